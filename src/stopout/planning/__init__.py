@@ -1,0 +1,1 @@
+"""Job and Plan records, and the one road from the first to the second."""

@@ -1,0 +1,164 @@
+"""The job as validated: what the job file says, in mm, s, W, degC, g/L; nothing defaulted away.
+
+`None` means that the job file leaves the value out and that a table, the shop book or a rule
+supplies it; the plan then says which. The job file's contract is docs/reference/job-file.md.
+"""
+
+from __future__ import annotations
+
+from dataclasses import dataclass, field
+from typing import Literal
+
+from stopout.values import Finding, Machine, Measured
+
+__all__ = [
+    "ArtworkRequest",
+    "Blank",
+    "Clearing",
+    "Coat",
+    "Etch",
+    "Hole",
+    "Job",
+    "Limits",
+    "Shows",
+    "Strength",
+]
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class ArtworkRequest:
+    """Which artwork, how large and where. At most one of width, height, scale, resolution.
+
+    `position_mm` is (left, bottom) of the artwork's box as seen, None for centred.
+    `threshold` is a fraction: dark = luma over white below 1 - threshold.
+    """
+
+    file: str
+    width_mm: float | None = None
+    height_mm: float | None = None
+    scale: float | None = None
+    resolution_dpi: float | None = None
+    box: Literal["page", "ink"] = "page"
+    dark: Literal["recessed", "raised"] = "recessed"
+    field_mm: float | None = None
+    position_mm: tuple[float, float] | None = None
+    threshold: float = 0.5
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class Hole:
+    """A round hole, centre as seen."""
+
+    at_mm: tuple[float, float]
+    diameter_mm: float
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class Blank:
+    """The piece before work. `outline` names an SVG file that replaces the rounded rectangle."""
+
+    material: str
+    width_mm: float
+    height_mm: float
+    thickness_mm: float
+    worked_side: Literal["front", "back"]
+    corner_radius_mm: float = 0.0
+    outline: str | None = None
+    finish: Literal["bare", "anodised", "lacquered", "filmed"] = "bare"
+    holes: tuple[Hole, ...] = ()
+
+    @property
+    def is_back_worked(self) -> bool:
+        """True where the piece is worked on the back, so that as worked mirrors as seen."""
+        return self.worked_side == "back"
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class Shows:
+    """What the reader sees in a coat's colour: the dark artwork, the rest, or chosen shapes."""
+
+    kind: Literal["dark", "rest", "fill", "id", "class"]
+    value: str = ""
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class Coat:
+    """One coat of paint. A job with `[resist]` has exactly one, with `shows` None.
+
+    `power`, `speed_mm_s`, `passes` and `mark_mm` override the job's clearing for this coat.
+    """
+
+    paint: str
+    colour: str = "black"
+    thickness_um: float | None = None
+    shows: Shows | None = None
+    power: float | None = None
+    speed_mm_s: float | None = None
+    passes: int | None = None
+    mark_mm: tuple[Measured, Measured] | None = None
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class Clearing:
+    """How the resist is cleared. `power` is a fraction of full power."""
+
+    power: float
+    speed_mm_s: float
+    passes: int = 1
+    mark_mm: tuple[Measured, Measured] | None = None
+    dose_ratio: float | None = None
+    spacing_mm: float | None = None
+    line_direction: Literal["auto", "x", "y", "crossed"] = "auto"
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class Strength:
+    """A bath's strength as given: `g/L`, `%` by weight, or `degBe` on the heavy Baume scale."""
+
+    value: float
+    unit: Literal["g/L", "%", "degBe"]
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class Etch:
+    """The etch. `etch_factor` is depth / undercut per edge."""
+
+    etchant: str
+    strength: Strength
+    temperature_degc: float
+    depth_mm: float
+    etch_factor: Measured | None = None
+    rate_um_per_min: Measured | None = None
+    rise_k: float = 10.0
+    agitation: Literal["tray", "rocked", "bubbled", "spray"] = "tray"
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class Limits:
+    """What the shop accepts."""
+
+    edge_tolerance_mm: float = 0.05
+    narrowest_land_mm: float = 0.15
+    too_thin: Literal["widen", "leave-out", "stop"] = "widen"
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class Job:
+    """A validated job. `sha256` is that of the job file's bytes.
+
+    `findings` holds what the reader of the file has to say, such as keys not used yet.
+    """
+
+    name: str
+    artwork: ArtworkRequest
+    blank: Blank
+    coats: tuple[Coat, ...]
+    machine: Machine
+    clearing: Clearing
+    sha256: str
+    revision: str = "A"
+    quantity: int = 1
+    etch: Etch | None = None
+    limits: Limits = field(default_factory=Limits)
+    registration_error_mm: float | None = None
+    findings: tuple[Finding, ...] = ()

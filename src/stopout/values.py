@@ -1,0 +1,178 @@
+"""Frozen records that every part of Stopout shares.
+
+Lengths are millimetres, times seconds, powers watts, unless a name says otherwise. Regions are
+shapely geometries. Coordinates are *as worked* (as the laser sees the piece): origin at the
+blank's lower left, x right, y up, unless a docstring says *as seen*.
+"""
+
+from __future__ import annotations
+
+from dataclasses import dataclass
+from enum import StrEnum
+from typing import Literal
+
+import numpy as np
+from numpy.typing import NDArray
+from shapely.geometry.base import BaseGeometry
+
+__all__ = [
+    "Drawing",
+    "DrawnShape",
+    "FloatArray",
+    "Finding",
+    "Grade",
+    "Kind",
+    "Level",
+    "Machine",
+    "Measured",
+    "Moves",
+    "Stated",
+]
+
+FloatArray = NDArray[np.float64]
+Kind = Literal["given", "measured", "published", "computed", "practice", "memory"]
+Grade = Literal["A", "B", "C", "D"]
+
+
+class Level(StrEnum):
+    """How much a finding weighs: a stop means that no program is written."""
+
+    NOTE = "note"
+    CAUTION = "caution"
+    STOP = "stop"
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class Finding:
+    """Something the plan has to say about the job, with the place and the remedy."""
+
+    code: str
+    level: Level
+    message: str
+    remedy: str = ""
+    at_mm: tuple[float, float] | None = None
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class Measured:
+    """A value with its standard deviation (zero where none is known)."""
+
+    value: float
+    sd: float = 0.0
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class Stated:
+    """A value as the plan states it, with where it comes from."""
+
+    name: str
+    value: str
+    kind: Kind
+    source: str
+    grade: Grade | None = None
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class Machine:
+    """The laser machine, as the job file describes it.
+
+    `spot_mm` are full widths along x and y in the sense of `spot_means`. `blank_at_mm` is the
+    blank's corner from the bed's corner; None where the blank is centred on the bed.
+    `keep_outs_mm` are boxes (x0, y0, x1, y1) from the bed's corner.
+    """
+
+    spot_mm: tuple[float, float]
+    spot_means: Literal["1/e2", "fwhm", "d4sigma"]
+    wavelength_nm: float
+    power_w: float
+    top_speed_mm_s: float
+    acceleration_mm_s2: float
+    step_mm: float
+    bed_mm: tuple[float, float]
+    cornering_mm: float = 0.01
+    blank_at_mm: tuple[float, float] | None = None
+    power_word: float = 1000.0
+    beam_on: str = "M3"
+    power_follows_speed: bool = True
+    pointer_fraction: float = 0.0
+    keep_outs_mm: tuple[tuple[float, float, float, float], ...] = ()
+
+
+@dataclass(frozen=True, slots=True, kw_only=True, eq=False)
+class Moves:
+    """A program's motion, one entry a move, from rest at (0, 0).
+
+    Attributes
+    ----------
+    x_mm, y_mm : (n,) ndarray
+        Where each move ends, from the blank's corner.
+    rapid : (n,) ndarray of bool
+        True for a travel (`G0`), which goes at the machine's top speed with the beam off.
+    speed_mm_s : (n,) ndarray
+        The commanded speed (feed) of each move; for a travel the machine's top speed.
+    power : (n,) ndarray
+        Beam power of each move as a fraction of full power, 0 where the beam is off.
+    """
+
+    x_mm: FloatArray
+    y_mm: FloatArray
+    rapid: NDArray[np.bool_]
+    speed_mm_s: FloatArray
+    power: FloatArray
+
+    def __len__(self) -> int:
+        return len(self.x_mm)
+
+    @property
+    def start_mm(self) -> FloatArray:
+        """(n, 2) starting points of the moves."""
+        start = np.zeros((len(self), 2))
+        start[1:, 0], start[1:, 1] = self.x_mm[:-1], self.y_mm[:-1]
+        return start
+
+    @property
+    def end_mm(self) -> FloatArray:
+        """(n, 2) end points of the moves."""
+        return np.column_stack([self.x_mm, self.y_mm])
+
+    @property
+    def length_mm(self) -> FloatArray:
+        """(n,) lengths of the moves."""
+        step = self.end_mm - self.start_mm
+        return np.hypot(step[:, 0], step[:, 1])
+
+
+@dataclass(frozen=True, slots=True, kw_only=True, eq=False)
+class DrawnShape:
+    """One painted shape of the artwork, for coats that are chosen by colour, id or class.
+
+    `fill` is `#rrggbb` in lower case; `region` is what stays visible of it after the shapes
+    painted later have covered it, as seen on the blank.
+    """
+
+    fill: str
+    ident: str
+    classes: tuple[str, ...]
+    region: BaseGeometry
+
+
+@dataclass(frozen=True, slots=True, kw_only=True, eq=False)
+class Drawing:
+    """Artwork laid on the blank: *as seen*, in mm, origin at the blank's lower left.
+
+    `width_mm` and `height_mm` are those of the artwork's box (page or ink, as the job asks);
+    `dark` is the region that is dark, as a valid Polygon or MultiPolygon, maybe empty.
+    """
+
+    file: str
+    sha256: str
+    width_mm: float
+    height_mm: float
+    dark: BaseGeometry
+    shapes: tuple[DrawnShape, ...] = ()
+    findings: tuple[Finding, ...] = ()
+
+    @property
+    def area_mm2(self) -> float:
+        """Area of the dark region."""
+        return float(self.dark.area)
