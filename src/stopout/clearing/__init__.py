@@ -1,0 +1,31 @@
+"""Clearing: spot, dose, mark, spacing, fill and outline paths, their order, motion and time."""
+
+from stopout.clearing.motion import Profile, junction_speeds, move_time_s, plan_speeds
+from stopout.clearing.plan import ClearingRun, ProgramTimes, clear, measure_program
+from stopout.clearing.spacing import RIPPLE_PITCH, default_spacing_mm, ripple
+from stopout.clearing.spot import (
+    FWHM_PER_RADIUS,
+    dose_ratio_of,
+    mark_width_mm,
+    radius_mm,
+    width_across_mm,
+)
+
+__all__ = [
+    "FWHM_PER_RADIUS",
+    "RIPPLE_PITCH",
+    "ClearingRun",
+    "Profile",
+    "ProgramTimes",
+    "clear",
+    "default_spacing_mm",
+    "dose_ratio_of",
+    "junction_speeds",
+    "mark_width_mm",
+    "measure_program",
+    "move_time_s",
+    "plan_speeds",
+    "radius_mm",
+    "ripple",
+    "width_across_mm",
+]

@@ -1,0 +1,155 @@
+"""Fill lines: where parallel lines of the beam must run so that nothing is left uncleared.
+
+The outline pass already clears half a mark on either side of the edge of the beam centres C. What
+is left is C eroded by the mark, C1. Lines at spacing p clear C1 where each covers what lies within
+p/2 of it; they run on C1 dilated by p/2, which stays inside C, so that a fill never reaches beyond
+the outline. A thin area, for which the outline is enough, gets no fill lines at all.
+"""
+
+from __future__ import annotations
+
+from dataclasses import dataclass
+from itertools import pairwise
+
+import numpy as np
+import shapely
+from shapely.geometry.base import BaseGeometry
+
+from stopout.mask import dilate_by_mark, erode_by_mark
+from stopout.values import FloatArray
+
+__all__ = ["Row", "fill_rows", "scan_rows"]
+
+# Keeps lines that only touch a corner of the area out of the program.
+_SHORTEST_MM = 1e-6
+# The outline's own coverage is counted on less this, so that chords leave no threads.
+_SLACK_MM = 0.001
+
+
+@dataclass(frozen=True, slots=True, kw_only=True, eq=False)
+class Row:
+    """One pass of the beam along a fill line: stretches with the beam on, at one height.
+
+    `height_mm` is y for lines along x, x for lines along y; `spans_mm` is (k, 2), rising.
+    `index` numbers the line from the bottom (or the left).
+    """
+
+    index: int
+    height_mm: float
+    spans_mm: FloatArray
+
+
+def fill_rows(
+    centres: BaseGeometry,
+    *,
+    mark_mm: tuple[float, float],
+    spacing_mm: float,
+    along: str,
+    bridge_mm: float,
+) -> list[Row]:
+    """Return the fill lines of an area of beam centres.
+
+    Parameters
+    ----------
+    centres : BaseGeometry
+        Area that the beam's centre may enter; its edge is cleared by the outline pass.
+    mark_mm : (float, float)
+        Full axes of the mark along x and y.
+    spacing_mm : float
+        Distance between lines.
+    along : {"x", "y"}
+        Direction of the lines.
+    bridge_mm : float
+        Gaps up to this length are crossed at clearing speed with the beam off, which is quicker
+        than turning round before them.
+
+    Returns
+    -------
+    list of Row
+        In rising order of height, then along the line.
+    """
+    area = _to_fill(centres, mark_mm, spacing_mm, along)
+    if area.is_empty:
+        return []
+    if along == "y":
+        area = shapely.transform(area, lambda xy: xy[:, ::-1])
+    low, high = area.bounds[1] + spacing_mm / 2, area.bounds[3] - spacing_mm / 2
+    n_rows = max(1, int(np.ceil((high - low) / spacing_mm - 1e-9)))
+    first = (low + high) / 2 - (n_rows - 1) / 2 * spacing_mm
+    index, start, end = scan_rows(area, first_mm=first, spacing_mm=spacing_mm, n_rows=n_rows)
+    return _bridge(index, start, end, first, spacing_mm, bridge_mm)
+
+
+def _to_fill(
+    centres: BaseGeometry, mark_mm: tuple[float, float], spacing_mm: float, along: str
+) -> BaseGeometry:
+    """Return the area on which fill lines run."""
+    across = mark_mm[1] if along == "x" else mark_mm[0]
+    cleared = (mark_mm[0] - 2 * _SLACK_MM, mark_mm[1] - 2 * _SLACK_MM)
+    left = erode_by_mark(centres, cleared)
+    share = min(spacing_mm / across, 1.0)
+    return dilate_by_mark(left, (mark_mm[0] * share, mark_mm[1] * share))
+
+
+def scan_rows(
+    area: BaseGeometry, *, first_mm: float, spacing_mm: float, n_rows: int
+) -> tuple[np.ndarray, FloatArray, FloatArray]:
+    """Cut an area by horizontal lines (even-odd rule).
+
+    Returns
+    -------
+    index, start, end : (k,) ndarrays
+        Line number and x range of each stretch inside, sorted by line, then x.
+    """
+    starts, ends = _edges(area)
+    rising = starts[:, 1] <= ends[:, 1]
+    low = np.where(rising[:, None], starts, ends)
+    high = np.where(rising[:, None], ends, starts)
+    # Half-open edges [low, high) cross every line an even number of times.
+    from_row = np.ceil((low[:, 1] - first_mm) / spacing_mm).astype(np.int64)
+    to_row = np.ceil((high[:, 1] - first_mm) / spacing_mm).astype(np.int64)
+    from_row, to_row = np.clip(from_row, 0, n_rows), np.clip(to_row, 0, n_rows)
+    count = to_row - from_row
+    edge = np.repeat(np.arange(len(low)), count)
+    offset = np.arange(len(edge)) - np.repeat(np.cumsum(count) - count, count)
+    row = from_row[edge] + offset
+    y = first_mm + row * spacing_mm
+    share = (y - low[edge, 1]) / (high[edge, 1] - low[edge, 1])
+    x = low[edge, 0] + share * (high[edge, 0] - low[edge, 0])
+    order = np.lexsort((x, row))
+    row, x = row[order], x[order]
+    return row[::2], x[::2], x[1::2]
+
+
+def _edges(area: BaseGeometry) -> tuple[FloatArray, FloatArray]:
+    """Return the start and end points of all edges of all rings."""
+    rings = shapely.get_rings(shapely.get_parts(area))
+    xy, ring = shapely.get_coordinates(rings, return_index=True)
+    same = ring[1:] == ring[:-1]
+    return xy[:-1][same], xy[1:][same]
+
+
+def _bridge(
+    index: np.ndarray,
+    start: FloatArray,
+    end: FloatArray,
+    first_mm: float,
+    spacing_mm: float,
+    bridge_mm: float,
+) -> list[Row]:
+    """Join stretches of one line across short gaps, and make rows of them."""
+    kept = end - start > _SHORTEST_MM
+    index, start, end = index[kept], start[kept], end[kept]
+    if not len(index):
+        return []
+    apart = (np.diff(index) != 0) | (start[1:] - end[:-1] > bridge_mm)
+    bounds = np.concatenate([[0], np.flatnonzero(apart) + 1, [len(index)]])
+    spans = np.column_stack([start, end])
+    return [
+        Row(
+            index=int(index[a]),
+            height_mm=float(first_mm + index[a] * spacing_mm),
+            spans_mm=spans[a:b],
+        )
+        for a, b in pairwise(bounds)
+    ]

@@ -1,0 +1,141 @@
+"""How fast the machine can follow a path, and how long it takes.
+
+Every move between rests follows a trapezoidal profile: constant acceleration along the path, a
+top speed, constant deceleration. At a vertex between chords l1 and l2 with turn angle t the speed
+is limited to the smaller of
+
+    sqrt(a c s / (1 - s)),   s = sin((pi - t) / 2)      a corner rounded within c
+    sqrt(a (l1 + l2) / (2 t))                            an arc of radius (l1 + l2) / (2 t)
+
+with a the acceleration and c the cornering distance; it is zero at a reversal.
+"""
+
+from __future__ import annotations
+
+from dataclasses import dataclass
+
+import numpy as np
+
+from stopout.values import FloatArray, Moves
+
+__all__ = ["Profile", "junction_speeds", "move_time_s", "plan_speeds", "turn_angles"]
+
+_NO_MOVE_MM = 1e-9
+
+
+@dataclass(frozen=True, slots=True, kw_only=True, eq=False)
+class Profile:
+    """Planned speeds of a sequence of n moves.
+
+    Attributes
+    ----------
+    vertex_mm_s : (n + 1,) ndarray
+        Speed at the start of the first move, between moves, and at the end of the last.
+    peak_mm_s : (n,) ndarray
+        Highest speed within each move.
+    time_s : (n,) ndarray
+        Time each move takes.
+    """
+
+    vertex_mm_s: FloatArray
+    peak_mm_s: FloatArray
+    time_s: FloatArray
+
+
+def move_time_s(length_mm: float, *, speed_mm_s: float, acceleration_mm_s2: float) -> float:
+    """Return the time of one move from rest to rest: L/v + v/a, or 2 sqrt(L/a) for a short one."""
+    if length_mm * acceleration_mm_s2 >= speed_mm_s**2:
+        return length_mm / speed_mm_s + speed_mm_s / acceleration_mm_s2
+    return float(2 * np.sqrt(length_mm / acceleration_mm_s2))
+
+
+def junction_speeds(
+    points_mm: FloatArray, *, acceleration_mm_s2: float, cornering_mm: float
+) -> FloatArray:
+    """Return the speed limit at each inner vertex of a polyline.
+
+    Parameters
+    ----------
+    points_mm : (n + 1, 2) ndarray
+        Vertices; consecutive ones must differ.
+    acceleration_mm_s2, cornering_mm : float
+        Machine limits.
+
+    Returns
+    -------
+    (n - 1,) ndarray
+        Limits in mm/s, infinite where the path runs straight on, 0 at a reversal.
+    """
+    length = np.hypot(*np.diff(points_mm, axis=0).T)
+    turn = turn_angles(points_mm)
+    half = np.sin((np.pi - turn) / 2)
+    # 1 - cos(t/2) = 2 sin^2(t/4) keeps its digits for small turns.
+    room = 2 * np.sin(turn / 4) ** 2
+    with np.errstate(divide="ignore", invalid="ignore"):
+        corner = np.sqrt(acceleration_mm_s2 * cornering_mm * half / room)
+        arc = np.sqrt(acceleration_mm_s2 * (length[1:] + length[:-1]) / (2 * turn))
+    limit = np.minimum(corner, arc)
+    limit[turn == 0] = np.inf
+    limit[turn >= np.pi * (1 - 1e-12)] = 0.0
+    return np.asarray(limit, dtype=np.float64)
+
+
+def turn_angles(points_mm: FloatArray) -> FloatArray:
+    """Return the turn at each inner vertex of a polyline in radians, 0 straight on, pi back."""
+    step = np.diff(points_mm, axis=0)
+    ahead, behind = step[1:], step[:-1]
+    cross = behind[:, 0] * ahead[:, 1] - behind[:, 1] * ahead[:, 0]
+    return np.asarray(np.abs(np.arctan2(cross, np.einsum("ij,ij->i", behind, ahead))))
+
+
+def plan_speeds(moves: Moves, *, acceleration_mm_s2: float, cornering_mm: float) -> Profile:
+    """Plan the speeds of a program from rest to rest, forwards and backwards.
+
+    Moves shorter than a nanometre take no time and do not disturb their neighbours.
+    """
+    length = moves.length_mm
+    real = np.flatnonzero(length > _NO_MOVE_MM)
+    n = len(moves)
+    peak, time = np.zeros(n), np.zeros(n)
+    vertex = np.zeros(n + 1)
+    if not len(real):
+        return Profile(vertex_mm_s=vertex, peak_mm_s=peak, time_s=time)
+    points = np.vstack([moves.start_mm[real[:1]], moves.end_mm[real]])
+    speed, run = moves.speed_mm_s[real], length[real]
+    limit = np.zeros(len(real) + 1)
+    limit[1:-1] = np.minimum(
+        junction_speeds(points, acceleration_mm_s2=acceleration_mm_s2, cornering_mm=cornering_mm),
+        np.minimum(speed[:-1], speed[1:]),
+    )
+    reached = _reachable(limit, run, acceleration_mm_s2)
+    top = np.sqrt(
+        np.minimum(
+            speed**2,
+            acceleration_mm_s2 * run + (reached[:-1] ** 2 + reached[1:] ** 2) / 2,
+        )
+    )
+    # At constant speed rounding may leave the peak a hair under its ends.
+    top = np.maximum(top, np.maximum(reached[:-1], reached[1:]))
+    ramps = (2 * top - reached[:-1] - reached[1:]) / acceleration_mm_s2
+    ramped_mm = (2 * top**2 - reached[:-1] ** 2 - reached[1:] ** 2) / (2 * acceleration_mm_s2)
+    cruise = np.maximum(run - ramped_mm, 0.0) / top
+    peak[real], time[real] = top, ramps + cruise
+    vertex[real + 1] = reached[1:]
+    # A move of no length begins and ends at the speed of the vertex it stands on.
+    for index in np.flatnonzero(length <= _NO_MOVE_MM):
+        vertex[index + 1] = vertex[index]
+    return Profile(vertex_mm_s=vertex, peak_mm_s=peak, time_s=time)
+
+
+def _reachable(limit: FloatArray, run_mm: FloatArray, acceleration_mm_s2: float) -> FloatArray:
+    """Lower vertex limits to what acceleration allows, forwards then backwards.
+
+    With e = v^2 the forward rule e[k+1] = min(limit[k+1], e[k] + 2 a l[k]) is a running minimum of
+    limit - S, where S is the running sum of 2 a l: exact, and done by array operations.
+    """
+    gained = np.concatenate([[0.0], np.cumsum(2 * acceleration_mm_s2 * run_mm)])
+    energy = np.minimum(limit, 1e9) ** 2
+    forward = np.minimum.accumulate(energy - gained) + gained
+    left = gained[-1] - gained[::-1]
+    backward = np.minimum.accumulate(forward[::-1] - left) + left
+    return np.asarray(np.sqrt(np.maximum(backward[::-1], 0.0)), dtype=np.float64)

@@ -1,0 +1,260 @@
+"""From strokes to a program's moves: travels, runs-up, runs-out, power along the path."""
+
+from __future__ import annotations
+
+from dataclasses import dataclass, replace
+
+import numpy as np
+from numpy.typing import NDArray
+
+from stopout.clearing.motion import Profile, junction_speeds, plan_speeds, turn_angles
+from stopout.clearing.strokes import Stroke
+from stopout.values import FloatArray, Machine, Moves
+
+__all__ = ["assemble", "dose_ratio_max", "outline_speed_mm_s"]
+
+# Within one move of an outline the speed changes by no more than this factor, so that a power
+# held for the move keeps the line dose within its square root (9.5 %).
+_SPEED_STEP = 1.2
+# Speeds are capped a little lower than that, for the cap itself to meet it.
+_CAP = 1.1
+_MOST_ROUNDS = 60
+# A run-up is this much longer than the distance it takes to reach the speed.
+_RUN_SLACK_MM = 0.002
+_NO_TRAVEL_MM = 5e-5
+# Pieces shorter than this share of a motor step would be changes that no machine can follow.
+_STEP_SHARE = 0.25
+
+
+@dataclass(slots=True)
+class _Parts:
+    """Moves under construction, as lists of arrays; `outline` marks the chords of outlines."""
+
+    points: list[FloatArray]
+    rapid: list[NDArray[np.bool_]]
+    speed: list[FloatArray]
+    power: list[FloatArray]
+    outline: list[NDArray[np.bool_]]
+
+    def add(
+        self,
+        points: FloatArray,
+        speed: float,
+        *,
+        power: FloatArray | float = 0.0,
+        is_rapid: bool = False,
+        is_outline: bool = False,
+    ) -> None:
+        n = len(points)
+        self.points.append(points)
+        self.rapid.append(np.full(n, is_rapid))
+        self.speed.append(np.full(n, speed))
+        self.power.append(np.broadcast_to(np.asarray(power, dtype=float), (n,)))
+        self.outline.append(np.full(n, is_outline))
+
+
+def assemble(
+    strokes: list[Stroke], *, machine: Machine, power: float, speed_mm_s: float, passes: int = 1
+) -> Moves:
+    """Lay strokes one after another into moves.
+
+    Parameters
+    ----------
+    strokes : list of Stroke
+        In the order of clearing.
+    machine : Machine
+        Limits, and whether the power word follows the speed on outlines.
+    power, speed_mm_s : float
+        Fraction of full power and speed: their quotient is the line dose everywhere.
+    passes : int
+        How often the whole sequence is run.
+
+    Returns
+    -------
+    Moves
+        From rest at (0, 0) to the end of the last stroke's run-out.
+    """
+    parts = _Parts([], [], [], [], [])
+    here = np.zeros(2)
+    for stroke in strokes * passes:
+        pace = speed_mm_s if stroke.is_fill else outline_speed_mm_s(stroke, machine, speed_mm_s)
+        run_up, run_out = _runs(stroke, pace, machine)
+        if np.hypot(*(run_up - here)) > _NO_TRAVEL_MM:
+            parts.add(run_up[None], machine.top_speed_mm_s, is_rapid=True)
+        on = np.where(stroke.is_on, power * pace / speed_mm_s, 0.0)
+        parts.add(stroke.points_mm[:1], pace)
+        parts.add(stroke.points_mm[1:], pace, power=on, is_outline=not stroke.is_fill)
+        parts.add(run_out[None], pace)
+        here = run_out
+    if not parts.points:
+        return _moves(np.empty((0, 2)), np.empty(0, dtype=bool), np.empty(0), np.empty(0))
+    moves = _moves(
+        np.concatenate(parts.points),
+        np.concatenate(parts.rapid),
+        np.concatenate(parts.speed),
+        np.concatenate(parts.power),
+    )
+    if not machine.power_follows_speed:
+        return moves
+    return _follow_speed(moves, np.concatenate(parts.outline), machine)
+
+
+def outline_speed_mm_s(stroke: Stroke, machine: Machine, speed_mm_s: float) -> float:
+    """Return the commanded speed of an outline.
+
+    Where the power word follows the speed it is the clearing speed. Otherwise it is a speed that
+    the stroke's corners allow, so that a constant power gives an even dose, but no less than a
+    twentieth of the clearing speed.
+    """
+    if machine.power_follows_speed:
+        return speed_mm_s
+    slowest = _slowest_vertex(stroke, machine)
+    return float(np.clip(slowest, speed_mm_s / 20, speed_mm_s))
+
+
+def _slowest_vertex(stroke: Stroke, machine: Machine) -> float:
+    points = stroke.points_mm
+    if stroke.is_closed:
+        points = np.vstack([points, points[1]])
+    if len(points) < 3:
+        return float("inf")
+    limit = junction_speeds(
+        points, acceleration_mm_s2=machine.acceleration_mm_s2, cornering_mm=machine.cornering_mm
+    )
+    return float(limit.min())
+
+
+def _runs(stroke: Stroke, pace: float, machine: Machine) -> tuple[FloatArray, FloatArray]:
+    """Return where the run-up begins and where the run-out ends, straight on from the stroke."""
+    distance = pace**2 / (2 * machine.acceleration_mm_s2) + _RUN_SLACK_MM
+    points = stroke.points_mm
+    first, last = points[1] - points[0], points[-1] - points[-2]
+    run_up = points[0] - first / np.hypot(*first) * distance
+    run_out = points[-1] + last / np.hypot(*last) * distance
+    return run_up, run_out
+
+
+def _moves(
+    points: FloatArray, rapid: NDArray[np.bool_], speed: FloatArray, power: FloatArray
+) -> Moves:
+    return Moves(
+        x_mm=points[:, 0],
+        y_mm=points[:, 1],
+        rapid=rapid,
+        speed_mm_s=speed,
+        power=power,
+    )
+
+
+def _follow_speed(moves: Moves, is_outline: NDArray[np.bool_], machine: Machine) -> Moves:
+    """Make the power follow the speed on outlines.
+
+    Outline moves are cut where their planned speed changes; where pieces are too short for that
+    the speed is capped; then each piece gets the power that its own speed asks for.
+    """
+    moves, is_outline = _cut_at_speeds(moves, is_outline, machine)
+    intended = moves.speed_mm_s
+    speed = moves.speed_mm_s.copy()
+    for _ in range(_MOST_ROUNDS):
+        moves = replace(moves, speed_mm_s=speed)
+        profile = _planned(moves, machine)
+        slow = np.minimum(profile.vertex_mm_s[:-1], profile.vertex_mm_s[1:])
+        uneven = is_outline & (profile.peak_mm_s > _SPEED_STEP * slow * (1 + 1e-9))
+        if not uneven.any():
+            break
+        speed = np.where(uneven, np.minimum(speed, _CAP * slow + 1e-3), speed)
+    held = np.sqrt(slow * profile.peak_mm_s)
+    scale = np.where(is_outline, held / intended, 1.0)
+    return replace(moves, power=np.minimum(moves.power * scale, 1.0))
+
+
+def _planned(moves: Moves, machine: Machine) -> Profile:
+    return plan_speeds(
+        moves,
+        acceleration_mm_s2=machine.acceleration_mm_s2,
+        cornering_mm=machine.cornering_mm,
+    )
+
+
+def _cut_at_speeds(
+    moves: Moves, is_outline: NDArray[np.bool_], machine: Machine
+) -> tuple[Moves, NDArray[np.bool_]]:
+    """Cut outline moves where their planned speed changes by more than one step."""
+    profile = _planned(moves, machine)
+    v0, v1, top = profile.vertex_mm_s[:-1], profile.vertex_mm_s[1:], profile.peak_mm_s
+    length = moves.length_mm
+    # A corner's speed also depends on the length of the chords beside it: this much stays whole.
+    guard = np.zeros(len(moves) + 1)
+    points = np.vstack([moves.start_mm[:1], moves.end_mm])
+    guard[1:-1] = turn_angles(points) * profile.vertex_mm_s[1:-1] ** 2 / machine.acceleration_mm_s2
+    g0, g1 = guard[:-1], guard[1:]
+    uneven = is_outline & (np.minimum(v0, v1) * _SPEED_STEP < top)
+    uneven &= length > g0 + g1 + machine.step_mm * _STEP_SHARE
+    cut = {
+        int(k): _speed_steps(v0[k], v1[k], top[k], (g0[k], g1[k], length[k]), machine)
+        for k in np.flatnonzero(uneven)
+    }
+    count = np.ones(len(moves), dtype=np.int64)
+    for k, at in cut.items():
+        count[k] = len(at)
+    index = np.repeat(np.arange(len(moves)), count)
+    first = np.cumsum(count) - count
+    share = np.ones(len(index))
+    for k, at in cut.items():
+        share[first[k] : first[k] + count[k]] = at / length[k]
+    start = moves.start_mm
+    points = start[index] + share[:, None] * (moves.end_mm - start)[index]
+    pieces = _moves(points, moves.rapid[index], moves.speed_mm_s[index], moves.power[index])
+    return pieces, is_outline[index]
+
+
+def _speed_steps(
+    v0: float, v1: float, top: float, lengths_mm: tuple[float, float, float], machine: Machine
+) -> FloatArray:
+    """Return where one move is to be cut so that its speed changes little within each piece.
+
+    `lengths_mm` are the guards kept whole at both ends and the length of the move. The last place
+    is the end of the move.
+    """
+    guard0, guard1, length_mm = lengths_mm
+    twice_a = 2 * machine.acceleration_mm_s2
+    up, down = _ramp(v0, top), _ramp(v1, top)[::-1]
+    rising = guard0 + (up**2 - v0**2) / twice_a
+    falling = length_mm - guard1 - (down**2 - v1**2) / twice_a
+    # Ramps that would cross meet where the speeds agree.
+    meet = np.clip((guard0 + length_mm - guard1 + (v1**2 - v0**2) / twice_a) / 2, 0, length_mm)
+    places = np.concatenate(
+        [[0.0], rising[rising < meet], [meet], falling[falling > meet], [length_mm]]
+    )
+    places = np.sort(places)
+    return places[_spaced(places, machine.step_mm * _STEP_SHARE)[1:]]
+
+
+def _spaced(at: FloatArray, least: float) -> NDArray[np.int64]:
+    """Return indices of rising places at least `least` apart; the first and last stay."""
+    kept = [0]
+    for k in range(1, len(at) - 1):
+        if at[k] - at[kept[-1]] >= least and at[-1] - at[k] >= least:
+            kept.append(k)
+    return np.asarray([*kept, len(at) - 1], dtype=np.int64)
+
+
+def _ramp(from_mm_s: float, to_mm_s: float) -> FloatArray:
+    """Return speeds from one to another in equal ratios of at most `_SPEED_STEP`."""
+    low = max(from_mm_s, 1e-3)
+    n = max(1, int(np.ceil(np.log(max(to_mm_s / low, 1.0)) / np.log(_SPEED_STEP) - 1e-9)))
+    return np.geomspace(low, max(to_mm_s, low), n + 1)
+
+
+def dose_ratio_max(moves: Moves, profile: Profile, *, power: float, speed_mm_s: float) -> float:
+    """Return the largest line dose along the beam-on path relative to the intended one.
+
+    Taken at the slowest end of each beam-on move; 0 where nothing is cleared.
+    """
+    on = moves.power > 0
+    if not on.any():
+        return 0.0
+    slowest = np.minimum(profile.vertex_mm_s[:-1], profile.vertex_mm_s[1:])[on]
+    with np.errstate(divide="ignore"):
+        ratio = (moves.power[on] / slowest) / (power / speed_mm_s)
+    return float(ratio.max())

@@ -1,0 +1,156 @@
+"""Strokes: continuous paths of the beam, and the outline passes among them."""
+
+from __future__ import annotations
+
+from dataclasses import dataclass
+from itertools import pairwise
+
+import numpy as np
+import shapely
+from numpy.typing import NDArray
+from shapely.geometry.base import BaseGeometry
+
+from stopout.clearing.fill import Row
+from stopout.clearing.motion import junction_speeds, turn_angles
+from stopout.clearing.order import nearest_first
+from stopout.values import FloatArray, Machine
+
+__all__ = ["Stroke", "line_strokes", "order_outlines", "outline_strokes", "row_stroke"]
+
+# How far chords of an outline may stand off its curve.
+_CHORD_MM = 0.0005
+# A closed outline may begin anywhere; this many places are tried for a near one.
+_PLACES = 24
+# Below this speed a vertex counts as a reversal: the path is parted there.
+_REVERSAL_MM_S = 0.5
+_SMOOTH_TURN = np.radians(25)
+
+
+@dataclass(frozen=True, slots=True, kw_only=True, eq=False)
+class Stroke:
+    """A path of the beam without a stop.
+
+    Attributes
+    ----------
+    points_mm : (n + 1, 2) ndarray
+        Vertices in mm; first and last agree on a closed path.
+    is_on : (n,) ndarray of bool
+        Whether the beam is on along each chord.
+    is_fill : bool
+        True for fill lines, which run at constant speed.
+    """
+
+    points_mm: FloatArray
+    is_on: NDArray[np.bool_]
+    is_fill: bool
+
+    @property
+    def is_closed(self) -> bool:
+        """Tell whether the path ends where it begins."""
+        return bool(np.all(self.points_mm[0] == self.points_mm[-1]))
+
+
+def row_stroke(row: Row, *, is_forward: bool, along: str) -> Stroke:
+    """Return the stroke of one fill line, the beam off across its gaps."""
+    xs = row.spans_mm.reshape(-1)
+    on = np.arange(len(xs) - 1) % 2 == 0
+    if not is_forward:
+        xs, on = xs[::-1], on[::-1]
+    ys = np.full(len(xs), row.height_mm)
+    points = np.column_stack([xs, ys] if along == "x" else [ys, xs])
+    return Stroke(points_mm=points, is_on=on.copy(), is_fill=True)
+
+
+def outline_strokes(centres: BaseGeometry, machine: Machine) -> list[Stroke]:
+    """Return a closed stroke along each ring of the beam centres, parted at reversals."""
+    rings = shapely.get_rings(shapely.get_parts(centres))
+    strokes = []
+    for ring in shapely.simplify(rings, _CHORD_MM):
+        points = _distinct(shapely.get_coordinates(ring))
+        if len(points) < 3:
+            continue
+        strokes.extend(_parted(points, machine))
+    return strokes
+
+
+def line_strokes(lines: BaseGeometry, machine: Machine) -> list[Stroke]:
+    """Return a stroke along each single line, parted at reversals."""
+    strokes = []
+    for line in shapely.get_parts(lines):
+        points = _distinct(shapely.get_coordinates(line))
+        if len(points) > 1:
+            strokes.extend(_parted(points, machine))
+    return strokes
+
+
+def _outline(points: FloatArray) -> Stroke:
+    return Stroke(points_mm=points, is_on=np.ones(len(points) - 1, dtype=bool), is_fill=False)
+
+
+def _distinct(points: FloatArray) -> FloatArray:
+    """Drop vertices that repeat the one before to a tenth of a micrometre."""
+    gap = np.hypot(*np.diff(points, axis=0).T)
+    return np.asarray(points[np.concatenate([[True], gap > 1e-4])])
+
+
+def _parted(points: FloatArray, machine: Machine) -> list[Stroke]:
+    """Part a path where it turns back on itself; elsewhere leave it whole."""
+    is_closed = bool(np.all(points[0] == points[-1]))
+    around = np.vstack([points, points[1]]) if is_closed else points
+    if len(around) < 3:
+        return [_outline(points)]
+    limit = junction_speeds(
+        around, acceleration_mm_s2=machine.acceleration_mm_s2, cornering_mm=machine.cornering_mm
+    )
+    # limit[k] belongs to vertex k + 1.
+    cuts = np.flatnonzero(limit < _REVERSAL_MM_S) + 1
+    if not len(cuts):
+        return [_outline(points)]
+    if is_closed:
+        # Begin at a reversal: what is left is an open path between reversals.
+        loop = points[:-1]
+        begin = int(cuts[0] % len(loop))
+        points = np.vstack([np.roll(loop, -begin, axis=0), loop[begin]])
+        cuts = np.unique((cuts - begin) % len(loop))
+        cuts = cuts[cuts > 0]
+    bounds = [0, *(int(cut) for cut in cuts), len(points) - 1]
+    return [_outline(points[first : last + 1]) for first, last in pairwise(bounds) if last > first]
+
+
+def order_outlines(strokes: list[Stroke], *, start_mm: tuple[float, float]) -> list[Stroke]:
+    """Order outlines by the nearest next beginning; closed ones begin at a near, smooth place."""
+    if not strokes:
+        return []
+    entries = np.full((len(strokes), _PLACES, 2), np.inf)
+    exits = np.full((len(strokes), _PLACES, 2), np.inf)
+    begins: list[NDArray[np.int64]] = []
+    for k, stroke in enumerate(strokes):
+        if stroke.is_closed:
+            places = _smooth_places(stroke.points_mm)
+            entries[k, : len(places)] = exits[k, : len(places)] = stroke.points_mm[places]
+        else:
+            places = np.array([0, len(stroke.points_mm) - 1])
+            entries[k, :2] = stroke.points_mm[places]
+            exits[k, :2] = stroke.points_mm[places[::-1]]
+        begins.append(places)
+    chosen, _ = nearest_first(entries, exits, start_mm=start_mm)
+    return [_begun_at(strokes[k], int(begins[k][way])) for k, way in chosen]
+
+
+def _smooth_places(points: FloatArray) -> NDArray[np.int64]:
+    """Return up to `_PLACES` vertices of a closed path where it hardly turns, if there are any."""
+    turn = turn_angles(np.vstack([points[-2], points]))
+    smooth = np.flatnonzero(turn < _SMOOTH_TURN)
+    if not len(smooth):
+        smooth = np.arange(len(points) - 1)
+    pick = np.unique(np.linspace(0, len(smooth) - 1, min(_PLACES, len(smooth))).astype(np.int64))
+    return np.asarray(smooth[pick], dtype=np.int64)
+
+
+def _begun_at(stroke: Stroke, place: int) -> Stroke:
+    """Return the stroke begun at a vertex: rolled where closed, turned round where open."""
+    points = stroke.points_mm
+    if stroke.is_closed:
+        loop = points[:-1]
+        return _outline(np.vstack([np.roll(loop, -place, axis=0), loop[place]]))
+    return _outline(points if place == 0 else points[::-1])

@@ -1,0 +1,28 @@
+"""The mask: target, polarity, mirror, undercut, reach, openings and lands, widths."""
+
+from stopout.mask.offset import dilate, dilate_by_mark, erode, erode_by_mark, open_by_disc
+from stopout.mask.openings import Mask, ThinPlace, make_mask, reach_mm
+from stopout.mask.regions import as_multipolygon, count_holes, mirror_left_right, parts_of
+from stopout.mask.target import as_worked, blank_region, make_target
+from stopout.mask.widths import Narrowest, narrowest
+
+__all__ = [
+    "Mask",
+    "Narrowest",
+    "ThinPlace",
+    "as_multipolygon",
+    "as_worked",
+    "blank_region",
+    "count_holes",
+    "dilate",
+    "dilate_by_mark",
+    "erode",
+    "erode_by_mark",
+    "make_mask",
+    "make_target",
+    "mirror_left_right",
+    "narrowest",
+    "open_by_disc",
+    "parts_of",
+    "reach_mm",
+]

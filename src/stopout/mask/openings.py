@@ -1,0 +1,224 @@
+"""From the target to the beam centres that make it: the plain opening and the thin places.
+
+With a mark of ellipse E and an undercut u, beam centres C give the resist opening O = C (+) E and
+the finished region P = O (+) B(u). The largest C whose P stays inside the target T is
+C0 = T (-) B(u) (-) E; what it loses are convex corners and strokes narrower than the reach allows.
+"""
+
+from __future__ import annotations
+
+from dataclasses import dataclass
+from typing import Literal
+
+import numpy as np
+import shapely
+from shapely.geometry import MultiLineString, MultiPolygon, box
+from shapely.geometry.base import BaseGeometry
+
+from stopout.mask.centreline import CentreLine, centre_line
+from stopout.mask.offset import dilate, dilate_by_mark, erode, erode_by_mark
+from stopout.mask.regions import parts_of
+
+__all__ = ["Mask", "ThinPlace", "make_mask", "reach_mm"]
+
+# What the plain opening loses counts only where it is more than the arithmetic's own error.
+_RESIDUE_SLACK_MM = 0.002
+# Exactly attainable widths survive although erosion leaves nothing of them.
+_EXACT_MM = 0.0005
+
+Treatment = Literal["made", "widened", "left out", "stop"]
+
+
+@dataclass(frozen=True, slots=True, kw_only=True, eq=False)
+class ThinPlace:
+    """A stroke too thin for the plain opening, and what becomes of it.
+
+    `width_mm` is its typical drawn width, `expected_mm` the width it is finished at (0 where it is
+    left out), `length_mm` the length concerned, `region` the target's part that was concerned.
+    """
+
+    at_mm: tuple[float, float]
+    width_mm: float
+    expected_mm: float
+    length_mm: float
+    treatment: Treatment
+    joins_parts: bool
+    region: BaseGeometry
+
+
+@dataclass(frozen=True, slots=True, kw_only=True, eq=False)
+class Mask:
+    """Where the beam's centre goes to open the resist.
+
+    `centres` is an area to be filled and outlined, `lines` are single paths along thin strokes.
+    """
+
+    centres: MultiPolygon
+    lines: MultiLineString
+    thin_places: tuple[ThinPlace, ...]
+
+
+def reach_mm(undercut_mm: float, mark_mm: tuple[float, float]) -> float:
+    """Return the reach: undercut + half the larger mark axis, the smallest radius made."""
+    return undercut_mm + max(mark_mm) / 2
+
+
+def make_mask(
+    target: BaseGeometry,
+    *,
+    undercut_mm: float,
+    mark_mm: tuple[float, float],
+    too_thin: Literal["widen", "leave-out", "stop"] = "widen",
+    edge_tolerance_mm: float = 0.0,
+) -> Mask:
+    """Plan the beam centres for a target.
+
+    Parameters
+    ----------
+    target : BaseGeometry
+        Region to be finished, as worked, in mm.
+    undercut_mm : float
+        Sideways advance of the etch per edge, zero or more.
+    mark_mm : (float, float)
+        Full axes of the mark along x and y.
+    too_thin : {"widen", "leave-out", "stop"}
+        What becomes of strokes that need more widening than the tolerance.
+    edge_tolerance_mm : float
+        Strokes that need no more than this per edge are made whatever `too_thin` says, unless
+        that would join two parts.
+
+    Returns
+    -------
+    Mask
+        Beam centres, centre lines of thin strokes, and a record of every thin place.
+    """
+    centres = erode_by_mark(erode(target, undercut_mm), mark_mm)
+    attained = dilate(dilate_by_mark(centres, mark_mm), undercut_mm)
+    reach = reach_mm(undercut_mm, mark_mm)
+    lines: list[BaseGeometry] = []
+    places: list[ThinPlace] = []
+    for place in _thin_parts(target, attained, reach):
+        course = centre_line(place, target, reach_mm=reach, stop_at=centres)
+        thin, is_made = _decide(
+            place, course, target, undercut_mm, mark_mm, too_thin, edge_tolerance_mm
+        )
+        if is_made:
+            lines.extend(shapely.get_parts(course.lines))
+        places.append(thin)
+    return Mask(centres=centres, lines=MultiLineString(lines), thin_places=tuple(places))
+
+
+def _thin_parts(target: BaseGeometry, attained: BaseGeometry, reach: float) -> list[BaseGeometry]:
+    """Return what the plain opening loses of strokes, leaving out mere corners.
+
+    A residue is a stroke where it reaches farther than 3 reach from what is attained, or where it
+    links attained regions (or two places of one): a neck.
+    """
+    residue = parts_of(target.difference(dilate(attained, _RESIDUE_SLACK_MM)))
+    if not len(residue):
+        return []
+    if attained.is_empty:
+        return list(residue)
+    touching = dilate(attained, 3 * _RESIDUE_SLACK_MM)
+    contacts = shapely.intersection(shapely.boundary(residue), touching)
+    is_neck = np.array([_n_contacts(contact) > 1 for contact in contacts], dtype=bool)
+    is_deep = np.array([_is_deep(part, attained, 3 * reach) for part in residue], dtype=bool)
+    return list(residue[is_deep | is_neck])
+
+
+def _is_deep(part: BaseGeometry, attained: BaseGeometry, depth_mm: float) -> bool:
+    """Tell whether a residue has a point farther than this from what is attained."""
+    x0, y0, x1, y1 = part.bounds
+    if np.hypot(x1 - x0, y1 - y0) <= depth_mm and part.distance(attained) < 0.1 * depth_mm:
+        return False
+    around = attained.intersection(box(x0, y0, x1, y1).buffer(depth_mm))
+    points = shapely.points(shapely.get_coordinates(shapely.segmentize(part, depth_mm / 6)))
+    return around.is_empty or bool(shapely.distance(points, around).max() > depth_mm)
+
+
+def _n_contacts(contact: BaseGeometry) -> int:
+    """Count the separate stretches along which a residue touches what is attained."""
+    if contact.is_empty:
+        return 0
+    merged = shapely.line_merge(contact) if contact.geom_type != "LineString" else contact
+    return int(shapely.get_num_geometries(merged))
+
+
+def _decide(
+    place: BaseGeometry,
+    course: CentreLine,
+    target: BaseGeometry,
+    undercut_mm: float,
+    mark_mm: tuple[float, float],
+    too_thin: Literal["widen", "leave-out", "stop"],
+    edge_tolerance_mm: float,
+) -> tuple[ThinPlace, bool]:
+    """Say what becomes of a thin place, and whether its centre line is cleared."""
+    drawn = 2 * float(np.median(course.half_width_mm))
+    made = dilate(_swept_line(course.lines, mark_mm), undercut_mm)
+    excess = _worst_excess(made, target)
+    joins = _joins_parts(made, target, place)
+    within = excess <= max(edge_tolerance_mm, _EXACT_MM) and not joins
+    treatment: Treatment
+    if within:
+        treatment = "made"
+    elif too_thin == "widen":
+        treatment = "widened"
+    elif too_thin == "leave-out":
+        treatment = "left out"
+    else:
+        treatment = "stop"
+    is_made = treatment in ("made", "widened")
+    return (
+        ThinPlace(
+            at_mm=course.at_mm,
+            width_mm=drawn,
+            expected_mm=_expected_width(course.lines, undercut_mm, mark_mm) if is_made else 0.0,
+            length_mm=float(course.lines.length),
+            treatment=treatment,
+            joins_parts=joins,
+            region=place,
+        ),
+        is_made,
+    )
+
+
+def _swept_line(lines: MultiLineString, mark_mm: tuple[float, float]) -> BaseGeometry:
+    """Sweep the mark's ellipse along lines."""
+    factor = mark_mm[0] / mark_mm[1]
+    stretched = shapely.transform(lines, lambda xy: xy * np.array([1.0, factor]))
+    swept = stretched.buffer(mark_mm[0] / 2)
+    return shapely.transform(swept, lambda xy: xy / np.array([1.0, factor]))
+
+
+def _worst_excess(made: BaseGeometry, target: BaseGeometry) -> float:
+    """Return how far the widened stroke goes beyond the target at the worst place, in mm."""
+    beyond = made.difference(target)
+    if beyond.is_empty:
+        return 0.0
+    points = shapely.points(shapely.get_coordinates(shapely.segmentize(beyond, 0.02)))
+    shapely.prepare(target)
+    return float(shapely.distance(points, target).max())
+
+
+def _joins_parts(made: BaseGeometry, target: BaseGeometry, place: BaseGeometry) -> bool:
+    """Tell whether the widened stroke meets a part of the target that it does not belong to."""
+    parts = parts_of(target)
+    own = shapely.intersects(parts, place)
+    return bool((shapely.intersects(parts, made) & ~own).any())
+
+
+def _expected_width(
+    lines: MultiLineString, undercut_mm: float, mark_mm: tuple[float, float]
+) -> float:
+    """Return the finished width of a single line: the mark across its main direction, etched."""
+    widths, lengths = [], []
+    for line in shapely.get_parts(lines):
+        xy = shapely.get_coordinates(line)
+        step = np.diff(xy, axis=0)
+        length = np.hypot(step[:, 0], step[:, 1])
+        normal = np.column_stack([-step[:, 1], step[:, 0]]) / np.maximum(length, 1e-12)[:, None]
+        widths.append(np.hypot(normal[:, 0] * mark_mm[0], normal[:, 1] * mark_mm[1]))
+        lengths.append(length)
+    width, weight = np.concatenate(widths), np.concatenate(lengths)
+    return float(np.average(width, weights=np.maximum(weight, 1e-12))) + 2 * undercut_mm

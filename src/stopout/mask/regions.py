@@ -1,0 +1,65 @@
+"""Small helpers on regions: tidy, flatten into parts, mirror, scale."""
+
+from __future__ import annotations
+
+from collections.abc import Iterable
+from typing import Any
+
+import numpy as np
+import shapely
+from numpy.typing import NDArray
+from shapely.geometry import MultiPolygon, Polygon
+from shapely.geometry.base import BaseGeometry
+
+__all__ = ["as_multipolygon", "count_holes", "mirror_left_right", "parts_of", "scale_y"]
+
+# Pieces smaller than a square of 0.1 um are leftovers of floating-point set operations.
+_SMALLEST_PART_MM2 = 1e-8
+
+PolygonArray = NDArray[Any]
+
+
+def parts_of(region: BaseGeometry | Iterable[BaseGeometry]) -> PolygonArray:
+    """Return the polygons of a region, or of several, as a flat object array.
+
+    Lines, points and specks below 0.1 um square, which set operations leave behind, are dropped.
+    """
+    geometries = np.atleast_1d(np.asarray(region, dtype=object))
+    parts = shapely.get_parts(shapely.get_parts(geometries))
+    kept = (shapely.get_type_id(parts) == 3) & (shapely.area(parts) > _SMALLEST_PART_MM2)
+    return np.asarray(parts[kept], dtype=object)
+
+
+def as_multipolygon(region: BaseGeometry | Iterable[BaseGeometry]) -> MultiPolygon:
+    """Return the polygons of a region as one MultiPolygon (the parts must be disjoint)."""
+    return MultiPolygon(list(parts_of(region)))
+
+
+def count_holes(parts: PolygonArray) -> int:
+    """Count the holes of an array of polygons."""
+    return int(shapely.get_num_interior_rings(parts).sum()) if len(parts) else 0
+
+
+def mirror_left_right(region: BaseGeometry, *, width_mm: float) -> BaseGeometry:
+    """Mirror a region about the vertical centre line of a blank `width_mm` wide."""
+
+    def flip(xy: NDArray[np.float64]) -> NDArray[np.float64]:
+        return np.column_stack([width_mm - xy[:, 0], xy[:, 1]])
+
+    return shapely.normalize(shapely.transform(region, flip))
+
+
+def scale_y(region: Any, factor: float) -> Any:
+    """Stretch a region (or an array of regions) along y by `factor` about y = 0."""
+    if factor == 1.0:
+        return region
+
+    def stretch(xy: NDArray[np.float64]) -> NDArray[np.float64]:
+        return np.column_stack([xy[:, 0], xy[:, 1] * factor])
+
+    return shapely.transform(region, stretch)
+
+
+def empty_region() -> Polygon:
+    """Return an empty polygon."""
+    return Polygon()
