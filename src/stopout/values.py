@@ -16,6 +16,7 @@ from numpy.typing import NDArray
 from shapely.geometry.base import BaseGeometry
 
 __all__ = [
+    "COORDINATE_DECIMALS",
     "Drawing",
     "DrawnShape",
     "FloatArray",
@@ -28,6 +29,9 @@ __all__ = [
     "Moves",
     "Stated",
 ]
+
+# Programs give coordinates in mm to this many decimals: a tenth of a micrometre.
+COORDINATE_DECIMALS = 4
 
 FloatArray = NDArray[np.float64]
 Kind = Literal["given", "measured", "published", "computed", "practice", "memory"]

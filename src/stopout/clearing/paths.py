@@ -2,14 +2,14 @@
 
 from __future__ import annotations
 
-from dataclasses import dataclass, replace
+from dataclasses import replace
 
 import numpy as np
 from numpy.typing import NDArray
 
 from stopout.clearing.motion import Profile, junction_speeds, plan_speeds, turn_angles
 from stopout.clearing.strokes import Stroke
-from stopout.values import FloatArray, Machine, Moves
+from stopout.values import COORDINATE_DECIMALS, FloatArray, Machine, Moves
 
 __all__ = ["assemble", "dose_ratio_max", "outline_speed_mm_s"]
 
@@ -24,33 +24,8 @@ _RUN_SLACK_MM = 0.002
 _NO_TRAVEL_MM = 5e-5
 # Pieces shorter than this share of a motor step would be changes that no machine can follow.
 _STEP_SHARE = 0.25
-
-
-@dataclass(slots=True)
-class _Parts:
-    """Moves under construction, as lists of arrays; `outline` marks the chords of outlines."""
-
-    points: list[FloatArray]
-    rapid: list[NDArray[np.bool_]]
-    speed: list[FloatArray]
-    power: list[FloatArray]
-    outline: list[NDArray[np.bool_]]
-
-    def add(
-        self,
-        points: FloatArray,
-        speed: float,
-        *,
-        power: FloatArray | float = 0.0,
-        is_rapid: bool = False,
-        is_outline: bool = False,
-    ) -> None:
-        n = len(points)
-        self.points.append(points)
-        self.rapid.append(np.full(n, is_rapid))
-        self.speed.append(np.full(n, speed))
-        self.power.append(np.broadcast_to(np.asarray(power, dtype=float), (n,)))
-        self.outline.append(np.full(n, is_outline))
+# A piece lasts at least this long: rounding its ends then turns it too little to slow it down.
+_PIECE_S = 0.001
 
 
 def assemble(
@@ -74,29 +49,55 @@ def assemble(
     Moves
         From rest at (0, 0) to the end of the last stroke's run-out.
     """
-    parts = _Parts([], [], [], [], [])
-    here = np.zeros(2)
-    for stroke in strokes * passes:
-        pace = speed_mm_s if stroke.is_fill else outline_speed_mm_s(stroke, machine, speed_mm_s)
-        run_up, run_out = _runs(stroke, pace, machine)
-        if np.hypot(*(run_up - here)) > _NO_TRAVEL_MM:
-            parts.add(run_up[None], machine.top_speed_mm_s, is_rapid=True)
-        on = np.where(stroke.is_on, power * pace / speed_mm_s, 0.0)
-        parts.add(stroke.points_mm[:1], pace)
-        parts.add(stroke.points_mm[1:], pace, power=on, is_outline=not stroke.is_fill)
-        parts.add(run_out[None], pace)
-        here = run_out
-    if not parts.points:
-        return _moves(np.empty((0, 2)), np.empty(0, dtype=bool), np.empty(0), np.empty(0))
-    moves = _moves(
-        np.concatenate(parts.points),
-        np.concatenate(parts.rapid),
-        np.concatenate(parts.speed),
-        np.concatenate(parts.power),
+    if not strokes:
+        nothing = np.empty(0)
+        return _moves(np.empty((0, 2)), nothing.astype(bool), nothing, nothing)
+    pace = np.array(
+        [
+            speed_mm_s if stroke.is_fill else outline_speed_mm_s(stroke, machine, speed_mm_s)
+            for stroke in strokes
+        ]
     )
-    if not machine.power_follows_speed:
-        return moves
-    return _follow_speed(moves, np.concatenate(parts.outline), machine)
+    n_chords = np.array([len(stroke.is_on) for stroke in strokes])
+    points = np.concatenate([stroke.points_mm for stroke in strokes])
+    is_on = np.concatenate([stroke.is_on for stroke in strokes])
+    is_fill = np.array([stroke.is_fill for stroke in strokes])
+    # A stroke's moves: the travel to its run-up, the run-up, its chords, the run-out.
+    first = np.cumsum(n_chords + 3) - (n_chords + 3)
+    begin = np.cumsum(n_chords + 1) - (n_chords + 1)
+    end = begin + n_chords
+    run_up, run_out = _runs(points, begin, end, pace, machine)
+    n_moves = int((n_chords + 3).sum())
+    owner = np.repeat(np.arange(len(strokes)), n_chords + 3)
+    place = np.arange(n_moves) - first[owner]
+    is_chord = (place >= 2) & (place < n_chords[owner] + 2)
+    at = np.empty((n_moves, 2))
+    at[first], at[first + n_chords + 2] = run_up, run_out
+    within = (place >= 1) & (place < n_chords[owner] + 2)
+    at[within] = points
+    rapid = place == 0
+    power_at = np.zeros(n_moves)
+    power_at[is_chord] = np.where(is_on, power * pace[owner[is_chord]] / speed_mm_s, 0.0)
+    moves = _moves(
+        np.tile(at, (passes, 1)),
+        np.tile(rapid, passes),
+        np.tile(np.where(rapid, machine.top_speed_mm_s, pace[owner]), passes),
+        np.tile(power_at, passes),
+    )
+    is_outline = np.tile(is_chord & ~is_fill[owner], passes)
+    needed = ~moves.rapid | (moves.length_mm > _NO_TRAVEL_MM)
+    moves, is_outline = _select(moves, needed), is_outline[needed]
+    return _follow_speed(moves, is_outline, machine) if machine.power_follows_speed else moves
+
+
+def _select(moves: Moves, kept: NDArray[np.bool_]) -> Moves:
+    return Moves(
+        x_mm=moves.x_mm[kept],
+        y_mm=moves.y_mm[kept],
+        rapid=moves.rapid[kept],
+        speed_mm_s=moves.speed_mm_s[kept],
+        power=moves.power[kept],
+    )
 
 
 def outline_speed_mm_s(stroke: Stroke, machine: Machine, speed_mm_s: float) -> float:
@@ -124,19 +125,26 @@ def _slowest_vertex(stroke: Stroke, machine: Machine) -> float:
     return float(limit.min())
 
 
-def _runs(stroke: Stroke, pace: float, machine: Machine) -> tuple[FloatArray, FloatArray]:
-    """Return where the run-up begins and where the run-out ends, straight on from the stroke."""
-    distance = pace**2 / (2 * machine.acceleration_mm_s2) + _RUN_SLACK_MM
-    points = stroke.points_mm
-    first, last = points[1] - points[0], points[-1] - points[-2]
-    run_up = points[0] - first / np.hypot(*first) * distance
-    run_out = points[-1] + last / np.hypot(*last) * distance
+def _runs(
+    points: FloatArray,
+    begin: NDArray[np.int64],
+    end: NDArray[np.int64],
+    pace: FloatArray,
+    machine: Machine,
+) -> tuple[FloatArray, FloatArray]:
+    """Return where run-ups begin and run-outs end: straight on from the strokes' ends."""
+    distance = (pace**2 / (2 * machine.acceleration_mm_s2) + _RUN_SLACK_MM)[:, None]
+    first, last = points[begin + 1] - points[begin], points[end] - points[end - 1]
+    run_up = points[begin] - first / np.hypot(*first.T)[:, None] * distance
+    run_out = points[end] + last / np.hypot(*last.T)[:, None] * distance
     return run_up, run_out
 
 
 def _moves(
     points: FloatArray, rapid: NDArray[np.bool_], speed: FloatArray, power: FloatArray
 ) -> Moves:
+    # Rounded as the program will be: short moves then turn a little, which the speeds must know.
+    points = np.round(points, COORDINATE_DECIMALS)
     return Moves(
         x_mm=points[:, 0],
         y_mm=points[:, 1],
@@ -227,14 +235,18 @@ def _speed_steps(
         [[0.0], rising[rising < meet], [meet], falling[falling > meet], [length_mm]]
     )
     places = np.sort(places)
-    return places[_spaced(places, machine.step_mm * _STEP_SHARE)[1:]]
+    speed = np.sqrt(
+        np.minimum(v0**2 + twice_a * places, v1**2 + twice_a * (length_mm - places)).clip(0, top**2)
+    )
+    least = np.maximum(machine.step_mm * _STEP_SHARE, _PIECE_S * speed)
+    return places[_spaced(places, least)[1:]]
 
 
-def _spaced(at: FloatArray, least: float) -> NDArray[np.int64]:
-    """Return indices of rising places at least `least` apart; the first and last stay."""
+def _spaced(at: FloatArray, least: FloatArray) -> NDArray[np.int64]:
+    """Return indices of rising places, each `least` beyond the one before; the ends stay."""
     kept = [0]
     for k in range(1, len(at) - 1):
-        if at[k] - at[kept[-1]] >= least and at[-1] - at[k] >= least:
+        if at[k] - at[kept[-1]] >= least[k] and at[-1] - at[k] >= least[-1]:
             kept.append(k)
     return np.asarray([*kept, len(at) - 1], dtype=np.int64)
 

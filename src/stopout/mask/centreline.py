@@ -12,7 +12,6 @@ from dataclasses import dataclass
 import numpy as np
 import shapely
 from numpy.typing import NDArray
-from scipy.spatial import QhullError, Voronoi
 from shapely.geometry import LineString, MultiLineString, Point
 from shapely.geometry.base import BaseGeometry
 from shapely.ops import substring
@@ -22,10 +21,12 @@ from stopout.values import FloatArray
 __all__ = ["CentreLine", "centre_line"]
 
 # Two boundary points face each other where the chord between them is nearly a diameter:
-# 0.8 leaves out the branches into corners of 90 degrees (0.71) and keeps tapers under 73.
-_FACING = 0.8
+# 0.85 leaves out the branches into corners of 64 degrees and more, and keeps sharper tapers.
+_FACING = 0.85
 # How far the chords of a centre line may stand off the medial axis.
 _CHORD_MM = 0.0005
+# What is cleared where a place is too small for a line.
+_DASH_MM = 0.02
 
 
 @dataclass(frozen=True, slots=True, kw_only=True, eq=False)
@@ -38,8 +39,13 @@ class CentreLine:
 
 
 def centre_line(
-    place: BaseGeometry, target: BaseGeometry, *, reach_mm: float, stop_at: BaseGeometry
-) -> CentreLine:
+    place: BaseGeometry,
+    target: BaseGeometry,
+    *,
+    reach_mm: float,
+    edge_tolerance_mm: float,
+    stop_at: BaseGeometry,
+) -> CentreLine | None:
     """Return the centre line of one thin place of the target.
 
     Parameters
@@ -47,37 +53,69 @@ def centre_line(
     place : BaseGeometry
         The part of the target that the plain opening loses, in mm.
     target : BaseGeometry
-        The target around it.
+        The target around it, at least 3 reach beyond the place.
     reach_mm : float
         Radius of what is finished round one beam position, at its largest.
+    edge_tolerance_mm : float
+        How far a tapering end may be widened; its line ends where it would need more.
     stop_at : BaseGeometry
         Beam centres of the plain opening: the centre line ends where it meets them.
 
     Returns
     -------
-    CentreLine
+    CentreLine or None
         At free ends the line stops one reach short of the stroke's end, so that the finished end
-        lies flush with the drawn one; a place shorter than that becomes one short dash.
+        lies flush with the drawn one; a place shorter than that becomes one short dash. None
+        where the place is a mere corner between two strokes and has no centre line.
     """
-    around = place.buffer(2.6 * reach_mm)
-    edge = target.boundary.intersection(around)
-    lines = _facing_ridges(edge, place, reach_mm)
-    lines = lines.difference(stop_at)
-    branches = _branches(lines, target, reach_mm, stop_at)
-    edge_tree = shapely.STRtree(_pieces(edge))
-    kept = [line for line in branches if line.length > 0]
+    edge = target.boundary.intersection(place.buffer(2.6 * reach_mm))
+    ridges = _facing_ridges(edge, place, reach_mm).difference(stop_at)
+    gauge = _Gauge(edge, reach_mm, edge_tolerance_mm)
+    kept = [line for line in _branches(ridges, target, gauge, stop_at) if line.length > 0]
     if not kept:
+        if not stop_at.is_empty and stop_at.distance(place) < 2 * reach_mm:
+            return None
         kept = [_dash(place)]
     samples = np.concatenate([_along(line, reach_mm / 8) for line in kept])
-    half = edge_tree.query_nearest(
-        shapely.points(samples), return_distance=True, all_matches=False
-    )[1]
-    narrow = int(np.argsort(half)[len(half) // 2])
+    half = gauge.half_width_mm(samples)
+    typical = int(np.argsort(half)[len(half) // 2])
     return CentreLine(
         lines=MultiLineString(kept),
-        half_width_mm=np.asarray(half, dtype=np.float64),
-        at_mm=(float(samples[narrow, 0]), float(samples[narrow, 1])),
+        half_width_mm=half,
+        at_mm=(float(samples[typical, 0]), float(samples[typical, 1])),
     )
+
+
+class _Gauge:
+    """Measures half widths: distances to the target's edge near one thin place."""
+
+    def __init__(self, edge: BaseGeometry, reach_mm: float, edge_tolerance_mm: float) -> None:
+        self.tree = shapely.STRtree(_pieces(edge))
+        self.reach_mm = reach_mm
+        self.edge_tolerance_mm = edge_tolerance_mm
+
+    def half_width_mm(self, points: FloatArray) -> FloatArray:
+        """Return the distance from each point to the edge."""
+        found = self.tree.query_nearest(
+            shapely.points(points), return_distance=True, all_matches=False
+        )
+        return np.asarray(found[1], dtype=np.float64)
+
+    def cut_mm(self, line: LineString, *, at_start: bool) -> float:
+        """Return how much to trim off a free end.
+
+        One reach from the stroke's end at least; and where the stroke tapers, as far as the
+        widening would exceed both the tolerance and what the stroke needs elsewhere.
+        """
+        points = _along(line if at_start else shapely.reverse(line), self.reach_mm / 12)
+        half = self.half_width_mm(points)
+        along = np.concatenate([[0.0], np.cumsum(np.hypot(*np.diff(points, axis=0).T))])
+        flush = max(0.0, self.reach_mm - half[0])
+        enough = 0.95 * min(float(np.median(half)), self.reach_mm - self.edge_tolerance_mm)
+        wide = np.flatnonzero(half >= enough)
+        taper = float(along[wide[0]]) if len(wide) else 0.0
+        # A long point is followed until what is left of it counts as a corner, not as lost.
+        return max(flush, min(taper, 3 * self.reach_mm - float(half[0])))
 
 
 def _pieces(edge: BaseGeometry) -> NDArray[np.object_]:
@@ -92,6 +130,9 @@ def _pieces(edge: BaseGeometry) -> NDArray[np.object_]:
 
 def _facing_ridges(edge: BaseGeometry, place: BaseGeometry, reach_mm: float) -> BaseGeometry:
     """Return Voronoi ridges between facing boundary points, in and round the thin place."""
+    # Imported here: a plate without thin strokes need not wait for it.
+    from scipy.spatial import QhullError, Voronoi
+
     width = 2 * place.area / max(place.length, 1e-9)
     spacing = float(np.clip(0.25 * width, 0.002, reach_mm / 6))
     samples = np.unique(
@@ -132,27 +173,33 @@ def _along(line: BaseGeometry, spacing_mm: float) -> FloatArray:
 
 
 def _branches(
-    lines: BaseGeometry, target: BaseGeometry, reach_mm: float, stop_at: BaseGeometry
+    ridges: BaseGeometry, target: BaseGeometry, gauge: _Gauge, stop_at: BaseGeometry
 ) -> list[LineString]:
     """Keep the ridges inside the target, drop spurs, trim free ends, join to the beam centres."""
     shapely.prepare(target)
-    merged = shapely.line_merge(lines) if not lines.is_empty else lines
+    merged = shapely.line_merge(ridges) if not ridges.is_empty else ridges
     pieces = [
         piece
         for piece in shapely.get_parts(merged)
         if piece.geom_type == "LineString" and piece.length > 0 and target.contains(piece)
     ]
-    pieces = _without_spurs(pieces, reach_mm, stop_at)
-    degree: dict[tuple[float, float], int] = {}
-    for piece in pieces:
-        for end in _ends(piece):
-            degree[end] = degree.get(end, 0) + 1
-    boundary = target.boundary
-    finished = [_finish(piece, degree, boundary, reach_mm, stop_at) for piece in pieces]
+    pieces = _without_spurs(pieces, gauge.reach_mm, stop_at)
+    pieces = _without_fragments(pieces, gauge.reach_mm, stop_at)
+    degree = _degrees(pieces)
+    finished = [_finish(piece, degree, gauge, stop_at) for piece in pieces]
     if not finished:
         return []
     merged = shapely.line_merge(MultiLineString(finished))
     return [shapely.simplify(line, _CHORD_MM) for line in shapely.get_parts(merged)]
+
+
+def _degrees(pieces: list[LineString]) -> dict[tuple[float, float], int]:
+    """Count how many branches end at each place."""
+    degree: dict[tuple[float, float], int] = {}
+    for piece in pieces:
+        for end in _ends(piece):
+            degree[end] = degree.get(end, 0) + 1
+    return degree
 
 
 def _ends(piece: LineString) -> tuple[tuple[float, float], tuple[float, float]]:
@@ -166,10 +213,7 @@ def _without_spurs(
 ) -> list[LineString]:
     """Drop short twigs that hang on a junction with a free other end."""
     for _ in range(3):
-        degree: dict[tuple[float, float], int] = {}
-        for piece in pieces:
-            for end in _ends(piece):
-                degree[end] = degree.get(end, 0) + 1
+        degree = _degrees(pieces)
         kept = []
         for piece in pieces:
             first, last = (degree[end] for end in _ends(piece))
@@ -185,37 +229,67 @@ def _without_spurs(
     return pieces
 
 
+def _without_fragments(
+    pieces: list[LineString], reach_mm: float, stop_at: BaseGeometry
+) -> list[LineString]:
+    """Drop short bits that hang on nothing, such as leftovers of a branch into a corner."""
+    groups = [
+        [pieces[k] for k in members] for members in _connected([_ends(piece) for piece in pieces])
+    ]
+    lengths = [sum(piece.length for piece in group) for group in groups]
+    kept = [
+        group
+        for group, length in zip(groups, lengths, strict=True)
+        if length >= reach_mm or any(stop_at.distance(piece) < 0.35 * reach_mm for piece in group)
+    ]
+    if not kept and groups:
+        kept = [groups[int(np.argmax(lengths))]]
+    return [piece for group in kept for piece in group]
+
+
+def _connected(ends: list[tuple[tuple[float, float], tuple[float, float]]]) -> list[list[int]]:
+    """Group lines that share ends; returns their indices."""
+    group_of: dict[tuple[float, float], int] = {}
+    members: dict[int, list[int]] = {}
+    for k, pair in enumerate(ends):
+        met = {group_of[end] for end in pair if end in group_of}
+        home = min(met, default=k)
+        members.setdefault(home, []).append(k)
+        for other in met - {home}:
+            members[home] += members.pop(other)
+        for line in members[home]:
+            for end in ends[line]:
+                group_of[end] = home
+    return list(members.values())
+
+
 def _finish(
     piece: LineString,
     degree: dict[tuple[float, float], int],
-    boundary: BaseGeometry,
-    reach_mm: float,
+    gauge: _Gauge,
     stop_at: BaseGeometry,
 ) -> LineString:
     """Trim the free ends of a branch, or join them to the beam centres they lead to."""
-    line = piece
-    start_cut = end_cut = 0.0
+    line, cuts = piece, {True: 0.0, False: 0.0}
     for at_start, end in zip((True, False), _ends(piece), strict=True):
         if degree[end] > 1:
             continue
-        tip = Point(end)
-        gap = stop_at.distance(tip) if not stop_at.is_empty else np.inf
-        if gap < 0.35 * reach_mm:
-            line = _joined(line, tip, stop_at, at_start=at_start)
-            continue
-        cut = max(0.0, reach_mm - boundary.distance(tip))
-        if at_start:
-            start_cut = cut
+        gap = np.inf if stop_at.is_empty else stop_at.distance(Point(end))
+        if gap < 0.35 * gauge.reach_mm:
+            line = _joined(line, Point(end), stop_at, at_start=at_start)
         else:
-            end_cut = cut
+            cuts[at_start] = gauge.cut_mm(piece, at_start=at_start)
+    return _trimmed(line, cuts[True], cuts[False])
+
+
+def _trimmed(line: LineString, start_cut: float, end_cut: float) -> LineString:
+    """Cut a line at both ends; of one that is too short for that, leave a short dash."""
     length = line.length
-    if start_cut + end_cut >= length * 0.98:
-        middle = length * (start_cut / (start_cut + end_cut))
-        half = min(length / 2, 0.01)
-        start, stop = max(0.0, middle - half), min(length, middle + half)
-    else:
-        start, stop = start_cut, length - end_cut
-    return substring(line, start, stop)
+    if start_cut + end_cut < length * 0.98:
+        return substring(line, start_cut, length - end_cut)
+    middle = length * (start_cut / (start_cut + end_cut))
+    half = min(length / 2, _DASH_MM / 2)
+    return substring(line, max(0.0, middle - half), min(length, middle + half))
 
 
 def _joined(line: LineString, tip: Point, stop_at: BaseGeometry, *, at_start: bool) -> LineString:
@@ -231,4 +305,4 @@ def _dash(place: BaseGeometry) -> LineString:
     """Return a short dash at the middle of a place too small to have a centre line."""
     circle = shapely.maximum_inscribed_circle(place)
     x, y = shapely.get_coordinates(circle)[0]
-    return LineString([(x - 0.01, y), (x + 0.01, y)])
+    return LineString([(x - _DASH_MM / 2, y), (x + _DASH_MM / 2, y)])

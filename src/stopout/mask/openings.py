@@ -15,7 +15,7 @@ import shapely
 from shapely.geometry import MultiLineString, MultiPolygon, box
 from shapely.geometry.base import BaseGeometry
 
-from stopout.mask.centreline import CentreLine, centre_line
+from stopout.mask.centreline import centre_line
 from stopout.mask.offset import dilate, dilate_by_mark, erode, erode_by_mark
 from stopout.mask.regions import parts_of
 
@@ -27,6 +27,7 @@ _RESIDUE_SLACK_MM = 0.002
 _EXACT_MM = 0.0005
 
 Treatment = Literal["made", "widened", "left out", "stop"]
+_POLICIES: dict[str, Treatment] = {"widen": "widened", "leave-out": "left out", "stop": "stop"}
 
 
 @dataclass(frozen=True, slots=True, kw_only=True, eq=False)
@@ -95,24 +96,84 @@ def make_mask(
     centres = erode_by_mark(erode(target, undercut_mm), mark_mm)
     attained = dilate(dilate_by_mark(centres, mark_mm), undercut_mm)
     reach = reach_mm(undercut_mm, mark_mm)
+    near = _Near(target, centres, reach)
     lines: list[BaseGeometry] = []
     places: list[ThinPlace] = []
     for place in _thin_parts(target, attained, reach):
-        course = centre_line(place, target, reach_mm=reach, stop_at=centres)
-        thin, is_made = _decide(
-            place, course, target, undercut_mm, mark_mm, too_thin, edge_tolerance_mm
+        local = near.target_at(place)
+        course = centre_line(
+            place,
+            local,
+            reach_mm=reach,
+            edge_tolerance_mm=edge_tolerance_mm,
+            stop_at=near.centres_at(place),
         )
+        if course is None:
+            continue
+        made = dilate(_swept_line(course.lines, mark_mm), undercut_mm)
+        excess = _worst_excess(made, local)
+        joins = near.joins_parts(made, place)
+        is_within = excess <= edge_tolerance_mm + _EXACT_MM and not joins
+        treatment: Treatment = "made" if is_within else _POLICIES[too_thin]
+        is_made = treatment in ("made", "widened")
         if is_made:
             lines.extend(shapely.get_parts(course.lines))
-        places.append(thin)
+        places.append(
+            ThinPlace(
+                at_mm=course.at_mm,
+                width_mm=2 * float(np.median(course.half_width_mm)),
+                expected_mm=_finished_width(course.lines, undercut_mm, mark_mm) if is_made else 0.0,
+                length_mm=float(course.lines.length),
+                treatment=treatment,
+                joins_parts=joins,
+                region=place,
+            )
+        )
     return Mask(centres=centres, lines=MultiLineString(lines), thin_places=tuple(places))
+
+
+class _Near:
+    """Looks up what lies near a thin place, so that each place costs only its surroundings."""
+
+    def __init__(self, target: BaseGeometry, centres: BaseGeometry, reach: float) -> None:
+        self.parts, self.centres = parts_of(target), parts_of(centres)
+        self.part_tree = shapely.STRtree(self.parts)
+        self.centre_tree = shapely.STRtree(self.centres)
+        self.reach = reach
+
+    def target_at(self, place: BaseGeometry) -> BaseGeometry:
+        """Return the target's parts that a place belongs to, cut well beyond it."""
+        own = self.parts[self.part_tree.query(place, predicate="intersects")]
+        return shapely.union_all(shapely.intersection(own, self._frame(place)))
+
+    def centres_at(self, place: BaseGeometry) -> BaseGeometry:
+        """Return the plain opening's beam centres round a place, in the same parts of the target.
+
+        Centres of other parts, however near, are nothing to join to.
+        """
+        frame = self._frame(place)
+        found = self.centres[self.centre_tree.query(frame, predicate="intersects")]
+        own = self.parts[self.part_tree.query(place, predicate="intersects")]
+        inside = shapely.intersects(found[:, None], own[None, :]).any(axis=1)
+        return shapely.union_all(shapely.intersection(found[inside], frame))
+
+    def joins_parts(self, made: BaseGeometry, place: BaseGeometry) -> bool:
+        """Tell whether a widened stroke meets a part of the target that it does not belong to."""
+        met = set(self.part_tree.query(made, predicate="intersects").tolist())
+        own = set(self.part_tree.query(place, predicate="intersects").tolist())
+        return bool(met - own)
+
+    def _frame(self, place: BaseGeometry) -> BaseGeometry:
+        x0, y0, x1, y1 = place.bounds
+        margin = 4 * self.reach
+        return box(x0 - margin, y0 - margin, x1 + margin, y1 + margin)
 
 
 def _thin_parts(target: BaseGeometry, attained: BaseGeometry, reach: float) -> list[BaseGeometry]:
     """Return what the plain opening loses of strokes, leaving out mere corners.
 
-    A residue is a stroke where it reaches farther than 3 reach from what is attained, or where it
-    links attained regions (or two places of one): a neck.
+    A residue is a stroke where it reaches farther than 3 reach from what is attained, where it is
+    a whole part of the target, or where it links attained regions (or two places of one).
     """
     residue = parts_of(target.difference(dilate(attained, _RESIDUE_SLACK_MM)))
     if not len(residue):
@@ -121,7 +182,8 @@ def _thin_parts(target: BaseGeometry, attained: BaseGeometry, reach: float) -> l
         return list(residue)
     touching = dilate(attained, 3 * _RESIDUE_SLACK_MM)
     contacts = shapely.intersection(shapely.boundary(residue), touching)
-    is_neck = np.array([_n_contacts(contact) > 1 for contact in contacts], dtype=bool)
+    # One contact is a corner or a stub; none is a whole part; several are a neck between them.
+    is_neck = np.array([_n_contacts(contact) != 1 for contact in contacts], dtype=bool)
     is_deep = np.array([_is_deep(part, attained, 3 * reach) for part in residue], dtype=bool)
     return list(residue[is_deep | is_neck])
 
@@ -144,45 +206,6 @@ def _n_contacts(contact: BaseGeometry) -> int:
     return int(shapely.get_num_geometries(merged))
 
 
-def _decide(
-    place: BaseGeometry,
-    course: CentreLine,
-    target: BaseGeometry,
-    undercut_mm: float,
-    mark_mm: tuple[float, float],
-    too_thin: Literal["widen", "leave-out", "stop"],
-    edge_tolerance_mm: float,
-) -> tuple[ThinPlace, bool]:
-    """Say what becomes of a thin place, and whether its centre line is cleared."""
-    drawn = 2 * float(np.median(course.half_width_mm))
-    made = dilate(_swept_line(course.lines, mark_mm), undercut_mm)
-    excess = _worst_excess(made, target)
-    joins = _joins_parts(made, target, place)
-    within = excess <= max(edge_tolerance_mm, _EXACT_MM) and not joins
-    treatment: Treatment
-    if within:
-        treatment = "made"
-    elif too_thin == "widen":
-        treatment = "widened"
-    elif too_thin == "leave-out":
-        treatment = "left out"
-    else:
-        treatment = "stop"
-    is_made = treatment in ("made", "widened")
-    return (
-        ThinPlace(
-            at_mm=course.at_mm,
-            width_mm=drawn,
-            expected_mm=_expected_width(course.lines, undercut_mm, mark_mm) if is_made else 0.0,
-            length_mm=float(course.lines.length),
-            treatment=treatment,
-            joins_parts=joins,
-            region=place,
-        ),
-        is_made,
-    )
-
-
 def _swept_line(lines: MultiLineString, mark_mm: tuple[float, float]) -> BaseGeometry:
     """Sweep the mark's ellipse along lines."""
     factor = mark_mm[0] / mark_mm[1]
@@ -201,14 +224,7 @@ def _worst_excess(made: BaseGeometry, target: BaseGeometry) -> float:
     return float(shapely.distance(points, target).max())
 
 
-def _joins_parts(made: BaseGeometry, target: BaseGeometry, place: BaseGeometry) -> bool:
-    """Tell whether the widened stroke meets a part of the target that it does not belong to."""
-    parts = parts_of(target)
-    own = shapely.intersects(parts, place)
-    return bool((shapely.intersects(parts, made) & ~own).any())
-
-
-def _expected_width(
+def _finished_width(
     lines: MultiLineString, undercut_mm: float, mark_mm: tuple[float, float]
 ) -> float:
     """Return the finished width of a single line: the mark across its main direction, etched."""

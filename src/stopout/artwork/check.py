@@ -1,0 +1,201 @@
+"""Hold an imported drawing against an independent rendering of the file it came from.
+
+The reading road (normaliser, own parser, own fill and paint rules) is checked by rendering the
+file itself with resvg, which shares none of it, and our own regions next to it.
+"""
+
+from __future__ import annotations
+
+import re
+from collections.abc import Sequence
+from dataclasses import dataclass
+from io import BytesIO
+
+import numpy as np
+from numpy.typing import NDArray
+from shapely.geometry.base import BaseGeometry
+
+from stopout.artwork.normalise import font_folder
+from stopout.artwork.painter import Colour, Paint, luma
+from stopout.artwork.rings import rings_of
+from stopout.artwork.scale import Page
+from stopout.errors import ArtworkError
+
+__all__ = ["Disagreement", "differences", "render_regions", "render_svg"]
+
+_MOST_PIXELS = 700_000
+_FINEST_PX_PER_MM = 12.0
+# Anti-aliasing of edges that coincide differs by up to a quarter between one shape and two.
+_DIFFERENT = 0.42
+_WHITE_ABOVE, _BLACK_BELOW = 0.98, 0.02
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class Disagreement:
+    """A place where the drawing and the rendering differ.
+
+    `at_mm` is its middle in the page's frame (y down), `area_mm2` how much differs.
+    """
+
+    at_mm: tuple[float, float]
+    area_mm2: float
+    is_missing: bool
+
+
+def differences(
+    svg: bytes,
+    page: Page,
+    paints: Sequence[Paint],
+    dark: BaseGeometry,
+    *,
+    mm_per_px: float,
+    threshold: float,
+    with_text: bool,
+) -> list[Disagreement]:
+    """Compare what was read with a rendering of the file.
+
+    Parameters
+    ----------
+    svg : bytes
+        The safe document, before it was normalised.
+    paints : sequence of Paint
+        As read, in painting order, in page mm.
+    dark : BaseGeometry
+        What came out dark, in page mm.
+
+    Returns
+    -------
+    list of Disagreement
+        Largest first; empty where both agree.
+
+    Notes
+    -----
+    Where every paint is opaque black or white, grey values are compared pixel by pixel, so that a
+    lost hairline shows. Else the paints are compared in their own colours and the dark region
+    only away from edges, where the grey of an anti-aliased pixel says nothing about darkness.
+    """
+    wide, high = page.width * mm_per_px, page.height * mm_per_px
+    per_mm = min(_FINEST_PX_PER_MM, (_MOST_PIXELS / (wide * high)) ** 0.5)
+    asked = render_svg(svg, page, px_per_unit=per_mm * mm_per_px, with_text=with_text)
+    size = (asked.shape[1], asked.shape[0])
+    ours = render_regions([(dark, (0.0, 0.0, 0.0), 1.0)], size, px_per_mm=per_mm)
+    if all(p.alpha == 1.0 and _is_plain(p.colour) for p in paints) and 0.02 < threshold < 0.98:
+        wrong = np.abs(asked - ours) > _DIFFERENT
+    else:
+        painted = render_regions(
+            [(p.region, p.colour, p.alpha) for p in paints], size, px_per_mm=per_mm
+        )
+        wrong = np.abs(asked - painted) > _DIFFERENT
+        wrong |= _inside(asked < 1.0 - threshold - 0.01) & (ours > 0.5)
+        wrong |= _inside(asked > 1.0 - threshold + 0.01) & (ours < 0.5)
+    return _places(wrong, asked, ours, per_mm)
+
+
+def render_svg(
+    svg: bytes, page: Page, *, px_per_unit: float, with_text: bool = False
+) -> NDArray[np.float32]:
+    """Render a safe document over white.
+
+    Returns
+    -------
+    (M, N) ndarray of float32
+        Luma 0..1, row 0 on top; pixel (row, col) covers the square from ``col / px_per_unit``.
+    """
+    columns = max(1, int(np.ceil(page.width * px_per_unit - 1e-9)))
+    rows = max(1, int(np.ceil(page.height * px_per_unit - 1e-9)))
+    # The renderer rounds a document's size to whole pixels before it scales: the document goes
+    # into a frame whose own size is whole.
+    text = svg.decode("utf-8")
+    text = re.sub(r"^\s*<\?xml[^>]*\?>", "", text)
+    text = re.sub(r"<!DOCTYPE[^>]*>", "", text, count=1)
+    frame = (
+        f'<svg xmlns="http://www.w3.org/2000/svg" width="{columns}" height="{rows}" '
+        f'viewBox="0 0 {columns / px_per_unit!r} {rows / px_per_unit!r}" '
+        f'preserveAspectRatio="none">{text}</svg>'
+    )
+    return _render(frame, with_text=with_text)
+
+
+def render_regions(
+    regions: Sequence[tuple[BaseGeometry, Colour, float]],
+    size: tuple[int, int],
+    *,
+    px_per_mm: float,
+) -> NDArray[np.float32]:
+    """Render regions in page mm over white, in order, as `render_svg` does a document."""
+    parts = []
+    for region, colour, alpha in regions:
+        data = "".join(
+            "M" + " ".join(f"{x:.4f} {y:.4f}" for x, y in (ring * px_per_mm).tolist()) + "Z"
+            for ring in rings_of(region)
+        )
+        if data:
+            red, green, blue = (round(value) for value in colour)
+            parts.append(
+                f'<path fill-rule="evenodd" fill="#{red:02x}{green:02x}{blue:02x}" '
+                f'fill-opacity="{alpha!r}" d="{data}"/>'
+            )
+    frame = (
+        f'<svg xmlns="http://www.w3.org/2000/svg" width="{size[0]}" height="{size[1]}">'
+        f"{''.join(parts)}</svg>"
+    )
+    return _render(frame, with_text=False)
+
+
+def _render(svg: str, *, with_text: bool) -> NDArray[np.float32]:
+    import resvg_py
+    from PIL import Image
+
+    fonts = [str(font_folder())] if with_text else []
+    try:
+        png = resvg_py.svg_to_bytes(
+            svg_string=svg, dpi=96, skip_system_fonts=True, background="white", font_dirs=fonts
+        )
+    except (ValueError, RuntimeError) as fault:
+        raise ArtworkError(f"the check rendering failed: {fault}") from None
+    with Image.open(BytesIO(bytes(png))) as image:
+        rgb = np.asarray(image.convert("RGB"), dtype=np.float32)
+    weights = np.array([0.2126, 0.7152, 0.0722], dtype=np.float32) / 255.0
+    grey: NDArray[np.float32] = rgb @ weights
+    return grey
+
+
+def _is_plain(colour: Colour) -> bool:
+    return luma(colour) < _BLACK_BELOW or luma(colour) > _WHITE_ABOVE
+
+
+def _inside(region: NDArray[np.bool_]) -> NDArray[np.bool_]:
+    """Pixels whose eight neighbours are of the region too."""
+    import cv2
+
+    shrunk = cv2.erode(region.astype(np.uint8), np.ones((3, 3), np.uint8), borderValue=1)
+    return np.asarray(shrunk, dtype=bool)
+
+
+def _places(
+    wrong: NDArray[np.bool_],
+    asked: NDArray[np.float32],
+    ours: NDArray[np.float32],
+    px_per_mm: float,
+) -> list[Disagreement]:
+    if not wrong.any():
+        return []
+    import cv2
+
+    count, labels, stats, centres = cv2.connectedComponentsWithStats(
+        wrong.astype(np.uint8), connectivity=8
+    )
+    amount = np.bincount(labels.ravel(), np.abs(asked - ours).ravel(), count)
+    signed = np.bincount(labels.ravel(), (ours - asked).ravel(), count)
+    found = [
+        Disagreement(
+            at_mm=(
+                float((centres[k][0] + 0.5) / px_per_mm),
+                float((centres[k][1] + 0.5) / px_per_mm),
+            ),
+            area_mm2=max(float(amount[k]), float(stats[k][cv2.CC_STAT_AREA]) / 2) / px_per_mm**2,
+            is_missing=bool(signed[k] > 0),
+        )
+        for k in range(1, count)
+    ]
+    return sorted(found, key=lambda item: -item.area_mm2)

@@ -1,0 +1,188 @@
+"""Paint over paint: which parts of the page end up dark, and what stays visible of each shape.
+
+The page is white. Paint is laid in document order by source-over compositing of sRGB values
+(Compositing and Blending Level 1, section 5.1); a place is dark where the Rec. 709 luma of what
+results lies below 1 - threshold.
+"""
+
+from __future__ import annotations
+
+from collections.abc import Sequence
+from dataclasses import dataclass, replace
+
+import numpy as np
+import shapely
+from shapely.geometry.base import BaseGeometry
+
+from stopout.artwork.rings import EMPTY, only_areas
+from stopout.errors import ArtworkError
+
+__all__ = ["WHITE", "Paint", "Painted", "fade", "luma", "paint_all"]
+
+Colour = tuple[float, float, float]
+WHITE: Colour = (255.0, 255.0, 255.0)
+_MOST_FACES = 20_000
+# Slivers between edges that should coincide: thinner than 0.02 um, far below any mark.
+_SLIVER_MM = 2e-5
+
+
+@dataclass(frozen=True, slots=True, kw_only=True, eq=False)
+class Paint:
+    """A region under one plain colour. `source` is the id of what it was drawn as."""
+
+    region: BaseGeometry
+    colour: Colour
+    alpha: float
+    source: str
+
+
+@dataclass(frozen=True, slots=True, kw_only=True, eq=False)
+class Painted:
+    """The finished picture: what is dark, and of each paint what later paint leaves visible."""
+
+    dark: BaseGeometry
+    visible: tuple[Paint, ...]
+
+
+def luma(colour: Colour) -> float:
+    """Rec. 709 luma of sRGB values 0..255, as a fraction (ITU-R BT.709-6, item 3.2)."""
+    return (0.2126 * colour[0] + 0.7152 * colour[1] + 0.0722 * colour[2]) / 255.0
+
+
+def paint_all(paints: Sequence[Paint], *, threshold: float) -> Painted:
+    """Lay paints over each other in order.
+
+    Parameters
+    ----------
+    paints : sequence of Paint
+        In document order, the first at the bottom.
+    threshold : float
+        A place is dark where its luma over white is below ``1 - threshold``.
+
+    Notes
+    -----
+    What is visible of a paint is its region less the opaque paints after it; paints that only
+    tint it leave it visible.
+    """
+    seen = _visible(paints)
+    if all(paint.alpha == 1.0 for paint in paints):
+        faces = [(paint.region, paint.colour) for paint in seen]
+    else:
+        faces = _over_white(paints)
+    dark = [region for region, colour in faces if luma(colour) < 1.0 - threshold]
+    return Painted(dark=_tidy(shapely.union_all(dark)) if dark else EMPTY, visible=seen)
+
+
+def fade(paints: Sequence[Paint], alpha: float) -> list[Paint]:
+    """Apply the opacity of a group to its paints as one picture.
+
+    Where the paints of the group overlap they are composed first and then faded together, which
+    is what sets group opacity apart from the opacity of its members.
+    """
+    if alpha == 1.0 or not paints:
+        return list(paints)
+    if alpha == 0.0:
+        return []
+    faces = paints if len(paints) == 1 else _compose(paints)
+    return [replace(face, alpha=face.alpha * alpha) for face in faces]
+
+
+def _visible(paints: Sequence[Paint]) -> tuple[Paint, ...]:
+    """Cut from each paint the opaque paints after it that touch it."""
+    regions = np.array([paint.region for paint in paints], dtype=object)
+    if len(regions) < 2:
+        return tuple(paints)
+    tree = shapely.STRtree(regions)
+    below, above = tree.query(regions, predicate="intersects")
+    opaque = np.array([paint.alpha == 1.0 for paint in paints])
+    later = (above > below) & opaque[above]
+    below, above = below[later], above[later]
+    order = np.argsort(below, kind="stable")
+    below, above = below[order], above[order]
+    cut = regions.copy()
+    for index in np.unique(below):
+        first, last = np.searchsorted(below, [index, index + 1])
+        cover = shapely.union_all(regions[above[first:last]])
+        cut[index] = _tidy(shapely.difference(regions[index], cover))
+    return tuple(
+        replace(paint, region=region)
+        for paint, region in zip(paints, cut, strict=True)
+        if not region.is_empty
+    )
+
+
+def _over_white(paints: Sequence[Paint]) -> list[tuple[BaseGeometry, Colour]]:
+    faces = _compose(paints)
+    return [
+        (face.region, _mix(face.colour, face.alpha, WHITE, 1.0)[0])
+        for face in faces
+        if face.alpha > 0.0
+    ]
+
+
+def _compose(paints: Sequence[Paint]) -> list[Paint]:
+    """Cut the picture into faces of one colour and opacity each, on a clear ground."""
+    faces: list[Paint] = []
+    for paint in paints:
+        if paint.alpha == 0.0 or paint.region.is_empty:
+            continue
+        fresh, after = paint.region, []
+        for face in faces:
+            if not shapely.intersects(face.region, paint.region):
+                after.append(face)
+                continue
+            rest = only_areas(shapely.difference(face.region, paint.region))
+            if not rest.is_empty:
+                after.append(replace(face, region=rest))
+            both = only_areas(shapely.intersection(face.region, paint.region))
+            if both.is_empty or paint.alpha == 1.0:
+                continue
+            colour, alpha = _mix(paint.colour, paint.alpha, face.colour, face.alpha)
+            after.append(Paint(region=both, colour=colour, alpha=alpha, source=paint.source))
+            fresh = only_areas(shapely.difference(fresh, face.region))
+        if not fresh.is_empty:
+            after.append(replace(paint, region=fresh))
+        faces = _join(after)
+    return faces
+
+
+def _join(faces: list[Paint]) -> list[Paint]:
+    """Join faces of the same look, so that their number stays that of the looks."""
+    looks: dict[tuple[Colour, float], list[Paint]] = {}
+    for face in faces:
+        looks.setdefault((face.colour, face.alpha), []).append(face)
+    if len(looks) > _MOST_FACES:
+        raise ArtworkError("see-through shapes overlap in too many ways; make the shapes opaque")
+    return [
+        group[0]
+        if len(group) == 1
+        else replace(
+            group[-1], region=only_areas(shapely.union_all([face.region for face in group]))
+        )
+        for group in looks.values()
+    ]
+
+
+def _mix(top: Colour, over: float, bottom: Colour, under: float) -> tuple[Colour, float]:
+    """Source-over of two colours with their opacities."""
+    alpha = over + under * (1.0 - over)
+    if alpha == 0.0:
+        return WHITE, 0.0
+    mixed = [
+        (a * over + b * under * (1.0 - over)) / alpha for a, b in zip(top, bottom, strict=True)
+    ]
+    return (mixed[0], mixed[1], mixed[2]), alpha
+
+
+def _tidy(region: BaseGeometry) -> BaseGeometry:
+    """Drop slivers and mend what rounding has left invalid."""
+    region = only_areas(region if region.is_valid else shapely.make_valid(region))
+    parts = shapely.get_parts(region)
+    thin = shapely.area(parts) < _SLIVER_MM * shapely.length(parts) / 2
+    if not thin.any():
+        return region
+    kept = parts[~thin]
+    if len(kept) == 0:
+        return EMPTY
+    joined: BaseGeometry = kept[0] if len(kept) == 1 else shapely.multipolygons(kept)
+    return joined

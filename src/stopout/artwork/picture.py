@@ -1,0 +1,26 @@
+"""A file's picture as it was read, before it is placed on the blank."""
+
+from __future__ import annotations
+
+from dataclasses import dataclass
+
+from shapely.geometry.base import BaseGeometry
+
+from stopout.artwork.painter import Paint
+from stopout.artwork.scale import Page
+from stopout.artwork.source import Origin
+from stopout.values import Finding
+
+__all__ = ["Picture"]
+
+
+@dataclass(frozen=True, slots=True, kw_only=True, eq=False)
+class Picture:
+    """A file's picture in page mm (y down), before it is placed."""
+
+    page: Page
+    mm_per_unit: float
+    dark: BaseGeometry
+    paints: tuple[Paint, ...] = ()
+    origins: dict[str, Origin]
+    findings: tuple[Finding, ...] = ()

@@ -1,0 +1,222 @@
+"""Open artwork: from a file to a drawing on the blank, as seen, in mm."""
+
+from __future__ import annotations
+
+import hashlib
+from pathlib import Path
+
+import shapely
+from shapely.geometry import Polygon
+
+from stopout.artwork.painter import Paint
+from stopout.artwork.picture import Picture
+from stopout.artwork.scale import MM_PER_INCH, Placement, page_scale, place, placement
+from stopout.artwork.source import Origin
+from stopout.artwork.svg import read_svg
+from stopout.errors import ArtworkError
+from stopout.planning.job import ArtworkRequest, Blank
+from stopout.values import Drawing, DrawnShape, Finding, Level
+
+__all__ = ["open_artwork", "open_outline", "read_artwork", "read_outline"]
+
+_MOST_BYTES = 200_000_000
+_IMAGE_STARTS = (b"\x89PNG", b"\xff\xd8\xff", b"II*\0", b"MM\0*", b"BM")
+
+
+def open_artwork(path: Path, request: ArtworkRequest, blank: Blank) -> Drawing:
+    """Read an artwork file and lay it on the blank.
+
+    Parameters
+    ----------
+    path : Path
+        An SVG, PNG, JPEG, TIFF, BMP or WebP file; its content decides, not its name.
+    request : ArtworkRequest
+        Size, box, position and threshold.
+    blank : Blank
+        The piece on which the artwork is placed or centred.
+
+    Returns
+    -------
+    Drawing
+        As seen, in mm, origin at the blank's lower left, y up; never mirrored. The places of its
+        findings are in the same frame.
+
+    Raises
+    ------
+    ArtworkError
+        If the file cannot be opened, is unsafe, holds something that cannot be read faithfully,
+        does not say how large it is, or has nothing dark.
+    """
+    return read_artwork(_bytes_of(path), request, blank, name=path.name)
+
+
+def open_outline(path: Path, blank: Blank) -> Polygon:
+    """Read the outline of a blank from an SVG file.
+
+    Parameters
+    ----------
+    path : Path
+        An SVG file with one dark shape, whose box becomes `blank.width_mm` x `blank.height_mm`.
+
+    Returns
+    -------
+    Polygon
+        As seen, in mm, origin at the blank's lower left, y up, without holes.
+
+    Raises
+    ------
+    ArtworkError
+        As `open_artwork`, and if the file holds no or several dark shapes, or one whose
+        proportions are not those of the blank.
+    """
+    return read_outline(_bytes_of(path), blank, name=path.name)
+
+
+def read_artwork(data: bytes, request: ArtworkRequest, blank: Blank, *, name: str) -> Drawing:
+    """Do what `open_artwork` does, from bytes; `name` is what messages call the file."""
+    kind = _kind(data, name=name)
+    picture = (
+        read_svg(data, request, name=name)
+        if kind == "svg"
+        else _read_raster(data, request, name=name)
+    )
+    if picture.dark.is_empty:
+        raise ArtworkError(
+            f"{name}: nothing in the artwork is dark at threshold = "
+            f'"{request.threshold * 100:g} %"; darken it or lower artwork.threshold'
+        )
+    where = _where(picture, request, blank, name=name)
+    shapes = tuple(_drawn(paint, picture.origins, where) for paint in picture.paints)
+    return Drawing(
+        file=name,
+        sha256=hashlib.sha256(data).hexdigest(),
+        width_mm=where.width_mm,
+        height_mm=where.height_mm,
+        dark=shapely.normalize(place(picture.dark, where)),
+        shapes=shapes,
+        findings=tuple(_placed(finding, where) for finding in picture.findings),
+    )
+
+
+def read_outline(data: bytes, blank: Blank, *, name: str) -> Polygon:
+    """Do what `open_outline` does, from bytes."""
+    if _kind(data, name=name) != "svg":
+        raise ArtworkError(f"{name}: a blank's outline must be an SVG file")
+    request = ArtworkRequest(file=name, width_mm=blank.width_mm, box="ink")
+    picture = read_svg(data, request, name=name)
+    parts = list(shapely.get_parts(picture.dark))
+    if len(parts) != 1:
+        raise ArtworkError(
+            f"{name}: a blank's outline is one dark shape; this file holds {len(parts) or 'none'}"
+        )
+    where = _where(picture, request, blank, name=name)
+    if abs(where.height_mm - blank.height_mm) > max(0.01, 0.001 * blank.height_mm):
+        raise ArtworkError(
+            f"{name}: the outline is {where.width_mm:.2f} x {where.height_mm:.2f} mm when "
+            f"{blank.width_mm:g} mm wide, but the blank is {blank.height_mm:g} mm high; "
+            "correct blank.width or blank.height"
+        )
+    placed = place(Polygon(parts[0].exterior), where)
+    # The last hundredths of a per cent go into the height, so that both sizes hold exactly.
+    x0, y0, x1, y1 = placed.bounds
+    fitted = shapely.transform(
+        placed,
+        lambda xy: (xy - (x0, y0)) * (blank.width_mm / (x1 - x0), blank.height_mm / (y1 - y0)),
+    )
+    return shapely.normalize(fitted)
+
+
+def _bytes_of(path: Path) -> bytes:
+    try:
+        if path.stat().st_size > _MOST_BYTES:
+            raise ArtworkError(
+                f"{path.name}: the file is larger than {_MOST_BYTES / 1e6:.0f} MB; simplify it"
+            )
+        return path.read_bytes()
+    except OSError as fault:
+        reason = (fault.strerror or "it cannot be opened").lower()
+        raise ArtworkError(f"{path}: the artwork cannot be opened: {reason}") from None
+
+
+def _kind(data: bytes, *, name: str) -> str:
+    if not data:
+        raise ArtworkError(f"{name}: the file is empty")
+    if data.startswith(b"%PDF") or b"%PDF-" in data[:1024]:
+        raise ArtworkError(f"{name}: PDF artwork is not read yet; save it as SVG")
+    if data.startswith(b"\x1f\x8b"):
+        raise ArtworkError(f"{name}: compressed SVG is not read; save it as plain SVG")
+    if data.startswith(_IMAGE_STARTS) or (data[:4] == b"RIFF" and data[8:12] == b"WEBP"):
+        return "image"
+    start = data[:4].replace(b"\0", b"").removeprefix(b"\xef\xbb\xbf")
+    start = start.removeprefix(b"\xff\xfe").removeprefix(b"\xfe\xff").lstrip()
+    if start.startswith(b"<") or data[:64].lstrip().startswith(b"<"):
+        return "svg"
+    raise ArtworkError(
+        f"{name}: this is no artwork file that can be read; give SVG, PNG, JPEG, TIFF, BMP or WebP"
+    )
+
+
+def _read_raster(data: bytes, request: ArtworkRequest, *, name: str) -> Picture:
+    from stopout.artwork.raster import dark_regions, read_image
+
+    image = read_image(data, name=name)
+    scale = page_scale(image.page, request, name=name)
+    findings: list[Finding] = []
+    sized = (request.width_mm, request.height_mm, request.resolution_dpi)
+    if image.is_untold and not any(sized):
+        dpi = MM_PER_INCH / (image.page.mm_per_unit or 1.0)
+        findings.append(
+            Finding(
+                code="artwork-size-unsure",
+                level=Level.CAUTION,
+                message=f"{name} states {dpi:.0f} dpi, which programs write when nobody chose a "
+                f"size; by it the artwork is {image.page.width * scale:.2f} mm wide",
+                remedy="give artwork.width or artwork.resolution in the job file",
+            )
+        )
+    dark = dark_regions(image, threshold=request.threshold, mm_per_px=scale)
+    paints = (Paint(region=dark, colour=(0.0, 0.0, 0.0), alpha=1.0, source=""),)
+    return Picture(
+        page=image.page,
+        mm_per_unit=scale,
+        dark=dark,
+        paints=() if dark.is_empty else paints,
+        origins={},
+        findings=tuple(findings),
+    )
+
+
+def _where(picture: Picture, request: ArtworkRequest, blank: Blank, *, name: str) -> Placement:
+    x0, y0, x1, y1 = picture.dark.bounds if not picture.dark.is_empty else (0.0, 0.0, 1.0, 1.0)
+    page = picture.page
+    return placement(
+        page_mm=(page.width * picture.mm_per_unit, page.height * picture.mm_per_unit),
+        ink_mm=(x0, y0, x1, y1),
+        request=request,
+        blank=blank,
+        name=name,
+    )
+
+
+def _drawn(paint: Paint, origins: dict[str, Origin], where: Placement) -> DrawnShape:
+    origin = origins.get(paint.source, Origin(tag="", ident="", classes=()))
+    red, green, blue = (round(value) for value in paint.colour)
+    return DrawnShape(
+        fill=f"#{red:02x}{green:02x}{blue:02x}",
+        ident=origin.ident,
+        classes=origin.classes,
+        region=shapely.normalize(place(paint.region, where)),
+    )
+
+
+def _placed(finding: Finding, where: Placement) -> Finding:
+    if finding.at_mm is None:
+        return finding
+    x, y = where.point(*finding.at_mm)
+    return Finding(
+        code=finding.code,
+        level=finding.level,
+        message=finding.message,
+        remedy=finding.remedy,
+        at_mm=(x, y),
+    )

@@ -1,0 +1,394 @@
+"""Read a normalised SVG document into paints in mm of the page (y down).
+
+The normaliser leaves groups, paths, clips, transforms, opacity, visibility, fills and strokes.
+Anything else that would change the picture is refused by the name of what the file calls it.
+"""
+
+from __future__ import annotations
+
+import re
+from collections.abc import Iterable
+from dataclasses import dataclass, replace
+from typing import Any, cast
+
+import numpy as np
+import shapely
+from shapely.geometry.base import BaseGeometry
+
+from stopout.artwork.curves import Affine, ComplexArray, Subpath, flatten, split_quarters
+from stopout.artwork.painter import Colour, Paint, fade
+from stopout.artwork.rings import EMPTY, FillRule, fill, only_areas
+from stopout.artwork.source import Origin
+from stopout.artwork.strokes import Stroke, stroke_rings
+from stopout.errors import ArtworkError
+
+__all__ = ["read_paints"]
+
+_MOST_POINTS = 5_000_000
+_ROUND = frozenset({"circle", "ellipse", "rect"})
+_REMEDY = {
+    "mask": "masks are not read; cut the shapes themselves, or use a clip path",
+    "filter": "filter effects are not read; remove the effect",
+    "pattern": "patterns are not read; draw the pattern as shapes",
+    "linearGradient": "a gradient is neither dark nor light; give the shape a plain colour",
+    "radialGradient": "a gradient is neither dark nor light; give the shape a plain colour",
+    "image": "pictures inside an SVG are not read; trace it, or give the picture as artwork",
+}
+_GAP = complex(np.nan, np.nan)
+
+
+@dataclass(frozen=True, slots=True)
+class _Here:
+    """Where the reader stands: the map to page mm, the clip so far, and the nearest known id."""
+
+    to_page: Affine
+    source: str
+
+
+def read_paints(
+    svg: bytes,
+    *,
+    mm_per_px: float,
+    tolerance_mm: float,
+    origins: dict[str, Origin],
+    has_round: bool,
+    name: str,
+) -> list[Paint]:
+    """Read the paints of a normalised document in painting order.
+
+    Parameters
+    ----------
+    svg : bytes
+        What `normalise` returned.
+    mm_per_px : float
+        The size of one px of the page.
+    tolerance_mm : float
+        Largest distance between a curve and its chords.
+    origins : dict
+        What the ids stood for in the file.
+    has_round : bool
+        Whether the file holds circles, ellipses or rectangles, whose cubics are made true.
+
+    Returns
+    -------
+    list of Paint
+        Regions in mm of the page, cut at the page's edge.
+
+    Raises
+    ------
+    ArtworkError
+        If something cannot be read faithfully, naming the element.
+    """
+    from lxml import etree
+
+    root = etree.fromstring(svg, etree.XMLParser(resolve_entities=False, huge_tree=True))
+    reader = _Reader(root, tolerance_mm, origins, has_round, name)
+    view = _viewport(root)
+    scale = Affine(mm_per_px, 0.0, 0.0, mm_per_px, 0.0, 0.0)
+    return reader.children(root, _Here(scale @ view, ""))
+
+
+class _Reader:
+    """Walks the document; holds what every step needs."""
+
+    def __init__(
+        self,
+        root: Any,
+        tolerance_mm: float,
+        origins: dict[str, Origin],
+        has_round: bool,
+        name: str,
+    ) -> None:
+        self.named = {item.get("id"): item for item in root.iter() if item.get("id")}
+        self.tolerance_mm = tolerance_mm
+        self.origins = origins
+        self.has_round = has_round
+        self.name = name
+        self.points = 0
+
+    def children(self, element: Any, here: _Here) -> list[Paint]:
+        paints: list[Paint] = []
+        for child in element:
+            tag = _tag(child)
+            if tag == "g":
+                paints += self.group(child, here)
+            elif tag == "path":
+                paints += self.path(child, here)
+            elif tag not in ("defs", "title", "desc"):
+                raise self.refusal(tag, self.source_of(child, here))
+        return paints
+
+    def group(self, element: Any, here: _Here) -> list[Paint]:
+        inside = _Here(here.to_page @ self.transform(element, here), self.source_of(element, here))
+        for kind in ("mask", "filter"):
+            if element.get(kind, "none") != "none":
+                raise self.refusal(kind, inside.source)
+        blend = re.search(r"mix-blend-mode:\s*([\w-]+)", element.get("style", ""))
+        if blend and blend[1] != "normal":
+            raise ArtworkError(
+                f"{self.name}: {self.called(inside.source)}: the blend mode '{blend[1]}' is not "
+                "read; use plain colours"
+            )
+        paints = self.children(element, inside)
+        if paints and (clip := self.clip(element, inside)) is not None:
+            cut = (replace(p, region=_both(p.region, clip)) for p in paints)
+            paints = [paint for paint in cut if not paint.region.is_empty]
+        return fade(paints, _fraction(element.get("opacity")))
+
+    def path(self, element: Any, here: _Here) -> list[Paint]:
+        here = _Here(here.to_page @ self.transform(element, here), self.source_of(element, here))
+        if element.get("visibility", "visible") != "visible":
+            return []
+        if element.get("clip-path", "none") != "none" or element.get("opacity") is not None:
+            return self.group_of_one(element, here)
+        return self.plain_path(element, here)
+
+    def group_of_one(self, element: Any, here: _Here) -> list[Paint]:
+        paints = self.plain_path(element, here)
+        clip = self.clip(element, here)
+        if clip is not None:
+            paints = [replace(p, region=_both(p.region, clip)) for p in paints]
+        return fade(paints, _fraction(element.get("opacity")))
+
+    def plain_path(self, element: Any, here: _Here) -> list[Paint]:
+        subpaths = self.subpaths(element, here)
+        paints: list[Paint] = []
+        if element.get("fill", "#000000") != "none":
+            region = self.filled(element, subpaths, here)
+            paints += self.paint(element, "fill", region, here)
+        if element.get("stroke", "none") != "none" and subpaths:
+            rings = stroke_rings(
+                subpaths, _stroke(element), here.to_page, tolerance_mm=self.tolerance_mm
+            )
+            self.count(sum(map(len, rings)))
+            paints += self.paint(element, "stroke", fill(rings, "nonzero"), here)
+        order = element.get("paint-order", "normal")
+        if "stroke" in order and order.find("stroke") < (order + " fill").find("fill"):
+            paints.reverse()
+        return paints
+
+    def paint(self, element: Any, kind: str, region: BaseGeometry, here: _Here) -> list[Paint]:
+        value = element.get(kind, "#000000")
+        if value.startswith("url("):
+            target = self.named.get(value[value.find("#") + 1 : value.rfind(")")])
+            raise self.refusal("pattern" if target is None else _tag(target), here.source)
+        alpha = _fraction(element.get(f"{kind}-opacity"))
+        if region.is_empty or alpha == 0.0:
+            return []
+        return [Paint(region=region, colour=_colour(value), alpha=alpha, source=here.source)]
+
+    def filled(self, element: Any, subpaths: list[Subpath], here: _Here) -> BaseGeometry:
+        rule = cast(FillRule, element.get("fill-rule", "nonzero"))
+        return fill(self.rings(subpaths, here), rule)
+
+    def rings(self, subpaths: list[Subpath], here: _Here) -> list[ComplexArray]:
+        rings = [
+            flatten(subpath.through(here.to_page), tolerance=self.tolerance_mm)
+            for subpath in subpaths
+        ]
+        self.count(sum(map(len, rings)))
+        return rings
+
+    def subpaths(self, element: Any, here: _Here) -> list[Subpath]:
+        subpaths = _path_data(element.get("d", ""))
+        # Within `use` the normaliser drops ids; there any outline may be a circle.
+        origin = self.origins.get(element.get("id") or "")
+        if origin.tag in _ROUND if origin else self.has_round:
+            subpaths = [split_quarters(subpath) for subpath in subpaths]
+        return subpaths
+
+    def clip(self, element: Any, here: _Here, owner: Any = None) -> BaseGeometry | None:
+        """Return the region an element is clipped to, in page mm; None where it is not.
+
+        A clip path's own clip path is relative to the box of the same `owner`.
+        """
+        owner = element if owner is None else owner
+        value = element.get("clip-path", "none")
+        if value == "none":
+            return None
+        target = self.named.get(value[value.find("#") + 1 : value.rfind(")")])
+        if target is None:
+            return EMPTY
+        to_page = here.to_page
+        if target.get("clipPathUnits") == "objectBoundingBox":
+            bounds = self.bounds(owner)
+            if bounds is None:
+                return EMPTY
+            x0, y0, x1, y1 = bounds
+            to_page = to_page @ Affine(x1 - x0, 0.0, 0.0, y1 - y0, x0, y0)
+        inside = _Here(to_page @ self.transform(target, here), here.source)
+        region = self.clip_children(target, inside)
+        outer = self.clip(target, here, owner)
+        return region if outer is None else _both(region, outer)
+
+    def clip_children(self, element: Any, here: _Here) -> BaseGeometry:
+        regions = []
+        for child in element:
+            inside = _Here(here.to_page @ self.transform(child, here), here.source)
+            if child.get("visibility", "visible") != "visible":
+                continue
+            if _tag(child) == "g":
+                region = self.clip_children(child, inside)
+            elif _tag(child) == "path":
+                rule = cast(FillRule, child.get("clip-rule") or child.get("fill-rule", "nonzero"))
+                region = fill(self.rings(self.subpaths(child, inside), inside), rule)
+            else:
+                raise self.refusal(_tag(child), here.source)
+            own = self.clip(child, inside)
+            regions.append(region if own is None else _both(region, own))
+        return only_areas(shapely.union_all(regions)) if regions else EMPTY
+
+    def bounds(self, element: Any) -> tuple[float, float, float, float] | None:
+        """The object bounding box: of the geometry alone, in the element's own user space."""
+        found = [ring for ring in self._outlines(element, Affine(), top=True) if len(ring)]
+        if not found:
+            return None
+        points = np.concatenate(found)
+        return (
+            float(points.real.min()),
+            float(points.imag.min()),
+            float(points.real.max()),
+            float(points.imag.max()),
+        )
+
+    def _outlines(self, element: Any, to_user: Affine, *, top: bool = False) -> list[ComplexArray]:
+        here = _Here(to_user, "")
+        inner = to_user if top else to_user @ self.transform(element, here)
+        if _tag(element) == "path":
+            subpaths = [sub.through(inner) for sub in self.subpaths(element, here)]
+            spans = [float(np.ptp(sub.nodes.real) + np.ptp(sub.nodes.imag)) for sub in subpaths]
+            fine = max(max(spans, default=0.0) * 1e-6, 1e-12)
+            return [flatten(sub, tolerance=fine) for sub in subpaths]
+        return [ring for child in element for ring in self._outlines(child, inner)]
+
+    def transform(self, element: Any, here: _Here) -> Affine:
+        value = element.get("transform")
+        if value is None:
+            return Affine()
+        numbers = [float(part) for part in re.findall(r"[-+.\deE]+", value.partition("(")[2])]
+        affine = Affine(*numbers) if len(numbers) == 6 else Affine(a=float("nan"))
+        if not affine.is_finite:
+            raise ArtworkError(
+                f"{self.name}: {self.called(self.source_of(element, here))}: its transform "
+                f"'{value[:60]}' cannot be read; "
+                "write it as six finite numbers, matrix(a b c d e f)"
+            )
+        return affine
+
+    def source_of(self, element: Any, here: _Here) -> str:
+        ident = element.get("id") or ""
+        return ident if ident in self.origins else here.source
+
+    def called(self, source: str) -> str:
+        origin = self.origins.get(source)
+        if origin is None:
+            return "the artwork"
+        return f'<{origin.tag} id="{origin.ident}">' if origin.ident else f"<{origin.tag}>"
+
+    def refusal(self, kind: str, source: str) -> ArtworkError:
+        remedy = _REMEDY.get(kind, "it is not read; draw it with plain shapes")
+        return ArtworkError(f"{self.name}: {self.called(source)}: {kind}: {remedy}")
+
+    def count(self, points: int) -> None:
+        self.points += points
+        if self.points > _MOST_POINTS:
+            raise ArtworkError(
+                f"{self.name}: the outlines have more than {_MOST_POINTS} points; simplify them"
+            )
+
+
+def _tag(element: Any) -> str:
+    return str(element.tag).rpartition("}")[2]
+
+
+def _viewport(root: Any) -> Affine:
+    """The map of the root's viewBox to its px (SVG 2, section 8.2)."""
+    width, height = float(root.get("width")), float(root.get("height"))
+    view = root.get("viewBox")
+    if view is None:
+        return Affine()
+    x, y, wide, high = (float(part) for part in view.replace(",", " ").split())
+    words = (root.get("preserveAspectRatio") or "xMidYMid meet").split()
+    across, down = width / wide, height / high
+    if words[0] != "none":
+        across = down = max(across, down) if "slice" in words else min(across, down)
+    share = {"Min": 0.0, "Mid": 0.5, "Max": 1.0}
+    left = 0.0 if words[0] == "none" else (width - wide * across) * share[words[0][1:4]]
+    top = 0.0 if words[0] == "none" else (height - high * down) * share[words[0][5:8]]
+    return Affine(across, 0.0, 0.0, down, left - x * across, top - y * down)
+
+
+def _fraction(value: str | None) -> float:
+    return 1.0 if value is None else min(1.0, max(0.0, float(value)))
+
+
+def _colour(value: str) -> Colour:
+    return (float(int(value[1:3], 16)), float(int(value[3:5], 16)), float(int(value[5:7], 16)))
+
+
+def _both(one: BaseGeometry, other: BaseGeometry) -> BaseGeometry:
+    return only_areas(shapely.intersection(one, other))
+
+
+def _stroke(element: Any) -> Stroke:
+    join = element.get("stroke-linejoin", "miter")
+    dashes = element.get("stroke-dasharray", "none")
+    return Stroke(
+        width=float(element.get("stroke-width", "1")),
+        cap=element.get("stroke-linecap", "butt"),
+        join="miter" if join.startswith("miter") or join == "arcs" else join,
+        miter_limit=float(element.get("stroke-miterlimit", "4")),
+        dashes=()
+        if dashes == "none"
+        else tuple(float(part) for part in dashes.replace(",", " ").split()),
+        dash_offset=float(element.get("stroke-dashoffset", "0")),
+    )
+
+
+def _path_data(data: str) -> list[Subpath]:
+    """Read normalised path data: absolute M, L, C and Z with every number apart."""
+    runs: list[Subpath] = []
+    nodes: list[complex] = []
+    handles: list[tuple[complex, complex]] = []
+
+    def finish(is_closed: bool) -> None:
+        if len(nodes) > 1 or (nodes and is_closed):
+            if is_closed and nodes[-1] != nodes[0]:
+                nodes.append(nodes[0])
+                handles.append((_GAP, _GAP))
+            runs.append(
+                Subpath(
+                    nodes=np.array(nodes, dtype=np.complex128),
+                    handles=np.array(handles, dtype=np.complex128).reshape(-1, 2),
+                    is_closed=is_closed,
+                )
+            )
+        del nodes[:-1], handles[:]
+
+    for command, numbers in _commands(data.split()):
+        if command == "M":
+            finish(False)
+            nodes[:] = [complex(*numbers)]
+        elif command == "L":
+            nodes.append(complex(*numbers))
+            handles.append((_GAP, _GAP))
+        elif command == "C":
+            handles.append((complex(*numbers[:2]), complex(*numbers[2:4])))
+            nodes.append(complex(*numbers[4:]))
+        else:
+            finish(True)
+    finish(False)
+    return runs
+
+
+def _commands(tokens: list[str]) -> Iterable[tuple[str, list[float]]]:
+    takes = {"M": 2, "L": 2, "C": 6, "Z": 0}
+    at, command = 0, "M"
+    while at < len(tokens):
+        if tokens[at] in takes:
+            command, at = tokens[at], at + 1
+        elif command == "Z":
+            raise ArtworkError("the normalised path data hold a number without a command")
+        count = takes[command]
+        yield command, [float(token) for token in tokens[at : at + count]]
+        at += count

@@ -1,0 +1,95 @@
+"""The `stopout` command: its subcommands, and how every failure ends.
+
+Exit status: 0 done; 1 done, but a finding says stop; 2 the input was refused, nothing written;
+3 could not finish; 130 interrupted.
+"""
+
+from __future__ import annotations
+
+import os
+import sys
+from typing import Annotated
+
+import typer
+
+from stopout import __version__
+from stopout.cli import new, plan, schema
+from stopout.errors import StopoutError
+
+__all__ = ["app", "main"]
+
+app = typer.Typer(
+    name="stopout",
+    help="Plans the clearing and etching of painted plates, and signs behind clear plastic.",
+    no_args_is_help=True,
+    add_completion=False,
+    pretty_exceptions_enable=False,
+    context_settings={"help_option_names": ["-h", "--help"]},
+)
+
+
+def _show_version(wanted: bool) -> None:
+    if wanted:
+        typer.echo(f"stopout {__version__}")
+        raise typer.Exit
+
+
+@app.callback()
+def _common(
+    version: Annotated[
+        bool,
+        typer.Option("--version", help="Print the version.", callback=_show_version, is_eager=True),
+    ] = False,
+) -> None:
+    """Plans the clearing and etching of painted plates, and signs behind clear plastic.
+
+    It certifies nothing and does not drive the machine: it writes files that a person checks.
+    """
+
+
+new.register(app)
+plan.register(app)
+schema.register(app)
+
+
+def main() -> None:
+    """Run the command line and end with the status that the outcome calls for."""
+    try:
+        app(standalone_mode=False)
+    except typer.Exit as end:
+        sys.exit(end.exit_code)
+    except (typer.Abort, KeyboardInterrupt):
+        _say("interrupted; nothing was left half-written")
+        sys.exit(130)
+    except StopoutError as error:
+        _say(str(error))
+        sys.exit(2)
+    except OSError as error:
+        name = f"{error.filename}: " if error.filename else ""
+        _say(f"could not finish: {name}{error.strerror or error}; nothing was left half-written")
+        sys.exit(3)
+    except MemoryError:
+        _say("could not finish: the memory is used up; nothing was left half-written")
+        sys.exit(3)
+    except Exception as error:
+        _end_with_usage_or_fault(error)
+
+
+def _end_with_usage_or_fault(error: Exception) -> None:
+    """End after a wrong use of the command line (2) or a fault of our own (3)."""
+    import click
+
+    if isinstance(error, click.ClickException):
+        error.show()
+        sys.exit(2)
+    if os.environ.get("STOPOUT_TRACE"):
+        raise error
+    _say(
+        f"internal fault ({type(error).__name__}: {error}); nothing was left half-written. "
+        "Run again with STOPOUT_TRACE=1 set for a trace to report."
+    )
+    sys.exit(3)
+
+
+def _say(message: str) -> None:
+    print(message, file=sys.stderr)

@@ -1,0 +1,158 @@
+"""`stopout plan`: from a job file to the plan folder."""
+
+from __future__ import annotations
+
+import json
+import sys
+import time
+from collections.abc import Callable, Iterator
+from contextlib import contextmanager
+from pathlib import Path
+from typing import TYPE_CHECKING, Annotated, Any
+
+import typer
+
+from stopout.cli.output import check_free, write_folder
+from stopout.errors import OutputError
+
+if TYPE_CHECKING:
+    from stopout.planning import Plan
+
+__all__ = ["register"]
+
+_PLAN_FILE = "plan.json"
+# Work that is done sooner needs no progress display.
+_PATIENCE_S = 1.0
+
+
+def register(app: typer.Typer) -> None:
+    """Add the command to the app."""
+
+    @app.command()
+    def plan(
+        job: Annotated[Path, typer.Argument(metavar="JOB.toml", help="The job file.")],
+        out: Annotated[
+            Path | None,
+            typer.Option(metavar="DIR", help="Folder for the plan. [JOB-plan beside the job file]"),
+        ] = None,
+        force: Annotated[
+            bool, typer.Option("--force", help="Replace an earlier plan in that folder.")
+        ] = False,
+        quiet: Annotated[
+            bool, typer.Option("--quiet", help="Print nothing but errors and stops.")
+        ] = False,
+        as_json: Annotated[
+            bool, typer.Option("--json", help="Print plan.json on standard output.")
+        ] = False,
+    ) -> None:
+        """Plan a job: masks, clearing programs, prediction, etch numbers, pictures.
+
+        Example: stopout plan winch-plate.toml
+        """
+        folder = out if out is not None else job.parent / f"{job.stem}-plan"
+        _check_folder(folder, force=force)
+        with _progress(show=not quiet) as tell:
+            made, files, summary = _make(job, tell)
+            tell("writing the plan folder")
+            write_folder(folder, files, replace_with=_PLAN_FILE if force else None)
+        if as_json:
+            typer.echo(json.dumps(summary, indent=2))
+        _report(made, folder, show_all=not quiet, on_stdout=not (quiet or as_json))
+        if made.is_stopped:
+            raise typer.Exit(1)
+
+
+def _check_folder(folder: Path, *, force: bool) -> None:
+    """Refuse a folder that exists, before any work is done."""
+    if not force and folder.is_dir() and (folder / _PLAN_FILE).is_file():
+        raise OutputError(f"{folder} holds a plan already; give --force to replace it, or --out")
+    check_free(folder, replace_with=_PLAN_FILE if force else None)
+
+
+def _make(path: Path, tell: Callable[[str], None]) -> tuple[Plan, dict[str, bytes], dict[str, Any]]:
+    """Read the job and its artwork, plan it, and make the files of its folder."""
+    tell("reading the job")
+    from stopout.jobs import read_job
+
+    job = read_job(path)
+    tell("reading the artwork")
+    from stopout.artwork import open_artwork, open_outline
+    from stopout.cli.knowledge import knowledge_for
+    from stopout.planning import plan_job, summarise
+
+    knowledge = knowledge_for(job)
+    drawing = open_artwork(path.parent / job.artwork.file, job.artwork, job.blank)
+    outline = (
+        None
+        if job.blank.outline is None
+        else open_outline(path.parent / job.blank.outline, job.blank)
+    )
+    made = plan_job(job, drawing, knowledge, outline=outline, tell=tell)
+    tell("drawing the pictures")
+    summary = summarise(made)
+    files = {_PLAN_FILE: (json.dumps(summary, indent=2) + "\n").encode(), **_files(made)}
+    return made, files, summary
+
+
+def _files(made: Plan) -> dict[str, bytes]:
+    """Return the files of the plan folder besides plan.json."""
+    from stopout.cli.scene import preview_scene
+    from stopout.pictures import mask_png, mask_svg, preview_png
+    from stopout.planning import file_names
+
+    blank = made.job.blank
+    files: dict[str, bytes] = {}
+    for coat in made.coats:
+        names = file_names(coat)
+        size = {"width_mm": blank.width_mm, "height_mm": blank.height_mm}
+        title = f"{made.job.name}: openings of coat {coat.number}, as worked"
+        files[f"mask-{coat.number}.svg"] = mask_svg(coat.opening, title=title, **size)
+        files[f"mask-{coat.number}.png"] = mask_png(coat.opening, **size)
+        if names["program"] is not None and coat.program is not None:
+            files[names["program"]] = coat.program.encode("ascii")
+    if made.bounds_program is not None:
+        files["bounds.nc"] = made.bounds_program.encode("ascii")
+    if made.coats:
+        files["preview.png"] = preview_png(preview_scene(made))
+    return files
+
+
+@contextmanager
+def _progress(*, show: bool) -> Iterator[Callable[[str], None]]:
+    """Show what is being done once it takes longer than a second, on a terminal only."""
+    if not show or not sys.stderr.isatty():
+        yield lambda stage: None
+        return
+    from rich.console import Console
+
+    began = time.monotonic()
+    status = Console(stderr=True).status("planning")
+    is_shown = False
+
+    def tell(stage: str) -> None:
+        nonlocal is_shown
+        status.update(stage)
+        if not is_shown and time.monotonic() - began > _PATIENCE_S:
+            status.start()
+            is_shown = True
+
+    try:
+        yield tell
+    finally:
+        if is_shown:
+            status.stop()
+
+
+def _report(made: Plan, folder: Path, *, show_all: bool, on_stdout: bool) -> None:
+    """Print the findings on standard error and the result on standard output."""
+    for finding in made.findings:
+        if not show_all and finding.level != "stop":
+            continue
+        at = "" if finding.at_mm is None else f" [{finding.at_mm[0]:.2f}, {finding.at_mm[1]:.2f}]"
+        remedy = f" {finding.remedy}" if finding.remedy else ""
+        print(f"{finding.level}: {finding.message}{at}.{remedy}", file=sys.stderr)
+    if on_stdout:
+        from stopout.cli.scene import result_lines
+
+        for line in result_lines(made, folder):
+            typer.echo(line)

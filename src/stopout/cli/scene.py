@@ -1,0 +1,136 @@
+"""From a plan to what its preview shows."""
+
+from __future__ import annotations
+
+import shapely
+from shapely.geometry.base import BaseGeometry
+
+from stopout.mask import mirror_left_right
+from stopout.pictures import PreviewScene
+from stopout.planning import CoatPlan, Plan, front_view
+
+__all__ = ["preview_scene", "time_words"]
+
+
+def preview_scene(plan: Plan) -> PreviewScene:
+    """Gather the preview of a plan; a sign's coats are drawn together, all cleared openings."""
+    job = plan.job
+    outcomes = [coat.outcome for coat in plan.coats]
+    return PreviewScene(
+        title=_title(plan),
+        width_mm=job.blank.width_mm,
+        height_mm=job.blank.height_mm,
+        blank=plan.face,
+        target=_union([coat.target for coat in plan.coats]),
+        opening=_union([coat.opening for coat in plan.coats]),
+        finished=_union([coat.finished for coat in plan.coats]),
+        too_much=_union([outcome.too_much for outcome in outcomes]),
+        too_little=_union([outcome.too_little for outcome in outcomes]),
+        lost=_union([outcome.lost_parts for outcome in outcomes]),
+        widened=_union([outcome.widened_parts for outcome in outcomes]),
+        is_back_worked=job.blank.is_back_worked,
+        numbers=_numbers(plan),
+        findings=plan.findings,
+        front_view=_front_view(plan),
+        material=job.blank.material,
+        resist_colour=job.coats[0].colour,
+        edge_tolerance_mm=job.limits.edge_tolerance_mm,
+    )
+
+
+def _union(regions: list[BaseGeometry]) -> BaseGeometry:
+    return regions[0] if len(regions) == 1 else shapely.union_all(regions)
+
+
+def _title(plan: Plan) -> tuple[str, ...]:
+    job = plan.job
+    blank = (
+        f"{plan.material.name}, {job.blank.width_mm:g} x {job.blank.height_mm:g} x "
+        f"{job.blank.thickness_mm:g} mm"
+    )
+    lines = [job.name, f"revision {job.revision}, {job.quantity} wanted; {blank}"]
+    if plan.etch is not None:
+        lines.append(
+            f"{plan.etch.depth_mm:g} mm deep in {plan.etch.etchant_name}, "
+            f"{plan.etch.temperature_degc:g} degC"
+        )
+    return tuple(lines)
+
+
+def _numbers(plan: Plan) -> tuple[tuple[str, str], ...]:
+    rows: list[tuple[str, str]] = []
+    for coat in plan.coats:
+        rows += _coat_numbers(coat, of=f", coat {coat.number}" if len(plan.coats) > 1 else "")
+    if plan.etch is not None:
+        rows += [
+            ("etching time", time_words(plan.etch.time_s)),
+            ("undercut per edge", f"{1000 * plan.etch.undercut_mm:.0f} um"),
+            ("bath, at least", f"{max(plan.etch.bath_l, plan.etch.bath_cover_l):.2f} L"),
+        ]
+    return tuple(rows)
+
+
+def _coat_numbers(coat: CoatPlan, *, of: str) -> list[tuple[str, str]]:
+    outcome, clearing = coat.outcome, coat.clearing
+    return [
+        (f"narrowest opening{of}", f"{coat.mask.narrowest_opening_mm:.3f} mm"),
+        (f"narrowest finished land{of}", f"{coat.finished_land_mm:.3f} mm"),
+        (f"edge outside the artwork, worst{of}", f"{1000 * outcome.worst_outside_mm:.0f} um"),
+        (f"edge short of the artwork, worst{of}", f"{1000 * outcome.worst_inside_mm:.0f} um"),
+        (f"clearing time{of}", time_words(clearing.times.time_s)),
+    ]
+
+
+def _front_view(plan: Plan) -> tuple[tuple[str, BaseGeometry], ...]:
+    """Return each coat's colour with the region seen through the front, as seen."""
+    if not plan.shown:
+        return ()
+    cleared: list[BaseGeometry | None] = [None] * len(plan.job.coats)
+    for coat in plan.coats:
+        cleared[coat.number - 1] = coat.opening
+    width = plan.job.blank.width_mm
+    regions = front_view(plan.face, cleared)
+    return tuple(
+        (coat.colour, mirror_left_right(region, width_mm=width))
+        for coat, region in zip(plan.job.coats, regions, strict=True)
+    )
+
+
+def time_words(seconds: float) -> str:
+    """Say a time as a person would: 45 s, 12 min 30 s, 2 h 05 min."""
+    whole = round(seconds)
+    if whole < 60:
+        return f"{whole} s"
+    minutes, rest = divmod(whole, 60)
+    if minutes < 60:
+        return f"{minutes} min {rest:02d} s"
+    hours, minutes = divmod(minutes + (rest >= 30), 60)
+    return f"{hours} h {minutes:02d} min"
+
+
+def result_lines(plan: Plan, folder: object) -> list[str]:
+    """Return the few lines that tell a person what the plan came to."""
+    lines = []
+    for coat in plan.coats:
+        clearing, outcome = coat.clearing, coat.outcome
+        times = clearing.times
+        lines += [
+            f"coat {coat.number}: {coat.mask.openings} openings, {coat.mask.area_mm2:.1f} mm^2; "
+            f"narrowest opening {coat.mask.narrowest_opening_mm:.3f} mm, "
+            f"narrowest finished land {coat.finished_land_mm:.3f} mm",
+            f"  clearing {time_words(times.time_s)} "
+            f"(one way, line by line: {time_words(clearing.time_one_direction_s)}); lines along "
+            f"{clearing.line_direction}, {clearing.spacing_mm:.4g} mm apart",
+            f"  predicted edge: at most {1000 * outcome.worst_outside_mm:.0f} um outside and "
+            f"{1000 * outcome.worst_inside_mm:.0f} um short of the artwork; lost {outcome.lost}, "
+            f"merged {outcome.merged}, widened {outcome.widened}",
+        ]
+    etch = plan.etch
+    if etch is not None:
+        lines.append(
+            f"etch {etch.depth_mm:g} mm in {etch.etchant_name}: {time_words(etch.time_s)}, "
+            f"bath {max(etch.bath_l, etch.bath_cover_l):.2f} L or more, gas {etch.gas_l:.2f} L, "
+            f"heat {etch.heat_kj:.1f} kJ for {plan.job.quantity} piece(s)"
+        )
+    verdict = "STOP: no program was written; see the stops above" if plan.is_stopped else "ready"
+    return [*lines, f"{folder}: {verdict}"]

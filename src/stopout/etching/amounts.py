@@ -1,0 +1,187 @@
+"""Amounts: what an etch removes, uses up, gives off, and the bath that it needs."""
+
+from __future__ import annotations
+
+import math
+
+from stopout.errors import PlanError
+from stopout.etching.rate import GAS_CONSTANT_J_PER_MOL_K
+from stopout.etching.records import Neutraliser, Pair, Species
+
+__all__ = [
+    "bath_cover_l",
+    "bath_l",
+    "capacity_g_per_l",
+    "ceiling_g_per_l",
+    "dilution_air_l_per_min",
+    "etch_volume_mm3",
+    "molar_volume_l",
+    "neutraliser_g",
+    "reaction_enthalpy_kj_per_mol",
+    "reagent_g_per_g_metal",
+    "slot_section_mm2",
+    "slot_width_mm",
+    "undercut_mm",
+    "undercut_spread_mm",
+]
+
+_STANDARD_ATMOSPHERE_PA = 101_325.0
+_ZERO_DEGC_K = 273.15
+_COVER_MM = 15.0
+_TRAY_MARGIN_MM = 20.0
+# Past this share of what the reagent could dissolve at all, an etch slows to a crawl. Our rule.
+_SHARE_OF_CEILING = 0.75
+
+
+def undercut_mm(depth_mm: float, etch_factor: float) -> float:
+    """Undercut per edge [mm]: depth / etch factor.
+
+    Raises
+    ------
+    PlanError
+        If the etch factor is not above zero.
+
+    References
+    ----------
+    D. M. Allen, D. F. Horne and G. W. W. Stevens, Quantitative examination of photofabricated
+    profiles (1982): the etch factor is the depth of etch divided by the undercut.
+    """
+    if not etch_factor > 0.0:
+        raise PlanError(
+            f"an etch factor of {etch_factor:g} is not possible; it is depth / undercut per edge, "
+            "for instance 1.0"
+        )
+    return depth_mm / etch_factor
+
+
+def undercut_spread_mm(depth_mm: float, etch_factor: float, etch_factor_sd: float) -> float:
+    """Standard deviation of the undercut [mm] to first order: depth sd / F^2."""
+    return undercut_mm(depth_mm, etch_factor) * etch_factor_sd / etch_factor
+
+
+def etch_volume_mm3(
+    *,
+    opening_area_mm2: float,
+    opening_edge_mm: float,
+    parts: int,
+    holes: int,
+    depth_mm: float,
+    undercut_mm: float,
+) -> float:
+    """Metal removed through an opening [mm^3], side walls included.
+
+    Parameters
+    ----------
+    opening_area_mm2, opening_edge_mm : float
+        Area of the resist opening and the length of its whole boundary, holes included.
+    parts, holes : int
+        How many parts the opening has, and how many holes (islands of resist) in all.
+    depth_mm, undercut_mm : float
+        Depth at the open floor and undercut per edge.
+
+    Notes
+    -----
+    A d + (pi/4) u d L + (2/3) pi u^2 d (parts - holes). The walls are quarter ellipses with the
+    half axes u and d: at the depth z the edge stands u sqrt(1 - (z/d)^2) outside the opening's.
+    Integrating Steiner's formula A + L s + pi s^2 (parts - holes) over the depth gives the three
+    terms; exact where the widened edges do not meet.
+    """
+    walls = math.pi / 4.0 * undercut_mm * depth_mm * opening_edge_mm
+    corners = 2.0 / 3.0 * math.pi * undercut_mm**2 * depth_mm * (parts - holes)
+    return opening_area_mm2 * depth_mm + walls + corners
+
+
+def slot_width_mm(opening_mm: float, undercut_mm: float) -> float:
+    """Width of an etched slot at the surface [mm]: opening + 2 undercut."""
+    return opening_mm + 2.0 * undercut_mm
+
+
+def slot_section_mm2(opening_mm: float, depth_mm: float, undercut_mm: float) -> float:
+    """Cross-section of an etched slot [mm^2] with quarter-ellipse walls."""
+    return opening_mm * depth_mm + math.pi / 2.0 * undercut_mm * depth_mm
+
+
+def molar_volume_l(temperature_degc: float = 25.0) -> float:
+    """Volume of one mole of dry ideal gas at 101.325 kPa [L]."""
+    kelvin = temperature_degc + _ZERO_DEGC_K
+    return 1000.0 * GAS_CONSTANT_J_PER_MOL_K * kelvin / _STANDARD_ATMOSPHERE_PA
+
+
+def reagent_g_per_g_metal(pair: Pair) -> float:
+    """Reagent used up by stoichiometry, in grams per gram of metal dissolved."""
+    per_mol = pair.reagent_mol_per_mol.value * pair.etchant.molar_mass_g_per_mol.value
+    return per_mol / metal_molar_mass(pair)
+
+
+def ceiling_g_per_l(pair: Pair, strength_g_per_l: float) -> float:
+    """Metal that a litre could dissolve if all its reagent were used up [g/L]."""
+    return strength_g_per_l / reagent_g_per_g_metal(pair)
+
+
+def capacity_g_per_l(pair: Pair, strength_g_per_l: float) -> float:
+    """Dissolved metal to plan a bath with [g/L].
+
+    The table's value, which stands for baths of the usual strength, but never more than three
+    quarters of what the reagent in a litre could dissolve at all (our rule, for weak baths).
+    """
+    ceiling = ceiling_g_per_l(pair, strength_g_per_l)
+    return min(pair.capacity_g_per_l.value, _SHARE_OF_CEILING * ceiling)
+
+
+def bath_l(
+    pair: Pair, *, metal_g: float, heat_kj: float, rise_k: float, strength_g_per_l: float
+) -> float:
+    """Least bath [L] that stays within the rise in temperature and within its capacity.
+
+    max(heat / (heat capacity x rise), metal / capacity), no heat lost to tray or air.
+    """
+    by_heat = heat_kj / (pair.heat_capacity_kj_per_l_k.value * rise_k)
+    return max(by_heat, metal_g / capacity_g_per_l(pair, strength_g_per_l))
+
+
+def bath_cover_l(blank_size_mm: tuple[float, float]) -> float:
+    """Bath [L] that covers one piece lying flat by 15 mm in a tray 20 mm larger all round.
+
+    (width + 40) x (height + 40) x 15 mm; neither the piece's own volume nor its thickness nor a
+    support under it is counted.
+    """
+    width, height = (side + 2.0 * _TRAY_MARGIN_MM for side in blank_size_mm)
+    return width * height * _COVER_MM * 1e-6
+
+
+def dilution_air_l_per_min(
+    gas_l_per_min: float, lower_flammable_fraction: float, share: float = 0.25
+) -> float:
+    """Steady flow of air [L/min] that keeps a gas at a share of its lower flammable limit.
+
+    For perfect mixing and steady flow; multiply by a safety factor of about ten for a real room.
+
+    References
+    ----------
+    The share of 25 %: US Department of Energy, Hydrogen Tools, Best practices: ventilation.
+    """
+    return gas_l_per_min * (1.0 / (share * lower_flammable_fraction) - 1.0)
+
+
+def neutraliser_g(neutraliser: Neutraliser, reagent_g: float) -> float:
+    """Neutraliser [g] for the reagent that was charged [g], however much metal it has taken up."""
+    return neutraliser.g_per_g.value * reagent_g
+
+
+def reaction_enthalpy_kj_per_mol(
+    reactants: tuple[tuple[float, Species], ...], products: tuple[tuple[float, Species], ...]
+) -> float:
+    """Enthalpy of a reaction [kJ] from formation enthalpies: products less reactants (Hess)."""
+
+    def total(side: tuple[tuple[float, Species], ...]) -> float:
+        return sum(count * species.formation_kj_per_mol.value for count, species in side)
+
+    return total(products) - total(reactants)
+
+
+def metal_molar_mass(pair: Pair) -> float:
+    """Molar mass of the pair's metal [g/mol]; for an alloy the mean over its atoms."""
+    mass = pair.material.molar_mass_g_per_mol
+    if mass is None:
+        raise PlanError(f"{pair.material.name} is not a metal and is not etched")
+    return mass.value

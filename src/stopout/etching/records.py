@@ -1,0 +1,292 @@
+"""Frozen records of the chemistry: what the data tables hold once read and validated.
+
+The records live in the core so that the calculation needs no files; `stopout.tables` fills them.
+Every number is a `Sourced` and every sentence of advice an `Advice`: both carry where they come
+from, and the source travels with the value to the plan and to the sheet.
+"""
+
+from __future__ import annotations
+
+from dataclasses import dataclass
+from typing import Literal
+
+from stopout.values import Grade, Kind, Level
+
+__all__ = [
+    "Advice",
+    "Etchant",
+    "Hazard",
+    "Limit",
+    "Material",
+    "Neutraliser",
+    "Pair",
+    "RateReference",
+    "Refusal",
+    "Resist",
+    "ResistLimit",
+    "Sourced",
+    "Species",
+    "Statement",
+]
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class Sourced:
+    """A number with its unit and where it comes from.
+
+    Attributes
+    ----------
+    value : float
+        The number to plan with, in `unit`.
+    kind : Kind
+        `published`, `computed` from published values, `practice` (common practice, no source) or
+        `memory` (recalled, to be verified).
+    source : str
+        The source in words, with the place in it; for `practice` and `memory` it says so.
+    source_id : str
+        The entry of sources.toml, empty for `practice` and `memory`.
+    grade : Grade or None
+        A measured and published, B published practice, C anecdote or derived, D guess.
+    low, high : float or None
+        The range that the sources leave open, in `unit`.
+    """
+
+    value: float
+    unit: str
+    kind: Kind
+    source: str
+    source_id: str = ""
+    grade: Grade | None = None
+    low: float | None = None
+    high: float | None = None
+    note: str = ""
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class Advice:
+    """A sentence for the bench, with where it comes from."""
+
+    text: str
+    kind: Kind
+    source: str
+    source_id: str = ""
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class Species:
+    """Molar mass and standard formation enthalpy (298.15 K) of one chemical species."""
+
+    ident: str
+    formula: str
+    molar_mass_g_per_mol: Sourced
+    formation_kj_per_mol: Sourced
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class Material:
+    """A blank's material. Molar mass is that of one mole of metal atoms; None for a plastic."""
+
+    ident: str
+    name: str
+    sort: Literal["metal", "plastic"]
+    density_g_per_cm3: Sourced
+    molar_mass_g_per_mol: Sourced | None = None
+    refractive_index: Sourced | None = None
+    softening_degc: Sourced | None = None
+    composition: tuple[tuple[str, Sourced], ...] = ()
+    advice: tuple[Advice, ...] = ()
+    hazards: tuple[str, ...] = ()
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class Neutraliser:
+    """What makes a spent bath neutral: grams per gram of the reagent that was charged."""
+
+    ident: str
+    name: str
+    g_per_g: Sourced
+    end_ph: str
+    advice: tuple[Advice, ...] = ()
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class Etchant:
+    """A bath's reagent in water.
+
+    `density_c` are the coefficients c0 to c4 of the density correlation (see `strength`).
+    `cp_j_per_g_k` holds heat capacities of the solution at fractions by weight `cp_at`, in J/(g K).
+    `solution_kj_per_g` is the heat given off when the reagent dissolves; None where the reagent
+    is bought as a solution. `ready_made` says so.
+    """
+
+    ident: str
+    name: str
+    formula: str
+    molar_mass_g_per_mol: Sourced
+    density_c: tuple[float, float, float, float, float]
+    density_source: Advice
+    max_fraction: Sourced
+    ready_made: bool
+    solution_kj_per_g: Sourced | None = None
+    cp_at: tuple[float, ...] = ()
+    cp_j_per_g_k: tuple[Sourced, ...] = ()
+    neutralisers: tuple[Neutraliser, ...] = ()
+    mixing: tuple[Advice, ...] = ()
+    waste: tuple[Advice, ...] = ()
+    hazards: tuple[str, ...] = ()
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class RateReference:
+    """A stated etch rate and the range in which it may be scaled.
+
+    Attributes
+    ----------
+    agitation : tuple of str
+        The kinds of agitation that it stands for (`tray`, `rocked`, `bubbled`, `spray`,
+        `stirred`).
+    um_per_min : Sourced
+        The rate at `temperature_degc` and `strength_g_per_l`; its grade is that of the reference
+        point itself.
+    points : tuple of (float, float)
+        Further measured points (degC, um/min); where there are any, the rate runs by Arrhenius
+        from each to the next instead of by `activation_kj_per_mol`.
+    activation_kj_per_mol : Sourced or None
+        Activation energy; None with no points means that no dependence on temperature is known.
+    strength_order : Sourced or None
+        Exponent of the dependence on strength; None means that none is known in the range.
+    scaled_grade : Grade
+        The grade away from the reference point.
+    """
+
+    agitation: tuple[str, ...]
+    um_per_min: Sourced
+    temperature_degc: float
+    strength_g_per_l: float
+    temperature_range_degc: tuple[float, float]
+    strength_range_g_per_l: tuple[float, float]
+    scaled_grade: Grade
+    points: tuple[tuple[float, float], ...] = ()
+    activation_kj_per_mol: Sourced | None = None
+    strength_order: Sourced | None = None
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class Pair:
+    """A metal in an etchant.
+
+    Per mole of metal atoms: `reagent_mol` of reagent used, `gas_mol` of gas given off (at most),
+    `heat_kj` released. `capacity_g_per_l` is the dissolved metal to plan with, `capacity_end`
+    where the bath is finished. `heat_capacity_kj_per_l_k` is that of the bath.
+    """
+
+    material: Material
+    etchant: Etchant
+    reaction: str
+    rates: tuple[RateReference, ...]
+    etch_factor: Sourced
+    reagent_mol_per_mol: Sourced
+    gas_mol_per_mol: Sourced
+    heat_kj_per_mol: Sourced
+    capacity_g_per_l: Sourced
+    capacity_end_g_per_l: Sourced
+    heat_capacity_kj_per_l_k: Sourced
+    hot_paint_degc: Sourced
+    paint_depth_mm: Sourced
+    gas: str = ""
+    gas_lower_flammable_fraction: Sourced | None = None
+    advice: tuple[Advice, ...] = ()
+    hazards: tuple[str, ...] = ()
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class ResistLimit:
+    """How long and how warm a resist stands an etchant.
+
+    `beyond` is what a longer time or a warmer bath amounts to: a stop where the resist is known
+    to give way, a caution where only the lower bound is known. A limit of None is not known.
+    """
+
+    etchant: str
+    verdict: Literal["best", "good", "fair", "poor"]
+    beyond: Level
+    max_degc: Sourced | None = None
+    max_time_s: Sourced | None = None
+    note: str = ""
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class Resist:
+    """A paint that stops the etch or forms a coat of a sign."""
+
+    ident: str
+    name: str
+    thickness_um: Sourced
+    cure_h: Sourced
+    limits: tuple[ResistLimit, ...] = ()
+    strippers: tuple[str, ...] = ()
+    advice: tuple[Advice, ...] = ()
+    hazards: tuple[str, ...] = ()
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class Limit:
+    """A named limit of a hazard: an exposure limit, a flammable limit, a flash point."""
+
+    name: str
+    value: Sourced
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class Hazard:
+    """What a chemical or a beam can do, and what guards against it.
+
+    `statements` and `precautions` are codes of the statements table; `signs` are ISO 7010
+    register numbers. `arises` names the steps at which the hazard is met: coating, clearing,
+    mixing, etching, rinsing, stripping, waste.
+    """
+
+    ident: str
+    name: str
+    cas: str
+    signal: Literal["Danger", "Warning", ""]
+    pictograms: tuple[str, ...]
+    statements: tuple[str, ...]
+    precautions: tuple[str, ...]
+    classification: Advice
+    arises: tuple[str, ...]
+    signs: tuple[str, ...] = ()
+    cautions: tuple[Advice, ...] = ()
+    ppe: tuple[Advice, ...] = ()
+    first_aid: tuple[Advice, ...] = ()
+    storage: tuple[Advice, ...] = ()
+    never_mix: tuple[Advice, ...] = ()
+    limits: tuple[Limit, ...] = ()
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class Statement:
+    """A hazard or precautionary statement by its code."""
+
+    code: str
+    text: str
+    kind: Kind
+    source: str
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class Refusal:
+    """A combination that must not be used, or not above a strength.
+
+    `above_g_per_l` None means at any strength.
+    """
+
+    code: str
+    material: str
+    etchant: str
+    level: Level
+    message: str
+    remedy: str
+    kind: Kind
+    source: str
+    above_g_per_l: float | None = None

@@ -1,0 +1,175 @@
+"""An etch put into words: each number with kind, grade and source, and what to heed."""
+
+from __future__ import annotations
+
+from stopout.etching import amounts
+from stopout.etching.rate import RateEstimate
+from stopout.etching.records import Pair, Sourced
+from stopout.etching.result import EtchPlan
+from stopout.values import Finding, Kind, Level, Measured, Stated
+
+__all__ = [
+    "bath_findings",
+    "computed",
+    "etch_factor_stated",
+    "gas_findings",
+    "given",
+    "rate_stated",
+    "sourced_stated",
+    "stated_values",
+]
+
+
+def sourced_stated(name: str, value: Sourced) -> Stated:
+    """A value of the tables as the plan states it, its range included."""
+    text = with_unit(value.value, value.unit)
+    if value.low is not None and value.high is not None:
+        text += f" ({value.low:.4g} to {value.high:.4g})"
+    return Stated(name=name, value=text, kind=value.kind, source=value.source, grade=value.grade)
+
+
+def given(name: str, value: Measured, unit: str, kind: Kind, source: str) -> Stated:
+    """A value handed in, with its standard deviation if it has one."""
+    text = with_unit(value.value, unit)
+    if value.sd > 0.0:
+        text += f" (sd {value.sd:.2g})"
+    return Stated(name=name, value=text, kind=kind, source=source)
+
+
+def computed(name: str, value: float, unit: str, how: str) -> Stated:
+    """A value that the plan computes, with the formula in words as its source."""
+    return Stated(name=name, value=with_unit(value, unit), kind="computed", source=how)
+
+
+def rate_stated(estimate: RateEstimate) -> Stated:
+    """The table's rate with its range, or the refusal to give one."""
+    text = with_unit(estimate.um_per_min, "um/min")
+    if any(finding.level == "stop" for finding in estimate.findings):
+        text = f"not known for this bath ({text} at the end of the stated range)"
+    elif estimate.high_um_per_min > estimate.low_um_per_min:
+        text += f" ({estimate.low_um_per_min:.2g} to {estimate.high_um_per_min:.2g})"
+    return Stated(
+        name="etch rate",
+        value=text,
+        kind=estimate.kind,
+        source=estimate.source,
+        grade=estimate.grade,
+    )
+
+
+def etch_factor_stated(pair: Pair, used: Measured) -> Stated:
+    """The table's etch factor with its range and what is meant by it."""
+    stated = sourced_stated("etch factor", pair.etch_factor)
+    return Stated(
+        name=stated.name,
+        value=f"{stated.value}, sd {used.sd:.2g}",
+        kind=stated.kind,
+        source=f"depth / undercut per edge; {stated.source}",
+        grade=stated.grade,
+    )
+
+
+def with_unit(value: float, unit: str) -> str:
+    """Four significant digits and the unit."""
+    return f"{value:.4g} {unit}".strip()
+
+
+def stated_values(pair: Pair, plan: EtchPlan) -> tuple[Stated, ...]:
+    material, etchant = pair.material, pair.etchant
+    from_table: list[tuple[str, Sourced | None]] = [
+        (f"density of {material.name}", material.density_g_per_cm3),
+        (f"molar mass of {material.name}", material.molar_mass_g_per_mol),
+        (f"molar mass of {etchant.name}", etchant.molar_mass_g_per_mol),
+        ("reagent per mole of metal", pair.reagent_mol_per_mol),
+        ("gas per mole of metal", pair.gas_mol_per_mol),
+        ("heat per mole of metal", pair.heat_kj_per_mol),
+        ("heat capacity of the bath", pair.heat_capacity_kj_per_l_k),
+        ("dissolved metal to plan with", pair.capacity_g_per_l),
+    ]
+    if plan.mixing_rise_k is not None:
+        from_table.append(("heat of solution", etchant.solution_kj_per_g))
+    return (
+        *(sourced_stated(name, value) for name, value in from_table if value is not None),
+        computed("undercut", plan.undercut_mm, "mm", "depth / etch factor, per edge"),
+        computed("etch time", plan.time_s / 60.0, "min", "depth / rate"),
+        computed("metal removed", plan.metal_removed_g, "g", "volume with walls x density"),
+        computed("bath", plan.bath_l, "L", "max(heat / (heat capacity x rise), metal / capacity)"),
+        computed(
+            "bath that covers one piece",
+            plan.bath_cover_l,
+            "L",
+            "(width + 40 mm) x (height + 40 mm) x 15 mm",
+        ),
+        computed("strength", plan.strength.g_per_l, "g/L", _strength_words(pair, plan)),
+    )
+
+
+def _strength_words(pair: Pair, plan: EtchPlan) -> str:
+    strength = plan.strength
+    return (
+        f"given as {strength.as_given}; {100.0 * strength.fraction:.3g} % by weight, "
+        f"{strength.density_g_per_ml:.4g} g/mL, {strength.deg_baume:.3g} degBe (heavy scale) at "
+        f"20 degC by {pair.etchant.density_source.source}"
+    )
+
+
+def bath_findings(pair: Pair, plan: EtchPlan) -> tuple[Finding, ...]:
+    findings = []
+    if plan.bath_cover_l > plan.bath_l:
+        findings.append(
+            Finding(
+                code="bath-cover",
+                level=Level.NOTE,
+                message=(
+                    f"{plan.bath_l:.3g} L would do for the chemistry, but it takes "
+                    f"{plan.bath_cover_l:.3g} L to cover one piece in a tray 20 mm larger all round"
+                ),
+                remedy=(
+                    f"Pour {plan.bath_fill_l:.3g} L that hold {plan.reagent_fill_g:.4g} g of "
+                    f"{pair.etchant.name}."
+                ),
+            )
+        )
+    capacity = amounts.capacity_g_per_l(pair, plan.strength.g_per_l)
+    if capacity < pair.capacity_g_per_l.value:
+        findings.append(
+            Finding(
+                code="weak-bath",
+                level=Level.CAUTION,
+                message=(
+                    f"a bath of {plan.strength.as_given} is planned for only {capacity:.3g} g/L of "
+                    f"{pair.material.name}; the usual {pair.capacity_g_per_l.value:g} g/L is for "
+                    "stronger baths"
+                ),
+                remedy="Mix a stronger bath, or keep to the planned amount and use it only once.",
+            )
+        )
+    if plan.metal_g_per_l > 0.8 * capacity:
+        findings.append(
+            Finding(
+                code="bath-used-up",
+                level=Level.NOTE,
+                message=(
+                    f"this job brings the bath to {plan.metal_g_per_l:.3g} g/L of "
+                    f"{pair.material.name}, near the {capacity:.3g} g/L it is planned for"
+                ),
+                remedy="Do not use this bath for another job.",
+            )
+        )
+    return tuple(findings)
+
+
+def gas_findings(pair: Pair, plan: EtchPlan) -> tuple[Finding, ...]:
+    if not pair.gas or plan.gas_l <= 0.0:
+        return ()
+    message = (
+        f"the etch gives off up to {plan.gas_l:.3g} L of {pair.gas}, "
+        f"{plan.gas_ml_per_min:.3g} mL/min on average"
+    )
+    remedy = "Open tray, never a lid; extraction or outdoors; no flame, spark or thinner near it."
+    if plan.air_l_per_min is not None:
+        remedy += (
+            f" {plan.air_l_per_min:.3g} L/min of air keeps it at a quarter of its lower flammable "
+            "limit if perfectly mixed; allow ten times that."
+        )
+    return (Finding(code="gas", level=Level.CAUTION, message=message, remedy=remedy),)

@@ -1,0 +1,236 @@
+"""Checks between keys: what excludes, requires or bounds what. Each tells all it finds.
+
+The tables may be incomplete: a key that is wrong or missing has been told already, is read as
+None here, and a check that needs it stays silent.
+"""
+
+from __future__ import annotations
+
+import math
+from collections.abc import Iterator
+from pathlib import PurePath
+from typing import Any
+
+from stopout.errors import Mistake
+from stopout.jobs.lines import Path, dotted
+from stopout.jobs.model import JobFile
+from stopout.jobs.syntax import Source
+from stopout.units import format_number
+
+__all__ = ["check_job"]
+
+Fault = tuple[Path, str]
+
+
+def check_job(tables: JobFile, source: Source) -> list[Mistake]:
+    """Find the mistakes that lie between keys.
+
+    Parameters
+    ----------
+    tables : JobFile
+        The tables as far as they could be read.
+    source : Source
+        The values as written: presence counts even where a value is wrong.
+
+    Returns
+    -------
+    list of Mistake
+    """
+    raw = source.values
+    faults = [
+        *_artwork(tables, raw),
+        *_blank(tables, raw),
+        *_holes(tables),
+        *_route(tables, raw),
+        *_coats(tables, raw),
+        *_machine(tables),
+        *_clearing(tables, raw),
+    ]
+    return [
+        Mistake(field=dotted(at), message=message, line=source.lines.nearest(at))
+        for at, message in faults
+    ]
+
+
+def _get(table: Any, *keys: str) -> Any:
+    """A value some tables down, None where anything on the way is missing or wrong."""
+    for key in keys:
+        table = getattr(table, key, None)
+    return table
+
+
+def _given(raw: dict[str, Any], table: str) -> dict[str, Any]:
+    """The keys that a table gives, in their order; empty where it is missing or no table."""
+    inner = raw.get(table)
+    return inner if isinstance(inner, dict) else {}
+
+
+def _only_one(raw: dict[str, Any], table: str, keys: tuple[str, ...]) -> Iterator[Fault]:
+    given = [key for key in _given(raw, table) if key in keys]
+    for extra in given[1:]:
+        yield (table, extra), f"excludes {given[0]}, which is given too; keep one of them"
+
+
+def _artwork(tables: JobFile, raw: dict[str, Any]) -> Iterator[Fault]:
+    yield from _only_one(raw, "artwork", ("width", "height", "scale", "resolution"))
+    given = _given(raw, "artwork")
+    file = _get(tables, "artwork", "file")
+    if "resolution" in given and file and PurePath(file).suffix.lower() in (".svg", ".pdf"):
+        yield (
+            ("artwork", "resolution"),
+            "is for pictures made of pixels; this file carries its own size: leave resolution out, "
+            "or give width, height or scale",
+        )
+    if _get(tables, "artwork", "dark") != "raised":
+        return
+    if "field" not in given:
+        yield (
+            ("artwork", "field"),
+            'is missing; dark = "raised" needs the margin between the blank\'s edge and the '
+            'recessed field, such as field = "4 mm"',
+        )
+    if _get(tables, "blank", "worked_side") == "back":
+        yield (
+            ("artwork", "dark"),
+            '"raised" is for metal; on a back-worked piece the coats say what is seen: write '
+            'shows = "rest" and shows = "dark" in them',
+        )
+    field, sides = _get(tables, "artwork", "field"), _sides(tables)
+    if field is not None and sides is not None and 2 * field >= min(sides):
+        most = format_number(min(sides) / 2)
+        yield ("artwork", "field"), f"leaves no field; must be below {most} mm on this blank"
+
+
+def _blank(tables: JobFile, raw: dict[str, Any]) -> Iterator[Fault]:
+    yield from _only_one(raw, "blank", ("corner_radius", "outline"))
+    radius, sides = _get(tables, "blank", "corner_radius"), _sides(tables)
+    if radius is not None and sides is not None and 2 * radius > min(sides):
+        most = format_number(min(sides) / 2)
+        yield ("blank", "corner_radius"), f"must be at most {most} mm, half of the smaller side"
+
+
+def _sides(tables: JobFile) -> tuple[float, float] | None:
+    width, height = _get(tables, "blank", "width"), _get(tables, "blank", "height")
+    return None if width is None or height is None else (width, height)
+
+
+def _holes(tables: JobFile) -> Iterator[Fault]:
+    sides = _sides(tables)
+    if sides is None:
+        return
+    # The outline's own shape is not known here; its box bounds it.
+    corner = _get(tables, "blank", "corner_radius") or 0.0
+    corner = min(corner, min(sides) / 2)
+    for place, hole in enumerate(_get(tables, "blank", "hole") or []):
+        at, diameter = _get(hole, "at"), _get(hole, "diameter")
+        if at is None or diameter is None:
+            continue
+        room = _room(at, sides, corner)
+        if diameter / 2 >= room:
+            where = f"({format_number(at[0])}, {format_number(at[1])}) mm"
+            reach = f"is {format_number(diameter)} mm wide at {where} and does not lie inside"
+            size = f"{format_number(sides[0])} x {format_number(sides[1])} mm"
+            key = "diameter" if room > 0 else "at"
+            yield ("blank", "hole", place, key), f"the hole {reach} the blank of {size}"
+
+
+def _room(at: tuple[float, float], sides: tuple[float, float], corner: float) -> float:
+    """How far a point lies inside a rectangle with round corners; negative outside."""
+    # Distance to a rounded rectangle: that of the shrunken rectangle, less the corner radius.
+    dx = abs(at[0] - sides[0] / 2) - (sides[0] / 2 - corner)
+    dy = abs(at[1] - sides[1] / 2) - (sides[1] / 2 - corner)
+    outside = math.hypot(max(dx, 0.0), max(dy, 0.0))
+    return corner - (outside + min(max(dx, dy), 0.0))
+
+
+def _route(tables: JobFile, raw: dict[str, Any]) -> Iterator[Fault]:
+    """Which of [etch], [resist] and [[coat]] the worked side asks for."""
+    side = _get(tables, "blank", "worked_side")
+    if side == "back":
+        if "resist" in raw:
+            yield (
+                ("resist",),
+                "is for metal; a back-worked piece has [[coat]] tables instead, one for each coat",
+            )
+        if "etch" in raw:
+            yield ("etch",), 'is for metal; leave it out, or write worked_side = "front"'
+        if not raw.get("coat"):
+            yield (
+                ("coat",),
+                "the tables [[coat]] are missing; a back-worked piece needs its coats in the order "
+                "of spraying, each with paint, colour and shows",
+            )
+    elif side == "front":
+        if "coat" in raw:
+            yield (
+                ("coat",),
+                "is for pieces worked on the back; metal has one [resist] instead, or write "
+                'worked_side = "back"',
+            )
+        if "resist" not in raw:
+            yield ("resist",), "the table [resist] is missing; write [resist] with at least paint"
+        if "etch" not in raw:
+            needed = "etchant, strength, temperature, depth"
+            yield ("etch",), f"the table [etch] is missing; write [etch] with at least {needed}"
+    elif "resist" in raw and "coat" in raw:
+        yield ("coat",), "excludes [resist], which is given too; keep one of them"
+    elif "resist" not in raw and "coat" not in raw:
+        yield ("resist",), "is missing; metal needs [resist], clear plastic its [[coat]] tables"
+
+
+def _coats(tables: JobFile, raw: dict[str, Any]) -> Iterator[Fault]:
+    coats = _get(tables, "coat") or []
+    listed = isinstance(raw.get("coat"), list)
+    if not listed:
+        return
+    if len(coats) == 1 and _get(tables, "blank", "worked_side") != "front":
+        yield (
+            ("coat", 0),
+            "is the only coat, so nothing would be cleared; add the coat that shows through, or a "
+            'last one with colour = "clear" for windows to light',
+        )
+    claimed: dict[Any, int] = {}
+    for place, coat in enumerate(coats):
+        at: Path = ("coat", place)
+        if _get(coat, "colour") == "clear":
+            if place < len(coats) - 1:
+                yield (*at, "colour"), '"clear" is a window to light and must be the last coat'
+        elif "paint" not in raw["coat"][place] and _get(coat, "colour") is not None:
+            yield (*at, "paint"), 'is missing; write paint = "acrylic-lacquer"'
+        shows = _get(coat, "shows")
+        if shows in claimed and shows is not None:
+            yield (*at, "shows"), f"is what coat {claimed[shows]} shows already"
+        claimed.setdefault(shows, place + 1)
+
+
+def _machine(tables: JobFile) -> Iterator[Fault]:
+    for place, keep_out in enumerate(_get(tables, "machine", "keep_out") or []):
+        box = _get(keep_out, "box")
+        if box is not None and not (box[0] < box[2] and box[1] < box[3]):
+            yield (
+                ("machine", "keep_out", place, "box"),
+                "must be left, bottom, right, top, with left below right and bottom below top",
+            )
+    step, spot = _get(tables, "machine", "step"), _get(tables, "machine", "spot")
+    if step is not None and spot is not None and step > min(spot):
+        least = format_number(min(spot))
+        yield ("machine", "step"), f"must be at most {least} mm, the width of the spot"
+
+
+def _clearing(tables: JobFile, raw: dict[str, Any]) -> Iterator[Fault]:
+    yield from _only_one(raw, "clearing", ("mark", "dose_ratio"))
+    top = _get(tables, "machine", "top_speed")
+    speeds: list[tuple[Path, Any]] = [(("clearing", "speed"), _get(tables, "clearing", "speed"))]
+    for place, coat in enumerate(_get(tables, "coat") or []):
+        speeds.append((("coat", place, "speed"), _get(coat, "speed")))
+    for at, speed in speeds:
+        if speed is not None and top is not None and speed > top:
+            limit = f"at most the machine's top_speed of {format_number(top)} mm/s"
+            yield at, f"must be {limit}, not {format_number(speed)} mm/s"
+    spacing, step = _get(tables, "clearing", "spacing"), _get(tables, "machine", "step")
+    if spacing is not None and step is not None and spacing < step * (1 - 1e-9):
+        yield (
+            ("clearing", "spacing"),
+            f"must be at least one motor step of {format_number(step)} mm",
+        )
+

@@ -1,0 +1,361 @@
+"""The keys of the job file, table by table: form, default and meaning of each.
+
+These models are private to this folder. They hold values as the job holds them (mm, s, W,
+fractions); `convert.py` hands them on as the frozen records of `planning.job`. Defaults are
+written as a job file would write them, so that the schema and the reference page show them so.
+"""
+
+from __future__ import annotations
+
+from typing import Annotated, Any, Literal
+
+from pydantic import BaseModel, ConfigDict, Field
+
+from stopout.jobs.forms import (
+    FARTHEST,
+    Amount,
+    AutoOr,
+    AxesMeasured,
+    BathStrength,
+    Count,
+    Figure,
+    Place,
+    Row,
+    ShownPart,
+    Text,
+    WithSpread,
+)
+from stopout.planning.job import Shows, Strength
+from stopout.values import Measured
+
+__all__ = [
+    "ArtworkTable",
+    "BlankTable",
+    "ClearingTable",
+    "CoatTable",
+    "EtchTable",
+    "HoleTable",
+    "JobFile",
+    "JobTable",
+    "KeepOutTable",
+    "LimitsTable",
+    "MachineTable",
+    "RegistrationTable",
+    "ResistTable",
+    "Table",
+]
+
+_ABOVE_0_MM = Amount("length", above="0 mm", at_most=FARTHEST)
+# No optics of such a machine focus below a micrometre; a smaller value is a slip of the unit.
+_BEAM = Amount("length", at_least="0.001 mm", at_most="10 mm")
+
+Length = Annotated[float, _ABOVE_0_MM]
+LengthOrZero = Annotated[float, Amount("length", at_least="0 mm", at_most=FARTHEST)]
+AnyLength = Amount("length", at_least=f"-{FARTHEST}", at_most=FARTHEST)
+Film = Annotated[float, Amount("length", above="0 um", at_most="5000 um", bare="um")]
+Power = Annotated[float, Amount("fraction", above="0 %", at_most="100 %")]
+Speed = Annotated[float, Amount("speed", above="0 mm/s", at_most="10000 mm/s")]
+Passes = Annotated[int, Count(1000)]
+Name = Annotated[str, Text()]
+Ident = Annotated[
+    str,
+    Text(
+        pattern="^[a-z0-9]+(-[a-z0-9]+)*$",
+        like='an id of small letters, digits and single hyphens, such as "epoxy-two-part"',
+        longest=60,
+        kind="id",
+    ),
+]
+Mark = Annotated[tuple[Measured, Measured], AxesMeasured(WithSpread(_BEAM))]
+
+# JSON Schema patterns have no switch for ignoring case.
+_ARTWORK_ENDINGS = "|".join(
+    "".join(f"[{letter}{letter.upper()}]" for letter in ending)
+    for ending in ("svg", "png", "jpg", "jpeg", "tif", "tiff", "bmp", "webp", "pdf")
+)
+_ARTWORK_FILES = rf"\.({_ARTWORK_ENDINGS})$"
+
+
+def _key(meaning: str, default: Any = ..., *, example: Any = None) -> Any:
+    """A key of the job file; required where no default is given, None where none is needed."""
+    shown = default if example is None else example
+    return Field(default, description=meaning, examples=[shown])
+
+
+class Table(BaseModel):
+    """Base of the tables: nothing but the keys named, each assignment validated."""
+
+    model_config = ConfigDict(extra="forbid", strict=True, validate_assignment=True)
+
+
+class JobTable(Table):
+    """What the job is called and how many pieces it makes."""
+
+    name: Name = _key("The job's name, as sheet and plan print it", example="Sluice winch plate")
+    revision: Annotated[str, Text(longest=20)] = _key("Its revision", "A")
+    quantity: Annotated[int, Count(100_000)] = _key("How many pieces are made in one go", 1)
+
+
+class ArtworkTable(Table):
+    """Which artwork, how large and where. At most one of width, height, scale, resolution."""
+
+    file: Annotated[
+        str,
+        Text(
+            pattern=_ARTWORK_FILES,
+            like="the name of an SVG, PNG, JPEG, TIFF, BMP, WebP or PDF file",
+            longest=1000,
+            kind="file name: SVG, PNG, JPEG, TIFF, BMP, WebP or PDF",
+        ),
+    ] = _key("The artwork, from the job file's folder", example="winch-plate.svg")
+    width: Length | None = _key(
+        "The width of the artwork's box; left out with the other three: the file's own size",
+        None,
+        example="92 mm",
+    )
+    height: Length | None = _key("The height of the artwork's box", None, example="52 mm")
+    scale: Annotated[float, Amount("fraction", above="0 %", at_most="100000 %")] | None = _key(
+        "The size relative to the file's own", None, example="100 %"
+    )
+    resolution: (
+        Annotated[float, Amount("resolution", above="0 dpi", at_most="100000 dpi")] | None
+    ) = _key("Pixels per inch, for raster artwork", None, example="600 dpi")
+    box: Literal["page", "ink"] = _key(
+        "What width, height and position refer to: the page (viewBox, whole image, crop box) or "
+        "what is dark",
+        "page",
+    )
+    dark: Literal["recessed", "raised"] = _key(
+        "What the dark artwork becomes on metal; raised: the rest of the field is recessed",
+        "recessed",
+    )
+    field: Length | None = _key(
+        "The margin between the blank's edge and the recessed field; required with raised, "
+        "without effect otherwise",
+        None,
+        example="4 mm",
+    )
+    position: Annotated[tuple[float, float] | None, Place(AnyLength)] = _key(
+        "Where the lower left of the artwork's box lies, as seen", "centre"
+    )
+    threshold: Annotated[float, Amount("fraction", above="0 %", below="100 %")] = _key(
+        "Dark is where the Rec. 709 luma of the sRGB values over white is below 1 - this", "50 %"
+    )
+
+
+class HoleTable(Table):
+    """A round hole through the blank."""
+
+    at: Annotated[tuple[float, float], Row(AnyLength)] = _key(
+        "Its centre from the blank's lower left, as seen", example=["8 mm", "8 mm"]
+    )
+    diameter: Length = _key("Its diameter", example="3.4 mm")
+
+
+class BlankTable(Table):
+    """The piece before work."""
+
+    material: Ident = _key("The material, an id of the materials table", example="aluminium")
+    width: Length = _key("The blank's width", example="100 mm")
+    height: Length = _key("The blank's height", example="60 mm")
+    corner_radius: LengthOrZero = _key("The radius of its corners", "0 mm", example="3 mm")
+    outline: (
+        Annotated[
+            str,
+            Text(
+                pattern=r"\.[sS][vV][gG]$",
+                like='the name of an SVG file, such as "plate-outline.svg"',
+                longest=1000,
+                kind="file name: SVG",
+            ),
+        ]
+        | None
+    ) = _key(
+        "A file with the blank's outline, instead of corner_radius",
+        None,
+        example="plate-outline.svg",
+    )
+    thickness: Length = _key("The blank's thickness", example="1.5 mm")
+    worked_side: Literal["front", "back"] = _key(
+        "The face under the laser: front (metal) or back (clear plastic, read through the front)",
+        example="front",
+    )
+    finish: Literal["bare", "anodised", "lacquered", "filmed"] = _key(
+        "What covers the blank as bought", "bare"
+    )
+    hole: list[HoleTable] = _key("Round holes, any number", [])
+
+
+class ResistTable(Table):
+    """The one coat of resist on metal."""
+
+    paint: Ident = _key("The paint, an id of the resists table", example="epoxy-two-part")
+    colour: Name = _key("Its colour", "black")
+    thickness: Film | None = _key("The dry thickness; left out: the table's", None, example="25 um")
+
+
+class CoatTable(Table):
+    """One coat behind clear plastic, in the order of spraying, from the viewer backwards."""
+
+    paint: Ident | None = _key(
+        'The paint, an id of the resists table; required unless colour is "clear"',
+        None,
+        example="acrylic-lacquer",
+    )
+    colour: Name = _key('Its colour; "clear" in the last coat is a window to light', "black")
+    shows: Annotated[Shows, ShownPart()] = _key(
+        "What the reader sees in this colour: the dark artwork, chosen shapes, or all that no "
+        "other coat claims",
+        example="dark",
+    )
+    thickness: Film | None = _key("The dry thickness; left out: the table's", None, example="25 um")
+    power: Power | None = _key("Instead of clearing.power", None, example="30 %")
+    speed: Speed | None = _key("Instead of clearing.speed", None, example="20 mm/s")
+    passes: Passes | None = _key("Instead of clearing.passes", None, example=1)
+    mark: Mark | None = _key("Instead of clearing.mark", None, example=["0.10 mm", "0.07 mm"])
+
+
+class KeepOutTable(Table):
+    """A part of the bed that no motion may enter."""
+
+    box: Annotated[tuple[float, float, float, float], Row(AnyLength, 4)] = _key(
+        "Left, bottom, right, top, from the bed's corner",
+        example=["0 mm", "0 mm", "20 mm", "15 mm"],
+    )
+
+
+class MachineTable(Table):
+    """The laser machine."""
+
+    spot: Annotated[tuple[float, float], Row(_BEAM, or_one=True)] = _key(
+        "The beam's full widths along x and y in the sense of spot_means; one value: round",
+        example=["0.17 mm", "0.12 mm"],
+    )
+    spot_means: Literal["1/e2", "fwhm", "d4sigma"] = _key(
+        "How the spot's width is meant", example="1/e2"
+    )
+    wavelength: Annotated[float, Amount("wavelength", at_least="100 nm", at_most="20 um")] = _key(
+        "The laser's wavelength", example="450 nm"
+    )
+    power: Annotated[float, Amount("power", above="0 W", at_most="10000 W")] = _key(
+        "The optical power at full power", example="5.5 W"
+    )
+    top_speed: Speed = _key("The speed that no move exceeds", example="100 mm/s")
+    acceleration: Annotated[
+        float, Amount("acceleration", above="0 mm/s^2", at_most="1000000 mm/s^2")
+    ] = _key("The acceleration along the path", example="800 mm/s^2")
+    cornering: Length = _key("How far a corner may be rounded at speed", "0.01 mm")
+    step: Annotated[float, Amount("length", at_least="0.0001 mm", at_most="1 mm")] = _key(
+        "One motor step", example="0.0125 mm"
+    )
+    bed: Annotated[tuple[float, float], Row(_ABOVE_0_MM)] = _key(
+        "The bed's width and depth", example=["400 mm", "400 mm"]
+    )
+    blank_at: Annotated[tuple[float, float], Row(AnyLength)] | None = _key(
+        "The blank's corner from the bed's corner; left out: the blank is centred on the bed, and "
+        "the sheet says so",
+        None,
+        example=["30 mm", "30 mm"],
+    )
+    power_word: Annotated[float, Figure(at_most=1_000_000)] = _key(
+        "The S word that means full power; a fraction of power is that fraction of it", 1000
+    )
+    beam_on: Annotated[
+        str,
+        # M0, M1, M2 and M30 stop the program and M5 ends the beam (ISO 6983-1).
+        Text(
+            pattern=r"^M(?!0*([0125]|30)$)[0-9]{1,3}$",
+            like="the code that enables the beam, M and a number but not M0, M1, M2, M5 or M30, "
+            'such as "M3"',
+            longest=40,
+            kind="word-address code",
+        ),
+    ] = _key("The code that enables the beam; M5 always ends it", "M3")
+    power_follows_speed: bool = _key(
+        "true: S words follow the planned speed along the path; false: constant S, slower outlines",
+        True,
+    )
+    pointer: Annotated[float, Amount("fraction", at_least="0 %", at_most="100 %")] = _key(
+        "The power for tracing the bounds; above a tenth of the threshold dose the plan stops",
+        "0 %",
+    )
+    keep_out: list[KeepOutTable] = _key("Clamps and the like, any number", [])
+
+
+class ClearingTable(Table):
+    """How the resist is cleared."""
+
+    power: Power = _key("The fraction of full power", example="30 %")
+    speed: Speed = _key("The speed along the lines", example="20 mm/s")
+    passes: Passes = _key("How often each line is run", 1)
+    mark: Mark | None = _key(
+        "The cleared width along x and y as measured; left out: from the shop book, else from the "
+        "spot at dose ratio 2",
+        None,
+        example=["0.10 mm", "0.07 mm"],
+    )
+    dose_ratio: Annotated[float, Figure(above=1, at_most=1000)] | None = _key(
+        "Line dose over threshold line dose, instead of mark", None, example=2.0
+    )
+    spacing: Annotated[float | None, AutoOr(_ABOVE_0_MM)] = _key(
+        "The distance between lines; auto: by the spacing rule", "auto"
+    )
+    line_direction: Literal["auto", "x", "y", "crossed"] = _key("How the lines run", "auto")
+
+
+class EtchTable(Table):
+    """The etch; left out for clear plastic."""
+
+    etchant: Ident = _key("The etchant, an id of the etchants table", example="sodium-hydroxide")
+    strength: Annotated[Strength, BathStrength()] = _key("The bath's strength", example="100 g/L")
+    temperature: Annotated[
+        float, Amount("temperature", at_least="-20 degC", at_most="150 degC")
+    ] = _key("The bath's temperature", example="40 degC")
+    depth: Length = _key("How deep the metal is bitten", example="0.06 mm")
+    etch_factor: Annotated[Measured, WithSpread(Figure(at_most=100), share=0.5)] | None = _key(
+        "Depth over undercut per edge as measured; left out: the table's, with its spread",
+        None,
+        example=[1.0, 0.1],
+    )
+    rate: (
+        Annotated[Measured, WithSpread(Amount("rate", above="0 um/min", at_most="10000 um/min"))]
+        | None
+    ) = _key("The etch rate as measured; likewise", None, example="2.3 um/min")
+    rise: Annotated[float, Amount("temperature difference", above="0 K", at_most="100 K")] = _key(
+        "How much the bath may warm", "10 K"
+    )
+    agitation: Literal["tray", "rocked", "bubbled", "spray"] = _key("How the bath is moved", "tray")
+
+
+class LimitsTable(Table):
+    """What the shop accepts."""
+
+    edge_tolerance: LengthOrZero = _key("How far an edge may err either way", "0.05 mm")
+    narrowest_land: LengthOrZero = _key("The narrowest finished land", "0.15 mm")
+    too_thin: Literal["widen", "leave-out", "stop"] = _key(
+        "What happens to strokes that are too thin to make", "widen"
+    )
+
+
+class RegistrationTable(Table):
+    """How well the coats of a sign meet."""
+
+    error: LengthOrZero = _key("How far two clearings may miss each other", example="0.1 mm")
+
+
+class JobFile(Table):
+    """A job for Stopout: one piece, its artwork, its coats, the machine and the etch."""
+
+    # Only its tables are validated, one by one: the whole need not be built for that.
+    model_config = ConfigDict(defer_build=True)
+
+    job: JobTable = Field()
+    artwork: ArtworkTable = Field()
+    blank: BlankTable = Field()
+    resist: ResistTable | None = Field(None)
+    coat: list[CoatTable] = Field([])
+    registration: RegistrationTable | None = Field(None)
+    machine: MachineTable = Field()
+    clearing: ClearingTable = Field()
+    etch: EtchTable | None = Field(None)
+    limits: LimitsTable | None = Field(None)

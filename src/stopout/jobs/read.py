@@ -1,0 +1,103 @@
+"""Read and validate a job file: one road from bytes to a `Job`, every mistake with its line."""
+
+from __future__ import annotations
+
+import hashlib
+import os
+from pathlib import Path
+
+from stopout.errors import JobError, Mistake
+from stopout.jobs.syntax import LONGEST_BYTES, UNQUOTED, complaint, read_source
+from stopout.planning.job import Job
+
+__all__ = ["parse_job", "read_job"]
+
+_MOST_TOLD = 200
+
+
+def read_job(path: Path) -> Job:
+    """Read a job file.
+
+    Parameters
+    ----------
+    path : Path
+        A TOML file of at most 1 MB.
+
+    Returns
+    -------
+    Job
+        The validated job; its `sha256` is that of the file's bytes.
+
+    Raises
+    ------
+    JobError
+        With every mistake, its line and what would be right; also where the file cannot be read.
+    """
+    file = str(path)
+    try:
+        if path.is_dir():
+            raise complaint(file, "is a folder; name the job file in it")
+        # A pipe or a device would be waited for without end.
+        if path.exists() and not path.is_file():
+            raise complaint(file, "is not an ordinary file")
+        with path.open("rb") as stream:
+            data = stream.read(LONGEST_BYTES + 1)
+    except FileNotFoundError:
+        raise complaint(file, "is not there; check the name and the folder") from None
+    except OSError as error:
+        reason = os.strerror(error.errno).lower() if error.errno else "it cannot be opened"
+        raise complaint(file, f"cannot be read: {reason}") from None
+    except JobError:
+        raise
+    except ValueError:
+        raise complaint(file, "is not a name that a file can have") from None
+    return parse_job(data, file=file)
+
+
+def parse_job(data: bytes, *, file: str) -> Job:
+    """Validate the bytes of a job file.
+
+    Parameters
+    ----------
+    data : bytes
+        TOML 1.0 in UTF-8.
+    file : str
+        The name that messages give.
+
+    Returns
+    -------
+    Job
+        Values in mm, s, W, degC, um/min; nothing that the file leaves to tables or rules is
+        filled in.
+
+    Raises
+    ------
+    JobError
+        With every mistake at once.
+    """
+    # pydantic takes a good part of a cold start; a help text or a spacing table needs none of it.
+    from stopout.jobs.checks import check_job
+    from stopout.jobs.convert import job_of
+    from stopout.jobs.validate import validate
+
+    source = read_source(data, file=file)
+    found = validate(source)
+    mistakes = [*source.mistakes, *found.mistakes, *check_job(found.tables, source)]
+    if mistakes:
+        raise JobError(file, _told(mistakes))
+    return job_of(found.tables, sha256=hashlib.sha256(data).hexdigest())
+
+
+def _told(mistakes: list[Mistake]) -> tuple[Mistake, ...]:
+    """The mistakes in the order of their lines, each once, those without a line at the end."""
+    # Where a mended value is wrong even so and the sentence says what to write, quotes and all,
+    # a second sentence about the quotes would only contradict it.
+    said = {
+        m.line for m in mistakes if not m.message.startswith(UNQUOTED) and "write " in m.message
+    }
+    kept = [m for m in mistakes if not m.message.startswith(UNQUOTED) or m.line not in said]
+    kept = sorted(dict.fromkeys(kept), key=lambda m: (m.line is None, m.line or 0))
+    if len(kept) > _MOST_TOLD:
+        more = f"{len(kept) - _MOST_TOLD} more mistakes are not listed; mend these first"
+        kept = [*kept[:_MOST_TOLD], Mistake(field="job file", message=more)]
+    return tuple(kept)

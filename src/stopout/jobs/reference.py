@@ -1,0 +1,128 @@
+"""The reference page of the job file, made from the models.
+
+`python -m stopout.jobs.reference docs/reference/job-file.md` writes the page anew; a test holds
+the page against the models.
+"""
+
+from __future__ import annotations
+
+import inspect
+import sys
+from collections.abc import Iterator
+from pathlib import Path
+from typing import get_args
+
+from pydantic.fields import FieldInfo
+
+from stopout.jobs.forms import Form
+from stopout.jobs.model import JobFile, Table
+from stopout.jobs.validate import table_in, toml_text
+from stopout.units import QUANTITIES
+
+__all__ = ["job_file_reference"]
+
+_INTRODUCTION = """\
+# The job file
+
+Made from the code by `python -m stopout.jobs.reference docs/reference/job-file.md`; do not edit.
+
+A job file is a text in TOML 1.0 (UTF-8, at most 1 MB). `stopout plan` checks all of it and names
+every mistake at once, each with its line. `stopout schema` prints the same contract as a JSON
+Schema (draft 2020-12), for editors that complete and check as one types.
+
+A quantity is a text of one number and one unit, such as `"0.12 mm"` or `"20 mm/s"`. The number
+has a decimal point, not a comma, and is no fraction; the space may be left out. A number without
+a unit is refused where a unit is due. No length is more than 10 m.
+"""
+
+_RULES = """\
+## What goes with what
+
+- At most one of `artwork.width`, `height`, `scale` and `resolution`; with none of them the file's
+  own size holds. `resolution` is for pictures made of pixels.
+- `artwork.field` is required with `dark = "raised"` and has no effect otherwise (a note says so).
+  `dark = "raised"` is for metal.
+- At most one of `blank.corner_radius` and `blank.outline`; `width` and `height` are given with
+  either. The corner radius is at most half of the smaller side, and holes lie inside the blank.
+- `worked_side = "front"` (metal) needs one `[resist]` and `[etch]`. `worked_side = "back"` (clear
+  plastic) needs two `[[coat]]` tables or more, each with `shows`, and has neither of the others.
+- No two coats show the same. `colour = "clear"` is a window to light and only the last coat;
+  there `paint` may be left out.
+- At most one of `clearing.mark` and `clearing.dose_ratio`.
+- `clearing.speed` and a coat's `speed` are at most `machine.top_speed`; a given
+  `clearing.spacing` is at least one `machine.step`, and a step at most the width of the spot.
+- A standard deviation is less than its value; that of `etch_factor` less than half of it, since
+  the worst case reckons with two of them.
+"""
+
+
+def job_file_reference() -> str:
+    """Make the reference page: every table, every key, every unit.
+
+    Returns
+    -------
+    str
+        Markdown.
+    """
+    parts = [_INTRODUCTION, "\n".join(_units()), _RULES]
+    parts += ["\n".join(_table(model, title)) for model, title in _tables(JobFile, "")]
+    return "\n".join(part.rstrip("\n") + "\n" for part in parts)
+
+
+def _units() -> Iterator[str]:
+    yield "| quantity | units | example |"
+    yield "|---|---|---|"
+    for quantity in QUANTITIES.values():
+        units = ", ".join(f"`{unit}`" for unit in quantity.units)
+        yield f'| {quantity.name} | {units} | `"{quantity.example}"` |'
+
+
+def _tables(model: type[Table], at: str) -> Iterator[tuple[type[Table], str]]:
+    """Every table of the job file in its order, with its header."""
+    for key, info in model.model_fields.items():
+        inner, many = table_in(info)
+        if inner is not None:
+            name = f"{at}{key}"
+            yield inner, f"[[{name}]]" if many else f"[{name}]"
+            yield from _tables(inner, f"{name}.")
+
+
+def _table(model: type[Table], title: str) -> Iterator[str]:
+    yield f"## `{title}`"
+    yield ""
+    yield inspect.getdoc(model) or ""
+    yield ""
+    yield "| key | default | takes | example | meaning |"
+    yield "|---|---|---|---|---|"
+    for key, info in model.model_fields.items():
+        if table_in(info)[0] is None:
+            cells = (f"`{key}`", _default(info), _takes(info), _example(info), info.description)
+            yield "| " + " | ".join(str(cell).replace("|", "\\|") for cell in cells) + " |"
+
+
+def _default(info: FieldInfo) -> str:
+    if info.is_required():
+        return "required"
+    return "" if info.default is None else f"`{toml_text(info.default)}`"
+
+
+def _example(info: FieldInfo) -> str:
+    return f"`{toml_text((info.examples or [''])[0])}`"
+
+
+def _takes(info: FieldInfo) -> str:
+    """The form of a key in words."""
+    # An optional key carries its form one level down, in the first member of the union.
+    found = [*info.metadata]
+    for part in get_args(info.annotation):
+        found += [*getattr(part, "__metadata__", ())]
+    for form in found:
+        if isinstance(form, Form):
+            return form.words()
+    if info.annotation is bool:
+        return "`true` or `false`"
+    return ", ".join(f'`"{word}"`' for word in get_args(info.annotation))
+
+
+if __name__ == "__main__":
+    Path(sys.argv[1]).write_text(job_file_reference(), encoding="utf-8", newline="\n")

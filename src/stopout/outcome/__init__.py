@@ -1,0 +1,12 @@
+"""Goes forwards: sweeps a written program, lets the etch advance, holds the result to the artwork.
+
+Nothing here uses what the planner uses to go backwards: no offsets of shapely's, nothing from
+`mask` or `clearing`. A fault in one of the two is not repeated in the other.
+"""
+
+from stopout.outcome.advance import advance
+from stopout.outcome.farthest import Farthest, farthest
+from stopout.outcome.judge import Outcome, judge
+from stopout.outcome.sweep import sweep
+
+__all__ = ["Farthest", "Outcome", "advance", "farthest", "judge", "sweep"]

@@ -1,0 +1,7 @@
+"""Pictures of a plan: the mask of each coat, and the preview a person checks the plan by."""
+
+from stopout.pictures.mask import mask_png, mask_svg
+from stopout.pictures.preview import preview_png
+from stopout.pictures.scene import Place, PreviewScene
+
+__all__ = ["Place", "PreviewScene", "mask_png", "mask_svg", "preview_png"]

@@ -1,0 +1,55 @@
+"""Tints of materials and paints as the pictures show them. For the eye only: no colour match."""
+
+from __future__ import annotations
+
+__all__ = ["material_tint", "paint_tint", "recess_tint"]
+
+_MATERIALS = {
+    "aluminium": ("#d5d8da", "#565b60"),
+    "brass": ("#dcc27a", "#6b5420"),
+    "copper": ("#d79b77", "#6e3a1e"),
+    "steel": ("#c6cbd0", "#4d545b"),
+    "stainless": ("#cdd1d4", "#50565b"),
+    "acrylic": ("#eef3f5", "#7d8a90"),
+}
+_PAINTS = {
+    "black": "#26282b",
+    "white": "#ffffff",
+    "ivory": "#efe6cb",
+    "cream": "#f3ebd3",
+    "clear": "#eef3f5",
+    "grey": "#8a8f94",
+    "red": "#a8322a",
+    "orange": "#cf7426",
+    "yellow": "#e3c13f",
+    "gold": "#b8963e",
+    "green": "#3d6b4a",
+    "blue": "#2f4f7a",
+    "brown": "#6a4a33",
+}
+_UNKNOWN = "#9aa0a5"
+
+
+def material_tint(material: str) -> str:
+    """Tint of a bare material by its id (`stainless-304` is shown as `stainless`)."""
+    return _of(material)[0]
+
+
+def recess_tint(material: str) -> str:
+    """Tint of an etched recess in it, darkened so that the drawing reads."""
+    return _of(material)[1]
+
+
+def paint_tint(colour: str) -> str:
+    """Tint of a paint by the name of its colour or as `#rrggbb`; a middle grey where unknown."""
+    if colour.startswith("#") and len(colour) == 7:
+        return colour
+    words = colour.lower().replace("gray", "grey").replace("-", " ").split()
+    return next((_PAINTS[word] for word in reversed(words) if word in _PAINTS), _UNKNOWN)
+
+
+def _of(material: str) -> tuple[str, str]:
+    return next(
+        (tints for name, tints in _MATERIALS.items() if material.startswith(name)),
+        ("#d9d9d6", "#5c5c59"),
+    )

@@ -1,0 +1,79 @@
+"""What the preview shows: regions, numbers and findings of one plan, gathered by the caller."""
+
+from __future__ import annotations
+
+from dataclasses import dataclass, field
+
+import shapely
+from shapely.geometry.base import BaseGeometry
+
+from stopout.values import Finding
+
+__all__ = ["Place", "PreviewScene"]
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class Place:
+    """A place worth enlarging: where, as worked, one plain line about it, and how wide a window."""
+
+    at_mm: tuple[float, float]
+    caption: str
+    span_mm: float = 0.9
+
+
+@dataclass(frozen=True, slots=True, kw_only=True, eq=False)
+class PreviewScene:
+    """Everything the preview shows of a plan. Regions are as worked, in mm, unless said otherwise.
+
+    Attributes
+    ----------
+    title : tuple of str
+        The headline, then lines under it (revision, material, process).
+    width_mm, height_mm : float
+        Size of the blank.
+    blank : BaseGeometry
+        The blank with its holes.
+    target, opening, finished : BaseGeometry
+        T, the swept openings O, and the predicted finished region P.
+    too_much, too_little : BaseGeometry
+        P minus T, and T minus P.
+    lost, widened : BaseGeometry
+        What is missing from the outcome altogether, and what is beyond the tolerance.
+    is_back_worked : bool
+        True where the piece is read through its front and as worked mirrors as seen.
+    numbers : tuple of (str, str)
+        A few labels with their values, in the order in which they are to stand.
+    findings : tuple of Finding
+        Listed below the pictures; those with a place are ringed and numbered.
+    front_view : tuple of (str, BaseGeometry)
+        For a sign: colour name and region, *as seen*, of each coat that shows. Empty on metal.
+    material : str
+        Material id; chooses the tint of bare metal or plastic.
+    resist_colour : str
+        Colour of the coat under the laser.
+    edge_tolerance_mm : float
+        Drawn as a band about the artwork's edge in the enlargements; 0 draws none.
+    worst, thinnest : Place or None
+        What the two enlargements show; None: found from the regions.
+    """
+
+    title: tuple[str, ...]
+    width_mm: float
+    height_mm: float
+    blank: BaseGeometry
+    target: BaseGeometry
+    opening: BaseGeometry
+    finished: BaseGeometry
+    too_much: BaseGeometry
+    too_little: BaseGeometry
+    lost: BaseGeometry = field(default_factory=shapely.MultiPolygon)
+    widened: BaseGeometry = field(default_factory=shapely.MultiPolygon)
+    is_back_worked: bool = False
+    numbers: tuple[tuple[str, str], ...] = ()
+    findings: tuple[Finding, ...] = ()
+    front_view: tuple[tuple[str, BaseGeometry], ...] = ()
+    material: str = ""
+    resist_colour: str = "black"
+    edge_tolerance_mm: float = 0.0
+    worst: Place | None = None
+    thinnest: Place | None = None

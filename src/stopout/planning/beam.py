@@ -1,0 +1,98 @@
+"""How the beam is set for a coat: mark, spacing, power, speed, passes, and the dose ratio."""
+
+from __future__ import annotations
+
+from dataclasses import dataclass
+
+from stopout.clearing import (
+    FWHM_PER_RADIUS,
+    default_spacing_mm,
+    dose_ratio_of,
+    mark_width_mm,
+    radius_mm,
+)
+from stopout.errors import PlanError
+from stopout.planning.job import Coat, Job
+from stopout.values import Measured
+
+__all__ = ["DEFAULT_DOSE_RATIO", "Beam", "beam_for"]
+
+# Clears the full width at half maximum, with a margin of 15 % on the width over the fastest fill.
+DEFAULT_DOSE_RATIO = 2.0
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class Beam:
+    """Settings of the beam for one coat.
+
+    `spacing_mm` is by line direction. `dose_ratio` is line dose / threshold line dose, the larger
+    of the two axes. `is_measured` tells whether the mark was given as measured.
+    """
+
+    mark_mm: tuple[Measured, Measured]
+    spacing_mm: dict[str, float]
+    power: float
+    speed_mm_s: float
+    passes: int
+    dose_ratio: float
+    is_measured: bool
+
+    @property
+    def line_dose_fraction(self) -> float:
+        """Line dose as fraction of full power per speed [s/mm]: times full power it is J/mm."""
+        return self.power / self.speed_mm_s
+
+
+def beam_for(coat: Coat, job: Job) -> Beam:
+    """Return the beam's settings for a coat: its own where given, else the job's.
+
+    Raises
+    ------
+    PlanError
+        If the dose ratio is not above 1, so that nothing would be cleared.
+    """
+    clearing, machine = job.clearing, job.machine
+    radius = tuple(radius_mm(width, machine.spot_means) for width in machine.spot_mm)
+    mark = coat.mark_mm or clearing.mark_mm
+    ratio = clearing.dose_ratio
+    if mark is not None:
+        dose_ratio = max(dose_ratio_of(axis.value, w) for axis, w in zip(mark, radius, strict=True))
+        across = (mark[0].value / FWHM_PER_RADIUS, mark[1].value / FWHM_PER_RADIUS)
+    else:
+        dose_ratio = DEFAULT_DOSE_RATIO if ratio is None else ratio
+        if dose_ratio <= 1:
+            raise PlanError(
+                f"clearing.dose_ratio is {dose_ratio:g}: at or under the threshold (1) nothing "
+                "is cleared; give more, usually 2"
+            )
+        mark = (
+            Measured(value=mark_width_mm(radius[0], dose_ratio)),
+            Measured(value=mark_width_mm(radius[1], dose_ratio)),
+        )
+        # Where the ratio is not given either, w = D / 1.17741, which is the same number.
+        across = (radius[0], radius[1])
+    return Beam(
+        mark_mm=mark,
+        spacing_mm=_spacing(job, mark, across),
+        power=clearing.power if coat.power is None else coat.power,
+        speed_mm_s=clearing.speed_mm_s if coat.speed_mm_s is None else coat.speed_mm_s,
+        passes=clearing.passes if coat.passes is None else coat.passes,
+        dose_ratio=dose_ratio,
+        is_measured=(coat.mark_mm or clearing.mark_mm) is not None,
+    )
+
+
+def _spacing(
+    job: Job, mark: tuple[Measured, Measured], across: tuple[float, float]
+) -> dict[str, float]:
+    """Return the spacing by line direction: lines along x lie apart in y, and the reverse."""
+    if job.clearing.spacing_mm is not None:
+        return {"x": job.clearing.spacing_mm, "y": job.clearing.spacing_mm}
+    return {
+        along: default_spacing_mm(
+            mark_across_mm=mark[axis].value,
+            radius_across_mm=across[axis],
+            step_mm=job.machine.step_mm,
+        )
+        for along, axis in (("x", 1), ("y", 0))
+    }

@@ -1,0 +1,99 @@
+"""The plan as a record: everything the programs, the pictures, the sheet and plan.json show."""
+
+from __future__ import annotations
+
+from dataclasses import dataclass
+
+from shapely.geometry import MultiPolygon
+from shapely.geometry.base import BaseGeometry
+
+from stopout.clearing import ProgramTimes
+from stopout.etching import EtchPlan, Hazard, Material, Resist
+from stopout.mask import ThinPlace
+from stopout.outcome import Outcome
+from stopout.planning.job import Coat, Job
+from stopout.values import Drawing, Finding, Level, Measured, Moves, Stated
+
+__all__ = ["ClearingNumbers", "CoatPlan", "MaskNumbers", "Plan"]
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class MaskNumbers:
+    """Measures of a coat's resist opening, by the definitions of docs/reference/plan-json.md."""
+
+    openings: int
+    holes: int
+    area_mm2: float
+    edge_mm: float
+    narrowest_opening_mm: float
+    narrowest_land_mm: float
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class ClearingNumbers:
+    """How a coat is cleared and what it takes, for one piece."""
+
+    mark_mm: tuple[Measured, Measured]
+    reach_mm: float
+    spacing_mm: float
+    line_direction: str
+    power_fraction: float
+    speed_mm_s: float
+    passes: int
+    outline_speed_mm_s: float
+    times: ProgramTimes
+    time_one_direction_s: float
+    time_other_direction_s: float | None
+    area_floor_s: float
+
+
+@dataclass(frozen=True, slots=True, kw_only=True, eq=False)
+class CoatPlan:
+    """One cleared coat: `number` counts the coats from the viewer's side, from 1.
+
+    Regions are as worked, in mm: `target` what is to be finished, `opening` what the written
+    program clears, `finished` the predicted piece. `program` is the proven text, None where a
+    finding says stop.
+    """
+
+    number: int
+    coat: Coat
+    target: MultiPolygon
+    opening: MultiPolygon
+    finished: MultiPolygon
+    thin_places: tuple[ThinPlace, ...]
+    moves: Moves
+    mask: MaskNumbers
+    clearing: ClearingNumbers
+    outcome: Outcome
+    finished_land_mm: float
+    narrowest_land_at: tuple[float, float] | None
+    program: str | None
+
+
+@dataclass(frozen=True, slots=True, kw_only=True, eq=False)
+class Plan:
+    """A whole plan.
+
+    `face` is the blank's face as worked, holes cut out; `shown` the region that each coat of a
+    sign shows, as worked, in the order of the coats (empty for a plate).
+    """
+
+    job: Job
+    drawing: Drawing
+    material: Material
+    resists: tuple[Resist, ...]
+    hazards: tuple[Hazard, ...]
+    face: BaseGeometry
+    shown: tuple[BaseGeometry, ...]
+    coats: tuple[CoatPlan, ...]
+    etch: EtchPlan | None
+    blank_at_mm: tuple[float, float]
+    bounds_program: str | None
+    findings: tuple[Finding, ...]
+    values: tuple[Stated, ...]
+
+    @property
+    def is_stopped(self) -> bool:
+        """True where a finding says stop: no program may be written."""
+        return any(finding.level is Level.STOP for finding in self.findings)

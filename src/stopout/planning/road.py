@@ -1,0 +1,379 @@
+"""The one road from a validated job to a plan."""
+
+from __future__ import annotations
+
+from collections.abc import Callable, Sequence
+from dataclasses import dataclass, replace
+
+import numpy as np
+from shapely.geometry import MultiPolygon
+from shapely.geometry.base import BaseGeometry
+
+from stopout.clearing import clear, measure_program
+from stopout.etching import (
+    BathStrength,
+    EtchPlan,
+    Hazard,
+    Material,
+    Pair,
+    Refusal,
+    Resist,
+    bath_strength,
+    plan_etch,
+    table_etch_factor,
+    undercut_mm,
+)
+from stopout.mask import (
+    Narrowest,
+    as_multipolygon,
+    as_worked,
+    blank_region,
+    count_holes,
+    make_mask,
+    make_target,
+    narrowest,
+    parts_of,
+    reach_mm,
+)
+from stopout.outcome import advance, judge, sweep
+from stopout.planning.beam import beam_for
+from stopout.planning.findings import (
+    coat_findings,
+    etch_findings,
+    job_findings,
+    motion_findings,
+    pointer_findings,
+)
+from stopout.planning.job import Coat, Job
+from stopout.planning.plan import ClearingNumbers, CoatPlan, MaskNumbers, Plan
+from stopout.planning.shows import coat_targets
+from stopout.planning.stating import clearing_values, machine_values
+from stopout.program import bounds_moves, prove_text, read_program, write_program
+from stopout.values import Drawing, Finding, Level, Moves, Stated
+
+__all__ = ["Knowledge", "plan_job"]
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class Knowledge:
+    """What the tables say about this job's material, paints and chemicals.
+
+    `resists` runs parallel to the job's coats; `pair` is None where nothing is etched.
+    """
+
+    material: Material
+    resists: tuple[Resist, ...]
+    pair: Pair | None = None
+    refusals: tuple[Refusal, ...] = ()
+    hazards: tuple[Hazard, ...] = ()
+
+
+def _say_nothing(stage: str) -> None:
+    """Tell nobody: the default of `plan_job`."""
+
+
+def plan_job(
+    job: Job,
+    drawing: Drawing,
+    knowledge: Knowledge,
+    *,
+    outline: BaseGeometry | None = None,
+    tell: Callable[[str], None] = _say_nothing,
+) -> Plan:
+    """Plan a job.
+
+    Parameters
+    ----------
+    job : Job
+        The validated job.
+    drawing : Drawing
+        The artwork laid on the blank, as seen.
+    knowledge : Knowledge
+        Table entries for the job's material, paints and etchant.
+    outline : BaseGeometry, optional
+        The blank's outline as seen, where it is not a rounded rectangle.
+    tell : callable
+        Called with a few words at each stage, for a progress display.
+
+    Returns
+    -------
+    Plan
+        With programs, unless a finding says stop.
+
+    Raises
+    ------
+    PlanError
+        If the job cannot be planned at all.
+    """
+    face_seen = blank_region(
+        width_mm=job.blank.width_mm,
+        height_mm=job.blank.height_mm,
+        corner_radius_mm=job.blank.corner_radius_mm,
+        outline=outline,
+        holes=[(hole.at_mm, hole.diameter_mm) for hole in job.blank.holes],
+    )
+    face = _worked(face_seen, job)
+    strength = _strength(job, knowledge)
+    undercut = _undercut(job, knowledge)
+    shown, targets = _targets(job, drawing, face_seen)
+    coats = [
+        _plan_coat(number, coat, target, face, job, undercut, tell)
+        for number, (coat, target) in enumerate(zip(job.coats, targets, strict=True), start=1)
+        if target is not None
+    ]
+    etch = _etch(job, knowledge, coats, strength)
+    blank_at = _blank_at(job)
+    findings: list[Finding] = [*job.findings, *drawing.findings]
+    findings += job_findings(job, drawing.dark, face_seen, targets)
+    for coat in coats:
+        findings += coat_findings(coat, job, etch)
+        findings += motion_findings(coat, job, blank_at)
+    findings += etch_findings(job, etch, knowledge.resists, knowledge.refusals)
+    bounds, bounds_problems = _bounds(job, coats, blank_at)
+    findings += bounds_problems
+    if any(finding.level is Level.STOP for finding in findings):
+        coats = [replace(coat, program=None) for coat in coats]
+        bounds = None
+    return Plan(
+        job=job,
+        drawing=drawing,
+        material=knowledge.material,
+        resists=knowledge.resists,
+        hazards=knowledge.hazards,
+        face=face,
+        shown=shown,
+        coats=tuple(coats),
+        etch=etch,
+        blank_at_mm=blank_at,
+        bounds_program=bounds,
+        findings=_ranked(findings),
+        values=_values(job, coats, etch),
+    )
+
+
+def _worked(region: BaseGeometry, job: Job) -> BaseGeometry:
+    return as_worked(region, width_mm=job.blank.width_mm, is_back_worked=job.blank.is_back_worked)
+
+
+def _strength(job: Job, knowledge: Knowledge) -> BathStrength | None:
+    if job.etch is None or knowledge.pair is None:
+        return None
+    return bath_strength(
+        knowledge.pair.etchant, value=job.etch.strength.value, unit=job.etch.strength.unit
+    )
+
+
+def _undercut(job: Job, knowledge: Knowledge) -> float:
+    if job.etch is None or knowledge.pair is None:
+        return 0.0
+    factor = job.etch.etch_factor or table_etch_factor(knowledge.pair)
+    return undercut_mm(job.etch.depth_mm, factor.value)
+
+
+def _targets(
+    job: Job, drawing: Drawing, face_seen: BaseGeometry
+) -> tuple[tuple[BaseGeometry, ...], list[MultiPolygon | None]]:
+    """Return what each coat shows (signs) and what is cleared of each coat, as worked."""
+    if job.coats[0].shows is None:
+        target = make_target(
+            drawing.dark,
+            face_seen,
+            is_raised=job.artwork.dark == "raised",
+            field_mm=job.artwork.field_mm or 0.0,
+        )
+        return (), [as_multipolygon(_worked(target, job))]
+    shown, cleared = coat_targets(job.coats, drawing, face_seen)
+    return (
+        tuple(_worked(region, job) for region in shown),
+        [None if region is None else as_multipolygon(_worked(region, job)) for region in cleared],
+    )
+
+
+def _plan_coat(
+    number: int,
+    coat: Coat,
+    target: MultiPolygon,
+    face: BaseGeometry,
+    job: Job,
+    undercut: float,
+    tell: Callable[[str], None],
+) -> CoatPlan:
+    """Plan one coat: mask, clearing, program; then go forwards from the program's text."""
+    beam = beam_for(coat, job)
+    mark = (beam.mark_mm[0].value, beam.mark_mm[1].value)
+    tell(f"coat {number}: mask")
+    mask = make_mask(
+        target,
+        undercut_mm=undercut,
+        mark_mm=mark,
+        too_thin=job.limits.too_thin,
+        edge_tolerance_mm=job.limits.edge_tolerance_mm,
+    )
+    tell(f"coat {number}: clearing paths")
+    run = clear(
+        mask.centres,
+        mask.lines,
+        machine=job.machine,
+        mark_mm=mark,
+        spacing_mm=beam.spacing_mm,
+        power=beam.power,
+        speed_mm_s=beam.speed_mm_s,
+        passes=beam.passes,
+        line_direction=job.clearing.line_direction,
+    )
+    title = [
+        f"{job.name}, revision {job.revision}: clears coat {number}",
+        f"worked side {job.blank.worked_side}, blank {job.blank.width_mm:g} x "
+        f"{job.blank.height_mm:g} mm, origin its lower left corner as worked",
+        "made by Stopout; read back and checked; attend the machine at all times",
+    ]
+    text = write_program(run.moves, machine=job.machine, title=title)
+    moves = read_program(text, machine=job.machine)
+    tell(f"coat {number}: predicting the piece")
+    opening = sweep(moves, mark)
+    finished = advance(opening, undercut)
+    reach = reach_mm(undercut, mark)
+    outcome = judge(
+        target=target,
+        opening=opening,
+        finished=finished,
+        blank=face,
+        reach_mm=reach,
+        edge_tolerance_mm=job.limits.edge_tolerance_mm,
+    )
+    tell(f"coat {number}: measuring openings and lands")
+    measured = _measure(opening, face, min(mark))
+    times = measure_program(
+        moves, machine=job.machine, power=beam.power, speed_mm_s=beam.speed_mm_s
+    )
+    across = mark[0] if run.line_direction == "y" else mark[1]
+    land = _land(face, finished, max(measured.narrowest_land_mm - 2 * undercut, 0.0))
+    return CoatPlan(
+        number=number,
+        coat=coat,
+        target=target,
+        opening=opening,
+        finished=finished,
+        thin_places=mask.thin_places,
+        moves=moves,
+        mask=measured,
+        clearing=ClearingNumbers(
+            mark_mm=beam.mark_mm,
+            reach_mm=reach,
+            spacing_mm=beam.spacing_mm["y" if run.line_direction == "y" else "x"],
+            line_direction=run.line_direction,
+            power_fraction=beam.power,
+            speed_mm_s=beam.speed_mm_s,
+            passes=beam.passes,
+            outline_speed_mm_s=run.outline_speed_mm_s,
+            times=times,
+            time_one_direction_s=run.time_one_direction_s,
+            time_other_direction_s=run.other_time_s,
+            area_floor_s=beam.passes * measured.area_mm2 / (across * beam.speed_mm_s),
+        ),
+        outcome=outcome,
+        finished_land_mm=land.width_mm,
+        narrowest_land_at=land.at_mm,
+        program=text,
+    )
+
+
+def _measure(opening: MultiPolygon, face: BaseGeometry, mark_mm: float) -> MaskNumbers:
+    parts = parts_of(opening)
+    return MaskNumbers(
+        openings=len(parts),
+        holes=count_holes(parts),
+        area_mm2=float(opening.area),
+        edge_mm=float(opening.length),
+        narrowest_opening_mm=narrowest(opening, start_mm=0.98 * mark_mm).width_mm,
+        narrowest_land_mm=_land(face, opening, 2 * mark_mm).width_mm,
+    )
+
+
+def _land(face: BaseGeometry, removed: BaseGeometry, start_mm: float) -> Narrowest:
+    """Return the narrowest place of what stays of the face; width 0 where nothing stays."""
+    stays = as_multipolygon(face.difference(removed))
+    return narrowest(stays, start_mm=max(start_mm, 0.05))
+
+
+def _etch(
+    job: Job, knowledge: Knowledge, coats: Sequence[CoatPlan], strength: BathStrength | None
+) -> EtchPlan | None:
+    if job.etch is None or knowledge.pair is None or strength is None or not coats:
+        return None
+    mask = coats[0].mask
+    return plan_etch(
+        knowledge.pair,
+        strength=strength,
+        temperature_degc=job.etch.temperature_degc,
+        depth_mm=job.etch.depth_mm,
+        etch_factor=job.etch.etch_factor,
+        rate_um_per_min=job.etch.rate_um_per_min,
+        rise_k=job.etch.rise_k,
+        opening_area_mm2=mask.area_mm2,
+        opening_edge_mm=mask.edge_mm,
+        opening_parts=mask.openings,
+        opening_holes=mask.holes,
+        quantity=job.quantity,
+        blank_size_mm=(job.blank.width_mm, job.blank.height_mm),
+        agitation=job.etch.agitation,
+    )
+
+
+def _blank_at(job: Job) -> tuple[float, float]:
+    if job.machine.blank_at_mm is not None:
+        return job.machine.blank_at_mm
+    bed = job.machine.bed_mm
+    return ((bed[0] - job.blank.width_mm) / 2, (bed[1] - job.blank.height_mm) / 2)
+
+
+def _bounds(
+    job: Job, coats: Sequence[CoatPlan], blank_at: tuple[float, float]
+) -> tuple[str | None, list[Finding]]:
+    """Write and prove the program that shows where the job will lie."""
+    boxes = [_motion_box(coat.moves) for coat in coats if len(coat.moves)]
+    art = [coat.opening.bounds for coat in coats if not coat.opening.is_empty]
+    if not boxes or not art:
+        return None, []
+    moves = bounds_moves(
+        _around(boxes),
+        _around(art),
+        machine=job.machine,
+        speed_mm_s=job.clearing.speed_mm_s,
+    )
+    findings = pointer_findings(job, moves)
+    text = write_program(
+        moves,
+        machine=job.machine,
+        title=[f"{job.name}, revision {job.revision}: shows where the job will lie"],
+    )
+    if prove_text(text, machine=job.machine, blank_at_mm=blank_at):
+        # The clearing programs report the same places; this one is only left out.
+        return None, findings
+    return text, findings
+
+
+def _motion_box(moves: Moves) -> tuple[float, float, float, float]:
+    x, y = np.append(moves.x_mm, 0.0), np.append(moves.y_mm, 0.0)
+    return (float(x.min()), float(y.min()), float(x.max()), float(y.max()))
+
+
+def _around(
+    boxes: Sequence[tuple[float, float, float, float]],
+) -> tuple[float, float, float, float]:
+    low, high = np.min(boxes, axis=0), np.max(boxes, axis=0)
+    return (float(low[0]), float(low[1]), float(high[2]), float(high[3]))
+
+
+def _ranked(findings: Sequence[Finding]) -> tuple[Finding, ...]:
+    """Order findings: stops, cautions, notes; within each as they came. Repeats are dropped."""
+    rank = {Level.STOP: 0, Level.CAUTION: 1, Level.NOTE: 2}
+    unique = list(dict.fromkeys(findings))
+    return tuple(sorted(unique, key=lambda finding: rank[finding.level]))
+
+
+def _values(job: Job, coats: Sequence[CoatPlan], etch: EtchPlan | None) -> tuple[Stated, ...]:
+    stated = machine_values(job)
+    for coat in coats:
+        stated += clearing_values(coat, job)
+    return (*stated, *(etch.values if etch else ()))

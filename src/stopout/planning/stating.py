@@ -1,0 +1,84 @@
+"""The values a plan uses, each with its kind and source, for plan.json and the sheet."""
+
+from __future__ import annotations
+
+from stopout.planning.beam import DEFAULT_DOSE_RATIO, beam_for
+from stopout.planning.job import Job
+from stopout.planning.plan import CoatPlan
+from stopout.values import Measured, Stated
+
+__all__ = ["clearing_values", "machine_values"]
+
+_JOB_FILE = "job file"
+
+
+def machine_values(job: Job) -> tuple[Stated, ...]:
+    """State the machine's numbers: all given."""
+    machine = job.machine
+    return (
+        _given(
+            "beam spot",
+            f"{machine.spot_mm[0]:.4g} x {machine.spot_mm[1]:.4g} mm ({machine.spot_means})",
+        ),
+        _given("wavelength", f"{machine.wavelength_nm:g} nm"),
+        _given("full optical power", f"{machine.power_w:g} W"),
+        _given("top speed", f"{machine.top_speed_mm_s:g} mm/s"),
+        _given("acceleration", f"{machine.acceleration_mm_s2:g} mm/s^2"),
+        _given("motor step", f"{machine.step_mm:g} mm"),
+    )
+
+
+def clearing_values(coat: CoatPlan, job: Job) -> tuple[Stated, ...]:
+    """State how a coat is cleared: mark, spacing, power, speed, dose."""
+    clearing, beam = coat.clearing, beam_for(coat.coat, job)
+    of = f" of coat {coat.number}" if len(job.coats) > 1 else ""
+    mark = " x ".join(_measured(axis) for axis in clearing.mark_mm) + " mm"
+    dose = beam.line_dose_fraction * job.machine.power_w
+    return (
+        _mark(f"mark{of}", mark, job, is_measured=beam.is_measured),
+        _spacing(f"spacing{of}", f"{clearing.spacing_mm:.4g} mm", job),
+        _given(f"clearing power{of}", f"{100 * beam.power:.4g} %"),
+        _given(f"clearing speed{of}", f"{beam.speed_mm_s:.4g} mm/s"),
+        Stated(
+            name=f"line dose{of}",
+            value=f"{dose:.4g} J/mm",
+            kind="computed",
+            source="power / speed",
+        ),
+        Stated(
+            name=f"reach{of}",
+            value=f"{clearing.reach_mm:.4g} mm",
+            kind="computed",
+            source="undercut + half the larger mark axis",
+        ),
+    )
+
+
+def _mark(name: str, value: str, job: Job, *, is_measured: bool) -> Stated:
+    if is_measured:
+        return Stated(name=name, value=value, kind="measured", source="job file (measured mark)")
+    ratio = job.clearing.dose_ratio
+    if ratio is not None:
+        how = f"from the spot at the given dose ratio {ratio:g}: D = w sqrt(2 ln ratio)"
+    else:
+        how = f"from the spot at the default dose ratio {DEFAULT_DOSE_RATIO:g}; burn a coupon"
+    return Stated(name=name, value=value, kind="computed", source=how)
+
+
+def _spacing(name: str, value: str, job: Job) -> Stated:
+    if job.clearing.spacing_mm is not None:
+        return _given(name, value)
+    return Stated(
+        name=name,
+        value=value,
+        kind="computed",
+        source="smaller of 0.85 of the mark across the lines and 1.1566 w, in whole motor steps",
+    )
+
+
+def _given(name: str, value: str) -> Stated:
+    return Stated(name=name, value=value, kind="given", source=_JOB_FILE)
+
+
+def _measured(axis: Measured) -> str:
+    return f"{axis.value:.4g}" + (f" (sd {axis.sd:.2g})" if axis.sd > 0 else "")

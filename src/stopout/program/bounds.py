@@ -1,0 +1,47 @@
+"""The program that shows where a job will lie, for aligning the blank."""
+
+from __future__ import annotations
+
+import numpy as np
+
+from stopout.values import Machine, Moves
+
+__all__ = ["bounds_moves"]
+
+Box = tuple[float, float, float, float]
+
+
+def bounds_moves(
+    motion_box: Box, artwork_box: Box, *, machine: Machine, speed_mm_s: float
+) -> Moves:
+    """Trace the box of all motion with the beam off, then the artwork's box at pointer power.
+
+    Parameters
+    ----------
+    motion_box, artwork_box : (x0, y0, x1, y1)
+        In mm from the blank's corner; `motion_box` takes in runs-up and runs-out.
+    machine : Machine
+        Supplies the top speed and `pointer_fraction`; at 0 the artwork's box is traced dark.
+    speed_mm_s : float
+        Speed along both boxes, slow enough to be watched.
+
+    Returns
+    -------
+    Moves
+        From rest at (0, 0) to the artwork's lower left corner.
+    """
+    corners = np.vstack([_corners(motion_box), _corners(artwork_box)])
+    rapid = np.tile([True, False, False, False, False], 2)
+    power = np.where(rapid, 0.0, np.repeat([0.0, machine.pointer_fraction], 5))
+    return Moves(
+        x_mm=corners[:, 0],
+        y_mm=corners[:, 1],
+        rapid=rapid,
+        speed_mm_s=np.where(rapid, machine.top_speed_mm_s, speed_mm_s),
+        power=power,
+    )
+
+
+def _corners(box: Box) -> np.ndarray[tuple[int, int], np.dtype[np.float64]]:
+    x0, y0, x1, y1 = box
+    return np.array([[x0, y0], [x1, y0], [x1, y1], [x0, y1], [x0, y0]], dtype=float)

@@ -1,0 +1,259 @@
+"""Program text -> moves: a strict interpreter that refuses whatever it does not know."""
+
+from __future__ import annotations
+
+import re
+from typing import NoReturn
+
+import numpy as np
+
+from stopout.errors import ProgramError
+from stopout.program.words import beam_code
+from stopout.values import Machine, Moves
+
+__all__ = ["read_program"]
+
+_NUMBER = r"[+-]?(?:\d{1,9}(?:\.\d{0,9})?|\.\d{1,9})"
+_WORD = re.compile(rf"([A-Z])({_NUMBER})(?![\d.])")
+_COMMENT = re.compile(r"\([^()]*\)")
+# What `write_program` writes for a move; anything else takes the longer way through `_words`.
+_MOVE = re.compile(
+    r"G([01]) X(-?\d{1,9}\.\d{1,9}) Y(-?\d{1,9}\.\d{1,9})"
+    r"(?: F(\d{1,9}(?:\.\d{1,9})?))?(?: S(\d{1,9}(?:\.\d{1,9})?))?"
+).fullmatch
+
+
+def read_program(text: str, *, machine: Machine) -> Moves:
+    """Read a program back into moves.
+
+    Parameters
+    ----------
+    text : str
+        The program, in the format of design section 6.
+    machine : Machine
+        Supplies `power_word`, `beam_on` and the speed of travels, `top_speed_mm_s`.
+
+    Returns
+    -------
+    Moves
+        One entry for each line that moves, from rest at (0, 0).
+
+    Raises
+    ------
+    ProgramError
+        With the line, for anything but what the format allows: an unknown word, a number that
+        cannot be read, a move before `G21 G90` and the beam's code, the beam on during a travel
+        or while standing, an S outside 0..`power_word`, a cut without F, no `M5` at the end, or
+        text after it.
+
+    Notes
+    -----
+    Words keep their value until they are given again (ISO 6983-1: modal), F and S of a line hold
+    from that line's move on.
+    """
+    control = _Control(machine)
+    number = 0
+    for number, line in enumerate(text.splitlines(), start=1):
+        move = _MOVE(line)
+        if move is not None:
+            g, x, y, f, s = move.groups()
+            control.set_values(number, f, s)
+            control.move(number, g, float(x), float(y))
+        elif line and not line.isspace():
+            _obey(control, number, line)
+    return control.finish(number)
+
+
+def _obey(control: _Control, number: int, line: str) -> None:
+    """Carry out a line that is not a plain move of our own."""
+    control.refuse_after_end(number)
+    words = _words(number, line)
+    if not words:
+        return
+    values = {letter: text for letter, text in words if letter not in "GM"}
+    codes = [(letter, float(text)) for letter, text in words if letter in "GM"]
+    _refuse_strangers(number, line, values, codes)
+    for letter, code in codes:
+        control.switch(number, letter, code, alone=len(words) == 1, moves="X" in values)
+    control.set_values(number, values.get("F"), values.get("S"))
+    if "X" in values or "Y" in values:
+        x = float(values["X"]) if "X" in values else control.x
+        y = float(values["Y"]) if "Y" in values else control.y
+        control.move(number, control.mode, x, y)
+    else:
+        control.stand(number)
+
+
+def _words(number: int, line: str) -> list[tuple[str, str]]:
+    """Split a line into words; comments and blanks go."""
+    plain = _COMMENT.sub(" ", line)
+    left = _WORD.sub("", plain)
+    if left and not left.isspace():
+        raise ProgramError(
+            f"line {number}: {left.split()[0]!r} cannot be read; "
+            "a word is a capital letter and a number, a comment stands in one pair of parentheses"
+        )
+    return _WORD.findall(plain)
+
+
+def _refuse_strangers(
+    number: int, line: str, values: dict[str, str], codes: list[tuple[str, float]]
+) -> None:
+    for letter in values:
+        if letter not in "XYFS":
+            raise ProgramError(
+                f"line {number}: the word {letter}{values[letter]} is not known here; "
+                "X, Y, F and S are"
+            )
+    if len(values) + len(codes) != len(_words(number, line)):
+        raise ProgramError(f"line {number}: a word is given twice; give it once")
+    if sum(letter == "G" and code in (0.0, 1.0) for letter, code in codes) > 1:
+        raise ProgramError(f"line {number}: two moves on one line; give each its own")
+
+
+class _Control:
+    """What a control remembers between the lines."""
+
+    __slots__ = (
+        "absolute",
+        "beam",
+        "beam_on",
+        "ended_at",
+        "f",
+        "f_text",
+        "metric",
+        "mode",
+        "power_word",
+        "ready",
+        "rows",
+        "s",
+        "s_text",
+        "top_speed",
+        "x",
+        "y",
+    )
+
+    def __init__(self, machine: Machine) -> None:
+        self.beam_on = beam_code(machine.beam_on)
+        self.power_word = machine.power_word
+        self.top_speed = machine.top_speed_mm_s
+        self.metric = self.absolute = self.beam = self.ready = False
+        self.ended_at = 0
+        self.mode = ""
+        self.x = self.y = self.f = self.s = 0.0
+        self.f_text = self.s_text = ""
+        self.rows: list[tuple[float, float, bool, float, float]] = []
+
+    def set_values(self, number: int, f: str | None, s: str | None) -> None:
+        """Take over F [mm/min] and S; both stay until they are given again."""
+        if f is not None and f != self.f_text:
+            self.f, self.f_text = float(f), f
+            if self.f <= 0:
+                raise ProgramError(f"line {number}: F{f} is no speed; F is mm/min above 0")
+        if s is not None and s != self.s_text:
+            self.s, self.s_text = float(s), s
+            if not 0 <= self.s <= self.power_word:
+                raise ProgramError(
+                    f"line {number}: S{s} is outside this machine's powers; "
+                    f"S runs from 0 to {self.power_word:g}"
+                )
+
+    def move(self, number: int, mode: str, x: float, y: float) -> None:
+        """Go in a straight line to (x, y)."""
+        if not self.ready:
+            self._refuse_unready(number, mode)
+        self.mode = mode
+        if mode == "0":
+            if self.s:
+                raise ProgramError(
+                    f"line {number}: travels (G0) with the beam on at S{self.s:g}; write S0"
+                )
+            self.rows.append((x, y, True, self.top_speed, 0.0))
+        else:
+            if not self.f:
+                raise ProgramError(f"line {number}: cuts (G1) before any F; give F in mm/min")
+            self.rows.append((x, y, False, self.f / 60.0, self.s / self.power_word))
+        self.x, self.y = x, y
+
+    def _refuse_unready(self, number: int, mode: str) -> None:
+        self.refuse_after_end(number)
+        if not (self.metric and self.absolute):
+            self._refuse_start(number)
+        if not self.beam:
+            raise ProgramError(
+                f"line {number}: moves before the beam is enabled; "
+                f"write M{self.beam_on} S0 before the first move"
+            )
+        if not mode:
+            raise ProgramError(f"line {number}: gives a place without a move; write G0 or G1")
+        self.ready = True
+
+    def stand(self, number: int) -> None:
+        """A line without a move must not leave the beam burning on one spot."""
+        if self.s and self.beam:
+            raise ProgramError(
+                f"line {number}: sets S{self.s:g} while standing, which burns one spot; "
+                "give S on the line that moves"
+            )
+
+    def switch(self, number: int, letter: str, code: float, *, alone: bool, moves: bool) -> None:
+        """Obey one G or M word."""
+        if (letter, code) in (("G", 21.0), ("G", 90.0)):
+            self.metric |= code == 21.0
+            self.absolute |= code == 90.0
+            return
+        if not (self.metric and self.absolute) and letter + f"{code:g}" not in ("G20", "G91"):
+            self._refuse_start(number)
+        if (letter, code) in (("G", 0.0), ("G", 1.0)):
+            self.mode = f"{code:.0f}"
+        elif (letter, code) == ("M", self.beam_on) and not moves:
+            self.beam = True
+        elif (letter, code) == ("M", 5.0) and alone:
+            self.beam, self.ready, self.s, self.s_text = False, False, 0.0, ""
+            self.ended_at = number
+        else:
+            self._refuse_code(number, f"{letter}{code:g}")
+
+    def _refuse_code(self, number: int, word: str) -> NoReturn:
+        why = {
+            "G2": "is an arc; curves are written as short G1 moves",
+            "G3": "is an arc; curves are written as short G1 moves",
+            "G20": "means inches; programs are in mm, G21",
+            "G91": "means steps from place to place; programs are absolute, G90",
+            "M5": "must stand alone, as the last line",
+            f"M{self.beam_on}": "must stand before the moves, not on a line that moves",
+        }.get(word, f"is not known here; G0, G1, G21, G90, M{self.beam_on} and M5 are")
+        raise ProgramError(f"line {number}: {word} {why}")
+
+    def _refuse_start(self, number: int) -> NoReturn:
+        missing = " ".join(
+            word for word, seen in (("G21", self.metric), ("G90", self.absolute)) if not seen
+        )
+        raise ProgramError(
+            f"line {number}: {missing} is missing; a program starts with G21 G90 (mm, absolute)"
+        )
+
+    def refuse_after_end(self, number: int) -> None:
+        """Raise if M5 has already ended the program."""
+        if self.ended_at:
+            raise ProgramError(
+                f"line {number}: text after M5 (line {self.ended_at}); "
+                "M5 ends the program and must be its last line"
+            )
+
+    def finish(self, last_line: int) -> Moves:
+        """Return the moves of a program that has ended as it must."""
+        if not self.ended_at:
+            raise ProgramError(
+                f"line {max(last_line, 1)}: the program ends without M5; "
+                "its last line must be M5, so that the beam is off"
+            )
+        columns = zip(*self.rows, strict=True) if self.rows else ((),) * 5
+        x, y, rapid, speed, power = (np.array(column) for column in columns)
+        return Moves(
+            x_mm=x.astype(float),
+            y_mm=y.astype(float),
+            rapid=rapid.astype(bool),
+            speed_mm_s=speed.astype(float),
+            power=power.astype(float),
+        )

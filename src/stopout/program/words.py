@@ -1,0 +1,81 @@
+"""Single words and comments of a program: a letter and a number, and text in parentheses."""
+
+from __future__ import annotations
+
+import math
+import re
+import textwrap
+import unicodedata
+from collections.abc import Iterator, Sequence
+
+from stopout.errors import ProgramError
+
+__all__ = [
+    "COORDINATE_DECIMALS",
+    "beam_code",
+    "comment_lines",
+    "power_word_decimals",
+    "trimmed",
+]
+
+# Design section 6: X and Y to 4 decimals, 0.1 um.
+COORDINATE_DECIMALS = 4
+# Largest step of the S word, as a fraction of the strongest power in the program.
+_POWER_STEP = 0.002
+# Blocks longer than this are cut off by some controls (common practice, no source).
+_COMMENT_WIDTH = 70
+
+
+def comment_lines(title: Sequence[str]) -> list[str]:
+    """Put text into comments that no reader of a program can mistake for words.
+
+    Accents are dropped, other letters outside ASCII become `?`, parentheses become brackets and
+    control characters spaces; long text goes on in a further comment, empty text is left out.
+    """
+    return [f"({part})" for text in title for part in _parts(text)]
+
+
+def _parts(text: str) -> Iterator[str]:
+    plain = unicodedata.normalize("NFKD", text)
+    plain = "".join(c for c in plain if not unicodedata.combining(c))
+    plain = plain.translate(str.maketrans("()–—", "[]--"))
+    plain = plain.encode("ascii", "replace").decode("ascii")
+    plain = re.sub(r"[\x00-\x1f\x7f]", " ", plain)
+    # "%" marks the start and end of a program in ISO 6983-1, and "/" a block that is skipped
+    # only as a line's first character, where a comment never has it.
+    yield from textwrap.wrap(plain.replace("%", " per cent"), _COMMENT_WIDTH)
+
+
+def power_word_decimals(strongest: float) -> int:
+    """Decimals of the S word for which one step is at most 0.2 % of the strongest S."""
+    if strongest <= 0:
+        return 0
+    return min(9, max(0, math.ceil(-math.log10(_POWER_STEP * strongest) - 1e-9)))
+
+
+def trimmed(units: int, decimals: int) -> str:
+    """Write `units` x 10^-`decimals` without trailing zeros.
+
+    >>> trimmed(3000, 1), trimmed(105, 2), trimmed(7, 0)
+    ('300', '1.05', '7')
+    """
+    if decimals == 0:
+        return str(units)
+    return f"{units / 10**decimals:.{decimals}f}".rstrip("0").rstrip(".")
+
+
+def beam_code(beam_on: str) -> int:
+    """Return the number of the M word that enables the beam.
+
+    Raises
+    ------
+    ProgramError
+        If `beam_on` is not a single M word, or is `M5`, which always ends the beam.
+    """
+    match = re.fullmatch(r"M0*(\d{1,4})", beam_on)
+    if match is None or int(match[1]) == 5:
+        raise ProgramError(
+            f"machine.beam_on is {beam_on!r}, which does not enable a beam; "
+            "write one M word other than M5, such as M3"
+        )
+    return int(match[1])

@@ -1,0 +1,148 @@
+"""Moves -> program text."""
+
+from __future__ import annotations
+
+from collections.abc import Sequence
+
+import numpy as np
+from numpy.typing import NDArray
+
+from stopout.errors import ProgramError
+from stopout.program.words import (
+    COORDINATE_DECIMALS,
+    beam_code,
+    comment_lines,
+    power_word_decimals,
+    trimmed,
+)
+from stopout.values import FloatArray, Machine, Moves
+
+__all__ = ["write_program"]
+
+# F in mm/min to 3 decimals: 0.017 um/s.
+_FEED_DECIMALS = 3
+
+
+def write_program(moves: Moves, *, machine: Machine, title: Sequence[str]) -> str:
+    """Write moves as a word-address program.
+
+    Parameters
+    ----------
+    moves : Moves
+        The motion, from rest at (0, 0).
+    machine : Machine
+        Supplies `power_word`, `beam_on` and `top_speed_mm_s`.
+    title : sequence of str
+        What the first lines say, as comments; any text is made harmless.
+
+    Returns
+    -------
+    str
+        The program. Moves that rounding to 0.1 um leaves without length are dropped; a return to
+        (0, 0) with the beam off and `M5` are added at the end.
+
+    Raises
+    ------
+    ProgramError
+        If a move is not finite, has the beam on during a travel, a power outside 0..1, or a
+        speed of zero or less.
+
+    Notes
+    -----
+    `S` has as many decimals as make one step at most 0.2 % of the strongest power, and neither
+    turns a weak beam off by rounding nor exceeds `power_word`; likewise `F` and the top speed.
+    """
+    beam_code(machine.beam_on)
+    _refuse_unwritable(moves)
+    kept = _Rounded(moves, machine)
+    head = [*comment_lines(title), "G21 G90", f"{machine.beam_on} S0"]
+    return "\n".join([*head, *kept.lines(), *kept.tail(), "M5", ""])
+
+
+def _refuse_unwritable(moves: Moves) -> None:
+    """Raise ProgramError for the first move that cannot be written."""
+    values = np.column_stack([moves.x_mm, moves.y_mm, moves.speed_mm_s, moves.power])
+    faults = (
+        (~np.isfinite(values).all(axis=1), "has a place, speed or power that is not a number"),
+        ((moves.power < 0) | (moves.power > 1), "has a power outside 0 to 1 of full power"),
+        (moves.rapid & (moves.power != 0), "travels with the beam on; a travel needs power 0"),
+        (~moves.rapid & (moves.speed_mm_s <= 0), "has no speed; a cut needs one above zero"),
+    )
+    for wrong, what in faults:
+        if wrong.any():
+            raise ProgramError(f"move {int(np.argmax(wrong))} of the program {what}")
+
+
+class _Rounded:
+    """Moves in whole steps of the printed decimals, without those that rounding made empty."""
+
+    def __init__(self, moves: Moves, machine: Machine) -> None:
+        x = _steps(moves.x_mm, COORDINATE_DECIMALS)
+        y = _steps(moves.y_mm, COORDINATE_DECIMALS)
+        longer = (np.diff(x, prepend=0) != 0) | (np.diff(y, prepend=0) != 0)
+        self.x, self.y = x[longer], y[longer]
+        self.rapid = moves.rapid[longer]
+        power, speed = moves.power[longer], moves.speed_mm_s[longer]
+        self.s_decimals = power_word_decimals(machine.power_word * float(power.max(initial=0.0)))
+        self.s = _power_steps(power, machine.power_word, self.s_decimals)
+        self.f = _feed_steps(speed, machine.top_speed_mm_s)
+
+    def lines(self) -> list[str]:
+        """One line a move; S and F only where they change or must be restated."""
+        scale = 10.0**COORDINATE_DECIMALS
+        columns = (
+            np.where(self.rapid, 0, 1).tolist(),
+            (self.x / scale).tolist(),
+            (self.y / scale).tolist(),
+            self._suffixes(),
+        )
+        pattern = f"G%d X%.{COORDINATE_DECIMALS}f Y%.{COORDINATE_DECIMALS}f%s"
+        return [pattern % line for line in zip(*columns, strict=True)]
+
+    def _suffixes(self) -> list[str]:
+        s_word = self._words(" S", self.s, self.s_decimals, self._s_is_due())
+        f_word = self._words(" F", self.f, _FEED_DECIMALS, self._f_is_due())
+        return [f + s for f, s in zip(f_word, s_word, strict=True)]
+
+    def _s_is_due(self) -> NDArray[np.bool_]:
+        after_travel = np.concatenate([[True], self.rapid[:-1]])[: len(self.rapid)]
+        due: NDArray[np.bool_] = self.rapid | after_travel | (np.diff(self.s, prepend=-1) != 0)
+        return due
+
+    def _f_is_due(self) -> NDArray[np.bool_]:
+        cuts = np.flatnonzero(~self.rapid)
+        due = np.zeros(len(self.rapid), dtype=bool)
+        due[cuts[np.diff(self.f[cuts], prepend=-1) != 0]] = True
+        return due
+
+    @staticmethod
+    def _words(
+        letter: str, steps: NDArray[np.int64], decimals: int, due: NDArray[np.bool_]
+    ) -> list[str]:
+        values, which = np.unique(steps, return_inverse=True)
+        texts = ["", *(letter + trimmed(int(value), decimals) for value in values)]
+        return [texts[i] for i in np.where(due, which + 1, 0).tolist()]
+
+    def tail(self) -> list[str]:
+        """The return with the beam off, unless the last move is just that."""
+        if len(self.x) and self.x[-1] == 0 and self.y[-1] == 0 and self.rapid[-1]:
+            return []
+        return [f"G0 X{0:.{COORDINATE_DECIMALS}f} Y{0:.{COORDINATE_DECIMALS}f} S0"]
+
+
+def _steps(values: FloatArray, decimals: int) -> NDArray[np.int64]:
+    return np.rint(values * 10.0**decimals).astype(np.int64)
+
+
+def _power_steps(power: FloatArray, power_word: float, decimals: int) -> NDArray[np.int64]:
+    steps = _steps(power * power_word, decimals)
+    most = int(np.floor(power_word * 10.0**decimals + 1e-9))
+    return np.minimum(np.where(power > 0, np.maximum(steps, 1), 0), most)
+
+
+def _feed_steps(speed_mm_s: FloatArray, top_speed_mm_s: float) -> NDArray[np.int64]:
+    steps = np.maximum(_steps(speed_mm_s * 60.0, _FEED_DECIMALS), 1)
+    most = int(np.floor(top_speed_mm_s * 60.0 * 10.0**_FEED_DECIMALS + 1e-6))
+    # Only rounding may be taken back: a speed that is really too high stays for the proof.
+    within = speed_mm_s <= top_speed_mm_s * (1 + 1e-9)
+    return np.where(within, np.minimum(steps, most), steps)

@@ -1,0 +1,294 @@
+"""Data files -> the frozen records of `stopout.etching`. Only the files asked for are read."""
+
+from __future__ import annotations
+
+from functools import cache
+from typing import Literal, cast
+
+from stopout.errors import TableError
+from stopout.etching.records import (
+    Advice,
+    Etchant,
+    Hazard,
+    Limit,
+    Material,
+    Neutraliser,
+    Pair,
+    RateReference,
+    Refusal,
+    Resist,
+    ResistLimit,
+    Species,
+    Statement,
+)
+from stopout.tables.read import Entry, entries, entry, raw_table, source_words
+from stopout.values import Grade, Level
+
+__all__ = [
+    "all_statements",
+    "load_etchant",
+    "load_hazards",
+    "load_material",
+    "load_pair",
+    "load_refusal",
+    "load_refusals",
+    "load_resist",
+    "load_species",
+    "load_statements",
+]
+
+
+@cache
+def load_material(ident: str) -> Material:
+    """A blank's material by its id.
+
+    Raises
+    ------
+    TableError
+        If the id is unknown or not yet in the table, or the entry lacks a source.
+    """
+    data = entry("materials", ident)
+    parts = data.sub("composition") if "composition" in data else None
+    return Material(
+        ident=ident,
+        name=data.text("name"),
+        sort=cast("Literal['metal', 'plastic']", data.choice("sort", ("metal", "plastic"))),
+        density_g_per_cm3=data.sourced("density"),
+        molar_mass_g_per_mol=data.maybe_sourced("molar_mass"),
+        refractive_index=data.maybe_sourced("refractive_index"),
+        softening_degc=data.maybe_sourced("softening"),
+        composition=tuple((name, parts.sourced(name)) for name in parts.data) if parts else (),
+        advice=data.advice("advice"),
+        hazards=data.texts("hazards"),
+    )
+
+
+@cache
+def load_etchant(ident: str) -> Etchant:
+    """An etchant by its id. Raises TableError as `load_material` does."""
+    data = entry("etchants", ident)
+    density = data.sub("density")
+    kind, source, source_id = density.provenance()
+    points = data.subs("heat_capacity")
+    coefficients = density.numbers("c", 5)
+    return Etchant(
+        ident=ident,
+        name=data.text("name"),
+        formula=data.text("formula"),
+        molar_mass_g_per_mol=data.sourced("molar_mass"),
+        density_c=cast("tuple[float, float, float, float, float]", coefficients),
+        density_source=Advice(text="density", kind=kind, source=source, source_id=source_id),
+        max_fraction=data.sourced("max_fraction"),
+        ready_made=data.truth("ready_made"),
+        solution_kj_per_g=data.maybe_sourced("solution"),
+        cp_at=tuple(point.number("at") for point in points),
+        cp_j_per_g_k=tuple(point.sourced("cp") for point in points),
+        neutralisers=tuple(_neutraliser(item) for item in data.subs("neutraliser")),
+        mixing=data.advice("mixing"),
+        waste=data.advice("waste"),
+        hazards=data.texts("hazards"),
+    )
+
+
+@cache
+def load_pair(material_id: str, etchant_id: str) -> Pair:
+    """A metal in an etchant.
+
+    Raises
+    ------
+    TableError
+        If either id is unknown, the material is not a metal, or the pair is not yet in the table.
+    """
+    material, etchant = load_material(material_id), load_etchant(etchant_id)
+    if material.sort != "metal":
+        raise TableError(f"{material.name} is not a metal and is not etched; leave out [etch]")
+    found = raw_table("pairs").get(material_id, {})
+    if etchant_id not in found:
+        known = ", ".join(found) or "none"
+        raise TableError(
+            f"{material.name} in {etchant.name} is not yet in the table; "
+            f"etchants for {material.name}: {known}"
+        )
+    data = Entry(found[etchant_id], where=f"pairs.toml: {material_id}.{etchant_id}")
+    return Pair(
+        material=material,
+        etchant=etchant,
+        reaction=data.text("reaction"),
+        rates=tuple(_rate(item) for item in data.subs("rate")),
+        etch_factor=data.sourced("etch_factor"),
+        reagent_mol_per_mol=data.sourced("reagent_mol"),
+        gas_mol_per_mol=data.sourced("gas_mol"),
+        heat_kj_per_mol=data.sourced("heat"),
+        capacity_g_per_l=data.sourced("capacity"),
+        capacity_end_g_per_l=data.sourced("capacity_end"),
+        heat_capacity_kj_per_l_k=data.sourced("heat_capacity"),
+        hot_paint_degc=data.sourced("hot_paint"),
+        paint_depth_mm=data.sourced("paint_depth"),
+        gas=data.text("gas", ""),
+        gas_lower_flammable_fraction=data.maybe_sourced("gas_lower_flammable"),
+        advice=data.advice("advice"),
+        hazards=data.texts("hazards"),
+    )
+
+
+@cache
+def load_resist(ident: str) -> Resist:
+    """A resist or coat by its id. Raises TableError as `load_material` does."""
+    data = entry("resists", ident)
+    return Resist(
+        ident=ident,
+        name=data.text("name"),
+        thickness_um=data.sourced("thickness"),
+        cure_h=data.sourced("cure"),
+        limits=tuple(_resist_limit(item) for item in data.subs("limit")),
+        strippers=data.texts("strippers"),
+        advice=data.advice("advice"),
+        hazards=data.texts("hazards"),
+    )
+
+
+def load_hazards(idents: tuple[str, ...]) -> tuple[Hazard, ...]:
+    """Hazards by their ids, in that order, each once. Raises TableError as `load_material` does."""
+    return tuple(_hazard(ident) for ident in dict.fromkeys(idents))
+
+
+def load_statements(codes: tuple[str, ...]) -> tuple[Statement, ...]:
+    """Hazard and precautionary statements by their codes, in that order, each once.
+
+    Raises
+    ------
+    TableError
+        If a code is not in the table.
+    """
+    known = _statements()
+    missing = [code for code in codes if code not in known]
+    if missing:
+        raise TableError(f"statements.toml: no statement {missing[0]!r}")
+    return tuple(known[code] for code in dict.fromkeys(codes))
+
+
+def all_statements() -> tuple[Statement, ...]:
+    """Every statement of the table, in the order of its code."""
+    return tuple(statement for _, statement in sorted(_statements().items()))
+
+
+@cache
+def load_refusals() -> tuple[Refusal, ...]:
+    """All combinations that are refused or held to a strength."""
+    return tuple(load_refusal(code) for code in entries("refusals"))
+
+
+@cache
+def load_refusal(code: str) -> Refusal:
+    """One refusal by its code. Raises TableError as `load_material` does."""
+    data = entry("refusals", code)
+    kind, source, _ = data.provenance()
+    above = data.maybe_sourced("above")
+    return Refusal(
+        code=code,
+        material=data.text("material"),
+        etchant=data.text("etchant"),
+        level=Level(data.choice("level", ("note", "caution", "stop"))),
+        message=data.text("message"),
+        remedy=data.text("remedy"),
+        kind=kind,
+        source=source,
+        above_g_per_l=None if above is None else above.value,
+    )
+
+
+@cache
+def load_species(ident: str) -> Species:
+    """A chemical species by its id. Raises TableError as `load_material` does."""
+    data = entry("species", ident)
+    return Species(
+        ident=ident,
+        formula=data.text("formula"),
+        molar_mass_g_per_mol=data.sourced("molar_mass"),
+        formation_kj_per_mol=data.sourced("formation"),
+    )
+
+
+def _neutraliser(data: Entry) -> Neutraliser:
+    return Neutraliser(
+        ident=data.text("id"),
+        name=data.text("name"),
+        g_per_g=data.sourced("g_per_g"),
+        end_ph=data.text("end_ph"),
+        advice=data.advice("advice"),
+    )
+
+
+def _rate(data: Entry) -> RateReference:
+    points = data.data.get("points", [])
+    return RateReference(
+        agitation=data.texts("agitation"),
+        um_per_min=data.sourced("rate"),
+        temperature_degc=data.number("temperature_degc"),
+        strength_g_per_l=data.number("strength_g_per_l"),
+        temperature_range_degc=_range(data, "temperature_range_degc"),
+        strength_range_g_per_l=_range(data, "strength_range_g_per_l"),
+        scaled_grade=cast("Grade", data.choice("scaled_grade", ("A", "B", "C", "D"))),
+        points=tuple((float(x), float(y)) for x, y in points),
+        activation_kj_per_mol=data.maybe_sourced("activation"),
+        strength_order=data.maybe_sourced("strength_order"),
+    )
+
+
+def _range(data: Entry, key: str) -> tuple[float, float]:
+    low, high = data.numbers(key, 2)
+    if not low < high:
+        raise TableError(f"{data.where}.{key}: the low end comes first")
+    return low, high
+
+
+def _resist_limit(data: Entry) -> ResistLimit:
+    verdicts = ("best", "good", "fair", "poor")
+    return ResistLimit(
+        etchant=data.text("etchant"),
+        verdict=cast("Literal['best', 'good', 'fair', 'poor']", data.choice("verdict", verdicts)),
+        beyond=Level(data.choice("beyond", ("note", "caution", "stop"))),
+        max_degc=data.maybe_sourced("max_temperature"),
+        max_time_s=data.maybe_sourced("max_time"),
+    )
+
+
+@cache
+def _hazard(ident: str) -> Hazard:
+    data = entry("hazards", ident)
+    signal = data.choice("signal", ("Danger", "Warning", ""))
+    return Hazard(
+        ident=ident,
+        name=data.text("name"),
+        cas=data.text("cas"),
+        signal=cast("Literal['Danger', 'Warning', '']", signal),
+        pictograms=data.texts("pictograms"),
+        statements=data.texts("statements"),
+        precautions=data.texts("precautions"),
+        classification=data.sub("classification").as_advice(),
+        arises=data.texts("arises"),
+        signs=data.texts("signs"),
+        cautions=data.advice("cautions"),
+        ppe=data.advice("ppe"),
+        first_aid=data.advice("first_aid"),
+        storage=data.advice("storage"),
+        never_mix=data.advice("never_mix"),
+        limits=tuple(
+            Limit(name=item.text("name"), value=item.sourced("value"))
+            for item in data.subs("limit")
+        ),
+    )
+
+
+@cache
+def _statements() -> dict[str, Statement]:
+    table = raw_table("statements")
+    found = {
+        code: Statement(code=code, text=text, kind="memory", source="from memory, to be verified")
+        for code, text in table["memory"].items()
+    }
+    for ident, texts in table["published"].items():
+        words = source_words(ident, "statements.toml: published")
+        for code, text in texts.items():
+            found[code] = Statement(code=code, text=text, kind="published", source=words)
+    return found

@@ -1,0 +1,71 @@
+"""The reference page of the tables, written from the data so that the two cannot differ."""
+
+from __future__ import annotations
+
+from stopout.tables.read import raw_table
+from stopout.tables.show import Row, list_table, show_entry
+
+__all__ = ["tables_page"]
+
+_INTRO = """# The tables
+
+Every number and every sentence of advice that Stopout brings along, with where it comes from.
+This page is written from the data files (`src/stopout/tables/data/*.toml`) and a test compares
+the two; change the data, not this page.
+
+- **Kind**: *published* (a source is named), *computed* (by us, from published values), *practice*
+  (common practice, no source), *memory* (recalled, to be verified).
+- **Grade** of rates and factors: A measured and published, B published practice, C anecdote or
+  derived, D guess. C and D are starting guesses: etch a coupon first.
+- Metal, etchant and the rest of the ids stand in `code`; they are what a job file names.
+
+Hazards here are reminders. The supplier's safety data sheet, local codes, the licensed waste
+carrier and licensed practice come first; the label of the bottle in hand wins.
+
+A value is a TOML table with `value`, `unit`, `kind` and `source` (an entry of `sources.toml`;
+none for practice and memory), and may have `where` (the place in the source), `low`, `high`,
+`grade`, `note`. Without unit, kind or source it does not load.
+"""
+
+_TITLES = {
+    "materials": "Materials",
+    "etchants": "Etchants",
+    "pairs": "Metal and etchant together",
+    "resists": "Resists and coats",
+    "hazards": "Hazards",
+    "refusals": "Refused, or held to a strength",
+    "species": "Species of the reactions",
+}
+
+
+def tables_page() -> str:
+    """All tables as one Markdown page."""
+    parts = [_INTRO]
+    for kind, title in _TITLES.items():
+        parts.append(f"## {title}\n")
+        for ident, name in list_table(kind):
+            parts.append(f"### `{ident}`: {name}\n\n{_table(show_entry(kind, ident))}")
+    parts.append("## Not yet in the table\n\n" + _future())
+    parts.append("## Sources\n\n" + _sources())
+    return "\n".join(parts)
+
+
+def _table(rows: tuple[Row, ...]) -> str:
+    lines = ["| what | value | kind | grade | source |", "|---|---|---|---|---|"]
+    for row in rows:
+        value = f"{row.value} {row.unit}".strip()
+        cells = (row.name, value, row.kind, row.grade or "", row.source)
+        lines.append("| " + " | ".join(cell.replace("|", "/") for cell in cells) + " |")
+    return "\n".join(lines) + "\n"
+
+
+def _future() -> str:
+    named = {
+        kind: ", ".join(f"`{ident}`" for ident in ids) for kind, ids in raw_table("future").items()
+    }
+    return "".join(f"- {kind}: {ids}\n" for kind, ids in named.items())
+
+
+def _sources() -> str:
+    found = raw_table("sources").items()
+    return "".join(f"- `{ident}`: {s['text']}. Read: {s['read']}.\n" for ident, s in found)

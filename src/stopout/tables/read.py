@@ -1,0 +1,233 @@
+"""The data files: TOML, read once, each value checked for its unit, kind and source."""
+
+from __future__ import annotations
+
+import math
+import tomllib
+from collections.abc import Mapping
+from functools import cache
+from pathlib import Path
+from typing import Any, cast, get_args
+
+from stopout.errors import TableError
+from stopout.etching.records import Advice, Sourced
+from stopout.values import Grade, Kind
+
+__all__ = ["Entry", "entries", "entry", "source_words"]
+
+_DATA = Path(__file__).with_name("data")
+_KINDS = get_args(Kind)
+_GRADES = get_args(Grade)
+_UNSOURCED = {"practice": "common practice, no source", "memory": "from memory, to be verified"}
+_VALUE_KEYS = {"value", "unit", "kind", "source", "where", "grade", "low", "high", "note"}
+_ADVICE_KEYS = {"text", "kind", "source", "where"}
+_SINGULAR = {
+    "materials": "material",
+    "etchants": "etchant",
+    "pairs": "pair",
+    "resists": "resist",
+    "hazards": "hazard",
+    "refusals": "refusal",
+    "species": "species",
+}
+
+
+@cache
+def raw_table(name: str) -> Mapping[str, Any]:
+    """One data file as TOML gives it; read once."""
+    path = _DATA / f"{name}.toml"
+    try:
+        return tomllib.loads(path.read_text(encoding="utf-8"))
+    except OSError as error:
+        raise TableError(f"{path.name}: cannot be read ({error.strerror})") from error
+    except tomllib.TOMLDecodeError as error:
+        raise TableError(f"{path.name}: not valid TOML: {error}") from error
+
+
+def entries(table: str) -> tuple[str, ...]:
+    """Ids of a table, in the order of its file."""
+    return tuple(raw_table(table))
+
+
+def entry(table: str, ident: str) -> Entry:
+    """One entry of a table.
+
+    Raises
+    ------
+    TableError
+        If the id is unknown (with the nearest known ids) or not yet in the table.
+    """
+    known = raw_table(table)
+    if ident in known:
+        return Entry(known[ident], where=f"{table}.toml: {ident}")
+    singular = _SINGULAR.get(table, table)
+    if ident in raw_table("future").get(table, ()):
+        raise TableError(f"{singular} {ident!r} is not yet in the table; {_offer(known)}")
+    raise TableError(f"unknown {singular} {ident!r}; {_hint(ident, tuple(known))}")
+
+
+def source_words(ident: str, where: str) -> str:
+    """A source in words.
+
+    Raises
+    ------
+    TableError
+        If sources.toml has no such entry.
+    """
+    found = raw_table("sources").get(ident)
+    if not isinstance(found, Mapping) or not found.get("text"):
+        raise TableError(f"{where}.source: {ident!r} is not an entry of sources.toml")
+    return str(found["text"])
+
+
+class Entry:
+    """A table of the data with its place in the file, for messages; keys are taken one by one."""
+
+    def __init__(self, data: Any, *, where: str) -> None:
+        if not isinstance(data, Mapping):
+            raise TableError(f"{where}: expected a table")
+        self.data = data
+        self.where = where
+
+    def __contains__(self, key: str) -> bool:
+        return key in self.data
+
+    def text(self, key: str, default: str | None = None) -> str:
+        """A string; the default where it is left out, else an error."""
+        value = self.data.get(key, default)
+        if not isinstance(value, str):
+            raise TableError(f"{self.where}.{key}: missing; expected a string")
+        return value
+
+    def choice(self, key: str, allowed: tuple[str, ...]) -> str:
+        """A string that is one of those allowed."""
+        value = self.text(key)
+        if value not in allowed:
+            raise TableError(f"{self.where}.{key}: {value!r} is none of {', '.join(allowed)}")
+        return value
+
+    def truth(self, key: str) -> bool:
+        """True or false."""
+        value = self.data.get(key)
+        if not isinstance(value, bool):
+            raise TableError(f"{self.where}.{key}: missing; expected true or false")
+        return value
+
+    def number(self, key: str) -> float:
+        """A plain number: one whose source stands with its neighbours."""
+        return _number(self.data.get(key), f"{self.where}.{key}")
+
+    def numbers(self, key: str, count: int | None = None) -> tuple[float, ...]:
+        """A list of plain numbers."""
+        found = self.data.get(key)
+        if not isinstance(found, list) or (count is not None and len(found) != count):
+            raise TableError(f"{self.where}.{key}: expected a list of {count or 'some'} numbers")
+        return tuple(_number(item, f"{self.where}.{key}") for item in found)
+
+    def texts(self, key: str) -> tuple[str, ...]:
+        """A list of strings, empty where it is left out."""
+        found = self.data.get(key, [])
+        if not isinstance(found, list) or not all(isinstance(item, str) for item in found):
+            raise TableError(f"{self.where}.{key}: expected a list of strings")
+        return tuple(found)
+
+    def sub(self, key: str) -> Entry:
+        """A table within this one."""
+        if key not in self.data:
+            raise TableError(f"{self.where}.{key}: missing")
+        return Entry(self.data[key], where=f"{self.where}.{key}")
+
+    def subs(self, key: str) -> tuple[Entry, ...]:
+        """A list of tables, empty where it is left out."""
+        found = self.data.get(key, [])
+        if not isinstance(found, list):
+            raise TableError(f"{self.where}.{key}: expected a list of tables")
+        return tuple(Entry(x, where=f"{self.where}.{key}[{n}]") for n, x in enumerate(found))
+
+    def sourced(self, key: str) -> Sourced:
+        """A value with its unit, kind and source."""
+        return self.sub(key).as_sourced()
+
+    def maybe_sourced(self, key: str) -> Sourced | None:
+        """Likewise, or None where it is left out."""
+        return self.sourced(key) if key in self.data else None
+
+    def as_sourced(self) -> Sourced:
+        """This table as a value with its unit, kind and source."""
+        self.only(_VALUE_KEYS)
+        kind, source, ident = self.provenance()
+        grade = self.data.get("grade")
+        if grade is not None and grade not in _GRADES:
+            raise TableError(f"{self.where}.grade: {grade!r} is none of {', '.join(_GRADES)}")
+        value = self.number("value")
+        low, high = (self.number(k) if k in self.data else None for k in ("low", "high"))
+        if (low is not None and low > value) or (high is not None and high < value):
+            raise TableError(f"{self.where}: the value {value:g} is outside its own range")
+        return Sourced(
+            value=value,
+            unit=self.text("unit"),
+            kind=kind,
+            source=source,
+            source_id=ident,
+            grade=cast("Grade | None", grade),
+            low=low,
+            high=high,
+            note=self.text("note", ""),
+        )
+
+    def advice(self, key: str) -> tuple[Advice, ...]:
+        """A list of sentences with their kinds and sources."""
+        return tuple(item.as_advice() for item in self.subs(key))
+
+    def as_advice(self) -> Advice:
+        """This table as a sentence with its kind and source."""
+        self.only(_ADVICE_KEYS)
+        kind, source, ident = self.provenance()
+        return Advice(text=self.text("text"), kind=kind, source=source, source_id=ident)
+
+    def provenance(self) -> tuple[Kind, str, str]:
+        """Kind, source in words and source id.
+
+        Raises
+        ------
+        TableError
+            If the kind is missing, or the source is missing where the kind demands one.
+        """
+        kind = cast("Kind", self.choice("kind", _KINDS))
+        where = self.text("where", "")
+        if kind in _UNSOURCED:
+            if "source" in self.data:
+                raise TableError(f"{self.where}.source: a value of kind {kind} has none")
+            note = self.text("note", "")
+            return kind, _UNSOURCED[kind] + (f" ({note})" if note else ""), ""
+        ident = self.data.get("source")
+        if not isinstance(ident, str):
+            raise TableError(f"{self.where}.source: missing; name an entry of sources.toml")
+        words = source_words(ident, self.where)
+        return kind, f"{words} ({where})" if where else words, ident
+
+    def only(self, allowed: set[str]) -> None:
+        """Refuse keys that mean nothing here: a misspelt `low` must not vanish."""
+        for key in self.data:
+            if key not in allowed:
+                raise TableError(f"{self.where}.{key}: not a key of this table")
+
+
+def _number(value: Any, where: str) -> float:
+    if isinstance(value, bool) or not isinstance(value, int | float) or not math.isfinite(value):
+        raise TableError(f"{where}: missing; expected a number")
+    return float(value)
+
+
+def _hint(ident: str, known: tuple[str, ...]) -> str:
+    # difflib is only needed for a mistake, and costs more to import than a table to read.
+    import difflib
+
+    near = difflib.get_close_matches(ident, known, n=1, cutoff=0.5)
+    if near:
+        return f"did you mean {near[0]!r}?"
+    return _offer(known)
+
+
+def _offer(known: Any) -> str:
+    return f"the table has {', '.join(known)}"

@@ -1,0 +1,269 @@
+"""The tables as rows for people: every value with its unit, kind, grade and source."""
+
+from __future__ import annotations
+
+from collections.abc import Callable, Iterable
+from dataclasses import dataclass
+from typing import Any
+
+from stopout.errors import TableError
+from stopout.etching.records import (
+    Advice,
+    Etchant,
+    Hazard,
+    Material,
+    Pair,
+    RateReference,
+    Refusal,
+    Resist,
+    Sourced,
+    Species,
+    Statement,
+)
+from stopout.tables import load
+from stopout.tables.read import entries, raw_table
+from stopout.values import Grade, Kind
+
+__all__ = ["KINDS", "Row", "list_table", "show_entry"]
+
+KINDS = (
+    "materials",
+    "etchants",
+    "pairs",
+    "resists",
+    "hazards",
+    "statements",
+    "refusals",
+    "species",
+)
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class Row:
+    """One line of a table: what it is, the value, its unit, and where it comes from."""
+
+    name: str
+    value: str
+    unit: str
+    kind: Kind
+    grade: Grade | None
+    source: str
+
+
+def list_table(kind: str) -> tuple[tuple[str, str], ...]:
+    """The ids of a table with their names in words.
+
+    Parameters
+    ----------
+    kind : str
+        One of `KINDS`. A pair's id is `metal/etchant`.
+
+    Raises
+    ------
+    TableError
+        If there is no such table.
+    """
+    _check_kind(kind)
+    if kind == "pairs":
+        pairs = [(m, e) for m, inner in raw_table("pairs").items() for e in inner]
+        return tuple(
+            (f"{m}/{e}", f"{_name('materials', m)} in {_name('etchants', e)}") for m, e in pairs
+        )
+    if kind == "statements":
+        return tuple((s.code, s.text) for s in load.all_statements())
+    if kind == "refusals":
+        return tuple((rule.code, rule.message) for rule in load.load_refusals())
+    if kind == "species":
+        return tuple((ident, str(data["formula"])) for ident, data in raw_table(kind).items())
+    return tuple((ident, _name(kind, ident)) for ident in entries(kind))
+
+
+def show_entry(kind: str, ident: str) -> tuple[Row, ...]:
+    """All of one entry, a row for each value or sentence.
+
+    Raises
+    ------
+    TableError
+        If the table or the entry is not there.
+    """
+    _check_kind(kind)
+    shown: dict[str, Callable[[str], Iterable[Row]]] = {
+        "materials": lambda i: _material(load.load_material(i)),
+        "etchants": lambda i: _etchant(load.load_etchant(i)),
+        "pairs": lambda i: _pair(load.load_pair(i.partition("/")[0], i.partition("/")[2])),
+        "resists": lambda i: _resist(load.load_resist(i)),
+        "hazards": lambda i: _hazard(load.load_hazards((i,))[0]),
+        "statements": lambda i: _statement(load.load_statements((i,))[0]),
+        "refusals": lambda i: _refusal(load.load_refusal(i)),
+        "species": lambda i: _species(load.load_species(i)),
+    }
+    return tuple(shown[kind](ident))
+
+
+def _check_kind(kind: str) -> None:
+    if kind not in KINDS:
+        raise TableError(f"there is no table {kind!r}; the tables are {', '.join(KINDS)}")
+
+
+def _name(kind: str, ident: str) -> str:
+    return str(raw_table(kind)[ident]["name"])
+
+
+def _material(m: Material) -> list[Row]:
+    return [
+        *_values(
+            ("density", m.density_g_per_cm3),
+            ("molar mass", m.molar_mass_g_per_mol),
+            *((f"share of {name}", share) for name, share in m.composition),
+            ("refractive index", m.refractive_index),
+            ("softens at", m.softening_degc),
+        ),
+        *_sentences("advice", m.advice),
+    ]
+
+
+def _etchant(e: Etchant) -> list[Row]:
+    capacities = zip(e.cp_at, e.cp_j_per_g_k, strict=True)
+    rows = _values(
+        ("molar mass", e.molar_mass_g_per_mol),
+        ("strongest solution", e.max_fraction),
+        ("heat of solution", e.solution_kj_per_g),
+        *((f"heat capacity at {100.0 * at:g} % by weight", cp) for at, cp in capacities),
+    )
+    rows.append(_sentence("density correlation, c0 to c4", e.density_source, _listed(e.density_c)))
+    for n in e.neutralisers:
+        rows += _values((f"neutralised by {n.name}, to pH {n.end_ph}", n.g_per_g))
+        rows += _sentences(f"with {n.name}", n.advice)
+    return [*rows, *_sentences("mixing", e.mixing), *_sentences("waste", e.waste)]
+
+
+def _pair(p: Pair) -> list[Row]:
+    rows = [_sourced_text("reaction", p.reaction, p.reagent_mol_per_mol)]
+    for rate in p.rates:
+        rows += _rate(rate)
+    return [
+        *rows,
+        *_values(
+            ("etch factor (depth / undercut per edge)", p.etch_factor),
+            ("reagent per mole of metal", p.reagent_mol_per_mol),
+            ("gas per mole of metal, at most", p.gas_mol_per_mol),
+            ("heat per mole of metal", p.heat_kj_per_mol),
+            ("heat capacity of the bath", p.heat_capacity_kj_per_l_k),
+            ("dissolved metal to plan with", p.capacity_g_per_l),
+            ("dissolved metal at the bath's end", p.capacity_end_g_per_l),
+            ("warmest usual under paint", p.hot_paint_degc),
+            ("deepest usual under paint", p.paint_depth_mm),
+            (f"lower flammable limit of {p.gas}", p.gas_lower_flammable_fraction),
+        ),
+        *_sentences("advice", p.advice),
+    ]
+
+
+def _rate(rate: RateReference) -> list[Row]:
+    name = f"rate, {' or '.join(rate.agitation)}"
+    at = f"at {rate.temperature_degc:g} degC and {rate.strength_g_per_l:g} g/L"
+    (t0, t1), (c0, c1) = rate.temperature_range_degc, rate.strength_range_g_per_l
+    holds = f"{t0:g} to {t1:g} degC, {c0:g} to {c1:g} g/L"
+    points = [
+        _sourced_text(f"{name}, at {t:g} degC", f"{value:g}", rate.um_per_min, "um/min")
+        for t, value in rate.points
+    ]
+    return [
+        *_values((f"{name}, {at}", rate.um_per_min)),
+        *points,
+        *_values(
+            (f"{name}, activation energy", rate.activation_kj_per_mol),
+            (f"{name}, order in the strength", rate.strength_order),
+        ),
+        _sourced_text(f"{name}, used for", holds, rate.um_per_min),
+    ]
+
+
+def _resist(r: Resist) -> list[Row]:
+    rows = _values(("dry thickness", r.thickness_um), ("cure", r.cure_h))
+    for limit in r.limits:
+        place = f"in {limit.etchant} ({limit.verdict})"
+        rows += _values(
+            (f"{place}, warmest", limit.max_degc), (f"{place}, longest", limit.max_time_s)
+        )
+    return [*rows, *_sentences("advice", r.advice)]
+
+
+def _hazard(h: Hazard) -> list[Row]:
+    shown = h.classification
+    rows = [
+        _sentence("classification", shown),
+        _sentence("signal word", shown, h.signal or "none"),
+        _sentence("pictograms", shown, ", ".join(h.pictograms) or "none"),
+    ]
+    for statement in load.load_statements((*h.statements, *h.precautions)):
+        rows += _statement(statement)
+    rows += _values(*((limit.name, limit.value) for limit in h.limits))
+    for name, sentences in (
+        ("caution", h.cautions),
+        ("protection", h.ppe),
+        ("first aid", h.first_aid),
+        ("storage", h.storage),
+        ("never mix with", h.never_mix),
+    ):
+        rows += _sentences(name, sentences)
+    return rows
+
+
+def _statement(s: Statement) -> list[Row]:
+    return [Row(name=s.code, value=s.text, unit="", kind=s.kind, grade=None, source=s.source)]
+
+
+def _refusal(r: Refusal) -> list[Row]:
+    any_strength = "at any strength"
+    above = any_strength if r.above_g_per_l is None else f"above {r.above_g_per_l:g} g/L"
+    texts = (("level", r.level.value), ("used", above), ("why", r.message), ("instead", r.remedy))
+    return [
+        Row(name=name, value=text, unit="", kind=r.kind, grade=None, source=r.source)
+        for name, text in texts
+    ]
+
+
+def _species(s: Species) -> list[Row]:
+    return _values(
+        ("molar mass", s.molar_mass_g_per_mol),
+        ("formation enthalpy at 298.15 K", s.formation_kj_per_mol),
+    )
+
+
+def _values(*named: tuple[str, Sourced | None]) -> list[Row]:
+    rows = []
+    for name, value in named:
+        if value is None:
+            continue
+        text = f"{value.value:g}"
+        if value.low is not None and value.high is not None:
+            text += f" ({value.low:g} to {value.high:g})"
+        rows.append(_sourced_text(name, text, value, value.unit))
+    return rows
+
+
+def _sourced_text(name: str, text: str, value: Sourced, unit: str = "") -> Row:
+    source = value.source
+    if value.note and value.note not in source:
+        source += f"; {value.note}"
+    return Row(name=name, value=text, unit=unit, kind=value.kind, grade=value.grade, source=source)
+
+
+def _sentences(name: str, sentences: tuple[Advice, ...]) -> list[Row]:
+    return [_sentence(name, sentence) for sentence in sentences]
+
+
+def _sentence(name: str, advice: Advice, text: str | None = None) -> Row:
+    return Row(
+        name=name,
+        value=advice.text if text is None else text,
+        unit="",
+        kind=advice.kind,
+        grade=None,
+        source=advice.source,
+    )
+
+
+def _listed(numbers: tuple[Any, ...]) -> str:
+    return ", ".join(f"{number:.6g}" for number in numbers)

@@ -1,0 +1,553 @@
+"""Quantities with units: a strict parser, and the formatting that everybody uses.
+
+A quantity is one decimal number and one unit (`"0.12 mm"`, `"20 mm/s"`, `"30 %"`); nothing else
+is read: no arithmetic, no fractions, no decimal comma, no prefix that is not listed. What is
+refused is refused with the spelling that was probably meant. Conversions are carried out in
+rational arithmetic and rounded once, so that `"25 um"` is the same float as `"0.025 mm"`.
+
+The inch is 25.4 mm exactly, and absolute temperatures convert by degC = (degF - 32) 5/9 (NIST
+Special Publication 811, 2008, appendix B.8).
+"""
+
+from __future__ import annotations
+
+import math
+import re
+from collections.abc import Mapping
+from dataclasses import dataclass, field
+from decimal import Decimal
+from fractions import Fraction
+from typing import Literal, cast
+
+from stopout.errors import UnitError
+
+__all__ = [
+    "QUANTITIES",
+    "Quantity",
+    "format_duration",
+    "format_number",
+    "format_percent",
+    "format_point_mm",
+    "format_quantity",
+    "parse_acceleration_mm_s2",
+    "parse_angle_deg",
+    "parse_area_mm2",
+    "parse_difference_k",
+    "parse_fraction",
+    "parse_length_mm",
+    "parse_mass_g",
+    "parse_power_w",
+    "parse_quantity",
+    "parse_rate_um_per_min",
+    "parse_resolution_dpi",
+    "parse_speed_mm_s",
+    "parse_strength",
+    "parse_temperature_degc",
+    "parse_time_s",
+    "parse_volume_l",
+    "parse_wavelength_nm",
+    "quantity_pattern",
+    "shown",
+]
+
+StrengthUnit = Literal["g/L", "%", "degBe"]
+
+# ASCII digits only: \d would also match the digits of other scripts.
+_NUMBER = r"[+-]?(?:[0-9]+(?:\.[0-9]+)?|\.[0-9]+)(?:[eE][+-]?[0-9]{1,2})?"
+_UNSIGNED = _NUMBER.replace("[+-]?", r"\+?", 1)
+# A plain space, a no-break space, a thin space or a narrow no-break space, as texts are pasted.
+_GAP = "[ \u00a0\u2009\u202f]*"
+_WHOLE = re.compile(f"({_NUMBER}){_GAP}([^0-9.,/_ +-].*)?", re.ASCII)
+_COMMA = re.compile(r"([+-]?[0-9]+),([0-9]+)(?![0-9,.])(.*)", re.ASCII)
+_RATIO = re.compile(r"(?:([0-9]{1,6})[ -])?([0-9]{1,6})/([0-9]{1,6})(?![0-9.])(.*)", re.ASCII)
+_LONGEST = 60
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class Quantity:
+    """A kind of quantity: its base unit, the units it takes, and those it only recognises.
+
+    `units` maps a unit's name to (factor, offset): base = (number + offset) x factor.
+    `foreign` likewise names units that are refused with the converted value as the hint.
+    """
+
+    name: str
+    unit: str
+    example: str
+    units: Mapping[str, tuple[Fraction, Fraction]]
+    foreign: Mapping[str, tuple[Fraction, Fraction]] = field(default_factory=dict)
+
+
+def _scale(**factors: str) -> dict[str, tuple[Fraction, Fraction]]:
+    return {name: (Fraction(factor), Fraction(0)) for name, factor in factors.items()}
+
+
+def _scales(factors: Mapping[str, str]) -> dict[str, tuple[Fraction, Fraction]]:
+    return {name: (Fraction(factor), Fraction(0)) for name, factor in factors.items()}
+
+
+_LENGTHS = {"um": "1/1000", "mm": "1", "cm": "10", "in": "127/5", "mil": "127/5000"}
+
+QUANTITIES: Mapping[str, Quantity] = {
+    quantity.name: quantity
+    for quantity in (
+        Quantity(
+            name="length",
+            unit="mm",
+            example="0.12 mm",
+            units=_scales(_LENGTHS),
+            foreign=_scale(m="1000", nm="1/1000000", ft="1524/5"),
+        ),
+        Quantity(
+            name="area",
+            unit="mm^2",
+            example="1200 mm^2",
+            units=_scales({"mm^2": "1", "cm^2": "100", "in^2": "16129/25"}),
+            foreign=_scales({"m^2": "1000000"}),
+        ),
+        Quantity(
+            name="time",
+            unit="s",
+            example="30 s",
+            units=_scale(s="1", min="60", h="3600"),
+            foreign=_scale(ms="1/1000"),
+        ),
+        Quantity(
+            name="temperature",
+            unit="degC",
+            example="25 degC",
+            units={
+                "degC": (Fraction(1), Fraction(0)),
+                "degF": (Fraction(5, 9), Fraction(-32)),
+            },
+            foreign={"K": (Fraction(1), Fraction(-27315, 100))},
+        ),
+        Quantity(
+            name="temperature difference",
+            unit="K",
+            example="10 K",
+            units=_scales({"K": "1", "degC": "1", "degF": "5/9"}),
+        ),
+        Quantity(
+            name="power",
+            unit="W",
+            example="5.5 W",
+            units=_scale(W="1", mW="1/1000"),
+            foreign=_scale(kW="1000"),
+        ),
+        Quantity(
+            name="speed",
+            unit="mm/s",
+            example="20 mm/s",
+            units=_scales({"mm/s": "1", "mm/min": "1/60"}),
+            foreign=_scales({"m/s": "1000", "m/min": "50/3", "cm/s": "10", "in/s": "127/5"}),
+        ),
+        Quantity(
+            name="acceleration",
+            unit="mm/s^2",
+            example="800 mm/s^2",
+            units=_scales({"mm/s^2": "1"}),
+            foreign=_scales({"m/s^2": "1000", "cm/s^2": "10"}),
+        ),
+        Quantity(name="fraction", unit="%", example="30 %", units=_scales({"%": "1/100"})),
+        Quantity(
+            name="resolution",
+            unit="dpi",
+            example="600 dpi",
+            units=_scale(dpi="1"),
+            foreign=_scales({"px/mm": "127/5", "px/cm": "127/50"}),
+        ),
+        Quantity(
+            name="angle",
+            unit="deg",
+            example="90 deg",
+            units=_scale(deg="1"),
+        ),
+        Quantity(name="volume", unit="L", example="2 L", units=_scale(L="1", mL="1/1000")),
+        Quantity(
+            name="mass",
+            unit="g",
+            example="100 g",
+            units=_scale(g="1", kg="1000"),
+            foreign=_scale(mg="1/1000"),
+        ),
+        Quantity(
+            name="rate",
+            unit="um/min",
+            example="2.3 um/min",
+            units=_scales({"um/min": "1"}),
+            foreign=_scales(
+                {"mm/min": "1000", "mil/min": "127/5", "um/s": "60", "um/h": "1/60", "mm/h": "50/3"}
+            ),
+        ),
+        Quantity(
+            name="wavelength",
+            unit="nm",
+            example="450 nm",
+            units=_scales({"nm": "1", "um": "1000", "mm": "1000000"}),
+        ),
+        # Kept in the unit that was written: the conversion needs the etchant's density.
+        Quantity(
+            name="strength",
+            unit="g/L",
+            example="100 g/L",
+            units=_scales({"g/L": "1", "%": "1", "degBe": "1"}),
+            foreign=_scales({"kg/L": "1000", "mg/L": "1/1000"}),
+        ),
+    )
+}
+
+# Spellings of a unit that people write, and the one that is read.
+_SPELT: Mapping[str, str] = {
+    "micron": "um",
+    "microns": "um",
+    "inch": "in",
+    "inches": "in",
+    '"': "in",
+    "''": "in",
+    "thou": "mil",
+    "mils": "mil",
+    "sec": "s",
+    "secs": "s",
+    "second": "s",
+    "seconds": "s",
+    "minute": "min",
+    "minutes": "min",
+    "hr": "h",
+    "hour": "h",
+    "hours": "h",
+    "c": "degC",
+    "°c": "degC",
+    "°": "deg",
+    "celsius": "degC",
+    "f": "degF",
+    "°f": "degF",
+    "degrees": "deg",
+    "°be": "degBe",
+    "be": "degBe",
+    "baume": "degBe",
+    "watt": "W",
+    "watts": "W",
+    "mm/sec": "mm/s",
+    "mm/s2": "mm/s^2",
+    "mm/s²": "mm/s^2",
+    "mm/s/s": "mm/s^2",
+    "mm2": "mm^2",
+    "mm²": "mm^2",
+    "cm2": "cm^2",
+    "cm²": "cm^2",
+    "percent": "%",
+    "per cent": "%",
+    "ppi": "dpi",
+    "litre": "L",
+    "litres": "L",
+    "micron/min": "um/min",
+    "microns/min": "um/min",
+}
+
+
+def parse_quantity(value: object, name: str, *, bare: str = "") -> tuple[float, str]:
+    """Read one quantity strictly.
+
+    Parameters
+    ----------
+    value : object
+        What was written; anything but a text of one number and one unit is refused.
+    name : str
+        A key of `QUANTITIES`.
+    bare : str
+        The unit that a bare number here probably has; the base unit where left out.
+
+    Returns
+    -------
+    float
+        The value in the base unit of the quantity (a fraction for `%`).
+    str
+        The unit as it was written, in its plain spelling (`um` for both micro signs).
+
+    Raises
+    ------
+    UnitError
+        With one sentence: what is wrong and what would be right.
+
+    Examples
+    --------
+    >>> parse_quantity("25 um", "length")
+    (0.025, 'um')
+    >>> parse_quantity("0,5 mm", "length")
+    Traceback (most recent call last):
+        ...
+    stopout.errors.UnitError: "0,5 mm" has a decimal comma; write "0.5 mm"
+    """
+    quantity = QUANTITIES[name]
+    if isinstance(value, (int, float)) and not isinstance(value, bool):
+        raise UnitError(_no_unit(value, quantity, bare))
+    if not isinstance(value, str):
+        raise UnitError(f"{shown(value)} is not {_a(quantity)}")
+    text = value.strip(" \t\u00a0\u2009\u202f")
+    match = _WHOLE.fullmatch(text)
+    if match is None or len(text) > _LONGEST:
+        raise UnitError(_unreadable(value, text, quantity, bare))
+    number, unit = match[1], _plain(match[2] or "")
+    if not unit:
+        raise UnitError(_no_unit(number, quantity, bare))
+    if unit not in quantity.units:
+        raise UnitError(_wrong_unit(value, number, unit, quantity))
+    factor, offset = quantity.units[unit]
+    return float((Fraction(number) + offset) * factor), unit
+
+
+def quantity_pattern(name: str, *, signed: bool = True) -> str:
+    """The regular expression (ECMA 262 and Python alike) of the texts that are read as `name`."""
+    units = sorted(QUANTITIES[name].units, key=lambda unit: (-len(unit), unit))
+    spelt = [unit for plain in units for unit in _micro_spellings(plain)]
+    number = _NUMBER if signed else _UNSIGNED
+    return f"^{number}{_GAP}(?:{'|'.join(re.escape(unit) for unit in spelt)})$"
+
+
+def parse_length_mm(value: object, *, bare: str = "") -> float:
+    """Read a length (um, mm, cm, in, mil) [mm]."""
+    return parse_quantity(value, "length", bare=bare)[0]
+
+
+def parse_area_mm2(value: object) -> float:
+    """Read an area (mm^2, cm^2, in^2) [mm^2]."""
+    return parse_quantity(value, "area")[0]
+
+
+def parse_time_s(value: object) -> float:
+    """Read a time (s, min, h) [s]."""
+    return parse_quantity(value, "time")[0]
+
+
+def parse_temperature_degc(value: object) -> float:
+    """Read a temperature (degC, degF) [degC]; a value in kelvin is refused with the degC."""
+    return parse_quantity(value, "temperature")[0]
+
+
+def parse_difference_k(value: object) -> float:
+    """Read a temperature difference (K, degC, degF) [K]; a degF counts 5/9 K."""
+    return parse_quantity(value, "temperature difference")[0]
+
+
+def parse_power_w(value: object) -> float:
+    """Read a power (W, mW) [W]."""
+    return parse_quantity(value, "power")[0]
+
+
+def parse_speed_mm_s(value: object) -> float:
+    """Read a speed (mm/s, mm/min) [mm/s]."""
+    return parse_quantity(value, "speed")[0]
+
+
+def parse_acceleration_mm_s2(value: object) -> float:
+    """Read an acceleration (mm/s^2) [mm/s^2]."""
+    return parse_quantity(value, "acceleration")[0]
+
+
+def parse_fraction(value: object) -> float:
+    """Read a percentage as a fraction: `"30 %"` is 0.3."""
+    return parse_quantity(value, "fraction")[0]
+
+
+def parse_resolution_dpi(value: object) -> float:
+    """Read a resolution (dpi) [dots per inch]."""
+    return parse_quantity(value, "resolution")[0]
+
+
+def parse_angle_deg(value: object) -> float:
+    """Read an angle (deg) [deg]."""
+    return parse_quantity(value, "angle")[0]
+
+
+def parse_volume_l(value: object) -> float:
+    """Read a volume (L, mL) [L]."""
+    return parse_quantity(value, "volume")[0]
+
+
+def parse_mass_g(value: object) -> float:
+    """Read a mass (g, kg) [g]."""
+    return parse_quantity(value, "mass")[0]
+
+
+def parse_rate_um_per_min(value: object) -> float:
+    """Read an etch rate (um/min) [um/min]."""
+    return parse_quantity(value, "rate")[0]
+
+
+def parse_wavelength_nm(value: object) -> float:
+    """Read a wavelength (nm, um, mm) [nm]."""
+    return parse_quantity(value, "wavelength")[0]
+
+
+def parse_strength(value: object) -> tuple[float, StrengthUnit]:
+    """Read a bath's strength (g/L, % by weight, degBe on the heavy scale), unit kept."""
+    number, unit = parse_quantity(value, "strength")
+    return number, cast(StrengthUnit, unit)
+
+
+def format_number(value: float, *, digits: int | None = 4) -> str:
+    """Write a number plainly: no exponent, no trailing zeros, whole digits always kept.
+
+    `digits` counts significant digits; None gives the shortest text that reads back exactly.
+
+    Examples
+    --------
+    >>> format_number(0.123456), format_number(1747200), format_number(-0.0)
+    ('0.1235', '1747200', '0')
+    """
+    value = float(value)
+    if not math.isfinite(value):
+        return str(value)
+    exact = Decimal(repr(value))
+    if digits is not None and exact:
+        exact = exact.quantize(Decimal(1).scaleb(min(0, exact.adjusted() + 1 - digits)))
+    text = f"{exact:f}"
+    text = text.rstrip("0").rstrip(".") if "." in text else text
+    return "0" if text in ("-0", "") else text
+
+
+def format_quantity(value: float, unit: str, *, digits: int | None = 4) -> str:
+    """Write a value that is already in `unit` so that the parser reads it back.
+
+    Examples
+    --------
+    >>> format_quantity(2.2513, "um/min"), format_quantity(0.12, "mm")
+    ('2.251 um/min', '0.12 mm')
+    """
+    return f"{format_number(value, digits=digits)} {unit}"
+
+
+def format_percent(fraction: float, *, digits: int | None = 3) -> str:
+    """Write a fraction as a percentage: 0.3 is `30 %`."""
+    if digits is None and math.isfinite(fraction):
+        # In decimal, so that 0.07 is 7 % and not 7.000000000000001 %.
+        exact = f"{Decimal(repr(float(fraction))).scaleb(2):f}"
+        return f"{exact.rstrip('0').rstrip('.') if '.' in exact else exact} %"
+    return f"{format_number(fraction * 100, digits=digits)} %"
+
+
+def format_point_mm(at_mm: tuple[float, float]) -> str:
+    """Write a place as messages do: `(32.1, 8.4) mm`."""
+    x, y = (format_number(round(float(value), 2), digits=None) for value in at_mm)
+    return f"({x}, {y}) mm"
+
+
+def format_duration(time_s: float) -> str:
+    """Write a time for a person: `8.5 s`, `12 min 30 s`, `2 h 05 min`.
+
+    Under ten seconds to a tenth, under an hour to the second, above to the minute.
+    """
+    if not math.isfinite(time_s):
+        return f"{time_s} s"
+    if abs(time_s) < 9.95:
+        return f"{format_number(round(time_s, 1))} s"
+    sign = "-" if time_s < 0 else ""
+    seconds = round(abs(time_s))
+    if seconds < 60:
+        return f"{sign}{seconds} s"
+    if seconds < 3600:
+        return f"{sign}{seconds // 60} min {seconds % 60:02d} s"
+    minutes = round(abs(time_s) / 60)
+    return f"{sign}{minutes // 60} h {minutes % 60:02d} min"
+
+
+def shown(value: object) -> str:
+    """What was written, shortened, as a message shows it."""
+    if isinstance(value, bool):
+        return "true" if value else "false"
+    if isinstance(value, dict):
+        return "a table"
+    if isinstance(value, (list, tuple)):
+        return f"a list of {len(value)}"
+    if isinstance(value, str):
+        # Control characters would break the one line that a message has.
+        clean = "".join(c if c.isprintable() else "?" for c in value)
+        return f'"{clean}"' if len(clean) <= 40 else f'"{clean[:37]}..."'
+    text = str(value) if not isinstance(value, int) or abs(value) < 10**30 else "a huge number"
+    return text if len(text) <= 40 else f"{text[:37]}..."
+
+
+def _plain(unit: str) -> str:
+    """The unit with either micro sign (U+00B5, U+03BC) as a plain u."""
+    return unit.replace("\u00b5", "u").replace("\u03bc", "u")
+
+
+def _micro_spellings(unit: str) -> tuple[str, ...]:
+    if unit.startswith("um"):
+        return unit, f"\u00b5{unit[1:]}", f"\u03bc{unit[1:]}"
+    return (unit,)
+
+
+def _a(quantity: Quantity) -> str:
+    article = "an" if quantity.name[0] in "aeiou" else "a"
+    units = ", ".join(quantity.units)
+    like = f'write a number and a unit ({units}), such as "{quantity.example}"'
+    return f"{article} {quantity.name}; {like}"
+
+
+def _no_unit(number: object, quantity: Quantity, bare: str) -> str:
+    """The sentence for a number without a unit, with the reading that was probably meant."""
+    text = shown(number).strip('"')
+    if re.fullmatch(_NUMBER, text) is None or len(text) > _LONGEST:
+        return f"{shown(number)} is not {_a(quantity)}"
+    unit = bare or quantity.unit
+    if quantity.name == "fraction" and 0 < Fraction(text) <= 1:
+        text = _decimal(Fraction(text) * 100)
+    elif quantity.name == "wavelength" and Fraction(text) < 50:
+        unit = "um"
+    return f'{shown(number)} has no unit; write "{text} {unit}"'
+
+
+def _likely_unit(unit: str, quantity: Quantity, bare: str = "") -> str:
+    """The unit of the quantity that a person who wrote `unit` probably meant, or nothing."""
+    if unit in quantity.units:
+        return unit
+    if not unit:
+        return bare or quantity.unit
+    meant = _SPELT.get(unit.lower(), "")
+    if meant in quantity.units:
+        return meant
+    folded = [known for known in quantity.units if known.lower() == unit.lower()]
+    return folded[0] if folded else ""
+
+
+def _wrong_unit(value: str, number: str, unit: str, quantity: Quantity) -> str:
+    if meant := _likely_unit(unit, quantity):
+        return f'{shown(value)} is not read; write "{number} {meant}"'
+    if unit in quantity.foreign:
+        factor, offset = quantity.foreign[unit]
+        converted = _decimal((Fraction(number) + offset) * factor)
+        return f'{shown(value)}: {unit} is not read here; write "{converted} {quantity.unit}"'
+    return (
+        f"{shown(value)}: the unit {shown(unit)} is not one of {', '.join(quantity.units)}; "
+        f'write it like "{quantity.example}"'
+    )
+
+
+def _unreadable(value: str, text: str, quantity: Quantity, bare: str) -> str:
+    """The sentence for a text that is not a number and a unit."""
+
+    def like(number: str, rest: str) -> str:
+        unit = _plain(rest.strip())
+        return f'"{number} {_likely_unit(unit, quantity, bare) or quantity.unit}"'
+
+    if len(text) <= _LONGEST:
+        if comma := _COMMA.fullmatch(text):
+            whole, decimals, rest = comma.groups()
+            hint = f"write {like(f'{whole}.{decimals}', rest)}"
+            # "1,200" may be a thousand with a separator: both readings are offered.
+            if len(decimals) == 3 and whole.lstrip("+-0"):
+                hint += f" or {like(whole + decimals, rest)}"
+            return f"{shown(value)} has a decimal comma; {hint}"
+        if (ratio := _RATIO.fullmatch(text)) and int(ratio[3]) > 0:
+            number = int(ratio[1] or 0) + Fraction(int(ratio[2]), int(ratio[3]))
+            return f"{shown(value)} is a fraction; write {like(_decimal(number), ratio[4])}"
+        if text.startswith("\u2212"):
+            return f'{shown(value)} has a long minus sign; write "-{text[1:]}"'
+    return f"{shown(value)} is not {_a(quantity)}"
+
+
+def _decimal(number: Fraction) -> str:
+    """A rational number as a plain decimal of at most seven significant digits."""
+    return format_number(float(number), digits=7)

@@ -1,0 +1,61 @@
+"""The compiled normaliser is kept in the cache, which may be missing, damaged or shut."""
+
+from __future__ import annotations
+
+import threading
+from pathlib import Path
+
+import pytest
+
+from stopout.artwork import normalise as room
+from stopout.artwork.normalise import normalise
+
+DISC = b'<svg xmlns="http://www.w3.org/2000/svg" width="9" height="9"><circle r="4"/></svg>'
+
+
+@pytest.fixture
+def cache(tmp_path: Path, monkeypatch):
+    monkeypatch.setattr("platformdirs.user_cache_dir", lambda name: str(tmp_path / "cache" / name))
+    return tmp_path / "cache" / "stopout"
+
+
+def test_the_second_run_loads_what_the_first_compiled(cache, monkeypatch):
+    first = normalise(DISC, with_text=False, name="tag.svg")
+    (kept,) = cache.iterdir()
+    monkeypatch.setattr(room, "_write_cache", lambda *args: pytest.fail("it compiled again"))
+    assert normalise(DISC, with_text=False, name="tag.svg").svg == first.svg
+    assert kept.suffix == ".compiled"
+
+
+@pytest.mark.parametrize("damage", ["cut", "flipped", "empty"])
+def test_a_damaged_cache_is_replaced(cache, damage):
+    wanted = normalise(DISC, with_text=False, name="tag.svg").svg
+    (kept,) = cache.iterdir()
+    whole = kept.read_bytes()
+    flipped = whole[:5000] + bytes([whole[5000] ^ 255]) + whole[5001:]
+    kept.write_bytes({"cut": whole[:-100], "flipped": flipped, "empty": b""}[damage])
+    assert normalise(DISC, with_text=False, name="tag.svg").svg == wanted
+    assert kept.stat().st_size == len(whole)
+
+
+def test_a_cache_that_cannot_be_written_does_no_harm(tmp_path, monkeypatch):
+    (tmp_path / "file").write_text("in the way")
+    monkeypatch.setattr("platformdirs.user_cache_dir", lambda name: str(tmp_path / "file" / name))
+    assert b"<path" in normalise(DISC, with_text=False, name="tag.svg").svg
+
+
+def test_runs_at_the_same_time_do_not_disturb_each_other(cache):
+    found: list[bytes] = []
+    runs = [
+        threading.Thread(
+            target=lambda: found.append(normalise(DISC, with_text=False, name="tag.svg").svg)
+        )
+        for _ in range(3)
+    ]
+    for run in runs:
+        run.start()
+    for run in runs:
+        run.join()
+    assert len(found) == 3
+    assert len(set(found)) == 1
+    assert len(list(cache.iterdir())) == 1

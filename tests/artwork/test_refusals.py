@@ -1,0 +1,201 @@
+"""What is unsafe, or could not be read faithfully, is refused in one clear sentence."""
+
+from __future__ import annotations
+
+from pathlib import Path
+
+import pytest
+
+from stopout.artwork import open_artwork, open_outline
+from stopout.errors import ArtworkError
+from stopout.planning.job import ArtworkRequest
+
+RECT = '<rect width="10" height="10"/>'
+BOMB = (
+    '<?xml version="1.0"?><!DOCTYPE svg [<!ENTITY a "aaaaaaaaaa">'
+    + "".join(f'<!ENTITY b{k} "{"&a;" * 10}">' for k in range(9))
+    + ']><svg xmlns="http://www.w3.org/2000/svg" width="9" height="9"><title>&b8;</title></svg>'
+)
+OUTSIDE = (
+    '<?xml version="1.0"?><!DOCTYPE svg [<!ENTITY x SYSTEM "file:///etc/hostname">]>'
+    '<svg xmlns="http://www.w3.org/2000/svg" width="9" height="9"><text>&x;</text></svg>'
+)
+
+
+@pytest.mark.parametrize(
+    ("content", "words"),
+    [
+        (BOMB, ["entities", "plain SVG"]),
+        (OUTSIDE, ["entities"]),
+        ('<!DOCTYPE svg SYSTEM "file:///etc/x.dtd"><svg xmlns="http://www.w3.org/2000/svg"/>',
+         ["DOCTYPE"]),
+        ("<svg><rect></svg>", ["line 1", "not well-formed XML"]),
+        ("<html/>", ["outermost element is <html>"]),
+        ('<svg width="5" height="5"/>', ["namespace"]),
+        ('<?xml-stylesheet href="a.css"?><svg xmlns="http://www.w3.org/2000/svg" width="9"/>',
+         ["style sheet"]),
+    ],
+)  # fmt: skip
+def test_whole_files_that_are_refused(read, content, words):
+    refuse(read, content.encode(), words)
+
+
+@pytest.mark.parametrize(
+    ("body", "words"),
+    [
+        ('<image id="photo" href="http://example.org/a.png" width="5" height="5"/>',
+         ["<image id=\"photo\">", "pictures inside an SVG"]),
+        ('<use id="u" href="other.svg#a"/>',
+         ['<use id="u">', "'other.svg#a'", "outside this file"]),
+        ('<use href="#gone"/>', ["<use>", "'#gone'", "does not hold"]),
+        ('<g id="a"><use id="b" href="#a"/></g>', ["uses it in turn"]),
+        (f'{RECT}<rect id="w" fill="url(http://example.org/p#x)" width="5" height="5"/>',
+         ['<rect id="w">', "outside this file"]),
+        ("<style>@import url('a.css');</style>" + RECT, ["<style>", "@import"]),
+        ("<style>rect{fill:u\\72l(a.svg#b)}</style>" + RECT, ["<style>", "outside this file"]),
+        ("<style>@font-face{font-family:x;src:url(a.woff)}</style>" + RECT,
+         ["fonts brought by the file", "outlines"]),
+        ('<foreignObject width="5" height="5"/>', ["<foreignObject>", "flowed text"]),
+        ('<linearGradient id="g"><stop stop-color="#000"/><stop offset="1" stop-color="#fff"/>'
+         '</linearGradient><rect id="sky" fill="url(#g)" width="9" height="9"/>',
+         ['<rect id="sky">', "linearGradient", "plain colour"]),
+        ('<pattern id="p" width="2" height="2" patternUnits="userSpaceOnUse"><path d="M0 0h1v1z"/>'
+         '</pattern><circle id="hatch" fill="url(#p)" r="9"/>', ['<circle id="hatch">', "pattern"]),
+        ('<mask id="m"><rect width="5" height="5" fill="#fff"/></mask><g id="veil" '
+         f'mask="url(#m)">{RECT}</g>', ['<g id="veil">', "mask"]),
+        ('<filter id="f"><feGaussianBlur stdDeviation="1"/></filter><g id="soft" '
+         f'filter="url(#f)">{RECT}</g>', ['<g id="soft">', "filter"]),
+        (f'{RECT}<g id="mix" style="mix-blend-mode:multiply">{RECT}</g>', ["mix", "multiply"]),
+        ('<path id="bent" d="M0 0 L nan 5"/>', ['<path id="bent">', "path data", "'nan 5'"]),
+        ('<path d="M0 0 L 5"/>', ["<path>", "L takes 2 numbers"]),
+        ('<path d="M0 0 A5 5 0 2 0 9 9"/>', ["arc flag"]),
+        ('<path d="L5 5"/>', ["does not begin with a move"]),
+        ('<path d="M0 0 L1e999 0 5 5"/>', ["too large"]),
+        ('<rect id="r" x="NaN" width="5" height="5"/>', ['<rect id="r">', "no number"]),
+        ('<g transform="scale(inf)">' + RECT + "</g>", ["<g>", "transform"]),
+        ('<text id="name" font-family="Quay Script" x="5" y="9">A</text>',
+         ["'Quay Script'", "Barlow", "convert the lettering to outlines"]),
+        ('<text x="5" y="9">A</text>', ["names no font", "convert the lettering to outlines"]),
+        ('<text font-family="sans-serif" x="5" y="9">A</text>', ["'sans-serif'", "outlines"]),
+        ('<text font-family="Barlow" x="5" y="9">\u6f6e</text>', ["characters", "outlines"]),
+        ("", ["nothing in the artwork is dark", "artwork.threshold"]),
+        ('<rect width="9" height="9" fill="#ddd"/>', ["nothing in the artwork is dark"]),
+    ],
+)  # fmt: skip
+def test_content_that_is_refused(read, body, words):
+    refuse(read, body, words)
+
+
+@pytest.mark.parametrize(
+    ("root", "words"),
+    [
+        ('width="50mm" height="30mm" viewBox="0 0 0 60"', ["viewBox", "no area"]),
+        ('width="50mm" height="30mm" viewBox="0 0 a 60"', ["viewBox", "four numbers"]),
+        ('width="0" height="30mm" viewBox="0 0 9 9"', ["width", "above zero"]),
+        ('width="5em" height="30mm" viewBox="0 0 9 9"', ["width", "depends on the reader", "mm"]),
+        ('width="wide" height="30mm" viewBox="0 0 9 9"', ["width", "is no length"]),
+        ("", ["neither width and height nor a viewBox"]),
+        ('width="50mm"', ["only one of width and height"]),
+        ('width="100%" viewBox="0 0 9 9"', ["does not say how large"]),
+        ('width="9000mm" height="9000mm"', ["5000 mm is the most"]),
+    ],
+)
+def test_pages_that_have_no_size(read, root, words):
+    head = f'<svg xmlns="http://www.w3.org/2000/svg" {root}>{RECT}</svg>'
+    refuse(read, head, words)
+
+
+def refuse(read, content, words):
+    with pytest.raises(ArtworkError) as caught:
+        read(content)
+    message = str(caught.value)
+    assert message.startswith("winch-plate.svg")
+    for word in words:
+        assert word in message
+    assert "\n" not in message
+
+
+def test_all_faults_of_a_file_are_told_together(read):
+    with pytest.raises(ArtworkError) as caught:
+        read('<image id="one"/><path id="two" d="x"/><use id="three" href="a.svg#b"/>')
+    assert str(caught.value).count("\n") == 2
+
+
+def test_uses_that_multiply_are_refused(read):
+    layers = ['<g id="l0"><rect width="1" height="1"/></g>']
+    for k in range(1, 10):
+        uses = f'<use href="#l{k - 1}"/>' * 10
+        layers.append(f'<g id="l{k}">{uses}</g>')
+    with pytest.raises(ArtworkError, match="multiply to more than"):
+        read(f"<defs>{''.join(layers)}</defs><use href='#l9'/>")
+
+
+def test_deep_nesting_is_refused(read):
+    with pytest.raises(ArtworkError, match="nested deeper than 200 levels"):
+        read("<g>" * 250 + RECT + "</g>" * 250)
+
+
+def test_the_plain_doctype_of_svg_1_1_is_accepted(read):
+    drawing = read(
+        '<?xml version="1.0" encoding="UTF-8"?><!DOCTYPE svg PUBLIC "-//W3C//DTD SVG 1.1//EN" '
+        '"http://www.w3.org/Graphics/SVG/1.1/DTD/svg11.dtd"><svg '
+        f'xmlns="http://www.w3.org/2000/svg" width="50mm" height="30mm">{RECT}</svg>'
+    )
+    assert drawing.area_mm2 == pytest.approx((10 * 25.4 / 96) ** 2)
+
+
+def test_links_editors_data_and_metadata_do_no_harm(read):
+    drawing = read(
+        '<metadata><x xmlns="urn:mill" href="http://example.org/"/></metadata>'
+        '<e:page xmlns:e="urn:editor" e:href="file:///x"/>'
+        f'<a href="http://example.org/">{RECT}</a>'
+    )
+    assert drawing.area_mm2 == pytest.approx(100.0)
+
+
+def test_a_pdf_is_refused_with_the_remedy(tmp_path, blank):
+    path = tmp_path / "hut-sign.pdf"
+    path.write_bytes(b"%PDF-1.7\n")
+    with pytest.raises(ArtworkError, match="PDF artwork is not read yet; save it as SVG"):
+        open_artwork(path, ArtworkRequest(file=path.name), blank)
+
+
+@pytest.mark.parametrize(
+    ("content", "words"),
+    [(b"", "empty"), (b"hello", "no artwork file"), (b"\x1f\x8b\x08", "compressed SVG")],
+)
+def test_files_of_other_kinds_are_refused(tmp_path, blank, content, words):
+    path = tmp_path / "tag.svg"
+    path.write_bytes(content)
+    with pytest.raises(ArtworkError, match=words):
+        open_artwork(path, ArtworkRequest(file=path.name), blank)
+
+
+def test_a_missing_file_and_a_folder_are_refused(tmp_path, blank):
+    for path in (tmp_path / "gone.svg", tmp_path):
+        with pytest.raises(ArtworkError, match="cannot be opened"):
+            open_artwork(path, ArtworkRequest(file=path.name), blank)
+
+
+def test_an_outline_is_fitted_to_the_blank(tmp_path: Path, blank):
+    path = tmp_path / "plate-outline.svg"
+    path.write_text(
+        '<svg xmlns="http://www.w3.org/2000/svg" viewBox="0 0 60 40">'
+        '<path fill-rule="evenodd" d="M5 5h50v30l-10 -5h-40z M20 10h5v5h-5z"/></svg>'
+    )
+    outline = open_outline(path, blank)
+    assert outline.bounds == pytest.approx((0, 0, 100, 60))
+    assert not outline.interiors
+    # The low corner of the page's right edge stays low on the right: y goes up.
+    assert outline.area == pytest.approx(4 * (50 * 25 + 0.5 * 10 * 5))
+
+
+def test_an_outline_of_two_shapes_or_wrong_proportions_is_refused(tmp_path: Path, blank):
+    path = tmp_path / "plate-outline.svg"
+    head = '<svg xmlns="http://www.w3.org/2000/svg" viewBox="0 0 60 40">'
+    path.write_text(head + '<rect width="5" height="5"/><rect x="9" width="5" height="5"/></svg>')
+    with pytest.raises(ArtworkError, match="one dark shape; this file holds 2"):
+        open_outline(path, blank)
+    path.write_text(head + '<rect width="5" height="5"/></svg>')
+    with pytest.raises(ArtworkError, match=r"100\.00 x 100\.00 mm .* 60 mm high"):
+        open_outline(path, blank)

@@ -1,0 +1,97 @@
+"""Refusals, and resists that are too warm or too long in a bath."""
+
+import pytest
+
+from stopout.errors import PlanError
+from stopout.etching import (
+    bath_strength,
+    check_depth,
+    check_pair_use,
+    check_resist,
+    hazard_ids,
+    refusals,
+)
+from stopout.tables import load_etchant, load_pair, load_refusals, load_resist
+from stopout.values import Level
+
+
+def refused(material, etchant, strength, unit):
+    g_per_l = bath_strength(load_etchant(etchant), strength, unit).g_per_l
+    return refusals(
+        load_refusals(), material_id=material, etchant_id=etchant, strength_g_per_l=g_per_l
+    )
+
+
+def test_strong_ferric_chloride_on_aluminium_is_a_stop_with_a_reason_and_a_remedy():
+    stops = [
+        f for f in refused("aluminium", "ferric-chloride", 40.0, "degBe") if f.level == Level.STOP
+    ]
+    assert len(stops) == 1
+    assert "runs away" in stops[0].message
+    assert "sodium hydroxide" in stops[0].remedy
+
+
+def test_weak_ferric_chloride_on_aluminium_is_only_a_caution():
+    found = refused("aluminium", "ferric-chloride", 15.0, "degBe")
+    assert {f.level for f in found} == {Level.CAUTION}
+
+
+def test_other_pairs_are_not_refused():
+    assert refused("copper", "ferric-chloride", 40.0, "degBe") == ()
+    assert refused("aluminium", "sodium-hydroxide", 100.0, "g/L") == ()
+
+
+def test_a_cured_epoxy_stands_warm_caustic_for_an_hour():
+    resist = load_resist("epoxy-two-part")
+    assert check_resist(resist, "sodium-hydroxide", temperature_degc=50.0, time_s=3600.0) == ()
+    found = check_resist(resist, "sodium-hydroxide", temperature_degc=60.0, time_s=7200.0)
+    assert {f.code for f in found} == {"resist-temperature", "resist-time"}
+    assert {f.level for f in found} == {Level.CAUTION}
+    assert "50 % of the depth" in next(f for f in found if f.code == "resist-time").remedy
+
+
+def test_acrylic_lacquer_in_caustic_beyond_its_limit_is_a_stop():
+    found = check_resist(
+        load_resist("acrylic-lacquer"), "sodium-hydroxide", temperature_degc=40.0, time_s=1800.0
+    )
+    assert {f.level for f in found} == {Level.STOP}
+
+
+def test_a_resist_that_the_table_does_not_know_in_a_bath_is_a_caution():
+    found = check_resist(
+        load_resist("acrylic-lacquer"), "nothing-known", temperature_degc=20.0, time_s=60.0
+    )
+    assert [f.code for f in found] == ["resist-unknown"]
+
+
+def test_an_etch_through_the_blank_is_a_stop():
+    assert check_depth(0.06, 1.5) == ()
+    assert [f.level for f in check_depth(0.5, 0.5)] == [Level.STOP]
+
+
+def test_a_hot_bath_and_a_deep_etch_are_cautions():
+    pair = load_pair("aluminium", "sodium-hydroxide")
+    assert check_pair_use(pair, temperature_degc=40.0, depth_mm=0.06) == ()
+    found = check_pair_use(pair, temperature_degc=70.0, depth_mm=0.5)
+    assert {f.code for f in found} == {"hot-bath", "deep-etch"}
+
+
+def test_the_hazards_of_a_job_name_the_beam_the_bath_and_its_gas():
+    ids = hazard_ids(load_pair("aluminium", "sodium-hydroxide"), (load_resist("epoxy-two-part"),))
+    assert {"laser-450nm", "sodium-hydroxide", "hydrogen", "paint-thinner"} <= set(ids)
+    assert "sodium-hydroxide" not in hazard_ids(None, (load_resist("acrylic-lacquer"),))
+
+
+@pytest.mark.parametrize(
+    ("value", "unit", "words"),
+    [
+        (0.0, "g/L", "above zero"),
+        (float("nan"), "%", "above zero"),
+        (90.0, "%", "at most 50 %"),
+        (2000.0, "g/L", "at most 50 %"),
+        (150.0, "degBe", "heavy Baume scale"),
+    ],
+)
+def test_an_impossible_strength_is_refused_with_what_would_be_right(value, unit, words):
+    with pytest.raises(PlanError, match=words):
+        bath_strength(load_etchant("sodium-hydroxide"), value, unit)

@@ -1,0 +1,140 @@
+"""The rate stays within its stated range and says how sure it is."""
+
+import pytest
+
+from stopout.etching import bath_strength, plan_etch, rate_um_per_min
+from stopout.tables import load_pair
+from stopout.values import Level, Measured
+
+ALUMINIUM = load_pair("aluminium", "sodium-hydroxide")
+COPPER = load_pair("copper", "ferric-chloride")
+
+
+def rate(pair=ALUMINIUM, strength=100.0, temperature=40.0, agitation="tray"):
+    return rate_um_per_min(
+        pair, strength_g_per_l=strength, temperature_degc=temperature, agitation=agitation
+    )
+
+
+def codes(findings, level=None):
+    return {f.code for f in findings if level is None or f.level == level}
+
+
+def test_the_reference_point_keeps_its_grade_and_elsewhere_it_drops():
+    assert rate(temperature=80.0).grade == "B"
+    assert rate(temperature=80.0).kind == "published"
+    assert rate(temperature=40.0).grade == "C"
+    assert rate(temperature=40.0).kind == "computed"
+
+
+def test_the_rate_goes_with_the_root_of_the_strength():
+    assert rate(strength=50.0).um_per_min == pytest.approx(rate().um_per_min * 0.5**0.5)
+
+
+def test_the_range_spans_the_published_activation_energies():
+    estimate = rate(temperature=40.0)
+    assert estimate.low_um_per_min < estimate.um_per_min < estimate.high_um_per_min
+
+
+@pytest.mark.parametrize(
+    ("temperature", "strength", "code"),
+    [
+        (15.0, 100.0, "rate-temperature-out-of-range"),
+        (95.0, 100.0, "rate-temperature-out-of-range"),
+        (40.0, 20.0, "rate-strength-out-of-range"),
+        (40.0, 200.0, "rate-strength-out-of-range"),
+    ],
+)
+def test_outside_the_stated_range_there_is_a_stop_and_no_extrapolation(temperature, strength, code):
+    estimate = rate(temperature=temperature, strength=strength)
+    assert code in codes(estimate.findings, Level.STOP)
+    held = rate(
+        temperature=min(max(temperature, 20.0), 80.0), strength=min(max(strength, 40.0), 150.0)
+    )
+    assert estimate.um_per_min == held.um_per_min
+
+
+def test_nobody_is_sent_to_try_a_hotter_or_stronger_bath():
+    for hot_or_strong in (rate(temperature=95.0), rate(strength=300.0)):
+        assert "coupon" not in hot_or_strong.findings[0].remedy
+    assert "coupon" in rate(temperature=15.0).findings[0].remedy
+
+
+def test_the_ends_of_the_usual_baume_range_are_inside():
+    for degrees in (30.0, 36.0, 38.0, 40.0, 42.0):
+        strength = bath_strength(COPPER.etchant, degrees, "degBe").g_per_l
+        assert not rate(COPPER, strength).findings
+
+
+def test_an_agitation_without_a_rate_takes_the_trays_and_says_so():
+    estimate = rate(agitation="bubbled")
+    assert estimate.um_per_min == rate().um_per_min
+    assert "agitation-unknown" in codes(estimate.findings, Level.CAUTION)
+
+
+def test_spray_is_another_rate_than_a_tray():
+    strength = bath_strength(COPPER.etchant, 40.0, "degBe").g_per_l
+    assert (
+        rate(COPPER, strength, 45.0, "spray").um_per_min
+        > 10 * rate(COPPER, strength, 45.0).um_per_min
+    )
+
+
+def etched(**changes):
+    arguments = {
+        "strength": bath_strength(ALUMINIUM.etchant, 100.0, "g/L"),
+        "temperature_degc": 40.0,
+        "depth_mm": 0.06,
+        "etch_factor": None,
+        "rate_um_per_min": None,
+        "rise_k": 10.0,
+        "opening_area_mm2": 1200.0,
+        "opening_edge_mm": 800.0,
+        "opening_parts": 12,
+        "opening_holes": 5,
+        "quantity": 4,
+        "blank_size_mm": (100.0, 60.0),
+    }
+    return plan_etch(ALUMINIUM, **(arguments | changes))
+
+
+def test_a_rate_of_grade_c_or_d_is_called_a_starting_guess():
+    plan = etched()
+    assert "starting-guess" in codes(plan.findings, Level.CAUTION)
+    found = next(f for f in plan.findings if f.code == "starting-guess")
+    assert "etch a coupon first" in found.message
+
+
+def test_a_given_rate_is_stated_as_given_and_needs_no_range():
+    plan = etched(rate_um_per_min=Measured(value=2.3, sd=0.2), temperature_degc=95.0)
+    stated = next(v for v in plan.values if v.name == "etch rate")
+    assert (stated.kind, stated.source) == ("given", "job file")
+    assert stated.value.startswith("2.3 um/min")
+    assert not codes(plan.findings, Level.STOP)
+    assert plan.time_low_s < plan.time_s < plan.time_high_s
+
+
+def test_every_stated_value_says_where_it_comes_from():
+    for value in etched().values:
+        assert value.source.strip(), value
+        assert value.value.strip(), value
+
+
+def test_the_same_etch_is_planned_the_same_twice():
+    assert etched() == etched()
+
+
+@pytest.mark.parametrize("wrong", [{"depth_mm": 0.0}, {"rise_k": -1.0}, {"quantity": 0}])
+def test_an_impossible_number_is_refused_in_one_sentence(wrong):
+    from stopout.errors import PlanError
+
+    with pytest.raises(PlanError, match="not possible"):
+        etched(**wrong)
+
+
+def test_hydrogen_is_a_caution_with_its_flow_and_its_air():
+    found = next(f for f in etched().findings if f.code == "gas")
+    assert found.level == Level.CAUTION
+    assert "hydrogen" in found.message
+    assert "never a lid" in found.remedy
+    assert "ten times" in found.remedy

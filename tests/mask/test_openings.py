@@ -1,0 +1,186 @@
+"""The mask planner against closed forms: what is opened, what is attained, what thin places do."""
+
+import math
+
+import numpy as np
+import pytest
+import shapely
+from shapely.geometry import Point, Polygon, box
+from shapes import ALL, NEEDLE, RECTANGLE, RING, STUB, THIN_SLOT
+
+from stopout.mask import (
+    dilate,
+    dilate_by_mark,
+    erode,
+    erode_by_mark,
+    make_mask,
+    open_by_disc,
+    parts_of,
+    reach_mm,
+)
+
+MARK = (0.10, 0.10)
+UNDERCUT = 0.06
+
+
+def finished(mask, undercut=UNDERCUT, mark=MARK):
+    """What a mask is meant to finish, made with the planner's own operations (not a judge)."""
+    made = [dilate(dilate_by_mark(mask.centres, mark), undercut)]
+    factor = mark[0] / mark[1]
+    for line in shapely.get_parts(mask.lines):
+        swept = shapely.transform(line, lambda xy: xy * [1, factor]).buffer(mark[0] / 2, 32)
+        made.append(shapely.transform(swept, lambda xy: xy / [1, factor]).buffer(undercut, 32))
+    return shapely.union_all(made)
+
+
+def test_the_reach_is_undercut_plus_half_the_larger_axis():
+    assert reach_mm(0.06, (0.10, 0.07)) == pytest.approx(0.11)
+    assert reach_mm(0.0, (0.08, 0.2)) == pytest.approx(0.1)
+
+
+def test_a_disc_is_opened_smaller_by_the_undercut():
+    disc = Point(5, 5).buffer(2, quad_segs=256)
+    mask = make_mask(disc, undercut_mm=UNDERCUT, mark_mm=MARK)
+    opening = dilate_by_mark(mask.centres, MARK)
+    assert opening.area == pytest.approx(math.pi * (2 - UNDERCUT) ** 2, rel=3e-4)
+    assert mask.centres.area == pytest.approx(math.pi * (2 - 0.11) ** 2, rel=3e-4)
+    assert not mask.thin_places
+
+
+def test_a_rectangle_is_drawn_narrower_by_twice_the_undercut():
+    mask = make_mask(RECTANGLE, undercut_mm=UNDERCUT, mark_mm=MARK)
+    opening = dilate_by_mark(mask.centres, MARK)
+    assert opening.bounds == pytest.approx((1.06, 1.06, 6.94, 3.94), abs=1e-4)
+    assert finished(mask).bounds == pytest.approx(RECTANGLE.bounds, abs=1e-4)
+
+
+@pytest.mark.parametrize("half_angle_deg", [15, 22.5, 30, 45, 60])
+def test_a_corner_stops_short_of_its_tip_by_the_closed_form(half_angle_deg):
+    """r (1/sin a - 1): 0.414 r at a right angle. Plane geometry of a disc in a wedge."""
+    a = math.radians(half_angle_deg)
+    wedge = Polygon([(0, 0), (4 * math.cos(a), 4 * math.sin(a)), (4 * math.cos(a), -4 * math.sin(a))])
+    mask = make_mask(wedge, undercut_mm=UNDERCUT, mark_mm=MARK)
+    short = Point(0, 0).distance(dilate(dilate_by_mark(mask.centres, MARK), UNDERCUT))
+    r = reach_mm(UNDERCUT, MARK)
+    assert short == pytest.approx(r * (1 / math.sin(a) - 1), abs=0.001)
+
+
+def test_an_elliptical_mark_insets_each_axis_by_its_own_half():
+    mask = make_mask(RECTANGLE, undercut_mm=0.06, mark_mm=(0.10, 0.06))
+    assert mask.centres.bounds == pytest.approx((1.11, 1.09, 6.89, 3.91), abs=1e-6)
+    opening = dilate_by_mark(mask.centres, (0.10, 0.06))
+    assert opening.bounds == pytest.approx((1.06, 1.06, 6.94, 3.94), abs=1e-6)
+
+
+def test_erosion_by_an_ellipse_agrees_with_its_support_function():
+    """A half plane's edge moves by the ellipse's support in the direction of its normal."""
+    a, b, angle = 0.3, 0.1, math.radians(35)
+    turned = shapely.transform(
+        box(-5, -5, 5, 0),
+        lambda xy: xy @ np.array([[math.cos(angle), math.sin(angle)], [-math.sin(angle), math.cos(angle)]]),
+    )
+    eroded = erode_by_mark(turned, (a, b))
+    normal = np.array([-math.sin(angle), math.cos(angle)])
+    support = math.hypot(a / 2 * normal[0], b / 2 * normal[1])
+    far = max(float(np.dot(xy, normal)) for xy in shapely.get_coordinates(eroded))
+    assert far == pytest.approx(-support, abs=2e-4)
+
+
+@pytest.mark.parametrize("policy", ["widen", "leave-out", "stop"])
+def test_a_thin_slot_meets_each_policy(policy):
+    mask = make_mask(THIN_SLOT, undercut_mm=UNDERCUT, mark_mm=MARK, too_thin=policy)
+    (place,) = mask.thin_places
+    assert place.width_mm == pytest.approx(0.12, abs=0.001)
+    assert place.treatment == {"widen": "widened", "leave-out": "left out", "stop": "stop"}[policy]
+    assert mask.centres.is_empty
+    if policy == "widen":
+        (line,) = shapely.get_parts(mask.lines)
+        # Flush ends: one reach short of the stroke's end; on the centre line.
+        assert line.bounds == pytest.approx((1.11, 1.06, 4.89, 1.06), abs=0.001)
+        assert place.expected_mm == pytest.approx(0.22, abs=1e-6)
+        assert finished(mask).bounds == pytest.approx((1.0, 0.95, 5.0, 1.17), abs=0.002)
+    else:
+        assert mask.lines.is_empty
+
+
+def test_a_thin_slot_within_the_tolerance_is_made_whatever_the_policy():
+    for policy in ("widen", "leave-out", "stop"):
+        mask = make_mask(
+            THIN_SLOT, undercut_mm=UNDERCUT, mark_mm=MARK, too_thin=policy, edge_tolerance_mm=0.05
+        )
+        assert [place.treatment for place in mask.thin_places] == ["made"]
+        assert not mask.lines.is_empty
+
+
+def test_a_slot_just_wider_than_the_mark_makes_is_no_thin_place():
+    mask = make_mask(box(0, 0, 5, 0.221), undercut_mm=UNDERCUT, mark_mm=MARK)
+    assert not mask.thin_places
+    assert not mask.centres.is_empty
+
+
+def test_a_slot_of_exactly_twice_the_reach_is_made():
+    mask = make_mask(
+        box(0, 0, 5, 0.22), undercut_mm=UNDERCUT, mark_mm=MARK, too_thin="leave-out"
+    )
+    assert finished(mask).bounds == pytest.approx((0, 0, 5, 0.22), abs=0.001)
+
+
+def test_a_neck_between_two_wide_parts_is_followed_and_joined():
+    mask = make_mask(ALL["neck"], undercut_mm=UNDERCUT, mark_mm=MARK)
+    assert len(mask.thin_places) == 1
+    assert len(parts_of(finished(mask))) == 1
+    alone = make_mask(ALL["neck"], undercut_mm=UNDERCUT, mark_mm=MARK, too_thin="leave-out")
+    assert len(parts_of(finished(alone))) == 2
+
+
+def test_a_stub_is_followed_to_a_flush_end():
+    mask = make_mask(STUB, undercut_mm=UNDERCUT, mark_mm=MARK)
+    assert finished(mask).bounds[2] == pytest.approx(2.1, abs=0.003)
+
+
+def test_what_is_left_of_a_needle_counts_as_a_corner():
+    mask = make_mask(NEEDLE, undercut_mm=UNDERCUT, mark_mm=MARK)
+    r = reach_mm(UNDERCUT, MARK)
+    assert Point(3, 0.15).distance(finished(mask)) < 3 * r
+
+
+def test_a_widened_stroke_that_meets_another_part_says_so():
+    pair = shapely.union_all([box(0, 0, 4, 0.12), box(0, 0.15, 4, 1.0)])
+    mask = make_mask(pair, undercut_mm=UNDERCUT, mark_mm=MARK)
+    assert [place.joins_parts for place in mask.thin_places] == [True]
+    tolerant = make_mask(
+        pair, undercut_mm=UNDERCUT, mark_mm=MARK, too_thin="leave-out", edge_tolerance_mm=0.06
+    )
+    assert [place.treatment for place in tolerant.thin_places] == ["left out"]
+
+
+def test_a_dot_too_small_for_the_mark_becomes_a_short_dash():
+    mask = make_mask(box(0, 0, 0.1, 0.1), undercut_mm=UNDERCUT, mark_mm=MARK)
+    (line,) = shapely.get_parts(mask.lines)
+    assert line.length <= 0.03
+    assert line.centroid.distance(Point(0.05, 0.05)) < 0.005
+
+
+@pytest.mark.parametrize("name", sorted(ALL))
+@pytest.mark.parametrize("mark", [(0.1, 0.1), (0.1, 0.06), (0.05, 0.12)])
+def test_every_shape_gives_a_mask_whose_plain_part_stays_inside(name, mark):
+    mask = make_mask(
+        ALL[name], undercut_mm=UNDERCUT, mark_mm=mark, too_thin="leave-out", edge_tolerance_mm=0
+    )
+    made = finished(mask, mark=mark)
+    assert made.difference(dilate(ALL[name], 0.002)).area < 1e-9
+
+
+def test_opening_a_ring_that_is_wide_enough_changes_nothing():
+    assert open_by_disc(RING, 0.2).symmetric_difference(RING).area < 1e-3 * RING.area
+
+
+def test_dilation_joins_parts_that_meet():
+    pair = shapely.union_all([box(0, 0, 1, 1), box(1.05, 0, 2, 1)])
+    assert len(parts_of(dilate(pair, 0.03))) == 1
+    assert len(parts_of(dilate(pair, 0.02))) == 2
+
+
+def test_erosion_drops_parts_that_are_too_narrow():
+    pair = shapely.union_all([box(0, 0, 1, 1), box(2, 0, 2.05, 1)])
+    assert len(parts_of(erode(pair, 0.03))) == 1

@@ -1,0 +1,62 @@
+"""Narrowest widths of shapes whose widths are known."""
+
+import pytest
+import shapely
+from shapely.geometry import Point, Polygon, box
+from shapes import EMPTY, NECK, RING, glyph_f
+
+from stopout.mask import narrowest
+
+
+@pytest.mark.parametrize("width", [0.05, 0.21, 0.5, 2.0])
+@pytest.mark.parametrize("start", [0.01, 0.05, 0.4])
+def test_a_bar_measures_its_own_width(width, start):
+    assert narrowest(box(0, 0, 10, width), start_mm=start).width_mm == pytest.approx(
+        width, abs=0.0006
+    )
+
+
+def test_a_ring_measures_its_band():
+    assert narrowest(RING).width_mm == pytest.approx(0.8, abs=0.002)
+
+
+def test_a_neck_decides_and_is_found():
+    found = narrowest(NECK)
+    assert found.width_mm == pytest.approx(0.12, abs=0.001)
+    assert 0.9 < found.at_mm[0] < 2.1
+
+
+def test_the_narrowest_of_several_parts_counts():
+    assert narrowest(shapely.union_all([box(0, 0, 5, 1), box(0, 2, 5, 2.3)])).width_mm == (
+        pytest.approx(0.3, abs=0.001)
+    )
+
+
+def test_two_round_holes_close_together_leave_a_narrow_wall():
+    """A disc fits on either side of the waist; it counts as narrow once the two leave a gap.
+
+    Discs of diameter w stand where the wall 0.15 + 2 (1 - sqrt(1 - y^2)) is w wide; they just
+    meet at the waist for y = w / 2, so w = 0.15 + 2 (1 - sqrt(1 - w^2 / 4)) = 0.1561 mm.
+    """
+    plate = box(0, 0, 10, 10)
+    plate = plate.difference(Point(4, 5).buffer(1, 64)).difference(Point(6.15, 5).buffer(1, 64))
+    assert narrowest(plate).width_mm == pytest.approx(0.1561, abs=0.001)
+
+
+def test_square_corners_do_not_count_as_narrow():
+    assert narrowest(box(0, 0, 3, 3)).width_mm == pytest.approx(3, abs=0.001)
+
+
+def test_a_corner_sharper_than_29_degrees_counts_as_narrow():
+    sharp = Polygon([(0, 0), (10, 1.2), (10, -1.2)])
+    blunt = Polygon([(0, 0), (4, 4), (8, 0)])
+    assert narrowest(sharp).width_mm < 0.02
+    assert narrowest(blunt).width_mm > 1.0
+
+
+def test_a_glyph_measures_its_stroke():
+    assert narrowest(glyph_f(stroke=0.9)).width_mm == pytest.approx(0.9, abs=0.001)
+
+
+def test_nothing_measures_zero():
+    assert narrowest(EMPTY).width_mm == 0.0

@@ -1,0 +1,95 @@
+"""The farthest point against closed forms and against distances on a grid."""
+
+from __future__ import annotations
+
+import numpy as np
+import pytest
+import shapely
+from hypothesis import given, settings
+from hypothesis import strategies as st
+from shapely import MultiPolygon, Point, Polygon, box
+
+from stopout.outcome.farthest import Outline, farthest
+
+EXACT_MM = 1e-3
+
+
+def between(region, other):
+    return farthest(region.difference(other), Outline(other))
+
+
+def test_nothing_to_measure_is_at_no_distance():
+    found = farthest(Polygon(), Outline(box(0, 0, 1, 1)))
+    assert found.distance_mm == 0.0
+    assert found.at_mm is None
+
+
+def test_a_corner_left_out_is_as_far_as_its_tip():
+    # Distance from a square's corner to an inscribed quarter circle: r (sqrt 2 - 1).
+    square, r = box(0, 0, 2, 2), 0.5
+    arc = np.linspace(0, np.pi / 2, 400)
+    rounded = Polygon(
+        [(0, 0), (2, 0), *np.column_stack([1.5 + r * np.cos(arc), 1.5 + r * np.sin(arc)]), (0, 2)]
+    )
+    found = between(square, rounded)
+    assert found.distance_mm == pytest.approx(r * (np.sqrt(2) - 1), abs=EXACT_MM)
+    assert found.at_mm == (2.0, 2.0)
+
+
+def test_the_middle_of_a_covered_hole_is_farther_than_any_edge_point():
+    # P covers a square hole of T with side 2: the farthest point is its centre, 1 mm from T.
+    T = box(0, 0, 6, 6).difference(box(2, 2, 4, 4))
+    found = between(box(0, 0, 6, 6), T)
+    assert found.distance_mm == pytest.approx(1.0, abs=EXACT_MM)
+    assert found.at_mm == pytest.approx((3.0, 3.0), abs=2 * EXACT_MM)
+
+
+def test_the_middle_line_of_a_covered_slot_is_found_at_once():
+    T = box(0, 0, 60, 6).difference(box(2, 2, 58, 2.4))
+    assert between(box(0, 0, 60, 6), T).distance_mm == pytest.approx(0.2, abs=EXACT_MM)
+
+
+def test_the_centre_of_a_covered_round_hole_is_its_radius_away():
+    hole = Point(3, 3).buffer(0.7, 256)
+    found = between(box(0, 0, 6, 6), box(0, 0, 6, 6).difference(hole))
+    assert found.distance_mm == pytest.approx(0.7, abs=EXACT_MM)
+
+
+def test_the_middle_of_an_edge_can_be_the_farthest_point():
+    # Two posts 2 mm apart joined by a bar that only touches them: its middle is 1 mm from both.
+    posts = MultiPolygon([box(0, 0, 1, 5), box(3, 0, 4, 5)])
+    assert between(box(0, 2, 4, 2.001), posts).distance_mm == pytest.approx(1.0, abs=EXACT_MM)
+
+
+def test_an_even_excess_along_a_curve_is_as_wide_as_it_is():
+    inner, outer = Point(0, 0).buffer(2, 512), Point(0, 0).buffer(2.01, 512)
+    assert between(outer, inner).distance_mm == pytest.approx(0.01, abs=EXACT_MM)
+
+
+corner = st.tuples(st.integers(0, 24), st.integers(0, 24)).map(lambda p: (p[0] / 25, p[1] / 25))
+outline = st.lists(corner, min_size=3, max_size=7)
+
+
+def even_odd(outlines):
+    region = Polygon()
+    for points in outlines:
+        region = region.symmetric_difference(shapely.make_valid(Polygon(points)))
+    parts = shapely.get_parts(region)
+    return MultiPolygon(list(parts[shapely.area(parts) > 1e-4]))
+
+
+@settings(max_examples=60, deadline=None)
+@given(st.lists(outline, min_size=1, max_size=3), st.lists(outline, min_size=1, max_size=3))
+def test_any_two_regions_agree_with_a_grid_of_distances(first, second):
+    region, other = even_odd(first), even_odd(second)
+    if region.is_empty or other.is_empty:
+        return
+    xs, ys = np.meshgrid(np.arange(0.0, 1.0, 0.009), np.arange(0.0, 1.0, 0.009))
+    within = shapely.contains_xy(region, xs, ys)
+    on_grid = shapely.distance(other, shapely.points(xs[within], ys[within])).max(initial=0.0)
+    exact = between(region, other)
+    assert exact.distance_mm >= on_grid - EXACT_MM
+    if exact.at_mm is not None:
+        at = Point(exact.at_mm)
+        assert region.distance(at) < 1e-9
+        assert other.distance(at) == pytest.approx(exact.distance_mm, abs=1e-9)

@@ -1,0 +1,92 @@
+"""Etch rates against the publications that they rest on."""
+
+import math
+
+import pytest
+from scipy import constants
+
+from stopout.errors import PlanError
+from stopout.etching import (
+    arrhenius_ratio,
+    rate_um_per_min,
+    rate_um_per_min_bryce_1995,
+)
+from stopout.tables import load_pair
+
+
+def aluminium(degc, strength=100.0):
+    return rate_um_per_min(
+        load_pair("aluminium", "sodium-hydroxide"),
+        strength_g_per_l=strength,
+        temperature_degc=degc,
+    ).um_per_min
+
+
+def test_the_gas_constant_is_the_codata_one():
+    from stopout.etching.rate import GAS_CONSTANT_J_PER_MOL_K
+
+    assert pytest.approx(constants.R, rel=1e-12) == GAS_CONSTANT_J_PER_MOL_K
+
+
+def test_aluminium_in_caustic_by_arrhenius():
+    # Activation energy 46 kJ/mol (11 kcal/mol): Trans. Inst. Metal Finishing 54 (1976),
+    # doi 10.1080/00202967.1976.11870366. Anchor 1 mm/h at 80 degC: chemical milling practice.
+    assert arrhenius_ratio(46.0, 40.0, 50.0) == pytest.approx(1.728, rel=5e-3)
+    assert aluminium(80.0) == pytest.approx(1000.0 / 60.0, rel=1e-4)
+    assert aluminium(25.0) == pytest.approx(0.926, rel=1e-2)
+    assert aluminium(40.0) == pytest.approx(2.25, rel=5e-3)
+    assert 11 * constants.calorie == pytest.approx(46.0, abs=0.1)
+
+
+def test_aluminium_agrees_with_what_anodisers_lose():
+    # Anodising practice: 100 to 150 g/m2 in 8 to 15 min at 49 to 66 degC (two trade pages), so
+    # 37 to 56 um, 2.5 to 7 um/min; an independent check of the anchor. Its strength is not stated.
+    low, high = 100 / 2.70 / 15, 150 / 2.70 / 8
+    assert aluminium(49.0) > low
+    assert aluminium(60.0) < high
+
+
+def test_copper_in_stirred_ferric_chloride():
+    # C. Bryce and D. Berk, Ind. Eng. Chem. Res. 34 (1995) 1412-1418 (abstract):
+    # 0.2039, 0.3083, 0.3362 mg kg/(cm2 s mol) at 30, 40, 50 degC; at 1 mol/kg and 8.96 g/cm3.
+    for degc, k, um_per_min in ((30, 0.2039, 13.65), (40, 0.3083, 20.65), (50, 0.3362, 22.51)):
+        assert rate_um_per_min_bryce_1995(1.0, degc) == pytest.approx(um_per_min, rel=5e-3)
+        assert rate_um_per_min_bryce_1995(1.0, degc) == pytest.approx(k / 8.96 * 600, rel=1e-9)
+        from_table = rate_um_per_min(
+            load_pair("copper", "ferric-chloride"),
+            strength_g_per_l=155.8,
+            temperature_degc=degc,
+            agitation="stirred",
+        )
+        assert from_table.um_per_min == pytest.approx(um_per_min, rel=1e-3)
+        assert from_table.grade == "A"
+
+
+def test_the_apparent_activation_energy_of_copper():
+    # From the same three rate constants, 30 to 50 degC: 20.4 kJ/mol.
+    inverse = 1 / 303.15 - 1 / 323.15
+    energy = constants.R * math.log(0.3362 / 0.2039) / inverse / 1000
+    assert energy == pytest.approx(20.4, rel=2e-2)
+    reference = load_pair("copper", "ferric-chloride").rates[0]
+    assert reference.activation_kj_per_mol.value == pytest.approx(energy, rel=2e-2)
+
+
+def test_copper_rates_outside_the_measured_range_are_refused():
+    with pytest.raises(PlanError, match="outside"):
+        rate_um_per_min_bryce_1995(4.0, 40.0)
+
+
+def test_spray_rates_of_cupric_chloride_in_mil_per_minute():
+    # Process guideline for cupric chloride: 1.0 to 1.6 mil/min; ferric chloride about twice that.
+    low, high = 1.0 * 25.4, 1.6 * 25.4
+    assert (low, high) == (pytest.approx(25.4), pytest.approx(40.64))
+    spray = next(r for r in load_pair("copper", "ferric-chloride").rates if "spray" in r.agitation)
+    assert 2 * low <= spray.um_per_min.value * 1.02
+    assert spray.um_per_min.high <= 2 * high
+
+
+def test_a_tray_takes_a_quarter_to_three_quarters_of_an_hour_for_a_foil():
+    # Teaching page: 35 um of copper in 15 to 45 min, so 0.8 to 2.3 um/min.
+    tray = load_pair("copper", "ferric-chloride").rates[0].um_per_min
+    assert tray.low == pytest.approx(35 / 45, abs=0.05)
+    assert tray.high == pytest.approx(35 / 15, abs=0.05)
