@@ -55,8 +55,8 @@ def winch_plate() -> bytes:
                 x=left, y=40.9, capital=1.85, weight="Medium", fit=right - left,
             ),
             _text(
-                "Grease the rack and pawl every spring tide.",
-                x=left, y=44.5, capital=1.95, weight="Regular", fit=right - left,
+                "Grease rack and pawl every spring tide.",
+                x=left, y=44.6, capital=2.0, weight="Regular", fit=right - left,
             ),
         ],
     )  # fmt: skip

@@ -116,6 +116,14 @@ def test_findings_with_marks_of_xml_do_not_break_the_picture():
     assert _pixels(_scene(findings=(finding,), title=("<A & B>",))).shape[1] == 2400
 
 
+def test_a_stop_is_written_at_the_head_of_the_sheet():
+    head = slice(60, 130), slice(1500, 2320)
+    stop = Finding(code="x", level=Level.STOP, message="no")
+    assert len(_where(_pixels(_scene(findings=(stop,)))[head], OUTSIDE)) > 1000
+    caution = replace(stop, level=Level.CAUTION)
+    assert len(_where(_pixels(_scene(findings=(caution,)))[head], OUTSIDE)) == 0
+
+
 @pytest.mark.parametrize("size", [(300, 10), (10, 60), (0.8, 0.5), (400, 400)])
 def test_blanks_of_any_shape_fit(size):
     width, height = size

@@ -29,7 +29,13 @@ _PIECE_S = 0.001
 
 
 def assemble(
-    strokes: list[Stroke], *, machine: Machine, power: float, speed_mm_s: float, passes: int = 1
+    strokes: list[Stroke],
+    *,
+    machine: Machine,
+    power: float,
+    speed_mm_s: float,
+    passes: int = 1,
+    is_draft: bool = False,
 ) -> Moves:
     """Lay strokes one after another into moves.
 
@@ -43,6 +49,8 @@ def assemble(
         Fraction of full power and speed: their quotient is the line dose everywhere.
     passes : int
         How often the whole sequence is run.
+    is_draft : bool
+        True leaves the power constant on outlines: enough to compare times.
 
     Returns
     -------
@@ -87,7 +95,9 @@ def assemble(
     is_outline = np.tile(is_chord & ~is_fill[owner], passes)
     needed = ~moves.rapid | (moves.length_mm > _NO_TRAVEL_MM)
     moves, is_outline = _select(moves, needed), is_outline[needed]
-    return _follow_speed(moves, is_outline, machine) if machine.power_follows_speed else moves
+    if is_draft or not machine.power_follows_speed:
+        return moves
+    return _follow_speed(moves, is_outline, machine)
 
 
 def _select(moves: Moves, kept: NDArray[np.bool_]) -> Moves:

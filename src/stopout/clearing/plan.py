@@ -30,7 +30,8 @@ Direction = Literal["x", "y", "crossed"]
 class ClearingRun:
     """A planned clearing.
 
-    `other_time_s` is the time of the fill direction that lost, None where only one was tried.
+    `other_time_s` is the time of the fill direction that lost, reckoned without slowing down for
+    the dose on outlines; None where only one was tried.
     """
 
     moves: Moves
@@ -82,34 +83,36 @@ def clear(
     """
     outlines = outline_strokes(centres, machine) + line_strokes(lines, machine)
     tries: tuple[Direction, ...] = ("x", "y") if line_direction == "auto" else (line_direction,)
-    best: tuple[float, Direction, Moves] | None = None
-    other: float | None = None
+    drafts: list[tuple[float, Direction, list[Stroke]]] = []
     rows: dict[str, list[Row]] = {}
     for direction in tries:
         strokes: list[Stroke] = []
         for along in ("x", "y") if direction == "crossed" else (direction,):
-            if along not in rows:
-                rows[along] = fill_rows(
-                    centres,
-                    mark_mm=mark_mm,
-                    spacing_mm=spacing_mm[along],
-                    along=along,
-                    bridge_mm=2 * speed_mm_s**2 / machine.acceleration_mm_s2,
-                )
+            rows[along] = fill_rows(
+                centres,
+                mark_mm=mark_mm,
+                spacing_mm=spacing_mm[along],
+                along=along,
+                bridge_mm=2 * speed_mm_s**2 / machine.acceleration_mm_s2,
+            )
             strokes += _filled(rows[along], along, _end(strokes))
         strokes += order_outlines(outlines, start_mm=_end(strokes))
-        moves = assemble(
-            strokes, machine=machine, power=power, speed_mm_s=speed_mm_s, passes=passes
+        draft = assemble(
+            strokes,
+            machine=machine,
+            power=power,
+            speed_mm_s=speed_mm_s,
+            passes=passes,
+            is_draft=True,
         )
-        time = measure_program(moves, machine=machine, power=power, speed_mm_s=speed_mm_s).time_s
-        if best is None or time < best[0]:
-            best, other = (time, direction, moves), None if best is None else best[0]
-        else:
-            other = time
+        times = measure_program(draft, machine=machine, power=power, speed_mm_s=speed_mm_s)
+        drafts.append((times.time_s, direction, strokes))
         if not any(rows.values()):
+            # Nothing but outlines: the direction of fill lines makes no difference.
             break
-    assert best is not None
-    _, chosen, moves = best
+    drafts.sort(key=lambda entry: entry[0])
+    _, chosen, strokes = drafts[0]
+    moves = assemble(strokes, machine=machine, power=power, speed_mm_s=speed_mm_s, passes=passes)
     along = "y" if chosen == "y" else "x"
     one_way = _one_direction(rows[along], along, machine)
     ordered = order_outlines(outlines, start_mm=_end(one_way))
@@ -123,7 +126,7 @@ def clear(
         time_one_direction_s=one_direction_time_s(
             one_way + ordered, machine=machine, power=power, speed_mm_s=speed_mm_s, passes=passes
         ),
-        other_time_s=other,
+        other_time_s=drafts[1][0] if len(drafts) > 1 else None,
     )
 
 

@@ -64,12 +64,11 @@ def row_stroke(row: Row, *, is_forward: bool, along: str) -> Stroke:
 def outline_strokes(centres: BaseGeometry, machine: Machine) -> list[Stroke]:
     """Return a closed stroke along each ring of the beam centres, parted at reversals."""
     rings = shapely.get_rings(shapely.get_parts(centres))
-    strokes = []
+    strokes: list[Stroke] = []
     for ring in shapely.simplify(rings, _CHORD_MM):
         points = _distinct(shapely.get_coordinates(ring))
-        if len(points) < 3:
-            continue
-        strokes.extend(_parted(points, machine))
+        if len(points) >= 3:
+            strokes.extend(_parted(points, machine))
     return strokes
 
 

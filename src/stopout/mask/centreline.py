@@ -11,11 +11,11 @@ from dataclasses import dataclass
 
 import numpy as np
 import shapely
-from numpy.typing import NDArray
 from shapely.geometry import LineString, MultiLineString, Point
 from shapely.geometry.base import BaseGeometry
 from shapely.ops import substring
 
+from stopout.mask.regions import chords_of
 from stopout.values import FloatArray
 
 __all__ = ["CentreLine", "centre_line"]
@@ -90,7 +90,7 @@ class _Gauge:
     """Measures half widths: distances to the target's edge near one thin place."""
 
     def __init__(self, edge: BaseGeometry, reach_mm: float, edge_tolerance_mm: float) -> None:
-        self.tree = shapely.STRtree(_pieces(edge))
+        self.tree = shapely.STRtree(chords_of(edge))
         self.reach_mm = reach_mm
         self.edge_tolerance_mm = edge_tolerance_mm
 
@@ -115,17 +115,7 @@ class _Gauge:
         wide = np.flatnonzero(half >= enough)
         taper = float(along[wide[0]]) if len(wide) else 0.0
         # A long point is followed until what is left of it counts as a corner, not as lost.
-        return max(flush, min(taper, 3 * self.reach_mm - float(half[0])))
-
-
-def _pieces(edge: BaseGeometry) -> NDArray[np.object_]:
-    """Return the boundary as two-point lines for nearest queries."""
-    chords = []
-    for line in shapely.get_parts(edge):
-        xy = shapely.get_coordinates(line)
-        if len(xy) > 1:
-            chords.append(np.stack([xy[:-1], xy[1:]], axis=1))
-    return np.asarray(shapely.linestrings(np.concatenate(chords)), dtype=object)
+        return float(max(flush, min(taper, 3 * self.reach_mm - half[0])))
 
 
 def _facing_ridges(edge: BaseGeometry, place: BaseGeometry, reach_mm: float) -> BaseGeometry:

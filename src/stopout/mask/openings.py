@@ -18,6 +18,7 @@ from shapely.geometry.base import BaseGeometry
 from stopout.mask.centreline import centre_line
 from stopout.mask.offset import dilate, dilate_by_mark, erode, erode_by_mark
 from stopout.mask.regions import parts_of
+from stopout.mask.residue import strokes_lost
 
 __all__ = ["Mask", "ThinPlace", "make_mask", "reach_mm"]
 
@@ -99,7 +100,13 @@ def make_mask(
     near = _Near(target, centres, reach)
     lines: list[BaseGeometry] = []
     places: list[ThinPlace] = []
-    for place in _thin_parts(target, attained, reach):
+    thin = strokes_lost(
+        target,
+        dilate(attained, _RESIDUE_SLACK_MM),
+        depth_mm=3 * reach,
+        slack_mm=2 * _RESIDUE_SLACK_MM,
+    )
+    for place in thin:
         local = near.target_at(place)
         course = centre_line(
             place,
@@ -167,43 +174,6 @@ class _Near:
         x0, y0, x1, y1 = place.bounds
         margin = 4 * self.reach
         return box(x0 - margin, y0 - margin, x1 + margin, y1 + margin)
-
-
-def _thin_parts(target: BaseGeometry, attained: BaseGeometry, reach: float) -> list[BaseGeometry]:
-    """Return what the plain opening loses of strokes, leaving out mere corners.
-
-    A residue is a stroke where it reaches farther than 3 reach from what is attained, where it is
-    a whole part of the target, or where it links attained regions (or two places of one).
-    """
-    residue = parts_of(target.difference(dilate(attained, _RESIDUE_SLACK_MM)))
-    if not len(residue):
-        return []
-    if attained.is_empty:
-        return list(residue)
-    touching = dilate(attained, 3 * _RESIDUE_SLACK_MM)
-    contacts = shapely.intersection(shapely.boundary(residue), touching)
-    # One contact is a corner or a stub; none is a whole part; several are a neck between them.
-    is_neck = np.array([_n_contacts(contact) != 1 for contact in contacts], dtype=bool)
-    is_deep = np.array([_is_deep(part, attained, 3 * reach) for part in residue], dtype=bool)
-    return list(residue[is_deep | is_neck])
-
-
-def _is_deep(part: BaseGeometry, attained: BaseGeometry, depth_mm: float) -> bool:
-    """Tell whether a residue has a point farther than this from what is attained."""
-    x0, y0, x1, y1 = part.bounds
-    if np.hypot(x1 - x0, y1 - y0) <= depth_mm and part.distance(attained) < 0.1 * depth_mm:
-        return False
-    around = attained.intersection(box(x0, y0, x1, y1).buffer(depth_mm))
-    points = shapely.points(shapely.get_coordinates(shapely.segmentize(part, depth_mm / 6)))
-    return around.is_empty or bool(shapely.distance(points, around).max() > depth_mm)
-
-
-def _n_contacts(contact: BaseGeometry) -> int:
-    """Count the separate stretches along which a residue touches what is attained."""
-    if contact.is_empty:
-        return 0
-    merged = shapely.line_merge(contact) if contact.geom_type != "LineString" else contact
-    return int(shapely.get_num_geometries(merged))
 
 
 def _swept_line(lines: MultiLineString, mark_mm: tuple[float, float]) -> BaseGeometry:

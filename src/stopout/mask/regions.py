@@ -8,10 +8,17 @@ from typing import Any
 import numpy as np
 import shapely
 from numpy.typing import NDArray
-from shapely.geometry import MultiPolygon, Polygon
+from shapely.geometry import MultiPolygon
 from shapely.geometry.base import BaseGeometry
 
-__all__ = ["as_multipolygon", "count_holes", "mirror_left_right", "parts_of", "scale_y"]
+__all__ = [
+    "as_multipolygon",
+    "chords_of",
+    "count_holes",
+    "mirror_left_right",
+    "parts_of",
+    "scale_y",
+]
 
 # Pieces smaller than a square of 0.1 um are leftovers of floating-point set operations.
 _SMALLEST_PART_MM2 = 1e-8
@@ -60,6 +67,12 @@ def scale_y(region: Any, factor: float) -> Any:
     return shapely.transform(region, stretch)
 
 
-def empty_region() -> Polygon:
-    """Return an empty polygon."""
-    return Polygon()
+def chords_of(geometries: Any) -> NDArray[Any]:
+    """Return polygons' edges, or lines, as an array of two-point lines for nearest queries."""
+    parts = shapely.get_parts(np.atleast_1d(geometries))
+    is_area = shapely.get_type_id(parts) == 3
+    lines = np.concatenate([shapely.get_parts(shapely.boundary(parts[is_area])), parts[~is_area]])
+    xy, line = shapely.get_coordinates(lines, return_index=True)
+    same = line[1:] == line[:-1]
+    chords = shapely.linestrings(np.stack([xy[:-1][same], xy[1:][same]], axis=1))
+    return np.asarray(chords, dtype=object)

@@ -2,7 +2,6 @@
 
 from __future__ import annotations
 
-from concurrent.futures import ThreadPoolExecutor
 from dataclasses import dataclass
 
 import numpy as np
@@ -13,7 +12,7 @@ from shapely.geometry.base import BaseGeometry
 
 from stopout.errors import PlanError
 from stopout.outcome.advance import advance
-from stopout.outcome.farthest import Farthest, Outline, farthest, parts_near
+from stopout.outcome.farthest import Farthest, Outline, beyond, farthest
 from stopout.outcome.fill import as_region
 
 __all__ = ["Outcome", "judge"]
@@ -111,11 +110,9 @@ def judge(
     T, P = as_region(target), as_region(finished)
     if T.is_empty:
         raise PlanError("the target is empty, so there is no outcome to judge; give it artwork")
-    with ThreadPoolExecutor(2) as pool:
-        excess = pool.submit(_excess, T, P, reach_mm, edge_tolerance_mm)
-        shortfall = pool.submit(_shortfall, T, P, reach_mm)
-        merged, merged_parts, filled = _merged(T, P)
-        over, short = excess.result(), shortfall.result()
+    over = _excess(T, P, reach_mm, edge_tolerance_mm)
+    short = _shortfall(T, P, reach_mm)
+    merged, merged_parts, filled = _merged(T, P)
     return Outcome(
         area_mm2=float(P.area),
         worst_outside_mm=over.worst.distance_mm,
@@ -153,7 +150,7 @@ def _excess(T: MultiPolygon, P: MultiPolygon, reach_mm: float, tolerance_mm: flo
     limit = tolerance_mm + _SLACK_MM
     widened = MultiPolygon()
     if worst.distance_mm > limit:
-        widened = _beyond(region, T, limit)
+        widened = beyond(region, T, limit)
     unwidened = worst
     if not widened.is_empty:
         around = advance(widened, _REACHES * reach_mm)
@@ -185,18 +182,12 @@ def _shortfall(T: MultiPolygon, P: MultiPolygon, reach_mm: float) -> _Shortfall:
         return _Shortfall(region=region, worst=worst, lost=as_region(whole))
     far = [
         piece
-        for piece in _beyond(left, P, _LOST_BEYOND_MM).geoms
+        for piece in beyond(left, P, _LOST_BEYOND_MM).geoms
         if farthest(piece, outline).distance_mm > limit
     ]
     if far:
         worst = farthest(as_region(shapely.difference(left, shapely.union_all(far))), outline)
     return _Shortfall(region=region, worst=worst, lost=as_region([*whole, *far]))
-
-
-def _beyond(region: MultiPolygon, other: MultiPolygon, distance_mm: float) -> MultiPolygon:
-    """Components of a region that lie farther than a distance from another region."""
-    near = advance(parts_near(other, region, distance_mm), distance_mm)
-    return as_region(shapely.difference(region, near))
 
 
 def _merged(T: MultiPolygon, P: MultiPolygon) -> tuple[int, MultiPolygon, MultiPolygon]:

@@ -31,7 +31,8 @@ _GATHER_MM = 2.0
 _SAME_MM = 0.5
 _MOST_RINGED = 12
 _MOST_ALIKE = 3
-_NARROWEST_MM, _WIDEST_MM = 0.08, 2.5
+_NARROWEST_MM, _WIDEST_MM = 0.1, 3.0
+_STEP = 1.3  # at most 1 / _EVEN, so that no stroke falls between two widths
 _EVEN = 0.75  # mean width over the width tried: a taper to a point has 0.5
 
 
@@ -47,11 +48,9 @@ class Ring:
 
 def noticeable(deviation: BaseGeometry) -> BaseGeometry:
     """A deviation without slivers thinner than 6 um, which chords and sweeps leave along edges."""
-    parts = shapely.get_parts(deviation)
-    core = shapely.buffer(parts, -_SLIVER_MM, quad_segs=2)
-    deep = parts[~shapely.is_empty(core)]
-    grown = shapely.buffer(core[~shapely.is_empty(core)], 1.5 * _SLIVER_MM, quad_segs=2)
-    return _together(shapely.get_parts(shapely.intersection(deep, grown)))
+    parts, core = _deep(deviation)
+    grown = shapely.buffer(core, 1.5 * _SLIVER_MM, quad_segs=2)
+    return _together(shapely.get_parts(shapely.intersection(parts, grown)))
 
 
 def worst_place(scene: PreviewScene) -> Place | None:
@@ -65,22 +64,32 @@ def worst_place(scene: PreviewScene) -> Place | None:
     return Place(at_mm=at, caption=caption, span_mm=float(np.clip(6 * distance, 0.6, 4.0)))
 
 
-def thinnest_place(target: BaseGeometry) -> Place | None:
-    """The thinnest stroke of the artwork, by openings of growing width, to about a tenth.
+def thinnest_place(target: BaseGeometry, *, elsewhere_than: Place | None = None) -> Place | None:
+    """The thinnest stroke of the artwork, to about a tenth of its width.
 
     A width is wider than some stroke when opening by it leaves behind more than the crumbs of
-    corners and the ends of tapers: a piece longer than twice the width and nearly as wide.
+    corners and the ends of tapers: a piece longer than twice the width and nearly as wide. Of
+    several equally thin strokes the longest is taken that another enlargement does not show.
     """
     parts = shapely.get_parts(target)
     width = _NARROWEST_MM
-    while len(parts) and width < _WIDEST_MM:
-        stroke = _left_by_opening(parts, width)
-        if stroke is not None:
-            at = shapely.point_on_surface(stroke)
-            caption = f"thinnest stroke drawn, about {width:.2f} mm wide"
-            return Place(at_mm=(at.x, at.y), caption=caption, span_mm=max(0.6, 4 * width))
-        width *= 1.15
-    return None
+    strokes, owners = _left_by_opening(parts, width)
+    while not len(strokes) and len(parts) and width < _WIDEST_MM:
+        width *= _STEP
+        strokes, owners = _left_by_opening(parts, width)
+    if not len(strokes):
+        return None
+    finer = width / _STEP**0.5
+    thinner, _ = _left_by_opening(parts[owners], finer)
+    if len(thinner):
+        width, strokes = finer, thinner
+    length = shapely.length(strokes)
+    if elsewhere_than is not None:
+        is_shown = shapely.dwithin(strokes, shapely.Point(elsewhere_than.at_mm), _GATHER_MM)
+        length = np.where(is_shown, length / 1000, length)
+    at = shapely.point_on_surface(strokes[int(np.argmax(length))])
+    caption = f"thinnest stroke drawn, about {width:.2f} mm wide"
+    return Place(at_mm=(at.x, at.y), caption=caption, span_mm=max(0.6, 4 * width))
 
 
 def rings(scene: PreviewScene) -> tuple[Ring, ...]:
@@ -180,9 +189,7 @@ def _together(parts: Parts) -> BaseGeometry:
 
 def _farthest(region: BaseGeometry, other: BaseGeometry) -> tuple[float, tuple[float, float]]:
     """The vertex of a region outside another that lies farthest from it, and how far."""
-    points = shapely.get_coordinates(
-        shapely.simplify(region, _SLIVER_MM / 3, preserve_topology=False)
-    )
+    points = shapely.get_coordinates(_deep(region)[0])
     edges = ring_edges(other)
     if not len(points) or not len(edges):
         return 0.0, (0.0, 0.0)
@@ -195,15 +202,19 @@ def _farthest(region: BaseGeometry, other: BaseGeometry) -> tuple[float, tuple[f
     return float(distance[k]), (float(x), float(y))
 
 
-def _left_by_opening(parts: Parts, width: float) -> BaseGeometry | None:
-    """The longest piece of the parts that is narrower than `width`, if there is one."""
+def _left_by_opening(parts: Parts, width: float) -> tuple[Parts, NDArray[np.intp]]:
+    """Long pieces of the parts that are narrower than `width`, and the parts that have any."""
     core = shapely.buffer(parts, -width / 2, quad_segs=2)
-    rest = shapely.get_parts(
-        shapely.difference(parts, shapely.buffer(core, 0.54 * width, quad_segs=2))
-    )
+    opened = shapely.buffer(core, 0.54 * width, quad_segs=2)
+    rest, owner = shapely.get_parts(shapely.difference(parts, opened), return_index=True)
     length = shapely.length(rest) / 2 - width
     is_stroke = (length > 2 * width) & (shapely.area(rest) > _EVEN * length * width)
-    if not is_stroke.any():
-        return None
-    longest: BaseGeometry = rest[int(np.argmax(np.where(is_stroke, length, 0.0)))]
-    return longest
+    return rest[is_stroke], np.unique(owner[is_stroke])
+
+
+def _deep(deviation: BaseGeometry) -> tuple[Parts, Parts]:
+    """Parts that are more than slivers, and their cores."""
+    parts = shapely.get_parts(deviation)
+    core = shapely.buffer(parts, -_SLIVER_MM, quad_segs=2)
+    is_deep = ~shapely.is_empty(core)
+    return parts[is_deep], core[is_deep]

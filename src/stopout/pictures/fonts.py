@@ -36,7 +36,7 @@ def font_files() -> tuple[str, ...]:
 
 def text_width(text: str, *, size: float, weight: int = 400) -> float:
     """Width of a text in the units of `size`, without kerning: at most 3 % too wide."""
-    return float(_font(weight).getlength(text)) * size / 100.0
+    return sum(_advance(letter, weight) for letter in text) * size
 
 
 def wrapped(text: str, *, width: float, size: float, weight: int = 400) -> list[str]:
@@ -49,6 +49,12 @@ def wrapped(text: str, *, width: float, size: float, weight: int = 400) -> list[
         else:
             lines.append(word)
     return lines
+
+
+@cache
+def _advance(letter: str, weight: int) -> float:
+    """Advance of one letter over the type size."""
+    return float(_font(weight).getlength(letter)) / 100.0
 
 
 @cache

@@ -17,6 +17,7 @@ from stopout.pictures.deviations import (
 from stopout.pictures.drawing import GREY, PALE, Frame, line, scale_bar, text, typeset
 from stopout.pictures.fonts import font_files, text_width, wrapped
 from stopout.pictures.scene import Place, PreviewScene
+from stopout.values import Level
 
 __all__ = ["WIDTH_PX", "preview_png", "preview_svg"]
 
@@ -57,9 +58,9 @@ def preview_png(scene: PreviewScene) -> bytes:
 
 def preview_svg(scene: PreviewScene) -> str:
     """The preview as SVG text whose fonts and pixel size `preview_png` supplies."""
-    places = [p for p in (scene.worst or worst_place(scene),) if p]
-    thinnest = scene.thinnest or thinnest_place(scene.target)
-    places += [thinnest] if thinnest else []
+    worst = scene.worst or worst_place(scene)
+    thinnest = scene.thinnest or thinnest_place(scene.target, elsewhere_than=worst)
+    places = [place for place in (worst, thinnest) if place is not None]
     ringed = rings(scene)
     sheet = _Sheet(y=_MARGIN)
     _header(sheet, scene)
@@ -87,6 +88,18 @@ class _Sheet:
 def _header(sheet: _Sheet, scene: PreviewScene) -> None:
     headline, *lines = scene.title or ("Plan",)
     sheet.add(text(headline, _MARGIN, sheet.y + 38, size=54, weight=600))
+    if any(finding.level is Level.STOP for finding in scene.findings):
+        sheet.add(
+            text(
+                "STOP: no program was written",
+                _RIGHT,
+                sheet.y + 38,
+                size=54,
+                weight=600,
+                fill=panels.OUTSIDE,
+                anchor="end",
+            )
+        )
     if lines:
         sheet.add(text("  ·  ".join(lines), _MARGIN, sheet.y + 84, size=28, fill=GREY))
     sheet.add(line((_MARGIN, sheet.y + 112), (_RIGHT, sheet.y + 112), stroke_width=3))

@@ -1,9 +1,16 @@
-"""Job and Plan records, and the one road from the first to the second."""
+"""Job and Plan records, and the one road from the first to the second.
 
-from stopout.planning.plan import ClearingNumbers, CoatPlan, MaskNumbers, Plan
-from stopout.planning.road import Knowledge, plan_job
-from stopout.planning.shows import front_view
-from stopout.planning.summary import file_names, summarise
+The names are looked up on first use: whoever only reads a job file need not load the planner.
+"""
+
+from importlib import import_module
+from typing import TYPE_CHECKING, Any
+
+if TYPE_CHECKING:
+    from stopout.planning.plan import ClearingNumbers, CoatPlan, MaskNumbers, Plan
+    from stopout.planning.road import Knowledge, plan_job
+    from stopout.planning.shows import front_view
+    from stopout.planning.summary import file_names, summarise
 
 __all__ = [
     "ClearingNumbers",
@@ -16,3 +23,21 @@ __all__ = [
     "plan_job",
     "summarise",
 ]
+
+_HOMES = {
+    "ClearingNumbers": "plan",
+    "CoatPlan": "plan",
+    "Knowledge": "road",
+    "MaskNumbers": "plan",
+    "Plan": "plan",
+    "file_names": "summary",
+    "front_view": "shows",
+    "plan_job": "road",
+    "summarise": "summary",
+}
+
+
+def __getattr__(name: str) -> Any:
+    if name not in _HOMES:
+        raise AttributeError(f"module {__name__!r} has no attribute {name!r}")
+    return getattr(import_module(f"{__name__}.{_HOMES[name]}"), name)

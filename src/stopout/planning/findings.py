@@ -107,10 +107,35 @@ def _cut_artwork(job: Job, dark: BaseGeometry, face_seen: BaseGeometry) -> list[
 
 def coat_findings(coat: CoatPlan, job: Job, etch: EtchPlan | None) -> list[Finding]:
     """Findings about one coat: shapes, outcome, lands, dose."""
-    found = [_thin_finding(place, coat, job) for place in coat.thin_places]
+    found = _thin_findings(coat, job)
     found += _outcome_findings(coat, job)
     found += _land_findings(coat, job, etch)
     found += _dose_findings(coat, job)
+    return found
+
+
+def _thin_findings(coat: CoatPlan, job: Job) -> list[Finding]:
+    """One finding for each stroke that needs a decision, one for all that are simply made."""
+    found = [
+        _thin_finding(place, coat, job) for place in coat.thin_places if place.treatment != "made"
+    ]
+    made = [place for place in coat.thin_places if place.treatment == "made"]
+    if made:
+        thinnest = min(made, key=lambda place: place.width_mm)
+        found.append(
+            Finding(
+                code="thin-opening",
+                level=Level.NOTE,
+                message=(
+                    f"{len(made)} stroke(s) narrower than the {2 * coat.clearing.reach_mm:.3f} mm "
+                    "that this mark and etch make are followed along their centre line; they come "
+                    f"out within the edge tolerance. The thinnest, {thinnest.width_mm:.3f} mm "
+                    f"{_where(thinnest.at_mm, job)}, is finished {thinnest.expected_mm:.3f} mm wide"
+                ),
+                remedy="",
+                at_mm=thinnest.at_mm,
+            )
+        )
     return found
 
 
@@ -125,13 +150,6 @@ def _thin_finding(place: ThinPlace, coat: CoatPlan, job: Job) -> Finding:
     thicker = f"Draw it {reach:.2f} mm wide or more, etch less deep, or use a finer mark."
     joined = "; it then meets its neighbour" if place.joins_parts else ""
     code, level, message, remedy = {
-        "made": (
-            "thin-opening",
-            Level.NOTE,
-            f"{drawn}; {length} it is finished {place.expected_mm:.3f} mm wide, within the "
-            "edge tolerance",
-            "",
-        ),
         "widened": (
             "thin-opening",
             Level.CAUTION,

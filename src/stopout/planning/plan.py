@@ -8,7 +8,7 @@ from shapely.geometry import MultiPolygon
 from shapely.geometry.base import BaseGeometry
 
 from stopout.clearing import ProgramTimes
-from stopout.etching import EtchPlan, Hazard, Material, Resist
+from stopout.etching import EtchPlan, Hazard, Material, Pair, Resist
 from stopout.mask import ThinPlace
 from stopout.outcome import Outcome
 from stopout.planning.job import Coat, Job
@@ -83,6 +83,7 @@ class Plan:
     drawing: Drawing
     material: Material
     resists: tuple[Resist, ...]
+    pair: Pair | None
     hazards: tuple[Hazard, ...]
     face: BaseGeometry
     shown: tuple[BaseGeometry, ...]

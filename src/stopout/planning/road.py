@@ -123,7 +123,7 @@ def plan_job(
     ]
     etch = _etch(job, knowledge, coats, strength)
     blank_at = _blank_at(job)
-    findings: list[Finding] = [*job.findings, *drawing.findings]
+    findings = [*job.findings, *(_placed(finding, job) for finding in drawing.findings)]
     findings += job_findings(job, drawing.dark, face_seen, targets)
     for coat in coats:
         findings += coat_findings(coat, job, etch)
@@ -139,6 +139,7 @@ def plan_job(
         drawing=drawing,
         material=knowledge.material,
         resists=knowledge.resists,
+        pair=knowledge.pair,
         hazards=knowledge.hazards,
         face=face,
         shown=shown,
@@ -153,6 +154,14 @@ def plan_job(
 
 def _worked(region: BaseGeometry, job: Job) -> BaseGeometry:
     return as_worked(region, width_mm=job.blank.width_mm, is_back_worked=job.blank.is_back_worked)
+
+
+def _placed(finding: Finding, job: Job) -> Finding:
+    """Turn a finding about the artwork, placed as seen, to its place as worked."""
+    if finding.at_mm is None or not job.blank.is_back_worked:
+        return finding
+    x, y = finding.at_mm
+    return replace(finding, at_mm=(job.blank.width_mm - x, y))
 
 
 def _strength(job: Job, knowledge: Knowledge) -> BathStrength | None:

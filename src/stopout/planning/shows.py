@@ -14,7 +14,7 @@ from shapely.geometry.base import BaseGeometry
 
 from stopout.errors import PlanError
 from stopout.planning.job import Coat, Shows
-from stopout.values import Drawing
+from stopout.values import Drawing, DrawnShape
 
 __all__ = ["coat_targets", "front_view"]
 
@@ -83,6 +83,11 @@ def front_view(face: BaseGeometry, cleared: Sequence[BaseGeometry | None]) -> li
     return seen
 
 
+def _has_id(shape: DrawnShape, ident: str) -> bool:
+    """Tell whether a shape has this id, or lies in a group that has."""
+    return shape.ident == ident or f"#{ident}" in shape.classes
+
+
 def _claimed(shows: Shows | None, drawing: Drawing, number: int) -> BaseGeometry | None:
     """Return the artwork that a coat claims; None for `rest`."""
     if shows is None:
@@ -95,7 +100,7 @@ def _claimed(shows: Shows | None, drawing: Drawing, number: int) -> BaseGeometry
         shape.region
         for shape in drawing.shapes
         if (shows.kind == "fill" and shape.fill == shows.value.lower())
-        or (shows.kind == "id" and shape.ident == shows.value)
+        or (shows.kind == "id" and _has_id(shape, shows.value))
         or (shows.kind == "class" and shows.value in shape.classes)
     ]
     if not regions:
