@@ -18,7 +18,7 @@ from shapely.geometry.base import BaseGeometry
 from stopout.mask.centreline import centre_line
 from stopout.mask.offset import dilate, dilate_by_mark, erode, erode_by_mark
 from stopout.mask.regions import parts_of
-from stopout.mask.residue import strokes_lost
+from stopout.mask.residue import is_more_than_corner, strokes_lost
 
 __all__ = ["Mask", "ThinPlace", "make_mask", "reach_mm"]
 
@@ -100,31 +100,33 @@ def make_mask(
     near = _Near(target, centres, reach)
     lines: list[BaseGeometry] = []
     places: list[ThinPlace] = []
-    thin = strokes_lost(
-        target,
-        dilate(attained, _RESIDUE_SLACK_MM),
-        depth_mm=3 * reach,
-        slack_mm=2 * _RESIDUE_SLACK_MM,
-    )
-    for place in thin:
-        local = near.target_at(place)
+    kept, slack = dilate(attained, _RESIDUE_SLACK_MM), _RESIDUE_SLACK_MM / 2
+    # Within a tolerance shorter stubs and sharp points are followed too, where that costs nothing.
+    least = reach if edge_tolerance_mm > 0 else 3 * reach
+    losses = strokes_lost(target, kept, depth_mm=least, slack_mm=slack)
+    is_stroke = is_more_than_corner(losses, kept, depth_mm=3 * reach, slack_mm=slack)
+    for loss, must_decide in zip(losses, is_stroke, strict=True):
+        local = near.target_at(loss)
         course = centre_line(
-            place,
+            loss,
             local,
             reach_mm=reach,
             edge_tolerance_mm=edge_tolerance_mm,
-            stop_at=near.centres_at(place),
+            stop_at=near.centres_at(loss),
         )
         if course is None:
             continue
         made = dilate(_swept_line(course.lines, mark_mm), undercut_mm)
-        excess = _worst_excess(made, local)
-        joins = near.joins_parts(made, place)
-        is_within = excess <= edge_tolerance_mm + _EXACT_MM and not joins
+        joins = near.joins_parts(made, loss)
+        is_within = not joins and _worst_excess(made, local) <= edge_tolerance_mm + _EXACT_MM
+        if not (must_decide or is_within):
+            continue
         treatment: Treatment = "made" if is_within else _POLICIES[too_thin]
         is_made = treatment in ("made", "widened")
         if is_made:
             lines.extend(shapely.get_parts(course.lines))
+        if not must_decide:
+            continue
         places.append(
             ThinPlace(
                 at_mm=course.at_mm,
@@ -133,7 +135,7 @@ def make_mask(
                 length_mm=float(course.lines.length),
                 treatment=treatment,
                 joins_parts=joins,
-                region=place,
+                region=loss,
             )
         )
     return Mask(centres=centres, lines=MultiLineString(lines), thin_places=tuple(places))

@@ -57,12 +57,12 @@ def is_more_than_corner(
     deep = np.zeros(len(lost), dtype=bool)
     for k, part in enumerate(lost):
         x0, y0, x1, y1 = part.bounds
-        margin = 2 * slack_mm
+        margin = 4 * slack_mm
         frame = box(x0 - margin, y0 - margin, x1 + margin, y1 + margin)
         around = shapely.union_all(
             shapely.intersection(near.geometries[near.query(frame, predicate="intersects")], frame)
         )
-        contacts[k] = _n_contacts(part.boundary.intersection(around.buffer(slack_mm)))
+        contacts[k] = _n_contacts(part, around, slack_mm)
         if contacts[k] == 1 and _may_be_deep(part, depth_mm):
             edges = edges or shapely.STRtree(chords_of(near.geometries))
             deep[k] = _is_deep(part, edges, depth_mm)
@@ -71,12 +71,16 @@ def is_more_than_corner(
     return found
 
 
-def _n_contacts(contact: BaseGeometry) -> int:
-    """Count the separate stretches along which a loss touches what is kept."""
+def _n_contacts(part: BaseGeometry, kept: BaseGeometry, slack_mm: float) -> int:
+    """Count the separate stretches along which a loss touches what is kept.
+
+    Stretches closer than 2 slack count as one: the arithmetic parts them where the boundary
+    begins and where a sliver runs out.
+    """
+    contact = part.boundary.intersection(kept.buffer(slack_mm))
     if contact.is_empty:
         return 0
-    merged = shapely.line_merge(contact) if contact.geom_type != "LineString" else contact
-    return int(shapely.get_num_geometries(merged))
+    return int(shapely.get_num_geometries(contact.buffer(slack_mm)))
 
 
 def _may_be_deep(part: BaseGeometry, depth_mm: float) -> bool:

@@ -11,6 +11,7 @@ from numpy.typing import NDArray
 from shapely import MultiPolygon
 from shapely.geometry.base import BaseGeometry
 
+from stopout.outcome.bands import bands
 from stopout.outcome.fill import as_region, positive_fill
 from stopout.outcome.walks import Walks, rim_curves, walks_from_rings
 from stopout.values import FloatArray, Moves
@@ -51,7 +52,7 @@ def sweep(moves: Moves, mark_mm: tuple[float, float]) -> MultiPolygon:
     -----
     The plane is stretched along the mark's smaller axis until the mark is a disc. Moves that
     follow each other with the beam on become walks, swept by `rim_curves`; single lines, which
-    are far more, become rectangles, and get their round ends only where those show.
+    are far more, become `bands`, and get their round ends only where those show.
     """
     if not min(mark_mm) > 0:
         raise ValueError(f"mark is {mark_mm[0]} x {mark_mm[1]} mm; both axes must be above zero")
@@ -61,7 +62,7 @@ def sweep(moves: Moves, mark_mm: tuple[float, float]) -> MultiPolygon:
     lines = np.unique(chains.lines, axis=0)
     # GEOS lets go of the interpreter while it works, so the walks are swept meanwhile.
     with ThreadPoolExecutor(2) as pool:
-        strips = pool.map(shapely.union_all, _strips(_bands(lines, radius, stretch)))
+        strips = pool.map(shapely.union_all, _strips(lines, radius, stretch))
         drawn = [curve / stretch for curve in rim_curves(_walks(chains, radius), radius)]
         swept = positive_fill(drawn)
         core = shapely.union_all(shapely.get_parts([swept, *strips]))
@@ -159,22 +160,16 @@ def _walks(chains: _Chains, radius: float) -> Walks:
     return walks_from_rings(np.vstack([np.zeros((0, 2)), *rings]), which)
 
 
-def _bands(lines: FloatArray, radius: float, stretch: FloatArray) -> NDArray[np.object_]:
-    """The lines' swept regions without their round ends."""
-    a, b = lines[:, :2], lines[:, 2:]
-    step = b - a
-    length = np.hypot(step[:, 0], step[:, 1])
-    side = radius / length[:, None] * np.column_stack([step[:, 1], -step[:, 0]])
-    corners = np.stack([a + side, b + side, b - side, a - side], axis=1)
-    polygons: NDArray[np.object_] = shapely.polygons(corners[length > 10 * _DOT_MM] / stretch)
-    return polygons
-
-
-def _strips(bands: NDArray[np.object_]) -> list[NDArray[np.object_]]:
-    """Share the bands out from left to right, so that few lie across the borders."""
-    bounds = shapely.bounds(bands)
+def _strips(lines: FloatArray, radius: float, stretch: FloatArray) -> list[NDArray[np.object_]]:
+    """The lines' bands, shared out from left to right so that few lie across the borders."""
+    lasting = np.hypot(*(lines[:, 2:] - lines[:, :2]).T) > 10 * _DOT_MM
+    corners = bands(lines[lasting], radius)
+    which = np.repeat(np.arange(len(corners)), [len(ring) for ring in corners])
+    points = np.vstack([np.zeros((0, 2)), *corners]) / stretch
+    polygons = shapely.polygons(shapely.linearrings(points, indices=which))
+    bounds = shapely.bounds(polygons)
     order = np.argsort(bounds[:, 0] + bounds[:, 2], kind="stable")
-    return np.array_split(bands[order], _STRIPS)
+    return np.array_split(polygons[order], _STRIPS)
 
 
 def _with_ends(

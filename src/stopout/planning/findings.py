@@ -394,7 +394,7 @@ def _where(at_mm: tuple[float, float] | None, job: Job) -> str:
     text = f"at ({at_mm[0]:.2f}, {at_mm[1]:.2f}) mm"
     if job.blank.is_back_worked:
         seen = job.blank.width_mm - at_mm[0]
-        text += f" as worked, ({seen:.2f}, {at_mm[1]:.2f}) mm as seen,"
+        text += f" as worked (({seen:.2f}, {at_mm[1]:.2f}) as seen)"
     return text
 
 
