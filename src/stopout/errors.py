@@ -1,13 +1,13 @@
 """The error tree. Every error a person can cause is a `StopoutError` with one clear sentence.
 
-    StopoutError (ValueError)
-    ├── UnitError         a quantity that cannot be read
-    ├── JobError          mistakes in a job file, all of them at once
-    ├── ArtworkError      artwork that cannot be read faithfully
-    ├── TableError        a table entry that is missing or lacks a source
-    ├── PlanError         a job that cannot be planned
-    ├── ProgramError      a clearing program that could not be proven safe
-    └── OutputError       a folder that exists, a disk that is full
+StopoutError (ValueError)
+├── UnitError         a quantity that cannot be read
+├── JobError          mistakes in a job file, all of them at once
+├── ArtworkError      artwork that cannot be read faithfully
+├── TableError        a table entry that is missing or lacks a source
+├── PlanError         a job that cannot be planned
+├── ProgramError      a clearing program that could not be proven safe
+└── OutputError       a folder that exists, a disk that is full
 """
 
 from __future__ import annotations

@@ -68,12 +68,14 @@ def program(target):
 
 
 def timed(label, function):
-    times = []
+    wall, cpu = [], []
     for _ in range(5):
-        begin = time.perf_counter()
+        begin, work = time.perf_counter(), time.process_time()
         result = function()
-        times.append(time.perf_counter() - begin)
-    print(f"{label:32} {statistics.median(times):7.3f} s  (least {min(times):.3f})")
+        wall.append(time.perf_counter() - begin)
+        cpu.append(time.process_time() - work)
+    median = statistics.median
+    print(f"{label:10} {median(wall):6.3f} s, least {min(wall):6.3f}; cpu {median(cpu):6.3f} s")
     return result
 
 

@@ -233,4 +233,3 @@ def _clearing(tables: JobFile, raw: dict[str, Any]) -> Iterator[Fault]:
             ("clearing", "spacing"),
             f"must be at least one motor step of {format_number(step)} mm",
         )
-

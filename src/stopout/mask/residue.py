@@ -2,10 +2,12 @@
 
 from __future__ import annotations
 
+from collections.abc import Iterator
+from itertools import pairwise
+
 import numpy as np
 import shapely
 from numpy.typing import NDArray
-from shapely.geometry import box
 from shapely.geometry.base import BaseGeometry
 
 from stopout.mask.regions import PolygonArray, chords_of, parts_of
@@ -52,41 +54,54 @@ def is_more_than_corner(
     if kept.is_empty:
         return np.ones(len(lost), dtype=bool)
     near = shapely.STRtree(parts_of(kept))
-    edges: shapely.STRtree | None = None
-    contacts = np.zeros(len(lost), dtype=np.int64)
-    deep = np.zeros(len(lost), dtype=bool)
-    for k, part in enumerate(lost):
-        x0, y0, x1, y1 = part.bounds
-        margin = 4 * slack_mm
-        frame = box(x0 - margin, y0 - margin, x1 + margin, y1 + margin)
-        around = shapely.union_all(
-            shapely.intersection(near.geometries[near.query(frame, predicate="intersects")], frame)
-        )
-        contacts[k] = _n_contacts(part, around, slack_mm)
-        if contacts[k] == 1 and _may_be_deep(part, depth_mm):
-            edges = edges or shapely.STRtree(chords_of(near.geometries))
-            deep[k] = _is_deep(part, edges, depth_mm)
+    contacts = _n_contacts(lost, near, slack_mm)
     # One contact is a corner or a stub; none is a whole part; several are a neck.
-    found: NDArray[np.bool_] = deep | (contacts != 1)
+    found: NDArray[np.bool_] = contacts != 1
+    stubs = np.flatnonzero(~found & _may_be_deep(lost, depth_mm))
+    if len(stubs):
+        edges = shapely.STRtree(chords_of(near.geometries))
+        found[stubs] = [_is_deep(part, edges, depth_mm) for part in lost[stubs]]
     return found
 
 
-def _n_contacts(part: BaseGeometry, kept: BaseGeometry, slack_mm: float) -> int:
-    """Count the separate stretches along which a loss touches what is kept.
+def _n_contacts(lost: PolygonArray, kept: shapely.STRtree, slack_mm: float) -> NDArray[np.int64]:
+    """Count the separate stretches along which each loss touches what is kept.
 
     Stretches closer than 2 slack count as one: the arithmetic parts them where the boundary
     begins and where a sliver runs out.
     """
-    contact = part.boundary.intersection(kept.buffer(slack_mm))
-    if contact.is_empty:
-        return 0
-    return int(shapely.get_num_geometries(contact.buffer(slack_mm)))
+    margin = 4 * slack_mm
+    x0, y0, x1, y1 = shapely.bounds(lost).T
+    frames = shapely.box(x0 - margin, y0 - margin, x1 + margin, y1 + margin)
+    part, piece = kept.query(frames, predicate="intersects")
+    around = shapely.buffer(
+        shapely.intersection(kept.geometries[piece], frames[part]), slack_mm, quad_segs=2
+    )
+    touch = shapely.intersection(shapely.boundary(lost[part]), around)
+    grown = shapely.buffer(touch, slack_mm, quad_segs=2)
+    contacts = np.zeros(len(lost), dtype=np.int64)
+    for k, shapes in _grouped(part, grown):
+        joined = shapes[0] if len(shapes) == 1 else shapely.union_all(shapes)
+        contacts[k] = shapely.get_num_geometries(joined)
+    return contacts
 
 
-def _may_be_deep(part: BaseGeometry, depth_mm: float) -> bool:
-    """Tell whether a loss is large enough to reach this far; it touches what is kept."""
-    x0, y0, x1, y1 = part.bounds
-    return bool(np.hypot(x1 - x0, y1 - y0) > depth_mm)
+def _grouped(owner: NDArray[np.int64], shapes: PolygonArray) -> Iterator[tuple[int, PolygonArray]]:
+    """Gather the shapes of each owner, leaving out empty ones."""
+    kept = ~shapely.is_empty(shapes)
+    owner, shapes = owner[kept], shapes[kept]
+    order = np.argsort(owner, kind="stable")
+    owner, shapes = owner[order], shapes[order]
+    bounds = np.concatenate([[0], np.flatnonzero(np.diff(owner)) + 1, [len(owner)]])
+    for a, b in pairwise(bounds):
+        if b > a:
+            yield int(owner[a]), shapes[a:b]
+
+
+def _may_be_deep(lost: PolygonArray, depth_mm: float) -> NDArray[np.bool_]:
+    """Tell which losses are large enough to reach this far; they touch what is kept."""
+    x0, y0, x1, y1 = shapely.bounds(lost).T
+    return np.asarray(np.hypot(x1 - x0, y1 - y0) > depth_mm)
 
 
 def _is_deep(part: BaseGeometry, edges: shapely.STRtree, depth_mm: float) -> bool:

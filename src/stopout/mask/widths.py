@@ -60,20 +60,29 @@ def narrowest(region: BaseGeometry, *, start_mm: float = 0.05) -> Narrowest:
         low, high = high, 2 * high
         lost = _lost(parts, high)
     tree = shapely.STRtree(parts)
-    places = [_surroundings(place, parts, tree, high) for place in lost]
-    point = lost[0].representative_point()
+    width, point = high, lost[0].representative_point()
+    for place in (_surroundings(stroke, parts, tree, high) for stroke in lost):
+        # Most places are no narrower than the narrowest so far: one look is enough for them.
+        found = _lost_near(place, width - _RESOLUTION_MM)
+        if len(found):
+            width, found = _narrow_down(place, low, width - _RESOLUTION_MM, found)
+            point = found[0].representative_point()
+    return Narrowest(width_mm=width, at_mm=(float(point.x), float(point.y)))
+
+
+def _narrow_down(
+    place: _Place, low: float, high: float, found: PolygonArray
+) -> tuple[float, PolygonArray]:
+    """Return the width at which a place begins to lose strokes, and what it then loses."""
     while high - low > _RESOLUTION_MM:
         # Where nothing has been kept yet, widths may differ by factors.
-        middle = (low + high) / 2 if low > 0 else high / 1.5
-        if low == 0 and high < 2 * _RESOLUTION_MM:
-            break
-        still = [(place, found) for place in places if len(found := _lost_near(place, middle))]
-        if still:
-            high, places = middle, [place for place, _ in still]
-            point = still[0][1][0].representative_point()
+        middle = (low + high) / 2 if low > 0 or high < 4 * _RESOLUTION_MM else high / 2
+        lost = _lost_near(place, middle)
+        if len(lost):
+            high, found = middle, lost
         else:
             low = middle
-    return Narrowest(width_mm=low, at_mm=(float(point.x), float(point.y)))
+    return low, found
 
 
 @dataclass(frozen=True, slots=True, kw_only=True, eq=False)

@@ -77,11 +77,12 @@ def as_region(shapes: Any) -> MultiPolygon:
         mended = shapely.make_valid(parts[broken], method="structure", keep_collapsed=False)
         return as_region([*parts[~broken], *mended])
     parts = parts[shapely.area(parts) > _CRUMB_MM2]
-    return MultiPolygon([_without_pinholes(part) for part in parts])
+    for i in np.flatnonzero(shapely.get_num_interior_rings(parts)):
+        parts[i] = _without_pinholes(parts[i])
+    region: MultiPolygon = shapely.multipolygons(parts)
+    return region
 
 
 def _without_pinholes(part: Polygon) -> Polygon:
-    if not len(part.interiors):
-        return part
     holes = [hole for hole in part.interiors if Polygon(hole).area > _CRUMB_MM2]
     return part if len(holes) == len(part.interiors) else Polygon(part.exterior, holes)

@@ -2,11 +2,10 @@
 
 from __future__ import annotations
 
-from collections.abc import Iterable, Sequence
+from collections.abc import Iterable
 
 import numpy as np
 import shapely
-from shapely.geometry import MultiPolygon
 from shapely.geometry.base import BaseGeometry
 
 from stopout.clearing import plan_speeds
@@ -36,25 +35,10 @@ _VISIBLE_NM = (380.0, 780.0)
 _STANDING_MM_S = 1e-6
 
 
-def job_findings(
-    job: Job,
-    drawing_dark: BaseGeometry,
-    face_seen: BaseGeometry,
-    targets: Sequence[MultiPolygon | None],
-) -> list[Finding]:
+def job_findings(job: Job, drawing_dark: BaseGeometry, face_seen: BaseGeometry) -> list[Finding]:
     """Findings about the job as a whole, before any coat is looked at."""
     found: list[Finding] = []
     found += _cut_artwork(job, drawing_dark, face_seen)
-    found += [
-        Finding(
-            code="nothing-to-clear",
-            level=Level.STOP,
-            message="nothing is left to clear once the artwork is laid on the blank",
-            remedy="Check the artwork's size and position, and `dark`.",
-        )
-        for target in targets
-        if target is not None and target.is_empty
-    ]
     if job.machine.blank_at_mm is None:
         found.append(
             Finding(
@@ -175,6 +159,15 @@ def _thin_finding(place: ThinPlace, coat: CoatPlan, job: Job) -> Finding:
 def _outcome_findings(coat: CoatPlan, job: Job) -> list[Finding]:
     """Compare the prediction with the artwork."""
     outcome, tolerance = coat.outcome, job.limits.edge_tolerance_mm
+    if coat.opening.is_empty:
+        return [
+            Finding(
+                code="nothing-to-clear",
+                level=Level.STOP,
+                message=f"coat {coat.number}: nothing of the artwork can be made, all is too thin",
+                remedy="Draw it thicker, etch less deep, or use a finer mark.",
+            )
+        ]
     found = []
     left_out = any(place.treatment == "left out" for place in coat.thin_places)
     if outcome.lost and not left_out:

@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 from collections.abc import Callable, Sequence
+from concurrent.futures import ThreadPoolExecutor
 from dataclasses import dataclass, replace
 
 import numpy as np
@@ -10,6 +11,7 @@ from shapely.geometry import MultiPolygon
 from shapely.geometry.base import BaseGeometry
 
 from stopout.clearing import clear, measure_program
+from stopout.errors import PlanError
 from stopout.etching import (
     BathStrength,
     EtchPlan,
@@ -124,7 +126,7 @@ def plan_job(
     etch = _etch(job, knowledge, coats, strength)
     blank_at = _blank_at(job)
     findings = [*job.findings, *(_placed(finding, job) for finding in drawing.findings)]
-    findings += job_findings(job, drawing.dark, face_seen, targets)
+    findings += job_findings(job, drawing.dark, face_seen)
     for coat in coats:
         findings += coat_findings(coat, job, etch)
         findings += motion_findings(coat, job, blank_at)
@@ -210,6 +212,11 @@ def _plan_coat(
     """Plan one coat: mask, clearing, program; then go forwards from the program's text."""
     beam = beam_for(coat, job)
     mark = (beam.mark_mm[0].value, beam.mark_mm[1].value)
+    if target.is_empty:
+        raise PlanError(
+            f"coat {number}: nothing is left to clear once {job.artwork.file} is laid on the blank; "
+            "check the artwork's size and position, and `dark`"
+        )
     tell(f"coat {number}: mask")
     mask = make_mask(
         target,
@@ -242,21 +249,25 @@ def _plan_coat(
     opening = sweep(moves, mark)
     finished = advance(opening, undercut)
     reach = reach_mm(undercut, mark)
-    outcome = judge(
-        target=target,
-        opening=opening,
-        finished=finished,
-        blank=face,
-        reach_mm=reach,
-        edge_tolerance_mm=job.limits.edge_tolerance_mm,
-    )
-    tell(f"coat {number}: measuring openings and lands")
-    measured = _measure(opening, face, min(mark))
+    tell(f"coat {number}: holding it against the artwork")
+    # The geometry library works without the interpreter's lock, so two cores are used.
+    with ThreadPoolExecutor(max_workers=2) as pool:
+        judged = pool.submit(
+            judge,
+            target=target,
+            opening=opening,
+            finished=finished,
+            blank=face,
+            reach_mm=reach,
+            edge_tolerance_mm=job.limits.edge_tolerance_mm,
+        )
+        land = pool.submit(_land, face, finished, 2 * min(mark))
+        measured = _measure(opening, face, min(mark))
+        outcome, finished_land = judged.result(), land.result()
     times = measure_program(
         moves, machine=job.machine, power=beam.power, speed_mm_s=beam.speed_mm_s
     )
     across = mark[0] if run.line_direction == "y" else mark[1]
-    land = _land(face, finished, max(measured.narrowest_land_mm - 2 * undercut, 0.0))
     return CoatPlan(
         number=number,
         coat=coat,
@@ -281,8 +292,8 @@ def _plan_coat(
             area_floor_s=beam.passes * measured.area_mm2 / (across * beam.speed_mm_s),
         ),
         outcome=outcome,
-        finished_land_mm=land.width_mm,
-        narrowest_land_at=land.at_mm,
+        finished_land_mm=finished_land.width_mm,
+        narrowest_land_at=finished_land.at_mm,
         program=text,
     )
 
@@ -356,10 +367,19 @@ def _bounds(
         machine=job.machine,
         title=[f"{job.name}, revision {job.revision}: shows where the job will lie"],
     )
-    if prove_text(text, machine=job.machine, blank_at_mm=blank_at):
-        # The clearing programs report the same places; this one is only left out.
-        return None, findings
-    return text, findings
+    problems = prove_text(text, machine=job.machine, blank_at_mm=blank_at)
+    if not problems:
+        return text, findings
+    # The clearing programs report their own; the box alone may cross a clamp that they avoid.
+    findings.append(
+        Finding(
+            code="bounds-left-out",
+            level=Level.CAUTION,
+            message=f"bounds.nc is not written: {problems[0].message}",
+            remedy="Align the blank by hand, or move it or the clamp.",
+        )
+    )
+    return None, findings
 
 
 def _motion_box(moves: Moves) -> tuple[float, float, float, float]:

@@ -28,14 +28,21 @@ def bounds_moves(
     Returns
     -------
     Moves
-        From rest at (0, 0) to the artwork's lower left corner.
+        From rest at (0, 0). The pointer is lit only at speed: it runs up before the lower left
+        corner and runs out beyond it.
     """
-    corners = np.vstack([_corners(motion_box), _corners(artwork_box)])
-    rapid = np.tile([True, False, False, False, False], 2)
-    power = np.where(rapid, 0.0, np.repeat([0.0, machine.pointer_fraction], 5))
+    run_mm = speed_mm_s**2 / (2 * machine.acceleration_mm_s2)
+    x0, y0 = artwork_box[0], artwork_box[1]
+    dark = _corners(motion_box)
+    lit = np.vstack([[x0 - run_mm, y0], _corners(artwork_box), [x0, y0 - run_mm]])
+    points = np.vstack([dark, lit])
+    rapid = np.zeros(len(points), dtype=bool)
+    rapid[[0, len(dark)]] = True
+    power = np.zeros(len(points))
+    power[len(dark) + 2 : len(dark) + 6] = machine.pointer_fraction
     return Moves(
-        x_mm=corners[:, 0],
-        y_mm=corners[:, 1],
+        x_mm=points[:, 0],
+        y_mm=points[:, 1],
         rapid=rapid,
         speed_mm_s=np.where(rapid, machine.top_speed_mm_s, speed_mm_s),
         power=power,

@@ -1,0 +1,238 @@
+"""The process sheet as plain records: what is on it, in order, and nothing about how it looks.
+
+Every output (paper now, a phone's page later) shows these blocks; `store` turns them into JSON and
+back. Texts are finished: numbers carry their unit, degrees are typeset.
+"""
+
+from __future__ import annotations
+
+from dataclasses import dataclass
+from typing import Literal
+
+__all__ = [
+    "FORMAT",
+    "Blank",
+    "Block",
+    "Box",
+    "Facts",
+    "Header",
+    "Heading",
+    "Hold",
+    "Need",
+    "Needs",
+    "Note",
+    "Picture",
+    "Pictures",
+    "Sheet",
+    "Signatures",
+    "Step",
+    "Stop",
+    "Table",
+]
+
+FORMAT = "stopout-sheet-1"
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class Header:
+    """What stands at the top of every page."""
+
+    job: str
+    revision: str
+    quantity: int
+    artwork: str
+    tool: str
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class Heading:
+    """Opens a part of the sheet; `letter` names a stage of the work, empty elsewhere.
+
+    `new_page` asks for a fresh page: the part is looked up rather than worked through.
+    """
+
+    text: str
+    letter: str = ""
+    new_page: bool = False
+    kind: Literal["heading"] = "heading"
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class Note:
+    """Sentences to read. `lines` of more than one make a list."""
+
+    lines: tuple[str, ...]
+    kind: Literal["note"] = "note"
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class Facts:
+    """Pairs of label and value; `strong` ones are the orientation that must not be got wrong."""
+
+    rows: tuple[tuple[str, str], ...]
+    strong: bool = False
+    kind: Literal["facts"] = "facts"
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class Picture:
+    """One drawing, an SVG whose size in mm is that of the piece.
+
+    `mirrored` says how the orientation letter R stands beside it.
+    """
+
+    title: str
+    words: str
+    svg: str
+    width_mm: float
+    height_mm: float
+    mirrored: bool
+    alt: str
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class Pictures:
+    """Drawings side by side at one scale; with `full_size` one drawing at 1:1 and the 100 mm bar."""
+
+    pictures: tuple[Picture, ...]
+    full_size: bool = False
+    kind: Literal["pictures"] = "pictures"
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class Need:
+    """One thing to have at hand before work begins."""
+
+    name: str
+    amount: str
+    note: str = ""
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class Needs:
+    """What is needed, with amounts, to be ticked off."""
+
+    rows: tuple[Need, ...]
+    kind: Literal["needs"] = "needs"
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class Box:
+    """A hazard, before the steps that meet it.
+
+    Attributes
+    ----------
+    word : str
+        The GHS signal word with its origin, or what stands in its place.
+    rank : str
+        Which border the box gets: `danger` solid and thick, `warning` double, `notice` dashed.
+    lines : tuple of (str, str)
+        Label and sentence, in the order hazard, what to do, what never to do.
+    """
+
+    word: str
+    rank: Literal["danger", "warning", "notice"]
+    title: str
+    lines: tuple[tuple[str, str], ...]
+    kind: Literal["box"] = "box"
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class Blank:
+    """A place to write a measured value; the unit is printed beside it."""
+
+    label: str
+    unit: str
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class Step:
+    """One action.
+
+    Attributes
+    ----------
+    number : int
+        Counted through the whole sheet, from 1.
+    text : str
+        One imperative sentence.
+    note : str
+        Why, or what to look for.
+    sets : tuple of (str, str)
+        Label and value, with its unit, that the plan sets.
+    measured : tuple of Blank
+        What is written down while working.
+    timer_s : int or None
+        How long the action lasts.
+    optional : bool
+        True where the step is taken only if its own words say so.
+    """
+
+    number: int
+    text: str
+    note: str = ""
+    sets: tuple[tuple[str, str], ...] = ()
+    measured: tuple[Blank, ...] = ()
+    timer_s: int | None = None
+    timer: str = ""
+    optional: bool = False
+    kind: Literal["step"] = "step"
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class Hold:
+    """A stop before what cannot be undone; work goes on once `signatures` people have signed."""
+
+    number: int
+    before: str
+    checks: tuple[str, ...]
+    signatures: int = 1
+    kind: Literal["hold"] = "hold"
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class Table:
+    """Rows under column names; `shares` are the relative widths of the columns.
+
+    `blank_rows` counts further rows to be written in by hand.
+    """
+
+    columns: tuple[str, ...]
+    shares: tuple[float, ...]
+    rows: tuple[tuple[str, ...], ...]
+    blank_rows: int = 0
+    kind: Literal["table"] = "table"
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class Signatures:
+    """Lines to sign: what each signature says."""
+
+    rows: tuple[str, ...]
+    kind: Literal["signatures"] = "signatures"
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class Stop:
+    """The whole of a sheet whose plan must not be worked: reasons and remedies."""
+
+    reasons: tuple[tuple[str, str], ...]
+    more: str
+    kind: Literal["stop"] = "stop"
+
+
+Block = Heading | Note | Facts | Pictures | Needs | Box | Step | Hold | Table | Signatures | Stop
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class Sheet:
+    """A process sheet. `is_stop` marks the one-page sheet that says STOP."""
+
+    header: Header
+    blocks: tuple[Block, ...]
+    is_stop: bool = False
+    format: str = FORMAT
+
+    @property
+    def steps(self) -> tuple[Step, ...]:
+        """The steps in order."""
+        return tuple(block for block in self.blocks if isinstance(block, Step))
