@@ -18,9 +18,9 @@ from stopout.clearing import (
 
 
 def test_the_full_width_at_half_maximum_is_1_17741_radii():
-    assert FWHM_PER_RADIUS == pytest.approx(1.177410, abs=1e-6)
+    assert pytest.approx(1.177410, abs=1e-6) == FWHM_PER_RADIUS
     # ISO 11146 and every text on Gaussian beams: 1/e^2 diameter = 1.69864 FWHM.
-    assert 2 / FWHM_PER_RADIUS == pytest.approx(1.698644, abs=1e-6)
+    assert pytest.approx(1.698644, abs=1e-6) == 2 / FWHM_PER_RADIUS
 
 
 def test_spot_widths_of_each_sense_give_the_same_radius():
@@ -44,7 +44,7 @@ def test_a_dose_at_or_under_threshold_clears_nothing(ratio):
 
 
 def test_the_5_percent_pitch_is_1_156612_radii():
-    assert RIPPLE_PITCH == pytest.approx(1.156612, abs=1e-6)
+    assert pytest.approx(1.156612, abs=1e-6) == RIPPLE_PITCH
     assert ripple(RIPPLE_PITCH * 0.06, 0.06) == pytest.approx(0.05)
 
 
@@ -84,7 +84,7 @@ def test_a_spacing_of_exactly_whole_steps_is_not_lost_to_rounding():
 
 def test_lines_a_quarter_millimetre_apart_are_101_6_to_the_inch():
     """Facts of the trade, common practice, no source: a dot every 0.25 mm over 280 x 390 mm."""
-    assert 25.4 / 0.25 == pytest.approx(101.6)
+    assert pytest.approx(101.6) == 25.4 / 0.25
     assert round(280 / 0.25) * round(390 / 0.25) == 1_747_200
 
 

@@ -6,8 +6,8 @@ import numpy as np
 import pytest
 import shapely
 from shapely.geometry import Point, Polygon, box
-from shapes import ALL, NEEDLE, RECTANGLE, RING, STUB, THIN_SLOT
 
+from shapes import ALL, NEEDLE, RECTANGLE, RING, STUB, THIN_SLOT
 from stopout.mask import (
     dilate,
     dilate_by_mark,
@@ -58,7 +58,8 @@ def test_a_rectangle_is_drawn_narrower_by_twice_the_undercut():
 def test_a_corner_stops_short_of_its_tip_by_the_closed_form(half_angle_deg):
     """r (1/sin a - 1): 0.414 r at a right angle. Plane geometry of a disc in a wedge."""
     a = math.radians(half_angle_deg)
-    wedge = Polygon([(0, 0), (4 * math.cos(a), 4 * math.sin(a)), (4 * math.cos(a), -4 * math.sin(a))])
+    x, y = 4 * math.cos(a), 4 * math.sin(a)
+    wedge = Polygon([(0, 0), (x, y), (x, -y)])
     mask = make_mask(wedge, undercut_mm=UNDERCUT, mark_mm=MARK)
     short = Point(0, 0).distance(dilate(dilate_by_mark(mask.centres, MARK), UNDERCUT))
     r = reach_mm(UNDERCUT, MARK)
@@ -75,10 +76,8 @@ def test_an_elliptical_mark_insets_each_axis_by_its_own_half():
 def test_erosion_by_an_ellipse_agrees_with_its_support_function():
     """A half plane's edge moves by the ellipse's support in the direction of its normal."""
     a, b, angle = 0.3, 0.1, math.radians(35)
-    turned = shapely.transform(
-        box(-5, -5, 5, 0),
-        lambda xy: xy @ np.array([[math.cos(angle), math.sin(angle)], [-math.sin(angle), math.cos(angle)]]),
-    )
+    c, s = math.cos(angle), math.sin(angle)
+    turned = shapely.transform(box(-5, -5, 5, 0), lambda xy: xy @ np.array([[c, s], [-s, c]]))
     eroded = erode_by_mark(turned, (a, b))
     normal = np.array([-math.sin(angle), math.cos(angle)])
     support = math.hypot(a / 2 * normal[0], b / 2 * normal[1])
@@ -119,9 +118,7 @@ def test_a_slot_just_wider_than_the_mark_makes_is_no_thin_place():
 
 
 def test_a_slot_of_exactly_twice_the_reach_is_made():
-    mask = make_mask(
-        box(0, 0, 5, 0.22), undercut_mm=UNDERCUT, mark_mm=MARK, too_thin="leave-out"
-    )
+    mask = make_mask(box(0, 0, 5, 0.22), undercut_mm=UNDERCUT, mark_mm=MARK, too_thin="leave-out")
     assert finished(mask).bounds == pytest.approx((0, 0, 5, 0.22), abs=0.001)
 
 

@@ -4,8 +4,8 @@ import numpy as np
 import pytest
 import shapely
 from shapely.geometry import Point, box
-from shapes import glyph_f
 
+from shapes import glyph_f
 from stopout.mask import as_worked, blank_region, make_target
 
 

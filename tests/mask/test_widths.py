@@ -3,8 +3,8 @@
 import pytest
 import shapely
 from shapely.geometry import Point, Polygon, box
-from shapes import EMPTY, NECK, RING, glyph_f
 
+from shapes import EMPTY, NECK, RING, glyph_f
 from stopout.mask import narrowest
 
 

@@ -101,7 +101,9 @@ def test_a_rectangle_s_edges_are_met_and_its_corners_stop_short_by_0_414_r():
             edge = np.asarray(tip) + along * np.asarray(way)
             assert np.abs(off_edge(made, edge)).max() <= WITHIN
     tips = [(2, 2), (7, 2), (7, 5), (2, 5)]
-    assert -off_edge(made, tips) == pytest.approx(np.full(4, (math.sqrt(2) - 1) * REACH), abs=WITHIN)
+    assert -off_edge(made, tips) == pytest.approx(
+        np.full(4, (math.sqrt(2) - 1) * REACH), abs=WITHIN
+    )
     assert threads_in(made, box(2.05, 2.05, 6.95, 4.95)) == 0
     agrees(made, corner=(math.sqrt(2) - 1) * REACH)
 

@@ -77,10 +77,10 @@ def main() -> None:
 
 def _end_with_usage_or_fault(error: Exception) -> None:
     """End after a wrong use of the command line (2) or a fault of our own (3)."""
-    import click
-
-    if isinstance(error, click.ClickException):
-        error.show()
+    # The parser's own errors know how to show themselves; which package they live in varies.
+    show = getattr(error, "show", None)
+    if callable(show):
+        show()
         sys.exit(2)
     if os.environ.get("STOPOUT_TRACE"):
         raise error

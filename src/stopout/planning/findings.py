@@ -112,7 +112,7 @@ def _thin_findings(coat: CoatPlan, job: Job) -> list[Finding]:
                 level=Level.NOTE,
                 message=(
                     f"{len(made)} stroke(s) narrower than the {2 * coat.clearing.reach_mm:.3f} mm "
-                    "that this mark and etch make are followed along their centre line; they come "
+                    f"that {_makers(job)} are followed along their centre line; they come "
                     f"out within the edge tolerance. The thinnest, {thinnest.width_mm:.3f} mm "
                     f"{_where(thinnest.at_mm, job)}, is finished {thinnest.expected_mm:.3f} mm wide"
                 ),
@@ -128,10 +128,10 @@ def _thin_finding(place: ThinPlace, coat: CoatPlan, job: Job) -> Finding:
     reach = 2 * coat.clearing.reach_mm
     drawn = (
         f"a stroke {place.width_mm:.3f} mm wide {_where(place.at_mm, job)} is narrower than the "
-        f"{reach:.3f} mm that this mark and etch make"
+        f"{reach:.3f} mm that {_makers(job)}"
     )
     length = f"over {max(place.length_mm, 0.01):.2f} mm"
-    thicker = f"Draw it {reach:.2f} mm wide or more, etch less deep, or use a finer mark."
+    thicker = f"Draw it {reach:.2f} mm wide or more,{_shallower(job)} or use a finer mark."
     joined = "; it then meets its neighbour" if place.joins_parts else ""
     code, level, message, remedy = {
         "widened": (
@@ -165,7 +165,7 @@ def _outcome_findings(coat: CoatPlan, job: Job) -> list[Finding]:
                 code="nothing-to-clear",
                 level=Level.STOP,
                 message=f"coat {coat.number}: nothing of the artwork can be made, all is too thin",
-                remedy="Draw it thicker, etch less deep, or use a finer mark.",
+                remedy=f"Draw it thicker,{_shallower(job)} or use a finer mark.",
             )
         ]
     found = []
@@ -176,7 +176,7 @@ def _outcome_findings(coat: CoatPlan, job: Job) -> list[Finding]:
                 code="lost",
                 level=Level.CAUTION,
                 message=f"{outcome.lost} place(s) of the artwork would be lost",
-                remedy="Draw them thicker, etch less deep, or use a finer mark.",
+                remedy=f"Draw them thicker,{_shallower(job)} or use a finer mark.",
                 at_mm=_point_of(outcome.lost_parts),
             )
         )
@@ -189,7 +189,7 @@ def _outcome_findings(coat: CoatPlan, job: Job) -> list[Finding]:
                     f"{outcome.merged} gap(s) between parts of the artwork would close, or "
                     "counters fill"
                 ),
-                remedy="Widen the gaps, etch less deep, or draw the thin strokes thicker.",
+                remedy=f"Widen the gaps,{_shallower(job)} or draw the thin strokes thicker.",
                 at_mm=outcome.worst_outside_at,
             )
         )
@@ -204,7 +204,7 @@ def _outcome_findings(coat: CoatPlan, job: Job) -> list[Finding]:
                     f"artwork {_where(outcome.worst_inside_at, job)}: sharp corners are rounded "
                     f"to the reach of {coat.clearing.reach_mm:.3f} mm"
                 ),
-                remedy="Etch less deep, use a finer mark, or accept rounder corners.",
+                remedy=f"Use a finer mark,{_shallower(job)} or accept rounder corners.",
                 at_mm=outcome.worst_inside_at,
             )
         )
@@ -378,6 +378,15 @@ def etch_findings(
             time_s=etch.time_s,
         )
     return found
+
+
+def _makers(job: Job) -> str:
+    """Say what sets the narrowest stroke: the mark alone where nothing is etched."""
+    return "this mark makes" if job.etch is None else "this mark and etch make"
+
+
+def _shallower(job: Job) -> str:
+    return "" if job.etch is None else " etch less deep,"
 
 
 def _where(at_mm: tuple[float, float] | None, job: Job) -> str:

@@ -214,8 +214,8 @@ def _plan_coat(
     mark = (beam.mark_mm[0].value, beam.mark_mm[1].value)
     if target.is_empty:
         raise PlanError(
-            f"coat {number}: nothing is left to clear once {job.artwork.file} is laid on the blank; "
-            "check the artwork's size and position, and `dark`"
+            f"coat {number}: nothing is left to clear once {job.artwork.file} is laid on the "
+            "blank; check the artwork's size and position, and `dark`"
         )
     tell(f"coat {number}: mask")
     mask = make_mask(

@@ -1,0 +1,200 @@
+"""The steps of clearing one coat with the beam, for plates and signs alike."""
+
+from __future__ import annotations
+
+from stopout.planning import CoatPlan, Plan, file_names
+from stopout.sheet.model import Blank, Block, Facts, Hold, Step
+from stopout.sheet.words import duration, length, significant
+
+__all__ = ["clearing_settings", "clearing_steps", "program_name", "step"]
+
+# The hazards table (paint-fume) gives the time: vapour rises for 20 min after the last mark.
+_RUN_ON_S = 1200
+_VISIBLE_NM = (380.0, 780.0)
+_ALONG = {"x": "along x (left to right)", "y": "along y (up and down)", "crossed": "crossed"}
+
+
+def step(
+    text: str,
+    note: str = "",
+    *,
+    sets: tuple[tuple[str, str], ...] = (),
+    measured: tuple[tuple[str, str], ...] = (),
+    timer_s: float | None = None,
+    timer: str = "",
+    optional: bool = False,
+) -> Step:
+    """Make a step; it gets its number once the whole sheet is laid out."""
+    return Step(
+        number=0,
+        text=text,
+        note=note,
+        sets=sets,
+        measured=tuple(Blank(label=label, unit=unit) for label, unit in measured),
+        timer_s=None if timer_s is None else round(timer_s),
+        timer=timer or ("" if timer_s is None else duration(timer_s)),
+        optional=optional,
+    )
+
+
+def program_name(coat: CoatPlan) -> str:
+    """Name of a coat's program file."""
+    return file_names(coat)["program"] or "(no program)"
+
+
+def clearing_settings(plan: Plan, coat: CoatPlan) -> Facts:
+    """All settings of a coat's clearing, for comparing with the machine."""
+    clearing, machine = coat.clearing, plan.job.machine
+    marks = " × ".join(length(axis.value).split("\u00a0")[0] for axis in clearing.mark_mm)
+    x, y = plan.blank_at_mm
+    mirrored = "mirrored, R reads backwards" if plan.job.blank.is_back_worked else "not mirrored"
+    return Facts(
+        rows=(
+            ("Program", f"{program_name(coat)} ({mirrored})"),
+            ("Blank's corner on the bed", f"X {length(x)}, Y {length(y)} from the bed's corner"),
+            ("Power", f"{100 * clearing.power_fraction:g}\u00a0% of {machine.power_w:g}\u00a0W"),
+            ("Speed, filling", f"{clearing.speed_mm_s:g}\u00a0mm/s"),
+            ("Speed, outlines", f"{significant(clearing.outline_speed_mm_s)}\u00a0mm/s at most"),
+            ("Passes", f"{clearing.passes}"),
+            ("Lines", f"{length(clearing.spacing_mm)} apart, {_ALONG[clearing.line_direction]}"),
+            ("Mark", f"{marks}\u00a0mm (x × y)"),
+            ("Time, one piece", duration(clearing.times.time_s)),
+            (
+                "Power word at full power",
+                f"S{machine.power_word:g} by {machine.beam_on}; the program sets power and speed",
+            ),
+        )
+    )
+
+
+def clearing_steps(plan: Plan, coat: CoatPlan) -> list[Block]:
+    """Lay, align, check, run, inspect; with holds before the beam and before lifting."""
+    return [
+        *_laying(plan),
+        *_aligning(plan),
+        Hold(
+            number=0,
+            before="the beam goes on",
+            checks=(
+                f"{program_name(coat)} is loaded, from this job, revision and artwork",
+                _facing(plan),
+                "text read aloud from the picture as seen, against the order",
+            ),
+        ),
+        *_running(plan, coat),
+        Hold(
+            number=0,
+            before="the piece is moved: it cannot be laid back exactly",
+            checks=("every opening is clear down to the bare material", "no edge has lifted"),
+        ),
+        step("Lift the piece by its edges.", _next_piece(plan)),
+    ]
+
+
+def _facing(plan: Plan) -> str:
+    if plan.job.blank.is_back_worked:
+        return "the back is up, the front with its film is down; the text will read BACKWARDS"
+    return "the front is up; the text will read RIGHT"
+
+
+def _laying(plan: Plan) -> list[Block]:
+    x, y = plan.blank_at_mm
+    back = plan.job.blank.is_back_worked
+    side = "back" if back else "front"
+    note = "The corner meant is the lower left one of the picture as worked."
+    if plan.job.machine.blank_at_mm is None:
+        note += (
+            " The job does not say where the blank lies: the plan takes it as centred on the bed. "
+            "Make this corner the machine's zero."
+        )
+    blocks: list[Block] = [
+        step(
+            f"Lay the blank on the bed with its {side} up.",
+            note,
+            sets=(("corner, X", length(x)), ("corner, Y", length(y))),
+        ),
+        step("Fix the blank flat.", _clamps(plan)),
+    ]
+    low, high = _VISIBLE_NM
+    if back and low <= plan.job.machine.wavelength_nm <= high:
+        blocks.append(
+            step(
+                "Check the stop below the sheet.",
+                "Matt, dark, does not burn, well below focus: the beam passes the cleared windows.",
+            )
+        )
+    return blocks
+
+
+def _clamps(plan: Plan) -> str:
+    boxes = plan.job.machine.keep_outs_mm
+    if not boxes:
+        return "Clamps stay outside all motion; the job names no keep-outs."
+    places = "; ".join(
+        f"X {x0:g} to {x1:g}, Y {y0:g} to {y1:g}\u00a0mm" for x0, y0, x1, y1 in boxes
+    )
+    return f"Clamps may stand only where the beam never goes, from the bed's corner: {places}."
+
+
+def _aligning(plan: Plan) -> list[Block]:
+    pointer = plan.job.machine.pointer_fraction
+    beam = (
+        "the beam stays off"
+        if pointer <= 0
+        else f"the artwork's box is traced at {100 * pointer:g}\u00a0% power"
+    )
+    return [
+        step("Focus on the paint.", "At the middle of the blank, then look at all four corners."),
+        step("Put on the laser eyewear.", "Marked for this laser's wavelength; see the box above."),
+        step("Start the extraction."),
+        step("Close the housing."),
+        step(
+            "Run bounds.nc.",
+            f"It shows the box of all motion, then the artwork's; {beam}. All of it must lie on "
+            "the bed, and the artwork's box on the blank.",
+            sets=(("program", "bounds.nc"),),
+        ),
+    ]
+
+
+def _running(plan: Plan, coat: CoatPlan) -> list[Block]:
+    clearing = coat.clearing
+    if plan.job.blank.is_back_worked:
+        look = "Through the front, with a lamp behind: no film, no threads, no brown rim."
+    else:
+        look = "Bright bare metal in each, no film, no threads between the lines, no charred rim."
+    return [
+        step(
+            f"Run {program_name(coat)}.",
+            "Stay with it to the end, extinguisher at hand.",
+            sets=(
+                ("program", program_name(coat)),
+                ("power", f"{100 * clearing.power_fraction:g}\u00a0%"),
+                ("speed", f"{clearing.speed_mm_s:g}\u00a0mm/s"),
+                ("passes", f"{clearing.passes}"),
+            ),
+            timer_s=clearing.times.time_s,
+        ),
+        step(
+            "Leave the housing shut with the extraction running.",
+            "Vapour goes on rising after the last mark.",
+            timer_s=_RUN_ON_S,
+        ),
+        step("Look at every opening with a loupe, the blank still fixed.", look),
+        step(
+            f"If paint is left, run {program_name(coat)} once more on the same zero.",
+            "Eyewear on, housing shut, extraction running, as before.",
+            optional=True,
+        ),
+        step(
+            "Measure the narrowest opening.",
+            "With a measuring loupe; much wider or narrower says that the mark is not as planned.",
+            sets=(("narrowest opening", length(coat.mask.narrowest_opening_mm)),),
+            measured=(("opening", "mm"),),
+        ),
+    ]
+
+
+def _next_piece(plan: Plan) -> str:
+    n = plan.job.quantity
+    return "" if n == 1 else f"Then clear the next one in the same way: {n} pieces in all."
