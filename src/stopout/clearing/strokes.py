@@ -23,6 +23,8 @@ _CHORD_MM = 0.0005
 _PLACES = 24
 # Below this speed a vertex counts as a reversal: the path is parted there.
 _REVERSAL_MM_S = 0.5
+# No turn under this brings the speed so low, whatever the machine's limits.
+_NEARLY_BACK = np.radians(150)
 _SMOOTH_TURN = np.radians(25)
 
 
@@ -96,7 +98,7 @@ def _parted(points: FloatArray, machine: Machine) -> list[Stroke]:
     """Part a path where it turns back on itself; elsewhere leave it whole."""
     is_closed = bool(np.all(points[0] == points[-1]))
     around = np.vstack([points, points[1]]) if is_closed else points
-    if len(around) < 3:
+    if len(around) < 3 or turn_angles(around).max() < _NEARLY_BACK:
         return [_outline(points)]
     limit = junction_speeds(
         around, acceleration_mm_s2=machine.acceleration_mm_s2, cornering_mm=machine.cornering_mm

@@ -6,10 +6,13 @@ import shapely
 from shapely.geometry.base import BaseGeometry
 
 from stopout.mask import mirror_left_right
-from stopout.pictures import PreviewScene
+from stopout.pictures import Place, PreviewScene
 from stopout.planning import CoatPlan, Plan, front_view
 
-__all__ = ["preview_scene", "time_words"]
+__all__ = ["preview_scene", "result_lines", "time_words"]
+
+# Deviations below this are the arithmetic's own and not worth an enlargement.
+_NOTICEABLE_MM = 0.006
 
 
 def preview_scene(plan: Plan) -> PreviewScene:
@@ -35,7 +38,35 @@ def preview_scene(plan: Plan) -> PreviewScene:
         material=job.blank.material,
         resist_colour=job.coats[0].colour,
         edge_tolerance_mm=job.limits.edge_tolerance_mm,
+        worst=_worst(plan),
+        thinnest=_thinnest(plan),
     )
+
+
+def _worst(plan: Plan) -> Place | None:
+    """Return the place that strays farthest from the artwork; None lets the picture find none."""
+    found = []
+    for coat in plan.coats:
+        outcome = coat.outcome
+        found += [
+            (outcome.worst_outside_mm, outcome.worst_outside_at, "outside"),
+            (outcome.worst_inside_mm, outcome.worst_inside_at, "inside"),
+        ]
+    distance, at, side = max(found, key=lambda entry: entry[0])
+    if at is None or distance < _NOTICEABLE_MM:
+        return None
+    caption = f"{1000 * distance:.0f} µm {side} the artwork"
+    return Place(at_mm=at, caption=caption, span_mm=min(max(6 * distance, 0.6), 4.0))
+
+
+def _thinnest(plan: Plan) -> Place | None:
+    """Return the thinnest stroke that the mask had to treat; None lets the picture look for one."""
+    places = [place for coat in plan.coats for place in coat.thin_places]
+    if not places:
+        return None
+    place = min(places, key=lambda entry: entry.width_mm)
+    caption = f"thinnest stroke, drawn {place.width_mm:.3f} mm wide: {place.treatment}"
+    return Place(at_mm=place.at_mm, caption=caption, span_mm=max(0.9, 4 * place.width_mm))
 
 
 def _union(regions: list[BaseGeometry]) -> BaseGeometry:

@@ -7,6 +7,7 @@ C0 = T (-) B(u) (-) E; what it loses are convex corners and strokes narrower tha
 
 from __future__ import annotations
 
+from concurrent.futures import ThreadPoolExecutor
 from dataclasses import dataclass
 from typing import Literal
 
@@ -97,58 +98,78 @@ def make_mask(
     centres = erode_by_mark(erode(target, undercut_mm), mark_mm)
     attained = dilate(dilate_by_mark(centres, mark_mm), undercut_mm)
     reach = reach_mm(undercut_mm, mark_mm)
-    near = _Near(target, centres, reach)
-    lines: list[BaseGeometry] = []
-    places: list[ThinPlace] = []
     kept, slack = dilate(attained, _RESIDUE_SLACK_MM), _RESIDUE_SLACK_MM / 2
     # Within a tolerance shorter stubs and sharp points are followed too, where that costs nothing.
     least = reach if edge_tolerance_mm > 0 else 3 * reach
     losses = strokes_lost(target, kept, depth_mm=least, slack_mm=slack)
     is_stroke = is_more_than_corner(losses, kept, depth_mm=3 * reach, slack_mm=slack)
-    for loss, must_decide in zip(losses, is_stroke, strict=True):
-        local = near.target_at(loss)
-        course = centre_line(
-            loss,
-            local,
-            reach_mm=reach,
-            edge_tolerance_mm=edge_tolerance_mm,
-            stop_at=near.centres_at(loss),
-        )
-        if course is None:
-            continue
-        made = dilate(_swept_line(course.lines, mark_mm), undercut_mm)
-        joins = near.joins_parts(made, loss)
-        is_within = not joins and _worst_excess(made, local) <= edge_tolerance_mm + _EXACT_MM
-        if not (must_decide or is_within):
-            continue
-        treatment: Treatment = "made" if is_within else _POLICIES[too_thin]
-        is_made = treatment in ("made", "widened")
-        if is_made:
-            lines.extend(shapely.get_parts(course.lines))
-        if not must_decide:
-            continue
-        places.append(
-            ThinPlace(
-                at_mm=course.at_mm,
-                width_mm=2 * float(np.median(course.half_width_mm)),
-                expected_mm=_finished_width(course.lines, undercut_mm, mark_mm) if is_made else 0.0,
-                length_mm=float(course.lines.length),
-                treatment=treatment,
-                joins_parts=joins,
-                region=loss,
-            )
-        )
-    return Mask(centres=centres, lines=MultiLineString(lines), thin_places=tuple(places))
+    maker = _Maker(target, centres, undercut_mm, mark_mm, too_thin, edge_tolerance_mm)
+    with ThreadPoolExecutor(max_workers=2) as pool:
+        treated = list(pool.map(maker.treat, losses, is_stroke))
+    return Mask(
+        centres=centres,
+        lines=MultiLineString([line for lines, _ in treated for line in lines]),
+        thin_places=tuple(place for _, place in treated if place is not None),
+    )
 
 
-class _Near:
-    """Looks up what lies near a thin place, so that each place costs only its surroundings."""
+class _Maker:
+    """Decides what becomes of each thin place; looks only at what lies round it."""
 
-    def __init__(self, target: BaseGeometry, centres: BaseGeometry, reach: float) -> None:
+    def __init__(
+        self,
+        target: BaseGeometry,
+        centres: BaseGeometry,
+        undercut_mm: float,
+        mark_mm: tuple[float, float],
+        too_thin: str,
+        edge_tolerance_mm: float,
+    ) -> None:
         self.parts, self.centres = parts_of(target), parts_of(centres)
         self.part_tree = shapely.STRtree(self.parts)
         self.centre_tree = shapely.STRtree(self.centres)
-        self.reach = reach
+        self.undercut_mm, self.mark_mm = undercut_mm, mark_mm
+        self.policy, self.edge_tolerance_mm = _POLICIES[too_thin], edge_tolerance_mm
+        self.reach = reach_mm(undercut_mm, mark_mm)
+
+    def treat(
+        self, loss: BaseGeometry, is_stroke: bool
+    ) -> tuple[list[BaseGeometry], ThinPlace | None]:
+        """Return the lines to clear along a loss, and what to report of it.
+
+        A loss that is no stroke is followed only where that stays within the tolerance, and is
+        not reported.
+        """
+        local = self.target_at(loss)
+        course = centre_line(
+            loss,
+            local,
+            reach_mm=self.reach,
+            edge_tolerance_mm=self.edge_tolerance_mm,
+            stop_at=self.centres_at(loss),
+        )
+        if course is None:
+            return [], None
+        made = dilate(_swept_line(course.lines, self.mark_mm), self.undercut_mm)
+        joins = self.joins_parts(made, loss)
+        is_within = not joins and (_worst_excess(made, local) <= self.edge_tolerance_mm + _EXACT_MM)
+        treatment = "made" if is_within else self.policy
+        lines = list(shapely.get_parts(course.lines))
+        if not is_stroke:
+            return (lines if is_within else []), None
+        is_made = treatment in ("made", "widened")
+        place = ThinPlace(
+            at_mm=course.at_mm,
+            width_mm=2 * float(np.median(course.half_width_mm)),
+            expected_mm=(
+                _finished_width(course.lines, self.undercut_mm, self.mark_mm) if is_made else 0.0
+            ),
+            length_mm=float(course.lines.length),
+            treatment=treatment,
+            joins_parts=joins,
+            region=loss,
+        )
+        return (lines if is_made else []), place
 
     def target_at(self, place: BaseGeometry) -> BaseGeometry:
         """Return the target's parts that a place belongs to, cut well beyond it."""

@@ -238,10 +238,11 @@ def _plan_coat(
         line_direction=job.clearing.line_direction,
     )
     title = [
-        f"{job.name}, revision {job.revision}: clears coat {number}",
-        f"worked side {job.blank.worked_side}, blank {job.blank.width_mm:g} x "
-        f"{job.blank.height_mm:g} mm, origin its lower left corner as worked",
-        "made by Stopout; read back and checked; attend the machine at all times",
+        f"{job.name}, revision {job.revision}",
+        f"clears coat {number}; worked side {job.blank.worked_side}",
+        f"blank {job.blank.width_mm:g} x {job.blank.height_mm:g} mm",
+        "origin: the blank's lower left corner as worked",
+        "attend the machine at all times",
     ]
     text = write_program(run.moves, machine=job.machine, title=title)
     moves = read_program(text, machine=job.machine)
@@ -365,7 +366,7 @@ def _bounds(
     text = write_program(
         moves,
         machine=job.machine,
-        title=[f"{job.name}, revision {job.revision}: shows where the job will lie"],
+        title=[f"{job.name}, revision {job.revision}", "shows where the job will lie"],
     )
     problems = prove_text(text, machine=job.machine, blank_at_mm=blank_at)
     if not problems:

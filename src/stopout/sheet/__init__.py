@@ -1,0 +1,18 @@
+"""The process sheet: what stands on it, then paper. From a plan to what the bench holds."""
+
+from stopout.sheet.contents import sheet_contents, stop_contents
+from stopout.sheet.drawings import sheet_pictures
+from stopout.sheet.model import Sheet
+from stopout.sheet.pdf import sheet_pdf
+from stopout.sheet.store import read_sheet, sheet_files, sheet_json
+
+__all__ = [
+    "Sheet",
+    "read_sheet",
+    "sheet_contents",
+    "sheet_files",
+    "sheet_json",
+    "sheet_pdf",
+    "sheet_pictures",
+    "stop_contents",
+]

@@ -5,7 +5,7 @@ from __future__ import annotations
 from collections.abc import Mapping
 from typing import Literal
 
-from stopout.etching import Hazard
+from stopout.etching import Advice, Hazard
 from stopout.planning import Plan
 from stopout.sheet.model import Block, Box, Facts, Heading, Note, Table
 from stopout.sheet.words import DEFER, coded, typeset
@@ -82,28 +82,33 @@ def _first_stage(hazard: Hazard) -> str:
 
 
 def _full_box(hazard: Hazard, statements: Mapping[str, str]) -> Box:
-    lines: list[tuple[str, str]] = []
-    if hazard.statements:
-        words = " ".join(f"{code} {typeset(statements[code])}" for code in hazard.statements)
-        lines.append(("Hazard", words))
-    lines += [("Take care", typeset(line.text)) for line in hazard.cautions]
-    lines += [("Wear", typeset(line.text)) for line in hazard.ppe]
-    lines += [("Never mix with", typeset(line.text)) for line in hazard.never_mix]
-    codes = coded((*hazard.pictograms, *hazard.signs))
-    if codes:
-        lines.append(("Signs", codes))
-    lines.append(("First of all", DEFER))
-    return Box(
-        word=_word(hazard), rank=_rank(hazard), title=typeset(hazard.name), lines=tuple(lines)
+    said = " ".join(f"{code} {typeset(statements[code])}" for code in hazard.statements)
+    lines = (
+        ("Hazard", said),
+        ("Take care", _joined(hazard.cautions)),
+        ("Wear", _joined(hazard.ppe)),
+        ("Never mix with", _joined(hazard.never_mix)),
+        ("Signs", coded((*hazard.pictograms, *hazard.signs))),
+        ("First of all", DEFER),
     )
+    return Box(
+        word=_word(hazard),
+        rank=_rank(hazard),
+        title=typeset(hazard.name),
+        lines=tuple((label, text) for label, text in lines if text),
+    )
+
+
+def _joined(sentences: tuple[Advice, ...]) -> str:
+    return " ".join(typeset(line.text) for line in sentences)
 
 
 def _reminder(hazard: Hazard) -> Box:
-    lines = [("Wear", typeset(line.text)) for line in hazard.ppe]
-    lines.append(("Again", "Its box before an earlier step applies here too. " + DEFER))
-    return Box(
-        word=_word(hazard), rank=_rank(hazard), title=typeset(hazard.name), lines=tuple(lines)
+    lines = (
+        ("Wear", _joined(hazard.ppe)),
+        ("Again", "Its box before an earlier step applies here too. " + DEFER),
     )
+    return Box(word=_word(hazard), rank=_rank(hazard), title=typeset(hazard.name), lines=lines)
 
 
 def _word(hazard: Hazard) -> str:

@@ -11,6 +11,7 @@ from typing import Literal
 
 __all__ = [
     "FORMAT",
+    "STAGE",
     "Blank",
     "Block",
     "Box",
@@ -31,6 +32,8 @@ __all__ = [
 ]
 
 FORMAT = "stopout-sheet-1"
+# Stands for the letter that a stage gets once the whole sheet is laid out.
+STAGE = "*"
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -193,13 +196,14 @@ class Hold:
 class Table:
     """Rows under column names; `shares` are the relative widths of the columns.
 
-    `blank_rows` counts further rows to be written in by hand.
+    `blank_rows` counts further rows to be written in; `hand` asks for rows high enough for that.
     """
 
     columns: tuple[str, ...]
     shares: tuple[float, ...]
     rows: tuple[tuple[str, ...], ...]
     blank_rows: int = 0
+    hand: bool = False
     kind: Literal["table"] = "table"
 
 
@@ -217,6 +221,7 @@ class Stop:
 
     reasons: tuple[tuple[str, str], ...]
     more: str
+    after: str
     kind: Literal["stop"] = "stop"
 
 

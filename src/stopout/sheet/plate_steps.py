@@ -8,7 +8,7 @@ from stopout.etching import Advice, EtchPlan, Pair, neutraliser_g
 from stopout.planning import Plan
 from stopout.sheet.clearing_steps import clearing_settings, clearing_steps, step
 from stopout.sheet.hazards import hazard_boxes
-from stopout.sheet.model import Block, Heading, Hold, Note, Table
+from stopout.sheet.model import STAGE, Block, Heading, Hold, Note, Table
 from stopout.sheet.words import duration, grams, length, litres, significant, typeset
 
 __all__ = ["is_guess", "plate_stages", "tray_mm"]
@@ -70,7 +70,7 @@ def tray_mm(plan: Plan) -> tuple[float, float]:
 
 def _prepare(plan: Plan) -> list[Block]:
     blank = plan.job.blank
-    blocks: list[Block] = [Heading(text="Prepare the blanks", letter="A")]
+    blocks: list[Block] = [Heading(text="Prepare the blanks", letter=STAGE)]
     blocks += _advice(plan.material.advice)
     blocks.append(
         step(
@@ -126,7 +126,7 @@ def _coat(plan: Plan, statements: Mapping[str, str]) -> list[Block]:
     thickness = coat.thickness_um or resist.thickness_um.value
     cure_s = 3600 * resist.cure_h.value
     return [
-        Heading(text="Coat with the resist", letter="B"),
+        Heading(text="Coat with the resist", letter=STAGE),
         *hazard_boxes(plan, "coating", statements),
         *_advice(resist.advice),
         step("Make the paint ready as its cans say.", f"{_capital(resist.name)}, {coat.colour}."),
@@ -158,7 +158,7 @@ def _coat(plan: Plan, statements: Mapping[str, str]) -> list[Block]:
 
 def _clear(plan: Plan, statements: Mapping[str, str]) -> list[Block]:
     blocks: list[Block] = [
-        Heading(text="Clear the resist with the laser", letter="C"),
+        Heading(text="Clear the resist with the laser", letter=STAGE),
         *hazard_boxes(plan, "clearing", statements),
     ]
     for coat in plan.coats:
@@ -171,7 +171,7 @@ def _clear(plan: Plan, statements: Mapping[str, str]) -> list[Block]:
 
 def _mix(plan: Plan, etch: EtchPlan, pair: Pair, statements: Mapping[str, str]) -> list[Block]:
     blocks: list[Block] = [
-        Heading(text="Make up the bath", letter="D"),
+        Heading(text="Make up the bath", letter=STAGE),
         *hazard_boxes(plan, "mixing", statements),
         *_advice(pair.etchant.mixing),
     ]
@@ -254,7 +254,7 @@ def _ready_made(etch: EtchPlan, pair: Pair) -> list[Block]:
 def _coupon(etch: EtchPlan) -> list[Block]:
     um = 1000 * etch.depth_mm
     return [
-        Heading(text="Etch the coupon first", letter="E"),
+        Heading(text="Etch the coupon first", letter=STAGE),
         Note(
             lines=(
                 f"The etch rate of the plan ({significant(etch.rate_um_per_min)}\u00a0µm/min, "
@@ -300,13 +300,12 @@ def _coupon(etch: EtchPlan) -> list[Block]:
 
 
 def _etch(plan: Plan, etch: EtchPlan, pair: Pair, statements: Mapping[str, str]) -> list[Block]:
-    letter = "F" if is_guess(etch) else "E"
     um = 1000 * etch.depth_mm
     per_piece = "" if etch.quantity == 1 else ", one piece after another in the same bath"
     ask = " Where the coupon gave another time, use that one." if is_guess(etch) else ""
     most = etch.temperature_degc + etch.rise_k
     return [
-        Heading(text="Etch", letter=letter),
+        Heading(text="Etch", letter=STAGE),
         *hazard_boxes(plan, "etching", statements),
         *_advice(pair.advice),
         *_air(etch),
@@ -383,7 +382,7 @@ def _air(etch: EtchPlan) -> list[Block]:
 def _rinse(plan: Plan, etch: EtchPlan, statements: Mapping[str, str]) -> list[Block]:
     um = 1000 * etch.depth_mm
     return [
-        Heading(text="Rinse and gauge", letter="G" if is_guess(etch) else "F"),
+        Heading(text="Rinse and gauge", letter=STAGE if is_guess(etch) else "F"),
         *hazard_boxes(plan, "rinsing", statements),
         step("Dip the piece in the first rinse.", "Keep this rinse: it is waste like the bath."),
         step("Rinse the piece in running water.", "Brush the recesses softly."),
@@ -419,7 +418,7 @@ def _strip(plan: Plan, statements: Mapping[str, str]) -> list[Block]:
     names = {hazard.ident: hazard.name for hazard in plan.hazards}
     strippers = [names.get(ident, ident) for ident in plan.resists[0].strippers]
     blocks: list[Block] = [
-        Heading(text="Strip the resist", letter=_letter(plan, 7)),
+        Heading(text="Strip the resist", letter=STAGE),
         *hazard_boxes(plan, "stripping", statements),
         step("Carry bath and first rinse out of the room.", "Covered loosely, never shut tight."),
     ]
@@ -443,7 +442,7 @@ def _finish(plan: Plan) -> list[Block]:
     raised = plan.job.artwork.dark == "raised"
     where = "field" if raised else "recesses"
     return [
-        Heading(text="Fill, finish and seal", letter=_letter(plan, 8)),
+        Heading(text="Fill, finish and seal", letter=STAGE),
         step(
             f"If the {where} is to be coloured, fill it with paint."
             if raised
@@ -479,7 +478,7 @@ def _waste(plan: Plan, etch: EtchPlan, pair: Pair, statements: Mapping[str, str]
         for way in pair.etchant.neutralisers
     )
     blocks: list[Block] = [
-        Heading(text="Bath and waste", letter=_letter(plan, 9)),
+        Heading(text="Bath and waste", letter=STAGE),
         *hazard_boxes(plan, "waste", statements),
         *_advice(pair.etchant.waste),
         step(
@@ -514,18 +513,13 @@ def _waste(plan: Plan, etch: EtchPlan, pair: Pair, statements: Mapping[str, str]
             shares=(0.8, 0.7, 1.6, 1.0, 0.9, 1.2, 0.8),
             rows=(),
             blank_rows=2,
+            hand=True,
         ),
     ]
 
 
 def _advice(lines: tuple[Advice, ...]) -> list[Block]:
     return [Note(lines=tuple(typeset(line.text) for line in lines))] if lines else []
-
-
-def _letter(plan: Plan, place: int) -> str:
-    """Stage letter; the stage of the coupon is missing where the rate was measured."""
-    shift = 0 if plan.etch is not None and is_guess(plan.etch) else -1
-    return chr(ord("A") + place + shift)
 
 
 def _capital(text: str) -> str:

@@ -1,0 +1,239 @@
+"""The sign behind clear plastic: coats from the viewer backwards, windows cleared from the back."""
+
+from __future__ import annotations
+
+from collections.abc import Mapping
+
+from stopout.planning import CoatPlan, Plan
+from stopout.planning.job import Coat
+from stopout.sheet.clearing_steps import clearing_settings, clearing_steps, program_name, step
+from stopout.sheet.hazards import hazard_boxes
+from stopout.sheet.model import STAGE, Block, Heading, Hold, Note, Table
+from stopout.sheet.words import DEFER, duration, length, typeset
+
+__all__ = ["coat_table", "sign_stages"]
+
+
+def sign_stages(plan: Plan, statements: Mapping[str, str]) -> list[Block]:
+    """The stages of a sign: prepare, then each coat and its windows in order, then finish.
+
+    Parameters
+    ----------
+    plan : Plan
+        A plan whose job has coats.
+    statements : mapping
+        Texts of the hazard and precautionary statements by code.
+    """
+    blocks = _prepare(plan)
+    shown: set[str] = set()
+    cleared = {coat.number: coat for coat in plan.coats}
+    for number, coat in enumerate(plan.job.coats, start=1):
+        if coat.colour == "clear":
+            continue
+        blocks += _spray(plan, number, coat, _boxes(plan, "coating", statements, shown))
+        if number in cleared:
+            blocks += _clear(
+                plan, cleared[number], _boxes(plan, "clearing", statements, shown)
+            )
+    return [*blocks, *_finish(plan), *_waste()]
+
+
+def coat_table(plan: Plan) -> Table:
+    """The coats in the order in which they go on, from the viewer backwards."""
+    cleared = {coat.number: coat for coat in plan.coats}
+    rows = []
+    for number, coat in enumerate(plan.job.coats, start=1):
+        windows = cleared.get(number)
+        rows.append(
+            (
+                f"{number}",
+                _capital(coat.colour),
+                "none: window to light" if coat.colour == "clear" else plan.resists[number - 1].name,
+                _shows(coat),
+                "nothing" if windows is None else f"by {program_name(windows)}, mirrored",
+            )
+        )
+    return Table(
+        columns=("Coat", "Colour", "Paint", "The reader sees in it", "Cleared of it"),
+        shares=(0.5, 0.8, 1.2, 2.0, 1.7),
+        rows=tuple(rows),
+    )
+
+
+def _boxes(
+    plan: Plan, stage: str, statements: Mapping[str, str], shown: set[str]
+) -> list[Block]:
+    """The stage's boxes the first time; after that a line that they still hold."""
+    if stage in shown:
+        return [Note(lines=(f"The boxes before the first {stage} apply again. {DEFER}",))]
+    shown.add(stage)
+    return hazard_boxes(plan, stage, statements)
+
+
+def _prepare(plan: Plan) -> list[Block]:
+    blank = plan.job.blank
+    blocks: list[Block] = [Heading(text="Prepare the sheet", letter=STAGE)]
+    if plan.material.advice:
+        blocks.append(Note(lines=tuple(typeset(line.text) for line in plan.material.advice)))
+    blocks += [
+        step(
+            "Measure the cut sheet.",
+            f"{_capital(plan.material.name)}; film on the front, edges smooth.",
+            sets=(
+                ("width", length(blank.width_mm)),
+                ("height", length(blank.height_mm)),
+                ("thickness", length(blank.thickness_mm)),
+            ),
+            measured=(("width", "mm"), ("height", "mm"), ("thickness", "mm")),
+        ),
+        step(
+            "Mark the film on the front with the letter R, the sheet's top upwards.",
+            "Seen through the back it reads backwards: that is the side to work on.",
+        ),
+    ]
+    if blank.holes:
+        places = "; ".join(
+            f"{length(hole.diameter_mm)} at ({hole.at_mm[0]:g}, {hole.at_mm[1]:g})\u00a0mm"
+            for hole in blank.holes
+        )
+        blocks.append(
+            step(
+                "Drill the holes.",
+                f"Places as seen from the front, from the lower left corner: {places}.",
+            )
+        )
+    return [
+        *blocks,
+        step("Peel the film off the back.", "The film on the front stays until the end."),
+        step("Wash the back with soap and water.", "No alcohol, no solvent."),
+        step("Dry the back with a clean soft cloth.", "Then look for dust against a lamp."),
+    ]
+
+
+def _spray(plan: Plan, number: int, coat: Coat, boxes: list[Block]) -> list[Block]:
+    resist = plan.resists[number - 1]
+    thickness = coat.thickness_um or resist.thickness_um.value
+    n = len([other for other in plan.job.coats if other.colour != "clear"])
+    blocks: list[Block] = [
+        Heading(text=f"Coat {number} of {n}: {coat.colour}", letter=STAGE),
+        *boxes,
+    ]
+    if number == 1:
+        blocks.append(Note(lines=tuple(typeset(line.text) for line in resist.advice)))
+        spray = step(
+            f"Spray the BACK with {coat.colour} in thin crossed coats.",
+            f"{_capital(resist.name)}; the reader sees in it: {_shows(coat)}.",
+            sets=(("dry film", f"{thickness:g}\u00a0µm"),),
+            measured=(("dry film", "µm"),),
+        )
+        blocks.append(spray)
+    else:
+        blocks += [
+            step(
+                f"Mist the BACK with {coat.colour}.",
+                f"{_capital(resist.name)}; a wet coat lifts the edges beneath it.",
+            ),
+            step("Look from the front once the mist has flashed off.", "Edges sharp, no halo."),
+            step(
+                f"Spray {coat.colour} to full cover.",
+                f"The reader sees in it: {_shows(coat)}.",
+                sets=(("dry film", f"{thickness:g}\u00a0µm"),),
+                measured=(("dry film", "µm"),),
+            ),
+        ]
+    cure = duration(3600 * resist.cure_h.value)
+    return [
+        *blocks,
+        step(
+            "Let the coat dry hard.",
+            "No solvent may be left in it under the beam or under the next coat.",
+            sets=(("drying", cure),),
+            measured=(("begun", "date, time"), ("ended", "date, time")),
+        ),
+        step(
+            "Hold the sheet to a lamp.",
+            "Every pinhole is a star; touch up from the back and let it dry.",
+            measured=(("repairs", "places"),),
+        ),
+    ]
+
+
+def _clear(plan: Plan, coat: CoatPlan, boxes: list[Block]) -> list[Block]:
+    later = plan.job.coats[coat.number :]
+    colours = " and ".join(other.colour for other in later)
+    coming = "the windows stay open to light" if colours == "clear" else f"{colours} goes on"
+    return [
+        Heading(
+            text=f"Clear the windows in coat {coat.number}, mirrored, from the back", letter=STAGE
+        ),
+        *boxes,
+        clearing_settings(plan, coat),
+        *clearing_steps(plan, coat),
+        step(
+            "Wipe the residue out of the windows.",
+            "Dry cotton, from the coat towards the opening; damp only with what spares the "
+            "plastic and the paint.",
+        ),
+        step("Read the sign through the front.", "It must read RIGHT, every stroke open."),
+        Hold(
+            number=0,
+            before=f"{coming}: a window cannot be cleared cleanly after that",
+            checks=("reads RIGHT through the front", "no film, no thread, no dust in a window"),
+            signatures=2,
+        ),
+    ]
+
+
+def _finish(plan: Plan) -> list[Block]:
+    return [
+        Heading(text="Finish", letter=STAGE),
+        step("View the front with a lamp behind.", "No show-through; more paint behind if there is."),
+        step("Peel the film off the front."),
+        step("Wash the front with soap and water.", "No alcohol, no solvent."),
+        Hold(
+            number=0,
+            before="the sign leaves the shop",
+            checks=(
+                "read through the front against the order",
+                "colours where the picture as seen has them",
+            ),
+        ),
+    ]
+
+
+def _waste() -> list[Block]:
+    return [
+        Heading(text="Waste", letter=STAGE),
+        step(
+            "Put paint rests, wipes and masking into their labelled containers.",
+            "Rags in the lidded metal bin; filters and dust of the extraction with the paint "
+            "waste. " + DEFER,
+        ),
+        step("Write the waste record."),
+        Table(
+            columns=("What", "Amount", "Container, label", "Date", "Carrier", "Initials"),
+            shares=(1.6, 0.8, 1.4, 0.9, 1.2, 0.8),
+            rows=(),
+            blank_rows=2,
+            hand=True,
+        ),
+    ]
+
+
+def _shows(coat: Coat) -> str:
+    if coat.colour == "clear":
+        return "light through the windows"
+    if coat.shows is None:
+        return "the whole face"
+    words = {
+        "rest": "everything that no other coat claims",
+        "dark": "the dark artwork",
+        "fill": f"the artwork filled {coat.shows.value}",
+        "id": f"the artwork named {coat.shows.value}",
+        "class": f"the artwork of class {coat.shows.value}",
+    }
+    return words[coat.shows.kind]
+
+
+def _capital(text: str) -> str:
+    return text[:1].upper() + text[1:]

@@ -1,0 +1,145 @@
+"""The order of the work: every item once, and never farther than as it comes."""
+
+from __future__ import annotations
+
+import math
+from itertools import pairwise
+
+import numpy as np
+import pytest
+import shapely
+from clearing.winch_rows import MACHINE, rows_of
+from shapely import LineString, MultiLineString, MultiPolygon, Point, box
+from shapes import ALL
+
+from stopout.clearing.order import chain_rows, nearest_first, order_cells
+from stopout.clearing.strokes import line_strokes, order_outlines, outline_strokes
+
+
+def travel(strokes, start=(0.0, 0.0)):
+    """Beam-off way from the end of each stroke to the beginning of the next."""
+    total, here = 0.0, start
+    for stroke in strokes:
+        total += math.dist(here, stroke.points_mm[0])
+        here = stroke.points_mm[-1]
+    return total
+
+
+def dots(places):
+    """Short lines, as thin strokes give them, in the order of the file."""
+    return line_strokes(MultiLineString([LineString([(x, y), (x + 0.02, y)]) for x, y in places]), MACHINE)
+
+
+def test_the_nearest_next_entry_is_taken_first():
+    entries = np.array([[[5.0, 0.0]], [[1.0, 0.0]], [[2.0, 0.0]]])
+    chosen, end = nearest_first(entries, entries, start_mm=(0.0, 0.0))
+    assert chosen == [(1, 0), (2, 0), (0, 0)]
+    assert end == (5.0, 0.0)
+
+
+def test_outlines_that_come_in_a_good_order_keep_it():
+    """The smallest case: going to the nearest first crosses over twice, 7.90 mm against 5.86."""
+    start, strokes = (10.0, 0.0), dots([(8.8, 0), (11, 0), (13.5, 0)])
+    assert travel(order_outlines(strokes, start_mm=start), start) <= travel(strokes, start) + 1e-9
+
+
+def test_outlines_are_never_ordered_worse_than_as_they_come():
+    worse = []
+    for seed in range(400):
+        rng = np.random.default_rng(seed)
+        strokes = dots(rng.integers(0, 60, (rng.integers(2, 7), 2)) / 2)
+        more = travel(order_outlines(strokes, start_mm=(0.0, 0.0))) - travel(strokes)
+        if more > 1e-9:
+            worse.append((seed, round(more, 2)))
+    assert worse == []
+
+
+@pytest.mark.parametrize("seed", range(6))
+def test_many_outlines_in_no_order_are_worked_with_less_than_half_the_travel(seed):
+    places = np.random.default_rng(seed).uniform(0, 60, (80, 2))
+    rings = MultiPolygon([box(x, y, x + 0.3, y + 0.3) for x, y in places])
+    strokes = outline_strokes(rings, MACHINE)
+    assert travel(order_outlines(strokes, start_mm=(0.0, 0.0))) < 0.5 * travel(strokes)
+
+
+def same_way(one, other):
+    """Whether two strokes cover the same path, wherever they begin and whichever way they go."""
+    return shapely.equals(
+        shapely.unary_union(LineString(one.points_mm)),
+        shapely.unary_union(LineString(other.points_mm)),
+    )
+
+
+def test_every_outline_is_worked_just_once_and_whole():
+    rings = MultiPolygon(
+        [box(0, 0, 2, 2).difference(box(0.5, 0.5, 1.5, 1.5)), Point(5, 5).buffer(1), box(8, 0, 9, 4)]
+    )
+    strokes = outline_strokes(rings, MACHINE) + dots([(3.0, 7.0), (9.0, 9.0)])
+    ordered = order_outlines(strokes, start_mm=(0.0, 0.0))
+    assert len(ordered) == len(strokes) == 6
+    for stroke in strokes:
+        assert sum(same_way(stroke, other) for other in ordered) == 1
+
+
+def test_a_closed_outline_begins_where_it_hardly_turns_if_it_can():
+    ring = box(0, 0, 4, 4).buffer(0.5, quad_segs=32)
+    (stroke,) = order_outlines(outline_strokes(ring, MACHINE), start_mm=(-1.0, -1.0))
+    x, y = stroke.points_mm[0]
+    assert stroke.is_closed
+    first, last = stroke.points_mm[1] - stroke.points_mm[0], stroke.points_mm[-1] - stroke.points_mm[-2]
+    turn = math.atan2(first[0] * last[1] - first[1] * last[0], first @ last)
+    assert abs(turn) < math.radians(25)
+    assert ring.boundary.distance(Point(x, y)) < 1e-9
+
+
+@pytest.mark.parametrize("along", ["x", "y"])
+@pytest.mark.parametrize("name", ["disc", "ring", "rectangle", "glyph", "neck"])
+def test_cells_hold_every_row_just_once(name, along):
+    rows = rows_of(ALL[name], along)
+    ordered, _ = order_cells(chain_rows(rows), start_mm=(0.0, 0.0), along=along)
+    worked = [id(row) for cell in ordered for row, _ in cell]
+    assert sorted(worked) == sorted(id(row) for row in rows)
+
+
+@pytest.mark.parametrize("name", ["disc", "ring", "rectangle", "glyph"])
+def test_rows_of_a_cell_follow_line_by_line_and_back_and_forth(name):
+    ordered, _ = order_cells(chain_rows(rows_of(ALL[name], "x")), start_mm=(0.0, 0.0), along="x")
+    for cell in ordered:
+        steps = np.diff([row.index for row, _ in cell])
+        assert len(set(steps.tolist())) <= 1
+        assert (np.abs(steps) == 1).all()
+        assert all(one != other for (_, one), (_, other) in pairwise(cell))
+
+
+def test_a_rectangle_is_one_cell_and_a_ring_has_four():
+    """Above and below the hole a cell each, left and right of it a cell each."""
+    assert len(chain_rows(rows_of(ALL["rectangle"], "x"))) == 1
+    assert len(chain_rows(rows_of(ALL["ring"], "x"))) == 4
+
+
+def cell_travel(ordered, along, start=(0.0, 0.0)):
+    total, here = 0.0, start
+    for cell in ordered:
+        for row, forwards in cell:
+            ends = [(row.spans_mm[0, 0], row.height_mm), (row.spans_mm[-1, 1], row.height_mm)]
+            if along == "y":
+                ends = [end[::-1] for end in ends]
+            first, last = ends if forwards else ends[::-1]
+            total, here = total + math.dist(here, first), last
+    return total
+
+
+@pytest.mark.parametrize("along", ["x", "y"])
+@pytest.mark.parametrize("name", ["disc", "ring", "rectangle", "glyph", "neck", "island in hole"])
+def test_the_fill_travels_no_farther_than_row_by_row_as_they_come(name, along):
+    rows = rows_of(ALL[name], along)
+    ordered, end = order_cells(chain_rows(rows), start_mm=(0.0, 0.0), along=along)
+    plain = [[(row, k % 2 == 0) for k, row in enumerate(rows)]]
+    assert cell_travel(ordered, along) <= cell_travel(plain, along) + 1e-9
+    assert end == pytest.approx(end_of(ordered, along))
+
+
+def end_of(ordered, along):
+    row, forwards = ordered[-1][-1]
+    x = row.spans_mm[-1, 1] if forwards else row.spans_mm[0, 0]
+    return (x, row.height_mm) if along == "x" else (row.height_mm, x)

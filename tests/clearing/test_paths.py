@@ -1,0 +1,252 @@
+"""Strokes laid into moves, judged by the motion rule re-implemented one vertex at a time."""
+
+from __future__ import annotations
+
+import math
+from dataclasses import replace
+
+import numpy as np
+import pytest
+import shapely
+from clearing.winch_rows import MACHINE, rows_of
+from planning.plain_reading import Step, dose_ratios, runs, vertex_speeds
+from shapely import LineString, MultiLineString, MultiPolygon, Point, Polygon, box
+from shapes import ALL
+
+from stopout.clearing import clear
+from stopout.clearing.paths import assemble, outline_speed_mm_s
+from stopout.clearing.strokes import line_strokes, outline_strokes, row_stroke
+
+POWER, SPEED = 0.3, 20.0
+STEADY = replace(MACHINE, power_follows_speed=False)
+MACHINES = {"power follows speed": MACHINE, "constant power": STEADY}
+OUTLINES = {
+    "square": box(2, 2, 6, 6),
+    "disc": Point(5, 5).buffer(2, quad_segs=128),
+    "small disc": Point(5, 5).buffer(0.15, quad_segs=64),
+    "small square": box(2, 2, 2.2, 2.2),
+    "hairline": box(2, 2, 6, 2.004),
+    "rounded square": box(2, 2, 5, 5).buffer(0.11, quad_segs=32),
+    "wedge of 15 degrees": Polygon([(1, 1), (6, 1), (6, 1 + 5 * math.tan(math.radians(15)))]),
+    "needle of 3 degrees": Polygon([(1, 1), (6, 1), (6, 1 + 5 * math.tan(math.radians(3)))]),
+    "star": Polygon(
+        [
+            (5 + r * math.cos(k * math.pi / 7), 5 + r * math.sin(k * math.pi / 7))
+            for k, r in enumerate([2.0, 0.8] * 7)
+        ]
+    ),
+    "glyph": ALL["glyph"],
+    "ring": ALL["ring"],
+    "zigzag of short chords": Polygon(
+        [(1 + 0.05 * k, 1 + 0.05 * (k % 2)) for k in range(60)] + [(4, 3), (1, 3)]
+    ),
+}
+
+
+def steps_of(moves):
+    """The moves as plain steps."""
+    ends = np.vstack([[0.0, 0.0], moves.end_mm])
+    return [
+        Step(tuple(a), tuple(b), bool(rapid), float(speed), float(power))
+        for a, b, rapid, speed, power in zip(
+            ends[:-1], ends[1:], moves.rapid, moves.speed_mm_s, moves.power, strict=True
+        )
+        if math.dist(a, b) > 1e-9
+    ]
+
+
+def outlined(region, machine=MACHINE, **changes):
+    settings = {"power": POWER, "speed_mm_s": SPEED} | changes
+    return assemble(outline_strokes(region, machine), machine=machine, **settings)
+
+
+def filled(region, machine=MACHINE, *, along="x", bridge_mm=1.0, speed_mm_s=SPEED):
+    strokes = [
+        row_stroke(row, is_forward=k % 2 == 0, along=along)
+        for k, row in enumerate(rows_of(region, along, bridge_mm=bridge_mm))
+    ]
+    return assemble(strokes, machine=machine, power=POWER, speed_mm_s=speed_mm_s)
+
+
+@pytest.mark.parametrize("along", ["x", "y"])
+@pytest.mark.parametrize("speed_mm_s", [5.0, 20.0, 60.0, 100.0])
+def test_the_speed_in_fills_is_the_clearing_speed_wherever_the_beam_is_on(along, speed_mm_s):
+    steps = steps_of(filled(ALL["ring"], along=along, speed_mm_s=speed_mm_s))
+    v = vertex_speeds(steps, MACHINE)
+    on = [k for k, step in enumerate(steps) if step.is_on]
+    assert on
+    for k in on:
+        assert v[k] == pytest.approx(speed_mm_s, rel=1e-9)
+        assert v[k + 1] == pytest.approx(speed_mm_s, rel=1e-9)
+        assert steps[k].power == POWER
+
+
+def test_the_beam_is_off_in_the_gaps_of_a_row_and_keeps_its_pace_there():
+    pair = box(1, 1, 3, 2).union(box(3.4, 1, 5, 2))
+    steps = steps_of(filled(pair))
+    v = vertex_speeds(steps, MACHINE)
+    gaps = [
+        k
+        for k, step in enumerate(steps)
+        if not step.is_travel and min(step.a[0], step.b[0]) > 2.9 and max(step.a[0], step.b[0]) < 3.5
+    ]
+    assert len(gaps) == len({step.a[1] for step in steps if step.is_on})
+    for k in gaps:
+        assert steps[k].power == 0
+        assert v[k] == v[k + 1] == pytest.approx(SPEED)
+
+
+def test_runs_up_and_out_are_straight_on_dark_and_long_enough():
+    """v^2 / 2a to reach the speed; no more than a few micrometres over it."""
+    need = SPEED**2 / (2 * MACHINE.acceleration_mm_s2)
+    steps = steps_of(filled(box(2, 2, 6, 4)))
+    for run in runs(steps):
+        before = steps[steps.index(run[0]) - 1]
+        after = steps[steps.index(run[-1]) + 1]
+        for dark, lit in ((before, run[0]), (after, run[-1])):
+            assert dark.power == 0
+            assert not dark.is_travel
+            assert need <= dark.length <= need + 0.005
+            assert math.remainder(dark.heading - lit.heading, 2 * math.pi) == pytest.approx(0, abs=1e-3)
+
+
+@pytest.mark.parametrize("name", sorted(OUTLINES))
+@pytest.mark.parametrize("kind", sorted(MACHINES))
+def test_the_dose_on_an_outline_stays_within_15_percent(name, kind):
+    machine = MACHINES[kind]
+    steps = steps_of(outlined(OUTLINES[name], machine))
+    least, most = dose_ratios(steps, machine, power=POWER, speed=SPEED)
+    assert most <= 1.15
+    # Too little would leave paint: nor may it fall by as much.
+    assert least >= 1 / 1.15
+
+
+@pytest.mark.parametrize("speed_mm_s", [5.0, 20.0, 60.0])
+@pytest.mark.parametrize("cornering", [0.002, 0.01, 0.05])
+@pytest.mark.parametrize("kind", sorted(MACHINES))
+def test_the_dose_stays_even_at_other_speeds_and_cornerings(kind, cornering, speed_mm_s):
+    machine = replace(MACHINES[kind], cornering_mm=cornering)
+    region = OUTLINES["rounded square"].union(OUTLINES["glyph"])
+    steps = steps_of(outlined(region, machine, speed_mm_s=speed_mm_s))
+    least, most = dose_ratios(steps, machine, power=POWER, speed=speed_mm_s)
+    assert most <= 1.15
+    assert least >= 1 / 1.15
+
+
+def test_constant_power_without_slowing_would_overdose_a_square_corner_by_half_a_width():
+    """Why outlines need it: 4.4 of 20 mm/s at a right angle (motion rule) is 4.6 times the dose."""
+    moves = assemble(
+        outline_strokes(box(2, 2, 6, 6), MACHINE),
+        machine=MACHINE,
+        power=POWER,
+        speed_mm_s=SPEED,
+        is_draft=True,
+    )
+    _, most = dose_ratios(steps_of(moves), MACHINE, power=POWER, speed=SPEED)
+    assert most == pytest.approx(SPEED / 4.39, rel=0.01)
+
+
+def test_with_constant_power_each_outline_has_one_power_scaled_with_its_speed():
+    steps = steps_of(outlined(box(2, 2, 6, 6), STEADY))
+    lit = [step for step in steps if step.is_on]
+    assert len({step.power for step in lit}) == 1
+    assert lit[0].power / lit[0].speed == pytest.approx(POWER / SPEED)
+    stroke = outline_strokes(box(2, 2, 6, 6), STEADY)[0]
+    assert outline_speed_mm_s(stroke, STEADY, SPEED) == pytest.approx(4.39, abs=0.01)
+    assert lit[0].speed == pytest.approx(4.39, abs=0.01)
+
+
+def test_no_power_exceeds_full_power():
+    moves = outlined(box(2, 2, 6, 6), power=1.0)
+    assert moves.power.max() <= 1.0
+
+
+@pytest.mark.parametrize("kind", sorted(MACHINES))
+@pytest.mark.parametrize("name", sorted(OUTLINES))
+def test_an_outline_is_followed_whole_within_a_micrometre(name, kind):
+    region = OUTLINES[name]
+    steps = steps_of(outlined(region, MACHINES[kind]))
+    path = shapely.union_all([LineString([step.a, step.b]) for step in steps if step.is_on])
+    assert path.length == pytest.approx(region.boundary.length, rel=0.002)
+    assert shapely.hausdorff_distance(path, region.boundary, densify=0.05) <= 0.001
+
+
+@pytest.mark.parametrize("passes", [2, 3])
+def test_passes_repeat_the_whole_work_as_it_was(passes):
+    region = MultiPolygon([OUTLINES["square"]])
+    lines = MultiLineString([[(8, 1), (8, 4)]])
+    settings = {
+        "machine": MACHINE,
+        "mark_mm": (0.1, 0.1),
+        "spacing_mm": {"x": 0.0875, "y": 0.0875},
+        "power": POWER,
+        "speed_mm_s": SPEED,
+    }
+    once = [run for run in runs(steps_of(clear(region, lines, **settings).moves))]
+    more = [run for run in runs(steps_of(clear(region, lines, passes=passes, **settings).moves))]
+
+    def worked(found):
+        return [(run[0].a, run[-1].b, round(sum(step.length for step in run), 3)) for run in found]
+
+    assert worked(more) == worked(once) * passes
+
+
+def test_crossed_lines_run_both_ways_and_each_way_clears_all():
+    region = MultiPolygon([box(2, 2, 6, 5)])
+    run = clear(
+        region,
+        MultiLineString(),
+        machine=MACHINE,
+        mark_mm=(0.1, 0.07),
+        spacing_mm={"x": 0.05, "y": 0.075},
+        power=POWER,
+        speed_mm_s=SPEED,
+        line_direction="crossed",
+    )
+    assert run.line_direction == "crossed"
+    lines = [found[0] for found in runs(steps_of(run.moves)) if len(found) == 1]
+    flat = {round(step.a[1], 4) for step in lines if step.a[1] == step.b[1]}
+    upright = {round(step.a[0], 4) for step in lines if step.a[0] == step.b[0]}
+    assert np.diff(sorted(flat)) == pytest.approx(0.05, abs=2e-4)
+    assert np.diff(sorted(upright)) == pytest.approx(0.075, abs=2e-4)
+    assert len(flat) == pytest.approx(3 / 0.05, abs=2)
+    assert len(upright) == pytest.approx(4 / 0.075, abs=2)
+
+
+def test_auto_keeps_the_quicker_direction():
+    settings = {
+        "machine": MACHINE,
+        "mark_mm": (0.1, 0.1),
+        "spacing_mm": {"x": 0.0875, "y": 0.0875},
+        "power": POWER,
+        "speed_mm_s": SPEED,
+    }
+    for region, quicker in ((box(2, 2, 22, 4), "x"), (box(2, 2, 4, 22), "y")):
+        run = clear(MultiPolygon([region]), MultiLineString(), **settings)
+        assert run.line_direction == quicker
+        assert run.other_time_s is not None
+
+
+def test_a_line_alone_is_followed_from_end_to_end_with_the_beam_on():
+    moves = assemble(
+        line_strokes(MultiLineString([[(2, 2), (5, 2), (5, 4)]]), MACHINE),
+        machine=MACHINE,
+        power=POWER,
+        speed_mm_s=SPEED,
+    )
+    lit = [step for step in steps_of(moves) if step.is_on]
+    assert lit[0].a == (2, 2)
+    assert lit[-1].b == (5, 4)
+    assert sum(step.length for step in lit) == pytest.approx(5)
+
+
+def test_nothing_to_clear_makes_no_moves():
+    assert len(assemble([], machine=MACHINE, power=POWER, speed_mm_s=SPEED)) == 0
+    assert len(outlined(Polygon())) == 0
+
+
+@pytest.mark.parametrize("kind", sorted(MACHINES))
+def test_the_same_strokes_give_the_same_moves(kind):
+    one, other = outlined(OUTLINES["star"], MACHINES[kind]), outlined(OUTLINES["star"], MACHINES[kind])
+    for name in ("x_mm", "y_mm", "rapid", "speed_mm_s", "power"):
+        assert np.array_equal(getattr(one, name), getattr(other, name))

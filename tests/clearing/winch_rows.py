@@ -1,0 +1,24 @@
+"""Fill rows and the machine for the tests of order and paths."""
+
+from __future__ import annotations
+
+from stopout.clearing.fill import fill_rows
+from stopout.values import Machine
+
+MACHINE = Machine(
+    spot_mm=(0.17, 0.12),
+    spot_means="1/e2",
+    wavelength_nm=450.0,
+    power_w=5.5,
+    top_speed_mm_s=100.0,
+    acceleration_mm_s2=800.0,
+    step_mm=0.0125,
+    bed_mm=(400.0, 400.0),
+)
+
+
+def rows_of(region, along="x", *, bridge_mm=1.0, spacing_mm=0.0875):
+    """Rows for a round mark of 0.1 mm."""
+    return fill_rows(
+        region, mark_mm=(0.1, 0.1), spacing_mm=spacing_mm, along=along, bridge_mm=bridge_mm
+    )
