@@ -9,7 +9,7 @@ from __future__ import annotations
 
 from concurrent.futures import ThreadPoolExecutor
 from dataclasses import dataclass
-from typing import Literal
+from typing import Any, Literal
 
 import numpy as np
 import shapely
@@ -17,14 +17,18 @@ from shapely.geometry import MultiLineString, MultiPolygon, box
 from shapely.geometry.base import BaseGeometry
 
 from stopout.mask.centreline import centre_line
+from stopout.mask.corners import corner_lines
 from stopout.mask.offset import dilate, dilate_by_mark, erode, erode_by_mark
-from stopout.mask.regions import parts_of
-from stopout.mask.residue import is_more_than_corner, strokes_lost
+from stopout.mask.regions import as_multipolygon, parts_of, scale_y
+from stopout.mask.residue import is_more_than_corner, reaches_beyond
 
 __all__ = ["Mask", "ThinPlace", "make_mask", "reach_mm"]
 
 # What the plain opening loses counts only where it is more than the arithmetic's own error.
 _RESIDUE_SLACK_MM = 0.002
+# A loss that still reaches farther than this share of the reach, corners made, may be a stub: a
+# corner of 30 degrees at its best falls short by 0.59.
+_STUB = 0.6
 # Exactly attainable widths survive although erosion leaves nothing of them.
 _EXACT_MM = 0.0005
 
@@ -73,6 +77,8 @@ def make_mask(
     mark_mm: tuple[float, float],
     too_thin: Literal["widen", "leave-out", "stop"] = "widen",
     edge_tolerance_mm: float = 0.0,
+    narrowest_land_mm: float = 0.0,
+    step_mm: float = 0.0,
 ) -> Mask:
     """Plan the beam centres for a target.
 
@@ -87,8 +93,12 @@ def make_mask(
     too_thin : {"widen", "leave-out", "stop"}
         What becomes of strokes that need more widening than the tolerance.
     edge_tolerance_mm : float
-        Strokes that need no more than this per edge are made whatever `too_thin` says, unless
-        that would join two parts.
+        How far edges may err. Corners are taken farther within it; strokes that need no more
+        than this per edge are made whatever `too_thin` says, unless that would join two parts.
+    narrowest_land_mm : float
+        Land that corners must leave beyond themselves.
+    step_mm : float
+        One motor step; corner work shorter than two of them is left out.
 
     Returns
     -------
@@ -98,17 +108,30 @@ def make_mask(
     centres = erode_by_mark(erode(target, undercut_mm), mark_mm)
     attained = dilate(dilate_by_mark(centres, mark_mm), undercut_mm)
     reach = reach_mm(undercut_mm, mark_mm)
+    corners = corner_lines(
+        centres,
+        target,
+        undercut_mm=undercut_mm,
+        mark_mm=mark_mm,
+        edge_tolerance_mm=edge_tolerance_mm,
+        shortest_mm=2 * step_mm,
+        narrowest_land_mm=narrowest_land_mm,
+    )
     kept, slack = dilate(attained, _RESIDUE_SLACK_MM), _RESIDUE_SLACK_MM / 2
-    # Within a tolerance shorter stubs and sharp points are followed too, where that costs nothing.
-    least = reach if edge_tolerance_mm > 0 else 3 * reach
-    losses = strokes_lost(target, kept, depth_mm=least, slack_mm=slack)
-    is_stroke = is_more_than_corner(losses, kept, depth_mm=3 * reach, slack_mm=slack)
+    lost = parts_of(target.difference(kept))
+    is_stroke = is_more_than_corner(lost, kept, depth_mm=3 * reach, slack_mm=slack)
+    # Within a tolerance short stubs are followed too, where that costs nothing.
+    followed = is_stroke.copy()
+    if edge_tolerance_mm > 0:
+        bumps = _swept(corners, mark_mm, undercut_mm)
+        followed |= reaches_beyond(lost, [kept, bumps], max(_STUB * reach, edge_tolerance_mm))
+    losses, is_stroke = lost[followed], is_stroke[followed]
     maker = _Maker(target, centres, undercut_mm, mark_mm, too_thin, edge_tolerance_mm)
     with ThreadPoolExecutor(max_workers=2) as pool:
         treated = list(pool.map(maker.treat, losses, is_stroke))
     return Mask(
         centres=centres,
-        lines=MultiLineString([line for lines, _ in treated for line in lines]),
+        lines=MultiLineString([*(line for lines, _ in treated for line in lines), *corners]),
         thin_places=tuple(place for _, place in treated if place is not None),
     )
 
@@ -150,7 +173,7 @@ class _Maker:
         )
         if course is None:
             return [], None
-        made = dilate(_swept_line(course.lines, self.mark_mm), self.undercut_mm)
+        made = as_multipolygon(_swept(course.lines, self.mark_mm, self.undercut_mm))
         joins = self.joins_parts(made, loss)
         is_within = not joins and (_worst_excess(made, local) <= self.edge_tolerance_mm + _EXACT_MM)
         treatment = "made" if is_within else self.policy
@@ -199,12 +222,11 @@ class _Maker:
         return box(x0 - margin, y0 - margin, x1 + margin, y1 + margin)
 
 
-def _swept_line(lines: MultiLineString, mark_mm: tuple[float, float]) -> BaseGeometry:
-    """Sweep the mark's ellipse along lines."""
+def _swept(lines: Any, mark_mm: tuple[float, float], undercut_mm: float) -> Any:
+    """Return what is finished along lines (a geometry or an array): mark swept, then etched."""
     factor = mark_mm[0] / mark_mm[1]
-    stretched = shapely.transform(lines, lambda xy: xy * np.array([1.0, factor]))
-    swept = stretched.buffer(mark_mm[0] / 2)
-    return shapely.transform(swept, lambda xy: xy / np.array([1.0, factor]))
+    cleared = scale_y(shapely.buffer(scale_y(lines, factor), mark_mm[0] / 2), 1 / factor)
+    return shapely.buffer(cleared, undercut_mm)
 
 
 def _worst_excess(made: BaseGeometry, target: BaseGeometry) -> float:

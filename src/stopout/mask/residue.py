@@ -2,8 +2,9 @@
 
 from __future__ import annotations
 
-from collections.abc import Iterator
+from collections.abc import Iterator, Sequence
 from itertools import pairwise
+from typing import Any
 
 import numpy as np
 import shapely
@@ -12,7 +13,7 @@ from shapely.geometry.base import BaseGeometry
 
 from stopout.mask.regions import PolygonArray, chords_of, parts_of
 
-__all__ = ["is_more_than_corner", "strokes_lost"]
+__all__ = ["is_more_than_corner", "reaches_beyond", "strokes_lost"]
 
 
 def strokes_lost(
@@ -57,10 +58,39 @@ def is_more_than_corner(
     contacts = _n_contacts(lost, near, slack_mm)
     # One contact is a corner or a stub; none is a whole part; several are a neck.
     found: NDArray[np.bool_] = contacts != 1
-    stubs = np.flatnonzero(~found & _may_be_deep(lost, depth_mm))
-    if len(stubs):
-        edges = shapely.STRtree(chords_of(near.geometries))
-        found[stubs] = [_is_deep(part, edges, depth_mm) for part in lost[stubs]]
+    rest = ~found
+    found[rest] = reaches_beyond(lost[rest], [kept], depth_mm)
+    return found
+
+
+def reaches_beyond(lost: PolygonArray, kept: Sequence[Any], depth_mm: float) -> NDArray[np.bool_]:
+    """Tell which losses have a point farther than this from all of what is kept.
+
+    Parameters
+    ----------
+    lost : array of Polygon
+        Losses that touch what is kept.
+    kept : sequence of geometries or of arrays of polygons
+        What is made; the pieces may overlap one another.
+    depth_mm : float
+        The distance.
+    """
+    x0, y0, x1, y1 = shapely.bounds(lost).T
+    may_be = np.hypot(x1 - x0, y1 - y0) > depth_mm
+    found = np.zeros(len(lost), dtype=bool)
+    if not may_be.any():
+        return found
+    pieces = [parts_of(shape) for shape in kept]
+    # Edges for the large pieces, whole areas for the small ones, in which a distance is zero.
+    trees = [shapely.STRtree(chords_of(pieces[0])), *(shapely.STRtree(part) for part in pieces[1:])]
+    for k in np.flatnonzero(may_be):
+        points = shapely.points(shapely.get_coordinates(shapely.segmentize(lost[k], depth_mm / 6)))
+        distance = np.full(len(points), np.inf)
+        for tree in trees:
+            if len(tree):
+                near = tree.query_nearest(points, return_distance=True, all_matches=False)[1]
+                distance = np.minimum(distance, near)
+        found[k] = distance.max() > depth_mm
     return found
 
 
@@ -96,16 +126,3 @@ def _grouped(owner: NDArray[np.int64], shapes: PolygonArray) -> Iterator[tuple[i
     for a, b in pairwise(bounds):
         if b > a:
             yield int(owner[a]), shapes[a:b]
-
-
-def _may_be_deep(lost: PolygonArray, depth_mm: float) -> NDArray[np.bool_]:
-    """Tell which losses are large enough to reach this far; they touch what is kept."""
-    x0, y0, x1, y1 = shapely.bounds(lost).T
-    return np.asarray(np.hypot(x1 - x0, y1 - y0) > depth_mm)
-
-
-def _is_deep(part: BaseGeometry, edges: shapely.STRtree, depth_mm: float) -> bool:
-    """Tell whether a loss has a point farther than this from the edges of what is kept."""
-    points = shapely.points(shapely.get_coordinates(shapely.segmentize(part, depth_mm / 6)))
-    distance = edges.query_nearest(points, return_distance=True, all_matches=False)[1]
-    return bool(distance.max() > depth_mm)

@@ -224,6 +224,8 @@ def _plan_coat(
         mark_mm=mark,
         too_thin=job.limits.too_thin,
         edge_tolerance_mm=job.limits.edge_tolerance_mm,
+        narrowest_land_mm=job.limits.narrowest_land_mm,
+        step_mm=job.machine.step_mm,
     )
     tell(f"coat {number}: clearing paths")
     run = clear(

@@ -1,0 +1,249 @@
+"""Corners within a tolerance: short lines beyond the plain opening's own corners.
+
+At a convex corner of angle 2a the plain opening stops r (1/sin a - 1) short of the tip. A line
+from the corner of the beam centres towards the tip takes the finished edge farther: at a length s
+it is s sin a outside along the sides and still t - s - r short of a tip t away. Both are equal at
+s = (t - r) / (1 + sin a), where the worst error is e* = r (1 - sin a) / (1 + sin a) for a sharp
+tip; a tolerance e under e* ends the line at s = e / sin a. Beyond the disc's own bump the edge
+does not move, because a line is added, not an area.
+"""
+
+from __future__ import annotations
+
+from dataclasses import dataclass
+
+import numpy as np
+import shapely
+from numpy.typing import NDArray
+from shapely.geometry.base import BaseGeometry
+
+from stopout.mask.regions import PolygonArray, chords_of, parts_of
+from stopout.values import FloatArray
+
+__all__ = ["corner_lines"]
+
+# Vertices that turn less than this are curves, not corners.
+_LEAST_TURN = np.radians(8)
+# Corners of the beam centres are read from their outline thinned by this.
+_CHORD_MM = 0.0005
+# A ray starts and a land is probed this far off an edge, clear of rounding.
+_OFF_MM = 0.0005
+# Halvings of a line's length: 0.1 mm to 0.1 um.
+_HALVINGS = 10
+
+
+def corner_lines(
+    centres: BaseGeometry,
+    target: BaseGeometry,
+    *,
+    undercut_mm: float,
+    mark_mm: tuple[float, float],
+    edge_tolerance_mm: float,
+    shortest_mm: float,
+    narrowest_land_mm: float,
+) -> PolygonArray:
+    """Return the lines that take the finished edge farther into convex corners.
+
+    Parameters
+    ----------
+    centres : BaseGeometry
+        Beam centres of the plain opening, in mm.
+    target : BaseGeometry
+        What is to be finished.
+    undercut_mm, mark_mm : float, (float, float)
+        Sideways advance of the etch; full axes of the mark along x and y.
+    edge_tolerance_mm : float
+        How far the finished edge may lie outside the target.
+    shortest_mm : float
+        Shorter lines are left out.
+    narrowest_land_mm : float
+        A line that would leave less land beyond it is left out.
+
+    Returns
+    -------
+    array of LineString
+        Each from a corner of `centres` outwards.
+    """
+    if edge_tolerance_mm <= 0:
+        return np.empty(0, dtype=object)
+    corners = _corners(centres)
+    if not len(corners.at):
+        return np.empty(0, dtype=object)
+    shape = _Element(undercut_mm, mark_mm)
+    tips, sides = _wedges(corners, shape)
+    towards = _unit(tips)
+    edge = _Edge(target)
+    tip = edge.distance_along(corners.at, tips)
+    room = np.maximum(tip - shape.extent(towards), 0.0)
+    length = _balanced(corners.at, towards, sides, room, shape, edge, edge_tolerance_mm)
+    kept = np.isfinite(length) & (length >= shortest_mm) & (length > 0)
+    ends = corners.at + length[:, None] * towards
+    probes = [(ends + shape.contact(side), side) for side in sides]
+    probes.append((corners.at + tip[:, None] * towards, towards))
+    kept &= edge.leaves_land(probes, narrowest_land_mm)
+    return np.asarray(
+        shapely.linestrings(np.stack([corners.at[kept], ends[kept]], axis=1)), dtype=object
+    )
+
+
+def _balanced(
+    at: FloatArray,
+    towards: FloatArray,
+    sides: tuple[FloatArray, FloatArray],
+    room: FloatArray,
+    shape: _Element,
+    edge: _Edge,
+    edge_tolerance_mm: float,
+) -> FloatArray:
+    """Return how long each line may be: until it errs as much outside as it still falls short.
+
+    What it goes outside is measured on the target itself, at the two sides' points of contact, so
+    that curved sides count as they are. Never more than the tolerance.
+    """
+    low, high = np.zeros(len(at)), room.copy()
+    for _ in range(_HALVINGS):
+        middle = (low + high) / 2
+        centre = at + middle[:, None] * towards
+        outside = np.maximum(*(edge.outside(centre + shape.contact(side)) for side in sides))
+        too_far = outside > np.minimum(room - middle, edge_tolerance_mm)
+        low, high = np.where(too_far, low, middle), np.where(too_far, middle, high)
+    return low
+
+
+@dataclass(frozen=True, slots=True, kw_only=True, eq=False)
+class _Corners:
+    """Convex corners of an area: places, and unit directions of the edges before and after."""
+
+    at: FloatArray
+    before: FloatArray
+    after: FloatArray
+
+
+class _Element:
+    """What one beam position finishes: the mark's ellipse grown by the undercut."""
+
+    def __init__(self, undercut_mm: float, mark_mm: tuple[float, float]) -> None:
+        self.undercut = undercut_mm
+        self.half = np.array(mark_mm) / 2
+        self.farthest = undercut_mm + max(mark_mm) / 2
+
+    def support(self, normals: FloatArray) -> FloatArray:
+        """How far the element reaches in the direction of a normal, to its tangent."""
+        return np.asarray(self.undercut + np.hypot(*(normals * self.half).T))
+
+    def contact(self, normals: FloatArray) -> FloatArray:
+        """The element's boundary point whose normal this is."""
+        ellipse = normals * self.half**2 / np.hypot(*(normals * self.half).T)[:, None]
+        return np.asarray(ellipse + self.undercut * normals)
+
+    def extent(self, directions: FloatArray) -> FloatArray:
+        """How far the element reaches along a direction, from its centre to its edge."""
+        if self.half[0] == self.half[1]:
+            return np.full(len(directions), self.farthest)
+        angle = np.linspace(-1.2, 1.2, 121)
+        turn = np.arctan2(directions[:, 1], directions[:, 0])[:, None] + angle
+        normals = np.stack([np.cos(turn), np.sin(turn)], axis=-1)
+        support = self.undercut + np.hypot(
+            normals[..., 0] * self.half[0], normals[..., 1] * self.half[1]
+        )
+        return np.asarray((support / np.cos(angle)).min(axis=1))
+
+
+def _corners(centres: BaseGeometry) -> _Corners:
+    """Find the convex corners of an area."""
+    parts = shapely.orient_polygons(parts_of(shapely.simplify(parts_of(centres), _CHORD_MM)))
+    rings = shapely.get_rings(parts)
+    xy, ring = shapely.get_coordinates(rings, return_index=True)
+    if not len(xy):
+        nothing = np.empty((0, 2))
+        return _Corners(at=nothing, before=nothing, after=nothing)
+    # Each ring repeats its first point at its end: drop that, and wrap round within the ring.
+    last = np.concatenate([ring[1:] != ring[:-1], [True]])
+    xy, ring = xy[~last], ring[~last]
+    first = np.concatenate([[True], ring[1:] != ring[:-1]])
+    begin = np.flatnonzero(first)
+    count = np.diff(np.append(begin, len(ring)))
+    index = np.arange(len(ring))
+    ahead, behind = index + 1, index - 1
+    ahead[begin + count - 1], behind[begin] = begin, begin + count - 1
+    before, after = _unit(xy - xy[behind]), _unit(xy[ahead] - xy)
+    # The area lies on the left of its rings, so a left turn is a convex corner.
+    cross = before[:, 0] * after[:, 1] - before[:, 1] * after[:, 0]
+    turn = np.arctan2(cross, np.einsum("ij,ij->i", before, after))
+    sharp = turn > _LEAST_TURN
+    return _Corners(at=xy[sharp], before=before[sharp], after=after[sharp])
+
+
+def _unit(vectors: FloatArray) -> FloatArray:
+    length = np.hypot(vectors[:, 0], vectors[:, 1])
+    return np.asarray(vectors / np.maximum(length, 1e-12)[:, None])
+
+
+def _wedges(corners: _Corners, shape: _Element) -> tuple[FloatArray, tuple[FloatArray, FloatArray]]:
+    """Return the vector from each corner to the tip of its wedge, and the sides' normals."""
+    sides = tuple(
+        np.column_stack([edge[:, 1], -edge[:, 0]]) for edge in (corners.before, corners.after)
+    )
+    first, second = sides
+    reach_first, reach_second = shape.support(first), shape.support(second)
+    # The tip w from the corner satisfies w . n = support(n) on both sides.
+    det = first[:, 0] * second[:, 1] - first[:, 1] * second[:, 0]
+    with np.errstate(divide="ignore", invalid="ignore"):
+        tip = (
+            np.column_stack(
+                [
+                    reach_first * second[:, 1] - reach_second * first[:, 1],
+                    reach_second * first[:, 0] - reach_first * second[:, 0],
+                ]
+            )
+            / det[:, None]
+        )
+    return np.asarray(tip), (first, second)
+
+
+class _Edge:
+    """The target's edge, to be asked for distances."""
+
+    def __init__(self, target: BaseGeometry) -> None:
+        self.target = target
+        self.parts = parts_of(target)
+        self.chords = chords_of(self.parts)
+        self.tree = shapely.STRtree(self.chords)
+        self.part_tree = shapely.STRtree(self.parts)
+        shapely.prepare(self.target)
+
+    def outside(self, points: FloatArray) -> FloatArray:
+        """Return how far each point lies outside the target, negative inside."""
+        distance = self.tree.query_nearest(
+            shapely.points(points), return_distance=True, all_matches=False
+        )[1]
+        inside = shapely.contains_xy(self.target, points[:, 0], points[:, 1])
+        return np.asarray(np.where(inside, -distance, distance))
+
+    def distance_along(self, at: FloatArray, tips: FloatArray) -> FloatArray:
+        """Return how far the target reaches from each corner towards its wedge's tip.
+
+        At most to that tip: a rounded or cut tip is nearer than that of the straight sides.
+        """
+        rays = shapely.linestrings(np.stack([at, at + tips], axis=1))
+        ray, chord = self.tree.query(rays, predicate="intersects")
+        a, b = np.moveaxis(shapely.get_coordinates(self.chords[chord]).reshape(-1, 2, 2), 1, 0)
+        d, off, along = tips[ray], a - at[ray], b - a
+        det = d[:, 0] * along[:, 1] - d[:, 1] * along[:, 0]
+        with np.errstate(divide="ignore", invalid="ignore"):
+            share = (off[:, 0] * along[:, 1] - off[:, 1] * along[:, 0]) / det
+        nearest = np.ones(len(at))
+        crosses = np.isfinite(share) & (share > 0)
+        np.minimum.at(nearest, ray[crosses], share[crosses])
+        return np.asarray(nearest * np.hypot(tips[:, 0], tips[:, 1]))
+
+    def leaves_land(
+        self, probes: list[tuple[FloatArray, FloatArray]], narrowest_land_mm: float
+    ) -> NDArray[np.bool_]:
+        """Tell which corners have land enough beyond them, probed from places along directions."""
+        free = np.ones(len(probes[0][0]), dtype=bool)
+        for start, direction in probes:
+            ends = (start + _OFF_MM * direction, start + narrowest_land_mm * direction)
+            segments = shapely.linestrings(np.stack(ends, axis=1))
+            free[np.unique(self.part_tree.query(segments, predicate="intersects")[0])] = False
+        return free

@@ -1,0 +1,109 @@
+"""Corners within a tolerance reach the optimum of plane geometry."""
+
+import math
+
+import numpy as np
+import pytest
+import shapely
+from shapely.geometry import Point, Polygon, box
+
+from stopout.mask import dilate, dilate_by_mark, make_mask, reach_mm
+
+UNDERCUT, MARK = 0.06, (0.10, 0.10)
+R = reach_mm(UNDERCUT, MARK)
+
+
+def wedge(degrees, size=4.0):
+    a = math.radians(degrees / 2)
+    x, y = size * math.cos(a), size * math.sin(a)
+    return Polygon([(0, 0), (x, y), (x, -y)])
+
+
+def finished(mask):
+    lines = [line.buffer(R, 64) for line in shapely.get_parts(mask.lines)]
+    return shapely.union_all([dilate(dilate_by_mark(mask.centres, MARK), UNDERCUT), *lines])
+
+
+def best(degrees, tolerance):
+    """The worst errors outside and inside that a disc on the bisector can bring about.
+
+    Plane geometry: equal at e* = r (1 - sin a) / (1 + sin a); with less tolerance the tip is
+    (r - e) / sin a - r away.
+    """
+    s = math.sin(math.radians(degrees / 2))
+    even = R * (1 - s) / (1 + s)
+    return (even, even) if tolerance >= even else (tolerance, (R - tolerance) / s - R)
+
+
+@pytest.mark.parametrize("degrees", [30, 45, 60, 90, 120])
+@pytest.mark.parametrize("share", [1.5, 0.5])
+def test_a_corner_reaches_the_optimum_above_and_below_it(degrees, share):
+    tolerance = share * best(degrees, 1.0)[0]
+    made = finished(
+        make_mask(wedge(degrees), undercut_mm=UNDERCUT, mark_mm=MARK, edge_tolerance_mm=tolerance)
+    )
+    outside, inside = best(degrees, tolerance)
+    points = shapely.points(shapely.get_coordinates(made))
+    assert made.distance(Point(0, 0)) == pytest.approx(inside, rel=0.03, abs=2e-4)
+    assert shapely.distance(points, wedge(degrees)).max() == pytest.approx(
+        outside, rel=0.03, abs=2e-4
+    )
+
+
+def test_beyond_the_bump_of_the_disc_the_edge_does_not_move():
+    e, a = 0.018, math.radians(45)
+    made = finished(make_mask(wedge(90), undercut_mm=UNDERCUT, mark_mm=MARK, edge_tolerance_mm=e))
+    reach = (R - e) / math.tan(a) + math.sqrt(2 * R * e - e * e)
+    far = made.difference(Point(0, 0).buffer(reach + 0.002, 64))
+    beyond = far.difference(wedge(90).buffer(0.001))
+    assert shapely.area(beyond) < 1e-9
+
+
+def test_without_tolerance_a_corner_is_the_plain_opening():
+    mask = make_mask(wedge(60), undercut_mm=UNDERCUT, mark_mm=MARK, edge_tolerance_mm=0.0)
+    assert mask.lines.is_empty
+
+
+def test_corner_work_shorter_than_two_motor_steps_is_left_out():
+    square = box(0, 0, 3, 3)
+    # At a right angle the line is r (sqrt 2 - 1) / (1 + sin 45) = 0.0267 mm long.
+    long = make_mask(
+        square, undercut_mm=UNDERCUT, mark_mm=MARK, edge_tolerance_mm=0.05, step_mm=0.0125
+    )
+    short = make_mask(
+        square, undercut_mm=UNDERCUT, mark_mm=MARK, edge_tolerance_mm=0.05, step_mm=0.0140
+    )
+    assert len(shapely.get_parts(long.lines)) == 4
+    assert short.lines.is_empty
+
+
+def test_a_corner_is_not_sharpened_into_a_narrow_land():
+    pair = shapely.union_all([box(0, 0, 2, 2), box(2.16, -1, 4, 3)])
+    mask = make_mask(
+        pair,
+        undercut_mm=UNDERCUT,
+        mark_mm=MARK,
+        edge_tolerance_mm=0.05,
+        narrowest_land_mm=0.15,
+    )
+    ends = np.array([line.coords[-1] for line in shapely.get_parts(mask.lines)])
+    # The bumps of the two corners at the gap would leave 0.141 mm of land.
+    assert not ((ends[:, 0] > 1.5) & (ends[:, 0] < 2.1)).any()
+    assert (ends[:, 0] < 0.5).sum() == 2
+
+
+@pytest.mark.parametrize("mark", [(0.10, 0.06), (0.05, 0.12)])
+def test_an_elliptical_mark_sharpens_corners_within_the_tolerance(mark):
+    square, e = box(0, 0, 3, 3), 0.02
+    mask = make_mask(square, undercut_mm=UNDERCUT, mark_mm=mark, edge_tolerance_mm=e)
+    plain = make_mask(square, undercut_mm=UNDERCUT, mark_mm=mark)
+    factor = mark[0] / mark[1]
+    made = [dilate(dilate_by_mark(mask.centres, mark), UNDERCUT)]
+    for line in shapely.get_parts(mask.lines):
+        swept = shapely.transform(line, lambda xy: xy * [1, factor]).buffer(mark[0] / 2, 64)
+        made.append(shapely.transform(swept, lambda xy: xy / [1, factor]).buffer(UNDERCUT, 64))
+    made = shapely.union_all(made)
+    before = dilate(dilate_by_mark(plain.centres, mark), UNDERCUT)
+    assert len(shapely.get_parts(mask.lines)) == 4
+    assert made.distance(Point(0, 0)) < 0.8 * before.distance(Point(0, 0))
+    assert shapely.distance(shapely.points(shapely.get_coordinates(made)), square).max() <= e + 5e-4
