@@ -242,6 +242,8 @@ class _Edge:
     ) -> NDArray[np.bool_]:
         """Tell which corners have land enough beyond them, probed from places along directions."""
         free = np.ones(len(probes[0][0]), dtype=bool)
+        if narrowest_land_mm <= _OFF_MM:
+            return free
         for start, direction in probes:
             ends = (start + _OFF_MM * direction, start + narrowest_land_mm * direction)
             segments = shapely.linestrings(np.stack(ends, axis=1))

@@ -3,38 +3,16 @@
 from __future__ import annotations
 
 from stopout.planning import CoatPlan, Plan, file_names
-from stopout.sheet.model import Blank, Block, Facts, Hold, Step
+from stopout.sheet.model import Block, Facts, Hold
+from stopout.sheet.steps import step
 from stopout.sheet.words import duration, length, significant
 
-__all__ = ["clearing_settings", "clearing_steps", "program_name", "step"]
+__all__ = ["clearing_settings", "clearing_steps", "program_name"]
 
 # The hazards table (paint-fume) gives the time: vapour rises for 20 min after the last mark.
 _RUN_ON_S = 1200
 _VISIBLE_NM = (380.0, 780.0)
 _ALONG = {"x": "along x (left to right)", "y": "along y (up and down)", "crossed": "crossed"}
-
-
-def step(
-    text: str,
-    note: str = "",
-    *,
-    sets: tuple[tuple[str, str], ...] = (),
-    measured: tuple[tuple[str, str], ...] = (),
-    timer_s: float | None = None,
-    timer: str = "",
-    optional: bool = False,
-) -> Step:
-    """Make a step; it gets its number once the whole sheet is laid out."""
-    return Step(
-        number=0,
-        text=text,
-        note=note,
-        sets=sets,
-        measured=tuple(Blank(label=label, unit=unit) for label, unit in measured),
-        timer_s=None if timer_s is None else round(timer_s),
-        timer=timer or ("" if timer_s is None else duration(timer_s)),
-        optional=optional,
-    )
 
 
 def program_name(coat: CoatPlan) -> str:
@@ -51,7 +29,7 @@ def clearing_settings(plan: Plan, coat: CoatPlan) -> Facts:
     return Facts(
         rows=(
             ("Program", f"{program_name(coat)} ({mirrored})"),
-            ("Blank's corner on the bed", f"X {length(x)}, Y {length(y)} from the bed's corner"),
+            ("Blank's corner", f"X {length(x)}, Y {length(y)} on the bed"),
             ("Power", f"{100 * clearing.power_fraction:g}\u00a0% of {machine.power_w:g}\u00a0W"),
             ("Speed, filling", f"{clearing.speed_mm_s:g}\u00a0mm/s"),
             ("Speed, outlines", f"{significant(clearing.outline_speed_mm_s)}\u00a0mm/s at most"),
@@ -60,8 +38,8 @@ def clearing_settings(plan: Plan, coat: CoatPlan) -> Facts:
             ("Mark", f"{marks}\u00a0mm (x × y)"),
             ("Time, one piece", duration(clearing.times.time_s)),
             (
-                "Power word at full power",
-                f"S{machine.power_word:g} by {machine.beam_on}; the program sets power and speed",
+                "Power word",
+                f"S{machine.power_word:g} is full power, by {machine.beam_on}",
             ),
         )
     )

@@ -7,7 +7,7 @@ from dataclasses import replace
 
 from stopout import __version__
 from stopout.planning import Plan
-from stopout.sheet.clearing_steps import program_name
+from stopout.sheet.bath_steps import is_guess
 from stopout.sheet.hazards import emergency, hazard_reference
 from stopout.sheet.model import (
     STAGE,
@@ -16,8 +16,6 @@ from stopout.sheet.model import (
     Header,
     Heading,
     Hold,
-    Need,
-    Needs,
     Note,
     Picture,
     Pictures,
@@ -27,9 +25,11 @@ from stopout.sheet.model import (
     Stop,
     Table,
 )
-from stopout.sheet.plate_steps import is_guess, plate_stages, tray_mm
+from stopout.sheet.needs import blank_size, needs
+from stopout.sheet.numbers import findings, plan_numbers
+from stopout.sheet.plate_steps import plate_stages
 from stopout.sheet.sign_steps import coat_table, sign_stages
-from stopout.sheet.words import DEFER, duration, grams, length, litres, sentence, significant, typeset
+from stopout.sheet.words import DEFER, capital, grams, length, sentence
 from stopout.values import Level
 
 __all__ = ["sheet_contents", "stop_contents"]
@@ -38,7 +38,6 @@ __all__ = ["sheet_contents", "stop_contents"]
 _MOST_PIECES = 16
 # Reasons that fit on the one page of a stopped plan; the others are counted.
 _MOST_REASONS = 5
-_KINDS = {"memory": "from memory", "practice": "common practice"}
 
 
 def sheet_contents(
@@ -71,18 +70,22 @@ def sheet_contents(
     stages = sign_stages(plan, texts) if plan.job.coats[0].shows else plate_stages(plan, texts)
     blocks = [
         *_what_it_is(plan, pictures),
-        *_needs(plan),
+        *needs(plan),
         *emergency(plan),
         Hold(
             number=0,
             before="work begins",
-            checks=("findings read and accepted", "safety data sheets at hand", "this revision"),
+            checks=(
+                "findings read and accepted",
+                "safety data sheets at hand",
+                "this revision is the current one",
+            ),
         ),
         *stages,
         *_records(plan),
         *_true_size(plan, pictures),
-        *_numbers(plan),
-        *_findings(plan),
+        *plan_numbers(plan),
+        *findings(plan),
         *hazard_reference(plan, texts),
     ]
     return Sheet(header=_header(plan), blocks=_counted(blocks))
@@ -143,12 +146,12 @@ def _what_it_is(plan: Plan, pictures: dict[str, str]) -> list[Block]:
         ("Quantity", f"{job.quantity} ordered"),
         (
             "Blank",
-            f"{plan.material.name}, {length(blank.width_mm)} × {length(blank.height_mm)} × "
-            f"{length(blank.thickness_mm)}, {blank.finish}",
+            f"{plan.material.name}, {blank_size(plan)}, {blank.finish}",
         ),
         (
             "Artwork",
-            f"{plan.drawing.file}, {plan.drawing.width_mm:.2f} × {plan.drawing.height_mm:.2f}\u00a0mm",
+            f"{plan.drawing.file}, {plan.drawing.width_mm:.2f} × "
+            f"{plan.drawing.height_mm:.2f}\u00a0mm",
         ),
         ("Findings", f"{cautions} caution(s), listed near the end: read them before work begins"),
     ]
@@ -190,7 +193,7 @@ def _side_by_side(plan: Plan, pictures: dict[str, str]) -> tuple[Picture, ...]:
             Picture(
                 title=f"As worked{of}",
                 words=("Mirrored. " if back else "Not mirrored. ")
-                + f"{_capital(coat.coat.colour)}: paint stays. Light: cleared.",
+                + f"{capital(coat.coat.colour)}: paint stays. Light: cleared.",
                 svg=pictures[f"as-worked-{coat.number}"],
                 mirrored=back,
                 alt=f"The face under the laser{of}, {'mirrored' if back else 'not mirrored'}",
@@ -210,11 +213,9 @@ def _orientation(plan: Plan) -> tuple[tuple[str, str], ...]:
     else:
         polarity = "Dark artwork is cleared and etched: it ends up RECESSED."
     if blank.is_back_worked:
-        mirror = (
-            "MIRRORED: under the laser everything reads BACKWARDS; through the front it reads right."
-        )
+        mirror = "MIRRORED: reads BACKWARDS under the laser, right through the front."
     else:
-        mirror = "NOT MIRRORED: under the laser everything reads RIGHT, as the reader will see it."
+        mirror = "NOT MIRRORED: under the laser everything reads RIGHT, as for the reader."
     return (
         ("Worked side", f"The {blank.worked_side.upper()} lies under the laser."),
         ("Polarity", polarity),
@@ -227,104 +228,6 @@ def _orientation(plan: Plan) -> tuple[tuple[str, str], ...]:
     )
 
 
-def _needs(plan: Plan) -> list[Block]:
-    job, blank = plan.job, plan.job.blank
-    guess = plan.etch is not None and is_guess(plan.etch)
-    rows = [
-        Need(
-            name=f"Blank, {plan.material.name}",
-            amount=f"{job.quantity}" + (" + 1 coupon" if guess else ""),
-            note=f"{length(blank.width_mm)} × {length(blank.height_mm)} × "
-            f"{length(blank.thickness_mm)}",
-        ),
-        *_paint_needs(plan),
-        Need(
-            name="Program",
-            amount=", ".join([*(program_name(coat) for coat in plan.coats), "bounds.nc"]),
-            note=f"clearing {duration(sum(c.clearing.times.time_s for c in plan.coats))} a piece",
-        ),
-    ]
-    rows += _bath_needs(plan)
-    rows += [
-        Need(name="Loupe, rule, scale, raking lamp", amount="1 each"),
-        Need(name="Detergent, soft brush, clean cloths", amount="as needed"),
-    ]
-    worn = dict.fromkeys(line.text for hazard in plan.hazards for line in hazard.ppe)
-    return [
-        Heading(text="What you need", new_page=True),
-        Needs(rows=tuple(rows)),
-        Heading(text="What you wear"),
-        Note(lines=tuple(_worn(plan, text) for text in worn)),
-    ]
-
-
-def _worn(plan: Plan, text: str) -> str:
-    whom = [h.name for h in plan.hazards if any(line.text == text for line in h.ppe)]
-    return typeset(f"{_capital(' and '.join(whom))}: {text[:1].lower()}{text[1:]}")
-
-
-def _paint_needs(plan: Plan) -> list[Need]:
-    """Paints with the area they must cover: plates on both faces, signs on the back."""
-    faces = 1 if plan.shown else 2
-    area_cm2 = faces * plan.job.quantity * plan.face.area / 100.0
-    where = "back" if plan.shown else "both faces, and the edges"
-    rows = []
-    for coat, resist in zip(plan.job.coats, plan.resists, strict=True):
-        if coat.colour == "clear":
-            continue
-        thickness = coat.thickness_um or resist.thickness_um.value
-        rows.append(
-            Need(
-                name=f"{_capital(resist.name)}, {coat.colour}",
-                amount=f"for {significant(area_cm2)}\u00a0cm²",
-                note=f"{where}; {thickness:g}\u00a0µm dry",
-            )
-        )
-    return rows
-
-
-def _bath_needs(plan: Plan) -> list[Need]:
-    etch, pair = plan.etch, plan.pair
-    if etch is None or pair is None:
-        return []
-    width, height = tray_mm(plan)
-    if pair.etchant.ready_made:
-        bath = [
-            Need(
-                name=f"{_capital(pair.etchant.name)} solution",
-                amount=litres(etch.bath_fill_l),
-                note=f"{etch.strength.deg_baume:.1f}\u00a0°Bé, {etch.strength.g_per_l:.0f}\u00a0g/L",
-            )
-        ]
-    else:
-        bath = [
-            Need(name="Cold water", amount=litres(etch.water_fill_l), note="for the bath"),
-            Need(
-                name=_capital(pair.etchant.name),
-                amount=grams(etch.reagent_fill_g),
-                note=f"dry; makes {litres(etch.bath_fill_l)} of {etch.strength.g_per_l:.0f}\u00a0g/L",
-            ),
-        ]
-    names = {hazard.ident: hazard.name for hazard in plan.hazards}
-    strippers = [names.get(ident, ident) for ident in plan.resists[0].strippers]
-    return [
-        *bath,
-        Need(
-            name="Etching tray, plastic",
-            amount="1",
-            note=f"floor {width:.0f} × {height:.0f}\u00a0mm at least, in a larger tray",
-        ),
-        Need(name="Mixing vessel, plastic; rinse tray", amount="1 each"),
-        Need(name="Thermometer, pH paper, timer, plastic tongs", amount="1 each"),
-        Need(name=_capital(" or ".join(strippers)), amount="to cover", note="strips the resist"),
-        Need(
-            name="Waste container, labelled, vented cap",
-            amount=f"over {significant(2 * etch.bath_fill_l, 2)}\u00a0L",
-            note="bath and first rinse",
-        ),
-    ]
-
-
 def _records(plan: Plan) -> list[Block]:
     blocks: list[Block] = []
     n = plan.job.quantity
@@ -332,15 +235,24 @@ def _records(plan: Plan) -> list[Block]:
         guess = is_guess(plan.etch)
         names = (["coupon"] if guess else []) + [f"{i}" for i in range(1, n + 1)]
         shown = names[:_MOST_PIECES]
-        note = [f"Set: depth {1000 * plan.etch.depth_mm:.0f}\u00a0µm, loss "
-                f"{grams(plan.etch.metal_per_piece_g)} a piece."]
+        note = [
+            f"Set: depth {1000 * plan.etch.depth_mm:.0f}\u00a0µm, loss "
+            f"{grams(plan.etch.metal_per_piece_g)} a piece."
+        ]
         if len(names) > len(shown):
             note.append(f"{len(names) - len(shown)} more on a second copy of this page.")
         blocks += [
             Heading(text="Record of the pieces"),
             Note(lines=(" ".join(note),)),
             Table(
-                columns=("Piece", "before, g", "after, g", "loss, g", "depth, 3 places, µm", "OK by"),
+                columns=(
+                    "Piece",
+                    "before, g",
+                    "after, g",
+                    "loss, g",
+                    "depth, 3 places, µm",
+                    "OK by",
+                ),
                 shares=(0.7, 1.0, 1.0, 1.0, 1.7, 1.0),
                 rows=tuple((name, "", "", "", "", "") for name in shown),
                 hand=True,
@@ -349,12 +261,15 @@ def _records(plan: Plan) -> list[Block]:
     return [
         *blocks,
         Heading(text="Deviations, and who signs"),
-        Table(columns=("What was done otherwise, photographs",), shares=(1.0,), rows=(),
-              blank_rows=3, hand=True),
-        Facts(rows=(("Started", ""), ("Good", ""), ("Scrap", ""))),
-        Signatures(
-            rows=("Released for work", "Work done as written", "Accepted", "Filed under")
+        Table(
+            columns=("What was done otherwise, photographs",),
+            shares=(1.0,),
+            rows=(),
+            blank_rows=3,
+            hand=True,
         ),
+        Facts(rows=(("Started", ""), ("Good", ""), ("Scrap", ""))),
+        Signatures(rows=("Released for work", "Work done as written", "Accepted", "Filed under")),
     ]
 
 
@@ -370,92 +285,3 @@ def _true_size(plan: Plan, pictures: dict[str, str]) -> list[Block]:
         ),
         *(Pictures(pictures=(picture,), full_size=True) for picture in worked),
     ]
-
-
-def _numbers(plan: Plan) -> list[Block]:
-    blocks: list[Block] = []
-    if plan.etch is not None:
-        blocks += _etch_numbers(plan)
-    rows = tuple(
-        (
-            typeset(value.name),
-            typeset(value.value),
-            _KINDS.get(value.kind, value.kind),
-            value.grade or "",
-            typeset(value.source),
-        )
-        for value in plan.values
-    )
-    return [
-        *blocks,
-        Heading(text="Every value, and where it comes from", new_page=not blocks),
-        Note(
-            lines=(
-                "Grades: A measured and published, B published practice, C anecdote or derived, "
-                "D guess. Values without a grade are given, computed or measured in the shop.",
-            )
-        ),
-        Table(
-            columns=("Value", "", "Kind", "Grade", "Source"),
-            shares=(1.35, 1.5, 0.75, 0.5, 2.4),
-            rows=rows,
-        ),
-    ]
-
-
-def _etch_numbers(plan: Plan) -> list[Block]:
-    etch, pair = plan.etch, plan.pair
-    if etch is None or pair is None:
-        return []
-    pieces = "1 piece" if etch.quantity == 1 else f"{etch.quantity} pieces in one bath"
-    rows = [
-        ("rate", f"{significant(etch.rate_um_per_min)}\u00a0µm/min"),
-        ("time", f"{duration(etch.time_s)} ({duration(etch.time_low_s)} to "
-                 f"{duration(etch.time_high_s)})"),
-        ("undercut per edge", f"{1000 * etch.undercut_mm:.0f}\u00a0µm ± "
-                              f"{1000 * etch.undercut_spread_mm:.0f}\u00a0µm"),
-        ("etched area", f"{significant(etch.etched_area_mm2, 4)}\u00a0mm²"),
-        ("metal removed", grams(etch.metal_removed_g)),
-        ("gas given off", f"{significant(etch.gas_l)}\u00a0L of {etch.gas}" if etch.gas else "none"),
-        ("heat given off", f"{significant(etch.heat_kj)}\u00a0kJ"),
-        ("bath, least for heat and metal", litres(etch.bath_l)),
-        ("bath, least to cover the piece", litres(etch.bath_cover_l)),
-        ("bath poured", litres(etch.bath_fill_l)),
-        (f"{pair.etchant.name} used up", grams(etch.reagent_g)),
-        (f"{pair.etchant.name} in the least bath", grams(etch.reagent_charge_g)),
-        (f"{pair.etchant.name} in the bath poured", grams(etch.reagent_fill_g)),
-    ]
-    return [
-        Heading(text="The etch in numbers", new_page=True),
-        Note(lines=(f"For {pieces}.",)),
-        Facts(rows=tuple((_capital(name), value) for name, value in rows)),
-    ]
-
-
-def _findings(plan: Plan) -> list[Block]:
-    blocks: list[Block] = [Heading(text="Findings, and what is done about them")]
-    if not plan.findings:
-        return [*blocks, Note(lines=("None.",))]
-    rows = tuple(
-        (
-            str(finding.level),
-            "" if finding.at_mm is None else f"{finding.at_mm[0]:.1f}, {finding.at_mm[1]:.1f}",
-            sentence(finding.message),
-            sentence(finding.remedy) or "Nothing: the plan has dealt with it.",
-            "",
-        )
-        for finding in plan.findings
-    )
-    return [
-        *blocks,
-        Note(lines=("Places in mm as worked, from the blank's lower left corner. " + DEFER,)),
-        Table(
-            columns=("Level", "At, mm", "What", "What would help", "Accepted by"),
-            shares=(0.7, 0.75, 2.9, 1.9, 0.85),
-            rows=rows,
-        ),
-    ]
-
-
-def _capital(text: str) -> str:
-    return text[:1].upper() + text[1:]

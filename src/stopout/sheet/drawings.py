@@ -18,8 +18,9 @@ __all__ = ["sheet_pictures"]
 _SIMPLIFIED_MM = 0.02
 _POLYGON = 3
 _EDGE = 'stroke="#000" stroke-width="0.25" fill="none"'
-# Outlines keep a drawing legible where two tints print alike in grey.
-_HAIR = 'stroke="#000" stroke-width="0.06" stroke-linejoin="round"'
+_HAIR = ' stroke="#000" stroke-width="0.06" stroke-linejoin="round"'
+# Tints whose luma (of 255) differs by less print alike in grey: an outline parts them.
+_ALIKE = 60.0
 
 
 def sheet_pictures(plan: Plan) -> dict[str, str]:
@@ -79,11 +80,23 @@ def _svg(plan: Plan, layers: list[tuple[BaseGeometry, str]], face: BaseGeometry)
         f'height="{height:.10g}mm" viewBox="0 0 {width:.10g} {height:.10g}">'
     )
     body = "".join(
-        f'<path d="{data}" fill="{tint}" fill-rule="evenodd" {_HAIR}/>'
+        f'<path d="{data}" fill="{tint}" fill-rule="evenodd"{_hair(tint, layers)}/>'
         for data, tint in ((_path(region, height), tint) for region, tint in layers)
         if data
     )
     return f'{head}{body}<path d="{_path(face, height)}" {_EDGE}/></svg>'
+
+
+def _hair(tint: str, layers: list[tuple[BaseGeometry, str]]) -> str:
+    """An outline for what would print like all that may lie next to it."""
+    last = layers[-1][1] if tint == layers[0][1] else layers[-2][1]
+    return _HAIR if abs(_luma(tint) - _luma(last)) < _ALIKE else ""
+
+
+def _luma(tint: str) -> float:
+    """Luma of `#rrggbb` by the weights of ITU-R BT.709."""
+    red, green, blue = (int(tint[i : i + 2], 16) for i in (1, 3, 5))
+    return 0.2126 * red + 0.7152 * green + 0.0722 * blue
 
 
 def _path(region: BaseGeometry, height_mm: float) -> str:

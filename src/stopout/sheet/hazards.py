@@ -8,14 +8,16 @@ from typing import Literal
 from stopout.etching import Advice, Hazard
 from stopout.planning import Plan
 from stopout.sheet.model import Block, Box, Facts, Heading, Note, Table
-from stopout.sheet.words import DEFER, coded, typeset
+from stopout.sheet.words import DEFER, capital, coded, typeset
 
 __all__ = ["emergency", "hazard_boxes", "hazard_reference"]
 
 _STAGES = ("coating", "clearing", "mixing", "etching", "rinsing", "stripping", "waste")
 
 
-def hazard_boxes(plan: Plan, stage: str, statements: Mapping[str, str]) -> list[Block]:
+def hazard_boxes(
+    plan: Plan, stage: str, statements: Mapping[str, str], *, again: bool = False
+) -> list[Block]:
     """Boxes of the hazards that a stage meets: in full at the first, as a reminder after that.
 
     Parameters
@@ -26,12 +28,13 @@ def hazard_boxes(plan: Plan, stage: str, statements: Mapping[str, str]) -> list[
         As the hazards table names it in `arises`.
     statements : mapping
         Texts of the hazard and precautionary statements by code.
+    again : bool
+        True where the stage's boxes have stood before already: reminders only.
     """
     met = [hazard for hazard in plan.hazards if stage in hazard.arises]
-    return [
-        _full_box(hazard, statements) if _first_stage(hazard) == stage else _reminder(hazard)
-        for hazard in met
-    ]
+    known = [hazard for hazard in met if again or _first_stage(hazard) != stage]
+    new = [_full_box(hazard, statements) for hazard in met if hazard not in known]
+    return [*_reminder(known), *new]
 
 
 def emergency(plan: Plan) -> list[Block]:
@@ -52,13 +55,13 @@ def emergency(plan: Plan) -> list[Block]:
                 ("Second person, within call", ""),
             ),
         ),
-        Table(columns=("What", "First aid"), shares=(1.0, 2.6), rows=rows),
         Note(lines=(DEFER,)),
+        Table(columns=("What", "First aid"), shares=(1.0, 2.6), rows=rows),
     ]
 
 
 def hazard_reference(plan: Plan, statements: Mapping[str, str]) -> list[Block]:
-    """All else that the hazards table says: precautions in full, storage, limits, classification."""
+    """All else that the hazards table says: precautions, storage, limits, classification."""
     blocks: list[Block] = [
         Heading(text="Hazards of this job in full", new_page=True),
         Note(
@@ -73,7 +76,7 @@ def hazard_reference(plan: Plan, statements: Mapping[str, str]) -> list[Block]:
         title = typeset(hazard.name)
         if hazard.cas:
             title += f" (CAS {hazard.cas})"
-        blocks.append(Table(columns=(_capital(title), ""), shares=(1.0, 3.4), rows=tuple(rows)))
+        blocks.append(Table(title=capital(title), shares=(1.0, 4.6), rows=tuple(rows)))
     return blocks
 
 
@@ -82,9 +85,8 @@ def _first_stage(hazard: Hazard) -> str:
 
 
 def _full_box(hazard: Hazard, statements: Mapping[str, str]) -> Box:
-    said = " ".join(f"{code} {typeset(statements[code])}" for code in hazard.statements)
     lines = (
-        ("Hazard", said),
+        ("Hazard", _said(hazard.statements, statements)),
         ("Take care", _joined(hazard.cautions)),
         ("Wear", _joined(hazard.ppe)),
         ("Never mix with", _joined(hazard.never_mix)),
@@ -103,12 +105,18 @@ def _joined(sentences: tuple[Advice, ...]) -> str:
     return " ".join(typeset(line.text) for line in sentences)
 
 
-def _reminder(hazard: Hazard) -> Box:
+def _reminder(hazards: list[Hazard]) -> list[Box]:
+    """One box for the hazards whose own boxes have stood before."""
+    if not hazards:
+        return []
+    worn = dict.fromkeys(line.text for hazard in hazards for line in hazard.ppe)
+    worst = min(hazards, key=lambda hazard: ("Danger", "Warning", "").index(hazard.signal))
     lines = (
-        ("Wear", _joined(hazard.ppe)),
-        ("Again", "Its box before an earlier step applies here too. " + DEFER),
+        ("Wear", " ".join(typeset(text) for text in worn)),
+        ("Again", "What stood in the boxes before holds here too. " + DEFER),
     )
-    return Box(word=_word(hazard), rank=_rank(hazard), title=typeset(hazard.name), lines=lines)
+    names = ", ".join(typeset(hazard.name) for hazard in hazards)
+    return [Box(word=_word(worst), rank=_rank(worst), title=names, lines=lines)]
 
 
 def _word(hazard: Hazard) -> str:
@@ -121,28 +129,22 @@ def _rank(hazard: Hazard) -> Literal["danger", "warning", "notice"]:
 
 def _reference_rows(hazard: Hazard, statements: Mapping[str, str]) -> list[tuple[str, str]]:
     about = hazard.classification
-    rows = [
-        (
-            "classification",
-            f"{typeset(about.text)} [{about.kind}{': ' + about.source if about.source else ''}]",
-        )
-    ]
-    if hazard.signal:
-        rows.append(("signal word", hazard.signal))
-    if hazard.pictograms:
-        rows.append(("pictograms", coded(hazard.pictograms)))
-    rows += [(code, typeset(statements[code])) for code in hazard.statements]
-    rows += [(code, typeset(statements[code])) for code in hazard.precautions]
-    rows += [("storage", typeset(line.text)) for line in hazard.storage]
-    rows += [
-        (
-            typeset(limit.name),
-            typeset(f"{limit.value.value:g} {limit.value.unit}") + f" [{limit.value.source}]",
-        )
+    limits = "; ".join(
+        f"{typeset(limit.name)} {typeset(f'{limit.value.value:g} {limit.value.unit}')} "
+        f"[{limit.value.source}]"
         for limit in hazard.limits
-    ]
-    return rows
+    )
+    rows = (
+        ("Classification", f"{typeset(about.text)} [{about.source}]"),
+        ("Signal word", hazard.signal),
+        ("Pictograms", coded(hazard.pictograms)),
+        ("Statements", _said(hazard.statements, statements)),
+        ("Precautions", _said(hazard.precautions, statements)),
+        ("Storage", _joined(hazard.storage)),
+        ("Limits", limits),
+    )
+    return [(label, text) for label, text in rows if text]
 
 
-def _capital(text: str) -> str:
-    return text[:1].upper() + text[1:]
+def _said(codes: tuple[str, ...], statements: Mapping[str, str]) -> str:
+    return " ".join(f"{code} {typeset(statements[code])}" for code in codes)

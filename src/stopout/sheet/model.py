@@ -95,7 +95,7 @@ class Picture:
 
 @dataclass(frozen=True, slots=True, kw_only=True)
 class Pictures:
-    """Drawings side by side at one scale; with `full_size` one drawing at 1:1 and the 100 mm bar."""
+    """Drawings side by side at one scale; with `full_size` one at 1:1 and the 100 mm bar."""
 
     pictures: tuple[Picture, ...]
     full_size: bool = False
@@ -194,14 +194,15 @@ class Hold:
 
 @dataclass(frozen=True, slots=True, kw_only=True)
 class Table:
-    """Rows under column names; `shares` are the relative widths of the columns.
+    """Rows under column names or under a title; `shares` are the relative widths of the columns.
 
     `blank_rows` counts further rows to be written in; `hand` asks for rows high enough for that.
     """
 
-    columns: tuple[str, ...]
     shares: tuple[float, ...]
     rows: tuple[tuple[str, ...], ...]
+    columns: tuple[str, ...] = ()
+    title: str = ""
     blank_rows: int = 0
     hand: bool = False
     kind: Literal["table"] = "table"

@@ -8,15 +8,15 @@ from datetime import UTC, datetime
 from functools import cache
 from importlib import resources
 from pathlib import Path
-from typing import Literal
+from typing import TYPE_CHECKING, Literal
 
 from stopout.errors import StopoutError
 from stopout.sheet.model import Sheet
 
-__all__ = ["sheet_pdf"]
+if TYPE_CHECKING:
+    import typst
 
-# Archival, tagged and accessible: ISO 19005-2 level A and ISO 14289-1.
-_STANDARDS = ["a-2a", "ua-1"]
+__all__ = ["sheet_pdf"]
 
 
 def sheet_pdf(sheet: Sheet, *, paper: Literal["A4", "Letter"] = "A4", date: str) -> bytes:
@@ -49,12 +49,12 @@ def sheet_pdf(sheet: Sheet, *, paper: Literal["A4", "Letter"] = "A4", date: str)
     template, fonts = _ingredients()
     made = typst.compile(
         template,
-        font_paths=[fonts],
-        ignore_system_fonts=True,
+        font_paths=fonts,
         sys_inputs={"data": json.dumps(data, ensure_ascii=False)},
         format="pdf",
         timestamp=_seconds(date),
-        pdf_standards=_STANDARDS,
+        # Archival, tagged and accessible: ISO 19005-2 level A and ISO 14289-1.
+        pdf_standards=["a-2a", "ua-1"],
     )
     return bytes(made)
 
@@ -69,9 +69,12 @@ def _seconds(date: str) -> int:
 
 
 @cache
-def _ingredients() -> tuple[bytes, str]:
-    """The template, and the folder of the typeface's files."""
+def _ingredients() -> tuple[bytes, typst.Fonts]:
+    """The template and the typeface."""
     import fontpkg_barlow
+    import typst
 
     template = resources.files("stopout.sheet").joinpath("sheet.typ").read_bytes()
-    return template, str(Path(fontpkg_barlow.__file__).parent / "files")
+    folder = Path(fontpkg_barlow.__file__).parent / "files"
+    fonts = typst.Fonts(include_system_fonts=False, font_paths=[str(folder)])
+    return template, fonts

@@ -6,10 +6,11 @@ from collections.abc import Mapping
 
 from stopout.planning import CoatPlan, Plan
 from stopout.planning.job import Coat
-from stopout.sheet.clearing_steps import clearing_settings, clearing_steps, program_name, step
+from stopout.sheet.clearing_steps import clearing_settings, clearing_steps, program_name
 from stopout.sheet.hazards import hazard_boxes
 from stopout.sheet.model import STAGE, Block, Heading, Hold, Note, Table
-from stopout.sheet.words import DEFER, duration, length, typeset
+from stopout.sheet.steps import advice, step
+from stopout.sheet.words import DEFER, capital, duration, length
 
 __all__ = ["coat_table", "sign_stages"]
 
@@ -32,9 +33,7 @@ def sign_stages(plan: Plan, statements: Mapping[str, str]) -> list[Block]:
             continue
         blocks += _spray(plan, number, coat, _boxes(plan, "coating", statements, shown))
         if number in cleared:
-            blocks += _clear(
-                plan, cleared[number], _boxes(plan, "clearing", statements, shown)
-            )
+            blocks += _clear(plan, cleared[number], _boxes(plan, "clearing", statements, shown))
     return [*blocks, *_finish(plan), *_waste()]
 
 
@@ -47,8 +46,10 @@ def coat_table(plan: Plan) -> Table:
         rows.append(
             (
                 f"{number}",
-                _capital(coat.colour),
-                "none: window to light" if coat.colour == "clear" else plan.resists[number - 1].name,
+                capital(coat.colour),
+                "none: window to light"
+                if coat.colour == "clear"
+                else plan.resists[number - 1].name,
                 _shows(coat),
                 "nothing" if windows is None else f"by {program_name(windows)}, mirrored",
             )
@@ -60,9 +61,7 @@ def coat_table(plan: Plan) -> Table:
     )
 
 
-def _boxes(
-    plan: Plan, stage: str, statements: Mapping[str, str], shown: set[str]
-) -> list[Block]:
+def _boxes(plan: Plan, stage: str, statements: Mapping[str, str], shown: set[str]) -> list[Block]:
     """The stage's boxes the first time; after that a line that they still hold."""
     if stage in shown:
         return [Note(lines=(f"The boxes before the first {stage} apply again. {DEFER}",))]
@@ -73,12 +72,11 @@ def _boxes(
 def _prepare(plan: Plan) -> list[Block]:
     blank = plan.job.blank
     blocks: list[Block] = [Heading(text="Prepare the sheet", letter=STAGE)]
-    if plan.material.advice:
-        blocks.append(Note(lines=tuple(typeset(line.text) for line in plan.material.advice)))
+    blocks += advice(plan.material.advice)
     blocks += [
         step(
             "Measure the cut sheet.",
-            f"{_capital(plan.material.name)}; film on the front, edges smooth.",
+            f"{capital(plan.material.name)}; film on the front, edges smooth.",
             sets=(
                 ("width", length(blank.width_mm)),
                 ("height", length(blank.height_mm)),
@@ -119,10 +117,10 @@ def _spray(plan: Plan, number: int, coat: Coat, boxes: list[Block]) -> list[Bloc
         *boxes,
     ]
     if number == 1:
-        blocks.append(Note(lines=tuple(typeset(line.text) for line in resist.advice)))
+        blocks += advice(resist.advice)
         spray = step(
             f"Spray the BACK with {coat.colour} in thin crossed coats.",
-            f"{_capital(resist.name)}; the reader sees in it: {_shows(coat)}.",
+            f"{capital(resist.name)}; the reader sees in it: {_shows(coat)}.",
             sets=(("dry film", f"{thickness:g}\u00a0µm"),),
             measured=(("dry film", "µm"),),
         )
@@ -131,7 +129,7 @@ def _spray(plan: Plan, number: int, coat: Coat, boxes: list[Block]) -> list[Bloc
         blocks += [
             step(
                 f"Mist the BACK with {coat.colour}.",
-                f"{_capital(resist.name)}; a wet coat lifts the edges beneath it.",
+                f"{capital(resist.name)}; a wet coat lifts the edges beneath it.",
             ),
             step("Look from the front once the mist has flashed off.", "Edges sharp, no halo."),
             step(
@@ -187,7 +185,9 @@ def _clear(plan: Plan, coat: CoatPlan, boxes: list[Block]) -> list[Block]:
 def _finish(plan: Plan) -> list[Block]:
     return [
         Heading(text="Finish", letter=STAGE),
-        step("View the front with a lamp behind.", "No show-through; more paint behind if there is."),
+        step(
+            "View the front with a lamp behind.", "No show-through; more paint behind if there is."
+        ),
         step("Peel the film off the front."),
         step("Wash the front with soap and water.", "No alcohol, no solvent."),
         Hold(
@@ -233,7 +233,3 @@ def _shows(coat: Coat) -> str:
         "class": f"the artwork of class {coat.shows.value}",
     }
     return words[coat.shows.kind]
-
-
-def _capital(text: str) -> str:
-    return text[:1].upper() + text[1:]

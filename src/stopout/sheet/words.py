@@ -6,11 +6,13 @@ import re
 
 __all__ = [
     "DEFER",
+    "capital",
     "coded",
     "duration",
     "grams",
     "length",
     "litres",
+    "roughly",
     "sentence",
     "significant",
     "typeset",
@@ -79,7 +81,15 @@ def sentence(text: str) -> str:
     text = typeset(text.strip()).replace(",,", ",")
     if not text:
         return ""
-    return text[0].upper() + text[1:] + ("" if text[-1] in ".!?" else ".")
+    first = text.split()[0]
+    # A key of the job file keeps its spelling.
+    start = text[0] if "." in first or "_" in first else text[0].upper()
+    return start + text[1:] + ("" if text[-1] in ".!?" else ".")
+
+
+def capital(text: str) -> str:
+    """Begin a name with a capital letter."""
+    return text[:1].upper() + text[1:]
 
 
 def coded(codes: tuple[str, ...]) -> str:
@@ -138,3 +148,12 @@ def duration(seconds: float) -> str:
         return f"{whole // 86400}\u00a0days"
     hours, minutes = divmod(minutes + (rest >= 30), 60)
     return f"{hours}\u00a0h {minutes:02d}\u00a0min" if minutes else f"{hours}\u00a0h"
+
+
+def roughly(seconds: float) -> str:
+    """Say an uncertain time, in whole minutes above two of them.
+
+    >>> roughly(90), roughly(1034), roughly(14081)
+    ('1\xa0min 30\xa0s', '17\xa0min', '3\xa0h 55\xa0min')
+    """
+    return duration(seconds if seconds < 120 else 60 * round(seconds / 60))

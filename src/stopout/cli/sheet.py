@@ -1,0 +1,121 @@
+"""`stopout sheet`: prints the process sheet of a plan folder again, without planning."""
+
+from __future__ import annotations
+
+import os
+import tempfile
+from enum import StrEnum
+from pathlib import Path
+from typing import Annotated, Literal
+
+import typer
+
+from stopout.errors import OutputError, StopoutError
+
+__all__ = ["register"]
+
+_SHEET_FILE = "sheet.json"
+_PDF_START = b"%PDF-"
+
+
+class _Paper(StrEnum):
+    A4 = "A4"
+    LETTER = "Letter"
+
+
+def register(app: typer.Typer) -> None:
+    """Add the command to the app."""
+
+    @app.command()
+    def sheet(
+        folder: Annotated[Path, typer.Argument(metavar="PLAN_DIR", help="A plan's folder.")],
+        paper: Annotated[
+            _Paper, typer.Option(help="Size of the paper.", case_sensitive=False)
+        ] = _Paper.A4,
+        out: Annotated[
+            Path | None,
+            typer.Option(metavar="FILE", help="Where to write. [sheet.pdf in the plan's folder]"),
+        ] = None,
+        quiet: Annotated[
+            bool, typer.Option("--quiet", help="Print nothing but errors and stops.")
+        ] = False,
+        as_json: Annotated[
+            bool, typer.Option("--json", help="Print a summary as JSON on standard output.")
+        ] = False,
+    ) -> None:
+        """Print the process sheet of a plan again, on A4 or Letter.
+
+        Example: stopout sheet winch-plate-plan --paper Letter
+        """
+        target = out if out is not None else folder / "sheet.pdf"
+        is_stop = _print_sheet(folder, target, "A4" if paper is _Paper.A4 else "Letter")
+        _report(target, paper.value, is_stop=is_stop, quiet=quiet, as_json=as_json)
+        if is_stop:
+            raise typer.Exit(1)
+
+
+def _print_sheet(folder: Path, target: Path, paper: Literal["A4", "Letter"]) -> bool:
+    """Write the PDF and tell whether it is a sheet that says STOP."""
+    data = _stored(folder)
+    _check_target(target)
+    from stopout.sheet import read_sheet, sheet_pdf
+
+    try:
+        sheet, date = read_sheet(data)
+    except StopoutError as error:
+        raise StopoutError(f"{folder / _SHEET_FILE} {error}") from None
+    _write(target, sheet_pdf(sheet, paper=paper, date=date))
+    return sheet.is_stop
+
+
+def _stored(folder: Path) -> bytes:
+    if not folder.is_dir():
+        raise StopoutError(f"{folder} is not a folder; give the folder of a plan")
+    path = folder / _SHEET_FILE
+    if not path.is_file():
+        raise StopoutError(
+            f"{folder} holds no {_SHEET_FILE}, so it is not a plan's folder with a sheet; "
+            "plan the job again with stopout plan"
+        )
+    return path.read_bytes()
+
+
+def _check_target(target: Path) -> None:
+    """Refuse to write over anything but an earlier PDF."""
+    if not target.parent.is_dir():
+        raise OutputError(f"{target.parent} is not a folder; make it first")
+    if not os.path.lexists(target):
+        return
+    if target.is_symlink() or not target.is_file():
+        raise OutputError(f"{target} exists and is not a plain file; choose another place")
+    with target.open("rb") as file:
+        if file.read(len(_PDF_START)) != _PDF_START:
+            raise OutputError(f"{target} exists and is no PDF; choose another place with --out")
+
+
+def _write(target: Path, data: bytes) -> None:
+    """Write beside the place, then rename: the old file or the new one is whole at any moment."""
+    handle, name = tempfile.mkstemp(prefix=f".{target.name}-", dir=target.parent)
+    beside = Path(name)
+    try:
+        with os.fdopen(handle, "wb") as file:
+            file.write(data)
+            file.flush()
+            os.fsync(file.fileno())
+        mask = os.umask(0)
+        os.umask(mask)
+        beside.chmod(0o666 & ~mask)
+        beside.replace(target)
+    finally:
+        beside.unlink(missing_ok=True)
+
+
+def _report(target: Path, paper: str, *, is_stop: bool, quiet: bool, as_json: bool) -> None:
+    if is_stop:
+        typer.echo("stop: the plan says STOP; the sheet gives reasons and nothing to set", err=True)
+    if as_json:
+        import json
+
+        typer.echo(json.dumps({"sheet": str(target), "paper": paper, "stopped": is_stop}, indent=2))
+    elif not quiet:
+        typer.echo(f"{target}: {paper}")

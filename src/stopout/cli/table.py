@@ -1,0 +1,103 @@
+"""`stopout table`: the data behind the plans, every value with its unit, kind, grade and source."""
+
+from __future__ import annotations
+
+import json
+import shutil
+import textwrap
+from collections.abc import Iterator
+from dataclasses import asdict
+from typing import TYPE_CHECKING, Annotated
+
+import typer
+
+if TYPE_CHECKING:
+    from stopout.tables import Row
+
+__all__ = ["register"]
+
+_NARROWEST, _WIDEST = 60, 120
+_KINDS = {"memory": "from memory", "practice": "common practice, no source"}
+
+
+def register(app: typer.Typer) -> None:
+    """Add the command to the app."""
+
+    @app.command()
+    def table(
+        kind: Annotated[
+            str,
+            typer.Argument(
+                metavar="TABLE",
+                help="materials, etchants, pairs, resists, hazards, statements, refusals, species.",
+            ),
+        ],
+        ident: Annotated[
+            str | None, typer.Argument(metavar="[ID]", help="An entry; left out: the list of them.")
+        ] = None,
+        as_json: Annotated[
+            bool, typer.Option("--json", help="Print as JSON on standard output.")
+        ] = False,
+    ) -> None:
+        """Show the data tables and where each value comes from.
+
+        Examples: stopout table etchants; stopout table pairs aluminium/sodium-hydroxide
+        """
+        from stopout.tables import list_table, show_entry
+
+        if ident is None:
+            entries = list_table(kind)
+            typer.echo(_listed_json(kind, entries) if as_json else "\n".join(_list(entries)))
+            return
+        rows = show_entry(kind, ident)
+        typer.echo(_entry_json(kind, ident, rows) if as_json else "\n".join(_entry(ident, rows)))
+
+
+def _listed_json(kind: str, entries: tuple[tuple[str, str], ...]) -> str:
+    found = [{"id": ident, "name": name} for ident, name in entries]
+    return json.dumps({"table": kind, "entries": found}, indent=2, ensure_ascii=False)
+
+
+def _entry_json(kind: str, ident: str, rows: tuple[Row, ...]) -> str:
+    content = {"table": kind, "id": ident, "rows": [asdict(row) for row in rows]}
+    return json.dumps(content, indent=2, ensure_ascii=False)
+
+
+def _width() -> int:
+    return min(max(shutil.get_terminal_size().columns, _NARROWEST), _WIDEST)
+
+
+def _list(entries: tuple[tuple[str, str], ...]) -> Iterator[str]:
+    """Ids in one column, names beside them."""
+    column = max((len(ident) for ident, _ in entries), default=0) + 2
+    for ident, name in entries:
+        yield from _hanging(ident.ljust(column), name, column)
+
+
+def _entry(ident: str, rows: tuple[Row, ...]) -> Iterator[str]:
+    """A value a paragraph: name and value, then kind, grade and source."""
+    yield ident
+    for row in rows:
+        value = f"{row.value} {row.unit}".rstrip()
+        yield ""
+        yield from _hanging(f"  {row.name}: ", value, 4)
+        yield from _hanging("      ", _origin(row), 6)
+
+
+def _origin(row: Row) -> str:
+    """Say where a value comes from, the kind once."""
+    kind = _KINDS.get(row.kind, row.kind)
+    grade = f", grade {row.grade}" if row.grade else ""
+    says_it = not row.source or row.source.startswith(kind)
+    return f"[{row.source or kind}{grade}]" if says_it else f"[{kind}{grade}: {row.source}]"
+
+
+def _hanging(start: str, text: str, indent: int) -> list[str]:
+    return textwrap.wrap(
+        text,
+        _width(),
+        initial_indent=start,
+        subsequent_indent=" " * indent,
+        break_long_words=False,
+        break_on_hyphens=False,
+    ) or [start.rstrip()]

@@ -1,0 +1,117 @@
+"""What a job needs before work begins, with amounts."""
+
+from __future__ import annotations
+
+from stopout.planning import Plan
+from stopout.sheet.bath_steps import is_guess, tray_mm
+from stopout.sheet.clearing_steps import program_name
+from stopout.sheet.model import Block, Heading, Need, Needs, Note
+from stopout.sheet.words import capital, duration, grams, litres, significant, typeset
+
+__all__ = ["blank_size", "needs"]
+
+
+def needs(plan: Plan) -> list[Block]:
+    """What to have at hand, with amounts, and what to wear."""
+    job = plan.job
+    guess = plan.etch is not None and is_guess(plan.etch)
+    rows = [
+        Need(
+            name=f"Blank, {plan.material.name}",
+            amount=f"{job.quantity}" + (" + 1 coupon" if guess else ""),
+            note=blank_size(plan),
+        ),
+        *_paint_needs(plan),
+        Need(
+            name="Program",
+            amount=", ".join([*(program_name(coat) for coat in plan.coats), "bounds.nc"]),
+            note=f"clearing {duration(sum(c.clearing.times.time_s for c in plan.coats))} a piece",
+        ),
+    ]
+    rows += _bath_needs(plan)
+    rows += [
+        Need(name="Loupe, rule, scale, raking lamp", amount="1 each"),
+        Need(name="Detergent, soft brush, clean cloths", amount="as needed"),
+    ]
+    worn = dict.fromkeys(line.text for hazard in plan.hazards for line in hazard.ppe)
+    return [
+        Heading(text="What you need"),
+        Needs(rows=tuple(rows)),
+        Heading(text="What you wear"),
+        Note(lines=tuple(_worn(plan, text) for text in worn)),
+    ]
+
+
+def blank_size(plan: Plan) -> str:
+    """Width, height and thickness of the blank."""
+    blank = plan.job.blank
+    return f"{blank.width_mm:g} × {blank.height_mm:g} × {blank.thickness_mm:g}\u00a0mm"
+
+
+def _worn(plan: Plan, text: str) -> str:
+    whom = [h.name for h in plan.hazards if any(line.text == text for line in h.ppe)]
+    return typeset(f"{capital(' and '.join(whom))}: {text[:1].lower()}{text[1:]}")
+
+
+def _paint_needs(plan: Plan) -> list[Need]:
+    """Paints with the area they must cover: plates on both faces, signs on the back."""
+    faces = 1 if plan.shown else 2
+    area_cm2 = faces * plan.job.quantity * plan.face.area / 100.0
+    where = "back" if plan.shown else "both faces, and the edges"
+    rows = []
+    for coat, resist in zip(plan.job.coats, plan.resists, strict=True):
+        if coat.colour == "clear":
+            continue
+        thickness = coat.thickness_um or resist.thickness_um.value
+        rows.append(
+            Need(
+                name=f"{capital(resist.name)}, {coat.colour}",
+                amount=f"for {significant(area_cm2)}\u00a0cm²",
+                note=f"{where}; {thickness:g}\u00a0µm dry",
+            )
+        )
+    return rows
+
+
+def _bath_needs(plan: Plan) -> list[Need]:
+    etch, pair = plan.etch, plan.pair
+    if etch is None or pair is None:
+        return []
+    width, height = tray_mm(plan)
+    if pair.etchant.ready_made:
+        bath = [
+            Need(
+                name=f"{capital(pair.etchant.name)} solution",
+                amount=litres(etch.bath_fill_l),
+                note=(
+                    f"{etch.strength.deg_baume:.1f}\u00a0°Bé, {etch.strength.g_per_l:.0f}\u00a0g/L"
+                ),
+            )
+        ]
+    else:
+        bath = [
+            Need(name="Cold water", amount=litres(etch.water_fill_l), note="for the bath"),
+            Need(
+                name=capital(pair.etchant.name),
+                amount=grams(etch.reagent_fill_g),
+                note=f"dry; for a bath of {etch.strength.g_per_l:.0f}\u00a0g/L",
+            ),
+        ]
+    names = {hazard.ident: hazard.name for hazard in plan.hazards}
+    strippers = [names.get(ident, ident) for ident in plan.resists[0].strippers]
+    return [
+        *bath,
+        Need(
+            name="Etching tray, plastic",
+            amount="1",
+            note=f"floor {width:.0f} × {height:.0f}\u00a0mm at least, in a larger tray",
+        ),
+        Need(name="Mixing vessel, plastic; rinse tray", amount="1 each"),
+        Need(name="Thermometer, pH paper, timer, plastic tongs", amount="1 each"),
+        Need(name=capital(" or ".join(strippers)), amount="to cover", note="strips the resist"),
+        Need(
+            name="Waste container, labelled, vented cap",
+            amount=f"over {significant(2 * etch.bath_fill_l, 2)}\u00a0L",
+            note="bath and first rinse",
+        ),
+    ]
