@@ -60,3 +60,7 @@ def test_a_glyph_measures_its_stroke():
 
 def test_nothing_measures_zero():
     assert narrowest(EMPTY).width_mm == 0.0
+
+
+def test_a_needle_measures_next_to_nothing():
+    assert narrowest(Polygon([(0, 0), (10, 0.4), (10, -0.4)])).width_mm < 0.002

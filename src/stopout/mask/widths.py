@@ -62,6 +62,8 @@ def narrowest(region: BaseGeometry, *, start_mm: float = 0.05) -> Narrowest:
     tree = shapely.STRtree(parts)
     width, point = high, lost[0].representative_point()
     for place in (_surroundings(stroke, parts, tree, high) for stroke in lost):
+        if width <= 2 * _RESOLUTION_MM:
+            break
         # Most places are no narrower than the narrowest so far: one look is enough for them.
         found = _lost_near(place, width - _RESOLUTION_MM)
         if len(found):
