@@ -1,13 +1,17 @@
 """The mask: target, polarity, mirror, undercut, reach, openings and lands, widths."""
 
+from stopout.mask.lands import NarrowLand, widen_lands
 from stopout.mask.offset import dilate, dilate_by_mark, erode, erode_by_mark, open_by_disc
 from stopout.mask.openings import Mask, ThinPlace, make_mask, reach_mm
 from stopout.mask.regions import as_multipolygon, count_holes, mirror_left_right, parts_of
 from stopout.mask.target import as_worked, blank_region, make_target
+from stopout.mask.widthmap import LocalWidths, local_widths
 from stopout.mask.widths import Narrowest, narrowest
 
 __all__ = [
+    "LocalWidths",
     "Mask",
+    "NarrowLand",
     "Narrowest",
     "ThinPlace",
     "as_multipolygon",
@@ -18,6 +22,7 @@ __all__ = [
     "dilate_by_mark",
     "erode",
     "erode_by_mark",
+    "local_widths",
     "make_mask",
     "make_target",
     "mirror_left_right",
@@ -25,4 +30,5 @@ __all__ = [
     "open_by_disc",
     "parts_of",
     "reach_mm",
+    "widen_lands",
 ]

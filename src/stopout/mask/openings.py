@@ -13,7 +13,7 @@ from typing import Any, Literal
 
 import numpy as np
 import shapely
-from shapely.geometry import MultiLineString, MultiPolygon, box
+from shapely.geometry import MultiLineString, MultiPolygon
 from shapely.geometry.base import BaseGeometry
 
 from stopout.mask.centreline import centre_line
@@ -21,6 +21,7 @@ from stopout.mask.corners import corner_lines
 from stopout.mask.offset import dilate, dilate_by_mark, erode, erode_by_mark
 from stopout.mask.regions import as_multipolygon, parts_of, scale_y
 from stopout.mask.residue import is_more_than_corner, reaches_beyond
+from stopout.mask.surroundings import Surroundings
 
 __all__ = ["Mask", "ThinPlace", "make_mask", "reach_mm"]
 
@@ -148,9 +149,7 @@ class _Maker:
         too_thin: str,
         edge_tolerance_mm: float,
     ) -> None:
-        self.parts, self.centres = parts_of(target), parts_of(centres)
-        self.part_tree = shapely.STRtree(self.parts)
-        self.centre_tree = shapely.STRtree(self.centres)
+        self.target, self.centres = Surroundings(target), Surroundings(centres)
         self.undercut_mm, self.mark_mm = undercut_mm, mark_mm
         self.policy, self.edge_tolerance_mm = _POLICIES[too_thin], edge_tolerance_mm
         self.reach = reach_mm(undercut_mm, mark_mm)
@@ -163,7 +162,7 @@ class _Maker:
         A loss that is no stroke is followed only where that stays within the tolerance, and is
         not reported.
         """
-        local = self.target_at(loss)
+        local = self.target.own(loss, 4 * self.reach)
         course = centre_line(
             loss,
             local,
@@ -194,32 +193,20 @@ class _Maker:
         )
         return (lines if is_made else []), place
 
-    def target_at(self, place: BaseGeometry) -> BaseGeometry:
-        """Return the target's parts that a place belongs to, cut well beyond it."""
-        own = self.parts[self.part_tree.query(place, predicate="intersects")]
-        return shapely.union_all(shapely.intersection(own, self._frame(place)))
-
     def centres_at(self, place: BaseGeometry) -> BaseGeometry:
         """Return the plain opening's beam centres round a place, in the same parts of the target.
 
         Centres of other parts, however near, are nothing to join to.
         """
-        frame = self._frame(place)
-        found = self.centres[self.centre_tree.query(frame, predicate="intersects")]
-        own = self.parts[self.part_tree.query(place, predicate="intersects")]
-        inside = shapely.intersects(found[:, None], own[None, :]).any(axis=1)
-        return shapely.union_all(shapely.intersection(found[inside], frame))
+        found = self.centres.near(place, 4 * self.reach)
+        own = self.target.touching(place)
+        return shapely.union_all(
+            found[shapely.intersects(found[:, None], own[None, :]).any(axis=1)]
+        )
 
     def joins_parts(self, made: BaseGeometry, place: BaseGeometry) -> bool:
         """Tell whether a widened stroke meets a part of the target that it does not belong to."""
-        met = set(self.part_tree.query(made, predicate="intersects").tolist())
-        own = set(self.part_tree.query(place, predicate="intersects").tolist())
-        return bool(met - own)
-
-    def _frame(self, place: BaseGeometry) -> BaseGeometry:
-        x0, y0, x1, y1 = place.bounds
-        margin = 4 * self.reach
-        return box(x0 - margin, y0 - margin, x1 + margin, y1 + margin)
+        return len(self.target.touching(made)) > len(self.target.touching(place))
 
 
 def _swept(lines: Any, mark_mm: tuple[float, float], undercut_mm: float) -> Any:

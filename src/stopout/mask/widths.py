@@ -7,11 +7,11 @@ from dataclasses import dataclass
 
 import numpy as np
 import shapely
-from shapely.geometry import box
 from shapely.geometry.base import BaseGeometry
 
 from stopout.mask.regions import PolygonArray, parts_of
 from stopout.mask.residue import strokes_lost
+from stopout.mask.surroundings import Surroundings
 
 __all__ = ["Narrowest", "narrowest"]
 
@@ -59,9 +59,9 @@ def narrowest(region: BaseGeometry, *, start_mm: float = 0.05) -> Narrowest:
     while not len(lost):
         low, high = high, 2 * high
         lost = _lost(parts, high)
-    tree = shapely.STRtree(parts)
+    around = Surroundings(parts)
     width, point = high, lost[0].representative_point()
-    for place in (_surroundings(stroke, parts, tree, high) for stroke in lost):
+    for place in (_Place(region=around.own(stroke, 3 * high), lost=stroke) for stroke in lost):
         if width <= 2 * _RESOLUTION_MM:
             break
         # Most places are no narrower than the narrowest so far: one look is enough for them.
@@ -93,17 +93,6 @@ class _Place:
 
     region: BaseGeometry
     lost: BaseGeometry
-
-
-def _surroundings(
-    lost: BaseGeometry, parts: PolygonArray, tree: shapely.STRtree, width_mm: float
-) -> _Place:
-    """Cut out the region round a place that a disc of this diameter does not enter."""
-    margin = 3 * width_mm
-    x0, y0, x1, y1 = lost.bounds
-    frame = box(x0 - margin, y0 - margin, x1 + margin, y1 + margin)
-    own = parts[tree.query(lost, predicate="intersects")]
-    return _Place(region=shapely.union_all(shapely.intersection(own, frame)), lost=lost)
 
 
 def _lost_near(place: _Place, width_mm: float) -> PolygonArray:

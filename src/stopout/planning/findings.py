@@ -13,6 +13,7 @@ from stopout.etching import EtchPlan, Refusal, Resist, check_depth, check_resist
 from stopout.mask import ThinPlace
 from stopout.planning.beam import beam_for
 from stopout.planning.job import Job
+from stopout.planning.margins import low_factor
 from stopout.planning.plan import CoatPlan
 from stopout.program import prove
 from stopout.values import Finding, Level, Moves
@@ -28,6 +29,8 @@ __all__ = [
 # Artwork that sticks out of the blank by less than this is rounding.
 _CUT_MM = 0.01
 _DOSE_RATIO_LIMIT = 1.15
+# Smaller openings tend to be pinholes, smaller islands to flake off (our own rule, no source).
+_SPECK_MM2 = 0.05
 # A pointer beam is held to this share of the threshold dose.
 _POINTER_SHARE = 0.1
 _VISIBLE_NM = (380.0, 780.0)
@@ -94,6 +97,7 @@ def coat_findings(coat: CoatPlan, job: Job, etch: EtchPlan | None) -> list[Findi
     found = _thin_findings(coat, job)
     found += _outcome_findings(coat, job)
     found += _land_findings(coat, job, etch)
+    found += _resist_findings(coat, job, etch)
     found += _dose_findings(coat, job)
     return found
 
@@ -225,31 +229,129 @@ def _outcome_findings(coat: CoatPlan, job: Job) -> list[Finding]:
 
 
 def _land_findings(coat: CoatPlan, job: Job, etch: EtchPlan | None) -> list[Finding]:
-    """Say where a finished land is narrower than the shop accepts, at the worst undercut."""
-    least = job.limits.narrowest_land_mm
-    worst, how = coat.finished_land_mm, ""
+    """Say where lands are, or may come out, narrower than the shop accepts."""
+    found = _drawn_land_findings(coat, job)
+    least, worst, how = job.limits.narrowest_land_mm, coat.finished_land_mm, ""
     if etch is not None:
         factor = etch.etch_factor
-        low = max(factor.value - 2 * factor.sd, 0.1 * factor.value)
-        extra = etch.depth_mm / low - etch.undercut_mm
-        worst = max(0.0, worst - 2 * extra)
+        worst = max(0.0, worst - 2 * (etch.depth_mm / low_factor(factor) - etch.undercut_mm))
         if factor.sd > 0:
             how = (
                 f" ({coat.finished_land_mm:.3f} mm at the planned etch factor {factor.value:g}, "
-                f"the least at {low:.2f})"
+                f"the least at {low_factor(factor):.2f})"
             )
-    if worst >= least - 0.0005:
-        return []
-    return [
+    if worst < least - 0.0015 and not found:
+        found.append(
+            Finding(
+                code="narrow-land",
+                level=Level.CAUTION,
+                message=(
+                    f"the narrowest finished land may be {worst:.3f} mm wide{how}; "
+                    f"the shop's limit is {least:.3f} mm"
+                ),
+                remedy=f"Widen the gap drawn,{_shallower(job)} or measure the etch factor.",
+                at_mm=coat.narrowest_land_at,
+            )
+        )
+    return found
+
+
+def _drawn_land_findings(coat: CoatPlan, job: Job) -> list[Finding]:
+    """Say which lands were drawn too narrow, and what was done about them."""
+    widened = [land for land in coat.narrow_lands if land.is_widened]
+    found = [
         Finding(
             code="narrow-land",
             level=Level.CAUTION,
             message=(
-                f"the narrowest finished land may be {worst:.3f} mm wide{how}; "
-                f"the shop's limit is {least:.3f} mm"
+                f"a land {land.width_mm:.3f} mm wide {_where(land.at_mm, job)} may come out "
+                f"narrower than {job.limits.narrowest_land_mm:.3f} mm at the worst undercut, "
+                f"over {land.length_mm:.2f} mm"
             ),
-            remedy="Widen the gap in the artwork, etch less deep, or measure the etch factor.",
-            at_mm=coat.narrowest_land_at,
+            remedy=f"Draw it {land.needed_mm:.2f} mm wide or more{_or_shallower(job)}.",
+            at_mm=land.at_mm,
+        )
+        for land in coat.narrow_lands
+        if not land.is_widened
+    ]
+    if widened:
+        thinnest = min(widened, key=lambda land: land.width_mm)
+        found.append(
+            Finding(
+                code="narrow-land",
+                level=Level.NOTE,
+                message=(
+                    f"{len(widened)} land(s) are widened within the edge tolerance, so that they "
+                    f"keep {job.limits.narrowest_land_mm:.3f} mm at the worst undercut. The "
+                    f"narrowest, drawn {thinnest.width_mm:.3f} mm wide, is "
+                    f"{_where(thinnest.at_mm, job)}"
+                ),
+                at_mm=thinnest.at_mm,
+            )
+        )
+    return found
+
+
+def _resist_findings(coat: CoatPlan, job: Job, etch: EtchPlan | None) -> list[Finding]:
+    """Say which openings and islands of resist are too small, and where resist may lift."""
+    found = []
+    parts = shapely.get_parts(coat.opening)
+    holes = shapely.polygons([ring for part in parts for ring in part.interiors])
+    for code, what, shapes in (
+        ("small-opening", "opening(s) in the resist", parts),
+        ("small-island", "island(s) of resist", holes),
+    ):
+        small = shapes[shapely.area(shapes) < _SPECK_MM2] if len(shapes) else shapes
+        if len(small):
+            found.append(
+                Finding(
+                    code=code,
+                    level=Level.NOTE,
+                    message=(
+                        f"{len(small)} {what} are smaller than {_SPECK_MM2:g} mm^2 and may fail"
+                    ),
+                    remedy="Clean specks from the artwork, or draw the detail larger.",
+                    at_mm=_point_of(small[0]),
+                )
+            )
+    if etch is not None:
+        # Common practice, no source: a land must be as wide as the etch is deep to hold on.
+        holds = 2 * etch.undercut_mm + etch.depth_mm
+        if 0 < coat.mask.narrowest_land_mm < holds and _keeps_land(coat):
+            found.append(
+                Finding(
+                    code="resist-lifts",
+                    level=Level.NOTE,
+                    message=(
+                        f"the narrowest land of resist is {coat.mask.narrowest_land_mm:.3f} mm "
+                        f"wide; under {holds:.3f} mm it is undercut so far that it may lift"
+                    ),
+                    remedy="Draw it wider, or etch less deep.",
+                )
+            )
+    found += _joined_findings(coat, job)
+    return found
+
+
+def _keeps_land(coat: CoatPlan) -> bool:
+    """Tell whether the narrowest resist stands for a finished land, not between one stroke's
+    own openings, which the etch is meant to join."""
+    return coat.finished_land_mm < coat.mask.narrowest_land_mm
+
+
+def _joined_findings(coat: CoatPlan, job: Job) -> list[Finding]:
+    """Say which counters close: holes of the artwork that the finished region fills."""
+    closed = shapely.get_parts(coat.outcome.filled_holes)
+    if not len(closed):
+        return []
+    at = _point_of(closed[0])
+    return [
+        Finding(
+            code="counter-closed",
+            level=Level.CAUTION,
+            message=f"{len(closed)} counter(s) of the artwork close, one {_where(at, job)}",
+            remedy=f"Draw the counter larger,{_shallower(job)} or use a finer mark.",
+            at_mm=at,
         )
     ]
 
@@ -387,6 +489,10 @@ def _makers(job: Job) -> str:
 
 def _shallower(job: Job) -> str:
     return "" if job.etch is None else " etch less deep,"
+
+
+def _or_shallower(job: Job) -> str:
+    return "" if job.etch is None else ", or etch less deep"
 
 
 def _where(at_mm: tuple[float, float] | None, job: Job) -> str:

@@ -9,9 +9,10 @@ from shapely.geometry.base import BaseGeometry
 
 from stopout.clearing import ProgramTimes
 from stopout.etching import EtchPlan, Hazard, Material, Pair, Resist
-from stopout.mask import ThinPlace
+from stopout.mask import LocalWidths, NarrowLand, ThinPlace
 from stopout.outcome import Outcome
 from stopout.planning.job import Coat, Job
+from stopout.planning.margins import Advice, Margin
 from stopout.values import Drawing, Finding, Level, Measured, Moves, Stated
 
 __all__ = ["ClearingNumbers", "CoatPlan", "MaskNumbers", "Plan"]
@@ -52,8 +53,9 @@ class CoatPlan:
     """One cleared coat: `number` counts the coats from the viewer's side, from 1.
 
     Regions are as worked, in mm: `target` what is to be finished, `opening` what the written
-    program clears, `finished` the predicted piece. `program` is the proven text, None where a
-    finding says stop.
+    program clears, `finished` the predicted piece. `widths` are those of the target and of the
+    land as drawn, along their medial axes; `stroke` and `land` the thinnest ones with their
+    spread. `program` is the proven text, None where a finding says stop.
     """
 
     number: int
@@ -62,6 +64,11 @@ class CoatPlan:
     opening: MultiPolygon
     finished: MultiPolygon
     thin_places: tuple[ThinPlace, ...]
+    narrow_lands: tuple[NarrowLand, ...]
+    widths: tuple[LocalWidths, LocalWidths]
+    stroke: Margin
+    land: Margin
+    advice: Advice
     moves: Moves
     mask: MaskNumbers
     clearing: ClearingNumbers

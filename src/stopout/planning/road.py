@@ -26,16 +26,19 @@ from stopout.etching import (
     undercut_mm,
 )
 from stopout.mask import (
+    LocalWidths,
     Narrowest,
     as_multipolygon,
     as_worked,
     blank_region,
     count_holes,
+    local_widths,
     make_mask,
     make_target,
     narrowest,
     parts_of,
     reach_mm,
+    widen_lands,
 )
 from stopout.outcome import advance, judge, sweep
 from stopout.planning.beam import beam_for
@@ -47,11 +50,12 @@ from stopout.planning.findings import (
     pointer_findings,
 )
 from stopout.planning.job import Coat, Job
+from stopout.planning.margins import advise, land_margin, needed_land_mm, stroke_margin
 from stopout.planning.plan import ClearingNumbers, CoatPlan, MaskNumbers, Plan
 from stopout.planning.shows import coat_targets
 from stopout.planning.stating import clearing_values, machine_values
 from stopout.program import bounds_moves, prove_text, read_program, write_program
-from stopout.values import Drawing, Finding, Level, Moves, Stated
+from stopout.values import Drawing, Finding, Level, Measured, Moves, Stated
 
 __all__ = ["Knowledge", "plan_job"]
 
@@ -116,10 +120,10 @@ def plan_job(
     )
     face = _worked(face_seen, job)
     strength = _strength(job, knowledge)
-    undercut = _undercut(job, knowledge)
+    bite = _bite(job, knowledge)
     shown, targets = _targets(job, drawing, face_seen)
     coats = [
-        _plan_coat(number, coat, target, face, job, undercut, tell)
+        _plan_coat(number, coat, target, face, job, bite, tell)
         for number, (coat, target) in enumerate(zip(job.coats, targets, strict=True), start=1)
         if target is not None
     ]
@@ -174,11 +178,29 @@ def _strength(job: Job, knowledge: Knowledge) -> BathStrength | None:
     )
 
 
-def _undercut(job: Job, knowledge: Knowledge) -> float:
+@dataclass(frozen=True, slots=True, kw_only=True)
+class _Bite:
+    """How the etch goes sideways: nothing, where nothing is etched."""
+
+    depth_mm: float = 0.0
+    factor: Measured | None = None
+
+    @property
+    def undercut(self) -> Measured:
+        """Undercut per edge with its spread, depth x sd / F^2."""
+        if self.factor is None:
+            return Measured(value=0.0)
+        return Measured(
+            value=undercut_mm(self.depth_mm, self.factor.value),
+            sd=self.depth_mm * self.factor.sd / self.factor.value**2,
+        )
+
+
+def _bite(job: Job, knowledge: Knowledge) -> _Bite:
     if job.etch is None or knowledge.pair is None:
-        return 0.0
+        return _Bite()
     factor = job.etch.etch_factor or table_etch_factor(knowledge.pair)
-    return undercut_mm(job.etch.depth_mm, factor.value)
+    return _Bite(depth_mm=job.etch.depth_mm, factor=factor)
 
 
 def _targets(
@@ -206,7 +228,7 @@ def _plan_coat(
     target: MultiPolygon,
     face: BaseGeometry,
     job: Job,
-    undercut: float,
+    bite: _Bite,
     tell: Callable[[str], None],
 ) -> CoatPlan:
     """Plan one coat: mask, clearing, program; then go forwards from the program's text."""
@@ -217,14 +239,25 @@ def _plan_coat(
             f"coat {number}: nothing is left to clear once {job.artwork.file} is laid on the "
             "blank; check the artwork's size and position, and `dark`"
         )
+    undercut, limits = bite.undercut.value, job.limits
+    reach = reach_mm(undercut, mark)
     tell(f"coat {number}: mask")
-    mask = make_mask(
+    wanted, lands = widen_lands(
         target,
+        face,
+        needed_mm=needed_land_mm(
+            limits.narrowest_land_mm, depth_mm=bite.depth_mm, factor=bite.factor
+        ),
+        edge_tolerance_mm=limits.edge_tolerance_mm,
+        reach_mm=reach,
+    )
+    mask = make_mask(
+        wanted,
         undercut_mm=undercut,
         mark_mm=mark,
-        too_thin=job.limits.too_thin,
-        edge_tolerance_mm=job.limits.edge_tolerance_mm,
-        narrowest_land_mm=job.limits.narrowest_land_mm,
+        too_thin=limits.too_thin,
+        edge_tolerance_mm=limits.edge_tolerance_mm,
+        narrowest_land_mm=limits.narrowest_land_mm,
         step_mm=job.machine.step_mm,
     )
     tell(f"coat {number}: clearing paths")
@@ -251,7 +284,6 @@ def _plan_coat(
     tell(f"coat {number}: predicting the piece")
     opening = sweep(moves, mark)
     finished = advance(opening, undercut)
-    reach = reach_mm(undercut, mark)
     tell(f"coat {number}: holding it against the artwork")
     # The geometry library works without the interpreter's lock, so two cores are used.
     with ThreadPoolExecutor(max_workers=2) as pool:
@@ -262,11 +294,13 @@ def _plan_coat(
             finished=finished,
             blank=face,
             reach_mm=reach,
-            edge_tolerance_mm=job.limits.edge_tolerance_mm,
+            edge_tolerance_mm=limits.edge_tolerance_mm,
         )
         land = pool.submit(_land, face, finished, 2 * min(mark))
+        drawn = pool.submit(_drawn_widths, target, face, reach)
         measured = _measure(opening, face, min(mark))
         outcome, finished_land = judged.result(), land.result()
+        widths, narrowest_stroke = drawn.result()
     times = measure_program(
         moves, machine=job.machine, power=beam.power, speed_mm_s=beam.speed_mm_s
     )
@@ -278,6 +312,21 @@ def _plan_coat(
         opening=opening,
         finished=finished,
         thin_places=mask.thin_places,
+        narrow_lands=lands,
+        widths=widths,
+        stroke=stroke_margin(
+            measured.narrowest_opening_mm, undercut=bite.undercut, mark=beam.mark_mm
+        ),
+        land=land_margin(finished_land.width_mm, undercut=bite.undercut, mark=beam.mark_mm),
+        advice=advise(
+            stroke_mm=narrowest_stroke,
+            land_mm=finished_land.width_mm,
+            mark_mm=max(mark),
+            depth_mm=bite.depth_mm,
+            factor=bite.factor,
+            edge_tolerance_mm=limits.edge_tolerance_mm,
+            narrowest_land_mm=limits.narrowest_land_mm,
+        ),
         moves=moves,
         mask=measured,
         clearing=ClearingNumbers(
@@ -311,6 +360,13 @@ def _measure(opening: MultiPolygon, face: BaseGeometry, mark_mm: float) -> MaskN
         narrowest_opening_mm=narrowest(opening, start_mm=0.98 * mark_mm).width_mm,
         narrowest_land_mm=_land(face, opening, 2 * mark_mm).width_mm,
     )
+
+
+def _drawn_widths(
+    target: MultiPolygon, face: BaseGeometry, reach: float
+) -> tuple[tuple[LocalWidths, LocalWidths], float]:
+    """Return the local widths as drawn, and the narrowest stroke."""
+    return local_widths(target, face), narrowest(target, start_mm=2 * reach).width_mm
 
 
 def _land(face: BaseGeometry, removed: BaseGeometry, start_mm: float) -> Narrowest:

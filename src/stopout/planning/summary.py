@@ -5,12 +5,16 @@ from __future__ import annotations
 from typing import Any
 
 from stopout.etching import EtchPlan
+from stopout.planning.margins import Advice, Margin
 from stopout.planning.plan import CoatPlan, Plan
 from stopout.values import Finding
 
 __all__ = ["FORMAT", "file_names", "summarise"]
 
 FORMAT = "stopout-plan-1"
+
+# Shares of the medial axis' length whose widths are stated.
+_SHARES = (0.0, 0.05, 0.25, 0.5, 0.75, 0.95)
 
 _ETCH_KEYS = (
     "depth_mm",
@@ -133,7 +137,34 @@ def _coat(coat: CoatPlan) -> dict[str, Any]:
             "widened": outcome.widened,
             "finished_land_mm": _mm(coat.finished_land_mm),
         },
+        "margins": {"stroke": _margin(coat.stroke), "land": _margin(coat.land)},
+        "advice": _advice(coat.advice),
+        "widths": {
+            "shares": list(_SHARES),
+            "target_mm": [_mm(width) for width in coat.widths[0].quantiles(_SHARES)],
+            "land_mm": [_mm(width) for width in coat.widths[1].quantiles(_SHARES)],
+        },
         "files": file_names(coat),
+    }
+
+
+def _margin(margin: Margin) -> dict[str, Any]:
+    return {
+        "width_mm": _mm(margin.width_mm),
+        "sd_mm": _mm(margin.sd_mm),
+        "low_mm": _mm(margin.low_mm),
+        "high_mm": _mm(margin.high_mm),
+        "survives": margin.survives,
+    }
+
+
+def _advice(advice: Advice) -> dict[str, Any]:
+    return {
+        "greatest_depth_mm": _optional(advice.greatest_depth_mm),
+        "smallest_scale": _optional(advice.smallest_scale),
+        "largest_mark_mm": _optional(advice.largest_mark_mm),
+        "letter_height_mm": _number(advice.letter_height_mm),
+        "standard_height_mm": _optional(advice.standard_height_mm),
     }
 
 

@@ -1,0 +1,96 @@
+"""Local widths of the target and of the land, along their medial axes."""
+
+from __future__ import annotations
+
+from dataclasses import dataclass
+
+import numpy as np
+import shapely
+from shapely.geometry.base import BaseGeometry
+
+from stopout.mask.regions import parts_of
+from stopout.values import FloatArray
+
+__all__ = ["LocalWidths", "local_widths"]
+
+# Boundary points nearer to each other than this share of their disc's diameter do not face.
+_FACING = 0.85
+
+
+@dataclass(frozen=True, slots=True, kw_only=True, eq=False)
+class LocalWidths:
+    """Widths met along a medial axis.
+
+    Attributes
+    ----------
+    at_mm : (n, 2) ndarray
+        Places on the axis.
+    width_mm : (n,) ndarray
+        Diameter of the largest disc inside the region there.
+    length_mm : (n,) ndarray
+        Length of axis that each place stands for.
+    """
+
+    at_mm: FloatArray
+    width_mm: FloatArray
+    length_mm: FloatArray
+
+    def quantiles(self, shares: tuple[float, ...]) -> tuple[float, ...]:
+        """Return the widths under which these shares of the axis' length lie."""
+        if not len(self.width_mm):
+            return ()
+        order = np.argsort(self.width_mm)
+        share = np.cumsum(self.length_mm[order]) / self.length_mm.sum()
+        index = np.minimum(np.searchsorted(share, shares), len(order) - 1)
+        return tuple(float(width) for width in self.width_mm[order][index])
+
+
+def local_widths(
+    target: BaseGeometry, face: BaseGeometry, *, spacing_mm: float = 0.1
+) -> tuple[LocalWidths, LocalWidths]:
+    """Measure local widths of a target and of the land that is left of the face.
+
+    Both come from one Voronoi diagram of points along all edges. Widths are true to about
+    spacing^2 / (4 width): 1 % at twice the spacing and better above.
+
+    Parameters
+    ----------
+    target, face : BaseGeometry
+        Regions in mm.
+    spacing_mm : float
+        Greatest distance of boundary points.
+
+    Returns
+    -------
+    target, land : LocalWidths
+    """
+    from scipy.spatial import Voronoi
+
+    # Curves need no finer chords than a tenth of what the widths are good for.
+    edges = [*shapely.simplify(parts_of(target), spacing_mm / 20), *parts_of(face)]
+    lines = shapely.segmentize(shapely.boundary(np.array(edges, dtype=object)), spacing_mm)
+    points = np.unique(np.round(shapely.get_coordinates(lines), 6), axis=0)
+    if len(points) < 4:
+        nothing = LocalWidths(at_mm=np.empty((0, 2)), width_mm=np.empty(0), length_mm=np.empty(0))
+        return nothing, nothing
+    diagram = Voronoi(points)
+    ridges = np.asarray(diagram.ridge_vertices)
+    sites = np.asarray(diagram.ridge_points)
+    finite = (ridges >= 0).all(axis=1)
+    ends, sites = diagram.vertices[ridges[finite]], sites[finite]
+    middle = ends.mean(axis=1)
+    radius = np.hypot(*(middle - points[sites[:, 0]]).T)
+    chord = np.hypot(*(points[sites[:, 0]] - points[sites[:, 1]]).T)
+    faces = chord > 2 * _FACING * radius
+    faces &= chord > 1.05 * spacing_mm * (radius < spacing_mm)
+    middle, radius, ends = middle[faces], radius[faces], ends[faces]
+    length = np.hypot(*(ends[:, 0] - ends[:, 1]).T)
+    shapely.prepare(target)
+    shapely.prepare(face)
+    in_target = shapely.contains_xy(target, *middle.T)
+    in_land = ~in_target & shapely.contains_xy(face, *middle.T)
+    first, second = (
+        LocalWidths(at_mm=middle[here], width_mm=2 * radius[here], length_mm=length[here])
+        for here in (in_target, in_land)
+    )
+    return first, second

@@ -1,0 +1,166 @@
+"""Margins: how the thinnest stroke and land come out at both ends of the uncertainty, and advice.
+
+The advice is solved from the widths that the artwork was measured to have, not canned: how deep,
+how small, how coarse a mark would still make everything within the tolerance.
+"""
+
+from __future__ import annotations
+
+import math
+from dataclasses import dataclass
+
+from stopout.values import Measured
+
+__all__ = [
+    "Advice",
+    "Margin",
+    "advise",
+    "land_margin",
+    "low_factor",
+    "needed_land_mm",
+    "stroke_margin",
+]
+
+# Nominal heights of lettering by ISO 3098-1: each the root of 2 times the one before.
+_STANDARD_HEIGHTS_MM = (1.8, 2.5, 3.5, 5.0, 7.0, 10.0, 14.0, 20.0)
+# Stroke of ISO 3098 type B lettering: a tenth of the height.
+_HEIGHT_PER_STROKE = 10.0
+_SDS = 2.0
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class Margin:
+    """A finished width with its spread: `low` and `high` are two standard deviations off."""
+
+    width_mm: float
+    sd_mm: float
+    low_mm: float
+    high_mm: float
+    survives: bool
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class Advice:
+    """What would still make everything within the tolerance. None: nothing limits it, or no
+    value would do.
+
+    `smallest_scale` is a factor on the artwork's present size; `letter_height_mm` the smallest
+    height of ISO 3098 type B lettering, 10 (w + 2 u), and the standard height above it.
+    """
+
+    greatest_depth_mm: float | None
+    smallest_scale: float | None
+    largest_mark_mm: float | None
+    letter_height_mm: float
+    standard_height_mm: float | None
+
+
+def stroke_margin(
+    opening_mm: float, *, undercut: Measured, mark: tuple[Measured, Measured]
+) -> Margin:
+    """Return how the thinnest stroke comes out: its opening and the undercut on both edges.
+
+    It survives if the opening does: a mark two standard deviations finer must still open it.
+    """
+    mark_sd = max(axis.sd for axis in mark)
+    sd = math.hypot(2 * undercut.sd, mark_sd)
+    width = opening_mm + 2 * undercut.value
+    return _margin(width, sd, survives=opening_mm - _SDS * mark_sd > 0)
+
+
+def land_margin(land_mm: float, *, undercut: Measured, mark: tuple[Measured, Measured]) -> Margin:
+    """Return how the thinnest land comes out; it survives if any of it is left at the low end."""
+    sd = math.hypot(2 * undercut.sd, max(axis.sd for axis in mark))
+    return _margin(land_mm, sd, survives=land_mm - _SDS * sd > 0)
+
+
+def _margin(width: float, sd: float, *, survives: bool) -> Margin:
+    low, high = max(0.0, width - _SDS * sd), width + _SDS * sd
+    return Margin(width_mm=width, sd_mm=sd, low_mm=low, high_mm=high, survives=survives)
+
+
+def needed_land_mm(narrowest_land_mm: float, *, depth_mm: float, factor: Measured | None) -> float:
+    """Return the drawn width at which a land keeps the shop's limit at the worst undercut.
+
+    The worst etch factor is two standard deviations low; what it undercuts beyond the planned
+    undercut is taken off both edges.
+    """
+    if factor is None:
+        return narrowest_land_mm
+    return narrowest_land_mm + 2 * _extra_undercut(depth_mm, factor)
+
+
+def _extra_undercut(depth_mm: float, factor: Measured) -> float:
+    return depth_mm * (1 / low_factor(factor) - 1 / factor.value)
+
+
+def low_factor(factor: Measured) -> float:
+    """Return the etch factor less two standard deviations, but no less than a tenth of it."""
+    return max(factor.value - _SDS * factor.sd, 0.1 * factor.value)
+
+
+def advise(
+    *,
+    stroke_mm: float,
+    land_mm: float,
+    mark_mm: float,
+    depth_mm: float,
+    factor: Measured | None,
+    edge_tolerance_mm: float,
+    narrowest_land_mm: float,
+) -> Advice:
+    """Solve for the limits of a job from its narrowest drawn stroke and land.
+
+    A stroke of width w is made within the tolerance e where u + m / 2 <= w / 2 + e; a land of
+    width l keeps the shop's limit where l >= limit + 2 (worst undercut - planned undercut).
+
+    Parameters
+    ----------
+    stroke_mm, land_mm : float
+        Narrowest stroke and land as drawn; 0 for a stroke that tapers to nothing.
+    mark_mm : float
+        The larger axis of the mark.
+    depth_mm, factor : float, Measured or None
+        Depth and etch factor; None where nothing is etched.
+    edge_tolerance_mm, narrowest_land_mm : float
+        The shop's limits.
+    """
+    undercut = depth_mm / factor.value if factor is not None else 0.0
+    room = stroke_mm / 2 + edge_tolerance_mm
+    height = _HEIGHT_PER_STROKE * (mark_mm + 2 * undercut)
+    return Advice(
+        greatest_depth_mm=_greatest_depth(room - mark_mm / 2, land_mm - narrowest_land_mm, factor),
+        smallest_scale=_smallest_scale(
+            undercut + mark_mm / 2 - edge_tolerance_mm,
+            needed_land_mm(narrowest_land_mm, depth_mm=depth_mm, factor=factor),
+            stroke_mm,
+            land_mm,
+        ),
+        largest_mark_mm=_positive(2 * (room - undercut)),
+        letter_height_mm=height,
+        standard_height_mm=next((h for h in _STANDARD_HEIGHTS_MM if h >= height - 1e-9), None),
+    )
+
+
+def _greatest_depth(stroke_room: float, land_room: float, factor: Measured | None) -> float | None:
+    """Return the depth at which strokes or lands first fail."""
+    if factor is None:
+        return None
+    deepest = factor.value * stroke_room
+    worse = 1 / low_factor(factor) - 1 / factor.value
+    if worse > 0:
+        deepest = min(deepest, land_room / (2 * worse))
+    return _positive(deepest)
+
+
+def _smallest_scale(
+    half_stroke: float, land: float, stroke_mm: float, land_mm: float
+) -> float | None:
+    """Return the factor at which the narrowest stroke or land is just wide enough."""
+    if stroke_mm <= 0 or land_mm <= 0:
+        return None
+    return _positive(max(2 * half_stroke / stroke_mm, land / land_mm))
+
+
+def _positive(value: float) -> float | None:
+    return value if value > 0 else None
