@@ -3,10 +3,10 @@
 from __future__ import annotations
 
 import numpy as np
-from bench import MACHINE, SPEED_MM_S, glyph, make
 from canvas import ART, GREY, INK, OPENING, OVER, PALE, Canvas, capsules
 from shapely.geometry import Point
 
+from bench import MACHINE, SPEED_MM_S, glyph, make
 from stopout.clearing import FWHM_PER_RADIUS, mark_width_mm, plan_speeds
 from stopout.values import FloatArray, Moves
 
@@ -39,8 +39,8 @@ def fill_picture() -> Canvas:
         sheet.edge(made.target, frame, stroke=ART, stroke_width=2.2)
         for chosen, style in (
             (part & moves.rapid, {"stroke": GREY, "stroke_dasharray": "3 5"}),
-            (part & ~on & ~moves.rapid, {"stroke": OVER}),
-            (part & on, {"stroke": INK}),
+            (part & ~on & ~moves.rapid, {"stroke": OVER, "stroke_dasharray": "7 4"}),
+            (part & on, {"stroke": INK, "stroke_width": 2.6}),
         ):
             for k in np.flatnonzero(chosen):
                 at = np.array([starts[k], ends[k]])
@@ -49,10 +49,11 @@ def fill_picture() -> Canvas:
     y = 635
     for x, colour, dash, label in (
         (40, INK, "none", "beam on"),
-        (210, OVER, "none", "run-up and run-out, beam off"),
+        (210, OVER, "7 4", "run-up and run-out, beam off"),
         (590, GREY, "3 5", "travel, beam off"),
     ):
-        sheet.line((x, y - 8), (x + 44, y - 8), stroke=colour, stroke_dasharray=dash)
+        sheet.line((x, y - 8), (x + 44, y - 8), stroke=colour, stroke_dasharray=dash,
+                   stroke_width=3 if colour == INK else 2)  # fmt: skip
         sheet.words(label, x + 56, y, size=22)
     sheet.bar(1360, y - 6, scale)
     return sheet
@@ -89,7 +90,9 @@ def dose_picture() -> Canvas:
         sheet.line((left, base), (left + 610, base))
         level = base - up
         sheet.line((left, level), (left + 610, level), stroke=OVER, stroke_dasharray="9 6")
-        sheet.words("threshold", left + 606, level - 10, size=20, fill=OVER, anchor="end", halo=True)
+        sheet.words(
+            "threshold", left + 606, level - 10, size=20, fill=OVER, anchor="end", halo=True
+        )
         for middle in lines:
             low, high = max(middle - mark / 2, 0), min(middle + mark / 2, 0.56)
             if high > low:

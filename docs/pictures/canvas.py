@@ -10,6 +10,7 @@ from shapely.geometry.base import BaseGeometry
 
 from stopout.pictures.drawing import GREY, INK, PALE, Frame, line, region, scale_bar, text
 from stopout.pictures.fonts import font_files
+from stopout.pictures.panels import DEFINITIONS
 
 __all__ = [
     "ART",
@@ -21,6 +22,8 @@ __all__ = [
     "OVER",
     "PALE",
     "RESIST",
+    "TOO_LITTLE",
+    "TOO_MUCH",
     "UNDER",
     "Canvas",
     "Frame",
@@ -30,6 +33,8 @@ __all__ = [
 # Chosen to stay apart in grey too: light finished region, middle opening, dark resist.
 FINISHED, OPENING, METAL, RESIST = "#cfd6da", "#8fb7cf", "#d5d8da", "#26282b"
 ART, OVER, UNDER = INK, "#9c2318", "#2f78ad"
+# Stripes and dots, the same as in the preview.
+TOO_MUCH, TOO_LITTLE = "url(#outside)", "url(#inside)"
 
 
 @dataclass(slots=True)
@@ -57,15 +62,14 @@ class Canvas:
 
     def shape(self, shape: BaseGeometry, frame: Frame, **style: str | float) -> None:
         """A region in mm, cut to the frame's window so that nothing runs into the next panel."""
-        window = shapely.box(
-            frame.x_mm, frame.y_mm, frame.x_mm + frame.width_mm, frame.y_mm + frame.height_mm
-        )
-        self.pieces.append(region(shapely.intersection(shape, window), frame, **style))
+        self.pieces.append(region(shapely.intersection(shape, _window(frame)), frame, **style))
 
     def edge(self, shape: BaseGeometry, frame: Frame, **style: str | float) -> None:
-        """The edge of a region, or a line, in mm."""
+        """The edge of a region, or a line, in mm, cut to the window likewise."""
         lines = shape.boundary if shape.geom_type.endswith("Polygon") else shape
-        for part in shapely.get_parts(lines):
+        # Pieces that the cut has parted are joined again, so that dashes run on.
+        cut = shapely.line_merge(shapely.intersection(lines, _window(frame)))
+        for part in shapely.get_parts(cut):
             self.path(shapely.get_coordinates(part), frame, **style)
 
     def path(self, points_mm: np.ndarray, frame: Frame, **style: str | float) -> None:
@@ -119,9 +123,10 @@ class Canvas:
     def svg(self) -> str:
         """The sheet as SVG text."""
         size = f'width="{self.width:g}" height="{self.height:g}"'
+        content = DEFINITIONS + "".join(self.pieces)
         return (
             f'<svg xmlns="http://www.w3.org/2000/svg" {size} '
-            f'viewBox="0 0 {self.width:g} {self.height:g}">{"".join(self.pieces)}</svg>'
+            f'viewBox="0 0 {self.width:g} {self.height:g}">{content}</svg>'
         )
 
     def png(self) -> bytes:
@@ -137,6 +142,12 @@ class Canvas:
                 background="#ffffff",
             )
         )
+
+
+def _window(frame: Frame) -> BaseGeometry:
+    return shapely.box(
+        frame.x_mm, frame.y_mm, frame.x_mm + frame.width_mm, frame.y_mm + frame.height_mm
+    )
 
 
 def capsules(ends_mm: np.ndarray, width_mm: float) -> BaseGeometry:

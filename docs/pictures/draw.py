@@ -18,8 +18,9 @@ sys.path.insert(0, str(Path(__file__).parent))
 
 import beam
 import pieces
-import shapes
 from canvas import Canvas
+
+import shapes
 
 HERE = Path(__file__).parent
 DEMO = HERE.parents[1] / "demo"
@@ -49,7 +50,7 @@ def first_plate() -> bytes:
 
 def first_sign() -> bytes:
     """The upper part of the preview of the visitors' sign: as seen and as worked."""
-    return _preview(DEMO / "visitors-sign" / "visitors-sign.toml", width=1400, height=535)
+    return _preview(DEMO / "visitors-sign" / "visitors-sign.toml", width=1400, height=556)
 
 
 def _preview(job: Path, *, width: int, height: int | None = None) -> bytes:
@@ -77,7 +78,9 @@ def _preview(job: Path, *, width: int, height: int | None = None) -> bytes:
 def _compact(png: bytes) -> bytes:
     """Keep few shades: the pictures are flat, and each stays well under 200 kB."""
     image = Image.open(io.BytesIO(png)).convert("RGB")
-    image = image.quantize(SHADES, method=Image.Quantize.MAXCOVERAGE, kmeans=3, dither=Image.Dither.NONE)
+    image = image.quantize(
+        SHADES, method=Image.Quantize.MAXCOVERAGE, kmeans=3, dither=Image.Dither.NONE
+    )
     file = io.BytesIO()
     image.save(file, "PNG", optimize=True)
     return file.getvalue()

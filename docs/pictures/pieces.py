@@ -4,10 +4,10 @@ from __future__ import annotations
 
 import numpy as np
 import shapely
-from bench import MACHINE
 from canvas import GREY, INK, METAL, OPENING, OVER, PALE, RESIST, UNDER, Canvas
 from shapely.geometry import Point, Polygon, box
 
+from bench import MACHINE
 from stopout.etching import slot_section_mm2, slot_width_mm
 from stopout.mask import as_worked, blank_region, make_target
 from stopout.program import bounds_moves
@@ -105,9 +105,7 @@ def mirror_picture() -> Canvas:
 def raised_picture() -> Canvas:
     """The two polarities of one artwork."""
     sheet, scale = Canvas(1400, 470), 10.4
-    blank = blank_region(
-        width_mm=40, height_mm=26, corner_radius_mm=2, holes=[((4.5, 21.5), 3.0)]
-    )
+    blank = blank_region(width_mm=40, height_mm=26, corner_radius_mm=2, holes=[((4.5, 21.5), 3.0)])
     panels = (
         ("Artwork", "dark on light", None),
         ('dark = "recessed"', "the dark is etched", False),
@@ -147,7 +145,9 @@ def coats_picture() -> Canvas:
         x, width = left + a * wide, (b - a) * wide
         _bar(sheet, x, top + plastic, width, coat, ivory, edge=False)
         for k in (0.3, 0.7):
-            sheet.arrow((x + k * width, top + plastic - 12), (x + k * width, top - 34), stroke=UNDER)
+            sheet.arrow(
+                (x + k * width, top + plastic - 12), (x + k * width, top - 34), stroke=UNDER
+            )
     sheet.words("the reader looks from here and sees ivory lettering on black", left, top - 46,
                 size=22)  # fmt: skip
     label = left + wide + 40
@@ -199,7 +199,7 @@ def bounds_picture() -> Canvas:
     corner = frame.place(*at)
     sheet.shape(Point(at).buffer(0.8), frame, fill=OVER)
     sheet.line(bed, (corner[0], bed[1]), corner, stroke=OVER, stroke_width=2)
-    sheet.words("blank_at = [\"30 mm\", \"30 mm\"]", corner[0] + 10, bed[1] - 60, size=22, fill=OVER,
+    sheet.words('blank_at = ["30 mm", "30 mm"]', corner[0] + 10, bed[1] - 60, size=22, fill=OVER,
                 halo=True)  # fmt: skip
     x = 960
     for y, colour, dash, head, note in (

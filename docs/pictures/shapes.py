@@ -6,9 +6,22 @@ import math
 
 import numpy as np
 import shapely
+from canvas import (
+    ART,
+    FINISHED,
+    GREY,
+    INK,
+    OPENING,
+    OVER,
+    TOO_LITTLE,
+    TOO_MUCH,
+    UNDER,
+    Canvas,
+    Frame,
+)
+from shapely.geometry import Point, Polygon, box
+
 from bench import Made, glyph, make
-from canvas import ART, FINISHED, GREY, INK, OPENING, OVER, UNDER, Canvas, Frame
-from shapely.geometry import Point, Polygon
 
 __all__ = ["corners_picture", "sweep_picture", "thin_strokes_picture"]
 
@@ -54,35 +67,40 @@ def _beam_path(sheet: Canvas, made: Made, frame: Frame) -> None:
 
 
 def corners_picture() -> Canvas:
-    """Four corners and how far their tips fall short."""
-    sheet = Canvas(1400, 520)
+    """Four corners and how far their tips fall short, without and with a tolerance."""
+    sheet = Canvas(1400, 800)
     sheet.words("How far a sharp corner is finished", 40, 50, size=30, weight=600)
     sheet.words(
-        "Reach r = 0.11 mm; no edge tolerance. Pale blue: lost. Each figure is measured on the "
+        "Reach r = 0.11 mm. Dotted: not made. Striped: made outside the artwork. Measured on the "
         "predicted piece.",
         40, 86, size=22, fill=GREY,
     )  # fmt: skip
-    scale, u, mark = 560.0, 0.06, 0.10
-    for number, full in enumerate((30, 60, 90, 120)):
-        half = math.radians(full / 2)
-        target = _corner(half)
-        made = make(target, undercut_mm=u, mark_mm=mark)
-        frame = sheet.frame(40 + number * 335, 120, scale, (-0.44, -0.15, 0.08, 0.15))
-        lost = target.difference(made.finished)
-        sheet.shape(made.finished, frame, fill=FINISHED)
-        sheet.shape(made.opening, frame, fill=OPENING)
-        sheet.shape(lost, frame, fill=UNDER, fill_opacity=0.35)
-        sheet.edge(shapely.intersection(target.boundary, _window(frame)), frame, stroke=ART,
-                   stroke_width=2.5)  # fmt: skip
-        short = made.finished.distance(Point(0, 0))
-        left = frame.left_px
-        sheet.words(f"{full}°", left, 350, size=30, weight=600)
-        sheet.words(f"stops {1000 * short:.0f} um short", left, 386, size=24)
-        sheet.words(f"= {short / 0.11:.2f} r", left, 420, size=24)
-    sheet.words("r (1/sin a - 1), where a is half the corner's angle, gives 2.86, 1, 0.41 and "
-                "0.15 r.", 40, 480, size=22, fill=GREY)  # fmt: skip
-    sheet.bar(1360, 480, scale)
+    scale = 540.0
+    for column, full in enumerate((30, 60, 90, 120)):
+        left = 40 + column * 335
+        sheet.words(f"{full}°", left, 140, size=30, weight=600)
+        for row, tolerance in enumerate((0.0, 0.05)):
+            target = _corner(math.radians(full / 2))
+            made = make(target, undercut_mm=0.06, mark_mm=0.10, edge_tolerance_mm=tolerance)
+            frame = sheet.frame(left, 160 + row * 320, scale, (-0.44, -0.18, 0.12, 0.18))
+            _compared(sheet, made, frame)
+            y = frame.top_px + frame.height_px + 34
+            for number, label in enumerate(_errors(made)):
+                sheet.words(label, left, y + 30 * number, size=22)
+    for row, label in enumerate(('edge_tolerance = "0 mm"', 'edge_tolerance = "0.05 mm"')):
+        sheet.words(label, 1360, 140 + row * 320, size=22, weight=600, anchor="end", halo=True)
+    sheet.bar(1360, 780, scale)
     return sheet
+
+
+def _errors(made: Made) -> list[str]:
+    """How far the tip at the origin falls short, and how far the piece goes beyond the sides."""
+    short = made.finished.distance(Point(0, 0))
+    beyond = made.finished.difference(made.target).intersection(box(-0.44, -0.3, 0.3, 0.3))
+    points = shapely.points(shapely.get_coordinates(beyond))
+    outside = float(shapely.distance(points, made.target).max()) if len(points) else 0.0
+    lines = [f"{1000 * short:.0f} um short = {short / 0.11:.2f} r"]
+    return lines if outside < 0.001 else [*lines, f"{1000 * outside:.0f} um outside"]
 
 
 def _corner(half: float) -> Polygon:
@@ -95,12 +113,6 @@ def _corner(half: float) -> Polygon:
             (-far * math.cos(half) - 1, 0),
             (-far * math.cos(half), -far * math.sin(half)),
         ]
-    )
-
-
-def _window(frame: Frame) -> Polygon:
-    return shapely.box(
-        frame.x_mm, frame.y_mm, frame.x_mm + frame.width_mm, frame.y_mm + frame.height_mm
     )
 
 
@@ -138,22 +150,19 @@ def _compared(sheet: Canvas, made: Made, frame: Frame) -> None:
     """What is made, held against the artwork."""
     target = made.target
     sheet.shape(made.finished, frame, fill=FINISHED)
-    sheet.shape(made.finished.difference(target), frame, fill=OVER, fill_opacity=0.6)
-    sheet.shape(target.difference(made.finished), frame, fill=UNDER, fill_opacity=0.35)
+    sheet.shape(made.finished.difference(target), frame, fill=TOO_MUCH)
+    sheet.shape(target.difference(made.finished), frame, fill=TOO_LITTLE)
     sheet.edge(made.opening, frame, stroke=GREY, stroke_width=1.6, stroke_dasharray=_DASH)
     sheet.edge(target, frame, stroke=ART, stroke_width=2.2)
 
 
 def _legend(sheet: Canvas, y: float) -> None:
-    for x, colour, opacity, label in (
-        (40, FINISHED, 1.0, "will be made"),
-        (230, OVER, 0.6, "outside the artwork"),
-        (480, UNDER, 0.35, "artwork that is not made"),
+    for x, colour, label in (
+        (40, FINISHED, "will be made"),
+        (230, TOO_MUCH, "outside the artwork"),
+        (480, TOO_LITTLE, "artwork that is not made"),
     ):
-        sheet.pieces.append(
-            f'<rect x="{x}" y="{y - 18}" width="28" height="18" fill="{colour}" '
-            f'fill-opacity="{opacity}"/>'
-        )
+        sheet.pieces.append(f'<rect x="{x}" y="{y - 18}" width="28" height="18" fill="{colour}"/>')
         sheet.words(label, x + 38, y - 1, size=22)
     sheet.line((800, y - 9), (840, y - 9), stroke=GREY, stroke_width=1.6, stroke_dasharray=_DASH)
     sheet.words("opening in the resist", 850, y - 1, size=22, fill=INK)

@@ -7,10 +7,10 @@ import math
 import numpy as np
 import pytest
 import shapely
-from planning.plain_reading import cleared_raster
 from shapely import LineString, Point, Polygon, box
-from shapes import ALL, random_polygon
 
+from planning.plain_reading import cleared_raster
+from shapes import ALL, random_polygon
 from stopout.clearing.fill import fill_rows, scan_rows
 
 MARKS = [(0.10, 0.10), (0.10, 0.07), (0.06, 0.12)]

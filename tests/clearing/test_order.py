@@ -8,10 +8,10 @@ from itertools import pairwise
 import numpy as np
 import pytest
 import shapely
-from clearing.winch_rows import MACHINE, rows_of
 from shapely import LineString, MultiLineString, MultiPolygon, Point, box
-from shapes import ALL
 
+from clearing.winch_rows import MACHINE, rows_of
+from shapes import ALL
 from stopout.clearing.order import chain_rows, nearest_first, order_cells
 from stopout.clearing.strokes import line_strokes, order_outlines, outline_strokes
 
@@ -27,7 +27,9 @@ def travel(strokes, start=(0.0, 0.0)):
 
 def dots(places):
     """Short lines, as thin strokes give them, in the order of the file."""
-    return line_strokes(MultiLineString([LineString([(x, y), (x + 0.02, y)]) for x, y in places]), MACHINE)
+    return line_strokes(
+        MultiLineString([LineString([(x, y), (x + 0.02, y)]) for x, y in places]), MACHINE
+    )
 
 
 def test_the_nearest_next_entry_is_taken_first():
@@ -72,7 +74,11 @@ def same_way(one, other):
 
 def test_every_outline_is_worked_just_once_and_whole():
     rings = MultiPolygon(
-        [box(0, 0, 2, 2).difference(box(0.5, 0.5, 1.5, 1.5)), Point(5, 5).buffer(1), box(8, 0, 9, 4)]
+        [
+            box(0, 0, 2, 2).difference(box(0.5, 0.5, 1.5, 1.5)),
+            Point(5, 5).buffer(1),
+            box(8, 0, 9, 4),
+        ]
     )
     strokes = outline_strokes(rings, MACHINE) + dots([(3.0, 7.0), (9.0, 9.0)])
     ordered = order_outlines(strokes, start_mm=(0.0, 0.0))
@@ -86,7 +92,10 @@ def test_a_closed_outline_begins_where_it_hardly_turns_if_it_can():
     (stroke,) = order_outlines(outline_strokes(ring, MACHINE), start_mm=(-1.0, -1.0))
     x, y = stroke.points_mm[0]
     assert stroke.is_closed
-    first, last = stroke.points_mm[1] - stroke.points_mm[0], stroke.points_mm[-1] - stroke.points_mm[-2]
+    first, last = (
+        stroke.points_mm[1] - stroke.points_mm[0],
+        stroke.points_mm[-1] - stroke.points_mm[-2],
+    )
     turn = math.atan2(first[0] * last[1] - first[1] * last[0], first @ last)
     assert abs(turn) < math.radians(25)
     assert ring.boundary.distance(Point(x, y)) < 1e-9

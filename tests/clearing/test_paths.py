@@ -8,11 +8,11 @@ from dataclasses import replace
 import numpy as np
 import pytest
 import shapely
+from shapely import LineString, MultiLineString, MultiPolygon, Point, Polygon, box
+
 from clearing.winch_rows import MACHINE, rows_of
 from planning.plain_reading import Step, dose_ratios, runs, vertex_speeds
-from shapely import LineString, MultiLineString, MultiPolygon, Point, Polygon, box
 from shapes import ALL
-
 from stopout.clearing import clear
 from stopout.clearing.paths import assemble, outline_speed_mm_s
 from stopout.clearing.strokes import line_strokes, outline_strokes, row_stroke
@@ -88,7 +88,9 @@ def test_the_beam_is_off_in_the_gaps_of_a_row_and_keeps_its_pace_there():
     gaps = [
         k
         for k, step in enumerate(steps)
-        if not step.is_travel and min(step.a[0], step.b[0]) > 2.9 and max(step.a[0], step.b[0]) < 3.5
+        if not step.is_travel
+        and min(step.a[0], step.b[0]) > 2.9
+        and max(step.a[0], step.b[0]) < 3.5
     ]
     assert len(gaps) == len({step.a[1] for step in steps if step.is_on})
     for k in gaps:
@@ -107,7 +109,9 @@ def test_runs_up_and_out_are_straight_on_dark_and_long_enough():
             assert dark.power == 0
             assert not dark.is_travel
             assert need <= dark.length <= need + 0.005
-            assert math.remainder(dark.heading - lit.heading, 2 * math.pi) == pytest.approx(0, abs=1e-3)
+            assert math.remainder(dark.heading - lit.heading, 2 * math.pi) == pytest.approx(
+                0, abs=1e-3
+            )
 
 
 @pytest.mark.parametrize("name", sorted(OUTLINES))
@@ -182,8 +186,8 @@ def test_passes_repeat_the_whole_work_as_it_was(passes):
         "power": POWER,
         "speed_mm_s": SPEED,
     }
-    once = [run for run in runs(steps_of(clear(region, lines, **settings).moves))]
-    more = [run for run in runs(steps_of(clear(region, lines, passes=passes, **settings).moves))]
+    once = runs(steps_of(clear(region, lines, **settings).moves))
+    more = runs(steps_of(clear(region, lines, passes=passes, **settings).moves))
 
     def worked(found):
         return [(run[0].a, run[-1].b, round(sum(step.length for step in run), 3)) for run in found]
@@ -247,6 +251,9 @@ def test_nothing_to_clear_makes_no_moves():
 
 @pytest.mark.parametrize("kind", sorted(MACHINES))
 def test_the_same_strokes_give_the_same_moves(kind):
-    one, other = outlined(OUTLINES["star"], MACHINES[kind]), outlined(OUTLINES["star"], MACHINES[kind])
+    one, other = (
+        outlined(OUTLINES["star"], MACHINES[kind]),
+        outlined(OUTLINES["star"], MACHINES[kind]),
+    )
     for name in ("x_mm", "y_mm", "rapid", "speed_mm_s", "power"):
         assert np.array_equal(getattr(one, name), getattr(other, name))

@@ -5,9 +5,9 @@ from __future__ import annotations
 import json
 
 import pytest
-from cli.shop_files import left, run
 from typer.testing import CliRunner
 
+from cli.shop_files import left, run
 from stopout.cli.app import app
 from stopout.jobs import read_job
 

@@ -10,6 +10,9 @@ from pathlib import Path
 
 import numpy as np
 import pytest
+from PIL import Image
+from typer.testing import CliRunner
+
 from cli.shop_files import (
     ARTWORK,
     JOB,
@@ -23,10 +26,7 @@ from cli.shop_files import (
     run,
     stopped,
 )
-from PIL import Image
 from planning.plain_reading import read_steps
-from typer.testing import CliRunner
-
 from stopout import __version__
 from stopout.cli import output
 from stopout.cli.app import app
@@ -44,7 +44,7 @@ class TestDone:
         status, out, _ = stopout("plan", job)
         assert status == 0
         folder = tmp_path / "tag-plan"
-        assert PLAN_FILES <= {path.name for path in folder.iterdir()}
+        assert {path.name for path in folder.iterdir()} >= PLAN_FILES
         assert str(folder) in out
         assert "ready" in out
         assert left(tmp_path) == sorted(
@@ -56,9 +56,10 @@ class TestDone:
         folder = tmp_path / "tag-plan"
         data = json.loads((folder / "plan.json").read_text(encoding="utf-8"))
         named = [*data["files"].values(), *data["coats"][0]["files"].values()]
-        assert {name for name in named if name} | {"plan.json"} == {
-            path.name for path in folder.iterdir()
-        }
+        # sheet.json is what the process sheet is printed from again.
+        others = {"plan.json", "sheet.json"}
+        assert {name for name in named if name} <= {path.name for path in folder.iterdir()}
+        assert {path.name for path in folder.iterdir()} <= {*named, *others}
 
     def test_the_files_agree_with_each_other(self, tmp_path, stopout):
         job = lay_out(tmp_path)
@@ -98,7 +99,9 @@ class TestDone:
     def test_json_on_standard_output_is_plan_json_and_nothing_else(self, tmp_path, stopout):
         status, out, _ = stopout("plan", lay_out(tmp_path), "--json")
         assert status == 0
-        assert json.loads(out) == json.loads((tmp_path / "tag-plan" / "plan.json").read_text("utf-8"))
+        assert json.loads(out) == json.loads(
+            (tmp_path / "tag-plan" / "plan.json").read_text("utf-8")
+        )
 
     def test_quiet_prints_nothing_when_all_is_well(self, tmp_path, stopout):
         assert stopout("plan", lay_out(tmp_path), "--quiet") == (0, "", "")
@@ -420,7 +423,11 @@ class TestAsAProcess:
 
     def test_3_when_a_file_would_grow_too_large(self, tmp_path):
         """A limit on file size stands for a full disk: half of plan.json does not stay."""
-        lay_out(tmp_path)
+        job = JOB.replace('"tag.svg"', '"tag.png"\nwidth = "20 mm"')
+        before = left(lay_out(tmp_path, job).parent)
+        picture = Image.new("L", (400, 200), 255)
+        picture.paste(0, (40, 40, 240, 160))
+        picture.save(tmp_path / "tag.png")
         code = (
             "import resource, signal; signal.signal(signal.SIGXFSZ, signal.SIG_IGN);"
             "resource.setrlimit(resource.RLIMIT_FSIZE, (12000, 12000));"
@@ -429,7 +436,7 @@ class TestAsAProcess:
         done = python(code, "plan", "tag.toml", cwd=tmp_path, PYTHONDONTWRITEBYTECODE="1")
         assert done.returncode == 3, done.stderr
         assert "could not finish" in done.stderr
-        assert left(tmp_path) == ["tag.svg", "tag.toml"]
+        assert left(tmp_path) == sorted([*before, "tag.png"])
 
 
 class TestHelp:

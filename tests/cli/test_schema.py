@@ -4,9 +4,9 @@ from __future__ import annotations
 
 import json
 
-from cli.shop_files import process, run
 from typer.testing import CliRunner
 
+from cli.shop_files import process, run
 from stopout.cli.app import app
 from stopout.jobs import job_schema
 

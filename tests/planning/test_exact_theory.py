@@ -9,12 +9,16 @@ the path as read back word by word. The project's own prediction is held to the 
 from __future__ import annotations
 
 import math
+from dataclasses import replace
 
 import numpy as np
 import pytest
+import shapely
+from shapely import Polygon, box
+
 from jobmaker import LYE, MARK, REACH, UNDERCUT, codes, make_job, mark, plan, plate
 from planning.plain_reading import cleared_raster, distance_to, lit, read_steps
-from shapely import Polygon, box
+from stopout.values import Measured
 
 CENTRE = (6.0, 5.0)
 # What the issue allows between the predicted edge and the drawn one.
@@ -48,8 +52,6 @@ def threads_in(made, region, reach=REACH):
     """Pixels of 10 um inside a region, deeper than a pixel, that the finish leaves standing."""
     x0, y0, x1, y1 = region.bounds
     done, at = cleared_raster(path_of(made), (2 * reach, 2 * reach), (x0, y0), (x1, y1), 0.01)
-    import shapely
-
     inside = shapely.contains_xy(region.buffer(-0.01), at[..., 0], at[..., 1])
     return int((inside & ~done).sum())
 
@@ -246,13 +248,46 @@ def test_without_an_etch_the_opening_is_the_artwork_itself():
 
 
 def test_the_undercut_is_depth_over_etch_factor():
-    from dataclasses import replace
-
-    from stopout.values import Measured
-
     etch = replace(LYE, depth_mm=0.09, etch_factor=Measured(value=1.5, sd=0.1))
     made = plan(Polygon(circle(1.0)), etch=etch)
     assert np.abs(off_edge(made, circle(1.0), 0.09 / 1.5 + MARK / 2)).max() <= WITHIN
     assert made.etch.undercut_mm == pytest.approx(0.06)
     # depth x sd / F^2, the first-order spread of a quotient.
     assert made.etch.undercut_spread_mm == pytest.approx(0.09 * 0.1 / 1.5**2)
+
+
+BENT_NEEDLE = Polygon(
+    [(6.581, 3.623), (6.971, 3.449), (7.267, 3.368), (5.972, 3.585), (6.2, 4.04), (6.581, 3.623)]
+)
+
+
+def test_widening_loses_no_needle_by_more_than_a_corner_may():
+    """What is left of a tip counts as lost once it reaches farther than 3 reach."""
+    made = plan(BENT_NEEDLE, limits={"too_thin": "widen", "edge_tolerance_mm": 0.05})
+    assert made.coats[0].outcome.lost == 0
+
+
+BURR = Polygon(
+    [
+        (5.592548318830614, 2.212279337908654),
+        (2.7705655235678175, 2.992608180923425),
+        (2.614577383154136, 3.759223768025045),
+        (1.7705655235678175, 3.992608180923425),
+        (1.175362146603394, 6.917780473293595),
+        (3.6818951130488298, 7.496565829122723),
+        (4.322936681168849, 6.698139971454591),
+        (4.759284718182984, 7.086117618144717),
+        (4.84218931673563, 6.296917251834359),
+        (4.89316188421246, 6.233430236437544),
+        (6.796106157907751, 5.091490036537654),
+        (6.5208572807881975, 4.85675572392015),
+        (7.796106157907751, 4.091490036537654),
+    ]
+)
+
+
+def test_half_a_micrometre_of_the_planner_s_own_chords_is_not_called_widened():
+    """Nothing was widened: all is left out that is too thin, and the edges are met within 2 um."""
+    made = plan(BURR)
+    assert made.coats[0].outcome.worst_outside_mm <= WITHIN
+    assert made.coats[0].outcome.widened == 0

@@ -12,6 +12,8 @@ from dataclasses import replace
 
 import numpy as np
 import pytest
+from shapely import Point, box
+
 from jobmaker import LYE, MACHINE, MARK, UNDERCUT, make_job, mark, plan
 from planning.plain_reading import (
     Step,
@@ -20,14 +22,12 @@ from planning.plain_reading import (
     fill_lines,
     lit,
     read_steps,
-    runs,
     time_to_last_mark,
 )
-from shapely import Point, box
 from shapes import glyph_f
-
 from stopout.planning import summarise
 from stopout.planning.job import Blank, Coat, Shows
+from stopout.values import Measured
 
 NUMBER = (int, float)
 TEXT = str
@@ -252,7 +252,9 @@ def one_way(steps, job, along):
         return (along_line, across_line) if axis == 0 else (across_line, along_line)
 
     for h in np.unique(np.round(height, 3)):
-        ends = [(s.a[axis], s.b[axis]) for s, k in zip(lines, height, strict=True) if abs(k - h) < 2e-3]
+        ends = [
+            (s.a[axis], s.b[axis]) for s, k in zip(lines, height, strict=True) if abs(k - h) < 2e-3
+        ]
         low, high = np.min(ends), np.max(ends)
         go(place(low - run_up, h), travel=True)
         go(place(low, h), travel=False)
@@ -320,8 +322,6 @@ def test_the_amounts_go_with_the_quantity_and_the_times_do_not():
 
 
 def test_a_measured_rate_is_taken_as_given():
-    from stopout.values import Measured
-
     etch = replace(LYE, rate_um_per_min=Measured(value=2.4, sd=0.2))
     data = summarise(plan(box(2, 2, 8, 7), etch=etch))
     assert data["etch"]["rate_um_per_min"] == 2.4

@@ -57,6 +57,8 @@ def open_outline(path: Path, blank: Blank) -> Polygon:
     ----------
     path : Path
         An SVG file with one dark shape, whose box becomes `blank.width_mm` x `blank.height_mm`.
+    blank : Blank
+        The blank whose size the outline takes.
 
     Returns
     -------

@@ -22,6 +22,7 @@ _MOST_ROUNDS = 60
 # A run-up is this much longer than the distance it takes to reach the speed.
 _RUN_SLACK_MM = 0.002
 _NO_TRAVEL_MM = 5e-5
+_LEAST_SPEED_MM_S = 0.5
 # Pieces shorter than this share of a motor step would be changes that no machine can follow.
 _STEP_SHARE = 0.25
 # A piece lasts at least this long: rounding its ends then turns it too little to slow it down.
@@ -114,13 +115,13 @@ def outline_speed_mm_s(stroke: Stroke, machine: Machine, speed_mm_s: float) -> f
     """Return the commanded speed of an outline.
 
     Where the power word follows the speed it is the clearing speed. Otherwise it is a speed that
-    the stroke's corners allow, so that a constant power gives an even dose, but no less than a
-    twentieth of the clearing speed.
+    the stroke's corners allow, so that a constant power gives an even dose.
     """
     if machine.power_follows_speed:
         return speed_mm_s
-    slowest = _slowest_vertex(stroke, machine)
-    return float(np.clip(slowest, speed_mm_s / 20, speed_mm_s))
+    # Paths are parted at vertices slower than the least speed, so this leaves nothing stuck.
+    least = min(_LEAST_SPEED_MM_S, speed_mm_s)
+    return float(np.clip(_slowest_vertex(stroke, machine), least, speed_mm_s))
 
 
 def _slowest_vertex(stroke: Stroke, machine: Machine) -> float:

@@ -12,13 +12,13 @@ from shapely.geometry.base import BaseGeometry
 
 from stopout.clearing.fill import Row
 from stopout.clearing.motion import junction_speeds, turn_angles
-from stopout.clearing.order import nearest_first
+from stopout.clearing.order import quicker_order
 from stopout.values import FloatArray, Machine
 
 __all__ = ["Stroke", "line_strokes", "order_outlines", "outline_strokes", "row_stroke"]
 
 # How far chords of an outline may stand off its curve.
-_CHORD_MM = 0.0005
+_CHORD_MM = 0.0003
 # A closed outline may begin anywhere; this many places are tried for a near one.
 _PLACES = 24
 # Below this speed a vertex counts as a reversal: the path is parted there.
@@ -122,19 +122,19 @@ def order_outlines(strokes: list[Stroke], *, start_mm: tuple[float, float]) -> l
     """Order outlines by the nearest next beginning; closed ones begin at a near, smooth place."""
     if not strokes:
         return []
-    entries = np.full((len(strokes), _PLACES, 2), np.inf)
-    exits = np.full((len(strokes), _PLACES, 2), np.inf)
+    entries = np.full((len(strokes), _PLACES + 1, 2), np.inf)
+    exits = np.full((len(strokes), _PLACES + 1, 2), np.inf)
     begins: list[NDArray[np.int64]] = []
     for k, stroke in enumerate(strokes):
         if stroke.is_closed:
-            places = _smooth_places(stroke.points_mm)
+            places = np.append(0, _smooth_places(stroke.points_mm))
             entries[k, : len(places)] = exits[k, : len(places)] = stroke.points_mm[places]
         else:
             places = np.array([0, len(stroke.points_mm) - 1])
             entries[k, :2] = stroke.points_mm[places]
             exits[k, :2] = stroke.points_mm[places[::-1]]
         begins.append(places)
-    chosen, _ = nearest_first(entries, exits, start_mm=start_mm)
+    chosen, _ = quicker_order(entries, exits, start_mm=start_mm)
     return [_begun_at(strokes[k], int(begins[k][way])) for k, way in chosen]
 
 

@@ -14,10 +14,13 @@ from typing import Annotated
 import typer
 
 from stopout import __version__
-from stopout.cli import new, plan, schema
+from stopout.cli import new, plan, schema, sheet, table
 from stopout.errors import StopoutError
 
 __all__ = ["app", "main"]
+
+_INTERRUPTED = 130
+_WORDS_WHEN_INTERRUPTED = "interrupted; nothing was left half-written"
 
 app = typer.Typer(
     name="stopout",
@@ -50,6 +53,8 @@ def _common(
 
 new.register(app)
 plan.register(app)
+sheet.register(app)
+table.register(app)
 schema.register(app)
 
 
@@ -59,12 +64,14 @@ def main() -> None:
     # 700 of them costs a tenth of the run.
     gc.set_threshold(200_000)
     try:
-        app(standalone_mode=False)
-    except typer.Exit as end:
-        sys.exit(end.exit_code)
+        # Outside its standalone mode the parser returns the status of a `typer.Exit`.
+        status = app(standalone_mode=False) or 0
+        if status == _INTERRUPTED:
+            _say(_WORDS_WHEN_INTERRUPTED)
+        sys.exit(status)
     except (typer.Abort, KeyboardInterrupt):
-        _say("interrupted; nothing was left half-written")
-        sys.exit(130)
+        _say(_WORDS_WHEN_INTERRUPTED)
+        sys.exit(_INTERRUPTED)
     except StopoutError as error:
         _say(str(error))
         sys.exit(2)

@@ -2,29 +2,83 @@
 
 from __future__ import annotations
 
+from collections.abc import Callable
+from pathlib import Path
+from typing import TypeVar
+
+from stopout.errors import TableError
 from stopout.etching import hazard_ids
+from stopout.jobs import job_error
 from stopout.planning import Knowledge
 from stopout.planning.job import Job
-from stopout.tables import load_hazards, load_material, load_pair, load_refusals, load_resist
+from stopout.tables import (
+    load_etchant,
+    load_hazards,
+    load_material,
+    load_pair,
+    load_refusals,
+    load_resist,
+)
 
 __all__ = ["knowledge_for"]
 
+_T = TypeVar("_T")
+_KeyPath = tuple[str | int, ...]
 
-def knowledge_for(job: Job) -> Knowledge:
+
+def knowledge_for(job: Job, path: Path | None = None) -> Knowledge:
     """Return the table entries for a job's material, paints and etchant.
+
+    Parameters
+    ----------
+    job : Job
+        The job.
+    path : Path, optional
+        Its file, for the lines of ids that no table has.
 
     Raises
     ------
+    JobError
+        Naming every id that is unknown or not yet in the table, with its line.
     TableError
-        If one of them is unknown or not yet in the table.
+        Without a file, the first of them.
     """
-    material = load_material(job.blank.material)
-    resists = tuple(load_resist(coat.paint) for coat in job.coats)
-    pair = load_pair(job.blank.material, job.etch.etchant) if job.etch else None
+    faults: list[tuple[_KeyPath, str]] = []
+
+    def looked_up(at: _KeyPath, look_up: Callable[[], _T]) -> _T | None:
+        try:
+            return look_up()
+        except TableError as error:
+            if path is None:
+                raise
+            faults.append((at, str(error)))
+            return None
+
+    material = looked_up(("blank", "material"), lambda: load_material(job.blank.material))
+    resists = [
+        looked_up(_paint_at(job, k), lambda paint=coat.paint: load_resist(paint))  # type: ignore[misc]
+        for k, coat in enumerate(job.coats)
+    ]
+    pair = None
+    if job.etch is not None:
+        etchant_id = job.etch.etchant
+        at = ("etch", "etchant")
+        etchant = looked_up(at, lambda: load_etchant(etchant_id))
+        if material is not None and etchant is not None:
+            pair = looked_up(at, lambda: load_pair(job.blank.material, etchant_id))
+    if faults and path is not None:
+        raise job_error(path, faults)
+    assert material is not None
+    known = tuple(resist for resist in resists if resist is not None)
     return Knowledge(
         material=material,
-        resists=resists,
+        resists=known,
         pair=pair,
         refusals=load_refusals(),
-        hazards=load_hazards(hazard_ids(pair, resists)),
+        hazards=load_hazards(hazard_ids(pair, known)),
     )
+
+
+def _paint_at(job: Job, k: int) -> _KeyPath:
+    """Return where the paint of coat k stands in the job file."""
+    return ("resist", "paint") if job.coats[k].shows is None else ("coat", k, "paint")

@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import datetime
 import json
 import sys
 import time
@@ -45,7 +46,7 @@ def register(app: typer.Typer) -> None:
             bool, typer.Option("--json", help="Print plan.json on standard output.")
         ] = False,
     ) -> None:
-        """Plan a job: masks, clearing programs, prediction, etch numbers, pictures.
+        """Plan a job: masks, clearing programs, prediction, etch numbers, process sheet.
 
         Example: stopout plan winch-plate.toml
         """
@@ -80,7 +81,7 @@ def _make(path: Path, tell: Callable[[str], None]) -> tuple[Plan, dict[str, byte
     from stopout.cli.knowledge import knowledge_for
     from stopout.planning import plan_job, summarise
 
-    knowledge = knowledge_for(job)
+    knowledge = knowledge_for(job, path)
     drawing = open_artwork(path.parent / job.artwork.file, job.artwork, job.blank)
     outline = (
         None
@@ -89,8 +90,12 @@ def _make(path: Path, tell: Callable[[str], None]) -> tuple[Plan, dict[str, byte
     )
     made = plan_job(job, drawing, knowledge, outline=outline, tell=tell)
     tell("drawing the pictures")
-    summary = summarise(made)
+    summary = summarise(made, sheets=True)
     files = {_PLAN_FILE: (json.dumps(summary, indent=2) + "\n").encode(), **_files(made)}
+    tell("typesetting the process sheet")
+    from stopout.cli.sheet import sheet_files
+
+    files |= sheet_files(made, date=datetime.date.today().isoformat())
     return made, files, summary
 
 

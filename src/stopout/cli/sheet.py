@@ -6,13 +6,16 @@ import os
 import tempfile
 from enum import StrEnum
 from pathlib import Path
-from typing import Annotated, Literal
+from typing import TYPE_CHECKING, Annotated, Literal
 
 import typer
 
 from stopout.errors import OutputError, StopoutError
 
-__all__ = ["register"]
+if TYPE_CHECKING:
+    from stopout.planning import Plan
+
+__all__ = ["register", "sheet_files"]
 
 _SHEET_FILE = "sheet.json"
 _PDF_START = b"%PDF-"
@@ -52,6 +55,29 @@ def register(app: typer.Typer) -> None:
         _report(target, paper.value, is_stop=is_stop, quiet=quiet, as_json=as_json)
         if is_stop:
             raise typer.Exit(1)
+
+
+def sheet_files(plan: Plan, *, date: str) -> dict[str, bytes]:
+    """Make `sheet.pdf` and `sheet.json` of a plan, with the statements of its hazards.
+
+    Parameters
+    ----------
+    plan : Plan
+        A finished plan, stopped or not.
+    date : str
+        ISO 8601, printed on every page.
+
+    Raises
+    ------
+    TableError
+        If the table lacks a statement that one of the plan's hazards names.
+    """
+    from stopout import sheet
+    from stopout.tables import load_statements
+
+    codes = [code for h in plan.hazards for code in (*h.statements, *h.precautions)]
+    statements = {entry.code: entry.text for entry in load_statements(tuple(codes))}
+    return sheet.sheet_files(plan, date=date, statements=statements)
 
 
 def _print_sheet(folder: Path, target: Path, paper: Literal["A4", "Letter"]) -> bool:

@@ -160,6 +160,8 @@ def mixing_rise_k(etchant: Etchant, reagent_g: float, water_l: float) -> float |
 
     Parameters
     ----------
+    etchant : Etchant
+        The reagent, from the tables.
     reagent_g : float
         Mass of the dry reagent [g].
     water_l : float

@@ -4,13 +4,16 @@ from __future__ import annotations
 
 import hashlib
 import os
+from collections.abc import Sequence
 from pathlib import Path
 
 from stopout.errors import JobError, Mistake
+from stopout.jobs.lines import Path as KeyPath
+from stopout.jobs.lines import dotted, key_lines
 from stopout.jobs.syntax import LONGEST_BYTES, UNQUOTED, complaint, read_source
 from stopout.planning.job import Job
 
-__all__ = ["parse_job", "read_job"]
+__all__ = ["job_error", "parse_job", "read_job"]
 
 _MOST_TOLD = 200
 
@@ -86,6 +89,23 @@ def parse_job(data: bytes, *, file: str) -> Job:
     if mistakes:
         raise JobError(file, _told(mistakes))
     return job_of(found.tables, sha256=hashlib.sha256(data).hexdigest())
+
+
+def job_error(path: Path, faults: Sequence[tuple[KeyPath, str]]) -> JobError:
+    """Return the error for faults that were found after a job file was read.
+
+    Parameters
+    ----------
+    path : Path
+        The job file, which has been read without mistakes before.
+    faults : sequence of (key path, message)
+        Such as (("blank", "material"), "unknown material ..."); list elements count from 0.
+    """
+    lines = key_lines(path.read_text(encoding="utf-8-sig"))
+    mistakes = [
+        Mistake(field=dotted(at), message=message, line=lines.nearest(at)) for at, message in faults
+    ]
+    return JobError(str(path), _told(mistakes))
 
 
 def _told(mistakes: list[Mistake]) -> tuple[Mistake, ...]:

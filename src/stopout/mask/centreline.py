@@ -70,7 +70,7 @@ def centre_line(
     """
     edge = target.boundary.intersection(place.buffer(2.6 * reach_mm))
     ridges = _facing_ridges(edge, place, reach_mm).difference(stop_at)
-    gauge = _Gauge(edge, reach_mm, edge_tolerance_mm)
+    gauge = _Gauge(edge, place, reach_mm, edge_tolerance_mm)
     kept = [line for line in _branches(ridges, target, gauge, stop_at) if line.length > 0]
     if not kept:
         if not stop_at.is_empty and stop_at.distance(place) < 2 * reach_mm:
@@ -89,7 +89,10 @@ def centre_line(
 class _Gauge:
     """Measures half widths: distances to the target's edge near one thin place."""
 
-    def __init__(self, edge: BaseGeometry, reach_mm: float, edge_tolerance_mm: float) -> None:
+    def __init__(
+        self, edge: BaseGeometry, place: BaseGeometry, reach_mm: float, edge_tolerance_mm: float
+    ) -> None:
+        self.corners = shapely.points(shapely.get_coordinates(place))
         self.tree = shapely.STRtree(chords_of(edge))
         self.reach_mm = reach_mm
         self.edge_tolerance_mm = edge_tolerance_mm
@@ -115,7 +118,17 @@ class _Gauge:
         wide = np.flatnonzero(half >= enough)
         taper = float(along[wide[0]]) if len(wide) else 0.0
         # A long point is followed until what is left of it counts as a corner, not as lost.
-        return float(max(flush, min(taper, 3 * self.reach_mm - half[0])))
+        return float(max(flush, min(taper, 2.9 * self.reach_mm - self._beyond(line, points[0]))))
+
+    def _beyond(self, line: LineString, end: FloatArray) -> float:
+        """Return how far the thin place goes on beyond one end of its centre line."""
+        nearest = shapely.get_coordinates(
+            shapely.line_interpolate_point(line, shapely.line_locate_point(line, self.corners))
+        )
+        here = np.hypot(*(nearest - end).T) < 1e-6
+        if not here.any():
+            return 0.0
+        return float(shapely.distance(self.corners[here], shapely.Point(end)).max())
 
 
 def _facing_ridges(edge: BaseGeometry, place: BaseGeometry, reach_mm: float) -> BaseGeometry:

@@ -73,6 +73,7 @@ def _cut_artwork(job: Job, dark: BaseGeometry, face_seen: BaseGeometry) -> list[
     beyond = dark.difference(outline.buffer(_CUT_MM))
     if beyond.is_empty:
         return []
+    beyond = dark.difference(outline)
     point = beyond.representative_point()
     reach = max(outline.distance(part.representative_point()) for part in shapely.get_parts(beyond))
     at = (float(point.x), float(point.y))
@@ -296,7 +297,8 @@ def _resist_findings(coat: CoatPlan, job: Job, etch: EtchPlan | None) -> list[Fi
     """Say which openings and islands of resist are too small, and where resist may lift."""
     found = []
     parts = shapely.get_parts(coat.opening)
-    holes = shapely.polygons([ring for part in parts for ring in part.interiors])
+    rings = [ring for part in parts for ring in part.interiors]
+    holes = shapely.polygons(rings) if rings else parts[:0]
     for code, what, shapes in (
         ("small-opening", "opening(s) in the resist", parts),
         ("small-island", "island(s) of resist", holes),
@@ -415,6 +417,7 @@ def motion_findings(coat: CoatPlan, job: Job, blank_at_mm: tuple[float, float]) 
             level=Level.STOP,
             message=f"coat {coat.number}: {violation.message}",
             remedy="Move the blank (machine.blank_at), or clear more slowly for shorter runs-up.",
+            at_mm=violation.at_mm,
         )
         for violation in prove(coat.moves, machine=job.machine, blank_at_mm=blank_at_mm)
     ]
@@ -464,13 +467,14 @@ def etch_findings(
     """Findings of the chemistry: refusals, depth, the resist's time and temperature."""
     if etch is None or job.etch is None:
         return []
-    found = list(etch.findings)
-    found += refusals(
+    refused = refusals(
         rules,
         material_id=job.blank.material,
         etchant_id=job.etch.etchant,
         strength_g_per_l=etch.strength.g_per_l,
     )
+    # Of a bath that is refused altogether, nothing may read as advice how to run it.
+    found = list(refused or etch.findings)
     found += check_depth(job.etch.depth_mm, job.blank.thickness_mm)
     for resist in resists:
         found += check_resist(

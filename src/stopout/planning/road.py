@@ -36,6 +36,7 @@ from stopout.mask import (
     make_mask,
     make_target,
     narrowest,
+    open_by_disc,
     parts_of,
     reach_mm,
     widen_lands,
@@ -58,6 +59,9 @@ from stopout.program import bounds_moves, prove_text, read_program, write_progra
 from stopout.values import Drawing, Finding, Level, Measured, Moves, Stated
 
 __all__ = ["Knowledge", "plan_job"]
+
+# What the arithmetic leaves along a hole's rim is thinner than this, and no land.
+_SLIVER_MM = 0.002
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -371,7 +375,7 @@ def _drawn_widths(
 
 def _land(face: BaseGeometry, removed: BaseGeometry, start_mm: float) -> Narrowest:
     """Return the narrowest place of what stays of the face; width 0 where nothing stays."""
-    stays = as_multipolygon(face.difference(removed))
+    stays = open_by_disc(face.difference(removed), _SLIVER_MM / 2)
     return narrowest(stays, start_mm=max(start_mm, 0.05))
 
 

@@ -83,6 +83,7 @@ def summarise(plan: Plan, *, sheets: bool = False) -> dict[str, Any]:
             "preview": "preview.png",
             "sheet_pdf": "sheet.pdf" if sheets else None,
             "sheet_html": None,
+            "sheet_json": "sheet.json" if sheets else None,
             "bounds": "bounds.nc" if plan.bounds_program is not None else None,
         },
     }

@@ -93,7 +93,6 @@ def coupon_stage(
         step(
             "Etch the coupon for half the planned time.",
             "Same coat, same bath, same temperature, moved in the same way.",
-            sets=(("half time", duration(_LOOK * etch.time_s)),),
             measured=(("time in", "min"), ("bath", "°C")),
             timer_s=_LOOK * etch.time_s,
         ),
@@ -198,7 +197,7 @@ def rinse_stage(plan: Plan, etch: EtchPlan, statements: Mapping[str, str]) -> li
     """Rinse, weigh and gauge, while more can still be etched."""
     um = 1000 * etch.depth_mm
     return [
-        Heading(text="Rinse and gauge", letter=STAGE if is_guess(etch) else "F"),
+        Heading(text="Rinse and gauge", letter=STAGE),
         *hazard_boxes(plan, "rinsing", statements),
         step("Dip the piece in the first rinse.", "Keep this rinse: it is waste like the bath."),
         step("Rinse the piece in running water.", "Brush the recesses softly."),

@@ -48,7 +48,7 @@ def clearing_settings(plan: Plan, coat: CoatPlan) -> Facts:
 def clearing_steps(plan: Plan, coat: CoatPlan) -> list[Block]:
     """Lay, align, check, run, inspect; with holds before the beam and before lifting."""
     return [
-        *_laying(plan),
+        *_laying(plan, coat),
         *_aligning(plan),
         Hold(
             number=0,
@@ -75,7 +75,7 @@ def _facing(plan: Plan) -> str:
     return "the front is up; the text will read RIGHT"
 
 
-def _laying(plan: Plan) -> list[Block]:
+def _laying(plan: Plan, coat: CoatPlan) -> list[Block]:
     x, y = plan.blank_at_mm
     back = plan.job.blank.is_back_worked
     side = "back" if back else "front"
@@ -85,6 +85,10 @@ def _laying(plan: Plan) -> list[Block]:
             " The job does not say where the blank lies: the plan takes it as centred on the bed. "
             "Make this corner the machine's zero."
         )
+    if coat is not plan.coats[0]:
+        error = plan.job.registration_error_mm
+        within = "" if error is None else f" within {length(error)}"
+        note += f" Against the same stops as before: the clearings must meet{within}."
     blocks: list[Block] = [
         step(
             f"Lay the blank on the bed with its {side} up.",

@@ -67,7 +67,7 @@ def sheet_contents(
     if plan.is_stopped:
         return stop_contents(plan)
     texts = statements or {}
-    stages = sign_stages(plan, texts) if plan.job.coats[0].shows else plate_stages(plan, texts)
+    stages = sign_stages(plan, texts) if plan.etch is None else plate_stages(plan, texts)
     blocks = [
         *_what_it_is(plan, pictures),
         *needs(plan),
@@ -100,7 +100,7 @@ def stop_contents(plan: Plan) -> Sheet:
     others = [finding for finding in stops if finding not in firsts]
     shown = (firsts + others)[:_MOST_REASONS]
     left = len(stops) - len(shown)
-    more = f"{left} more of this kind: see plan.json and preview.png." if left else ""
+    more = f"Reasons not listed here: {left}; see plan.json and preview.png." if left else ""
     block = Stop(
         reasons=tuple((sentence(found.message), sentence(found.remedy)) for found in shown),
         more=more,

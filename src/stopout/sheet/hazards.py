@@ -136,8 +136,7 @@ def _reference_rows(hazard: Hazard, statements: Mapping[str, str]) -> list[tuple
     )
     rows = (
         ("Classification", f"{typeset(about.text)} [{about.source}]"),
-        ("Signal word", hazard.signal),
-        ("Pictograms", coded(hazard.pictograms)),
+        ("Label", "; ".join(text for text in (hazard.signal, coded(hazard.pictograms)) if text)),
         ("Statements", _said(hazard.statements, statements)),
         ("Precautions", _said(hazard.precautions, statements)),
         ("Storage", _joined(hazard.storage)),

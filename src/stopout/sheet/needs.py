@@ -107,7 +107,7 @@ def _bath_needs(plan: Plan) -> list[Need]:
             note=f"floor {width:.0f} × {height:.0f}\u00a0mm at least, in a larger tray",
         ),
         Need(name="Mixing vessel, plastic; rinse tray", amount="1 each"),
-        Need(name="Thermometer, pH paper, timer, plastic tongs", amount="1 each"),
+        Need(name="Thermometer, pH paper, timer, tongs", amount="1 each"),
         Need(name=capital(" or ".join(strippers)), amount="to cover", note="strips the resist"),
         Need(
             name="Waste container, labelled, vented cap",

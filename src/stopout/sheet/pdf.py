@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 import json
+import re
 from dataclasses import asdict
 from datetime import UTC, datetime
 from functools import cache
@@ -17,6 +18,11 @@ if TYPE_CHECKING:
     import typst
 
 __all__ = ["sheet_pdf"]
+
+# Latin letters and the signs of our own texts: what the typeface holds beyond doubt.
+_LETTERS = "\\t\\n\u0020-\u024f\u2010-\u2026\u2212"
+_KNOWN = re.compile(f"[{_LETTERS}]*")
+_UNKNOWN = re.compile(f"[^{_LETTERS}]")
 
 
 def sheet_pdf(sheet: Sheet, *, paper: Literal["A4", "Letter"] = "A4", date: str) -> bytes:
@@ -43,16 +49,29 @@ def sheet_pdf(sheet: Sheet, *, paper: Literal["A4", "Letter"] = "A4", date: str)
     """
     if paper not in ("A4", "Letter"):
         raise StopoutError(f"there is no paper {paper!r} here; use A4 or Letter")
+    import typst
+
     data = {"paper": paper, "date": date, "sheet": asdict(sheet)}
+    text, timestamp = json.dumps(data, ensure_ascii=False), _seconds(date)
+    try:
+        return _typeset(text, timestamp)
+    except typst.TypstError:
+        # An archival file may hold no letter without a shape; a name may well hold one.
+        if _KNOWN.fullmatch(text):
+            raise
+        return _typeset(_UNKNOWN.sub("?", text), timestamp)
+
+
+def _typeset(text: str, timestamp: int) -> bytes:
     import typst
 
     template, fonts = _ingredients()
     made = typst.compile(
         template,
         font_paths=fonts,
-        sys_inputs={"data": json.dumps(data, ensure_ascii=False)},
+        sys_inputs={"data": text},
         format="pdf",
-        timestamp=_seconds(date),
+        timestamp=timestamp,
         # Archival, tagged and accessible: ISO 19005-2 level A and ISO 14289-1.
         pdf_standards=["a-2a", "ua-1"],
     )

@@ -163,7 +163,10 @@ def _strip(plan: Plan, statements: Mapping[str, str]) -> list[Block]:
     blocks: list[Block] = [
         Heading(text="Strip the resist", letter=STAGE),
         *hazard_boxes(plan, "stripping", statements),
-        step("Carry bath and first rinse out of the room.", "Covered loosely, never shut tight."),
+        step(
+            "Carry bath and first rinse out of the room.",
+            "Uncovered, well away from the solvent; never shut tight.",
+        ),
     ]
     if strippers:
         blocks.append(

@@ -159,7 +159,11 @@ def _spray(plan: Plan, number: int, coat: Coat, boxes: list[Block]) -> list[Bloc
 def _clear(plan: Plan, coat: CoatPlan, boxes: list[Block]) -> list[Block]:
     later = plan.job.coats[coat.number :]
     colours = " and ".join(other.colour for other in later)
-    coming = "the windows stay open to light" if colours == "clear" else f"{colours} goes on"
+    coming = (
+        "the sheet is finished: the windows stay open to light"
+        if colours == "clear"
+        else f"{colours} goes on: a window cannot be cleared cleanly after that"
+    )
     return [
         Heading(
             text=f"Clear the windows in coat {coat.number}, mirrored, from the back", letter=STAGE
@@ -175,7 +179,7 @@ def _clear(plan: Plan, coat: CoatPlan, boxes: list[Block]) -> list[Block]:
         step("Read the sign through the front.", "It must read RIGHT, every stroke open."),
         Hold(
             number=0,
-            before=f"{coming}: a window cannot be cleared cleanly after that",
+            before=coming,
             checks=("reads RIGHT through the front", "no film, no thread, no dust in a window"),
             signatures=2,
         ),

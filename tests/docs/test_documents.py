@@ -1,0 +1,244 @@
+"""The documents say what is so: links, commands, job files, quoted outputs, keys and codes."""
+
+from __future__ import annotations
+
+import ast
+import json
+import re
+import shlex
+import tomllib
+from pathlib import Path
+
+import pytest
+import typer
+from typer.testing import CliRunner
+
+from docs.bench_jobs import FOLDERS, lay_out, output_of, run
+from docs.markdown import PAGES, ROOT, all_blocks, anchors, links
+from stopout.cli.app import app
+from stopout.values import Machine
+
+REFERENCE = ROOT / "docs" / "reference"
+BLOCKS = all_blocks()
+NUMBER = re.compile(r"\d+(?:\.\d+)?")
+COMMANDS = sorted(
+    {
+        line.split(" #")[0].strip()
+        for block in BLOCKS
+        if block.kind == "bash"
+        for line in block.body.splitlines()
+        if line.startswith("stopout ")
+    }
+)
+
+
+@pytest.mark.parametrize("page", PAGES, ids=lambda page: str(page.relative_to(ROOT)))
+def test_every_relative_link_leads_somewhere(page):
+    for target in links(page):
+        if re.match(r"[a-z]+:", target):
+            continue
+        path, _, fragment = target.partition("#")
+        there = (page.parent / path).resolve() if path else page
+        assert there.exists(), f"{page.name}: {target} is not there"
+        assert not fragment or fragment in anchors(there), f"{page.name}: {target}: no such heading"
+
+
+def test_every_page_of_docs_is_listed_in_its_index():
+    index = ROOT / "docs" / "README.md"
+    listed = {(index.parent / target).resolve() for target in links(index)}
+    pages = {page for page in PAGES if page.parent not in (ROOT, index.parent)}
+    assert {page for page in pages if page.parent.name != "changelog"} <= listed
+
+
+@pytest.mark.parametrize("command", COMMANDS)
+def test_every_command_line_of_the_documents_parses(command, tmp_path):
+    lay_out(tmp_path)
+    words = shlex.split(command.split(" > ")[0])[1:]
+    job = next((word for word in words if word.endswith(".toml")), None)
+    assert job is None or (tmp_path / job).is_file()
+    # `--help` at the end does nothing, but strange options are still refused.
+    done = CliRunner().invoke(app, [*words, "--help"])
+    assert done.exit_code == 0, done.output
+
+
+@pytest.mark.parametrize("folder", sorted(FOLDERS))
+def test_every_folder_of_a_job_that_the_documents_name_holds_one(folder):
+    assert list(FOLDERS[folder].glob("*.toml"))
+
+
+def test_each_command_is_described_with_each_of_its_options():
+    text = (REFERENCE / "command-line.md").read_text(encoding="utf-8")
+    group = typer.main.get_command(app)
+    for name, command in group.commands.items():
+        assert f"## `stopout {name}`" in text, name
+        part = text.split(f"## `stopout {name}`")[1].split("\n## ")[0]
+        for inner in getattr(command, "commands", {}):
+            assert f"stopout {name} {inner}" in part, f"{name} {inner}"
+        for option in command.params:
+            for written in option.opts:
+                if written.startswith("--") and written != "--help":
+                    assert f"`{written}" in part, f"{name} {written}"
+
+
+QUOTES = [block for block in BLOCKS if block.order is not None]
+
+
+@pytest.mark.parametrize("block", QUOTES, ids=str)
+def test_quoted_outputs_are_what_the_tool_says_today(block):
+    said = output_of(block.order)
+    for quote in block.body.split("\n...\n"):
+        assert is_said(quote, said), f"{block}: not said today:\n{quote}\n{said}"
+
+
+def is_said(quote: str, said: str) -> bool:
+    """Tell whether the words are there, with numbers within 2 % or two of the last digit."""
+    quote, said = in_one_line(quote), in_one_line(said)
+    pattern = NUMBER.sub(r"(\\d+(?:\\.\\d+)?)", all_but_numbers_escaped(quote))
+    wanted = NUMBER.findall(quote)
+    return any(
+        all(is_close(w, g) for w, g in zip(wanted, match.groups(), strict=True))
+        for match in re.finditer(pattern, said)
+    )
+
+
+def in_one_line(text: str) -> str:
+    """Undo line breaks, and write `6 min 58 s` and `1 h 09 min` in seconds, as one number."""
+    text = " ".join(text.split())
+    text = re.sub(r"(\d+) h (\d+) min", lambda m: f"{3600 * int(m[1]) + 60 * int(m[2])} s", text)
+    return re.sub(r"(\d+) min (\d+) s", lambda m: f"{60 * int(m[1]) + int(m[2])} s", text)
+
+
+def all_but_numbers_escaped(quote: str) -> str:
+    """Escape all but the numbers."""
+    pieces = re.split(r"(\d+(?:\.\d+)?)", quote)
+    return "".join(piece if k % 2 else re.escape(piece) for k, piece in enumerate(pieces))
+
+
+def is_close(wanted: str, given: str) -> bool:
+    digits = len(wanted.partition(".")[2])
+    slack = max(0.02 * float(wanted), 2.01 * 10.0**-digits)
+    return abs(float(wanted) - float(given)) <= slack
+
+
+def test_a_quote_with_another_word_or_a_number_far_off_is_noticed():
+    said = "coat 1: 19 openings, 310.0 mm^2; narrowest opening 0.310 mm"
+    assert is_said("19 openings, 310.1 mm^2", said)
+    assert not is_said("19 openings, 330.0 mm^2", said)
+    assert not is_said("19 opening, 310.0 mm^2", said)
+
+
+TOML = [block for block in BLOCKS if block.kind == "toml" and "[some-entry" not in block.body]
+
+
+@pytest.mark.parametrize("block", TOML, ids=str)
+def test_pieces_of_job_files_hold_keys_and_units_of_the_contract(block, tmp_path):
+    from stopout.jobs import read_job
+
+    written = tomllib.loads(block.body)
+    starter = "sign" if "coat" in written else "plate"
+    base = tomllib.loads((FOLDERS[f"my-{starter}"] / "job.toml").read_text(encoding="utf-8"))
+    for key, value in written.items():
+        if isinstance(value, dict):
+            base.setdefault(key, {}).update(value)
+        elif isinstance(value, list) and key == "coat":
+            base[key] = value
+        else:
+            home = {"pointer": "machine", "mark": "clearing"}.get(key, "etch")
+            base[home][key] = value
+    file = tmp_path / "job.toml"
+    file.write_text(toml_of(base), encoding="utf-8")
+    assert read_job(file).name
+
+
+def toml_of(job: dict) -> str:
+    """Write a job back as TOML; its values are texts, numbers, lists and tables of such."""
+    return "\n".join(f"{key} = {value_of(value)}" for key, value in job.items()) + "\n"
+
+
+def value_of(value) -> str:
+    if isinstance(value, dict):
+        return "{ " + ", ".join(f"{key} = {value_of(v)}" for key, v in value.items()) + " }"
+    if isinstance(value, list):
+        return "[" + ", ".join(map(value_of, value)) + "]"
+    return json.dumps(value)
+
+
+MACHINE = Machine(
+    spot_mm=(0.17, 0.12),
+    spot_means="1/e2",
+    wavelength_nm=450,
+    power_w=5.5,
+    top_speed_mm_s=100,
+    acceleration_mm_s2=800,
+    step_mm=0.0125,
+    bed_mm=(400, 400),
+)
+PROGRAMS = [block for block in BLOCKS if block.kind == "gcode"]
+
+
+@pytest.mark.parametrize("block", PROGRAMS, ids=str)
+def test_programs_in_the_documents_are_read_and_proven(block):
+    from stopout.program import prove_text
+
+    assert prove_text(block.body, machine=MACHINE, blank_at_mm=(30, 30)) == ()
+
+
+def test_every_key_of_a_real_plan_is_described(tmp_path):
+    lay_out(tmp_path)
+    done = run(["stopout", "plan", "my-plate/job.toml", "--quiet"], tmp_path)
+    assert done.returncode == 0, done.stdout
+    plan = json.loads((tmp_path / "my-plate" / "job-plan" / "plan.json").read_text())
+    text = (REFERENCE / "plan-json.md").read_text(encoding="utf-8")
+    missing = sorted(key for key in keys_of(plan) if f"`{key}`" not in text)
+    assert not missing
+
+
+def keys_of(node) -> set[str]:
+    if isinstance(node, list):
+        return set().union(*map(keys_of, node)) if node else set()
+    if not isinstance(node, dict):
+        return set()
+    return set(node).union(*map(keys_of, node.values())) if node else set()
+
+
+def test_every_code_of_a_finding_is_described():
+    text = (REFERENCE / "plan-json.md").read_text(encoding="utf-8")
+    source = ROOT / "src" / "stopout"
+    codes = set()
+    for file in source.rglob("*.py"):
+        if "Finding(" in file.read_text(encoding="utf-8"):
+            codes |= set(codes_in(file))
+    rules = tomllib.loads((source / "tables" / "data" / "refusals.toml").read_text())
+    assert len(codes) > 25
+    assert not sorted(code for code in codes | set(rules) if f"`{code}`" not in text)
+
+
+def codes_in(file: Path) -> list[str]:
+    """The texts given as `code=...` to whatever is called."""
+    tree = ast.parse(file.read_text(encoding="utf-8"))
+    return [
+        word.value.value
+        for call in ast.walk(tree)
+        if isinstance(call, ast.Call)
+        for word in call.keywords
+        if word.arg == "code" and isinstance(word.value, ast.Constant)
+    ]
+
+
+def test_pictures_are_small_and_each_is_shown_somewhere():
+    shown = {(page.parent / t).resolve() for page in PAGES for t in links(page) if ".png" in t}
+    pictures = set((ROOT / "docs" / "pictures").glob("*.png"))
+    assert pictures == shown
+    assert all(picture.stat().st_size < 200_000 for picture in pictures)
+
+
+def test_changelog_fragments_have_one_of_the_five_kinds():
+    for file in (ROOT / "docs" / "changelog").glob("*.md"):
+        if file.name != "README.md":
+            assert re.fullmatch(r"(added|changed|fixed|removed|numbers)-[a-z0-9-]+\.md", file.name)
+
+
+def test_no_page_names_a_private_place():
+    for page in PAGES:
+        text = page.read_text(encoding="utf-8")
+        assert not re.search(r"/work/|/home/|/tmp/|/root/|file://|localhost", text), page.name

@@ -1,0 +1,136 @@
+"""Plans for the tests of the sheet, and ways to read what was printed."""
+
+from __future__ import annotations
+
+from dataclasses import replace
+from functools import cache
+
+import pypdfium2
+import shapely
+from shapely.geometry import box
+
+from jobmaker import LYE, drawing, make_job, plan, plate
+from shapes import glyph_f
+from stopout.cli.knowledge import knowledge_for
+from stopout.cli.sheet import sheet_files
+from stopout.planning import plan_job
+from stopout.planning.job import Coat, Hole, Shows, Strength
+from stopout.values import DrawnShape
+
+DATE = "2025-03-14"
+GLYPH = glyph_f(2.0, 2.0, height=6.0, stroke=0.9)
+COATS = (
+    Coat(paint="acrylic-lacquer", colour="black", shows=Shows(kind="rest")),
+    Coat(paint="acrylic-lacquer", colour="ivory", shows=Shows(kind="dark")),
+)
+MM_PER_POINT = 25.4 / 72.0
+
+
+def tag_job():
+    """Four aluminium tags in caustic, with a hole; the rate is the table's guess."""
+    return make_job(blank=plate(holes=(Hole(at_mm=(10.0, 8.0), diameter_mm=1.5),)), quantity=4)
+
+
+def brass_job():
+    """Brass tags in ferric chloride with raised lettering."""
+    etch = replace(
+        LYE,
+        etchant="ferric-chloride",
+        strength=Strength(value=40.0, unit="degBe"),
+        temperature_degc=25.0,
+        etch_factor=None,
+    )
+    artwork = {"dark": "raised", "field_mm": 1.0}
+    return make_job(blank=plate(material="brass"), etch=etch, artwork=artwork, quantity=2)
+
+
+def sign_job():
+    """A clear sheet worked on its back: black first, ivory over the windows."""
+    blank = plate(material="acrylic-cast", worked_side="back", thickness_mm=3.0)
+    return make_job(blank=blank, coats=COATS, etch=None)
+
+
+def window_job():
+    """Two paints behind clear plastic, and windows that stay open to light."""
+    spray = "acrylic-lacquer"
+    coats = (
+        Coat(paint=spray, colour="black", shows=Shows(kind="rest")),
+        Coat(paint=spray, colour="gold", shows=Shows(kind="fill", value="#c0a020")),
+        Coat(paint=spray, colour="clear", shows=Shows(kind="dark")),
+    )
+    blank = plate(material="acrylic-cast", worked_side="back", thickness_mm=3.0)
+    return make_job(blank=blank, coats=coats, etch=None)
+
+
+def window():
+    """The plan of the sign with windows: gold for a square, light through the letter."""
+    job = window_job()
+    square = DrawnShape(fill="#c0a020", ident="", classes=(), region=box(8, 2, 11, 5))
+    artwork = drawing(GLYPH, shapes=(square,))
+    return plan_job(job, artwork, knowledge_for(job))
+
+
+def stopped_job():
+    """Strong ferric chloride on aluminium: refused by the chemistry."""
+    strong = Strength(value=500.0, unit="g/L")
+    return make_job(etch=replace(LYE, etchant="ferric-chloride", strength=strong))
+
+
+def crowded_job():
+    """Strokes too thin, each one a reason to stop."""
+    return make_job(limits={"too_thin": "stop"})
+
+
+@cache
+def made(name):
+    """The plan of one of the jobs above, by name."""
+    if name == "window":
+        return window()
+    if name == "crowded":
+        strokes = [box(1.0, 0.5 + 0.6 * k, 10.0, 0.55 + 0.6 * k) for k in range(14)]
+        return plan(shapely.union_all(strokes), crowded_job())
+    return plan(GLYPH, globals()[f"{name}_job"]())
+
+
+@cache
+def files(name):
+    """The sheet's files for a plan."""
+    return sheet_files(made(name), date=DATE)
+
+
+def pages(pdf):
+    """The pages of a PDF, kept open by their document."""
+    document = pypdfium2.PdfDocument(pdf)
+    return document, [document[i] for i in range(len(document))]
+
+
+def page_texts(pdf):
+    """The text of each page, blanks and line ends as single blanks."""
+    document, found = pages(pdf)
+    texts = [plain(page.get_textpage().get_text_range()) for page in found]
+    document.close()
+    return texts
+
+
+def plain(text):
+    """A text with every run of white space as one blank, soft line ends of the reader removed."""
+    return " ".join(text.replace("\ufffe", "").replace("\u00ad", "").split())
+
+
+def squeezed(text):
+    """A text without white space: lines may break anywhere a typesetter may break them."""
+    return "".join(text.split())
+
+
+__all__ = [
+    "COATS",
+    "DATE",
+    "GLYPH",
+    "MM_PER_POINT",
+    "files",
+    "made",
+    "page_texts",
+    "pages",
+    "plain",
+    "squeezed",
+]

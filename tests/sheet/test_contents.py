@@ -1,0 +1,319 @@
+"""What stands on the sheet: the data's statements, the plan's amounts, the order of the work."""
+
+from __future__ import annotations
+
+import re
+
+import pytest
+
+from sheet.sheet_jobs import DATE, files, made, page_texts, squeezed
+from stopout.cli.sheet import sheet_files
+from stopout.sheet import read_sheet, sheet_contents, sheet_json, stop_contents
+from stopout.sheet.model import Box, Facts, Heading, Hold, Pictures, Step, Stop, Table
+from stopout.sheet.words import duration, grams, length, litres, significant, typeset
+from stopout.tables import load_statements
+from stopout.values import Measured
+
+WORKED = ("tag", "brass", "sign")
+# Verbs a person at the bench is told to do; a step begins with one of them.
+VERBS = {
+    "Bring", "Brush", "Carry", "Check", "Close", "Coat", "Dip", "Drill", "Dry", "Etch", "Fix",
+    "Focus", "Hold", "Keep", "Lay", "Leave", "Let", "Lift", "Look", "Lower", "Make", "Mark",
+    "Measure", "Mist", "Peel", "Pour", "Put", "Read", "Rinse", "Run", "Scrub", "Seal", "Set",
+    "Soak", "Spray", "Start", "Stir", "Take", "Touch", "View", "Wash", "Watch", "Weigh", "Wipe",
+    "Work", "Write",
+}  # fmt: skip
+
+
+def sheet_of(name):
+    return read_sheet(files(name)["sheet.json"])[0]
+
+
+def whole_text(name):
+    return squeezed(" ".join(page_texts(files(name)["sheet.pdf"])))
+
+
+def place(sheet, wanted):
+    """Index of the first block for which `wanted` holds."""
+    return next(i for i, block in enumerate(sheet.blocks) if wanted(block))
+
+
+@pytest.mark.parametrize("name", WORKED)
+def test_every_statement_that_the_data_demand_for_the_jobs_hazards_is_printed(name):
+    text, plan = whole_text(name), made(name)
+    assert plan.hazards
+    for hazard in plan.hazards:
+        codes = (*hazard.statements, *hazard.precautions)
+        for entry in load_statements(codes):
+            assert squeezed(f"{entry.code} {typeset(entry.text)}") in text, entry.code
+        for advice in (
+            *hazard.cautions,
+            *hazard.first_aid,
+            *hazard.storage,
+            *hazard.never_mix,
+            hazard.classification,
+        ):
+            assert squeezed(typeset(advice.text)) in text, advice.text
+        for advice in hazard.ppe:
+            assert squeezed(typeset(advice.text)).casefold() in text.casefold(), advice.text
+
+
+@pytest.mark.parametrize("name", ["tag", "brass"])
+def test_every_advice_of_metal_resist_pair_and_bath_is_printed(name):
+    text, plan = whole_text(name), made(name)
+    for advice in (
+        *plan.material.advice,
+        *plan.resists[0].advice,
+        *plan.pair.advice,
+        *plan.pair.etchant.mixing,
+        *plan.pair.etchant.waste,
+    ):
+        assert squeezed(typeset(advice.text)) in text, advice.text
+
+
+@pytest.mark.parametrize("name", WORKED)
+def test_each_hazard_box_stands_before_the_first_step_of_a_stage_where_it_arises(name):
+    sheet, plan = sheet_of(name), made(name)
+    for hazard in plan.hazards:
+        first_box = place(
+            sheet,
+            lambda block, hazard=hazard: (
+                isinstance(block, Box)
+                and block.title == typeset(hazard.name)
+                and any(label == "Take care" for label, _ in block.lines)
+            ),
+        )
+        before = [b for b in sheet.blocks[:first_box] if isinstance(b, Heading) and b.letter]
+        after_heading = sheet.blocks[sheet.blocks.index(before[-1]) : first_box]
+        assert not any(isinstance(block, Step) for block in after_heading)
+
+
+def test_the_boxes_of_the_etch_stand_before_the_coupon_goes_into_the_bath():
+    sheet = sheet_of("tag")
+    hydrogen = place(sheet, lambda b: isinstance(b, Box) and "hydrogen" in b.title)
+    coupon = place(sheet, lambda b: isinstance(b, Step) and b.text.startswith("Etch the coupon"))
+    assert hydrogen < coupon
+
+
+@pytest.mark.parametrize("name", WORKED)
+def test_every_caution_defers_to_the_safety_data_sheet_the_codes_and_licensed_practice(name):
+    for block in sheet_of(name).blocks:
+        if isinstance(block, Box):
+            said = " ".join(text for _, text in block.lines)
+            assert "safety data sheet, local codes and licensed practice" in said
+
+
+def test_the_amounts_of_the_plan_are_printed_with_their_units():
+    for name in ("tag", "brass"):
+        text, etch = whole_text(name), made(name).etch
+        for words in (
+            litres(etch.bath_l),
+            litres(etch.bath_cover_l),
+            litres(etch.bath_fill_l),
+            grams(etch.reagent_g),
+            grams(etch.reagent_charge_g),
+            grams(etch.reagent_fill_g),
+            grams(etch.metal_removed_g),
+            grams(etch.metal_per_piece_g),
+            duration(etch.time_s),
+            f"{significant(etch.heat_kj)} kJ",
+            f"{1000 * etch.depth_mm:.0f} µm",
+        ):
+            assert squeezed(words) in text, (name, words)
+    assert squeezed(f"{significant(made('tag').etch.gas_l)} L of hydrogen") in whole_text("tag")
+
+
+def test_the_numbers_of_mask_motion_and_prediction_are_printed():
+    for name in WORKED:
+        text = whole_text(name)
+        for coat in made(name).coats:
+            for words in (
+                f"{significant(coat.mask.area_mm2, 4)} mm²",
+                length(coat.mask.narrowest_opening_mm),
+                length(coat.finished_land_mm),
+                length(coat.clearing.spacing_mm),
+                duration(coat.clearing.times.time_s),
+            ):
+                assert squeezed(words) in text, (name, words)
+
+
+@pytest.mark.parametrize("name", WORKED)
+def test_every_value_is_printed_with_its_source(name):
+    text = whole_text(name)
+    for value in made(name).values:
+        assert squeezed(typeset(value.value)) in text, value.name
+        assert squeezed(typeset(value.source)) in text, value.name
+
+
+def test_caustic_goes_into_cold_water_and_the_neutraliser_follows_what_was_charged():
+    # 0.912 g HCl and 1.601 g citric acid per g NaOH: molar masses 36.461, 192.124 / 3 and 39.997
+    # g/mol (IUPAC standard atomic weights).
+    sheet, etch = sheet_of("tag"), made("tag").etch
+    texts = [step.text for step in sheet.steps]
+    water = next(i for i, text in enumerate(texts) if text.startswith("Measure cold water"))
+    caustic = next(i for i, text in enumerate(texts) if "INTO the cold water" in text)
+    piece = next(i for i, text in enumerate(texts) if text.startswith("Lower the piece"))
+    assert water < caustic < piece
+    assert "Never water onto it" in sheet.steps[caustic].note
+    ways = next(b for b in sheet.blocks if isinstance(b, Table) and b.columns[:1] == ("One of",))
+    assert ways.rows[0][1] == grams(etch.reagent_fill_g * 36.461 / 39.997)
+    assert ways.rows[1][1] == grams(etch.reagent_fill_g * 192.124 / (3 * 39.997))
+
+
+def test_a_guessed_rate_asks_for_a_coupon_first_and_a_measured_one_does_not():
+    from dataclasses import replace
+
+    from jobmaker import LYE, make_job, plan
+    from sheet.sheet_jobs import GLYPH
+
+    assert made("tag").etch.rate_grade in ("C", "D")
+    assert "starting guess: etch the coupon first" in str(sheet_of("tag").blocks)
+    known = replace(LYE, rate_um_per_min=Measured(value=2.3, sd=0.1))
+    measured = plan(GLYPH, make_job(etch=known))
+    sheet, _ = read_sheet(sheet_files(measured, date=DATE)["sheet.json"])
+    assert "coupon for half" not in str(sheet.blocks)
+    assert "hydrogen" in str(sheet.blocks)
+    letters = [b.letter for b in sheet.blocks if isinstance(b, Heading) and b.letter]
+    assert letters == [chr(ord("A") + i) for i in range(len(letters))]
+
+
+def test_the_etch_is_looked_at_half_way_and_measured_at_four_fifths():
+    steps, etch = sheet_of("tag").steps, made("tag").etch
+    look = next(step for step in steps if step.text.startswith("Look at the piece"))
+    measure = next(step for step in steps if step.text.startswith("Measure the depth after"))
+    assert look.sets == (("at 50\u00a0%", duration(etch.time_s / 2)), ("depth", "30\u00a0µm"))
+    assert measure.sets == (("at 80\u00a0%", duration(0.8 * etch.time_s)), ("depth", "48\u00a0µm"))
+    assert measure.measured[0].unit == "µm"
+
+
+@pytest.mark.parametrize("name", WORKED)
+def test_every_step_tells_one_action(name):
+    for step in sheet_of(name).steps:
+        assert step.text.count(".") - len(re.findall(r"\.nc\b", step.text)) == 1, step.text
+        assert ";" not in step.text, step.text
+        assert " then " not in step.text, step.text
+        action = re.sub(r"^If [^,]+, ", "", step.text)
+        first = action.split()[0].rstrip(".,")
+        assert first[:1].upper() + first[1:] in VERBS | {"Level", "Fill", "Neutralise"}, step.text
+        assert step.optional == step.text.startswith("If "), step.text
+
+
+@pytest.mark.parametrize("name", WORKED)
+def test_steps_are_counted_and_no_set_number_stands_without_its_unit(name):
+    sheet = sheet_of(name)
+    assert [step.number for step in sheet.steps] == list(range(1, len(sheet.steps) + 1))
+    bare = re.compile(r"^[\d.,×\s]+$")
+    counts = {"holes", "passes"}
+    for step in sheet.steps:
+        for label, value in step.sets:
+            assert label in counts or not bare.match(value), (step.text, label, value)
+        for blank in step.measured:
+            assert blank.unit
+
+
+@pytest.mark.parametrize("name", WORKED)
+def test_a_hold_stands_before_what_cannot_be_undone(name):
+    sheet = sheet_of(name)
+    holds = [block.before for block in sheet.blocks if isinstance(block, Hold)]
+    wanted = ["work begins", "beam", "moved"]
+    wanted += ["goes on"] if name == "sign" else ["the etch", "stripped"]
+    for words in wanted:
+        assert any(words in before for before in holds), words
+    run = place(sheet, lambda b: isinstance(b, Step) and b.text == "Run clear-1.nc.")
+    assert any(isinstance(block, Hold) for block in sheet.blocks[run - 1 : run])
+
+
+def test_a_front_worked_piece_says_not_mirrored_and_its_pictures_read_right():
+    sheet = sheet_of("tag")
+    facts = next(b for b in sheet.blocks if isinstance(b, Facts) and b.strong)
+    assert dict(facts.rows)["Mirror"].startswith("NOT MIRRORED")
+    assert "RECESSED" in dict(facts.rows)["Polarity"]
+    pictures = next(b for b in sheet.blocks if isinstance(b, Pictures))
+    assert [picture.mirrored for picture in pictures.pictures] == [False, False]
+    raised = next(b for b in sheet_of("brass").blocks if isinstance(b, Facts) and b.strong)
+    assert "RAISED" in dict(raised.rows)["Polarity"]
+
+
+def test_a_sign_says_mirrored_and_gives_its_coats_from_the_viewer_backwards():
+    sheet = sheet_of("sign")
+    facts = next(b for b in sheet.blocks if isinstance(b, Facts) and b.strong)
+    assert dict(facts.rows)["Mirror"].startswith("MIRRORED")
+    assert "BACK" in dict(facts.rows)["Worked side"]
+    coats = next(b for b in sheet.blocks if isinstance(b, Table) and b.columns[:1] == ("Coat",))
+    assert [row[1] for row in coats.rows] == ["Black", "Ivory"]
+    assert "clear-1.nc, mirrored" in coats.rows[0][4]
+    assert coats.rows[1][4] == "nothing"
+    headings = [b.text for b in sheet.blocks if isinstance(b, Heading) and b.letter]
+    black, windows, ivory = (
+        next(i for i, text in enumerate(headings) if words in text)
+        for words in ("Coat 1 of 2: black", "Clear the windows in coat 1", "Coat 2 of 2: ivory")
+    )
+    assert black < windows < ivory
+    pictures = next(b for b in sheet.blocks if isinstance(b, Pictures))
+    assert [picture.mirrored for picture in pictures.pictures] == [False, True]
+
+
+def test_windows_to_light_are_cleared_through_every_paint_and_stay_open():
+    sheet = sheet_of("window")
+    headings = [b.text for b in sheet.blocks if isinstance(b, Heading) and b.letter]
+    assert headings[1:5] == [
+        "Coat 1 of 2: black",
+        "Clear the windows in coat 1, mirrored, from the back",
+        "Coat 2 of 2: gold",
+        "Clear the windows in coat 2, mirrored, from the back",
+    ]
+    holds = [block.before for block in sheet.blocks if isinstance(block, Hold)]
+    assert any("the windows stay open to light" in before for before in holds)
+    laid = [step.note for step in sheet.steps if step.text.startswith("Lay the blank")]
+    assert ["same stops" in note for note in laid] == [False, True]
+    coats = next(b for b in sheet.blocks if isinstance(b, Table) and b.columns[:1] == ("Coat",))
+    assert coats.rows[2][2] == "none: window to light"
+    pictures = next(b for b in sheet.blocks if isinstance(b, Pictures))
+    assert [p.title for p in pictures.pictures] == [
+        "As seen",
+        "As worked, coat 1",
+        "As worked, coat 2",
+    ]
+
+
+def test_a_stopped_plan_gives_reasons_and_remedies_and_nothing_to_set():
+    plan = made("stopped")
+    assert plan.is_stopped
+    sheet = sheet_contents(plan, pictures={})
+    assert sheet == stop_contents(plan)
+    assert sheet.is_stop
+    assert len(sheet.blocks) == 1
+    (stop,) = sheet.blocks
+    assert isinstance(stop, Stop)
+    reasons = " ".join(reason for reason, _ in stop.reasons)
+    assert "runs away" in reasons
+    assert any("Use sodium hydroxide" in remedy for _, remedy in stop.reasons)
+
+
+def test_a_refusal_of_the_chemistry_is_not_crowded_out_by_many_stops_of_another_kind():
+    stop = stop_contents(made("crowded")).blocks[0]
+    assert isinstance(stop, Stop)
+    assert len(stop.reasons) <= 5
+    assert re.match(r"Reasons not listed here: \d+;", stop.more)
+
+
+@pytest.mark.parametrize("name", [*WORKED, "stopped"])
+def test_a_sheet_written_and_read_back_is_the_same(name):
+    data = files(name)["sheet.json"]
+    sheet, date = read_sheet(data)
+    assert date == DATE
+    assert sheet_json(sheet, date=date) == data
+
+
+@pytest.mark.parametrize(
+    ("data", "words"),
+    [
+        (b"not json", "is not a process sheet"),
+        (b'{"sheet": {"format": "stopout-sheet-9"}}', "format 'stopout-sheet-9'"),
+        (b'{"date": "2025-03-14", "sheet": {"format": "stopout-sheet-1"}}', "damaged at"),
+    ],
+)
+def test_what_is_no_sheet_is_refused_in_one_sentence(data, words):
+    with pytest.raises(ValueError, match=words) as caught:
+        read_sheet(data)
+    assert "\n" not in str(caught.value)

@@ -1,0 +1,188 @@
+"""Imports run downwards only: the import lines of the package against the picture of the house.
+
+    cli   web                                          argv, terminal, HTTP, clock, exit codes
+    jobs   artwork   tables   records   pictures   sheet      files, TOML, SQLite, PNG, PDF
+    planning                                           joins; still pure
+    outcome                                            goes forwards
+    mask   clearing   program   etching   coupons      calculation; pure
+    values   units   errors
+
+Within a row only the imports named below are allowed. Whoever moves a part moves it here too.
+"""
+
+from __future__ import annotations
+
+import ast
+from pathlib import Path
+
+import pytest
+
+ROOT = Path(__file__).parents[1] / "src" / "stopout"
+
+ROWS = [
+    {"values", "units", "errors"},
+    {"mask", "clearing", "program", "etching", "coupons"},
+    {"outcome"},
+    {"planning"},
+    {"jobs", "artwork", "tables", "records", "pictures", "sheet"},
+    {"cli", "web"},
+]
+HEIGHT = {name: k for k, row in enumerate(ROWS) for name in row}
+# Within one row: who may use whom.
+SIDEWAYS = {
+    ("values", "errors"),
+    ("units", "errors"),
+    ("clearing", "mask"),
+    ("coupons", "mask"),
+    ("coupons", "clearing"),
+    ("coupons", "etching"),
+    ("sheet", "pictures"),
+}
+# Downwards, and forbidden all the same: the judge shares nothing with whom it judges.
+NEVER = {("outcome", "mask"), ("outcome", "clearing")}
+CORE = {name for row in ROWS[:4] for name in row}
+# What the core leaves to the rooms with doors: files, terminals, clocks, chance, validation.
+OUTDOORS = {
+    "argparse",
+    "datetime",
+    "io",
+    "logging",
+    "os",
+    "pathlib",
+    "pydantic",
+    "random",
+    "rich",
+    "secrets",
+    "shutil",
+    "socket",
+    "sqlite3",
+    "subprocess",
+    "sys",
+    "tempfile",
+    "time",
+    "tomllib",
+    "typer",
+    "urllib",
+}
+OUTDOOR_CALLS = {"open", "print", "input", "exec", "eval", "exit", "breakpoint"}
+
+FILES = sorted(path.relative_to(ROOT) for path in ROOT.rglob("*.py"))
+
+
+def part_of(file):
+    """The part of the house that a file belongs to."""
+    return file.parts[0] if len(file.parts) > 1 else file.stem
+
+
+def tree_of(file):
+    return ast.parse((ROOT / file).read_text(encoding="utf-8"), str(file))
+
+
+def imports_of(file):
+    """Every module that a file imports anywhere in it, inside functions too: (module, line)."""
+    found = []
+    for node in ast.walk(tree_of(file)):
+        if isinstance(node, ast.Import):
+            found += [(alias.name, node.lineno) for alias in node.names]
+        elif isinstance(node, ast.ImportFrom):
+            assert node.level == 0, f"{file}:{node.lineno} imports relatively; name the package"
+            module = node.module or ""
+            if module == "stopout":
+                found += [(f"stopout.{alias.name}", node.lineno) for alias in node.names]
+            else:
+                found.append((module, node.lineno))
+    return found
+
+
+def parts_used(file):
+    """(part, line) of the package that a file imports."""
+    used = []
+    for module, line in imports_of(file):
+        names = module.split(".")
+        if names[0] == "stopout" and len(names) > 1:
+            used.append((names[1], line))
+    return used
+
+
+def test_the_picture_names_every_part_of_the_package():
+    parts = {part_of(file) for file in FILES} - {"__init__", "__main__"}
+    assert parts <= set(HEIGHT), "a new part: draw it into the picture"
+
+
+@pytest.mark.parametrize("file", FILES, ids=str)
+def test_imports_run_downwards_only(file):
+    own = part_of(file)
+    if own in ("__init__", "__main__"):
+        return
+    wrong = []
+    for used, line in parts_used(file):
+        if used in (own, "__version__"):
+            continue
+        is_below = HEIGHT[used] < HEIGHT[own]
+        is_beside = HEIGHT[used] == HEIGHT[own] and (own, used) in SIDEWAYS
+        if (own, used) in NEVER or not (is_below or is_beside):
+            wrong.append(f"{file}:{line}: {own} imports {used}")
+    assert wrong == []
+
+
+@pytest.mark.parametrize("file", [f for f in FILES if part_of(f) in CORE], ids=str)
+def test_the_core_opens_prints_and_asks_nothing(file):
+    wrong = [
+        f"{file}:{line}: {module}"
+        for module, line in imports_of(file)
+        if module.split(".")[0] in OUTDOORS
+    ]
+    for node in ast.walk(tree_of(file)):
+        if isinstance(node, ast.Call) and isinstance(node.func, ast.Name):
+            if node.func.id in OUTDOOR_CALLS:
+                wrong.append(f"{file}:{node.lineno}: calls {node.func.id}")
+        # Chance that takes no seed.
+        elif isinstance(node, ast.Attribute) and ast.unparse(node).startswith("np.random."):
+            wrong.append(f"{file}:{node.lineno}: {ast.unparse(node)}")
+    assert wrong == []
+
+
+def test_outcome_shares_no_offsetting_with_the_planner():
+    """Neither by import nor by calling the same engine: it never buffers a geometry."""
+    wrong = []
+    for file in FILES:
+        if part_of(file) != "outcome":
+            continue
+        for node in ast.walk(tree_of(file)):
+            if isinstance(node, ast.Attribute) and node.attr in ("buffer", "offset_curve"):
+                wrong.append(f"{file}:{node.lineno}: {ast.unparse(node)}")
+    assert wrong == []
+
+
+def test_only_the_command_line_and_the_web_page_know_of_typer_and_exit_statuses():
+    wrong = [
+        f"{file}:{line}: {module}"
+        for file in FILES
+        if part_of(file) not in ("cli", "web")
+        for module, line in imports_of(file)
+        if module.split(".")[0] in ("typer", "click")
+    ]
+    assert wrong == []
+
+
+def test_the_core_is_loaded_without_the_rooms_above_it():
+    """As Python runs it: importing the planner loads no reader, no picture, no terminal."""
+    import subprocess
+    import sys
+
+    code = (
+        "import sys; import stopout.planning.road;"
+        "print(' '.join(sorted(m for m in sys.modules if m.startswith('stopout.'))));"
+        "print(' '.join(m for m in ('pydantic', 'typer', 'cv2', 'typst') if m in sys.modules))"
+    )
+    done = subprocess.run(
+        [sys.executable, "-c", code],
+        env={"PYTHONPATH": str(ROOT.parent), "PATH": ""},
+        capture_output=True,
+        text=True,
+        check=True,
+        timeout=60,
+    )
+    ours, heavy = done.stdout.split("\n")[:2]
+    assert {name.split(".")[1] for name in ours.split()} <= CORE
+    assert heavy == ""
