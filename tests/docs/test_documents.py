@@ -214,15 +214,24 @@ def test_every_code_of_a_finding_is_described():
 
 
 def codes_in(file: Path) -> list[str]:
-    """The texts given as `code=...` to whatever is called."""
+    """The texts given as `code=...` to whatever is called, or looped over as `for code, ...`."""
     tree = ast.parse(file.read_text(encoding="utf-8"))
-    return [
-        word.value.value
+    given = [
+        word.value
         for call in ast.walk(tree)
         if isinstance(call, ast.Call)
         for word in call.keywords
-        if word.arg == "code" and isinstance(word.value, ast.Constant)
+        if word.arg == "code"
     ]
+    looped = [
+        row.elts[0]
+        for loop in ast.walk(tree)
+        if isinstance(loop, ast.For) and isinstance(loop.iter, ast.Tuple)
+        if isinstance(loop.target, ast.Tuple) and ast.unparse(loop.target.elts[0]) == "code"
+        for row in loop.iter.elts
+        if isinstance(row, ast.Tuple)
+    ]
+    return [node.value for node in given + looped if isinstance(node, ast.Constant)]
 
 
 def test_pictures_are_small_and_each_is_shown_somewhere():

@@ -25,6 +25,10 @@ __all__ = ["CentreLine", "centre_line"]
 _FACING = 0.85
 # How far the chords of a centre line may stand off the medial axis.
 _CHORD_MM = 0.0005
+# An end is pointed where its tip is this many half widths away; a square end's corners are 1.4.
+_POINTED = 1.6
+# A tip lies nearly straight on from its centre line: within 35 degrees.
+_ONWARD = 0.82
 # What is cleared where a place is too small for a line.
 _DASH_MM = 0.02
 
@@ -69,9 +73,9 @@ def centre_line(
         where the place is a mere corner between two strokes and has no centre line.
     """
     edge = target.boundary.intersection(place.buffer(2.6 * reach_mm))
-    ridges = _facing_ridges(edge, place, reach_mm).difference(stop_at)
+    ridges = _facing_ridges(edge, place, target, reach_mm).difference(stop_at)
     gauge = _Gauge(edge, place, reach_mm, edge_tolerance_mm)
-    kept = [line for line in _branches(ridges, target, gauge, stop_at) if line.length > 0]
+    kept = [line for line in _branches(ridges, gauge, stop_at) if line.length > 0]
     if not kept:
         if not stop_at.is_empty and stop_at.distance(place) < 2 * reach_mm:
             return None
@@ -92,7 +96,9 @@ class _Gauge:
     def __init__(
         self, edge: BaseGeometry, place: BaseGeometry, reach_mm: float, edge_tolerance_mm: float
     ) -> None:
-        self.corners = shapely.points(shapely.get_coordinates(place))
+        self.corners = shapely.get_coordinates(place.exterior)
+        self.place = place.buffer(_CHORD_MM)
+        shapely.prepare(self.place)
         self.tree = shapely.STRtree(chords_of(edge))
         self.reach_mm = reach_mm
         self.edge_tolerance_mm = edge_tolerance_mm
@@ -103,6 +109,28 @@ class _Gauge:
             shapely.points(points), return_distance=True, all_matches=False
         )
         return np.asarray(found[1], dtype=np.float64)
+
+    def to_tip(self, line: LineString, *, at_start: bool) -> LineString:
+        """Lengthen a free end to the tip of a point: ridges give out where a point gets thin.
+
+        A blunt end, whose corners are hardly farther than its sides, stays as it is.
+        """
+        xy = shapely.get_coordinates(line)
+        end = xy[0] if at_start else xy[-1]
+        # The last ridges zigzag: the direction is taken over half a reach.
+        back = min(line.length, self.reach_mm / 2)
+        inner = shapely.get_coordinates(line.interpolate(back if at_start else -back))[0]
+        reaches = self.corners - end
+        away = np.hypot(*reaches.T)
+        onward = (end - inner) / np.hypot(*(end - inner))
+        ahead = reaches @ onward > _ONWARD * away
+        ahead &= away > _POINTED * float(self.half_width_mm(end[None])[0])
+        for k in np.flatnonzero(ahead)[np.argsort(-away[ahead])]:
+            link = LineString([end, self.corners[k]])
+            if self.place.covers(link):
+                tip = self.corners[k]
+                return LineString(np.vstack([tip, xy] if at_start else [xy, tip]))
+        return line
 
     def cut_mm(self, line: LineString, *, at_start: bool) -> float:
         """Return how much to trim off a free end.
@@ -118,20 +146,12 @@ class _Gauge:
         wide = np.flatnonzero(half >= enough)
         taper = float(along[wide[0]]) if len(wide) else 0.0
         # A long point is followed until what is left of it counts as a corner, not as lost.
-        return float(max(flush, min(taper, 2.9 * self.reach_mm - self._beyond(line, points[0]))))
-
-    def _beyond(self, line: LineString, end: FloatArray) -> float:
-        """Return how far the thin place goes on beyond one end of its centre line."""
-        nearest = shapely.get_coordinates(
-            shapely.line_interpolate_point(line, shapely.line_locate_point(line, self.corners))
-        )
-        here = np.hypot(*(nearest - end).T) < 1e-6
-        if not here.any():
-            return 0.0
-        return float(shapely.distance(self.corners[here], shapely.Point(end)).max())
+        return float(max(flush, min(taper, 2.9 * self.reach_mm)))
 
 
-def _facing_ridges(edge: BaseGeometry, place: BaseGeometry, reach_mm: float) -> BaseGeometry:
+def _facing_ridges(
+    edge: BaseGeometry, place: BaseGeometry, target: BaseGeometry, reach_mm: float
+) -> BaseGeometry:
     """Return Voronoi ridges between facing boundary points, in and round the thin place."""
     # Imported here: a plate without thin strokes need not wait for it.
     from scipy.spatial import QhullError, Voronoi
@@ -161,6 +181,9 @@ def _facing_ridges(edge: BaseGeometry, place: BaseGeometry, reach_mm: float) -> 
     chord = np.linalg.norm(samples[sites[:, 0]] - samples[sites[:, 1]], axis=1)
     radius = np.linalg.norm(ends.mean(axis=1) - samples[sites[:, 0]], axis=1)
     kept = (chord > 2 * _FACING * radius) & (radius < 1.02 * reach_mm)
+    # Ridge by ridge: one that strays over the edge at a thin tip must not take others with it.
+    shapely.prepare(target)
+    kept &= shapely.contains_xy(target, ends[..., 0], ends[..., 1]).all(axis=1)
     lines = shapely.linestrings(ends[kept])
     if not len(lines):
         return MultiLineString()
@@ -175,16 +198,13 @@ def _along(line: BaseGeometry, spacing_mm: float) -> FloatArray:
     return np.asarray(shapely.get_coordinates(shapely.segmentize(line, spacing_mm)), dtype=float)
 
 
-def _branches(
-    ridges: BaseGeometry, target: BaseGeometry, gauge: _Gauge, stop_at: BaseGeometry
-) -> list[LineString]:
-    """Keep the ridges inside the target, drop spurs, trim free ends, join to the beam centres."""
-    shapely.prepare(target)
+def _branches(ridges: BaseGeometry, gauge: _Gauge, stop_at: BaseGeometry) -> list[LineString]:
+    """Drop spurs and fragments, trim free ends, join to the beam centres."""
     merged = shapely.line_merge(ridges) if not ridges.is_empty else ridges
     pieces = [
         piece
         for piece in shapely.get_parts(merged)
-        if piece.geom_type == "LineString" and piece.length > 0 and target.contains(piece)
+        if piece.geom_type == "LineString" and piece.length > 0
     ]
     pieces = _without_spurs(pieces, gauge.reach_mm, stop_at)
     pieces = _without_fragments(pieces, gauge.reach_mm, stop_at)
@@ -281,7 +301,8 @@ def _finish(
         if gap < 0.35 * gauge.reach_mm:
             line = _joined(line, Point(end), stop_at, at_start=at_start)
         else:
-            cuts[at_start] = gauge.cut_mm(piece, at_start=at_start)
+            line = gauge.to_tip(line, at_start=at_start)
+            cuts[at_start] = gauge.cut_mm(line, at_start=at_start)
     return _trimmed(line, cuts[True], cuts[False])
 
 
