@@ -14,10 +14,11 @@ from stopout.etching import (
     ceiling_g_per_l,
     etch_volume_mm3,
     plan_etch,
+    resist_values,
     table_etch_factor,
     undercut_mm,
 )
-from stopout.tables import load_pair
+from stopout.tables import load_pair, load_resist
 from stopout.values import Measured
 
 ALUMINIUM = load_pair("aluminium", "sodium-hydroxide")
@@ -121,10 +122,50 @@ def test_the_spread_of_the_undercut_is_depth_times_sd_over_the_factor_squared():
     assert plan.undercut_spread_mm == pytest.approx(0.12 * 0.2 / 1.5**2)
 
 
-def test_a_weak_bath_is_never_planned_past_three_quarters_of_its_reagent():
+def test_a_weak_bath_is_never_planned_past_four_fifths_of_its_reagent():
     weak = capacity_g_per_l(COPPER, 100.0)
-    assert weak == pytest.approx(0.75 * ceiling_g_per_l(COPPER, 100.0))
+    assert weak == pytest.approx(0.8 * ceiling_g_per_l(COPPER, 100.0))
     assert capacity_g_per_l(COPPER, 510.0) == COPPER.capacity_g_per_l.value
+
+
+@pytest.mark.parametrize("pair", [COPPER, BRASS])
+def test_thirty_degrees_baume_is_no_weak_bath(pair):
+    # 30 to 42 degBe is what copper and brass are usually etched in: common practice, no source.
+    strength = bath_strength(pair.etchant, 30.0, "degBe").g_per_l
+    assert capacity_g_per_l(pair, strength) == pair.capacity_g_per_l.value
+
+
+def test_every_value_of_the_etch_is_stated_with_what_its_source_leaves_open():
+    stated = {value.name: value for value in planned("aluminium").values}
+    # The value is published, its range is from memory: the source must say so.
+    assert "range from memory" in stated["etch factor"].source
+    assert stated["lower flammable limit of hydrogen"].value.startswith("0.04")
+    assert "default" in stated["rise that the bath may take"].source
+    # 36.461 / 39.997 (IUPAC standard atomic weights).
+    assert stated["neutralised by hydrochloric acid (as HCl)"].value.startswith("0.912")
+    assert not any(value.name.startswith("neutralised") for value in planned("brass").values)
+
+
+def test_another_rise_than_the_default_is_a_given_one():
+    stated = {value.name: value for value in planned("aluminium", rise_k=5.0).values}
+    assert (
+        stated["rise that the bath may take"].kind,
+        stated["rise that the bath may take"].value,
+    ) == ("given", "5 K")
+
+
+def test_a_resist_is_stated_with_film_cure_and_what_it_stands():
+    resist, lye = load_resist("epoxy-two-part"), ALUMINIUM.etchant
+    names = [value.name for value in resist_values(resist, etchant=lye, of=" of coat 1")]
+    assert names == [
+        "dry film of coat 1",
+        "cure of coat 1",
+        "warmest for two-part epoxy paint in sodium hydroxide",
+        "longest for two-part epoxy paint in sodium hydroxide",
+    ]
+    film, cure = resist_values(resist, thickness_um=30.0)
+    assert (film.kind, film.value) == ("given", "30 um")
+    assert cure.name == "cure"
 
 
 sizes = st.floats(10.0, 5000.0)

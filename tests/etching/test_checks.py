@@ -9,6 +9,7 @@ from stopout.etching import (
     check_pair_use,
     check_resist,
     hazard_ids,
+    rate_um_per_min,
     refusals,
 )
 from stopout.tables import load_etchant, load_pair, load_refusals, load_resist
@@ -77,9 +78,83 @@ def test_a_hot_bath_and_a_deep_etch_are_cautions():
 
 
 def test_the_hazards_of_a_job_name_the_beam_the_bath_and_its_gas():
-    ids = hazard_ids(load_pair("aluminium", "sodium-hydroxide"), (load_resist("epoxy-two-part"),))
+    pair, resists = load_pair("aluminium", "sodium-hydroxide"), (load_resist("epoxy-two-part"),)
+    ids = hazard_ids(pair, resists, wavelength_nm=450.0)
     assert {"laser-450nm", "sodium-hydroxide", "hydrogen", "paint-thinner"} <= set(ids)
-    assert "sodium-hydroxide" not in hazard_ids(None, (load_resist("acrylic-lacquer"),))
+    lacquer = (load_resist("acrylic-lacquer"),)
+    assert "sodium-hydroxide" not in hazard_ids(None, lacquer, wavelength_nm=450.0)
+
+
+@pytest.mark.parametrize(
+    ("wavelength_nm", "beam"),
+    [
+        (400.0, "laser-450nm"),
+        (500.0, "laser-450nm"),
+        (532.0, "laser-other"),
+        (1064.0, "laser-other"),
+        (10600.0, "laser-other"),
+        (355.0, "laser-other"),
+    ],
+)
+def test_the_numbers_of_a_blue_beam_are_for_a_blue_beam_only(wavelength_nm, beam):
+    ids = hazard_ids(None, (), wavelength_nm=wavelength_nm)
+    assert ids == (beam,)
+
+
+def test_what_a_neutraliser_can_do_is_counted_where_one_is_offered():
+    lye = hazard_ids(load_pair("aluminium", "sodium-hydroxide"), (), wavelength_nm=450.0)
+    assert {"hydrochloric-acid", "citric-acid"} <= set(lye)
+    copper = hazard_ids(load_pair("copper", "ferric-chloride"), (), wavelength_nm=450.0)
+    assert {"sodium-carbonate", "carbon-dioxide", "slaked-lime"} <= set(copper)
+    brass = hazard_ids(load_pair("brass", "ferric-chloride"), (), wavelength_nm=450.0)
+    assert not {"sodium-carbonate", "carbon-dioxide", "slaked-lime"} & set(brass)
+
+
+def test_a_resist_is_held_against_the_longest_time_that_the_rate_leaves_open():
+    resist, lye = load_resist("epoxy-two-part"), load_etchant("sodium-hydroxide")
+    (found,) = check_resist(resist, lye, temperature_degc=40.0, time_s=1800.0, time_high_s=5400.0)
+    assert (found.code, found.level) == ("resist-time", Level.CAUTION)
+    assert "takes 30 min and may take up to 90 min" in found.message
+    quick = check_resist(resist, lye, temperature_degc=40.0, time_s=1800.0, time_high_s=3600.0)
+    assert quick == ()
+
+
+def test_the_long_end_of_the_time_is_never_more_than_a_caution():
+    resist, lye = load_resist("acrylic-lacquer"), load_etchant("sodium-hydroxide")
+    (found,) = check_resist(resist, lye, temperature_degc=25.0, time_s=600.0, time_high_s=9000.0)
+    assert found.level == Level.CAUTION
+    (found,) = check_resist(resist, lye, temperature_degc=25.0, time_s=1300.0)
+    assert found.level == Level.CAUTION
+    assert "20 to 25 min" in found.message
+    (found,) = check_resist(resist, lye, temperature_degc=25.0, time_s=1600.0)
+    assert found.level == Level.STOP
+
+
+@pytest.mark.parametrize("bath", ["sodium-hydroxide", load_etchant("sodium-hydroxide")])
+def test_messages_name_the_etchant_as_people_do(bath):
+    found = check_resist(load_resist("acrylic-lacquer"), bath, temperature_degc=60.0, time_s=9000.0)
+    assert len(found) == 2
+    for finding in found:
+        assert "in sodium hydroxide" in finding.message
+        assert "sodium-hydroxide" not in finding.message
+    assert "gets as warm as 60 degC" in found[0].message
+
+
+def test_twenty_degrees_baume_is_the_last_strength_that_is_not_refused():
+    # D. M. Allen, PCMI Journal 131 (2018): working baths on aluminium up to 20 degBe.
+    assert Level.STOP not in {
+        f.level for f in refused("aluminium", "ferric-chloride", 20.0, "degBe")
+    }
+    assert Level.STOP in {f.level for f in refused("aluminium", "ferric-chloride", 20.5, "degBe")}
+
+
+@pytest.mark.parametrize("degrees", [8.0, 20.0])
+def test_the_published_baths_for_aluminium_lie_within_the_range_of_the_rate(degrees):
+    # The same paper: baths of 8 to 20 degBe.
+    pair = load_pair("aluminium", "ferric-chloride")
+    strength = bath_strength(pair.etchant, degrees, "degBe").g_per_l
+    estimate = rate_um_per_min(pair, strength_g_per_l=strength, temperature_degc=40.0)
+    assert estimate.findings == ()
 
 
 @pytest.mark.parametrize(

@@ -20,8 +20,9 @@ def codes(findings, level=None):
     return {f.code for f in findings if level is None or f.level == level}
 
 
-def test_the_reference_point_keeps_its_grade_and_elsewhere_it_drops():
-    assert rate(temperature=80.0).grade == "B"
+def test_no_rate_of_aluminium_in_caustic_is_better_than_a_starting_guess():
+    # The workshop text's "10 %" is an uncertain reading of a scan.
+    assert rate(temperature=80.0).grade == "C"
     assert rate(temperature=80.0).kind == "published"
     assert rate(temperature=40.0).grade == "C"
     assert rate(temperature=40.0).kind == "computed"

@@ -174,17 +174,39 @@ def test_the_way_of_writing_tables_does_not_matter() -> None:
         assert read(text).artwork == read(SIGN).artwork
 
 
+def test_every_kind_of_agitation_is_used() -> None:
+    for kind in ("tray", "rocked", "bubbled", "spray"):
+        job = read(edited(PLATE, "^agitation = .*", f'agitation = "{kind}"'))
+        assert job.etch is not None
+        assert (job.etch.agitation, job.findings) == (kind, ())
+
+
+def test_the_registration_error_is_noted_with_what_the_sheet_does_and_a_remedy() -> None:
+    (finding,) = read(SIGN).findings
+    assert (finding.code, finding.level) == ("not-used-yet", Level.NOTE)
+    assert "the sheet prints it" in finding.message
+    assert "overlap" in finding.remedy
+
+
 @pytest.mark.parametrize(
-    ("pattern", "new", "key"),
+    ("finish", "remedy"),
     [
-        ("^agitation = .*", 'agitation = "spray"', "agitation"),
-        ("^finish = .*", 'finish = "anodised"', "finish"),
+        ("filmed", "Take the film off first, or know that it is neither PVC nor lead"),
+        ("lacquered", "Take the lacquer off first, or know that it is neither PVC nor lead"),
+        ("anodised", "The oxide must come off before the etch bites"),
     ],
 )
-def test_keys_whose_work_is_still_to_come_are_noted(pattern: str, new: str, key: str) -> None:
-    (finding,) = read(edited(PLATE, pattern, new)).findings
-    assert (finding.code, finding.level) == ("not-used-yet", Level.NOTE)
-    assert f"] {key} is read but not used yet" in finding.message
+def test_what_lies_on_the_blank_already_is_a_caution(finish: str, remedy: str) -> None:
+    (finding,) = read(edited(PLATE, "^finish = .*", f'finish = "{finish}"')).findings
+    assert (finding.code, finding.level) == ("not-used-yet", Level.CAUTION)
+    assert finish in finding.message
+    assert finding.remedy.startswith(remedy)
+
+
+def test_the_film_on_the_front_of_a_clear_sheet_may_stay() -> None:
+    text = edited(SIGN, "^worked_side = .*", 'worked_side = "back"\nfinish = "filmed"')
+    film = next(found for found in read(text).findings if found.level is Level.CAUTION)
+    assert "off the back first" in film.remedy
 
 
 def test_a_field_without_raised_artwork_is_noted() -> None:

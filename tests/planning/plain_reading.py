@@ -76,7 +76,7 @@ def read_steps(text, machine):
 
 
 def vertex_speeds(steps, machine):
-    """Speeds at the start, between steps, and at the end; design section 3.6, one by one."""
+    """Speeds at the start, between steps, and at the end; the rule of motion, one by one."""
     a, c = machine.acceleration_mm_s2, machine.cornering_mm
     limit = [0.0]
     for first, second in pairwise(steps):

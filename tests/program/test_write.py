@@ -1,4 +1,4 @@
-"""Program text as design section 6 lays it down (block format of ISO 6983-1)."""
+"""Program text as docs/reference/program.md lays it down (block format of ISO 6983-1)."""
 
 from __future__ import annotations
 

@@ -3,15 +3,28 @@
 from __future__ import annotations
 
 import re
+from dataclasses import replace
 
 import pytest
 
-from sheet.sheet_jobs import DATE, files, made, page_texts, squeezed
+from jobmaker import plan
+from sheet.sheet_jobs import (
+    DATE,
+    GLYPH,
+    files,
+    made,
+    page_texts,
+    sign_job,
+    squeezed,
+    tag_job,
+)
 from stopout.cli.sheet import sheet_files
 from stopout.sheet import read_sheet, sheet_contents, sheet_json, stop_contents
-from stopout.sheet.model import Box, Facts, Heading, Hold, Pictures, Step, Stop, Table
+from stopout.sheet.model import Box, Facts, Heading, Hold, Note, Pictures, Step, Stop, Table
+from stopout.sheet.values import sheet_values
 from stopout.sheet.words import duration, grams, length, litres, significant, typeset
 from stopout.tables import load_statements
+from stopout.tables.load import all_statements
 from stopout.values import Measured
 
 WORKED = ("tag", "brass", "sign")
@@ -65,10 +78,85 @@ def test_every_advice_of_metal_resist_pair_and_bath_is_printed(name):
         *plan.material.advice,
         *plan.resists[0].advice,
         *plan.pair.advice,
+        *plan.pair.waste,
         *plan.pair.etchant.mixing,
         *plan.pair.etchant.waste,
+        *(plan.pair.etchant.neutralising if plan.pair.neutralisers else ()),
     ):
-        assert squeezed(typeset(advice.text)) in text, advice.text
+        is_printed = squeezed(typeset(advice.text)) in text
+        assert is_printed == advice.holds_at(plan.job.machine.wavelength_nm), advice.text
+
+
+def test_a_brass_bath_is_left_to_the_carrier_and_no_neutraliser_is_offered():
+    # Copper falls out at pH 8 to 9.5, zinc at 9 to 10.5: no single pH takes both out well.
+    sheet = sheet_of("brass")
+    waste = place(sheet, lambda b: isinstance(b, Heading) and b.text == "Bath and waste")
+    after = sheet.blocks[waste:]
+    said = next(b for b in after if isinstance(b, Note) and "no single pH" in " ".join(b.lines))
+    assert "leave it to the licensed carrier" in " ".join(said.lines)
+    assert not any(isinstance(b, Table) and b.columns[:1] == ("One of",) for b in sheet.blocks)
+    assert not any(isinstance(b, Step) and "neutralise" in b.text for b in sheet.blocks)
+    assert "pH 8 to 9" not in " ".join(page_texts(files("brass")["sheet.pdf"]))
+
+
+def test_the_acid_that_neutralises_has_its_box_before_the_step_that_names_it():
+    sheet = sheet_of("tag")
+    box = place(sheet, lambda b: isinstance(b, Box) and b.title.startswith("hydrochloric acid"))
+    step = place(sheet, lambda b: isinstance(b, Step) and "neutralise the cooled bath" in b.text)
+    waste = place(sheet, lambda b: isinstance(b, Heading) and b.text == "Bath and waste")
+    assert waste < box < step
+    labels = dict(sheet.blocks[box].lines)
+    assert "H314" in labels["Hazard"]
+    assert "face shield" in labels["Wear"]
+    first_aid = next(
+        b for b in sheet.blocks if isinstance(b, Table) and b.columns == ("What", "First aid")
+    )
+    assert any(row[0].startswith("hydrochloric acid") for row in first_aid.rows)
+
+
+@pytest.mark.parametrize("wavelength_nm", [1064.0, 10600.0])
+@pytest.mark.parametrize("job", [tag_job, sign_job])
+def test_the_sheet_of_another_laser_says_nothing_that_holds_for_a_blue_one_only(job, wavelength_nm):
+    made_job = job()
+    machine = replace(made_job.machine, wavelength_nm=wavelength_nm)
+    sheet = sheet_contents(
+        plan(GLYPH, replace(made_job, machine=machine)),
+        pictures={"as-seen": "<svg/>", "as-worked-1": "<svg/>"},
+        statements={statement.code: statement.text for statement in all_statements()},
+    )
+    text = sheet_json(sheet, date=DATE).decode()
+    assert "450" not in text
+    assert "25.46" not in text
+    assert "optical density" not in text
+    assert "rated by the laser's supplier for this wavelength" in text
+    stops = [step for step in sheet.steps if step.text == "Check the stop below the sheet."]
+    # Clear acrylic passes 1.06 um and absorbs from 2.8 um on.
+    assert len(stops) == (1 if job is sign_job and wavelength_nm < 1100.0 else 0)
+    assert not any("visible" in step.note for step in stops)
+
+
+def test_the_slowest_outline_is_given_as_the_low_end():
+    facts = [b for b in sheet_of("tag").blocks if isinstance(b, Facts)]
+    (speed,) = (text for b in facts for name, text in b.rows if name == "Speed, outlines")
+    assert speed.startswith("from ")
+
+
+def test_a_sign_with_windows_to_light_is_not_asked_to_hide_the_lamp():
+    (lamp,) = (s for s in sheet_of("window").steps if s.text.startswith("View the front"))
+    assert "Light comes through the windows and nowhere else" in lamp.note
+    (lamp,) = (s for s in sheet_of("sign").steps if s.text.startswith("View the front"))
+    assert "No show-through" in lamp.note
+
+
+def test_what_only_the_sheet_goes_by_stands_among_the_values_with_its_source():
+    values = {value.name: value for value in sheet_values(made("tag"))}
+    assert values["cure"].value.startswith("168 h")
+    assert values["dry film"].value.startswith("25 um")
+    # Acrylic cutting fume rises for 20 min and more: ACS Chem. Health Saf. (2023), PMC10369487.
+    assert values["extraction after the last mark"].value == "20 min"
+    assert "PMC10369487" in values["extraction after the last mark"].source
+    assert "warmest for two-part epoxy paint in sodium hydroxide" in values
+    assert {"dry film of coat 1", "cure of coat 2"} <= {v.name for v in sheet_values(made("sign"))}
 
 
 @pytest.mark.parametrize("name", WORKED)

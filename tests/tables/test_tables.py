@@ -76,7 +76,7 @@ def test_the_tables_hold_what_they_did():
     assert counts["etchants"] == 2
     assert counts["pairs"] == 4
     assert counts["resists"] == 2
-    assert counts["hazards"] == 12
+    assert counts["hazards"] == 18
     assert counts["statements"] == 57
 
 
@@ -106,10 +106,12 @@ def test_every_hazard_that_another_table_names_exists():
     for material, _ in tables.list_table("materials"):
         tables.load_hazards(tables.load_material(material).hazards)
     for etchant, _ in tables.list_table("etchants"):
-        tables.load_hazards(tables.load_etchant(etchant).hazards)
+        record = tables.load_etchant(etchant)
+        ways = [ident for way in record.neutralisers for ident in way.hazards]
+        tables.load_hazards((*record.hazards, *ways))
     for resist, _ in tables.list_table("resists"):
-        record = tables.load_resist(resist)
-        tables.load_hazards((*record.hazards, *record.strippers))
+        paint = tables.load_resist(resist)
+        tables.load_hazards((*paint.hazards, *paint.strippers))
     for pair, _ in tables.list_table("pairs"):
         tables.load_hazards(tables.load_pair(*pair.split("/")).hazards)
 
@@ -121,6 +123,9 @@ def test_the_clp_classes_are_those_of_the_published_entries():
     assert by_id["sodium-hydroxide"].statements == ("H290", "H314")
     assert by_id["hydrogen"].statements == ("H220",)
     assert by_id["ferric-chloride"].statements == ("H290", "H302", "H315", "H318")
+    # Supplier's safety data sheet for hydrochloric acid, 32 %.
+    assert by_id["hydrochloric-acid"].statements == ("H290", "H314", "H335")
+    assert by_id["hydrochloric-acid"].signal == "Danger"
     for ident in ("acetone", "isopropanol", "paint-thinner"):
         assert "H225" in by_id[ident].statements
 
@@ -230,3 +235,36 @@ def test_the_reference_page_holds_what_the_data_hold():
     from stopout.tables.page import tables_page
 
     assert page.read_text(encoding="utf-8") == tables_page()
+
+
+def test_advice_with_numbers_of_one_wavelength_says_for_which_lasers_it_holds():
+    for material, _ in tables.list_table("materials"):
+        for advice in tables.load_material(material).advice:
+            assert not re.search(r"\d nm", advice.text), advice.text
+            if "beam" in advice.text and "protective film" not in advice.text:
+                assert advice.wavelength_nm or "cast sheet" in advice.text, advice.text
+
+
+def test_a_band_of_wavelengths_holds_from_its_low_end_to_below_its_high_end():
+    entry = Entry(
+        {"text": "Mind the bed.", "kind": "practice", "wavelength_nm": [380.0, 780.0]}, where="x"
+    )
+    advice = entry.as_advice()
+    assert [advice.holds_at(nm) for nm in (379.0, 380.0, 450.0, 780.0)] == [
+        False,
+        True,
+        True,
+        False,
+    ]
+    backwards = Entry(dict(entry.data) | {"wavelength_nm": [780.0, 380.0]}, where="x")
+    with pytest.raises(TableError, match="the low end comes first"):
+        backwards.as_advice()
+
+
+def test_the_beam_of_another_laser_gets_no_numbers_of_a_blue_one():
+    (beam,) = tables.load_hazards(("laser-other",))
+    words = " ".join(line.text for line in (*beam.cautions, *beam.ppe, beam.classification))
+    assert "450" not in words
+    assert "optical density" not in words
+    assert "rated by the laser's supplier for this wavelength" in words
+    assert not any("permissible exposure" in limit.name for limit in beam.limits)

@@ -113,8 +113,9 @@ def clear(
     drafts.sort(key=lambda entry: entry[0])
     _, chosen, strokes = drafts[0]
     moves = assemble(strokes, machine=machine, power=power, speed_mm_s=speed_mm_s, passes=passes)
-    along = "y" if chosen == "y" else "x"
-    one_way = _one_direction(rows[along], along, machine)
+    one_way: list[Stroke] = []
+    for along in ("x", "y") if chosen == "crossed" else (chosen,):
+        one_way += _one_direction(rows[along], along, machine)
     ordered = order_outlines(outlines, start_mm=_end(one_way))
     return ClearingRun(
         moves=moves,

@@ -7,7 +7,7 @@ from pathlib import Path
 from typing import TypeVar
 
 from stopout.errors import TableError
-from stopout.etching import hazard_ids
+from stopout.etching import Material, hazard_ids
 from stopout.jobs import job_error
 from stopout.planning import Knowledge
 from stopout.planning.job import Job
@@ -55,6 +55,8 @@ def knowledge_for(job: Job, path: Path | None = None) -> Knowledge:
             return None
 
     material = looked_up(("blank", "material"), lambda: load_material(job.blank.material))
+    if material is not None:
+        looked_up(("blank", "worked_side"), lambda: _check_side(job, material))
     resists = [
         looked_up(_paint_at(job, k), lambda paint=coat.paint: load_resist(paint))  # type: ignore[misc]
         for k, coat in enumerate(job.coats)
@@ -75,8 +77,16 @@ def knowledge_for(job: Job, path: Path | None = None) -> Knowledge:
         resists=known,
         pair=pair,
         refusals=load_refusals(),
-        hazards=load_hazards(hazard_ids(pair, known)),
+        hazards=load_hazards(hazard_ids(pair, known, wavelength_nm=job.machine.wavelength_nm)),
     )
+
+
+def _check_side(job: Job, material: Material) -> None:
+    """Refuse a blank that cannot be read through its front, worked on the back."""
+    if job.blank.is_back_worked and material.sort != "plastic":
+        raise TableError(
+            f"{material.name} is not clear; work it on the front, or name a clear plastic"
+        )
 
 
 def _paint_at(job: Job, k: int) -> _KeyPath:

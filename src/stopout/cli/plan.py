@@ -6,6 +6,7 @@ import datetime
 import json
 import sys
 import time
+from collections import Counter
 from collections.abc import Callable, Iterator
 from contextlib import contextmanager
 from pathlib import Path
@@ -22,6 +23,8 @@ if TYPE_CHECKING:
 __all__ = ["register"]
 
 _PLAN_FILE = "plan.json"
+# Findings of one kind beyond this many are only counted on the terminal.
+_MOST_ALIKE = 12
 # Work that is done sooner needs no progress display.
 _PATIENCE_S = 1.0
 
@@ -73,7 +76,8 @@ def _check_folder(folder: Path, *, force: bool) -> None:
 def _make(path: Path, tell: Callable[[str], None]) -> tuple[Plan, dict[str, bytes], dict[str, Any]]:
     """Read the job and its artwork, plan it, and make the files of its folder."""
     tell("reading the job")
-    from stopout.jobs import read_job
+    from stopout.errors import ArtworkError
+    from stopout.jobs import job_error, read_job
 
     job = read_job(path)
     tell("reading the artwork")
@@ -82,7 +86,10 @@ def _make(path: Path, tell: Callable[[str], None]) -> tuple[Plan, dict[str, byte
     from stopout.planning import plan_job, summarise
 
     knowledge = knowledge_for(job, path)
-    drawing = open_artwork(path.parent / job.artwork.file, job.artwork, job.blank)
+    try:
+        drawing = open_artwork(path.parent / job.artwork.file, job.artwork, job.blank)
+    except ArtworkError as error:
+        raise job_error(path, [(("artwork", "file"), str(error))]) from None
     outline = (
         None
         if job.blank.outline is None
@@ -150,12 +157,23 @@ def _progress(*, show: bool) -> Iterator[Callable[[str], None]]:
 
 def _report(made: Plan, folder: Path, *, show_all: bool, on_stdout: bool) -> None:
     """Print the findings on standard error and the result on standard output."""
+    shown: Counter[tuple[str, str]] = Counter()
     for finding in made.findings:
         if not show_all and finding.level != "stop":
+            continue
+        kind = (str(finding.level), finding.code)
+        shown[kind] += 1
+        if shown[kind] > _MOST_ALIKE:
             continue
         at = "" if finding.at_mm is None else f" [{finding.at_mm[0]:.2f}, {finding.at_mm[1]:.2f}]"
         remedy = f" {finding.remedy}" if finding.remedy else ""
         print(f"{finding.level}: {finding.message}{at}.{remedy}", file=sys.stderr)
+    for (level, code), count in shown.items():
+        if count > _MOST_ALIKE:
+            print(
+                f"{level}: {count - _MOST_ALIKE} more of the kind {code}; plan.json lists them all",
+                file=sys.stderr,
+            )
     if on_stdout:
         from stopout.cli.scene import result_lines
 

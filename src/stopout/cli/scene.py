@@ -80,7 +80,7 @@ def _title(plan: Plan) -> tuple[str, ...]:
         f"{job.blank.thickness_mm:g} mm"
     )
     lines = [job.name, f"revision {job.revision}, {job.quantity} wanted; {blank}"]
-    if plan.etch is not None:
+    if plan.etch is not None and not plan.is_stopped:
         lines.append(
             f"{plan.etch.depth_mm:g} mm deep in {plan.etch.etchant_name}, "
             f"{plan.etch.temperature_degc:g} degC"
@@ -92,7 +92,8 @@ def _numbers(plan: Plan) -> tuple[tuple[str, str], ...]:
     rows: list[tuple[str, str]] = []
     for coat in plan.coats:
         rows += _coat_numbers(coat, of=f", coat {coat.number}" if len(plan.coats) > 1 else "")
-    if plan.etch is not None:
+    # A stopped plan gives no recipe.
+    if plan.etch is not None and not plan.is_stopped:
         rows += [
             ("etching time", time_words(plan.etch.time_s)),
             ("undercut per edge", f"{1000 * plan.etch.undercut_mm:.0f} um"),
@@ -157,7 +158,7 @@ def result_lines(plan: Plan, folder: object) -> list[str]:
             f"merged {outcome.merged}, widened {outcome.widened}",
         ]
     etch = plan.etch
-    if etch is not None:
+    if etch is not None and not plan.is_stopped:
         lines.append(
             f"etch {etch.depth_mm:g} mm in {etch.etchant_name}: {time_words(etch.time_s)}, "
             f"bath {max(etch.bath_l, etch.bath_cover_l):.2f} L or more, gas {etch.gas_l:.2f} L, "

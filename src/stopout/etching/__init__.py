@@ -50,6 +50,7 @@ from stopout.etching.strength import (
     mixing_rise_k,
     water_density_g_per_ml,
 )
+from stopout.etching.words import resist_values
 
 __all__ = [
     "Advice",
@@ -94,6 +95,7 @@ __all__ = [
     "reaction_enthalpy_kj_per_mol",
     "reagent_g_per_g_metal",
     "refusals",
+    "resist_values",
     "slot_section_mm2",
     "slot_width_mm",
     "table_etch_factor",

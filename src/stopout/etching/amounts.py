@@ -30,7 +30,7 @@ _ZERO_DEGC_K = 273.15
 _COVER_MM = 15.0
 _TRAY_MARGIN_MM = 20.0
 # Past this share of what the reagent could dissolve at all, an etch slows to a crawl. Our rule.
-_SHARE_OF_CEILING = 0.75
+_SHARE_OF_CEILING = 0.8
 
 
 def undercut_mm(depth_mm: float, etch_factor: float) -> float:
@@ -121,8 +121,8 @@ def ceiling_g_per_l(pair: Pair, strength_g_per_l: float) -> float:
 def capacity_g_per_l(pair: Pair, strength_g_per_l: float) -> float:
     """Dissolved metal to plan a bath with [g/L].
 
-    The table's value, which stands for baths of the usual strength, but never more than three
-    quarters of what the reagent in a litre could dissolve at all (our rule, for weak baths).
+    The table's value, which stands for baths of the usual strength, but never more than four
+    fifths of what the reagent in a litre could dissolve at all (our rule, for weak baths).
     """
     ceiling = ceiling_g_per_l(pair, strength_g_per_l)
     return min(pair.capacity_g_per_l.value, _SHARE_OF_CEILING * ceiling)

@@ -2,10 +2,13 @@
 
 from __future__ import annotations
 
-from stopout.etching.records import Pair, Refusal, Resist
+from stopout.etching.records import Etchant, Pair, Refusal, Resist, ResistLimit
 from stopout.values import Finding, Level
 
 __all__ = ["check_depth", "check_pair_use", "check_resist", "hazard_ids", "refusals"]
+
+# The numbers of the hazard "laser-450nm" (exposure limit, optical density) hold in this band.
+_BLUE_NM = (400.0, 500.0)
 
 
 def refusals(
@@ -32,7 +35,12 @@ def refusals(
 
 
 def check_resist(
-    resist: Resist, etchant_id: str, *, temperature_degc: float, time_s: float
+    resist: Resist,
+    etchant: Etchant | str,
+    *,
+    temperature_degc: float,
+    time_s: float,
+    time_high_s: float | None = None,
 ) -> tuple[Finding, ...]:
     """Findings where a resist is too warm or too long in an etchant.
 
@@ -40,54 +48,94 @@ def check_resist(
     ----------
     resist : Resist
         The paint.
-    etchant_id : str
-        The etchant.
-    temperature_degc, time_s : float
-        The bath's temperature [degC], its planned rise included if wanted, and the time in it [s].
+    etchant : Etchant or str
+        The etchant, or its id.
+    temperature_degc : float
+        The warmest that the bath may get [degC], its planned rise included.
+    time_s : float
+        The planned time in it [s].
+    time_high_s : float, optional
+        The longest time that the rate's range leaves open [s].
 
     Returns
     -------
     tuple of Finding
         Empty where the resist is known to stand it. Level as the table says; a caution where the
-        table knows nothing of this resist in this etchant.
+        table knows nothing of this resist in this etchant, and where only the longest time, or
+        only the short end of what the resist is known to last, is in the way.
     """
-    limit = next((entry for entry in resist.limits if entry.etchant == etchant_id), None)
+    ident, name = _named(etchant)
+    limit = next((entry for entry in resist.limits if entry.etchant == ident), None)
     if limit is None:
-        message = f"the table does not say how {resist.name} stands {etchant_id}"
+        message = f"the table does not say how {resist.name} stands {name}"
         remedy = "Etch a coated coupon for the whole time first, or use another resist."
         return (
             Finding(code="resist-unknown", level=Level.CAUTION, message=message, remedy=remedy),
         )
-    findings = []
-    if limit.max_degc is not None and temperature_degc > limit.max_degc.value:
-        findings.append(
-            Finding(
-                code="resist-temperature",
-                level=limit.beyond,
-                message=(
-                    f"{resist.name} in {etchant_id} is good to {limit.max_degc.value:g} degC; "
-                    f"this bath is at {temperature_degc:g} degC"
-                ),
-                remedy=f"Etch at {limit.max_degc.value:g} degC or less, or use another resist.",
-            )
-        )
-    if limit.max_time_s is not None and time_s > limit.max_time_s.value:
-        minutes, most = time_s / 60.0, limit.max_time_s.value / 60.0
-        findings.append(
-            Finding(
-                code="resist-time",
-                level=limit.beyond,
-                message=(
-                    f"{resist.name} in {etchant_id} is known to last {most:.0f} min; "
-                    f"this etch takes {minutes:.0f} min"
-                ),
-                remedy=(
-                    f"Etch to at most {100.0 * most / minutes:.0f} % of the depth, warm the bath "
-                    "within the resist's limit, or use another resist."
-                ),
-            )
-        )
-    return tuple(findings)
+    within = f"{resist.name} in {name}"
+    return (
+        *_too_warm(limit, within, temperature_degc),
+        *_too_long(limit, within, time_s, max(time_s, time_high_s or 0.0)),
+    )
+
+
+def _named(etchant: Etchant | str) -> tuple[str, str]:
+    """Id and name; an id alone is a name with hyphens for blanks."""
+    if isinstance(etchant, str):
+        return etchant, etchant.replace("-", " ")
+    return etchant.ident, etchant.name
+
+
+def _too_warm(limit: ResistLimit, within: str, temperature_degc: float) -> tuple[Finding, ...]:
+    warmest = limit.max_degc
+    if warmest is None or temperature_degc <= warmest.value:
+        return ()
+    return (
+        Finding(
+            code="resist-temperature",
+            level=limit.beyond,
+            message=(
+                f"{within} is good to {warmest.value:g} degC; this bath gets as warm as "
+                f"{temperature_degc:g} degC"
+            ),
+            remedy=(
+                f"Keep the bath at {warmest.value:g} degC or less, its rise included, or use "
+                "another resist."
+            ),
+        ),
+    )
+
+
+def _too_long(
+    limit: ResistLimit, within: str, time_s: float, time_high_s: float
+) -> tuple[Finding, ...]:
+    longest = limit.max_time_s
+    if longest is None:
+        return ()
+    sure_s = longest.value if longest.low is None else longest.low
+    is_over = time_s > longest.value
+    if not is_over and time_high_s <= sure_s:
+        return ()
+    known = f"{longest.value / 60.0:.0f} min"
+    if sure_s < longest.value:
+        known = f"{sure_s / 60.0:.0f} to {known}"
+    takes = f"takes {time_s / 60.0:.0f} min"
+    if time_high_s > time_s:
+        takes += f" and may take up to {time_high_s / 60.0:.0f} min"
+    remedy = "Warm the bath within the resist's limit, or use another resist."
+    if is_over:
+        share = 100.0 * longest.value / time_s
+        remedy = f"Etch to at most {share:.0f} % of the depth, w{remedy[1:]}"
+    else:
+        remedy = f"Etch a coupon, then give etch.rate as measured. {remedy}"
+    return (
+        Finding(
+            code="resist-time",
+            level=limit.beyond if is_over else Level.CAUTION,
+            message=f"{within} is known to last {known}; this etch {takes}",
+            remedy=remedy,
+        ),
+    )
 
 
 def check_depth(depth_mm: float, thickness_mm: float) -> tuple[Finding, ...]:
@@ -130,7 +178,9 @@ def check_pair_use(pair: Pair, *, temperature_degc: float, depth_mm: float) -> t
     return tuple(findings)
 
 
-def hazard_ids(pair: Pair | None, resists: tuple[Resist, ...]) -> tuple[str, ...]:
+def hazard_ids(
+    pair: Pair | None, resists: tuple[Resist, ...], *, wavelength_nm: float
+) -> tuple[str, ...]:
     """Ids of the hazards that a job meets, in the order of its steps, each once.
 
     Parameters
@@ -139,10 +189,14 @@ def hazard_ids(pair: Pair | None, resists: tuple[Resist, ...]) -> tuple[str, ...
         None where nothing is etched; the coats then stay on, so no stripper is counted.
     resists : tuple of Resist
         The job's coats.
+    wavelength_nm : float
+        That of the laser [nm].
     """
     ids = [ident for resist in resists for ident in resist.hazards]
-    ids.append("laser-450nm")
+    low, high = _BLUE_NM
+    ids.append("laser-450nm" if low <= wavelength_nm <= high else "laser-other")
     if pair is not None:
         ids += [*pair.etchant.hazards, *pair.hazards, *pair.material.hazards]
         ids += [ident for resist in resists for ident in resist.strippers]
+        ids += [ident for way in pair.neutralisers for ident in way.hazards]
     return tuple(dict.fromkeys(ids))

@@ -234,11 +234,11 @@ def _source(reference: RateReference, temperature: float, strength: float) -> st
     base = reference.um_per_min
     text = (
         f"{base.value:.4g} um/min at {reference.temperature_degc:g} degC and "
-        f"{reference.strength_g_per_l:.4g} g/L: {base.source}"
+        f"{reference.strength_g_per_l:.4g} g/L: {base.source_and_note}"
     )
     energy, order = reference.activation_kj_per_mol, reference.strength_order
     if energy is not None and abs(temperature - reference.temperature_degc) > 1e-9:
-        text += f"; to {temperature:g} degC with {energy.value:g} kJ/mol: {energy.source}"
+        text += f"; to {temperature:g} degC with {energy.value:g} kJ/mol: {energy.source_and_note}"
     if order is not None and abs(strength / reference.strength_g_per_l - 1.0) > 1e-9:
-        text += f"; to {strength:.4g} g/L by the power {order.value:g}: {order.source}"
+        text += f"; to {strength:.4g} g/L by the power {order.value:g}: {order.source_and_note}"
     return text

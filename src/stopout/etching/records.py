@@ -61,15 +61,34 @@ class Sourced:
     high: float | None = None
     note: str = ""
 
+    @property
+    def source_and_note(self) -> str:
+        """The source and what is to be known of the value or its range besides."""
+        if self.note and self.note not in self.source:
+            return f"{self.source}; {self.note}"
+        return self.source
+
 
 @dataclass(frozen=True, slots=True, kw_only=True)
 class Advice:
-    """A sentence for the bench, with where it comes from."""
+    """A sentence for the bench, with where it comes from.
+
+    `wavelength_nm` is the band of laser wavelengths for which it holds, the low end included and
+    the high end not; None where the wavelength does not matter.
+    """
 
     text: str
     kind: Kind
     source: str
     source_id: str = ""
+    wavelength_nm: tuple[float, float] | None = None
+
+    def holds_at(self, wavelength_nm: float) -> bool:
+        """Tell whether the sentence is meant for a laser of this wavelength [nm]."""
+        if self.wavelength_nm is None:
+            return True
+        low, high = self.wavelength_nm
+        return low <= wavelength_nm < high
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -107,6 +126,7 @@ class Neutraliser:
     g_per_g: Sourced
     end_ph: str
     advice: tuple[Advice, ...] = ()
+    hazards: tuple[str, ...] = ()
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -116,7 +136,8 @@ class Etchant:
     `density_c` are the coefficients c0 to c4 of the density correlation (see `strength`).
     `cp_j_per_g_k` holds heat capacities of the solution at fractions by weight `cp_at`, in J/(g K).
     `solution_kj_per_g` is the heat given off when the reagent dissolves; None where the reagent
-    is bought as a solution. `ready_made` says so.
+    is bought as a solution. `ready_made` says so. `waste` is for every spent bath, `neutralising`
+    only for one that is neutralised.
     """
 
     ident: str
@@ -133,6 +154,7 @@ class Etchant:
     neutralisers: tuple[Neutraliser, ...] = ()
     mixing: tuple[Advice, ...] = ()
     waste: tuple[Advice, ...] = ()
+    neutralising: tuple[Advice, ...] = ()
     hazards: tuple[str, ...] = ()
 
 
@@ -178,6 +200,7 @@ class Pair:
     Per mole of metal atoms: `reagent_mol` of reagent used, `gas_mol` of gas given off (at most),
     `heat_kj` released. `capacity_g_per_l` is the dissolved metal to plan with, `capacity_end`
     where the bath is finished. `heat_capacity_kj_per_l_k` is that of the bath.
+    `is_neutralised_in_shop` is False where the spent bath is left to the licensed carrier.
     """
 
     material: Material
@@ -195,8 +218,15 @@ class Pair:
     paint_depth_mm: Sourced
     gas: str = ""
     gas_lower_flammable_fraction: Sourced | None = None
+    is_neutralised_in_shop: bool = True
     advice: tuple[Advice, ...] = ()
+    waste: tuple[Advice, ...] = ()
     hazards: tuple[str, ...] = ()
+
+    @property
+    def neutralisers(self) -> tuple[Neutraliser, ...]:
+        """What the shop may make the spent bath neutral with; none where it must not."""
+        return self.etchant.neutralisers if self.is_neutralised_in_shop else ()
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)

@@ -4,7 +4,7 @@ from __future__ import annotations
 
 from stopout.etching import amounts
 from stopout.etching.rate import RateEstimate
-from stopout.etching.records import Pair, Sourced
+from stopout.etching.records import Etchant, Pair, Resist, Sourced
 from stopout.etching.result import EtchPlan
 from stopout.values import Finding, Kind, Level, Measured, Stated
 
@@ -15,9 +15,13 @@ __all__ = [
     "gas_findings",
     "given",
     "rate_stated",
+    "resist_values",
     "sourced_stated",
     "stated_values",
 ]
+
+# The default of `etch.rise` in the job file.
+_DEFAULT_RISE_K = 10.0
 
 
 def sourced_stated(name: str, value: Sourced) -> Stated:
@@ -25,7 +29,9 @@ def sourced_stated(name: str, value: Sourced) -> Stated:
     text = with_unit(value.value, value.unit)
     if value.low is not None and value.high is not None:
         text += f" ({value.low:.4g} to {value.high:.4g})"
-    return Stated(name=name, value=text, kind=value.kind, source=value.source, grade=value.grade)
+    return Stated(
+        name=name, value=text, kind=value.kind, source=value.source_and_note, grade=value.grade
+    )
 
 
 def given(name: str, value: Measured, unit: str, kind: Kind, source: str) -> Stated:
@@ -88,6 +94,12 @@ def stated_values(pair: Pair, plan: EtchPlan) -> tuple[Stated, ...]:
     ]
     if plan.mixing_rise_k is not None:
         from_table.append(("heat of solution", etchant.solution_kj_per_g))
+    from_table += [
+        (f"lower flammable limit of {pair.gas}", pair.gas_lower_flammable_fraction),
+        ("warmest usual under paint", pair.hot_paint_degc),
+        ("deepest usual under paint", pair.paint_depth_mm),
+        *((f"neutralised by {way.name}", way.g_per_g) for way in pair.neutralisers),
+    ]
     return (
         *(sourced_stated(name, value) for name, value in from_table if value is not None),
         computed("undercut", plan.undercut_mm, "mm", "depth / etch factor, per edge"),
@@ -100,8 +112,58 @@ def stated_values(pair: Pair, plan: EtchPlan) -> tuple[Stated, ...]:
             "L",
             "(width + 40 mm) x (height + 40 mm) x 15 mm",
         ),
+        _rise_stated(plan),
         computed("strength", plan.strength.g_per_l, "g/L", _strength_words(pair, plan)),
     )
+
+
+def _rise_stated(plan: EtchPlan) -> Stated:
+    # A job that writes the default out cannot be told from one that leaves it out.
+    is_default = plan.rise_k == _DEFAULT_RISE_K
+    return Stated(
+        name="rise that the bath may take",
+        value=with_unit(plan.rise_k, "K"),
+        kind="practice" if is_default else "given",
+        source="the job file's default; our own rule" if is_default else "job file",
+    )
+
+
+def resist_values(
+    resist: Resist,
+    *,
+    etchant: Etchant | None = None,
+    thickness_um: float | None = None,
+    of: str = "",
+) -> tuple[Stated, ...]:
+    """What the table says of a resist or coat, as the plan states it.
+
+    Parameters
+    ----------
+    resist : Resist
+        The paint.
+    etchant : Etchant, optional
+        The bath that it must stand; None where nothing is etched.
+    thickness_um : float, optional
+        Dry film as the job file gives it [um]; left out, the table's.
+    of : str
+        What to add to each name, such as `" of coat 2"`.
+    """
+    film = f"dry film{of}"
+    if thickness_um is None:
+        stated = [sourced_stated(film, resist.thickness_um)]
+    else:
+        stated = [given(film, Measured(value=thickness_um), "um", "given", "job file")]
+    stated.append(sourced_stated(f"cure{of}", resist.cure_h))
+    for limit in resist.limits:
+        if etchant is None or limit.etchant != etchant.ident:
+            continue
+        named = (("warmest", limit.max_degc), ("longest", limit.max_time_s))
+        stated += [
+            sourced_stated(f"{which} for {resist.name} in {etchant.name}", value)
+            for which, value in named
+            if value is not None
+        ]
+    return tuple(stated)
 
 
 def _strength_words(pair: Pair, plan: EtchPlan) -> str:

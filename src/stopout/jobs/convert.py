@@ -18,12 +18,24 @@ from stopout.values import Finding, Level, Machine
 
 __all__ = ["NOT_USED_YET", "job_of"]
 
-# The keys that are read and whose work is still to come: (table, key, the value that needs no
-# remark, what the plan does meanwhile). This is the one place; take a row out with its work.
-NOT_USED_YET: tuple[tuple[str, str, str | None, str], ...] = (
-    ("etch", "agitation", "tray", "the plan reckons with a still tray"),
-    ("blank", "finish", "bare", "the plan reckons with a bare blank"),
-    ("registration", "error", None, "the plan reckons with clearings that meet exactly"),
+# The keys that are read and whose work is still to come: (table, key, what the plan does
+# meanwhile, what to do). This is the one place; take a row out with its work.
+NOT_USED_YET: tuple[tuple[str, str, str, str], ...] = (
+    (
+        "registration",
+        "error",
+        "the sheet prints it, but masks and prediction reckon with clearings that meet exactly",
+        "Draw neighbouring colours so that they overlap or keep apart by more than this error.",
+    ),
+)
+# What must be known of a coat that the blank comes with before it goes under the beam.
+_FOREIGN_COAT = (
+    "Take the {name} off {where}first, or know that it is neither PVC nor lead or chromate paint: "
+    "those never go under the beam."
+)
+_OXIDE = (
+    "The oxide must come off before the etch bites: take it off first, or try time and depth on a "
+    "coupon of the same anodised sheet."
 )
 
 
@@ -177,11 +189,13 @@ def _limits(table: LimitsTable) -> Limits:
 
 def _findings(tables: JobFile) -> tuple[Finding, ...]:
     findings = []
-    for table, key, plain, meanwhile in NOT_USED_YET:
-        value = getattr(getattr(tables, table), key, None)
-        if value is not None and value != plain:
-            message = f"[{table}] {key} is read but not used yet; {meanwhile}"
-            findings.append(Finding(code="not-used-yet", level=Level.NOTE, message=message))
+    for table, key, meanwhile, remedy in NOT_USED_YET:
+        if getattr(getattr(tables, table), key, None) is not None:
+            message = f"[{table}] {key} is not used in planning yet; {meanwhile}"
+            findings.append(
+                Finding(code="not-used-yet", level=Level.NOTE, message=message, remedy=remedy)
+            )
+    findings += _finish_findings(tables.blank)
     if tables.artwork.field is not None and tables.artwork.dark != "raised":
         findings.append(
             Finding(
@@ -192,3 +206,18 @@ def _findings(tables: JobFile) -> tuple[Finding, ...]:
             )
         )
     return tuple(findings)
+
+
+def _finish_findings(blank: BlankTable) -> tuple[Finding, ...]:
+    """A caution where something lies on the blank that the plan knows nothing of."""
+    if blank.finish == "bare":
+        return ()
+    # The film on the front of a clear sheet stays on until the end; it is not under the beam.
+    where = "the back " if blank.worked_side == "back" else ""
+    names = {"filmed": "film", "lacquered": "lacquer"}
+    if blank.finish in names:
+        remedy = _FOREIGN_COAT.format(name=names[blank.finish], where=where)
+    else:
+        remedy = _OXIDE
+    message = f"the blank is {blank.finish}, and the plan reckons with a bare one"
+    return (Finding(code="not-used-yet", level=Level.CAUTION, message=message, remedy=remedy),)

@@ -9,6 +9,7 @@ from __future__ import annotations
 
 import math
 import re
+from abc import ABC, abstractmethod
 from collections.abc import Callable
 from dataclasses import dataclass
 from difflib import get_close_matches
@@ -62,20 +63,20 @@ class WrongValueError(Exception):
         self.faults = faults
 
 
-class Form:
+class Form(ABC):
     """Base of the forms; a subclass gives `read`, `schema` and `words`."""
 
+    @abstractmethod
     def read(self, value: Any) -> Any:
         """The value as the job holds it, or `WrongValueError`."""
-        raise NotImplementedError
 
+    @abstractmethod
     def schema(self) -> dict[str, Any]:
         """The JSON Schema of the texts, numbers, lists and tables that `read` takes."""
-        raise NotImplementedError
 
+    @abstractmethod
     def words(self) -> str:
         """The form in a few words, for the reference page."""
-        raise NotImplementedError
 
     def __get_pydantic_core_schema__(
         self, source: object, handler: GetCoreSchemaHandler

@@ -289,8 +289,7 @@ class ClearingTable(Table):
     speed: Speed = _key("The speed along the lines", example="20 mm/s")
     passes: Passes = _key("How often each line is run", 1)
     mark: Mark | None = _key(
-        "The cleared width along x and y as measured; left out: from the shop book, else from the "
-        "spot at dose ratio 2",
+        "The cleared width along x and y as measured; left out: from the spot at dose ratio 2",
         None,
         example=["0.10 mm", "0.07 mm"],
     )

@@ -11,6 +11,7 @@ from dataclasses import dataclass
 
 import numpy as np
 import shapely
+from numpy.typing import NDArray
 from shapely.geometry import LineString, MultiLineString, Point
 from shapely.geometry.base import BaseGeometry
 from shapely.ops import substring
@@ -23,12 +24,16 @@ __all__ = ["CentreLine", "centre_line"]
 # Two boundary points face each other where the chord between them is nearly a diameter:
 # 0.85 leaves out the branches into corners of 64 degrees and more, and keeps sharper tapers.
 _FACING = 0.85
+# Where the centre line itself turns at an acute angle they face less than that.
+_HARDLY_FACING = 0.5
 # How far the chords of a centre line may stand off the medial axis.
 _CHORD_MM = 0.0005
 # An end is pointed where its tip is this many half widths away; a square end's corners are 1.4.
 _POINTED = 1.6
 # A tip lies nearly straight on from its centre line: within 35 degrees.
 _ONWARD = 0.82
+# A twig must reach this many reaches from its junction.
+_TWIG = 1.25
 # What is cleared where a place is too small for a line.
 _DASH_MM = 0.02
 
@@ -144,7 +149,9 @@ class _Gauge:
         flush = max(0.0, self.reach_mm - half[0])
         enough = 0.95 * min(float(np.median(half)), self.reach_mm - self.edge_tolerance_mm)
         wide = np.flatnonzero(half >= enough)
-        taper = float(along[wide[0]]) if len(wide) else 0.0
+        # An end that is thinner than the rest, but no point, is as good a stroke as the rest.
+        is_point = half[0] < enough / 2
+        taper = float(along[wide[0]]) if is_point and len(wide) else 0.0
         # A long point is followed until what is left of it counts as a corner, not as lost.
         return float(max(flush, min(taper, 2.9 * self.reach_mm)))
 
@@ -180,17 +187,42 @@ def _facing_ridges(
     ends = diagram.vertices[ridges]
     chord = np.linalg.norm(samples[sites[:, 0]] - samples[sites[:, 1]], axis=1)
     radius = np.linalg.norm(ends.mean(axis=1) - samples[sites[:, 0]], axis=1)
-    kept = (chord > 2 * _FACING * radius) & (radius < 1.02 * reach_mm)
+    facing = chord / (2 * np.maximum(radius, 1e-9))
     # Ridge by ridge: one that strays over the edge at a thin tip must not take others with it.
     shapely.prepare(target)
-    kept &= shapely.contains_xy(target, ends[..., 0], ends[..., 1]).all(axis=1)
-    lines = shapely.linestrings(ends[kept])
+    ridge = facing > _HARDLY_FACING
+    ridge[ridge] = shapely.contains_xy(target, *ends[ridge].reshape(-1, 2).T).reshape(-1, 2).all(1)
+    lines, ridges, ends, facing, radius = (
+        shapely.linestrings(ends[ridge]),
+        ridges[ridge],
+        ends[ridge],
+        facing[ridge],
+        radius[ridge],
+    )
     if not len(lines):
         return MultiLineString()
     inside = place.buffer(1.3 * reach_mm)
     shapely.prepare(inside)
-    lines = lines[shapely.contains_properly(inside, lines)]
-    return shapely.line_merge(shapely.union_all(lines)) if len(lines) else MultiLineString()
+    here = (radius < 1.02 * reach_mm) & shapely.contains_properly(inside, lines)
+    kept = _without_corners(ridges, here, is_weak=facing <= _FACING)
+    return shapely.line_merge(shapely.union_all(lines[kept])) if kept.any() else MultiLineString()
+
+
+def _without_corners(
+    ridges: NDArray[np.int64], here: NDArray[np.bool_], *, is_weak: NDArray[np.bool_]
+) -> NDArray[np.bool_]:
+    """Drop the branches into corners: weak ridges that lead nowhere.
+
+    Weak ridges between others stay, for there the centre line itself turns sharply. Ridges that
+    are not `here` are not wanted, but what leads to them leads on.
+    """
+    kept = here.copy()
+    while True:
+        degree = np.bincount(ridges[kept | ~here].ravel(), minlength=int(ridges.max()) + 1)
+        leads_nowhere = kept & is_weak & (degree[ridges] == 1).any(axis=1)
+        if not leads_nowhere.any():
+            return kept
+        kept &= ~leads_nowhere
 
 
 def _along(line: BaseGeometry, spacing_mm: float) -> FloatArray:
@@ -206,7 +238,7 @@ def _branches(ridges: BaseGeometry, gauge: _Gauge, stop_at: BaseGeometry) -> lis
         for piece in shapely.get_parts(merged)
         if piece.geom_type == "LineString" and piece.length > 0
     ]
-    pieces = _without_spurs(pieces, gauge.reach_mm, stop_at)
+    pieces = _without_spurs(pieces, gauge, stop_at)
     pieces = _without_fragments(pieces, gauge.reach_mm, stop_at)
     degree = _degrees(pieces)
     finished = [_finish(piece, degree, gauge, stop_at) for piece in pieces]
@@ -232,9 +264,14 @@ def _ends(piece: LineString) -> tuple[tuple[float, float], tuple[float, float]]:
 
 
 def _without_spurs(
-    pieces: list[LineString], reach_mm: float, stop_at: BaseGeometry
+    pieces: list[LineString], gauge: _Gauge, stop_at: BaseGeometry
 ) -> list[LineString]:
-    """Drop short twigs that hang on a junction with a free other end."""
+    """Drop short twigs that hang on a junction with a free other end.
+
+    A twig's finished end reaches its length and half its width from the junction, which is itself
+    finished one reach round: what adds less than a quarter of that is not worth a line.
+    """
+    reach_mm = gauge.reach_mm
     for _ in range(3):
         degree = _degrees(pieces)
         kept = []
@@ -242,8 +279,12 @@ def _without_spurs(
             first, last = (degree[end] for end in _ends(piece))
             is_twig = min(first, last) == 1 and max(first, last) > 2
             free = _ends(piece)[0] if first == 1 else _ends(piece)[1]
+            if not is_twig or piece.length > _TWIG * reach_mm:
+                kept.append(piece)
+                continue
             joins = stop_at.distance(Point(free)) < 0.2 * reach_mm
-            if not (is_twig and piece.length < reach_mm and not joins):
+            gains = piece.length + float(gauge.half_width_mm(np.array([free]))[0])
+            if joins or gains > _TWIG * reach_mm:
                 kept.append(piece)
         if len(kept) == len(pieces):
             return kept

@@ -28,6 +28,8 @@ _LEAST_TURN = np.radians(8)
 _CHORD_MM = 0.0005
 # A ray starts and a land is probed this far off an edge, clear of rounding.
 _OFF_MM = 0.0005
+# Sides are straight where the closed form gives what is outside to within this.
+_STRAIGHT_MM = 0.0002
 # Halvings of a line's length: 0.1 mm to 0.1 um.
 _HALVINGS = 10
 
@@ -78,8 +80,12 @@ def corner_lines(
     length = _balanced(corners.at, towards, sides, room, shape, edge, edge_tolerance_mm)
     kept = np.isfinite(length) & (length >= shortest_mm) & (length > 0)
     ends = corners.at + length[:, None] * towards
-    probes = [(ends + shape.contact(side), side) for side in sides]
-    probes.append((corners.at + tip[:, None] * towards, towards))
+    # A corner of another part across the land may come out as far as this one.
+    probes = [
+        (ends + shape.contact(side), side, length * np.einsum("ij,ij->i", towards, side))
+        for side in sides
+    ]
+    probes.append((corners.at + tip[:, None] * towards, towards, np.zeros(len(length))))
     kept &= edge.leaves_land(probes, narrowest_land_mm)
     return np.asarray(
         shapely.linestrings(np.stack([corners.at[kept], ends[kept]], axis=1)), dtype=object
@@ -100,14 +106,23 @@ def _balanced(
     What it goes outside is measured on the target itself, at the two sides' points of contact, so
     that curved sides count as they are. Never more than the tolerance.
     """
-    low, high = np.zeros(len(at)), room.copy()
+
+    def outside(which: NDArray[np.bool_], length: FloatArray) -> FloatArray:
+        centre = at[which] + length[:, None] * towards[which]
+        first, second = (edge.outside(centre + shape.contact(side[which])) for side in sides)
+        return np.asarray(np.maximum(first, second))
+
+    # Straight sides have a closed form; only where that does not hold the length is halved in.
+    slope = np.maximum(*(np.einsum("ij,ij->i", towards, side) for side in sides))
+    length = np.minimum(room / (1 + slope), edge_tolerance_mm / np.maximum(slope, 1e-9))
+    curved = np.abs(outside(room >= 0, length) - slope * length) > _STRAIGHT_MM
+    low, high = np.zeros(int(curved.sum())), room[curved]
     for _ in range(_HALVINGS):
         middle = (low + high) / 2
-        centre = at + middle[:, None] * towards
-        outside = np.maximum(*(edge.outside(centre + shape.contact(side)) for side in sides))
-        too_far = outside > np.minimum(room - middle, edge_tolerance_mm)
+        too_far = outside(curved, middle) > np.minimum(room[curved] - middle, edge_tolerance_mm)
         low, high = np.where(too_far, low, middle), np.where(too_far, middle, high)
-    return low
+    length[curved] = low
+    return np.asarray(length)
 
 
 @dataclass(frozen=True, slots=True, kw_only=True, eq=False)
@@ -238,14 +253,18 @@ class _Edge:
         return np.asarray(nearest * np.hypot(tips[:, 0], tips[:, 1]))
 
     def leaves_land(
-        self, probes: list[tuple[FloatArray, FloatArray]], narrowest_land_mm: float
+        self, probes: list[tuple[FloatArray, FloatArray, FloatArray]], narrowest_land_mm: float
     ) -> NDArray[np.bool_]:
-        """Tell which corners have land enough beyond them, probed from places along directions."""
+        """Tell which corners have land enough beyond them.
+
+        Probed from places along directions, each farther than the limit by a length of its own.
+        """
         free = np.ones(len(probes[0][0]), dtype=bool)
         if narrowest_land_mm <= _OFF_MM:
             return free
-        for start, direction in probes:
-            ends = (start + _OFF_MM * direction, start + narrowest_land_mm * direction)
+        for start, direction, more in probes:
+            far = (narrowest_land_mm + more)[:, None]
+            ends = (start + _OFF_MM * direction, start + far * direction)
             segments = shapely.linestrings(np.stack(ends, axis=1))
             free[np.unique(self.part_tree.query(segments, predicate="intersects")[0])] = False
         return free

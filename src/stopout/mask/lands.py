@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 
 import numpy as np
 import shapely
@@ -10,6 +10,7 @@ from shapely.geometry import MultiPolygon
 from shapely.geometry.base import BaseGeometry
 
 from stopout.mask.centreline import centre_line
+from stopout.mask.neighbours import neighbours
 from stopout.mask.offset import dilate, erode, open_by_disc
 from stopout.mask.regions import as_multipolygon
 from stopout.mask.residue import strokes_lost
@@ -25,7 +26,9 @@ class NarrowLand:
     """A land that may come out narrower than the shop accepts.
 
     `width_mm` is its typical drawn width, `needed_mm` what it would have to be drawn, `length_mm`
-    the length concerned. `is_widened` tells whether the target gives way to it.
+    the length concerned. `is_widened` tells whether the target gives way to it. Neighbouring
+    narrow places of one land are one: the numbers are then those of the narrowest, the length
+    that of all.
     """
 
     at_mm: tuple[float, float]
@@ -33,6 +36,7 @@ class NarrowLand:
     needed_mm: float
     length_mm: float
     is_widened: bool
+    region: BaseGeometry
 
 
 def widen_lands(
@@ -96,11 +100,32 @@ def widen_lands(
                 needed_mm=needed_mm,
                 length_mm=float(course.lines.length),
                 is_widened=is_widened,
+                region=place,
             )
         )
     if taken:
         target = as_multipolygon(target.difference(shapely.union_all(taken)))
-    return target, tuple(found)
+    return target, _gathered(found, land, within_mm=2 * needed_mm)
+
+
+def _gathered(
+    lands: list[NarrowLand], region: BaseGeometry, *, within_mm: float
+) -> tuple[NarrowLand, ...]:
+    """Gather neighbouring narrow places of one land that are treated alike."""
+    found: list[NarrowLand] = []
+    for is_widened in (False, True):
+        alike = [land for land in lands if land.is_widened is is_widened]
+        places = np.array([land.region for land in alike], dtype=object)
+        for group in neighbours(places, region, within_mm=within_mm):
+            members = [alike[k] for k in group]
+            found.append(
+                replace(
+                    min(members, key=lambda land: land.width_mm),
+                    length_mm=sum(land.length_mm for land in members),
+                    region=shapely.union_all([land.region for land in members]),
+                )
+            )
+    return tuple(found)
 
 
 def _thins(target: Surroundings, grown: BaseGeometry, reach_mm: float) -> bool:

@@ -7,8 +7,7 @@ C0 = T (-) B(u) (-) E; what it loses are convex corners and strokes narrower tha
 
 from __future__ import annotations
 
-from concurrent.futures import ThreadPoolExecutor
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 from typing import Any, Literal
 
 import numpy as np
@@ -16,8 +15,10 @@ import shapely
 from shapely.geometry import MultiLineString, MultiPolygon
 from shapely.geometry.base import BaseGeometry
 
-from stopout.mask.centreline import centre_line
+from stopout.mask.beside import spoils_land
+from stopout.mask.centreline import CentreLine, centre_line
 from stopout.mask.corners import corner_lines
+from stopout.mask.neighbours import neighbours
 from stopout.mask.offset import dilate, dilate_by_mark, erode, erode_by_mark
 from stopout.mask.regions import as_multipolygon, parts_of, scale_y
 from stopout.mask.residue import is_more_than_corner, reaches_beyond
@@ -41,16 +42,22 @@ _POLICIES: dict[str, Treatment] = {"widen": "widened", "leave-out": "left out", 
 class ThinPlace:
     """A stroke too thin for the plain opening, and what becomes of it.
 
-    `width_mm` is its typical drawn width, `expected_mm` the width it is finished at (0 where it is
-    left out), `length_mm` the length concerned, `region` the target's part that was concerned.
+    `width_mm` is its typical drawn width, `narrowest_mm` the least along its line, `expected_mm`
+    the width it is finished at (0 where it is left out), `length_mm` the length concerned,
+    `region` what of the target was concerned.
+    `joins_parts` and `spoils_land` tell that it would meet another part, or take land that must
+    stay, were it made. A stroke that is too thin in several neighbouring places is one: the
+    numbers are then those of the thinnest, the length that of all.
     """
 
     at_mm: tuple[float, float]
     width_mm: float
+    narrowest_mm: float
     expected_mm: float
     length_mm: float
     treatment: Treatment
     joins_parts: bool
+    spoils_land: bool
     region: BaseGeometry
 
 
@@ -128,13 +135,64 @@ def make_mask(
         followed |= reaches_beyond(lost, [kept, bumps], max(_STUB * reach, edge_tolerance_mm))
     losses, is_stroke = lost[followed], is_stroke[followed]
     maker = _Maker(target, centres, undercut_mm, mark_mm, too_thin, edge_tolerance_mm)
-    with ThreadPoolExecutor(max_workers=2) as pool:
-        treated = list(pool.map(maker.treat, losses, is_stroke))
+    courses = [course for course in map(maker.follow, losses, is_stroke) if course is not None]
+    spoils = spoils_land(
+        target,
+        np.array([course.made for course in courses], dtype=object),
+        np.array([course.is_within for course in courses], dtype=bool),
+        edge_tolerance_mm=edge_tolerance_mm,
+        narrowest_land_mm=narrowest_land_mm,
+    )
+    treated = [
+        maker.treat(course, bool(spoilt)) for course, spoilt in zip(courses, spoils, strict=True)
+    ]
     return Mask(
         centres=centres,
         lines=MultiLineString([*(line for lines, _ in treated for line in lines), *corners]),
-        thin_places=tuple(place for _, place in treated if place is not None),
+        thin_places=_gathered(
+            [place for _, place in treated if place is not None], target, within_mm=4 * reach
+        ),
     )
+
+
+def _gathered(
+    places: list[ThinPlace], target: BaseGeometry, *, within_mm: float
+) -> tuple[ThinPlace, ...]:
+    """Gather neighbouring places of one stroke that are treated alike."""
+    found: list[tuple[int, ThinPlace]] = []
+    for treatment in dict.fromkeys(place.treatment for place in places):
+        alike = [k for k, place in enumerate(places) if place.treatment == treatment]
+        regions = np.array([places[k].region for k in alike], dtype=object)
+        for group in neighbours(regions, target, within_mm=within_mm):
+            members = [places[alike[k]] for k in group]
+            found.append((alike[group[0]], _as_one(members)))
+    return tuple(place for _, place in sorted(found, key=lambda pair: pair[0]))
+
+
+def _as_one(places: list[ThinPlace]) -> ThinPlace:
+    """Make one stroke of neighbouring places: its thinnest place speaks for it."""
+    if len(places) == 1:
+        return places[0]
+    return replace(
+        min(places, key=lambda place: place.width_mm),
+        narrowest_mm=min(place.narrowest_mm for place in places),
+        length_mm=sum(place.length_mm for place in places),
+        joins_parts=any(place.joins_parts for place in places),
+        spoils_land=any(place.spoils_land for place in places),
+        region=shapely.union_all([place.region for place in places]),
+    )
+
+
+@dataclass(frozen=True, slots=True, kw_only=True, eq=False)
+class _Course:
+    """A loss, its centre line and what that finishes; `is_within`: within the tolerance."""
+
+    loss: BaseGeometry
+    line: CentreLine
+    made: MultiPolygon
+    joins: bool
+    is_within: bool
+    is_stroke: bool
 
 
 class _Maker:
@@ -154,42 +212,53 @@ class _Maker:
         self.policy, self.edge_tolerance_mm = _POLICIES[too_thin], edge_tolerance_mm
         self.reach = reach_mm(undercut_mm, mark_mm)
 
-    def treat(
-        self, loss: BaseGeometry, is_stroke: bool
-    ) -> tuple[list[BaseGeometry], ThinPlace | None]:
-        """Return the lines to clear along a loss, and what to report of it.
-
-        A loss that is no stroke is followed only where that stays within the tolerance, and is
-        not reported.
-        """
+    def follow(self, loss: BaseGeometry, is_stroke: bool) -> _Course | None:
+        """Return a loss's centre line and what it would finish, None where it has none."""
         local = self.target.own(loss, 4 * self.reach)
-        course = centre_line(
+        line = centre_line(
             loss,
             local,
             reach_mm=self.reach,
             edge_tolerance_mm=self.edge_tolerance_mm,
             stop_at=self.centres_at(loss),
         )
-        if course is None:
-            return [], None
-        made = as_multipolygon(_swept(course.lines, self.mark_mm, self.undercut_mm))
+        if line is None:
+            return None
+        made = as_multipolygon(_swept(line.lines, self.mark_mm, self.undercut_mm))
         joins = self.joins_parts(made, loss)
-        is_within = not joins and (_worst_excess(made, local) <= self.edge_tolerance_mm + _EXACT_MM)
-        treatment = "made" if is_within else self.policy
-        lines = list(shapely.get_parts(course.lines))
-        if not is_stroke:
-            return (lines if is_within else []), None
+        is_within = not joins and _worst_excess(made, local) <= self.edge_tolerance_mm + _EXACT_MM
+        return _Course(
+            loss=loss, line=line, made=made, joins=joins, is_within=is_within, is_stroke=is_stroke
+        )
+
+    def treat(
+        self, course: _Course, spoils_land: bool
+    ) -> tuple[list[BaseGeometry], ThinPlace | None]:
+        """Return the lines to clear along a loss, and what to report of it.
+
+        A loss that is no stroke is followed only where that stays within the tolerance; it is not
+        reported, unless it takes land beside and is a decision for that reason.
+        """
+        is_free = course.is_within and not spoils_land
+        lines = list(shapely.get_parts(course.line.lines))
+        if not course.is_stroke and (is_free or not course.is_within or self.policy != "widened"):
+            return (lines if is_free else []), None
+        treatment = "made" if is_free else self.policy
         is_made = treatment in ("made", "widened")
         place = ThinPlace(
-            at_mm=course.at_mm,
-            width_mm=2 * float(np.median(course.half_width_mm)),
+            at_mm=course.line.at_mm,
+            width_mm=2 * float(np.median(course.line.half_width_mm)),
+            narrowest_mm=2 * float(course.line.half_width_mm.min()),
             expected_mm=(
-                _finished_width(course.lines, self.undercut_mm, self.mark_mm) if is_made else 0.0
+                _finished_width(course.line.lines, self.undercut_mm, self.mark_mm)
+                if is_made
+                else 0.0
             ),
-            length_mm=float(course.lines.length),
+            length_mm=float(course.line.lines.length),
             treatment=treatment,
-            joins_parts=joins,
-            region=loss,
+            joins_parts=course.joins,
+            spoils_land=spoils_land,
+            region=course.loss,
         )
         return (lines if is_made else []), place
 

@@ -11,7 +11,7 @@ import shapely
 from numpy.typing import NDArray
 from shapely.geometry.base import BaseGeometry
 
-from stopout.mask.regions import PolygonArray, chords_of, parts_of
+from stopout.mask.regions import PolygonArray, chords_of, clip_each, parts_of
 
 __all__ = ["is_more_than_corner", "reaches_beyond", "strokes_lost"]
 
@@ -80,17 +80,20 @@ def reaches_beyond(lost: PolygonArray, kept: Sequence[Any], depth_mm: float) -> 
     found = np.zeros(len(lost), dtype=bool)
     if not may_be.any():
         return found
-    pieces = [parts_of(shape) for shape in kept]
-    # Edges for the large pieces, whole areas for the small ones, in which a distance is zero.
-    trees = [shapely.STRtree(chords_of(pieces[0])), *(shapely.STRtree(part) for part in pieces[1:])]
-    for k in np.flatnonzero(may_be):
-        points = shapely.points(shapely.get_coordinates(shapely.segmentize(lost[k], depth_mm / 6)))
-        distance = np.full(len(points), np.inf)
-        for tree in trees:
-            if len(tree):
-                near = tree.query_nearest(points, return_distance=True, all_matches=False)[1]
-                distance = np.minimum(distance, near)
-        found[k] = distance.max() > depth_mm
+    # Only what is kept near a loss can count for it.
+    outlines = shapely.simplify(shapely.boundary(lost[may_be]), depth_mm / 30)
+    lines = shapely.segmentize(outlines, depth_mm / 4)
+    xy, line = shapely.get_coordinates(lines, return_index=True)
+    points, owner = shapely.points(xy), np.flatnonzero(may_be)[line]
+    for number, pieces in enumerate(kept):
+        parts = parts_of(pieces)
+        # Edges of the large pieces; whole areas of the small ones, in which a distance is zero.
+        tree = shapely.STRtree(chords_of(parts) if number == 0 else parts)
+        far = np.ones(len(points), dtype=bool)
+        if len(tree) and len(points):
+            far[tree.query_nearest(points, max_distance=depth_mm, all_matches=False)[0]] = False
+        points, owner = points[far], owner[far]
+    found[owner] = True
     return found
 
 
@@ -104,9 +107,8 @@ def _n_contacts(lost: PolygonArray, kept: shapely.STRtree, slack_mm: float) -> N
     x0, y0, x1, y1 = shapely.bounds(lost).T
     frames = shapely.box(x0 - margin, y0 - margin, x1 + margin, y1 + margin)
     part, piece = kept.query(frames, predicate="intersects")
-    around = shapely.buffer(
-        shapely.intersection(kept.geometries[piece], frames[part]), slack_mm, quad_segs=2
-    )
+    near = clip_each(kept.geometries[piece], shapely.bounds(frames[part]))
+    around = shapely.buffer(near, slack_mm, quad_segs=2)
     touch = shapely.intersection(shapely.boundary(lost[part]), around)
     grown = shapely.buffer(touch, slack_mm, quad_segs=2)
     contacts = np.zeros(len(lost), dtype=np.int64)

@@ -2,11 +2,12 @@
 
 from __future__ import annotations
 
+import numpy as np
 import shapely
 from shapely.geometry import box
 from shapely.geometry.base import BaseGeometry
 
-from stopout.mask.regions import PolygonArray, parts_of
+from stopout.mask.regions import PolygonArray, clip_each, parts_of
 
 __all__ = ["Surroundings", "frame_round"]
 
@@ -25,16 +26,21 @@ class Surroundings:
 
     def own(self, place: BaseGeometry, margin_mm: float) -> BaseGeometry:
         """Return the parts that a place touches, cut off `margin_mm` beyond it."""
-        frame = frame_round(place, margin_mm)
-        return shapely.union_all(parts_of(shapely.intersection(self.touching(place), frame)))
+        return shapely.union_all(_clipped(self.touching(place), place, margin_mm))
 
     def near(self, place: BaseGeometry, margin_mm: float) -> PolygonArray:
         """Return all parts within a frame `margin_mm` round a place, cut off there."""
         frame = frame_round(place, margin_mm)
-        return parts_of(shapely.intersection(self.touching(frame), frame))
+        return _clipped(self.touching(frame), place, margin_mm)
 
 
 def frame_round(place: BaseGeometry, margin_mm: float) -> BaseGeometry:
     """Return the rectangle round a place, larger by a margin on each side."""
     x0, y0, x1, y1 = place.bounds
     return box(x0 - margin_mm, y0 - margin_mm, x1 + margin_mm, y1 + margin_mm)
+
+
+def _clipped(parts: PolygonArray, place: BaseGeometry, margin_mm: float) -> PolygonArray:
+    """Cut parts off at the frame round a place."""
+    bounds = np.tile(frame_round(place, margin_mm).bounds, (len(parts), 1))
+    return parts_of(clip_each(parts, bounds))

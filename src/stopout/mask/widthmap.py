@@ -6,6 +6,7 @@ from dataclasses import dataclass
 
 import numpy as np
 import shapely
+from numpy.typing import NDArray
 from shapely.geometry.base import BaseGeometry
 
 from stopout.mask.regions import parts_of
@@ -64,8 +65,6 @@ def local_widths(
     -------
     target, land : LocalWidths
     """
-    from scipy.spatial import Voronoi
-
     # Curves need no finer chords than a tenth of what the widths are good for.
     edges = [*shapely.simplify(parts_of(target), spacing_mm / 20), *parts_of(face)]
     lines = shapely.segmentize(shapely.boundary(np.array(edges, dtype=object)), spacing_mm)
@@ -73,11 +72,7 @@ def local_widths(
     if len(points) < 4:
         nothing = LocalWidths(at_mm=np.empty((0, 2)), width_mm=np.empty(0), length_mm=np.empty(0))
         return nothing, nothing
-    diagram = Voronoi(points)
-    ridges = np.asarray(diagram.ridge_vertices)
-    sites = np.asarray(diagram.ridge_points)
-    finite = (ridges >= 0).all(axis=1)
-    ends, sites = diagram.vertices[ridges[finite]], sites[finite]
+    ends, sites = _ridges(points)
     middle = ends.mean(axis=1)
     radius = np.hypot(*(middle - points[sites[:, 0]]).T)
     chord = np.hypot(*(points[sites[:, 0]] - points[sites[:, 1]]).T)
@@ -94,3 +89,33 @@ def local_widths(
         for here in (in_target, in_land)
     )
     return first, second
+
+
+def _ridges(points: FloatArray) -> tuple[FloatArray, NDArray[np.int64]]:
+    """Return the bounded ridges of the points' Voronoi diagram and the two points each parts.
+
+    Read from the Delaunay triangulation, whose arrays come without the diagram's lists of regions:
+    a ridge joins the circumcentres of two triangles and parts the ends of their common side.
+    """
+    # Imported here: the command line need not wait for it.
+    from scipy.spatial import Delaunay
+
+    triangles = Delaunay(points)
+    corners = points[triangles.simplices]
+    a, b = corners[:, 1] - corners[:, 0], corners[:, 2] - corners[:, 0]
+    twice_area = a[:, 0] * b[:, 1] - a[:, 1] * b[:, 0]
+    with np.errstate(divide="ignore", invalid="ignore"):
+        aa, bb = (a**2).sum(axis=1), (b**2).sum(axis=1)
+        x = (b[:, 1] * aa - a[:, 1] * bb) / (2 * twice_area)
+        y = (a[:, 0] * bb - b[:, 0] * aa) / (2 * twice_area)
+    centres = corners[:, 0] + np.column_stack([x, y])
+    here = np.arange(len(centres))
+    found_ends, found_sites = [], []
+    for k in range(3):
+        # Each side is met from both its triangles: once is enough.
+        other = triangles.neighbors[:, k]
+        once = (other > here) & np.isfinite(centres).all(axis=1)
+        once &= np.isfinite(centres[other]).all(axis=1)
+        found_ends.append(np.stack([centres[once], centres[other[once]]], axis=1))
+        found_sites.append(triangles.simplices[once][:, [(k + 1) % 3, (k + 2) % 3]])
+    return np.concatenate(found_ends), np.concatenate(found_sites)

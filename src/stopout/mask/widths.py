@@ -10,7 +10,7 @@ import shapely
 from shapely.geometry.base import BaseGeometry
 
 from stopout.mask.regions import PolygonArray, parts_of
-from stopout.mask.residue import strokes_lost
+from stopout.mask.residue import is_more_than_corner, strokes_lost
 from stopout.mask.surroundings import Surroundings
 
 __all__ = ["Narrowest", "narrowest"]
@@ -21,6 +21,8 @@ _CHORD_MM = 0.0003
 # What opening leaves out counts only beyond this.
 _SLACK_MM = 0.001
 _DEPTH = 1.5
+# What is narrow even at this width runs out in a point.
+_POINT_MM = 0.004
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -31,7 +33,9 @@ class Narrowest:
     at_mm: tuple[float, float] | None
 
 
-def narrowest(region: BaseGeometry, *, start_mm: float = 0.05) -> Narrowest:
+def narrowest(
+    region: BaseGeometry, *, start_mm: float = 0.05, leave_out_points: bool = False
+) -> Narrowest:
     """Measure the narrowest width of a region.
 
     It is the largest w whose opening by a disc of diameter w changes neither the number of parts
@@ -45,6 +49,9 @@ def narrowest(region: BaseGeometry, *, start_mm: float = 0.05) -> Narrowest:
         Polygons in mm.
     start_mm : float
         A width to begin with, ideally a little over the expected result.
+    leave_out_points : bool
+        Whether ends that run out in a point (still narrow at 4 um) are left out, so that only
+        necks, whole parts and blunt ends count: a taper is narrow by intent.
 
     Returns
     -------
@@ -54,14 +61,16 @@ def narrowest(region: BaseGeometry, *, start_mm: float = 0.05) -> Narrowest:
     parts = parts_of(shapely.simplify(parts_of(region), _CHORD_MM / 2))
     if not len(parts):
         return Narrowest(width_mm=0.0, at_mm=None)
+    points = _lost(parts, _POINT_MM) if leave_out_points else parts[:0]
     low, high = 0.0, start_mm
-    lost = _lost(parts, high)
+    lost = _lost(parts, high, points)
     while not len(lost):
         low, high = high, 2 * high
-        lost = _lost(parts, high)
+        lost = _lost(parts, high, points)
     around = Surroundings(parts)
     width, point = high, lost[0].representative_point()
-    for place in (_Place(region=around.own(stroke, 3 * high), lost=stroke) for stroke in lost):
+    for stroke in lost:
+        place = _Place(region=around.own(stroke, 3 * high), lost=stroke, points=points)
         if width <= 2 * _RESOLUTION_MM:
             break
         # Most places are no narrower than the narrowest so far: one look is enough for them.
@@ -89,29 +98,44 @@ def _narrow_down(
 
 @dataclass(frozen=True, slots=True, kw_only=True, eq=False)
 class _Place:
-    """A place that may be narrow: the region round it, and what was lost there."""
+    """A place that may be narrow: the region round it, and what was lost there, points left out."""
 
     region: BaseGeometry
     lost: BaseGeometry
+    points: PolygonArray
 
 
 def _lost_near(place: _Place, width_mm: float) -> PolygonArray:
     """Return what is lost at a smaller width, of what was lost at a larger one."""
-    lost = _lost(parts_of(place.region), width_mm)
+    lost = _lost(parts_of(place.region), width_mm, place.points)
     return np.asarray(lost[shapely.intersects(lost, place.lost)], dtype=object)
 
 
-def _lost(parts: PolygonArray, width_mm: float) -> PolygonArray:
-    """Return the strokes that an opening by a disc of this diameter loses."""
+def _lost(parts: PolygonArray, width_mm: float, points: PolygonArray | None = None) -> PolygonArray:
+    """Return the strokes that an opening by a disc of this diameter loses, but for points."""
     radius = width_mm / 2
     chords = max(4, math.ceil(math.pi / 4 / math.sqrt(2 * _CHORD_MM / radius)))
     cores = shapely.buffer(parts, -radius, quad_segs=chords)
     opened = parts_of(shapely.buffer(cores, radius + _SLACK_MM, quad_segs=chords))
     found = [
-        strokes_lost(part, kept, depth_mm=2 * _DEPTH * radius, slack_mm=_SLACK_MM)
+        _but_for(
+            strokes_lost(part, kept, depth_mm=2 * _DEPTH * radius, slack_mm=_SLACK_MM),
+            kept,
+            points,
+        )
         for part, kept in _paired(parts, opened)
     ]
     return np.concatenate(found) if found else parts[:0]
+
+
+def _but_for(lost: PolygonArray, kept: BaseGeometry, points: PolygonArray | None) -> PolygonArray:
+    """Leave out the losses that hang on what is kept by one end and run out in a point."""
+    if points is None or not len(points) or not len(lost):
+        return lost
+    is_end = ~is_more_than_corner(lost, kept, depth_mm=np.inf, slack_mm=_SLACK_MM)
+    is_pointed = np.zeros(len(lost), dtype=bool)
+    is_pointed[shapely.STRtree(points).query(lost, predicate="intersects")[0]] = True
+    return np.asarray(lost[~(is_end & is_pointed)], dtype=object)
 
 
 def _paired(parts: PolygonArray, opened: PolygonArray) -> list[tuple[BaseGeometry, BaseGeometry]]:

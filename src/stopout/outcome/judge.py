@@ -19,9 +19,9 @@ __all__ = ["Outcome", "judge"]
 
 # An edge is known to about 0.5 um; what exceeds a limit by less does not exceed it.
 _SLACK_MM = 5e-4
-# Design section 7: what lies within this of the finished region is not lost.
+# By docs/reference/plan-json.md: what lies within this of the finished region is not lost.
 _LOST_BEYOND_MM = 0.005
-# Design section 7: how far a lost piece, or the surroundings of a widened one, must reach.
+# How far a lost piece must reach (docs/reference/plan-json.md), and a widened one's surroundings.
 _REACHES = 3.0
 
 
@@ -81,7 +81,7 @@ def judge(
     reach_mm: float,
     edge_tolerance_mm: float,
 ) -> Outcome:
-    """Hold the finished region against the target, by the definitions of design section 7.
+    """Hold the finished region against the target, as docs/reference/plan-json.md defines it.
 
     Parameters
     ----------

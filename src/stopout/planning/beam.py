@@ -39,8 +39,8 @@ class Beam:
 
     @property
     def line_dose_fraction(self) -> float:
-        """Line dose as fraction of full power per speed [s/mm]: times full power it is J/mm."""
-        return self.power / self.speed_mm_s
+        """Line dose of all passes as a fraction [s/mm]: times full power it is J/mm."""
+        return self.passes * self.power / self.speed_mm_s
 
 
 def beam_for(coat: Coat, job: Job) -> Beam:

@@ -13,7 +13,7 @@ from stopout.etching import EtchPlan, Refusal, Resist, check_depth, check_resist
 from stopout.mask import ThinPlace
 from stopout.planning.beam import beam_for
 from stopout.planning.job import Job
-from stopout.planning.margins import low_factor
+from stopout.planning.margins import land_remedies, low_factor, stroke_remedies
 from stopout.planning.plan import CoatPlan
 from stopout.program import prove
 from stopout.values import Finding, Level, Moves
@@ -29,11 +29,14 @@ __all__ = [
 # Artwork that sticks out of the blank by less than this is rounding.
 _CUT_MM = 0.01
 _DOSE_RATIO_LIMIT = 1.15
+# More strokes than this that come out within the tolerance are told in one finding.
+_MADE_LISTED = 8
 # Smaller openings tend to be pinholes, smaller islands to flake off (our own rule, no source).
 _SPECK_MM2 = 0.05
 # A pointer beam is held to this share of the threshold dose.
 _POINTER_SHARE = 0.1
-_VISIBLE_NM = (380.0, 780.0)
+# Clear acrylic passes visible light and the near infrared, and absorbs farther out.
+_PASSES_NM = (380.0, 1100.0)
 # The motion model counts a speed below this as standing still.
 _STANDING_MM_S = 1e-6
 
@@ -51,14 +54,14 @@ def job_findings(job: Job, drawing_dark: BaseGeometry, face_seen: BaseGeometry) 
                 remedy="Give the blank's corner from the bed's corner to have the bed checked.",
             )
         )
-    low, high = _VISIBLE_NM
+    low, high = _PASSES_NM
     if job.blank.is_back_worked and low <= job.machine.wavelength_nm <= high:
         found.append(
             Finding(
                 code="beam-passes",
                 level=Level.CAUTION,
                 message=(
-                    "a visible beam passes clear plastic: where the paint is gone it goes on to "
+                    "this beam passes clear plastic: where the paint is gone it goes on to "
                     "whatever lies under the sheet, and comes back from a shiny bed"
                 ),
                 remedy="Lay a matt, dark, non-flammable stop well below the sheet.",
@@ -95,7 +98,7 @@ def _cut_artwork(job: Job, dark: BaseGeometry, face_seen: BaseGeometry) -> list[
 
 def coat_findings(coat: CoatPlan, job: Job, etch: EtchPlan | None) -> list[Finding]:
     """Findings about one coat: shapes, outcome, lands, dose."""
-    found = _thin_findings(coat, job)
+    found = _thin_findings(coat, job, etch)
     found += _outcome_findings(coat, job)
     found += _land_findings(coat, job, etch)
     found += _resist_findings(coat, job, etch)
@@ -103,32 +106,34 @@ def coat_findings(coat: CoatPlan, job: Job, etch: EtchPlan | None) -> list[Findi
     return found
 
 
-def _thin_findings(coat: CoatPlan, job: Job) -> list[Finding]:
-    """One finding for each stroke that needs a decision, one for all that are simply made."""
-    found = [
-        _thin_finding(place, coat, job) for place in coat.thin_places if place.treatment != "made"
-    ]
+def _thin_findings(coat: CoatPlan, job: Job, etch: EtchPlan | None) -> list[Finding]:
+    """One finding for each thin stroke; many that are simply made share one."""
     made = [place for place in coat.thin_places if place.treatment == "made"]
-    if made:
-        thinnest = min(made, key=lambda place: place.width_mm)
-        found.append(
-            Finding(
-                code="thin-opening",
-                level=Level.NOTE,
-                message=(
-                    f"{len(made)} stroke(s) narrower than the {2 * coat.clearing.reach_mm:.3f} mm "
-                    f"that {_makers(job)} are followed along their centre line; they come "
-                    f"out within the edge tolerance. The thinnest, {thinnest.width_mm:.3f} mm "
-                    f"{_where(thinnest.at_mm, job)}, is finished {thinnest.expected_mm:.3f} mm wide"
-                ),
-                remedy="",
-                at_mm=thinnest.at_mm,
-            )
+    decided = [place for place in coat.thin_places if place.treatment != "made"]
+    if len(made) <= _MADE_LISTED:
+        return [_thin_finding(place, coat, job, etch) for place in [*decided, *made]]
+    found = [_thin_finding(place, coat, job, etch) for place in decided]
+    thinnest = min(made, key=lambda place: place.width_mm)
+    length = sum(place.length_mm for place in made)
+    found.append(
+        Finding(
+            code="thin-opening",
+            level=Level.NOTE,
+            message=(
+                f"{len(made)} strokes narrower than the {2 * coat.clearing.reach_mm:.3f} mm "
+                f"that {_makers(job)}, {length:.1f} mm in all, are followed along their centre "
+                f"line; they come out within the edge tolerance. The thinnest, "
+                f"{thinnest.width_mm:.3f} mm {_where(thinnest.at_mm, job)}, is finished "
+                f"{thinnest.expected_mm:.3f} mm wide"
+            ),
+            remedy="",
+            at_mm=thinnest.at_mm,
         )
+    )
     return found
 
 
-def _thin_finding(place: ThinPlace, coat: CoatPlan, job: Job) -> Finding:
+def _thin_finding(place: ThinPlace, coat: CoatPlan, job: Job, etch: EtchPlan | None) -> Finding:
     """Say what becomes of a stroke that is too thin."""
     reach = 2 * coat.clearing.reach_mm
     drawn = (
@@ -136,9 +141,29 @@ def _thin_finding(place: ThinPlace, coat: CoatPlan, job: Job) -> Finding:
         f"{reach:.3f} mm that {_makers(job)}"
     )
     length = f"over {max(place.length_mm, 0.01):.2f} mm"
-    thicker = f"Draw it {reach:.2f} mm wide or more,{_shallower(job)} or use a finer mark."
+    ways = stroke_remedies(
+        place.narrowest_mm,
+        mark_mm=max(axis.value for axis in coat.clearing.mark_mm),
+        undercut_mm=etch.undercut_mm if etch is not None else 0.0,
+        factor=etch.etch_factor if etch is not None else None,
+        edge_tolerance_mm=job.limits.edge_tolerance_mm,
+    )
+    if place.joins_parts or place.spoils_land:
+        ways = "Or draw the gap beside it wider."
+    if place.narrowest_mm < place.width_mm / 2:
+        ways = "A point is best ended bluntly, or left as it is."
+    thicker = f"Draw it {reach:.2f} mm wide or more. {ways}"
     joined = "; it then meets its neighbour" if place.joins_parts else ""
+    if place.spoils_land:
+        joined = "; the land beside it then closes or gets narrower than the shop's limit"
     code, level, message, remedy = {
+        "made": (
+            "thin-opening",
+            Level.NOTE,
+            f"{drawn}; {length} it is followed along its centre line and finished "
+            f"{place.expected_mm:.3f} mm wide, within the edge tolerance",
+            "",
+        ),
         "widened": (
             "thin-opening",
             Level.CAUTION,
@@ -195,7 +220,7 @@ def _outcome_findings(coat: CoatPlan, job: Job) -> list[Finding]:
                     "counters fill"
                 ),
                 remedy=f"Widen the gaps,{_shallower(job)} or draw the thin strokes thicker.",
-                at_mm=outcome.worst_outside_at,
+                at_mm=_point_of(outcome.merged_parts) or _point_of(outcome.filled_holes),
             )
         )
     # The last micrometre is the arithmetic's own.
@@ -219,11 +244,11 @@ def _outcome_findings(coat: CoatPlan, job: Job) -> list[Finding]:
                 code="edge-outside",
                 level=Level.CAUTION,
                 message=(
-                    f"the finished edge goes {outcome.worst_outside_mm:.3f} mm beyond the artwork "
-                    f"{_where(outcome.worst_outside_at, job)}"
+                    f"the finished edge goes {outcome.worst_outside_unwidened_mm:.3f} mm beyond "
+                    f"the artwork {_where(outcome.worst_outside_unwidened_at, job)}"
                 ),
                 remedy="Check the spacing and the mark that the job gives.",
-                at_mm=outcome.worst_outside_at,
+                at_mm=outcome.worst_outside_unwidened_at,
             )
         )
     return found
@@ -231,7 +256,7 @@ def _outcome_findings(coat: CoatPlan, job: Job) -> list[Finding]:
 
 def _land_findings(coat: CoatPlan, job: Job, etch: EtchPlan | None) -> list[Finding]:
     """Say where lands are, or may come out, narrower than the shop accepts."""
-    found = _drawn_land_findings(coat, job)
+    found = _drawn_land_findings(coat, job, etch)
     least, worst, how = job.limits.narrowest_land_mm, coat.finished_land_mm, ""
     if etch is not None:
         factor = etch.etch_factor
@@ -241,7 +266,7 @@ def _land_findings(coat: CoatPlan, job: Job, etch: EtchPlan | None) -> list[Find
                 f" ({coat.finished_land_mm:.3f} mm at the planned etch factor {factor.value:g}, "
                 f"the least at {low_factor(factor):.2f})"
             )
-    if worst < least - 0.0015 and not found:
+    if worst < least - 0.0015 and all(finding.level is Level.NOTE for finding in found):
         found.append(
             Finding(
                 code="narrow-land",
@@ -257,7 +282,7 @@ def _land_findings(coat: CoatPlan, job: Job, etch: EtchPlan | None) -> list[Find
     return found
 
 
-def _drawn_land_findings(coat: CoatPlan, job: Job) -> list[Finding]:
+def _drawn_land_findings(coat: CoatPlan, job: Job, etch: EtchPlan | None) -> list[Finding]:
     """Say which lands were drawn too narrow, and what was done about them."""
     widened = [land for land in coat.narrow_lands if land.is_widened]
     found = [
@@ -269,7 +294,15 @@ def _drawn_land_findings(coat: CoatPlan, job: Job) -> list[Finding]:
                 f"narrower than {job.limits.narrowest_land_mm:.3f} mm at the worst undercut, "
                 f"over {land.length_mm:.2f} mm"
             ),
-            remedy=f"Draw it {land.needed_mm:.2f} mm wide or more{_or_shallower(job)}.",
+            remedy=(
+                f"Draw it {land.needed_mm:.2f} mm wide or more. "
+                + land_remedies(
+                    land.width_mm,
+                    narrowest_land_mm=job.limits.narrowest_land_mm,
+                    depth_mm=etch.depth_mm if etch is not None else 0.0,
+                    factor=etch.etch_factor if etch is not None else None,
+                )
+            ),
             at_mm=land.at_mm,
         )
         for land in coat.narrow_lands
@@ -411,16 +444,27 @@ def _grown_width(dose_ratio: float, more: float) -> float:
 
 def motion_findings(coat: CoatPlan, job: Job, blank_at_mm: tuple[float, float]) -> list[Finding]:
     """Findings of the proof that the program stays in the bed and outside keep-outs."""
+    remedy = "Move the blank (machine.blank_at), or clear more slowly for shorter runs-up."
+    if any(_holds(box, blank_at_mm) for box in job.machine.keep_outs_mm):
+        remedy = (
+            "Programs begin and end at the blank's lower left corner as worked, and that lies in "
+            "a keep-out: move the blank or the clamp."
+        )
     return [
         Finding(
             code=violation.code,
             level=Level.STOP,
             message=f"coat {coat.number}: {violation.message}",
-            remedy="Move the blank (machine.blank_at), or clear more slowly for shorter runs-up.",
+            remedy=remedy,
             at_mm=violation.at_mm,
         )
         for violation in prove(coat.moves, machine=job.machine, blank_at_mm=blank_at_mm)
     ]
+
+
+def _holds(box: tuple[float, float, float, float], at_mm: tuple[float, float]) -> bool:
+    """Tell whether a place lies inside a box, both from the bed's corner."""
+    return box[0] < at_mm[0] < box[2] and box[1] < at_mm[1] < box[3]
 
 
 def pointer_findings(job: Job, moves: Moves) -> list[Finding]:
@@ -437,7 +481,8 @@ def pointer_findings(job: Job, moves: Moves) -> list[Finding]:
     slowest = float(np.minimum(profile.vertex_mm_s[:-1], profile.vertex_mm_s[1:])[on].min())
     dose = fraction / max(slowest, _STANDING_MM_S)
     beams = [beam_for(coat, job) for coat in job.coats]
-    threshold = min(beam.line_dose_fraction / beam.dose_ratio for beam in beams)
+    # A single pass counts here: the threshold is then on the safe side.
+    threshold = min(beam.line_dose_fraction / beam.passes / beam.dose_ratio for beam in beams)
     if dose <= _POINTER_SHARE * threshold:
         return []
     most = _POINTER_SHARE * threshold * slowest
@@ -473,8 +518,10 @@ def etch_findings(
         etchant_id=job.etch.etchant,
         strength_g_per_l=etch.strength.g_per_l,
     )
-    # Of a bath that is refused altogether, nothing may read as advice how to run it.
-    found = list(refused or etch.findings)
+    # Of a bath that is refused altogether, nothing may read as advice how to run it; a mere
+    # caution beside it hides nothing.
+    is_refused = any(finding.level is Level.STOP for finding in refused)
+    found = [*refused, *(() if is_refused else etch.findings)]
     found += check_depth(job.etch.depth_mm, job.blank.thickness_mm)
     for resist in resists:
         found += check_resist(
@@ -493,10 +540,6 @@ def _makers(job: Job) -> str:
 
 def _shallower(job: Job) -> str:
     return "" if job.etch is None else " etch less deep,"
-
-
-def _or_shallower(job: Job) -> str:
-    return "" if job.etch is None else ", or etch less deep"
 
 
 def _where(at_mm: tuple[float, float] | None, job: Job) -> str:

@@ -16,9 +16,11 @@ __all__ = [
     "Margin",
     "advise",
     "land_margin",
+    "land_remedies",
     "low_factor",
     "needed_land_mm",
     "stroke_margin",
+    "stroke_remedies",
 ]
 
 # Nominal heights of lettering by ISO 3098-1: each the root of 2 times the one before.
@@ -111,6 +113,8 @@ def advise(
 ) -> Advice:
     """Solve for the limits of a job from its narrowest drawn stroke and land.
 
+    `stroke_mm` is best measured without pointed ends (`narrowest(..., leave_out_points=True)`):
+    a taper runs through all widths down to nothing, and no depth or size would make its tip.
     A stroke of width w is made within the tolerance e where u + m / 2 <= w / 2 + e; a land of
     width l keeps the shop's limit where l >= limit + 2 (worst undercut - planned undercut).
 
@@ -142,15 +146,74 @@ def advise(
     )
 
 
+def stroke_remedies(
+    width_mm: float,
+    *,
+    mark_mm: float,
+    undercut_mm: float,
+    factor: Measured | None,
+    edge_tolerance_mm: float,
+) -> str:
+    """Return, in words, what would make a stroke of this drawn width within the tolerance.
+
+    Depths and marks are rounded down, sizes up, so that what is said holds.
+    """
+    room = width_mm / 2 + edge_tolerance_mm
+    ways = []
+    if factor is not None and (depth := _down(factor.value * (room - mark_mm / 2))) > 0:
+        ways.append(f"etch at most {depth:.3f} mm deep")
+    if (mark := _down(2 * (room - undercut_mm))) > 0:
+        ways.append(f"use a mark of at most {mark:.3f} mm")
+    if width_mm > 0:
+        needed = 2 * (undercut_mm + mark_mm / 2 - edge_tolerance_mm)
+        ways.append(f"make the artwork at least {_percent_up(needed / width_mm)} % of this size")
+    return _either(ways)
+
+
+def land_remedies(
+    width_mm: float,
+    *,
+    narrowest_land_mm: float,
+    depth_mm: float,
+    factor: Measured | None,
+) -> str:
+    """Return, in words, what would keep a land of this drawn width as wide as the shop wants."""
+    ways = []
+    deepest = _deepest_for_land(width_mm - narrowest_land_mm, factor)
+    if deepest is not None and _down(deepest) > 0:
+        ways.append(f"etch at most {_down(deepest):.3f} mm deep")
+    if width_mm > 0:
+        needed = needed_land_mm(narrowest_land_mm, depth_mm=depth_mm, factor=factor)
+        ways.append(f"make the artwork at least {_percent_up(needed / width_mm)} % of this size")
+    return _either(ways)
+
+
+def _down(value_mm: float) -> float:
+    return math.floor(value_mm * 1000 + 1e-6) / 1000
+
+
+def _percent_up(share: float) -> int:
+    return math.ceil(100 * share - 1e-6)
+
+
+def _either(ways: list[str]) -> str:
+    """Join ways with commas and an or, the first letter a capital; empty where there is none."""
+    text = ", or ".join([", ".join(ways[:-1]), ways[-1]] if len(ways) > 1 else ways)
+    return f"{text[:1].upper()}{text[1:]}." if text else ""
+
+
 def _greatest_depth(stroke_room: float, land_room: float, factor: Measured | None) -> float | None:
     """Return the depth at which strokes or lands first fail."""
     if factor is None:
         return None
-    deepest = factor.value * stroke_room
-    worse = 1 / low_factor(factor) - 1 / factor.value
-    if worse > 0:
-        deepest = min(deepest, land_room / (2 * worse))
-    return _positive(deepest)
+    deepest, for_land = factor.value * stroke_room, _deepest_for_land(land_room, factor)
+    return _positive(deepest if for_land is None else min(deepest, for_land))
+
+
+def _deepest_for_land(land_room: float, factor: Measured | None) -> float | None:
+    """Return the depth at which a land fails that has this much to spare; None if none does."""
+    worse = 1 / low_factor(factor) - 1 / factor.value if factor is not None else 0.0
+    return land_room / (2 * worse) if worse > 0 else None
 
 
 def _smallest_scale(

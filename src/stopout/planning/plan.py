@@ -98,8 +98,18 @@ class Plan:
     etch: EtchPlan | None
     blank_at_mm: tuple[float, float]
     bounds_program: str | None
+    refusal_codes: frozenset[str]
     findings: tuple[Finding, ...]
     values: tuple[Stated, ...]
+
+    @property
+    def is_bath_refused(self) -> bool:
+        """True where the chemistry itself says stop: nothing may then read as its recipe."""
+        return any(
+            finding.level is Level.STOP
+            and (finding.code in self.refusal_codes or finding.code.startswith("rate-"))
+            for finding in self.findings
+        )
 
     @property
     def is_stopped(self) -> bool:

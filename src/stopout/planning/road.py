@@ -24,6 +24,7 @@ from stopout.etching import (
     plan_etch,
     table_etch_factor,
     undercut_mm,
+    undercut_spread_mm,
 )
 from stopout.mask import (
     LocalWidths,
@@ -157,6 +158,7 @@ def plan_job(
         etch=etch,
         blank_at_mm=blank_at,
         bounds_program=bounds,
+        refusal_codes=frozenset(rule.code for rule in knowledge.refusals),
         findings=_ranked(findings),
         values=_values(job, coats, etch),
     )
@@ -196,7 +198,7 @@ class _Bite:
             return Measured(value=0.0)
         return Measured(
             value=undercut_mm(self.depth_mm, self.factor.value),
-            sd=self.depth_mm * self.factor.sd / self.factor.value**2,
+            sd=undercut_spread_mm(self.depth_mm, self.factor.value, self.factor.sd),
         )
 
 

@@ -3,17 +3,20 @@
 from __future__ import annotations
 
 from stopout.planning.beam import DEFAULT_DOSE_RATIO, beam_for
-from stopout.planning.job import Job
+from stopout.planning.job import Job, Limits
 from stopout.planning.plan import CoatPlan
 from stopout.values import Measured, Stated
 
 __all__ = ["clearing_values", "machine_values"]
 
 _JOB_FILE = "job file"
+_DEFAULTS = Limits()
+# The job file's default.
+_CORNERING_MM = 0.01
 
 
 def machine_values(job: Job) -> tuple[Stated, ...]:
-    """State the machine's numbers: all given."""
+    """State the machine's numbers and the shop's limits: given, or left at their defaults."""
     machine = job.machine
     return (
         _given(
@@ -25,7 +28,27 @@ def machine_values(job: Job) -> tuple[Stated, ...]:
         _given("top speed", f"{machine.top_speed_mm_s:g} mm/s"),
         _given("acceleration", f"{machine.acceleration_mm_s2:g} mm/s^2"),
         _given("motor step", f"{machine.step_mm:g} mm"),
+        _or_default(
+            "cornering", f"{machine.cornering_mm:g} mm", machine.cornering_mm == _CORNERING_MM
+        ),
+        _or_default(
+            "edge tolerance",
+            f"{job.limits.edge_tolerance_mm:g} mm",
+            job.limits.edge_tolerance_mm == _DEFAULTS.edge_tolerance_mm,
+        ),
+        _or_default(
+            "narrowest land",
+            f"{job.limits.narrowest_land_mm:g} mm",
+            job.limits.narrowest_land_mm == _DEFAULTS.narrowest_land_mm,
+        ),
     )
+
+
+def _or_default(name: str, value: str, is_default: bool) -> Stated:
+    """State a value that may stand at its default: then it is common practice, with no source."""
+    if is_default:
+        return Stated(name=name, value=value, kind="practice", source="default of the job file")
+    return _given(name, value)
 
 
 def clearing_values(coat: CoatPlan, job: Job) -> tuple[Stated, ...]:
@@ -43,7 +66,7 @@ def clearing_values(coat: CoatPlan, job: Job) -> tuple[Stated, ...]:
             name=f"line dose{of}",
             value=f"{dose:.4g} J/mm",
             kind="computed",
-            source="power / speed",
+            source="power / speed x passes",
         ),
         Stated(
             name=f"reach{of}",

@@ -2,12 +2,14 @@
 
 from __future__ import annotations
 
+import math
 from typing import Any
 
 from stopout.etching import EtchPlan
+from stopout.mask import NarrowLand, ThinPlace
 from stopout.planning.margins import Advice, Margin
 from stopout.planning.plan import CoatPlan, Plan
-from stopout.values import Finding
+from stopout.values import COORDINATE_DECIMALS, Finding, Stated
 
 __all__ = ["FORMAT", "file_names", "summarise"]
 
@@ -15,6 +17,9 @@ FORMAT = "stopout-plan-1"
 
 # Shares of the medial axis' length whose widths are stated.
 _SHARES = (0.0, 0.05, 0.25, 0.5, 0.75, 0.95)
+
+# Chords of outlines stand off their curves by 0.3 um, two thinnings of arcs by 0.1 um each.
+_CHORD_ERROR_MM = 0.0005
 
 _ETCH_KEYS = (
     "depth_mm",
@@ -65,8 +70,12 @@ def summarise(plan: Plan, *, sheets: bool = False) -> dict[str, Any]:
         "undercut_mm": _mm(etch.undercut_mm) if etch else 0.0,
         "undercut_spread_mm": _mm(etch.undercut_spread_mm) if etch else 0.0,
         "etch_factor": _number(etch.etch_factor.value) if etch else None,
-        "coats": [_coat(coat) for coat in plan.coats],
-        "etch": _etch(etch) if etch else None,
+        "coats": [
+            {**_coat(coat), "program_error_mm": _mm(_program_error_mm(job.machine.step_mm))}
+            for coat in plan.coats
+        ],
+        # Of a bath that is refused, or whose rate nobody knows, no amounts are given.
+        "etch": _etch(etch) if etch and not plan.is_bath_refused else None,
         "findings": [_finding(finding) for finding in plan.findings],
         "values": [
             {
@@ -76,7 +85,7 @@ def summarise(plan: Plan, *, sheets: bool = False) -> dict[str, Any]:
                 "grade": value.grade,
                 "source": value.source,
             }
-            for value in plan.values
+            for value in (*plan.values, _program_error(job.machine.step_mm))
         ],
         "blank_at_mm": list(plan.blank_at_mm),
         "files": {
@@ -87,6 +96,24 @@ def summarise(plan: Plan, *, sheets: bool = False) -> dict[str, Any]:
             "bounds": "bounds.nc" if plan.bounds_program is not None else None,
         },
     }
+
+
+def _program_error_mm(step_mm: float) -> float:
+    """Return how far the beam may stray from the planned path: chords, rounding, half a step."""
+    rounding = math.sqrt(2) / 2 * 0.1**COORDINATE_DECIMALS
+    return float(_CHORD_ERROR_MM + rounding + step_mm / 2)
+
+
+def _program_error(step_mm: float) -> Stated:
+    return Stated(
+        name="program error and half a step",
+        value=f"{1000 * _program_error_mm(step_mm):.2f} um",
+        kind="computed",
+        source=(
+            f"chords {1000 * _CHORD_ERROR_MM:g} um, coordinates to {COORDINATE_DECIMALS} decimals, "
+            "half a motor step"
+        ),
+    )
 
 
 def file_names(coat: CoatPlan) -> dict[str, str | None]:
@@ -138,6 +165,8 @@ def _coat(coat: CoatPlan) -> dict[str, Any]:
             "widened": outcome.widened,
             "finished_land_mm": _mm(coat.finished_land_mm),
         },
+        "thin_strokes": [_thin(place) for place in coat.thin_places],
+        "narrow_lands": [_narrow(land) for land in coat.narrow_lands],
         "margins": {"stroke": _margin(coat.stroke), "land": _margin(coat.land)},
         "advice": _advice(coat.advice),
         "widths": {
@@ -146,6 +175,28 @@ def _coat(coat: CoatPlan) -> dict[str, Any]:
             "land_mm": [_mm(width) for width in coat.widths[1].quantiles(_SHARES)],
         },
         "files": file_names(coat),
+    }
+
+
+def _thin(place: ThinPlace) -> dict[str, Any]:
+    return {
+        "at_mm": [round(place.at_mm[0], 3), round(place.at_mm[1], 3)],
+        "width_mm": _mm(place.width_mm),
+        "expected_mm": _mm(place.expected_mm),
+        "length_mm": _mm(place.length_mm),
+        "treatment": place.treatment,
+        "joins_parts": place.joins_parts,
+        "spoils_land": place.spoils_land,
+    }
+
+
+def _narrow(land: NarrowLand) -> dict[str, Any]:
+    return {
+        "at_mm": [round(land.at_mm[0], 3), round(land.at_mm[1], 3)],
+        "width_mm": _mm(land.width_mm),
+        "needed_mm": _mm(land.needed_mm),
+        "length_mm": _mm(land.length_mm),
+        "widened": land.is_widened,
     }
 
 

@@ -1,7 +1,7 @@
 """Word-address program text: written, read back strictly, proven safe before it leaves.
 
-The subset is that of design section 6: `G21 G90`, the moves `G0` and `G1` with `X`, `Y`, `F` and
-`S`, one code that enables the beam, and `M5`, in the block format of ISO 6983-1.
+The subset is that of docs/reference/program.md: `G21 G90`, the moves `G0` and `G1` with `X`, `Y`,
+`F` and `S`, one code that enables the beam, and `M5`, in the block format of ISO 6983-1.
 """
 
 from stopout.program.bounds import bounds_moves

@@ -29,7 +29,7 @@ def read_program(text: str, *, machine: Machine) -> Moves:
     Parameters
     ----------
     text : str
-        The program, in the format of design section 6.
+        The program, in the format of docs/reference/program.md.
     machine : Machine
         Supplies `power_word`, `beam_on` and the speed of travels, `top_speed_mm_s`.
 

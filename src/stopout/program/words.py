@@ -11,7 +11,6 @@ from collections.abc import Iterator, Sequence
 from stopout.errors import ProgramError
 
 __all__ = [
-    "COORDINATE_DECIMALS",
     "beam_code",
     "comment_lines",
     "power_word_decimals",
@@ -19,7 +18,6 @@ __all__ = [
 ]
 
 # Design section 6: X and Y to 4 decimals, 0.1 um.
-COORDINATE_DECIMALS = 4
 # Largest step of the S word, as a fraction of the strongest power in the program.
 _POWER_STEP = 0.002
 # Blocks longer than this are cut off by some controls (common practice, no source).

@@ -9,13 +9,12 @@ from numpy.typing import NDArray
 
 from stopout.errors import ProgramError
 from stopout.program.words import (
-    COORDINATE_DECIMALS,
     beam_code,
     comment_lines,
     power_word_decimals,
     trimmed,
 )
-from stopout.values import FloatArray, Machine, Moves
+from stopout.values import COORDINATE_DECIMALS, FloatArray, Machine, Moves
 
 __all__ = ["write_program"]
 

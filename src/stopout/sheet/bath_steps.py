@@ -12,6 +12,9 @@ from stopout.sheet.steps import advice, step
 from stopout.sheet.words import duration, grams, litres, roughly, significant, typeset
 
 __all__ = [
+    "LOOK",
+    "MEASURE",
+    "TRAY_MARGIN_MM",
     "coupon_stage",
     "etch_stage",
     "is_guess",
@@ -22,8 +25,8 @@ __all__ = [
 ]
 
 # The shares of the time at which the etch is looked at and measured: common practice, no source.
-_LOOK, _MEASURE = 0.5, 0.8
-_TRAY_MARGIN_MM = 20.0
+LOOK, MEASURE = 0.5, 0.8
+TRAY_MARGIN_MM = 20.0
 _AGITATION = {
     "tray": "Keep the bath moving over the face, softly, all the time.",
     "rocked": "Rock the tray without a break.",
@@ -40,7 +43,7 @@ def is_guess(etch: EtchPlan) -> bool:
 def tray_mm(plan: Plan) -> tuple[float, float]:
     """Smallest floor of the tray: the piece and 20 mm all round (common practice, no source)."""
     blank = plan.job.blank
-    return blank.width_mm + 2 * _TRAY_MARGIN_MM, blank.height_mm + 2 * _TRAY_MARGIN_MM
+    return blank.width_mm + 2 * TRAY_MARGIN_MM, blank.height_mm + 2 * TRAY_MARGIN_MM
 
 
 def mix_stage(plan: Plan, etch: EtchPlan, pair: Pair, statements: Mapping[str, str]) -> list[Block]:
@@ -48,7 +51,7 @@ def mix_stage(plan: Plan, etch: EtchPlan, pair: Pair, statements: Mapping[str, s
     blocks: list[Block] = [
         Heading(text="Make up the bath", letter=STAGE),
         *hazard_boxes(plan, "mixing", statements),
-        *advice(pair.etchant.mixing),
+        *advice(plan, pair.etchant.mixing),
     ]
     blocks += _ready_made(etch, pair) if pair.etchant.ready_made else _dissolved(etch, pair)
     width, height = tray_mm(plan)
@@ -88,19 +91,19 @@ def coupon_stage(
             )
         ),
         *hazard_boxes(plan, "etching", statements),
-        *advice(pair.advice),
+        *advice(plan, pair.advice),
         *_air(etch),
         step(
             "Etch the coupon for half the planned time.",
             "Same coat, same bath, same temperature, moved in the same way.",
             measured=(("time in", "min"), ("bath", "°C")),
-            timer_s=_LOOK * etch.time_s,
+            timer_s=LOOK * etch.time_s,
         ),
         step("Rinse the coupon.", "In the first rinse, which is kept as waste."),
         step(
             "Measure the coupon's depth at three places.",
             "Needle indicator or the focus of a microscope.",
-            sets=(("if the guess holds", f"{_LOOK * um:.0f}\u00a0µm"),),
+            sets=(("if the guess holds", f"{LOOK * um:.0f}\u00a0µm"),),
             measured=(("depth 1", "µm"), ("depth 2", "µm"), ("depth 3", "µm")),
         ),
         step(
@@ -136,7 +139,7 @@ def etch_stage(
     return [
         Heading(text="Etch", letter=STAGE),
         *hazard_boxes(plan, "etching", statements, again=guess),
-        *([] if guess else advice(pair.advice)),
+        *([] if guess else advice(plan, pair.advice)),
         *_air(etch),
         step(
             "Weigh each cleared piece, dry.",
@@ -170,8 +173,8 @@ def etch_stage(
             "Look at the piece after half the time.",
             "Lift, rinse, brush softly, look: all openings attacked alike, resist sound; back in.",
             sets=(
-                ("at 50\u00a0%", duration(_LOOK * etch.time_s)),
-                ("depth", f"{_LOOK * um:.0f}\u00a0µm"),
+                ("at 50\u00a0%", duration(LOOK * etch.time_s)),
+                ("depth", f"{LOOK * um:.0f}\u00a0µm"),
             ),
             measured=(("depth", "µm"), ("bath", "°C")),
         ),
@@ -179,8 +182,8 @@ def etch_stage(
             "Measure the depth after four fifths of the time.",
             "Time left = time so far × (set depth − measured depth) / measured depth.",
             sets=(
-                ("at 80\u00a0%", duration(_MEASURE * etch.time_s)),
-                ("depth", f"{_MEASURE * um:.0f}\u00a0µm"),
+                ("at 80\u00a0%", duration(MEASURE * etch.time_s)),
+                ("depth", f"{MEASURE * um:.0f}\u00a0µm"),
             ),
             measured=(("depth", "µm"), ("time left", "min")),
         ),
@@ -240,12 +243,12 @@ def waste_stage(
             way.end_ph,
             " ".join(typeset(line.text) for line in way.advice),
         )
-        for way in pair.etchant.neutralisers
+        for way in pair.neutralisers
     )
     blocks: list[Block] = [
         Heading(text="Bath and waste", letter=STAGE),
         *hazard_boxes(plan, "waste", statements),
-        *advice(pair.etchant.waste),
+        *advice(plan, (*pair.waste, *pair.etchant.waste)),
         step(
             "Pour the bath and the first rinse into their labelled waste container.",
             "Vented cap; label: what was the bath, the metal, the date.",
@@ -258,6 +261,7 @@ def waste_stage(
     ]
     if rows:
         blocks += [
+            *advice(plan, pair.etchant.neutralising),
             step(
                 "If the local code allows it, neutralise the cooled bath with ONE of these.",
                 f"Amounts for the {grams(etch.reagent_fill_g)} of {pair.etchant.name} in it. "

@@ -7,11 +7,12 @@ from stopout.sheet.model import Block, Facts, Hold
 from stopout.sheet.steps import step
 from stopout.sheet.words import duration, length, significant
 
-__all__ = ["clearing_settings", "clearing_steps", "program_name"]
+__all__ = ["RUN_ON_S", "clearing_settings", "clearing_steps", "program_name"]
 
 # The hazards table (paint-fume) gives the time: vapour rises for 20 min after the last mark.
-_RUN_ON_S = 1200
-_VISIBLE_NM = (380.0, 780.0)
+RUN_ON_S = 1200
+# Clear acrylic passes visible light and the near infrared (the materials table's advice).
+_PASSES_NM = (380.0, 1100.0)
 _ALONG = {"x": "along x (left to right)", "y": "along y (up and down)", "crossed": "crossed"}
 
 
@@ -32,7 +33,7 @@ def clearing_settings(plan: Plan, coat: CoatPlan) -> Facts:
             ("Blank's corner", f"X {length(x)}, Y {length(y)} on the bed"),
             ("Power", f"{100 * clearing.power_fraction:g}\u00a0% of {machine.power_w:g}\u00a0W"),
             ("Speed, filling", f"{clearing.speed_mm_s:g}\u00a0mm/s"),
-            ("Speed, outlines", f"{significant(clearing.outline_speed_mm_s)}\u00a0mm/s at most"),
+            ("Speed, outlines", f"from {significant(clearing.outline_speed_mm_s)}\u00a0mm/s"),
             ("Passes", f"{clearing.passes}"),
             ("Lines", f"{length(clearing.spacing_mm)} apart, {_ALONG[clearing.line_direction]}"),
             ("Mark", f"{marks}\u00a0mm (x × y)"),
@@ -97,12 +98,12 @@ def _laying(plan: Plan, coat: CoatPlan) -> list[Block]:
         ),
         step("Fix the blank flat.", _clamps(plan)),
     ]
-    low, high = _VISIBLE_NM
+    low, high = _PASSES_NM
     if back and low <= plan.job.machine.wavelength_nm <= high:
         blocks.append(
             step(
                 "Check the stop below the sheet.",
-                "Matt, dark, does not burn, well below focus: the beam passes the cleared windows.",
+                "Matt, dark, does not burn, well below focus: this beam passes cleared windows.",
             )
         )
     return blocks
@@ -160,7 +161,7 @@ def _running(plan: Plan, coat: CoatPlan) -> list[Block]:
         step(
             "Leave the housing shut with the extraction running.",
             "Vapour goes on rising after the last mark.",
-            timer_s=_RUN_ON_S,
+            timer_s=RUN_ON_S,
         ),
         step("Look at every opening with a loupe, the blank still fixed.", look),
         step(

@@ -4,6 +4,7 @@ from __future__ import annotations
 
 from stopout.planning import CoatPlan, Plan
 from stopout.sheet.model import Block, Facts, Heading, Note, Table
+from stopout.sheet.values import sheet_values
 from stopout.sheet.words import (
     DEFER,
     capital,
@@ -32,7 +33,7 @@ def plan_numbers(plan: Plan) -> list[Block]:
             value.grade or "",
             typeset(value.source),
         )
-        for value in plan.values
+        for value in sheet_values(plan)
     )
     return [
         Heading(text="The plan in numbers", new_page=True),

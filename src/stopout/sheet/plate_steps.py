@@ -16,13 +16,13 @@ from stopout.sheet.bath_steps import (
 from stopout.sheet.clearing_steps import clearing_settings, clearing_steps
 from stopout.sheet.hazards import hazard_boxes
 from stopout.sheet.model import STAGE, Block, Heading, Hold
-from stopout.sheet.steps import advice, step
+from stopout.sheet.steps import advice, hole_places, step
 from stopout.sheet.words import capital, duration, length
 
-__all__ = ["plate_stages"]
+__all__ = ["WATER_BREAK_S", "plate_stages"]
 
 # Water-break test, ASTM F22: from memory.
-_WATER_BREAK_S = 30
+WATER_BREAK_S = 30
 
 
 def plate_stages(plan: Plan, statements: Mapping[str, str]) -> list[Block]:
@@ -59,7 +59,7 @@ def plate_stages(plan: Plan, statements: Mapping[str, str]) -> list[Block]:
 def _prepare(plan: Plan) -> list[Block]:
     blank = plan.job.blank
     blocks: list[Block] = [Heading(text="Prepare the blanks", letter=STAGE)]
-    blocks += advice(plan.material.advice)
+    blocks += advice(plan, plan.material.advice)
     blocks.append(
         step(
             "Measure the blanks.",
@@ -77,7 +77,7 @@ def _prepare(plan: Plan) -> list[Block]:
             step(
                 "Drill the holes.",
                 "Before coating, so that their walls are coated too. Places as seen, from the "
-                "lower left corner: " + _holes(plan) + ".",
+                "lower left corner: " + hole_places(plan) + ".",
                 sets=(("holes", f"{len(blank.holes)}"),),
             )
         )
@@ -96,17 +96,10 @@ def _prepare(plan: Plan) -> list[Block]:
         step(
             "Watch the water film on each face.",
             "It must stay unbroken; where it draws back, scrub again.",
-            timer_s=_WATER_BREAK_S,
+            timer_s=WATER_BREAK_S,
         ),
         step("Dry the blanks.", "From now on touch the edges only."),
     ]
-
-
-def _holes(plan: Plan) -> str:
-    return "; ".join(
-        f"{length(hole.diameter_mm)} at ({hole.at_mm[0]:g}, {hole.at_mm[1]:g})\u00a0mm"
-        for hole in plan.job.blank.holes
-    )
 
 
 def _coat(plan: Plan, statements: Mapping[str, str]) -> list[Block]:
@@ -116,7 +109,7 @@ def _coat(plan: Plan, statements: Mapping[str, str]) -> list[Block]:
     return [
         Heading(text="Coat with the resist", letter=STAGE),
         *hazard_boxes(plan, "coating", statements),
-        *advice(resist.advice),
+        *advice(plan, resist.advice),
         step("Make the paint ready as its cans say.", f"{capital(resist.name)}, {coat.colour}."),
         step(
             "Spray the front in thin crossed coats.",

@@ -9,7 +9,7 @@ from stopout.planning.job import Coat
 from stopout.sheet.clearing_steps import clearing_settings, clearing_steps, program_name
 from stopout.sheet.hazards import hazard_boxes
 from stopout.sheet.model import STAGE, Block, Heading, Hold, Note, Table
-from stopout.sheet.steps import advice, step
+from stopout.sheet.steps import advice, hole_places, step
 from stopout.sheet.words import DEFER, capital, duration, length
 
 __all__ = ["coat_table", "sign_stages"]
@@ -72,7 +72,7 @@ def _boxes(plan: Plan, stage: str, statements: Mapping[str, str], shown: set[str
 def _prepare(plan: Plan) -> list[Block]:
     blank = plan.job.blank
     blocks: list[Block] = [Heading(text="Prepare the sheet", letter=STAGE)]
-    blocks += advice(plan.material.advice)
+    blocks += advice(plan, plan.material.advice)
     blocks += [
         step(
             "Measure the cut sheet.",
@@ -90,14 +90,10 @@ def _prepare(plan: Plan) -> list[Block]:
         ),
     ]
     if blank.holes:
-        places = "; ".join(
-            f"{length(hole.diameter_mm)} at ({hole.at_mm[0]:g}, {hole.at_mm[1]:g})\u00a0mm"
-            for hole in blank.holes
-        )
         blocks.append(
             step(
                 "Drill the holes.",
-                f"Places as seen from the front, from the lower left corner: {places}.",
+                f"Places as seen from the front, from the lower left corner: {hole_places(plan)}.",
             )
         )
     return [
@@ -117,7 +113,7 @@ def _spray(plan: Plan, number: int, coat: Coat, boxes: list[Block]) -> list[Bloc
         *boxes,
     ]
     if number == 1:
-        blocks += advice(resist.advice)
+        blocks += advice(plan, resist.advice)
         spray = step(
             f"Spray the BACK with {coat.colour} in thin crossed coats.",
             f"{capital(resist.name)}; the reader sees in it: {_shows(coat)}.",
@@ -187,11 +183,16 @@ def _clear(plan: Plan, coat: CoatPlan, boxes: list[Block]) -> list[Block]:
 
 
 def _finish(plan: Plan) -> list[Block]:
+    if plan.job.coats[-1].colour == "clear":
+        look = (
+            "Light comes through the windows and nowhere else. Elsewhere touch up the paint from "
+            "the back; no paint in a window."
+        )
+    else:
+        look = "No show-through; more paint behind if there is."
     return [
         Heading(text="Finish", letter=STAGE),
-        step(
-            "View the front with a lamp behind.", "No show-through; more paint behind if there is."
-        ),
+        step("View the front with a lamp behind.", look),
         step("Peel the film off the front."),
         step("Wash the front with soap and water.", "No alcohol, no solvent."),
         Hold(

@@ -1,12 +1,13 @@
-"""How a step and a table's advice become blocks."""
+"""How steps and the sentences of the tables become blocks."""
 
 from __future__ import annotations
 
 from stopout.etching import Advice
+from stopout.planning import Plan
 from stopout.sheet.model import Blank, Block, Note, Step
-from stopout.sheet.words import duration, typeset
+from stopout.sheet.words import duration, length, typeset
 
-__all__ = ["advice", "step"]
+__all__ = ["advice", "hole_places", "step"]
 
 
 def step(
@@ -32,6 +33,16 @@ def step(
     )
 
 
-def advice(lines: tuple[Advice, ...]) -> list[Block]:
-    """A table's sentences as a note; nothing where there are none."""
-    return [Note(lines=tuple(typeset(line.text) for line in lines))] if lines else []
+def advice(plan: Plan, lines: tuple[Advice, ...]) -> list[Block]:
+    """A table's sentences that hold for this laser, as a note; nothing where there are none."""
+    nm = plan.job.machine.wavelength_nm
+    texts = tuple(typeset(line.text) for line in lines if line.holds_at(nm))
+    return [Note(lines=texts)] if texts else []
+
+
+def hole_places(plan: Plan) -> str:
+    """Diameter and place of each hole, as seen."""
+    return "; ".join(
+        f"{length(hole.diameter_mm)} at ({hole.at_mm[0]:g}, {hole.at_mm[1]:g})\u00a0mm"
+        for hole in plan.job.blank.holes
+    )

@@ -4,6 +4,8 @@ from __future__ import annotations
 
 import re
 
+from stopout.units import format_duration
+
 __all__ = [
     "DEFER",
     "capital",
@@ -139,15 +141,10 @@ def duration(seconds: float) -> str:
     ('45\\xa0s', '26\\xa0min 38\\xa0s', '1\\xa0h 30\\xa0min', '7\\xa0days')
     """
     whole = round(seconds)
-    if whole < 60:
-        return f"{whole}\u00a0s"
-    minutes, rest = divmod(whole, 60)
-    if minutes < 60:
-        return f"{minutes}\u00a0min {rest:02d}\u00a0s" if rest else f"{minutes}\u00a0min"
     if whole >= 48 * 3600 and whole % 86400 == 0:
         return f"{whole // 86400}\u00a0days"
-    hours, minutes = divmod(minutes + (rest >= 30), 60)
-    return f"{hours}\u00a0h {minutes:02d}\u00a0min" if minutes else f"{hours}\u00a0h"
+    text = format_duration(seconds).removesuffix(" 00 s").removesuffix(" 00 min")
+    return re.sub(r"(?<=\d) (?=[a-z])", "\u00a0", text)
 
 
 def roughly(seconds: float) -> str:

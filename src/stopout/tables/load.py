@@ -86,6 +86,7 @@ def load_etchant(ident: str) -> Etchant:
         neutralisers=tuple(_neutraliser(item) for item in data.subs("neutraliser")),
         mixing=data.advice("mixing"),
         waste=data.advice("waste"),
+        neutralising=data.advice("neutralising"),
         hazards=data.texts("hazards"),
     )
 
@@ -101,7 +102,10 @@ def load_pair(material_id: str, etchant_id: str) -> Pair:
     """
     material, etchant = load_material(material_id), load_etchant(etchant_id)
     if material.sort != "metal":
-        raise TableError(f"{material.name} is not a metal and is not etched; leave out [etch]")
+        raise TableError(
+            f"{material.name} is not a metal and is not etched; leave out [etch] and paint its "
+            'back: worked_side = "back" with [[coat]] tables'
+        )
     found = raw_table("pairs").get(material_id, {})
     if etchant_id not in found:
         known = ", ".join(found) or "none"
@@ -126,6 +130,8 @@ def load_pair(material_id: str, etchant_id: str) -> Pair:
         paint_depth_mm=data.sourced("paint_depth"),
         gas=data.text("gas", ""),
         gas_lower_flammable_fraction=data.maybe_sourced("gas_lower_flammable"),
+        is_neutralised_in_shop=data.truth("neutralised_in_shop", default=True),
+        waste=data.advice("waste"),
         advice=data.advice("advice"),
         hazards=data.texts("hazards"),
     )
@@ -216,6 +222,7 @@ def _neutraliser(data: Entry) -> Neutraliser:
         g_per_g=data.sourced("g_per_g"),
         end_ph=data.text("end_ph"),
         advice=data.advice("advice"),
+        hazards=data.texts("hazards"),
     )
 
 
@@ -226,20 +233,13 @@ def _rate(data: Entry) -> RateReference:
         um_per_min=data.sourced("rate"),
         temperature_degc=data.number("temperature_degc"),
         strength_g_per_l=data.number("strength_g_per_l"),
-        temperature_range_degc=_range(data, "temperature_range_degc"),
-        strength_range_g_per_l=_range(data, "strength_range_g_per_l"),
+        temperature_range_degc=data.span("temperature_range_degc"),
+        strength_range_g_per_l=data.span("strength_range_g_per_l"),
         scaled_grade=cast("Grade", data.choice("scaled_grade", ("A", "B", "C", "D"))),
         points=tuple((float(x), float(y)) for x, y in points),
         activation_kj_per_mol=data.maybe_sourced("activation"),
         strength_order=data.maybe_sourced("strength_order"),
     )
-
-
-def _range(data: Entry, key: str) -> tuple[float, float]:
-    low, high = data.numbers(key, 2)
-    if not low < high:
-        raise TableError(f"{data.where}.{key}: the low end comes first")
-    return low, high
 
 
 def _resist_limit(data: Entry) -> ResistLimit:

@@ -20,7 +20,7 @@ _KINDS = get_args(Kind)
 _GRADES = get_args(Grade)
 _UNSOURCED = {"practice": "common practice, no source", "memory": "from memory, to be verified"}
 _VALUE_KEYS = {"value", "unit", "kind", "source", "where", "grade", "low", "high", "note"}
-_ADVICE_KEYS = {"text", "kind", "source", "where"}
+_ADVICE_KEYS = {"text", "kind", "source", "where", "wavelength_nm"}
 _SINGULAR = {
     "materials": "material",
     "etchants": "etchant",
@@ -106,9 +106,9 @@ class Entry:
             raise TableError(f"{self.where}.{key}: {value!r} is none of {', '.join(allowed)}")
         return value
 
-    def truth(self, key: str) -> bool:
-        """True or false."""
-        value = self.data.get(key)
+    def truth(self, key: str, *, default: bool | None = None) -> bool:
+        """True or false; the default where it is left out, else an error."""
+        value = self.data.get(key, default)
         if not isinstance(value, bool):
             raise TableError(f"{self.where}.{key}: missing; expected true or false")
         return value
@@ -123,6 +123,13 @@ class Entry:
         if not isinstance(found, list) or (count is not None and len(found) != count):
             raise TableError(f"{self.where}.{key}: expected a list of {count or 'some'} numbers")
         return tuple(_number(item, f"{self.where}.{key}") for item in found)
+
+    def span(self, key: str) -> tuple[float, float]:
+        """A range as two plain numbers, the low end first."""
+        low, high = self.numbers(key, 2)
+        if not low < high:
+            raise TableError(f"{self.where}.{key}: the low end comes first")
+        return low, high
 
     def texts(self, key: str) -> tuple[str, ...]:
         """A list of strings, empty where it is left out."""
@@ -183,7 +190,13 @@ class Entry:
         """This table as a sentence with its kind and source."""
         self.only(_ADVICE_KEYS)
         kind, source, ident = self.provenance()
-        return Advice(text=self.text("text"), kind=kind, source=source, source_id=ident)
+        return Advice(
+            text=self.text("text"),
+            kind=kind,
+            source=source,
+            source_id=ident,
+            wavelength_nm=self.span("wavelength_nm") if "wavelength_nm" in self.data else None,
+        )
 
     def provenance(self) -> tuple[Kind, str, str]:
         """Kind, source in words and source id.

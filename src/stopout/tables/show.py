@@ -134,7 +134,12 @@ def _etchant(e: Etchant) -> list[Row]:
     for n in e.neutralisers:
         rows += _values((f"neutralised by {n.name}, to pH {n.end_ph}", n.g_per_g))
         rows += _sentences(f"with {n.name}", n.advice)
-    return [*rows, *_sentences("mixing", e.mixing), *_sentences("waste", e.waste)]
+    return [
+        *rows,
+        *_sentences("mixing", e.mixing),
+        *_sentences("waste", e.waste),
+        *_sentences("neutralising", e.neutralising),
+    ]
 
 
 def _pair(p: Pair) -> list[Row]:
@@ -156,6 +161,7 @@ def _pair(p: Pair) -> list[Row]:
             (f"lower flammable limit of {p.gas}", p.gas_lower_flammable_fraction),
         ),
         *_sentences("advice", p.advice),
+        *_sentences("waste", p.waste),
     ]
 
 
@@ -244,10 +250,14 @@ def _values(*named: tuple[str, Sourced | None]) -> list[Row]:
 
 
 def _sourced_text(name: str, text: str, value: Sourced, unit: str = "") -> Row:
-    source = value.source
-    if value.note and value.note not in source:
-        source += f"; {value.note}"
-    return Row(name=name, value=text, unit=unit, kind=value.kind, grade=value.grade, source=source)
+    return Row(
+        name=name,
+        value=text,
+        unit=unit,
+        kind=value.kind,
+        grade=value.grade,
+        source=value.source_and_note,
+    )
 
 
 def _sentences(name: str, sentences: tuple[Advice, ...]) -> list[Row]:
@@ -255,6 +265,9 @@ def _sentences(name: str, sentences: tuple[Advice, ...]) -> list[Row]:
 
 
 def _sentence(name: str, advice: Advice, text: str | None = None) -> Row:
+    if advice.wavelength_nm is not None:
+        low, high = advice.wavelength_nm
+        name += f", laser of {low:g} to {high:g} nm"
     return Row(
         name=name,
         value=advice.text if text is None else text,

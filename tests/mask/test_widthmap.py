@@ -1,0 +1,56 @@
+"""Local widths along the medial axis, against widths that follow from how shapes are drawn."""
+
+import numpy as np
+import pytest
+from shapely import Point, box, union_all
+
+from stopout.mask import local_widths, narrowest
+
+FACE = box(0, 0, 20, 10)
+
+
+def median(widths):
+    return widths.quantiles((0.5,))[0]
+
+
+@pytest.mark.parametrize("width", [0.3, 0.8, 1.5])
+def test_a_bar_has_its_own_width_along_its_axis(width):
+    target, _ = local_widths(box(2, 3, 14, 3 + width), FACE)
+    assert median(target) == pytest.approx(width, rel=0.01)
+
+
+def test_a_ring_has_its_band():
+    ring = Point(8, 5).buffer(3, 128).difference(Point(8, 5).buffer(2.2, 128))
+    target, _ = local_widths(ring, FACE)
+    assert median(target) == pytest.approx(0.8, rel=0.02)
+    # Its axis is a circle half way between: 2 pi 2.6 mm.
+    assert target.length_mm.sum() == pytest.approx(2 * np.pi * 2.6, rel=0.02)
+
+
+def test_the_land_between_two_fields_is_measured_too():
+    pair = union_all([box(2, 2, 8, 8), box(8.6, 2, 14, 8)])
+    _, land = local_widths(pair, FACE)
+    between = (np.abs(land.at_mm[:, 0] - 8.3) < 0.1) & (np.abs(land.at_mm[:, 1] - 5) < 2)
+    assert land.width_mm[between] == pytest.approx(0.6, rel=0.02)
+
+
+def test_quantiles_count_lengths_of_axis():
+    """A bar of 0.4 mm three times as long as one of 1.0 mm: three quarters are 0.4 wide."""
+    pair = union_all([box(1, 1, 13, 1.4), box(1, 4, 5, 5)])
+    target, _ = local_widths(pair, FACE)
+    assert target.quantiles((0.3, 0.9)) == pytest.approx((0.4, 1.0), rel=0.02)
+
+
+def test_nothing_has_no_widths():
+    target, _ = local_widths(box(0, 0, 0, 0), box(0, 0, 0, 0))
+    assert target.quantiles((0.5,)) == ()
+
+
+def test_points_may_be_left_out_of_the_narrowest_width():
+    """A wedge runs through all widths to nothing; the bar beside it is 0.3 mm wide."""
+    from shapely import Polygon
+
+    wedge = Polygon([(1, 1), (7, 1.4), (7, 3), (1.0, 1.001)])
+    both = union_all([wedge, box(9, 1, 15, 1.3)])
+    assert narrowest(both).width_mm < 0.01
+    assert narrowest(both, leave_out_points=True).width_mm == pytest.approx(0.3, abs=0.001)
