@@ -169,7 +169,7 @@ def mirrored(region):
 
 
 def moved(region):
-    return shapely.transform(region, lambda xy: xy + (7.3, -2.9))
+    return shapely.transform(region, lambda xy: np.add(xy, (7.3, -2.9)))
 
 
 def worst(made, region):
@@ -238,7 +238,8 @@ class TestTheOutcomeChangesAsTheDrawingDoes:
         second = shapely.transform(shapely.union_all([*areas, *lines]), lambda xy: xy / 2)
         first = swept(planned(region, tolerance=0.03))
         assert first.symmetric_difference(second).area < hair(region)
-        assert worst(first, region) == pytest.approx(worst(second, region), abs=0.001)
+        # What the arithmetic allows itself (2 um, a dash of 0.02 mm) does not scale with it.
+        assert worst(first, region) == pytest.approx(worst(second, region), abs=0.004)
 
 
 class TestWidening:

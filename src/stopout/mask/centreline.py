@@ -34,6 +34,9 @@ _POINTED = 1.6
 _ONWARD = 0.82
 # A twig must reach this many reaches from its junction.
 _TWIG = 1.25
+# A stroke narrower than this share of the reach is a hairline, and grown by that share to be read.
+_HAIRLINE = 0.25
+_THICKER = 1 / 6
 # What is cleared where a place is too small for a line.
 _DASH_MM = 0.02
 
@@ -78,7 +81,7 @@ def centre_line(
         where the place is a mere corner between two strokes and has no centre line.
     """
     edge = target.boundary.intersection(place.buffer(2.6 * reach_mm))
-    ridges = _facing_ridges(edge, place, target, reach_mm).difference(stop_at)
+    ridges = _ridges(edge, place, target, reach_mm).difference(stop_at)
     gauge = _Gauge(edge, place, reach_mm, edge_tolerance_mm)
     kept = [line for line in _branches(ridges, gauge, stop_at) if line.length > 0]
     if not kept:
@@ -154,6 +157,22 @@ class _Gauge:
         taper = float(along[wide[0]]) if is_point and len(wide) else 0.0
         # A long point is followed until what is left of it counts as a corner, not as lost.
         return float(max(flush, min(taper, 2.9 * self.reach_mm)))
+
+
+def _ridges(
+    edge: BaseGeometry, place: BaseGeometry, target: BaseGeometry, reach_mm: float
+) -> BaseGeometry:
+    """Return the facing ridges of a thin place; of a hairline, those of it drawn thicker.
+
+    A hairline asks for samples as close as it is wide, tens of thousands of them; grown a little
+    on both sides it has the same centre line and asks for few.
+    """
+    if 2 * place.area / max(place.length, 1e-9) > _HAIRLINE * reach_mm:
+        return _facing_ridges(edge, place, target, reach_mm)
+    grow = _THICKER * reach_mm
+    thick, around = place.buffer(grow), target.buffer(grow)
+    edge = around.boundary.intersection(thick.buffer(2.6 * reach_mm))
+    return _facing_ridges(edge, thick, around, reach_mm)
 
 
 def _facing_ridges(
