@@ -255,8 +255,8 @@ class TestWidening:
 
     @given(stars())
     @few
-    def test_deeper_never_gains_parts_or_counters(self, region):
-        """With a finer tolerance than the strokes need, what closes stays closed as it deepens."""
+    def test_deeper_never_gains_counters(self, region):
+        """A counter that has closed stays closed as the etch goes deeper."""
         counts = []
         for undercut in (0.03, 0.05, 0.08):
             mask = make_mask(

@@ -8,8 +8,9 @@ from shapely.geometry.base import BaseGeometry
 from stopout.mask import mirror_left_right
 from stopout.pictures import Place, PreviewScene
 from stopout.planning import CoatPlan, Plan, front_view
+from stopout.units import format_duration
 
-__all__ = ["preview_scene", "result_lines", "time_words"]
+__all__ = ["preview_scene", "result_lines"]
 
 # Deviations below this are the arithmetic's own and not worth an enlargement.
 _NOTICEABLE_MM = 0.006
@@ -95,7 +96,7 @@ def _numbers(plan: Plan) -> tuple[tuple[str, str], ...]:
     # A stopped plan gives no recipe.
     if plan.etch is not None and not plan.is_stopped:
         rows += [
-            ("etching time", time_words(plan.etch.time_s)),
+            ("etching time", format_duration(plan.etch.time_s)),
             ("undercut per edge", f"{1000 * plan.etch.undercut_mm:.0f} um"),
             ("bath, at least", f"{max(plan.etch.bath_l, plan.etch.bath_cover_l):.2f} L"),
         ]
@@ -109,7 +110,7 @@ def _coat_numbers(coat: CoatPlan, *, of: str) -> list[tuple[str, str]]:
         (f"narrowest finished land{of}", f"{coat.finished_land_mm:.3f} mm"),
         (f"edge outside the artwork, worst{of}", f"{1000 * outcome.worst_outside_mm:.0f} um"),
         (f"edge short of the artwork, worst{of}", f"{1000 * outcome.worst_inside_mm:.0f} um"),
-        (f"clearing time{of}", time_words(clearing.times.time_s)),
+        (f"clearing time{of}", format_duration(clearing.times.time_s)),
     ]
 
 
@@ -128,18 +129,6 @@ def _front_view(plan: Plan) -> tuple[tuple[str, BaseGeometry], ...]:
     )
 
 
-def time_words(seconds: float) -> str:
-    """Say a time as a person would: 45 s, 12 min 30 s, 2 h 05 min."""
-    whole = round(seconds)
-    if whole < 60:
-        return f"{whole} s"
-    minutes, rest = divmod(whole, 60)
-    if minutes < 60:
-        return f"{minutes} min {rest:02d} s"
-    hours, minutes = divmod(minutes + (rest >= 30), 60)
-    return f"{hours} h {minutes:02d} min"
-
-
 def result_lines(plan: Plan, folder: object) -> list[str]:
     """Return the few lines that tell a person what the plan came to."""
     lines = []
@@ -150,8 +139,8 @@ def result_lines(plan: Plan, folder: object) -> list[str]:
             f"coat {coat.number}: {coat.mask.openings} openings, {coat.mask.area_mm2:.1f} mm^2; "
             f"narrowest opening {coat.mask.narrowest_opening_mm:.3f} mm, "
             f"narrowest finished land {coat.finished_land_mm:.3f} mm",
-            f"  clearing {time_words(times.time_s)} "
-            f"(one way, line by line: {time_words(clearing.time_one_direction_s)}); lines along "
+            f"  clearing {format_duration(times.time_s)} "
+            f"(one way, line by line: {format_duration(clearing.time_one_direction_s)}); lines along "
             f"{clearing.line_direction}, {clearing.spacing_mm:.4g} mm apart",
             f"  predicted edge: at most {1000 * outcome.worst_outside_mm:.0f} um outside and "
             f"{1000 * outcome.worst_inside_mm:.0f} um short of the artwork; lost {outcome.lost}, "
@@ -160,7 +149,7 @@ def result_lines(plan: Plan, folder: object) -> list[str]:
     etch = plan.etch
     if etch is not None and not plan.is_stopped:
         lines.append(
-            f"etch {etch.depth_mm:g} mm in {etch.etchant_name}: {time_words(etch.time_s)}, "
+            f"etch {etch.depth_mm:g} mm in {etch.etchant_name}: {format_duration(etch.time_s)}, "
             f"bath {max(etch.bath_l, etch.bath_cover_l):.2f} L or more, gas {etch.gas_l:.2f} L, "
             f"heat {etch.heat_kj:.1f} kJ for {plan.job.quantity} piece(s)"
         )

@@ -9,7 +9,7 @@ import shapely
 from shapely.geometry.base import BaseGeometry
 
 from stopout.clearing import plan_speeds
-from stopout.etching import EtchPlan, Refusal, Resist, check_depth, check_resist, refusals
+from stopout.etching import Etchant, EtchPlan, Refusal, Resist, check_depth, check_resist, refusals
 from stopout.mask import ThinPlace
 from stopout.planning.beam import beam_for
 from stopout.planning.job import Job
@@ -507,6 +507,7 @@ def etch_findings(
     job: Job,
     etch: EtchPlan | None,
     resists: Iterable[Resist],
+    etchant: Etchant,
     rules: tuple[Refusal, ...],
 ) -> list[Finding]:
     """Findings of the chemistry: refusals, depth, the resist's time and temperature."""
@@ -526,9 +527,10 @@ def etch_findings(
     for resist in resists:
         found += check_resist(
             resist,
-            job.etch.etchant,
-            temperature_degc=job.etch.temperature_degc,
+            etchant,
+            temperature_degc=job.etch.temperature_degc + job.etch.rise_k,
             time_s=etch.time_s,
+            time_high_s=etch.time_high_s,
         )
     return found
 

@@ -22,6 +22,7 @@ from stopout.etching import (
     Resist,
     bath_strength,
     plan_etch,
+    resist_values,
     table_etch_factor,
     undercut_mm,
     undercut_spread_mm,
@@ -139,7 +140,10 @@ def plan_job(
     for coat in coats:
         findings += coat_findings(coat, job, etch)
         findings += motion_findings(coat, job, blank_at)
-    findings += etch_findings(job, etch, knowledge.resists, knowledge.refusals)
+    if knowledge.pair is not None:
+        findings += etch_findings(
+            job, etch, knowledge.resists, knowledge.pair.etchant, knowledge.refusals
+        )
     bounds, bounds_problems = _bounds(job, coats, blank_at)
     findings += bounds_problems
     if any(finding.level is Level.STOP for finding in findings):
@@ -160,7 +164,7 @@ def plan_job(
         bounds_program=bounds,
         refusal_codes=frozenset(rule.code for rule in knowledge.refusals),
         findings=_ranked(findings),
-        values=_values(job, coats, etch),
+        values=_values(job, knowledge, coats, etch),
     )
 
 
@@ -466,8 +470,21 @@ def _ranked(findings: Sequence[Finding]) -> tuple[Finding, ...]:
     return tuple(sorted(unique, key=lambda finding: rank[finding.level]))
 
 
-def _values(job: Job, coats: Sequence[CoatPlan], etch: EtchPlan | None) -> tuple[Stated, ...]:
+def _values(
+    job: Job, knowledge: Knowledge, coats: Sequence[CoatPlan], etch: EtchPlan | None
+) -> tuple[Stated, ...]:
+    """Return every value that the plan uses, each with its kind and source."""
     stated = machine_values(job)
     for coat in coats:
         stated += clearing_values(coat, job)
+    etchant = knowledge.pair.etchant if knowledge.pair is not None else None
+    for number, (resist, coat_as_given) in enumerate(
+        zip(knowledge.resists, job.coats, strict=True), start=1
+    ):
+        stated += resist_values(
+            resist,
+            etchant=etchant,
+            thickness_um=coat_as_given.thickness_um,
+            of=f" of coat {number}" if len(job.coats) > 1 else "",
+        )
     return (*stated, *(etch.values if etch else ()))
