@@ -140,8 +140,8 @@ def result_lines(plan: Plan, folder: object) -> list[str]:
             f"narrowest opening {coat.mask.narrowest_opening_mm:.3f} mm, "
             f"narrowest finished land {coat.finished_land_mm:.3f} mm",
             f"  clearing {format_duration(times.time_s)} "
-            f"(one way, line by line: {format_duration(clearing.time_one_direction_s)}); lines along "
-            f"{clearing.line_direction}, {clearing.spacing_mm:.4g} mm apart",
+            f"(one way, line by line: {format_duration(clearing.time_one_direction_s)}); "
+            f"lines along {clearing.line_direction}, {clearing.spacing_mm:.4g} mm apart",
             f"  predicted edge: at most {1000 * outcome.worst_outside_mm:.0f} um outside and "
             f"{1000 * outcome.worst_inside_mm:.0f} um short of the artwork; lost {outcome.lost}, "
             f"merged {outcome.merged}, widened {outcome.widened}",
