@@ -14,7 +14,7 @@ from typing import Annotated
 import typer
 
 from stopout import __version__
-from stopout.cli import new, plan, schema, sheet, table
+from stopout.cli import again, new, plan, schema, sheet, spacing, table
 from stopout.errors import StopoutError
 
 __all__ = ["app", "main"]
@@ -53,7 +53,9 @@ def _common(
 
 new.register(app)
 plan.register(app)
+again.register(app)
 sheet.register(app)
+spacing.register(app)
 table.register(app)
 schema.register(app)
 

@@ -11,14 +11,12 @@ from stopout.clearing import (
     mark_width_mm,
     radius_mm,
 )
+from stopout.clearing.dose import DEFAULT_DOSE_RATIO
 from stopout.errors import PlanError
 from stopout.planning.job import Coat, Job
 from stopout.values import Measured
 
 __all__ = ["DEFAULT_DOSE_RATIO", "Beam", "beam_for"]
-
-# Clears the full width at half maximum, with a margin of 15 % on the width over the fastest fill.
-DEFAULT_DOSE_RATIO = 2.0
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)

@@ -376,7 +376,8 @@ def _drawn_widths(
     target: MultiPolygon, face: BaseGeometry, reach: float
 ) -> tuple[tuple[LocalWidths, LocalWidths], float]:
     """Return the local widths as drawn, and the narrowest stroke."""
-    return local_widths(target, face), narrowest(target, start_mm=2 * reach).width_mm
+    stroke = narrowest(target, start_mm=2 * reach, leave_out_points=True).width_mm
+    return local_widths(target, face), stroke
 
 
 def _land(face: BaseGeometry, removed: BaseGeometry, start_mm: float) -> Narrowest:

@@ -3,12 +3,14 @@
 from __future__ import annotations
 
 import math
+from dataclasses import asdict
 from typing import Any
 
 from stopout.etching import EtchPlan
 from stopout.mask import NarrowLand, ThinPlace
 from stopout.planning.margins import Advice, Margin
 from stopout.planning.plan import CoatPlan, Plan
+from stopout.planning.times import coat_times
 from stopout.values import COORDINATE_DECIMALS, Finding, Stated
 
 __all__ = ["FORMAT", "file_names", "summarise"]
@@ -71,7 +73,11 @@ def summarise(plan: Plan, *, sheets: bool = False) -> dict[str, Any]:
         "undercut_spread_mm": _mm(etch.undercut_spread_mm) if etch else 0.0,
         "etch_factor": _number(etch.etch_factor.value) if etch else None,
         "coats": [
-            {**_coat(coat), "program_error_mm": _mm(_program_error_mm(job.machine.step_mm))}
+            {
+                **_coat(coat),
+                "times": coat_times(coat, job),
+                "program_error_mm": _mm(_program_error_mm(job.machine.step_mm)),
+            }
             for coat in plan.coats
         ],
         # Of a bath that is refused, or whose rate nobody knows, no amounts are given.
@@ -88,6 +94,7 @@ def summarise(plan: Plan, *, sheets: bool = False) -> dict[str, Any]:
             for value in (*plan.values, _program_error(job.machine.step_mm))
         ],
         "blank_at_mm": list(plan.blank_at_mm),
+        "machine": asdict(job.machine),
         "files": {
             "preview": "preview.png",
             "sheet_pdf": "sheet.pdf" if sheets else None,

@@ -5,15 +5,25 @@ The subset is that of docs/reference/program.md: `G21 G90`, the moves `G0` and `
 """
 
 from stopout.program.bounds import bounds_moves
+from stopout.program.detour import round_keep_outs
 from stopout.program.proof import Violation, prove, prove_text
 from stopout.program.read import read_program
+from stopout.program.relocate import Placement, locate, relocate
+from stopout.program.resume import moves_from_line
+from stopout.program.rework import moves_in_box
 from stopout.program.write import write_program
 
 __all__ = [
+    "Placement",
     "Violation",
     "bounds_moves",
+    "locate",
+    "moves_from_line",
+    "moves_in_box",
     "prove",
     "prove_text",
     "read_program",
+    "relocate",
+    "round_keep_outs",
     "write_program",
 ]

@@ -1,0 +1,407 @@
+"""`stopout again`: a program that clears part of a plan once more."""
+
+from __future__ import annotations
+
+import json
+import os
+import re
+import tempfile
+from dataclasses import dataclass
+from pathlib import Path
+from typing import TYPE_CHECKING, Annotated, Any
+
+import typer
+
+from stopout.cli.plan_folder import PlanFolder, read_plan_folder
+from stopout.errors import OutputError, ProgramError, StopoutError, UnitError
+
+if TYPE_CHECKING:
+    from stopout.clearing import ProgramTimes
+    from stopout.program import Placement
+    from stopout.values import Moves
+
+__all__ = ["register"]
+
+_NUMBER = re.compile(r"[+-]?(?:[0-9]+(?:\.[0-9]*)?|\.[0-9]+)", re.ASCII)
+_MOST = "0.1 mm"
+# A mark that is wider or narrower by more than this clears another width than was planned.
+_MARK_CHANGE = 0.05
+# Beyond this the points stand too close together for what is cleared.
+_GROWTH = 2.0
+_DOSE_RATIO = 1.15
+# What any program begins with: a comment, or G21 G90.
+_PROGRAM_STARTS = (b"(", b"G21")
+
+Box = tuple[float, float, float, float]
+Pair = tuple[tuple[float, float], tuple[float, float]]
+
+
+def register(app: typer.Typer) -> None:
+    """Add the command to the app."""
+
+    @app.command()
+    def again(
+        folder: Annotated[Path, typer.Argument(metavar="PLAN_DIR", help="A plan's folder.")],
+        box: Annotated[
+            str | None,
+            typer.Option(
+                metavar="x0,y0,x1,y1",
+                help="Clear what lies in this box again: lower left and upper right corner as "
+                "worked, in mm from the blank's corner.",
+            ),
+        ] = None,
+        from_line: Annotated[
+            int | None,
+            typer.Option(
+                metavar="N", help="Go on from line N of the program, its whole stroke included."
+            ),
+        ] = None,
+        coat: Annotated[
+            int | None, typer.Option(metavar="K", help="Which coat. [the only one that is cleared]")
+        ] = None,
+        points: Annotated[
+            str | None,
+            typer.Option(
+                metavar="FILE|PAIRS",
+                help="Where the piece lies now, if it was lifted: two pairs or more of a planned "
+                'and a found place in mm, "x,y=x,y;x,y=x,y", or a file with one pair a line.',
+            ),
+        ] = None,
+        most: Annotated[
+            str, typer.Option(metavar="LENGTH", help="How far a point may miss.")
+        ] = _MOST,
+        out: Annotated[
+            Path | None,
+            typer.Option(metavar="FILE", help="Where to write. [again-K.nc in the plan's folder]"),
+        ] = None,
+        force: Annotated[
+            bool, typer.Option("--force", help="Replace an earlier program of that name.")
+        ] = False,
+        quiet: Annotated[bool, typer.Option("--quiet", help="Print nothing but errors.")] = False,
+        as_json: Annotated[
+            bool, typer.Option("--json", help="Print a summary as JSON on standard output.")
+        ] = False,
+    ) -> None:
+        """Clear part of a plan once more, on the same origin or where a lifted piece lies now.
+
+        Example: stopout again winch-plate-plan --box 20,10,35,18
+        """
+        wanted = _wanted(box, from_line)
+        pairs = () if points is None else _pairs(points)
+        most_mm = _most_mm(most)
+        plan = read_plan_folder(folder, coat)
+        target = out if out is not None else folder / f"again-{plan.coat}.nc"
+        _check_target(target, folder, plan, force=force)
+        made = _make(plan, wanted, pairs, most_mm)
+        _write(target, made.text.encode("ascii"))
+        _report(made, plan, target, quiet=quiet, as_json=as_json)
+
+
+# --- what is asked for ------------------------------------------------------------------------
+
+
+def _wanted(box: str | None, from_line: int | None) -> Box | int:
+    if box is not None and from_line is not None:
+        raise StopoutError("--box and --from-line are both given; give one of them")
+    if from_line is not None:
+        return from_line
+    if box is None:
+        raise StopoutError(
+            "what is to be cleared again? Give --box x0,y0,x1,y1 or --from-line N; "
+            "--from-line 1 repeats the whole program"
+        )
+    parts = box.split(",")
+    if len(parts) != 4:
+        raise StopoutError(
+            f"--box {box!r} has {len(parts)} numbers; it takes four, x0,y0,x1,y1, in mm with "
+            "decimal points"
+        )
+    x0, y0, x1, y1 = (_length_mm(part, f"--box {box!r}") for part in parts)
+    return (x0, y0, x1, y1)
+
+
+def _length_mm(text: str, where: str) -> float:
+    """Read a plain number of mm, or a length with its unit."""
+    from stopout.units import parse_length_mm
+
+    plain = text.strip()
+    if _NUMBER.fullmatch(plain):
+        return float(plain)
+    try:
+        return parse_length_mm(plain)
+    except UnitError as error:
+        raise StopoutError(f"{where}: {error}") from None
+
+
+def _most_mm(text: str) -> float:
+    most_mm = _length_mm(text, "--most")
+    if most_mm <= 0:
+        raise StopoutError(f"--most {text!r} lets no point miss at all; {_MOST!r} is usual")
+    return most_mm
+
+
+def _pairs(points: str) -> tuple[Pair, ...]:
+    """Read the pairs of points, given as they are or in a file."""
+    if "=" in points:
+        texts = [(f"--points, pair {n}", part) for n, part in enumerate(points.split(";"), 1)]
+    else:
+        texts = _lines_of(Path(points))
+    return tuple(_pair(text, where) for where, text in texts if text.strip())
+
+
+def _lines_of(file: Path) -> list[tuple[str, str]]:
+    if not file.is_file():
+        raise StopoutError(
+            f"--points {str(file)!r} is neither a file nor pairs of places; "
+            'pairs look like "5,5=5.2,4.9;95,55=95.1,55.2"'
+        )
+    try:
+        text = file.read_text(encoding="utf-8")
+    except UnicodeDecodeError:
+        raise StopoutError(f"{file} is no text; give one pair a line, x,y=x,y") from None
+    lines = enumerate(text.splitlines(), 1)
+    return [(f"{file}:{number}", line.split("#")[0]) for number, line in lines]
+
+
+def _pair(text: str, where: str) -> Pair:
+    sides = [side.split(",") for side in text.split("=")]
+    if [len(side) for side in sides] != [2, 2]:
+        raise StopoutError(
+            f"{where}: {text.strip()!r} is no pair of places; write planned x,y = found x,y in mm, "
+            "such as 5,5=5.2,4.9"
+        )
+    (px, py), (qx, qy) = (tuple(_length_mm(part, where) for part in side) for side in sides)
+    return ((px, py), (qx, qy))
+
+
+# --- the program ------------------------------------------------------------------------------
+
+
+@dataclass(frozen=True, slots=True, kw_only=True, eq=False)
+class _Made:
+    text: str
+    what: str
+    wanted: Box | int
+    times: ProgramTimes
+    n_moves: int
+    placement: Placement | None
+    growth: float
+    cautions: tuple[str, ...]
+
+
+def _make(plan: PlanFolder, wanted: Box | int, pairs: tuple[Pair, ...], most_mm: float) -> _Made:
+    """Write the program, read it back and prove it."""
+    from stopout.clearing import measure_program
+    from stopout.program import locate, prove_text, read_program, relocate, write_program
+
+    placement = locate(pairs, most_mm=most_mm) if pairs else None
+    try:
+        moves, what = _part(plan, wanted)
+    except ProgramError as error:
+        raise StopoutError(f"{plan.program}: {error}") from None
+    growth = 0.0
+    if placement is not None:
+        growth = placement.error_growth(moves.end_mm[moves.power > 0])
+        moves = relocate(moves, placement)
+    moves = _travelled(moves, plan)
+    text = write_program(moves, machine=plan.machine, title=_title(plan, what, placement))
+    problems = prove_text(text, machine=plan.machine, blank_at_mm=plan.blank_at_mm)
+    if problems:
+        raise ProgramError(
+            f"no program is written, for it would not be safe: {problems[0].message}"
+        )
+    moves = read_program(text, machine=plan.machine)
+    times = measure_program(
+        moves, machine=plan.machine, power=plan.power, speed_mm_s=plan.speed_mm_s
+    )
+    return _Made(
+        text=text,
+        what=what,
+        wanted=wanted,
+        times=times,
+        n_moves=len(moves),
+        placement=placement,
+        growth=growth,
+        cautions=_cautions(plan, times, placement, growth),
+    )
+
+
+def _part(plan: PlanFolder, wanted: Box | int) -> tuple[Moves, str]:
+    from stopout.program import moves_from_line, moves_in_box, read_program
+
+    if isinstance(wanted, int):
+        moves = moves_from_line(plan.text, wanted, machine=plan.machine)
+        return moves, f"from line {wanted} of {plan.program} on"
+    x0, y0, x1, y1 = wanted
+    whole = read_program(plan.text, machine=plan.machine)
+    moves = moves_in_box(whole, wanted, machine=plan.machine)
+    return moves, f"what lies from ({x0:g}, {y0:g}) to ({x1:g}, {y1:g}) mm"
+
+
+def _travelled(moves: Moves, plan: PlanFolder) -> Moves:
+    """Add the way home, and lead travels that are new round what they may not enter."""
+    import numpy as np
+
+    from stopout.program import round_keep_outs
+    from stopout.values import Moves
+
+    home = Moves(
+        x_mm=np.append(moves.x_mm, 0.0),
+        y_mm=np.append(moves.y_mm, 0.0),
+        rapid=np.append(moves.rapid, True),
+        speed_mm_s=np.append(moves.speed_mm_s, plan.machine.top_speed_mm_s),
+        power=np.append(moves.power, 0.0),
+    )
+    return round_keep_outs(home, machine=plan.machine, blank_at_mm=plan.blank_at_mm)
+
+
+def _title(plan: PlanFolder, what: str, placement: Placement | None) -> list[str]:
+    return [
+        f"{plan.name}, revision {plan.revision}",
+        f"clears coat {plan.coat} once more: {what.replace('(', '').replace(')', '')}",
+        f"worked side {plan.worked_side}",
+        "origin: where it was for the first run",
+        *([] if placement is None else [f"for a piece that was lifted: {_placed(placement)}"]),
+        "attend the machine at all times",
+    ]
+
+
+def _placed(placement: Placement) -> str:
+    x, y = placement.shift_mm
+    return f"turned by {_degrees(placement):.3f} deg, then shifted by {x:.3f}, {y:.3f} mm"
+
+
+def _degrees(placement: Placement) -> float:
+    from math import degrees
+
+    # A turn that rounding alone makes is none, and not minus none.
+    return round(degrees(placement.angle_rad), 6) + 0.0
+
+
+def _cautions(
+    plan: PlanFolder, times: ProgramTimes, placement: Placement | None, growth: float
+) -> tuple[str, ...]:
+    said = []
+    if times.dose_ratio_max > max(_DOSE_RATIO, 1.001 * plan.dose_ratio_max):
+        said.append(
+            f"where pieces are short the beam gives up to {times.dose_ratio_max:.2f} of the "
+            "intended dose; a box a little larger or smaller avoids it"
+        )
+    if placement is None:
+        return tuple(said)
+    change = _mark_change(plan.mark_mm, placement.angle_rad)
+    if change > _MARK_CHANGE:
+        said.append(
+            f"at a turn of {_degrees(placement):.1f} deg the mark across a line is up to "
+            f"{100 * change:.0f} % wider or narrower than planned; turn the piece nearer to how "
+            "it lay and find the points again"
+        )
+    if growth > _GROWTH:
+        said.append(
+            f"an error in finding the points grows up to {growth:.1f} times at the farthest place; "
+            "take points farther apart"
+        )
+    return tuple(said)
+
+
+def _mark_change(mark_mm: tuple[float, float], angle_rad: float) -> float:
+    """Return the largest relative change of the mark's width across a line that is turned."""
+    import numpy as np
+
+    def across(direction: Any) -> Any:
+        return np.hypot(mark_mm[0] * np.sin(direction), mark_mm[1] * np.cos(direction))
+
+    ways = np.linspace(0, np.pi, 361)
+    return float(np.abs(across(ways + angle_rad) / across(ways) - 1).max())
+
+
+# --- writing and telling ----------------------------------------------------------------------
+
+
+def _check_target(target: Path, folder: Path, plan: PlanFolder, *, force: bool) -> None:
+    """Refuse to write over anything but an earlier program, and never over the plan's own."""
+    if not target.parent.is_dir():
+        raise OutputError(f"{target.parent} is not a folder; make it first")
+    if not os.path.lexists(target):
+        return
+    if target.is_symlink() or not target.is_file():
+        raise OutputError(f"{target} exists and is not a plain file; choose another place")
+    is_here = target.parent.resolve() == folder.resolve()
+    if is_here and re.fullmatch(r"(?:clear-[0-9]+|bounds)\.nc", target.name, re.IGNORECASE):
+        raise OutputError(f"{target} is the plan's own program and stays; choose another place")
+    if not force:
+        raise OutputError(f"{target} exists already; give --force to replace it, or --out")
+    with target.open("rb") as file:
+        if not file.read(3).startswith(_PROGRAM_STARTS):
+            raise OutputError(f"{target} exists and is no program; choose another place with --out")
+
+
+def _write(target: Path, data: bytes) -> None:
+    """Write beside the place, then rename: the old file or the new one is whole at any moment."""
+    handle, name = tempfile.mkstemp(prefix=f".{target.name}-", dir=target.parent)
+    beside = Path(name)
+    try:
+        with os.fdopen(handle, "wb") as file:
+            file.write(data)
+            file.flush()
+            os.fsync(file.fileno())
+        mask = os.umask(0)
+        os.umask(mask)
+        beside.chmod(0o666 & ~mask)
+        beside.replace(target)
+    finally:
+        beside.unlink(missing_ok=True)
+
+
+def _report(made: _Made, plan: PlanFolder, target: Path, *, quiet: bool, as_json: bool) -> None:
+    if as_json:
+        typer.echo(json.dumps(_summary(made, plan, target), indent=2))
+    if quiet:
+        return
+    for caution in made.cautions:
+        typer.echo(f"caution: {caution}.", err=True)
+    if not as_json:
+        for line in _lines(made, plan, target):
+            typer.echo(line)
+
+
+def _lines(made: _Made, plan: PlanFolder, target: Path) -> list[str]:
+    from stopout.units import format_duration
+
+    times = made.times
+    lines = [
+        f"{target}",
+        f"coat {plan.coat}: {made.what}; {times.cleared_length_mm:.1f} mm with the beam on, "
+        f"{format_duration(times.time_s)}",
+    ]
+    if made.placement is not None:
+        worst = 1000 * made.placement.worst_residual_mm
+        lines.append(
+            f"the piece is {_placed(made.placement)}; the points miss by {worst:.0f} um at most"
+        )
+        if len(made.placement.residual_mm) == 2:
+            lines.append("two points do not show a misread turn; a third would")
+    return lines
+
+
+def _summary(made: _Made, plan: PlanFolder, target: Path) -> dict[str, Any]:
+    times, placement = made.times, made.placement
+    return {
+        "program": str(target),
+        "coat": plan.coat,
+        "box_mm": None if isinstance(made.wanted, int) else list(made.wanted),
+        "from_line": made.wanted if isinstance(made.wanted, int) else None,
+        "moves": made.n_moves,
+        "cleared_length_mm": round(times.cleared_length_mm, 4),
+        "travel_length_mm": round(times.travel_length_mm, 4),
+        "time_s": round(times.time_s, 3),
+        "dose_ratio_max": round(times.dose_ratio_max, 4),
+        "placement": placement
+        and {
+            "angle_deg": _degrees(placement),
+            "shift_mm": [round(value, 5) for value in placement.shift_mm],
+            "residual_um": [round(1000 * value, 2) for value in placement.residual_mm],
+            "error_growth": round(made.growth, 3),
+        },
+        "cautions": list(made.cautions),
+    }

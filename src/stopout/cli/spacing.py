@@ -1,0 +1,391 @@
+"""`stopout spacing`: how far apart fill lines may lie for a spot, and why."""
+
+from __future__ import annotations
+
+import math
+import os
+import shutil
+import textwrap
+from collections.abc import Callable, Iterator
+from dataclasses import asdict
+from enum import StrEnum
+from pathlib import Path
+from typing import TYPE_CHECKING, Annotated, Any, Literal
+
+import typer
+
+from stopout.errors import OutputError, StopoutError, UnitError
+from stopout.units import (
+    format_duration,
+    parse_angle_deg,
+    parse_length_mm,
+    parse_speed_mm_s,
+    parse_wavelength_nm,
+)
+
+if TYPE_CHECKING:
+    from stopout.clearing.focus import FocusStep
+    from stopout.clearing.spacing_table import FillCase, SpacingRow, SpacingTable
+
+__all__ = ["register"]
+
+_PNG_START = b"\x89PNG\r\n\x1a\n"
+_NARROWEST, _WIDEST = 60, 120
+_LEAST_STEPS = 1e-4
+
+
+class _Means(StrEnum):
+    E2 = "1/e2"
+    FWHM = "fwhm"
+    D4SIGMA = "d4sigma"
+
+
+class _Profile(StrEnum):
+    GAUSSIAN = "gaussian"
+    UNIFORM = "uniform"
+
+
+class _Along(StrEnum):
+    X = "x"
+    Y = "y"
+
+
+def register(app: typer.Typer) -> None:
+    """Add the command to the app."""
+
+    @app.command()
+    def spacing(
+        spot: Annotated[str, typer.Option(metavar="LENGTH", help="Full width along x.")],
+        spot_means: Annotated[
+            _Means, typer.Option(help="What the spot's width means.", case_sensitive=False)
+        ],
+        spot_y: Annotated[
+            str | None, typer.Option(metavar="LENGTH", help="Full width along y; left out: round.")
+        ] = None,
+        profile: Annotated[
+            _Profile, typer.Option(help="Profile of the spot.", case_sensitive=False)
+        ] = _Profile.GAUSSIAN,
+        mark: Annotated[
+            str | None,
+            typer.Option(metavar="LENGTH", help="Measured mark along x; left out: reckoned."),
+        ] = None,
+        mark_y: Annotated[
+            str | None,
+            typer.Option(metavar="LENGTH", help="Measured mark along y; left out: as along x."),
+        ] = None,
+        dose_ratio: Annotated[
+            float | None, typer.Option(help="Line dose / threshold line dose; left out: 2.")
+        ] = None,
+        step: Annotated[
+            str | None,
+            typer.Option(metavar="LENGTH", help="One motor step; left out: no rounding."),
+        ] = None,
+        line_direction: Annotated[
+            _Along, typer.Option(help="Lines along x or y.", case_sensitive=False)
+        ] = _Along.X,
+        accumulation: Annotated[
+            float, typer.Option(help="Accumulation exponent S: 1 none, 0 doses add in full.")
+        ] = 1.0,
+        passes: Annotated[int, typer.Option(help="Passes over the whole fill.")] = 1,
+        edge_angle: Annotated[
+            str, typer.Option(metavar="ANGLE", help="Angle between the edge and the lines.")
+        ] = "90deg",
+        speed: Annotated[
+            str | None, typer.Option(metavar="SPEED", help="Clearing speed, for the time.")
+        ] = None,
+        wavelength: Annotated[
+            str | None, typer.Option(metavar="LENGTH", help="Wavelength, for the focus.")
+        ] = None,
+        m2: Annotated[
+            float, typer.Option("--m2", help="Beam quality M^2, for the focus; 1 is ideal.")
+        ] = 1.0,
+        picture: Annotated[
+            Path | None, typer.Option(metavar="FILE", help="Draw the dose across the lines (PNG).")
+        ] = None,
+        as_json: Annotated[
+            bool, typer.Option("--json", help="Print as JSON on standard output.")
+        ] = False,
+    ) -> None:
+        """Compare spacings of fill lines for a spot, and choose one.
+
+        Example: stopout spacing --spot 0.17mm --spot-y 0.12mm --spot-means 1/e2 --step 0.0125mm
+        """
+        widths = _pair("--spot", spot, spot_y)
+        marks = None if mark is None and mark_y is None else _pair("--mark", mark, mark_y)
+        ratio = None if dose_ratio is None else _number("--dose-ratio", dose_ratio, 1.0, 1000.0)
+        if not 0 <= accumulation <= 1:
+            raise StopoutError(
+                f"--accumulation is {accumulation:g}; give a number from 0 (doses add in full) "
+                "to 1 (they do not add)"
+            )
+        if not 1 <= passes <= 100:
+            raise StopoutError(f"--passes is {passes}; give a whole number from 1 to 100")
+        shared: dict[str, Any] = {
+            "dose_ratio": ratio,
+            "step_mm": None if step is None else _length("--step", step),
+            "exponent": accumulation,
+            "passes": passes,
+            "edge_angle_deg": _angle(edge_angle),
+            "speed_mm_s": None if speed is None else _positive("--speed", speed, parse_speed_mm_s),
+        }
+        cases = _cases(widths, spot_means.value, profile is _Profile.UNIFORM, marks, shared)
+        if picture is not None:
+            _check_target(picture)
+        from stopout.clearing.spacing_table import spacing_table
+
+        tables = {along: spacing_table(case) for along, case in cases.items()}
+        chosen = tables[line_direction.value]
+        focus = None
+        if wavelength is not None:
+            nm = _positive("--wavelength", wavelength, parse_wavelength_nm)
+            focus = _focus(chosen, nm, _number("--m2", m2, 1.0, 1e4, or_equal=True))
+        if picture is not None:
+            from stopout.pictures.dose import dose_png
+
+            _write(picture, dose_png(chosen))
+        if as_json:
+            import json
+
+            typer.echo(json.dumps(_plain(chosen, tables, focus, picture), indent=2))
+        else:
+            typer.echo("\n".join(_printed(chosen, focus, is_ideal=m2 == 1)))
+        for caution in chosen.cautions:
+            typer.echo(f"caution: {caution}", err=True)
+
+
+def _cases(
+    widths: tuple[float, float],
+    means: Literal["1/e2", "fwhm", "d4sigma"],
+    is_uniform: bool,
+    marks: tuple[float, float] | None,
+    shared: dict[str, Any],
+) -> dict[str, FillCase]:
+    """Return the case of each line direction: lines along x lie apart in y, and the reverse."""
+    from stopout.clearing.spacing_table import FillCase
+    from stopout.clearing.spot import GaussianSpot, UniformSpot, radius_mm, side_mm
+
+    step = shared["step_mm"]
+    if step is not None and step < _LEAST_STEPS * min(widths):
+        raise StopoutError(
+            f"--step is {step:.3g} mm, a {min(widths) / step:.2g}th of the spot: give the length "
+            "of one motor step, usually 0.001 to 0.05 mm"
+        )
+    spot: GaussianSpot | UniformSpot
+    if is_uniform:
+        spot = UniformSpot(side_mm=(side_mm(widths[0], means), side_mm(widths[1], means)))
+    else:
+        spot = GaussianSpot(radius_mm=(radius_mm(widths[0], means), radius_mm(widths[1], means)))
+    alongs: tuple[tuple[Literal["x", "y"], int], ...] = (("x", 1), ("y", 0))
+    return {
+        along: FillCase(
+            spot=spot,
+            line_direction=along,
+            mark_across_mm=None if marks is None else marks[axis],
+            **shared,
+        )
+        for along, axis in alongs
+    }
+
+
+def _pair(name: str, along_x: str | None, along_y: str | None) -> tuple[float, float]:
+    """Return lengths along x and y; one alone stands for both."""
+    first = along_x if along_x is not None else along_y
+    second = along_y if along_y is not None else along_x
+    x_name = name if along_x is not None else f"{name}-y"
+    y_name = f"{name}-y" if along_y is not None else name
+    return _length(x_name, first), _length(y_name, second)
+
+
+def _length(name: str, written: str | None) -> float:
+    return _positive(name, written, parse_length_mm)
+
+
+def _positive(name: str, written: str | None, parse: Callable[[object], float]) -> float:
+    value = _parsed(name, written, parse)
+    if not 1e-9 < value < 1e9:
+        raise UnitError(f"{name}: {written} is no size; give more than nothing")
+    return value
+
+
+def _parsed(name: str, written: str | None, parse: Callable[[object], float]) -> float:
+    try:
+        return parse(written)
+    except UnitError as error:
+        raise UnitError(f"{name}: {error}") from None
+
+
+def _angle(written: str) -> float:
+    angle = _parsed("--edge-angle", written, parse_angle_deg)
+    if not 0 <= angle <= 90:
+        raise UnitError(
+            f"--edge-angle: {written} is not between 0 deg (along the lines) and 90 deg (across)"
+        )
+    return angle
+
+
+def _number(name: str, value: float, low: float, high: float, *, or_equal: bool = False) -> float:
+    is_high_enough = value >= low if or_equal else value > low
+    if not (math.isfinite(value) and is_high_enough and value <= high):
+        least = f"{low:g} or more" if or_equal else f"more than {low:g}"
+        raise StopoutError(f"{name} is {value:g}; give {least}, at most {high:g}")
+    return value
+
+
+def _focus(table: SpacingTable, wavelength_nm: float, m2: float) -> FocusStep | None:
+    """Return what the focus has to hold; None for a uniform spot, which has no such law."""
+    from stopout.clearing.focus import focus_step
+    from stopout.clearing.spot import GaussianSpot
+
+    if not isinstance(table.case.spot, GaussianSpot):
+        return None
+    return focus_step(
+        table.case.spot, wavelength_nm=wavelength_nm, dose_ratio=table.dose_ratio, m2=(m2, m2)
+    )
+
+
+def _plain(
+    table: SpacingTable,
+    tables: dict[str, SpacingTable],
+    focus: FocusStep | None,
+    picture: Path | None,
+) -> dict[str, Any]:
+    """The table as plain data; what is infinite or not known is null."""
+    case = table.case
+    return {
+        "spacing_mm": _six(table.spacing_mm),
+        "line_direction": case.line_direction,
+        "spacing_by_direction_mm": {a: _six(t.spacing_mm) for a, t in tables.items()},
+        "mark_across_mm": _six(table.mark_across_mm),
+        "radius_across_mm": _six(table.radius_across_mm),
+        "dose_ratio": _six(table.dose_ratio),
+        "accumulation_exponent": case.exponent,
+        "passes": case.passes,
+        "overlap_of": "the mark across the lines",
+        "widest_mm": _six(table.widest_mm),
+        "reason": table.reason,
+        "cautions": list(table.cautions),
+        "focus": None
+        if focus is None
+        else {
+            "tolerance_mm": _six(focus.tolerance_mm),
+            "depth_mm": _six(focus.depth_mm),
+            "mark_change": focus.change,
+        },
+        "picture": None if picture is None else str(picture),
+        "rows": [_plain_row(row) for row in table.rows],
+    }
+
+
+def _plain_row(row: SpacingRow) -> dict[str, Any]:
+    values = {
+        key: _six(value) if isinstance(value, float) else value
+        for key, value in asdict(row).items()
+    }
+    return {**values, "leaves_threads": row.leaves_threads}
+
+
+def _six(value: float | None) -> float | None:
+    if value is None or not math.isfinite(value):
+        return None
+    return float(f"{value:.6g}")
+
+
+def _printed(table: SpacingTable, focus: FocusStep | None, *, is_ideal: bool) -> Iterator[str]:
+    """The table for reading: heading, rows, the reason."""
+    yield from _heading(table)
+    yield ""
+    headings, rows = _cells(table)
+    widths = [
+        max(len(part) for part in (*heading.split("\n"), *(row[k] for row in rows)))
+        for k, heading in enumerate(headings)
+    ]
+    for level in range(2):
+        parts = [heading.split("\n")[level] for heading in headings]
+        yield "  " + "  ".join(p.rjust(w) for p, w in zip(parts, widths, strict=True))
+    for row, cells in zip(table.rows, rows, strict=True):
+        start = "> " if row.is_chosen else "  "
+        tail = "  threads" if row.leaves_threads else ""
+        yield start + "  ".join(c.rjust(w) for c, w in zip(cells, widths, strict=True)) + tail
+    yield ""
+    yield from _wrapped(f"Chosen: {table.reason}")
+    if focus is not None:
+        at_best = "(at best, as M^2 is 1) " if is_ideal else ""
+        yield from _wrapped(
+            f"Focus: the mark stays within {100 * focus.change:g} % as long as the paint lies "
+            f"within {at_best}{focus.tolerance_mm:.2g} mm above or below the focus."
+        )
+
+
+def _heading(table: SpacingTable) -> Iterator[str]:
+    case = table.case
+    across = "y" if case.line_direction == "x" else "x"
+    size = (
+        f"uniform spot {table.mark_across_mm:.4g} mm wide across them"
+        if table.radius_across_mm is None
+        else f"1/e2 radius {table.radius_across_mm:.4g} mm across them"
+    )
+    passes = f" in {case.passes} passes" if case.passes > 1 else ""
+    yield from _wrapped(
+        f"Lines along {case.line_direction}, apart in {across}; {size}. One line clears "
+        f"{table.mark_across_mm:.4g} mm at a dose ratio of {table.dose_ratio:.3g}{passes}."
+    )
+
+
+def _cells(table: SpacingTable) -> tuple[list[str], list[list[str]]]:
+    has_steps, has_time = table.case.step_mm is not None, table.case.speed_mm_s is not None
+    headings = ["spacing\nmm"]
+    headings += ["motor\nsteps"] if has_steps else []
+    headings += ["overlap\nof mark", "dose\nripple", "valley/\nthreshold", "edge scallop\nmm"]
+    headings += ["lines\nper inch", "time\nper cm^2" if has_time else "path mm\nper cm^2"]
+    rows = []
+    for row in table.rows:
+        cells = [f"{row.spacing_mm:.4f}"]
+        cells += [str(row.steps)] if has_steps else []
+        cells += [f"{100 * row.overlap:.0f} %", f"{100 * row.ripple:.1f} %"]
+        cells += [f"{row.valley_dose_ratio:.2f}"]
+        cells += [f"{row.scallop_mm:.4f}" if math.isfinite(row.scallop_mm) else "-"]
+        cells += [f"{row.lines_per_inch:.1f}"]
+        cells += [
+            f"{row.path_mm_per_cm2:.0f}"
+            if row.time_s_per_cm2 is None
+            else format_duration(row.time_s_per_cm2)
+        ]
+        rows.append(cells)
+    return headings, rows
+
+
+def _wrapped(words: str) -> list[str]:
+    width = min(max(shutil.get_terminal_size().columns, _NARROWEST), _WIDEST)
+    return textwrap.wrap(words, width, break_long_words=False, break_on_hyphens=False)
+
+
+def _check_target(target: Path) -> None:
+    """Refuse to write over anything but an earlier PNG."""
+    if not target.parent.is_dir():
+        raise OutputError(f"{target.parent} is not a folder; make it first")
+    if not os.path.lexists(target):
+        return
+    if target.is_symlink() or not target.is_file():
+        raise OutputError(f"{target} exists and is not a plain file; choose another place")
+    with target.open("rb") as file:
+        if file.read(len(_PNG_START)) != _PNG_START:
+            raise OutputError(f"{target} exists and is no PNG; choose another place")
+
+
+def _write(target: Path, data: bytes) -> None:
+    """Write beside the place, then rename: the old file or the new one is whole at any moment."""
+    import tempfile
+
+    handle, name = tempfile.mkstemp(prefix=f".{target.name}-", dir=target.parent)
+    beside = Path(name)
+    try:
+        with os.fdopen(handle, "wb") as file:
+            file.write(data)
+            file.flush()
+            os.fsync(file.fileno())
+        mask = os.umask(0)
+        os.umask(mask)
+        beside.chmod(0o666 & ~mask)
+        beside.replace(target)
+    finally:
+        beside.unlink(missing_ok=True)
