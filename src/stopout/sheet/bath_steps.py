@@ -343,7 +343,8 @@ def _ready_made(etch: EtchPlan, pair: Pair) -> list[Block]:
 
 def _air(etch: EtchPlan) -> list[Block]:
     if etch.air_l_per_min is None or etch.gas_l <= 0:
-        return []
+        # Acid vapour rises from warm chloride baths too, though no gas is counted.
+        return [step("Start the extraction.", "Vapour and droplets rise from any bath.")]
     return [
         step(
             "Start the extraction, open tray, no lid.",

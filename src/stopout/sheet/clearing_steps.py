@@ -127,8 +127,8 @@ def _aligning(plan: Plan) -> list[Block]:
         else f"the artwork's box is traced at {100 * pointer:g}\u00a0% power"
     )
     return [
-        step("Focus on the paint.", "At the middle of the blank, then look at all four corners."),
         step("Put on the laser eyewear.", "Marked for this laser's wavelength; see the box above."),
+        step("Focus on the paint.", "At the middle of the blank, then look at all four corners."),
         step("Start the extraction."),
         step("Close the housing."),
         step(
@@ -163,10 +163,14 @@ def _running(plan: Plan, coat: CoatPlan) -> list[Block]:
             "Vapour goes on rising after the last mark.",
             timer_s=RUN_ON_S,
         ),
+        step(
+            "Take the key out of the laser.",
+            "Nobody's eye comes near the blank while the beam could be on.",
+        ),
         step("Look at every opening with a loupe, the blank still fixed.", look),
         step(
             f"If paint is left, run {program_name(coat)} once more on the same zero.",
-            "Eyewear on, housing shut, extraction running, as before.",
+            "Key in again, eyewear on, housing shut, extraction running, as before.",
             optional=True,
         ),
         step(

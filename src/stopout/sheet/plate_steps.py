@@ -153,12 +153,16 @@ def _clear(plan: Plan, statements: Mapping[str, str]) -> list[Block]:
 def _strip(plan: Plan, statements: Mapping[str, str]) -> list[Block]:
     names = {hazard.ident: hazard.name for hazard in plan.hazards}
     strippers = [names.get(ident, ident) for ident in plan.resists[0].strippers]
+    # Only a bath that goes on giving off gas must stay open.
+    gases = plan.etch is not None and plan.etch.gas_l > 0
+    how = "Open, so that gas can leave" if gases else "Covered, against splashes"
     blocks: list[Block] = [
         Heading(text="Strip the resist", letter=STAGE),
         *hazard_boxes(plan, "stripping", statements),
         step(
             "Carry bath and first rinse out of the room.",
-            "Uncovered, well away from the solvent; never shut tight.",
+            f"{how}; never shut tight. Goggles, face shield and gloves on; well away from the "
+            "solvent.",
         ),
     ]
     if strippers:
