@@ -3,15 +3,14 @@
 from __future__ import annotations
 
 import json
-import os
 import re
-import tempfile
 from dataclasses import dataclass
 from pathlib import Path
 from typing import TYPE_CHECKING, Annotated, Any
 
 import typer
 
+from stopout.cli.output import check_replaceable, write_file
 from stopout.cli.plan_folder import PlanFolder, read_plan_folder
 from stopout.errors import OutputError, ProgramError, StopoutError, UnitError
 
@@ -93,7 +92,7 @@ def register(app: typer.Typer) -> None:
         target = out if out is not None else folder / f"again-{plan.coat}.nc"
         _check_target(target, folder, plan, force=force)
         made = _make(plan, wanted, pairs, most_mm)
-        _write(target, made.text.encode("ascii"))
+        write_file(target, made.text.encode("ascii"))
         _report(made, plan, target, quiet=quiet, as_json=as_json)
 
 
@@ -320,37 +319,14 @@ def _mark_change(mark_mm: tuple[float, float], angle_rad: float) -> float:
 
 def _check_target(target: Path, folder: Path, plan: PlanFolder, *, force: bool) -> None:
     """Refuse to write over anything but an earlier program, and never over the plan's own."""
-    if not target.parent.is_dir():
-        raise OutputError(f"{target.parent} is not a folder; make it first")
-    if not os.path.lexists(target):
+    check_replaceable(target, starts=_PROGRAM_STARTS, kind="program")
+    if not target.exists():
         return
-    if target.is_symlink() or not target.is_file():
-        raise OutputError(f"{target} exists and is not a plain file; choose another place")
     is_here = target.parent.resolve() == folder.resolve()
     if is_here and re.fullmatch(r"(?:clear-[0-9]+|bounds)\.nc", target.name, re.IGNORECASE):
         raise OutputError(f"{target} is the plan's own program and stays; choose another place")
     if not force:
         raise OutputError(f"{target} exists already; give --force to replace it, or --out")
-    with target.open("rb") as file:
-        if not file.read(3).startswith(_PROGRAM_STARTS):
-            raise OutputError(f"{target} exists and is no program; choose another place with --out")
-
-
-def _write(target: Path, data: bytes) -> None:
-    """Write beside the place, then rename: the old file or the new one is whole at any moment."""
-    handle, name = tempfile.mkstemp(prefix=f".{target.name}-", dir=target.parent)
-    beside = Path(name)
-    try:
-        with os.fdopen(handle, "wb") as file:
-            file.write(data)
-            file.flush()
-            os.fsync(file.fileno())
-        mask = os.umask(0)
-        os.umask(mask)
-        beside.chmod(0o666 & ~mask)
-        beside.replace(target)
-    finally:
-        beside.unlink(missing_ok=True)
 
 
 def _report(made: _Made, plan: PlanFolder, target: Path, *, quiet: bool, as_json: bool) -> None:

@@ -12,7 +12,7 @@ from pathlib import Path
 
 from stopout.errors import OutputError
 
-__all__ = ["check_free", "write_folder"]
+__all__ = ["check_free", "check_replaceable", "write_file", "write_folder"]
 
 _AT_FDCWD = -100
 _RENAME_EXCHANGE = 2
@@ -75,6 +75,47 @@ def write_folder(folder: Path, files: Mapping[str, bytes], *, replace_with: str 
             beside.rename(folder)
     finally:
         shutil.rmtree(beside, ignore_errors=True)
+
+
+def check_replaceable(target: Path, *, starts: tuple[bytes, ...], kind: str) -> None:
+    """Refuse a file's place where something else than an earlier file of the kind stands.
+
+    Parameters
+    ----------
+    target : Path
+        The place.
+    starts : tuple of bytes
+        How a file of the kind begins.
+    kind : str
+        What it is called, such as "PDF".
+
+    Raises
+    ------
+    OutputError
+        With what to do about it.
+    """
+    if not target.parent.is_dir():
+        raise OutputError(f"{target.parent} is not a folder; make it first")
+    if not os.path.lexists(target):
+        return
+    if target.is_symlink() or not target.is_file():
+        raise OutputError(f"{target} exists and is not a plain file; choose another place")
+    with target.open("rb") as file:
+        if not file.read(max(len(start) for start in starts)).startswith(starts):
+            raise OutputError(f"{target} exists and is no {kind}; choose another place")
+
+
+def write_file(target: Path, data: bytes) -> None:
+    """Write beside the place, then rename: the old file or the new one is whole at any moment."""
+    handle, name = tempfile.mkstemp(prefix=f".{target.name}-", dir=target.parent)
+    os.close(handle)
+    beside = Path(name)
+    try:
+        _write(beside, data)
+        beside.chmod(0o666 & ~_umask())
+        beside.replace(target)
+    finally:
+        beside.unlink(missing_ok=True)
 
 
 def _write(path: Path, data: bytes) -> None:

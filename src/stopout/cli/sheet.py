@@ -2,15 +2,14 @@
 
 from __future__ import annotations
 
-import os
-import tempfile
 from enum import StrEnum
 from pathlib import Path
 from typing import TYPE_CHECKING, Annotated, Literal
 
 import typer
 
-from stopout.errors import OutputError, StopoutError
+from stopout.cli.output import check_replaceable, write_file
+from stopout.errors import StopoutError
 
 if TYPE_CHECKING:
     from stopout.planning import Plan
@@ -83,14 +82,14 @@ def sheet_files(plan: Plan, *, date: str) -> dict[str, bytes]:
 def _print_sheet(folder: Path, target: Path, paper: Literal["A4", "Letter"]) -> bool:
     """Write the PDF and tell whether it is a sheet that says STOP."""
     data = _stored(folder)
-    _check_target(target)
+    check_replaceable(target, starts=(_PDF_START,), kind="PDF")
     from stopout.sheet import read_sheet, sheet_pdf
 
     try:
         sheet, date = read_sheet(data)
     except StopoutError as error:
         raise StopoutError(f"{folder / _SHEET_FILE} {error}") from None
-    _write(target, sheet_pdf(sheet, paper=paper, date=date))
+    write_file(target, sheet_pdf(sheet, paper=paper, date=date))
     return sheet.is_stop
 
 
@@ -104,36 +103,6 @@ def _stored(folder: Path) -> bytes:
             "plan the job again with stopout plan"
         )
     return path.read_bytes()
-
-
-def _check_target(target: Path) -> None:
-    """Refuse to write over anything but an earlier PDF."""
-    if not target.parent.is_dir():
-        raise OutputError(f"{target.parent} is not a folder; make it first")
-    if not os.path.lexists(target):
-        return
-    if target.is_symlink() or not target.is_file():
-        raise OutputError(f"{target} exists and is not a plain file; choose another place")
-    with target.open("rb") as file:
-        if file.read(len(_PDF_START)) != _PDF_START:
-            raise OutputError(f"{target} exists and is no PDF; choose another place with --out")
-
-
-def _write(target: Path, data: bytes) -> None:
-    """Write beside the place, then rename: the old file or the new one is whole at any moment."""
-    handle, name = tempfile.mkstemp(prefix=f".{target.name}-", dir=target.parent)
-    beside = Path(name)
-    try:
-        with os.fdopen(handle, "wb") as file:
-            file.write(data)
-            file.flush()
-            os.fsync(file.fileno())
-        mask = os.umask(0)
-        os.umask(mask)
-        beside.chmod(0o666 & ~mask)
-        beside.replace(target)
-    finally:
-        beside.unlink(missing_ok=True)
 
 
 def _report(target: Path, paper: str, *, is_stop: bool, quiet: bool, as_json: bool) -> None:

@@ -3,7 +3,6 @@
 from __future__ import annotations
 
 import math
-import os
 import shutil
 import textwrap
 from collections.abc import Callable, Iterator
@@ -14,7 +13,8 @@ from typing import TYPE_CHECKING, Annotated, Any, Literal
 
 import typer
 
-from stopout.errors import OutputError, StopoutError, UnitError
+from stopout.cli.output import check_replaceable, write_file
+from stopout.errors import StopoutError, UnitError
 from stopout.units import (
     format_duration,
     parse_angle_deg,
@@ -130,7 +130,7 @@ def register(app: typer.Typer) -> None:
         }
         cases = _cases(widths, spot_means.value, profile is _Profile.UNIFORM, marks, shared)
         if picture is not None:
-            _check_target(picture)
+            check_replaceable(picture, starts=(_PNG_START,), kind="PNG")
         from stopout.clearing.spacing_table import spacing_table
 
         tables = {along: spacing_table(case) for along, case in cases.items()}
@@ -142,7 +142,7 @@ def register(app: typer.Typer) -> None:
         if picture is not None:
             from stopout.pictures.dose import dose_png
 
-            _write(picture, dose_png(chosen))
+            write_file(picture, dose_png(chosen))
         if as_json:
             import json
 
@@ -357,35 +357,3 @@ def _cells(table: SpacingTable) -> tuple[list[str], list[list[str]]]:
 def _wrapped(words: str) -> list[str]:
     width = min(max(shutil.get_terminal_size().columns, _NARROWEST), _WIDEST)
     return textwrap.wrap(words, width, break_long_words=False, break_on_hyphens=False)
-
-
-def _check_target(target: Path) -> None:
-    """Refuse to write over anything but an earlier PNG."""
-    if not target.parent.is_dir():
-        raise OutputError(f"{target.parent} is not a folder; make it first")
-    if not os.path.lexists(target):
-        return
-    if target.is_symlink() or not target.is_file():
-        raise OutputError(f"{target} exists and is not a plain file; choose another place")
-    with target.open("rb") as file:
-        if file.read(len(_PNG_START)) != _PNG_START:
-            raise OutputError(f"{target} exists and is no PNG; choose another place")
-
-
-def _write(target: Path, data: bytes) -> None:
-    """Write beside the place, then rename: the old file or the new one is whole at any moment."""
-    import tempfile
-
-    handle, name = tempfile.mkstemp(prefix=f".{target.name}-", dir=target.parent)
-    beside = Path(name)
-    try:
-        with os.fdopen(handle, "wb") as file:
-            file.write(data)
-            file.flush()
-            os.fsync(file.fileno())
-        mask = os.umask(0)
-        os.umask(mask)
-        beside.chmod(0o666 & ~mask)
-        beside.replace(target)
-    finally:
-        beside.unlink(missing_ok=True)
