@@ -6,7 +6,6 @@ from collections.abc import Callable, Sequence
 from concurrent.futures import ThreadPoolExecutor
 from dataclasses import dataclass, replace
 
-import numpy as np
 from shapely.geometry import MultiPolygon
 from shapely.geometry.base import BaseGeometry
 
@@ -45,20 +44,20 @@ from stopout.mask import (
 )
 from stopout.outcome import advance, judge, sweep
 from stopout.planning.beam import beam_for
+from stopout.planning.bounds import bounds_program
 from stopout.planning.findings import (
     coat_findings,
     etch_findings,
     job_findings,
     motion_findings,
-    pointer_findings,
 )
 from stopout.planning.job import Coat, Job
 from stopout.planning.margins import advise, land_margin, needed_land_mm, stroke_margin
 from stopout.planning.plan import ClearingNumbers, CoatPlan, MaskNumbers, Plan
 from stopout.planning.shows import coat_targets
 from stopout.planning.stating import clearing_values, machine_values
-from stopout.program import bounds_moves, prove_text, read_program, write_program
-from stopout.values import Drawing, Finding, Level, Measured, Moves, Stated
+from stopout.program import read_program, write_program
+from stopout.values import Drawing, Finding, Level, Measured, Stated
 
 __all__ = ["Knowledge", "plan_job"]
 
@@ -144,7 +143,7 @@ def plan_job(
         findings += etch_findings(
             job, etch, knowledge.resists, knowledge.pair.etchant, knowledge.refusals
         )
-    bounds, bounds_problems = _bounds(job, coats, blank_at)
+    bounds, bounds_problems = bounds_program(job, coats, blank_at)
     findings += bounds_problems
     if any(finding.level is Level.STOP for finding in findings):
         coats = [replace(coat, program=None) for coat in coats]
@@ -415,53 +414,6 @@ def _blank_at(job: Job) -> tuple[float, float]:
         return job.machine.blank_at_mm
     bed = job.machine.bed_mm
     return ((bed[0] - job.blank.width_mm) / 2, (bed[1] - job.blank.height_mm) / 2)
-
-
-def _bounds(
-    job: Job, coats: Sequence[CoatPlan], blank_at: tuple[float, float]
-) -> tuple[str | None, list[Finding]]:
-    """Write and prove the program that shows where the job will lie."""
-    boxes = [_motion_box(coat.moves) for coat in coats if len(coat.moves)]
-    art = [coat.opening.bounds for coat in coats if not coat.opening.is_empty]
-    if not boxes or not art:
-        return None, []
-    moves = bounds_moves(
-        _around(boxes),
-        _around(art),
-        machine=job.machine,
-        speed_mm_s=job.clearing.speed_mm_s,
-    )
-    findings = pointer_findings(job, moves)
-    text = write_program(
-        moves,
-        machine=job.machine,
-        title=[f"{job.name}, revision {job.revision}", "shows where the job will lie"],
-    )
-    problems = prove_text(text, machine=job.machine, blank_at_mm=blank_at)
-    if not problems:
-        return text, findings
-    # The clearing programs report their own; the box alone may cross a clamp that they avoid.
-    findings.append(
-        Finding(
-            code="bounds-left-out",
-            level=Level.CAUTION,
-            message=f"bounds.nc is not written: {problems[0].message}",
-            remedy="Align the blank by hand, or move it or the clamp.",
-        )
-    )
-    return None, findings
-
-
-def _motion_box(moves: Moves) -> tuple[float, float, float, float]:
-    x, y = np.append(moves.x_mm, 0.0), np.append(moves.y_mm, 0.0)
-    return (float(x.min()), float(y.min()), float(x.max()), float(y.max()))
-
-
-def _around(
-    boxes: Sequence[tuple[float, float, float, float]],
-) -> tuple[float, float, float, float]:
-    low, high = np.min(boxes, axis=0), np.max(boxes, axis=0)
-    return (float(low[0]), float(low[1]), float(high[2]), float(high[3]))
 
 
 def _ranked(findings: Sequence[Finding]) -> tuple[Finding, ...]:
