@@ -82,6 +82,28 @@ def visitors_sign() -> bytes:
     )  # fmt: skip
 
 
+def sluice_board() -> bytes:
+    """The board at the sluice, 160 x 100 mm, three colours: ground, a red bar, ivory lettering."""
+    ivory, red = "#f1e7c8", "#a8322a"
+    return _sheet(
+        160,
+        100,
+        "Sluice board",
+        [
+            _frame(6, 6, 148, 88, radius=6, thickness=1.4, fill=ivory),
+            f'<path fill="{red}" d="{_box(12, 12, 136, 34, 3)}"/>',
+            _text("DANGER", x=80, y=37.2, capital=16, weight="Bold", anchor="middle",
+                  tracking=0.06, fill=ivory),
+            _text("The sluice opens by itself", x=80, y=59.6, capital=7.4, weight="Medium",
+                  fit=128, anchor="middle", fill=ivory),
+            _text("on the turn of the tide.", x=80, y=71.2, capital=7.4, weight="Medium",
+                  anchor="middle", fill=ivory),
+            f'<path fill="{red}" d="{_disc(80, 83.4, 5.4)}"/>',
+            f'<path fill="{ivory}" d="{_arrow(75.8, 84.2, 83.4)}"/>',
+        ],
+    )  # fmt: skip
+
+
 def valve_tag() -> bytes:
     """A brass valve tag, 50 x 30 mm with round ends: what is dark stands proud."""
     return _sheet(
@@ -152,6 +174,7 @@ SHEETS: dict[Path, Callable[[], bytes]] = {
     HERE / "winch-plate" / "winch-plate.svg": winch_plate,
     HERE / "emblem-tag" / "emblem.png": emblem_png,
     HERE / "visitors-sign" / "visitors-sign.svg": visitors_sign,
+    HERE / "sluice-board" / "sluice-board.svg": sluice_board,
     HERE / "valve-tag" / "valve-tag.svg": valve_tag,
     STARTERS / "plate" / "artwork.svg": starter_plate,
     STARTERS / "sign" / "artwork.svg": starter_sign,
@@ -171,8 +194,9 @@ def _sheet(width: float, height: float, title: str, elements: list[str]) -> byte
     return ("\n".join(lines) + "\n").encode()
 
 
-def _text(text: str, **setting: float | str) -> str:
-    return f'<path d="{line(text, **setting).path}"/>'  # type: ignore[arg-type]
+def _text(text: str, *, fill: str = "", **setting: float | str) -> str:
+    paint = f' fill="{fill}"' if fill else ""
+    return f'<path{paint} d="{line(text, **setting).path}"/>'  # type: ignore[arg-type]
 
 
 def _placed(elements: list[str], *, x: float, y: float, scale: float) -> str:
@@ -198,13 +222,21 @@ def _plate_border(inset: float) -> str:
 
 
 def _frame(
-    x: float, y: float, width: float, height: float, *, radius: float, thickness: float
+    x: float,
+    y: float,
+    width: float,
+    height: float,
+    *,
+    radius: float,
+    thickness: float,
+    fill: str = "",
 ) -> str:
     """A border line with round corners, `radius` and size taken over its outside."""
     outer = _box(x, y, width, height, radius)
     t = thickness
     inner = _box(x + t, y + t, width - 2 * t, height - 2 * t, radius - t)
-    return f'<path fill-rule="evenodd" d="{outer}{inner}"/>'
+    paint = f' fill="{fill}"' if fill else ""
+    return f'<path{paint} fill-rule="evenodd" d="{outer}{inner}"/>'
 
 
 def _box(x: float, y: float, width: float, height: float, radius: float) -> str:

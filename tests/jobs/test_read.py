@@ -21,6 +21,7 @@ from stopout.planning.job import (
     Hole,
     Job,
     Limits,
+    Registration,
     Shows,
     Strength,
 )
@@ -85,7 +86,7 @@ def test_what_the_sign_leaves_out_is_none_or_the_contracts_default() -> None:
     assert (job.machine.cornering_mm, job.machine.pointer_fraction) == (0.01, 0)
     assert job.clearing == Clearing(power=0.3, speed_mm_s=20)
     assert [coat.shows for coat in job.coats] == [Shows(kind="rest"), Shows(kind="dark")]
-    assert job.registration_error_mm == 0.1
+    assert job.registration == Registration(error_mm=0.1, method="auto", marks_mm=())
 
 
 def test_the_defaults_of_the_design_hold_where_every_optional_key_is_left_out() -> None:
@@ -179,13 +180,6 @@ def test_every_kind_of_agitation_is_used() -> None:
         job = read(edited(PLATE, "^agitation = .*", f'agitation = "{kind}"'))
         assert job.etch is not None
         assert (job.etch.agitation, job.findings) == (kind, ())
-
-
-def test_the_registration_error_is_noted_with_what_the_sheet_does_and_a_remedy() -> None:
-    (finding,) = read(SIGN).findings
-    assert (finding.code, finding.level) == ("not-used-yet", Level.NOTE)
-    assert "the sheet prints it" in finding.message
-    assert "overlap" in finding.remedy
 
 
 @pytest.mark.parametrize(

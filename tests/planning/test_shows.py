@@ -9,7 +9,8 @@ from shapely.geometry import Point, Polygon, box
 
 from stopout.errors import PlanError
 from stopout.planning.job import Coat, Shows
-from stopout.planning.shows import coat_targets, front_view
+from stopout.planning.layers import clearings
+from stopout.planning.shows import front_view, shown_by_coats
 from stopout.values import Drawing, DrawnShape
 
 FACE = box(0, 0, 6, 4)
@@ -65,7 +66,7 @@ def test_any_map_of_colours_is_seen_as_it_is_drawn(grid, order, rest_at):
     named = {shape.fill for shape in drawing.shapes}
     coats = [coat(FILLS[k], "fill", FILLS[k]) for k in order if FILLS[k] in named]
     coats.insert(min(rest_at, len(coats)), coat("rest", "rest"))
-    _, cleared = coat_targets(coats, drawing, FACE)
+    cleared = clearings(shown_by_coats(coats, drawing, FACE), method="one-by-one", error_mm=0)
     views = front_view(FACE, cleared)
     for y in range(4):
         for x in range(6):
@@ -105,7 +106,8 @@ def test_letters_removed_from_the_first_coat_show_the_second_and_the_ground_the_
         file="a.svg", sha256="0" * 64, width_mm=6, height_mm=4, dark=letters, shapes=()
     )
     coats = [coat("black", "rest"), coat("ivory", "dark")]
-    shown, cleared = coat_targets(coats, drawing, FACE)
+    shown = shown_by_coats(coats, drawing, FACE)
+    cleared = clearings(shown, method="one-by-one", error_mm=0)
     assert cleared[0].equals(letters)
     assert cleared[1] is None
     assert shown[0].equals(FACE.difference(letters))
@@ -118,11 +120,11 @@ def test_coats_are_found_by_id_by_a_group_s_id_and_by_class():
         file="a.svg", sha256="0" * 64, width_mm=6, height_mm=4, dark=region, shapes=(shape,)
     )
     for kind, value in (("id", "k1"), ("id", "lettering"), ("class", "gold"), ("fill", "#000000")):
-        shown, _ = coat_targets([coat("a", "rest"), coat("b", kind, value)], drawing, FACE)
+        shown = shown_by_coats([coat("a", "rest"), coat("b", kind, value)], drawing, FACE)
         assert shown[1].equals(region)
 
 
 def test_a_colour_that_no_shape_has_is_refused_with_those_there_are():
     drawing = painted([[1] * 6] * 4)
     with pytest.raises(PlanError, match=r"#123456.*#102030"):
-        coat_targets([coat("a", "rest"), coat("b", "fill", "#123456")], drawing, FACE)
+        shown_by_coats([coat("a", "rest"), coat("b", "fill", "#123456")], drawing, FACE)

@@ -2,12 +2,13 @@
 
 from __future__ import annotations
 
-import shapely
+from collections.abc import Sequence
+
 from shapely.geometry.base import BaseGeometry
 
 from stopout.mask import mirror_left_right
-from stopout.pictures import Place, PreviewScene
-from stopout.planning import CoatPlan, Plan, front_view
+from stopout.pictures import CoatScene, Place, PreviewScene
+from stopout.planning import CoatPlan, Plan
 from stopout.units import format_duration
 
 __all__ = ["preview_scene", "result_lines"]
@@ -17,42 +18,52 @@ _NOTICEABLE_MM = 0.006
 
 
 def preview_scene(plan: Plan) -> PreviewScene:
-    """Gather the preview of a plan; a sign's coats are drawn together, all cleared openings."""
-    job = plan.job
-    outcomes = [coat.outcome for coat in plan.coats]
+    """Gather the preview of a plan; of a sign's coats the outcome is that of the least true one."""
+    job, coat = plan.job, _least_true(plan)
+    outcome = coat.outcome
     return PreviewScene(
         title=_title(plan),
         width_mm=job.blank.width_mm,
         height_mm=job.blank.height_mm,
         blank=plan.face,
-        target=_union([coat.target for coat in plan.coats]),
-        opening=_union([coat.opening for coat in plan.coats]),
-        finished=_union([coat.finished for coat in plan.coats]),
-        too_much=_union([outcome.too_much for outcome in outcomes]),
-        too_little=_union([outcome.too_little for outcome in outcomes]),
-        lost=_union([outcome.lost_parts for outcome in outcomes]),
-        widened=_union([outcome.widened_parts for outcome in outcomes]),
+        target=coat.target,
+        opening=coat.opening,
+        finished=coat.finished,
+        too_much=outcome.too_much,
+        too_little=outcome.too_little,
+        lost=outcome.lost_parts,
+        widened=outcome.widened_parts,
+        outcome_of=f": coat {coat.number}, {coat.coat.colour}" if len(plan.coats) > 1 else "",
         is_back_worked=job.blank.is_back_worked,
         numbers=_numbers(plan),
         findings=plan.findings,
         front_view=_front_view(plan),
+        coats=_coats(plan),
+        missed_view=_missed_view(plan),
+        missed_note=_missed_note(plan),
         material=job.blank.material,
         resist_colour=job.coats[0].colour,
         edge_tolerance_mm=job.limits.edge_tolerance_mm,
-        worst=_worst(plan),
-        thinnest=_thinnest(plan),
+        worst=_worst(coat),
+        thinnest=_thinnest(coat),
     )
 
 
-def _worst(plan: Plan) -> Place | None:
+def _least_true(plan: Plan) -> CoatPlan:
+    """Return the coat whose edges stray farthest from the artwork."""
+    return max(
+        plan.coats,
+        key=lambda coat: max(coat.outcome.worst_outside_mm, coat.outcome.worst_inside_mm),
+    )
+
+
+def _worst(coat: CoatPlan) -> Place | None:
     """Return the place that strays farthest from the artwork; None lets the picture find none."""
-    found = []
-    for coat in plan.coats:
-        outcome = coat.outcome
-        found += [
-            (outcome.worst_outside_mm, outcome.worst_outside_at, "outside"),
-            (outcome.worst_inside_mm, outcome.worst_inside_at, "inside"),
-        ]
+    outcome = coat.outcome
+    found = [
+        (outcome.worst_outside_mm, outcome.worst_outside_at, "outside"),
+        (outcome.worst_inside_mm, outcome.worst_inside_at, "inside"),
+    ]
     distance, at, side = max(found, key=lambda entry: entry[0])
     if at is None or distance < _NOTICEABLE_MM:
         return None
@@ -60,18 +71,13 @@ def _worst(plan: Plan) -> Place | None:
     return Place(at_mm=at, caption=caption, span_mm=min(max(6 * distance, 0.6), 4.0))
 
 
-def _thinnest(plan: Plan) -> Place | None:
+def _thinnest(coat: CoatPlan) -> Place | None:
     """Return the thinnest stroke that the mask had to treat; None lets the picture look for one."""
-    places = [place for coat in plan.coats for place in coat.thin_places]
-    if not places:
+    if not coat.thin_places:
         return None
-    place = min(places, key=lambda entry: entry.width_mm)
+    place = min(coat.thin_places, key=lambda entry: entry.width_mm)
     caption = f"thinnest stroke, drawn {place.width_mm:.3f} mm wide: {place.treatment}"
     return Place(at_mm=place.at_mm, caption=caption, span_mm=max(0.9, 4 * place.width_mm))
-
-
-def _union(regions: list[BaseGeometry]) -> BaseGeometry:
-    return regions[0] if len(regions) == 1 else shapely.union_all(regions)
 
 
 def _title(plan: Plan) -> tuple[str, ...]:
@@ -116,17 +122,50 @@ def _coat_numbers(coat: CoatPlan, *, of: str) -> list[tuple[str, str]]:
 
 def _front_view(plan: Plan) -> tuple[tuple[str, BaseGeometry], ...]:
     """Return each coat's colour with the region seen through the front, as seen."""
-    if not plan.shown:
-        return ()
-    cleared: list[BaseGeometry | None] = [None] * len(plan.job.coats)
-    for coat in plan.coats:
-        cleared[coat.number - 1] = coat.opening
+    return () if plan.front is None else _in_colours(plan, plan.front.views)
+
+
+def _in_colours(plan: Plan, views: Sequence[BaseGeometry]) -> tuple[tuple[str, BaseGeometry], ...]:
     width = plan.job.blank.width_mm
-    regions = front_view(plan.face, cleared)
     return tuple(
         (coat.colour, mirror_left_right(region, width_mm=width))
-        for coat, region in zip(plan.job.coats, regions, strict=True)
+        for coat, region in zip(plan.job.coats, views, strict=True)
     )
+
+
+def _coats(plan: Plan) -> tuple[CoatScene, ...]:
+    """Return a sign's cleared coats, where there are several."""
+    if plan.front is None or len(plan.coats) < 2:
+        return ()
+    is_through = plan.front.method == "through"
+    return tuple(
+        CoatScene(
+            number=coat.number,
+            colour=coat.coat.colour,
+            opening=coat.opening,
+            note="As worked. Light: cleared"
+            + (" through all coats." if is_through and coat.number > 1 else "."),
+        )
+        for coat in plan.coats
+    )
+
+
+def _missed_view(plan: Plan) -> tuple[tuple[str, BaseGeometry], ...]:
+    if plan.front is None or plan.front.moved_views is None:
+        return ()
+    return _in_colours(plan, plan.front.moved_views)
+
+
+def _missed_note(plan: Plan) -> str:
+    if plan.front is None or plan.front.slip is None:
+        return ""
+    error, width = plan.job.registration.error_mm, plan.front.slip.width_mm
+    sliver = (
+        f"a wrong colour shows up to {width:.2f} mm wide."
+        if width > 0
+        else "no wrong colour shows, edges move."
+    )
+    return f"One clearing {error:g} mm off: {sliver}"
 
 
 def result_lines(plan: Plan, folder: object) -> list[str]:

@@ -11,23 +11,24 @@ from stopout.jobs.model import (
     JobFile,
     LimitsTable,
     MachineTable,
+    RegistrationTable,
     ResistTable,
 )
-from stopout.planning.job import ArtworkRequest, Blank, Clearing, Coat, Etch, Hole, Job, Limits
+from stopout.planning.job import (
+    ArtworkRequest,
+    Blank,
+    Clearing,
+    Coat,
+    Etch,
+    Hole,
+    Job,
+    Limits,
+    Registration,
+)
 from stopout.values import Finding, Level, Machine
 
-__all__ = ["NOT_USED_YET", "job_of"]
+__all__ = ["job_of"]
 
-# The keys that are read and whose work is still to come: (table, key, what the plan does
-# meanwhile, what to do). This is the one place; take a row out with its work.
-NOT_USED_YET: tuple[tuple[str, str, str, str], ...] = (
-    (
-        "registration",
-        "error",
-        "the sheet prints it, but masks and prediction reckon with clearings that meet exactly",
-        "Draw neighbouring colours so that they overlap or keep apart by more than this error.",
-    ),
-)
 # What must be known of a coat that the blank comes with before it goes under the beam.
 _FOREIGN_COAT = (
     "Take the {name} off {where}first, or know that it is neither PVC nor lead or chromate paint: "
@@ -54,7 +55,6 @@ def job_of(tables: JobFile, *, sha256: str) -> Job:
     Job
         With a note for each key that is not used yet or has no effect.
     """
-    registration = tables.registration
     return Job(
         name=tables.job.name,
         revision=tables.job.revision,
@@ -66,7 +66,7 @@ def job_of(tables: JobFile, *, sha256: str) -> Job:
         clearing=_clearing(tables.clearing),
         etch=None if tables.etch is None else _etch(tables.etch),
         limits=Limits() if tables.limits is None else _limits(tables.limits),
-        registration_error_mm=None if registration is None else registration.error,
+        registration=_registration(tables.registration),
         sha256=sha256,
         findings=_findings(tables),
     )
@@ -187,15 +187,18 @@ def _limits(table: LimitsTable) -> Limits:
     )
 
 
+def _registration(table: RegistrationTable | None) -> Registration:
+    if table is None:
+        return Registration()
+    return Registration(
+        error_mm=table.error,
+        method=table.method,
+        marks_mm=tuple(mark.at for mark in table.mark),
+    )
+
+
 def _findings(tables: JobFile) -> tuple[Finding, ...]:
-    findings = []
-    for table, key, meanwhile, remedy in NOT_USED_YET:
-        if getattr(getattr(tables, table), key, None) is not None:
-            message = f"[{table}] {key} is not used in planning yet; {meanwhile}"
-            findings.append(
-                Finding(code="not-used-yet", level=Level.NOTE, message=message, remedy=remedy)
-            )
-    findings += _finish_findings(tables.blank)
+    findings = list(_finish_findings(tables.blank))
     if tables.artwork.field is not None and tables.artwork.dark != "raised":
         findings.append(
             Finding(

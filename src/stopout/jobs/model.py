@@ -40,6 +40,7 @@ __all__ = [
     "KeepOutTable",
     "LimitsTable",
     "MachineTable",
+    "RegistrationMarkTable",
     "RegistrationTable",
     "ResistTable",
     "Table",
@@ -336,10 +337,24 @@ class LimitsTable(Table):
     )
 
 
+class RegistrationMarkTable(Table):
+    """A cross cleared with the first coat, where a frame or a screw's head hides it later."""
+
+    at: Annotated[tuple[float, float], Row(AnyLength)] = _key(
+        "Its centre from the blank's lower left, as seen", example=["6 mm", "6 mm"]
+    )
+
+
 class RegistrationTable(Table):
     """How well the coats of a sign meet."""
 
     error: LengthOrZero = _key("How far two clearings may miss each other", example="0.1 mm")
+    method: Literal["auto", "one-by-one", "through"] = _key(
+        "How the coats are cleared: each by itself once it is dry, or through all coats that are "
+        "there; auto: whichever shows less of a wrong colour, else the one that burns less paint",
+        "auto",
+    )
+    mark: list[RegistrationMarkTable] = _key("Crosses to find the sheet's place by", [])
 
 
 class JobFile(Table):

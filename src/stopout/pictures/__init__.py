@@ -2,6 +2,6 @@
 
 from stopout.pictures.mask import mask_png, mask_svg
 from stopout.pictures.preview import preview_png
-from stopout.pictures.scene import Place, PreviewScene
+from stopout.pictures.scene import CoatScene, Place, PreviewScene
 
-__all__ = ["Place", "PreviewScene", "mask_png", "mask_svg", "preview_png"]
+__all__ = ["CoatScene", "Place", "PreviewScene", "mask_png", "mask_svg", "preview_png"]

@@ -2,7 +2,9 @@
 
 from __future__ import annotations
 
-__all__ = ["material_tint", "paint_tint", "recess_tint"]
+from itertools import pairwise
+
+__all__ = ["look_alike", "material_tint", "paint_tint", "recess_tint"]
 
 _MATERIALS = {
     "aluminium": ("#d5d8da", "#565b60"),
@@ -28,6 +30,8 @@ _PAINTS = {
     "brown": "#6a4a33",
 }
 _UNKNOWN = "#9aa0a5"
+# Tints whose luma (of 255) differs by less print alike in grey.
+_ALIKE = 60.0
 
 
 def material_tint(material: str) -> str:
@@ -46,6 +50,18 @@ def paint_tint(colour: str) -> str:
         return colour
     words = colour.lower().replace("gray", "grey").replace("-", " ").split()
     return next((_PAINTS[word] for word in reversed(words) if word in _PAINTS), _UNKNOWN)
+
+
+def look_alike(*tints: str) -> bool:
+    """Tell whether any two tints `#rrggbb` print alike in grey, so that a line must part them."""
+    lumas = sorted(_luma(tint) for tint in tints)
+    return any(b - a < _ALIKE for a, b in pairwise(lumas))
+
+
+def _luma(tint: str) -> float:
+    """Luma of `#rrggbb` by the weights of ITU-R BT.709."""
+    red, green, blue = (int(tint[i : i + 2], 16) for i in (1, 3, 5))
+    return 0.2126 * red + 0.7152 * green + 0.0722 * blue
 
 
 def _of(material: str) -> tuple[str, str]:

@@ -9,6 +9,7 @@ from dataclasses import replace
 import shapely
 from shapely.geometry.base import BaseGeometry
 
+from stopout.pictures import coats
 from stopout.pictures.colours import material_tint, paint_tint, recess_tint
 from stopout.pictures.deviations import Ring, noticeable
 from stopout.pictures.drawing import GREY, INK, Frame, line, region, scale_bar, text
@@ -45,8 +46,7 @@ def as_seen(scene: PreviewScene, frame: Frame) -> str:
     frame = replace(frame, is_mirrored=scene.is_back_worked)
     blank = region(scene.blank, frame, fill=material_tint(scene.material))
     if scene.front_view:
-        upright = replace(frame, is_mirrored=False)
-        seen = "".join(region(shape, upright, fill=paint_tint(c)) for c, shape in scene.front_view)
+        seen = coats.front(scene, scene.front_view, replace(frame, is_mirrored=False))
     else:
         seen = region(scene.finished, frame, fill=recess_tint(scene.material))
     return blank + seen + _outline(scene.blank, frame) + _letter(frame, mirrored=False)
@@ -54,9 +54,10 @@ def as_seen(scene: PreviewScene, frame: Frame) -> str:
 
 def as_worked(scene: PreviewScene, frame: Frame) -> str:
     """The piece under the laser: resist dark, openings bare, the program's origin marked."""
+    opening = scene.coats[0].opening if scene.coats else scene.opening
     pieces = [
         region(scene.blank, frame, fill=paint_tint(scene.resist_colour)),
-        region(scene.opening, frame, fill=_bare(scene)),
+        region(opening, frame, fill=_bare(scene)),
         _outline(scene.blank, frame),
         _letter(frame, mirrored=scene.is_back_worked),
         _origin(frame),

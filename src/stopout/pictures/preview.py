@@ -2,10 +2,12 @@
 
 from __future__ import annotations
 
+from collections.abc import Callable
 from dataclasses import dataclass, field
+from functools import partial
 from itertools import groupby
 
-from stopout.pictures import panels
+from stopout.pictures import coats, panels
 from stopout.pictures.deviations import (
     Ring,
     rings,
@@ -27,6 +29,7 @@ _GAP = 80.0
 _RIGHT = WIDTH_PX - _MARGIN
 _LEFT_PX = 1500.0  # of the lower row: the outcome and the list
 _MOST_LISTED = 14
+_IN_A_ROW = 3  # coats of a sign
 
 
 def preview_png(scene: PreviewScene) -> bytes:
@@ -65,6 +68,7 @@ def preview_svg(scene: PreviewScene) -> str:
     sheet = _Sheet(y=_MARGIN)
     _header(sheet, scene)
     _upper_row(sheet, scene)
+    _coat_rows(sheet, scene)
     _lower_row(sheet, scene, ringed, places)
     _lists(sheet, scene, ringed)
     height = round(sheet.y + _MARGIN / 2)
@@ -112,7 +116,8 @@ def _upper_row(sheet: _Sheet, scene: PreviewScene) -> None:
     second = _MARGIN + width + _GAP
     seen_note, worked_note = _orientation(scene)
     seen = _caption(sheet, _MARGIN, width, "As seen", seen_note)
-    worked = _caption(sheet, second, width, "As worked", worked_note)
+    of = f": coat {scene.coats[0].number}, {scene.coats[0].colour}" if scene.coats else ""
+    worked = _caption(sheet, second, width, f"As worked{of}", worked_note)
     top = sheet.y + max(seen, worked) + 56
     frame = _fit(scene, _MARGIN, top, width, 900.0)
     sheet.add(panels.as_seen(scene, frame))
@@ -121,6 +126,38 @@ def _upper_row(sheet: _Sheet, scene: PreviewScene) -> None:
     bottom = top + frame.height_px
     sheet.add(scale_bar(frame.left_px + frame.width_px, bottom + 30, frame.px_per_mm, width / 5))
     sheet.y = bottom + 96
+    if scene.front_view:
+        sheet.add(coats.colour_key(scene, _MARGIN, sheet.y - 40))
+        sheet.y += 20
+
+
+def _coat_rows(sheet: _Sheet, scene: PreviewScene) -> None:
+    """Each later coat of a sign as worked, and the front where a clearing misses."""
+    cells: list[tuple[str, str, Callable[[Frame], str]]] = [
+        (
+            f"Coat {coat.number}: {coat.colour}",
+            coat.note,
+            partial(coats.coat_as_worked, scene, coat),
+        )
+        for coat in scene.coats[1:]
+    ]
+    if scene.missed_view:
+        view = scene.missed_view
+        cells.append(
+            ("As seen, at the worst miss", scene.missed_note, partial(coats.front, scene, view))
+        )
+    width = (_RIGHT - _MARGIN - (_IN_A_ROW - 1) * _GAP) / _IN_A_ROW
+    for start in range(0, len(cells), _IN_A_ROW):
+        row = cells[start : start + _IN_A_ROW]
+        lefts = [_MARGIN + k * (width + _GAP) for k in range(len(row))]
+        heads = [
+            _caption(sheet, left, width, name, note)
+            for left, (name, note, _) in zip(lefts, row, strict=True)
+        ]
+        top = sheet.y + max(heads) + 30
+        frames = [_fit(scene, left, top, width, 700.0) for left in lefts]
+        sheet.add(*(draw(frame) for frame, (_, _, draw) in zip(frames, row, strict=True)))
+        sheet.y = top + frames[0].height_px + 70
 
 
 def _lower_row(
@@ -129,7 +166,7 @@ def _lower_row(
     """The outcome, and beside it up to two enlargements."""
     width = _LEFT_PX if places else _RIGHT - _MARGIN
     note = _outcome_note(scene, len(places))
-    top = sheet.y + _caption(sheet, _MARGIN, width, "Outcome", note) + 56
+    top = sheet.y + _caption(sheet, _MARGIN, width, f"Outcome{scene.outcome_of}", note) + 56
     frame = _fit(scene, _MARGIN, top, width, 1100.0)
     sheet.add(panels.outcome(scene, frame, ringed, places))
     bottom = top + frame.height_px

@@ -9,7 +9,7 @@ from shapely.geometry.base import BaseGeometry
 
 from stopout.values import Finding
 
-__all__ = ["Place", "PreviewScene"]
+__all__ = ["CoatScene", "Place", "PreviewScene"]
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -19,6 +19,16 @@ class Place:
     at_mm: tuple[float, float]
     caption: str
     span_mm: float = 0.9
+
+
+@dataclass(frozen=True, slots=True, kw_only=True, eq=False)
+class CoatScene:
+    """A cleared coat of a sign, as worked: its number, its colour, and what is cleared."""
+
+    number: int
+    colour: str
+    opening: BaseGeometry
+    note: str = ""
 
 
 @dataclass(frozen=True, slots=True, kw_only=True, eq=False)
@@ -47,12 +57,20 @@ class PreviewScene:
         Listed below the pictures; those with a place are ringed and numbered.
     front_view : tuple of (str, BaseGeometry)
         For a sign: colour name and region, *as seen*, of each coat that shows. Empty on metal.
+    coats : tuple of CoatScene
+        A sign's cleared coats, where there are several.
+    missed_view : tuple of (str, BaseGeometry)
+        As `front_view`, where one clearing misses the others; empty where none can.
+    missed_note : str
+        What the miss is, in words.
     material : str
         Material id; chooses the tint of bare metal or plastic.
     resist_colour : str
         Colour of the coat under the laser.
     edge_tolerance_mm : float
         Drawn as a band about the artwork's edge in the enlargements; 0 draws none.
+    outcome_of : str
+        Which coat the outcome is of, such as ": coat 2", where there are several.
     worst, thinnest : Place or None
         What the two enlargements show; None: found from the regions.
     """
@@ -72,8 +90,12 @@ class PreviewScene:
     numbers: tuple[tuple[str, str], ...] = ()
     findings: tuple[Finding, ...] = ()
     front_view: tuple[tuple[str, BaseGeometry], ...] = ()
+    coats: tuple[CoatScene, ...] = ()
+    missed_view: tuple[tuple[str, BaseGeometry], ...] = ()
+    missed_note: str = ""
     material: str = ""
     resist_colour: str = "black"
     edge_tolerance_mm: float = 0.0
+    outcome_of: str = ""
     worst: Place | None = None
     thinnest: Place | None = None

@@ -9,7 +9,6 @@ from typing import TYPE_CHECKING, Any
 if TYPE_CHECKING:
     from stopout.planning.plan import ClearingNumbers, CoatPlan, MaskNumbers, Plan
     from stopout.planning.road import Knowledge, plan_job
-    from stopout.planning.shows import front_view
     from stopout.planning.summary import file_names, summarise
 
 __all__ = [
@@ -19,7 +18,6 @@ __all__ = [
     "MaskNumbers",
     "Plan",
     "file_names",
-    "front_view",
     "plan_job",
     "summarise",
 ]
@@ -31,7 +29,6 @@ _HOMES = {
     "MaskNumbers": "plan",
     "Plan": "plan",
     "file_names": "summary",
-    "front_view": "shows",
     "plan_job": "road",
     "summarise": "summary",
 }

@@ -20,6 +20,7 @@ __all__ = [
     "Hole",
     "Job",
     "Limits",
+    "Registration",
     "Shows",
     "Strength",
 ]
@@ -143,6 +144,19 @@ class Limits:
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
+class Registration:
+    """How well the clearings of a sign's coats meet.
+
+    `error_mm` is how far two clearings may miss each other, None where nobody knows; `marks_mm`
+    are places, as seen, of crosses to find the sheet's place by, which something later hides.
+    """
+
+    error_mm: float | None = None
+    method: Literal["auto", "one-by-one", "through"] = "auto"
+    marks_mm: tuple[tuple[float, float], ...] = ()
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
 class Job:
     """A validated job. `sha256` is that of the job file's bytes.
 
@@ -160,5 +174,5 @@ class Job:
     quantity: int = 1
     etch: Etch | None = None
     limits: Limits = field(default_factory=Limits)
-    registration_error_mm: float | None = None
+    registration: Registration = field(default_factory=Registration)
     findings: tuple[Finding, ...] = ()

@@ -13,6 +13,7 @@ from stopout.mask import LocalWidths, NarrowLand, ThinPlace
 from stopout.outcome import Outcome
 from stopout.planning.job import Coat, Job
 from stopout.planning.margins import Advice, Margin
+from stopout.planning.register import Front
 from stopout.values import Drawing, Finding, Level, Measured, Moves, Stated
 
 __all__ = ["ClearingNumbers", "CoatPlan", "MaskNumbers", "Plan"]
@@ -83,7 +84,8 @@ class Plan:
     """A whole plan.
 
     `face` is the blank's face as worked, holes cut out; `shown` the region that each coat of a
-    sign shows, as worked, in the order of the coats (empty for a plate).
+    sign is to show, as worked, in the order of the coats (empty for a plate); `front` what its
+    reader will see, as predicted.
     """
 
     job: Job
@@ -94,6 +96,7 @@ class Plan:
     hazards: tuple[Hazard, ...]
     face: BaseGeometry
     shown: tuple[BaseGeometry, ...]
+    front: Front | None
     coats: tuple[CoatPlan, ...]
     etch: EtchPlan | None
     blank_at_mm: tuple[float, float]

@@ -51,10 +51,12 @@ from stopout.planning.findings import (
     job_findings,
     motion_findings,
 )
+from stopout.planning.front import front_findings, mark_crosses, prove_front
 from stopout.planning.job import Coat, Job
+from stopout.planning.layers import Layers, plan_layers, stack_passes
 from stopout.planning.margins import advise, land_margin, needed_land_mm, stroke_margin
 from stopout.planning.plan import ClearingNumbers, CoatPlan, MaskNumbers, Plan
-from stopout.planning.shows import coat_targets
+from stopout.planning.shows import shown_by_coats
 from stopout.planning.stating import clearing_values, machine_values
 from stopout.program import read_program, write_program
 from stopout.values import Drawing, Finding, Level, Measured, Stated
@@ -126,12 +128,16 @@ def plan_job(
     face = _worked(face_seen, job)
     strength = _strength(job, knowledge)
     bite = _bite(job, knowledge)
-    shown, targets = _targets(job, drawing, face_seen)
+    layers, targets = _targets(job, drawing, face_seen, face)
     coats = [
-        _plan_coat(number, coat, target, face, job, bite, tell)
+        _plan_coat(number, _stacked(number, coat, layers, job), target, face, job, bite, tell)
         for number, (coat, target) in enumerate(zip(job.coats, targets, strict=True), start=1)
         if target is not None
     ]
+    front = None
+    if layers is not None:
+        tell("looking from the front")
+        front = prove_front(job, layers, coats, face)
     etch = _etch(job, knowledge, coats, strength)
     blank_at = _blank_at(job)
     findings = [*job.findings, *(_placed(finding, job) for finding in drawing.findings)]
@@ -139,6 +145,8 @@ def plan_job(
     for coat in coats:
         findings += coat_findings(coat, job, etch)
         findings += motion_findings(coat, job, blank_at)
+    if front is not None:
+        findings += front_findings(job, front)
     if knowledge.pair is not None:
         findings += etch_findings(
             job, etch, knowledge.resists, knowledge.pair.etchant, knowledge.refusals
@@ -156,7 +164,8 @@ def plan_job(
         pair=knowledge.pair,
         hazards=knowledge.hazards,
         face=face,
-        shown=shown,
+        shown=() if layers is None else layers.shown,
+        front=front,
         coats=tuple(coats),
         etch=etch,
         blank_at_mm=blank_at,
@@ -213,9 +222,9 @@ def _bite(job: Job, knowledge: Knowledge) -> _Bite:
 
 
 def _targets(
-    job: Job, drawing: Drawing, face_seen: BaseGeometry
-) -> tuple[tuple[BaseGeometry, ...], list[MultiPolygon | None]]:
-    """Return what each coat shows (signs) and what is cleared of each coat, as worked."""
+    job: Job, drawing: Drawing, face_seen: BaseGeometry, face: BaseGeometry
+) -> tuple[Layers | None, list[MultiPolygon | None]]:
+    """Return how a sign's coats are cleared, and what is cleared of each coat, as worked."""
     if job.coats[0].shows is None:
         target = make_target(
             drawing.dark,
@@ -223,12 +232,29 @@ def _targets(
             is_raised=job.artwork.dark == "raised",
             field_mm=job.artwork.field_mm or 0.0,
         )
-        return (), [as_multipolygon(_worked(target, job))]
-    shown, cleared = coat_targets(job.coats, drawing, face_seen)
-    return (
-        tuple(_worked(region, job) for region in shown),
-        [None if region is None else as_multipolygon(_worked(region, job)) for region in cleared],
+        return None, [as_multipolygon(_worked(target, job))]
+    shown = shown_by_coats(job.coats, drawing, face_seen)
+    layers = plan_layers(
+        [_worked(region, job) for region in shown],
+        face=face,
+        method=job.registration.method,
+        error_mm=job.registration.error_mm,
+        edge_mm=job.limits.edge_tolerance_mm,
     )
+    mark = max(axis.value for axis in beam_for(job.coats[0], job).mark_mm)
+    crosses = mark_crosses(job, face, mark_mm=mark)
+    cleared = [
+        region.union(crosses) if region is not None and number == 0 else region
+        for number, region in enumerate(layers.cleared)
+    ]
+    return layers, [None if region is None else as_multipolygon(region) for region in cleared]
+
+
+def _stacked(number: int, coat: Coat, layers: Layers | None, job: Job) -> Coat:
+    """Give a coat the passes that go through all coats before it, where the method asks for it."""
+    if layers is None or layers.method != "through" or number == 1:
+        return coat
+    return replace(coat, passes=stack_passes(job.coats, number, job))
 
 
 def _plan_coat(

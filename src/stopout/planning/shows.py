@@ -7,6 +7,7 @@ there. So coat k is cleared wherever a later coat is to show.
 from __future__ import annotations
 
 from collections.abc import Sequence
+from typing import Literal
 
 import shapely
 from shapely.geometry import Polygon
@@ -16,13 +17,16 @@ from stopout.errors import PlanError
 from stopout.planning.job import Coat, Shows
 from stopout.values import Drawing, DrawnShape
 
-__all__ = ["coat_targets", "front_view"]
+__all__ = ["Method", "effective", "front_view", "shown_by_coats"]
+
+# Each coat cleared by itself once it has dried, or all coats that are there at once.
+Method = Literal["one-by-one", "through"]
 
 
-def coat_targets(
+def shown_by_coats(
     coats: Sequence[Coat], drawing: Drawing, face: BaseGeometry
-) -> tuple[list[BaseGeometry], list[BaseGeometry | None]]:
-    """Return what each coat shows and what is cleared of it, as seen.
+) -> list[BaseGeometry]:
+    """Return what the reader is to see of each coat, as seen.
 
     Parameters
     ----------
@@ -35,10 +39,8 @@ def coat_targets(
 
     Returns
     -------
-    shown : list of BaseGeometry
+    list of BaseGeometry
         Disjoint regions: what an earlier coat claims, a later one does not get.
-    cleared : list of BaseGeometry or None
-        None for a coat of which nothing is cleared (the last).
 
     Raises
     ------
@@ -54,11 +56,27 @@ def coat_targets(
         region = region.difference(taken)
         shown.append(region)
         taken = shapely.union_all([taken, region])
-    cleared: list[BaseGeometry | None] = []
-    for k in range(len(coats)):
-        later = shapely.union_all(shown[k + 1 :])
-        cleared.append(None if later.is_empty else later)
-    return shown, cleared
+    return shown
+
+
+def effective(cleared: Sequence[BaseGeometry | None], method: Method) -> list[BaseGeometry | None]:
+    """Return what is gone of each coat in the end.
+
+    Parameters
+    ----------
+    cleared : sequence of BaseGeometry or None
+        What was cleared after each coat had dried, from the viewer backwards.
+    method : str
+        "one-by-one": of that coat alone; "through": of all coats that were there by then.
+    """
+    if method == "one-by-one":
+        return list(cleared)
+    gone: list[BaseGeometry | None] = []
+    below: BaseGeometry = Polygon()
+    for region in reversed(cleared):
+        below = below if region is None else below.union(region)
+        gone.append(None if below.is_empty else below)
+    return gone[::-1]
 
 
 def front_view(face: BaseGeometry, cleared: Sequence[BaseGeometry | None]) -> list[BaseGeometry]:

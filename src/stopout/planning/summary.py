@@ -8,8 +8,10 @@ from typing import Any
 
 from stopout.etching import EtchPlan
 from stopout.mask import NarrowLand, ThinPlace
+from stopout.planning.job import Job
 from stopout.planning.margins import Advice, Margin
 from stopout.planning.plan import CoatPlan, Plan
+from stopout.planning.register import Front
 from stopout.planning.times import coat_times
 from stopout.values import COORDINATE_DECIMALS, Finding, Stated
 
@@ -80,6 +82,7 @@ def summarise(plan: Plan, *, sheets: bool = False) -> dict[str, Any]:
             }
             for coat in plan.coats
         ],
+        "front": _front(plan.front, job) if plan.front else None,
         # Of a bath that is refused, or whose rate nobody knows, no amounts are given.
         "etch": _etch(etch) if etch and not plan.is_bath_refused else None,
         "findings": [_finding(finding) for finding in plan.findings],
@@ -182,6 +185,22 @@ def _coat(coat: CoatPlan) -> dict[str, Any]:
             "land_mm": [_mm(width) for width in coat.widths[1].quantiles(_SHARES)],
         },
         "files": file_names(coat),
+    }
+
+
+def _front(front: Front, job: Job) -> dict[str, Any]:
+    slip = front.slip
+    return {
+        "method": front.method,
+        "reason": front.reason,
+        "clearings": front.n_clearings,
+        "agreement": _number(front.agreement.share),
+        "agreement_by_coat": [_number(share) for share in front.agreement.by_coat],
+        "registration_error_mm": job.registration.error_mm,
+        "sliver_mm": None if slip is None else _mm(slip.width_mm),
+        "sliver_at_mm": None
+        if slip is None or slip.at_mm is None
+        else [round(axis, 3) for axis in slip.at_mm],
     }
 
 

@@ -2,12 +2,14 @@
 
 from __future__ import annotations
 
+from collections.abc import Sequence
+
 from stopout.planning import CoatPlan, Plan, file_names
 from stopout.sheet.model import Block, Facts, Hold
 from stopout.sheet.steps import step
 from stopout.sheet.words import duration, length, significant
 
-__all__ = ["RUN_ON_S", "clearing_settings", "clearing_steps", "program_name"]
+__all__ = ["RUN_ON_S", "clearing_settings", "clearing_steps", "cross_places", "program_name"]
 
 # The hazards table (paint-fume) gives the time: vapour rises for 20 min after the last mark.
 RUN_ON_S = 1200
@@ -51,6 +53,7 @@ def clearing_steps(plan: Plan, coat: CoatPlan) -> list[Block]:
     return [
         *_laying(plan, coat),
         *_aligning(plan),
+        *_find_crosses(plan, coat),
         Hold(
             number=0,
             before="the beam goes on",
@@ -76,6 +79,30 @@ def _facing(plan: Plan) -> str:
     return "the front is up; the text will read RIGHT"
 
 
+def _find_crosses(plan: Plan, coat: CoatPlan) -> list[Block]:
+    """Check a sign's place by its crosses before a later coat is cleared."""
+    marks = plan.job.registration.marks_mm
+    if not marks or coat is plan.coats[0]:
+        return []
+    width, error = plan.job.blank.width_mm, plan.job.registration.error_mm
+    within = "" if error is None else f" within {length(error)}"
+    places = cross_places([(width - x, y) for x, y in marks])
+    return [
+        step(
+            "Move the head, beam off, over each cross.",
+            f"As worked, from the blank's corner: {places}. It must stand over the cross{within}; "
+            "if not, push the sheet into its corner again, or turn the program with stopout again "
+            "--points.",
+            measured=(("off by", "mm"),),
+        )
+    ]
+
+
+def cross_places(places: Sequence[tuple[float, float]]) -> str:
+    """List places of crosses, in mm."""
+    return "; ".join(f"{x:g}, {y:g}\u00a0mm" for x, y in places)
+
+
 def _laying(plan: Plan, coat: CoatPlan) -> list[Block]:
     x, y = plan.blank_at_mm
     back = plan.job.blank.is_back_worked
@@ -87,10 +114,19 @@ def _laying(plan: Plan, coat: CoatPlan) -> list[Block]:
             "Make this corner the machine's zero."
         )
     if coat is not plan.coats[0]:
-        error = plan.job.registration_error_mm
+        error = plan.job.registration.error_mm
         within = "" if error is None else f" within {length(error)}"
         note += f" Against the same stops as before: the clearings must meet{within}."
-    blocks: list[Block] = [
+    blocks: list[Block] = []
+    if len(plan.coats) > 1 and coat is plan.coats[0]:
+        blocks.append(
+            step(
+                "Fix three stops to the bed: two along the lower edge, one at the left edge.",
+                "They stay until the last clearing: every program has the same zero. Push the "
+                "sheet into this corner each time, never turn it.",
+            )
+        )
+    blocks += [
         step(
             f"Lay the blank on the bed with its {side} up.",
             note,

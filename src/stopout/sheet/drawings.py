@@ -10,8 +10,8 @@ import shapely
 from shapely.geometry.base import BaseGeometry
 
 from stopout.mask import mirror_left_right
-from stopout.pictures.colours import material_tint, paint_tint, recess_tint
-from stopout.planning import CoatPlan, Plan, front_view
+from stopout.pictures.colours import look_alike, material_tint, paint_tint, recess_tint
+from stopout.planning import CoatPlan, Plan
 
 __all__ = ["sheet_pictures"]
 
@@ -19,8 +19,6 @@ _SIMPLIFIED_MM = 0.02
 _POLYGON = 3
 _EDGE = 'stroke="#000" stroke-width="0.25" fill="none"'
 _HAIR = ' stroke="#000" stroke-width="0.06" stroke-linejoin="round"'
-# Tints whose luma (of 255) differs by less print alike in grey: an outline parts them.
-_ALIKE = 60.0
 
 
 def sheet_pictures(plan: Plan) -> dict[str, str]:
@@ -52,14 +50,10 @@ def _as_seen(plan: Plan) -> str:
 
     face = seen(plan.face)
     layers = [(face, material_tint(blank.material))]
-    if plan.shown:
-        cleared: list[BaseGeometry | None] = [None] * len(plan.job.coats)
-        for coat in plan.coats:
-            cleared[coat.number - 1] = coat.opening
-        regions = front_view(plan.face, cleared)
+    if plan.front is not None:
         layers += [
             (seen(region), paint_tint(coat.colour))
-            for coat, region in zip(plan.job.coats, regions, strict=True)
+            for coat, region in zip(plan.job.coats, plan.front.views, strict=True)
         ]
     else:
         layers += [(seen(coat.finished), recess_tint(blank.material)) for coat in plan.coats]
@@ -90,13 +84,7 @@ def _svg(plan: Plan, layers: list[tuple[BaseGeometry, str]], face: BaseGeometry)
 def _hair(tint: str, layers: list[tuple[BaseGeometry, str]]) -> str:
     """An outline for what would print like all that may lie next to it."""
     last = layers[-1][1] if tint == layers[0][1] else layers[-2][1]
-    return _HAIR if abs(_luma(tint) - _luma(last)) < _ALIKE else ""
-
-
-def _luma(tint: str) -> float:
-    """Luma of `#rrggbb` by the weights of ITU-R BT.709."""
-    red, green, blue = (int(tint[i : i + 2], 16) for i in (1, 3, 5))
-    return 0.2126 * red + 0.7152 * green + 0.0722 * blue
+    return _HAIR if look_alike(tint, last) else ""
 
 
 def _path(region: BaseGeometry, height_mm: float) -> str:

@@ -6,7 +6,12 @@ from collections.abc import Mapping
 
 from stopout.planning import CoatPlan, Plan
 from stopout.planning.job import Coat
-from stopout.sheet.clearing_steps import clearing_settings, clearing_steps, program_name
+from stopout.sheet.clearing_steps import (
+    clearing_settings,
+    clearing_steps,
+    cross_places,
+    program_name,
+)
 from stopout.sheet.hazards import hazard_boxes
 from stopout.sheet.model import STAGE, Block, Heading, Hold, Note, Table
 from stopout.sheet.steps import advice, hole_places, step
@@ -111,6 +116,7 @@ def _spray(plan: Plan, number: int, coat: Coat, boxes: list[Block]) -> list[Bloc
     blocks: list[Block] = [
         Heading(text=f"Coat {number} of {n}: {coat.colour}", letter=STAGE),
         *boxes,
+        *(_cover_crosses(plan) if number > 1 else []),
     ]
     if number == 1:
         blocks += advice(plan, resist.advice)
@@ -149,6 +155,19 @@ def _spray(plan: Plan, number: int, coat: Coat, boxes: list[Block]) -> list[Bloc
             "Every pinhole is a star; touch up from the back and let it dry.",
             measured=(("repairs", "places"),),
         ),
+    ]
+
+
+def _cover_crosses(plan: Plan) -> list[Block]:
+    """Keep the crosses that find the sheet's place free of paint."""
+    if not plan.job.registration.marks_mm:
+        return []
+    return [
+        step(
+            "Cover each cross with a dot of masking tape.",
+            f"Places as seen: {cross_places(plan.job.registration.marks_mm)}. Lift the dots once "
+            "the coat is dry to the touch.",
+        )
     ]
 
 

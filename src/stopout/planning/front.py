@@ -1,0 +1,211 @@
+"""The proof of a sign: what its reader will see, from the programs, and what a miss shows."""
+
+from __future__ import annotations
+
+from collections.abc import Sequence
+
+import shapely
+from shapely.geometry import MultiPolygon, box
+from shapely.geometry.base import BaseGeometry
+
+from stopout.planning.job import Job
+from stopout.planning.layers import Layers
+from stopout.planning.plan import CoatPlan
+from stopout.planning.register import (
+    Front,
+    agreement,
+    moved_views,
+    worst_slip,
+)
+from stopout.planning.shows import effective, front_view
+from stopout.values import Finding, Level
+
+__all__ = ["front_findings", "mark_crosses", "prove_front"]
+
+# Below this share of the face in the right colour the plan says so.
+_AGREEMENT = 0.999
+# A sliver narrower than this is not told: the proof's own edges are no better.
+_TOLD_MM = 0.02
+# A cross to find the sheet's place by: long enough for a loupe, its arms as wide as two marks.
+_CROSS_MM = 3.0
+_ARM_MM = 0.2
+
+
+def mark_crosses(job: Job, face: BaseGeometry, *, mark_mm: float) -> BaseGeometry:
+    """Return the crosses to find the sheet's place by, as worked; empty where none is asked for.
+
+    Parameters
+    ----------
+    job : Job
+        Names their places, as seen.
+    face : BaseGeometry
+        The blank's face as worked: what lies outside is left out.
+    mark_mm : float
+        The larger axis of the mark: no arm is narrower than two of them.
+    """
+    half, arm = _CROSS_MM / 2, max(_ARM_MM, 2 * mark_mm) / 2
+    crosses = []
+    for x, y in job.registration.marks_mm:
+        if job.blank.is_back_worked:
+            x = job.blank.width_mm - x
+        crosses += [
+            box(x - half, y - arm, x + half, y + arm),
+            box(x - arm, y - half, x + arm, y + half),
+        ]
+    return shapely.union_all(crosses).intersection(face) if crosses else MultiPolygon()
+
+
+def prove_front(job: Job, layers: Layers, coats: Sequence[CoatPlan], face: BaseGeometry) -> Front:
+    """Lay the coats on each other as the programs clear them, and look from the front.
+
+    Parameters
+    ----------
+    job : Job
+        For the registration.
+    layers : Layers
+        What is to be seen and how the coats are cleared, as worked.
+    coats : sequence of CoatPlan
+        The cleared coats, with what their programs clear.
+    face : BaseGeometry
+        The blank's face as worked.
+    """
+    cleared: list[BaseGeometry | None] = [None] * len(layers.shown)
+    for coat in coats:
+        cleared[coat.number - 1] = coat.finished
+    # Crosses are hidden by what they are put under: the proof does not look there.
+    widest = max((axis.value for coat in coats for axis in coat.clearing.mark_mm), default=0.1)
+    hidden = mark_crosses(job, face, mark_mm=widest).buffer(2 * widest)
+    judged = face.difference(hidden) if not hidden.is_empty else face
+    shown = [region.intersection(judged) for region in layers.shown]
+    views = front_view(judged, effective(cleared, layers.method))
+    slip, moved = None, None
+    error = job.registration.error_mm
+    if error and len(coats) > 1:
+        slip = worst_slip(
+            shown,
+            cleared,
+            face=judged,
+            method=layers.method,
+            error_mm=error,
+            allowed_mm=job.limits.edge_tolerance_mm,
+        )
+        tried = moved_views(cleared, face=judged, method=layers.method, error_mm=error)
+        moved = next((view for move, view in tried if move == slip.moved), tried[0][1])
+    return Front(
+        method=layers.method,
+        reason=layers.reason,
+        views=tuple(views),
+        moved_views=None if moved is None else tuple(moved),
+        agreement=agreement(shown, views, judged),
+        slip=slip,
+        n_clearings=len(coats),
+    )
+
+
+def front_findings(job: Job, front: Front) -> list[Finding]:
+    """Return what the proof has to say."""
+    return [*_disagreement(job, front), *_register(job, front), *_stack(job, front)]
+
+
+def _disagreement(job: Job, front: Front) -> list[Finding]:
+    if front.agreement.share >= _AGREEMENT:
+        return []
+    shares = zip(job.coats, front.agreement.by_coat, strict=True)
+    worst, share = min(shares, key=lambda pair: pair[1])
+    return [
+        Finding(
+            code="front-differs",
+            level=Level.CAUTION,
+            message=(
+                f"{100 * front.agreement.share:.2f} % of the face shows the artwork's colour; "
+                f"{worst.colour} shows on {100 * share:.1f} % of what is drawn in it"
+            ),
+            remedy="Look at the thin strokes and corners that the other findings name, or use a "
+            "finer mark.",
+        )
+    ]
+
+
+def _register(job: Job, front: Front) -> list[Finding]:
+    """What two or more clearings that miss each other show."""
+    if front.n_clearings < 2:
+        return []
+    error = job.registration.error_mm
+    if not error:
+        return [
+            Finding(
+                code="register-unknown",
+                level=Level.CAUTION,
+                message=(
+                    f"{front.n_clearings} clearings must meet, and how far they may miss each "
+                    "other is not given: slivers of a wrong colour as wide as that may show"
+                ),
+                remedy='Measure it on two pieces and give it: [registration] error = "0.1 mm".',
+            )
+        ]
+    found = [
+        Finding(
+            code="register-method",
+            level=Level.NOTE,
+            message=(
+                f"the coats are cleared {_METHODS[front.method]}: {front.reason}; edges between "
+                f"two later colours may lie up to {error:g} mm off"
+            ),
+        )
+    ]
+    slip = front.slip
+    if slip is not None and slip.coat is not None and slip.width_mm >= _TOLD_MM:
+        found.append(
+            Finding(
+                code="register-sliver",
+                level=Level.CAUTION,
+                message=(
+                    f"where two clearings miss each other by {error:g} mm a sliver of "
+                    f"{job.coats[slip.coat - 1].colour} {slip.width_mm:.2f} mm wide shows where "
+                    "it should not"
+                ),
+                remedy="Draw the colours that meet there so that one runs under the other, or "
+                "hold the sheet more closely.",
+                at_mm=slip.at_mm,
+            )
+        )
+    return found
+
+
+def _stack(job: Job, front: Front) -> list[Finding]:
+    """What the method asks of the paint."""
+    if front.n_clearings < 2:
+        return []
+    if front.method == "through":
+        return [
+            Finding(
+                code="stack-dose",
+                level=Level.CAUTION,
+                message=(
+                    "each clearing goes through every coat that is there: the passes add up by "
+                    "coats, which is a starting guess"
+                ),
+                remedy="Burn lines on a coupon with the same coats on the same plastic; watch for "
+                "melted or frosted plastic.",
+            )
+        ]
+    if not job.registration.error_mm:
+        return []
+    return [
+        Finding(
+            code="spread-over-coat",
+            level=Level.CAUTION,
+            message=(
+                "later coats are cleared a little farther where an earlier coat hides them: the "
+                "beam then runs over that coat, which must stay opaque"
+            ),
+            remedy="Try it on a coupon with both coats; if the lower one is burnt, give that "
+            "coat less power or a thicker film.",
+        )
+    ]
+
+
+_METHODS = {
+    "one-by-one": "one by one, each once it is dry",
+    "through": "through all coats at once",
+}
