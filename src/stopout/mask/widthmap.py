@@ -41,7 +41,9 @@ class LocalWidths:
         if not len(self.width_mm):
             return ()
         order = np.argsort(self.width_mm)
-        share = np.cumsum(self.length_mm[order]) / self.length_mm.sum()
+        # A square's axis is a point: places without a length weigh alike.
+        length = self.length_mm if self.length_mm.sum() > 0 else np.ones_like(self.length_mm)
+        share = np.cumsum(length[order]) / length.sum()
         index = np.minimum(np.searchsorted(share, shares), len(order) - 1)
         return tuple(float(width) for width in self.width_mm[order][index])
 
