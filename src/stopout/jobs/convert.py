@@ -184,6 +184,7 @@ def _limits(table: LimitsTable) -> Limits:
         edge_tolerance_mm=table.edge_tolerance,
         narrowest_land_mm=table.narrowest_land,
         too_thin=table.too_thin,
+        viewing_distance_mm=table.viewing_distance,
     )
 
 

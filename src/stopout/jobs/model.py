@@ -335,6 +335,13 @@ class LimitsTable(Table):
     too_thin: Literal["widen", "leave-out", "stop"] = _key(
         "What happens to strokes that are too thin to make", "widen"
     )
+    viewing_distance: (
+        Annotated[float, Amount("length", above="0 mm", at_most="100000 cm")] | None
+    ) = _key(
+        "From how far the piece is read: its lettering is held against it; left out: it is not",
+        None,
+        example="150 cm",
+    )
 
 
 class RegistrationMarkTable(Table):

@@ -141,6 +141,7 @@ class Limits:
     edge_tolerance_mm: float = 0.05
     narrowest_land_mm: float = 0.15
     too_thin: Literal["widen", "leave-out", "stop"] = "widen"
+    viewing_distance_mm: float | None = None
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)

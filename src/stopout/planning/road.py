@@ -54,6 +54,7 @@ from stopout.planning.findings import (
 from stopout.planning.front import front_findings, mark_crosses, prove_front
 from stopout.planning.job import Coat, Job
 from stopout.planning.layers import Layers, plan_layers, stack_passes
+from stopout.planning.legibility import legibility_findings
 from stopout.planning.margins import advise, land_margin, needed_land_mm, stroke_margin
 from stopout.planning.plan import ClearingNumbers, CoatPlan, MaskNumbers, Plan
 from stopout.planning.shows import shown_by_coats
@@ -142,6 +143,7 @@ def plan_job(
     blank_at = _blank_at(job)
     findings = [*job.findings, *(_placed(finding, job) for finding in drawing.findings)]
     findings += job_findings(job, drawing.dark, face_seen)
+    findings += legibility_findings(job, drawing)
     for coat in coats:
         findings += coat_findings(coat, job, etch)
         findings += motion_findings(coat, job, blank_at)

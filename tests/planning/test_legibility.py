@@ -1,0 +1,116 @@
+"""Letter height and distance: published tables, and letters measured on real outlines."""
+
+from __future__ import annotations
+
+import pytest
+import shapely
+from shapely.geometry import Point, box
+
+from bench.lettering_regions import lettering
+from jobmaker import drawing, make_job, plate
+from stopout.planning.legibility import (
+    ada_gap_mm,
+    ada_height_mm,
+    ada_pitch_mm,
+    ada_stroke_mm,
+    legibility_findings,
+    type_b,
+    visual_angle_height_mm,
+)
+from stopout.planning.lettering import lettering_lines, stroke_width_mm
+
+
+@pytest.mark.parametrize(
+    ("distance", "baseline", "height", "tolerance"),
+    [(1500, 1500, 16.0, 0.2), (3000, 1500, 28.3, 0.3), (6000, 2500, 66.0, 0.4),
+     (10000, 3500, 112.8, 1.0)],
+)  # fmt: skip
+def test_heights_of_visual_characters(distance, baseline, height, tolerance):
+    """2010 ADA Standards for Accessible Design, table 703.5.5, mm column; slope continuous."""
+    assert ada_height_mm(distance, baseline_mm=baseline) == pytest.approx(height, abs=tolerance)
+
+
+def test_a_baseline_lower_than_the_table_has_is_refused():
+    with pytest.raises(ValueError, match="1015 mm"):
+        ada_height_mm(1000, baseline_mm=900)
+
+
+def test_stroke_gap_and_pitch_of_visual_characters_50_mm_high():
+    """2010 ADA Standards, 703.5.7 to 703.5.9: 10 to 30 %, 10 to 35 %, 135 to 170 %."""
+    assert ada_stroke_mm(50) == pytest.approx((5, 15))
+    assert ada_gap_mm(50) == pytest.approx((5, 17.5))
+    assert ada_pitch_mm(50) == pytest.approx((67.5, 85))
+
+
+def test_type_b_lettering_of_7_mm():
+    """NF EN ISO 3098-0, table 5: h = 7 mm."""
+    lettering = type_b(7)
+    assert lettering["stroke_mm"] == pytest.approx(0.7, abs=0.01)
+    assert lettering["letter_gap_mm"] == pytest.approx(1.4, abs=0.01)
+    assert lettering["word_gap_mm"] == pytest.approx(4.2, abs=0.01)
+    assert lettering["pitch_accents_mm"] == pytest.approx(13.3, abs=0.01)
+
+
+@pytest.mark.parametrize(
+    ("distance", "arcmin", "height"), [(500, 15, 2.182), (1000, 16, 4.654), (1000, 20, 5.818)]
+)
+def test_heights_under_a_visual_angle(distance, arcmin, height):
+    """h = 2 D tan(angle / 2), worked by hand to the last digit."""
+    assert visual_angle_height_mm(distance, arcmin) == pytest.approx(height, abs=0.002)
+
+
+def test_an_inch_in_ten_feet_is_28_65_minutes_of_arc():
+    assert visual_angle_height_mm(3048, 28.65) == pytest.approx(25.4, abs=0.05)
+
+
+@pytest.mark.parametrize(("width", "length"), [(0.5, 5.0), (1.0, 3.0), (2.0, 2.5)])
+def test_the_stroke_of_a_bar_is_its_width(width, length):
+    bar = box(0, 0, width, length)
+    assert stroke_width_mm(bar.area, bar.length) == pytest.approx(width)
+
+
+def test_the_stroke_of_a_ring_is_its_width_within_a_tenth():
+    ring = Point(0, 0).buffer(5).difference(Point(0, 0).buffer(4))
+    assert stroke_width_mm(ring.area, ring.length) == pytest.approx(1.0, rel=0.1)
+
+
+@pytest.mark.parametrize("capital", [3.0, 7.2])
+def test_lines_of_a_free_typeface_are_found_with_their_height(capital):
+    upper = lettering("SLUICE", capital_mm=capital)
+    lower = lettering("Please ring", capital_mm=capital / 2, at=(0.0, -2.2 * capital))
+    lines = lettering_lines([upper, lower])
+    assert len(lines) == 2
+    assert lines[1].height_mm == pytest.approx(capital, rel=0.04)
+    assert lines[0].height_mm == pytest.approx(0.5 * capital, rel=0.12)
+    assert 0.08 < lines[1].stroke_mm / capital < 0.25
+
+
+def test_a_border_and_a_row_of_rules_are_no_lettering():
+    rules = [box(0, 3.0 * k, 40, 3.0 * k + 0.5) for k in range(5)]
+    assert lettering_lines(rules) == []
+
+
+def reading(capital, distance):
+    job = make_job(blank=plate((120.0, 60.0)), limits={"viewing_distance_mm": distance})
+    region = lettering("SLUICE", capital_mm=capital, at=(5.0, 20.0))
+    return legibility_findings(job, drawing(region))
+
+
+def test_letters_too_small_for_their_distance_are_a_caution_with_the_factor_that_helps():
+    finding = reading(5.0, 3000.0)[0]
+    assert (finding.code, finding.level) == ("letters-distance", "caution")
+    assert "14.0 mm" in finding.remedy
+
+
+def test_letters_large_enough_are_a_note():
+    (finding, *_) = reading(16.5, 1500.0)
+    assert finding.level == "note"
+    assert finding.remedy == ""
+
+
+def test_nothing_is_said_without_a_distance_and_nothing_is_judged_without_letters():
+    assert legibility_findings(make_job(), drawing(box(1, 1, 5, 5))) == []
+    job = make_job(limits={"viewing_distance_mm": 1000.0})
+    (finding,) = legibility_findings(job, drawing(shapely.union_all([box(1, 1, 5, 5)])))
+    assert finding.code == "letters-not-found"
+    assert "4.7 mm" in finding.message
