@@ -33,12 +33,19 @@ def folder(tmp_path):
 
 def test_the_sheet_is_printed_again_byte_for_byte(folder, capsys, monkeypatch):
     before = (folder / "sheet.pdf").read_bytes()
+    page = (folder / "sheet.html").read_bytes()
     (folder / "sheet.pdf").unlink()
+    (folder / "sheet.html").unlink()
     status, out, _ = run(capsys, monkeypatch, "sheet", folder)
     assert status == 0
     assert (folder / "sheet.pdf").read_bytes() == before
-    assert out == f"{folder / 'sheet.pdf'}: A4\n"
-    assert {item.name for item in folder.iterdir()} == {"sheet.pdf", "sheet.json"}
+    assert (folder / "sheet.html").read_bytes() == page
+    assert out == f"{folder / 'sheet.pdf'}: A4\n{folder / 'sheet.html'}: for a phone\n"
+    assert {item.name for item in folder.iterdir()} == {
+        "sheet.html",
+        "sheet.json",
+        "sheet.pdf",
+    }
 
 
 def test_letter_goes_to_the_file_that_is_asked_for(folder, tmp_path, capsys, monkeypatch):
@@ -47,7 +54,12 @@ def test_letter_goes_to_the_file_that_is_asked_for(folder, tmp_path, capsys, mon
         capsys, monkeypatch, "sheet", folder, "--paper", "Letter", "--out", target, "--json"
     )
     assert status == 0
-    assert json.loads(out) == {"sheet": str(target), "paper": "Letter", "stopped": False}
+    assert json.loads(out) == {
+        "sheet": str(target),
+        "files": [str(target)],
+        "paper": "Letter",
+        "stopped": False,
+    }
     assert page_texts(target.read_bytes())[0] == page_texts(files("tag")["sheet.pdf"])[0]
 
 

@@ -102,7 +102,7 @@ def strings(value):
             yield from strings(item)
     elif is_dataclass(value):
         for item in fields(value):
-            if item.name not in ("kind", "rank", "svg", "alt", "format", "is_stop"):
+            if item.name not in ("kind", "rank", "svg", "alt", "format", "is_stop", "known", "key"):
                 yield from strings(getattr(value, item.name))
 
 

@@ -18,11 +18,17 @@ __all__ = ["register", "sheet_files"]
 
 _SHEET_FILE = "sheet.json"
 _PDF_START = b"%PDF-"
+_PAGE_START = b"<!doctype html>"
 
 
 class _Paper(StrEnum):
     A4 = "A4"
     LETTER = "Letter"
+
+
+class _Units(StrEnum):
+    METRIC = "metric"
+    BOTH = "both"
 
 
 def register(app: typer.Typer) -> None:
@@ -34,9 +40,15 @@ def register(app: typer.Typer) -> None:
         paper: Annotated[
             _Paper, typer.Option(help="Size of the paper.", case_sensitive=False)
         ] = _Paper.A4,
+        units: Annotated[
+            _Units, typer.Option(help="mm and degC alone, or with inches and degF beside them.")
+        ] = _Units.METRIC,
         out: Annotated[
             Path | None,
-            typer.Option(metavar="FILE", help="Where to write. [sheet.pdf in the plan's folder]"),
+            typer.Option(
+                metavar="FILE",
+                help="One file to write, .pdf or .html. [sheet.pdf and sheet.html in the folder]",
+            ),
         ] = None,
         quiet: Annotated[
             bool, typer.Option("--quiet", help="Print nothing but errors and stops.")
@@ -45,19 +57,24 @@ def register(app: typer.Typer) -> None:
             bool, typer.Option("--json", help="Print a summary as JSON on standard output.")
         ] = False,
     ) -> None:
-        """Print the process sheet of a plan again, on A4 or Letter.
+        """Print the process sheet of a plan again, on A4 or Letter, and its page for a phone.
 
-        Example: stopout sheet winch-plate-plan --paper Letter
+        Example: stopout sheet winch-plate-plan --paper Letter --units both
         """
-        target = out if out is not None else folder / "sheet.pdf"
-        is_stop = _print_sheet(folder, target, "A4" if paper is _Paper.A4 else "Letter")
-        _report(target, paper.value, is_stop=is_stop, quiet=quiet, as_json=as_json)
+        targets = [out] if out is not None else [folder / "sheet.pdf", folder / "sheet.html"]
+        is_stop = _print_sheet(
+            folder,
+            targets,
+            paper="A4" if paper is _Paper.A4 else "Letter",
+            both_units=units is _Units.BOTH,
+        )
+        _report(targets, paper.value, is_stop=is_stop, quiet=quiet, as_json=as_json)
         if is_stop:
             raise typer.Exit(1)
 
 
 def sheet_files(plan: Plan, *, date: str) -> dict[str, bytes]:
-    """Make `sheet.pdf` and `sheet.json` of a plan, with the statements of its hazards.
+    """Make the files of a plan's sheet, with the statements of its hazards.
 
     Parameters
     ----------
@@ -79,17 +96,28 @@ def sheet_files(plan: Plan, *, date: str) -> dict[str, bytes]:
     return sheet.sheet_files(plan, date=date, statements=statements)
 
 
-def _print_sheet(folder: Path, target: Path, paper: Literal["A4", "Letter"]) -> bool:
-    """Write the PDF and tell whether it is a sheet that says STOP."""
+def _print_sheet(
+    folder: Path, targets: list[Path], *, paper: Literal["A4", "Letter"], both_units: bool
+) -> bool:
+    """Write the files and tell whether it is a sheet that says STOP."""
     data = _stored(folder)
-    check_replaceable(target, starts=(_PDF_START,), kind="PDF")
-    from stopout.sheet import read_sheet, sheet_pdf
+    for target in targets:
+        is_page = target.suffix.lower() in (".html", ".htm")
+        starts, kind = ((_PAGE_START,), "HTML") if is_page else ((_PDF_START,), "PDF")
+        check_replaceable(target, starts=starts, kind=kind)
+    from stopout.sheet import read_sheet, sheet_page, sheet_pdf, with_both_units
 
     try:
         sheet, date = read_sheet(data)
     except StopoutError as error:
         raise StopoutError(f"{folder / _SHEET_FILE} {error}") from None
-    write_file(target, sheet_pdf(sheet, paper=paper, date=date))
+    if both_units:
+        sheet = with_both_units(sheet)
+    for target in targets:
+        if target.suffix.lower() in (".html", ".htm"):
+            write_file(target, sheet_page(sheet, date=date))
+        else:
+            write_file(target, sheet_pdf(sheet, paper=paper, date=date))
     return sheet.is_stop
 
 
@@ -105,12 +133,20 @@ def _stored(folder: Path) -> bytes:
     return path.read_bytes()
 
 
-def _report(target: Path, paper: str, *, is_stop: bool, quiet: bool, as_json: bool) -> None:
+def _report(targets: list[Path], paper: str, *, is_stop: bool, quiet: bool, as_json: bool) -> None:
     if is_stop:
         typer.echo("stop: the plan says STOP; the sheet gives reasons and nothing to set", err=True)
     if as_json:
         import json
 
-        typer.echo(json.dumps({"sheet": str(target), "paper": paper, "stopped": is_stop}, indent=2))
+        content = {
+            "sheet": str(targets[0]),
+            "files": [str(target) for target in targets],
+            "paper": paper,
+            "stopped": is_stop,
+        }
+        typer.echo(json.dumps(content, indent=2))
     elif not quiet:
-        typer.echo(f"{target}: {paper}")
+        for target in targets:
+            is_page = target.suffix.lower() in (".html", ".htm")
+            typer.echo(f"{target}: {'for a phone' if is_page else paper}")

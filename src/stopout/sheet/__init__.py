@@ -1,8 +1,10 @@
 """The process sheet: what stands on it, then paper. From a plan to what the bench holds."""
 
+from stopout.sheet.both_units import with_both_units
 from stopout.sheet.contents import sheet_contents, stop_contents
 from stopout.sheet.drawings import sheet_pictures
 from stopout.sheet.model import Sheet
+from stopout.sheet.page import sheet_page
 from stopout.sheet.pdf import sheet_pdf
 from stopout.sheet.store import read_sheet, sheet_files, sheet_json
 
@@ -12,7 +14,9 @@ __all__ = [
     "sheet_contents",
     "sheet_files",
     "sheet_json",
+    "sheet_page",
     "sheet_pdf",
     "sheet_pictures",
     "stop_contents",
+    "with_both_units",
 ]

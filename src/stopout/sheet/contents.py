@@ -6,11 +6,13 @@ from collections.abc import Mapping
 from dataclasses import replace
 
 from stopout import __version__
+from stopout.etching import EtchPlan
 from stopout.planning import Plan
 from stopout.sheet.bath_steps import is_guess
 from stopout.sheet.hazards import emergency, hazard_reference
 from stopout.sheet.model import (
     STAGE,
+    Blank,
     Block,
     Facts,
     Header,
@@ -19,6 +21,7 @@ from stopout.sheet.model import (
     Note,
     Picture,
     Pictures,
+    Result,
     Sheet,
     Signatures,
     Step,
@@ -72,6 +75,7 @@ def sheet_contents(
         *_what_it_is(plan, pictures),
         *needs(plan),
         *emergency(plan),
+        Heading(text="Before work begins"),
         Hold(
             number=0,
             before="work begins",
@@ -257,6 +261,8 @@ def _records(plan: Plan) -> list[Block]:
                 rows=tuple((name, "", "", "", "", "") for name in shown),
                 hand=True,
             ),
+            Heading(text="Result, for the shop book"),
+            _result(plan, plan.etch),
         ]
     return [
         *blocks,
@@ -271,6 +277,36 @@ def _records(plan: Plan) -> list[Block]:
         Facts(rows=(("Started", ""), ("Good", ""), ("Scrap", ""))),
         Signatures(rows=("Released for work", "Work done as written", "Accepted", "Filed under")),
     ]
+
+
+def _result(plan: Plan, etch: EtchPlan) -> Result:
+    """What a record of the finished pieces asks for; the rest of it the plan knows."""
+    job = plan.job
+    return Result(
+        known=(
+            ("name", job.name),
+            ("revision", job.revision),
+            ("material", job.blank.material),
+            ("etchant", etch.etchant),
+            ("strength_g_per_l", float(f"{etch.strength.g_per_l:.6g}")),
+            ("temperature_degc", etch.temperature_degc),
+            ("agitation", job.etch.agitation if job.etch else "tray"),
+            ("pieces", job.quantity),
+            ("job_sha256", job.sha256),
+        ),
+        asked=(
+            Blank(key="depth_um", label="mean depth", unit="µm"),
+            Blank(key="depth_sd_um", label="its spread", unit="µm"),
+            Blank(key="time_min", label="in the bath", unit="min"),
+            Blank(key="temperature_degc", label="bath, mean", unit="°C"),
+            Blank(key="undercut_um", label="undercut", unit="µm"),
+            Blank(key="pieces", label="good pieces", unit="pcs"),
+            Blank(key="metal_g", label="metal lost, all", unit="g"),
+            Blank(key="bath", label="bath's name", unit=""),
+        ),
+        words="Kept in the shop book, these numbers make the next plan's rate and etch factor "
+        "better: stopout shop record FILE takes what the page for the phone saves.",
+    )
 
 
 def _true_size(plan: Plan, pictures: dict[str, str]) -> list[Block]:

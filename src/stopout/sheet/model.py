@@ -1,6 +1,6 @@
 """The process sheet as plain records: what is on it, in order, and nothing about how it looks.
 
-Every output (paper now, a phone's page later) shows these blocks; `store` turns them into JSON and
+Every output (the paper, the page for a phone) shows these blocks; `store` turns them into JSON and
 back. Texts are finished: numbers carry their unit, degrees are typeset.
 """
 
@@ -24,6 +24,7 @@ __all__ = [
     "Note",
     "Picture",
     "Pictures",
+    "Result",
     "Sheet",
     "Signatures",
     "Step",
@@ -142,10 +143,14 @@ class Box:
 
 @dataclass(frozen=True, slots=True, kw_only=True)
 class Blank:
-    """A place to write a measured value; the unit is printed beside it."""
+    """A place to write a measured value; the unit is printed beside it.
+
+    `key` names it in a record for the shop book, and is not shown.
+    """
 
     label: str
     unit: str
+    key: str = ""
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -217,6 +222,26 @@ class Signatures:
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
+class Result:
+    """What was measured on the finished pieces, for the shop book.
+
+    Attributes
+    ----------
+    known : tuple of (str, str or number)
+        Fields of the record that the plan knows, by the record's own keys.
+    asked : tuple of Blank
+        What is measured, each with its key.
+    words : str
+        What becomes of it.
+    """
+
+    known: tuple[tuple[str, str | int | float], ...]
+    asked: tuple[Blank, ...]
+    words: str
+    kind: Literal["result"] = "result"
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
 class Stop:
     """The whole of a sheet whose plan must not be worked: reasons and remedies."""
 
@@ -226,7 +251,20 @@ class Stop:
     kind: Literal["stop"] = "stop"
 
 
-Block = Heading | Note | Facts | Pictures | Needs | Box | Step | Hold | Table | Signatures | Stop
+Block = (
+    Heading
+    | Note
+    | Facts
+    | Pictures
+    | Needs
+    | Box
+    | Step
+    | Hold
+    | Table
+    | Signatures
+    | Result
+    | Stop
+)
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)

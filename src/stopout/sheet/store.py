@@ -11,6 +11,7 @@ from stopout.planning import Plan
 from stopout.sheet.contents import sheet_contents
 from stopout.sheet.drawings import sheet_pictures
 from stopout.sheet.model import FORMAT, Sheet
+from stopout.sheet.page import sheet_page
 from stopout.sheet.pdf import sheet_pdf
 
 __all__ = ["read_sheet", "sheet_files", "sheet_json"]
@@ -32,11 +33,15 @@ def sheet_files(plan: Plan, *, date: str, statements: Mapping[str, str]) -> dict
     Returns
     -------
     dict of str to bytes
-        `sheet.pdf` (A4) and `sheet.json`.
+        `sheet.pdf` (A4), `sheet.html` and `sheet.json`.
     """
     pictures = {} if plan.is_stopped else sheet_pictures(plan)
     sheet = sheet_contents(plan, pictures=pictures, statements=statements)
-    return {"sheet.pdf": sheet_pdf(sheet, date=date), "sheet.json": sheet_json(sheet, date=date)}
+    return {
+        "sheet.pdf": sheet_pdf(sheet, date=date),
+        "sheet.html": sheet_page(sheet, date=date),
+        "sheet.json": sheet_json(sheet, date=date),
+    }
 
 
 def sheet_json(sheet: Sheet, *, date: str) -> bytes:
