@@ -26,7 +26,9 @@ from stopout.etching.rate import (
 )
 from stopout.etching.records import (
     Advice,
+    Companion,
     Etchant,
+    Finish,
     Hazard,
     Limit,
     Material,
@@ -45,6 +47,7 @@ from stopout.etching.strength import (
     BathStrength,
     bath_strength,
     baume_from_gravity,
+    companion_stock_g_per_l,
     density_g_per_ml,
     gravity_from_baume,
     mixing_rise_k,
@@ -55,8 +58,10 @@ from stopout.etching.words import resist_values
 __all__ = [
     "Advice",
     "BathStrength",
+    "Companion",
     "EtchPlan",
     "Etchant",
+    "Finish",
     "Hazard",
     "Limit",
     "Material",
@@ -81,6 +86,7 @@ __all__ = [
     "check_depth",
     "check_pair_use",
     "check_resist",
+    "companion_stock_g_per_l",
     "density_g_per_ml",
     "dilution_air_l_per_min",
     "etch_volume_mm3",

@@ -12,7 +12,12 @@ _BLUE_NM = (400.0, 500.0)
 
 
 def refusals(
-    rules: tuple[Refusal, ...], *, material_id: str, etchant_id: str, strength_g_per_l: float
+    rules: tuple[Refusal, ...],
+    *,
+    material_id: str,
+    etchant_id: str | None,
+    strength_g_per_l: float | None,
+    resist_ids: tuple[str, ...] = (),
 ) -> tuple[Finding, ...]:
     """Findings of the rules that this combination breaks.
 
@@ -20,18 +25,34 @@ def refusals(
     ----------
     rules : tuple of Refusal
         From the table of refusals.
-    material_id, etchant_id : str
-        Ids from the tables.
-    strength_g_per_l : float
-        Strength of the bath [g/L].
+    material_id : str
+        An id of the materials table.
+    etchant_id : str or None
+        The etchant, known to the tables or not; None where nothing is etched.
+    strength_g_per_l : float or None
+        Strength of the bath [g/L]; None where it is not known, which breaks no rule that has a
+        strength.
+    resist_ids : tuple of str
+        The job's paints.
     """
+    met = ((material_id,), () if etchant_id is None else (etchant_id,), resist_ids)
     return tuple(
         Finding(code=rule.code, level=rule.level, message=rule.message, remedy=rule.remedy)
         for rule in rules
-        if rule.material == material_id
-        and rule.etchant == etchant_id
-        and (rule.above_g_per_l is None or strength_g_per_l > rule.above_g_per_l)
+        if _is_met(rule, met) and _is_above(rule, strength_g_per_l)
     )
+
+
+def _is_met(rule: Refusal, met: tuple[tuple[str, ...], tuple[str, ...], tuple[str, ...]]) -> bool:
+    """Tell whether each list that a rule has holds one of the ids met."""
+    named = (rule.materials, rule.etchants, rule.resists)
+    return all(not ids or set(ids) & set(own) for ids, own in zip(named, met, strict=True))
+
+
+def _is_above(rule: Refusal, strength_g_per_l: float | None) -> bool:
+    if rule.above_g_per_l is None:
+        return True
+    return strength_g_per_l is not None and strength_g_per_l > rule.above_g_per_l
 
 
 def check_resist(

@@ -2,6 +2,7 @@
 
 from stopout.tables.load import (
     load_etchant,
+    load_finish,
     load_hazards,
     load_material,
     load_pair,
@@ -17,6 +18,7 @@ __all__ = [
     "Row",
     "list_table",
     "load_etchant",
+    "load_finish",
     "load_hazards",
     "load_material",
     "load_pair",

@@ -28,6 +28,7 @@ _SINGULAR = {
     "resists": "resist",
     "hazards": "hazard",
     "refusals": "refusal",
+    "finishes": "finish",
     "species": "species",
 }
 
@@ -55,14 +56,12 @@ def entry(table: str, ident: str) -> Entry:
     Raises
     ------
     TableError
-        If the id is unknown (with the nearest known ids) or not yet in the table.
+        If the id is unknown, with the nearest known ids.
     """
     known = raw_table(table)
     if ident in known:
         return Entry(known[ident], where=f"{table}.toml: {ident}")
     singular = _SINGULAR.get(table, table)
-    if ident in raw_table("future").get(table, ()):
-        raise TableError(f"{singular} {ident!r} is not yet in the table; {_offer(known)}")
     raise TableError(f"unknown {singular} {ident!r}; {_hint(ident, tuple(known))}")
 
 

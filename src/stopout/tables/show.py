@@ -9,7 +9,9 @@ from typing import Any
 from stopout.errors import TableError
 from stopout.etching.records import (
     Advice,
+    Companion,
     Etchant,
+    Finish,
     Hazard,
     Material,
     Pair,
@@ -34,6 +36,7 @@ KINDS = (
     "hazards",
     "statements",
     "refusals",
+    "finishes",
     "species",
 )
 
@@ -73,6 +76,10 @@ def list_table(kind: str) -> tuple[tuple[str, str], ...]:
         return tuple((s.code, s.text) for s in load.all_statements())
     if kind == "refusals":
         return tuple((rule.code, rule.message) for rule in load.load_refusals())
+    if kind == "finishes":
+        return tuple(
+            (ident, load.load_finish_entry(ident).message) for ident in entries("finishes")
+        )
     if kind == "species":
         return tuple((ident, str(data["formula"])) for ident, data in raw_table(kind).items())
     return tuple((ident, _name(kind, ident)) for ident in entries(kind))
@@ -95,6 +102,7 @@ def show_entry(kind: str, ident: str) -> tuple[Row, ...]:
         "hazards": lambda i: _hazard(load.load_hazards((i,))[0]),
         "statements": lambda i: _statement(load.load_statements((i,))[0]),
         "refusals": lambda i: _refusal(load.load_refusal(i)),
+        "finishes": lambda i: _finish(load.load_finish_entry(i)),
         "species": lambda i: _species(load.load_species(i)),
     }
     return tuple(shown[kind](ident))
@@ -127,10 +135,13 @@ def _etchant(e: Etchant) -> list[Row]:
     rows = _values(
         ("molar mass", e.molar_mass_g_per_mol),
         ("strongest solution", e.max_fraction),
+        ("share that the density correlation speaks of", e.anhydrous_fraction),
         ("heat of solution", e.solution_kj_per_g),
         *((f"heat capacity at {100.0 * at:g} % by weight", cp) for at, cp in capacities),
     )
     rows.append(_sentence("density correlation, c0 to c4", e.density_source, _listed(e.density_c)))
+    for companion in e.companions:
+        rows += _companion(companion)
     for n in e.neutralisers:
         rows += _values((f"neutralised by {n.name}, to pH {n.end_ph}", n.g_per_g))
         rows += _sentences(f"with {n.name}", n.advice)
@@ -140,6 +151,17 @@ def _etchant(e: Etchant) -> list[Row]:
         *_sentences("waste", e.waste),
         *_sentences("neutralising", e.neutralising),
     ]
+
+
+def _companion(c: Companion) -> list[Row]:
+    name = f"with {c.name}"
+    rows = _values(
+        (f"{name}, per gram of reagent", c.g_per_g),
+        (f"{name}, per litre of bath", c.g_per_l),
+        (f"{name}, strength of what is bought", c.stock_fraction),
+    )
+    density = _sentence(f"{name}, density, c0 to c4", c.density_source, _listed(c.density_c))
+    return [*rows, density]
 
 
 def _pair(p: Pair) -> list[Row]:
@@ -155,6 +177,7 @@ def _pair(p: Pair) -> list[Row]:
             ("heat per mole of metal", p.heat_kj_per_mol),
             ("heat capacity of the bath", p.heat_capacity_kj_per_l_k),
             ("dissolved metal to plan with", p.capacity_g_per_l),
+            ("share of the reagent that may be used up", p.capacity_share),
             ("dissolved metal at the bath's end", p.capacity_end_g_per_l),
             ("warmest usual under paint", p.hot_paint_degc),
             ("deepest usual under paint", p.paint_depth_mm),
@@ -192,6 +215,8 @@ def _resist(r: Resist) -> list[Row]:
         rows += _values(
             (f"{place}, warmest", limit.max_degc), (f"{place}, longest", limit.max_time_s)
         )
+        if limit.basis is not None:
+            rows.append(_sentence(place, limit.basis))
     return [*rows, *_sentences("advice", r.advice)]
 
 
@@ -223,10 +248,25 @@ def _statement(s: Statement) -> list[Row]:
 def _refusal(r: Refusal) -> list[Row]:
     any_strength = "at any strength"
     above = any_strength if r.above_g_per_l is None else f"above {r.above_g_per_l:g} g/L"
-    texts = (("level", r.level.value), ("used", above), ("why", r.message), ("instead", r.remedy))
+    texts = [("level", r.level.value)]
+    lists = (("material", r.materials), ("etchant", r.etchants), ("resist", r.resists))
+    texts += [(name, ", ".join(ids)) for name, ids in lists if ids]
+    if r.etchants:
+        texts.append(("used", above))
+    texts += [("why", r.message), ("instead", r.remedy)]
     return [
         Row(name=name, value=text, unit="", kind=r.kind, grade=None, source=r.source)
         for name, text in texts
+    ]
+
+
+def _finish(f: Finish) -> list[Row]:
+    first = f.steps[0]
+    return [
+        _sentence("level", first, f.level.value),
+        _sentence("why", first, f.message),
+        _sentence("instead", first, f.remedy),
+        *_sentences("step", f.steps),
     ]
 
 
