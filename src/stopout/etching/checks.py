@@ -2,10 +2,20 @@
 
 from __future__ import annotations
 
-from stopout.etching.records import Etchant, Pair, Refusal, Resist, ResistLimit
+import math
+
+from stopout.etching.records import Etchant, Finish, Pair, Refusal, Resist, ResistLimit
+from stopout.etching.remedies import Remedies
 from stopout.values import Finding, Level
 
-__all__ = ["check_depth", "check_pair_use", "check_resist", "hazard_ids", "refusals"]
+__all__ = [
+    "check_depth",
+    "check_finish",
+    "check_pair_use",
+    "check_resist",
+    "hazard_ids",
+    "refusals",
+]
 
 # The numbers of the hazard "laser-450nm" (exposure limit, optical density) hold in this band.
 _BLUE_NM = (400.0, 500.0)
@@ -62,6 +72,7 @@ def check_resist(
     temperature_degc: float,
     time_s: float,
     time_high_s: float | None = None,
+    remedies: Remedies | None = None,
 ) -> tuple[Finding, ...]:
     """Findings where a resist is too warm or too long in an etchant.
 
@@ -77,6 +88,8 @@ def check_resist(
         The planned time in it [s].
     time_high_s : float, optional
         The longest time that the rate's range leaves open [s].
+    remedies : Remedies, optional
+        What the job could do instead, with its numbers; left out, the remedies have none.
 
     Returns
     -------
@@ -94,9 +107,24 @@ def check_resist(
             Finding(code="resist-unknown", level=Level.CAUTION, message=message, remedy=remedy),
         )
     within = f"{resist.name} in {name}"
+    other = "use another resist" if remedies is None else remedies.another_resist(resist, ident)
+    if limit.verdict == "poor" and limit.max_degc is None and limit.max_time_s is None:
+        return _no_use(limit, within, other)
     return (
-        *_too_warm(limit, within, temperature_degc),
-        *_too_long(limit, within, time_s, max(time_s, time_high_s or 0.0)),
+        *_too_warm(limit, within, temperature_degc, other),
+        *_too_long(limit, within, (time_s, max(time_s, time_high_s or 0.0)), remedies, other),
+    )
+
+
+def _no_use(limit: ResistLimit, within: str, other: str) -> tuple[Finding, ...]:
+    why = "" if limit.basis is None else f": {limit.basis.text} ({limit.basis.source})"
+    return (
+        Finding(
+            code="resist-unfit",
+            level=limit.beyond,
+            message=f"{within} does not hold{why}",
+            remedy=f"{other[0].upper()}{other[1:]}.",
+        ),
     )
 
 
@@ -107,7 +135,9 @@ def _named(etchant: Etchant | str) -> tuple[str, str]:
     return etchant.ident, etchant.name
 
 
-def _too_warm(limit: ResistLimit, within: str, temperature_degc: float) -> tuple[Finding, ...]:
+def _too_warm(
+    limit: ResistLimit, within: str, temperature_degc: float, other: str
+) -> tuple[Finding, ...]:
     warmest = limit.max_degc
     if warmest is None or temperature_degc <= warmest.value:
         return ()
@@ -120,17 +150,20 @@ def _too_warm(limit: ResistLimit, within: str, temperature_degc: float) -> tuple
                 f"{temperature_degc:g} degC"
             ),
             remedy=(
-                f"Keep the bath at {warmest.value:g} degC or less, its rise included, or use "
-                "another resist."
+                f"Keep the bath at {warmest.value:g} degC or less, its rise included, or {other}."
             ),
         ),
     )
 
 
 def _too_long(
-    limit: ResistLimit, within: str, time_s: float, time_high_s: float
+    limit: ResistLimit,
+    within: str,
+    times_s: tuple[float, float],
+    remedies: Remedies | None,
+    other: str,
 ) -> tuple[Finding, ...]:
-    longest = limit.max_time_s
+    longest, (time_s, time_high_s) = limit.max_time_s, times_s
     if longest is None:
         return ()
     sure_s = longest.value if longest.low is None else longest.low
@@ -143,11 +176,8 @@ def _too_long(
     takes = f"takes {time_s / 60.0:.0f} min"
     if time_high_s > time_s:
         takes += f" and may take up to {time_high_s / 60.0:.0f} min"
-    remedy = "Warm the bath within the resist's limit, or use another resist."
-    if is_over:
-        share = 100.0 * longest.value / time_s
-        remedy = f"Etch to at most {share:.0f} % of the depth, w{remedy[1:]}"
-    else:
+    remedy = _time_remedy(limit, longest.value, time_s, remedies, other)
+    if not is_over:
         remedy = f"Etch a coupon, then give etch.rate as measured. {remedy}"
     return (
         Finding(
@@ -156,6 +186,33 @@ def _too_long(
             message=f"{within} is known to last {known}; this etch {takes}",
             remedy=remedy,
         ),
+    )
+
+
+def _time_remedy(
+    limit: ResistLimit, longest_s: float, time_s: float, remedies: Remedies | None, other: str
+) -> str:
+    """Shallower, warmer within the limits, or another resist; each only where it helps."""
+    ways = []
+    if time_s > longest_s:
+        # Rounded down: a remedy that is followed to the letter must be enough.
+        share = math.floor(100.0 * longest_s / time_s)
+        depth = "" if remedies is None else f" ({remedies.depth_for(longest_s, time_s):g} mm)"
+        ways.append(f"etch to at most {share:.0f} % of the depth{depth}")
+    if remedies is None:
+        ways.append("warm the bath within the resist's limit")
+    else:
+        ways += remedies.warmer(limit, min(longest_s, time_s))
+    text = ", or ".join([*ways, other])
+    return f"{text[0].upper()}{text[1:]}."
+
+
+def check_finish(finish: Finish | None) -> tuple[Finding, ...]:
+    """What covers the blank as bought and has to come off first; nothing where it is bare."""
+    if finish is None:
+        return ()
+    return (
+        Finding(code="finish", level=finish.level, message=finish.message, remedy=finish.remedy),
     )
 
 

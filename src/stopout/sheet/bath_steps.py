@@ -4,7 +4,7 @@ from __future__ import annotations
 
 from collections.abc import Mapping
 
-from stopout.etching import EtchPlan, Pair, neutraliser_g
+from stopout.etching import EtchPlan, Pair, companion_stock_g_per_l, neutraliser_g
 from stopout.planning import Plan
 from stopout.sheet.hazards import hazard_boxes
 from stopout.sheet.model import STAGE, Block, Heading, Hold, Note, Table
@@ -298,6 +298,7 @@ def _dissolved(etch: EtchPlan, pair: Pair) -> list[Block]:
             sets=(("water", litres(etch.water_fill_l)),),
             measured=(("water", "L"),),
         ),
+        *_companions(etch, pair),
         step(
             f"Weigh the {pair.etchant.name}.",
             "Dry vessel, lid on at once.",
@@ -315,6 +316,25 @@ def _dissolved(etch: EtchPlan, pair: Pair) -> list[Block]:
             measured=(("mixture", "°C"),),
         ),
     ]
+
+
+def _companions(etch: EtchPlan, pair: Pair) -> list[Block]:
+    """What goes into the bath besides its reagent: before it, so that acid meets only water."""
+    steps: list[Block] = []
+    for companion in pair.etchant.companions:
+        mass = etch.bath_fill_l * companion_stock_g_per_l(companion, etch.strength.g_per_l)
+        how = "It fumes: outdoors or extracted, slowly, stirred, never water onto it."
+        if companion.stock_fraction is None:
+            how = "Until none is left at the bottom."
+        steps.append(
+            step(
+                f"Stir the {companion.name} INTO the cold water.",
+                how,
+                sets=((companion.name, grams(mass)),),
+                measured=(("weighed", "g"),),
+            )
+        )
+    return steps
 
 
 def _ready_made(etch: EtchPlan, pair: Pair) -> list[Block]:

@@ -9,7 +9,7 @@ from stopout.planning.job import Coat
 from stopout.sheet.clearing_steps import clearing_settings, clearing_steps, program_name
 from stopout.sheet.hazards import hazard_boxes
 from stopout.sheet.model import STAGE, Block, Heading, Hold, Note, Table
-from stopout.sheet.steps import advice, hole_places, step
+from stopout.sheet.steps import advice, finish_steps, hole_places, step
 from stopout.sheet.words import DEFER, capital, duration, length
 
 __all__ = ["coat_table", "sign_stages"]
@@ -73,6 +73,7 @@ def _prepare(plan: Plan) -> list[Block]:
     blank = plan.job.blank
     blocks: list[Block] = [Heading(text="Prepare the sheet", letter=STAGE)]
     blocks += advice(plan, plan.material.advice)
+    blocks += finish_steps(plan)
     blocks += [
         step(
             "Measure the cut sheet.",
