@@ -25,7 +25,7 @@ def test_metal_worked_on_its_back_is_refused_with_its_line(tmp_path):
     (field, line, message) = refused(tmp_path, text)[0]
     assert field == "blank.worked_side"
     assert text.splitlines()[line - 1].startswith("worked_side")
-    assert message == "aluminium is not clear; work it on the front, or name a clear plastic"
+    assert message == "aluminium is not clear; work it on the front, or name a clear sheet"
 
 
 def test_plastic_is_not_etched_on_its_front(tmp_path):

@@ -24,6 +24,8 @@ _ZERO_DEGC_K = 273.15
 # How near the reference point the reference's own grade still holds.
 _SAME_KELVIN = 5.0
 _SAME_STRENGTH = 0.10
+# A strength that differs by no more than this is the same to any hydrometer.
+_READING = 0.01
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -250,6 +252,8 @@ def _source(reference: RateReference, temperature: float, strength: float) -> st
     else:
         text += f"; to {temperature:g} degC with {energy.value:g} kJ/mol: {energy.source_and_note}"
     if abs(strength / reference.strength_g_per_l - 1.0) <= 1e-9:
+        return text
+    if order is None and abs(strength / reference.strength_g_per_l - 1.0) <= _READING:
         return text
     if order is None:
         text += f"; used at {strength:.4g} g/L as it stands, no dependence on it being known"

@@ -96,7 +96,9 @@ class Remedies:
         return [f"{resist.name} and {way}" for way in self.warmer(limit, lasts_s)]
 
     def _rate(self, degc: float) -> float | None:
-        """The table's rate there; None outside the stated range."""
+        """The table's rate there; None outside the stated range, and where a current etches."""
+        if not self.pair.rates:
+            return None
         estimate = rate_um_per_min(
             self.pair,
             strength_g_per_l=self.strength_g_per_l,

@@ -1,5 +1,12 @@
 """The data tables with a source for every value, and their reader."""
 
+from stopout.tables.cells import (
+    ELECTROLYTIC,
+    electrolytes_for,
+    load_cell,
+    load_electrolyte,
+    load_sludge,
+)
 from stopout.tables.load import (
     load_etchant,
     load_finish,
@@ -8,15 +15,23 @@ from stopout.tables.load import (
     load_pair,
     load_refusals,
     load_resist,
+    load_resists,
     load_species,
     load_statements,
 )
+from stopout.tables.read import overlaid
+from stopout.tables.shop import ShopTables, open_shop_tables
 from stopout.tables.show import KINDS, Row, list_table, show_entry
 
 __all__ = [
+    "ELECTROLYTIC",
     "KINDS",
     "Row",
+    "ShopTables",
+    "electrolytes_for",
     "list_table",
+    "load_cell",
+    "load_electrolyte",
     "load_etchant",
     "load_finish",
     "load_hazards",
@@ -24,7 +39,11 @@ __all__ = [
     "load_pair",
     "load_refusals",
     "load_resist",
+    "load_resists",
+    "load_sludge",
     "load_species",
     "load_statements",
+    "open_shop_tables",
+    "overlaid",
     "show_entry",
 ]

@@ -2,7 +2,6 @@
 
 from __future__ import annotations
 
-from functools import cache
 from typing import Literal, cast
 
 from stopout.errors import TableError
@@ -23,25 +22,27 @@ from stopout.etching.records import (
     Species,
     Statement,
 )
-from stopout.tables.read import Entry, entries, entry, raw_table, source_words
+from stopout.tables.read import Entry, cached, entries, entry, place, raw_table, source_words
 from stopout.values import Grade, Level
 
 __all__ = [
     "all_statements",
     "load_etchant",
     "load_finish",
+    "load_finish_entry",
     "load_hazards",
     "load_material",
     "load_pair",
     "load_refusal",
     "load_refusals",
     "load_resist",
+    "load_resists",
     "load_species",
     "load_statements",
 ]
 
 
-@cache
+@cached
 def load_material(ident: str) -> Material:
     """A blank's material by its id.
 
@@ -66,7 +67,7 @@ def load_material(ident: str) -> Material:
     )
 
 
-@cache
+@cached
 def load_etchant(ident: str) -> Etchant:
     """An etchant by its id. Raises TableError as `load_material` does."""
     data = entry("etchants", ident)
@@ -94,7 +95,7 @@ def load_etchant(ident: str) -> Etchant:
     )
 
 
-@cache
+@cached
 def load_pair(material_id: str, etchant_id: str) -> Pair:
     """A metal in an etchant.
 
@@ -116,7 +117,7 @@ def load_pair(material_id: str, etchant_id: str) -> Pair:
             f"{material.name} in {etchant.name} is not in the table; "
             f"etchants for {material.name}: {known}"
         )
-    data = Entry(found[etchant_id], where=f"pairs.toml: {material_id}.{etchant_id}")
+    data = Entry(found[etchant_id], where=f"{place('pairs', material_id)}.{etchant_id}")
     return Pair(
         material=material,
         etchant=etchant,
@@ -141,7 +142,7 @@ def load_pair(material_id: str, etchant_id: str) -> Pair:
     )
 
 
-@cache
+@cached
 def load_resist(ident: str) -> Resist:
     """A resist or coat by its id. Raises TableError as `load_material` does."""
     data = entry("resists", ident)
@@ -155,6 +156,11 @@ def load_resist(ident: str) -> Resist:
         advice=data.advice("advice"),
         hazards=data.texts("hazards"),
     )
+
+
+def load_resists() -> tuple[Resist, ...]:
+    """Every resist of the table, in the order of its file."""
+    return tuple(load_resist(ident) for ident in entries("resists"))
 
 
 def load_hazards(idents: tuple[str, ...]) -> tuple[Hazard, ...]:
@@ -182,13 +188,13 @@ def all_statements() -> tuple[Statement, ...]:
     return tuple(statement for _, statement in sorted(_statements().items()))
 
 
-@cache
+@cached
 def load_refusals() -> tuple[Refusal, ...]:
     """All combinations that are refused or held to a strength."""
     return tuple(load_refusal(code) for code in entries("refusals"))
 
 
-@cache
+@cached
 def load_refusal(code: str) -> Refusal:
     """One refusal by its code. Raises TableError as `load_material` does."""
     data = entry("refusals", code)
@@ -208,7 +214,7 @@ def load_refusal(code: str) -> Refusal:
     )
 
 
-@cache
+@cached
 def load_finish(ident: str, sort: Literal["metal", "plastic", "glass"]) -> Finish | None:
     """What covers a blank of this sort of material as bought; None for a bare one.
 
@@ -222,7 +228,7 @@ def load_finish(ident: str, sort: Literal["metal", "plastic", "glass"]) -> Finis
     return load_finish_entry(f"{ident}-{sort}")
 
 
-@cache
+@cached
 def load_finish_entry(ident: str) -> Finish:
     """A finish by its entry, `finish-sort`. Raises TableError as `load_material` does."""
     data = entry("finishes", ident)
@@ -236,7 +242,7 @@ def load_finish_entry(ident: str) -> Finish:
     )
 
 
-@cache
+@cached
 def load_species(ident: str) -> Species:
     """A chemical species by its id. Raises TableError as `load_material` does."""
     data = entry("species", ident)
@@ -317,7 +323,7 @@ def _resist_limit(data: Entry) -> ResistLimit:
     )
 
 
-@cache
+@cached
 def _hazard(ident: str) -> Hazard:
     data = entry("hazards", ident)
     signal = data.choice("signal", ("Danger", "Warning", ""))
@@ -344,7 +350,7 @@ def _hazard(ident: str) -> Hazard:
     )
 
 
-@cache
+@cached
 def _statements() -> dict[str, Statement]:
     table = raw_table("statements")
     found = {

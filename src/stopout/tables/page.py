@@ -31,6 +31,7 @@ _TITLES = {
     "materials": "Materials",
     "etchants": "Etchants",
     "pairs": "Metal and etchant together",
+    "electrolytes": "Electrolytes of an etch by a current",
     "resists": "Resists and coats",
     "hazards": "Hazards",
     "refusals": "Refused, or held to a strength",

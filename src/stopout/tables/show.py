@@ -22,7 +22,7 @@ from stopout.etching.records import (
     Species,
     Statement,
 )
-from stopout.tables import load
+from stopout.tables import cells, load
 from stopout.tables.read import entries, raw_table
 from stopout.values import Grade, Kind
 
@@ -32,6 +32,7 @@ KINDS = (
     "materials",
     "etchants",
     "pairs",
+    "electrolytes",
     "resists",
     "hazards",
     "statements",
@@ -98,6 +99,7 @@ def show_entry(kind: str, ident: str) -> tuple[Row, ...]:
         "materials": lambda i: _material(load.load_material(i)),
         "etchants": lambda i: _etchant(load.load_etchant(i)),
         "pairs": lambda i: _pair(load.load_pair(i.partition("/")[0], i.partition("/")[2])),
+        "electrolytes": _electrolyte,
         "resists": lambda i: _resist(load.load_resist(i)),
         "hazards": lambda i: _hazard(load.load_hazards((i,))[0]),
         "statements": lambda i: _statement(load.load_statements((i,))[0]),
@@ -186,6 +188,30 @@ def _pair(p: Pair) -> list[Row]:
         *_sentences("advice", p.advice),
         *_sentences("waste", p.waste),
     ]
+
+
+def _electrolyte(ident: str) -> list[Row]:
+    rows = _etchant(cells.load_electrolyte(ident))
+    for number, metal in enumerate(cells.metals_of(ident)):
+        pair, cell = cells.load_cell(metal, ident)
+        if number == 0:
+            rows += _values(
+                ("efficiency", cell.efficiency),
+                ("current density", cell.density_a_per_cm2),
+                ("voltage", cell.voltage_v),
+                ("paint lifts above", cell.lift_v),
+                ("share of the current taken to make chlorine", cell.chlorine_share),
+                ("etch factor (depth / undercut per edge)", pair.etch_factor),
+                ("dissolved metal to plan with", pair.capacity_g_per_l),
+                ("dissolved metal at the bath's end", pair.capacity_end_g_per_l),
+                ("heat capacity of the bath", pair.heat_capacity_kj_per_l_k),
+                ("warmest usual under paint", pair.hot_paint_degc),
+                ("deepest usual under paint", pair.paint_depth_mm),
+            )
+            rows += _sentences("advice", pair.advice)
+        rows.append(_sourced_text(f"{pair.material.name}, reaction", pair.reaction, cell.valence))
+        rows += _values((f"{pair.material.name}, electrons per atom", cell.valence))
+    return rows
 
 
 def _rate(rate: RateReference) -> list[Row]:
