@@ -109,7 +109,7 @@ class Plan:
         return any(
             finding.level is Level.STOP
             and (
-                finding.code in {*self.refusal_codes, "chromate"}
+                finding.code in {*self.refusal_codes, "chromate", "voltage-high"}
                 or finding.code.startswith("rate-")
             )
             for finding in self.findings
