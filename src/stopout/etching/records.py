@@ -105,7 +105,10 @@ class Species:
 
 @dataclass(frozen=True, slots=True, kw_only=True)
 class Material:
-    """A blank's material. Molar mass is that of one mole of metal atoms; None for a plastic."""
+    """A blank's material. Molar mass is that of one mole of metal atoms; None for a plastic.
+
+    `advice` is for the blank before work, `after_etch` for what an etch leaves on it.
+    """
 
     ident: str
     name: str
@@ -116,6 +119,7 @@ class Material:
     softening_degc: Sourced | None = None
     composition: tuple[tuple[str, Sourced], ...] = ()
     advice: tuple[Advice, ...] = ()
+    after_etch: tuple[Advice, ...] = ()
     hazards: tuple[str, ...] = ()
 
 
@@ -154,6 +158,7 @@ class Companion:
 class Etchant:
     """A bath's reagent in water.
 
+    `reagent` is what is weighed, hydrate and all, where `name` is what the bath is called.
     `density_c` are the coefficients c0 to c4 of the density correlation (see `strength`);
     `anhydrous_fraction` is the share of the reagent's mass that they speak of, less than one where
     the reagent is a hydrate. `companions` is what else goes into the bath.
@@ -166,6 +171,7 @@ class Etchant:
     ident: str
     name: str
     formula: str
+    reagent: str
     molar_mass_g_per_mol: Sourced
     density_c: tuple[float, float, float, float, float]
     density_source: Advice

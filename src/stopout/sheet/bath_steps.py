@@ -204,6 +204,7 @@ def rinse_stage(plan: Plan, etch: EtchPlan, statements: Mapping[str, str]) -> li
         *hazard_boxes(plan, "rinsing", statements),
         step("Dip the piece in the first rinse.", "Keep this rinse: it is waste like the bath."),
         step("Rinse the piece in running water.", "Brush the recesses softly."),
+        *advice(plan, plan.material.after_etch),
         step(
             "Hold pH paper to the wet recesses.",
             "Rinse on until it shows no more than the tap water does.",
@@ -264,7 +265,7 @@ def waste_stage(
             *advice(plan, pair.etchant.neutralising),
             step(
                 "If the local code allows it, neutralise the cooled bath with ONE of these.",
-                f"Amounts for the {grams(etch.reagent_fill_g)} of {pair.etchant.name} in it. "
+                f"Amounts for the {grams(etch.reagent_fill_g)} of {pair.etchant.reagent} in it. "
                 "Open vessel, slowly, stirred, below 30\u00a0°C; check the pH at the end.",
                 measured=(("end", "pH"),),
                 optional=True,
@@ -300,13 +301,13 @@ def _dissolved(etch: EtchPlan, pair: Pair) -> list[Block]:
         ),
         *_companions(etch, pair),
         step(
-            f"Weigh the {pair.etchant.name}.",
+            f"Weigh the {pair.etchant.reagent}.",
             "Dry vessel, lid on at once.",
-            sets=((pair.etchant.name, grams(etch.reagent_fill_g)),),
+            sets=((pair.etchant.reagent, grams(etch.reagent_fill_g)),),
             measured=(("weighed", "g"),),
         ),
         step(
-            f"Stir the {pair.etchant.name} INTO the cold water, a little at a time.",
+            f"Stir the {pair.etchant.reagent} INTO the cold water, a little at a time.",
             f"Never water onto it.{warms} Wait whenever it gets hot to the hand outside.",
         ),
         step(

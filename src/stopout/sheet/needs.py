@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+from stopout.etching import companion_stock_g_per_l
 from stopout.planning import Plan
 from stopout.sheet.bath_steps import is_guess, tray_mm
 from stopout.sheet.clearing_steps import program_name
@@ -92,9 +93,19 @@ def _bath_needs(plan: Plan) -> list[Need]:
         bath = [
             Need(name="Cold water", amount=litres(etch.water_fill_l), note="for the bath"),
             Need(
-                name=capital(pair.etchant.name),
+                name=capital(pair.etchant.reagent),
                 amount=grams(etch.reagent_fill_g),
                 note=f"dry; for a bath of {etch.strength.g_per_l:.0f}\u00a0g/L",
+            ),
+            *(
+                Need(
+                    name=capital(companion.name),
+                    amount=grams(
+                        etch.bath_fill_l * companion_stock_g_per_l(companion, etch.strength.g_per_l)
+                    ),
+                    note="for the bath",
+                )
+                for companion in pair.etchant.companions
             ),
         ]
     names = {hazard.ident: hazard.name for hazard in plan.hazards}

@@ -133,9 +133,9 @@ def _etch_numbers(plan: Plan) -> list[Block]:
         ("bath, least for heat and metal", litres(etch.bath_l)),
         ("bath, least to cover the piece", litres(etch.bath_cover_l)),
         ("bath poured", litres(etch.bath_fill_l)),
-        (f"{pair.etchant.name} used up", grams(etch.reagent_g)),
-        (f"{pair.etchant.name} in the least bath", grams(etch.reagent_charge_g)),
-        (f"{pair.etchant.name} in the bath poured", grams(etch.reagent_fill_g)),
+        (f"{pair.etchant.reagent} used up", grams(etch.reagent_g)),
+        (f"{pair.etchant.reagent} in the least bath", grams(etch.reagent_charge_g)),
+        (f"{pair.etchant.reagent} in the bath poured", grams(etch.reagent_fill_g)),
     ]
     return [
         Note(lines=(f"Etch: {pieces}.",)),

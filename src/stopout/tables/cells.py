@@ -45,6 +45,7 @@ def load_electrolyte(ident: str) -> Etchant:
         ident=ELECTROLYTIC,
         name=data.text("name"),
         formula=data.text("formula"),
+        reagent=data.text("name"),
         molar_mass_g_per_mol=data.sourced("molar_mass"),
         density_c=cast("tuple[float, float, float, float, float]", density.numbers("c", 5)),
         density_source=Advice(text="density", kind=kind, source=source, source_id=source_id),

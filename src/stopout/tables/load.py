@@ -63,6 +63,7 @@ def load_material(ident: str) -> Material:
         softening_degc=data.maybe_sourced("softening"),
         composition=tuple((name, parts.sourced(name)) for name in parts.data) if parts else (),
         advice=data.advice("advice"),
+        after_etch=data.advice("after_etch"),
         hazards=data.texts("hazards"),
     )
 
@@ -77,6 +78,7 @@ def load_etchant(ident: str) -> Etchant:
         ident=ident,
         name=data.text("name"),
         formula=data.text("formula"),
+        reagent=data.text("reagent", data.text("name")),
         molar_mass_g_per_mol=data.sourced("molar_mass"),
         density_c=coefficients,
         density_source=density_source,

@@ -129,6 +129,7 @@ def _material(m: Material) -> list[Row]:
             ("softens at", m.softening_degc),
         ),
         *_sentences("advice", m.advice),
+        *_sentences("after the etch", m.after_etch),
     ]
 
 
