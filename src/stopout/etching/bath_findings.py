@@ -53,7 +53,7 @@ def _cover(pair: Pair, plan: EtchPlan) -> tuple[Finding, ...]:
             ),
             remedy=(
                 f"Pour {plan.bath_fill_l:.3g} L that hold {plan.reagent_fill_g:.4g} g of "
-                f"{pair.etchant.name}."
+                f"{pair.etchant.reagent}."
             ),
         ),
     )
@@ -175,7 +175,7 @@ def _mixing(pair: Pair, plan: EtchPlan) -> tuple[Finding, ...]:
             code="mixing-hot",
             level=Level.CAUTION,
             message=(
-                f"{plan.reagent_fill_g:.4g} g of {pair.etchant.name} bring "
+                f"{plan.reagent_fill_g:.4g} g of {pair.etchant.reagent} bring "
                 f"{plan.water_fill_l:.3g} L of water from 20 to {hottest:.0f} degC if added at once"
             ),
             remedy=(

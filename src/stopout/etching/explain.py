@@ -98,7 +98,7 @@ def _rows(pair: Pair, plan: EtchPlan, volume_mm3: float) -> Iterator[Explained]:
         reagent = pair.etchant.molar_mass_g_per_mol.value
         ratio = pair.reagent_mol_per_mol.value
         yield Explained(
-            what=f"{pair.etchant.name} used up",
+            what=f"{pair.etchant.reagent} used up",
             formula="moles x reagent per mole x its molar mass",
             numbers=f"{_n(mol)} x {_n(ratio)} x {_n(reagent)} g/mol",
             result=f"{_n(plan.reagent_g)} g",
@@ -244,7 +244,7 @@ def _flow(plan: EtchPlan) -> Iterator[Explained]:
 
 def _mixing(pair: Pair, plan: EtchPlan) -> Iterator[Explained]:
     yield Explained(
-        what=f"{pair.etchant.name} in the bath",
+        what=f"{pair.etchant.reagent} in the bath",
         formula="strength x bath",
         numbers=f"{_n(plan.strength.g_per_l)} g/L x {_n(plan.bath_fill_l)} L",
         result=f"{_n(plan.reagent_fill_g)} g",

@@ -85,7 +85,7 @@ def stated_values(pair: Pair, plan: EtchPlan) -> tuple[Stated, ...]:
     from_table: list[tuple[str, Sourced | None]] = [
         (f"density of {material.name}", material.density_g_per_cm3),
         (f"molar mass of {material.name}", material.molar_mass_g_per_mol),
-        (f"molar mass of {etchant.name}", etchant.molar_mass_g_per_mol),
+        (f"molar mass of {etchant.reagent}", etchant.molar_mass_g_per_mol),
         ("reagent per mole of metal", pair.reagent_mol_per_mol),
         ("gas per mole of metal", pair.gas_mol_per_mol),
         ("heat per mole of metal", pair.heat_kj_per_mol),
@@ -188,7 +188,7 @@ def bath_findings(pair: Pair, plan: EtchPlan) -> tuple[Finding, ...]:
                 ),
                 remedy=(
                     f"Pour {plan.bath_fill_l:.3g} L that hold {plan.reagent_fill_g:.4g} g of "
-                    f"{pair.etchant.name}."
+                    f"{pair.etchant.reagent}."
                 ),
             )
         )
