@@ -45,7 +45,7 @@ def finish_steps(plan: Plan) -> list[Block]:
     if plan.finish is None:
         return []
     how = " ".join(typeset(line.text) for line in plan.finish.steps)
-    return [step(f"The blank is {plan.finish.ident}: see to that first.", how)]
+    return [step(f"Check what covers the blank: it comes {plan.finish.ident}.", how)]
 
 
 def hole_places(plan: Plan) -> str:
