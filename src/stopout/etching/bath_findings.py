@@ -43,6 +43,9 @@ def _cover(pair: Pair, plan: EtchPlan) -> tuple[Finding, ...]:
     if pour.at_once == 1 and not plan.use.tray_mm:
         where = "one piece in a tray 20 mm larger all round"
     chemistry = max(pour.heat_l, pour.capacity_l)
+    held = f" that hold {plan.reagent_fill_g:.4g} g of {pair.etchant.reagent}"
+    if pour.start_g_per_l > 0.0:
+        held = " of the used bath, topped up with fresh bath if need be"
     return (
         Finding(
             code="bath-cover",
@@ -51,10 +54,7 @@ def _cover(pair: Pair, plan: EtchPlan) -> tuple[Finding, ...]:
                 f"{chemistry:.3g} L would do for the chemistry, but it takes "
                 f"{pour.cover_l:.3g} L to cover {where}"
             ),
-            remedy=(
-                f"Pour {plan.bath_fill_l:.3g} L that hold {plan.reagent_fill_g:.4g} g of "
-                f"{pair.etchant.reagent}."
-            ),
+            remedy=f"Pour {plan.bath_fill_l:.3g} L{held}.",
         ),
     )
 
