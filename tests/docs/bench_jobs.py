@@ -21,6 +21,7 @@ FOLDERS = {
     "my-sign": _STARTERS / "sign",
     "demo/winch-plate": ROOT / "demo" / "winch-plate",
 }
+OUR_TABLES = ROOT / "demo" / "our-tables.toml"
 
 
 @cache
@@ -48,6 +49,7 @@ def lay_out(place: Path) -> None:
     for name, source in FOLDERS.items():
         (place / name).parent.mkdir(parents=True, exist_ok=True)
         shutil.copytree(source, place / name, ignore=shutil.ignore_patterns("*-plan"))
+    shutil.copy(OUR_TABLES, place / "demo")
 
 
 def run(words: list[str], place: Path) -> subprocess.CompletedProcess[str]:
