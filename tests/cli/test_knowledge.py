@@ -61,6 +61,7 @@ def test_a_bath_that_is_refused_is_a_stop_and_needs_no_table_entry():
     made = plan(box(3, 3, 8, 7), blank=plate(material="zinc"), etch=etch)
     assert codes(made, Level.STOP) == ["nitric-acid"]
     assert made.is_bath_refused
+    assert "etch-left-out" in codes(made, Level.NOTE)
     assert made.etch is None
     assert all(coat.program is None for coat in made.coats)
 

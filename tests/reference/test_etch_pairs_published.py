@@ -298,8 +298,8 @@ def test_two_parts_in_a_million_of_hydrogen_chloride():
         assert mg == pytest.approx(2.98, rel=5e-3)
 
 
-def test_chlorine_persulfate_and_nickel_limits_are_those_of_the_library():
-    # Ontario limits as the library ships them (mg/m3 or ppm).
+def test_limits_in_air_are_those_of_the_library():
+    # Ontario limits as the library ships them [ppm].
     for ident, name, expected in (
         ("chlorine", "eight-hour mean in air", 0.5),
         ("nitric-acid", "eight-hour mean in air", 2.0),

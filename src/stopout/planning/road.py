@@ -70,6 +70,12 @@ __all__ = ["Knowledge", "plan_job"]
 
 # What the arithmetic leaves along a hole's rim is thinner than this, and no land.
 _SLIVER_MM = 0.002
+_LEFT_OUT = Finding(
+    code="etch-left-out",
+    level=Level.NOTE,
+    message="of a refused bath nothing is reckoned: masks, edges and pictures leave the etch out",
+    remedy="Look at them again with another bath.",
+)
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -190,6 +196,8 @@ def _chemistry(
     )
     # Of a bath that is refused altogether, nothing may read as advice how to run it; a mere
     # caution beside it hides nothing.
+    if job.etch is not None and knowledge.pair is None:
+        return [*refused, *_depth_findings(job), _LEFT_OUT]
     if knowledge.pair is None or any(finding.level is Level.STOP for finding in refused):
         return [*refused, *_depth_findings(job)]
     return [

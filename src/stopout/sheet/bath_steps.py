@@ -412,9 +412,9 @@ def _companions(etch: EtchPlan, pair: Pair) -> list[Block]:
             how = "Until none is left at the bottom."
         steps.append(
             step(
-                f"Stir the {companion.name} INTO the cold water.",
+                f"Stir the {typeset(companion.name)} INTO the cold water.",
                 how,
-                sets=((companion.name, grams(mass)),),
+                sets=((typeset(companion.name), grams(mass)),),
                 measured=(("weighed", "g"),),
             )
         )
