@@ -26,7 +26,7 @@ from stopout.units import (
 )
 
 if TYPE_CHECKING:
-    from stopout.etching import BathStrength, BathUse, Cell, Etchant, EtchPlan, Pair
+    from stopout.etching import BathStrength, BathUse, Cell, Etchant, EtchPlan, Hazard, Pair
     from stopout.values import Finding, Measured
 
 __all__ = ["register"]
@@ -461,6 +461,7 @@ def _print_json(
         content |= etch_summary(plan)
     if _is_refused(findings):
         findings = [finding for finding in findings if finding.level == "stop"]
+    content["hazards"] = [hazard.ident for hazard in _hazards(pair)]
     content["findings"] = [_plain(finding) for finding in findings]
     content["values"] = [asdict(value) for value in plan.values]
     content["remaining"] = None if left is None else asdict(left)
@@ -468,6 +469,14 @@ def _print_json(
     if explain and not _is_refused(findings):
         content["formulas"] = [asdict(item) for item in _explained(pair, plan, opening)]
     typer.echo(json.dumps(content, indent=2, ensure_ascii=False, allow_nan=False))
+
+
+def _hazards(pair: Pair) -> tuple[Hazard, ...]:
+    """What the bath, its gas, the metal and what makes the bath neutral can do."""
+    from stopout.tables import load_hazards
+
+    neutral = [ident for way in pair.neutralisers for ident in way.hazards]
+    return load_hazards((*pair.etchant.hazards, *pair.hazards, *pair.material.hazards, *neutral))
 
 
 def _plain(finding: Finding) -> dict[str, str]:
@@ -489,14 +498,23 @@ def _print_text(
     *,
     explain: bool,
 ) -> None:
-    from stopout.cli.bath_text import bath_lines, explained_lines, loss_lines, remaining_lines
+    from stopout.cli.bath_text import (
+        bath_lines,
+        explained_lines,
+        hazard_lines,
+        loss_lines,
+        remaining_lines,
+    )
 
     lines: list[str] = []
     if _is_refused(findings):
         # Of a bath that is refused, nothing may read as advice how to run it.
         findings = [finding for finding in findings if finding.level == "stop"]
     else:
+        if any(finding.level == "stop" for finding in findings):
+            lines += ["STOP: do not work by these numbers; the reasons stand below.", ""]
         lines += bath_lines(pair, plan)
+        lines += ["", *hazard_lines(pair, _hazards(pair))]
         if explain:
             lines += ["", *explained_lines(_explained(pair, plan, opening))]
         if left is not None:

@@ -11,10 +11,10 @@ from stopout.etching.strength import companion_stock_g_per_l
 from stopout.units import format_duration, format_number
 
 if TYPE_CHECKING:
-    from stopout.etching import EtchPlan, Pair, Remaining
+    from stopout.etching import EtchPlan, Hazard, Pair, Remaining
     from stopout.etching.explain import Explained
 
-__all__ = ["bath_lines", "explained_lines", "loss_lines", "remaining_lines"]
+__all__ = ["bath_lines", "explained_lines", "hazard_lines", "loss_lines", "remaining_lines"]
 
 _NARROWEST, _WIDEST = 60, 110
 _COLUMN = 26
@@ -127,8 +127,8 @@ def _bath(pair: Pair, etch: EtchPlan) -> Iterator[tuple[str, str]]:
     else:
         yield (
             "mix",
-            f"{_n(etch.reagent_fill_g)} g of {pair.etchant.name} INTO {_n(etch.water_fill_l)} L of "
-            "cold water, slowly, stirred"
+            f"{_n(etch.reagent_fill_g)} g of {pair.etchant.reagent} INTO "
+            f"{_n(etch.water_fill_l)} L of cold water, slowly, stirred"
             + ("; never water onto it" if pair.etchant.solution_kj_per_g else ""),
         )
     for companion in pair.etchant.companions if pour.start_g_per_l <= 0.0 else ():
@@ -150,7 +150,7 @@ def _bath(pair: Pair, etch: EtchPlan) -> Iterator[tuple[str, str]]:
         f"{_n(pour.limit_g_per_l)} g/L",
     )
     if etch.reagent_g > 0.0:
-        yield "used up", f"{_n(etch.reagent_g)} g of {pair.etchant.name} for the pieces ordered"
+        yield "used up", f"{_n(etch.reagent_g)} g of {pair.etchant.reagent} for the pieces ordered"
 
 
 def _gas(pair: Pair, etch: EtchPlan) -> Iterator[tuple[str, str]]:
@@ -203,6 +203,32 @@ def _waste(pair: Pair, etch: EtchPlan) -> Iterator[tuple[str, str]]:
     if etch.sludge_g is not None:
         yield "sludge", f"{_n(etch.sludge_g)} g dry; as gel five to ten times that"
     yield "where it goes", "local code and a licensed waste carrier decide; never down the drain"
+
+
+def hazard_lines(pair: Pair, hazards: tuple[Hazard, ...]) -> Iterator[str]:
+    """What can hurt, what to wear, and what to heed at the bath.
+
+    Parameters
+    ----------
+    pair : Pair
+        The metal in its bath.
+    hazards : tuple of Hazard
+        Those of bath, gas, metal and neutralisers.
+    """
+    yield "Hazards"
+    for hazard in hazards:
+        word = f" ({hazard.signal})" if hazard.signal else ""
+        cautions = " ".join(line.text for line in hazard.cautions)
+        wear = " ".join(line.text for line in hazard.ppe)
+        yield from _hanging("  ", f"{hazard.name}{word}: {cautions} Wear: {wear}", 4)
+        for line in hazard.never_mix:
+            yield from _hanging("    never: ", line.text, 6)
+    lines = (*pair.etchant.mixing, *pair.advice, *pair.waste, *pair.etchant.waste)
+    for line in lines:
+        yield from _hanging("  - ", line.text, 4)
+    yield from _wrapped(
+        "The supplier's safety data sheet, local codes and licensed practice come before all this."
+    )
 
 
 def explained_lines(explained: tuple[Explained, ...]) -> Iterator[str]:
