@@ -125,3 +125,11 @@ def test_what_is_wrong_with_the_shops_tables_is_told_with_the_jobs_line(tmp_path
     assert mistake.field == "tables.file"
     assert path.read_text().splitlines()[mistake.line - 1].startswith("file = ")
     assert "our-tables.toml" in mistake.message
+
+
+def test_a_strength_that_no_bath_can_have_is_refused_with_its_line(tmp_path):
+    text = edited(PLATE, "^strength = .*", 'strength = "70 %"')
+    (field, line, message) = refused(tmp_path, text)[0]
+    assert field == "etch.strength"
+    assert text.splitlines()[line - 1].startswith("strength")
+    assert "at most 50 % by weight" in message

@@ -305,3 +305,13 @@ def test_the_beam_of_another_laser_gets_no_numbers_of_a_blue_one():
     assert "optical density" not in words
     assert "rated by the laser's supplier for this wavelength" in words
     assert not any("permissible exposure" in limit.name for limit in beam.limits)
+
+
+def test_a_part_of_a_name_is_a_better_hint_than_one_that_looks_alike():
+    with pytest.raises(TableError, match="'sodium-persulfate' or 'ammonium-persulfate'"):
+        tables.load_etchant("persulfate")
+
+
+def test_half_a_pair_gets_the_whole_ones():
+    with pytest.raises(TableError, match="zinc/copper-sulfate"):
+        tables.show_entry("pairs", "zinc")

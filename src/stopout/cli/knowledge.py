@@ -7,8 +7,17 @@ from dataclasses import replace
 from pathlib import Path
 from typing import TypeVar
 
-from stopout.errors import TableError
-from stopout.etching import Cell, Material, Pair, Refusal, Resist, hazard_ids, refusals
+from stopout.errors import PlanError, TableError
+from stopout.etching import (
+    Cell,
+    Material,
+    Pair,
+    Refusal,
+    Resist,
+    bath_strength,
+    hazard_ids,
+    refusals,
+)
 from stopout.jobs import job_error
 from stopout.planning import Knowledge
 from stopout.planning.job import Job
@@ -30,7 +39,7 @@ from stopout.tables import (
 )
 from stopout.values import Finding, Level
 
-__all__ = ["knowledge_for"]
+__all__ = ["knowledge_for", "usable_resists"]
 
 # Places that a note names before it counts the others.
 _MOST_PLACES = 6
@@ -95,7 +104,7 @@ def _gathered(job: Job, path: Path | None) -> Knowledge:
     def looked_up(at: _KeyPath, look_up: Callable[[], _T]) -> _T | None:
         try:
             return look_up()
-        except TableError as error:
+        except (TableError, PlanError) as error:
             if path is None:
                 raise
             faults.append((at, str(error)))
@@ -127,6 +136,9 @@ def _gathered(job: Job, path: Path | None) -> Knowledge:
         etchant = looked_up(at, lambda: load_etchant(etchant_id))
         if material is not None and etchant is not None:
             pair = looked_up(at, lambda: load_pair(job.blank.material, etchant_id))
+    if pair is not None and job.etch is not None:
+        bath, strength = pair.etchant, job.etch.strength
+        looked_up(("etch", "strength"), lambda: bath_strength(bath, strength.value, strength.unit))
     if faults and path is not None:
         raise job_error(path, faults)
     assert material is not None
@@ -140,7 +152,7 @@ def _gathered(job: Job, path: Path | None) -> Knowledge:
         refusals=rules,
         hazards=load_hazards(hazard_ids(pair, known, wavelength_nm=job.machine.wavelength_nm)),
         finish=finish,
-        other_resists=_usable(rules),
+        other_resists=usable_resists(rules),
     )
 
 
@@ -156,8 +168,14 @@ def _is_refused(job: Job, rules: tuple[Refusal, ...]) -> bool:
     return any(finding.level is Level.STOP for finding in found)
 
 
-def _usable(rules: tuple[Refusal, ...]) -> tuple[Resist, ...]:
-    """The resists that no rule refuses under the beam."""
+def usable_resists(rules: tuple[Refusal, ...]) -> tuple[Resist, ...]:
+    """The resists that no rule refuses under the beam.
+
+    Parameters
+    ----------
+    rules : tuple of Refusal
+        All of them.
+    """
     refused = {
         ident
         for rule in rules

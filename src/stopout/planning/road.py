@@ -73,8 +73,8 @@ _SLIVER_MM = 0.002
 _LEFT_OUT = Finding(
     code="etch-left-out",
     level=Level.NOTE,
-    message="of a refused bath nothing is reckoned: masks, edges and pictures leave the etch out",
-    remedy="Look at them again with another bath.",
+    message="of what is refused no etch is reckoned: masks, edges and pictures leave it out",
+    remedy="Look at them again once the stop is mended.",
 )
 
 

@@ -314,9 +314,11 @@ def _hint(ident: str, known: tuple[str, ...]) -> str:
     # difflib is only needed for a mistake, and costs more to import than a table to read.
     import difflib
 
-    near = difflib.get_close_matches(ident, known, n=1, cutoff=0.5)
+    # A part of the name is a better hint than a name that merely looks alike.
+    parts = [name for name in known if ident and f"-{ident}-" in f"-{name}-"]
+    near = parts or difflib.get_close_matches(ident, known, n=1, cutoff=0.5)
     if near:
-        return f"did you mean {near[0]!r}?"
+        return f"did you mean {' or '.join(repr(name) for name in near)}?"
     return _offer(known)
 
 

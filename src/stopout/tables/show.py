@@ -98,7 +98,7 @@ def show_entry(kind: str, ident: str) -> tuple[Row, ...]:
     shown: dict[str, Callable[[str], Iterable[Row]]] = {
         "materials": lambda i: _material(load.load_material(i)),
         "etchants": lambda i: _etchant(load.load_etchant(i)),
-        "pairs": lambda i: _pair(load.load_pair(i.partition("/")[0], i.partition("/")[2])),
+        "pairs": _pair_entry,
         "electrolytes": _electrolyte,
         "resists": lambda i: _resist(load.load_resist(i)),
         "hazards": lambda i: _hazard(load.load_hazards((i,))[0]),
@@ -165,6 +165,15 @@ def _companion(c: Companion) -> list[Row]:
     )
     density = _sentence(f"{name}, density, c0 to c4", c.density_source, _listed(c.density_c))
     return [*rows, density]
+
+
+def _pair_entry(ident: str) -> list[Row]:
+    material, slash, etchant = ident.partition("/")
+    if not slash:
+        found = [f"{material}/{e}" for e in raw_table("pairs").get(material, {})]
+        known = found or [pair for pair, _ in list_table("pairs")]
+        raise TableError(f"{ident!r} is no pair of a material and an etchant; {', '.join(known)}")
+    return _pair(load.load_pair(material, etchant))
 
 
 def _pair(p: Pair) -> list[Row]:
