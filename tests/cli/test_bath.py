@@ -145,3 +145,26 @@ def test_a_mistake_is_one_sentence_with_what_would_be_right(changes, words):
     done = run(PANEL, *changes)
     assert isinstance(done.exception, StopoutError), done.exception
     assert words in str(done.exception)
+
+
+def test_a_resist_that_would_not_last_is_told_with_what_to_do_instead():
+    words = (
+        "bath --material aluminium --etchant sodium-hydroxide --area 24cm^2 --depth 0.05mm "
+        "--temperature 25degC --resist acrylic-lacquer"
+    )
+    found = {f["code"]: f for f in data(words)["findings"]}
+    assert found["resist-time"]["level"] == "stop"
+    assert "two-part epoxy" in found["resist-time"]["remedy"]
+
+
+def test_what_can_hurt_stands_with_the_numbers():
+    text = " ".join(run(PANEL).stdout.split())
+    for words in ("can blind", "never: Acids", "safety data sheet, local codes and licensed"):
+        assert words in text, words
+    assert "hydrogen" in data(PANEL)["hazards"]
+
+
+def test_a_stopped_bath_is_headed_so():
+    done = run(PANEL, "--dissolved", "30g/L")
+    assert done.exit_code == 1
+    assert done.stdout.startswith("STOP")

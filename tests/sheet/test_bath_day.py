@@ -115,3 +115,9 @@ def test_the_time_is_told_as_a_range_and_the_air_with_its_factor():
 def test_the_sludge_is_told_where_the_bath_may_be_neutralised():
     assert "of dry sludge falls out" in str(sheet("stock").blocks)
     assert "of dry sludge falls out" not in str(sheet("current").blocks)
+
+
+def test_spares_are_cleared_and_recorded_like_the_others():
+    text = str(sheet("used").blocks)
+    assert "30 ordered, 2 spare besides" in text
+    assert "32 pieces in all" in text

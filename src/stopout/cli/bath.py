@@ -2,14 +2,22 @@
 
 from __future__ import annotations
 
-import math
-from collections.abc import Callable
 from dataclasses import dataclass
 from typing import TYPE_CHECKING, Annotated, Any
 
 import typer
 
-from stopout.errors import PlanError, StopoutError, UnitError
+from stopout.cli.bath_options import (
+    count,
+    maybe,
+    measured,
+    nought_or,
+    parsed,
+    positive,
+    strength_of,
+    two_lengths,
+)
+from stopout.errors import StopoutError, UnitError
 from stopout.units import (
     parse_area_mm2,
     parse_current_a,
@@ -18,7 +26,6 @@ from stopout.units import (
     parse_length_mm,
     parse_mass_g,
     parse_rate_um_per_min,
-    parse_strength,
     parse_temperature_degc,
     parse_time_s,
     parse_voltage_v,
@@ -27,7 +34,7 @@ from stopout.units import (
 
 if TYPE_CHECKING:
     from stopout.etching import BathStrength, BathUse, Cell, Etchant, EtchPlan, Hazard, Pair
-    from stopout.values import Finding, Measured
+    from stopout.values import Finding
 
 __all__ = ["register"]
 
@@ -162,16 +169,16 @@ def register(app: typer.Typer) -> None:
         --edge 900mm --depth 0.06mm --strength 100g/L --temperature 40degC --size 100mm,60mm
         """
         opening = _Opening(
-            area_mm2=_read("--area", area, parse_area_mm2),
-            edge_mm=0.0 if edge is None else _read("--edge", edge, parse_length_mm, or_zero=True),
-            parts=_count("--parts", parts, 1),
-            islands=_count("--islands", islands, 0),
+            area_mm2=positive("--area", area, parse_area_mm2),
+            edge_mm=nought_or("--edge", edge, parse_length_mm),
+            parts=count("--parts", parts, 1),
+            islands=count("--islands", islands, 0),
         )
-        depth_mm = _read("--depth", depth, parse_length_mm)
+        depth_mm = positive("--depth", depth, parse_length_mm)
         left = _remaining(depth_mm, measured_depth, after, error)
         if agitation not in _AGITATIONS:
             raise StopoutError(f"--agitation: {agitation!r} is none of {', '.join(_AGITATIONS)}")
-        strength_given = None if strength is None else _strength("--strength", strength)
+        strength_given = None if strength is None else strength_of("--strength", strength)
         refused = _refused(material, etchant, resist, strength_given)
         if refused:
             _print_refused(material, etchant, refused, as_json=as_json)
@@ -180,7 +187,7 @@ def register(app: typer.Typer) -> None:
         bath_strength_ = _of(pair.etchant, strength_given or _usual_strength(pair))
         degc = _ROOM_DEGC
         if temperature is not None:
-            degc = _parsed("--temperature", temperature, parse_temperature_degc)
+            degc = parsed("--temperature", temperature, parse_temperature_degc)
         use = _use(
             pair.etchant,
             dissolved=dissolved,
@@ -189,36 +196,36 @@ def register(app: typer.Typer) -> None:
             plates_at_once=plates_at_once,
             stock=stock,
             coupon_area=coupon_area,
-            spares=_count("--spares", spares, 0),
+            spares=count("--spares", spares, 0),
         )
         from stopout.etching import Current, plan_etch
         from stopout.tables import load_sludge
 
         job_current = Current(
-            current_a=_maybe("--current", current, parse_current_a),
-            density_a_per_cm2=_maybe(
+            current_a=maybe("--current", current, parse_current_a),
+            density_a_per_cm2=maybe(
                 "--current-density", current_density, parse_current_density_a_per_cm2
             ),
-            voltage_v=_maybe("--voltage", voltage, parse_voltage_v),
-            efficiency=_measured("--efficiency", efficiency, 1.5),
+            voltage_v=maybe("--voltage", voltage, parse_voltage_v),
+            efficiency=measured("--efficiency", efficiency, 1.5),
             is_chromate_acknowledged=chromate_acknowledged,
         )
         _check_current(cell, job_current, rate)
-        um_per_min = _maybe("--rate", rate, parse_rate_um_per_min)
+        um_per_min = maybe("--rate", rate, parse_rate_um_per_min)
         plan = plan_etch(
             pair,
             strength=bath_strength_,
             temperature_degc=degc,
             depth_mm=depth_mm,
-            etch_factor=_measured("--etch-factor", etch_factor, 100.0),
-            rate_um_per_min=_measured("--rate", um_per_min, 1e4),
-            rise_k=_read("--rise", rise, parse_difference_k),
+            etch_factor=measured("--etch-factor", etch_factor, 100.0),
+            rate_um_per_min=measured("--rate", um_per_min, 1e4),
+            rise_k=positive("--rise", rise, parse_difference_k),
             opening_area_mm2=opening.area_mm2,
             opening_edge_mm=opening.edge_mm,
             opening_parts=opening.parts,
             opening_holes=opening.islands,
-            quantity=_count("--quantity", quantity, 1),
-            blank_size_mm=None if size is None else _two("--size", size),
+            quantity=count("--quantity", quantity, 1),
+            blank_size_mm=None if size is None else two_lengths("--size", size),
             agitation=agitation,
             use=use,
             sludge=None if cell is not None else load_sludge(material, etchant),
@@ -229,7 +236,7 @@ def register(app: typer.Typer) -> None:
             *_more_findings(
                 plan,
                 pair,
-                thickness_mm=_maybe("--thickness", thickness, parse_length_mm),
+                thickness_mm=maybe("--thickness", thickness, parse_length_mm),
                 is_filled=filled,
                 resist=resist,
                 defaults=(strength is None, temperature is None, edge is None, size is None),
@@ -258,9 +265,9 @@ def _remaining(depth_mm: float, measured: str | None, after: str | None, error: 
 
     return remaining_time(
         depth_mm=depth_mm,
-        measured_depth_mm=_read("--measured-depth", measured, parse_length_mm),
-        after_s=_read("--after", after, parse_time_s),
-        error_mm=0.0 if error is None else _read("--error", error, parse_length_mm, or_zero=True),
+        measured_depth_mm=positive("--measured-depth", measured, parse_length_mm),
+        after_s=positive("--after", after, parse_time_s),
+        error_mm=nought_or("--error", error, parse_length_mm),
     )
 
 
@@ -331,20 +338,18 @@ def _use(
 
     metal = 0.0
     if dissolved is not None:
-        metal, unit = _strength("--dissolved", dissolved)
+        metal, unit = strength_of("--dissolved", dissolved)
         if unit != "g/L":
             raise UnitError(f"--dissolved: {dissolved} is no metal per litre; give it as 6g/L")
     return BathUse(
         dissolved_g_per_l=metal,
-        volume_l=_maybe("--volume", volume, parse_volume_l),
-        tray_mm=None if tray is None else _two("--tray", tray),
+        volume_l=maybe("--volume", volume, parse_volume_l),
+        tray_mm=None if tray is None else two_lengths("--tray", tray),
         plates_at_once=None
         if plates_at_once is None
-        else _count("--plates-at-once", plates_at_once, 1),
-        stock=None if stock is None else _of(etchant, _strength("--stock", stock)),
-        coupon_area_mm2=0.0
-        if coupon_area is None
-        else _read("--coupon-area", coupon_area, parse_area_mm2, or_zero=True),
+        else count("--plates-at-once", plates_at_once, 1),
+        stock=None if stock is None else _of(etchant, strength_of("--stock", stock)),
+        coupon_area_mm2=nought_or("--coupon-area", coupon_area, parse_area_mm2),
         spares=spares,
     )
 
@@ -370,8 +375,9 @@ def _more_findings(
     defaults: tuple[bool, bool, bool, bool],
 ) -> list[Finding]:
     """Findings that need more than the etch: thickness, resist, what was left out."""
-    from stopout.etching import check_depth, check_resist, floor_findings
-    from stopout.tables import load_resist
+    from stopout.cli.knowledge import usable_resists
+    from stopout.etching import Remedies, check_depth, check_resist, floor_findings
+    from stopout.tables import load_refusals, load_resist
     from stopout.values import Finding, Level
 
     found: list[Finding] = []
@@ -395,6 +401,16 @@ def _more_findings(
             temperature_degc=plan.temperature_degc + plan.rise_k,
             time_s=plan.time_s,
             time_high_s=plan.longest_s,
+            remedies=Remedies(
+                pair=pair,
+                strength_g_per_l=plan.strength.g_per_l,
+                temperature_degc=plan.temperature_degc,
+                rise_k=plan.rise_k,
+                agitation=plan.agitation,
+                depth_mm=plan.depth_mm,
+                time_s=plan.time_s,
+                others=usable_resists(load_refusals()),
+            ),
         )
     return found
 
@@ -405,7 +421,7 @@ def _mean_depth(loss: str | None, pair: Pair, plan: EtchPlan, opening: _Opening)
     from stopout.etching import mean_depth_mm
 
     return mean_depth_mm(
-        loss_g=_read("--loss", loss, parse_mass_g),
+        loss_g=positive("--loss", loss, parse_mass_g),
         density_g_per_cm3=pair.material.density_g_per_cm3.value,
         opening_area_mm2=opening.area_mm2,
         opening_edge_mm=opening.edge_mm,
@@ -520,7 +536,7 @@ def _print_text(
         if left is not None:
             lines += ["", *remaining_lines(left, plan.depth_mm)]
         if lost[0] is not None and lost[1] is not None:
-            grams = _read("--loss", lost[0], parse_mass_g)
+            grams = positive("--loss", lost[0], parse_mass_g)
             lines += ["", *loss_lines(grams, lost[1], plan.depth_mm)]
         typer.echo("\n".join(lines))
     _tell(findings)
@@ -548,58 +564,3 @@ def _tell(findings: list[Finding]) -> None:
 def _sorted(findings: list[Finding]) -> list[Finding]:
     rank = {"stop": 0, "caution": 1, "note": 2}
     return sorted(dict.fromkeys(findings), key=lambda finding: rank[finding.level])
-
-
-def _two(name: str, written: str) -> tuple[float, float]:
-    sides = written.split(",")
-    if len(sides) != 2:
-        raise UnitError(f"{name}: {written} is not two lengths; give them as 200mm,150mm")
-    return _read(name, sides[0], parse_length_mm), _read(name, sides[1], parse_length_mm)
-
-
-def _strength(name: str, written: str) -> tuple[float, str]:
-    try:
-        value, unit = parse_strength(written)
-    except UnitError as error:
-        raise UnitError(f"{name}: {error}") from None
-    if not 0.0 <= value < 1e4:
-        raise UnitError(f"{name}: {written} is no strength; give it as 100g/L, 10% or 40degBe")
-    return value, unit
-
-
-def _maybe(name: str, written: str | None, parse: Callable[[object], float]) -> float | None:
-    return None if written is None else _read(name, written, parse)
-
-
-def _read(
-    name: str, written: str, parse: Callable[[object], float], *, or_zero: bool = False
-) -> float:
-    value = _parsed(name, written, parse)
-    if or_zero and value == 0.0:
-        return 0.0
-    if not 1e-9 < value < 1e9:
-        raise UnitError(f"{name}: {written} is not possible; give more than nothing")
-    return value
-
-
-def _parsed(name: str, written: str, parse: Callable[[object], float]) -> float:
-    try:
-        return parse(written)
-    except UnitError as error:
-        raise UnitError(f"{name}: {error}") from None
-
-
-def _count(name: str, value: int, least: int) -> int:
-    if not least <= value <= 100_000:
-        raise StopoutError(f"{name} is {value}; give a whole number from {least} to 100000")
-    return value
-
-
-def _measured(name: str, value: float | None, most: float) -> Measured | None:
-    if value is None:
-        return None
-    if not (math.isfinite(value) and 0.0 < value <= most):
-        raise PlanError(f"{name} is {value:g}; give more than 0, at most {most:g}")
-    from stopout.values import Measured
-
-    return Measured(value=value)

@@ -19,7 +19,9 @@ def needs(plan: Plan) -> list[Block]:
     rows = [
         Need(
             name=f"Blank, {plan.material.name}",
-            amount=f"{job.quantity}" + (" + 1 coupon" if guess else ""),
+            amount=f"{job.quantity}"
+            + (f" + {job.spares} spare" if job.spares else "")
+            + (" + 1 coupon" if guess else ""),
             note=blank_size(plan),
         ),
         *_paint_needs(plan),
@@ -57,7 +59,7 @@ def _worn(plan: Plan, text: str) -> str:
 def _paint_needs(plan: Plan) -> list[Need]:
     """Paints with the area they must cover: plates on both faces, signs on the back."""
     faces = 1 if plan.shown else 2
-    area_cm2 = faces * plan.job.quantity * plan.face.area / 100.0
+    area_cm2 = faces * (plan.job.quantity + plan.job.spares) * plan.face.area / 100.0
     where = "back" if plan.shown else "both faces, and the edges"
     rows = []
     for coat, resist in zip(plan.job.coats, plan.resists, strict=True):
