@@ -216,6 +216,17 @@ def test_pvc_never_goes_under_the_beam_as_sheet_or_as_film():
     assert stops("copper", "ferric-chloride", ("vinyl-film",)) == {"vinyl-under-the-beam"}
 
 
+def test_solvent_paint_on_polystyrene_is_a_caution():
+    found = refusals(
+        load_refusals(),
+        material_id="polystyrene",
+        etchant_id=None,
+        strength_g_per_l=None,
+        resist_ids=("acrylic-lacquer",),
+    )
+    assert [(f.code, f.level) for f in found] == [("solvent-paint-on-polystyrene", Level.CAUTION)]
+
+
 def test_the_pairs_of_the_table_are_refused_only_where_one_rule_says_so():
     for ident, _ in list_table("pairs"):
         assert stops(*ident.split("/")) == set(), ident

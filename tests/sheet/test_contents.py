@@ -465,3 +465,16 @@ def test_what_covers_a_blank_and_what_an_etch_leaves_stand_where_they_are_met():
         n for n, b in enumerate(blocks) if isinstance(b, Step) and "running water" in b.text
     )
     assert smut > rinsed
+
+
+def test_glass_has_no_film_to_peel():
+    blank = plate(material="glass", worked_side="back", thickness_mm=3.0)
+    plan_made = plan(GLYPH, blank=blank, coats=sign_job().coats, etch=None)
+    statements = {entry.code: entry.text for entry in all_statements()}
+    steps = [
+        block.text
+        for block in sheet_contents(plan_made, pictures=DRAWN, statements=statements).blocks
+        if isinstance(block, Step)
+    ]
+    assert not any("film" in text for text in steps if "water film" not in text)
+    assert "Take the tape off the front." in steps
