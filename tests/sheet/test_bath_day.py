@@ -121,3 +121,10 @@ def test_spares_are_cleared_and_recorded_like_the_others():
     text = str(sheet("used").blocks)
     assert "30 ordered, 2 spare besides" in text
     assert "32 pieces in all" in text
+
+
+def test_the_half_time_look_asks_to_measure_where_the_fast_end_would_be_through_before_the_next():
+    etch = made("used").etch
+    assert etch.time_low_s < 0.8 * etch.time_s
+    note = sheet("used").steps[place("used", "Look at the piece after half")].note
+    assert "Measure now: at the fast end" in note

@@ -7,6 +7,7 @@ import textwrap
 from collections.abc import Iterator
 from typing import TYPE_CHECKING
 
+from stopout.etching.schedule import MEASURE
 from stopout.etching.strength import companion_stock_g_per_l
 from stopout.units import format_duration, format_number
 
@@ -176,10 +177,10 @@ def _checks(etch: EtchPlan) -> Iterator[tuple[str, str]]:
         if check.depth_high_mm > check.depth_low_mm:
             low, high = 1000 * check.depth_low_mm, 1000 * check.depth_high_mm
             depth += f" ({low:.0f} to {high:.0f})"
-        yield (
-            f"{check.what} at {100 * check.share:.0f} %",
-            (f"{format_duration(check.time_s)}; expect {depth}"),
-        )
+        text = f"{format_duration(check.time_s)}; expect {depth}"
+        if check.what == "look" and etch.time_low_s < MEASURE * etch.time_s:
+            text += "; measure too: the fast end may be through before 80 %"
+        yield f"{check.what} at {100 * check.share:.0f} %", text
 
 
 def _batches(etch: EtchPlan) -> Iterator[tuple[str, str]]:

@@ -196,7 +196,8 @@ def etch_stage(
         *_early_look(etch),
         step(
             "Look at the piece after half the time.",
-            "Lift, rinse, brush softly, look: all openings attacked alike, resist sound; back in.",
+            "Lift, rinse, brush softly, look: all openings attacked alike, resist sound; back in."
+            + _measure_now(etch),
             sets=(
                 ("at 50\u00a0%", duration(LOOK * etch.time_s)),
                 ("depth", f"{LOOK * um:.0f}\u00a0µm"),
@@ -234,6 +235,16 @@ def _range(etch: EtchPlan) -> str:
     if etch.time_high_s <= etch.time_low_s:
         return ""
     return f" It may take from {roughly(etch.time_low_s)} to {roughly(etch.longest_s)}."
+
+
+def _measure_now(etch: EtchPlan) -> str:
+    """Where the fast end of the rate would be through before the depth is measured."""
+    if etch.time_low_s >= MEASURE * etch.time_s:
+        return ""
+    return (
+        f" Measure now: at the fast end of the rate the depth is there after "
+        f"{roughly(etch.time_low_s)}."
+    )
 
 
 def _early_look(etch: EtchPlan) -> list[Block]:
