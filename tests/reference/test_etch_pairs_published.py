@@ -311,3 +311,20 @@ def test_limits_in_air_are_those_of_the_library():
         theirs = chemicals.safety.TWA(cas)
         assert theirs[1] == "ppm"
         assert ours == pytest.approx(theirs[0])
+
+
+@pytest.mark.parametrize(
+    ("metal", "cas"),
+    [
+        ("aluminium", "7429-90-5"),
+        ("copper", "7440-50-8"),
+        ("mild-steel", "7439-89-6"),
+        ("zinc", "7440-66-6"),
+    ],
+)
+def test_densities_of_the_metals(metal, cas):
+    # CRC Handbook, Physical Constants of Inorganic Compounds: molar volume as the library ships it.
+    volume_cm3 = 1e6 * chemicals.volume.rho_data_CRC_inorg_s_const.at[cas, "Vm"]
+    ours = load_material(metal).density_g_per_cm3
+    assert ours.value == pytest.approx(chemicals.MW(cas) / volume_cm3, rel=1e-3)
+    assert "CRC" in ours.source
