@@ -92,6 +92,7 @@ def test_the_current_is_set_before_the_piece_goes_in_and_switched_on_after():
     sets = dict(sheet("current").steps[set_].sets)
     assert float(sets["current"].split("\u00a0")[0]) == pytest.approx(electro.current_a, rel=5e-3)
     assert "Switch off before every lift" in sheet("current").steps[on].note
+    assert "starts with the current" in sheet("current").steps[lower].note
 
 
 def test_a_coupon_under_a_current_asks_for_its_own_amperes_and_gives_the_efficiency_back():

@@ -157,6 +157,7 @@ def etch_stage(
         )
     ask = " Where the coupon gave another time, use that one." if guess else ""
     most = etch.temperature_degc + etch.rise_k
+    start = "Start the timer." if etch.electro is None else "The timer starts with the current."
     return [
         Heading(text="Etch", letter=STAGE),
         *hazard_boxes(plan, "etching", statements, again=guess),
@@ -188,7 +189,7 @@ def etch_stage(
         ),
         step(
             "Lower the piece into the bath.",
-            f"Start the timer.{one}{ask}{_range(etch)}",
+            f"{start}{one}{ask}{_range(etch)}",
             timer_s=etch.time_s,
         ),
         *current_on(etch),
