@@ -351,6 +351,9 @@ def test_the_sludge_is_the_hydroxide_of_metal_and_iron():
     copper = load_sludge("copper", "ferric-chloride")
     assert copper.per_g_metal.value == pytest.approx(mass("Cu(OH)2") / mass("Cu"), rel=5e-4)
     assert copper.per_g_reagent.value == pytest.approx(mass("Fe(OH)3") / mass("FeCl3"), rel=1e-3)
+    sulfate = load_sludge("aluminium", "copper-sulfate-chloride")
+    wanted = mass("Cu(OH)2") / (mass("CuSO4") + 5 * mass("H2O"))
+    assert sulfate.per_g_reagent.value == pytest.approx(wanted, rel=2e-3)
     assert isinstance(copper, Sludge)
     assert sludge_g(copper, metal_g=10.0, reagent_g=100.0) == pytest.approx(15.35 + 65.9, rel=1e-3)
     assert sludge_g(None, metal_g=1.0, reagent_g=1.0) is None
