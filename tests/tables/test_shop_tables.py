@@ -164,6 +164,28 @@ def test_what_a_shop_cannot_write_is_told_in_a_sentence(tmp_path, text, words):
         opened(tmp_path, text)
 
 
+BATH = """
+[etchants.our-pickle]
+name = "our pickle"
+formula = "NaHSO4"
+ready_made = false
+molar_mass = { value = 120.06, unit = "g/mol", kind = "memory" }
+max_fraction = { value = 0.2, unit = "by weight", kind = "memory" }
+hazards = []
+[etchants.our-pickle.density]
+c = [2000.0, 2000.0, 1.0, 0.0, 0.0]
+kind = "memory"
+"""
+
+
+def test_a_bath_of_the_shops_own_names_its_hazards(tmp_path):
+    with pytest.raises(TableError, match=r"our-pickle.hazards: name at least one"):
+        opened(tmp_path, BATH)
+    named = BATH.replace("hazards = []", 'hazards = ["hydrochloric-acid"]')
+    with overlaid(opened(tmp_path, named).overlay):
+        assert load_etchant("our-pickle").hazards == ("hydrochloric-acid",)
+
+
 def test_a_file_that_is_not_there_or_too_large_is_told(tmp_path):
     with pytest.raises(TableError, match=r"nowhere\.toml: is not there"):
         open_shop_tables(tmp_path / "nowhere.toml")

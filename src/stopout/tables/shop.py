@@ -73,7 +73,7 @@ def open_shop_tables(path: Path) -> ShopTables:
         _check_units(path.name, name, entries)
     overlay = Overlay(file=path.name, tables=tables, touched=frozenset(touched))
     with overlaid(overlay):
-        _load_all(own)
+        _load_all(own, path.name)
     return ShopTables(
         overlay=overlay,
         replaced=tuple(replaced),
@@ -209,12 +209,18 @@ def _units(node: Any, at: str) -> Iterator[tuple[str, str, str]]:
             yield from _units(inner, f"{at}[{n}]")
 
 
-def _load_all(own: Mapping[str, Any]) -> None:
+def _load_all(own: Mapping[str, Any], file: str) -> None:
     """Load every entry touched, so that a mistake is told before any job uses it."""
     for ident in own.get("materials", {}):
         load.load_material(ident)
     for ident in own.get("etchants", {}):
-        load.load_hazards(load.load_etchant(ident).hazards)
+        hazards = load.load_etchant(ident).hazards
+        load.load_hazards(hazards)
+        if not hazards:
+            raise TableError(
+                f"{file}: etchants.{ident}.hazards: name at least one, of `stopout table hazards` "
+                "or of your own"
+            )
     for material, pairs in own.get("pairs", {}).items():
         for etchant in pairs:
             load.load_hazards(load.load_pair(material, etchant).hazards)
