@@ -32,6 +32,8 @@ __all__ = [
     "parse_acceleration_mm_s2",
     "parse_angle_deg",
     "parse_area_mm2",
+    "parse_current_a",
+    "parse_current_density_a_per_cm2",
     "parse_difference_k",
     "parse_fraction",
     "parse_length_mm",
@@ -44,6 +46,7 @@ __all__ = [
     "parse_strength",
     "parse_temperature_degc",
     "parse_time_s",
+    "parse_voltage_v",
     "parse_volume_l",
     "parse_wavelength_nm",
     "quantity_pattern",
@@ -185,6 +188,26 @@ QUANTITIES: Mapping[str, Quantity] = {
             unit="nm",
             example="450 nm",
             units=_scales({"nm": "1", "um": "1000", "mm": "1000000"}),
+        ),
+        Quantity(
+            name="current",
+            unit="A",
+            example="2 A",
+            units=_scale(A="1", mA="1/1000"),
+        ),
+        Quantity(
+            name="current density",
+            unit="A/cm^2",
+            example="0.1 A/cm^2",
+            units=_scales({"A/cm^2": "1", "mA/cm^2": "1/1000"}),
+            foreign=_scales({"A/dm^2": "1/100", "A/in^2": "2500/16129"}),
+        ),
+        Quantity(
+            name="voltage",
+            unit="V",
+            example="3 V",
+            units=_scale(V="1"),
+            foreign=_scale(mV="1/1000"),
         ),
         # Kept in the unit that was written: the conversion needs the etchant's density.
         Quantity(
@@ -358,6 +381,21 @@ def parse_resolution_dpi(value: object) -> float:
 def parse_angle_deg(value: object) -> float:
     """Read an angle (deg) [deg]."""
     return parse_quantity(value, "angle")[0]
+
+
+def parse_current_a(value: object) -> float:
+    """Read a current (A, mA) [A]."""
+    return parse_quantity(value, "current")[0]
+
+
+def parse_current_density_a_per_cm2(value: object) -> float:
+    """Read a current density (A/cm^2, mA/cm^2) [A/cm^2]."""
+    return parse_quantity(value, "current density")[0]
+
+
+def parse_voltage_v(value: object) -> float:
+    """Read a voltage (V) [V]."""
+    return parse_quantity(value, "voltage")[0]
 
 
 def parse_volume_l(value: object) -> float:

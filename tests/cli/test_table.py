@@ -80,7 +80,9 @@ def test_the_json_of_a_table_lists_ids_and_names(capsys, monkeypatch):
     [
         (("metals",), "there is no table 'metals'"),
         (("resists", "epoxy"), "did you mean 'epoxy-two-part'?"),
-        (("etchants", "cupric-chloride"), "not yet in the table"),
+        (("etchants", "cupric-chlorid"), "did you mean 'cupric-chloride'?"),
+        (("pairs", "zinc/ferric-chloride"), "is not in the table; etchants for zinc"),
+        (("pairs", "--tables", "nowhere.toml"), "nowhere.toml: is not there"),
     ],
 )
 def test_what_is_unknown_exits_2_with_the_tables_sentence(words, said, capsys, monkeypatch):

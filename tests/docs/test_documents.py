@@ -13,7 +13,7 @@ import pytest
 import typer
 from typer.testing import CliRunner
 
-from docs.bench_jobs import FOLDERS, lay_out, output_of, run
+from docs.bench_jobs import FOLDERS, OUR_TABLES, lay_out, output_of, run
 from docs.markdown import PAGES, ROOT, all_blocks, anchors, links
 from stopout.cli.app import app
 from stopout.values import Machine
@@ -127,7 +127,17 @@ def test_a_quote_with_another_word_or_a_number_far_off_is_noticed():
     assert not is_said("19 opening, 310.0 mm^2", said)
 
 
-TOML = [block for block in BLOCKS if block.kind == "toml" and "[some-entry" not in block.body]
+# Pieces of the tables are no pieces of a job file.
+TABLES = ("[some-entry", "[[pairs.")
+TOML = [b for b in BLOCKS if b.kind == "toml" and not any(t in b.body for t in TABLES)]
+
+
+def test_the_tables_of_a_shop_in_the_documents_are_those_of_the_demo_and_load():
+    from stopout.tables import open_shop_tables
+
+    (block,) = (b for b in BLOCKS if b.kind == "toml" and "[[pairs." in b.body)
+    assert tomllib.loads(block.body) == tomllib.loads(OUR_TABLES.read_text(encoding="utf-8"))
+    assert open_shop_tables(OUR_TABLES).replaced == ("pairs.copper.ferric-chloride.rate",)
 
 
 @pytest.mark.parametrize("block", TOML, ids=str)

@@ -4,15 +4,25 @@ import pytest
 
 from stopout.errors import PlanError
 from stopout.etching import (
+    Remedies,
     bath_strength,
     check_depth,
+    check_finish,
     check_pair_use,
     check_resist,
     hazard_ids,
     rate_um_per_min,
     refusals,
 )
-from stopout.tables import load_etchant, load_pair, load_refusals, load_resist
+from stopout.tables import (
+    list_table,
+    load_etchant,
+    load_finish,
+    load_pair,
+    load_refusals,
+    load_resist,
+    load_resists,
+)
 from stopout.values import Level
 
 
@@ -170,3 +180,154 @@ def test_the_published_baths_for_aluminium_lie_within_the_range_of_the_rate(degr
 def test_an_impossible_strength_is_refused_with_what_would_be_right(value, unit, words):
     with pytest.raises(PlanError, match=words):
         bath_strength(load_etchant("sodium-hydroxide"), value, unit)
+
+
+def stops(material, etchant=None, resists=()):
+    found = refusals(
+        load_refusals(),
+        material_id=material,
+        etchant_id=etchant,
+        strength_g_per_l=None,
+        resist_ids=resists,
+    )
+    return {finding.code for finding in found if finding.level is Level.STOP}
+
+
+@pytest.mark.parametrize(
+    ("material", "etchant", "code"),
+    [
+        ("zinc", "ferric-chloride", "ferric-chloride-on-zinc"),
+        ("zinc", "sodium-hydroxide", "caustic-on-zinc"),
+        ("zinc", "nitric-acid", "nitric-acid"),
+        ("stainless-304", "nitric-acid", "nitric-acid"),
+        ("aluminium", "cupric-chloride", "acid-chloride-on-light-metal"),
+        ("glass", "hydrofluoric-acid", "fluoride-bath"),
+        ("stainless-304", "chromic-acid", "chromate-bath"),
+        ("copper", "mercuric-chloride", "mercury-or-silver-catalyst"),
+        ("copper", "hydrochloric-acid", "hydrochloric-acid-bath"),
+    ],
+)
+def test_what_no_small_shop_should_do_is_a_stop_known_to_the_tables_or_not(material, etchant, code):
+    assert stops(material, etchant) == {code}
+
+
+def test_pvc_never_goes_under_the_beam_as_sheet_or_as_film():
+    assert stops("pvc") == {"pvc-under-the-beam"}
+    assert stops("copper", "ferric-chloride", ("vinyl-film",)) == {"vinyl-under-the-beam"}
+
+
+def test_solvent_paint_on_polystyrene_is_a_caution():
+    found = refusals(
+        load_refusals(),
+        material_id="polystyrene",
+        etchant_id=None,
+        strength_g_per_l=None,
+        resist_ids=("acrylic-lacquer",),
+    )
+    assert [(f.code, f.level) for f in found] == [("solvent-paint-on-polystyrene", Level.CAUTION)]
+
+
+def test_the_pairs_of_the_table_are_refused_only_where_one_rule_says_so():
+    for ident, _ in list_table("pairs"):
+        assert stops(*ident.split("/")) == set(), ident
+
+
+def remedies(pair, *, degc, time_s, strength=100.0, rise_k=5.0, agitation="tray"):
+    return Remedies(
+        pair=pair,
+        strength_g_per_l=strength,
+        temperature_degc=degc,
+        rise_k=rise_k,
+        agitation=agitation,
+        depth_mm=0.06,
+        time_s=time_s,
+        others=load_resists(),
+    )
+
+
+def test_an_etch_that_outlasts_its_resist_is_told_how_shallow_how_warm_and_which_other():
+    pair = load_pair("aluminium", "sodium-hydroxide")
+    at_20 = rate_um_per_min(pair, strength_g_per_l=100.0, temperature_degc=20.0).um_per_min
+    time_s = 60.0 * 20.0 / at_20
+    found = check_resist(
+        load_resist("acrylic-lacquer"),
+        pair.etchant,
+        temperature_degc=25.0,
+        time_s=time_s,
+        remedies=Remedies(
+            pair=pair,
+            strength_g_per_l=100.0,
+            temperature_degc=20.0,
+            rise_k=5.0,
+            agitation="tray",
+            depth_mm=0.02,
+            time_s=time_s,
+            others=load_resists(),
+        ),
+    )
+    (finding,) = (f for f in found if f.code == "resist-time")
+    assert finding.level is Level.STOP
+    share = int(100 * 1500 / time_s)
+    assert f"at most {share} % of the depth" in finding.remedy
+    # Warmer by whole degrees until it is done in 25 min: by Arrhenius with 46 kJ/mol, 20 um.
+    degc = next(
+        t
+        for t in range(20, 60)
+        if 1200 / rate_um_per_min(pair, strength_g_per_l=100.0, temperature_degc=t).um_per_min
+        <= 1500
+    )
+    assert degc <= 25
+    assert f"warm the bath to {degc} degC" in finding.remedy
+    assert "two-part epoxy paint" in finding.remedy
+
+
+def test_no_remedy_goes_past_the_limits_of_resist_rate_or_paint():
+    pair = load_pair("aluminium", "sodium-hydroxide")
+    lacquer = load_resist("acrylic-lacquer").limits[0]
+    long = remedies(pair, degc=20.0, time_s=36_000.0)
+    assert long.warmer(lacquer, 1500.0) == []
+    persulfate = load_pair("copper", "sodium-persulfate")
+    warm = remedies(persulfate, degc=40.0, time_s=7200.0, strength=250.0)
+    limit = next(
+        x for x in load_resist("acrylic-lacquer").limits if x.etchant == "sodium-persulfate"
+    )
+    assert warm.warmer(limit, 2700.0) == []
+
+
+def test_a_depth_named_as_a_remedy_is_reached_in_time():
+    pair = load_pair("aluminium", "sodium-hydroxide")
+    found = remedies(pair, degc=20.0, time_s=7000.0)
+    depth_mm = found.depth_for(1500.0, 7000.0)
+    assert depth_mm / 0.06 * 7000.0 <= 1500.0
+    assert depth_mm == pytest.approx(0.06 * 1500 / 7000, abs=1e-3)
+
+
+def test_a_resist_that_the_bath_eats_is_a_stop_at_any_time():
+    found = check_resist(
+        load_resist("nitrocellulose-lacquer"),
+        load_etchant("sodium-persulfate"),
+        temperature_degc=20.0,
+        time_s=60.0,
+    )
+    assert [(f.code, f.level) for f in found] == [("resist-unfit", Level.STOP)]
+    assert "common practice, no source" in found[0].message
+
+
+def test_a_hard_ground_on_aluminium_in_salt_and_sulfate_lasts_minutes():
+    # A printmaking studio's test (2018): worn after 5 min, lifted by 15.
+    bath = load_etchant("copper-sulfate-chloride")
+    ground = load_resist("hard-ground")
+    (stop,) = check_resist(ground, bath, temperature_degc=20.0, time_s=900.0)
+    assert (stop.code, stop.level) == ("resist-time", Level.STOP)
+    assert check_resist(ground, bath, temperature_degc=20.0, time_s=240.0) == ()
+
+
+@pytest.mark.parametrize("finish", ["anodised", "lacquered", "filmed"])
+@pytest.mark.parametrize("sort", ["metal", "plastic", "glass"])
+def test_each_finish_says_what_comes_off_first(finish, sort):
+    entry = load_finish(finish, sort)
+    (finding,) = check_finish(entry)
+    assert finding.code == "finish"
+    assert finding.level in (Level.NOTE, Level.CAUTION)
+    assert entry.steps
+    assert check_finish(load_finish("bare", sort)) == ()

@@ -182,27 +182,6 @@ def test_every_kind_of_agitation_is_used() -> None:
         assert (job.etch.agitation, job.findings) == (kind, ())
 
 
-@pytest.mark.parametrize(
-    ("finish", "remedy"),
-    [
-        ("filmed", "Take the film off first, or know that it is neither PVC nor lead"),
-        ("lacquered", "Take the lacquer off first, or know that it is neither PVC nor lead"),
-        ("anodised", "The oxide must come off before the etch bites"),
-    ],
-)
-def test_what_lies_on_the_blank_already_is_a_caution(finish: str, remedy: str) -> None:
-    (finding,) = read(edited(PLATE, "^finish = .*", f'finish = "{finish}"')).findings
-    assert (finding.code, finding.level) == ("not-used-yet", Level.CAUTION)
-    assert finish in finding.message
-    assert finding.remedy.startswith(remedy)
-
-
-def test_the_film_on_the_front_of_a_clear_sheet_may_stay() -> None:
-    text = edited(SIGN, "^worked_side = .*", 'worked_side = "back"\nfinish = "filmed"')
-    film = next(found for found in read(text).findings if found.level is Level.CAUTION)
-    assert "off the back first" in film.remedy
-
-
 def test_a_field_without_raised_artwork_is_noted() -> None:
     (finding,) = read(edited(PLATE, "^dark = .*", 'dark = "recessed"\nfield = "4 mm"')).findings
     assert (finding.code, finding.level) == ("no-effect", Level.NOTE)

@@ -97,7 +97,9 @@ def test_every_default_is_valid_and_is_what_the_reader_takes_where_the_key_is_le
     count = 0
     for name, part, required in keys(job_schema()):
         assert not (required and "default" in part), name
-        if "default" not in part or name.startswith(("etch.", "resist.", "coat.", "registration.")):
+        if "default" not in part or name.startswith(
+            ("etch.", "resist.", "coat.", "bath.", "registration.")
+        ):
             continue
         count += 1
         assert judged(part, part["default"]), name
@@ -105,7 +107,8 @@ def test_every_default_is_valid_and_is_what_the_reader_takes_where_the_key_is_le
         written = f"[{table}]\n{key} = {toml_text(part['default'])}"
         given = read(edited(minimal, rf"^\[{table}\]", written))
         left_out = read(minimal)
-        for field in ("artwork", "blank", "machine", "clearing", "limits", "revision", "quantity"):
+        fields = ("artwork", "blank", "machine", "clearing", "limits")
+        for field in (*fields, "revision", "quantity", "spares"):
             assert getattr(given, field) == getattr(left_out, field), name
     assert count >= 15
 

@@ -7,7 +7,7 @@ from dataclasses import replace
 
 import pytest
 
-from jobmaker import plan
+from jobmaker import LYE, plan, plate
 from sheet.sheet_jobs import (
     DATE,
     GLYPH,
@@ -19,6 +19,7 @@ from sheet.sheet_jobs import (
     tag_job,
 )
 from stopout.cli.sheet import sheet_files
+from stopout.planning.job import Strength
 from stopout.sheet import read_sheet, sheet_contents, sheet_json, stop_contents
 from stopout.sheet.model import Box, Facts, Heading, Hold, Note, Pictures, Step, Stop, Table
 from stopout.sheet.values import sheet_values
@@ -36,6 +37,9 @@ VERBS = {
     "Soak", "Spray", "Start", "Stir", "Take", "Touch", "View", "Wash", "Watch", "Weigh", "Wipe",
     "Work", "Write",
 }  # fmt: skip
+
+# Stand-ins where only the words are looked at.
+DRAWN = {"as-seen": "<svg/>", "as-worked-1": "<svg/>"}
 
 
 def sheet_of(name):
@@ -405,3 +409,72 @@ def test_what_is_no_sheet_is_refused_in_one_sentence(data, words):
     with pytest.raises(ValueError, match=words) as caught:
         read_sheet(data)
     assert "\n" not in str(caught.value)
+
+
+def test_a_classification_from_memory_says_so_where_the_hazard_is_met():
+    for name in WORKED:
+        for hazard in made(name).hazards:
+            boxes = [
+                block
+                for block in sheet_of(name).blocks
+                if isinstance(block, Box) and block.title == typeset(hazard.name)
+            ]
+            said = [text for box in boxes for label, text in box.lines if label == "Hazard"]
+            if hazard.statements and said:
+                is_recalled = hazard.classification.kind == "memory"
+                assert all(("from memory" in text) is is_recalled for text in said), hazard.ident
+
+
+def test_salt_and_acid_of_a_bath_are_needed_and_stirred_in_before_the_reagent():
+    etch = replace(
+        LYE,
+        etchant="cupric-chloride",
+        strength=Strength(value=380.0, unit="g/L"),
+        temperature_degc=25.0,
+        agitation="bubbled",
+    )
+    plan_made = plan(GLYPH, blank=plate(material="copper"), etch=etch)
+    statements = {entry.code: entry.text for entry in all_statements()}
+    sheet = sheet_contents(plan_made, pictures=DRAWN, statements=statements)
+    steps = [block for block in sheet.blocks if isinstance(block, Step)]
+    acid, reagent = (
+        next(n for n, step in enumerate(steps) if step.text.startswith(f"{verb} the {what}"))
+        for verb, what in (("Stir", "hydrochloric acid"), ("Weigh", "cupric chloride dihydrate"))
+    )
+    assert acid < reagent
+    # Two moles of HCl to the litre (36.461 g/mol), weighed as acid of 31 %.
+    acid_g = 2 * 36.461 / 0.31 * plan_made.etch.bath_fill_l
+    assert steps[acid].sets[0][1] == grams(acid_g)
+
+
+def test_what_covers_a_blank_and_what_an_etch_leaves_stand_where_they_are_met():
+    blank = plate(finish="anodised")
+    plan_made = plan(GLYPH, blank=blank)
+    statements = {entry.code: entry.text for entry in all_statements()}
+    blocks = sheet_contents(plan_made, pictures=DRAWN, statements=statements).blocks
+    steps = [n for n, b in enumerate(blocks) if isinstance(b, Step) and "anodised" in b.text]
+    clean = next(n for n, b in enumerate(blocks) if isinstance(b, Step) and "Scrub" in b.text)
+    assert steps
+    assert steps[0] < clean
+    smut = next(
+        n
+        for n, b in enumerate(blocks)
+        if isinstance(b, Note) and any("dark smut" in line for line in b.lines)
+    )
+    rinsed = next(
+        n for n, b in enumerate(blocks) if isinstance(b, Step) and "running water" in b.text
+    )
+    assert smut > rinsed
+
+
+def test_glass_has_no_film_to_peel():
+    blank = plate(material="glass", worked_side="back", thickness_mm=3.0)
+    plan_made = plan(GLYPH, blank=blank, coats=sign_job().coats, etch=None)
+    statements = {entry.code: entry.text for entry in all_statements()}
+    steps = [
+        block.text
+        for block in sheet_contents(plan_made, pictures=DRAWN, statements=statements).blocks
+        if isinstance(block, Step)
+    ]
+    assert not any("film" in text for text in steps if "water film" not in text)
+    assert "Take the tape off the front." in steps

@@ -14,7 +14,7 @@ from typing import Annotated
 import typer
 
 from stopout import __version__
-from stopout.cli import again, new, plan, schema, sheet, spacing, table
+from stopout.cli import again, bath, new, plan, schema, sheet, spacing, table
 from stopout.errors import StopoutError
 
 __all__ = ["app", "main"]
@@ -56,6 +56,7 @@ plan.register(app)
 again.register(app)
 sheet.register(app)
 spacing.register(app)
+bath.register(app)
 table.register(app)
 schema.register(app)
 

@@ -3,25 +3,46 @@
 from __future__ import annotations
 
 from collections.abc import Callable
+from dataclasses import replace
 from pathlib import Path
 from typing import TypeVar
 
-from stopout.errors import TableError
-from stopout.etching import Material, hazard_ids
+from stopout.errors import PlanError, TableError
+from stopout.etching import (
+    Cell,
+    Material,
+    Pair,
+    Refusal,
+    Resist,
+    bath_strength,
+    hazard_ids,
+    refusals,
+)
 from stopout.jobs import job_error
 from stopout.planning import Knowledge
 from stopout.planning.job import Job
 from stopout.tables import (
+    ELECTROLYTIC,
+    ShopTables,
+    load_cell,
     load_etchant,
+    load_finish,
     load_hazards,
     load_material,
     load_pair,
     load_refusals,
     load_resist,
+    load_resists,
+    load_sludge,
+    open_shop_tables,
+    overlaid,
 )
+from stopout.values import Finding, Level
 
-__all__ = ["knowledge_for"]
+__all__ = ["knowledge_for", "usable_resists"]
 
+# Places that a note names before it counts the others.
+_MOST_PLACES = 6
 _T = TypeVar("_T")
 _KeyPath = tuple[str | int, ...]
 
@@ -39,16 +60,51 @@ def knowledge_for(job: Job, path: Path | None = None) -> Knowledge:
     Raises
     ------
     JobError
-        Naming every id that is unknown or not yet in the table, with its line.
+        Naming every id that no table knows, and what is wrong with the shop's own tables, with
+        its line.
     TableError
         Without a file, the first of them.
     """
+    if job.tables_file is None:
+        return _gathered(job, path)
+    folder = Path() if path is None else path.parent
+    try:
+        shop = open_shop_tables(folder / job.tables_file)
+    except TableError as error:
+        if path is None:
+            raise
+        raise job_error(path, [(("tables", "file"), str(error))]) from None
+    with overlaid(shop.overlay):
+        known = _gathered(job, path)
+    return replace(known, findings=(_whose(shop),))
+
+
+def _whose(shop: ShopTables) -> Finding:
+    """Say whose numbers a plan uses, in a sentence of the plan itself."""
+    parts = [
+        f"{word} {', '.join(places[:_MOST_PLACES])}"
+        + (f" and {len(places) - _MOST_PLACES} more" if len(places) > _MOST_PLACES else "")
+        for word, places in (("replaces", shop.replaced), ("adds", shop.added))
+        if places
+    ]
+    return Finding(
+        code="shop-tables",
+        level=Level.NOTE,
+        message=(
+            f"{shop.overlay.file} (sha256 {shop.sha256[:12]}) {' and '.join(parts) or 'is empty'}"
+        ),
+        remedy="Each value that the plan takes from it names it as the source.",
+    )
+
+
+def _gathered(job: Job, path: Path | None) -> Knowledge:
+    """The entries, from the tables as they lie."""
     faults: list[tuple[_KeyPath, str]] = []
 
     def looked_up(at: _KeyPath, look_up: Callable[[], _T]) -> _T | None:
         try:
             return look_up()
-        except TableError as error:
+        except (TableError, PlanError) as error:
             if path is None:
                 raise
             faults.append((at, str(error)))
@@ -61,13 +117,28 @@ def knowledge_for(job: Job, path: Path | None = None) -> Knowledge:
         looked_up(_paint_at(job, k), lambda paint=coat.paint: load_resist(paint))  # type: ignore[misc]
         for k, coat in enumerate(job.coats)
     ]
-    pair = None
-    if job.etch is not None:
+    finish = None
+    if material is not None:
+        sort = material.sort
+        finish = looked_up(("blank", "finish"), lambda: load_finish(job.blank.finish, sort))
+    rules = load_refusals()
+    pair: Pair | None = None
+    cell: Cell | None = None
+    if job.etch is not None and job.etch.etchant == ELECTROLYTIC:
+        electrolyte = job.etch.electrolyte or ""
+        found = looked_up(
+            ("etch", "electrolyte"), lambda: load_cell(job.blank.material, electrolyte)
+        )
+        pair, cell = found if found is not None else (None, None)
+    elif job.etch is not None and not _is_refused(job, rules):
         etchant_id = job.etch.etchant
         at = ("etch", "etchant")
         etchant = looked_up(at, lambda: load_etchant(etchant_id))
         if material is not None and etchant is not None:
             pair = looked_up(at, lambda: load_pair(job.blank.material, etchant_id))
+    if pair is not None and job.etch is not None:
+        bath, strength = pair.etchant, job.etch.strength
+        looked_up(("etch", "strength"), lambda: bath_strength(bath, strength.value, strength.unit))
     if faults and path is not None:
         raise job_error(path, faults)
     assert material is not None
@@ -76,16 +147,49 @@ def knowledge_for(job: Job, path: Path | None = None) -> Knowledge:
         material=material,
         resists=known,
         pair=pair,
-        refusals=load_refusals(),
+        cell=cell,
+        sludge=None if job.etch is None else load_sludge(job.blank.material, job.etch.etchant),
+        refusals=rules,
         hazards=load_hazards(hazard_ids(pair, known, wavelength_nm=job.machine.wavelength_nm)),
+        finish=finish,
+        other_resists=usable_resists(rules),
     )
+
+
+def _is_refused(job: Job, rules: tuple[Refusal, ...]) -> bool:
+    """Tell whether the bath is refused whatever its strength: then no table need know it."""
+    assert job.etch is not None
+    found = refusals(
+        rules,
+        material_id=job.blank.material,
+        etchant_id=job.etch.etchant,
+        strength_g_per_l=None,
+    )
+    return any(finding.level is Level.STOP for finding in found)
+
+
+def usable_resists(rules: tuple[Refusal, ...]) -> tuple[Resist, ...]:
+    """The resists that no rule refuses under the beam.
+
+    Parameters
+    ----------
+    rules : tuple of Refusal
+        All of them.
+    """
+    refused = {
+        ident
+        for rule in rules
+        if rule.level is Level.STOP and not rule.materials and not rule.etchants
+        for ident in rule.resists
+    }
+    return tuple(resist for resist in load_resists() if resist.ident not in refused)
 
 
 def _check_side(job: Job, material: Material) -> None:
     """Refuse a blank that cannot be read through its front, worked on the back."""
-    if job.blank.is_back_worked and material.sort != "plastic":
+    if job.blank.is_back_worked and material.sort == "metal":
         raise TableError(
-            f"{material.name} is not clear; work it on the front, or name a clear plastic"
+            f"{material.name} is not clear; work it on the front, or name a clear sheet"
         )
 
 

@@ -7,6 +7,7 @@ import shutil
 import textwrap
 from collections.abc import Iterator
 from dataclasses import asdict
+from pathlib import Path
 from typing import TYPE_CHECKING, Annotated
 
 import typer
@@ -29,11 +30,16 @@ def register(app: typer.Typer) -> None:
             str,
             typer.Argument(
                 metavar="TABLE",
-                help="materials, etchants, pairs, resists, hazards, statements, refusals, species.",
+                help="materials, etchants, pairs, resists, hazards, statements, refusals, "
+                "electrolytes, finishes, species.",
             ),
         ],
         ident: Annotated[
             str | None, typer.Argument(metavar="[ID]", help="An entry; left out: the list of them.")
+        ] = None,
+        tables: Annotated[
+            Path | None,
+            typer.Option(metavar="FILE", help="The shop's own tables, laid over these."),
         ] = None,
         as_json: Annotated[
             bool, typer.Option("--json", help="Print as JSON on standard output.")
@@ -43,13 +49,15 @@ def register(app: typer.Typer) -> None:
 
         Examples: stopout table etchants; stopout table pairs aluminium/sodium-hydroxide
         """
-        from stopout.tables import list_table, show_entry
+        from stopout.tables import list_table, open_shop_tables, overlaid, show_entry
 
-        if ident is None:
-            entries = list_table(kind)
-            typer.echo(_listed_json(kind, entries) if as_json else "\n".join(_list(entries)))
-            return
-        rows = show_entry(kind, ident)
+        shop = None if tables is None else open_shop_tables(tables).overlay
+        with overlaid(shop):
+            if ident is None:
+                entries = list_table(kind)
+                typer.echo(_listed_json(kind, entries) if as_json else "\n".join(_list(entries)))
+                return
+            rows = show_entry(kind, ident)
         typer.echo(_entry_json(kind, ident, rows) if as_json else "\n".join(_entry(ident, rows)))
 
 

@@ -1,12 +1,15 @@
 """Etching: rate, time, amounts, bath and cautions of a metal in an etchant; numbers only."""
 
+from stopout.etching.ageing import Batch, ageing_factor
 from stopout.etching.amounts import (
+    Sludge,
     bath_cover_l,
     bath_l,
     capacity_g_per_l,
     ceiling_g_per_l,
     dilution_air_l_per_min,
     etch_volume_mm3,
+    mean_depth_mm,
     molar_volume_l,
     neutraliser_g,
     reaction_enthalpy_kj_per_mol,
@@ -16,7 +19,29 @@ from stopout.etching.amounts import (
     undercut_mm,
     undercut_spread_mm,
 )
-from stopout.etching.checks import check_depth, check_pair_use, check_resist, hazard_ids, refusals
+from stopout.etching.bath_findings import floor_findings
+from stopout.etching.bath_use import BathUse
+from stopout.etching.checks import (
+    check_depth,
+    check_finish,
+    check_pair_use,
+    check_resist,
+    hazard_ids,
+    refusals,
+)
+from stopout.etching.electrolytic import (
+    FARADAY_C_PER_MOL,
+    Cell,
+    Current,
+    Electro,
+    charge_c,
+    chlorine_air_l_per_min,
+    chlorine_ml_per_min,
+    dissolved_g,
+    faraday_rate_um_per_min,
+    hydrogen_ml_per_min,
+)
+from stopout.etching.gas import GasFlow, gas_flow
 from stopout.etching.plan import plan_etch, table_etch_factor
 from stopout.etching.rate import (
     RateEstimate,
@@ -26,7 +51,9 @@ from stopout.etching.rate import (
 )
 from stopout.etching.records import (
     Advice,
+    Companion,
     Etchant,
+    Finish,
     Hazard,
     Limit,
     Material,
@@ -40,11 +67,14 @@ from stopout.etching.records import (
     Species,
     Statement,
 )
-from stopout.etching.result import EtchPlan, Origin
+from stopout.etching.remedies import Remedies
+from stopout.etching.result import EtchPlan, Mixing, Neutralising, Origin, Pour
+from stopout.etching.schedule import Check, Remaining, check_schedule, remaining_time
 from stopout.etching.strength import (
     BathStrength,
     bath_strength,
     baume_from_gravity,
+    companion_stock_g_per_l,
     density_g_per_ml,
     gravity_from_baume,
     mixing_rise_k,
@@ -53,24 +83,41 @@ from stopout.etching.strength import (
 from stopout.etching.words import resist_values
 
 __all__ = [
+    "FARADAY_C_PER_MOL",
     "Advice",
+    "Batch",
     "BathStrength",
+    "BathUse",
+    "Cell",
+    "Check",
+    "Companion",
+    "Current",
+    "Electro",
     "EtchPlan",
     "Etchant",
+    "Finish",
+    "GasFlow",
     "Hazard",
     "Limit",
     "Material",
+    "Mixing",
     "Neutraliser",
+    "Neutralising",
     "Origin",
     "Pair",
+    "Pour",
     "RateEstimate",
     "RateReference",
     "Refusal",
+    "Remaining",
+    "Remedies",
     "Resist",
     "ResistLimit",
+    "Sludge",
     "Sourced",
     "Species",
     "Statement",
+    "ageing_factor",
     "arrhenius_ratio",
     "bath_cover_l",
     "bath_l",
@@ -78,14 +125,26 @@ __all__ = [
     "baume_from_gravity",
     "capacity_g_per_l",
     "ceiling_g_per_l",
+    "charge_c",
     "check_depth",
+    "check_finish",
     "check_pair_use",
     "check_resist",
+    "check_schedule",
+    "chlorine_air_l_per_min",
+    "chlorine_ml_per_min",
+    "companion_stock_g_per_l",
     "density_g_per_ml",
     "dilution_air_l_per_min",
+    "dissolved_g",
     "etch_volume_mm3",
+    "faraday_rate_um_per_min",
+    "floor_findings",
+    "gas_flow",
     "gravity_from_baume",
     "hazard_ids",
+    "hydrogen_ml_per_min",
+    "mean_depth_mm",
     "mixing_rise_k",
     "molar_volume_l",
     "neutraliser_g",
@@ -95,6 +154,7 @@ __all__ = [
     "reaction_enthalpy_kj_per_mol",
     "reagent_g_per_g_metal",
     "refusals",
+    "remaining_time",
     "resist_values",
     "slot_section_mm2",
     "slot_width_mm",

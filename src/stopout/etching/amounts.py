@@ -3,24 +3,32 @@
 from __future__ import annotations
 
 import math
+from dataclasses import dataclass
 
 from stopout.errors import PlanError
 from stopout.etching.rate import GAS_CONSTANT_J_PER_MOL_K
-from stopout.etching.records import Neutraliser, Pair, Species
+from stopout.etching.records import Neutraliser, Pair, Sourced, Species
+from stopout.etching.strength import BathStrength, water_density_g_per_ml
 
 __all__ = [
+    "Sludge",
     "bath_cover_l",
     "bath_l",
+    "capacity_end_g_per_l",
     "capacity_g_per_l",
     "ceiling_g_per_l",
     "dilution_air_l_per_min",
     "etch_volume_mm3",
+    "mean_depth_mm",
     "molar_volume_l",
     "neutraliser_g",
     "reaction_enthalpy_kj_per_mol",
     "reagent_g_per_g_metal",
     "slot_section_mm2",
     "slot_width_mm",
+    "sludge_g",
+    "stock_l",
+    "tray_cover_l",
     "undercut_mm",
     "undercut_spread_mm",
 ]
@@ -31,6 +39,14 @@ _COVER_MM = 15.0
 _TRAY_MARGIN_MM = 20.0
 # Past this share of what the reagent could dissolve at all, an etch slows to a crawl. Our rule.
 _SHARE_OF_CEILING = 0.8
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class Sludge:
+    """Dry hydroxide that falls out of a spent bath, per gram of metal and of reagent in it."""
+
+    per_g_metal: Sourced
+    per_g_reagent: Sourced | None = None
 
 
 def undercut_mm(depth_mm: float, etch_factor: float) -> float:
@@ -115,17 +131,25 @@ def reagent_g_per_g_metal(pair: Pair) -> float:
 
 def ceiling_g_per_l(pair: Pair, strength_g_per_l: float) -> float:
     """Metal that a litre could dissolve if all its reagent were used up [g/L]."""
-    return strength_g_per_l / reagent_g_per_g_metal(pair)
+    per_g = reagent_g_per_g_metal(pair)
+    # A current dissolves metal without using up a reagent.
+    return strength_g_per_l / per_g if per_g > 0.0 else math.inf
 
 
 def capacity_g_per_l(pair: Pair, strength_g_per_l: float) -> float:
     """Dissolved metal to plan a bath with [g/L].
 
-    The table's value, which stands for baths of the usual strength, but never more than four
-    fifths of what the reagent in a litre could dissolve at all (our rule, for weak baths).
+    The table's value, which stands for baths of the usual strength, but never more than the share
+    of the reagent that the table lets a bath lose; four fifths (our rule, for weak baths) where
+    it names none.
     """
-    ceiling = ceiling_g_per_l(pair, strength_g_per_l)
-    return min(pair.capacity_g_per_l.value, _SHARE_OF_CEILING * ceiling)
+    share = _SHARE_OF_CEILING if pair.capacity_share is None else pair.capacity_share.value
+    return min(pair.capacity_g_per_l.value, share * ceiling_g_per_l(pair, strength_g_per_l))
+
+
+def capacity_end_g_per_l(pair: Pair, strength_g_per_l: float) -> float:
+    """Dissolved metal at which a bath is finished [g/L]: never more than its reagent dissolves."""
+    return min(pair.capacity_end_g_per_l.value, ceiling_g_per_l(pair, strength_g_per_l))
 
 
 def bath_l(
@@ -146,7 +170,107 @@ def bath_cover_l(blank_size_mm: tuple[float, float]) -> float:
     support under it is counted.
     """
     width, height = (side + 2.0 * _TRAY_MARGIN_MM for side in blank_size_mm)
-    return width * height * _COVER_MM * 1e-6
+    return tray_cover_l((width, height))
+
+
+def tray_cover_l(tray_mm: tuple[float, float]) -> float:
+    """Bath [L] that stands 15 mm deep in a tray of this floor."""
+    return tray_mm[0] * tray_mm[1] * _COVER_MM * 1e-6
+
+
+def stock_l(strength: BathStrength, stock: BathStrength, bath_l: float) -> tuple[float, float]:
+    """Stock solution and water [L] that make a bath; nothing is lost, masses add.
+
+    Parameters
+    ----------
+    strength, stock : BathStrength
+        Of the bath and of the stock solution, at 20 degC.
+    bath_l : float
+        The bath [L].
+
+    Returns
+    -------
+    (float, float)
+        Stock and water at 20 degC. Their volumes need not add up to the bath's.
+
+    Raises
+    ------
+    PlanError
+        If the stock is weaker than the bath.
+    """
+    if stock.g_per_l < strength.g_per_l * (1.0 - 1e-9):
+        raise PlanError(
+            f"a stock of {stock.as_given} is weaker than the bath of {strength.as_given}; name a "
+            "stronger stock, or leave it out where the bath is mixed from dry reagent"
+        )
+    volume = bath_l * strength.g_per_l / stock.g_per_l
+    water_kg = bath_l * strength.water_g_per_ml - volume * stock.water_g_per_ml
+    return volume, max(water_kg, 0.0) / water_density_g_per_ml(20.0)
+
+
+def sludge_g(sludge: Sludge | None, *, metal_g: float, reagent_g: float) -> float | None:
+    """Dry hydroxide that falls out when the spent bath is neutralised [g]; None if not known."""
+    if sludge is None:
+        return None
+    of_reagent = 0.0 if sludge.per_g_reagent is None else sludge.per_g_reagent.value
+    return sludge.per_g_metal.value * metal_g + of_reagent * reagent_g
+
+
+def mean_depth_mm(
+    *,
+    loss_g: float,
+    density_g_per_cm3: float,
+    opening_area_mm2: float,
+    opening_edge_mm: float,
+    parts: int,
+    holes: int,
+    etch_factor: float,
+) -> float:
+    """Mean depth [mm] from the loss of weight of a piece, the side walls reckoned in.
+
+    Parameters
+    ----------
+    loss_g, density_g_per_cm3 : float
+        Loss of weight [g] and the metal's density.
+    opening_area_mm2, opening_edge_mm, parts, holes : float, float, int, int
+        Of the resist opening, as in `etch_volume_mm3`.
+    etch_factor : float
+        Depth / undercut per edge.
+
+    Returns
+    -------
+    float
+        The depth whose `etch_volume_mm3` has that weight.
+
+    Raises
+    ------
+    PlanError
+        If nothing was lost, or there is no opening through which it could be.
+    """
+    if not (math.isfinite(loss_g) and loss_g > 0.0 and opening_area_mm2 > 0.0):
+        raise PlanError(
+            f"a loss of {loss_g:g} g through {opening_area_mm2:g} mm2 tells no depth; both must "
+            "be above zero"
+        )
+    volume = 1000.0 * loss_g / density_g_per_cm3
+
+    def removed(depth_mm: float) -> float:
+        return etch_volume_mm3(
+            opening_area_mm2=opening_area_mm2,
+            opening_edge_mm=opening_edge_mm,
+            parts=parts,
+            holes=holes,
+            depth_mm=depth_mm,
+            undercut_mm=undercut_mm(depth_mm, etch_factor),
+        )
+
+    # The walls only add metal, so the depth is at most that of straight walls. Where holes
+    # outnumber parts the corner term could take some off again; twice as deep is then enough.
+    low, high = 0.0, 2.0 * volume / opening_area_mm2
+    for _ in range(80):
+        middle = 0.5 * (low + high)
+        low, high = (middle, high) if removed(middle) < volume else (low, middle)
+    return 0.5 * (low + high)
 
 
 def dilution_air_l_per_min(

@@ -2,17 +2,32 @@
 
 from __future__ import annotations
 
-from stopout.etching.records import Etchant, Pair, Refusal, Resist, ResistLimit
+import math
+
+from stopout.etching.records import Etchant, Finish, Pair, Refusal, Resist, ResistLimit
+from stopout.etching.remedies import Remedies
 from stopout.values import Finding, Level
 
-__all__ = ["check_depth", "check_pair_use", "check_resist", "hazard_ids", "refusals"]
+__all__ = [
+    "check_depth",
+    "check_finish",
+    "check_pair_use",
+    "check_resist",
+    "hazard_ids",
+    "refusals",
+]
 
 # The numbers of the hazard "laser-450nm" (exposure limit, optical density) hold in this band.
 _BLUE_NM = (400.0, 500.0)
 
 
 def refusals(
-    rules: tuple[Refusal, ...], *, material_id: str, etchant_id: str, strength_g_per_l: float
+    rules: tuple[Refusal, ...],
+    *,
+    material_id: str,
+    etchant_id: str | None,
+    strength_g_per_l: float | None,
+    resist_ids: tuple[str, ...] = (),
 ) -> tuple[Finding, ...]:
     """Findings of the rules that this combination breaks.
 
@@ -20,18 +35,34 @@ def refusals(
     ----------
     rules : tuple of Refusal
         From the table of refusals.
-    material_id, etchant_id : str
-        Ids from the tables.
-    strength_g_per_l : float
-        Strength of the bath [g/L].
+    material_id : str
+        An id of the materials table.
+    etchant_id : str or None
+        The etchant, known to the tables or not; None where nothing is etched.
+    strength_g_per_l : float or None
+        Strength of the bath [g/L]; None where it is not known, which breaks no rule that has a
+        strength.
+    resist_ids : tuple of str
+        The job's paints.
     """
+    met = ((material_id,), () if etchant_id is None else (etchant_id,), resist_ids)
     return tuple(
         Finding(code=rule.code, level=rule.level, message=rule.message, remedy=rule.remedy)
         for rule in rules
-        if rule.material == material_id
-        and rule.etchant == etchant_id
-        and (rule.above_g_per_l is None or strength_g_per_l > rule.above_g_per_l)
+        if _is_met(rule, met) and _is_above(rule, strength_g_per_l)
     )
+
+
+def _is_met(rule: Refusal, met: tuple[tuple[str, ...], tuple[str, ...], tuple[str, ...]]) -> bool:
+    """Tell whether each list that a rule has holds one of the ids met."""
+    named = (rule.materials, rule.etchants, rule.resists)
+    return all(not ids or set(ids) & set(own) for ids, own in zip(named, met, strict=True))
+
+
+def _is_above(rule: Refusal, strength_g_per_l: float | None) -> bool:
+    if rule.above_g_per_l is None:
+        return True
+    return strength_g_per_l is not None and strength_g_per_l > rule.above_g_per_l
 
 
 def check_resist(
@@ -41,6 +72,7 @@ def check_resist(
     temperature_degc: float,
     time_s: float,
     time_high_s: float | None = None,
+    remedies: Remedies | None = None,
 ) -> tuple[Finding, ...]:
     """Findings where a resist is too warm or too long in an etchant.
 
@@ -56,6 +88,8 @@ def check_resist(
         The planned time in it [s].
     time_high_s : float, optional
         The longest time that the rate's range leaves open [s].
+    remedies : Remedies, optional
+        What the job could do instead, with its numbers; left out, the remedies have none.
 
     Returns
     -------
@@ -73,9 +107,24 @@ def check_resist(
             Finding(code="resist-unknown", level=Level.CAUTION, message=message, remedy=remedy),
         )
     within = f"{resist.name} in {name}"
+    other = "use another resist" if remedies is None else remedies.another_resist(resist, ident)
+    if limit.verdict == "poor" and limit.max_degc is None and limit.max_time_s is None:
+        return _no_use(limit, within, other)
     return (
-        *_too_warm(limit, within, temperature_degc),
-        *_too_long(limit, within, time_s, max(time_s, time_high_s or 0.0)),
+        *_too_warm(limit, within, temperature_degc, other),
+        *_too_long(limit, within, (time_s, max(time_s, time_high_s or 0.0)), remedies, other),
+    )
+
+
+def _no_use(limit: ResistLimit, within: str, other: str) -> tuple[Finding, ...]:
+    why = "" if limit.basis is None else f": {limit.basis.text} ({limit.basis.source})"
+    return (
+        Finding(
+            code="resist-unfit",
+            level=limit.beyond,
+            message=f"{within} does not hold{why}",
+            remedy=f"{other[0].upper()}{other[1:]}.",
+        ),
     )
 
 
@@ -86,7 +135,9 @@ def _named(etchant: Etchant | str) -> tuple[str, str]:
     return etchant.ident, etchant.name
 
 
-def _too_warm(limit: ResistLimit, within: str, temperature_degc: float) -> tuple[Finding, ...]:
+def _too_warm(
+    limit: ResistLimit, within: str, temperature_degc: float, other: str
+) -> tuple[Finding, ...]:
     warmest = limit.max_degc
     if warmest is None or temperature_degc <= warmest.value:
         return ()
@@ -99,17 +150,20 @@ def _too_warm(limit: ResistLimit, within: str, temperature_degc: float) -> tuple
                 f"{temperature_degc:g} degC"
             ),
             remedy=(
-                f"Keep the bath at {warmest.value:g} degC or less, its rise included, or use "
-                "another resist."
+                f"Keep the bath at {warmest.value:g} degC or less, its rise included, or {other}."
             ),
         ),
     )
 
 
 def _too_long(
-    limit: ResistLimit, within: str, time_s: float, time_high_s: float
+    limit: ResistLimit,
+    within: str,
+    times_s: tuple[float, float],
+    remedies: Remedies | None,
+    other: str,
 ) -> tuple[Finding, ...]:
-    longest = limit.max_time_s
+    longest, (time_s, time_high_s) = limit.max_time_s, times_s
     if longest is None:
         return ()
     sure_s = longest.value if longest.low is None else longest.low
@@ -122,11 +176,8 @@ def _too_long(
     takes = f"takes {time_s / 60.0:.0f} min"
     if time_high_s > time_s:
         takes += f" and may take up to {time_high_s / 60.0:.0f} min"
-    remedy = "Warm the bath within the resist's limit, or use another resist."
-    if is_over:
-        share = 100.0 * longest.value / time_s
-        remedy = f"Etch to at most {share:.0f} % of the depth, w{remedy[1:]}"
-    else:
+    remedy = _time_remedy(limit, longest.value, time_s, remedies, other)
+    if not is_over:
         remedy = f"Etch a coupon, then give etch.rate as measured. {remedy}"
     return (
         Finding(
@@ -135,6 +186,33 @@ def _too_long(
             message=f"{within} is known to last {known}; this etch {takes}",
             remedy=remedy,
         ),
+    )
+
+
+def _time_remedy(
+    limit: ResistLimit, longest_s: float, time_s: float, remedies: Remedies | None, other: str
+) -> str:
+    """Shallower, warmer within the limits, or another resist; each only where it helps."""
+    ways = []
+    if time_s > longest_s:
+        # Rounded down: a remedy that is followed to the letter must be enough.
+        share = math.floor(100.0 * longest_s / time_s)
+        depth = "" if remedies is None else f" ({remedies.depth_for(longest_s, time_s):g} mm)"
+        ways.append(f"etch to at most {share:.0f} % of the depth{depth}")
+    if remedies is None:
+        ways.append("warm the bath within the resist's limit")
+    else:
+        ways += remedies.warmer(limit, min(longest_s, time_s))
+    text = ", or ".join([*ways, other])
+    return f"{text[0].upper()}{text[1:]}."
+
+
+def check_finish(finish: Finish | None) -> tuple[Finding, ...]:
+    """What covers the blank as bought and has to come off first; nothing where it is bare."""
+    if finish is None:
+        return ()
+    return (
+        Finding(code="finish", level=finish.level, message=finish.message, remedy=finish.remedy),
     )
 
 

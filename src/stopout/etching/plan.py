@@ -7,34 +7,52 @@ from dataclasses import dataclass, replace
 
 from stopout.errors import PlanError
 from stopout.etching import amounts
+from stopout.etching.ageing import Batch, ageing_factor, batches
+from stopout.etching.bath_findings import bath_findings, gas_findings, tray_findings
+from stopout.etching.bath_use import FRESH, BathUse, TrayFit, fit_tray
 from stopout.etching.checks import check_pair_use
-from stopout.etching.rate import rate_um_per_min as table_rate
-from stopout.etching.records import Pair
-from stopout.etching.result import EtchPlan, Origin
-from stopout.etching.strength import BathStrength, mixing_rise_k, water_density_g_per_ml
-from stopout.etching.words import (
-    bath_findings,
-    etch_factor_stated,
-    gas_findings,
-    given,
-    rate_stated,
-    stated_values,
+from stopout.etching.electrolytic import (
+    Cell,
+    Current,
+    Electro,
+    cell_findings,
+    cell_pair,
+    cell_values,
+    plan_current,
 )
-from stopout.values import Finding, Grade, Level, Measured, Stated
+from stopout.etching.gas import GasFlow, gas_flow, wall_peak_ratio, warming_ratio
+from stopout.etching.rating import UsedRate, current_rate, used_rate
+from stopout.etching.records import Pair
+from stopout.etching.result import EtchPlan, Mixing, Neutralising, Origin, Pour
+from stopout.etching.schedule import check_schedule
+from stopout.etching.strength import BathStrength, mixing_rise_k, water_density_g_per_ml
+from stopout.etching.words import etch_factor_stated, given, stated_values
+from stopout.values import Finding, Level, Measured
 
 __all__ = ["plan_etch", "table_etch_factor"]
 
+# Dry reagent is added in portions of which none warms the bath by more. Our own rule.
+_PORTION_K = 10.0
+_COLD_WATER_DEGC = 20.0
+
 
 @dataclass(frozen=True, slots=True, kw_only=True)
-class _Rate:
-    """The rate used, however it was come by."""
+class _Load:
+    """Metal, heat and gas of one piece and of all that goes into the bath."""
 
-    value: float
-    low: float
-    high: float
-    grade: Grade | None
-    stated: Stated
-    findings: tuple[Finding, ...] = ()
+    piece_g: float
+    pieces: int
+    quantity: int
+    coupon_g: float
+    piece_mm2: float
+
+    @property
+    def ordered_g(self) -> float:
+        return self.piece_g * self.quantity
+
+    @property
+    def all_g(self) -> float:
+        return self.piece_g * self.pieces + self.coupon_g
 
 
 def plan_etch(
@@ -51,10 +69,14 @@ def plan_etch(
     opening_parts: int,
     opening_holes: int,
     quantity: int,
-    blank_size_mm: tuple[float, float],
+    blank_size_mm: tuple[float, float] | None,
     agitation: str = "tray",
     etch_factor_origin: Origin | None = None,
     rate_origin: Origin | None = None,
+    use: BathUse = FRESH,
+    sludge: amounts.Sludge | None = None,
+    cell: Cell | None = None,
+    current: Current | None = None,
 ) -> EtchPlan:
     """Plan the etch of a job.
 
@@ -72,12 +94,19 @@ def plan_etch(
         Area, whole boundary, parts and holes of one piece's resist opening.
     quantity : int
         Pieces etched in one bath.
-    blank_size_mm : (float, float)
-        Width and height of the blank.
+    blank_size_mm : (float, float) or None
+        Width and height of the blank; None where they are not known: the bath that covers it is
+        then nought, unless a tray is named.
     agitation : str
         `tray`, `rocked`, `bubbled` or `spray`.
     etch_factor_origin, rate_origin : Origin or None
         Where the values handed in come from; None means the job file.
+    use : BathUse
+        Tray, spares, coupon, stock solution, and what earlier work has left in the bath.
+    sludge : Sludge or None
+        What falls out when the spent bath is neutralised; None where that is not known.
+    cell, current : Cell or None, Current or None
+        For an etch by a current: what the table knows of it, and what the job says.
 
     Returns
     -------
@@ -93,44 +122,66 @@ def plan_etch(
     )
     if not 0.0 < temperature_degc < 100.0:
         raise PlanError(f"a bath at {temperature_degc:g} degC is no water bath; use 0 to 100 degC")
+    if use.coupon_area_mm2 and not opening_area_mm2 > 0.0:
+        raise PlanError("etch: nothing is open to the bath; check the artwork and `dark`")
     factor = etch_factor or table_etch_factor(pair)
-    rate = _rate(
-        pair, strength, temperature_degc, agitation, rate_um_per_min, rate_origin or Origin()
-    )
     undercut = amounts.undercut_mm(depth_mm, factor.value)
-    volume_mm3 = amounts.etch_volume_mm3(
-        opening_area_mm2=opening_area_mm2,
-        opening_edge_mm=opening_edge_mm,
-        parts=opening_parts,
-        holes=opening_holes,
-        depth_mm=depth_mm,
-        undercut_mm=undercut,
+    opening = {
+        "opening_area_mm2": opening_area_mm2,
+        "opening_edge_mm": opening_edge_mm,
+        "parts": opening_parts,
+        "holes": opening_holes,
+        "undercut_mm": undercut,
+    }
+    volume_mm3 = amounts.etch_volume_mm3(**opening, depth_mm=depth_mm)  # type: ignore[arg-type]
+    load = _load(pair, volume_mm3, opening_area_mm2, quantity=quantity, use=use)
+    fit = fit_tray(blank_size_mm, use, load.pieces)
+    electro, pair = _electro(pair, cell, current or Current(), load, fit)
+    rate = (
+        current_rate(electro, depth_mm=depth_mm)
+        if electro is not None
+        else used_rate(
+            pair,
+            strength,
+            temperature_degc=temperature_degc,
+            agitation=agitation,
+            use=use,
+            handed_in=rate_um_per_min,
+            origin=rate_origin or Origin(),
+        )
     )
-    piece_g = volume_mm3 * 1e-3 * pair.material.density_g_per_cm3.value
-    metal_g = piece_g * quantity
-    metal_mol = metal_g / amounts.metal_molar_mass(pair)
-    heat_kj = metal_mol * pair.heat_kj_per_mol.value
+    heat_kj_per_g = pair.heat_kj_per_mol.value / amounts.metal_molar_mass(pair)
+    gas_l_per_g = (
+        pair.gas_mol_per_mol.value * amounts.molar_volume_l() / amounts.metal_molar_mass(pair)
+    )
     bath = amounts.bath_l(
-        pair, metal_g=metal_g, heat_kj=heat_kj, rise_k=rise_k, strength_g_per_l=strength.g_per_l
+        pair,
+        metal_g=load.ordered_g,
+        heat_kj=load.ordered_g * heat_kj_per_g,
+        rise_k=rise_k,
+        strength_g_per_l=strength.g_per_l,
     )
-    cover = amounts.bath_cover_l(blank_size_mm)
-    fill = max(bath, cover)
-    water_l = _water_l(strength, fill)
-    gas_l = metal_mol * pair.gas_mol_per_mol.value * amounts.molar_volume_l()
+    pour, fill = _pour(pair, strength, load, fit, use, rise_k, heat_kj_per_g)
     time_s = _time_s(depth_mm, rate.value)
-    gas_per_min = gas_l / (time_s / 60.0)
+    peak = wall_peak_ratio(**opening) * warming_ratio(  # type: ignore[arg-type]
+        pair, temperature_degc=temperature_degc, rise_k=rise_k, agitation=agitation
+    )
+    flow = _flow(pair, load, fit, use, gas_l_per_g, time_s, peak * rate.high / rate.value)
+    ceiling = amounts.ceiling_g_per_l(pair, strength.g_per_l)
+    water_l = _water_l(strength, fill)
+    mixing_rise = mixing_rise_k(pair.etchant, strength.g_per_l * fill, water_l)
     plan = EtchPlan(
         etchant=pair.etchant.ident,
         depth_mm=depth_mm,
         rate_um_per_min=rate.value,
         time_s=time_s,
         etched_area_mm2=opening_area_mm2 * quantity,
-        metal_removed_g=metal_g,
-        gas_l=gas_l,
-        heat_kj=heat_kj,
+        metal_removed_g=load.ordered_g,
+        gas_l=load.ordered_g * gas_l_per_g,
+        heat_kj=load.ordered_g * heat_kj_per_g,
         bath_l=bath,
-        bath_cover_l=cover,
-        reagent_g=metal_g * amounts.reagent_g_per_g_metal(pair),
+        bath_cover_l=pour.cover_l,
+        reagent_g=load.ordered_g * amounts.reagent_g_per_g_metal(pair),
         reagent_charge_g=strength.g_per_l * bath,
         material=pair.material.ident,
         etchant_name=pair.etchant.name,
@@ -151,15 +202,54 @@ def plan_etch(
         bath_fill_l=fill,
         reagent_fill_g=strength.g_per_l * fill,
         water_fill_l=water_l,
-        metal_g_per_l=metal_g / fill,
-        metal_per_piece_g=piece_g,
-        gas_ml_per_min=1000.0 * gas_per_min,
-        air_l_per_min=_air_l_per_min(pair, gas_per_min),
-        mixing_rise_k=mixing_rise_k(pair.etchant, strength.g_per_l * fill, water_l),
+        metal_g_per_l=pour.end_g_per_l,
+        metal_per_piece_g=load.piece_g,
+        gas_ml_per_min=flow.mean_ml_per_min,
+        air_l_per_min=flow.air_l_per_min,
+        mixing_rise_k=mixing_rise,
+        time_ageing_s=_time_ageing_s(pour, time_s, ceiling),
+        pour=pour,
+        mixing=_mixing(mixing_rise, strength, use, fill),
+        batches=_batches(load, fit, pour, fill, ceiling, time_s),
+        flow=flow,
+        schedule=check_schedule(
+            depth_mm=depth_mm,
+            time_s=time_s,
+            rate_ratio_low=rate.low / rate.value,
+            rate_ratio_high=rate.high / rate.value,
+        ),
+        neutralising=tuple(
+            Neutralising(
+                ident=way.ident,
+                name=way.name,
+                amount_g=amounts.neutraliser_g(way, strength.g_per_l * fill),
+                end_ph=way.end_ph,
+            )
+            for way in pair.neutralisers
+        ),
+        sludge_g=amounts.sludge_g(
+            sludge if pair.neutralisers else None,
+            metal_g=pour.end_g_per_l * fill,
+            reagent_g=strength.g_per_l * fill,
+        ),
+        electro=electro,
+        use=use,
         values=(),
         findings=(),
     )
-    return _with_words(pair, plan, rate, etch_factor, etch_factor_origin or Origin())
+    worded = _with_words(pair, plan, rate, etch_factor, etch_factor_origin or Origin())
+    trayed: tuple[Finding, ...] = ()
+    if use.tray_mm is not None and blank_size_mm is not None:
+        trayed = tray_findings(fit, blank_size_mm)
+    worded = replace(worded, findings=(*worded.findings, *trayed, *_stock_findings(plan)))
+    if cell is None or electro is None:
+        return worded
+    job = current or Current()
+    return replace(
+        worded,
+        values=(*cell_values(cell, job, electro), *worded.values),
+        findings=(*cell_findings(cell, job, electro), *worded.findings),
+    )
 
 
 def table_etch_factor(pair: Pair) -> Measured:
@@ -182,72 +272,163 @@ def _refuse_nonsense(
         raise PlanError(f"etch: an opening of {opening_area_mm2:g} mm2 is not possible")
 
 
-def _rate(
+def _load(
+    pair: Pair, volume_mm3: float, opening_area_mm2: float, *, quantity: int, use: BathUse
+) -> _Load:
+    """What one piece, all pieces and the coupon lose; the coupon's walls in the pieces' share."""
+    piece_g = volume_mm3 * 1e-3 * pair.material.density_g_per_cm3.value
+    return _Load(
+        piece_g=piece_g,
+        pieces=quantity + use.spares,
+        quantity=quantity,
+        coupon_g=piece_g * use.coupon_area_mm2 / opening_area_mm2 if use.coupon_area_mm2 else 0.0,
+        piece_mm2=opening_area_mm2,
+    )
+
+
+def _electro(
+    pair: Pair, cell: Cell | None, current: Current, load: _Load, fit: TrayFit
+) -> tuple[Electro | None, Pair]:
+    """The current, and the pair with the heat and the gas of it."""
+    if cell is None:
+        return None, pair
+    electro = plan_current(
+        pair,
+        cell,
+        current,
+        metal_at_once_g=load.piece_g * fit.at_once,
+        opening_at_once_mm2=load.piece_mm2 * fit.at_once,
+    )
+    return electro, cell_pair(pair, electro, plates_out=cell.plates_out)
+
+
+def _pour(
     pair: Pair,
     strength: BathStrength,
-    temperature_degc: float,
-    agitation: str,
-    handed_in: Measured | None,
-    origin: Origin,
-) -> _Rate:
-    if handed_in is not None:
-        if not handed_in.value > 0.0:
-            raise PlanError(f"an etch rate of {handed_in.value:g} um/min is not possible")
-        return _Rate(
-            value=handed_in.value,
-            # A spread wider than the value itself would put the low end below zero.
-            low=max(handed_in.value - handed_in.sd, 0.1 * handed_in.value),
-            high=handed_in.value + handed_in.sd,
-            grade=None,
-            stated=given("etch rate", handed_in, "um/min", origin.kind, origin.source),
-        )
-    estimate = table_rate(
-        pair,
-        strength_g_per_l=strength.g_per_l,
-        temperature_degc=temperature_degc,
-        agitation=agitation,
+    load: _Load,
+    fit: TrayFit,
+    use: BathUse,
+    rise_k: float,
+    heat_kj_per_g: float,
+) -> tuple[Pour, float]:
+    """The bath to pour for everything that goes into it [L], and what asks for how much."""
+    per_k = pair.heat_capacity_kj_per_l_k.value
+    heat_l = load.all_g * heat_kj_per_g / (per_k * rise_k)
+    usual = amounts.capacity_g_per_l(pair, strength.g_per_l)
+    limit = amounts.capacity_end_g_per_l(pair, strength.g_per_l)
+    # Past the usual capacity there may still be room to where the bath is finished.
+    rooms = [end - use.dissolved_g_per_l for end in (usual, limit)]
+    room = next((room for room in rooms if room > 1e-9), None)
+    capacity_l = 0.0 if room is None else load.all_g / room
+    cover_l = amounts.tray_cover_l(fit.tray_mm)
+    asked = {"heat": heat_l, "capacity": capacity_l, "cover": cover_l}
+    decided_by = max(asked, key=lambda name: asked[name])
+    fill = asked[decided_by]
+    if use.volume_l is not None:
+        decided_by, fill = "volume", use.volume_l
+    batch_g = load.piece_g * fit.at_once
+    pour = Pour(
+        pieces=load.pieces,
+        metal_g=load.all_g,
+        heat_l=heat_l,
+        capacity_l=capacity_l,
+        cover_l=cover_l,
+        decided_by=decided_by,
+        start_g_per_l=use.dissolved_g_per_l,
+        end_g_per_l=use.dissolved_g_per_l + load.all_g / fill,
+        limit_g_per_l=limit,
+        rise_k=batch_g * heat_kj_per_g / (per_k * fill),
+        tray_mm=fit.tray_mm,
+        at_once=fit.at_once,
     )
-    refused = any(finding.level is Level.STOP for finding in estimate.findings)
-    return _Rate(
-        value=estimate.um_per_min,
-        low=estimate.low_um_per_min,
-        high=estimate.high_um_per_min,
-        grade=estimate.grade,
-        stated=rate_stated(estimate),
-        findings=estimate.findings + (() if refused else _starting_guess(pair, estimate.grade)),
+    return pour, fill
+
+
+def _flow(
+    pair: Pair,
+    load: _Load,
+    fit: TrayFit,
+    use: BathUse,
+    gas_l_per_g: float,
+    time_s: float,
+    peak_ratio: float,
+) -> GasFlow:
+    # Where the job does not say how many lie in the bath together, all of them may.
+    is_said = use.tray_mm is not None or use.plates_at_once is not None
+    together_g = load.piece_g * (fit.at_once if is_said else load.pieces)
+    return gas_flow(pair, gas_l=together_g * gas_l_per_g, time_s=time_s, peak_ratio=peak_ratio)
+
+
+def _time_ageing_s(pour: Pour, time_s: float, ceiling_g_per_l: float) -> float | None:
+    if math.isinf(ceiling_g_per_l):
+        return time_s
+    left = ceiling_g_per_l - pour.start_g_per_l
+    if left <= 0.0:
+        return None
+    aged = time_s * ageing_factor((pour.end_g_per_l - pour.start_g_per_l) / left)
+    return aged if math.isfinite(aged) else None
+
+
+def _batches(
+    load: _Load, fit: TrayFit, pour: Pour, fill: float, ceiling_g_per_l: float, time_s: float
+) -> tuple[Batch, ...]:
+    """The batches; the coupon is etched before the first."""
+    start = pour.start_g_per_l + load.coupon_g / fill
+    first_s = time_s
+    if math.isfinite(ceiling_g_per_l) and start < ceiling_g_per_l:
+        first_s *= (ceiling_g_per_l - pour.start_g_per_l) / (ceiling_g_per_l - start)
+    return batches(
+        pieces=load.pieces,
+        at_once=fit.at_once,
+        metal_per_piece_g=load.piece_g,
+        bath_l=fill,
+        start_g_per_l=start,
+        ceiling_g_per_l=ceiling_g_per_l,
+        time_s=first_s,
     )
 
 
-def _starting_guess(pair: Pair, grade: Grade | None) -> tuple[Finding, ...]:
-    if grade not in ("C", "D"):
+def _mixing(mixing_rise: float | None, strength: BathStrength, use: BathUse, fill: float) -> Mixing:
+    stock = use.stock
+    if stock is not None and stock.g_per_l >= strength.g_per_l * (1.0 - 1e-9):
+        stock_l, water_l = amounts.stock_l(strength, stock, fill)
+        return Mixing(stock_l=stock_l, stock_water_l=water_l)
+    if mixing_rise is None or mixing_rise <= 0.0:
+        return Mixing()
+    return Mixing(
+        portions=max(1, math.ceil(mixing_rise / _PORTION_K)),
+        hottest_degc=_COLD_WATER_DEGC + mixing_rise,
+    )
+
+
+def _stock_findings(plan: EtchPlan) -> tuple[Finding, ...]:
+    stock = plan.use.stock
+    if stock is None or plan.mixing.stock_l is not None:
         return ()
-    message = (
-        f"the etch rate of {pair.material.name} in {pair.etchant.name} is of grade {grade}: "
-        "a starting guess, etch a coupon first"
+    return (
+        Finding(
+            code="stock-weak",
+            level=Level.STOP,
+            message=(
+                f"a stock solution of {stock.as_given} is weaker than the bath of "
+                f"{plan.strength.as_given}"
+            ),
+            remedy="Name a stronger stock, or plan with a weaker bath.",
+        ),
     )
-    remedy = "Etch a coupon of the same metal, coat and bath; then give etch.rate as measured."
-    return (Finding(code="starting-guess", level=Level.CAUTION, message=message, remedy=remedy),)
 
 
 def _time_s(depth_mm: float, um_per_min: float) -> float:
     return 60.0 * 1000.0 * depth_mm / um_per_min
 
 
-def _air_l_per_min(pair: Pair, gas_l_per_min: float) -> float | None:
-    limit = pair.gas_lower_flammable_fraction
-    if limit is None:
-        return None
-    return amounts.dilution_air_l_per_min(gas_l_per_min, limit.value)
-
-
 def _water_l(strength: BathStrength, bath_l: float) -> float:
     """The water in a bath, measured out at 20 degC."""
-    water_g_per_ml = strength.density_g_per_ml * (1.0 - strength.fraction)
-    return bath_l * water_g_per_ml / water_density_g_per_ml(20.0)
+    return bath_l * strength.water_g_per_ml / water_density_g_per_ml(20.0)
 
 
 def _with_words(
-    pair: Pair, plan: EtchPlan, rate: _Rate, etch_factor: Measured | None, origin: Origin
+    pair: Pair, plan: EtchPlan, rate: UsedRate, etch_factor: Measured | None, origin: Origin
 ) -> EtchPlan:
     """The plan with its stated values and findings."""
     if etch_factor is not None:

@@ -24,6 +24,8 @@ _ZERO_DEGC_K = 273.15
 # How near the reference point the reference's own grade still holds.
 _SAME_KELVIN = 5.0
 _SAME_STRENGTH = 0.10
+# A strength that differs by no more than this is the same to any hydrometer.
+_READING = 0.01
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -58,7 +60,7 @@ def rate_um_per_min(
         Temperature of the bath [degC].
     agitation : str
         `tray`, `rocked`, `bubbled`, `spray`. Where the table has no rate for it, the tray's is
-        used and a finding says so.
+        used, or else the first there is, and a finding says so.
 
     Returns
     -------
@@ -138,10 +140,16 @@ def _reference_for(pair: Pair, agitation: str) -> tuple[RateReference, tuple[Fin
     for reference in pair.rates:
         if agitation in reference.agitation:
             return reference, ()
-    tray = next(r for r in pair.rates if "tray" in r.agitation)
+    used = next((r for r in pair.rates if "tray" in r.agitation), pair.rates[0])
+    # The quieter bath etches more slowly; which one is quieter decides what is to be expected.
+    is_quieter = agitation == "tray" or (agitation == "rocked" and "tray" not in used.agitation)
+    named = (
+        "the still tray's" if "tray" in used.agitation else f"that of a {used.agitation[0]} bath"
+    )
     message = (
         f"the table has no rate for {pair.material.name} in {pair.etchant.name} with "
-        f"{agitation} agitation; the still tray's is used, and the real etch is likely faster"
+        f"{agitation} agitation; {named} is used, and the real etch is likely "
+        f"{'slower' if is_quieter else 'faster'}"
     )
     finding = Finding(
         code="agitation-unknown",
@@ -149,7 +157,7 @@ def _reference_for(pair: Pair, agitation: str) -> tuple[RateReference, tuple[Fin
         message=message,
         remedy="Look at a coupon early and often; then give etch.rate as measured.",
     )
-    return tray, (finding,)
+    return used, (finding,)
 
 
 def _into_range(
@@ -237,8 +245,18 @@ def _source(reference: RateReference, temperature: float, strength: float) -> st
         f"{reference.strength_g_per_l:.4g} g/L: {base.source_and_note}"
     )
     energy, order = reference.activation_kj_per_mol, reference.strength_order
-    if energy is not None and abs(temperature - reference.temperature_degc) > 1e-9:
+    if abs(temperature - reference.temperature_degc) <= 1e-9 or reference.points:
+        pass
+    elif energy is None:
+        text += f"; used at {temperature:g} degC as it stands, no dependence on it being known"
+    else:
         text += f"; to {temperature:g} degC with {energy.value:g} kJ/mol: {energy.source_and_note}"
-    if order is not None and abs(strength / reference.strength_g_per_l - 1.0) > 1e-9:
+    if abs(strength / reference.strength_g_per_l - 1.0) <= 1e-9:
+        return text
+    if order is None and abs(strength / reference.strength_g_per_l - 1.0) <= _READING:
+        return text
+    if order is None:
+        text += f"; used at {strength:.4g} g/L as it stands, no dependence on it being known"
+    else:
         text += f"; to {strength:.4g} g/L by the power {order.value:g}: {order.source_and_note}"
     return text

@@ -14,7 +14,9 @@ from stopout.values import Grade, Kind, Level
 
 __all__ = [
     "Advice",
+    "Companion",
     "Etchant",
+    "Finish",
     "Hazard",
     "Limit",
     "Material",
@@ -103,17 +105,21 @@ class Species:
 
 @dataclass(frozen=True, slots=True, kw_only=True)
 class Material:
-    """A blank's material. Molar mass is that of one mole of metal atoms; None for a plastic."""
+    """A blank's material. Molar mass is that of one mole of metal atoms; None for a plastic.
+
+    `advice` is for the blank before work, `after_etch` for what an etch leaves on it.
+    """
 
     ident: str
     name: str
-    sort: Literal["metal", "plastic"]
+    sort: Literal["metal", "plastic", "glass"]
     density_g_per_cm3: Sourced
     molar_mass_g_per_mol: Sourced | None = None
     refractive_index: Sourced | None = None
     softening_degc: Sourced | None = None
     composition: tuple[tuple[str, Sourced], ...] = ()
     advice: tuple[Advice, ...] = ()
+    after_etch: tuple[Advice, ...] = ()
     hazards: tuple[str, ...] = ()
 
 
@@ -130,10 +136,32 @@ class Neutraliser:
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
+class Companion:
+    """What goes into a bath besides its reagent: salt to a sulfate, acid to a chloride.
+
+    Exactly one of `g_per_g` (grams per gram of reagent) and `g_per_l` (grams per litre of bath) is
+    given. `stock_fraction` is the fraction by weight of the solution in which it is bought; None
+    where it is bought dry. `density_c` as in `Etchant`.
+    """
+
+    ident: str
+    name: str
+    density_c: tuple[float, float, float, float, float]
+    density_source: Advice
+    g_per_g: Sourced | None = None
+    g_per_l: Sourced | None = None
+    stock_fraction: Sourced | None = None
+    hazards: tuple[str, ...] = ()
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
 class Etchant:
     """A bath's reagent in water.
 
-    `density_c` are the coefficients c0 to c4 of the density correlation (see `strength`).
+    `reagent` is what is weighed, hydrate and all, where `name` is what the bath is called.
+    `density_c` are the coefficients c0 to c4 of the density correlation (see `strength`);
+    `anhydrous_fraction` is the share of the reagent's mass that they speak of, less than one where
+    the reagent is a hydrate. `companions` is what else goes into the bath.
     `cp_j_per_g_k` holds heat capacities of the solution at fractions by weight `cp_at`, in J/(g K).
     `solution_kj_per_g` is the heat given off when the reagent dissolves; None where the reagent
     is bought as a solution. `ready_made` says so. `waste` is for every spent bath, `neutralising`
@@ -143,11 +171,14 @@ class Etchant:
     ident: str
     name: str
     formula: str
+    reagent: str
     molar_mass_g_per_mol: Sourced
     density_c: tuple[float, float, float, float, float]
     density_source: Advice
     max_fraction: Sourced
     ready_made: bool
+    anhydrous_fraction: Sourced | None = None
+    companions: tuple[Companion, ...] = ()
     solution_kj_per_g: Sourced | None = None
     cp_at: tuple[float, ...] = ()
     cp_j_per_g_k: tuple[Sourced, ...] = ()
@@ -199,7 +230,8 @@ class Pair:
 
     Per mole of metal atoms: `reagent_mol` of reagent used, `gas_mol` of gas given off (at most),
     `heat_kj` released. `capacity_g_per_l` is the dissolved metal to plan with, `capacity_end`
-    where the bath is finished. `heat_capacity_kj_per_l_k` is that of the bath.
+    where the bath is finished; `capacity_share` is the share of its reagent that a bath may lose
+    before it works badly, where that is known. `heat_capacity_kj_per_l_k` is that of the bath.
     `is_neutralised_in_shop` is False where the spent bath is left to the licensed carrier.
     """
 
@@ -216,6 +248,7 @@ class Pair:
     heat_capacity_kj_per_l_k: Sourced
     hot_paint_degc: Sourced
     paint_depth_mm: Sourced
+    capacity_share: Sourced | None = None
     gas: str = ""
     gas_lower_flammable_fraction: Sourced | None = None
     is_neutralised_in_shop: bool = True
@@ -234,7 +267,8 @@ class ResistLimit:
     """How long and how warm a resist stands an etchant.
 
     `beyond` is what a longer time or a warmer bath amounts to: a stop where the resist is known
-    to give way, a caution where only the lower bound is known. A limit of None is not known.
+    to give way, a caution where only the lower bound is known. A limit of None is not known; a
+    poor resist without limits is not to be used at all. `basis` is where the verdict comes from.
     """
 
     etchant: str
@@ -242,7 +276,7 @@ class ResistLimit:
     beyond: Level
     max_degc: Sourced | None = None
     max_time_s: Sourced | None = None
-    note: str = ""
+    basis: Advice | None = None
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -295,6 +329,21 @@ class Hazard:
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
+class Finish:
+    """What covers a blank as bought, and what has to come off before the resist goes on.
+
+    `sort` is that of the material; `steps` are sentences for the bench, in order.
+    """
+
+    ident: str
+    sort: Literal["metal", "plastic", "glass"]
+    level: Level
+    message: str
+    remedy: str
+    steps: tuple[Advice, ...] = ()
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
 class Statement:
     """A hazard or precautionary statement by its code."""
 
@@ -308,12 +357,14 @@ class Statement:
 class Refusal:
     """A combination that must not be used, or not above a strength.
 
+    `materials`, `etchants` and `resists` hold ids, known to the tables or not; empty means any.
     `above_g_per_l` None means at any strength.
     """
 
     code: str
-    material: str
-    etchant: str
+    materials: tuple[str, ...]
+    etchants: tuple[str, ...]
+    resists: tuple[str, ...]
     level: Level
     message: str
     remedy: str

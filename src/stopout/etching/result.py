@@ -4,10 +4,15 @@ from __future__ import annotations
 
 from dataclasses import dataclass
 
+from stopout.etching.ageing import Batch
+from stopout.etching.bath_use import FRESH, BathUse
+from stopout.etching.electrolytic import Electro
+from stopout.etching.gas import GasFlow
+from stopout.etching.schedule import Check
 from stopout.etching.strength import BathStrength
 from stopout.values import Finding, Grade, Kind, Measured, Stated
 
-__all__ = ["EtchPlan", "Origin"]
+__all__ = ["EtchPlan", "Mixing", "Neutralising", "Origin", "Pour"]
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -16,6 +21,66 @@ class Origin:
 
     kind: Kind = "given"
     source: str = "job file"
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class Pour:
+    """The bath as it is poured, for all the pieces, spares and coupon included.
+
+    Attributes
+    ----------
+    pieces : int
+        Quantity and spares.
+    metal_g : float
+        Metal that all of them and the coupon lose.
+    heat_l, capacity_l, cover_l : float
+        What heat, capacity and the tray each ask for; the bath is the largest of them.
+    decided_by : str
+        `heat`, `capacity`, `cover`, or `volume` where the job says how much there is.
+    start_g_per_l, end_g_per_l, limit_g_per_l : float
+        Dissolved metal before and after, and where the bath is finished.
+    rise_k : float
+        By how much one batch warms the bath, no heat lost.
+    tray_mm, at_once : (float, float), int
+        The tray's floor and how many pieces lie in it together.
+    """
+
+    pieces: int
+    metal_g: float
+    heat_l: float
+    capacity_l: float
+    cover_l: float
+    decided_by: str
+    start_g_per_l: float
+    end_g_per_l: float
+    limit_g_per_l: float
+    rise_k: float
+    tray_mm: tuple[float, float]
+    at_once: int
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class Mixing:
+    """How the poured bath is mixed: portions of dry reagent, or stock solution and water.
+
+    `portions` is the number of portions of which none warms the bath by more than 10 K;
+    `hottest_degc` is what all of it at once would come to in water of 20 degC.
+    """
+
+    portions: int | None = None
+    hottest_degc: float | None = None
+    stock_l: float | None = None
+    stock_water_l: float | None = None
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class Neutralising:
+    """What makes the poured bath neutral, in grams, and the pH at the end."""
+
+    ident: str
+    name: str
+    amount_g: float
+    end_ph: str
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -46,6 +111,13 @@ class EtchPlan:
         The loss of weight of one piece: weighing is the shop's best gauge of mean depth.
     mixing_rise_k
         How much the poured bath warms when the dry reagent goes into its water, all at once.
+    time_ageing_s
+        The time with the ageing of the bath reckoned in: time x -ln(1 - x)/x, x the share of the
+        reagent that the whole load uses up; None where the reagent would run out.
+    pour, mixing, batches, flow, schedule, neutralising, sludge_g, electro
+        See their records; `sludge_g` is dry, None where the bath is not neutralised in the shop.
+    use
+        What the job says of its bath.
     """
 
     etchant: str
@@ -84,5 +156,22 @@ class EtchPlan:
     gas_ml_per_min: float
     air_l_per_min: float | None
     mixing_rise_k: float | None
+    time_ageing_s: float | None
+    pour: Pour
+    mixing: Mixing
+    batches: tuple[Batch, ...]
+    flow: GasFlow
+    schedule: tuple[Check, ...]
+    neutralising: tuple[Neutralising, ...]
     values: tuple[Stated, ...]
     findings: tuple[Finding, ...]
+    sludge_g: float | None = None
+    electro: Electro | None = None
+    use: BathUse = FRESH
+
+    @property
+    def longest_s(self) -> float:
+        """The longest time that a piece may lie in the bath: slow end of the rate, last batch."""
+        times = [batch.time_s for batch in self.batches if batch.time_s is not None]
+        aged = max([*times, self.time_ageing_s or 0.0, self.time_s])
+        return self.time_high_s * aged / self.time_s

@@ -12,12 +12,13 @@ from itertools import pairwise
 from typing import Literal
 
 from stopout.errors import PlanError
-from stopout.etching.records import Etchant
+from stopout.etching.records import Companion, Etchant
 
 __all__ = [
     "BathStrength",
     "bath_strength",
     "baume_from_gravity",
+    "companion_stock_g_per_l",
     "density_g_per_ml",
     "gravity_from_baume",
     "mixing_rise_k",
@@ -34,7 +35,8 @@ class BathStrength:
     """One strength in all its units.
 
     `fraction` is by weight; `deg_baume` is on the heavy scale, 145 - 145/SG at 60 degF.
-    `as_given` is what the job file says.
+    `as_given` is what the job file says. `water_g_per_ml` is the water to be poured for a
+    millilitre of bath: without what a companion's stock solution brings along.
     """
 
     as_given: str
@@ -43,6 +45,7 @@ class BathStrength:
     mol_per_l: float
     density_g_per_ml: float
     deg_baume: float
+    water_g_per_ml: float
 
 
 def bath_strength(
@@ -70,7 +73,7 @@ def bath_strength(
     """
     given = f"{value:g} {unit}"
     if not (math.isfinite(value) and value > 0.0):
-        raise PlanError(f"a {etchant.name} bath of {given}: the strength must be above zero")
+        raise PlanError(f"{etchant.name}, a bath of {given}: the strength must be above zero")
     if unit == "%":
         fraction = value / 100.0
     elif unit == "g/L":
@@ -90,31 +93,82 @@ def bath_strength(
         mol_per_l=g_per_l / etchant.molar_mass_g_per_mol.value,
         density_g_per_ml=density,
         deg_baume=value if unit == "degBe" else baume_from_gravity(_gravity(etchant, fraction)),
+        water_g_per_ml=density - 1e-3 * (g_per_l + _companions_g_per_l(etchant, g_per_l)),
     )
+
+
+def companion_stock_g_per_l(companion: Companion, reagent_g_per_l: float) -> float:
+    """What is weighed of a companion for a litre of bath [g], as it is bought.
+
+    Parameters
+    ----------
+    companion : Companion
+        Dry, or bought as a solution.
+    reagent_g_per_l : float
+        Strength of the bath [g/L].
+    """
+    stock = companion.stock_fraction
+    return _companion_g_per_l(companion, reagent_g_per_l) / (1.0 if stock is None else stock.value)
 
 
 def density_g_per_ml(
     etchant: Etchant, fraction: float, temperature_degc: float = _REFERENCE_DEGC
 ) -> float:
-    """Density of a solution [g/mL] of the given fraction by weight.
+    """Density of a solution [g/mL] of the given fraction by weight, its companions included.
 
     Notes
     -----
-    Volumes of water and solute add, the solute with the apparent specific volume
-    (w + c2 + c3 t) / ((c0 w + c1) exp(1e-6 (t + c4)^2)), t in degC.
+    Volumes of water and solutes add, each solute with the apparent specific volume
+    (w + c2 + c3 t) / ((c0 w + c1) exp(1e-6 (t + c4)^2)), t in degC, w the fraction by weight of all
+    solutes together. The water of a hydrate counts as water.
 
     References
     ----------
     M. Laliberte, A model for calculating the heat capacity of aqueous solutions, with updated
     density and viscosity data, J. Chem. Eng. Data 54 (2009) 1725, doi 10.1021/je8008123.
     """
-    c0, c1, c2, c3, c4 = etchant.density_c
-    t = temperature_degc
-    solute_l_per_kg = (fraction + c2 + c3 * t) / (
-        (c0 * fraction + c1) * math.exp(1e-6 * (t + c4) ** 2)
-    )
-    water_l_per_kg = 1.0 / (1000.0 * water_density_g_per_ml(t))
-    return 1e-3 / ((1.0 - fraction) * water_l_per_kg + fraction * solute_l_per_kg)
+    density = 1.0
+    # A companion in grams per litre has a fraction that depends on the density looked for.
+    for _ in range(40 if any(c.g_per_l for c in etchant.companions) else 1):
+        before = density
+        density = _density_of(_solutes(etchant, fraction, density), temperature_degc)
+        if abs(density - before) < 1e-12:
+            break
+    return density
+
+
+def _solutes(
+    etchant: Etchant, fraction: float, density: float
+) -> list[tuple[float, tuple[float, float, float, float, float]]]:
+    """Fraction by weight and density coefficients of each solute."""
+    dry = 1.0 if etchant.anhydrous_fraction is None else etchant.anhydrous_fraction.value
+    g_per_l = 1000.0 * density * fraction
+    others = [
+        (_companion_g_per_l(c, g_per_l) / (1000.0 * density), c.density_c)
+        for c in etchant.companions
+    ]
+    return [(dry * fraction, etchant.density_c), *others]
+
+
+def _density_of(
+    solutes: list[tuple[float, tuple[float, float, float, float, float]]], t: float
+) -> float:
+    w = sum(share for share, _ in solutes)
+    volume = (1.0 - w) / (1000.0 * water_density_g_per_ml(t))
+    for share, (c0, c1, c2, c3, c4) in solutes:
+        volume += share * (w + c2 + c3 * t) / ((c0 * w + c1) * math.exp(1e-6 * (t + c4) ** 2))
+    return 1e-3 / volume
+
+
+def _companion_g_per_l(companion: Companion, reagent_g_per_l: float) -> float:
+    """A companion itself, without the water of its stock solution [g/L of bath]."""
+    if companion.g_per_l is not None:
+        return companion.g_per_l.value
+    return 0.0 if companion.g_per_g is None else companion.g_per_g.value * reagent_g_per_l
+
+
+def _companions_g_per_l(etchant: Etchant, reagent_g_per_l: float) -> float:
+    return sum(companion_stock_g_per_l(c, reagent_g_per_l) for c in etchant.companions)
 
 
 def water_density_g_per_ml(temperature_degc: float) -> float:
@@ -210,7 +264,7 @@ def _too_strong(etchant: Etchant, given: str) -> str:
     most = etchant.max_fraction.value
     litre = 1000.0 * most * density_g_per_ml(etchant, most)
     return (
-        f"a {etchant.name} bath of {given} is stronger than the density data reach; "
+        f"{etchant.name}: a bath of {given} is stronger than the density data reach; "
         f"use at most {100.0 * most:g} % by weight ({litre:.0f} g/L)"
     )
 

@@ -85,12 +85,14 @@ def stated_values(pair: Pair, plan: EtchPlan) -> tuple[Stated, ...]:
     from_table: list[tuple[str, Sourced | None]] = [
         (f"density of {material.name}", material.density_g_per_cm3),
         (f"molar mass of {material.name}", material.molar_mass_g_per_mol),
-        (f"molar mass of {etchant.name}", etchant.molar_mass_g_per_mol),
+        (f"molar mass of {etchant.reagent}", etchant.molar_mass_g_per_mol),
         ("reagent per mole of metal", pair.reagent_mol_per_mol),
         ("gas per mole of metal", pair.gas_mol_per_mol),
         ("heat per mole of metal", pair.heat_kj_per_mol),
         ("heat capacity of the bath", pair.heat_capacity_kj_per_l_k),
         ("dissolved metal to plan with", pair.capacity_g_per_l),
+        ("share of the reagent that may be used up", pair.capacity_share),
+        *_companion_values(etchant),
     ]
     if plan.mixing_rise_k is not None:
         from_table.append(("heat of solution", etchant.solution_kj_per_g))
@@ -115,6 +117,18 @@ def stated_values(pair: Pair, plan: EtchPlan) -> tuple[Stated, ...]:
         _rise_stated(plan),
         computed("strength", plan.strength.g_per_l, "g/L", _strength_words(pair, plan)),
     )
+
+
+def _companion_values(etchant: Etchant) -> list[tuple[str, Sourced | None]]:
+    """What goes into the bath besides its reagent: how much, and how strong as bought."""
+    found: list[tuple[str, Sourced | None]] = []
+    for companion in etchant.companions:
+        found += [
+            (f"{companion.name} per gram of {etchant.reagent}", companion.g_per_g),
+            (f"{companion.name} per litre of bath", companion.g_per_l),
+            (f"{companion.name} as bought", companion.stock_fraction),
+        ]
+    return found
 
 
 def _rise_stated(plan: EtchPlan) -> Stated:
@@ -171,7 +185,7 @@ def _strength_words(pair: Pair, plan: EtchPlan) -> str:
     return (
         f"given as {strength.as_given}; {100.0 * strength.fraction:.3g} % by weight, "
         f"{strength.density_g_per_ml:.4g} g/mL, {strength.deg_baume:.3g} degBe (heavy scale) at "
-        f"20 degC by {pair.etchant.density_source.source}"
+        f"20 degC; density: {pair.etchant.density_source.source}"
     )
 
 
@@ -188,7 +202,7 @@ def bath_findings(pair: Pair, plan: EtchPlan) -> tuple[Finding, ...]:
                 ),
                 remedy=(
                     f"Pour {plan.bath_fill_l:.3g} L that hold {plan.reagent_fill_g:.4g} g of "
-                    f"{pair.etchant.name}."
+                    f"{pair.etchant.reagent}."
                 ),
             )
         )

@@ -45,6 +45,8 @@ def check_job(tables: JobFile, source: Source) -> list[Mistake]:
         *_coats(tables, raw),
         *_machine(tables),
         *_clearing(tables, raw),
+        *_electro(tables, raw),
+        *_bath(tables, raw),
     ]
     return [
         Mistake(field=dotted(at), message=message, line=source.lines.nearest(at))
@@ -233,3 +235,36 @@ def _clearing(tables: JobFile, raw: dict[str, Any]) -> Iterator[Fault]:
             ("clearing", "spacing"),
             f"must be at least one motor step of {format_number(step)} mm",
         )
+
+
+_ELECTRO = ("electrolyte", "current", "current_density", "voltage", "efficiency")
+
+
+def _electro(tables: JobFile, raw: dict[str, Any]) -> Iterator[Fault]:
+    """The keys of an etch by a current, with it and only with it."""
+    given = _given(raw, "etch")
+    etchant = _get(tables, "etch", "etchant")
+    if etchant is None:
+        return
+    if etchant != "electrolytic":
+        for key in given:
+            if key in (*_ELECTRO, "chromate_acknowledged"):
+                yield ("etch", key), 'is for an etch by a current: write etchant = "electrolytic"'
+        return
+    yield from _only_one(raw, "etch", ("current", "current_density"))
+    if "electrolyte" not in given:
+        yield (
+            ("etch", "electrolyte"),
+            'is missing; etchant = "electrolytic" needs the salt of its bath, such as '
+            'electrolyte = "sodium-chloride"',
+        )
+    if "rate" in given:
+        yield (
+            ("etch", "rate"),
+            "follows from the current; leave it out, and give efficiency as measured by weighing",
+        )
+
+
+def _bath(tables: JobFile, raw: dict[str, Any]) -> Iterator[Fault]:
+    if "bath" in raw and "etch" not in raw:
+        yield ("bath",), "is for a job that is etched; leave it out, or write [etch]"

@@ -4,6 +4,7 @@ from __future__ import annotations
 
 from stopout.jobs.model import (
     ArtworkTable,
+    BathTable,
     BlankTable,
     ClearingTable,
     CoatTable,
@@ -16,6 +17,7 @@ from stopout.jobs.model import (
 )
 from stopout.planning.job import (
     ArtworkRequest,
+    Bath,
     Blank,
     Clearing,
     Coat,
@@ -28,16 +30,6 @@ from stopout.planning.job import (
 from stopout.values import Finding, Level, Machine
 
 __all__ = ["job_of"]
-
-# What must be known of a coat that the blank comes with before it goes under the beam.
-_FOREIGN_COAT = (
-    "Take the {name} off {where}first, or know that it is neither PVC nor lead or chromate paint: "
-    "those never go under the beam."
-)
-_OXIDE = (
-    "The oxide must come off before the etch bites: take it off first, or try time and depth on a "
-    "coupon of the same anodised sheet."
-)
 
 
 def job_of(tables: JobFile, *, sha256: str) -> Job:
@@ -59,14 +51,17 @@ def job_of(tables: JobFile, *, sha256: str) -> Job:
         name=tables.job.name,
         revision=tables.job.revision,
         quantity=tables.job.quantity,
+        spares=tables.job.spares,
         artwork=_artwork(tables.artwork),
         blank=_blank(tables.blank),
         coats=_coats(tables),
         machine=_machine(tables.machine),
         clearing=_clearing(tables.clearing),
         etch=None if tables.etch is None else _etch(tables.etch),
+        bath=Bath() if tables.bath is None else _bath(tables.bath),
         limits=Limits() if tables.limits is None else _limits(tables.limits),
         registration=_registration(tables.registration),
+        tables_file=None if tables.tables is None else tables.tables.file,
         sha256=sha256,
         findings=_findings(tables),
     )
@@ -176,6 +171,25 @@ def _etch(table: EtchTable) -> Etch:
         rate_um_per_min=table.rate,
         rise_k=table.rise,
         agitation=table.agitation,
+        is_filled=table.filled,
+        electrolyte=table.electrolyte,
+        current_a=table.current,
+        current_density_a_per_cm2=table.current_density,
+        voltage_v=table.voltage,
+        efficiency=table.efficiency,
+        is_chromate_acknowledged=table.chromate_acknowledged,
+    )
+
+
+def _bath(table: BathTable) -> Bath:
+    return Bath(
+        ident=table.id or "",
+        dissolved_g_per_l=table.dissolved,
+        volume_l=table.volume,
+        tray_mm=table.tray,
+        plates_at_once=table.plates_at_once,
+        stock=table.stock,
+        coupon_area_mm2=table.coupon_area,
     )
 
 
@@ -199,7 +213,7 @@ def _registration(table: RegistrationTable | None) -> Registration:
 
 
 def _findings(tables: JobFile) -> tuple[Finding, ...]:
-    findings = list(_finish_findings(tables.blank))
+    findings: list[Finding] = []
     if tables.artwork.field is not None and tables.artwork.dark != "raised":
         findings.append(
             Finding(
@@ -210,18 +224,3 @@ def _findings(tables: JobFile) -> tuple[Finding, ...]:
             )
         )
     return tuple(findings)
-
-
-def _finish_findings(blank: BlankTable) -> tuple[Finding, ...]:
-    """A caution where something lies on the blank that the plan knows nothing of."""
-    if blank.finish == "bare":
-        return ()
-    # The film on the front of a clear sheet stays on until the end; it is not under the beam.
-    where = "the back " if blank.worked_side == "back" else ""
-    names = {"filmed": "film", "lacquered": "lacquer"}
-    if blank.finish in names:
-        remedy = _FOREIGN_COAT.format(name=names[blank.finish], where=where)
-    else:
-        remedy = _OXIDE
-    message = f"the blank is {blank.finish}, and the plan reckons with a bare one"
-    return (Finding(code="not-used-yet", level=Level.CAUTION, message=message, remedy=remedy),)

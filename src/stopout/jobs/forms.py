@@ -38,6 +38,7 @@ __all__ = [
     "AxesMeasured",
     "BathStrength",
     "Count",
+    "Dissolved",
     "Figure",
     "Form",
     "Place",
@@ -230,24 +231,26 @@ class Figure(Form):
 
 @dataclass(frozen=True, slots=True)
 class Count(Form):
-    """A whole number of one or more."""
+    """A whole number between two others."""
 
     at_most: int
+    at_least: int = 1
 
     def read(self, value: Any) -> int:
         if isinstance(value, bool) or not isinstance(value, int):
             whole = isinstance(value, str) and re.fullmatch(r"\s*[0-9]{1,9}\s*", value, re.ASCII)
             hint = f"; write {str(value).strip()}, without quotes" if whole else ", such as 1"
             raise WrongValueError(((), f"{shown(value)} is not a whole number{hint}"))
-        if not 1 <= value <= self.at_most:
-            raise WrongValueError(((), f"must be from 1 to {self.at_most}, not {shown(value)}"))
+        if not self.at_least <= value <= self.at_most:
+            bounds = f"from {self.at_least} to {self.at_most}"
+            raise WrongValueError(((), f"must be {bounds}, not {shown(value)}"))
         return value
 
     def schema(self) -> dict[str, Any]:
-        return {"type": "integer", "minimum": 1, "maximum": self.at_most}
+        return {"type": "integer", "minimum": self.at_least, "maximum": self.at_most}
 
     def words(self) -> str:
-        return f"whole number, 1 to {self.at_most}"
+        return f"whole number, {self.at_least} to {self.at_most}"
 
 
 @dataclass(frozen=True, slots=True)
@@ -372,6 +375,33 @@ class BathStrength(Form):
 
     def words(self) -> str:
         return "strength (g/L, % by weight, degBe on the heavy scale), above 0"
+
+
+@dataclass(frozen=True, slots=True)
+class Dissolved(Form):
+    """Metal dissolved in a bath, in grams per litre; may be nought."""
+
+    at_most: float
+
+    def read(self, value: Any) -> float:
+        try:
+            number, unit = parse_strength(value)
+        except UnitError as error:
+            raise WrongValueError(((), str(error))) from None
+        if unit != "g/L":
+            raise WrongValueError(
+                ((), f'is grams of metal per litre of bath: write "6 g/L", not {shown(value)}')
+            )
+        if not 0 <= number <= self.at_most:
+            most = format_number(self.at_most)
+            raise WrongValueError(((), f"must be from 0 to {most} g/L, not {shown(value)}"))
+        return number
+
+    def schema(self) -> dict[str, Any]:
+        return {"type": "string", "pattern": quantity_pattern("strength", signed=False)}
+
+    def words(self) -> str:
+        return f"metal per litre (g/L), 0 to {format_number(self.at_most)} g/L"
 
 
 @dataclass(frozen=True, slots=True)

@@ -18,6 +18,7 @@ from stopout.jobs.forms import (
     AxesMeasured,
     BathStrength,
     Count,
+    Dissolved,
     Figure,
     Place,
     Row,
@@ -30,6 +31,7 @@ from stopout.values import Measured
 
 __all__ = [
     "ArtworkTable",
+    "BathTable",
     "BlankTable",
     "ClearingTable",
     "CoatTable",
@@ -44,6 +46,7 @@ __all__ = [
     "RegistrationTable",
     "ResistTable",
     "Table",
+    "TablesTable",
 ]
 
 _ABOVE_0_MM = Amount("length", above="0 mm", at_most=FARTHEST)
@@ -95,6 +98,9 @@ class JobTable(Table):
     name: Name = _key("The job's name, as sheet and plan print it", example="Sluice winch plate")
     revision: Annotated[str, Text(longest=20)] = _key("Its revision", "A")
     quantity: Annotated[int, Count(100_000)] = _key("How many pieces are made in one go", 1)
+    spares: Annotated[int, Count(100_000, at_least=0)] = _key(
+        "Pieces coated and etched besides, in case one fails; the bath is reckoned for them too", 0
+    )
 
 
 class ArtworkTable(Table):
@@ -325,6 +331,70 @@ class EtchTable(Table):
         "How much the bath may warm", "10 K"
     )
     agitation: Literal["tray", "rocked", "bubbled", "spray"] = _key("How the bath is moved", "tray")
+    filled: bool = _key(
+        "true: the recesses are filled with paint, and too shallow a depth for that is told", False
+    )
+    electrolyte: Ident | None = _key(
+        'With etchant = "electrolytic": the salt whose strength is given',
+        None,
+        example="sodium-chloride",
+    )
+    current: Annotated[float, Amount("current", above="0 A", at_most="1000 A")] | None = _key(
+        "With a current: that of all the pieces in the bath together", None, example="2 A"
+    )
+    current_density: (
+        Annotated[float, Amount("current density", above="0 A/cm^2", at_most="10 A/cm^2")] | None
+    ) = _key(
+        "Instead of current: per open area; both left out: the table's",
+        None,
+        example="0.1 A/cm^2",
+    )
+    voltage: Annotated[float, Amount("voltage", above="0 V", at_most="1000 V")] | None = _key(
+        "With a current: what the supply shows; left out: the usual voltage's high end",
+        None,
+        example="3 V",
+    )
+    efficiency: Annotated[Measured, WithSpread(Figure(at_most=1.5))] | None = _key(
+        "Share of the current that dissolves metal as measured; left out: the table's",
+        None,
+        example=0.9,
+    )
+    chromate_acknowledged: bool = _key(
+        "true: the shop knows that stainless steel under a current leaves chromate, and has a "
+        "licensed carrier for it",
+        False,
+    )
+
+
+class BathTable(Table):
+    """The bath as the shop has it; without it, a fresh bath in a tray that suits one piece."""
+
+    id: Ident | None = _key("The shop's name for this bath", None, example="lye-1")
+    dissolved: Annotated[float, Dissolved(500)] = _key(
+        "Metal that earlier work has left in it", "0 g/L", example="6 g/L"
+    )
+    volume: Annotated[float, Amount("volume", above="0 L", at_most="10000 L")] | None = _key(
+        "How much of it there is; left out: as much as the plan asks for", None, example="2 L"
+    )
+    tray: Annotated[tuple[float, float], Row(_ABOVE_0_MM)] | None = _key(
+        "The floor of the tray; left out: 20 mm larger than the pieces all round",
+        None,
+        example=["200 mm", "150 mm"],
+    )
+    plates_at_once: Annotated[int, Count(1000)] | None = _key(
+        "Pieces in the tray together; left out: as many as lie in the named tray with 20 mm "
+        "between them, one without a named tray",
+        None,
+        example=2,
+    )
+    stock: Annotated[Strength, BathStrength()] | None = _key(
+        "The solution that is diluted to the bath; left out: dry reagent, or the bath as bought",
+        None,
+        example="42 degBe",
+    )
+    coupon_area: Annotated[float, Amount("area", at_least="0 mm^2", at_most="1000000 mm^2")] = _key(
+        "Cleared area of the coupon that is etched in the same bath", "0 mm^2", example="4 cm^2"
+    )
 
 
 class LimitsTable(Table):
@@ -364,6 +434,23 @@ class RegistrationTable(Table):
     mark: list[RegistrationMarkTable] = _key("Crosses to find the sheet's place by", [])
 
 
+class TablesTable(Table):
+    """The shop's own data, besides or instead of the built-in tables."""
+
+    file: Annotated[
+        str,
+        Text(
+            pattern=r"\.[tT][oO][mM][lL]$",
+            like='the name of a TOML file, such as "our-tables.toml"',
+            longest=1000,
+            kind="file name: TOML",
+        ),
+    ] = _key(
+        "The shop's own materials, pairs, resists and hazards, from the job file's folder",
+        example="our-tables.toml",
+    )
+
+
 class JobFile(Table):
     """A job for Stopout: one piece, its artwork, its coats, the machine and the etch."""
 
@@ -379,4 +466,6 @@ class JobFile(Table):
     machine: MachineTable = Field()
     clearing: ClearingTable = Field()
     etch: EtchTable | None = Field(None)
+    bath: BathTable | None = Field(None)
     limits: LimitsTable | None = Field(None)
+    tables: TablesTable | None = Field(None)

@@ -51,6 +51,11 @@ _RULES = """\
 - At most one of `clearing.mark` and `clearing.dose_ratio`.
 - `clearing.speed` and a coat's `speed` are at most `machine.top_speed`; a given
   `clearing.spacing` is at least one `machine.step`, and a step at most the width of the spot.
+- `[bath]` goes with `[etch]`. `dissolved` is metal per litre, in g/L. Pieces that do not lie in the
+  tray at once go in batches.
+- `etchant = "electrolytic"` needs `electrolyte` and takes at most one of `current` and
+  `current_density`; `rate` follows from the current and is refused. `voltage`, `efficiency` and
+  `chromate_acknowledged` are for it only. `strength` is then that of the electrolyte.
 - A standard deviation is less than its value; that of `etch_factor` less than half of it, since
   the worst case reckons with two of them.
 """

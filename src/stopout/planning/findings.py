@@ -9,7 +9,19 @@ import shapely
 from shapely.geometry.base import BaseGeometry
 
 from stopout.clearing import plan_speeds
-from stopout.etching import Etchant, EtchPlan, Refusal, Resist, check_depth, check_resist, refusals
+from stopout.etching import (
+    EtchPlan,
+    Finish,
+    Pair,
+    Refusal,
+    Remedies,
+    Resist,
+    check_depth,
+    check_finish,
+    check_resist,
+    floor_findings,
+    refusals,
+)
 from stopout.planning.beam import beam_for
 from stopout.planning.job import Job
 from stopout.planning.plan import CoatPlan
@@ -23,6 +35,7 @@ __all__ = [
     "job_findings",
     "motion_findings",
     "pointer_findings",
+    "refusal_findings",
 ]
 
 # Artwork that sticks out of the blank by less than this is rounding.
@@ -36,9 +49,11 @@ _PASSES_NM = (380.0, 1100.0)
 _STANDING_MM_S = 1e-6
 
 
-def job_findings(job: Job, drawing_dark: BaseGeometry, face_seen: BaseGeometry) -> list[Finding]:
+def job_findings(
+    job: Job, drawing_dark: BaseGeometry, face_seen: BaseGeometry, finish: Finish | None = None
+) -> list[Finding]:
     """Findings about the job as a whole, before any coat is looked at."""
-    found: list[Finding] = []
+    found: list[Finding] = [*check_finish(finish)]
     found += _cut_artwork(job, drawing_dark, face_seen)
     if job.machine.blank_at_mm is None:
         found.append(
@@ -208,33 +223,72 @@ def pointer_findings(job: Job, moves: Moves) -> list[Finding]:
     ]
 
 
+def refusal_findings(
+    job: Job,
+    strength_g_per_l: float | None,
+    resists: Iterable[Resist],
+    rules: tuple[Refusal, ...],
+) -> list[Finding]:
+    """What must not be done at all with this material, bath and paint, or not so strong."""
+    return list(
+        refusals(
+            rules,
+            material_id=job.blank.material,
+            etchant_id=None if job.etch is None else job.etch.etchant,
+            strength_g_per_l=strength_g_per_l,
+            resist_ids=tuple(resist.ident for resist in resists),
+        )
+    )
+
+
 def etch_findings(
     job: Job,
     etch: EtchPlan | None,
+    pair: Pair,
     resists: Iterable[Resist],
-    etchant: Etchant,
-    rules: tuple[Refusal, ...],
+    others: tuple[Resist, ...] = (),
 ) -> list[Finding]:
-    """Findings of the chemistry: refusals, depth, the resist's time and temperature."""
+    """Findings of the chemistry: depth, the resist's time and temperature.
+
+    Parameters
+    ----------
+    job : Job
+        The job.
+    etch : EtchPlan or None
+        Its etch; None says nothing.
+    pair : Pair
+        The metal in its bath.
+    resists : iterable of Resist
+        The job's own coats.
+    others : tuple of Resist
+        The resists that may be named as a remedy.
+    """
     if etch is None or job.etch is None:
         return []
-    refused = refusals(
-        rules,
-        material_id=job.blank.material,
-        etchant_id=job.etch.etchant,
-        strength_g_per_l=etch.strength.g_per_l,
-    )
-    # Of a bath that is refused altogether, nothing may read as advice how to run it; a mere
-    # caution beside it hides nothing.
-    is_refused = any(finding.level is Level.STOP for finding in refused)
-    found = [*refused, *(() if is_refused else etch.findings)]
+    found = list(etch.findings)
     found += check_depth(job.etch.depth_mm, job.blank.thickness_mm)
+    found += floor_findings(
+        depth_mm=job.etch.depth_mm,
+        thickness_mm=job.blank.thickness_mm,
+        is_filled=job.etch.is_filled,
+    )
+    remedies = Remedies(
+        pair=pair,
+        strength_g_per_l=etch.strength.g_per_l,
+        temperature_degc=job.etch.temperature_degc,
+        rise_k=job.etch.rise_k,
+        agitation=job.etch.agitation,
+        depth_mm=job.etch.depth_mm,
+        time_s=etch.time_s,
+        others=others,
+    )
     for resist in resists:
         found += check_resist(
             resist,
-            etchant,
+            pair.etchant,
             temperature_degc=job.etch.temperature_degc + job.etch.rise_k,
             time_s=etch.time_s,
-            time_high_s=etch.time_high_s,
+            time_high_s=etch.longest_s,
+            remedies=remedies,
         )
     return found

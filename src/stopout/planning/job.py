@@ -13,6 +13,7 @@ from stopout.values import Finding, Machine, Measured
 
 __all__ = [
     "ArtworkRequest",
+    "Bath",
     "Blank",
     "Clearing",
     "Coat",
@@ -122,7 +123,11 @@ class Strength:
 
 @dataclass(frozen=True, slots=True, kw_only=True)
 class Etch:
-    """The etch. `etch_factor` is depth / undercut per edge."""
+    """The etch. `etch_factor` is depth / undercut per edge.
+
+    The keys from `electrolyte` on are those of an etch by a current (`etchant` is then
+    `electrolytic`); `current_a` is that of all the pieces in the bath together.
+    """
 
     etchant: str
     strength: Strength
@@ -132,6 +137,26 @@ class Etch:
     rate_um_per_min: Measured | None = None
     rise_k: float = 10.0
     agitation: Literal["tray", "rocked", "bubbled", "spray"] = "tray"
+    is_filled: bool = False
+    electrolyte: str | None = None
+    current_a: float | None = None
+    current_density_a_per_cm2: float | None = None
+    voltage_v: float | None = None
+    efficiency: Measured | None = None
+    is_chromate_acknowledged: bool = False
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class Bath:
+    """The bath as the shop has it: its name, what is in it, how much, the tray, the stock."""
+
+    ident: str = ""
+    dissolved_g_per_l: float = 0.0
+    volume_l: float | None = None
+    tray_mm: tuple[float, float] | None = None
+    plates_at_once: int | None = None
+    stock: Strength | None = None
+    coupon_area_mm2: float = 0.0
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -161,7 +186,9 @@ class Registration:
 class Job:
     """A validated job. `sha256` is that of the job file's bytes.
 
-    `findings` holds what the reader of the file has to say, such as keys not used yet.
+    `spares` are pieces etched besides the quantity. `tables_file` names the shop's own tables,
+    from the job file's folder. `findings` holds what the reader of the file has to say, such as
+    keys not used yet.
     """
 
     name: str
@@ -173,7 +200,10 @@ class Job:
     sha256: str
     revision: str = "A"
     quantity: int = 1
+    spares: int = 0
     etch: Etch | None = None
+    bath: Bath = field(default_factory=Bath)
     limits: Limits = field(default_factory=Limits)
     registration: Registration = field(default_factory=Registration)
+    tables_file: str | None = None
     findings: tuple[Finding, ...] = ()

@@ -8,7 +8,7 @@ from shapely.geometry import MultiPolygon
 from shapely.geometry.base import BaseGeometry
 
 from stopout.clearing import ProgramTimes
-from stopout.etching import EtchPlan, Hazard, Material, Pair, Resist
+from stopout.etching import EtchPlan, Finish, Hazard, Material, Pair, Resist
 from stopout.mask import LocalWidths, NarrowLand, ThinPlace
 from stopout.outcome import Outcome
 from stopout.planning.job import Coat, Job
@@ -101,6 +101,7 @@ class Plan:
     etch: EtchPlan | None
     blank_at_mm: tuple[float, float]
     bounds_program: str | None
+    finish: Finish | None
     refusal_codes: frozenset[str]
     findings: tuple[Finding, ...]
     values: tuple[Stated, ...]
@@ -110,7 +111,10 @@ class Plan:
         """True where the chemistry itself says stop: nothing may then read as its recipe."""
         return any(
             finding.level is Level.STOP
-            and (finding.code in self.refusal_codes or finding.code.startswith("rate-"))
+            and (
+                finding.code in {*self.refusal_codes, "chromate", "voltage-high"}
+                or finding.code.startswith("rate-")
+            )
             for finding in self.findings
         )
 

@@ -13,13 +13,19 @@ from stopout.clearing import clear, measure_program
 from stopout.errors import PlanError
 from stopout.etching import (
     BathStrength,
+    BathUse,
+    Cell,
+    Current,
     EtchPlan,
+    Finish,
     Hazard,
     Material,
     Pair,
     Refusal,
     Resist,
+    Sludge,
     bath_strength,
+    check_depth,
     plan_etch,
     resist_values,
     table_etch_factor,
@@ -50,6 +56,7 @@ from stopout.planning.findings import (
     etch_findings,
     job_findings,
     motion_findings,
+    refusal_findings,
 )
 from stopout.planning.front import front_findings, mark_crosses, prove_front
 from stopout.planning.job import Coat, Job
@@ -66,20 +73,35 @@ __all__ = ["Knowledge", "plan_job"]
 
 # What the arithmetic leaves along a hole's rim is thinner than this, and no land.
 _SLIVER_MM = 0.002
+_LEFT_OUT = Finding(
+    code="etch-left-out",
+    level=Level.NOTE,
+    message="of what is refused no etch is reckoned: masks, edges and pictures leave it out",
+    remedy="Look at them again once the stop is mended.",
+)
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
 class Knowledge:
     """What the tables say about this job's material, paints and chemicals.
 
-    `resists` runs parallel to the job's coats; `pair` is None where nothing is etched.
+    `resists` runs parallel to the job's coats; `pair` is None where nothing is etched, or where
+    the bath is refused whatever its strength; `cell` is given where a current etches, `sludge`
+    where it is known. `finish` is what covers the blank as bought, and
+    `other_resists` what may be named in place of a resist that would not last. `findings` is what
+    the tables themselves have to say: whose they are.
     """
 
     material: Material
     resists: tuple[Resist, ...]
     pair: Pair | None = None
+    cell: Cell | None = None
+    sludge: Sludge | None = None
     refusals: tuple[Refusal, ...] = ()
     hazards: tuple[Hazard, ...] = ()
+    finish: Finish | None = None
+    other_resists: tuple[Resist, ...] = ()
+    findings: tuple[Finding, ...] = ()
 
 
 def _say_nothing(stage: str) -> None:
@@ -141,18 +163,16 @@ def plan_job(
         front = prove_front(job, layers, coats, face)
     etch = _etch(job, knowledge, coats, strength)
     blank_at = _blank_at(job)
-    findings = [*job.findings, *(_placed(finding, job) for finding in drawing.findings)]
-    findings += job_findings(job, drawing.dark, face_seen)
+    findings = [*job.findings, *knowledge.findings]
+    findings += [_placed(finding, job) for finding in drawing.findings]
+    findings += job_findings(job, drawing.dark, face_seen, knowledge.finish)
     findings += legibility_findings(job, drawing)
     for coat in coats:
         findings += coat_findings(coat, job, etch)
         findings += motion_findings(coat, job, blank_at)
     if front is not None:
         findings += front_findings(job, front)
-    if knowledge.pair is not None:
-        findings += etch_findings(
-            job, etch, knowledge.resists, knowledge.pair.etchant, knowledge.refusals
-        )
+    findings += _chemistry(job, knowledge, etch, strength)
     bounds, bounds_problems = bounds_program(job, coats, blank_at)
     findings += bounds_problems
     if any(finding.level is Level.STOP for finding in findings):
@@ -172,10 +192,35 @@ def plan_job(
         etch=etch,
         blank_at_mm=blank_at,
         bounds_program=bounds,
+        finish=knowledge.finish,
         refusal_codes=frozenset(rule.code for rule in knowledge.refusals),
         findings=_ranked(findings),
         values=_values(job, knowledge, coats, etch),
     )
+
+
+def _chemistry(
+    job: Job, knowledge: Knowledge, etch: EtchPlan | None, strength: BathStrength | None
+) -> list[Finding]:
+    refused = refusal_findings(
+        job, None if strength is None else strength.g_per_l, knowledge.resists, knowledge.refusals
+    )
+    # Of a bath that is refused altogether, nothing may read as advice how to run it; a mere
+    # caution beside it hides nothing.
+    if job.etch is not None and knowledge.pair is None:
+        return [*refused, *_depth_findings(job), _LEFT_OUT]
+    if knowledge.pair is None or any(finding.level is Level.STOP for finding in refused):
+        return [*refused, *_depth_findings(job)]
+    return [
+        *refused,
+        *etch_findings(job, etch, knowledge.pair, knowledge.resists, knowledge.other_resists),
+    ]
+
+
+def _depth_findings(job: Job) -> tuple[Finding, ...]:
+    if job.etch is None:
+        return ()
+    return check_depth(job.etch.depth_mm, job.blank.thickness_mm)
 
 
 def _worked(region: BaseGeometry, job: Job) -> BaseGeometry:
@@ -434,6 +479,33 @@ def _etch(
         quantity=job.quantity,
         blank_size_mm=(job.blank.width_mm, job.blank.height_mm),
         agitation=job.etch.agitation,
+        use=_bath_use(job, knowledge.pair),
+        sludge=knowledge.sludge,
+        cell=knowledge.cell,
+        current=Current(
+            current_a=job.etch.current_a,
+            density_a_per_cm2=job.etch.current_density_a_per_cm2,
+            efficiency=job.etch.efficiency,
+            voltage_v=job.etch.voltage_v,
+            is_chromate_acknowledged=job.etch.is_chromate_acknowledged,
+        ),
+    )
+
+
+def _bath_use(job: Job, pair: Pair) -> BathUse:
+    bath = job.bath
+    stock = bath.stock
+    return BathUse(
+        ident=bath.ident,
+        dissolved_g_per_l=bath.dissolved_g_per_l,
+        volume_l=bath.volume_l,
+        tray_mm=bath.tray_mm,
+        plates_at_once=bath.plates_at_once,
+        stock=None
+        if stock is None
+        else bath_strength(pair.etchant, value=stock.value, unit=stock.unit),
+        coupon_area_mm2=bath.coupon_area_mm2,
+        spares=job.spares,
     )
 
 

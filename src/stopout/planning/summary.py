@@ -6,8 +6,8 @@ import math
 from dataclasses import asdict
 from typing import Any
 
-from stopout.etching import EtchPlan
 from stopout.mask import NarrowLand, ThinPlace
+from stopout.planning.etch_summary import etch_summary
 from stopout.planning.job import Job
 from stopout.planning.margins import Advice, Margin
 from stopout.planning.plan import CoatPlan, Plan
@@ -24,20 +24,6 @@ _SHARES = (0.0, 0.05, 0.25, 0.5, 0.75, 0.95)
 
 # Chords of outlines stand off their curves by 0.3 um, two thinnings of arcs by 0.1 um each.
 _CHORD_ERROR_MM = 0.0005
-
-_ETCH_KEYS = (
-    "depth_mm",
-    "rate_um_per_min",
-    "time_s",
-    "etched_area_mm2",
-    "metal_removed_g",
-    "gas_l",
-    "heat_kj",
-    "bath_l",
-    "bath_cover_l",
-    "reagent_g",
-    "reagent_charge_g",
-)
 
 
 def summarise(plan: Plan, *, sheets: bool = False) -> dict[str, Any]:
@@ -58,6 +44,7 @@ def summarise(plan: Plan, *, sheets: bool = False) -> dict[str, Any]:
             "name": job.name,
             "revision": job.revision,
             "quantity": job.quantity,
+            "spares": job.spares,
             "job_sha256": job.sha256,
         },
         "artwork": {
@@ -84,7 +71,7 @@ def summarise(plan: Plan, *, sheets: bool = False) -> dict[str, Any]:
         ],
         "front": _front(plan.front, job) if plan.front else None,
         # Of a bath that is refused, or whose rate nobody knows, no amounts are given.
-        "etch": _etch(etch) if etch and not plan.is_bath_refused else None,
+        "etch": etch_summary(etch) if etch and not plan.is_bath_refused else None,
         "findings": [_finding(finding) for finding in plan.findings],
         "values": [
             {
@@ -243,20 +230,6 @@ def _advice(advice: Advice) -> dict[str, Any]:
         "largest_mark_mm": _optional(advice.largest_mark_mm),
         "letter_height_mm": _number(advice.letter_height_mm),
         "standard_height_mm": _optional(advice.standard_height_mm),
-    }
-
-
-def _etch(etch: EtchPlan) -> dict[str, Any]:
-    numbers = {key: _number(getattr(etch, key)) for key in _ETCH_KEYS}
-    return {
-        "etchant": etch.etchant,
-        **numbers,
-        "temperature_degc": etch.temperature_degc,
-        "strength_g_per_l": _number(etch.strength.g_per_l),
-        "time_low_s": _number(etch.time_low_s),
-        "time_high_s": _number(etch.time_high_s),
-        "metal_per_piece_g": _number(etch.metal_per_piece_g),
-        "air_l_per_min": _optional(etch.air_l_per_min),
     }
 
 

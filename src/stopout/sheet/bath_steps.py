@@ -4,8 +4,18 @@ from __future__ import annotations
 
 from collections.abc import Mapping
 
-from stopout.etching import EtchPlan, Pair, neutraliser_g
+from stopout.etching import EtchPlan, Pair, companion_stock_g_per_l, neutraliser_g
+from stopout.etching.schedule import LOOK, MEASURE
 from stopout.planning import Plan
+from stopout.sheet.day_steps import (
+    batch_table,
+    cell_steps,
+    coupon_current,
+    current_on,
+    diluted_steps,
+    hang_steps,
+    used_bath_steps,
+)
 from stopout.sheet.hazards import hazard_boxes
 from stopout.sheet.model import STAGE, Block, Heading, Hold, Note, Table
 from stopout.sheet.steps import advice, step
@@ -24,8 +34,6 @@ __all__ = [
     "waste_stage",
 ]
 
-# The shares of the time at which the etch is looked at and measured: common practice, no source.
-LOOK, MEASURE = 0.5, 0.8
 TRAY_MARGIN_MM = 20.0
 _AGITATION = {
     "tray": "Keep the bath moving over the face, softly, all the time.",
@@ -41,7 +49,9 @@ def is_guess(etch: EtchPlan) -> bool:
 
 
 def tray_mm(plan: Plan) -> tuple[float, float]:
-    """Smallest floor of the tray: the piece and 20 mm all round (common practice, no source)."""
+    """Floor of the tray: the named one, else 20 mm all round (common practice, no source)."""
+    if plan.etch is not None:
+        return plan.etch.pour.tray_mm
     blank = plan.job.blank
     return blank.width_mm + 2 * TRAY_MARGIN_MM, blank.height_mm + 2 * TRAY_MARGIN_MM
 
@@ -53,7 +63,7 @@ def mix_stage(plan: Plan, etch: EtchPlan, pair: Pair, statements: Mapping[str, s
         *hazard_boxes(plan, "mixing", statements),
         *advice(plan, pair.etchant.mixing),
     ]
-    blocks += _ready_made(etch, pair) if pair.etchant.ready_made else _dissolved(etch, pair)
+    blocks += _made_up(etch, pair)
     width, height = tray_mm(plan)
     depth = 1e6 * etch.bath_fill_l / (width * height)
     return [
@@ -63,7 +73,10 @@ def mix_stage(plan: Plan, etch: EtchPlan, pair: Pair, statements: Mapping[str, s
             f"Plastic, standing level in a larger tray; at this floor the bath stands "
             f"{depth:.0f}\u00a0mm deep. A larger tray needs more bath of the same strength.",
             sets=(
-                ("tray, at least", f"{width:.0f} × {height:.0f}\u00a0mm"),
+                (
+                    "tray" if etch.use.tray_mm else "tray, at least",
+                    f"{width:.0f} × {height:.0f}\u00a0mm",
+                ),
                 ("bath", litres(etch.bath_fill_l)),
             ),
         ),
@@ -73,6 +86,7 @@ def mix_stage(plan: Plan, etch: EtchPlan, pair: Pair, statements: Mapping[str, s
             sets=(("bath", f"{etch.temperature_degc:g}\u00a0°C"),),
             measured=(("bath", "°C"),),
         ),
+        *hang_steps(etch),
     ]
 
 
@@ -93,6 +107,7 @@ def coupon_stage(
         *hazard_boxes(plan, "etching", statements),
         *advice(plan, pair.advice),
         *_air(etch),
+        *coupon_current(etch),
         step(
             "Etch the coupon for half the planned time.",
             "Same coat, same bath, same temperature, moved in the same way.",
@@ -115,8 +130,8 @@ def coupon_stage(
         step(
             "Work out the rate and the time.",
             f"Rate = mean depth / time in. Time for the pieces = {um:.0f}\u00a0µm / rate. If the "
-            "undercut differs by more than 20\u00a0µm, give rate and etch factor in the job file "
-            "and plan again.",
+            f"undercut differs by more than 20\u00a0µm, give {_measured_keys(etch)} in the job "
+            "file and plan again.",
             measured=(("rate", "µm/min"), ("time", "min")),
         ),
         Hold(
@@ -133,14 +148,23 @@ def etch_stage(
     """Weigh, etch, look at half the time, measure at four fifths, lift out."""
     um = 1000 * etch.depth_mm
     guess = is_guess(etch)
-    one = "" if etch.quantity == 1 else " One piece after another goes into the same bath."
+    one = ""
+    if len(etch.batches) > 1:
+        one = (
+            " One piece after another goes into the same bath."
+            if etch.pour.at_once == 1
+            else f" {etch.pour.at_once} pieces at once, batch after batch."
+        )
     ask = " Where the coupon gave another time, use that one." if guess else ""
     most = etch.temperature_degc + etch.rise_k
+    start = "Start the timer." if etch.electro is None else "The timer starts with the current."
     return [
         Heading(text="Etch", letter=STAGE),
         *hazard_boxes(plan, "etching", statements, again=guess),
         *([] if guess else advice(plan, pair.advice)),
         *_air(etch),
+        *cell_steps(etch),
+        *batch_table(etch),
         step(
             "Weigh each cleared piece, dry.",
             "The loss of weight is the best gauge of the mean depth; write it in the record of "
@@ -165,13 +189,16 @@ def etch_stage(
         ),
         step(
             "Lower the piece into the bath.",
-            f"Start the timer.{one}{ask}",
+            f"{start}{one}{ask}{_range(etch)}",
             timer_s=etch.time_s,
         ),
+        *current_on(etch),
         step(_AGITATION.get(etch.agitation, _AGITATION["tray"])),
+        *_early_look(etch),
         step(
             "Look at the piece after half the time.",
-            "Lift, rinse, brush softly, look: all openings attacked alike, resist sound; back in.",
+            "Lift, rinse, brush softly, look: all openings attacked alike, resist sound; back in."
+            + _measure_now(etch),
             sets=(
                 ("at 50\u00a0%", duration(LOOK * etch.time_s)),
                 ("depth", f"{LOOK * um:.0f}\u00a0µm"),
@@ -196,6 +223,46 @@ def etch_stage(
     ]
 
 
+def _measured_keys(etch: EtchPlan) -> str:
+    if etch.electro is None:
+        return "rate and etch factor"
+    # The rate follows from the current; the efficiency carries what was measured.
+    planned = significant(etch.electro.efficiency.value)
+    return f"efficiency ({planned} x rate / planned rate) and etch factor"
+
+
+def _range(etch: EtchPlan) -> str:
+    """The time as a range, where it is one."""
+    if etch.time_high_s <= etch.time_low_s:
+        return ""
+    return f" It may take from {roughly(etch.time_low_s)} to {roughly(etch.longest_s)}."
+
+
+def _measure_now(etch: EtchPlan) -> str:
+    """Where the fast end of the rate would be through before the depth is measured."""
+    if etch.time_low_s >= MEASURE * etch.time_s:
+        return ""
+    return (
+        f" Measure now: at the fast end of the rate the depth is there after "
+        f"{roughly(etch.time_low_s)}."
+    )
+
+
+def _early_look(etch: EtchPlan) -> list[Block]:
+    """A look before half the time, where the rate may be twice the planned one or more."""
+    first = etch.schedule[0]
+    if first.share >= LOOK:
+        return []
+    return [
+        step(
+            "Look at the piece early.",
+            "The rate may be more than twice the planned one: by then half the depth may be there.",
+            sets=((f"at {100 * first.share:.0f}\u00a0%", duration(first.time_s)),),
+            measured=(("depth", "µm"),),
+        )
+    ]
+
+
 def rinse_stage(plan: Plan, etch: EtchPlan, statements: Mapping[str, str]) -> list[Block]:
     """Rinse, weigh and gauge, while more can still be etched."""
     um = 1000 * etch.depth_mm
@@ -204,6 +271,7 @@ def rinse_stage(plan: Plan, etch: EtchPlan, statements: Mapping[str, str]) -> li
         *hazard_boxes(plan, "rinsing", statements),
         step("Dip the piece in the first rinse.", "Keep this rinse: it is waste like the bath."),
         step("Rinse the piece in running water.", "Brush the recesses softly."),
+        *advice(plan, plan.material.after_etch),
         step(
             "Hold pH paper to the wet recesses.",
             "Rinse on until it shows no more than the tap water does.",
@@ -264,11 +332,12 @@ def waste_stage(
             *advice(plan, pair.etchant.neutralising),
             step(
                 "If the local code allows it, neutralise the cooled bath with ONE of these.",
-                f"Amounts for the {grams(etch.reagent_fill_g)} of {pair.etchant.name} in it. "
+                f"Amounts for the {grams(etch.reagent_fill_g)} of {pair.etchant.reagent} in it. "
                 "Open vessel, slowly, stirred, below 30\u00a0°C; check the pH at the end.",
                 measured=(("end", "pH"),),
                 optional=True,
             ),
+            *_sludge(etch),
             Table(
                 columns=("One of", "For the whole bath", "To pH", "Mind"),
                 shares=(1.3, 1.0, 0.6, 2.2),
@@ -288,9 +357,34 @@ def waste_stage(
     ]
 
 
+def _sludge(etch: EtchPlan) -> list[Block]:
+    if etch.sludge_g is None or etch.sludge_g <= 0.0:
+        return []
+    line = (
+        f"About {grams(etch.sludge_g)} of dry sludge falls out, five to ten times that as gel: "
+        "filter it into a labelled tub for the carrier."
+    )
+    return [Note(lines=(line,))]
+
+
+def _times(factor: float) -> str:
+    return "ten" if abs(factor - 10.0) < 0.05 else significant(factor)
+
+
+def _made_up(etch: EtchPlan, pair: Pair) -> list[Block]:
+    """The bath as this shop comes by it: used, diluted from stock, bought, or dissolved."""
+    if etch.pour.start_g_per_l > 0.0:
+        return used_bath_steps(etch, pair)
+    if etch.mixing.stock_l is not None:
+        return diluted_steps(etch, pair)
+    return _ready_made(etch, pair) if pair.etchant.ready_made else _dissolved(etch, pair)
+
+
 def _dissolved(etch: EtchPlan, pair: Pair) -> list[Block]:
     rise = etch.mixing_rise_k
     warms = "" if rise is None else f" It warms by up to {rise:.0f}\u00a0K."
+    if etch.mixing.portions is not None and etch.mixing.portions > 1:
+        warms += f" Add it in {etch.mixing.portions} portions or more."
     return [
         step(
             "Measure cold water into the mixing vessel.",
@@ -298,15 +392,18 @@ def _dissolved(etch: EtchPlan, pair: Pair) -> list[Block]:
             sets=(("water", litres(etch.water_fill_l)),),
             measured=(("water", "L"),),
         ),
+        *_companions(etch, pair),
         step(
-            f"Weigh the {pair.etchant.name}.",
+            f"Weigh the {pair.etchant.reagent}.",
             "Dry vessel, lid on at once.",
-            sets=((pair.etchant.name, grams(etch.reagent_fill_g)),),
+            sets=((pair.etchant.reagent, grams(etch.reagent_fill_g)),),
             measured=(("weighed", "g"),),
         ),
         step(
-            f"Stir the {pair.etchant.name} INTO the cold water, a little at a time.",
-            f"Never water onto it.{warms} Wait whenever it gets hot to the hand outside.",
+            f"Stir the {pair.etchant.reagent} INTO the cold water, a little at a time.",
+            f"Never water onto it.{warms} Wait whenever it gets hot to the hand outside."
+            if pair.etchant.solution_kj_per_g is not None
+            else "Until none is left at the bottom.",
         ),
         step(
             "Let the mixture cool below the bath's temperature.",
@@ -315,6 +412,25 @@ def _dissolved(etch: EtchPlan, pair: Pair) -> list[Block]:
             measured=(("mixture", "°C"),),
         ),
     ]
+
+
+def _companions(etch: EtchPlan, pair: Pair) -> list[Block]:
+    """What goes into the bath besides its reagent: before it, so that acid meets only water."""
+    steps: list[Block] = []
+    for companion in pair.etchant.companions:
+        mass = etch.bath_fill_l * companion_stock_g_per_l(companion, etch.strength.g_per_l)
+        how = "It fumes: outdoors or extracted, slowly, stirred, never water onto it."
+        if companion.stock_fraction is None:
+            how = "Until none is left at the bottom."
+        steps.append(
+            step(
+                f"Stir the {typeset(companion.name)} INTO the cold water.",
+                how,
+                sets=((typeset(companion.name), grams(mass)),),
+                measured=(("weighed", "g"),),
+            )
+        )
+    return steps
 
 
 def _ready_made(etch: EtchPlan, pair: Pair) -> list[Block]:
@@ -345,13 +461,15 @@ def _air(etch: EtchPlan) -> list[Block]:
     if etch.air_l_per_min is None or etch.gas_l <= 0:
         # Acid vapour rises from warm chloride baths too, though no gas is counted.
         return [step("Start the extraction.", "Vapour and droplets rise from any bath.")]
+    blown = etch.flow.ventilation_l_per_min or 10 * etch.air_l_per_min
     return [
         step(
             "Start the extraction, open tray, no lid.",
             f"{significant(etch.gas_l)}\u00a0L of {etch.gas} in all, "
-            f"{significant(etch.gas_ml_per_min)}\u00a0mL/min on average. "
+            f"{significant(etch.gas_ml_per_min)}\u00a0mL/min on average, up to "
+            f"{significant(etch.flow.peak_ml_per_min)}\u00a0mL/min at its peak. "
             f"{significant(etch.air_l_per_min)}\u00a0L/min of air would do if perfectly mixed; "
-            "ten times that is set.",
-            sets=(("air, at least", f"{significant(10 * etch.air_l_per_min, 2)}\u00a0L/min"),),
+            f"{_times(etch.flow.safety_factor)} times that is set.",
+            sets=(("air, at least", f"{significant(blown, 2)}\u00a0L/min"),),
         )
     ]

@@ -75,7 +75,8 @@ def clearing_steps(plan: Plan, coat: CoatPlan) -> list[Block]:
 
 def _facing(plan: Plan) -> str:
     if plan.job.blank.is_back_worked:
-        return "the back is up, the front with its film is down; the text will read BACKWARDS"
+        front = "the front" if plan.material.sort == "glass" else "the front with its film"
+        return f"the back is up, {front} is down; the text will read BACKWARDS"
     return "the front is up; the text will read RIGHT"
 
 
@@ -219,5 +220,5 @@ def _running(plan: Plan, coat: CoatPlan) -> list[Block]:
 
 
 def _next_piece(plan: Plan) -> str:
-    n = plan.job.quantity
+    n = plan.job.quantity + plan.job.spares
     return "" if n == 1 else f"Then clear the next one in the same way: {n} pieces in all."

@@ -147,7 +147,10 @@ def _what_it_is(plan: Plan, pictures: dict[str, str]) -> list[Block]:
     cautions = sum(finding.level is Level.CAUTION for finding in plan.findings)
     rows = [
         ("Piece", f"{job.name}, revision {job.revision}"),
-        ("Quantity", f"{job.quantity} ordered"),
+        (
+            "Quantity",
+            f"{job.quantity} ordered" + (f", {job.spares} spare besides" if job.spares else ""),
+        ),
         (
             "Blank",
             f"{plan.material.name}, {blank_size(plan)}, {blank.finish}",
@@ -234,7 +237,7 @@ def _orientation(plan: Plan) -> tuple[tuple[str, str], ...]:
 
 def _records(plan: Plan) -> list[Block]:
     blocks: list[Block] = []
-    n = plan.job.quantity
+    n = plan.job.quantity + plan.job.spares
     if plan.etch is not None:
         guess = is_guess(plan.etch)
         names = (["coupon"] if guess else []) + [f"{i}" for i in range(1, n + 1)]

@@ -12,6 +12,9 @@ from stopout.sheet.words import DEFER, capital, coded, typeset
 
 __all__ = ["emergency", "hazard_boxes", "hazard_reference"]
 
+_FROM_MEMORY = (
+    "signal word, pictograms and statements from memory: the label and the safety data sheet decide"
+)
 _STAGES = ("coating", "clearing", "mixing", "etching", "rinsing", "stripping", "waste")
 
 
@@ -86,7 +89,7 @@ def _first_stage(hazard: Hazard) -> str:
 
 def _full_box(hazard: Hazard, statements: Mapping[str, str]) -> Box:
     lines = (
-        ("Hazard", _said(hazard.statements, statements)),
+        ("Hazard", _said(hazard.statements, statements) + _doubt(hazard)),
         ("Take care", _joined(hazard.cautions)),
         ("Wear", _joined(hazard.ppe)),
         ("Never mix with", _joined(hazard.never_mix)),
@@ -99,6 +102,13 @@ def _full_box(hazard: Hazard, statements: Mapping[str, str]) -> Box:
         title=typeset(hazard.name),
         lines=tuple((label, text) for label, text in lines if text),
     )
+
+
+def _doubt(hazard: Hazard) -> str:
+    """Say where the classification was recalled and not read: the label then decides."""
+    if not hazard.statements or hazard.classification.kind != "memory":
+        return ""
+    return f" [{_FROM_MEMORY}]"
 
 
 def _joined(sentences: tuple[Advice, ...]) -> str:

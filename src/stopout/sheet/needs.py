@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+from stopout.etching import EtchPlan, Pair, companion_stock_g_per_l
 from stopout.planning import Plan
 from stopout.sheet.bath_steps import is_guess, tray_mm
 from stopout.sheet.clearing_steps import program_name
@@ -18,7 +19,9 @@ def needs(plan: Plan) -> list[Block]:
     rows = [
         Need(
             name=f"Blank, {plan.material.name}",
-            amount=f"{job.quantity}" + (" + 1 coupon" if guess else ""),
+            amount=f"{job.quantity}"
+            + (f" + {job.spares} spare" if job.spares else "")
+            + (" + 1 coupon" if guess else ""),
             note=blank_size(plan),
         ),
         *_paint_needs(plan),
@@ -56,7 +59,7 @@ def _worn(plan: Plan, text: str) -> str:
 def _paint_needs(plan: Plan) -> list[Need]:
     """Paints with the area they must cover: plates on both faces, signs on the back."""
     faces = 1 if plan.shown else 2
-    area_cm2 = faces * plan.job.quantity * plan.face.area / 100.0
+    area_cm2 = faces * (plan.job.quantity + plan.job.spares) * plan.face.area / 100.0
     where = "back" if plan.shown else "both faces, and the edges"
     rows = []
     for coat, resist in zip(plan.job.coats, plan.resists, strict=True):
@@ -78,29 +81,12 @@ def _bath_needs(plan: Plan) -> list[Need]:
     if etch is None or pair is None:
         return []
     width, height = tray_mm(plan)
-    if pair.etchant.ready_made:
-        bath = [
-            Need(
-                name=f"{capital(pair.etchant.name)} solution",
-                amount=litres(etch.bath_fill_l),
-                note=(
-                    f"{etch.strength.deg_baume:.1f}\u00a0°Bé, {etch.strength.g_per_l:.0f}\u00a0g/L"
-                ),
-            )
-        ]
-    else:
-        bath = [
-            Need(name="Cold water", amount=litres(etch.water_fill_l), note="for the bath"),
-            Need(
-                name=capital(pair.etchant.name),
-                amount=grams(etch.reagent_fill_g),
-                note=f"dry; for a bath of {etch.strength.g_per_l:.0f}\u00a0g/L",
-            ),
-        ]
+    bath = _bath_itself(etch, pair)
     names = {hazard.ident: hazard.name for hazard in plan.hazards}
     strippers = [names.get(ident, ident) for ident in plan.resists[0].strippers]
     return [
         *bath,
+        *_supply(etch),
         Need(
             name="Etching tray, plastic",
             amount="1",
@@ -114,4 +100,68 @@ def _bath_needs(plan: Plan) -> list[Need]:
             amount=f"over {significant(2 * etch.bath_fill_l, 2)}\u00a0L",
             note="bath and first rinse",
         ),
+    ]
+
+
+def _bath_itself(etch: EtchPlan, pair: Pair) -> list[Need]:
+    """The used bath, stock and water, the solution as bought, or reagent and water."""
+    mixing = etch.mixing
+    if etch.pour.start_g_per_l > 0.0:
+        named = f"Bath {etch.use.ident}" if etch.use.ident else "Used bath"
+        held = f"{significant(etch.pour.start_g_per_l)}\u00a0g/L of metal in it"
+        return [Need(name=named, amount=litres(etch.bath_fill_l), note=held)]
+    if mixing.stock_l is not None and mixing.stock_water_l is not None and etch.use.stock:
+        strength = f"{etch.use.stock.deg_baume:.1f}\u00a0°Bé, {etch.use.stock.g_per_l:.0f}\u00a0g/L"
+        return [
+            Need(name="Cold water", amount=litres(mixing.stock_water_l), note="for the bath"),
+            Need(
+                name=f"{capital(pair.etchant.name)} stock solution",
+                amount=litres(mixing.stock_l),
+                note=strength,
+            ),
+        ]
+    if pair.etchant.ready_made:
+        strength = f"{etch.strength.deg_baume:.1f}\u00a0°Bé, {etch.strength.g_per_l:.0f}\u00a0g/L"
+        return [
+            Need(
+                name=f"{capital(pair.etchant.name)} solution",
+                amount=litres(etch.bath_fill_l),
+                note=strength,
+            )
+        ]
+    return [
+        Need(name="Cold water", amount=litres(etch.water_fill_l), note="for the bath"),
+        Need(
+            name=capital(pair.etchant.reagent),
+            amount=grams(etch.reagent_fill_g),
+            note=f"dry; for a bath of {etch.strength.g_per_l:.0f}\u00a0g/L",
+        ),
+        *(
+            Need(
+                name=capital(companion.name),
+                amount=grams(
+                    etch.bath_fill_l * companion_stock_g_per_l(companion, etch.strength.g_per_l)
+                ),
+                note="for the bath",
+            )
+            for companion in pair.etchant.companions
+        ),
+    ]
+
+
+def _supply(etch: EtchPlan) -> list[Need]:
+    """What a current needs besides the bath."""
+    electro = etch.electro
+    if electro is None:
+        return []
+    return [
+        Need(
+            name="Isolated supply of constant current",
+            amount="1",
+            note=(
+                f"{significant(electro.supply_a, 2)}\u00a0A or more, up to "
+                f"{significant(electro.supply_v, 2)}\u00a0V"
+            ),
+        ),
+        Need(name="Cathode, two leads with clamps", amount="1", note="as large as the piece"),
     ]

@@ -119,6 +119,11 @@ def _etch_numbers(plan: Plan) -> list[Block]:
             "time",
             f"{duration(etch.time_s)} ({roughly(etch.time_low_s)} to {roughly(etch.time_high_s)})",
         ),
+        *(
+            []
+            if etch.time_ageing_s is None
+            else [("time with the bath ageing", duration(etch.time_ageing_s))]
+        ),
         (
             "undercut per edge",
             f"{1000 * etch.undercut_mm:.0f}\u00a0µm ± {1000 * etch.undercut_spread_mm:.0f}\u00a0µm",
@@ -127,15 +132,24 @@ def _etch_numbers(plan: Plan) -> list[Block]:
         ("metal removed", grams(etch.metal_removed_g)),
         (
             "gas given off",
-            f"{significant(etch.gas_l)}\u00a0L of {etch.gas}" if etch.gas else "none",
+            f"{significant(etch.gas_l)}\u00a0L of {etch.gas}, up to "
+            f"{significant(etch.flow.peak_ml_per_min)}\u00a0mL/min"
+            if etch.gas
+            else "none",
         ),
         ("heat given off", f"{significant(etch.heat_kj)}\u00a0kJ"),
         ("bath, least for heat and metal", litres(etch.bath_l)),
         ("bath, least to cover the piece", litres(etch.bath_cover_l)),
         ("bath poured", litres(etch.bath_fill_l)),
-        (f"{pair.etchant.name} used up", grams(etch.reagent_g)),
-        (f"{pair.etchant.name} in the least bath", grams(etch.reagent_charge_g)),
-        (f"{pair.etchant.name} in the bath poured", grams(etch.reagent_fill_g)),
+        (
+            "metal in the bath, before and after",
+            f"{significant(etch.pour.start_g_per_l)} and "
+            f"{significant(etch.pour.end_g_per_l)}\u00a0g/L",
+        ),
+        ("one batch warms it by", f"{significant(etch.pour.rise_k)}\u00a0K"),
+        (f"{pair.etchant.reagent} used up", grams(etch.reagent_g)),
+        (f"{pair.etchant.reagent} in the least bath", grams(etch.reagent_charge_g)),
+        (f"{pair.etchant.reagent} in the bath poured", grams(etch.reagent_fill_g)),
     ]
     return [
         Note(lines=(f"Etch: {pieces}.",)),

@@ -16,7 +16,7 @@ from stopout.sheet.bath_steps import (
 from stopout.sheet.clearing_steps import clearing_settings, clearing_steps
 from stopout.sheet.hazards import hazard_boxes
 from stopout.sheet.model import STAGE, Block, Heading, Hold
-from stopout.sheet.steps import advice, hole_places, step
+from stopout.sheet.steps import advice, finish_steps, hole_places, step
 from stopout.sheet.words import capital, duration, length
 
 __all__ = ["WATER_BREAK_S", "plate_stages"]
@@ -60,6 +60,7 @@ def _prepare(plan: Plan) -> list[Block]:
     blank = plan.job.blank
     blocks: list[Block] = [Heading(text="Prepare the blanks", letter=STAGE)]
     blocks += advice(plan, plan.material.advice)
+    blocks += finish_steps(plan)
     blocks.append(
         step(
             "Measure the blanks.",

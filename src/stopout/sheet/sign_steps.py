@@ -14,7 +14,7 @@ from stopout.sheet.clearing_steps import (
 )
 from stopout.sheet.hazards import hazard_boxes
 from stopout.sheet.model import STAGE, Block, Heading, Hold, Note, Table
-from stopout.sheet.steps import advice, hole_places, step
+from stopout.sheet.steps import advice, finish_steps, hole_places, step
 from stopout.sheet.words import DEFER, capital, duration, length
 
 __all__ = ["coat_table", "sign_stages"]
@@ -78,10 +78,12 @@ def _prepare(plan: Plan) -> list[Block]:
     blank = plan.job.blank
     blocks: list[Block] = [Heading(text="Prepare the sheet", letter=STAGE)]
     blocks += advice(plan, plan.material.advice)
+    blocks += finish_steps(plan)
     blocks += [
         step(
             "Measure the cut sheet.",
-            f"{capital(plan.material.name)}; film on the front, edges smooth.",
+            f"{capital(plan.material.name)}; {'' if _is_glass(plan) else 'film on the front, '}"
+            "edges smooth.",
             sets=(
                 ("width", length(blank.width_mm)),
                 ("height", length(blank.height_mm)),
@@ -90,7 +92,9 @@ def _prepare(plan: Plan) -> list[Block]:
             measured=(("width", "mm"), ("height", "mm"), ("thickness", "mm")),
         ),
         step(
-            "Mark the film on the front with the letter R, the sheet's top upwards.",
+            "Mark the front with the letter R on a strip of tape, the sheet's top upwards."
+            if _is_glass(plan)
+            else "Mark the film on the front with the letter R, the sheet's top upwards.",
             "Seen through the back it reads backwards: that is the side to work on.",
         ),
     ]
@@ -101,12 +105,20 @@ def _prepare(plan: Plan) -> list[Block]:
                 f"Places as seen from the front, from the lower left corner: {hole_places(plan)}.",
             )
         )
+    if not _is_glass(plan):
+        blocks.append(
+            step("Peel the film off the back.", "The film on the front stays until the end.")
+        )
     return [
         *blocks,
-        step("Peel the film off the back.", "The film on the front stays until the end."),
         step("Wash the back with soap and water.", "No alcohol, no solvent."),
         step("Dry the back with a clean soft cloth.", "Then look for dust against a lamp."),
     ]
+
+
+def _is_glass(plan: Plan) -> bool:
+    """Tell whether the sheet is glass, which comes without a film on its front."""
+    return plan.material.sort == "glass"
 
 
 def _spray(plan: Plan, number: int, coat: Coat, boxes: list[Block]) -> list[Block]:
@@ -212,7 +224,7 @@ def _finish(plan: Plan) -> list[Block]:
     return [
         Heading(text="Finish", letter=STAGE),
         step("View the front with a lamp behind.", look),
-        step("Peel the film off the front."),
+        step("Take the tape off the front." if _is_glass(plan) else "Peel the film off the front."),
         step("Wash the front with soap and water.", "No alcohol, no solvent."),
         Hold(
             number=0,

@@ -7,7 +7,7 @@ from stopout.planning import Plan
 from stopout.sheet.model import Blank, Block, Note, Step
 from stopout.sheet.words import duration, length, typeset
 
-__all__ = ["advice", "hole_places", "step"]
+__all__ = ["advice", "finish_steps", "hole_places", "step"]
 
 
 def step(
@@ -38,6 +38,14 @@ def advice(plan: Plan, lines: tuple[Advice, ...]) -> list[Block]:
     nm = plan.job.machine.wavelength_nm
     texts = tuple(typeset(line.text) for line in lines if line.holds_at(nm))
     return [Note(lines=texts)] if texts else []
+
+
+def finish_steps(plan: Plan) -> list[Block]:
+    """What covers the blank as bought comes off first; nothing where it is bare."""
+    if plan.finish is None:
+        return []
+    how = " ".join(typeset(line.text) for line in plan.finish.steps)
+    return [step(f"Check what covers the blank: it comes {plan.finish.ident}.", how)]
 
 
 def hole_places(plan: Plan) -> str:

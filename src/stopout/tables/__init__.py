@@ -1,28 +1,49 @@
 """The data tables with a source for every value, and their reader."""
 
+from stopout.tables.cells import (
+    ELECTROLYTIC,
+    electrolytes_for,
+    load_cell,
+    load_electrolyte,
+    load_sludge,
+)
 from stopout.tables.load import (
     load_etchant,
+    load_finish,
     load_hazards,
     load_material,
     load_pair,
     load_refusals,
     load_resist,
+    load_resists,
     load_species,
     load_statements,
 )
+from stopout.tables.read import overlaid
+from stopout.tables.shop import ShopTables, open_shop_tables
 from stopout.tables.show import KINDS, Row, list_table, show_entry
 
 __all__ = [
+    "ELECTROLYTIC",
     "KINDS",
     "Row",
+    "ShopTables",
+    "electrolytes_for",
     "list_table",
+    "load_cell",
+    "load_electrolyte",
     "load_etchant",
+    "load_finish",
     "load_hazards",
     "load_material",
     "load_pair",
     "load_refusals",
     "load_resist",
+    "load_resists",
+    "load_sludge",
     "load_species",
     "load_statements",
+    "open_shop_tables",
+    "overlaid",
     "show_entry",
 ]

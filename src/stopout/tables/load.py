@@ -2,13 +2,14 @@
 
 from __future__ import annotations
 
-from functools import cache
 from typing import Literal, cast
 
 from stopout.errors import TableError
 from stopout.etching.records import (
     Advice,
+    Companion,
     Etchant,
+    Finish,
     Hazard,
     Limit,
     Material,
@@ -21,65 +22,70 @@ from stopout.etching.records import (
     Species,
     Statement,
 )
-from stopout.tables.read import Entry, entries, entry, raw_table, source_words
+from stopout.tables.read import Entry, cached, entries, entry, place, raw_table, source_words
 from stopout.values import Grade, Level
 
 __all__ = [
     "all_statements",
     "load_etchant",
+    "load_finish",
+    "load_finish_entry",
     "load_hazards",
     "load_material",
     "load_pair",
     "load_refusal",
     "load_refusals",
     "load_resist",
+    "load_resists",
     "load_species",
     "load_statements",
 ]
 
 
-@cache
+@cached
 def load_material(ident: str) -> Material:
     """A blank's material by its id.
 
     Raises
     ------
     TableError
-        If the id is unknown or not yet in the table, or the entry lacks a source.
+        If the id is unknown, or the entry lacks a source.
     """
     data = entry("materials", ident)
     parts = data.sub("composition") if "composition" in data else None
     return Material(
         ident=ident,
         name=data.text("name"),
-        sort=cast("Literal['metal', 'plastic']", data.choice("sort", ("metal", "plastic"))),
+        sort=_sort(data),
         density_g_per_cm3=data.sourced("density"),
         molar_mass_g_per_mol=data.maybe_sourced("molar_mass"),
         refractive_index=data.maybe_sourced("refractive_index"),
         softening_degc=data.maybe_sourced("softening"),
         composition=tuple((name, parts.sourced(name)) for name in parts.data) if parts else (),
         advice=data.advice("advice"),
+        after_etch=data.advice("after_etch"),
         hazards=data.texts("hazards"),
     )
 
 
-@cache
+@cached
 def load_etchant(ident: str) -> Etchant:
     """An etchant by its id. Raises TableError as `load_material` does."""
     data = entry("etchants", ident)
-    density = data.sub("density")
-    kind, source, source_id = density.provenance()
+    coefficients, density_source = _density(data)
     points = data.subs("heat_capacity")
-    coefficients = density.numbers("c", 5)
     return Etchant(
         ident=ident,
         name=data.text("name"),
         formula=data.text("formula"),
+        reagent=data.text("reagent", data.text("name")),
         molar_mass_g_per_mol=data.sourced("molar_mass"),
-        density_c=cast("tuple[float, float, float, float, float]", coefficients),
-        density_source=Advice(text="density", kind=kind, source=source, source_id=source_id),
+        density_c=coefficients,
+        density_source=density_source,
         max_fraction=data.sourced("max_fraction"),
         ready_made=data.truth("ready_made"),
+        anhydrous_fraction=data.maybe_sourced("anhydrous_fraction"),
+        companions=tuple(_companion(item) for item in data.subs("companion")),
         solution_kj_per_g=data.maybe_sourced("solution"),
         cp_at=tuple(point.number("at") for point in points),
         cp_j_per_g_k=tuple(point.sourced("cp") for point in points),
@@ -91,14 +97,14 @@ def load_etchant(ident: str) -> Etchant:
     )
 
 
-@cache
+@cached
 def load_pair(material_id: str, etchant_id: str) -> Pair:
     """A metal in an etchant.
 
     Raises
     ------
     TableError
-        If either id is unknown, the material is not a metal, or the pair is not yet in the table.
+        If either id is unknown, the material is not a metal, or the pair is not in the table.
     """
     material, etchant = load_material(material_id), load_etchant(etchant_id)
     if material.sort != "metal":
@@ -110,10 +116,10 @@ def load_pair(material_id: str, etchant_id: str) -> Pair:
     if etchant_id not in found:
         known = ", ".join(found) or "none"
         raise TableError(
-            f"{material.name} in {etchant.name} is not yet in the table; "
+            f"{material.name} in {etchant.name} is not in the table; "
             f"etchants for {material.name}: {known}"
         )
-    data = Entry(found[etchant_id], where=f"pairs.toml: {material_id}.{etchant_id}")
+    data = Entry(found[etchant_id], where=f"{place('pairs', material_id)}.{etchant_id}")
     return Pair(
         material=material,
         etchant=etchant,
@@ -128,6 +134,7 @@ def load_pair(material_id: str, etchant_id: str) -> Pair:
         heat_capacity_kj_per_l_k=data.sourced("heat_capacity"),
         hot_paint_degc=data.sourced("hot_paint"),
         paint_depth_mm=data.sourced("paint_depth"),
+        capacity_share=data.maybe_sourced("capacity_share"),
         gas=data.text("gas", ""),
         gas_lower_flammable_fraction=data.maybe_sourced("gas_lower_flammable"),
         is_neutralised_in_shop=data.truth("neutralised_in_shop", default=True),
@@ -137,7 +144,7 @@ def load_pair(material_id: str, etchant_id: str) -> Pair:
     )
 
 
-@cache
+@cached
 def load_resist(ident: str) -> Resist:
     """A resist or coat by its id. Raises TableError as `load_material` does."""
     data = entry("resists", ident)
@@ -151,6 +158,11 @@ def load_resist(ident: str) -> Resist:
         advice=data.advice("advice"),
         hazards=data.texts("hazards"),
     )
+
+
+def load_resists() -> tuple[Resist, ...]:
+    """Every resist of the table, in the order of its file."""
+    return tuple(load_resist(ident) for ident in entries("resists"))
 
 
 def load_hazards(idents: tuple[str, ...]) -> tuple[Hazard, ...]:
@@ -178,13 +190,13 @@ def all_statements() -> tuple[Statement, ...]:
     return tuple(statement for _, statement in sorted(_statements().items()))
 
 
-@cache
+@cached
 def load_refusals() -> tuple[Refusal, ...]:
     """All combinations that are refused or held to a strength."""
     return tuple(load_refusal(code) for code in entries("refusals"))
 
 
-@cache
+@cached
 def load_refusal(code: str) -> Refusal:
     """One refusal by its code. Raises TableError as `load_material` does."""
     data = entry("refusals", code)
@@ -192,8 +204,9 @@ def load_refusal(code: str) -> Refusal:
     above = data.maybe_sourced("above")
     return Refusal(
         code=code,
-        material=data.text("material"),
-        etchant=data.text("etchant"),
+        materials=data.texts("materials"),
+        etchants=data.texts("etchants"),
+        resists=data.texts("resists"),
         level=Level(data.choice("level", ("note", "caution", "stop"))),
         message=data.text("message"),
         remedy=data.text("remedy"),
@@ -203,7 +216,35 @@ def load_refusal(code: str) -> Refusal:
     )
 
 
-@cache
+@cached
+def load_finish(ident: str, sort: Literal["metal", "plastic", "glass"]) -> Finish | None:
+    """What covers a blank of this sort of material as bought; None for a bare one.
+
+    Raises
+    ------
+    TableError
+        If the table has no such finish for this sort of material.
+    """
+    if ident == "bare":
+        return None
+    return load_finish_entry(f"{ident}-{sort}")
+
+
+@cached
+def load_finish_entry(ident: str) -> Finish:
+    """A finish by its entry, `finish-sort`. Raises TableError as `load_material` does."""
+    data = entry("finishes", ident)
+    return Finish(
+        ident=data.text("finish"),
+        sort=_sort(data),
+        level=Level(data.choice("level", ("note", "caution", "stop"))),
+        message=data.text("message"),
+        remedy=data.text("remedy"),
+        steps=data.advice("step"),
+    )
+
+
+@cached
 def load_species(ident: str) -> Species:
     """A chemical species by its id. Raises TableError as `load_material` does."""
     data = entry("species", ident)
@@ -212,6 +253,36 @@ def load_species(ident: str) -> Species:
         formula=data.text("formula"),
         molar_mass_g_per_mol=data.sourced("molar_mass"),
         formation_kj_per_mol=data.sourced("formation"),
+    )
+
+
+def _sort(data: Entry) -> Literal["metal", "plastic", "glass"]:
+    found = data.choice("sort", ("metal", "plastic", "glass"))
+    return cast("Literal['metal', 'plastic', 'glass']", found)
+
+
+def _density(data: Entry) -> tuple[tuple[float, float, float, float, float], Advice]:
+    """The coefficients of the density correlation and where they come from."""
+    density = data.sub("density")
+    kind, source, source_id = density.provenance()
+    found = cast("tuple[float, float, float, float, float]", density.numbers("c", 5))
+    return found, Advice(text="density", kind=kind, source=source, source_id=source_id)
+
+
+def _companion(data: Entry) -> Companion:
+    coefficients, density_source = _density(data)
+    g_per_g, g_per_l = data.maybe_sourced("g_per_g"), data.maybe_sourced("g_per_l")
+    if (g_per_g is None) == (g_per_l is None):
+        raise TableError(f"{data.where}: give either g_per_g or g_per_l")
+    return Companion(
+        ident=data.text("id"),
+        name=data.text("name"),
+        density_c=coefficients,
+        density_source=density_source,
+        g_per_g=g_per_g,
+        g_per_l=g_per_l,
+        stock_fraction=data.maybe_sourced("stock_fraction"),
+        hazards=data.texts("hazards"),
     )
 
 
@@ -250,10 +321,11 @@ def _resist_limit(data: Entry) -> ResistLimit:
         beyond=Level(data.choice("beyond", ("note", "caution", "stop"))),
         max_degc=data.maybe_sourced("max_temperature"),
         max_time_s=data.maybe_sourced("max_time"),
+        basis=data.sub("basis").as_advice() if "basis" in data else None,
     )
 
 
-@cache
+@cached
 def _hazard(ident: str) -> Hazard:
     data = entry("hazards", ident)
     signal = data.choice("signal", ("Danger", "Warning", ""))
@@ -280,7 +352,7 @@ def _hazard(ident: str) -> Hazard:
     )
 
 
-@cache
+@cached
 def _statements() -> dict[str, Statement]:
     table = raw_table("statements")
     found = {

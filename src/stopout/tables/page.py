@@ -31,9 +31,11 @@ _TITLES = {
     "materials": "Materials",
     "etchants": "Etchants",
     "pairs": "Metal and etchant together",
+    "electrolytes": "Electrolytes of an etch by a current",
     "resists": "Resists and coats",
     "hazards": "Hazards",
     "refusals": "Refused, or held to a strength",
+    "finishes": "What covers a blank as bought",
     "species": "Species of the reactions",
 }
 
@@ -45,7 +47,6 @@ def tables_page() -> str:
         parts.append(f"## {title}\n")
         for ident, name in list_table(kind):
             parts.append(f"### `{ident}`: {name}\n\n{_table(show_entry(kind, ident))}")
-    parts.append("## Not yet in the table\n\n" + _future())
     parts.append("## Sources\n\n" + _sources())
     return "\n".join(parts)
 
@@ -57,13 +58,6 @@ def _table(rows: tuple[Row, ...]) -> str:
         cells = (row.name, value, row.kind, row.grade or "", row.source)
         lines.append("| " + " | ".join(cell.replace("|", "/") for cell in cells) + " |")
     return "\n".join(lines) + "\n"
-
-
-def _future() -> str:
-    named = {
-        kind: ", ".join(f"`{ident}`" for ident in ids) for kind, ids in raw_table("future").items()
-    }
-    return "".join(f"- {kind}: {ids}\n" for kind, ids in named.items())
 
 
 def _sources() -> str:

@@ -4,16 +4,20 @@ from __future__ import annotations
 
 import math
 import tomllib
-from collections.abc import Mapping
-from functools import cache
+from collections.abc import Callable, Iterator, Mapping
+from contextlib import contextmanager
+from contextvars import ContextVar
+from dataclasses import dataclass, field
+from functools import cache, wraps
 from pathlib import Path
-from typing import Any, cast, get_args
+from typing import Any, ParamSpec, TypeVar, cast, get_args
+from weakref import WeakKeyDictionary
 
 from stopout.errors import TableError
 from stopout.etching.records import Advice, Sourced
 from stopout.values import Grade, Kind
 
-__all__ = ["Entry", "entries", "entry", "source_words"]
+__all__ = ["Entry", "Overlay", "cached", "entries", "entry", "overlaid", "source_words"]
 
 _DATA = Path(__file__).with_name("data")
 _KINDS = get_args(Kind)
@@ -21,6 +25,10 @@ _GRADES = get_args(Grade)
 _UNSOURCED = {"practice": "common practice, no source", "memory": "from memory, to be verified"}
 _VALUE_KEYS = {"value", "unit", "kind", "source", "where", "grade", "low", "high", "note"}
 _ADVICE_KEYS = {"text", "kind", "source", "where", "wavelength_nm"}
+# Set while a shop's own file is laid over the data: which file a value comes from.
+FILE_KEY = "_file"
+_P = ParamSpec("_P")
+_R = TypeVar("_R")
 _SINGULAR = {
     "materials": "material",
     "etchants": "etchant",
@@ -28,12 +36,63 @@ _SINGULAR = {
     "resists": "resist",
     "hazards": "hazard",
     "refusals": "refusal",
+    "finishes": "finish",
     "species": "species",
 }
 
 
-@cache
+@dataclass(frozen=True, slots=True, kw_only=True, eq=False, weakref_slot=True)
+class Overlay:
+    """A shop's own data, laid over the built-in ones: whole tables by name.
+
+    `touched` holds the (table, id) that differ from what is built in.
+    """
+
+    file: str
+    tables: Mapping[str, Mapping[str, Any]]
+    touched: frozenset[tuple[str, str]] = field(default_factory=frozenset)
+
+
+_overlay: ContextVar[Overlay | None] = ContextVar("overlay", default=None)
+
+
+@contextmanager
+def overlaid(overlay: Overlay | None) -> Iterator[None]:
+    """Read the tables with a shop's own data laid over them, as long as this lasts."""
+    token = _overlay.set(overlay)
+    try:
+        yield
+    finally:
+        _overlay.reset(token)
+
+
+def cached(function: Callable[_P, _R]) -> Callable[_P, _R]:
+    """Remember results, apart for each overlay: what one shop measured is no other's."""
+    plain: dict[Any, _R] = {}
+    shops: WeakKeyDictionary[Overlay, dict[Any, _R]] = WeakKeyDictionary()
+
+    @wraps(function)
+    def remembered(*args: _P.args, **kwargs: _P.kwargs) -> _R:
+        overlay = _overlay.get()
+        store = plain if overlay is None else shops.setdefault(overlay, {})
+        key = (args, tuple(sorted(kwargs.items())))
+        if key not in store:
+            store[key] = function(*args, **kwargs)
+        return store[key]
+
+    return remembered
+
+
 def raw_table(name: str) -> Mapping[str, Any]:
+    """One data file as TOML gives it, with the shop's own laid over it where there is one."""
+    overlay = _overlay.get()
+    if overlay is not None and name in overlay.tables:
+        return overlay.tables[name]
+    return builtin_table(name)
+
+
+@cache
+def builtin_table(name: str) -> Mapping[str, Any]:
     """One data file as TOML gives it; read once."""
     path = _DATA / f"{name}.toml"
     try:
@@ -55,15 +114,21 @@ def entry(table: str, ident: str) -> Entry:
     Raises
     ------
     TableError
-        If the id is unknown (with the nearest known ids) or not yet in the table.
+        If the id is unknown, with the nearest known ids.
     """
     known = raw_table(table)
     if ident in known:
-        return Entry(known[ident], where=f"{table}.toml: {ident}")
+        return Entry(known[ident], where=place(table, ident))
     singular = _SINGULAR.get(table, table)
-    if ident in raw_table("future").get(table, ()):
-        raise TableError(f"{singular} {ident!r} is not yet in the table; {_offer(known)}")
     raise TableError(f"unknown {singular} {ident!r}; {_hint(ident, tuple(known))}")
+
+
+def place(table: str, ident: str) -> str:
+    """Where an entry stands, for messages: the data file, or the shop's own."""
+    overlay = _overlay.get()
+    if overlay is not None and (table, ident) in overlay.touched:
+        return f"{overlay.file}: {table}.{ident}"
+    return f"{table}.toml: {ident}"
 
 
 def source_words(ident: str, where: str) -> str:
@@ -208,21 +273,34 @@ class Entry:
         """
         kind = cast("Kind", self.choice("kind", _KINDS))
         where = self.text("where", "")
+        ours = self.data.get(FILE_KEY, "")
+        prefix = f"{ours}: " if ours else ""
+        if ours and kind in ("measured", "given"):
+            return kind, prefix + self._measured_where(where), ""
         if kind in _UNSOURCED:
             if "source" in self.data:
                 raise TableError(f"{self.where}.source: a value of kind {kind} has none")
             note = self.text("note", "")
-            return kind, _UNSOURCED[kind] + (f" ({note})" if note else ""), ""
+            return kind, prefix + _UNSOURCED[kind] + (f" ({note})" if note else ""), ""
         ident = self.data.get("source")
         if not isinstance(ident, str):
             raise TableError(f"{self.where}.source: missing; name an entry of sources.toml")
-        words = source_words(ident, self.where)
+        words = prefix + source_words(ident, self.where)
         return kind, f"{words} ({where})" if where else words, ident
+
+    def _measured_where(self, where: str) -> str:
+        """The coupon or record that a shop's own number comes from."""
+        if "source" in self.data or not where:
+            raise TableError(
+                f"{self.where}.where: a value of the shop's own has no source but says where it "
+                'comes from, such as where = "coupon of 3 May"'
+            )
+        return where
 
     def only(self, allowed: set[str]) -> None:
         """Refuse keys that mean nothing here: a misspelt `low` must not vanish."""
         for key in self.data:
-            if key not in allowed:
+            if key not in allowed and key != FILE_KEY:
                 raise TableError(f"{self.where}.{key}: not a key of this table")
 
 
@@ -236,9 +314,11 @@ def _hint(ident: str, known: tuple[str, ...]) -> str:
     # difflib is only needed for a mistake, and costs more to import than a table to read.
     import difflib
 
-    near = difflib.get_close_matches(ident, known, n=1, cutoff=0.5)
+    # A part of the name is a better hint than a name that merely looks alike.
+    parts = [name for name in known if ident and f"-{ident}-" in f"-{name}-"]
+    near = parts or difflib.get_close_matches(ident, known, n=1, cutoff=0.5)
     if near:
-        return f"did you mean {near[0]!r}?"
+        return f"did you mean {' or '.join(repr(name) for name in near)}?"
     return _offer(known)
 
 

@@ -9,7 +9,9 @@ from typing import Any
 from stopout.errors import TableError
 from stopout.etching.records import (
     Advice,
+    Companion,
     Etchant,
+    Finish,
     Hazard,
     Material,
     Pair,
@@ -20,7 +22,7 @@ from stopout.etching.records import (
     Species,
     Statement,
 )
-from stopout.tables import load
+from stopout.tables import cells, load
 from stopout.tables.read import entries, raw_table
 from stopout.values import Grade, Kind
 
@@ -30,10 +32,12 @@ KINDS = (
     "materials",
     "etchants",
     "pairs",
+    "electrolytes",
     "resists",
     "hazards",
     "statements",
     "refusals",
+    "finishes",
     "species",
 )
 
@@ -73,6 +77,10 @@ def list_table(kind: str) -> tuple[tuple[str, str], ...]:
         return tuple((s.code, s.text) for s in load.all_statements())
     if kind == "refusals":
         return tuple((rule.code, rule.message) for rule in load.load_refusals())
+    if kind == "finishes":
+        return tuple(
+            (ident, load.load_finish_entry(ident).message) for ident in entries("finishes")
+        )
     if kind == "species":
         return tuple((ident, str(data["formula"])) for ident, data in raw_table(kind).items())
     return tuple((ident, _name(kind, ident)) for ident in entries(kind))
@@ -90,11 +98,13 @@ def show_entry(kind: str, ident: str) -> tuple[Row, ...]:
     shown: dict[str, Callable[[str], Iterable[Row]]] = {
         "materials": lambda i: _material(load.load_material(i)),
         "etchants": lambda i: _etchant(load.load_etchant(i)),
-        "pairs": lambda i: _pair(load.load_pair(i.partition("/")[0], i.partition("/")[2])),
+        "pairs": _pair_entry,
+        "electrolytes": _electrolyte,
         "resists": lambda i: _resist(load.load_resist(i)),
         "hazards": lambda i: _hazard(load.load_hazards((i,))[0]),
         "statements": lambda i: _statement(load.load_statements((i,))[0]),
         "refusals": lambda i: _refusal(load.load_refusal(i)),
+        "finishes": lambda i: _finish(load.load_finish_entry(i)),
         "species": lambda i: _species(load.load_species(i)),
     }
     return tuple(shown[kind](ident))
@@ -119,6 +129,7 @@ def _material(m: Material) -> list[Row]:
             ("softens at", m.softening_degc),
         ),
         *_sentences("advice", m.advice),
+        *_sentences("after the etch", m.after_etch),
     ]
 
 
@@ -127,10 +138,13 @@ def _etchant(e: Etchant) -> list[Row]:
     rows = _values(
         ("molar mass", e.molar_mass_g_per_mol),
         ("strongest solution", e.max_fraction),
+        ("share that the density correlation speaks of", e.anhydrous_fraction),
         ("heat of solution", e.solution_kj_per_g),
         *((f"heat capacity at {100.0 * at:g} % by weight", cp) for at, cp in capacities),
     )
     rows.append(_sentence("density correlation, c0 to c4", e.density_source, _listed(e.density_c)))
+    for companion in e.companions:
+        rows += _companion(companion)
     for n in e.neutralisers:
         rows += _values((f"neutralised by {n.name}, to pH {n.end_ph}", n.g_per_g))
         rows += _sentences(f"with {n.name}", n.advice)
@@ -140,6 +154,26 @@ def _etchant(e: Etchant) -> list[Row]:
         *_sentences("waste", e.waste),
         *_sentences("neutralising", e.neutralising),
     ]
+
+
+def _companion(c: Companion) -> list[Row]:
+    name = f"with {c.name}"
+    rows = _values(
+        (f"{name}, per gram of reagent", c.g_per_g),
+        (f"{name}, per litre of bath", c.g_per_l),
+        (f"{name}, strength of what is bought", c.stock_fraction),
+    )
+    density = _sentence(f"{name}, density, c0 to c4", c.density_source, _listed(c.density_c))
+    return [*rows, density]
+
+
+def _pair_entry(ident: str) -> list[Row]:
+    material, slash, etchant = ident.partition("/")
+    if not slash:
+        found = [f"{material}/{e}" for e in raw_table("pairs").get(material, {})]
+        known = found or [pair for pair, _ in list_table("pairs")]
+        raise TableError(f"{ident!r} is no pair of a material and an etchant; {', '.join(known)}")
+    return _pair(load.load_pair(material, etchant))
 
 
 def _pair(p: Pair) -> list[Row]:
@@ -155,6 +189,7 @@ def _pair(p: Pair) -> list[Row]:
             ("heat per mole of metal", p.heat_kj_per_mol),
             ("heat capacity of the bath", p.heat_capacity_kj_per_l_k),
             ("dissolved metal to plan with", p.capacity_g_per_l),
+            ("share of the reagent that may be used up", p.capacity_share),
             ("dissolved metal at the bath's end", p.capacity_end_g_per_l),
             ("warmest usual under paint", p.hot_paint_degc),
             ("deepest usual under paint", p.paint_depth_mm),
@@ -163,6 +198,30 @@ def _pair(p: Pair) -> list[Row]:
         *_sentences("advice", p.advice),
         *_sentences("waste", p.waste),
     ]
+
+
+def _electrolyte(ident: str) -> list[Row]:
+    rows = _etchant(cells.load_electrolyte(ident))
+    for number, metal in enumerate(cells.metals_of(ident)):
+        pair, cell = cells.load_cell(metal, ident)
+        if number == 0:
+            rows += _values(
+                ("efficiency", cell.efficiency),
+                ("current density", cell.density_a_per_cm2),
+                ("voltage", cell.voltage_v),
+                ("paint lifts above", cell.lift_v),
+                ("share of the current taken to make chlorine", cell.chlorine_share),
+                ("etch factor (depth / undercut per edge)", pair.etch_factor),
+                ("dissolved metal to plan with", pair.capacity_g_per_l),
+                ("dissolved metal at the bath's end", pair.capacity_end_g_per_l),
+                ("heat capacity of the bath", pair.heat_capacity_kj_per_l_k),
+                ("warmest usual under paint", pair.hot_paint_degc),
+                ("deepest usual under paint", pair.paint_depth_mm),
+            )
+            rows += _sentences("advice", pair.advice)
+        rows.append(_sourced_text(f"{pair.material.name}, reaction", pair.reaction, cell.valence))
+        rows += _values((f"{pair.material.name}, electrons per atom", cell.valence))
+    return rows
 
 
 def _rate(rate: RateReference) -> list[Row]:
@@ -192,6 +251,8 @@ def _resist(r: Resist) -> list[Row]:
         rows += _values(
             (f"{place}, warmest", limit.max_degc), (f"{place}, longest", limit.max_time_s)
         )
+        if limit.basis is not None:
+            rows.append(_sentence(place, limit.basis))
     return [*rows, *_sentences("advice", r.advice)]
 
 
@@ -223,10 +284,25 @@ def _statement(s: Statement) -> list[Row]:
 def _refusal(r: Refusal) -> list[Row]:
     any_strength = "at any strength"
     above = any_strength if r.above_g_per_l is None else f"above {r.above_g_per_l:g} g/L"
-    texts = (("level", r.level.value), ("used", above), ("why", r.message), ("instead", r.remedy))
+    texts = [("level", r.level.value)]
+    lists = (("material", r.materials), ("etchant", r.etchants), ("resist", r.resists))
+    texts += [(name, ", ".join(ids)) for name, ids in lists if ids]
+    if r.etchants:
+        texts.append(("used", above))
+    texts += [("why", r.message), ("instead", r.remedy)]
     return [
         Row(name=name, value=text, unit="", kind=r.kind, grade=None, source=r.source)
         for name, text in texts
+    ]
+
+
+def _finish(f: Finish) -> list[Row]:
+    first = f.steps[0]
+    return [
+        _sentence("level", first, f.level.value),
+        _sentence("why", first, f.message),
+        _sentence("instead", first, f.remedy),
+        *_sentences("step", f.steps),
     ]
 
 

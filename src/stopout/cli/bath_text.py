@@ -1,0 +1,301 @@
+"""What `stopout bath` prints for people: a table, the formulas, the time that is left."""
+
+from __future__ import annotations
+
+import shutil
+import textwrap
+from collections.abc import Iterator
+from typing import TYPE_CHECKING
+
+from stopout.etching.schedule import MEASURE
+from stopout.etching.strength import companion_stock_g_per_l
+from stopout.units import format_duration, format_number
+
+if TYPE_CHECKING:
+    from stopout.etching import EtchPlan, Hazard, Pair, Remaining
+    from stopout.etching.explain import Explained
+
+__all__ = ["bath_lines", "explained_lines", "hazard_lines", "loss_lines", "remaining_lines"]
+
+_NARROWEST, _WIDEST = 60, 110
+_COLUMN = 26
+_DECIDED = {
+    "heat": "the heat",
+    "capacity": "the dissolved metal",
+    "cover": "covering the pieces",
+    "volume": "what there is",
+}
+_MOST_BATCHES = 12
+
+
+def bath_lines(pair: Pair, etch: EtchPlan) -> Iterator[str]:
+    """The etch and its bath as a table in words.
+
+    Parameters
+    ----------
+    pair : Pair
+        The metal in its bath.
+    etch : EtchPlan
+        The planned etch.
+    """
+    pieces = "1 piece" if etch.quantity == 1 else f"{etch.quantity} pieces"
+    if etch.use.spares:
+        pieces += f" and {etch.use.spares} spare"
+    yield from _wrapped(
+        f"{pair.material.name} in {pair.etchant.name}, {etch.strength.as_given}, "
+        f"{etch.temperature_degc:g} degC: {format_number(etch.depth_mm)} mm deep, {pieces}"
+    )
+    for title, rows in (
+        ("Etch", _etch(etch)),
+        ("Current", _current(etch)),
+        ("Bath", _bath(pair, etch)),
+        ("Gas and heat", _gas(pair, etch)),
+        ("Checks", _checks(etch)),
+        ("Batches", _batches(etch)),
+        ("Waste", _waste(pair, etch)),
+    ):
+        found = list(rows)
+        if found:
+            yield ""
+            yield title
+        for name, value in found:
+            yield from _row(name, value)
+
+
+def _etch(etch: EtchPlan) -> Iterator[tuple[str, str]]:
+    grade = etch.rate_grade
+    guess = " a starting guess, etch the coupon first" if grade in ("C", "D") else ""
+    graded = f"; grade {grade}:{guess}" if guess else (f"; grade {grade}" if grade else "")
+    rate = f"{_n(etch.rate_um_per_min)} um/min"
+    if etch.rate_high_um_per_min > etch.rate_low_um_per_min:
+        rate += f" ({_n(etch.rate_low_um_per_min, 2)} to {_n(etch.rate_high_um_per_min, 2)})"
+    yield "rate", rate + graded
+    time = format_duration(etch.time_s)
+    if etch.time_high_s > etch.time_low_s:
+        time += f" ({_roughly(etch.time_low_s)} to {_roughly(etch.time_high_s)})"
+    yield "time", time
+    if etch.time_ageing_s is not None and etch.electro is None:
+        yield "with the bath ageing", format_duration(etch.time_ageing_s)
+    factor = f"etch factor {_n(etch.etch_factor.value)}"
+    yield "undercut", f"{1000 * etch.undercut_mm:.0f} um per edge ({factor})"
+    yield "weight lost, a piece", f"{_n(etch.metal_per_piece_g)} g: weigh before and after"
+    yield "metal, all that goes in", f"{_n(etch.pour.metal_g)} g"
+
+
+def _current(etch: EtchPlan) -> Iterator[tuple[str, str]]:
+    electro = etch.electro
+    if electro is None:
+        return
+    together = "1 piece" if etch.pour.at_once == 1 else f"{etch.pour.at_once} pieces together"
+    yield (
+        "current",
+        f"{_n(electro.current_a)} A constant, {together} "
+        f"({_n(electro.density_a_per_cm2)} A/cm2 on the open metal)",
+    )
+    yield "voltage", f"below {_n(electro.voltage_high_v)} V: above that paint lifts"
+    yield (
+        "charge",
+        f"{_n(electro.charge_ah)} Ah at {_n(electro.valence)} electrons an atom, efficiency "
+        f"{_n(electro.efficiency.value)} ({_n(electro.efficiency_low)} to "
+        f"{_n(electro.efficiency_high)})",
+    )
+    yield "supply", f"{_n(electro.supply_a, 2)} A at up to {_n(electro.supply_v, 2)} V or more"
+
+
+def _bath(pair: Pair, etch: EtchPlan) -> Iterator[tuple[str, str]]:
+    pour, mixing = etch.pour, etch.mixing
+    yield "pour", f"{_n(etch.bath_fill_l)} L, decided by {_DECIDED[pour.decided_by]}"
+    asked = f"heat {_n(pour.heat_l)} L, dissolved metal {_n(pour.capacity_l)} L"
+    if pour.cover_l > 0.0:
+        sides = f"{pour.tray_mm[0]:g} x {pour.tray_mm[1]:g} mm"
+        asked += f", covering in a tray of {sides} {_n(pour.cover_l)} L"
+    yield "asked for by", asked
+    if pour.start_g_per_l > 0.0:
+        yield (
+            "use",
+            f"the used bath as it is; what is missing is topped up with fresh bath of "
+            f"{etch.strength.as_given}",
+        )
+    elif mixing.stock_l is not None and mixing.stock_water_l is not None:
+        assert etch.use.stock is not None
+        yield (
+            "mix",
+            f"{_n(mixing.stock_l)} L of stock ({etch.use.stock.as_given}) INTO "
+            f"{_n(mixing.stock_water_l)} L of cold water, slowly, stirred",
+        )
+    elif pair.etchant.ready_made:
+        yield "solution", f"{_n(etch.bath_fill_l)} L of {etch.strength.deg_baume:.1f} degBe"
+    else:
+        yield (
+            "mix",
+            f"{_n(etch.reagent_fill_g)} g of {pair.etchant.reagent} INTO "
+            f"{_n(etch.water_fill_l)} L of cold water, slowly, stirred"
+            + ("; never water onto it" if pair.etchant.solution_kj_per_g else ""),
+        )
+    for companion in pair.etchant.companions if pour.start_g_per_l <= 0.0 else ():
+        grams = companion_stock_g_per_l(companion, etch.strength.g_per_l) * etch.bath_fill_l
+        yield "with it", f"{_n(grams)} g of {companion.name}"
+    is_fresh = pour.start_g_per_l <= 0.0
+    if is_fresh and mixing.portions is not None and etch.mixing_rise_k is not None:
+        yield (
+            "mixing warms it",
+            f"by {etch.mixing_rise_k:.0f} K: {mixing.portions} portions, let it cool between",
+        )
+    yield (
+        "the etch warms it",
+        f"by {_n(pour.rise_k, 2)} K a batch, no heat lost; {etch.rise_k:g} K allowed",
+    )
+    yield (
+        "dissolved metal",
+        f"from {_n(pour.start_g_per_l)} to {_n(pour.end_g_per_l)} g/L; finished at "
+        f"{_n(pour.limit_g_per_l)} g/L",
+    )
+    if etch.reagent_g > 0.0:
+        yield "used up", f"{_n(etch.reagent_g)} g of {pair.etchant.reagent} for the pieces ordered"
+
+
+def _gas(pair: Pair, etch: EtchPlan) -> Iterator[tuple[str, str]]:
+    flow = etch.flow
+    if etch.gas_l > 0.0 and pair.gas:
+        yield (
+            pair.gas,
+            f"{_n(etch.gas_l)} L; {_n(flow.mean_ml_per_min)} mL/min on average, up to "
+            f"{_n(flow.peak_ml_per_min)} mL/min",
+        )
+    if flow.air_l_per_min is not None and flow.ventilation_l_per_min is not None:
+        yield (
+            "ventilation",
+            f"{_n(flow.ventilation_l_per_min, 2)} L/min: {_n(flow.air_l_per_min)} L/min for a "
+            f"quarter of the lower flammable limit x safety factor {_n(flow.safety_factor)}",
+        )
+    yield "heat", f"{_n(etch.heat_kj)} kJ"
+
+
+def _checks(etch: EtchPlan) -> Iterator[tuple[str, str]]:
+    for check in etch.schedule:
+        depth = f"{1000 * check.depth_mm:.0f} um"
+        if check.depth_high_mm > check.depth_low_mm:
+            low, high = 1000 * check.depth_low_mm, 1000 * check.depth_high_mm
+            depth += f" ({low:.0f} to {high:.0f})"
+        text = f"{format_duration(check.time_s)}; expect {depth}"
+        if check.what == "look" and etch.time_low_s < MEASURE * etch.time_s:
+            text += "; measure too: the fast end may be through before 80 %"
+        yield f"{check.what} at {100 * check.share:.0f} %", text
+
+
+def _batches(etch: EtchPlan) -> Iterator[tuple[str, str]]:
+    if len(etch.batches) < 2:
+        return
+    shown = etch.batches
+    if len(shown) > _MOST_BATCHES:
+        shown = (*shown[: _MOST_BATCHES - 1], shown[-1])
+    for batch in shown:
+        pieces = "1 piece" if batch.pieces == 1 else f"{batch.pieces} pieces"
+        time = "the bath is used up" if batch.time_s is None else format_duration(batch.time_s)
+        yield f"{batch.number}", f"{pieces}, {time}; ends at {_n(batch.end_g_per_l)} g/L"
+
+
+def _waste(pair: Pair, etch: EtchPlan) -> Iterator[tuple[str, str]]:
+    for way in etch.neutralising:
+        yield (
+            "made neutral by one of",
+            f"{_n(way.amount_g)} g {way.name}, to pH {way.end_ph}",
+        )
+    if etch.sludge_g is not None:
+        yield "sludge", f"{_n(etch.sludge_g)} g dry; as gel five to ten times that"
+    yield "where it goes", "local code and a licensed waste carrier decide; never down the drain"
+
+
+def hazard_lines(pair: Pair, hazards: tuple[Hazard, ...]) -> Iterator[str]:
+    """What can hurt, what to wear, and what to heed at the bath.
+
+    Parameters
+    ----------
+    pair : Pair
+        The metal in its bath.
+    hazards : tuple of Hazard
+        Those of bath, gas, metal and neutralisers.
+    """
+    yield "Hazards"
+    for hazard in hazards:
+        word = f" ({hazard.signal})" if hazard.signal else ""
+        cautions = " ".join(line.text for line in hazard.cautions)
+        wear = " ".join(line.text for line in hazard.ppe)
+        yield from _hanging("  ", f"{hazard.name}{word}: {cautions} Wear: {wear}", 4)
+        for line in hazard.never_mix:
+            yield from _hanging("    never: ", line.text, 6)
+    lines = (*pair.etchant.mixing, *pair.advice, *pair.waste, *pair.etchant.waste)
+    for line in lines:
+        yield from _hanging("  - ", line.text, 4)
+    yield from _wrapped(
+        "The supplier's safety data sheet, local codes and licensed practice come before all this."
+    )
+
+
+def explained_lines(explained: tuple[Explained, ...]) -> Iterator[str]:
+    """Each formula, and under it the same with its numbers."""
+    yield "Formulas"
+    for item in explained:
+        yield from _hanging(f"  {item.what} = ", item.formula, 6)
+        yield from _hanging("      = ", f"{item.numbers} = {item.result}", 8)
+
+
+def remaining_lines(left: Remaining, depth_mm: float) -> Iterator[str]:
+    """The corrected time."""
+    low, high = left.remaining_low_s, left.remaining_high_s
+    ends = f" ({format_duration(low)} to {format_duration(high)})" if high > low else ""
+    if left.remaining_s <= 0.0:
+        yield from _wrapped(
+            f"So far {_n(left.rate_um_per_min)} um/min: {format_number(depth_mm)} mm are reached. "
+            "Lift the piece out."
+        )
+        return
+    yield from _wrapped(
+        f"So far {_n(left.rate_um_per_min)} um/min. Time left to {format_number(depth_mm)} mm: "
+        f"{format_duration(left.remaining_s)}{ends}, {format_duration(left.total_s)} in all. "
+        "Measure again before it is up."
+    )
+
+
+def loss_lines(loss_g: float, depth_mm: float, wanted_mm: float) -> Iterator[str]:
+    """The mean depth that a loss of weight means."""
+    yield from _wrapped(
+        f"A loss of {_n(loss_g)} g a piece is a mean depth of {1000 * depth_mm:.0f} um; "
+        f"{1000 * wanted_mm:.0f} um are wanted."
+    )
+
+
+def _row(name: str, value: str) -> list[str]:
+    return _hanging(f"  {name}".ljust(_COLUMN) + "  ", value, _COLUMN + 2)
+
+
+def _hanging(start: str, text: str, indent: int) -> list[str]:
+    return textwrap.wrap(
+        text,
+        _width(),
+        initial_indent=start,
+        subsequent_indent=" " * indent,
+        break_long_words=False,
+        break_on_hyphens=False,
+    )
+
+
+def _wrapped(words: str) -> list[str]:
+    return textwrap.wrap(words, _width(), break_long_words=False, break_on_hyphens=False)
+
+
+def _width() -> int:
+    return min(max(shutil.get_terminal_size().columns, _NARROWEST), _WIDEST)
+
+
+def _n(value: float, digits: int = 3) -> str:
+    return format_number(value, digits=digits)
+
+
+def _roughly(time_s: float) -> str:
+    """To the minute, or to five of them past an hour: a guess has no seconds."""
+    minutes = time_s / 60.0
+    if minutes >= 60.0:
+        minutes = 5.0 * round(minutes / 5.0)
+        return f"{int(minutes // 60)} h {int(minutes % 60):02d} min"
+    return f"{minutes:.0f} min" if minutes >= 1.5 else format_duration(time_s)

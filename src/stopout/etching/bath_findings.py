@@ -1,0 +1,275 @@
+"""What a poured bath has to say: its size, its tray, its age, its gas, its mixing."""
+
+from __future__ import annotations
+
+from stopout.etching import amounts
+from stopout.etching.bath_use import GAP_MM, TrayFit
+from stopout.etching.records import Pair
+from stopout.etching.result import EtchPlan
+from stopout.values import Finding, Level
+
+__all__ = ["bath_findings", "floor_findings", "gas_findings", "tray_findings"]
+
+# Trade depths of plates that are filled with paint, published by a maker of such plates.
+FILLED_DEPTH_MM = (0.18, 0.51)
+# Warmer than this, fresh lye eats paint and spits. Our own rule.
+_HOT_MIX_DEGC = 50.0
+# With less of the blank's thickness left than this share, the plate may bend or be pierced where
+# the etch runs ahead. Our own rule.
+_FLOOR_SHARE = 0.5
+
+
+def bath_findings(pair: Pair, plan: EtchPlan) -> tuple[Finding, ...]:
+    """Findings about how much bath there is and how used up it is or gets."""
+    return (
+        *_cover(pair, plan),
+        *_too_small(plan),
+        *_capacity(pair, plan),
+        *_batches(plan),
+        *_mixing(pair, plan),
+    )
+
+
+def _cover(pair: Pair, plan: EtchPlan) -> tuple[Finding, ...]:
+    pour = plan.pour
+    if pour.decided_by != "cover":
+        return ()
+    tray = f"{pour.tray_mm[0]:g} x {pour.tray_mm[1]:g} mm"
+    where = (
+        f"what lies in the tray of {tray}"
+        if plan.use.tray_mm
+        else f"a tray of {tray}, 20 mm larger all round"
+    )
+    if pour.at_once == 1 and not plan.use.tray_mm:
+        where = "one piece in a tray 20 mm larger all round"
+    chemistry = max(pour.heat_l, pour.capacity_l)
+    held = f" that hold {plan.reagent_fill_g:.4g} g of {pair.etchant.reagent}"
+    if pour.start_g_per_l > 0.0:
+        held = " of the used bath, topped up with fresh bath if need be"
+    return (
+        Finding(
+            code="bath-cover",
+            level=Level.NOTE,
+            message=(
+                f"{chemistry:.3g} L would do for the chemistry, but it takes "
+                f"{pour.cover_l:.3g} L to cover {where}"
+            ),
+            remedy=f"Pour {plan.bath_fill_l:.3g} L{held}.",
+        ),
+    )
+
+
+def _depth_mm(plan: EtchPlan) -> float:
+    width, height = plan.pour.tray_mm
+    return 1e6 * plan.bath_fill_l / (width * height)
+
+
+def _too_small(plan: EtchPlan) -> tuple[Finding, ...]:
+    """Where the job says how much bath there is: whether it is enough."""
+    pour, found = plan.pour, []
+    if pour.decided_by != "volume":
+        return ()
+    if pour.rise_k > plan.rise_k * (1.0 + 1e-9):
+        found.append(
+            Finding(
+                code="bath-small",
+                level=Level.STOP,
+                message=(
+                    f"{plan.bath_fill_l:g} L warm by {pour.rise_k:.3g} K with {pour.at_once} "
+                    f"piece(s) at once; {plan.rise_k:g} K is allowed"
+                ),
+                remedy=(
+                    f"Pour at least {plan.bath_fill_l * pour.rise_k / plan.rise_k:.3g} L, or etch "
+                    "fewer pieces at once (bath.plates_at_once), letting the bath cool between."
+                ),
+            )
+        )
+    if plan.bath_fill_l < pour.cover_l * (1.0 - 1e-9):
+        found.append(
+            Finding(
+                code="bath-shallow",
+                level=Level.CAUTION,
+                message=(
+                    f"{plan.bath_fill_l:g} L stand only {_depth_mm(plan):.0f} mm deep in a tray of "
+                    f"{pour.tray_mm[0]:g} x {pour.tray_mm[1]:g} mm"
+                ),
+                remedy=f"Pour {pour.cover_l:.3g} L, or use a smaller tray.",
+            )
+        )
+    return tuple(found)
+
+
+def _capacity(pair: Pair, plan: EtchPlan) -> tuple[Finding, ...]:
+    pour, metal = plan.pour, pair.material.name
+    usual = amounts.capacity_g_per_l(pair, plan.strength.g_per_l)
+    if pour.end_g_per_l > pour.limit_g_per_l * (1.0 + 1e-9):
+        held = f"holds {pour.start_g_per_l:.3g} g/L of {metal} already and " * bool(
+            pour.start_g_per_l
+        )
+        return (
+            Finding(
+                code="bath-spent",
+                level=Level.STOP,
+                message=(
+                    f"the bath {held}would end at {pour.end_g_per_l:.3g} g/L of {metal}; it is "
+                    f"finished at {pour.limit_g_per_l:.3g} g/L"
+                ),
+                remedy="Mix a fresh bath, or a larger one; the spent one goes to its waste.",
+            ),
+        )
+    found = []
+    is_weak = pair.capacity_share is None and usual < pair.capacity_g_per_l.value
+    if is_weak:
+        found.append(
+            Finding(
+                code="weak-bath",
+                level=Level.CAUTION,
+                message=(
+                    f"a bath of {plan.strength.as_given} is planned for only {usual:.3g} g/L of "
+                    f"{metal}; the usual {pair.capacity_g_per_l.value:g} g/L is for stronger baths"
+                ),
+                remedy="Mix a stronger bath, or keep to the planned amount and use it only once.",
+            )
+        )
+    if pour.end_g_per_l > 0.8 * usual:
+        is_past = pour.end_g_per_l > usual * (1.0 + 1e-9)
+        found.append(
+            Finding(
+                code="bath-used-up",
+                level=Level.CAUTION if is_past else Level.NOTE,
+                message=(
+                    f"this job brings the bath to {pour.end_g_per_l:.3g} g/L of {metal}, "
+                    f"{'past' if is_past else 'near'} the {usual:.3g} g/L it is planned for"
+                ),
+                remedy="Do not use this bath for another job.",
+            )
+        )
+    return tuple(found)
+
+
+def _batches(plan: EtchPlan) -> tuple[Finding, ...]:
+    """A note where the last batch takes noticeably longer than the first."""
+    times = [batch.time_s for batch in plan.batches]
+    first, last = times[0], times[-1]
+    if len(times) < 2 or first is None or last is None or last < 1.03 * first:
+        return ()
+    return (
+        Finding(
+            code="batches-slow",
+            level=Level.NOTE,
+            message=(
+                f"{len(times)} batches one after another age the bath: the first takes "
+                f"{first / 60.0:.3g} min, the last {last / 60.0:.3g} min"
+            ),
+            remedy="Give each batch its own time, and gauge the depth of each.",
+        ),
+    )
+
+
+def _mixing(pair: Pair, plan: EtchPlan) -> tuple[Finding, ...]:
+    hottest = plan.mixing.hottest_degc
+    if plan.pour.start_g_per_l > 0.0 or hottest is None or hottest <= _HOT_MIX_DEGC:
+        return ()
+    return (
+        Finding(
+            code="mixing-hot",
+            level=Level.CAUTION,
+            message=(
+                f"{plan.reagent_fill_g:.4g} g of {pair.etchant.reagent} bring "
+                f"{plan.water_fill_l:.3g} L of water from 20 to {hottest:.0f} degC if added at once"
+            ),
+            remedy=(
+                f"Add it in {plan.mixing.portions} portions or more, stirred, into cold water; "
+                "wait after each until the vessel has cooled. Never water onto it."
+            ),
+        ),
+    )
+
+
+def gas_findings(pair: Pair, plan: EtchPlan) -> tuple[Finding, ...]:
+    """The gas that is given off, its flow and the air against it."""
+    if not pair.gas or plan.gas_l <= 0.0:
+        return ()
+    flow = plan.flow
+    message = (
+        f"the etch gives off up to {plan.gas_l:.3g} L of {pair.gas}, "
+        f"{flow.mean_ml_per_min:.3g} mL/min on average and up to {flow.peak_ml_per_min:.3g} "
+        "mL/min at its peak"
+    )
+    remedy = "Open tray, never a lid; extraction or outdoors; no flame, spark or thinner near it."
+    if flow.air_l_per_min is not None and flow.ventilation_l_per_min is not None:
+        remedy += (
+            f" {flow.air_l_per_min:.3g} L/min of air keeps the mean flow at a quarter of its lower "
+            f"flammable limit if perfectly mixed; allow {_times(flow.safety_factor)} times that "
+            f"for peaks and poor mixing, {flow.ventilation_l_per_min:.3g} L/min."
+        )
+    return (Finding(code="gas", level=Level.CAUTION, message=message, remedy=remedy),)
+
+
+def _times(factor: float) -> str:
+    return "ten" if abs(factor - 10.0) < 0.05 else f"{factor:.3g}"
+
+
+def tray_findings(fit: TrayFit, blank_size_mm: tuple[float, float]) -> tuple[Finding, ...]:
+    """Whether the pieces lie in the named tray."""
+    tray = f"a tray of {fit.tray_mm[0]:g} x {fit.tray_mm[1]:g} mm"
+    piece = f"{blank_size_mm[0]:g} x {blank_size_mm[1]:g} mm"
+    if fit.most == 0 or fit.at_once > fit.most:
+        what = f"{fit.at_once} pieces" if fit.at_once > 1 else "a piece"
+        lay = f"lay at most {fit.most} in it, or " if fit.most else ""
+        return (
+            Finding(
+                code="tray-small",
+                level=Level.STOP,
+                message=f"{what} of {piece} cannot lie flat in {tray}",
+                remedy=f"{lay}use a larger tray.".capitalize(),
+            ),
+        )
+    if fit.at_once > fit.fits:
+        return (
+            Finding(
+                code="tray-tight",
+                level=Level.CAUTION,
+                message=(
+                    f"{fit.at_once} piece(s) of {piece} in {tray} have less than {GAP_MM:g} mm "
+                    "round them: bath and bubbles move badly there"
+                ),
+                remedy="Use a larger tray, or lay fewer pieces into it.",
+            ),
+        )
+    return ()
+
+
+def floor_findings(
+    *, depth_mm: float, thickness_mm: float | None, is_filled: bool
+) -> tuple[Finding, ...]:
+    """Whether the floor that is left is sound, and whether the recess holds paint."""
+    found = []
+    if thickness_mm is not None and _FLOOR_SHARE * thickness_mm < depth_mm < thickness_mm:
+        found.append(
+            Finding(
+                code="thin-floor",
+                level=Level.CAUTION,
+                message=(
+                    f"only {thickness_mm - depth_mm:.3g} mm of the blank's {thickness_mm:g} mm is "
+                    f"left under a recess {depth_mm:g} mm deep"
+                ),
+                remedy=(
+                    f"Etch to {_FLOOR_SHARE * thickness_mm:.3g} mm or less, or use a thicker blank."
+                ),
+            )
+        )
+    low, high = FILLED_DEPTH_MM
+    if is_filled and depth_mm < low:
+        found.append(
+            Finding(
+                code="shallow-fill",
+                level=Level.NOTE,
+                message=(
+                    f"a recess {depth_mm:g} mm deep is shallower than the {low:g} to {high:g} mm "
+                    "that makers of filled plates etch: the paint may be rubbed out in levelling"
+                ),
+                remedy=f"Etch to {low:g} mm or more if the resist lasts, or level by wiping only.",
+            )
+        )
+    return tuple(found)

@@ -1,0 +1,149 @@
+"""Etching by a current, and what falls out of spent baths: data files -> records."""
+
+from __future__ import annotations
+
+from dataclasses import replace
+from typing import cast
+
+from stopout.errors import TableError
+from stopout.etching.amounts import Sludge
+from stopout.etching.electrolytic import Cell
+from stopout.etching.records import Advice, Etchant, Pair, Sourced
+from stopout.tables.load import load_material, load_pair
+from stopout.tables.read import Entry, cached, raw_table
+
+__all__ = [
+    "ELECTROLYTIC",
+    "electrolytes_for",
+    "load_cell",
+    "load_electrolyte",
+    "load_sludge",
+    "metals_of",
+]
+
+# The id that the job file gives as its etchant.
+ELECTROLYTIC = "electrolytic"
+_NO_REAGENT = Sourced(
+    value=0.0, unit="mol/mol", kind="computed", source="the current dissolves the metal"
+)
+_NOT_YET = Sourced(value=0.0, unit="kJ/mol", kind="computed", source="follows from the current")
+
+
+@cached
+def load_electrolyte(ident: str) -> Etchant:
+    """An electrolyte as a bath's content; its id is that of the route, `electrolytic`.
+
+    Raises
+    ------
+    TableError
+        If the id is unknown (with those that are known), or the entry lacks a source.
+    """
+    data = _electrolyte(ident)
+    density = data.sub("density")
+    kind, source, source_id = density.provenance()
+    return Etchant(
+        ident=ELECTROLYTIC,
+        name=data.text("name"),
+        formula=data.text("formula"),
+        reagent=data.text("name"),
+        molar_mass_g_per_mol=data.sourced("molar_mass"),
+        density_c=cast("tuple[float, float, float, float, float]", density.numbers("c", 5)),
+        density_source=Advice(text="density", kind=kind, source=source, source_id=source_id),
+        anhydrous_fraction=data.maybe_sourced("anhydrous_fraction"),
+        max_fraction=data.sourced("max_fraction"),
+        ready_made=False,
+        mixing=data.advice("mixing"),
+        waste=data.advice("waste"),
+        hazards=data.texts("hazards"),
+    )
+
+
+@cached
+def load_cell(material_id: str, electrolyte_id: str) -> tuple[Pair, Cell]:
+    """A metal dissolving in an electrolyte: as a pair without rates, and as a cell.
+
+    Heat and gas of the pair are those of no current yet; `etching.cell_pair` fills them in.
+
+    Raises
+    ------
+    TableError
+        If an id is unknown, or this metal is not etched in this electrolyte.
+    """
+    material, etchant = load_material(material_id), load_electrolyte(electrolyte_id)
+    if material.sort != "metal":
+        raise TableError(f"{material.name} is not a metal: no current dissolves it")
+    data = _electrolyte(electrolyte_id)
+    metals = data.sub("metal")
+    if material_id not in metals:
+        known = ", ".join(electrolytes_for(material_id)) or "none"
+        raise TableError(
+            f"{material.name} in {etchant.name} is not in the table of electrolytes; "
+            f"electrolytes for {material.name}: {known}"
+        )
+    metal = metals.sub(material_id)
+    plates_out = metal.truth("plates_out", default=False)
+    flammable = load_pair("aluminium", "sodium-hydroxide").gas_lower_flammable_fraction
+    pair = Pair(
+        material=material,
+        etchant=etchant,
+        reaction=metal.text("reaction"),
+        rates=(),
+        etch_factor=data.sourced("etch_factor"),
+        reagent_mol_per_mol=_NO_REAGENT,
+        gas_mol_per_mol=replace(_NOT_YET, unit="mol/mol"),
+        heat_kj_per_mol=_NOT_YET,
+        capacity_g_per_l=data.sourced("capacity"),
+        capacity_end_g_per_l=data.sourced("capacity_end"),
+        heat_capacity_kj_per_l_k=data.sourced("heat_capacity"),
+        hot_paint_degc=data.sourced("hot_paint"),
+        paint_depth_mm=data.sourced("paint_depth"),
+        gas="" if plates_out else "hydrogen",
+        gas_lower_flammable_fraction=None if plates_out else flammable,
+        is_neutralised_in_shop=False,
+        advice=data.advice("advice"),
+        hazards=metal.texts("hazards"),
+    )
+    cell = Cell(
+        electrolyte=electrolyte_id,
+        name=etchant.name,
+        valence=metal.sourced("valence"),
+        efficiency=data.sourced("efficiency"),
+        density_a_per_cm2=data.sourced("current_density"),
+        voltage_v=data.sourced("voltage"),
+        lift_v=data.sourced("lift_voltage"),
+        plates_out=plates_out,
+        chlorine_share=data.maybe_sourced("chlorine_share"),
+        makes_chromate=metal.truth("makes_chromate", default=False),
+    )
+    return pair, cell
+
+
+def metals_of(electrolyte_id: str) -> tuple[str, ...]:
+    """Ids of the metals that are etched in an electrolyte."""
+    return tuple(_electrolyte(electrolyte_id).sub("metal").data)
+
+
+def electrolytes_for(material_id: str) -> tuple[str, ...]:
+    """Ids of the electrolytes in which a metal is etched."""
+    return tuple(
+        ident for ident, data in raw_table("electrolytes").items() if material_id in data["metal"]
+    )
+
+
+@cached
+def load_sludge(material_id: str, etchant_id: str) -> Sludge | None:
+    """What falls out of the spent bath when it is neutralised; None where it is not known."""
+    metals = Entry(raw_table("sludge")["metals"], where="sludge.toml: metals")
+    reagents = Entry(raw_table("sludge")["reagents"], where="sludge.toml: reagents")
+    if material_id not in metals or etchant_id not in reagents:
+        return None
+    return Sludge(
+        per_g_metal=metals.sourced(material_id), per_g_reagent=reagents.sourced(etchant_id)
+    )
+
+
+def _electrolyte(ident: str) -> Entry:
+    known = raw_table("electrolytes")
+    if ident not in known:
+        raise TableError(f"unknown electrolyte {ident!r}; the table has {', '.join(known)}")
+    return Entry(known[ident], where=f"electrolytes.toml: {ident}")

@@ -1,0 +1,395 @@
+"""The shop's day: tray, batches, ageing, spares, stock, weighing, checks, peak gas, time left."""
+
+import math
+
+import pytest
+from hypothesis import given, settings
+from hypothesis import strategies as st
+
+from etching.test_amounts import ALUMINIUM, COPPER, PAIRS, planned
+from stopout.errors import PlanError
+from stopout.etching import (
+    BathUse,
+    Sludge,
+    ageing_factor,
+    bath_strength,
+    ceiling_g_per_l,
+    etch_volume_mm3,
+    floor_findings,
+    mean_depth_mm,
+    remaining_time,
+    undercut_mm,
+)
+from stopout.etching.ageing import batches, used_bath_factor
+from stopout.etching.amounts import sludge_g, stock_l
+from stopout.etching.bath_use import fit_tray
+from stopout.etching.gas import wall_peak_ratio
+from stopout.tables import load_pair, load_sludge
+from stopout.values import Measured
+
+
+def codes(plan):
+    return {finding.code: finding for finding in plan.findings}
+
+
+@pytest.mark.parametrize(("share", "factor"), [(0.16, 1.0897), (0.5, 1.3863)])
+def test_the_ageing_factor(share, factor):
+    # Closed form of a first-order bath: -ln(1 - x)/x.
+    assert ageing_factor(share) == pytest.approx(factor, rel=5e-4)
+
+
+def test_the_ageing_factor_is_the_time_of_a_bath_stepped_through_in_small_bites():
+    # Against a sum: each bite takes 1 / (what is left) as long as the first.
+    share, bites = 0.6, 20000
+    summed = sum(1 / (1 - share * (n + 0.5) / bites) for n in range(bites)) / bites
+    assert ageing_factor(share) == pytest.approx(summed, rel=1e-6)
+
+
+def test_an_endless_bath_does_not_age_and_an_empty_one_never_ends():
+    assert ageing_factor(0.0) == 1.0
+    assert math.isinf(ageing_factor(1.0))
+
+
+def test_the_panels_bath_ages_by_its_load():
+    # 2.353 g Al in the poured bath; its lye could dissolve 26.9815 / 39.997 g per g.
+    plan = planned(quantity=4)
+    x = (plan.pour.end_g_per_l * 39.997 / 26.9815) / 100.0
+    assert plan.time_ageing_s == pytest.approx(plan.time_s * -math.log(1 - x) / x, rel=1e-4)
+
+
+@settings(max_examples=50, deadline=None)
+@given(
+    pieces=st.integers(1, 40),
+    at_once=st.integers(1, 7),
+    load=st.floats(0.01, 0.9),
+    start=st.floats(0.0, 5.0),
+)
+def test_batches_take_in_the_mean_as_long_as_all_at_once(pieces, at_once, load, start):
+    ceiling, time_s, bath_l = 50.0, 600.0, 2.0
+    each_g = load * (ceiling - start) * bath_l / pieces
+    found = batches(
+        pieces=pieces,
+        at_once=at_once,
+        metal_per_piece_g=each_g,
+        bath_l=bath_l,
+        start_g_per_l=start,
+        ceiling_g_per_l=ceiling,
+        time_s=time_s,
+    )
+    assert sum(b.pieces for b in found) == pieces
+    mean = sum(b.pieces * b.time_s for b in found) / pieces
+    assert mean == pytest.approx(time_s * ageing_factor(load), rel=1e-9)
+    times = [b.time_s for b in found if b.pieces == at_once]
+    assert times == sorted(times)
+    assert found[-1].end_g_per_l == pytest.approx(start + pieces * each_g / bath_l)
+
+
+def test_a_tray_holds_what_lies_in_it_with_room_all_round():
+    # 20 mm between and around: 3 x 120 + 20 = 380 wide, 2 x 80 + 20 = 180 high.
+    use = BathUse(tray_mm=(380.0, 180.0))
+    assert fit_tray((100.0, 60.0), use, 10).at_once == 6
+    assert fit_tray((100.0, 60.0), BathUse(tray_mm=(379.0, 180.0)), 10).at_once == 4
+    # The other way round does better in a narrow tray.
+    assert fit_tray((100.0, 60.0), BathUse(tray_mm=(340.0, 140.0)), 10).at_once == 4
+    assert fit_tray((100.0, 60.0), use, 2).at_once == 2
+
+
+def test_the_named_tray_decides_the_bath_that_covers():
+    # 200 x 150 x 15 mm.
+    plan = planned(use=BathUse(tray_mm=(200.0, 150.0)), quantity=1)
+    assert plan.bath_cover_l == pytest.approx(0.450)
+    assert plan.bath_fill_l >= 0.450 * (1 - 1e-12)
+
+
+def test_plates_at_once_without_a_tray_lie_side_by_side():
+    plan = planned(use=BathUse(plates_at_once=2))
+    # 140 mm long, 2 x 60 + 3 x 20 mm wide.
+    assert plan.bath_cover_l == pytest.approx(140 * 180 * 15e-6)
+    assert [batch.pieces for batch in plan.batches] == [2, 2]
+
+
+def test_a_tray_that_is_too_small_stops_and_a_tight_one_cautions():
+    small = codes(planned(use=BathUse(tray_mm=(90.0, 50.0))))
+    assert small["tray-small"].level == "stop"
+    tight = codes(planned(use=BathUse(tray_mm=(110.0, 70.0))))
+    assert tight["tray-tight"].level == "caution"
+    crowded = codes(planned(use=BathUse(tray_mm=(200.0, 150.0), plates_at_once=5), quantity=6))
+    assert "at most 4" in crowded["tray-small"].remedy
+
+
+def test_spares_and_the_coupon_make_the_bath_larger_and_the_order_no_heavier():
+    plain = planned()
+    more = planned(use=BathUse(spares=2, coupon_area_mm2=600.0))
+    assert more.metal_removed_g == plain.metal_removed_g
+    # 4 pieces of 1200 mm2; 2 spares and half a piece more.
+    assert more.pour.metal_g == pytest.approx(plain.pour.metal_g * 6.5 / 4)
+    assert more.pour.heat_l == pytest.approx(plain.pour.heat_l * 6.5 / 4)
+    assert more.bath_l == plain.bath_l
+
+
+@settings(max_examples=60, deadline=None)
+@given(
+    area=st.floats(1.0, 2e4),
+    edge=st.floats(0.0, 2e4),
+    rise=st.floats(0.5, 60.0),
+    dissolved=st.floats(0.0, 12.0),
+    spares=st.integers(0, 5),
+    quantity=st.integers(1, 20),
+    metal=st.sampled_from(list(PAIRS)),
+)
+def test_the_poured_bath_is_never_under_any_of_its_floors(
+    area, edge, rise, dissolved, spares, quantity, metal
+):
+    use = BathUse(dissolved_g_per_l=dissolved, spares=spares, tray_mm=(150.0, 110.0))
+    plan = planned(
+        metal,
+        opening_area_mm2=area,
+        opening_edge_mm=edge,
+        rise_k=rise,
+        quantity=quantity,
+        use=use,
+    )
+    pair, room = PAIRS[metal][0], 1 + 1e-9
+    every_g = plan.metal_per_piece_g * (quantity + spares)
+    heat_kj = plan.heat_kj * (quantity + spares) / quantity
+    assert plan.bath_fill_l * pair.heat_capacity_kj_per_l_k.value * rise * room >= heat_kj
+    usual = pair.capacity_g_per_l.value
+    assert dissolved + every_g / plan.bath_fill_l <= usual * room
+    assert plan.bath_fill_l * room >= 0.2475  # 150 x 110 x 15 mm
+    assert plan.pour.rise_k <= rise * room
+
+
+def test_a_used_bath_slows_by_the_known_order():
+    # 6 g/L Al have taken 6 x 39.997 / 26.9815 = 8.894 g/L of 100 g/L lye; order 0.5.
+    fresh, used = planned(), planned(use=BathUse(dissolved_g_per_l=6.0))
+    factor = (1 - 0.08894) ** 0.5
+    assert used.rate_um_per_min == pytest.approx(fresh.rate_um_per_min * factor, rel=1e-4)
+    assert used.rate_low_um_per_min < factor * fresh.rate_low_um_per_min
+    assert used.time_s > fresh.time_s
+
+
+def test_where_no_order_is_known_the_rate_is_left_and_the_doubt_is_told():
+    fresh, used = planned("copper"), planned("copper", use=BathUse(dissolved_g_per_l=20.0))
+    assert used.rate_um_per_min == fresh.rate_um_per_min
+    assert used.time_high_s > fresh.time_high_s
+    assert codes(used)["bath-age-unknown"].level == "caution"
+
+
+def test_a_measured_rate_is_taken_as_it_is_in_a_used_bath():
+    given_ = Measured(value=2.0)
+    plan = planned(rate_um_per_min=given_, use=BathUse(dissolved_g_per_l=6.0))
+    assert plan.rate_um_per_min == 2.0
+
+
+@settings(max_examples=40, deadline=None)
+@given(share=st.floats(0.0, 1.0), order=st.floats(0.1, 2.0))
+def test_a_used_bath_is_never_faster_than_a_fresh_one(share, order):
+    assert 0.0 <= used_bath_factor(share, order) <= 1.0
+
+
+def test_a_bath_past_its_end_is_a_stop_and_one_past_the_usual_a_caution():
+    # Without additives aluminium baths are planned to 15 g/L and finished at 25 g/L.
+    spent = codes(planned(use=BathUse(dissolved_g_per_l=26.0)))
+    assert spent["bath-spent"].level == "stop"
+    full = planned(use=BathUse(dissolved_g_per_l=24.0, volume_l=0.3), quantity=8)
+    assert codes(full)["bath-spent"].level == "stop"
+    late = planned(use=BathUse(dissolved_g_per_l=16.0))
+    assert codes(late)["bath-used-up"].level == "caution"
+
+
+def test_a_given_volume_is_poured_and_held_against_heat_and_cover():
+    plan = planned(use=BathUse(volume_l=0.05))
+    assert plan.bath_fill_l == 0.05
+    assert codes(plan)["bath-small"].level == "stop"
+    assert codes(plan)["bath-shallow"].level == "caution"
+    enough = codes(planned(use=BathUse(volume_l=2.0)))
+    assert not {"bath-small", "bath-shallow"} & set(enough)
+
+
+def test_stock_and_water_hold_the_reagent_and_the_mass_of_the_bath():
+    etchant = COPPER.etchant
+    bath, stock = (bath_strength(etchant, be, "degBe") for be in (36.0, 42.0))
+    litres, water = stock_l(bath, stock, 2.0)
+    assert litres * stock.g_per_l == pytest.approx(2.0 * bath.g_per_l)
+    # Conservation of mass; water of 20 degC weighs 0.99820 kg/L (Kell 1975).
+    mass = litres * stock.density_g_per_ml + water * 0.99820
+    assert mass == pytest.approx(2.0 * bath.density_g_per_ml, rel=1e-4)
+
+
+def test_a_stock_weaker_than_the_bath_is_a_stop():
+    stock = bath_strength(COPPER.etchant, 30.0, "degBe")
+    assert codes(planned("copper", use=BathUse(stock=stock)))["stock-weak"].level == "stop"
+    with pytest.raises(PlanError, match="weaker than the bath"):
+        stock_l(bath_strength(COPPER.etchant, 36.0, "degBe"), stock, 1.0)
+
+
+def test_dry_lye_goes_in_by_portions_of_ten_kelvin():
+    # 100 g/L warm by 26.5 K (Laliberte, CRC): three portions.
+    plan = planned(quantity=1)
+    assert plan.mixing.portions == 3
+    assert plan.mixing.hottest_degc == pytest.approx(46.5, abs=0.8)
+    # 150 g/L come to 20 + 38.9 degC at once.
+    strong = planned(quantity=1, strength=bath_strength(ALUMINIUM.etchant, 150.0, "g/L"))
+    assert codes(strong)["mixing-hot"].level == "caution"
+
+
+def test_the_mean_depth_comes_back_from_the_weight_lost():
+    shape = {"opening_area_mm2": 1200.0, "opening_edge_mm": 800.0, "parts": 12, "holes": 5}
+    for depth in (0.01, 0.06, 0.3):
+        volume = etch_volume_mm3(**shape, depth_mm=depth, undercut_mm=undercut_mm(depth, 1.5))
+        found = mean_depth_mm(
+            loss_g=volume * 2.7e-3, density_g_per_cm3=2.7, etch_factor=1.5, **shape
+        )
+        assert found == pytest.approx(depth, rel=1e-9)
+
+
+@pytest.mark.parametrize(
+    ("density", "loss_g", "digit"), [(2.70, 0.270, 1e-3), (8.47, 0.85, 0.01), (7.93, 0.79, 0.01)]
+)
+def test_ten_square_centimetres_a_tenth_deep(density, loss_g, digit):
+    # Geometry: 1000 mm2 x 0.1 mm x density, straight walls; digits as the fact sheet prints them.
+    found = mean_depth_mm(
+        loss_g=loss_g,
+        density_g_per_cm3=density,
+        opening_area_mm2=1000.0,
+        opening_edge_mm=0.0,
+        parts=1,
+        holes=0,
+        etch_factor=1e12,
+    )
+    assert found == pytest.approx(0.1, rel=digit / loss_g)
+
+
+@pytest.mark.parametrize("loss", [0.0, -1.0, math.nan])
+def test_no_loss_tells_no_depth(loss):
+    with pytest.raises(PlanError, match="tells no depth"):
+        mean_depth_mm(
+            loss_g=loss,
+            density_g_per_cm3=2.7,
+            opening_area_mm2=1000.0,
+            opening_edge_mm=0.0,
+            parts=1,
+            holes=0,
+            etch_factor=1.0,
+        )
+
+
+def test_the_checks_are_at_half_and_four_fifths_and_earlier_where_the_rate_may_be_twice():
+    sure = planned(rate_um_per_min=Measured(value=2.0, sd=0.1)).schedule
+    assert [(c.what, c.share) for c in sure] == [("look", 0.5), ("measure", 0.8), ("lift", 1.0)]
+    assert sure[1].depth_high_mm == pytest.approx(0.8 * 0.06 * 1.05)
+    wild = planned("aluminium", rate_um_per_min=Measured(value=1.0, sd=1.5)).schedule
+    # At 2.5 times the rate half the depth is reached at a fifth of the time.
+    assert [c.what for c in wild] == ["look", "look", "measure", "lift"]
+    assert wild[0].share == pytest.approx(0.2)
+
+
+@settings(max_examples=40, deadline=None)
+@given(depth=st.floats(0.01, 0.5), share=st.floats(0.05, 1.0), after=st.floats(30.0, 20000.0))
+def test_the_time_left_is_in_proportion(depth, share, after):
+    left = remaining_time(depth_mm=depth, measured_depth_mm=share * depth, after_s=after)
+    assert left.total_s == pytest.approx(after / share, rel=1e-9)
+    assert left.remaining_s == pytest.approx(after / share - after, rel=1e-6, abs=1e-6)
+
+
+def test_a_measurement_carries_its_error_into_the_time():
+    # 40 of 60 um after 15 min: 7.5 min more; 35 or 45 um: 10.7 or 5 min.
+    left = remaining_time(depth_mm=0.06, measured_depth_mm=0.04, after_s=900.0, error_mm=0.005)
+    assert left.remaining_s == pytest.approx(450.0)
+    assert left.remaining_low_s == pytest.approx(300.0)
+    assert left.remaining_high_s == pytest.approx(900.0 * 25 / 35)
+    done = remaining_time(depth_mm=0.06, measured_depth_mm=0.07, after_s=900.0)
+    assert done.remaining_s == 0.0
+    with pytest.raises(PlanError, match="tells no rate"):
+        remaining_time(depth_mm=0.06, measured_depth_mm=0.0, after_s=900.0)
+
+
+def test_the_wall_peak_is_the_slope_of_the_volume_over_its_mean():
+    # Against a difference quotient of the volume itself.
+    shape = {"opening_area_mm2": 1200.0, "opening_edge_mm": 800.0, "parts": 12, "holes": 5}
+
+    def volume(depth):
+        return etch_volume_mm3(**shape, depth_mm=depth, undercut_mm=depth / 0.8)
+
+    depth, step = 0.2, 1e-6
+    slope = (volume(depth + step) - volume(depth - step)) / (2 * step)
+    ratio = wall_peak_ratio(**shape, undercut_mm=depth / 0.8)
+    assert ratio == pytest.approx(slope / (volume(depth) / depth), rel=1e-6)
+
+
+def test_the_peak_flow_reckons_with_warming_walls_and_the_high_rate():
+    plan = planned(quantity=1, rate_um_per_min=Measured(value=2.0))
+    # 46 kJ/mol from 40 to 50 degC: 1.728 (Trans. IMF 1976); straight walls add nothing.
+    straight = planned(
+        quantity=1,
+        rate_um_per_min=Measured(value=2.0),
+        etch_factor=Measured(value=1e9),
+    )
+    assert straight.flow.peak_ml_per_min == pytest.approx(
+        1.728 * straight.flow.mean_ml_per_min, rel=5e-3
+    )
+    assert plan.flow.peak_ml_per_min > 1.728 * plan.flow.mean_ml_per_min
+    assert plan.flow.ventilation_l_per_min == pytest.approx(10 * plan.air_l_per_min)
+
+
+def test_the_flow_is_that_of_the_pieces_in_the_tray_together():
+    all_in = planned(quantity=4)
+    two = planned(quantity=4, use=BathUse(plates_at_once=2))
+    assert two.gas_l == all_in.gas_l
+    assert two.flow.mean_ml_per_min == pytest.approx(all_in.flow.mean_ml_per_min / 2)
+
+
+def test_the_sludge_is_the_hydroxide_of_metal_and_iron():
+    # Al(OH)3 78.003 / 26.9815; Fe(OH)3 106.867 / 162.204 (IUPAC masses by the chemicals library).
+    from chemicals.elements import molecular_weight, nested_formula_parser
+
+    def mass(formula):
+        return molecular_weight(nested_formula_parser(formula))
+
+    gibbsite = load_sludge("aluminium", "sodium-hydroxide")
+    assert gibbsite.per_g_metal.value == pytest.approx(mass("Al(OH)3") / mass("Al"), rel=5e-4)
+    copper = load_sludge("copper", "ferric-chloride")
+    assert copper.per_g_metal.value == pytest.approx(mass("Cu(OH)2") / mass("Cu"), rel=5e-4)
+    assert copper.per_g_reagent.value == pytest.approx(mass("Fe(OH)3") / mass("FeCl3"), rel=1e-3)
+    sulfate = load_sludge("aluminium", "copper-sulfate-chloride")
+    wanted = mass("Cu(OH)2") / (mass("CuSO4") + 5 * mass("H2O"))
+    assert sulfate.per_g_reagent.value == pytest.approx(wanted, rel=2e-3)
+    assert isinstance(copper, Sludge)
+    assert sludge_g(copper, metal_g=10.0, reagent_g=100.0) == pytest.approx(15.35 + 65.9, rel=1e-3)
+    assert sludge_g(None, metal_g=1.0, reagent_g=1.0) is None
+
+
+def test_what_is_neutralised_elsewhere_has_no_sludge_of_ours():
+    plan = planned("brass", sludge=load_sludge("copper", "ferric-chloride"))
+    assert plan.sludge_g is None
+    assert plan.neutralising == ()
+
+
+@pytest.mark.parametrize(
+    ("depth", "thickness", "filled", "wanted"),
+    [
+        (0.06, 1.5, False, set()),
+        (0.9, 1.5, False, {"thin-floor"}),
+        (0.06, 1.5, True, {"shallow-fill"}),
+        (0.2, 1.5, True, set()),
+        (1.5, 1.5, False, set()),
+    ],
+)
+def test_a_thin_floor_and_a_shallow_fill_are_told(depth, thickness, filled, wanted):
+    # 0.18 to 0.51 mm (.007 to .020 in): published depths of a maker of filled plates.
+    found = floor_findings(depth_mm=depth, thickness_mm=thickness, is_filled=filled)
+    assert {finding.code for finding in found} == wanted
+
+
+def test_a_spent_bath_has_no_time_rather_than_a_wrong_one():
+    plan = planned(use=BathUse(dissolved_g_per_l=70.0, volume_l=0.3))
+    assert plan.time_ageing_s is None
+    assert all(batch.time_s is None for batch in plan.batches)
+    assert codes(plan)["bath-spent"].level == "stop"
+
+
+def test_the_ceiling_of_the_lye_is_what_the_ageing_reckons_with():
+    # 100 g/L x 26.9815 / 39.997 = 67.5 g/L.
+    assert ceiling_g_per_l(load_pair("aluminium", "sodium-hydroxide"), 100.0) == pytest.approx(
+        67.5, rel=1e-3
+    )
