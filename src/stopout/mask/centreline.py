@@ -37,6 +37,8 @@ _TWIG = 1.25
 # A stroke narrower than this share of the reach is a hairline, and grown by that share to be read.
 _HAIRLINE = 0.25
 _THICKER = 1 / 6
+# Vertices of the diagram are told apart to a hundredth of a micrometre.
+_VERTEX_DECIMALS = 5
 # What is cleared where a place is too small for a line.
 _DASH_MM = 0.02
 
@@ -201,9 +203,14 @@ def _facing_ridges(
         return MultiLineString()
     ridges = np.asarray(diagram.ridge_vertices)
     sites = np.asarray(diagram.ridge_points)
-    finite = (ridges >= 0).all(axis=1)
+    # Where four samples lie on one circle the diagram has its vertex twice, a hair apart.
+    vertices, same = np.unique(
+        np.round(diagram.vertices, _VERTEX_DECIMALS), axis=0, return_inverse=True
+    )
+    ridges = np.where(ridges >= 0, same.reshape(-1)[ridges], -1)
+    finite = (ridges >= 0).all(axis=1) & (ridges[:, 0] != ridges[:, 1])
     ridges, sites = ridges[finite], sites[finite]
-    ends = diagram.vertices[ridges]
+    ends = vertices[ridges]
     chord = np.linalg.norm(samples[sites[:, 0]] - samples[sites[:, 1]], axis=1)
     radius = np.linalg.norm(ends.mean(axis=1) - samples[sites[:, 0]], axis=1)
     facing = chord / (2 * np.maximum(radius, 1e-9))
