@@ -13,7 +13,7 @@ from shapely.geometry.base import BaseGeometry
 
 from stopout.mask.regions import PolygonArray, chords_of, clip_each, parts_of
 
-__all__ = ["is_more_than_corner", "reaches_beyond", "strokes_lost"]
+__all__ = ["is_more_than_corner", "n_contacts", "reaches_beyond", "strokes_lost"]
 
 
 def strokes_lost(
@@ -55,7 +55,7 @@ def is_more_than_corner(
     if kept.is_empty:
         return np.ones(len(lost), dtype=bool)
     near = shapely.STRtree(parts_of(kept))
-    contacts = _n_contacts(lost, near, slack_mm)
+    contacts = n_contacts(lost, near, slack_mm)
     # One contact is a corner or a stub; none is a whole part; several are a neck.
     found: NDArray[np.bool_] = contacts != 1
     rest = ~found
@@ -97,7 +97,7 @@ def reaches_beyond(lost: PolygonArray, kept: Sequence[Any], depth_mm: float) -> 
     return found
 
 
-def _n_contacts(lost: PolygonArray, kept: shapely.STRtree, slack_mm: float) -> NDArray[np.int64]:
+def n_contacts(lost: PolygonArray, kept: shapely.STRtree, slack_mm: float) -> NDArray[np.int64]:
     """Count the separate stretches along which each loss touches what is kept.
 
     Stretches closer than 2 slack count as one: the arithmetic parts them where the boundary

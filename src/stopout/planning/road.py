@@ -34,6 +34,8 @@ from stopout.mask import (
     blank_region,
     count_holes,
     local_widths,
+    lost_bridges,
+    lost_counters,
     make_mask,
     make_target,
     narrowest,
@@ -322,6 +324,15 @@ def _plan_coat(
         finished=finished,
         thin_places=mask.thin_places,
         narrow_lands=lands,
+        bridges=lost_bridges(
+            target,
+            opening,
+            finished,
+            outcome.too_much,
+            land=widths[1],
+            undercut_mm=undercut,
+        ),
+        counters=lost_counters(outcome.filled_holes, opening, undercut_mm=undercut),
         widths=widths,
         stroke=stroke_margin(
             measured.narrowest_opening_mm, undercut=bite.undercut, mark=beam.mark_mm
@@ -360,14 +371,15 @@ def _plan_coat(
 
 
 def _measure(opening: MultiPolygon, face: BaseGeometry, mark_mm: float) -> MaskNumbers:
-    parts = parts_of(opening)
+    parts, land = parts_of(opening), _land(face, opening, 2 * mark_mm)
     return MaskNumbers(
         openings=len(parts),
         holes=count_holes(parts),
         area_mm2=float(opening.area),
         edge_mm=float(opening.length),
         narrowest_opening_mm=narrowest(opening, start_mm=0.98 * mark_mm).width_mm,
-        narrowest_land_mm=_land(face, opening, 2 * mark_mm).width_mm,
+        narrowest_land_mm=land.width_mm,
+        narrowest_land_at=land.at_mm,
     )
 
 
