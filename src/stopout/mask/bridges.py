@@ -15,8 +15,7 @@ import shapely
 from shapely.geometry import LineString, Point
 from shapely.geometry.base import BaseGeometry
 
-from stopout.mask.regions import PolygonArray, parts_of
-from stopout.mask.residue import n_contacts
+from stopout.mask.regions import PolygonArray, count_holes, parts_of
 from stopout.mask.surroundings import Surroundings
 from stopout.mask.widthmap import LocalWidths
 from stopout.values import FloatArray
@@ -51,6 +50,7 @@ def lost_bridges(
     excess: BaseGeometry,
     *,
     land: LocalWidths,
+    n_filled: int,
     undercut_mm: float,
 ) -> tuple[Bridge, ...]:
     """Find the lands between two places of the target that the finished region runs across.
@@ -65,6 +65,8 @@ def lost_bridges(
         lies beyond the target, in mm.
     land : LocalWidths
         Local widths of the land as drawn.
+    n_filled : int
+        How many holes of the target are filled.
     undercut_mm : float
         Sideways advance of the etch per edge.
 
@@ -76,10 +78,13 @@ def lost_bridges(
     pieces, drawn = parts_of(excess), Surroundings(target)
     if not len(pieces):
         return ()
-    links = n_contacts(pieces, drawn.tree, _SLACK_MM) > 1
+    # Quick to ask for: nearly all pieces are slivers along one part.
+    touched = drawn.tree.query(pieces, predicate="dwithin", distance=_SLACK_MM)[0]
+    links = np.bincount(touched, minlength=len(pieces)) > 1
     cleared = Surroundings(opening)
     ways = [line for piece in pieces[links] for line in _ways_across(piece, drawn)]
-    ways += _ways_within_parts(pieces[~links], drawn, finished, land)
+    if count_holes(parts_of(finished)) > count_holes(drawn.parts) - n_filled:
+        ways += _ways_within_parts(pieces[~links], drawn, finished, land)
     found = [_measured(line, cleared, undercut_mm) for line in ways]
     return tuple(sorted(found, key=lambda bridge: bridge.drawn_mm))
 
@@ -165,9 +170,8 @@ def _ways_within_parts(
 
     Each then parts two lands that stay: it runs along two outlines of what is finished.
     """
-    parts = parts_of(finished)
-    rings = shapely.get_rings(parts)
-    if not len(pieces) or len(rings) - len(parts) == 0:
+    rings = shapely.get_rings(parts_of(finished))
+    if not len(pieces):
         return []
     piece, ring = shapely.STRtree(rings).query(pieces, predicate="intersects")
     shared = shapely.length(shapely.intersection(shapely.boundary(pieces[piece]), rings[ring]))

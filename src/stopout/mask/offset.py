@@ -14,7 +14,15 @@ from shapely.geometry.base import BaseGeometry
 
 from stopout.mask.regions import PolygonArray, as_multipolygon, parts_of, scale_y
 
-__all__ = ["dilate", "dilate_by_mark", "erode", "erode_by_mark", "open_by_disc"]
+__all__ = [
+    "dilate",
+    "dilate_by_both",
+    "dilate_by_mark",
+    "erode",
+    "erode_by_both",
+    "erode_by_mark",
+    "open_by_disc",
+]
 
 # Chords per quarter circle: the sagitta of an arc of radius 0.15 mm is then 0.05 um.
 _QUARTER_CHORDS = 32
@@ -66,6 +74,24 @@ def dilate_by_mark(region: BaseGeometry, mark_mm: tuple[float, float]) -> MultiP
     mark_x, mark_y = mark_mm
     factor = mark_x / mark_y
     return as_multipolygon(scale_y(dilate(scale_y(region, factor), mark_x / 2), 1 / factor))
+
+
+def erode_by_both(
+    region: BaseGeometry, radius_mm: float, mark_mm: tuple[float, float]
+) -> MultiPolygon:
+    """Erode a region by a disc and the mark: of a round mark in one step, for two discs are one."""
+    if mark_mm[0] == mark_mm[1]:
+        return erode(region, radius_mm + mark_mm[0] / 2)
+    return erode_by_mark(erode(region, radius_mm), mark_mm)
+
+
+def dilate_by_both(
+    region: BaseGeometry, radius_mm: float, mark_mm: tuple[float, float]
+) -> MultiPolygon:
+    """Dilate a region by the mark and a disc: by a round mark in one step."""
+    if mark_mm[0] == mark_mm[1]:
+        return dilate(region, radius_mm + mark_mm[0] / 2)
+    return dilate(dilate_by_mark(region, mark_mm), radius_mm)
 
 
 def _merge_overlaps(parts: PolygonArray) -> MultiPolygon:

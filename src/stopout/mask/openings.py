@@ -19,7 +19,7 @@ from stopout.mask.beside import spoils_land
 from stopout.mask.centreline import CentreLine, centre_line
 from stopout.mask.corners import corner_lines
 from stopout.mask.neighbours import neighbours
-from stopout.mask.offset import dilate, dilate_by_mark, erode, erode_by_mark
+from stopout.mask.offset import dilate_by_both, erode_by_both
 from stopout.mask.regions import as_multipolygon, parts_of, scale_y
 from stopout.mask.residue import is_more_than_corner, reaches_beyond
 from stopout.mask.surroundings import Surroundings
@@ -113,8 +113,7 @@ def make_mask(
     Mask
         Beam centres, centre lines of thin strokes, and a record of every thin place.
     """
-    centres = erode_by_mark(erode(target, undercut_mm), mark_mm)
-    attained = dilate(dilate_by_mark(centres, mark_mm), undercut_mm)
+    centres = erode_by_both(target, undercut_mm, mark_mm)
     reach = reach_mm(undercut_mm, mark_mm)
     corners = corner_lines(
         centres,
@@ -125,7 +124,8 @@ def make_mask(
         shortest_mm=2 * step_mm,
         narrowest_land_mm=narrowest_land_mm,
     )
-    kept, slack = dilate(attained, _RESIDUE_SLACK_MM), _RESIDUE_SLACK_MM / 2
+    kept = dilate_by_both(centres, undercut_mm + _RESIDUE_SLACK_MM, mark_mm)
+    slack = _RESIDUE_SLACK_MM / 2
     lost = parts_of(target.difference(kept))
     is_stroke = is_more_than_corner(lost, kept, depth_mm=3 * reach, slack_mm=slack)
     # Within a tolerance short stubs are followed too, where that costs nothing.

@@ -330,6 +330,7 @@ def _plan_coat(
             finished,
             outcome.too_much,
             land=widths[1],
+            n_filled=len(outcome.filled_holes.geoms),
             undercut_mm=undercut,
         ),
         counters=lost_counters(outcome.filled_holes, opening, undercut_mm=undercut),
