@@ -26,8 +26,9 @@ from stopout.mask.surroundings import Surroundings
 
 __all__ = ["Mask", "ThinPlace", "make_mask", "reach_mm"]
 
-# What the plain opening loses counts only where it is more than the arithmetic's own error.
-_RESIDUE_SLACK_MM = 0.002
+# What the plain opening loses counts only where it is more than this share of the reach: 2 um of
+# 0.1 mm, well above the arithmetic's own error.
+_RESIDUE_SLACK = 0.02
 # A loss that still reaches farther than this share of the reach, corners made, may be a stub: a
 # corner of 30 degrees at its best falls short by 0.59.
 _STUB = 0.6
@@ -124,8 +125,8 @@ def make_mask(
         shortest_mm=2 * step_mm,
         narrowest_land_mm=narrowest_land_mm,
     )
-    kept = dilate_by_both(centres, undercut_mm + _RESIDUE_SLACK_MM, mark_mm)
-    slack = _RESIDUE_SLACK_MM / 2
+    kept = dilate_by_both(centres, undercut_mm + _RESIDUE_SLACK * reach, mark_mm)
+    slack = _RESIDUE_SLACK * reach / 2
     lost = parts_of(target.difference(kept))
     is_stroke = is_more_than_corner(lost, kept, depth_mm=3 * reach, slack_mm=slack)
     # Within a tolerance short stubs are followed too, where that costs nothing.
