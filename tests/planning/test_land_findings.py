@@ -197,3 +197,21 @@ class TestResistThatMayLift:
         depth = float(finding.remedy.split("at most ")[1].split(" ")[0])
         assert depth == pytest.approx(0.10, abs=0.002)
         assert not of(planned(fields, depth=depth - 0.002), "resist-lifts")
+
+
+class TestWhatIsKnown:
+    def test_a_land_narrower_than_two_deviations_may_not_survive(self):
+        """0.10 mm; the undercut 0.06 mm x sd 0.5 / 1 on both edges: 0.10 - 2 x 0.06 mm < 0."""
+        fields = union_all([box(1, 1, 3, 4), box(3.10, 1, 5, 4)])
+        unsure = Measured(value=1.0, sd=0.5)
+        (finding,) = of(planned(fields, factor=unsure, narrowest_land_mm=0.0), "may-not-survive")
+        assert "land" in finding.message
+        sure = planned(fields, factor=Measured(value=1.0, sd=0.05), narrowest_land_mm=0.0)
+        assert not of(sure, "may-not-survive")
+
+    def test_a_mark_known_too_badly_may_leave_a_stroke_shut(self):
+        slot = box(1, 1, 5, 1.25)
+        axis = Measured(value=0.10, sd=0.07)
+        made = plan(slot, make_job(limits=LIMITS, clearing={"mark_mm": (axis, axis)}))
+        (finding,) = of(made, "may-not-survive")
+        assert "stroke" in finding.message

@@ -31,6 +31,7 @@ def land_findings(coat: CoatPlan, job: Job, etch: EtchPlan | None) -> list[Findi
     found += _bridge_findings(coat, job, etch)
     found += _speck_findings(coat, etch)
     found += _lift_findings(coat, job, etch)
+    found += _spread_findings(coat)
     return found
 
 
@@ -283,6 +284,27 @@ def _lift_findings(coat: CoatPlan, job: Job, etch: EtchPlan | None) -> list[Find
             at_mm=at,
         )
     ]
+
+
+def _spread_findings(coat: CoatPlan) -> list[Finding]:
+    """Say where what is known of mark and etch leaves open whether the thinnest place survives."""
+    found = []
+    for name, margin in (("stroke", coat.stroke), ("land", coat.land)):
+        if margin.sd_mm > 0 and margin.width_mm > 0 and not margin.survives:
+            found.append(
+                Finding(
+                    code="may-not-survive",
+                    level=Level.CAUTION,
+                    message=(
+                        f"the thinnest {name}, planned to be finished {margin.width_mm:.3f} mm "
+                        f"wide, is known to {margin.sd_mm:.3f} mm (one standard deviation): it may "
+                        "not come out at all"
+                    ),
+                    remedy="Measure mark and etch factor on a coupon, or draw it wider.",
+                    at_mm=coat.narrowest_land_at if name == "land" else None,
+                )
+            )
+    return found
 
 
 def _keeps_land(coat: CoatPlan) -> bool:

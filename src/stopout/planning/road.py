@@ -28,6 +28,7 @@ from stopout.etching import (
 )
 from stopout.mask import (
     LocalWidths,
+    Mask,
     Narrowest,
     as_multipolygon,
     as_worked,
@@ -336,7 +337,9 @@ def _plan_coat(
         counters=lost_counters(outcome.filled_holes, opening, undercut_mm=undercut),
         widths=widths,
         stroke=stroke_margin(
-            measured.narrowest_opening_mm, undercut=bite.undercut, mark=beam.mark_mm
+            _thinnest_opening(mask, measured, narrowest_stroke, undercut, mark),
+            undercut=bite.undercut,
+            mark=beam.mark_mm,
         ),
         land=land_margin(finished_land.width_mm, undercut=bite.undercut, mark=beam.mark_mm),
         advice=advise(
@@ -369,6 +372,23 @@ def _plan_coat(
         narrowest_land_at=finished_land.at_mm,
         program=text,
     )
+
+
+def _thinnest_opening(
+    mask: Mask,
+    measured: MaskNumbers,
+    stroke_mm: float,
+    undercut: float,
+    mark: tuple[float, float],
+) -> float:
+    """Return how wide the thinnest stroke that is made is opened.
+
+    A line into a corner is the narrowest opening without being a stroke, so this goes by the
+    strokes as drawn: one is opened less the undercut on both edges, and no narrower than the mark.
+    """
+    if any(place.expected_mm == 0 for place in mask.thin_places):
+        return measured.narrowest_opening_mm
+    return max(stroke_mm - 2 * undercut, min(mark))
 
 
 def _measure(opening: MultiPolygon, face: BaseGeometry, mark_mm: float) -> MaskNumbers:
