@@ -254,9 +254,9 @@ class TestWidening:
 
     @given(stars())
     @few
-    def test_deeper_never_gains_counters(self, region):
-        """A counter that has closed stays closed as the etch goes deeper."""
-        counts = []
+    def test_deeper_never_gains_parts_or_counters(self, region):
+        """What has run together or closed stays so as the etch goes deeper; nothing is lost."""
+        counts, parts = [], []
         for undercut in (0.03, 0.05, 0.08):
             mask = make_mask(
                 region,
@@ -273,4 +273,7 @@ class TestWidening:
                 ]
             )
             counts.append(sum(len(part.interiors) for part in shapely.get_parts(made)))
+            parts.append(len(shapely.get_parts(made)))
+            assert made.intersects(region)
         assert counts == sorted(counts, reverse=True)
+        assert parts == sorted(parts, reverse=True)

@@ -173,8 +173,10 @@ def _ridges(
         return _facing_ridges(edge, place, target, reach_mm)
     grow = _THICKER * reach_mm
     thick, around = place.buffer(grow), target.buffer(grow)
-    edge = around.boundary.intersection(thick.buffer(2.6 * reach_mm))
-    return _facing_ridges(edge, thick, around, reach_mm)
+    thick_edge = around.boundary.intersection(thick.buffer(2.6 * reach_mm))
+    found = _facing_ridges(thick_edge, thick, around, reach_mm)
+    # What is lost of a neck hardly too thin is thin too, though the neck itself is not.
+    return _facing_ridges(edge, place, target, reach_mm) if found.is_empty else found
 
 
 def _facing_ridges(

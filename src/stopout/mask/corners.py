@@ -42,7 +42,9 @@ _HALVINGS = 10
 def corner_lines(
     centres: BaseGeometry,
     target: BaseGeometry,
+    kept: BaseGeometry,
     *,
+    slack_mm: float,
     undercut_mm: float,
     mark_mm: tuple[float, float],
     edge_tolerance_mm: float,
@@ -57,6 +59,10 @@ def corner_lines(
         Beam centres of the plain opening, in mm.
     target : BaseGeometry
         What is to be finished.
+    kept : BaseGeometry
+        What the plain opening finishes, grown by `slack_mm`.
+    slack_mm : float
+        That growth.
     undercut_mm, mark_mm : float, (float, float)
         Sideways advance of the etch; full axes of the mark along x and y.
     edge_tolerance_mm : float
@@ -88,6 +94,10 @@ def corner_lines(
     towards = _unit(tips)
     tip = edge.distance_along(corners.at, tips)
     room = np.maximum(tip - shape.extent(towards), 0.0)
+    # Where a stroke has a neck, its tip may be made from the other side: nothing is short there.
+    shapely.prepare(kept)
+    short = shapely.distance(kept, shapely.points(corners.at + tip[:, None] * towards)) + slack_mm
+    room = np.where(short < room - slack_mm, short - slack_mm, room)
     length = _balanced(corners.at, towards, sides, room, shape, edge, edge_tolerance_mm)
     kept = np.isfinite(length) & (length >= shortest_mm) & (length > 0)
     ends = corners.at + length[:, None] * towards

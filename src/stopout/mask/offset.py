@@ -40,12 +40,14 @@ def erode(region: BaseGeometry | PolygonArray, radius_mm: float) -> MultiPolygon
     return as_multipolygon(_thinned(eroded))
 
 
-def dilate(region: BaseGeometry | PolygonArray, radius_mm: float) -> MultiPolygon:
+def dilate(
+    region: BaseGeometry | PolygonArray, radius_mm: float, *, chords: int = _QUARTER_CHORDS
+) -> MultiPolygon:
     """Dilate a region by a disc; parts that then overlap become one."""
     parts = parts_of(region)
     if radius_mm <= 0 or not len(parts):
         return as_multipolygon(parts)
-    dilated = shapely.buffer(parts, radius_mm, quad_segs=_QUARTER_CHORDS)
+    dilated = shapely.buffer(parts, radius_mm, quad_segs=chords)
     return _merge_overlaps(_thinned(dilated))
 
 
@@ -87,12 +89,19 @@ def erode_by_both(
 
 
 def dilate_by_both(
-    region: BaseGeometry, radius_mm: float, mark_mm: tuple[float, float]
+    region: BaseGeometry,
+    radius_mm: float,
+    mark_mm: tuple[float, float],
+    *,
+    chords: int = _QUARTER_CHORDS,
 ) -> MultiPolygon:
-    """Dilate a region by the mark and a disc: by a round mark in one step."""
+    """Dilate a region by the mark and a disc: by a round mark in one step.
+
+    Fewer chords a quarter circle will do where only parts and holes are counted.
+    """
     if mark_mm[0] == mark_mm[1]:
-        return dilate(region, radius_mm + mark_mm[0] / 2)
-    return dilate(dilate_by_mark(region, mark_mm), radius_mm)
+        return dilate(region, radius_mm + mark_mm[0] / 2, chords=chords)
+    return dilate(dilate_by_mark(region, mark_mm), radius_mm, chords=chords)
 
 
 def _merge_overlaps(parts: PolygonArray) -> MultiPolygon:
