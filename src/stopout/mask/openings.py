@@ -159,13 +159,20 @@ def make_mask(
     courses = [
         course for course in map(maker.follow, losses, is_stroke, must_pay) if course is not None
     ]
-    spoils = spoils_land(
-        target,
-        np.array([course.made for course in courses], dtype=object),
-        np.array([course.is_within or course.is_stub for course in courses], dtype=bool),
-        edge_tolerance_mm=edge_tolerance_mm,
-        narrowest_land_mm=narrowest_land_mm,
-    )
+    made = np.array([course.made for course in courses], dtype=object)
+    spoils = np.zeros(len(courses), dtype=bool)
+    # A stub takes a wider strip than the tolerance by decision: no more than its reach.
+    for asked, strip in (
+        ([course.is_within for course in courses], edge_tolerance_mm),
+        ([course.is_stub for course in courses], reach),
+    ):
+        spoils |= spoils_land(
+            target,
+            made,
+            np.array(asked, dtype=bool),
+            edge_tolerance_mm=strip,
+            narrowest_land_mm=narrowest_land_mm,
+        )
     treated = [
         maker.treat(course, bool(spoilt)) for course, spoilt in zip(courses, spoils, strict=True)
     ]
