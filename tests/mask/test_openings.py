@@ -181,3 +181,71 @@ def test_dilation_joins_parts_that_meet():
 def test_erosion_drops_parts_that_are_too_narrow():
     pair = shapely.union_all([box(0, 0, 1, 1), box(2, 0, 2.05, 1)])
     assert len(parts_of(erode(pair, 0.03))) == 1
+
+
+def arm(width, length):
+    """A square with a short arm of one width and a square end."""
+    return shapely.union_all([box(0, 0, 1, 1), box(0.9, 0.4, 1 + length, 0.4 + width)])
+
+
+def errs(target, made):
+    """How far a region stops short, and how far it goes beyond, at the worst."""
+    short = shapely.points(shapely.get_coordinates(shapely.segmentize(target, 0.01)))
+    beyond = shapely.points(shapely.get_coordinates(shapely.segmentize(made, 0.01)))
+    return shapely.distance(short, made).max(), shapely.distance(beyond, target).max()
+
+
+class TestAShortArm:
+    """Narrower than twice the reach of 0.11 mm, shorter than the three reaches of a stroke."""
+
+    @pytest.mark.parametrize("length", [0.15, 0.22, 0.33])
+    @pytest.mark.parametrize("policy", ["widen", "leave-out", "stop"])
+    def test_is_followed_to_its_end_within_the_tolerance(self, length, policy):
+        """Plane geometry: r - w / 2 = 0.02 mm over each side; at the square end's corners the
+        finished half circle stops within 0.414 r - 0.02 mm."""
+        target = arm(0.18, length)
+        mask = make_mask(
+            target, undercut_mm=UNDERCUT, mark_mm=MARK, too_thin=policy, edge_tolerance_mm=0.03
+        )
+        short, beyond = errs(target, finished(mask))
+        assert beyond <= 0.03 + 0.001
+        assert short <= 0.04
+        assert not mask.thin_places
+
+    @pytest.mark.parametrize("length", [0.22, 0.33])
+    def test_that_needs_more_is_widened_and_told(self, length):
+        """0.11 - 0.08 = 0.03 mm over each side is less than the 0.1 mm and more lost without it."""
+        target = arm(0.16, length)
+        mask = make_mask(target, undercut_mm=UNDERCUT, mark_mm=MARK, edge_tolerance_mm=0.02)
+        (place,) = mask.thin_places
+        assert place.treatment == "widened"
+        assert place.width_mm == pytest.approx(0.16, abs=0.01)
+        short, beyond = errs(target, finished(mask))
+        assert beyond == pytest.approx(0.03, abs=0.002)
+        assert short <= 0.04
+
+    def test_that_costs_more_than_it_gains_is_left_as_a_corner_is(self):
+        """0.10 mm over each side of an arm that is only 0.02 mm wide."""
+        mask = make_mask(
+            arm(0.02, 0.15), undercut_mm=UNDERCUT, mark_mm=MARK, edge_tolerance_mm=0.02
+        )
+        assert not mask.thin_places
+
+    def test_that_would_meet_a_neighbour_is_not_widened(self):
+        target = shapely.union_all([arm(0.14, 0.3), box(0.9, 0.60, 1.3, 1)])
+        mask = make_mask(
+            target,
+            undercut_mm=UNDERCUT,
+            mark_mm=MARK,
+            edge_tolerance_mm=0.02,
+            narrowest_land_mm=0.05,
+        )
+        assert not mask.thin_places
+        land = box(1.05, 0.54, 1.3, 0.60).difference(finished(mask))
+        assert land.area > 0.9 * 0.25 * 0.06
+
+    def test_a_sharp_corner_is_never_widened_as_an_arm(self):
+        wedge = Polygon([(0, 0), (4, 1.07), (4, -1.07)])
+        mask = make_mask(wedge, undercut_mm=UNDERCUT, mark_mm=MARK, edge_tolerance_mm=0.02)
+        assert not mask.thin_places
+        assert errs(wedge, finished(mask))[1] <= 0.021

@@ -82,6 +82,8 @@ def strokes(draw, width):
 
 letters = st.sampled_from([0.15, 0.24]).flatmap(strokes)
 
+drawings = st.one_of(letters, stars())
+
 
 class TestTheEdgeStaysWithinTheTolerance:
     @given(stars(), tolerances)
@@ -184,8 +186,8 @@ def worst(made, region):
 
 
 def hair(region):
-    """A micrometre all along a region's edge: centre lines are read from samples of it."""
-    return 0.001 * region.length
+    """Half a micrometre all along a region's edge: centre lines are read from samples of it."""
+    return 0.0005 * region.length
 
 
 def spread(mask, mark):
@@ -200,11 +202,9 @@ def spread(mask, mark):
 
 
 class TestTheOutcomeChangesAsTheDrawingDoes:
-    """On strokes of one width. Of a spike that is thin near the limit of what is followed, a hair
-    of difference in the sampling of its edge decides whether its last tenth is made.
-    """
+    """On strokes of one width, and on stars with spikes, notches and holes."""
 
-    @given(letters, st.sampled_from([moved, mirrored]))
+    @given(drawings, st.sampled_from([moved, mirrored]))
     @few
     def test_when_it_is_moved_or_mirrored(self, region, change):
         first = swept(planned(region, tolerance=0.03))
@@ -212,7 +212,7 @@ class TestTheOutcomeChangesAsTheDrawingDoes:
         assert change(first).symmetric_difference(second).area < hair(region)
         assert worst(first, region) == pytest.approx(worst(second, change(region)), abs=0.001)
 
-    @given(letters, st.sampled_from([(0.10, 0.06), (0.05, 0.12)]))
+    @given(drawings, st.sampled_from([(0.10, 0.06), (0.05, 0.12)]))
     @few
     def test_when_it_is_turned_and_the_marks_axes_swapped(self, region, mark):
         first = spread(planned(region, tolerance=0.03, mark=mark), mark)
@@ -221,7 +221,7 @@ class TestTheOutcomeChangesAsTheDrawingDoes:
         assert turned(first).symmetric_difference(second).area < hair(region)
         assert worst(first, region) == pytest.approx(worst(second, turned(region)), abs=0.001)
 
-    @given(letters)
+    @given(drawings)
     @few
     def test_when_it_is_scaled_together_with_reach_and_tolerance(self, region):
         double = shapely.transform(region, lambda xy: 2 * xy)
@@ -238,8 +238,7 @@ class TestTheOutcomeChangesAsTheDrawingDoes:
         second = shapely.transform(shapely.union_all([*areas, *lines]), lambda xy: xy / 2)
         first = swept(planned(region, tolerance=0.03))
         assert first.symmetric_difference(second).area < hair(region)
-        # What the arithmetic allows itself (2 um, a dash of 0.02 mm) does not scale with it.
-        assert worst(first, region) == pytest.approx(worst(second, region), abs=0.004)
+        assert worst(first, region) == pytest.approx(worst(second, region), abs=0.001)
 
 
 class TestWidening:
@@ -255,9 +254,9 @@ class TestWidening:
 
     @given(stars())
     @few
-    def test_deeper_never_gains_counters(self, region):
-        """A counter that has closed stays closed as the etch goes deeper."""
-        counts = []
+    def test_deeper_never_gains_parts_or_counters(self, region):
+        """What has run together or closed stays so as the etch goes deeper; nothing is lost."""
+        counts, parts = [], []
         for undercut in (0.03, 0.05, 0.08):
             mask = make_mask(
                 region,
@@ -274,4 +273,7 @@ class TestWidening:
                 ]
             )
             counts.append(sum(len(part.interiors) for part in shapely.get_parts(made)))
+            parts.append(len(shapely.get_parts(made)))
+            assert made.intersects(region)
         assert counts == sorted(counts, reverse=True)
+        assert parts == sorted(parts, reverse=True)

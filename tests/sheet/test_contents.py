@@ -478,3 +478,39 @@ def test_glass_has_no_film_to_peel():
     ]
     assert not any("film" in text for text in steps if "water film" not in text)
     assert "Take the tape off the front." in steps
+
+
+def test_the_limits_of_the_job_are_a_table_of_values_that_hold():
+    """By plan.json's advice: greatest values rounded down, least ones up."""
+    planned = made("tag")
+    advice = planned.coats[0].advice
+    (rows,) = [
+        block.rows
+        for block in sheet_of("tag").blocks
+        if block.kind == "table" and block.columns[:2] == ("What", "Limit")
+    ]
+    said = {name.split(" by ")[0]: limit for name, limit, _ in rows}
+    depth, mark = (float(re.findall(r"[\d.]+", said[n])[0]) for n in ("Depth", "Mark, larger axis"))
+    assert 0 <= advice.greatest_depth_mm - depth < 0.0011
+    assert 0 <= advice.largest_mark_mm - mark < 0.0011
+    percent, height = (
+        float(re.findall(r"[\d.]+", said[n])[0]) for n in ("Size of the artwork", "Lettering")
+    )
+    assert 0 <= percent - 100 * advice.smallest_scale < 1.01
+    assert 0 <= height - advice.letter_height_mm < 0.011
+
+
+def test_the_thinnest_places_stand_with_both_ends_of_their_spread():
+    planned = made("tag")
+    coat = planned.coats[0]
+    (rows,) = [
+        block.rows
+        for block in sheet_of("tag").blocks
+        if block.kind == "table" and block.columns[:2] == ("Place", "Planned")
+    ]
+    for row, margin in zip(rows, (coat.stroke, coat.land), strict=True):
+        for text, value in zip(
+            row[1:4], (margin.width_mm, margin.low_mm, margin.high_mm), strict=True
+        ):
+            assert float(re.findall(r"[\d.]+", text)[0]) == pytest.approx(value, abs=0.00051)
+        assert row[4] == ("yes" if margin.survives else "NO")

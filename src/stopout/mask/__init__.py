@@ -1,5 +1,6 @@
 """The mask: target, polarity, mirror, undercut, reach, openings and lands, widths."""
 
+from stopout.mask.bridges import Bridge, land_across, lost_bridges, lost_counters
 from stopout.mask.lands import NarrowLand, widen_lands
 from stopout.mask.offset import dilate, dilate_by_mark, erode, erode_by_mark, open_by_disc
 from stopout.mask.openings import Mask, ThinPlace, make_mask, reach_mm
@@ -9,6 +10,7 @@ from stopout.mask.widthmap import LocalWidths, local_widths
 from stopout.mask.widths import Narrowest, narrowest
 
 __all__ = [
+    "Bridge",
     "LocalWidths",
     "Mask",
     "NarrowLand",
@@ -22,7 +24,10 @@ __all__ = [
     "dilate_by_mark",
     "erode",
     "erode_by_mark",
+    "land_across",
     "local_widths",
+    "lost_bridges",
+    "lost_counters",
     "make_mask",
     "make_target",
     "mirror_left_right",

@@ -37,8 +37,10 @@ _TWIG = 1.25
 # A stroke narrower than this share of the reach is a hairline, and grown by that share to be read.
 _HAIRLINE = 0.25
 _THICKER = 1 / 6
-# What is cleared where a place is too small for a line.
-_DASH_MM = 0.02
+# Vertices of the diagram are told apart to a hundredth of a micrometre.
+_VERTEX_DECIMALS = 5
+# What is cleared where a place is too small for a line, as a share of the reach.
+_DASH = 0.2
 
 
 @dataclass(frozen=True, slots=True, kw_only=True, eq=False)
@@ -87,7 +89,7 @@ def centre_line(
     if not kept:
         if not stop_at.is_empty and stop_at.distance(place) < 2 * reach_mm:
             return None
-        kept = [_dash(place)]
+        kept = [_dash(place, _DASH * reach_mm)]
     samples = np.concatenate([_along(line, reach_mm / 8) for line in kept])
     half = gauge.half_width_mm(samples)
     typical = int(np.argsort(half)[len(half) // 2])
@@ -171,8 +173,10 @@ def _ridges(
         return _facing_ridges(edge, place, target, reach_mm)
     grow = _THICKER * reach_mm
     thick, around = place.buffer(grow), target.buffer(grow)
-    edge = around.boundary.intersection(thick.buffer(2.6 * reach_mm))
-    return _facing_ridges(edge, thick, around, reach_mm)
+    thick_edge = around.boundary.intersection(thick.buffer(2.6 * reach_mm))
+    found = _facing_ridges(thick_edge, thick, around, reach_mm)
+    # What is lost of a neck hardly too thin is thin too, though the neck itself is not.
+    return _facing_ridges(edge, place, target, reach_mm) if found.is_empty else found
 
 
 def _facing_ridges(
@@ -183,7 +187,7 @@ def _facing_ridges(
     from scipy.spatial import QhullError, Voronoi
 
     width = 2 * place.area / max(place.length, 1e-9)
-    spacing = float(np.clip(0.25 * width, 0.002, reach_mm / 6))
+    spacing = float(np.clip(0.25 * width, reach_mm / 50, reach_mm / 6))
     samples = np.unique(
         np.round(
             np.concatenate(
@@ -201,9 +205,14 @@ def _facing_ridges(
         return MultiLineString()
     ridges = np.asarray(diagram.ridge_vertices)
     sites = np.asarray(diagram.ridge_points)
-    finite = (ridges >= 0).all(axis=1)
+    # Where four samples lie on one circle the diagram has its vertex twice, a hair apart.
+    vertices, same = np.unique(
+        np.round(diagram.vertices, _VERTEX_DECIMALS), axis=0, return_inverse=True
+    )
+    ridges = np.where(ridges >= 0, same.reshape(-1)[ridges], -1)
+    finite = (ridges >= 0).all(axis=1) & (ridges[:, 0] != ridges[:, 1])
     ridges, sites = ridges[finite], sites[finite]
-    ends = diagram.vertices[ridges]
+    ends = vertices[ridges]
     chord = np.linalg.norm(samples[sites[:, 0]] - samples[sites[:, 1]], axis=1)
     radius = np.linalg.norm(ends.mean(axis=1) - samples[sites[:, 0]], axis=1)
     facing = chord / (2 * np.maximum(radius, 1e-9))
@@ -363,16 +372,16 @@ def _finish(
         else:
             line = gauge.to_tip(line, at_start=at_start)
             cuts[at_start] = gauge.cut_mm(line, at_start=at_start)
-    return _trimmed(line, cuts[True], cuts[False])
+    return _trimmed(line, cuts[True], cuts[False], _DASH * gauge.reach_mm)
 
 
-def _trimmed(line: LineString, start_cut: float, end_cut: float) -> LineString:
+def _trimmed(line: LineString, start_cut: float, end_cut: float, dash_mm: float) -> LineString:
     """Cut a line at both ends; of one that is too short for that, leave a short dash."""
     length = line.length
     if start_cut + end_cut < length * 0.98:
         return substring(line, start_cut, length - end_cut)
     middle = length * (start_cut / (start_cut + end_cut))
-    half = min(length / 2, _DASH_MM / 2)
+    half = min(length / 2, dash_mm / 2)
     return substring(line, max(0.0, middle - half), min(length, middle + half))
 
 
@@ -385,8 +394,8 @@ def _joined(line: LineString, tip: Point, stop_at: BaseGeometry, *, at_start: bo
     return LineString(xy)
 
 
-def _dash(place: BaseGeometry) -> LineString:
+def _dash(place: BaseGeometry, dash_mm: float) -> LineString:
     """Return a short dash at the middle of a place too small to have a centre line."""
     circle = shapely.maximum_inscribed_circle(place)
     x, y = shapely.get_coordinates(circle)[0]
-    return LineString([(x - _DASH_MM / 2, y), (x + _DASH_MM / 2, y)])
+    return LineString([(x - dash_mm / 2, y), (x + dash_mm / 2, y)])

@@ -17,7 +17,8 @@ import shapely
 from numpy.typing import NDArray
 from shapely.geometry.base import BaseGeometry
 
-from stopout.mask.regions import PolygonArray, chords_of, parts_of
+from stopout.mask.offset import erode
+from stopout.mask.regions import PolygonArray, chords_of, parts_of, scale_y
 from stopout.values import FloatArray
 
 __all__ = ["corner_lines"]
@@ -28,6 +29,10 @@ _LEAST_TURN = np.radians(8)
 _CHORD_MM = 0.0005
 # A ray starts and a land is probed this far off an edge, clear of rounding.
 _OFF_MM = 0.0005
+# What the element touches is no farther than its radius and this share of it.
+_TOUCHES = 0.01
+# A side's normal is turned by no more than 15 degrees from that of the chord beside it.
+_NEARLY = 0.966
 # Sides are straight where the closed form gives what is outside to within this.
 _STRAIGHT_MM = 0.0002
 # Halvings of a line's length: 0.1 mm to 0.1 um.
@@ -37,7 +42,9 @@ _HALVINGS = 10
 def corner_lines(
     centres: BaseGeometry,
     target: BaseGeometry,
+    kept: BaseGeometry,
     *,
+    slack_mm: float,
     undercut_mm: float,
     mark_mm: tuple[float, float],
     edge_tolerance_mm: float,
@@ -52,6 +59,10 @@ def corner_lines(
         Beam centres of the plain opening, in mm.
     target : BaseGeometry
         What is to be finished.
+    kept : BaseGeometry
+        What the plain opening finishes, grown by `slack_mm`.
+    slack_mm : float
+        That growth.
     undercut_mm, mark_mm : float, (float, float)
         Sideways advance of the etch; full axes of the mark along x and y.
     edge_tolerance_mm : float
@@ -72,11 +83,21 @@ def corner_lines(
     if not len(corners.at):
         return np.empty(0, dtype=object)
     shape = _Element(undercut_mm, mark_mm)
-    tips, sides = _wedges(corners, shape)
-    towards = _unit(tips)
     edge = _Edge(target)
+    sides = _touched(corners, edge, undercut_mm, mark_mm)
+    # Where both touch one place the outline is a curve after all.
+    turned = np.einsum("ij,ij->i", *sides) < np.cos(_LEAST_TURN)
+    if not turned.any():
+        return np.empty(0, dtype=object)
+    corners, sides = corners.only(turned), (sides[0][turned], sides[1][turned])
+    tips = _wedges(sides, shape)
+    towards = _unit(tips)
     tip = edge.distance_along(corners.at, tips)
     room = np.maximum(tip - shape.extent(towards), 0.0)
+    # Where a stroke has a neck, its tip may be made from the other side: nothing is short there.
+    shapely.prepare(kept)
+    short = shapely.distance(kept, shapely.points(corners.at + tip[:, None] * towards)) + slack_mm
+    room = np.where(short < room - slack_mm, short - slack_mm, room)
     length = _balanced(corners.at, towards, sides, room, shape, edge, edge_tolerance_mm)
     kept = np.isfinite(length) & (length >= shortest_mm) & (length > 0)
     ends = corners.at + length[:, None] * towards
@@ -132,6 +153,10 @@ class _Corners:
     at: FloatArray
     before: FloatArray
     after: FloatArray
+
+    def only(self, which: NDArray[np.bool_]) -> _Corners:
+        """Return some of the corners."""
+        return _Corners(at=self.at[which], before=self.before[which], after=self.after[which])
 
 
 class _Element:
@@ -194,11 +219,52 @@ def _unit(vectors: FloatArray) -> FloatArray:
     return np.asarray(vectors / np.maximum(length, 1e-12)[:, None])
 
 
-def _wedges(corners: _Corners, shape: _Element) -> tuple[FloatArray, tuple[FloatArray, FloatArray]]:
-    """Return the vector from each corner to the tip of its wedge, and the sides' normals."""
-    sides = tuple(
-        np.column_stack([edge[:, 1], -edge[:, 0]]) for edge in (corners.before, corners.after)
+def _touched(
+    corners: _Corners, edge: _Edge, undercut_mm: float, mark_mm: tuple[float, float]
+) -> tuple[FloatArray, FloatArray]:
+    """Return the normals of the two sides that the element touches from each corner.
+
+    The chords next to a corner lag behind the tangent by as much as they happen to be long. The
+    places where the element touches the sides do not: they are as far from the corner as it is
+    wide. An elliptical mark is a disc where the plane is stretched, inside what is opened.
+    """
+    along = (corners.before, corners.after)
+    sides = tuple(np.column_stack([way[:, 1], -way[:, 0]]) for way in along)
+    stretch = np.array([1.0, mark_mm[0] / mark_mm[1]])
+    if mark_mm[0] == mark_mm[1]:
+        chords, tree, radius = edge.chords, edge.tree, undercut_mm + mark_mm[0] / 2
+    else:
+        chords = chords_of(scale_y(parts_of(erode(edge.target, undercut_mm)), stretch[1]))
+        tree, radius = shapely.STRtree(chords), mark_mm[0] / 2
+    at = corners.at * stretch
+    corner, chord = tree.query(
+        shapely.points(at), predicate="dwithin", distance=radius + _TOUCHES * radius
     )
+    a, b = np.moveaxis(shapely.get_coordinates(chords[chord]).reshape(-1, 2, 2), 1, 0)
+    way, off = b - a, at[corner] - a
+    share = np.clip((off * way).sum(axis=1) / np.maximum((way**2).sum(axis=1), 1e-18), 0.0, 1.0)
+    # Back in the plane as it is, a normal shrinks where lengths were stretched.
+    towards = a + share[:, None] * way - at[corner]
+    away = np.hypot(towards[:, 0], towards[:, 1])
+    normal = _unit(towards * stretch)
+    first, second = (_nearest(side, normal, away, corner) for side in sides)
+    return first, second
+
+
+def _nearest(
+    side: FloatArray, normal: FloatArray, away: FloatArray, corner: NDArray[np.intp]
+) -> FloatArray:
+    """Replace each side's normal by that of the nearest place found about where it points."""
+    about = np.flatnonzero(np.einsum("ij,ij->i", side[corner], normal) > _NEARLY)
+    order = about[np.lexsort([away[about], corner[about]])]
+    owners, first = np.unique(corner[order], return_index=True)
+    found = side.copy()
+    found[owners] = normal[order[first]]
+    return found
+
+
+def _wedges(sides: tuple[FloatArray, FloatArray], shape: _Element) -> FloatArray:
+    """Return the vector from each corner to the tip of its wedge."""
     first, second = sides
     reach_first, reach_second = shape.support(first), shape.support(second)
     # The tip w from the corner satisfies w . n = support(n) on both sides.
@@ -213,7 +279,7 @@ def _wedges(corners: _Corners, shape: _Element) -> tuple[FloatArray, tuple[Float
             )
             / det[:, None]
         )
-    return np.asarray(tip), (first, second)
+    return np.asarray(tip)
 
 
 class _Edge:

@@ -19,18 +19,30 @@ from stopout.mask.beside import spoils_land
 from stopout.mask.centreline import CentreLine, centre_line
 from stopout.mask.corners import corner_lines
 from stopout.mask.neighbours import neighbours
-from stopout.mask.offset import dilate, dilate_by_mark, erode, erode_by_mark
-from stopout.mask.regions import as_multipolygon, parts_of, scale_y
+from stopout.mask.offset import dilate_by_both, erode_by_both
+from stopout.mask.regions import as_multipolygon, count_holes, parts_of, scale_y
 from stopout.mask.residue import is_more_than_corner, reaches_beyond
 from stopout.mask.surroundings import Surroundings
 
 __all__ = ["Mask", "ThinPlace", "make_mask", "reach_mm"]
 
-# What the plain opening loses counts only where it is more than the arithmetic's own error.
-_RESIDUE_SLACK_MM = 0.002
+# What the plain opening loses counts only where it is more than this share of the reach: 2 um of
+# 0.1 mm, well above the arithmetic's own error.
+_RESIDUE_SLACK = 0.02
+_HARDLY_ANY = 0.01
+# Contacts are told apart where they are this many slacks from each other.
+_BRIDGES = 2.5
+_FEW = 8
 # A loss that still reaches farther than this share of the reach, corners made, may be a stub: a
-# corner of 30 degrees at its best falls short by 0.59.
-_STUB = 0.6
+# corner of 45 degrees at its best falls short by 0.447.
+_STUB = 0.45
+# One that reaches farther than this may be a point; a corner of 30 degrees falls short by 0.59.
+_POINT = 0.6
+# A stub ends bluntly: where it is farthest from what is made, its outline turns by no more than
+# this, a right angle and a little. Sharper ones are corners.
+_BLUNT = np.radians(95)
+# Some of what a stub recovers its corners would have had anyway.
+_MUST_GAIN = 2.0
 # Exactly attainable widths survive although erosion leaves nothing of them.
 _EXACT_MM = 0.0005
 
@@ -113,36 +125,54 @@ def make_mask(
     Mask
         Beam centres, centre lines of thin strokes, and a record of every thin place.
     """
-    centres = erode_by_mark(erode(target, undercut_mm), mark_mm)
-    attained = dilate(dilate_by_mark(centres, mark_mm), undercut_mm)
+    centres = erode_by_both(target, undercut_mm, mark_mm)
     reach = reach_mm(undercut_mm, mark_mm)
+    kept, slack = _kept(centres, undercut_mm, mark_mm)
     corners = corner_lines(
         centres,
         target,
+        kept,
+        slack_mm=2 * slack,
         undercut_mm=undercut_mm,
         mark_mm=mark_mm,
         edge_tolerance_mm=edge_tolerance_mm,
         shortest_mm=2 * step_mm,
         narrowest_land_mm=narrowest_land_mm,
     )
-    kept, slack = dilate(attained, _RESIDUE_SLACK_MM), _RESIDUE_SLACK_MM / 2
     lost = parts_of(target.difference(kept))
     is_stroke = is_more_than_corner(lost, kept, depth_mm=3 * reach, slack_mm=slack)
     # Within a tolerance short stubs are followed too, where that costs nothing.
-    followed = is_stroke.copy()
+    followed, must_pay = is_stroke.copy(), np.zeros(len(lost), dtype=bool)
     if edge_tolerance_mm > 0:
         bumps = _swept(corners, mark_mm, undercut_mm)
-        followed |= reaches_beyond(lost, [kept, bumps], max(_STUB * reach, edge_tolerance_mm))
-    losses, is_stroke = lost[followed], is_stroke[followed]
+        followed |= reaches_beyond(lost, [kept, bumps], _STUB * reach)
+        # What reaches no farther than that is a corner, unless it ends bluntly.
+        short = followed & ~is_stroke
+        is_far = reaches_beyond(lost[short], [kept, bumps], max(_POINT * reach, edge_tolerance_mm))
+        must_pay[short] = ~is_far
+        followed[short] = [
+            far or _ends_bluntly(loss, centres, reach)
+            for loss, far in zip(lost[short], is_far, strict=True)
+        ]
+    losses, is_stroke, must_pay = lost[followed], is_stroke[followed], must_pay[followed]
     maker = _Maker(target, centres, undercut_mm, mark_mm, too_thin, edge_tolerance_mm)
-    courses = [course for course in map(maker.follow, losses, is_stroke) if course is not None]
-    spoils = spoils_land(
-        target,
-        np.array([course.made for course in courses], dtype=object),
-        np.array([course.is_within for course in courses], dtype=bool),
-        edge_tolerance_mm=edge_tolerance_mm,
-        narrowest_land_mm=narrowest_land_mm,
-    )
+    courses = [
+        course for course in map(maker.follow, losses, is_stroke, must_pay) if course is not None
+    ]
+    made = np.array([course.made for course in courses], dtype=object)
+    spoils = np.zeros(len(courses), dtype=bool)
+    # A stub takes a wider strip than the tolerance by decision: no more than its reach.
+    for asked, strip in (
+        ([course.is_within for course in courses], edge_tolerance_mm),
+        ([course.is_stub for course in courses], reach),
+    ):
+        spoils |= spoils_land(
+            target,
+            made,
+            np.array(asked, dtype=bool),
+            edge_tolerance_mm=strip,
+            narrowest_land_mm=narrowest_land_mm,
+        )
     treated = [
         maker.treat(course, bool(spoilt)) for course, spoilt in zip(courses, spoils, strict=True)
     ]
@@ -153,6 +183,23 @@ def make_mask(
             [place for _, place in treated if place is not None], target, within_mm=4 * reach
         ),
     )
+
+
+def _kept(
+    centres: BaseGeometry, undercut_mm: float, mark_mm: tuple[float, float]
+) -> tuple[MultiPolygon, float]:
+    """Return what the plain opening finishes, grown by a slack, and half that slack.
+
+    The slack must not bridge a gap: where it would, next to none is used.
+    """
+    slack = _RESIDUE_SLACK * reach_mm(undercut_mm, mark_mm)
+    made, grown = (
+        parts_of(dilate_by_both(centres, undercut_mm + growth, mark_mm, chords=_FEW))
+        for growth in (0.0, _BRIDGES * slack)
+    )
+    if len(made) != len(grown) or count_holes(made) != count_holes(grown):
+        slack *= _HARDLY_ANY
+    return dilate_by_both(centres, undercut_mm + slack, mark_mm), slack / 2
 
 
 def _gathered(
@@ -185,7 +232,11 @@ def _as_one(places: list[ThinPlace]) -> ThinPlace:
 
 @dataclass(frozen=True, slots=True, kw_only=True, eq=False)
 class _Course:
-    """A loss, its centre line and what that finishes; `is_within`: within the tolerance."""
+    """A loss, its centre line and what that finishes.
+
+    `is_within` tells that it errs within the tolerance; `is_stub` that it is short and errs more,
+    but less than what is lost without it.
+    """
 
     loss: BaseGeometry
     line: CentreLine
@@ -193,6 +244,7 @@ class _Course:
     joins: bool
     is_within: bool
     is_stroke: bool
+    is_stub: bool
 
 
 class _Maker:
@@ -212,8 +264,11 @@ class _Maker:
         self.policy, self.edge_tolerance_mm = _POLICIES[too_thin], edge_tolerance_mm
         self.reach = reach_mm(undercut_mm, mark_mm)
 
-    def follow(self, loss: BaseGeometry, is_stroke: bool) -> _Course | None:
-        """Return a loss's centre line and what it would finish, None where it has none."""
+    def follow(self, loss: BaseGeometry, is_stroke: bool, must_pay: bool) -> _Course | None:
+        """Return a loss's centre line and what it would finish.
+
+        None where it has none; and, if it must pay, where it adds more area than it recovers.
+        """
         local = self.target.own(loss, 4 * self.reach)
         line = centre_line(
             loss,
@@ -225,11 +280,41 @@ class _Maker:
         if line is None:
             return None
         made = as_multipolygon(_swept(line.lines, self.mark_mm, self.undercut_mm))
+        if must_pay and not self._recovers(loss, made):
+            return None
         joins = self.joins_parts(made, loss)
-        is_within = not joins and _worst_excess(made, local) <= self.edge_tolerance_mm + _EXACT_MM
+        excess = _worst_excess(made, local)
+        is_within = not joins and excess <= self.edge_tolerance_mm + _EXACT_MM
+        is_stub = not (joins or is_within or is_stroke) and self._pays(loss, made, excess)
         return _Course(
-            loss=loss, line=line, made=made, joins=joins, is_within=is_within, is_stroke=is_stroke
+            loss=loss,
+            line=line,
+            made=made,
+            joins=joins,
+            is_within=is_within,
+            is_stroke=is_stroke,
+            is_stub=is_stub,
         )
+
+    def _pays(self, loss: BaseGeometry, made: BaseGeometry, excess_mm: float) -> bool:
+        """Tell whether a short blunt end errs less when widened than when lost.
+
+        Both the farthest edge and the area must gain by it.
+        """
+        if self.policy != "widened":
+            return False
+        centres = shapely.multipolygons(self.centres.near(loss, 4 * self.reach))
+        if not _ends_bluntly(loss, centres, self.reach):
+            return False
+        corners = shapely.points(shapely.get_coordinates(loss))
+        short_mm = float(shapely.distance(corners, centres).max()) - self.reach
+        return excess_mm < short_mm and self._recovers(loss, made)
+
+    def _recovers(self, loss: BaseGeometry, made: BaseGeometry) -> bool:
+        """Tell whether a loss is recovered by clearly more area than is added beyond the target."""
+        own = self.target.own(loss, 4 * self.reach)
+        added = shapely.difference(made, own).area
+        return bool(_MUST_GAIN * added < shapely.intersection(made, loss).area)
 
     def treat(
         self, course: _Course, spoils_land: bool
@@ -237,11 +322,15 @@ class _Maker:
         """Return the lines to clear along a loss, and what to report of it.
 
         A loss that is no stroke is followed only where that stays within the tolerance; it is not
-        reported, unless it takes land beside and is a decision for that reason.
+        reported, unless it takes land beside and is a decision for that reason. A stub is widened
+        and reported as a stroke is, but not where it takes land.
         """
+        if course.is_stub and spoils_land:
+            return [], None
         is_free = course.is_within and not spoils_land
         lines = list(shapely.get_parts(course.line.lines))
-        if not course.is_stroke and (is_free or not course.is_within or self.policy != "widened"):
+        is_decision = course.is_stroke or course.is_stub
+        if not is_decision and (is_free or not course.is_within or self.policy != "widened"):
             return (lines if is_free else []), None
         treatment = "made" if is_free else self.policy
         is_made = treatment in ("made", "widened")
@@ -283,6 +372,15 @@ def _swept(lines: Any, mark_mm: tuple[float, float], undercut_mm: float) -> Any:
     factor = mark_mm[0] / mark_mm[1]
     cleared = scale_y(shapely.buffer(scale_y(lines, factor), mark_mm[0] / 2), 1 / factor)
     return shapely.buffer(cleared, undercut_mm)
+
+
+def _ends_bluntly(loss: BaseGeometry, centres: BaseGeometry, reach_mm: float) -> bool:
+    """Tell whether a loss, where it is farthest from the beam centres, turns gently enough."""
+    ring = shapely.get_coordinates(shapely.simplify(loss.exterior, reach_mm / 50))[:-1]
+    tip = int(np.argmax(shapely.distance(shapely.points(ring), centres)))
+    back, on = ring[tip] - ring[tip - 1], ring[(tip + 1) % len(ring)] - ring[tip]
+    cosine = float(back @ on) / max(float(np.hypot(*back) * np.hypot(*on)), 1e-18)
+    return bool(np.arccos(np.clip(cosine, -1.0, 1.0)) <= _BLUNT)
 
 
 def _worst_excess(made: BaseGeometry, target: BaseGeometry) -> float:

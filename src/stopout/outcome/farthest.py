@@ -89,12 +89,13 @@ def farthest(region: BaseGeometry, outline: Outline) -> Farthest:
     the mean of the distances to several, are convex, hence largest at the triangle's corners, and
     the distance to the nearest edge exceeds neither.
     """
-    left = beyond(region, outline.region, _EXACT_MM)
-    if left.is_empty:
+    if region.is_empty:
         return Farthest()
-    points = np.unique(shapely.get_coordinates(left), axis=0)
+    points = np.unique(shapely.get_coordinates(region), axis=0)
     best = _better(Farthest(), points, outline.distance(points, outline.nearest(points)))
-    left = beyond(left, outline.region, best.distance_mm + _EXACT_MM)
+    if best.distance_mm <= _EXACT_MM:
+        best = Farthest()
+    left = beyond(region, outline.region, best.distance_mm + _EXACT_MM)
     return best if left.is_empty else _search(_triangles(left), outline, best)
 
 

@@ -15,6 +15,8 @@ __all__ = [
     "Advice",
     "Margin",
     "advise",
+    "bridge_remedies",
+    "depth_that_keeps",
     "land_margin",
     "land_remedies",
     "low_factor",
@@ -186,6 +188,84 @@ def land_remedies(
         needed = needed_land_mm(narrowest_land_mm, depth_mm=depth_mm, factor=factor)
         ways.append(f"make the artwork at least {_percent_up(needed / width_mm)} % of this size")
     return _either(ways)
+
+
+def depth_that_keeps(
+    drawn_mm: float,
+    over_mm: tuple[float, float],
+    *,
+    least_mm: float,
+    depth_mm: float,
+    factor: Measured,
+) -> float | None:
+    """Return the greatest depth at which a lost bridge of land stays this wide; None if none.
+
+    A side that comes over the drawn edge draws back with the undercut until it lies on it; at the
+    worst etch factor each side comes over by what that undercuts beyond the plan.
+
+    Parameters
+    ----------
+    drawn_mm, over_mm : float, (float, float)
+        Width of the bridge, and how far each side comes over its drawn edge at `depth_mm`.
+    least_mm : float
+        How much of it must stay.
+    depth_mm, factor : float, Measured
+        The planned depth, and the etch factor.
+    """
+
+    def left(depth: float) -> float:
+        less = (depth_mm - depth) / factor.value
+        over = sum(max(0.0, side - less) for side in over_mm)
+        return drawn_mm - over - 2 * _extra_undercut(depth, factor)
+
+    if left(0.0) < least_mm:
+        return None
+    low, high = 0.0, depth_mm
+    for _ in range(40):
+        middle = (low + high) / 2
+        low, high = (middle, high) if left(middle) >= least_mm else (low, middle)
+    return low
+
+
+def bridge_remedies(
+    drawn_mm: float,
+    over_mm: tuple[float, float],
+    *,
+    resist_mm: float,
+    narrowest_land_mm: float,
+    depth_mm: float,
+    factor: Measured | None,
+    mark_mm: float,
+) -> str:
+    """Return, in words, what would keep a lost bridge or counter as wide as the shop wants.
+
+    One drawn narrower than that can only be drawn wider.
+    """
+    needed = needed_land_mm(narrowest_land_mm, depth_mm=depth_mm, factor=factor)
+    ways = []
+    if factor is not None:
+        depth = depth_that_keeps(
+            drawn_mm, over_mm, least_mm=narrowest_land_mm, depth_mm=depth_mm, factor=factor
+        )
+        if depth is not None and _down(depth) > 0:
+            ways.append(f"etch at most {_down(depth):.3f} mm deep")
+    # Where the beam itself clears it, nobody can tell how much finer a mark must be.
+    if resist_mm > 0 and needed <= drawn_mm:
+        finer = mark_mm - 2 * _drawing_back(over_mm, drawn_mm - needed)
+        if _down(finer) > 0:
+            ways.append(f"use a mark of at most {_down(finer):.3f} mm")
+    if resist_mm > 0:
+        wide = math.ceil((needed + sum(max(0.0, side) for side in over_mm)) * 1000 - 1e-6) / 1000
+        ways.append(f"draw it at least {wide:.3f} mm wide")
+    return _either(ways) or "Draw it wider, or the strokes beside it thicker."
+
+
+def _drawing_back(over_mm: tuple[float, float], room_mm: float) -> float:
+    """Return by how much the sides must draw back until no more than this lies over the edges."""
+    small, large = sorted(max(0.0, side) for side in over_mm)
+    # First both draw back, then the one that still lies over alone.
+    both = (small + large - room_mm) / 2
+    return max(0.0, both if both <= small else large - room_mm)
 
 
 def _down(value_mm: float) -> float:

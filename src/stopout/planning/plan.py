@@ -9,7 +9,7 @@ from shapely.geometry.base import BaseGeometry
 
 from stopout.clearing import ProgramTimes
 from stopout.etching import EtchPlan, Finish, Hazard, Material, Pair, Resist
-from stopout.mask import LocalWidths, NarrowLand, ThinPlace
+from stopout.mask import Bridge, LocalWidths, NarrowLand, ThinPlace
 from stopout.outcome import Outcome
 from stopout.planning.job import Coat, Job
 from stopout.planning.margins import Advice, Margin
@@ -29,6 +29,7 @@ class MaskNumbers:
     edge_mm: float
     narrowest_opening_mm: float
     narrowest_land_mm: float
+    narrowest_land_at: tuple[float, float] | None
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -55,7 +56,8 @@ class CoatPlan:
 
     Regions are as worked, in mm: `target` what is to be finished, `opening` what the written
     program clears, `finished` the predicted piece. `widths` are those of the target and of the
-    land as drawn, along their medial axes; `stroke` and `land` the thinnest ones with their
+    land as drawn, along their medial axes; `bridges` and `counters` the lands between openings and
+    the counters of which nothing will be left; `stroke` and `land` the thinnest ones with their
     spread. `program` is the proven text, None where a finding says stop.
     """
 
@@ -66,6 +68,8 @@ class CoatPlan:
     finished: MultiPolygon
     thin_places: tuple[ThinPlace, ...]
     narrow_lands: tuple[NarrowLand, ...]
+    bridges: tuple[Bridge, ...]
+    counters: tuple[Bridge, ...]
     widths: tuple[LocalWidths, LocalWidths]
     stroke: Margin
     land: Margin

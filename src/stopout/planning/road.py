@@ -34,12 +34,15 @@ from stopout.etching import (
 )
 from stopout.mask import (
     LocalWidths,
+    Mask,
     Narrowest,
     as_multipolygon,
     as_worked,
     blank_region,
     count_holes,
     local_widths,
+    lost_bridges,
+    lost_counters,
     make_mask,
     make_target,
     narrowest,
@@ -395,9 +398,21 @@ def _plan_coat(
         finished=finished,
         thin_places=mask.thin_places,
         narrow_lands=lands,
+        bridges=lost_bridges(
+            target,
+            opening,
+            finished,
+            outcome.too_much,
+            land=widths[1],
+            n_filled=len(outcome.filled_holes.geoms),
+            undercut_mm=undercut,
+        ),
+        counters=lost_counters(outcome.filled_holes, opening, undercut_mm=undercut),
         widths=widths,
         stroke=stroke_margin(
-            measured.narrowest_opening_mm, undercut=bite.undercut, mark=beam.mark_mm
+            _thinnest_opening(mask, measured, narrowest_stroke, undercut, mark),
+            undercut=bite.undercut,
+            mark=beam.mark_mm,
         ),
         land=land_margin(finished_land.width_mm, undercut=bite.undercut, mark=beam.mark_mm),
         advice=advise(
@@ -432,15 +447,33 @@ def _plan_coat(
     )
 
 
+def _thinnest_opening(
+    mask: Mask,
+    measured: MaskNumbers,
+    stroke_mm: float,
+    undercut: float,
+    mark: tuple[float, float],
+) -> float:
+    """Return how wide the thinnest stroke that is made is opened.
+
+    A line into a corner is the narrowest opening without being a stroke, so this goes by the
+    strokes as drawn: one is opened less the undercut on both edges, and no narrower than the mark.
+    """
+    if any(place.expected_mm == 0 for place in mask.thin_places):
+        return measured.narrowest_opening_mm
+    return max(stroke_mm - 2 * undercut, min(mark))
+
+
 def _measure(opening: MultiPolygon, face: BaseGeometry, mark_mm: float) -> MaskNumbers:
-    parts = parts_of(opening)
+    parts, land = parts_of(opening), _land(face, opening, 2 * mark_mm)
     return MaskNumbers(
         openings=len(parts),
         holes=count_holes(parts),
         area_mm2=float(opening.area),
         edge_mm=float(opening.length),
         narrowest_opening_mm=narrowest(opening, start_mm=0.98 * mark_mm).width_mm,
-        narrowest_land_mm=_land(face, opening, 2 * mark_mm).width_mm,
+        narrowest_land_mm=land.width_mm,
+        narrowest_land_at=land.at_mm,
     )
 
 

@@ -1,13 +1,12 @@
-"""Findings about a coat's shapes: thin strokes, lost and merged parts, lands, resist."""
+"""Findings about a coat's shapes: thin strokes, what is lost, where the edge errs."""
 
 from __future__ import annotations
-
-import shapely
 
 from stopout.etching import EtchPlan
 from stopout.mask import ThinPlace
 from stopout.planning.job import Job
-from stopout.planning.margins import land_remedies, low_factor, stroke_remedies
+from stopout.planning.land_findings import land_findings
+from stopout.planning.margins import stroke_remedies
 from stopout.planning.plan import CoatPlan
 from stopout.planning.wording import makers, point_of, shallower, where
 from stopout.values import Finding, Level
@@ -16,16 +15,13 @@ __all__ = ["shape_findings"]
 
 # More strokes than this that come out within the tolerance are told in one finding.
 _MADE_LISTED = 8
-# Smaller openings tend to be pinholes, smaller islands to flake off (our own rule, no source).
-_SPECK_MM2 = 0.05
 
 
 def shape_findings(coat: CoatPlan, job: Job, etch: EtchPlan | None) -> list[Finding]:
     """Findings about what can be made of a coat's shapes, and what is left of the lands."""
     found = _thin_findings(coat, job, etch)
     found += _outcome_findings(coat, job)
-    found += _land_findings(coat, job, etch)
-    found += _resist_findings(coat, job, etch)
+    found += land_findings(coat, job, etch)
     return found
 
 
@@ -133,19 +129,6 @@ def _outcome_findings(coat: CoatPlan, job: Job) -> list[Finding]:
                 at_mm=point_of(outcome.lost_parts),
             )
         )
-    if outcome.merged:
-        found.append(
-            Finding(
-                code="merged",
-                level=Level.CAUTION,
-                message=(
-                    f"{outcome.merged} gap(s) between parts of the artwork would close, or "
-                    "counters fill"
-                ),
-                remedy=f"Widen the gaps,{shallower(job)} or draw the thin strokes thicker.",
-                at_mm=point_of(outcome.merged_parts) or point_of(outcome.filled_holes),
-            )
-        )
     # The last micrometre is the arithmetic's own.
     if outcome.worst_inside_mm > tolerance + 0.001 and not left_out:
         found.append(
@@ -175,140 +158,3 @@ def _outcome_findings(coat: CoatPlan, job: Job) -> list[Finding]:
             )
         )
     return found
-
-
-def _land_findings(coat: CoatPlan, job: Job, etch: EtchPlan | None) -> list[Finding]:
-    """Say where lands are, or may come out, narrower than the shop accepts."""
-    found = _drawn_land_findings(coat, job, etch)
-    least, worst, how = job.limits.narrowest_land_mm, coat.finished_land_mm, ""
-    if etch is not None:
-        factor = etch.etch_factor
-        worst = max(0.0, worst - 2 * (etch.depth_mm / low_factor(factor) - etch.undercut_mm))
-        if factor.sd > 0:
-            how = (
-                f" ({coat.finished_land_mm:.3f} mm at the planned etch factor {factor.value:g}, "
-                f"the least at {low_factor(factor):.2f})"
-            )
-    if worst < least - 0.0015 and all(finding.level is Level.NOTE for finding in found):
-        found.append(
-            Finding(
-                code="narrow-land",
-                level=Level.CAUTION,
-                message=(
-                    f"the narrowest finished land may be {worst:.3f} mm wide{how}; "
-                    f"the shop's limit is {least:.3f} mm"
-                ),
-                remedy=f"Widen the gap drawn,{shallower(job)} or measure the etch factor.",
-                at_mm=coat.narrowest_land_at,
-            )
-        )
-    return found
-
-
-def _drawn_land_findings(coat: CoatPlan, job: Job, etch: EtchPlan | None) -> list[Finding]:
-    """Say which lands were drawn too narrow, and what was done about them."""
-    widened = [land for land in coat.narrow_lands if land.is_widened]
-    found = [
-        Finding(
-            code="narrow-land",
-            level=Level.CAUTION,
-            message=(
-                f"a land {land.width_mm:.3f} mm wide {where(land.at_mm, job)} may come out "
-                f"narrower than {job.limits.narrowest_land_mm:.3f} mm at the worst undercut, "
-                f"over {land.length_mm:.2f} mm"
-            ),
-            remedy=(
-                f"Draw it {land.needed_mm:.2f} mm wide or more. "
-                + land_remedies(
-                    land.width_mm,
-                    narrowest_land_mm=job.limits.narrowest_land_mm,
-                    depth_mm=etch.depth_mm if etch is not None else 0.0,
-                    factor=etch.etch_factor if etch is not None else None,
-                )
-            ),
-            at_mm=land.at_mm,
-        )
-        for land in coat.narrow_lands
-        if not land.is_widened
-    ]
-    if widened:
-        thinnest = min(widened, key=lambda land: land.width_mm)
-        found.append(
-            Finding(
-                code="narrow-land",
-                level=Level.NOTE,
-                message=(
-                    f"{len(widened)} land(s) are widened within the edge tolerance, so that they "
-                    f"keep {job.limits.narrowest_land_mm:.3f} mm at the worst undercut. The "
-                    f"narrowest, drawn {thinnest.width_mm:.3f} mm wide, is "
-                    f"{where(thinnest.at_mm, job)}"
-                ),
-                at_mm=thinnest.at_mm,
-            )
-        )
-    return found
-
-
-def _resist_findings(coat: CoatPlan, job: Job, etch: EtchPlan | None) -> list[Finding]:
-    """Say which openings and islands of resist are too small, and where resist may lift."""
-    found = []
-    parts = shapely.get_parts(coat.opening)
-    rings = [ring for part in parts for ring in part.interiors]
-    holes = shapely.polygons(rings) if rings else parts[:0]
-    for code, what, shapes in (
-        ("small-opening", "opening(s) in the resist", parts),
-        ("small-island", "island(s) of resist", holes),
-    ):
-        small = shapes[shapely.area(shapes) < _SPECK_MM2] if len(shapes) else shapes
-        if len(small):
-            found.append(
-                Finding(
-                    code=code,
-                    level=Level.NOTE,
-                    message=(
-                        f"{len(small)} {what} are smaller than {_SPECK_MM2:g} mm^2 and may fail"
-                    ),
-                    remedy="Clean specks from the artwork, or draw the detail larger.",
-                    at_mm=point_of(small[0]),
-                )
-            )
-    if etch is not None:
-        # Common practice, no source: a land must be as wide as the etch is deep to hold on.
-        holds = 2 * etch.undercut_mm + etch.depth_mm
-        if 0 < coat.mask.narrowest_land_mm < holds and _keeps_land(coat):
-            found.append(
-                Finding(
-                    code="resist-lifts",
-                    level=Level.NOTE,
-                    message=(
-                        f"the narrowest land of resist is {coat.mask.narrowest_land_mm:.3f} mm "
-                        f"wide; under {holds:.3f} mm it is undercut so far that it may lift"
-                    ),
-                    remedy="Draw it wider, or etch less deep.",
-                )
-            )
-    found += _joined_findings(coat, job)
-    return found
-
-
-def _keeps_land(coat: CoatPlan) -> bool:
-    """Tell whether the narrowest resist stands for a finished land, not between one stroke's
-    own openings, which the etch is meant to join."""
-    return coat.finished_land_mm < coat.mask.narrowest_land_mm
-
-
-def _joined_findings(coat: CoatPlan, job: Job) -> list[Finding]:
-    """Say which counters close: holes of the artwork that the finished region fills."""
-    closed = shapely.get_parts(coat.outcome.filled_holes)
-    if not len(closed):
-        return []
-    at = point_of(closed[0])
-    return [
-        Finding(
-            code="counter-closed",
-            level=Level.CAUTION,
-            message=f"{len(closed)} counter(s) of the artwork close, one {where(at, job)}",
-            remedy=f"Draw the counter larger,{shallower(job)} or use a finer mark.",
-            at_mm=at,
-        )
-    ]

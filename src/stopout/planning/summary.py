@@ -6,7 +6,7 @@ import math
 from dataclasses import asdict
 from typing import Any
 
-from stopout.mask import NarrowLand, ThinPlace
+from stopout.mask import Bridge, NarrowLand, ThinPlace
 from stopout.planning.etch_summary import etch_summary
 from stopout.planning.job import Job
 from stopout.planning.margins import Advice, Margin
@@ -164,6 +164,8 @@ def _coat(coat: CoatPlan) -> dict[str, Any]:
         },
         "thin_strokes": [_thin(place) for place in coat.thin_places],
         "narrow_lands": [_narrow(land) for land in coat.narrow_lands],
+        "lost_bridges": [_bridge(bridge) for bridge in coat.bridges],
+        "lost_counters": [_bridge(counter) for counter in coat.counters],
         "margins": {"stroke": _margin(coat.stroke), "land": _margin(coat.land)},
         "advice": _advice(coat.advice),
         "widths": {
@@ -210,6 +212,15 @@ def _narrow(land: NarrowLand) -> dict[str, Any]:
         "needed_mm": _mm(land.needed_mm),
         "length_mm": _mm(land.length_mm),
         "widened": land.is_widened,
+    }
+
+
+def _bridge(bridge: Bridge) -> dict[str, Any]:
+    return {
+        "at_mm": [round(bridge.at_mm[0], 3), round(bridge.at_mm[1], 3)],
+        "width_mm": _mm(bridge.drawn_mm),
+        "resist_mm": _mm(bridge.resist_mm),
+        "over_mm": [_mm(over) for over in bridge.over_mm],
     }
 
 

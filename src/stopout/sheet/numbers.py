@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 from stopout.planning import CoatPlan, Plan
+from stopout.sheet.limits import coat_limits
 from stopout.sheet.model import Block, Facts, Heading, Note, Table
 from stopout.sheet.values import sheet_values
 from stopout.sheet.words import (
@@ -37,7 +38,11 @@ def plan_numbers(plan: Plan) -> list[Block]:
     )
     return [
         Heading(text="The plan in numbers", new_page=True),
-        *(block for coat in plan.coats for block in _coat_numbers(plan, coat)),
+        *(
+            block
+            for coat in plan.coats
+            for block in (*_coat_numbers(plan, coat), *coat_limits(plan, coat))
+        ),
         *_etch_numbers(plan),
         Heading(text="Every value, and where it comes from"),
         Note(
