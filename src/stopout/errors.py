@@ -8,6 +8,7 @@ StopoutError (ValueError)
 ├── PlanError         a job that cannot be planned
 ├── ProgramError      a clearing program that could not be proven safe
 ├── CouponError       a coupon that cannot be laid out, read or fitted
+├── BookError         a shop book that is damaged, newer, in use, or has no such entry
 └── OutputError       a folder that exists, a disk that is full
 """
 
@@ -17,6 +18,7 @@ from dataclasses import dataclass
 
 __all__ = [
     "ArtworkError",
+    "BookError",
     "CouponError",
     "JobError",
     "Mistake",
@@ -55,6 +57,10 @@ class ProgramError(StopoutError):
 
 class CouponError(StopoutError):
     """A coupon that cannot be laid out on its blank, or whose description or scan is unfit."""
+
+
+class BookError(StopoutError):
+    """A shop book that cannot be used: damaged, newer, busy, read-only, or without that entry."""
 
 
 class OutputError(StopoutError):

@@ -17,6 +17,7 @@ from stopout.etching.amounts import (
     undercut_spread_mm,
 )
 from stopout.etching.checks import check_depth, check_pair_use, check_resist, hazard_ids, refusals
+from stopout.etching.fading import HALF_LIFE_DAYS, Faded, Observation, fading_mean
 from stopout.etching.plan import plan_etch, table_etch_factor
 from stopout.etching.rate import (
     RateEstimate,
@@ -53,14 +54,17 @@ from stopout.etching.strength import (
 from stopout.etching.words import resist_values
 
 __all__ = [
+    "HALF_LIFE_DAYS",
     "Advice",
     "BathStrength",
     "EtchPlan",
     "Etchant",
+    "Faded",
     "Hazard",
     "Limit",
     "Material",
     "Neutraliser",
+    "Observation",
     "Origin",
     "Pair",
     "RateEstimate",
@@ -84,6 +88,7 @@ __all__ = [
     "density_g_per_ml",
     "dilution_air_l_per_min",
     "etch_volume_mm3",
+    "fading_mean",
     "gravity_from_baume",
     "hazard_ids",
     "mixing_rise_k",

@@ -9,6 +9,7 @@ from __future__ import annotations
 from dataclasses import dataclass, field
 from typing import Literal
 
+from stopout.planning.book_mark import BookMark
 from stopout.values import Finding, Machine, Measured
 
 __all__ = [
@@ -86,6 +87,7 @@ class Coat:
     """One coat of paint. A job with `[resist]` has exactly one, with `shows` None.
 
     `power`, `speed_mm_s`, `passes` and `mark_mm` override the job's clearing for this coat.
+    `book_mark` is the shop book's, where neither gives a mark or a dose ratio.
     """
 
     paint: str
@@ -96,6 +98,7 @@ class Coat:
     speed_mm_s: float | None = None
     passes: int | None = None
     mark_mm: tuple[Measured, Measured] | None = None
+    book_mark: BookMark | None = None
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -121,7 +124,11 @@ class Strength:
 
 @dataclass(frozen=True, slots=True, kw_only=True)
 class Etch:
-    """The etch. `etch_factor` is depth / undercut per edge."""
+    """The etch. `etch_factor` is depth / undercut per edge.
+
+    `etch_factor_source` and `rate_source` name the entries of the shop book where the values are
+    not the job file's own.
+    """
 
     etchant: str
     strength: Strength
@@ -131,6 +138,8 @@ class Etch:
     rate_um_per_min: Measured | None = None
     rise_k: float = 10.0
     agitation: Literal["tray", "rocked", "bubbled", "spray"] = "tray"
+    etch_factor_source: str | None = None
+    rate_source: str | None = None
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)

@@ -16,6 +16,7 @@ from stopout.etching import (
     EtchPlan,
     Hazard,
     Material,
+    Origin,
     Pair,
     Refusal,
     Resist,
@@ -406,7 +407,14 @@ def _etch(
         quantity=job.quantity,
         blank_size_mm=(job.blank.width_mm, job.blank.height_mm),
         agitation=job.etch.agitation,
+        etch_factor_origin=_origin(job.etch.etch_factor_source),
+        rate_origin=_origin(job.etch.rate_source),
     )
+
+
+def _origin(book_source: str | None) -> Origin | None:
+    """Where a value handed in is from: the shop book where it says so, else the job file."""
+    return None if book_source is None else Origin(kind="measured", source=book_source)
 
 
 def _blank_at(job: Job) -> tuple[float, float]:
