@@ -82,10 +82,11 @@ def fading_mean(
     Logarithms are averaged, y = ln x with s = sd / x, since rates and etch factors err by factors:
     w = 2^(-age / half-life) / (s^2 + 0.05^2), m = sum(w y) / sum(w), with errors propagated for
     independent measurements: var(m) = sum(w^2 s^2) / sum(w)^2, times chi^2/(n - 1) where that
-    exceeds 1, the scale factor of the Particle Data Group ("Unconstrained averaging", Review of Particle
-    Physics, Introduction, section 5.2.2). The scatter is the unbiased weighted one for reliability
-    weights, sum(w (y - m)^2) / (sum(w) - sum(w^2)/sum(w)). Ages count back from the newest
-    measurement and not from today, so that the same book gives the same plan on any day.
+    exceeds 1, the scale factor of the Particle Data Group ("Unconstrained averaging" in the
+    introduction of the Review of Particle Physics; from memory). The scatter is the unbiased
+    weighted one for reliability weights, sum(w (y - m)^2) / (sum(w) - sum(w^2)/sum(w)). Ages
+    count back from the newest measurement and not from today, so that the same book gives the
+    same plan on any day.
     """
     if not observations:
         raise ValueError("no measurement to take a mean of")

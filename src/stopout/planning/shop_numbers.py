@@ -165,6 +165,8 @@ class BathEvent:
         solution; `discarded` ends it.
     at : str
         Date, or date and time, ISO 8601.
+    record : str
+        The digest of the job record that wrote the line, with which it is forgotten.
     """
 
     kind: Literal["mixed", "etched", "topped-up", "discarded"]
@@ -173,6 +175,7 @@ class BathEvent:
     metal_g: float = 0.0
     reagent_g: float = 0.0
     note: str = ""
+    record: str = ""
     ident: int = 0
 
 
