@@ -117,7 +117,7 @@ class _Clearing(_Form):
     coupon_sha256: _Text = ""
     note: _Text = ""
 
-    def record(self) -> ClearingCalibration:
+    def made(self) -> ClearingCalibration:
         return ClearingCalibration(
             **{**self.plain(), "machine": MachineIdentity(**self.machine.plain())}
         )
@@ -138,7 +138,7 @@ class _Etch(_Form):
     coupon_sha256: _Text = ""
     note: _Text = ""
 
-    def record(self) -> EtchCalibration:
+    def made(self) -> EtchCalibration:
         return EtchCalibration(**self.plain())
 
 
@@ -160,7 +160,7 @@ class _Job(_Form):
     metal_removed_g: _NotNegative | None = None
     note: _Text = ""
 
-    def record(self) -> JobRecord:
+    def made(self) -> JobRecord:
         return JobRecord(**self.plain())
 
 
@@ -170,7 +170,7 @@ class _Bath(_Form):
     etchant: _Word
     note: _Text = ""
 
-    def record(self) -> Bath:
+    def made(self) -> Bath:
         return Bath(**self.plain())
 
 
@@ -183,7 +183,7 @@ class _Event(_Form):
     note: _Text = ""
     record: _Text = ""
 
-    def record(self) -> BathEvent:
+    def made(self) -> BathEvent:
         return BathEvent(**self.plain())
 
 
@@ -243,13 +243,13 @@ def from_content(kind: str, content: Any, *, where: str) -> Record:
     if kind not in _FORMS:
         known = ", ".join(_FORMS)
         raise BookError(f"{where}: kind {kind!r} is not known; use one of {known}")
-    record: Record = _validated(_FORMS[kind], content, where).record()
+    record: Record = _validated(_FORMS[kind], content, where).made()
     return record
 
 
 def event_from_content(content: Any, *, where: str) -> BathEvent:
     """Return the ledger line that JSON content describes; errors as in `from_content`."""
-    event: BathEvent = _validated(_Event, content, where).record()
+    event: BathEvent = _validated(_Event, content, where).made()
     return event
 
 
