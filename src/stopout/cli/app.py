@@ -14,7 +14,7 @@ from typing import Annotated
 import typer
 
 from stopout import __version__
-from stopout.cli import again, new, plan, schema, sheet, spacing, table
+from stopout.cli import again, new, plan, schema, sheet, shop, spacing, table
 from stopout.errors import StopoutError
 
 __all__ = ["app", "main"]
@@ -57,6 +57,7 @@ again.register(app)
 sheet.register(app)
 spacing.register(app)
 table.register(app)
+shop.register(app)
 schema.register(app)
 
 
