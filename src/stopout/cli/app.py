@@ -14,7 +14,7 @@ from typing import Annotated
 import typer
 
 from stopout import __version__
-from stopout.cli import again, new, plan, schema, sheet, shop, spacing, table
+from stopout.cli import again, coupon, new, plan, schema, sheet, shop, spacing, table
 from stopout.errors import StopoutError
 
 __all__ = ["app", "main"]
@@ -54,6 +54,7 @@ def _common(
 new.register(app)
 plan.register(app)
 again.register(app)
+coupon.register(app)
 sheet.register(app)
 spacing.register(app)
 table.register(app)

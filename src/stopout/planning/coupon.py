@@ -1,0 +1,513 @@
+"""From a validated job to a test coupon: laid out, its program proven, its outcome predicted."""
+
+from __future__ import annotations
+
+import hashlib
+import json
+from collections.abc import Callable
+from dataclasses import dataclass, replace
+from typing import Literal
+
+import numpy as np
+import shapely
+from shapely.geometry import LineString, MultiPolygon, Polygon
+from shapely.geometry.base import BaseGeometry
+
+from stopout.clearing import dose_ratio_of, mark_width_mm, measure_program, radius_mm
+from stopout.coupons.design import CouponDesign, Part, Settings, lay_out
+from stopout.coupons.design_clearing import (
+    DOSE_RATIOS,
+    clearing_parts,
+    coupon_speed_mm_s,
+    expected_width_mm,
+    threshold_j_per_mm,
+)
+from stopout.coupons.design_etch import etch_parts
+from stopout.coupons.layout import CouponLayout, DoseLine, Identity, layout_to_dict
+from stopout.coupons.moves import as_programmed, coupon_moves
+from stopout.errors import CouponError
+from stopout.mask import (
+    as_multipolygon,
+    blank_region,
+    mirror_left_right,
+    reach_mm,
+)
+from stopout.mask.regions import scale_y
+from stopout.outcome import advance, judge, sweep
+from stopout.planning.beam import Beam, beam_for
+from stopout.planning.bounds import bounds_program
+from stopout.planning.findings import etch_findings, job_findings, motion_findings
+from stopout.planning.job import Job
+from stopout.planning.margins import advise, land_margin, stroke_margin
+from stopout.planning.plan import ClearingNumbers, CoatPlan, Plan
+from stopout.planning.road import (
+    Knowledge,
+    _bite,
+    _blank_at,
+    _drawn_widths,
+    _etch,
+    _land,
+    _measure,
+    _ranked,
+    _strength,
+    _values,
+    _worked,
+)
+from stopout.program import read_program, round_keep_outs, write_program
+from stopout.values import Drawing, Finding, Level, Measured, Moves
+
+__all__ = ["CouponPlan", "coupon_job", "plan_coupon"]
+
+Kind = Literal["clearing", "etch"]
+
+_NAMES = {
+    "X": "lines along x, stepped dose",
+    "Y": "lines along y, stepped dose",
+    "P1": "lines of four passes",
+    "V1": "lines at a second speed",
+    "XP": "patches of lines along x",
+    "YP": "patches of lines along y",
+    "XC": "timing combs along x",
+    "YC": "timing combs along y",
+    "XS": "slots along x",
+    "YS": "slots along y",
+    "XL": "lands along x",
+    "YL": "lands along y",
+    "D": "pits for the depth",
+    "A": "stars",
+    "T": "small letters",
+}
+
+
+@dataclass(frozen=True, slots=True, kw_only=True, eq=False)
+class CouponPlan:
+    """A coupon as a plan, with what is on it.
+
+    `plan` has one coat, its program None where a finding says stop. `parts` are the names of the
+    parts with their boxes, in mm as worked; `named` says what a name stands for.
+    """
+
+    plan: Plan
+    layout: CouponLayout
+    settings: Settings
+    parts: tuple[tuple[str, tuple[float, float, float, float]], ...]
+
+    def named(self, part: str) -> str:
+        """What a part is, in words."""
+        return _part_words(part)
+
+
+def coupon_job(job: Job, kind: Kind, *, coat: int = 1) -> Job:
+    """The job that makes a coupon for a job: one piece, one coat, no artwork.
+
+    Parameters
+    ----------
+    job : Job
+        The job whose machine, resist and blank the coupon is for.
+    kind : {"clearing", "etch"}
+        A clearing coupon has no etch.
+    coat : int
+        Which of its coats, from 1.
+
+    Raises
+    ------
+    CouponError
+        If the job has no such coat, or an etch coupon is asked for where nothing is etched.
+    """
+    if not 1 <= coat <= len(job.coats):
+        raise CouponError(f"the job has {len(job.coats)} coats; coat {coat} is none of them")
+    chosen = job.coats[coat - 1]
+    if chosen.colour == "clear":
+        raise CouponError(f"coat {coat} is a window to light: there is no paint to try")
+    if kind == "etch" and job.etch is None:
+        raise CouponError(
+            "the job has no [etch], so there is nothing that an etch coupon could measure; "
+            "stopout coupon clearing is the one for it"
+        )
+    return replace(
+        job,
+        quantity=1,
+        coats=(replace(chosen, shows=None),),
+        etch=job.etch if kind == "etch" else None,
+        findings=(),
+        registration_error_mm=None,
+    )
+
+
+def plan_coupon(
+    kind: Kind,
+    job: Job,
+    knowledge: Knowledge,
+    *,
+    outline: BaseGeometry | None = None,
+    tell: Callable[[str], None] = lambda stage: None,
+) -> CouponPlan:
+    """Lay out a coupon, write and prove its program, and predict what it makes.
+
+    Parameters
+    ----------
+    kind : {"clearing", "etch"}
+        Which coupon.
+    job : Job
+        As `coupon_job` makes it.
+    knowledge : Knowledge
+        Table entries for that job.
+    outline : BaseGeometry, optional
+        The blank's outline as seen, where it is not a rounded rectangle.
+    tell : callable
+        Called with a few words at each stage.
+
+    Returns
+    -------
+    CouponPlan
+        Without programs where a finding says stop.
+
+    Raises
+    ------
+    CouponError
+        If the blank is too small; the sentence says what size would do.
+    PlanError
+        If the settings clear nothing.
+    """
+    blank = job.blank
+    face_seen = blank_region(
+        width_mm=blank.width_mm,
+        height_mm=blank.height_mm,
+        corner_radius_mm=blank.corner_radius_mm,
+        outline=outline,
+        holes=[(hole.at_mm, hole.diameter_mm) for hole in blank.holes],
+    )
+    face = _worked(face_seen, job)
+    beam = beam_for(job.coats[0], job)
+    bite = _bite(job, knowledge)
+    settings = _settings(job, knowledge, beam, bite.undercut.value)
+    tell("laying the coupon out")
+    design = _designed(kind, settings, face, _empty(kind, job, knowledge))
+    tell("writing the program")
+    blank_at = _blank_at(job)
+    moves = coupon_moves(design, settings, machine=job.machine, passes=beam.passes)
+    moves = round_keep_outs(moves, machine=job.machine, blank_at_mm=blank_at)
+    text = write_program(moves, machine=job.machine, title=_title(kind, job))
+    moves = read_program(text, machine=job.machine)
+    layout = _hashed(as_programmed(design.layout, moves, power_w=job.machine.power_w))
+    tell("predicting the coupon")
+    coat = _coat_plan(
+        replace(design, layout=layout), settings, job, face, beam, moves, text, bite.undercut
+    )
+    strength = _strength(job, knowledge)
+    etch = _etch(job, knowledge, [coat], strength)
+    findings = [*job_findings(job, Polygon(), face_seen), *motion_findings(coat, job, blank_at)]
+    findings += _coupon_findings(design, settings, job, beam)
+    if knowledge.pair is not None:
+        findings += etch_findings(
+            job, etch, knowledge.resists, knowledge.pair.etchant, knowledge.refusals
+        )
+    bounds, problems = bounds_program(job, [coat], blank_at)
+    findings += problems
+    if any(finding.level is Level.STOP for finding in findings):
+        coat, bounds = replace(coat, program=None), None
+    plan = Plan(
+        job=job,
+        drawing=_drawing(coat, job, layout),
+        material=knowledge.material,
+        resists=knowledge.resists,
+        pair=knowledge.pair,
+        hazards=knowledge.hazards,
+        face=face,
+        shown=(),
+        coats=(coat,),
+        etch=etch,
+        blank_at_mm=blank_at,
+        bounds_program=bounds,
+        refusal_codes=frozenset(rule.code for rule in knowledge.refusals),
+        findings=_ranked(findings),
+        values=_values(job, knowledge, [coat], etch),
+    )
+    return CouponPlan(plan=plan, layout=layout, settings=settings, parts=design.parts)
+
+
+def _part_words(part: str) -> str:
+    return _NAMES.get(part) or _NAMES.get(part[:1], part)
+
+
+def _settings(job: Job, knowledge: Knowledge, beam: Beam, undercut_mm: float) -> Settings:
+    machine = job.machine
+    radius = (
+        radius_mm(machine.spot_mm[0], machine.spot_means),
+        radius_mm(machine.spot_mm[1], machine.spot_means),
+    )
+    mark = (beam.mark_mm[0].value, beam.mark_mm[1].value)
+    # A single pass of the job is taken to give all of its ratio: the lowest lines then stay dark
+    # even where passes add up.
+    ratios = (
+        (dose_ratio_of(mark[0], radius[0]), dose_ratio_of(mark[1], radius[1]))
+        if beam.is_measured
+        else (beam.dose_ratio, beam.dose_ratio)
+    )
+    return Settings(
+        mark_mm=mark,
+        radius_mm=radius,
+        dose_ratio=ratios,
+        power_w=machine.power_w,
+        power_fraction=beam.power,
+        speed_mm_s=beam.speed_mm_s,
+        top_speed_mm_s=machine.top_speed_mm_s,
+        step_mm=machine.step_mm,
+        spacing_mm=(beam.spacing_mm["x"], beam.spacing_mm["y"]),
+        undercut_mm=undercut_mm,
+        is_metal=knowledge.material.sort != "plastic",
+    )
+
+
+def _empty(kind: Kind, job: Job, knowledge: Knowledge) -> CouponLayout:
+    """The coupon without anything on it."""
+    machine, coat, blank = job.machine, job.coats[0], job.blank
+    thickness = coat.thickness_um or knowledge.resists[0].thickness_um.value
+    spot = " x ".join(f"{width:g}" for width in machine.spot_mm)
+    return CouponLayout(
+        kind=kind,
+        width_mm=blank.width_mm,
+        height_mm=blank.height_mm,
+        marks=(),
+        identity=Identity(
+            job=job.name,
+            material=blank.material,
+            finish=blank.finish,
+            worked_side=blank.worked_side,
+            resist=coat.paint,
+            colour=coat.colour,
+            coats=1,
+            thickness_um=thickness,
+            power_w=machine.power_w,
+            machine=(
+                f"spot {spot} mm ({machine.spot_means}), {machine.wavelength_nm:g} nm, "
+                f"{machine.power_w:g} W, step {machine.step_mm:g} mm"
+            ),
+            etchant="" if job.etch is None else job.etch.etchant,
+            depth_mm=None if job.etch is None else job.etch.depth_mm,
+            job_sha256=job.sha256,
+        ),
+    )
+
+
+def _designed(
+    kind: Kind, settings: Settings, face: BaseGeometry, empty: CouponLayout
+) -> CouponDesign:
+    """The fuller of the two layouts that the blank has room for."""
+    parts_of_kind: Callable[..., list[Part]] = clearing_parts if kind == "clearing" else etch_parts
+    size = (empty.width_mm, empty.height_mm)
+    best: CouponDesign | None = None
+    failure: CouponError | None = None
+    for is_compact in (False, True):
+        parts = parts_of_kind(settings, is_compact=is_compact)
+        try:
+            made = lay_out(parts, settings, face=face, size_mm=size, blank=empty)
+        except CouponError as error:
+            failure = error
+            continue
+        if best is None or len(made.left_out) < len(best.left_out):
+            best = made
+    if best is None:
+        assert failure is not None
+        raise failure
+    return best
+
+
+def _hashed(layout: CouponLayout) -> CouponLayout:
+    """The layout with its own hash: that of its description without it."""
+    plain = json.dumps(layout_to_dict(layout), sort_keys=True).encode()
+    digest = hashlib.sha256(plain).hexdigest()
+    return replace(layout, identity=replace(layout.identity, coupon_sha256=digest))
+
+
+def _title(kind: Kind, job: Job) -> list[str]:
+    return [
+        f"{kind} coupon for {job.name}, revision {job.revision}",
+        f"worked side {job.blank.worked_side}",
+        f"blank {job.blank.width_mm:g} x {job.blank.height_mm:g} mm",
+        "origin: the blank's lower left corner as worked",
+        "attend the machine at all times",
+    ]
+
+
+def _drawing(coat: CoatPlan, job: Job, layout: CouponLayout) -> Drawing:
+    """What stands for the artwork: the coupon itself, as seen."""
+    dark: BaseGeometry = coat.target
+    if job.blank.is_back_worked:
+        dark = mirror_left_right(dark, width_mm=job.blank.width_mm)
+    return Drawing(
+        file="coupon.json",
+        sha256=layout.identity.coupon_sha256,
+        width_mm=job.blank.width_mm,
+        height_mm=job.blank.height_mm,
+        dark=dark,
+    )
+
+
+# --- what the program makes -------------------------------------------------------------------
+
+
+def _cleared(layout: CouponLayout, settings: Settings, moves: Moves) -> MultiPolygon:
+    """Sweep the program: each dose line with the mark it is expected to make, all else alike."""
+    line_at = {(*line.from_mm, *line.to_mm): line for line in layout.lines}
+    ends = (np.round(np.hstack([moves.start_mm, moves.end_mm]), 4) + 0.0).tolist()
+    groups: dict[float, list[int]] = {}
+    rest = moves.power.copy()
+    for k in np.flatnonzero(moves.power > 0):
+        line = line_at.get(tuple(ends[k]))
+        if line is not None:
+            rest[k] = 0.0
+            groups.setdefault(round(_dose_ratio(line, settings), 3), []).append(int(k))
+    cleared = [sweep(replace(moves, power=rest), settings.mark_mm)]
+    for ratio, which in groups.items():
+        mark = tuple(mark_width_mm(radius, ratio) for radius in settings.radius_mm)
+        if min(mark) > 0:
+            power = np.zeros(len(moves))
+            power[which] = moves.power[which]
+            cleared.append(sweep(replace(moves, power=power), (mark[0], mark[1])))
+    return as_multipolygon(shapely.union_all(cleared))
+
+
+def _dose_ratio(line: DoseLine, settings: Settings) -> float:
+    """One pass's line dose over the threshold across the line."""
+    axis: Literal["x", "y"] = "x" if line.from_mm[1] == line.to_mm[1] else "y"
+    return line.line_dose_j_per_mm / line.passes / threshold_j_per_mm(axis, settings)
+
+
+def _drawn(layout: CouponLayout, design: CouponDesign, settings: Settings) -> MultiPolygon:
+    """What the design means to clear: its openings, and its lines at their expected widths."""
+    boxes = [shapely.box(*patch.box_mm) for patch in layout.patches]
+    lines = [
+        LineString([line.from_mm, line.to_mm]).buffer(expected_width_mm(line, settings) / 2)
+        for line in layout.lines
+        if expected_width_mm(line, settings) > 0
+    ]
+    teeth = [
+        LineString([tooth.from_mm, tooth.to_mm]) for comb in layout.combs for tooth in comb.teeth
+    ]
+    single = [_swept(line, settings.mark_mm) for line in (*teeth, *design.strokes.geoms)]
+    return as_multipolygon(shapely.union_all([design.areas, *boxes, *lines, *single]))
+
+
+def _swept(line: LineString, mark_mm: tuple[float, float]) -> BaseGeometry:
+    """A line swept by the mark's ellipse."""
+    factor = mark_mm[0] / mark_mm[1]
+    return scale_y(scale_y(line, factor).buffer(mark_mm[0] / 2, quad_segs=16), 1 / factor)
+
+
+def _coat_plan(
+    design: CouponDesign,
+    settings: Settings,
+    job: Job,
+    face: BaseGeometry,
+    beam: Beam,
+    moves: Moves,
+    text: str,
+    undercut: Measured,
+) -> CoatPlan:
+    """The coupon's one coat, predicted from its program."""
+    mark = settings.mark_mm
+    reach = reach_mm(undercut.value, mark)
+    opening = _cleared(design.layout, settings, moves)
+    finished = advance(opening, undercut.value)
+    target = as_multipolygon(
+        shapely.intersection(advance(_drawn(design.layout, design, settings), undercut.value), face)
+    )
+    measured = _measure(opening, face, min(mark))
+    outcome = judge(
+        target=target,
+        opening=opening,
+        finished=finished,
+        blank=face,
+        reach_mm=reach,
+        edge_tolerance_mm=job.limits.edge_tolerance_mm,
+    )
+    land = _land(face, finished, 2 * min(mark))
+    widths, narrowest_stroke = _drawn_widths(target, face, reach)
+    times = measure_program(
+        moves, machine=job.machine, power=beam.power, speed_mm_s=beam.speed_mm_s
+    )
+    return CoatPlan(
+        number=1,
+        coat=job.coats[0],
+        target=target,
+        opening=opening,
+        finished=finished,
+        thin_places=(),
+        narrow_lands=(),
+        widths=widths,
+        stroke=stroke_margin(measured.narrowest_opening_mm, undercut=undercut, mark=beam.mark_mm),
+        land=land_margin(land.width_mm, undercut=undercut, mark=beam.mark_mm),
+        advice=advise(
+            stroke_mm=narrowest_stroke,
+            land_mm=land.width_mm,
+            mark_mm=max(mark),
+            depth_mm=0.0 if job.etch is None else job.etch.depth_mm,
+            factor=None,
+            edge_tolerance_mm=job.limits.edge_tolerance_mm,
+            narrowest_land_mm=job.limits.narrowest_land_mm,
+        ),
+        moves=moves,
+        mask=measured,
+        clearing=ClearingNumbers(
+            mark_mm=beam.mark_mm,
+            reach_mm=reach,
+            spacing_mm=beam.spacing_mm["x"],
+            line_direction="x",
+            power_fraction=beam.power,
+            speed_mm_s=beam.speed_mm_s,
+            passes=beam.passes,
+            outline_speed_mm_s=beam.speed_mm_s,
+            times=times,
+            time_one_direction_s=times.time_s,
+            time_other_direction_s=None,
+            area_floor_s=beam.passes * measured.area_mm2 / (mark[1] * beam.speed_mm_s),
+        ),
+        outcome=outcome,
+        finished_land_mm=land.width_mm,
+        narrowest_land_at=land.at_mm,
+        program=text,
+    )
+
+
+def _coupon_findings(
+    design: CouponDesign, settings: Settings, job: Job, beam: Beam
+) -> list[Finding]:
+    """What was left out for want of room, and settings that differ from the job's."""
+    found = []
+    if design.left_out:
+        names = ", ".join(f"{name} ({_part_words(name)})" for name in design.left_out)
+        found.append(
+            Finding(
+                code="coupon-shortened",
+                level=Level.CAUTION,
+                message=f"the blank has no room for all of the coupon; left out: {names}",
+                remedy="Use a larger piece of the same sheet for the coupon.",
+            )
+        )
+    speed = coupon_speed_mm_s(settings)
+    if design.layout.lines and speed != settings.speed_mm_s:
+        found.append(
+            Finding(
+                code="coupon-slower",
+                level=Level.CAUTION,
+                message=(
+                    f"the dose lines run at {speed:g} mm/s, not at the job's "
+                    f"{settings.speed_mm_s:g} mm/s: {DOSE_RATIOS[-1]:.1f} times the threshold "
+                    "dose needs all of the power"
+                ),
+                remedy="A threshold measured at another speed is only near that of the job.",
+            )
+        )
+    if design.layout.lines and not beam.is_measured:
+        found.append(
+            Finding(
+                code="coupon-guess",
+                level=Level.NOTE,
+                message=(
+                    "the doses are stepped about a threshold that is only a guess from the job's "
+                    "settings; where all lines clear, or none, change the power and try again"
+                ),
+            )
+        )
+    return found
