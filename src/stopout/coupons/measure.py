@@ -10,6 +10,7 @@ from numpy.typing import NDArray
 
 from stopout.coupons.layout import CouponLayout, DoseLine, Point, Slot
 from stopout.coupons.measure_levels import Levels, Reference, fit_levels
+from stopout.coupons.measure_room import room_mm
 from stopout.coupons.measure_strip import (
     Profile,
     Strip,
@@ -18,7 +19,6 @@ from stopout.coupons.measure_strip import (
     fit_strip,
     take_strip,
 )
-from stopout.coupons.measure_room import room_mm
 from stopout.coupons.register import Registration
 from stopout.errors import CouponError
 from stopout.values import FloatArray

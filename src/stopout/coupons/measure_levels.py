@@ -104,7 +104,7 @@ def _fitted(
     for _ in range(5):
         normal = columns.T @ (columns * weight[:, None])
         normal += 1e-9 * np.trace(normal) * np.eye(len(normal))
-        solved = np.linalg.solve(normal, columns.T @ (weight * contrast))
+        solved = np.asarray(np.linalg.solve(normal, columns.T @ (weight * contrast)), float)
         off = np.abs(contrast - columns @ solved) / sd
         limit = 3 * max(float(np.median(off)) / 0.6745, 1.0)
         weight = np.minimum(1.0, limit / np.maximum(off, 1e-9)) / sd**2
