@@ -291,13 +291,13 @@ def _summary(entry: Entry) -> str:
         rate = record.rate_um_per_min
         at = "" if rate is None else f", {rate.value:.3g} um/min"
         return (
-            f"{record.material} in {record.etchant} at {record.temperature_degc:g} degC: "
+            f"{record.material} in {record.etchant} at {record.temperature_degc:.4g} degC: "
             f"etch factor {record.etch_factor.value:.3g}{at}"
         )
     if isinstance(record, JobRecord):
         return (
             f"{record.name}: {record.depth_mm.value:.4g} mm in {record.time_s / 60:.3g} min at "
-            f"{record.temperature_degc:g} degC, "
+            f"{record.temperature_degc:.4g} degC, "
             f"{60 * 1000 * record.depth_mm.value / record.time_s:.3g} um/min"
         )
     return (
@@ -326,7 +326,7 @@ def _flat(content: dict[str, Any]) -> list[tuple[str, str]]:
     for name, value in content.items():
         if isinstance(value, dict):
             rows += [(f"{name}.{inner}", words) for inner, words in _flat(value)]
-        elif value not in (None, ""):
+        elif value not in (None, "", [0.0, 0.0]):
             rows.append((name, _words(name, value)))
     return rows
 
@@ -336,7 +336,7 @@ _MEASURED = ("depth", "undercut", "etch_factor", "rate", "conduction", "incubati
 
 def _words(name: str, value: Any) -> str:
     if not isinstance(value, list):
-        return f"{value:g}" if isinstance(value, float) else str(value)
+        return f"{value:.5g}" if isinstance(value, float) else str(value)
     if isinstance(value[0], list):
         return " and ".join(_words("depth", one) for one in value)
     if name.startswith(_MEASURED):

@@ -84,9 +84,9 @@ def _clearing(
             for e, value in zip(alike, values, strict=True)
             for axis in range(2)
         )
-        panels.append(HistoryPanel(title=title, points=points, names=_AXES))
+        panels.append(HistoryPanel(title=title, points=points, names=_AXES, is_paired=True))
     note = (
-        f"{len(alike)} clearing coupons on {record.paint}, {record.colour}, "
+        f"Coupons on {record.paint}, {record.colour}, "
         f"{record.thickness_um:g} um, on {record.material}. Bars: one standard deviation. "
         f"Ringed: entry {record.ident}. Plans use the newest."
     )
@@ -111,7 +111,7 @@ def _etch(
     panels = []
     for title, seen in (
         (
-            f"Etch rate at {case.temperature_degc:g} degC and {case.strength_g_per_l:.4g} g/L, "
+            f"Etch rate at {case.temperature_degc:.4g} degC and {case.strength_g_per_l:.4g} g/L, "
             "um/min",
             [rate_observation(e, pair, case) for e in alike],
         ),
@@ -119,8 +119,8 @@ def _etch(
     ):
         panels += _panel(title, alike, seen, record, used)
     note = (
-        f"{pair.material.name} in {pair.etchant.name}, {record.agitation}. Bars: one standard "
-        f"deviation. Ringed: entry {record.ident}. Plans use the newest coupon and the job records "
+        f"{pair.material.name.capitalize()} in {pair.etchant.name}, {record.agitation}. Bars: one "
+        f"standard deviation. Ringed: entry {record.ident}. Plans use the newest coupon and the job records "
         "together, old ones fading; the band is the spread to expect of the next job."
     )
     return "Etch coupons and jobs", note, tuple(panels)

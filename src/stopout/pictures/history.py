@@ -8,7 +8,7 @@ from dataclasses import dataclass
 import numpy as np
 
 from stopout.pictures.drawing import GREY, INK, PALE, line, text
-from stopout.pictures.fonts import font_files, wrapped
+from stopout.pictures.fonts import font_files, text_width, wrapped
 from stopout.values import Measured
 
 __all__ = ["HistoryPanel", "HistoryPoint", "history_png", "history_svg"]
@@ -18,7 +18,13 @@ _LEFT, _RIGHT = 190.0, 1700.0
 _TITLE_PX = 60.0
 _BAND = "#dfe7ee"
 _MEAN = "#2a6a9a"
+_DASHED: dict[str, str | float] = {
+    "stroke": _MEAN,
+    "stroke_width": 4,
+    "stroke_dasharray": "14 8",
+}
 _MARK_PX = 11.0
+_APART_PX = 22.0
 _MOST_TICKS = 7
 
 
@@ -38,12 +44,17 @@ class HistoryPoint:
 
 @dataclass(frozen=True, slots=True, kw_only=True)
 class HistoryPanel:
-    """One quantity over time. `mean` is what plans use, None where they use the newest."""
+    """One quantity over time. `mean` is what plans use, None where they use the newest.
+
+    `is_paired` sets the two series of one date side by side; `is_stepped` joins values that hold
+    until the next one.
+    """
 
     title: str
     points: tuple[HistoryPoint, ...]
     names: tuple[str, ...] = ()
     mean: Measured | None = None
+    is_paired: bool = False
     is_stepped: bool = False
 
 
@@ -144,7 +155,8 @@ def _drawn(panel: HistoryPanel, days: tuple[float, float], top: float) -> list[s
     if panel.is_stepped:
         pieces.append(_steps(panel, days, scale))
     for point in panel.points:
-        pieces += _point(point, _x(_day(point.date), days), scale)
+        aside = (2 * point.series - 1) * _APART_PX if panel.is_paired else 0.0
+        pieces += _point(point, _x(_day(point.date), days) + aside, scale)
     return pieces
 
 
@@ -154,8 +166,7 @@ def _band(mean: Measured, scale: _Scale) -> list[str]:
     return [
         f'<rect x="{_LEFT:.1f}" y="{top:.1f}" width="{_RIGHT - _LEFT:.1f}" '
         f'height="{bottom - top:.1f}" fill="{_BAND}"/>',
-        line((_LEFT, y), (_RIGHT, y), stroke=_MEAN, stroke_width=4, stroke_dasharray="14 8"),
-        text(f"plans use {mean.value:.3g}", _RIGHT, y - 12, fill=_MEAN, anchor="end", halo=True),
+        line((_LEFT, y), (_RIGHT, y), **_DASHED),
     ]
 
 
@@ -203,9 +214,14 @@ def _names(panel: HistoryPanel, y: float) -> list[str]:
     for series in reversed(range(len(panel.names))):
         name = panel.names[series]
         pieces.append(text(name, x, y, size=24, anchor="end"))
-        x -= 12.5 * len(name) + 26
+        x -= text_width(name, size=24) + 28
         pieces.append(_mark(x, y - 8, series))
-        x -= 40
+        x -= 46
+    if panel.mean is not None:
+        name = f"plans use {panel.mean.value:.3g} (sd {panel.mean.sd:.2g})"
+        pieces.append(text(name, x, y, size=24, fill=_MEAN, anchor="end"))
+        x -= text_width(name, size=24) + 14
+        pieces.append(line((x - 58, y - 8), (x, y - 8), **_DASHED))
     return pieces
 
 

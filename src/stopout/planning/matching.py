@@ -114,7 +114,7 @@ def etch_differs(entry: EtchCalibration | JobRecord, case: EtchCase) -> tuple[st
         )
     if abs(entry.temperature_degc - case.temperature_degc) > _SAME_TEMPERATURE_K:
         found.append(
-            f"{entry.temperature_degc:g} degC, the job's is {case.temperature_degc:g} degC"
+            f"{entry.temperature_degc:.4g} degC, the job's is {case.temperature_degc:.4g} degC"
         )
     if not 1 / _SAME_DEPTH <= entry.depth_mm.value / case.depth_mm <= _SAME_DEPTH:
         found.append(f"depth {entry.depth_mm.value:g} mm, the job's is {case.depth_mm:g} mm")
