@@ -120,8 +120,8 @@ def _etch(
         panels += _panel(title, alike, seen, record, used)
     note = (
         f"{pair.material.name.capitalize()} in {pair.etchant.name}, {record.agitation}. Bars: one "
-        f"standard deviation. Ringed: entry {record.ident}. Plans use the newest coupon and the job records "
-        "together, old ones fading; the band is the spread to expect of the next job."
+        f"standard deviation. Ringed: entry {record.ident}. Plans use the newest coupon and the "
+        "job records together, old ones fading; the band is the spread to expect of the next job."
     )
     return "Etch coupons and jobs", note, tuple(panels)
 

@@ -27,6 +27,7 @@ __all__ = [
     "from_content",
     "job_record_of",
     "kind_of",
+    "read_json",
     "to_content",
 ]
 

@@ -25,6 +25,7 @@ from stopout.records.forms import (
     event_from_content,
     from_content,
     kind_of,
+    read_json,
     to_content,
 )
 from stopout.records.ledger import is_discarded, ledger_litres
@@ -298,13 +299,14 @@ class ShopBook:
         ).fetchall()
         where = f"{self.path}: ledger of entry {ident}"
         return tuple(
-            replace(event_from_content(json.loads(content), where=where), ident=number)
+            replace(event_from_content(read_json(content, where=where), where=where), ident=number)
             for number, content in rows
         )
 
     def _entry(self, row: tuple[int, str, str, str]) -> Entry:
         ident, kind, date, content = row
-        record = from_content(kind, json.loads(content), where=f"{self.path}: entry {ident}")
+        where = f"{self.path}: entry {ident}"
+        record = from_content(kind, read_json(content, where=where), where=where)
         return Entry(
             ident=ident,
             kind=kind,
