@@ -169,6 +169,10 @@ class Identity:
     `machine` holds the machine's numbers (spot, wavelength, power, step), by the job file's words,
     so that another machine is never taken for this one. `power_w` is the optical power at
     `power_fraction` 1.
+
+    `spot_x_mm`, `spot_y_mm` (1/e^2 full widths), `wavelength_nm` and `power_w` are what tells one
+    machine from another in the shop book; `substrate` is `metal` or `plastic`; strength,
+    temperature and agitation are those of the bath that the job asks for.
     """
 
     job: str = ""
@@ -181,7 +185,14 @@ class Identity:
     thickness_um: float | None = None
     power_w: float | None = None
     machine: str = ""
+    spot_x_mm: float | None = None
+    spot_y_mm: float | None = None
+    wavelength_nm: float | None = None
+    substrate: str = ""
     etchant: str = ""
+    strength_g_per_l: float | None = None
+    temperature_degc: float | None = None
+    agitation: str = ""
     depth_mm: float | None = None
     job_sha256: str = ""
     coupon_sha256: str = ""

@@ -1,6 +1,7 @@
 """The shop book: calibrations, baths with their ledgers and job records in one SQLite file."""
 
 from stopout.records.forms import RECORD_FORMAT, from_content, job_record_of, to_content
+from stopout.records.from_coupon import clearing_record, etch_record
 from stopout.records.ledger import ledger_dissolved_g_per_l, ledger_litres
 from stopout.records.place import BOOK_VARIABLE, book_path
 from stopout.records.store import Entry, Kept, ShopBook, open_book, open_book_if_any
@@ -14,6 +15,8 @@ __all__ = [
     "Kept",
     "ShopBook",
     "book_path",
+    "clearing_record",
+    "etch_record",
     "export_book",
     "from_content",
     "import_book",
