@@ -4,6 +4,7 @@ from __future__ import annotations
 
 import datetime
 import json
+import re
 import sys
 from pathlib import Path
 from typing import TYPE_CHECKING, Annotated, Any, Literal
@@ -11,7 +12,7 @@ from typing import TYPE_CHECKING, Annotated, Any, Literal
 import typer
 
 from stopout.cli.output import check_free, write_folder
-from stopout.errors import CouponError, OutputError
+from stopout.errors import CouponError, OutputError, StopoutError, UnitError
 
 if TYPE_CHECKING:
     from stopout.planning.coupon import CouponPlan
@@ -19,6 +20,7 @@ if TYPE_CHECKING:
 __all__ = ["register"]
 
 _COUPON_FILE = "coupon.json"
+_PLAIN = re.compile(r"[0-9]+(?:\.[0-9]*)?|\.[0-9]+", re.ASCII)
 
 _JobFile = Annotated[Path, typer.Argument(metavar="JOB.toml", help="The job file.")]
 _Out = Annotated[
@@ -26,6 +28,13 @@ _Out = Annotated[
     typer.Option(metavar="DIR", help="Folder for the coupon. [JOB-coupon-KIND beside the job]"),
 ]
 _Coat = Annotated[int, typer.Option(metavar="K", help="Which coat of a sign is tried.")]
+_Size = Annotated[
+    str | None,
+    typer.Option(
+        metavar="WxH",
+        help="Make it on a plain piece of the same sheet, such as 60x40 (mm). [the job's blank]",
+    ),
+]
 _Force = Annotated[bool, typer.Option("--force", help="Replace an earlier coupon in that folder.")]
 _Quiet = Annotated[bool, typer.Option("--quiet", help="Print nothing but errors and stops.")]
 _AsJson = Annotated[bool, typer.Option("--json", help="Print coupon.json on standard output.")]
@@ -45,6 +54,7 @@ def register(app: typer.Typer) -> None:
         job: _JobFile,
         out: _Out = None,
         coat: _Coat = 1,
+        size: _Size = None,
         force: _Force = False,
         quiet: _Quiet = False,
         as_json: _AsJson = False,
@@ -53,12 +63,13 @@ def register(app: typer.Typer) -> None:
 
         Example: stopout coupon clearing winch-plate.toml
         """
-        _run("clearing", job, out, coat, force=force, quiet=quiet, as_json=as_json)
+        _run("clearing", job, out, (coat, size), force=force, quiet=quiet, as_json=as_json)
 
     @kinds.command()
     def etch(
         job: _JobFile,
         out: _Out = None,
+        size: _Size = None,
         force: _Force = False,
         quiet: _Quiet = False,
         as_json: _AsJson = False,
@@ -67,14 +78,14 @@ def register(app: typer.Typer) -> None:
 
         Example: stopout coupon etch winch-plate.toml
         """
-        _run("etch", job, out, 1, force=force, quiet=quiet, as_json=as_json)
+        _run("etch", job, out, (1, size), force=force, quiet=quiet, as_json=as_json)
 
 
 def _run(
     kind: Literal["clearing", "etch"],
     job: Path,
     out: Path | None,
-    coat: int,
+    wanted: tuple[int, str | None],
     *,
     force: bool,
     quiet: bool,
@@ -85,7 +96,8 @@ def _run(
     if not force and (folder / _COUPON_FILE).is_file():
         raise OutputError(f"{folder} holds a coupon already; give --force to replace it, or --out")
     check_free(folder, replace_with=_COUPON_FILE if force else None)
-    made, summary, files = _make(kind, job, coat)
+    coat, size = wanted
+    made, summary, files = _make(kind, job, coat, None if size is None else _size_mm(size))
     write_folder(folder, files, replace_with=_COUPON_FILE if force else None)
     if as_json:
         typer.echo(json.dumps(summary, indent=2))
@@ -94,8 +106,25 @@ def _run(
         raise typer.Exit(1)
 
 
+def _size_mm(text: str) -> tuple[float, float]:
+    """Read a size such as 60x40 or 2.5inx40mm."""
+    from stopout.units import parse_length_mm
+
+    parts = [part.strip() for part in text.lower().split("x")]
+    if len(parts) == 2:
+        try:
+            width, height = (
+                float(part) if _PLAIN.fullmatch(part) else parse_length_mm(part) for part in parts
+            )
+        except UnitError as error:
+            raise StopoutError(f"--size {text!r}: {error}") from None
+        if width > 0 and height > 0:
+            return (width, height)
+    raise StopoutError(f"--size {text!r} is no size; write width x height in mm, such as 60x40")
+
+
 def _make(
-    kind: Literal["clearing", "etch"], path: Path, coat: int
+    kind: Literal["clearing", "etch"], path: Path, coat: int, size_mm: tuple[float, float] | None
 ) -> tuple[CouponPlan, dict[str, Any], dict[str, bytes]]:
     """Read the job, lay the coupon out, and make the files of its folder."""
     from stopout.artwork import open_outline
@@ -108,11 +137,11 @@ def _make(
     # Ids that no table has are told with their lines, from the whole job.
     knowledge_for(job, path)
     try:
-        wanted = coupon_job(job, kind, coat=coat)
+        wanted = coupon_job(job, kind, coat=coat, size_mm=size_mm)
         outline = (
             None
-            if job.blank.outline is None
-            else open_outline(path.parent / job.blank.outline, job.blank)
+            if wanted.blank.outline is None
+            else open_outline(path.parent / wanted.blank.outline, wanted.blank)
         )
         made = plan_coupon(kind, wanted, knowledge_for(wanted), outline=outline)
     except CouponError as error:

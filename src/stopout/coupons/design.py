@@ -277,7 +277,8 @@ def _too_small(parts: Sequence[Part], blank: CouponLayout, size_mm: tuple[float,
     good = f"{-(-grown * width // 1):.0f} x {-(-grown * height // 1):.0f} mm"
     return (
         f"the blank, {width:g} x {height:g} mm less its holes and round corners, is too small for "
-        f"a coupon of this kind on this machine; a plain blank of the same sheet, {good}, would do"
+        f"a coupon of this kind on this machine; a plain piece of the same sheet, {good}, would "
+        "do: give it with --size"
     )
 
 

@@ -71,6 +71,10 @@ def _up(width_mm: float) -> float:
     return round(math.ceil(width_mm / _ROUNDED_MM - 1e-6) * _ROUNDED_MM, 4)
 
 
+def _um(width_mm: float) -> str:
+    return f"{1000 * width_mm:.0f}"
+
+
 def _apart(settings: Settings) -> float:
     return max(_LEAST_APART_MM, _APART_UNDERCUTS * settings.undercut_mm)
 
@@ -79,10 +83,10 @@ def _slots(axis: Axis, settings: Settings, is_compact: bool) -> Part:
     """Slots side by side, each with its opening in um before it."""
     shares = _FEW_SLOTS if is_compact else _SLOTS
     widths = [_up(share * max(settings.mark_mm)) for share in shares]
-    row = _Row(axis, settings, f"{axis.upper()}S", _SLOT_MM * (0.7 if is_compact else 1))
+    row = _Row(axis, settings, f"{axis.upper()}S", widths, is_compact=is_compact)
     slots, areas = [], []
     for k, width in enumerate(widths):
-        start = row.next(width, f"{1000 * width:.0f}")
+        start = row.next(width, _um(width))
         box = row.box(start, width)
         areas.append(shapely.box(*box))
         first, last = row.ends(start + width / 2)
@@ -95,10 +99,10 @@ def _lands(axis: Axis, settings: Settings, is_compact: bool) -> Part:
     both = 2 * settings.undercut_mm
     opening = _up(4 * max(settings.mark_mm))
     widths = sorted({max(_up(share * both), _LEAST_LAND_MM) for share in _LANDS})
-    row = _Row(axis, settings, f"{axis.upper()}L", _SLOT_MM * (0.7 if is_compact else 1))
+    row = _Row(axis, settings, f"{axis.upper()}L", widths, is_compact=is_compact)
     lands, areas = [], []
     for k, width in enumerate(widths):
-        start = row.next(2 * opening + width, f"{1000 * width:.0f}")
+        start = row.next(2 * opening + width, _um(width))
         areas += [
             shapely.box(*row.box(start, opening)),
             shapely.box(*row.box(start + opening + width, opening)),
@@ -127,13 +131,25 @@ class _Row:
         The beam.
     name : str
         The row's name.
-    long_mm : float
-        How long the openings are.
+    widths_mm : list of float
+        What the labels will say.
+    is_compact : bool
+        Whether the openings are shorter.
     """
 
-    def __init__(self, axis: Axis, settings: Settings, name: str, long_mm: float) -> None:
-        self.axis, self.settings, self.name, self.long_mm = axis, settings, name, long_mm
-        wide, high = label("000", settings, at_mm=(0.0, 0.0)).size_mm
+    def __init__(
+        self,
+        axis: Axis,
+        settings: Settings,
+        name: str,
+        widths_mm: list[float],
+        *,
+        is_compact: bool,
+    ) -> None:
+        self.axis, self.settings, self.name = axis, settings, name
+        self.long_mm = _SLOT_MM * (0.7 if is_compact else 1)
+        widest = max((_um(width) for width in widths_mm), key=len)
+        wide, high = label(widest, settings, at_mm=(0.0, 0.0)).size_mm
         self._before = (wide if axis == "x" else high) + _CLEAR_MM
         self._beside = high if axis == "x" else wide
         self._at = 0.0
@@ -148,7 +164,8 @@ class _Row:
         corner = (0.0, start + width_mm / 2 - beside / 2)
         self._labels.append(one.moved(*(corner if self.axis == "x" else corner[::-1])))
         gap = _apart(self.settings)
-        self._at += max(room + _CLEAR_MM, (room + width_mm) / 2 + gap)
+        apart = _CLEAR_MM if self.axis == "x" else _LEAST_APART_MM
+        self._at += max(room + apart, (room + width_mm) / 2 + gap)
         return start
 
     def box(self, start: float, width_mm: float) -> tuple[float, float, float, float]:

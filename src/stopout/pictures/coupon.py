@@ -5,7 +5,7 @@ from __future__ import annotations
 from collections.abc import Sequence
 
 from stopout.coupons.design_clearing import expected_width_mm
-from stopout.pictures.colours import material_tint, paint_tint
+from stopout.pictures.colours import material_tint, paint_tint, recess_tint
 from stopout.pictures.drawing import GREY, INK, PALE, Frame, line, region, scale_bar, text
 from stopout.pictures.fonts import font_files, text_width, wrapped
 from stopout.planning.coupon import CouponPlan
@@ -18,6 +18,8 @@ _MARGIN = 80.0
 _RIGHT = _WIDTH_PX - _MARGIN
 _ROW = 36.0
 _COLUMNS = 3
+# Tints whose luma (of 255) differs by less print alike: cleared places are then shown dark.
+_ALIKE = 60.0
 _STOP = "#9b2423"
 
 
@@ -58,7 +60,10 @@ def coupon_svg(coupon: CouponPlan) -> str:
     pieces: list[str] = []
     y = _header(pieces, coupon)
     y = _panel(pieces, coupon, y)
-    y = _list(pieces, [f"{name}: {coupon.named(name)}" for name, _ in coupon.parts], y + 20)
+    alike: dict[str, list[str]] = {}
+    for name, _ in coupon.parts:
+        alike.setdefault(coupon.named(name), []).append(name)
+    y = _list(pieces, [f"{', '.join(names)}: {words}" for words, names in alike.items()], y + 20)
     heads, rows = _steps(coupon)
     y = _tables(pieces, heads, rows, y + 30)
     y = _findings(pieces, coupon, y + 30)
@@ -98,9 +103,12 @@ def _header(pieces: list[str], coupon: CouponPlan) -> float:
 def _panel(pieces: list[str], coupon: CouponPlan, y: float) -> float:
     """The coupon as worked, as large as it goes, with the numbers of its parts' boxes."""
     plan = coupon.plan
+    paint, bare = paint_tint(plan.job.coats[0].colour), material_tint(plan.job.blank.material)
+    if is_light := _alike(paint, bare):
+        bare = recess_tint(plan.job.blank.material)
     note = (
-        "As worked: the painted face as the laser and the scanner see it. Light: cleared, as "
-        "predicted from the program. The large disc lies at the lower left. "
+        f"The painted face as the laser and the scanner see it. {'Dark' if is_light else 'Light'}: "
+        "cleared, as predicted from the program. The large disc lies at the lower left. "
     )
     if plan.job.blank.is_back_worked:
         note += "Lettering reads right on the painted back; through the front it is mirrored."
@@ -114,13 +122,20 @@ def _panel(pieces: list[str], coupon: CouponPlan, y: float) -> float:
     frame = Frame(
         left_px=_MARGIN, top_px=top, px_per_mm=px_per_mm, width_mm=width, height_mm=height
     )
-    paint, bare = paint_tint(plan.job.coats[0].colour), material_tint(plan.job.blank.material)
     pieces.append(region(plan.face, frame, fill=paint, stroke=INK, stroke_width=2))
-    # An outline parts paint and metal where their tints would print alike.
-    pieces.append(region(plan.coats[0].opening, frame, fill=bare, stroke=INK, stroke_width=0.6))
+    pieces.append(region(plan.coats[0].opening, frame, fill=bare))
     bottom = top + frame.height_px
     pieces.append(scale_bar(_MARGIN + frame.width_px, bottom + 40, px_per_mm, frame.width_px / 5))
     return bottom + 70
+
+
+def _alike(one: str, other: str) -> bool:
+    """Tell whether two tints `#rrggbb` would print alike in grey, by luma (ITU-R BT.709)."""
+    first, second = (
+        sum(w * int(tint[i : i + 2], 16) for w, i in ((0.2126, 1), (0.7152, 3), (0.0722, 5)))
+        for tint in (one, other)
+    )
+    return abs(first - second) < _ALIKE
 
 
 def _list(pieces: list[str], entries: Sequence[str], y: float) -> float:
@@ -156,7 +171,7 @@ def _steps(coupon: CouponPlan) -> tuple[tuple[str, ...], list[tuple[str, ...]]]:
 
 
 def _expected(width_mm: float) -> str:
-    return f"{1000 * width_mm:.0f} um" if width_mm > 0 else "dark"
+    return f"{1000 * width_mm:.0f} um" if width_mm > 0 else "not cleared"
 
 
 def _tables(

@@ -37,7 +37,7 @@ from stopout.outcome import advance, judge, sweep
 from stopout.planning.beam import Beam, beam_for
 from stopout.planning.bounds import bounds_program
 from stopout.planning.findings import etch_findings, job_findings, motion_findings
-from stopout.planning.job import Job
+from stopout.planning.job import Blank, Job
 from stopout.planning.margins import advise, land_margin, stroke_margin
 from stopout.planning.plan import ClearingNumbers, CoatPlan, Plan
 from stopout.planning.road import (
@@ -53,6 +53,7 @@ from stopout.planning.road import (
     _values,
     _worked,
 )
+from stopout.planning.shop_numbers import identity_of
 from stopout.program import read_program, round_keep_outs, write_program
 from stopout.values import Drawing, Finding, Level, Measured, Moves
 
@@ -97,7 +98,9 @@ class CouponPlan:
         return _part_words(part)
 
 
-def coupon_job(job: Job, kind: Kind, *, coat: int = 1) -> Job:
+def coupon_job(
+    job: Job, kind: Kind, *, coat: int = 1, size_mm: tuple[float, float] | None = None
+) -> Job:
     """The job that makes a coupon for a job: one piece, one coat, no artwork.
 
     Parameters
@@ -108,6 +111,8 @@ def coupon_job(job: Job, kind: Kind, *, coat: int = 1) -> Job:
         A clearing coupon has no etch.
     coat : int
         Which of its coats, from 1.
+    size_mm : (float, float), optional
+        Width and height of a plain piece of the same sheet, instead of the job's blank.
 
     Raises
     ------
@@ -131,6 +136,15 @@ def coupon_job(job: Job, kind: Kind, *, coat: int = 1) -> Job:
         etch=job.etch if kind == "etch" else None,
         findings=(),
         registration_error_mm=None,
+        blank=job.blank if size_mm is None else _plain(job.blank, size_mm),
+    )
+
+
+def _plain(blank: Blank, size_mm: tuple[float, float]) -> Blank:
+    """A plain rectangle of a blank's sheet."""
+    width, height = size_mm
+    return replace(
+        blank, width_mm=width, height_mm=height, corner_radius_mm=0.0, outline=None, holes=()
     )
 
 
@@ -202,6 +216,8 @@ def plan_coupon(
         findings += etch_findings(
             job, etch, knowledge.resists, knowledge.pair.etchant, knowledge.refusals
         )
+    # This is the coupon that a guessed rate asks for.
+    findings = [finding for finding in findings if finding.code != "starting-guess"]
     bounds, problems = bounds_program(job, [coat], blank_at)
     findings += problems
     if any(finding.level is Level.STOP for finding in findings):
@@ -263,6 +279,7 @@ def _empty(kind: Kind, job: Job, knowledge: Knowledge) -> CouponLayout:
     """The coupon without anything on it."""
     machine, coat, blank = job.machine, job.coats[0], job.blank
     thickness = coat.thickness_um or knowledge.resists[0].thickness_um.value
+    known_by, strength = identity_of(machine), _strength(job, knowledge)
     spot = " x ".join(f"{width:g}" for width in machine.spot_mm)
     return CouponLayout(
         kind=kind,
@@ -283,7 +300,14 @@ def _empty(kind: Kind, job: Job, knowledge: Knowledge) -> CouponLayout:
                 f"spot {spot} mm ({machine.spot_means}), {machine.wavelength_nm:g} nm, "
                 f"{machine.power_w:g} W, step {machine.step_mm:g} mm"
             ),
+            spot_x_mm=known_by.spot_mm[0],
+            spot_y_mm=known_by.spot_mm[1],
+            wavelength_nm=known_by.wavelength_nm,
+            substrate=knowledge.material.sort,
             etchant="" if job.etch is None else job.etch.etchant,
+            strength_g_per_l=None if strength is None else strength.g_per_l,
+            temperature_degc=None if job.etch is None else job.etch.temperature_degc,
+            agitation="" if job.etch is None else job.etch.agitation,
             depth_mm=None if job.etch is None else job.etch.depth_mm,
             job_sha256=job.sha256,
         ),
@@ -482,7 +506,7 @@ def _coupon_findings(
                 code="coupon-shortened",
                 level=Level.CAUTION,
                 message=f"the blank has no room for all of the coupon; left out: {names}",
-                remedy="Use a larger piece of the same sheet for the coupon.",
+                remedy="Make it on a larger piece of the same sheet, with --size.",
             )
         )
     speed = coupon_speed_mm_s(settings)

@@ -12,7 +12,6 @@ __all__ = [
     "aligning_steps",
     "clearing_settings",
     "clearing_steps",
-    "facing",
     "laying_steps",
     "program_name",
 ]
@@ -64,7 +63,7 @@ def clearing_steps(plan: Plan, coat: CoatPlan) -> list[Block]:
             before="the beam goes on",
             checks=(
                 f"{program_name(coat)} is loaded, from this job, revision and artwork",
-                facing(plan),
+                _facing(plan),
                 "text read aloud from the picture as seen, against the order",
             ),
         ),
@@ -78,8 +77,7 @@ def clearing_steps(plan: Plan, coat: CoatPlan) -> list[Block]:
     ]
 
 
-def facing(plan: Plan) -> str:
-    """Which face lies up, and how text then reads."""
+def _facing(plan: Plan) -> str:
     if plan.job.blank.is_back_worked:
         return "the back is up, the front with its film is down; the text will read BACKWARDS"
     return "the front is up; the text will read RIGHT"

@@ -13,7 +13,6 @@ from stopout.sheet.clearing_steps import (
     RUN_ON_S,
     aligning_steps,
     clearing_settings,
-    facing,
     laying_steps,
     program_name,
 )
@@ -36,6 +35,7 @@ from stopout.sheet.model import (
 from stopout.sheet.needs import blank_size, needs
 from stopout.sheet.numbers import findings
 from stopout.sheet.pdf import sheet_pdf
+from stopout.sheet.plate_steps import strip_stage
 from stopout.sheet.steps import advice, hole_places, step
 from stopout.sheet.store import sheet_json
 from stopout.sheet.words import capital, duration, length, significant
@@ -170,9 +170,17 @@ def _what_it_is(coupon: CouponPlan) -> list[Block]:
         Table(
             columns=("Name", "What it is"),
             shares=(0.5, 3.0),
-            rows=tuple((name, capital(coupon.named(name))) for name, _ in coupon.parts),
+            rows=_named(coupon),
         ),
     ]
+
+
+def _named(coupon: CouponPlan) -> tuple[tuple[str, str], ...]:
+    """What the names on the coupon stand for, alike ones together."""
+    alike: dict[str, list[str]] = {}
+    for name, _ in coupon.parts:
+        alike.setdefault(coupon.named(name), []).append(name)
+    return tuple((", ".join(names), capital(words)) for words, names in alike.items())
 
 
 def _prepare(plan: Plan) -> list[Block]:
@@ -252,22 +260,34 @@ def _clear(coupon: CouponPlan, statements: Mapping[str, str]) -> list[Block]:
     plan = coupon.plan
     coat = plan.coats[0]
     program = program_name(coat)
+    side = plan.job.blank.worked_side
+    settings = dict(clearing_settings(plan, coat).rows) | {"Program": program}
     stepped = (
         "The power is stepped by the program: leave the machine's own override at 100\u00a0%. Of "
-        "each set of lines the first two are expected to stay dark."
+        "each set of lines the first two are expected not to clear."
         if coupon.layout.kind == "clearing"
         else "All of it runs at the job's own power and speed."
     )
     return [
         Heading(text="Clear with the laser", letter=STAGE),
         *hazard_boxes(plan, "clearing", statements),
-        clearing_settings(plan, coat),
+        Facts(rows=tuple(settings.items())),
+        Note(
+            lines=(
+                "These are the job's own settings. "
+                "Discs, labels, patches and openings run at them; the program itself steps the "
+                "power of the dose lines, the spacing of the patches and the speed of the combs.",
+            )
+        ),
         *laying_steps(plan, coat),
         *aligning_steps(plan),
         Hold(
             number=0,
             before="the beam goes on",
-            checks=(f"{program} is loaded, from this coupon's folder", facing(plan)),
+            checks=(
+                f"{program} is loaded, from this coupon's folder",
+                f"the {side} is up, painted; the coupon's lettering will read RIGHT",
+            ),
         ),
         step(
             f"Run {program}.",
@@ -294,16 +314,28 @@ def _bath(plan: Plan, statements: Mapping[str, str]) -> list[Block]:
     if etch is None or pair is None:
         return []
     return [
+        Note(
+            lines=(
+                "In what follows the piece is this coupon. Its depth need not be met exactly: what "
+                "counts is that time and depth are written down.",
+            )
+        ),
         *mix_stage(plan, etch, pair, statements),
         *etch_stage(plan, etch, pair, statements),
         *rinse_stage(plan, etch, statements),
+        *strip_stage(plan, statements),
         *waste_stage(plan, etch, pair, statements),
     ]
 
 
 def _scan(coupon: CouponPlan) -> list[Block]:
     is_etch = coupon.layout.kind == "etch"
-    when = "The resist may be off or on: say which." if is_etch else "Unwashed and uncut."
+    when = (
+        "The resist must be off: it overhangs the edges that are measured. Where the recesses "
+        "hardly show, rub dark wax into them and wipe the face."
+        if is_etch
+        else "Unwashed and uncut."
+    )
     return [
         Heading(text="Scan the coupon", letter=STAGE),
         step(
@@ -328,13 +360,13 @@ def _scan(coupon: CouponPlan) -> list[Block]:
 
 
 def _read(coupon: CouponPlan) -> list[Block]:
-    depth = " --depth DEPTH" if coupon.layout.kind == "etch" else ""
+    depth = " and the mean depth of the pits" if coupon.layout.kind == "etch" else ""
     return [
         Heading(text="Read it", letter=STAGE),
         step(
-            "Read the scan.",
-            "Compare what it says with a few lines under the measuring loupe before it is kept.",
-            sets=(("command", f"stopout read SCAN --coupon DIR{depth} --keep"),),
+            "Run stopout read on the scan.",
+            f"With the coupon's folder{depth}. Compare what it says with a few lines under the "
+            "measuring loupe before it is kept in the shop book.",
         ),
     ]
 
@@ -431,4 +463,4 @@ def _left(width_mm: float) -> str:
 
 
 def _expected(width_mm: float) -> str:
-    return f"{1000 * width_mm:.0f}\u00a0µm" if width_mm > 0 else "dark"
+    return f"{1000 * width_mm:.0f}\u00a0µm" if width_mm > 0 else "not cleared"
