@@ -17,6 +17,7 @@ from PIL import Image
 sys.path.insert(0, str(Path(__file__).parent))
 
 import beam
+import history
 import pieces
 from canvas import Canvas
 
@@ -101,6 +102,7 @@ PICTURES: dict[str, Callable[[], bytes | Canvas]] = {
     "raised": pieces.raised_picture,
     "coats": pieces.coats_picture,
     "bounds": pieces.bounds_picture,
+    "shop-history": history.history_picture,
 }
 
 if __name__ == "__main__":

@@ -34,10 +34,13 @@ IDENTITY = Identity(
 )
 
 
+SPOT, THRESHOLD = m(0.165, 0.003), m(0.030, 0.001)
+
+
 @dataclass(frozen=True)
 class Fit:
-    spot_mm: Measured = m(0.165, 0.003)
-    threshold_j_per_mm: Measured = m(0.030, 0.001)
+    spot_mm: Measured = SPOT
+    threshold_j_per_mm: Measured = THRESHOLD
     correlation: float = 0.5
     speed_mm_s: float = 20.0
     conduction_w: Measured | None = None
