@@ -144,6 +144,16 @@ class TestMoving:
         now = json.loads(stopout("shop", "export")[1])["entries"]
         assert sorted(map(str, now)) == sorted(map(str, json.loads(before)["entries"]))
 
+    def test_a_forgotten_record_comes_back_with_its_line_in_the_ledger(
+        self, book, stopout, tmp_path
+    ):
+        with open_book(book) as opened:
+            ident = opened.keep(job_record(name="A", bath="lye A", metal_removed_g=3.0)).ident
+        (tmp_path / "back.json").write_text(stopout("shop", "forget", ident)[1])
+        assert "2 L, 0 g/L" in stopout("shop", "show", 3)[1]
+        assert stopout("shop", "import", tmp_path / "back.json")[0] == 0
+        assert "2 L, 1.5 g/L" in stopout("shop", "show", 3)[1]
+
     @pytest.mark.parametrize(
         ("content", "words"),
         [(b"{", "not JSON"), (b"\xff\xfe", "not UTF-8"), (b"{}", "format"), (None, "no file")],

@@ -141,6 +141,7 @@ class TestTheMark:
             ({"colour": "white"}, "colour white, the job's is black"),
             ({"paint": "acrylic-lacquer"}, "paint acrylic-lacquer"),
             ({"material": "brass"}, "material brass, the job's is aluminium"),
+            ({"finish": "anodised"}, "finish anodised, the job's is bare"),
             ({"thickness_um": 40.0}, "coat 40 um, the job's is"),
             ({"machine": replace(MACHINE, wavelength_nm=1064.0)}, "wavelength 1064 nm"),
             ({"machine": replace(MACHINE, power_w=10.0)}, "full power 10 W, the job's is 5.5 W"),
@@ -264,6 +265,7 @@ class TestTheEtch:
         [
             ({"material": "brass"}, "material brass"),
             ({"etchant": "ferric-chloride"}, "etchant ferric-chloride"),
+            ({"finish": "anodised"}, "finish anodised"),
             ({"agitation": "spray"}, "agitation spray, the job's is tray"),
             ({"strength_g_per_l": 50.0}, "50 g/L, the job's is 100 g/L"),
             ({"temperature_degc": 60.0}, "60 degC, the job's is 40 degC"),

@@ -116,6 +116,12 @@ class TestBaths:
         book.keep_event("lye A", BathEvent(kind="etched", at="2026-11-25", metal_g=1.5))
         assert ledger_dissolved_g_per_l(book.bath("lye A").events) == pytest.approx(0.5)
 
+    def test_a_job_of_the_day_on_which_the_bath_was_mixed_counts(self, book):
+        """The record has a day only; the mixing was at two o'clock, and written down before."""
+        book.keep_all([(bath(), (mixed(2.0, at="2026-11-22T14:00:00"),))])
+        book.keep(job_record(bath="lye A", metal_removed_g=3.0, date="2026-11-22"))
+        assert ledger_dissolved_g_per_l(book.bath("lye A").events) == pytest.approx(1.5)
+
     def test_a_record_kept_twice_adds_its_metal_once(self, book):
         book.keep_all([(bath(), (mixed(2.0),))])
         for _ in range(2):

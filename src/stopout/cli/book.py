@@ -44,11 +44,17 @@ def book_for_reading(told: Path | None) -> ShopBook | None:
     BookError
         If one was named on the command line and is not there.
     """
-    from stopout.records import book_path, open_book_if_any
+    from stopout.records import book_path
 
     if told is not None and not told.exists():
         raise BookError(f"there is no shop book {told}; check the name, or leave --book out")
-    return open_book_if_any(book_path(told))
+    path = book_path(told)
+    if not path.exists():
+        return None
+    # Only now, for a plan without a book should not pay for one.
+    from stopout.records import open_book_if_any
+
+    return open_book_if_any(path)
 
 
 def with_book(job: Job, knowledge: Knowledge, told: Path | None) -> Job:

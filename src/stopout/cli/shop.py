@@ -142,9 +142,16 @@ def _forget(ident: _Ident, book: BookOption = None) -> None:
 
     Example: stopout shop forget 3
     """
+    from stopout.planning.shop_numbers import JobRecord
+    from stopout.records import BOOK_FORMAT
+
     with _there(book) as opened:
-        entry = opened.forget(ident)
-    typer.echo(json.dumps({"format": "stopout-book-1", "entries": [_as_dict(entry)]}, indent=2))
+        record = opened.get(ident).record
+        # The line that a job record wrote into a ledger goes with it, and must come back with it.
+        bath = opened.bath(record.bath) if isinstance(record, JobRecord) else None
+        gone = [opened.forget(ident), *([bath] if bath else [])]
+    data = {"format": BOOK_FORMAT, "entries": [_as_dict(entry) for entry in gone]}
+    typer.echo(json.dumps(data, indent=2, ensure_ascii=False))
 
 
 def _record(
@@ -269,7 +276,7 @@ def _pair_of(entry: Entry) -> Pair | None:
 
 
 def _as_dict(entry: Entry) -> dict[str, Any]:
-    from stopout.records.transfer import entry_to_dict
+    from stopout.records import entry_to_dict
 
     return entry_to_dict(entry)
 

@@ -66,6 +66,7 @@ def _clearing(
         thickness_um=record.thickness_um,
         speed_mm_s=record.speed_mm_s or 1.0,
         passes=1,
+        finish=record.finish,
     )
     alike = [e for e in numbers.clearing if not clearing_differs(e, case)]
     panels = []
@@ -103,6 +104,7 @@ def _etch(
         temperature_degc=record.temperature_degc,
         agitation=record.agitation,
         depth_mm=record.depth_mm.value,
+        finish=record.finish,
     )
     coupons = [e for e in numbers.etch if not etch_differs(e, case)]
     jobs = [e for e in numbers.jobs if not etch_differs(e, case)]

@@ -96,6 +96,7 @@ def _with_mark(
         thickness_um=coat.thickness_um or resist.thickness_um.value,
         speed_mm_s=coat.speed_mm_s or clearing.speed_mm_s,
         passes=coat.passes or clearing.passes,
+        finish=job.blank.finish,
     )
     entry = newest([e for e in numbers.clearing if not clearing_differs(e, case)])
     of = f"coat {number}" if len(job.coats) > 1 else "the resist"
@@ -215,6 +216,7 @@ def _with_etch(
         temperature_degc=etch.temperature_degc,
         agitation=etch.agitation,
         depth_mm=etch.depth_mm,
+        finish=job.blank.finish,
     )
     coupon = newest([e for e in numbers.etch if not etch_differs(e, case)])
     records = [e for e in numbers.jobs if not etch_differs(e, case)]

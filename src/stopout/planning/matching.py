@@ -45,6 +45,7 @@ class ClearingCase:
     thickness_um: float
     speed_mm_s: float
     passes: int
+    finish: str = "bare"
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -57,12 +58,14 @@ class EtchCase:
     temperature_degc: float
     agitation: str
     depth_mm: float
+    finish: str = "bare"
 
 
 def clearing_differs(entry: ClearingCalibration, case: ClearingCase) -> tuple[str, ...]:
     """Say what sets a clearing calibration apart from a coat of a job; nothing: it fits."""
     found = _machine_differs(entry.machine, case.machine)
     found += _words_differ("material", entry.material, case.material)
+    found += _words_differ("finish", entry.finish, case.finish)
     found += _words_differ("paint", entry.paint, case.paint)
     found += _words_differ("colour", _plain(entry.colour), _plain(case.colour))
     if not _is_near(entry.thickness_um, case.thickness_um, _SAME_THICKNESS):
@@ -106,6 +109,7 @@ def _machine_differs(entry: MachineIdentity, case: MachineIdentity) -> list[str]
 def etch_differs(entry: EtchCalibration | JobRecord, case: EtchCase) -> tuple[str, ...]:
     """Say what sets an etch coupon or a job record apart from a job's etch; nothing: it fits."""
     found = _words_differ("material", entry.material, case.material)
+    found += _words_differ("finish", entry.finish, case.finish)
     found += _words_differ("etchant", entry.etchant, case.etchant)
     found += _words_differ("agitation", entry.agitation, case.agitation)
     if not _is_near(entry.strength_g_per_l, case.strength_g_per_l, _SAME_STRENGTH):

@@ -70,6 +70,8 @@ class ClearingCalibration:
         The largest N that was burnt.
     line_dose_range_j_per_mm : (float, float) or None
         The doses that entered the fit; beyond them a width is an extrapolation.
+    finish : str
+        The blank's, as the job file names it.
     """
 
     date: str
@@ -87,6 +89,7 @@ class ClearingCalibration:
     incubation: Measured | None = None
     passes_tested: int = 1
     line_dose_range_j_per_mm: tuple[float, float] | None = None
+    finish: str = "bare"
     scan_sha256: str = ""
     coupon_sha256: str = ""
     note: str = ""
@@ -97,7 +100,7 @@ class ClearingCalibration:
 class EtchCalibration:
     """What an etch coupon told of a metal in a bath. `etch_factor` is depth / undercut per edge.
 
-    `rate_um_per_min` is None where the time was not written down.
+    `rate_um_per_min` is None where the time was not written down. `finish` is the blank's.
     """
 
     date: str
@@ -110,6 +113,7 @@ class EtchCalibration:
     undercut_mm: Measured
     etch_factor: Measured
     rate_um_per_min: Measured | None = None
+    finish: str = "bare"
     scan_sha256: str = ""
     coupon_sha256: str = ""
     note: str = ""
@@ -134,6 +138,7 @@ class JobRecord:
     depth_mm: Measured
     time_s: float
     undercut_mm: Measured | None = None
+    finish: str = "bare"
     revision: str = ""
     job_sha256: str = ""
     pieces: int = 1

@@ -35,6 +35,7 @@ RECORD_FORMAT = "stopout-record-1"
 
 Record = ClearingCalibration | EtchCalibration | JobRecord | Bath
 _AGITATION = Literal["tray", "rocked", "bubbled", "spray"]
+_FINISH = Literal["bare", "anodised", "lacquered", "filmed"]
 
 
 def _date(text: str) -> str:
@@ -114,6 +115,7 @@ class _Clearing(_Form):
     line_dose_range_j_per_mm: Annotated[tuple[_Positive, _Positive], Field(strict=False)] | None = (
         None
     )
+    finish: _FINISH = "bare"
     scan_sha256: _Text = ""
     coupon_sha256: _Text = ""
     note: _Text = ""
@@ -135,6 +137,7 @@ class _Etch(_Form):
     undercut_mm: _Measured
     etch_factor: _Measured
     rate_um_per_min: _Measured | None = None
+    finish: _FINISH = "bare"
     scan_sha256: _Text = ""
     coupon_sha256: _Text = ""
     note: _Text = ""
@@ -154,6 +157,7 @@ class _Job(_Form):
     depth_mm: _Measured
     time_s: _Positive
     undercut_mm: _Measured | None = None
+    finish: _FINISH = "bare"
     revision: _Text = ""
     job_sha256: _Text = ""
     pieces: Annotated[int, Field(ge=1)] = 1

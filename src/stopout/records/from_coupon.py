@@ -111,6 +111,7 @@ def clearing_record(
         passes_tested=min(across_x.passes_tested, across_y.passes_tested),
         # Only where both axes have been seen is a mark no extrapolation.
         line_dose_range_j_per_mm=(max(r[0] for r in ranges), min(r[1] for r in ranges)),
+        finish=identity.finish or "bare",
         scan_sha256=scan_sha256,
         coupon_sha256=identity.coupon_sha256,
         note=note,
@@ -164,6 +165,7 @@ def etch_record(
         undercut_mm=undercut_mm,
         etch_factor=etch_factor,
         rate_um_per_min=rate_um_per_min,
+        finish=identity.finish or "bare",
         scan_sha256=scan_sha256,
         coupon_sha256=identity.coupon_sha256,
         note=note,

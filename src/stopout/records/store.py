@@ -273,7 +273,9 @@ class ShopBook:
         events = self._events(ident)
         if event.kind != "mixed" and ledger_litres(events) <= 0:
             state = "is discarded" if is_discarded(events) else "is not mixed yet"
-            raise BookError(f"the bath {bath!r} {state}; write down its mixing first")
+            raise BookError(
+                f"the bath {bath!r} {state}; write down its mixing first, or name no bath"
+            )
         if event.kind in ("mixed", "topped-up") and event.litres <= 0:
             raise BookError(f"how many litres were {event.kind}? give a volume above zero")
         return self._insert_event(ident, bath, event)
@@ -295,7 +297,10 @@ class ShopBook:
 
     def _events(self, ident: int) -> tuple[BathEvent, ...]:
         rows = self._connection.execute(
-            "SELECT ident, content FROM bath_event WHERE bath = ? ORDER BY at, ident", (ident,)
+            "SELECT ident, content FROM bath_event WHERE bath = ? "
+            # A record has a day and no hour: within a day the order of writing down counts.
+            "ORDER BY substr(at, 1, 10), ident",
+            (ident,),
         ).fetchall()
         where = f"{self.path}: ledger of entry {ident}"
         return tuple(
