@@ -42,6 +42,7 @@ class Refused:
     axis: Literal["x", "y"]
     reason: str
     left_out: tuple[tuple[str, str], ...] = ()
+    has_lines: bool = True
 
 
 @dataclass(frozen=True, slots=True, kw_only=True, eq=False)
@@ -166,6 +167,7 @@ def fit_axis(
             reason=f"{len(levels)} levels of dose were cleared and lie on a line; "
             f"{_LEAST_LEVELS} are needed: burn a coupon with more or other doses",
             left_out=tuple(left_out),
+            has_lines=bool(mine),
         )
     return _fitted(axis, levels, left_out, mine, width_error, weighting)
 

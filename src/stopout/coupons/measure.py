@@ -9,6 +9,7 @@ import numpy as np
 from numpy.typing import NDArray
 
 from stopout.coupons.layout import CouponLayout, DoseLine, Point, Slot
+from stopout.coupons.measure_comb import CombReading, measure_comb
 from stopout.coupons.measure_levels import Levels, Reference, fit_levels
 from stopout.coupons.measure_room import room_mm
 from stopout.coupons.measure_strip import (
@@ -38,6 +39,8 @@ _RESOLVED = 5.0
 _LEAST_SECTIONS = 4
 _MOST_BLUR = 0.75
 _FRESH_CONTRAST_SD = 0.10
+# Lines and discs may be cleared a little differently; no scan tells that apart from width.
+_CONTRAST_FLOOR = 0.003
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -93,6 +96,7 @@ class Measurement:
     lines: tuple[LineReading, ...]
     slots: tuple[SlotReading, ...]
     patches: tuple[PatchReading, ...]
+    combs: tuple[CombReading, ...]
     blur_mm: float
     contrast: float
     contrast_error: float
@@ -144,9 +148,14 @@ def measure(grey: Grey, layout: CouponLayout, place: Registration) -> Measuremen
         lines=tuple(one for one in read if isinstance(one, LineReading)),
         slots=tuple(one for one in read if isinstance(one, SlotReading)),
         patches=_patches(work, levels, looks),
+        combs=tuple(
+            one for comb in layout.combs if (one := measure_comb(grey, place, comb)) is not None
+        ),
         blur_mm=_blur_mm(work),
         contrast=contrast,
-        contrast_error=levels.error / np.sqrt(max(len(place.discs), 1)),
+        contrast_error=float(
+            max(levels.error / np.sqrt(max(len(place.discs), 1)), _CONTRAST_FLOOR)
+        ),
         noise=noise,
         unread=tuple(unread),
     )
@@ -185,10 +194,9 @@ def _first_look(work: _Work, feature: DoseLine | Slot) -> _Look | str:
     length = float(np.hypot(*run))
     axis: Axis = "y" if abs(run[0]) >= abs(run[1]) else "x"
     own = feature.opening_mm / 2 if isinstance(feature, Slot) else 0.0
-    half = own + min(
-        0.5 * room_mm(work.layout, feature, reach_mm=2 * _WIDEST_STRIP_MM), _WIDEST_STRIP_MM
-    )
     trim = min(0.2 * length, max(0.8, 1.2 * own))
+    room = room_mm(work.layout, feature, reach_mm=2 * _WIDEST_STRIP_MM, trim_mm=trim)
+    half = own + min(0.5 * room, _WIDEST_STRIP_MM)
     sections = max(int((length - 2 * trim) / _SECTION_MM), _LEAST_SECTIONS)
     middle = np.add(feature.from_mm, feature.to_mm) / 2
     blur = work.place.blur_mm(middle, np.array([-run[1], run[0]]))

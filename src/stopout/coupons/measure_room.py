@@ -13,7 +13,9 @@ __all__ = ["room_mm"]
 _LEAST_MM = 0.15
 
 
-def room_mm(layout: CouponLayout, feature: DoseLine | Slot, *, reach_mm: float) -> float:
+def room_mm(
+    layout: CouponLayout, feature: DoseLine | Slot, *, reach_mm: float, trim_mm: float
+) -> float:
     """Clear distance from a feature's nominal edge to whatever else is on the coupon.
 
     Parameters
@@ -23,6 +25,8 @@ def room_mm(layout: CouponLayout, feature: DoseLine | Slot, *, reach_mm: float) 
         One of the layout's own. A line counts as having no width.
     reach_mm : float
         What is asked for at most.
+    trim_mm : float
+        What is left out at each end: labels stand beside the ends.
 
     Returns
     -------
@@ -35,8 +39,18 @@ def room_mm(layout: CouponLayout, feature: DoseLine | Slot, *, reach_mm: float) 
         *(_slot(one) for one in layout.slots if one is not feature),
     ]
     own = feature.opening_mm / 2 if isinstance(feature, Slot) else 0.0
-    distances = shapely.distance(_line(feature), np.array(others, dtype=object))
+    middle = _trimmed(feature, trim_mm)
+    beside = middle.buffer(own + reach_mm, cap_style="flat")
+    near = shapely.intersection(beside, np.array(others, dtype=object))
+    # What does not come to lie beside it is nan away.
+    distances = np.nan_to_num(shapely.distance(middle, near), nan=np.inf)
     return float(np.clip(float(distances.min()) - own, _LEAST_MM, reach_mm))
+
+
+def _trimmed(feature: DoseLine | Slot, trim_mm: float) -> BaseGeometry:
+    a, b = np.array(feature.from_mm), np.array(feature.to_mm)
+    step = (b - a) / np.hypot(*(b - a)) * trim_mm
+    return shapely.LineString([a + step, b - step])
 
 
 def _areas(layout: CouponLayout) -> list[BaseGeometry]:
