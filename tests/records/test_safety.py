@@ -12,6 +12,7 @@ import sqlite3
 import subprocess
 import sys
 import tempfile
+import threading
 import time
 from pathlib import Path
 
@@ -311,6 +312,30 @@ def test_a_book_in_use_is_said_after_a_while(tmp_path, monkeypatch):
             opened.keep(clearing())
         # It can be read all the while.
         assert len(opened.entries()) == 1
+    other.close()
+
+
+def test_a_writer_waits_for_one_that_began_before_and_both_are_kept(tmp_path):
+    """Held open with pages to write: whoever read first and wrote then would be turned away."""
+    book = made(tmp_path)
+    other = sqlite3.connect(book, isolation_level=None, check_same_thread=False, timeout=5)
+    other.execute("BEGIN IMMEDIATE")
+    other.execute("DELETE FROM bath_event")
+    ended = []
+
+    def end():
+        time.sleep(0.3)
+        other.execute("COMMIT")
+        ended.append(True)
+
+    with open_book(book) as opened:
+        thread = threading.Thread(target=end)
+        thread.start()
+        assert opened.keep(clearing()).is_new
+        thread.join()
+        assert ended == [True]
+        assert [entry.kind for entry in opened.entries()] == ["bath", "clearing"]
+        assert opened.bath("lye A").events == ()
     other.close()
 
 

@@ -189,7 +189,9 @@ def _bath(
     etchant: Annotated[
         str | None, typer.Option(metavar="ID", help="What is in it; for a new bath.")
     ] = None,
-    date: Annotated[str | None, typer.Option(metavar="DATE", help="2026-11-20. [today]")] = None,
+    date: Annotated[
+        str | None, typer.Option(metavar="DATE", help="Such as 2026-11-20; left out: today.")
+    ] = None,
     note: Annotated[str, typer.Option(metavar="TEXT", help="Anything worth knowing.")] = "",
     book: BookOption = None,
 ) -> None:

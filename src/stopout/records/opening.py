@@ -89,9 +89,8 @@ def _bring_forward(connection: sqlite3.Connection) -> None:
     if schema.version_of(connection) == len(schema.MIGRATIONS):
         return
     with writing(connection):
-        # Another process may have done it while this one waited.
-        if schema.version_of(connection) < len(schema.MIGRATIONS):
-            schema.bring_forward(connection)
+        # Another process may have done it while this one waited: then no step is due any more.
+        schema.bring_forward(connection)
 
 
 @contextmanager
