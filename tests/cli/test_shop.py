@@ -309,3 +309,24 @@ def test_no_test_sees_the_book_of_whoever_runs_it(stopout, tmp_path):
 
     assert book_path().name == "no-shop-book.sqlite"
     assert not book_path().exists()
+
+
+def test_a_coupon_steps_its_doses_about_the_threshold_that_the_book_knows(book, stopout, tmp_path):
+    job = lay_out(tmp_path, UNMEASURED, ARTWORK)
+    lows = []
+    for name in ("a", "b"):
+        folder = tmp_path / name
+        words = ("--size", "100x60", "--out", folder, "--quiet")
+        status, _, err = stopout("coupon", "clearing", job, *words)
+        assert status == 0, err
+        lines = json.loads((folder / "coupon.json").read_text())["lines"]
+        lows.append(min(line["line_dose_j_per_mm"] for line in lines))
+        with open_book(book) as opened:
+            if name == "a":
+                # A later coupon of the same paint that clears at half the dose.
+                weak = clearing(
+                    date="2026-11-25", threshold_j_per_mm=(m(0.015, 0.001), m(0.015, 0.001))
+                )
+                opened.keep(weak)
+    # The mark is wider then, so that the threshold is taken to lie lower.
+    assert lows[1] < 0.7 * lows[0]

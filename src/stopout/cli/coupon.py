@@ -6,11 +6,13 @@ import datetime
 import json
 import re
 import sys
+from dataclasses import dataclass
 from pathlib import Path
 from typing import TYPE_CHECKING, Annotated, Any, Literal
 
 import typer
 
+from stopout.cli.book import BookOption, with_book
 from stopout.cli.output import check_free, write_folder
 from stopout.errors import CouponError, OutputError, StopoutError, UnitError
 
@@ -40,6 +42,15 @@ _Quiet = Annotated[bool, typer.Option("--quiet", help="Print nothing but errors 
 _AsJson = Annotated[bool, typer.Option("--json", help="Print coupon.json on standard output.")]
 
 
+@dataclass(frozen=True, slots=True, kw_only=True)
+class _Wanted:
+    """What was asked for besides kind and job."""
+
+    coat: int = 1
+    size: str | None = None
+    book: Path | None = None
+
+
 def register(app: typer.Typer) -> None:
     """Add the command and its two kinds to the app."""
     kinds = typer.Typer(
@@ -58,12 +69,14 @@ def register(app: typer.Typer) -> None:
         force: _Force = False,
         quiet: _Quiet = False,
         as_json: _AsJson = False,
+        book: BookOption = None,
     ) -> None:
         """Lines at stepped doses, patches at stepped spacings, timing combs.
 
         Example: stopout coupon clearing winch-plate.toml
         """
-        _run("clearing", job, out, (coat, size), force=force, quiet=quiet, as_json=as_json)
+        wanted = _Wanted(coat=coat, size=size, book=book)
+        _run("clearing", job, out, wanted, force=force, quiet=quiet, as_json=as_json)
 
     @kinds.command()
     def etch(
@@ -73,19 +86,21 @@ def register(app: typer.Typer) -> None:
         force: _Force = False,
         quiet: _Quiet = False,
         as_json: _AsJson = False,
+        book: BookOption = None,
     ) -> None:
         """Slots, lands and pits of stepped widths, stars, the smallest letters.
 
         Example: stopout coupon etch winch-plate.toml
         """
-        _run("etch", job, out, (1, size), force=force, quiet=quiet, as_json=as_json)
+        wanted = _Wanted(size=size, book=book)
+        _run("etch", job, out, wanted, force=force, quiet=quiet, as_json=as_json)
 
 
 def _run(
     kind: Literal["clearing", "etch"],
     job: Path,
     out: Path | None,
-    wanted: tuple[int, str | None],
+    wanted: _Wanted,
     *,
     force: bool,
     quiet: bool,
@@ -96,8 +111,7 @@ def _run(
     if not force and (folder / _COUPON_FILE).is_file():
         raise OutputError(f"{folder} holds a coupon already; give --force to replace it, or --out")
     check_free(folder, replace_with=_COUPON_FILE if force else None)
-    coat, size = wanted
-    made, summary, files = _make(kind, job, coat, None if size is None else _size_mm(size))
+    made, summary, files = _make(kind, job, wanted)
     write_folder(folder, files, replace_with=_COUPON_FILE if force else None)
     if as_json:
         typer.echo(json.dumps(summary, indent=2))
@@ -124,7 +138,7 @@ def _size_mm(text: str) -> tuple[float, float]:
 
 
 def _make(
-    kind: Literal["clearing", "etch"], path: Path, coat: int, size_mm: tuple[float, float] | None
+    kind: Literal["clearing", "etch"], path: Path, asked: _Wanted
 ) -> tuple[CouponPlan, dict[str, Any], dict[str, bytes]]:
     """Read the job, lay the coupon out, and make the files of its folder."""
     from stopout.artwork import open_outline
@@ -137,13 +151,17 @@ def _make(
     # Ids that no table has are told with their lines, from the whole job.
     knowledge_for(job, path)
     try:
-        wanted = coupon_job(job, kind, coat=coat, size_mm=size_mm)
+        size_mm = None if asked.size is None else _size_mm(asked.size)
+        wanted = coupon_job(job, kind, coat=asked.coat, size_mm=size_mm)
         outline = (
             None
             if wanted.blank.outline is None
             else open_outline(path.parent / wanted.blank.outline, wanted.blank)
         )
-        made = plan_coupon(kind, wanted, knowledge_for(wanted), outline=outline)
+        knowledge = knowledge_for(wanted)
+        # An earlier coupon tells where to look; what it says of the dose is what is to be tried.
+        wanted = with_book(wanted, knowledge, asked.book)
+        made = plan_coupon(kind, wanted, knowledge, outline=outline)
     except CouponError as error:
         raise CouponError(f"{path}: {error}") from None
     summary = layout_to_dict(made.layout)
