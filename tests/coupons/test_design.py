@@ -34,10 +34,10 @@ KINDS = pytest.mark.parametrize("kind", ["clearing", "etch"])
 def designed(kind, face, size, beam=SETTINGS):
     """The fuller layout that fits a face; None where none does."""
     blank = CouponLayout(kind=kind, width_mm=size[0], height_mm=size[1], marks=())
-    for is_compact in (False, True):
+    for level in range(3):
         try:
             return lay_out(
-                PARTS[kind](beam, is_compact=is_compact),
+                PARTS[kind](beam, level),
                 beam,
                 face=face,
                 size_mm=size,

@@ -201,6 +201,12 @@ def lay_out(
         If a part that is needed finds no room; it says what size would do.
     """
     tried = _try(parts, face)
+    if tried is not None and len(tried[1]) < len(parts):
+        # What does not fit in the order of importance may fit all the same, the tallest first.
+        order = sorted(range(len(parts)), key=lambda k: -parts[k].size_mm[1])
+        again = _try([parts[k] for k in order], face)
+        if again is not None and len(again[1]) == len(parts):
+            tried = (again[0], {order[k]: corner for k, corner in again[1].items()})
     if tried is None:
         raise CouponError(_too_small(parts, blank, size_mm))
     marks, corners = tried

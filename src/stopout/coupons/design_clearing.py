@@ -59,17 +59,18 @@ class _Run:
     share: float = 1.0
 
 
-def clearing_parts(settings: Settings, *, is_compact: bool = False) -> list[Part]:
+def clearing_parts(settings: Settings, compactness: int = 0) -> list[Part]:
     """The parts of a clearing coupon, the most important first.
 
     Parameters
     ----------
     settings : Settings
         The beam at the job's settings and the machine's limits.
-    is_compact : bool
-        True leaves out the digits beside the lines, so that a small tag has room for them.
+    compactness : int
+        At 1 there are fewer patches; at 2 also no digits beside the lines.
     """
     speed = coupon_speed_mm_s(settings)
+    is_compact = compactness >= 2
     sets = [
         [
             _lines(
@@ -84,7 +85,7 @@ def clearing_parts(settings: Settings, *, is_compact: bool = False) -> list[Part
     if settings.is_metal:
         other = _Run(name="V1", axis="x", speed_mm_s=_other_speed(speed, settings, DOSE_RATIOS[-1]))
         more.insert(0, _lines(other, settings, is_compact))
-    patches = {axis: _patches(axis, settings, is_compact) for axis in _AXES}
+    patches = {axis: _patches(axis, settings, compactness) for axis in _AXES}
     combs = {axis: _combs(axis, settings) for axis in _AXES}
     return [
         *sets[0],
@@ -193,12 +194,12 @@ def _lines(run: _Run, settings: Settings, is_compact: bool) -> Part:
     )
 
 
-def _patches(axis: Axis, settings: Settings, is_compact: bool) -> Part:
+def _patches(axis: Axis, settings: Settings, compactness: int) -> Part:
     """A row of filled squares, each with its spacing in um below it."""
     base = settings.spacing_mm[0 if axis == "x" else 1]
     steps = base / settings.step_mm
     spacings = sorted(
-        {max(1, round(steps * share)) for share in (_FEW_SPACINGS if is_compact else _SPACINGS)}
+        {max(1, round(steps * share)) for share in (_FEW_SPACINGS if compactness else _SPACINGS)}
     )
     below = settings.letter_mm + settings.mark_mm[1] + _CLEAR_MM
     texts = [f"{1000 * n * settings.step_mm:.4g}" for n in spacings]

@@ -43,22 +43,22 @@ _CLEAR_MM = 0.5
 _ROUNDED_MM = 0.005
 
 
-def etch_parts(settings: Settings, *, is_compact: bool = False) -> list[Part]:
+def etch_parts(settings: Settings, compactness: int = 0) -> list[Part]:
     """The parts of an etch coupon, the most important first.
 
     Parameters
     ----------
     settings : Settings
         The beam at the job's settings, and the undercut that is expected.
-    is_compact : bool
-        True lays fewer and shorter openings, so that a small tag has room for them.
+    compactness : int
+        At 1 the openings are shorter, at 2 there are also fewer of them.
     """
-    slots = {axis: _slots(axis, settings, is_compact) for axis in _AXES}
-    lands = {axis: _lands(axis, settings, is_compact) for axis in _AXES}
+    slots = {axis: _slots(axis, settings, compactness) for axis in _AXES}
+    lands = {axis: _lands(axis, settings, compactness) for axis in _AXES}
     return [
         slots["x"],
         slots["y"],
-        _pits(settings, is_compact),
+        _pits(settings, compactness),
         lands["x"],
         lands["y"],
         _letters(settings),
@@ -79,11 +79,11 @@ def _apart(settings: Settings) -> float:
     return max(_LEAST_APART_MM, _APART_UNDERCUTS * settings.undercut_mm)
 
 
-def _slots(axis: Axis, settings: Settings, is_compact: bool) -> Part:
+def _slots(axis: Axis, settings: Settings, compactness: int) -> Part:
     """Slots side by side, each with its opening in um before it."""
-    shares = _FEW_SLOTS if is_compact else _SLOTS
+    shares = _FEW_SLOTS if compactness >= 2 else _SLOTS
     widths = [_up(share * max(settings.mark_mm)) for share in shares]
-    row = _Row(axis, settings, f"{axis.upper()}S", widths, is_compact=is_compact)
+    row = _Row(axis, settings, f"{axis.upper()}S", widths, is_short=compactness >= 1)
     slots, areas = [], []
     for k, width in enumerate(widths):
         start = row.next(width, _um(width))
@@ -94,12 +94,12 @@ def _slots(axis: Axis, settings: Settings, is_compact: bool) -> Part:
     return row.part(is_needed=True, slots=tuple(slots), areas=tuple(areas))
 
 
-def _lands(axis: Axis, settings: Settings, is_compact: bool) -> Part:
+def _lands(axis: Axis, settings: Settings, compactness: int) -> Part:
     """Pairs of openings with a land between them, each with its width in um before it."""
     both = 2 * settings.undercut_mm
     opening = _up(4 * max(settings.mark_mm))
     widths = sorted({max(_up(share * both), _LEAST_LAND_MM) for share in _LANDS})
-    row = _Row(axis, settings, f"{axis.upper()}L", widths, is_compact=is_compact)
+    row = _Row(axis, settings, f"{axis.upper()}L", widths, is_short=compactness >= 1)
     lands, areas = [], []
     for k, width in enumerate(widths):
         start = row.next(2 * opening + width, _um(width))
@@ -133,7 +133,7 @@ class _Row:
         The row's name.
     widths_mm : list of float
         What the labels will say.
-    is_compact : bool
+    is_short : bool
         Whether the openings are shorter.
     """
 
@@ -144,10 +144,10 @@ class _Row:
         name: str,
         widths_mm: list[float],
         *,
-        is_compact: bool,
+        is_short: bool,
     ) -> None:
         self.axis, self.settings, self.name = axis, settings, name
-        self.long_mm = _SLOT_MM * (0.7 if is_compact else 1)
+        self.long_mm = _SLOT_MM * (0.7 if is_short else 1)
         widest = max((_um(width) for width in widths_mm), key=len)
         wide, high = label(widest, settings, at_mm=(0.0, 0.0)).size_mm
         self._before = (wide if axis == "x" else high) + _CLEAR_MM
@@ -204,14 +204,14 @@ class _Row:
         return with_labels(whole, [title, *self._labels])
 
 
-def _pits(settings: Settings, is_compact: bool) -> Part:
+def _pits(settings: Settings, compactness: int) -> Part:
     """Openings wide enough for a gauge's tip, and narrower ones beside them."""
     widths = [
         width
-        for width in (_FEW_PITS_MM if is_compact else _PITS_MM)
+        for width in (_FEW_PITS_MM if compactness >= 2 else _PITS_MM)
         if width > 1.5 * max(settings.mark_mm)
     ]
-    long = _PIT_MM * (0.75 if is_compact else 1)
+    long = _PIT_MM * (0.75 if compactness else 1)
     below = settings.letter_mm + settings.mark_mm[1] + _CLEAR_MM
     title = label("D", settings, at_mm=(0.0, below))
     at = title.size_mm[0] + _CLEAR_MM

@@ -317,19 +317,20 @@ def _empty(kind: Kind, job: Job, knowledge: Knowledge) -> CouponLayout:
 def _designed(
     kind: Kind, settings: Settings, face: BaseGeometry, empty: CouponLayout
 ) -> CouponDesign:
-    """The fuller of the two layouts that the blank has room for."""
+    """The fullest of the three layouts that the blank has room for."""
     parts_of_kind: Callable[..., list[Part]] = clearing_parts if kind == "clearing" else etch_parts
     size = (empty.width_mm, empty.height_mm)
     best: CouponDesign | None = None
     failure: CouponError | None = None
-    for is_compact in (False, True):
-        parts = parts_of_kind(settings, is_compact=is_compact)
+    for level in range(3):
+        parts = parts_of_kind(settings, level)
         try:
             made = lay_out(parts, settings, face=face, size_mm=size, blank=empty)
         except CouponError as error:
             failure = error
             continue
-        if best is None or len(made.left_out) < len(best.left_out):
+        # The digits beside the lines are worth one part.
+        if best is None or len(made.left_out) + 1 < len(best.left_out):
             best = made
     if best is None:
         assert failure is not None
