@@ -117,7 +117,17 @@ def _lands(axis: Axis, settings: Settings, compactness: int) -> Part:
                 opening_mm=opening,
             )
         )
-    return row.part(lands=tuple(lands), areas=tuple(areas))
+    pairs = zip(areas[::2], areas[1::2], strict=True)
+    other = tuple(
+        _box_of(f"land {land.id}", *pair) for land, pair in zip(lands, pairs, strict=True)
+    )
+    return row.part(lands=tuple(lands), areas=tuple(areas), other=other)
+
+
+def _box_of(what: str, *areas: BaseGeometry) -> Cleared:
+    """The box round openings, for readers that know no more of a part than that it is cleared."""
+    x0, y0, x1, y1 = shapely.total_bounds(areas)
+    return Cleared(box_mm=(float(x0), float(y0), float(x1), float(y1)), what=what)
 
 
 class _Row:
@@ -187,6 +197,7 @@ class _Row:
         is_needed: bool = False,
         slots: tuple[Slot, ...] = (),
         lands: tuple[Land, ...] = (),
+        other: tuple[Cleared, ...] = (),
     ) -> Part:
         """The whole row, its name above it."""
         wide, high = self._before + self.long_mm, self._at
@@ -200,6 +211,7 @@ class _Row:
             areas=areas,
             slots=slots,
             lands=lands,
+            other=other,
         )
         return with_labels(whole, [title, *self._labels])
 
@@ -230,6 +242,7 @@ def _pits(settings: Settings, compactness: int) -> Part:
         is_needed=True,
         pits=tuple(pits),
         areas=tuple(areas),
+        other=tuple(_box_of(f"pit {pit.id}", area) for pit, area in zip(pits, areas, strict=True)),
     )
     return with_labels(part, labels)
 
@@ -255,6 +268,9 @@ def _stars(settings: Settings) -> Part:
         size_mm=(len(_STARS) * (wide + 1.0) - 1.0, wide + _CLEAR_MM + title.size_mm[1]),
         stars=tuple(stars),
         areas=tuple(areas),
+        other=tuple(
+            _box_of(f"star {star.id}", area) for star, area in zip(stars, areas, strict=True)
+        ),
     )
     return with_labels(part, [title])
 
