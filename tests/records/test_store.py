@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import hashlib
 import json
 import math
 import sqlite3
@@ -63,6 +64,16 @@ class TestKeeping:
     def test_another_scan_of_the_same_coupon_is_another_record(self, book):
         book.keep(clearing())
         assert book.keep(clearing(scan_sha256="c" * 64)).is_new
+
+    def test_a_record_is_known_by_what_it_says_and_not_by_what_is_left_at_its_default(self, book):
+        """So that a key added later leaves the digests of earlier records as they are."""
+        book.keep(bath())
+        uid = book._connection.execute("SELECT uid FROM entry").fetchone()[0]
+        said = (
+            '{"content":{"date":"2026-11-20","etchant":"sodium-hydroxide","name":"lye A"},'
+            '"kind":"bath"}'
+        )
+        assert uid == hashlib.sha256(said.encode()).hexdigest()
 
     def test_numbers_are_given_out_once(self, book):
         """A note on paper that names entry 2 never comes to mean another one."""

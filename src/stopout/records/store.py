@@ -5,7 +5,7 @@ from __future__ import annotations
 import hashlib
 import json
 import sqlite3
-from dataclasses import dataclass, replace
+from dataclasses import dataclass, fields, replace
 from pathlib import Path
 from types import TracebackType
 from typing import Any
@@ -281,16 +281,16 @@ class ShopBook:
         return self._insert_event(ident, bath, event)
 
     def _insert_event(self, ident: int, bath: str, event: BathEvent) -> bool:
-        content = to_content(event_from_content(to_content(event), where="the shop book"))
+        checked = event_from_content(to_content(event), where="the shop book")
         cursor = self._connection.execute(
             "INSERT OR IGNORE INTO bath_event (uid, bath, at, record, content) "
             "VALUES (?, ?, ?, ?, ?)",
             (
-                _uid({"bath": bath, "content": content}),
+                _uid({"bath": bath, "content": _said(checked)}),
                 ident,
                 event.at,
                 event.record,
-                _canonical(content),
+                _canonical(to_content(checked)),
             ),
         )
         return cursor.rowcount > 0
@@ -332,10 +332,20 @@ def _canonical(content: Any) -> str:
 
 
 def _uid_of(record: Record) -> str:
-    content = from_content(kind_of(record), to_content(record), where="the shop book")
-    return _uid({"kind": kind_of(record), "content": to_content(content)})
+    """What tells one record from another: the digest of all that it says.
+
+    What stands at its default is left out, so that a key that is added later, with a default,
+    leaves the digests of earlier records as they are.
+    """
+    checked = from_content(kind_of(record), to_content(record), where="the shop book")
+    return _uid({"kind": kind_of(record), "content": _said(checked)})
+
+
+def _said(record: Record | BathEvent) -> dict[str, Any]:
+    content = to_content(record)
+    at_default = {f.name for f in fields(record) if getattr(record, f.name) == f.default}
+    return {name: value for name, value in content.items() if name not in at_default}
 
 
 def _uid(content: Any) -> str:
-    """What tells one record from another: the digest of all that it says."""
     return hashlib.sha256(_canonical(content).encode()).hexdigest()
