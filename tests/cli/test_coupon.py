@@ -66,7 +66,9 @@ def test_an_earlier_coupon_is_replaced_by_force_only_and_nothing_else_is(tmp_pat
     status, _, said = stopout("coupon", "etch", job, "--out", folder, *SIZE)
     assert status == 2
     assert "--force" in said
-    assert stopout("coupon", "etch", job, "--out", folder, *SIZE, "--force", "--quiet")[0] == 0
+    status, out, _ = stopout("coupon", "etch", job, "--out", folder, *SIZE, "--force", "--json")
+    assert status == 0
+    assert json.loads(out) == json.loads((folder / "coupon.json").read_text(encoding="utf-8"))
     assert left(tmp_path) == before
     other = tmp_path / "notes"
     other.mkdir()
@@ -108,11 +110,3 @@ def test_a_stop_writes_the_folder_without_programs_and_a_sheet_that_says_so(tmp_
     assert "STOP" in out
     assert "bed" in said
     assert json.loads((folder / "sheet.json").read_text(encoding="utf-8"))["sheet"]["is_stop"]
-
-
-def test_json_prints_the_coupon_and_nothing_else(tmp_path, stopout):
-    job = lay_out(tmp_path)
-    status, out, _ = stopout("coupon", "etch", job, *SIZE, "--json")
-    assert status == 0
-    written = (tmp_path / "tag-coupon-etch" / "coupon.json").read_text(encoding="utf-8")
-    assert json.loads(out) == json.loads(written)

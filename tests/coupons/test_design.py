@@ -283,7 +283,7 @@ class TestRefusals:
         assert coupon("clearing", size=(float(width), float(height))).plan.coats[0].program
 
     def test_what_finds_no_room_is_left_out_and_named(self):
-        made = coupon("clearing", size=(30.0, 30.0))
+        made = small("clearing")
         finding = next(f for f in made.plan.findings if f.code == "coupon-shortened")
         assert "X3" in finding.message
         assert {"X1", "Y1"} <= {name for name, _ in made.parts}
@@ -292,22 +292,17 @@ class TestRefusals:
         with pytest.raises(CouponError, match=r"no \[etch\]"):
             coupon_job(make_job(etch=None), "etch")
 
-    def test_a_bed_too_small_stops_the_coupon(self):
-        made = coupon("clearing", machine={"bed_mm": (50.0, 50.0)})
-        assert made.plan.is_stopped
-        assert made.plan.coats[0].program is None
-        assert made.plan.bounds_program is None
-
     def test_a_bath_that_is_refused_stops_the_etch_coupon_and_not_the_clearing_one(self):
         strong = replace(LYE, etchant="ferric-chloride", etch_factor=Measured(value=1.0))
         made = coupon("etch", etch=replace(strong, strength=replace(LYE.strength, value=500.0)))
         assert any(finding.level is Level.STOP for finding in made.plan.findings)
-        assert not coupon("clearing", etch=strong).plan.is_stopped
+        assert made.plan.coats[0].program is None
+        assert made.plan.bounds_program is None
+        assert coupon_job(make_job(etch=strong), "clearing").etch is None
 
 
-@KINDS
-def test_the_same_job_gives_the_same_coupon(kind):
-    again = coupon(kind)
-    assert again.layout == small(kind).layout
-    assert again.plan.coats[0].program == small(kind).plan.coats[0].program
+def test_the_same_job_gives_the_same_coupon():
+    again, first = coupon("clearing"), small("clearing")
+    assert again.layout == first.layout
+    assert again.plan.coats[0].program == first.plan.coats[0].program
     assert len(again.layout.identity.coupon_sha256) == 64
