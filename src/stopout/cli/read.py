@@ -6,8 +6,9 @@ import datetime
 import hashlib
 import json
 import re
+from enum import StrEnum
 from pathlib import Path
-from typing import TYPE_CHECKING, Annotated
+from typing import TYPE_CHECKING, Annotated, Literal
 
 import typer
 
@@ -34,6 +35,19 @@ _LARGEST_JSON_BYTES = 20_000_000
 _NAMED_DEPTH = re.compile(r"\s*([^=]+?)\s*=\s*(.+)")
 _SPREAD = re.compile(r"(.+?)\s*(?:\+-|±|\+/-)\s*(.+)")
 _DPI_RANGE = (50.0, 20_000.0)
+
+
+class _Tone(StrEnum):
+    AUTO = "auto"
+    PLAIN = "plain"
+    LIGHT = "light"
+
+
+_TONES: dict[_Tone, Literal["auto", "plain", "light"]] = {
+    _Tone.AUTO: "auto",
+    _Tone.PLAIN: "plain",
+    _Tone.LIGHT: "light",
+}
 
 
 def register(app: typer.Typer) -> None:
@@ -65,6 +79,13 @@ def register(app: typer.Typer) -> None:
             str | None,
             typer.Option(metavar="TEMPERATURE", help="Of the bath as measured. [the job's]"),
         ] = None,
+        tone: Annotated[
+            _Tone,
+            typer.Option(
+                help="What the file's grey levels are: plain, or light encoded as sRGB.",
+                case_sensitive=False,
+            ),
+        ] = _Tone.AUTO,
         keep: Annotated[
             bool, typer.Option("--keep", help="Write the numbers into the shop book.")
         ] = False,
@@ -94,7 +115,7 @@ def register(app: typer.Typer) -> None:
         depths = _depths(layout, depth or [])
         _check_etch_only(layout, depth=depth, time=time, temperature=temperature)
         data = _bytes(scan)
-        reading = _reading(scan.name, data, layout, resolution, depths)
+        reading = _reading(scan.name, data, layout, resolution, depths, tone)
         kept = None
         if keep:
             kept = _kept(reading, book, day, _sha256(data), _rate_given(time, temperature))
@@ -159,7 +180,12 @@ def _bytes(scan: Path) -> bytes:
 
 
 def _reading(
-    name: str, data: bytes, layout: CouponLayout, resolution: str | None, depths: Depths
+    name: str,
+    data: bytes,
+    layout: CouponLayout,
+    resolution: str | None,
+    depths: Depths,
+    tone: _Tone,
 ) -> Reading:
     from stopout.artwork.scan import read_scan
     from stopout.coupons.read import read_coupon
@@ -168,7 +194,11 @@ def _reading(
     image = read_scan(data, name=name)
     try:
         return read_coupon(
-            image.views(), layout, stated_dpi=stated or image.stated_dpi, depths=depths
+            image.views(),
+            layout,
+            stated_dpi=stated or image.stated_dpi,
+            depths=depths,
+            tone=_TONES[tone],
         )
     except CouponError as error:
         raise CouponError(f"{name}: {error}") from None

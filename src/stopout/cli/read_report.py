@@ -53,6 +53,7 @@ def summary_of(reading: Reading) -> dict[str, Any]:
             "discs_found": len(place.discs),
             "residual_mm": place.residual_mm,
             "blur_mm": measured.blur_mm,
+            "tone": reading.tone,
         },
     }
     if reading.layout.kind == "clearing":

@@ -90,7 +90,8 @@ class Measurement:
     """All that a scan shows, before any fit.
 
     `contrast_error` is how well the contrast of narrow lines is known, as a share: it makes all
-    widths wrong together. `unread` names what could not be read, with the reason.
+    widths wrong together. `off_share` is what the profiles miss the model by, over the contrast.
+    `unread` names what could not be read, with the reason.
     """
 
     lines: tuple[LineReading, ...]
@@ -101,6 +102,7 @@ class Measurement:
     contrast: float
     contrast_error: float
     noise: float
+    off_share: float
     unread: tuple[tuple[str, str], ...]
 
 
@@ -143,7 +145,8 @@ def measure(grey: Grey, layout: CouponLayout, place: Registration) -> Measuremen
     if len(kept) < 0.8 * len(features):
         _refuse_unread(unread, len(features))
     offset = _common_offset(kept)
-    read = [_second_look(look, levels, offset) for look in kept]
+    seconds = [_second_fit(look, levels, offset) for look in kept]
+    read = [_second_look(look, known, fit) for look, known, fit in seconds]
     return Measurement(
         lines=tuple(one for one in read if isinstance(one, LineReading)),
         slots=tuple(one for one in read if isinstance(one, SlotReading)),
@@ -157,6 +160,7 @@ def measure(grey: Grey, layout: CouponLayout, place: Registration) -> Measuremen
             max(levels.error / np.sqrt(max(len(place.discs), 1)), _CONTRAST_FLOOR)
         ),
         noise=noise,
+        off_share=float(np.median([fit.off_share for _, _, fit in seconds])) if seconds else 0.0,
         unread=tuple(unread),
     )
 
@@ -202,6 +206,7 @@ def _first_look(work: _Work, feature: DoseLine | Slot) -> _Look | str:
     blur = work.place.blur_mm(middle, np.array([-run[1], run[0]]))
     known = Profile(
         blur_mm=blur,
+        pixel_mm=1 / work.place.px_per_mm,
         contrast=work.contrast,
         contrast_sd=_FRESH_CONTRAST_SD * abs(work.contrast),
     )
@@ -286,10 +291,10 @@ def _side(look: _Look) -> float:
     return float(np.sign(run[0] if look.axis == "y" else -run[1]))
 
 
-def _second_look(
+def _second_fit(
     look: _Look, levels: Levels, offset: dict[Axis, tuple[float, float]]
-) -> LineReading | SlotReading:
-    """Fit again with contrast and centre known, then section by section."""
+) -> tuple[_Look, Profile, StripFit]:
+    """Fit again with contrast and centre known."""
     contrast = levels.contrast(look.middle_mm, look.fit.ground)
     middle, scatter = offset[look.axis]
     known = replace(
@@ -299,7 +304,11 @@ def _second_look(
         centre_mm=_side(look) * middle,
         centre_sd_mm=scatter,
     )
-    fit = fit_strip(look.strip, known) or look.fit
+    return look, known, fit_strip(look.strip, known) or look.fit
+
+
+def _second_look(look: _Look, known: Profile, fit: StripFit) -> LineReading | SlotReading:
+    """The width as the mean of the sections'."""
     widths = fit_sections(look.strip, known, fit)
     width, width_sd, count = _clean_mean(widths)
     if count < _LEAST_SECTIONS:

@@ -2,12 +2,13 @@
 
 The model of what is seen across a line of width D that is cleared between straight edges:
 
-    I(x) = ground + contrast [Phi((x - c + D/2) / s) - Phi((x - c - D/2) / s)]
+    I(x) = ground + contrast [E(x - c + D/2) - E(x - c - D/2)]
 
-with `s` the blur as the registration discs' edges show it. A half-level threshold would read a
-line that is narrower than the blur too wide and soon not at all; the model keeps what is conserved
-under any blur, contrast x width. The price is that the contrast of a narrow line cannot be told
-from itself: it comes from what is resolved nearby (see `measure_levels`).
+with `E` the edge as the registration discs show it: a Gaussian's integral, averaged over a pixel.
+A half-level threshold would read a line that is narrower than the blur too wide and soon not at
+all; the model keeps what is conserved under any blur, contrast x width. The price is that the
+contrast of a narrow line cannot be told from itself: it comes from what is resolved nearby (see
+`measure_levels`).
 """
 
 from __future__ import annotations
@@ -19,6 +20,7 @@ from numpy.typing import NDArray
 
 from stopout.coupons.layout import Point
 from stopout.coupons.register import Registration
+from stopout.coupons.register_discs import edge_spread
 from stopout.values import FloatArray
 
 __all__ = ["Profile", "Strip", "StripFit", "fit_sections", "fit_strip", "take_strip"]
@@ -67,9 +69,14 @@ class Strip:
 
 @dataclass(frozen=True, slots=True, kw_only=True)
 class Profile:
-    """What is known beforehand: the blur, and contrast and centre line with standard deviations."""
+    """What is known beforehand: the blur, and contrast and centre line with standard deviations.
+
+    `blur_mm` is the standard deviation of the edge's spread, `pixel_mm` the share of it that is the
+    pixels' own width.
+    """
 
     blur_mm: float
+    pixel_mm: float
     contrast: float
     contrast_sd: float
     centre_mm: float = 0.0
@@ -78,7 +85,10 @@ class Profile:
 
 @dataclass(frozen=True, slots=True, kw_only=True)
 class StripFit:
-    """One fit of the model. Standard errors are those of the noise alone."""
+    """One fit of the model. Standard errors are those of the noise alone.
+
+    `misfit` is in units of the noise, `off_share` the root mean square misfit over the contrast.
+    """
 
     width_mm: float
     width_sd_mm: float
@@ -88,6 +98,7 @@ class StripFit:
     contrast: float
     contrast_sd: float
     misfit: float
+    off_share: float
 
 
 def take_strip(
@@ -218,7 +229,7 @@ def fit_strip(strip: Strip, known: Profile) -> StripFit | None:
          max(known.contrast_sd, 1e-9)]
     )  # fmt: skip
     data = np.column_stack([strip.across_mm, strip.along_mm])
-    solved = _solve(data, strip.level, strip.count, strip.pixel_sd, known.blur_mm, start, prior_sd)
+    solved = _solve(data, strip.level, strip.count, strip.pixel_sd, known, start, prior_sd)
     if solved is None:
         return None
     value, covariance, misfit = solved
@@ -232,7 +243,22 @@ def fit_strip(strip: Strip, known: Profile) -> StripFit | None:
         contrast=float(value[6]),
         contrast_sd=float(sd[6]),
         misfit=misfit,
+        off_share=_off_share(data, strip, known, value),
     )
+
+
+def _off_share(data: FloatArray, strip: Strip, known: Profile, value: FloatArray) -> float:
+    """Root mean square of the misfit's mean along the strip: what is not noise or roughness."""
+    off = strip.level - _model(data, known, value)[0]
+    from_centre = strip.across_mm - value[1] - value[2] * strip.along_mm
+    near = np.abs(from_centre) < abs(value[0]) / 2 + 3 * known.blur_mm
+    which = np.floor(from_centre[near] / (0.4 * known.pixel_mm)).astype(int)
+    which -= which.min(initial=0)
+    count = np.bincount(which, weights=strip.count[near])
+    mean = np.bincount(which, weights=(off * strip.count)[near])[count > 0] / count[count > 0]
+    if not len(mean):
+        return 0.0
+    return float(np.sqrt(np.average(mean**2, weights=count[count > 0])) / abs(value[6]))
 
 
 def fit_sections(strip: Strip, known: Profile, whole: StripFit) -> FloatArray:
@@ -267,9 +293,7 @@ def fit_sections(strip: Strip, known: Profile, whole: StripFit) -> FloatArray:
              if abs(whole.width_mm) < 1e-3 else whole.ground, 0.0, 0.0, whole.contrast]
         )  # fmt: skip
         prior_sd = np.array([np.inf, 0.01, 1e-12, np.inf, np.inf, 1e-12, 1e-9])
-        solved = _solve(
-            data, strip.level[mine], strip.count[mine], scale, known.blur_mm, start, prior_sd
-        )
+        solved = _solve(data, strip.level[mine], strip.count[mine], scale, known, start, prior_sd)
         if solved is not None:
             widths[k] = solved[0][0]
     return widths
@@ -280,7 +304,7 @@ def _solve(
     level: FloatArray,
     count: FloatArray,
     pixel_sd: float,
-    blur_mm: float,
+    known: Profile,
     start: FloatArray,
     prior_sd: FloatArray,
 ) -> tuple[FloatArray, FloatArray, float] | None:
@@ -291,7 +315,7 @@ def _solve(
     # Rounding and texture make a cell's mean less certain than its count alone would say.
     cell_sd = np.sqrt(pixel_sd**2 / count + 0.15**2)
     excused = _EXCUSED * abs(start[6])
-    shape, slopes = _model(data, blur_mm, value)
+    shape, slopes = _model(data, known, value)
     weight = _weights(level - shape, cell_sd, excused)
     cost = _cost(level - shape, weight, value - prior, pull)
     for _ in range(_MOST_ROUNDS):
@@ -303,7 +327,7 @@ def _solve(
         except np.linalg.LinAlgError:
             return None
         tried = value + step
-        new_shape, new_slopes = _model(data, blur_mm, tried)
+        new_shape, new_slopes = _model(data, known, tried)
         new_cost = _cost(level - new_shape, weight, tried - prior, pull)
         if not np.isfinite(new_cost) or new_cost > cost * (1 + 1e-12):
             damping *= 10
@@ -325,17 +349,14 @@ def _solve(
     return value, covariance, misfit
 
 
-def _model(data: FloatArray, blur_mm: float, value: FloatArray) -> tuple[FloatArray, FloatArray]:
+def _model(data: FloatArray, known: Profile, value: FloatArray) -> tuple[FloatArray, FloatArray]:
     """Levels of the model and their slopes in (width, centre, tilt, grounds, contrast)."""
-    from scipy.special import ndtr
-
     width, centre, tilt, ground, lean, drift, contrast = value
     across, along = data.T
     x = across - centre - tilt * along
-    up, down = (x + width / 2) / blur_mm, (x - width / 2) / blur_mm
-    share = ndtr(up) - ndtr(down)
-    bell = 1 / (np.sqrt(2 * np.pi) * blur_mm)
-    at_up, at_down = bell * np.exp(-0.5 * up**2), bell * np.exp(-0.5 * down**2)
+    up, at_up = edge_spread(x + width / 2, known.blur_mm, known.pixel_mm)
+    down, at_down = edge_spread(x - width / 2, known.blur_mm, known.pixel_mm)
+    share = up - down
     moved = contrast * (at_down - at_up)
     slopes = np.column_stack(
         [

@@ -3,7 +3,8 @@
 from __future__ import annotations
 
 from collections.abc import Iterable, Mapping
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
+from typing import Literal
 
 import numpy as np
 from numpy.typing import NDArray
@@ -13,7 +14,7 @@ from stopout.coupons.fit_etch import DepthFit, EtchFit, fit_depths, fit_etch
 from stopout.coupons.layout import CouponLayout
 from stopout.coupons.measure import Measurement, measure
 from stopout.coupons.measure_comb import TimingFit, fit_timing
-from stopout.coupons.register import Registration, register
+from stopout.coupons.register import Registration, register, seen_again
 from stopout.errors import CouponError
 from stopout.values import Measured
 
@@ -28,6 +29,11 @@ _RESOLUTION_OFF = 0.02
 _SCALE_NOTED = 0.002
 # Rolled-up errors of the discs' own places, as a share of the scale.
 _SCALE_FLOOR = 3e-4
+# Light is taken where it brings the profiles this much nearer to the model.
+_TONE_GAIN = 0.94
+# A model that misses by more than this tells nothing about the tone.
+_TONE_TRUSTED = 0.012
+_TONE_MATTERS = 0.02
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -61,6 +67,8 @@ class Reading:
     depths : DepthFit or None
         How depth changes with the width.
     timing : tuple of TimingFit
+    tone : str
+        "plain" or "light": whether grey levels were taken as they are, or turned back into light.
     cautions : tuple of str
     """
 
@@ -75,6 +83,7 @@ class Reading:
     depth: Measured | None
     depths: DepthFit | None
     timing: tuple[TimingFit, ...]
+    tone: Literal["plain", "light"]
     cautions: tuple[str, ...]
 
 
@@ -84,6 +93,7 @@ def read_coupon(
     *,
     stated_dpi: float | None,
     depths: Depths | None = None,
+    tone: Literal["auto", "plain", "light"] = "auto",
 ) -> Reading:
     """Read a coupon from a scan.
 
@@ -98,6 +108,9 @@ def read_coupon(
         What the file or the person says.
     depths : Depths, optional
         For an etch coupon.
+    tone : str
+        "plain": grey levels go with the light; "light": they are sRGB-encoded and are turned back
+        into light; "auto": whichever the lines' profiles bear out, plain where they do not tell.
 
     Returns
     -------
@@ -109,7 +122,8 @@ def read_coupon(
         Where the scan or the coupon does not serve, with the reason and what to do.
     """
     grey, place = _best_view(views, layout)
-    measured = measure(grey, layout, place)
+    toned = _measured(grey, layout, place, tone)
+    place, measured = toned.place, toned.measured
     scale_error, scale_cautions = _scale(place, stated_dpi)
     width_error = float(np.hypot(measured.contrast_error, _SCALE_FLOOR))
     axes = _axes(layout, measured, width_error)
@@ -117,11 +131,16 @@ def read_coupon(
     if layout.kind == "etch":
         depth, depth_fit = _depth(layout, depths or Depths())
         etch = fit_etch(measured.slots, depth=depth, width_error=_SCALE_FLOOR)
-    cautions = [*scale_cautions, *_scan_cautions(place, measured, layout)]
+    cautions = [*scale_cautions, *toned.cautions, *_scan_cautions(place, measured, layout)]
     for one in axes:
         if isinstance(one, AxisFit):
             cautions += [f"across {one.axis}: {caution}" for caution in one.cautions]
     cautions += etch.cautions if etch else ()
+    if depth is not None and depth.sd == 0:
+        cautions.append(
+            "the depth is given without its error, so the etch factor's leaves it out; give it as "
+            "0.06mm+-0.002mm, or several depths"
+        )
     return Reading(
         layout=layout,
         place=place,
@@ -134,6 +153,7 @@ def read_coupon(
         depth=depth,
         depths=depth_fit,
         timing=fit_timing(measured.combs),
+        tone=toned.tone,
         cautions=tuple(cautions),
     )
 
@@ -168,6 +188,83 @@ def _best_view(
     if best is None:
         raise first or CouponError("the scan holds no picture")
     return best[1], best[2]
+
+
+@dataclass(frozen=True, slots=True, kw_only=True, eq=False)
+class _Toned:
+    place: Registration
+    measured: Measurement
+    tone: Literal["plain", "light"]
+    cautions: tuple[str, ...] = ()
+
+
+def _measured(
+    grey: Grey, layout: CouponLayout, place: Registration, tone: Literal["auto", "plain", "light"]
+) -> _Toned:
+    """Measure in the tone that is asked for, or that the profiles of the lines bear out.
+
+    Blur mixes light. Where the file holds sRGB-encoded levels a narrow line reads too wide unless
+    the levels are turned back into light first; where it holds plain levels, doing so would read
+    it too narrow. Area and height of a narrow line's profile belong together in the right tone.
+    """
+    if tone == "light":
+        return _in_light(grey, layout, place)
+    plain = _Toned(place=place, measured=measure(grey, layout, place), tone="plain")
+    if tone == "plain":
+        return plain
+    try:
+        light = _in_light(grey, layout, place)
+    except CouponError:
+        return plain
+    gain = light.measured.off_share / max(plain.measured.off_share, 1e-9)
+    if gain < _TONE_GAIN and light.measured.off_share < _TONE_TRUSTED:
+        return light
+    if gain < 1 / _TONE_GAIN:
+        change = _wider(plain.measured) / max(_wider(light.measured), 1e-9) - 1
+        what = "widths are" if plain.measured.lines else "the undercut is"
+        if abs(change) > _TONE_MATTERS:
+            return replace(
+                plain,
+                cautions=(
+                    "the lines do not tell whether the file's grey levels are plain or sRGB; they "
+                    f"are taken as plain, else {what} about {100 * change:.0f} % less: "
+                    "scan at a higher resolution, or say --tone light where the scanner is known",
+                ),
+            )
+    return plain
+
+
+def _in_light(grey: Grey, layout: CouponLayout, place: Registration) -> _Toned:
+    light = to_light(grey)
+    there = seen_again(light, place)
+    return _Toned(place=there, measured=measure(light, layout, there), tone="light")
+
+
+def _wider(measured: Measurement) -> float:
+    """Sum of the widths of what was cleared, and of what slots have widened."""
+    lines = sum(line.width_mm for line in measured.lines if line.is_cleared)
+    return lines + sum(slot.width_mm - slot.opening_mm for slot in measured.slots)
+
+
+def to_light(grey: Grey) -> Grey:
+    """Grey levels 0 to 255 of sRGB as light, 0 to 255.
+
+    Parameters
+    ----------
+    grey : ndarray of float32
+
+    Returns
+    -------
+    ndarray of float32
+
+    Notes
+    -----
+    IEC 61966-2-1: linear below 0.04045, then ((x + 0.055) / 1.055)^2.4.
+    """
+    share = np.clip(grey / np.float32(255), 0, 1)
+    low = share / np.float32(12.92)
+    high = ((share + np.float32(0.055)) / np.float32(1.055)) ** np.float32(2.4)
+    return np.asarray(255 * np.where(share <= 0.04045, low, high), np.float32)
 
 
 def _axes(

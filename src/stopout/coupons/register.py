@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 
 import numpy as np
 from numpy.typing import NDArray
@@ -20,7 +20,7 @@ from stopout.coupons.register_pose import (
 from stopout.errors import CouponError
 from stopout.values import FloatArray
 
-__all__ = ["Registration", "register"]
+__all__ = ["Registration", "register", "seen_again"]
 
 Grey = NDArray[np.float32]
 Feature = DoseLine | Slot
@@ -280,6 +280,29 @@ def _refined(grey: Grey, layout: CouponLayout, chosen: _Judged) -> Registration:
         blur=fit_blur(grey, [disc for _, disc in discs]),
         agreement=chosen.agreement,
     )
+
+
+def seen_again(grey: Grey, place: Registration) -> Registration:
+    """The registration with its discs' edges and blur taken from other grey levels of the scan.
+
+    Parameters
+    ----------
+    grey : (M, N) ndarray of float32
+        The same scan in another tone.
+    place : Registration
+
+    Returns
+    -------
+    Registration
+    """
+    discs = tuple(
+        (k, again)
+        for k, disc in place.discs
+        if (again := refine_disc(grey, disc.x_px, disc.y_px, disc.radii_px[0])) is not None
+    )
+    if not discs:
+        return place
+    return replace(place, discs=discs, blur=fit_blur(grey, [disc for _, disc in discs]))
 
 
 def _fitted(

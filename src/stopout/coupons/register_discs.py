@@ -12,7 +12,7 @@ from numpy.typing import NDArray
 
 from stopout.values import FloatArray
 
-__all__ = ["Blur", "Disc", "Spot", "find_spots", "fit_blur", "refine_disc"]
+__all__ = ["Blur", "Disc", "Spot", "edge_spread", "find_spots", "fit_blur", "refine_disc"]
 
 Grey = NDArray[np.float32]
 
@@ -268,6 +268,38 @@ def _followed(grey: Grey, x: float, y: float, radii: tuple[float, float, float])
     )
 
 
+def edge_spread(x: FloatArray, spread: float, pixel: float) -> tuple[FloatArray, FloatArray]:
+    """An edge at 0 as it is seen: from 0 to 1, and its slope.
+
+    Parameters
+    ----------
+    x : ndarray
+        Distance from the edge.
+    spread : float
+        Standard deviation of the whole blur, the pixels' own included, same unit.
+    pixel : float
+        Width of a pixel, same unit.
+
+    Returns
+    -------
+    (ndarray, ndarray)
+
+    Notes
+    -----
+    A Gaussian averaged over a pixel: [J(x + p/2) - J(x - p/2)] / p with J(x) = x Phi(x/g) +
+    g phi(x/g), g^2 = spread^2 - p^2/12. Along a slant a pixel's shadow is a trapezoid of the same
+    variance, for which the box serves.
+    """
+    from scipy.special import ndtr
+
+    g = float(np.sqrt(max(spread**2 - pixel**2 / 12, (0.12 * pixel) ** 2)))
+    right, left = (x + pixel / 2) / g, (x - pixel / 2) / g
+    to_right, to_left = ndtr(right), ndtr(left)
+    bell = np.exp(-0.5 * right**2) - np.exp(-0.5 * left**2)
+    value = g * (right * to_right - left * to_left + bell / np.sqrt(2 * np.pi)) / pixel
+    return value, (to_right - to_left) / pixel
+
+
 def fit_blur(grey: Grey, discs: list[Disc]) -> Blur:
     """The blur that the discs' edges show, along each direction.
 
@@ -285,15 +317,19 @@ def fit_blur(grey: Grey, discs: list[Disc]) -> Blur:
         difference from a Gaussian edge, as a share of the contrast.
     """
     from scipy.optimize import least_squares
-    from scipy.special import erf
+    from scipy.special import ndtr
 
     parts = [_edge_pixels(grey, disc) for disc in discs]
     off, angle, share = (np.concatenate(column) for column in zip(*parts, strict=True))
     waves = np.column_stack([np.ones(len(angle)), np.cos(2 * angle), np.sin(2 * angle)])
 
     def edge(chosen: FloatArray) -> FloatArray:
-        sigma = np.sqrt(np.maximum(waves @ chosen[:3], 0.02))
-        shape: FloatArray = 0.5 - 0.5 * erf((off - chosen[3]) / (np.sqrt(2) * sigma))
+        g = np.sqrt(np.maximum(waves @ chosen[:3] - 1 / 12, 0.0144))
+        right, left = (chosen[3] - off + 0.5) / g, (chosen[3] - off - 0.5) / g
+        bell = np.exp(-0.5 * right**2) - np.exp(-0.5 * left**2)
+        shape: FloatArray = g * (
+            right * ndtr(right) - left * ndtr(left) + bell / np.sqrt(2 * np.pi)
+        )
         return shape
 
     solved = least_squares(
@@ -304,7 +340,7 @@ def fit_blur(grey: Grey, discs: list[Disc]) -> Blur:
         max_nfev=60,
     ).x
     return Blur(
-        mean_px2=max(float(solved[0]), 0.02),
+        mean_px2=max(float(solved[0]), 0.0977),
         cos_px2=float(solved[1]),
         sin_px2=float(solved[2]),
         misfit=_misfit(off, share - edge(solved)),

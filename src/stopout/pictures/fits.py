@@ -85,7 +85,7 @@ def fits_svg(reading: Reading, *, title: str) -> str:
         pieces.append(
             text(
                 "A straight line is what a Gaussian spot gives: its slope tells the spot, its foot "
-                "the threshold. Lines of the other axis in the other panel.",
+                "the threshold.",
                 90,
                 128,
                 size=25,
@@ -197,11 +197,11 @@ def _dose_axes(panel: _Panel) -> list[str]:
 def _round_widths(high: float) -> list[float]:
     """Widths in um whose squares lie far enough apart to be written."""
     most = math.sqrt(high) * 1000
-    step = next(s * 10.0**p for p in range(5) for s in (1, 2, 5) if s * 10.0**p >= most / 6)
+    step = next(s * 10.0**p for p in range(5) for s in (1, 2, 5) if s * 10.0**p >= most / 10)
     chosen: list[float] = []
     for k in range(int(most / step), 0, -1):
         width = k * step
-        if not chosen or (chosen[-1] ** 2 - width**2) / most**2 > 0.07:
+        if not chosen or (chosen[-1] ** 2 - width**2) / most**2 > 0.06:
             chosen.append(width)
     return [w for w in chosen if (w / most) ** 2 > 0.05]
 
