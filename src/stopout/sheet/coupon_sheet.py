@@ -33,7 +33,7 @@ from stopout.sheet.model import (
     Table,
 )
 from stopout.sheet.needs import blank_size, needs
-from stopout.sheet.numbers import findings
+from stopout.sheet.numbers import findings, value_table
 from stopout.sheet.pdf import sheet_pdf
 from stopout.sheet.plate_steps import strip_stage
 from stopout.sheet.steps import advice, hole_places, step
@@ -104,6 +104,7 @@ def coupon_contents(coupon: CouponPlan, *, statements: Mapping[str, str]) -> She
         *_read(coupon),
         *(_record_etch(coupon) if is_etch else _record_clearing(coupon)),
         *findings(plan),
+        *value_table(plan),
         *hazard_reference(plan, statements),
     ]
     return Sheet(header=_header(coupon), blocks=counted(blocks))
