@@ -32,6 +32,7 @@ _SAME_AGREEMENT = 0.15
 _LEAST_CONTRAST = 20.0
 _DARK = 70.0
 _MOST_RESIDUAL_MM = 0.15
+_MOST_POSES = 40
 
 
 @dataclass(frozen=True, slots=True, kw_only=True, eq=False)
@@ -116,7 +117,7 @@ def register(grey: Grey, layout: CouponLayout) -> Registration:
     if not poses:
         raise CouponError(_words_without_discs(grey, layout))
     _refuse_cropped(grey, layout, poses[0])
-    judged = [_Judged(pose, _agreement(grey, layout, pose)) for pose in poses[:16]]
+    judged = [_Judged(pose, _agreement(grey, layout, pose)) for pose in poses[:_MOST_POSES]]
     chosen = _chosen(judged)
     if chosen.pose.count < min(len(layout.marks), 3):
         raise CouponError(_words_without_discs(grey, layout))
@@ -140,7 +141,13 @@ def _chosen(judged: list[_Judged]) -> _Judged:
     best = max(judged, key=lambda one: one.agreement)
     close = [one for one in judged if one.agreement > best.agreement - _SAME_AGREEMENT]
     return min(
-        close, key=lambda one: (one.pose.is_mirrored, round(-one.agreement, 2), one.pose.misfit)
+        close,
+        key=lambda one: (
+            one.pose.is_mirrored,
+            -one.pose.count,
+            round(-one.agreement, 2),
+            one.pose.misfit,
+        ),
     )
 
 
@@ -324,7 +331,8 @@ def _fitted(
         )
         matrix = fit_matrix(mm, px + shift, is_mirrored=pose.is_mirrored)
     off = np.hypot(*(apply(matrix, mm) - px - shift).T)
-    free = 2 * len(mm) - {2: 4, 3: 6}.get(len(mm), 8)
+    is_affine = bool(np.abs(matrix[2, :2]).max() == 0)
+    free = 2 * len(mm) - (4 if len(mm) == 2 else 6 if is_affine else 8)
     if free <= 0:
         return matrix, None
     return matrix, float(np.sqrt(np.sum(off**2) / free))

@@ -21,6 +21,8 @@ _PERSPECTIVE = 0.10
 # A disc grows by the mark's width, the undercut or a threshold badly chosen.
 _RADII = (0.65, 1.7)
 _MOST_STRETCH = 1.5
+# Twice a triangle's area over the square of the extent, below which its corners count as a line.
+_LEAST_TRIANGLE = 0.03
 
 
 @dataclass(frozen=True, slots=True, kw_only=True, eq=False)
@@ -90,13 +92,13 @@ def fit_matrix(points_mm: FloatArray, points_px: FloatArray, *, is_mirrored: boo
     Returns
     -------
     (3, 3) ndarray
-        A similarity from two points, affine from three, a homography from four or more.
+        A similarity from two points, affine from three or where too many lie on one line, else a
+        homography.
     """
     import cv2
 
     count = len(points_mm)
-    if count >= 4:
-        # Four points nearly on a line leave it undetermined: then affine serves better.
+    if _carry_perspective(points_mm):
         matrix, _ = cv2.findHomography(points_mm, points_px, 0)
         if matrix is not None and np.isfinite(matrix).all():
             return np.asarray(matrix, float)
@@ -107,6 +109,19 @@ def fit_matrix(points_mm: FloatArray, points_px: FloatArray, *, is_mirrored: boo
         matrix[:2] = solved.T
         return matrix
     return _similarity(points_mm, points_px, is_mirrored=is_mirrored)
+
+
+def _carry_perspective(points: FloatArray) -> bool:
+    """True where four of the points are there of which no three lie nearly on a line."""
+    extent = float(np.hypot(*np.ptp(points, axis=0)))
+    for four in combinations(range(len(points)), 4):
+        areas = []
+        for i, j, k in combinations(four, 3):
+            (ax, ay), (bx, by) = points[j] - points[i], points[k] - points[i]
+            areas.append(abs(float(ax * by - ay * bx)))
+        if min(areas) > _LEAST_TRIANGLE * extent**2:
+            return True
+    return False
 
 
 def _similarity(mm: FloatArray, px: FloatArray, *, is_mirrored: bool) -> FloatArray:
@@ -134,7 +149,8 @@ def possible_poses(spots: list[Spot], layout: CouponLayout) -> list[Pose]:
     Returns
     -------
     list of Pose
-        Those with the most marks found, the best fitting first; maybe empty.
+        Those with the most marks found first, then with one fewer (a spot may be dirt in a disc's
+        place), the most distinct and best fitting first; maybe empty.
     """
     centres = np.array([mark.centre_mm for mark in layout.marks], float)
     radii = np.array([mark.diameter_mm for mark in layout.marks], float) / 2
@@ -162,8 +178,15 @@ def possible_poses(spots: list[Spot], layout: CouponLayout) -> list[Pose]:
     if not seen:
         return []
     most = max(pose.count for pose in seen.values())
-    best = [pose for pose in seen.values() if pose.count == most]
-    return sorted(best, key=lambda pose: pose.misfit)
+    least = most if most <= 3 else most - 1
+    best = [pose for pose in seen.values() if pose.count >= least]
+    return sorted(best, key=lambda pose: (-pose.count, -_support(pose), pose.misfit))
+
+
+def _support(pose: Pose) -> float:
+    """How distinct the spots are, on average: dirt stands out at few levels of brightness."""
+    supports = [spot.support for spot in pose.found if spot is not None]
+    return round(sum(supports) / len(supports))
 
 
 def _starts(
