@@ -20,6 +20,10 @@ MOST_BYTES = 400_000_000
 _MOST_PIXELS = 150_000_000
 _KINDS = {"PNG", "JPEG", "TIFF", "MPO"}
 _UNTOLD_DPI = (1.0, 72.0, 96.0)
+_TOO_MANY = (
+    f"more than {_MOST_PIXELS / 1e6:.0f} million pixels: scan the coupon's part of the glass only, "
+    "at 1200 dpi"
+)
 _ROWS = 1024
 _CHANNELS = ("luma", "red", "green", "blue")
 _LUMA = (0.2126, 0.7152, 0.0722)
@@ -91,6 +95,9 @@ def read_scan(data: bytes, *, name: str) -> Scan:
             turned = ImageOps.exif_transpose(image)
     except CouponError:
         raise
+    except Image.DecompressionBombError:
+        # Twice the library's own limit, which it applies before ours can be.
+        raise CouponError(f"{name}: the scan has {_TOO_MANY}") from None
     except Exception as fault:
         reason = str(fault).removesuffix(".")
         if "cannot identify" in reason:
@@ -108,9 +115,7 @@ def _check(image: Any, name: str) -> None:
     columns, rows = image.size
     if columns * rows > _MOST_PIXELS:
         raise CouponError(
-            f"{name}: the scan has {columns * rows / 1e6:.0f} million pixels; "
-            f"{_MOST_PIXELS / 1e6:.0f} million is the most: scan the coupon's part of the glass "
-            "only, at 1200 dpi"
+            f"{name}: the scan has {columns * rows / 1e6:.0f} million pixels, {_TOO_MANY}"
         )
     if image.format == "TIFF" and getattr(image, "n_frames", 1) > 1:
         raise CouponError(f"{name}: the file holds several pictures; save the scan alone")

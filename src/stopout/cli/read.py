@@ -25,6 +25,7 @@ from stopout.values import Measured
 
 if TYPE_CHECKING:
     from stopout.coupons import CouponLayout
+    from stopout.coupons.fit_clearing import AxisFit
     from stopout.coupons.read import Depths, Reading
     from stopout.planning.shop_numbers import ClearingCalibration, EtchCalibration
 
@@ -34,6 +35,7 @@ _PNG_START = b"\x89PNG"
 _LARGEST_JSON_BYTES = 20_000_000
 _NAMED_DEPTH = re.compile(r"\s*([^=]+?)\s*=\s*(.+)")
 _SPREAD = re.compile(r"(.+?)\s*(?:\+-|±|\+/-)\s*(.+)")
+_LEAST_INCUBATION = 1e-3
 _DPI_RANGE = (50.0, 20_000.0)
 
 
@@ -326,7 +328,7 @@ def _record(
     identity = reading.layout.identity
     note = "; ".join(reading.cautions)[:1900]
     if reading.etch is None:
-        fits = [one for one in reading.axes if isinstance(one, AxisFit)]
+        fits = [_bookable(one) for one in reading.axes if isinstance(one, AxisFit)]
         if len(fits) < 2:
             raise CouponError(
                 "nothing is kept: the shop book takes spot and threshold across both axes, and "
@@ -355,3 +357,16 @@ def _record(
         scan_sha256=scan_sha256,
         note=note,
     )
+
+
+def _bookable(fit: AxisFit) -> AxisFit:
+    """The fit without what cannot be told from nothing: the book takes values above zero only."""
+    from dataclasses import replace
+
+    conduction, incubation = fit.conduction_w, fit.incubation
+    if conduction is not None and conduction.value < 2 * conduction.sd:
+        conduction = None
+    if incubation is not None:
+        # Full adding is S = 0; noise alone takes it below.
+        incubation = replace(incubation, value=max(incubation.value, _LEAST_INCUBATION))
+    return replace(fit, conduction_w=conduction, incubation=incubation)
