@@ -17,6 +17,7 @@ from PIL import Image
 sys.path.insert(0, str(Path(__file__).parent))
 
 import beam
+import history
 import pieces
 from canvas import Canvas
 
@@ -51,6 +52,22 @@ def first_plate() -> bytes:
 def first_sign() -> bytes:
     """The upper part of the preview of the visitors' sign: as seen and as worked."""
     return _preview(DEMO / "visitors-sign" / "visitors-sign.toml", width=1400, height=556)
+
+
+def coupon_clearing() -> bytes:
+    """The upper part of the starter plate's clearing coupon: as worked."""
+    from stopout.cli.knowledge import knowledge_for
+    from stopout.jobs import read_job
+    from stopout.pictures.coupon import coupon_png
+    from stopout.planning.coupon import coupon_job, plan_coupon
+
+    job = coupon_job(read_job(STARTERS / "plate" / "job.toml"), "clearing")
+    image = Image.open(io.BytesIO(coupon_png(plan_coupon("clearing", job, knowledge_for(job)))))
+    # The lines are thin: the picture stays large.
+    image = image.crop((60, 330, 2340, 1490)).resize((1710, 870), Image.Resampling.LANCZOS)
+    file = io.BytesIO()
+    image.save(file, "PNG")
+    return file.getvalue()
 
 
 def _preview(job: Path, *, width: int, height: int | None = None) -> bytes:
@@ -90,6 +107,7 @@ PICTURES: dict[str, Callable[[], bytes | Canvas]] = {
     "plan": plan,
     "first-plate": first_plate,
     "first-sign": first_sign,
+    "coupon-clearing": coupon_clearing,
     "sweep": shapes.sweep_picture,
     "corners": shapes.corners_picture,
     "thin-strokes": shapes.thin_strokes_picture,
@@ -101,6 +119,7 @@ PICTURES: dict[str, Callable[[], bytes | Canvas]] = {
     "raised": pieces.raised_picture,
     "coats": pieces.coats_picture,
     "bounds": pieces.bounds_picture,
+    "shop-history": history.history_picture,
 }
 
 if __name__ == "__main__":

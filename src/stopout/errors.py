@@ -7,6 +7,8 @@ StopoutError (ValueError)
 ├── TableError        a table entry that is missing or lacks a source
 ├── PlanError         a job that cannot be planned
 ├── ProgramError      a clearing program that could not be proven safe
+├── CouponError       a coupon that cannot be laid out, read or fitted
+├── BookError         a shop book that is damaged, newer, in use, or has no such entry
 └── OutputError       a folder that exists, a disk that is full
 """
 
@@ -16,6 +18,8 @@ from dataclasses import dataclass
 
 __all__ = [
     "ArtworkError",
+    "BookError",
+    "CouponError",
     "JobError",
     "Mistake",
     "OutputError",
@@ -49,6 +53,14 @@ class PlanError(StopoutError):
 
 class ProgramError(StopoutError):
     """A clearing program that is malformed or could not be proven safe."""
+
+
+class CouponError(StopoutError):
+    """A coupon that cannot be laid out on its blank, or whose description or scan is unfit."""
+
+
+class BookError(StopoutError):
+    """A shop book that cannot be used: damaged, newer, busy, read-only, or without that entry."""
 
 
 class OutputError(StopoutError):

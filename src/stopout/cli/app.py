@@ -14,7 +14,19 @@ from typing import Annotated
 import typer
 
 from stopout import __version__
-from stopout.cli import again, bath, new, plan, schema, sheet, spacing, table
+from stopout.cli import (
+    again,
+    bath,
+    coupon,
+    new,
+    plan,
+    read,
+    schema,
+    sheet,
+    shop,
+    spacing,
+    table,
+)
 from stopout.errors import StopoutError
 
 __all__ = ["app", "main"]
@@ -54,10 +66,13 @@ def _common(
 new.register(app)
 plan.register(app)
 again.register(app)
+coupon.register(app)
+read.register(app)
 sheet.register(app)
 spacing.register(app)
 bath.register(app)
 table.register(app)
+shop.register(app)
 schema.register(app)
 
 

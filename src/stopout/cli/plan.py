@@ -14,8 +14,9 @@ from typing import TYPE_CHECKING, Annotated, Any
 
 import typer
 
+from stopout.cli.book import BookOption, NoBookOption, with_book
 from stopout.cli.output import check_free, write_folder
-from stopout.errors import OutputError
+from stopout.errors import BookError, OutputError
 
 if TYPE_CHECKING:
     from stopout.planning import Plan
@@ -48,15 +49,19 @@ def register(app: typer.Typer) -> None:
         as_json: Annotated[
             bool, typer.Option("--json", help="Print plan.json on standard output.")
         ] = False,
+        book: BookOption = None,
+        no_book: NoBookOption = False,
     ) -> None:
         """Plan a job: masks, clearing programs, prediction, etch numbers, process sheet.
 
         Example: stopout plan winch-plate.toml
         """
+        if book is not None and no_book:
+            raise BookError("--book and --no-book exclude each other; give one of them")
         folder = out if out is not None else job.parent / f"{job.stem}-plan"
         _check_folder(folder, force=force)
         with _progress(show=not quiet) as tell:
-            made, files, summary = _make(job, tell)
+            made, files, summary = _make(job, tell, book, no_book=no_book)
             tell("writing the plan folder")
             write_folder(folder, files, replace_with=_PLAN_FILE if force else None)
         if as_json:
@@ -73,7 +78,9 @@ def _check_folder(folder: Path, *, force: bool) -> None:
     check_free(folder, replace_with=_PLAN_FILE if force else None)
 
 
-def _make(path: Path, tell: Callable[[str], None]) -> tuple[Plan, dict[str, bytes], dict[str, Any]]:
+def _make(
+    path: Path, tell: Callable[[str], None], book: Path | None, *, no_book: bool
+) -> tuple[Plan, dict[str, bytes], dict[str, Any]]:
     """Read the job and its artwork, plan it, and make the files of its folder."""
     tell("reading the job")
     from stopout.errors import ArtworkError
@@ -86,6 +93,8 @@ def _make(path: Path, tell: Callable[[str], None]) -> tuple[Plan, dict[str, byte
     from stopout.planning import plan_job, summarise
 
     knowledge = knowledge_for(job, path)
+    if not no_book:
+        job = with_book(job, knowledge, book)
     try:
         drawing = open_artwork(path.parent / job.artwork.file, job.artwork, job.blank)
     except ArtworkError as error:

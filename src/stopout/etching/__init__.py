@@ -41,6 +41,7 @@ from stopout.etching.electrolytic import (
     faraday_rate_um_per_min,
     hydrogen_ml_per_min,
 )
+from stopout.etching.fading import HALF_LIFE_DAYS, Faded, Observation, fading_mean
 from stopout.etching.gas import GasFlow, gas_flow
 from stopout.etching.plan import plan_etch, table_etch_factor
 from stopout.etching.rate import (
@@ -84,6 +85,7 @@ from stopout.etching.words import resist_values
 
 __all__ = [
     "FARADAY_C_PER_MOL",
+    "HALF_LIFE_DAYS",
     "Advice",
     "Batch",
     "BathStrength",
@@ -95,6 +97,7 @@ __all__ = [
     "Electro",
     "EtchPlan",
     "Etchant",
+    "Faded",
     "Finish",
     "GasFlow",
     "Hazard",
@@ -103,6 +106,7 @@ __all__ = [
     "Mixing",
     "Neutraliser",
     "Neutralising",
+    "Observation",
     "Origin",
     "Pair",
     "Pour",
@@ -138,6 +142,7 @@ __all__ = [
     "dilution_air_l_per_min",
     "dissolved_g",
     "etch_volume_mm3",
+    "fading_mean",
     "faraday_rate_um_per_min",
     "floor_findings",
     "gas_flow",

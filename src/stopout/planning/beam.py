@@ -18,13 +18,16 @@ from stopout.values import Measured
 
 __all__ = ["DEFAULT_DOSE_RATIO", "Beam", "beam_for"]
 
+_JOB_FILE = "job file (measured mark)"
+
 
 @dataclass(frozen=True, slots=True, kw_only=True)
 class Beam:
     """Settings of the beam for one coat.
 
     `spacing_mm` is by line direction. `dose_ratio` is line dose / threshold line dose, the larger
-    of the two axes. `is_measured` tells whether the mark was given as measured.
+    of the two axes. `is_measured` tells whether the mark was measured, and `mark_source` where it
+    is from then.
     """
 
     mark_mm: tuple[Measured, Measured]
@@ -34,6 +37,7 @@ class Beam:
     passes: int
     dose_ratio: float
     is_measured: bool
+    mark_source: str
 
     @property
     def line_dose_fraction(self) -> float:
@@ -44,6 +48,8 @@ class Beam:
 def beam_for(coat: Coat, job: Job) -> Beam:
     """Return the beam's settings for a coat: its own where given, else the job's.
 
+    A mark that neither gives is the shop book's, else it is reckoned from the spot.
+
     Raises
     ------
     PlanError
@@ -53,7 +59,11 @@ def beam_for(coat: Coat, job: Job) -> Beam:
     radius = tuple(radius_mm(width, machine.spot_means) for width in machine.spot_mm)
     mark = coat.mark_mm or clearing.mark_mm
     ratio = clearing.dose_ratio
-    if mark is not None:
+    book = coat.book_mark if mark is None and ratio is None else None
+    if book is not None:
+        mark, dose_ratio = book.mark_mm, book.dose_ratio
+        across = (mark[0].value / FWHM_PER_RADIUS, mark[1].value / FWHM_PER_RADIUS)
+    elif mark is not None:
         dose_ratio = max(dose_ratio_of(axis.value, w) for axis, w in zip(mark, radius, strict=True))
         across = (mark[0].value / FWHM_PER_RADIUS, mark[1].value / FWHM_PER_RADIUS)
     else:
@@ -76,7 +86,8 @@ def beam_for(coat: Coat, job: Job) -> Beam:
         speed_mm_s=clearing.speed_mm_s if coat.speed_mm_s is None else coat.speed_mm_s,
         passes=clearing.passes if coat.passes is None else coat.passes,
         dose_ratio=dose_ratio,
-        is_measured=(coat.mark_mm or clearing.mark_mm) is not None,
+        is_measured=book is not None or (coat.mark_mm or clearing.mark_mm) is not None,
+        mark_source=_JOB_FILE if book is None else book.source,
     )
 
 

@@ -9,6 +9,7 @@ from __future__ import annotations
 from dataclasses import dataclass, field
 from typing import Literal
 
+from stopout.planning.book_mark import BookMark
 from stopout.values import Finding, Machine, Measured
 
 __all__ = [
@@ -88,6 +89,7 @@ class Coat:
     """One coat of paint. A job with `[resist]` has exactly one, with `shows` None.
 
     `power`, `speed_mm_s`, `passes` and `mark_mm` override the job's clearing for this coat.
+    `book_mark` is the shop book's, where neither gives a mark or a dose ratio.
     """
 
     paint: str
@@ -98,6 +100,7 @@ class Coat:
     speed_mm_s: float | None = None
     passes: int | None = None
     mark_mm: tuple[Measured, Measured] | None = None
+    book_mark: BookMark | None = None
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -127,6 +130,8 @@ class Etch:
 
     The keys from `electrolyte` on are those of an etch by a current (`etchant` is then
     `electrolytic`); `current_a` is that of all the pieces in the bath together.
+    `etch_factor_source` and `rate_source` name the entries of the shop book where the values are
+    not the job file's own.
     """
 
     etchant: str
@@ -144,6 +149,8 @@ class Etch:
     voltage_v: float | None = None
     efficiency: Measured | None = None
     is_chromate_acknowledged: bool = False
+    etch_factor_source: str | None = None
+    rate_source: str | None = None
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)

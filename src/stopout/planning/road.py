@@ -20,6 +20,7 @@ from stopout.etching import (
     Finish,
     Hazard,
     Material,
+    Origin,
     Pair,
     Refusal,
     Resist,
@@ -522,6 +523,8 @@ def _etch(
             voltage_v=job.etch.voltage_v,
             is_chromate_acknowledged=job.etch.is_chromate_acknowledged,
         ),
+        etch_factor_origin=_origin(job.etch.etch_factor_source),
+        rate_origin=_origin(job.etch.rate_source),
     )
 
 
@@ -540,6 +543,11 @@ def _bath_use(job: Job, pair: Pair) -> BathUse:
         coupon_area_mm2=bath.coupon_area_mm2,
         spares=job.spares,
     )
+
+
+def _origin(book_source: str | None) -> Origin | None:
+    """Where a value handed in is from: the shop book where it says so, else the job file."""
+    return None if book_source is None else Origin(kind="measured", source=book_source)
 
 
 def _blank_at(job: Job) -> tuple[float, float]:

@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from stopout.planning.beam import DEFAULT_DOSE_RATIO, beam_for
+from stopout.planning.beam import DEFAULT_DOSE_RATIO, Beam, beam_for
 from stopout.planning.job import Job, Limits
 from stopout.planning.plan import CoatPlan
 from stopout.values import Measured, Stated
@@ -58,7 +58,7 @@ def clearing_values(coat: CoatPlan, job: Job) -> tuple[Stated, ...]:
     mark = " x ".join(_measured(axis) for axis in clearing.mark_mm) + " mm"
     dose = beam.line_dose_fraction * job.machine.power_w
     return (
-        _mark(f"mark{of}", mark, job, is_measured=beam.is_measured),
+        _mark(f"mark{of}", mark, job, beam),
         _spacing(f"spacing{of}", f"{clearing.spacing_mm:.4g} mm", job),
         _given(f"clearing power{of}", f"{100 * beam.power:.4g} %"),
         _given(f"clearing speed{of}", f"{beam.speed_mm_s:.4g} mm/s"),
@@ -77,9 +77,9 @@ def clearing_values(coat: CoatPlan, job: Job) -> tuple[Stated, ...]:
     )
 
 
-def _mark(name: str, value: str, job: Job, *, is_measured: bool) -> Stated:
-    if is_measured:
-        return Stated(name=name, value=value, kind="measured", source="job file (measured mark)")
+def _mark(name: str, value: str, job: Job, beam: Beam) -> Stated:
+    if beam.is_measured:
+        return Stated(name=name, value=value, kind="measured", source=beam.mark_source)
     ratio = job.clearing.dose_ratio
     if ratio is not None:
         how = f"from the spot at the given dose ratio {ratio:g}: D = w sqrt(2 ln ratio)"

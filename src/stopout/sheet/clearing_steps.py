@@ -9,7 +9,15 @@ from stopout.sheet.model import Block, Facts, Hold
 from stopout.sheet.steps import step
 from stopout.sheet.words import duration, length, significant
 
-__all__ = ["RUN_ON_S", "clearing_settings", "clearing_steps", "cross_places", "program_name"]
+__all__ = [
+    "RUN_ON_S",
+    "aligning_steps",
+    "clearing_settings",
+    "clearing_steps",
+    "cross_places",
+    "laying_steps",
+    "program_name",
+]
 
 # The hazards table (paint-fume) gives the time: vapour rises for 20 min after the last mark.
 RUN_ON_S = 1200
@@ -51,8 +59,8 @@ def clearing_settings(plan: Plan, coat: CoatPlan) -> Facts:
 def clearing_steps(plan: Plan, coat: CoatPlan) -> list[Block]:
     """Lay, align, check, run, inspect; with holds before the beam and before lifting."""
     return [
-        *_laying(plan, coat),
-        *_aligning(plan),
+        *laying_steps(plan, coat),
+        *aligning_steps(plan),
         *_find_crosses(plan, coat),
         Hold(
             number=0,
@@ -104,7 +112,8 @@ def cross_places(places: Sequence[tuple[float, float]]) -> str:
     return "; ".join(f"{x:g}, {y:g}\u00a0mm" for x, y in places)
 
 
-def _laying(plan: Plan, coat: CoatPlan) -> list[Block]:
+def laying_steps(plan: Plan, coat: CoatPlan) -> list[Block]:
+    """Lay the blank on the bed and fix it."""
     x, y = plan.blank_at_mm
     back = plan.job.blank.is_back_worked
     side = "back" if back else "front"
@@ -156,7 +165,8 @@ def _clamps(plan: Plan) -> str:
     return f"Clamps may stand only where the beam never goes, from the bed's corner: {places}."
 
 
-def _aligning(plan: Plan) -> list[Block]:
+def aligning_steps(plan: Plan) -> list[Block]:
+    """Make ready for the beam, and run the program that shows where the job will lie."""
     pointer = plan.job.machine.pointer_fraction
     beam = (
         "the beam stays off"

@@ -35,7 +35,7 @@ from stopout.sheet.sign_steps import coat_table, sign_stages
 from stopout.sheet.words import DEFER, capital, grams, length, sentence
 from stopout.values import Level
 
-__all__ = ["sheet_contents", "stop_contents"]
+__all__ = ["counted", "sheet_contents", "stop_contents"]
 
 # Lines in the record of the pieces: more would not be filled in by hand.
 _MOST_PIECES = 16
@@ -92,7 +92,7 @@ def sheet_contents(
         *findings(plan),
         *hazard_reference(plan, texts),
     ]
-    return Sheet(header=_header(plan), blocks=_counted(blocks))
+    return Sheet(header=_header(plan), blocks=counted(blocks))
 
 
 def stop_contents(plan: Plan) -> Sheet:
@@ -124,7 +124,7 @@ def _header(plan: Plan) -> Header:
     )
 
 
-def _counted(blocks: list[Block]) -> tuple[Block, ...]:
+def counted(blocks: list[Block]) -> tuple[Block, ...]:
     """Number steps and holds, letter the stages."""
     counts = {"step": 0, "hold": 0, "stage": 0}
     done: list[Block] = []

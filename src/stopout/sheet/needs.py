@@ -12,10 +12,18 @@ from stopout.sheet.words import capital, duration, grams, litres, significant, t
 __all__ = ["blank_size", "needs"]
 
 
-def needs(plan: Plan) -> list[Block]:
-    """What to have at hand, with amounts, and what to wear."""
+def needs(plan: Plan, *, is_coupon: bool = False) -> list[Block]:
+    """What to have at hand, with amounts, and what to wear.
+
+    Parameters
+    ----------
+    plan : Plan
+        A finished plan.
+    is_coupon : bool
+        True where the piece is itself the coupon, so that none comes before it.
+    """
     job = plan.job
-    guess = plan.etch is not None and is_guess(plan.etch)
+    guess = plan.etch is not None and is_guess(plan.etch) and not is_coupon
     rows = [
         Need(
             name=f"Blank, {plan.material.name}",
@@ -58,9 +66,9 @@ def _worn(plan: Plan, text: str) -> str:
 
 def _paint_needs(plan: Plan) -> list[Need]:
     """Paints with the area they must cover: plates on both faces, signs on the back."""
-    faces = 1 if plan.shown else 2
+    faces = 1 if plan.etch is None else 2
     area_cm2 = faces * (plan.job.quantity + plan.job.spares) * plan.face.area / 100.0
-    where = "back" if plan.shown else "both faces, and the edges"
+    where = "both faces, and the edges" if plan.etch is not None else plan.job.blank.worked_side
     rows = []
     for coat, resist in zip(plan.job.coats, plan.resists, strict=True):
         if coat.colour == "clear":

@@ -19,13 +19,27 @@ from stopout.sheet.words import (
     typeset,
 )
 
-__all__ = ["findings", "plan_numbers"]
+__all__ = ["findings", "plan_numbers", "value_table"]
 
 _KINDS = {"memory": "from memory", "practice": "common practice"}
 
 
 def plan_numbers(plan: Plan) -> list[Block]:
     """What the plan computes, and every value with its kind, grade and source."""
+    return [
+        Heading(text="The plan in numbers", new_page=True),
+        *(
+            block
+            for coat in plan.coats
+            for block in (*_coat_numbers(plan, coat), *coat_limits(plan, coat))
+        ),
+        *_etch_numbers(plan),
+        *value_table(plan),
+    ]
+
+
+def value_table(plan: Plan) -> list[Block]:
+    """Every value with its kind, grade and source."""
     rows = tuple(
         (
             typeset(value.name),
@@ -37,13 +51,6 @@ def plan_numbers(plan: Plan) -> list[Block]:
         for value in sheet_values(plan)
     )
     return [
-        Heading(text="The plan in numbers", new_page=True),
-        *(
-            block
-            for coat in plan.coats
-            for block in (*_coat_numbers(plan, coat), *coat_limits(plan, coat))
-        ),
-        *_etch_numbers(plan),
         Heading(text="Every value, and where it comes from"),
         Note(
             lines=(

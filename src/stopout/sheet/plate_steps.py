@@ -19,7 +19,7 @@ from stopout.sheet.model import STAGE, Block, Heading, Hold
 from stopout.sheet.steps import advice, finish_steps, hole_places, step
 from stopout.sheet.words import capital, duration, length
 
-__all__ = ["WATER_BREAK_S", "plate_stages"]
+__all__ = ["WATER_BREAK_S", "plate_stages", "strip_stage"]
 
 # Water-break test, ASTM F22: from memory.
 WATER_BREAK_S = 30
@@ -50,7 +50,7 @@ def plate_stages(plan: Plan, statements: Mapping[str, str]) -> list[Block]:
         *blocks,
         *etch_stage(plan, etch, pair, statements),
         *rinse_stage(plan, etch, statements),
-        *_strip(plan, statements),
+        *strip_stage(plan, statements),
         *_finish(plan),
         *waste_stage(plan, etch, pair, statements),
     ]
@@ -151,7 +151,8 @@ def _clear(plan: Plan, statements: Mapping[str, str]) -> list[Block]:
     ]
 
 
-def _strip(plan: Plan, statements: Mapping[str, str]) -> list[Block]:
+def strip_stage(plan: Plan, statements: Mapping[str, str]) -> list[Block]:
+    """Take the resist off, the bath being out of the room."""
     names = {hazard.ident: hazard.name for hazard in plan.hazards}
     strippers = [names.get(ident, ident) for ident in plan.resists[0].strippers]
     # Only a bath that goes on giving off gas must stay open.

@@ -1,0 +1,69 @@
+"""The shop book as the commands open it, and the option that names it."""
+
+from __future__ import annotations
+
+from pathlib import Path
+from typing import TYPE_CHECKING, Annotated
+
+import typer
+
+from stopout.errors import BookError
+
+if TYPE_CHECKING:
+    from stopout.planning.job import Job
+    from stopout.planning.road import Knowledge
+    from stopout.records import ShopBook
+
+__all__ = ["BookOption", "NoBookOption", "book_for_keeping", "book_for_reading", "with_book"]
+
+BookOption = Annotated[
+    Path | None,
+    typer.Option(
+        "--book",
+        metavar="FILE",
+        help="The shop book. [STOPOUT_BOOK, else the usual place for user data]",
+    ),
+]
+NoBookOption = Annotated[
+    bool, typer.Option("--no-book", help="Leave the shop book alone, as if there were none.")
+]
+
+
+def book_for_keeping(told: Path | None) -> ShopBook:
+    """Open the shop book for writing, and make it where there is none yet."""
+    from stopout.records import book_path, open_book
+
+    return open_book(book_path(told))
+
+
+def book_for_reading(told: Path | None) -> ShopBook | None:
+    """Open the shop book for reading; None, and nothing made, where there is none.
+
+    Raises
+    ------
+    BookError
+        If one was named on the command line and is not there.
+    """
+    from stopout.records import book_path
+
+    if told is not None and not told.exists():
+        raise BookError(f"there is no shop book {told}; check the name, or leave --book out")
+    path = book_path(told)
+    if not path.exists():
+        return None
+    # Only now, for a plan without a book should not pay for one.
+    from stopout.records import open_book_if_any
+
+    return open_book_if_any(path)
+
+
+def with_book(job: Job, knowledge: Knowledge, told: Path | None) -> Job:
+    """Return the job with the shop's own numbers where its file leaves them out."""
+    book = book_for_reading(told)
+    if book is None:
+        return job
+    from stopout.planning.from_book import with_shop_book
+
+    with book:
+        numbers = book.numbers()
+    return with_shop_book(job, numbers, knowledge)

@@ -1,0 +1,372 @@
+"""`stopout read`: measures a scanned coupon and fits the shop's own numbers."""
+
+from __future__ import annotations
+
+import datetime
+import hashlib
+import json
+import re
+from enum import StrEnum
+from pathlib import Path
+from typing import TYPE_CHECKING, Annotated, Literal
+
+import typer
+
+from stopout.cli.book import BookOption
+from stopout.cli.output import check_replaceable, write_file
+from stopout.errors import CouponError, StopoutError, UnitError
+from stopout.units import (
+    parse_length_mm,
+    parse_resolution_dpi,
+    parse_temperature_degc,
+    parse_time_s,
+)
+from stopout.values import Measured
+
+if TYPE_CHECKING:
+    from stopout.coupons import CouponLayout
+    from stopout.coupons.fit_clearing import AxisFit
+    from stopout.coupons.read import Depths, Reading
+    from stopout.planning.shop_numbers import ClearingCalibration, EtchCalibration
+
+__all__ = ["register"]
+
+_PNG_START = b"\x89PNG"
+_LARGEST_JSON_BYTES = 20_000_000
+_NAMED_DEPTH = re.compile(r"\s*([^=]+?)\s*=\s*(.+)")
+_SPREAD = re.compile(r"(.+?)\s*(?:\+-|±|\+/-)\s*(.+)")
+_LEAST_INCUBATION = 1e-3
+_DPI_RANGE = (50.0, 20_000.0)
+
+
+class _Tone(StrEnum):
+    AUTO = "auto"
+    PLAIN = "plain"
+    LIGHT = "light"
+
+
+_TONES: dict[_Tone, Literal["auto", "plain", "light"]] = {
+    _Tone.AUTO: "auto",
+    _Tone.PLAIN: "plain",
+    _Tone.LIGHT: "light",
+}
+
+
+def register(app: typer.Typer) -> None:
+    """Add the command to the app."""
+
+    @app.command()
+    def read(
+        scan: Annotated[Path, typer.Argument(metavar="SCAN", help="The scan: PNG, JPEG or TIFF.")],
+        coupon: Annotated[
+            Path, typer.Option(metavar="DIR", help="The coupon's folder, with its coupon.json.")
+        ],
+        resolution: Annotated[
+            str | None,
+            typer.Option(metavar="DPI", help="What it was scanned at. [the file's own]"),
+        ] = None,
+        depth: Annotated[
+            list[str] | None,
+            typer.Option(
+                metavar="LENGTH",
+                help="Etched depth by hand, such as 0.06mm or 0.06mm+-0.002mm; given several "
+                "times, the mean; with a pit's or slot's name, NAME=0.06mm, also how the depth "
+                "changes with the width.",
+            ),
+        ] = None,
+        time: Annotated[
+            str | None, typer.Option(metavar="TIME", help="How long it was etched, for the rate.")
+        ] = None,
+        temperature: Annotated[
+            str | None,
+            typer.Option(metavar="TEMPERATURE", help="Of the bath as measured. [the job's]"),
+        ] = None,
+        tone: Annotated[
+            _Tone,
+            typer.Option(
+                help="What the file's grey levels are: plain, or light encoded as sRGB.",
+                case_sensitive=False,
+            ),
+        ] = _Tone.AUTO,
+        keep: Annotated[
+            bool, typer.Option("--keep", help="Write the numbers into the shop book.")
+        ] = False,
+        book: BookOption = None,
+        date: Annotated[
+            str | None,
+            typer.Option(metavar="DATE", help="When it was made, such as 2026-11-20. [today]"),
+        ] = None,
+        picture: Annotated[
+            Path | None, typer.Option(metavar="FILE", help="Draw the fit (PNG).")
+        ] = None,
+        quiet: Annotated[bool, typer.Option("--quiet", help="Print nothing but errors.")] = False,
+        as_json: Annotated[
+            bool, typer.Option("--json", help="Print a summary as JSON on standard output.")
+        ] = False,
+    ) -> None:
+        """Measure a scanned coupon and fit the shop's numbers, each with its uncertainty.
+
+        Example: stopout read scan.png --coupon valve-tag-coupon --resolution 1200dpi
+        """
+        from stopout.cli.read_report import lines_of, summary_of
+
+        if picture is not None:
+            check_replaceable(picture, starts=(_PNG_START,), kind="PNG")
+        day = _day(date)
+        layout = _layout(coupon)
+        depths = _depths(layout, depth or [])
+        _check_etch_only(layout, depth=depth, time=time, temperature=temperature)
+        data = _bytes(scan)
+        reading = _reading(scan.name, data, layout, resolution, depths, tone)
+        kept = None
+        if keep:
+            kept = _kept(reading, book, day, _sha256(data), _rate_given(time, temperature))
+        if picture is not None:
+            from stopout.pictures.fits import fits_png
+
+            write_file(picture, fits_png(reading, title=_title(layout, scan)))
+        if as_json:
+            summary = {
+                **summary_of(reading),
+                "scan_sha256": _sha256(data),
+                "kept": kept,
+                "picture": None if picture is None else str(picture),
+            }
+            typer.echo(json.dumps(summary, indent=2, ensure_ascii=False))
+        if quiet:
+            raise typer.Exit(_status(reading))
+        for caution in reading.cautions:
+            typer.echo(f"caution: {caution}.", err=True)
+        if not as_json:
+            for row in lines_of(reading, scan.name):
+                typer.echo(row)
+            if kept is not None:
+                typer.echo(f"kept as entry {kept['id']} of {kept['book']}")
+            if picture is not None:
+                typer.echo(f"picture: {picture}")
+        raise typer.Exit(_status(reading))
+
+
+# --- what is given ----------------------------------------------------------------------------
+
+
+def _layout(folder: Path) -> CouponLayout:
+    from stopout.coupons import layout_from_dict
+
+    file = folder / "coupon.json" if folder.is_dir() else folder
+    if not file.is_file():
+        raise CouponError(
+            f"{folder} holds no coupon.json; give the folder that `stopout coupon` wrote"
+        )
+    if file.stat().st_size > _LARGEST_JSON_BYTES:
+        raise CouponError(f"{file} is too large for a coupon.json")
+    try:
+        data = json.loads(file.read_text(encoding="utf-8"))
+    except (ValueError, RecursionError) as error:
+        raise CouponError(f"{file} is not JSON that can be read: {error}") from None
+    return layout_from_dict(data)
+
+
+def _bytes(scan: Path) -> bytes:
+    from stopout.artwork.scan import MOST_BYTES
+
+    if not scan.exists():
+        raise CouponError(f"{scan} is not there; check the name and the folder")
+    if not scan.is_file():
+        raise CouponError(f"{scan} is not an ordinary file; give the scan itself")
+    if scan.stat().st_size > MOST_BYTES:
+        raise CouponError(
+            f"{scan} has {scan.stat().st_size / 1e6:.0f} MB; {MOST_BYTES / 1e6:.0f} MB is the most"
+        )
+    return scan.read_bytes()
+
+
+def _reading(
+    name: str,
+    data: bytes,
+    layout: CouponLayout,
+    resolution: str | None,
+    depths: Depths,
+    tone: _Tone,
+) -> Reading:
+    from stopout.artwork.scan import read_scan
+    from stopout.coupons.read import read_coupon
+
+    stated = None if resolution is None else _dpi(resolution)
+    image = read_scan(data, name=name)
+    try:
+        return read_coupon(
+            image.views(),
+            layout,
+            stated_dpi=stated or image.stated_dpi,
+            depths=depths,
+            tone=_TONES[tone],
+        )
+    except CouponError as error:
+        raise CouponError(f"{name}: {error}") from None
+
+
+def _dpi(text: str) -> float:
+    try:
+        dpi = parse_resolution_dpi(text)
+    except UnitError as error:
+        raise StopoutError(f"--resolution: {error}") from None
+    low, high = _DPI_RANGE
+    if not low <= dpi <= high:
+        raise StopoutError(
+            f"--resolution {text!r} is no resolution of a scan; it lies between {low:g} and "
+            f'{high:g} dpi, such as "1200dpi"'
+        )
+    return dpi
+
+
+def _depths(layout: CouponLayout, texts: list[str]) -> Depths:
+    """The depths by hand: plain ones together, and those with a name."""
+    from statistics import fmean, stdev
+
+    from stopout.coupons.read import Depths
+
+    plain: list[Measured] = []
+    named: dict[str, float] = {}
+    for text in texts:
+        found = _NAMED_DEPTH.fullmatch(text)
+        if found:
+            named[found[1]] = _depth(found[2]).value
+        else:
+            plain.append(_depth(text))
+    if not plain:
+        return Depths(by_id=named)
+    values = [one.value for one in plain]
+    if len(values) == 1:
+        return Depths(everywhere=plain[0], by_id=named)
+    sd = max(stdev(values) / len(values) ** 0.5, max(one.sd for one in plain) / len(values) ** 0.5)
+    return Depths(everywhere=Measured(value=fmean(values), sd=sd), by_id=named)
+
+
+def _depth(text: str) -> Measured:
+    found = _SPREAD.fullmatch(text.strip())
+    try:
+        if found:
+            value, sd = parse_length_mm(found[1].strip()), parse_length_mm(found[2].strip())
+        else:
+            value, sd = parse_length_mm(text.strip()), 0.0
+    except UnitError as error:
+        raise StopoutError(f"--depth: {error}") from None
+    if value <= 0 or sd < 0:
+        raise StopoutError(f'--depth {text!r} is no depth; such as "0.06mm" or "0.06mm+-0.002mm"')
+    return Measured(value=value, sd=sd)
+
+
+def _check_etch_only(layout: CouponLayout, **given: object) -> None:
+    for name, value in given.items():
+        if value and layout.kind != "etch":
+            raise StopoutError(f"--{name} belongs to an etch coupon; this is a clearing coupon")
+
+
+def _day(text: str | None) -> str:
+    if text is None:
+        return datetime.date.today().isoformat()
+    try:
+        return datetime.date.fromisoformat(text).isoformat()
+    except ValueError:
+        raise StopoutError(
+            f'--date {text!r}: a date is written year-month-day, such as "2026-11-20"'
+        ) from None
+
+
+def _sha256(data: bytes) -> str:
+    return hashlib.sha256(data).hexdigest()
+
+
+def _title(layout: CouponLayout, scan: Path) -> str:
+    return f"{layout.identity.job}: {scan.name}" if layout.identity.job else scan.name
+
+
+def _status(reading: Reading) -> int:
+    """1 where a number was refused, though lines for it are on the coupon."""
+    from stopout.coupons.fit_clearing import Refused
+
+    return int(any(isinstance(one, Refused) and one.has_lines for one in reading.axes))
+
+
+# --- the shop book ----------------------------------------------------------------------------
+
+
+def _rate_given(time: str | None, temperature: str | None) -> tuple[float | None, float | None]:
+    """Time in s and temperature in degC, where they are given."""
+    try:
+        time_s = None if time is None else parse_time_s(time)
+        degrees = None if temperature is None else parse_temperature_degc(temperature)
+    except UnitError as error:
+        raise StopoutError(str(error)) from None
+    if time_s is not None and time_s <= 0:
+        raise StopoutError(f'--time {time!r} is no time; such as "40min"')
+    return time_s, degrees
+
+
+def _kept(
+    reading: Reading,
+    book: Path | None,
+    day: str,
+    scan_sha256: str,
+    rate: tuple[float | None, float | None],
+) -> dict[str, object]:
+    from stopout.cli.book import book_for_keeping
+
+    record = _record(reading, day, scan_sha256, rate)
+    with book_for_keeping(book) as opened:
+        kept = opened.keep(record)
+        return {"id": kept.ident, "is_new": kept.is_new, "book": str(opened.path)}
+
+
+def _record(
+    reading: Reading, day: str, scan_sha256: str, rate: tuple[float | None, float | None]
+) -> ClearingCalibration | EtchCalibration:
+    from stopout.coupons.fit_clearing import AxisFit
+    from stopout.records.from_coupon import clearing_record, etch_record
+
+    identity = reading.layout.identity
+    note = "; ".join(reading.cautions)[:1900]
+    if reading.etch is None:
+        fits = [_bookable(one) for one in reading.axes if isinstance(one, AxisFit)]
+        if len(fits) < 2:
+            raise CouponError(
+                "nothing is kept: the shop book takes spot and threshold across both axes, and "
+                "one of them was refused"
+            )
+        return clearing_record(
+            identity, fits[0], fits[1], date=day, scan_sha256=scan_sha256, note=note
+        )
+    if reading.etch.etch_factor is None or reading.depth is None:
+        raise CouponError("nothing is kept: an etch factor needs the depth; give --depth")
+    time_s, degrees = rate
+    speed = None
+    if time_s is not None:
+        minutes = time_s / 60
+        speed = Measured(
+            value=1000 * reading.depth.value / minutes, sd=1000 * reading.depth.sd / minutes
+        )
+    return etch_record(
+        identity,
+        depth_mm=reading.depth,
+        undercut_mm=reading.etch.undercut_mm,
+        etch_factor=reading.etch.etch_factor,
+        rate_um_per_min=speed,
+        temperature_degc=degrees,
+        date=day,
+        scan_sha256=scan_sha256,
+        note=note,
+    )
+
+
+def _bookable(fit: AxisFit) -> AxisFit:
+    """The fit without what cannot be told from nothing: the book takes values above zero only."""
+    from dataclasses import replace
+
+    conduction, incubation = fit.conduction_w, fit.incubation
+    if conduction is not None and conduction.value < 2 * conduction.sd:
+        conduction = None
+    if incubation is not None:
+        # Full adding is S = 0; noise alone takes it below.
+        incubation = replace(incubation, value=max(incubation.value, _LEAST_INCUBATION))
+    return replace(fit, conduction_w=conduction, incubation=incubation)

@@ -1,0 +1,353 @@
+"""`stopout shop`: the shop book's entries, shown, added, moved and forgotten."""
+
+from __future__ import annotations
+
+import datetime
+import json
+import os
+from pathlib import Path
+from typing import TYPE_CHECKING, Annotated, Any
+
+import typer
+
+from stopout.cli.book import BookOption, book_for_keeping, book_for_reading
+from stopout.cli.output import check_replaceable, write_file
+from stopout.errors import BookError
+
+if TYPE_CHECKING:
+    from stopout.etching import Pair
+    from stopout.planning.shop_numbers import BathEvent
+    from stopout.records import Entry, Kept, ShopBook
+
+__all__ = ["register"]
+
+_LARGEST_MB = 50
+_PNG_START = b"\x89PNG"
+_Json = Annotated[bool, typer.Option("--json", help="Print as JSON on standard output.")]
+_Ident = Annotated[int, typer.Argument(metavar="ID", help="The number that `list` shows.")]
+
+
+def register(app: typer.Typer) -> None:
+    """Add the commands to the app."""
+    shop = typer.Typer(
+        name="shop",
+        help="The shop book: coupons, baths and jobs, from which plans take your own numbers.",
+        no_args_is_help=True,
+    )
+    for command in (_list, _show, _export, _import, _forget, _record, _bath):
+        shop.command(name=command.__name__.strip("_"))(command)
+    app.add_typer(shop)
+
+
+def _list(book: BookOption = None, as_json: _Json = False) -> None:
+    """List the entries, a line each.
+
+    Example: stopout shop list
+    """
+    from stopout.records import book_path
+
+    opened = book_for_reading(book)
+    entries: tuple[Entry, ...] = ()
+    if opened is not None:
+        with opened:
+            entries = opened.entries()
+    if as_json:
+        rows = [{"id": e.ident, "kind": e.kind, "date": e.date} for e in entries]
+        typer.echo(json.dumps({"book": str(book_path(book)), "entries": rows}, indent=2))
+        return
+    if not entries:
+        typer.echo(f"nothing is kept yet in {book_path(book)}")
+    for entry in entries:
+        typer.echo(f"{entry.ident:>4}  {entry.date}  {entry.kind:<8}  {_summary(entry)}")
+
+
+def _show(
+    ident: _Ident,
+    book: BookOption = None,
+    picture: Annotated[
+        Path | None,
+        typer.Option(metavar="FILE", help="Draw the history that the entry belongs to (PNG)."),
+    ] = None,
+    as_json: _Json = False,
+) -> None:
+    """Show one entry with all its values, and its history as a picture.
+
+    Example: stopout shop show 3 --picture rate.png
+    """
+    if picture is not None:
+        check_replaceable(picture, starts=(_PNG_START,), kind="PNG")
+    with _there(book) as opened:
+        entry, numbers = opened.get(ident), opened.numbers()
+    if picture is not None:
+        from stopout.cli.shop_history import history_of
+        from stopout.pictures.history import history_png
+
+        title, note, panels = history_of(entry, numbers, _pair_of(entry))
+        if not panels:
+            raise BookError(f"entry {ident} has no history to draw yet")
+        write_file(picture, history_png(title, note, panels))
+    if as_json:
+        typer.echo(json.dumps({"id": ident, **_as_dict(entry)}, indent=2, ensure_ascii=False))
+        return
+    for line in _shown(entry):
+        typer.echo(line)
+    if picture is not None:
+        typer.echo(f"history: {picture}")
+
+
+def _export(
+    file: Annotated[
+        Path | None, typer.Argument(metavar="[FILE]", help="Left out: standard output.")
+    ] = None,
+    book: BookOption = None,
+) -> None:
+    """Write the whole book as JSON, to keep a copy or to move it.
+
+    Example: stopout shop export shop-2026.json
+    """
+    from stopout.records import export_book
+
+    with _there(book) as opened:
+        text = export_book(opened)
+    if file is None:
+        typer.echo(text, nl=False)
+        return
+    if not file.parent.is_dir():
+        raise BookError(f"{file.parent} is not a folder; make it first")
+    if os.path.lexists(file):
+        raise BookError(f"{file} exists already; choose another name")
+    write_file(file, text.encode())
+    typer.echo(f"exported to {file}")
+
+
+def _import(
+    file: Annotated[Path, typer.Argument(metavar="FILE", help="What `export` wrote.")],
+    book: BookOption = None,
+) -> None:
+    """Add the entries of an export; what the book has already stays as it is.
+
+    Example: stopout shop import shop-2026.json
+    """
+    from stopout.records import import_book
+
+    text = _text(file)
+    with book_for_keeping(book) as opened:
+        kept = import_book(opened, text, where=str(file))
+    new = sum(one.is_new for one in kept)
+    typer.echo(f"{new} new, {len(kept) - new} there already")
+
+
+def _forget(ident: _Ident, book: BookOption = None) -> None:
+    """Take an entry out of the book, a bath with its ledger. What it was is printed as JSON.
+
+    Example: stopout shop forget 3
+    """
+    from stopout.planning.shop_numbers import JobRecord
+    from stopout.records import BOOK_FORMAT
+
+    with _there(book) as opened:
+        record = opened.get(ident).record
+        # The line that a job record wrote into a ledger goes with it, and must come back with it.
+        bath = opened.bath(record.bath) if isinstance(record, JobRecord) else None
+        gone = [opened.forget(ident), *([bath] if bath else [])]
+    data = {"format": BOOK_FORMAT, "entries": [_as_dict(entry) for entry in gone]}
+    typer.echo(json.dumps(data, indent=2, ensure_ascii=False))
+
+
+def _record(
+    file: Annotated[Path, typer.Argument(metavar="FILE", help="A stopout-record-1 file.")],
+    book: BookOption = None,
+) -> None:
+    """Keep what was measured on a finished job: depth, time, temperature, maybe the undercut.
+
+    Example: stopout shop record winch-plate-record.json
+    """
+    from stopout.records import job_record_of
+    from stopout.tables import load_pair
+
+    record = job_record_of(_text(file), where=str(file))
+    load_pair(record.material, record.etchant)
+    with book_for_keeping(book) as opened:
+        kept = opened.keep(record)
+        entry = opened.get(kept.ident)
+    typer.echo(f"{_kept(kept)}: {_summary(entry)}")
+    if record.bath and record.metal_removed_g is None:
+        typer.echo(f"no metal_removed_g is given: nothing was added to the bath {record.bath!r}")
+
+
+def _bath(
+    name: Annotated[str, typer.Argument(metavar="NAME", help="As on the container's label.")],
+    event: Annotated[
+        str, typer.Argument(metavar="EVENT", help="mixed, etched, topped-up or discarded.")
+    ],
+    litres: Annotated[
+        str | None, typer.Option(metavar="VOLUME", help="Mixed or topped up, such as 2L.")
+    ] = None,
+    metal: Annotated[
+        str | None, typer.Option(metavar="MASS", help="Metal etched into it, such as 1.2g.")
+    ] = None,
+    etchant: Annotated[
+        str | None, typer.Option(metavar="ID", help="What is in it; for a new bath.")
+    ] = None,
+    date: Annotated[
+        str | None, typer.Option(metavar="DATE", help="Such as 2026-11-20; left out: today.")
+    ] = None,
+    note: Annotated[str, typer.Option(metavar="TEXT", help="Anything worth knowing.")] = "",
+    book: BookOption = None,
+) -> None:
+    """Write a line into a bath's ledger; `mixed` begins a new bath.
+
+    Example: stopout shop bath "lye A" mixed --litres 2L --etchant sodium-hydroxide
+    """
+    from stopout.planning.shop_numbers import Bath
+    from stopout.records import ledger_dissolved_g_per_l, ledger_litres
+    from stopout.tables import load_etchant
+
+    line = _event(event, litres, metal, date or datetime.datetime.now().isoformat("T", "seconds"))
+    with book_for_keeping(book) as opened:
+        there = opened.bath(name)
+        if there is None:
+            if etchant is None or event != "mixed":
+                raise BookError(
+                    f"there is no bath {name!r} yet; begin it with: mixed --litres VOLUME "
+                    "--etchant ID"
+                )
+            load_etchant(etchant)
+            made = Bath(date=line.at[:10], name=name, etchant=etchant, note=note)
+            opened.keep_all([(made, (line,))])
+        else:
+            opened.keep_event(name, line)
+        now = opened.bath(name)
+    assert now is not None
+    typer.echo(
+        f"{name}: {ledger_litres(now.events):.4g} L, "
+        f"{ledger_dissolved_g_per_l(now.events):.3g} g/L of metal dissolved"
+    )
+
+
+def _event(kind: str, litres: str | None, metal: str | None, at: str) -> BathEvent:
+    from stopout.records.forms import event_from_content
+    from stopout.units import parse_mass_g, parse_volume_l
+
+    content: dict[str, Any] = {"kind": kind, "at": at}
+    if kind in ("mixed", "topped-up") and litres is None:
+        raise BookError(f"how much was {kind}? give --litres, such as --litres 2L")
+    if kind == "etched" and metal is None:
+        raise BookError("how much metal went into the bath? give --metal, such as --metal 1.2g")
+    if litres is not None:
+        content["litres"] = parse_volume_l(litres)
+    if metal is not None:
+        content["metal_g"] = parse_mass_g(metal)
+    return event_from_content(content, where="the ledger")
+
+
+def _there(told: Path | None) -> ShopBook:
+    """The book, which must be there; opened so that entries can be taken out as well."""
+    from stopout.records import book_path
+
+    opened = book_for_reading(told)
+    if opened is None:
+        raise BookError(f"nothing is kept yet in {book_path(told)}")
+    return opened
+
+
+def _text(file: Path) -> str:
+    """The text of a file handed in."""
+    if not file.is_file():
+        raise BookError(f"there is no file {file}")
+    if file.stat().st_size > _LARGEST_MB * 1_000_000:
+        raise BookError(f"{file} is larger than {_LARGEST_MB} MB; that is no export of a book")
+    try:
+        return file.read_text(encoding="utf-8")
+    except UnicodeDecodeError:
+        raise BookError(f"{file} is not UTF-8 text; an export is JSON in UTF-8") from None
+
+
+def _kept(kept: Kept) -> str:
+    return f"kept as entry {kept.ident}" if kept.is_new else f"is entry {kept.ident} already"
+
+
+def _pair_of(entry: Entry) -> Pair | None:
+    from stopout.planning.shop_numbers import EtchCalibration, JobRecord
+    from stopout.tables import load_pair
+
+    record = entry.record
+    if isinstance(record, EtchCalibration | JobRecord):
+        return load_pair(record.material, record.etchant)
+    return None
+
+
+def _as_dict(entry: Entry) -> dict[str, Any]:
+    from stopout.records import entry_to_dict
+
+    return entry_to_dict(entry)
+
+
+def _summary(entry: Entry) -> str:
+    """An entry in a line."""
+    from stopout.planning.shop_numbers import ClearingCalibration, EtchCalibration, JobRecord
+    from stopout.records import ledger_dissolved_g_per_l, ledger_litres
+
+    record = entry.record
+    if isinstance(record, ClearingCalibration):
+        spot, dose = record.spot_mm, record.threshold_j_per_mm
+        return (
+            f"{record.colour} {record.paint} on {record.material}, {record.machine.power_w:g} W: "
+            f"spot {spot[0].value:.4g} x {spot[1].value:.4g} mm, "
+            f"threshold {dose[0].value:.3g} and {dose[1].value:.3g} J/mm"
+        )
+    if isinstance(record, EtchCalibration):
+        rate = record.rate_um_per_min
+        at = "" if rate is None else f", {rate.value:.3g} um/min"
+        return (
+            f"{record.material} in {record.etchant} at {record.temperature_degc:.4g} degC: "
+            f"etch factor {record.etch_factor.value:.3g}{at}"
+        )
+    if isinstance(record, JobRecord):
+        return (
+            f"{record.name}: {record.depth_mm.value:.4g} mm in {record.time_s / 60:.3g} min at "
+            f"{record.temperature_degc:.4g} degC, "
+            f"{60 * 1000 * record.depth_mm.value / record.time_s:.3g} um/min"
+        )
+    return (
+        f"{record.name}: {record.etchant}, {ledger_litres(entry.events):.4g} L, "
+        f"{ledger_dissolved_g_per_l(entry.events):.3g} g/L of metal dissolved"
+    )
+
+
+def _shown(entry: Entry) -> list[str]:
+    """An entry in full: one value a line, then a bath's ledger."""
+    data = _as_dict(entry)
+    lines = [f"entry {entry.ident}, {entry.kind}: {_summary(entry)}", ""]
+    for name, value in _flat(data["content"]):
+        lines.append(f"  {name}: {value}")
+    for event in entry.events:
+        amounts = [f"{event.litres:g} L"] * (event.litres > 0)
+        amounts += [f"{event.metal_g:g} g metal"] * (event.metal_g > 0)
+        amounts += [event.note] * bool(event.note)
+        lines.append(f"  {event.at}  {event.kind}  {', '.join(amounts)}".rstrip())
+    return lines
+
+
+def _flat(content: dict[str, Any]) -> list[tuple[str, str]]:
+    """Values that are there, in words: measured ones with their standard deviation."""
+    rows = []
+    for name, value in content.items():
+        if isinstance(value, dict):
+            rows += [(f"{name}.{inner}", words) for inner, words in _flat(value)]
+        elif value not in (None, "", [0.0, 0.0]):
+            rows.append((name, _words(name, value)))
+    return rows
+
+
+_MEASURED = ("depth", "undercut", "etch_factor", "rate", "conduction", "incubation")
+
+
+def _words(name: str, value: Any) -> str:
+    if not isinstance(value, list):
+        return f"{value:.5g}" if isinstance(value, float) else str(value)
+    if isinstance(value[0], list):
+        return " and ".join(_words("depth", one) for one in value)
+    if name.startswith(_MEASURED):
+        return f"{value[0]:.4g}" + (f" (sd {value[1]:.2g})" if value[1] else "")
+    return " x ".join(f"{one:g}" for one in value)

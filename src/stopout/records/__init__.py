@@ -1,0 +1,65 @@
+"""The shop book: calibrations, baths with their ledgers and job records in one SQLite file.
+
+The names are looked up on first use: where there is no book, a plan loads nothing of it.
+"""
+
+from importlib import import_module
+from typing import TYPE_CHECKING, Any
+
+if TYPE_CHECKING:
+    from stopout.records.forms import RECORD_FORMAT, from_content, job_record_of, to_content
+    from stopout.records.from_coupon import clearing_record, etch_record
+    from stopout.records.ledger import ledger_dissolved_g_per_l, ledger_litres
+    from stopout.records.place import BOOK_VARIABLE, book_path
+    from stopout.records.store import Entry, Kept, ShopBook, open_book, open_book_if_any
+    from stopout.records.transfer import BOOK_FORMAT, entry_to_dict, export_book, import_book
+
+__all__ = [
+    "BOOK_FORMAT",
+    "BOOK_VARIABLE",
+    "RECORD_FORMAT",
+    "Entry",
+    "Kept",
+    "ShopBook",
+    "book_path",
+    "clearing_record",
+    "entry_to_dict",
+    "etch_record",
+    "export_book",
+    "from_content",
+    "import_book",
+    "job_record_of",
+    "ledger_dissolved_g_per_l",
+    "ledger_litres",
+    "open_book",
+    "open_book_if_any",
+    "to_content",
+]
+
+_HOMES = {
+    "BOOK_FORMAT": "transfer",
+    "BOOK_VARIABLE": "place",
+    "RECORD_FORMAT": "forms",
+    "Entry": "store",
+    "Kept": "store",
+    "ShopBook": "store",
+    "book_path": "place",
+    "clearing_record": "from_coupon",
+    "entry_to_dict": "transfer",
+    "etch_record": "from_coupon",
+    "export_book": "transfer",
+    "from_content": "forms",
+    "import_book": "transfer",
+    "job_record_of": "forms",
+    "ledger_dissolved_g_per_l": "ledger",
+    "ledger_litres": "ledger",
+    "open_book": "store",
+    "open_book_if_any": "store",
+    "to_content": "forms",
+}
+
+
+def __getattr__(name: str) -> Any:
+    if name not in _HOMES:
+        raise AttributeError(f"module {__name__!r} has no attribute {name!r}")
+    return getattr(import_module(f"{__name__}.{_HOMES[name]}"), name)
