@@ -14,10 +14,8 @@ from stopout.values import COORDINATE_DECIMALS, FloatArray, Machine, Moves
 __all__ = ["assemble", "dose_ratio_max", "outline_speed_mm_s"]
 
 # Within one move of an outline the speed changes by no more than this factor, so that a power
-# held for the move keeps the line dose within its square root (9.5 %).
-_SPEED_STEP = 1.2
-# Speeds are capped a little lower than that, for the cap itself to meet it.
-_CAP = 1.1
+# held for the move keeps the line dose within its square root (14 %).
+_SPEED_STEP = 1.3
 _MOST_ROUNDS = 60
 # A run-up is this much longer than the distance it takes to reach the speed.
 _RUN_SLACK_MM = 0.002
@@ -98,7 +96,7 @@ def assemble(
     moves, is_outline = _select(moves, needed), is_outline[needed]
     if is_draft or not machine.power_follows_speed:
         return moves
-    return _follow_speed(moves, is_outline, machine)
+    return _follow_speed(moves, is_outline, machine, line_dose=power / speed_mm_s)
 
 
 def _select(moves: Moves, kept: NDArray[np.bool_]) -> Moves:
@@ -165,26 +163,93 @@ def _moves(
     )
 
 
-def _follow_speed(moves: Moves, is_outline: NDArray[np.bool_], machine: Machine) -> Moves:
+def _follow_speed(
+    moves: Moves, is_outline: NDArray[np.bool_], machine: Machine, *, line_dose: float
+) -> Moves:
     """Make the power follow the speed on outlines.
 
-    Outline moves are cut where their planned speed changes; where pieces are too short for that
-    the speed is capped; then each piece gets the power that its own speed asks for.
+    Beside a corner a piece of each chord must stay whole; where the speed changes too much within
+    such a piece it is capped, and only there. All else is cut where its planned speed changes.
+    Then each piece gets the power that its own speed asks for.
     """
-    moves, is_outline = _cut_at_speeds(moves, is_outline, machine)
-    intended = moves.speed_mm_s
-    speed = moves.speed_mm_s.copy()
+    moves, is_outline, is_whole = _guarded(moves, is_outline, machine)
+    moves = _capped(moves, is_outline & is_whole, machine)
+    moves, is_outline = _cut_at_speeds(moves, is_outline, is_whole, machine)
+    # Whatever rounding or a very short piece has left uneven.
+    moves = _capped(moves, is_outline, machine)
+    profile = _planned(moves, machine)
+    held = np.sqrt(_slowest(profile) * profile.peak_mm_s)
+    follows = is_outline & (moves.power > 0)
+    return replace(moves, power=np.where(follows, np.minimum(line_dose * held, 1.0), moves.power))
+
+
+def _slowest(profile: Profile) -> FloatArray:
+    """Return the lower of the speeds at both ends of each move."""
+    return np.minimum(profile.vertex_mm_s[:-1], profile.vertex_mm_s[1:])
+
+
+def _capped(moves: Moves, may_cap: NDArray[np.bool_], machine: Machine) -> Moves:
+    """Lower the commanded speed of moves within which it would change by more than a step."""
     for _ in range(_MOST_ROUNDS):
-        moves = replace(moves, speed_mm_s=speed)
         profile = _planned(moves, machine)
-        slow = np.minimum(profile.vertex_mm_s[:-1], profile.vertex_mm_s[1:])
-        uneven = is_outline & (profile.peak_mm_s > _SPEED_STEP * slow * (1 + 1e-9))
+        slow = _slowest(profile)
+        uneven = may_cap & (profile.peak_mm_s > _SPEED_STEP * slow * (1 + 1e-6))
         if not uneven.any():
             break
-        speed = np.where(uneven, np.minimum(speed, _CAP * slow + 1e-3), speed)
-    held = np.sqrt(slow * profile.peak_mm_s)
-    scale = np.where(is_outline, held / intended, 1.0)
-    return replace(moves, power=np.minimum(moves.power * scale, 1.0))
+        cap = np.minimum(moves.speed_mm_s, _SPEED_STEP * slow + 1e-3)
+        moves = replace(moves, speed_mm_s=np.where(uneven, cap, moves.speed_mm_s))
+    return moves
+
+
+def _guarded(
+    moves: Moves, is_outline: NDArray[np.bool_], machine: Machine
+) -> tuple[Moves, NDArray[np.bool_], NDArray[np.bool_]]:
+    """Part outline moves into what must stay whole beside their corners, and what may be cut.
+
+    A corner's speed also depends on the length of the chords beside it: that much is its guard.
+    """
+    profile = _planned(moves, machine)
+    guard = np.zeros(len(moves) + 1)
+    points = np.vstack([moves.start_mm[:1], moves.end_mm])
+    # A little more than the arc rule asks for, since places are rounded.
+    turn = turn_angles(points) * 1.02
+    guard[1:-1] = turn * profile.vertex_mm_s[1:-1] ** 2 / machine.acceleration_mm_s2
+    g0, g1, length = guard[:-1], guard[1:], moves.length_mm
+    uneven = is_outline & (_slowest(profile) * _SPEED_STEP < profile.peak_mm_s)
+    has_room = uneven & (length > g0 + g1 + 2 * machine.step_mm * _STEP_SHARE)
+    least = machine.step_mm * _STEP_SHARE
+    places = {
+        int(k): np.array(
+            [at for at in (g0[k], length[k] - g1[k]) if least < at < length[k] - least]
+            + [length[k]]
+        )
+        for k in np.flatnonzero(has_room)
+    }
+    parted, index = _cut(moves, places)
+    # Of a parted move the pieces at its ends are whole, where it has guards there.
+    is_first = np.diff(index, prepend=-1) != 0
+    is_last = np.diff(index, append=len(moves)) != 0
+    is_whole = ~has_room[index]
+    is_whole |= is_first & ~is_last & (g0[index] > least)
+    is_whole |= is_last & ~is_first & (g1[index] > least)
+    return parted, is_outline[index], is_whole
+
+
+def _cut(moves: Moves, places: dict[int, FloatArray]) -> tuple[Moves, NDArray[np.int64]]:
+    """Cut moves at places along them, the last being their end; also return whose each piece is."""
+    count = np.ones(len(moves), dtype=np.int64)
+    for k, at in places.items():
+        count[k] = len(at)
+    index = np.repeat(np.arange(len(moves)), count)
+    first = np.cumsum(count) - count
+    share = np.ones(len(index))
+    length = moves.length_mm
+    for k, at in places.items():
+        share[first[k] : first[k] + count[k]] = at / length[k]
+    start = moves.start_mm
+    points = start[index] + share[:, None] * (moves.end_mm - start)[index]
+    pieces = _moves(points, moves.rapid[index], moves.speed_mm_s[index], moves.power[index])
+    return pieces, index
 
 
 def _planned(moves: Moves, machine: Machine) -> Profile:
@@ -196,56 +261,35 @@ def _planned(moves: Moves, machine: Machine) -> Profile:
 
 
 def _cut_at_speeds(
-    moves: Moves, is_outline: NDArray[np.bool_], machine: Machine
+    moves: Moves, is_outline: NDArray[np.bool_], is_whole: NDArray[np.bool_], machine: Machine
 ) -> tuple[Moves, NDArray[np.bool_]]:
-    """Cut outline moves where their planned speed changes by more than one step."""
+    """Cut outline moves that are not whole where their planned speed changes by a step."""
     profile = _planned(moves, machine)
     v0, v1, top = profile.vertex_mm_s[:-1], profile.vertex_mm_s[1:], profile.peak_mm_s
     length = moves.length_mm
-    # A corner's speed also depends on the length of the chords beside it: this much stays whole.
-    guard = np.zeros(len(moves) + 1)
-    points = np.vstack([moves.start_mm[:1], moves.end_mm])
-    guard[1:-1] = turn_angles(points) * profile.vertex_mm_s[1:-1] ** 2 / machine.acceleration_mm_s2
-    g0, g1 = guard[:-1], guard[1:]
-    uneven = is_outline & (np.minimum(v0, v1) * _SPEED_STEP < top)
-    uneven &= length > g0 + g1 + machine.step_mm * _STEP_SHARE
-    cut = {
-        int(k): _speed_steps(v0[k], v1[k], top[k], (g0[k], g1[k], length[k]), machine)
+    uneven = is_outline & ~is_whole & (np.minimum(v0, v1) * _SPEED_STEP < top)
+    places = {
+        int(k): _speed_steps(v0[k], v1[k], top[k], length[k], machine)
         for k in np.flatnonzero(uneven)
     }
-    count = np.ones(len(moves), dtype=np.int64)
-    for k, at in cut.items():
-        count[k] = len(at)
-    index = np.repeat(np.arange(len(moves)), count)
-    first = np.cumsum(count) - count
-    share = np.ones(len(index))
-    for k, at in cut.items():
-        share[first[k] : first[k] + count[k]] = at / length[k]
-    start = moves.start_mm
-    points = start[index] + share[:, None] * (moves.end_mm - start)[index]
-    pieces = _moves(points, moves.rapid[index], moves.speed_mm_s[index], moves.power[index])
+    pieces, index = _cut(moves, places)
     return pieces, is_outline[index]
 
 
 def _speed_steps(
-    v0: float, v1: float, top: float, lengths_mm: tuple[float, float, float], machine: Machine
+    v0: float, v1: float, top: float, length_mm: float, machine: Machine
 ) -> FloatArray:
     """Return where one move is to be cut so that its speed changes little within each piece.
 
-    `lengths_mm` are the guards kept whole at both ends and the length of the move. The last place
-    is the end of the move.
+    The last place is the end of the move.
     """
-    guard0, guard1, length_mm = lengths_mm
     twice_a = 2 * machine.acceleration_mm_s2
     up, down = _ramp(v0, top), _ramp(v1, top)[::-1]
-    rising = guard0 + (up**2 - v0**2) / twice_a
-    falling = length_mm - guard1 - (down**2 - v1**2) / twice_a
-    # Ramps that would cross meet where the speeds agree.
-    meet = np.clip((guard0 + length_mm - guard1 + (v1**2 - v0**2) / twice_a) / 2, 0, length_mm)
-    places = np.concatenate(
-        [[0.0], rising[rising < meet], [meet], falling[falling > meet], [length_mm]]
-    )
-    places = np.sort(places)
+    rising = (up**2 - v0**2) / twice_a
+    falling = length_mm - (down**2 - v1**2) / twice_a
+    places = np.concatenate([[0.0], rising[1:], falling[:-1], [length_mm]])
+    # The rise ends before the fall begins, give or take rounding.
+    places = np.sort(places.clip(0.0, length_mm))
     speed = np.sqrt(
         np.minimum(v0**2 + twice_a * places, v1**2 + twice_a * (length_mm - places)).clip(0, top**2)
     )
