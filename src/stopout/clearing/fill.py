@@ -18,7 +18,7 @@ from shapely.geometry.base import BaseGeometry
 from stopout.mask import dilate_by_mark, erode_by_mark
 from stopout.values import FloatArray
 
-__all__ = ["Row", "fill_rows", "scan_rows"]
+__all__ = ["Row", "fill_rows", "needs_fill", "scan_rows"]
 
 # Keeps lines that only touch a corner of the area out of the program.
 _SHORTEST_MM = 1e-6
@@ -80,13 +80,22 @@ def fill_rows(
     return _bridge(index, start, end, first, spacing_mm, bridge_mm)
 
 
+def needs_fill(centres: BaseGeometry, *, mark_mm: tuple[float, float]) -> bool:
+    """Tell whether an outline alone would leave paint within it."""
+    return not _left_by_outline(centres, mark_mm).is_empty
+
+
+def _left_by_outline(centres: BaseGeometry, mark_mm: tuple[float, float]) -> BaseGeometry:
+    cleared = (mark_mm[0] - 2 * _SLACK_MM, mark_mm[1] - 2 * _SLACK_MM)
+    return erode_by_mark(centres, cleared)
+
+
 def _to_fill(
     centres: BaseGeometry, mark_mm: tuple[float, float], spacing_mm: float, along: str
 ) -> BaseGeometry:
     """Return the area on which fill lines run."""
     across = mark_mm[1] if along == "x" else mark_mm[0]
-    cleared = (mark_mm[0] - 2 * _SLACK_MM, mark_mm[1] - 2 * _SLACK_MM)
-    left = erode_by_mark(centres, cleared)
+    left = _left_by_outline(centres, mark_mm)
     share = min(spacing_mm / across, 1.0)
     return dilate_by_mark(left, (mark_mm[0] * share, mark_mm[1] * share))
 

@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from dataclasses import replace
+from dataclasses import dataclass, replace
 
 import numpy as np
 from numpy.typing import NDArray
@@ -17,8 +17,13 @@ __all__ = ["assemble", "dose_ratio_max", "outline_speed_mm_s"]
 # held for the move keeps the line dose within its square root (14 %).
 _SPEED_STEP = 1.3
 _MOST_ROUNDS = 60
-# A run-up is this much longer than the distance it takes to reach the speed.
-_RUN_SLACK_MM = 0.002
+# A run-up is this much longer than the distance it takes to reach the speed: places are rounded.
+_RUN_SLACK_MM = 0.0003
+# Outlines are entered and left at no more than this share of the clearing speed.
+_ENTRY = 0.3
+# Runs of fill lines count on this share of the speed that their turns allow.
+_TURN = 0.97
+_MOST_RUN_ROUNDS = 4
 _NO_TRAVEL_MM = 5e-5
 _LEAST_SPEED_MM_S = 0.5
 # Pieces shorter than this share of a motor step would be changes that no machine can follow.
@@ -72,23 +77,25 @@ def assemble(
     # A stroke's moves: the travel to its run-up, the run-up, its chords, the run-out.
     first = np.cumsum(n_chords + 3) - (n_chords + 3)
     begin = np.cumsum(n_chords + 1) - (n_chords + 1)
-    end = begin + n_chords
-    run_up, run_out = _runs(points, begin, end, pace, machine)
+    ends = _Ends(
+        points=points, begin=begin, end=begin + n_chords, first=first, last=first + n_chords + 2
+    )
     n_moves = int((n_chords + 3).sum())
     owner = np.repeat(np.arange(len(strokes)), n_chords + 3)
     place = np.arange(n_moves) - first[owner]
     is_chord = (place >= 2) & (place < n_chords[owner] + 2)
-    at = np.empty((n_moves, 2))
-    at[first], at[first + n_chords + 2] = run_up, run_out
     within = (place >= 1) & (place < n_chords[owner] + 2)
+    at = np.empty((n_moves, 2))
     at[within] = points
     rapid = place == 0
     power_at = np.zeros(n_moves)
     power_at[is_chord] = np.where(is_on, power * pace[owner[is_chord]] / speed_mm_s, 0.0)
+    speed = np.where(rapid, machine.top_speed_mm_s, pace[owner])
+    at = _with_runs(at, ends, rapid=rapid, speed=speed, pace=pace, is_fill=is_fill, machine=machine)
     moves = _moves(
         np.tile(at, (passes, 1)),
         np.tile(rapid, passes),
-        np.tile(np.where(rapid, machine.top_speed_mm_s, pace[owner]), passes),
+        np.tile(speed, passes),
         np.tile(power_at, passes),
     )
     is_outline = np.tile(is_chord & ~is_fill[owner], passes)
@@ -134,19 +141,69 @@ def _slowest_vertex(stroke: Stroke, machine: Machine) -> float:
     return float(limit.min())
 
 
-def _runs(
-    points: FloatArray,
-    begin: NDArray[np.int64],
-    end: NDArray[np.int64],
+@dataclass(frozen=True, slots=True, kw_only=True, eq=False)
+class _Ends:
+    """Where strokes begin and end: among their points, and among the program's moves."""
+
+    points: FloatArray
+    begin: NDArray[np.int64]
+    end: NDArray[np.int64]
+    first: NDArray[np.int64]
+    last: NDArray[np.int64]
+
+    def lay(self, at: FloatArray, up_mm: FloatArray, out_mm: FloatArray) -> FloatArray:
+        """Return the moves' ends with runs-up and runs-out straight on from the strokes."""
+        head = self.points[self.begin + 1] - self.points[self.begin]
+        tail = self.points[self.end] - self.points[self.end - 1]
+        head, tail = (step / np.hypot(*step.T)[:, None] for step in (head, tail))
+        laid = at.copy()
+        laid[self.first] = self.points[self.begin] - head * up_mm[:, None]
+        laid[self.last] = self.points[self.end] + tail * out_mm[:, None]
+        return laid
+
+
+def _with_runs(
+    at: FloatArray,
+    ends: _Ends,
+    *,
+    rapid: NDArray[np.bool_],
+    speed: FloatArray,
     pace: FloatArray,
+    is_fill: NDArray[np.bool_],
     machine: Machine,
-) -> tuple[FloatArray, FloatArray]:
-    """Return where run-ups begin and run-outs end: straight on from the strokes' ends."""
-    distance = (pace**2 / (2 * machine.acceleration_mm_s2) + _RUN_SLACK_MM)[:, None]
-    first, last = points[begin + 1] - points[begin], points[end] - points[end - 1]
-    run_up = points[begin] - first / np.hypot(*first.T)[:, None] * distance
-    run_out = points[end] + last / np.hypot(*last.T)[:, None] * distance
-    return run_up, run_out
+) -> FloatArray:
+    """Return the moves' ends with runs-up and runs-out just as long as they must be.
+
+    A fill line's run need not begin at rest: the turn into the next line is taken at what its
+    corner allows. An outline is entered and left no faster than it is there, or than `_ENTRY`
+    of the clearing speed: its power follows, so that a longer run would only cost time.
+    """
+    twice_a = 2 * machine.acceleration_mm_s2
+    full = pace**2 / twice_a + _RUN_SLACK_MM
+    up, out = full.copy(), full.copy()
+
+    def planned() -> Profile:
+        moves = _moves(ends.lay(at, up, out), rapid, speed, np.zeros(len(at)))
+        return _planned(moves, machine)
+
+    vertex = planned().vertex_mm_s
+    if machine.power_follows_speed:
+        outline = ~is_fill
+        for runs, index in ((up, ends.first + 2), (out, ends.last)):
+            entry = np.minimum(vertex[index], np.minimum(_ENTRY * pace, pace))
+            runs[outline] = (entry**2 / twice_a + _RUN_SLACK_MM)[outline]
+        vertex = planned().vertex_mm_s
+    turn_up, turn_out = vertex[ends.first + 1], vertex[ends.last + 1]
+    up[is_fill] -= ((_TURN * turn_up) ** 2 / twice_a)[is_fill]
+    out[is_fill] -= ((_TURN * turn_out) ** 2 / twice_a)[is_fill]
+    for _ in range(_MOST_RUN_ROUNDS):
+        vertex = planned().vertex_mm_s
+        short_up = is_fill & (vertex[ends.first + 2] < pace * (1 - 1e-9))
+        short_out = is_fill & (vertex[ends.last] < pace * (1 - 1e-9))
+        if not (short_up.any() or short_out.any()):
+            return ends.lay(at, up, out)
+        up[short_up], out[short_out] = full[short_up], full[short_out]
+    return ends.lay(at, np.where(is_fill, full, up), np.where(is_fill, full, out))
 
 
 def _moves(

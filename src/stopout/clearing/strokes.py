@@ -15,7 +15,15 @@ from stopout.clearing.motion import junction_speeds, turn_angles
 from stopout.clearing.order import quicker_order
 from stopout.values import FloatArray, Machine
 
-__all__ = ["Stroke", "line_strokes", "order_outlines", "outline_strokes", "row_stroke"]
+__all__ = [
+    "Stroke",
+    "line_strokes",
+    "order_outlines",
+    "outline_strokes",
+    "overlapped",
+    "path_strokes",
+    "row_stroke",
+]
 
 # How far chords of an outline may stand off its curve.
 _CHORD_MM = 0.0003
@@ -82,6 +90,34 @@ def line_strokes(lines: BaseGeometry, machine: Machine) -> list[Stroke]:
         if len(points) > 1:
             strokes.extend(_parted(points, machine))
     return strokes
+
+
+def path_strokes(paths: list[FloatArray], machine: Machine) -> list[Stroke]:
+    """Return a stroke along each path of rings, parted at reversals."""
+    strokes = []
+    for path in paths:
+        points = _distinct(path)
+        if len(points) > 1:
+            strokes.extend(_parted(points, machine))
+    return strokes
+
+
+def overlapped(stroke: Stroke, length_mm: float) -> Stroke:
+    """Return a closed stroke run on over its own beginning; an open one as it is.
+
+    Where the beam is switched on and off at speed the dose rises and falls over about a spot: each
+    switched end alone would leave a notch there.
+    """
+    if not stroke.is_closed or stroke.is_fill:
+        return stroke
+    points = stroke.points_mm
+    chord = np.hypot(*np.diff(points, axis=0).T)
+    at = np.cumsum(chord)
+    length = min(length_mm, float(at[-1]))
+    k = int(np.searchsorted(at, length - 1e-9))
+    share = 1 - (at[k] - length) / chord[k]
+    last = points[k] + share * (points[k + 1] - points[k])
+    return _outline(_distinct(np.vstack([points, points[1 : k + 1], last])))
 
 
 def _outline(points: FloatArray) -> Stroke:

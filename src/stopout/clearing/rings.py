@@ -1,0 +1,219 @@
+"""Fill lines that follow the edge: rings one spacing within another, and what is left between them.
+
+Ring k runs on the edge of the beam centres eroded k times by an ellipse of half the axes of the
+spacings, so that rings lie one spacing apart in every direction: that for lines along x where they
+run along x, that for lines along y where they run along y. The outline is ring 0.
+
+Each ring clears half a mark on either side. Where an erosion leaves nothing, or a corner so sharp
+that the next ring stays too far back (at a corner of angle 2a the middle of the gap lies p/(1 + sin
+a) from both), slivers are left over; they are narrower than a mark and get a line along their
+middle, or round their edge where they fork.
+"""
+
+from __future__ import annotations
+
+from collections.abc import Iterator
+from dataclasses import dataclass
+
+import numpy as np
+import shapely
+from shapely import LineString, MultiPolygon, Polygon
+from shapely.geometry.base import BaseGeometry
+from shapely.ops import substring
+
+from stopout.values import FloatArray
+
+__all__ = ["Ring", "ring_fill"]
+
+# The marks' own coverage is counted on less this, so that chords leave no threads.
+_SLACK_MM = 0.001
+# How far chords of a ring may stand off its curve.
+_CHORD_MM = 0.0003
+_QUAD_SEGS = 16
+# Slivers thinner than this come of the slack, and are cleared.
+_SLIVER_MM = 0.0008
+# More rings than this are no narrow part: parallel lines are as good there.
+_MOST_RINGS = 80
+# A sliver's middle line is drawn with a point about every this many marks.
+_PER_MARK = 0.25
+# How much a middle line may be straightened, and its ends held back, in marks.
+_STRAIGHTER, _HELD_BACK = 0.04, 0.35
+_MOST_POINTS = 600
+
+
+@dataclass(frozen=True, slots=True, kw_only=True, eq=False)
+class Ring:
+    """One path of a ring fill.
+
+    `points_mm` is (n + 1, 2), closed where the first and last agree. `depth` counts from the
+    outline, 0; a sliver's line has the depth of the ring about it and a half.
+    """
+
+    points_mm: FloatArray
+    depth: float
+
+
+def ring_fill(
+    part: Polygon, *, mark_mm: tuple[float, float], spacing_mm: dict[str, float]
+) -> list[Ring] | None:
+    """Return rings and slivers' lines that clear an area of beam centres, its outline among them.
+
+    Parameters
+    ----------
+    part : Polygon
+        One connected area of beam centres.
+    mark_mm : (float, float)
+        Full axes of the mark along x and y.
+    spacing_mm : dict
+        Spacing of lines along "x" and "y".
+
+    Returns
+    -------
+    list of Ring or None
+        None where the area is no narrow part, or a sliver could not be cleared by one line.
+    """
+    mark = _Plane(mark_mm)
+    offset = _Plane((spacing_mm["y"], spacing_mm["x"]))
+    if min(_sides(part, offset)) > 2 * _MOST_RINGS:
+        return None
+    cleared = 0.5 - _SLACK_MM / min(mark_mm)
+    found, level = [], MultiPolygon([part])
+    for depth in range(_MOST_RINGS + 1):
+        found += _edges(level, depth)
+        # Half a mark within its outline all is cleared, unless it is wider than that.
+        inner = mark.grown(level, -cleared)
+        if inner.is_empty:
+            return found
+        following = _areas(shapely.simplify(offset.grown(level, -1.0), _CHORD_MM))
+        left = inner.difference(mark.grown(following, cleared))
+        lines = _sliver_lines(left, level, mark, cleared, depth)
+        if lines is None:
+            return None
+        found += lines
+        if following.is_empty:
+            return found
+        level = following
+    return None
+
+
+class _Plane:
+    """The plane stretched so that an ellipse of these full axes becomes a disc of diameter 1."""
+
+    def __init__(self, axes_mm: tuple[float, float]) -> None:
+        self.axes = np.asarray(axes_mm, dtype=float)
+
+    def into(self, area: BaseGeometry) -> BaseGeometry:
+        return shapely.transform(area, lambda xy: xy / self.axes)
+
+    def back(self, area: BaseGeometry) -> BaseGeometry:
+        return shapely.transform(area, lambda xy: xy * self.axes)
+
+    def grown(self, area: BaseGeometry, by: float) -> BaseGeometry:
+        """Return an area grown (or shrunk) by so many full axes."""
+        if area.is_empty:
+            return area
+        return self.back(shapely.buffer(self.into(area), by, quad_segs=_QUAD_SEGS))
+
+
+def _sides(part: Polygon, plane: _Plane) -> tuple[float, float]:
+    """Return the sides of the least rectangle about a part, in units of the plane."""
+    rectangle = shapely.minimum_rotated_rectangle(plane.into(part))
+    xy = shapely.get_coordinates(rectangle)
+    if len(xy) < 4:
+        return (0.0, 0.0)
+    side = np.hypot(*np.diff(xy[:3], axis=0).T)
+    # A bent or ringed part is no wider than twice its area over its edge, twice over.
+    width = 4 * plane.into(part).area / max(plane.into(part).length, 1e-9)
+    return (float(min(side.min(), 2 * width)), float(side.max()))
+
+
+def _areas(geometry: BaseGeometry) -> MultiPolygon:
+    parts = shapely.get_parts(geometry)
+    return MultiPolygon([part for part in parts if part.geom_type == "Polygon" and part.area > 0])
+
+
+def _edges(level: MultiPolygon, depth: int) -> list[Ring]:
+    rings = shapely.get_rings(shapely.get_parts(level))
+    simple = shapely.simplify(rings, _CHORD_MM)
+    return [
+        Ring(points_mm=points, depth=float(depth))
+        for points in (shapely.get_coordinates(ring) for ring in simple)
+        if len(points) >= 4
+    ]
+
+
+def _sliver_lines(
+    left: BaseGeometry, level: MultiPolygon, mark: _Plane, cleared: float, depth: int
+) -> list[Ring] | None:
+    """Return a line for each sliver that two rings leave; None where one cannot be cleared so."""
+    lines = []
+    inside = shapely.buffer(level, 1e-6)
+    for sliver in shapely.get_parts(_areas(left)):
+        if shapely.buffer(sliver, -_SLIVER_MM / 2).is_empty:
+            continue
+        path = _path_for(mark.into(sliver), mark, cleared, inside)
+        if path is None:
+            return None
+        lines.append(Ring(points_mm=path, depth=depth + 0.5))
+    return lines
+
+
+def _path_for(
+    sliver: Polygon, mark: _Plane, cleared: float, inside: BaseGeometry
+) -> FloatArray | None:
+    """Return the first of a sliver's possible paths that clears it and stays inside."""
+    for path in _candidates(sliver):
+        if path.length < 1e-4:
+            continue
+        missed = sliver.difference(shapely.buffer(path, cleared, quad_segs=_QUAD_SEGS))
+        if not shapely.buffer(missed, -1e-3).is_empty:
+            continue
+        found = mark.back(path)
+        if inside.covers(found):
+            return np.asarray(shapely.get_coordinates(found))
+    return None
+
+
+def _candidates(sliver: Polygon) -> Iterator[LineString]:
+    """Yield paths along a sliver, in the mark's plane, the shortest first."""
+    edge = shapely.simplify(sliver.exterior, _STRAIGHTER / 4)
+    if len(sliver.interiors) == 1:
+        yield shapely.simplify(_between(edge, sliver.interiors[0]), _STRAIGHTER)
+    elif not sliver.interiors:
+        middle = _middle(shapely.get_coordinates(edge)[:-1])
+        straight = shapely.simplify(middle, _STRAIGHTER)
+        if straight.length > 3 * _HELD_BACK:
+            yield substring(straight, _HELD_BACK, straight.length - _HELD_BACK)
+        yield straight
+        yield middle
+        yield edge
+        yield sliver.exterior
+
+
+def _between(outer: LineString, inner: LineString) -> LineString:
+    """Return the closed line half way between the two edges of a ring-shaped sliver."""
+    around = shapely.points(shapely.get_coordinates(shapely.segmentize(outer, _PER_MARK)))
+    facing = shapely.line_interpolate_point(inner, shapely.line_locate_point(inner, around))
+    halfway = (shapely.get_coordinates(around) + shapely.get_coordinates(facing)) / 2
+    return LineString(np.vstack([halfway[:-1], halfway[:1]]))
+
+
+def _middle(points: FloatArray) -> LineString:
+    """Return the line half way between the two sides of a sliver, from tip to tip.
+
+    The tips are its two corners farthest apart; points of both sides are paired by their share of
+    the way.
+    """
+    few = points[:: max(1, len(points) // _MOST_POINTS)]
+    gap = few[:, None] - few[None, :]
+    first, last = np.unravel_index(int(np.argmax((gap**2).sum(axis=-1))), gap.shape[:2])
+    low, high = sorted((int(first), int(last)))
+    one = LineString(few[low : high + 1])
+    other = LineString(np.vstack([few[high:], few[: low + 1]])[::-1])
+    n = max(2, int(np.ceil(max(one.length, other.length) / _PER_MARK)) + 1)
+    share = np.linspace(0, 1, n)
+    sides = [
+        shapely.get_coordinates(shapely.line_interpolate_point(side, share, normalized=True))
+        for side in (one, other)
+    ]
+    return LineString((sides[0] + sides[1]) / 2)
