@@ -91,7 +91,16 @@ def assemble(
     power_at = np.zeros(n_moves)
     power_at[is_chord] = np.where(is_on, power * pace[owner[is_chord]] / speed_mm_s, 0.0)
     speed = np.where(rapid, machine.top_speed_mm_s, pace[owner])
-    at = _with_runs(at, ends, rapid=rapid, speed=speed, pace=pace, is_fill=is_fill, machine=machine)
+    at = _with_runs(
+        at,
+        ends,
+        rapid=rapid,
+        speed=speed,
+        pace=pace,
+        is_fill=is_fill,
+        machine=machine,
+        is_draft=is_draft,
+    )
     moves = _moves(
         np.tile(at, (passes, 1)),
         np.tile(rapid, passes),
@@ -171,6 +180,7 @@ def _with_runs(
     pace: FloatArray,
     is_fill: NDArray[np.bool_],
     machine: Machine,
+    is_draft: bool,
 ) -> FloatArray:
     """Return the moves' ends with runs-up and runs-out just as long as they must be.
 
@@ -192,10 +202,13 @@ def _with_runs(
         for runs, index in ((up, ends.first + 2), (out, ends.last)):
             entry = np.minimum(vertex[index], np.minimum(_ENTRY * pace, pace))
             runs[outline] = (entry**2 / twice_a + _RUN_SLACK_MM)[outline]
-        vertex = planned().vertex_mm_s
+        if is_fill.any():
+            vertex = planned().vertex_mm_s
     turn_up, turn_out = vertex[ends.first + 1], vertex[ends.last + 1]
     up[is_fill] -= ((_TURN * turn_up) ** 2 / twice_a)[is_fill]
     out[is_fill] -= ((_TURN * turn_out) ** 2 / twice_a)[is_fill]
+    if is_draft:
+        return ends.lay(at, up, out)
     for _ in range(_MOST_RUN_ROUNDS):
         vertex = planned().vertex_mm_s
         short_up = is_fill & (vertex[ends.first + 2] < pace * (1 - 1e-9))

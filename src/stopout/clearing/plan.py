@@ -97,20 +97,21 @@ def clear(
     parts = [_Part.of(part, work) for part in centres.geoms]
     singles = line_strokes(lines, machine)
     tries: tuple[Direction, ...] = ("x", "y") if line_direction == "auto" else (line_direction,)
-    drafts: list[tuple[float, int, Direction, list[Stroke]]] = []
+    drafts: list[tuple[float, int, Direction, tuple[bool, ...]]] = []
     for direction in tries:
         choices = [[False] * len(parts)]
         if line_direction == "auto" and any(part.fills for part in parts):
             choices.append([work.is_quicker_in_rings(part, direction) for part in parts])
-            choices.append([bool(part.spirals) for part in parts])
         for in_rings in {tuple(choice): None for choice in choices}:
-            strokes = work.sequence(parts, in_rings, singles, direction)
-            drafts.append((work.time_s(strokes, is_draft=True), len(drafts), direction, strokes))
+            strokes = work.sequence(parts, in_rings, singles, direction, is_draft=True)
+            time_s = work.time_s(strokes, is_draft=True)
+            drafts.append((time_s, len(drafts), direction, in_rings))
         if not any(part.fills for part in parts):
             # Nothing but outlines: the direction of fill lines makes no difference.
             break
     best = {way: min(draft[:2] for draft in drafts if draft[2] == way) for _, _, way, _ in drafts}
-    _, which, chosen, strokes = min(drafts, key=lambda draft: draft[:2])
+    _, _, chosen, in_rings = min(drafts)
+    strokes = work.sequence(parts, in_rings, singles, chosen)
     others = [time for way, (time, _) in best.items() if way != chosen]
     outlines = [stroke for part in parts for stroke in part.outlines] + singles
     one_way: list[Stroke] = []
@@ -133,9 +134,11 @@ def clear(
     )
 
 
-def _filled(rows: list[Row], along: str, start_mm: tuple[float, float]) -> list[Stroke]:
+def _filled(
+    rows: list[Row], along: str, start_mm: tuple[float, float], *, is_draft: bool = False
+) -> list[Stroke]:
     """Return fill lines as strokes, cell by cell, back and forth."""
-    ordered, _ = order_cells(chain_rows(rows), start_mm=start_mm, along=along)
+    ordered, _ = order_cells(chain_rows(rows), start_mm=start_mm, along=along, is_draft=is_draft)
     return [
         row_stroke(row, is_forward=forward, along=along)
         for cell in ordered
@@ -170,6 +173,7 @@ class _Part:
     area: Polygon
     outlines: list[Stroke]
     spirals: list[Stroke]
+    rings_s: float
     fills: bool
 
     @staticmethod
@@ -186,10 +190,13 @@ class _Part:
             machine=work.machine,
             speed_mm_s=work.speed_mm_s,
         )
+        strokes = path_strokes(paths, work.machine)
+        ordered = work.finished(order_outlines(strokes, start_mm=(0.0, 0.0), is_draft=True))
         return _Part(
             area=area,
             outlines=outline_strokes(whole, work.machine),
-            spirals=path_strokes(paths, work.machine),
+            spirals=strokes,
+            rings_s=work.time_s(ordered, is_draft=True) if ordered else float("inf"),
             fills=fills,
         )
 
@@ -219,25 +226,30 @@ class _Work:
         """Tell whether rings clear a part sooner than lines and an outline."""
         if not part.spirals:
             return False
-        return self.time_s(
-            self.sequence([part], [True], [], direction), is_draft=True
-        ) < self.time_s(self.sequence([part], [False], [], direction), is_draft=True)
+        in_rows = self.sequence([part], [False], [], direction, is_draft=True)
+        return part.rings_s < self.time_s(in_rows, is_draft=True)
 
     def sequence(
-        self, parts: list[_Part], in_rings: Sequence[bool], singles: list[Stroke], direction: str
+        self,
+        parts: list[_Part],
+        in_rings: Sequence[bool],
+        singles: list[Stroke],
+        direction: str,
+        *,
+        is_draft: bool = False,
     ) -> list[Stroke]:
         """Return the strokes of all parts in the order of clearing: lines, then what follows edges."""
         pairs = list(zip(parts, in_rings, strict=True))
         in_rows = [part for part, is_ringed in pairs if not is_ringed]
         strokes: list[Stroke] = []
         for along in ("x", "y") if direction == "crossed" else (direction,):
-            strokes += _filled(self.rows(in_rows, along), along, _end(strokes))
+            strokes += _filled(self.rows(in_rows, along), along, _end(strokes), is_draft=is_draft)
         rest = [
             stroke
             for part, is_ringed in pairs
             for stroke in (part.spirals if is_ringed else part.outlines)
         ]
-        strokes += order_outlines(rest + singles, start_mm=_end(strokes))
+        strokes += order_outlines(rest + singles, start_mm=_end(strokes), is_draft=is_draft)
         return self.finished(strokes)
 
     def finished(self, strokes: list[Stroke]) -> list[Stroke]:

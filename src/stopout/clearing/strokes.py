@@ -154,8 +154,13 @@ def _parted(points: FloatArray, machine: Machine) -> list[Stroke]:
     return [_outline(points[first : last + 1]) for first, last in pairwise(bounds) if last > first]
 
 
-def order_outlines(strokes: list[Stroke], *, start_mm: tuple[float, float]) -> list[Stroke]:
-    """Order outlines by the nearest next beginning; closed ones begin at a near, smooth place."""
+def order_outlines(
+    strokes: list[Stroke], *, start_mm: tuple[float, float], is_draft: bool = False
+) -> list[Stroke]:
+    """Order outlines by a short way; closed ones begin at a near, smooth place.
+
+    A draft's way is not made as short as it can be.
+    """
     if not strokes:
         return []
     entries = np.full((len(strokes), _PLACES + 1, 2), np.inf)
@@ -170,7 +175,7 @@ def order_outlines(strokes: list[Stroke], *, start_mm: tuple[float, float]) -> l
             entries[k, :2] = stroke.points_mm[places]
             exits[k, :2] = stroke.points_mm[places[::-1]]
         begins.append(places)
-    chosen, _ = quicker_order(entries, exits, start_mm=start_mm)
+    chosen, _ = quicker_order(entries, exits, start_mm=start_mm, is_draft=is_draft)
     return [_begun_at(strokes[k], int(begins[k][way])) for k, way in chosen]
 
 
