@@ -28,6 +28,9 @@ from stopout.values import Machine, Moves
 
 __all__ = ["ClearingRun", "ProgramTimes", "clear", "measure_program"]
 
+# Rings are laid where they take no more than this share of what lines and an outline take.
+_WORTH = 0.95
+
 Direction = Literal["x", "y", "crossed"]
 
 
@@ -130,7 +133,7 @@ def clear(
             default=speed_mm_s,
         ),
         time_one_direction_s=work.time_s(plain),
-        other_time_s=others[0] if others else None,
+        other_time_s=passes * others[0] if others else None,
     )
 
 
@@ -227,7 +230,7 @@ class _Work:
         if not part.spirals:
             return False
         in_rows = self.sequence([part], [False], [], direction, is_draft=True)
-        return part.rings_s < self.time_s(in_rows, is_draft=True)
+        return part.rings_s < _WORTH * self.time_s(in_rows, is_draft=True)
 
     def sequence(
         self,
@@ -263,7 +266,8 @@ class _Work:
             machine=self.machine,
             power=self.power,
             speed_mm_s=self.speed_mm_s,
-            passes=self.passes,
+            # How often it is run makes no difference to how it is best done.
+            passes=1 if is_draft else self.passes,
             is_draft=is_draft,
         )
 
