@@ -256,13 +256,18 @@ def test_a_clamp_in_the_way_stops_the_plan_and_one_beside_it_does_not():
     assert not missed.is_stopped
 
 
-def test_a_clamp_that_only_a_travel_would_cross_stops_the_plan_too():
-    """From (0, 0) to the first row the head goes over (31, 31) on the bed."""
-    made = plan(SQUARE, machine={"keep_outs_mm": ((30.7, 30.2, 31.2, 31.9),)})
-    assert made.is_stopped == ("keep-out" in codes(made, "stop"))
-    start = steps_of(plan(SQUARE))[0]
-    crossed = shapely.LineString([start.a, start.b]).intersects(box(0.71, 0.21, 1.19, 1.89))
-    assert crossed == made.is_stopped
+def test_travel_goes_round_a_clamp_that_it_would_cross():
+    """From (0, 0) to the first line and back the head would go over the clamp."""
+    clamp = (0.3, 0.2, 1.7, 1.5)
+    straight = steps_of(plan(SQUARE))
+    crossed = [s for s in straight if shapely.LineString([s.a, s.b]).intersects(box(*clamp))]
+    assert crossed
+    on_bed = tuple(30 + at for at in clamp)
+    made = plan(SQUARE, machine={"keep_outs_mm": (on_bed,)})
+    assert not made.is_stopped
+    for step in steps_of(made):
+        assert not shapely.LineString([step.a, step.b]).intersects(box(*clamp))
+    assert lit(steps_of(made)) == pytest.approx(lit(straight))
 
 
 def test_left_out_blank_at_centres_the_blank_and_says_so():
