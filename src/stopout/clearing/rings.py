@@ -29,6 +29,9 @@ __all__ = ["Ring", "ring_fill"]
 _SLACK_MM = 0.001
 # How far chords of a ring may stand off its curve.
 _CHORD_MM = 0.0003
+# Inner rings may stand off more, and lose needles thinner than twice this.
+_INNER_CHORD_MM = 0.001
+_NEEDLE_MM = 0.003
 _QUAD_SEGS = 16
 # Slivers thinner than this come of the slack, and are cleared.
 _SLIVER_MM = 0.0008
@@ -84,7 +87,7 @@ def ring_fill(
         inner = mark.grown(level, -cleared)
         if inner.is_empty:
             return found
-        following = _areas(shapely.simplify(offset.grown(level, -1.0), _CHORD_MM))
+        following = _smooth(offset.grown(level, -1.0))
         left = inner.difference(mark.grown(following, cleared))
         lines = _sliver_lines(left, level, mark, cleared, depth)
         if lines is None:
@@ -130,6 +133,15 @@ def _sides(part: Polygon, plane: _Plane) -> tuple[float, float]:
 def _areas(geometry: BaseGeometry) -> MultiPolygon:
     parts = shapely.get_parts(geometry)
     return MultiPolygon([part for part in parts if part.geom_type == "Polygon" and part.area > 0])
+
+
+def _smooth(level: BaseGeometry) -> MultiPolygon:
+    """Return an inner level without needles, its corners a little rounded and its chords few.
+
+    What is lost of it counts as not cleared by it.
+    """
+    opened = shapely.buffer(shapely.buffer(level, -_NEEDLE_MM), _NEEDLE_MM, quad_segs=2)
+    return _areas(shapely.simplify(opened, _INNER_CHORD_MM))
 
 
 def _edges(level: MultiPolygon, depth: int) -> list[Ring]:

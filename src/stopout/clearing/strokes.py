@@ -13,7 +13,7 @@ from shapely.geometry.base import BaseGeometry
 from stopout.clearing.fill import Row
 from stopout.clearing.motion import junction_speeds, turn_angles
 from stopout.clearing.order import quicker_order
-from stopout.values import FloatArray, Machine
+from stopout.values import COORDINATE_DECIMALS, FloatArray, Machine
 
 __all__ = [
     "Stroke",
@@ -125,9 +125,13 @@ def _outline(points: FloatArray) -> Stroke:
 
 
 def _distinct(points: FloatArray) -> FloatArray:
-    """Drop vertices that repeat the one before to a tenth of a micrometre."""
+    """Round to a program's decimals and drop vertices that repeat the one before.
+
+    Rounding may fold a needle into a reversal, which must be seen before paths are parted.
+    """
+    points = np.round(points, COORDINATE_DECIMALS)
     gap = np.hypot(*np.diff(points, axis=0).T)
-    return np.asarray(points[np.concatenate([[True], gap > 1e-4])])
+    return np.asarray(points[np.concatenate([[True], gap > 0])])
 
 
 def _parted(points: FloatArray, machine: Machine) -> list[Stroke]:
