@@ -121,14 +121,17 @@ class _Joint:
         ahead = np.unique(np.concatenate([-_AHEAD, _AHEAD])) * self.apart_mm
         places = np.unique((along + ahead[np.abs(ahead) < length / 2]) % length)
         at = shapely.get_coordinates(shapely.line_interpolate_point(line, places))
-        best, cost = None, self._anew_s()
+        # No ring can be run faster than one round of its length.
+        acceleration = self.machine.acceleration_mm_s2
+        pace = min(self.speed_mm_s, float(np.sqrt(acceleration * length / (2 * np.pi))))
+        best, cost = None, self._anew_s(pace)
         heading = path[-1] - path[-2]
         vertex_at = np.concatenate([[0.0], np.cumsum(np.hypot(*np.diff(points, axis=0).T))])
         for place, entry in zip(places, at, strict=True):
             chord = entry - here
             for is_forward in (True, False):
                 after = _after(points, vertex_at, place, is_forward=is_forward)
-                found = self._cost_s(heading, chord, after - entry)
+                found = self._cost_s(heading, chord, after - entry, pace)
                 if found < cost and self.area.covers(LineString([here, entry])):
                     best, cost = (place, entry, is_forward), found
         if best is None:
@@ -139,18 +142,20 @@ class _Joint:
         loop = loop if is_forward else loop[::-1]
         return np.vstack([path, loop])
 
-    def _anew_s(self) -> float:
+    def _anew_s(self, v: float) -> float:
         """Return what ending a path and beginning another close by costs."""
-        v, a = self.speed_mm_s, self.machine.acceleration_mm_s2
+        a = self.machine.acceleration_mm_s2
         slow = _ENTRY * v
         return float(2 * slow / a + (v - slow) ** 2 / (a * v) + 2 * np.sqrt(self.apart_mm / a))
 
-    def _cost_s(self, heading: FloatArray, chord: FloatArray, after: FloatArray) -> float:
+    def _cost_s(
+        self, heading: FloatArray, chord: FloatArray, after: FloatArray, v: float
+    ) -> float:
         """Return what a chord costs: its length, and slowing down for the turns at its ends."""
         length = float(np.hypot(*chord))
         if length < 1e-4:
             return float("inf")
-        v, a = self.speed_mm_s, self.machine.acceleration_mm_s2
+        a = self.machine.acceleration_mm_s2
         cost = length / v
         for one, other in ((heading, chord), (chord, after)):
             turn = abs(np.arctan2(one[0] * other[1] - one[1] * other[0], one @ other))

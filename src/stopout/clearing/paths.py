@@ -19,7 +19,7 @@ _SPEED_STEP = 1.3
 _MOST_ROUNDS = 60
 # A run-up is this much longer than the distance it takes to reach the speed: places are rounded.
 _RUN_SLACK_MM = 0.0012
-# Outlines are entered and left at no more than this share of the clearing speed.
+# Outlines are entered and left at no more than this share of the speed that they reach.
 _ENTRY = 0.3
 # Runs of fill lines count on this share of the speed that their turns allow.
 _TURN = 0.97
@@ -201,8 +201,10 @@ def _with_runs(
     vertex = planned().vertex_mm_s
     if machine.power_follows_speed:
         outline = ~is_fill
+        peak = np.maximum.reduceat(vertex[1:], ends.first + 1)
+        slow = _ENTRY * np.minimum(peak, pace)
         for runs, index in ((up, ends.first + 2), (out, ends.last)):
-            entry = np.minimum(vertex[index], np.minimum(_ENTRY * pace, pace))
+            entry = np.minimum(vertex[index], slow)
             runs[outline] = (entry**2 / twice_a + _RUN_SLACK_MM)[outline]
             # The run-up is the move before its vertex, the run-out the one after the last chord.
             move = ends.first + 1 if runs is up else ends.last

@@ -12,7 +12,7 @@ middle, or round their edge where they fork.
 
 from __future__ import annotations
 
-from collections.abc import Iterator
+from collections.abc import Iterator, Sequence
 from dataclasses import dataclass
 
 import numpy as np
@@ -33,6 +33,8 @@ _CHORD_MM = 0.0003
 _INNER_CHORD_MM = 0.001
 _NEEDLE_MM = 0.003
 _QUAD_SEGS = 16
+# Rings this share of a mark apart leave nothing at a square corner: (1 + sin 45) / 2.
+_SQUARE = (1 + np.sqrt(0.5)) / 2
 # Slivers thinner than this come of the slack, and are cleared.
 _SLIVER_MM = 0.0008
 # More rings than this are no narrow part: parallel lines are as good there.
@@ -76,7 +78,8 @@ def ring_fill(
         None where the area is no narrow part, or a sliver could not be cleared by one line.
     """
     mark = _Plane(mark_mm)
-    offset = _Plane((spacing_mm["y"], spacing_mm["x"]))
+    apart = zip((spacing_mm["y"], spacing_mm["x"]), mark_mm, strict=True)
+    offset = _Plane(tuple(min(p, _SQUARE * (axis - 2 * (_SLACK_MM + _NEEDLE_MM / 2))) for p, axis in apart))
     if min(_sides(part, offset)) > 2 * _MOST_RINGS:
         return None
     cleared = 0.5 - _SLACK_MM / min(mark_mm)
@@ -102,7 +105,7 @@ def ring_fill(
 class _Plane:
     """The plane stretched so that an ellipse of these full axes becomes a disc of diameter 1."""
 
-    def __init__(self, axes_mm: tuple[float, float]) -> None:
+    def __init__(self, axes_mm: Sequence[float]) -> None:
         self.axes = np.asarray(axes_mm, dtype=float)
 
     def into(self, area: BaseGeometry) -> BaseGeometry:
