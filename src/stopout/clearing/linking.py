@@ -13,10 +13,11 @@ import shapely
 from shapely import LineString
 from shapely.geometry.base import BaseGeometry
 
+from stopout.clearing.motion import turn_angles
 from stopout.clearing.rings import Ring
 from stopout.values import FloatArray, Machine
 
-__all__ = ["spirals"]
+__all__ = ["run_on", "spirals"]
 
 # A chord leads on by so many spacings along the next ring; which is quickest, its turns decide.
 _AHEAD = np.array([0.0, 1.0, 2.0, 3.0, 4.5, 6.0])
@@ -61,6 +62,23 @@ def spirals(
         else:
             paths[-1] = joined
     return paths
+
+
+def run_on(path: FloatArray, length_mm: float) -> FloatArray:
+    """Return a path run on round its last ring, if it ends in one, by some length.
+
+    A beam switched off at speed leaves the line narrow at its end.
+    """
+    begun = np.flatnonzero((path[:-1] == path[-1]).all(axis=1))
+    if not len(begun) or begun[-1] == 0:
+        return path
+    loop = path[begun[-1] :]
+    if turn_angles(loop[[-2, 0, 1]])[0] > _SHARPEST:
+        return path
+    at = np.cumsum(np.hypot(*np.diff(loop, axis=0).T))
+    length = min(length_mm, float(at[-1]))
+    last = shapely.line_interpolate_point(LineString(loop), length)
+    return np.vstack([path, loop[1:][at < length - 1e-4], shapely.get_coordinates(last)])
 
 
 def _outwards(rings: list[Ring]) -> list[Ring]:
@@ -148,9 +166,7 @@ class _Joint:
         slow = _ENTRY * v
         return float(2 * slow / a + (v - slow) ** 2 / (a * v) + 2 * np.sqrt(self.apart_mm / a))
 
-    def _cost_s(
-        self, heading: FloatArray, chord: FloatArray, after: FloatArray, v: float
-    ) -> float:
+    def _cost_s(self, heading: FloatArray, chord: FloatArray, after: FloatArray, v: float) -> float:
         """Return what a chord costs: its length, and slowing down for the turns at its ends."""
         length = float(np.hypot(*chord))
         if length < 1e-4:

@@ -10,7 +10,7 @@ import numpy as np
 from shapely.geometry import MultiLineString, MultiPolygon, Polygon
 
 from stopout.clearing.fill import Row, fill_rows, needs_fill
-from stopout.clearing.linking import spirals
+from stopout.clearing.linking import run_on, spirals
 from stopout.clearing.motion import plan_speeds
 from stopout.clearing.order import chain_rows, order_cells
 from stopout.clearing.paths import assemble, dose_ratio_max, outline_speed_mm_s
@@ -193,6 +193,7 @@ class _Part:
             machine=work.machine,
             speed_mm_s=work.speed_mm_s,
         )
+        paths = [run_on(path, max(work.mark_mm)) for path in paths]
         strokes = path_strokes(paths, work.machine)
         ordered = work.finished(order_outlines(strokes, start_mm=(0.0, 0.0), is_draft=True))
         return _Part(

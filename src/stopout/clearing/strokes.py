@@ -56,8 +56,14 @@ class Stroke:
 
     @property
     def is_closed(self) -> bool:
-        """Tell whether the path ends where it begins."""
-        return bool(np.all(self.points_mm[0] == self.points_mm[-1]))
+        """Tell whether the path ends where it begins and could go on there.
+
+        A path that was parted at its one reversal ends where it begins, but has two ends.
+        """
+        points = self.points_mm
+        if not np.array_equal(points[0], points[-1]):
+            return False
+        return bool(turn_angles(points[[-2, 0, 1]])[0] < _NEARLY_BACK)
 
 
 def row_stroke(row: Row, *, is_forward: bool, along: str) -> Stroke:
