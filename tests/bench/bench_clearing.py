@@ -12,7 +12,6 @@ was thought reachable (common practice, no source). The pattern is ours.
 from __future__ import annotations
 
 import math
-import sys
 import time
 
 import numpy as np
@@ -22,7 +21,6 @@ from shapely.geometry import MultiLineString, MultiPolygon, Point, box
 
 from stopout.clearing import clear, measure_program, plan_speeds
 from stopout.clearing.fill import fill_rows
-from stopout.clearing.timetable import stop_and_go_time_s
 from stopout.values import Machine, Moves
 
 MARK = (0.10, 0.10)
@@ -115,8 +113,7 @@ class Plain:
         self.rows.append((*(points[0] - steps[0] * self.run), True, 0.0))
         self.rows.append((*points[0], False, 0.0))
         self.rows += [
-            (*point, False, 1.0 if on else 0.0)
-            for point, on in zip(points[1:], is_on, strict=True)
+            (*point, False, 1.0 if on else 0.0) for point, on in zip(points[1:], is_on, strict=True)
         ]
         self.rows.append((*(points[-1] + steps[-1] * self.run), False, 0.0))
 

@@ -1,9 +1,9 @@
 """A brute-force dose map: the largest line dose at each pixel, from the program's moves alone.
 
-A line's dose is that of a Gaussian spot of 1/e^2 radius w moving along it (facts of scanned lines: a
+A line's dose is that of a Gaussian spot of 1/e^2 radius w moving along it (scanned lines: a
 straight chord of line dose q gives q sqrt(2/pi)/w exp(-2 y^2/w^2) (erf(..) - erf(..))/2). Doses of
 what lies within `WINDOW` w along the same unbroken path are one line and are summed; those of
-different lines are not: the largest counts. Only the moves are read; nothing of the planner is used.
+different lines are not: the largest counts. Only the moves are read, nothing of the planner.
 """
 
 from __future__ import annotations

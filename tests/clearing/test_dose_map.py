@@ -8,9 +8,10 @@ Gaussian lines differs from a swept mark (dose ratio 2, w the 1/e^2 radius, D = 
   clears as much more;
 - 0.07 w along outlines, whose line dose stays within 14 % (d D/2 = w^2/(2 D) d ln q); where such
   a line and a fill's end share a place its dose may be 5 % under the threshold;
-- at tips sharper than 60 degrees, and at the free end of a single line 0.59 w: switched off at speed it ends on its axis where it was
-  switched (erfc falls to half there), and the swept mark half a mark beyond. Nothing but more dose
-  can mend that, so the bound of 0.25 w cannot hold there; fills and other outlines have no such ends.
+- at tips sharper than 60 degrees, and at the free end of a single line 0.59 w: switched off at
+  speed it ends on its axis where it was switched (erfc falls to half there), and the swept mark
+  half a mark beyond. Nothing but more dose can mend that, so the bound of 0.25 w cannot hold
+  there; fills and other outlines have no such ends.
 """
 
 from __future__ import annotations

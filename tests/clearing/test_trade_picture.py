@@ -57,7 +57,7 @@ def stop_and_go_s():
 
 
 def test_the_pattern_has_the_picture_s_area():
-    assert DOTS * PITCH**2 / (WIDTH * HEIGHT) == pytest.approx(0.4235, abs=1e-4)
+    assert pytest.approx(0.4235, abs=1e-4) == DOTS * PITCH**2 / (WIDTH * HEIGHT)
     assert pattern().area == pytest.approx(DOTS * PITCH**2, rel=0.01)
 
 

@@ -51,6 +51,8 @@ _PER_MARK = 0.25
 # How much a middle line may be straightened, and its ends held back, in marks.
 _STRAIGHTER, _HELD_BACK = 0.03, 0.2
 _MOST_POINTS = 600
+# Shapes shorter round than this many marks are offset with more points.
+_SMALL = 30.0
 # How far a line is switched on before what it has to clear, and off after it, in marks.
 _LEAD_MARKS = 0.7
 
@@ -134,9 +136,12 @@ class _Plane:
         """Return an area grown (or shrunk) by so many full axes."""
         if area.is_empty:
             return area
-        return self.back(
-            shapely.buffer(self.into(area), by, quad_segs=_QUAD_SEGS, join_style=join_style)
-        )
+        parts = shapely.get_parts(self.into(area))
+        # The library simplifies what it offsets, and loses small shapes of few points by it.
+        small = shapely.length(parts) < _SMALL
+        parts[small] = shapely.segmentize(parts[small], _SMALL / 100)
+        whole = shapely.multipolygons(parts)
+        return self.back(shapely.buffer(whole, by, quad_segs=_QUAD_SEGS, join_style=join_style))
 
 
 def _sides(part: Polygon, plane: _Plane) -> tuple[float, float]:
