@@ -242,7 +242,7 @@ class _Work:
         *,
         is_draft: bool = False,
     ) -> list[Stroke]:
-        """Return the strokes of all parts in the order of clearing: lines, then what follows edges."""
+        """Return the strokes of all parts in order: lines first, then what follows edges."""
         pairs = list(zip(parts, in_rings, strict=True))
         in_rows = [part for part, is_ringed in pairs if not is_ringed]
         strokes: list[Stroke] = []
