@@ -4,8 +4,8 @@ PYTHONPATH=src:tests python tests/bench/bench_clearing.py
 
 Four pieces at 20 and 100 mm/s. The plain ways are laid here, not by the planner: the same fill
 lines and outlines with full runs-up at both ends; line by line one way with blanks not skipped,
-line by line both ways, and whichever path begins nearest. The last lines rebuild the trade's picture
-of 280 x 390 mm (see tests/clearing/test_trade_picture.py).
+line by line both ways, and whichever path begins nearest. The last lines rebuild the trade's
+picture of 280 x 390 mm (see tests/clearing/test_trade_picture.py).
 """
 
 from __future__ import annotations
@@ -229,7 +229,7 @@ def main():
 
 
 def picture():
-    """The trade's picture: 18 h it took, 4 h were thought reachable (common practice, no source)."""
+    """The trade's picture: it took 18 h, 4 h were thought reachable (no source)."""
     from clearing import test_trade_picture as trade
 
     dots = stop_and_go_time_s(trade.DOTS, spacing_mm=trade.PITCH, acceleration_mm_s2=500.0)
