@@ -149,7 +149,7 @@ def test_estimates_of_a_faster_plan_hold_against_that_plan():
     speed, power = (float(word) for word in (entry.change.split()[0], entry.change.split()[3]))
     job = make_job(clearing={"speed_mm_s": speed, "power": power / 100})
     faster = plan(BARS, job).coats[0].clearing.times.time_s
-    assert 0.8 * entry.time_s < faster < 1.02 * entry.time_s
+    assert 0.8 * entry.time_s < faster < 1.05 * entry.time_s
 
 
 def test_estimates_of_a_wider_spacing_hold_against_that_plan():

@@ -514,3 +514,18 @@ def test_the_thinnest_places_stand_with_both_ends_of_their_spread():
         ):
             assert float(re.findall(r"[\d.]+", text)[0]) == pytest.approx(value, abs=0.00051)
         assert row[4] == ("yes" if margin.survives else "NO")
+
+
+@pytest.mark.parametrize("name", WORKED)
+def test_the_time_table_stands_on_the_sheet_with_what_would_make_it_faster(name):
+    """The plan's own numbers, as plan.json has them."""
+    sheet, planned = sheet_of(name), made(name)
+    at = place(sheet, lambda b: isinstance(b, Heading) and b.text.startswith("Time of clearing"))
+    table, reason = sheet.blocks[at + 1], sheet.blocks[at + 2]
+    times = dict(table.rows)
+    clearing = planned.coats[0].clearing
+    assert times["This plan"] == duration(clearing.times.time_s)
+    assert times["Line by line in one direction"] == duration(clearing.time_one_direction_s)
+    assert times["Beam-on path at the clearing speed"] == duration(clearing.times.time_floor_s)
+    assert times["Area cleared by lines that only touch"] == duration(clearing.area_floor_s)
+    assert "binds" in reason.lines[0] or "would bind" in reason.lines[0]

@@ -5,6 +5,7 @@ from __future__ import annotations
 import numpy as np
 
 from stopout.clearing.fill import Row
+from stopout.clearing.tour import nearest_first, shortened, travel_mm
 from stopout.values import FloatArray
 
 __all__ = ["chain_rows", "nearest_first", "order_cells", "quicker_order"]
@@ -44,7 +45,7 @@ def _overlapping(rows: list[Row], k: int, others: list[int]) -> list[int]:
 
 
 def order_cells(
-    cells: list[list[Row]], *, start_mm: tuple[float, float], along: str
+    cells: list[list[Row]], *, start_mm: tuple[float, float], along: str, is_draft: bool = False
 ) -> tuple[list[list[tuple[Row, bool]]], tuple[float, float]]:
     """Order cells by the nearest next end, from where the beam is.
 
@@ -58,7 +59,7 @@ def order_cells(
     if not cells:
         return [], start_mm
     entries, exits = _entries(cells, along)
-    chosen, end = quicker_order(entries, exits, start_mm=start_mm)
+    chosen, end = quicker_order(entries, exits, start_mm=start_mm, is_draft=is_draft)
     ordered = []
     for cell, way in chosen:
         from_top, from_right = divmod(way, 2)
@@ -88,60 +89,23 @@ def _end_of(row: Row, *, at_right: bool) -> tuple[float, float]:
     return (float(x), row.height_mm)
 
 
-def nearest_first(
-    entries: FloatArray, exits: FloatArray, *, start_mm: tuple[float, float]
-) -> tuple[list[tuple[int, int]], tuple[float, float]]:
-    """Visit items one after another, always the one with the nearest entry.
-
-    Parameters
-    ----------
-    entries, exits : (n, k, 2) ndarray
-        Entry and exit points of each item for each of its k ways.
-    start_mm : (float, float)
-        Where the visit begins.
-
-    Returns
-    -------
-    chosen : list of (item, way)
-    end_mm : (float, float)
-        The last exit.
-    """
-    n_ways = entries.shape[1]
-    points = entries.reshape(-1, 2).copy()
-    here = np.asarray(start_mm, dtype=float)
-    chosen = []
-    for _ in range(len(entries)):
-        gap = points - here
-        best = int(np.argmin(np.einsum("ij,ij->i", gap, gap)))
-        item, way = divmod(best, n_ways)
-        chosen.append((item, way))
-        here = exits[item, way]
-        points[item * n_ways : (item + 1) * n_ways] = np.inf
-    return chosen, (float(here[0]), float(here[1]))
-
-
 def quicker_order(
-    entries: FloatArray, exits: FloatArray, *, start_mm: tuple[float, float]
-) -> tuple[list[tuple[int, int]], tuple[float, float]]:
-    """Visit items nearest first, or as they come where that is the shorter way.
-
-    Takes and returns what `nearest_first` does. As they come, each item begins at way 0.
-    """
-    chosen, end = nearest_first(entries, exits, start_mm=start_mm)
-    as_they_come = [(item, 0) for item in range(len(entries))]
-    if _travel(as_they_come, entries, exits, start_mm) < _travel(chosen, entries, exits, start_mm):
-        x, y = exits[-1, 0]
-        return as_they_come, (float(x), float(y))
-    return chosen, end
-
-
-def _travel(
-    visits: list[tuple[int, int]],
     entries: FloatArray,
     exits: FloatArray,
+    *,
     start_mm: tuple[float, float],
-) -> float:
-    """Return the way between the items of a visit."""
-    index = tuple(np.array(visits).T)
-    begin = np.vstack([np.asarray(start_mm)[None], exits[index][:-1]])
-    return float(np.hypot(*(entries[index] - begin).T).sum())
+    is_draft: bool = False,
+) -> tuple[list[tuple[int, int]], tuple[float, float]]:
+    """Visit items by a short way: nearest first or as they come, then made shorter.
+
+    Takes and returns what `nearest_first` does. As they come, each item begins at way 0. A draft
+    is not made shorter.
+    """
+    chosen, _ = nearest_first(entries, exits, start_mm=start_mm)
+    as_they_come = [(item, 0) for item in range(len(entries))]
+    tries = [chosen, as_they_come]
+    if not is_draft:
+        tries = [shortened(visits, entries, exits, start_mm) for visits in tries]
+    best = min(tries, key=lambda visits: travel_mm(visits, entries, exits, start_mm))
+    x, y = exits[best[-1]]
+    return best, (float(x), float(y))

@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from dataclasses import replace
+from dataclasses import dataclass, replace
 
 import numpy as np
 from numpy.typing import NDArray
@@ -14,13 +14,19 @@ from stopout.values import COORDINATE_DECIMALS, FloatArray, Machine, Moves
 __all__ = ["assemble", "dose_ratio_max", "outline_speed_mm_s"]
 
 # Within one move of an outline the speed changes by no more than this factor, so that a power
-# held for the move keeps the line dose within its square root (9.5 %).
-_SPEED_STEP = 1.2
-# Speeds are capped a little lower than that, for the cap itself to meet it.
-_CAP = 1.1
+# held for the move keeps the line dose within its square root (14 %).
+_SPEED_STEP = 1.3
 _MOST_ROUNDS = 60
-# A run-up is this much longer than the distance it takes to reach the speed.
-_RUN_SLACK_MM = 0.002
+# A run-up is this much longer than the distance it takes to reach the speed: places are rounded.
+_RUN_SLACK_MM = 0.0012
+# Outlines are entered and left at no more than this share of the speed that they reach.
+_ENTRY = 0.3
+# Runs of fill lines count on this share of the speed that their turns allow.
+_TURN = 0.97
+# They count on no more than this share of the clearing speed: where a part of the program is run
+# again from elsewhere, the line dose then stays within 1 / sqrt(1 - 0.45^2), 12 %.
+_MOST_CREDIT = 0.45
+_MOST_RUN_ROUNDS = 4
 _NO_TRAVEL_MM = 5e-5
 _LEAST_SPEED_MM_S = 0.5
 # Pieces shorter than this share of a motor step would be changes that no machine can follow.
@@ -56,8 +62,9 @@ def assemble(
     Returns
     -------
     Moves
-        From rest at (0, 0) to the end of the last stroke's run-out.
+        From rest at (0, 0) and back to it.
     """
+    strokes = strokes * passes
     if not strokes:
         nothing = np.empty(0)
         return _moves(np.empty((0, 2)), nothing.astype(bool), nothing, nothing)
@@ -74,31 +81,38 @@ def assemble(
     # A stroke's moves: the travel to its run-up, the run-up, its chords, the run-out.
     first = np.cumsum(n_chords + 3) - (n_chords + 3)
     begin = np.cumsum(n_chords + 1) - (n_chords + 1)
-    end = begin + n_chords
-    run_up, run_out = _runs(points, begin, end, pace, machine)
+    ends = _Ends(
+        points=points, begin=begin, end=begin + n_chords, first=first, last=first + n_chords + 2
+    )
     n_moves = int((n_chords + 3).sum())
     owner = np.repeat(np.arange(len(strokes)), n_chords + 3)
     place = np.arange(n_moves) - first[owner]
     is_chord = (place >= 2) & (place < n_chords[owner] + 2)
-    at = np.empty((n_moves, 2))
-    at[first], at[first + n_chords + 2] = run_up, run_out
     within = (place >= 1) & (place < n_chords[owner] + 2)
-    at[within] = points
-    rapid = place == 0
-    power_at = np.zeros(n_moves)
-    power_at[is_chord] = np.where(is_on, power * pace[owner[is_chord]] / speed_mm_s, 0.0)
-    moves = _moves(
-        np.tile(at, (passes, 1)),
-        np.tile(rapid, passes),
-        np.tile(np.where(rapid, machine.top_speed_mm_s, pace[owner]), passes),
-        np.tile(power_at, passes),
+    # The last move is the return to (0, 0): what is left for it is known when runs are laid.
+    at = np.zeros((n_moves + 1, 2))
+    at[:-1][within] = points
+    rapid = np.append(place == 0, True)
+    power_at = np.zeros(n_moves + 1)
+    power_at[:-1][is_chord] = np.where(is_on, power * pace[owner[is_chord]] / speed_mm_s, 0.0)
+    speed = np.where(rapid, machine.top_speed_mm_s, np.append(pace[owner], 0.0))
+    at, speed = _with_runs(
+        at,
+        ends,
+        rapid=rapid,
+        speed=speed,
+        pace=pace,
+        is_fill=is_fill,
+        machine=machine,
+        is_draft=is_draft,
     )
-    is_outline = np.tile(is_chord & ~is_fill[owner], passes)
+    moves = _moves(at, rapid, speed, power_at)
+    is_outline = np.append(is_chord & ~is_fill[owner], False)
     needed = ~moves.rapid | (moves.length_mm > _NO_TRAVEL_MM)
     moves, is_outline = _select(moves, needed), is_outline[needed]
     if is_draft or not machine.power_follows_speed:
         return moves
-    return _follow_speed(moves, is_outline, machine)
+    return _follow_speed(moves, is_outline, machine, line_dose=power / speed_mm_s)
 
 
 def _select(moves: Moves, kept: NDArray[np.bool_]) -> Moves:
@@ -136,19 +150,86 @@ def _slowest_vertex(stroke: Stroke, machine: Machine) -> float:
     return float(limit.min())
 
 
-def _runs(
-    points: FloatArray,
-    begin: NDArray[np.int64],
-    end: NDArray[np.int64],
+@dataclass(frozen=True, slots=True, kw_only=True, eq=False)
+class _Ends:
+    """Where strokes begin and end: among their points, and among the program's moves."""
+
+    points: FloatArray
+    begin: NDArray[np.int64]
+    end: NDArray[np.int64]
+    first: NDArray[np.int64]
+    last: NDArray[np.int64]
+
+    def lay(self, at: FloatArray, up_mm: FloatArray, out_mm: FloatArray) -> FloatArray:
+        """Return the moves' ends with runs-up and runs-out straight on from the strokes."""
+        head = self.points[self.begin + 1] - self.points[self.begin]
+        tail = self.points[self.end] - self.points[self.end - 1]
+        head, tail = (step / np.hypot(*step.T)[:, None] for step in (head, tail))
+        laid = at.copy()
+        laid[self.first] = self.points[self.begin] - head * up_mm[:, None]
+        laid[self.last] = self.points[self.end] + tail * out_mm[:, None]
+        return laid
+
+
+def _with_runs(
+    at: FloatArray,
+    ends: _Ends,
+    *,
+    rapid: NDArray[np.bool_],
+    speed: FloatArray,
     pace: FloatArray,
+    is_fill: NDArray[np.bool_],
     machine: Machine,
+    is_draft: bool,
 ) -> tuple[FloatArray, FloatArray]:
-    """Return where run-ups begin and run-outs end: straight on from the strokes' ends."""
-    distance = (pace**2 / (2 * machine.acceleration_mm_s2) + _RUN_SLACK_MM)[:, None]
-    first, last = points[begin + 1] - points[begin], points[end] - points[end - 1]
-    run_up = points[begin] - first / np.hypot(*first.T)[:, None] * distance
-    run_out = points[end] + last / np.hypot(*last.T)[:, None] * distance
-    return run_up, run_out
+    """Return the moves' ends with runs-up and runs-out as long as they must be, and the speeds.
+
+    A fill line's run need not begin at rest: the turn into the next line is taken at what its
+    corner allows. An outline is entered and left no faster than it is there, or than `_ENTRY`
+    of the clearing speed: its power follows, so that a longer run would only cost time. Its runs
+    are commanded at that speed, which holds it wherever the machine comes from.
+    """
+    speed = speed.copy()
+    twice_a = 2 * machine.acceleration_mm_s2
+    full = pace**2 / twice_a + _RUN_SLACK_MM
+    up, out = full.copy(), full.copy()
+
+    def planned() -> Profile:
+        moves = _moves(ends.lay(at, up, out), rapid, speed, np.zeros(len(at)))
+        return _planned(moves, machine)
+
+    vertex = planned().vertex_mm_s
+    if machine.power_follows_speed:
+        outline = ~is_fill
+        peak = np.maximum.reduceat(vertex[1:], ends.first + 1)
+        slow = _ENTRY * np.minimum(peak, pace)
+        for runs, index in ((up, ends.first + 2), (out, ends.last)):
+            entry = np.minimum(vertex[index], slow)
+            runs[outline] = (entry**2 / twice_a + _RUN_SLACK_MM)[outline]
+            # The run-up is the move before its vertex, the run-out the one after the last chord.
+            move = ends.first + 1 if runs is up else ends.last
+            speed[move[outline]] = entry[outline]
+        if is_fill.any():
+            vertex = planned().vertex_mm_s
+    # Only into and out of a line close by: a program may be taken up again at any other.
+    gap = np.hypot(*(ends.points[ends.begin[1:]] - ends.points[ends.end[:-1]]).T)
+    is_close = np.concatenate([[False], gap < 2 * full[1:], [False]])
+    for runs, index, close in (
+        (up, ends.first + 1, is_close[:-1]),
+        (out, ends.last + 1, is_close[1:]),
+    ):
+        credit = np.minimum(_TURN * vertex[index], _MOST_CREDIT * pace)
+        runs[is_fill & close] -= (credit**2 / twice_a)[is_fill & close]
+    if is_draft:
+        return ends.lay(at, up, out), speed
+    for _ in range(_MOST_RUN_ROUNDS):
+        vertex = planned().vertex_mm_s
+        short_up = is_fill & (vertex[ends.first + 2] < pace * (1 - 1e-9))
+        short_out = is_fill & (vertex[ends.last] < pace * (1 - 1e-9))
+        if not (short_up.any() or short_out.any()):
+            return ends.lay(at, up, out), speed
+        up[short_up], out[short_out] = full[short_up], full[short_out]
+    return ends.lay(at, np.where(is_fill, full, up), np.where(is_fill, full, out)), speed
 
 
 def _moves(
@@ -165,26 +246,93 @@ def _moves(
     )
 
 
-def _follow_speed(moves: Moves, is_outline: NDArray[np.bool_], machine: Machine) -> Moves:
+def _follow_speed(
+    moves: Moves, is_outline: NDArray[np.bool_], machine: Machine, *, line_dose: float
+) -> Moves:
     """Make the power follow the speed on outlines.
 
-    Outline moves are cut where their planned speed changes; where pieces are too short for that
-    the speed is capped; then each piece gets the power that its own speed asks for.
+    Beside a corner a piece of each chord must stay whole; where the speed changes too much within
+    such a piece it is capped, and only there. All else is cut where its planned speed changes.
+    Then each piece gets the power that its own speed asks for.
     """
-    moves, is_outline = _cut_at_speeds(moves, is_outline, machine)
-    intended = moves.speed_mm_s
-    speed = moves.speed_mm_s.copy()
+    moves, is_outline, is_whole = _guarded(moves, is_outline, machine)
+    moves = _capped(moves, is_outline & is_whole, machine)
+    moves, is_outline = _cut_at_speeds(moves, is_outline, is_whole, machine)
+    # Whatever rounding or a very short piece has left uneven.
+    moves = _capped(moves, is_outline, machine)
+    profile = _planned(moves, machine)
+    held = np.sqrt(_slowest(profile) * profile.peak_mm_s)
+    follows = is_outline & (moves.power > 0)
+    return replace(moves, power=np.where(follows, np.minimum(line_dose * held, 1.0), moves.power))
+
+
+def _slowest(profile: Profile) -> FloatArray:
+    """Return the lower of the speeds at both ends of each move."""
+    return np.minimum(profile.vertex_mm_s[:-1], profile.vertex_mm_s[1:])
+
+
+def _capped(moves: Moves, may_cap: NDArray[np.bool_], machine: Machine) -> Moves:
+    """Lower the commanded speed of moves within which it would change by more than a step."""
     for _ in range(_MOST_ROUNDS):
-        moves = replace(moves, speed_mm_s=speed)
         profile = _planned(moves, machine)
-        slow = np.minimum(profile.vertex_mm_s[:-1], profile.vertex_mm_s[1:])
-        uneven = is_outline & (profile.peak_mm_s > _SPEED_STEP * slow * (1 + 1e-9))
+        slow = _slowest(profile)
+        uneven = may_cap & (profile.peak_mm_s > _SPEED_STEP * slow * (1 + 1e-6))
         if not uneven.any():
             break
-        speed = np.where(uneven, np.minimum(speed, _CAP * slow + 1e-3), speed)
-    held = np.sqrt(slow * profile.peak_mm_s)
-    scale = np.where(is_outline, held / intended, 1.0)
-    return replace(moves, power=np.minimum(moves.power * scale, 1.0))
+        cap = np.minimum(moves.speed_mm_s, _SPEED_STEP * slow + 1e-3)
+        moves = replace(moves, speed_mm_s=np.where(uneven, cap, moves.speed_mm_s))
+    return moves
+
+
+def _guarded(
+    moves: Moves, is_outline: NDArray[np.bool_], machine: Machine
+) -> tuple[Moves, NDArray[np.bool_], NDArray[np.bool_]]:
+    """Part outline moves into what must stay whole beside their corners, and what may be cut.
+
+    A corner's speed also depends on the length of the chords beside it: that much is its guard.
+    """
+    profile = _planned(moves, machine)
+    guard = np.zeros(len(moves) + 1)
+    points = np.vstack([moves.start_mm[:1], moves.end_mm])
+    # A little more than the arc rule asks for, since places are rounded.
+    turn = turn_angles(points) * 1.02
+    guard[1:-1] = turn * profile.vertex_mm_s[1:-1] ** 2 / machine.acceleration_mm_s2
+    g0, g1, length = guard[:-1], guard[1:], moves.length_mm
+    uneven = is_outline & (_slowest(profile) * _SPEED_STEP < profile.peak_mm_s)
+    has_room = uneven & (length > g0 + g1 + 2 * machine.step_mm * _STEP_SHARE)
+    least = machine.step_mm * _STEP_SHARE
+    places = {
+        int(k): np.array(
+            [at for at in (g0[k], length[k] - g1[k]) if least < at < length[k] - least]
+            + [length[k]]
+        )
+        for k in np.flatnonzero(has_room)
+    }
+    parted, index = _cut(moves, places)
+    # Of a parted move the pieces at its ends are whole, where it has guards there.
+    is_first = np.diff(index, prepend=-1) != 0
+    is_last = np.diff(index, append=len(moves)) != 0
+    is_whole = ~has_room[index]
+    is_whole |= is_first & ~is_last & (g0[index] > least)
+    is_whole |= is_last & ~is_first & (g1[index] > least)
+    return parted, is_outline[index], is_whole
+
+
+def _cut(moves: Moves, places: dict[int, FloatArray]) -> tuple[Moves, NDArray[np.int64]]:
+    """Cut moves at places along them, the last being their end; also return whose each piece is."""
+    count = np.ones(len(moves), dtype=np.int64)
+    for k, at in places.items():
+        count[k] = len(at)
+    index = np.repeat(np.arange(len(moves)), count)
+    first = np.cumsum(count) - count
+    share = np.ones(len(index))
+    length = moves.length_mm
+    for k, at in places.items():
+        share[first[k] : first[k] + count[k]] = at / length[k]
+    start = moves.start_mm
+    points = start[index] + share[:, None] * (moves.end_mm - start)[index]
+    pieces = _moves(points, moves.rapid[index], moves.speed_mm_s[index], moves.power[index])
+    return pieces, index
 
 
 def _planned(moves: Moves, machine: Machine) -> Profile:
@@ -196,56 +344,35 @@ def _planned(moves: Moves, machine: Machine) -> Profile:
 
 
 def _cut_at_speeds(
-    moves: Moves, is_outline: NDArray[np.bool_], machine: Machine
+    moves: Moves, is_outline: NDArray[np.bool_], is_whole: NDArray[np.bool_], machine: Machine
 ) -> tuple[Moves, NDArray[np.bool_]]:
-    """Cut outline moves where their planned speed changes by more than one step."""
+    """Cut outline moves that are not whole where their planned speed changes by a step."""
     profile = _planned(moves, machine)
     v0, v1, top = profile.vertex_mm_s[:-1], profile.vertex_mm_s[1:], profile.peak_mm_s
     length = moves.length_mm
-    # A corner's speed also depends on the length of the chords beside it: this much stays whole.
-    guard = np.zeros(len(moves) + 1)
-    points = np.vstack([moves.start_mm[:1], moves.end_mm])
-    guard[1:-1] = turn_angles(points) * profile.vertex_mm_s[1:-1] ** 2 / machine.acceleration_mm_s2
-    g0, g1 = guard[:-1], guard[1:]
-    uneven = is_outline & (np.minimum(v0, v1) * _SPEED_STEP < top)
-    uneven &= length > g0 + g1 + machine.step_mm * _STEP_SHARE
-    cut = {
-        int(k): _speed_steps(v0[k], v1[k], top[k], (g0[k], g1[k], length[k]), machine)
+    uneven = is_outline & ~is_whole & (np.minimum(v0, v1) * _SPEED_STEP < top)
+    places = {
+        int(k): _speed_steps(v0[k], v1[k], top[k], length[k], machine)
         for k in np.flatnonzero(uneven)
     }
-    count = np.ones(len(moves), dtype=np.int64)
-    for k, at in cut.items():
-        count[k] = len(at)
-    index = np.repeat(np.arange(len(moves)), count)
-    first = np.cumsum(count) - count
-    share = np.ones(len(index))
-    for k, at in cut.items():
-        share[first[k] : first[k] + count[k]] = at / length[k]
-    start = moves.start_mm
-    points = start[index] + share[:, None] * (moves.end_mm - start)[index]
-    pieces = _moves(points, moves.rapid[index], moves.speed_mm_s[index], moves.power[index])
+    pieces, index = _cut(moves, places)
     return pieces, is_outline[index]
 
 
 def _speed_steps(
-    v0: float, v1: float, top: float, lengths_mm: tuple[float, float, float], machine: Machine
+    v0: float, v1: float, top: float, length_mm: float, machine: Machine
 ) -> FloatArray:
     """Return where one move is to be cut so that its speed changes little within each piece.
 
-    `lengths_mm` are the guards kept whole at both ends and the length of the move. The last place
-    is the end of the move.
+    The last place is the end of the move.
     """
-    guard0, guard1, length_mm = lengths_mm
     twice_a = 2 * machine.acceleration_mm_s2
     up, down = _ramp(v0, top), _ramp(v1, top)[::-1]
-    rising = guard0 + (up**2 - v0**2) / twice_a
-    falling = length_mm - guard1 - (down**2 - v1**2) / twice_a
-    # Ramps that would cross meet where the speeds agree.
-    meet = np.clip((guard0 + length_mm - guard1 + (v1**2 - v0**2) / twice_a) / 2, 0, length_mm)
-    places = np.concatenate(
-        [[0.0], rising[rising < meet], [meet], falling[falling > meet], [length_mm]]
-    )
-    places = np.sort(places)
+    rising = (up**2 - v0**2) / twice_a
+    falling = length_mm - (down**2 - v1**2) / twice_a
+    places = np.concatenate([[0.0], rising[1:], falling[:-1], [length_mm]])
+    # The rise ends before the fall begins, give or take rounding.
+    places = np.sort(places.clip(0.0, length_mm))
     speed = np.sqrt(
         np.minimum(v0**2 + twice_a * places, v1**2 + twice_a * (length_mm - places)).clip(0, top**2)
     )

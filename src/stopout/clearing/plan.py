@@ -2,26 +2,34 @@
 
 from __future__ import annotations
 
+from collections.abc import Sequence
 from dataclasses import dataclass
 from typing import Literal
 
 import numpy as np
-from shapely.geometry import MultiLineString, MultiPolygon
+from shapely.geometry import MultiLineString, MultiPolygon, Polygon
 
-from stopout.clearing.fill import Row, fill_rows
+from stopout.clearing.fill import Row, fill_rows, needs_fill
+from stopout.clearing.linking import run_on, spirals
 from stopout.clearing.motion import plan_speeds
 from stopout.clearing.order import chain_rows, order_cells
 from stopout.clearing.paths import assemble, dose_ratio_max, outline_speed_mm_s
+from stopout.clearing.rings import ring_fill
 from stopout.clearing.strokes import (
     Stroke,
     line_strokes,
     order_outlines,
     outline_strokes,
+    overlapped,
+    path_strokes,
     row_stroke,
 )
 from stopout.values import Machine, Moves
 
-__all__ = ["ClearingRun", "ProgramTimes", "clear", "measure_program", "one_direction_time_s"]
+__all__ = ["ClearingRun", "ProgramTimes", "clear", "measure_program"]
+
+# Rings are laid where they take no more than this share of what lines and an outline take.
+_WORTH = 0.95
 
 Direction = Literal["x", "y", "crossed"]
 
@@ -81,59 +89,59 @@ def clear(
     line_direction : {"auto", "x", "y", "crossed"}
         "auto" plans both ways and keeps the quicker.
     """
-    outlines = outline_strokes(centres, machine) + line_strokes(lines, machine)
+    work = _Work(
+        machine=machine,
+        mark_mm=mark_mm,
+        spacing_mm=spacing_mm,
+        power=power,
+        speed_mm_s=speed_mm_s,
+        passes=passes,
+    )
+    parts = [_Part.of(part, work) for part in centres.geoms]
+    singles = line_strokes(lines, machine)
     tries: tuple[Direction, ...] = ("x", "y") if line_direction == "auto" else (line_direction,)
-    drafts: list[tuple[float, Direction, list[Stroke]]] = []
-    rows: dict[str, list[Row]] = {}
+    drafts: list[tuple[float, int, Direction, tuple[bool, ...]]] = []
     for direction in tries:
-        strokes: list[Stroke] = []
-        for along in ("x", "y") if direction == "crossed" else (direction,):
-            rows[along] = fill_rows(
-                centres,
-                mark_mm=mark_mm,
-                spacing_mm=spacing_mm[along],
-                along=along,
-                bridge_mm=2 * speed_mm_s**2 / machine.acceleration_mm_s2,
-            )
-            strokes += _filled(rows[along], along, _end(strokes))
-        strokes += order_outlines(outlines, start_mm=_end(strokes))
-        draft = assemble(
-            strokes,
-            machine=machine,
-            power=power,
-            speed_mm_s=speed_mm_s,
-            passes=passes,
-            is_draft=True,
-        )
-        times = measure_program(draft, machine=machine, power=power, speed_mm_s=speed_mm_s)
-        drafts.append((times.time_s, direction, strokes))
-        if not any(rows.values()):
+        choices = [[False] * len(parts)]
+        if line_direction == "auto" and any(part.fills for part in parts):
+            choices.append([work.is_quicker_in_rings(part, direction) for part in parts])
+        for in_rings in {tuple(choice): None for choice in choices}:
+            strokes = work.sequence(parts, in_rings, singles, direction, is_draft=True)
+            time_s = work.time_s(strokes, is_draft=True)
+            drafts.append((time_s, len(drafts), direction, in_rings))
+        if not any(part.fills for part in parts):
             # Nothing but outlines: the direction of fill lines makes no difference.
             break
-    drafts.sort(key=lambda entry: entry[0])
-    _, chosen, strokes = drafts[0]
-    moves = assemble(strokes, machine=machine, power=power, speed_mm_s=speed_mm_s, passes=passes)
+    best = {way: min(draft[:2] for draft in drafts if draft[2] == way) for _, _, way, _ in drafts}
+    _, _, chosen, in_rings = min(drafts)
+    strokes = work.sequence(parts, in_rings, singles, chosen)
+    others = [time for way, (time, _) in best.items() if way != chosen]
+    outlines = [stroke for part in parts for stroke in part.outlines] + singles
     one_way: list[Stroke] = []
     for along in ("x", "y") if chosen == "crossed" else (chosen,):
-        one_way += _one_direction(rows[along], along, machine)
-    ordered = order_outlines(outlines, start_mm=_end(one_way))
+        one_way += _one_direction(work.rows(parts, along), along)
+    plain = work.finished(one_way + order_outlines(outlines, start_mm=_end(one_way)))
     return ClearingRun(
-        moves=moves,
+        moves=work.moves(strokes),
         line_direction=chosen,
         outline_speed_mm_s=min(
-            (outline_speed_mm_s(stroke, machine, speed_mm_s) for stroke in outlines),
+            (
+                outline_speed_mm_s(stroke, machine, speed_mm_s)
+                for stroke in strokes
+                if not stroke.is_fill
+            ),
             default=speed_mm_s,
         ),
-        time_one_direction_s=one_direction_time_s(
-            one_way + ordered, machine=machine, power=power, speed_mm_s=speed_mm_s, passes=passes
-        ),
-        other_time_s=drafts[1][0] if len(drafts) > 1 else None,
+        time_one_direction_s=work.time_s(plain),
+        other_time_s=passes * others[0] if others else None,
     )
 
 
-def _filled(rows: list[Row], along: str, start_mm: tuple[float, float]) -> list[Stroke]:
+def _filled(
+    rows: list[Row], along: str, start_mm: tuple[float, float], *, is_draft: bool = False
+) -> list[Stroke]:
     """Return fill lines as strokes, cell by cell, back and forth."""
-    ordered, _ = order_cells(chain_rows(rows), start_mm=start_mm, along=along)
+    ordered, _ = order_cells(chain_rows(rows), start_mm=start_mm, along=along, is_draft=is_draft)
     return [
         row_stroke(row, is_forward=forward, along=along)
         for cell in ordered
@@ -148,7 +156,7 @@ def _end(strokes: list[Stroke]) -> tuple[float, float]:
     return (float(x), float(y))
 
 
-def _one_direction(rows: list[Row], along: str, machine: Machine) -> list[Stroke]:
+def _one_direction(rows: list[Row], along: str) -> list[Stroke]:
     """Return the plain way: each line once from its first to its last mark, all the same way."""
     by_line: dict[int, list[Row]] = {}
     for row in rows:
@@ -161,12 +169,117 @@ def _one_direction(rows: list[Row], along: str, machine: Machine) -> list[Stroke
     return strokes
 
 
-def one_direction_time_s(
-    strokes: list[Stroke], *, machine: Machine, power: float, speed_mm_s: float, passes: int
-) -> float:
-    """Return the time of the plain way, for comparison."""
-    moves = assemble(strokes, machine=machine, power=power, speed_mm_s=speed_mm_s, passes=passes)
-    return measure_program(moves, machine=machine, power=power, speed_mm_s=speed_mm_s).time_s
+@dataclass(frozen=True, slots=True, kw_only=True, eq=False)
+class _Part:
+    """One connected area of beam centres, with what could clear it."""
+
+    area: Polygon
+    outlines: list[Stroke]
+    spirals: list[Stroke]
+    rings_s: float
+    fills: bool
+
+    @staticmethod
+    def of(area: Polygon, work: _Work) -> _Part:
+        whole = MultiPolygon([area])
+        fills = needs_fill(whole, mark_mm=work.mark_mm)
+        rings = None
+        if fills:
+            rings = ring_fill(area, mark_mm=work.mark_mm, spacing_mm=work.spacing_mm)
+        paths = spirals(
+            rings or [],
+            area,
+            apart_mm=max(work.spacing_mm.values()),
+            machine=work.machine,
+            speed_mm_s=work.speed_mm_s,
+        )
+        paths = [run_on(path, max(work.mark_mm)) for path in paths]
+        strokes = path_strokes(paths, work.machine)
+        ordered = work.finished(order_outlines(strokes, start_mm=(0.0, 0.0), is_draft=True))
+        return _Part(
+            area=area,
+            outlines=outline_strokes(whole, work.machine),
+            spirals=strokes,
+            rings_s=work.time_s(ordered, is_draft=True) if ordered else float("inf"),
+            fills=fills,
+        )
+
+
+@dataclass(frozen=True, slots=True, kw_only=True, eq=False)
+class _Work:
+    """The settings of a clearing, and what is made with them."""
+
+    machine: Machine
+    mark_mm: tuple[float, float]
+    spacing_mm: dict[str, float]
+    power: float
+    speed_mm_s: float
+    passes: int
+
+    def rows(self, parts: list[_Part], along: str) -> list[Row]:
+        """Return the fill lines of some parts."""
+        return fill_rows(
+            MultiPolygon([part.area for part in parts if part.fills]),
+            mark_mm=self.mark_mm,
+            spacing_mm=self.spacing_mm[along],
+            along=along,
+            bridge_mm=2 * self.speed_mm_s**2 / self.machine.acceleration_mm_s2,
+        )
+
+    def is_quicker_in_rings(self, part: _Part, direction: str) -> bool:
+        """Tell whether rings clear a part sooner than lines and an outline."""
+        if not part.spirals:
+            return False
+        in_rows = self.sequence([part], [False], [], direction, is_draft=True)
+        return part.rings_s < _WORTH * self.time_s(in_rows, is_draft=True)
+
+    def sequence(
+        self,
+        parts: list[_Part],
+        in_rings: Sequence[bool],
+        singles: list[Stroke],
+        direction: str,
+        *,
+        is_draft: bool = False,
+    ) -> list[Stroke]:
+        """Return the strokes of all parts in order: lines first, then what follows edges."""
+        pairs = list(zip(parts, in_rings, strict=True))
+        in_rows = [part for part, is_ringed in pairs if not is_ringed]
+        strokes: list[Stroke] = []
+        for along in ("x", "y") if direction == "crossed" else (direction,):
+            strokes += _filled(self.rows(in_rows, along), along, _end(strokes), is_draft=is_draft)
+        rest = [
+            stroke
+            for part, is_ringed in pairs
+            for stroke in (part.spirals if is_ringed else part.outlines)
+        ]
+        strokes += order_outlines(rest + singles, start_mm=_end(strokes), is_draft=is_draft)
+        return self.finished(strokes)
+
+    def finished(self, strokes: list[Stroke]) -> list[Stroke]:
+        """Return strokes with closed ones run on over their beginning."""
+        return [overlapped(stroke, max(self.mark_mm)) for stroke in strokes]
+
+    def moves(self, strokes: list[Stroke], *, is_draft: bool = False) -> Moves:
+        """Lay strokes into moves."""
+        return assemble(
+            strokes,
+            machine=self.machine,
+            power=self.power,
+            speed_mm_s=self.speed_mm_s,
+            # How often it is run makes no difference to how it is best done.
+            passes=1 if is_draft else self.passes,
+            is_draft=is_draft,
+        )
+
+    def time_s(self, strokes: list[Stroke], *, is_draft: bool = False) -> float:
+        """Return what strokes take."""
+        return measure_program(
+            self.moves(strokes, is_draft=is_draft),
+            machine=self.machine,
+            power=self.power,
+            speed_mm_s=self.speed_mm_s,
+        ).time_s
 
 
 def measure_program(

@@ -13,9 +13,17 @@ from shapely.geometry.base import BaseGeometry
 from stopout.clearing.fill import Row
 from stopout.clearing.motion import junction_speeds, turn_angles
 from stopout.clearing.order import quicker_order
-from stopout.values import FloatArray, Machine
+from stopout.values import COORDINATE_DECIMALS, FloatArray, Machine
 
-__all__ = ["Stroke", "line_strokes", "order_outlines", "outline_strokes", "row_stroke"]
+__all__ = [
+    "Stroke",
+    "line_strokes",
+    "order_outlines",
+    "outline_strokes",
+    "overlapped",
+    "path_strokes",
+    "row_stroke",
+]
 
 # How far chords of an outline may stand off its curve.
 _CHORD_MM = 0.0003
@@ -48,8 +56,14 @@ class Stroke:
 
     @property
     def is_closed(self) -> bool:
-        """Tell whether the path ends where it begins."""
-        return bool(np.all(self.points_mm[0] == self.points_mm[-1]))
+        """Tell whether the path ends where it begins and could go on there.
+
+        A path that was parted at its one reversal ends where it begins, but has two ends.
+        """
+        points = self.points_mm
+        if not np.array_equal(points[0], points[-1]):
+            return False
+        return bool(turn_angles(points[[-2, 0, 1]])[0] < _NEARLY_BACK)
 
 
 def row_stroke(row: Row, *, is_forward: bool, along: str) -> Stroke:
@@ -84,14 +98,46 @@ def line_strokes(lines: BaseGeometry, machine: Machine) -> list[Stroke]:
     return strokes
 
 
+def path_strokes(paths: list[FloatArray], machine: Machine) -> list[Stroke]:
+    """Return a stroke along each path of rings, parted at reversals."""
+    strokes = []
+    for path in paths:
+        points = _distinct(path)
+        if len(points) > 1:
+            strokes.extend(_parted(points, machine))
+    return strokes
+
+
+def overlapped(stroke: Stroke, length_mm: float) -> Stroke:
+    """Return a closed stroke run on over its own beginning; an open one as it is.
+
+    Where the beam is switched on and off at speed the dose rises and falls over about a spot: each
+    switched end alone would leave a notch there.
+    """
+    if not stroke.is_closed or stroke.is_fill:
+        return stroke
+    points = stroke.points_mm
+    chord = np.hypot(*np.diff(points, axis=0).T)
+    at = np.cumsum(chord)
+    length = min(length_mm, float(at[-1]))
+    k = int(np.searchsorted(at, length - 1e-9))
+    share = 1 - (at[k] - length) / chord[k]
+    last = points[k] + share * (points[k + 1] - points[k])
+    return _outline(_distinct(np.vstack([points, points[1 : k + 1], last])))
+
+
 def _outline(points: FloatArray) -> Stroke:
     return Stroke(points_mm=points, is_on=np.ones(len(points) - 1, dtype=bool), is_fill=False)
 
 
 def _distinct(points: FloatArray) -> FloatArray:
-    """Drop vertices that repeat the one before to a tenth of a micrometre."""
+    """Round to a program's decimals and drop vertices that repeat the one before.
+
+    Rounding may fold a needle into a reversal, which must be seen before paths are parted.
+    """
+    points = np.round(points, COORDINATE_DECIMALS)
     gap = np.hypot(*np.diff(points, axis=0).T)
-    return np.asarray(points[np.concatenate([[True], gap > 1e-4])])
+    return np.asarray(points[np.concatenate([[True], gap > 0])])
 
 
 def _parted(points: FloatArray, machine: Machine) -> list[Stroke]:
@@ -118,8 +164,13 @@ def _parted(points: FloatArray, machine: Machine) -> list[Stroke]:
     return [_outline(points[first : last + 1]) for first, last in pairwise(bounds) if last > first]
 
 
-def order_outlines(strokes: list[Stroke], *, start_mm: tuple[float, float]) -> list[Stroke]:
-    """Order outlines by the nearest next beginning; closed ones begin at a near, smooth place."""
+def order_outlines(
+    strokes: list[Stroke], *, start_mm: tuple[float, float], is_draft: bool = False
+) -> list[Stroke]:
+    """Order outlines by a short way; closed ones begin at a near, smooth place.
+
+    A draft's way is not made as short as it can be.
+    """
     if not strokes:
         return []
     entries = np.full((len(strokes), _PLACES + 1, 2), np.inf)
@@ -134,7 +185,7 @@ def order_outlines(strokes: list[Stroke], *, start_mm: tuple[float, float]) -> l
             entries[k, :2] = stroke.points_mm[places]
             exits[k, :2] = stroke.points_mm[places[::-1]]
         begins.append(places)
-    chosen, _ = quicker_order(entries, exits, start_mm=start_mm)
+    chosen, _ = quicker_order(entries, exits, start_mm=start_mm, is_draft=is_draft)
     return [_begun_at(strokes[k], int(begins[k][way])) for k, way in chosen]
 
 

@@ -70,7 +70,7 @@ from stopout.planning.margins import advise, land_margin, needed_land_mm, stroke
 from stopout.planning.plan import ClearingNumbers, CoatPlan, MaskNumbers, Plan
 from stopout.planning.shows import shown_by_coats
 from stopout.planning.stating import clearing_values, machine_values
-from stopout.program import read_program, write_program
+from stopout.program import read_program, round_keep_outs, write_program
 from stopout.values import Drawing, Finding, Level, Measured, Stated
 
 __all__ = ["Knowledge", "plan_job"]
@@ -365,7 +365,8 @@ def _plan_coat(
         "origin: the blank's lower left corner as worked",
         "attend the machine at all times",
     ]
-    text = write_program(run.moves, machine=job.machine, title=title)
+    led = round_keep_outs(run.moves, machine=job.machine, blank_at_mm=_blank_at(job))
+    text = write_program(led, machine=job.machine, title=title)
     moves = read_program(text, machine=job.machine)
     tell(f"coat {number}: predicting the piece")
     opening = sweep(moves, mark)

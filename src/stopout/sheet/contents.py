@@ -32,6 +32,7 @@ from stopout.sheet.needs import blank_size, needs
 from stopout.sheet.numbers import findings, plan_numbers
 from stopout.sheet.plate_steps import plate_stages
 from stopout.sheet.sign_steps import coat_table, sign_stages
+from stopout.sheet.times import clearing_times
 from stopout.sheet.words import DEFER, capital, grams, length, sentence
 from stopout.values import Level
 
@@ -89,6 +90,7 @@ def sheet_contents(
         *_records(plan),
         *_true_size(plan, pictures),
         *plan_numbers(plan),
+        *clearing_times(plan),
         *findings(plan),
         *hazard_reference(plan, texts),
     ]

@@ -1,0 +1,198 @@
+"""Rings joined into spirals: from the innermost out, the beam staying on from one to the next.
+
+A ring ends where it began. From there a short slanting chord leads on to the ring about it, which
+is begun a little farther on: two small turns instead of a stop, a travel and a start.
+"""
+
+from __future__ import annotations
+
+from dataclasses import dataclass
+
+import numpy as np
+import shapely
+from shapely import LineString
+from shapely.geometry.base import BaseGeometry
+
+from stopout.clearing.motion import turn_angles
+from stopout.clearing.rings import Ring
+from stopout.values import FloatArray, Machine
+
+__all__ = ["run_on", "spirals"]
+
+# A chord leads on by so many spacings along the next ring; which is quickest, its turns decide.
+_AHEAD = np.array([0.0, 1.0, 2.0, 3.0, 4.5, 6.0])
+# Rings farther apart than this many spacings are not joined.
+_NEAR = 1.75
+# Sharper turns than this are no way on.
+_SHARPEST = np.radians(110)
+# What starting a path anew costs is reckoned at this share of the clearing speed (see `assemble`).
+_ENTRY = 0.3
+
+
+def spirals(
+    rings: list[Ring], area: BaseGeometry, *, apart_mm: float, machine: Machine, speed_mm_s: float
+) -> list[FloatArray]:
+    """Join rings that lie about one another into paths.
+
+    Parameters
+    ----------
+    rings : list of Ring
+        Of one connected area.
+    area : BaseGeometry
+        The area of beam centres, which no joining chord may leave.
+    apart_mm : float
+        The larger of the two spacings.
+    machine : Machine
+        Acceleration and cornering decide what a chord costs.
+    speed_mm_s : float
+        Clearing speed.
+
+    Returns
+    -------
+    list of (n + 1, 2) ndarray
+        Paths from the inside outwards, each ring whole; a single ring stays closed.
+    """
+    shapely.prepare(area)
+    joint = _Joint(area=area, apart_mm=apart_mm, machine=machine, speed_mm_s=speed_mm_s)
+    paths: list[FloatArray] = []
+    for ring in _outwards(rings):
+        joined = joint.joined(paths[-1], ring) if paths else None
+        if joined is None:
+            paths.append(_begun_smoothly(ring.points_mm))
+        else:
+            paths[-1] = joined
+    return paths
+
+
+def run_on(path: FloatArray, length_mm: float) -> FloatArray:
+    """Return a path run on round its last ring, if it ends in one, by some length.
+
+    A beam switched off at speed leaves the line narrow at its end.
+    """
+    begun = np.flatnonzero((path[:-1] == path[-1]).all(axis=1))
+    if not len(begun) or begun[-1] == 0:
+        return path
+    loop = path[begun[-1] :]
+    if turn_angles(loop[[-2, 0, 1]])[0] > _SHARPEST:
+        return path
+    at = np.cumsum(np.hypot(*np.diff(loop, axis=0).T))
+    length = min(length_mm, float(at[-1]))
+    last = shapely.line_interpolate_point(LineString(loop), length)
+    return np.vstack([path, loop[1:][at < length - 1e-4], shapely.get_coordinates(last)])
+
+
+def _outwards(rings: list[Ring]) -> list[Ring]:
+    """Return rings so that all within a ring come before it, each next to one it lies about."""
+    lines = np.array([LineString(ring.points_mm) for ring in rings], dtype=object)
+    depth = np.array([ring.depth for ring in rings])
+    within: dict[int, list[int]] = {}
+    roots = []
+    for k in np.argsort(depth, kind="stable"):
+        about = np.flatnonzero(depth == np.ceil(depth[k]) - 1)
+        if not len(about):
+            roots.append(int(k))
+            continue
+        nearest = 0 if len(about) == 1 else int(np.argmin(shapely.distance(lines[about], lines[k])))
+        within.setdefault(int(about[nearest]), []).append(int(k))
+    order: list[int] = []
+    todo = [(root, False) for root in reversed(roots)]
+    while todo:
+        k, is_open = todo.pop()
+        if is_open or k not in within:
+            order.append(k)
+            continue
+        todo.append((k, True))
+        # The deepest nest last: its outermost ring is what the ring about it goes on from.
+        todo += [(j, False) for j in reversed(within[k])]
+    return [rings[k] for k in order]
+
+
+def _begun_smoothly(points: FloatArray) -> FloatArray:
+    """Return a closed path begun in the middle of its longest chord, an open one as it is."""
+    if not np.array_equal(points[0], points[-1]):
+        return points
+    k = int(np.argmax(np.hypot(*np.diff(points, axis=0).T)))
+    middle = (points[k] + points[k + 1]) / 2
+    return np.vstack([middle, points[k + 1 : -1], points[: k + 1], middle])
+
+
+@dataclass(frozen=True, slots=True, kw_only=True, eq=False)
+class _Joint:
+    """What is needed to lead a path on to a further ring."""
+
+    area: BaseGeometry
+    apart_mm: float
+    machine: Machine
+    speed_mm_s: float
+
+    def joined(self, path: FloatArray, ring: Ring) -> FloatArray | None:
+        """Return the path led on round a ring; None where beginning anew is as quick."""
+        points = ring.points_mm
+        if not np.array_equal(points[0], points[-1]):
+            return None
+        here, line = path[-1], LineString(points)
+        foot = shapely.Point(here)
+        if line.distance(foot) > _NEAR * self.apart_mm:
+            return None
+        length = line.length
+        along = line.project(foot)
+        ahead = np.unique(np.concatenate([-_AHEAD, _AHEAD])) * self.apart_mm
+        places = np.unique((along + ahead[np.abs(ahead) < length / 2]) % length)
+        at = shapely.get_coordinates(shapely.line_interpolate_point(line, places))
+        # No ring can be run faster than one round of its length.
+        acceleration = self.machine.acceleration_mm_s2
+        pace = min(self.speed_mm_s, float(np.sqrt(acceleration * length / (2 * np.pi))))
+        best, cost = None, self._anew_s(pace)
+        heading = path[-1] - path[-2]
+        vertex_at = np.concatenate([[0.0], np.cumsum(np.hypot(*np.diff(points, axis=0).T))])
+        for place, entry in zip(places, at, strict=True):
+            chord = entry - here
+            for is_forward in (True, False):
+                after = _after(points, vertex_at, place, is_forward=is_forward)
+                found = self._cost_s(heading, chord, after - entry, pace)
+                if found < cost and self.area.covers(LineString([here, entry])):
+                    best, cost = (place, entry, is_forward), found
+        if best is None:
+            return None
+        place, entry, is_forward = best
+        k = int(np.searchsorted(vertex_at, place + 1e-6))
+        loop = np.vstack([entry, points[k:-1], points[:k], entry])
+        loop = loop if is_forward else loop[::-1]
+        return np.vstack([path, loop])
+
+    def _anew_s(self, v: float) -> float:
+        """Return what ending a path and beginning another close by costs."""
+        a = self.machine.acceleration_mm_s2
+        slow = _ENTRY * v
+        return float(2 * slow / a + (v - slow) ** 2 / (a * v) + 2 * np.sqrt(self.apart_mm / a))
+
+    def _cost_s(self, heading: FloatArray, chord: FloatArray, after: FloatArray, v: float) -> float:
+        """Return what a chord costs: its length, and slowing down for the turns at its ends."""
+        length = float(np.hypot(*chord))
+        if length < 1e-4:
+            return float("inf")
+        a = self.machine.acceleration_mm_s2
+        cost = length / v
+        for one, other in ((heading, chord), (chord, after)):
+            turn = abs(np.arctan2(one[0] * other[1] - one[1] * other[0], one @ other))
+            if turn > _SHARPEST:
+                return float("inf")
+            half = np.cos(turn / 2)
+            room = max(2 * np.sin(turn / 4) ** 2, 1e-12)
+            corner = np.sqrt(a * self.machine.cornering_mm * half / room)
+            arc = np.sqrt(a * length / max(turn, 1e-12))
+            cost += max(0.0, v - min(corner, arc)) ** 2 / (a * v)
+        return float(cost)
+
+
+def _after(
+    points: FloatArray, vertex_at: FloatArray, place: float, *, is_forward: bool
+) -> FloatArray:
+    """Return the vertex that comes after a place of a closed ring, going round this way."""
+    k = int(np.searchsorted(vertex_at, place + 1e-6))
+    if is_forward:
+        return np.asarray(points[k] if k < len(points) else points[1])
+    before = points[k - 1]
+    if abs(vertex_at[k - 1] - place) < 1e-6:
+        before = points[k - 2] if k >= 2 else points[-2]
+    return np.asarray(before)
