@@ -11,6 +11,7 @@ from PIL import Image
 
 from cli.shop_files import ARTWORK, JOB, lay_out, left, run
 from records.maker import bath, clearing, etch, job_record, m, mixed
+from stopout.planning.shop_numbers import BathEvent
 from stopout.records import open_book
 
 RECORD = {
@@ -325,3 +326,17 @@ def test_a_coupon_is_laid_out_about_what_the_book_knows(book, stopout, tmp_path,
     clearing_job, etch_job = seen
     assert "clearing coupon 1 of 2026-11-20" in clearing_job.coats[0].book_mark.source
     assert "etch coupon 2 of 2026-11-21" in etch_job.etch.rate_source
+
+
+def test_a_plan_takes_the_metal_of_the_bath_it_names_from_the_ledger(book, tmp_path, stopout):
+    with open_book(book) as opened:
+        opened.keep_event("lye A", BathEvent(kind="etched", at="2026-11-24", metal_g=5.0))
+    folder = tmp_path / "job"
+    folder.mkdir()
+    job = lay_out(folder, JOB + '\n[bath]\nid = "lye A"\n')
+    status, _, err = stopout("plan", job, "--out", tmp_path / "plan")
+    assert status == 0, err
+    assert "2.5 g/L of metal in 2 L by the shop book" in err
+    plan = json.loads((tmp_path / "plan" / "plan.json").read_text())
+    assert plan["etch"]["time_s"] > 0
+    assert any(found["code"] == "shop-bath" for found in plan["findings"])

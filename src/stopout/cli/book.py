@@ -12,7 +12,7 @@ from stopout.errors import BookError
 if TYPE_CHECKING:
     from stopout.planning.job import Job
     from stopout.planning.road import Knowledge
-    from stopout.records import ShopBook
+    from stopout.records import Entry, ShopBook
 
 __all__ = ["BookOption", "NoBookOption", "book_for_keeping", "book_for_reading", "with_book"]
 
@@ -66,4 +66,25 @@ def with_book(job: Job, knowledge: Knowledge, told: Path | None) -> Job:
 
     with book:
         numbers = book.numbers()
-    return with_shop_book(job, numbers, knowledge)
+        named = book.bath(job.bath.ident) if job.bath.ident else None
+    job = with_shop_book(job, numbers, knowledge)
+    return _with_bath(job, named) if job.bath.ident else job
+
+
+def _with_bath(job: Job, named: Entry | None) -> Job:
+    """Return the job with what the ledger says of the bath that it names."""
+    from stopout.planning.bath_from_book import BathState, with_bath
+    from stopout.planning.shop_numbers import Bath
+    from stopout.records import is_discarded, ledger_dissolved_g_per_l, ledger_litres
+
+    if named is None or not isinstance(named.record, Bath):
+        return with_bath(job, None)
+    events = named.events
+    state = BathState(
+        etchant=named.record.etchant,
+        litres=ledger_litres(events),
+        dissolved_g_per_l=ledger_dissolved_g_per_l(events),
+        is_discarded=is_discarded(events),
+        last=events[-1].at[:10] if events else named.record.date,
+    )
+    return with_bath(job, state)

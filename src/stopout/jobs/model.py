@@ -369,7 +369,7 @@ class EtchTable(Table):
 class BathTable(Table):
     """The bath as the shop has it; without it, a fresh bath in a tray that suits one piece."""
 
-    id: Ident | None = _key("The shop's name for this bath", None, example="lye-1")
+    id: Name | None = _key("The shop's name for this bath", None, example="lye-1")
     dissolved: Annotated[float, Dissolved(500)] = _key(
         "Metal that earlier work has left in it", "0 g/L", example="6 g/L"
     )

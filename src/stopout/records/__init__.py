@@ -9,7 +9,7 @@ from typing import TYPE_CHECKING, Any
 if TYPE_CHECKING:
     from stopout.records.forms import RECORD_FORMAT, from_content, job_record_of, to_content
     from stopout.records.from_coupon import clearing_record, etch_record
-    from stopout.records.ledger import ledger_dissolved_g_per_l, ledger_litres
+    from stopout.records.ledger import is_discarded, ledger_dissolved_g_per_l, ledger_litres
     from stopout.records.place import BOOK_VARIABLE, book_path
     from stopout.records.store import Entry, Kept, ShopBook, open_book, open_book_if_any
     from stopout.records.transfer import BOOK_FORMAT, entry_to_dict, export_book, import_book
@@ -28,6 +28,7 @@ __all__ = [
     "export_book",
     "from_content",
     "import_book",
+    "is_discarded",
     "job_record_of",
     "ledger_dissolved_g_per_l",
     "ledger_litres",
@@ -50,6 +51,7 @@ _HOMES = {
     "export_book": "transfer",
     "from_content": "forms",
     "import_book": "transfer",
+    "is_discarded": "ledger",
     "job_record_of": "forms",
     "ledger_dissolved_g_per_l": "ledger",
     "ledger_litres": "ledger",
