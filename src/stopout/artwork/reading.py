@@ -3,11 +3,13 @@
 from __future__ import annotations
 
 import hashlib
+from collections.abc import Sequence
 from pathlib import Path
 
 import shapely
 from shapely.geometry import Polygon
 
+from stopout.artwork.fonts import FontBook
 from stopout.artwork.painter import Paint
 from stopout.artwork.picture import Picture
 from stopout.artwork.scale import MM_PER_INCH, Placement, page_scale, place, placement
@@ -23,7 +25,9 @@ _MOST_BYTES = 200_000_000
 _IMAGE_STARTS = (b"\x89PNG", b"\xff\xd8\xff", b"II*\0", b"MM\0*", b"BM")
 
 
-def open_artwork(path: Path, request: ArtworkRequest, blank: Blank) -> Drawing:
+def open_artwork(
+    path: Path, request: ArtworkRequest, blank: Blank, *, fonts: Sequence[Path] = ()
+) -> Drawing:
     """Read an artwork file and lay it on the blank.
 
     Parameters
@@ -34,6 +38,8 @@ def open_artwork(path: Path, request: ArtworkRequest, blank: Blank) -> Drawing:
         Size, box, position and threshold.
     blank : Blank
         The piece on which the artwork is placed or centred.
+    fonts : sequence of Path
+        Font files for the artwork's lettering, besides the font that is shipped.
 
     Returns
     -------
@@ -47,7 +53,7 @@ def open_artwork(path: Path, request: ArtworkRequest, blank: Blank) -> Drawing:
         If the file cannot be opened, is unsafe, holds something that cannot be read faithfully,
         does not say how large it is, or has nothing dark.
     """
-    return read_artwork(_bytes_of(path), request, blank, name=path.name)
+    return read_artwork(_bytes_of(path), request, blank, name=path.name, fonts=fonts)
 
 
 def open_outline(path: Path, blank: Blank) -> Polygon:
@@ -74,11 +80,18 @@ def open_outline(path: Path, blank: Blank) -> Polygon:
     return read_outline(_bytes_of(path), blank, name=path.name)
 
 
-def read_artwork(data: bytes, request: ArtworkRequest, blank: Blank, *, name: str) -> Drawing:
+def read_artwork(
+    data: bytes,
+    request: ArtworkRequest,
+    blank: Blank,
+    *,
+    name: str,
+    fonts: Sequence[Path] = (),
+) -> Drawing:
     """Do what `open_artwork` does, from bytes; `name` is what messages call the file."""
     kind = _kind(data, name=name)
     picture = (
-        read_svg(data, request, name=name)
+        read_svg(data, request, name=name, fonts=FontBook(fonts))
         if kind == "svg"
         else _read_raster(data, request, name=name)
     )

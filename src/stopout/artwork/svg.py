@@ -9,7 +9,8 @@ import shapely
 from shapely.geometry import box as rectangle
 from shapely.geometry.base import BaseGeometry
 
-from stopout.artwork.normalise import FONT_FAMILIES, NO_FAMILY, normalise
+from stopout.artwork.fonts import FontBook
+from stopout.artwork.normalise import normalise
 from stopout.artwork.painter import Paint, Painted, paint_all
 from stopout.artwork.picture import Picture
 from stopout.artwork.rings import only_areas
@@ -27,7 +28,9 @@ _TOLERANCE_MM = 4e-4
 _WRONG_MM2 = 0.03
 
 
-def read_svg(data: bytes, request: ArtworkRequest, *, name: str) -> Picture:
+def read_svg(
+    data: bytes, request: ArtworkRequest, *, name: str, fonts: FontBook | None = None
+) -> Picture:
     """Read an SVG document.
 
     Returns
@@ -41,9 +44,10 @@ def read_svg(data: bytes, request: ArtworkRequest, *, name: str) -> Picture:
         If the document is unsafe, holds what cannot be read faithfully, has no size, or is
         contradicted by an independent rendering.
     """
-    source = read_source(data, name=name)
-    normal = normalise(source.svg, with_text=source.has_text, name=name)
-    findings = [*_notes(source), *_heed(normal.warnings, name=name)]
+    book = FontBook() if fonts is None else fonts
+    source = read_source(data, fonts=book, name=name)
+    normal = normalise(source.svg, name=name)
+    findings = [*_notes(source), *_heed(normal.warnings)]
     scale = page_scale(source.page, request, name=name)
     sheet = rectangle(0.0, 0.0, source.page.width * scale, source.page.height * scale)
 
@@ -63,15 +67,15 @@ def read_svg(data: bytes, request: ArtworkRequest, *, name: str) -> Picture:
     if request.box == "ink" and (final := _ink_factor(painted.dark, request)) > 1.0:
         # How far the ink is enlarged later decides how fine its curves must be.
         paints, overhang, painted = read(normal.svg, _TOLERANCE_MM / final)
-    shown, checked, dark = source.svg, paints, painted.dark
+    shown, checked, dark = source.shown, paints, painted.dark
     if b"stroke-dasharray" in normal.svg:
         # The renderer's dashes drift by a pixel along a long curve (ours are held to closed forms
         # in the tests), so both sides are compared with their dashes closed.
-        shown = _without_dashes(source.svg)
+        shown = _without_dashes(source.shown)
         checked, _, closed = read(_without_dashes(normal.svg), _TOLERANCE_MM)
         dark = closed.dark
     findings += overhang
-    findings += _verify(shown, source, request, checked, dark, scale, name=name)
+    findings += _verify(shown, source, request, checked, dark, scale, book, name=name)
     return Picture(
         page=source.page,
         mm_per_unit=scale,
@@ -136,6 +140,7 @@ def _verify(
     paints: Sequence[Paint],
     dark: BaseGeometry,
     scale: float,
+    book: FontBook,
     *,
     name: str,
 ) -> list[Finding]:
@@ -149,7 +154,7 @@ def _verify(
         dark,
         mm_per_px=scale,
         threshold=request.threshold,
-        with_text=source.has_text,
+        fonts=book.given if source.has_text else None,
     )
     if not found:
         return []
@@ -184,28 +189,8 @@ def _notes(source: SvgSource) -> list[Finding]:
     ]
 
 
-def _heed(warnings: Sequence[str], *, name: str) -> list[Finding]:
-    """Refuse what the normaliser left out; pass on what else it said."""
-    families: list[str] = []
-    others: list[str] = []
-    for line in dict.fromkeys(warnings):
-        match = re.match(r"No match for '(.*)' font-family", line)
-        if match:
-            families.append(match[1])
-        elif "fallback" in line.lower() or "No fonts with a" in line:
-            raise ArtworkError(
-                f"{name}: the lettering holds characters that its font lacks ({line}); "
-                "convert the lettering to outlines"
-            )
-        else:
-            others.append(line)
-    if families:
-        asked = ", ".join(f"'{family}'" for family in families if family != NO_FAMILY)
-        what = f"font family {asked} is not available" if asked else "lettering names no font"
-        raise ArtworkError(
-            f"{name}: {what} (only {', '.join(FONT_FAMILIES)} is); "
-            "convert the lettering to outlines"
-        )
+def _heed(warnings: Sequence[str]) -> list[Finding]:
+    """Pass on what the normaliser said."""
     return [
         Finding(
             code="artwork-reader-note",
@@ -213,5 +198,5 @@ def _heed(warnings: Sequence[str], *, name: str) -> list[Finding]:
             message=f"the SVG reader says: {line}",
             remedy="compare the preview with the artwork",
         )
-        for line in others
+        for line in dict.fromkeys(warnings)
     ]

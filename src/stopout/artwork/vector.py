@@ -158,7 +158,7 @@ class _Reader:
             paints += self.paint(element, "fill", region, here)
         if element.get("stroke", "none") != "none" and subpaths:
             rings = stroke_rings(
-                subpaths, _stroke(element), here.to_page, tolerance_mm=self.tolerance_mm
+                subpaths, self.stroke(element, subpaths), here.to_page, tolerance_mm=self.tolerance_mm
             )
             self.count(sum(map(len, rings)))
             paints += self.paint(element, "stroke", fill(rings, "nonzero"), here)
@@ -166,6 +166,24 @@ class _Reader:
         if "stroke" in order and order.find("stroke") < (order + " fill").find("fill"):
             paints.reverse()
         return paints
+
+    def stroke(self, element: Any, subpaths: list[Subpath]) -> Stroke:
+        """The stroke of a path; dashes of a file that says how long its outline is are scaled."""
+        plain = _stroke(element)
+        origin = self.origins.get(element.get("id") or "")
+        if origin is None or origin.path_length is None or not plain.dashes:
+            return plain
+        spans = [float(np.ptp(sub.nodes.real) + np.ptp(sub.nodes.imag)) for sub in subpaths]
+        fine = max(max(spans) * 1e-6, 1e-12)
+        length = sum(
+            float(np.abs(np.diff(flatten(sub, tolerance=fine))).sum()) for sub in subpaths
+        )
+        by = length / origin.path_length
+        return replace(
+            plain,
+            dashes=tuple(dash * by for dash in plain.dashes),
+            dash_offset=plain.dash_offset * by,
+        )
 
     def paint(self, element: Any, kind: str, region: BaseGeometry, here: _Here) -> list[Paint]:
         value = element.get(kind, "#000000")
