@@ -17,7 +17,7 @@ from shapely.geometry.base import BaseGeometry
 from stopout.artwork.rings import EMPTY, only_areas
 from stopout.errors import ArtworkError
 
-__all__ = ["WHITE", "Paint", "Painted", "fade", "luma", "paint_all"]
+__all__ = ["WHITE", "Paint", "Painted", "compose", "fade", "luma", "paint_all"]
 
 Colour = tuple[float, float, float]
 WHITE: Colour = (255.0, 255.0, 255.0)
@@ -83,7 +83,7 @@ def fade(paints: Sequence[Paint], alpha: float) -> list[Paint]:
         return list(paints)
     if alpha == 0.0:
         return []
-    faces = paints if len(paints) == 1 else _compose(paints)
+    faces = paints if len(paints) == 1 else compose(paints)
     return [replace(face, alpha=face.alpha * alpha) for face in faces]
 
 
@@ -112,7 +112,7 @@ def _visible(paints: Sequence[Paint]) -> tuple[Paint, ...]:
 
 
 def _over_white(paints: Sequence[Paint]) -> list[tuple[BaseGeometry, Colour]]:
-    faces = _compose(paints)
+    faces = compose(paints)
     return [
         (face.region, _mix(face.colour, face.alpha, WHITE, 1.0)[0])
         for face in faces
@@ -120,7 +120,7 @@ def _over_white(paints: Sequence[Paint]) -> list[tuple[BaseGeometry, Colour]]:
     ]
 
 
-def _compose(paints: Sequence[Paint]) -> list[Paint]:
+def compose(paints: Sequence[Paint]) -> list[Paint]:
     """Cut the picture into faces of one colour and opacity each, on a clear ground."""
     faces: list[Paint] = []
     for paint in paints:

@@ -30,8 +30,6 @@ class Metrics:
     ascent: float
     descent: float
     x_height: float
-    underline: tuple[float, float]
-    strikeout: tuple[float, float]
 
 
 @lru_cache(maxsize=32)
@@ -84,8 +82,6 @@ def metrics(face: Face, weight: float) -> Metrics:
         ascent=extents.ascender / upem,
         descent=extents.descender / upem,
         x_height=value(tags.X_HEIGHT),
-        underline=(value(tags.UNDERLINE_OFFSET), value(tags.UNDERLINE_SIZE)),
-        strikeout=(value(tags.STRIKEOUT_OFFSET), value(tags.STRIKEOUT_SIZE)),
     )
 
 

@@ -15,6 +15,7 @@ from typing import Any
 from stopout.artwork.css import resolve_styles
 from stopout.artwork.fonts import FontBook
 from stopout.artwork.lettering import outline_lettering
+from stopout.artwork.markers import part_start_markers
 from stopout.artwork.pagesize import LENGTH, PX_PER, measure
 from stopout.artwork.pathdata import PathDataError, write_out_arcs
 from stopout.artwork.scale import Page
@@ -73,13 +74,15 @@ class Origin:
 
     `ident` is its own id, else the nearest enclosing one. `classes` are its own classes and those
     of the groups around it, and `#id` for every id among itself and the groups around it. `path_length` is what the file calls
-    the length of its outline, by which dashes are measured.
+    the length of its outline, by which dashes are measured,
+    `mask_type` that of a mask.
     """
 
     tag: str
     ident: str
     classes: tuple[str, ...]
     path_length: float | None = None
+    mask_type: str = ""
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -139,6 +142,7 @@ def read_source(data: bytes, *, fonts: FontBook, name: str) -> SvgSource:
     _raise(faults, name=name)
     resolve_styles(root, note)
     leave_aside(root, note)
+    part_start_markers(root)
     elements = list(_walk(root, name=name))
     for element in elements:
         _check(element, faults)
@@ -471,6 +475,7 @@ def _give_ids(elements: list[Any]) -> dict[str, Origin]:
             ident=own or (parent.ident if parent else ""),
             classes=tuple(dict.fromkeys(classes + (parent.classes if parent else ()))),
             path_length=_path_length(element),
+            mask_type=element.get("mask-type", ""),
         )
         of[element] = origin
         unique = own

@@ -51,6 +51,8 @@ def read_svg(
     scale = page_scale(source.page, request, name=name)
     sheet = rectangle(0.0, 0.0, source.page.width * scale, source.page.height * scale)
 
+    notes: list[str] = []
+
     def read(svg: bytes, tolerance_mm: float) -> tuple[list[Paint], list[Finding], Painted]:
         paints = read_paints(
             svg,
@@ -58,6 +60,8 @@ def read_svg(
             tolerance_mm=tolerance_mm,
             origins=source.origins,
             has_round=source.has_round,
+            threshold=request.threshold,
+            notes=notes,
             name=name,
         )
         kept, overhang = _cut_at_page(paints, sheet)
@@ -74,6 +78,7 @@ def read_svg(
         shown = _without_dashes(source.shown)
         checked, _, closed = read(_without_dashes(normal.svg), _TOLERANCE_MM)
         dark = closed.dark
+    findings += [_ignored(note) for note in dict.fromkeys(notes)]
     findings += overhang
     findings += _verify(shown, source, request, checked, dark, scale, book, name=name)
     return Picture(
@@ -184,9 +189,16 @@ def _verify(
 
 
 def _notes(source: SvgSource) -> list[Finding]:
-    return [
-        Finding(code="artwork-ignored", level=Level.CAUTION, message=note) for note in source.notes
-    ]
+    return [_ignored(note) for note in source.notes]
+
+
+def _ignored(note: str) -> Finding:
+    return Finding(
+        code="artwork-ignored",
+        level=Level.CAUTION,
+        message=note,
+        remedy="compare the preview with the artwork",
+    )
 
 
 def _heed(warnings: Sequence[str]) -> list[Finding]:
