@@ -50,7 +50,7 @@ def test_whole_artworks_agree_with_resvg_at_30_px_per_mm(read, body):
         .replace("100mm", repr(page.width))
         .replace("60mm", repr(page.height))
     )
-    asked = render_svg(sized.encode(), page, px_per_unit=30 * unit, with_text=True)
+    asked = render_svg(sized.encode(), page, px_per_unit=30 * unit, fonts=())
     down = shapely.transform(drawing.dark, lambda xy: (0, 60) + xy * (1, -1))
     ours = render_regions([(down, (0, 0, 0), 1.0)], asked.shape[::-1], px_per_mm=30)
     # Ink differs by less than a fiftieth of a pixel along the outline, nowhere by a whole pixel.

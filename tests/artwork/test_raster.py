@@ -13,7 +13,7 @@ from shapely.geometry import Point, box
 
 from stopout.artwork import open_artwork
 from stopout.artwork.check import render_svg
-from stopout.artwork.raster import dark_regions, read_image
+from stopout.artwork.raster import read_image, trace
 from stopout.artwork.scale import Page
 from stopout.errors import ArtworkError
 from stopout.planning.job import ArtworkRequest
@@ -210,7 +210,7 @@ def test_strips_join_without_a_seam():
     buffer = BytesIO()
     Image.fromarray(grey).save(buffer, "PNG")
     image = read_image(buffer.getvalue(), name="wave.png")
-    region = dark_regions(image, threshold=0.5, mm_per_px=1.0)
+    region = trace(image.luma, threshold=0.5, mm_per_px=1.0).dark
     assert region.geom_type == "Polygon"
     assert region.is_valid
     assert region.area == pytest.approx(float(wave.sum()), rel=1e-3)

@@ -165,5 +165,3 @@ def _affine(text: str) -> Affine:
             raise ValueError(f"its transform '{name}' is not read")
         whole = whole @ step
     return whole
-
-

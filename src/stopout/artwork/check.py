@@ -152,7 +152,11 @@ def _render(svg: str, *, fonts: Sequence[Path] | None = None) -> NDArray[np.floa
     folders = [] if fonts is None else [str(font_folder())]
     try:
         png = resvg_py.svg_to_bytes(
-            svg_string=svg, dpi=96, skip_system_fonts=True, background="white", font_dirs=folders,
+            svg_string=svg,
+            dpi=96,
+            skip_system_fonts=True,
+            background="white",
+            font_dirs=folders,
             font_files=[str(path) for path in fonts or ()],
         )
     except (ValueError, RuntimeError) as fault:

@@ -15,17 +15,7 @@ from typing import Any
 __all__ = ["resolve_styles"]
 
 _PROPERTIES = frozenset(
-    """
-    alignment-baseline baseline-shift clip-path clip-rule color color-interpolation
-    color-interpolation-filters display dominant-baseline fill fill-opacity fill-rule filter
-    font-family font-size font-stretch font-style font-variant font-weight font-kerning
-    font-feature-settings letter-spacing marker-end marker-mid marker-start mask mask-type
-    mix-blend-mode opacity overflow paint-order shape-rendering stop-color stop-opacity stroke
-    stroke-dasharray stroke-dashoffset stroke-linecap stroke-linejoin stroke-miterlimit
-    stroke-opacity stroke-width text-anchor text-decoration text-rendering vector-effect visibility
-    white-space word-spacing writing-mode direction
-    cx cy d height r rx ry width x y transform transform-box transform-origin
-    """.split()
+    ["alignment-baseline", "baseline-shift", "clip-path", "clip-rule", "color", "color-interpolation", "color-interpolation-filters", "display", "dominant-baseline", "fill", "fill-opacity", "fill-rule", "filter", "font-family", "font-size", "font-stretch", "font-style", "font-variant", "font-weight", "font-kerning", "font-feature-settings", "letter-spacing", "marker-end", "marker-mid", "marker-start", "mask", "mask-type", "mix-blend-mode", "opacity", "overflow", "paint-order", "shape-rendering", "stop-color", "stop-opacity", "stroke", "stroke-dasharray", "stroke-dashoffset", "stroke-linecap", "stroke-linejoin", "stroke-miterlimit", "stroke-opacity", "stroke-width", "text-anchor", "text-decoration", "text-rendering", "vector-effect", "visibility", "white-space", "word-spacing", "writing-mode", "direction", "cx", "cy", "d", "height", "r", "rx", "ry", "width", "x", "y", "transform", "transform-box", "transform-origin"]
 )
 _COLOURS = frozenset({"fill", "stroke", "color", "stop-color"})
 _INHERITED = frozenset(
@@ -295,7 +285,7 @@ def _plain_function(name: str, inner: str) -> str | None:
     numbers = []
     for place, word in enumerate(words):
         match = _NUMBER.match(word)
-        turns = known.startswith(("rotate", "skew")) and place == 0 or known == "skew"
+        turns = (known.startswith(("rotate", "skew")) and place == 0) or known == "skew"
         units = _DEGREES if turns else _PX
         if match is None or match[2].lower() not in units:
             return None

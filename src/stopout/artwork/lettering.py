@@ -13,7 +13,6 @@ from dataclasses import dataclass, replace
 from math import cos, radians, sin
 from typing import Any
 
-
 from stopout.artwork.along import Along
 from stopout.artwork.curves import Affine
 from stopout.artwork.fonts import Face, FontBook
@@ -536,5 +535,3 @@ def _weight(text: str, above: float) -> float:
 
 def _tag(element: Any) -> str:
     return str(element.tag).rpartition("}")[2]
-
-

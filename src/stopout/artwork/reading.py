@@ -3,8 +3,9 @@
 from __future__ import annotations
 
 import hashlib
-from collections.abc import Sequence
+from collections.abc import Iterator, Sequence
 from pathlib import Path
+from typing import TYPE_CHECKING
 
 import shapely
 from shapely.geometry import Polygon
@@ -18,6 +19,9 @@ from stopout.artwork.svg import read_svg
 from stopout.errors import ArtworkError
 from stopout.planning.job import ArtworkRequest, Blank
 from stopout.values import Drawing, DrawnShape, Finding, Level
+
+if TYPE_CHECKING:
+    from stopout.artwork.raster import RasterImage, Traced
 
 __all__ = ["open_artwork", "open_outline", "read_artwork", "read_outline"]
 
@@ -33,7 +37,7 @@ def open_artwork(
     Parameters
     ----------
     path : Path
-        An SVG, PNG, JPEG, TIFF, BMP or WebP file; its content decides, not its name.
+        An SVG, PDF, PNG, JPEG, TIFF, BMP or WebP file; its content decides, not its name.
     request : ArtworkRequest
         Size, box, position and threshold.
     blank : Blank
@@ -90,15 +94,12 @@ def read_artwork(
 ) -> Drawing:
     """Do what `open_artwork` does, from bytes; `name` is what messages call the file."""
     kind = _kind(data, name=name)
-    picture = (
-        read_svg(data, request, name=name, fonts=FontBook(fonts))
-        if kind == "svg"
-        else _read_raster(data, request, name=name)
-    )
+    picture = _picture(kind, data, request, fonts, name=name)
     if picture.dark.is_empty:
+        used = "auto" if request.threshold is None else f"{request.threshold * 100:g} %"
         raise ArtworkError(
-            f"{name}: nothing in the artwork is dark at threshold = "
-            f'"{request.threshold * 100:g} %"; darken it or lower artwork.threshold'
+            f'{name}: nothing in the artwork is dark at threshold = "{used}"; '
+            "darken it or lower artwork.threshold"
         )
     where = _where(picture, request, blank, name=name)
     shapes = tuple(_drawn(paint, picture.origins, where) for paint in picture.paints)
@@ -111,6 +112,18 @@ def read_artwork(
         shapes=shapes,
         findings=tuple(_placed(finding, where) for finding in picture.findings),
     )
+
+
+def _picture(
+    kind: str, data: bytes, request: ArtworkRequest, fonts: Sequence[Path], *, name: str
+) -> Picture:
+    if kind == "svg":
+        return read_svg(data, request, name=name, fonts=FontBook(fonts))
+    if kind == "pdf":
+        from stopout.artwork.pdf import read_pdf
+
+        return read_pdf(data, request, name=name)
+    return _read_raster(data, request, name=name)
 
 
 def read_outline(data: bytes, blank: Blank, *, name: str) -> Polygon:
@@ -157,7 +170,7 @@ def _kind(data: bytes, *, name: str) -> str:
     if not data:
         raise ArtworkError(f"{name}: the file is empty")
     if data.startswith(b"%PDF") or b"%PDF-" in data[:1024]:
-        raise ArtworkError(f"{name}: PDF artwork is not read yet; save it as SVG")
+        return "pdf"
     if data.startswith(b"\x1f\x8b"):
         raise ArtworkError(f"{name}: compressed SVG is not read; save it as plain SVG")
     if data.startswith(_IMAGE_STARTS) or (data[:4] == b"RIFF" and data[8:12] == b"WEBP"):
@@ -167,29 +180,29 @@ def _kind(data: bytes, *, name: str) -> str:
     if start.startswith(b"<") or data[:64].lstrip().startswith(b"<"):
         return "svg"
     raise ArtworkError(
-        f"{name}: this is no artwork file that can be read; give SVG, PNG, JPEG, TIFF, BMP or WebP"
+        f"{name}: this is no artwork file that can be read; give SVG, PDF, PNG, JPEG, TIFF, BMP "
+        "or WebP"
     )
 
 
 def _read_raster(data: bytes, request: ArtworkRequest, *, name: str) -> Picture:
-    from stopout.artwork.raster import dark_regions, read_image
+    from stopout.artwork.raster import auto_threshold, read_image, trace
 
-    image = read_image(data, name=name)
+    image = read_image(data, name=name, number=request.page)
     scale = page_scale(image.page, request, name=name)
-    findings: list[Finding] = []
-    sized = (request.width_mm, request.height_mm, request.resolution_dpi)
-    if image.is_untold and not any(sized):
-        dpi = MM_PER_INCH / (image.page.mm_per_unit or 1.0)
-        findings.append(
-            Finding(
-                code="artwork-size-unsure",
-                level=Level.CAUTION,
-                message=f"{name} states {dpi:.0f} dpi, which programs write when nobody chose a "
-                f"size; by it the artwork is {image.page.width * scale:.2f} mm wide",
-                remedy="give artwork.width or artwork.resolution in the job file",
-            )
+    threshold = request.threshold
+    if threshold is None:
+        threshold = auto_threshold(image.luma)
+    try:
+        traced = trace(
+            image.luma,
+            threshold=threshold,
+            mm_per_px=scale,
+            **({} if request.specks_mm is None else {"specks_px": request.specks_mm / scale}),
         )
-    dark = dark_regions(image, threshold=request.threshold, mm_per_px=scale)
+    except ArtworkError as fault:
+        raise ArtworkError(f"{name}: {fault}") from None
+    dark = traced.dark
     paints = (Paint(region=dark, colour=(0.0, 0.0, 0.0), alpha=1.0, source=""),)
     return Picture(
         page=image.page,
@@ -197,8 +210,51 @@ def _read_raster(data: bytes, request: ArtworkRequest, *, name: str) -> Picture:
         dark=dark,
         paints=() if dark.is_empty else paints,
         origins={},
-        findings=tuple(findings),
+        findings=tuple(_raster_findings(image, traced, request, scale, threshold, name=name)),
     )
+
+
+def _raster_findings(
+    image: RasterImage,
+    traced: Traced,
+    request: ArtworkRequest,
+    scale: float,
+    threshold: float,
+    *,
+    name: str,
+) -> Iterator[Finding]:
+    if image.is_untold and not any((request.width_mm, request.height_mm, request.resolution_dpi)):
+        dpi = MM_PER_INCH / (image.page.mm_per_unit or 1.0)
+        yield Finding(
+            code="artwork-size-unsure",
+            level=Level.CAUTION,
+            message=f"{name} states {dpi:.0f} dpi, which programs write when nobody chose a "
+            f"size; by it the artwork is {image.page.width * scale:.2f} mm wide",
+            remedy="give artwork.width or artwork.resolution in the job file",
+        )
+    if image.frames > 1 and request.page == 1:
+        yield Finding(
+            code="artwork-pages",
+            level=Level.NOTE,
+            message=f"{name} holds {image.frames} pictures; the first is read",
+            remedy="choose another by artwork.page",
+        )
+    if request.threshold is None:
+        yield Finding(
+            code="artwork-threshold",
+            level=Level.NOTE,
+            message=f"the threshold was found from the picture's greys: {100 * threshold:.0f} %",
+            remedy="compare the preview with the artwork, or give artwork.threshold",
+        )
+    if traced.specks or traced.pinholes:
+        limit = 2.0 * scale if request.specks_mm is None else request.specks_mm
+        yield Finding(
+            code="artwork-cleaned",
+            level=Level.NOTE,
+            message=f"{traced.specks} specks and {traced.pinholes} pinholes smaller than a disc of "
+            f"{limit:.3f} mm across were cleaned away",
+            remedy='artwork.specks sets the limit; "0 mm" keeps them all',
+        )
 
 
 def _where(picture: Picture, request: ArtworkRequest, blank: Blank, *, name: str) -> Placement:

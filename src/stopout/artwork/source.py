@@ -68,6 +68,7 @@ _NUMBERS = _LENGTHS | {
     "font-size",
 }
 
+
 @dataclass(frozen=True, slots=True, kw_only=True)
 class Origin:
     """What the file says about one element.

@@ -199,7 +199,10 @@ class _Reader:
             paints += self.paint(element, "fill", region, here)
         if element.get("stroke", "none") != "none" and subpaths:
             rings = stroke_rings(
-                subpaths, self.stroke(element, subpaths), here.to_page, tolerance_mm=self.tolerance_mm
+                subpaths,
+                self.stroke(element, subpaths),
+                here.to_page,
+                tolerance_mm=self.tolerance_mm,
             )
             self.count(sum(map(len, rings)))
             paints += self.paint(element, "stroke", fill(rings, "nonzero"), here)
@@ -216,9 +219,7 @@ class _Reader:
             return plain
         spans = [float(np.ptp(sub.nodes.real) + np.ptp(sub.nodes.imag)) for sub in subpaths]
         fine = max(max(spans) * 1e-6, 1e-12)
-        length = sum(
-            float(np.abs(np.diff(flatten(sub, tolerance=fine))).sum()) for sub in subpaths
-        )
+        length = sum(float(np.abs(np.diff(flatten(sub, tolerance=fine))).sum()) for sub in subpaths)
         by = length / origin.path_length
         return replace(
             plain,
