@@ -15,8 +15,18 @@ from typing import Any
 __all__ = ["resolve_styles"]
 
 _PROPERTIES = frozenset(
-    ["alignment-baseline", "baseline-shift", "clip-path", "clip-rule", "color", "color-interpolation", "color-interpolation-filters", "display", "dominant-baseline", "fill", "fill-opacity", "fill-rule", "filter", "font-family", "font-size", "font-stretch", "font-style", "font-variant", "font-weight", "font-kerning", "font-feature-settings", "letter-spacing", "marker-end", "marker-mid", "marker-start", "mask", "mask-type", "mix-blend-mode", "opacity", "overflow", "paint-order", "shape-rendering", "stop-color", "stop-opacity", "stroke", "stroke-dasharray", "stroke-dashoffset", "stroke-linecap", "stroke-linejoin", "stroke-miterlimit", "stroke-opacity", "stroke-width", "text-anchor", "text-decoration", "text-rendering", "vector-effect", "visibility", "white-space", "word-spacing", "writing-mode", "direction", "cx", "cy", "d", "height", "r", "rx", "ry", "width", "x", "y", "transform", "transform-box", "transform-origin"]
-)
+    {"alignment-baseline", "baseline-shift", "clip-path", "clip-rule", "color",
+     "color-interpolation", "color-interpolation-filters", "display", "dominant-baseline",
+     "fill", "fill-opacity", "fill-rule", "filter", "font-family", "font-size", "font-stretch",
+     "font-style", "font-variant", "font-weight", "font-kerning", "font-feature-settings",
+     "letter-spacing", "marker-end", "marker-mid", "marker-start", "mask", "mask-type",
+     "mix-blend-mode", "opacity", "overflow", "paint-order", "shape-rendering", "stop-color",
+     "stop-opacity", "stroke", "stroke-dasharray", "stroke-dashoffset", "stroke-linecap",
+     "stroke-linejoin", "stroke-miterlimit", "stroke-opacity", "stroke-width", "text-anchor",
+     "text-decoration", "text-rendering", "vector-effect", "visibility", "white-space",
+     "word-spacing", "writing-mode", "direction", "cx", "cy", "d", "height", "r", "rx", "ry",
+     "width", "x", "y", "transform", "transform-box", "transform-origin"}
+)  # fmt: skip
 _COLOURS = frozenset({"fill", "stroke", "color", "stop-color"})
 _INHERITED = frozenset(
     {"fill", "stroke", "color", "font-family", "font-size", "visibility", "stroke-width"}

@@ -31,7 +31,7 @@ _SIZES = {"xx-small": 9.0, "x-small": 10.0, "small": 13.0, "medium": 16.0, "larg
 _PX = {"": 1.0, "px": 1.0, "in": 96.0, "cm": 96 / 2.54, "mm": 96 / 25.4, "pt": 96 / 72, "pc": 16.0,
        "q": 96 / 101.6}  # fmt: skip
 _LENGTH = re.compile(r"\s*([+-]?(?:\d+\.?\d*|\.\d+)(?:[eE][+-]?\d+)?)\s*([a-zA-Z%]*)\s*$")
-_MOST_CHARACTERS = 100_000
+_MOST_CHARACTERS = 20_000
 Tell = Callable[[Any, str], None]
 
 
@@ -97,7 +97,7 @@ def outline_lettering(root: Any, fonts: FontBook, fault: Tell, note: Tell) -> No
         if isinstance(item.tag, str) and item.get("id"):
             named.setdefault(str(item.get("id")), item)
     view = _view(root)
-    for text in [item for item in root.iter(f"{{{SVG}}}text")]:
+    for text in list(root.iter(f"{{{SVG}}}text")):
         _Layout(text, fonts, named, view, fault, note).run()
 
 
@@ -127,6 +127,8 @@ class _Layout:
         self.styles: dict[Any, _Style] = {}
         self.drawn: dict[int, list[str]] = {}
         self.ruled: dict[int, list[str]] = {}
+        self.reach: dict[Any, tuple[int, int]] = {}
+        self.is_broken = False
         self.pen = (0.0, 0.0)
         self.told: set[tuple[Any, str]] = set()
 
@@ -135,6 +137,8 @@ class _Layout:
         for above in reversed(list(self.text.iterancestors())):
             style = self.styled(above, style)
         self.walk(self.text, style, None)
+        if self.is_broken:
+            return
         if self.chars and not self.chars[-1].style.keeps_space and self.chars[-1].text == " ":
             self.chars.pop()
         self.position(self.text)
@@ -152,12 +156,14 @@ class _Layout:
     def walk(self, element: Any, above: _Style, along: Any) -> None:
         style = self.styled(element, above)
         self.styles[element] = style
-        if element.get("display") == "none":
+        self.reach[element] = (len(self.chars), len(self.chars))
+        if element.get("display") == "none" or self.is_broken:
             return
         if _tag(element) == "textPath":
             along = self.path_of(element)
             if along is None:
                 return
+        first = len(self.chars)
         self.add(element.text or "", element, style, along)
         for child in element:
             if not isinstance(child.tag, str):
@@ -167,6 +173,7 @@ class _Layout:
             elif _tag(child) not in ("title", "desc", "animate", "set", "animateTransform"):
                 self.tell(child, "is left out of the lettering", self.note)
             self.add(child.tail or "", element, style, along)
+        self.reach[element] = (first, len(self.chars))
 
     def add(self, text: str, span: Any, style: _Style, along: Any) -> None:
         for sign in text:
@@ -175,7 +182,10 @@ class _Layout:
             if sign == " " and not style.keeps_space and (last is None or last.text == " "):
                 continue
             if len(self.chars) >= _MOST_CHARACTERS:
-                self.tell(span, f"has more than {_MOST_CHARACTERS} characters", self.fault)
+                if not self.is_broken:
+                    words = f"has more than {_MOST_CHARACTERS} characters; part it, or outline it"
+                    self.tell(span, words, self.fault)
+                self.is_broken = True
                 return
             self.chars.append(_Char(sign, span, style, along=along))
 
@@ -232,9 +242,14 @@ class _Layout:
             return value / 100 * (em if whole is None else whole)
         return value * {"em": em, "ex": em / 2, "rem": 16.0}.get(unit, _PX.get(unit, 1.0))
 
+    def inside(self, element: Any) -> list[_Char]:
+        """The characters of a span and of the spans in it: a run of the text's own."""
+        first, last = self.reach.get(element, (0, 0))
+        return self.chars[first:last]
+
     def position(self, element: Any) -> None:
         """Give characters the x, y, dx, dy and rotate of the spans that they are in."""
-        inside = [char for char in self.chars if _is_within(char.span, element)]
+        inside = self.inside(element)
         em = self.styles[element].size if element in self.styles else 16.0
         for key in ("x", "y", "dx", "dy"):
             if _tag(element) == "textPath" and key in ("x", "y"):
@@ -424,8 +439,8 @@ class _Layout:
             found = metrics(item.face, style.weight)
             for line in style.lines:
                 # Thickness and height are left to the reader by CSS Text Decoration 3; these are
-                # what browsers do: a tenth of the size, half of that below the letters' foot, a strike
-                # at a third of the ascent.
+                # what browsers do: a tenth of the size, half of that below the foot, a strike at a
+                # third of the ascent.
                 thick = style.size / 10
                 if line == "underline":
                     above = -thick / 2
@@ -444,19 +459,17 @@ class _Layout:
     def rewrite(self, element: Any) -> None:
         """Turn spans into groups, and their characters into paths in the same order."""
         children = [child for child in element if isinstance(child.tag, str)]
-        mine = [char for char in self.chars if char.span is element]
         for child in list(element):
             if child not in children or _tag(child) not in _SPANS:
                 element.remove(child)
         # The characters of a span lie before, between and after its child spans.
-        order = {id(char): place for place, char in enumerate(self.chars)}
-        pieces: list[list[_Char]] = [[] for _ in range(len(element) + 1)]
-        ends = []
+        pieces: list[list[_Char]] = []
+        at, end = self.reach.get(element, (0, 0))
         for child in element:
-            inner = [order[id(c)] for c in self.chars if _is_within(c.span, child)]
-            ends.append(max(inner, default=ends[-1] if ends else -1))
-        for char in mine:
-            pieces[sum(end < order[id(char)] and end >= 0 for end in ends)].append(char)
+            first, last = self.reach.get(child, (at, at))
+            pieces.append(self.chars[at : max(at, first)])
+            at = max(at, last)
+        pieces.append(self.chars[at:end])
         element.text = None
         for place, child in reversed(list(enumerate(list(element)))):
             child.tail = None

@@ -35,7 +35,7 @@ _MOST_POINTS = 5_000_000
 _DEEPEST = 20
 _FINE_DPI = 1200.0
 _MOST_PIXELS = 60_000_000
-_CHECK_PIXELS = 4_000_000
+_CHECK_PIXELS = 1_500_000
 _WRONG_MM2 = 0.03
 _PT = 72.0
 _GAP = complex(np.nan, np.nan)
@@ -93,7 +93,14 @@ def _read(document: Any, request: ArtworkRequest, *, name: str) -> Picture:
         raise ArtworkError(
             f"{name}: there is no page {request.page}; the PDF has {count}: mend artwork.page"
         )
-    sheet = _sheet(document[request.page - 1], name=name)
+    handle = document[request.page - 1]
+    try:
+        return _read_page(_sheet(handle, name=name), count, request, name=name)
+    finally:
+        handle.close()
+
+
+def _read_page(sheet: _Sheet, count: int, request: ArtworkRequest, *, name: str) -> Picture:
     page = Page(width=sheet.width, height=sheet.height, mm_per_unit=MM_PER_INCH / _PT, kind="PDF")
     scale = page_scale(page, request, name=name)
     findings = []
@@ -110,7 +117,8 @@ def _read(document: Any, request: ArtworkRequest, *, name: str) -> Picture:
         findings.append(
             _finding(
                 "artwork-traced",
-                f"the PDF page holds {reason}, so it was rendered at {dpi / grown:.0f} dpi and traced",
+                f"the PDF page holds {reason}, so it was rendered at {dpi / grown:.0f} dpi and "
+                "traced",
                 "for true curves save lettering as outlines and pictures apart",
             )
         )

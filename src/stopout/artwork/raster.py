@@ -6,6 +6,7 @@ Pixel (row, col) has its centre at (col + 0.5, row + 0.5) px from the image's up
 from __future__ import annotations
 
 import warnings
+from collections.abc import Callable
 from dataclasses import dataclass
 from io import BytesIO
 from itertools import pairwise
@@ -21,7 +22,7 @@ from stopout.artwork.rings import EMPTY, only_areas
 from stopout.artwork.scale import MM_PER_INCH, Page
 from stopout.errors import ArtworkError
 
-__all__ = ["RasterImage", "Traced", "auto_threshold", "read_image", "trace"]
+__all__ = ["SPECK_PX", "RasterImage", "Traced", "auto_threshold", "read_image", "trace"]
 
 _MOST_PIXELS = 100_000_000
 _STRIP_ROWS = 1024
@@ -29,11 +30,12 @@ _MOST_POINTS = 20_000_000
 # Written by programs that were never told a size.
 _UNTOLD_DPI = (72.0, 96.0)
 # By default specks and pinholes up to so many pixels across are dirt.
-_SPECK_PX = 2.0
+SPECK_PX = 2.0
 # How far a traced edge may be moved to straighten it: greys fix it better than black and white.
-_ROOM_GREY_PX, _ROOM_PLAIN_PX = 0.15, 0.48
+_ROOM_GREY_PX, _ROOM_PLAIN_PX = 0.06, 0.48
 _MOST_SMOOTHED = 1_500_000
 _SIMPLIFY_PX = 0.04
+_CRUMB_PX2 = 0.05
 
 
 @dataclass(frozen=True, slots=True, kw_only=True, eq=False)
@@ -111,6 +113,11 @@ def read_image(data: bytes, *, name: str, number: int = 1) -> RasterImage:
             luma = _luma(turned)
     except ArtworkError as fault:
         raise ArtworkError(f"{name}: {str(fault).removeprefix(f'{name}: ')}") from None
+    except Image.DecompressionBombError:
+        raise ArtworkError(
+            f"{name}: the image has far more than {_MOST_PIXELS / 1e6:.0f} million pixels; "
+            f"{_MOST_PIXELS / 1e6:.0f} million is the most; save it at a lower resolution"
+        ) from None
     except MemoryError:
         raise ArtworkError(f"{name}: the image does not fit into memory; save it smaller") from None
     except Exception as fault:
@@ -166,7 +173,7 @@ def trace(
     *,
     threshold: float,
     mm_per_px: float,
-    specks_px: float = _SPECK_PX,
+    specks_px: float = SPECK_PX,
 ) -> Traced:
     """Outline what is darker than the threshold.
 
@@ -197,9 +204,13 @@ def trace(
     if region.is_empty:
         return Traced(dark=EMPTY)
     region, specks, pinholes = _cleaned(region, np.pi / 4 * specks_px**2)
-    room = _ROOM_PLAIN_PX if _is_plain(luma, white) else _ROOM_GREY_PX
-    region = _smoothed(region, room)
+    if _is_plain(luma, white):
+        region = _smoothed(region, _ROOM_PLAIN_PX, None)
+    else:
+        region = _smoothed(region, _ROOM_GREY_PX, _coverage(luma, level, white))
     plain = only_areas(shapely.make_valid(shapely.simplify(region, _SIMPLIFY_PX)))
+    # Where outlines touch, moving them leaves crumbs.
+    plain, _, _ = _cleaned(plain, _CRUMB_PX2)
     dark = shapely.transform(plain, lambda xy: xy * mm_per_px)
     return Traced(dark=dark, specks=specks, pinholes=pinholes)
 
@@ -223,7 +234,7 @@ def _contour(
             z=strip,
             fill_type=contourpy.FillType.OuterOffset,
         ).filled(-np.inf, level)
-        count += sum(map(len, contours[0]))
+        count += sum(len(xy) for xy in contours[0] if xy is not None)
         if count > _MOST_POINTS:
             raise ArtworkError(
                 f"the image's outlines have more than {_MOST_POINTS / 1e6:.0f} million points: "
@@ -259,7 +270,31 @@ def _is_plain(luma: NDArray[np.uint8] | NDArray[np.uint16], white: int) -> bool:
     return bool(middle <= 0.02 * edges)
 
 
-def _smoothed(region: BaseGeometry, room_px: float) -> BaseGeometry:
+def _coverage(
+    luma: NDArray[np.uint8] | NDArray[np.uint16], level: float, white: int
+) -> Callable[[NDArray[np.int64], NDArray[np.int64]], NDArray[np.float64]]:
+    """How much ink a pixel holds, if the threshold lies halfway between ink and paper."""
+    sample = luma[:: max(1, len(luma) // 1000), :: max(1, luma.shape[1] // 1000)]
+    dark, light = sample[sample < level], sample[sample >= level]
+    ink = float(np.median(dark)) if dark.size else 0.0
+    paper = float(np.median(light)) if light.size else float(white)
+    half_way = paper > ink and abs((ink + paper) / 2 - level) < 0.02 * (paper - ink)
+    rows, columns = luma.shape
+
+    def covered(row: NDArray[np.int64], column: NDArray[np.int64]) -> NDArray[np.float64]:
+        inside = (row >= 0) & (row < rows) & (column >= 0) & (column < columns)
+        grey = luma[np.clip(row, 0, rows - 1), np.clip(column, 0, columns - 1)]
+        share = np.clip((paper - grey.astype(np.float64)) / (paper - ink), 0.0, 1.0)
+        return np.where(inside, share, 0.0)
+
+    return covered if half_way else lambda row, column: np.full(row.shape, 0.5)
+
+
+def _smoothed(
+    region: BaseGeometry,
+    room_px: float,
+    coverage: Callable[[NDArray[np.int64], NDArray[np.int64]], NDArray[np.float64]] | None,
+) -> BaseGeometry:
     from stopout.artwork.smooth import smooth_rings
 
     if shapely.get_num_coordinates(region) > _MOST_SMOOTHED:
@@ -268,7 +303,7 @@ def _smoothed(region: BaseGeometry, room_px: float) -> BaseGeometry:
     rings = [
         shapely.get_coordinates(ring) for part in parts for ring in (part.exterior, *part.interiors)
     ]
-    smooth = iter(smooth_rings(rings, room_px=room_px))
+    smooth = iter(smooth_rings(rings, room_px=room_px, coverage=coverage))
     done = [Polygon(next(smooth), [next(smooth) for _ in part.interiors]) for part in parts]
     mended = [part if part.is_valid else shapely.make_valid(part) for part in done]
     return only_areas(shapely.union_all(np.array(mended, dtype=object)))
@@ -302,7 +337,10 @@ def _polygons(
 def _resolution(stated: object, is_turned: bool) -> tuple[float | None, float | None]:
     if not isinstance(stated, tuple) or len(stated) != 2:
         return None, None
-    across, down = float(stated[0]), float(stated[1])
+    try:
+        across, down = float(stated[0]), float(stated[1])
+    except (TypeError, ValueError, ArithmeticError):
+        return None, None
     # One dot per inch is how files say that only the proportions are known.
     if not (np.isfinite(across) and np.isfinite(down)) or min(across, down) <= 1.0:
         return None, None

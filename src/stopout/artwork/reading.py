@@ -94,7 +94,11 @@ def read_artwork(
 ) -> Drawing:
     """Do what `open_artwork` does, from bytes; `name` is what messages call the file."""
     kind = _kind(data, name=name)
-    picture = _picture(kind, data, request, fonts, name=name)
+    try:
+        picture = _picture(kind, data, request, fonts, name=name)
+    except ArtworkError as fault:
+        words = str(fault)
+        raise ArtworkError(words if words.startswith(name) else f"{name}: {words}") from None
     if picture.dark.is_empty:
         used = "auto" if request.threshold is None else f"{request.threshold * 100:g} %"
         raise ArtworkError(
@@ -186,22 +190,15 @@ def _kind(data: bytes, *, name: str) -> str:
 
 
 def _read_raster(data: bytes, request: ArtworkRequest, *, name: str) -> Picture:
-    from stopout.artwork.raster import auto_threshold, read_image, trace
+    from stopout.artwork.raster import SPECK_PX, auto_threshold, read_image, trace
 
     image = read_image(data, name=name, number=request.page)
     scale = page_scale(image.page, request, name=name)
     threshold = request.threshold
     if threshold is None:
         threshold = auto_threshold(image.luma)
-    try:
-        traced = trace(
-            image.luma,
-            threshold=threshold,
-            mm_per_px=scale,
-            **({} if request.specks_mm is None else {"specks_px": request.specks_mm / scale}),
-        )
-    except ArtworkError as fault:
-        raise ArtworkError(f"{name}: {fault}") from None
+    specks_mm = SPECK_PX * scale if request.specks_mm is None else request.specks_mm
+    traced = trace(image.luma, threshold=threshold, mm_per_px=scale, specks_px=specks_mm / scale)
     dark = traced.dark
     paints = (Paint(region=dark, colour=(0.0, 0.0, 0.0), alpha=1.0, source=""),)
     return Picture(
@@ -210,7 +207,9 @@ def _read_raster(data: bytes, request: ArtworkRequest, *, name: str) -> Picture:
         dark=dark,
         paints=() if dark.is_empty else paints,
         origins={},
-        findings=tuple(_raster_findings(image, traced, request, scale, threshold, name=name)),
+        findings=tuple(
+            _raster_findings(image, traced, request, scale, threshold, specks_mm, name=name)
+        ),
     )
 
 
@@ -220,6 +219,7 @@ def _raster_findings(
     request: ArtworkRequest,
     scale: float,
     threshold: float,
+    specks_mm: float,
     *,
     name: str,
 ) -> Iterator[Finding]:
@@ -247,12 +247,11 @@ def _raster_findings(
             remedy="compare the preview with the artwork, or give artwork.threshold",
         )
     if traced.specks or traced.pinholes:
-        limit = 2.0 * scale if request.specks_mm is None else request.specks_mm
         yield Finding(
             code="artwork-cleaned",
             level=Level.NOTE,
             message=f"{traced.specks} specks and {traced.pinholes} pinholes smaller than a disc of "
-            f"{limit:.3f} mm across were cleaned away",
+            f"{specks_mm:.3f} mm across were cleaned away",
             remedy='artwork.specks sets the limit; "0 mm" keeps them all',
         )
 

@@ -8,7 +8,7 @@ turns sharply (a corner) a bend costs only in proportion, so that corners are no
 
 from __future__ import annotations
 
-from collections.abc import Sequence
+from collections.abc import Callable, Sequence
 from typing import Any
 
 import numpy as np
@@ -17,6 +17,7 @@ from numpy.typing import NDArray
 __all__ = ["smooth_rings"]
 
 Floats = NDArray[np.float64]
+Coverage = Callable[[NDArray[np.int64], NDArray[np.int64]], Floats]
 
 # A turn of more than this per pixel is taken for a corner (a curve of 7 px radius turns by 0.15).
 _CORNER = 0.15
@@ -24,9 +25,14 @@ _ROUNDS = 3
 _STEPS = 40
 _STIFFNESS = 0.02
 _SHORTEST = 0.3
+# A weak hold to where the greys put the edge.
+_HOLD = 5e-4
+_SPREAD = 20
 
 
-def smooth_rings(rings: Sequence[Floats], *, room_px: float) -> list[Floats]:
+def smooth_rings(
+    rings: Sequence[Floats], *, room_px: float, coverage: Coverage | None = None
+) -> list[Floats]:
     """Slide the vertices of closed outlines to where they bend least.
 
     Parameters
@@ -37,6 +43,9 @@ def smooth_rings(rings: Sequence[Floats], *, room_px: float) -> list[Floats]:
     room_px : float
         How far a vertex may slide either way: half a pixel for an image of black and white alone,
         less where greys say more. It never passes the pixel centres on either side.
+    coverage : callable, optional
+        For an image with greys along its edges: gives how much ink the pixels (rows, columns)
+        hold, from 0 to 1. Edges are then placed so that the ink across them adds up.
 
     Returns
     -------
@@ -55,18 +64,26 @@ def smooth_rings(rings: Sequence[Floats], *, room_px: float) -> list[Floats]:
         return [ring.copy() for ring in rings]
     points = np.concatenate([rings[place][:-1] for place in kept])
     sizes = np.array([len(rings[place]) - 1 for place in kept])
-    moved = _slide(points, sizes, room_px)
+    moved = _slide(points, sizes, room_px, coverage)
     done = [ring.copy() for ring in rings]
     for place, part in zip(kept, np.split(moved, np.cumsum(sizes)[:-1]), strict=True):
         done[place] = np.vstack([part, part[:1]])
     return done
 
 
-def _slide(points: Floats, sizes: NDArray[np.int64], room: float) -> Floats:
+def _slide(
+    points: Floats, sizes: NDArray[np.int64], room: float, coverage: Coverage | None
+) -> Floats:
     from scipy.sparse.linalg import splu
 
     after, before = _neighbours(sizes)
     axis, low, high = _room(points, room)
+    if coverage is None:
+        pinned = _pinned(points, axis, sizes)
+        low[pinned] = high[pinned] = 0.0
+    else:
+        points = _by_ink(points, axis, after, before, coverage)
+        low, high = np.where(low < high, -room, 0.0), np.where(low < high, room, 0.0)
     shift = np.zeros(len(points))
     dual = np.zeros(len(points))
     for _ in range(_ROUNDS):
@@ -76,20 +93,97 @@ def _slide(points: Floats, sizes: NDArray[np.int64], room: float) -> Floats:
         weight = 1.0 / np.maximum(1.0, turn / _CORNER)
         normal = (matrix.T.multiply(weight)).tocsr() @ matrix
         pull = -(matrix.T @ (weight * bend))
-        solver = splu((normal + _identity(len(points), _STIFFNESS)).tocsc())
+        solver = splu((normal + _identity(len(points), _STIFFNESS + _HOLD)).tocsc())
         free = shift.copy()
         for _ in range(_STEPS):
             free = solver.solve(pull + _STIFFNESS * (shift - dual))
             over = 1.6 * free + (1 - 1.6) * shift
             shift = np.clip(over + dual, low, high)
             dual += over - shift
+    shift = np.clip(shift - _drift(shift, axis, points, after, before), low, high)
     return points + axis * shift[:, None]
+
+
+def _drift(
+    shift: Floats,
+    axis: Floats,
+    points: Floats,
+    after: NDArray[np.int64],
+    before: NDArray[np.int64],
+) -> Floats:
+    """The mean outward movement over a stretch of outline, as shifts that undo it."""
+    chord = points[after] - points[before]
+    length = np.maximum(np.hypot(chord[:, 0], chord[:, 1]), 1e-9)
+    out = (axis[:, 0] * -chord[:, 1] + axis[:, 1] * chord[:, 0]) / length
+    mean = out * shift
+    for _ in range(_SPREAD):
+        mean = (mean[before] + mean + mean[after]) / 3
+    return mean * out / np.maximum(out**2, 0.25)
 
 
 def _identity(size: int, value: float) -> Any:
     from scipy.sparse import identity
 
     return identity(size, format="csr") * value
+
+
+def _pinned(points: Floats, axis: Floats, sizes: NDArray[np.int64]) -> NDArray[np.bool_]:
+    """Vertices of straight runs between two true corners, in an image of black and white alone.
+
+    A slanting line shows as runs parted by steps of one pixel; a run whose neighbours both are of
+    two pixels or more is a side of its own, and stands where it is drawn.
+    """
+    pinned = np.zeros(len(points), dtype=bool)
+    start = 0
+    for size in sizes.tolist():
+        part = slice(start, start + size)
+        across = axis[part, 0] > 0.5
+        fixed = np.where(across, points[part, 0], points[part, 1])
+        is_new = (across != np.roll(across, 1)) | (np.abs(fixed - np.roll(fixed, 1)) > 1e-6)
+        begins = np.flatnonzero(is_new)
+        if len(begins) >= 4:
+            number = (np.cumsum(is_new) - 1) % len(begins)
+            lengths = np.bincount(number, minlength=len(begins))
+            is_side = (lengths >= 2) & (np.roll(lengths, 1) >= 2) & (np.roll(lengths, -1) >= 2)
+            pinned[part] = is_side[number]
+        start += size
+    return pinned
+
+
+def _by_ink(
+    points: Floats,
+    axis: Floats,
+    after: NDArray[np.int64],
+    before: NDArray[np.int64],
+    coverage: Coverage,
+) -> Floats:
+    """Place vertices where the ink of four pixels across the edge puts it.
+
+    A pixel's grey is the share of it that is covered. Across an edge that leans by at most half a
+    right angle at most two pixels are covered in part: the sum of four, from full ink to bare
+    paper, is then the exact place of the edge in the middle of its row or column.
+    """
+    across = axis[:, 0] > 0.5
+    chord = points[after] - points[before]
+    leans = np.where(across, np.abs(chord[:, 0]), np.abs(chord[:, 1])) <= 1.05 * np.where(
+        across, np.abs(chord[:, 1]), np.abs(chord[:, 0])
+    )
+    along = np.where(across, points[:, 0], points[:, 1]) - 0.5
+    row = np.round(np.where(across, points[:, 1], points[:, 0]) - 0.5).astype(np.int64)
+    first = np.floor(along).astype(np.int64) - 1
+    ink = np.stack(
+        [np.where(across, coverage(row, first + k), coverage(first + k, row)) for k in range(4)]
+    )
+    rises = ink[0] < ink[3]
+    ends = np.where(rises, ink[3], ink[0]), np.where(rises, ink[0], ink[3])
+    is_whole = (ends[0] > 0.97) & (ends[1] < 0.03) & leans
+    total = ink.sum(axis=0)
+    place = np.where(rises, first + 4.0 - total, first + total)
+    is_whole &= np.abs(place - 0.5 - along) < 0.6
+    moved = points.copy()
+    moved[:, 0] = np.where(is_whole & across, place, points[:, 0])
+    moved[:, 1] = np.where(is_whole & ~across, place, points[:, 1])
+    return moved
 
 
 def _neighbours(sizes: NDArray[np.int64]) -> tuple[NDArray[np.int64], NDArray[np.int64]]:

@@ -74,9 +74,9 @@ class Origin:
     """What the file says about one element.
 
     `ident` is its own id, else the nearest enclosing one. `classes` are its own classes and those
-    of the groups around it, and `#id` for every id among itself and the groups around it. `path_length` is what the file calls
-    the length of its outline, by which dashes are measured,
-    `mask_type` that of a mask.
+    of the groups around it, and `#id` for every id among itself and the groups around it.
+    `path_length` is what the file calls the length of its outline, by which dashes are measured;
+    `mask_type` is that of a mask.
     """
 
     tag: str

@@ -19,6 +19,7 @@ from stopout.errors import OutputError
 
 if TYPE_CHECKING:
     from stopout.planning import Plan
+    from stopout.planning.job import Job
 
 __all__ = ["register"]
 
@@ -42,6 +43,12 @@ def register(app: typer.Typer) -> None:
         force: Annotated[
             bool, typer.Option("--force", help="Replace an earlier plan in that folder.")
         ] = False,
+        allow_outside: Annotated[
+            bool,
+            typer.Option(
+                "--allow-outside", help="Read artwork that lies outside the job file's folder."
+            ),
+        ] = False,
         quiet: Annotated[
             bool, typer.Option("--quiet", help="Print nothing but errors and stops.")
         ] = False,
@@ -56,7 +63,7 @@ def register(app: typer.Typer) -> None:
         folder = out if out is not None else job.parent / f"{job.stem}-plan"
         _check_folder(folder, force=force)
         with _progress(show=not quiet) as tell:
-            made, files, summary = _make(job, tell)
+            made, files, summary = _make(job, tell, allow_outside=allow_outside)
             tell("writing the plan folder")
             write_folder(folder, files, replace_with=_PLAN_FILE if force else None)
         if as_json:
@@ -73,13 +80,17 @@ def _check_folder(folder: Path, *, force: bool) -> None:
     check_free(folder, replace_with=_PLAN_FILE if force else None)
 
 
-def _make(path: Path, tell: Callable[[str], None]) -> tuple[Plan, dict[str, bytes], dict[str, Any]]:
+def _make(
+    path: Path, tell: Callable[[str], None], *, allow_outside: bool
+) -> tuple[Plan, dict[str, bytes], dict[str, Any]]:
     """Read the job and its artwork, plan it, and make the files of its folder."""
     tell("reading the job")
     from stopout.errors import ArtworkError
     from stopout.jobs import job_error, read_job
 
     job = read_job(path)
+    if not allow_outside:
+        _check_inside(path, job)
     tell("reading the artwork")
     from stopout.artwork import open_artwork, open_outline
     from stopout.cli.knowledge import knowledge_for
@@ -87,7 +98,12 @@ def _make(path: Path, tell: Callable[[str], None]) -> tuple[Plan, dict[str, byte
 
     knowledge = knowledge_for(job, path)
     try:
-        drawing = open_artwork(path.parent / job.artwork.file, job.artwork, job.blank)
+        drawing = open_artwork(
+            path.parent / job.artwork.file,
+            job.artwork,
+            job.blank,
+            fonts=[path.parent / name for name in job.artwork.fonts],
+        )
     except ArtworkError as error:
         raise job_error(path, [(("artwork", "file"), str(error))]) from None
     outline = (
@@ -104,6 +120,36 @@ def _make(path: Path, tell: Callable[[str], None]) -> tuple[Plan, dict[str, byte
 
     files |= sheet_files(made, date=datetime.date.today().isoformat())
     return made, files, summary
+
+
+def _check_inside(path: Path, job: Job) -> None:
+    """Refuse files outside the job's folder, so that a job from elsewhere cannot reach them."""
+    from stopout.jobs import job_error
+
+    home = path.parent.resolve()
+    named: list[tuple[tuple[str | int, ...], str]] = [(("artwork", "file"), job.artwork.file)]
+    named += [(("artwork", "fonts", k), name) for k, name in enumerate(job.artwork.fonts)]
+    if job.blank.outline is not None:
+        named.append((("blank", "outline"), job.blank.outline))
+    faults = [
+        (
+            at,
+            f"'{name}' lies outside the job file's folder; copy it there, or give --allow-outside "
+            "if that is meant",
+        )
+        for at, name in named
+        if not _real(path.parent / name).is_relative_to(home)
+    ]
+    if faults:
+        raise job_error(path, faults)
+
+
+def _real(path: Path) -> Path:
+    """Where a path leads, links followed; a path in a loop leads nowhere."""
+    try:
+        return path.resolve()
+    except (OSError, RuntimeError, ValueError):
+        return path.absolute()
 
 
 def _files(made: Plan) -> dict[str, bytes]:

@@ -150,8 +150,8 @@ class ArtworkTable(Table):
     )
     threshold: Annotated[float | None, AutoOr(Amount("fraction", above="0 %", below="100 %"))] = (
         _key(
-            "Dark is where the Rec. 709 luma of the sRGB values over white is below 1 - this; auto: "
-            "found from a raster picture's own greys (Otsu), 50 % for drawings",
+            "Dark is where the Rec. 709 luma of the sRGB values over white is below 1 - this; "
+            "auto: found from a raster picture's own greys (Otsu), 50 % for drawings",
             "50 %",
         )
     )
