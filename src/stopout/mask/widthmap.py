@@ -41,7 +41,9 @@ class LocalWidths:
         if not len(self.width_mm):
             return ()
         order = np.argsort(self.width_mm)
-        share = np.cumsum(self.length_mm[order]) / self.length_mm.sum()
+        # The axis of a lone disc or square is a point, without length.
+        weight = self.length_mm if self.length_mm.sum() > 0.0 else np.ones(len(order))
+        share = np.cumsum(weight[order]) / weight.sum()
         index = np.minimum(np.searchsorted(share, shares), len(order) - 1)
         return tuple(float(width) for width in self.width_mm[order][index])
 
