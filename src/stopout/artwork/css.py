@@ -76,14 +76,15 @@ def resolve_styles(root: Any, tell: Tell) -> None:
             del element.attrib["style"]
         for key, text in found.items():
             if key in _PROPERTIES:
-                _set(element, key, _VAR.sub(lambda match, known=names: _known(match, known), text))
+                _set(element, key, _filled_in(text, names))
         _finish(element, tell, turns="transform" in found)
     for sheet in sheets:
         _remove(sheet)
 
 
-def _known(match: re.Match[str], names: dict[str, str]) -> str:
-    return names.get(match[1], match[2] or "").strip()
+def _filled_in(text: str, names: dict[str, str]) -> str:
+    """Put the values of custom properties in the place of `var(...)`."""
+    return _VAR.sub(lambda match: names.get(match[1], match[2] or "").strip(), text)
 
 
 def _wrap(root: Any) -> Any:

@@ -203,10 +203,10 @@ class _Layout:
             style = replace(style, is_italic=slant in ("italic", "oblique"))
         if (anchor := got("text-anchor")) is not None:
             style = replace(style, anchor=anchor)
-        for key, name in (("letter-spacing", "spacing"), ("word-spacing", "word_spacing")):
-            if (value := got(key)) is not None:
-                amount = 0.0 if value == "normal" else self.length(element, value, style.size)
-                style = replace(style, **{name: amount})
+        if (value := got("letter-spacing")) is not None:
+            style = replace(style, spacing=self.gap(element, value, style.size))
+        if (value := got("word-spacing")) is not None:
+            style = replace(style, word_spacing=self.gap(element, value, style.size))
         if (base := got("dominant-baseline") or got("alignment-baseline")) is not None:
             style = replace(style, baseline=base)
         if (shift := got("baseline-shift")) is not None and shift != "baseline":
@@ -222,6 +222,9 @@ class _Layout:
         if str(got("writing-mode", "")).startswith(("tb", "vertical")):
             self.tell(element, "vertical writing is not read; set the lines apart", self.fault)
         return style
+
+    def gap(self, element: Any, text: str, em: float) -> float:
+        return 0.0 if text == "normal" else self.length(element, text, em)
 
     def font_size(self, element: Any, text: str, above: float) -> float:
         if text in _SIZES:

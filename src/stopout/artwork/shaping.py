@@ -73,15 +73,11 @@ def metrics(face: Face, weight: float) -> Metrics:
     font = _font(face, weight)
     upem = font.face.upem
     extents = font.get_font_extents("ltr")
-    tags = hb.OTMetricsTag
-
-    def value(tag: Any) -> float:
-        return float(font.get_metric_position_with_fallback(tag)) / upem
 
     return Metrics(
         ascent=extents.ascender / upem,
         descent=extents.descender / upem,
-        x_height=value(tags.X_HEIGHT),
+        x_height=font.get_metric_position_with_fallback(hb.OTMetricsTag.X_HEIGHT) / upem,
     )
 
 

@@ -13,22 +13,21 @@ from typing import Any, cast
 
 import numpy as np
 import shapely
-from shapely.geometry import Polygon
 from shapely.geometry.base import BaseGeometry
 
 from stopout.artwork.curves import Affine, ComplexArray, Subpath, flatten, split_quarters
 from stopout.artwork.gradients import bands
 from stopout.artwork.painter import Colour, Paint, compose, fade, luma
-from stopout.artwork.rings import EMPTY, FillRule, as_xy, fill, only_areas
+from stopout.artwork.rings import EMPTY, FillRule, fill, only_areas
 from stopout.artwork.source import Origin
 from stopout.artwork.strokes import Stroke, stroke_rings
+from stopout.artwork.tiles import MOST_TILES, repeated, shifts_of, tile_of
 from stopout.errors import ArtworkError
 
 __all__ = ["read_paints"]
 
 _MOST_POINTS = 5_000_000
 _ROUND = frozenset({"circle", "ellipse", "rect"})
-_MOST_TILES = 20_000
 _GAP = complex(np.nan, np.nan)
 
 
@@ -144,7 +143,7 @@ class _Reader:
         content = here.to_page
         if target.get("maskContentUnits") == "objectBoundingBox":
             content = self.frame(target, "maskContentUnits", element, here)
-        sheet = _tile(target, frame)
+        sheet = tile_of(target, frame)
         inner = self.children(target, _Here(content, here.source))
         if target.get("mask", "none") != "none":
             inner = self.masked(inner, target, here)
@@ -285,22 +284,21 @@ class _Reader:
         else:
             # The content's origin is the pattern space's own, not the tile's corner.
             content = turned
-        tile = _tile(target, base)
+        tile = tile_of(target, base)
         paints = []
         for paint in self.children(target, _Here(content, here.source)):
             part = _both(paint.region, tile)
             if not part.is_empty:
                 paints.append(replace(paint, region=part))
-        shifts = _shifts(base, region, (x, y, wide, high))
-        if len(shifts) > _MOST_TILES:
+        shifts = shifts_of(base, region, (x, y, wide, high))
+        if len(shifts) > MOST_TILES:
             raise ArtworkError(
                 f"{self.name}: {self.called(here.source)}: its pattern has {len(shifts)} tiles; "
-                f"{_MOST_TILES} is the most; draw it coarser"
+                f"{MOST_TILES} is the most; draw it coarser"
             )
         self.depth -= 1
         return [
-            replace(paint, region=_both(_repeated(paint.region, shifts), region))
-            for paint in paints
+            replace(paint, region=_both(repeated(paint.region, shifts), region)) for paint in paints
         ]
 
     def filled(self, element: Any, subpaths: list[Subpath], here: _Here) -> BaseGeometry:
@@ -430,43 +428,6 @@ def _tag(element: Any) -> str:
 
 def _reference(value: str) -> str:
     return value[value.find("#") + 1 : value.rfind(")")]
-
-
-def _tile(target: Any, frame: Affine) -> BaseGeometry:
-    """The box x, y, width, height of a mask or pattern, in page mm."""
-    x, y, wide, high = (float(target.get(key, "0")) for key in ("x", "y", "width", "height"))
-    corners = np.array([complex(x, y), complex(x + wide, y), complex(x + wide, y + high),
-                        complex(x, y + high)])  # fmt: skip
-    box = Polygon(as_xy(frame.apply(corners)))
-    return box if box.area > 0.0 and box.is_valid else EMPTY
-
-
-def _shifts(
-    base: Affine, region: BaseGeometry, tile: tuple[float, float, float, float]
-) -> list[tuple[float, float]]:
-    """How far each tile that touches a region lies from the first, in page mm."""
-    x, y, wide, high = tile
-    matrix = np.array([[base.a, base.c], [base.b, base.d]])
-    if abs(np.linalg.det(matrix)) < 1e-18:
-        return []
-    x0, y0, x1, y1 = region.bounds
-    corners = np.array([[x0, y0], [x1, y0], [x1, y1], [x0, y1]]) - [base.e, base.f]
-    own = np.linalg.solve(matrix, corners.T).T
-    low = np.floor((own.min(axis=0) - [x, y]) / [wide, high] + 1e-9).astype(int)
-    high_end = np.ceil((own.max(axis=0) - [x, y]) / [wide, high] - 1e-9).astype(int)
-    count = np.maximum(high_end - low, 0)
-    if int(count[0]) * int(count[1]) > _MOST_TILES:
-        return [(0.0, 0.0)] * min(int(count[0]) * int(count[1]), 10 * _MOST_TILES)
-    return [
-        (base.a * i * wide + base.c * j * high, base.b * i * wide + base.d * j * high)
-        for i in range(int(low[0]), int(high_end[0]))
-        for j in range(int(low[1]), int(high_end[1]))
-    ]
-
-
-def _repeated(region: BaseGeometry, shifts: list[tuple[float, float]]) -> BaseGeometry:
-    copies = [shapely.transform(region, lambda xy, by=shift: xy + by) for shift in shifts]
-    return only_areas(shapely.union_all(copies)) if copies else EMPTY
 
 
 def _viewport(root: Any, size: tuple[float, float] | None = None) -> Affine:
