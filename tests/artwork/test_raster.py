@@ -188,7 +188,8 @@ def test_camera_rotation_is_applied(load):
     drawing = load(image, "jpg", request={"width_mm": 30.0, "position_mm": (0, 0)}, exif=exif,
                    quality=95)  # fmt: skip
     assert (drawing.width_mm, drawing.height_mm) == pytest.approx((30, 40))
-    assert drawing.dark.bounds == pytest.approx((25, 30, 30, 40), abs=0.1)
+    # The greys round a strip of five pixels ring by a tenth in a JPEG.
+    assert drawing.dark.bounds == pytest.approx((25, 30, 30, 40), abs=0.15)
 
 
 def test_a_white_image_a_damaged_one_and_one_too_large_are_refused(load):

@@ -257,7 +257,7 @@ def _cleaned(region: BaseGeometry, least_px2: float) -> tuple[BaseGeometry, int,
         is_large = shapely.area(shapely.polygons(holes)) >= least_px2
         pinholes += int(np.count_nonzero(~is_large))
         kept[place] = Polygon(kept[place].exterior, list(holes[is_large]))
-    cleaned = shapely.multipolygons(kept) if len(kept) else EMPTY
+    cleaned = shapely.multipolygons(kept) if len(kept) > 1 else (kept[0] if len(kept) else EMPTY)
     return cleaned, int(len(parts) - len(kept)), pinholes
 
 
