@@ -111,6 +111,17 @@ def test_glyphs(dpi):
     assert len(shapely.get_parts(found)) == len(shapely.get_parts(true))
 
 
+def test_a_noisy_scan_keeps_its_edges_to_a_quarter_of_a_pixel():
+    # 7 % of noise (a standard deviation), as a scanner's at its darkest.
+    true = bar(7.0)
+    clean = 30 + 205 / 255 * sampled(true, (200, 190)).astype(float)
+    noisy = clean + np.random.default_rng(2).normal(0, 14, clean.shape)
+    page = np.clip(np.rint(noisy), 0, 255).astype(np.uint8)
+    found = trace(page, threshold=auto_threshold(page), mm_per_px=1.0).dark
+    assert np.quantile(errors_px(found, true), 0.95) < 0.25
+    assert len(shapely.get_parts(found)) == 1
+
+
 def test_specks_and_pinholes_up_to_the_limit_are_cleaned_and_counted():
     page = np.full((60, 60), 255, dtype=np.uint8)
     page[10:50, 10:30] = 0

@@ -144,6 +144,8 @@ def _plain_rules(rules: list[Any], sheet: Any, tell: Tell) -> list[Any]:
                 kept += _plain_rules(inner, sheet, tell)
             else:
                 tell(sheet, f"the styles for '@media {words[:40]}' are left aside")
+        elif rule.type == "at-rule" and rule.lower_at_keyword == "font-face":
+            tell(sheet, "a font brought by the file was left aside; name its file in artwork.fonts")
         elif rule.type == "at-rule" and rule.lower_at_keyword not in ("charset", "namespace"):
             tell(sheet, f"@{rule.at_keyword[:40]} is left aside")
     return kept

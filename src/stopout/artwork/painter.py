@@ -12,6 +12,7 @@ from dataclasses import dataclass, replace
 
 import numpy as np
 import shapely
+from numpy.typing import NDArray
 from shapely.geometry.base import BaseGeometry
 
 from stopout.artwork.rings import EMPTY, only_areas
@@ -22,6 +23,7 @@ __all__ = ["WHITE", "Paint", "Painted", "compose", "fade", "luma", "paint_all"]
 Colour = tuple[float, float, float]
 WHITE: Colour = (255.0, 255.0, 255.0)
 _MOST_FACES = 20_000
+_MOST_PAIRS = 2_000_000
 # Slivers between edges that should coincide: thinner than 0.02 um, far below any mark.
 _SLIVER_MM = 2e-5
 
@@ -92,8 +94,7 @@ def _visible(paints: Sequence[Paint]) -> tuple[Paint, ...]:
     regions = np.array([paint.region for paint in paints], dtype=object)
     if len(regions) < 2:
         return tuple(paints)
-    tree = shapely.STRtree(regions)
-    below, above = tree.query(regions, predicate="intersects")
+    below, above = _touching(regions)
     opaque = np.array([paint.alpha == 1.0 for paint in paints])
     later = (above > below) & opaque[above]
     below, above = below[later], above[later]
@@ -109,6 +110,26 @@ def _visible(paints: Sequence[Paint]) -> tuple[Paint, ...]:
         for paint, region in zip(paints, cut, strict=True)
         if not region.is_empty
     )
+
+
+def _touching(regions: NDArray[np.object_]) -> tuple[NDArray[np.int64], NDArray[np.int64]]:
+    """Pairs of regions that touch, found a few rows at a time so that a heap of shapes ends."""
+    tree = shapely.STRtree(regions)
+    rows = max(1, _MOST_PAIRS // len(regions))
+    found: list[NDArray[np.int64]] = []
+    count = 0
+    for first in range(0, len(regions), rows):
+        pairs = tree.query(regions[first : first + rows], predicate="intersects")
+        pairs[0] += first
+        found.append(pairs)
+        count += pairs.shape[1]
+        if count > _MOST_PAIRS:
+            raise ArtworkError(
+                f"shapes overlap each other in more than {_MOST_PAIRS / 1e6:.0f} million ways; "
+                "join those that lie on top of each other"
+            )
+    below, above = np.concatenate(found, axis=1)
+    return below, above
 
 
 def _over_white(paints: Sequence[Paint]) -> list[tuple[BaseGeometry, Colour]]:

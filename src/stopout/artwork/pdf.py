@@ -106,7 +106,7 @@ def _read_page(sheet: _Sheet, count: int, request: ArtworkRequest, *, name: str)
     findings = []
     if count > 1 and request.page == 1:
         findings.append(_finding("artwork-pages", f"the PDF has {count} pages; page 1 is read",
-                                 "choose another by artwork.page", level=Level.NOTE))  # fmt: skip
+                                 "Choose another by artwork.page.", level=Level.NOTE))  # fmt: skip
     threshold = 0.5 if request.threshold is None else request.threshold
     try:
         picture = _vectors(sheet, page, request, scale, threshold, name=name)
@@ -119,7 +119,7 @@ def _read_page(sheet: _Sheet, count: int, request: ArtworkRequest, *, name: str)
                 "artwork-traced",
                 f"the PDF page holds {reason}, so it was rendered at {dpi / grown:.0f} dpi and "
                 "traced",
-                "for true curves save lettering as outlines and pictures apart",
+                "For true curves save lettering as outlines, and pictures apart.",
             )
         )
         picture = [Paint(region=region, colour=(0.0, 0.0, 0.0), alpha=1.0, source="")]

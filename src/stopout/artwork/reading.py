@@ -230,21 +230,21 @@ def _raster_findings(
             level=Level.CAUTION,
             message=f"{name} states {dpi:.0f} dpi, which programs write when nobody chose a "
             f"size; by it the artwork is {image.page.width * scale:.2f} mm wide",
-            remedy="give artwork.width or artwork.resolution in the job file",
+            remedy="Give artwork.width or artwork.resolution in the job file.",
         )
     if image.frames > 1 and request.page == 1:
         yield Finding(
             code="artwork-pages",
             level=Level.NOTE,
             message=f"{name} holds {image.frames} pictures; the first is read",
-            remedy="choose another by artwork.page",
+            remedy="Choose another by artwork.page.",
         )
     if request.threshold is None:
         yield Finding(
             code="artwork-threshold",
             level=Level.NOTE,
             message=f"the threshold was found from the picture's greys: {100 * threshold:.0f} %",
-            remedy="compare the preview with the artwork, or give artwork.threshold",
+            remedy="Compare the preview with the artwork, or give artwork.threshold.",
         )
     if traced.specks or traced.pinholes:
         yield Finding(
@@ -252,7 +252,7 @@ def _raster_findings(
             level=Level.NOTE,
             message=f"{traced.specks} specks and {traced.pinholes} pinholes smaller than a disc of "
             f"{specks_mm:.3f} mm across were cleaned away",
-            remedy='artwork.specks sets the limit; "0 mm" keeps them all',
+            remedy='Another limit is set by artwork.specks; "0 mm" keeps them all.',
         )
 
 

@@ -36,6 +36,7 @@ _REFUSED = {
     "meshgradient": "gradients cannot be etched; give the shapes a plain colour",
 }
 _URL = re.compile(r"url\(\s*(['\"]?)\s*([^'\")]*)", re.IGNORECASE)
+_FONT_FACE = re.compile(r"@font-face\s*\{[^{}]*\}", re.IGNORECASE)
 _ESCAPE = re.compile(r"\\([0-9a-fA-F]{1,6})\s?")
 _NOT_A_NUMBER = re.compile(r"(?<![\w#-])[+-]?(?:nan|inf|infinity)(?![\w-])", re.IGNORECASE)
 _LENGTHS = frozenset(
@@ -373,12 +374,8 @@ def _check_style(element: Any, text: str, faults: list[str]) -> None:
     if "@import" in text.lower():
         faults.append(f"{_called(element)}: @import loads another file; put the styles here")
         return
-    if "@font-face" in text.lower():
-        faults.append(
-            f"{_called(element)}: fonts brought by the file are not read; "
-            "convert the lettering to outlines"
-        )
-        return
+    # A font that the file brings is never loaded; the style resolver tells that it was left aside.
+    text = _FONT_FACE.sub(" ", text)
     for _, target in _URL.findall(text):
         if target.strip() and not target.strip().startswith("#"):
             faults.append(_outside(element, target))

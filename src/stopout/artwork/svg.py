@@ -132,7 +132,7 @@ def _cut_at_page(paints: Sequence[Paint], sheet: BaseGeometry) -> tuple[list[Pai
             level=Level.CAUTION,
             message="the artwork reaches beyond its page and was cut at the page's edge "
             f"({sum(region.area for region in lost):.2f} mm2 lost)",
-            remedy="enlarge the page (width, height and viewBox) or move the shapes into it",
+            remedy="Enlarge the page (width, height and viewBox) or move the shapes into it.",
             at_mm=(float(spot.x), float(spot.y)),
         )
     ]
@@ -183,7 +183,7 @@ def _verify(
             code="artwork-doubtful",
             level=Level.CAUTION,
             message=f"what was read {what} a second rendering {also}, {place_words}",
-            remedy="compare the preview with the artwork there",
+            remedy="Compare the preview with the artwork there.",
             at_mm=worst.at_mm,
         )
     ]
@@ -198,7 +198,7 @@ def _ignored(note: str) -> Finding:
         code="artwork-ignored",
         level=Level.CAUTION,
         message=note,
-        remedy="compare the preview with the artwork",
+        remedy="Compare the preview with the artwork.",
     )
 
 
@@ -209,7 +209,7 @@ def _heed(warnings: Sequence[str]) -> list[Finding]:
             code="artwork-reader-note",
             level=Level.CAUTION,
             message=f"the SVG reader says: {line}",
-            remedy="compare the preview with the artwork",
+            remedy="Compare the preview with the artwork.",
         )
         for line in dict.fromkeys(warnings)
     ]

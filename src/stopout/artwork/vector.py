@@ -297,6 +297,7 @@ class _Reader:
                 f"{MOST_TILES} is the most; draw it coarser"
             )
         self.depth -= 1
+        self.count(len(shifts) * sum(shapely.get_num_coordinates(p.region) for p in paints))
         return [
             replace(paint, region=_both(repeated(paint.region, shifts), region)) for paint in paints
         ]
