@@ -185,6 +185,7 @@ def test_self_crossings_slivers_and_far_shapes(read, body, area):
          'stop-color="#fff"/></linearGradient><rect width="9" height="9" fill="url(#g)"/>',
          ["repeats"]),
         ('<text font-family="Barlow" writing-mode="tb">A</text>', ["vertical"]),
+        ('<path d="M0 0H100" stroke="#000" stroke-dasharray=".0001"/>', ["50000 dashes"]),
     ],
 )  # fmt: skip
 def test_absurd_content_is_refused(read, body, words):

@@ -7,6 +7,7 @@ Anything else that would change the picture is refused by the name of what the f
 from __future__ import annotations
 
 import re
+import time
 from collections.abc import Iterable
 from dataclasses import dataclass, replace
 from typing import Any, cast
@@ -27,6 +28,8 @@ from stopout.errors import ArtworkError
 __all__ = ["read_paints"]
 
 _MOST_POINTS = 5_000_000
+_MOST_DASHES = 50_000
+_LONGEST_S = 120.0
 _ROUND = frozenset({"circle", "ellipse", "rect"})
 _GAP = complex(np.nan, np.nan)
 
@@ -110,6 +113,8 @@ class _Reader:
         self.depth = 0
         self.name = name
         self.points = 0
+        self.dashes = 0
+        self.until = time.monotonic() + _LONGEST_S
 
     def children(self, element: Any, here: _Here) -> list[Paint]:
         paints: list[Paint] = []
@@ -213,6 +218,7 @@ class _Reader:
     def stroke(self, element: Any, subpaths: list[Subpath]) -> Stroke:
         """The stroke of a path; dashes of a file that says how long its outline is are scaled."""
         plain = _stroke(element)
+        self.count_dashes(plain, subpaths)
         origin = self.origins.get(element.get("id") or "")
         if origin is None or origin.path_length is None or not plain.dashes:
             return plain
@@ -225,6 +231,18 @@ class _Reader:
             dashes=tuple(dash * by for dash in plain.dashes),
             dash_offset=plain.dash_offset * by,
         )
+
+    def count_dashes(self, stroke: Stroke, subpaths: list[Subpath]) -> None:
+        period = sum(stroke.dashes)
+        if period <= 0.0:
+            return
+        length = sum(float(np.abs(np.diff(sub.nodes)).sum()) for sub in subpaths)
+        self.dashes += int(min(length / period, 1e9)) * len(stroke.dashes) // 2
+        if self.dashes > _MOST_DASHES:
+            raise ArtworkError(
+                f"{self.name}: the strokes have more than {_MOST_DASHES} dashes; "
+                "make the dashes longer, or draw plain lines"
+            )
 
     def paint(self, element: Any, kind: str, region: BaseGeometry, here: _Here) -> list[Paint]:
         value = element.get(kind, "#000000")
@@ -417,6 +435,10 @@ class _Reader:
 
     def count(self, points: int) -> None:
         self.points += points
+        if time.monotonic() > self.until:
+            raise ArtworkError(
+                f"{self.name}: reading its shapes takes longer than {_LONGEST_S:.0f} s; simplify it"
+            )
         if self.points > _MOST_POINTS:
             raise ArtworkError(
                 f"{self.name}: the outlines have more than {_MOST_POINTS} points; simplify them"
