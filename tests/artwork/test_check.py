@@ -60,6 +60,13 @@ def test_whole_artworks_agree_with_resvg_at_30_px_per_mm(read, body):
     assert np.count_nonzero(apart > 0.9) == 0
 
 
+def test_shapes_drawn_many_times_over_raise_no_doubt(read):
+    # Their anti-aliased edges add up in any rendering; their outline is the same.
+    drawing = read('<circle cx="30" cy="30" r="9.03"/>' * 8)
+    assert not drawing.findings
+    assert drawing.area_mm2 == pytest.approx(np.pi * 9.03**2, rel=1e-3)
+
+
 @pytest.fixture
 def tampered(monkeypatch):
     """Change what is read, as a fault of the reader would."""
