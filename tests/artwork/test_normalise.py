@@ -20,36 +20,34 @@ def cache(tmp_path: Path, monkeypatch):
 
 
 def test_the_second_run_loads_what_the_first_compiled(cache, monkeypatch):
-    first = normalise(DISC, with_text=False, name="tag.svg")
+    first = normalise(DISC, name="tag.svg")
     (kept,) = cache.iterdir()
     monkeypatch.setattr(room, "_write_cache", lambda *args: pytest.fail("it compiled again"))
-    assert normalise(DISC, with_text=False, name="tag.svg").svg == first.svg
+    assert normalise(DISC, name="tag.svg").svg == first.svg
     assert kept.suffix == ".compiled"
 
 
 @pytest.mark.parametrize("damage", ["cut", "flipped", "empty"])
 def test_a_damaged_cache_is_replaced(cache, damage):
-    wanted = normalise(DISC, with_text=False, name="tag.svg").svg
+    wanted = normalise(DISC, name="tag.svg").svg
     (kept,) = cache.iterdir()
     whole = kept.read_bytes()
     flipped = whole[:5000] + bytes([whole[5000] ^ 255]) + whole[5001:]
     kept.write_bytes({"cut": whole[:-100], "flipped": flipped, "empty": b""}[damage])
-    assert normalise(DISC, with_text=False, name="tag.svg").svg == wanted
+    assert normalise(DISC, name="tag.svg").svg == wanted
     assert kept.stat().st_size == len(whole)
 
 
 def test_a_cache_that_cannot_be_written_does_no_harm(tmp_path, monkeypatch):
     (tmp_path / "file").write_text("in the way")
     monkeypatch.setattr("platformdirs.user_cache_dir", lambda name: str(tmp_path / "file" / name))
-    assert b"<path" in normalise(DISC, with_text=False, name="tag.svg").svg
+    assert b"<path" in normalise(DISC, name="tag.svg").svg
 
 
 def test_runs_at_the_same_time_do_not_disturb_each_other(cache):
     found: list[bytes] = []
     runs = [
-        threading.Thread(
-            target=lambda: found.append(normalise(DISC, with_text=False, name="tag.svg").svg)
-        )
+        threading.Thread(target=lambda: found.append(normalise(DISC, name="tag.svg").svg))
         for _ in range(3)
     ]
     for run in runs:

@@ -13,7 +13,7 @@ from shapely.geometry import Point, box
 
 from stopout.artwork import open_artwork
 from stopout.artwork.check import render_svg
-from stopout.artwork.raster import dark_regions, read_image
+from stopout.artwork.raster import read_image, trace
 from stopout.artwork.scale import Page
 from stopout.errors import ArtworkError
 from stopout.planning.job import ArtworkRequest
@@ -188,7 +188,8 @@ def test_camera_rotation_is_applied(load):
     drawing = load(image, "jpg", request={"width_mm": 30.0, "position_mm": (0, 0)}, exif=exif,
                    quality=95)  # fmt: skip
     assert (drawing.width_mm, drawing.height_mm) == pytest.approx((30, 40))
-    assert drawing.dark.bounds == pytest.approx((25, 30, 30, 40), abs=0.1)
+    # The greys round a strip of five pixels ring by a tenth in a JPEG.
+    assert drawing.dark.bounds == pytest.approx((25, 30, 30, 40), abs=0.15)
 
 
 def test_a_white_image_a_damaged_one_and_one_too_large_are_refused(load):
@@ -210,7 +211,7 @@ def test_strips_join_without_a_seam():
     buffer = BytesIO()
     Image.fromarray(grey).save(buffer, "PNG")
     image = read_image(buffer.getvalue(), name="wave.png")
-    region = dark_regions(image, threshold=0.5, mm_per_px=1.0)
+    region = trace(image.luma, threshold=0.5, mm_per_px=1.0).dark
     assert region.geom_type == "Polygon"
     assert region.is_valid
     assert region.area == pytest.approx(float(wave.sum()), rel=1e-3)

@@ -1,7 +1,7 @@
 """Normalise an SVG document to plain paths with usvg, run in process inside a WebAssembly sandbox.
 
-usvg turns shapes, text, `use`, CSS and units into `g` and `path` elements and leaves what it
-cannot simplify visible. The sandbox sees one temporary folder and the fonts, no network and no
+usvg turns shapes, `use`, CSS and units into `g` and `path` elements and leaves what it
+cannot simplify visible. The sandbox sees one temporary folder, no network and no
 other file. Compiling it costs about a second, so the compiled module is kept in the user's cache.
 """
 
@@ -21,10 +21,8 @@ from typing import Any
 
 from stopout.errors import ArtworkError
 
-__all__ = ["FONT_FAMILIES", "Normalised", "font_folder", "normalise"]
+__all__ = ["Normalised", "normalise"]
 
-FONT_FAMILIES = ("Barlow",)
-NO_FAMILY = "(none named)"
 _MEMORY_BYTES = 1 << 30
 _SECONDS = 60.0
 
@@ -37,15 +35,14 @@ class Normalised:
     warnings: tuple[str, ...]
 
 
-def normalise(source: bytes, *, with_text: bool, name: str) -> Normalised:
+def normalise(source: bytes, *, name: str) -> Normalised:
     """Normalise an SVG document.
 
     Parameters
     ----------
     source : bytes
-        A document that has been made safe: without entities and outside references.
-    with_text : bool
-        Whether the document holds text, so that the fonts are loaded.
+        A document that has been made safe: without entities and outside references, its lettering
+        outlined.
 
     Raises
     ------
@@ -59,10 +56,8 @@ def normalise(source: bytes, *, with_text: bool, name: str) -> Normalised:
         work = Path(folder)
         (work / "in.svg").write_bytes(source)
         config = wasmtime.WasiConfig()
-        config.argv = ["usvg", *_options(with_text), "/art/in.svg", "/art/out.svg"]
+        config.argv = ["usvg", "--indent", "none", "/art/in.svg", "/art/out.svg"]
         config.preopen_dir(str(work), "/art")
-        if with_text:
-            config.preopen_dir(str(font_folder()), "/fonts")
         config.stderr_file = str(work / "err")
         config.stdout_file = str(work / "said")
         failure = _run(engine, module, config)
@@ -72,23 +67,6 @@ def normalise(source: bytes, *, with_text: bool, name: str) -> Normalised:
             reason = failure or _first_line(said)
             raise ArtworkError(f"{name}: this SVG cannot be read: {reason}")
         return Normalised(svg=out.read_bytes(), warnings=_warnings(said))
-
-
-def font_folder() -> Path:
-    """Return the folder of the only fonts that artwork may use, so that every machine agrees."""
-    import fontpkg_barlow
-
-    return Path(fontpkg_barlow.ROOT) / "files"
-
-
-def _options(with_text: bool) -> list[str]:
-    options = ["--indent", "none", "--font-family", NO_FAMILY]
-    # A generic family must not silently become some font: it is reported by its own name.
-    for generic in ("serif", "sans-serif", "cursive", "fantasy", "monospace"):
-        options += [f"--{generic}-family", generic]
-    if with_text:
-        options += ["--use-fonts-dir", "/fonts"]
-    return options
 
 
 def _run(engine: Any, module: Any, config: Any) -> str:

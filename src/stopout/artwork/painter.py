@@ -12,16 +12,18 @@ from dataclasses import dataclass, replace
 
 import numpy as np
 import shapely
+from numpy.typing import NDArray
 from shapely.geometry.base import BaseGeometry
 
 from stopout.artwork.rings import EMPTY, only_areas
 from stopout.errors import ArtworkError
 
-__all__ = ["WHITE", "Paint", "Painted", "fade", "luma", "paint_all"]
+__all__ = ["WHITE", "Paint", "Painted", "compose", "fade", "luma", "paint_all"]
 
 Colour = tuple[float, float, float]
 WHITE: Colour = (255.0, 255.0, 255.0)
 _MOST_FACES = 20_000
+_MOST_PAIRS = 2_000_000
 # Slivers between edges that should coincide: thinner than 0.02 um, far below any mark.
 _SLIVER_MM = 2e-5
 
@@ -83,7 +85,7 @@ def fade(paints: Sequence[Paint], alpha: float) -> list[Paint]:
         return list(paints)
     if alpha == 0.0:
         return []
-    faces = paints if len(paints) == 1 else _compose(paints)
+    faces = paints if len(paints) == 1 else compose(paints)
     return [replace(face, alpha=face.alpha * alpha) for face in faces]
 
 
@@ -92,8 +94,7 @@ def _visible(paints: Sequence[Paint]) -> tuple[Paint, ...]:
     regions = np.array([paint.region for paint in paints], dtype=object)
     if len(regions) < 2:
         return tuple(paints)
-    tree = shapely.STRtree(regions)
-    below, above = tree.query(regions, predicate="intersects")
+    below, above = _touching(regions)
     opaque = np.array([paint.alpha == 1.0 for paint in paints])
     later = (above > below) & opaque[above]
     below, above = below[later], above[later]
@@ -111,8 +112,28 @@ def _visible(paints: Sequence[Paint]) -> tuple[Paint, ...]:
     )
 
 
+def _touching(regions: NDArray[np.object_]) -> tuple[NDArray[np.int64], NDArray[np.int64]]:
+    """Pairs of regions that touch, found a few rows at a time so that a heap of shapes ends."""
+    tree = shapely.STRtree(regions)
+    rows = max(1, _MOST_PAIRS // len(regions))
+    found: list[NDArray[np.int64]] = []
+    count = 0
+    for first in range(0, len(regions), rows):
+        pairs = tree.query(regions[first : first + rows], predicate="intersects")
+        pairs[0] += first
+        found.append(pairs)
+        count += pairs.shape[1]
+        if count > _MOST_PAIRS:
+            raise ArtworkError(
+                f"shapes overlap each other in more than {_MOST_PAIRS / 1e6:.0f} million ways; "
+                "join those that lie on top of each other"
+            )
+    below, above = np.concatenate(found, axis=1)
+    return below, above
+
+
 def _over_white(paints: Sequence[Paint]) -> list[tuple[BaseGeometry, Colour]]:
-    faces = _compose(paints)
+    faces = compose(paints)
     return [
         (face.region, _mix(face.colour, face.alpha, WHITE, 1.0)[0])
         for face in faces
@@ -120,7 +141,7 @@ def _over_white(paints: Sequence[Paint]) -> list[tuple[BaseGeometry, Colour]]:
     ]
 
 
-def _compose(paints: Sequence[Paint]) -> list[Paint]:
+def compose(paints: Sequence[Paint]) -> list[Paint]:
     """Cut the picture into faces of one colour and opacity each, on a clear ground."""
     faces: list[Paint] = []
     for paint in paints:

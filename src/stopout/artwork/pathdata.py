@@ -14,7 +14,7 @@ import numpy as np
 
 from stopout.artwork.curves import arc_handles
 
-__all__ = ["PathDataError", "write_out_arcs"]
+__all__ = ["PathDataError", "segments", "write_out_arcs"]
 
 _TOKEN = re.compile(
     r"[\s,]*(?:(?P<command>[A-Za-z])|(?P<number>[+-]?(?:\d+\.?\d*|\.\d+)(?:[eE][+-]?\d+)?))"
@@ -26,6 +26,11 @@ _ARC_STEP = pi / 8.0
 
 class PathDataError(ValueError):
     """Path data that breaks the grammar; the message is a clause, without the element's name."""
+
+
+def segments(data: str) -> list[tuple[str, tuple[float, ...]]]:
+    """Read path data into commands with their numbers, each checked against the grammar."""
+    return _parse(data)
 
 
 def write_out_arcs(data: str) -> str:

@@ -3,11 +3,14 @@
 from __future__ import annotations
 
 import hashlib
+from collections.abc import Iterator, Sequence
 from pathlib import Path
+from typing import TYPE_CHECKING
 
 import shapely
 from shapely.geometry import Polygon
 
+from stopout.artwork.fonts import FontBook
 from stopout.artwork.painter import Paint
 from stopout.artwork.picture import Picture
 from stopout.artwork.scale import MM_PER_INCH, Placement, page_scale, place, placement
@@ -17,23 +20,30 @@ from stopout.errors import ArtworkError
 from stopout.planning.job import ArtworkRequest, Blank
 from stopout.values import Drawing, DrawnShape, Finding, Level
 
+if TYPE_CHECKING:
+    from stopout.artwork.raster import RasterImage, Traced
+
 __all__ = ["open_artwork", "open_outline", "read_artwork", "read_outline"]
 
 _MOST_BYTES = 200_000_000
 _IMAGE_STARTS = (b"\x89PNG", b"\xff\xd8\xff", b"II*\0", b"MM\0*", b"BM")
 
 
-def open_artwork(path: Path, request: ArtworkRequest, blank: Blank) -> Drawing:
+def open_artwork(
+    path: Path, request: ArtworkRequest, blank: Blank, *, fonts: Sequence[Path] = ()
+) -> Drawing:
     """Read an artwork file and lay it on the blank.
 
     Parameters
     ----------
     path : Path
-        An SVG, PNG, JPEG, TIFF, BMP or WebP file; its content decides, not its name.
+        An SVG, PDF, PNG, JPEG, TIFF, BMP or WebP file; its content decides, not its name.
     request : ArtworkRequest
         Size, box, position and threshold.
     blank : Blank
         The piece on which the artwork is placed or centred.
+    fonts : sequence of Path
+        Font files for the artwork's lettering, besides the font that is shipped.
 
     Returns
     -------
@@ -47,7 +57,7 @@ def open_artwork(path: Path, request: ArtworkRequest, blank: Blank) -> Drawing:
         If the file cannot be opened, is unsafe, holds something that cannot be read faithfully,
         does not say how large it is, or has nothing dark.
     """
-    return read_artwork(_bytes_of(path), request, blank, name=path.name)
+    return read_artwork(_bytes_of(path), request, blank, name=path.name, fonts=fonts)
 
 
 def open_outline(path: Path, blank: Blank) -> Polygon:
@@ -74,18 +84,26 @@ def open_outline(path: Path, blank: Blank) -> Polygon:
     return read_outline(_bytes_of(path), blank, name=path.name)
 
 
-def read_artwork(data: bytes, request: ArtworkRequest, blank: Blank, *, name: str) -> Drawing:
+def read_artwork(
+    data: bytes,
+    request: ArtworkRequest,
+    blank: Blank,
+    *,
+    name: str,
+    fonts: Sequence[Path] = (),
+) -> Drawing:
     """Do what `open_artwork` does, from bytes; `name` is what messages call the file."""
     kind = _kind(data, name=name)
-    picture = (
-        read_svg(data, request, name=name)
-        if kind == "svg"
-        else _read_raster(data, request, name=name)
-    )
+    try:
+        picture = _picture(kind, data, request, fonts, name=name)
+    except ArtworkError as fault:
+        words = str(fault)
+        raise ArtworkError(words if words.startswith(name) else f"{name}: {words}") from None
     if picture.dark.is_empty:
+        used = "auto" if request.threshold is None else f"{request.threshold * 100:g} %"
         raise ArtworkError(
-            f"{name}: nothing in the artwork is dark at threshold = "
-            f'"{request.threshold * 100:g} %"; darken it or lower artwork.threshold'
+            f'{name}: nothing in the artwork is dark at threshold = "{used}"; '
+            "darken it or lower artwork.threshold"
         )
     where = _where(picture, request, blank, name=name)
     shapes = tuple(_drawn(paint, picture.origins, where) for paint in picture.paints)
@@ -98,6 +116,18 @@ def read_artwork(data: bytes, request: ArtworkRequest, blank: Blank, *, name: st
         shapes=shapes,
         findings=tuple(_placed(finding, where) for finding in picture.findings),
     )
+
+
+def _picture(
+    kind: str, data: bytes, request: ArtworkRequest, fonts: Sequence[Path], *, name: str
+) -> Picture:
+    if kind == "svg":
+        return read_svg(data, request, name=name, fonts=FontBook(fonts))
+    if kind == "pdf":
+        from stopout.artwork.pdf import read_pdf
+
+        return read_pdf(data, request, name=name)
+    return _read_raster(data, request, name=name)
 
 
 def read_outline(data: bytes, blank: Blank, *, name: str) -> Polygon:
@@ -144,7 +174,7 @@ def _kind(data: bytes, *, name: str) -> str:
     if not data:
         raise ArtworkError(f"{name}: the file is empty")
     if data.startswith(b"%PDF") or b"%PDF-" in data[:1024]:
-        raise ArtworkError(f"{name}: PDF artwork is not read yet; save it as SVG")
+        return "pdf"
     if data.startswith(b"\x1f\x8b"):
         raise ArtworkError(f"{name}: compressed SVG is not read; save it as plain SVG")
     if data.startswith(_IMAGE_STARTS) or (data[:4] == b"RIFF" and data[8:12] == b"WEBP"):
@@ -154,29 +184,22 @@ def _kind(data: bytes, *, name: str) -> str:
     if start.startswith(b"<") or data[:64].lstrip().startswith(b"<"):
         return "svg"
     raise ArtworkError(
-        f"{name}: this is no artwork file that can be read; give SVG, PNG, JPEG, TIFF, BMP or WebP"
+        f"{name}: this is no artwork file that can be read; give SVG, PDF, PNG, JPEG, TIFF, BMP "
+        "or WebP"
     )
 
 
 def _read_raster(data: bytes, request: ArtworkRequest, *, name: str) -> Picture:
-    from stopout.artwork.raster import dark_regions, read_image
+    from stopout.artwork.raster import SPECK_PX, auto_threshold, read_image, trace
 
-    image = read_image(data, name=name)
+    image = read_image(data, name=name, number=request.page)
     scale = page_scale(image.page, request, name=name)
-    findings: list[Finding] = []
-    sized = (request.width_mm, request.height_mm, request.resolution_dpi)
-    if image.is_untold and not any(sized):
-        dpi = MM_PER_INCH / (image.page.mm_per_unit or 1.0)
-        findings.append(
-            Finding(
-                code="artwork-size-unsure",
-                level=Level.CAUTION,
-                message=f"{name} states {dpi:.0f} dpi, which programs write when nobody chose a "
-                f"size; by it the artwork is {image.page.width * scale:.2f} mm wide",
-                remedy="give artwork.width or artwork.resolution in the job file",
-            )
-        )
-    dark = dark_regions(image, threshold=request.threshold, mm_per_px=scale)
+    threshold = request.threshold
+    if threshold is None:
+        threshold = auto_threshold(image.luma)
+    specks_mm = SPECK_PX * scale if request.specks_mm is None else request.specks_mm
+    traced = trace(image.luma, threshold=threshold, mm_per_px=scale, specks_px=specks_mm / scale)
+    dark = traced.dark
     paints = (Paint(region=dark, colour=(0.0, 0.0, 0.0), alpha=1.0, source=""),)
     return Picture(
         page=image.page,
@@ -184,8 +207,53 @@ def _read_raster(data: bytes, request: ArtworkRequest, *, name: str) -> Picture:
         dark=dark,
         paints=() if dark.is_empty else paints,
         origins={},
-        findings=tuple(findings),
+        findings=tuple(
+            _raster_findings(image, traced, request, scale, threshold, specks_mm, name=name)
+        ),
     )
+
+
+def _raster_findings(
+    image: RasterImage,
+    traced: Traced,
+    request: ArtworkRequest,
+    scale: float,
+    threshold: float,
+    specks_mm: float,
+    *,
+    name: str,
+) -> Iterator[Finding]:
+    if image.is_untold and not any((request.width_mm, request.height_mm, request.resolution_dpi)):
+        dpi = MM_PER_INCH / (image.page.mm_per_unit or 1.0)
+        yield Finding(
+            code="artwork-size-unsure",
+            level=Level.CAUTION,
+            message=f"{name} states {dpi:.0f} dpi, which programs write when nobody chose a "
+            f"size; by it the artwork is {image.page.width * scale:.2f} mm wide",
+            remedy="Give artwork.width or artwork.resolution in the job file.",
+        )
+    if image.frames > 1 and request.page == 1:
+        yield Finding(
+            code="artwork-pages",
+            level=Level.NOTE,
+            message=f"{name} holds {image.frames} pictures; the first is read",
+            remedy="Choose another by artwork.page.",
+        )
+    if request.threshold is None:
+        yield Finding(
+            code="artwork-threshold",
+            level=Level.NOTE,
+            message=f"the threshold was found from the picture's greys: {100 * threshold:.0f} %",
+            remedy="Compare the preview with the artwork, or give artwork.threshold.",
+        )
+    if traced.specks or traced.pinholes:
+        yield Finding(
+            code="artwork-cleaned",
+            level=Level.NOTE,
+            message=f"{traced.specks} specks and {traced.pinholes} pinholes smaller than a disc of "
+            f"{specks_mm:.3f} mm across were cleaned away",
+            remedy='Another limit is set by artwork.specks; "0 mm" keeps them all.',
+        )
 
 
 def _where(picture: Picture, request: ArtworkRequest, blank: Blank, *, name: str) -> Placement:

@@ -38,7 +38,7 @@ class Page:
     mm_per_unit : float or None
         The size of that unit by the file's own word; None where the file states no size.
     kind : str
-        What to call it in a message: "SVG" or "image".
+        What to call it in a message: "SVG", "PDF" or "image".
     """
 
     width: float
@@ -84,9 +84,9 @@ def page_scale(page: Page, request: ArtworkRequest, *, name: str) -> float:
     elif request.height_mm is not None:
         scale = request.height_mm / page.height
     elif request.resolution_dpi is not None:
-        if page.kind == "SVG":
+        if page.kind != "image":
             raise ArtworkError(
-                f"{name}: a resolution says nothing about an SVG file; "
+                f"{name}: a resolution says nothing about a {page.kind} file; "
                 "give artwork.width, artwork.height or artwork.scale instead"
             )
         scale = MM_PER_INCH / request.resolution_dpi

@@ -12,8 +12,14 @@ from collections.abc import Iterator
 from dataclasses import dataclass, replace
 from typing import Any
 
+from stopout.artwork.css import resolve_styles
+from stopout.artwork.fonts import FontBook
+from stopout.artwork.lettering import outline_lettering
+from stopout.artwork.markers import part_start_markers
+from stopout.artwork.pagesize import LENGTH, PX_PER, measure
 from stopout.artwork.pathdata import PathDataError, write_out_arcs
-from stopout.artwork.scale import MM_PER_INCH, PX_PER_INCH, Page
+from stopout.artwork.scale import Page
+from stopout.artwork.unheeded import leave_aside
 from stopout.errors import ArtworkError
 
 __all__ = ["Origin", "SvgSource", "read_source"]
@@ -26,14 +32,11 @@ _DEEPEST = 200
 _IDENT = "stopout-"
 _DRAWN = frozenset({"path", "rect", "circle", "ellipse", "line", "polyline", "polygon", "text"})
 _REFUSED = {
-    "image": "pictures inside an SVG are not read; trace it, or give the picture itself as artwork",
-    "foreignObject": "embedded pages and flowed text are not read; convert it to outlines",
-    "textPath": "lettering along a path is not read; convert it to outlines",
     "solidColor": "this kind of paint is not read; give the shapes a plain colour",
     "meshgradient": "gradients cannot be etched; give the shapes a plain colour",
 }
-_MOVING = frozenset({"animate", "animateMotion", "animateTransform", "animateColor", "set"})
 _URL = re.compile(r"url\(\s*(['\"]?)\s*([^'\")]*)", re.IGNORECASE)
+_FONT_FACE = re.compile(r"@font-face\s*\{[^{}]*\}", re.IGNORECASE)
 _ESCAPE = re.compile(r"\\([0-9a-fA-F]{1,6})\s?")
 _NOT_A_NUMBER = re.compile(r"(?<![\w#-])[+-]?(?:nan|inf|infinity)(?![\w-])", re.IGNORECASE)
 _LENGTHS = frozenset(
@@ -65,17 +68,6 @@ _NUMBERS = _LENGTHS | {
     "stroke-miterlimit",
     "font-size",
 }
-_LENGTH = re.compile(r"\s*([+-]?(?:\d+\.?\d*|\.\d+)(?:[eE][+-]?\d+)?)\s*([a-zA-Z%]*)\s*\Z")
-_PX_PER = {
-    "": 1.0,
-    "px": 1.0,
-    "in": PX_PER_INCH,
-    "cm": PX_PER_INCH / 2.54,
-    "mm": PX_PER_INCH / MM_PER_INCH,
-    "q": PX_PER_INCH / MM_PER_INCH / 4,
-    "pt": PX_PER_INCH / 72,
-    "pc": PX_PER_INCH / 6,
-}
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -84,11 +76,15 @@ class Origin:
 
     `ident` is its own id, else the nearest enclosing one. `classes` are its own classes and those
     of the groups around it, and `#id` for every id among itself and the groups around it.
+    `path_length` is what the file calls the length of its outline, by which dashes are measured;
+    `mask_type` is that of a mask.
     """
 
     tag: str
     ident: str
     classes: tuple[str, ...]
+    path_length: float | None = None
+    mask_type: str = ""
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -98,18 +94,23 @@ class SvgSource:
     Attributes
     ----------
     svg : bytes
-        The document with unique ids, and with its size in px at the root.
+        The document with plain attributes, outlined lettering, unique ids, and its size in px at
+        the root.
+    shown : bytes
+        The same for the check rendering: with its lettering as text where the renderer sets it by
+        the same rules, so that the outlines are checked too.
     page : Page
         Its size in px and the millimetres that a px is by the file's own word.
     origins : dict
         What each unique id stood for in the file.
     has_text, has_round : bool
-        Whether it holds text, and circles, ellipses or rounded rectangles.
+        Whether `shown` holds text, and whether the document holds circles, ellipses or rectangles.
     notes : tuple of str
-        What was left aside without harm to the picture.
+        What was left aside, and what was done instead.
     """
 
     svg: bytes
+    shown: bytes
     page: Page
     origins: dict[str, Origin]
     has_text: bool
@@ -117,7 +118,7 @@ class SvgSource:
     notes: tuple[str, ...]
 
 
-def read_source(data: bytes, *, name: str) -> SvgSource:
+def read_source(data: bytes, *, fonts: FontBook, name: str) -> SvgSource:
     """Parse an SVG document and refuse what is unsafe or cannot be read faithfully.
 
     Raises
@@ -125,28 +126,70 @@ def read_source(data: bytes, *, name: str) -> SvgSource:
     ArtworkError
         All faults of the document together, one line each, each naming element and remedy.
     """
+    from lxml import etree
+
     root = _parse(data, name=name)
     _drop_foreign(root)
     faults: list[str] = []
     notes: list[str] = []
+
+    def fault(element: Any, words: str) -> None:
+        faults.append(f"{_called(element)}: {words}")
+
+    def note(element: Any, words: str) -> None:
+        notes.append(f"{_called(element)}: {words}")
+
+    for element in list(_walk(root, name=name)):
+        _check_styles(element, faults)
+    _raise(faults, name=name)
+    resolve_styles(root, note)
+    leave_aside(root, note)
+    part_start_markers(root)
     elements = list(_walk(root, name=name))
     for element in elements:
-        _check(element, faults, notes)
+        _check(element, faults)
     _check_uses(elements, faults)
-    if faults:
-        raise ArtworkError("\n".join(f"{name}: {fault}" for fault in dict.fromkeys(faults)))
-    page = _measure(root, name=name)
+    _raise(faults, name=name)
+    page = measure(root, name=name)
+    shown = etree.tostring(root, encoding="utf-8") if _has_plain_text(elements) else None
+    told = len(notes)
+    outline_lettering(root, fonts, fault, note)
+    _raise(faults, name=name)
+    if any("this computer's own" in line for line in notes[told:]):
+        shown = None
+    elements = list(_walk(root, name=name))
     origins = _give_ids(elements)
-    from lxml import etree
-
+    svg = etree.tostring(root, encoding="utf-8")
     return SvgSource(
-        svg=etree.tostring(root, encoding="utf-8"),
+        svg=svg,
+        shown=svg if shown is None else shown,
         page=page,
         origins=origins,
-        has_text=any(_tag(element) == "text" for element in elements),
+        has_text=shown is not None,
         has_round=any(_tag(element) in ("circle", "ellipse", "rect") for element in elements),
         notes=tuple(dict.fromkeys(notes)),
     )
+
+
+# Lettering with one of these is set differently by the renderer that checks the import.
+_SET_APART = frozenset(
+    {"letter-spacing", "word-spacing", "textLength", "text-decoration", "dominant-baseline",
+     "alignment-baseline", "baseline-shift", "rotate", "white-space", "font-stretch",
+     "font-variant"}
+)  # fmt: skip
+
+
+def _has_plain_text(elements: list[Any]) -> bool:
+    """True where there is lettering, all of it of the plainest kind."""
+    has_text = any(_tag(element) == "text" for element in elements)
+    return has_text and not any(
+        _tag(element) == "textPath" or _SET_APART & set(element.attrib) for element in elements
+    )
+
+
+def _raise(faults: list[str], *, name: str) -> None:
+    if faults:
+        raise ArtworkError("\n".join(f"{name}: {fault}" for fault in dict.fromkeys(faults)))
 
 
 def _parse(data: bytes, *, name: str) -> Any:
@@ -263,18 +306,19 @@ def _called(element: Any) -> str:
     return f"<{_tag(element)}{where}>{line}"
 
 
-def _check(element: Any, faults: list[str], notes: list[str]) -> None:
+def _check_styles(element: Any, faults: list[str]) -> None:
+    """Check style sheets and style attributes as written, before they are resolved."""
+    if _tag(element) == "style":
+        _check_style(element, element.text or "", faults)
+    if element.get("style"):
+        _check_style(element, element.get("style"), faults)
+
+
+def _check(element: Any, faults: list[str]) -> None:
     tag = _tag(element)
     if tag in _REFUSED:
         faults.append(f"{_called(element)}: {_REFUSED[tag]}")
         return
-    if tag in _MOVING:
-        notes.append(f"{_called(element)}: animation is ignored; the artwork is read at rest")
-    if tag == "script":
-        notes.append(f"{_called(element)}: scripts are not run")
-        element.text = None
-    if tag == "style":
-        _check_style(element, element.text or "", faults)
     for key, value in list(element.attrib.items()):
         _check_attribute(element, key, value, faults)
     if tag == "path" and element.get("d") is not None:
@@ -307,11 +351,11 @@ def _check_lengths(element: Any, key: str, value: str, faults: list[str]) -> Non
         return
     parts = value.replace(",", " ").split()
     for part in parts if parts else [""]:
-        match = _LENGTH.match(part)
+        match = LENGTH.match(part)
         unit = match[2].lower() if match else "?"
         if match is None and part in ("auto", "none"):
             continue
-        if match is None or unit not in _PX_PER.keys() | {"%", "em", "ex"}:
+        if match is None or unit not in PX_PER.keys() | {"%", "em", "ex"}:
             faults.append(
                 f'{_called(element)}: {key}="{value[:40]}" is no length that is read; '
                 "give a plain number or mm"
@@ -319,7 +363,7 @@ def _check_lengths(element: Any, key: str, value: str, faults: list[str]) -> Non
             return
     if len(parts) == 1 and unit == "q" and match:
         # A quarter millimetre is a unit of CSS that the normaliser does not know.
-        element.set(key, repr(float(match[1]) * _PX_PER["q"]))
+        element.set(key, repr(float(match[1]) * PX_PER["q"]))
 
 
 def _check_style(element: Any, text: str, faults: list[str]) -> None:
@@ -330,12 +374,8 @@ def _check_style(element: Any, text: str, faults: list[str]) -> None:
     if "@import" in text.lower():
         faults.append(f"{_called(element)}: @import loads another file; put the styles here")
         return
-    if "@font-face" in text.lower():
-        faults.append(
-            f"{_called(element)}: fonts brought by the file are not read; "
-            "convert the lettering to outlines"
-        )
-        return
+    # A font that the file brings is never loaded; the style resolver tells that it was left aside.
+    text = _FONT_FACE.sub(" ", text)
     for _, target in _URL.findall(text):
         if target.strip() and not target.strip().startswith("#"):
             faults.append(_outside(element, target))
@@ -410,71 +450,12 @@ def _check_uses(elements: list[Any], faults: list[str]) -> None:
             faults.append(f"{_called(element)}: it uses something that uses it in turn")
 
 
-def _measure(root: Any, *, name: str) -> Page:
-    """Find the page's size in px and write it at the root, so that every reader agrees on it."""
-    view = _view_box(root, name=name)
-    width = _length(root, "width", name=name)
-    height = _length(root, "height", name=name)
-    mm_per_px: float | None = MM_PER_INCH / PX_PER_INCH
-    if width is None and height is None:
-        if view is None:
-            raise ArtworkError(
-                f"{name}: <svg> has neither width and height nor a viewBox, so its page is "
-                "unknown; "
-                'give it both, for example width="92mm" height="52mm" viewBox="0 0 92 52"'
-            )
-        mm_per_px = None
-        width, height = view
-    elif width is None or height is None:
-        if view is None:
-            raise ArtworkError(f"{name}: <svg> has only one of width and height; give it both")
-        if width is None and height is not None:
-            width = height * view[0] / view[1]
-        elif width is not None:
-            height = width * view[1] / view[0]
-    assert width is not None
-    assert height is not None
-    root.set("width", repr(width))
-    root.set("height", repr(height))
-    return Page(width=width, height=height, mm_per_unit=mm_per_px, kind="SVG")
-
-
-def _view_box(root: Any, *, name: str) -> tuple[float, float] | None:
-    text = root.get("viewBox")
-    if text is None:
-        return None
-    parts = text.replace(",", " ").split()
+def _path_length(element: Any) -> float | None:
     try:
-        _, _, width, height = (float(part) for part in parts)
+        length = float(element.get("pathLength", "nan"))
     except ValueError:
-        raise ArtworkError(f'{name}: viewBox="{text[:40]}" is not four numbers') from None
-    if not (0 < width < 1e9 and 0 < height < 1e9):
-        raise ArtworkError(
-            f'{name}: viewBox="{text[:40]}" has no area; its width and height must be above zero'
-        )
-    return width, height
-
-
-def _length(root: Any, key: str, *, name: str) -> float | None:
-    """Return a root length in px, None where it is left out or relative to a window."""
-    text = root.get(key)
-    if text is None or text.strip() in ("", "auto"):
         return None
-    match = _LENGTH.match(text)
-    if match is None:
-        raise ArtworkError(f'{name}: <svg {key}="{text[:40]}"> is no length; write it as "92mm"')
-    if match[2] == "%":
-        return None
-    unit = _PX_PER.get(match[2].lower())
-    if unit is None:
-        raise ArtworkError(
-            f'{name}: <svg {key}="{text[:40]}"> has a unit that depends on the reader; '
-            'write it in mm, for example "92mm"'
-        )
-    value = float(match[1]) * unit
-    if not 0 < value < 1e9:
-        raise ArtworkError(f'{name}: <svg {key}="{text[:40]}"> must be above zero')
-    return value
+    return length if 0.0 < length < 1e12 else None
 
 
 def _give_ids(elements: list[Any]) -> dict[str, Origin]:
@@ -491,6 +472,8 @@ def _give_ids(elements: list[Any]) -> dict[str, Origin]:
             tag=_tag(element),
             ident=own or (parent.ident if parent else ""),
             classes=tuple(dict.fromkeys(classes + (parent.classes if parent else ()))),
+            path_length=_path_length(element),
+            mask_type=element.get("mask-type", ""),
         )
         of[element] = origin
         unique = own

@@ -2,14 +2,14 @@
 
 from __future__ import annotations
 
-import re
 from collections.abc import Sequence
 
 import shapely
 from shapely.geometry import box as rectangle
 from shapely.geometry.base import BaseGeometry
 
-from stopout.artwork.normalise import FONT_FAMILIES, NO_FAMILY, normalise
+from stopout.artwork.fonts import FontBook
+from stopout.artwork.normalise import normalise
 from stopout.artwork.painter import Paint, Painted, paint_all
 from stopout.artwork.picture import Picture
 from stopout.artwork.rings import only_areas
@@ -27,7 +27,9 @@ _TOLERANCE_MM = 4e-4
 _WRONG_MM2 = 0.03
 
 
-def read_svg(data: bytes, request: ArtworkRequest, *, name: str) -> Picture:
+def read_svg(
+    data: bytes, request: ArtworkRequest, *, name: str, fonts: FontBook | None = None
+) -> Picture:
     """Read an SVG document.
 
     Returns
@@ -41,11 +43,15 @@ def read_svg(data: bytes, request: ArtworkRequest, *, name: str) -> Picture:
         If the document is unsafe, holds what cannot be read faithfully, has no size, or is
         contradicted by an independent rendering.
     """
-    source = read_source(data, name=name)
-    normal = normalise(source.svg, with_text=source.has_text, name=name)
-    findings = [*_notes(source), *_heed(normal.warnings, name=name)]
+    threshold = 0.5 if request.threshold is None else request.threshold
+    book = FontBook() if fonts is None else fonts
+    source = read_source(data, fonts=book, name=name)
+    normal = normalise(source.svg, name=name)
+    findings = [*_notes(source), *_heed(normal.warnings)]
     scale = page_scale(source.page, request, name=name)
     sheet = rectangle(0.0, 0.0, source.page.width * scale, source.page.height * scale)
+
+    notes: list[str] = []
 
     def read(svg: bytes, tolerance_mm: float) -> tuple[list[Paint], list[Finding], Painted]:
         paints = read_paints(
@@ -54,24 +60,27 @@ def read_svg(data: bytes, request: ArtworkRequest, *, name: str) -> Picture:
             tolerance_mm=tolerance_mm,
             origins=source.origins,
             has_round=source.has_round,
+            threshold=threshold,
+            notes=notes,
             name=name,
         )
         kept, overhang = _cut_at_page(paints, sheet)
-        return kept, overhang, paint_all(kept, threshold=request.threshold)
+        return kept, overhang, paint_all(kept, threshold=threshold)
 
     paints, overhang, painted = read(normal.svg, _TOLERANCE_MM)
     if request.box == "ink" and (final := _ink_factor(painted.dark, request)) > 1.0:
         # How far the ink is enlarged later decides how fine its curves must be.
         paints, overhang, painted = read(normal.svg, _TOLERANCE_MM / final)
-    shown, checked, dark = source.svg, paints, painted.dark
+    shown, checked, dark = source.shown, paints, painted.dark
     if b"stroke-dasharray" in normal.svg:
         # The renderer's dashes drift by a pixel along a long curve (ours are held to closed forms
         # in the tests), so both sides are compared with their dashes closed.
-        shown = _without_dashes(source.svg)
+        shown = _without_dashes(source.shown)
         checked, _, closed = read(_without_dashes(normal.svg), _TOLERANCE_MM)
         dark = closed.dark
+    findings += [_ignored(note) for note in dict.fromkeys(notes)]
     findings += overhang
-    findings += _verify(shown, source, request, checked, dark, scale, name=name)
+    findings += _verify(shown, source, threshold, checked, dark, scale, book, name=name)
     return Picture(
         page=source.page,
         mm_per_unit=scale,
@@ -123,7 +132,7 @@ def _cut_at_page(paints: Sequence[Paint], sheet: BaseGeometry) -> tuple[list[Pai
             level=Level.CAUTION,
             message="the artwork reaches beyond its page and was cut at the page's edge "
             f"({sum(region.area for region in lost):.2f} mm2 lost)",
-            remedy="enlarge the page (width, height and viewBox) or move the shapes into it",
+            remedy="Enlarge the page (width, height and viewBox) or move the shapes into it.",
             at_mm=(float(spot.x), float(spot.y)),
         )
     ]
@@ -132,10 +141,11 @@ def _cut_at_page(paints: Sequence[Paint], sheet: BaseGeometry) -> tuple[list[Pai
 def _verify(
     shown: bytes,
     source: SvgSource,
-    request: ArtworkRequest,
+    threshold: float,
     paints: Sequence[Paint],
     dark: BaseGeometry,
     scale: float,
+    book: FontBook,
     *,
     name: str,
 ) -> list[Finding]:
@@ -148,8 +158,8 @@ def _verify(
         paints,
         dark,
         mm_per_px=scale,
-        threshold=request.threshold,
-        with_text=source.has_text,
+        threshold=threshold,
+        fonts=book.given if source.has_text else None,
     )
     if not found:
         return []
@@ -162,7 +172,8 @@ def _verify(
         f"near ({x:.1f}, {up:.1f}) mm from the page's lower left corner "
         f"({worst.area_mm2:.2f} mm2, {len(found)} places in all)"
     )
-    if worst.area_mm2 > _WRONG_MM2:
+    # The check draws the tiles of a pattern coarsely: there it can only raise a doubt.
+    if worst.area_mm2 > _WRONG_MM2 and b"<pattern" not in shown:
         raise ArtworkError(
             f"{name}: what was read {what} a second, independent rendering {also}, {place_words}; "
             "simplify the shapes there: expand styles, strokes and clips to plain outlines"
@@ -172,46 +183,33 @@ def _verify(
             code="artwork-doubtful",
             level=Level.CAUTION,
             message=f"what was read {what} a second rendering {also}, {place_words}",
-            remedy="compare the preview with the artwork there",
+            remedy="Compare the preview with the artwork there.",
             at_mm=worst.at_mm,
         )
     ]
 
 
 def _notes(source: SvgSource) -> list[Finding]:
-    return [
-        Finding(code="artwork-ignored", level=Level.CAUTION, message=note) for note in source.notes
-    ]
+    return [_ignored(note) for note in source.notes]
 
 
-def _heed(warnings: Sequence[str], *, name: str) -> list[Finding]:
-    """Refuse what the normaliser left out; pass on what else it said."""
-    families: list[str] = []
-    others: list[str] = []
-    for line in dict.fromkeys(warnings):
-        match = re.match(r"No match for '(.*)' font-family", line)
-        if match:
-            families.append(match[1])
-        elif "fallback" in line.lower() or "No fonts with a" in line:
-            raise ArtworkError(
-                f"{name}: the lettering holds characters that its font lacks ({line}); "
-                "convert the lettering to outlines"
-            )
-        else:
-            others.append(line)
-    if families:
-        asked = ", ".join(f"'{family}'" for family in families if family != NO_FAMILY)
-        what = f"font family {asked} is not available" if asked else "lettering names no font"
-        raise ArtworkError(
-            f"{name}: {what} (only {', '.join(FONT_FAMILIES)} is); "
-            "convert the lettering to outlines"
-        )
+def _ignored(note: str) -> Finding:
+    return Finding(
+        code="artwork-ignored",
+        level=Level.CAUTION,
+        message=note,
+        remedy="Compare the preview with the artwork.",
+    )
+
+
+def _heed(warnings: Sequence[str]) -> list[Finding]:
+    """Pass on what the normaliser said."""
     return [
         Finding(
             code="artwork-reader-note",
             level=Level.CAUTION,
             message=f"the SVG reader says: {line}",
-            remedy="compare the preview with the artwork",
+            remedy="Compare the preview with the artwork.",
         )
-        for line in others
+        for line in dict.fromkeys(warnings)
     ]

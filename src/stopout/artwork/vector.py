@@ -7,6 +7,7 @@ Anything else that would change the picture is refused by the name of what the f
 from __future__ import annotations
 
 import re
+import time
 from collections.abc import Iterable
 from dataclasses import dataclass, replace
 from typing import Any, cast
@@ -16,24 +17,20 @@ import shapely
 from shapely.geometry.base import BaseGeometry
 
 from stopout.artwork.curves import Affine, ComplexArray, Subpath, flatten, split_quarters
-from stopout.artwork.painter import Colour, Paint, fade
+from stopout.artwork.gradients import bands
+from stopout.artwork.painter import Colour, Paint, compose, fade, luma
 from stopout.artwork.rings import EMPTY, FillRule, fill, only_areas
 from stopout.artwork.source import Origin
 from stopout.artwork.strokes import Stroke, stroke_rings
+from stopout.artwork.tiles import MOST_TILES, repeated, shifts_of, tile_of
 from stopout.errors import ArtworkError
 
 __all__ = ["read_paints"]
 
 _MOST_POINTS = 5_000_000
+_MOST_DASHES = 50_000
+_LONGEST_S = 120.0
 _ROUND = frozenset({"circle", "ellipse", "rect"})
-_REMEDY = {
-    "mask": "masks are not read; cut the shapes themselves, or use a clip path",
-    "filter": "filter effects are not read; remove the effect",
-    "pattern": "patterns are not read; draw the pattern as shapes",
-    "linearGradient": "a gradient is neither dark nor light; give the shape a plain colour",
-    "radialGradient": "a gradient is neither dark nor light; give the shape a plain colour",
-    "image": "pictures inside an SVG are not read; trace it, or give the picture as artwork",
-}
 _GAP = complex(np.nan, np.nan)
 
 
@@ -52,6 +49,8 @@ def read_paints(
     tolerance_mm: float,
     origins: dict[str, Origin],
     has_round: bool,
+    threshold: float,
+    notes: list[str],
     name: str,
 ) -> list[Paint]:
     """Read the paints of a normalised document in painting order.
@@ -68,6 +67,10 @@ def read_paints(
         What the ids stood for in the file.
     has_round : bool
         Whether the file holds circles, ellipses or rectangles, whose cubics are made true.
+    threshold : float
+        Where the tone of a gradient counts as dark.
+    notes : list of str
+        Takes a sentence for whatever was read otherwise than drawn.
 
     Returns
     -------
@@ -82,7 +85,7 @@ def read_paints(
     from lxml import etree
 
     root = etree.fromstring(svg, etree.XMLParser(resolve_entities=False, huge_tree=True))
-    reader = _Reader(root, tolerance_mm, origins, has_round, name)
+    reader = _Reader(root, tolerance_mm, origins, has_round, threshold, notes, name)
     view = _viewport(root)
     scale = Affine(mm_per_px, 0.0, 0.0, mm_per_px, 0.0, 0.0)
     return reader.children(root, _Here(scale @ view, ""))
@@ -97,14 +100,21 @@ class _Reader:
         tolerance_mm: float,
         origins: dict[str, Origin],
         has_round: bool,
+        threshold: float,
+        notes: list[str],
         name: str,
     ) -> None:
         self.named = {item.get("id"): item for item in root.iter() if item.get("id")}
         self.tolerance_mm = tolerance_mm
         self.origins = origins
         self.has_round = has_round
+        self.threshold = threshold
+        self.notes = notes
+        self.depth = 0
         self.name = name
         self.points = 0
+        self.dashes = 0
+        self.until = time.monotonic() + _LONGEST_S
 
     def children(self, element: Any, here: _Here) -> list[Paint]:
         paints: list[Paint] = []
@@ -120,20 +130,55 @@ class _Reader:
 
     def group(self, element: Any, here: _Here) -> list[Paint]:
         inside = _Here(here.to_page @ self.transform(element, here), self.source_of(element, here))
-        for kind in ("mask", "filter"):
-            if element.get(kind, "none") != "none":
-                raise self.refusal(kind, inside.source)
-        blend = re.search(r"mix-blend-mode:\s*([\w-]+)", element.get("style", ""))
-        if blend and blend[1] != "normal":
-            raise ArtworkError(
-                f"{self.name}: {self.called(inside.source)}: the blend mode '{blend[1]}' is not "
-                "read; use plain colours"
-            )
         paints = self.children(element, inside)
         if paints and (clip := self.clip(element, inside)) is not None:
             cut = (replace(p, region=_both(p.region, clip)) for p in paints)
             paints = [paint for paint in cut if not paint.region.is_empty]
+        if paints and element.get("mask", "none") != "none":
+            paints = self.masked(paints, element, inside)
         return fade(paints, _fraction(element.get("opacity")))
+
+    def masked(self, paints: list[Paint], element: Any, here: _Here) -> list[Paint]:
+        """Cut paints by a mask, and fade them where it is see-through (CSS Masking 1)."""
+        target = self.named.get(_reference(element.get("mask", "")))
+        if target is None:
+            return []
+        self.deeper()
+        frame = self.frame(target, "maskUnits", element, here)
+        content = here.to_page
+        if target.get("maskContentUnits") == "objectBoundingBox":
+            content = self.frame(target, "maskContentUnits", element, here)
+        sheet = tile_of(target, frame)
+        inner = self.children(target, _Here(content, here.source))
+        if target.get("mask", "none") != "none":
+            inner = self.masked(inner, target, here)
+        origin = self.origins.get(target.get("id") or "")
+        found: list[Paint] = []
+        for face in compose(inner):
+            by_alpha = origin is not None and origin.mask_type == "alpha"
+            value = face.alpha * (1.0 if by_alpha else luma(face.colour))
+            hole = _both(face.region, sheet)
+            cut = [replace(paint, region=_both(paint.region, hole)) for paint in paints]
+            found += fade([paint for paint in cut if not paint.region.is_empty], value)
+        self.depth -= 1
+        return found
+
+    def deeper(self) -> None:
+        self.depth += 1
+        if self.depth > 20:
+            raise ArtworkError(
+                f"{self.name}: masks or patterns refer to each other too deeply; draw plain shapes"
+            )
+
+    def frame(self, target: Any, units: str, owner: Any, here: _Here) -> Affine:
+        """The space that a mask, pattern or gradient counts in, in page mm."""
+        if target.get(units, "objectBoundingBox") == "userSpaceOnUse":
+            return here.to_page
+        bounds = self.bounds(owner)
+        if bounds is None:
+            return here.to_page @ Affine(a=0.0, d=0.0)
+        x0, y0, x1, y1 = bounds
+        return here.to_page @ Affine(x1 - x0, 0.0, 0.0, y1 - y0, x0, y0)
 
     def path(self, element: Any, here: _Here) -> list[Paint]:
         here = _Here(here.to_page @ self.transform(element, here), self.source_of(element, here))
@@ -158,7 +203,10 @@ class _Reader:
             paints += self.paint(element, "fill", region, here)
         if element.get("stroke", "none") != "none" and subpaths:
             rings = stroke_rings(
-                subpaths, _stroke(element), here.to_page, tolerance_mm=self.tolerance_mm
+                subpaths,
+                self.stroke(element, subpaths),
+                here.to_page,
+                tolerance_mm=self.tolerance_mm,
             )
             self.count(sum(map(len, rings)))
             paints += self.paint(element, "stroke", fill(rings, "nonzero"), here)
@@ -167,15 +215,110 @@ class _Reader:
             paints.reverse()
         return paints
 
+    def stroke(self, element: Any, subpaths: list[Subpath]) -> Stroke:
+        """The stroke of a path; dashes of a file that says how long its outline is are scaled."""
+        plain = _stroke(element)
+        self.count_dashes(plain, subpaths)
+        origin = self.origins.get(element.get("id") or "")
+        if origin is None or origin.path_length is None or not plain.dashes:
+            return plain
+        spans = [float(np.ptp(sub.nodes.real) + np.ptp(sub.nodes.imag)) for sub in subpaths]
+        fine = max(max(spans) * 1e-6, 1e-12)
+        length = sum(float(np.abs(np.diff(flatten(sub, tolerance=fine))).sum()) for sub in subpaths)
+        by = length / origin.path_length
+        return replace(
+            plain,
+            dashes=tuple(dash * by for dash in plain.dashes),
+            dash_offset=plain.dash_offset * by,
+        )
+
+    def count_dashes(self, stroke: Stroke, subpaths: list[Subpath]) -> None:
+        period = sum(stroke.dashes)
+        if period <= 0.0:
+            return
+        length = sum(float(np.abs(np.diff(sub.nodes)).sum()) for sub in subpaths)
+        self.dashes += int(min(length / period, 1e9)) * len(stroke.dashes) // 2
+        if self.dashes > _MOST_DASHES:
+            raise ArtworkError(
+                f"{self.name}: the strokes have more than {_MOST_DASHES} dashes; "
+                "make the dashes longer, or draw plain lines"
+            )
+
     def paint(self, element: Any, kind: str, region: BaseGeometry, here: _Here) -> list[Paint]:
         value = element.get(kind, "#000000")
-        if value.startswith("url("):
-            target = self.named.get(value[value.find("#") + 1 : value.rfind(")")])
-            raise self.refusal("pattern" if target is None else _tag(target), here.source)
         alpha = _fraction(element.get(f"{kind}-opacity"))
         if region.is_empty or alpha == 0.0:
             return []
-        return [Paint(region=region, colour=_colour(value), alpha=alpha, source=here.source)]
+        if not value.startswith("url("):
+            return [Paint(region=region, colour=_colour(value), alpha=alpha, source=here.source)]
+        target = self.named.get(_reference(value))
+        if target is None:
+            return []
+        if _tag(target) == "pattern":
+            return fade(self.tiled(target, element, region, here), alpha)
+        return self.graded(target, element, region, alpha, here)
+
+    def graded(
+        self, target: Any, element: Any, region: BaseGeometry, alpha: float, here: _Here
+    ) -> list[Paint]:
+        frame = self.frame(target, "gradientUnits", element, here)
+        frame = frame @ self.transform(target, here, key="gradientTransform")
+        parts = bands(target, frame, region, threshold=self.threshold)
+        tones = {
+            1.0 - alpha * part_alpha * (1.0 - luma(colour)) < 1.0 - self.threshold
+            for _, colour, part_alpha in parts
+        }
+        done = "cut where its tone passes the threshold"
+        if len(tones) < 2:
+            done = "read as plain " + ("dark" if True in tones else "light")
+        self.notes.append(f"{self.called(here.source)}: its gradient was {done}")
+        return [
+            Paint(region=part, colour=colour, alpha=alpha * own, source=here.source)
+            for part, colour, own in parts
+            if own > 0.0
+        ]
+
+    def tiled(self, target: Any, element: Any, region: BaseGeometry, here: _Here) -> list[Paint]:
+        """Lay the tiles of a pattern over a region (SVG 2, section 14.3)."""
+        self.deeper()
+        turned = here.to_page @ self.transform(target, here, key="patternTransform")
+        inside = _Here(turned, here.source)
+        base = self.frame(target, "patternUnits", element, inside)
+        x, y, wide, high = (float(target.get(key, "0")) for key in ("x", "y", "width", "height"))
+        if wide <= 0.0 or high <= 0.0:
+            return []
+        if target.get("viewBox"):
+            # The box in the pattern's own units; only its proportions and place matter here.
+            bounds = self.bounds(element)
+            if base is not turned and bounds is not None:
+                across, down = bounds[2] - bounds[0], bounds[3] - bounds[1]
+                corner = complex(bounds[0] + x * across, bounds[1] + y * down)
+            else:
+                across, down, corner = 1.0, 1.0, complex(x, y)
+            view = _viewport(target, (wide * across, high * down))
+            content = turned @ Affine(e=corner.real, f=corner.imag) @ view
+        elif target.get("patternContentUnits") == "objectBoundingBox":
+            content = self.frame(target, "patternContentUnits", element, inside)
+        else:
+            # The content's origin is the pattern space's own, not the tile's corner.
+            content = turned
+        tile = tile_of(target, base)
+        paints = []
+        for paint in self.children(target, _Here(content, here.source)):
+            part = _both(paint.region, tile)
+            if not part.is_empty:
+                paints.append(replace(paint, region=part))
+        shifts = shifts_of(base, region, (x, y, wide, high))
+        if len(shifts) > MOST_TILES:
+            raise ArtworkError(
+                f"{self.name}: {self.called(here.source)}: its pattern has {len(shifts)} tiles; "
+                f"{MOST_TILES} is the most; draw it coarser"
+            )
+        self.depth -= 1
+        self.count(len(shifts) * sum(shapely.get_num_coordinates(p.region) for p in paints))
+        return [
+            replace(paint, region=_both(repeated(paint.region, shifts), region)) for paint in paints
+        ]
 
     def filled(self, element: Any, subpaths: list[Subpath], here: _Here) -> BaseGeometry:
         rule = cast(FillRule, element.get("fill-rule", "nonzero"))
@@ -206,7 +349,7 @@ class _Reader:
         value = element.get("clip-path", "none")
         if value == "none":
             return None
-        target = self.named.get(value[value.find("#") + 1 : value.rfind(")")])
+        target = self.named.get(_reference(value))
         if target is None:
             return EMPTY
         to_page = here.to_page
@@ -261,15 +404,15 @@ class _Reader:
             return [flatten(sub, tolerance=fine) for sub in subpaths]
         return [ring for child in element for ring in self._outlines(child, inner)]
 
-    def transform(self, element: Any, here: _Here) -> Affine:
-        value = element.get("transform")
+    def transform(self, element: Any, here: _Here, *, key: str = "transform") -> Affine:
+        value = element.get(key)
         if value is None:
             return Affine()
         numbers = [float(part) for part in re.findall(r"[-+.\deE]+", value.partition("(")[2])]
         affine = Affine(*numbers) if len(numbers) == 6 else Affine(a=float("nan"))
         if not affine.is_finite:
             raise ArtworkError(
-                f"{self.name}: {self.called(self.source_of(element, here))}: its transform "
+                f"{self.name}: {self.called(self.source_of(element, here))}: its {key} "
                 f"'{value[:60]}' cannot be read; "
                 "write it as six finite numbers, matrix(a b c d e f)"
             )
@@ -286,11 +429,16 @@ class _Reader:
         return f'<{origin.tag} id="{origin.ident}">' if origin.ident else f"<{origin.tag}>"
 
     def refusal(self, kind: str, source: str) -> ArtworkError:
-        remedy = _REMEDY.get(kind, "it is not read; draw it with plain shapes")
-        return ArtworkError(f"{self.name}: {self.called(source)}: {kind}: {remedy}")
+        return ArtworkError(
+            f"{self.name}: {self.called(source)}: {kind}: it is not read; draw it with plain shapes"
+        )
 
     def count(self, points: int) -> None:
         self.points += points
+        if time.monotonic() > self.until:
+            raise ArtworkError(
+                f"{self.name}: reading its shapes takes longer than {_LONGEST_S:.0f} s; simplify it"
+            )
         if self.points > _MOST_POINTS:
             raise ArtworkError(
                 f"{self.name}: the outlines have more than {_MOST_POINTS} points; simplify them"
@@ -301,9 +449,13 @@ def _tag(element: Any) -> str:
     return str(element.tag).rpartition("}")[2]
 
 
-def _viewport(root: Any) -> Affine:
-    """The map of the root's viewBox to its px (SVG 2, section 8.2)."""
-    width, height = float(root.get("width")), float(root.get("height"))
+def _reference(value: str) -> str:
+    return value[value.find("#") + 1 : value.rfind(")")]
+
+
+def _viewport(root: Any, size: tuple[float, float] | None = None) -> Affine:
+    """The map of a viewBox to the px of its viewport (SVG 2, section 8.2)."""
+    width, height = size or (float(root.get("width")), float(root.get("height")))
     view = root.get("viewBox")
     if view is None:
         return Affine()

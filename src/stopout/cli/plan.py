@@ -20,6 +20,7 @@ from stopout.errors import BookError, OutputError
 
 if TYPE_CHECKING:
     from stopout.planning import Plan
+    from stopout.planning.job import Job
 
 __all__ = ["register"]
 
@@ -43,6 +44,12 @@ def register(app: typer.Typer) -> None:
         force: Annotated[
             bool, typer.Option("--force", help="Replace an earlier plan in that folder.")
         ] = False,
+        allow_outside: Annotated[
+            bool,
+            typer.Option(
+                "--allow-outside", help="Read artwork that lies outside the job file's folder."
+            ),
+        ] = False,
         quiet: Annotated[
             bool, typer.Option("--quiet", help="Print nothing but errors and stops.")
         ] = False,
@@ -61,7 +68,9 @@ def register(app: typer.Typer) -> None:
         folder = out if out is not None else job.parent / f"{job.stem}-plan"
         _check_folder(folder, force=force)
         with _progress(show=not quiet) as tell:
-            made, files, summary = _make(job, tell, book, no_book=no_book)
+            made, files, summary = _make(
+                job, tell, book, no_book=no_book, allow_outside=allow_outside
+            )
             tell("writing the plan folder")
             write_folder(folder, files, replace_with=_PLAN_FILE if force else None)
         if as_json:
@@ -79,7 +88,12 @@ def _check_folder(folder: Path, *, force: bool) -> None:
 
 
 def _make(
-    path: Path, tell: Callable[[str], None], book: Path | None, *, no_book: bool
+    path: Path,
+    tell: Callable[[str], None],
+    book: Path | None,
+    *,
+    no_book: bool,
+    allow_outside: bool,
 ) -> tuple[Plan, dict[str, bytes], dict[str, Any]]:
     """Read the job and its artwork, plan it, and make the files of its folder."""
     tell("reading the job")
@@ -87,6 +101,8 @@ def _make(
     from stopout.jobs import job_error, read_job
 
     job = read_job(path)
+    if not allow_outside:
+        _check_inside(path, job)
     tell("reading the artwork")
     from stopout.artwork import open_artwork, open_outline
     from stopout.cli.knowledge import knowledge_for
@@ -96,7 +112,12 @@ def _make(
     if not no_book:
         job = with_book(job, knowledge, book)
     try:
-        drawing = open_artwork(path.parent / job.artwork.file, job.artwork, job.blank)
+        drawing = open_artwork(
+            path.parent / job.artwork.file,
+            job.artwork,
+            job.blank,
+            fonts=[path.parent / name for name in job.artwork.fonts],
+        )
     except ArtworkError as error:
         raise job_error(path, [(("artwork", "file"), str(error))]) from None
     outline = (
@@ -113,6 +134,36 @@ def _make(
 
     files |= sheet_files(made, date=datetime.date.today().isoformat())
     return made, files, summary
+
+
+def _check_inside(path: Path, job: Job) -> None:
+    """Refuse files outside the job's folder, so that a job from elsewhere cannot reach them."""
+    from stopout.jobs import job_error
+
+    home = path.parent.resolve()
+    named: list[tuple[tuple[str | int, ...], str]] = [(("artwork", "file"), job.artwork.file)]
+    named += [(("artwork", "fonts", k), name) for k, name in enumerate(job.artwork.fonts)]
+    if job.blank.outline is not None:
+        named.append((("blank", "outline"), job.blank.outline))
+    faults = [
+        (
+            at,
+            f"'{name}' lies outside the job file's folder; copy it there, or give --allow-outside "
+            "if that is meant",
+        )
+        for at, name in named
+        if not _real(path.parent / name).is_relative_to(home)
+    ]
+    if faults:
+        raise job_error(path, faults)
+
+
+def _real(path: Path) -> Path:
+    """Where a path leads, links followed; a path in a loop leads nowhere."""
+    try:
+        return path.resolve()
+    except (OSError, RuntimeError, ValueError):
+        return path.absolute()
 
 
 def _files(made: Plan) -> dict[str, bytes]:

@@ -79,6 +79,9 @@ def _artwork(table: ArtworkTable) -> ArtworkRequest:
         field_mm=table.field,
         position_mm=table.position,
         threshold=table.threshold,
+        specks_mm=table.specks,
+        page=table.page,
+        fonts=table.fonts,
     )
 
 

@@ -292,6 +292,28 @@ class Text(Form):
 
 
 @dataclass(frozen=True, slots=True)
+class Listed(Form):
+    """A list of at most `longest` texts, maybe empty."""
+
+    each: Text
+    longest: int
+
+    def read(self, value: Any) -> tuple[str, ...]:
+        if not isinstance(value, list):
+            hint = f"; write [{shown(value)}]" if isinstance(value, str) else ""
+            raise WrongValueError(((), f"{shown(value)} is not a list of texts{hint}"))
+        if len(value) > self.longest:
+            raise WrongValueError(((), f"must be at most {self.longest} texts, not {len(value)}"))
+        return tuple(_each(value, self.each.read)) if value else ()
+
+    def schema(self) -> dict[str, Any]:
+        return {"type": "array", "items": self.each.schema(), "maxItems": self.longest}
+
+    def words(self) -> str:
+        return f"list of {self.each.words()}"
+
+
+@dataclass(frozen=True, slots=True)
 class WithSpread(Form):
     """A value, or `[value, standard deviation]`; the deviation stays below `share` of the value."""
 

@@ -20,6 +20,7 @@ from stopout.jobs.forms import (
     Count,
     Dissolved,
     Figure,
+    Listed,
     Place,
     Row,
     ShownPart,
@@ -54,7 +55,8 @@ _ABOVE_0_MM = Amount("length", above="0 mm", at_most=FARTHEST)
 _BEAM = Amount("length", at_least="0.001 mm", at_most="10 mm")
 
 Length = Annotated[float, _ABOVE_0_MM]
-LengthOrZero = Annotated[float, Amount("length", at_least="0 mm", at_most=FARTHEST)]
+_FROM_0_MM = Amount("length", at_least="0 mm", at_most=FARTHEST)
+LengthOrZero = Annotated[float, _FROM_0_MM]
 AnyLength = Amount("length", at_least=f"-{FARTHEST}", at_most=FARTHEST)
 Film = Annotated[float, Amount("length", above="0 um", at_most="5000 um", bare="um")]
 Power = Annotated[float, Amount("fraction", above="0 %", at_most="100 %")]
@@ -78,6 +80,14 @@ _ARTWORK_ENDINGS = "|".join(
     for ending in ("svg", "png", "jpg", "jpeg", "tif", "tiff", "bmp", "webp", "pdf")
 )
 _ARTWORK_FILES = rf"\.({_ARTWORK_ENDINGS})$"
+
+
+_FONT_FILE = Text(
+    pattern=r"\.([tT][tT][fF]|[oO][tT][fF]|[tT][tT][cC]|[oO][tT][cC])$",
+    like='the name of a font file, such as "quay-sans.ttf"',
+    longest=1000,
+    kind="file names: TTF, OTF, TTC or OTC",
+)
 
 
 def _key(meaning: str, default: Any = ..., *, example: Any = None) -> Any:
@@ -145,8 +155,26 @@ class ArtworkTable(Table):
     position: Annotated[tuple[float, float] | None, Place(AnyLength)] = _key(
         "Where the lower left of the artwork's box lies, as seen", "centre"
     )
-    threshold: Annotated[float, Amount("fraction", above="0 %", below="100 %")] = _key(
-        "Dark is where the Rec. 709 luma of the sRGB values over white is below 1 - this", "50 %"
+    threshold: Annotated[float | None, AutoOr(Amount("fraction", above="0 %", below="100 %"))] = (
+        _key(
+            "Dark is where the Rec. 709 luma of the sRGB values over white is below 1 - this; "
+            "auto: found from a raster picture's own greys (Otsu), 50 % for drawings",
+            "50 %",
+        )
+    )
+    specks: Annotated[float | None, AutoOr(_FROM_0_MM)] = _key(
+        "Specks and pinholes of a raster picture smaller across than this are cleaned away; auto: "
+        "two pixels",
+        "auto",
+        example="0.1 mm",
+    )
+    page: Annotated[int, Count(10_000)] = _key(
+        "Which page of a PDF or of a TIFF with several pictures", 1
+    )
+    fonts: Annotated[tuple[str, ...], Listed(_FONT_FILE, 50)] = _key(
+        "Font files for lettering in the artwork, from the job file's folder",
+        [],
+        example=["quay-sans.ttf"],
     )
 
 

@@ -33,7 +33,9 @@ class ArtworkRequest:
     """Which artwork, how large and where. At most one of width, height, scale, resolution.
 
     `position_mm` is (left, bottom) of the artwork's box as seen, None for centred.
-    `threshold` is a fraction: dark = luma over white below 1 - threshold.
+    `threshold` is a fraction: dark = luma over white below 1 - threshold; None: found from a raster
+    picture itself. `specks_mm` is the size below which specks of a raster picture are cleaned away,
+    None: two pixels. `page` counts from 1. `fonts` are files from the job file's folder.
     """
 
     file: str
@@ -45,7 +47,10 @@ class ArtworkRequest:
     dark: Literal["recessed", "raised"] = "recessed"
     field_mm: float | None = None
     position_mm: tuple[float, float] | None = None
-    threshold: float = 0.5
+    threshold: float | None = 0.5
+    specks_mm: float | None = None
+    page: int = 1
+    fonts: tuple[str, ...] = ()
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
