@@ -20,7 +20,10 @@ FACE = shapely.box(0, 0, 24, 16).difference(shapely.Point(2.5, 8).buffer(1.2))
 
 def _opening() -> BaseGeometry:
     """A tag's openings: a seven, an F, bars of stepped widths, a ring, a thin line."""
-    bars = [shapely.box(14 + 1.4 * k, 2, 14 + 1.4 * k + w, 8) for k, w in enumerate((0.2, 0.3, 0.5, 0.8))]
+    bars = [
+        shapely.box(14 + 1.4 * k, 2, 14 + 1.4 * k + w, 8)
+        for k, w in enumerate((0.2, 0.3, 0.5, 0.8))
+    ]
     ring = shapely.Point(19, 12).buffer(2.2, quad_segs=64) - shapely.Point(19, 12).buffer(
         1.2, quad_segs=64
     )
@@ -28,7 +31,10 @@ def _opening() -> BaseGeometry:
         [shapely.box(5, 3, 6, 12), shapely.box(5, 11, 9, 12), shapely.box(5, 7, 8, 7.9)]
     )
     seven = shapely.union_all(
-        [shapely.box(9.8, 12.4, 13.4, 13.4), Polygon([(12.4, 12.4), (13.4, 12.4), (11.5, 4), (10.5, 4)])]
+        [
+            shapely.box(9.8, 12.4, 13.4, 13.4),
+            Polygon([(12.4, 12.4), (13.4, 12.4), (11.5, 4), (10.5, 4)]),
+        ]
     )
     return shapely.union_all([*bars, ring, f, seven, shapely.box(5, 1.2, 13, 1.35)])
 
@@ -49,6 +55,7 @@ def render_piece(
     face: BaseGeometry = FACE,
     stretch: float = 1.0,
     pins: Sequence[tuple[float, float, float]] = (),
+    is_srgb: bool = False,
 ) -> np.ndarray:
     """The scan as 8-bit grey: `bare` is what shows bare, `pins` are x, y, diameter of bare spots.
 
@@ -67,8 +74,12 @@ def render_piece(
         image = image * (1 + look.uneven * (0.6 * x + 0.3 * y - 0.4 * (x**2 + y**2)))
     if look.blur_px:
         image = cv2.GaussianBlur(image, (0, 0), look.blur_px, borderType=cv2.BORDER_REPLICATE)
-    if look.gamma != 1:
-        image = 255 * (np.clip(image, 0, 255) / 255) ** (1 / look.gamma)
+    if is_srgb:
+        # IEC 61966-2-1, from light to what is stored.
+        light = np.clip(image, 0, 255) / 255
+        image = 255 * np.where(
+            light <= 0.0031308, 12.92 * light, 1.055 * light ** (1 / 2.4) - 0.055
+        )
     rng = np.random.default_rng(look.seed)
     image = image + look.noise * rng.standard_normal(image.shape, dtype=np.float32)
     return np.clip(np.rint(image), 0, 255).astype(np.uint8)

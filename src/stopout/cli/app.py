@@ -14,7 +14,7 @@ from typing import Annotated
 import typer
 
 from stopout import __version__
-from stopout.cli import again, coupon, new, plan, read, schema, sheet, shop, spacing, table
+from stopout.cli import again, coupon, inspect, new, plan, read, schema, sheet, shop, spacing, table
 from stopout.errors import StopoutError
 
 __all__ = ["app", "main"]
@@ -56,6 +56,7 @@ plan.register(app)
 again.register(app)
 coupon.register(app)
 read.register(app)
+inspect.register(app)
 sheet.register(app)
 spacing.register(app)
 table.register(app)

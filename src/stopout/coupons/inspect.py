@@ -3,16 +3,18 @@
 from __future__ import annotations
 
 from collections.abc import Iterator
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 from typing import Literal
 
 import numpy as np
 from numpy.typing import NDArray
 from shapely.geometry.base import BaseGeometry
 
-from stopout.coupons.inspect_edges import Edges, Seen, fit_edge, lay_over, see
+from stopout.coupons.inspect_edges import Edges, lay_over
 from stopout.coupons.inspect_faults import Fault, find_faults, smallest_spot_mm
 from stopout.coupons.inspect_pose import Lie, find_lie
+from stopout.coupons.inspect_profile import fit_edge, mean_edge
+from stopout.coupons.inspect_seen import Seen, see
 from stopout.coupons.read import to_light
 from stopout.coupons.register_pose import apply, local_scale
 from stopout.errors import CouponError
@@ -31,7 +33,7 @@ _WHITE = 252.0
 _MOST_GLARE = 0.015
 _MOST_BLUR_MM = 0.1
 _MOST_BLUR_PX = 4.5
-_TONE_GAIN = 0.6
+_TONE_GAIN = 0.4
 # An edge's tolerance where none is told: 10 um, or a quarter of a pixel (our own choice).
 _TOLERANCE_MM = 0.01
 _TOLERANCE_PX = 0.25
@@ -114,11 +116,6 @@ class Inspection:
     smallest_mm: float
     undercut_mm: Measured | None
     cautions: tuple[str, ...]
-
-    @property
-    def planned_growth_mm(self) -> float:
-        """How far the edges should stand outside the openings at this stage."""
-        return self.edges.growth_mm if self.undercut_mm is None else 0.0
 
 
 def inspect_piece(
@@ -203,8 +200,6 @@ def inspect_piece(
         ),
         cautions=(),
     )
-    from dataclasses import replace
-
     return replace(inspection, cautions=tuple(_cautions(inspection, intended)))
 
 
@@ -224,13 +219,15 @@ def undercut_between(cleared: Inspection, etched: Inspection) -> Measured:
         _edge_sd_mm(one.edges, one.tone_shift_mm, one.dpi / 25.4) for one in (cleared, etched)
     ]
     return Measured(
-        value=etched.edges.growth_mm - cleared.edges.growth_mm, sd=float(np.hypot(*errors))
+        value=etched.edges.growth_mm - cleared.edges.growth_mm,
+        sd=float(np.hypot(errors[0], errors[1])),
     )
 
 
 def _edge_sd_mm(edges: Edges, tone_shift_mm: float, px_per_mm: float) -> float:
     """Standard deviation of where the edges lie: scatter, pixels, and an undecided tone."""
-    parts = (edges.growth_sd_mm, _EDGE_ERROR_PX / px_per_mm, tone_shift_mm / 2)
+    # Undecided, the edges lie anywhere between the two readings.
+    parts = (edges.growth_sd_mm, _EDGE_ERROR_PX / px_per_mm, tone_shift_mm / np.sqrt(3))
     return float(np.sqrt(np.square(parts).sum()))
 
 
@@ -278,9 +275,8 @@ def _toned(
     shift, gain = 0.0, 1.0
     if len(edges.profile):
         plain = fit_edge(edges.profile_mm, edges.profile, px_mm)
-        light = fit_edge(
-            edges.profile_mm, to_light(edges.profile.astype(np.float32)).astype(float), px_mm
-        )
+        in_light = mean_edge(to_light(grey), edges.matrix, edges.sites_mm)
+        light = fit_edge(edges.profile_mm, in_light, px_mm)
         shift = abs(light[0] - plain[0])
         gain = light[2] / max(plain[2], 1e-9)
     is_light = tone == "light" or (tone == "auto" and gain < _TONE_GAIN)

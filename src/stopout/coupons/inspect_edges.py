@@ -14,19 +14,16 @@ import shapely
 from numpy.typing import NDArray
 from shapely.geometry.base import BaseGeometry
 
-from stopout.coupons.inspect_raster import Grid, coverage
-from stopout.coupons.register_discs import edge_spread
-from stopout.coupons.register_pose import local_scale
+from stopout.coupons.inspect_profile import edge_sites, fit_edge, mean_edge
+from stopout.coupons.inspect_seen import Seen, looked_up, own_places, px_per_mm, see
 from stopout.errors import CouponError
 from stopout.values import FloatArray
 
-__all__ = ["Edges", "Seen", "expected", "fit_edge", "lay_over", "pieces_of", "see"]
+__all__ = ["Edges", "lay_over", "pieces_of"]
 
 Grey = NDArray[np.float32]
 
-_MOST_PIXELS = 30_000_000
 _MOST_SAMPLES = 40_000
-_MOST_LEVEL_PIXELS = 40_000
 # Widths of the strips beside the edges that are looked at, one fit after the other.
 _REACHES_MM = (0.5, 0.25, 0.15)
 _FAR_MM = 0.1
@@ -34,34 +31,6 @@ _LEAST_FOUND = 0.5
 # A single edge place wanders with its neighbours over about this length (our own choice).
 _TOGETHER_MM = 0.3
 _PIECE_MM = 1.0
-_LEAST_CONTRAST = 15.0
-
-
-@dataclass(frozen=True, slots=True, kw_only=True, eq=False)
-class Seen:
-    """A scan laid flat on the piece's own grid.
-
-    Attributes
-    ----------
-    grid : Grid
-    share : (rows, columns) ndarray of float32
-        How bare each pixel is by its brightness: 0 paint, 1 bare.
-    wanted : (rows, columns) ndarray of float32
-        The same as expected.
-    raw : (rows, columns) ndarray of float32
-        Grey levels.
-    noise : float
-        Standard deviation of a pixel's share.
-    contrast : float
-        Bare less paint in grey levels, signed.
-    """
-
-    grid: Grid
-    share: Grey
-    wanted: Grey
-    raw: Grey
-    noise: float
-    contrast: float
 
 
 @dataclass(frozen=True, slots=True, kw_only=True, eq=False)
@@ -88,8 +57,10 @@ class Edges:
         False where no edge was found.
     ring, along_mm : (n,) ndarray
         Which outline, and how far along it.
+    sites_mm : (k, m, 2) ndarray
+        Places across edges that stand free, in the frame before the last correction.
     profile_mm, profile : (m,) ndarray
-        The mean edge in grey levels, by distance.
+        The mean edge there in grey levels, by distance outwards.
     """
 
     matrix: FloatArray
@@ -103,6 +74,7 @@ class Edges:
     is_good: NDArray[np.bool_]
     ring: NDArray[np.intp]
     along_mm: FloatArray
+    sites_mm: FloatArray
     profile_mm: FloatArray
     profile: FloatArray
 
@@ -145,14 +117,22 @@ def lay_over(
     CouponError
         Where the edges are not found.
     """
-    px = 1 / _px_per_mm(matrix, face)
+    px = 1 / px_per_mm(matrix, face)
     fit = Edges(
         matrix=matrix,
         growth_mm=growth_mm,
         growth_sd_mm=0.0,
         scale_sd=0.0,
         blur_mm=px if blur_mm is None else blur_mm,
-        **_no_samples(),
+        points_mm=np.zeros((0, 2)),
+        normals=np.zeros((0, 2)),
+        offset_mm=np.zeros(0),
+        is_good=np.zeros(0, bool),
+        ring=np.zeros(0, np.intp),
+        along_mm=np.zeros(0),
+        sites_mm=np.zeros((0, 0, 2)),
+        profile_mm=np.zeros(0),
+        profile=np.zeros(0),
     )
     if blur_mm is None:
         for reach in _REACHES_MM:
@@ -160,93 +140,6 @@ def lay_over(
     for _ in range(2):
         fit = _step(grey, opening, face, fit, _REACHES_MM[-1], pitch_mm=px)
     return fit
-
-
-def see(
-    grey: Grey,
-    opening: BaseGeometry,
-    face: BaseGeometry,
-    *,
-    matrix: FloatArray,
-    growth_mm: float,
-    blur_mm: float,
-    pitch_mm: float | None = None,
-) -> Seen:
-    """Lay the scan flat on the piece's grid, as shares of bare.
-
-    Parameters
-    ----------
-    grey : (M, N) ndarray of float32
-    opening, face : BaseGeometry
-    matrix : (3, 3) ndarray
-    growth_mm, blur_mm : float
-        Of the edges, as found.
-    pitch_mm : float or None
-        Of the grid; None: the scan's own pixels.
-
-    Returns
-    -------
-    Seen
-
-    Raises
-    ------
-    CouponError
-        Where bare and paint do not differ.
-    """
-    import cv2
-
-    grid = _grid(face, pitch_mm or 1 / _px_per_mm(matrix, face))
-    raw = np.asarray(
-        cv2.warpPerspective(
-            grey,
-            matrix @ grid.matrix(),
-            (grid.columns, grid.rows),
-            flags=cv2.INTER_CUBIC | cv2.WARP_INVERSE_MAP,
-            borderMode=cv2.BORDER_REPLICATE,
-        ),
-        np.float32,
-    )
-    wanted = expected(opening, growth_mm, blur_mm, grid)
-    paint, bare, noise = _levels(raw, wanted, coverage(face, grid), grid)
-    contrast = float(np.median(bare - paint))
-    if abs(contrast) < max(_LEAST_CONTRAST, 4 * noise):
-        raise CouponError(
-            f"what is cleared and the paint differ by {abs(contrast):.0f} of 255 levels only; scan "
-            "with more exposure, or against a ground that tells them apart"
-        )
-    share = np.asarray((raw - paint) / (bare - paint), np.float32)
-    return Seen(
-        grid=grid,
-        share=share,
-        wanted=wanted,
-        raw=raw,
-        noise=noise / abs(contrast),
-        contrast=contrast,
-    )
-
-
-def expected(opening: BaseGeometry, growth_mm: float, blur_mm: float, grid: Grid) -> Grey:
-    """The openings grown by so much, as a scan with this blur would show them: 0 to 1.
-
-    Parameters
-    ----------
-    opening : BaseGeometry
-    growth_mm : float
-        Below zero they shrink.
-    blur_mm : float
-        Standard deviation, a pixel's own width included.
-    grid : Grid
-
-    Returns
-    -------
-    (rows, columns) ndarray of float32
-    """
-    import cv2
-
-    grown = opening if growth_mm == 0 else opening.buffer(growth_mm, quad_segs=12)
-    sharp = coverage(grown, grid)
-    sigma = np.sqrt(max((blur_mm / grid.pitch_mm) ** 2 - 1 / 12, 0.01))
-    return np.asarray(cv2.GaussianBlur(sharp, (0, 0), float(sigma)), np.float32)
 
 
 # --- one step ---------------------------------------------------------------------------------
@@ -287,7 +180,8 @@ def _step(
     change = _correction(solved, centre, size)
     model = _columns(points, normals)
     left = off - model @ solved
-    distance, profile = _mean_edge(seen, points, normals, left, weight > 0.3, reach)
+    distance, sites = edge_sites(seen, points, normals, left, weight > 0.3, reach)
+    profile = mean_edge(grey, fit.matrix, sites)
     return replace(
         fit,
         matrix=_normed(fit.matrix @ change),
@@ -301,79 +195,10 @@ def _step(
         is_good=is_good,
         ring=ring,
         along_mm=along,
+        sites_mm=sites,
         profile_mm=distance,
         profile=profile,
     )
-
-
-def _no_samples() -> dict[str, NDArray[np.float64] | NDArray[np.intp] | NDArray[np.bool_]]:
-    none = np.zeros(0)
-    return {
-        "points_mm": np.zeros((0, 2)),
-        "normals": np.zeros((0, 2)),
-        "offset_mm": none,
-        "is_good": none.astype(bool),
-        "ring": none.astype(np.intp),
-        "along_mm": none,
-        "profile_mm": none,
-        "profile": none,
-    }
-
-
-def _px_per_mm(matrix: FloatArray, face: BaseGeometry) -> float:
-    x0, y0, x1, y1 = face.bounds
-    middle = np.array([(x0 + x1) / 2, (y0 + y1) / 2])
-    return float(np.sqrt(abs(np.linalg.det(local_scale(matrix, middle)))))
-
-
-def _grid(face: BaseGeometry, pitch_mm: float) -> Grid:
-    x0, y0, x1, y1 = face.bounds
-    room = 0.5
-    area = (x1 - x0 + 2 * room) * (y1 - y0 + 2 * room)
-    pitch = max(pitch_mm, float(np.sqrt(area / _MOST_PIXELS)))
-    return Grid(
-        left_mm=x0 - room,
-        top_mm=y1 + room,
-        pitch_mm=pitch,
-        rows=int(np.ceil((y1 - y0 + 2 * room) / pitch)),
-        columns=int(np.ceil((x1 - x0 + 2 * room) / pitch)),
-    )
-
-
-def _levels(raw: Grey, wanted: Grey, face: Grey, grid: Grid) -> tuple[Grey, Grey, float]:
-    """Levels of paint and of what is bare at each pixel, and the noise of a pixel.
-
-    Both change over the piece as a second-degree surface; places that fit neither count little.
-    """
-    inside = np.flatnonzero(face.ravel() > 0.999)
-    some = inside[:: max(len(inside) // _MOST_LEVEL_PIXELS, 1)]
-    y, x = np.divmod(some, grid.columns)
-    e, level = wanted.ravel()[some].astype(float), raw.ravel()[some].astype(float)
-    surface = _surface(x, y, grid)
-    columns = np.column_stack([surface * (1 - e)[:, None], surface * e[:, None]])
-    # Levels of pixels that an edge crosses hang on where the edge is.
-    given = np.where(np.abs(e - 0.5) < 0.45, 0.1, 1.0)
-    ridge = 1e-4 * len(some) * np.diag(np.tile([0, 0.1, 0.1, 1, 1, 1], 2))
-    weight, solved = given, np.zeros(columns.shape[1])
-    for _ in range(8):
-        normal = columns.T @ (columns * weight[:, None]) + ridge
-        solved = np.linalg.solve(
-            normal + 1e-9 * np.eye(len(normal)), columns.T @ (weight * level)
-        )
-        off = np.abs(level - columns @ solved)
-        scale = max(float(np.median(off[given == 1])) / 0.6745, 0.3)
-        weight = given / (1 + (off / (2.5 * scale)) ** 2)
-    rows, across = np.mgrid[0 : grid.rows, 0 : grid.columns].astype(np.float32)
-    whole = _surface(across.ravel(), rows.ravel(), grid).astype(np.float32)
-    paint = (whole @ solved[:6].astype(np.float32)).reshape(raw.shape)
-    bare = (whole @ solved[6:].astype(np.float32)).reshape(raw.shape)
-    return paint, bare, scale
-
-
-def _surface(x: NDArray[np.generic], y: NDArray[np.generic], grid: Grid) -> FloatArray:
-    u = np.asarray(x, float) / grid.columns - 0.5
-    v = np.asarray(y, float) / grid.rows - 0.5
-    return np.column_stack([np.ones(len(u)), u, v, u * u, u * v, v * v])
 
 
 def _samples(
@@ -401,17 +226,6 @@ def _samples(
     return tuple(np.concatenate(one) for one in (points, normals, numbers, ways))  # type: ignore[return-value]
 
 
-def _looked_up(picture: Grey, grid: Grid, points: FloatArray) -> FloatArray:
-    """Values at (n, m, 2) points in mm, between pixels linearly."""
-    import cv2
-
-    px = grid.to_px(points.reshape(-1, 2)).astype(np.float32).reshape(points.shape)
-    seen = cv2.remap(
-        picture, px[..., 0], px[..., 1], cv2.INTER_LINEAR, borderMode=cv2.BORDER_REPLICATE
-    )
-    return np.asarray(seen, float)
-
-
 def _offsets(
     seen: Seen,
     points: FloatArray,
@@ -427,9 +241,9 @@ def _offsets(
     x = np.arange(-np.ceil((reach + _FAR_MM) / pitch), np.ceil((reach + _FAR_MM) / pitch) + 1)
     x = x * pitch
     places = points[:, None] + x[None, :, None] * normals[:, None]
-    share = _looked_up(seen.share, seen.grid, places)
-    wanted = _looked_up(seen.wanted, seen.grid, places)
-    own = _own(seen, places, x, pitch)
+    share = looked_up(seen.share, seen.grid, places)
+    wanted = looked_up(seen.wanted, seen.grid, places)
+    own = own_places(seen, places, x, pitch)
     piece = pieces_of(ring, along)
     share = _trued(share, wanted, own & (np.abs(x) > 2.5 * blur_mm), piece)
     near = own & (np.abs(x) <= reach)
@@ -440,22 +254,6 @@ def _offsets(
         (rise**2).sum(axis=1), 1e-9
     )
     return off, (np.abs(off) < 0.8 * reach) & (likeness > 0.3) & (likeness < 1.7)
-
-
-def _own(seen: Seen, places: FloatArray, x: FloatArray, pitch: float) -> NDArray[np.bool_]:
-    """Which places of each profile are nearer to its own edge than to any other."""
-    import cv2
-
-    inside = np.asarray(seen.wanted > 0.5, np.uint8)
-    depth = cv2.distanceTransform(inside, cv2.DIST_L2, 5) + cv2.distanceTransform(
-        1 - inside, cv2.DIST_L2, 5
-    )
-    nearest = _looked_up(np.asarray((depth - 0.5) * pitch, np.float32), seen.grid, places)
-    is_own = (nearest >= 0.95 * np.abs(x) - 1.2 * pitch) | (np.abs(x) <= 1.2 * pitch)
-    middle = len(x) // 2
-    right = np.logical_and.accumulate(is_own[:, middle:], axis=1)
-    left = np.logical_and.accumulate(is_own[:, middle::-1], axis=1)[:, ::-1]
-    return np.concatenate([left[:, :-1], right], axis=1)
 
 
 def pieces_of(ring: NDArray[np.intp], along: FloatArray) -> NDArray[np.intp]:
@@ -492,7 +290,8 @@ def _trued(
         # What few pixels say is drawn towards what the whole piece says.
         levels.append((level + total / (count + 20.0))[piece][:, None])
     paint, bare = levels
-    return (share - paint) / np.maximum(bare - paint, 0.3)
+    trued: FloatArray = (share - paint) / np.maximum(bare - paint, 0.3)
+    return trued
 
 
 # --- least squares ----------------------------------------------------------------------------
@@ -541,7 +340,9 @@ def _correction(solved: FloatArray, centre: FloatArray, size: float) -> FloatArr
         [[1 + a[1] / size, a[2] / size, a[0] / size], [a[4] / size, 1 + a[5] / size, a[3] / size]]
     )
     whole = np.vstack([change, [-a[6] / size, -a[7] / size, 1.0]])
-    frame = np.array([[1 / size, 0, -centre[0] / size], [0, 1 / size, -centre[1] / size], [0, 0, 1]])
+    frame = np.array(
+        [[1 / size, 0, -centre[0] / size], [0, 1 / size, -centre[1] / size], [0, 0, 1]]
+    )
     result: FloatArray = np.linalg.inv(frame) @ whole @ frame
     return result
 
@@ -558,60 +359,8 @@ def _spread(off: FloatArray) -> float:
     return float(np.median(np.abs(off - np.median(off)))) / 0.6745
 
 
-def _mean_edge(
-    seen: Seen,
-    points: FloatArray,
-    normals: FloatArray,
-    off: FloatArray,
-    use: NDArray[np.bool_],
-    reach: float,
-) -> tuple[FloatArray, FloatArray]:
-    """The mean edge in grey levels, inside to the left, of those with room to both sides."""
-    pitch = seen.grid.pitch_mm
-    some = np.flatnonzero(use)
-    some = some[:: max(len(some) // 4000, 1)]
-    x = np.arange(-np.ceil(reach / pitch), np.ceil(reach / pitch) + 0.25, 0.5) * pitch
-    places = points[some, None] + (x[None] + off[some, None])[..., None] * normals[some, None]
-    own = _own(seen, points[some, None] + x[None, :, None] * normals[some, None], x, pitch)
-    roomy = own.all(axis=1)
-    if roomy.sum() < 20:
-        return np.zeros(0), np.zeros(0)
-    return x, np.median(_looked_up(seen.raw, seen.grid, places[roomy]), axis=0)
-
-
 def _fitted_blur(x: FloatArray, profile: FloatArray, pitch: float, before: float) -> float:
     """Standard deviation of the blur, by the mean edge; as before where none is free to see."""
     if not len(x):
         return before
     return fit_edge(x, profile, pitch)[1]
-
-
-def fit_edge(x: FloatArray, profile: FloatArray, pitch: float) -> tuple[float, float, float]:
-    """Fit a blurred step: (place, standard deviation of the blur, misfit over the contrast).
-
-    Parameters
-    ----------
-    x : ndarray
-        Distances, outwards.
-    profile : ndarray
-        Levels there.
-    pitch : float
-        Width of a pixel, same unit as `x`.
-
-    Returns
-    -------
-    (float, float, float)
-    """
-    from scipy.optimize import least_squares
-
-    inner, outer = float(np.mean(profile[:3])), float(np.mean(profile[-3:]))
-    share = (profile - outer) / (inner - outer if abs(inner - outer) > 1e-6 else 1.0)
-
-    def off(chosen: FloatArray) -> FloatArray:
-        shape, _ = edge_spread(chosen[0] - x, max(abs(chosen[1]), 0.3 * pitch), pitch)
-        return chosen[2] + chosen[3] * shape - share
-
-    found = least_squares(off, [0.0, pitch, 0.0, 1.0], max_nfev=80)
-    place, blur, _, gain = found.x
-    misfit = float(np.sqrt(np.mean(found.fun**2))) / max(abs(float(gain)), 1e-6)
-    return float(place), max(abs(float(blur)), 0.3 * pitch), misfit

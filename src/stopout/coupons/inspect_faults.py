@@ -1,4 +1,4 @@
-"""Where a piece differs from its plan: clearings that are missing, bare spots, edges that stand off.
+"""Where a piece differs from its plan: missing clearings, bare spots, edges that stand off.
 
 A place counts only if it lies beyond what a small move of the nearest edge would explain.
 """
@@ -13,11 +13,12 @@ import shapely
 from numpy.typing import NDArray
 from shapely.geometry.base import BaseGeometry
 
-from stopout.coupons.inspect_edges import Edges, Seen, expected, pieces_of
+from stopout.coupons.inspect_edges import Edges, pieces_of
 from stopout.coupons.inspect_raster import coverage
+from stopout.coupons.inspect_seen import Seen, expected
 from stopout.values import FloatArray
 
-__all__ = ["Fault", "Kind", "find_faults", "smallest_spot_mm"]
+__all__ = ["Fault", "Kind", "Stand", "find_faults", "smallest_spot_mm", "stand_map"]
 
 Grey = NDArray[np.float32]
 Kind = Literal["missing", "pinhole", "wide", "narrow"]
@@ -71,6 +72,51 @@ class Fault:
     def diameter_mm(self) -> float:
         """Of the disc of the same area."""
         return float(2 * np.sqrt(self.area_mm2 / np.pi))
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class Stand:
+    """How far a mm of outline stands off; outwards positive.
+
+    `sd_mm` is the spread along it.
+    """
+
+    at_mm: tuple[float, float]
+    part: int
+    offset_mm: float
+    sd_mm: float
+
+
+def stand_map(edges: Edges, opening: BaseGeometry) -> tuple[Stand, ...]:
+    """Offsets mm by mm of outline, where an edge was found on most of it.
+
+    Parameters
+    ----------
+    edges : Edges
+    opening : BaseGeometry
+
+    Returns
+    -------
+    tuple of Stand
+    """
+    parts = _ordered(opening)
+    piece = pieces_of(edges.ring, edges.along_mm)
+    total = np.bincount(piece)
+    count = np.bincount(piece, edges.is_good)
+    found = []
+    for k in np.flatnonzero(count > 0.5 * total):
+        mine = (piece == k) & edges.is_good
+        points, off = edges.points_mm[mine], edges.offset_mm[mine]
+        x, y = points[len(points) // 2]
+        found.append(
+            Stand(
+                at_mm=(float(x), float(y)),
+                part=_nearest_part(parts, x, y) + 1,
+                offset_mm=float(off.mean()),
+                sd_mm=float(off.std()),
+            )
+        )
+    return tuple(found)
 
 
 def smallest_spot_mm(blur_mm: float) -> float:
@@ -232,9 +278,7 @@ def _edges_off(
     scatter = float(np.median(np.abs(mean[told]))) / 0.6745
     limit = max(tolerance_mm, _SCATTERS * scatter)
     flagged = np.flatnonzero(told & (np.abs(mean) > limit))
-    middles = np.column_stack(
-        [np.bincount(piece, edges.points_mm[:, k]) / total for k in (0, 1)]
-    )
+    middles = np.column_stack([np.bincount(piece, edges.points_mm[:, k]) / total for k in (0, 1)])
     step = _step_mm(edges)
     found = []
     for group in _groups(flagged, middles, mean):
@@ -244,13 +288,14 @@ def _edges_off(
         offset = float(edges.offset_mm[mine & use].mean())
         x, y = points.mean(axis=0)
         low, high = points.min(axis=0), points.max(axis=0)
-        nearest = points[np.hypot(*(points - (x, y)).T).argmin()]
+        some = points[:: max(len(points) // 25, 1)]
+        own = np.bincount([_nearest_part(parts, *point) for point in some])
         found.append(
             Fault(
                 kind="wide" if offset > 0 else "narrow",
                 at_mm=(float(x), float(y)),
                 box_mm=(float(low[0]), float(low[1]), float(high[0]), float(high[1])),
-                part=_nearest_part(parts, *nearest) + 1,
+                part=int(own.argmax()) + 1,
                 area_mm2=abs(offset) * length,
                 offset_mm=offset,
                 length_mm=length,

@@ -340,12 +340,12 @@ def _settled(
     )
 
 
-def _is_plausible(
-    matrix: FloatArray, grid: Grid, px_per_mm: float, is_mirrored: bool
-) -> bool:
+def _is_plausible(matrix: FloatArray, grid: Grid, px_per_mm: float, is_mirrored: bool) -> bool:
     """A view that a scanner or a camera can have, at the resolution that was told."""
     x1, y0 = grid.left_mm + grid.columns * grid.pitch_mm, grid.top_mm - grid.rows * grid.pitch_mm
-    corners = np.array([[grid.left_mm, y0], [x1, y0], [x1, grid.top_mm], [grid.left_mm, grid.top_mm]])
+    corners = np.array(
+        [[grid.left_mm, y0], [x1, y0], [x1, grid.top_mm], [grid.left_mm, grid.top_mm]]
+    )
     seen = apply(matrix, corners)
     area = 0.5 * float(
         np.sum(seen[:, 0] * np.roll(seen[:, 1], -1) - seen[:, 1] * np.roll(seen[:, 0], -1))
@@ -373,4 +373,4 @@ def _likeness(small: Grey, to_small: FloatArray, model: _Model, sign: float) -> 
     w = model.weight / model.weight.sum()
     a, b = (one - float((w * one).sum()) for one in (seen.astype(float), model.level))
     spread = float((w * a * a).sum() * (w * b * b).sum())
-    return sign * float((w * a * b).sum()) / max(spread, 1e-12) ** 0.5
+    return sign * float((w * a * b).sum()) / float(np.sqrt(max(spread, 1e-12)))
