@@ -133,7 +133,9 @@ def test_a_lifted_piece_is_cleared_where_it_lies_now(plan, capsys, monkeypatch):
     status, out, err = run(
         capsys, monkeypatch, "again", plan, "--box", "2,2,8,6", "--points", pairs, "--json"
     )
-    assert (status, err) == (0, "")
+    assert status == 0
+    # A box may cut a piece short; that is told, and nothing else.
+    assert all(said.startswith("caution: where pieces are short") for said in err.splitlines())
     placement = json.loads(out)["placement"]
     assert placement["angle_deg"] == pytest.approx(2.0, abs=1e-3)
     assert placement["shift_mm"] == pytest.approx(shift, abs=1e-3)

@@ -229,3 +229,26 @@ def test_a_disc_under_a_label_is_missed_but_read_around():
     assert any("1 of 5 discs" in caution for caution in reading.cautions)
     for axis, fit in fits_of(reading).items():
         assert fit.spot_mm.value == pytest.approx(2 * Truth().radius_mm[axis], rel=0.03)
+
+
+# --- how honest the errors are ----------------------------------------------------------------
+
+
+def test_the_95_percent_intervals_hold_the_truth_over_20_seeds():
+    """Eighty intervals: 90 to 98 % are wanted (200 seeds in the bench); by chance 85 % at least."""
+    coupon = clearing_coupon(repeats=2)
+    for line in coupon["lines"]:
+        (x0, y0), (x1, y1) = line["from_mm"], line["to_mm"]
+        line["to_mm"] = [min(x1, x0 + 4.0), y1] if y0 == y1 else [x1, min(y1, y0 + 4.0)]
+    coupon = {**coupon, "patches": [], "other": []}
+    held = []
+    for seed in range(20):
+        look = Look(dpi=400, rotation_deg=0.8 * seed - 8, seed=seed, uneven=0.01 * seed, dust=seed)
+        reading = read(coupon, TRUTH, look)
+        for axis, fit in fits_of(reading).items():
+            w0, w1 = fit.interval(fit.spot_mm)
+            t0, t1 = fit.interval(fit.threshold_j_per_mm)
+            held.append(w0 <= 2 * TRUTH.radius_mm[axis] <= w1)
+            held.append(t0 <= TRUTH.threshold_j_per_mm[axis] <= t1)
+    assert len(held) == 80
+    assert np.mean(held) >= 0.85

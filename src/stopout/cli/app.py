@@ -18,6 +18,7 @@ from stopout.cli import (
     again,
     bath,
     coupon,
+    inspect,
     new,
     plan,
     read,
@@ -68,6 +69,7 @@ plan.register(app)
 again.register(app)
 coupon.register(app)
 read.register(app)
+inspect.register(app)
 sheet.register(app)
 spacing.register(app)
 bath.register(app)

@@ -12,7 +12,7 @@ from stopout.errors import StopoutError
 if TYPE_CHECKING:
     from stopout.values import Machine
 
-__all__ = ["PlanFolder", "read_plan_folder"]
+__all__ = ["PlanFolder", "plan_json", "read_plan_folder"]
 
 _PLAN_FILE = "plan.json"
 _FORMAT = "stopout-plan-1"
@@ -53,7 +53,7 @@ def read_plan_folder(folder: Path, number: int | None) -> PlanFolder:
         If it is no plan's folder, is damaged, has no program (its plan says stop), or clears
         other coats.
     """
-    data = _plan_json(folder)
+    data = plan_json(folder)
     if "machine" not in data:
         raise StopoutError(
             f"{folder / _PLAN_FILE} does not say which machine it was made for, as plans of "
@@ -93,7 +93,19 @@ def _damaged(folder: Path) -> StopoutError:
     return StopoutError(f"{folder / _PLAN_FILE} is damaged; {_PLAN_AGAIN}")
 
 
-def _plan_json(folder: Path) -> dict[str, Any]:
+def plan_json(folder: Path) -> dict[str, Any]:
+    """Read a plan folder's plan.json, its format checked and nothing else.
+
+    Parameters
+    ----------
+    folder : Path
+        The folder.
+
+    Raises
+    ------
+    StopoutError
+        If it is no plan's folder, or of another format.
+    """
     path = folder / _PLAN_FILE
     if not folder.is_dir():
         raise StopoutError(f"{folder} is not a folder; give the folder of a plan")

@@ -30,7 +30,8 @@ _SCALE_NOTED = 0.002
 # Rolled-up errors of the discs' own places, as a share of the scale.
 _SCALE_FLOOR = 3e-4
 # Light is taken where it brings the profiles this much nearer to the model.
-_TONE_GAIN = 0.94
+_TONE_GAIN = 0.85
+_TONE_PLAIN = 1.1
 # A model that misses by more than this tells nothing about the tone.
 _TONE_TRUSTED = 0.012
 _TONE_MATTERS = 0.02
@@ -205,7 +206,8 @@ def _measured(
 
     Blur mixes light. Where the file holds sRGB-encoded levels a narrow line reads too wide unless
     the levels are turned back into light first; where it holds plain levels, doing so would read
-    it too narrow. Area and height of a narrow line's profile belong together in the right tone.
+    it too narrow. Area and height of a narrow line's profile belong together, and the edges of
+    the discs are symmetric, in the right tone only.
     """
     if tone == "light":
         return _in_light(grey, layout, place)
@@ -216,10 +218,12 @@ def _measured(
         light = _in_light(grey, layout, place)
     except CouponError:
         return plain
+    # Lines and discs together: either alone errs where pixels and lines run in step.
     gain = light.measured.off_share / max(plain.measured.off_share, 1e-9)
+    gain *= light.place.blur.misfit / max(plain.place.blur.misfit, 1e-9)
     if gain < _TONE_GAIN and light.measured.off_share < _TONE_TRUSTED:
         return light
-    if gain < 1 / _TONE_GAIN:
+    if gain < _TONE_PLAIN:
         change = _wider(plain.measured) / max(_wider(light.measured), 1e-9) - 1
         what = "widths are" if plain.measured.lines else "the undercut is"
         if abs(change) > _TONE_MATTERS:

@@ -11,9 +11,11 @@ import numpy as np
 from stopout.coupons.fit_clearing import AxisFit, Refused
 from stopout.coupons.fit_etch import EtchFit
 from stopout.coupons.fit_regress import t_width
+from stopout.coupons.measure import LineReading
 from stopout.coupons.read import Reading
 from stopout.pictures.drawing import GREY, INK, PALE, line, text
 from stopout.pictures.fonts import font_files, wrapped
+from stopout.values import FloatArray
 
 __all__ = ["fits_png", "fits_svg"]
 
@@ -112,18 +114,24 @@ def _axis_panel(one: AxisFit | Refused, reading: Reading, left: float, right: fl
             pieces.append(text(row, left, 226 + 30 * k, size=25, fill=_OUT))
     if not mine:
         return pieces
-    dose = np.log([reader.line_dose_j_per_mm / reader.passes for reader in mine])
+    dose = _as_one_pass(one, mine)
     square = [reader.width_mm**2 if reader.is_cleared else 0.0 for reader in mine]
     margin = 0.06 * max(float(np.ptp(dose)), 0.1)
+    low = float(dose.min()) - margin
+    if isinstance(one, AxisFit):
+        # Room for the foot of the line and its name.
+        foot = -one.intercept_mm2 / one.slope_mm2
+        low = min(low, foot - 0.16 * (float(dose.max()) - foot))
     panel = _Panel(
         left=left,
         right=right,
-        low_x=float(dose.min()) - margin,
+        low_x=low,
         high_x=float(dose.max()) + margin,
         low_y=0.0,
         high_y=1.1 * max(*square, 1e-6),
     )
-    pieces += _dose_axes(panel)
+    speed = one.speed_mm_s if isinstance(one, AxisFit) else mine[0].speed_mm_s
+    pieces += _dose_axes(panel, speed)
     if isinstance(one, AxisFit):
         pieces += _fitted_line(one, panel)
     used = {reader.id for reader in one.used} if isinstance(one, AxisFit) else set()
@@ -132,6 +140,22 @@ def _axis_panel(one: AxisFit | Refused, reading: Reading, left: float, right: fl
     if isinstance(one, AxisFit):
         pieces += _words(one, left, right)
     return pieces
+
+
+def _as_one_pass(one: AxisFit | Refused, lines: Sequence[LineReading]) -> FloatArray:
+    """Logarithm of the dose of one pass at the fit's speed that would clear as much, each line."""
+    if not isinstance(one, AxisFit):
+        return np.log([line.line_dose_j_per_mm / line.passes for line in lines])
+    own_passes = one.incubation is not None
+    share = 1.0 - one.incubation.value if one.incubation else 0.0
+    a = one.power_slope_j_per_mm.value if one.power_slope_j_per_mm else 1.0
+    b = one.conduction_w.value if one.conduction_w else 0.0
+    logs = []
+    for one_line in lines:
+        dose = one_line.line_dose_j_per_mm / (one_line.passes if own_passes else 1)
+        at_speed = (a + b / one.speed_mm_s) / (a + b / one_line.speed_mm_s)
+        logs.append(np.log(dose * at_speed) + share * np.log(one_line.passes))
+    return np.array(logs)
 
 
 def _fitted_line(one: AxisFit, panel: _Panel) -> list[str]:
@@ -159,7 +183,7 @@ def _fitted_line(one: AxisFit, panel: _Panel) -> list[str]:
     ]
 
 
-def _line_sd(one: AxisFit, at: np.ndarray) -> np.ndarray:
+def _line_sd(one: AxisFit, at: FloatArray) -> FloatArray:
     """Standard error of D^2 = 2 w^2 (x - x_th) from those of w and x_th and their correlation."""
     w, w_sd = one.spot_mm.value / 2, one.spot_mm.sd / 2
     foot = -one.intercept_mm2 / one.slope_mm2
@@ -170,10 +194,10 @@ def _line_sd(one: AxisFit, at: np.ndarray) -> np.ndarray:
         + (by_foot * log_sd) ** 2
         + 2 * one.correlation * by_w * w_sd * by_foot * log_sd
     )
-    return np.sqrt(np.maximum(variance, 0))
+    return np.asarray(np.sqrt(np.maximum(variance, 0)), float)
 
 
-def _dose_axes(panel: _Panel) -> list[str]:
+def _dose_axes(panel: _Panel, speed_mm_s: float) -> list[str]:
     pieces = []
     for width_um in _round_widths(panel.high_y):
         y = panel.y((width_um / 1000) ** 2)
@@ -186,7 +210,13 @@ def _dose_axes(panel: _Panel) -> list[str]:
         pieces.append(text(f"{dose:g}", x, _BOTTOM + 38, size=24, anchor="middle"))
     middle = (panel.left + panel.right) / 2
     pieces.append(
-        text("line dose a pass, J/mm (log)", middle, _BOTTOM + 76, size=25, anchor="middle")
+        text(
+            f"line dose as of one pass at {speed_mm_s:g} mm/s, J/mm (log)",
+            middle,
+            _BOTTOM + 76,
+            size=25,
+            anchor="middle",
+        )
     )
     label = text("line width, µm (spaced as its square)", 0, 0, size=25, anchor="middle")
     at = f"translate({panel.left - 92:.0f} {(_TOP + _BOTTOM) / 2:.0f}) rotate(-90)"
@@ -234,7 +264,7 @@ def _words(one: AxisFit, left: float, right: float) -> list[str]:
     pieces = [text(row, left + 130, 190 + 30 * k, size=25, fill=INK) for k, row in enumerate(rows)]
     pieces.append(
         text(
-            "± 95 % by Student's t, dots: lines in the fit, crosses: left out or not cleared",
+            "± 95 % by Student's t; dots: lines in the fit; crosses: left out, or not cleared",
             left - 60,
             _BOTTOM + 130,
             size=23,

@@ -6,6 +6,8 @@ import math
 from dataclasses import asdict
 from typing import Any
 
+import shapely
+
 from stopout.mask import Bridge, NarrowLand, ThinPlace
 from stopout.planning.etch_summary import etch_summary
 from stopout.planning.job import Job
@@ -21,6 +23,9 @@ FORMAT = "stopout-plan-1"
 
 # Shares of the medial axis' length whose widths are stated.
 _SHARES = (0.0, 0.05, 0.25, 0.5, 0.75, 0.95)
+
+# How far the outline of the face may be simplified: only stray spots are looked for up to it.
+_FACE_LEAN_MM = 0.02
 
 # Chords of outlines stand off their curves by 0.3 um, two thinnings of arcs by 0.1 um each.
 _CHORD_ERROR_MM = 0.0005
@@ -58,6 +63,7 @@ def summarise(plan: Plan, *, sheets: bool = False) -> dict[str, Any]:
             "worked_side": job.blank.worked_side,
             "mirrored": job.blank.is_back_worked,
         },
+        "blank": _blank(plan),
         "undercut_mm": _mm(etch.undercut_mm) if etch else 0.0,
         "undercut_spread_mm": _mm(etch.undercut_spread_mm) if etch else 0.0,
         "etch_factor": _number(etch.etch_factor.value) if etch else None,
@@ -92,6 +98,24 @@ def summarise(plan: Plan, *, sheets: bool = False) -> dict[str, Any]:
             "sheet_json": "sheet.json" if sheets else None,
             "bounds": "bounds.nc" if plan.bounds_program is not None else None,
         },
+    }
+
+
+def _blank(plan: Plan) -> dict[str, Any]:
+    """Return what a scan of the piece is held against: its face as worked, holes cut out."""
+    blank, etch = plan.job.blank, plan.job.etch
+    face = shapely.simplify(plan.face, _FACE_LEAN_MM)
+    return {
+        "material": blank.material,
+        "finish": blank.finish,
+        "width_mm": _mm(blank.width_mm),
+        "height_mm": _mm(blank.height_mm),
+        "thickness_mm": _mm(blank.thickness_mm),
+        "agitation": etch.agitation if etch else None,
+        "face_mm": [
+            [[_mm(float(x)), _mm(float(y))] for x, y in shapely.get_coordinates(ring)[:-1]]
+            for ring in shapely.get_rings(shapely.get_parts(face))
+        ],
     }
 
 

@@ -1,0 +1,371 @@
+"""`stopout inspect`: holds a scan of a cleared or etched piece against its plan."""
+
+from __future__ import annotations
+
+import datetime
+import hashlib
+import json
+from enum import StrEnum
+from pathlib import Path
+from typing import TYPE_CHECKING, Annotated, Literal
+
+import typer
+
+from stopout.cli.book import BookOption
+from stopout.cli.output import check_replaceable, write_file
+from stopout.errors import CouponError, StopoutError, UnitError
+from stopout.units import (
+    parse_length_mm,
+    parse_resolution_dpi,
+    parse_temperature_degc,
+    parse_time_s,
+)
+from stopout.values import Measured
+
+if TYPE_CHECKING:
+    from stopout.cli.inspect_plan import PlannedPiece
+    from stopout.coupons.inspect import Inspection
+    from stopout.planning.shop_numbers import JobRecord
+
+__all__ = ["register"]
+
+_PNG_START = b"\x89PNG"
+_DPI_RANGE = (50.0, 20_000.0)
+
+
+class _Stage(StrEnum):
+    CLEARED = "cleared"
+    ETCHED = "etched"
+
+
+class _Tone(StrEnum):
+    AUTO = "auto"
+    PLAIN = "plain"
+    LIGHT = "light"
+
+
+_STAGES: dict[_Stage | None, Literal["cleared", "etched"] | None] = {
+    None: None,
+    _Stage.CLEARED: "cleared",
+    _Stage.ETCHED: "etched",
+}
+_TONES: dict[_Tone, Literal["auto", "plain", "light"]] = {
+    _Tone.AUTO: "auto",
+    _Tone.PLAIN: "plain",
+    _Tone.LIGHT: "light",
+}
+
+
+def register(app: typer.Typer) -> None:
+    """Add the command to the app."""
+
+    @app.command()
+    def inspect(
+        scan: Annotated[Path, typer.Argument(metavar="SCAN", help="The scan: PNG, JPEG or TIFF.")],
+        plan: Annotated[
+            Path, typer.Option(metavar="DIR", help="The plan's folder, with its plan.json.")
+        ],
+        coat: Annotated[
+            int | None, typer.Option(metavar="K", help="Which coat. [the only one]")
+        ] = None,
+        stage: Annotated[
+            _Stage | None,
+            typer.Option(
+                help="After clearing, or after etching with the resist stripped. [by the edges]",
+                case_sensitive=False,
+            ),
+        ] = None,
+        cleared: Annotated[
+            Path | None,
+            typer.Option(
+                metavar="SCAN0",
+                help="A scan of this piece before it was etched, from which the undercut counts.",
+            ),
+        ] = None,
+        resolution: Annotated[
+            str | None,
+            typer.Option(metavar="DPI", help="What it was scanned at. [the file's own]"),
+        ] = None,
+        tolerance: Annotated[
+            str | None,
+            typer.Option(
+                metavar="LENGTH",
+                help="How far an edge may stand off. [10um, a quarter of a pixel if that is more]",
+            ),
+        ] = None,
+        tone: Annotated[
+            _Tone,
+            typer.Option(
+                help="What the file's grey levels are: plain, or light encoded as sRGB.",
+                case_sensitive=False,
+            ),
+        ] = _Tone.AUTO,
+        depth: Annotated[
+            str | None,
+            typer.Option(metavar="LENGTH", help="Etched depth by hand, to keep the undercut."),
+        ] = None,
+        time: Annotated[
+            str | None, typer.Option(metavar="TIME", help="How long it was etched, likewise.")
+        ] = None,
+        temperature: Annotated[
+            str | None,
+            typer.Option(metavar="TEMPERATURE", help="Of the bath as measured. [the plan's]"),
+        ] = None,
+        keep: Annotated[
+            bool,
+            typer.Option(
+                "--keep", help="Write undercut, depth and time into the shop book as a job record."
+            ),
+        ] = False,
+        book: BookOption = None,
+        date: Annotated[
+            str | None,
+            typer.Option(metavar="DATE", help="When it was etched, such as 2026-11-20. [today]"),
+        ] = None,
+        picture: Annotated[
+            Path | None, typer.Option(metavar="FILE", help="Draw the scan and its faults (PNG).")
+        ] = None,
+        quiet: Annotated[bool, typer.Option("--quiet", help="Print nothing but errors.")] = False,
+        as_json: Annotated[
+            bool, typer.Option("--json", help="Print a summary as JSON on standard output.")
+        ] = False,
+    ) -> None:
+        """Hold a scan of the piece against its plan: what is missing, bare, too wide or narrow.
+
+        Example: stopout inspect scan.png --plan valve-tag-plan --picture faults.png
+        """
+        from stopout.cli.inspect_plan import read_planned_piece
+        from stopout.cli.inspect_report import lines_of, summary_of
+
+        if picture is not None:
+            check_replaceable(picture, starts=(_PNG_START,), kind="PNG")
+        day, dpi = _day(date), None if resolution is None else _dpi(resolution)
+        allowed = None if tolerance is None else _length(tolerance, "--tolerance")
+        piece = read_planned_piece(plan, coat)
+        given = _given(depth, time, temperature, keep=keep)
+        data = _bytes(scan)
+        found = _inspected(
+            scan.name, data, piece, dpi, _STAGES[stage], _TONES[tone], allowed_mm=allowed
+        )
+        undercut = _undercut(found, cleared, piece, dpi, tone)
+        kept = _kept(found, undercut, piece, given, book, day) if keep else None
+        if picture is not None:
+            from stopout.pictures.inspection import inspection_png
+
+            words = f"{piece.job['name']}, coat {piece.coat}, {found.stage}: {scan.name}"
+            write_file(picture, inspection_png(found, piece.intended, title=words))
+        if as_json:
+            summary = {
+                **summary_of(found, piece, undercut),
+                "scan_sha256": hashlib.sha256(data).hexdigest(),
+                "kept": kept,
+                "picture": None if picture is None else str(picture),
+            }
+            typer.echo(json.dumps(summary, indent=2, ensure_ascii=False))
+        if not quiet:
+            for caution in found.cautions:
+                typer.echo(f"caution: {caution}.", err=True)
+        if not quiet and not as_json:
+            for row in lines_of(found, piece, scan.name, undercut):
+                typer.echo(row)
+            if kept is not None:
+                typer.echo(f"kept as entry {kept['id']} of {kept['book']}")
+            if picture is not None:
+                typer.echo(f"picture: {picture}")
+        raise typer.Exit(_status(found))
+
+
+def _status(found: Inspection) -> int:
+    """1 where paint stays that should not, or has gone where it should stay."""
+    return int(any(one.kind in ("missing", "pinhole") for one in found.faults))
+
+
+# --- what is given ----------------------------------------------------------------------------
+
+
+def _bytes(scan: Path) -> bytes:
+    from stopout.artwork.scan import MOST_BYTES
+
+    if not scan.exists():
+        raise CouponError(f"{scan} is not there; check the name and the folder")
+    if not scan.is_file():
+        raise CouponError(f"{scan} is not an ordinary file; give the scan itself")
+    if scan.stat().st_size > MOST_BYTES:
+        raise CouponError(
+            f"{scan} has {scan.stat().st_size / 1e6:.0f} MB; {MOST_BYTES / 1e6:.0f} MB is the most"
+        )
+    return scan.read_bytes()
+
+
+def _dpi(text: str) -> float:
+    try:
+        dpi = parse_resolution_dpi(text)
+    except UnitError as error:
+        raise StopoutError(f"--resolution: {error}") from None
+    low, high = _DPI_RANGE
+    if not low <= dpi <= high:
+        raise StopoutError(
+            f"--resolution {text!r} is no resolution of a scan; it lies between {low:g} and "
+            f'{high:g} dpi, such as "1200dpi"'
+        )
+    return dpi
+
+
+def _length(text: str, option: str) -> float:
+    try:
+        length = parse_length_mm(text.strip())
+    except UnitError as error:
+        raise StopoutError(f"{option}: {error}") from None
+    if not length > 0:
+        raise StopoutError(f'{option} {text!r} is no length above zero; such as "0.02mm"')
+    return length
+
+
+def _day(text: str | None) -> str:
+    if text is None:
+        return datetime.date.today().isoformat()
+    try:
+        return datetime.date.fromisoformat(text).isoformat()
+    except ValueError:
+        raise StopoutError(
+            f'--date {text!r}: a date is written year-month-day, such as "2026-11-20"'
+        ) from None
+
+
+def _given(
+    depth: str | None, time: str | None, temperature: str | None, *, keep: bool
+) -> tuple[float, float, float | None] | None:
+    """Depth in mm, time in s and temperature in degC, for the shop book."""
+    if not keep:
+        for name, value in (("depth", depth), ("time", time), ("temperature", temperature)):
+            if value is not None:
+                raise StopoutError(f"--{name} goes into the shop book only; give --keep with it")
+        return None
+    if depth is None or time is None:
+        raise StopoutError(
+            "--keep writes a job record, which needs the depth as measured and the time in the "
+            'bath; give --depth and --time, such as --depth 0.06mm --time "30 min"'
+        )
+    try:
+        time_s = parse_time_s(time)
+        degrees = None if temperature is None else parse_temperature_degc(temperature)
+    except UnitError as error:
+        raise StopoutError(str(error)) from None
+    if time_s <= 0:
+        raise StopoutError(f'--time {time!r} is no time; such as "40min"')
+    return _length(depth, "--depth"), time_s, degrees
+
+
+def _inspected(
+    name: str,
+    data: bytes,
+    piece: PlannedPiece,
+    dpi: float | None,
+    stage: Literal["cleared", "etched"] | None,
+    tone: Literal["auto", "plain", "light"],
+    *,
+    allowed_mm: float | None,
+) -> Inspection:
+    from stopout.artwork.scan import read_scan
+    from stopout.coupons.inspect import inspect_piece
+
+    image = read_scan(data, name=name)
+    stated = dpi or image.stated_dpi
+    if stated is None:
+        raise CouponError(
+            f"{name}: the file does not say its resolution; give what it was scanned at, such as "
+            "--resolution 1200dpi"
+        )
+    try:
+        return inspect_piece(
+            image.views(),
+            piece.intended,
+            stated_dpi=stated,
+            stage=stage,
+            tone=tone,
+            tolerance_mm=allowed_mm,
+        )
+    except CouponError as error:
+        raise CouponError(f"{name}: {error}") from None
+
+
+def _undercut(
+    found: Inspection, cleared: Path | None, piece: PlannedPiece, dpi: float | None, tone: _Tone
+) -> Measured | None:
+    """Return the undercut: from the scan before, where there is one, else from the openings."""
+    if cleared is None:
+        return found.undercut_mm
+    if found.stage == "cleared":
+        raise CouponError(
+            "--cleared is for a piece that has been etched since; this scan shows it cleared only "
+            "(say --stage etched if it does not)"
+        )
+    from stopout.coupons.inspect import undercut_between
+
+    before = _inspected(
+        cleared.name, _bytes(cleared), piece, dpi, "cleared", _TONES[tone], allowed_mm=None
+    )
+    return undercut_between(before, found)
+
+
+# --- the shop book ----------------------------------------------------------------------------
+
+
+def _kept(
+    found: Inspection,
+    undercut: Measured | None,
+    piece: PlannedPiece,
+    given: tuple[float, float, float | None] | None,
+    book: Path | None,
+    day: str,
+) -> dict[str, object]:
+    from stopout.cli.book import book_for_keeping
+
+    if undercut is None or given is None:
+        raise CouponError(
+            "nothing is kept: the shop book takes the undercut of an etched piece, and this scan "
+            "shows a cleared one"
+        )
+    if not undercut.value > 2 * undercut.sd:
+        raise CouponError(
+            f"nothing is kept: an undercut of {1000 * undercut.value:.1f} um with a standard "
+            f"deviation of {1000 * undercut.sd:.1f} is not told from none"
+        )
+    record = _record(found, undercut, piece, given, day)
+    with book_for_keeping(book) as opened:
+        kept = opened.keep(record)
+        return {"id": kept.ident, "is_new": kept.is_new, "book": str(opened.path)}
+
+
+def _record(
+    found: Inspection,
+    undercut: Measured,
+    piece: PlannedPiece,
+    given: tuple[float, float, float | None],
+    day: str,
+) -> JobRecord:
+    from stopout.planning.shop_numbers import JobRecord
+
+    etch, blank, job = piece.etch, piece.blank, piece.job
+    if etch is None:
+        raise CouponError(
+            "nothing is kept: the plan names no bath that it trusts; record the job with "
+            "stopout shop record"
+        )
+    depth_mm, time_s, degrees = given
+    return JobRecord(
+        date=day,
+        name=str(job["name"]),
+        material=str(blank["material"]),
+        etchant=str(etch["etchant"]),
+        strength_g_per_l=float(etch["strength_g_per_l"]),
+        temperature_degc=float(etch["temperature_degc"]) if degrees is None else degrees,
+        agitation=str(blank["agitation"]),
+        depth_mm=Measured(value=depth_mm, sd=0.0),
+        time_s=time_s,
+        undercut_mm=undercut,
+        finish=blank["finish"],
+        revision=str(job["revision"]),
+        job_sha256=str(job["job_sha256"]),
+        note="; ".join(("undercut by a scan", *found.cautions))[:1900],
+    )
