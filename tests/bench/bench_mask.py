@@ -2,16 +2,19 @@
 
 PYTHONPATH=src python tests/bench/bench_mask.py [times]
 
-Prints the table of docs/explanation/tolerant-mask.md, or with `times` the times. What is finished
-is swept here by plain buffers of paths; the masks come from the planner.
+Prints the table of docs/explanation/tolerant-mask.md and writes its numbers, in full digits, to
+lettering_rows.json; or with `times` prints the times. What is finished is swept here by plain
+buffers of paths; the masks come from the planner.
 """
 
 from __future__ import annotations
 
+import json
 import statistics
 import sys
 import time
 from dataclasses import dataclass
+from pathlib import Path
 
 import numpy as np
 import shapely
@@ -102,26 +105,45 @@ def row(height_mm, reach_mm):
     return tuple(found)
 
 
-def table():
+ROWS = Path(__file__).with_name("lettering_rows.json")
+
+
+def all_rows():
+    """Every row in full digits; infinite errors, where nothing is made, as null."""
+    return [
+        {
+            "capitals_mm": height,
+            "reach_mm": reach,
+            **{
+                name: [number if np.isfinite(number) else None for number in errors.all]
+                for name, errors in zip(
+                    ("plain", "widened", "tolerant"), row(height, reach), strict=True
+                )
+            },
+        }
+        for height in HEIGHTS_MM
+        for reach in REACHES_MM
+    ]
+
+
+def table(rows):
     """The table's lines, in Markdown."""
     lines = [
         "| capitals mm | reach mm | worst um | mean um | T xor P mm2 |",
         "|---|---|---|---|---|",
     ]
-    for height in HEIGHTS_MM:
-        for reach in REACHES_MM:
-            found = row(height, reach)
-            cells = [
-                " / ".join(_number(1000 * errors.worst_mm, 1) for errors in found),
-                " / ".join(_number(1000 * errors.mean_mm, 2) for errors in found),
-                " / ".join(_number(errors.area_mm2, 4) for errors in found),
-            ]
-            lines.append(f"| {height} | {reach:.2f} | " + " | ".join(cells) + " |")
+    for found in rows:
+        masks = [found[name] for name in ("plain", "widened", "tolerant")]
+        cells = [
+            " / ".join(_number(mask[k], factor, decimals) for mask in masks)
+            for k, factor, decimals in ((0, 1000, 1), (1, 1000, 2), (2, 1, 4))
+        ]
+        lines.append(f"| {found['capitals_mm']} | {found['reach_mm']:.2f} | {' | '.join(cells)} |")
     return lines
 
 
-def _number(value, decimals):
-    return f"{value:.{decimals}f}" if np.isfinite(value) else "nothing made"
+def _number(value, factor, decimals):
+    return "nothing made" if value is None else f"{factor * value:.{decimals}f}"
 
 
 def plate(n_vertices):
@@ -188,4 +210,6 @@ if __name__ == "__main__":
     if sys.argv[1:] == ["times"]:
         times()
     else:
-        print("\n".join(table()))
+        found = all_rows()
+        ROWS.write_text(json.dumps(found, indent=1) + "\n", encoding="utf-8")
+        print("\n".join(table(found)))

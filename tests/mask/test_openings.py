@@ -224,6 +224,42 @@ class TestAShortArm:
         assert beyond == pytest.approx(0.03, abs=0.002)
         assert short <= 0.04
 
+    @pytest.mark.parametrize("length", [0.15, 0.20, 0.25, 0.27, 0.28, 0.30, 0.32, 0.34, 0.40])
+    def test_meets_each_policy_at_any_length(self, length):
+        """No step at the three reaches, 0.33 mm, of a stroke: 0.04 mm over each side, and at the
+        end's corners 0.11 sqrt(1 + (1 - 0.07 / 0.11)^2) - 0.11 = 0.007 mm or less."""
+        for policy, treatment in (
+            ("widen", "widened"),
+            ("leave-out", "left out"),
+            ("stop", "stop"),
+        ):
+            mask = make_mask(
+                arm(0.14, length),
+                undercut_mm=UNDERCUT,
+                mark_mm=MARK,
+                edge_tolerance_mm=0.02,
+                too_thin=policy,
+            )
+            (place,) = mask.thin_places
+            assert place.treatment == treatment
+            assert place.width_mm == pytest.approx(0.14, abs=0.002)
+            # The corner at its foot is made by the square.
+            assert length - 0.03 < place.length_mm <= length
+            if policy == "widen":
+                short, beyond = errs(arm(0.14, length), finished(mask))
+                assert beyond == pytest.approx(0.04, abs=0.002)
+                assert short < 0.03
+
+    @pytest.mark.parametrize("width", [0.02, 0.04, 0.08])
+    def test_hardly_wider_than_a_hair_is_followed_once_it_is_long(self, width):
+        """Its worst error, the length, is more than halved by the reach less half its width."""
+        length = 2 * (0.11 - width / 2) + 0.03
+        mask = make_mask(
+            arm(width, length), undercut_mm=UNDERCUT, mark_mm=MARK, edge_tolerance_mm=0.02
+        )
+        assert [place.treatment for place in mask.thin_places] == ["widened"]
+        assert max(errs(arm(width, length), finished(mask))) <= length / 2
+
     def test_that_costs_more_than_it_gains_is_left_as_a_corner_is(self):
         """0.10 mm over each side of an arm that is only 0.02 mm wide."""
         mask = make_mask(
@@ -240,7 +276,8 @@ class TestAShortArm:
             edge_tolerance_mm=0.02,
             narrowest_land_mm=0.05,
         )
-        assert not mask.thin_places
+        assert [place.treatment for place in mask.thin_places] == ["left out"]
+        assert mask.thin_places[0].spoils_land
         land = box(1.05, 0.54, 1.3, 0.60).difference(finished(mask))
         assert land.area > 0.9 * 0.25 * 0.06
 

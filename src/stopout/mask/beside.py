@@ -9,7 +9,7 @@ from shapely.geometry.base import BaseGeometry
 
 from stopout.mask.offset import dilate, erode
 from stopout.mask.regions import PolygonArray, parts_of
-from stopout.mask.residue import is_more_than_corner, reaches_beyond, strokes_lost
+from stopout.mask.residue import is_more_than_corner, strokes_lost
 from stopout.mask.surroundings import Surroundings, frame_round
 
 __all__ = ["spoils_land"]
@@ -17,6 +17,7 @@ __all__ = ["spoils_land"]
 _SLACK_MM = 0.001
 # Land narrower than this counts as none.
 _LEAST_MM = 0.004
+_HARDLY_MM = 0.0002
 # Points along a widened edge, from which the land beside is probed, stand this far apart.
 _PROBE_MM = 0.05
 # A probe begins this far off the edge, clear of rounding.
@@ -109,8 +110,8 @@ def _takes_land(
 ) -> bool:
     """Tell whether land beside is lost, other than the strip that the tolerance allows.
 
-    Land is lost where a neck or a whole part of it goes, or where it gets narrow for longer than
-    a corner and was not drawn so.
+    Land is lost where a neck or a whole part of it goes, or where it gets narrow, or narrower
+    still, for longer than a corner and does not run out in a point as drawn.
     """
     frame = frame_round(excess, _margin(least_mm, edge_tolerance_mm))
     before = parts_of(shapely.difference(frame, shapely.union_all(near)))
@@ -120,17 +121,37 @@ def _takes_land(
     if is_more_than_corner(lost, kept, depth_mm=np.inf, slack_mm=_SLACK_MM).any():
         return True
     depth = max(1.5 * least_mm, edge_tolerance_mm + 4 * _SLACK_MM)
-    deep = lost[reaches_beyond(lost, [kept], depth)]
+    deep = lost[_runs_in(lost, kept, depth)]
     if not len(deep):
         return False
-    # A land that runs out in a sharp point is narrow there as drawn; nothing is taken from it.
-    drawn = strokes_lost(
-        shapely.union_all(before),
-        _wide_enough(before, least_mm),
-        depth_mm=depth,
-        slack_mm=_SLACK_MM,
+    # A land that runs out in a sharp point is narrow there as drawn; nothing is taken from it. One
+    # that is narrow up to a blunt end, as a notch is, would close.
+    whole = shapely.union_all(before)
+    drawn = strokes_lost(whole, _wide_enough(before, least_mm), depth_mm=depth, slack_mm=_SLACK_MM)
+    points = strokes_lost(
+        whole,
+        dilate(erode(before, _LEAST_MM / 2), _LEAST_MM / 2 + _HARDLY_MM),
+        depth_mm=1.5 * _LEAST_MM,
+        slack_mm=_HARDLY_MM,
     )
-    return not shapely.intersects(deep[:, None], drawn[None, :]).any(axis=1).all()
+    pointed = drawn[shapely.intersects(drawn[:, None], points[None, :]).any(axis=1)]
+    return not shapely.intersects(deep[:, None], pointed[None, :]).any(axis=1).all()
+
+
+def _runs_in(lost: PolygonArray, kept: BaseGeometry, depth_mm: float) -> NDArray[np.bool_]:
+    """Tell which lost lands reach farther than this from where they leave what is kept.
+
+    Not merely from what is kept: that may lie near across a stroke.
+    """
+    x0, y0, x1, y1 = shapely.bounds(lost).T
+    found: NDArray[np.bool_] = np.hypot(x1 - x0, y1 - y0) > depth_mm
+    grown = shapely.buffer(kept, _SLACK_MM, quad_segs=2)
+    for k in np.flatnonzero(found):
+        contact = shapely.intersection(shapely.boundary(lost[k]), grown)
+        ring = shapely.segmentize(shapely.boundary(lost[k]), depth_mm / 4)
+        points = shapely.points(shapely.get_coordinates(ring))
+        found[k] = contact.is_empty or bool(shapely.distance(points, contact).max() > depth_mm)
+    return found
 
 
 def _margin(least_mm: float, edge_tolerance_mm: float) -> float:

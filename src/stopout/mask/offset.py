@@ -7,6 +7,8 @@ The forward model in `stopout.outcome` uses another engine on purpose.
 
 from __future__ import annotations
 
+from typing import Any
+
 import numpy as np
 import shapely
 from shapely.geometry import MultiPolygon
@@ -22,6 +24,7 @@ __all__ = [
     "erode_by_both",
     "erode_by_mark",
     "open_by_disc",
+    "swept",
 ]
 
 # Chords per quarter circle: the sagitta of an arc of radius 0.15 mm is then 0.05 um.
@@ -102,6 +105,13 @@ def dilate_by_both(
     if mark_mm[0] == mark_mm[1]:
         return dilate(region, radius_mm + mark_mm[0] / 2, chords=chords)
     return dilate(dilate_by_mark(region, mark_mm), radius_mm, chords=chords)
+
+
+def swept(lines: Any, mark_mm: tuple[float, float], undercut_mm: float) -> Any:
+    """Return what is finished along lines (a geometry or an array): mark swept, then etched."""
+    factor = mark_mm[0] / mark_mm[1]
+    cleared = scale_y(shapely.buffer(scale_y(lines, factor), mark_mm[0] / 2), 1 / factor)
+    return shapely.buffer(cleared, undercut_mm)
 
 
 def _merge_overlaps(parts: PolygonArray) -> MultiPolygon:

@@ -8,7 +8,7 @@ C0 = T (-) B(u) (-) E; what it loses are convex corners and strokes narrower tha
 from __future__ import annotations
 
 from dataclasses import dataclass, replace
-from typing import Any, Literal
+from typing import Literal
 
 import numpy as np
 import shapely
@@ -18,9 +18,10 @@ from shapely.geometry.base import BaseGeometry
 from stopout.mask.beside import spoils_land
 from stopout.mask.centreline import CentreLine, centre_line
 from stopout.mask.corners import corner_lines
+from stopout.mask.mouths import still_needed
 from stopout.mask.neighbours import neighbours
-from stopout.mask.offset import dilate_by_both, erode_by_both
-from stopout.mask.regions import as_multipolygon, count_holes, parts_of, scale_y
+from stopout.mask.offset import dilate_by_both, erode_by_both, swept
+from stopout.mask.regions import PolygonArray, as_multipolygon, count_holes, parts_of
 from stopout.mask.residue import is_more_than_corner, reaches_beyond
 from stopout.mask.surroundings import Surroundings
 
@@ -43,6 +44,8 @@ _POINT = 0.6
 _BLUNT = np.radians(95)
 # Some of what a stub recovers its corners would have had anyway.
 _MUST_GAIN = 2.0
+# An arm this many times as long as it is wide is a stroke, whatever area it adds.
+_ARM = 2.0
 # Exactly attainable widths survive although erosion leaves nothing of them.
 _EXACT_MM = 0.0005
 
@@ -143,8 +146,8 @@ def make_mask(
     is_stroke = is_more_than_corner(lost, kept, depth_mm=3 * reach, slack_mm=slack)
     # Within a tolerance short stubs are followed too, where that costs nothing.
     followed, must_pay = is_stroke.copy(), np.zeros(len(lost), dtype=bool)
+    bumps = swept(corners, mark_mm, undercut_mm)
     if edge_tolerance_mm > 0:
-        bumps = _swept(corners, mark_mm, undercut_mm)
         followed |= reaches_beyond(lost, [kept, bumps], _STUB * reach)
         # What reaches no farther than that is a corner, unless it ends bluntly.
         short = followed & ~is_stroke
@@ -155,7 +158,7 @@ def make_mask(
             for loss, far in zip(lost[short], is_far, strict=True)
         ]
     losses, is_stroke, must_pay = lost[followed], is_stroke[followed], must_pay[followed]
-    maker = _Maker(target, centres, undercut_mm, mark_mm, too_thin, edge_tolerance_mm)
+    maker = _Maker(target, centres, bumps, undercut_mm, mark_mm, too_thin, edge_tolerance_mm)
     courses = [
         course for course in map(maker.follow, losses, is_stroke, must_pay) if course is not None
     ]
@@ -176,9 +179,15 @@ def make_mask(
     treated = [
         maker.treat(course, bool(spoilt)) for course, spoilt in zip(courses, spoils, strict=True)
     ]
+    strokes = [line for lines, _ in treated for line in lines]
+    followed_as = np.array(
+        [course.made for course, (lines, _) in zip(courses, treated, strict=True) if lines],
+        dtype=object,
+    )
+    corners = corners[still_needed(bumps, followed_as, kept, target)]
     return Mask(
         centres=centres,
-        lines=MultiLineString([*(line for lines, _ in treated for line in lines), *corners]),
+        lines=MultiLineString([*strokes, *corners]),
         thin_places=_gathered(
             [place for _, place in treated if place is not None], target, within_mm=4 * reach
         ),
@@ -254,12 +263,14 @@ class _Maker:
         self,
         target: BaseGeometry,
         centres: BaseGeometry,
+        bumps: PolygonArray,
         undercut_mm: float,
         mark_mm: tuple[float, float],
         too_thin: str,
         edge_tolerance_mm: float,
     ) -> None:
         self.target, self.centres = Surroundings(target), Surroundings(centres)
+        self.bumps = Surroundings(bumps)
         self.undercut_mm, self.mark_mm = undercut_mm, mark_mm
         self.policy, self.edge_tolerance_mm = _POLICIES[too_thin], edge_tolerance_mm
         self.reach = reach_mm(undercut_mm, mark_mm)
@@ -279,13 +290,13 @@ class _Maker:
         )
         if line is None:
             return None
-        made = as_multipolygon(_swept(line.lines, self.mark_mm, self.undercut_mm))
+        made = as_multipolygon(swept(line.lines, self.mark_mm, self.undercut_mm))
         if must_pay and not self._recovers(loss, made):
             return None
         joins = self.joins_parts(made, loss)
         excess = _worst_excess(made, local)
         is_within = not joins and excess <= self.edge_tolerance_mm + _EXACT_MM
-        is_stub = not (joins or is_within or is_stroke) and self._pays(loss, made, excess)
+        is_stub = not (joins or is_within or is_stroke) and self._pays(loss, line, made, excess)
         return _Course(
             loss=loss,
             line=line,
@@ -296,19 +307,31 @@ class _Maker:
             is_stub=is_stub,
         )
 
-    def _pays(self, loss: BaseGeometry, made: BaseGeometry, excess_mm: float) -> bool:
-        """Tell whether a short blunt end errs less when widened than when lost.
+    def _pays(
+        self, loss: BaseGeometry, line: CentreLine, made: BaseGeometry, excess_mm: float
+    ) -> bool:
+        """Tell whether a short blunt arm is better widened than lost.
 
-        Both the farthest edge and the area must gain by it.
+        One that is longer than twice its width is a stroke to the eye: its worst error must be
+        halved by it. A shorter one must err less, and gain area.
         """
-        if self.policy != "widened":
-            return False
         centres = shapely.multipolygons(self.centres.near(loss, 4 * self.reach))
         if not _ends_bluntly(loss, centres, self.reach):
             return False
         corners = shapely.points(shapely.get_coordinates(loss))
         short_mm = float(shapely.distance(corners, centres).max()) - self.reach
-        return excess_mm < short_mm and self._recovers(loss, made)
+        width_mm = 2 * float(np.median(line.half_width_mm))
+        if short_mm >= _ARM * width_mm and excess_mm <= short_mm / 2:
+            return True
+        return excess_mm < short_mm and self._gains_area(loss, made)
+
+    def _gains_area(self, loss: BaseGeometry, made: BaseGeometry) -> bool:
+        """Tell whether more area is recovered than is added, beyond what the corners do."""
+        more = shapely.difference(made, self.bumps.own(made, 0.0))
+        recovered = shapely.intersection(more, loss).area
+        return bool(
+            recovered > shapely.difference(more, self.target.own(loss, 4 * self.reach)).area
+        )
 
     def _recovers(self, loss: BaseGeometry, made: BaseGeometry) -> bool:
         """Tell whether a loss is recovered by clearly more area than is added beyond the target."""
@@ -323,27 +346,31 @@ class _Maker:
 
         A loss that is no stroke is followed only where that stays within the tolerance; it is not
         reported, unless it takes land beside and is a decision for that reason. A stub is widened
-        and reported as a stroke is, but not where it takes land.
+        and reported as a stroke is, but left out where it takes land.
         """
-        if course.is_stub and spoils_land:
-            return [], None
         is_free = course.is_within and not spoils_land
         lines = list(shapely.get_parts(course.line.lines))
         is_decision = course.is_stroke or course.is_stub
         if not is_decision and (is_free or not course.is_within or self.policy != "widened"):
             return (lines if is_free else []), None
-        treatment = "made" if is_free else self.policy
+        treatment: Treatment = "made" if is_free else self.policy
+        if course.is_stub and spoils_land and treatment == "widened":
+            treatment = "left out"
         is_made = treatment in ("made", "widened")
+        width_mm = 2 * float(np.median(course.line.half_width_mm))
+        # The line itself ends one reach short of a free end.
         place = ThinPlace(
             at_mm=course.line.at_mm,
-            width_mm=2 * float(np.median(course.line.half_width_mm)),
+            width_mm=width_mm,
             narrowest_mm=2 * float(course.line.half_width_mm.min()),
             expected_mm=(
                 _finished_width(course.line.lines, self.undercut_mm, self.mark_mm)
                 if is_made
                 else 0.0
             ),
-            length_mm=float(course.line.lines.length),
+            length_mm=max(
+                float(course.line.lines.length), float(course.loss.area) / max(width_mm, 1e-6)
+            ),
             treatment=treatment,
             joins_parts=course.joins,
             spoils_land=spoils_land,
@@ -365,13 +392,6 @@ class _Maker:
     def joins_parts(self, made: BaseGeometry, place: BaseGeometry) -> bool:
         """Tell whether a widened stroke meets a part of the target that it does not belong to."""
         return len(self.target.touching(made)) > len(self.target.touching(place))
-
-
-def _swept(lines: Any, mark_mm: tuple[float, float], undercut_mm: float) -> Any:
-    """Return what is finished along lines (a geometry or an array): mark swept, then etched."""
-    factor = mark_mm[0] / mark_mm[1]
-    cleared = scale_y(shapely.buffer(scale_y(lines, factor), mark_mm[0] / 2), 1 / factor)
-    return shapely.buffer(cleared, undercut_mm)
 
 
 def _ends_bluntly(loss: BaseGeometry, centres: BaseGeometry, reach_mm: float) -> bool:

@@ -73,6 +73,7 @@ def _thin_finding(place: ThinPlace, coat: CoatPlan, job: Job, etch: EtchPlan | N
         ways = "A point is best ended bluntly, or left as it is."
     thicker = f"Draw it {reach:.2f} mm wide or more. {ways}"
     joined = "; it then meets its neighbour" if place.joins_parts else ""
+    spoilt = ", since widened it takes land that must stay" if place.spoils_land else ""
     if place.spoils_land:
         joined = "; the land beside it then closes or gets narrower than the shop's limit"
     code, level, message, remedy = {
@@ -92,7 +93,7 @@ def _thin_finding(place: ThinPlace, coat: CoatPlan, job: Job, etch: EtchPlan | N
         "left out": (
             "thin-opening",
             Level.CAUTION,
-            f"{drawn}; {length} it is left out",
+            f"{drawn}; {length} it is left out{spoilt}",
             thicker,
         ),
         "stop": (
