@@ -13,12 +13,13 @@ from itertools import pairwise
 
 import numpy as np
 import shapely
+from shapely.geometry import MultiPolygon
 from shapely.geometry.base import BaseGeometry
 
 from stopout.mask import dilate_by_mark, erode_by_mark
 from stopout.values import FloatArray
 
-__all__ = ["Row", "fill_rows", "needs_fill", "scan_rows"]
+__all__ = ["Row", "area_to_fill", "fill_rows", "needs_fill", "rows_on", "scan_rows"]
 
 # Keeps lines that only touch a corner of the area out of the program.
 _SHORTEST_MM = 1e-6
@@ -71,7 +72,22 @@ def fill_rows(
     list of Row
         In rising order of height, then along the line.
     """
-    area = _to_fill(centres, mark_mm, spacing_mm, along)
+    area = area_to_fill(centres, mark_mm=mark_mm, spacing_mm=spacing_mm, along=along)
+    return rows_on(
+        area, centres, mark_mm=mark_mm, spacing_mm=spacing_mm, along=along, bridge_mm=bridge_mm
+    )
+
+
+def rows_on(
+    area: BaseGeometry,
+    centres: BaseGeometry,
+    *,
+    mark_mm: tuple[float, float],
+    spacing_mm: float,
+    along: str,
+    bridge_mm: float,
+) -> list[Row]:
+    """Return fill lines as `fill_rows` does, of an area that `area_to_fill` has found."""
     if area.is_empty:
         return []
     if along == "y":
@@ -122,14 +138,14 @@ def needs_fill(centres: BaseGeometry, *, mark_mm: tuple[float, float]) -> bool:
     return not _left_by_outline(centres, mark_mm).is_empty
 
 
-def _left_by_outline(centres: BaseGeometry, mark_mm: tuple[float, float]) -> BaseGeometry:
+def _left_by_outline(centres: BaseGeometry, mark_mm: tuple[float, float]) -> MultiPolygon:
     cleared = (mark_mm[0] - 2 * _SLACK_MM, mark_mm[1] - 2 * _SLACK_MM)
     return erode_by_mark(centres, cleared)
 
 
-def _to_fill(
-    centres: BaseGeometry, mark_mm: tuple[float, float], spacing_mm: float, along: str
-) -> BaseGeometry:
+def area_to_fill(
+    centres: BaseGeometry, *, mark_mm: tuple[float, float], spacing_mm: float, along: str
+) -> MultiPolygon:
     """Return the area on which fill lines run."""
     across = mark_mm[1] if along == "x" else mark_mm[0]
     left = _left_by_outline(centres, mark_mm)

@@ -18,7 +18,7 @@ import numpy as np
 
 from stopout.values import FloatArray, Moves
 
-__all__ = ["Profile", "junction_speeds", "move_time_s", "plan_speeds", "turn_angles"]
+__all__ = ["Course", "Profile", "junction_speeds", "move_time_s", "plan_speeds", "turn_angles"]
 
 _NO_MOVE_MM = 1e-9
 
@@ -93,38 +93,56 @@ def plan_speeds(moves: Moves, *, acceleration_mm_s2: float, cornering_mm: float)
 
     Moves shorter than a nanometre take no time and do not disturb their neighbours.
     """
-    length = moves.length_mm
-    real = np.flatnonzero(length > _NO_MOVE_MM)
-    n = len(moves)
-    peak, time = np.zeros(n), np.zeros(n)
-    vertex = np.zeros(n + 1)
-    if not len(real):
+    course = Course(moves, acceleration_mm_s2=acceleration_mm_s2, cornering_mm=cornering_mm)
+    return course.profile(moves.speed_mm_s)
+
+
+class Course:
+    """The way of a program, for planning it at several sets of commanded speeds."""
+
+    def __init__(self, moves: Moves, *, acceleration_mm_s2: float, cornering_mm: float) -> None:
+        self._acceleration = acceleration_mm_s2
+        self._n = len(moves)
+        length = moves.length_mm
+        self._real = np.flatnonzero(length > _NO_MOVE_MM)
+        self._still = np.flatnonzero(length <= _NO_MOVE_MM)
+        self._run = length[self._real]
+        self._junction = np.empty(0)
+        if len(self._real):
+            points = np.vstack([moves.start_mm[self._real[:1]], moves.end_mm[self._real]])
+            self._junction = junction_speeds(
+                points, acceleration_mm_s2=acceleration_mm_s2, cornering_mm=cornering_mm
+            )
+
+    def profile(self, speed_mm_s: FloatArray) -> Profile:
+        """Plan the speeds from rest to rest, forwards and backwards.
+
+        Parameters
+        ----------
+        speed_mm_s : (n,) ndarray
+            Commanded speed of each move.
+        """
+        real, run, acceleration = self._real, self._run, self._acceleration
+        peak, time, vertex = np.zeros(self._n), np.zeros(self._n), np.zeros(self._n + 1)
+        if not len(real):
+            return Profile(vertex_mm_s=vertex, peak_mm_s=peak, time_s=time)
+        speed = speed_mm_s[real]
+        limit = np.zeros(len(real) + 1)
+        limit[1:-1] = np.minimum(self._junction, np.minimum(speed[:-1], speed[1:]))
+        reached = _reachable(limit, run, acceleration)
+        begin, end = reached[:-1], reached[1:]
+        top = np.sqrt(np.minimum(speed**2, acceleration * run + (begin**2 + end**2) / 2))
+        # At constant speed rounding may leave the peak a hair under its ends.
+        top = np.maximum(top, np.maximum(begin, end))
+        ramps = (2 * top - begin - end) / acceleration
+        ramped_mm = (2 * top**2 - begin**2 - end**2) / (2 * acceleration)
+        cruise = np.maximum(run - ramped_mm, 0.0) / top
+        peak[real], time[real] = top, ramps + cruise
+        vertex[real + 1] = end
+        # A move of no length begins and ends at the speed of the vertex it stands on.
+        for index in self._still:
+            vertex[index + 1] = vertex[index]
         return Profile(vertex_mm_s=vertex, peak_mm_s=peak, time_s=time)
-    points = np.vstack([moves.start_mm[real[:1]], moves.end_mm[real]])
-    speed, run = moves.speed_mm_s[real], length[real]
-    limit = np.zeros(len(real) + 1)
-    limit[1:-1] = np.minimum(
-        junction_speeds(points, acceleration_mm_s2=acceleration_mm_s2, cornering_mm=cornering_mm),
-        np.minimum(speed[:-1], speed[1:]),
-    )
-    reached = _reachable(limit, run, acceleration_mm_s2)
-    top = np.sqrt(
-        np.minimum(
-            speed**2,
-            acceleration_mm_s2 * run + (reached[:-1] ** 2 + reached[1:] ** 2) / 2,
-        )
-    )
-    # At constant speed rounding may leave the peak a hair under its ends.
-    top = np.maximum(top, np.maximum(reached[:-1], reached[1:]))
-    ramps = (2 * top - reached[:-1] - reached[1:]) / acceleration_mm_s2
-    ramped_mm = (2 * top**2 - reached[:-1] ** 2 - reached[1:] ** 2) / (2 * acceleration_mm_s2)
-    cruise = np.maximum(run - ramped_mm, 0.0) / top
-    peak[real], time[real] = top, ramps + cruise
-    vertex[real + 1] = reached[1:]
-    # A move of no length begins and ends at the speed of the vertex it stands on.
-    for index in np.flatnonzero(length <= _NO_MOVE_MM):
-        vertex[index + 1] = vertex[index]
-    return Profile(vertex_mm_s=vertex, peak_mm_s=peak, time_s=time)
 
 
 def _reachable(limit: FloatArray, run_mm: FloatArray, acceleration_mm_s2: float) -> FloatArray:

@@ -10,6 +10,9 @@ from stopout.values import FloatArray
 
 __all__ = ["chain_rows", "nearest_first", "order_cells", "quicker_order"]
 
+# A way longer than the other by more than this factor is not worth making shorter.
+_HOPELESS = 1.5
+
 
 def chain_rows(rows: list[Row]) -> list[list[Row]]:
     """Join rows that lie over one another into cells that are cleared back and forth.
@@ -103,9 +106,15 @@ def quicker_order(
     """
     chosen, _ = nearest_first(entries, exits, start_mm=start_mm)
     as_they_come = [(item, 0) for item in range(len(entries))]
+    way = [travel_mm(visits, entries, exits, start_mm) for visits in (chosen, as_they_come)]
     tries = [chosen, as_they_come]
     if not is_draft:
-        tries = [shortened(visits, entries, exits, start_mm) for visits in tries]
+        # A much longer way is not made the shorter one by turning stretches of it.
+        tries = [
+            shortened(visits, entries, exits, start_mm)
+            for visits, length in zip(tries, way, strict=True)
+            if length <= _HOPELESS * min(way)
+        ]
     best = min(tries, key=lambda visits: travel_mm(visits, entries, exits, start_mm))
     x, y = exits[best[-1]]
     return best, (float(x), float(y))

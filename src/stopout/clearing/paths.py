@@ -2,12 +2,13 @@
 
 from __future__ import annotations
 
+import math
 from dataclasses import dataclass, replace
 
 import numpy as np
 from numpy.typing import NDArray
 
-from stopout.clearing.motion import Profile, junction_speeds, plan_speeds, turn_angles
+from stopout.clearing.motion import Course, Profile, junction_speeds, plan_speeds, turn_angles
 from stopout.clearing.strokes import Stroke
 from stopout.values import COORDINATE_DECIMALS, FloatArray, Machine, Moves
 
@@ -273,15 +274,20 @@ def _slowest(profile: Profile) -> FloatArray:
 
 def _capped(moves: Moves, may_cap: NDArray[np.bool_], machine: Machine) -> Moves:
     """Lower the commanded speed of moves within which it would change by more than a step."""
+    course = Course(
+        moves,
+        acceleration_mm_s2=machine.acceleration_mm_s2,
+        cornering_mm=machine.cornering_mm,
+    )
+    speed = moves.speed_mm_s
     for _ in range(_MOST_ROUNDS):
-        profile = _planned(moves, machine)
+        profile = course.profile(speed)
         slow = _slowest(profile)
         uneven = may_cap & (profile.peak_mm_s > _SPEED_STEP * slow * (1 + 1e-6))
         if not uneven.any():
             break
-        cap = np.minimum(moves.speed_mm_s, _SPEED_STEP * slow + 1e-3)
-        moves = replace(moves, speed_mm_s=np.where(uneven, cap, moves.speed_mm_s))
-    return moves
+        speed = np.where(uneven, np.minimum(speed, _SPEED_STEP * slow + 1e-3), speed)
+    return replace(moves, speed_mm_s=speed)
 
 
 def _guarded(
@@ -382,18 +388,20 @@ def _speed_steps(
 
 def _spaced(at: FloatArray, least: FloatArray) -> NDArray[np.int64]:
     """Return indices of rising places, each `least` beyond the one before; the ends stay."""
+    place, room = at.tolist(), least.tolist()
     kept = [0]
-    for k in range(1, len(at) - 1):
-        if at[k] - at[kept[-1]] >= least[k] and at[-1] - at[k] >= least[-1]:
+    for k in range(1, len(place) - 1):
+        if place[k] - place[kept[-1]] >= room[k] and place[-1] - place[k] >= room[-1]:
             kept.append(k)
-    return np.asarray([*kept, len(at) - 1], dtype=np.int64)
+    return np.asarray([*kept, len(place) - 1], dtype=np.int64)
 
 
 def _ramp(from_mm_s: float, to_mm_s: float) -> FloatArray:
     """Return speeds from one to another in equal ratios of at most `_SPEED_STEP`."""
     low = max(from_mm_s, 1e-3)
-    n = max(1, int(np.ceil(np.log(max(to_mm_s / low, 1.0)) / np.log(_SPEED_STEP) - 1e-9)))
-    return np.geomspace(low, max(to_mm_s, low), n + 1)
+    whole = max(to_mm_s / low, 1.0)
+    n = max(1, math.ceil(math.log(whole) / math.log(_SPEED_STEP) - 1e-9))
+    return np.asarray(low * whole ** (np.arange(n + 1) / n))
 
 
 def dose_ratio_max(moves: Moves, profile: Profile, *, power: float, speed_mm_s: float) -> float:

@@ -9,7 +9,7 @@ from typing import Literal
 import numpy as np
 from shapely.geometry import MultiLineString, MultiPolygon, Polygon
 
-from stopout.clearing.fill import Row, fill_rows, needs_fill
+from stopout.clearing.fill import Row, area_to_fill, needs_fill, rows_on
 from stopout.clearing.linking import run_on, spirals
 from stopout.clearing.motion import plan_speeds
 from stopout.clearing.order import chain_rows, order_cells
@@ -38,8 +38,9 @@ Direction = Literal["x", "y", "crossed"]
 class ClearingRun:
     """A planned clearing.
 
-    `other_time_s` is the time of the fill direction that lost, reckoned without slowing down for
-    the dose on outlines; None where only one was tried.
+    `other_time_s` is the time of the fill direction that lost, None where only one was tried: both
+    are drafted without slowing down for the dose on outlines, and the draft that lost is taken to
+    lose as much by that as the one that won.
     """
 
     moves: Moves
@@ -97,9 +98,12 @@ def clear(
         speed_mm_s=speed_mm_s,
         passes=passes,
     )
-    parts = [_Part.of(part, work) for part in centres.geoms]
-    singles = line_strokes(lines, machine)
     tries: tuple[Direction, ...] = ("x", "y") if line_direction == "auto" else (line_direction,)
+    along = ("x", "y") if line_direction in ("auto", "crossed") else tries
+    parts = [
+        _Part.of(part, work, along, may_ring=line_direction == "auto") for part in centres.geoms
+    ]
+    singles = line_strokes(lines, machine)
     drafts: list[tuple[float, int, Direction, tuple[bool, ...]]] = []
     for direction in tries:
         choices = [[False] * len(parts)]
@@ -116,13 +120,15 @@ def clear(
     _, _, chosen, in_rings = min(drafts)
     strokes = work.sequence(parts, in_rings, singles, chosen)
     others = [time for way, (time, _) in best.items() if way != chosen]
+    moves = work.moves(strokes)
+    slowed = work.time_of(moves) / best[chosen][0] if others else 1.0
     outlines = [stroke for part in parts for stroke in part.outlines] + singles
     one_way: list[Stroke] = []
     for along in ("x", "y") if chosen == "crossed" else (chosen,):
         one_way += _one_direction(work.rows(parts, along), along)
     plain = work.finished(one_way + order_outlines(outlines, start_mm=_end(one_way)))
     return ClearingRun(
-        moves=work.moves(strokes),
+        moves=moves,
         line_direction=chosen,
         outline_speed_mm_s=min(
             (
@@ -133,7 +139,7 @@ def clear(
             default=speed_mm_s,
         ),
         time_one_direction_s=work.time_s(plain),
-        other_time_s=passes * others[0] if others else None,
+        other_time_s=slowed * others[0] if others else None,
     )
 
 
@@ -174,17 +180,19 @@ class _Part:
     """One connected area of beam centres, with what could clear it."""
 
     area: Polygon
+    to_fill: dict[str, list[Polygon]]
     outlines: list[Stroke]
     spirals: list[Stroke]
     rings_s: float
     fills: bool
 
     @staticmethod
-    def of(area: Polygon, work: _Work) -> _Part:
+    def of(area: Polygon, work: _Work, directions: Sequence[str], *, may_ring: bool) -> _Part:
+        """Prepare one area: where lines run for each direction, its outline, its rings."""
         whole = MultiPolygon([area])
         fills = needs_fill(whole, mark_mm=work.mark_mm)
         rings = None
-        if fills:
+        if fills and may_ring:
             rings = ring_fill(area, mark_mm=work.mark_mm, spacing_mm=work.spacing_mm)
         paths = spirals(
             rings or [],
@@ -198,6 +206,7 @@ class _Part:
         ordered = work.finished(order_outlines(strokes, start_mm=(0.0, 0.0), is_draft=True))
         return _Part(
             area=area,
+            to_fill={along: work.to_fill(whole, along) if fills else [] for along in directions},
             outlines=outline_strokes(whole, work.machine),
             spirals=strokes,
             rings_s=work.time_s(ordered, is_draft=True) if ordered else float("inf"),
@@ -216,10 +225,18 @@ class _Work:
     speed_mm_s: float
     passes: int
 
+    def to_fill(self, area: MultiPolygon, along: str) -> list[Polygon]:
+        """Return where fill lines of one direction run on an area."""
+        spacing = self.spacing_mm[along]
+        found = area_to_fill(area, mark_mm=self.mark_mm, spacing_mm=spacing, along=along)
+        return list(found.geoms)
+
     def rows(self, parts: list[_Part], along: str) -> list[Row]:
         """Return the fill lines of some parts."""
-        return fill_rows(
-            MultiPolygon([part.area for part in parts if part.fills]),
+        filled = [part for part in parts if part.fills]
+        return rows_on(
+            MultiPolygon([piece for part in filled for piece in part.to_fill[along]]),
+            MultiPolygon([part.area for part in filled]),
             mark_mm=self.mark_mm,
             spacing_mm=self.spacing_mm[along],
             along=along,
@@ -231,6 +248,8 @@ class _Work:
         if not part.spirals:
             return False
         in_rows = self.sequence([part], [False], [], direction, is_draft=True)
+        if part.rings_s < _WORTH * self.least_s(in_rows):
+            return True
         return part.rings_s < _WORTH * self.time_s(in_rows, is_draft=True)
 
     def sequence(
@@ -272,10 +291,22 @@ class _Work:
             is_draft=is_draft,
         )
 
+    def least_s(self, strokes: list[Stroke]) -> float:
+        """Return what strokes take at the very least: their length at the clearing speed."""
+        points = np.concatenate([stroke.points_mm for stroke in strokes])
+        last = np.cumsum([len(stroke.points_mm) for stroke in strokes])[:-1] - 1
+        step = np.diff(points, axis=0)
+        step[last] = 0.0
+        return float(np.hypot(*step.T).sum()) / self.speed_mm_s
+
     def time_s(self, strokes: list[Stroke], *, is_draft: bool = False) -> float:
         """Return what strokes take."""
+        return self.time_of(self.moves(strokes, is_draft=is_draft))
+
+    def time_of(self, moves: Moves) -> float:
+        """Return what moves take."""
         return measure_program(
-            self.moves(strokes, is_draft=is_draft),
+            moves,
             machine=self.machine,
             power=self.power,
             speed_mm_s=self.speed_mm_s,

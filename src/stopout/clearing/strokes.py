@@ -61,7 +61,7 @@ class Stroke:
         A path that was parted at its one reversal ends where it begins, but has two ends.
         """
         points = self.points_mm
-        if not np.array_equal(points[0], points[-1]):
+        if points[0, 0] != points[-1, 0] or points[0, 1] != points[-1, 1]:
             return False
         return bool(turn_angles(points[[-2, 0, 1]])[0] < _NEARLY_BACK)
 
@@ -69,12 +69,14 @@ class Stroke:
 def row_stroke(row: Row, *, is_forward: bool, along: str) -> Stroke:
     """Return the stroke of one fill line, the beam off across its gaps."""
     xs = row.spans_mm.reshape(-1)
-    on = np.arange(len(xs) - 1) % 2 == 0
-    if not is_forward:
-        xs, on = xs[::-1], on[::-1]
-    ys = np.full(len(xs), row.height_mm)
-    points = np.column_stack([xs, ys] if along == "x" else [ys, xs])
-    return Stroke(points_mm=points, is_on=on.copy(), is_fill=True)
+    across = 1 if along == "x" else 0
+    points = np.empty((len(xs), 2))
+    points[:, 1 - across] = xs if is_forward else xs[::-1]
+    points[:, across] = row.height_mm
+    # Stretches on and off by turns, the first and the last of them on: the same from either end.
+    on = np.ones(len(xs) - 1, dtype=bool)
+    on[1::2] = False
+    return Stroke(points_mm=points, is_on=on, is_fill=True)
 
 
 def outline_strokes(centres: BaseGeometry, machine: Machine) -> list[Stroke]:
@@ -114,7 +116,7 @@ def overlapped(stroke: Stroke, length_mm: float) -> Stroke:
     Where the beam is switched on and off at speed the dose rises and falls over about a spot: each
     switched end alone would leave a notch there.
     """
-    if not stroke.is_closed or stroke.is_fill:
+    if stroke.is_fill or not stroke.is_closed:
         return stroke
     points = stroke.points_mm
     chord = np.hypot(*np.diff(points, axis=0).T)

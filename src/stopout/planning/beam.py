@@ -12,12 +12,17 @@ from stopout.clearing import (
     radius_mm,
 )
 from stopout.clearing.dose import DEFAULT_DOSE_RATIO
+from stopout.clearing.focus import FocusStep, focus_step
+from stopout.clearing.spot import GaussianSpot
 from stopout.errors import PlanError
 from stopout.planning.job import Coat, Job
 from stopout.values import Measured
 
-__all__ = ["DEFAULT_DOSE_RATIO", "Beam", "beam_for"]
+__all__ = ["DEFAULT_DOSE_RATIO", "Beam", "beam_for", "beam_quality", "focus_for"]
 
+# Beam quality M^2 that the focus is reckoned with (from memory, no source: the poor end of strong
+# diodes, and a good tube or fibre). Light of shorter waves than this comes from a diode.
+_DIODE_M2, _OTHER_M2, _DIODE_BELOW_NM = 15.0, 1.3, 1000.0
 _JOB_FILE = "job file (measured mark)"
 
 
@@ -88,6 +93,24 @@ def beam_for(coat: Coat, job: Job) -> Beam:
         dose_ratio=dose_ratio,
         is_measured=book is not None or (coat.mark_mm or clearing.mark_mm) is not None,
         mark_source=_JOB_FILE if book is None else book.source,
+    )
+
+
+def beam_quality(wavelength_nm: float) -> float:
+    """Return the beam quality M^2 that is taken for a wavelength: the job file gives none."""
+    return _DIODE_M2 if wavelength_nm < _DIODE_BELOW_NM else _OTHER_M2
+
+
+def focus_for(coat: Coat, job: Job) -> FocusStep:
+    """Return how far the paint may lie off the focus so that the mark keeps within 5 %."""
+    machine = job.machine
+    radius = tuple(radius_mm(width, machine.spot_means) for width in machine.spot_mm)
+    quality = beam_quality(machine.wavelength_nm)
+    return focus_step(
+        GaussianSpot(radius_mm=(radius[0], radius[1])),
+        wavelength_nm=machine.wavelength_nm,
+        dose_ratio=beam_for(coat, job).dose_ratio,
+        m2=(quality, quality),
     )
 
 

@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from stopout.planning.beam import DEFAULT_DOSE_RATIO, Beam, beam_for
+from stopout.planning.beam import DEFAULT_DOSE_RATIO, Beam, beam_for, beam_quality, focus_for
 from stopout.planning.job import Job, Limits
 from stopout.planning.plan import CoatPlan
 from stopout.values import Measured, Stated
@@ -73,6 +73,16 @@ def clearing_values(coat: CoatPlan, job: Job) -> tuple[Stated, ...]:
             value=f"{clearing.reach_mm:.4g} mm",
             kind="computed",
             source="undercut + half the larger mark axis",
+        ),
+        Stated(
+            name=f"height tolerance{of}",
+            value=f"{focus_for(coat.coat, job).tolerance_mm:.2g} mm either way",
+            kind="computed",
+            grade="D",
+            source=(
+                "keeps the mark within 5 %: spot and dose ratio, at an assumed beam quality M2 "
+                f"of {beam_quality(job.machine.wavelength_nm):g}"
+            ),
         ),
     )
 

@@ -5,6 +5,7 @@ from __future__ import annotations
 from collections.abc import Sequence
 
 from stopout.planning import CoatPlan, Plan, file_names
+from stopout.planning.beam import focus_for
 from stopout.sheet.model import Block, Facts, Hold
 from stopout.sheet.steps import step
 from stopout.sheet.words import duration, length, significant
@@ -60,7 +61,7 @@ def clearing_steps(plan: Plan, coat: CoatPlan) -> list[Block]:
     """Lay, align, check, run, inspect; with holds before the beam and before lifting."""
     return [
         *laying_steps(plan, coat),
-        *aligning_steps(plan),
+        *aligning_steps(plan, coat),
         *_find_crosses(plan, coat),
         Hold(
             number=0,
@@ -165,17 +166,24 @@ def _clamps(plan: Plan) -> str:
     return f"Clamps may stand only where the beam never goes, from the bed's corner: {places}."
 
 
-def aligning_steps(plan: Plan) -> list[Block]:
+def aligning_steps(plan: Plan, coat: CoatPlan) -> list[Block]:
     """Make ready for the beam, and run the program that shows where the job will lie."""
     pointer = plan.job.machine.pointer_fraction
     beam = (
         "the beam stays off"
         if pointer <= 0
-        else f"the artwork's box is traced at {100 * pointer:g}\u00a0% power"
+        else f"the artwork's box is traced at {100 * pointer:g}\u00a0% power, and that is class 4 "
+        "work like the clearing itself: eyewear on, housing shut, nobody else in the room"
     )
+    within = focus_for(coat.coat, plan.job).tolerance_mm
     return [
         step("Put on the laser eyewear.", "Marked for this laser's wavelength; see the box above."),
-        step("Focus on the paint.", "At the middle of the blank, then look at all four corners."),
+        step(
+            "Focus on the paint.",
+            "At the middle of the blank, then at all four corners: paint that lies higher or lower "
+            "than this makes the mark more than 5\u00a0% wider or narrower (reckoned, not measured).",
+            sets=(("height within", f"{significant(within, 2)}\u00a0mm either way"),),
+        ),
         step("Start the extraction."),
         step("Close the housing."),
         step(

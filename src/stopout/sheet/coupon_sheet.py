@@ -281,7 +281,7 @@ def _clear(coupon: CouponPlan, statements: Mapping[str, str]) -> list[Block]:
             )
         ),
         *laying_steps(plan, coat),
-        *aligning_steps(plan),
+        *aligning_steps(plan, coat),
         Hold(
             number=0,
             before="the beam goes on",
