@@ -103,7 +103,8 @@ def test_missing_clearings_are_found_whole_or_in_part():
     missing = kinds(spoilt(), "missing")
     assert len(missing) == 2
     bar, corner = missing
-    assert bar.is_whole and not corner.is_whole
+    assert bar.is_whole
+    assert not corner.is_whole
     assert bar.area_mm2 == pytest.approx(0.2 * 6, rel=0.05)
     assert bar.at_mm == pytest.approx((14.1, 5), abs=0.05)
     # The F is 15 um larger all round than its plan.
