@@ -29,6 +29,7 @@ Tone = Literal["auto", "plain", "light"]
 
 _SURE_LIKENESS = 0.8
 _LEAST_CONTRAST = 20.0
+_LONGEST_PX = 32_000
 _DARK = 70.0
 _WHITE = 252.0
 _MOST_GLARE = 0.015
@@ -342,6 +343,11 @@ def _refuse_flat(grey: Grey) -> None:
         raise CouponError(
             f"the scan has {grey.shape[1]} x {grey.shape[0]} pixels; scan at 1200 dpi, "
             "600 dpi at least"
+        )
+    if max(grey.shape) > _LONGEST_PX:
+        raise CouponError(
+            f"the scan is {max(grey.shape)} pixels long, {_LONGEST_PX} is the most; scan the piece's "
+            "part of the glass only, or at a lower resolution"
         )
     low, high = np.percentile(grey[::3, ::3], [0.2, 99.8])
     if high < _DARK:

@@ -23,7 +23,8 @@ __all__ = ["Edges", "lay_over", "pieces_of"]
 
 Grey = NDArray[np.float32]
 
-_MOST_SAMPLES = 40_000
+# Pictures are looked up at fewer than 2^15 places a side.
+_MOST_SAMPLES = 30_000
 # Widths of the strips beside the edges that are looked at, one fit after the other.
 _REACHES_MM = (0.5, 0.25, 0.15)
 _FAR_MM = 0.1

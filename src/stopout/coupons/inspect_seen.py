@@ -18,6 +18,7 @@ __all__ = ["Seen", "expected", "looked_up", "own_places", "px_per_mm", "see"]
 Grey = NDArray[np.float32]
 
 _MOST_PIXELS = 30_000_000
+_LONGEST_PX = 32_000
 _MOST_LEVEL_PIXELS = 12_000
 _LEAST_CONTRAST = 15.0
 
@@ -207,7 +208,8 @@ def _grid(face: BaseGeometry, pitch_mm: float) -> Grid:
     x0, y0, x1, y1 = face.bounds
     room = 0.5
     area = (x1 - x0 + 2 * room) * (y1 - y0 + 2 * room)
-    pitch = max(pitch_mm, float(np.sqrt(area / _MOST_PIXELS)))
+    longest = max(x1 - x0, y1 - y0) + 2 * room
+    pitch = max(pitch_mm, float(np.sqrt(area / _MOST_PIXELS)), longest / _LONGEST_PX)
     return Grid(
         left_mm=x0 - room,
         top_mm=y1 + room,
