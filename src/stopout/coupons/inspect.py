@@ -346,8 +346,8 @@ def _refuse_flat(grey: Grey) -> None:
         )
     if max(grey.shape) > _LONGEST_PX:
         raise CouponError(
-            f"the scan is {max(grey.shape)} pixels long, {_LONGEST_PX} is the most; scan the piece's "
-            "part of the glass only, or at a lower resolution"
+            f"the scan is {max(grey.shape)} pixels long, {_LONGEST_PX} is the most; scan the "
+            "piece's part of the glass only, or at a lower resolution"
         )
     low, high = np.percentile(grey[::3, ::3], [0.2, 99.8])
     if high < _DARK:
