@@ -38,9 +38,9 @@ def etched(undercut_mm):
 
 @cache
 def spoilt():
-    """At 600 dpi: a bar and a corner not cleared, two pinholes, the F 30 um too wide."""
-    f = parts_with(OPENING, (5.5, 5)).buffer(0.015, join_style="mitre")
-    bare = OPENING.difference(BAR).union(f).difference(CORNER)
+    """At 600 dpi: a bar and a corner not cleared, two pinholes, the 7 30 um too wide."""
+    seven = parts_with(OPENING, (11, 6)).buffer(0.015, join_style="mitre")
+    bare = OPENING.difference(BAR).union(seven).difference(CORNER)
     return inspect(render_piece(bare, COARSE, pins=PINS), 600)
 
 
@@ -107,7 +107,6 @@ def test_missing_clearings_are_found_whole_or_in_part():
     assert not corner.is_whole
     assert bar.area_mm2 == pytest.approx(0.2 * 6, rel=0.05)
     assert bar.at_mm == pytest.approx((14.1, 5), abs=0.05)
-    # The F is 15 um larger all round than its plan.
     assert corner.area_mm2 == pytest.approx(1.5 * 0.6, rel=0.05)
     assert corner.at_mm == pytest.approx((5.75, 11.3), abs=0.1)
     assert bar.part == 2, "openings count from the lowest, as in the mask file"
@@ -123,12 +122,12 @@ def test_pinholes_of_a_tenth_of_a_mm_are_found_with_their_size():
 
 
 def test_strokes_30_um_too_wide_are_found():
-    (wide,) = kinds(spoilt(), "wide")
+    wide = kinds(spoilt(), "wide")
+    assert {one.part for one in wide} == {7}
     # Twice the offset is what the stroke has too much; the fit of all edges gives way a little.
-    assert 2 * wide.offset_mm == pytest.approx(0.030, abs=0.014)
-    assert wide.part == 6
-    x0, y0, x1, y1 = wide.box_mm
-    assert (x0 < 5.3, y0 < 4.2, x1 > 8.5, y1 > 10.5) == (True,) * 4
+    for one in wide:
+        assert 2 * one.offset_mm == pytest.approx(0.030, abs=0.010)
+    assert sum(one.length_mm for one in wide) > 18, "of 27 mm"
     assert not kinds(spoilt(), "narrow")
 
 
@@ -206,9 +205,9 @@ def glaring():
     ("image", "words"),
     [
         (lambda: render_piece(OPENING, Look(dpi=600, paint=10, cleared=40, around=45)), "too dark"),
-        (lambda: render_piece(OPENING, Look(dpi=600, paint=200, cleared=205, around=210)), "tone"),
+        (lambda: render_piece(OPENING, Look(dpi=600, paint=200, cleared=203, around=206)), "tone"),
         (lambda: render_piece(OPENING, Look(dpi=600, blur_px=6)), "blurred"),
-        (lambda: render_piece(OPENING, COARSE)[:, :420], "cropped"),
+        (lambda: render_piece(OPENING, COARSE)[:, :540], "cropped"),
         (glaring, "white out"),
         (lambda: render_piece(shapely.box(4, 3, 20, 4), Look(dpi=600)), "not found"),
         (lambda: np.full((60, 80), 128, np.uint8), "pixels"),

@@ -7,6 +7,7 @@ from dataclasses import dataclass, replace
 from typing import Literal
 
 import numpy as np
+import shapely
 from numpy.typing import NDArray
 from shapely.geometry.base import BaseGeometry
 
@@ -28,12 +29,15 @@ Tone = Literal["auto", "plain", "light"]
 
 _SURE_LIKENESS = 0.8
 _LEAST_CONTRAST = 20.0
+_LONGEST_PX = 32_000
 _DARK = 70.0
 _WHITE = 252.0
 _MOST_GLARE = 0.015
+_MOST_OUT = 0.15
+_MOST_BARE = 0.5
 _MOST_BLUR_MM = 0.1
 _MOST_BLUR_PX = 4.5
-_TONE_GAIN = 0.4
+_TONE_GAINS = (0.5, 1.6)
 # An edge's tolerance where none is told: 10 um, or a quarter of a pixel (our own choice).
 _TOLERANCE_MM = 0.01
 _TOLERANCE_PX = 0.25
@@ -157,10 +161,10 @@ def inspect_piece(
         raise CouponError("this plan etches nothing; leave the stage out, or say cleared")
     start = _start_mm(stage, intended.undercut_mm)
     grey, lie = _best_view(views, intended.opening, stated_dpi / 25.4)
-    _refuse_cropped(grey, lie.matrix, intended.opening)
+    _refuse_cropped(grey, lie.matrix, intended)
     edges = lay_over(grey, intended.opening, intended.face, matrix=lie.matrix, growth_mm=start)
     tone_found, shift, grey, edges = _toned(grey, intended, edges, tone)
-    _refuse_cropped(grey, edges.matrix, intended.opening)
+    _refuse_cropped(grey, edges.matrix, intended)
     px_per_mm, stretch, slant = _scales(edges.matrix, intended.face)
     _refuse_blurred(edges.blur_mm, px_per_mm)
     seen = see(
@@ -174,13 +178,15 @@ def inspect_piece(
     _refuse_glare(seen)
     allowed = tolerance_mm or max(_TOLERANCE_MM, _TOLERANCE_PX / px_per_mm)
     found, by = _stage(stage, edges.growth_mm, intended)
+    faults = find_faults(seen, edges, intended.opening, intended.face, tolerance_mm=allowed)
+    _refuse_another(faults, intended)
     inspection = Inspection(
         stage=found,
         stage_by=by,
         lie=lie,
         edges=edges,
         seen=seen,
-        faults=find_faults(seen, edges, intended.opening, intended.face, tolerance_mm=allowed),
+        faults=faults,
         stated_dpi=stated_dpi,
         dpi=px_per_mm * 25.4,
         rotation_deg=_rotation_deg(edges.matrix, intended.face),
@@ -279,8 +285,8 @@ def _toned(
         light = fit_edge(edges.profile_mm, in_light, px_mm)
         shift = abs(light[0] - plain[0])
         gain = light[2] / max(plain[2], 1e-9)
-    is_light = tone == "light" or (tone == "auto" and gain < _TONE_GAIN)
-    is_decided = tone != "auto" or not _TONE_GAIN <= gain <= 1 / _TONE_GAIN
+    is_light = tone == "light" or (tone == "auto" and gain < _TONE_GAINS[0])
+    is_decided = tone != "auto" or not _TONE_GAINS[0] <= gain <= _TONE_GAINS[1]
     left = 0.0 if is_decided else shift
     if not is_light:
         return "plain", left, grey, edges
@@ -338,6 +344,11 @@ def _refuse_flat(grey: Grey) -> None:
             f"the scan has {grey.shape[1]} x {grey.shape[0]} pixels; scan at 1200 dpi, "
             "600 dpi at least"
         )
+    if max(grey.shape) > _LONGEST_PX:
+        raise CouponError(
+            f"the scan is {max(grey.shape)} pixels long, {_LONGEST_PX} is the most; scan the "
+            "piece's part of the glass only, or at a lower resolution"
+        )
     low, high = np.percentile(grey[::3, ::3], [0.2, 99.8])
     if high < _DARK:
         raise CouponError(
@@ -351,15 +362,43 @@ def _refuse_flat(grey: Grey) -> None:
         )
 
 
-def _refuse_cropped(grey: Grey, matrix: FloatArray, opening: BaseGeometry) -> None:
-    x0, y0, x1, y1 = opening.bounds
+def _refuse_cropped(grey: Grey, matrix: FloatArray, intended: Intended) -> None:
+    """Refuse where an opening, or a good part of the piece, lies beyond the scan."""
+    x0, y0, x1, y1 = intended.opening.bounds
     corners = np.array([[x0, y0], [x1, y0], [x1, y1], [x0, y1]])
-    for (x_mm, y_mm), (x, y) in zip(corners, apply(matrix, corners), strict=True):
-        if not (-2 < x < grey.shape[1] + 1 and -2 < y < grey.shape[0] + 1):
+    for (x_mm, y_mm), is_out in zip(corners, _is_out(grey, matrix, corners), strict=True):
+        if is_out:
             raise CouponError(
                 f"the scan is cropped: ({x_mm:.1f}, {y_mm:.1f}) mm of the piece lies beyond its "
-                "edge; scan the whole piece with a few mm around it"
+                "edge; scan the whole piece with a few mm around it, and check that the "
+                "resolution is right"
             )
+    outline = shapely.get_coordinates(shapely.segmentize(intended.face, 1.0))
+    out = float(_is_out(grey, matrix, outline).mean())
+    if out > _MOST_OUT:
+        raise CouponError(
+            f"{100 * out:.0f} % of the piece's outline would lie beyond the scan: it is cropped or "
+            "the resolution is not right; scan the whole piece with a few mm around it"
+        )
+
+
+def _is_out(grey: Grey, matrix: FloatArray, points_mm: FloatArray) -> NDArray[np.bool_]:
+    x, y = apply(matrix, points_mm).T
+    beyond: NDArray[np.bool_] = (
+        (x < -2) | (y < -2) | (x > grey.shape[1] + 1) | (y > grey.shape[0] + 1)
+    )
+    return beyond
+
+
+def _refuse_another(faults: tuple[Fault, ...], intended: Intended) -> None:
+    """Refuse where so much is bare that should not be that it is no fault of this piece."""
+    bare = sum(one.area_mm2 for one in faults if one.kind in ("pinhole", "wide"))
+    if bare > _MOST_BARE * intended.opening.area:
+        raise CouponError(
+            f"{bare:.1f} mm^2 beside the openings are bare, which themselves have "
+            f"{intended.opening.area:.1f} mm^2; check that it is this plan's piece and coat, and "
+            "that the resolution is right"
+        )
 
 
 def _refuse_blurred(blur_mm: float, px_per_mm: float) -> None:

@@ -23,7 +23,8 @@ __all__ = ["Edges", "lay_over", "pieces_of"]
 
 Grey = NDArray[np.float32]
 
-_MOST_SAMPLES = 40_000
+# Pictures are looked up at fewer than 2^15 places a side.
+_MOST_SAMPLES = 30_000
 # Widths of the strips beside the edges that are looked at, one fit after the other.
 _REACHES_MM = (0.5, 0.25, 0.15)
 _FAR_MM = 0.1
@@ -180,7 +181,9 @@ def _step(
     change = _correction(solved, centre, size)
     model = _columns(points, normals)
     left = off - model @ solved
-    distance, sites = edge_sites(seen, points, normals, left, weight > 0.3, reach)
+    distance, sites = edge_sites(
+        seen, points, normals, left, weight > 0.3, max(3.2 * blur, 4 * pitch_mm)
+    )
     profile = mean_edge(grey, fit.matrix, sites)
     return replace(
         fit,
@@ -326,7 +329,8 @@ def _solved(
         normal = columns.T @ (columns * weight[:, None]) + ridge
         solved = np.linalg.solve(normal, columns.T @ (weight * off))
         left = off - columns @ solved
-        scale = max(_spread(left[is_good]), 1e-4)
+        # By the nearer third: a third of all strokes may be too wide and still not count.
+        scale = max(float(np.quantile(np.abs(left[is_good]), 0.3)) / 0.3853, 1e-4)
         weight = np.where(is_good, np.clip(1 - (left / (4.685 * scale)) ** 2, 0, None) ** 2, 0.0)
     spread = float(np.sqrt((weight * left**2).sum() / max(weight.sum(), 1)))
     sd = spread * np.sqrt(np.diag(np.linalg.inv(normal)))

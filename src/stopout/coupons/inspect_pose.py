@@ -3,7 +3,7 @@
 from __future__ import annotations
 
 from collections.abc import Iterator
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 from typing import Any, NamedTuple
 
 import numpy as np
@@ -24,12 +24,15 @@ Grey = NDArray[np.float32]
 _COARSE_PX = 110
 _FINE_PX = 420
 _STEP_DEG = 4.0
+_FINER_DEG = (1.5, 0.75)
 _MOST_TRIED = 10
 # How far below the best another way may come in the coarse picture and still be compared closely.
 _WORTH_SETTLING = 0.15
 # How much of the ground beside the openings is compared with them.
 _BESIDE_MM = 1.0
 _LEAST_SCORE = 0.45
+# Of the piece in the scan over that by the resolution told: 8 % either way in length.
+_AREAS = (0.85, 1.18)
 # Below this difference a piece and its mirror image show the same.
 _SAME_SCORE = 0.02
 
@@ -107,14 +110,12 @@ def find_lie(grey: Grey, opening: BaseGeometry, *, px_per_mm: float) -> Lie:
     starts = _starts(small, coarse)
     small = small._replace(level=_blurred(small.level))
     rough = [_settled(small, coarse, one, px_per_mm, is_projective=False) for one in starts]
-    ranked = sorted((one for one in rough if one is not None), key=lambda one: -one.score)
+    ranked = sorted(rough, key=lambda one: -one.score)
     small = _shrunk(grey, max(fine.grid.pitch_mm * px_per_mm, 1.0))
     small = small._replace(level=_blurred(small.level))
     told = [one for one in ranked if one.score > ranked[0].score - _WORTH_SETTLING]
     better = [_settled(small, fine, one, px_per_mm, is_projective=True) for one in told]
-    settled = [one for one in better if one is not None] + ranked[len(told) :]
-    if not settled:
-        raise CouponError(_words_without_piece(0.0))
+    settled = better + ranked[len(told) :]
     return _chosen(settled)
 
 
@@ -190,30 +191,44 @@ def _shrunk(grey: Grey, factor: float) -> _Small:
 
 def _starts(small: _Small, model: _Model) -> list[Lie]:
     """The ways that come nearest, no two alike, best first."""
-    back = np.linalg.inv(small.shrink)
+    back = np.asarray(np.linalg.inv(small.shrink), float)
     waves = _waves(small, model)
-    found: list[Lie] = []
-    for turn, is_mirrored in _ways():
-        matrix, scores = _scores(waves, model, turn, is_mirrored)
-        row, column = np.unravel_index(int(np.abs(scores).argmax()), scores.shape)
-        score = float(scores[row, column])
-        shift = np.array([[1, 0, column], [0, 1, row], [0, 0, 1.0]])
-        found.append(
-            Lie(
-                matrix=back @ shift @ matrix,
-                is_mirrored=is_mirrored,
-                is_bright=score > 0,
-                score=abs(score),
-                rival=0.0,
-                mirror_told=True,
-            )
-        )
-    found.sort(key=lambda one: -one.score)
-    apart: list[Lie] = []
+    found = [
+        (_best_shift(waves, model, turn, is_mirrored, back), turn) for turn, is_mirrored in _ways()
+    ]
+    found.sort(key=lambda one: -one[0].score)
+    apart: list[tuple[Lie, float]] = []
     for one in found:
-        if all(_differ(one, other) for other in apart):
+        if all(_differ(one[0], other) for other, _ in apart):
             apart.append(one)
-    return apart[:_MOST_TRIED]
+    starts = []
+    for lie, turn in apart[:_MOST_TRIED]:
+        for step in _FINER_DEG:
+            for side in (-step, step):
+                other = turn + np.radians(side)
+                tried = _best_shift(waves, model, other, lie.is_mirrored, back)
+                if tried.score > lie.score:
+                    lie, turn = tried, other
+                    break
+        starts.append(lie)
+    return starts
+
+
+def _best_shift(
+    waves: _Waves, model: _Model, turn: float, is_mirrored: bool, back: FloatArray
+) -> Lie:
+    matrix, scores = _scores(waves, model, turn, is_mirrored)
+    row, column = np.unravel_index(int(np.abs(scores).argmax()), scores.shape)
+    score = float(scores[row, column])
+    shift = np.array([[1, 0, column], [0, 1, row], [0, 0, 1.0]])
+    return Lie(
+        matrix=back @ shift @ matrix,
+        is_mirrored=is_mirrored,
+        is_bright=score > 0,
+        score=abs(score),
+        rival=0.0,
+        mirror_told=True,
+    )
 
 
 def _ways() -> Iterator[tuple[float, bool]]:
@@ -300,8 +315,20 @@ def _scores(
 
 def _settled(
     small: _Small, model: _Model, start: Lie, px_per_mm: float, *, is_projective: bool
-) -> Lie | None:
-    """The lie moved to where scan and openings correlate best; None where they do not."""
+) -> Lie:
+    """The lie moved to where scan and openings correlate best, or left where that leads astray.
+
+    A good part of the openings may be missing, and what is left then fits better when stretched.
+    """
+    before = replace(start, score=_likeness(small, start.matrix, model, start.is_bright))
+    matrix = _moved(small, model, start, is_projective=is_projective)
+    if matrix is None or not _is_plausible(matrix, model.grid, px_per_mm, start.is_mirrored):
+        return before
+    score = _likeness(small, matrix, model, start.is_bright)
+    return replace(start, matrix=matrix, score=score) if score > before.score else before
+
+
+def _moved(small: _Small, model: _Model, start: Lie, *, is_projective: bool) -> FloatArray | None:
     import cv2
 
     to_small = small.shrink @ start.matrix @ model.grid.matrix()
@@ -327,17 +354,8 @@ def _settled(
     whole = found if is_projective else np.vstack([found, [0, 0, 1]])
     to_small = np.linalg.inv(np.asarray(whole, float))
     matrix = np.linalg.inv(small.shrink) @ to_small @ np.linalg.inv(model.grid.matrix())
-    matrix = matrix / matrix[2, 2]
-    if not _is_plausible(matrix, model.grid, px_per_mm, start.is_mirrored):
-        return None
-    return Lie(
-        matrix=matrix,
-        is_mirrored=start.is_mirrored,
-        is_bright=start.is_bright,
-        score=_likeness(small.level, to_small, model, sign),
-        rival=0.0,
-        mirror_told=True,
-    )
+    result: FloatArray = matrix / matrix[2, 2]
+    return result
 
 
 def _is_plausible(matrix: FloatArray, grid: Grid, px_per_mm: float, is_mirrored: bool) -> bool:
@@ -352,25 +370,34 @@ def _is_plausible(matrix: FloatArray, grid: Grid, px_per_mm: float, is_mirrored:
     )
     wanted = (x1 - grid.left_mm) * (grid.top_mm - y0) * px_per_mm**2
     sign = 1.0 if is_mirrored else -1.0
-    if not 0.6 < sign * area / wanted < 1.6:
+    if not _AREAS[0] < sign * area / wanted < _AREAS[1]:
         return False
     sides = np.hypot(*(np.roll(seen, -1, axis=0) - seen).T)
     return bool(max(sides[0], sides[2]) < 1.5 * min(sides[0], sides[2]))
 
 
-def _likeness(small: Grey, to_small: FloatArray, model: _Model, sign: float) -> float:
+def _likeness(small: _Small, matrix: FloatArray, model: _Model, is_bright: bool) -> float:
     """Weighted correlation of the openings with what the scan shows there."""
     import cv2
 
+    to_small = small.shrink @ matrix @ model.grid.matrix()
+    sign = 1.0 if is_bright else -1.0
     rows, columns = model.level.shape
     seen = cv2.warpPerspective(
-        small,
+        small.level,
         to_small,
         (columns, rows),
         flags=cv2.INTER_LINEAR | cv2.WARP_INVERSE_MAP,
         borderMode=cv2.BORDER_REPLICATE,
     )
-    w = model.weight / model.weight.sum()
+    px = apply(to_small, np.argwhere(np.ones((rows, columns)))[:, ::-1].astype(float))
+    inside = (
+        ((px > -1) & (px < np.array(small.level.shape[::-1]))).all(axis=1).reshape(rows, columns)
+    )
+    w = model.weight * inside
+    share = float(w.sum() / model.weight.sum())
+    w = w / max(float(w.sum()), 1e-6)
     a, b = (one - float((w * one).sum()) for one in (seen.astype(float), model.level))
     spread = float((w * a * a).sum() * (w * b * b).sum())
-    return sign * float((w * a * b).sum()) / float(np.sqrt(max(spread, 1e-12)))
+    # The less of it lies in the scan, the less a likeness says.
+    return sign * float(np.sqrt(share / max(spread, 1e-12)) * (w * a * b).sum())

@@ -18,7 +18,8 @@ __all__ = ["Seen", "expected", "looked_up", "own_places", "px_per_mm", "see"]
 Grey = NDArray[np.float32]
 
 _MOST_PIXELS = 30_000_000
-_MOST_LEVEL_PIXELS = 40_000
+_LONGEST_PX = 32_000
+_MOST_LEVEL_PIXELS = 12_000
 _LEAST_CONTRAST = 15.0
 
 
@@ -207,7 +208,8 @@ def _grid(face: BaseGeometry, pitch_mm: float) -> Grid:
     x0, y0, x1, y1 = face.bounds
     room = 0.5
     area = (x1 - x0 + 2 * room) * (y1 - y0 + 2 * room)
-    pitch = max(pitch_mm, float(np.sqrt(area / _MOST_PIXELS)))
+    longest = max(x1 - x0, y1 - y0) + 2 * room
+    pitch = max(pitch_mm, float(np.sqrt(area / _MOST_PIXELS)), longest / _LONGEST_PX)
     return Grid(
         left_mm=x0 - room,
         top_mm=y1 + room,
@@ -231,21 +233,41 @@ def _levels(raw: Grey, wanted: Grey, face: Grey, grid: Grid) -> tuple[Grey, Grey
     # Levels of pixels that an edge crosses hang on where the edge is.
     given = np.where(np.abs(e - 0.5) < 0.45, 0.1, 1.0)
     ridge = 1e-4 * len(some) * np.diag(np.tile([0, 0.1, 0.1, 1, 1, 1], 2))
-    weight, solved = given, np.zeros(columns.shape[1])
+    weight, solved = given * _first_weights(level, e), np.zeros(columns.shape[1])
     for _ in range(8):
         normal = columns.T @ (columns * weight[:, None]) + ridge
         solved = np.linalg.solve(normal + 1e-9 * np.eye(len(normal)), columns.T @ (weight * level))
         off = np.abs(level - columns @ solved)
         scale = max(float(np.median(off[given == 1])) / 0.6745, 0.3)
         weight = given / (1 + (off / (2.5 * scale)) ** 2)
-    rows, across = np.mgrid[0 : grid.rows, 0 : grid.columns].astype(np.float32)
-    whole = _surface(across.ravel(), rows.ravel(), grid).astype(np.float32)
-    paint = (whole @ solved[:6].astype(np.float32)).reshape(raw.shape)
-    bare = (whole @ solved[6:].astype(np.float32)).reshape(raw.shape)
+    paint, bare = (_surface_of(part, grid) for part in (solved[:6], solved[6:]))
     return paint, bare, scale
+
+
+def _first_weights(level: FloatArray, e: FloatArray) -> FloatArray:
+    """What may be trusted before anything is fitted: openings may be missing, paint may be off.
+
+    Paint is the median of what should be painted; bare is what of the openings differs most.
+    """
+    painted, opened = level[e < 0.05], level[e > 0.95]
+    if len(painted) < 20 or len(opened) < 20:
+        return np.ones(len(level))
+    paint = float(np.median(painted))
+    bare = max(np.percentile(opened, [15, 85]), key=lambda one: abs(one - paint))
+    off = level - paint - (bare - paint) * e
+    weights: FloatArray = 1 / (1 + (off / (0.15 * abs(bare - paint) + 2.0)) ** 4)
+    return weights
 
 
 def _surface(x: NDArray[np.generic], y: NDArray[np.generic], grid: Grid) -> FloatArray:
     u = np.asarray(x, float) / grid.columns - 0.5
     v = np.asarray(y, float) / grid.rows - 0.5
     return np.column_stack([np.ones(len(u)), u, v, u * u, u * v, v * v])
+
+
+def _surface_of(a: FloatArray, grid: Grid) -> Grey:
+    """The same for all pixels of the grid, with these coefficients."""
+    u = np.arange(grid.columns, dtype=np.float32)[None] / grid.columns - np.float32(0.5)
+    v = np.arange(grid.rows, dtype=np.float32)[:, None] / grid.rows - np.float32(0.5)
+    c = a.astype(np.float32)
+    return np.asarray((c[0] + c[1] * u + c[3] * u * u) + (c[2] * v + c[5] * v * v) + c[4] * v * u)

@@ -133,7 +133,9 @@ def _scan(seen: Seen, frame: Frame) -> str:
 
 def _rings(faults: tuple[Fault, ...], frame: Frame) -> list[str]:
     """A ring with its number about each fault, white around dark: it reads on any ground."""
-    pieces = []
+    pieces: list[str] = []
+    numbers: list[str] = []
+    taken: list[tuple[float, float]] = []
     for k, one in enumerate(faults, 1):
         x0, y1, x1, y0 = *frame.place(*one.box_mm[:2]), *frame.place(*one.box_mm[2:])
         x, y = (x0 + x1) / 2, (y0 + y1) / 2
@@ -146,9 +148,22 @@ def _rings(faults: tuple[Fault, ...], frame: Frame) -> list[str]:
         dashes = ' stroke-dasharray="12 7"' if one.kind in ("wide", "narrow") else ""
         pieces.append(f'{shape} stroke="#fff" stroke-width="8"/>')
         pieces.append(f'{shape} stroke="{_RING}" stroke-width="4"{dashes}/>')
-        left = min(x + half_x + 6, frame.left_px + frame.width_px - 30)
-        pieces.append(text(str(k), left, y - half_y + 12, size=30, weight=600, halo=True))
-    return pieces
+        corner_at = (min(x + half_x, frame.left_px + frame.width_px - 34), y - half_y)
+        numbers.append(_number(str(k), corner_at, taken))
+    return pieces + numbers
+
+
+def _number(words: str, corner: tuple[float, float], taken: list[tuple[float, float]]) -> str:
+    """A number beside its ring, or above where others stand, with a line that leads there."""
+    x, y = corner[0] + 6, corner[1] + 12
+    while any(abs(x - a) < 40 and abs(y - b) < 30 for a, b in taken):
+        y -= 6
+    taken.append((x, y))
+    leader = ""
+    if y < corner[1] - 6:
+        leader = line((x + 6, y + 4), corner, stroke="#fff", stroke_width=5)
+        leader += line((x + 6, y + 4), corner, stroke=_RING, stroke_width=2)
+    return leader + text(words, x, y, size=30, weight=600, halo=True)
 
 
 def _list(found: Inspection) -> list[str]:
