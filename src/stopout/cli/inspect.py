@@ -2,7 +2,6 @@
 
 from __future__ import annotations
 
-import datetime
 import hashlib
 import json
 from enum import StrEnum
@@ -13,10 +12,10 @@ import typer
 
 from stopout.cli.book import BookOption
 from stopout.cli.output import check_replaceable, write_file
+from stopout.cli.scan_options import PNG_START, TONES, Tone, day_of, scan_bytes, scan_dpi
 from stopout.errors import CouponError, StopoutError, UnitError
 from stopout.units import (
     parse_length_mm,
-    parse_resolution_dpi,
     parse_temperature_degc,
     parse_time_s,
 )
@@ -29,30 +28,16 @@ if TYPE_CHECKING:
 
 __all__ = ["register"]
 
-_PNG_START = b"\x89PNG"
-_DPI_RANGE = (50.0, 20_000.0)
-
 
 class _Stage(StrEnum):
     CLEARED = "cleared"
     ETCHED = "etched"
 
 
-class _Tone(StrEnum):
-    AUTO = "auto"
-    PLAIN = "plain"
-    LIGHT = "light"
-
-
 _STAGES: dict[_Stage | None, Literal["cleared", "etched"] | None] = {
     None: None,
     _Stage.CLEARED: "cleared",
     _Stage.ETCHED: "etched",
-}
-_TONES: dict[_Tone, Literal["auto", "plain", "light"]] = {
-    _Tone.AUTO: "auto",
-    _Tone.PLAIN: "plain",
-    _Tone.LIGHT: "light",
 }
 
 
@@ -94,12 +79,12 @@ def register(app: typer.Typer) -> None:
             ),
         ] = None,
         tone: Annotated[
-            _Tone,
+            Tone,
             typer.Option(
                 help="What the file's grey levels are: plain, or light encoded as sRGB.",
                 case_sensitive=False,
             ),
-        ] = _Tone.AUTO,
+        ] = Tone.AUTO,
         depth: Annotated[
             str | None,
             typer.Option(metavar="LENGTH", help="Etched depth by hand, to keep the undercut."),
@@ -138,14 +123,14 @@ def register(app: typer.Typer) -> None:
         from stopout.cli.inspect_report import lines_of, summary_of
 
         if picture is not None:
-            check_replaceable(picture, starts=(_PNG_START,), kind="PNG")
-        day, dpi = _day(date), None if resolution is None else _dpi(resolution)
+            check_replaceable(picture, starts=(PNG_START,), kind="PNG")
+        day, dpi = day_of(date), None if resolution is None else scan_dpi(resolution)
         allowed = None if tolerance is None else _length(tolerance, "--tolerance")
         piece = read_planned_piece(plan, coat)
         given = _given(depth, time, temperature, keep=keep)
-        data = _bytes(scan)
+        data = scan_bytes(scan)
         found = _inspected(
-            scan.name, data, piece, dpi, _STAGES[stage], _TONES[tone], allowed_mm=allowed
+            scan.name, data, piece, dpi, _STAGES[stage], TONES[tone], allowed_mm=allowed
         )
         undercut = _undercut(found, cleared, piece, dpi, tone)
         kept = _kept(found, undercut, piece, given, book, day) if keep else None
@@ -183,34 +168,6 @@ def _status(found: Inspection) -> int:
 # --- what is given ----------------------------------------------------------------------------
 
 
-def _bytes(scan: Path) -> bytes:
-    from stopout.artwork.scan import MOST_BYTES
-
-    if not scan.exists():
-        raise CouponError(f"{scan} is not there; check the name and the folder")
-    if not scan.is_file():
-        raise CouponError(f"{scan} is not an ordinary file; give the scan itself")
-    if scan.stat().st_size > MOST_BYTES:
-        raise CouponError(
-            f"{scan} has {scan.stat().st_size / 1e6:.0f} MB; {MOST_BYTES / 1e6:.0f} MB is the most"
-        )
-    return scan.read_bytes()
-
-
-def _dpi(text: str) -> float:
-    try:
-        dpi = parse_resolution_dpi(text)
-    except UnitError as error:
-        raise StopoutError(f"--resolution: {error}") from None
-    low, high = _DPI_RANGE
-    if not low <= dpi <= high:
-        raise StopoutError(
-            f"--resolution {text!r} is no resolution of a scan; it lies between {low:g} and "
-            f'{high:g} dpi, such as "1200dpi"'
-        )
-    return dpi
-
-
 def _length(text: str, option: str) -> float:
     try:
         length = parse_length_mm(text.strip())
@@ -219,17 +176,6 @@ def _length(text: str, option: str) -> float:
     if not length > 0:
         raise StopoutError(f'{option} {text!r} is no length above zero; such as "0.02mm"')
     return length
-
-
-def _day(text: str | None) -> str:
-    if text is None:
-        return datetime.date.today().isoformat()
-    try:
-        return datetime.date.fromisoformat(text).isoformat()
-    except ValueError:
-        raise StopoutError(
-            f'--date {text!r}: a date is written year-month-day, such as "2026-11-20"'
-        ) from None
 
 
 def _given(
@@ -290,7 +236,7 @@ def _inspected(
 
 
 def _undercut(
-    found: Inspection, cleared: Path | None, piece: PlannedPiece, dpi: float | None, tone: _Tone
+    found: Inspection, cleared: Path | None, piece: PlannedPiece, dpi: float | None, tone: Tone
 ) -> Measured | None:
     """Return the undercut: from the scan before, where there is one, else from the openings."""
     if cleared is None:
@@ -303,7 +249,7 @@ def _undercut(
     from stopout.coupons.inspect import undercut_between
 
     before = _inspected(
-        cleared.name, _bytes(cleared), piece, dpi, "cleared", _TONES[tone], allowed_mm=None
+        cleared.name, scan_bytes(cleared), piece, dpi, "cleared", TONES[tone], allowed_mm=None
     )
     return undercut_between(before, found)
 

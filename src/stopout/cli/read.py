@@ -2,22 +2,20 @@
 
 from __future__ import annotations
 
-import datetime
 import hashlib
 import json
 import re
-from enum import StrEnum
 from pathlib import Path
-from typing import TYPE_CHECKING, Annotated, Literal
+from typing import TYPE_CHECKING, Annotated
 
 import typer
 
 from stopout.cli.book import BookOption
 from stopout.cli.output import check_replaceable, write_file
+from stopout.cli.scan_options import PNG_START, TONES, Tone, day_of, scan_bytes, scan_dpi
 from stopout.errors import CouponError, StopoutError, UnitError
 from stopout.units import (
     parse_length_mm,
-    parse_resolution_dpi,
     parse_temperature_degc,
     parse_time_s,
 )
@@ -31,25 +29,10 @@ if TYPE_CHECKING:
 
 __all__ = ["register"]
 
-_PNG_START = b"\x89PNG"
 _LARGEST_JSON_BYTES = 20_000_000
 _NAMED_DEPTH = re.compile(r"\s*([^=]+?)\s*=\s*(.+)")
 _SPREAD = re.compile(r"(.+?)\s*(?:\+-|±|\+/-)\s*(.+)")
 _LEAST_INCUBATION = 1e-3
-_DPI_RANGE = (50.0, 20_000.0)
-
-
-class _Tone(StrEnum):
-    AUTO = "auto"
-    PLAIN = "plain"
-    LIGHT = "light"
-
-
-_TONES: dict[_Tone, Literal["auto", "plain", "light"]] = {
-    _Tone.AUTO: "auto",
-    _Tone.PLAIN: "plain",
-    _Tone.LIGHT: "light",
-}
 
 
 def register(app: typer.Typer) -> None:
@@ -82,12 +65,12 @@ def register(app: typer.Typer) -> None:
             typer.Option(metavar="TEMPERATURE", help="Of the bath as measured. [the job's]"),
         ] = None,
         tone: Annotated[
-            _Tone,
+            Tone,
             typer.Option(
                 help="What the file's grey levels are: plain, or light encoded as sRGB.",
                 case_sensitive=False,
             ),
-        ] = _Tone.AUTO,
+        ] = Tone.AUTO,
         keep: Annotated[
             bool, typer.Option("--keep", help="Write the numbers into the shop book.")
         ] = False,
@@ -111,12 +94,12 @@ def register(app: typer.Typer) -> None:
         from stopout.cli.read_report import lines_of, summary_of
 
         if picture is not None:
-            check_replaceable(picture, starts=(_PNG_START,), kind="PNG")
-        day = _day(date)
+            check_replaceable(picture, starts=(PNG_START,), kind="PNG")
+        day = day_of(date)
         layout = _layout(coupon)
         depths = _depths(layout, depth or [])
         _check_etch_only(layout, depth=depth, time=time, temperature=temperature)
-        data = _bytes(scan)
+        data = scan_bytes(scan)
         reading = _reading(scan.name, data, layout, resolution, depths, tone)
         kept = None
         if keep:
@@ -167,32 +150,18 @@ def _layout(folder: Path) -> CouponLayout:
     return layout_from_dict(data)
 
 
-def _bytes(scan: Path) -> bytes:
-    from stopout.artwork.scan import MOST_BYTES
-
-    if not scan.exists():
-        raise CouponError(f"{scan} is not there; check the name and the folder")
-    if not scan.is_file():
-        raise CouponError(f"{scan} is not an ordinary file; give the scan itself")
-    if scan.stat().st_size > MOST_BYTES:
-        raise CouponError(
-            f"{scan} has {scan.stat().st_size / 1e6:.0f} MB; {MOST_BYTES / 1e6:.0f} MB is the most"
-        )
-    return scan.read_bytes()
-
-
 def _reading(
     name: str,
     data: bytes,
     layout: CouponLayout,
     resolution: str | None,
     depths: Depths,
-    tone: _Tone,
+    tone: Tone,
 ) -> Reading:
     from stopout.artwork.scan import read_scan
     from stopout.coupons.read import read_coupon
 
-    stated = None if resolution is None else _dpi(resolution)
+    stated = None if resolution is None else scan_dpi(resolution)
     image = read_scan(data, name=name)
     try:
         return read_coupon(
@@ -200,24 +169,10 @@ def _reading(
             layout,
             stated_dpi=stated or image.stated_dpi,
             depths=depths,
-            tone=_TONES[tone],
+            tone=TONES[tone],
         )
     except CouponError as error:
         raise CouponError(f"{name}: {error}") from None
-
-
-def _dpi(text: str) -> float:
-    try:
-        dpi = parse_resolution_dpi(text)
-    except UnitError as error:
-        raise StopoutError(f"--resolution: {error}") from None
-    low, high = _DPI_RANGE
-    if not low <= dpi <= high:
-        raise StopoutError(
-            f"--resolution {text!r} is no resolution of a scan; it lies between {low:g} and "
-            f'{high:g} dpi, such as "1200dpi"'
-        )
-    return dpi
 
 
 def _depths(layout: CouponLayout, texts: list[str]) -> Depths:
@@ -261,17 +216,6 @@ def _check_etch_only(layout: CouponLayout, **given: object) -> None:
     for name, value in given.items():
         if value and layout.kind != "etch":
             raise StopoutError(f"--{name} belongs to an etch coupon; this is a clearing coupon")
-
-
-def _day(text: str | None) -> str:
-    if text is None:
-        return datetime.date.today().isoformat()
-    try:
-        return datetime.date.fromisoformat(text).isoformat()
-    except ValueError:
-        raise StopoutError(
-            f'--date {text!r}: a date is written year-month-day, such as "2026-11-20"'
-        ) from None
 
 
 def _sha256(data: bytes) -> str:
