@@ -2,8 +2,11 @@
 
 from __future__ import annotations
 
+from collections.abc import Sequence
+
 from stopout.planning import CoatPlan, Plan
-from stopout.sheet.model import Block, Facts, Heading, Note, Table
+from stopout.planning.times import coat_time_table
+from stopout.sheet.model import Block, Heading, Note, Table
 from stopout.sheet.values import sheet_values
 from stopout.sheet.words import (
     DEFER,
@@ -17,28 +20,29 @@ from stopout.sheet.words import (
     significant,
     typeset,
 )
+from stopout.values import Finding, Level
 
 __all__ = ["findings", "plan_numbers"]
 
+# Alike findings up to here stand each in its row; of more, so many places are named.
+_MOST_ALIKE = 8
+_MOST_PLACES = 12
 _KINDS = {"memory": "from memory", "practice": "common practice"}
 
 
 def plan_numbers(plan: Plan) -> list[Block]:
     """What the plan computes, and every value with its kind, grade and source."""
-    rows = tuple(
-        (
-            typeset(value.name),
-            typeset(value.value),
-            _KINDS.get(value.kind, value.kind),
-            value.grade or "",
-            typeset(value.source),
-        )
-        for value in sheet_values(plan)
-    )
+    groups: dict[tuple[str, str], list[str]] = {}
+    for value in sheet_values(plan):
+        kind = _KINDS.get(value.kind, value.kind) + (f", {value.grade}" if value.grade else "")
+        said = f"{typeset(value.name)}:\u00a0{typeset(value.value)}"
+        groups.setdefault((kind, typeset(value.source)), []).append(said)
+    rows = tuple((kind, "; ".join(said), source) for (kind, source), said in groups.items())
     return [
-        Heading(text="The plan in numbers", new_page=True),
-        *(block for coat in plan.coats for block in _coat_numbers(plan, coat)),
+        Heading(text="The plan in numbers"),
+        *(_coat_numbers(plan, coat) for coat in plan.coats),
         *_etch_numbers(plan),
+        *_times(plan),
         Heading(text="Every value, and where it comes from"),
         Note(
             lines=(
@@ -47,47 +51,93 @@ def plan_numbers(plan: Plan) -> list[Block]:
             )
         ),
         Table(
-            columns=("Name", "Value", "Kind", "Grade", "Source"),
-            shares=(1.35, 1.5, 0.75, 0.5, 2.4),
+            columns=("Kind, grade", "Values", "Source"),
+            shares=(0.75, 2.7, 2.5),
             rows=rows,
+            small=True,
         ),
     ]
 
 
+def _times(plan: Plan) -> list[Block]:
+    """Each coat's time beside its floors, and what would make it faster."""
+    tables: list[Block] = []
+    for coat in plan.coats:
+        of = f", coat {coat.number}" if plan.shown else ""
+        table = coat_time_table(coat, plan.job)
+        rows = [(capital(typeset(row.name)), duration(row.time_s) + ".") for row in table.rows]
+        rows += [
+            (
+                f"If {typeset(entry.change)}",
+                f"{duration(entry.time_s)} ({'planned' if entry.is_planned else 'estimated'}).",
+            )
+            for entry in table.quicker
+        ]
+        title = f"Time of one piece{of}"
+        tables.append(Table(title=title, shares=(3.0, 1.2), rows=tuple(rows), small=True))
+    return tables
+
+
 def findings(plan: Plan) -> list[Block]:
-    """What the plan has to say about the job, with room to accept it."""
+    """What the plan has to say about the job, alike ones together, with room to accept it."""
     blocks: list[Block] = [Heading(text="Findings, and what is done about them")]
     if not plan.findings:
         return [*blocks, Note(lines=("None.",))]
-    rows = tuple(
-        (
-            str(finding.level),
-            "" if finding.at_mm is None else f"{finding.at_mm[0]:.1f}, {finding.at_mm[1]:.1f}",
-            sentence(finding.message),
-            sentence(finding.remedy) or "Nothing: the plan has dealt with it.",
-            "",
-        )
-        for finding in plan.findings
-    )
+    kinds: dict[tuple[str, Level], list[Finding]] = {}
+    for finding in plan.findings:
+        kinds.setdefault((finding.code, finding.level), []).append(finding)
+    rows = tuple(row for alike in kinds.values() for row in _finding_rows(alike))
     return [
         *blocks,
         Note(lines=("Places in mm as worked, from the blank's lower left corner. " + DEFER,)),
         Table(
             columns=("Level", "At, mm", "What", "What would help", "Accepted by"),
-            shares=(0.7, 0.75, 2.9, 1.9, 0.85),
+            shares=(0.6, 0.75, 2.9, 2.0, 0.85),
             rows=rows,
         ),
     ]
 
 
-def _coat_numbers(plan: Plan, coat: CoatPlan) -> list[Block]:
+def _finding_rows(alike: list[Finding]) -> list[tuple[str, str, str, str, str]]:
+    """Findings of one code each in its row; beyond eight the first, and where the others lie."""
+    many = len(alike) > _MOST_ALIKE
+    rows = []
+    for finding in alike[:1] if many else alike:
+        what = sentence(finding.message)
+        if many:
+            places = [_place(other) for other in alike[1:] if other.at_mm is not None]
+            what += f" So at {len(alike)} places in all"
+            if places:
+                shown = "; ".join(places[:_MOST_PLACES])
+                left = len(places) - min(len(places), _MOST_PLACES)
+                what += f", also at {shown}" + (f" and {left} more, in plan.json" if left else "")
+            what += "."
+        rows.append(
+            (
+                str(finding.level),
+                _place(finding),
+                what,
+                sentence(finding.remedy) or "Nothing: the plan has dealt with it.",
+                "",
+            )
+        )
+    return rows
+
+
+def _place(finding: Finding) -> str:
+    return "" if finding.at_mm is None else f"{finding.at_mm[0]:.1f}, {finding.at_mm[1]:.1f}"
+
+
+def _coat_numbers(plan: Plan, coat: CoatPlan) -> Table:
     """Mask, motion and prediction of one coat, for one piece."""
     mask, outcome, times = coat.mask, coat.outcome, coat.clearing.times
     of = f"Coat {coat.number}" if plan.shown else "Resist"
-    return [
-        Note(lines=(f"{of}: openings as worked, and what the program is predicted to make.",)),
-        Facts(
-            rows=(
+    return Table(
+        title=f"{of}: openings as worked, and what the program is predicted to make",
+        shares=(2.0, 1.0),
+        small=True,
+        rows=_stopped(
+            (
                 ("Openings", f"{mask.openings}"),
                 ("Opened area", f"{significant(mask.area_mm2, 4)}\u00a0mm²"),
                 ("Narrowest opening", length(mask.narrowest_opening_mm)),
@@ -105,7 +155,12 @@ def _coat_numbers(plan: Plan, coat: CoatPlan) -> list[Block]:
                 ("Path with the beam off", f"{times.travel_length_mm / 1000:.2f}\u00a0m"),
             )
         ),
-    ]
+    )
+
+
+def _stopped(rows: Sequence[tuple[str, str]]) -> tuple[tuple[str, str], ...]:
+    """Rows that run on in one paragraph: each ends with a stop."""
+    return tuple((capital(name), f"{value}.") for name, value in rows)
 
 
 def _etch_numbers(plan: Plan) -> list[Block]:
@@ -137,7 +192,4 @@ def _etch_numbers(plan: Plan) -> list[Block]:
         (f"{pair.etchant.name} in the least bath", grams(etch.reagent_charge_g)),
         (f"{pair.etchant.name} in the bath poured", grams(etch.reagent_fill_g)),
     ]
-    return [
-        Note(lines=(f"Etch: {pieces}.",)),
-        Facts(rows=tuple((capital(name), value) for name, value in rows)),
-    ]
+    return [Table(title=f"Etch: {pieces}", shares=(2.0, 1.0), rows=_stopped(rows), small=True)]
