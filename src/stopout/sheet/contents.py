@@ -89,7 +89,6 @@ def sheet_contents(
         *needs(plan),
         *emergency(plan),
         *paint_and_calendar(plan, date),
-        Heading(text="Before work begins"),
         Hold(
             number=0,
             before="work begins",

@@ -13,6 +13,7 @@ from stopout.sheet.words import DEFER, advised, capital, coded, sign_words, type
 
 __all__ = ["emergency", "hazard_boxes", "hazard_reference"]
 
+_RECALLED = "Word and statements are from memory: read the label. "
 _EMERGENCY = ("E003", "E011", "E012", "F001")
 _STAGES = ("coating", "clearing", "mixing", "etching", "rinsing", "stripping", "waste")
 
@@ -113,12 +114,11 @@ def _full_box(hazard: Hazard, statements: Mapping[str, str], drawn: set[str]) ->
     recalled = hazard.classification.kind == "memory"
     lines = (
         ("Hazard", _said(hazard.statements, statements) or advised(hazard.classification)),
-        ("Source", "Signal word and statements from memory: read the label." if recalled else ""),
         ("Take care", _joined(hazard.cautions)),
         ("Wear", _joined(hazard.ppe)),
         ("Never mix with", _joined(hazard.never_mix)),
         ("Signs too", others),
-        ("First of all", DEFER),
+        ("First of all", (_RECALLED if recalled else "") + DEFER),
     )
     return Box(
         word=_word(hazard),

@@ -49,8 +49,7 @@ def deviation_map(plan: Plan, coat: CoatPlan, *, widest_mm: float) -> Sketch:
     body = [
         f'<path d="{path_data(plan.face, blank.height_mm)}" fill="#fff" stroke="#000" '
         f'stroke-width="{0.3 * size:.3g}" fill-rule="evenodd"/>',
-        f'<path d="{path_data(coat.target, blank.height_mm)}" fill="#d4d6d8" '
-        'fill-rule="evenodd"/>',
+        f'<path d="{path_data(coat.target, blank.height_mm)}" fill="#d4d6d8" fill-rule="evenodd"/>',
     ]
     for mark in short:
         x, y, r = mark.at_mm[0], blank.height_mm - mark.at_mm[1], _radius(mark.off_mm) * size
@@ -66,7 +65,8 @@ def deviation_map(plan: Plan, coat: CoatPlan, *, widest_mm: float) -> Sketch:
     width, height = scale * blank.width_mm, scale * blank.height_mm
     inner = f'<g transform="scale({scale:.5f})">{"".join(body)}</g>'
     words = (
-        f"Black triangles: edge too far out, at most {1000 * outcome.worst_outside_mm:.0f}\u00a0µm; "
+        "Black triangles: edge too far out, at most "
+        f"{1000 * outcome.worst_outside_mm:.0f}\u00a0µm; "
         f"rings: edge short, at most {1000 * outcome.worst_inside_mm:.0f}\u00a0µm. Larger marks, "
         f"larger misses; below {1000 * _LEAST_MM:.0f}\u00a0µm none. Grey: the artwork, as worked. "
     )
@@ -123,8 +123,7 @@ def enlarged(plan: Plan, coat: CoatPlan) -> tuple[Sketch, ...]:
         thin = min(coat.thin_places, key=lambda place: place.narrowest_mm)
         places.append(
             (
-                f"Stroke drawn {1000 * thin.narrowest_mm:.0f}\u00a0µm, made "
-                f"{1000 * thin.expected_mm:.0f}\u00a0µm",
+                f"Drawn {1000 * thin.narrowest_mm:.0f}, made {1000 * thin.expected_mm:.0f}\u00a0µm",
                 thin.at_mm,
                 thin.width_mm,
             )
@@ -170,7 +169,7 @@ def _window(
     )
     return Sketch(
         title=title,
-        words=f"At {at[0]:.1f}, {at[1]:.1f}\u00a0mm as worked, {scale:.0f} times.",
+        words=f"At {at[0]:.1f}, {at[1]:.1f}\u00a0mm as worked; {scale:.0f}\u00a0×.",
         svg=svg(_WINDOW_MM, _WINDOW_MM + 4.2, drawn),
         width_mm=_WINDOW_MM,
         height_mm=_WINDOW_MM + 4.2,
@@ -178,9 +177,7 @@ def _window(
     )
 
 
-def _window_path(
-    region: BaseGeometry, frame: tuple[float, float, float, float], style: str
-) -> str:
+def _window_path(region: BaseGeometry, frame: tuple[float, float, float, float], style: str) -> str:
     """What of a region, or of its edges, lies in a window, in mm from the upper left corner."""
     x0, y0, x1, y1 = frame
     cut = shapely.clip_by_rect(region, x0, y0, x1, y1)
@@ -189,7 +186,5 @@ def _window_path(
         lines = shapely.get_rings(part) if part.geom_type == "Polygon" else [part]
         for line in lines:
             points = shapely.get_coordinates(line)
-            found.append(
-                "M" + "L".join(f"{x - x0:.4f} {y1 - y:.4f}" for x, y in points.tolist())
-            )
+            found.append("M" + "L".join(f"{x - x0:.4f} {y1 - y:.4f}" for x, y in points.tolist()))
     return f'<path d="{"".join(found)}" {style} fill-rule="evenodd"/>' if found else ""

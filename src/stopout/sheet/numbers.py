@@ -37,7 +37,9 @@ def plan_numbers(plan: Plan) -> list[Block]:
         kind = _KINDS.get(value.kind, value.kind) + (f", {value.grade}" if value.grade else "")
         said = f"{typeset(value.name)}:\u00a0{typeset(value.value)}"
         groups.setdefault((kind, typeset(value.source)), []).append(said)
-    rows = tuple((kind, "; ".join(said), source) for (kind, source), said in groups.items())
+    rows = tuple(
+        (kind, f"{'; '.join(said)}. Source: {source}") for (kind, source), said in groups.items()
+    )
     return [
         Heading(text="The plan in numbers"),
         *(_coat_numbers(plan, coat) for coat in plan.coats),
@@ -51,8 +53,8 @@ def plan_numbers(plan: Plan) -> list[Block]:
             )
         ),
         Table(
-            columns=("Kind, grade", "Values", "Source"),
-            shares=(0.75, 2.7, 2.5),
+            columns=("Kind, grade", "Values, and where they come from"),
+            shares=(0.9, 5.6),
             rows=rows,
             small=True,
         ),

@@ -3,8 +3,7 @@
 from __future__ import annotations
 
 import math
-from datetime import date as Date
-from datetime import timedelta
+from datetime import datetime, timedelta
 
 from stopout.etching import Resist
 from stopout.planning import Plan
@@ -116,7 +115,7 @@ def _days(hours: float) -> int:
 
 def _calendar(plan: Plan, date: str | None) -> Table:
     """Rows of what may be done when; a day that was begun counts as a whole one."""
-    begin = None if date is None else Date.fromisoformat(date[:10])
+    begin = None if date is None else datetime.fromisoformat(date).date()
     rows: list[tuple[str, str, str, str]] = []
 
     def add(what: str, day: int, why: str) -> None:

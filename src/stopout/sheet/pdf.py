@@ -13,7 +13,7 @@ from typing import TYPE_CHECKING, Literal
 
 from stopout.errors import StopoutError
 from stopout.sheet.model import Box, Sheet, Signs
-from stopout.sheet.signs import sign_svg
+from stopout.sheet.signs import SIZE_MM, sign_svg
 
 if TYPE_CHECKING:
     import typst
@@ -52,7 +52,13 @@ def sheet_pdf(sheet: Sheet, *, paper: Literal["A4", "Letter"] = "A4", date: str)
         raise StopoutError(f"there is no paper {paper!r} here; use A4 or Letter")
     import typst
 
-    data = {"paper": paper, "date": date, "sheet": asdict(sheet), "signs": _drawn(sheet)}
+    data = {
+        "paper": paper,
+        "date": date,
+        "sheet": asdict(sheet),
+        "signs": _drawn(sheet),
+        "sizes": SIZE_MM,
+    }
     text, timestamp = json.dumps(data, ensure_ascii=False), _seconds(date)
     try:
         return _typeset(text, timestamp)

@@ -104,6 +104,7 @@ def _plate_section(plan: Plan) -> Sketch:
             _across(x0, x1, top - 2.0),
             label("opening", middle, top - 3.6, anchor="middle"),
             _across(x0 - u, x0, surface + 1.8),
+            label("undercut", x0 - u / 2, surface + 5.4, anchor="middle") if u > 13 else "",
             _span(right + 2.5, top, surface),
             label(f"resist {film:g} µm", right + 4.5, (top + surface) / 2 + 1.1),
             _span(right + 2.5, surface, floor),
@@ -171,7 +172,8 @@ def _sign_section(plan: Plan) -> Sketch:
     names = ", ".join(f"{k} {coat.colour}" for k, coat in enumerate(coats, start=1))
     return Sketch(
         title="Section through the sign",
-        words=f"Paint to scale in thickness: 1\u00a0mm here is {significant(1 / scale, 2)}\u00a0µm. "
+        words="Paint to scale in thickness: 1\u00a0mm here is "
+        f"{significant(1 / scale, 2)}\u00a0µm. "
         "The reader sees, at each place, the coat that touches the plastic.",
         svg=svg(_WIDTH_MM, height, "".join(pieces)),
         width_mm=_WIDTH_MM,

@@ -29,9 +29,7 @@ def _disc(x: float, y: float, r: float, tint: str = INK) -> str:
 
 def _placed(symbol: str, x: float, y: float, scale: float) -> str:
     """A symbol made smaller, its middle (50, 50) laid on a place."""
-    return (
-        f'<g transform="translate({x:g} {y:g}) scale({scale:g}) translate(-50 -50)">{symbol}</g>'
-    )
+    return f'<g transform="translate({x:g} {y:g}) scale({scale:g}) translate(-50 -50)">{symbol}</g>'
 
 
 def _turned(symbol: str, degrees: float, x: float, y: float) -> str:
@@ -162,11 +160,7 @@ _CIGARETTE = (
     + _fill("M77 50H83V63H77ZM86 50H92V63H86Z")
     + _line("M79 43C79 35 70 37 70 29C70 22 77 23 77 16M90 43C90 33 80 34 81 26", 4.2)
 )
-_MATCH = (
-    _fill("M45 46H55V99H45Z")
-    + _placed(_FLAME_SHAPE, 50, 25, 0.8)
-    + _disc(50, 50, 8)
-)
+_MATCH = _fill("M45 46H55V99H45Z") + _placed(_FLAME_SHAPE, 50, 25, 0.8) + _disc(50, 50, 8)
 _LASER = (
     "".join(_turned(_fill("M38 50L42 20H34Z" if k % 2 else "M38 50L43 12H33Z"), 30 * k, 38, 50)
             for k in range(12) if k != 3)
