@@ -8,7 +8,7 @@ import pytest
 from lxml import etree
 
 from sheet.sheet_jobs import DATE, files, made, page_texts, squeezed
-from stopout.sheet import read_sheet
+from stopout.sheet import read_sheet, with_both_units
 from stopout.sheet.hazards import hazard_reference
 from stopout.sheet.maps import deviation_map, enlarged
 from stopout.sheet.model import Heading, Sketches, Step, Table
@@ -206,3 +206,21 @@ def test_the_worked_panel_shows_its_numbers():
         "150 µm",
     ):
         assert squeezed(words) in text, words
+
+
+def test_inches_stand_in_the_words_of_a_drawing_and_not_in_the_drawing():
+    sheet = sheet_of("tag")
+    both = with_both_units(sheet)
+    for was, now in zip(sheet.blocks, both.blocks, strict=True):
+        if isinstance(was, Sketches):
+            assert [s.svg for s in was.sketches] == [s.svg for s in now.sketches]
+    said = " ".join(s.words for b in both.blocks if isinstance(b, Sketches) for s in b.sketches)
+    assert "mil)" in said
+
+
+def test_a_stopped_page_does_not_call_itself_a_sheet_to_work_from():
+    page = files("stopped")["sheet.html"].decode()
+    assert "<title>STOP: " in page
+    assert "To the reasons" in page
+    assert "To the steps" not in page
+    assert "process sheet" not in page

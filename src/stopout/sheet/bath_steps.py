@@ -274,7 +274,8 @@ def waste_stage(
                 "bath with ONE of these.",
                 f"In the waste container, as the sheet of the chemical says; else leave it to the "
                 f"licensed carrier. Amounts for the {grams(etch.reagent_fill_g)} of "
-                f"{pair.etchant.name} in it. Open vessel, slowly, stirred, below 30\u00a0°C; check the pH at the end.",
+                f"{pair.etchant.name} in it. Open vessel, slowly, stirred, below 30\u00a0°C; "
+                "check the pH at the end.",
                 measured=(("end", "pH"),),
                 optional=True,
             ),

@@ -8,7 +8,7 @@ from stopout.pictures.colours import material_tint, paint_tint
 from stopout.planning import Plan
 from stopout.sheet.model import Sketch
 from stopout.sheet.paint import film_um
-from stopout.sheet.words import length, significant
+from stopout.sheet.words import capital, length, significant
 
 __all__ = ["bath_sketch", "coat_sketch", "label", "svg"]
 
@@ -201,68 +201,85 @@ def bath_sketch(plan: Plan, *, tray_mm: tuple[float, float], bath_mm: float) -> 
     upright = plan.pair is not None and any(
         "upright" in line.text for line in (*plan.pair.advice, *plan.material.advice)
     )
-    water = "#dfe7ec"
-    left, right, floor, level, rim = 34.0, 112.0, 45.0, 24.0, 17.0
-    if upright:
-        piece = _box(72, level + 3, 2.6, floor - level - 5, "#8d9296")
-        hang = f'<path d="M60 {rim - 1:g}H86M73 {rim - 1:g}V{level + 3:g}" {_LINE}/>'
-        at, said = (74.6, 35.0), "piece upright, on a plastic wire"
-    else:
-        piece = _box(50, floor - 5.0, 46, 2.4, "#8d9296")
-        hang = _box(53, floor - 2.6, 3, 2.2, "#fff") + _box(90, floor - 2.6, 3, 2.2, "#fff")
-        at, said = (92.0, 40.5), "piece, worked face up, on plastic feet"
-    if gassing:
-        over = "".join(
-            f'<path d="M{x} 14V5m-1.4 2l1.4 -2l1.4 2" {_LINE}/>' for x in (52, 66, 80, 94)
-        ) + label(f"{etch.gas} leaves: no lid, no flame, no switch above", 73, 3.4,
-                  anchor="middle")  # fmt: skip
-        cover = "no lid while it gives off gas"
-    else:
-        over = (
-            f'<path d="M32 {rim - 3.4:g}L100 {rim - 3.4:g}L112 {rim - 5.6:g}" {_LINE}/>'
-            f'<path d="M100 {rim - 3.4:g}L110 {rim - 3.4:g}" {_THIN} stroke-dasharray="1 1"/>'
-            + label("lid laid on loosely against splashes, never shut", 73, 8.0, anchor="middle")
-        )
-        cover = "lid laid on loosely, never shut"
+    said = "piece upright, on a plastic wire" if upright else "piece face up, on plastic feet"
+    gas = f"{etch.gas} leaves: no lid, no flame, no switch above"
+    cover = gas if gassing else "lid laid on loosely against splashes, never shut"
+    words = said.split(", ")
     parts = [
-        f'<path d="M26 32V50H120V32" {_THICK}/>',
-        f'<path d="M{left} {level}V{floor}H{right}V{level}Z" fill="{water}"/>',
-        f'<path d="M{left} {rim}V{floor}H{right}V{rim}" {_THICK}/>',
-        f'<path d="M{left} {level}H{right}" {_THIN}/>',
-        hang,
-        piece,
-        '<path d="M42 12V38" stroke="#000" stroke-width="1.5" stroke-linecap="round"/>',
-        '<circle cx="42" cy="39" r="1.5" fill="#000"/>',
-        over,
-        _span(106.5, level, floor),
-        _lead(42, 20, 30, 20),
-        label("thermometer", 29, 19.6, anchor="end"),
-        label(f"{etch.temperature_degc:g} °C", 29, 23.4, anchor="end"),
-        _lead(26, 40, 22, 40),
-        label("larger tray", 21, 39.6, anchor="end"),
-        label("for spills", 21, 43.4, anchor="end"),
-        _lead(*at, 122, at[1] - 6),
-        label(said.partition(", ")[0], 123, at[1] - 6.4),
-        label(said.partition(", ")[2], 123, at[1] - 2.8),
-        label(f"bath {bath_mm:.0f} mm deep", 123, 24.6),
-        _lead(106.5, 26, 122, 24),
-        label("extraction", 123, 14.0),
-        label("at the rim", 123, 17.6),
-        '<path d="M114 14.5H121m-5 -1.4l-2 1.4l2 1.4" transform="rotate(180 117.5 14.5)" '
-        f"{_LINE}/>",
-        label(f"etching tray, plastic, floor {tray_mm[0]:.0f} × {tray_mm[1]:.0f} mm or more",
-              73, 54.5, anchor="middle"),
-    ]  # fmt: skip
+        *_trays(),
+        *(_hanging() if upright else _lying()),
+        *(_gas_leaves() if gassing else _loose_lid()),
+        label(cover, 60, 3.4, anchor="middle"),
+        _lead(42, 19, 30, 19),
+        label("thermometer", 29, 19.0, anchor="end"),
+        label(f"{etch.temperature_degc:g} °C", 29, 22.8, anchor="end"),
+        _lead(26, 36, 22, 36),
+        label("larger tray", 21, 35.6, anchor="end"),
+        label("for spills", 21, 39.4, anchor="end"),
+        _lead(61 if upright else 75, 31.0 if upright else 35.0, 96, 31),
+        label(words[0], 97, 31.4),
+        label(words[1], 97, 35.2),
+        _span(81.5, _LEVEL, _FLOOR),
+        _lead(81.5, 24, 96, 22.5),
+        label(f"bath {bath_mm:.0f} mm", 97, 23.4),
+        f'<path d="M88 12.5H95m-1.8 -1.4l1.8 1.4l-1.8 1.4" {_LINE}/>',
+        label("extraction", 97, 12.2),
+        label("at the rim", 97, 15.8),
+        label(
+            f"etching tray, plastic, floor {tray_mm[0]:.0f} × {tray_mm[1]:.0f} mm or more",
+            60,
+            48.5,
+            anchor="middle",
+        ),
+    ]
     return Sketch(
         title="The bath as it stands",
-        words="Not to scale. Running water and eyewash within reach, the first rinse beside it, "
-        "tongs and timer in front.",
-        svg=svg(178.0, 57.0, "".join(parts)),
-        width_mm=178.0,
-        height_mm=57.0,
+        words=f"Not to scale. {capital(cover)}. Thermometer in the bath, {said}, extraction at "
+        "the rim, a larger tray below for spills. Running water and eyewash within reach, the "
+        "first rinse beside it, tongs and timer in front.",
+        svg=svg(122.0, 50.0, "".join(parts)),
+        width_mm=122.0,
+        height_mm=50.0,
         alt=f"Etching tray in a larger tray, bath {bath_mm:.0f} mm deep, thermometer in it, "
         f"{said}; {cover}; extraction at the rim",
     )
+
+
+# Heights in the drawing of the bath: its rim, its level, the tray's floor.
+_RIM, _LEVEL, _FLOOR = 16.0, 21.0, 39.0
+
+
+def _trays() -> list[str]:
+    """Both trays, the bath in the inner one, and the thermometer."""
+    return [
+        f'<path d="M26 28V44H94V28" {_THICK}/>',
+        f'<path d="M34 {_LEVEL:g}V{_FLOOR:g}H86V{_LEVEL:g}Z" fill="#dfe7ec"/>',
+        f'<path d="M34 {_RIM:g}V{_FLOOR:g}H86V{_RIM:g}" {_THICK}/>',
+        f'<path d="M34 {_LEVEL:g}H86" {_THIN}/>',
+        '<path d="M42 11V33" stroke="#000" stroke-width="1.5" stroke-linecap="round"/>',
+        '<circle cx="42" cy="34" r="1.5" fill="#000"/>',
+    ]
+
+
+def _hanging() -> list[str]:
+    """The piece upright on a wire, so that sludge falls out of it."""
+    piece = _box(59, _LEVEL + 3, 2.6, _FLOOR - _LEVEL - 5, "#8d9296")
+    return [f'<path d="M50 {_RIM - 1:g}H70M60 {_RIM - 1:g}V{_LEVEL + 3:g}" {_LINE}/>', piece]
+
+
+def _lying() -> list[str]:
+    """The piece face up on two feet."""
+    feet = [_box(x, _FLOOR - 2.6, 3, 2.2, "#fff") for x in (50, 71)]
+    return [*feet, _box(47, _FLOOR - 5.0, 30, 2.4, "#8d9296")]
+
+
+def _gas_leaves() -> list[str]:
+    return [f'<path d="M{x} 13V5m-1.4 2l1.4 -2l1.4 2" {_LINE}/>' for x in (48, 56, 64, 72)]
+
+
+def _loose_lid() -> list[str]:
+    """A lid that lies askew: one side on the rim, the other above it."""
+    return [f'<path d="M46 {_RIM - 3.4:g}L88 {_RIM - 6.6:g}" {_THICK}/>']
 
 
 def _lead(x0: float, y0: float, x1: float, y1: float) -> str:
