@@ -108,8 +108,8 @@ def test_what_to_wear_and_what_to_run_to_are_shown_as_signs():
     assert {code for code, _ in help_.signs} == {"E003", "E011", "E012", "F001"}
 
 
-def test_pictograms_on_paper_are_seventeen_mm_and_signs_fifteen():
-    # Read back as drawn: the frame of a pictogram is a path of its own.
+def test_a_mandatory_sign_on_paper_is_fifteen_mm_high():
+    # Its disc is 0.96 of the field, as drawn.
     document, found = pages(files("tag")["sheet.pdf"])
     sides = []
     for page in found:

@@ -102,9 +102,9 @@ def sheet_contents(
         *rework(plan),
         *_records(plan),
         *_true_size(plan, pictures),
-        *_predicted(plan),
         *findings(plan),
         *plan_numbers(plan),
+        *_predicted(plan),
         *hazard_reference(plan, texts),
     ]
     return Sheet(header=_header(plan), blocks=_counted(blocks))

@@ -74,13 +74,7 @@ def hazard_reference(plan: Plan, statements: Mapping[str, str]) -> list[Block]:
     """All else that the hazards table says: precautions, storage, limits, classification."""
     blocks: list[Block] = [
         Heading(text="Hazards of this job in full"),
-        Note(
-            lines=(
-                "Signal words, pictograms and statements are those of the GHS as the source "
-                "beside them gives them; their words stand in the boxes, those of the precautions "
-                "at the end. What the label of the bottle in hand says wins. " + DEFER,
-            )
-        ),
+        Note(lines=("What the boxes do not say. The label of the bottle in hand wins. " + DEFER,)),
     ]
     for hazard in plan.hazards:
         rows = _reference_rows(hazard)
@@ -110,13 +104,15 @@ def _full_box(hazard: Hazard, statements: Mapping[str, str], drawn: set[str]) ->
     codes = (*hazard.pictograms, *(code for code in hazard.signs if code not in drawn))
     shown = sign_words(tuple(code for code in codes if code in sign_codes()))
     seen = [code for code, _ in shown]
-    others = coded(tuple(c for c in (*hazard.pictograms, *hazard.signs) if c not in seen))
+    above = ", ".join(code for code in hazard.signs if code not in seen and code in drawn)
+    others = coded(tuple(c for c in codes if c not in seen))
     recalled = hazard.classification.kind == "memory"
     lines = (
         ("Hazard", _said(hazard.statements, statements) or advised(hazard.classification)),
         ("Take care", _joined(hazard.cautions)),
         ("Wear", _joined(hazard.ppe)),
         ("Never mix with", _joined(hazard.never_mix)),
+        ("Signs above", above),
         ("Signs too", others),
         ("First of all", (_RECALLED if recalled else "") + DEFER),
     )
@@ -141,7 +137,7 @@ def _reminder(hazards: list[Hazard]) -> list[Box]:
     worst = min(hazards, key=lambda hazard: ("Danger", "Warning", "").index(hazard.signal))
     lines = (
         ("Wear", " ".join(typeset(text) for text in worn)),
-        ("Again", "What stood in the boxes before holds here too. " + DEFER),
+        ("Again", "The boxes before hold here too. " + DEFER),
     )
     names = ", ".join(typeset(hazard.name) for hazard in hazards)
     return [Box(word=_word(worst), rank=_rank(worst), title=names, lines=lines)]
@@ -164,8 +160,6 @@ def _reference_rows(hazard: Hazard) -> list[tuple[str, str]]:
     )
     rows = (
         ("Classification", f"{typeset(about.text)} [{about.source}]"),
-        ("Label", "; ".join(text for text in (hazard.signal, coded(hazard.pictograms)) if text)),
-        ("Statements", " ".join(hazard.statements)),
         ("Precautions", " ".join(hazard.precautions)),
         ("Storage", _joined(hazard.storage)),
         ("Limits", limits),

@@ -49,8 +49,7 @@ def needs(plan: Plan) -> list[Block]:
         *_worn_signs(plan),
         Note(
             lines=(
-                "Which gloves, which eyewear and what else stands in each box under Wear: they "
-                "differ from stage to stage. Change them when the box changes.",
+                "Which gloves, which eyewear: each box says so under Wear; they differ by stage.",
             )
         ),
     ]

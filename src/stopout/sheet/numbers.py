@@ -49,7 +49,7 @@ def plan_numbers(plan: Plan) -> list[Block]:
         Note(
             lines=(
                 "Grades: A measured and published, B published practice, C anecdote or derived, "
-                "D guess. Values without a grade are given, computed or measured in the shop.",
+                "D guess.",
             )
         ),
         Table(

@@ -14,9 +14,9 @@ from stopout.sheet.symbols import INK, PAPER, SYMBOLS
 __all__ = ["SIZE_MM", "is_pictogram", "sign_codes", "sign_svg"]
 
 # Height = distance / 40 (the factor from memory): 15 mm is read from 0.6 m, over a bench. The
-# square on its point is 17 mm from point to point: a side of 12 mm, above the 10 mm that a label
+# square on its point is 16 mm from point to point: a side of 11 mm, above the 10 mm that a label
 # must have at least (Regulation (EC) 1272/2008, annex I, 1.2.1).
-SIZE_MM = {"pictogram": 17.0, "sign": 15.0}
+SIZE_MM = {"pictogram": 16.0, "sign": 15.0}
 # RAL 3001, 1003, 5005 and 6032 as ISO 3864-4 lists them; the GHS frame darker, to print heavy.
 _RED, _YELLOW, _BLUE, _GREEN = "#9b2423", "#f9a800", "#005387", "#237f52"
 _FRAME = "#a8100f"
