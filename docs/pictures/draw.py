@@ -11,6 +11,7 @@ import io
 import sys
 from collections.abc import Callable
 from pathlib import Path
+from typing import TYPE_CHECKING
 
 from PIL import Image
 
@@ -22,6 +23,9 @@ import pieces
 from canvas import Canvas
 
 import shapes
+
+if TYPE_CHECKING:
+    from stopout.planning import Plan
 
 HERE = Path(__file__).parent
 DEMO = HERE.parents[1] / "demo"
@@ -70,19 +74,58 @@ def coupon_clearing() -> bytes:
     return file.getvalue()
 
 
-def _preview(job: Path, *, width: int, height: int | None = None) -> bytes:
-    """Plan a job as `stopout plan` does and return its preview, smaller and cut at `height`."""
+def sheet_plate() -> bytes:
+    """Two pages of the winch plate's sheet: its first, and the making of the bath."""
+    return _pages(DEMO / "winch-plate" / "winch-plate.toml", ("What you need", "Make up the bath"))
+
+
+def sheet_sign() -> bytes:
+    """Two pages of the visitors' sign's sheet: its first, and the clearing of the windows."""
+    return _pages(
+        DEMO / "visitors-sign" / "visitors-sign.toml", ("What you need", "Clear the windows")
+    )
+
+
+def _pages(job: Path, words: tuple[str, ...], *, width: int = 620) -> bytes:
+    """Print a job's sheet and return the first page that holds each of the words, side by side."""
+    import pypdfium2
+
+    from stopout.cli.sheet import sheet_files
+
+    document = pypdfium2.PdfDocument(sheet_files(_planned(job), date="2025-03-14")["sheet.pdf"])
+    wanted = [
+        next(page for page in document if said in page.get_textpage().get_text_range())
+        for said in words
+    ]
+    images = [page.render(scale=2).to_pil().convert("RGB") for page in wanted]
+    height = round(width * images[0].height / images[0].width)
+    whole = Image.new("RGB", (width * len(images) + 12, height), "#b8bcbf")
+    for k, image in enumerate(images):
+        small = image.resize((width, height), Image.Resampling.LANCZOS)
+        whole.paste(small, (k * (width + 12), 0))
+    file = io.BytesIO()
+    whole.save(file, "PNG")
+    return file.getvalue()
+
+
+def _planned(job: Path) -> Plan:
+    """Plan a job as `stopout plan` does."""
     from stopout.artwork import open_artwork
     from stopout.cli.knowledge import knowledge_for
-    from stopout.cli.scene import preview_scene
     from stopout.jobs import read_job
-    from stopout.pictures import preview_png
     from stopout.planning import plan_job
 
     read = read_job(job)
     drawing = open_artwork(job.parent / read.artwork.file, read.artwork, read.blank)
-    made = plan_job(read, drawing, knowledge_for(read))
-    image = Image.open(io.BytesIO(preview_png(preview_scene(made))))
+    return plan_job(read, drawing, knowledge_for(read))
+
+
+def _preview(job: Path, *, width: int, height: int | None = None) -> bytes:
+    """Plan a job as `stopout plan` does and return its preview, smaller and cut at `height`."""
+    from stopout.cli.scene import preview_scene
+    from stopout.pictures import preview_png
+
+    image = Image.open(io.BytesIO(preview_png(preview_scene(_planned(job)))))
     size = (width, round(image.height * width / image.width))
     image = image.resize(size, Image.Resampling.LANCZOS)
     if height is not None:
@@ -108,6 +151,8 @@ PICTURES: dict[str, Callable[[], bytes | Canvas]] = {
     "first-plate": first_plate,
     "first-sign": first_sign,
     "coupon-clearing": coupon_clearing,
+    "sheet-plate": sheet_plate,
+    "sheet-sign": sheet_sign,
     "sweep": shapes.sweep_picture,
     "corners": shapes.corners_picture,
     "thin-strokes": shapes.thin_strokes_picture,

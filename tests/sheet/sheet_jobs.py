@@ -15,7 +15,7 @@ from stopout.cli.knowledge import knowledge_for
 from stopout.cli.sheet import sheet_files
 from stopout.planning import plan_job
 from stopout.planning.job import Coat, Hole, Shows, Strength
-from stopout.values import DrawnShape
+from stopout.values import DrawnShape, Measured
 
 DATE = "2025-03-14"
 GLYPH = glyph_f(2.0, 2.0, height=6.0, stroke=0.9)
@@ -48,6 +48,25 @@ def sign_job():
     """A clear sheet worked on its back: black first, ivory over the windows."""
     blank = plate(material="acrylic-cast", worked_side="back", thickness_mm=3.0)
     return make_job(blank=blank, coats=COATS, etch=None)
+
+
+def panel_job():
+    """The worked panel: 100 x 60 mm of aluminium, 0.15 mm deep at a measured 4.0 um/min.
+
+    Its walls are straight, which an etch factor of 1000 is.
+    """
+    etch = replace(
+        LYE,
+        depth_mm=0.15,
+        rate_um_per_min=Measured(value=4.0),
+        etch_factor=Measured(value=1000.0),
+    )
+    return make_job(blank=plate(size=(100.0, 60.0)), etch=etch, quantity=1)
+
+
+def noisy_job():
+    """A scan full of specks: dozens of findings of a kind."""
+    return make_job(blank=plate(size=(60.0, 40.0)), limits={"too_thin": "widen"})
 
 
 def window_job():
@@ -86,6 +105,13 @@ def made(name):
     """The plan of one of the jobs above, by name."""
     if name == "window":
         return window()
+    if name == "panel":
+        # 40 % of the plate is opened: 60 x 40 mm.
+        return plan(box(20.0, 10.0, 80.0, 50.0), panel_job())
+    if name == "noisy":
+        specks = [box(2.0 + 5 * i, 2.0 + 4 * j, 3.5 + 5 * i, 2.06 + 4 * j)
+                  for i in range(11) for j in range(9)]  # fmt: skip
+        return plan(shapely.union_all(specks), noisy_job())
     if name == "crowded":
         strokes = [box(1.0, 0.5 + 0.6 * k, 10.0, 0.55 + 0.6 * k) for k in range(14)]
         return plan(shapely.union_all(strokes), crowded_job())

@@ -13,7 +13,7 @@ from sheet.sheet_jobs import DATE, MM_PER_POINT, files, made, page_texts, pages,
 from stopout.cli.sheet import sheet_files
 from stopout.sheet import read_sheet, sheet_pdf
 
-WORKED = ("tag", "brass", "sign")
+WORKED = ("tag", "brass", "sign", "window", "panel")
 # ISO 216 and ANSI/ASME Y14.1 sheet sizes, mm.
 PAPERS = {"A4": (210.0, 297.0), "Letter": (215.9, 279.4)}
 

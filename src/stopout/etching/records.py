@@ -281,12 +281,18 @@ class ResistLimit:
 
 @dataclass(frozen=True, slots=True, kw_only=True)
 class Resist:
-    """A paint that stops the etch or forms a coat of a sign."""
+    """A paint that stops the etch or forms a coat of a sign.
+
+    `cure_h` is the time to full resistance, `beam_h` that until no solvent is left for the beam;
+    `solids` the share of the paint's volume that stays in the dry film.
+    """
 
     ident: str
     name: str
     thickness_um: Sourced
     cure_h: Sourced
+    beam_h: Sourced
+    solids: Sourced
     limits: tuple[ResistLimit, ...] = ()
     strippers: tuple[str, ...] = ()
     advice: tuple[Advice, ...] = ()

@@ -17,9 +17,10 @@ from stopout.sheet.day_steps import (
     used_bath_steps,
 )
 from stopout.sheet.hazards import hazard_boxes
-from stopout.sheet.model import STAGE, Block, Heading, Hold, Note, Table
+from stopout.sheet.model import STAGE, Block, Heading, Hold, Note, Sketches, Table
+from stopout.sheet.sketches import bath_sketch
 from stopout.sheet.steps import advice, step
-from stopout.sheet.words import duration, grams, litres, roughly, significant, typeset
+from stopout.sheet.words import advised, duration, grams, litres, roughly, significant, typeset
 
 __all__ = [
     "LOOK",
@@ -68,6 +69,7 @@ def mix_stage(plan: Plan, etch: EtchPlan, pair: Pair, statements: Mapping[str, s
     depth = 1e6 * etch.bath_fill_l / (width * height)
     return [
         *blocks,
+        Sketches(sketches=(bath_sketch(plan, tray_mm=(width, height), bath_mm=depth),)),
         step(
             "Pour the bath into the etching tray.",
             f"Plastic, standing level in a larger tray; at this floor the bath stands "
@@ -309,7 +311,7 @@ def waste_stage(
             typeset(way.name),
             grams(neutraliser_g(way, etch.reagent_fill_g)),
             way.end_ph,
-            " ".join(typeset(line.text) for line in way.advice),
+            " ".join(advised(line) for line in way.advice),
         )
         for way in pair.neutralisers
     )
@@ -318,8 +320,13 @@ def waste_stage(
         *hazard_boxes(plan, "waste", statements),
         *advice(plan, (*pair.waste, *pair.etchant.waste)),
         step(
+            "Let the bath cool until it gives off nothing.",
+            "No piece, no scrap of metal left in it; extraction on.",
+        ),
+        step(
             "Pour the bath and the first rinse into their labelled waste container.",
-            "Vented cap; label: what was the bath, the metal, the date.",
+            "Vented cap, open vessel until all is quiet; label: what was the bath, the metal, the "
+            "date. This comes first: nothing is added in the tray.",
             sets=(
                 ("bath", litres(etch.bath_fill_l)),
                 ("dissolved metal", f"{significant(etch.metal_g_per_l)}\u00a0g/L"),
@@ -331,9 +338,12 @@ def waste_stage(
         blocks += [
             *advice(plan, pair.etchant.neutralising),
             step(
-                "If the local code allows it, neutralise the cooled bath with ONE of these.",
-                f"Amounts for the {grams(etch.reagent_fill_g)} of {pair.etchant.reagent} in it. "
-                "Open vessel, slowly, stirred, below 30\u00a0°C; check the pH at the end.",
+                "If its safety data sheet and the local code allow it, neutralise the cooled "
+                "bath with ONE of these.",
+                f"In the waste container, as the sheet of the chemical says; else leave it to the "
+                f"licensed carrier. Amounts for the {grams(etch.reagent_fill_g)} of "
+                f"{pair.etchant.reagent} in it. Open vessel, slowly, stirred, below 30\u00a0°C; "
+                "check the pH at the end.",
                 measured=(("end", "pH"),),
                 optional=True,
             ),

@@ -8,7 +8,7 @@ from dataclasses import fields, is_dataclass, replace
 from functools import partial
 from typing import Any
 
-from stopout.sheet.model import Picture, Result, Sheet
+from stopout.sheet.model import Picture, Result, Sheet, Sketch
 from stopout.sheet.words import significant
 
 __all__ = ["with_both_units"]
@@ -56,6 +56,8 @@ def _converted(value: Any) -> Any:
     # Drawings stay as they are, and what goes into a record keeps its units.
     if isinstance(value, Picture):
         return replace(value, words=_both(value.words))
+    if isinstance(value, Sketch):
+        return replace(value, title=_both(value.title), words=_both(value.words))
     if isinstance(value, Result):
         return value
     if is_dataclass(value) and not isinstance(value, type):

@@ -10,6 +10,7 @@ from stopout.etching import EtchPlan
 from stopout.planning import Plan
 from stopout.sheet.bath_steps import is_guess
 from stopout.sheet.hazards import emergency, hazard_reference
+from stopout.sheet.maps import deviation_map, enlarged
 from stopout.sheet.model import (
     STAGE,
     Blank,
@@ -24,14 +25,18 @@ from stopout.sheet.model import (
     Result,
     Sheet,
     Signatures,
+    Sketches,
     Step,
     Stop,
     Table,
 )
 from stopout.sheet.needs import blank_size, needs
 from stopout.sheet.numbers import findings, plan_numbers
+from stopout.sheet.paint import paint_and_calendar
 from stopout.sheet.plate_steps import plate_stages
+from stopout.sheet.rework import rework
 from stopout.sheet.sign_steps import coat_table, sign_stages
+from stopout.sheet.sketches import coat_sketch
 from stopout.sheet.times import clearing_times
 from stopout.sheet.words import DEFER, capital, grams, length, sentence
 from stopout.values import Level
@@ -40,12 +45,18 @@ __all__ = ["counted", "sheet_contents", "stop_contents"]
 
 # Lines in the record of the pieces: more would not be filled in by hand.
 _MOST_PIECES = 16
+# Room for a map on the paper.
+_WIDEST_MAP_MM = 86.0
 # Reasons that fit on the one page of a stopped plan; the others are counted.
 _MOST_REASONS = 5
 
 
 def sheet_contents(
-    plan: Plan, *, pictures: dict[str, str], statements: Mapping[str, str] | None = None
+    plan: Plan,
+    *,
+    pictures: dict[str, str],
+    statements: Mapping[str, str] | None = None,
+    date: str | None = None,
 ) -> Sheet:
     """Lay out the sheet of a plan; where the plan is stopped, the one page that says so.
 
@@ -58,6 +69,8 @@ def sheet_contents(
     statements : mapping of str to str
         Texts of the hazard and precautionary statements by code, at least those of the plan's
         hazards.
+    date : str, optional
+        ISO 8601, from which the calendar is reckoned; left out, it counts days.
 
     Returns
     -------
@@ -76,7 +89,7 @@ def sheet_contents(
         *_what_it_is(plan, pictures),
         *needs(plan),
         *emergency(plan),
-        Heading(text="Before work begins"),
+        *paint_and_calendar(plan, date),
         Hold(
             number=0,
             before="work begins",
@@ -87,11 +100,13 @@ def sheet_contents(
             ),
         ),
         *stages,
+        *rework(plan),
         *_records(plan),
         *_true_size(plan, pictures),
+        *findings(plan),
         *plan_numbers(plan),
         *clearing_times(plan),
-        *findings(plan),
+        *_predicted(plan),
         *hazard_reference(plan, texts),
     ]
     return Sheet(header=_header(plan), blocks=counted(blocks))
@@ -180,6 +195,7 @@ def _what_it_is(plan: Plan, pictures: dict[str, str]) -> list[Block]:
     ]
     if plan.shown:
         blocks += [Heading(text="Coats in order, from the viewer backwards"), coat_table(plan)]
+        blocks.append(Sketches(sketches=(coat_sketch(plan),)))
     return blocks
 
 
@@ -276,7 +292,7 @@ def _records(plan: Plan) -> list[Block]:
             columns=("What was done otherwise, photographs",),
             shares=(1.0,),
             rows=(),
-            blank_rows=3,
+            blank_rows=2,
             hand=True,
         ),
         Facts(rows=(("Started", ""), ("Good", ""), ("Scrap", ""))),
@@ -317,7 +333,7 @@ def _result(plan: Plan, etch: EtchPlan) -> Result:
 def _true_size(plan: Plan, pictures: dict[str, str]) -> list[Block]:
     worked = _side_by_side(plan, pictures)[1:]
     return [
-        Heading(text="True size: lay the blank on it", new_page=True),
+        Heading(text="True size: lay the blank on it"),
         Note(
             lines=(
                 "Print at 100\u00a0%. The bar must measure 100\u00a0mm on paper; where it does "
@@ -326,3 +342,25 @@ def _true_size(plan: Plan, pictures: dict[str, str]) -> list[Block]:
         ),
         *(Pictures(pictures=(picture,), full_size=True) for picture in worked),
     ]
+
+
+def _predicted(plan: Plan) -> list[Block]:
+    """Where the finished edge is predicted to stray, and the worst places enlarged."""
+    blocks: list[Block] = [
+        Heading(text="What the finished edge is predicted to be"),
+        Note(
+            lines=(
+                "In the windows: grey the finished piece, full line the artwork, dashed line the "
+                "opening in the resist.",
+            )
+        ),
+    ]
+    for coat in plan.coats:
+        maps = [deviation_map(plan, coat, widest_mm=_WIDEST_MAP_MM)]
+        # A plate's section stands beside its map; a sign's stands with its coats.
+        maps += [] if plan.shown else [coat_sketch(plan)]
+        blocks.append(Sketches(sketches=tuple(maps)))
+        windows = enlarged(plan, coat)
+        if windows:
+            blocks.append(Sketches(sketches=windows))
+    return blocks

@@ -13,7 +13,7 @@ from stopout.mask import mirror_left_right
 from stopout.pictures.colours import look_alike, material_tint, paint_tint, recess_tint
 from stopout.planning import CoatPlan, Plan
 
-__all__ = ["sheet_pictures"]
+__all__ = ["path_data", "sheet_pictures"]
 
 _SIMPLIFIED_MM = 0.02
 _POLYGON = 3
@@ -75,10 +75,10 @@ def _svg(plan: Plan, layers: list[tuple[BaseGeometry, str]], face: BaseGeometry)
     )
     body = "".join(
         f'<path d="{data}" fill="{tint}" fill-rule="evenodd"{_hair(tint, layers)}/>'
-        for data, tint in ((_path(region, height), tint) for region, tint in layers)
+        for data, tint in ((path_data(region, height), tint) for region, tint in layers)
         if data
     )
-    return f'{head}{body}<path d="{_path(face, height)}" {_EDGE}/></svg>'
+    return f'{head}{body}<path d="{path_data(face, height)}" {_EDGE}/></svg>'
 
 
 def _hair(tint: str, layers: list[tuple[BaseGeometry, str]]) -> str:
@@ -87,7 +87,7 @@ def _hair(tint: str, layers: list[tuple[BaseGeometry, str]]) -> str:
     return _HAIR if look_alike(tint, last) else ""
 
 
-def _path(region: BaseGeometry, height_mm: float) -> str:
+def path_data(region: BaseGeometry, height_mm: float) -> str:
     """All rings of a region as one path, y turned over, in hundredths of a mm, moves relative."""
     parts = shapely.get_parts(shapely.simplify(region, _SIMPLIFIED_MM))
     rings = shapely.get_rings(parts[shapely.get_type_id(parts) == _POLYGON])

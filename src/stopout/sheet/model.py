@@ -27,6 +27,9 @@ __all__ = [
     "Result",
     "Sheet",
     "Signatures",
+    "Signs",
+    "Sketch",
+    "Sketches",
     "Step",
     "Stop",
     "Table",
@@ -104,6 +107,37 @@ class Pictures:
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
+class Sketch:
+    """A labelled drawing that has its own size on paper, in mm; its words stand in it and below.
+
+    `alt` says for a reader who does not see it what it shows, the labels included.
+    """
+
+    title: str
+    words: str
+    svg: str
+    width_mm: float
+    height_mm: float
+    alt: str
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class Sketches:
+    """Labelled drawings side by side, or one over the whole width."""
+
+    sketches: tuple[Sketch, ...]
+    kind: Literal["sketches"] = "sketches"
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class Signs:
+    """Safety signs by code, each with its words."""
+
+    signs: tuple[tuple[str, str], ...]
+    kind: Literal["signs"] = "signs"
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
 class Need:
     """One thing to have at hand before work begins."""
 
@@ -132,12 +166,15 @@ class Box:
         Which border the box gets: `danger` solid and thick, `warning` double, `notice` dashed.
     lines : tuple of (str, str)
         Label and sentence, in the order hazard, what to do, what never to do.
+    signs : tuple of (str, str)
+        Code and words of the pictograms and safety signs shown in it.
     """
 
     word: str
     rank: Literal["danger", "warning", "notice"]
     title: str
     lines: tuple[tuple[str, str], ...]
+    signs: tuple[tuple[str, str], ...] = ()
     kind: Literal["box"] = "box"
 
 
@@ -202,6 +239,7 @@ class Table:
     """Rows under column names or under a title; `shares` are the relative widths of the columns.
 
     `blank_rows` counts further rows to be written in; `hand` asks for rows high enough for that.
+    `small` marks a part that is looked up: smaller letters, two columns where it has a title.
     """
 
     shares: tuple[float, ...]
@@ -210,6 +248,7 @@ class Table:
     title: str = ""
     blank_rows: int = 0
     hand: bool = False
+    small: bool = False
     kind: Literal["table"] = "table"
 
 
@@ -262,6 +301,8 @@ Block = (
     | Hold
     | Table
     | Signatures
+    | Signs
+    | Sketches
     | Result
     | Stop
 )

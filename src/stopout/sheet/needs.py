@@ -6,8 +6,17 @@ from stopout.etching import EtchPlan, Pair, companion_stock_g_per_l
 from stopout.planning import Plan
 from stopout.sheet.bath_steps import is_guess, tray_mm
 from stopout.sheet.clearing_steps import program_name
-from stopout.sheet.model import Block, Heading, Need, Needs, Note
-from stopout.sheet.words import capital, duration, grams, litres, significant, typeset
+from stopout.sheet.model import Block, Heading, Need, Needs, Note, Signs
+from stopout.sheet.paint import film_um, painted_cm2, wet_paint_ml
+from stopout.sheet.signs import sign_codes
+from stopout.sheet.words import (
+    capital,
+    duration,
+    grams,
+    litres,
+    sign_words,
+    significant,
+)
 
 __all__ = ["blank_size", "needs"]
 
@@ -44,12 +53,16 @@ def needs(plan: Plan, *, is_coupon: bool = False) -> list[Block]:
         Need(name="Loupe, rule, scale, raking lamp", amount="1 each"),
         Need(name="Detergent, soft brush, clean cloths", amount="as needed"),
     ]
-    worn = dict.fromkeys(line.text for hazard in plan.hazards for line in hazard.ppe)
     return [
         Heading(text="What you need"),
         Needs(rows=tuple(rows)),
         Heading(text="What you wear"),
-        Note(lines=tuple(_worn(plan, text) for text in worn)),
+        *_worn_signs(plan),
+        Note(
+            lines=(
+                "Which gloves, which eyewear: each box says so under Wear; they differ by stage.",
+            )
+        ),
     ]
 
 
@@ -59,26 +72,27 @@ def blank_size(plan: Plan) -> str:
     return f"{blank.width_mm:g} × {blank.height_mm:g} × {blank.thickness_mm:g}\u00a0mm"
 
 
-def _worn(plan: Plan, text: str) -> str:
-    whom = [h.name for h in plan.hazards if any(line.text == text for line in h.ppe)]
-    return typeset(f"{capital(' and '.join(whom))}: {text[:1].lower()}{text[1:]}")
+def _worn_signs(plan: Plan) -> list[Block]:
+    """The mandatory signs of all hazards; eyewear says for which beam it must be marked."""
+    codes = sorted({code for hazard in plan.hazards for code in hazard.signs if code[0] == "M"})
+    drawn = sign_words(tuple(code for code in codes if code in sign_codes()))
+    return [Signs(signs=drawn)] if drawn else []
 
 
 def _paint_needs(plan: Plan) -> list[Need]:
-    """Paints with the area they must cover: plates on both faces, signs on the back."""
-    faces = 1 if plan.etch is None else 2
-    area_cm2 = faces * (plan.job.quantity + plan.job.spares) * plan.face.area / 100.0
-    where = "both faces, and the edges" if plan.etch is not None else plan.job.blank.worked_side
+    """Paints with the volume that must land on the pieces; the range stands beside the calendar."""
+    area = painted_cm2(plan)
     rows = []
-    for coat, resist in zip(plan.job.coats, plan.resists, strict=True):
+    for coat, resist in zip(plan.job.coats, plan.resists, strict=False):
         if coat.colour == "clear":
             continue
-        thickness = coat.thickness_um or resist.thickness_um.value
+        film = film_um(coat, resist)
+        wet = 2 * wet_paint_ml(area, film, resist.solids.value)
         rows.append(
             Need(
                 name=f"{capital(resist.name)}, {coat.colour}",
-                amount=f"for {significant(area_cm2)}\u00a0cm²",
-                note=f"{where}; {thickness:g}\u00a0µm dry",
+                amount=f"about {significant(wet, 2)}\u00a0mL",
+                note=f"half of it past the pieces; {film:g}\u00a0µm dry",
             )
         )
     return rows

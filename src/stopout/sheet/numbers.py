@@ -2,9 +2,11 @@
 
 from __future__ import annotations
 
+from collections.abc import Sequence
+
 from stopout.planning import CoatPlan, Plan
 from stopout.sheet.limits import coat_limits
-from stopout.sheet.model import Block, Facts, Heading, Note, Table
+from stopout.sheet.model import Block, Heading, Note, Table
 from stopout.sheet.values import sheet_values
 from stopout.sheet.words import (
     DEFER,
@@ -18,88 +20,117 @@ from stopout.sheet.words import (
     significant,
     typeset,
 )
+from stopout.values import Finding, Level
 
 __all__ = ["findings", "plan_numbers", "value_table"]
 
+# Alike findings up to here stand each in its row; of more, so many places are named.
+_MOST_ALIKE = 8
+_MOST_PLACES = 12
 _KINDS = {"memory": "from memory", "practice": "common practice"}
 
 
 def plan_numbers(plan: Plan) -> list[Block]:
     """What the plan computes, and every value with its kind, grade and source."""
     return [
-        Heading(text="The plan in numbers", new_page=True),
-        *(
-            block
-            for coat in plan.coats
-            for block in (*_coat_numbers(plan, coat), *coat_limits(plan, coat))
-        ),
+        Heading(text="The plan in numbers"),
+        *(block for coat in plan.coats for block in _of_coat(plan, coat)),
         *_etch_numbers(plan),
         *value_table(plan),
     ]
 
 
+def _of_coat(plan: Plan, coat: CoatPlan) -> list[Block]:
+    return [_coat_numbers(plan, coat), *coat_limits(plan, coat)]
+
+
 def value_table(plan: Plan) -> list[Block]:
     """Every value with its kind, grade and source."""
+    groups: dict[tuple[str, str], list[str]] = {}
+    for value in sheet_values(plan):
+        kind = _KINDS.get(value.kind, value.kind) + (f", {value.grade}" if value.grade else "")
+        said = f"{typeset(value.name)}:\u00a0{typeset(value.value)}"
+        groups.setdefault((kind, typeset(value.source)), []).append(said)
     rows = tuple(
-        (
-            typeset(value.name),
-            typeset(value.value),
-            _KINDS.get(value.kind, value.kind),
-            value.grade or "",
-            typeset(value.source),
-        )
-        for value in sheet_values(plan)
+        (kind, f"{'; '.join(said)}. Source: {source}") for (kind, source), said in groups.items()
     )
     return [
         Heading(text="Every value, and where it comes from"),
         Note(
             lines=(
                 "Grades: A measured and published, B published practice, C anecdote or derived, "
-                "D guess. Values without a grade are given, computed or measured in the shop.",
+                "D guess.",
             )
         ),
         Table(
-            columns=("Name", "Value", "Kind", "Grade", "Source"),
-            shares=(1.35, 1.5, 0.75, 0.5, 2.4),
+            columns=("Kind, grade", "Values, and where they come from"),
+            shares=(0.9, 5.6),
             rows=rows,
+            small=True,
         ),
     ]
 
 
 def findings(plan: Plan) -> list[Block]:
-    """What the plan has to say about the job, with room to accept it."""
+    """What the plan has to say about the job, alike ones together, with room to accept it."""
     blocks: list[Block] = [Heading(text="Findings, and what is done about them")]
     if not plan.findings:
         return [*blocks, Note(lines=("None.",))]
-    rows = tuple(
-        (
-            str(finding.level),
-            "" if finding.at_mm is None else f"{finding.at_mm[0]:.1f}, {finding.at_mm[1]:.1f}",
-            sentence(finding.message),
-            sentence(finding.remedy) or "Nothing: the plan has dealt with it.",
-            "",
-        )
-        for finding in plan.findings
-    )
+    kinds: dict[tuple[str, Level], list[Finding]] = {}
+    for finding in plan.findings:
+        kinds.setdefault((finding.code, finding.level), []).append(finding)
+    rows = tuple(row for alike in kinds.values() for row in _finding_rows(alike))
     return [
         *blocks,
         Note(lines=("Places in mm as worked, from the blank's lower left corner. " + DEFER,)),
         Table(
             columns=("Level", "At, mm", "What", "What would help", "Accepted by"),
-            shares=(0.7, 0.75, 2.9, 1.9, 0.85),
+            shares=(0.6, 0.75, 2.9, 2.0, 0.85),
             rows=rows,
         ),
     ]
 
 
-def _coat_numbers(plan: Plan, coat: CoatPlan) -> list[Block]:
+def _finding_rows(alike: list[Finding]) -> list[tuple[str, str, str, str, str]]:
+    """Findings of one code each in its row; beyond eight the first, and where the others lie."""
+    many = len(alike) > _MOST_ALIKE
+    rows = []
+    for finding in alike[:1] if many else alike:
+        what = sentence(finding.message)
+        if many:
+            places = [_place(other) for other in alike[1:] if other.at_mm is not None]
+            what += f" So at {len(alike)} places in all"
+            if places:
+                shown = "; ".join(places[:_MOST_PLACES])
+                left = len(places) - min(len(places), _MOST_PLACES)
+                what += f", also at {shown}" + (f" and {left} more, in plan.json" if left else "")
+            what += "."
+        rows.append(
+            (
+                str(finding.level),
+                _place(finding),
+                what,
+                sentence(finding.remedy) or "Nothing: the plan has dealt with it.",
+                "",
+            )
+        )
+    return rows
+
+
+def _place(finding: Finding) -> str:
+    return "" if finding.at_mm is None else f"{finding.at_mm[0]:.1f}, {finding.at_mm[1]:.1f}"
+
+
+def _coat_numbers(plan: Plan, coat: CoatPlan) -> Table:
     """Mask, motion and prediction of one coat, for one piece."""
     mask, outcome, times = coat.mask, coat.outcome, coat.clearing.times
     of = f"Coat {coat.number}" if plan.shown else "Resist"
-    return [
-        Note(lines=(f"{of}: openings as worked, and what the program is predicted to make.",)),
-        Facts(
-            rows=(
+    return Table(
+        title=f"{of}: openings as worked, and what the program is predicted to make",
+        shares=(2.0, 1.0),
+        small=True,
+        rows=_stopped(
+            (
                 ("Openings", f"{mask.openings}"),
                 ("Opened area", f"{significant(mask.area_mm2, 4)}\u00a0mm²"),
                 ("Narrowest opening", length(mask.narrowest_opening_mm)),
@@ -117,7 +148,12 @@ def _coat_numbers(plan: Plan, coat: CoatPlan) -> list[Block]:
                 ("Path with the beam off", f"{times.travel_length_mm / 1000:.2f}\u00a0m"),
             )
         ),
-    ]
+    )
+
+
+def _stopped(rows: Sequence[tuple[str, str]]) -> tuple[tuple[str, str], ...]:
+    """Rows that run on in one paragraph: each ends with a stop."""
+    return tuple((capital(name), f"{value}.") for name, value in rows)
 
 
 def _etch_numbers(plan: Plan) -> list[Block]:
@@ -163,7 +199,4 @@ def _etch_numbers(plan: Plan) -> list[Block]:
         (f"{pair.etchant.reagent} in the least bath", grams(etch.reagent_charge_g)),
         (f"{pair.etchant.reagent} in the bath poured", grams(etch.reagent_fill_g)),
     ]
-    return [
-        Note(lines=(f"Etch: {pieces}.",)),
-        Facts(rows=tuple((capital(name), value) for name, value in rows)),
-    ]
+    return [Table(title=f"Etch: {pieces}", shares=(2.0, 1.0), rows=_stopped(rows), small=True)]

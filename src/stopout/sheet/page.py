@@ -29,14 +29,19 @@ from stopout.sheet.model import (
     Result,
     Sheet,
     Signatures,
+    Signs,
+    Sketch,
+    Sketches,
     Step,
     Stop,
     Table,
 )
+from stopout.sheet.signs import sign_svg
 
 __all__ = ["sheet_page"]
 
 _TITLE = "{job}, revision {revision}: process sheet"
+_STOP_TITLE = "STOP: {job}, revision {revision}, must not be worked"
 
 
 def sheet_page(sheet: Sheet, *, date: str) -> bytes:
@@ -60,7 +65,8 @@ def sheet_page(sheet: Sheet, *, date: str) -> bytes:
         "default-src 'none'; base-uri 'none'; form-action 'none'; "
         f"style-src 'sha256-{_digest(style)}'; script-src 'sha256-{_digest(script)}'"
     )
-    title = escape(_TITLE.format(job=head.job, revision=head.revision))
+    words = _STOP_TITLE if sheet.is_stop else _TITLE
+    title = escape(words.format(job=head.job, revision=head.revision))
     body = _Body()
     main = body.stop(sheet) if sheet.is_stop else body.work(sheet.blocks)
     return "".join(
@@ -107,7 +113,7 @@ def _header(sheet: Sheet, date: str) -> str:
     )
     bar = "" if sheet.is_stop else _BAR
     return (
-        '<a class="skip" href="#sheet">To the steps</a>\n'
+        f'<a class="skip" href="#sheet">To the {"reasons" if sheet.is_stop else "steps"}</a>\n'
         f'<header>\n<h1>{escape(head.job)}</h1>\n<p class="facts">{facts}</p>\n{bar}</header>\n'
     )
 
@@ -202,6 +208,10 @@ class _Body:
                 return self._signatures(block)
             case Result():
                 return self._result(block)
+            case Signs():
+                return self._signs(block.signs)
+            case Sketches():
+                return f'<div class="pictures">{"".join(map(self._sketch, block.sketches))}</div>\n'
             case Heading() | Stop():
                 return ""
 
@@ -294,7 +304,27 @@ class _Body:
         return (
             f'<div role="group" class="box {block.rank}" aria-labelledby="{name}">'
             f'<h3 id="{name}">{escape(block.word)}: {escape(block.title)}</h3>'
-            f"<dl>{lines}</dl></div>\n"
+            f"{self._signs(block.signs)}<dl>{lines}</dl></div>\n"
+        )
+
+    def _signs(self, signs: tuple[tuple[str, str], ...]) -> str:
+        """Signs drawn in the page itself, each with its code and words below it."""
+        cells = []
+        for code, words in signs:
+            title = escape(f"{code} {words}")
+            drawing = sign_svg(code).replace(
+                "<svg ", f'<svg role="img" aria-label="{title}" ', 1
+            ).replace(">", f"><title>{title}</title>", 1)  # fmt: skip
+            cells.append(f"<li>{drawing}<span><b>{code}</b> {escape(words)}</span></li>")
+        return f'<ul class="signs">{"".join(cells)}</ul>\n' if cells else ""
+
+    def _sketch(self, sketch: Sketch) -> str:
+        drawing = sketch.svg.replace(
+            "<svg ", f'<svg role="img" aria-label="{escape(sketch.alt)}" ', 1
+        )
+        return (
+            f"<figure><figcaption><b>{escape(sketch.title)}</b></figcaption>{drawing}"
+            f"<p>{escape(sketch.words)}</p></figure>"
         )
 
     def _step(self, block: Step) -> str:

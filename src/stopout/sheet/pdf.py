@@ -12,7 +12,8 @@ from pathlib import Path
 from typing import TYPE_CHECKING, Literal
 
 from stopout.errors import StopoutError
-from stopout.sheet.model import Sheet
+from stopout.sheet.model import Box, Sheet, Signs
+from stopout.sheet.signs import SIZE_MM, sign_svg
 
 if TYPE_CHECKING:
     import typst
@@ -51,7 +52,13 @@ def sheet_pdf(sheet: Sheet, *, paper: Literal["A4", "Letter"] = "A4", date: str)
         raise StopoutError(f"there is no paper {paper!r} here; use A4 or Letter")
     import typst
 
-    data = {"paper": paper, "date": date, "sheet": asdict(sheet)}
+    data = {
+        "paper": paper,
+        "date": date,
+        "sheet": asdict(sheet),
+        "signs": _drawn(sheet),
+        "sizes": SIZE_MM,
+    }
     text, timestamp = json.dumps(data, ensure_ascii=False), _seconds(date)
     try:
         return _typeset(text, timestamp)
@@ -60,6 +67,12 @@ def sheet_pdf(sheet: Sheet, *, paper: Literal["A4", "Letter"] = "A4", date: str)
         if _KNOWN.fullmatch(text):
             raise
         return _typeset(_UNKNOWN.sub("?", text), timestamp)
+
+
+def _drawn(sheet: Sheet) -> dict[str, str]:
+    """The signs of the sheet's boxes as SVG, by code."""
+    shown = [block.signs for block in sheet.blocks if isinstance(block, Box | Signs)]
+    return {code: sign_svg(code) for pairs in shown for code, _ in pairs}
 
 
 def _typeset(text: str, timestamp: int) -> bytes:

@@ -5,7 +5,7 @@ from __future__ import annotations
 from stopout.etching import Advice
 from stopout.planning import Plan
 from stopout.sheet.model import Blank, Block, Note, Step
-from stopout.sheet.words import duration, length, typeset
+from stopout.sheet.words import advised, duration, length
 
 __all__ = ["advice", "finish_steps", "hole_places", "step"]
 
@@ -36,7 +36,7 @@ def step(
 def advice(plan: Plan, lines: tuple[Advice, ...]) -> list[Block]:
     """A table's sentences that hold for this laser, as a note; nothing where there are none."""
     nm = plan.job.machine.wavelength_nm
-    texts = tuple(typeset(line.text) for line in lines if line.holds_at(nm))
+    texts = tuple(advised(line) for line in lines if line.holds_at(nm))
     return [Note(lines=texts)] if texts else []
 
 
@@ -44,7 +44,7 @@ def finish_steps(plan: Plan) -> list[Block]:
     """What covers the blank as bought comes off first; nothing where it is bare."""
     if plan.finish is None:
         return []
-    how = " ".join(typeset(line.text) for line in plan.finish.steps)
+    how = " ".join(advised(line) for line in plan.finish.steps)
     return [step(f"Check what covers the blank: it comes {plan.finish.ident}.", how)]
 
 

@@ -36,7 +36,7 @@ def sheet_files(plan: Plan, *, date: str, statements: Mapping[str, str]) -> dict
         `sheet.pdf` (A4), `sheet.html` and `sheet.json`.
     """
     pictures = {} if plan.is_stopped else sheet_pictures(plan)
-    sheet = sheet_contents(plan, pictures=pictures, statements=statements)
+    sheet = sheet_contents(plan, pictures=pictures, statements=statements, date=date)
     return {
         "sheet.pdf": sheet_pdf(sheet, date=date),
         "sheet.html": sheet_page(sheet, date=date),

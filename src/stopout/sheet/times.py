@@ -32,6 +32,7 @@ def _of_coat(plan: Plan, coat: CoatPlan) -> list[Block]:
             columns=("Way", "Time"),
             shares=(3.0, 1.0),
             rows=tuple((capital(row.name), duration(row.time_s)) for row in table.rows),
+            small=True,
         ),
         Note(lines=(table.reason,)),
     ]

@@ -4,10 +4,12 @@ from __future__ import annotations
 
 import re
 
+from stopout.etching import Advice
 from stopout.units import format_duration
 
 __all__ = [
     "DEFER",
+    "advised",
     "capital",
     "coded",
     "duration",
@@ -16,6 +18,7 @@ __all__ = [
     "litres",
     "roughly",
     "sentence",
+    "sign_words",
     "significant",
     "typeset",
 ]
@@ -46,8 +49,13 @@ _SIGNS = {
     "M016": "wear a mask",
     "M017": "wear respiratory protection",
     "M026": "wear an apron",
+    "E003": "first aid",
+    "E011": "eyewash",
+    "E012": "safety shower",
+    "F001": "fire extinguisher",
     "P002": "no smoking",
     "P003": "no open flame",
+    "W001": "general warning",
     "W004": "laser beam",
     "W012": "electricity",
     "W016": "toxic material",
@@ -97,8 +105,19 @@ def capital(text: str) -> str:
 
 def coded(codes: tuple[str, ...]) -> str:
     """Pictogram or sign codes with their names: `GHS05 corrosion, GHS07 exclamation mark`."""
+    return ", ".join(" ".join(pair).strip() for pair in sign_words(codes))
+
+
+def sign_words(codes: tuple[str, ...]) -> tuple[tuple[str, str], ...]:
+    """Codes and names of pictograms and signs, each once; an unknown one has no name."""
     names = {**_PICTOGRAMS, **_SIGNS}
-    return ", ".join(f"{code} {names[code]}" if code in names else code for code in codes)
+    return tuple((code, names.get(code, "")) for code in dict.fromkeys(codes))
+
+
+def advised(line: Advice) -> str:
+    """A table's sentence, marked where it was recalled and not looked up."""
+    mark = " [from memory]" if line.kind == "memory" else ""
+    return typeset(line.text) + mark
 
 
 def significant(value: float, digits: int = 3) -> str:

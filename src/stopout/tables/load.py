@@ -153,6 +153,8 @@ def load_resist(ident: str) -> Resist:
         name=data.text("name"),
         thickness_um=data.sourced("thickness"),
         cure_h=data.sourced("cure"),
+        beam_h=data.sourced("dry_for_beam"),
+        solids=data.sourced("solids"),
         limits=tuple(_resist_limit(item) for item in data.subs("limit")),
         strippers=data.texts("strippers"),
         advice=data.advice("advice"),

@@ -245,7 +245,12 @@ def _rate(rate: RateReference) -> list[Row]:
 
 
 def _resist(r: Resist) -> list[Row]:
-    rows = _values(("dry thickness", r.thickness_um), ("cure", r.cure_h))
+    rows = _values(
+        ("dry thickness", r.thickness_um),
+        ("cure", r.cure_h),
+        ("dry for the beam", r.beam_h),
+        ("solids by volume", r.solids),
+    )
     for limit in r.limits:
         place = f"in {limit.etchant} ({limit.verdict})"
         rows += _values(

@@ -1,0 +1,226 @@
+"""Paint, calendar, rework, waste, findings and pictures of the sheet."""
+
+from __future__ import annotations
+
+from dataclasses import replace
+
+import pytest
+from lxml import etree
+
+from sheet.sheet_jobs import DATE, files, made, page_texts, squeezed
+from stopout.sheet import read_sheet, with_both_units
+from stopout.sheet.hazards import hazard_reference
+from stopout.sheet.maps import deviation_map, enlarged
+from stopout.sheet.model import Heading, Sketches, Step, Table
+from stopout.sheet.numbers import findings
+from stopout.sheet.paint import paint_and_calendar, painted_cm2, wet_paint_ml
+from stopout.sheet.sketches import bath_sketch, coat_sketch
+from stopout.tables.load import all_statements
+
+
+def sheet_of(name):
+    return read_sheet(files(name)["sheet.json"])[0]
+
+
+def table_with(blocks, column):
+    (table,) = (b for b in blocks if isinstance(b, Table) and column in b.columns)
+    return table
+
+
+def test_a_plate_is_painted_on_both_faces_its_edges_and_the_walls_of_its_holes():
+    # Closed form: 12 x 10 mm, 1.5 mm thick, one hole of 1.5 mm, four pieces. The hole is drawn
+    # with chords, so its edge is a little short of pi d.
+    face = 12 * 10 - 3.14159 * 1.5**2 / 4
+    edges = (2 * (12 + 10) + 3.14159 * 1.5) * 1.5
+    assert painted_cm2(made("tag")) == pytest.approx(4 * (2 * face + edges) / 100, rel=1e-3)
+
+
+def test_a_sign_is_painted_on_its_back_alone():
+    assert painted_cm2(made("sign")) == pytest.approx(12 * 10 / 100)
+
+
+def test_wet_paint_is_film_times_area_over_solids():
+    # 1 m2 at 25 um is 25 mL of dry film, 50 mL of paint with half of it solid.
+    assert wet_paint_ml(10_000.0, 25.0, 0.5) == pytest.approx(50.0)
+
+
+def test_the_range_of_the_paint_is_that_of_its_solids():
+    row = table_with(sheet_of("tag").blocks, "Wet paint on the pieces").rows[0]
+    area = painted_cm2(made("tag"))
+    least, most = wet_paint_ml(area, 25.0, 0.7), wet_paint_ml(area, 25.0, 0.4)
+    assert f"({least:.2g}" in row[3]
+    assert f"{most:.2g}" in row[3].replace("0 mL", " mL") or f"{most:.2f}" in row[3]
+
+
+def test_the_calendar_is_reckoned_from_the_date_of_the_sheet():
+    # 24 h for the solvent, 168 h for the full cure: one day and seven after 2025-03-14.
+    rows = {row[0]: row[1] for row in table_with(sheet_of("tag").blocks, "Earliest").rows}
+    assert rows == {
+        "Spray the resist": DATE,
+        "Clear with the beam": "2025-03-15",
+        "Etch": "2025-03-21",
+    }
+
+
+def test_the_coats_of_a_sign_follow_each_other_in_the_calendar():
+    days = [row[:2] for row in table_with(sheet_of("sign").blocks, "Earliest").rows]
+    assert days[0][1] == "2025-03-14"
+    assert days[-1][1] == "2025-03-16"
+    assert [day for _, day in days] == sorted(day for _, day in days)
+
+
+def test_without_a_date_the_calendar_counts_days():
+    rows = table_with(paint_and_calendar(made("tag"), None), "Earliest").rows
+    assert [row[1] for row in rows] == ["day 0", "day 1", "day 7"]
+
+
+def test_rework_tells_what_to_do_about_left_paint_a_power_cut_and_a_hot_bath():
+    table = table_with(sheet_of("tag").blocks, "What to do")
+    said = " ".join(" ".join(row) for row in table.rows)
+    for words in ("--box", "--from-line", "--points", "clear-1.nc", "above 50", "--from-line N"):
+        assert words in said, words
+    assert "--coat" not in said
+    sign = " ".join(" ".join(row) for row in table_with(sheet_of("sign").blocks, "What to do").rows)
+    assert "bath" not in sign.lower()
+
+
+def test_the_commands_keep_their_two_hyphens_on_paper():
+    text = " ".join(page_texts(files("tag")["sheet.pdf"]))
+    assert "--from-line" in text
+
+
+def test_the_bath_goes_into_its_container_before_anything_is_added():
+    steps = [s for s in sheet_of("tag").blocks if isinstance(s, Step)]
+    texts = [step.text for step in steps]
+    pour = next(k for k, t in enumerate(texts) if "into their labelled waste container" in t)
+    neutral = next(k for k, t in enumerate(texts) if "neutralise" in t)
+    assert pour < neutral
+    assert texts[neutral].startswith("If its safety data sheet and the local code allow it")
+
+
+def test_a_laser_is_to_be_treated_as_class_4_and_the_sheet_says_why():
+    text = squeezed(" ".join(page_texts(files("tag")["sheet.pdf"])))
+    assert "Treatasclass4" in text
+    assert "above0.5Wcontinuousvisible" in text
+
+
+def test_alike_findings_beyond_eight_are_one_row_with_count_and_places():
+    plan = made("noisy")
+    codes = [finding.code for finding in plan.findings]
+    most = max(codes.count(code) for code in codes)
+    first = plan.findings[0]
+    # Whatever this plan groups by itself already: forty of a kind make one row.
+    many = replace(plan, findings=tuple(replace(first, at_mm=(float(k), 2.0)) for k in range(40)))
+    rows = findings(many)[-1].rows
+    assert most >= 1
+    assert len(rows) == 1
+    assert "40 places" in rows[0][2]
+    assert "27 more" in rows[0][2]
+    few = replace(plan, findings=many.findings[:8])
+    assert len(findings(few)[-1].rows) == 8
+
+
+def test_a_noisy_scan_does_not_make_a_thick_sheet():
+    assert (
+        len(page_texts(files("noisy")["sheet.pdf"]))
+        <= len(page_texts(files("tag")["sheet.pdf"])) + 3
+    )
+
+
+def test_what_was_recalled_is_marked_in_the_boxes():
+    text = " ".join(page_texts(files("tag")["sheet.pdf"]))
+    assert "[from memory]" in text
+    assert "are from memory: read the label" in text
+
+
+def test_each_precaution_is_told_once_for_all_chemicals():
+    texts = {s.code: s.text for s in all_statements()}
+    blocks = hazard_reference(made("tag"), texts)
+    listed = [code for code, _ in blocks[-1].rows]
+    assert len(listed) == len(set(listed))
+    assert set(listed) == {c for h in made("tag").hazards for c in h.precautions}
+
+
+@pytest.mark.parametrize("name", ["tag", "brass", "sign", "window"])
+def test_every_drawing_is_sound_svg_as_large_as_it_says(name):
+    plan = made(name)
+    drawings = [coat_sketch(plan)]
+    for coat in plan.coats:
+        drawings += [deviation_map(plan, coat, widest_mm=86.0), *enlarged(plan, coat)]
+    if plan.etch:
+        drawings.append(bath_sketch(plan, tray_mm=(52.0, 50.0), bath_mm=17.0))
+    for sketch in drawings:
+        root = etree.fromstring(sketch.svg)
+        assert root.get("width") == f"{sketch.width_mm:g}mm"
+        assert sketch.width_mm <= 178
+        assert sketch.alt
+        for words in root.iter("{http://www.w3.org/2000/svg}text"):
+            # 3 mm letters are 8.5 points.
+            assert float(words.get("font-size")) >= 2.83
+    for name_ in ("<script", "href"):
+        assert all(name_ not in sketch.svg for sketch in drawings)
+
+
+def test_the_bath_is_drawn_open_where_it_gives_off_gas_and_under_a_loose_lid_where_not():
+    lye = bath_sketch(made("tag"), tray_mm=(52.0, 50.0), bath_mm=17.0)
+    brass = bath_sketch(made("brass"), tray_mm=(52.0, 50.0), bath_mm=17.0)
+    assert "no lid" in lye.svg
+    assert "never shut" in brass.svg
+    assert "upright" in brass.svg
+    assert "face up" in lye.svg
+
+
+def test_the_coats_stand_in_the_section_with_their_films():
+    # 20 um each, 1 mm of paper for so many um: the two black edges are as far apart as the film.
+    sketch = coat_sketch(made("sign"))
+    assert "1 black, 20 µm" in sketch.svg
+    assert "2 ivory, 20 µm" in sketch.svg
+    assert "light" in coat_sketch(made("window")).svg
+
+
+def test_the_worst_places_of_the_prediction_are_enlarged():
+    plan = made("tag")
+    titles = [sketch.title for sketch in enlarged(plan, plan.coats[0])]
+    worst = 1000 * plan.coats[0].outcome.worst_inside_mm
+    assert any(f"{worst:.0f}" in title and "short" in title for title in titles)
+    kinds = [b for b in sheet_of("tag").blocks if isinstance(b, Sketches)]
+    assert len(kinds) >= 3
+    assert any(isinstance(b, Heading) and "predicted" in b.text for b in sheet_of("tag").blocks)
+
+
+def test_the_worked_panel_shows_its_numbers():
+    # The fact sheet's worked panel, computed by hand there: 100 x 60 mm, 40 % open, 0.15 mm deep,
+    # lye of 100 g/L, 4.0 um/min; CRC enthalpies, 24.4654 L/mol, 4.182 kJ/(L K). Corners that the
+    # round mark cannot fill take less than a thousandth of the area.
+    text = squeezed(" ".join(page_texts(files("panel")["sheet.pdf"])))
+    for words in (
+        "0.972 g",  # metal
+        "1.32 L of hydrogen",
+        "15.0 kJ",
+        "0.358 L",  # bath, least for heat
+        "1.44 g",  # caustic used up
+        "35.8 g",  # caustic in the least bath
+        "37 min 30 s",
+        "35.3 mL/min",
+        "3.49 L/min",
+        "150 µm",
+    ):
+        assert squeezed(words) in text, words
+
+
+def test_inches_stand_in_the_words_of_a_drawing_and_not_in_the_drawing():
+    sheet = sheet_of("tag")
+    both = with_both_units(sheet)
+    for was, now in zip(sheet.blocks, both.blocks, strict=True):
+        if isinstance(was, Sketches):
+            assert [s.svg for s in was.sketches] == [s.svg for s in now.sketches]
+    said = " ".join(s.words for b in both.blocks if isinstance(b, Sketches) for s in b.sketches)
+    assert "mil)" in said
+
+
+def test_a_stopped_page_does_not_call_itself_a_sheet_to_work_from():
+    page = files("stopped")["sheet.html"].decode()
+    assert "<title>STOP: " in page
+    assert "To the reasons" in page
+    assert "To the steps" not in page
+    assert "process sheet" not in page
