@@ -142,23 +142,23 @@ class _Joint:
         # No ring can be run faster than one round of its length.
         acceleration = self.machine.acceleration_mm_s2
         pace = min(self.speed_mm_s, float(np.sqrt(acceleration * length / (2 * np.pi))))
-        best, cost = None, self._anew_s(pace)
-        heading = path[-1] - path[-2]
         vertex_at = np.concatenate([[0.0], np.cumsum(np.hypot(*np.diff(points, axis=0).T))])
-        for place, entry in zip(places, at, strict=True):
-            chord = entry - here
-            for is_forward in (True, False):
-                after = _after(points, vertex_at, place, is_forward=is_forward)
-                found = self._cost_s(heading, chord, after - entry, pace)
-                if found < cost and self.area.covers(LineString([here, entry])):
-                    best, cost = (place, entry, is_forward), found
-        if best is None:
+        ways = [_after(points, vertex_at, places, is_forward=way) - at for way in (True, False)]
+        # Forwards and backwards by turns, place by place.
+        cost = np.stack(
+            [self._cost_s(path[-1] - path[-2], at - here, way, pace) for way in ways], axis=1
+        ).reshape(-1)
+        for choice in np.argsort(cost, kind="stable"):
+            if not cost[choice] < self._anew_s(pace):
+                return None
+            place, entry = places[choice // 2], at[choice // 2]
+            if self.area.covers(LineString([here, entry])):
+                break
+        else:
             return None
-        place, entry, is_forward = best
         k = int(np.searchsorted(vertex_at, place + 1e-6))
         loop = np.vstack([entry, points[k:-1], points[:k], entry])
-        loop = loop if is_forward else loop[::-1]
-        return np.vstack([path, loop])
+        return np.vstack([path, loop if choice % 2 == 0 else loop[::-1]])
 
     def _anew_s(self, v: float) -> float:
         """Return what ending a path and beginning another close by costs."""
@@ -166,33 +166,33 @@ class _Joint:
         slow = _ENTRY * v
         return float(2 * slow / a + (v - slow) ** 2 / (a * v) + 2 * np.sqrt(self.apart_mm / a))
 
-    def _cost_s(self, heading: FloatArray, chord: FloatArray, after: FloatArray, v: float) -> float:
-        """Return what a chord costs: its length, and slowing down for the turns at its ends."""
-        length = float(np.hypot(*chord))
-        if length < 1e-4:
-            return float("inf")
+    def _cost_s(
+        self, heading: FloatArray, chords: FloatArray, after: FloatArray, v: float
+    ) -> FloatArray:
+        """Return what chords cost: their length, and slowing down for the turns at their ends."""
+        length = np.hypot(*chords.T)
         a = self.machine.acceleration_mm_s2
         cost = length / v
-        for one, other in ((heading, chord), (chord, after)):
-            turn = abs(np.arctan2(one[0] * other[1] - one[1] * other[0], one @ other))
-            if turn > _SHARPEST:
-                return float("inf")
+        is_no_way = length < 1e-4
+        for one, other in ((np.broadcast_to(heading, chords.shape), chords), (chords, after)):
+            cross = one[:, 0] * other[:, 1] - one[:, 1] * other[:, 0]
+            turn = np.abs(np.arctan2(cross, (one * other).sum(axis=1)))
+            is_no_way |= turn > _SHARPEST
             half = np.cos(turn / 2)
-            room = max(2 * np.sin(turn / 4) ** 2, 1e-12)
-            corner = np.sqrt(a * self.machine.cornering_mm * half / room)
-            arc = np.sqrt(a * length / max(turn, 1e-12))
-            cost += max(0.0, v - min(corner, arc)) ** 2 / (a * v)
-        return float(cost)
+            room = np.maximum(2 * np.sin(turn / 4) ** 2, 1e-12)
+            corner = np.sqrt(a * self.machine.cornering_mm * np.maximum(half, 0.0) / room)
+            arc = np.sqrt(a * length / np.maximum(turn, 1e-12))
+            cost = cost + np.maximum(0.0, v - np.minimum(corner, arc)) ** 2 / (a * v)
+        return np.where(is_no_way, np.inf, cost)
 
 
 def _after(
-    points: FloatArray, vertex_at: FloatArray, place: float, *, is_forward: bool
+    points: FloatArray, vertex_at: FloatArray, places: FloatArray, *, is_forward: bool
 ) -> FloatArray:
-    """Return the vertex that comes after a place of a closed ring, going round this way."""
-    k = int(np.searchsorted(vertex_at, place + 1e-6))
+    """Return the vertices that come after places of a closed ring, going round this way."""
+    k = np.searchsorted(vertex_at, places + 1e-6)
     if is_forward:
-        return np.asarray(points[k] if k < len(points) else points[1])
-    before = points[k - 1]
-    if abs(vertex_at[k - 1] - place) < 1e-6:
-        before = points[k - 2] if k >= 2 else points[-2]
-    return np.asarray(before)
+        return np.asarray(points[np.where(k < len(points), k, 1)])
+    is_on_it = np.abs(vertex_at[k - 1] - places) < 1e-6
+    before = np.where(k >= 2, k - 2, len(points) - 2)
+    return np.asarray(points[np.where(is_on_it, before, k - 1)])

@@ -3,7 +3,7 @@
 from __future__ import annotations
 
 from collections.abc import Sequence
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 from typing import Literal
 
 import numpy as np
@@ -30,6 +30,8 @@ __all__ = ["ClearingRun", "ProgramTimes", "clear", "measure_program"]
 
 # Rings are laid where they take no more than this share of what lines and an outline take.
 _WORTH = 0.95
+# Of more filled parts than this only so many are tried both ways.
+_MOST_TRIED = 400
 
 Direction = Literal["x", "y", "crossed"]
 
@@ -100,15 +102,16 @@ def clear(
     )
     tries: tuple[Direction, ...] = ("x", "y") if line_direction == "auto" else (line_direction,)
     along = ("x", "y") if line_direction in ("auto", "crossed") else tries
-    parts = [
-        _Part.of(part, work, along, may_ring=line_direction == "auto") for part in centres.geoms
-    ]
+    parts = [_Part.of(part, work, along) for part in centres.geoms]
+    ringed: dict[str, list[bool]] = {}
+    if line_direction == "auto":
+        parts, ringed = _with_rings(parts, work)
     singles = line_strokes(lines, machine)
     drafts: list[tuple[float, int, Direction, tuple[bool, ...]]] = []
     for direction in tries:
         choices = [[False] * len(parts)]
-        if line_direction == "auto" and any(part.fills for part in parts):
-            choices.append([work.is_quicker_in_rings(part, direction) for part in parts])
+        if ringed:
+            choices.append(ringed[direction])
         for in_rings in {tuple(choice): None for choice in choices}:
             strokes = work.sequence(parts, in_rings, singles, direction, is_draft=True)
             time_s = work.time_s(strokes, is_draft=True)
@@ -182,36 +185,71 @@ class _Part:
     area: Polygon
     to_fill: dict[str, list[Polygon]]
     outlines: list[Stroke]
+    fills: bool
     spirals: list[Stroke]
     rings_s: float
-    fills: bool
 
     @staticmethod
-    def of(area: Polygon, work: _Work, directions: Sequence[str], *, may_ring: bool) -> _Part:
-        """Prepare one area: where lines run for each direction, its outline, its rings."""
+    def of(area: Polygon, work: _Work, directions: Sequence[str]) -> _Part:
+        """Prepare one area: where lines run for each direction, and its outline."""
         whole = MultiPolygon([area])
         fills = needs_fill(whole, mark_mm=work.mark_mm)
-        rings = None
-        if fills and may_ring:
-            rings = ring_fill(area, mark_mm=work.mark_mm, spacing_mm=work.spacing_mm)
-        paths = spirals(
-            rings or [],
-            area,
-            apart_mm=max(work.spacing_mm.values()),
-            machine=work.machine,
-            speed_mm_s=work.speed_mm_s,
-        )
-        paths = [run_on(path, max(work.mark_mm)) for path in paths]
-        strokes = path_strokes(paths, work.machine)
-        ordered = work.finished(order_outlines(strokes, start_mm=(0.0, 0.0), is_draft=True))
         return _Part(
             area=area,
             to_fill={along: work.to_fill(whole, along) if fills else [] for along in directions},
             outlines=outline_strokes(whole, work.machine),
-            spirals=strokes,
-            rings_s=work.time_s(ordered, is_draft=True) if ordered else float("inf"),
             fills=fills,
+            spirals=[],
+            rings_s=float("inf"),
         )
+
+    @property
+    def width_mm(self) -> float:
+        """Return the width of a strip with this area and edge."""
+        return 2 * self.area.area / max(self.area.length, 1e-9)
+
+    def with_rings(self, work: _Work) -> _Part:
+        """Return the part with rings laid, if they can be, and what they take."""
+        rings = ring_fill(self.area, mark_mm=work.mark_mm, spacing_mm=work.spacing_mm)
+        if not rings:
+            return self
+        paths = spirals(
+            rings,
+            self.area,
+            apart_mm=max(work.spacing_mm.values()),
+            machine=work.machine,
+            speed_mm_s=work.speed_mm_s,
+        )
+        strokes = path_strokes([run_on(path, max(work.mark_mm)) for path in paths], work.machine)
+        ordered = work.finished(order_outlines(strokes, start_mm=(0.0, 0.0), is_draft=True))
+        return replace(self, spirals=strokes, rings_s=work.time_s(ordered, is_draft=True))
+
+
+def _with_rings(parts: list[_Part], work: _Work) -> tuple[list[_Part], dict[str, list[bool]]]:
+    """Return parts with rings where they may pay, and by direction where they are quicker.
+
+    Of very many parts some of every width are tried; the others do as those next in width.
+    """
+    parts = list(parts)
+    ringed = {along: [False] * len(parts) for along in ("x", "y")}
+    filled = sorted(
+        (k for k, part in enumerate(parts) if part.fills), key=lambda k: parts[k].width_mm
+    )
+    if not filled:
+        return parts, {}
+    places = np.unique(np.linspace(0, len(filled) - 1, _MOST_TRIED).astype(np.int64))
+    for place in places:
+        k = filled[place]
+        parts[k] = parts[k].with_rings(work)
+        for along, choice in ringed.items():
+            choice[k] = work.is_quicker_in_rings(parts[k], along)
+    for place in np.setdiff1d(np.arange(len(filled)), places):
+        k, model = filled[place], filled[places[np.argmin(np.abs(places - place))]]
+        if any(choice[model] for choice in ringed.values()):
+            parts[k] = parts[k].with_rings(work)
+        for choice in ringed.values():
+            choice[k] = choice[model] and bool(parts[k].spirals)
+    return parts, ringed
 
 
 @dataclass(frozen=True, slots=True, kw_only=True, eq=False)

@@ -149,7 +149,8 @@ def _dose_findings(coat: CoatPlan, job: Job) -> list[Finding]:
                 level=Level.CAUTION,
                 message=(
                     f"where the beam slows down the dose rises to {ratio:.2f} times the planned "
-                    f"one and the mark grows to {grown:.2f} times its width"
+                    f"one and the mark grows to {grown:.2f} times its width, from "
+                    f"{across:.3f} mm to {grown * across:.3f} mm across the lines"
                 ),
                 remedy="Let the power follow the speed, or clear more slowly.",
             )

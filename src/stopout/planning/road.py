@@ -5,6 +5,7 @@ from __future__ import annotations
 from collections.abc import Callable, Sequence
 from concurrent.futures import ThreadPoolExecutor
 from dataclasses import dataclass, replace
+from typing import Literal
 
 from shapely.geometry import MultiPolygon
 from shapely.geometry.base import BaseGeometry
@@ -356,7 +357,7 @@ def _plan_coat(
         power=beam.power,
         speed_mm_s=beam.speed_mm_s,
         passes=beam.passes,
-        line_direction=job.clearing.line_direction,
+        line_direction=_direction(mask, job),
     )
     title = [
         f"{job.name}, revision {job.revision}",
@@ -447,6 +448,20 @@ def _plan_coat(
         narrowest_land_at=finished_land.at_mm,
         program=text,
     )
+
+
+def _direction(mask: Mask, job: Job) -> Literal["auto", "x", "y", "crossed"]:
+    """Return how lines run: where the beam would leave the bed, no way is worth a search.
+
+    The proof of the program then says what is wrong and where.
+    """
+    at, bed = _blank_at(job), job.machine.bed_mm
+    bounds = [area.bounds for area in (mask.centres, mask.lines) if not area.is_empty]
+    corners = [(0.0, 0.0), *(box[:2] for box in bounds), *(box[2:] for box in bounds)]
+    fits = all(0 <= x + at[0] <= bed[0] and 0 <= y + at[1] <= bed[1] for x, y in corners)
+    if fits or job.clearing.line_direction != "auto":
+        return job.clearing.line_direction
+    return "x"
 
 
 def _thinnest_opening(

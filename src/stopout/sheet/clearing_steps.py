@@ -180,9 +180,8 @@ def aligning_steps(plan: Plan, coat: CoatPlan) -> list[Block]:
         step("Put on the laser eyewear.", "Marked for this laser's wavelength; see the box above."),
         step(
             "Focus on the paint.",
-            "At the middle of the blank, then at all four corners: paint that lies higher or "
-            "lower than this makes the mark more than 5\u00a0% wider or narrower (reckoned, not "
-            "measured).",
+            "At the middle of the blank, then at all four corners. Farther off, the mark is more "
+            "than 5\u00a0% wider or narrower (reckoned, not measured).",
             sets=(("height within", f"{significant(within, 2)}\u00a0mm either way"),),
         ),
         step("Start the extraction."),
