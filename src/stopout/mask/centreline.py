@@ -157,7 +157,7 @@ class _Gauge:
         half = self.half_width_mm(points)
         along = np.concatenate([[0.0], np.cumsum(np.hypot(*np.diff(points, axis=0).T))])
         flush = max(0.0, self.reach_mm - half[0])
-        enough = 0.95 * min(float(np.median(half)), self.reach_mm - self.edge_tolerance_mm)
+        enough = min(0.95 * float(np.median(half)), self.reach_mm - self.edge_tolerance_mm)
         wide = np.flatnonzero(half >= enough)
         # An end that is thinner than the rest, but no point, is as good a stroke as the rest.
         is_point = half[0] < enough / 2
