@@ -82,7 +82,7 @@ def centre_line(
         lies flush with the drawn one; a place shorter than that becomes one short dash. None
         where the place is a mere corner between two strokes and has no centre line.
     """
-    edge = target.boundary.intersection(place.buffer(2.6 * reach_mm))
+    edge = target.boundary.intersection(_round_about(place, 2.6 * reach_mm))
     ridges = _ridges(edge, place, target, reach_mm).difference(stop_at)
     gauge = _Gauge(edge, place, reach_mm, edge_tolerance_mm)
     kept = [line for line in _branches(ridges, gauge, stop_at) if line.length > 0]
@@ -100,6 +100,11 @@ def centre_line(
     )
 
 
+def _round_about(place: BaseGeometry, distance_mm: float) -> BaseGeometry:
+    """Return all within about a distance of a place, to 2 % of it: its curves matter little."""
+    return shapely.simplify(place, distance_mm / 100).buffer(distance_mm, quad_segs=8)
+
+
 class _Gauge:
     """Measures half widths: distances to the target's edge near one thin place."""
 
@@ -107,7 +112,7 @@ class _Gauge:
         self, edge: BaseGeometry, place: BaseGeometry, reach_mm: float, edge_tolerance_mm: float
     ) -> None:
         self.corners = shapely.get_coordinates(place.exterior)
-        self.place = place.buffer(_CHORD_MM)
+        self.place = place.buffer(_CHORD_MM, quad_segs=2)
         shapely.prepare(self.place)
         self.tree = shapely.STRtree(chords_of(edge))
         self.reach_mm = reach_mm
@@ -152,7 +157,7 @@ class _Gauge:
         half = self.half_width_mm(points)
         along = np.concatenate([[0.0], np.cumsum(np.hypot(*np.diff(points, axis=0).T))])
         flush = max(0.0, self.reach_mm - half[0])
-        enough = 0.95 * min(float(np.median(half)), self.reach_mm - self.edge_tolerance_mm)
+        enough = min(0.95 * float(np.median(half)), self.reach_mm - self.edge_tolerance_mm)
         wide = np.flatnonzero(half >= enough)
         # An end that is thinner than the rest, but no point, is as good a stroke as the rest.
         is_point = half[0] < enough / 2
@@ -173,7 +178,7 @@ def _ridges(
         return _facing_ridges(edge, place, target, reach_mm)
     grow = _THICKER * reach_mm
     thick, around = place.buffer(grow), target.buffer(grow)
-    thick_edge = around.boundary.intersection(thick.buffer(2.6 * reach_mm))
+    thick_edge = around.boundary.intersection(_round_about(thick, 2.6 * reach_mm))
     found = _facing_ridges(thick_edge, thick, around, reach_mm)
     # What is lost of a neck hardly too thin is thin too, though the neck itself is not.
     return _facing_ridges(edge, place, target, reach_mm) if found.is_empty else found
@@ -229,7 +234,7 @@ def _facing_ridges(
     )
     if not len(lines):
         return MultiLineString()
-    inside = place.buffer(1.3 * reach_mm)
+    inside = _round_about(place, 1.3 * reach_mm)
     shapely.prepare(inside)
     here = (radius < 1.02 * reach_mm) & shapely.contains_properly(inside, lines)
     kept = _without_corners(ridges, here, is_weak=facing <= _FACING)

@@ -86,10 +86,11 @@ def local_widths(
     faces &= chord > 1.05 * spacing_mm * (radius < spacing_mm)
     middle, radius, ends = middle[faces], radius[faces], ends[faces]
     length = np.hypot(*(ends[:, 0] - ends[:, 1]).T)
-    shapely.prepare(target)
-    shapely.prepare(face)
-    in_target = shapely.contains_xy(target, *middle.T)
-    in_land = ~in_target & shapely.contains_xy(face, *middle.T)
+    # Copies are prepared: another thread may be asking the regions themselves.
+    own, around = (shapely.multipolygons(parts_of(region)) for region in (target, face))
+    shapely.prepare([own, around])
+    in_target = shapely.contains_xy(own, *middle.T)
+    in_land = ~in_target & shapely.contains_xy(around, *middle.T)
     first, second = (
         LocalWidths(at_mm=middle[here], width_mm=2 * radius[here], length_mm=length[here])
         for here in (in_target, in_land)

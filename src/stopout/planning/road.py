@@ -328,53 +328,55 @@ def _plan_coat(
         )
     undercut, limits = bite.undercut.value, job.limits
     reach = reach_mm(undercut, mark)
-    tell(f"coat {number}: mask")
-    wanted, lands = widen_lands(
-        target,
-        face,
-        needed_mm=needed_land_mm(
-            limits.narrowest_land_mm, depth_mm=bite.depth_mm, factor=bite.factor
-        ),
-        edge_tolerance_mm=limits.edge_tolerance_mm,
-        reach_mm=reach,
-    )
-    mask = make_mask(
-        wanted,
-        undercut_mm=undercut,
-        mark_mm=mark,
-        too_thin=limits.too_thin,
-        edge_tolerance_mm=limits.edge_tolerance_mm,
-        narrowest_land_mm=limits.narrowest_land_mm,
-        step_mm=job.machine.step_mm,
-    )
-    tell(f"coat {number}: clearing paths")
-    run = clear(
-        mask.centres,
-        mask.lines,
-        machine=job.machine,
-        mark_mm=mark,
-        spacing_mm=beam.spacing_mm,
-        power=beam.power,
-        speed_mm_s=beam.speed_mm_s,
-        passes=beam.passes,
-        line_direction=_direction(mask, job),
-    )
-    title = [
-        f"{job.name}, revision {job.revision}",
-        f"clears coat {number}; worked side {job.blank.worked_side}",
-        f"blank {job.blank.width_mm:g} x {job.blank.height_mm:g} mm",
-        "origin: the blank's lower left corner as worked",
-        "attend the machine at all times",
-    ]
-    led = round_keep_outs(run.moves, machine=job.machine, blank_at_mm=_blank_at(job))
-    text = write_program(led, machine=job.machine, title=title)
-    moves = read_program(text, machine=job.machine)
-    tell(f"coat {number}: predicting the piece")
-    opening = sweep(moves, mark)
-    finished = advance(opening, undercut)
-    tell(f"coat {number}: holding it against the artwork")
-    # The geometry library works without the interpreter's lock, so two cores are used.
+    # The geometry library works without the interpreter's lock, so two cores are used: what depends
+    # on the artwork alone is measured while the mask is planned.
     with ThreadPoolExecutor(max_workers=2) as pool:
+        drawn = pool.submit(_drawn_widths, target, face, reach)
+        tell(f"coat {number}: mask")
+        wanted, lands = widen_lands(
+            target,
+            face,
+            needed_mm=needed_land_mm(
+                limits.narrowest_land_mm, depth_mm=bite.depth_mm, factor=bite.factor
+            ),
+            edge_tolerance_mm=limits.edge_tolerance_mm,
+            reach_mm=reach,
+        )
+        mask = make_mask(
+            wanted,
+            undercut_mm=undercut,
+            mark_mm=mark,
+            too_thin=limits.too_thin,
+            edge_tolerance_mm=limits.edge_tolerance_mm,
+            narrowest_land_mm=limits.narrowest_land_mm,
+            step_mm=job.machine.step_mm,
+        )
+        tell(f"coat {number}: clearing paths")
+        run = clear(
+            mask.centres,
+            mask.lines,
+            machine=job.machine,
+            mark_mm=mark,
+            spacing_mm=beam.spacing_mm,
+            power=beam.power,
+            speed_mm_s=beam.speed_mm_s,
+            passes=beam.passes,
+            line_direction=_direction(mask, job),
+        )
+        title = [
+            f"{job.name}, revision {job.revision}",
+            f"clears coat {number}; worked side {job.blank.worked_side}",
+            f"blank {job.blank.width_mm:g} x {job.blank.height_mm:g} mm",
+            "origin: the blank's lower left corner as worked",
+            "attend the machine at all times",
+        ]
+        led = round_keep_outs(run.moves, machine=job.machine, blank_at_mm=_blank_at(job))
+        text = write_program(led, machine=job.machine, title=title)
+        moves = read_program(text, machine=job.machine)
+        tell(f"coat {number}: predicting the piece")
+        opening = sweep(moves, mark)
+        finished = advance(opening, undercut)
+        tell(f"coat {number}: holding it against the artwork")
         judged = pool.submit(
             judge,
             target=target,
@@ -385,7 +387,6 @@ def _plan_coat(
             edge_tolerance_mm=limits.edge_tolerance_mm,
         )
         land = pool.submit(_land, face, finished, 2 * min(mark))
-        drawn = pool.submit(_drawn_widths, target, face, reach)
         measured = _measure(opening, face, min(mark))
         outcome, finished_land = judged.result(), land.result()
         widths, narrowest_stroke = drawn.result()
