@@ -35,7 +35,8 @@ def found(material, wavelength_nm, *, side="back"):
 
 
 # Acrylic: a sheet maker's note (visible), an encyclopaedia (2.8 to 25 um); polycarbonate at
-# 10.6 um: a university's list for laser cutters; glass: a photonics dictionary; the rest from memory.
+# 10.6 um: a university's list for laser cutters; glass: a photonics dictionary; the
+# rest from memory.
 @pytest.mark.parametrize(
     ("material", "wavelength_nm", "code", "level"),
     [

@@ -102,8 +102,8 @@ def _look(job: Job, material: Material) -> list[Finding]:
             level=Level.NOTE,
             message=(
                 f"through {thickness_mm:g} mm of {_plain(material)} the back seems "
-                f"{depth_mm:.2f} mm deep, and from {_VIEW_DEG:g} deg aside it shifts {offset_mm:.2f} mm against "
-                "what lies on the front"
+                f"{depth_mm:.2f} mm deep, and from {_VIEW_DEG:g} deg aside it shifts "
+                f"{offset_mm:.2f} mm against what lies on the front"
             ),
             remedy="Keep what a frame or a standoff must hide that much farther under it.",
         )
