@@ -108,6 +108,8 @@ class Material:
     """A blank's material. Molar mass is that of one mole of metal atoms; None for a plastic.
 
     `advice` is for the blank before work, `after_etch` for what an etch leaves on it.
+    `passes`, `marks` and `harms` name the bands of wavelengths that go through a clear sheet, that
+    mark it where the paint is gone, or that must not be used on it; outside them nothing is known.
     """
 
     ident: str
@@ -120,6 +122,9 @@ class Material:
     composition: tuple[tuple[str, Sourced], ...] = ()
     advice: tuple[Advice, ...] = ()
     after_etch: tuple[Advice, ...] = ()
+    passes: tuple[Advice, ...] = ()
+    marks: tuple[Advice, ...] = ()
+    harms: tuple[Advice, ...] = ()
     hazards: tuple[str, ...] = ()
 
 

@@ -43,8 +43,6 @@ _CUT_MM = 0.01
 _DOSE_RATIO_LIMIT = 1.15
 # A pointer beam is held to this share of the threshold dose.
 _POINTER_SHARE = 0.1
-# Clear acrylic passes visible light and the near infrared, and absorbs farther out.
-_PASSES_NM = (380.0, 1100.0)
 # The motion model counts a speed below this as standing still.
 _STANDING_MM_S = 1e-6
 
@@ -62,19 +60,6 @@ def job_findings(
                 level=Level.NOTE,
                 message="machine.blank_at is left out: the blank is taken as centred on the bed",
                 remedy="Give the blank's corner from the bed's corner to have the bed checked.",
-            )
-        )
-    low, high = _PASSES_NM
-    if job.blank.is_back_worked and low <= job.machine.wavelength_nm <= high:
-        found.append(
-            Finding(
-                code="beam-passes",
-                level=Level.CAUTION,
-                message=(
-                    "this beam passes clear plastic: where the paint is gone it goes on to "
-                    "whatever lies under the sheet, and comes back from a shiny bed"
-                ),
-                remedy="Lay a matt, dark, non-flammable stop well below the sheet.",
             )
         )
     return found

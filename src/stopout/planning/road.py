@@ -69,6 +69,7 @@ from stopout.planning.layers import Layers, plan_layers, stack_passes
 from stopout.planning.legibility import legibility_findings
 from stopout.planning.margins import advise, land_margin, needed_land_mm, stroke_margin
 from stopout.planning.plan import ClearingNumbers, CoatPlan, MaskNumbers, Plan
+from stopout.planning.sheet_findings import sheet_findings
 from stopout.planning.shows import shown_by_coats
 from stopout.planning.stating import clearing_values, machine_values
 from stopout.program import read_program, round_keep_outs, write_program
@@ -171,6 +172,7 @@ def plan_job(
     findings = [*job.findings, *knowledge.findings]
     findings += [_placed(finding, job) for finding in drawing.findings]
     findings += job_findings(job, drawing.dark, face_seen, knowledge.finish)
+    findings += sheet_findings(job, knowledge.material)
     findings += legibility_findings(job, drawing)
     for coat in coats:
         findings += coat_findings(coat, job, etch)

@@ -64,6 +64,9 @@ def load_material(ident: str) -> Material:
         composition=tuple((name, parts.sourced(name)) for name in parts.data) if parts else (),
         advice=data.advice("advice"),
         after_etch=data.advice("after_etch"),
+        passes=data.advice("passes"),
+        marks=data.advice("marks"),
+        harms=data.advice("harms"),
         hazards=data.texts("hazards"),
     )
 

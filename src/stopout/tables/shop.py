@@ -25,7 +25,18 @@ _TABLES = ("materials", "etchants", "pairs", "resists", "hazards", "refusals", "
 # What warns of harm may be added to and never replaced.
 _ADDED_ONLY = ("hazards", "refusals", "sources")
 # What is said for the sake of safety grows and never shrinks; where a spent bath goes is settled.
-_GROWING = ("hazards", "advice", "after_etch", "mixing", "waste", "neutralising", "strippers")
+_GROWING = (
+    "hazards",
+    "advice",
+    "after_etch",
+    "passes",
+    "marks",
+    "harms",
+    "mixing",
+    "waste",
+    "neutralising",
+    "strippers",
+)
 _KEPT = ("neutralised_in_shop", "sort", "formula", "ready_made")
 _LONGEST_BYTES = 1_000_000
 _ID = re.compile(r"[a-z0-9]+(-[a-z0-9]+)*")

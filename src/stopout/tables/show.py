@@ -130,6 +130,9 @@ def _material(m: Material) -> list[Row]:
         ),
         *_sentences("advice", m.advice),
         *_sentences("after the etch", m.after_etch),
+        *_sentences("beam that passes", m.passes),
+        *_sentences("beam that marks", m.marks),
+        *_sentences("beam never to use", m.harms),
     ]
 
 
