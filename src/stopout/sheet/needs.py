@@ -25,11 +25,7 @@ def needs(plan: Plan) -> list[Block]:
             note=blank_size(plan),
         ),
         *_paint_needs(plan),
-        Need(
-            name="Program",
-            amount=", ".join([*(program_name(coat) for coat in plan.coats), "bounds.nc"]),
-            note=f"clearing {duration(sum(c.clearing.times.time_s for c in plan.coats))} a piece",
-        ),
+        _maker_need(plan),
     ]
     rows += _bath_needs(plan)
     rows += [
@@ -43,6 +39,20 @@ def needs(plan: Plan) -> list[Block]:
         Heading(text="What you wear"),
         Note(lines=tuple(_worn(plan, text) for text in worn)),
     ]
+
+
+def _maker_need(plan: Plan) -> Need:
+    """What makes the opening: the program, the film or the cut file."""
+    method = plan.job.method
+    if method == "printed-film":
+        return Need(name="Film", amount="1", note="film-1.pdf, printed at 100\u00a0%")
+    if method == "cut-film":
+        return Need(name="Cut file, knife, tape", amount="1 each", note="cut-1.svg")
+    return Need(
+        name="Program",
+        amount=", ".join([*(program_name(coat) for coat in plan.coats), "bounds.nc"]),
+        note=f"clearing {duration(sum(c.cleared.times.time_s for c in plan.coats))} a piece",
+    )
 
 
 def blank_size(plan: Plan) -> str:

@@ -87,7 +87,7 @@ def findings(plan: Plan) -> list[Block]:
 
 def _coat_numbers(plan: Plan, coat: CoatPlan) -> list[Block]:
     """Mask, motion and prediction of one coat, for one piece."""
-    mask, outcome, times = coat.mask, coat.outcome, coat.clearing.times
+    mask, outcome = coat.mask, coat.outcome
     of = f"Coat {coat.number}" if plan.shown else "Resist"
     return [
         Note(lines=(f"{of}: openings as worked, and what the program is predicted to make.",)),
@@ -105,12 +105,21 @@ def _coat_numbers(plan: Plan, coat: CoatPlan) -> list[Block]:
                     "Lost, merged, widened places",
                     f"{outcome.lost}, {outcome.merged}, {outcome.widened}",
                 ),
-                ("Reach", length(coat.clearing.reach_mm)),
-                ("Path with the beam on", f"{times.cleared_length_mm / 1000:.2f}\u00a0m"),
-                ("Path with the beam off", f"{times.travel_length_mm / 1000:.2f}\u00a0m"),
+                ("Reach", length(coat.reach_mm)),
+                *_paths(coat),
             )
         ),
     ]
+
+
+def _paths(coat: CoatPlan) -> tuple[tuple[str, str], ...]:
+    if coat.clearing is None:
+        return ()
+    times = coat.clearing.times
+    return (
+        ("Path with the beam on", f"{times.cleared_length_mm / 1000:.2f}\u00a0m"),
+        ("Path with the beam off", f"{times.travel_length_mm / 1000:.2f}\u00a0m"),
+    )
 
 
 def _etch_numbers(plan: Plan) -> list[Block]:
