@@ -104,7 +104,11 @@ def _bath_needs(plan: Plan) -> list[Need]:
         ),
         Need(name="Mixing vessel, plastic; rinse tray", amount="1 each"),
         Need(name="Thermometer, pH paper, timer, tongs", amount="1 each"),
-        Need(name=capital(" or ".join(strippers)), amount="to cover", note="strips the resist"),
+        Need(
+            name=capital(" or ".join(strippers)) or "What the resist's own sheet strips it with",
+            amount="to cover",
+            note="strips the resist",
+        ),
         Need(
             name="Waste container, labelled, vented cap",
             amount=f"over {significant(2 * etch.bath_fill_l, 2)}\u00a0L",
