@@ -86,6 +86,7 @@ _JUDGES: dict[str, Any] = {
     "maximum": _number(lambda value, rule: value <= rule),
     "exclusiveMinimum": _number(lambda value, rule: value > rule),
     "anyOf": lambda rule, value, _: any(judged(part, value) for part in rule),
+    "allOf": lambda rule, value, _: all(judged(part, value) for part in rule),
     "not": lambda rule, value, _: not judged(rule, value),
     "if": _if,
     "then": lambda *_: True,

@@ -214,7 +214,7 @@ def _report(made: CouponPlan, folder: Path, *, show_all: bool, on_stdout: bool) 
 def _lines(made: CouponPlan) -> list[str]:
     from stopout.units import format_duration
 
-    layout, times = made.layout, made.plan.coats[0].clearing.times
+    layout, times = made.layout, made.plan.coats[0].cleared.times
     on_it = ", ".join(name for name, _ in made.parts)
     lines = [f"{layout.kind} coupon, {layout.width_mm:g} x {layout.height_mm:g} mm: {on_it}"]
     if layout.lines:

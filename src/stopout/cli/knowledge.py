@@ -150,7 +150,9 @@ def _gathered(job: Job, path: Path | None) -> Knowledge:
         cell=cell,
         sludge=None if job.etch is None else load_sludge(job.blank.material, job.etch.etchant),
         refusals=rules,
-        hazards=load_hazards(hazard_ids(pair, known, wavelength_nm=job.machine.wavelength_nm)),
+        hazards=load_hazards(
+            hazard_ids(pair, known, wavelength_nm=job.laser.wavelength_nm if job.has_beam else None)
+        ),
         finish=finish,
         other_resists=usable_resists(rules),
     )

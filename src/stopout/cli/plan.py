@@ -182,6 +182,20 @@ def _files(made: Plan) -> dict[str, bytes]:
         files[f"mask-{coat.number}.png"] = mask_png(coat.opening, **size)
         if names["program"] is not None and coat.program is not None:
             files[names["program"]] = coat.program.encode("ascii")
+        if coat.prints:
+            from stopout.sheet import film_pdf
+
+            files[f"film-{coat.number}.pdf"] = film_pdf(made, coat)
+        if coat.cuts and coat.drawn is not None and made.job.stencil is not None:
+            from stopout.pictures import cut_svg
+
+            files[f"cut-{coat.number}.svg"] = cut_svg(
+                coat.drawn,
+                overrun_mm=made.job.stencil.overrun_mm,
+                margin_mm=made.job.stencil.margin_mm,
+                title=f"{made.job.name}: cut lines, as worked",
+                **size,
+            )
     if made.bounds_program is not None:
         files["bounds.nc"] = made.bounds_program.encode("ascii")
     if made.coats:

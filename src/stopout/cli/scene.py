@@ -110,14 +110,16 @@ def _numbers(plan: Plan) -> tuple[tuple[str, str], ...]:
 
 
 def _coat_numbers(coat: CoatPlan, *, of: str) -> list[tuple[str, str]]:
-    outcome, clearing = coat.outcome, coat.clearing
-    return [
+    outcome = coat.outcome
+    rows = [
         (f"narrowest opening{of}", f"{coat.mask.narrowest_opening_mm:.3f} mm"),
         (f"narrowest finished land{of}", f"{coat.finished_land_mm:.3f} mm"),
         (f"edge outside the artwork, worst{of}", f"{1000 * outcome.worst_outside_mm:.0f} um"),
         (f"edge short of the artwork, worst{of}", f"{1000 * outcome.worst_inside_mm:.0f} um"),
-        (f"clearing time{of}", format_duration(clearing.times.time_s)),
     ]
+    if coat.clearing is not None:
+        rows.append((f"clearing time{of}", format_duration(coat.clearing.times.time_s)))
+    return rows
 
 
 def _front_view(plan: Plan) -> tuple[tuple[str, BaseGeometry], ...]:
@@ -172,15 +174,12 @@ def result_lines(plan: Plan, folder: object) -> list[str]:
     """Return the few lines that tell a person what the plan came to."""
     lines = []
     for coat in plan.coats:
-        clearing, outcome = coat.clearing, coat.outcome
-        times = clearing.times
+        outcome = coat.outcome
         lines += [
             f"coat {coat.number}: {coat.mask.openings} openings, {coat.mask.area_mm2:.1f} mm^2; "
             f"narrowest opening {coat.mask.narrowest_opening_mm:.3f} mm, "
             f"narrowest finished land {coat.finished_land_mm:.3f} mm",
-            f"  clearing {format_duration(times.time_s)} "
-            f"(one way, line by line: {format_duration(clearing.time_one_direction_s)}); "
-            f"lines along {clearing.line_direction}, {clearing.spacing_mm:.4g} mm apart",
+            _way_line(coat),
             f"  predicted edge: at most {1000 * outcome.worst_outside_mm:.0f} um outside and "
             f"{1000 * outcome.worst_inside_mm:.0f} um short of the artwork; lost {outcome.lost}, "
             f"merged {outcome.merged}, widened {outcome.widened}",
@@ -194,3 +193,15 @@ def result_lines(plan: Plan, folder: object) -> list[str]:
         )
     verdict = "STOP: no program was written; see the stops above" if plan.is_stopped else "ready"
     return [*lines, f"{folder}: {verdict}"]
+
+
+def _way_line(coat: CoatPlan) -> str:
+    """Say how the opening is made: the beam's time and lines, or what is drawn."""
+    if coat.drawn is not None:
+        return f"  as drawn on the film: {coat.drawn.area:.1f} mm^2"
+    clearing = coat.cleared
+    return (
+        f"  clearing {format_duration(clearing.times.time_s)} "
+        f"(one way, line by line: {format_duration(clearing.time_one_direction_s)}); "
+        f"lines along {clearing.line_direction}, {clearing.spacing_mm:.4g} mm apart"
+    )

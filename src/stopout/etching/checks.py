@@ -257,7 +257,7 @@ def check_pair_use(pair: Pair, *, temperature_degc: float, depth_mm: float) -> t
 
 
 def hazard_ids(
-    pair: Pair | None, resists: tuple[Resist, ...], *, wavelength_nm: float
+    pair: Pair | None, resists: tuple[Resist, ...], *, wavelength_nm: float | None
 ) -> tuple[str, ...]:
     """Ids of the hazards that a job meets, in the order of its steps, each once.
 
@@ -267,12 +267,13 @@ def hazard_ids(
         None where nothing is etched; the coats then stay on, so no stripper is counted.
     resists : tuple of Resist
         The job's coats.
-    wavelength_nm : float
-        That of the laser [nm].
+    wavelength_nm : float or None
+        That of the laser [nm]; None where no laser is used.
     """
     ids = [ident for resist in resists for ident in resist.hazards]
     low, high = _BLUE_NM
-    ids.append("laser-450nm" if low <= wavelength_nm <= high else "laser-other")
+    if wavelength_nm is not None:
+        ids.append("laser-450nm" if low <= wavelength_nm <= high else "laser-other")
     if pair is not None:
         ids += [*pair.etchant.hazards, *pair.hazards, *pair.material.hazards]
         ids += [ident for resist in resists for ident in resist.strippers]

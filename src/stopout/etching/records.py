@@ -85,10 +85,12 @@ class Advice:
     source_id: str = ""
     wavelength_nm: tuple[float, float] | None = None
 
-    def holds_at(self, wavelength_nm: float) -> bool:
-        """Tell whether the sentence is meant for a laser of this wavelength [nm]."""
+    def holds_at(self, wavelength_nm: float | None) -> bool:
+        """Tell whether the sentence is meant for a laser of this wavelength [nm], or for none."""
         if self.wavelength_nm is None:
             return True
+        if wavelength_nm is None:
+            return False
         low, high = self.wavelength_nm
         return low <= wavelength_nm < high
 

@@ -41,6 +41,7 @@ def check_job(tables: JobFile, source: Source) -> list[Mistake]:
         *_artwork(tables, raw),
         *_blank(tables, raw),
         *_holes(tables),
+        *_method(tables, raw),
         *_route(tables, raw),
         *_coats(tables, raw),
         *_machine(tables),
@@ -203,6 +204,40 @@ def _coats(tables: JobFile, raw: dict[str, Any]) -> Iterator[Fault]:
         if shows in claimed and shows is not None:
             yield (*at, "shows"), f"is what coat {claimed[shows]} shows already"
         claimed.setdefault(shows, place + 1)
+
+
+_NEEDED = {
+    "machine": "spot, spot_means, wavelength, power, top_speed, acceleration, step, bed",
+    "clearing": "power, speed",
+}
+
+
+def _method(tables: JobFile, raw: dict[str, Any]) -> Iterator[Fault]:
+    """What each way of making the opening needs, and what belongs to another way."""
+    method = _get(tables, "resist", "method") if "resist" in raw else "laser"
+    if method is None:
+        return
+    if method == "laser":
+        for table, needed in _NEEDED.items():
+            if table not in raw:
+                yield (
+                    (table,),
+                    f"the table [{table}] is missing; write [{table}] with at least {needed}",
+                )
+    for table, own in (("film", "printed-film"), ("stencil", "cut-film")):
+        if table in raw and method != own:
+            yield (table,), f'is for [resist] method = "{own}"; leave it out, or write that'
+    if method == "printed-film" and "film" not in raw:
+        yield (
+            ("film",),
+            "the table [film] is missing; write [film] with at least resist_acts",
+        )
+    growth, least = _get(tables, "film", "growth"), _get(tables, "film", "smallest_opening")
+    if growth is not None and least is not None and least <= 2 * growth:
+        yield (
+            ("film", "smallest_opening"),
+            f"must be above {format_number(2 * growth)} mm, the growth of its two edges",
+        )
 
 
 def _machine(tables: JobFile) -> Iterator[Fault]:

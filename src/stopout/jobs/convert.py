@@ -9,6 +9,7 @@ from stopout.jobs.model import (
     ClearingTable,
     CoatTable,
     EtchTable,
+    FilmTable,
     JobFile,
     LimitsTable,
     MachineTable,
@@ -22,10 +23,12 @@ from stopout.planning.job import (
     Clearing,
     Coat,
     Etch,
+    Film,
     Hole,
     Job,
     Limits,
     Registration,
+    Stencil,
 )
 from stopout.values import Finding, Level, Machine
 
@@ -55,8 +58,11 @@ def job_of(tables: JobFile, *, sha256: str) -> Job:
         artwork=_artwork(tables.artwork),
         blank=_blank(tables.blank),
         coats=_coats(tables),
-        machine=_machine(tables.machine),
-        clearing=_clearing(tables.clearing),
+        machine=None if tables.machine is None else _machine(tables.machine),
+        clearing=None if tables.clearing is None else _clearing(tables.clearing),
+        method="laser" if tables.resist is None else tables.resist.method,
+        film=None if tables.film is None else _film(tables.film),
+        stencil=_stencil(tables),
         etch=None if tables.etch is None else _etch(tables.etch),
         bath=Bath() if tables.bath is None else _bath(tables.bath),
         limits=Limits() if tables.limits is None else _limits(tables.limits),
@@ -161,6 +167,29 @@ def _clearing(table: ClearingTable) -> Clearing:
         dose_ratio=table.dose_ratio,
         spacing_mm=table.spacing,
         line_direction=table.line_direction,
+    )
+
+
+def _film(table: FilmTable) -> Film:
+    return Film(
+        resist_acts=table.resist_acts,
+        growth_mm=table.growth,
+        smallest_opening_mm=table.smallest_opening,
+        printed_side=table.printed_side,
+        page_mm=table.page,
+    )
+
+
+def _stencil(tables: JobFile) -> Stencil | None:
+    table = tables.stencil
+    if table is None:
+        cut = tables.resist is not None and tables.resist.method == "cut-film"
+        return Stencil() if cut else None
+    return Stencil(
+        overrun_mm=table.overrun,
+        is_loose=table.loose,
+        bridge_mm=table.bridge,
+        margin_mm=table.margin,
     )
 
 

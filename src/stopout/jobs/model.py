@@ -37,6 +37,7 @@ __all__ = [
     "ClearingTable",
     "CoatTable",
     "EtchTable",
+    "FilmTable",
     "HoleTable",
     "JobFile",
     "JobTable",
@@ -46,6 +47,7 @@ __all__ = [
     "RegistrationMarkTable",
     "RegistrationTable",
     "ResistTable",
+    "StencilTable",
     "Table",
     "TablesTable",
 ]
@@ -227,6 +229,48 @@ class ResistTable(Table):
     paint: Ident = _key("The paint, an id of the resists table", example="epoxy-two-part")
     colour: Name = _key("Its colour", "black")
     thickness: Film | None = _key("The dry thickness; left out: the table's", None, example="25 um")
+    method: Literal["laser", "printed-film", "cut-film"] = _key(
+        "How the opening is made: cleared by a laser, exposed through a printed film, or cut with "
+        "a knife from an adhesive film",
+        "laser",
+    )
+
+
+class FilmTable(Table):
+    """A printed film and the photoresist under it; with method = "printed-film"."""
+
+    resist_acts: Literal["negative", "positive"] = _key(
+        "negative: light hardens the resist; positive: light makes it soluble", example="negative"
+    )
+    growth: LengthOrZero = _key(
+        "How far each edge of an opening moves outwards by exposure and developing, as measured",
+        "0 mm",
+        example="0.01 mm",
+    )
+    smallest_opening: Length = _key(
+        "The narrowest opening that the resist makes dependably", "0.1 mm"
+    )
+    printed_side: Literal["down", "up"] = _key(
+        "Which side of the film is printed as it lies on the work: down touches the resist, which "
+        "is sharper",
+        "down",
+    )
+    page: Annotated[tuple[float, float], Row(_ABOVE_0_MM)] = _key(
+        "Width and height of the film's sheet", ["210 mm", "297 mm"]
+    )
+
+
+class StencilTable(Table):
+    """A film cut with a knife; with method = "cut-film"."""
+
+    overrun: LengthOrZero = _key(
+        "How far each cut runs past a corner, so that the corner parts clean", "0.2 mm"
+    )
+    loose: bool = _key(
+        "true: no transfer tape carries the stencil, so islands are held by bridges", False
+    )
+    bridge: Length = _key("The width of a loose stencil's bridges", "1 mm")
+    margin: LengthOrZero = _key("How far the film reaches past the plate's edge", "5 mm")
 
 
 class CoatTable(Table):
@@ -489,10 +533,12 @@ class JobFile(Table):
     artwork: ArtworkTable = Field()
     blank: BlankTable = Field()
     resist: ResistTable | None = Field(None)
+    film: FilmTable | None = Field(None)
+    stencil: StencilTable | None = Field(None)
     coat: list[CoatTable] = Field([])
     registration: RegistrationTable | None = Field(None)
-    machine: MachineTable = Field()
-    clearing: ClearingTable = Field()
+    machine: MachineTable | None = Field(None)
+    clearing: ClearingTable | None = Field(None)
     etch: EtchTable | None = Field(None)
     bath: BathTable | None = Field(None)
     limits: LimitsTable | None = Field(None)

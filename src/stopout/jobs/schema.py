@@ -109,4 +109,34 @@ _ROUTES: dict[str, Any] = {
         "properties": {"resist": False, "etch": False, "coat": {"minItems": 2}},
     },
     "else": {"required": ["resist", "etch"], "properties": {"coat": False}},
+    "allOf": [
+        {
+            "if": {
+                "required": ["resist"],
+                "properties": {"resist": {"required": ["method"], "properties": {"method": made}}},
+            },
+            "then": {"properties": banned, "required": needed},
+        }
+        for made, banned, needed in (
+            ({"const": "printed-film"}, {"stencil": False}, ["film"]),
+            ({"const": "cut-film"}, {"film": False}, []),
+        )
+    ]
+    + [
+        {
+            "if": {
+                "required": ["resist"],
+                "properties": {
+                    "resist": {
+                        "required": ["method"],
+                        "properties": {"method": {"enum": ["printed-film", "cut-film"]}},
+                    }
+                },
+            },
+            "else": {
+                "required": ["machine", "clearing"],
+                "properties": {"film": False, "stencil": False},
+            },
+        }
+    ],
 }

@@ -1,7 +1,16 @@
 """Pictures of a plan: the mask of each coat, and the preview a person checks the plan by."""
 
+from stopout.pictures.cut import cut_svg
 from stopout.pictures.mask import mask_png, mask_svg
 from stopout.pictures.preview import preview_png
 from stopout.pictures.scene import CoatScene, Place, PreviewScene
 
-__all__ = ["CoatScene", "Place", "PreviewScene", "mask_png", "mask_svg", "preview_png"]
+__all__ = [
+    "CoatScene",
+    "Place",
+    "PreviewScene",
+    "cut_svg",
+    "mask_png",
+    "mask_svg",
+    "preview_png",
+]

@@ -60,7 +60,7 @@ def beam_for(coat: Coat, job: Job) -> Beam:
     PlanError
         If the dose ratio is not above 1, so that nothing would be cleared.
     """
-    clearing, machine = job.clearing, job.machine
+    clearing, machine = job.settings, job.laser
     radius = tuple(radius_mm(width, machine.spot_means) for width in machine.spot_mm)
     mark = coat.mark_mm or clearing.mark_mm
     ratio = clearing.dose_ratio
@@ -103,7 +103,7 @@ def beam_quality(wavelength_nm: float) -> float:
 
 def focus_for(coat: Coat, job: Job) -> FocusStep:
     """Return how far the paint may lie off the focus so that the mark keeps within 5 %."""
-    machine = job.machine
+    machine = job.laser
     radius = tuple(radius_mm(width, machine.spot_means) for width in machine.spot_mm)
     quality = beam_quality(machine.wavelength_nm)
     return focus_step(
@@ -118,13 +118,13 @@ def _spacing(
     job: Job, mark: tuple[Measured, Measured], across: tuple[float, float]
 ) -> dict[str, float]:
     """Return the spacing by line direction: lines along x lie apart in y, and the reverse."""
-    if job.clearing.spacing_mm is not None:
-        return {"x": job.clearing.spacing_mm, "y": job.clearing.spacing_mm}
+    if job.settings.spacing_mm is not None:
+        return {"x": job.settings.spacing_mm, "y": job.settings.spacing_mm}
     return {
         along: default_spacing_mm(
             mark_across_mm=mark[axis].value,
             radius_across_mm=across[axis],
-            step_mm=job.machine.step_mm,
+            step_mm=job.laser.step_mm,
         )
         for along, axis in (("x", 1), ("y", 0))
     }

@@ -26,16 +26,16 @@ def bounds_program(
     moves = bounds_moves(
         _around(boxes),
         _around(art),
-        machine=job.machine,
-        speed_mm_s=job.clearing.speed_mm_s,
+        machine=job.laser,
+        speed_mm_s=job.settings.speed_mm_s,
     )
     findings = pointer_findings(job, moves)
     text = write_program(
         moves,
-        machine=job.machine,
+        machine=job.laser,
         title=[f"{job.name}, revision {job.revision}", "shows where the job will lie"],
     )
-    problems = prove_text(text, machine=job.machine, blank_at_mm=blank_at)
+    problems = prove_text(text, machine=job.laser, blank_at_mm=blank_at)
     if not problems:
         return text, findings
     # The clearing programs report their own; the box alone may cross a clamp that they avoid.

@@ -189,11 +189,11 @@ def plan_coupon(
     design = _designed(kind, settings, face, _empty(kind, job, knowledge))
     tell("writing the program")
     blank_at = _blank_at(job)
-    moves = coupon_moves(design, settings, machine=job.machine, passes=beam.passes)
-    moves = round_keep_outs(moves, machine=job.machine, blank_at_mm=blank_at)
-    text = write_program(moves, machine=job.machine, title=_title(kind, job))
-    moves = read_program(text, machine=job.machine)
-    layout = _hashed(as_programmed(design.layout, moves, power_w=job.machine.power_w))
+    moves = coupon_moves(design, settings, machine=job.laser, passes=beam.passes)
+    moves = round_keep_outs(moves, machine=job.laser, blank_at_mm=blank_at)
+    text = write_program(moves, machine=job.laser, title=_title(kind, job))
+    moves = read_program(text, machine=job.laser)
+    layout = _hashed(as_programmed(design.layout, moves, power_w=job.laser.power_w))
     tell("predicting the coupon")
     coat = coupon_coat(
         replace(design, layout=layout), settings, job, face, beam, moves, text, bite.undercut
@@ -239,7 +239,7 @@ def _part_words(part: str) -> str:
 
 
 def _settings(job: Job, knowledge: Knowledge, beam: Beam, undercut_mm: float) -> Settings:
-    machine = job.machine
+    machine = job.laser
     radius = (
         radius_mm(machine.spot_mm[0], machine.spot_means),
         radius_mm(machine.spot_mm[1], machine.spot_means),
@@ -269,7 +269,7 @@ def _settings(job: Job, knowledge: Knowledge, beam: Beam, undercut_mm: float) ->
 
 def _empty(kind: Kind, job: Job, knowledge: Knowledge) -> CouponLayout:
     """The coupon without anything on it."""
-    machine, coat, blank = job.machine, job.coats[0], job.blank
+    machine, coat, blank = job.laser, job.coats[0], job.blank
     thickness = coat.thickness_um or knowledge.resists[0].thickness_um.value
     known_by, strength = identity_of(machine), _strength(job, knowledge)
     spot = " x ".join(f"{width:g}" for width in machine.spot_mm)

@@ -20,8 +20,8 @@ from stopout.outcome import advance, judge, sweep
 from stopout.planning.beam import Beam
 from stopout.planning.job import Job
 from stopout.planning.margins import advise, land_margin, stroke_margin
+from stopout.planning.measuring import drawn_widths, land_left, measure_opening
 from stopout.planning.plan import ClearingNumbers, CoatPlan
-from stopout.planning.road import _drawn_widths, _land, _measure
 from stopout.values import Measured, Moves
 
 __all__ = ["coupon_coat"]
@@ -65,7 +65,7 @@ def coupon_coat(
     target = as_multipolygon(
         shapely.intersection(advance(_drawn(design.layout, design, settings), undercut.value), face)
     )
-    measured = _measure(opening, face, min(mark))
+    measured = measure_opening(opening, face, min(mark))
     outcome = judge(
         target=target,
         opening=opening,
@@ -74,11 +74,9 @@ def coupon_coat(
         reach_mm=reach,
         edge_tolerance_mm=job.limits.edge_tolerance_mm,
     )
-    land = _land(face, finished, 2 * min(mark))
-    widths, narrowest_stroke = _drawn_widths(target, face, reach)
-    times = measure_program(
-        moves, machine=job.machine, power=beam.power, speed_mm_s=beam.speed_mm_s
-    )
+    land = land_left(face, finished, 2 * min(mark))
+    widths, narrowest_stroke = drawn_widths(target, face, reach)
+    times = measure_program(moves, machine=job.laser, power=beam.power, speed_mm_s=beam.speed_mm_s)
     return CoatPlan(
         number=1,
         coat=job.coats[0],
@@ -87,6 +85,8 @@ def coupon_coat(
         finished=finished,
         thin_places=(),
         narrow_lands=(),
+        mark_mm=beam.mark_mm,
+        reach_mm=reach,
         bridges=(),
         counters=(),
         widths=widths,

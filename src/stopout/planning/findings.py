@@ -53,7 +53,9 @@ def job_findings(
     """Findings about the job as a whole, before any coat is looked at."""
     found: list[Finding] = [*check_finish(finish)]
     found += _cut_artwork(job, drawing_dark, face_seen)
-    if job.machine.blank_at_mm is None:
+    if not job.has_beam:
+        return found
+    if job.laser.blank_at_mm is None:
         found.append(
             Finding(
                 code="blank-centred",
@@ -93,12 +95,13 @@ def _cut_artwork(job: Job, dark: BaseGeometry, face_seen: BaseGeometry) -> list[
 
 def coat_findings(coat: CoatPlan, job: Job, etch: EtchPlan | None) -> list[Finding]:
     """Findings about one coat: shapes, outcome, lands, dose."""
-    return [*shape_findings(coat, job, etch), *_dose_findings(coat, job)]
+    found = list(shape_findings(coat, job, etch))
+    return [*found, *_dose_findings(coat, job)] if job.has_beam else found
 
 
 def _dose_findings(coat: CoatPlan, job: Job) -> list[Finding]:
     """Say what is doubtful about mark, spacing and dose."""
-    clearing, found = coat.clearing, []
+    clearing, found = coat.cleared, []
     if not beam_for(coat.coat, job).is_measured:
         found.append(
             Finding(
@@ -151,7 +154,7 @@ def _grown_width(dose_ratio: float, more: float) -> float:
 def motion_findings(coat: CoatPlan, job: Job, blank_at_mm: tuple[float, float]) -> list[Finding]:
     """Findings of the proof that the program stays in the bed and outside keep-outs."""
     remedy = "Move the blank (machine.blank_at), or clear more slowly for shorter runs-up."
-    if any(_holds(box, blank_at_mm) for box in job.machine.keep_outs_mm):
+    if any(_holds(box, blank_at_mm) for box in job.laser.keep_outs_mm):
         remedy = (
             "Programs begin and end at the blank's lower left corner as worked, and that lies in "
             "a keep-out: move the blank or the clamp."
@@ -164,7 +167,7 @@ def motion_findings(coat: CoatPlan, job: Job, blank_at_mm: tuple[float, float]) 
             remedy=remedy,
             at_mm=violation.at_mm,
         )
-        for violation in prove(coat.moves, machine=job.machine, blank_at_mm=blank_at_mm)
+        for violation in prove(coat.moves, machine=job.laser, blank_at_mm=blank_at_mm)
     ]
 
 
@@ -175,14 +178,14 @@ def _holds(box: tuple[float, float, float, float], at_mm: tuple[float, float]) -
 
 def pointer_findings(job: Job, moves: Moves) -> list[Finding]:
     """Refuse a pointer beam that could mark: at most a tenth of the threshold dose."""
-    fraction = job.machine.pointer_fraction
+    fraction = job.laser.pointer_fraction
     on = moves.power > 0
     if fraction <= 0 or not on.any():
         return []
     profile = plan_speeds(
         moves,
-        acceleration_mm_s2=job.machine.acceleration_mm_s2,
-        cornering_mm=job.machine.cornering_mm,
+        acceleration_mm_s2=job.laser.acceleration_mm_s2,
+        cornering_mm=job.laser.cornering_mm,
     )
     slowest = float(np.minimum(profile.vertex_mm_s[:-1], profile.vertex_mm_s[1:])[on].min())
     dose = fraction / max(slowest, _STANDING_MM_S)
@@ -216,6 +219,9 @@ def refusal_findings(
     rules: tuple[Refusal, ...],
 ) -> list[Finding]:
     """What must not be done at all with this material, bath and paint, or not so strong."""
+    if not job.has_beam:
+        # What must not come under a beam may well be cut with a knife.
+        rules = tuple(rule for rule in rules if not rule.code.endswith("-under-the-beam"))
     return list(
         refusals(
             rules,

@@ -83,13 +83,15 @@ def _with_mark(
     knowledge: Knowledge,
     findings: list[Finding],
 ) -> Coat:
-    clearing = job.clearing
+    if not job.has_beam:
+        return coat
+    clearing = job.settings
     is_given = (coat.mark_mm or clearing.mark_mm or clearing.dose_ratio) is not None
     if is_given or not numbers.clearing or _is_never_cleared(number, job):
         return coat
     resist = knowledge.resists[number - 1]
     case = ClearingCase(
-        machine=identity_of(job.machine),
+        machine=identity_of(job.laser),
         material=job.blank.material,
         paint=coat.paint,
         colour=coat.colour,
@@ -105,7 +107,7 @@ def _with_mark(
         differs = "; ".join(clearing_differs(other, case))
         findings.append(_passed_over(f"clearing coupon {other.ident}", other.date, of, differs))
         return coat
-    power = (coat.power if coat.power is not None else clearing.power) * job.machine.power_w
+    power = (coat.power if coat.power is not None else clearing.power) * job.laser.power_w
     return _cleared_by(entry, case, power, coat, of, findings)
 
 

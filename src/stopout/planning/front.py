@@ -73,7 +73,7 @@ def prove_front(job: Job, layers: Layers, coats: Sequence[CoatPlan], face: BaseG
     for coat in coats:
         cleared[coat.number - 1] = coat.finished
     # Crosses are hidden by what they are put under: the proof does not look there.
-    widest = max((axis.value for coat in coats for axis in coat.clearing.mark_mm), default=0.1)
+    widest = max((axis.value for coat in coats for axis in coat.mark_mm), default=0.1)
     hidden = mark_crosses(job, face, mark_mm=widest).buffer(2 * widest)
     judged = face.difference(hidden) if not hidden.is_empty else face
     shown = [region.intersection(judged) for region in layers.shown]

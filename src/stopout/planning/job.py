@@ -9,6 +9,7 @@ from __future__ import annotations
 from dataclasses import dataclass, field
 from typing import Literal
 
+from stopout.errors import PlanError
 from stopout.planning.book_mark import BookMark
 from stopout.values import Finding, Machine, Measured
 
@@ -19,11 +20,13 @@ __all__ = [
     "Clearing",
     "Coat",
     "Etch",
+    "Film",
     "Hole",
     "Job",
     "Limits",
     "Registration",
     "Shows",
+    "Stencil",
     "Strength",
 ]
 
@@ -122,6 +125,31 @@ class Clearing:
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
+class Film:
+    """A printed film and the photoresist under it.
+
+    `growth_mm` is how far each edge of an opening moves outwards by exposure and developing;
+    `smallest_opening_mm` the narrowest opening that the resist makes dependably.
+    """
+
+    resist_acts: Literal["negative", "positive"]
+    growth_mm: float = 0.0
+    smallest_opening_mm: float = 0.1
+    printed_side: Literal["down", "up"] = "down"
+    page_mm: tuple[float, float] = (210.0, 297.0)
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class Stencil:
+    """A film cut with a knife: how far cuts run past corners, bridges, how far past the plate."""
+
+    overrun_mm: float = 0.2
+    is_loose: bool = False
+    bridge_mm: float = 1.0
+    margin_mm: float = 5.0
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
 class Strength:
     """A bath's strength as given: `g/L`, `%` by weight, or `degBe` on the heavy Baume scale."""
 
@@ -207,9 +235,12 @@ class Job:
     artwork: ArtworkRequest
     blank: Blank
     coats: tuple[Coat, ...]
-    machine: Machine
-    clearing: Clearing
     sha256: str
+    machine: Machine | None = None
+    clearing: Clearing | None = None
+    method: Literal["laser", "printed-film", "cut-film"] = "laser"
+    film: Film | None = None
+    stencil: Stencil | None = None
     revision: str = "A"
     quantity: int = 1
     spares: int = 0
@@ -219,3 +250,34 @@ class Job:
     registration: Registration = field(default_factory=Registration)
     tables_file: str | None = None
     findings: tuple[Finding, ...] = ()
+
+    @property
+    def has_beam(self) -> bool:
+        """True where a laser clears the resist."""
+        return self.method == "laser"
+
+    @property
+    def laser(self) -> Machine:
+        """The laser machine.
+
+        Raises
+        ------
+        PlanError
+            Where the job has none.
+        """
+        if self.machine is None:
+            raise PlanError("the job has no [machine], which clearing with a laser needs")
+        return self.machine
+
+    @property
+    def settings(self) -> Clearing:
+        """How the laser clears.
+
+        Raises
+        ------
+        PlanError
+            Where the job does not say.
+        """
+        if self.clearing is None:
+            raise PlanError("the job has no [clearing], which clearing with a laser needs")
+        return self.clearing

@@ -123,7 +123,7 @@ def _wider_by(coat: CoatPlan, job: Job, etch: EtchPlan | None) -> str:
         coat.target,
         coat.opening,
         undercut_mm=etch.undercut_mm if etch is not None else 0.0,
-        longest_mm=2 * job.limits.narrowest_land_mm + 4 * coat.clearing.reach_mm,
+        longest_mm=2 * job.limits.narrowest_land_mm + 4 * coat.reach_mm,
     )
     return plain if land is None else _kept_by(land, coat, job, etch)
 
@@ -182,7 +182,7 @@ def _kept_by(bridge: Bridge, coat: CoatPlan, job: Job, etch: EtchPlan | None) ->
         narrowest_land_mm=job.limits.narrowest_land_mm,
         depth_mm=etch.depth_mm if etch is not None else 0.0,
         factor=etch.etch_factor if etch is not None else None,
-        mark_mm=max(axis.value for axis in coat.clearing.mark_mm),
+        mark_mm=max(axis.value for axis in coat.mark_mm),
     )
 
 

@@ -8,8 +8,9 @@ from shapely.geometry import MultiPolygon
 from shapely.geometry.base import BaseGeometry
 
 from stopout.clearing import ProgramTimes
+from stopout.errors import PlanError
 from stopout.etching import EtchPlan, Finish, Hazard, Material, Pair, Resist
-from stopout.mask import Bridge, LocalWidths, NarrowLand, ThinPlace
+from stopout.mask import Bridge, LocalWidths, NarrowLand, ThinPlace, Tie
 from stopout.outcome import Outcome
 from stopout.planning.job import Coat, Job
 from stopout.planning.margins import Advice, Margin
@@ -58,7 +59,11 @@ class CoatPlan:
     program clears, `finished` the predicted piece. `widths` are those of the target and of the
     land as drawn, along their medial axes; `bridges` and `counters` the lands between openings and
     the counters of which nothing will be left; `stroke` and `land` the thinnest ones with their
-    spread. `program` is the proven text, None where a finding says stop.
+    spread. `mark_mm` is what one place of the beam clears, or the smallest opening that a film or a
+    knife makes dependably; `reach_mm` the undercut and half of that. `program` is the proven text,
+    None where a finding says stop or no beam clears; `drawn` is then what stands on the film or is
+    cut, `bridge_ties` what holds a loose stencil's islands; `prints` and `cuts`
+    tell that a film or a cut file is written.
     """
 
     number: int
@@ -76,11 +81,30 @@ class CoatPlan:
     advice: Advice
     moves: Moves
     mask: MaskNumbers
-    clearing: ClearingNumbers
+    mark_mm: tuple[Measured, Measured]
+    reach_mm: float
+    clearing: ClearingNumbers | None
     outcome: Outcome
     finished_land_mm: float
     narrowest_land_at: tuple[float, float] | None
     program: str | None
+    drawn: MultiPolygon | None = None
+    bridge_ties: tuple[Tie, ...] = ()
+    prints: bool = False
+    cuts: bool = False
+
+    @property
+    def cleared(self) -> ClearingNumbers:
+        """How the beam clears it.
+
+        Raises
+        ------
+        PlanError
+            Where no beam does: the opening is made by a film or a knife.
+        """
+        if self.clearing is None:
+            raise PlanError(f"coat {self.number} is not cleared by a beam")
+        return self.clearing
 
 
 @dataclass(frozen=True, slots=True, kw_only=True, eq=False)

@@ -31,31 +31,24 @@ from stopout.etching import (
     plan_etch,
     resist_values,
     table_etch_factor,
-    undercut_mm,
-    undercut_spread_mm,
 )
 from stopout.mask import (
-    LocalWidths,
     Mask,
-    Narrowest,
     as_multipolygon,
     as_worked,
     blank_region,
-    count_holes,
-    local_widths,
     lost_bridges,
     lost_counters,
     make_mask,
     make_target,
-    narrowest,
-    open_by_disc,
-    parts_of,
     reach_mm,
     widen_lands,
 )
 from stopout.outcome import advance, judge, sweep
 from stopout.planning.beam import beam_for
+from stopout.planning.bite import Bite
 from stopout.planning.bounds import bounds_program
+from stopout.planning.film import film_findings, film_values, plan_film_coat
 from stopout.planning.findings import (
     coat_findings,
     etch_findings,
@@ -68,17 +61,21 @@ from stopout.planning.job import Coat, Job
 from stopout.planning.layers import Layers, plan_layers, stack_passes
 from stopout.planning.legibility import legibility_findings
 from stopout.planning.margins import advise, land_margin, needed_land_mm, stroke_margin
-from stopout.planning.plan import ClearingNumbers, CoatPlan, MaskNumbers, Plan
+from stopout.planning.measuring import (
+    drawn_widths,
+    land_left,
+    measure_opening,
+    thinnest_opening,
+)
+from stopout.planning.plan import ClearingNumbers, CoatPlan, Plan
 from stopout.planning.sheet_findings import sheet_findings
 from stopout.planning.shows import shown_by_coats
 from stopout.planning.stating import clearing_values, machine_values
 from stopout.program import read_program, round_keep_outs, write_program
-from stopout.values import Drawing, Finding, Level, Measured, Stated
+from stopout.values import Drawing, Finding, Level, Stated
 
 __all__ = ["Knowledge", "plan_job"]
 
-# What the arithmetic leaves along a hole's rim is thinner than this, and no land.
-_SLIVER_MM = 0.002
 _LEFT_OUT = Finding(
     code="etch-left-out",
     level=Level.NOTE,
@@ -160,6 +157,8 @@ def plan_job(
     layers, targets = _targets(job, drawing, face_seen, face)
     coats = [
         _plan_coat(number, _stacked(number, coat, layers, job), target, face, job, bite, tell)
+        if job.has_beam
+        else plan_film_coat(coat, target, face, job, bite, tell)
         for number, (coat, target) in enumerate(zip(job.coats, targets, strict=True), start=1)
         if target is not None
     ]
@@ -176,14 +175,19 @@ def plan_job(
     findings += legibility_findings(job, drawing)
     for coat in coats:
         findings += coat_findings(coat, job, etch)
-        findings += motion_findings(coat, job, blank_at)
+        if job.has_beam:
+            findings += motion_findings(coat, job, blank_at)
+        else:
+            findings += film_findings(coat, job, face)
     if front is not None:
         findings += front_findings(job, front)
     findings += _chemistry(job, knowledge, etch, strength)
-    bounds, bounds_problems = bounds_program(job, coats, blank_at)
-    findings += bounds_problems
+    bounds = None
+    if job.has_beam:
+        bounds, bounds_problems = bounds_program(job, coats, blank_at)
+        findings += bounds_problems
     if any(finding.level is Level.STOP for finding in findings):
-        coats = [replace(coat, program=None) for coat in coats]
+        coats = [replace(coat, program=None, prints=False, cuts=False) for coat in coats]
         bounds = None
     return Plan(
         job=job,
@@ -250,29 +254,11 @@ def _strength(job: Job, knowledge: Knowledge) -> BathStrength | None:
     )
 
 
-@dataclass(frozen=True, slots=True, kw_only=True)
-class _Bite:
-    """How the etch goes sideways: nothing, where nothing is etched."""
-
-    depth_mm: float = 0.0
-    factor: Measured | None = None
-
-    @property
-    def undercut(self) -> Measured:
-        """Undercut per edge with its spread, depth x sd / F^2."""
-        if self.factor is None:
-            return Measured(value=0.0)
-        return Measured(
-            value=undercut_mm(self.depth_mm, self.factor.value),
-            sd=undercut_spread_mm(self.depth_mm, self.factor.value, self.factor.sd),
-        )
-
-
-def _bite(job: Job, knowledge: Knowledge) -> _Bite:
+def _bite(job: Job, knowledge: Knowledge) -> Bite:
     if job.etch is None or knowledge.pair is None:
-        return _Bite()
+        return Bite()
     factor = job.etch.etch_factor or table_etch_factor(knowledge.pair)
-    return _Bite(depth_mm=job.etch.depth_mm, factor=factor)
+    return Bite(depth_mm=job.etch.depth_mm, factor=factor)
 
 
 def _targets(
@@ -317,7 +303,7 @@ def _plan_coat(
     target: MultiPolygon,
     face: BaseGeometry,
     job: Job,
-    bite: _Bite,
+    bite: Bite,
     tell: Callable[[str], None],
 ) -> CoatPlan:
     """Plan one coat: mask, clearing, program; then go forwards from the program's text."""
@@ -333,7 +319,7 @@ def _plan_coat(
     # The geometry library works without the interpreter's lock, so two cores are used: what depends
     # on the artwork alone is measured while the mask is planned.
     with ThreadPoolExecutor(max_workers=2) as pool:
-        drawn = pool.submit(_drawn_widths, target, face, reach)
+        drawn = pool.submit(drawn_widths, target, face, reach)
         tell(f"coat {number}: mask")
         wanted, lands = widen_lands(
             target,
@@ -351,13 +337,13 @@ def _plan_coat(
             too_thin=limits.too_thin,
             edge_tolerance_mm=limits.edge_tolerance_mm,
             narrowest_land_mm=limits.narrowest_land_mm,
-            step_mm=job.machine.step_mm,
+            step_mm=job.laser.step_mm,
         )
         tell(f"coat {number}: clearing paths")
         run = clear(
             mask.centres,
             mask.lines,
-            machine=job.machine,
+            machine=job.laser,
             mark_mm=mark,
             spacing_mm=beam.spacing_mm,
             power=beam.power,
@@ -372,9 +358,9 @@ def _plan_coat(
             "origin: the blank's lower left corner as worked",
             "attend the machine at all times",
         ]
-        led = round_keep_outs(run.moves, machine=job.machine, blank_at_mm=_blank_at(job))
-        text = write_program(led, machine=job.machine, title=title)
-        moves = read_program(text, machine=job.machine)
+        led = round_keep_outs(run.moves, machine=job.laser, blank_at_mm=_blank_at(job))
+        text = write_program(led, machine=job.laser, title=title)
+        moves = read_program(text, machine=job.laser)
         tell(f"coat {number}: predicting the piece")
         opening = sweep(moves, mark)
         finished = advance(opening, undercut)
@@ -388,13 +374,11 @@ def _plan_coat(
             reach_mm=reach,
             edge_tolerance_mm=limits.edge_tolerance_mm,
         )
-        land = pool.submit(_land, face, finished, 2 * min(mark))
-        measured = _measure(opening, face, min(mark))
+        land = pool.submit(land_left, face, finished, 2 * min(mark))
+        measured = measure_opening(opening, face, min(mark))
         outcome, finished_land = judged.result(), land.result()
         widths, narrowest_stroke = drawn.result()
-    times = measure_program(
-        moves, machine=job.machine, power=beam.power, speed_mm_s=beam.speed_mm_s
-    )
+    times = measure_program(moves, machine=job.laser, power=beam.power, speed_mm_s=beam.speed_mm_s)
     across = mark[0] if run.line_direction == "y" else mark[1]
     return CoatPlan(
         number=number,
@@ -416,7 +400,7 @@ def _plan_coat(
         counters=lost_counters(outcome.filled_holes, opening, undercut_mm=undercut),
         widths=widths,
         stroke=stroke_margin(
-            _thinnest_opening(mask, measured, narrowest_stroke, undercut, mark),
+            thinnest_opening(mask, measured, narrowest_stroke, undercut, mark),
             undercut=bite.undercut,
             mark=beam.mark_mm,
         ),
@@ -432,6 +416,8 @@ def _plan_coat(
         ),
         moves=moves,
         mask=measured,
+        mark_mm=beam.mark_mm,
+        reach_mm=reach,
         clearing=ClearingNumbers(
             mark_mm=beam.mark_mm,
             reach_mm=reach,
@@ -458,57 +444,13 @@ def _direction(mask: Mask, job: Job) -> Literal["auto", "x", "y", "crossed"]:
 
     The proof of the program then says what is wrong and where.
     """
-    at, bed = _blank_at(job), job.machine.bed_mm
+    at, bed = _blank_at(job), job.laser.bed_mm
     bounds = [area.bounds for area in (mask.centres, mask.lines) if not area.is_empty]
     corners = [(0.0, 0.0), *(box[:2] for box in bounds), *(box[2:] for box in bounds)]
     fits = all(0 <= x + at[0] <= bed[0] and 0 <= y + at[1] <= bed[1] for x, y in corners)
-    if fits or job.clearing.line_direction != "auto":
-        return job.clearing.line_direction
+    if fits or job.settings.line_direction != "auto":
+        return job.settings.line_direction
     return "x"
-
-
-def _thinnest_opening(
-    mask: Mask,
-    measured: MaskNumbers,
-    stroke_mm: float,
-    undercut: float,
-    mark: tuple[float, float],
-) -> float:
-    """Return how wide the thinnest stroke that is made is opened.
-
-    A line into a corner is the narrowest opening without being a stroke, so this goes by the
-    strokes as drawn: one is opened less the undercut on both edges, and no narrower than the mark.
-    """
-    if any(place.expected_mm == 0 for place in mask.thin_places):
-        return measured.narrowest_opening_mm
-    return max(stroke_mm - 2 * undercut, min(mark))
-
-
-def _measure(opening: MultiPolygon, face: BaseGeometry, mark_mm: float) -> MaskNumbers:
-    parts, land = parts_of(opening), _land(face, opening, 2 * mark_mm)
-    return MaskNumbers(
-        openings=len(parts),
-        holes=count_holes(parts),
-        area_mm2=float(opening.area),
-        edge_mm=float(opening.length),
-        narrowest_opening_mm=narrowest(opening, start_mm=0.98 * mark_mm).width_mm,
-        narrowest_land_mm=land.width_mm,
-        narrowest_land_at=land.at_mm,
-    )
-
-
-def _drawn_widths(
-    target: MultiPolygon, face: BaseGeometry, reach: float
-) -> tuple[tuple[LocalWidths, LocalWidths], float]:
-    """Return the local widths as drawn, and the narrowest stroke."""
-    stroke = narrowest(target, start_mm=2 * reach, leave_out_points=True).width_mm
-    return local_widths(target, face), stroke
-
-
-def _land(face: BaseGeometry, removed: BaseGeometry, start_mm: float) -> Narrowest:
-    """Return the narrowest place of what stays of the face; width 0 where nothing stays."""
-    stays = open_by_disc(face.difference(removed), _SLIVER_MM / 2)
-    return narrowest(stays, start_mm=max(start_mm, 0.05))
 
 
 def _etch(
@@ -570,9 +512,11 @@ def _origin(book_source: str | None) -> Origin | None:
 
 
 def _blank_at(job: Job) -> tuple[float, float]:
-    if job.machine.blank_at_mm is not None:
-        return job.machine.blank_at_mm
-    bed = job.machine.bed_mm
+    if not job.has_beam:
+        return (0.0, 0.0)
+    if job.laser.blank_at_mm is not None:
+        return job.laser.blank_at_mm
+    bed = job.laser.bed_mm
     return ((bed[0] - job.blank.width_mm) / 2, (bed[1] - job.blank.height_mm) / 2)
 
 
@@ -589,7 +533,7 @@ def _values(
     """Return every value that the plan uses, each with its kind and source."""
     stated = machine_values(job)
     for coat in coats:
-        stated += clearing_values(coat, job)
+        stated += clearing_values(coat, job) if job.has_beam else film_values(coat, job)
     etchant = knowledge.pair.etchant if knowledge.pair is not None else None
     for number, (resist, coat_as_given) in enumerate(
         zip(knowledge.resists, job.coats, strict=True), start=1

@@ -39,7 +39,7 @@ def _thin_findings(coat: CoatPlan, job: Job, etch: EtchPlan | None) -> list[Find
             code="thin-opening",
             level=Level.NOTE,
             message=(
-                f"{len(made)} strokes narrower than the {2 * coat.clearing.reach_mm:.3f} mm "
+                f"{len(made)} strokes narrower than the {2 * coat.reach_mm:.3f} mm "
                 f"that {makers(job)}, {length:.1f} mm in all, are followed along their centre "
                 f"line; they come out within the edge tolerance. The thinnest, "
                 f"{thinnest.width_mm:.3f} mm {where(thinnest.at_mm, job)}, is finished "
@@ -54,7 +54,7 @@ def _thin_findings(coat: CoatPlan, job: Job, etch: EtchPlan | None) -> list[Find
 
 def _thin_finding(place: ThinPlace, coat: CoatPlan, job: Job, etch: EtchPlan | None) -> Finding:
     """Say what becomes of a stroke that is too thin."""
-    reach = 2 * coat.clearing.reach_mm
+    reach = 2 * coat.reach_mm
     drawn = (
         f"a stroke {place.width_mm:.3f} mm wide {where(place.at_mm, job)} is narrower than the "
         f"{reach:.3f} mm that {makers(job)}"
@@ -62,7 +62,7 @@ def _thin_finding(place: ThinPlace, coat: CoatPlan, job: Job, etch: EtchPlan | N
     length = f"over {max(place.length_mm, 0.01):.2f} mm"
     ways = stroke_remedies(
         place.narrowest_mm,
-        mark_mm=max(axis.value for axis in coat.clearing.mark_mm),
+        mark_mm=max(axis.value for axis in coat.mark_mm),
         undercut_mm=etch.undercut_mm if etch is not None else 0.0,
         factor=etch.etch_factor if etch is not None else None,
         edge_tolerance_mm=job.limits.edge_tolerance_mm,
@@ -139,7 +139,7 @@ def _outcome_findings(coat: CoatPlan, job: Job) -> list[Finding]:
                 message=(
                     f"the finished edge stops {outcome.worst_inside_mm:.3f} mm short of the "
                     f"artwork {where(outcome.worst_inside_at, job)}: sharp corners are rounded "
-                    f"to the reach of {coat.clearing.reach_mm:.3f} mm"
+                    f"to the reach of {coat.reach_mm:.3f} mm"
                 ),
                 remedy=f"Use a finer mark,{shallower(job)} or accept rounder corners.",
                 at_mm=outcome.worst_inside_at,

@@ -30,7 +30,7 @@ def sheet_findings(job: Job, material: Material) -> list[Finding]:
 
 def _beam(job: Job, material: Material) -> list[Finding]:
     """Say what this beam does to the sheet once the paint is gone."""
-    wavelength_nm = job.machine.wavelength_nm
+    wavelength_nm = job.laser.wavelength_nm
     harms = _holding(material.harms, wavelength_nm)
     marks = _holding(material.marks, wavelength_nm)
     passes = _holding(material.passes, wavelength_nm)

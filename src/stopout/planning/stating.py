@@ -5,7 +5,7 @@ from __future__ import annotations
 from stopout.planning.beam import DEFAULT_DOSE_RATIO, Beam, beam_for, beam_quality, focus_for
 from stopout.planning.job import Job, Limits
 from stopout.planning.plan import CoatPlan
-from stopout.values import Measured, Stated
+from stopout.values import Machine, Measured, Stated
 
 __all__ = ["clearing_values", "machine_values"]
 
@@ -17,7 +17,10 @@ _CORNERING_MM = 0.01
 
 def machine_values(job: Job) -> tuple[Stated, ...]:
     """State the machine's numbers and the shop's limits: given, or left at their defaults."""
-    machine = job.machine
+    return (*(_beam_values(job.laser) if job.has_beam else ()), *_limit_values(job))
+
+
+def _beam_values(machine: Machine) -> tuple[Stated, ...]:
     return (
         _given(
             "beam spot",
@@ -31,6 +34,11 @@ def machine_values(job: Job) -> tuple[Stated, ...]:
         _or_default(
             "cornering", f"{machine.cornering_mm:g} mm", machine.cornering_mm == _CORNERING_MM
         ),
+    )
+
+
+def _limit_values(job: Job) -> tuple[Stated, ...]:
+    return (
         _or_default(
             "edge tolerance",
             f"{job.limits.edge_tolerance_mm:g} mm",
@@ -53,10 +61,10 @@ def _or_default(name: str, value: str, is_default: bool) -> Stated:
 
 def clearing_values(coat: CoatPlan, job: Job) -> tuple[Stated, ...]:
     """State how a coat is cleared: mark, spacing, power, speed, dose."""
-    clearing, beam = coat.clearing, beam_for(coat.coat, job)
+    clearing, beam = coat.cleared, beam_for(coat.coat, job)
     of = f" of coat {coat.number}" if len(job.coats) > 1 else ""
     mark = " x ".join(_measured(axis) for axis in clearing.mark_mm) + " mm"
-    dose = beam.line_dose_fraction * job.machine.power_w
+    dose = beam.line_dose_fraction * job.laser.power_w
     return (
         _mark(f"mark{of}", mark, job, beam),
         _spacing(f"spacing{of}", f"{clearing.spacing_mm:.4g} mm", job),
@@ -81,7 +89,7 @@ def clearing_values(coat: CoatPlan, job: Job) -> tuple[Stated, ...]:
             grade="D",
             source=(
                 "keeps the mark within 5 %: spot and dose ratio, at an assumed beam quality M2 "
-                f"of {beam_quality(job.machine.wavelength_nm):g}"
+                f"of {beam_quality(job.laser.wavelength_nm):g}"
             ),
         ),
     )
@@ -90,7 +98,7 @@ def clearing_values(coat: CoatPlan, job: Job) -> tuple[Stated, ...]:
 def _mark(name: str, value: str, job: Job, beam: Beam) -> Stated:
     if beam.is_measured:
         return Stated(name=name, value=value, kind="measured", source=beam.mark_source)
-    ratio = job.clearing.dose_ratio
+    ratio = job.settings.dose_ratio
     if ratio is not None:
         how = f"from the spot at the given dose ratio {ratio:g}: D = w sqrt(2 ln ratio)"
     else:
@@ -99,7 +107,7 @@ def _mark(name: str, value: str, job: Job, beam: Beam) -> Stated:
 
 
 def _spacing(name: str, value: str, job: Job) -> Stated:
-    if job.clearing.spacing_mm is not None:
+    if job.settings.spacing_mm is not None:
         return _given(name, value)
     return Stated(
         name=name,

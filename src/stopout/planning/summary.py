@@ -7,12 +7,14 @@ from dataclasses import asdict
 from typing import Any
 
 import shapely
+from shapely.geometry.base import BaseGeometry
 
-from stopout.mask import Bridge, NarrowLand, ThinPlace
+from stopout.mask import Bridge, NarrowLand, ThinPlace, islands_of
 from stopout.planning.etch_summary import etch_summary
+from stopout.planning.film import film_dark_is_art, film_reading
 from stopout.planning.job import Job
 from stopout.planning.margins import Advice, Margin
-from stopout.planning.plan import CoatPlan, Plan
+from stopout.planning.plan import ClearingNumbers, CoatPlan, Plan
 from stopout.planning.register import Front
 from stopout.planning.times import coat_times
 from stopout.values import COORDINATE_DECIMALS, Finding, Stated
@@ -63,15 +65,18 @@ def summarise(plan: Plan, *, sheets: bool = False) -> dict[str, Any]:
             "worked_side": job.blank.worked_side,
             "mirrored": job.blank.is_back_worked,
         },
+        "method": job.method,
         "blank": _blank(plan),
         "undercut_mm": _mm(etch.undercut_mm) if etch else 0.0,
         "undercut_spread_mm": _mm(etch.undercut_spread_mm) if etch else 0.0,
         "etch_factor": _number(etch.etch_factor.value) if etch else None,
         "coats": [
             {
-                **_coat(coat),
-                "times": coat_times(coat, job),
-                "program_error_mm": _mm(_program_error_mm(job.machine.step_mm)),
+                **_coat(coat, job, plan.face),
+                "times": coat_times(coat, job) if job.has_beam else None,
+                "program_error_mm": (
+                    _mm(_program_error_mm(job.laser.step_mm)) if job.has_beam else None
+                ),
             }
             for coat in plan.coats
         ],
@@ -87,10 +92,13 @@ def summarise(plan: Plan, *, sheets: bool = False) -> dict[str, Any]:
                 "grade": value.grade,
                 "source": value.source,
             }
-            for value in (*plan.values, _program_error(job.machine.step_mm))
+            for value in (
+                *plan.values,
+                *((_program_error(job.laser.step_mm),) if job.has_beam else ()),
+            )
         ],
-        "blank_at_mm": list(plan.blank_at_mm),
-        "machine": asdict(job.machine),
+        "blank_at_mm": list(plan.blank_at_mm) if job.has_beam else None,
+        "machine": asdict(job.laser) if job.has_beam else None,
         "files": {
             "preview": "preview.png",
             "sheet_pdf": "sheet.pdf" if sheets else None,
@@ -140,16 +148,20 @@ def _program_error(step_mm: float) -> Stated:
 def file_names(coat: CoatPlan) -> dict[str, str | None]:
     """Return the names of a coat's files; no program where the plan is stopped."""
     number = coat.number
-    return {
+    names: dict[str, str | None] = {
         "mask_svg": f"mask-{number}.svg",
         "mask_png": f"mask-{number}.png",
         "program": f"clear-{number}.nc" if coat.program is not None else None,
     }
+    if coat.drawn is not None:
+        names["film"] = f"film-{number}.pdf" if coat.prints else None
+        names["cut"] = f"cut-{number}.svg" if coat.cuts else None
+    return names
 
 
-def _coat(coat: CoatPlan) -> dict[str, Any]:
-    mask, clearing, outcome = coat.mask, coat.clearing, coat.outcome
-    times = clearing.times
+def _coat(coat: CoatPlan, job: Job, face: BaseGeometry) -> dict[str, Any]:
+    mask, outcome = coat.mask, coat.outcome
+
     return {
         "coat": coat.number,
         "mask": {
@@ -158,24 +170,8 @@ def _coat(coat: CoatPlan) -> dict[str, Any]:
             "narrowest_opening_mm": _mm(mask.narrowest_opening_mm),
             "narrowest_land_mm": _mm(mask.narrowest_land_mm),
         },
-        "clearing": {
-            "mark_mm": [_mm(axis.value) for axis in clearing.mark_mm],
-            "reach_mm": _mm(clearing.reach_mm),
-            "spacing_mm": _mm(clearing.spacing_mm),
-            "line_direction": clearing.line_direction,
-            "power_fraction": clearing.power_fraction,
-            "speed_mm_s": clearing.speed_mm_s,
-            "passes": clearing.passes,
-            "outline_speed_mm_s": _number(clearing.outline_speed_mm_s),
-            "dose_ratio_max": _number(times.dose_ratio_max),
-            "cleared_length_mm": _number(times.cleared_length_mm),
-            "travel_length_mm": _number(times.travel_length_mm),
-            "time_s": _number(times.time_s),
-            "time_one_direction_s": _number(clearing.time_one_direction_s),
-            "time_other_direction_s": _optional(clearing.time_other_direction_s),
-            "time_floor_s": _number(times.time_floor_s),
-            "area_floor_s": _number(clearing.area_floor_s),
-        },
+        "clearing": None if coat.clearing is None else _clearing(coat.clearing),
+        "film": _film(coat, job, face),
         "outcome": {
             "area_mm2": _mm(outcome.area_mm2),
             "worst_outside_mm": _mm(outcome.worst_outside_mm),
@@ -198,6 +194,60 @@ def _coat(coat: CoatPlan) -> dict[str, Any]:
             "land_mm": [_mm(width) for width in coat.widths[1].quantiles(_SHARES)],
         },
         "files": file_names(coat),
+    }
+
+
+def _clearing(clearing: ClearingNumbers) -> dict[str, Any]:
+    times = clearing.times
+    return {
+        "mark_mm": [_mm(axis.value) for axis in clearing.mark_mm],
+        "reach_mm": _mm(clearing.reach_mm),
+        "spacing_mm": _mm(clearing.spacing_mm),
+        "line_direction": clearing.line_direction,
+        "power_fraction": clearing.power_fraction,
+        "speed_mm_s": clearing.speed_mm_s,
+        "passes": clearing.passes,
+        "outline_speed_mm_s": _number(clearing.outline_speed_mm_s),
+        "dose_ratio_max": _number(times.dose_ratio_max),
+        "cleared_length_mm": _number(times.cleared_length_mm),
+        "travel_length_mm": _number(times.travel_length_mm),
+        "time_s": _number(times.time_s),
+        "time_one_direction_s": _number(clearing.time_one_direction_s),
+        "time_other_direction_s": _optional(clearing.time_other_direction_s),
+        "time_floor_s": _number(times.time_floor_s),
+        "area_floor_s": _number(clearing.area_floor_s),
+    }
+
+
+def _film(coat: CoatPlan, job: Job, face: BaseGeometry) -> dict[str, Any] | None:
+    """How the opening is drawn for a film or a knife; None where a beam clears it."""
+    if coat.drawn is None:
+        return None
+    back = job.blank.is_back_worked
+    made: dict[str, Any] = {
+        "smallest_opening_mm": _mm(coat.mark_mm[0].value),
+        "reach_mm": _mm(coat.reach_mm),
+        "drawn_area_mm2": _mm(coat.drawn.area),
+    }
+    if job.film is not None:
+        film, side = job.film, job.film.printed_side
+        reading = film_reading(is_back_worked=back, printed_side=side)
+        return made | {
+            "growth_mm": film.growth_mm,
+            "resist_acts": film.resist_acts,
+            "dark_is_art": film_dark_is_art(
+                film.resist_acts, letters_opened=job.artwork.dark == "recessed"
+            ),
+            "printed_side": side,
+            "printed_mirrored": reading.page == "BACKWARDS",
+            "reads_on_work": reading.on_work,
+            "page_mm": list(film.page_mm),
+        }
+    islands = islands_of(coat.drawn, face)
+    return made | {
+        "islands": len(islands),
+        "smallest_island_mm": _mm(islands[0].across_mm) if islands else None,
+        "bridges": len(coat.bridge_ties),
     }
 
 

@@ -14,7 +14,7 @@ __all__ = ["coat_time_table", "coat_times"]
 
 def coat_time_table(coat: CoatPlan, job: Job) -> TimeTable:
     """Set a coat's time beside its floors."""
-    clearing = coat.clearing
+    clearing = coat.cleared
     return time_table(
         TimeCase(
             times=clearing.times,
@@ -29,7 +29,7 @@ def coat_time_table(coat: CoatPlan, job: Job) -> TimeTable:
             speed_mm_s=clearing.speed_mm_s,
             passes=clearing.passes,
             dose_ratio=beam_for(coat.coat, job).dose_ratio,
-            machine=job.machine,
+            machine=job.laser,
         )
     )
 

@@ -3,6 +3,7 @@
 from stopout.sheet.both_units import with_both_units
 from stopout.sheet.contents import sheet_contents, stop_contents
 from stopout.sheet.drawings import sheet_pictures
+from stopout.sheet.film import film_pdf
 from stopout.sheet.model import Sheet
 from stopout.sheet.page import sheet_page
 from stopout.sheet.pdf import sheet_pdf
@@ -10,6 +11,7 @@ from stopout.sheet.store import read_sheet, sheet_files, sheet_json
 
 __all__ = [
     "Sheet",
+    "film_pdf",
     "read_sheet",
     "sheet_contents",
     "sheet_files",

@@ -34,7 +34,7 @@ def program_name(coat: CoatPlan) -> str:
 
 def clearing_settings(plan: Plan, coat: CoatPlan) -> Facts:
     """All settings of a coat's clearing, for comparing with the machine."""
-    clearing, machine = coat.clearing, plan.job.machine
+    clearing, machine = coat.cleared, plan.job.laser
     marks = " × ".join(length(axis.value).split("\u00a0")[0] for axis in clearing.mark_mm)
     x, y = plan.blank_at_mm
     mirrored = "mirrored, R reads backwards" if plan.job.blank.is_back_worked else "not mirrored"
@@ -119,7 +119,7 @@ def laying_steps(plan: Plan, coat: CoatPlan) -> list[Block]:
     back = plan.job.blank.is_back_worked
     side = "back" if back else "front"
     note = "The corner meant is the lower left one of the picture as worked."
-    if plan.job.machine.blank_at_mm is None:
+    if plan.job.laser.blank_at_mm is None:
         note += (
             " The job does not say where the blank lies: the plan takes it as centred on the bed. "
             "Make this corner the machine's zero."
@@ -146,7 +146,7 @@ def laying_steps(plan: Plan, coat: CoatPlan) -> list[Block]:
         step("Fix the blank flat.", _clamps(plan)),
     ]
     low, high = _PASSES_NM
-    if back and low <= plan.job.machine.wavelength_nm <= high:
+    if back and low <= plan.job.laser.wavelength_nm <= high:
         blocks.append(
             step(
                 "Check the stop below the sheet.",
@@ -157,7 +157,7 @@ def laying_steps(plan: Plan, coat: CoatPlan) -> list[Block]:
 
 
 def _clamps(plan: Plan) -> str:
-    boxes = plan.job.machine.keep_outs_mm
+    boxes = plan.job.laser.keep_outs_mm
     if not boxes:
         return "Clamps stay outside all motion; the job names no keep-outs."
     places = "; ".join(
@@ -168,7 +168,7 @@ def _clamps(plan: Plan) -> str:
 
 def aligning_steps(plan: Plan, coat: CoatPlan) -> list[Block]:
     """Make ready for the beam, and run the program that shows where the job will lie."""
-    pointer = plan.job.machine.pointer_fraction
+    pointer = plan.job.laser.pointer_fraction
     beam = (
         "the beam stays off"
         if pointer <= 0
@@ -196,7 +196,7 @@ def aligning_steps(plan: Plan, coat: CoatPlan) -> list[Block]:
 
 
 def _running(plan: Plan, coat: CoatPlan) -> list[Block]:
-    clearing = coat.clearing
+    clearing = coat.cleared
     if plan.job.blank.is_back_worked:
         look = "Through the front, with a lamp behind: no film, no threads, no brown rim."
     else:

@@ -241,8 +241,15 @@ def _orientation(plan: Plan) -> tuple[tuple[str, str], ...]:
         mirror = "MIRRORED: reads BACKWARDS under the laser, right through the front."
     else:
         mirror = "NOT MIRRORED: under the laser everything reads RIGHT, as for the reader."
+        if not plan.job.has_beam:
+            mirror = "NOT MIRRORED: on the work everything reads RIGHT, as for the reader."
     return (
-        ("Worked side", f"The {blank.worked_side.upper()} lies under the laser."),
+        (
+            "Worked side",
+            f"The {blank.worked_side.upper()} lies under the laser."
+            if plan.job.has_beam
+            else f"The {blank.worked_side.upper()} is opened.",
+        ),
         ("Polarity", polarity),
         ("Mirror", mirror),
         (

@@ -294,7 +294,7 @@ def _clear(coupon: CouponPlan, statements: Mapping[str, str]) -> list[Block]:
             f"Run {program}.",
             f"{stepped} Stay with it to the end, extinguisher at hand.",
             sets=(("program", program),),
-            timer_s=coat.clearing.times.time_s,
+            timer_s=coat.cleared.times.time_s,
         ),
         step(
             "Leave the housing shut with the extraction running.",

@@ -54,7 +54,7 @@ def _spread(name: str, margin: Margin) -> tuple[str, ...]:
 def _limits(plan: Plan, coat: CoatPlan) -> list[tuple[str, str, str]]:
     """Return what each limit is; those that nothing sets are left out."""
     advice = coat.advice
-    mark = max(axis.value for axis in coat.clearing.mark_mm)
+    mark = max(axis.value for axis in coat.mark_mm)
     rows = []
     if plan.etch is not None:
         depth = advice.greatest_depth_mm

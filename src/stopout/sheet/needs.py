@@ -42,11 +42,7 @@ def needs(plan: Plan, *, is_coupon: bool = False) -> list[Block]:
             note=blank_size(plan),
         ),
         *_paint_needs(plan),
-        Need(
-            name="Program",
-            amount=", ".join([*(program_name(coat) for coat in plan.coats), "bounds.nc"]),
-            note=f"clearing {duration(sum(c.clearing.times.time_s for c in plan.coats))} a piece",
-        ),
+        _maker_need(plan),
     ]
     rows += _bath_needs(plan)
     rows += [
@@ -64,6 +60,20 @@ def needs(plan: Plan, *, is_coupon: bool = False) -> list[Block]:
             )
         ),
     ]
+
+
+def _maker_need(plan: Plan) -> Need:
+    """What makes the opening: the program, the film or the cut file."""
+    method = plan.job.method
+    if method == "printed-film":
+        return Need(name="Film", amount="1", note="film-1.pdf, printed at 100\u00a0%")
+    if method == "cut-film":
+        return Need(name="Cut file, knife, tape", amount="1 each", note="cut-1.svg")
+    return Need(
+        name="Program",
+        amount=", ".join([*(program_name(coat) for coat in plan.coats), "bounds.nc"]),
+        note=f"clearing {duration(sum(c.cleared.times.time_s for c in plan.coats))} a piece",
+    )
 
 
 def blank_size(plan: Plan) -> str:
@@ -116,7 +126,11 @@ def _bath_needs(plan: Plan) -> list[Need]:
         ),
         Need(name="Mixing vessel, plastic; rinse tray", amount="1 each"),
         Need(name="Thermometer, pH paper, timer, tongs", amount="1 each"),
-        Need(name=capital(" or ".join(strippers)), amount="to cover", note="strips the resist"),
+        Need(
+            name=capital(" or ".join(strippers)) or "What the resist's own sheet strips it with",
+            amount="to cover",
+            note="strips the resist",
+        ),
         Need(
             name="Waste container, labelled, vented cap",
             amount=f"over {significant(2 * etch.bath_fill_l, 2)}\u00a0L",

@@ -123,7 +123,7 @@ def _place(finding: Finding) -> str:
 
 def _coat_numbers(plan: Plan, coat: CoatPlan) -> Table:
     """Mask, motion and prediction of one coat, for one piece."""
-    mask, outcome, times = coat.mask, coat.outcome, coat.clearing.times
+    mask, outcome = coat.mask, coat.outcome
     of = f"Coat {coat.number}" if plan.shown else "Resist"
     return Table(
         title=f"{of}: openings as worked, and what the program is predicted to make",
@@ -143,9 +143,8 @@ def _coat_numbers(plan: Plan, coat: CoatPlan) -> Table:
                     "Lost, merged, widened places",
                     f"{outcome.lost}, {outcome.merged}, {outcome.widened}",
                 ),
-                ("Reach", length(coat.clearing.reach_mm)),
-                ("Path with the beam on", f"{times.cleared_length_mm / 1000:.2f}\u00a0m"),
-                ("Path with the beam off", f"{times.travel_length_mm / 1000:.2f}\u00a0m"),
+                ("Reach", length(coat.reach_mm)),
+                *_paths(coat),
             )
         ),
     )
@@ -154,6 +153,16 @@ def _coat_numbers(plan: Plan, coat: CoatPlan) -> Table:
 def _stopped(rows: Sequence[tuple[str, str]]) -> tuple[tuple[str, str], ...]:
     """Rows that run on in one paragraph: each ends with a stop."""
     return tuple((capital(name), f"{value}.") for name, value in rows)
+
+
+def _paths(coat: CoatPlan) -> tuple[tuple[str, str], ...]:
+    if coat.clearing is None:
+        return ()
+    times = coat.clearing.times
+    return (
+        ("Path with the beam on", f"{times.cleared_length_mm / 1000:.2f}\u00a0m"),
+        ("Path with the beam off", f"{times.travel_length_mm / 1000:.2f}\u00a0m"),
+    )
 
 
 def _etch_numbers(plan: Plan) -> list[Block]:

@@ -18,7 +18,7 @@ from stopout.sheet.signs import SIZE_MM, sign_svg
 if TYPE_CHECKING:
     import typst
 
-__all__ = ["sheet_pdf"]
+__all__ = ["sheet_pdf", "typeface"]
 
 # Latin letters and the signs of our own texts: what the typeface holds beyond doubt.
 _LETTERS = "\\t\\n\u0020-\u024f\u2010-\u2026\u2212"
@@ -103,10 +103,15 @@ def _seconds(date: str) -> int:
 @cache
 def _ingredients() -> tuple[bytes, typst.Fonts]:
     """The template and the typeface."""
+    template = resources.files("stopout.sheet").joinpath("sheet.typ").read_bytes()
+    return template, typeface()
+
+
+@cache
+def typeface() -> typst.Fonts:
+    """Return the one embedded typeface, whatever fonts the machine has."""
     import fontpkg_barlow
     import typst
 
-    template = resources.files("stopout.sheet").joinpath("sheet.typ").read_bytes()
     folder = Path(fontpkg_barlow.__file__).parent / "files"
-    fonts = typst.Fonts(include_system_fonts=False, font_paths=[str(folder)])
-    return template, fonts
+    return typst.Fonts(include_system_fonts=False, font_paths=[str(folder)])

@@ -14,6 +14,7 @@ from stopout.sheet.bath_steps import (
     waste_stage,
 )
 from stopout.sheet.clearing_steps import clearing_settings, clearing_steps
+from stopout.sheet.film_steps import film_stages
 from stopout.sheet.hazards import hazard_boxes
 from stopout.sheet.model import STAGE, Block, Heading, Hold
 from stopout.sheet.steps import advice, finish_steps, hole_places, step
@@ -40,8 +41,7 @@ def plate_stages(plan: Plan, statements: Mapping[str, str]) -> list[Block]:
         return []
     blocks = [
         *_prepare(plan),
-        *_coat(plan, statements),
-        *_clear(plan, statements),
+        *_open(plan, statements),
         *mix_stage(plan, etch, pair, statements),
     ]
     if is_guess(etch):
@@ -101,6 +101,12 @@ def _prepare(plan: Plan) -> list[Block]:
         ),
         step("Dry the blanks.", "From now on touch the edges only."),
     ]
+
+
+def _open(plan: Plan, statements: Mapping[str, str]) -> list[Block]:
+    if plan.job.has_beam:
+        return [*_coat(plan, statements), *_clear(plan, statements)]
+    return film_stages(plan, statements)
 
 
 def _coat(plan: Plan, statements: Mapping[str, str]) -> list[Block]:

@@ -35,7 +35,7 @@ def step(
 
 def advice(plan: Plan, lines: tuple[Advice, ...]) -> list[Block]:
     """A table's sentences that hold for this laser, as a note; nothing where there are none."""
-    nm = plan.job.machine.wavelength_nm
+    nm = plan.job.laser.wavelength_nm if plan.job.has_beam else None
     texts = tuple(advised(line) for line in lines if line.holds_at(nm))
     return [Note(lines=texts)] if texts else []
 
