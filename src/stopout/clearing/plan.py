@@ -101,8 +101,8 @@ def clear(
         passes=passes,
     )
     tries: tuple[Direction, ...] = ("x", "y") if line_direction == "auto" else (line_direction,)
-    along = ("x", "y") if line_direction in ("auto", "crossed") else tries
-    parts = [_Part.of(part, work, along) for part in centres.geoms]
+    directions = ("x", "y") if line_direction in ("auto", "crossed") else tries
+    parts = [_Part.of(part, work, directions) for part in centres.geoms]
     ringed: dict[str, list[bool]] = {}
     if line_direction == "auto":
         parts, ringed = _with_rings(parts, work)
@@ -206,7 +206,7 @@ class _Part:
     @property
     def width_mm(self) -> float:
         """Return the width of a strip with this area and edge."""
-        return 2 * self.area.area / max(self.area.length, 1e-9)
+        return float(2 * self.area.area / max(self.area.length, 1e-9))
 
     def with_rings(self, work: _Work) -> _Part:
         """Return the part with rings laid, if they can be, and what they take."""
