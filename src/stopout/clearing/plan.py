@@ -101,8 +101,8 @@ def clear(
         passes=passes,
     )
     tries: tuple[Direction, ...] = ("x", "y") if line_direction == "auto" else (line_direction,)
-    ways = ("x", "y") if line_direction in ("auto", "crossed") else tries
-    parts = [_Part.of(part, work, ways) for part in centres.geoms]
+    directions = ("x", "y") if line_direction in ("auto", "crossed") else tries
+    parts = [_Part.of(part, work, directions) for part in centres.geoms]
     ringed: dict[str, list[bool]] = {}
     if line_direction == "auto":
         parts, ringed = _with_rings(parts, work)

@@ -33,7 +33,7 @@ _SLACK_MM = 0.001
 # How far chords of a ring may stand off its curve.
 _CHORD_MM = 0.0003
 # Inner rings may stand off more, and lose needles thinner than twice this.
-_INNER_CHORD_MM = 0.001
+_INNER_CHORD_MM = 0.002
 _NEEDLE_MM = 0.003
 _QUAD_SEGS = 16
 # Rings this share of a mark apart leave nothing at a square corner: (1 + sin 45) / 2.
