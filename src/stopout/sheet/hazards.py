@@ -15,6 +15,7 @@ __all__ = ["emergency", "hazard_boxes", "hazard_reference"]
 _FROM_MEMORY = (
     "signal word, pictograms and statements from memory: the label and the safety data sheet decide"
 )
+_SIGNS_FROM_MEMORY = "numbers and names of the ISO 7010 signs from memory"
 _STAGES = ("coating", "clearing", "mixing", "etching", "rinsing", "stripping", "waste")
 
 
@@ -93,7 +94,7 @@ def _full_box(hazard: Hazard, statements: Mapping[str, str]) -> Box:
         ("Take care", _joined(hazard.cautions)),
         ("Wear", _joined(hazard.ppe)),
         ("Never mix with", _joined(hazard.never_mix)),
-        ("Signs", coded((*hazard.pictograms, *hazard.signs))),
+        ("Signs", _signs(hazard)),
         ("First of all", DEFER),
     )
     return Box(
@@ -102,6 +103,13 @@ def _full_box(hazard: Hazard, statements: Mapping[str, str]) -> Box:
         title=typeset(hazard.name),
         lines=tuple((label, text) for label, text in lines if text),
     )
+
+
+def _signs(hazard: Hazard) -> str:
+    """Pictograms and signs; the numbers of ISO 7010 were recalled, not read."""
+    if not hazard.signs:
+        return coded(hazard.pictograms)
+    return f"{coded((*hazard.pictograms, *hazard.signs))} [{_SIGNS_FROM_MEMORY}]"
 
 
 def _doubt(hazard: Hazard) -> str:

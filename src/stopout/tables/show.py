@@ -209,7 +209,7 @@ def _electrolyte(ident: str) -> list[Row]:
                 ("efficiency", cell.efficiency),
                 ("current density", cell.density_a_per_cm2),
                 ("voltage", cell.voltage_v),
-                ("paint lifts above", cell.lift_v),
+                ("paint lifts from", cell.lift_v),
                 ("share of the current taken to make chlorine", cell.chlorine_share),
                 ("etch factor (depth / undercut per edge)", pair.etch_factor),
                 ("dissolved metal to plan with", pair.capacity_g_per_l),
