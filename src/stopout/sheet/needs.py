@@ -4,8 +4,9 @@ from __future__ import annotations
 
 from stopout.etching import EtchPlan, Pair, companion_stock_g_per_l
 from stopout.planning import Plan
-from stopout.sheet.bath_steps import is_guess, tray_mm
+from stopout.sheet.bath_steps import is_guess
 from stopout.sheet.clearing_steps import program_name
+from stopout.sheet.mix_steps import tray_mm
 from stopout.sheet.model import Block, Heading, Need, Needs, Note
 from stopout.sheet.words import capital, duration, grams, litres, significant, typeset
 

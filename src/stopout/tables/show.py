@@ -140,6 +140,7 @@ def _etchant(e: Etchant) -> list[Row]:
         ("strongest solution", e.max_fraction),
         ("share that the density correlation speaks of", e.anhydrous_fraction),
         ("heat of solution", e.solution_kj_per_g),
+        ("decomposes above", e.decomposes_degc),
         *((f"heat capacity at {100.0 * at:g} % by weight", cp) for at, cp in capacities),
     )
     rows.append(_sentence("density correlation, c0 to c4", e.density_source, _listed(e.density_c)))
