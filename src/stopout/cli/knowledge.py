@@ -145,6 +145,9 @@ def _gathered(job: Job, path: Path | None) -> Knowledge:
     if pair is not None and job.etch is not None:
         bath, strength = pair.etchant, job.etch.strength
         looked_up(("etch", "strength"), lambda: bath_strength(bath, strength.value, strength.unit))
+        stock = job.bath.stock
+        if stock is not None:
+            looked_up(("bath", "stock"), lambda: bath_strength(bath, stock.value, stock.unit))
     if faults and path is not None:
         raise job_error(path, faults)
     assert material is not None

@@ -2,9 +2,11 @@
 
 from __future__ import annotations
 
+import math
 from collections.abc import Mapping
 
 from stopout.etching import EtchPlan, Pair, companion_stock_g_per_l
+from stopout.etching.amounts import COVER_MM
 from stopout.planning import Plan
 from stopout.sheet.day_steps import diluted_steps, hang_steps, used_bath_steps
 from stopout.sheet.hazards import hazard_boxes
@@ -40,7 +42,7 @@ def mix_stage(plan: Plan, etch: EtchPlan, pair: Pair, statements: Mapping[str, s
         step(
             "Pour the bath into the etching tray.",
             f"Plastic, standing level in a larger tray; at this floor the bath stands "
-            f"{depth:.0f}\u00a0mm deep. A larger tray needs more bath of the same strength.",
+            f"{depth:.0f}\u00a0mm deep. {_larger(etch.bath_fill_l, depth)}",
             sets=(
                 (
                     "tray" if etch.use.tray_mm else "tray, at least",
@@ -83,7 +85,10 @@ def _dissolved(etch: EtchPlan, pair: Pair) -> list[Block]:
         *_companions(etch, pair),
         step(
             f"Weigh the {pair.etchant.reagent}.",
-            "Dry vessel, lid on at once.",
+            # Lye draws water from the air; what feeds fire or gives off oxygen is never shut tight.
+            "Dry, clean plastic vessel."
+            if pair.etchant.solution_kj_per_g is None
+            else "Dry vessel, lid on at once.",
             sets=((pair.etchant.reagent, grams(etch.reagent_fill_g)),),
             measured=(("weighed", "g"),),
         ),
@@ -143,3 +148,15 @@ def _ready_made(etch: EtchPlan, pair: Pair) -> list[Block]:
             measured=(("density", "g/mL"),),
         ),
     ]
+
+
+def _larger(bath_l: float, depth_mm: float) -> str:
+    """What a tray with a larger floor needs: more bath, or none where this one stands deep."""
+    if depth_mm < 2.0 * COVER_MM:
+        return "A larger tray needs more bath of the same strength."
+    # Rounded down: what is followed to the letter must still cover the piece.
+    floor_cm2 = 10.0 * math.floor(bath_l * 1e4 / COVER_MM / 10.0)
+    return (
+        f"Better a larger one: this bath still covers a floor of {floor_cm2:.0f}\u00a0cm² "
+        f"{COVER_MM:g}\u00a0mm deep."
+    )
