@@ -218,6 +218,12 @@ def _gas(pair: Pair, etch: EtchPlan) -> Iterator[tuple[str, str]]:
             f"{_n(flow.ventilation_l_per_min, 2)} L/min: {_n(flow.air_l_per_min)} L/min for a "
             f"quarter of the lower flammable limit x safety factor {_n(flow.safety_factor)}",
         )
+    if etch.electro is not None and etch.electro.chlorine_air_l_per_min is not None:
+        yield (
+            "and for chlorine",
+            f"{_n(etch.electro.chlorine_air_l_per_min, 2)} L/min if some of the current makes it: "
+            "outdoors, or extraction at the rim",
+        )
     yield "heat", f"{_n(etch.heat_kj)} kJ"
 
 

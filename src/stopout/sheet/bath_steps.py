@@ -258,7 +258,8 @@ def _air(etch: EtchPlan) -> list[Block]:
     if etch.air_l_per_min is None or etch.gas_l <= 0:
         # Acid vapour rises from warm chloride baths too, though no gas is counted.
         return [step("Start the extraction.", "Vapour and droplets rise from any bath.")]
-    blown = etch.flow.ventilation_l_per_min or 10 * etch.air_l_per_min
+    chlorine_air = 0.0 if etch.electro is None else etch.electro.chlorine_air_l_per_min or 0.0
+    blown = max(etch.flow.ventilation_l_per_min or 10 * etch.air_l_per_min, chlorine_air)
     return [
         step(
             "Start the extraction, open tray, no lid.",
@@ -266,7 +267,17 @@ def _air(etch: EtchPlan) -> list[Block]:
             f"{significant(etch.gas_ml_per_min)}\u00a0mL/min on average, up to "
             f"{significant(etch.flow.peak_ml_per_min)}\u00a0mL/min at its peak. "
             f"{significant(etch.air_l_per_min)}\u00a0L/min of air would do if perfectly mixed; "
-            f"{_times(etch.flow.safety_factor)} times that is set.",
+            f"{_times(etch.flow.safety_factor)} times that is set.{_chlorine(chlorine_air)}",
             sets=(("air, at least", f"{significant(blown, 2)}\u00a0L/min"),),
         )
     ]
+
+
+def _chlorine(air_l_per_min: float) -> str:
+    """What chlorine asks for, which is far more than the hydrogen does."""
+    if air_l_per_min <= 0.0:
+        return ""
+    return (
+        f" Chlorine, if a part of the current makes it, asks for "
+        f"{significant(air_l_per_min, 2)}\u00a0L/min: outdoors, or extraction at the rim."
+    )

@@ -32,8 +32,9 @@ def waste_stage(
         *hazard_boxes(plan, "waste", statements),
         *advice(plan, (*pair.waste, *pair.etchant.waste)),
         step(
-            "Pour the bath and the first rinse into their labelled waste container.",
-            "Vented cap; label: what was the bath, the metal, the date.",
+            "Pour the bath and the first rinse into labelled containers.",
+            "Vented caps; label: what was the bath, the metal, the date. A bath that is used again "
+            "or regenerated is kept apart from the waste; the first rinse is waste.",
             sets=(
                 ("bath", litres(etch.bath_fill_l)),
                 ("dissolved metal", f"{significant(etch.metal_g_per_l)}\u00a0g/L"),
