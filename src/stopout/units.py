@@ -29,6 +29,7 @@ __all__ = [
     "format_percent",
     "format_point_mm",
     "format_quantity",
+    "format_roughly",
     "parse_acceleration_mm_s2",
     "parse_angle_deg",
     "parse_area_mm2",
@@ -488,6 +489,22 @@ def format_duration(time_s: float) -> str:
         return f"{sign}{seconds // 60} min {seconds % 60:02d} s"
     minutes = round(abs(time_s) / 60)
     return f"{sign}{minutes // 60} h {minutes % 60:02d} min"
+
+
+def format_roughly(time_s: float) -> str:
+    """Write an uncertain time: to the minute, past an hour to five of them.
+
+    Examples
+    --------
+    >>> format_roughly(40.0), format_roughly(1034.0), format_roughly(14081.0)
+    ('40 s', '17 min', '3 h 55 min')
+    """
+    minutes = time_s / 60.0
+    if minutes < 1.5:
+        return format_duration(time_s)
+    if round(minutes) < 60:
+        return f"{minutes:.0f} min"
+    return format_duration(300.0 * round(minutes / 5.0))
 
 
 def shown(value: object) -> str:

@@ -133,3 +133,11 @@ def test_a_strength_that_no_bath_can_have_is_refused_with_its_line(tmp_path):
     assert field == "etch.strength"
     assert text.splitlines()[line - 1].startswith("strength")
     assert "at most 50 % by weight" in message
+
+
+def test_a_stock_that_no_bath_can_have_is_refused_with_its_line(tmp_path):
+    text = edited(PLATE, "^strength = .*", 'strength = "40 %"') + '\n[bath]\nstock = "70 %"\n'
+    (field, line, message) = refused(tmp_path, text)[0]
+    assert field == "bath.stock"
+    assert text.splitlines()[line - 1].startswith("stock")
+    assert "at most 50 % by weight" in message

@@ -17,6 +17,7 @@ from stopout.etching import (
     etch_volume_mm3,
     floor_findings,
     mean_depth_mm,
+    plan_etch,
     remaining_time,
     undercut_mm,
 )
@@ -393,3 +394,32 @@ def test_the_ceiling_of_the_lye_is_what_the_ageing_reckons_with():
     assert ceiling_g_per_l(load_pair("aluminium", "sodium-hydroxide"), 100.0) == pytest.approx(
         67.5, rel=1e-3
     )
+
+
+def test_a_bath_that_its_etch_would_warm_past_its_decomposition_is_a_stop():
+    # Notes on sodium persulfate for circuit boards (2022): 40 to 45 degC and no more.
+    hot = sodium_persulfate(rise_k=10.0)
+    (found,) = [f for f in hot.findings if f.code == "bath-decomposes"]
+    assert found.level == "stop"
+    assert "at most 5 K" in found.remedy
+    # What the remedy says is enough.
+    assert "bath-decomposes" not in codes(sodium_persulfate(rise_k=5.0))
+
+
+def sodium_persulfate(**changes):
+    pair = load_pair("copper", "sodium-persulfate")
+    arguments = {
+        "strength": bath_strength(pair.etchant, 250.0, "g/L"),
+        "temperature_degc": 40.0,
+        "depth_mm": 0.1,
+        "etch_factor": None,
+        "rate_um_per_min": None,
+        "opening_area_mm2": 2400.0,
+        "opening_edge_mm": 0.0,
+        "opening_parts": 1,
+        "opening_holes": 0,
+        "quantity": 1,
+        "blank_size_mm": None,
+        "agitation": "rocked",
+    }
+    return plan_etch(pair, **(arguments | changes))

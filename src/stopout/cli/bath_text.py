@@ -9,13 +9,22 @@ from typing import TYPE_CHECKING
 
 from stopout.etching.schedule import MEASURE
 from stopout.etching.strength import companion_stock_g_per_l
-from stopout.units import format_duration, format_number
+from stopout.units import format_duration, format_number, format_roughly
 
 if TYPE_CHECKING:
     from stopout.etching import EtchPlan, Hazard, Pair, Remaining
     from stopout.etching.explain import Explained
+    from stopout.values import Finding
 
-__all__ = ["bath_lines", "explained_lines", "hazard_lines", "loss_lines", "remaining_lines"]
+__all__ = [
+    "bath_lines",
+    "explained_lines",
+    "hazard_lines",
+    "heading_lines",
+    "loss_lines",
+    "remaining_lines",
+    "warning_lines",
+]
 
 _NARROWEST, _WIDEST = 60, 110
 _COLUMN = 26
@@ -28,8 +37,27 @@ _DECIDED = {
 _MOST_BATCHES = 12
 
 
-def bath_lines(pair: Pair, etch: EtchPlan) -> Iterator[str]:
-    """The etch and its bath as a table in words.
+def warning_lines(findings: tuple[Finding, ...], hazards: tuple[Hazard, ...]) -> Iterator[str]:
+    """What stops the bath, and what in it bears the word danger: before anything else.
+
+    Parameters
+    ----------
+    findings : tuple of Finding
+        Those of the bath.
+    hazards : tuple of Hazard
+        Those of bath, gas, metal and neutralisers.
+    """
+    stops = [finding.message for finding in findings if finding.level == "stop"]
+    if stops:
+        yield from _hanging("STOP: do not work by these numbers: ", "; ".join(stops) + ".", 6)
+    worst = [hazard.name for hazard in hazards if hazard.signal == "Danger"]
+    named = f"{', '.join(worst)}. " if worst else ""
+    word = "DANGER: " if worst else "CAUTION: "
+    yield from _hanging(word, f"{named}Read the hazards before anything is opened or mixed.", 6)
+
+
+def heading_lines(pair: Pair, etch: EtchPlan) -> Iterator[str]:
+    """Metal, bath, depth and pieces in a sentence.
 
     Parameters
     ----------
@@ -45,6 +73,18 @@ def bath_lines(pair: Pair, etch: EtchPlan) -> Iterator[str]:
         f"{pair.material.name} in {pair.etchant.name}, {etch.strength.as_given}, "
         f"{etch.temperature_degc:g} degC: {format_number(etch.depth_mm)} mm deep, {pieces}"
     )
+
+
+def bath_lines(pair: Pair, etch: EtchPlan) -> Iterator[str]:
+    """The etch and its bath as a table in words.
+
+    Parameters
+    ----------
+    pair : Pair
+        The metal in its bath.
+    etch : EtchPlan
+        The planned etch.
+    """
     for title, rows in (
         ("Etch", _etch(etch)),
         ("Current", _current(etch)),
@@ -72,7 +112,7 @@ def _etch(etch: EtchPlan) -> Iterator[tuple[str, str]]:
     yield "rate", rate + graded
     time = format_duration(etch.time_s)
     if etch.time_high_s > etch.time_low_s:
-        time += f" ({_roughly(etch.time_low_s)} to {_roughly(etch.time_high_s)})"
+        time += f" ({format_roughly(etch.time_low_s)} to {format_roughly(etch.time_high_s)})"
     yield "time", time
     if etch.time_ageing_s is not None and etch.electro is None:
         yield "with the bath ageing", format_duration(etch.time_ageing_s)
@@ -92,14 +132,17 @@ def _current(etch: EtchPlan) -> Iterator[tuple[str, str]]:
         f"{_n(electro.current_a)} A constant, {together} "
         f"({_n(electro.density_a_per_cm2)} A/cm2 on the open metal)",
     )
-    yield "voltage", f"below {_n(electro.voltage_high_v)} V: above that paint lifts"
+    yield (
+        "voltage",
+        f"below {_n(electro.voltage_high_v)} V: from there on paint lifts; the less the better",
+    )
     yield (
         "charge",
         f"{_n(electro.charge_ah)} Ah at {_n(electro.valence)} electrons an atom, efficiency "
         f"{_n(electro.efficiency.value)} ({_n(electro.efficiency_low)} to "
         f"{_n(electro.efficiency_high)})",
     )
-    yield "supply", f"{_n(electro.supply_a, 2)} A at up to {_n(electro.supply_v, 2)} V or more"
+    yield "supply", f"{_n(electro.supply_a, 2)} A at up to {_n(electro.supply_v, 2)} V"
 
 
 def _bath(pair: Pair, etch: EtchPlan) -> Iterator[tuple[str, str]]:
@@ -118,23 +161,22 @@ def _bath(pair: Pair, etch: EtchPlan) -> Iterator[tuple[str, str]]:
         )
     elif mixing.stock_l is not None and mixing.stock_water_l is not None:
         assert etch.use.stock is not None
+        yield from _companions(pair, etch)
         yield (
-            "mix",
+            "then mix" if pair.etchant.companions else "mix",
             f"{_n(mixing.stock_l)} L of stock ({etch.use.stock.as_given}) INTO "
             f"{_n(mixing.stock_water_l)} L of cold water, slowly, stirred",
         )
     elif pair.etchant.ready_made:
         yield "solution", f"{_n(etch.bath_fill_l)} L of {etch.strength.deg_baume:.1f} degBe"
     else:
+        yield from _companions(pair, etch)
         yield (
-            "mix",
+            "then mix" if pair.etchant.companions else "mix",
             f"{_n(etch.reagent_fill_g)} g of {pair.etchant.reagent} INTO "
             f"{_n(etch.water_fill_l)} L of cold water, slowly, stirred"
             + ("; never water onto it" if pair.etchant.solution_kj_per_g else ""),
         )
-    for companion in pair.etchant.companions if pour.start_g_per_l <= 0.0 else ():
-        grams = companion_stock_g_per_l(companion, etch.strength.g_per_l) * etch.bath_fill_l
-        yield "with it", f"{_n(grams)} g of {companion.name}"
     is_fresh = pour.start_g_per_l <= 0.0
     if is_fresh and mixing.portions is not None and etch.mixing_rise_k is not None:
         yield (
@@ -154,6 +196,14 @@ def _bath(pair: Pair, etch: EtchPlan) -> Iterator[tuple[str, str]]:
         yield "used up", f"{_n(etch.reagent_g)} g of {pair.etchant.reagent} for the pieces ordered"
 
 
+def _companions(pair: Pair, etch: EtchPlan) -> Iterator[tuple[str, str]]:
+    """What goes into the water before the reagent, so that acid meets only water."""
+    for companion in pair.etchant.companions:
+        grams = companion_stock_g_per_l(companion, etch.strength.g_per_l) * etch.bath_fill_l
+        how = ", stirred" if companion.stock_fraction is None else ", slowly, extracted; it fumes"
+        yield "mix first", f"{_n(grams)} g of {companion.name} INTO the cold water{how}"
+
+
 def _gas(pair: Pair, etch: EtchPlan) -> Iterator[tuple[str, str]]:
     flow = etch.flow
     if etch.gas_l > 0.0 and pair.gas:
@@ -167,6 +217,12 @@ def _gas(pair: Pair, etch: EtchPlan) -> Iterator[tuple[str, str]]:
             "ventilation",
             f"{_n(flow.ventilation_l_per_min, 2)} L/min: {_n(flow.air_l_per_min)} L/min for a "
             f"quarter of the lower flammable limit x safety factor {_n(flow.safety_factor)}",
+        )
+    if etch.electro is not None and etch.electro.chlorine_air_l_per_min is not None:
+        yield (
+            "and for chlorine",
+            f"{_n(etch.electro.chlorine_air_l_per_min, 2)} L/min if some of the current makes it: "
+            "outdoors, or extraction at the rim",
         )
     yield "heat", f"{_n(etch.heat_kj)} kJ"
 
@@ -224,6 +280,9 @@ def hazard_lines(pair: Pair, hazards: tuple[Hazard, ...]) -> Iterator[str]:
         yield from _hanging("  ", f"{hazard.name}{word}: {cautions} Wear: {wear}", 4)
         for line in hazard.never_mix:
             yield from _hanging("    never: ", line.text, 6)
+        if hazard.first_aid:
+            aid = " ".join(line.text for line in hazard.first_aid)
+            yield from _hanging("    first aid: ", aid, 6)
     lines = (*pair.etchant.mixing, *pair.advice, *pair.waste, *pair.etchant.waste)
     for line in lines:
         yield from _hanging("  - ", line.text, 4)
@@ -290,12 +349,3 @@ def _width() -> int:
 
 def _n(value: float, digits: int = 3) -> str:
     return format_number(value, digits=digits)
-
-
-def _roughly(time_s: float) -> str:
-    """To the minute, or to five of them past an hour: a guess has no seconds."""
-    minutes = time_s / 60.0
-    if minutes >= 60.0:
-        minutes = 5.0 * round(minutes / 5.0)
-        return f"{int(minutes // 60)} h {int(minutes % 60):02d} min"
-    return f"{minutes:.0f} min" if minutes >= 1.5 else format_duration(time_s)

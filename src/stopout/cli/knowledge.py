@@ -39,7 +39,7 @@ from stopout.tables import (
 )
 from stopout.values import Finding, Level
 
-__all__ = ["knowledge_for", "usable_resists"]
+__all__ = ["knowledge_for", "usable_resists", "whose_numbers"]
 
 # Places that a note names before it counts the others.
 _MOST_PLACES = 6
@@ -76,11 +76,17 @@ def knowledge_for(job: Job, path: Path | None = None) -> Knowledge:
         raise job_error(path, [(("tables", "file"), str(error))]) from None
     with overlaid(shop.overlay):
         known = _gathered(job, path)
-    return replace(known, findings=(_whose(shop),))
+    return replace(known, findings=(whose_numbers(shop),))
 
 
-def _whose(shop: ShopTables) -> Finding:
-    """Say whose numbers a plan uses, in a sentence of the plan itself."""
+def whose_numbers(shop: ShopTables) -> Finding:
+    """Say whose numbers a plan uses, in a sentence of the plan itself.
+
+    Parameters
+    ----------
+    shop : ShopTables
+        The shop's own tables.
+    """
     parts = [
         f"{word} {', '.join(places[:_MOST_PLACES])}"
         + (f" and {len(places) - _MOST_PLACES} more" if len(places) > _MOST_PLACES else "")
@@ -139,6 +145,9 @@ def _gathered(job: Job, path: Path | None) -> Knowledge:
     if pair is not None and job.etch is not None:
         bath, strength = pair.etchant, job.etch.strength
         looked_up(("etch", "strength"), lambda: bath_strength(bath, strength.value, strength.unit))
+        stock = job.bath.stock
+        if stock is not None:
+            looked_up(("bath", "stock"), lambda: bath_strength(bath, stock.value, stock.unit))
     if faults and path is not None:
         raise job_error(path, faults)
     assert material is not None

@@ -6,10 +6,11 @@ from collections.abc import Sequence
 
 from shapely.geometry.base import BaseGeometry
 
+from stopout.etching import EtchPlan
 from stopout.mask import mirror_left_right
 from stopout.pictures import CoatScene, Place, PreviewScene
 from stopout.planning import CoatPlan, Plan
-from stopout.units import format_duration
+from stopout.units import format_duration, format_roughly
 
 __all__ = ["preview_scene", "result_lines"]
 
@@ -102,9 +103,9 @@ def _numbers(plan: Plan) -> tuple[tuple[str, str], ...]:
     # A stopped plan gives no recipe.
     if plan.etch is not None and not plan.is_stopped:
         rows += [
-            ("etching time", format_duration(plan.etch.time_s)),
+            ("etching time", _time(plan.etch)),
             ("undercut per edge", f"{1000 * plan.etch.undercut_mm:.0f} um"),
-            ("bath, at least", f"{max(plan.etch.bath_l, plan.etch.bath_cover_l):.2f} L"),
+            ("bath, at least", f"{_least_l(plan.etch):.2f} L"),
         ]
     return tuple(rows)
 
@@ -187,8 +188,8 @@ def result_lines(plan: Plan, folder: object) -> list[str]:
     etch = plan.etch
     if etch is not None and not plan.is_stopped:
         lines.append(
-            f"etch {etch.depth_mm:g} mm in {etch.etchant_name}: {format_duration(etch.time_s)}, "
-            f"bath {max(etch.bath_l, etch.bath_cover_l):.2f} L or more, gas {etch.gas_l:.2f} L, "
+            f"etch {etch.depth_mm:g} mm in {etch.etchant_name}: {_time(etch)}, "
+            f"bath {_least_l(etch):.2f} L or more, gas {etch.gas_l:.2f} L, "
             f"heat {etch.heat_kj:.1f} kJ for {plan.job.quantity} piece(s)"
         )
     verdict = "STOP: no program was written; see the stops above" if plan.is_stopped else "ready"
@@ -205,3 +206,16 @@ def _way_line(coat: CoatPlan) -> str:
         f"(one way, line by line: {format_duration(clearing.time_one_direction_s)}); "
         f"lines along {clearing.line_direction}, {clearing.spacing_mm:.4g} mm apart"
     )
+
+
+def _time(etch: EtchPlan) -> str:
+    """The etch time, with its range where the rate is one."""
+    time = format_duration(etch.time_s)
+    if etch.time_high_s <= etch.time_low_s:
+        return time
+    return f"{time} ({format_roughly(etch.time_low_s)} to {format_roughly(etch.longest_s)})"
+
+
+def _least_l(etch: EtchPlan) -> float:
+    """The bath that everything in it asks for, spares and coupon included [L]."""
+    return max(etch.pour.heat_l, etch.pour.capacity_l, etch.pour.cover_l)

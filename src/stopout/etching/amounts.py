@@ -11,6 +11,7 @@ from stopout.etching.records import Neutraliser, Pair, Sourced, Species
 from stopout.etching.strength import BathStrength, water_density_g_per_ml
 
 __all__ = [
+    "COVER_MM",
     "Sludge",
     "bath_cover_l",
     "bath_l",
@@ -35,7 +36,7 @@ __all__ = [
 
 _STANDARD_ATMOSPHERE_PA = 101_325.0
 _ZERO_DEGC_K = 273.15
-_COVER_MM = 15.0
+COVER_MM = 15.0
 _TRAY_MARGIN_MM = 20.0
 # Past this share of what the reagent could dissolve at all, an etch slows to a crawl. Our rule.
 _SHARE_OF_CEILING = 0.8
@@ -175,7 +176,7 @@ def bath_cover_l(blank_size_mm: tuple[float, float]) -> float:
 
 def tray_cover_l(tray_mm: tuple[float, float]) -> float:
     """Bath [L] that stands 15 mm deep in a tray of this floor."""
-    return tray_mm[0] * tray_mm[1] * _COVER_MM * 1e-6
+    return tray_mm[0] * tray_mm[1] * COVER_MM * 1e-6
 
 
 def stock_l(strength: BathStrength, stock: BathStrength, bath_l: float) -> tuple[float, float]:

@@ -2,6 +2,8 @@
 
 from __future__ import annotations
 
+import math
+
 from stopout.etching import amounts
 from stopout.etching.bath_use import GAP_MM, TrayFit
 from stopout.etching.records import Pair
@@ -22,11 +24,41 @@ _FLOOR_SHARE = 0.5
 def bath_findings(pair: Pair, plan: EtchPlan) -> tuple[Finding, ...]:
     """Findings about how much bath there is and how used up it is or gets."""
     return (
+        *_decomposes(pair, plan),
         *_cover(pair, plan),
         *_too_small(plan),
         *_capacity(pair, plan),
         *_batches(plan),
         *_mixing(pair, plan),
+    )
+
+
+def _decomposes(pair: Pair, plan: EtchPlan) -> tuple[Finding, ...]:
+    """A stop where the etch itself warms the bath past where it goes to pieces."""
+    most, warmest = pair.etchant.decomposes_degc, plan.temperature_degc + plan.pour.rise_k
+    if most is None or warmest <= most.value + 1e-6:
+        return ()
+    room_k = most.value - plan.temperature_degc
+    remedy = f"Start at less than {most.value:g} degC, its rise included."
+    if room_k >= 1.0:
+        # Rounded down and up: what is followed to the letter must be enough.
+        litres = plan.bath_fill_l * plan.pour.rise_k / room_k
+        remedy = (
+            f"Allow a rise of at most {math.floor(room_k):g} K: a bath of "
+            f"{math.ceil(1000.0 * litres * room_k / math.floor(room_k)) / 1000.0:g} L or more; or "
+            "start cooler."
+        )
+    return (
+        Finding(
+            code="bath-decomposes",
+            level=Level.STOP,
+            message=(
+                f"the etch warms the bath from {plan.temperature_degc:g} to {warmest:.3g} degC, "
+                f"but {pair.etchant.name} decomposes above {most.value:g} degC, which heats it "
+                "further and gives off oxygen"
+            ),
+            remedy=remedy,
+        ),
     )
 
 

@@ -8,6 +8,7 @@ from dataclasses import dataclass, replace
 from stopout.errors import PlanError
 from stopout.etching.amounts import metal_molar_mass, molar_volume_l
 from stopout.etching.records import Advice, Pair, Sourced
+from stopout.units import format_number
 from stopout.values import Finding, Level, Measured, Stated
 
 __all__ = [
@@ -223,7 +224,8 @@ def plan_current(
             metal_at_once_g, metal_molar_mass(pair), cell.valence.value, efficiency.value
         ),
         supply_a=_SUPPLY_MARGIN * amps,
-        supply_v=max(volts, _high(cell.voltage_v)),
+        # A supply that could go beyond what lifts paint is not asked for.
+        supply_v=max(volts, min(_high(cell.voltage_v), cell.lift_v.value)),
         hydrogen_ml_per_min=0.0 if cell.plates_out else hydrogen_ml_per_min(amps),
         chlorine_ml_per_min=chlorine,
         chlorine_air_l_per_min=None if chlorine is None else chlorine_air_l_per_min(chlorine),
@@ -294,7 +296,7 @@ def cell_values(cell: Cell, current: Current, electro: Electro) -> tuple[Stated,
         stated.append(of_table("current density", cell.density_a_per_cm2))
     stated += [
         of_table("usual voltage", cell.voltage_v),
-        of_table("paint lifts above", cell.lift_v),
+        of_table("paint lifts from", cell.lift_v),
     ]
     stated.append(
         Stated(
@@ -311,7 +313,7 @@ def cell_findings(cell: Cell, current: Current, electro: Electro) -> tuple[Findi
     """What the current can do to the resist and to those who stand beside it."""
     return (
         *_chromate(cell, current),
-        *_voltage(cell, electro),
+        *_voltage(cell, current, electro),
         *_density(cell, electro),
         *_chlorine(cell, electro),
     )
@@ -341,19 +343,20 @@ def _chromate(cell: Cell, current: Current) -> tuple[Finding, ...]:
     return (Finding(code="chromate", level=Level.STOP, message=message, remedy=remedy),)
 
 
-def _voltage(cell: Cell, electro: Electro) -> tuple[Finding, ...]:
+def _voltage(cell: Cell, current: Current, electro: Electro) -> tuple[Finding, ...]:
     if electro.voltage_v > _SAFE_V:
         message = f"{electro.voltage_v:g} V over a wet tray can kill; at most {_SAFE_V:g} V"
         remedy = "Use an isolated low-voltage supply and less current."
         return (Finding(code="voltage-high", level=Level.STOP, message=message, remedy=remedy),)
-    if electro.voltage_v > cell.lift_v.value:
+    # Without a voltage the heat is reckoned at the limit itself, which says nothing of the supply.
+    if current.voltage_v is not None and electro.voltage_v >= cell.lift_v.value * (1 - 1e-9):
         message = (
-            f"{electro.voltage_v:g} V is more than the {cell.lift_v.value:g} V above which paint "
+            f"{electro.voltage_v:g} V is not below the {cell.lift_v.value:g} V at which paint "
             f"is known to lift in {cell.name} ({cell.lift_v.source})"
         )
         remedy = (
-            f"Set less current, so that the supply shows {cell.lift_v.value:g} V or less; bring "
-            "the electrodes no nearer than 60 mm to each other."
+            f"Set less current, so that the supply shows less than {cell.lift_v.value:g} V; "
+            "bring the electrodes no nearer than 60 mm to each other."
         )
         return (Finding(code="voltage-lift", level=Level.CAUTION, message=message, remedy=remedy),)
     return ()
@@ -393,12 +396,18 @@ def _chlorine(cell: Cell, electro: Electro) -> tuple[Finding, ...]:
         return ()
     share = cell.chlorine_share.value if cell.chlorine_share is not None else math.nan
     message = (
-        f"chloride under a current can give off chlorine: {electro.chlorine_ml_per_min:.2g} mL/min "
-        f"if {100 * share:g} % of the current made it, and hypochlorite builds up at the cathode"
+        f"chloride under a current can give off chlorine: {_two(electro.chlorine_ml_per_min)} "
+        f"mL/min if {100 * share:g} % of the current made it, and hypochlorite builds up at the "
+        "cathode"
     )
     remedy = (
-        f"Outdoors or with extraction; {electro.chlorine_air_l_per_min:.2g} L/min of air would "
+        f"Outdoors or with extraction; {_two(electro.chlorine_air_l_per_min)} L/min of air would "
         f"thin that much to {_CHLORINE_PPM:g} ppm. Never acid into used brine, no graphite or "
         "stainless dummy as the anode, stop at any smell of chlorine."
     )
     return (Finding(code="chlorine", level=Level.CAUTION, message=message, remedy=remedy),)
+
+
+def _two(value: float) -> str:
+    """Two significant digits without an exponent."""
+    return format_number(float(f"{value:.2g}"))

@@ -3,11 +3,10 @@
 from __future__ import annotations
 
 import math
-from dataclasses import dataclass, replace
+from dataclasses import replace
 
 from stopout.errors import PlanError
 from stopout.etching import amounts
-from stopout.etching.ageing import Batch, ageing_factor, batches
 from stopout.etching.bath_findings import bath_findings, gas_findings, tray_findings
 from stopout.etching.bath_use import FRESH, BathUse, TrayFit, fit_tray
 from stopout.etching.checks import check_pair_use
@@ -21,38 +20,24 @@ from stopout.etching.electrolytic import (
     plan_current,
 )
 from stopout.etching.gas import GasFlow, gas_flow, wall_peak_ratio, warming_ratio
+from stopout.etching.pouring import (
+    Load,
+    batches_of,
+    load_of,
+    mixing_of,
+    pour_for,
+    time_ageing_s,
+    water_l,
+)
 from stopout.etching.rating import UsedRate, current_rate, used_rate
 from stopout.etching.records import Pair
-from stopout.etching.result import EtchPlan, Mixing, Neutralising, Origin, Pour
+from stopout.etching.result import EtchPlan, Neutralising, Origin
 from stopout.etching.schedule import check_schedule
-from stopout.etching.strength import BathStrength, mixing_rise_k, water_density_g_per_ml
+from stopout.etching.strength import BathStrength, mixing_rise_k
 from stopout.etching.words import etch_factor_stated, given, stated_values
 from stopout.values import Finding, Level, Measured
 
 __all__ = ["plan_etch", "table_etch_factor"]
-
-# Dry reagent is added in portions of which none warms the bath by more. Our own rule.
-_PORTION_K = 10.0
-_COLD_WATER_DEGC = 20.0
-
-
-@dataclass(frozen=True, slots=True, kw_only=True)
-class _Load:
-    """Metal, heat and gas of one piece and of all that goes into the bath."""
-
-    piece_g: float
-    pieces: int
-    quantity: int
-    coupon_g: float
-    piece_mm2: float
-
-    @property
-    def ordered_g(self) -> float:
-        return self.piece_g * self.quantity
-
-    @property
-    def all_g(self) -> float:
-        return self.piece_g * self.pieces + self.coupon_g
 
 
 def plan_etch(
@@ -134,7 +119,7 @@ def plan_etch(
         "undercut_mm": undercut,
     }
     volume_mm3 = amounts.etch_volume_mm3(**opening, depth_mm=depth_mm)  # type: ignore[arg-type]
-    load = _load(pair, volume_mm3, opening_area_mm2, quantity=quantity, use=use)
+    load = load_of(pair, volume_mm3, opening_area_mm2, quantity=quantity, use=use)
     fit = fit_tray(blank_size_mm, use, load.pieces)
     electro, pair = _electro(pair, cell, current or Current(), load, fit)
     rate = (
@@ -161,15 +146,15 @@ def plan_etch(
         rise_k=rise_k,
         strength_g_per_l=strength.g_per_l,
     )
-    pour, fill = _pour(pair, strength, load, fit, use, rise_k, heat_kj_per_g)
+    pour, fill = pour_for(pair, strength, load, fit, use, rise_k, heat_kj_per_g)
     time_s = _time_s(depth_mm, rate.value)
     peak = wall_peak_ratio(**opening) * warming_ratio(  # type: ignore[arg-type]
         pair, temperature_degc=temperature_degc, rise_k=rise_k, agitation=agitation
     )
     flow = _flow(pair, load, fit, use, gas_l_per_g, time_s, peak * rate.high / rate.value)
     ceiling = amounts.ceiling_g_per_l(pair, strength.g_per_l)
-    water_l = _water_l(strength, fill)
-    mixing_rise = mixing_rise_k(pair.etchant, strength.g_per_l * fill, water_l)
+    water = water_l(strength, fill)
+    mixing_rise = mixing_rise_k(pair.etchant, strength.g_per_l * fill, water)
     plan = EtchPlan(
         etchant=pair.etchant.ident,
         depth_mm=depth_mm,
@@ -201,16 +186,16 @@ def plan_etch(
         undercut_spread_mm=amounts.undercut_spread_mm(depth_mm, factor.value, factor.sd),
         bath_fill_l=fill,
         reagent_fill_g=strength.g_per_l * fill,
-        water_fill_l=water_l,
+        water_fill_l=water,
         metal_g_per_l=pour.end_g_per_l,
         metal_per_piece_g=load.piece_g,
         gas_ml_per_min=flow.mean_ml_per_min,
         air_l_per_min=flow.air_l_per_min,
         mixing_rise_k=mixing_rise,
-        time_ageing_s=_time_ageing_s(pour, time_s, ceiling),
+        time_ageing_s=time_ageing_s(pour, time_s, ceiling),
         pour=pour,
-        mixing=_mixing(mixing_rise, strength, use, fill),
-        batches=_batches(load, fit, pour, fill, ceiling, time_s),
+        mixing=mixing_of(mixing_rise, strength, use, fill),
+        batches=batches_of(load, fit, pour, fill, ceiling, time_s),
         flow=flow,
         schedule=check_schedule(
             depth_mm=depth_mm,
@@ -272,22 +257,8 @@ def _refuse_nonsense(
         raise PlanError(f"etch: an opening of {opening_area_mm2:g} mm2 is not possible")
 
 
-def _load(
-    pair: Pair, volume_mm3: float, opening_area_mm2: float, *, quantity: int, use: BathUse
-) -> _Load:
-    """What one piece, all pieces and the coupon lose; the coupon's walls in the pieces' share."""
-    piece_g = volume_mm3 * 1e-3 * pair.material.density_g_per_cm3.value
-    return _Load(
-        piece_g=piece_g,
-        pieces=quantity + use.spares,
-        quantity=quantity,
-        coupon_g=piece_g * use.coupon_area_mm2 / opening_area_mm2 if use.coupon_area_mm2 else 0.0,
-        piece_mm2=opening_area_mm2,
-    )
-
-
 def _electro(
-    pair: Pair, cell: Cell | None, current: Current, load: _Load, fit: TrayFit
+    pair: Pair, cell: Cell | None, current: Current, load: Load, fit: TrayFit
 ) -> tuple[Electro | None, Pair]:
     """The current, and the pair with the heat and the gas of it."""
     if cell is None:
@@ -302,51 +273,9 @@ def _electro(
     return electro, cell_pair(pair, electro, plates_out=cell.plates_out)
 
 
-def _pour(
-    pair: Pair,
-    strength: BathStrength,
-    load: _Load,
-    fit: TrayFit,
-    use: BathUse,
-    rise_k: float,
-    heat_kj_per_g: float,
-) -> tuple[Pour, float]:
-    """The bath to pour for everything that goes into it [L], and what asks for how much."""
-    per_k = pair.heat_capacity_kj_per_l_k.value
-    heat_l = load.all_g * heat_kj_per_g / (per_k * rise_k)
-    usual = amounts.capacity_g_per_l(pair, strength.g_per_l)
-    limit = amounts.capacity_end_g_per_l(pair, strength.g_per_l)
-    # Past the usual capacity there may still be room to where the bath is finished.
-    rooms = [end - use.dissolved_g_per_l for end in (usual, limit)]
-    room = next((room for room in rooms if room > 1e-9), None)
-    capacity_l = 0.0 if room is None else load.all_g / room
-    cover_l = amounts.tray_cover_l(fit.tray_mm)
-    asked = {"heat": heat_l, "capacity": capacity_l, "cover": cover_l}
-    decided_by = max(asked, key=lambda name: asked[name])
-    fill = asked[decided_by]
-    if use.volume_l is not None:
-        decided_by, fill = "volume", use.volume_l
-    batch_g = load.piece_g * fit.at_once
-    pour = Pour(
-        pieces=load.pieces,
-        metal_g=load.all_g,
-        heat_l=heat_l,
-        capacity_l=capacity_l,
-        cover_l=cover_l,
-        decided_by=decided_by,
-        start_g_per_l=use.dissolved_g_per_l,
-        end_g_per_l=use.dissolved_g_per_l + load.all_g / fill,
-        limit_g_per_l=limit,
-        rise_k=batch_g * heat_kj_per_g / (per_k * fill),
-        tray_mm=fit.tray_mm,
-        at_once=fit.at_once,
-    )
-    return pour, fill
-
-
 def _flow(
     pair: Pair,
-    load: _Load,
+    load: Load,
     fit: TrayFit,
     use: BathUse,
     gas_l_per_g: float,
@@ -357,48 +286,6 @@ def _flow(
     is_said = use.tray_mm is not None or use.plates_at_once is not None
     together_g = load.piece_g * (fit.at_once if is_said else load.pieces)
     return gas_flow(pair, gas_l=together_g * gas_l_per_g, time_s=time_s, peak_ratio=peak_ratio)
-
-
-def _time_ageing_s(pour: Pour, time_s: float, ceiling_g_per_l: float) -> float | None:
-    if math.isinf(ceiling_g_per_l):
-        return time_s
-    left = ceiling_g_per_l - pour.start_g_per_l
-    if left <= 0.0:
-        return None
-    aged = time_s * ageing_factor((pour.end_g_per_l - pour.start_g_per_l) / left)
-    return aged if math.isfinite(aged) else None
-
-
-def _batches(
-    load: _Load, fit: TrayFit, pour: Pour, fill: float, ceiling_g_per_l: float, time_s: float
-) -> tuple[Batch, ...]:
-    """The batches; the coupon is etched before the first."""
-    start = pour.start_g_per_l + load.coupon_g / fill
-    first_s = time_s
-    if math.isfinite(ceiling_g_per_l) and start < ceiling_g_per_l:
-        first_s *= (ceiling_g_per_l - pour.start_g_per_l) / (ceiling_g_per_l - start)
-    return batches(
-        pieces=load.pieces,
-        at_once=fit.at_once,
-        metal_per_piece_g=load.piece_g,
-        bath_l=fill,
-        start_g_per_l=start,
-        ceiling_g_per_l=ceiling_g_per_l,
-        time_s=first_s,
-    )
-
-
-def _mixing(mixing_rise: float | None, strength: BathStrength, use: BathUse, fill: float) -> Mixing:
-    stock = use.stock
-    if stock is not None and stock.g_per_l >= strength.g_per_l * (1.0 - 1e-9):
-        stock_l, water_l = amounts.stock_l(strength, stock, fill)
-        return Mixing(stock_l=stock_l, stock_water_l=water_l)
-    if mixing_rise is None or mixing_rise <= 0.0:
-        return Mixing()
-    return Mixing(
-        portions=max(1, math.ceil(mixing_rise / _PORTION_K)),
-        hottest_degc=_COLD_WATER_DEGC + mixing_rise,
-    )
 
 
 def _stock_findings(plan: EtchPlan) -> tuple[Finding, ...]:
@@ -420,11 +307,6 @@ def _stock_findings(plan: EtchPlan) -> tuple[Finding, ...]:
 
 def _time_s(depth_mm: float, um_per_min: float) -> float:
     return 60.0 * 1000.0 * depth_mm / um_per_min
-
-
-def _water_l(strength: BathStrength, bath_l: float) -> float:
-    """The water in a bath, measured out at 20 degC."""
-    return bath_l * strength.water_g_per_ml / water_density_g_per_ml(20.0)
 
 
 def _with_words(

@@ -171,8 +171,9 @@ class Etchant:
     the reagent is a hydrate. `companions` is what else goes into the bath.
     `cp_j_per_g_k` holds heat capacities of the solution at fractions by weight `cp_at`, in J/(g K).
     `solution_kj_per_g` is the heat given off when the reagent dissolves; None where the reagent
-    is bought as a solution. `ready_made` says so. `waste` is for every spent bath, `neutralising`
-    only for one that is neutralised.
+    is bought as a solution. `ready_made` says so. Above `decomposes_degc` the bath goes to pieces
+    by itself, which heats it further; None where none is known to. `waste` is for every spent
+    bath, `neutralising` only for one that is neutralised.
     """
 
     ident: str
@@ -187,6 +188,7 @@ class Etchant:
     anhydrous_fraction: Sourced | None = None
     companions: tuple[Companion, ...] = ()
     solution_kj_per_g: Sourced | None = None
+    decomposes_degc: Sourced | None = None
     cp_at: tuple[float, ...] = ()
     cp_j_per_g_k: tuple[Sourced, ...] = ()
     neutralisers: tuple[Neutraliser, ...] = ()

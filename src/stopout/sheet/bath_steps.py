@@ -1,10 +1,10 @@
-"""The wet stages of an etched plate: mix, coupon, etch, rinse, waste."""
+"""The wet stages of an etched plate in the bath: coupon, etch, rinse."""
 
 from __future__ import annotations
 
 from collections.abc import Mapping
 
-from stopout.etching import EtchPlan, Pair, companion_stock_g_per_l, neutraliser_g
+from stopout.etching import EtchPlan, Pair
 from stopout.etching.schedule import LOOK, MEASURE
 from stopout.planning import Plan
 from stopout.sheet.day_steps import (
@@ -12,30 +12,21 @@ from stopout.sheet.day_steps import (
     cell_steps,
     coupon_current,
     current_on,
-    diluted_steps,
-    hang_steps,
-    used_bath_steps,
 )
 from stopout.sheet.hazards import hazard_boxes
-from stopout.sheet.model import STAGE, Block, Heading, Hold, Note, Sketches, Table
-from stopout.sheet.sketches import bath_sketch
+from stopout.sheet.model import STAGE, Block, Heading, Hold, Note
 from stopout.sheet.steps import advice, step
-from stopout.sheet.words import advised, duration, grams, litres, roughly, significant, typeset
+from stopout.sheet.words import duration, grams, roughly, significant
 
 __all__ = [
     "LOOK",
     "MEASURE",
-    "TRAY_MARGIN_MM",
     "coupon_stage",
     "etch_stage",
     "is_guess",
-    "mix_stage",
     "rinse_stage",
-    "tray_mm",
-    "waste_stage",
 ]
 
-TRAY_MARGIN_MM = 20.0
 _AGITATION = {
     "tray": "Keep the bath moving over the face, softly, all the time.",
     "rocked": "Rock the tray without a break.",
@@ -47,49 +38,6 @@ _AGITATION = {
 def is_guess(etch: EtchPlan) -> bool:
     """Tell whether the etch rate is only a starting guess, so that a coupon comes first."""
     return etch.rate_grade in ("C", "D")
-
-
-def tray_mm(plan: Plan) -> tuple[float, float]:
-    """Floor of the tray: the named one, else 20 mm all round (common practice, no source)."""
-    if plan.etch is not None:
-        return plan.etch.pour.tray_mm
-    blank = plan.job.blank
-    return blank.width_mm + 2 * TRAY_MARGIN_MM, blank.height_mm + 2 * TRAY_MARGIN_MM
-
-
-def mix_stage(plan: Plan, etch: EtchPlan, pair: Pair, statements: Mapping[str, str]) -> list[Block]:
-    """Make up the bath: what goes into what, how much, how warm."""
-    blocks: list[Block] = [
-        Heading(text="Make up the bath", letter=STAGE),
-        *hazard_boxes(plan, "mixing", statements),
-        *advice(plan, pair.etchant.mixing),
-    ]
-    blocks += _made_up(etch, pair)
-    width, height = tray_mm(plan)
-    depth = 1e6 * etch.bath_fill_l / (width * height)
-    return [
-        *blocks,
-        Sketches(sketches=(bath_sketch(plan, tray_mm=(width, height), bath_mm=depth),)),
-        step(
-            "Pour the bath into the etching tray.",
-            f"Plastic, standing level in a larger tray; at this floor the bath stands "
-            f"{depth:.0f}\u00a0mm deep. A larger tray needs more bath of the same strength.",
-            sets=(
-                (
-                    "tray" if etch.use.tray_mm else "tray, at least",
-                    f"{width:.0f} × {height:.0f}\u00a0mm",
-                ),
-                ("bath", litres(etch.bath_fill_l)),
-            ),
-        ),
-        step(
-            "Bring the bath to its temperature.",
-            "In a larger vessel of warm or cold water; never over a flame.",
-            sets=(("bath", f"{etch.temperature_degc:g}\u00a0°C"),),
-            measured=(("bath", "°C"),),
-        ),
-        *hang_steps(etch),
-    ]
 
 
 def coupon_stage(
@@ -302,176 +250,16 @@ def rinse_stage(plan: Plan, etch: EtchPlan, statements: Mapping[str, str]) -> li
     ]
 
 
-def waste_stage(
-    plan: Plan, etch: EtchPlan, pair: Pair, statements: Mapping[str, str]
-) -> list[Block]:
-    """Where the bath and the first rinse go, and what makes them neutral."""
-    rows = tuple(
-        (
-            typeset(way.name),
-            grams(neutraliser_g(way, etch.reagent_fill_g)),
-            way.end_ph,
-            " ".join(advised(line) for line in way.advice),
-        )
-        for way in pair.neutralisers
-    )
-    blocks: list[Block] = [
-        Heading(text="Bath and waste", letter=STAGE),
-        *hazard_boxes(plan, "waste", statements),
-        *advice(plan, (*pair.waste, *pair.etchant.waste)),
-        step(
-            "Let the bath cool until it gives off nothing.",
-            "No piece, no scrap of metal left in it; extraction on.",
-        ),
-        step(
-            "Pour the bath and the first rinse into their labelled waste container.",
-            "Vented cap, open vessel until all is quiet; label: what was the bath, the metal, the "
-            "date. This comes first: nothing is added in the tray.",
-            sets=(
-                ("bath", litres(etch.bath_fill_l)),
-                ("dissolved metal", f"{significant(etch.metal_g_per_l)}\u00a0g/L"),
-            ),
-            measured=(("bath and rinse", "L"),),
-        ),
-    ]
-    if rows:
-        blocks += [
-            *advice(plan, pair.etchant.neutralising),
-            step(
-                "If its safety data sheet and the local code allow it, neutralise the cooled "
-                "bath with ONE of these.",
-                f"In the waste container, as the sheet of the chemical says; else leave it to the "
-                f"licensed carrier. Amounts for the {grams(etch.reagent_fill_g)} of "
-                f"{pair.etchant.reagent} in it. Open vessel, slowly, stirred, below 30\u00a0°C; "
-                "check the pH at the end.",
-                measured=(("end", "pH"),),
-                optional=True,
-            ),
-            *_sludge(etch),
-            Table(
-                columns=("One of", "For the whole bath", "To pH", "Mind"),
-                shares=(1.3, 1.0, 0.6, 2.2),
-                rows=rows,
-            ),
-        ]
-    return [
-        *blocks,
-        step("Write the waste record."),
-        Table(
-            columns=("Bath no.", "Litres", "What is in it", "Label", "Date", "Carrier", "Initials"),
-            shares=(0.8, 0.7, 1.6, 1.0, 0.9, 1.2, 0.8),
-            rows=(),
-            blank_rows=2,
-            hand=True,
-        ),
-    ]
-
-
-def _sludge(etch: EtchPlan) -> list[Block]:
-    if etch.sludge_g is None or etch.sludge_g <= 0.0:
-        return []
-    line = (
-        f"About {grams(etch.sludge_g)} of dry sludge falls out, five to ten times that as gel: "
-        "filter it into a labelled tub for the carrier."
-    )
-    return [Note(lines=(line,))]
-
-
 def _times(factor: float) -> str:
     return "ten" if abs(factor - 10.0) < 0.05 else significant(factor)
-
-
-def _made_up(etch: EtchPlan, pair: Pair) -> list[Block]:
-    """The bath as this shop comes by it: used, diluted from stock, bought, or dissolved."""
-    if etch.pour.start_g_per_l > 0.0:
-        return used_bath_steps(etch, pair)
-    if etch.mixing.stock_l is not None:
-        return diluted_steps(etch, pair)
-    return _ready_made(etch, pair) if pair.etchant.ready_made else _dissolved(etch, pair)
-
-
-def _dissolved(etch: EtchPlan, pair: Pair) -> list[Block]:
-    rise = etch.mixing_rise_k
-    warms = "" if rise is None else f" It warms by up to {rise:.0f}\u00a0K."
-    if etch.mixing.portions is not None and etch.mixing.portions > 1:
-        warms += f" Add it in {etch.mixing.portions} portions or more."
-    return [
-        step(
-            "Measure cold water into the mixing vessel.",
-            "The water comes first, all of it.",
-            sets=(("water", litres(etch.water_fill_l)),),
-            measured=(("water", "L"),),
-        ),
-        *_companions(etch, pair),
-        step(
-            f"Weigh the {pair.etchant.reagent}.",
-            "Dry vessel, lid on at once.",
-            sets=((pair.etchant.reagent, grams(etch.reagent_fill_g)),),
-            measured=(("weighed", "g"),),
-        ),
-        step(
-            f"Stir the {pair.etchant.reagent} INTO the cold water, a little at a time.",
-            f"Never water onto it.{warms} Wait whenever it gets hot to the hand outside."
-            if pair.etchant.solution_kj_per_g is not None
-            else "Until none is left at the bottom.",
-        ),
-        step(
-            "Let the mixture cool below the bath's temperature.",
-            "Before any piece goes in.",
-            sets=(("at most", f"{etch.temperature_degc:g}\u00a0°C"),),
-            measured=(("mixture", "°C"),),
-        ),
-    ]
-
-
-def _companions(etch: EtchPlan, pair: Pair) -> list[Block]:
-    """What goes into the bath besides its reagent: before it, so that acid meets only water."""
-    steps: list[Block] = []
-    for companion in pair.etchant.companions:
-        mass = etch.bath_fill_l * companion_stock_g_per_l(companion, etch.strength.g_per_l)
-        how = "It fumes: outdoors or extracted, slowly, stirred, never water onto it."
-        if companion.stock_fraction is None:
-            how = "Until none is left at the bottom."
-        steps.append(
-            step(
-                f"Stir the {typeset(companion.name)} INTO the cold water.",
-                how,
-                sets=((typeset(companion.name), grams(mass)),),
-                measured=(("weighed", "g"),),
-            )
-        )
-    return steps
-
-
-def _ready_made(etch: EtchPlan, pair: Pair) -> list[Block]:
-    strength = etch.strength
-    return [
-        step(
-            f"Measure the {pair.etchant.name} solution into the mixing vessel.",
-            f"{strength.deg_baume:.1f}\u00a0°Bé is {strength.g_per_l:.0f}\u00a0g/L or "
-            f"{100 * strength.fraction:.1f}\u00a0% by weight; this much holds "
-            f"{grams(etch.reagent_fill_g)} of {pair.etchant.name}. Stronger stock is first poured "
-            "INTO cold water, slowly and stirred, never water onto it.",
-            sets=(
-                ("solution", litres(etch.bath_fill_l)),
-                ("strength", f"{strength.deg_baume:.1f}\u00a0°Bé"),
-            ),
-            measured=(("solution", "L"),),
-        ),
-        step(
-            "Measure the density with a hydrometer.",
-            "At about 20\u00a0°C; only a fresh bath shows its strength this way.",
-            sets=(("density", f"{strength.density_g_per_ml:.3f}\u00a0g/mL"),),
-            measured=(("density", "g/mL"),),
-        ),
-    ]
 
 
 def _air(etch: EtchPlan) -> list[Block]:
     if etch.air_l_per_min is None or etch.gas_l <= 0:
         # Acid vapour rises from warm chloride baths too, though no gas is counted.
         return [step("Start the extraction.", "Vapour and droplets rise from any bath.")]
-    blown = etch.flow.ventilation_l_per_min or 10 * etch.air_l_per_min
+    chlorine_air = 0.0 if etch.electro is None else etch.electro.chlorine_air_l_per_min or 0.0
+    blown = max(etch.flow.ventilation_l_per_min or 10 * etch.air_l_per_min, chlorine_air)
     return [
         step(
             "Start the extraction, open tray, no lid.",
@@ -479,7 +267,17 @@ def _air(etch: EtchPlan) -> list[Block]:
             f"{significant(etch.gas_ml_per_min)}\u00a0mL/min on average, up to "
             f"{significant(etch.flow.peak_ml_per_min)}\u00a0mL/min at its peak. "
             f"{significant(etch.air_l_per_min)}\u00a0L/min of air would do if perfectly mixed; "
-            f"{_times(etch.flow.safety_factor)} times that is set.",
+            f"{_times(etch.flow.safety_factor)} times that is set.{_chlorine(chlorine_air)}",
             sets=(("air, at least", f"{significant(blown, 2)}\u00a0L/min"),),
         )
     ]
+
+
+def _chlorine(air_l_per_min: float) -> str:
+    """What chlorine asks for, which is far more than the hydrogen does."""
+    if air_l_per_min <= 0.0:
+        return ""
+    return (
+        f" Chlorine, if a part of the current makes it, asks for "
+        f"{significant(air_l_per_min, 2)}\u00a0L/min: outdoors, or extraction at the rim."
+    )

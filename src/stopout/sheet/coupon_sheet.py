@@ -8,7 +8,7 @@ from stopout import __version__
 from stopout.coupons.design_clearing import expected_width_mm
 from stopout.planning import Plan
 from stopout.planning.coupon import CouponPlan
-from stopout.sheet.bath_steps import etch_stage, mix_stage, rinse_stage, waste_stage
+from stopout.sheet.bath_steps import etch_stage, rinse_stage
 from stopout.sheet.clearing_steps import (
     RUN_ON_S,
     aligning_steps,
@@ -19,6 +19,7 @@ from stopout.sheet.clearing_steps import (
 from stopout.sheet.contents import counted, stop_contents
 from stopout.sheet.drawings import sheet_pictures
 from stopout.sheet.hazards import emergency, hazard_boxes, hazard_reference
+from stopout.sheet.mix_steps import mix_stage
 from stopout.sheet.model import (
     STAGE,
     Block,
@@ -38,6 +39,7 @@ from stopout.sheet.pdf import sheet_pdf
 from stopout.sheet.plate_steps import strip_stage
 from stopout.sheet.steps import advice, hole_places, step
 from stopout.sheet.store import sheet_json
+from stopout.sheet.waste_steps import waste_stage
 from stopout.sheet.words import capital, duration, length, significant
 
 __all__ = ["coupon_contents", "coupon_sheet_files"]

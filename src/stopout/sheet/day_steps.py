@@ -122,8 +122,8 @@ def cell_steps(etch: EtchPlan) -> list[Block]:
         step(
             "Set the supply to constant current, still off.",
             f"For {together}: {significant(electro.density_a_per_cm2)}\u00a0A/cm² on the open "
-            f"metal. Stay below {significant(electro.voltage_high_v)}\u00a0V, above which paint "
-            "lifts.",
+            f"metal. Stay below {significant(electro.voltage_high_v)}\u00a0V, from which on paint "
+            "lifts; the less the better.",
             sets=(
                 ("current", f"{significant(electro.current_a)}\u00a0A"),
                 ("voltage, below", f"{significant(electro.voltage_high_v)}\u00a0V"),

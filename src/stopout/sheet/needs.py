@@ -4,8 +4,9 @@ from __future__ import annotations
 
 from stopout.etching import EtchPlan, Pair, companion_stock_g_per_l
 from stopout.planning import Plan
-from stopout.sheet.bath_steps import is_guess, tray_mm
+from stopout.sheet.bath_steps import is_guess
 from stopout.sheet.clearing_steps import program_name
+from stopout.sheet.mix_steps import tray_mm
 from stopout.sheet.model import Block, Heading, Need, Needs, Note, Signs
 from stopout.sheet.paint import film_um, painted_cm2, wet_paint_ml
 from stopout.sheet.signs import sign_codes
@@ -56,7 +57,8 @@ def needs(plan: Plan, *, is_coupon: bool = False) -> list[Block]:
         *_worn_signs(plan),
         Note(
             lines=(
-                "Which gloves, which eyewear: each box says so under Wear; they differ by stage.",
+                "Which gloves, which eyewear: each box says so under Wear; they differ by stage. "
+                "Numbers and names of the ISO 7010 signs are from memory.",
             )
         ),
     ]

@@ -9,15 +9,15 @@ from stopout.sheet.bath_steps import (
     coupon_stage,
     etch_stage,
     is_guess,
-    mix_stage,
     rinse_stage,
-    waste_stage,
 )
 from stopout.sheet.clearing_steps import clearing_settings, clearing_steps
 from stopout.sheet.film_steps import film_stages
 from stopout.sheet.hazards import hazard_boxes
+from stopout.sheet.mix_steps import mix_stage
 from stopout.sheet.model import STAGE, Block, Heading, Hold
 from stopout.sheet.steps import advice, finish_steps, hole_places, step
+from stopout.sheet.waste_steps import waste_stage
 from stopout.sheet.words import capital, duration, length
 
 __all__ = ["WATER_BREAK_S", "plate_stages", "strip_stage"]

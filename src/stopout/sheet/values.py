@@ -4,8 +4,9 @@ from __future__ import annotations
 
 from stopout.etching import resist_values
 from stopout.planning import Plan
-from stopout.sheet.bath_steps import LOOK, MEASURE, TRAY_MARGIN_MM
+from stopout.sheet.bath_steps import LOOK, MEASURE
 from stopout.sheet.clearing_steps import RUN_ON_S
+from stopout.sheet.mix_steps import TRAY_MARGIN_MM
 from stopout.sheet.plate_steps import WATER_BREAK_S
 from stopout.values import Stated
 

@@ -90,6 +90,7 @@ def load_etchant(ident: str) -> Etchant:
         anhydrous_fraction=data.maybe_sourced("anhydrous_fraction"),
         companions=tuple(_companion(item) for item in data.subs("companion")),
         solution_kj_per_g=data.maybe_sourced("solution"),
+        decomposes_degc=data.maybe_sourced("decomposes"),
         cp_at=tuple(point.number("at") for point in points),
         cp_j_per_g_k=tuple(point.sourced("cp") for point in points),
         neutralisers=tuple(_neutraliser(item) for item in data.subs("neutraliser")),

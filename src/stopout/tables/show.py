@@ -143,6 +143,7 @@ def _etchant(e: Etchant) -> list[Row]:
         ("strongest solution", e.max_fraction),
         ("share that the density correlation speaks of", e.anhydrous_fraction),
         ("heat of solution", e.solution_kj_per_g),
+        ("decomposes above", e.decomposes_degc),
         *((f"heat capacity at {100.0 * at:g} % by weight", cp) for at, cp in capacities),
     )
     rows.append(_sentence("density correlation, c0 to c4", e.density_source, _listed(e.density_c)))
@@ -212,7 +213,7 @@ def _electrolyte(ident: str) -> list[Row]:
                 ("efficiency", cell.efficiency),
                 ("current density", cell.density_a_per_cm2),
                 ("voltage", cell.voltage_v),
-                ("paint lifts above", cell.lift_v),
+                ("paint lifts from", cell.lift_v),
                 ("share of the current taken to make chlorine", cell.chlorine_share),
                 ("etch factor (depth / undercut per edge)", pair.etch_factor),
                 ("dissolved metal to plan with", pair.capacity_g_per_l),
