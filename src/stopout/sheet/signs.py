@@ -75,6 +75,7 @@ _FITTED = {
     "W001": (59.0, 0.52),
     "W021": (60.0, 0.5),
     "W023": (64.0, 0.44),
+    "W028": (59.0, 0.5),
 }
 _BAR = f'<path d="M22 22L78 78" stroke="{_RED}" stroke-width="8.5"/>'
 _SQUARE = '<rect x="2" y="2" width="96" height="96" rx="3" fill="{}"/>'

@@ -214,6 +214,7 @@ SYMBOLS: dict[str, str] = {
     "W016": _SKULL,
     "W021": _FLAME,
     "W023": _CORROSION,
+    "W028": _FLAME_ON_RING,
     "E003": _CROSS,
     "E011": _EYEWASH,
     "E012": _SHOWER,
