@@ -193,6 +193,8 @@ def _coat(coat: CoatPlan, job: Job, face: BaseGeometry) -> dict[str, Any]:
             "target_mm": [_mm(width) for width in coat.widths[0].quantiles(_SHARES)],
             "land_mm": [_mm(width) for width in coat.widths[1].quantiles(_SHARES)],
         },
+        "program_bytes": None if coat.program is None else len(coat.program),
+        "program_moves": len(coat.moves),
         "files": file_names(coat),
     }
 
