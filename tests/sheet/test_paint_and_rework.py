@@ -92,7 +92,7 @@ def test_the_commands_keep_their_two_hyphens_on_paper():
 def test_the_bath_goes_into_its_container_before_anything_is_added():
     steps = [s for s in sheet_of("tag").blocks if isinstance(s, Step)]
     texts = [step.text for step in steps]
-    pour = next(k for k, t in enumerate(texts) if "into their labelled waste container" in t)
+    pour = next(k for k, t in enumerate(texts) if "into their labelled containers" in t)
     neutral = next(k for k, t in enumerate(texts) if "neutralise" in t)
     assert pour < neutral
     assert texts[neutral].startswith("If its safety data sheet and the local code allow it")

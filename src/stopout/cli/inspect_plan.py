@@ -86,7 +86,7 @@ def _planned(folder: Path, data: dict[str, Any], number: int | None) -> PlannedP
             face=face,
             undercut_mm=float(data["undercut_mm"]),
             undercut_sd_mm=float(data["undercut_spread_mm"]),
-            mark_mm=min(float(axis) for axis in coat["clearing"]["mark_mm"]),
+            mark_mm=_mark_mm(coat),
         ),
         width_mm=float(blank["width_mm"]),
         is_back_worked=bool(data["orientation"]["mirrored"]),
@@ -94,6 +94,13 @@ def _planned(folder: Path, data: dict[str, Any], number: int | None) -> PlannedP
         blank=dict(blank),
         etch=None if data["etch"] is None else dict(data["etch"]),
     )
+
+
+def _mark_mm(coat: dict[str, Any]) -> float:
+    """The smaller axis of the mark; where no beam clears, the narrowest opening."""
+    if coat["clearing"] is None:
+        return float(coat["mask"]["narrowest_opening_mm"])
+    return min(float(axis) for axis in coat["clearing"]["mark_mm"])
 
 
 def _coat(folder: Path, data: dict[str, Any], number: int | None) -> dict[str, Any]:

@@ -125,6 +125,11 @@ def _coat(folder: Path, data: dict[str, Any], number: int | None) -> dict[str, A
     """Return the entry of the coat that is asked for, or of the only one there is."""
     coats: dict[int, dict[str, Any]] = {int(coat["coat"]): coat for coat in data["coats"]}
     with_program = [k for k, coat in coats.items() if coat["files"]["program"] is not None]
+    if data.get("method", "laser") != "laser":
+        raise StopoutError(
+            f"{folder} holds no program: its plan opens the resist by a {data['method']}; strip the "
+            "resist and begin again with the film"
+        )
     if not with_program:
         stops = [item["message"] for item in data["findings"] if item["level"] == "stop"]
         why = f": {stops[0]}" if stops else ""

@@ -36,6 +36,7 @@ def preview_scene(plan: Plan) -> PreviewScene:
         widened=outcome.widened_parts,
         outcome_of=f": coat {coat.number}, {coat.coat.colour}" if len(plan.coats) > 1 else "",
         is_back_worked=job.blank.is_back_worked,
+        has_beam=job.has_beam,
         numbers=_numbers(plan),
         findings=plan.findings,
         front_view=_front_view(plan),

@@ -288,16 +288,17 @@ def _orientation(scene: PreviewScene) -> tuple[str, str]:
         )
     return (
         "The finished piece as its reader sees it. Dark: recessed. R reads right.",
-        "The face under the laser, not mirrored: R reads right. Dark: resist. Light: the resist "
-        "is cleared.",
+        ("The face under the laser" if scene.has_beam else "The face that is worked")
+        + ", not mirrored: R reads right. Dark: resist. Light: the resist is cleared.",
     )
 
 
 def _outcome_note(scene: PreviewScene, n_places: int) -> str:
     side = " As worked, so mirrored." if scene.is_back_worked else ""
+    source = "the program" if scene.has_beam else "the drawing of film or stencil"
     squares = " Squares: where the enlargements lie." if n_places else ""
     return (
-        "Predicted from the program itself and held against the artwork. Deviations are drawn "
+        f"Predicted from {source} itself and held against the artwork. Deviations are drawn "
         f"wider than they are: dark and solid, too much; light and hollow, too little.{squares}"
         f"{side}"
     )

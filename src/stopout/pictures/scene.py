@@ -51,6 +51,8 @@ class PreviewScene:
         What is missing from the outcome altogether, and what is beyond the tolerance.
     is_back_worked : bool
         True where the piece is read through its front and as worked mirrors as seen.
+    has_beam : bool
+        False where a film or a knife opens the resist.
     numbers : tuple of (str, str)
         A few labels with their values, in the order in which they are to stand.
     findings : tuple of Finding
@@ -87,6 +89,7 @@ class PreviewScene:
     lost: BaseGeometry = field(default_factory=shapely.MultiPolygon)
     widened: BaseGeometry = field(default_factory=shapely.MultiPolygon)
     is_back_worked: bool = False
+    has_beam: bool = True
     numbers: tuple[tuple[str, str], ...] = ()
     findings: tuple[Finding, ...] = ()
     front_view: tuple[tuple[str, BaseGeometry], ...] = ()

@@ -139,7 +139,9 @@ def _calendar(plan: Plan, date: str | None) -> Table:
             add(f"Clear{of}" if number in cleared else f"Dry{of}", day, done)
         else:
             hours = f"{resist.beam_h.value:g}\u00a0h"
-            add("Clear with the beam", day + beam, f"solvent out after {hours} at least")
+            ways = {"printed-film": "Expose and develop", "cut-film": "Cut and weed"}
+            way = ways.get(plan.job.method, "Clear with the beam")
+            add(way, day + beam, f"solvent out after {hours} at least")
             add("Etch", day + cure, f"full cure after {resist.cure_h.value:g}\u00a0h")
     return Table(
         columns=("What", "Earliest", "Because", "Done on"),

@@ -19,6 +19,8 @@ def rework(plan: Plan) -> list[Block]:
 
 
 def _clearing(plan: Plan) -> list[tuple[str, str]]:
+    if not plan.job.has_beam:
+        return _drawn(plan)
     of = " --coat N" if len(plan.coats) > 1 else ""
     names = " or ".join(program_name(coat) for coat in plan.coats)
     return [
@@ -39,6 +41,30 @@ def _clearing(plan: Plan) -> list[tuple[str, str]]:
             f"stopout again PLAN_DIR --box X0,Y0,X1,Y1{of} --points with two places, better "
             "three, as planned and as found. Above 0.1\u00a0mm of miss it writes no program: start "
             "a new blank.",
+        ),
+    ]
+
+
+def _drawn(plan: Plan) -> list[tuple[str, str]]:
+    """Where a film or a knife opens the resist."""
+    if plan.job.method == "cut-film":
+        return [
+            (
+                "A piece of the film lifts or slips",
+                "Peel all of it off, clean the metal again, and cut and lay a new one: glue that "
+                "has lifted once creeps in the bath.",
+            )
+        ]
+    return [
+        (
+            "An opening is not open after developing",
+            "Develop on, a little at a time, and look again. What stays closed was exposed too "
+            "long or the film lay loose: strip all of the resist and begin again.",
+        ),
+        (
+            "The film slipped under the lamp",
+            "Strip all of the resist, clean, coat and expose again: a second exposure doubles "
+            "every edge.",
         ),
     ]
 

@@ -61,7 +61,6 @@ _SIGNS = {
     "W016": "toxic material",
     "W021": "flammable material",
     "W023": "corrosive substance",
-    "W028": "oxidising substance",
     "W028": "oxidising material",
 }
 # A lone minus, degrees and powers, as the data files and the plan spell them in ASCII.
