@@ -34,7 +34,7 @@ def folder(tmp_path_factory):
 def test_again_says_that_no_beam_clears_this_plan(folder, capsys, monkeypatch):
     status, _, err = run(capsys, monkeypatch, "again", folder, "--box", "1,1,4,4")
     assert status == 2
-    assert "opens the resist by a printed-film" in err
+    assert "without a beam (printed-film)" in err
 
 
 def test_a_piece_opened_by_film_can_be_inspected(folder):

@@ -127,8 +127,8 @@ def _coat(folder: Path, data: dict[str, Any], number: int | None) -> dict[str, A
     with_program = [k for k, coat in coats.items() if coat["files"]["program"] is not None]
     if data.get("method", "laser") != "laser":
         raise StopoutError(
-            f"{folder} holds no program: its plan opens the resist by a {data['method']}; strip the "
-            "resist and begin again with the film"
+            f"{folder} holds no program: its plan opens the resist without a beam "
+            f"({data['method']}); strip the resist and begin again"
         )
     if not with_program:
         stops = [item["message"] for item in data["findings"] if item["level"] == "stop"]
