@@ -8,10 +8,12 @@ import numpy as np
 import shapely
 from shapely.geometry.base import BaseGeometry
 
+from stopout.mask.regions import chords_of
 from stopout.planning import CoatPlan, Plan
 from stopout.sheet.drawings import path_data
 from stopout.sheet.model import Sketch
 from stopout.sheet.sketches import label, svg
+from stopout.values import FloatArray
 
 __all__ = ["deviation_map", "enlarged"]
 
@@ -93,9 +95,7 @@ def _marks(deviation: BaseGeometry, other: BaseGeometry) -> list[_Mark]:
     points = shapely.get_coordinates(deviation)
     if not len(points) or other.is_empty:
         return []
-    edges = shapely.boundary(other)
-    shapely.prepare(edges)
-    off = shapely.distance(shapely.points(points), edges)
+    off = _distance(points, other)
     taken: list[_Mark] = []
     held = np.zeros(len(points), dtype=bool)
     for k in np.argsort(-off, kind="stable"):
@@ -106,6 +106,17 @@ def _marks(deviation: BaseGeometry, other: BaseGeometry) -> list[_Mark]:
         taken.append(_Mark(at_mm=(float(points[k, 0]), float(points[k, 1])), off_mm=float(off[k])))
         held |= np.hypot(*(points - points[k]).T) < _GATHER_MM
     return taken
+
+
+def _distance(points: FloatArray, region: BaseGeometry) -> FloatArray:
+    """Distance of each point to a region's edge, by a tree of the edge's chords."""
+    tree = shapely.STRtree(chords_of(region))
+    found, distance = tree.query_nearest(
+        shapely.points(points), return_distance=True, all_matches=False
+    )
+    off = np.zeros(len(points))
+    off[found[0]] = distance
+    return off
 
 
 def enlarged(plan: Plan, coat: CoatPlan) -> tuple[Sketch, ...]:
