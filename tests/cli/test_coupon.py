@@ -20,6 +20,7 @@ FILES = {
     "mask-1.png",
     "preview.png",
     "sheet.pdf",
+    "sheet.html",
     "sheet.json",
 }
 SIZE = ("--size", "32x30")

@@ -35,6 +35,7 @@ from stopout.sheet.model import (
 )
 from stopout.sheet.needs import blank_size, needs
 from stopout.sheet.numbers import findings, value_table
+from stopout.sheet.page import sheet_page
 from stopout.sheet.pdf import sheet_pdf
 from stopout.sheet.plate_steps import strip_stage
 from stopout.sheet.steps import advice, hole_places, step
@@ -65,10 +66,14 @@ def coupon_sheet_files(
     Returns
     -------
     dict of str to bytes
-        `sheet.pdf` (A4) and `sheet.json`.
+        `sheet.pdf` (A4), `sheet.html` and `sheet.json`.
     """
     sheet = coupon_contents(coupon, statements=statements)
-    return {"sheet.pdf": sheet_pdf(sheet, date=date), "sheet.json": sheet_json(sheet, date=date)}
+    return {
+        "sheet.pdf": sheet_pdf(sheet, date=date),
+        "sheet.html": sheet_page(sheet, date=date),
+        "sheet.json": sheet_json(sheet, date=date),
+    }
 
 
 def coupon_contents(coupon: CouponPlan, *, statements: Mapping[str, str]) -> Sheet:
