@@ -54,6 +54,7 @@ from stopout.planning.findings import (
     etch_findings,
     job_findings,
     motion_findings,
+    ranked,
     refusal_findings,
 )
 from stopout.planning.front import front_findings, mark_crosses, prove_front
@@ -181,12 +182,12 @@ def plan_job(
             findings += film_findings(coat, job, face)
     if front is not None:
         findings += front_findings(job, front)
-    findings += _chemistry(job, knowledge, etch, strength)
+    chemistry = _chemistry(job, knowledge, etch, strength)
     bounds = None
     if job.has_beam:
         bounds, bounds_problems = bounds_program(job, coats, blank_at)
         findings += bounds_problems
-    if any(finding.level is Level.STOP for finding in findings):
+    if any(finding.level is Level.STOP for finding in [*findings, *chemistry]):
         coats = [replace(coat, program=None, prints=False, cuts=False) for coat in coats]
         bounds = None
     return Plan(
@@ -205,7 +206,7 @@ def plan_job(
         bounds_program=bounds,
         finish=knowledge.finish,
         refusal_codes=frozenset(rule.code for rule in knowledge.refusals),
-        findings=_ranked(findings),
+        findings=ranked(findings, first=chemistry),
         values=_values(job, knowledge, coats, etch),
     )
 
@@ -518,13 +519,6 @@ def _blank_at(job: Job) -> tuple[float, float]:
         return job.laser.blank_at_mm
     bed = job.laser.bed_mm
     return ((bed[0] - job.blank.width_mm) / 2, (bed[1] - job.blank.height_mm) / 2)
-
-
-def _ranked(findings: Sequence[Finding]) -> tuple[Finding, ...]:
-    """Order findings: stops, cautions, notes; within each as they came. Repeats are dropped."""
-    rank = {Level.STOP: 0, Level.CAUTION: 1, Level.NOTE: 2}
-    unique = list(dict.fromkeys(findings))
-    return tuple(sorted(unique, key=lambda finding: rank[finding.level]))
 
 
 def _values(
