@@ -306,9 +306,7 @@ def _deepest_for_land(land_room: float, factor: Measured | None) -> float | None
     return land_room / (2 * worse) if worse > 0 else None
 
 
-def _smallest_scale(
-    stroke: float, land: float, stroke_mm: float, land_mm: float
-) -> float | None:
+def _smallest_scale(stroke: float, land: float, stroke_mm: float, land_mm: float) -> float | None:
     """Return the factor at which the narrowest stroke or land is just wide enough."""
     if stroke_mm <= 0 or land_mm <= 0:
         return None

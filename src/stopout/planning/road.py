@@ -46,6 +46,7 @@ from stopout.mask import (
 )
 from stopout.outcome import advance, judge, sweep
 from stopout.planning.beam import beam_for
+from stopout.planning.bed import told_once
 from stopout.planning.bite import Bite
 from stopout.planning.bounds import bounds_program
 from stopout.planning.film import film_findings, film_values, plan_film_coat
@@ -187,6 +188,7 @@ def plan_job(
     if job.has_beam:
         bounds, bounds_problems = bounds_program(job, coats, blank_at)
         findings += bounds_problems
+    findings = told_once(findings, job, coats)
     if any(finding.level is Level.STOP for finding in [*findings, *chemistry]):
         coats = [replace(coat, program=None, prints=False, cuts=False) for coat in coats]
         bounds = None
