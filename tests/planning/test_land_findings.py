@@ -215,7 +215,8 @@ class TestTheOrderOfFindings:
             return Finding(code=code, level=level, message=code)
 
         first = [told("gas"), told("resist-time", Level.STOP)]
-        others = [told(code) for code in ("thin-opening", "merged", "thin-opening", "coupon-needed")]
+        coded = ("thin-opening", "merged", "thin-opening", "coupon-needed")
+        others = [told(code) for code in coded]
         others += [told("blank-centred", Level.NOTE), told("outside-bed", Level.STOP)]
         assert [f.code for f in ranked(others, first=first)] == [
             "resist-time",

@@ -73,6 +73,7 @@ from stopout.planning.plan import ClearingNumbers, CoatPlan, Plan
 from stopout.planning.sheet_findings import sheet_findings
 from stopout.planning.shows import shown_by_coats
 from stopout.planning.stating import clearing_values, machine_values
+from stopout.planning.unclaimed import unclaimed_findings
 from stopout.program import read_program, round_keep_outs, write_program
 from stopout.values import Drawing, Finding, Level, Stated
 
@@ -175,6 +176,11 @@ def plan_job(
     findings += job_findings(job, drawing.dark, face_seen, knowledge.finish)
     findings += sheet_findings(job, knowledge.material)
     findings += legibility_findings(job, drawing)
+    if layers is not None:
+        # What is to be shown is as worked there; a mirror image turned over again is as seen.
+        shown = [_worked(region, job) for region in layers.shown]
+        unclaimed = unclaimed_findings(job.coats, shown, drawing, face_seen)
+        findings += [_placed(finding, job) for finding in unclaimed]
     for coat in coats:
         findings += coat_findings(coat, job, etch)
         if job.has_beam:
