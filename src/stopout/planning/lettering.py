@@ -119,7 +119,7 @@ def _beside(a: FloatArray, b: FloatArray) -> bool:
 
 
 def _is_word_of_two(parts: np.ndarray, boxes: FloatArray) -> bool:
-    """Tell whether two shapes that stand alone side by side are letters, not a pair of ornaments."""
+    """Tell whether two shapes that stand alone side by side are letters, not ornaments."""
     heights = boxes[:, 3] - boxes[:, 1]
     slack = _PAIR_UNLIKE * float(heights.max())
     if float(np.ptp(heights)) > slack or float(np.ptp(boxes[:, 1])) > slack:

@@ -166,7 +166,8 @@ def stroke_remedies(
 ) -> str:
     """Return, in words, what would make a stroke of this drawn width within the tolerance.
 
-    The width and the size named are of one computation, so that they say the same. Depths and marks are rounded down, sizes up, so that what is said holds.
+    The size named is of the same computation as the width that `needed_stroke_mm` gives. Depths
+    and marks are rounded down, sizes up, so that what is said holds.
     """
     room = width_mm / 2 + edge_tolerance_mm
     ways = []
