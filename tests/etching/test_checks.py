@@ -61,6 +61,22 @@ def test_a_cured_epoxy_stands_warm_caustic_for_an_hour():
     assert "50 % of the depth" in next(f for f in found if f.code == "resist-time").remedy
 
 
+@pytest.mark.parametrize(
+    ("minutes", "level"), [(61, Level.CAUTION), (180, Level.CAUTION), (181, Level.STOP)]
+)
+def test_past_three_times_a_time_known_at_least_a_resist_is_not_trusted(minutes, level):
+    # Our own rule, no source: the hour of two-part epoxy in lye is a lower bound.
+    (found,) = check_resist(
+        load_resist("epoxy-two-part"),
+        "sodium-hydroxide",
+        temperature_degc=40.0,
+        time_s=60.0 * minutes,
+        time_high_s=60.0 * 600,
+    )
+    assert (found.code, found.level) == ("resist-time", level)
+    assert ("our own rule" in found.message) == (level is Level.STOP)
+
+
 def test_acrylic_lacquer_in_caustic_beyond_its_limit_is_a_stop():
     found = check_resist(
         load_resist("acrylic-lacquer"), "sodium-hydroxide", temperature_degc=40.0, time_s=1800.0
@@ -267,8 +283,10 @@ def test_an_etch_that_outlasts_its_resist_is_told_how_shallow_how_warm_and_which
     )
     (finding,) = (f for f in found if f.code == "resist-time")
     assert finding.level is Level.STOP
-    share = int(100 * 1500 / time_s)
-    assert f"at most {share} % of the depth" in finding.remedy
+    depth_um = int(20 * 1500 / time_s)
+    assert f"tch at most {depth_um / 1000:g} mm deep" in finding.remedy
+    # A share beside the depth, each rounded down by itself, would not agree with it.
+    assert "%" not in finding.remedy
     # Warmer by whole degrees until it is done in 25 min: by Arrhenius with 46 kJ/mol, 20 um.
     degc = next(
         t

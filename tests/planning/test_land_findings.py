@@ -9,8 +9,9 @@ import pytest
 from shapely import Point, affinity, box, union_all
 
 from jobmaker import LYE, MARK, UNDERCUT, make_job, mark, plan, replace
+from stopout.planning.findings import ranked
 from stopout.planning.margins import bridge_remedies, depth_that_keeps
-from stopout.values import Measured
+from stopout.values import Finding, Level, Measured
 
 EXACT = Measured(value=1.0)
 LIMITS = {"edge_tolerance_mm": 0.0, "narrowest_land_mm": 0.08, "too_thin": "widen"}
@@ -197,6 +198,35 @@ class TestResistThatMayLift:
         depth = float(finding.remedy.split("at most ")[1].split(" ")[0])
         assert depth == pytest.approx(0.10, abs=0.002)
         assert not of(planned(fields, depth=depth - 0.002), "resist-lifts")
+
+    def test_is_a_caution_where_the_etch_meets_under_it(self):
+        """0.10 mm of resist between two thin strokes, 0.06 mm of undercut on each side; another
+        land is finished 0.09 mm wide."""
+        fields = union_all([PAIR, box(6, 1, 7, 3), box(7.09, 1, 9, 3)])
+        found = of(planned(fields), "resist-lifts")
+        assert [f.level for f in found] == [Level.CAUTION]
+        assert "etched away" in found[0].message
+        assert "0.000" not in found[0].message
+
+
+class TestTheOrderOfFindings:
+    def test_chemistry_then_what_is_lost_then_thin_strokes_and_lands(self):
+        def told(code, level=Level.CAUTION):
+            return Finding(code=code, level=level, message=code)
+
+        first = [told("gas"), told("resist-time", Level.STOP)]
+        coded = ("thin-opening", "merged", "thin-opening", "coupon-needed")
+        others = [told(code) for code in coded]
+        others += [told("blank-centred", Level.NOTE), told("outside-bed", Level.STOP)]
+        assert [f.code for f in ranked(others, first=first)] == [
+            "resist-time",
+            "outside-bed",
+            "gas",
+            "coupon-needed",
+            "merged",
+            "thin-opening",
+            "blank-centred",
+        ]
 
 
 class TestWhatIsKnown:

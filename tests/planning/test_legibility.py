@@ -4,6 +4,7 @@ from __future__ import annotations
 
 import pytest
 import shapely
+import shapely.affinity
 from shapely.geometry import Point, box
 
 from bench.lettering_regions import lettering
@@ -88,6 +89,29 @@ def test_lines_of_a_free_typeface_are_found_with_their_height(capital):
 def test_a_border_and_a_row_of_rules_are_no_lettering():
     rules = [box(0, 3.0 * k, 40, 3.0 * k + 0.5) for k in range(5)]
     assert lettering_lines(rules) == []
+
+
+@pytest.mark.parametrize("word", ["DE", "No", "K7", "ON"])
+def test_a_word_of_two_letters_is_found_where_their_heights_are_alike(word):
+    lines = lettering_lines([lettering(word, capital_mm=10.0)])
+    if word == "No":
+        # A small letter beside a capital could be anything.
+        assert lines == []
+        return
+    (line,) = lines
+    assert line.letters == 2
+    assert line.height_mm == pytest.approx(10.0, rel=0.05)
+
+
+def test_pairs_of_ornaments_are_no_word():
+    ring = Point(0, 0).buffer(5).difference(Point(0, 0).buffer(4))
+    bars = [box(0, 0, 1, 10), box(4, 0, 5, 10)]
+    blocks = [box(0, 0, 8, 10), box(9, 0, 20, 10)]
+    arrow = shapely.Polygon([(0, 4), (6, 4), (6, 1), (10, 5), (6, 9), (6, 6), (0, 6)])
+    other = shapely.affinity.scale(arrow, -1, 1, origin=(12, 5))
+    rings = [ring, shapely.affinity.translate(ring, 13, 0)]
+    for pair in (bars, blocks, [arrow, other], rings):
+        assert lettering_lines(pair) == []
 
 
 def reading(capital, distance):

@@ -7,6 +7,7 @@ import dataclasses
 import pytest
 
 from jobmaker import make_job
+from stopout.etching import refusals
 from stopout.planning.job import Blank, Coat, Shows
 from stopout.planning.sheet_findings import sheet_findings
 from stopout.tables import load_material, load_refusals
@@ -74,4 +75,21 @@ def test_a_piece_worked_on_its_front_is_not_looked_through():
 @pytest.mark.parametrize("material", ["polycarbonate", "petg", "polystyrene"])
 def test_solvent_paint_on_a_plastic_that_it_attacks_has_a_rule(material):
     rules = [rule for rule in load_refusals() if material in rule.materials]
-    assert any("acrylic-lacquer" in rule.resists for rule in rules)
+    for paint in ("acrylic-lacquer", "alkyd-enamel", "epoxy-two-part"):
+        assert any(paint in rule.resists for rule in rules)
+
+
+@pytest.mark.parametrize("paint", ["acrylic-lacquer", "epoxy-two-part"])
+def test_paint_not_meant_for_polycarbonate_is_a_caution(paint):
+    """A sheet maker's table of resistance: amines, ketones and aromatics attack polycarbonate."""
+    found = refusals(
+        load_refusals(),
+        material_id="polycarbonate",
+        etchant_id=None,
+        strength_g_per_l=None,
+        resist_ids=(paint, paint),
+    )
+    assert [(f.code, f.level) for f in found] == [
+        ("solvent-paint-on-polycarbonate", Level.CAUTION)
+    ]
+    assert "sold for polycarbonate" in found[0].remedy

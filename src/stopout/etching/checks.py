@@ -19,6 +19,9 @@ __all__ = [
 
 # The numbers of the hazard "laser-450nm" (exposure limit, optical density) hold in this band.
 _BLUE_NM = (400.0, 500.0)
+# Past this many times the longest that a resist is known to stand at least, it is not trusted at
+# all (our own rule, no source).
+_PAST_KNOWN = 3.0
 
 
 def refusals(
@@ -96,7 +99,8 @@ def check_resist(
     tuple of Finding
         Empty where the resist is known to stand it. Level as the table says; a caution where the
         table knows nothing of this resist in this etchant, and where only the longest time, or
-        only the short end of what the resist is known to last, is in the way.
+        only the short end of what the resist is known to last, is in the way. A stop past three
+        times a time that the resist is known to stand at least.
     """
     ident, name = _named(etchant)
     limit = next((entry for entry in resist.limits if entry.etchant == ident), None)
@@ -177,13 +181,18 @@ def _too_long(
     if time_high_s > time_s:
         takes += f" and may take up to {time_high_s / 60.0:.0f} min"
     remedy = _time_remedy(limit, longest.value, time_s, remedies, other)
+    level, far = limit.beyond, ""
     if not is_over:
+        level = Level.CAUTION
         remedy = f"Etch a coupon, then give etch.rate as measured. {remedy}"
+    elif level is Level.CAUTION and time_s > _PAST_KNOWN * longest.value:
+        level = Level.STOP
+        far = f", more than {_PAST_KNOWN:g} times as long (our own rule, no source)"
     return (
         Finding(
             code="resist-time",
-            level=limit.beyond if is_over else Level.CAUTION,
-            message=f"{within} is known to last {known}; this etch {takes}",
+            level=level,
+            message=f"{within} is known to last {known}; this etch {takes}{far}",
             remedy=remedy,
         ),
     )
@@ -195,10 +204,13 @@ def _time_remedy(
     """Shallower, warmer within the limits, or another resist; each only where it helps."""
     ways = []
     if time_s > longest_s:
-        # Rounded down: a remedy that is followed to the letter must be enough.
-        share = math.floor(100.0 * longest_s / time_s)
-        depth = "" if remedies is None else f" ({remedies.depth_for(longest_s, time_s):g} mm)"
-        ways.append(f"etch to at most {share:.0f} % of the depth{depth}")
+        # Rounded down: a remedy that is followed to the letter must be enough. One number alone: a
+        # depth and a share that are each rounded down do not agree.
+        if remedies is not None:
+            ways.append(f"etch at most {remedies.depth_for(longest_s, time_s):g} mm deep")
+        else:
+            share = math.floor(100.0 * longest_s / time_s)
+            ways.append(f"etch to at most {share:.0f} % of the depth")
     if remedies is None:
         ways.append("warm the bath within the resist's limit")
     else:

@@ -276,8 +276,9 @@ class ResistLimit:
     """How long and how warm a resist stands an etchant.
 
     `beyond` is what a longer time or a warmer bath amounts to: a stop where the resist is known
-    to give way, a caution where only the lower bound is known. A limit of None is not known; a
-    poor resist without limits is not to be used at all. `basis` is where the verdict comes from.
+    to give way, a caution where only the lower bound is known (`check_resist` stops far past it).
+    A limit of None is not known; a poor resist without limits is not to be used at all. `basis` is
+    where the verdict comes from.
     """
 
     etchant: str

@@ -29,7 +29,7 @@ from stopout.mask import (
 from stopout.planning.beam import Beam, beam_for
 from stopout.planning.bounds import bounds_program
 from stopout.planning.coupon_coat import coupon_coat
-from stopout.planning.findings import job_findings, motion_findings
+from stopout.planning.findings import job_findings, motion_findings, ranked
 from stopout.planning.job import Blank, Job, Registration
 from stopout.planning.plan import CoatPlan, Plan
 from stopout.planning.road import (
@@ -38,7 +38,6 @@ from stopout.planning.road import (
     _blank_at,
     _chemistry,
     _etch,
-    _ranked,
     _strength,
     _values,
     _worked,
@@ -205,12 +204,15 @@ def plan_coupon(
         *motion_findings(coat, job, blank_at),
     ]
     findings += _coupon_findings(design, settings, job, beam)
-    findings += _chemistry(job, knowledge, etch, strength)
     # This is the coupon that a guessed rate asks for.
-    findings = [finding for finding in findings if finding.code != "starting-guess"]
+    chemistry = [
+        finding
+        for finding in _chemistry(job, knowledge, etch, strength)
+        if finding.code != "starting-guess"
+    ]
     bounds, problems = bounds_program(job, [coat], blank_at)
     findings += problems
-    if any(finding.level is Level.STOP for finding in findings):
+    if any(finding.level is Level.STOP for finding in [*findings, *chemistry]):
         coat, bounds = replace(coat, program=None), None
     plan = Plan(
         job=job,
@@ -228,7 +230,7 @@ def plan_coupon(
         blank_at_mm=blank_at,
         bounds_program=bounds,
         refusal_codes=frozenset(rule.code for rule in knowledge.refusals),
-        findings=_ranked(findings),
+        findings=ranked(findings, first=chemistry),
         values=_values(job, knowledge, [coat], etch),
     )
     return CouponPlan(plan=plan, layout=layout, settings=settings, parts=design.parts)

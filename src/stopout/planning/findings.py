@@ -35,8 +35,14 @@ __all__ = [
     "job_findings",
     "motion_findings",
     "pointer_findings",
+    "ranked",
     "refusal_findings",
 ]
+
+# Within a level what spoils the piece or hurts somebody is read first; of these a coat may have
+# dozens, and they come last.
+_LOSSES = frozenset({"merged", "counter-closed", "lost", "edge-outside", "resist-lifts"})
+_DETAILS = frozenset({"thin-opening", "narrow-land", "small-opening", "small-island"})
 
 # Artwork that sticks out of the blank by less than this is rounding.
 _CUT_MM = 0.01
@@ -91,6 +97,24 @@ def _cut_artwork(job: Job, dark: BaseGeometry, face_seen: BaseGeometry) -> list[
             at_mm=at,
         )
     ]
+
+
+def ranked(findings: Iterable[Finding], *, first: Iterable[Finding] = ()) -> tuple[Finding, ...]:
+    """Order findings: stops, cautions, notes. Repeats are dropped.
+
+    Parameters
+    ----------
+    findings : iterable of Finding
+        Of the job, its artwork and its coats. Within a level what is lost comes after the rest,
+        and thin strokes and lands last; otherwise they stay as they came.
+    first : iterable of Finding
+        Of the chemistry and what must not be done: before all others of their level.
+    """
+    level = {Level.STOP: 0, Level.CAUTION: 1, Level.NOTE: 2}
+    before = list(dict.fromkeys(first))
+    others = [finding for finding in dict.fromkeys(findings) if finding not in before]
+    others.sort(key=lambda finding: (finding.code in _LOSSES) + 2 * (finding.code in _DETAILS))
+    return tuple(sorted([*before, *others], key=lambda finding: level[finding.level]))
 
 
 def coat_findings(coat: CoatPlan, job: Job, etch: EtchPlan | None) -> list[Finding]:

@@ -269,16 +269,22 @@ def _lift_findings(coat: CoatPlan, job: Job, etch: EtchPlan | None) -> list[Find
         return []
     at = coat.mask.narrowest_land_at
     foot = max(0.0, width - 2 * etch.undercut_mm)
+    if foot == 0 and not (coat.outcome.merged or coat.counters):
+        # No land is lost: this resist stands within a stroke, where the etch is meant to meet.
+        return []
     depth = math.floor(1000 * foot + 1e-6) / 1000
     shallow = f", or etch at most {depth:.3f} mm deep" if depth > 0 else ""
+    which = f"the narrowest land of resist, {width:.3f} mm wide {where(at, job)}, is undercut"
     return [
         Finding(
             code="resist-lifts",
-            level=Level.NOTE,
+            level=Level.NOTE if depth > 0 else Level.CAUTION,
             message=(
-                f"the narrowest land of resist, {width:.3f} mm wide {where(at, job)}, is undercut "
-                f"so far that it stands on {foot:.3f} mm and may lift: less than the etch is deep "
-                "(common practice, no source)"
+                f"{which} so far that it stands on {foot:.3f} mm and may lift: less than the "
+                "etch is deep (common practice, no source)"
+                if depth > 0
+                else f"{which} from both sides until nothing carries it: that land is etched "
+                "away, and the loose resist may float off and take more with it"
             ),
             remedy=f"Draw the land at least {etch.depth_mm:.3f} mm wide{shallow}.",
             at_mm=at,

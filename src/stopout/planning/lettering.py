@@ -19,6 +19,11 @@ _UNLIKE = 1.9
 # The gap to the next letter, in heights: a word gap is 0.6 of the height (ISO 3098 type B).
 _GAP = 1.2
 _FEWEST = 3
+# A word of two letters, by itself, is told only from capitals or digits that stand on one line and
+# are of one height; rounds overshoot both by a few per cent (our own rules, no source).
+_PAIR_UNLIKE = 0.06
+# Strokes of letters take 5 to 30 % of their height; a pair of blocks or rules has others.
+_PAIR_STROKE = (0.05, 0.30)
 # Of more shapes than this nobody reads a text: the search is left out.
 _MOST = 4000
 
@@ -34,7 +39,10 @@ class LetteringLine:
 
 
 def lettering_lines(regions: BaseGeometry | Iterable[BaseGeometry]) -> list[LetteringLine]:
-    """Find lines of lettering: three shapes or more of like height, side by side.
+    """Find lines of lettering: shapes of like height, side by side.
+
+    Three of them make a line, two only where height and base are the same, their strokes could be
+    those of letters, and the two are not one shape twice.
 
     Parameters
     ----------
@@ -48,12 +56,13 @@ def lettering_lines(regions: BaseGeometry | Iterable[BaseGeometry]) -> list[Lett
         letters; script whose letters join is not found.
     """
     parts = parts_of(regions)
-    if not _FEWEST <= len(parts) <= _MOST:
+    if not 2 <= len(parts) <= _MOST:
         return []
     boxes = shapely.bounds(parts)
     lines = []
     for members in _groups(boxes):
-        if len(members) >= _FEWEST:
+        is_pair = len(members) == 2 and _is_word_of_two(parts[members], boxes[members])
+        if len(members) >= _FEWEST or is_pair:
             lines.append(_line(parts[members], boxes[members]))
     return sorted(lines, key=lambda line: line.height_mm)
 
@@ -107,6 +116,21 @@ def _beside(a: FloatArray, b: FloatArray) -> bool:
     inside = min(a[2], b[2]) - max(a[0], b[0])
     narrow = min(a[2] - a[0], b[2] - b[0])
     return bool(shared > 0.5 * short and inside < 0.5 * narrow)
+
+
+def _is_word_of_two(parts: np.ndarray, boxes: FloatArray) -> bool:
+    """Tell whether two shapes that stand alone side by side are letters, not ornaments."""
+    heights = boxes[:, 3] - boxes[:, 1]
+    slack = _PAIR_UNLIKE * float(heights.max())
+    if float(np.ptp(heights)) > slack or float(np.ptp(boxes[:, 1])) > slack:
+        return False
+    low, high = _PAIR_STROKE
+    area, edge = shapely.area(parts), shapely.length(parts)
+    strokes = [stroke_width_mm(float(a), float(e)) for a, e in zip(area, edge, strict=True)]
+    if not all(low * h <= s <= high * h for s, h in zip(strokes, heights, strict=True)):
+        return False
+    # Two of a kind, turned or mirrored or not, are screws' rings, arrows or a pair of bars.
+    return bool(np.ptp(area) > 0.02 * area.max() or np.ptp(edge) > 0.02 * edge.max())
 
 
 def _line(parts: np.ndarray, boxes: FloatArray) -> LetteringLine:

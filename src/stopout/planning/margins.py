@@ -21,6 +21,7 @@ __all__ = [
     "land_remedies",
     "low_factor",
     "needed_land_mm",
+    "needed_stroke_mm",
     "stroke_margin",
     "stroke_remedies",
 ]
@@ -137,7 +138,9 @@ def advise(
     return Advice(
         greatest_depth_mm=_greatest_depth(room - mark_mm / 2, land_mm - narrowest_land_mm, factor),
         smallest_scale=_smallest_scale(
-            undercut + mark_mm / 2 - edge_tolerance_mm,
+            needed_stroke_mm(
+                mark_mm=mark_mm, undercut_mm=undercut, edge_tolerance_mm=edge_tolerance_mm
+            ),
             needed_land_mm(narrowest_land_mm, depth_mm=depth_mm, factor=factor),
             stroke_mm,
             land_mm,
@@ -146,6 +149,11 @@ def advise(
         letter_height_mm=height,
         standard_height_mm=next((h for h in _STANDARD_HEIGHTS_MM if h >= height - 1e-9), None),
     )
+
+
+def needed_stroke_mm(*, mark_mm: float, undercut_mm: float, edge_tolerance_mm: float) -> float:
+    """Return the drawn width from which a stroke is made within the edge tolerance."""
+    return 2 * (undercut_mm + mark_mm / 2 - edge_tolerance_mm)
 
 
 def stroke_remedies(
@@ -158,7 +166,8 @@ def stroke_remedies(
 ) -> str:
     """Return, in words, what would make a stroke of this drawn width within the tolerance.
 
-    Depths and marks are rounded down, sizes up, so that what is said holds.
+    The size named is of the same computation as the width that `needed_stroke_mm` gives. Depths
+    and marks are rounded down, sizes up, so that what is said holds.
     """
     room = width_mm / 2 + edge_tolerance_mm
     ways = []
@@ -167,7 +176,9 @@ def stroke_remedies(
     if (mark := _down(2 * (room - undercut_mm))) > 0:
         ways.append(f"use a mark of at most {mark:.3f} mm")
     if width_mm > 0:
-        needed = 2 * (undercut_mm + mark_mm / 2 - edge_tolerance_mm)
+        needed = needed_stroke_mm(
+            mark_mm=mark_mm, undercut_mm=undercut_mm, edge_tolerance_mm=edge_tolerance_mm
+        )
         ways.append(f"make the artwork at least {_percent_up(needed / width_mm)} % of this size")
     return _either(ways)
 
@@ -296,13 +307,11 @@ def _deepest_for_land(land_room: float, factor: Measured | None) -> float | None
     return land_room / (2 * worse) if worse > 0 else None
 
 
-def _smallest_scale(
-    half_stroke: float, land: float, stroke_mm: float, land_mm: float
-) -> float | None:
+def _smallest_scale(stroke: float, land: float, stroke_mm: float, land_mm: float) -> float | None:
     """Return the factor at which the narrowest stroke or land is just wide enough."""
     if stroke_mm <= 0 or land_mm <= 0:
         return None
-    return _positive(max(2 * half_stroke / stroke_mm, land / land_mm))
+    return _positive(max(stroke / stroke_mm, land / land_mm))
 
 
 def _positive(value: float) -> float | None:

@@ -46,6 +46,7 @@ from stopout.mask import (
 )
 from stopout.outcome import advance, judge, sweep
 from stopout.planning.beam import beam_for
+from stopout.planning.bed import told_once
 from stopout.planning.bite import Bite
 from stopout.planning.bounds import bounds_program
 from stopout.planning.film import film_findings, film_values, plan_film_coat
@@ -54,6 +55,7 @@ from stopout.planning.findings import (
     etch_findings,
     job_findings,
     motion_findings,
+    ranked,
     refusal_findings,
 )
 from stopout.planning.front import front_findings, mark_crosses, prove_front
@@ -71,6 +73,7 @@ from stopout.planning.plan import ClearingNumbers, CoatPlan, Plan
 from stopout.planning.sheet_findings import sheet_findings
 from stopout.planning.shows import shown_by_coats
 from stopout.planning.stating import clearing_values, machine_values
+from stopout.planning.unclaimed import unclaimed_findings
 from stopout.program import read_program, round_keep_outs, write_program
 from stopout.values import Drawing, Finding, Level, Stated
 
@@ -173,6 +176,11 @@ def plan_job(
     findings += job_findings(job, drawing.dark, face_seen, knowledge.finish)
     findings += sheet_findings(job, knowledge.material)
     findings += legibility_findings(job, drawing)
+    if layers is not None:
+        # What is to be shown is as worked there; a mirror image turned over again is as seen.
+        shown = [_worked(region, job) for region in layers.shown]
+        unclaimed = unclaimed_findings(job.coats, shown, drawing, face_seen)
+        findings += [_placed(finding, job) for finding in unclaimed]
     for coat in coats:
         findings += coat_findings(coat, job, etch)
         if job.has_beam:
@@ -181,12 +189,13 @@ def plan_job(
             findings += film_findings(coat, job, face)
     if front is not None:
         findings += front_findings(job, front)
-    findings += _chemistry(job, knowledge, etch, strength)
+    chemistry = _chemistry(job, knowledge, etch, strength)
     bounds = None
     if job.has_beam:
         bounds, bounds_problems = bounds_program(job, coats, blank_at)
         findings += bounds_problems
-    if any(finding.level is Level.STOP for finding in findings):
+    findings = told_once(findings, job, coats)
+    if any(finding.level is Level.STOP for finding in [*findings, *chemistry]):
         coats = [replace(coat, program=None, prints=False, cuts=False) for coat in coats]
         bounds = None
     return Plan(
@@ -205,7 +214,7 @@ def plan_job(
         bounds_program=bounds,
         finish=knowledge.finish,
         refusal_codes=frozenset(rule.code for rule in knowledge.refusals),
-        findings=_ranked(findings),
+        findings=ranked(findings, first=chemistry),
         values=_values(job, knowledge, coats, etch),
     )
 
@@ -518,13 +527,6 @@ def _blank_at(job: Job) -> tuple[float, float]:
         return job.laser.blank_at_mm
     bed = job.laser.bed_mm
     return ((bed[0] - job.blank.width_mm) / 2, (bed[1] - job.blank.height_mm) / 2)
-
-
-def _ranked(findings: Sequence[Finding]) -> tuple[Finding, ...]:
-    """Order findings: stops, cautions, notes; within each as they came. Repeats are dropped."""
-    rank = {Level.STOP: 0, Level.CAUTION: 1, Level.NOTE: 2}
-    unique = list(dict.fromkeys(findings))
-    return tuple(sorted(unique, key=lambda finding: rank[finding.level]))
 
 
 def _values(

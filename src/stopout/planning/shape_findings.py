@@ -2,11 +2,13 @@
 
 from __future__ import annotations
 
+import math
+
 from stopout.etching import EtchPlan
 from stopout.mask import ThinPlace
 from stopout.planning.job import Job
 from stopout.planning.land_findings import land_findings
-from stopout.planning.margins import stroke_remedies
+from stopout.planning.margins import needed_stroke_mm, stroke_remedies
 from stopout.planning.plan import CoatPlan
 from stopout.planning.wording import makers, point_of, shallower, where
 from stopout.values import Finding, Level
@@ -60,10 +62,17 @@ def _thin_finding(place: ThinPlace, coat: CoatPlan, job: Job, etch: EtchPlan | N
         f"{reach:.3f} mm that {makers(job)}"
     )
     length = f"over {max(place.length_mm, 0.01):.2f} mm"
+    mark, undercut = max(axis.value for axis in coat.mark_mm), etch.undercut_mm if etch else 0.0
+    needed = needed_stroke_mm(
+        mark_mm=mark, undercut_mm=undercut, edge_tolerance_mm=job.limits.edge_tolerance_mm
+    )
+    if place.narrowest_mm >= needed:
+        # Wide enough by itself: what is beside it is in the way of what the tolerance would allow.
+        needed = reach
     ways = stroke_remedies(
         place.narrowest_mm,
-        mark_mm=max(axis.value for axis in coat.mark_mm),
-        undercut_mm=etch.undercut_mm if etch is not None else 0.0,
+        mark_mm=mark,
+        undercut_mm=undercut,
         factor=etch.etch_factor if etch is not None else None,
         edge_tolerance_mm=job.limits.edge_tolerance_mm,
     )
@@ -71,7 +80,7 @@ def _thin_finding(place: ThinPlace, coat: CoatPlan, job: Job, etch: EtchPlan | N
         ways = "Or draw the gap beside it wider."
     if place.narrowest_mm < place.width_mm / 2:
         ways = "A point is best ended bluntly, or left as it is."
-    thicker = f"Draw it {reach:.2f} mm wide or more. {ways}"
+    thicker = f"{_drawn_thicker(place, needed)} {ways}"
     joined = "; it then meets its neighbour" if place.joins_parts else ""
     spoilt = ", since widened it takes land that must stay" if place.spoils_land else ""
     if place.spoils_land:
@@ -104,6 +113,15 @@ def _thin_finding(place: ThinPlace, coat: CoatPlan, job: Job, etch: EtchPlan | N
         ),
     }[place.treatment]
     return Finding(code=code, level=level, message=message, remedy=remedy, at_mm=place.at_mm)
+
+
+def _drawn_thicker(place: ThinPlace, needed_mm: float) -> str:
+    """Say how wide to draw a stroke, rounded up; sizes are told for its narrowest place."""
+    wide = math.ceil(100 * needed_mm - 1e-6) / 100
+    if place.narrowest_mm < 0.95 * place.width_mm:
+        least = f"{place.narrowest_mm:.3f} mm at its narrowest now"
+        return f"Draw it {wide:.2f} mm wide or more throughout ({least})."
+    return f"Draw it {wide:.2f} mm wide or more."
 
 
 def _outcome_findings(coat: CoatPlan, job: Job) -> list[Finding]:
