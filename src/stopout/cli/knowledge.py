@@ -160,7 +160,12 @@ def _gathered(job: Job, path: Path | None) -> Knowledge:
         sludge=None if job.etch is None else load_sludge(job.blank.material, job.etch.etchant),
         refusals=rules,
         hazards=load_hazards(
-            hazard_ids(pair, known, wavelength_nm=job.laser.wavelength_nm if job.has_beam else None)
+            hazard_ids(
+                pair,
+                # Nothing is sprayed for a window to light, so its paint can hurt nobody.
+                tuple(r for r, coat in zip(known, job.coats, strict=True) if not coat.is_window),
+                wavelength_nm=job.laser.wavelength_nm if job.has_beam else None,
+            )
         ),
         finish=finish,
         other_resists=usable_resists(rules),

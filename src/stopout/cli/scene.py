@@ -10,6 +10,7 @@ from stopout.etching import EtchPlan
 from stopout.mask import mirror_left_right
 from stopout.pictures import CoatScene, Place, PreviewScene
 from stopout.planning import CoatPlan, Plan
+from stopout.planning.light import coat_name
 from stopout.units import format_duration, format_roughly
 
 __all__ = ["preview_scene", "result_lines"]
@@ -131,8 +132,8 @@ def _front_view(plan: Plan) -> tuple[tuple[str, BaseGeometry], ...]:
 def _in_colours(plan: Plan, views: Sequence[BaseGeometry]) -> tuple[tuple[str, BaseGeometry], ...]:
     width = plan.job.blank.width_mm
     return tuple(
-        (coat.colour, mirror_left_right(region, width_mm=width))
-        for coat, region in zip(plan.job.coats, views, strict=True)
+        (coat_name(coat, resist), mirror_left_right(region, width_mm=width))
+        for coat, resist, region in zip(plan.job.coats, plan.resists, views, strict=True)
     )
 
 
@@ -144,7 +145,7 @@ def _coats(plan: Plan) -> tuple[CoatScene, ...]:
     return tuple(
         CoatScene(
             number=coat.number,
-            colour=coat.coat.colour,
+            colour=coat_name(coat.coat, plan.resists[coat.number - 1]),
             opening=coat.opening,
             note="As worked. Light: cleared"
             + (" through all coats." if is_through and coat.number > 1 else "."),

@@ -293,7 +293,8 @@ class Resist:
     """A paint that stops the etch or forms a coat of a sign.
 
     `cure_h` is the time to full resistance, `beam_h` that until no solvent is left for the beam;
-    `solids` the share of the paint's volume that stays in the dry film.
+    `solids` the share of the paint's volume that stays in the dry film. A diffuser lets light
+    through and spreads it: it is put on in `thin_coats`, and keeps nothing dark.
     """
 
     ident: str
@@ -302,6 +303,8 @@ class Resist:
     cure_h: Sourced
     beam_h: Sourced
     solids: Sourced
+    is_diffuser: bool = False
+    thin_coats: Sourced | None = None
     limits: tuple[ResistLimit, ...] = ()
     strippers: tuple[str, ...] = ()
     advice: tuple[Advice, ...] = ()

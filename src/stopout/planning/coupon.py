@@ -112,7 +112,7 @@ def coupon_job(
     if not 1 <= coat <= len(job.coats):
         raise CouponError(f"the job has {len(job.coats)} coats; coat {coat} is none of them")
     chosen = job.coats[coat - 1]
-    if chosen.colour == "clear":
+    if chosen.is_window:
         raise CouponError(f"coat {coat} is a window to light: there is no paint to try")
     if kind == "etch" and job.etch is None:
         raise CouponError(

@@ -110,6 +110,11 @@ class Coat:
     mark_mm: tuple[Measured, Measured] | None = None
     book_mark: BookMark | None = None
 
+    @property
+    def is_window(self) -> bool:
+        """True for a window to light, for which nothing is sprayed."""
+        return self.colour == "clear"
+
 
 @dataclass(frozen=True, slots=True, kw_only=True)
 class Clearing:

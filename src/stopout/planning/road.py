@@ -60,6 +60,7 @@ from stopout.planning.front import front_findings, mark_crosses, prove_front
 from stopout.planning.job import Coat, Job
 from stopout.planning.layers import Layers, plan_layers, stack_passes
 from stopout.planning.legibility import legibility_findings
+from stopout.planning.light import light_findings
 from stopout.planning.margins import advise, land_margin, needed_land_mm, stroke_margin
 from stopout.planning.measuring import (
     drawn_widths,
@@ -172,6 +173,7 @@ def plan_job(
     findings += [_placed(finding, job) for finding in drawing.findings]
     findings += job_findings(job, drawing.dark, face_seen, knowledge.finish)
     findings += sheet_findings(job, knowledge.material)
+    findings += light_findings(job, knowledge.resists)
     findings += legibility_findings(job, drawing)
     for coat in coats:
         findings += coat_findings(coat, job, etch)
@@ -538,6 +540,8 @@ def _values(
     for number, (resist, coat_as_given) in enumerate(
         zip(knowledge.resists, job.coats, strict=True), start=1
     ):
+        if coat_as_given.is_window:
+            continue
         stated += resist_values(
             resist,
             etchant=etchant,

@@ -96,7 +96,7 @@ def _paint_needs(plan: Plan) -> list[Need]:
     area = painted_cm2(plan)
     rows = []
     for coat, resist in zip(plan.job.coats, plan.resists, strict=False):
-        if coat.colour == "clear":
+        if coat.is_window:
             continue
         film = film_um(coat, resist)
         wet = 2 * wet_paint_ml(area, film, resist.solids.value)

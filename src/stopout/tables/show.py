@@ -254,6 +254,7 @@ def _resist(r: Resist) -> list[Row]:
         ("cure", r.cure_h),
         ("dry for the beam", r.beam_h),
         ("solids by volume", r.solids),
+        ("thin coats", r.thin_coats),
     )
     for limit in r.limits:
         place = f"in {limit.etchant} ({limit.verdict})"
