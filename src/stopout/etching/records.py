@@ -110,6 +110,7 @@ class Material:
     """A blank's material. Molar mass is that of one mole of metal atoms; None for a plastic.
 
     `advice` is for the blank before work, `after_etch` for what an etch leaves on it.
+    `frosts` names the bands that leave it evenly white, so that it can be marked for light;
     `passes`, `marks` and `harms` name the bands of wavelengths that go through a clear sheet, that
     mark it where the paint is gone, or that must not be used on it; outside them nothing is known.
     """
@@ -126,6 +127,7 @@ class Material:
     after_etch: tuple[Advice, ...] = ()
     passes: tuple[Advice, ...] = ()
     marks: tuple[Advice, ...] = ()
+    frosts: tuple[Advice, ...] = ()
     harms: tuple[Advice, ...] = ()
     hazards: tuple[str, ...] = ()
 

@@ -109,6 +109,11 @@ def coupon_job(
     CouponError
         If the job has no such coat, or an etch coupon is asked for where nothing is etched.
     """
+    if job.light is not None:
+        raise CouponError(
+            "the job marks a bare sheet for light, so there is no paint to try; mark its own "
+            "program on an offcut, as the plan says"
+        )
     if not 1 <= coat <= len(job.coats):
         raise CouponError(f"the job has {len(job.coats)} coats; coat {coat} is none of them")
     chosen = job.coats[coat - 1]

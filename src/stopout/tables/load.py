@@ -66,6 +66,7 @@ def load_material(ident: str) -> Material:
         after_etch=data.advice("after_etch"),
         passes=data.advice("passes"),
         marks=data.advice("marks"),
+        frosts=data.advice("frosts"),
         harms=data.advice("harms"),
         hazards=data.texts("hazards"),
     )

@@ -132,6 +132,7 @@ def _material(m: Material) -> list[Row]:
         *_sentences("after the etch", m.after_etch),
         *_sentences("beam that passes", m.passes),
         *_sentences("beam that marks", m.marks),
+        *_sentences("beam that frosts", m.frosts),
         *_sentences("beam never to use", m.harms),
     ]
 
