@@ -86,8 +86,8 @@ def test_the_tables_hold_what_they_did():
     assert counts["materials"] == 13
     assert counts["etchants"] == 7
     assert counts["pairs"] == 14
-    assert counts["resists"] == 7
-    assert counts["hazards"] == 36
+    assert counts["resists"] == 8
+    assert counts["hazards"] == 37
     assert counts["statements"] == 64
 
 

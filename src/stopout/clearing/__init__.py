@@ -1,7 +1,14 @@
 """Clearing: spot, dose, mark, spacing, fill and outline paths, their order, motion and time."""
 
 from stopout.clearing.motion import Profile, junction_speeds, move_time_s, plan_speeds
-from stopout.clearing.plan import ClearingRun, ProgramTimes, clear, measure_program
+from stopout.clearing.plan import (
+    ClearingRun,
+    LineBand,
+    ProgramTimes,
+    clear,
+    mark_in_bands,
+    measure_program,
+)
 from stopout.clearing.spacing import RIPPLE_PITCH, default_spacing_mm, ripple
 from stopout.clearing.spot import (
     FWHM_PER_RADIUS,
@@ -15,12 +22,14 @@ __all__ = [
     "FWHM_PER_RADIUS",
     "RIPPLE_PITCH",
     "ClearingRun",
+    "LineBand",
     "Profile",
     "ProgramTimes",
     "clear",
     "default_spacing_mm",
     "dose_ratio_of",
     "junction_speeds",
+    "mark_in_bands",
     "mark_width_mm",
     "measure_program",
     "move_time_s",

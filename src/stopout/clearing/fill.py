@@ -19,7 +19,7 @@ from shapely.geometry.base import BaseGeometry
 from stopout.mask import dilate_by_mark, erode_by_mark
 from stopout.values import FloatArray
 
-__all__ = ["Row", "area_to_fill", "fill_rows", "needs_fill", "rows_on", "scan_rows"]
+__all__ = ["Row", "area_to_fill", "fill_rows", "needs_fill", "rows_at", "rows_on", "scan_rows"]
 
 # Keeps lines that only touch a corner of the area out of the program.
 _SHORTEST_MM = 1e-6
@@ -90,15 +90,53 @@ def rows_on(
     """Return fill lines as `fill_rows` does, of an area that `area_to_fill` has found."""
     if area.is_empty:
         return []
-    if along == "y":
-        area = shapely.transform(area, lambda xy: xy[:, ::-1])
+    area, beam = _turned(area, along), _turned(centres, along)
     low, high = area.bounds[1] + spacing_mm / 2, area.bounds[3] - spacing_mm / 2
     n_rows = max(1, int(np.ceil((high - low) / spacing_mm - 1e-9)))
     first = (low + high) / 2 - (n_rows - 1) / 2 * spacing_mm
-    index, start, end = scan_rows(area, first_mm=first, spacing_mm=spacing_mm, n_rows=n_rows)
-    beam = centres if along == "x" else shapely.transform(centres, lambda xy: xy[:, ::-1])
-    within = scan_rows(beam, first_mm=first, spacing_mm=spacing_mm, n_rows=n_rows)
     lead = _LEAD_MARKS * (mark_mm[0] if along == "x" else mark_mm[1])
+    return _rows(area, beam, (first, spacing_mm, n_rows), lead, bridge_mm)
+
+
+def rows_at(
+    area: BaseGeometry,
+    centres: BaseGeometry,
+    *,
+    lines: tuple[float, float, int],
+    mark_mm: tuple[float, float],
+    along: str,
+    bridge_mm: float,
+) -> list[Row]:
+    """Return fill lines as `rows_on` does, at heights that are given.
+
+    Parameters
+    ----------
+    area, centres, mark_mm, along, bridge_mm
+        As for `rows_on`.
+    lines : (float, float, int)
+        Height of the first line, spacing, and their number.
+    """
+    if area.is_empty or lines[2] < 1:
+        return []
+    lead = _LEAD_MARKS * (mark_mm[0] if along == "x" else mark_mm[1])
+    return _rows(_turned(area, along), _turned(centres, along), lines, lead, bridge_mm)
+
+
+def _turned(area: BaseGeometry, along: str) -> BaseGeometry:
+    """Swap x and y for lines along y, so that lines always run along x."""
+    return area if along == "x" else shapely.transform(area, lambda xy: xy[:, ::-1])
+
+
+def _rows(
+    area: BaseGeometry,
+    beam: BaseGeometry,
+    lines: tuple[float, float, int],
+    lead: float,
+    bridge_mm: float,
+) -> list[Row]:
+    first, spacing_mm, n_rows = lines
+    index, start, end = scan_rows(area, first_mm=first, spacing_mm=spacing_mm, n_rows=n_rows)
+    within = scan_rows(beam, first_mm=first, spacing_mm=spacing_mm, n_rows=n_rows)
     index, start, end = _led((index, start, end), within, lead)
     return _bridge(index, start, end, first, spacing_mm, bridge_mm)
 

@@ -9,7 +9,7 @@ from typing import Literal
 import numpy as np
 from shapely.geometry import MultiLineString, MultiPolygon, Polygon
 
-from stopout.clearing.fill import Row, area_to_fill, needs_fill, rows_on
+from stopout.clearing.fill import Row, area_to_fill, needs_fill, rows_at, rows_on
 from stopout.clearing.linking import run_on, spirals
 from stopout.clearing.motion import plan_speeds
 from stopout.clearing.order import chain_rows, order_cells
@@ -26,7 +26,7 @@ from stopout.clearing.strokes import (
 )
 from stopout.values import Machine, Moves
 
-__all__ = ["ClearingRun", "ProgramTimes", "clear", "measure_program"]
+__all__ = ["ClearingRun", "LineBand", "ProgramTimes", "clear", "mark_in_bands", "measure_program"]
 
 # Rings are laid where they take no more than this share of what lines and an outline take.
 _WORTH = 0.95
@@ -144,6 +144,98 @@ def clear(
         time_one_direction_s=work.time_s(plain),
         other_time_s=slowed * others[0] if others else None,
     )
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class LineBand:
+    """A band across the lines in which they lie equally far apart: from where to where, in mm."""
+
+    low_mm: float
+    high_mm: float
+    spacing_mm: float
+
+
+def mark_in_bands(
+    centres: MultiPolygon,
+    lines: MultiLineString,
+    *,
+    machine: Machine,
+    mark_mm: tuple[float, float],
+    bands: Sequence[LineBand],
+    along: Literal["x", "y"],
+    power: float,
+    speed_mm_s: float,
+    passes: int = 1,
+) -> ClearingRun:
+    """Plan moves that mark an area by parallel lines whose spacing goes by bands.
+
+    The lines lie at the same heights all over the area, so that parts beside each other match;
+    its outline is run once, as in a clearing.
+
+    Parameters
+    ----------
+    centres, lines, machine, mark_mm, power, speed_mm_s, passes
+        As for `clear`.
+    bands : sequence of LineBand
+        In rising order, one after another: y for lines along x, x for lines along y.
+    along : {"x", "y"}
+        Direction of the lines.
+    """
+    finest = min(band.spacing_mm for band in bands)
+    work = _Work(
+        machine=machine,
+        mark_mm=mark_mm,
+        spacing_mm={along: finest},
+        power=power,
+        speed_mm_s=speed_mm_s,
+        passes=passes,
+    )
+    parts = [_Part.of(part, work, (along,)) for part in centres.geoms]
+    rows = _banded(parts, work, bands, along)
+    outlines = [stroke for part in parts for stroke in part.outlines]
+    outlines += line_strokes(lines, machine)
+
+    def laid(filled: list[Stroke]) -> list[Stroke]:
+        return work.finished(filled + order_outlines(outlines, start_mm=_end(filled)))
+
+    moves = work.moves(laid(_filled(rows, along, (0.0, 0.0))))
+    return ClearingRun(
+        moves=moves,
+        line_direction=along,
+        outline_speed_mm_s=min(
+            (outline_speed_mm_s(stroke, machine, speed_mm_s) for stroke in outlines),
+            default=speed_mm_s,
+        ),
+        time_one_direction_s=work.time_s(laid(_one_direction(rows, along))),
+        other_time_s=None,
+    )
+
+
+def _banded(
+    parts: Sequence[_Part], work: _Work, bands: Sequence[LineBand], along: str
+) -> list[Row]:
+    """Return the fill lines, each band's going on where those of the band before end."""
+    filled = [part for part in parts if part.fills]
+    area = MultiPolygon([piece for part in filled for piece in part.to_fill[along]])
+    beam = MultiPolygon([part.area for part in filled])
+    rows: list[Row] = []
+    height, count = bands[0].low_mm + bands[0].spacing_mm / 2, 0
+    for band in bands:
+        n_lines = max(0, int(np.ceil((band.high_mm - height) / band.spacing_mm - 1e-9)))
+        rows += [
+            replace(row, index=row.index + count)
+            for row in rows_at(
+                area,
+                beam,
+                lines=(height, band.spacing_mm, n_lines),
+                mark_mm=work.mark_mm,
+                along=along,
+                bridge_mm=2 * work.speed_mm_s**2 / work.machine.acceleration_mm_s2,
+            )
+        ]
+        height += n_lines * band.spacing_mm
+        count += n_lines
+    return rows
 
 
 def _filled(

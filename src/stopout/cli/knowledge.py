@@ -122,6 +122,7 @@ def _gathered(job: Job, path: Path | None) -> Knowledge:
     resists = [
         looked_up(_paint_at(job, k), lambda paint=coat.paint: load_resist(paint))  # type: ignore[misc]
         for k, coat in enumerate(job.coats)
+        if job.light is None
     ]
     finish = None
     if material is not None:
@@ -160,7 +161,13 @@ def _gathered(job: Job, path: Path | None) -> Knowledge:
         sludge=None if job.etch is None else load_sludge(job.blank.material, job.etch.etchant),
         refusals=rules,
         hazards=load_hazards(
-            hazard_ids(pair, known, wavelength_nm=job.laser.wavelength_nm if job.has_beam else None)
+            hazard_ids(
+                pair,
+                # Nothing is sprayed for a window to light, so its paint can hurt nobody.
+                tuple(r for r, coat in zip(known, job.coats, strict=False) if not coat.is_window),
+                wavelength_nm=job.laser.wavelength_nm if job.has_beam else None,
+            )
+            + (("acrylic-fume",) if job.light is not None else ())
         ),
         finish=finish,
         other_resists=usable_resists(rules),

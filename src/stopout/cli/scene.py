@@ -10,6 +10,7 @@ from stopout.etching import EtchPlan
 from stopout.mask import mirror_left_right
 from stopout.pictures import CoatScene, Place, PreviewScene
 from stopout.planning import CoatPlan, Plan
+from stopout.planning.light import coat_name
 from stopout.units import format_duration, format_roughly
 
 __all__ = ["preview_scene", "result_lines"]
@@ -45,6 +46,7 @@ def preview_scene(plan: Plan) -> PreviewScene:
         missed_note=_missed_note(plan),
         material=job.blank.material,
         resist_colour=job.coats[0].colour,
+        lit_edge="" if job.light is None else job.light.edge,
         edge_tolerance_mm=job.limits.edge_tolerance_mm,
         worst=_worst(coat),
         thinnest=_thinnest(coat),
@@ -100,7 +102,8 @@ def _title(plan: Plan) -> tuple[str, ...]:
 def _numbers(plan: Plan) -> tuple[tuple[str, str], ...]:
     rows: list[tuple[str, str]] = []
     for coat in plan.coats:
-        rows += _coat_numbers(coat, of=f", coat {coat.number}" if len(plan.coats) > 1 else "")
+        of = f", coat {coat.number}" if len(plan.coats) > 1 else ""
+        rows += _coat_numbers(coat, of=of, is_light=plan.light is not None)
     # A stopped plan gives no recipe.
     if plan.etch is not None and not plan.is_stopped:
         rows += [
@@ -111,16 +114,27 @@ def _numbers(plan: Plan) -> tuple[tuple[str, str], ...]:
     return tuple(rows)
 
 
-def _coat_numbers(coat: CoatPlan, *, of: str) -> list[tuple[str, str]]:
+def _coat_numbers(coat: CoatPlan, *, of: str, is_light: bool) -> list[tuple[str, str]]:
     outcome = coat.outcome
     rows = [
-        (f"narrowest opening{of}", f"{coat.mask.narrowest_opening_mm:.3f} mm"),
-        (f"narrowest finished land{of}", f"{coat.finished_land_mm:.3f} mm"),
+        (
+            f"narrowest {'mark' if is_light else 'opening'}{of}",
+            f"{coat.mask.narrowest_opening_mm:.3f} mm",
+        ),
+        (
+            f"narrowest {'gap' if is_light else 'finished land'}{of}",
+            f"{coat.finished_land_mm:.3f} mm",
+        ),
         (f"edge outside the artwork, worst{of}", f"{1000 * outcome.worst_outside_mm:.0f} um"),
         (f"edge short of the artwork, worst{of}", f"{1000 * outcome.worst_inside_mm:.0f} um"),
     ]
     if coat.clearing is not None:
-        rows.append((f"clearing time{of}", format_duration(coat.clearing.times.time_s)))
+        rows.append(
+            (
+                f"{'marking' if is_light else 'clearing'} time{of}",
+                format_duration(coat.clearing.times.time_s),
+            )
+        )
     return rows
 
 
@@ -132,8 +146,8 @@ def _front_view(plan: Plan) -> tuple[tuple[str, BaseGeometry], ...]:
 def _in_colours(plan: Plan, views: Sequence[BaseGeometry]) -> tuple[tuple[str, BaseGeometry], ...]:
     width = plan.job.blank.width_mm
     return tuple(
-        (coat.colour, mirror_left_right(region, width_mm=width))
-        for coat, region in zip(plan.job.coats, views, strict=True)
+        (coat_name(coat, resist), mirror_left_right(region, width_mm=width))
+        for coat, resist, region in zip(plan.job.coats, plan.resists, views, strict=True)
     )
 
 
@@ -145,7 +159,7 @@ def _coats(plan: Plan) -> tuple[CoatScene, ...]:
     return tuple(
         CoatScene(
             number=coat.number,
-            colour=coat.coat.colour,
+            colour=coat_name(coat.coat, plan.resists[coat.number - 1]),
             opening=coat.opening,
             note="As worked. Light: cleared"
             + (" through all coats." if is_through and coat.number > 1 else "."),
@@ -177,6 +191,9 @@ def result_lines(plan: Plan, folder: object) -> list[str]:
     lines = []
     for coat in plan.coats:
         outcome = coat.outcome
+        if plan.light is not None:
+            lines += _light_lines(plan, coat)
+            continue
         lines += [
             f"coat {coat.number}: {coat.mask.openings} openings, {coat.mask.area_mm2:.1f} mm^2; "
             f"narrowest opening {coat.mask.narrowest_opening_mm:.3f} mm, "
@@ -195,6 +212,23 @@ def result_lines(plan: Plan, folder: object) -> list[str]:
         )
     verdict = "STOP: no program was written; see the stops above" if plan.is_stopped else "ready"
     return [*lines, f"{folder}: {verdict}"]
+
+
+def _light_lines(plan: Plan, coat: CoatPlan) -> list[str]:
+    """What a sheet marked for light came to."""
+    outcome, light = coat.outcome, plan.light
+    assert light is not None
+    near, far = light.bands[0].spacing_mm, light.bands[-1].spacing_mm
+    return [
+        f"marked: {coat.mask.openings} parts, {coat.mask.area_mm2:.1f} mm^2; narrowest mark "
+        f"{coat.mask.narrowest_opening_mm:.3f} mm, narrowest gap {coat.finished_land_mm:.3f} mm",
+        f"  marking {format_duration(coat.cleared.times.time_s)}; lines along "
+        f"{coat.cleared.line_direction}, {near:.4g} mm apart near the light ({light.edge}), "
+        f"{far:.4g} mm far from it",
+        f"  predicted edge: at most {1000 * outcome.worst_outside_mm:.0f} um outside and "
+        f"{1000 * outcome.worst_inside_mm:.0f} um short of the artwork; lost {outcome.lost}, "
+        f"merged {outcome.merged}, widened {outcome.widened}",
+    ]
 
 
 def _way_line(coat: CoatPlan) -> str:

@@ -110,6 +110,7 @@ class Material:
     """A blank's material. Molar mass is that of one mole of metal atoms; None for a plastic.
 
     `advice` is for the blank before work, `after_etch` for what an etch leaves on it.
+    `frosts` names the bands that leave it evenly white, so that it can be marked for light;
     `passes`, `marks` and `harms` name the bands of wavelengths that go through a clear sheet, that
     mark it where the paint is gone, or that must not be used on it; outside them nothing is known.
     """
@@ -126,6 +127,7 @@ class Material:
     after_etch: tuple[Advice, ...] = ()
     passes: tuple[Advice, ...] = ()
     marks: tuple[Advice, ...] = ()
+    frosts: tuple[Advice, ...] = ()
     harms: tuple[Advice, ...] = ()
     hazards: tuple[str, ...] = ()
 
@@ -294,7 +296,8 @@ class Resist:
     """A paint that stops the etch or forms a coat of a sign.
 
     `cure_h` is the time to full resistance, `beam_h` that until no solvent is left for the beam;
-    `solids` the share of the paint's volume that stays in the dry film.
+    `solids` the share of the paint's volume that stays in the dry film. A diffuser lets light
+    through and spreads it: it is put on in `thin_coats`, and keeps nothing dark.
     """
 
     ident: str
@@ -303,6 +306,8 @@ class Resist:
     cure_h: Sourced
     beam_h: Sourced
     solids: Sourced
+    is_diffuser: bool = False
+    thin_coats: Sourced | None = None
     limits: tuple[ResistLimit, ...] = ()
     strippers: tuple[str, ...] = ()
     advice: tuple[Advice, ...] = ()

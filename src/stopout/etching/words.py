@@ -168,6 +168,8 @@ def resist_values(
     else:
         stated = [given(film, Measured(value=thickness_um), "um", "given", "job file")]
     stated.append(sourced_stated(f"cure{of}", resist.cure_h))
+    if resist.thin_coats is not None:
+        stated.append(sourced_stated(f"thin coats{of}", resist.thin_coats))
     for limit in resist.limits:
         if etchant is None or limit.etchant != etchant.ident:
             continue

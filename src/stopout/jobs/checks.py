@@ -44,6 +44,7 @@ def check_job(tables: JobFile, source: Source) -> list[Mistake]:
         *_method(tables, raw),
         *_route(tables, raw),
         *_coats(tables, raw),
+        *_lines_of_light(raw),
         *_machine(tables),
         *_clearing(tables, raw),
         *_electro(tables, raw),
@@ -157,13 +158,20 @@ def _route(tables: JobFile, raw: dict[str, Any]) -> Iterator[Fault]:
             )
         if "etch" in raw:
             yield ("etch",), 'is for metal; leave it out, or write worked_side = "front"'
-        if not raw.get("coat"):
+        if "light" in raw:
+            yield from _unpainted(tables, raw)
+        elif not raw.get("coat"):
             yield (
                 ("coat",),
                 "the tables [[coat]] are missing; a back-worked piece needs its coats in the order "
                 "of spraying, each with paint, colour and shows",
             )
     elif side == "front":
+        if "light" in raw:
+            yield (
+                ("light",),
+                'is for clear plastic marked on its back; write worked_side = "back"',
+            )
         if "coat" in raw:
             yield (
                 ("coat",),
@@ -181,10 +189,36 @@ def _route(tables: JobFile, raw: dict[str, Any]) -> Iterator[Fault]:
         yield ("resist",), "is missing; metal needs [resist], clear plastic its [[coat]] tables"
 
 
+def _unpainted(tables: JobFile, raw: dict[str, Any]) -> Iterator[Fault]:
+    """What has no place in a job whose sheet is marked without paint."""
+    far = _get(tables, "light", "far")
+    if far is not None and far < 1:
+        yield (
+            ("light", "far"),
+            "must be 1 or more: how many times denser the far side is than the side near the light",
+        )
+    for table in ("coat", "registration"):
+        if table in raw:
+            yield (
+                (table,),
+                "has no place beside [light], which marks the bare sheet; leave one of them out",
+            )
+
+
+def _lines_of_light(raw: dict[str, Any]) -> Iterator[Fault]:
+    """[light] lays the lines: nothing else may."""
+    for key in ("spacing", "line_direction"):
+        if "light" in raw and _given(raw, "clearing").get(key, "auto") != "auto":
+            yield (
+                ("clearing", key),
+                "has no place beside [light], which lays the lines itself; leave it out",
+            )
+
+
 def _coats(tables: JobFile, raw: dict[str, Any]) -> Iterator[Fault]:
     coats = _get(tables, "coat") or []
     listed = isinstance(raw.get("coat"), list)
-    if not listed:
+    if not listed or "light" in raw:
         return
     if len(coats) == 1 and _get(tables, "blank", "worked_side") != "front":
         yield (

@@ -11,6 +11,7 @@ from stopout.jobs.model import (
     EtchTable,
     FilmTable,
     JobFile,
+    LightTable,
     LimitsTable,
     MachineTable,
     RegistrationTable,
@@ -22,6 +23,7 @@ from stopout.planning.job import (
     Blank,
     Clearing,
     Coat,
+    EdgeLight,
     Etch,
     Film,
     Hole,
@@ -67,6 +69,7 @@ def job_of(tables: JobFile, *, sha256: str) -> Job:
         bath=Bath() if tables.bath is None else _bath(tables.bath),
         limits=Limits() if tables.limits is None else _limits(tables.limits),
         registration=_registration(tables.registration),
+        light=None if tables.light is None else _light(tables.light),
         tables_file=None if tables.tables is None else tables.tables.file,
         sha256=sha256,
         findings=_findings(tables),
@@ -108,12 +111,19 @@ def _blank(table: BlankTable) -> Blank:
 def _coats(tables: JobFile) -> tuple[Coat, ...]:
     if tables.resist is not None:
         return (_resist(tables.resist),)
+    if tables.light is not None:
+        # The beam marks the sheet itself: a stand-in carries what a coat else would.
+        return (Coat(paint="", colour="frosted"),)
     coats: list[Coat] = []
     for table in tables.coat:
         # Nothing is sprayed for a window to light; its paint only has to be one that is known.
         paint = table.paint or (coats[-1].paint if coats else "")
         coats.append(_coat(table, paint))
     return tuple(coats)
+
+
+def _light(table: LightTable) -> EdgeLight:
+    return EdgeLight(edge=table.edge, far=table.far)
 
 
 def _resist(table: ResistTable) -> Coat:

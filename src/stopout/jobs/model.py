@@ -506,6 +506,17 @@ class RegistrationTable(Table):
     mark: list[RegistrationMarkTable] = _key("Crosses to find the sheet's place by", [])
 
 
+class LightTable(Table):
+    """A clear sheet lit through one edge: the beam marks its back, and nothing is painted."""
+
+    edge: Literal["bottom", "top", "left", "right"] = _key(
+        "The edge that the light comes in by, as seen", example="bottom"
+    )
+    far: Annotated[float, Figure(at_most=4)] = _key(
+        "How many times denser the marking is at its far side than near the light", 2
+    )
+
+
 class TablesTable(Table):
     """The shop's own data, besides or instead of the built-in tables."""
 
@@ -537,6 +548,7 @@ class JobFile(Table):
     stencil: StencilTable | None = Field(None)
     coat: list[CoatTable] = Field([])
     registration: RegistrationTable | None = Field(None)
+    light: LightTable | None = Field(None)
     machine: MachineTable | None = Field(None)
     clearing: ClearingTable | None = Field(None)
     etch: EtchTable | None = Field(None)

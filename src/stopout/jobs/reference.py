@@ -48,6 +48,9 @@ _RULES = """\
   plastic) needs two `[[coat]]` tables or more, each with `shows`, and has neither of the others.
 - No two coats show the same. `colour = "clear"` is a window to light and only the last coat;
   there `paint` may be left out.
+- `[light]` stands instead of the coats of a back-worked piece: the bare sheet is marked. It
+  excludes `[registration]` and lays the lines itself, so `clearing.spacing` and
+  `clearing.line_direction` stay `"auto"`; `far` is 1 or more.
 - At most one of `clearing.mark` and `clearing.dose_ratio`.
 - `clearing.speed` and a coat's `speed` are at most `machine.top_speed`; a given
   `clearing.spacing` is at least one `machine.step`, and a step at most the width of the spot.

@@ -6,7 +6,8 @@ Nothing here uses what the planner uses to go backwards: no offsets of shapely's
 
 from stopout.outcome.advance import advance
 from stopout.outcome.farthest import Farthest, farthest
+from stopout.outcome.gaps import closed_gaps
 from stopout.outcome.judge import Outcome, judge
 from stopout.outcome.sweep import sweep
 
-__all__ = ["Farthest", "Outcome", "advance", "farthest", "judge", "sweep"]
+__all__ = ["Farthest", "Outcome", "advance", "closed_gaps", "farthest", "judge", "sweep"]

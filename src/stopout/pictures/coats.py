@@ -54,7 +54,7 @@ def colour_key(scene: PreviewScene, left: float, y: float) -> str:
     """Which tint is which coat, in the order in which they go on."""
     pieces, x = [], left
     for number, (colour, _) in enumerate(scene.front_view, start=1):
-        name = f"{number} {colour}"
+        name = f"{number} {_named(colour)}"
         pieces.append(
             f'<rect x="{x:.0f}" y="{y - 22:.0f}" width="46" height="28" '
             f'fill="{paint_tint(colour)}" stroke="{INK}" stroke-width="2"/>'
@@ -62,6 +62,13 @@ def colour_key(scene: PreviewScene, left: float, y: float) -> str:
         pieces.append(text(name, x + 58, y, size=24))
         x += 58 + text_width(name, size=24) + 44
     return "".join(pieces)
+
+
+def _named(colour: str) -> str:
+    """A coat's name in the key; a window says that nothing is painted there."""
+    if colour == "clear":
+        return "clear: open to light"
+    return f"{colour}, lit from behind" if colour.endswith(" diffuser") else colour
 
 
 def _turned(scene: PreviewScene, frame: Frame) -> Frame:

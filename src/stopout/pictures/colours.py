@@ -30,6 +30,8 @@ _PAINTS = {
     "brown": "#6a4a33",
 }
 _UNKNOWN = "#9aa0a5"
+# A lamp seen through a diffuser: half of the paint's own tint, half of this.
+_LAMP = "#fff0c4"
 # Tints whose luma (of 255) differs by less print alike in grey.
 _ALIKE = 60.0
 
@@ -45,7 +47,13 @@ def recess_tint(material: str) -> str:
 
 
 def paint_tint(colour: str) -> str:
-    """Tint of a paint by the name of its colour or as `#rrggbb`; a middle grey where unknown."""
+    """Tint of a paint by the name of its colour or as `#rrggbb`; a middle grey where unknown.
+
+    A name that ends in "diffuser" is tinted as it looks lit from behind.
+    """
+    plain = colour.removesuffix(" diffuser")
+    if plain != colour:
+        return _halfway(paint_tint(plain), _LAMP)
     if colour.startswith("#") and len(colour) == 7:
         return colour
     words = colour.lower().replace("gray", "grey").replace("-", " ").split()
@@ -56,6 +64,11 @@ def look_alike(*tints: str) -> bool:
     """Tell whether any two tints `#rrggbb` print alike in grey, so that a line must part them."""
     lumas = sorted(_luma(tint) for tint in tints)
     return any(b - a < _ALIKE for a, b in pairwise(lumas))
+
+
+def _halfway(tint: str, other: str) -> str:
+    pairs = [(int(tint[i : i + 2], 16), int(other[i : i + 2], 16)) for i in (1, 3, 5)]
+    return "#" + "".join(f"{(a + b) // 2:02x}" for a, b in pairs)
 
 
 def _luma(tint: str) -> float:

@@ -58,6 +58,13 @@ def as_worked(scene: PreviewScene, frame: Frame) -> str:
     pieces = [
         region(scene.blank, frame, fill=paint_tint(scene.resist_colour)),
         region(opening, frame, fill=_bare(scene)),
+    ]
+    if scene.lit_edge:
+        pieces = [
+            region(scene.blank, frame, fill=_bare(scene)),
+            region(opening, frame, fill=recess_tint(scene.material)),
+        ]
+    pieces += [
         _outline(scene.blank, frame),
         _letter(frame, mirrored=scene.is_back_worked),
         _origin(frame),
@@ -168,12 +175,13 @@ def _tolerance(scene: PreviewScene, frame: Frame) -> str:
     return region(band, frame, fill="none", stroke=GREY, **style)
 
 
-def legend(x: float, y: float, *, has_tolerance: bool) -> str:
+def legend(x: float, y: float, *, has_tolerance: bool, lit: bool = False) -> str:
     """What the marks of outcome and enlargements mean, in one row."""
+    opening = "marked" if lit else "resist opening"
     entries = [
         (_swatch(fill=_FORMED), "will be made"),
         (_swatch(fill="#fff", stroke=INK, stroke_width=3), "artwork's edge"),
-        (_swatch(fill="#fff", stroke=INK, stroke_dasharray="8 5"), "resist opening"),
+        (_swatch(fill="#fff", stroke=INK, stroke_dasharray="8 5"), opening),
         (_swatch(fill="url(#outside)", stroke=OUTSIDE, stroke_width=2), "too much"),
         (_swatch(fill="url(#inside)", stroke=INSIDE, stroke_width=2), "too little"),
     ]  # fmt: skip

@@ -175,7 +175,9 @@ def _lower_row(
     side_bottom = _enlargements(sheet, scene, places, left, max(bottom + 62 - sheet.y, 800.0))
     has_tolerance = scene.edge_tolerance_mm > 0 and bool(places)
     sheet.y = max(bottom + 62, side_bottom + 34)
-    sheet.add(panels.legend(_MARGIN, sheet.y, has_tolerance=has_tolerance))
+    sheet.add(
+        panels.legend(_MARGIN, sheet.y, has_tolerance=has_tolerance, lit=bool(scene.lit_edge))
+    )
     sheet.y += 84
 
 
@@ -280,6 +282,13 @@ def _fit(scene: PreviewScene, left: float, top: float, width: float, height: flo
 
 def _orientation(scene: PreviewScene) -> tuple[str, str]:
     """What the two upper panels say about the side they show."""
+    if scene.lit_edge:
+        return (
+            "The finished piece, read through its front, unlit. Dark: marked; it glows when the "
+            f"{scene.lit_edge} edge is lit. R reads right.",
+            "The back, as the laser sees it: mirrored about the dashed line, so R reads "
+            "backwards. Dark: marked.",
+        )
     if scene.is_back_worked:
         return (
             "The finished piece, read through its front. R reads right.",
@@ -294,11 +303,12 @@ def _orientation(scene: PreviewScene) -> tuple[str, str]:
 
 
 def _outcome_note(scene: PreviewScene, n_places: int) -> str:
+    gaps = " The gaps between the lines are taken as marked." if scene.lit_edge else ""
     side = " As worked, so mirrored." if scene.is_back_worked else ""
     source = "the program" if scene.has_beam else "the drawing of film or stencil"
     squares = " Squares: where the enlargements lie." if n_places else ""
     return (
         f"Predicted from {source} itself and held against the artwork. Deviations are drawn "
         f"wider than they are: dark and solid, too much; light and hollow, too little.{squares}"
-        f"{side}"
+        f"{side}{gaps}"
     )

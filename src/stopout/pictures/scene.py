@@ -69,6 +69,8 @@ class PreviewScene:
         Material id; chooses the tint of bare metal or plastic.
     resist_colour : str
         Colour of the coat under the laser.
+    lit_edge : str
+        For a sheet marked without paint: the edge that the light comes in by, as seen.
     edge_tolerance_mm : float
         Drawn as a band about the artwork's edge in the enlargements; 0 draws none.
     outcome_of : str
@@ -98,6 +100,7 @@ class PreviewScene:
     missed_note: str = ""
     material: str = ""
     resist_colour: str = "black"
+    lit_edge: str = ""
     edge_tolerance_mm: float = 0.0
     outcome_of: str = ""
     worst: Place | None = None

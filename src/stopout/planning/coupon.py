@@ -108,10 +108,15 @@ def coupon_job(
     CouponError
         If the job has no such coat, or an etch coupon is asked for where nothing is etched.
     """
+    if job.light is not None:
+        raise CouponError(
+            "the job marks a bare sheet for light, so there is no paint to try; mark its own "
+            "program on an offcut, as the plan says"
+        )
     if not 1 <= coat <= len(job.coats):
         raise CouponError(f"the job has {len(job.coats)} coats; coat {coat} is none of them")
     chosen = job.coats[coat - 1]
-    if chosen.colour == "clear":
+    if chosen.is_window:
         raise CouponError(f"coat {coat} is a window to light: there is no paint to try")
     if kind == "etch" and job.etch is None:
         raise CouponError(

@@ -136,11 +136,15 @@ def _dose_findings(coat: CoatPlan, job: Job) -> list[Finding]:
                     f"{beam_for(coat.coat, job).dose_ratio:g} "
                     f"({clearing.mark_mm[0].value:.3f} x {clearing.mark_mm[1].value:.3f} mm)"
                 ),
-                remedy="Burn lines on a painted coupon at this power and speed and measure them.",
+                remedy=(
+                    "Burn lines on a painted coupon at this power and speed and measure them."
+                    if job.light is None
+                    else "Mark lines on an offcut at this power and speed and measure them."
+                ),
             )
         )
     across = clearing.mark_mm[0 if clearing.line_direction == "y" else 1].value
-    if clearing.spacing_mm > across:
+    if clearing.spacing_mm > across and job.light is None:
         found.append(
             Finding(
                 code="spacing-wide",

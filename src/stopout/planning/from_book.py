@@ -83,7 +83,7 @@ def _with_mark(
     knowledge: Knowledge,
     findings: list[Finding],
 ) -> Coat:
-    if not job.has_beam:
+    if not job.has_beam or job.light is not None:
         return coat
     clearing = job.settings
     is_given = (coat.mark_mm or clearing.mark_mm or clearing.dose_ratio) is not None

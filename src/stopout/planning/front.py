@@ -8,7 +8,7 @@ import shapely
 from shapely.geometry import MultiPolygon, box
 from shapely.geometry.base import BaseGeometry
 
-from stopout.planning.job import Job
+from stopout.planning.job import Coat, Job
 from stopout.planning.layers import Layers
 from stopout.planning.plan import CoatPlan
 from stopout.planning.register import (
@@ -118,12 +118,21 @@ def _disagreement(job: Job, front: Front) -> list[Finding]:
             level=Level.CAUTION,
             message=(
                 f"{100 * front.agreement.share:.2f} % of the face shows the artwork's colour; "
-                f"{worst.colour} shows on {100 * share:.1f} % of what is drawn in it"
+                f"{_shown(worst)} {100 * share:.1f} % of what is drawn "
+                f"{'open to it' if worst.is_window else 'in it'}"
             ),
             remedy="Look at the thin strokes and corners that the other findings name, or use a "
             "finer mark.",
         )
     ]
+
+
+def _shown(coat: Coat) -> str:
+    return "light comes through" if coat.is_window else f"{coat.colour} shows on"
+
+
+def _sliver(coat: Coat) -> str:
+    return "light" if coat.is_window else coat.colour
 
 
 def _register(job: Job, front: Front) -> list[Finding]:
@@ -161,7 +170,7 @@ def _register(job: Job, front: Front) -> list[Finding]:
                 level=Level.CAUTION,
                 message=(
                     f"where two clearings miss each other by {error:g} mm a sliver of "
-                    f"{job.coats[slip.coat - 1].colour} {slip.width_mm:.2f} mm wide shows where "
+                    f"{_sliver(job.coats[slip.coat - 1])} {slip.width_mm:.2f} mm wide shows where "
                     "it should not"
                 ),
                 remedy="Draw the colours that meet there so that one runs under the other, or "

@@ -110,6 +110,11 @@ class Coat:
     mark_mm: tuple[Measured, Measured] | None = None
     book_mark: BookMark | None = None
 
+    @property
+    def is_window(self) -> bool:
+        """True for a window to light, for which nothing is sprayed."""
+        return self.colour == "clear"
+
 
 @dataclass(frozen=True, slots=True, kw_only=True)
 class Clearing:
@@ -210,6 +215,17 @@ class Limits:
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
+class EdgeLight:
+    """A sheet lit through one edge, as seen: the beam marks the plastic itself.
+
+    `far` is how much denser the marking is to be at its far side than near the light.
+    """
+
+    edge: Literal["bottom", "top", "left", "right"]
+    far: float = 2.0
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
 class Registration:
     """How well the clearings of a sign's coats meet.
 
@@ -227,8 +243,9 @@ class Job:
     """A validated job. `sha256` is that of the job file's bytes.
 
     `spares` are pieces etched besides the quantity. `tables_file` names the shop's own tables,
-    from the job file's folder. `findings` holds what the reader of the file has to say, such as
-    keys not used yet.
+    from the job file's folder. `light` is given where the sheet is marked without any paint;
+    `coats` then holds one stand-in without a paint. `findings` holds what the reader of the file
+    has to say, such as keys not used yet.
     """
 
     name: str
@@ -248,6 +265,7 @@ class Job:
     bath: Bath = field(default_factory=Bath)
     limits: Limits = field(default_factory=Limits)
     registration: Registration = field(default_factory=Registration)
+    light: EdgeLight | None = None
     tables_file: str | None = None
     findings: tuple[Finding, ...] = ()
 

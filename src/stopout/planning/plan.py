@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 from dataclasses import dataclass
+from typing import Literal
 
 from shapely.geometry import MultiPolygon
 from shapely.geometry.base import BaseGeometry
@@ -17,7 +18,7 @@ from stopout.planning.margins import Advice, Margin
 from stopout.planning.register import Front
 from stopout.values import Drawing, Finding, Level, Measured, Moves, Stated
 
-__all__ = ["ClearingNumbers", "CoatPlan", "MaskNumbers", "Plan"]
+__all__ = ["ClearingNumbers", "CoatPlan", "LightBand", "LightPlan", "MaskNumbers", "Plan"]
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -107,13 +108,37 @@ class CoatPlan:
         return self.clearing
 
 
+@dataclass(frozen=True, slots=True, kw_only=True)
+class LightBand:
+    """One band of the marking, from its near side to its far side, as distances from the light.
+
+    `aimed` and `covered` are shares of the artwork's area in this band that lie under a mark: as
+    meant, and as the written program makes it; None before there is one, or where none is drawn.
+    """
+
+    near_mm: float
+    far_mm: float
+    spacing_mm: float
+    aimed: float
+    covered: float | None = None
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class LightPlan:
+    """How a sheet is marked for the light through one edge, as seen: bands from near to far."""
+
+    edge: Literal["bottom", "top", "left", "right"]
+    far: float
+    bands: tuple[LightBand, ...]
+
+
 @dataclass(frozen=True, slots=True, kw_only=True, eq=False)
 class Plan:
     """A whole plan.
 
     `face` is the blank's face as worked, holes cut out; `shown` the region that each coat of a
     sign is to show, as worked, in the order of the coats (empty for a plate); `front` what its
-    reader will see, as predicted.
+    reader will see, as predicted; `light` how a sheet without paint is marked.
     """
 
     job: Job
@@ -125,6 +150,7 @@ class Plan:
     face: BaseGeometry
     shown: tuple[BaseGeometry, ...]
     front: Front | None
+    light: LightPlan | None = None
     coats: tuple[CoatPlan, ...]
     etch: EtchPlan | None
     blank_at_mm: tuple[float, float]

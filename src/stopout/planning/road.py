@@ -10,7 +10,7 @@ from typing import Literal
 from shapely.geometry import MultiPolygon
 from shapely.geometry.base import BaseGeometry
 
-from stopout.clearing import clear, measure_program
+from stopout.clearing import ClearingRun, clear, mark_in_bands, measure_program
 from stopout.errors import PlanError
 from stopout.etching import (
     BathStrength,
@@ -44,11 +44,19 @@ from stopout.mask import (
     reach_mm,
     widen_lands,
 )
-from stopout.outcome import advance, judge, sweep
-from stopout.planning.beam import beam_for
+from stopout.outcome import advance, closed_gaps, judge, sweep
+from stopout.planning.beam import Beam, beam_for
 from stopout.planning.bed import told_once
 from stopout.planning.bite import Bite
 from stopout.planning.bounds import bounds_program
+from stopout.planning.edge_light import (
+    edge_findings,
+    light_bands,
+    light_values,
+    line_bands,
+    lines_along,
+    prove_light,
+)
 from stopout.planning.film import film_findings, film_values, plan_film_coat
 from stopout.planning.findings import (
     coat_findings,
@@ -62,6 +70,7 @@ from stopout.planning.front import front_findings, mark_crosses, prove_front
 from stopout.planning.job import Coat, Job
 from stopout.planning.layers import Layers, plan_layers, stack_passes
 from stopout.planning.legibility import legibility_findings
+from stopout.planning.light import light_findings
 from stopout.planning.margins import advise, land_margin, needed_land_mm, stroke_margin
 from stopout.planning.measuring import (
     drawn_widths,
@@ -169,12 +178,15 @@ def plan_job(
     if layers is not None:
         tell("looking from the front")
         front = prove_front(job, layers, coats, face)
+    light = None if job.light is None else prove_light(job, job.light, coats[0], coats[0].target)
     etch = _etch(job, knowledge, coats, strength)
     blank_at = _blank_at(job)
     findings = [*job.findings, *knowledge.findings]
     findings += [_placed(finding, job) for finding in drawing.findings]
     findings += job_findings(job, drawing.dark, face_seen, knowledge.finish)
     findings += sheet_findings(job, knowledge.material)
+    findings += light_findings(job, knowledge.resists)
+    findings += edge_findings(job, knowledge.material, light)
     findings += legibility_findings(job, drawing)
     if layers is not None:
         # What is to be shown is as worked there; a mirror image turned over again is as seen.
@@ -208,6 +220,7 @@ def plan_job(
         face=face,
         shown=() if layers is None else layers.shown,
         front=front,
+        light=light,
         coats=tuple(coats),
         etch=etch,
         blank_at_mm=blank_at,
@@ -215,7 +228,10 @@ def plan_job(
         finish=knowledge.finish,
         refusal_codes=frozenset(rule.code for rule in knowledge.refusals),
         findings=ranked(findings, first=chemistry),
-        values=_values(job, knowledge, coats, etch),
+        values=(
+            *_values(job, knowledge, coats, etch),
+            *(() if light is None else light_values(light)),
+        ),
     )
 
 
@@ -349,20 +365,11 @@ def _plan_coat(
             step_mm=job.laser.step_mm,
         )
         tell(f"coat {number}: clearing paths")
-        run = clear(
-            mask.centres,
-            mask.lines,
-            machine=job.laser,
-            mark_mm=mark,
-            spacing_mm=beam.spacing_mm,
-            power=beam.power,
-            speed_mm_s=beam.speed_mm_s,
-            passes=beam.passes,
-            line_direction=_direction(mask, job),
-        )
+        run = _run(mask, target, beam, job)
         title = [
             f"{job.name}, revision {job.revision}",
-            f"clears coat {number}; worked side {job.blank.worked_side}",
+            f"{f'clears coat {number}' if job.light is None else 'marks the sheet'}; "
+            f"worked side {job.blank.worked_side}",
             f"blank {job.blank.width_mm:g} x {job.blank.height_mm:g} mm",
             "origin: the blank's lower left corner as worked",
             "attend the machine at all times",
@@ -372,6 +379,12 @@ def _plan_coat(
         moves = read_program(text, machine=job.laser)
         tell(f"coat {number}: predicting the piece")
         opening = sweep(moves, mark)
+        swept_mm2 = opening.area
+        spacing = beam.spacing_mm["y" if run.line_direction == "y" else "x"]
+        if job.light is not None:
+            # The lines leave gaps on purpose; what is judged is the area that they make.
+            spacings = [band.spacing_mm for band in light_bands(target, job, job.light, mark)]
+            opening, spacing = closed_gaps(opening, max(spacings)), min(spacings)
         finished = advance(opening, undercut)
         tell(f"coat {number}: holding it against the artwork")
         judged = pool.submit(
@@ -430,7 +443,7 @@ def _plan_coat(
         clearing=ClearingNumbers(
             mark_mm=beam.mark_mm,
             reach_mm=reach,
-            spacing_mm=beam.spacing_mm["y" if run.line_direction == "y" else "x"],
+            spacing_mm=spacing,
             line_direction=run.line_direction,
             power_fraction=beam.power,
             speed_mm_s=beam.speed_mm_s,
@@ -439,12 +452,41 @@ def _plan_coat(
             times=times,
             time_one_direction_s=run.time_one_direction_s,
             time_other_direction_s=run.other_time_s,
-            area_floor_s=beam.passes * measured.area_mm2 / (across * beam.speed_mm_s),
+            area_floor_s=beam.passes * swept_mm2 / (across * beam.speed_mm_s),
         ),
         outcome=outcome,
         finished_land_mm=finished_land.width_mm,
         narrowest_land_at=finished_land.at_mm,
         program=text,
+    )
+
+
+def _run(mask: Mask, target: MultiPolygon, beam: Beam, job: Job) -> ClearingRun:
+    """Return the moves: lines that clear all, or for light lines whose spacing goes by bands."""
+    mark = (beam.mark_mm[0].value, beam.mark_mm[1].value)
+    if job.light is not None:
+        bands = light_bands(target, job, job.light, mark)
+        return mark_in_bands(
+            mask.centres,
+            mask.lines,
+            machine=job.laser,
+            mark_mm=mark,
+            bands=line_bands(bands, job, job.light),
+            along=lines_along(job.light),
+            power=beam.power,
+            speed_mm_s=beam.speed_mm_s,
+            passes=beam.passes,
+        )
+    return clear(
+        mask.centres,
+        mask.lines,
+        machine=job.laser,
+        mark_mm=mark,
+        spacing_mm=beam.spacing_mm,
+        power=beam.power,
+        speed_mm_s=beam.speed_mm_s,
+        passes=beam.passes,
+        line_direction=_direction(mask, job),
     )
 
 
@@ -537,9 +579,13 @@ def _values(
     for coat in coats:
         stated += clearing_values(coat, job) if job.has_beam else film_values(coat, job)
     etchant = knowledge.pair.etchant if knowledge.pair is not None else None
+    if job.light is not None:
+        return tuple(stated)
     for number, (resist, coat_as_given) in enumerate(
         zip(knowledge.resists, job.coats, strict=True), start=1
     ):
+        if coat_as_given.is_window:
+            continue
         stated += resist_values(
             resist,
             etchant=etchant,

@@ -25,7 +25,9 @@ def sheet_findings(job: Job, material: Material) -> list[Finding]:
     """
     if not job.blank.is_back_worked:
         return []
-    return [*_beam(job, material), *_look(job, material)]
+    # A sheet without paint is meant to be marked: planning.edge_light says whether it may.
+    beam = [] if job.light is not None else _beam(job, material)
+    return [*beam, *_look(job, material)]
 
 
 def _beam(job: Job, material: Material) -> list[Finding]:

@@ -14,7 +14,7 @@ from stopout.planning.etch_summary import etch_summary
 from stopout.planning.film import film_dark_is_art, film_reading
 from stopout.planning.job import Job
 from stopout.planning.margins import Advice, Margin
-from stopout.planning.plan import ClearingNumbers, CoatPlan, Plan
+from stopout.planning.plan import ClearingNumbers, CoatPlan, LightPlan, Plan
 from stopout.planning.register import Front
 from stopout.planning.times import coat_times
 from stopout.values import COORDINATE_DECIMALS, Finding, Stated
@@ -73,7 +73,7 @@ def summarise(plan: Plan, *, sheets: bool = False) -> dict[str, Any]:
         "coats": [
             {
                 **_coat(coat, job, plan.face),
-                "times": coat_times(coat, job) if job.has_beam else None,
+                "times": (coat_times(coat, job) if job.has_beam and job.light is None else None),
                 "program_error_mm": (
                     _mm(_program_error_mm(job.laser.step_mm)) if job.has_beam else None
                 ),
@@ -81,6 +81,7 @@ def summarise(plan: Plan, *, sheets: bool = False) -> dict[str, Any]:
             for coat in plan.coats
         ],
         "front": _front(plan.front, job) if plan.front else None,
+        "light": _light(plan.light) if plan.light else None,
         # Of a bath that is refused, or whose rate nobody knows, no amounts are given.
         "etch": etch_summary(etch) if etch and not plan.is_bath_refused else None,
         "findings": [_finding(finding) for finding in plan.findings],
@@ -106,6 +107,23 @@ def summarise(plan: Plan, *, sheets: bool = False) -> dict[str, Any]:
             "sheet_json": "sheet.json" if sheets else None,
             "bounds": "bounds.nc" if plan.bounds_program is not None else None,
         },
+    }
+
+
+def _light(light: LightPlan) -> dict[str, Any]:
+    return {
+        "edge": light.edge,
+        "far": light.far,
+        "bands": [
+            {
+                "near_mm": _mm(band.near_mm),
+                "far_mm": _mm(band.far_mm),
+                "spacing_mm": _mm(band.spacing_mm),
+                "aimed": _number(band.aimed),
+                "covered": None if band.covered is None else _number(band.covered),
+            }
+            for band in light.bands
+        ],
     }
 
 

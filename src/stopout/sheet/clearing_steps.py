@@ -46,7 +46,7 @@ def clearing_settings(plan: Plan, coat: CoatPlan) -> Facts:
             ("Speed, filling", f"{clearing.speed_mm_s:g}\u00a0mm/s"),
             ("Speed, outlines", f"from {significant(clearing.outline_speed_mm_s)}\u00a0mm/s"),
             ("Passes", f"{clearing.passes}"),
-            ("Lines", f"{length(clearing.spacing_mm)} apart, {_ALONG[clearing.line_direction]}"),
+            ("Lines", f"{_apart(plan, coat)} apart, {_ALONG[clearing.line_direction]}"),
             ("Mark", f"{marks}\u00a0mm (x × y)"),
             ("Time, one piece", duration(clearing.times.time_s)),
             (
@@ -55,6 +55,13 @@ def clearing_settings(plan: Plan, coat: CoatPlan) -> Facts:
             ),
         )
     )
+
+
+def _apart(plan: Plan, coat: CoatPlan) -> str:
+    if plan.light is None:
+        return length(coat.cleared.spacing_mm)
+    spacings = [band.spacing_mm for band in plan.light.bands]
+    return f"{length(max(spacings))} near the light to {length(min(spacings))} far from it"
 
 
 def clearing_steps(plan: Plan, coat: CoatPlan) -> list[Block]:
@@ -179,7 +186,7 @@ def aligning_steps(plan: Plan, coat: CoatPlan) -> list[Block]:
     return [
         step("Put on the laser eyewear.", "Marked for this laser's wavelength; see the box above."),
         step(
-            "Focus on the paint.",
+            "Focus on the paint." if plan.light is None else "Focus on the back of the sheet.",
             "At the middle of the blank, then at all four corners. Farther off, the mark is more "
             "than 5\u00a0% wider or narrower (reckoned, not measured).",
             sets=(("height within", f"{significant(within, 2)}\u00a0mm either way"),),

@@ -7,9 +7,10 @@ from dataclasses import replace
 
 from stopout import __version__
 from stopout.etching import EtchPlan
-from stopout.planning import Plan
+from stopout.planning import CoatPlan, Plan
 from stopout.sheet.bath_steps import is_guess
 from stopout.sheet.hazards import emergency, hazard_reference
+from stopout.sheet.light_steps import band_table, light_stages
 from stopout.sheet.maps import deviation_map, enlarged
 from stopout.sheet.model import (
     STAGE,
@@ -84,12 +85,12 @@ def sheet_contents(
     if plan.is_stopped:
         return stop_contents(plan)
     texts = statements or {}
-    stages = sign_stages(plan, texts) if plan.etch is None else plate_stages(plan, texts)
+    stages = _stages(plan, texts)
     blocks = [
         *_what_it_is(plan, pictures),
         *needs(plan),
         *emergency(plan),
-        *paint_and_calendar(plan, date),
+        *([] if plan.light else paint_and_calendar(plan, date)),
         Hold(
             number=0,
             before="work begins",
@@ -105,11 +106,17 @@ def sheet_contents(
         *_true_size(plan, pictures),
         *findings(plan),
         *plan_numbers(plan),
-        *clearing_times(plan),
+        *([] if plan.light else clearing_times(plan)),
         *_predicted(plan),
         *hazard_reference(plan, texts),
     ]
     return Sheet(header=_header(plan), blocks=counted(blocks))
+
+
+def _stages(plan: Plan, texts: Mapping[str, str]) -> list[Block]:
+    if plan.light is not None:
+        return light_stages(plan, texts)
+    return sign_stages(plan, texts) if plan.etch is None else plate_stages(plan, texts)
 
 
 def stop_contents(plan: Plan) -> Sheet:
@@ -193,6 +200,8 @@ def _what_it_is(plan: Plan, pictures: dict[str, str]) -> list[Block]:
         Pictures(pictures=_side_by_side(plan, pictures)),
         Facts(rows=_orientation(plan), strong=True),
     ]
+    if plan.light is not None:
+        blocks += band_table(plan.light)
     if plan.shown:
         blocks += [Heading(text="Coats in order, from the viewer backwards"), coat_table(plan)]
         blocks.append(Sketches(sketches=(coat_sketch(plan),)))
@@ -205,7 +214,7 @@ def _side_by_side(plan: Plan, pictures: dict[str, str]) -> tuple[Picture, ...]:
     size = {"width_mm": blank.width_mm, "height_mm": blank.height_mm}
     seen = Picture(
         title="As seen",
-        words="Through the front, in its coats' colours." if plan.shown else "Dark: recessed.",
+        words=_seen_words(plan),
         svg=pictures["as-seen"],
         mirrored=False,
         alt=f"The finished piece as its reader sees it: {plan.job.name}",
@@ -217,8 +226,7 @@ def _side_by_side(plan: Plan, pictures: dict[str, str]) -> tuple[Picture, ...]:
         worked.append(
             Picture(
                 title=f"As worked{of}",
-                words=("Mirrored. " if back else "Not mirrored. ")
-                + f"{capital(coat.coat.colour)}: paint stays. Light: cleared.",
+                words=("Mirrored. " if back else "Not mirrored. ") + _worked_words(plan, coat),
                 svg=pictures[f"as-worked-{coat.number}"],
                 mirrored=back,
                 alt=f"The face under the laser{of}, {'mirrored' if back else 'not mirrored'}",
@@ -228,9 +236,25 @@ def _side_by_side(plan: Plan, pictures: dict[str, str]) -> tuple[Picture, ...]:
     return (seen, *worked)
 
 
+def _seen_words(plan: Plan) -> str:
+    if plan.light is not None:
+        return (
+            f"Through the front, unlit. Dark: marked; it glows when the {plan.light.edge} is lit."
+        )
+    return "Through the front, in its coats' colours." if plan.shown else "Dark: recessed."
+
+
+def _worked_words(plan: Plan, coat: CoatPlan) -> str:
+    if plan.light is not None:
+        return "Dark: marked."
+    return f"{capital(coat.coat.colour)}: paint stays. Light: cleared."
+
+
 def _orientation(plan: Plan) -> tuple[tuple[str, str], ...]:
     blank, artwork = plan.job.blank, plan.job.artwork
-    if plan.shown:
+    if plan.light is not None:
+        polarity = "Dark artwork is marked into the plastic: it glows when lit."
+    elif plan.shown:
         polarity = "Coat by coat: each is cleared wherever a later coat is to show."
     elif artwork.dark == "raised":
         margin = f", up to {length(artwork.field_mm)} from the edge" if artwork.field_mm else ""
@@ -357,15 +381,19 @@ def _predicted(plan: Plan) -> list[Block]:
         Heading(text="What the finished edge is predicted to be"),
         Note(
             lines=(
-                "In the windows: grey the finished piece, full line the artwork, dashed line the "
-                "opening in the resist.",
+                "In the windows: grey the finished piece, full line the artwork"
+                + (
+                    "; gaps between the lines are taken as marked."
+                    if plan.light
+                    else ", dashed line the opening in the resist."
+                ),
             )
         ),
     ]
     for coat in plan.coats:
         maps = [deviation_map(plan, coat, widest_mm=_WIDEST_MAP_MM)]
         # A plate's section stands beside its map; a sign's stands with its coats.
-        maps += [] if plan.shown else [coat_sketch(plan)]
+        maps += [] if plan.shown or plan.light else [coat_sketch(plan)]
         blocks.append(Sketches(sketches=tuple(maps)))
         windows = enlarged(plan, coat)
         if windows:

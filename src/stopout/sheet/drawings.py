@@ -12,6 +12,7 @@ from shapely.geometry.base import BaseGeometry
 from stopout.mask import mirror_left_right
 from stopout.pictures.colours import look_alike, material_tint, paint_tint, recess_tint
 from stopout.planning import CoatPlan, Plan
+from stopout.planning.light import coat_name
 
 __all__ = ["path_data", "sheet_pictures"]
 
@@ -52,8 +53,10 @@ def _as_seen(plan: Plan) -> str:
     layers = [(face, material_tint(blank.material))]
     if plan.front is not None:
         layers += [
-            (seen(region), paint_tint(coat.colour))
-            for coat, region in zip(plan.job.coats, plan.front.views, strict=True)
+            (seen(region), paint_tint(coat_name(coat, resist)))
+            for coat, resist, region in zip(
+                plan.job.coats, plan.resists, plan.front.views, strict=True
+            )
         ]
     else:
         layers += [(seen(coat.finished), recess_tint(blank.material)) for coat in plan.coats]
@@ -63,6 +66,9 @@ def _as_seen(plan: Plan) -> str:
 def _as_worked(plan: Plan, coat: CoatPlan) -> str:
     """The face under the laser: paint left standing dark, cleared places bare."""
     bare = material_tint(plan.job.blank.material)
+    if plan.light is not None:
+        dark = recess_tint(plan.job.blank.material)
+        return _svg(plan, [(plan.face, bare), (coat.opening, dark)], plan.face)
     layers = [(plan.face, paint_tint(coat.coat.colour)), (coat.opening, bare)]
     return _svg(plan, layers, plan.face)
 

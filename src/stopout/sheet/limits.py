@@ -17,8 +17,9 @@ def coat_limits(plan: Plan, coat: CoatPlan) -> list[Block]:
     return [
         Note(
             lines=(
-                "Thinnest places as finished, and at both ends of what is known of mark and etch "
-                "(two standard deviations).",
+                "Thinnest places as finished, and at both ends of what is known of "
+                + ("the mark" if plan.light else "mark and etch")
+                + " (two standard deviations).",
             )
         ),
         Table(

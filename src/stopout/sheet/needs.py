@@ -71,10 +71,11 @@ def _maker_need(plan: Plan) -> Need:
         return Need(name="Film", amount="1", note="film-1.pdf, printed at 100\u00a0%")
     if method == "cut-film":
         return Need(name="Cut file, knife, tape", amount="1 each", note="cut-1.svg")
+    time = duration(sum(c.cleared.times.time_s for c in plan.coats))
     return Need(
         name="Program",
         amount=", ".join([*(program_name(coat) for coat in plan.coats), "bounds.nc"]),
-        note=f"clearing {duration(sum(c.cleared.times.time_s for c in plan.coats))} a piece",
+        note=f"{'marking' if plan.light else 'clearing'} {time} a piece",
     )
 
 
@@ -96,7 +97,7 @@ def _paint_needs(plan: Plan) -> list[Need]:
     area = painted_cm2(plan)
     rows = []
     for coat, resist in zip(plan.job.coats, plan.resists, strict=False):
-        if coat.colour == "clear":
+        if coat.is_window:
             continue
         film = film_um(coat, resist)
         wet = 2 * wet_paint_ml(area, film, resist.solids.value)

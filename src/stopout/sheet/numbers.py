@@ -125,16 +125,21 @@ def _coat_numbers(plan: Plan, coat: CoatPlan) -> Table:
     """Mask, motion and prediction of one coat, for one piece."""
     mask, outcome = coat.mask, coat.outcome
     of = f"Coat {coat.number}" if plan.shown else "Resist"
+    title = f"{of}: openings as worked, and what the program is predicted to make"
+    opened, left = ("Openings", "Opened area", "Narrowest opening"), "Narrowest paint left"
+    if plan.light is not None:
+        title = "Marks as worked, as the program is predicted to make them"
+        opened, left = ("Parts", "Marked area", "Narrowest mark"), "Narrowest gap"
     return Table(
-        title=f"{of}: openings as worked, and what the program is predicted to make",
+        title=title,
         shares=(2.0, 1.0),
         small=True,
         rows=_stopped(
             (
-                ("Openings", f"{mask.openings}"),
-                ("Opened area", f"{significant(mask.area_mm2, 4)}\u00a0mm²"),
-                ("Narrowest opening", length(mask.narrowest_opening_mm)),
-                ("Narrowest paint left", length(mask.narrowest_land_mm)),
+                (opened[0], f"{mask.openings}"),
+                (opened[1], f"{significant(mask.area_mm2, 4)}\u00a0mm²"),
+                (opened[2], length(mask.narrowest_opening_mm)),
+                (left, length(mask.narrowest_land_mm)),
                 ("Narrowest finished land", length(coat.finished_land_mm)),
                 ("Finished area", f"{significant(outcome.area_mm2, 4)}\u00a0mm²"),
                 ("Edge too far out, worst", f"{1000 * outcome.worst_outside_mm:.0f}\u00a0µm"),

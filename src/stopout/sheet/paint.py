@@ -81,7 +81,7 @@ def paint_and_calendar(plan: Plan, date: str | None) -> list[Block]:
 def _sprayed(plan: Plan) -> list[tuple[int, Coat, Resist]]:
     """Coats that are paint, with their numbers from the viewer backwards."""
     numbered = enumerate(zip(plan.job.coats, plan.resists, strict=False), start=1)
-    return [(number, c, r) for number, (c, r) in numbered if c.colour != "clear"]
+    return [(number, c, r) for number, (c, r) in numbered if not c.is_window]
 
 
 def _amounts(plan: Plan) -> Table:

@@ -4,6 +4,7 @@ from __future__ import annotations
 
 from stopout.planning import Plan
 from stopout.sheet.clearing_steps import program_name
+from stopout.sheet.light_steps import light_rework
 from stopout.sheet.model import Block, Heading, Table
 
 __all__ = ["rework"]
@@ -12,6 +13,8 @@ __all__ = ["rework"]
 def rework(plan: Plan) -> list[Block]:
     """A table of faults and ways out, for this plan's programs and its bath."""
     rows = [*_clearing(plan), *_coating(plan), *_etching(plan)]
+    if plan.light is not None:
+        rows = [*light_rework(plan), *_clearing(plan)[1:]]
     return [
         Heading(text="If something goes wrong"),
         Table(columns=("What", "What to do"), shares=(1.0, 3.6), rows=tuple(rows)),

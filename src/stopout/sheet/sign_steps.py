@@ -4,8 +4,10 @@ from __future__ import annotations
 
 from collections.abc import Mapping
 
+from stopout.etching import Resist
 from stopout.planning import CoatPlan, Plan
 from stopout.planning.job import Coat
+from stopout.planning.light import coat_name
 from stopout.sheet.clearing_steps import (
     clearing_settings,
     clearing_steps,
@@ -34,7 +36,7 @@ def sign_stages(plan: Plan, statements: Mapping[str, str]) -> list[Block]:
     shown: set[str] = set()
     cleared = {coat.number: coat for coat in plan.coats}
     for number, coat in enumerate(plan.job.coats, start=1):
-        if coat.colour == "clear":
+        if coat.is_window:
             continue
         blocks += _spray(plan, number, coat, _boxes(plan, "coating", statements, shown))
         if number in cleared:
@@ -51,10 +53,8 @@ def coat_table(plan: Plan) -> Table:
         rows.append(
             (
                 f"{number}",
-                capital(coat.colour),
-                "none: window to light"
-                if coat.colour == "clear"
-                else plan.resists[number - 1].name,
+                capital(coat_name(coat, plan.resists[number - 1])),
+                "none: window to light" if coat.is_window else plan.resists[number - 1].name,
                 _shows(coat),
                 "nothing" if windows is None else f"by {program_name(windows)}, mirrored",
             )
@@ -124,12 +124,14 @@ def _is_glass(plan: Plan) -> bool:
 def _spray(plan: Plan, number: int, coat: Coat, boxes: list[Block]) -> list[Block]:
     resist = plan.resists[number - 1]
     thickness = coat.thickness_um or resist.thickness_um.value
-    n = len([other for other in plan.job.coats if other.colour != "clear"])
+    n = len([other for other in plan.job.coats if not other.is_window])
     blocks: list[Block] = [
-        Heading(text=f"Coat {number} of {n}: {coat.colour}", letter=STAGE),
+        Heading(text=f"Coat {number} of {n}: {coat_name(coat, resist)}", letter=STAGE),
         *boxes,
         *(_cover_crosses(plan) if number > 1 else []),
     ]
+    if resist.is_diffuser:
+        return [*blocks, *advice(plan, resist.advice), *_diffuser(coat, resist, thickness)]
     if number == 1:
         blocks += advice(plan, resist.advice)
         spray = step(
@@ -166,6 +168,47 @@ def _spray(plan: Plan, number: int, coat: Coat, boxes: list[Block]) -> list[Bloc
             "Hold the sheet to a lamp.",
             "Every pinhole is a star; touch up from the back and let it dry.",
             measured=(("repairs", "places"),),
+        ),
+    ]
+
+
+def _diffuser(coat: Coat, resist: Resist, thickness_um: float) -> list[Block]:
+    """Thin coats of what spreads the light, each judged against a lamp, until they are even."""
+    coats = resist.thin_coats
+    sets = [("dry film, all coats", f"{thickness_um:g}\u00a0µm")]
+    if coats is not None:
+        low, high = coats.low or coats.value, coats.high or coats.value
+        sets.insert(0, ("thin coats", f"{coats.value:g} ({low:g} to {high:g})"))
+    return [
+        step(
+            "Hold the sheet to a lamp before anything covers the windows.",
+            "Light comes through the windows and nowhere else: touch up pinholes and thin paint "
+            "from the back now, and let it dry.",
+            measured=(("repairs", "places"),),
+        ),
+        step(
+            f"Mist the BACK with {coat.colour}.",
+            f"{capital(resist.name)}; a wet coat lifts the edges beneath it.",
+        ),
+        step("Look from the front once the mist has flashed off.", "Edges sharp, no halo."),
+        step(
+            f"Spray {coat.colour} in thin crossed coats, and stop once the windows are even.",
+            "Each coat crosses the one before and flashes off first. More than is needed costs "
+            f"light. The reader sees in it: {_shows(coat)}.",
+            sets=tuple(sets),
+            measured=(("thin coats", "number"),),
+        ),
+        step(
+            "Lamp test after each thin coat.",
+            "Lamp behind the sheet at the distance it will have in use, seen from the front in a "
+            "dim room: no image of the lamp, no cloud, no streak in any window.",
+            measured=(("even", "yes, no"),),
+        ),
+        step(
+            "Let the coat dry hard.",
+            "The sheet lies flat, the back upwards, out of dust.",
+            sets=(("drying", duration(3600 * resist.cure_h.value)),),
+            measured=(("begun", "date, time"), ("ended", "date, time")),
         ),
     ]
 
@@ -213,8 +256,27 @@ def _clear(plan: Plan, coat: CoatPlan, boxes: list[Block]) -> list[Block]:
     ]
 
 
+def _close_crosses(plan: Plan) -> list[Block]:
+    """The crosses that find the sheet's place are windows too, and would glow."""
+    marks = plan.job.registration.marks_mm
+    if not marks:
+        return []
+    return [
+        step(
+            "Paint the crosses over with an opaque paint, from the back.",
+            f"They let light through. Places as seen: {cross_places(marks)}.",
+        )
+    ]
+
+
 def _finish(plan: Plan) -> list[Block]:
-    if plan.job.coats[-1].colour == "clear":
+    is_lit = plan.resists[-1].is_diffuser or plan.job.coats[-1].is_window
+    if plan.resists[-1].is_diffuser and not plan.job.coats[-1].is_window:
+        look = (
+            "The windows are evenly bright, and light comes through nowhere else. More diffuser "
+            "where a window is cloudy; no opaque paint behind a window."
+        )
+    elif plan.job.coats[-1].is_window:
         look = (
             "Light comes through the windows and nowhere else. Elsewhere touch up the paint from "
             "the back; no paint in a window."
@@ -223,6 +285,7 @@ def _finish(plan: Plan) -> list[Block]:
         look = "No show-through; more paint behind if there is."
     return [
         Heading(text="Finish", letter=STAGE),
+        *(_close_crosses(plan) if is_lit else []),
         step("View the front with a lamp behind.", look),
         step("Take the tape off the front." if _is_glass(plan) else "Peel the film off the front."),
         step("Wash the front with soap and water.", "No alcohol, no solvent."),
@@ -257,7 +320,7 @@ def _waste() -> list[Block]:
 
 
 def _shows(coat: Coat) -> str:
-    if coat.colour == "clear":
+    if coat.is_window:
         return "light through the windows"
     if coat.shows is None:
         return "the whole face"

@@ -6,6 +6,7 @@ from html import escape
 
 from stopout.pictures.colours import material_tint, paint_tint
 from stopout.planning import Plan
+from stopout.planning.light import coat_name
 from stopout.sheet.model import Sketch
 from stopout.sheet.paint import film_um
 from stopout.sheet.words import capital, length, significant
@@ -13,6 +14,8 @@ from stopout.sheet.words import capital, length, significant
 __all__ = ["bath_sketch", "coat_sketch", "label", "svg"]
 
 _WIDTH_MM = 86.0
+# Of a label beside a section; a longer one takes two lines.
+_LABEL_LETTERS = 15
 _LINE = 'stroke="#000" stroke-width="0.3" fill="none"'
 _THICK = 'stroke="#000" stroke-width="0.8" fill="none"'
 _THIN = 'stroke="#000" stroke-width="0.2" fill="none"'
@@ -130,9 +133,10 @@ def _sign_section(plan: Plan) -> Sketch:
     """Plastic above, coats below it; in column k all coats before k are cleared away."""
     coats = plan.job.coats
     films = [
-        0.0 if coat.colour == "clear" else film_um(coat, resist)
-        for coat, resist in zip(coats, [*plan.resists, plan.resists[-1]], strict=False)
+        0.0 if coat.is_window else film_um(coat, resist)
+        for coat, resist in zip(coats, plan.resists, strict=True)
     ]
+    called = [coat_name(coat, resist) for coat, resist in zip(coats, plan.resists, strict=True)]
     scale = min(9.0 / max(films), 26.0 / sum(films))
     left, right, top = 1.0, 62.0, 7.0
     back = top + 11.0
@@ -152,8 +156,8 @@ def _sign_section(plan: Plan) -> Sketch:
     for column in range(len(coats)):
         x, y = left + column * step, back
         for number in range(column, len(coats)):
-            height, tint = films[number] * scale, paint_tint(coats[number].colour)
-            if not height or (column and coats[column].colour == "clear"):
+            height, tint = films[number] * scale, paint_tint(called[number])
+            if not height or (column and coats[column].is_window):
                 continue
             pieces.append(_box(x, y, step, height, tint))
             middle = y + height / 2 + 1.1
@@ -161,15 +165,21 @@ def _sign_section(plan: Plan) -> Sketch:
                                 tint=_on(tint)))  # fmt: skip
             y += height
             lowest = max(lowest, y)
-        if coats[column].colour == "clear":
+        if coats[column].is_window:
             pieces.append(label("light", x + step / 2, back + 4.0, anchor="middle"))
     y = back + 3.0
     for number, (coat, film) in enumerate(zip(coats, films, strict=True), start=1):
-        of = "open" if coat.colour == "clear" else f"{film:g} µm"
-        pieces.append(label(f"{number} {coat.colour}, {of}", right + 2, y))
+        of = "open" if coat.is_window else f"{film:g} µm"
+        name = called[number - 1]
+        if len(f"{name}, {of}") > _LABEL_LETTERS:
+            pieces.append(label(f"{number} {name},", right + 2, y))
+            y += 4.2
+            pieces.append(label(f"   {of}", right + 2, y))
+        else:
+            pieces.append(label(f"{number} {name}, {of}", right + 2, y))
         y += 4.2
-    height = max(lowest, y) + 3.0
-    names = ", ".join(f"{k} {coat.colour}" for k, coat in enumerate(coats, start=1))
+    height = max(lowest, y - 4.2) + 3.0
+    names = ", ".join(f"{k} {name}" for k, name in enumerate(called, start=1))
     return Sketch(
         title="Section through the sign",
         words="Paint to scale in thickness: 1\u00a0mm here is "

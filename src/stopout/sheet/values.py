@@ -25,7 +25,7 @@ def sheet_values(plan: Plan) -> tuple[Stated, ...]:
 
 def _coat_values(plan: Plan) -> list[Stated]:
     found: list[Stated] = []
-    sprayed = [coat for coat in plan.job.coats if coat.colour != "clear"]
+    sprayed = [coat for coat in plan.job.coats if not coat.is_window]
     for number, (coat, resist) in enumerate(zip(sprayed, plan.resists, strict=False), start=1):
         found += resist_values(
             resist,

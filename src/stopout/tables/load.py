@@ -66,6 +66,7 @@ def load_material(ident: str) -> Material:
         after_etch=data.advice("after_etch"),
         passes=data.advice("passes"),
         marks=data.advice("marks"),
+        frosts=data.advice("frosts"),
         harms=data.advice("harms"),
         hazards=data.texts("hazards"),
     )
@@ -159,6 +160,8 @@ def load_resist(ident: str) -> Resist:
         cure_h=data.sourced("cure"),
         beam_h=data.sourced("dry_for_beam"),
         solids=data.sourced("solids"),
+        is_diffuser=data.truth("diffuser", default=False),
+        thin_coats=data.maybe_sourced("thin_coats"),
         limits=tuple(_resist_limit(item) for item in data.subs("limit")),
         strippers=data.texts("strippers"),
         advice=data.advice("advice"),

@@ -31,6 +31,7 @@ _GROWING = (
     "after_etch",
     "passes",
     "marks",
+    "frosts",
     "harms",
     "mixing",
     "waste",

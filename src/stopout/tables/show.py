@@ -132,6 +132,7 @@ def _material(m: Material) -> list[Row]:
         *_sentences("after the etch", m.after_etch),
         *_sentences("beam that passes", m.passes),
         *_sentences("beam that marks", m.marks),
+        *_sentences("beam that frosts", m.frosts),
         *_sentences("beam never to use", m.harms),
     ]
 
@@ -254,6 +255,7 @@ def _resist(r: Resist) -> list[Row]:
         ("cure", r.cure_h),
         ("dry for the beam", r.beam_h),
         ("solids by volume", r.solids),
+        ("thin coats", r.thin_coats),
     )
     for limit in r.limits:
         place = f"in {limit.etchant} ({limit.verdict})"
