@@ -89,7 +89,5 @@ def test_paint_not_meant_for_polycarbonate_is_a_caution(paint):
         strength_g_per_l=None,
         resist_ids=(paint, paint),
     )
-    assert [(f.code, f.level) for f in found] == [
-        ("solvent-paint-on-polycarbonate", Level.CAUTION)
-    ]
+    assert [(f.code, f.level) for f in found] == [("solvent-paint-on-polycarbonate", Level.CAUTION)]
     assert "sold for polycarbonate" in found[0].remedy

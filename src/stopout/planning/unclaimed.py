@@ -97,4 +97,4 @@ def _is_ground(region: BaseGeometry, drawing: Drawing) -> bool:
     if region.is_empty:
         return True
     x0, y0, x1, y1 = region.bounds
-    return x1 - x0 >= _GROUND * drawing.width_mm and y1 - y0 >= _GROUND * drawing.height_mm
+    return bool(x1 - x0 >= _GROUND * drawing.width_mm and y1 - y0 >= _GROUND * drawing.height_mm)
