@@ -241,7 +241,7 @@ def test_a_program_that_would_leave_the_bed_stops_the_plan():
 
 def test_a_blank_larger_than_the_bed_stops_the_plan_when_the_work_leaves_it():
     made = plan(SQUARE, machine={"bed_mm": (5.0, 5.0), "blank_at_mm": None})
-    assert "outside-bed" in codes(made, "stop")
+    assert codes(made, "stop") == ["blank-beyond-bed"]
     # No second direction is tried for what cannot be run.
     assert made.coats[0].clearing.time_other_direction_s is None
 
