@@ -31,6 +31,8 @@ _SIZES = {"xx-small": 9.0, "x-small": 10.0, "small": 13.0, "medium": 16.0, "larg
 _PX = {"": 1.0, "px": 1.0, "in": 96.0, "cm": 96 / 2.54, "mm": 96 / 25.4, "pt": 96 / 72, "pc": 16.0,
        "q": 96 / 101.6}  # fmt: skip
 _LENGTH = re.compile(r"\s*([+-]?(?:\d+\.?\d*|\.\d+)(?:[eE][+-]?\d+)?)\s*([a-zA-Z%]*)\s*$")
+# Names that leave the choice of a family open (CSS Fonts 4, section 2.1).
+_GENERIC = frozenset({"serif", "sans-serif", "monospace", "system-ui", "cursive", "fantasy"})
 _MOST_CHARACTERS = 20_000
 Tell = Callable[[Any, str], None]
 
@@ -349,6 +351,8 @@ class _Layout:
                     self.note,
                 )
             return face
+        if any(family.lower() in _GENERIC for family in style.families):
+            return self.any_face(span, style)
         asked = " and ".join(f"'{family}'" for family in style.families)
         what = f"font family {asked} is not available" if asked else "the lettering names no font"
         at_hand = ", ".join(self.fonts.families)
@@ -359,6 +363,19 @@ class _Layout:
             self.fault,
         )
         return None
+
+    def any_face(self, span: Any, style: _Style) -> Face | None:
+        """The face at hand for lettering that leaves the choice of its family open."""
+        family = self.fonts.families[0]
+        face, _ = self.fonts.find(family, style.weight, is_italic=style.is_italic)
+        asked = ", ".join(f"'{name}'" for name in style.families)
+        self.tell(
+            span,
+            f"the lettering asks for {asked}; '{family}' was taken, whose letters look different "
+            "and may be wider: name a font's file in artwork.fonts, or convert to outlines",
+            self.note,
+        )
+        return face
 
     def adjust(self, placed: list[_Placed], end: float) -> float:
         """Meet `textLength` (SVG 2, section 11.5); returns where the text ends."""

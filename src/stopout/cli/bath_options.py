@@ -58,8 +58,10 @@ def nought_or(name: str, written: str | None, parse: Callable[[object], float]) 
 def positive(name: str, written: str, parse: Callable[[object], float]) -> float:
     """A quantity above nothing."""
     value = parsed(name, written, parse)
-    if not 1e-9 < value < 1e9:
+    if value <= 1e-9:
         raise UnitError(f"{name}: {written} is not possible; give more than nothing")
+    if value >= 1e9:
+        raise UnitError(f"{name}: {written} is more than any shop has; check the number and unit")
     return value
 
 

@@ -30,6 +30,9 @@ __all__ = [
 OUTSIDE = "#9c1f14"
 INSIDE = "#3b8fd0"
 _FORMED = "#c4c8cb"
+_HALF_BADGE_PX = 16.0
+# Rings whose middles and sides differ by no more than this are drawn as one.
+_SAME_RING_PX = 24.0
 
 DEFINITIONS = (
     '<defs><pattern id="outside" width="9" height="9" patternUnits="userSpaceOnUse" '
@@ -257,40 +260,111 @@ def _window_mark(place: Place, letter: str, frame: Frame) -> str:
 
 
 def _numbered(ringed: Sequence[Ring], frame: Frame) -> str:
-    """Rings with their numbers, each number on the corner where it hides least of the others."""
-    taken: list[tuple[float, float]] = []
-    pieces = []
-    for ring in ringed:
-        x0, y1 = frame.place(*ring.box_mm[:2])
-        x1, y0 = frame.place(*ring.box_mm[2:])
-        x, y = (x0 + x1) / 2, (y0 + y1) / 2
-        half_x, half_y = (max(19.0, (b - a) / 2 + 10.0) for a, b in ((x0, x1), (y0, y1)))
-        spots = [
-            (x + sx * (half_x + 6), y + sy * (half_y + 6))
-            for sx, sy in ((1, -1), (-1, -1), (1, 1), (-1, 1))
-        ]
-        spot = max(spots, key=lambda s: min((_apart(s, t) for t in taken), default=1e9))
-        taken += [spot, (x, y)]
+    """Rings with their numbers on top, each number where it hides no other; alike rings share."""
+    taken: list[tuple[float, float, float]] = []
+    rings, badges = [], []
+    for (x, y, half_x, half_y), label in _shared(ringed, frame):
+        half = _half_badge(label)
+        spot = _free_spot((x, y), (half_x, half_y), half, taken, frame)
+        taken.append((*spot, half))
         around = (
             f'<rect x="{x - half_x:.1f}" y="{y - half_y:.1f}" width="{2 * half_x:.1f}" '
             f'height="{2 * half_y:.1f}" rx="{min(half_x, half_y):.1f}" fill="none" '
         )
-        pieces.append(
+        rings.append(
             f'{around}stroke="#fff" stroke-width="6"/>{around}stroke="{INK}" stroke-width="2.5"/>'
-            + badge(spot[0], spot[1], str(ring.number))
         )
-    return "".join(pieces)
+        edge = (
+            min(max(spot[0], x - half_x), x + half_x),
+            min(max(spot[1], y - half_y), y + half_y),
+        )
+        if math.dist(edge, spot) > half + 12.0:
+            # Far off, a line leads to its ring.
+            rings.append(line(edge, spot, stroke="#fff", stroke_width=5))
+            rings.append(line(edge, spot, stroke_width=2))
+        badges.append(badge(*spot, label))
+    return "".join(rings + badges)
+
+
+def _shared(
+    ringed: Sequence[Ring], frame: Frame
+) -> list[tuple[tuple[float, float, float, float], str]]:
+    """Rings as middle and half sides in px, with their label; those that nearly coincide as one."""
+    shapes: list[tuple[float, float, float, float]] = []
+    numbers: list[list[int]] = []
+    for ring in ringed:
+        x0, y1 = frame.place(*ring.box_mm[:2])
+        x1, y0 = frame.place(*ring.box_mm[2:])
+        half_x, half_y = (max(19.0, (b - a) / 2 + 10.0) for a, b in ((x0, x1), (y0, y1)))
+        shape = ((x0 + x1) / 2, (y0 + y1) / 2, half_x, half_y)
+        same = next((k for k, other in enumerate(shapes) if _alike(shape, other)), None)
+        if same is None:
+            shapes.append(shape)
+            numbers.append([ring.number])
+        else:
+            numbers[same].append(ring.number)
+    return [(shape, _label(own)) for shape, own in zip(shapes, numbers, strict=True)]
+
+
+def _alike(a: tuple[float, ...], b: tuple[float, ...]) -> bool:
+    return all(abs(one - other) <= _SAME_RING_PX for one, other in zip(a, b, strict=True))
+
+
+def _label(numbers: Sequence[int]) -> str:
+    """Numbers in words, runs of three or more as `3–7`: 1, 4, 5, 6 is `1, 4–6`."""
+    runs: list[list[int]] = []
+    for number in numbers:
+        if runs and number == runs[-1][-1] + 1:
+            runs[-1].append(number)
+        else:
+            runs.append([number])
+    return ", ".join(
+        f"{run[0]}–{run[-1]}" if len(run) > 2 else ", ".join(map(str, run)) for run in runs
+    )
+
+
+def _free_spot(
+    middle: tuple[float, float],
+    halves: tuple[float, float],
+    half_badge: float,
+    taken: Sequence[tuple[float, float, float]],
+    frame: Frame,
+) -> tuple[float, float]:
+    """Return where a number hides no other, within the panel, as near to its ring as it goes."""
+    (x, y), (half_x, half_y) = middle, halves
+    low_x, high_x = frame.left_px + half_badge, frame.left_px + frame.width_px - half_badge
+    low_y, high_y = frame.top_px + 18.0, frame.top_px + frame.height_px - 18.0
+    best, best_room = (x, y), -math.inf
+    for away in (6.0, 40.0, 74.0, 108.0, 142.0):
+        for sx, sy in ((1, -1), (-1, -1), (1, 1), (-1, 1), (0, -1), (0, 1), (1, 0), (-1, 0)):
+            spot = (
+                min(max(x + sx * (half_x + away), low_x), high_x),
+                min(max(y + sy * (half_y + away), low_y), high_y),
+            )
+            room = min((_room(spot, half_badge, other) for other in taken), default=1e9)
+            if room >= 0:
+                return spot
+            if room > best_room:
+                best, best_room = spot, room
+    return best
+
+
+def _room(spot: tuple[float, float], half_badge: float, other: tuple[float, float, float]) -> float:
+    """Return how much is free between two numbers; below 0 they lie on each other."""
+    across = abs(spot[0] - other[0]) - half_badge - other[2]
+    down = abs(spot[1] - other[1]) - 2 * _HALF_BADGE_PX
+    return max(across, down) - 2.0
+
+
+def _half_badge(label: str) -> float:
+    return max(_HALF_BADGE_PX, 8.0 + sum(3.2 if sign in ", " else 6.5 for sign in label))
 
 
 def badge(x: float, y: float, label: str) -> str:
     """A number, or several as `3–7`, on a dark ground, as the list repeats it; centred at x."""
-    half = max(16.0, 8.0 + 6.5 * len(label))
+    half = _half_badge(label)
     return (
         f'<rect x="{x - half:.1f}" y="{y - 16:.1f}" width="{2 * half:.1f}" height="32" rx="16" '
         f'fill="{INK}" stroke="#fff" stroke-width="3"/>'
         + text(label, x, y + 8, size=23, weight=600, fill="#fff", anchor="middle")
     )
-
-
-def _apart(a: tuple[float, float], b: tuple[float, float]) -> float:
-    return min(60.0, math.hypot(a[0] - b[0], a[1] - b[1]))

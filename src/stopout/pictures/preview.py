@@ -216,8 +216,9 @@ def _lists(sheet: _Sheet, scene: PreviewScene, ringed: tuple[Ring, ...]) -> None
 
 def _findings(sheet: _Sheet, scene: PreviewScene, ringed: tuple[Ring, ...], y: float) -> float:
     others = [f for f in scene.findings if f.at_mm is None]
-    entries = _merged(ringed)
-    entries += [("", f.level.value, told_in_full(f)) for f in others]
+    # What has no place is the chemistry above all: within a level it is read first.
+    entries = [("", f.level.value, told_in_full(f)) for f in others]
+    entries += _merged(ringed)
     entries.sort(key=lambda entry: severity(entry[1]))
     if not entries:
         sheet.add(text("Nothing to report.", _MARGIN, y))

@@ -11,11 +11,9 @@ __all__ = ["clearing_times"]
 
 
 def clearing_times(plan: Plan) -> list[Block]:
-    """Return the time table of each coat that is cleared, for the part that is looked up."""
+    """Return the time table of each coat that a beam clears, for the part that is looked up."""
     blocks: list[Block] = []
-    if not plan.job.has_beam:
-        return blocks
-    for coat in plan.coats:
+    for coat in (coat for coat in plan.coats if coat.clearing is not None):
         which = "" if len(plan.coats) == 1 else f", coat {coat.number}"
         blocks += [Heading(text=f"Time of clearing one piece{which}"), *_of_coat(plan, coat)]
     return blocks
