@@ -61,7 +61,6 @@ def test_whole_files_that_are_refused(read, content, words):
         ('<text id="name" font-family="Quay Script" x="5" y="9">A</text>',
          ["'Quay Script'", "Barlow", "convert the lettering to outlines"]),
         ('<text x="5" y="9">A</text>', ["names no font", "convert the lettering to outlines"]),
-        ('<text font-family="sans-serif" x="5" y="9">A</text>', ["'sans-serif'", "outlines"]),
         ('<text font-family="Barlow" x="5" y="9">\u6f6e</text>', ["characters", "outlines"]),
         ("", ["nothing in the artwork is dark", "artwork.threshold"]),
         ('<rect width="9" height="9" fill="#ddd"/>', ["nothing in the artwork is dark"]),

@@ -388,3 +388,13 @@ def test_the_same_file_gives_the_same_bytes(read):
     one, two = read(body), read(body)
     assert one.dark.wkb == two.dark.wkb
     assert [s.region.wkb for s in one.shapes] == [s.region.wkb for s in two.shapes]
+
+
+@pytest.mark.parametrize("families", ["Quay Script, serif", "sans-serif", "'Quay', monospace"])
+def test_lettering_that_leaves_the_family_open_is_set_in_the_one_at_hand_and_said(read, families):
+    drawing = read(f'<text font-family="{families}" font-size="20" x="5" y="30">LOCK</text>')
+    plain = read('<text font-family="Barlow" font-size="20" x="5" y="30">LOCK</text>')
+    assert same(drawing.dark, plain.dark)
+    (finding,) = [f for f in drawing.findings if "was taken" in f.message]
+    assert finding.level is Level.CAUTION
+    assert "Barlow" in finding.message

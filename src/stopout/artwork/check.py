@@ -16,7 +16,7 @@ import numpy as np
 from numpy.typing import NDArray
 from shapely.geometry.base import BaseGeometry
 
-from stopout.artwork.fonts import font_folder
+from stopout.artwork.fonts import FontBook, font_folder
 from stopout.artwork.painter import Colour, Paint, luma
 from stopout.artwork.rings import rings_of
 from stopout.artwork.scale import Page
@@ -153,6 +153,8 @@ def _render(svg: str, *, fonts: Sequence[Path] | None = None) -> NDArray[np.floa
     from PIL import Image
 
     folders = [] if fonts is None else [str(font_folder())]
+    # What leaves the choice of a family open gets the family that the lettering takes for it.
+    family = FontBook(fonts or ()).families[0]
     try:
         png = resvg_py.svg_to_bytes(
             svg_string=svg,
@@ -161,6 +163,11 @@ def _render(svg: str, *, fonts: Sequence[Path] | None = None) -> NDArray[np.floa
             background="white",
             font_dirs=folders,
             font_files=[str(path) for path in fonts or ()],
+            serif_family=family,
+            sans_serif_family=family,
+            cursive_family=family,
+            fantasy_family=family,
+            monospace_family=family,
         )
     except (ValueError, RuntimeError) as fault:
         raise ArtworkError(f"the check rendering failed: {fault}") from None

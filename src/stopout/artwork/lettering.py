@@ -32,7 +32,7 @@ _PX = {"": 1.0, "px": 1.0, "in": 96.0, "cm": 96 / 2.54, "mm": 96 / 25.4, "pt": 9
        "q": 96 / 101.6}  # fmt: skip
 _LENGTH = re.compile(r"\s*([+-]?(?:\d+\.?\d*|\.\d+)(?:[eE][+-]?\d+)?)\s*([a-zA-Z%]*)\s*$")
 # Names that leave the choice of a family open (CSS Fonts 4, section 2.1).
-_GENERIC = frozenset({"serif", "sans-serif", "monospace", "system-ui", "cursive", "fantasy"})
+_GENERIC = frozenset({"serif", "sans-serif", "monospace", "cursive", "fantasy"})
 _MOST_CHARACTERS = 20_000
 Tell = Callable[[Any, str], None]
 
