@@ -106,11 +106,16 @@ def sheet_contents(
         *_true_size(plan, pictures),
         *findings(plan),
         *plan_numbers(plan),
-        *([] if plan.light else clearing_times(plan)),
+        *(clearing_times(plan) if _clears_paint(plan) else []),
         *_predicted(plan),
         *hazard_reference(plan, texts),
     ]
     return Sheet(header=_header(plan), blocks=counted(blocks))
+
+
+def _clears_paint(plan: Plan) -> bool:
+    """Tell whether a beam clears paint: films clear none, and a lit sheet has none."""
+    return plan.job.has_beam and plan.light is None
 
 
 def _stages(plan: Plan, texts: Mapping[str, str]) -> list[Block]:
