@@ -340,3 +340,12 @@ def test_a_plan_takes_the_metal_of_the_bath_it_names_from_the_ledger(book, tmp_p
     plan = json.loads((tmp_path / "plan" / "plan.json").read_text())
     assert plan["etch"]["time_s"] > 0
     assert any(found["code"] == "shop-bath" for found in plan["findings"])
+
+
+def test_more_metal_than_any_bath_holds_is_refused_and_nothing_is_written(book, stopout):
+    before = book.read_bytes()
+    status, _, err = stopout("shop", "bath", "lye A", "etched", "--metal", "2kg")
+    assert status == 2
+    assert "1000 g/L" in err
+    assert "check the number" in err
+    assert book.read_bytes() == before

@@ -13,6 +13,7 @@ import shutil
 import pytest
 
 from sheet.sheet_jobs import files
+from stopout.records import job_record_of
 
 playwright = pytest.importorskip("playwright.sync_api")
 axe = pytest.importorskip("axe_playwright_python.sync_playwright")
@@ -188,6 +189,18 @@ def test_the_result_is_saved_as_a_record_in_mm_and_seconds(opened):
     assert record["bath"] == "lye-1"
     assert record["material"] == "aluminium"
     assert record["etchant"] == "sodium-hydroxide"
+    # The shop book takes the file as it is.
+    kept = job_record_of(json.dumps(record), where="record.json")
+    assert kept.depth_mm.value == pytest.approx(0.0585)
+
+
+def test_a_step_that_is_ticked_stops_its_timer(opened):
+    page = opened()
+    step = page.locator("article.step:has(.timer)").first
+    step.locator(".start").click()
+    step.locator(".tick input").check()
+    assert "stopped with the step" in step.locator(".log").inner_text()
+    assert page.locator("#running a").count() == 0
 
 
 def test_a_word_where_a_number_is_due_is_told_and_nothing_is_saved(opened):

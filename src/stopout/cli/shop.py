@@ -5,6 +5,7 @@ from __future__ import annotations
 import datetime
 import json
 import os
+from collections.abc import Sequence
 from pathlib import Path
 from typing import TYPE_CHECKING, Annotated, Any
 
@@ -25,6 +26,10 @@ _LARGEST_MB = 50
 _PNG_START = b"\x89PNG"
 _Json = Annotated[bool, typer.Option("--json", help="Print as JSON on standard output.")]
 _Ident = Annotated[int, typer.Argument(metavar="ID", help="The number that `list` shows.")]
+
+
+# Strong ferric chloride can take up about 80 g/L; a job file refuses more than this too.
+_MOST_METAL_G_PER_L = 500.0
 
 
 def register(app: typer.Typer) -> None:
@@ -216,6 +221,7 @@ def _bath(
             made = Bath(date=line.at[:10], name=name, etchant=etchant, note=note)
             opened.keep_all([(made, (line,))])
         else:
+            _check_metal(name, there.events, line)
             opened.keep_event(name, line)
         now = opened.bath(name)
     assert now is not None
@@ -223,6 +229,18 @@ def _bath(
         f"{name}: {ledger_litres(now.events):.4g} L, "
         f"{ledger_dissolved_g_per_l(now.events):.3g} g/L of metal dissolved"
     )
+
+
+def _check_metal(name: str, events: Sequence[BathEvent], line: BathEvent) -> None:
+    """Refuse a line after which the bath would hold more metal than any solution does."""
+    from stopout.records import ledger_dissolved_g_per_l, ledger_litres
+
+    after = ledger_dissolved_g_per_l([*events, line])
+    if after > _MOST_METAL_G_PER_L:
+        raise BookError(
+            f"{line.metal_g:g} g would make {after:.0f} g/L in the {ledger_litres(events):.3g} L "
+            f"of {name!r}; no bath holds {_MOST_METAL_G_PER_L:g}: check the number and its unit"
+        )
 
 
 def _event(kind: str, litres: str | None, metal: str | None, at: str) -> BathEvent:

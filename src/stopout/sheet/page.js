@@ -36,6 +36,7 @@
         input.addEventListener("change", () => {
           if (input.checked) state.ticks[name] = new Date().toISOString();
           else delete state.ticks[name];
+          if (input.checked) stopTimersOf(input.closest(".step"));
           keep(); progress();
         });
       } else {
@@ -66,6 +67,18 @@
     const unit = units[state.at];
     if (unit && unit.querySelector(".hold")) byId("next").disabled = !isDone(unit);
     else byId("next").disabled = false;
+  }
+
+  function stopTimersOf(step) {
+    if (!step) return;
+    all(".timer", step).forEach((element) => {
+      const timer = timerOf(element);
+      if (timer.start && !timer.stop) {
+        timer.stop = Date.now();
+        timer.log.push({ word: "stopped with the step", at: timer.stop });
+      }
+    });
+    tick();
   }
 
   // ---- one step at a time
