@@ -11,7 +11,7 @@ from stopout.errors import BookError
 
 if TYPE_CHECKING:
     from stopout.planning.job import Job
-    from stopout.planning.road import Knowledge
+    from stopout.planning.knowledge import Knowledge
     from stopout.records import Entry, ShopBook
 
 __all__ = ["BookOption", "NoBookOption", "book_for_keeping", "book_for_reading", "with_book"]

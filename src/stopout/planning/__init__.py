@@ -7,8 +7,9 @@ from importlib import import_module
 from typing import TYPE_CHECKING, Any
 
 if TYPE_CHECKING:
+    from stopout.planning.knowledge import Knowledge
     from stopout.planning.plan import ClearingNumbers, CoatPlan, MaskNumbers, Plan
-    from stopout.planning.road import Knowledge, plan_job
+    from stopout.planning.road import plan_job
     from stopout.planning.summary import file_names, summarise
 
 __all__ = [
@@ -25,7 +26,7 @@ __all__ = [
 _HOMES = {
     "ClearingNumbers": "plan",
     "CoatPlan": "plan",
-    "Knowledge": "road",
+    "Knowledge": "knowledge",
     "MaskNumbers": "plan",
     "Plan": "plan",
     "file_names": "summary",

@@ -22,26 +22,17 @@ from stopout.coupons.design_etch import etch_parts
 from stopout.coupons.layout import CouponLayout, Identity, layout_to_dict
 from stopout.coupons.moves import as_programmed, coupon_moves
 from stopout.errors import CouponError
-from stopout.mask import (
-    blank_region,
-    mirror_left_right,
-)
+from stopout.mask import blank_region, mirror_left_right
+from stopout.planning.all_values import values_of
 from stopout.planning.beam import Beam, beam_for
 from stopout.planning.bounds import bounds_program
 from stopout.planning.coupon_coat import coupon_coat
+from stopout.planning.etch_road import bite_of, chemistry_findings, etch_of, strength_of
 from stopout.planning.findings import job_findings, motion_findings, ranked
 from stopout.planning.job import Blank, Job, Registration
+from stopout.planning.knowledge import Knowledge
+from stopout.planning.placing import as_worked_on, place_of_blank
 from stopout.planning.plan import CoatPlan, Plan
-from stopout.planning.road import (
-    Knowledge,
-    _bite,
-    _blank_at,
-    _chemistry,
-    _etch,
-    _strength,
-    _values,
-    _worked,
-)
 from stopout.planning.shop_numbers import identity_of
 from stopout.program import read_program, round_keep_outs, write_program
 from stopout.values import Drawing, Finding, Level
@@ -185,16 +176,16 @@ def plan_coupon(
         outline=outline,
         holes=[(hole.at_mm, hole.diameter_mm) for hole in blank.holes],
     )
-    face = _worked(face_seen, job)
+    face = as_worked_on(face_seen, job)
     beam = beam_for(job.coats[0], job)
-    bite = _bite(job, knowledge)
+    bite = bite_of(job, knowledge)
     settings = _settings(job, knowledge, beam, bite.undercut.value)
     tell("laying the coupon out")
     design = _designed(kind, settings, face, _empty(kind, job, knowledge))
     tell("writing the program")
-    blank_at = _blank_at(job)
+    corner = place_of_blank(job)
     moves = coupon_moves(design, settings, machine=job.laser, passes=beam.passes)
-    moves = round_keep_outs(moves, machine=job.laser, blank_at_mm=blank_at)
+    moves = round_keep_outs(moves, machine=job.laser, blank_at_mm=corner)
     text = write_program(moves, machine=job.laser, title=_title(kind, job))
     moves = read_program(text, machine=job.laser)
     layout = _hashed(as_programmed(design.layout, moves, power_w=job.laser.power_w))
@@ -202,20 +193,20 @@ def plan_coupon(
     coat = coupon_coat(
         replace(design, layout=layout), settings, job, face, beam, moves, text, bite.undercut
     )
-    strength = _strength(job, knowledge)
-    etch = _etch(job, knowledge, [coat], strength)
+    strength = strength_of(job, knowledge)
+    etch = etch_of(job, knowledge, [coat], strength)
     findings = [
         *job_findings(job, Polygon(), face_seen, knowledge.finish),
-        *motion_findings(coat, job, blank_at),
+        *motion_findings(coat, job, corner),
     ]
     findings += _coupon_findings(design, settings, job, beam)
     # This is the coupon that a guessed rate asks for.
     chemistry = [
         finding
-        for finding in _chemistry(job, knowledge, etch, strength)
+        for finding in chemistry_findings(job, knowledge, etch, strength)
         if finding.code != "starting-guess"
     ]
-    bounds, problems = bounds_program(job, [coat], blank_at)
+    bounds, problems = bounds_program(job, [coat], corner)
     findings += problems
     if any(finding.level is Level.STOP for finding in [*findings, *chemistry]):
         coat, bounds = replace(coat, program=None), None
@@ -232,11 +223,11 @@ def plan_coupon(
         finish=knowledge.finish,
         coats=(coat,),
         etch=etch,
-        blank_at_mm=blank_at,
+        blank_at_mm=corner,
         bounds_program=bounds,
         refusal_codes=frozenset(rule.code for rule in knowledge.refusals),
         findings=ranked(findings, first=chemistry),
-        values=_values(job, knowledge, [coat], etch),
+        values=values_of(job, knowledge, [coat], etch),
     )
     return CouponPlan(plan=plan, layout=layout, settings=settings, parts=design.parts)
 
@@ -278,7 +269,7 @@ def _empty(kind: Kind, job: Job, knowledge: Knowledge) -> CouponLayout:
     """The coupon without anything on it."""
     machine, coat, blank = job.laser, job.coats[0], job.blank
     thickness = coat.thickness_um or knowledge.resists[0].thickness_um.value
-    known_by, strength = identity_of(machine), _strength(job, knowledge)
+    known_by, strength = identity_of(machine), strength_of(job, knowledge)
     spot = " x ".join(f"{width:g}" for width in machine.spot_mm)
     return CouponLayout(
         kind=kind,

@@ -38,7 +38,7 @@ from stopout.values import Finding, Level
 
 if TYPE_CHECKING:
     from stopout.etching import Pair
-    from stopout.planning.road import Knowledge
+    from stopout.planning.knowledge import Knowledge
 
 __all__ = ["factor_observation", "rate_observation", "with_shop_book"]
 
