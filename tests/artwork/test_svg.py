@@ -398,3 +398,14 @@ def test_lettering_that_leaves_the_family_open_is_set_in_the_one_at_hand_and_sai
     (finding,) = [f for f in drawing.findings if "was taken" in f.message]
     assert finding.level is Level.CAUTION
     assert "Barlow" in finding.message
+
+
+def test_a_hairline_beside_a_gradient_is_read(read):
+    """The line lies across two rows of the check's pixels, half grey in both renderings."""
+    drawing = read(
+        '<defs><linearGradient id="g"><stop offset="0" stop-color="#000"/>'
+        '<stop offset="1" stop-color="#333"/></linearGradient></defs>'
+        '<rect x="5" y="20" width="60" height="8" fill="url(#g)"/>'
+        '<path d="M5 55.003H75" stroke="#000" stroke-width="0.08" fill="none"/>'
+    )
+    assert drawing.dark.area == pytest.approx(60 * 8 + 70 * 0.08, rel=1e-3)

@@ -239,3 +239,14 @@ def test_the_air_against_chlorine_stands_beside_that_against_hydrogen():
     text = " ".join(run(words).stdout.split())
     litres = float(text.split("and for chlorine ")[1].split()[0])
     assert litres == pytest.approx(2 * 1521, rel=0.02)
+
+
+def test_more_open_area_than_the_piece_has_is_refused():
+    done = run(PANEL.replace("--area 24cm^2", "--area 240cm^2"))
+    assert done.exit_code != 0
+    assert "240 cm^2 is more than the piece" in str(done.exception or done.output)
+
+
+def test_an_area_beyond_any_shop_is_refused_for_what_it_is():
+    done = run(PANEL.replace("--area 24cm^2", "--area 1e99cm^2"))
+    assert "more than any shop has" in str(done.exception or done.output)

@@ -115,6 +115,12 @@ def _planned(
     from stopout.etching import plan_etch
     from stopout.tables import load_sludge
 
+    size = None if asked.size is None else two_lengths("--size", asked.size)
+    if size is not None and opening.area_mm2 > size[0] * size[1]:
+        raise UnitError(
+            f"--area: {opening.area_mm2 / 100:g} cm^2 is more than the piece of --size "
+            f"{size[0]:g} x {size[1]:g} mm has; give the open area of one piece"
+        )
     um_per_min = maybe("--rate", asked.rate, parse_rate_um_per_min)
     return plan_etch(
         pair,
@@ -129,7 +135,7 @@ def _planned(
         opening_parts=opening.parts,
         opening_holes=opening.islands,
         quantity=count("--quantity", asked.quantity, 1),
-        blank_size_mm=None if asked.size is None else two_lengths("--size", asked.size),
+        blank_size_mm=size,
         agitation=asked.agitation,
         use=_use(pair.etchant, asked),
         sludge=None if cell is not None else load_sludge(asked.material, asked.etchant),
