@@ -29,9 +29,15 @@ def front(scene: PreviewScene, view: tuple[tuple[str, BaseGeometry], ...], frame
     pieces = [region(scene.blank, _turned(scene, frame), fill=material_tint(scene.material))]
     pieces += [region(shape, frame, fill=paint_tint(colour)) for colour, shape in view]
     tints = [paint_tint(colour) for colour, _ in view]
-    if look_alike(*tints):
+    alike = [
+        shape
+        for k, (_, shape) in enumerate(view)
+        if any(look_alike(tints[k], before) for before in tints[:k])
+    ]
+    # White under ink shows on dark paint as on light.
+    for stroke, width in (("#fff", 3.5), (INK, 1.2)):
         pieces += [
-            region(shape, frame, fill="none", stroke=INK, stroke_width=1) for _, shape in view[1:]
+            region(shape, frame, fill="none", stroke=stroke, stroke_width=width) for shape in alike
         ]
     return "".join(pieces)
 
