@@ -4,7 +4,7 @@ from __future__ import annotations
 
 from itertools import pairwise
 
-__all__ = ["look_alike", "material_tint", "paint_tint", "recess_tint"]
+__all__ = ["look_alike", "material_tint", "paint_tint", "parting_line", "recess_tint"]
 
 _MATERIALS = {
     "aluminium": ("#d5d8da", "#565b60"),
@@ -34,6 +34,7 @@ _UNKNOWN = "#9aa0a5"
 _LAMP = "#fff0c4"
 # Tints whose luma (of 255) differs by less print alike in grey.
 _ALIKE = 60.0
+_MIDDLE = 127.5
 
 
 def material_tint(material: str) -> str:
@@ -69,6 +70,11 @@ def look_alike(*tints: str) -> bool:
 def _halfway(tint: str, other: str) -> str:
     pairs = [(int(tint[i : i + 2], 16), int(other[i : i + 2], 16)) for i in (1, 3, 5)]
     return "#" + "".join(f"{(a + b) // 2:02x}" for a, b in pairs)
+
+
+def parting_line(tint: str) -> str:
+    """The colour of a line that shows on a tint `#rrggbb`: white on dark, black on light."""
+    return "#fff" if _luma(tint) < _MIDDLE else "#000"
 
 
 def _luma(tint: str) -> float:

@@ -10,7 +10,13 @@ import shapely
 from shapely.geometry.base import BaseGeometry
 
 from stopout.mask import mirror_left_right
-from stopout.pictures.colours import look_alike, material_tint, paint_tint, recess_tint
+from stopout.pictures.colours import (
+    look_alike,
+    material_tint,
+    paint_tint,
+    parting_line,
+    recess_tint,
+)
 from stopout.planning import CoatPlan, Plan
 from stopout.planning.light import coat_name
 
@@ -19,7 +25,7 @@ __all__ = ["path_data", "sheet_pictures"]
 _SIMPLIFIED_MM = 0.02
 _POLYGON = 3
 _EDGE = 'stroke="#000" stroke-width="0.25" fill="none"'
-_HAIR = ' stroke="#000" stroke-width="0.06" stroke-linejoin="round"'
+_HAIR = ' stroke="{}" stroke-width="0.06" stroke-linejoin="round"'
 
 
 def sheet_pictures(plan: Plan) -> dict[str, str]:
@@ -80,17 +86,22 @@ def _svg(plan: Plan, layers: list[tuple[BaseGeometry, str]], face: BaseGeometry)
         f'height="{height:.10g}mm" viewBox="0 0 {width:.10g} {height:.10g}">'
     )
     body = "".join(
-        f'<path d="{data}" fill="{tint}" fill-rule="evenodd"{_hair(tint, layers)}/>'
-        for data, tint in ((path_data(region, height), tint) for region, tint in layers)
-        if data
+        f'<path d="{data}" fill="{tint}" fill-rule="evenodd"{_hair(k, layers)}/>'
+        for k, (region, tint) in enumerate(layers)
+        if (data := path_data(region, height))
     )
     return f'{head}{body}<path d="{path_data(face, height)}" {_EDGE}/></svg>'
 
 
-def _hair(tint: str, layers: list[tuple[BaseGeometry, str]]) -> str:
-    """An outline for what would print like all that may lie next to it."""
-    last = layers[-1][1] if tint == layers[0][1] else layers[-2][1]
-    return _HAIR if look_alike(tint, last) else ""
+def _hair(k: int, layers: list[tuple[BaseGeometry, str]]) -> str:
+    """An outline for a layer that would print like another that may lie next to it."""
+    tints = [tint for _, tint in layers]
+    # Under the coats of a sign the sheet itself does not show.
+    first = 1 if len(tints) > 2 else 0
+    others = [tint for j, tint in enumerate(tints) if j >= first and j != k]
+    if k < first or not any(look_alike(tints[k], other) for other in others):
+        return ""
+    return _HAIR.format(parting_line(tints[k]))
 
 
 def path_data(region: BaseGeometry, height_mm: float) -> str:
