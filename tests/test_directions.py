@@ -1,7 +1,7 @@
 """Imports run downwards only: the import lines of the package against the picture of the house.
 
     cli   web                                          argv, terminal, HTTP, clock, exit codes
-    jobs   artwork   tables   records   folders   pictures   sheet      files, TOML, SQLite, PNG, PDF
+    jobs   artwork   tables   records   folders   pictures   sheet   files, TOML, SQLite, PNG, PDF
     planning                                           joins; still pure
     outcome                                            goes forwards
     mask   clearing   program   etching   coupons      calculation; pure

@@ -69,9 +69,7 @@ def register(app: typer.Typer) -> None:
         folder = out if out is not None else job.parent / f"{job.stem}-plan"
         kept = _check_folder(folder, force=force)
         with _progress(show=not quiet) as tell:
-            made, files = _make(
-                job, tell, book, no_book=no_book, allow_outside=allow_outside
-            )
+            made, files = _make(job, tell, book, no_book=no_book, allow_outside=allow_outside)
             tell("writing the plan folder")
             kept += write_folder(folder, files, replace_with=_PLAN_FILE if force else None)
         if as_json:

@@ -54,10 +54,15 @@ def listed(head: str, files: Mapping[str, bytes]) -> dict[str, bytes]:
     files : mapping of str to bytes
         Every file of the folder by its name.
     """
+    # Pages are sealed as well: printed again alone, they come out the same.
+    whole = {
+        name: sealed(data) if name.endswith((".pdf", ".html")) else data
+        for name, data in files.items()
+    }
     content = json.loads(files[head])
-    content["written"] = {name: _sha256(files[name]) for name in sorted(files) if name != head}
-    whole = sealed((json.dumps(content, indent=2) + "\n").encode())
-    return {name: whole if name == head else data for name, data in files.items()}
+    content["written"] = {name: _sha256(whole[name]) for name in sorted(files) if name != head}
+    whole[head] = sealed((json.dumps(content, indent=2) + "\n").encode())
+    return whole
 
 
 def listing_of(folder: Path, head: str) -> Listing:

@@ -53,8 +53,8 @@ _KINDS = (
     _Kind(
         (b"%PDF-",),
         len,
-        lambda digest: f"%stopout-seal {digest}\n".encode(),
-        re.compile(b"%stopout-seal " + _digits(_DIGITS) + rb"\n\Z"),
+        lambda digest: f"\n%stopout-seal {digest}\n".encode(),
+        re.compile(b"\n%stopout-seal " + _digits(_DIGITS) + rb"\n\Z"),
     ),
     _Kind(
         (b"<!doctype html>",),

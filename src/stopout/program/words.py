@@ -50,6 +50,7 @@ def comment_lines(title: Sequence[str]) -> list[str]:
 def _parts(text: str) -> Iterator[str]:
     plain = unicodedata.normalize("NFKD", text.translate(_LETTERS))
     plain = "".join(c for c in plain if not unicodedata.combining(c))
+    plain = re.sub(r"(?<=[0-9]),\s*(?=[-0-9])", " ", plain)
     plain = re.sub(r"[,;:](?=\s)", " -", plain).translate(_SIGNS)
     plain = re.sub(r"\s|[\x00-\x1f\x7f]", " ", plain)
     plain = re.sub(r"[^A-Za-z0-9 ._-]", "_", plain)
