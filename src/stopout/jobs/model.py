@@ -399,8 +399,12 @@ class EtchTable(Table):
         Annotated[Measured, WithSpread(Amount("rate", above="0 um/min", at_most="10000 um/min"))]
         | None
     ) = _key("The etch rate as measured; likewise", None, example="2.3 um/min")
-    rise: Annotated[float, Amount("temperature difference", above="0 K", at_most="100 K")] = _key(
-        "How much the bath may warm", "10 K"
+    rise: (
+        Annotated[float, Amount("temperature difference", above="0 K", at_most="100 K")] | None
+    ) = _key(
+        "How much the bath may warm; left out: 10 K, or what the bath's ceiling leaves",
+        None,
+        example="10 K",
     )
     agitation: Literal["tray", "rocked", "bubbled", "spray"] = _key("How the bath is moved", "tray")
     filled: bool = _key(
@@ -466,6 +470,11 @@ class BathTable(Table):
     )
     coupon_area: Annotated[float, Amount("area", at_least="0 mm^2", at_most="1000000 mm^2")] = _key(
         "Cleared area of the coupon that is etched in the same bath", "0 mm^2", example="4 cm^2"
+    )
+    cooled: bool = _key(
+        "true: the vessel is cooled while the etch goes on, so that etch.rise may be more than a "
+        "bath without cooling may take",
+        False,
     )
 
 

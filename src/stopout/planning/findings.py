@@ -296,7 +296,7 @@ def etch_findings(
         pair=pair,
         strength_g_per_l=etch.strength.g_per_l,
         temperature_degc=job.etch.temperature_degc,
-        rise_k=job.etch.rise_k,
+        rise_k=etch.rise_k,
         agitation=job.etch.agitation,
         depth_mm=job.etch.depth_mm,
         time_s=etch.time_s,
@@ -306,7 +306,7 @@ def etch_findings(
         found += check_resist(
             resist,
             pair.etchant,
-            temperature_degc=job.etch.temperature_degc + job.etch.rise_k,
+            temperature_degc=job.etch.temperature_degc + etch.rise_k,
             time_s=etch.time_s,
             time_high_s=etch.longest_s,
             remedies=remedies,
