@@ -291,7 +291,7 @@ class CoatTable(Table):
     power: Power | None = _key("Instead of clearing.power", None, example="30 %")
     speed: Speed | None = _key("Instead of clearing.speed", None, example="20 mm/s")
     passes: Passes | None = _key("Instead of clearing.passes", None, example=1)
-    mark: Mark | None = _key("Instead of clearing.mark", None, example=["0.10 mm", "0.07 mm"])
+    mark: Mark | None = _key("Instead of clearing.mark", None, example=["0.10 mm", "0.087 mm"])
 
 
 class KeepOutTable(Table):
@@ -368,12 +368,15 @@ class ClearingTable(Table):
     speed: Speed = _key("The speed along the lines", example="20 mm/s")
     passes: Passes = _key("How often each line is run", 1)
     mark: Mark | None = _key(
-        "The cleared width along x and y as measured; left out: from the spot at dose ratio 2",
+        "The cleared width along x (of a line along y) and along y as measured; left out: from "
+        "the shop book, else from the spot at dose ratio 2",
         None,
-        example=["0.10 mm", "0.07 mm"],
+        example=["0.10 mm", "0.087 mm"],
     )
     dose_ratio: Annotated[float, Figure(above=1, at_most=1000)] | None = _key(
-        "Line dose over threshold line dose, instead of mark", None, example=2.0
+        "Line dose over threshold line dose across the spot's wider axis, instead of mark",
+        None,
+        example=2.0,
     )
     spacing: Annotated[float | None, AutoOr(_ABOVE_0_MM)] = _key(
         "The distance between lines; auto: by the spacing rule", "auto"
