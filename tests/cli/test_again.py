@@ -175,7 +175,7 @@ def test_a_large_turn_and_points_close_together_are_cautioned(plan, capsys, monk
         capsys, monkeypatch, "again", plan, "--from-line", 1, "--points", "2,2=12,2;4,2=12,4"
     )
     assert status == 0
-    assert "caution: at a turn of 90.0 deg the mark across a line is up to 43 % wider" in err
+    assert "caution: at a turn of 90.0 deg the mark across a line is up to 15 % wider" in err
     assert "caution: an error in finding the points grows" in err
 
 

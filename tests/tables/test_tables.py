@@ -22,6 +22,7 @@ FILES = (
     "hazards",
     "species",
     "refusals",
+    "ceilings",
     "finishes",
 )
 STEPS = {"coating", "clearing", "mixing", "etching", "rinsing", "stripping", "waste"}
