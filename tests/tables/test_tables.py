@@ -26,6 +26,7 @@ FILES = (
     "incidents",
     "species",
     "refusals",
+    "ceilings",
     "finishes",
 )
 STEPS = {"coating", "clearing", "mixing", "etching", "rinsing", "stripping", "waste"}

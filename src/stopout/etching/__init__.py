@@ -21,6 +21,7 @@ from stopout.etching.amounts import (
 )
 from stopout.etching.bath_findings import floor_findings
 from stopout.etching.bath_use import BathUse
+from stopout.etching.ceilings import CEILING
 from stopout.etching.checks import (
     check_depth,
     check_finish,
@@ -52,6 +53,8 @@ from stopout.etching.rate import (
 )
 from stopout.etching.records import (
     Advice,
+    BenchCeilings,
+    Ceilings,
     Companion,
     Etchant,
     Finish,
@@ -100,6 +103,7 @@ from stopout.etching.strength import (
 from stopout.etching.words import resist_values
 
 __all__ = [
+    "CEILING",
     "DOES_NOT_ARISE",
     "FARADAY_C_PER_MOL",
     "HALF_LIFE_DAYS",
@@ -110,6 +114,8 @@ __all__ = [
     "Batch",
     "BathStrength",
     "BathUse",
+    "BenchCeilings",
+    "Ceilings",
     "Cell",
     "Check",
     "Companion",

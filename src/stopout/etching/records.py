@@ -14,6 +14,8 @@ from stopout.values import Grade, Kind, Level
 
 __all__ = [
     "Advice",
+    "BenchCeilings",
+    "Ceilings",
     "Companion",
     "Etchant",
     "Finish",
@@ -198,6 +200,36 @@ class Etchant:
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
+class BenchCeilings:
+    """What a bench may do at once, whatever the bath: past it the work is an industrial line's.
+
+    `boiling_room_k` is how far below the boiling point of water the warmest bath stays.
+    """
+
+    volume_l: Sourced
+    flammable_gas_l_per_min: Sourced
+    heat_kj_per_min: Sourced
+    current_a: Sourced
+    boiling_room_k: Sourced
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class Ceilings:
+    """What no measured rate, no table of a shop's own and no option lifts.
+
+    `temperature_degc` is that of the bath when the piece goes in, `warmest_degc` that after the
+    allowed rise, `rise_k` what a bath that is not cooled may take. `strength_g_per_l` None means
+    that the density data alone bound the strength.
+    """
+
+    temperature_degc: Sourced
+    warmest_degc: Sourced
+    rise_k: Sourced
+    bench: BenchCeilings
+    strength_g_per_l: Sourced | None = None
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
 class RateReference:
     """A stated etch rate and the range in which it may be scaled.
 
@@ -256,6 +288,7 @@ class Pair:
     heat_capacity_kj_per_l_k: Sourced
     hot_paint_degc: Sourced
     paint_depth_mm: Sourced
+    ceilings: Ceilings
     capacity_share: Sourced | None = None
     gas: str = ""
     gas_lower_flammable_fraction: Sourced | None = None

@@ -19,6 +19,7 @@ from stopout.etching.records import (
     ResistLimit,
     Species,
 )
+from stopout.tables.ceilings import pair_ceilings
 from stopout.tables.read import Entry, cached, entries, entry, place, raw_table
 from stopout.values import Grade, Level
 
@@ -133,6 +134,7 @@ def load_pair(material_id: str, etchant_id: str) -> Pair:
         heat_capacity_kj_per_l_k=data.sourced("heat_capacity"),
         hot_paint_degc=data.sourced("hot_paint"),
         paint_depth_mm=data.sourced("paint_depth"),
+        ceilings=pair_ceilings(material_id, etchant_id),
         capacity_share=data.maybe_sourced("capacity_share"),
         gas=data.text("gas", ""),
         gas_lower_flammable_fraction=data.maybe_sourced("gas_lower_flammable"),

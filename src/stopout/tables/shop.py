@@ -1,8 +1,8 @@
 """A shop's own data file, laid over the built-in tables: what it adds and what it replaces.
 
-Whoever measured a number wins over the handbook, but never over a warning: hazards and refusals can
-be added to, not replaced. Each value keeps the file's name, so that plan and sheet show whose
-number was used.
+Whoever measured a number wins over the handbook, but never over a warning or a ceiling: hazards and
+refusals can be added to, not replaced, and `loosening` says what cannot be made weaker. Each value
+keeps the file's name, so that plan and sheet show whose number was used.
 """
 
 from __future__ import annotations
@@ -18,6 +18,7 @@ from typing import Any
 from stopout.errors import TableError
 from stopout.tables import hazards as hazard_table
 from stopout.tables import load
+from stopout.tables.loosening import refuse_loosening
 from stopout.tables.read import FILE_KEY, Overlay, builtin_table, overlaid
 
 __all__ = ["ShopTables", "open_shop_tables"]
@@ -84,6 +85,7 @@ def open_shop_tables(path: Path) -> ShopTables:
         tables[name] = _merged(base, _marked(entries, path.name), name, (replaced, added))
         touched |= {(name, ident) for ident in entries}
         _check_units(path.name, name, entries)
+    refuse_loosening(own, path.name)
     overlay = Overlay(file=path.name, tables=tables, touched=frozenset(touched))
     with overlaid(overlay):
         _load_all(own, path.name)
