@@ -25,7 +25,13 @@ def headline(plan: Plan) -> str:
     verdict = plan.verdict
     if verdict.state == "stopped" or not verdict.unmeasured:
         return verdict.headline
-    return f"{verdict.headline}; mark or etch not measured in this shop yet: do a test piece first"
+    return f"{verdict.headline}; {unmeasured_words(plan)}: do a test piece first"
+
+
+def unmeasured_words(plan: Plan) -> str:
+    """Say what is not measured."""
+    what = "mark" if plan.etch is None else "mark or etch"
+    return f"{what} not measured in this shop yet"
 
 
 def finding_lines(plan: Plan, *, room: int, show_all: bool) -> list[str]:

@@ -128,7 +128,7 @@ def plan_job(
         unclaimed = unclaimed_findings(job.coats, shown, drawing, face_seen)
         findings += [placed_as_worked(finding, job) for finding in unclaimed]
     for coat in coats:
-        findings += reading_findings(coat, coat_findings(coat, job, etch), laid.things)
+        findings += reading_findings(job, coat, coat_findings(coat, job, etch), laid.things)
         if job.has_beam:
             findings += motion_findings(coat, job, corner)
         else:

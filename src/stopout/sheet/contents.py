@@ -179,7 +179,8 @@ def _verdict(plan: Plan) -> list[Block]:
     more = f"{rest} more finding{'' if rest == 1 else 's'} near the end." if rest else ""
     lines = [sentence(one.brief) for one in verdict.lines]
     if verdict.unmeasured:
-        lines.append("Mark or etch is not measured in this shop yet: do a test piece first.")
+        what = "The mark" if plan.etch is None else "Mark or etch"
+        lines.append(f"{what} is not measured in this shop yet: do a test piece first.")
     if more:
         lines.append(more)
     return [Heading(text=verdict.headline), *([Note(lines=tuple(lines))] if lines else [])]

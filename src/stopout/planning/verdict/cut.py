@@ -27,8 +27,8 @@ __all__ = ["Laid", "cut_findings", "lay"]
 # Artwork that sticks out by less than this is rounding.
 _ROUNDING_MM = 0.01
 _SPECK_MM2 = 0.005
-# What runs past the edge on purpose spans this share of a side (our own choice) ...
-_SPAN = 0.6
+# What runs past the edge on purpose spans a side but for this share (our own choice) ...
+_SPAN = 0.95
 # ... or is a ground that covers this share of the face.
 _GROUND = 0.5
 # Printers let grounds run 3 mm past the edge (common practice, no source); twice that is a slip.

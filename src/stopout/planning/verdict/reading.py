@@ -9,7 +9,9 @@ import shapely
 from shapely.geometry.base import BaseGeometry
 
 from stopout.outcome import Change
+from stopout.planning.job import Job
 from stopout.planning.verdict.things import Thing, Things
+from stopout.planning.wording import where
 from stopout.values import Finding, Level
 
 if TYPE_CHECKING:
@@ -34,11 +36,15 @@ DETAILS = frozenset(
 _KEEPS_ITS_OWN = {"counter closed": "counter-closed"}
 
 
-def reading_findings(coat: CoatPlan, details: Iterable[Finding], things: Things) -> list[Finding]:
+def reading_findings(
+    job: Job, coat: CoatPlan, details: Iterable[Finding], things: Things
+) -> list[Finding]:
     """Turn a coat's changed parts into findings, and leave out the details that they explain.
 
     Parameters
     ----------
+    job : Job
+        For the side, so that places are told as seen too.
     coat : CoatPlan
         With its changes and the reach.
     details : iterable of Finding
@@ -58,11 +64,14 @@ def reading_findings(coat: CoatPlan, details: Iterable[Finding], things: Things)
         if change.kind == "merged" and merged_told:
             continue
         near = [f for f in left if _explains(change, f, coat.reach_mm)]
+        if any(finding.level is Level.STOP for finding in near):
+            # The stop says it, and says what would be done otherwise.
+            continue
         own = _KEEPS_ITS_OWN.get(change.kind)
         if own is not None and any(finding.code == own for finding in near):
             continue
         thing = things.at(_spot(change), within_mm=4 * coat.reach_mm)
-        found.append(_finding(change, thing, things, near))
+        found.append(_finding(job, change, thing, things, near))
         if change.kind != "merged":
             left = [finding for finding in left if finding not in near]
     return [*found, *left]
@@ -89,7 +98,9 @@ _WORDS = {
 }
 
 
-def _finding(change: Change, thing: Thing | None, things: Things, near: list[Finding]) -> Finding:
+def _finding(
+    job: Job, change: Change, thing: Thing | None, things: Things, near: list[Finding]
+) -> Finding:
     at = change.at_mm
     letter = things.letter_at(at, thing) if thing is not None else ""
     x0, y0, x1, y1 = change.region.bounds
@@ -110,7 +121,7 @@ def _finding(change: Change, thing: Thing | None, things: Things, near: list[Fin
     return Finding(
         code=_CODES.get(change.kind, "part-lost"),
         level=Level.CAUTION,
-        message=f"{what}{of} at ({at[0]:.2f}, {at[1]:.2f}) mm {_WORDS[change.kind]}{missing}",
+        message=f"{what}{of} {where(at, job)} {_WORDS[change.kind]}{missing}",
         remedy=next((finding.remedy for finding in near if finding.remedy), _PLAIN),
         at_mm=at,
         kind=f"{change.kind}:{letter}" if letter else change.kind,
