@@ -17,9 +17,10 @@ from numpy.typing import NDArray
 from shapely.geometry.base import BaseGeometry
 
 from stopout.artwork.fonts import FontBook, font_folder
-from stopout.artwork.painter import Colour, Paint, luma
+from stopout.artwork.painter import Paint
 from stopout.artwork.rings import rings_of
 from stopout.artwork.scale import Page
+from stopout.artwork.tone import Colour, luma, luma_of_pixels
 from stopout.errors import ArtworkError
 
 __all__ = ["Disagreement", "differences", "render_regions", "render_svg"]
@@ -177,9 +178,7 @@ def _render(svg: str, *, fonts: Sequence[Path] | None = None) -> NDArray[np.floa
         raise ArtworkError(f"the check rendering failed: {fault}") from None
     with Image.open(BytesIO(bytes(png))) as image:
         rgb = np.asarray(image.convert("RGB"), dtype=np.float32)
-    weights = np.array([0.2126, 0.7152, 0.0722], dtype=np.float32) / 255.0
-    grey: NDArray[np.float32] = rgb @ weights
-    return grey
+    return luma_of_pixels(rgb) / np.float32(255.0)
 
 
 def _is_plain(colour: Colour) -> bool:
