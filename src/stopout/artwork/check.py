@@ -34,6 +34,11 @@ _WHITE_ABOVE, _BLACK_BELOW = 0.98, 0.02
 _CLEARLY = 0.75
 
 
+# Tiles that drift put up to a fifth more or less ink about a place.
+_SHARE_APART = 0.2
+_ZERO = 0  # cv2.BORDER_CONSTANT
+
+
 @dataclass(frozen=True, slots=True, kw_only=True)
 class Disagreement:
     """A place where the drawing and the rendering differ.
@@ -55,19 +60,23 @@ def differences(
     mm_per_px: float,
     threshold: float,
     fonts: Sequence[Path] | None = None,
+    tiled: Sequence[tuple[BaseGeometry, float]] = (),
 ) -> list[Disagreement]:
     """Compare what was read with a rendering of the file.
 
     Parameters
     ----------
     svg : bytes
-        The safe document, before it was normalised.
+        The document as it came, or as it was made safe.
     paints : sequence of Paint
         As read, in painting order, in page mm.
     dark : BaseGeometry
         What came out dark, in page mm.
     fonts : sequence of Path, optional
         Font files besides the one shipped; None where the document holds no text.
+    tiled : sequence of (BaseGeometry, float)
+        Where tiles of a pattern lie, and how large one is, in mm. The renderer rounds tiles to
+        whole pixels, so that they drift: there the share of ink about each place is compared.
 
     Returns
     -------
@@ -99,6 +108,11 @@ def differences(
         # is clearly light or dark says anything.
         wrong |= _inside(asked < 1.0 - threshold - 0.01) & (ours > _CLEARLY)
         wrong |= _inside(asked > 1.0 - threshold + 0.01) & (ours < 1.0 - _CLEARLY)
+    if len(tiled) and wrong.any():
+        hulls = [(r.convex_hull, (0.0, 0.0, 0.0), 1.0) for r, _ in tiled]
+        within = render_regions(hulls, size, px_per_mm=per_mm) < 1.0
+        side = 3.0 * max(tile for _, tile in tiled) * per_mm
+        wrong = wrong & ~_near(within) | _shares_differ(asked, ours, within, side)
     return _places(wrong, asked, ours, per_mm)
 
 
@@ -174,8 +188,10 @@ def _render(svg: str, *, fonts: Sequence[Path] | None = None) -> NDArray[np.floa
             fantasy_family=family,
             monospace_family=family,
         )
-    except (ValueError, RuntimeError) as fault:
-        raise ArtworkError(f"the check rendering failed: {fault}") from None
+    except (ValueError, RuntimeError):
+        raise ArtworkError(
+            "the check rendering cannot draw it; save it again, or simplify it"
+        ) from None
     with Image.open(BytesIO(bytes(png))) as image:
         rgb = np.asarray(image.convert("RGB"), dtype=np.float32)
     return luma_of_pixels(rgb) / np.float32(255.0)
@@ -191,6 +207,24 @@ def _inside(region: NDArray[np.bool_]) -> NDArray[np.bool_]:
 
     shrunk = cv2.erode(region.astype(np.uint8), np.ones((3, 3), np.uint8), borderValue=1)
     return np.asarray(shrunk, dtype=bool)
+
+
+def _near(region: NDArray[np.bool_]) -> NDArray[np.bool_]:
+    import cv2
+
+    return np.asarray(cv2.dilate(region.astype(np.uint8), np.ones((3, 3), np.uint8)), dtype=bool)
+
+
+def _shares_differ(
+    asked: NDArray[np.float32], ours: NDArray[np.float32], within: NDArray[np.bool_], side_px: float
+) -> NDArray[np.bool_]:
+    """Where the mean tone over a square about a pixel differs, of the pixels within."""
+    import cv2
+
+    side = int(min(max(side_px, 9.0), 4.0 * max(asked.shape))) | 1
+    weight = cv2.boxFilter(within.astype(np.float32), -1, (side, side), borderType=_ZERO)
+    apart = cv2.boxFilter((asked - ours) * within, -1, (side, side), borderType=_ZERO)
+    return np.asarray(within & (np.abs(apart) > _SHARE_APART * weight))
 
 
 def _places(

@@ -30,12 +30,16 @@ _SLIVER_MM = 2e-5
 
 @dataclass(frozen=True, slots=True, kw_only=True, eq=False)
 class Paint:
-    """A region under one plain colour. `source` is the id of what it was drawn as."""
+    """A region under one plain colour. `source` is the id of what it was drawn as.
+
+    `tile_mm` is the longer side of the tile of a pattern, None for plain paint.
+    """
 
     region: BaseGeometry
     colour: Colour
     alpha: float
     source: str
+    tile_mm: float | None = None
 
 
 @dataclass(frozen=True, slots=True, kw_only=True, eq=False)

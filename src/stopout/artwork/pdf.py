@@ -97,7 +97,7 @@ def read_pdf(data: bytes, request: ArtworkRequest, *, name: str) -> Picture:
 
 
 def _user_unit(data: bytes, *, name: str) -> float:
-    """Return how many points a unit of the page is (ISO 32000-1, table 30), which pdfium leaves out.
+    """Return how many points a unit of the page is (ISO 32000-1, table 30); pdfium leaves it out.
 
     It is looked for in the file as it lies and in its packed object streams.
     """

@@ -1,8 +1,8 @@
 """What counts as dark: the one rule for every format that is read.
 
-The luma is that of ITU-R BT.709-6, item 3.2, of the sRGB values over white, and a place is dark where
-it lies below 1 - threshold. Vector paints, pixels, rendered pages and check renderings all ask here,
-so that the same drawing is judged alike whatever file it comes in.
+The luma is that of ITU-R BT.709-6, item 3.2, of the sRGB values over white, and a place is dark
+where it lies below 1 - threshold. Vector paints, pixels, rendered pages and check renderings all
+ask here, so that the same drawing is judged alike whatever file it comes in.
 """
 
 from __future__ import annotations

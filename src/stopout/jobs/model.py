@@ -91,6 +91,13 @@ _FONT_FILE = Text(
     kind="file names: TTF, OTF, TTC or OTC",
 )
 
+_LEFT_OUT = Text(
+    pattern=r"^@?[A-Za-z][A-Za-z-]*$",
+    like='the name of an element or property as the refusal gives it, such as "filter"',
+    longest=40,
+    kind="names of elements and properties",
+)
+
 
 def _key(meaning: str, default: Any = ..., *, example: Any = None) -> Any:
     """A key of the job file; required where no default is given, None where none is needed."""
@@ -177,6 +184,11 @@ class ArtworkTable(Table):
         "Font files for lettering in the artwork, from the job file's folder",
         [],
         example=["quay-sans.ttf"],
+    )
+    leave_out: Annotated[tuple[str, ...], Listed(_LEFT_OUT, 50)] = _key(
+        "Elements and properties of an SVG that cannot be read and that the piece is made without",
+        [],
+        example=["filter", "image"],
     )
 
 
