@@ -42,7 +42,7 @@ bed = ["400 mm", "400 mm"]
 [clearing]
 power = "30 %"
 speed = "20 mm/s"
-mark = ["0.10 mm", "0.07 mm"]
+mark = ["0.10 mm", "0.087 mm"]
 
 [etch]
 etchant = "sodium-hydroxide"

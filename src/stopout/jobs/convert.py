@@ -233,6 +233,7 @@ def _bath(table: BathTable) -> Bath:
         plates_at_once=table.plates_at_once,
         stock=table.stock,
         coupon_area_mm2=table.coupon_area,
+        is_cooled=table.cooled,
     )
 
 

@@ -365,7 +365,7 @@ class AxesMeasured(Form):
         if not isinstance(value, list):
             round_ = self.each.read(value)
             return round_, round_
-        like = '["0.10 mm", "0.07 mm"] or [["0.10 mm", "0.005 mm"], ["0.07 mm", "0.004 mm"]]'
+        like = '["0.10 mm", "0.087 mm"] or [["0.10 mm", "0.005 mm"], ["0.087 mm", "0.004 mm"]]'
         x, y = _each(_items(value, 2, f"one value or a list of x and y: {like}"), self.each.read)
         return x, y
 

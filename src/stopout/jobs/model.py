@@ -303,7 +303,7 @@ class CoatTable(Table):
     power: Power | None = _key("Instead of clearing.power", None, example="30 %")
     speed: Speed | None = _key("Instead of clearing.speed", None, example="20 mm/s")
     passes: Passes | None = _key("Instead of clearing.passes", None, example=1)
-    mark: Mark | None = _key("Instead of clearing.mark", None, example=["0.10 mm", "0.07 mm"])
+    mark: Mark | None = _key("Instead of clearing.mark", None, example=["0.10 mm", "0.087 mm"])
 
 
 class KeepOutTable(Table):
@@ -380,12 +380,15 @@ class ClearingTable(Table):
     speed: Speed = _key("The speed along the lines", example="20 mm/s")
     passes: Passes = _key("How often each line is run", 1)
     mark: Mark | None = _key(
-        "The cleared width along x and y as measured; left out: from the spot at dose ratio 2",
+        "The cleared width along x (of a line along y) and along y as measured; left out: from "
+        "the shop book, else from the spot at dose ratio 2",
         None,
-        example=["0.10 mm", "0.07 mm"],
+        example=["0.10 mm", "0.087 mm"],
     )
     dose_ratio: Annotated[float, Figure(above=1, at_most=1000)] | None = _key(
-        "Line dose over threshold line dose, instead of mark", None, example=2.0
+        "Line dose over threshold line dose across the spot's wider axis, instead of mark",
+        None,
+        example=2.0,
     )
     spacing: Annotated[float | None, AutoOr(_ABOVE_0_MM)] = _key(
         "The distance between lines; auto: by the spacing rule", "auto"
@@ -411,8 +414,12 @@ class EtchTable(Table):
         Annotated[Measured, WithSpread(Amount("rate", above="0 um/min", at_most="10000 um/min"))]
         | None
     ) = _key("The etch rate as measured; likewise", None, example="2.3 um/min")
-    rise: Annotated[float, Amount("temperature difference", above="0 K", at_most="100 K")] = _key(
-        "How much the bath may warm", "10 K"
+    rise: (
+        Annotated[float, Amount("temperature difference", above="0 K", at_most="100 K")] | None
+    ) = _key(
+        "How much the bath may warm; left out: 10 K, or what the bath's ceiling leaves",
+        None,
+        example="10 K",
     )
     agitation: Literal["tray", "rocked", "bubbled", "spray"] = _key("How the bath is moved", "tray")
     filled: bool = _key(
@@ -478,6 +485,11 @@ class BathTable(Table):
     )
     coupon_area: Annotated[float, Amount("area", at_least="0 mm^2", at_most="1000000 mm^2")] = _key(
         "Cleared area of the coupon that is etched in the same bath", "0 mm^2", example="4 cm^2"
+    )
+    cooled: bool = _key(
+        "true: the vessel is cooled while the etch goes on, so that etch.rise may be more than a "
+        "bath without cooling may take",
+        False,
     )
 
 

@@ -180,7 +180,7 @@ class Etch:
     depth_mm: float
     etch_factor: Measured | None = None
     rate_um_per_min: Measured | None = None
-    rise_k: float = 10.0
+    rise_k: float | None = None
     agitation: Literal["tray", "rocked", "bubbled", "spray"] = "tray"
     is_filled: bool = False
     electrolyte: str | None = None
@@ -204,6 +204,7 @@ class Bath:
     plates_at_once: int | None = None
     stock: Strength | None = None
     coupon_area_mm2: float = 0.0
+    is_cooled: bool = False
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)

@@ -22,26 +22,39 @@ __all__ = [
 _POWER_STEP = 0.002
 # Blocks longer than this are cut off by some controls (common practice, no source).
 _COMMENT_WIDTH = 70
+# Letters that do not come apart into a letter and its accent.
+_LETTERS = str.maketrans(
+    {"ß": "ss", "æ": "ae", "Æ": "AE", "œ": "oe", "Œ": "OE", "ø": "o", "Ø": "O", "ł": "l", "Ł": "L"}
+    | {"đ": "d", "Đ": "D", "þ": "th", "Þ": "Th", "ð": "d", "Ð": "D", "ı": "i"}
+)
+_SIGNS = str.maketrans(
+    {"%": " percent", "&": " and ", "+": " plus ", "=": " is ", "@": " at ", "/": "-", "\\": "-"}
+    | dict.fromkeys("–—‐‑−~", "-")
+    | dict.fromkeys("()[]{}<>,;:|", " ")
+    | dict.fromkeys("'’‘\"“”`´", "")
+)
 
 
 def comment_lines(title: Sequence[str]) -> list[str]:
-    """Put text into comments that no reader of a program can mistake for words.
+    """Put text into comments that no reader of a program can mistake for anything else.
 
-    Accents are dropped, other letters outside ASCII become `?`, parentheses become brackets and
-    control characters spaces; long text goes on in a further comment, empty text is left out.
+    Only ASCII letters, digits, space, `.`, `-` and `_` remain: some controls act on other
+    characters (`!`, `?`, `~`, `%`, `$`, `;`, a second parenthesis) wherever they stand, inside
+    comments too (common practice, no source). Accents are dropped, a comma or colon becomes a
+    dash, a few signs words, and each other character `_`. Long text goes on in a further
+    comment, empty text is left out.
     """
     return [f"({part})" for text in title for part in _parts(text)]
 
 
 def _parts(text: str) -> Iterator[str]:
-    plain = unicodedata.normalize("NFKD", text)
+    plain = unicodedata.normalize("NFKD", text.translate(_LETTERS))
     plain = "".join(c for c in plain if not unicodedata.combining(c))
-    plain = plain.translate(str.maketrans("()–—", "[]--"))
-    plain = plain.encode("ascii", "replace").decode("ascii")
-    plain = re.sub(r"[\x00-\x1f\x7f]", " ", plain)
-    # "%" marks the start and end of a program in ISO 6983-1, and "/" a block that is skipped
-    # only as a line's first character, where a comment never has it.
-    yield from textwrap.wrap(plain.replace("%", " per cent"), _COMMENT_WIDTH)
+    plain = re.sub(r"(?<=[0-9]),\s*(?=[-0-9])", " ", plain)
+    plain = re.sub(r"[,;:](?=\s)", " -", plain).translate(_SIGNS)
+    plain = re.sub(r"\s|[\x00-\x1f\x7f]", " ", plain)
+    plain = re.sub(r"[^A-Za-z0-9 ._-]", "_", plain)
+    yield from textwrap.wrap(plain, _COMMENT_WIDTH) or ["_"] * bool(text.strip())
 
 
 def power_word_decimals(strongest: float) -> int:
