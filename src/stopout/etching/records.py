@@ -19,8 +19,6 @@ __all__ = [
     "Companion",
     "Etchant",
     "Finish",
-    "Hazard",
-    "Limit",
     "Material",
     "Neutraliser",
     "Pair",
@@ -30,7 +28,6 @@ __all__ = [
     "ResistLimit",
     "Sourced",
     "Species",
-    "Statement",
 ]
 
 
@@ -351,41 +348,6 @@ class Resist:
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
-class Limit:
-    """A named limit of a hazard: an exposure limit, a flammable limit, a flash point."""
-
-    name: str
-    value: Sourced
-
-
-@dataclass(frozen=True, slots=True, kw_only=True)
-class Hazard:
-    """What a chemical or a beam can do, and what guards against it.
-
-    `statements` and `precautions` are codes of the statements table; `signs` are ISO 7010
-    register numbers. `arises` names the steps at which the hazard is met: coating, clearing,
-    mixing, etching, rinsing, stripping, waste.
-    """
-
-    ident: str
-    name: str
-    cas: str
-    signal: Literal["Danger", "Warning", ""]
-    pictograms: tuple[str, ...]
-    statements: tuple[str, ...]
-    precautions: tuple[str, ...]
-    classification: Advice
-    arises: tuple[str, ...]
-    signs: tuple[str, ...] = ()
-    cautions: tuple[Advice, ...] = ()
-    ppe: tuple[Advice, ...] = ()
-    first_aid: tuple[Advice, ...] = ()
-    storage: tuple[Advice, ...] = ()
-    never_mix: tuple[Advice, ...] = ()
-    limits: tuple[Limit, ...] = ()
-
-
-@dataclass(frozen=True, slots=True, kw_only=True)
 class Finish:
     """What covers a blank as bought, and what has to come off before the resist goes on.
 
@@ -398,16 +360,6 @@ class Finish:
     message: str
     remedy: str
     steps: tuple[Advice, ...] = ()
-
-
-@dataclass(frozen=True, slots=True, kw_only=True)
-class Statement:
-    """A hazard or precautionary statement by its code."""
-
-    code: str
-    text: str
-    kind: Kind
-    source: str
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)

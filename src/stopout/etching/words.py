@@ -242,8 +242,9 @@ def gas_findings(pair: Pair, plan: EtchPlan) -> tuple[Finding, ...]:
     )
     remedy = "Open tray, never a lid; extraction or outdoors; no flame, spark or thinner near it."
     if plan.air_l_per_min is not None:
+        blown = plan.flow.ventilation_l_per_min or 10.0 * plan.air_l_per_min
         remedy += (
-            f" {plan.air_l_per_min:.3g} L/min of air keeps it at a quarter of its lower flammable "
-            "limit if perfectly mixed; allow ten times that."
+            f" Move at least {blown:.3g} L/min of air: {blown / plan.air_l_per_min:.2g} times what "
+            "would keep it at a quarter of its lower flammable limit if all were mixed."
         )
     return (Finding(code="gas", level=Level.CAUTION, message=message, remedy=remedy),)

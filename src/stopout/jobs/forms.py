@@ -45,6 +45,7 @@ __all__ = [
     "Place",
     "Row",
     "ShownPart",
+    "Switch",
     "Text",
     "WithSpread",
     "WrongValueError",
@@ -232,6 +233,31 @@ class Figure(Form):
 
     def words(self) -> str:
         return f"number, {self.bounds()}"
+
+
+@dataclass(frozen=True, slots=True)
+class Switch(Form):
+    """true, false, or one word."""
+
+    word: str
+
+    def read(self, value: Any) -> bool | str:
+        if isinstance(value, bool) or value == self.word:
+            found: bool | str = value
+            return found
+        raise WrongValueError(
+            (
+                (),
+                f"{shown(value)} is none of its words; write true or false, without quotes, or "
+                f'"{self.word}"',
+            )
+        )
+
+    def schema(self) -> dict[str, Any]:
+        return {"enum": [True, False, self.word]}
+
+    def words(self) -> str:
+        return f'`true`, `false` or `"{self.word}"`'
 
 
 @dataclass(frozen=True, slots=True)

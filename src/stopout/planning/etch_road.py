@@ -34,7 +34,10 @@ __all__ = [
 _LEFT_OUT = Finding(
     code="etch-left-out",
     level=Level.NOTE,
-    message="of what is refused no etch is reckoned: masks, edges and pictures leave it out",
+    message=(
+        "the bath is refused, so its time, amounts and undercut are not worked out; masks, edges "
+        "and pictures leave them out"
+    ),
     remedy="Look at them again once the stop is mended.",
 )
 

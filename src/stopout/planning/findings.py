@@ -24,6 +24,7 @@ from stopout.etching import (
     refusals,
 )
 from stopout.planning.beam import beam_for, spot_radius_mm
+from stopout.planning.control import control_findings
 from stopout.planning.job import Job
 from stopout.planning.plan import CoatPlan
 from stopout.planning.shape_findings import shape_findings
@@ -62,6 +63,7 @@ def job_findings(
     found += _cut_artwork(job, drawing_dark, face_seen)
     if not job.has_beam:
         return found
+    found += control_findings(job.laser)
     if job.laser.blank_at_mm is None:
         found.append(
             Finding(

@@ -7,18 +7,17 @@ from stopout.tables.cells import (
     load_electrolyte,
     load_sludge,
 )
+from stopout.tables.hazards import load_hazards, load_statements
 from stopout.tables.load import (
     base_of,
     load_etchant,
     load_finish,
-    load_hazards,
     load_material,
     load_pair,
     load_refusals,
     load_resist,
     load_resists,
     load_species,
-    load_statements,
 )
 from stopout.tables.names import canonical, names_of, refused_name, unknown
 from stopout.tables.read import overlaid

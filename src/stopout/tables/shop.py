@@ -16,6 +16,7 @@ from pathlib import Path
 from typing import Any
 
 from stopout.errors import TableError
+from stopout.tables import hazards as hazard_table
 from stopout.tables import load
 from stopout.tables.loosening import refuse_loosening, refuse_nameless_alloys
 from stopout.tables.names import NAMED, canonical, refused_name
@@ -257,7 +258,7 @@ def _load_all(own: Mapping[str, Any], file: str) -> None:
         load.load_material(ident)
     for ident in own.get("etchants", {}):
         hazards = load.load_etchant(ident).hazards
-        load.load_hazards(hazards)
+        hazard_table.load_hazards(hazards)
         if not hazards:
             raise TableError(
                 f"{file}: etchants.{ident}.hazards: name at least one, of `stopout table hazards` "
@@ -265,10 +266,10 @@ def _load_all(own: Mapping[str, Any], file: str) -> None:
             )
     for material, pairs in own.get("pairs", {}).items():
         for etchant in pairs:
-            load.load_hazards(load.load_pair(material, etchant).hazards)
+            hazard_table.load_hazards(load.load_pair(material, etchant).hazards)
     for ident in own.get("resists", {}):
         resist = load.load_resist(ident)
-        load.load_hazards((*resist.hazards, *resist.strippers))
-    for hazard in load.load_hazards(tuple(own.get("hazards", {}))):
-        load.load_statements((*hazard.statements, *hazard.precautions))
+        hazard_table.load_hazards((*resist.hazards, *resist.strippers))
+    for hazard in hazard_table.load_hazards(tuple(own.get("hazards", {}))):
+        hazard_table.load_statements((*hazard.statements, *hazard.precautions))
     load.load_refusals()

@@ -13,7 +13,6 @@ from stopout.etching.records import (
     Companion,
     Etchant,
     Finish,
-    Hazard,
     Material,
     Pair,
     RateReference,
@@ -21,9 +20,10 @@ from stopout.etching.records import (
     Resist,
     Sourced,
     Species,
-    Statement,
 )
+from stopout.etching.safety import ROUTES, Hazard, Statement
 from stopout.tables import cells, load
+from stopout.tables import hazards as hazard_table
 from stopout.tables.ceilings import CEILING_ENTRIES, any_ceilings, bench_ceilings
 from stopout.tables.names import NAMED, canonical, listed
 from stopout.tables.read import entries, raw_table
@@ -79,7 +79,7 @@ def list_table(kind: str) -> tuple[tuple[str, str], ...]:
             (f"{m}/{e}", f"{_name('materials', m)} in {_name('etchants', e)}") for m, e in pairs
         )
     if kind == "statements":
-        return tuple((s.code, s.text) for s in load.all_statements())
+        return tuple((s.code, s.text) for s in hazard_table.all_statements())
     if kind == "refusals":
         return tuple((rule.code, rule.message) for rule in load.load_refusals())
     if kind == "ceilings":
@@ -115,8 +115,8 @@ def show_entry(kind: str, ident: str) -> tuple[Row, ...]:
         "pairs": _pair_entry,
         "electrolytes": _electrolyte,
         "resists": lambda i: _resist(load.load_resist(i)),
-        "hazards": lambda i: _hazard(load.load_hazards((i,))[0]),
-        "statements": lambda i: _statement(load.load_statements((i,))[0]),
+        "hazards": lambda i: _hazard(hazard_table.load_hazards((i,))[0]),
+        "statements": lambda i: _statement(hazard_table.load_statements((i,))[0]),
         "refusals": lambda i: _refusal(load.load_refusal(i)),
         "ceilings": _ceiling_entry,
         "names": _names_entry,
@@ -338,13 +338,16 @@ def _hazard(h: Hazard) -> list[Row]:
         _sentence("signal word", shown, h.signal or "none"),
         _sentence("pictograms", shown, ", ".join(h.pictograms) or "none"),
     ]
-    for statement in load.load_statements((*h.statements, *h.precautions)):
+    for statement in hazard_table.load_statements((*h.statements, *h.precautions)):
         rows += _statement(statement)
     rows += _values(*((limit.name, limit.value) for limit in h.limits))
+    rows += _sentences("caution", h.cautions)
+    rows += _sentences("protection", tuple(item.advice for item in h.wear))
+    rows += [_sentence(f"first aid, {route}", h.first_aid.by(route).advice) for route in ROUTES]
+    for incident in h.incidents:
+        rows += _sentences(incident.title.lower(), incident.steps)
     for name, sentences in (
-        ("caution", h.cautions),
-        ("protection", h.ppe),
-        ("first aid", h.first_aid),
+        ("spill", h.spill),
         ("storage", h.storage),
         ("never mix with", h.never_mix),
     ):
