@@ -93,6 +93,7 @@ def _artwork(table: ArtworkTable) -> ArtworkRequest:
         specks_mm=table.specks,
         page=table.page,
         fonts=table.fonts,
+        leave_out=table.leave_out,
     )
 
 
