@@ -16,11 +16,11 @@ from numpy.typing import NDArray
 from shapely.geometry.base import BaseGeometry
 
 from stopout.artwork.rings import EMPTY, only_areas
+from stopout.artwork.tone import Colour, is_dark, luma
 from stopout.errors import ArtworkError
 
-__all__ = ["WHITE", "Paint", "Painted", "compose", "fade", "luma", "paint_all"]
+__all__ = ["WHITE", "Colour", "Paint", "Painted", "compose", "fade", "luma", "paint_all"]
 
-Colour = tuple[float, float, float]
 WHITE: Colour = (255.0, 255.0, 255.0)
 _MOST_FACES = 20_000
 _MOST_PAIRS = 2_000_000
@@ -30,12 +30,16 @@ _SLIVER_MM = 2e-5
 
 @dataclass(frozen=True, slots=True, kw_only=True, eq=False)
 class Paint:
-    """A region under one plain colour. `source` is the id of what it was drawn as."""
+    """A region under one plain colour. `source` is the id of what it was drawn as.
+
+    `tile_mm` is the longer side of the tile of a pattern, None for plain paint.
+    """
 
     region: BaseGeometry
     colour: Colour
     alpha: float
     source: str
+    tile_mm: float | None = None
 
 
 @dataclass(frozen=True, slots=True, kw_only=True, eq=False)
@@ -44,11 +48,6 @@ class Painted:
 
     dark: BaseGeometry
     visible: tuple[Paint, ...]
-
-
-def luma(colour: Colour) -> float:
-    """Rec. 709 luma of sRGB values 0..255, as a fraction (ITU-R BT.709-6, item 3.2)."""
-    return (0.2126 * colour[0] + 0.7152 * colour[1] + 0.0722 * colour[2]) / 255.0
 
 
 def paint_all(paints: Sequence[Paint], *, threshold: float) -> Painted:
@@ -71,7 +70,7 @@ def paint_all(paints: Sequence[Paint], *, threshold: float) -> Painted:
         faces = [(paint.region, paint.colour) for paint in seen]
     else:
         faces = _over_white(paints)
-    dark = [region for region, colour in faces if luma(colour) < 1.0 - threshold]
+    dark = [region for region, colour in faces if is_dark(colour, threshold=threshold)]
     return Painted(dark=_tidy(shapely.union_all(dark)) if dark else EMPTY, visible=seen)
 
 

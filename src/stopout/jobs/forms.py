@@ -41,9 +41,11 @@ __all__ = [
     "Dissolved",
     "Figure",
     "Form",
+    "Named",
     "Place",
     "Row",
     "ShownPart",
+    "Switch",
     "Text",
     "WithSpread",
     "WrongValueError",
@@ -96,6 +98,10 @@ class Form(ABC):
             raise PydanticCustomError(
                 "form", "{sentence}", {"sentence": wrong.faults[0][1], "faults": wrong.faults}
             ) from None
+
+
+# How an id of a table is written.
+_ID = "[a-z0-9]+(-[a-z0-9]+)*"
 
 
 @dataclass(frozen=True, slots=True)
@@ -230,6 +236,31 @@ class Figure(Form):
 
 
 @dataclass(frozen=True, slots=True)
+class Switch(Form):
+    """true, false, or one word."""
+
+    word: str
+
+    def read(self, value: Any) -> bool | str:
+        if isinstance(value, bool) or value == self.word:
+            found: bool | str = value
+            return found
+        raise WrongValueError(
+            (
+                (),
+                f"{shown(value)} is none of its words; write true or false, without quotes, or "
+                f'"{self.word}"',
+            )
+        )
+
+    def schema(self) -> dict[str, Any]:
+        return {"enum": [True, False, self.word]}
+
+    def words(self) -> str:
+        return f'`true`, `false` or `"{self.word}"`'
+
+
+@dataclass(frozen=True, slots=True)
 class Count(Form):
     """A whole number between two others."""
 
@@ -289,6 +320,30 @@ class Text(Form):
 
     def words(self) -> str:
         return self.kind
+
+
+@dataclass(frozen=True, slots=True)
+class Named(Form):
+    """An id of a table, or a name by which people know its entry; read as the id."""
+
+    table: str
+
+    def read(self, value: Any) -> str:
+        # The tables are only read for a job, not for a help text.
+        from stopout.tables import canonical, unknown
+
+        word = Text(longest=60, like='a name or an id, such as "epoxy-two-part"').read(value)
+        ident = canonical(self.table, word)
+        # An id that only the shop's own tables know is looked up once they are read.
+        if re.fullmatch(_ID, ident) is None:
+            raise WrongValueError(((), str(unknown(self.table, word))))
+        return ident
+
+    def schema(self) -> dict[str, Any]:
+        return {"type": "string", "minLength": 1, "maxLength": 60}
+
+    def words(self) -> str:
+        return "id or name"
 
 
 @dataclass(frozen=True, slots=True)

@@ -22,6 +22,7 @@ from stopout.etching import (
     refusals,
 )
 from stopout.planning.beam import beam_for, spot_radius_mm
+from stopout.planning.control import control_findings
 from stopout.planning.job import Job
 from stopout.planning.plan import CoatPlan
 from stopout.planning.shape_findings import shape_findings
@@ -55,6 +56,7 @@ def job_findings(job: Job, finish: Finish | None = None) -> list[Finding]:
     found: list[Finding] = [*check_finish(finish)]
     if not job.has_beam:
         return found
+    found += control_findings(job.laser)
     if job.laser.blank_at_mm is None:
         found.append(
             Finding(
@@ -243,6 +245,7 @@ def refusal_findings(
     strength_g_per_l: float | None,
     resists: Iterable[Resist],
     rules: tuple[Refusal, ...],
+    base_id: str = "",
 ) -> list[Finding]:
     """What must not be done at all with this material, bath and paint, or not so strong."""
     if not job.has_beam:
@@ -255,6 +258,7 @@ def refusal_findings(
             etchant_id=None if job.etch is None else job.etch.etchant,
             strength_g_per_l=strength_g_per_l,
             resist_ids=tuple(resist.ident for resist in resists),
+            base_id=base_id,
         )
     )
 
