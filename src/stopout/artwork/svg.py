@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 from collections.abc import Sequence
+from dataclasses import replace
 
 import shapely
 from shapely.geometry import box as rectangle
@@ -88,6 +89,7 @@ def read_svg(
         paints=painted.visible,
         origins=source.origins,
         findings=tuple(findings),
+        shown=source.shown,
     )
 
 
@@ -118,9 +120,7 @@ def _cut_at_page(paints: Sequence[Paint], sheet: BaseGeometry) -> tuple[list[Pai
         if min(paint.colour) < 255.0:
             beyond.append(shapely.difference(paint.region, sheet))
         if not inside.is_empty:
-            kept.append(
-                Paint(region=inside, colour=paint.colour, alpha=paint.alpha, source=paint.source)
-            )
+            kept.append(replace(paint, region=inside))
     lost = [region for region in beyond if region.area > 1e-3]
     if not lost:
         return kept, []
