@@ -1,7 +1,7 @@
 """Imports run downwards only: the import lines of the package against the picture of the house.
 
     cli   web                                          argv, terminal, HTTP, clock, exit codes
-    jobs   artwork   tables   records   pictures   sheet      files, TOML, SQLite, PNG, PDF
+    jobs   artwork   tables   records   folders   pictures   sheet   files, TOML, SQLite, PNG, PDF
     planning                                           joins; still pure
     outcome                                            goes forwards
     mask   clearing   program   etching   coupons      calculation; pure
@@ -24,7 +24,7 @@ ROWS = [
     {"mask", "clearing", "program", "etching", "coupons"},
     {"outcome"},
     {"planning"},
-    {"jobs", "artwork", "tables", "records", "pictures", "sheet"},
+    {"jobs", "artwork", "tables", "records", "folders", "pictures", "sheet"},
     {"cli", "web"},
 ]
 HEIGHT = {name: k for k, row in enumerate(ROWS) for name in row}

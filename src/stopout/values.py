@@ -28,6 +28,7 @@ __all__ = [
     "Machine",
     "Measured",
     "Moves",
+    "PowerWay",
     "Stated",
 ]
 
@@ -37,6 +38,8 @@ COORDINATE_DECIMALS = 4
 FloatArray = NDArray[np.float64]
 Kind = Literal["given", "measured", "published", "computed", "practice", "memory"]
 Grade = Literal["A", "B", "C", "D"]
+# How power goes with speed: the program's S words, the control by itself, neither, not known.
+PowerWay = bool | Literal["control"] | None
 
 
 class Level(StrEnum):
@@ -84,6 +87,19 @@ class Machine:
     `spot_mm` are full widths along x and y in the sense of `spot_means`. `blank_at_mm` is the
     blank's corner from the bed's corner; None where the blank is centred on the bed.
     `keep_outs_mm` are boxes (x0, y0, x1, y1) from the bed's corner.
+
+    Attributes
+    ----------
+    power_follows_speed : bool or "control" or None
+        True: the program's S words follow the planned speed. "control": the control scales a
+        constant S by its own speed over the commanded one. False: neither. None: not known.
+    beam_lag_s, play_mm : (float, float) or None
+        Along x and along y: how late the beam goes on and off, and the play of the drive; None
+        where not known, which counts as none.
+    units_word, feed_word, work_offset, air_on, air_off, beam_off, end_word : str
+        Words of its programs, "" for none (see `stopout.program.words`).
+    longest_line, decimals, most_lines_per_s
+        What its control reads; None for no limit, and for the usual decimals.
     """
 
     spot_mm: tuple[float, float]
@@ -94,11 +110,24 @@ class Machine:
     acceleration_mm_s2: float
     step_mm: float
     bed_mm: tuple[float, float]
-    cornering_mm: float = 0.01
+    cornering_mm: float
+    power_word: float
+    beam_on: str
     blank_at_mm: tuple[float, float] | None = None
-    power_word: float = 1000.0
-    beam_on: str = "M3"
-    power_follows_speed: bool = True
+    power_follows_speed: PowerWay = None
+    beam_lag_s: tuple[float, float] | None = None
+    play_mm: tuple[float, float] | None = None
+    units_word: Literal["G21", "G20", "G71", "G70"] = "G21"
+    feed_word: str = ""
+    work_offset: str = ""
+    air_on: str = ""
+    air_off: str = ""
+    beam_off: str = ""
+    end_word: str = ""
+    line_ending: Literal["lf", "crlf"] = "lf"
+    longest_line: int | None = None
+    decimals: int | None = None
+    most_lines_per_s: float | None = None
     pointer_fraction: float = 0.0
     keep_outs_mm: tuple[tuple[float, float, float, float], ...] = ()
 

@@ -51,15 +51,15 @@ def test_a_beam_too_wide_for_its_dose_clears_nothing():
 
 def test_the_narrower_axis_and_the_worse_beam_set_the_focus_step():
     spot = GaussianSpot(radius_mm=(0.085, 0.06))
-    ideal = focus_step(spot, wavelength_nm=450, dose_ratio=2)
-    real = focus_step(spot, wavelength_nm=450, dose_ratio=2, m2=(15, 15))
+    ideal = focus_step(spot, wavelength_nm=450, dose_ratios=(2, 2))
+    real = focus_step(spot, wavelength_nm=450, dose_ratios=(2, 2), m2=(15, 15))
     shorter = rayleigh_range_mm(0.06, wavelength_nm=450)
     assert ideal.depth_mm == pytest.approx(2 * shorter)
     assert real.tolerance_mm == pytest.approx(ideal.tolerance_mm / 15)
     assert ideal.tolerance_mm == pytest.approx(
         shorter * math.sqrt(growth_within_mark(2.0) ** 2 - 1)
     )
-    near_threshold = focus_step(spot, wavelength_nm=450, dose_ratio=1.3, m2=(15, 15))
+    near_threshold = focus_step(spot, wavelength_nm=450, dose_ratios=(1.3, 1.3), m2=(15, 15))
     assert near_threshold.tolerance_mm < real.tolerance_mm / 3
 
 

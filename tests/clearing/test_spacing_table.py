@@ -28,9 +28,13 @@ def chosen_row(table):
 def test_the_chosen_row_is_the_default_rules(direction, step, measured):
     case = FillCase(spot=DIODE, line_direction=direction, mark_across_mm=measured, step_mm=step)
     table = spacing_table(case)
-    width = measured or FWHM_PER_RADIUS * (0.06 if direction == "x" else 0.085)
+    # One threshold: 2 across the wider axis is 2 x 0.085 / 0.06 across the narrower one.
+    w = 0.06 if direction == "x" else 0.085
+    width = measured or w * math.sqrt(2 * math.log(2 * 0.085 / w))
     expected = default_spacing_mm(
-        mark_across_mm=width, radius_across_mm=width / FWHM_PER_RADIUS, step_mm=step
+        mark_across_mm=width,
+        radius_across_mm=w if measured is None else width / FWHM_PER_RADIUS,
+        step_mm=step,
     )
     assert table.spacing_mm == pytest.approx(expected)
     assert chosen_row(table).spacing_mm == pytest.approx(expected)
@@ -48,7 +52,7 @@ def test_the_chosen_row_is_the_default_rules(direction, step, measured):
     ],
 )
 def test_the_table_chooses_what_spacing_auto_makes_of_the_same_numbers(clearing):
-    job = make_job(clearing=clearing)
+    job = make_job(clearing=clearing, machine={"spot_mm": (0.17, 0.12)})
     beam = beam_for(job.coats[0], job)
     marks = clearing["mark_mm"]
     for direction, axis in (("x", 1), ("y", 0)):
@@ -75,7 +79,7 @@ def test_rows_rise_in_whole_steps_and_hold_what_follows_from_the_spacing():
     rows = spacing_table(case).rows
     spacings = [row.spacing_mm for row in rows]
     assert spacings == sorted(set(spacings))
-    width = FWHM_PER_RADIUS * 0.06
+    width = 0.06 * math.sqrt(2 * math.log(2 * 17 / 12))
     for row in rows:
         assert row.spacing_mm == pytest.approx(row.steps * 0.0125)
         assert row.overlap == pytest.approx(1 - row.spacing_mm / width)
@@ -95,8 +99,9 @@ def test_a_table_stays_short_and_always_holds_the_chosen_row(step):
 
 
 def test_doses_that_add_allow_wider_lines_but_do_not_change_the_choice():
-    alone = spacing_table(FillCase(spot=DIODE, dose_ratio=2, step_mm=0.001))
-    added = spacing_table(FillCase(spot=DIODE, dose_ratio=2, step_mm=0.001, exponent=0.0))
+    spot = GaussianSpot(radius_mm=(0.06, 0.06))
+    alone = spacing_table(FillCase(spot=spot, dose_ratio=2, step_mm=0.001))
+    added = spacing_table(FillCase(spot=spot, dose_ratio=2, step_mm=0.001, exponent=0.0))
     assert added.spacing_mm == alone.spacing_mm
     assert alone.widest_mm == pytest.approx(alone.mark_across_mm)
     # p/w = 1.6651 at r = 2: two lines whose sum just reaches the threshold between them.
@@ -105,13 +110,14 @@ def test_doses_that_add_allow_wider_lines_but_do_not_change_the_choice():
 
 
 def test_passes_that_accumulate_widen_the_mark():
-    once = spacing_table(FillCase(spot=DIODE, dose_ratio=2, exponent=0.8))
-    four = spacing_table(FillCase(spot=DIODE, dose_ratio=2, exponent=0.8, passes=4))
+    spot = GaussianSpot(radius_mm=(0.06, 0.06))
+    once = spacing_table(FillCase(spot=spot, dose_ratio=2, exponent=0.8))
+    four = spacing_table(FillCase(spot=spot, dose_ratio=2, exponent=0.8, passes=4))
     # D^2 = 2 w^2 (ln r + (1 - S) ln N)
     expected = 0.06 * math.sqrt(2 * (math.log(2) + 0.2 * math.log(4)))
     assert four.mark_across_mm == pytest.approx(expected)
     assert four.mark_across_mm > once.mark_across_mm
-    idle = spacing_table(FillCase(spot=DIODE, dose_ratio=2, passes=4))
+    idle = spacing_table(FillCase(spot=spot, dose_ratio=2, passes=4))
     assert idle.mark_across_mm == pytest.approx(FWHM_PER_RADIUS * 0.06)
 
 
@@ -125,7 +131,8 @@ def test_uniform_strips_have_to_overlap_and_are_even_only_at_whole_fractions():
     assert by_steps[8].ripple == 0.0
     # Peak to peak over the mean is p/b; the amplitude is half of it.
     assert by_steps[6].ripple == pytest.approx(0.06 / 0.08 / 2)
-    assert by_steps[8].valley_dose_ratio == pytest.approx(1.5)
+    # 1.5 across the wider side; a strip's dose goes as power over speed and width across it.
+    assert by_steps[8].valley_dose_ratio == pytest.approx(1.5 * 0.2 / 0.08)
     assert by_steps[9].leaves_threads
 
 
@@ -139,10 +146,16 @@ def test_a_mark_given_without_a_dose_ratio_implies_one():
     ("numbers", "said"),
     [
         ({}, "coupon needed"),
-        ({"dose_ratio": 1.1}, "so near the threshold 1 % of dose changes the mark by 5.2 %"),
+        (
+            {"dose_ratio": 1.1, "line_direction": "y"},
+            "so near the threshold 1 % of dose changes the mark by 5.2 %",
+        ),
         ({"dose_ratio": 9.0}, "wider than the 1/e2 spot"),
         ({"dose_ratio": 2.0, "step_mm": 0.1}, "leave threads"),
-        ({"dose_ratio": 5.0, "mark_across_mm": 0.07}, "makes the spot 0.078 mm wide (1/e2), not"),
+        (
+            {"dose_ratio": 5.0, "mark_across_mm": 0.07, "line_direction": "y"},
+            "makes the spot 0.078 mm wide (1/e2), not",
+        ),
     ],
 )
 def test_what_is_doubtful_is_said(numbers, said):

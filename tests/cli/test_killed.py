@@ -7,13 +7,14 @@ thirty moments fall into the writing itself.
 from __future__ import annotations
 
 import json
+import os
 import sys
 
 import pytest
 
 from cli.shop_files import lay_out, left, python, run
 
-MOMENTS = 30
+MOMENTS = int(os.environ.get("STOPOUT_KILLS", "30"))
 HARNESS = """
 import json, os, random, signal, sys, time
 from pathlib import Path
@@ -24,17 +25,30 @@ rng = random.Random(7)
 
 def files(version):
     text = f"{version}".encode()
-    return {"plan.json": text, **{f"mask-{k}.png": text + b" " * 20_000 for k in range(3)}}
+    plan = json.dumps({"format": "stopout-plan-1", "version": version}).encode()
+    return {"plan.json": plan, **{f"mask-{k}.png": text + b" " * 20_000 for k in range(3)}}
 
 def whole():
-    found = {path.name: path.read_bytes().split()[0] for path in place.iterdir()}
+    plan = json.loads((place / "plan.json").read_bytes())
+    found = {path.name: path.read_bytes().split()[0] for path in place.glob("mask*")}
     sizes = {path.stat().st_size > 20_000 for path in place.glob("mask*")}
-    return len(found) == 4 and len(set(found.values())) == 1 and sizes == {True}
+    notes = (place / "notes.txt").read_text() == "mine"
+    notes &= (place / "scans/a.tif").read_text() == "scan"
+    return (
+        len(found) == 3
+        and set(found.values()) == {str(plan["version"]).encode()}
+        and sizes == {True}
+        and notes
+        and len(list(place.iterdir())) == 6
+    )
 
 began = time.monotonic()
 for version in range(3):
     write_folder(place, files(version), replace_with="plan.json")
 takes = (time.monotonic() - began) / 3
+(place / "notes.txt").write_text("mine")
+(place / "scans").mkdir()
+(place / "scans/a.tif").write_text("scan")
 seen, broken = set(), 0
 for moment in range(moments):
     reading, writing = os.pipe()
@@ -51,18 +65,24 @@ for moment in range(moments):
     os.waitpid(child, 0)
     broken += not whole()
     seen.add((place / "plan.json").read_bytes())
-print(json.dumps({"broken": broken, "versions": len(seen)}))
+dead = len(list(place.parent.glob(".*")))
+write_folder(place, files(1), replace_with="plan.json")
+left = [path.name for path in place.parent.glob(".*")]
+print(json.dumps({"broken": broken, "versions": len(seen), "dead": dead, "left": left}))
 """
 
 
 @pytest.mark.skipif(sys.platform == "win32", reason="it kills by a signal")
-def test_at_30_moments_the_old_plan_or_the_new_one_is_whole(tmp_path):
+def test_at_30_moments_the_old_plan_or_the_new_one_is_whole_and_notes_stay(tmp_path):
     done = python(HARNESS, tmp_path / "tag-plan", MOMENTS, cwd=tmp_path)
     assert done.returncode == 0, done.stderr
     found = json.loads(done.stdout)
     assert found["broken"] == 0
     # Some of the moments came after a plan had been replaced, else nothing was tried.
     assert found["versions"] > 1
+    # Each kill leaves a hidden folder at most, and the next run removes them.
+    assert found["dead"] > 0
+    assert found["left"] == []
 
 
 OUTSIDE = '<svg xmlns="http://www.w3.org/2000/svg" width="9mm" height="9mm"><rect width="20" '

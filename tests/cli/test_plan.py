@@ -28,8 +28,8 @@ from cli.shop_files import (
 )
 from planning.plain_reading import read_steps
 from stopout import __version__
-from stopout.cli import output
 from stopout.cli.app import app
+from stopout.folders import write as output
 from stopout.jobs import read_job
 
 
@@ -246,7 +246,7 @@ class TestRefused:
         assert "--force" in err
         assert {p.name: p.read_bytes() for p in (tmp_path / "tag-plan").iterdir()} == before
 
-    def test_force_replaces_a_plan_folder_whole(self, tmp_path, stopout):
+    def test_force_replaces_a_plan_and_leaves_notes_where_they_are(self, tmp_path, stopout):
         job = lay_out(tmp_path)
         stopout("plan", job)
         (tmp_path / "tag-plan" / "old-note.txt").write_text("old", encoding="utf-8")
@@ -255,7 +255,7 @@ class TestRefused:
         assert status == 0
         data = json.loads((tmp_path / "tag-plan" / "plan.json").read_text("utf-8"))
         assert data["job"]["name"] == "Sluice tag"
-        assert not (tmp_path / "tag-plan" / "old-note.txt").exists()
+        assert (tmp_path / "tag-plan" / "old-note.txt").read_text("utf-8") == "old"
         assert not [name for name in left(tmp_path) if name.startswith(".")]
 
     def test_force_leaves_a_folder_alone_that_is_no_plan(self, tmp_path, stopout):

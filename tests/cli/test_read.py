@@ -166,7 +166,7 @@ def test_from_coupon_over_scan_and_book_to_the_plan(stopout, tmp_path):
     """The mark that the plan uses is the one that the coupon's true spot and threshold give."""
     (tmp_path / "tag.svg").write_text(ARTWORK)
     job = tmp_path / "tag.toml"
-    job.write_text(JOB.replace('mark = ["0.10 mm", "0.07 mm"]\n', ""))
+    job.write_text(JOB.replace('mark = ["0.10 mm", "0.087 mm"]\n', ""))
     coupon, book = tmp_path / "coupon", tmp_path / "book.sqlite"
     status, _, err = stopout(
         "coupon", "clearing", job, "--out", coupon, "--size", "60x40", "--quiet"

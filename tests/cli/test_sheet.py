@@ -10,6 +10,7 @@ import typer
 from cli.shop_files import run
 from sheet.sheet_jobs import files, page_texts
 from stopout.cli import sheet, table
+from stopout.folders import sealed
 
 
 @pytest.fixture(autouse=True)
@@ -27,7 +28,7 @@ def folder(tmp_path):
     place = tmp_path / "tag-plan"
     place.mkdir()
     for name, data in files("tag").items():
-        (place / name).write_bytes(data)
+        (place / name).write_bytes(sealed(data) if name.endswith((".pdf", ".html")) else data)
     return place
 
 

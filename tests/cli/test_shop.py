@@ -28,7 +28,7 @@ RECORD = {
     "bath": "lye A",
     "metal_removed_g": 3.0,
 }
-UNMEASURED = JOB.replace('mark = ["0.10 mm", "0.07 mm"]\n', "").replace("etch_factor = 1.0\n", "")
+UNMEASURED = JOB.replace('mark = ["0.10 mm", "0.087 mm"]\n', "").replace("etch_factor = 1.0\n", "")
 
 
 @pytest.fixture

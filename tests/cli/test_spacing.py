@@ -29,12 +29,13 @@ def as_json(capsys, monkeypatch, *words):
         (SPOT, 0.85 * 0.085 * 1.177410),
         ((*SPOT, "--step", "0.0125mm"), 0.075),
         ((*SPOT, "--mark", "0.10mm", "--step", "0.0125mm"), 0.075),
-        ((*SPOT, "--mark", "0.10mm", "--mark-y", "0.07mm", "--step", "0.0125mm"), 0.05),
+        ((*DIODE, "--mark", "0.10mm", "--mark-y", "0.087mm"), 0.0625),
+        ((*DIODE, "--mark", "0.10mm"), 0.0625),
         ((*SPOT, "--dose-ratio", "3"), 1.156612 * 0.085),
         ((*SPOT, "--dose-ratio", "1.2"), 0.85 * 0.0513280),
         (("--spot", "0.17mm", "--spot-means", "fwhm"), 0.85 * 0.17),
         (("--spot", "170um", "--spot-means", "d4sigma"), 0.85 * 0.085 * 1.177410),
-        (DIODE, 0.05),
+        (DIODE, 0.0625),  # 1.1566 x 0.06 = 0.0694, in steps of 0.0125
         ((*DIODE, "--line-direction", "y"), 0.075),
         ((*SPOT, "--profile", "uniform"), 0.85 * 0.17),
         (("--spot", "0.2mm", "--spot-means", "d4sigma", "--profile", "uniform"), 0.85 * 0.173205),
@@ -49,8 +50,27 @@ def test_the_spacing_is_that_of_the_default_rule(words, expected, capsys, monkey
 
 def test_both_directions_are_told_of_an_elliptical_spot(capsys, monkeypatch):
     made, _ = as_json(capsys, monkeypatch, *DIODE)
-    assert made["spacing_by_direction_mm"] == {"x": 0.05, "y": 0.075}
+    assert made["spacing_by_direction_mm"] == {"x": 0.0625, "y": 0.075}
     assert made["line_direction"] == "x"
+
+
+def test_one_measured_mark_of_an_elliptical_spot_gives_the_other_by_one_threshold(
+    capsys, monkeypatch
+):
+    made, _ = as_json(capsys, monkeypatch, *DIODE, "--mark", "0.1001mm")
+    assert made["mark_across_mm"] == pytest.approx(0.0866, abs=1e-4)
+
+
+def test_a_pair_that_the_spot_cannot_make_is_told_or_refused(capsys, monkeypatch):
+    made, err = as_json(capsys, monkeypatch, *DIODE, "--mark", "0.10mm", "--mark-y", "0.07mm")
+    assert "it would be 0.089 x 0.081 mm" in err
+    assert any("0.089 x 0.081" in caution for caution in made["cautions"])
+    _, err = as_json(capsys, monkeypatch, *DIODE, "--mark", "0.087mm", "--mark-y", "0.10mm")
+    assert "exchange --mark and --mark-y" in err
+    words = (*DIODE, "--mark", "0.2mm", "--mark-y", "0.05mm")
+    status, _, err = run(capsys, monkeypatch, "spacing", *words)
+    assert status == 2
+    assert "not one that this spot makes" in err
 
 
 def test_rows_hold_each_column_by_name_with_null_for_what_is_not_there(capsys, monkeypatch):
@@ -71,8 +91,8 @@ def test_the_printed_table_marks_the_choice_and_gives_its_reason(capsys, monkeyp
     status, out, err = run(capsys, monkeypatch, "spacing", *DIODE, "--speed", "20mm/s")
     assert status == 0
     (chosen,) = [line for line in out.splitlines() if line.startswith(">")]
-    assert chosen.split()[1:3] == ["0.0500", "4"]
-    assert "Chosen: 0.05 mm is 4 motor steps of 0.0125 mm" in " ".join(out.split())
+    assert chosen.split()[1:3] == ["0.0625", "5"]
+    assert "Chosen: 0.0625 mm is 5 motor steps of 0.0125 mm" in " ".join(out.split())
     assert "overlap" in out
     assert "of mark" in out
     assert max(map(len, out.splitlines())) <= 100
@@ -110,9 +130,9 @@ def test_the_picture_is_a_png_with_paint_and_metal_and_the_same_each_time(
     assert dark[5]
     assert dark[-5]
     cleared = (changes[-1] - changes[0]) / 1550
-    # Five lines 0.05 mm apart of a 0.0706 mm mark clear 0.2706 mm of the width shown.
-    shown = 2 * (2 * 0.05 + 1.5 * 0.06)
-    assert cleared == pytest.approx(0.27064 / shown, abs=0.005)
+    # Five lines 0.0625 mm apart of a 0.0866 mm mark clear 0.3366 mm of the width shown.
+    shown = 2 * (2 * 0.0625 + 1.5 * 0.06)
+    assert cleared == pytest.approx(0.3366 / shown, abs=0.005)
 
 
 def test_a_picture_of_threads_shows_them(tmp_path, capsys, monkeypatch):

@@ -202,7 +202,9 @@ def test_a_given_volume_is_poured_and_held_against_heat_and_cover():
     plan = planned(use=BathUse(volume_l=0.05))
     assert plan.bath_fill_l == 0.05
     assert codes(plan)["bath-small"].level == "stop"
-    assert codes(plan)["bath-shallow"].level == "caution"
+    # 50 mL over 140 x 100 mm stand 3.6 mm deep.
+    assert codes(plan)["bath-bare"].level == "stop"
+    assert codes(planned(use=BathUse(volume_l=0.15)))["bath-shallow"].level == "caution"
     enough = codes(planned(use=BathUse(volume_l=2.0)))
     assert not {"bath-small", "bath-shallow"} & set(enough)
 

@@ -57,11 +57,15 @@ def test_the_plate_arrives_whole_in_mm_s_w_and_degc() -> None:
             acceleration_mm_s2=800,
             step_mm=0.0125,
             bed_mm=(400, 400),
+            cornering_mm=0.01,
+            power_word=1000,
+            beam_on="M3",
+            power_follows_speed=True,
             blank_at_mm=(30, 30),
             keep_outs_mm=((0, 0, 20, 15),),
         ),
         clearing=Clearing(
-            power=0.3, speed_mm_s=20, mark_mm=(Measured(value=0.1), Measured(value=0.07))
+            power=0.3, speed_mm_s=20, mark_mm=(Measured(value=0.1), Measured(value=0.087))
         ),
         etch=Etch(
             etchant="sodium-hydroxide",
@@ -70,6 +74,7 @@ def test_the_plate_arrives_whole_in_mm_s_w_and_degc() -> None:
             depth_mm=0.06,
             etch_factor=Measured(value=1),
             rate_um_per_min=Measured(value=2.3),
+            rise_k=10,
         ),
         limits=Limits(),
         sha256=hashlib.sha256((DATA / "winch-plate.toml").read_bytes()).hexdigest(),

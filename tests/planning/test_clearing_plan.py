@@ -63,17 +63,25 @@ def by_rule(across, w, step=0.0125):
 
 
 FWHM = math.sqrt(2 * math.log(2))
+
+
+def one_threshold(ratio):
+    """Liu's widths where the wider axis of the demo's spot is at this ratio: q_th goes as w."""
+    narrower = ratio * 0.085 / 0.06
+    return 0.085 * math.sqrt(2 * math.log(ratio)), 0.06 * math.sqrt(2 * math.log(narrower))
+
+
 CASES = {
-    "measured mark": ({"mark_mm": mark(0.10, 0.07)}, (0.10, 0.07), (0.10 / FWHM, 0.07 / FWHM)),
-    "default dose": ({"mark_mm": None}, (0.085 * FWHM, 0.06 * FWHM), (0.085, 0.06)),
+    "measured mark": ({"mark_mm": mark(0.10, 0.087)}, (0.10, 0.087), (0.10 / FWHM, 0.087 / FWHM)),
+    "default dose": ({"mark_mm": None}, one_threshold(2), (0.085, 0.06)),
     "dose ratio 4": (
         {"mark_mm": None, "dose_ratio": 4.0},
-        (0.085 * math.sqrt(2 * math.log(4)), 0.06 * math.sqrt(2 * math.log(4))),
+        one_threshold(4),
         (0.085, 0.06),
     ),
     "dose ratio 1.65": (
         {"mark_mm": None, "dose_ratio": math.sqrt(math.e)},
-        (0.085, 0.06),
+        one_threshold(math.sqrt(math.e)),
         (0.085, 0.06),
     ),
 }
@@ -83,7 +91,8 @@ CASES = {
 @pytest.mark.parametrize("case", sorted(CASES))
 def test_fill_lines_of_the_program_lie_apart_by_the_rule(case, along):
     clearing, marks, radii = CASES[case]
-    made = plan(SQUARE, clearing={**clearing, "line_direction": along})
+    machine = {"spot_mm": (0.17, 0.12)}
+    made = plan(SQUARE, clearing={**clearing, "line_direction": along}, machine=machine)
     numbers = made.coats[0].clearing
     axis = 1 if along == "x" else 0
     assert [m.value for m in numbers.mark_mm] == pytest.approx(marks)

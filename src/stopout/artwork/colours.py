@@ -1,174 +1,205 @@
-"""The artwork's own colours, rendered by a road that shares nothing with the reading of shapes.
+"""The values of paints: everything that CSS Color 4 can say, in the few words all readers know.
 
-SVG files are drawn by resvg from the safe document itself, PDF pages by PDFium, images are taken
-as they are: none of it goes through the normaliser, the painter or the placing of regions. A
-sign's predicted front is held against this picture.
+A value that cannot be worked out is never given to a reader, who would make it black: the caller
+refuses it by name.
 """
 
 from __future__ import annotations
 
-from collections.abc import Sequence
-from dataclasses import dataclass
-from io import BytesIO
-from pathlib import Path
+import re
+from typing import Any
 
 import numpy as np
 from numpy.typing import NDArray
 
-from stopout.artwork.check import framed
-from stopout.artwork.fonts import FontBook, font_folder
-from stopout.artwork.scale import Page, Placement
-from stopout.errors import ArtworkError
-from stopout.values import ColourPicture
+__all__ = ["UnreadPaintError", "plain_colour", "plain_paint"]
 
-__all__ = ["Rendering", "image_colours", "pdf_colours", "pixels_per_mm", "svg_colours"]
-
-# Fine enough that two pixels lie in an edge band of 0.1 mm, as far as memory allows.
-_FINEST_PX_PER_MM = 20.0
-# A channel so far from both black and white is a tone, in so much of an image's dark.
-_PLAIN, _TONED_SHARE = 70, 0.02
-_MOST_PIXELS = 6_000_000
-
-
-@dataclass(frozen=True, slots=True, kw_only=True, eq=False)
-class Rendering:
-    """A page as colours: (M, N, 3) sRGB over white, and where anything is painted at all."""
-
-    rgb: NDArray[np.uint8]
-    is_painted: NDArray[np.bool_]
-
-    def placed(self, px_per_mm: float, where: Placement) -> ColourPicture:
-        """Lay the page on the blank, as seen.
-
-        Parameters
-        ----------
-        px_per_mm : float
-            How finely it was rendered, in mm of the page.
-        where : Placement
-            From the page to the blank.
-        """
-        return ColourPicture(
-            rgb=self.rgb,
-            is_painted=self.is_painted,
-            left_mm=where.left_mm,
-            top_mm=where.top_mm,
-            px_mm=where.scale / px_per_mm,
-        )
+# CSS Color 4, section 6.2 and appendix A: what these look like is the reader's own affair.
+_SYSTEM = frozenset(
+    ("accentcolor", "accentcolortext", "activetext", "buttonborder", "buttonface", "buttontext",
+     "canvas", "canvastext", "field", "fieldtext", "graytext", "highlight", "highlighttext",
+     "linktext", "mark", "marktext", "selecteditem", "selecteditemtext", "visitedtext",
+     "activeborder", "activecaption", "appworkspace", "background", "captiontext", "inactiveborder",
+     "infobackground", "infotext", "menu", "menutext", "scrollbar", "threedface", "window",
+     "windowframe", "windowtext")
+)  # fmt: skip
+_URL = re.compile(r"url\(\s*(?:\"([^\"]*)\"|'([^']*)'|([^'\"()\s]*))\s*\)\s*(.*)$", re.DOTALL)
+_ICC = re.compile(r"\s*icc-color\([^()]*\)\s*$", re.IGNORECASE)
+# Chromaticities of the primaries: IEC 61966-2-1 (sRGB) and CSS Color 4, section 10.4 (Display P3);
+# of the white D65 they share; and Bradford's cone responses (CSS Color 4, section 15.2), by which
+# colours seen under D50 are carried over.
+_SRGB = ((0.640, 0.330), (0.300, 0.600), (0.150, 0.060))
+_P3 = ((0.680, 0.320), (0.265, 0.690), (0.150, 0.060))
+_D65, _D50 = (0.3127, 0.3290), (0.3457, 0.3585)
+_BRADFORD = ((0.8951, 0.2664, -0.1614), (-0.7502, 1.7135, 0.0367), (0.0389, -0.0685, 1.0296))
+_DEEPEST = 8
 
 
-def pixels_per_mm(width_mm: float, height_mm: float) -> float:
-    """Return how finely a page of this size is rendered."""
-    return float(min(_FINEST_PX_PER_MM, (_MOST_PIXELS / (width_mm * height_mm)) ** 0.5))
+class UnreadPaintError(ValueError):
+    """A paint that cannot be worked out; the message is a clause that says why."""
 
 
-def svg_colours(svg: bytes, page: Page, *, px_per_unit: float, fonts: Sequence[Path]) -> Rendering:
-    """Render a safe SVG document without smoothing, so that each pixel has one plain colour.
+def plain_paint(text: str) -> str:
+    """Write a paint of `fill` or `stroke` plainly.
 
-    Parameters
-    ----------
-    svg : bytes
-        The document before it was normalised.
-    page : Page
-        Its page, in the document's own px.
-    px_per_unit : float
-        Pixels for one px of the page.
-    fonts : sequence of Path
-        Font files besides the one shipped.
+    Returns
+    -------
+    str
+        ``none``, ``inherit``, ``currentColor``, ``#rrggbb``, ``rgba(r,g,b,a)``, or ``url(#id)``
+        with one of these behind it where a fallback is given (SVG 2, section 13.2).
 
     Raises
     ------
-    ArtworkError
-        If the renderer refuses the document.
+    UnreadPaintError
+        If the value cannot be worked out.
     """
-    import resvg_py
-    from PIL import Image
-
-    family = FontBook(fonts).families[0]
-    try:
-        png = resvg_py.svg_to_bytes(
-            svg_string=framed(svg, page, px_per_unit=px_per_unit),
-            dpi=96,
-            skip_system_fonts=True,
-            shape_rendering="crisp_edges",
-            text_rendering="optimize_speed",
-            font_dirs=[str(font_folder())],
-            font_files=[str(path) for path in fonts],
-            serif_family=family,
-            sans_serif_family=family,
-            cursive_family=family,
-            fantasy_family=family,
-            monospace_family=family,
-        )
-    except (ValueError, RuntimeError) as fault:
-        raise ArtworkError(f"the colours could not be rendered: {fault}") from None
-    with Image.open(BytesIO(bytes(png))) as image:
-        return _over_white(np.asarray(image.convert("RGBA")))
+    text = text.strip()
+    word = text.lower()
+    if word in ("none", "inherit"):
+        return word
+    if word in ("context-fill", "context-stroke"):
+        raise UnreadPaintError(f"'{word}' takes its colour from elsewhere; write the colour itself")
+    if word.startswith("url("):
+        match = _URL.match(text)
+        if match is None:
+            raise UnreadPaintError(f"'{text[:60]}' is no reference that is read")
+        target = next(part for part in match.groups()[:3] if part is not None).strip()
+        rest = match[4].strip()
+        return f"url({target})" + (f" {plain_paint(rest)}" if rest else "")
+    return plain_colour(text)
 
 
-def pdf_colours(data: bytes, *, number: int, px_per_point: float) -> Rendering:
-    """Render a page of a PDF file without smoothing."""
-    import pypdfium2
+def plain_colour(text: str, *, depth: int = 0) -> str:
+    """Write a colour as ``inherit``, ``currentColor``, ``#rrggbb`` or ``rgba(r,g,b,a)``.
 
-    document = pypdfium2.PdfDocument(data)
-    try:
-        bitmap = document[number - 1].render(
-            scale=px_per_point,
-            fill_color=(255, 255, 255, 0),
-            rev_byteorder=True,
-            no_smoothtext=True,
-            no_smoothimage=True,
-            no_smoothpath=True,
-        )
-        return _over_white(np.array(bitmap.to_numpy(), copy=True))
-    finally:
-        document.close()
-
-
-def image_colours(data: bytes, *, number: int, threshold: float) -> Rendering:
-    """Take an image file's own pixels; a black and white one is cut at the threshold.
-
-    Parameters
-    ----------
-    data : bytes
-        The file.
-    number : int
-        Which picture of several, from 1.
-    threshold : float
-        A pixel is dark where its luma over white is below ``1 - threshold``.
-
-    Notes
-    -----
-    White and bare page are one in an image. One with colours or greys beside black and white
-    keeps them all: nothing of it can be told for sure.
+    Raises
+    ------
+    UnreadPaintError
+        If the value is no colour, or one that depends on the reader.
     """
-    from PIL import Image, ImageOps
-
-    with Image.open(BytesIO(data)) as image:
-        image.seek(number - 1)
-        turned = ImageOps.exif_transpose(image)
-        return _as_line_art(_over_white(np.asarray(turned.convert("RGBA"))), threshold)
-
-
-def _as_line_art(found: Rendering, threshold: float) -> Rendering:
-    import cv2
-
-    rgb = found.rgb
-    middle = (np.minimum(rgb.max(axis=2), 255 - rgb.min(axis=2)) > _PLAIN).astype(np.uint8)
-    # What edges mix is thin.
-    middle = cv2.erode(middle, np.ones((5, 5), np.uint8))
-    luma = rgb @ np.array([0.2126, 0.7152, 0.0722]) / 255.0
-    is_dark = luma < 1.0 - threshold
-    if middle.sum() > _TONED_SHARE * max(1, int(is_dark.sum())):
-        return found
-    flat = np.where(is_dark[..., None], np.uint8(0), np.uint8(255))
-    return Rendering(rgb=np.repeat(flat, 3, axis=2), is_painted=is_dark)
-
-
-def _over_white(rgba: NDArray[np.uint8]) -> Rendering:
-    if rgba.shape[2] == 3:
-        return Rendering(
-            rgb=np.ascontiguousarray(rgba), is_painted=np.ones(rgba.shape[:2], dtype=bool)
+    text = _ICC.sub("", text.strip())
+    word = text.lower()
+    if word == "inherit":
+        return word
+    if word == "currentcolor":
+        return "currentColor"
+    if word in _SYSTEM:
+        raise UnreadPaintError(
+            f"the colour '{text}' depends on the reader's desk top; write the colour itself"
         )
-    alpha = rgba[..., 3:4].astype(np.uint16)
-    mixed = (rgba[..., :3] * alpha + 255 * (255 - alpha) + 127) // 255
-    return Rendering(rgb=mixed.astype(np.uint8), is_painted=rgba[..., 3] > 0)
+    colour = _colour(text, depth)
+    srgb = _encoded(_linear(colour, text))
+    return _spelt(srgb, colour.alpha)
+
+
+def _spelt(srgb: NDArray[np.float64], alpha: float) -> str:
+    red, green, blue = (round(255 * float(part) + 1e-6) for part in np.clip(srgb, 0.0, 1.0))
+    if alpha == 1.0:
+        return f"#{red:02x}{green:02x}{blue:02x}"
+    return f"rgba({red},{green},{blue},{alpha!r})"
+
+
+def _colour(text: str, depth: int) -> Any:
+    from tinycss2.color4 import parse_color
+
+    if text.lower().startswith("color-mix(") and depth < _DEEPEST:
+        return _mixed(text, depth)
+    colour = parse_color(text)
+    if colour is None or isinstance(colour, str):
+        raise UnreadPaintError(f"'{text[:60]}' is no colour that is read; write it as #rrggbb")
+    return colour
+
+
+def _linear(colour: Any, text: str) -> NDArray[np.float64]:
+    """Return the linear sRGB of a colour, unclipped."""
+    plain = {"hsl": "srgb", "hwb": "srgb", "lab": "xyz-d50", "lch": "xyz-d50",
+             "oklab": "xyz-d65", "oklch": "xyz-d65"}.get(colour.space, colour.space)  # fmt: skip
+    values = np.array([part or 0.0 for part in colour.to(plain).coordinates])
+    to_srgb = np.linalg.inv(_to_xyz(_SRGB))
+    if plain == "srgb":
+        return _decoded(values)
+    if plain == "srgb-linear":
+        return values
+    if plain == "display-p3":
+        return np.asarray(to_srgb @ _to_xyz(_P3) @ _decoded(values))
+    if plain == "xyz-d65":
+        return np.asarray(to_srgb @ values)
+    if plain == "xyz-d50":
+        cones = np.array(_BRADFORD)
+        gain = np.diag((cones @ _white(_D65)) / (cones @ _white(_D50)))
+        return np.asarray(to_srgb @ np.linalg.inv(cones) @ gain @ cones @ values)
+    raise UnreadPaintError(f"the colour '{text[:60]}' is not read; write it as #rrggbb")
+
+
+def _white(xy: tuple[float, float]) -> NDArray[np.float64]:
+    return np.array([xy[0] / xy[1], 1.0, (1.0 - xy[0] - xy[1]) / xy[1]])
+
+
+def _to_xyz(primaries: tuple[tuple[float, float], ...]) -> NDArray[np.float64]:
+    columns = np.array([_white(xy) for xy in primaries]).T
+    return np.asarray(columns * np.linalg.solve(columns, _white(_D65)))
+
+
+def _decoded(srgb: NDArray[np.float64]) -> NDArray[np.float64]:
+    """The transfer function of IEC 61966-2-1, odd about zero."""
+    size = np.abs(srgb)
+    curve = np.where(size <= 0.04045, size / 12.92, ((size + 0.055) / 1.055) ** 2.4)
+    return np.asarray(np.sign(srgb) * curve)
+
+
+def _encoded(linear: NDArray[np.float64]) -> NDArray[np.float64]:
+    size = np.abs(linear)
+    curve = np.where(size <= 0.0031308, 12.92 * size, 1.055 * size ** (1 / 2.4) - 0.055)
+    return np.asarray(np.sign(linear) * curve)
+
+
+def _mixed(text: str, depth: int) -> Any:
+    """Mix two colours in sRGB, with gamma or linear (CSS Color 5, section 2.1)."""
+    import tinycss2
+    from tinycss2.color4 import Color
+
+    unread = UnreadPaintError(f"the mixture '{text[:60]}' is not read; write the colour itself")
+    function = tinycss2.parse_one_component_value(text)
+    if function.type != "function":
+        raise unread
+    parts = [tinycss2.serialize(part).strip() for part in _by_commas(function.arguments)]
+    space = parts[0].lower().removeprefix("in").strip()
+    if len(parts) != 3 or space not in ("srgb", "srgb-linear"):
+        raise unread
+    shares: list[float | None] = []
+    values: list[NDArray[np.float64]] = []
+    alphas: list[float] = []
+    for part in parts[1:]:
+        match = re.match(r"(?:(?P<a>[\d.]+)%\s+)?(?P<colour>.*?)(?:\s+(?P<b>[\d.]+)%)?$", part)
+        if match is None:
+            raise unread
+        share = match["a"] or match["b"]
+        shares.append(None if share is None else float(share) / 100)
+        colour = _colour(match["colour"], depth + 1)
+        linear = _linear(colour, match["colour"])
+        values.append(linear if space == "srgb-linear" else _encoded(linear))
+        alphas.append(colour.alpha)
+    first, second = _shared(shares[0], shares[1])
+    if first + second <= 0.0:
+        raise unread
+    faded = min(1.0, first + second)
+    weights = np.array([first, second]) / (first + second) * alphas
+    alpha = float(weights.sum())
+    mixed = (weights[0] * values[0] + weights[1] * values[1]) / (alpha or 1.0)
+    return Color(space, mixed.tolist(), alpha * faded)
+
+
+def _shared(first: float | None, second: float | None) -> tuple[float, float]:
+    if first is None:
+        first = 0.5 if second is None else 1.0 - second
+    return first, 1.0 - first if second is None else second
+
+
+def _by_commas(tokens: list[Any]) -> list[list[Any]]:
+    parts: list[list[Any]] = [[]]
+    for token in tokens:
+        if token.type == "literal" and token.value == ",":
+            parts.append([])
+        else:
+            parts[-1].append(token)
+    return parts

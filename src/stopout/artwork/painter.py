@@ -16,11 +16,11 @@ from numpy.typing import NDArray
 from shapely.geometry.base import BaseGeometry
 
 from stopout.artwork.rings import EMPTY, only_areas
+from stopout.artwork.tone import Colour, is_dark, luma
 from stopout.errors import ArtworkError
 
-__all__ = ["WHITE", "Paint", "Painted", "compose", "fade", "luma", "paint_all"]
+__all__ = ["WHITE", "Colour", "Paint", "Painted", "compose", "fade", "luma", "paint_all"]
 
-Colour = tuple[float, float, float]
 WHITE: Colour = (255.0, 255.0, 255.0)
 _MOST_FACES = 20_000
 _MOST_PAIRS = 2_000_000
@@ -32,7 +32,8 @@ _SLIVER_MM = 2e-5
 class Paint:
     """A region under one plain colour. `source` is the id of what it was drawn as.
 
-    `is_toned` tells that it is a step of a gradient.
+    `is_toned` tells that it is a step of a gradient; `tile_mm` is the longer side of the tile of
+    a pattern, None for plain paint.
     """
 
     region: BaseGeometry
@@ -40,6 +41,7 @@ class Paint:
     alpha: float
     source: str
     is_toned: bool = False
+    tile_mm: float | None = None
 
 
 @dataclass(frozen=True, slots=True, kw_only=True, eq=False)
@@ -51,11 +53,6 @@ class Painted:
 
     dark: BaseGeometry
     visible: tuple[Paint, ...]
-
-
-def luma(colour: Colour) -> float:
-    """Rec. 709 luma of sRGB values 0..255, as a fraction (ITU-R BT.709-6, item 3.2)."""
-    return (0.2126 * colour[0] + 0.7152 * colour[1] + 0.0722 * colour[2]) / 255.0
 
 
 def paint_all(paints: Sequence[Paint], *, threshold: float) -> Painted:
@@ -77,7 +74,7 @@ def paint_all(paints: Sequence[Paint], *, threshold: float) -> Painted:
         seen = _visible(paints)
     else:
         seen = _over_white(paints)
-    dark = [paint.region for paint in seen if luma(paint.colour) < 1.0 - threshold]
+    dark = [paint.region for paint in seen if is_dark(paint.colour, threshold=threshold)]
     return Painted(dark=_tidy(shapely.union_all(dark)) if dark else EMPTY, visible=seen)
 
 

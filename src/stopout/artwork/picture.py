@@ -18,7 +18,8 @@ __all__ = ["Picture"]
 class Picture:
     """A file's picture in page mm (y down), before it is placed.
 
-    `shown` is an SVG's safe document before it was normalised, for renderings.
+    `shown` is an SVG's safe document before it was normalised, for renderings; empty where the
+    renderer would draw it otherwise.
     """
 
     page: Page

@@ -132,21 +132,25 @@ def _colours(
     request: ArtworkRequest,
     fonts: Sequence[Path],
     where: Placement,
-) -> ColourPicture:
+) -> ColourPicture | None:
     """Render what the file shows, by another road than its shapes came by, laid on the blank."""
-    from stopout.artwork import colours
+    from stopout.artwork import rendering
 
     page = picture.page
     wide, high = page.width * picture.mm_per_unit, page.height * picture.mm_per_unit
-    fine = colours.pixels_per_mm(wide * where.scale, high * where.scale) * where.scale
+    fine = rendering.pixels_per_mm(wide * where.scale, high * where.scale) * where.scale
     if kind == "svg":
+        if not picture.shown:
+            return None
         per_unit = fine * picture.mm_per_unit
-        seen = colours.svg_colours(picture.shown, page, px_per_unit=per_unit, fonts=fonts)
+        seen = rendering.svg_colours(picture.shown, page, px_per_unit=per_unit, fonts=fonts)
     elif kind == "pdf":
         per_unit = fine * picture.mm_per_unit
-        seen = colours.pdf_colours(data, number=request.page, px_per_point=per_unit)
+        seen = rendering.pdf_colours(data, number=request.page, px_per_point=per_unit)
     else:
-        seen = colours.image_colours(data, number=request.page, threshold=request.threshold or 0.5)
+        seen = rendering.image_colours(
+            data, number=request.page, threshold=request.threshold or 0.5
+        )
         fine = 1.0 / picture.mm_per_unit
     return seen.placed(fine, where)
 

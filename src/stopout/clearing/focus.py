@@ -51,7 +51,7 @@ def focus_step(
     spot: GaussianSpot,
     *,
     wavelength_nm: float,
-    dose_ratio: float,
+    dose_ratios: tuple[float, float],
     m2: tuple[float, float] = (1.0, 1.0),
     change: float = 0.05,
 ) -> FocusStep:
@@ -63,8 +63,8 @@ def focus_step(
         The spot in focus, its waists at one height.
     wavelength_nm : float
         Wavelength in air.
-    dose_ratio : float
-        Line dose / threshold line dose in focus, above 1.
+    dose_ratios : (float, float)
+        Line dose / threshold line dose in focus across x and across y, above 1.
     m2 : (float, float)
         Beam quality M^2 along x and y. 1 is the ideal beam: the tolerance is then an upper bound.
     change : float
@@ -74,9 +74,11 @@ def focus_step(
         rayleigh_range_mm(radius, wavelength_nm=wavelength_nm, m2=quality)
         for radius, quality in zip(spot.radius_mm, m2, strict=True)
     ]
-    growth = growth_within_mark(dose_ratio, change)
+    growths = [growth_within_mark(ratio, change) for ratio in dose_ratios]
     return FocusStep(
-        tolerance_mm=min(height_tolerance_mm(z, growth - 1) for z in ranges),
+        tolerance_mm=min(
+            height_tolerance_mm(z, growth - 1) for z, growth in zip(ranges, growths, strict=True)
+        ),
         rayleigh_mm=(ranges[0], ranges[1]),
         change=change,
     )

@@ -111,7 +111,7 @@ def assemble(
     is_outline = np.append(is_chord & ~is_fill[owner], False)
     needed = ~moves.rapid | (moves.length_mm > _NO_TRAVEL_MM)
     moves, is_outline = _select(moves, needed), is_outline[needed]
-    if is_draft or not machine.power_follows_speed:
+    if is_draft or machine.power_follows_speed is not True:
         return moves
     return _follow_speed(moves, is_outline, machine, line_dose=power / speed_mm_s)
 
@@ -129,8 +129,9 @@ def _select(moves: Moves, kept: NDArray[np.bool_]) -> Moves:
 def outline_speed_mm_s(stroke: Stroke, machine: Machine, speed_mm_s: float) -> float:
     """Return the commanded speed of an outline.
 
-    Where the power word follows the speed it is the clearing speed. Otherwise it is a speed that
-    the stroke's corners allow, so that a constant power gives an even dose.
+    Where the power follows the speed, by the program or by the control itself, it is the clearing
+    speed. Otherwise it is a speed that the stroke's corners allow, so that a constant power gives
+    an even dose; that is right whatever the control does, so also where it is not known.
     """
     if machine.power_follows_speed:
         return speed_mm_s
@@ -404,15 +405,20 @@ def _ramp(from_mm_s: float, to_mm_s: float) -> FloatArray:
     return np.asarray(low * whole ** (np.arange(n + 1) / n))
 
 
-def dose_ratio_max(moves: Moves, profile: Profile, *, power: float, speed_mm_s: float) -> float:
+def dose_ratio_max(
+    moves: Moves, profile: Profile, *, power: float, speed_mm_s: float, scales: bool = False
+) -> float:
     """Return the largest line dose along the beam-on path relative to the intended one.
 
-    Taken at the slowest end of each beam-on move; 0 where nothing is cleared.
+    Taken at the slowest end of each beam-on move; 0 where nothing is cleared. Where the control
+    `scales` the power by its own speed over the commanded one, the dose is S over the latter.
     """
     on = moves.power > 0
     if not on.any():
         return 0.0
     slowest = np.minimum(profile.vertex_mm_s[:-1], profile.vertex_mm_s[1:])[on]
+    if scales:
+        slowest = moves.speed_mm_s[on]
     with np.errstate(divide="ignore"):
         ratio = (moves.power[on] / slowest) / (power / speed_mm_s)
     return float(ratio.max())

@@ -7,6 +7,7 @@ from dataclasses import dataclass
 from typing import Literal
 
 from stopout.clearing.dose import DEFAULT_DOSE_RATIO, ratio_after_passes
+from stopout.clearing.mark import dose_ratios_of_spot
 from stopout.clearing.spacing import (
     OVERLAP_SHARE,
     RIPPLE_PITCH,
@@ -42,8 +43,9 @@ class FillCase:
     """What a fill is to be spaced for.
 
     `mark_across_mm` is the measured mark across the lines, None where it follows from the dose
-    ratio (2 where that is None too). `exponent` is the accumulation exponent S, 1 where no
-    addition of doses is trusted; `step_mm` None rounds nothing.
+    ratio (2 where that is None too). `dose_ratio` is that of the spot's wider axis; across its
+    narrower one the same line dose is more of the threshold. `exponent` is the accumulation
+    exponent S, 1 where no addition of doses is trusted; `step_mm` None rounds nothing.
     """
 
     spot: GaussianSpot | UniformSpot
@@ -126,7 +128,7 @@ def spacing_table(case: FillCase) -> SpacingTable:
         # Both were measured: together they tell the radius better than a data sheet does.
         radius = mark / math.sqrt(2 * math.log(ratio))
     rule_radius = mark / FWHM_PER_RADIUS
-    if radius is not None and case.mark_across_mm is None and case.dose_ratio is not None:
+    if radius is not None and case.mark_across_mm is None:
         rule_radius = radius
     chosen = default_spacing_mm(
         mark_across_mm=mark, radius_across_mm=rule_radius, step_mm=case.step_mm
@@ -168,7 +170,7 @@ def _mark(case: FillCase) -> tuple[float, float]:
             f"the dose ratio is {given:g}: at or under the threshold (1) nothing is cleared; "
             "give more, usually 2"
         )
-    ratio = ratio_after_passes(given or DEFAULT_DOSE_RATIO, case.passes, case.exponent)
+    ratio = ratio_after_passes(_ratio_across(case), case.passes, case.exponent)
     mark, radius = case.mark_across_mm, _spot_radius(case)
     if mark is None:
         return case.spot.mark_across_mm(_travel_deg(case), ratio), ratio
@@ -180,6 +182,13 @@ def _mark(case: FillCase) -> tuple[float, float]:
             f"1/e2 width of {2 * radius:.4g} mm: check both, and what the spot's width means"
         )
     return mark, dose_ratio_of(mark, radius)
+
+
+def _ratio_across(case: FillCase) -> float:
+    """Return one pass's dose ratio across the lines: one threshold of fluence sets both axes'."""
+    widths = case.spot.side_mm if isinstance(case.spot, UniformSpot) else case.spot.radius_mm
+    ratios = dose_ratios_of_spot(widths, case.dose_ratio or DEFAULT_DOSE_RATIO)
+    return ratios[1 if case.line_direction == "x" else 0]
 
 
 def _candidates(chosen: float, mark: float, widest: float, step_mm: float | None) -> list[float]:
@@ -280,7 +289,8 @@ def _cautions(
     if case.mark_across_mm is None and case.dose_ratio is None:
         told.append(
             f"coupon needed: the mark of {mark:.4g} mm is reckoned from the spot at a dose ratio "
-            f"of {DEFAULT_DOSE_RATIO:g}, not measured; measure it and give --mark"
+            f"of {DEFAULT_DOSE_RATIO:g} across its wider axis, not measured; measure it and give "
+            "--mark"
         )
     if any(row.is_chosen and row.leaves_threads for row in rows):
         told.append(

@@ -41,8 +41,8 @@ class TimeCase:
     """The numbers of a planned coat that its time table needs.
 
     `area_mm2` and `edge_mm` are those of the resist opening; `mark_across_mm` is the mark across
-    the fill lines. `dose_ratio` is line dose / threshold line dose; `threshold` adds, where it was
-    measured, how the threshold power goes with speed.
+    the fill lines. `dose_ratio` is line dose / threshold line dose of the fill lines; `threshold`
+    adds, where it was measured, how the threshold power goes with speed.
     """
 
     times: ProgramTimes

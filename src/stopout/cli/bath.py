@@ -69,11 +69,19 @@ def register(app: typer.Typer) -> None:
             ),
         ] = None,
         rise: Annotated[
-            str,
+            str | None,
             typer.Option(
-                metavar="DIFFERENCE", help="How much the bath may warm.", rich_help_panel=_ETCH
+                metavar="DIFFERENCE",
+                help="How much the bath may warm; left out: 10K, or what its ceiling leaves.",
+                rich_help_panel=_ETCH,
             ),
-        ] = "10K",
+        ] = None,
+        cooled: Annotated[
+            bool,
+            typer.Option(
+                "--cooled", help="The vessel stands in cold water.", rich_help_panel=_BATH
+            ),
+        ] = False,
         area: Annotated[
             str,
             typer.Option(

@@ -90,11 +90,12 @@ def _content(answer: Answer, findings: tuple[Finding, ...]) -> dict[str, Any]:
 
 def _is_refused(findings: tuple[Finding, ...]) -> bool:
     """Tell whether nothing may read as a recipe."""
+    from stopout.etching import CEILING
     from stopout.tables import load_refusals
 
     codes = {"chromate", "voltage-high"} | {rule.code for rule in load_refusals()}
     stops = [finding.code for finding in findings if finding.level == "stop"]
-    return any(code in codes or code.startswith("rate-") for code in stops)
+    return any(code in codes or code.startswith(("rate-", CEILING)) for code in stops)
 
 
 def _explained(pair: Pair, plan: EtchPlan, opening: Opening) -> tuple[Explained, ...]:

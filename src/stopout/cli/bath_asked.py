@@ -24,7 +24,8 @@ class Asked:
     agitation: str
     rate: str | None
     etch_factor: float | None
-    rise: str
+    rise: str | None
+    cooled: bool
     area: str
     edge: str | None
     parts: int

@@ -129,7 +129,7 @@ def _planned(
         depth_mm=depth_mm,
         etch_factor=measured("--etch-factor", asked.etch_factor, 100.0),
         rate_um_per_min=measured("--rate", um_per_min, 1e4),
-        rise_k=positive("--rise", asked.rise, parse_difference_k),
+        rise_k=maybe("--rise", asked.rise, parse_difference_k),
         opening_area_mm2=opening.area_mm2,
         opening_edge_mm=opening.edge_mm,
         opening_parts=opening.parts,
@@ -223,6 +223,7 @@ def _use(etchant: Etchant, asked: Asked) -> BathUse:
         stock=None if stock is None else _of(etchant, strength_of("--stock", stock)),
         coupon_area_mm2=nought_or("--coupon-area", asked.coupon_area, parse_area_mm2),
         spares=count("--spares", asked.spares, 0),
+        is_cooled=asked.cooled,
     )
 
 

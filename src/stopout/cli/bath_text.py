@@ -7,6 +7,13 @@ import textwrap
 from collections.abc import Iterator
 from typing import TYPE_CHECKING
 
+from stopout.etching.safety import (
+    aid_lines,
+    incidents_of,
+    never_mixed,
+    spill_lines,
+    wear_strictest,
+)
 from stopout.etching.schedule import MEASURE
 from stopout.etching.strength import companion_stock_g_per_l
 from stopout.units import format_duration, format_number, format_roughly
@@ -276,13 +283,21 @@ def hazard_lines(pair: Pair, hazards: tuple[Hazard, ...]) -> Iterator[str]:
     for hazard in hazards:
         word = f" ({hazard.signal})" if hazard.signal else ""
         cautions = " ".join(line.text for line in hazard.cautions)
-        wear = " ".join(line.text for line in hazard.ppe)
-        yield from _hanging("  ", f"{hazard.name}{word}: {cautions} Wear: {wear}", 4)
-        for line in hazard.never_mix:
-            yield from _hanging("    never: ", line.text, 6)
-        if hazard.first_aid:
-            aid = " ".join(line.text for line in hazard.first_aid)
-            yield from _hanging("    first aid: ", aid, 6)
+        yield from _hanging("  ", f"{hazard.name}{word}: {cautions}", 4)
+    wear = "; ".join(item.advice.text for item in wear_strictest(hazards))
+    yield from _hanging("  wear: ", f"{wear}.", 4)
+    for line in never_mixed(hazards):
+        yield from _hanging("  never: ", line.text, 4)
+    yield "First aid"
+    for aid in aid_lines(hazards):
+        yield from _hanging(f"  {aid.route}: ", aid.aid.advice.text, 4)
+    yield "If it goes wrong"
+    for incident in incidents_of(hazards):
+        steps = " ".join(line.text for line in incident.steps)
+        yield from _hanging("  ", f"{incident.title}: {steps}", 4)
+    for line in spill_lines(hazards):
+        yield from _hanging("  ", line.text, 4)
+    yield "Mixing, etching, waste"
     lines = (*pair.etchant.mixing, *pair.advice, *pair.waste, *pair.etchant.waste)
     for line in lines:
         yield from _hanging("  - ", line.text, 4)

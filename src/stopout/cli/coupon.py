@@ -8,13 +8,14 @@ import re
 import sys
 from dataclasses import dataclass
 from pathlib import Path
-from typing import TYPE_CHECKING, Annotated, Any, Literal
+from typing import TYPE_CHECKING, Annotated, Literal
 
 import typer
 
 from stopout.cli.book import BookOption, with_book
 from stopout.cli.output import check_free, write_folder
 from stopout.errors import CouponError, OutputError, StopoutError, UnitError
+from stopout.folders import listed
 
 if TYPE_CHECKING:
     from stopout.planning.coupon import CouponPlan
@@ -110,11 +111,13 @@ def _run(
     folder = out if out is not None else job.parent / f"{job.stem}-coupon-{kind}"
     if not force and (folder / _COUPON_FILE).is_file():
         raise OutputError(f"{folder} holds a coupon already; give --force to replace it, or --out")
-    check_free(folder, replace_with=_COUPON_FILE if force else None)
-    made, summary, files = _make(kind, job, wanted)
-    write_folder(folder, files, replace_with=_COUPON_FILE if force else None)
+    kept = check_free(folder, replace_with=_COUPON_FILE if force else None)
+    made, files = _make(kind, job, wanted)
+    kept += write_folder(folder, files, replace_with=_COUPON_FILE if force else None)
     if as_json:
-        typer.echo(json.dumps(summary, indent=2))
+        typer.echo(files[_COUPON_FILE].decode(), nl=False)
+    for note in () if quiet else kept:
+        print(f"note: {note}.", file=sys.stderr)
     _report(made, folder, show_all=not quiet, on_stdout=not (quiet or as_json))
     if made.plan.is_stopped:
         raise typer.Exit(1)
@@ -139,7 +142,7 @@ def _size_mm(text: str) -> tuple[float, float]:
 
 def _make(
     kind: Literal["clearing", "etch"], path: Path, asked: _Wanted
-) -> tuple[CouponPlan, dict[str, Any], dict[str, bytes]]:
+) -> tuple[CouponPlan, dict[str, bytes]]:
     """Read the job, lay the coupon out, and make the files of its folder."""
     from stopout.artwork import open_outline
     from stopout.cli.knowledge import knowledge_for
@@ -169,7 +172,7 @@ def _make(
         _COUPON_FILE: (json.dumps(summary, indent=2) + "\n").encode(),
         **_files(made),
     }
-    return made, summary, files
+    return made, listed(_COUPON_FILE, files)
 
 
 def _files(made: CouponPlan) -> dict[str, bytes]:

@@ -10,13 +10,14 @@ from collections import Counter
 from collections.abc import Callable, Iterator
 from contextlib import contextmanager
 from pathlib import Path
-from typing import TYPE_CHECKING, Annotated, Any
+from typing import TYPE_CHECKING, Annotated
 
 import typer
 
 from stopout.cli.book import BookOption, NoBookOption, with_book
 from stopout.cli.output import check_free, write_folder
 from stopout.errors import BookError, OutputError
+from stopout.folders import listed
 
 if TYPE_CHECKING:
     from stopout.planning import Plan
@@ -66,25 +67,25 @@ def register(app: typer.Typer) -> None:
         if book is not None and no_book:
             raise BookError("--book and --no-book exclude each other; give one of them")
         folder = out if out is not None else job.parent / f"{job.stem}-plan"
-        _check_folder(folder, force=force)
+        kept = _check_folder(folder, force=force)
         with _progress(show=not quiet) as tell:
-            made, files, summary = _make(
-                job, tell, book, no_book=no_book, allow_outside=allow_outside
-            )
+            made, files = _make(job, tell, book, no_book=no_book, allow_outside=allow_outside)
             tell("writing the plan folder")
-            write_folder(folder, files, replace_with=_PLAN_FILE if force else None)
+            kept += write_folder(folder, files, replace_with=_PLAN_FILE if force else None)
         if as_json:
-            typer.echo(json.dumps(summary, indent=2))
+            typer.echo(files[_PLAN_FILE].decode(), nl=False)
+        for note in () if quiet else kept:
+            print(f"note: {note}.", file=sys.stderr)
         _report(made, folder, show_all=not quiet, on_stdout=not (quiet or as_json))
         if made.is_stopped:
             raise typer.Exit(1)
 
 
-def _check_folder(folder: Path, *, force: bool) -> None:
-    """Refuse a folder that exists, before any work is done."""
+def _check_folder(folder: Path, *, force: bool) -> tuple[str, ...]:
+    """Refuse a folder that may not be written, before any work is done."""
     if not force and folder.is_dir() and (folder / _PLAN_FILE).is_file():
         raise OutputError(f"{folder} holds a plan already; give --force to replace it, or --out")
-    check_free(folder, replace_with=_PLAN_FILE if force else None)
+    return check_free(folder, replace_with=_PLAN_FILE if force else None)
 
 
 def _make(
@@ -94,7 +95,7 @@ def _make(
     *,
     no_book: bool,
     allow_outside: bool,
-) -> tuple[Plan, dict[str, bytes], dict[str, Any]]:
+) -> tuple[Plan, dict[str, bytes]]:
     """Read the job and its artwork, plan it, and make the files of its folder."""
     tell("reading the job")
     from stopout.errors import ArtworkError
@@ -133,7 +134,7 @@ def _make(
     from stopout.cli.sheet import sheet_files
 
     files |= sheet_files(made, date=datetime.date.today().isoformat())
-    return made, files, summary
+    return made, listed(_PLAN_FILE, files)
 
 
 def _check_inside(path: Path, job: Job) -> None:

@@ -67,14 +67,15 @@ def register(app: typer.Typer) -> None:
         ] = _Profile.GAUSSIAN,
         mark: Annotated[
             str | None,
-            typer.Option(metavar="LENGTH", help="Measured mark along x; left out: reckoned."),
+            typer.Option(metavar="LENGTH", help="Measured mark along x (of a line along y)."),
         ] = None,
         mark_y: Annotated[
             str | None,
-            typer.Option(metavar="LENGTH", help="Measured mark along y; left out: as along x."),
+            typer.Option(metavar="LENGTH", help="Measured mark along y; left out: by the spot."),
         ] = None,
         dose_ratio: Annotated[
-            float | None, typer.Option(help="Line dose / threshold line dose; left out: 2.")
+            float | None,
+            typer.Option(help="Dose / threshold across the wider axis; left out: 2."),
         ] = None,
         step: Annotated[
             str | None,
@@ -111,7 +112,10 @@ def register(app: typer.Typer) -> None:
         Example: stopout spacing --spot 0.17mm --spot-y 0.12mm --spot-means 1/e2 --step 0.0125mm
         """
         widths = _pair("--spot", spot, spot_y)
-        marks = None if mark is None and mark_y is None else _pair("--mark", mark, mark_y)
+        marks = (
+            None if mark is None else _length("--mark", mark),
+            None if mark_y is None else _length("--mark-y", mark_y),
+        )
         ratio = None if dose_ratio is None else _number("--dose-ratio", dose_ratio, 1.0, 1000.0)
         if not 0 <= accumulation <= 1:
             raise StopoutError(
@@ -135,10 +139,11 @@ def register(app: typer.Typer) -> None:
 
         tables = {along: spacing_table(case) for along, case in cases.items()}
         chosen = tables[line_direction.value]
+        cautions = (*chosen.cautions, *_unlike_spot(cases, marks))
         focus = None
         if wavelength is not None:
             nm = _positive("--wavelength", wavelength, parse_wavelength_nm)
-            focus = _focus(chosen, nm, _number("--m2", m2, 1.0, 1e4, or_equal=True))
+            focus = _focus(tables, nm, _number("--m2", m2, 1.0, 1e4, or_equal=True))
         if picture is not None:
             from stopout.pictures.dose import dose_png
 
@@ -146,10 +151,10 @@ def register(app: typer.Typer) -> None:
         if as_json:
             import json
 
-            typer.echo(json.dumps(_plain(chosen, tables, focus, picture), indent=2))
+            typer.echo(json.dumps(_plain(chosen, tables, cautions, focus, picture), indent=2))
         else:
             typer.echo("\n".join(_printed(chosen, focus, is_ideal=m2 == 1)))
-        for caution in chosen.cautions:
+        for caution in cautions:
             typer.echo(f"caution: {caution}", err=True)
 
 
@@ -157,7 +162,7 @@ def _cases(
     widths: tuple[float, float],
     means: Literal["1/e2", "fwhm", "d4sigma"],
     is_uniform: bool,
-    marks: tuple[float, float] | None,
+    marks: tuple[float | None, float | None],
     shared: dict[str, Any],
 ) -> dict[str, FillCase]:
     """Return the case of each line direction: lines along x lie apart in y, and the reverse."""
@@ -175,16 +180,62 @@ def _cases(
         spot = UniformSpot(side_mm=(side_mm(widths[0], means), side_mm(widths[1], means)))
     else:
         spot = GaussianSpot(radius_mm=(radius_mm(widths[0], means), radius_mm(widths[1], means)))
+        marks = _both_marks(marks, spot.radius_mm)
     alongs: tuple[tuple[Literal["x", "y"], int], ...] = (("x", 1), ("y", 0))
     return {
         along: FillCase(
             spot=spot,
             line_direction=along,
-            mark_across_mm=None if marks is None else marks[axis],
+            mark_across_mm=marks[axis],
             **shared,
         )
         for along, axis in alongs
     }
+
+
+def _both_marks(
+    marks: tuple[float | None, float | None], radius_mm: tuple[float, float]
+) -> tuple[float | None, float | None]:
+    """Return the marks along x and y: where one is given, the spot and one threshold give both."""
+    from stopout.clearing.mark import mark_beside
+
+    x, y = marks
+    if (x is None) == (y is None) or max(x or 0.0, y or 0.0) > 6 * min(radius_mm):
+        return marks
+    if x is not None:
+        return x, mark_beside(radius_mm, axis=0, mark_mm=x) or None
+    return mark_beside(radius_mm, axis=1, mark_mm=y or 0.0) or None, y
+
+
+def _unlike_spot(
+    cases: dict[str, FillCase], marks: tuple[float | None, float | None]
+) -> tuple[str, ...]:
+    """Hold two given marks against the pair that the spot makes.
+
+    Raises
+    ------
+    StopoutError
+        If an axis is off by a factor of two or more.
+    """
+    from stopout.clearing.mark import hold_against_spot
+    from stopout.clearing.spot import GaussianSpot
+    from stopout.values import Measured
+
+    spot, (x, y) = cases["x"].spot, marks
+    if x is None or y is None or not isinstance(spot, GaussianSpot):
+        return ()
+    check = hold_against_spot((Measured(value=x), Measured(value=y)), spot.radius_mm)
+    if not check.is_told:
+        return ()
+    pair = " x ".join(f"{axis:.3f}" for axis in check.expected_mm)
+    words = (
+        f"a mark of {x:.3f} x {y:.3f} mm is not one that this spot makes: for the same mean it "
+        f"would be {pair} mm"
+    )
+    if check.is_stop:
+        raise StopoutError(f"{words}; check mark, spot and what the spot's width means")
+    swapped = "exchange --mark and --mark-y" if check.is_swapped else "measure both ways again"
+    return (f"{words}; {swapped}",)
 
 
 def _pair(name: str, along_x: str | None, along_y: str | None) -> tuple[float, float]:
@@ -231,21 +282,23 @@ def _number(name: str, value: float, low: float, high: float, *, or_equal: bool 
     return value
 
 
-def _focus(table: SpacingTable, wavelength_nm: float, m2: float) -> FocusStep | None:
+def _focus(tables: dict[str, SpacingTable], wavelength_nm: float, m2: float) -> FocusStep | None:
     """Return what the focus has to hold; None for a uniform spot, which has no such law."""
     from stopout.clearing.focus import focus_step
     from stopout.clearing.spot import GaussianSpot
 
-    if not isinstance(table.case.spot, GaussianSpot):
+    spot = tables["x"].case.spot
+    if not isinstance(spot, GaussianSpot):
         return None
-    return focus_step(
-        table.case.spot, wavelength_nm=wavelength_nm, dose_ratio=table.dose_ratio, m2=(m2, m2)
-    )
+    # Lines along y are measured across x, and the reverse.
+    ratios = (tables["y"].dose_ratio, tables["x"].dose_ratio)
+    return focus_step(spot, wavelength_nm=wavelength_nm, dose_ratios=ratios, m2=(m2, m2))
 
 
 def _plain(
     table: SpacingTable,
     tables: dict[str, SpacingTable],
+    cautions: tuple[str, ...],
     focus: FocusStep | None,
     picture: Path | None,
 ) -> dict[str, Any]:
@@ -263,7 +316,7 @@ def _plain(
         "overlap_of": "the mark across the lines",
         "widest_mm": _six(table.widest_mm),
         "reason": table.reason,
-        "cautions": list(table.cautions),
+        "cautions": list(cautions),
         "focus": None
         if focus is None
         else {

@@ -21,6 +21,7 @@ from stopout.etching.amounts import (
 )
 from stopout.etching.bath_findings import floor_findings
 from stopout.etching.bath_use import BathUse
+from stopout.etching.ceilings import CEILING
 from stopout.etching.checks import (
     check_depth,
     check_finish,
@@ -52,11 +53,11 @@ from stopout.etching.rate import (
 )
 from stopout.etching.records import (
     Advice,
+    BenchCeilings,
+    Ceilings,
     Companion,
     Etchant,
     Finish,
-    Hazard,
-    Limit,
     Material,
     Neutraliser,
     Pair,
@@ -66,10 +67,28 @@ from stopout.etching.records import (
     ResistLimit,
     Sourced,
     Species,
-    Statement,
 )
 from stopout.etching.remedies import Remedies
 from stopout.etching.result import EtchPlan, Mixing, Neutralising, Origin, Pour
+from stopout.etching.safety import (
+    DOES_NOT_ARISE,
+    ROUTES,
+    Aid,
+    AidLine,
+    FirstAid,
+    Hazard,
+    Incident,
+    Limit,
+    Route,
+    Statement,
+    Wear,
+    aid_lines,
+    aid_strictest,
+    incidents_of,
+    never_mixed,
+    spill_lines,
+    wear_strictest,
+)
 from stopout.etching.schedule import Check, Remaining, check_schedule, remaining_time
 from stopout.etching.strength import (
     BathStrength,
@@ -84,12 +103,19 @@ from stopout.etching.strength import (
 from stopout.etching.words import resist_values
 
 __all__ = [
+    "CEILING",
+    "DOES_NOT_ARISE",
     "FARADAY_C_PER_MOL",
     "HALF_LIFE_DAYS",
+    "ROUTES",
     "Advice",
+    "Aid",
+    "AidLine",
     "Batch",
     "BathStrength",
     "BathUse",
+    "BenchCeilings",
+    "Ceilings",
     "Cell",
     "Check",
     "Companion",
@@ -99,8 +125,10 @@ __all__ = [
     "Etchant",
     "Faded",
     "Finish",
+    "FirstAid",
     "GasFlow",
     "Hazard",
+    "Incident",
     "Limit",
     "Material",
     "Mixing",
@@ -117,11 +145,15 @@ __all__ = [
     "Remedies",
     "Resist",
     "ResistLimit",
+    "Route",
     "Sludge",
     "Sourced",
     "Species",
     "Statement",
+    "Wear",
     "ageing_factor",
+    "aid_lines",
+    "aid_strictest",
     "arrhenius_ratio",
     "bath_cover_l",
     "bath_l",
@@ -149,10 +181,12 @@ __all__ = [
     "gravity_from_baume",
     "hazard_ids",
     "hydrogen_ml_per_min",
+    "incidents_of",
     "mean_depth_mm",
     "mixing_rise_k",
     "molar_volume_l",
     "neutraliser_g",
+    "never_mixed",
     "plan_etch",
     "rate_um_per_min",
     "rate_um_per_min_bryce_1995",
@@ -163,8 +197,10 @@ __all__ = [
     "resist_values",
     "slot_section_mm2",
     "slot_width_mm",
+    "spill_lines",
     "table_etch_factor",
     "undercut_mm",
     "undercut_spread_mm",
     "water_density_g_per_ml",
+    "wear_strictest",
 ]

@@ -8,12 +8,16 @@ from stopout.etching import amounts
 from stopout.etching.bath_use import GAP_MM, TrayFit
 from stopout.etching.records import Pair
 from stopout.etching.result import EtchPlan
+from stopout.units import format_number
 from stopout.values import Finding, Level
 
 __all__ = ["bath_findings", "floor_findings", "gas_findings", "tray_findings"]
 
 # Trade depths of plates that are filled with paint, published by a maker of such plates.
 FILLED_DEPTH_MM = (0.18, 0.51)
+# With less bath than this over the floor of its tray a piece on its support is not covered once the
+# bath moves. Our own rule; 15 mm are planned.
+_LEAST_DEPTH_MM = 8.0
 # Warmer than this, fresh lye eats paint and spits. Our own rule.
 _HOT_MIX_DEGC = 50.0
 # With less of the blank's thickness left than this share, the plate may bend or be pierced where
@@ -91,11 +95,6 @@ def _cover(pair: Pair, plan: EtchPlan) -> tuple[Finding, ...]:
     )
 
 
-def _depth_mm(plan: EtchPlan) -> float:
-    width, height = plan.pour.tray_mm
-    return 1e6 * plan.bath_fill_l / (width * height)
-
-
 def _too_small(plan: EtchPlan) -> tuple[Finding, ...]:
     """Where the job says how much bath there is: whether it is enough."""
     pour, found = plan.pour, []
@@ -116,19 +115,42 @@ def _too_small(plan: EtchPlan) -> tuple[Finding, ...]:
                 ),
             )
         )
-    if plan.bath_fill_l < pour.cover_l * (1.0 - 1e-9):
-        found.append(
-            Finding(
-                code="bath-shallow",
-                level=Level.CAUTION,
-                message=(
-                    f"{plan.bath_fill_l:g} L stand only {_depth_mm(plan):.0f} mm deep in a tray of "
-                    f"{pour.tray_mm[0]:g} x {pour.tray_mm[1]:g} mm"
-                ),
-                remedy=f"Pour {pour.cover_l:.3g} L, or use a smaller tray.",
-            )
-        )
-    return tuple(found)
+    return (*found, *_shallow(plan))
+
+
+def _shallow(plan: EtchPlan) -> tuple[Finding, ...]:
+    """Whether the bath stands over the pieces: not to be covered at all is a stop."""
+    pour = plan.pour
+    open_mm2 = plan.etched_area_mm2 / plan.quantity * pour.at_once
+    floor_mm2 = pour.tray_mm[0] * pour.tray_mm[1]
+    where = f"in a tray of {pour.tray_mm[0]:g} x {pour.tray_mm[1]:g} mm"
+    if not floor_mm2:
+        # Nothing is known of the tray, but it cannot be smaller than what is open to the bath.
+        floor_mm2, where = open_mm2, "even in a tray no larger than the open metal"
+    deep_mm = 1e6 * plan.bath_fill_l / floor_mm2 if floor_mm2 else math.inf
+    if deep_mm >= amounts.COVER_MM * (1.0 - 1e-9):
+        return ()
+    is_bare = deep_mm < _LEAST_DEPTH_MM
+    return (
+        Finding(
+            code="bath-bare" if is_bare else "bath-shallow",
+            level=Level.STOP if is_bare else Level.CAUTION,
+            message=(
+                f"{plan.bath_fill_l:g} L stand only {_two(deep_mm)} mm deep {where}"
+                + (": the piece is not covered, and boils dry in places" if is_bare else "")
+            ),
+            remedy=f"Pour {_up(1e-6 * floor_mm2 * amounts.COVER_MM)} L, or use a smaller tray.",
+        ),
+    )
+
+
+def _two(value: float) -> str:
+    return format_number(float(f"{value:.2g}"))
+
+
+def _up(litres: float) -> str:
+    """Litres rounded up: what is followed to the letter must be enough."""
+    return format_number(math.ceil(1000.0 * litres - 1e-6) / 1000.0)
 
 
 def _capacity(pair: Pair, plan: EtchPlan) -> tuple[Finding, ...]:

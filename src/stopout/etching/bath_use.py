@@ -35,6 +35,8 @@ class BathUse:
         Cleared area of the coupon that is etched in the same bath [mm^2].
     spares : int
         Pieces etched besides the quantity.
+    is_cooled : bool
+        True where the vessel is cooled while the etch goes on.
     """
 
     ident: str = ""
@@ -45,6 +47,7 @@ class BathUse:
     stock: BathStrength | None = None
     coupon_area_mm2: float = 0.0
     spares: int = 0
+    is_cooled: bool = False
 
 
 FRESH = BathUse()

@@ -9,6 +9,7 @@ from stopout.errors import PlanError
 from stopout.etching import amounts
 from stopout.etching.bath_findings import bath_findings, gas_findings, tray_findings
 from stopout.etching.bath_use import FRESH, BathUse, TrayFit, fit_tray
+from stopout.etching.ceilings import ceiling_findings, planned_rise_k
 from stopout.etching.checks import check_pair_use
 from stopout.etching.electrolytic import (
     Cell,
@@ -19,7 +20,7 @@ from stopout.etching.electrolytic import (
     cell_values,
     plan_current,
 )
-from stopout.etching.gas import GasFlow, gas_flow, wall_peak_ratio, warming_ratio
+from stopout.etching.gas import gas_flow, wall_peak_ratio, warming_ratio
 from stopout.etching.pouring import (
     Load,
     batches_of,
@@ -48,7 +49,7 @@ def plan_etch(
     depth_mm: float,
     etch_factor: Measured | None,
     rate_um_per_min: Measured | None,
-    rise_k: float,
+    rise_k: float | None,
     opening_area_mm2: float,
     opening_edge_mm: float,
     opening_parts: int,
@@ -71,8 +72,10 @@ def plan_etch(
         The metal in its etchant, from the tables.
     strength : BathStrength
         The bath's strength, from `bath_strength`.
-    temperature_degc, depth_mm, rise_k : float
-        Bath temperature, depth at the open floor, and how much the bath may warm.
+    temperature_degc, depth_mm : float
+        Bath temperature, and depth at the open floor.
+    rise_k : float or None
+        How much the bath may warm; None: 10 K, or what the pair's ceiling leaves.
     etch_factor, rate_um_per_min : Measured or None
         As the job file or the shop book has them; None takes the table's.
     opening_area_mm2, opening_edge_mm, opening_parts, opening_holes : float, float, int, int
@@ -102,6 +105,8 @@ def plan_etch(
     PlanError
         If a number cannot be right at all (a depth of zero, a negative area).
     """
+    is_rise_said = rise_k is not None
+    rise_k = planned_rise_k(rise_k, pair.ceilings, temperature_degc)
     _refuse_nonsense(
         depth_mm=depth_mm, rise_k=rise_k, opening_area_mm2=opening_area_mm2, quantity=quantity
     )
@@ -151,7 +156,9 @@ def plan_etch(
     peak = wall_peak_ratio(**opening) * warming_ratio(  # type: ignore[arg-type]
         pair, temperature_degc=temperature_degc, rise_k=rise_k, agitation=agitation
     )
-    flow = _flow(pair, load, fit, use, gas_l_per_g, time_s, peak * rate.high / rate.value)
+    together_g = _together_g(load, fit, use)
+    peak *= rate.high / rate.value
+    flow = gas_flow(pair, gas_l=together_g * gas_l_per_g, time_s=time_s, peak_ratio=peak)
     ceiling = amounts.ceiling_g_per_l(pair, strength.g_per_l)
     water = water_l(strength, fill)
     mixing_rise = mixing_rise_k(pair.etchant, strength.g_per_l * fill, water)
@@ -174,6 +181,8 @@ def plan_etch(
         strength=strength,
         temperature_degc=temperature_degc,
         rise_k=rise_k,
+        is_rise_said=is_rise_said,
+        heat_kj_per_min=together_g * heat_kj_per_g * peak / (time_s / 60.0),
         agitation=agitation,
         quantity=quantity,
         rate_low_um_per_min=rate.low,
@@ -273,19 +282,11 @@ def _electro(
     return electro, cell_pair(pair, electro, plates_out=cell.plates_out)
 
 
-def _flow(
-    pair: Pair,
-    load: Load,
-    fit: TrayFit,
-    use: BathUse,
-    gas_l_per_g: float,
-    time_s: float,
-    peak_ratio: float,
-) -> GasFlow:
-    # Where the job does not say how many lie in the bath together, all of them may.
+def _together_g(load: Load, fit: TrayFit, use: BathUse) -> float:
+    """Metal of the pieces that lie in the bath together [g]."""
+    # Where the job does not say how many do, all of them may.
     is_said = use.tray_mm is not None or use.plates_at_once is not None
-    together_g = load.piece_g * (fit.at_once if is_said else load.pieces)
-    return gas_flow(pair, gas_l=together_g * gas_l_per_g, time_s=time_s, peak_ratio=peak_ratio)
+    return load.piece_g * (fit.at_once if is_said else load.pieces)
 
 
 def _stock_findings(plan: EtchPlan) -> tuple[Finding, ...]:
@@ -321,6 +322,7 @@ def _with_words(
         plan,
         values=(rate.stated, factor, *stated_values(pair, plan)),
         findings=(
+            *ceiling_findings(pair, plan),
             *rate.findings,
             *check_pair_use(pair, temperature_degc=plan.temperature_degc, depth_mm=plan.depth_mm),
             *bath_findings(pair, plan),

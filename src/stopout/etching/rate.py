@@ -164,12 +164,25 @@ def _into_range(
     pair: Pair, reference: RateReference, temperature_degc: float, strength_g_per_l: float
 ) -> tuple[float, float, tuple[Finding, ...]]:
     """Temperature and strength held to the stated range, with a stop for what was outside it."""
+    strongest = pair.ceilings.strength_g_per_l
     kinds = (
-        ("temperature", temperature_degc, reference.temperature_range_degc, "degC"),
-        ("strength", strength_g_per_l, reference.strength_range_g_per_l, "g/L"),
+        (
+            "temperature",
+            temperature_degc,
+            reference.temperature_range_degc,
+            "degC",
+            pair.ceilings.temperature_degc.value,
+        ),
+        (
+            "strength",
+            strength_g_per_l,
+            reference.strength_range_g_per_l,
+            "g/L",
+            math.inf if strongest is None else strongest.value,
+        ),
     )
     held, findings = [], []
-    for name, value, (low, high), unit in kinds:
+    for name, value, (low, high), unit, ceiling in kinds:
         held.append(min(max(value, low), high))
         # A strength given in degrees or per cent need not hit the end of a range to the digit.
         if low * (1.0 - 1e-3) <= value <= high * (1.0 + 1e-3):
@@ -182,7 +195,7 @@ def _into_range(
                     f"no etch rate is known for {pair.material.name} in {pair.etchant.name} at "
                     f"{value:.4g} {unit}; the sources cover {low:.4g} to {high:.4g} {unit}"
                 ),
-                remedy=_range_remedy(value < low, low, high, unit),
+                remedy=_range_remedy(value < low, low, min(high, ceiling), unit),
             )
         )
     return held[0], held[1], tuple(findings)

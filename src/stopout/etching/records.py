@@ -14,11 +14,11 @@ from stopout.values import Grade, Kind, Level
 
 __all__ = [
     "Advice",
+    "BenchCeilings",
+    "Ceilings",
     "Companion",
     "Etchant",
     "Finish",
-    "Hazard",
-    "Limit",
     "Material",
     "Neutraliser",
     "Pair",
@@ -28,7 +28,6 @@ __all__ = [
     "ResistLimit",
     "Sourced",
     "Species",
-    "Statement",
 ]
 
 
@@ -201,6 +200,36 @@ class Etchant:
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
+class BenchCeilings:
+    """What a bench may do at once, whatever the bath: past it the work is an industrial line's.
+
+    `boiling_room_k` is how far below the boiling point of water the warmest bath stays.
+    """
+
+    volume_l: Sourced
+    flammable_gas_l_per_min: Sourced
+    heat_kj_per_min: Sourced
+    current_a: Sourced
+    boiling_room_k: Sourced
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class Ceilings:
+    """What no measured rate, no table of a shop's own and no option lifts.
+
+    `temperature_degc` is that of the bath when the piece goes in, `warmest_degc` that after the
+    allowed rise, `rise_k` what a bath that is not cooled may take. `strength_g_per_l` None means
+    that the density data alone bound the strength.
+    """
+
+    temperature_degc: Sourced
+    warmest_degc: Sourced
+    rise_k: Sourced
+    bench: BenchCeilings
+    strength_g_per_l: Sourced | None = None
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
 class RateReference:
     """A stated etch rate and the range in which it may be scaled.
 
@@ -259,6 +288,7 @@ class Pair:
     heat_capacity_kj_per_l_k: Sourced
     hot_paint_degc: Sourced
     paint_depth_mm: Sourced
+    ceilings: Ceilings
     capacity_share: Sourced | None = None
     gas: str = ""
     gas_lower_flammable_fraction: Sourced | None = None
@@ -315,41 +345,6 @@ class Resist:
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
-class Limit:
-    """A named limit of a hazard: an exposure limit, a flammable limit, a flash point."""
-
-    name: str
-    value: Sourced
-
-
-@dataclass(frozen=True, slots=True, kw_only=True)
-class Hazard:
-    """What a chemical or a beam can do, and what guards against it.
-
-    `statements` and `precautions` are codes of the statements table; `signs` are ISO 7010
-    register numbers. `arises` names the steps at which the hazard is met: coating, clearing,
-    mixing, etching, rinsing, stripping, waste.
-    """
-
-    ident: str
-    name: str
-    cas: str
-    signal: Literal["Danger", "Warning", ""]
-    pictograms: tuple[str, ...]
-    statements: tuple[str, ...]
-    precautions: tuple[str, ...]
-    classification: Advice
-    arises: tuple[str, ...]
-    signs: tuple[str, ...] = ()
-    cautions: tuple[Advice, ...] = ()
-    ppe: tuple[Advice, ...] = ()
-    first_aid: tuple[Advice, ...] = ()
-    storage: tuple[Advice, ...] = ()
-    never_mix: tuple[Advice, ...] = ()
-    limits: tuple[Limit, ...] = ()
-
-
-@dataclass(frozen=True, slots=True, kw_only=True)
 class Finish:
     """What covers a blank as bought, and what has to come off before the resist goes on.
 
@@ -362,16 +357,6 @@ class Finish:
     message: str
     remedy: str
     steps: tuple[Advice, ...] = ()
-
-
-@dataclass(frozen=True, slots=True, kw_only=True)
-class Statement:
-    """A hazard or precautionary statement by its code."""
-
-    code: str
-    text: str
-    kind: Kind
-    source: str
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)

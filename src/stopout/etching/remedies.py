@@ -55,6 +55,7 @@ class Remedies:
         top = min(
             [
                 self.pair.hot_paint_degc.value,
+                self.pair.ceilings.warmest_degc.value - self.rise_k,
                 *([] if limit.max_degc is None else [limit.max_degc.value - self.rise_k]),
             ]
         )

@@ -107,6 +107,10 @@ class EtchPlan:
     gas_ml_per_min, air_l_per_min
         Mean flow of gas over the etch, and the air that keeps it at a quarter of its lower
         flammable limit (no safety factor); None where the gas does not burn or there is none.
+    is_rise_said
+        True where the job says how much the bath may warm.
+    heat_kj_per_min
+        Heat of the pieces in the bath together, at the peak of the etch.
     metal_per_piece_g
         The loss of weight of one piece: weighing is the shop's best gauge of mean depth.
     mixing_rise_k
@@ -138,6 +142,8 @@ class EtchPlan:
     strength: BathStrength
     temperature_degc: float
     rise_k: float
+    is_rise_said: bool
+    heat_kj_per_min: float
     agitation: str
     quantity: int
     rate_low_um_per_min: float

@@ -20,9 +20,6 @@ __all__ = [
     "stated_values",
 ]
 
-# The default of `etch.rise` in the job file.
-_DEFAULT_RISE_K = 10.0
-
 
 def sourced_stated(name: str, value: Sourced) -> Stated:
     """A value of the tables as the plan states it, its range included."""
@@ -132,13 +129,12 @@ def _companion_values(etchant: Etchant) -> list[tuple[str, Sourced | None]]:
 
 
 def _rise_stated(plan: EtchPlan) -> Stated:
-    # A job that writes the default out cannot be told from one that leaves it out.
-    is_default = plan.rise_k == _DEFAULT_RISE_K
+    is_default = not plan.is_rise_said
     return Stated(
         name="rise that the bath may take",
         value=with_unit(plan.rise_k, "K"),
         kind="practice" if is_default else "given",
-        source="the job file's default; our own rule" if is_default else "job file",
+        source="left out, the default; our own rule" if is_default else "job file",
     )
 
 
@@ -246,8 +242,9 @@ def gas_findings(pair: Pair, plan: EtchPlan) -> tuple[Finding, ...]:
     )
     remedy = "Open tray, never a lid; extraction or outdoors; no flame, spark or thinner near it."
     if plan.air_l_per_min is not None:
+        blown = plan.flow.ventilation_l_per_min or 10.0 * plan.air_l_per_min
         remedy += (
-            f" {plan.air_l_per_min:.3g} L/min of air keeps it at a quarter of its lower flammable "
-            "limit if perfectly mixed; allow ten times that."
+            f" Move at least {blown:.3g} L/min of air: {blown / plan.air_l_per_min:.2g} times what "
+            "would keep it at a quarter of its lower flammable limit if all were mixed."
         )
     return (Finding(code="gas", level=Level.CAUTION, message=message, remedy=remedy),)

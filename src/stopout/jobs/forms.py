@@ -44,6 +44,7 @@ __all__ = [
     "Place",
     "Row",
     "ShownPart",
+    "Switch",
     "Text",
     "WithSpread",
     "WrongValueError",
@@ -230,6 +231,31 @@ class Figure(Form):
 
 
 @dataclass(frozen=True, slots=True)
+class Switch(Form):
+    """true, false, or one word."""
+
+    word: str
+
+    def read(self, value: Any) -> bool | str:
+        if isinstance(value, bool) or value == self.word:
+            found: bool | str = value
+            return found
+        raise WrongValueError(
+            (
+                (),
+                f"{shown(value)} is none of its words; write true or false, without quotes, or "
+                f'"{self.word}"',
+            )
+        )
+
+    def schema(self) -> dict[str, Any]:
+        return {"enum": [True, False, self.word]}
+
+    def words(self) -> str:
+        return f'`true`, `false` or `"{self.word}"`'
+
+
+@dataclass(frozen=True, slots=True)
 class Count(Form):
     """A whole number between two others."""
 
@@ -365,7 +391,7 @@ class AxesMeasured(Form):
         if not isinstance(value, list):
             round_ = self.each.read(value)
             return round_, round_
-        like = '["0.10 mm", "0.07 mm"] or [["0.10 mm", "0.005 mm"], ["0.07 mm", "0.004 mm"]]'
+        like = '["0.10 mm", "0.087 mm"] or [["0.10 mm", "0.005 mm"], ["0.087 mm", "0.004 mm"]]'
         x, y = _each(_items(value, 2, f"one value or a list of x and y: {like}"), self.each.read)
         return x, y
 

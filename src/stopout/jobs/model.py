@@ -9,7 +9,7 @@ from __future__ import annotations
 
 from typing import Annotated, Any, Literal
 
-from pydantic import BaseModel, ConfigDict, Field
+from pydantic import ConfigDict, Field
 
 from stopout.jobs.forms import (
     FARTHEST,
@@ -27,6 +27,8 @@ from stopout.jobs.forms import (
     Text,
     WithSpread,
 )
+from stopout.jobs.machine_table import KeepOutTable, MachineTable
+from stopout.jobs.table import Table
 from stopout.planning.job import Shows, Strength
 from stopout.values import Measured
 
@@ -91,17 +93,18 @@ _FONT_FILE = Text(
     kind="file names: TTF, OTF, TTC or OTC",
 )
 
+_LEFT_OUT = Text(
+    pattern=r"^@?[A-Za-z][A-Za-z-]*$",
+    like='the name of an element or property as the refusal gives it, such as "filter"',
+    longest=40,
+    kind="names of elements and properties",
+)
+
 
 def _key(meaning: str, default: Any = ..., *, example: Any = None) -> Any:
     """A key of the job file; required where no default is given, None where none is needed."""
     shown = default if example is None else example
     return Field(default, description=meaning, examples=[shown])
-
-
-class Table(BaseModel):
-    """Base of the tables: nothing but the keys named, each assignment validated."""
-
-    model_config = ConfigDict(extra="forbid", strict=True, validate_assignment=True)
 
 
 class JobTable(Table):
@@ -177,6 +180,11 @@ class ArtworkTable(Table):
         "Font files for lettering in the artwork, from the job file's folder",
         [],
         example=["quay-sans.ttf"],
+    )
+    leave_out: Annotated[tuple[str, ...], Listed(_LEFT_OUT, 50)] = _key(
+        "Elements and properties of an SVG that cannot be read and that the piece is made without",
+        [],
+        example=["filter", "image"],
     )
 
 
@@ -294,74 +302,7 @@ class CoatTable(Table):
     power: Power | None = _key("Instead of clearing.power", None, example="30 %")
     speed: Speed | None = _key("Instead of clearing.speed", None, example="20 mm/s")
     passes: Passes | None = _key("Instead of clearing.passes", None, example=1)
-    mark: Mark | None = _key("Instead of clearing.mark", None, example=["0.10 mm", "0.07 mm"])
-
-
-class KeepOutTable(Table):
-    """A part of the bed that no motion may enter."""
-
-    box: Annotated[tuple[float, float, float, float], Row(AnyLength, 4)] = _key(
-        "Left, bottom, right, top, from the bed's corner",
-        example=["0 mm", "0 mm", "20 mm", "15 mm"],
-    )
-
-
-class MachineTable(Table):
-    """The laser machine."""
-
-    spot: Annotated[tuple[float, float], Row(_BEAM, or_one=True)] = _key(
-        "The beam's full widths along x and y in the sense of spot_means; one value: round",
-        example=["0.17 mm", "0.12 mm"],
-    )
-    spot_means: Literal["1/e2", "fwhm", "d4sigma"] = _key(
-        "How the spot's width is meant", example="1/e2"
-    )
-    wavelength: Annotated[float, Amount("wavelength", at_least="100 nm", at_most="20 um")] = _key(
-        "The laser's wavelength", example="450 nm"
-    )
-    power: Annotated[float, Amount("power", above="0 W", at_most="10000 W")] = _key(
-        "The optical power at full power", example="5.5 W"
-    )
-    top_speed: Speed = _key("The speed that no move exceeds", example="100 mm/s")
-    acceleration: Annotated[
-        float, Amount("acceleration", above="0 mm/s^2", at_most="1000000 mm/s^2")
-    ] = _key("The acceleration along the path", example="800 mm/s^2")
-    cornering: Length = _key("How far a corner may be rounded at speed", "0.01 mm")
-    step: Annotated[float, Amount("length", at_least="0.0001 mm", at_most="1 mm")] = _key(
-        "One motor step", example="0.0125 mm"
-    )
-    bed: Annotated[tuple[float, float], Row(_ABOVE_0_MM)] = _key(
-        "The bed's width and depth", example=["400 mm", "400 mm"]
-    )
-    blank_at: Annotated[tuple[float, float], Row(AnyLength)] | None = _key(
-        "The blank's corner from the bed's corner; left out: the blank is centred on the bed, and "
-        "the sheet says so",
-        None,
-        example=["30 mm", "30 mm"],
-    )
-    power_word: Annotated[float, Figure(at_most=1_000_000)] = _key(
-        "The S word that means full power; a fraction of power is that fraction of it", 1000
-    )
-    beam_on: Annotated[
-        str,
-        # M0, M1, M2 and M30 stop the program and M5 ends the beam (ISO 6983-1).
-        Text(
-            pattern=r"^M(?!0*([0125]|30)$)[0-9]{1,3}$",
-            like="the code that enables the beam, M and a number but not M0, M1, M2, M5 or M30, "
-            'such as "M3"',
-            longest=40,
-            kind="word-address code",
-        ),
-    ] = _key("The code that enables the beam; M5 always ends it", "M3")
-    power_follows_speed: bool = _key(
-        "true: S words follow the planned speed along the path; false: constant S, slower outlines",
-        True,
-    )
-    pointer: Annotated[float, Amount("fraction", at_least="0 %", at_most="100 %")] = _key(
-        "The power for tracing the bounds; above a tenth of the threshold dose the plan stops",
-        "0 %",
-    )
-    keep_out: list[KeepOutTable] = _key("Clamps and the like, any number", [])
+    mark: Mark | None = _key("Instead of clearing.mark", None, example=["0.10 mm", "0.087 mm"])
 
 
 class ClearingTable(Table):
@@ -371,12 +312,15 @@ class ClearingTable(Table):
     speed: Speed = _key("The speed along the lines", example="20 mm/s")
     passes: Passes = _key("How often each line is run", 1)
     mark: Mark | None = _key(
-        "The cleared width along x and y as measured; left out: from the spot at dose ratio 2",
+        "The cleared width along x (of a line along y) and along y as measured; left out: from "
+        "the shop book, else from the spot at dose ratio 2",
         None,
-        example=["0.10 mm", "0.07 mm"],
+        example=["0.10 mm", "0.087 mm"],
     )
     dose_ratio: Annotated[float, Figure(above=1, at_most=1000)] | None = _key(
-        "Line dose over threshold line dose, instead of mark", None, example=2.0
+        "Line dose over threshold line dose across the spot's wider axis, instead of mark",
+        None,
+        example=2.0,
     )
     spacing: Annotated[float | None, AutoOr(_ABOVE_0_MM)] = _key(
         "The distance between lines; auto: by the spacing rule", "auto"
@@ -402,8 +346,12 @@ class EtchTable(Table):
         Annotated[Measured, WithSpread(Amount("rate", above="0 um/min", at_most="10000 um/min"))]
         | None
     ) = _key("The etch rate as measured; likewise", None, example="2.3 um/min")
-    rise: Annotated[float, Amount("temperature difference", above="0 K", at_most="100 K")] = _key(
-        "How much the bath may warm", "10 K"
+    rise: (
+        Annotated[float, Amount("temperature difference", above="0 K", at_most="100 K")] | None
+    ) = _key(
+        "How much the bath may warm; left out: 10 K, or what the bath's ceiling leaves",
+        None,
+        example="10 K",
     )
     agitation: Literal["tray", "rocked", "bubbled", "spray"] = _key("How the bath is moved", "tray")
     filled: bool = _key(
@@ -469,6 +417,11 @@ class BathTable(Table):
     )
     coupon_area: Annotated[float, Amount("area", at_least="0 mm^2", at_most="1000000 mm^2")] = _key(
         "Cleared area of the coupon that is etched in the same bath", "0 mm^2", example="4 cm^2"
+    )
+    cooled: bool = _key(
+        "true: the vessel is cooled while the etch goes on, so that etch.rise may be more than a "
+        "bath without cooling may take",
+        False,
     )
 
 

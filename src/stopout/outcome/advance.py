@@ -7,7 +7,7 @@ import shapely
 from shapely import MultiPolygon, Polygon
 from shapely.geometry.base import BaseGeometry
 
-from stopout.outcome.fill import as_region, positive_fill
+from stopout.outcome.fill import APART_MM, as_region, clusters, positive_fill
 from stopout.outcome.walks import rim_curves, walks_from_rings
 
 __all__ = ["advance"]
@@ -53,8 +53,10 @@ def advance(opening: BaseGeometry, undercut_mm: float) -> MultiPolygon:
         return parts
     lasting = [_without_closing_holes(part, undercut_mm) for part in parts.geoms]
     turned = shapely.orient_polygons(np.array(lasting, dtype=object))
-    points, ring = shapely.get_coordinates(shapely.get_rings(turned), return_index=True)
-    return positive_fill(rim_curves(walks_from_rings(points, ring), undercut_mm))
+    rings, part = shapely.get_rings(turned, return_index=True)
+    points, ring = shapely.get_coordinates(rings, return_index=True)
+    home = clusters(turned, 2 * undercut_mm + APART_MM)[part]
+    return positive_fill(rim_curves(walks_from_rings(points, ring), undercut_mm), home)
 
 
 def _without_closing_holes(part: Polygon, undercut_mm: float) -> Polygon:

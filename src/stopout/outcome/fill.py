@@ -8,42 +8,85 @@ from typing import Any
 import numpy as np
 import shapely
 from numpy.typing import NDArray
+from scipy.sparse import coo_array
+from scipy.sparse.csgraph import connected_components
 from shapely import MultiPolygon, Polygon
 
 from stopout.values import FloatArray
 
-__all__ = ["as_region", "positive_fill"]
+__all__ = ["APART_MM", "as_region", "clusters", "positive_fill"]
 
 # Clipper counts in whole units of 1 nm; up to 1.07 m it needs no wide integers.
 _UNITS_PER_MM = 1e6
 # Parts and holes below 0.01 um2 are what rounding leaves where curves run through one point.
 _CRUMB_MM2 = 1e-8
+# Beyond the sum of two radii: what rounding and the corners outside true arcs may add.
+APART_MM = 1e-3
 
 
-def positive_fill(curves: Sequence[FloatArray]) -> MultiPolygon:
+def positive_fill(
+    curves: Sequence[FloatArray], cluster: NDArray[np.intp] | None = None
+) -> MultiPolygon:
     """Return the region in which the curves' winding numbers add up to one or more.
 
     Parameters
     ----------
     curves : sequence of (m, 2) ndarray
         Closed curves in mm; counterclockwise counts as plus one.
+    cluster : (n,) ndarray of int, optional
+        Which cluster each curve belongs to, see `clusters`; left out, all are of one.
 
     Returns
     -------
     MultiPolygon
         A valid region, its corners rounded to 1 nm.
+
+    Notes
+    -----
+    Clipper's time grows with the edges that one scan line crosses. Clusters whose regions lie
+    apart, and whose winding numbers are nowhere negative, are filled one by one instead: the
+    letters at the two ends of a plate need not know of each other.
     """
+    paths = [np.rint(curve * _UNITS_PER_MM).astype(np.int64) for curve in curves]
+    homes = np.zeros(len(paths), dtype=np.intp) if cluster is None else cluster
+    members: dict[int, list[Any]] = {}
+    for path, home in zip(paths, homes.tolist(), strict=True):
+        if len(path) > 2:
+            members.setdefault(home, []).append(path.tolist())
+    if not members:
+        return MultiPolygon()
+    return as_region(np.concatenate([_filled(paths) for paths in members.values()]))
+
+
+def clusters(shapes: NDArray[np.object_], reach_mm: float) -> NDArray[np.intp]:
+    """Number shapes so that two of different numbers lie more than a reach apart.
+
+    Parameters
+    ----------
+    shapes : (n,) ndarray of geometries
+        Lines or polygons, in mm.
+    reach_mm : float
+        The distance up to which two shapes belong together.
+
+    Returns
+    -------
+    (n,) ndarray of int
+        The number of each shape's cluster.
+    """
+    a, b = shapely.STRtree(shapes).query(shapes, predicate="dwithin", distance=reach_mm)
+    links = coo_array((np.ones(len(a)), (a, b)), shape=(len(shapes), len(shapes)))
+    labels: NDArray[np.intp] = connected_components(links, directed=False)[1].astype(np.intp)
+    return labels
+
+
+def _filled(paths: list[Any]) -> NDArray[np.object_]:
     # Loaded only where something is swept: a start that plans nothing is quicker without it.
     import pyclipper
 
-    paths = [np.rint(curve * _UNITS_PER_MM).astype(np.int64).tolist() for curve in curves]
-    paths = [path for path in paths if len(path) > 2]
-    if not paths:
-        return MultiPolygon()
     clipper = pyclipper.Pyclipper()
     clipper.AddPaths(paths, pyclipper.PT_SUBJECT, True)
     positive = pyclipper.PFT_POSITIVE
-    return as_region(_polygons(clipper.Execute2(pyclipper.CT_UNION, positive, positive)))
+    return _polygons(clipper.Execute2(pyclipper.CT_UNION, positive, positive))
 
 
 def _polygons(tree: Any) -> NDArray[np.object_]:

@@ -12,7 +12,7 @@ from shapely import MultiPolygon
 from shapely.geometry.base import BaseGeometry
 
 from stopout.outcome.bands import bands
-from stopout.outcome.fill import as_region, positive_fill
+from stopout.outcome.fill import APART_MM, as_region, clusters, positive_fill
 from stopout.outcome.walks import Walks, rim_curves, walks_from_rings
 from stopout.values import FloatArray, Moves
 
@@ -63,8 +63,9 @@ def sweep(moves: Moves, mark_mm: tuple[float, float]) -> MultiPolygon:
     # GEOS lets go of the interpreter while it works, so the walks are swept meanwhile.
     with ThreadPoolExecutor(2) as pool:
         strips = pool.map(shapely.union_all, _strips(lines, radius, stretch))
-        drawn = [curve / stretch for curve in rim_curves(_walks(chains, radius), radius)]
-        swept = positive_fill(drawn)
+        walks, home = _walks(chains, radius)
+        drawn = [curve / stretch for curve in rim_curves(walks, radius)]
+        swept = positive_fill(drawn, home)
         core = shapely.union_all(shapely.get_parts([swept, *strips]))
     return as_region(_with_ends(core, lines, radius, stretch))
 
@@ -142,22 +143,26 @@ def _paths(
     return corners, np.cumsum([0, *sizes], dtype=np.intp)[:-1]
 
 
-def _walks(chains: _Chains, radius: float) -> Walks:
-    """Closed walks whose right-hand rims wind round what the paths sweep.
+def _walks(chains: _Chains, radius: float) -> tuple[Walks, NDArray[np.intp]]:
+    """Closed walks whose right-hand rims wind round what the paths sweep, and their clusters.
 
     A ring is walked both ways. An open path is walked there and back, and so is a ring so small
     that a disc could hold it: the rims of its two sides would cancel out within it.
     """
     rings: list[FloatArray] = []
-    for path in np.split(chains.corners, chains.first[1:]):
-        if len(path) < 2:
-            continue
+    owner: list[int] = []
+    paths = [path for path in np.split(chains.corners, chains.first[1:]) if len(path) > 1]
+    for number, path in enumerate(paths):
         if (path[0] == path[-1]).all() and np.ptp(path, axis=0).min() > 2 * radius:
             rings += [path[:-1], path[:0:-1]]
+            owner += [number, number]
         else:
             rings.append(np.vstack([path, path[-2:0:-1]]))
+            owner.append(number)
     which = np.repeat(np.arange(len(rings)), [len(ring) for ring in rings])
-    return walks_from_rings(np.vstack([np.zeros((0, 2)), *rings]), which)
+    walks = walks_from_rings(np.vstack([np.zeros((0, 2)), *rings]), which)
+    lines = np.array([shapely.LineString(path) for path in paths], dtype=object)
+    return walks, clusters(lines, 2 * radius + APART_MM)[np.asarray(owner, dtype=np.intp)]
 
 
 def _strips(lines: FloatArray, radius: float, stretch: FloatArray) -> list[NDArray[np.object_]]:

@@ -8,17 +8,17 @@ from stopout.clearing import (
     FWHM_PER_RADIUS,
     default_spacing_mm,
     dose_ratio_of,
-    mark_width_mm,
     radius_mm,
 )
 from stopout.clearing.dose import DEFAULT_DOSE_RATIO
 from stopout.clearing.focus import FocusStep, focus_step
+from stopout.clearing.mark import dose_ratios_of_spot, mark_of_spot
 from stopout.clearing.spot import GaussianSpot
 from stopout.errors import PlanError
 from stopout.planning.job import Coat, Job
 from stopout.values import Measured
 
-__all__ = ["DEFAULT_DOSE_RATIO", "Beam", "beam_for", "beam_quality", "focus_for"]
+__all__ = ["DEFAULT_DOSE_RATIO", "Beam", "beam_for", "beam_quality", "focus_for", "spot_radius_mm"]
 
 # Beam quality M^2 that the focus is reckoned with (from memory, no source: the poor end of strong
 # diodes, and a good tube or fibre). Light of shorter waves than this comes from a diode.
@@ -30,9 +30,9 @@ _JOB_FILE = "job file (measured mark)"
 class Beam:
     """Settings of the beam for one coat.
 
-    `spacing_mm` is by line direction. `dose_ratio` is line dose / threshold line dose, the larger
-    of the two axes. `is_measured` tells whether the mark was measured, and `mark_source` where it
-    is from then.
+    `spacing_mm` is by line direction. `dose_ratios` are line dose / threshold line dose across x
+    (lines along y) and across y (lines along x). `is_measured` tells whether the mark was
+    measured, and `mark_source` where it is from then.
     """
 
     mark_mm: tuple[Measured, Measured]
@@ -40,9 +40,13 @@ class Beam:
     power: float
     speed_mm_s: float
     passes: int
-    dose_ratio: float
+    dose_ratios: tuple[float, float]
     is_measured: bool
     mark_source: str
+
+    def dose_ratio_along(self, line_direction: str) -> float:
+        """Return the dose ratio of lines along y, or of lines along x (as are all others)."""
+        return self.dose_ratios[0 if line_direction == "y" else 1]
 
     @property
     def line_dose_fraction(self) -> float:
@@ -53,23 +57,26 @@ class Beam:
 def beam_for(coat: Coat, job: Job) -> Beam:
     """Return the beam's settings for a coat: its own where given, else the job's.
 
-    A mark that neither gives is the shop book's, else it is reckoned from the spot.
+    A mark that neither gives is the shop book's, else it is reckoned from the spot: both axes from
+    one threshold of fluence, the dose ratio being that of the axis with the larger radius.
 
     Raises
     ------
     PlanError
         If the dose ratio is not above 1, so that nothing would be cleared.
     """
-    clearing, machine = job.settings, job.laser
-    radius = tuple(radius_mm(width, machine.spot_means) for width in machine.spot_mm)
+    clearing, radius = job.settings, spot_radius_mm(job)
     mark = coat.mark_mm or clearing.mark_mm
     ratio = clearing.dose_ratio
     book = coat.book_mark if mark is None and ratio is None else None
     if book is not None:
-        mark, dose_ratio = book.mark_mm, book.dose_ratio
+        mark, ratios = book.mark_mm, book.dose_ratios
         across = (mark[0].value / FWHM_PER_RADIUS, mark[1].value / FWHM_PER_RADIUS)
     elif mark is not None:
-        dose_ratio = max(dose_ratio_of(axis.value, w) for axis, w in zip(mark, radius, strict=True))
+        ratios = (
+            dose_ratio_of(mark[0].value, radius[0]),
+            dose_ratio_of(mark[1].value, radius[1]),
+        )
         across = (mark[0].value / FWHM_PER_RADIUS, mark[1].value / FWHM_PER_RADIUS)
     else:
         dose_ratio = DEFAULT_DOSE_RATIO if ratio is None else ratio
@@ -78,22 +85,26 @@ def beam_for(coat: Coat, job: Job) -> Beam:
                 f"clearing.dose_ratio is {dose_ratio:g}: at or under the threshold (1) nothing "
                 "is cleared; give more, usually 2"
             )
-        mark = (
-            Measured(value=mark_width_mm(radius[0], dose_ratio)),
-            Measured(value=mark_width_mm(radius[1], dose_ratio)),
-        )
-        # Where the ratio is not given either, w = D / 1.17741, which is the same number.
-        across = (radius[0], radius[1])
+        ratios = dose_ratios_of_spot(radius, dose_ratio)
+        made = mark_of_spot(radius, dose_ratio)
+        mark = (Measured(value=made[0]), Measured(value=made[1]))
+        across = radius
     return Beam(
         mark_mm=mark,
         spacing_mm=_spacing(job, mark, across),
         power=clearing.power if coat.power is None else coat.power,
         speed_mm_s=clearing.speed_mm_s if coat.speed_mm_s is None else coat.speed_mm_s,
         passes=clearing.passes if coat.passes is None else coat.passes,
-        dose_ratio=dose_ratio,
+        dose_ratios=ratios,
         is_measured=book is not None or (coat.mark_mm or clearing.mark_mm) is not None,
         mark_source=_JOB_FILE if book is None else book.source,
     )
+
+
+def spot_radius_mm(job: Job) -> tuple[float, float]:
+    """Return the spot's 1/e^2 radii along x and y, as the job gives them."""
+    widths, means = job.laser.spot_mm, job.laser.spot_means
+    return radius_mm(widths[0], means), radius_mm(widths[1], means)
 
 
 def beam_quality(wavelength_nm: float) -> float:
@@ -103,13 +114,11 @@ def beam_quality(wavelength_nm: float) -> float:
 
 def focus_for(coat: Coat, job: Job) -> FocusStep:
     """Return how far the paint may lie off the focus so that the mark keeps within 5 %."""
-    machine = job.laser
-    radius = tuple(radius_mm(width, machine.spot_means) for width in machine.spot_mm)
-    quality = beam_quality(machine.wavelength_nm)
+    quality = beam_quality(job.laser.wavelength_nm)
     return focus_step(
-        GaussianSpot(radius_mm=(radius[0], radius[1])),
-        wavelength_nm=machine.wavelength_nm,
-        dose_ratio=beam_for(coat, job).dose_ratio,
+        GaussianSpot(radius_mm=spot_radius_mm(job)),
+        wavelength_nm=job.laser.wavelength_nm,
+        dose_ratios=beam_for(coat, job).dose_ratios,
         m2=(quality, quality),
     )
 

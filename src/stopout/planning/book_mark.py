@@ -22,14 +22,14 @@ class BookMark:
     ----------
     mark_mm : (Measured, Measured)
         Full axes along x and y.
-    dose_ratio : float
-        Line dose / threshold line dose, the larger of the two axes.
+    dose_ratios : (float, float)
+        Line dose / threshold line dose across x and across y.
     source : str
         Which entry of the book, with its date.
     """
 
     mark_mm: tuple[Measured, Measured]
-    dose_ratio: float
+    dose_ratios: tuple[float, float]
     source: str
 
 

@@ -11,7 +11,7 @@ from typing import Literal
 from shapely.geometry import Polygon
 from shapely.geometry.base import BaseGeometry
 
-from stopout.clearing import dose_ratio_of, radius_mm
+from stopout.clearing import dose_ratio_of
 from stopout.coupons.design import CouponDesign, Part, Settings, lay_out
 from stopout.coupons.design_clearing import (
     DOSE_RATIOS,
@@ -24,7 +24,7 @@ from stopout.coupons.moves import as_programmed, coupon_moves
 from stopout.errors import CouponError
 from stopout.mask import blank_region, mirror_left_right
 from stopout.planning.all_values import values_of
-from stopout.planning.beam import Beam, beam_for
+from stopout.planning.beam import Beam, beam_for, spot_radius_mm
 from stopout.planning.bounds import bounds_program
 from stopout.planning.coupon_coat import coupon_coat
 from stopout.planning.etch_road import bite_of, chemistry_findings, etch_of, strength_of
@@ -238,17 +238,14 @@ def _part_words(part: str) -> str:
 
 def _settings(job: Job, knowledge: Knowledge, beam: Beam, undercut_mm: float) -> Settings:
     machine = job.laser
-    radius = (
-        radius_mm(machine.spot_mm[0], machine.spot_means),
-        radius_mm(machine.spot_mm[1], machine.spot_means),
-    )
+    radius = spot_radius_mm(job)
     mark = (beam.mark_mm[0].value, beam.mark_mm[1].value)
     # A single pass of the job is taken to give all of its ratio: the lowest lines then stay dark
     # even where passes add up.
     ratios = (
         (dose_ratio_of(mark[0], radius[0]), dose_ratio_of(mark[1], radius[1]))
         if beam.is_measured
-        else (beam.dose_ratio, beam.dose_ratio)
+        else beam.dose_ratios
     )
     return Settings(
         mark_mm=mark,

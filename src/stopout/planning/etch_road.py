@@ -5,6 +5,7 @@ from __future__ import annotations
 from collections.abc import Sequence
 
 from stopout.etching import (
+    CEILING,
     BathStrength,
     BathUse,
     Current,
@@ -33,7 +34,10 @@ __all__ = [
 _LEFT_OUT = Finding(
     code="etch-left-out",
     level=Level.NOTE,
-    message="of what is refused no etch is reckoned: masks, edges and pictures leave it out",
+    message=(
+        "the bath is refused, so its time, amounts and undercut are not worked out; masks, edges "
+        "and pictures leave them out"
+    ),
     remedy="Look at them again once the stop is mended.",
 )
 
@@ -106,6 +110,7 @@ def _bath_use(job: Job, pair: Pair) -> BathUse:
         else bath_strength(pair.etchant, value=stock.value, unit=stock.unit),
         coupon_area_mm2=bath.coupon_area_mm2,
         spares=job.spares,
+        is_cooled=bath.is_cooled,
     )
 
 
@@ -127,10 +132,10 @@ def chemistry_findings(
         return [*refused, *_depth_findings(job), _LEFT_OUT]
     if knowledge.pair is None or any(finding.level is Level.STOP for finding in refused):
         return [*refused, *_depth_findings(job)]
-    return [
-        *refused,
-        *etch_findings(job, etch, knowledge.pair, knowledge.resists, knowledge.other_resists),
-    ]
+    found = etch_findings(job, etch, knowledge.pair, knowledge.resists, knowledge.other_resists)
+    if any(finding.code.startswith(CEILING) for finding in found):
+        found = [finding for finding in found if finding.level is Level.STOP]
+    return [*refused, *found]
 
 
 def _depth_findings(job: Job) -> tuple[Finding, ...]:

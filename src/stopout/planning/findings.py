@@ -9,6 +9,7 @@ import shapely
 from shapely.geometry.base import BaseGeometry
 
 from stopout.clearing import plan_speeds
+from stopout.clearing.mark import hold_against_spot
 from stopout.etching import (
     EtchPlan,
     Finish,
@@ -22,7 +23,8 @@ from stopout.etching import (
     floor_findings,
     refusals,
 )
-from stopout.planning.beam import beam_for
+from stopout.planning.beam import beam_for, spot_radius_mm
+from stopout.planning.control import control_findings
 from stopout.planning.job import Job
 from stopout.planning.plan import CoatPlan
 from stopout.planning.shape_findings import shape_findings
@@ -61,6 +63,7 @@ def job_findings(
     found += _cut_artwork(job, drawing_dark, face_seen)
     if not job.has_beam:
         return found
+    found += control_findings(job.laser)
     if job.laser.blank_at_mm is None:
         found.append(
             Finding(
@@ -125,15 +128,15 @@ def coat_findings(coat: CoatPlan, job: Job, etch: EtchPlan | None) -> list[Findi
 
 def _dose_findings(coat: CoatPlan, job: Job) -> list[Finding]:
     """Say what is doubtful about mark, spacing and dose."""
-    clearing, found = coat.cleared, []
-    if not beam_for(coat.coat, job).is_measured:
+    clearing, beam, found = coat.cleared, beam_for(coat.coat, job), _mark_findings(coat, job)
+    if not beam.is_measured:
         found.append(
             Finding(
                 code="coupon-needed",
                 level=Level.CAUTION,
                 message=(
                     "the mark is not measured: it is reckoned from the spot at dose ratio "
-                    f"{beam_for(coat.coat, job).dose_ratio:g} "
+                    f"{min(beam.dose_ratios):.3g} "
                     f"({clearing.mark_mm[0].value:.3f} x {clearing.mark_mm[1].value:.3f} mm)"
                 ),
                 remedy=(
@@ -158,7 +161,7 @@ def _dose_findings(coat: CoatPlan, job: Job) -> list[Finding]:
         )
     ratio = clearing.times.dose_ratio_max
     if ratio > _DOSE_RATIO_LIMIT:
-        grown = _grown_width(beam_for(coat.coat, job).dose_ratio, ratio)
+        grown = _grown_width(beam.dose_ratio_along(clearing.line_direction), ratio)
         found.append(
             Finding(
                 code="dose-uneven",
@@ -172,6 +175,36 @@ def _dose_findings(coat: CoatPlan, job: Job) -> list[Finding]:
             )
         )
     return found
+
+
+def _mark_findings(coat: CoatPlan, job: Job) -> list[Finding]:
+    """Hold a measured mark against the one that the spot makes: one beam has one threshold."""
+    beam = beam_for(coat.coat, job)
+    if not beam.is_measured:
+        return []
+    check = hold_against_spot(beam.mark_mm, spot_radius_mm(job))
+    if not check.is_told:
+        return []
+    given = " x ".join(f"{axis.value:.3f}" for axis in beam.mark_mm)
+    pair = " x ".join(f"{axis:.3f}" for axis in check.expected_mm)
+    spot = " x ".join(f"{width:g}" for width in job.laser.spot_mm)
+    more = ", a factor of two or more apart" if check.is_stop else ""
+    remedy = f"Measure a line each way again, and the spot: one threshold makes it {pair} mm."
+    if check.is_swapped:
+        remedy = (
+            "Exchange the two: the first is the width of a line along y, the second of one along x."
+        )
+    return [
+        Finding(
+            code="mark-unlike-spot",
+            level=Level.STOP if check.is_stop else Level.CAUTION,
+            message=(
+                f"the mark {given} mm is not one that a spot of {spot} mm makes: for the same mean "
+                f"it would be {pair} mm{more}"
+            ),
+            remedy=remedy,
+        )
+    ]
 
 
 def _grown_width(dose_ratio: float, more: float) -> float:
@@ -219,7 +252,7 @@ def pointer_findings(job: Job, moves: Moves) -> list[Finding]:
     dose = fraction / max(slowest, _STANDING_MM_S)
     beams = [beam_for(coat, job) for coat in job.coats]
     # A single pass counts here: the threshold is then on the safe side.
-    threshold = min(beam.line_dose_fraction / beam.passes / beam.dose_ratio for beam in beams)
+    threshold = min(beam.line_dose_fraction / beam.passes / max(beam.dose_ratios) for beam in beams)
     if dose <= _POINTER_SHARE * threshold:
         return []
     most = _POINTER_SHARE * threshold * slowest
@@ -296,7 +329,7 @@ def etch_findings(
         pair=pair,
         strength_g_per_l=etch.strength.g_per_l,
         temperature_degc=job.etch.temperature_degc,
-        rise_k=job.etch.rise_k,
+        rise_k=etch.rise_k,
         agitation=job.etch.agitation,
         depth_mm=job.etch.depth_mm,
         time_s=etch.time_s,
@@ -306,7 +339,7 @@ def etch_findings(
         found += check_resist(
             resist,
             pair.etchant,
-            temperature_degc=job.etch.temperature_degc + job.etch.rise_k,
+            temperature_degc=job.etch.temperature_degc + etch.rise_k,
             time_s=etch.time_s,
             time_high_s=etch.longest_s,
             remedies=remedies,

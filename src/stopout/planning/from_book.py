@@ -145,7 +145,7 @@ def _cleared_by(
         )
     )
     findings += _beyond(entry, power_w / case.speed_mm_s, of)
-    return replace(coat, book_mark=BookMark(mark_mm=mark, dose_ratio=max(ratios), source=source))
+    return replace(coat, book_mark=BookMark(mark_mm=mark, dose_ratios=ratios, source=source))
 
 
 def _under_threshold(entry: ClearingCalibration, ratios: tuple[float, float], of: str) -> Finding:

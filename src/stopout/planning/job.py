@@ -39,6 +39,7 @@ class ArtworkRequest:
     `threshold` is a fraction: dark = luma over white below 1 - threshold; None: found from a raster
     picture itself. `specks_mm` is the size below which specks of a raster picture are cleaned away,
     None: two pixels. `page` counts from 1. `fonts` are files from the job file's folder.
+    `leave_out` names elements and properties of an SVG that the piece is made without.
     """
 
     file: str
@@ -54,6 +55,7 @@ class ArtworkRequest:
     specks_mm: float | None = None
     page: int = 1
     fonts: tuple[str, ...] = ()
+    leave_out: tuple[str, ...] = ()
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -180,7 +182,7 @@ class Etch:
     depth_mm: float
     etch_factor: Measured | None = None
     rate_um_per_min: Measured | None = None
-    rise_k: float = 10.0
+    rise_k: float | None = None
     agitation: Literal["tray", "rocked", "bubbled", "spray"] = "tray"
     is_filled: bool = False
     electrolyte: str | None = None
@@ -204,6 +206,7 @@ class Bath:
     plates_at_once: int | None = None
     stock: Strength | None = None
     coupon_area_mm2: float = 0.0
+    is_cooled: bool = False
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)

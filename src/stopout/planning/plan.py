@@ -10,7 +10,7 @@ from shapely.geometry.base import BaseGeometry
 
 from stopout.clearing import ProgramTimes
 from stopout.errors import PlanError
-from stopout.etching import EtchPlan, Finish, Hazard, Material, Pair, Resist
+from stopout.etching import CEILING, EtchPlan, Finish, Hazard, Material, Pair, Resist
 from stopout.mask import Bridge, LocalWidths, NarrowLand, ThinPlace, Tie
 from stopout.outcome import Outcome
 from stopout.planning.job import Coat, Job
@@ -167,7 +167,7 @@ class Plan:
             finding.level is Level.STOP
             and (
                 finding.code in {*self.refusal_codes, "chromate", "voltage-high"}
-                or finding.code.startswith("rate-")
+                or finding.code.startswith(("rate-", CEILING))
             )
             for finding in self.findings
         )

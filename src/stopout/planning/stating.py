@@ -100,9 +100,15 @@ def _mark(name: str, value: str, job: Job, beam: Beam) -> Stated:
         return Stated(name=name, value=value, kind="measured", source=beam.mark_source)
     ratio = job.settings.dose_ratio
     if ratio is not None:
-        how = f"from the spot at the given dose ratio {ratio:g}: D = w sqrt(2 ln ratio)"
+        how = (
+            f"from the spot at the given dose ratio {ratio:g} of its wider axis: one threshold, "
+            "D = w sqrt(2 ln ratio)"
+        )
     else:
-        how = f"from the spot at the default dose ratio {DEFAULT_DOSE_RATIO:g}; burn a coupon"
+        how = (
+            f"from the spot at the default dose ratio {DEFAULT_DOSE_RATIO:g} of its wider axis; "
+            "burn a coupon"
+        )
     return Stated(name=name, value=value, kind="computed", source=how)
 
 

@@ -28,7 +28,7 @@ def coat_time_table(coat: CoatPlan, job: Job) -> TimeTable:
             power_fraction=clearing.power_fraction,
             speed_mm_s=clearing.speed_mm_s,
             passes=clearing.passes,
-            dose_ratio=beam_for(coat.coat, job).dose_ratio,
+            dose_ratio=beam_for(coat.coat, job).dose_ratio_along(clearing.line_direction),
             machine=job.laser,
         )
     )

@@ -7,17 +7,16 @@ from stopout.tables.cells import (
     load_electrolyte,
     load_sludge,
 )
+from stopout.tables.hazards import load_hazards, load_statements
 from stopout.tables.load import (
     load_etchant,
     load_finish,
-    load_hazards,
     load_material,
     load_pair,
     load_refusals,
     load_resist,
     load_resists,
     load_species,
-    load_statements,
 )
 from stopout.tables.read import overlaid
 from stopout.tables.shop import ShopTables, open_shop_tables

@@ -9,6 +9,7 @@ from stopout.errors import TableError
 from stopout.etching.amounts import Sludge
 from stopout.etching.electrolytic import Cell
 from stopout.etching.records import Advice, Etchant, Pair, Sourced
+from stopout.tables.ceilings import cell_ceilings
 from stopout.tables.load import load_material, load_pair
 from stopout.tables.read import Entry, cached, raw_table
 
@@ -97,6 +98,7 @@ def load_cell(material_id: str, electrolyte_id: str) -> tuple[Pair, Cell]:
         heat_capacity_kj_per_l_k=data.sourced("heat_capacity"),
         hot_paint_degc=data.sourced("hot_paint"),
         paint_depth_mm=data.sourced("paint_depth"),
+        ceilings=cell_ceilings(electrolyte_id),
         gas="" if plates_out else "hydrogen",
         gas_lower_flammable_fraction=None if plates_out else flammable,
         is_neutralised_in_shop=False,

@@ -10,8 +10,6 @@ from stopout.etching.records import (
     Companion,
     Etchant,
     Finish,
-    Hazard,
-    Limit,
     Material,
     Neutraliser,
     Pair,
@@ -20,17 +18,15 @@ from stopout.etching.records import (
     Resist,
     ResistLimit,
     Species,
-    Statement,
 )
-from stopout.tables.read import Entry, cached, entries, entry, place, raw_table, source_words
+from stopout.tables.ceilings import pair_ceilings
+from stopout.tables.read import Entry, cached, entries, entry, place, raw_table
 from stopout.values import Grade, Level
 
 __all__ = [
-    "all_statements",
     "load_etchant",
     "load_finish",
     "load_finish_entry",
-    "load_hazards",
     "load_material",
     "load_pair",
     "load_refusal",
@@ -38,7 +34,6 @@ __all__ = [
     "load_resist",
     "load_resists",
     "load_species",
-    "load_statements",
 ]
 
 
@@ -139,6 +134,7 @@ def load_pair(material_id: str, etchant_id: str) -> Pair:
         heat_capacity_kj_per_l_k=data.sourced("heat_capacity"),
         hot_paint_degc=data.sourced("hot_paint"),
         paint_depth_mm=data.sourced("paint_depth"),
+        ceilings=pair_ceilings(material_id, etchant_id),
         capacity_share=data.maybe_sourced("capacity_share"),
         gas=data.text("gas", ""),
         gas_lower_flammable_fraction=data.maybe_sourced("gas_lower_flammable"),
@@ -172,31 +168,6 @@ def load_resist(ident: str) -> Resist:
 def load_resists() -> tuple[Resist, ...]:
     """Every resist of the table, in the order of its file."""
     return tuple(load_resist(ident) for ident in entries("resists"))
-
-
-def load_hazards(idents: tuple[str, ...]) -> tuple[Hazard, ...]:
-    """Hazards by their ids, in that order, each once. Raises TableError as `load_material` does."""
-    return tuple(_hazard(ident) for ident in dict.fromkeys(idents))
-
-
-def load_statements(codes: tuple[str, ...]) -> tuple[Statement, ...]:
-    """Hazard and precautionary statements by their codes, in that order, each once.
-
-    Raises
-    ------
-    TableError
-        If a code is not in the table.
-    """
-    known = _statements()
-    missing = [code for code in codes if code not in known]
-    if missing:
-        raise TableError(f"statements.toml: no statement {missing[0]!r}")
-    return tuple(known[code] for code in dict.fromkeys(codes))
-
-
-def all_statements() -> tuple[Statement, ...]:
-    """Every statement of the table, in the order of its code."""
-    return tuple(statement for _, statement in sorted(_statements().items()))
 
 
 @cached
@@ -332,44 +303,3 @@ def _resist_limit(data: Entry) -> ResistLimit:
         max_time_s=data.maybe_sourced("max_time"),
         basis=data.sub("basis").as_advice() if "basis" in data else None,
     )
-
-
-@cached
-def _hazard(ident: str) -> Hazard:
-    data = entry("hazards", ident)
-    signal = data.choice("signal", ("Danger", "Warning", ""))
-    return Hazard(
-        ident=ident,
-        name=data.text("name"),
-        cas=data.text("cas"),
-        signal=cast("Literal['Danger', 'Warning', '']", signal),
-        pictograms=data.texts("pictograms"),
-        statements=data.texts("statements"),
-        precautions=data.texts("precautions"),
-        classification=data.sub("classification").as_advice(),
-        arises=data.texts("arises"),
-        signs=data.texts("signs"),
-        cautions=data.advice("cautions"),
-        ppe=data.advice("ppe"),
-        first_aid=data.advice("first_aid"),
-        storage=data.advice("storage"),
-        never_mix=data.advice("never_mix"),
-        limits=tuple(
-            Limit(name=item.text("name"), value=item.sourced("value"))
-            for item in data.subs("limit")
-        ),
-    )
-
-
-@cached
-def _statements() -> dict[str, Statement]:
-    table = raw_table("statements")
-    found = {
-        code: Statement(code=code, text=text, kind="memory", source="from memory, to be verified")
-        for code, text in table["memory"].items()
-    }
-    for ident, texts in table["published"].items():
-        words = source_words(ident, "statements.toml: published")
-        for code, text in texts.items():
-            found[code] = Statement(code=code, text=text, kind="published", source=words)
-    return found

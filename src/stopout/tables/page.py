@@ -35,6 +35,7 @@ _TITLES = {
     "resists": "Resists and coats",
     "hazards": "Hazards",
     "refusals": "Refused, or held to a strength",
+    "ceilings": "Ceilings that no shop's number lifts",
     "finishes": "What covers a blank as bought",
     "species": "Species of the reactions",
 }

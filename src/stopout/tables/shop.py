@@ -1,8 +1,8 @@
 """A shop's own data file, laid over the built-in tables: what it adds and what it replaces.
 
-Whoever measured a number wins over the handbook, but never over a warning: hazards and refusals can
-be added to, not replaced. Each value keeps the file's name, so that plan and sheet show whose
-number was used.
+Whoever measured a number wins over the handbook, but never over a warning or a ceiling: hazards and
+refusals can be added to, not replaced, and `loosening` says what cannot be made weaker. Each value
+keeps the file's name, so that plan and sheet show whose number was used.
 """
 
 from __future__ import annotations
@@ -16,7 +16,9 @@ from pathlib import Path
 from typing import Any
 
 from stopout.errors import TableError
+from stopout.tables import hazards as hazard_table
 from stopout.tables import load
+from stopout.tables.loosening import refuse_loosening
 from stopout.tables.read import FILE_KEY, Overlay, builtin_table, overlaid
 
 __all__ = ["ShopTables", "open_shop_tables"]
@@ -83,6 +85,7 @@ def open_shop_tables(path: Path) -> ShopTables:
         tables[name] = _merged(base, _marked(entries, path.name), name, (replaced, added))
         touched |= {(name, ident) for ident in entries}
         _check_units(path.name, name, entries)
+    refuse_loosening(own, path.name)
     overlay = Overlay(file=path.name, tables=tables, touched=frozenset(touched))
     with overlaid(overlay):
         _load_all(own, path.name)
@@ -227,7 +230,7 @@ def _load_all(own: Mapping[str, Any], file: str) -> None:
         load.load_material(ident)
     for ident in own.get("etchants", {}):
         hazards = load.load_etchant(ident).hazards
-        load.load_hazards(hazards)
+        hazard_table.load_hazards(hazards)
         if not hazards:
             raise TableError(
                 f"{file}: etchants.{ident}.hazards: name at least one, of `stopout table hazards` "
@@ -235,10 +238,10 @@ def _load_all(own: Mapping[str, Any], file: str) -> None:
             )
     for material, pairs in own.get("pairs", {}).items():
         for etchant in pairs:
-            load.load_hazards(load.load_pair(material, etchant).hazards)
+            hazard_table.load_hazards(load.load_pair(material, etchant).hazards)
     for ident in own.get("resists", {}):
         resist = load.load_resist(ident)
-        load.load_hazards((*resist.hazards, *resist.strippers))
-    for hazard in load.load_hazards(tuple(own.get("hazards", {}))):
-        load.load_statements((*hazard.statements, *hazard.precautions))
+        hazard_table.load_hazards((*resist.hazards, *resist.strippers))
+    for hazard in hazard_table.load_hazards(tuple(own.get("hazards", {}))):
+        hazard_table.load_statements((*hazard.statements, *hazard.precautions))
     load.load_refusals()

@@ -9,10 +9,10 @@ from typing import Any
 from stopout.errors import TableError
 from stopout.etching.records import (
     Advice,
+    Ceilings,
     Companion,
     Etchant,
     Finish,
-    Hazard,
     Material,
     Pair,
     RateReference,
@@ -20,9 +20,11 @@ from stopout.etching.records import (
     Resist,
     Sourced,
     Species,
-    Statement,
 )
+from stopout.etching.safety import ROUTES, Hazard, Statement
 from stopout.tables import cells, load
+from stopout.tables import hazards as hazard_table
+from stopout.tables.ceilings import CEILING_ENTRIES, any_ceilings, bench_ceilings
 from stopout.tables.read import entries, raw_table
 from stopout.values import Grade, Kind
 
@@ -37,6 +39,7 @@ KINDS = (
     "hazards",
     "statements",
     "refusals",
+    "ceilings",
     "finishes",
     "species",
 )
@@ -74,9 +77,11 @@ def list_table(kind: str) -> tuple[tuple[str, str], ...]:
             (f"{m}/{e}", f"{_name('materials', m)} in {_name('etchants', e)}") for m, e in pairs
         )
     if kind == "statements":
-        return tuple((s.code, s.text) for s in load.all_statements())
+        return tuple((s.code, s.text) for s in hazard_table.all_statements())
     if kind == "refusals":
         return tuple((rule.code, rule.message) for rule in load.load_refusals())
+    if kind == "ceilings":
+        return CEILING_ENTRIES
     if kind == "finishes":
         return tuple(
             (ident, load.load_finish_entry(ident).message) for ident in entries("finishes")
@@ -101,9 +106,10 @@ def show_entry(kind: str, ident: str) -> tuple[Row, ...]:
         "pairs": _pair_entry,
         "electrolytes": _electrolyte,
         "resists": lambda i: _resist(load.load_resist(i)),
-        "hazards": lambda i: _hazard(load.load_hazards((i,))[0]),
-        "statements": lambda i: _statement(load.load_statements((i,))[0]),
+        "hazards": lambda i: _hazard(hazard_table.load_hazards((i,))[0]),
+        "statements": lambda i: _statement(hazard_table.load_statements((i,))[0]),
         "refusals": lambda i: _refusal(load.load_refusal(i)),
+        "ceilings": _ceiling_entry,
         "finishes": lambda i: _finish(load.load_finish_entry(i)),
         "species": lambda i: _species(load.load_species(i)),
     }
@@ -200,9 +206,34 @@ def _pair(p: Pair) -> list[Row]:
             ("deepest usual under paint", p.paint_depth_mm),
             (f"lower flammable limit of {p.gas}", p.gas_lower_flammable_fraction),
         ),
+        *_ceilings(p.ceilings),
         *_sentences("advice", p.advice),
         *_sentences("waste", p.waste),
     ]
+
+
+def _ceilings(c: Ceilings) -> list[Row]:
+    return _values(
+        ("ceiling of the strength", c.strength_g_per_l),
+        ("ceiling of the temperature", c.temperature_degc),
+        ("ceiling of the warmed bath", c.warmest_degc),
+        ("ceiling of the rise without cooling", c.rise_k),
+    )
+
+
+def _ceiling_entry(ident: str) -> list[Row]:
+    if ident == "any":
+        return _ceilings(any_ceilings())
+    if ident != "bench":
+        raise TableError(f"unknown ceiling {ident!r}; the table has bench, any")
+    bench = bench_ceilings()
+    return _values(
+        ("bath at most", bench.volume_l),
+        ("flammable gas at its peak, at most", bench.flammable_gas_l_per_min),
+        ("heat at its peak, at most", bench.heat_kj_per_min),
+        ("current at most", bench.current_a),
+        ("kept below boiling by", bench.boiling_room_k),
+    )
 
 
 def _electrolyte(ident: str) -> list[Row]:
@@ -223,6 +254,7 @@ def _electrolyte(ident: str) -> list[Row]:
                 ("warmest usual under paint", pair.hot_paint_degc),
                 ("deepest usual under paint", pair.paint_depth_mm),
             )
+            rows += _ceilings(pair.ceilings)
             rows += _sentences("advice", pair.advice)
         rows.append(_sourced_text(f"{pair.material.name}, reaction", pair.reaction, cell.valence))
         rows += _values((f"{pair.material.name}, electrons per atom", cell.valence))
@@ -274,13 +306,16 @@ def _hazard(h: Hazard) -> list[Row]:
         _sentence("signal word", shown, h.signal or "none"),
         _sentence("pictograms", shown, ", ".join(h.pictograms) or "none"),
     ]
-    for statement in load.load_statements((*h.statements, *h.precautions)):
+    for statement in hazard_table.load_statements((*h.statements, *h.precautions)):
         rows += _statement(statement)
     rows += _values(*((limit.name, limit.value) for limit in h.limits))
+    rows += _sentences("caution", h.cautions)
+    rows += _sentences("protection", tuple(item.advice for item in h.wear))
+    rows += [_sentence(f"first aid, {route}", h.first_aid.by(route).advice) for route in ROUTES]
+    for incident in h.incidents:
+        rows += _sentences(incident.title.lower(), incident.steps)
     for name, sentences in (
-        ("caution", h.cautions),
-        ("protection", h.ppe),
-        ("first aid", h.first_aid),
+        ("spill", h.spill),
         ("storage", h.storage),
         ("never mix with", h.never_mix),
     ):

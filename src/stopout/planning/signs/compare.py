@@ -154,9 +154,12 @@ def _right(
     counts: NDArray[np.int64],
 ) -> list[tuple[int, ...]]:
     """Return which coats are right for each colour, from 0."""
-    right = [_alike(colour, tints) if colour != _PAGE else () for colour in colours]
+    # A bare page is white to whoever looks at the drawing.
+    looks = ["#ffffff" if colour == _PAGE else colour for colour in colours]
+    is_there = counts.any(axis=1)
+    right = [_alike(look, tints) if is_there[n] else () for n, look in enumerate(looks)]
     for k in range(len(coats)):
-        _keep_one_colour(k, right, colours, tints)
+        _keep_one_colour(k, right, looks, tints)
     for number, row in enumerate(counts):
         if not row.any():
             continue

@@ -1,0 +1,75 @@
+"""The ceilings of a bath: read from their own file, over which no shop can lay another."""
+
+from __future__ import annotations
+
+from typing import Any
+
+from stopout.etching.records import BenchCeilings, Ceilings
+from stopout.tables.read import Entry, builtin_table
+
+__all__ = [
+    "CEILING_ENTRIES",
+    "any_ceilings",
+    "bench_ceilings",
+    "cell_ceilings",
+    "pair_ceilings",
+]
+
+CEILING_ENTRIES = (
+    ("bench", "what a bench may do at once, whatever the bath"),
+    ("any", "a bath that a shop adds in its own tables"),
+)
+
+_FILE = "ceilings.toml"
+
+
+def pair_ceilings(material_id: str, etchant_id: str) -> Ceilings:
+    """The ceilings of a metal in an etchant.
+
+    A pair that a shop adds has those of any bath, and never a stronger one than the strongest that
+    is built in for the same etchant.
+    """
+    pairs = builtin_table("ceilings")["pairs"]
+    own = pairs.get(material_id, {}).get(etchant_id)
+    if own is not None:
+        return _ceilings(own, f"{_FILE}: pairs.{material_id}.{etchant_id}")
+    strengths = [held[etchant_id]["strength"] for held in pairs.values() if etchant_id in held]
+    found = dict(builtin_table("ceilings")["any"])
+    if strengths:
+        found["strength"] = max(strengths, key=lambda strength: float(strength["value"]))
+    return _ceilings(found, f"{_FILE}: any")
+
+
+def cell_ceilings(electrolyte_id: str) -> Ceilings:
+    """The ceilings of a bath through which a current goes."""
+    cells = builtin_table("ceilings")["cells"]
+    found = cells.get(electrolyte_id, builtin_table("ceilings")["any"])
+    return _ceilings(found, f"{_FILE}: cells.{electrolyte_id}")
+
+
+def any_ceilings() -> Ceilings:
+    """The ceilings of a bath that has none of its own."""
+    return _ceilings(builtin_table("ceilings")["any"], f"{_FILE}: any")
+
+
+def bench_ceilings() -> BenchCeilings:
+    """What a bench may do at once, whatever the bath."""
+    data = Entry(builtin_table("ceilings")["bench"], where=f"{_FILE}: bench")
+    return BenchCeilings(
+        volume_l=data.sourced("volume"),
+        flammable_gas_l_per_min=data.sourced("flammable_gas"),
+        heat_kj_per_min=data.sourced("heat"),
+        current_a=data.sourced("current"),
+        boiling_room_k=data.sourced("boiling_room"),
+    )
+
+
+def _ceilings(found: Any, where: str) -> Ceilings:
+    data = Entry(found, where=where)
+    return Ceilings(
+        temperature_degc=data.sourced("temperature"),
+        warmest_degc=data.sourced("warmest"),
+        rise_k=data.sourced("rise"),
+        strength_g_per_l=data.maybe_sourced("strength"),
+        bench=bench_ceilings(),
+    )
