@@ -41,6 +41,7 @@ __all__ = [
     "Dissolved",
     "Figure",
     "Form",
+    "Named",
     "Place",
     "Row",
     "ShownPart",
@@ -97,6 +98,10 @@ class Form(ABC):
             raise PydanticCustomError(
                 "form", "{sentence}", {"sentence": wrong.faults[0][1], "faults": wrong.faults}
             ) from None
+
+
+# How an id of a table is written.
+_ID = "[a-z0-9]+(-[a-z0-9]+)*"
 
 
 @dataclass(frozen=True, slots=True)
@@ -315,6 +320,30 @@ class Text(Form):
 
     def words(self) -> str:
         return self.kind
+
+
+@dataclass(frozen=True, slots=True)
+class Named(Form):
+    """An id of a table, or a name by which people know its entry; read as the id."""
+
+    table: str
+
+    def read(self, value: Any) -> str:
+        # The tables are only read for a job, not for a help text.
+        from stopout.tables import canonical, unknown
+
+        word = Text(longest=60, like='a name or an id, such as "epoxy-two-part"').read(value)
+        ident = canonical(self.table, word)
+        # An id that only the shop's own tables know is looked up once they are read.
+        if re.fullmatch(_ID, ident) is None:
+            raise WrongValueError(((), str(unknown(self.table, word))))
+        return ident
+
+    def schema(self) -> dict[str, Any]:
+        return {"type": "string", "minLength": 1, "maxLength": 60}
+
+    def words(self) -> str:
+        return "id or name"
 
 
 @dataclass(frozen=True, slots=True)
