@@ -156,7 +156,7 @@ def _right(
     """Return which coats are right for each colour, from 0."""
     # A bare page is white to whoever looks at the drawing.
     looks = ["#ffffff" if colour == _PAGE else colour for colour in colours]
-    is_there = counts.any(axis=1)
+    is_there = [bool(row.any()) for row in counts]
     right = [_alike(look, tints) if is_there[n] else () for n, look in enumerate(looks)]
     for k in range(len(coats)):
         _keep_one_colour(k, right, looks, tints)
