@@ -20,6 +20,8 @@ class Picture:
     """A file's picture in page mm (y down), before it is placed.
 
     `beyond` is what is dark outside the page, whose edge cuts it off.
+    `shown` is an SVG's safe document before it was normalised, for renderings; empty where the
+    renderer would draw it otherwise.
     """
 
     page: Page
@@ -29,3 +31,4 @@ class Picture:
     origins: dict[str, Origin]
     findings: tuple[Finding, ...] = ()
     beyond: BaseGeometry = EMPTY
+    shown: bytes = b""

@@ -300,6 +300,9 @@ class CoatTable(Table):
         "other coat claims",
         example="dark",
     )
+    recolour: bool = _key(
+        "true: this coat shows on purpose what the artwork has in another colour", False
+    )
     thickness: Film | None = _key("The dry thickness; left out: the table's", None, example="25 um")
     power: Power | None = _key("Instead of clearing.power", None, example="30 %")
     speed: Speed | None = _key("Instead of clearing.speed", None, example="20 mm/s")
@@ -458,6 +461,11 @@ class RegistrationTable(Table):
     """How well the coats of a sign meet."""
 
     error: LengthOrZero = _key("How far two clearings may miss each other", example="0.1 mm")
+    placing: LengthOrZero = _key(
+        "How far the sheet may lie off its place on the bed: what reaches an edge is cleared past "
+        "it by so much",
+        "0.5 mm",
+    )
     method: Literal["auto", "one-by-one", "through"] = _key(
         "How the coats are cleared: each by itself once it is dry, or through all coats that are "
         "there; auto: whichever shows less of a wrong colour, else the one that burns less paint",
