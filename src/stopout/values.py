@@ -17,6 +17,7 @@ from shapely.geometry.base import BaseGeometry
 
 __all__ = [
     "COORDINATE_DECIMALS",
+    "ColourPicture",
     "Drawing",
     "DrawnShape",
     "Finding",
@@ -179,14 +180,39 @@ class Moves:
 class DrawnShape:
     """One painted shape of the artwork, for coats that are chosen by colour, id or class.
 
-    `fill` is `#rrggbb` in lower case; `region` is what stays visible of it after the shapes
-    painted later have covered it, as seen on the blank.
+    `fill` is `#rrggbb` in lower case: the colour that is seen there, over what lies below;
+    `region` is what stays visible of it after the shapes painted later have covered it, as seen
+    on the blank. `is_toned` tells that it is a step of a gradient.
     """
 
     fill: str
     ident: str
     classes: tuple[str, ...]
     region: BaseGeometry
+    is_toned: bool = False
+
+
+@dataclass(frozen=True, slots=True, kw_only=True, eq=False)
+class ColourPicture:
+    """The artwork's own colours *as seen*, from a rendering that the import has no part in.
+
+    Attributes
+    ----------
+    rgb : (M, N, 3) ndarray of uint8
+        sRGB over white; row 0 is the topmost.
+    is_painted : (M, N) ndarray of bool
+        False where the file paints nothing: the bare page.
+    left_mm, top_mm : float
+        Where the upper left corner of pixel (0, 0) lies on the blank.
+    px_mm : float
+        Side of one pixel.
+    """
+
+    rgb: NDArray[np.uint8]
+    is_painted: NDArray[np.bool_]
+    left_mm: float
+    top_mm: float
+    px_mm: float
 
 
 @dataclass(frozen=True, slots=True, kw_only=True, eq=False)
@@ -194,7 +220,8 @@ class Drawing:
     """Artwork laid on the blank: *as seen*, in mm, origin at the blank's lower left.
 
     `width_mm` and `height_mm` are those of the artwork's box (page or ink, as the job asks);
-    `dark` is the region that is dark, as a valid Polygon or MultiPolygon, maybe empty.
+    `dark` is the region that is dark, as a valid Polygon or MultiPolygon, maybe empty. `picture`
+    is an independent rendering of its colours, where the piece is a sign.
     """
 
     file: str
@@ -204,6 +231,7 @@ class Drawing:
     dark: BaseGeometry
     shapes: tuple[DrawnShape, ...] = ()
     findings: tuple[Finding, ...] = ()
+    picture: ColourPicture | None = None
 
     @property
     def area_mm2(self) -> float:

@@ -16,7 +16,11 @@ __all__ = ["Picture"]
 
 @dataclass(frozen=True, slots=True, kw_only=True, eq=False)
 class Picture:
-    """A file's picture in page mm (y down), before it is placed."""
+    """A file's picture in page mm (y down), before it is placed.
+
+    `shown` is an SVG's safe document before it was normalised, for renderings; empty where the
+    renderer would draw it otherwise.
+    """
 
     page: Page
     mm_per_unit: float
@@ -24,3 +28,4 @@ class Picture:
     paints: tuple[Paint, ...] = ()
     origins: dict[str, Origin]
     findings: tuple[Finding, ...] = ()
+    shown: bytes = b""

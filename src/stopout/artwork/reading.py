@@ -19,7 +19,7 @@ from stopout.artwork.source import Origin
 from stopout.artwork.svg import read_svg
 from stopout.errors import ArtworkError
 from stopout.planning.job import ArtworkRequest, Blank
-from stopout.values import Drawing, DrawnShape, Finding, Level
+from stopout.values import ColourPicture, Drawing, DrawnShape, Finding, Level
 
 if TYPE_CHECKING:
     from stopout.artwork.raster import RasterImage, Traced
@@ -110,13 +110,14 @@ def read_artwork(
     except ArtworkError as fault:
         words = str(fault)
         raise ArtworkError(words if words.startswith(name) else f"{name}: {words}") from None
-    if picture.dark.is_empty:
+    if picture.dark.is_empty and not _names_its_shapes(picture, request, blank):
         used = "auto" if request.threshold is None else f"{request.threshold * 100:g} %"
         raise ArtworkError(
             f'{name}: nothing in the artwork is dark at threshold = "{used}"; '
             "darken it or lower artwork.threshold"
         )
     where = _where(picture, request, blank, name=name)
+    is_sign = blank.is_back_worked
     shapes = tuple(_drawn(paint, picture.origins, where) for paint in picture.paints)
     return Drawing(
         file=name,
@@ -126,7 +127,43 @@ def read_artwork(
         dark=shapely.normalize(place(picture.dark, where)),
         shapes=shapes,
         findings=tuple(_placed(finding, where) for finding in picture.findings),
+        picture=_colours(kind, data, picture, request, fonts, where) if is_sign else None,
     )
+
+
+def _names_its_shapes(picture: Picture, request: ArtworkRequest, blank: Blank) -> bool:
+    """Tell whether light artwork will do: a sign's coats may name fills, its box is the page."""
+    return blank.is_back_worked and bool(picture.paints) and request.box == "page"
+
+
+def _colours(
+    kind: str,
+    data: bytes,
+    picture: Picture,
+    request: ArtworkRequest,
+    fonts: Sequence[Path],
+    where: Placement,
+) -> ColourPicture | None:
+    """Render what the file shows, by another road than its shapes came by, laid on the blank."""
+    from stopout.artwork import rendering
+
+    page = picture.page
+    wide, high = page.width * picture.mm_per_unit, page.height * picture.mm_per_unit
+    fine = rendering.pixels_per_mm(wide * where.scale, high * where.scale) * where.scale
+    if kind == "svg":
+        if not picture.shown:
+            return None
+        per_unit = fine * picture.mm_per_unit
+        seen = rendering.svg_colours(picture.shown, page, px_per_unit=per_unit, fonts=fonts)
+    elif kind == "pdf":
+        per_unit = fine * picture.mm_per_unit
+        seen = rendering.pdf_colours(data, number=request.page, px_per_point=per_unit)
+    else:
+        seen = rendering.image_colours(
+            data, number=request.page, threshold=request.threshold or 0.5
+        )
+        fine = 1.0 / picture.mm_per_unit
+    return seen.placed(fine, where)
 
 
 def _picture(
@@ -298,6 +335,7 @@ def _drawn(paint: Paint, origins: dict[str, Origin], where: Placement) -> DrawnS
         ident=origin.ident,
         classes=origin.classes,
         region=shapely.normalize(place(paint.region, where)),
+        is_toned=paint.is_toned,
     )
 
 

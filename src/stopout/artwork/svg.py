@@ -83,7 +83,10 @@ def read_svg(
         # How far the ink is enlarged later decides how fine its curves must be.
         paints, overhang, painted = read(normal.svg, _TOLERANCE_MM / final)
     checked, dark = paints, painted.dark
-    if b"stroke-dasharray" in normal.svg or any(o.keeps_width for o in source.origins.values()):
+    # The renderer lets every line grow with its shape: where some must not, it shows nothing.
+    keeps_width = any(origin.keeps_width for origin in source.origins.values())
+    shown = b"" if keeps_width else source.shown
+    if b"stroke-dasharray" in normal.svg or keeps_width:
         # The renderer's dashes drift by a pixel along a long curve (ours are held to closed forms
         # in the tests), and it lets every line grow with its shape: so both sides are compared with
         # dashes closed and lines grown.
@@ -119,6 +122,7 @@ def read_svg(
         paints=painted.visible,
         origins=source.origins,
         findings=tuple(findings),
+        shown=shown,
     )
 
 

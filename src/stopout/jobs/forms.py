@@ -41,6 +41,7 @@ __all__ = [
     "Dissolved",
     "Figure",
     "Form",
+    "Named",
     "Place",
     "Row",
     "ShownPart",
@@ -97,6 +98,10 @@ class Form(ABC):
             raise PydanticCustomError(
                 "form", "{sentence}", {"sentence": wrong.faults[0][1], "faults": wrong.faults}
             ) from None
+
+
+# How an id of a table is written.
+_ID = "[a-z0-9]+(-[a-z0-9]+)*"
 
 
 @dataclass(frozen=True, slots=True)
@@ -318,6 +323,30 @@ class Text(Form):
 
 
 @dataclass(frozen=True, slots=True)
+class Named(Form):
+    """An id of a table, or a name by which people know its entry; read as the id."""
+
+    table: str
+
+    def read(self, value: Any) -> str:
+        # The tables are only read for a job, not for a help text.
+        from stopout.tables import canonical, unknown
+
+        word = Text(longest=60, like='a name or an id, such as "epoxy-two-part"').read(value)
+        ident = canonical(self.table, word)
+        # An id that only the shop's own tables know is looked up once they are read.
+        if re.fullmatch(_ID, ident) is None:
+            raise WrongValueError(((), str(unknown(self.table, word))))
+        return ident
+
+    def schema(self) -> dict[str, Any]:
+        return {"type": "string", "minLength": 1, "maxLength": 60}
+
+    def words(self) -> str:
+        return "id or name"
+
+
+@dataclass(frozen=True, slots=True)
 class Listed(Form):
     """A list of at most `longest` texts, maybe empty."""
 
@@ -502,7 +531,7 @@ _SHOWN_LIKE = (
     'write "dark", "rest", { fill = "#e8dcb5" }, { id = "lettering" } or { class = "gold" }'
 )
 _SHOWN_BY = {
-    "fill": r"^#[0-9A-Fa-f]{6}$",
+    "fill": r"^(#[0-9A-Fa-f]{6}|#[0-9A-Fa-f]{3}|[A-Za-z]{3,20})$",
     "id": r"^[^\s\"'<>&]{1,120}$",
     "class": r"^[^\s\"'<>&]{1,120}$",
 }
@@ -530,15 +559,21 @@ class ShownPart(Form):
             raise WrongValueError(
                 ((kind,), f"{shown(chosen)} is not read; {self._chosen_like(kind, chosen)}")
             )
-        return Shows(kind=kind, value=chosen.lower() if kind == "fill" else chosen)
+        if kind != "fill":
+            return Shows(kind=kind, value=chosen)
+        from stopout.planning.signs.tints import plain_tint
+
+        tint = plain_tint(chosen)
+        if tint is None:
+            raise WrongValueError(
+                ((kind,), f"{shown(chosen)} is not read; {self._chosen_like(kind, chosen)}")
+            )
+        return Shows(kind=kind, value=tint)
 
     def _chosen_like(self, kind: str, chosen: Any) -> str:
         if kind != "fill":
             return f'write the {kind} of the artwork\'s shapes, one word, such as "lettering"'
-        short = re.fullmatch(r"#([0-9a-f])([0-9a-f])([0-9a-f])", str(chosen).lower())
-        if short:
-            return f'write "#{short[1] * 2}{short[2] * 2}{short[3] * 2}"'
-        return 'write the fill with six hexadecimal digits, such as "#e8dcb5"'
+        return 'write the fill as the artwork has it, such as "#e8dcb5", or a CSS colour name'
 
     def schema(self) -> dict[str, Any]:
         tables = [

@@ -21,6 +21,7 @@ from stopout.jobs.forms import (
     Dissolved,
     Figure,
     Listed,
+    Named,
     Place,
     Row,
     ShownPart,
@@ -67,15 +68,10 @@ Power = Annotated[float, Amount("fraction", above="0 %", at_most="100 %")]
 Speed = Annotated[float, Amount("speed", above="0 mm/s", at_most="10000 mm/s")]
 Passes = Annotated[int, Count(1000)]
 Name = Annotated[str, Text()]
-Ident = Annotated[
-    str,
-    Text(
-        pattern="^[a-z0-9]+(-[a-z0-9]+)*$",
-        like='an id of small letters, digits and single hyphens, such as "epoxy-two-part"',
-        longest=60,
-        kind="id",
-    ),
-]
+Material = Annotated[str, Named("materials")]
+Etchant = Annotated[str, Named("etchants")]
+Electrolyte = Annotated[str, Named("electrolytes")]
+Paint = Annotated[str, Named("resists")]
 Mark = Annotated[tuple[Measured, Measured], AxesMeasured(WithSpread(_BEAM))]
 
 # JSON Schema patterns have no switch for ignoring case.
@@ -200,7 +196,9 @@ class HoleTable(Table):
 class BlankTable(Table):
     """The piece before work."""
 
-    material: Ident = _key("The material, an id of the materials table", example="aluminium")
+    material: Material = _key(
+        "The material: an id of the materials table, or a name for it", example="aluminium"
+    )
     width: Length = _key("The blank's width", example="100 mm")
     height: Length = _key("The blank's height", example="60 mm")
     corner_radius: LengthOrZero = _key("The radius of its corners", "0 mm", example="3 mm")
@@ -234,7 +232,9 @@ class BlankTable(Table):
 class ResistTable(Table):
     """The one coat of resist on metal."""
 
-    paint: Ident = _key("The paint, an id of the resists table", example="epoxy-two-part")
+    paint: Paint = _key(
+        "The paint: an id of the resists table, or a name for it", example="epoxy-two-part"
+    )
     colour: Name = _key("Its colour", "black")
     thickness: Film | None = _key("The dry thickness; left out: the table's", None, example="25 um")
     method: Literal["laser", "printed-film", "cut-film"] = _key(
@@ -284,7 +284,7 @@ class StencilTable(Table):
 class CoatTable(Table):
     """One coat behind clear plastic, in the order of spraying, from the viewer backwards."""
 
-    paint: Ident | None = _key(
+    paint: Paint | None = _key(
         'The paint, an id of the resists table; required unless colour is "clear"',
         None,
         example="acrylic-lacquer",
@@ -294,6 +294,9 @@ class CoatTable(Table):
         "What the reader sees in this colour: the dark artwork, chosen shapes, or all that no "
         "other coat claims",
         example="dark",
+    )
+    recolour: bool = _key(
+        "true: this coat shows on purpose what the artwork has in another colour", False
     )
     thickness: Film | None = _key("The dry thickness; left out: the table's", None, example="25 um")
     power: Power | None = _key("Instead of clearing.power", None, example="30 %")
@@ -328,7 +331,9 @@ class ClearingTable(Table):
 class EtchTable(Table):
     """The etch; left out for clear plastic."""
 
-    etchant: Ident = _key("The etchant, an id of the etchants table", example="sodium-hydroxide")
+    etchant: Etchant = _key(
+        "The etchant: an id of the etchants table, or a name for it", example="sodium-hydroxide"
+    )
     strength: Annotated[Strength, BathStrength()] = _key("The bath's strength", example="100 g/L")
     temperature: Annotated[
         float, Amount("temperature", at_least="-20 degC", at_most="150 degC")
@@ -354,7 +359,7 @@ class EtchTable(Table):
     filled: bool = _key(
         "true: the recesses are filled with paint, and too shallow a depth for that is told", False
     )
-    electrolyte: Ident | None = _key(
+    electrolyte: Electrolyte | None = _key(
         'With etchant = "electrolytic": the salt whose strength is given',
         None,
         example="sodium-chloride",
@@ -451,6 +456,11 @@ class RegistrationTable(Table):
     """How well the coats of a sign meet."""
 
     error: LengthOrZero = _key("How far two clearings may miss each other", example="0.1 mm")
+    placing: LengthOrZero = _key(
+        "How far the sheet may lie off its place on the bed: what reaches an edge is cleared past "
+        "it by so much",
+        "0.5 mm",
+    )
     method: Literal["auto", "one-by-one", "through"] = _key(
         "How the coats are cleared: each by itself once it is dry, or through all coats that are "
         "there; auto: whichever shows less of a wrong colour, else the one that burns less paint",

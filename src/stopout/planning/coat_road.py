@@ -9,7 +9,7 @@ from typing import Literal
 from shapely.geometry import MultiPolygon
 from shapely.geometry.base import BaseGeometry
 
-from stopout.clearing import ClearingRun, clear, mark_in_bands, measure_program
+from stopout.clearing import ClearingRun, as_run, clear, mark_in_bands, measure_program
 from stopout.errors import PlanError
 from stopout.mask import (
     Mask,
@@ -98,7 +98,7 @@ def plan_coat(
         text = write_program(led, machine=job.laser, title=title)
         moves = read_program(text, machine=job.laser)
         tell(f"coat {number}: predicting the piece")
-        opening = sweep(moves, mark)
+        opening = sweep(as_run(moves, job.laser), mark)
         swept_mm2 = opening.area
         spacing = beam.spacing_mm["y" if run.line_direction == "y" else "x"]
         if job.light is not None:

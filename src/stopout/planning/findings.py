@@ -278,6 +278,7 @@ def refusal_findings(
     strength_g_per_l: float | None,
     resists: Iterable[Resist],
     rules: tuple[Refusal, ...],
+    base_id: str = "",
 ) -> list[Finding]:
     """What must not be done at all with this material, bath and paint, or not so strong."""
     if not job.has_beam:
@@ -290,6 +291,7 @@ def refusal_findings(
             etchant_id=None if job.etch is None else job.etch.etchant,
             strength_g_per_l=strength_g_per_l,
             resist_ids=tuple(resist.ident for resist in resists),
+            base_id=base_id,
         )
     )
 

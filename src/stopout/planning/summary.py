@@ -81,6 +81,7 @@ def summarise(plan: Plan, *, sheets: bool = False) -> dict[str, Any]:
             for coat in plan.coats
         ],
         "front": _front(plan.front, job) if plan.front else None,
+        "colours": _colours(plan.front),
         "light": _light(plan.light) if plan.light else None,
         # Of a bath that is refused, or whose rate nobody knows, no amounts are given.
         "etch": etch_summary(etch) if etch and not plan.is_bath_refused else None,
@@ -284,7 +285,26 @@ def _front(front: Front, job: Job) -> dict[str, Any]:
         "sliver_at_mm": None
         if slip is None or slip.at_mm is None
         else [round(axis, 3) for axis in slip.at_mm],
+        "placing_mm": job.registration.placing_mm,
+        "bleed_mm": _mm(front.bleed_mm),
+        "edge_sliver_mm": _mm(front.edge_sliver[0]),
     }
+
+
+def _colours(front: Front | None) -> list[dict[str, Any]] | None:
+    """The artwork's colours and what becomes of them; None where no rendering shows them."""
+    if front is None or front.compared is None:
+        return None
+    return [
+        {
+            "colour": row.colour,
+            "drawn_mm2": _mm(row.drawn_mm2),
+            "seen_mm2": _mm(row.seen_mm2),
+            "wrong_mm2": _mm(row.wrong_mm2),
+            "coats": list(row.coats),
+        }
+        for row in front.compared.colours
+    ]
 
 
 def _thin(place: ThinPlace) -> dict[str, Any]:
