@@ -136,7 +136,7 @@ def _missing(
         if not len(near):
             yield Change(kind="gone", part=k, region=part, share=1.0)
             continue
-        around = shapely.box(*shapely.box(*part.bounds).buffer(4 * reach_mm).bounds)
+        around = _window(part, 4 * reach_mm)
         here = shapely.intersection(near, around)
         whole = here[0] if len(here) == 1 else shapely.union_all(here)
         left = shapely.get_parts(shapely.difference(part, whole))
@@ -160,7 +160,7 @@ def _piece_gone(
     """A stroke's end, or a share of a letter that a reader misses."""
     gone = []
     for loss in left:
-        window = shapely.box(*shapely.box(*loss.bounds).buffer(4 * reach_mm).bounds)
+        window = _window(loss, 4 * reach_mm)
         near = as_region(shapely.intersection(whole, window))
         outline = Outline(near)
         for piece in as_region(shapely.difference(loss, advance(near, edge_mm))).geoms:
@@ -174,6 +174,12 @@ def _piece_gone(
         region = shapely.union_all(gone)
         share = float(region.area / part.area)
         yield Change(kind="piece gone", part=k, region=region, share=share)
+
+
+def _window(shape: BaseGeometry, wider_mm: float) -> Polygon:
+    """The box round a shape, wider on every side."""
+    x0, y0, x1, y1 = shape.bounds
+    return shapely.box(x0 - wider_mm, y0 - wider_mm, x1 + wider_mm, y1 + wider_mm)
 
 
 def _is_tip(piece: Polygon, far_mm: float) -> bool:
