@@ -21,7 +21,7 @@ from stopout.artwork.source import Origin, SvgSource, read_source
 from stopout.artwork.vector import read_paints
 from stopout.artwork.verify import verified
 from stopout.planning.job import ArtworkRequest
-from stopout.values import Finding, Level
+from stopout.values import DrawnGlyph, Finding, Level
 
 __all__ = ["read_svg"]
 
@@ -61,6 +61,7 @@ def read_svg(
     sheet = rectangle(0.0, 0.0, source.page.width * scale, source.page.height * scale)
 
     notes: list[str] = []
+    glyphs: list[DrawnGlyph] = []
 
     def read(
         svg: bytes, tolerance_mm: float, origins: dict[str, Origin] = source.origins
@@ -74,6 +75,7 @@ def read_svg(
             threshold=threshold,
             notes=notes,
             name=name,
+            glyphs=glyphs,
         )
         kept, overhang = _cut_at_page(paints, sheet)
         return kept, overhang, paint_all(kept, threshold=threshold)
@@ -125,6 +127,7 @@ def read_svg(
         beyond=_dark_beyond(normal.svg, source, scale, sheet, threshold, name)
         if overhang
         else EMPTY,
+        glyphs=tuple(dict.fromkeys(glyphs)),
         shown=shown,
     )
 
