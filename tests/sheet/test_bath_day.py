@@ -81,7 +81,7 @@ def test_stock_goes_into_cold_water_never_the_other_way():
 
 
 def test_the_current_is_set_before_the_piece_goes_in_and_switched_on_after():
-    hang, clamp = place("current", "Hang the cathode"), place("current", "Clamp the plus lead")
+    hang, clamp = place("current", "Hang the cathode"), place("current", "Fix an insulated wire")
     set_, lower = (
         place("current", "Set the supply to constant"),
         place("current", "Lower the piece"),

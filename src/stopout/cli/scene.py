@@ -207,7 +207,7 @@ def result_lines(plan: Plan, folder: object) -> list[str]:
     if etch is not None and not plan.is_stopped:
         lines.append(
             f"etch {etch.depth_mm:g} mm in {etch.etchant_name}: {_time(etch)}, "
-            f"bath {_least_l(etch):.2f} L or more, gas {etch.gas_l:.2f} L, "
+            f"bath {_least_l(etch):.2f} L or more, gas {etch.gas_wet_l:.2f} L, "
             f"heat {etch.heat_kj:.1f} kJ for {plan.job.quantity} piece(s)"
         )
     verdict = "STOP: no program was written; see the stops above" if plan.is_stopped else "ready"

@@ -43,6 +43,10 @@ class Pour:
         By how much one batch warms the bath, no heat lost.
     tray_mm, at_once : (float, float), int
         The tray's floor and how many pieces lie in it together.
+    hangs : bool
+        True where the piece hangs upright instead of lying.
+    cover_mm, bare_mm : float
+        Depth of bath that is planned, and the depth below which the piece is not covered.
     """
 
     pieces: int
@@ -57,6 +61,9 @@ class Pour:
     rise_k: float
     tray_mm: tuple[float, float]
     at_once: int
+    hangs: bool
+    cover_mm: float
+    bare_mm: float
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -104,6 +111,8 @@ class EtchPlan:
         its water), and the water, all of it where the reagent is bought dry.
     metal_g_per_l
         Dissolved metal in the poured bath when all is etched.
+    gas_wet_l
+        The gas as it leaves the bath: at the bath's temperature, and wet.
     gas_ml_per_min, air_l_per_min
         Mean flow of gas over the etch, and the air that keeps it at a quarter of its lower
         flammable limit (no safety factor); None where the gas does not burn or there is none.
@@ -131,6 +140,7 @@ class EtchPlan:
     etched_area_mm2: float
     metal_removed_g: float
     gas_l: float
+    gas_wet_l: float
     heat_kj: float
     bath_l: float
     bath_cover_l: float
@@ -174,6 +184,11 @@ class EtchPlan:
     sludge_g: float | None = None
     electro: Electro | None = None
     use: BathUse = FRESH
+
+    @property
+    def wet_ratio(self) -> float:
+        """Volume of the gas as it leaves the bath over that of the dry gas at 25 degC."""
+        return self.gas_wet_l / self.gas_l if self.gas_l > 0.0 else 1.0
 
     @property
     def longest_s(self) -> float:
