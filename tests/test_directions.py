@@ -37,6 +37,8 @@ SIDEWAYS = {
     ("coupons", "clearing"),
     ("coupons", "etching"),
     ("sheet", "pictures"),
+    # Names that people type are looked up in one place.
+    ("jobs", "tables"),
 }
 # Downwards, and forbidden all the same: the judge shares nothing with whom it judges.
 NEVER = {("outcome", "mask"), ("outcome", "clearing")}

@@ -192,7 +192,7 @@ class TestRecording:
     @pytest.mark.parametrize(
         ("changes", "words"),
         [
-            ({"material": "aluminum"}, "aluminium"),
+            ({"material": "aluminuim-sheat"}, "aluminium"),
             ({"bath": "lye B"}, "lye B"),
             ({"depth_mm": -1}, "depth_mm"),
         ],

@@ -20,6 +20,7 @@ from shapely.geometry.base import BaseGeometry
 
 from stopout.artwork.rings import EMPTY, only_areas
 from stopout.artwork.scale import MM_PER_INCH, Page
+from stopout.artwork.tone import luma_of_pixels
 from stopout.errors import ArtworkError
 
 __all__ = ["SPECK_PX", "RasterImage", "Traced", "auto_threshold", "read_image", "trace"]
@@ -372,14 +373,13 @@ def _luma(image: Any) -> NDArray[np.uint8] | NDArray[np.uint16]:
         return np.asarray(image.convert("L"))
     columns, rows = image.size
     result = np.empty((rows, columns), dtype=np.uint8)
-    weights = np.array([0.2126, 0.7152, 0.0722], dtype=np.float32)
     height = max(1, 4_000_000 // max(columns, 1))
     for top in range(0, rows, height):
         strip = image.crop((0, top, columns, min(top + height, rows)))
         strip = strip.convert("RGB") if mode == "CMYK" else strip
         part = np.asarray(strip.convert("RGBA"), dtype=np.float32)
         alpha = part[..., 3] / 255.0
-        grey = part[..., :3] @ weights
+        grey = luma_of_pixels(part)
         result[top : top + height] = np.rint(grey * alpha + 255.0 * (1.0 - alpha))
     return result
 

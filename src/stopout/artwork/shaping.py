@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+from collections.abc import Sequence
 from dataclasses import dataclass, field
 from functools import lru_cache
 from typing import Any
@@ -42,16 +43,26 @@ def _font(face: Face, weight: float) -> Any:
     return font
 
 
-def shape(text: str, face: Face, weight: float, *, with_ligatures: bool) -> list[Glyph]:
-    """Shape one run; glyphs come in visual order. Glyph 0 stands for a missing character."""
+def shape(
+    text: str,
+    face: Face,
+    weight: float,
+    *,
+    with_ligatures: bool,
+    features: Sequence[tuple[str, int]] = (),
+) -> list[Glyph]:
+    """Shape one run; glyphs come in visual order. Glyph 0 stands for a missing character.
+
+    `features` are OpenType features by their tag, with the value that each is set to.
+    """
     import uharfbuzz as hb
 
     font = _font(face, weight)
     buffer = hb.Buffer()
     buffer.add_str(text)
     buffer.guess_segment_properties()
-    features = {} if with_ligatures else {"liga": False, "clig": False}
-    hb.shape(font, buffer, features)
+    asked: dict[str, Any] = {} if with_ligatures else {"liga": False, "clig": False}
+    hb.shape(font, buffer, {**asked, **dict(features)})
     upem = font.face.upem
     pairs = zip(buffer.glyph_infos, buffer.glyph_positions or (), strict=True)
     return [

@@ -465,5 +465,11 @@ def measure_program(
         time_floor_s=cleared / speed_mm_s,
         cleared_length_mm=cleared,
         travel_length_mm=float(length[~on].sum()),
-        dose_ratio_max=dose_ratio_max(moves, profile, power=power, speed_mm_s=speed_mm_s),
+        dose_ratio_max=dose_ratio_max(
+            moves,
+            profile,
+            power=power,
+            speed_mm_s=speed_mm_s,
+            scales=machine.power_follows_speed == "control",
+        ),
     )

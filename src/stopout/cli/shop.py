@@ -6,6 +6,7 @@ import datetime
 import json
 import os
 from collections.abc import Sequence
+from dataclasses import replace
 from pathlib import Path
 from typing import TYPE_CHECKING, Annotated, Any
 
@@ -168,9 +169,14 @@ def _record(
     Example: stopout shop record winch-plate-record.json
     """
     from stopout.records import job_record_of
-    from stopout.tables import load_pair
+    from stopout.tables import canonical, load_pair
 
     record = job_record_of(_text(file), where=str(file))
+    record = replace(
+        record,
+        material=canonical("materials", record.material),
+        etchant=canonical("etchants", record.etchant),
+    )
     load_pair(record.material, record.etchant)
     with book_for_keeping(book) as opened:
         kept = opened.keep(record)
@@ -206,7 +212,7 @@ def _bath(
     """
     from stopout.planning.shop_numbers import Bath
     from stopout.records import ledger_dissolved_g_per_l, ledger_litres
-    from stopout.tables import load_etchant
+    from stopout.tables import canonical, load_etchant
 
     line = _event(event, litres, metal, date or datetime.datetime.now().isoformat("T", "seconds"))
     with book_for_keeping(book) as opened:
@@ -217,6 +223,7 @@ def _bath(
                     f"there is no bath {name!r} yet; begin it with: mixed --litres VOLUME "
                     "--etchant ID"
                 )
+            etchant = canonical("etchants", etchant)
             load_etchant(etchant)
             _check_metal(name, (), line)
             made = Bath(date=line.at[:10], name=name, etchant=etchant, note=note)

@@ -109,7 +109,9 @@ class Species:
 class Material:
     """A blank's material. Molar mass is that of one mole of metal atoms; None for a plastic.
 
-    `advice` is for the blank before work, `after_etch` for what an etch leaves on it.
+    `base` is the metal of which this one is an alloy: the base's refusals and ceilings are this
+    one's too; empty for a metal of its own. `advice` is for the blank before work, `after_etch`
+    for what an etch leaves on it.
     `frosts` names the bands that leave it evenly white, so that it can be marked for light;
     `passes`, `marks` and `harms` name the bands of wavelengths that go through a clear sheet, that
     mark it where the paint is gone, or that must not be used on it; outside them nothing is known.
@@ -119,6 +121,7 @@ class Material:
     name: str
     sort: Literal["metal", "plastic", "glass"]
     density_g_per_cm3: Sourced
+    base: str = ""
     molar_mass_g_per_mol: Sourced | None = None
     refractive_index: Sourced | None = None
     softening_degc: Sourced | None = None

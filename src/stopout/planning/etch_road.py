@@ -124,7 +124,11 @@ def chemistry_findings(
 ) -> list[Finding]:
     """Return what the chemistry has to say, refusals first."""
     refused = refusal_findings(
-        job, None if strength is None else strength.g_per_l, knowledge.resists, knowledge.refusals
+        job,
+        None if strength is None else strength.g_per_l,
+        knowledge.resists,
+        knowledge.refusals,
+        knowledge.material.base,
     )
     # Of a bath that is refused altogether, nothing may read as advice how to run it; a mere
     # caution beside it hides nothing.

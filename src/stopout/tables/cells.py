@@ -11,6 +11,7 @@ from stopout.etching.electrolytic import Cell
 from stopout.etching.records import Advice, Etchant, Pair, Sourced
 from stopout.tables.ceilings import cell_ceilings
 from stopout.tables.load import load_material, load_pair
+from stopout.tables.names import unknown
 from stopout.tables.read import Entry, cached, raw_table
 
 __all__ = [
@@ -147,5 +148,5 @@ def load_sludge(material_id: str, etchant_id: str) -> Sludge | None:
 def _electrolyte(ident: str) -> Entry:
     known = raw_table("electrolytes")
     if ident not in known:
-        raise TableError(f"unknown electrolyte {ident!r}; the table has {', '.join(known)}")
+        raise unknown("electrolytes", ident)
     return Entry(known[ident], where=f"electrolytes.toml: {ident}")

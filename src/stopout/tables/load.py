@@ -25,6 +25,7 @@ from stopout.tables.read import Entry, cached, entries, entry, place, raw_table
 from stopout.values import Grade, Level
 
 __all__ = [
+    "base_of",
     "load_etchant",
     "load_finish",
     "load_finish_entry",
@@ -53,6 +54,7 @@ def load_material(ident: str) -> Material:
         ident=ident,
         name=data.text("name"),
         sort=_sort(data),
+        base=_base(data, ident),
         density_g_per_cm3=data.sourced("density"),
         molar_mass_g_per_mol=data.maybe_sourced("molar_mass"),
         refractive_index=data.maybe_sourced("refractive_index"),
@@ -136,7 +138,7 @@ def load_pair(material_id: str, etchant_id: str) -> Pair:
         heat_capacity_kj_per_l_k=data.sourced("heat_capacity"),
         hot_paint_degc=data.sourced("hot_paint"),
         paint_depth_mm=data.sourced("paint_depth"),
-        ceilings=pair_ceilings(material_id, etchant_id),
+        ceilings=pair_ceilings(material_id, etchant_id, material.base),
         capacity_share=data.maybe_sourced("capacity_share"),
         gas=data.text("gas", ""),
         gas_lower_flammable_fraction=data.maybe_sourced("gas_lower_flammable"),
@@ -236,6 +238,22 @@ def load_species(ident: str) -> Species:
         molar_mass_g_per_mol=data.sourced("molar_mass"),
         formation_kj_per_mol=data.sourced("formation"),
     )
+
+
+def base_of(ident: str) -> str:
+    """The metal of which a material is an alloy; empty for any other, and for one not known."""
+    found = raw_table("materials").get(ident, {}).get("base", "")
+    return found if isinstance(found, str) else ""
+
+
+def _base(data: Entry, ident: str) -> str:
+    base = data.text("base", "")
+    known = raw_table("materials").get(base, {})
+    if base and (base == ident or known.get("sort") != "metal" or "base" in known):
+        raise TableError(
+            f"{data.where}.base: {base!r} is no metal of the table with no base itself"
+        )
+    return base
 
 
 def _sort(data: Entry) -> Literal["metal", "plastic", "glass"]:

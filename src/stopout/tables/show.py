@@ -3,7 +3,7 @@
 from __future__ import annotations
 
 from collections.abc import Callable, Iterable
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 from typing import Any
 
 from stopout.errors import TableError
@@ -25,6 +25,7 @@ from stopout.etching.safety import ROUTES, Hazard, Statement
 from stopout.tables import cells, load
 from stopout.tables import hazards as hazard_table
 from stopout.tables.ceilings import CEILING_ENTRIES, any_ceilings, bench_ceilings
+from stopout.tables.names import NAMED, canonical, listed
 from stopout.tables.read import entries, raw_table
 from stopout.values import Grade, Kind
 
@@ -40,6 +41,7 @@ KINDS = (
     "statements",
     "refusals",
     "ceilings",
+    "names",
     "finishes",
     "species",
 )
@@ -82,6 +84,12 @@ def list_table(kind: str) -> tuple[tuple[str, str], ...]:
         return tuple((rule.code, rule.message) for rule in load.load_refusals())
     if kind == "ceilings":
         return CEILING_ENTRIES
+    if kind == "names":
+        return tuple(
+            (f"{table}/{answer}", ", ".join(name for name in names if name != answer) or "-")
+            for table in NAMED
+            for answer, (names, _) in listed(table).items()
+        )
     if kind == "finishes":
         return tuple(
             (ident, load.load_finish_entry(ident).message) for ident in entries("finishes")
@@ -100,6 +108,7 @@ def show_entry(kind: str, ident: str) -> tuple[Row, ...]:
         If the table or the entry is not there.
     """
     _check_kind(kind)
+    ident = _by_name(kind, ident)
     shown: dict[str, Callable[[str], Iterable[Row]]] = {
         "materials": lambda i: _material(load.load_material(i)),
         "etchants": lambda i: _etchant(load.load_etchant(i)),
@@ -110,10 +119,33 @@ def show_entry(kind: str, ident: str) -> tuple[Row, ...]:
         "statements": lambda i: _statement(hazard_table.load_statements((i,))[0]),
         "refusals": lambda i: _refusal(load.load_refusal(i)),
         "ceilings": _ceiling_entry,
+        "names": _names_entry,
         "finishes": lambda i: _finish(load.load_finish_entry(i)),
         "species": lambda i: _species(load.load_species(i)),
     }
     return tuple(shown[kind](ident))
+
+
+def _names_entry(ident: str) -> list[Row]:
+    table, _, answer = ident.partition("/")
+    found = listed(table) if table in NAMED else {}
+    if answer not in found:
+        raise TableError(f"unknown name {ident!r}; write it as materials/aluminium")
+    names, refused = found[answer]
+    usage = Advice(text=", ".join(names), kind="practice", source="common usage, no source")
+    rows = [_sentence("goes by" if refused is None else "refused", usage)]
+    if refused is not None:
+        why = Advice(text=refused.message, kind=refused.kind, source=refused.source)
+        rows += [_sentence("why", why), _sentence("instead", replace(why, text=refused.remedy))]
+    return rows
+
+
+def _by_name(kind: str, ident: str) -> str:
+    """The id that is meant; of a pair both halves."""
+    if kind != "pairs":
+        return canonical(kind, ident)
+    material, slash, etchant = ident.partition("/")
+    return f"{canonical('materials', material)}{slash}{canonical('etchants', etchant)}"
 
 
 def _check_kind(kind: str) -> None:
