@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 import hashlib
+import re
 from collections.abc import Iterator, Sequence
 from pathlib import Path
 from typing import TYPE_CHECKING
@@ -26,6 +27,16 @@ if TYPE_CHECKING:
 __all__ = ["open_artwork", "open_outline", "read_artwork", "read_outline"]
 
 _MOST_BYTES = 200_000_000
+# A first group code 0 or a comment (999), and a section (DXF reference, file structure).
+_DXF_START = re.compile(rb"\xef?\xbb?\xbf?(?:\s*999\s*?\n[^\n]*\n)*\s*0\s*\n\s*SECTION\s*\n")
+_TOLD = {
+    b"%!PS": "EPS and PostScript files are programs, which are not run; export the drawing as PDF "
+    "or SVG",
+    b"\xc5\xd0\xd3\xc6": "EPS files are programs, which are not run; export the drawing as PDF or "
+    "SVG",
+    b"AC10": "a drawing of this kind is not read; save it as DXF",
+    b"GIF8": "GIF is not read; save it as PNG",
+}
 _IMAGE_STARTS = (b"\x89PNG", b"\xff\xd8\xff", b"II*\0", b"MM\0*", b"BM")
 
 
@@ -37,7 +48,7 @@ def open_artwork(
     Parameters
     ----------
     path : Path
-        An SVG, PDF, PNG, JPEG, TIFF, BMP or WebP file; its content decides, not its name.
+        An SVG, PDF, DXF, PNG, JPEG, TIFF, BMP or WebP file; its content decides, not its name.
     request : ArtworkRequest
         Size, box, position and threshold.
     blank : Blank
@@ -116,6 +127,7 @@ def read_artwork(
         dark=shapely.normalize(place(picture.dark, where)),
         shapes=shapes,
         findings=tuple(_placed(finding, where) for finding in picture.findings),
+        beyond_page=shapely.normalize(place(picture.beyond, where)),
         picture=_colours(kind, data, picture, request, fonts, where) if is_sign else None,
     )
 
@@ -164,6 +176,10 @@ def _picture(
         from stopout.artwork.pdf import read_pdf
 
         return read_pdf(data, request, name=name)
+    if kind == "dxf":
+        from stopout.artwork.dxf import read_dxf
+
+        return read_dxf(data, request, name=name, fonts=fonts)
     return _read_raster(data, request, name=name)
 
 
@@ -216,13 +232,20 @@ def _kind(data: bytes, *, name: str) -> str:
         raise ArtworkError(f"{name}: compressed SVG is not read; save it as plain SVG")
     if data.startswith(_IMAGE_STARTS) or (data[:4] == b"RIFF" and data[8:12] == b"WEBP"):
         return "image"
+    if b" Binary DXF\r\n\x1a\0" in data[:24]:
+        return "dxf"
+    if _DXF_START.match(data[:4096]):
+        return "dxf"
+    for sign, words in _TOLD.items():
+        if data.startswith(sign):
+            raise ArtworkError(f"{name}: {words}")
     start = data[:4].replace(b"\0", b"").removeprefix(b"\xef\xbb\xbf")
     start = start.removeprefix(b"\xff\xfe").removeprefix(b"\xfe\xff").lstrip()
     if start.startswith(b"<") or data[:64].lstrip().startswith(b"<"):
         return "svg"
     raise ArtworkError(
-        f"{name}: this is no artwork file that can be read; give SVG, PDF, PNG, JPEG, TIFF, BMP "
-        "or WebP"
+        f"{name}: this is no artwork file that can be read; give SVG, PDF, DXF, PNG, JPEG, TIFF, "
+        "BMP or WebP"
     )
 
 

@@ -12,7 +12,12 @@ from shapely import affinity
 from stopout.etching import EtchPlan
 from stopout.mask import Bridge, dilate, land_across
 from stopout.planning.job import Job
-from stopout.planning.margins import bridge_remedies, land_remedies, low_factor
+from stopout.planning.margins import (
+    bridge_remedies,
+    land_remedies,
+    low_factor,
+    needed_land_mm,
+)
 from stopout.planning.plan import CoatPlan
 from stopout.planning.wording import point_of, shallower, where
 from stopout.values import Finding, Level
@@ -85,6 +90,9 @@ def _drawn_land_findings(coat: CoatPlan, job: Job, etch: EtchPlan | None) -> lis
                 )
             ),
             at_mm=land.at_mm,
+            kind="narrow",
+            size_mm=land.width_mm,
+            needs_mm=land.needed_mm,
         )
         for land in coat.narrow_lands
         if not land.is_widened
@@ -143,7 +151,7 @@ def _bridge_findings(coat: CoatPlan, job: Job, etch: EtchPlan | None) -> list[Fi
         )
         found.append(
             Finding(
-                code="merged",
+                code="parts-merged",
                 level=Level.CAUTION,
                 message=(
                     f"a land {bridge.drawn_mm:.3f} mm wide between two openings "
@@ -151,6 +159,9 @@ def _bridge_findings(coat: CoatPlan, job: Job, etch: EtchPlan | None) -> list[Fi
                 ),
                 remedy=_kept_by(bridge, coat, job, etch),
                 at_mm=bridge.at_mm,
+                kind="bridge",
+                size_mm=bridge.drawn_mm,
+                needs_mm=_needed_of(bridge, job, etch),
             )
         )
     for counter in coat.counters:
@@ -163,12 +174,15 @@ def _bridge_findings(coat: CoatPlan, job: Job, etch: EtchPlan | None) -> list[Fi
                 ),
                 remedy=_kept_by(counter, coat, job, etch),
                 at_mm=counter.at_mm,
+                kind="counter",
+                size_mm=counter.drawn_mm,
+                needs_mm=_needed_of(counter, job, etch),
             )
         )
     if coat.outcome.merged and not found:
         found.append(
             Finding(
-                code="merged",
+                code="parts-merged",
                 level=Level.CAUTION,
                 message=f"{coat.outcome.merged} gap(s) between parts of the artwork would close",
                 remedy=f"Widen the gaps,{shallower(job)} or draw the thin strokes thicker.",
@@ -176,6 +190,16 @@ def _bridge_findings(coat: CoatPlan, job: Job, etch: EtchPlan | None) -> list[Fi
             )
         )
     return found
+
+
+def _needed_of(bridge: Bridge, job: Job, etch: EtchPlan | None) -> float:
+    """Return the drawn width at which a lost bridge keeps the shop's limit."""
+    needed = needed_land_mm(
+        job.limits.narrowest_land_mm,
+        depth_mm=etch.depth_mm if etch is not None else 0.0,
+        factor=etch.etch_factor if etch is not None else None,
+    )
+    return needed + sum(max(0.0, side) for side in bridge.over_mm)
 
 
 def _kept_by(bridge: Bridge, coat: CoatPlan, job: Job, etch: EtchPlan | None) -> str:
