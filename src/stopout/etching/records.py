@@ -354,7 +354,8 @@ class Resist:
 
     `cure_h` is the time to full resistance, `beam_h` that until no solvent is left for the beam;
     `solids` the share of the paint's volume that stays in the dry film. A diffuser lets light
-    through and spreads it: it is put on in `thin_coats`, and keeps nothing dark.
+    through and spreads it: it is put on in `thin_coats`, and keeps nothing dark. One that is
+    temporary is made to come off again, and is no coat of a sign.
     """
 
     ident: str
@@ -364,6 +365,7 @@ class Resist:
     beam_h: Sourced
     solids: Sourced
     is_diffuser: bool = False
+    is_temporary: bool = False
     thin_coats: Sourced | None = None
     limits: tuple[ResistLimit, ...] = ()
     strippers: tuple[str, ...] = ()

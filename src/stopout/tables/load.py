@@ -161,6 +161,7 @@ def load_resist(ident: str) -> Resist:
         beam_h=data.sourced("dry_for_beam"),
         solids=data.sourced("solids"),
         is_diffuser=data.truth("diffuser", default=False),
+        is_temporary=data.truth("temporary", default=False),
         thin_coats=data.maybe_sourced("thin_coats"),
         limits=tuple(_resist_limit(item) for item in data.subs("limit")),
         strippers=data.texts("strippers"),
