@@ -115,7 +115,7 @@ def test_the_time_is_told_as_a_range_and_the_air_with_its_factor():
     assert "It may take from" in note
     air = sheet("used").steps[place("used", "Start the extraction, open tray")].note
     assert "at its peak" in air
-    assert "ten times that is set" in air
+    assert "times that is set" in air
 
 
 def test_the_sludge_is_told_where_the_bath_may_be_neutralised():
