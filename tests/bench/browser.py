@@ -41,6 +41,11 @@ class Browser:
 
     def grey(self, svg, width_px, height_px):
         """Return the (height, width) luma 0..1 of a document stretched over so many pixels."""
+        rgb = self.colours(svg, width_px, height_px).astype(np.float32)
+        return rgb @ np.array([0.2126, 0.7152, 0.0722], dtype=np.float32) / 255
+
+    def colours(self, svg, width_px, height_px):
+        """Return the (height, width, 3) sRGB values 0..255 of a document, likewise."""
         data = svg if isinstance(svg, bytes) else svg.encode()
         text = base64.b64encode(data).decode()
         self._page.set_viewport_size({"width": width_px, "height": height_px})
@@ -51,8 +56,7 @@ class Browser:
         self._page.wait_for_function("document.images[0].complete")
         png = self._page.screenshot()
         with Image.open(BytesIO(png)) as image:
-            rgb = np.asarray(image.convert("RGB"), dtype=np.float32)
-        return rgb @ np.array([0.2126, 0.7152, 0.0722], dtype=np.float32) / 255
+            return np.array(image.convert("RGB"))
 
 
 @contextmanager

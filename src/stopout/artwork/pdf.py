@@ -159,7 +159,7 @@ def _read_page(
         page=page,
         mm_per_unit=scale,
         dark=painted.dark,
-        paints=() if painted.dark.is_empty else painted.visible,
+        paints=painted.visible,
         origins={},
         findings=tuple(findings),
     )

@@ -280,7 +280,14 @@ class _Reader:
             done = "read as plain " + ("dark" if True in tones else "light")
         self.notes.append(f"{self.called(here.source)}: its gradient was {done}")
         return [
-            Paint(region=part, colour=colour, alpha=alpha * own, source=here.source)
+            Paint(
+                region=part,
+                colour=colour,
+                alpha=alpha * own,
+                source=here.source,
+                # A gradient whose stops are all alike is a plain colour.
+                is_toned=len({colour for _, colour, _ in parts}) > 1 or own < 1.0,
+            )
             for part, colour, own in parts
             if own > 0.0
         ]

@@ -91,6 +91,7 @@ def _artwork(table: ArtworkTable) -> ArtworkRequest:
         position_mm=table.position,
         threshold=table.threshold,
         specks_mm=table.specks,
+        may_be_cut=table.may_be_cut,
         page=table.page,
         fonts=table.fonts,
         leave_out=table.leave_out,
@@ -139,6 +140,7 @@ def _coat(table: CoatTable, paint: str) -> Coat:
         colour=table.colour,
         thickness_um=_um(table.thickness),
         shows=table.shows,
+        recolour=table.recolour,
         power=table.power,
         speed_mm_s=table.speed,
         passes=table.passes,
@@ -271,6 +273,7 @@ def _registration(table: RegistrationTable | None) -> Registration:
     if table is None:
         return Registration()
     return Registration(
+        placing_mm=table.placing,
         error_mm=table.error,
         method=table.method,
         marks_mm=tuple(mark.at for mark in table.mark),
