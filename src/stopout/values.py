@@ -7,18 +7,20 @@ blank's lower left, x right, y up, unless a docstring says *as seen*.
 
 from __future__ import annotations
 
-from dataclasses import dataclass
+from dataclasses import dataclass, field
 from enum import StrEnum
 from typing import Literal
 
 import numpy as np
 from numpy.typing import NDArray
+from shapely import MultiPolygon
 from shapely.geometry.base import BaseGeometry
 
 __all__ = [
     "COORDINATE_DECIMALS",
     "ColourPicture",
     "Drawing",
+    "DrawnGlyph",
     "DrawnShape",
     "Finding",
     "FloatArray",
@@ -52,13 +54,23 @@ class Level(StrEnum):
 
 @dataclass(frozen=True, slots=True, kw_only=True)
 class Finding:
-    """Something the plan has to say about the job, with the place and the remedy."""
+    """Something the plan has to say about the job, with the place and the remedy.
+
+    `kind` parts what one code says of places that come out differently, such as `widened`;
+    `size_mm` is the measure that is too small there, and `needs_mm` the size that would do. By
+    these findings about one thing are gathered. `thing` names what the place belongs to, where
+    whoever found it knows.
+    """
 
     code: str
     level: Level
     message: str
     remedy: str = ""
     at_mm: tuple[float, float] | None = None
+    kind: str = ""
+    size_mm: float | None = None
+    needs_mm: float | None = None
+    thing: str = ""
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -216,12 +228,23 @@ class ColourPicture:
 
 
 @dataclass(frozen=True, slots=True, kw_only=True, eq=False)
+class DrawnGlyph:
+    """A letter of live text: its characters, the line of text it stands in, its box as seen."""
+
+    text: str
+    line: str
+    box_mm: tuple[float, float, float, float]
+
+
+@dataclass(frozen=True, slots=True, kw_only=True, eq=False)
 class Drawing:
     """Artwork laid on the blank: *as seen*, in mm, origin at the blank's lower left.
 
     `width_mm` and `height_mm` are those of the artwork's box (page or ink, as the job asks);
     `dark` is the region that is dark, as a valid Polygon or MultiPolygon, maybe empty. `picture`
-    is an independent rendering of its colours, where the piece is a sign.
+    is an independent rendering of its colours, where the piece is a sign. `beyond_page` is what is
+    dark beyond the artwork's own page, whose edge cuts it off, and `glyphs` the letters of its live
+    text with their outlines, where the file still knows them.
     """
 
     file: str
@@ -231,6 +254,8 @@ class Drawing:
     dark: BaseGeometry
     shapes: tuple[DrawnShape, ...] = ()
     findings: tuple[Finding, ...] = ()
+    beyond_page: BaseGeometry = field(default_factory=MultiPolygon)
+    glyphs: tuple[DrawnGlyph, ...] = ()
     picture: ColourPicture | None = None
 
     @property

@@ -92,9 +92,14 @@ def test_the_commands_keep_their_two_hyphens_on_paper():
 def test_the_bath_goes_into_its_container_before_anything_is_added():
     steps = [s for s in sheet_of("tag").blocks if isinstance(s, Step)]
     texts = [step.text for step in steps]
-    pour = next(k for k, t in enumerate(texts) if "into their labelled containers" in t)
+    pour = next(k for k, t in enumerate(texts) if "into its labelled container" in t)
+    carry = next(k for k, t in enumerate(texts) if t.startswith("Carry the containers"))
+    strip = next(k for k, t in enumerate(texts) if t.startswith("Soak the piece in the stripper"))
     neutral = next(k for k, t in enumerate(texts) if "neutralise" in t)
-    assert pour < neutral
+    # Nobody carries an open bath; no solvent comes near it; nothing is added in the tray.
+    assert pour < carry < strip < neutral
+    assert "caps on" in texts[carry]
+    assert not any(t.startswith("Carry") for t in texts[:pour])
     assert texts[neutral].startswith("If its safety data sheet and the local code allow it")
 
 

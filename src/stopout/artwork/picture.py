@@ -7,6 +7,7 @@ from dataclasses import dataclass
 from shapely.geometry.base import BaseGeometry
 
 from stopout.artwork.painter import Paint
+from stopout.artwork.rings import EMPTY
 from stopout.artwork.scale import Page
 from stopout.artwork.source import Origin
 from stopout.values import Finding
@@ -18,6 +19,7 @@ __all__ = ["Picture"]
 class Picture:
     """A file's picture in page mm (y down), before it is placed.
 
+    `beyond` is what is dark outside the page, whose edge cuts it off.
     `shown` is an SVG's safe document before it was normalised, for renderings; empty where the
     renderer would draw it otherwise.
     """
@@ -28,4 +30,5 @@ class Picture:
     paints: tuple[Paint, ...] = ()
     origins: dict[str, Origin]
     findings: tuple[Finding, ...] = ()
+    beyond: BaseGeometry = EMPTY
     shown: bytes = b""

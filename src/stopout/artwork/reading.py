@@ -128,6 +128,7 @@ def read_artwork(
         dark=shapely.normalize(place(picture.dark, where)),
         shapes=shapes,
         findings=tuple(_placed(finding, where) for finding in picture.findings),
+        beyond_page=shapely.normalize(place(picture.beyond, where)),
         picture=_colours(kind, data, picture, request, fonts, where) if is_sign else None,
     )
 

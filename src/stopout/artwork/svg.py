@@ -15,7 +15,7 @@ from stopout.artwork.fonts import FontBook
 from stopout.artwork.normalise import normalise
 from stopout.artwork.painter import Paint, Painted, paint_all
 from stopout.artwork.picture import Picture
-from stopout.artwork.rings import only_areas
+from stopout.artwork.rings import EMPTY, only_areas
 from stopout.artwork.scale import Page, page_scale
 from stopout.artwork.source import Origin, SvgSource, read_source
 from stopout.artwork.vector import read_paints
@@ -125,8 +125,33 @@ def read_svg(
         paints=painted.visible,
         origins=source.origins,
         findings=tuple(findings),
+        beyond=_dark_beyond(normal.svg, source, scale, sheet, threshold, name)
+        if overhang
+        else EMPTY,
         shown=shown,
     )
+
+
+def _dark_beyond(
+    svg: bytes,
+    source: SvgSource,
+    scale: float,
+    sheet: BaseGeometry,
+    threshold: float,
+    name: str,
+) -> BaseGeometry:
+    """Return what is dark beyond the page."""
+    paints = read_paints(
+        svg,
+        mm_per_px=scale,
+        tolerance_mm=_TOLERANCE_MM,
+        origins=source.origins,
+        has_round=source.has_round,
+        threshold=threshold,
+        notes=[],
+        name=name,
+    )
+    return only_areas(shapely.difference(paint_all(paints, threshold=threshold).dark, sheet))
 
 
 def _without_dashes(svg: bytes) -> bytes:

@@ -7,7 +7,7 @@ from dataclasses import dataclass
 
 from stopout.errors import PlanError
 from stopout.etching.rate import GAS_CONSTANT_J_PER_MOL_K
-from stopout.etching.records import Neutraliser, Pair, Sourced, Species
+from stopout.etching.records import Pair, Sourced, Species
 from stopout.etching.strength import BathStrength, water_density_g_per_ml
 
 __all__ = [
@@ -22,7 +22,6 @@ __all__ = [
     "etch_volume_mm3",
     "mean_depth_mm",
     "molar_volume_l",
-    "neutraliser_g",
     "reaction_enthalpy_kj_per_mol",
     "reagent_g_per_g_metal",
     "slot_section_mm2",
@@ -286,11 +285,6 @@ def dilution_air_l_per_min(
     The share of 25 %: US Department of Energy, Hydrogen Tools, Best practices: ventilation.
     """
     return gas_l_per_min * (1.0 / (share * lower_flammable_fraction) - 1.0)
-
-
-def neutraliser_g(neutraliser: Neutraliser, reagent_g: float) -> float:
-    """Neutraliser [g] for the reagent that was charged [g], however much metal it has taken up."""
-    return neutraliser.g_per_g.value * reagent_g
 
 
 def reaction_enthalpy_kj_per_mol(

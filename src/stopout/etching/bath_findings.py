@@ -253,9 +253,9 @@ def gas_findings(pair: Pair, plan: EtchPlan) -> tuple[Finding, ...]:
     remedy = "Open tray, never a lid; extraction or outdoors; no flame, spark or thinner near it."
     if flow.air_l_per_min is not None and flow.ventilation_l_per_min is not None:
         remedy += (
-            f" {flow.air_l_per_min:.3g} L/min of air keeps the mean flow at a quarter of its lower "
-            f"flammable limit if perfectly mixed; allow {_times(flow.safety_factor)} times that "
-            f"for peaks and poor mixing, {flow.ventilation_l_per_min:.3g} L/min."
+            f" Move at least {flow.ventilation_l_per_min:.3g} L/min of air: "
+            f"{_times(flow.safety_factor)} times what would keep the mean flow at a quarter of its "
+            "lower flammable limit if all were mixed, for peaks and poor mixing."
         )
     return (Finding(code="gas", level=Level.CAUTION, message=message, remedy=remedy),)
 

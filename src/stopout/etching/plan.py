@@ -7,6 +7,7 @@ from dataclasses import replace
 
 from stopout.errors import PlanError
 from stopout.etching import amounts
+from stopout.etching.after import Rinses, neutralising_ways, plan_rinses
 from stopout.etching.bath_findings import bath_findings, gas_findings, tray_findings
 from stopout.etching.bath_use import FRESH, BathUse, TrayFit, fit_tray
 from stopout.etching.ceilings import ceiling_findings, planned_rise_k
@@ -32,13 +33,16 @@ from stopout.etching.pouring import (
 )
 from stopout.etching.rating import UsedRate, current_rate, used_rate
 from stopout.etching.records import Pair
-from stopout.etching.result import EtchPlan, Neutralising, Origin
+from stopout.etching.result import EtchPlan, Origin, Pour
 from stopout.etching.schedule import check_schedule
 from stopout.etching.strength import BathStrength, mixing_rise_k
 from stopout.etching.words import etch_factor_stated, given, stated_values
 from stopout.values import Finding, Level, Measured
 
 __all__ = ["plan_etch", "table_etch_factor"]
+
+# What no water that has touched the piece carries to a drain.
+_KEPT_FROM_DRAINS = ("chromate-in-bath", "chromium-nickel-in-bath")
 
 
 def plan_etch(
@@ -162,6 +166,19 @@ def plan_etch(
     ceiling = amounts.ceiling_g_per_l(pair, strength.g_per_l)
     water = water_l(strength, fill)
     mixing_rise = mixing_rise_k(pair.etchant, strength.g_per_l * fill, water)
+    neutral, declined = neutralising_ways(
+        pair,
+        bath_l=fill,
+        reagent_g=strength.g_per_l * fill,
+        metal_g=pour.end_g_per_l * fill,
+        sludge=sludge,
+    )
+    schedule = check_schedule(
+        depth_mm=depth_mm,
+        time_s=time_s,
+        rate_ratio_low=rate.low / rate.value,
+        rate_ratio_high=rate.high / rate.value,
+    )
     plan = EtchPlan(
         etchant=pair.etchant.ident,
         depth_mm=depth_mm,
@@ -206,21 +223,10 @@ def plan_etch(
         mixing=mixing_of(mixing_rise, strength, use, fill),
         batches=batches_of(load, fit, pour, fill, ceiling, time_s),
         flow=flow,
-        schedule=check_schedule(
-            depth_mm=depth_mm,
-            time_s=time_s,
-            rate_ratio_low=rate.low / rate.value,
-            rate_ratio_high=rate.high / rate.value,
-        ),
-        neutralising=tuple(
-            Neutralising(
-                ident=way.ident,
-                name=way.name,
-                amount_g=amounts.neutraliser_g(way, strength.g_per_l * fill),
-                end_ph=way.end_ph,
-            )
-            for way in pair.neutralisers
-        ),
+        schedule=schedule,
+        neutralising=neutral,
+        declined=declined,
+        rinses=_rinses(pair, strength, load, pour, blank_size_mm, len(schedule)),
         sludge_g=amounts.sludge_g(
             sludge if pair.neutralisers else None,
             metal_g=pour.end_g_per_l * fill,
@@ -254,6 +260,27 @@ def table_etch_factor(pair: Pair) -> Measured:
     factor = pair.etch_factor
     low = factor.value if factor.low is None else factor.low
     return Measured(value=factor.value, sd=0.5 * (factor.value - low))
+
+
+def _rinses(
+    pair: Pair,
+    strength: BathStrength,
+    load: Load,
+    pour: Pour,
+    blank_size_mm: tuple[float, float] | None,
+    looks: int,
+) -> Rinses | None:
+    """The still rinses; each look and each measurement is a lift, as is the last."""
+    if blank_size_mm is None:
+        return None
+    return plan_rinses(
+        face_mm2=blank_size_mm[0] * blank_size_mm[1],
+        pieces=load.pieces,
+        lifts_each=looks,
+        strength_g_per_l=strength.g_per_l,
+        least_l=pour.cover_l,
+        all_kept=any(ident in _KEPT_FROM_DRAINS for ident in pair.hazards),
+    )
 
 
 def _refuse_nonsense(

@@ -4,6 +4,8 @@ from __future__ import annotations
 
 from dataclasses import dataclass
 
+from stopout.etching.after.neutralise import Declined, Neutralising
+from stopout.etching.after.rinses import Rinses
 from stopout.etching.ageing import Batch
 from stopout.etching.bath_use import FRESH, BathUse
 from stopout.etching.electrolytic import Electro
@@ -74,16 +76,6 @@ class Mixing:
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
-class Neutralising:
-    """What makes the poured bath neutral, in grams, and the pH at the end."""
-
-    ident: str
-    name: str
-    amount_g: float
-    end_ph: str
-
-
-@dataclass(frozen=True, slots=True, kw_only=True)
 class EtchPlan:
     """What the plan and the sheet say of the etch; amounts for the whole quantity in one bath.
 
@@ -119,7 +111,9 @@ class EtchPlan:
         The time with the ageing of the bath reckoned in: time x -ln(1 - x)/x, x the share of the
         reagent that the whole load uses up; None where the reagent would run out.
     pour, mixing, batches, flow, schedule, neutralising, sludge_g, electro
-        See their records; `sludge_g` is dry, None where the bath is not neutralised in the shop.
+        See their records; `declined` holds the ways to neutralise that a bath is too large for,
+        `rinses` is None where the blank's size is not known;
+        `sludge_g` is dry, None where the bath is not neutralised in the shop.
     use
         What the job says of its bath.
     """
@@ -173,6 +167,8 @@ class EtchPlan:
     findings: tuple[Finding, ...]
     sludge_g: float | None = None
     electro: Electro | None = None
+    declined: tuple[Declined, ...] = ()
+    rinses: Rinses | None = None
     use: BathUse = FRESH
 
     @property

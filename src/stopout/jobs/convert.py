@@ -92,6 +92,7 @@ def _artwork(table: ArtworkTable) -> ArtworkRequest:
         position_mm=table.position,
         threshold=table.threshold,
         specks_mm=table.specks,
+        may_be_cut=table.may_be_cut,
         page=table.page,
         fonts=table.fonts,
         leave_out=table.leave_out,

@@ -176,6 +176,11 @@ class ArtworkTable(Table):
         [],
         example=["quay-sans.ttf"],
     )
+    may_be_cut: bool = _key(
+        "The blank's edge, the artwork's page or a hole may take of the artwork, or the dark of it "
+        "may fill the face to its rim; false: the plan is stopped where they do",
+        False,
+    )
     leave_out: Annotated[tuple[str, ...], Listed(_LEFT_OUT, 50)] = _key(
         "Elements and properties of an SVG that cannot be read, and layers of a DXF, that the "
         "piece is made without",

@@ -19,7 +19,6 @@ from stopout.pictures.deviations import (
 from stopout.pictures.drawing import GREY, PALE, Frame, line, scale_bar, text, typeset
 from stopout.pictures.fonts import font_files, text_width, wrapped
 from stopout.pictures.scene import Place, PreviewScene
-from stopout.values import Level
 
 __all__ = ["WIDTH_PX", "preview_png", "preview_svg"]
 
@@ -92,22 +91,29 @@ class _Sheet:
 def _header(sheet: _Sheet, scene: PreviewScene) -> None:
     headline, *lines = scene.title or ("Plan",)
     sheet.add(text(headline, _MARGIN, sheet.y + 38, size=54, weight=600))
-    if any(finding.level is Level.STOP for finding in scene.findings):
-        sheet.add(
-            text(
-                "STOP: no program was written",
-                _RIGHT,
-                sheet.y + 38,
-                size=54,
-                weight=600,
-                fill=panels.OUTSIDE,
-                anchor="end",
-            )
-        )
     if lines:
         sheet.add(text("  ·  ".join(lines), _MARGIN, sheet.y + 84, size=28, fill=GREY))
     sheet.add(line((_MARGIN, sheet.y + 112), (_RIGHT, sheet.y + 112), stroke_width=3))
     sheet.y += 160
+    _verdict(sheet, scene)
+
+
+def _verdict(sheet: _Sheet, scene: PreviewScene) -> None:
+    """The verdict: what the plan comes to, and what to act on first."""
+    headline = scene.headline
+    if not headline:
+        return
+    colour = panels.OUTSIDE if scene.state == "stopped" else "#000000"
+    sheet.add(text(headline, _MARGIN, sheet.y + 12, size=44, weight=600, fill=colour))
+    sheet.y += 58
+    for number, words in enumerate(scene.verdict, start=1):
+        rows = wrapped(typeset(words), width=_RIGHT - _MARGIN - 50, size=28)
+        sheet.add(text(f"{number}.", _MARGIN, sheet.y, size=28, weight=600))
+        for row in rows:
+            sheet.add(text(row, _MARGIN + 50, sheet.y, size=28))
+            sheet.y += 38
+    sheet.add(line((_MARGIN, sheet.y), (_RIGHT, sheet.y), stroke_width=3))
+    sheet.y += 48
 
 
 def _upper_row(sheet: _Sheet, scene: PreviewScene) -> None:

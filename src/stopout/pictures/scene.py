@@ -75,6 +75,8 @@ class PreviewScene:
         Drawn as a band about the artwork's edge in the enlargements; 0 draws none.
     outcome_of : str
         Which coat the outcome is of, such as ": coat 2", where there are several.
+    headline, verdict, state : str, tuple of str, str
+        The verdict in a few words, its lines, and `ready`, `look` or `stopped`.
     worst, thinnest : Place or None
         What the two enlargements show; None: found from the regions.
     """
@@ -103,5 +105,8 @@ class PreviewScene:
     lit_edge: str = ""
     edge_tolerance_mm: float = 0.0
     outcome_of: str = ""
+    headline: str = ""
+    verdict: tuple[str, ...] = ()
+    state: str = "ready"
     worst: Place | None = None
     thinnest: Place | None = None

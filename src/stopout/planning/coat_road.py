@@ -37,6 +37,7 @@ from stopout.planning.measuring import (
 )
 from stopout.planning.placing import place_of_blank
 from stopout.planning.plan import ClearingNumbers, CoatPlan
+from stopout.planning.verdict.drawn import changes_of
 from stopout.program import read_program, round_keep_outs, write_program
 
 __all__ = ["plan_coat"]
@@ -116,6 +117,7 @@ def plan_coat(
             reach_mm=reach,
             edge_tolerance_mm=limits.edge_tolerance_mm,
         )
+        changes = changes_of(job, target=target, finished=finished, face=face, reach_mm=reach)
         land = pool.submit(land_left, face, finished, 2 * min(mark))
         measured = measure_opening(opening, face, min(mark))
         outcome, finished_land = judged.result(), land.result()
@@ -178,6 +180,7 @@ def plan_coat(
         finished_land_mm=finished_land.width_mm,
         narrowest_land_at=finished_land.at_mm,
         program=text,
+        changes=changes,
     )
 
 

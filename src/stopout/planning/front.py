@@ -254,8 +254,8 @@ def _register(job: Job, front: Front) -> list[Finding]:
                     f"{_sliver(job.coats[slip.coat - 1])} {slip.width_mm:.2f} mm wide shows where "
                     "it should not"
                 ),
-                remedy="Draw the colours that meet there so that one runs under the other, or "
-                "hold the sheet more closely.",
+                remedy="Try another order of the coats or the other registration.method, or hold "
+                "the sheet more closely and give the smaller error.",
                 at_mm=slip.at_mm,
             )
         )

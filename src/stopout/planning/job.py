@@ -39,6 +39,7 @@ class ArtworkRequest:
     `threshold` is a fraction: dark = luma over white below 1 - threshold; None: found from a raster
     picture itself. `specks_mm` is the size below which specks of a raster picture are cleaned away,
     None: two pixels. `page` counts from 1. `fonts` are files from the job file's folder.
+    `may_be_cut` says that the blank's edge, its holes and the rim may take of the artwork.
     `leave_out` names elements and properties of an SVG that the piece is made without.
     """
 
@@ -55,6 +56,7 @@ class ArtworkRequest:
     specks_mm: float | None = None
     page: int = 1
     fonts: tuple[str, ...] = ()
+    may_be_cut: bool = False
     leave_out: tuple[str, ...] = ()
 
 

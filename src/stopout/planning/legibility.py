@@ -35,6 +35,8 @@ _ADA_SLOPE = 3.2 / 305.0
 # Where nothing says how high a sign hangs, it is taken to hang at the eye.
 _BASELINE_MM = 1500.0
 _SHOWN_MM = 0.05
+# Strokes told from shapes are no surer than this (our own).
+_UNSURE = 0.03
 
 
 def visual_angle_height_mm(distance_mm: float, arcmin: float) -> float:
@@ -182,9 +184,9 @@ def _by_law(line: LetteringLine, distance: float, job: Job) -> list[Finding]:
     words = []
     if line.height_mm < needed - _SHOWN_MM:
         words.append(f"{needed:.0f} mm high (it is {line.height_mm:.1f})")
-    if not low <= line.stroke_mm <= high:
+    if not (1 - _UNSURE) * low <= line.stroke_mm <= (1 + _UNSURE) * high:
         share = 100 * line.stroke_mm / line.height_mm
-        words.append(f"with strokes of 10 to 30 % of the height (they are about {share:.0f} %)")
+        words.append(f"with strokes of 10 to 30 % of the height (they are about {share:.1f} %)")
     if not words:
         return []
     return [

@@ -44,6 +44,9 @@ from stopout.planning.signs.bleed import overrun
 from stopout.planning.signs.claims import Claims, claims_of
 from stopout.planning.signs.grid import on_grid, union
 from stopout.planning.signs.verdicts import claim_findings, plainly_told
+from stopout.planning.verdict import reach_verdict
+from stopout.planning.verdict.cut import cut_findings, lay
+from stopout.planning.verdict.reading import reading_findings
 from stopout.values import Drawing, Level
 
 __all__ = ["plan_job"]
@@ -125,7 +128,10 @@ def plan_job(
     corner = place_of_blank(job)
     findings = [*job.findings, *knowledge.findings]
     findings += [placed_as_worked(finding, job) for finding in drawing.findings]
-    findings += job_findings(job, drawing.dark, face_seen, knowledge.finish)
+    findings += job_findings(job, knowledge.finish)
+    laid = lay(job, drawing, face)
+    reach = max((coat.reach_mm for coat in coats), default=0.0)
+    findings += cut_findings(job, laid, reach_mm=reach)
     findings += sheet_findings(job, knowledge.material)
     findings += light_findings(job, knowledge.resists)
     findings += edge_findings(job, knowledge.material, light)
@@ -134,7 +140,7 @@ def plan_job(
         asked = claim_findings(job.coats, claims, drawing)
         findings += [placed_as_worked(finding, job) for finding in asked]
     for coat in coats:
-        findings += coat_findings(coat, job, etch)
+        findings += reading_findings(job, coat, coat_findings(coat, job, etch), laid.things)
         if job.has_beam:
             findings += motion_findings(coat, job, corner)
         else:
@@ -147,9 +153,12 @@ def plan_job(
         bounds, bounds_problems = bounds_program(job, coats, corner)
         findings += bounds_problems
     findings = plainly_told(told_once(findings, job, coats))
+    if any(finding.code == "cut-off" for finding in findings):
+        findings = [finding for finding in findings if finding.code != "artwork-beyond-page"]
     if any(finding.level is Level.STOP for finding in [*findings, *chemistry]):
         coats = [replace(coat, program=None, prints=False, cuts=False) for coat in coats]
         bounds = None
+    told = ranked(findings, first=chemistry)
     return Plan(
         job=job,
         drawing=drawing,
@@ -167,7 +176,8 @@ def plan_job(
         bounds_program=bounds,
         finish=knowledge.finish,
         refusal_codes=frozenset(rule.code for rule in knowledge.refusals),
-        findings=ranked(findings, first=chemistry),
+        findings=told,
+        verdict=reach_verdict(told, laid.things),
         values=(
             *values_of(job, knowledge, coats, etch),
             *(() if light is None else light_values(light)),

@@ -246,7 +246,7 @@ def bath_sketch(plan: Plan, *, tray_mm: tuple[float, float], bath_mm: float) -> 
         title="The bath as it stands",
         words=f"Not to scale. {capital(cover)}. Thermometer in the bath, {said}, extraction at "
         "the rim, a larger tray below for spills. Running water and eyewash within reach, the "
-        "first rinse beside it, tongs and timer in front.",
+        "still rinses beside it, tongs and timer in front.",
         svg=svg(122.0, 50.0, "".join(parts)),
         width_mm=122.0,
         height_mm=50.0,
