@@ -36,7 +36,7 @@ def land_findings(coat: CoatPlan, job: Job, etch: EtchPlan | None) -> list[Findi
     found += _bridge_findings(coat, job, etch)
     found += _speck_findings(coat, etch)
     found += _lift_findings(coat, job, etch)
-    found += _spread_findings(coat)
+    found += _spread_findings(coat, job)
     return found
 
 
@@ -125,7 +125,11 @@ def _drawn_land_findings(coat: CoatPlan, job: Job, etch: EtchPlan | None) -> lis
 
 def _wider_by(coat: CoatPlan, job: Job, etch: EtchPlan | None) -> str:
     """Say what would widen the narrowest finished land, with numbers where it has two edges."""
-    plain = f"Widen the gap drawn,{shallower(job)} or measure the etch factor."
+    plain = (
+        "Widen the gap drawn, or use a finer mark."
+        if job.etch is None
+        else f"Widen the gap drawn,{shallower(job)} or measure the etch factor."
+    )
     if coat.narrowest_land_at is None:
         return plain
     land = land_across(
@@ -318,7 +322,7 @@ def _lift_findings(coat: CoatPlan, job: Job, etch: EtchPlan | None) -> list[Find
     ]
 
 
-def _spread_findings(coat: CoatPlan) -> list[Finding]:
+def _spread_findings(coat: CoatPlan, job: Job) -> list[Finding]:
     """Say where what is known of mark and etch leaves open whether the thinnest place survives."""
     found = []
     for name, margin in (("stroke", coat.stroke), ("land", coat.land)):
@@ -332,7 +336,10 @@ def _spread_findings(coat: CoatPlan) -> list[Finding]:
                         f"wide, is known to {margin.sd_mm:.3f} mm (one standard deviation): it may "
                         "not come out at all"
                     ),
-                    remedy="Measure mark and etch factor on a coupon, or draw it wider.",
+                    remedy=(
+                        f"Measure {'the mark' if job.etch is None else 'mark and etch factor'} on "
+                        "a coupon, or draw it wider."
+                    ),
                     at_mm=coat.narrowest_land_at if name == "land" else None,
                 )
             )
