@@ -8,6 +8,7 @@ decoration lines, and text on a path. What is left aside is told.
 from __future__ import annotations
 
 import re
+import unicodedata
 from collections.abc import Callable
 from dataclasses import dataclass, replace
 from math import cos, radians, sin
@@ -16,9 +17,9 @@ from typing import Any
 from stopout.artwork.along import Along
 from stopout.artwork.cssrules import Tellers
 from stopout.artwork.curves import Affine
-from stopout.artwork.features import features_of, is_mixed, transformed
-from stopout.artwork.fonts import Face, FontBook
-from stopout.artwork.shaping import Glyph, Metrics, metrics, outline, shape
+from stopout.artwork.features import features_of, is_mixed, is_turned, transformed
+from stopout.artwork.fonts import Face, FontBook, wide_faces
+from stopout.artwork.shaping import Glyph, Metrics, has_letter, metrics, outline, shape
 
 __all__ = ["outline_lettering"]
 
@@ -348,19 +349,59 @@ class _Layout:
             words = "words of both writing directions stand in one line; convert them to outlines"
             self.tell(span, words, self.fault)
         self.check_small_capitals(text, face, style, span)
-        found = []
+        found: list[_Placed] = []
+        for first, last, own in self.parted(text, face, style, span):
+            found += self.set_in(run[first:last], own, style, span)
+        return found
+
+    def parted(
+        self, text: str, face: Face, style: _Style, span: Any
+    ) -> list[tuple[int, int, Face]]:
+        """Part a run where another typeface has letters that its own lacks (CSS Fonts 4, 5.3)."""
+        parts: list[tuple[int, int, Face]] = []
+        for place, sign in enumerate(text):
+            own = parts[-1][2] if parts else face
+            before = text[place - 1] if place else ""
+            # A mark stays with its letter, and a blank with words from right to left.
+            stays = unicodedata.combining(sign) or (sign.isspace() and is_turned(before))
+            if not stays:
+                own = face if has_letter(face, sign) else self.other_face(sign, face, style, span)
+            if parts and parts[-1][2] is own:
+                parts[-1] = (parts[-1][0], place + 1, own)
+            else:
+                parts.append((place, place + 1, own))
+        return parts
+
+    def other_face(self, sign: str, face: Face, style: _Style, span: Any) -> Face:
+        asked = [self.fonts.find(family, style.weight, is_italic=style.is_italic)[0]
+                 for family in style.families[1:]]  # fmt: skip
+        for other in (*asked, *wide_faces()):
+            if other is not None and has_letter(other, sign):
+                words = f"letters that '{face.family}' lacks are set in '{other.family}'"
+                if not other.weight[0] <= style.weight <= other.weight[1]:
+                    words += ", in its one weight"
+                self.tell(span, words, self.note)
+                return other
+        return face
+
+    def set_in(self, run: list[_Char], face: Face, style: _Style, span: Any) -> list[_Placed]:
+        found: list[_Placed] = []
+        text = "".join(char.text for char in run)
+        lost = dict.fromkeys(s for s in text if not (s.isspace() or has_letter(face, s)))
+        if lost:
+            self.tell(
+                span,
+                f"holds characters that no font at hand has ('{''.join(lost)}'); name a font's "
+                "file in artwork.fonts, or convert the lettering to outlines",
+                self.fault,
+            )
+            return found
         with_ligatures = style.spacing == 0.0
         for glyph in shape(
             text, face, style.weight, with_ligatures=with_ligatures, features=style.features
         ):
             char = run[glyph.cluster]
             if glyph.number == 0:
-                self.tell(
-                    span,
-                    f"holds characters that its font lacks ('{char.text}'); "
-                    "convert the lettering to outlines",
-                    self.fault,
-                )
                 continue
             advance = glyph.advance * style.size + style.spacing
             advance += style.word_spacing if char.text == " " else 0.0

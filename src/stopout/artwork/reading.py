@@ -17,6 +17,7 @@ from stopout.artwork.picture import Picture
 from stopout.artwork.scale import MM_PER_INCH, Placement, page_scale, place, placement
 from stopout.artwork.source import Origin
 from stopout.artwork.svg import read_svg
+from stopout.artwork.tones import tones_told
 from stopout.errors import ArtworkError
 from stopout.planning.job import ArtworkRequest, Blank
 from stopout.values import ColourPicture, Drawing, DrawnShape, Finding, Level
@@ -267,8 +268,9 @@ def _read_raster(data: bytes, request: ArtworkRequest, *, name: str) -> Picture:
         dark=dark,
         paints=() if dark.is_empty else paints,
         origins={},
-        findings=tuple(
-            _raster_findings(image, traced, request, scale, threshold, specks_mm, name=name)
+        findings=(
+            *_raster_findings(image, traced, request, scale, threshold, specks_mm, name=name),
+            *tones_told(image.luma, threshold=threshold, name=name),
         ),
     )
 

@@ -36,6 +36,11 @@ _IDENT = "stopout-"
 _DRAWN = frozenset({"path", "rect", "circle", "ellipse", "line", "polyline", "polygon", "text"})
 _PLAIN_ID = re.compile(r"[A-Za-z_][A-Za-z0-9_.-]*\Z")
 _REFERENCE = re.compile(r"url\(\s*(['\"]?)#(.*?)\1\s*\)")
+# Faces that the check rendering has not, or chooses otherwise.
+_OWN_FONTS = {
+    "this computer's own": "a font of this computer",
+    "lacks are set in": "letters of another typeface",
+}
 _QUARTERS = re.compile(rb"\d[qQ][\"'\s;]")
 _ASPECT = re.compile(r"(?:defer\s+)?(none|x(?:Min|Mid|Max)Y(?:Min|Mid|Max))(\s+(?:meet|slice))?")
 _URL = re.compile(r"url\(\s*(['\"]?)\s*([^'\")]*)", re.IGNORECASE)
@@ -111,7 +116,9 @@ class SvgSource:
     origins : dict
         What each unique id stood for in the file.
     has_text, has_round : bool
-        Whether `shown` holds text, and whether the document holds circles, ellipses or rectangles.
+        Whether `given` holds text, and whether the document holds circles, ellipses or rectangles.
+    is_wide : bool
+        Whether it holds letters beyond Latin.
     notes : tuple of str
         What was left aside, and what was done instead.
     alone : tuple of str
@@ -127,6 +134,7 @@ class SvgSource:
     origins: dict[str, Origin]
     has_text: bool
     has_round: bool
+    is_wide: bool
     notes: tuple[str, ...]
     alone: tuple[str, ...]
     effects: tuple[tuple[str, str], ...]
@@ -173,9 +181,10 @@ def read_source(
     told = len(heard.notes)
     outline_lettering(root, fonts, heard.tellers)
     heard.rise()
-    if any("this computer's own" in line for line in heard.notes[told:]):
-        shown = None
-        heard.alone.append("a font of this computer")
+    for words, what in _OWN_FONTS.items():
+        if any(words in line for line in heard.notes[told:]):
+            shown = None
+            heard.alone.append(what)
     elements = list(_walk(root, name=name))
     origins = _give_ids(elements)
     svg = etree.tostring(root, encoding="utf-8")
@@ -187,6 +196,7 @@ def read_source(
         origins=origins,
         has_text=b"<text" in given,
         has_round=any(_tag(element) in ("circle", "ellipse", "rect") for element in elements),
+        is_wide=any(ord(sign) > 0x24F for sign in given.decode("utf-8")) or b"Noto" in given,
         notes=tuple(heard.notes),
         alone=tuple(dict.fromkeys(heard.alone)),
         effects=tuple(dict.fromkeys(heard.effects)),

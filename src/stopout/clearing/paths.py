@@ -9,6 +9,7 @@ import numpy as np
 from numpy.typing import NDArray
 
 from stopout.clearing.lead import lag_s, led_strokes, offset_for_play
+from stopout.clearing.line_rate import within_line_rate
 from stopout.clearing.motion import Course, Profile, junction_speeds, plan_speeds, turn_angles
 from stopout.clearing.strokes import Stroke
 from stopout.values import COORDINATE_DECIMALS, FloatArray, Machine, Moves
@@ -32,7 +33,7 @@ _MOST_RUN_ROUNDS = 4
 _NO_TRAVEL_MM = 5e-5
 _LEAST_SPEED_MM_S = 0.5
 # Pieces shorter than this share of a motor step would be changes that no machine can follow.
-_STEP_SHARE = 0.25
+_STEP_SHARE = 1.0
 # A piece lasts at least this long: rounding its ends then turns it too little to slow it down.
 _PIECE_S = 0.001
 
@@ -88,8 +89,11 @@ def assemble(
     moves, source = offset_for_play(moves, machine)
     is_outline = is_outline[source]
     if machine.power_follows_speed is not True:
-        return moves
-    return _follow_speed(moves, is_outline, machine, line_dose=power / speed_mm_s)
+        return within_line_rate(moves, machine)
+    line_dose = power / speed_mm_s
+    moves, is_outline = _in_even_pieces(moves, is_outline, machine)
+    moves = within_line_rate(moves, machine)
+    return _with_power(moves, is_outline, machine, line_dose=line_dose)
 
 
 @dataclass(frozen=True, slots=True, kw_only=True, eq=False)
@@ -284,20 +288,25 @@ def _moves(
     )
 
 
-def _follow_speed(
-    moves: Moves, is_outline: NDArray[np.bool_], machine: Machine, *, line_dose: float
-) -> Moves:
-    """Make the power follow the speed on outlines.
+def _in_even_pieces(
+    moves: Moves, is_outline: NDArray[np.bool_], machine: Machine
+) -> tuple[Moves, NDArray[np.bool_]]:
+    """Part outlines so that the speed changes little within a piece.
 
     Beside a corner a piece of each chord must stay whole; where the speed changes too much within
     such a piece it is capped, and only there. All else is cut where its planned speed changes.
-    Then each piece gets the power that its own speed asks for.
     """
     moves, is_outline, is_whole = _guarded(moves, is_outline, machine)
     moves = _capped(moves, is_outline & is_whole, machine)
     moves, is_outline = _cut_at_speeds(moves, is_outline, is_whole, machine)
     # Whatever rounding or a very short piece has left uneven.
-    moves = _capped(moves, is_outline, machine)
+    return _capped(moves, is_outline, machine), is_outline
+
+
+def _with_power(
+    moves: Moves, is_outline: NDArray[np.bool_], machine: Machine, *, line_dose: float
+) -> Moves:
+    """Give each piece of an outline the power that its own speed asks for."""
     profile = _planned(moves, machine)
     held = _sooner(np.sqrt(_slowest(profile) * profile.peak_mm_s), moves, profile, machine)
     follows = is_outline & (moves.power > 0)

@@ -10,6 +10,7 @@ from stopout.etching import EtchPlan
 from stopout.mask import mirror_left_right
 from stopout.pictures import CoatScene, Place, PreviewScene
 from stopout.planning import CoatPlan, Plan
+from stopout.planning.front import coat_tints
 from stopout.planning.light import coat_name
 from stopout.units import format_duration, format_roughly
 from stopout.values import Finding
@@ -45,6 +46,8 @@ def preview_scene(plan: Plan) -> PreviewScene:
         verdict=tuple(one.brief for one in plan.verdict.lines),
         state=plan.verdict.state,
         front_view=_front_view(plan),
+        tints=_tints(plan),
+        drawn=plan.drawing.picture if plan.front is not None else None,
         coats=_coats(plan),
         missed_view=_missed_view(plan),
         missed_note=_missed_note(plan),
@@ -156,6 +159,18 @@ def _front_view(plan: Plan) -> tuple[tuple[str, BaseGeometry], ...]:
     return () if plan.front is None else _in_colours(plan, plan.front.views)
 
 
+def _tints(plan: Plan) -> tuple[str, ...]:
+    """Return each coat's tint, a diffuser's as it looks lit."""
+    if plan.front is None:
+        return ()
+    return tuple(
+        f"{tint} diffuser" if resist.is_diffuser and not coat.is_window else tint
+        for coat, resist, tint in zip(
+            plan.job.coats, plan.resists, coat_tints(plan.job, plan.front), strict=True
+        )
+    )
+
+
 def _in_colours(plan: Plan, views: Sequence[BaseGeometry]) -> tuple[tuple[str, BaseGeometry], ...]:
     width = plan.job.blank.width_mm
     return tuple(
@@ -224,7 +239,7 @@ def result_lines(plan: Plan, folder: object, *, in_full: bool = True) -> list[st
         pieces = plan.job.quantity
         lines.append(
             f"etch {etch.depth_mm:g} mm in {etch.etchant_name}: {_time(etch)}, "
-            f"bath {_least_l(etch):.2f} L or more, gas {etch.gas_l:.2f} L, "
+            f"bath {_least_l(etch):.2f} L or more, gas {etch.gas_wet_l:.2f} L, "
             f"heat {etch.heat_kj:.1f} kJ for {pieces} piece{'' if pieces == 1 else 's'}"
         )
     verdict = "what was planned, without a program" if plan.is_stopped else "ready"

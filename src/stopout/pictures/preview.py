@@ -118,6 +118,9 @@ def _verdict(sheet: _Sheet, scene: PreviewScene) -> None:
 
 def _upper_row(sheet: _Sheet, scene: PreviewScene) -> None:
     """As seen and as worked, side by side at the same scale."""
+    if scene.drawn is not None:
+        _customers_row(sheet, scene)
+        return
     width = (_RIGHT - _MARGIN - _GAP) / 2
     second = _MARGIN + width + _GAP
     seen_note, worked_note = _orientation(scene)
@@ -137,6 +140,33 @@ def _upper_row(sheet: _Sheet, scene: PreviewScene) -> None:
         sheet.y += 20
 
 
+def _customers_row(sheet: _Sheet, scene: PreviewScene) -> None:
+    """A sign's artwork and its front side by side: what the customer says yes to."""
+    width = (_RIGHT - _MARGIN - _GAP) / 2
+    second = _MARGIN + width + _GAP
+    heads = [
+        _caption(sheet, _MARGIN, width, "As drawn", "The artwork, as its file shows it."),
+        _caption(
+            sheet,
+            second,
+            width,
+            "As seen",
+            "The predicted front, read through the sheet. Tints are for the screen: no colour "
+            "match.",
+        ),
+    ]
+    top = sheet.y + max(heads) + 56
+    frame = _fit(scene, _MARGIN, top, width, 900.0)
+    sheet.add(coats.drawn(scene, frame))
+    frame = _fit(scene, second, top, width, 900.0)
+    sheet.add(panels.as_seen(scene, frame))
+    bottom = top + frame.height_px
+    sheet.add(scale_bar(frame.left_px + frame.width_px, bottom + 30, frame.px_per_mm, width / 5))
+    sheet.y = bottom + 96
+    sheet.add(coats.colour_key(scene, _MARGIN, sheet.y - 40))
+    sheet.y += 20
+
+
 def _coat_rows(sheet: _Sheet, scene: PreviewScene) -> None:
     """Each later coat of a sign as worked, and the front where a clearing misses."""
     cells: list[tuple[str, str, Callable[[Frame], str]]] = [
@@ -147,10 +177,19 @@ def _coat_rows(sheet: _Sheet, scene: PreviewScene) -> None:
         )
         for coat in scene.coats[1:]
     ]
+    if scene.drawn is not None:
+        of = f": coat {scene.coats[0].number}, {scene.coats[0].colour}" if scene.coats else ""
+        cells.insert(
+            0, (f"As worked{of}", _orientation(scene)[1], partial(panels.as_worked, scene))
+        )
     if scene.missed_view:
         view = scene.missed_view
         cells.append(
-            ("As seen, at the worst miss", scene.missed_note, partial(coats.front, scene, view))
+            (
+                "At the worst miss",
+                f"{scene.missed_note} Thin lines part colours alike in grey; the sign has none.",
+                partial(coats.parted_front, scene, view),
+            )
         )
     width = (_RIGHT - _MARGIN - (_IN_A_ROW - 1) * _GAP) / _IN_A_ROW
     for start in range(0, len(cells), _IN_A_ROW):

@@ -7,7 +7,7 @@ from dataclasses import dataclass, field
 import shapely
 from shapely.geometry.base import BaseGeometry
 
-from stopout.values import Finding
+from stopout.values import ColourPicture, Finding
 
 __all__ = ["CoatScene", "Place", "PreviewScene"]
 
@@ -59,6 +59,10 @@ class PreviewScene:
         Listed below the pictures; those with a place are ringed and numbered.
     front_view : tuple of (str, BaseGeometry)
         For a sign: colour name and region, *as seen*, of each coat that shows. Empty on metal.
+    tints : tuple of str
+        The tint of each of these coats; empty takes them from the colours' names.
+    drawn : ColourPicture or None
+        A sign's artwork as it is drawn, *as seen*.
     coats : tuple of CoatScene
         A sign's cleared coats, where there are several.
     missed_view : tuple of (str, BaseGeometry)
@@ -97,6 +101,8 @@ class PreviewScene:
     numbers: tuple[tuple[str, str], ...] = ()
     findings: tuple[Finding, ...] = ()
     front_view: tuple[tuple[str, BaseGeometry], ...] = ()
+    tints: tuple[str, ...] = ()
+    drawn: ColourPicture | None = None
     coats: tuple[CoatScene, ...] = ()
     missed_view: tuple[tuple[str, BaseGeometry], ...] = ()
     missed_note: str = ""

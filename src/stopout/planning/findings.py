@@ -22,7 +22,7 @@ from stopout.etching import (
     refusals,
 )
 from stopout.planning.beam import beam_for, spot_radius_mm
-from stopout.planning.control import control_findings
+from stopout.planning.control import control_findings, line_rate_findings
 from stopout.planning.job import Job
 from stopout.planning.plan import CoatPlan
 from stopout.planning.shape_findings import shape_findings
@@ -126,6 +126,7 @@ def _dose_findings(coat: CoatPlan, job: Job) -> list[Finding]:
                 remedy=f'Give a spacing of {0.85 * across:.3f} mm or less, or spacing = "auto".',
             )
         )
+    found += line_rate_findings(clearing.times, job.laser, coat.number)
     ratio = clearing.times.dose_ratio_max
     if ratio > _DOSE_RATIO_LIMIT:
         grown = _grown_width(beam.dose_ratio_along(clearing.line_direction), ratio)

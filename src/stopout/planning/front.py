@@ -21,11 +21,13 @@ from stopout.planning.register import (
 from stopout.planning.shows import effective, front_view
 from stopout.planning.signs.bleed import edge_sliver_mm
 from stopout.planning.signs.compare import compare_front
+from stopout.planning.signs.contrast import contrast_findings
 from stopout.planning.signs.grid import intersection, on_grid
+from stopout.planning.signs.tints import tint_of
 from stopout.planning.signs.verdicts import colour_findings, unseen_findings
 from stopout.values import ColourPicture, Finding, Level
 
-__all__ = ["bleed_mm", "front_findings", "mark_crosses", "prove_front"]
+__all__ = ["bleed_mm", "coat_tints", "front_findings", "mark_crosses", "prove_front"]
 
 # Below this share of the face in the right colour the plan says so.
 _AGREEMENT = 0.999
@@ -43,6 +45,20 @@ def bleed_mm(job: Job) -> float:
     """
     off = max(job.registration.placing_mm, job.registration.error_mm or 0.0)
     return off + job.limits.edge_tolerance_mm if off > 0 else 0.0
+
+
+def coat_tints(job: Job, front: Front | None) -> tuple[str, ...]:
+    """Return the tint of each coat of a sign as its reader sees it, for pictures.
+
+    That of its name; else the artwork's own colour; a window to light is "clear".
+    """
+    seen = front.compared.tints if front is not None and front.compared is not None else ()
+    tints = []
+    for k, coat in enumerate(job.coats):
+        shown = coat.shows.value if coat.shows is not None and coat.shows.kind == "fill" else ""
+        own = (seen[k] if k < len(seen) else None) or tint_of(coat.colour) or shown
+        tints.append("clear" if coat.is_window else own or coat.colour)
+    return tuple(tints)
 
 
 def mark_crosses(job: Job, face: BaseGeometry, *, mark_mm: float) -> BaseGeometry:
@@ -154,6 +170,7 @@ def front_findings(job: Job, front: Front) -> list[Finding]:
     return [
         *unseen_findings(job.coats, front.views),
         *_colours(job, front),
+        *_contrast(job, front),
         *_register(job, front),
         *_at_the_edge(job, front),
         *_stack(job, front),
@@ -165,6 +182,17 @@ def _colours(job: Job, front: Front) -> list[Finding]:
     if front.compared is None:
         return _disagreement(job, front)
     found = colour_findings(job.coats, front.compared)
+    return [placed_as_worked(finding, job) for finding in found]
+
+
+def _contrast(job: Job, front: Front) -> list[Finding]:
+    tints = [None if tint == "clear" else tint_of(tint) for tint in coat_tints(job, front)]
+    found = contrast_findings(
+        [coat.colour for coat in job.coats],
+        tints,
+        [as_worked_on(view, job) for view in front.views],
+        is_glossy=not job.blank.finish.startswith("matt"),
+    )
     return [placed_as_worked(finding, job) for finding in found]
 
 

@@ -232,6 +232,7 @@ def _clearing(clearing: ClearingNumbers) -> dict[str, Any]:
         "passes": clearing.passes,
         "outline_speed_mm_s": _number(clearing.outline_speed_mm_s),
         "dose_ratio_max": _number(times.dose_ratio_max),
+        "lines_per_s_max": times.lines_per_s_max,
         "cleared_length_mm": _number(times.cleared_length_mm),
         "travel_length_mm": _number(times.travel_length_mm),
         "time_s": _number(times.time_s),

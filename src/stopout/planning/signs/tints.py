@@ -11,6 +11,7 @@ from functools import cache
 
 import numpy as np
 
+from stopout.planning.signs.ral import RAL
 from stopout.values import FloatArray
 
 __all__ = ["difference", "lab", "luminance", "nearest_name", "plain_tint", "tint_of"]
@@ -37,7 +38,7 @@ def tint_of(colour: str) -> str | None:
     if (exact := plain_tint(plain)) is not None:
         return exact
     if found := _RAL.search(plain):
-        return _ral().get(found.group(1))
+        return RAL.get(found.group(1))
     names, words = _css(), plain.split()
     for k in range(len(words)):
         if (tint := names.get("".join(words[k:]))) is not None:
@@ -65,11 +66,6 @@ def _css() -> dict[str, str]:
         for name, value in ImageColor.colormap.items()
         if isinstance(value, str)
     }
-
-
-@cache
-def _ral() -> dict[str, str]:
-    return {}
 
 
 def nearest_name(tint: str) -> str:
