@@ -263,9 +263,9 @@ def _air(etch: EtchPlan) -> list[Block]:
     return [
         step(
             "Start the extraction, open tray, no lid.",
-            f"{significant(etch.gas_l)}\u00a0L of {etch.gas} in all, "
-            f"{significant(etch.gas_ml_per_min)}\u00a0mL/min on average, up to "
-            f"{significant(etch.flow.peak_ml_per_min)}\u00a0mL/min at its peak. "
+            f"{significant(etch.gas_wet_l)}\u00a0L of wet {etch.gas} in all, "
+            f"{significant(etch.wet_ratio * etch.gas_ml_per_min)}\u00a0mL/min on average, up to "
+            f"{significant(etch.wet_ratio * etch.flow.peak_ml_per_min)}\u00a0mL/min at its peak. "
             f"{significant(etch.air_l_per_min)}\u00a0L/min of air would do if perfectly mixed; "
             f"{_times(etch.flow.safety_factor)} times that is set.{_chlorine(chlorine_air)}",
             sets=(("air, at least", f"{significant(blown, 2)}\u00a0L/min"),),
