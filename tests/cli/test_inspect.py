@@ -166,6 +166,22 @@ def test_a_scan_without_its_resolution_is_refused(stopout, plan, cleared, tmp_pa
     assert "does not say its resolution" in err
 
 
+def test_a_mirrored_piece_and_edges_all_off_end_with_status_1_and_come_first(
+    stopout, plan, tmp_path
+):
+    look = Look(dpi=600, rotation_deg=3, is_mirrored=True)
+    scan = scanned(tmp_path, plan[1].buffer(0.03), "wrong.png", look)
+    told = ("inspect", scan, "--plan", plan[0], "--stage", "cleared")
+    status, out, _ = stopout(*told)
+    assert status == 1
+    first, second = out.splitlines()[:2]
+    assert "MIRRORED" in first
+    assert "all edges 30 um too wide" in second
+    status, _, err = stopout(*told, "--moved", scan)
+    assert status == 2
+    assert "move it by 5 mm" in err
+
+
 @pytest.mark.parametrize(
     ("spoil", "words"),
     [
