@@ -213,7 +213,7 @@ def inspect_piece(
         dpi=px_per_mm * 25.4,
         rotation_deg=_rotation_deg(edges.matrix, intended.face),
         scale_error=None
-        if slant > _MOST_SLANT
+        if slant > max(_MOST_SLANT, 3 * edges.slant_sd)
         else Measured(value=px_per_mm * 25.4 / stated_dpi - 1, sd=edges.scale_sd),
         stretch=stretch,
         tone=tone_found,
