@@ -230,7 +230,7 @@ class ColourPicture:
     px_mm: float
 
 
-@dataclass(frozen=True, slots=True, kw_only=True, eq=False)
+@dataclass(frozen=True, slots=True, kw_only=True)
 class DrawnGlyph:
     """A letter of live text: its characters, the line of text it stands in, its box as seen."""
 
