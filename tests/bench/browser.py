@@ -30,7 +30,7 @@ _FLAGS = [
     "--font-render-hinting=none",
 ]
 _FONTS = """<?xml version="1.0"?><!DOCTYPE fontconfig SYSTEM "fonts.dtd">
-<fontconfig><dir>{fonts}</dir><cachedir>{cache}</cachedir></fontconfig>"""
+<fontconfig>{fonts}<cachedir>{cache}</cachedir></fontconfig>"""
 
 
 class Browser:
@@ -61,19 +61,22 @@ class Browser:
 
 @contextmanager
 def browser(fonts: Path | None = None) -> Iterator[Browser]:
-    """Start a browser that sees no fonts but those of a folder (default: the font shipped)."""
+    """Start a browser that sees no fonts but those of a folder (default: the fonts shipped)."""
     from playwright.sync_api import sync_playwright
 
+    folders = [fonts]
     if fonts is None:
         from stopout.artwork.fonts import font_folder
+        from stopout.typefaces import wide_files
 
-        fonts = font_folder()
+        folders = [font_folder(), *(path.parent for path in wide_files())]
+    listed = "".join(f"<dir>{folder}</dir>" for folder in folders)
     program = os.environ.get("STOPOUT_BROWSER") or shutil.which("chromium")
     if program is None:
         raise SystemExit("no chromium on the search path; name one by STOPOUT_BROWSER")
     with tempfile.TemporaryDirectory() as folder, sync_playwright() as play:
         setting = Path(folder) / "fonts.conf"
-        setting.write_text(_FONTS.format(fonts=fonts, cache=f"{folder}/cache"))
+        setting.write_text(_FONTS.format(fonts=listed, cache=f"{folder}/cache"))
         context = play.chromium.launch_persistent_context(
             f"{folder}/profile",
             executable_path=program,

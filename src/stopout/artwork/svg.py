@@ -21,7 +21,8 @@ from stopout.artwork.source import Origin, SvgSource, read_source
 from stopout.artwork.vector import read_paints
 from stopout.artwork.verify import verified
 from stopout.planning.job import ArtworkRequest
-from stopout.values import Finding, Level
+from stopout.typefaces import wide_files
+from stopout.values import DrawnGlyph, Finding, Level
 
 __all__ = ["read_svg"]
 
@@ -61,6 +62,7 @@ def read_svg(
     sheet = rectangle(0.0, 0.0, source.page.width * scale, source.page.height * scale)
 
     notes: list[str] = []
+    glyphs: list[DrawnGlyph] = []
 
     def read(
         svg: bytes, tolerance_mm: float, origins: dict[str, Origin] = source.origins
@@ -74,6 +76,7 @@ def read_svg(
             threshold=threshold,
             notes=notes,
             name=name,
+            glyphs=glyphs,
         )
         kept, overhang = _cut_at_page(paints, sheet)
         return kept, overhang, paint_all(kept, threshold=threshold)
@@ -98,9 +101,11 @@ def read_svg(
         grown = {key: replace(origin, keeps_width=False) for key, origin in source.origins.items()}
         checked, _, closed = read(_without_dashes(normal.svg), _TOLERANCE_MM, grown)
         dark = closed.dark
-    findings += [_ignored(note) for note in dict.fromkeys(notes)]
+    findings += [_toned(note) for note in dict.fromkeys(notes)]
     findings += overhang
     findings += _size_unsure(source.page, request, scale)
+
+    wide = wide_files() if source.is_wide else ()
 
     def differing(document: bytes) -> list[Disagreement]:
         return differences(
@@ -110,7 +115,7 @@ def read_svg(
             dark,
             mm_per_px=scale,
             threshold=threshold,
-            fonts=book.given if source.has_text else None,
+            fonts=(*book.given, *wide) if source.has_text else None,
             tiled=[(paint.region, paint.tile_mm) for paint in checked if paint.tile_mm],
         )
 
@@ -125,6 +130,7 @@ def read_svg(
         beyond=_dark_beyond(normal.svg, source, scale, sheet, threshold, name)
         if overhang
         else EMPTY,
+        glyphs=tuple(dict.fromkeys(glyphs)),
         shown=shown,
     )
 
@@ -224,6 +230,19 @@ def _notes(source: SvgSource) -> list[Finding]:
         _ignored(f"{called[0]}{f' and {len(called) - 1} more' if len(called) > 1 else ''}: {words}")
         for words, called in where.items()
     ]
+
+
+def _toned(note: str) -> Finding:
+    """A gradient: a caution where an edge was made of it, a note where it has no edge."""
+    if "was cut" not in note:
+        return Finding(code="artwork-ignored", level=Level.NOTE, message=note,
+                       remedy="Nothing needs to be done.")  # fmt: skip
+    return Finding(
+        code="tones-as-lines",
+        level=Level.CAUTION,
+        message=note,
+        remedy="Draw the edge that is meant; or compare the preview with the artwork.",
+    )
 
 
 def _ignored(note: str) -> Finding:

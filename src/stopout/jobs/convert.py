@@ -34,6 +34,7 @@ from stopout.planning.job import (
     Registration,
     Stencil,
 )
+from stopout.typefaces import missing_letters
 from stopout.values import Finding, Level, Machine, Measured, PowerWay
 
 __all__ = ["job_of"]
@@ -289,6 +290,17 @@ def _findings(tables: JobFile) -> tuple[Finding, ...]:
                 level=Level.NOTE,
                 message='[artwork] field has no effect: it is for dark = "raised"',
                 remedy='Leave field out, or write dark = "raised".',
+            )
+        )
+    lost = missing_letters(tables.job.name + tables.job.revision)
+    if lost:
+        findings.append(
+            Finding(
+                code="letters-missing",
+                level=Level.CAUTION,
+                message=f"no typeface here has these letters of the job's name: {' '.join(lost)}; "
+                "sheet and preview show boxes in their place",
+                remedy="Write the name in letters of another script as well.",
             )
         )
     return tuple(findings)

@@ -13,9 +13,10 @@ from functools import lru_cache
 from pathlib import Path
 from typing import Any
 
-from stopout.artwork.fonts import font_folder
+from stopout.artwork.fonts import FontBook, font_folder, wide_faces
+from stopout.artwork.shaping import has_letter
 
-__all__ = ["load_library"]
+__all__ = ["load_library", "set_letters"]
 
 _CACHE = "XDG_CACHE_HOME"
 # A list of another version is made anew, into the same temporary folder.
@@ -38,6 +39,30 @@ def load_library(fonts: Sequence[Path] = ()) -> Any:
         manager._font_cache.add_entry(path, get_ttf_font_face(path))
     manager._fallback_font_name = _FALLBACK
     return library
+
+
+def set_letters(words: set[str]) -> str | None:
+    """Let lettering be set in a wide typeface where the usual one lacks some of its letters.
+
+    Returns
+    -------
+    str or None
+        The family that was taken; None where the usual one has all letters, or none has.
+    """
+    from ezdxf.fonts import fonts as own
+    from ezdxf.fonts.font_manager import get_ttf_font_face
+
+    signs = [sign for sign in words if sign.isprintable() and not sign.isspace()]
+    usual, *wide = FontBook().find("Barlow", 400.0, is_italic=False)[:1] + wide_faces()
+    if usual is None or all(has_letter(usual, sign) for sign in signs):
+        return None
+    for face in wide:
+        if face is not None and all(has_letter(face, sign) for sign in signs):
+            manager: Any = own.font_manager
+            manager._font_cache.add_entry(face.path, get_ttf_font_face(face.path))
+            manager._fallback_font_name = face.path.name
+            return face.family
+    return None
 
 
 @lru_cache(maxsize=1)

@@ -19,7 +19,7 @@ import shapely
 from shapely.geometry.base import BaseGeometry
 
 from stopout.artwork.curves import Affine, ComplexArray, flatten
-from stopout.artwork.dxf.library import load_library
+from stopout.artwork.dxf.library import load_library, set_letters
 from stopout.artwork.dxf.outlines import joined, nested
 from stopout.artwork.dxf.words import colours_told, lettering_told, notes_told, open_told
 from stopout.artwork.painter import Paint, paint_all
@@ -61,12 +61,15 @@ def read_dxf(
     """
     document = _document(data, fonts, name=name)
     found = _collected(document, frozenset(request.leave_out), name=name)
+    family = set_letters(found.words)
+    if family is not None:
+        found = _collected(document, frozenset(request.leave_out), name=name)
     if not found.items:
         raise ArtworkError(
             f"{name}: the drawing's model space shows no outline, hatch or lettering; "
             "draw there, on layers that are on and not frozen"
         )
-    faults, findings = lettering_told(found, document, fonts)
+    faults, findings = lettering_told(found, fonts, family or "Barlow")
     unit_mm = _UNIT_MM.get(int(document.header.get("$INSUNITS", 0) or 0))
     extent = _extent(found.items, unit_mm or 1.0)
     page = Page(width=extent[2] - extent[0], height=extent[3] - extent[1], mm_per_unit=unit_mm,

@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import unicodedata
 from collections import Counter
 from collections.abc import Sequence
 from pathlib import Path
@@ -20,7 +21,7 @@ _FONT_ENDINGS = (".ttf", ".otf", ".ttc", ".otc")
 
 
 def lettering_told(
-    found: Any, document: Any, fonts: Sequence[Path]
+    found: Any, fonts: Sequence[Path], family: str
 ) -> tuple[list[str], list[Finding]]:
     """What its lettering and what it holds besides lines need: faults, and findings."""
     faults = [
@@ -43,12 +44,18 @@ def lettering_told(
     if asked:
         findings.append(
             _caution(
-                f"the lettering asks for {', '.join(asked)}, a font of plain lines; 'Barlow' was "
-                "taken, whose letters look different and may be wider",
+                f"the lettering asks for {', '.join(asked)}, a font of plain lines; '{family}' "
+                "was taken, whose letters look different and may be wider",
                 "Compare the preview with the artwork, or turn the lettering into outlines.",
             )
         )
-    missing = _missing(found.words, fonts) if found.words else ""
+    missing = "" if family != "Barlow" else _missing(found.words, fonts)
+    turned = sorted(s for s in found.words if unicodedata.bidirectional(s) in ("R", "AL"))
+    if turned:
+        faults.append(
+            f"lettering from right to left ({''.join(turned[:20])}) is not laid out; turn it into "
+            "outlines"
+        )
     if missing:
         faults.append(
             f"no font at hand has the characters {missing}; name a font's file in artwork.fonts, "
