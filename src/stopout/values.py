@@ -7,17 +7,20 @@ blank's lower left, x right, y up, unless a docstring says *as seen*.
 
 from __future__ import annotations
 
-from dataclasses import dataclass
+from dataclasses import dataclass, field
 from enum import StrEnum
 from typing import Literal
 
 import numpy as np
 from numpy.typing import NDArray
+from shapely import MultiPolygon
 from shapely.geometry.base import BaseGeometry
 
 __all__ = [
     "COORDINATE_DECIMALS",
+    "ColourPicture",
     "Drawing",
+    "DrawnGlyph",
     "DrawnShape",
     "Finding",
     "FloatArray",
@@ -51,13 +54,23 @@ class Level(StrEnum):
 
 @dataclass(frozen=True, slots=True, kw_only=True)
 class Finding:
-    """Something the plan has to say about the job, with the place and the remedy."""
+    """Something the plan has to say about the job, with the place and the remedy.
+
+    `kind` parts what one code says of places that come out differently, such as `widened`;
+    `size_mm` is the measure that is too small there, and `needs_mm` the size that would do. By
+    these findings about one thing are gathered. `thing` names what the place belongs to, where
+    whoever found it knows.
+    """
 
     code: str
     level: Level
     message: str
     remedy: str = ""
     at_mm: tuple[float, float] | None = None
+    kind: str = ""
+    size_mm: float | None = None
+    needs_mm: float | None = None
+    thing: str = ""
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -95,6 +108,8 @@ class Machine:
     beam_lag_s, play_mm : (float, float) or None
         Along x and along y: how late the beam goes on and off, and the play of the drive; None
         where not known, which counts as none.
+    acceleration_scale : float
+        What the given acceleration was multiplied with, after a measured run time.
     units_word, feed_word, work_offset, air_on, air_off, beam_off, end_word : str
         Words of its programs, "" for none (see `stopout.program.words`).
     longest_line, decimals, most_lines_per_s
@@ -116,6 +131,7 @@ class Machine:
     power_follows_speed: PowerWay = None
     beam_lag_s: tuple[float, float] | None = None
     play_mm: tuple[float, float] | None = None
+    acceleration_scale: float = 1.0
     units_word: Literal["G21", "G20", "G71", "G70"] = "G21"
     feed_word: str = ""
     work_offset: str = ""
@@ -179,14 +195,48 @@ class Moves:
 class DrawnShape:
     """One painted shape of the artwork, for coats that are chosen by colour, id or class.
 
-    `fill` is `#rrggbb` in lower case; `region` is what stays visible of it after the shapes
-    painted later have covered it, as seen on the blank.
+    `fill` is `#rrggbb` in lower case: the colour that is seen there, over what lies below;
+    `region` is what stays visible of it after the shapes painted later have covered it, as seen
+    on the blank. `is_toned` tells that it is a step of a gradient.
     """
 
     fill: str
     ident: str
     classes: tuple[str, ...]
     region: BaseGeometry
+    is_toned: bool = False
+
+
+@dataclass(frozen=True, slots=True, kw_only=True, eq=False)
+class ColourPicture:
+    """The artwork's own colours *as seen*, from a rendering that the import has no part in.
+
+    Attributes
+    ----------
+    rgb : (M, N, 3) ndarray of uint8
+        sRGB over white; row 0 is the topmost.
+    is_painted : (M, N) ndarray of bool
+        False where the file paints nothing: the bare page.
+    left_mm, top_mm : float
+        Where the upper left corner of pixel (0, 0) lies on the blank.
+    px_mm : float
+        Side of one pixel.
+    """
+
+    rgb: NDArray[np.uint8]
+    is_painted: NDArray[np.bool_]
+    left_mm: float
+    top_mm: float
+    px_mm: float
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class DrawnGlyph:
+    """A letter of live text: its characters, the line of text it stands in, its box as seen."""
+
+    text: str
+    line: str
+    box_mm: tuple[float, float, float, float]
 
 
 @dataclass(frozen=True, slots=True, kw_only=True, eq=False)
@@ -194,7 +244,10 @@ class Drawing:
     """Artwork laid on the blank: *as seen*, in mm, origin at the blank's lower left.
 
     `width_mm` and `height_mm` are those of the artwork's box (page or ink, as the job asks);
-    `dark` is the region that is dark, as a valid Polygon or MultiPolygon, maybe empty.
+    `dark` is the region that is dark, as a valid Polygon or MultiPolygon, maybe empty. `picture`
+    is an independent rendering of its colours, where the piece is a sign. `beyond_page` is what is
+    dark beyond the artwork's own page, whose edge cuts it off, and `glyphs` the letters of its live
+    text with their outlines, where the file still knows them.
     """
 
     file: str
@@ -204,6 +257,9 @@ class Drawing:
     dark: BaseGeometry
     shapes: tuple[DrawnShape, ...] = ()
     findings: tuple[Finding, ...] = ()
+    beyond_page: BaseGeometry = field(default_factory=MultiPolygon)
+    glyphs: tuple[DrawnGlyph, ...] = ()
+    picture: ColourPicture | None = None
 
     @property
     def area_mm2(self) -> float:

@@ -79,4 +79,4 @@ def test_a_gradient_ends_where_its_tone_is_half():
     bar, disc = sorted(shapely.get_parts(drawing.dark), key=lambda part: -part.bounds[3])
     assert bar.bounds == pytest.approx((2.0, 14.0, 20.0, 22.0), abs=1e-3)
     assert disc.area == pytest.approx(np.pi * (0.6 * 16 * 0.4) ** 2, rel=1e-3)
-    assert [finding.code for finding in drawing.findings] == ["artwork-ignored"] * 2
+    assert [finding.code for finding in drawing.findings] == ["tones-as-lines"] * 2

@@ -116,12 +116,15 @@ def test_patches_show_the_widest_spacing_that_clears():
 
 
 def test_a_late_beam_and_play_are_told_apart_by_two_combs():
-    """Teeth shifted along their travel by v x 0.4 ms + 0.03 mm / 2, at 50 and 100 mm/s."""
+    """Teeth shifted along their travel by v x 0.4 ms - 0.03 mm / 2, at 50 and 100 mm/s.
+
+    A head that follows its command behind half the play marks that much before its place.
+    """
     coupon = clearing_coupon(repeats=1)
     coupon["combs"] = []
     dashes = []
     for k, speed in enumerate((50.0, 100.0)):
-        shift = speed * 0.4e-3 + 0.015
+        shift = speed * 0.4e-3 - 0.015
         teeth = []
         for j in range(8):
             y = 25.0 + 0.5 * j

@@ -110,7 +110,7 @@ def test_every_mistake_of_a_bad_file_is_told_at_once_with_its_line() -> None:
         (PLATE, "^too_thin = .*", 'too_thin = "leave out"', "limits.too_thin", "leave-out"),
         (PLATE, r"^\[limits\]", "[[limits]]", "limits", "where the table [limits] is due"),
         (SIGN, '^shows = "dark"', 'shows = "darks"', "coat[2].shows", 'write "dark"'),
-        (SIGN, '^shows = "dark"', 'shows = { fill = "#EDB" }', "coat[2].shows.fill", '"#eeddbb"'),
+        (SIGN, '^shows = "dark"', 'shows = { fill = "#EDBC" }', "coat[2].shows.fill", "CSS"),
         (SIGN, '^shows = "dark"', 'shows = { fil = "#EDB" }', "coat[2].shows.fil", "mean fill?"),
         (SIGN, '^shows = "dark"', 'shows = "rest"', "coat[2].shows", "coat 1 shows already"),
         (SIGN, '^shows = "dark"', "", "coat[2].shows", "is missing"),

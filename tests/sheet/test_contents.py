@@ -271,7 +271,7 @@ def test_the_amounts_of_the_plan_are_printed_with_their_units():
             f"{1000 * etch.depth_mm:.0f} µm",
         ):
             assert squeezed(words) in text, (name, words)
-    assert squeezed(f"{significant(made('tag').etch.gas_l)} L of hydrogen") in whole_text("tag")
+    assert squeezed(f"{significant(made('tag').etch.gas_wet_l)} L of hydrogen") in whole_text("tag")
 
 
 def test_the_numbers_of_mask_motion_and_prediction_are_printed():
@@ -307,7 +307,8 @@ def test_caustic_goes_into_cold_water_and_the_neutraliser_follows_what_was_charg
     assert water < caustic < piece
     assert "Never water onto it" in sheet.steps[caustic].note
     ways = next(b for b in sheet.blocks if isinstance(b, Table) and b.columns[:1] == ("One of",))
-    assert ways.rows[0][1] == grams(etch.reagent_fill_g * 36.461 / 39.997)
+    # Acid of 31 %, as sold.
+    assert f"({grams(etch.reagent_fill_g * 36.461 / 39.997 / 0.31)}) of 31" in ways.rows[0][1]
     assert ways.rows[1][1] == grams(etch.reagent_fill_g * 192.124 / (3 * 39.997))
 
 

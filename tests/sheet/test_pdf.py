@@ -185,7 +185,7 @@ def test_an_unknown_paper_is_refused():
 @pytest.mark.parametrize(
     ("name", "said"),
     [
-        ("Sluice \u6c34\u8eca plate", "Sluice ?? plate"),
+        ("Sluice \u6c34\u8eca plate", "Sluice 水車 plate"),
         ("\u0428\u043b\u044e\u0437 \u03a3", "\u0428\u043b\u044e\u0437 \u03a3"),
         ('x#*_`$"<b>[c]', 'x#*_`$"<b>[c]'),
         ("pawl" * 40, "pawl" * 15),

@@ -24,6 +24,7 @@ FILES = (
     "wear",
     "spills",
     "incidents",
+    "control",
     "species",
     "refusals",
     "ceilings",

@@ -23,7 +23,7 @@ from stopout.artwork.scale import Page
 from stopout.artwork.tone import Colour, luma, luma_of_pixels
 from stopout.errors import ArtworkError
 
-__all__ = ["Disagreement", "differences", "render_regions", "render_svg"]
+__all__ = ["Disagreement", "differences", "framed", "render_regions", "render_svg"]
 
 _MOST_PIXELS = 700_000
 _FINEST_PX_PER_MM = 12.0
@@ -126,6 +126,11 @@ def render_svg(
     (M, N) ndarray of float32
         Luma 0..1, row 0 on top; pixel (row, col) covers the square from ``col / px_per_unit``.
     """
+    return _render(framed(svg, page, px_per_unit=px_per_unit), fonts=fonts)
+
+
+def framed(svg: bytes, page: Page, *, px_per_unit: float) -> str:
+    """Put a document into a frame of whole pixels, so many for each px of its page."""
     columns = max(1, int(np.ceil(page.width * px_per_unit - 1e-9)))
     rows = max(1, int(np.ceil(page.height * px_per_unit - 1e-9)))
     # The renderer rounds a document's size to whole pixels before it scales: the document goes
@@ -133,12 +138,11 @@ def render_svg(
     text = svg.decode("utf-8")
     text = re.sub(r"^\s*<\?xml[^>]*\?>", "", text)
     text = re.sub(r"<!DOCTYPE[^>]*>", "", text, count=1)
-    frame = (
+    return (
         f'<svg xmlns="http://www.w3.org/2000/svg" width="{columns}" height="{rows}" '
         f'viewBox="0 0 {columns / px_per_unit!r} {rows / px_per_unit!r}" '
         f'preserveAspectRatio="none">{text}</svg>'
     )
-    return _render(frame, fonts=fonts)
 
 
 def render_regions(

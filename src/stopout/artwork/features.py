@@ -5,7 +5,7 @@ from __future__ import annotations
 import re
 import unicodedata
 
-__all__ = ["features_of", "is_mixed", "transformed"]
+__all__ = ["features_of", "is_mixed", "is_turned", "transformed"]
 
 _WORDS: dict[str, tuple[tuple[str, int], ...]] = {
     "small-caps": (("smcp", 1),),
@@ -89,3 +89,8 @@ def is_mixed(text: str) -> bool:
     """Whether a run holds words that run in both directions (UAX 9)."""
     ways = {unicodedata.bidirectional(sign) for sign in text}
     return bool(ways & {"R", "AL"}) and bool(ways & {"L", "EN", "AN"})
+
+
+def is_turned(sign: str) -> bool:
+    """Whether a character is of a script that runs from right to left."""
+    return bool(sign) and unicodedata.bidirectional(sign) in ("R", "AL")

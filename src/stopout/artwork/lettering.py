@@ -7,7 +7,9 @@ decoration lines, and text on a path. What is left aside is told.
 
 from __future__ import annotations
 
+import json
 import re
+import unicodedata
 from collections.abc import Callable
 from dataclasses import dataclass, replace
 from math import cos, radians, sin
@@ -16,14 +18,17 @@ from typing import Any
 from stopout.artwork.along import Along
 from stopout.artwork.cssrules import Tellers
 from stopout.artwork.curves import Affine
-from stopout.artwork.features import features_of, is_mixed, transformed
-from stopout.artwork.fonts import Face, FontBook
-from stopout.artwork.shaping import Glyph, Metrics, metrics, outline, shape
+from stopout.artwork.features import features_of, is_mixed, is_turned, transformed
+from stopout.artwork.fonts import Face, FontBook, wide_faces
+from stopout.artwork.shaping import Glyph, Metrics, has_letter, metrics, outline, shape
 
-__all__ = ["outline_lettering"]
+__all__ = ["LETTERS", "outline_lettering"]
 
 SVG = "http://www.w3.org/2000/svg"
 XLINK = "http://www.w3.org/1999/xlink"
+# Carries the characters of a path and their boxes on to whoever reads the document.
+LETTERS = "data-stopout-letters"
+_NUMBER = re.compile(r"[-+]?(?:\d+\.?\d*|\.\d+)(?:[eE][-+]?\d+)?")
 _SPANS = frozenset({"text", "tspan", "textPath", "a"})
 _OWN = ("x", "y", "dx", "dy", "rotate", "textLength", "lengthAdjust", "startOffset", "href",
         f"{{{XLINK}}}href", "method", "spacing", "side")  # fmt: skip
@@ -103,6 +108,7 @@ def outline_lettering(root: Any, fonts: FontBook, tell: Tellers) -> None:
     """
     named: dict[str, Any] = {}
     for item in root.iter():
+        item.attrib.pop(LETTERS, None)
         if isinstance(item.tag, str) and item.get("id"):
             named.setdefault(str(item.get("id")), item)
     view = _view(root)
@@ -348,19 +354,59 @@ class _Layout:
             words = "words of both writing directions stand in one line; convert them to outlines"
             self.tell(span, words, self.fault)
         self.check_small_capitals(text, face, style, span)
-        found = []
+        found: list[_Placed] = []
+        for first, last, own in self.parted(text, face, style, span):
+            found += self.set_in(run[first:last], own, style, span)
+        return found
+
+    def parted(
+        self, text: str, face: Face, style: _Style, span: Any
+    ) -> list[tuple[int, int, Face]]:
+        """Part a run where another typeface has letters that its own lacks (CSS Fonts 4, 5.3)."""
+        parts: list[tuple[int, int, Face]] = []
+        for place, sign in enumerate(text):
+            own = parts[-1][2] if parts else face
+            before = text[place - 1] if place else ""
+            # A mark stays with its letter, and a blank with words from right to left.
+            stays = unicodedata.combining(sign) or (sign.isspace() and is_turned(before))
+            if not stays:
+                own = face if has_letter(face, sign) else self.other_face(sign, face, style, span)
+            if parts and parts[-1][2] is own:
+                parts[-1] = (parts[-1][0], place + 1, own)
+            else:
+                parts.append((place, place + 1, own))
+        return parts
+
+    def other_face(self, sign: str, face: Face, style: _Style, span: Any) -> Face:
+        asked = [self.fonts.find(family, style.weight, is_italic=style.is_italic)[0]
+                 for family in style.families[1:]]  # fmt: skip
+        for other in (*asked, *wide_faces()):
+            if other is not None and has_letter(other, sign):
+                words = f"letters that '{face.family}' lacks are set in '{other.family}'"
+                if not other.weight[0] <= style.weight <= other.weight[1]:
+                    words += ", in its one weight"
+                self.tell(span, words, self.note)
+                return other
+        return face
+
+    def set_in(self, run: list[_Char], face: Face, style: _Style, span: Any) -> list[_Placed]:
+        found: list[_Placed] = []
+        text = "".join(char.text for char in run)
+        lost = dict.fromkeys(s for s in text if not (s.isspace() or has_letter(face, s)))
+        if lost:
+            self.tell(
+                span,
+                f"holds characters that no font at hand has ('{''.join(lost)}'); name a font's "
+                "file in artwork.fonts, or convert the lettering to outlines",
+                self.fault,
+            )
+            return found
         with_ligatures = style.spacing == 0.0
         for glyph in shape(
             text, face, style.weight, with_ligatures=with_ligatures, features=style.features
         ):
             char = run[glyph.cluster]
             if glyph.number == 0:
-                self.tell(
-                    span,
-                    f"holds characters that its font lacks ('{char.text}'); "
-                    "convert the lettering to outlines",
-                    self.fault,
-                )
                 continue
             advance = glyph.advance * style.size + style.spacing
             advance += style.word_spacing if char.text == " " else 0.0
@@ -576,7 +622,21 @@ class _Layout:
             if text:
                 path = etree.Element(f"{{{SVG}}}path")
                 path.set("d", text)
+                if data is self.drawn:
+                    path.set(LETTERS, json.dumps(self.letters(chars)))
                 found.append(path)
+        return found
+
+    def letters(self, chars: list[_Char]) -> list[tuple[str, float, float, float, float]]:
+        """Each character with the box of its outline's corners, in user units; spaces follow."""
+        found: list[tuple[str, float, float, float, float]] = []
+        for char in chars:
+            numbers = [float(n) for n in _NUMBER.findall("".join(self.drawn.get(id(char), ())))]
+            if len(numbers) >= 2:
+                x, y = numbers[0::2], numbers[1::2]
+                found.append((char.text, min(x), min(y), max(x), max(y)))
+            elif found and char.text == " ":
+                found[-1] = (f"{found[-1][0]} ", *found[-1][1:])
         return found
 
     def path_of(self, element: Any) -> Along | None:

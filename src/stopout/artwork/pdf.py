@@ -144,7 +144,8 @@ def _read_page(
     except _NotPlainError as reason:
         grown = scale * _PT / MM_PER_INCH
         dpi = min(_FINE_DPI * grown, _finest(sheet))
-        region = _traced(sheet, dpi, threshold, scale)
+        region, tones = _traced(sheet, dpi, threshold, scale, name=name)
+        findings += tones
         findings.append(
             _finding(
                 "artwork-traced",
@@ -159,7 +160,7 @@ def _read_page(
         page=page,
         mm_per_unit=scale,
         dark=painted.dark,
-        paints=() if painted.dark.is_empty else painted.visible,
+        paints=painted.visible,
         origins={},
         findings=tuple(findings),
     )
@@ -450,8 +451,12 @@ def _rendered(sheet: _Sheet, per_pt: float) -> NDArray[np.uint8]:
     return grey
 
 
-def _traced(sheet: _Sheet, dpi: float, threshold: float, scale: float) -> BaseGeometry:
+def _traced(
+    sheet: _Sheet, dpi: float, threshold: float, scale: float, *, name: str
+) -> tuple[BaseGeometry, list[Finding]]:
     from stopout.artwork.raster import trace
+    from stopout.artwork.tones import tones_told
 
     grey = _rendered(sheet, dpi / _PT)
-    return trace(grey, threshold=threshold, mm_per_px=scale * _PT / dpi).dark
+    told = list(tones_told(grey, threshold=threshold, name=name))
+    return trace(grey, threshold=threshold, mm_per_px=scale * _PT / dpi).dark, told

@@ -96,7 +96,7 @@ def page_scale(page: Page, request: ArtworkRequest, *, name: str) -> float:
     elif page.mm_per_unit is None:
         wanted = (
             "artwork.width or artwork.height"
-            if page.kind == "SVG"
+            if page.kind in ("SVG", "DXF")
             else "artwork.width, artwork.height or artwork.resolution"
         )
         raise ArtworkError(

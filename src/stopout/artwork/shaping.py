@@ -10,7 +10,7 @@ from typing import Any
 from stopout.artwork.curves import Affine
 from stopout.artwork.fonts import Face
 
-__all__ = ["Glyph", "Metrics", "metrics", "outline", "shape"]
+__all__ = ["Glyph", "Metrics", "has_letter", "metrics", "outline", "shape"]
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -75,6 +75,11 @@ def shape(
         )
         for info, place in pairs
     ]
+
+
+def has_letter(face: Face, sign: str) -> bool:
+    """Whether a face has a shape for a character."""
+    return bool(_font(face, 400.0).get_nominal_glyph(ord(sign)))
 
 
 def metrics(face: Face, weight: float) -> Metrics:

@@ -8,6 +8,7 @@ left is a document whose every element carries a unique id, with arcs written ou
 from __future__ import annotations
 
 import copy
+import json
 import re
 from collections.abc import Iterator, Sequence
 from dataclasses import dataclass, replace
@@ -17,7 +18,7 @@ from stopout.artwork.css import resolve_styles
 from stopout.artwork.cssrules import Tellers
 from stopout.artwork.entities import write_out_entities
 from stopout.artwork.fonts import FontBook
-from stopout.artwork.lettering import outline_lettering
+from stopout.artwork.lettering import LETTERS, outline_lettering
 from stopout.artwork.markers import write_out_markers
 from stopout.artwork.pagesize import LENGTH, PX_PER, measure
 from stopout.artwork.pathdata import PathDataError, write_out_arcs
@@ -36,6 +37,11 @@ _IDENT = "stopout-"
 _DRAWN = frozenset({"path", "rect", "circle", "ellipse", "line", "polyline", "polygon", "text"})
 _PLAIN_ID = re.compile(r"[A-Za-z_][A-Za-z0-9_.-]*\Z")
 _REFERENCE = re.compile(r"url\(\s*(['\"]?)#(.*?)\1\s*\)")
+# Faces that the check rendering has not, or chooses otherwise.
+_OWN_FONTS = {
+    "this computer's own": "a font of this computer",
+    "lacks are set in": "letters of another typeface",
+}
 _QUARTERS = re.compile(rb"\d[qQ][\"'\s;]")
 _ASPECT = re.compile(r"(?:defer\s+)?(none|x(?:Min|Mid|Max)Y(?:Min|Mid|Max))(\s+(?:meet|slice))?")
 _URL = re.compile(r"url\(\s*(['\"]?)\s*([^'\")]*)", re.IGNORECASE)
@@ -81,6 +87,7 @@ class Origin:
     of the groups around it, and `#id` for every id among itself and the groups around it.
     `path_length` is what the file calls the length of its outline, by which dashes are measured;
     `mask_type` is that of a mask; `keeps_width` is True where its line does not grow with it.
+    `letters` are the characters of a path that was text, with their boxes in its own units.
     """
 
     tag: str
@@ -89,6 +96,7 @@ class Origin:
     path_length: float | None = None
     mask_type: str = ""
     keeps_width: bool = False
+    letters: tuple[tuple[str, float, float, float, float], ...] = ()
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -111,7 +119,9 @@ class SvgSource:
     origins : dict
         What each unique id stood for in the file.
     has_text, has_round : bool
-        Whether `shown` holds text, and whether the document holds circles, ellipses or rectangles.
+        Whether `given` holds text, and whether the document holds circles, ellipses or rectangles.
+    is_wide : bool
+        Whether it holds letters beyond Latin.
     notes : tuple of str
         What was left aside, and what was done instead.
     alone : tuple of str
@@ -127,6 +137,7 @@ class SvgSource:
     origins: dict[str, Origin]
     has_text: bool
     has_round: bool
+    is_wide: bool
     notes: tuple[str, ...]
     alone: tuple[str, ...]
     effects: tuple[tuple[str, str], ...]
@@ -173,9 +184,10 @@ def read_source(
     told = len(heard.notes)
     outline_lettering(root, fonts, heard.tellers)
     heard.rise()
-    if any("this computer's own" in line for line in heard.notes[told:]):
-        shown = None
-        heard.alone.append("a font of this computer")
+    for words, what in _OWN_FONTS.items():
+        if any(words in line for line in heard.notes[told:]):
+            shown = None
+            heard.alone.append(what)
     elements = list(_walk(root, name=name))
     origins = _give_ids(elements)
     svg = etree.tostring(root, encoding="utf-8")
@@ -187,6 +199,7 @@ def read_source(
         origins=origins,
         has_text=b"<text" in given,
         has_round=any(_tag(element) in ("circle", "ellipse", "rect") for element in elements),
+        is_wide=any(ord(sign) > 0x24F for sign in given.decode("utf-8")) or b"Noto" in given,
         notes=tuple(heard.notes),
         alone=tuple(dict.fromkeys(heard.alone)),
         effects=tuple(dict.fromkeys(heard.effects)),
@@ -588,6 +601,10 @@ def _give_ids(elements: list[Any]) -> dict[str, Origin]:
             path_length=_path_length(element),
             mask_type=element.get("mask-type", ""),
             keeps_width=element.attrib.pop("vector-effect", "") == "non-scaling-stroke",
+            letters=tuple(
+                (str(text), float(x0), float(y0), float(x1), float(y1))
+                for text, x0, y0, x1, y1 in json.loads(element.attrib.pop(LETTERS, "[]"))
+            ),
         )
         of[element] = origin
         unique = own

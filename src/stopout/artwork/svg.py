@@ -15,13 +15,14 @@ from stopout.artwork.fonts import FontBook
 from stopout.artwork.normalise import normalise
 from stopout.artwork.painter import Paint, Painted, paint_all
 from stopout.artwork.picture import Picture
-from stopout.artwork.rings import only_areas
+from stopout.artwork.rings import EMPTY, only_areas
 from stopout.artwork.scale import Page, page_scale
 from stopout.artwork.source import Origin, SvgSource, read_source
 from stopout.artwork.vector import read_paints
 from stopout.artwork.verify import verified
 from stopout.planning.job import ArtworkRequest
-from stopout.values import Finding, Level
+from stopout.typefaces import wide_files
+from stopout.values import DrawnGlyph, Finding, Level
 
 __all__ = ["read_svg"]
 
@@ -61,6 +62,7 @@ def read_svg(
     sheet = rectangle(0.0, 0.0, source.page.width * scale, source.page.height * scale)
 
     notes: list[str] = []
+    glyphs: list[DrawnGlyph] = []
 
     def read(
         svg: bytes, tolerance_mm: float, origins: dict[str, Origin] = source.origins
@@ -74,6 +76,7 @@ def read_svg(
             threshold=threshold,
             notes=notes,
             name=name,
+            glyphs=glyphs,
         )
         kept, overhang = _cut_at_page(paints, sheet)
         return kept, overhang, paint_all(kept, threshold=threshold)
@@ -83,7 +86,10 @@ def read_svg(
         # How far the ink is enlarged later decides how fine its curves must be.
         paints, overhang, painted = read(normal.svg, _TOLERANCE_MM / final)
     checked, dark = paints, painted.dark
-    if b"stroke-dasharray" in normal.svg or any(o.keeps_width for o in source.origins.values()):
+    # The renderer lets every line grow with its shape: where some must not, it shows nothing.
+    keeps_width = any(origin.keeps_width for origin in source.origins.values())
+    shown = b"" if keeps_width else source.shown
+    if b"stroke-dasharray" in normal.svg or keeps_width:
         # The renderer's dashes drift by a pixel along a long curve (ours are held to closed forms
         # in the tests), and it lets every line grow with its shape: so both sides are compared with
         # dashes closed and lines grown.
@@ -95,9 +101,11 @@ def read_svg(
         grown = {key: replace(origin, keeps_width=False) for key, origin in source.origins.items()}
         checked, _, closed = read(_without_dashes(normal.svg), _TOLERANCE_MM, grown)
         dark = closed.dark
-    findings += [_ignored(note) for note in dict.fromkeys(notes)]
+    findings += [_toned(note) for note in dict.fromkeys(notes)]
     findings += overhang
     findings += _size_unsure(source.page, request, scale)
+
+    wide = wide_files() if source.is_wide else ()
 
     def differing(document: bytes) -> list[Disagreement]:
         return differences(
@@ -107,7 +115,7 @@ def read_svg(
             dark,
             mm_per_px=scale,
             threshold=threshold,
-            fonts=book.given if source.has_text else None,
+            fonts=(*book.given, *wide) if source.has_text else None,
             tiled=[(paint.region, paint.tile_mm) for paint in checked if paint.tile_mm],
         )
 
@@ -119,7 +127,34 @@ def read_svg(
         paints=painted.visible,
         origins=source.origins,
         findings=tuple(findings),
+        beyond=_dark_beyond(normal.svg, source, scale, sheet, threshold, name)
+        if overhang
+        else EMPTY,
+        glyphs=tuple(dict.fromkeys(glyphs)),
+        shown=shown,
     )
+
+
+def _dark_beyond(
+    svg: bytes,
+    source: SvgSource,
+    scale: float,
+    sheet: BaseGeometry,
+    threshold: float,
+    name: str,
+) -> BaseGeometry:
+    """Return what is dark beyond the page."""
+    paints = read_paints(
+        svg,
+        mm_per_px=scale,
+        tolerance_mm=_TOLERANCE_MM,
+        origins=source.origins,
+        has_round=source.has_round,
+        threshold=threshold,
+        notes=[],
+        name=name,
+    )
+    return only_areas(shapely.difference(paint_all(paints, threshold=threshold).dark, sheet))
 
 
 def _without_dashes(svg: bytes) -> bytes:
@@ -195,6 +230,19 @@ def _notes(source: SvgSource) -> list[Finding]:
         _ignored(f"{called[0]}{f' and {len(called) - 1} more' if len(called) > 1 else ''}: {words}")
         for words, called in where.items()
     ]
+
+
+def _toned(note: str) -> Finding:
+    """A gradient: a caution where an edge was made of it, a note where it has no edge."""
+    if "was cut" not in note:
+        return Finding(code="artwork-ignored", level=Level.NOTE, message=note,
+                       remedy="Nothing needs to be done.")  # fmt: skip
+    return Finding(
+        code="tones-as-lines",
+        level=Level.CAUTION,
+        message=note,
+        remedy="Draw the edge that is meant; or compare the preview with the artwork.",
+    )
 
 
 def _ignored(note: str) -> Finding:

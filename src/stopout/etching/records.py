@@ -14,6 +14,7 @@ from stopout.values import Grade, Kind, Level
 
 __all__ = [
     "Advice",
+    "BathControl",
     "BenchCeilings",
     "Ceilings",
     "Companion",
@@ -136,12 +137,23 @@ class Material:
 
 @dataclass(frozen=True, slots=True, kw_only=True)
 class Neutraliser:
-    """What makes a spent bath neutral: grams per gram of the reagent that was charged."""
+    """What makes a spent bath neutral: grams per gram of the reagent that was charged.
+
+    Heat given off (below nought: taken up) and carbon dioxide are per mole of that reagent, at
+    most; `metal_heat_kj_per_mol` is the heat that a mole of dissolved metal adds.
+    `stock_fraction` and `stock_g_per_ml` are those of the solution in which it is sold; None where
+    it is sold dry.
+    """
 
     ident: str
     name: str
     g_per_g: Sourced
     end_ph: str
+    heat_kj_per_mol: Sourced
+    gas_mol_per_mol: Sourced
+    metal_heat_kj_per_mol: Sourced | None = None
+    stock_fraction: Sourced | None = None
+    stock_g_per_ml: Sourced | None = None
     advice: tuple[Advice, ...] = ()
     hazards: tuple[str, ...] = ()
 
@@ -166,6 +178,16 @@ class Companion:
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
+class BathControl:
+    """How a bath is kept: tests, corrections, regeneration and its end, sentences for the bench."""
+
+    test: tuple[Advice, ...]
+    correct: tuple[Advice, ...]
+    regenerate: tuple[Advice, ...]
+    discard: tuple[Advice, ...]
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
 class Etchant:
     """A bath's reagent in water.
 
@@ -177,7 +199,8 @@ class Etchant:
     `solution_kj_per_g` is the heat given off when the reagent dissolves; None where the reagent
     is bought as a solution. `ready_made` says so. Above `decomposes_degc` the bath goes to pieces
     by itself, which heats it further; None where none is known to. `waste` is for every spent
-    bath, `neutralising` only for one that is neutralised.
+    bath, `neutralising` only for one that is neutralised; `control` says how a bath
+    is kept.
     """
 
     ident: str
@@ -200,6 +223,7 @@ class Etchant:
     waste: tuple[Advice, ...] = ()
     neutralising: tuple[Advice, ...] = ()
     hazards: tuple[str, ...] = ()
+    control: BathControl | None = None
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -330,7 +354,8 @@ class Resist:
 
     `cure_h` is the time to full resistance, `beam_h` that until no solvent is left for the beam;
     `solids` the share of the paint's volume that stays in the dry film. A diffuser lets light
-    through and spreads it: it is put on in `thin_coats`, and keeps nothing dark.
+    through and spreads it: it is put on in `thin_coats`, and keeps nothing dark. One that is
+    temporary is made to come off again, and is no coat of a sign.
     """
 
     ident: str
@@ -340,6 +365,7 @@ class Resist:
     beam_h: Sourced
     solids: Sourced
     is_diffuser: bool = False
+    is_temporary: bool = False
     thin_coats: Sourced | None = None
     limits: tuple[ResistLimit, ...] = ()
     strippers: tuple[str, ...] = ()

@@ -79,7 +79,7 @@ def _artwork(tables: JobFile, raw: dict[str, Any]) -> Iterator[Fault]:
     yield from _only_one(raw, "artwork", ("width", "height", "scale", "resolution"))
     given = _given(raw, "artwork")
     file = _get(tables, "artwork", "file")
-    if "resolution" in given and file and PurePath(file).suffix.lower() in (".svg", ".pdf"):
+    if "resolution" in given and file and PurePath(file).suffix.lower() in (".svg", ".pdf", ".dxf"):
         yield (
             ("artwork", "resolution"),
             "is for pictures made of pixels; this file carries its own size: leave resolution out, "

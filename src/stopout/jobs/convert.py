@@ -34,6 +34,7 @@ from stopout.planning.job import (
     Registration,
     Stencil,
 )
+from stopout.typefaces import missing_letters
 from stopout.values import Finding, Level, Machine, Measured, PowerWay
 
 __all__ = ["job_of"]
@@ -91,6 +92,7 @@ def _artwork(table: ArtworkTable) -> ArtworkRequest:
         position_mm=table.position,
         threshold=table.threshold,
         specks_mm=table.specks,
+        may_be_cut=table.may_be_cut,
         page=table.page,
         fonts=table.fonts,
         leave_out=table.leave_out,
@@ -139,6 +141,7 @@ def _coat(table: CoatTable, paint: str) -> Coat:
         colour=table.colour,
         thickness_um=_um(table.thickness),
         shows=table.shows,
+        recolour=table.recolour,
         power=table.power,
         speed_mm_s=table.speed,
         passes=table.passes,
@@ -271,6 +274,7 @@ def _registration(table: RegistrationTable | None) -> Registration:
     if table is None:
         return Registration()
     return Registration(
+        placing_mm=table.placing,
         error_mm=table.error,
         method=table.method,
         marks_mm=tuple(mark.at for mark in table.mark),
@@ -286,6 +290,17 @@ def _findings(tables: JobFile) -> tuple[Finding, ...]:
                 level=Level.NOTE,
                 message='[artwork] field has no effect: it is for dark = "raised"',
                 remedy='Leave field out, or write dark = "raised".',
+            )
+        )
+    lost = missing_letters(tables.job.name + tables.job.revision)
+    if lost:
+        findings.append(
+            Finding(
+                code="letters-missing",
+                level=Level.CAUTION,
+                message=f"no typeface here has these letters of the job's name: {' '.join(lost)}; "
+                "sheet and preview show boxes in their place",
+                remedy="Write the name in letters of another script as well.",
             )
         )
     return tuple(findings)

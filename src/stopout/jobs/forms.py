@@ -531,7 +531,7 @@ _SHOWN_LIKE = (
     'write "dark", "rest", { fill = "#e8dcb5" }, { id = "lettering" } or { class = "gold" }'
 )
 _SHOWN_BY = {
-    "fill": r"^#[0-9A-Fa-f]{6}$",
+    "fill": r"^(#[0-9A-Fa-f]{6}|#[0-9A-Fa-f]{3}|[A-Za-z]{3,20})$",
     "id": r"^[^\s\"'<>&]{1,120}$",
     "class": r"^[^\s\"'<>&]{1,120}$",
 }
@@ -559,15 +559,21 @@ class ShownPart(Form):
             raise WrongValueError(
                 ((kind,), f"{shown(chosen)} is not read; {self._chosen_like(kind, chosen)}")
             )
-        return Shows(kind=kind, value=chosen.lower() if kind == "fill" else chosen)
+        if kind != "fill":
+            return Shows(kind=kind, value=chosen)
+        from stopout.planning.signs.tints import plain_tint
+
+        tint = plain_tint(chosen)
+        if tint is None:
+            raise WrongValueError(
+                ((kind,), f"{shown(chosen)} is not read; {self._chosen_like(kind, chosen)}")
+            )
+        return Shows(kind=kind, value=tint)
 
     def _chosen_like(self, kind: str, chosen: Any) -> str:
         if kind != "fill":
             return f'write the {kind} of the artwork\'s shapes, one word, such as "lettering"'
-        short = re.fullmatch(r"#([0-9a-f])([0-9a-f])([0-9a-f])", str(chosen).lower())
-        if short:
-            return f'write "#{short[1] * 2}{short[2] * 2}{short[3] * 2}"'
-        return 'write the fill with six hexadecimal digits, such as "#e8dcb5"'
+        return 'write the fill as the artwork has it, such as "#e8dcb5", or a CSS colour name'
 
     def schema(self) -> dict[str, Any]:
         tables = [

@@ -77,7 +77,7 @@ Mark = Annotated[tuple[Measured, Measured], AxesMeasured(WithSpread(_BEAM))]
 # JSON Schema patterns have no switch for ignoring case.
 _ARTWORK_ENDINGS = "|".join(
     "".join(f"[{letter}{letter.upper()}]" for letter in ending)
-    for ending in ("svg", "png", "jpg", "jpeg", "tif", "tiff", "bmp", "webp", "pdf")
+    for ending in ("svg", "png", "jpg", "jpeg", "tif", "tiff", "bmp", "webp", "pdf", "dxf")
 )
 _ARTWORK_FILES = rf"\.({_ARTWORK_ENDINGS})$"
 
@@ -90,10 +90,9 @@ _FONT_FILE = Text(
 )
 
 _LEFT_OUT = Text(
-    pattern=r"^@?[A-Za-z][A-Za-z-]*$",
-    like='the name of an element or property as the refusal gives it, such as "filter"',
-    longest=40,
-    kind="names of elements and properties",
+    like='a name as the refusal gives it, such as "filter"',
+    longest=255,
+    kind="names of elements, properties or layers",
 )
 
 
@@ -121,9 +120,9 @@ class ArtworkTable(Table):
         str,
         Text(
             pattern=_ARTWORK_FILES,
-            like="the name of an SVG, PNG, JPEG, TIFF, BMP, WebP or PDF file",
+            like="the name of an SVG, PDF, DXF, PNG, JPEG, TIFF, BMP or WebP file",
             longest=1000,
-            kind="file name: SVG, PNG, JPEG, TIFF, BMP, WebP or PDF",
+            kind="file name: SVG, PDF, DXF, PNG, JPEG, TIFF, BMP or WebP",
         ),
     ] = _key("The artwork, from the job file's folder", example="winch-plate.svg")
     width: Length | None = _key(
@@ -177,8 +176,14 @@ class ArtworkTable(Table):
         [],
         example=["quay-sans.ttf"],
     )
+    may_be_cut: bool = _key(
+        "The blank's edge, the artwork's page or a hole may take of the artwork, or the dark of it "
+        "may fill the face to its rim; false: the plan is stopped where they do",
+        False,
+    )
     leave_out: Annotated[tuple[str, ...], Listed(_LEFT_OUT, 50)] = _key(
-        "Elements and properties of an SVG that cannot be read and that the piece is made without",
+        "Elements and properties of an SVG that cannot be read, and layers of a DXF, that the "
+        "piece is made without",
         [],
         example=["filter", "image"],
     )
@@ -294,6 +299,9 @@ class CoatTable(Table):
         "What the reader sees in this colour: the dark artwork, chosen shapes, or all that no "
         "other coat claims",
         example="dark",
+    )
+    recolour: bool = _key(
+        "true: this coat shows on purpose what the artwork has in another colour", False
     )
     thickness: Film | None = _key("The dry thickness; left out: the table's", None, example="25 um")
     power: Power | None = _key("Instead of clearing.power", None, example="30 %")
@@ -453,6 +461,11 @@ class RegistrationTable(Table):
     """How well the coats of a sign meet."""
 
     error: LengthOrZero = _key("How far two clearings may miss each other", example="0.1 mm")
+    placing: LengthOrZero = _key(
+        "How far the sheet may lie off its place on the bed: what reaches an edge is cleared past "
+        "it by so much",
+        "0.5 mm",
+    )
     method: Literal["auto", "one-by-one", "through"] = _key(
         "How the coats are cleared: each by itself once it is dry, or through all coats that are "
         "there; auto: whichever shows less of a wrong colour, else the one that burns less paint",

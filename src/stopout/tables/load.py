@@ -7,6 +7,7 @@ from typing import Literal, cast
 from stopout.errors import TableError
 from stopout.etching.records import (
     Advice,
+    BathControl,
     Companion,
     Etchant,
     Finish,
@@ -25,6 +26,7 @@ from stopout.values import Grade, Level
 
 __all__ = [
     "base_of",
+    "load_control",
     "load_etchant",
     "load_finish",
     "load_finish_entry",
@@ -96,6 +98,7 @@ def load_etchant(ident: str) -> Etchant:
         waste=data.advice("waste"),
         neutralising=data.advice("neutralising"),
         hazards=data.texts("hazards"),
+        control=load_control(ident),
     )
 
 
@@ -159,6 +162,7 @@ def load_resist(ident: str) -> Resist:
         beam_h=data.sourced("dry_for_beam"),
         solids=data.sourced("solids"),
         is_diffuser=data.truth("diffuser", default=False),
+        is_temporary=data.truth("temporary", default=False),
         thin_coats=data.maybe_sourced("thin_coats"),
         limits=tuple(_resist_limit(item) for item in data.subs("limit")),
         strippers=data.texts("strippers"),
@@ -284,12 +288,32 @@ def _companion(data: Entry) -> Companion:
     )
 
 
+@cached
+def load_control(ident: str) -> BathControl | None:
+    """How a bath is kept, from control.toml; None for one of the shop's own."""
+    known = raw_table("control")
+    if ident not in known:
+        return None
+    data = Entry(known[ident], where=f"control.toml: {ident}")
+    return BathControl(
+        test=data.advice("test"),
+        correct=data.advice("correct"),
+        regenerate=data.advice("regenerate"),
+        discard=data.advice("discard"),
+    )
+
+
 def _neutraliser(data: Entry) -> Neutraliser:
     return Neutraliser(
         ident=data.text("id"),
         name=data.text("name"),
         g_per_g=data.sourced("g_per_g"),
         end_ph=data.text("end_ph"),
+        heat_kj_per_mol=data.sourced("heat"),
+        gas_mol_per_mol=data.sourced("gas_mol"),
+        metal_heat_kj_per_mol=data.maybe_sourced("metal_heat"),
+        stock_fraction=data.maybe_sourced("stock_fraction"),
+        stock_g_per_ml=data.maybe_sourced("stock_density"),
         advice=data.advice("advice"),
         hazards=data.texts("hazards"),
     )

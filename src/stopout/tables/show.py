@@ -189,13 +189,22 @@ def _etchant(e: Etchant) -> list[Row]:
     for companion in e.companions:
         rows += _companion(companion)
     for n in e.neutralisers:
-        rows += _values((f"neutralised by {n.name}, to pH {n.end_ph}", n.g_per_g))
+        name = f"neutralised by {n.name}"
+        rows += _values(
+            (f"{name}, to pH {n.end_ph}", n.g_per_g),
+            (f"{name}, heat per mole of reagent", n.heat_kj_per_mol),
+            (f"{name}, heat per mole of dissolved metal besides", n.metal_heat_kj_per_mol),
+            (f"{name}, carbon dioxide", n.gas_mol_per_mol),
+            (f"{name}, as sold", n.stock_fraction),
+            (f"{name}, density as sold", n.stock_g_per_ml),
+        )
         rows += _sentences(f"with {n.name}", n.advice)
     return [
         *rows,
         *_sentences("mixing", e.mixing),
         *_sentences("waste", e.waste),
         *_sentences("neutralising", e.neutralising),
+        *_control(e),
     ]
 
 
@@ -208,6 +217,17 @@ def _companion(c: Companion) -> list[Row]:
     )
     density = _sentence(f"{name}, density, c0 to c4", c.density_source, _listed(c.density_c))
     return [*rows, density]
+
+
+def _control(e: Etchant) -> list[Row]:
+    if e.control is None:
+        return []
+    return [
+        *_sentences("kept: test", e.control.test),
+        *_sentences("kept: correct", e.control.correct),
+        *_sentences("kept: regenerate", e.control.regenerate),
+        *_sentences("kept: discard", e.control.discard),
+    ]
 
 
 def _pair_entry(ident: str) -> list[Row]:
