@@ -109,7 +109,8 @@ class JobTable(Table):
     revision: Annotated[str, Text(longest=20)] = _key("Its revision", "A")
     quantity: Annotated[int, Count(100_000)] = _key("How many pieces are made in one go", 1)
     spares: Annotated[int, Count(100_000, at_least=0)] = _key(
-        "Pieces coated and etched besides, in case one fails; the bath is reckoned for them too", 0
+        "Pieces coated and etched besides, in case one fails; the bath is calculated for them too",
+        0,
     )
 
 
@@ -126,7 +127,7 @@ class ArtworkTable(Table):
         ),
     ] = _key("The artwork, from the job file's folder", example="winch-plate.svg")
     width: Length | None = _key(
-        "The width of the artwork's box; left out with the other three: the file's own size",
+        "The width of the artwork's box; default: the file's own size",
         None,
         example="92 mm",
     )
@@ -241,7 +242,7 @@ class ResistTable(Table):
         "The paint: an id of the resists table, or a name for it", example="epoxy-two-part"
     )
     colour: Name = _key("Its colour", "black")
-    thickness: Film | None = _key("The dry thickness; left out: the table's", None, example="25 um")
+    thickness: Film | None = _key("The dry thickness; default: the table's", None, example="25 um")
     method: Literal["laser", "printed-film", "cut-film"] = _key(
         "How the opening is made: cleared by a laser, exposed through a printed film, or cut with "
         "a knife from an adhesive film",
@@ -303,7 +304,7 @@ class CoatTable(Table):
     recolour: bool = _key(
         "true: this coat shows on purpose what the artwork has in another colour", False
     )
-    thickness: Film | None = _key("The dry thickness; left out: the table's", None, example="25 um")
+    thickness: Film | None = _key("The dry thickness; default: the table's", None, example="25 um")
     power: Power | None = _key("Instead of clearing.power", None, example="30 %")
     speed: Speed | None = _key("Instead of clearing.speed", None, example="20 mm/s")
     passes: Passes | None = _key("Instead of clearing.passes", None, example=1)
@@ -317,7 +318,7 @@ class ClearingTable(Table):
     speed: Speed = _key("The speed along the lines", example="20 mm/s")
     passes: Passes = _key("How often each line is run", 1)
     mark: Mark | None = _key(
-        "The cleared width along x (of a line along y) and along y as measured; left out: from "
+        "The cleared width along x (of a line along y) and along y as measured; default: from "
         "the shop book, else from the spot at dose ratio 2",
         None,
         example=["0.10 mm", "0.087 mm"],
@@ -345,7 +346,7 @@ class EtchTable(Table):
     ] = _key("The bath's temperature", example="40 degC")
     depth: Length = _key("How deep the metal is bitten", example="0.06 mm")
     etch_factor: Annotated[Measured, WithSpread(Figure(at_most=100), share=0.5)] | None = _key(
-        "Depth over undercut per edge as measured; left out: the table's, with its spread",
+        "Depth over undercut per edge as measured; default: the table's, with its spread",
         None,
         example=[1.0, 0.1],
     )
@@ -356,7 +357,7 @@ class EtchTable(Table):
     rise: (
         Annotated[float, Amount("temperature difference", above="0 K", at_most="100 K")] | None
     ) = _key(
-        "How much the bath may warm; left out: 10 K, or what the bath's ceiling leaves",
+        "How much the bath may warm; default: 10 K, or what the bath's ceiling leaves",
         None,
         example="10 K",
     )
@@ -375,17 +376,17 @@ class EtchTable(Table):
     current_density: (
         Annotated[float, Amount("current density", above="0 A/cm^2", at_most="10 A/cm^2")] | None
     ) = _key(
-        "Instead of current: per open area; both left out: the table's",
+        "Instead of current: per open area; default of both: the table's",
         None,
         example="0.1 A/cm^2",
     )
     voltage: Annotated[float, Amount("voltage", above="0 V", at_most="1000 V")] | None = _key(
-        "With a current: what the supply shows; left out: the usual voltage's high end",
+        "With a current: what the supply shows; default: the usual voltage's high end",
         None,
         example="3 V",
     )
     efficiency: Annotated[Measured, WithSpread(Figure(at_most=1.5))] | None = _key(
-        "Share of the current that dissolves metal as measured; left out: the table's",
+        "Share of the current that dissolves metal as measured; default: the table's",
         None,
         example=0.9,
     )
@@ -404,21 +405,21 @@ class BathTable(Table):
         "Metal that earlier work has left in it", "0 g/L", example="6 g/L"
     )
     volume: Annotated[float, Amount("volume", above="0 L", at_most="10000 L")] | None = _key(
-        "How much of it there is; left out: as much as the plan asks for", None, example="2 L"
+        "How much of it there is; default: as much as the plan asks for", None, example="2 L"
     )
     tray: Annotated[tuple[float, float], Row(_ABOVE_0_MM)] | None = _key(
-        "The floor of the tray; left out: 20 mm larger than the pieces all round",
+        "The floor of the tray; default: 20 mm larger than the pieces all round",
         None,
         example=["200 mm", "150 mm"],
     )
     plates_at_once: Annotated[int, Count(1000)] | None = _key(
-        "Pieces in the tray together; left out: as many as lie in the named tray with 20 mm "
+        "Pieces in the tray together; default: as many as lie in the named tray with 20 mm "
         "between them, one without a named tray",
         None,
         example=2,
     )
     stock: Annotated[Strength, BathStrength()] | None = _key(
-        "The solution that is diluted to the bath; left out: dry reagent, or the bath as bought",
+        "The solution that is diluted to the bath; default: dry reagent, or the bath as bought",
         None,
         example="42 degBe",
     )
@@ -443,7 +444,7 @@ class LimitsTable(Table):
     viewing_distance: (
         Annotated[float, Amount("length", above="0 mm", at_most="100000 cm")] | None
     ) = _key(
-        "From how far the piece is read: its lettering is held against it; left out: it is not",
+        "From how far the piece is read: its lettering is held against it; default: it is not",
         None,
         example="150 cm",
     )
