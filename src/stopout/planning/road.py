@@ -39,6 +39,7 @@ from stopout.planning.legibility import legibility_findings
 from stopout.planning.light import light_findings
 from stopout.planning.placing import as_worked_on, place_of_blank, placed_as_worked
 from stopout.planning.plan import Plan
+from stopout.planning.plausible import plausible_findings
 from stopout.planning.sheet_findings import sheet_findings
 from stopout.planning.shows import shown_by_coats
 from stopout.planning.unclaimed import unclaimed_findings
@@ -116,6 +117,7 @@ def plan_job(
     findings += light_findings(job, knowledge.resists)
     findings += edge_findings(job, knowledge.material, light)
     findings += legibility_findings(job, drawing)
+    findings += plausible_findings(job, coats, etch)
     if layers is not None:
         # What is to be shown is as worked there; a mirror image turned over again is as seen.
         shown = [as_worked_on(region, job) for region in layers.shown]
