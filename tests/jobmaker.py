@@ -18,7 +18,7 @@ MARK = 0.10
 REACH = UNDERCUT + MARK / 2
 
 MACHINE = Machine(
-    spot_mm=(0.17, 0.12),
+    spot_mm=(0.17, 0.17),
     spot_means="1/e2",
     wavelength_nm=450.0,
     power_w=5.5,
@@ -27,6 +27,10 @@ MACHINE = Machine(
     step_mm=0.0125,
     bed_mm=(400.0, 400.0),
     blank_at_mm=(30.0, 30.0),
+    cornering_mm=0.01,
+    power_word=1000.0,
+    beam_on="M3",
+    power_follows_speed=True,
 )
 LYE = Etch(
     etchant="sodium-hydroxide",

@@ -2,6 +2,7 @@
 
     cli   web                                          argv, terminal, HTTP, clock, exit codes
     jobs   artwork   tables   records   folders   pictures   sheet   files, TOML, SQLite, PNG, PDF
+    typefaces                                          which fonts are shipped
     planning                                           joins; still pure
     outcome                                            goes forwards
     mask   clearing   program   etching   coupons      calculation; pure
@@ -24,6 +25,7 @@ ROWS = [
     {"mask", "clearing", "program", "etching", "coupons"},
     {"outcome"},
     {"planning"},
+    {"typefaces"},
     {"jobs", "artwork", "tables", "records", "folders", "pictures", "sheet"},
     {"cli", "web"},
 ]
@@ -37,6 +39,8 @@ SIDEWAYS = {
     ("coupons", "clearing"),
     ("coupons", "etching"),
     ("sheet", "pictures"),
+    # Names that people type are looked up in one place.
+    ("jobs", "tables"),
 }
 # Downwards, and forbidden all the same: the judge shares nothing with whom it judges.
 NEVER = {("outcome", "mask"), ("outcome", "clearing")}

@@ -124,6 +124,12 @@ QUANTITIES: Mapping[str, Quantity] = {
             foreign=_scale(ms="1/1000"),
         ),
         Quantity(
+            name="delay",
+            unit="ms",
+            example="0.4 ms",
+            units=_scale(ms="1", us="1/1000", s="1000"),
+        ),
+        Quantity(
             name="temperature",
             unit="degC",
             example="25 degC",

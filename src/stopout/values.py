@@ -7,17 +7,20 @@ blank's lower left, x right, y up, unless a docstring says *as seen*.
 
 from __future__ import annotations
 
-from dataclasses import dataclass
+from dataclasses import dataclass, field
 from enum import StrEnum
 from typing import Literal
 
 import numpy as np
 from numpy.typing import NDArray
+from shapely import MultiPolygon
 from shapely.geometry.base import BaseGeometry
 
 __all__ = [
     "COORDINATE_DECIMALS",
+    "ColourPicture",
     "Drawing",
+    "DrawnGlyph",
     "DrawnShape",
     "Finding",
     "FloatArray",
@@ -27,6 +30,7 @@ __all__ = [
     "Machine",
     "Measured",
     "Moves",
+    "PowerWay",
     "Stated",
 ]
 
@@ -36,6 +40,8 @@ COORDINATE_DECIMALS = 4
 FloatArray = NDArray[np.float64]
 Kind = Literal["given", "measured", "published", "computed", "practice", "memory"]
 Grade = Literal["A", "B", "C", "D"]
+# How power goes with speed: the program's S words, the control by itself, neither, not known.
+PowerWay = bool | Literal["control"] | None
 
 
 class Level(StrEnum):
@@ -48,13 +54,23 @@ class Level(StrEnum):
 
 @dataclass(frozen=True, slots=True, kw_only=True)
 class Finding:
-    """Something the plan has to say about the job, with the place and the remedy."""
+    """Something the plan has to say about the job, with the place and the remedy.
+
+    `kind` parts what one code says of places that come out differently, such as `widened`;
+    `size_mm` is the measure that is too small there, and `needs_mm` the size that would do. By
+    these findings about one thing are gathered. `thing` names what the place belongs to, where
+    whoever found it knows.
+    """
 
     code: str
     level: Level
     message: str
     remedy: str = ""
     at_mm: tuple[float, float] | None = None
+    kind: str = ""
+    size_mm: float | None = None
+    needs_mm: float | None = None
+    thing: str = ""
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -83,6 +99,21 @@ class Machine:
     `spot_mm` are full widths along x and y in the sense of `spot_means`. `blank_at_mm` is the
     blank's corner from the bed's corner; None where the blank is centred on the bed.
     `keep_outs_mm` are boxes (x0, y0, x1, y1) from the bed's corner.
+
+    Attributes
+    ----------
+    power_follows_speed : bool or "control" or None
+        True: the program's S words follow the planned speed. "control": the control scales a
+        constant S by its own speed over the commanded one. False: neither. None: not known.
+    beam_lag_s, play_mm : (float, float) or None
+        Along x and along y: how late the beam goes on and off, and the play of the drive; None
+        where not known, which counts as none.
+    acceleration_scale : float
+        What the given acceleration was multiplied with, after a measured run time.
+    units_word, feed_word, work_offset, air_on, air_off, beam_off, end_word : str
+        Words of its programs, "" for none (see `stopout.program.words`).
+    longest_line, decimals, most_lines_per_s
+        What its control reads; None for no limit, and for the usual decimals.
     """
 
     spot_mm: tuple[float, float]
@@ -93,11 +124,25 @@ class Machine:
     acceleration_mm_s2: float
     step_mm: float
     bed_mm: tuple[float, float]
-    cornering_mm: float = 0.01
+    cornering_mm: float
+    power_word: float
+    beam_on: str
     blank_at_mm: tuple[float, float] | None = None
-    power_word: float = 1000.0
-    beam_on: str = "M3"
-    power_follows_speed: bool = True
+    power_follows_speed: PowerWay = None
+    beam_lag_s: tuple[float, float] | None = None
+    play_mm: tuple[float, float] | None = None
+    acceleration_scale: float = 1.0
+    units_word: Literal["G21", "G20", "G71", "G70"] = "G21"
+    feed_word: str = ""
+    work_offset: str = ""
+    air_on: str = ""
+    air_off: str = ""
+    beam_off: str = ""
+    end_word: str = ""
+    line_ending: Literal["lf", "crlf"] = "lf"
+    longest_line: int | None = None
+    decimals: int | None = None
+    most_lines_per_s: float | None = None
     pointer_fraction: float = 0.0
     keep_outs_mm: tuple[tuple[float, float, float, float], ...] = ()
 
@@ -150,14 +195,48 @@ class Moves:
 class DrawnShape:
     """One painted shape of the artwork, for coats that are chosen by colour, id or class.
 
-    `fill` is `#rrggbb` in lower case; `region` is what stays visible of it after the shapes
-    painted later have covered it, as seen on the blank.
+    `fill` is `#rrggbb` in lower case: the colour that is seen there, over what lies below;
+    `region` is what stays visible of it after the shapes painted later have covered it, as seen
+    on the blank. `is_toned` tells that it is a step of a gradient.
     """
 
     fill: str
     ident: str
     classes: tuple[str, ...]
     region: BaseGeometry
+    is_toned: bool = False
+
+
+@dataclass(frozen=True, slots=True, kw_only=True, eq=False)
+class ColourPicture:
+    """The artwork's own colours *as seen*, from a rendering that the import has no part in.
+
+    Attributes
+    ----------
+    rgb : (M, N, 3) ndarray of uint8
+        sRGB over white; row 0 is the topmost.
+    is_painted : (M, N) ndarray of bool
+        False where the file paints nothing: the bare page.
+    left_mm, top_mm : float
+        Where the upper left corner of pixel (0, 0) lies on the blank.
+    px_mm : float
+        Side of one pixel.
+    """
+
+    rgb: NDArray[np.uint8]
+    is_painted: NDArray[np.bool_]
+    left_mm: float
+    top_mm: float
+    px_mm: float
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class DrawnGlyph:
+    """A letter of live text: its characters, the line of text it stands in, its box as seen."""
+
+    text: str
+    line: str
+    box_mm: tuple[float, float, float, float]
 
 
 @dataclass(frozen=True, slots=True, kw_only=True, eq=False)
@@ -165,7 +244,10 @@ class Drawing:
     """Artwork laid on the blank: *as seen*, in mm, origin at the blank's lower left.
 
     `width_mm` and `height_mm` are those of the artwork's box (page or ink, as the job asks);
-    `dark` is the region that is dark, as a valid Polygon or MultiPolygon, maybe empty.
+    `dark` is the region that is dark, as a valid Polygon or MultiPolygon, maybe empty. `picture`
+    is an independent rendering of its colours, where the piece is a sign. `beyond_page` is what is
+    dark beyond the artwork's own page, whose edge cuts it off, and `glyphs` the letters of its live
+    text with their outlines, where the file still knows them.
     """
 
     file: str
@@ -175,6 +257,9 @@ class Drawing:
     dark: BaseGeometry
     shapes: tuple[DrawnShape, ...] = ()
     findings: tuple[Finding, ...] = ()
+    beyond_page: BaseGeometry = field(default_factory=MultiPolygon)
+    glyphs: tuple[DrawnGlyph, ...] = ()
+    picture: ColourPicture | None = None
 
     @property
     def area_mm2(self) -> float:

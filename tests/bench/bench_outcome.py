@@ -89,6 +89,10 @@ def main():
         acceleration_mm_s2=800.0,
         step_mm=0.0125,
         bed_mm=(400.0, 400.0),
+        cornering_mm=0.01,
+        power_word=1000.0,
+        beam_on="M3",
+        power_follows_speed=True,
     )
     target = plate()
     moves, n_rows, n_chords = program(target)

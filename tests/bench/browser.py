@@ -30,7 +30,7 @@ _FLAGS = [
     "--font-render-hinting=none",
 ]
 _FONTS = """<?xml version="1.0"?><!DOCTYPE fontconfig SYSTEM "fonts.dtd">
-<fontconfig><dir>{fonts}</dir><cachedir>{cache}</cachedir></fontconfig>"""
+<fontconfig>{fonts}<cachedir>{cache}</cachedir></fontconfig>"""
 
 
 class Browser:
@@ -41,6 +41,11 @@ class Browser:
 
     def grey(self, svg, width_px, height_px):
         """Return the (height, width) luma 0..1 of a document stretched over so many pixels."""
+        rgb = self.colours(svg, width_px, height_px).astype(np.float32)
+        return rgb @ np.array([0.2126, 0.7152, 0.0722], dtype=np.float32) / 255
+
+    def colours(self, svg, width_px, height_px):
+        """Return the (height, width, 3) sRGB values 0..255 of a document, likewise."""
         data = svg if isinstance(svg, bytes) else svg.encode()
         text = base64.b64encode(data).decode()
         self._page.set_viewport_size({"width": width_px, "height": height_px})
@@ -51,25 +56,27 @@ class Browser:
         self._page.wait_for_function("document.images[0].complete")
         png = self._page.screenshot()
         with Image.open(BytesIO(png)) as image:
-            rgb = np.asarray(image.convert("RGB"), dtype=np.float32)
-        return rgb @ np.array([0.2126, 0.7152, 0.0722], dtype=np.float32) / 255
+            return np.array(image.convert("RGB"))
 
 
 @contextmanager
 def browser(fonts: Path | None = None) -> Iterator[Browser]:
-    """Start a browser that sees no fonts but those of a folder (default: the font shipped)."""
+    """Start a browser that sees no fonts but those of a folder (default: the fonts shipped)."""
     from playwright.sync_api import sync_playwright
 
+    folders = [fonts]
     if fonts is None:
         from stopout.artwork.fonts import font_folder
+        from stopout.typefaces import wide_files
 
-        fonts = font_folder()
+        folders = [font_folder(), *(path.parent for path in wide_files())]
+    listed = "".join(f"<dir>{folder}</dir>" for folder in folders)
     program = os.environ.get("STOPOUT_BROWSER") or shutil.which("chromium")
     if program is None:
         raise SystemExit("no chromium on the search path; name one by STOPOUT_BROWSER")
     with tempfile.TemporaryDirectory() as folder, sync_playwright() as play:
         setting = Path(folder) / "fonts.conf"
-        setting.write_text(_FONTS.format(fonts=fonts, cache=f"{folder}/cache"))
+        setting.write_text(_FONTS.format(fonts=listed, cache=f"{folder}/cache"))
         context = play.chromium.launch_persistent_context(
             f"{folder}/profile",
             executable_path=program,

@@ -36,8 +36,12 @@ wavelength = "450 nm"
 power = "5.5 W"
 top_speed = "100 mm/s"
 acceleration = "800 mm/s^2"
+cornering = "0.01 mm"
 step = "0.0125 mm"
 bed = ["400 mm", "400 mm"]
+power_word = 1000
+beam_on = "M3"
+power_follows_speed = true
 
 [clearing]
 power = "30 %"

@@ -194,7 +194,7 @@ def test_a_piece_that_lies_off_the_bed_is_refused_and_nothing_written(plan, caps
 
 
 def test_power_word_and_beam_code_are_those_of_the_plan(tmp_path):
-    job = JOB.replace('bed = ["', 'power_word = 255\nbeam_on = "M4"\nbed = ["')
+    job = JOB.replace("power_word = 1000", "power_word = 255").replace('"M3"', '"M4"')
     lay_out(tmp_path, job)
     assert process("plan", "tag.toml", "--quiet", cwd=tmp_path).returncode == 0
     assert process("again", "tag-plan", "--box", "2,2,8,6", cwd=tmp_path).returncode == 0

@@ -174,7 +174,7 @@ def test_a_stopped_bath_is_headed_so():
 def test_stops_dangers_and_hazards_stand_before_the_numbers():
     text = run(PANEL).stdout
     assert text.startswith("DANGER: sodium hydroxide")
-    assert text.index("\nHazards") < text.index("first aid:") < text.index("\nEtch")
+    assert text.index("\nHazards") < text.index("\nFirst aid") < text.index("\nEtch")
     stopped = run(PANEL, "--dissolved", "30g/L").stdout
     assert stopped.index("STOP") < stopped.index("DANGER") < stopped.index("\nEtch")
 

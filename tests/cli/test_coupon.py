@@ -14,6 +14,7 @@ from stopout.jobs import read_job
 
 FILES = {
     "coupon.json",
+    "scale-bar.svg",
     "clear-1.nc",
     "bounds.nc",
     "mask-1.svg",

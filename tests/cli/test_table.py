@@ -79,7 +79,7 @@ def test_the_json_of_a_table_lists_ids_and_names(capsys, monkeypatch):
     ("words", "said"),
     [
         (("metals",), "there is no table 'metals'"),
-        (("resists", "epoxy"), "did you mean 'epoxy-two-part'?"),
+        (("resists", "epoxi-two-part"), "did you mean 'epoxy-two-part'?"),
         (("etchants", "cupric-chlorid"), "did you mean 'cupric-chloride'?"),
         (("pairs", "zinc/ferric-chloride"), "is not in the table; etchants for zinc"),
         (("pairs", "--tables", "nowhere.toml"), "nowhere.toml: is not there"),

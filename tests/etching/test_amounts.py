@@ -142,7 +142,7 @@ def test_every_value_of_the_etch_is_stated_with_what_its_source_leaves_open():
     assert stated["lower flammable limit of hydrogen"].value.startswith("0.04")
     assert "default" in stated["rise that the bath may take"].source
     # 36.461 / 39.997 (IUPAC standard atomic weights).
-    assert stated["neutralised by hydrochloric acid (as HCl)"].value.startswith("0.912")
+    assert stated["neutralised by hydrochloric acid"].value.startswith("0.912")
     assert not any(value.name.startswith("neutralised") for value in planned("brass").values)
 
 

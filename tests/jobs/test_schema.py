@@ -62,7 +62,7 @@ def test_the_example_jobs_are_valid(text: str) -> None:
         (PLATE, "^worked_side = .*", 'worked_side = "back"'),
         (SIGN, "^worked_side = .*", 'worked_side = "front"'),
         (PLATE, "^beam_on = .*", 'beam_on = "M5"'),
-        (SIGN, 'shows = "dark"', 'shows = { fill = "#abc" }'),
+        (SIGN, 'shows = "dark"', 'shows = { fill = "#abcd" }'),
         (PLATE, "^file = .*", 'file = "plate.xyz"'),
         (PLATE, "^at = .*", 'at = ["8 mm"]'),
     ],

@@ -6,7 +6,7 @@ import pytest
 import shapely
 from shapely.geometry import box
 
-from stopout.pictures.coats import front
+from stopout.pictures.coats import front, parted_front
 from stopout.pictures.drawing import Frame
 from stopout.pictures.scene import PreviewScene
 
@@ -31,5 +31,6 @@ SCENE = PreviewScene(
 @pytest.mark.parametrize(("second", "parted"), [("red", True), ("ivory", False)])
 def test_a_line_parts_what_blue_would_swallow_in_grey(second, parted):
     bar = box(2, 2, 8, 8)
-    drawn = front(SCENE, (("blue", FACE.difference(bar)), (second, bar)), FRAME)
-    assert ('stroke="#fff"' in drawn) is parted
+    view = (("blue", FACE.difference(bar)), (second, bar))
+    assert ('stroke="#fff"' in parted_front(SCENE, view, FRAME)) is parted
+    assert "stroke=" not in front(SCENE, view, FRAME)

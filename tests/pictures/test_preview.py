@@ -117,11 +117,12 @@ def test_findings_with_marks_of_xml_do_not_break_the_picture():
 
 
 def test_a_stop_is_written_at_the_head_of_the_sheet():
-    head = slice(60, 130), slice(1500, 2320)
-    stop = Finding(code="x", level=Level.STOP, message="no")
-    assert len(_where(_pixels(_scene(findings=(stop,)))[head], OUTSIDE)) > 1000
-    caution = replace(stop, level=Level.CAUTION)
-    assert len(_where(_pixels(_scene(findings=(caution,)))[head], OUTSIDE)) == 0
+    head = slice(200, 300), slice(60, 2320)
+    words = {"headline": "STOPPED for 1 reason; no program is written", "verdict": ("No.",)}
+    stopped = _pixels(_scene(state="stopped", **words))
+    assert len(_where(stopped[head], OUTSIDE)) > 1000
+    ready = _pixels(_scene(state="ready", **words))
+    assert len(_where(ready[head], OUTSIDE)) == 0
 
 
 @pytest.mark.parametrize("size", [(300, 10), (10, 60), (0.8, 0.5), (400, 400)])

@@ -8,7 +8,8 @@ import numpy as np
 import pytest
 from shapely.geometry import box
 
-from jobmaker import LYE, make_job, mark
+import jobmaker
+from jobmaker import LYE, mark
 from jobmaker import plan as planned
 from records.maker import MACHINE, clearing, etch, job_record, m
 from stopout.cli.knowledge import knowledge_for
@@ -29,6 +30,11 @@ def with_book(job, **entries):
 
 def findings(job, code):
     return [f for f in job.findings if f.code == code]
+
+
+def make_job(**changes):
+    """The demo's machine, whose coupons the book holds."""
+    return jobmaker.make_job(**{**changes, "machine": {"spot_mm": (0.17, 0.12)}})
 
 
 def no_mark(**changes):

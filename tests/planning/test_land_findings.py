@@ -33,7 +33,7 @@ def of(made, code):
 class TestABridgeThatGoes:
     def test_is_one_finding_with_place_and_width(self):
         made = planned(PAIR)
-        (finding,) = of(made, "merged")
+        (finding,) = of(made, "parts-merged")
         assert finding.at_mm == pytest.approx((3.0, 1.15), abs=0.2)
         assert "0.100 mm wide" in finding.message
         (bridge,) = made.coats[0].bridges
@@ -43,7 +43,7 @@ class TestABridgeThatGoes:
 
     def test_is_kept_at_the_depth_that_the_remedy_names(self):
         """0.10 - 2 u >= 0.08 mm: at most 0.010 mm deep."""
-        assert "Etch at most 0.010 mm deep" in of(planned(PAIR), "merged")[0].remedy
+        assert "Etch at most 0.010 mm deep" in of(planned(PAIR), "parts-merged")[0].remedy
         kept = planned(PAIR, depth=0.0098).coats[0]
         assert kept.outcome.merged == 0
         assert kept.finished_land_mm >= 0.08
@@ -51,7 +51,7 @@ class TestABridgeThatGoes:
 
     def test_is_kept_by_the_gap_that_the_remedy_names(self):
         """0.08 + 2 x 0.06 mm."""
-        assert "at least 0.200 mm wide" in of(planned(PAIR), "merged")[0].remedy
+        assert "at least 0.200 mm wide" in of(planned(PAIR), "parts-merged")[0].remedy
         wider = union_all([box(1, 1, 5, 1.10), box(1, 1.301, 5, 1.401)])
         assert planned(wider).coats[0].finished_land_mm >= 0.08
 
@@ -59,13 +59,13 @@ class TestABridgeThatGoes:
         """Two strokes 0.16 mm wide, 0.10 mm apart: (m + 0.12 - 0.16) / 2 on each side, so that
         0.08 mm stay of it where m <= 0.06 mm."""
         pair = union_all([box(1, 1, 5, 1.16), box(1, 1.26, 5, 1.42)])
-        (finding,) = of(planned(pair, axis=0.15), "merged")
+        (finding,) = of(planned(pair, axis=0.15), "parts-merged")
         assert "a mark of at most 0.060 mm" in finding.remedy or "0.059 mm" in finding.remedy
         assert planned(pair, axis=0.059).coats[0].finished_land_mm >= 0.08
 
     def test_each_gap_is_a_finding(self):
         three = union_all([PAIR, box(1, 1.42, 5, 1.52)])
-        found = of(planned(three), "merged")
+        found = of(planned(three), "parts-merged")
         assert len(found) == 2
         assert {round(finding.at_mm[1], 2) for finding in found} == {1.15, 1.36}
 
@@ -81,16 +81,16 @@ class TestABridgeThatGoes:
                 box(2.9, 1.20, 3, 2),
             ]
         )
-        (finding,) = of(planned(hook), "merged")
+        (finding,) = of(planned(hook), "parts-merged")
         assert finding.at_mm == pytest.approx((2, 1.15), abs=1.1)
         assert "0.100 mm wide" in finding.message
 
     def test_a_land_wide_enough_is_no_finding(self):
-        assert not of(planned(union_all([box(1, 1, 5, 2), box(1, 2.3, 5, 3)])), "merged")
+        assert not of(planned(union_all([box(1, 1, 5, 2), box(1, 2.3, 5, 3)])), "parts-merged")
 
     def test_where_the_beam_itself_clears_it_no_depth_is_named(self):
         near = union_all([box(1, 1, 5, 1.04), box(1, 1.08, 5, 1.12)])
-        (finding,) = of(planned(near), "merged")
+        (finding,) = of(planned(near), "parts-merged")
         assert "beam itself" in finding.message
         assert "deep" not in finding.remedy
 
@@ -104,7 +104,7 @@ class TestACounterThatCloses:
         (finding,) = of(made, "counter-closed")
         assert finding.at_mm == pytest.approx((5, 5), abs=0.01)
         assert "0.100 mm wide" in finding.message
-        assert not of(made, "merged")
+        assert not of(made, "parts-merged")
 
     def test_is_kept_at_the_depth_that_the_remedy_names(self):
         """0.10 - 2 u >= 0.08 mm, as between two strokes."""
@@ -215,7 +215,7 @@ class TestTheOrderOfFindings:
             return Finding(code=code, level=level, message=code)
 
         first = [told("gas"), told("resist-time", Level.STOP)]
-        coded = ("thin-opening", "merged", "thin-opening", "coupon-needed")
+        coded = ("thin-opening", "parts-merged", "thin-opening", "coupon-needed")
         others = [told(code) for code in coded]
         others += [told("blank-centred", Level.NOTE), told("outside-bed", Level.STOP)]
         assert [f.code for f in ranked(others, first=first)] == [
@@ -223,7 +223,7 @@ class TestTheOrderOfFindings:
             "outside-bed",
             "gas",
             "coupon-needed",
-            "merged",
+            "parts-merged",
             "thin-opening",
             "blank-centred",
         ]

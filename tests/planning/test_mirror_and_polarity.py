@@ -92,7 +92,7 @@ def test_a_front_worked_piece_is_not_mirrored():
 def test_places_on_a_back_worked_piece_are_as_worked_and_told_as_seen():
     stroke = box(2, 4, 2.06, 8)
     made = plan(stroke.union(box(6, 4, 8, 8)), sign())
-    (thin,) = [finding for finding in made.findings if finding.code == "thin-opening"]
+    (thin,) = [finding for finding in made.findings if finding.code == "part-lost"]
     assert thin.at_mm == pytest.approx((WIDTH - 2.03, 6), abs=2.1)
     assert thin.at_mm[0] == pytest.approx(WIDTH - 2.03, abs=0.01)
     assert "(2.03," in thin.message
@@ -156,13 +156,15 @@ def test_the_field_keeps_its_margin_from_holes_too():
 
 def test_recessed_artwork_is_cut_at_the_blank_s_edge_and_its_holes():
     holes = (Hole(at_mm=(6.0, 5.0), diameter_mm=2.0),)
-    made = plan(box(4, 3, 14, 7), make_job(blank=plate(holes=holes)))
+    allowed = {"may_be_cut": True}
+    made = plan(box(4, 3, 14, 7), make_job(blank=plate(holes=holes), artwork=allowed))
     (coat,) = made.coats
     rest = MultiPolygon([coat.target]) if isinstance(coat.target, Polygon) else coat.target
     assert rest.bounds == pytest.approx((4, 3, 12, 7), abs=1e-6)
     assert not rest.intersects(Point(6, 5).buffer(0.99))
-    (cut,) = [finding for finding in made.findings if finding.code == "artwork-cut"]
-    assert float(cut.message.split()[0]) == pytest.approx(8.0, abs=0.05)
+    (cut,) = [finding for finding in made.findings if finding.code == "cut-off"]
+    assert cut.level == "note"
+    assert "2.0 mm past the blank" in cut.message
     ends = path_of(coat, made.job).reshape(-1, 2)
     assert MultiPoint(ends).distance(Point(6, 5)) >= 1 + REACH - WITHIN
 

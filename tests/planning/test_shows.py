@@ -10,7 +10,8 @@ from shapely.geometry import Point, Polygon, box
 from stopout.errors import PlanError
 from stopout.planning.job import Coat, Shows
 from stopout.planning.layers import clearings
-from stopout.planning.shows import front_view, shown_by_coats
+from stopout.planning.shows import front_view
+from stopout.planning.signs.claims import claims_of
 from stopout.values import Drawing, DrawnShape
 
 FACE = box(0, 0, 6, 4)
@@ -19,6 +20,10 @@ FILLS = ("#102030", "#a0b0c0", "#d04020", "#20c060", "#ffee00")
 
 def coat(colour, kind, value=""):
     return Coat(paint="acrylic-lacquer", colour=colour, shows=Shows(kind=kind, value=value))
+
+
+def shown_by_coats(coats, drawing, face):
+    return claims_of(coats, drawing, face).shown
 
 
 def painted(grid):

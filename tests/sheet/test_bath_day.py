@@ -11,6 +11,7 @@ from stopout.cli.sheet import sheet_files
 from stopout.planning.job import Bath, Strength
 from stopout.sheet import read_sheet
 from stopout.sheet.model import Table
+from stopout.sheet.words import litres
 
 CHLORIDE = replace(
     LYE,
@@ -31,6 +32,10 @@ STOCK = Bath(stock=Strength(value=42.0, unit="degBe"))
 JOBS = {
     "used": lambda: make_job(bath=USED, quantity=30, spares=2),
     "stock": lambda: make_job(etch=CHLORIDE, bath=STOCK, blank=plate(material="copper")),
+    "steel": lambda: make_job(
+        etch=replace(CHLORIDE, strength=Strength(value=40.0, unit="degBe"), temperature_degc=45.0),
+        blank=plate(material="stainless-304"),
+    ),
     "current": lambda: make_job(etch=CURRENT, blank=plate(material="copper"), quantity=2),
 }
 
@@ -81,7 +86,7 @@ def test_stock_goes_into_cold_water_never_the_other_way():
 
 
 def test_the_current_is_set_before_the_piece_goes_in_and_switched_on_after():
-    hang, clamp = place("current", "Hang the cathode"), place("current", "Clamp the plus lead")
+    hang, clamp = place("current", "Hang the cathode"), place("current", "Fix an insulated wire")
     set_, lower = (
         place("current", "Set the supply to constant"),
         place("current", "Lower the piece"),
@@ -110,7 +115,7 @@ def test_the_time_is_told_as_a_range_and_the_air_with_its_factor():
     assert "It may take from" in note
     air = sheet("used").steps[place("used", "Start the extraction, open tray")].note
     assert "at its peak" in air
-    assert "ten times that is set" in air
+    assert "times that is set" in air
 
 
 def test_the_sludge_is_told_where_the_bath_may_be_neutralised():
@@ -129,3 +134,19 @@ def test_the_half_time_look_asks_to_measure_where_the_fast_end_would_be_through_
     assert etch.time_low_s < 0.8 * etch.time_s
     note = sheet("used").steps[place("used", "Look at the piece after half")].note
     assert "Measure now: at the fast end" in note
+
+
+def test_two_still_rinses_stand_before_running_water_and_are_poured_into_containers():
+    steps, etch = sheet("stock").steps, made("stock").etch
+    dip = steps[place("stock", "Dip the piece in still rinses 1 and 2")]
+    assert place("stock", "Dip the piece") < place("stock", "Rinse the piece in running water")
+    assert dip.sets == (("each of 2", litres(etch.rinses.volume_l)),)
+    pour = steps[place("stock", "Pour the bath into its labelled container")]
+    assert ("still rinses", litres(etch.rinses.waste_l)) in pour.sets
+
+
+def test_steel_with_chromium_and_nickel_sends_nothing_to_a_drain_and_asks_for_strips():
+    texts = [step.text for step in sheet("steel").steps]
+    assert any("still rinses 1 and 2 and 3" in text for text in texts)
+    assert not any("running water" in text for text in texts)
+    assert any("chromate strip" in text for text in texts)

@@ -109,10 +109,11 @@ def strings(value):
 @pytest.mark.parametrize("name", [*WORKED, "stopped"])
 def test_every_text_of_the_model_is_on_the_paper(name):
     sheet, _ = read_sheet(files(name)["sheet.json"])
-    text = squeezed(" ".join(page_texts(files(name)["sheet.pdf"])))
+    text = squeezed(" ".join(page_texts(files(name)["sheet.pdf"]))).replace("-", "")
     for block in sheet.blocks:
         for words in strings(block):
-            assert squeezed(words) in text, (block.kind, words)
+            # A reader of PDF drops the hyphen at which a line was broken.
+            assert squeezed(words).replace("-", "") in text, (block.kind, words)
 
 
 @pytest.mark.parametrize("name", WORKED)
@@ -184,7 +185,7 @@ def test_an_unknown_paper_is_refused():
 @pytest.mark.parametrize(
     ("name", "said"),
     [
-        ("Sluice \u6c34\u8eca plate", "Sluice ?? plate"),
+        ("Sluice \u6c34\u8eca plate", "Sluice 水車 plate"),
         ("\u0428\u043b\u044e\u0437 \u03a3", "\u0428\u043b\u044e\u0437 \u03a3"),
         ('x#*_`$"<b>[c]', 'x#*_`$"<b>[c]'),
         ("pawl" * 40, "pawl" * 15),

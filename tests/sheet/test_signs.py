@@ -85,7 +85,7 @@ def test_each_box_shows_its_pictograms_with_code_and_words(name):
     for hazard in made(name).hazards:
         (box,) = (
             b for b in sheet.blocks
-            if isinstance(b, Box) and b.title == typeset(hazard.name) and len(b.lines) > 2
+            if isinstance(b, Box) and b.title == typeset(hazard.name)
         )  # fmt: skip
         shown = [code for code, _ in box.signs]
         said = " ".join(text for _, text in box.lines)

@@ -115,7 +115,7 @@ def test_a_new_material_is_listed_and_shown_with_its_source(ours):
         row = next(row for row in show_entry("materials", "gunmetal") if row.name == "density")
         assert {rule.code for rule in load_refusals()} >= {"no-gunmetal", "nitric-acid"}
     assert row.source == "our-tables.toml: Notes of the tide mill's workshop"
-    with pytest.raises(TableError, match="unknown material"):
+    with pytest.raises(TableError, match="gunmetal' is refused: bronze is a name"):
         load_material("gunmetal")
 
 

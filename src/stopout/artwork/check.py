@@ -17,12 +17,13 @@ from numpy.typing import NDArray
 from shapely.geometry.base import BaseGeometry
 
 from stopout.artwork.fonts import FontBook, font_folder
-from stopout.artwork.painter import Colour, Paint, luma
+from stopout.artwork.painter import Paint
 from stopout.artwork.rings import rings_of
 from stopout.artwork.scale import Page
+from stopout.artwork.tone import Colour, luma, luma_of_pixels
 from stopout.errors import ArtworkError
 
-__all__ = ["Disagreement", "differences", "render_regions", "render_svg"]
+__all__ = ["Disagreement", "differences", "framed", "render_regions", "render_svg"]
 
 _MOST_PIXELS = 700_000
 _FINEST_PX_PER_MM = 12.0
@@ -31,6 +32,11 @@ _DIFFERENT = 0.42
 _WHITE_ABOVE, _BLACK_BELOW = 0.98, 0.02
 # A pixel of ours that is surely dark; so much below 1, surely light.
 _CLEARLY = 0.75
+
+
+# Tiles that drift put up to a fifth more or less ink about a place.
+_SHARE_APART = 0.2
+_ZERO = 0  # cv2.BORDER_CONSTANT
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -54,19 +60,23 @@ def differences(
     mm_per_px: float,
     threshold: float,
     fonts: Sequence[Path] | None = None,
+    tiled: Sequence[tuple[BaseGeometry, float]] = (),
 ) -> list[Disagreement]:
     """Compare what was read with a rendering of the file.
 
     Parameters
     ----------
     svg : bytes
-        The safe document, before it was normalised.
+        The document as it came, or as it was made safe.
     paints : sequence of Paint
         As read, in painting order, in page mm.
     dark : BaseGeometry
         What came out dark, in page mm.
     fonts : sequence of Path, optional
         Font files besides the one shipped; None where the document holds no text.
+    tiled : sequence of (BaseGeometry, float)
+        Where tiles of a pattern lie, and how large one is, in mm. The renderer rounds tiles to
+        whole pixels, so that they drift: there the share of ink about each place is compared.
 
     Returns
     -------
@@ -98,6 +108,11 @@ def differences(
         # is clearly light or dark says anything.
         wrong |= _inside(asked < 1.0 - threshold - 0.01) & (ours > _CLEARLY)
         wrong |= _inside(asked > 1.0 - threshold + 0.01) & (ours < 1.0 - _CLEARLY)
+    if len(tiled) and wrong.any():
+        hulls = [(r.convex_hull, (0.0, 0.0, 0.0), 1.0) for r, _ in tiled]
+        within = render_regions(hulls, size, px_per_mm=per_mm) < 1.0
+        side = 3.0 * max(tile for _, tile in tiled) * per_mm
+        wrong = wrong & ~_near(within) | _shares_differ(asked, ours, within, side)
     return _places(wrong, asked, ours, per_mm)
 
 
@@ -111,6 +126,11 @@ def render_svg(
     (M, N) ndarray of float32
         Luma 0..1, row 0 on top; pixel (row, col) covers the square from ``col / px_per_unit``.
     """
+    return _render(framed(svg, page, px_per_unit=px_per_unit), fonts=fonts)
+
+
+def framed(svg: bytes, page: Page, *, px_per_unit: float) -> str:
+    """Put a document into a frame of whole pixels, so many for each px of its page."""
     columns = max(1, int(np.ceil(page.width * px_per_unit - 1e-9)))
     rows = max(1, int(np.ceil(page.height * px_per_unit - 1e-9)))
     # The renderer rounds a document's size to whole pixels before it scales: the document goes
@@ -118,12 +138,11 @@ def render_svg(
     text = svg.decode("utf-8")
     text = re.sub(r"^\s*<\?xml[^>]*\?>", "", text)
     text = re.sub(r"<!DOCTYPE[^>]*>", "", text, count=1)
-    frame = (
+    return (
         f'<svg xmlns="http://www.w3.org/2000/svg" width="{columns}" height="{rows}" '
         f'viewBox="0 0 {columns / px_per_unit!r} {rows / px_per_unit!r}" '
         f'preserveAspectRatio="none">{text}</svg>'
     )
-    return _render(frame, fonts=fonts)
 
 
 def render_regions(
@@ -173,13 +192,13 @@ def _render(svg: str, *, fonts: Sequence[Path] | None = None) -> NDArray[np.floa
             fantasy_family=family,
             monospace_family=family,
         )
-    except (ValueError, RuntimeError) as fault:
-        raise ArtworkError(f"the check rendering failed: {fault}") from None
+    except (ValueError, RuntimeError):
+        raise ArtworkError(
+            "the check rendering cannot draw it; save it again, or simplify it"
+        ) from None
     with Image.open(BytesIO(bytes(png))) as image:
         rgb = np.asarray(image.convert("RGB"), dtype=np.float32)
-    weights = np.array([0.2126, 0.7152, 0.0722], dtype=np.float32) / 255.0
-    grey: NDArray[np.float32] = rgb @ weights
-    return grey
+    return luma_of_pixels(rgb) / np.float32(255.0)
 
 
 def _is_plain(colour: Colour) -> bool:
@@ -192,6 +211,24 @@ def _inside(region: NDArray[np.bool_]) -> NDArray[np.bool_]:
 
     shrunk = cv2.erode(region.astype(np.uint8), np.ones((3, 3), np.uint8), borderValue=1)
     return np.asarray(shrunk, dtype=bool)
+
+
+def _near(region: NDArray[np.bool_]) -> NDArray[np.bool_]:
+    import cv2
+
+    return np.asarray(cv2.dilate(region.astype(np.uint8), np.ones((3, 3), np.uint8)), dtype=bool)
+
+
+def _shares_differ(
+    asked: NDArray[np.float32], ours: NDArray[np.float32], within: NDArray[np.bool_], side_px: float
+) -> NDArray[np.bool_]:
+    """Where the mean tone over a square about a pixel differs, of the pixels within."""
+    import cv2
+
+    side = int(min(max(side_px, 9.0), 4.0 * max(asked.shape))) | 1
+    weight = cv2.boxFilter(within.astype(np.float32), -1, (side, side), borderType=_ZERO)
+    apart = cv2.boxFilter((asked - ours) * within, -1, (side, side), borderType=_ZERO)
+    return np.asarray(within & (np.abs(apart) > _SHARE_APART * weight))
 
 
 def _places(

@@ -15,8 +15,9 @@ from pathlib import Path
 from typing import Any
 
 from stopout.errors import ArtworkError
+from stopout.typefaces import wide_files
 
-__all__ = ["Face", "FontBook", "font_folder"]
+__all__ = ["Face", "FontBook", "font_folder", "wide_faces"]
 
 _ENDINGS = (".ttf", ".otf", ".ttc", ".otc")
 _MOST_BYTES = 60_000_000
@@ -61,9 +62,9 @@ class FontBook:
         heavier; below 400 lighter first, above 500 heavier first.
         """
         wanted = family.casefold()
-        for faces, is_installed in ((self._near, False), (_shipped(), False)):
+        for faces in (self._near, _shipped(), wide_faces()):
             if found := _best(faces, wanted, weight, is_italic):
-                return found, is_installed
+                return found, False
         return _best(_installed(), wanted, weight, is_italic), True
 
 
@@ -112,6 +113,12 @@ def _given(path: Path) -> list[Face]:
 def _shipped() -> tuple[Face, ...]:
     files = sorted(font_folder().iterdir())
     return tuple(face for path in files if path.suffix == ".ttf" for face in _faces(path))
+
+
+@lru_cache(maxsize=1)
+def wide_faces() -> tuple[Face, ...]:
+    """Return the shipped faces that have the letters of other scripts."""
+    return tuple(face for path in wide_files() for face in _faces(path))
 
 
 @lru_cache(maxsize=1)

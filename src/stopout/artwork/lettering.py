@@ -7,21 +7,28 @@ decoration lines, and text on a path. What is left aside is told.
 
 from __future__ import annotations
 
+import json
 import re
+import unicodedata
 from collections.abc import Callable
 from dataclasses import dataclass, replace
 from math import cos, radians, sin
 from typing import Any
 
 from stopout.artwork.along import Along
+from stopout.artwork.cssrules import Tellers
 from stopout.artwork.curves import Affine
-from stopout.artwork.fonts import Face, FontBook
-from stopout.artwork.shaping import Glyph, Metrics, metrics, outline, shape
+from stopout.artwork.features import features_of, is_mixed, is_turned, transformed
+from stopout.artwork.fonts import Face, FontBook, wide_faces
+from stopout.artwork.shaping import Glyph, Metrics, has_letter, metrics, outline, shape
 
-__all__ = ["outline_lettering"]
+__all__ = ["LETTERS", "outline_lettering"]
 
 SVG = "http://www.w3.org/2000/svg"
 XLINK = "http://www.w3.org/1999/xlink"
+# Carries the characters of a path and their boxes on to whoever reads the document.
+LETTERS = "data-stopout-letters"
+_NUMBER = re.compile(r"[-+]?(?:\d+\.?\d*|\.\d+)(?:[eE][-+]?\d+)?")
 _SPANS = frozenset({"text", "tspan", "textPath", "a"})
 _OWN = ("x", "y", "dx", "dy", "rotate", "textLength", "lengthAdjust", "startOffset", "href",
         f"{{{XLINK}}}href", "method", "spacing", "side")  # fmt: skip
@@ -33,6 +40,9 @@ _PX = {"": 1.0, "px": 1.0, "in": 96.0, "cm": 96 / 2.54, "mm": 96 / 25.4, "pt": 9
 _LENGTH = re.compile(r"\s*([+-]?(?:\d+\.?\d*|\.\d+)(?:[eE][+-]?\d+)?)\s*([a-zA-Z%]*)\s*$")
 # Names that leave the choice of a family open (CSS Fonts 4, section 2.1).
 _GENERIC = frozenset({"serif", "sans-serif", "monospace", "cursive", "fantasy"})
+_FEATURED = ("font-kerning", "font-variant", "font-variant-caps", "font-variant-ligatures",
+             "font-variant-numeric", "font-feature-settings")  # fmt: skip
+_SMALL = frozenset({"smcp", "c2sc", "pcap", "c2pc", "unic"})
 _MOST_CHARACTERS = 20_000
 Tell = Callable[[Any, str], None]
 
@@ -52,6 +62,8 @@ class _Style:
     shift: float = 0.0
     keeps_space: bool = False
     lines: tuple[str, ...] = ()
+    case: str = "none"
+    features: tuple[tuple[str, int], ...] = ()
 
 
 @dataclass(slots=True)
@@ -82,7 +94,7 @@ class _Placed:
     stretch: float = 1.0
 
 
-def outline_lettering(root: Any, fonts: FontBook, fault: Tell, note: Tell) -> None:
+def outline_lettering(root: Any, fonts: FontBook, tell: Tellers) -> None:
     """Replace every `text` of a document by outlines, in place.
 
     Parameters
@@ -91,16 +103,17 @@ def outline_lettering(root: Any, fonts: FontBook, fault: Tell, note: Tell) -> No
         A document whose styles have been resolved to attributes.
     fonts : FontBook
         What families are at hand.
-    fault, note : callable
-        Called with an element and a clause: for what cannot be drawn, and for what was left aside.
+    tell : Tellers
+        Called for what cannot be drawn, and for what was left aside.
     """
     named: dict[str, Any] = {}
     for item in root.iter():
+        item.attrib.pop(LETTERS, None)
         if isinstance(item.tag, str) and item.get("id"):
             named.setdefault(str(item.get("id")), item)
     view = _view(root)
     for text in list(root.iter(f"{{{SVG}}}text")):
-        _Layout(text, fonts, named, view, fault, note).run()
+        _Layout(text, fonts, named, view, tell).run()
 
 
 def _view(root: Any) -> tuple[float, float]:
@@ -120,11 +133,10 @@ class _Layout:
         fonts: FontBook,
         named: dict[str, Any],
         view: tuple[float, float],
-        fault: Tell,
-        note: Tell,
+        tell: Tellers,
     ) -> None:
         self.text, self.fonts, self.named, self.view = text, fonts, named, view
-        self.fault, self.note = fault, note
+        self.fault, self.note, self.ask = tell.fault, tell.note, tell.ask
         self.chars: list[_Char] = []
         self.styles: dict[Any, _Style] = {}
         self.drawn: dict[int, list[str]] = {}
@@ -178,9 +190,10 @@ class _Layout:
         self.reach[element] = (first, len(self.chars))
 
     def add(self, text: str, span: Any, style: _Style, along: Any) -> None:
-        for sign in text:
-            sign = " " if sign in "\n\r\t" else sign
+        for given in text:
+            sign = " " if given in "\n\r\t" else given
             last = self.chars[-1] if self.chars else None
+            sign = transformed(sign, last.text if last else None, style.case)
             if sign == " " and not style.keeps_space and (last is None or last.text == " "):
                 continue
             if len(self.chars) >= _MOST_CHARACTERS:
@@ -189,7 +202,8 @@ class _Layout:
                     self.tell(span, words, self.fault)
                 self.is_broken = True
                 return
-            self.chars.append(_Char(sign, span, style, along=along))
+            # One letter may become two, as the sharp s does.
+            self.chars += [_Char(one, span, style, along=along) for one in sign]
 
     def styled(self, element: Any, above: _Style) -> _Style:
         got = element.get
@@ -223,6 +237,27 @@ class _Layout:
             style = replace(style, lines=(*above.lines, *lines.split()))
         if str(got("writing-mode", "")).startswith(("tb", "vertical")):
             self.tell(element, "vertical writing is not read; set the lines apart", self.fault)
+        if (case := got("text-transform")) is not None and case != "inherit":
+            style = replace(style, case=case)
+            if case not in ("none", "uppercase", "lowercase", "capitalize"):
+                self.tell(element, f"text-transform '{case[:40]}' is not read", self.fault)
+        if got("font-stretch", "normal").strip().lower() not in ("normal", "100%", "inherit"):
+            self.tell(
+                element,
+                "font-stretch is not read; name the narrow or wide family itself",
+                self.fault,
+            )
+        return self.featured(element, style)
+
+    def featured(self, element: Any, style: _Style) -> _Style:
+        for key in _FEATURED:
+            if (text := element.get(key)) is None or text.strip().lower() == "inherit":
+                continue
+            found = features_of(key, text)
+            if found is None:
+                self.tell(element, f"{key} '{text[:40]}' is not read", self.fault)
+            else:
+                style = replace(style, features=(*style.features, *found))
         return style
 
     def gap(self, element: Any, text: str, em: float) -> float:
@@ -315,21 +350,83 @@ class _Layout:
         if face is None:
             return []
         text = "".join(char.text for char in run)
-        found = []
-        for glyph in shape(text, face, style.weight, with_ligatures=style.spacing == 0.0):
+        if is_mixed(text):
+            words = "words of both writing directions stand in one line; convert them to outlines"
+            self.tell(span, words, self.fault)
+        self.check_small_capitals(text, face, style, span)
+        found: list[_Placed] = []
+        for first, last, own in self.parted(text, face, style, span):
+            found += self.set_in(run[first:last], own, style, span)
+        return found
+
+    def parted(
+        self, text: str, face: Face, style: _Style, span: Any
+    ) -> list[tuple[int, int, Face]]:
+        """Part a run where another typeface has letters that its own lacks (CSS Fonts 4, 5.3)."""
+        parts: list[tuple[int, int, Face]] = []
+        for place, sign in enumerate(text):
+            own = parts[-1][2] if parts else face
+            before = text[place - 1] if place else ""
+            # A mark stays with its letter, and a blank with words from right to left.
+            stays = unicodedata.combining(sign) or (sign.isspace() and is_turned(before))
+            if not stays:
+                own = face if has_letter(face, sign) else self.other_face(sign, face, style, span)
+            if parts and parts[-1][2] is own:
+                parts[-1] = (parts[-1][0], place + 1, own)
+            else:
+                parts.append((place, place + 1, own))
+        return parts
+
+    def other_face(self, sign: str, face: Face, style: _Style, span: Any) -> Face:
+        asked = [self.fonts.find(family, style.weight, is_italic=style.is_italic)[0]
+                 for family in style.families[1:]]  # fmt: skip
+        for other in (*asked, *wide_faces()):
+            if other is not None and has_letter(other, sign):
+                words = f"letters that '{face.family}' lacks are set in '{other.family}'"
+                if not other.weight[0] <= style.weight <= other.weight[1]:
+                    words += ", in its one weight"
+                self.tell(span, words, self.note)
+                return other
+        return face
+
+    def set_in(self, run: list[_Char], face: Face, style: _Style, span: Any) -> list[_Placed]:
+        found: list[_Placed] = []
+        text = "".join(char.text for char in run)
+        lost = dict.fromkeys(s for s in text if not (s.isspace() or has_letter(face, s)))
+        if lost:
+            self.tell(
+                span,
+                f"holds characters that no font at hand has ('{''.join(lost)}'); name a font's "
+                "file in artwork.fonts, or convert the lettering to outlines",
+                self.fault,
+            )
+            return found
+        with_ligatures = style.spacing == 0.0
+        for glyph in shape(
+            text, face, style.weight, with_ligatures=with_ligatures, features=style.features
+        ):
             char = run[glyph.cluster]
             if glyph.number == 0:
-                self.tell(
-                    span,
-                    f"holds characters that its font lacks ('{char.text}'); "
-                    "convert the lettering to outlines",
-                    self.fault,
-                )
                 continue
             advance = glyph.advance * style.size + style.spacing
             advance += style.word_spacing if char.text == " " else 0.0
             found.append(_Placed(glyph, char, face, 0.0, 0.0, advance))
         return found
+
+    def check_small_capitals(self, text: str, face: Face, style: _Style, span: Any) -> None:
+        """Refuse small capitals of a font that has none: readers shrink capitals as they please."""
+        small = [item for item in style.features if item[0] in _SMALL and item[1]]
+        if not small or not any(sign.islower() for sign in text):
+            return
+        rest = [item for item in style.features if item not in small]
+        plain, wanted = (
+            [glyph.number for glyph in shape(text, face, style.weight, with_ligatures=False,
+                                             features=features)]
+            for features in (rest, style.features)
+        )  # fmt: skip
+        if plain == wanted:
+            words = "asks for small capitals, which its font lacks; set capitals of a smaller size"
+            self.tell(span, words, self.fault)
 
     def face(self, span: Any, style: _Style) -> Face | None:
         for place, family in enumerate(style.families):
@@ -378,12 +475,20 @@ class _Layout:
         return face
 
     def adjust(self, placed: list[_Placed], end: float) -> float:
-        """Meet `textLength` (SVG 2, section 11.5); returns where the text ends."""
-        span = next((p.char.span for p in placed), None)
-        while span is not None and span.get("textLength") is None:
-            span = None if span is self.text else span.getparent()
-        if span is None:
-            return end
+        """Meet `textLength` of the text and of its spans, the inner ones first (SVG 2, 11.5)."""
+        spans: dict[Any, int] = {}
+        for item in placed:
+            span = item.char.span
+            while span is not None:
+                if span.get("textLength") is not None:
+                    spans[span] = len(list(span.iterancestors()))
+                span = None if span is self.text else span.getparent()
+        for span in sorted(spans, key=lambda item: -spans[item]):
+            end = self.stretched(span, placed, end)
+        return end
+
+    def stretched(self, span: Any, placed: list[_Placed], end: float) -> float:
+        """Bring the letters of one span to the length it asks for; returns where the text ends."""
         inside = [item for item in placed if _is_within(item.char.span, span)]
         wanted = self.length(span, span.get("textLength"), self.view[0])
         start, stop = inside[0].x, inside[-1].x + inside[-1].advance
@@ -395,14 +500,17 @@ class _Layout:
             for item in inside:
                 item.x = start + (item.x - start) * factor
                 item.advance *= factor
-                item.stretch = factor
-        elif len(inside) > 1:
-            each = (wanted - (stop - start)) / (len(inside) - 1)
+                item.stretch *= factor
+        gap = 0.0
+        if span.get("lengthAdjust") != "spacingAndGlyphs" and len(inside) > 1:
+            gap = (wanted - (stop - start)) / (len(inside) - 1)
             for number, item in enumerate(inside):
-                item.x += number * each
+                item.x += number * gap
+        # By the letter of the algorithm the gap also stands between the span and what follows it.
+        more = wanted - (stop - start) + (gap if after else 0.0)
         for item in after:
-            item.x += wanted - (stop - start)
-        return end + wanted - (stop - start)
+            item.x += more
+        return end + more
 
     # -- drawing --------------------------------------------------------------------------------
 
@@ -514,7 +622,21 @@ class _Layout:
             if text:
                 path = etree.Element(f"{{{SVG}}}path")
                 path.set("d", text)
+                if data is self.drawn:
+                    path.set(LETTERS, json.dumps(self.letters(chars)))
                 found.append(path)
+        return found
+
+    def letters(self, chars: list[_Char]) -> list[tuple[str, float, float, float, float]]:
+        """Each character with the box of its outline's corners, in user units; spaces follow."""
+        found: list[tuple[str, float, float, float, float]] = []
+        for char in chars:
+            numbers = [float(n) for n in _NUMBER.findall("".join(self.drawn.get(id(char), ())))]
+            if len(numbers) >= 2:
+                x, y = numbers[0::2], numbers[1::2]
+                found.append((char.text, min(x), min(y), max(x), max(y)))
+            elif found and char.text == " ":
+                found[-1] = (f"{found[-1][0]} ", *found[-1][1:])
         return found
 
     def path_of(self, element: Any) -> Along | None:

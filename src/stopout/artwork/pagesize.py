@@ -47,9 +47,21 @@ def measure(root: Any, *, name: str) -> Page:
             height = width * view[1] / view[0]
     assert width is not None
     assert height is not None
+    is_px = all(_is_px(root.get(key)) for key in ("width", "height"))
     root.set("width", repr(width))
     root.set("height", repr(height))
-    return Page(width=width, height=height, mm_per_unit=mm_per_px, kind="SVG")
+    return Page(
+        width=width,
+        height=height,
+        mm_per_unit=mm_per_px,
+        kind="SVG",
+        is_untold=mm_per_px is not None and is_px,
+    )
+
+
+def _is_px(text: str | None) -> bool:
+    match = LENGTH.match(text or "")
+    return match is None or match[2].lower() in ("", "px", "%")
 
 
 def _view_box(root: Any, *, name: str) -> tuple[float, float] | None:

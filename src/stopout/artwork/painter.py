@@ -16,11 +16,11 @@ from numpy.typing import NDArray
 from shapely.geometry.base import BaseGeometry
 
 from stopout.artwork.rings import EMPTY, only_areas
+from stopout.artwork.tone import Colour, is_dark, luma
 from stopout.errors import ArtworkError
 
-__all__ = ["WHITE", "Paint", "Painted", "compose", "fade", "luma", "paint_all"]
+__all__ = ["WHITE", "Colour", "Paint", "Painted", "compose", "fade", "luma", "paint_all"]
 
-Colour = tuple[float, float, float]
 WHITE: Colour = (255.0, 255.0, 255.0)
 _MOST_FACES = 20_000
 _MOST_PAIRS = 2_000_000
@@ -30,25 +30,29 @@ _SLIVER_MM = 2e-5
 
 @dataclass(frozen=True, slots=True, kw_only=True, eq=False)
 class Paint:
-    """A region under one plain colour. `source` is the id of what it was drawn as."""
+    """A region under one plain colour. `source` is the id of what it was drawn as.
+
+    `is_toned` tells that it is a step of a gradient; `tile_mm` is the longer side of the tile of
+    a pattern, None for plain paint.
+    """
 
     region: BaseGeometry
     colour: Colour
     alpha: float
     source: str
+    is_toned: bool = False
+    tile_mm: float | None = None
 
 
 @dataclass(frozen=True, slots=True, kw_only=True, eq=False)
 class Painted:
-    """The finished picture: what is dark, and of each paint what later paint leaves visible."""
+    """The finished picture: what is dark, and of each paint what later paint leaves visible.
+
+    A visible paint is opaque and has the colour that is seen, over what lies below it.
+    """
 
     dark: BaseGeometry
     visible: tuple[Paint, ...]
-
-
-def luma(colour: Colour) -> float:
-    """Rec. 709 luma of sRGB values 0..255, as a fraction (ITU-R BT.709-6, item 3.2)."""
-    return (0.2126 * colour[0] + 0.7152 * colour[1] + 0.0722 * colour[2]) / 255.0
 
 
 def paint_all(paints: Sequence[Paint], *, threshold: float) -> Painted:
@@ -63,15 +67,14 @@ def paint_all(paints: Sequence[Paint], *, threshold: float) -> Painted:
 
     Notes
     -----
-    What is visible of a paint is its region less the opaque paints after it; paints that only
-    tint it leave it visible.
+    What is visible of a paint is its region less the opaque paints after it; a place under
+    see-through paint belongs to the topmost one, in the colour that both make.
     """
-    seen = _visible(paints)
     if all(paint.alpha == 1.0 for paint in paints):
-        faces = [(paint.region, paint.colour) for paint in seen]
+        seen = _visible(paints)
     else:
-        faces = _over_white(paints)
-    dark = [region for region, colour in faces if luma(colour) < 1.0 - threshold]
+        seen = _over_white(paints)
+    dark = [paint.region for paint in seen if is_dark(paint.colour, threshold=threshold)]
     return Painted(dark=_tidy(shapely.union_all(dark)) if dark else EMPTY, visible=seen)
 
 
@@ -132,13 +135,50 @@ def _touching(regions: NDArray[np.object_]) -> tuple[NDArray[np.int64], NDArray[
     return below, above
 
 
-def _over_white(paints: Sequence[Paint]) -> list[tuple[BaseGeometry, Colour]]:
-    faces = compose(paints)
-    return [
-        (face.region, _mix(face.colour, face.alpha, WHITE, 1.0)[0])
-        for face in faces
-        if face.alpha > 0.0
+def _over_white(paints: Sequence[Paint]) -> tuple[Paint, ...]:
+    """Cut a picture with see-through paints into opaque ones, each still of its own source."""
+    # Faces of one look are joined whatever they were drawn as, so the sources stay apart by
+    # composing runs of opaque paints as they are and only what is under see-through paint anew.
+    faces: list[Paint] = []
+    for paint in paints:
+        if paint.alpha == 0.0 or paint.region.is_empty:
+            continue
+        faces = _laid_over(faces, paint)
+        if len(faces) > _MOST_FACES:
+            raise ArtworkError(
+                "see-through shapes overlap in too many ways; make the shapes opaque"
+            )
+    return tuple(face for face in faces if not face.region.is_empty)
+
+
+def _laid_over(faces: list[Paint], paint: Paint) -> list[Paint]:
+    """Lay one paint over opaque faces on a white page."""
+    after: list[Paint] = []
+    mixed: dict[Colour, list[BaseGeometry]] = {}
+    fresh = paint.region
+    shapely.prepare(paint.region)
+    touched = shapely.intersects(np.array([face.region for face in faces], object), paint.region)
+    for face, is_touched in zip(faces, touched, strict=True):
+        if not is_touched:
+            after.append(face)
+            continue
+        rest = _tidy(shapely.difference(face.region, paint.region))
+        if not rest.is_empty:
+            after.append(replace(face, region=rest))
+        if paint.alpha == 1.0:
+            continue
+        both = only_areas(shapely.intersection(face.region, paint.region))
+        if not both.is_empty:
+            colour, _ = _mix(paint.colour, paint.alpha, face.colour, 1.0)
+            mixed.setdefault(colour, []).append(both)
+            fresh = only_areas(shapely.difference(fresh, face.region))
+    colour, _ = _mix(paint.colour, paint.alpha, WHITE, 1.0)
+    mixed.setdefault(colour, []).append(fresh)
+    after += [
+        replace(paint, region=_tidy(shapely.union_all(parts)), colour=colour, alpha=1.0)
+        for colour, parts in mixed.items()
     ]
+    return [face for face in after if not face.region.is_empty]
 
 
 def compose(paints: Sequence[Paint]) -> list[Paint]:
@@ -159,7 +199,7 @@ def compose(paints: Sequence[Paint]) -> list[Paint]:
             if both.is_empty or paint.alpha == 1.0:
                 continue
             colour, alpha = _mix(paint.colour, paint.alpha, face.colour, face.alpha)
-            after.append(Paint(region=both, colour=colour, alpha=alpha, source=paint.source))
+            after.append(replace(paint, region=both, colour=colour, alpha=alpha))
             fresh = only_areas(shapely.difference(fresh, face.region))
         if not fresh.is_empty:
             after.append(replace(paint, region=fresh))

@@ -12,7 +12,7 @@ from math import ceil, isfinite, pi, radians, sqrt
 
 import numpy as np
 
-from stopout.artwork.curves import arc_handles
+from stopout.artwork.curves import ComplexArray, arc_handles
 
 __all__ = ["PathDataError", "segments", "write_out_arcs"]
 
@@ -33,8 +33,15 @@ def segments(data: str) -> list[tuple[str, tuple[float, ...]]]:
     return _parse(data)
 
 
-def write_out_arcs(data: str) -> str:
+def write_out_arcs(data: str, *, is_single: bool = False) -> str:
     """Check path data and replace every elliptical arc by cubics of at most a sixteenth of a turn.
+
+    Parameters
+    ----------
+    data : str
+        A `d` attribute.
+    is_single : bool
+        Write one cubic for each arc instead, with its ends and its directions there.
 
     Returns
     -------
@@ -54,7 +61,7 @@ def write_out_arcs(data: str) -> str:
     for command, numbers in segments:
         end = _end(command, numbers, here, start)
         if command in "Aa":
-            pieces.append(_arc(here, end, numbers))
+            pieces.append(_arc(here, end, numbers, is_single=is_single))
         else:
             pieces.append(command + " ".join(map(repr, numbers)))
         if command in "Mm":
@@ -126,7 +133,17 @@ def _end(command: str, numbers: tuple[float, ...], here: complex, start: complex
     return here + end if command.islower() else end
 
 
-def _arc(here: complex, end: complex, numbers: tuple[float, ...]) -> str:
+def _single(
+    centre: complex, across: complex, down: complex, first: float, last: float
+) -> tuple[ComplexArray, ComplexArray]:
+    """One cubic that begins and ends as an arc does, whatever it does between."""
+    at = np.array([first, last])
+    nodes = centre + across * np.cos(at) + down * np.sin(at)
+    ways = (down * np.cos(at) - across * np.sin(at)) * np.sign(last - first)
+    return nodes, np.array([[nodes[0] + ways[0] / 3, nodes[1] - ways[1] / 3]])
+
+
+def _arc(here: complex, end: complex, numbers: tuple[float, ...], *, is_single: bool) -> str:
     """Write one arc as absolute cubics, by the centre form of SVG 2, appendix B.2.4."""
     rx, ry = abs(numbers[0]), abs(numbers[1])
     if here == end:
@@ -151,10 +168,13 @@ def _arc(here: complex, end: complex, numbers: tuple[float, ...]) -> str:
         span += 2 * pi
     if not sweep and span >= 0.0:
         span -= 2 * pi
-    steps = max(1, ceil(abs(span) / _ARC_STEP - 1e-9))
-    nodes, handles = arc_handles(
-        centre, rx * turn, ry * 1j * turn, np.linspace(first, first + span, steps + 1)
-    )
+    if is_single:
+        nodes, handles = _single(centre, rx * turn, ry * 1j * turn, first, first + span)
+    else:
+        steps = max(1, ceil(abs(span) / _ARC_STEP - 1e-9))
+        nodes, handles = arc_handles(
+            centre, rx * turn, ry * 1j * turn, np.linspace(first, first + span, steps + 1)
+        )
     nodes[-1] = end
     return "".join(
         f"C{a.real!r} {a.imag!r} {b.real!r} {b.imag!r} {c.real!r} {c.imag!r}"

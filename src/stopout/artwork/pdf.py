@@ -6,7 +6,10 @@ library cannot tell (mitre limits, the fill rule of clips, groups) shows there.
 
 from __future__ import annotations
 
+import contextlib
 import ctypes
+import re
+import zlib
 from collections.abc import Iterator
 from dataclasses import dataclass
 from typing import Any, Literal
@@ -23,6 +26,7 @@ from stopout.artwork.picture import Picture
 from stopout.artwork.rings import FillRule, fill, only_areas
 from stopout.artwork.scale import MM_PER_INCH, Page, page_scale
 from stopout.artwork.strokes import Stroke, stroke_rings
+from stopout.artwork.tone import luma_of_pixels
 from stopout.errors import ArtworkError
 from stopout.planning.job import ArtworkRequest
 from stopout.values import Finding, Level
@@ -38,6 +42,9 @@ _MOST_PIXELS = 60_000_000
 _CHECK_PIXELS = 1_500_000
 _WRONG_MM2 = 0.03
 _PT = 72.0
+_MOST_UNPACKED = 50_000_000
+_USER_UNIT = re.compile(rb"/UserUnit\s+(\d*\.?\d+)")
+_OBJECT_STREAM = re.compile(rb"obj([^\0]{0,400}?)stream\r?\n(.*?)endstream", re.DOTALL)
 _GAP = complex(np.nan, np.nan)
 _CAPS: tuple[Literal["butt", "round", "square"], ...] = ("butt", "round", "square")
 _JOINS: tuple[Literal["miter", "round", "bevel"], ...] = ("miter", "round", "bevel")
@@ -80,14 +87,35 @@ def read_pdf(data: bytes, request: ArtworkRequest, *, name: str) -> Picture:
         reason = "it is locked by a password" if "password" in str(fault).lower() else "damaged"
         raise ArtworkError(f"{name}: the PDF cannot be read: {reason}") from None
     try:
-        return _read(document, request, name=name)
-    except pdfium.PdfiumError as fault:
-        raise ArtworkError(f"{name}: the PDF's page cannot be read: {fault}") from None
+        return _read(document, request, _user_unit(data, name=name), name=name)
+    except pdfium.PdfiumError:
+        raise ArtworkError(
+            f"{name}: the PDF's page cannot be read: it is damaged; save the file again"
+        ) from None
     finally:
         document.close()
 
 
-def _read(document: Any, request: ArtworkRequest, *, name: str) -> Picture:
+def _user_unit(data: bytes, *, name: str) -> float:
+    """Return how many points a unit of the page is (ISO 32000-1, table 30); pdfium leaves it out.
+
+    It is looked for in the file as it lies and in its packed object streams.
+    """
+    found = {float(value) for value in _USER_UNIT.findall(data)}
+    for head, packed in _OBJECT_STREAM.findall(data) if b"/ObjStm" in data else ():
+        if b"/ObjStm" in head:
+            with contextlib.suppress(zlib.error):
+                plain = zlib.decompressobj().decompress(packed, _MOST_UNPACKED)
+                found |= {float(value) for value in _USER_UNIT.findall(plain)}
+    found = {value for value in found if value > 0.0}
+    if len(found) > 1:
+        raise ArtworkError(
+            f"{name}: the PDF's pages state different sizes of their unit; save the page alone"
+        )
+    return found.pop() if found else 1.0
+
+
+def _read(document: Any, request: ArtworkRequest, unit: float, *, name: str) -> Picture:
     count = len(document)
     if request.page > count:
         raise ArtworkError(
@@ -95,13 +123,16 @@ def _read(document: Any, request: ArtworkRequest, *, name: str) -> Picture:
         )
     handle = document[request.page - 1]
     try:
-        return _read_page(_sheet(handle, name=name), count, request, name=name)
+        return _read_page(_sheet(handle, name=name), count, request, unit, name=name)
     finally:
         handle.close()
 
 
-def _read_page(sheet: _Sheet, count: int, request: ArtworkRequest, *, name: str) -> Picture:
-    page = Page(width=sheet.width, height=sheet.height, mm_per_unit=MM_PER_INCH / _PT, kind="PDF")
+def _read_page(
+    sheet: _Sheet, count: int, request: ArtworkRequest, unit: float, *, name: str
+) -> Picture:
+    size = unit * MM_PER_INCH / _PT
+    page = Page(width=sheet.width, height=sheet.height, mm_per_unit=size, kind="PDF")
     scale = page_scale(page, request, name=name)
     findings = []
     if count > 1 and request.page == 1:
@@ -113,7 +144,8 @@ def _read_page(sheet: _Sheet, count: int, request: ArtworkRequest, *, name: str)
     except _NotPlainError as reason:
         grown = scale * _PT / MM_PER_INCH
         dpi = min(_FINE_DPI * grown, _finest(sheet))
-        region = _traced(sheet, dpi, threshold, scale)
+        region, tones = _traced(sheet, dpi, threshold, scale, name=name)
+        findings += tones
         findings.append(
             _finding(
                 "artwork-traced",
@@ -128,7 +160,7 @@ def _read_page(sheet: _Sheet, count: int, request: ArtworkRequest, *, name: str)
         page=page,
         mm_per_unit=scale,
         dark=painted.dark,
-        paints=() if painted.dark.is_empty else painted.visible,
+        paints=painted.visible,
         origins={},
         findings=tuple(findings),
     )
@@ -139,7 +171,7 @@ def _finding(code: str, message: str, remedy: str, *, level: Level = Level.CAUTI
 
 
 def _sheet(page: Any, *, name: str) -> _Sheet:
-    left, bottom, right, top = page.get_cropbox()
+    left, bottom, right, top = _box(page)
     wide, high = right - left, top - bottom
     if not (0.0 < wide < 1e6 and 0.0 < high < 1e6):
         raise ArtworkError(f"{name}: the PDF's page has no area")
@@ -154,6 +186,22 @@ def _sheet(page: Any, *, name: str) -> _Sheet:
     if turn in (90, 270):
         wide, high = high, wide
     return _Sheet(page, wide, high, to_page)
+
+
+def _box(page: Any) -> tuple[float, float, float, float]:
+    """The crop box within the media box; any two opposite corners name a box (ISO 32000-1, 7.9.5).
+
+    What lies beyond the media box is not shown (14.11.2).
+    """
+    media, crop = (
+        (min(x0, x1), min(y0, y1), max(x0, x1), max(y0, y1))
+        for x0, y0, x1, y1 in (page.get_mediabox(), page.get_cropbox())
+    )
+    low = (max(media[0], crop[0]), max(media[1], crop[1]))
+    high = (min(media[2], crop[2]), min(media[3], crop[3]))
+    if low[0] >= high[0] or low[1] >= high[1]:
+        return media
+    return (*low, *high)
 
 
 # -- vectors ----------------------------------------------------------------------------------
@@ -395,14 +443,20 @@ def _finest(sheet: _Sheet) -> float:
 
 
 def _rendered(sheet: _Sheet, per_pt: float) -> NDArray[np.uint8]:
-    bitmap = sheet.page.render(scale=per_pt, grayscale=True)
-    grey: NDArray[np.uint8] = np.array(bitmap.to_numpy(), copy=True)
+    """Render the page over white, in colour: the library's own greys follow another luma."""
+    bitmap = sheet.page.render(scale=per_pt, rev_byteorder=True)
+    pixels = bitmap.to_numpy()
+    grey: NDArray[np.uint8] = np.rint(luma_of_pixels(pixels)).astype(np.uint8)
     bitmap.close()
-    return grey[..., 0] if grey.ndim == 3 else grey
+    return grey
 
 
-def _traced(sheet: _Sheet, dpi: float, threshold: float, scale: float) -> BaseGeometry:
+def _traced(
+    sheet: _Sheet, dpi: float, threshold: float, scale: float, *, name: str
+) -> tuple[BaseGeometry, list[Finding]]:
     from stopout.artwork.raster import trace
+    from stopout.artwork.tones import tones_told
 
     grey = _rendered(sheet, dpi / _PT)
-    return trace(grey, threshold=threshold, mm_per_px=scale * _PT / dpi).dark
+    told = list(tones_told(grey, threshold=threshold, name=name))
+    return trace(grey, threshold=threshold, mm_per_px=scale * _PT / dpi).dark, told

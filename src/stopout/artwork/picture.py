@@ -7,16 +7,23 @@ from dataclasses import dataclass
 from shapely.geometry.base import BaseGeometry
 
 from stopout.artwork.painter import Paint
+from stopout.artwork.rings import EMPTY
 from stopout.artwork.scale import Page
 from stopout.artwork.source import Origin
-from stopout.values import Finding
+from stopout.values import DrawnGlyph, Finding
 
 __all__ = ["Picture"]
 
 
 @dataclass(frozen=True, slots=True, kw_only=True, eq=False)
 class Picture:
-    """A file's picture in page mm (y down), before it is placed."""
+    """A file's picture in page mm (y down), before it is placed.
+
+    `beyond` is what is dark outside the page, whose edge cuts it off; `glyphs` are the
+    letters of live text.
+    `shown` is an SVG's safe document before it was normalised, for renderings; empty where the
+    renderer would draw it otherwise.
+    """
 
     page: Page
     mm_per_unit: float
@@ -24,3 +31,6 @@ class Picture:
     paints: tuple[Paint, ...] = ()
     origins: dict[str, Origin]
     findings: tuple[Finding, ...] = ()
+    beyond: BaseGeometry = EMPTY
+    glyphs: tuple[DrawnGlyph, ...] = ()
+    shown: bytes = b""

@@ -19,6 +19,7 @@ from shapely.geometry.base import BaseGeometry
 
 from stopout.artwork.rings import EMPTY, only_areas
 from stopout.artwork.scale import MM_PER_INCH, Page
+from stopout.artwork.tone import luma_of_pixels
 from stopout.errors import ArtworkError
 from stopout.units import format_number
 
@@ -402,8 +403,8 @@ def _polygons(points: list[NDArray[np.float64]], offsets: list[NDArray[np.uint32
     """Polygons from their rings, the outer one of each first; flat rings are left out."""
     if not points:
         return np.empty(0, dtype=object)
-    sizes = [np.diff(cuts.astype(np.int64)) for cuts in offsets]
-    size = np.concatenate(sizes)
+    sizes: list[NDArray[np.int64]] = [np.diff(cuts).astype(np.int64) for cuts in offsets]
+    size: NDArray[np.int64] = np.concatenate(sizes)
     owner = np.repeat(np.arange(len(sizes)), [len(one) for one in sizes])
     is_outer = np.append(True, owner[1:] != owner[:-1])
     # A hole whose outer ring is too short goes with it.
@@ -436,14 +437,13 @@ def _luma(image: Any) -> NDArray[np.uint8] | NDArray[np.uint16]:
         return np.asarray(image.convert("L"))
     columns, rows = image.size
     result = np.empty((rows, columns), dtype=np.uint8)
-    weights = np.array([0.2126, 0.7152, 0.0722], dtype=np.float32)
     height = max(1, 4_000_000 // max(columns, 1))
     for top in range(0, rows, height):
         strip = image.crop((0, top, columns, min(top + height, rows)))
         strip = strip.convert("RGB") if mode == "CMYK" else strip
         part = np.asarray(strip.convert("RGBA"), dtype=np.float32)
         alpha = part[..., 3] / 255.0
-        grey = part[..., :3] @ weights
+        grey = luma_of_pixels(part)
         result[top : top + height] = np.rint(grey * alpha + 255.0 * (1.0 - alpha))
     return result
 

@@ -3,7 +3,9 @@
 from __future__ import annotations
 
 import hashlib
+import re
 from collections.abc import Iterator, Sequence
+from dataclasses import replace
 from pathlib import Path
 from typing import TYPE_CHECKING
 
@@ -16,9 +18,10 @@ from stopout.artwork.picture import Picture
 from stopout.artwork.scale import MM_PER_INCH, Placement, page_scale, place, placement
 from stopout.artwork.source import Origin
 from stopout.artwork.svg import read_svg
+from stopout.artwork.tones import tones_told
 from stopout.errors import ArtworkError
 from stopout.planning.job import ArtworkRequest, Blank
-from stopout.values import Drawing, DrawnShape, Finding, Level
+from stopout.values import ColourPicture, Drawing, DrawnGlyph, DrawnShape, Finding, Level
 
 if TYPE_CHECKING:
     from stopout.artwork.raster import RasterImage, Traced
@@ -26,6 +29,16 @@ if TYPE_CHECKING:
 __all__ = ["open_artwork", "open_outline", "read_artwork", "read_outline"]
 
 _MOST_BYTES = 200_000_000
+# A first group code 0 or a comment (999), and a section (DXF reference, file structure).
+_DXF_START = re.compile(rb"\xef?\xbb?\xbf?(?:\s*999\s*?\n[^\n]*\n)*\s*0\s*\n\s*SECTION\s*\n")
+_TOLD = {
+    b"%!PS": "EPS and PostScript files are programs, which are not run; export the drawing as PDF "
+    "or SVG",
+    b"\xc5\xd0\xd3\xc6": "EPS files are programs, which are not run; export the drawing as PDF or "
+    "SVG",
+    b"AC10": "a drawing of this kind is not read; save it as DXF",
+    b"GIF8": "GIF is not read; save it as PNG",
+}
 _IMAGE_STARTS = (b"\x89PNG", b"\xff\xd8\xff", b"II*\0", b"MM\0*", b"BM")
 
 
@@ -37,7 +50,7 @@ def open_artwork(
     Parameters
     ----------
     path : Path
-        An SVG, PDF, PNG, JPEG, TIFF, BMP or WebP file; its content decides, not its name.
+        An SVG, PDF, DXF, PNG, JPEG, TIFF, BMP or WebP file; its content decides, not its name.
     request : ArtworkRequest
         Size, box, position and threshold.
     blank : Blank
@@ -99,13 +112,14 @@ def read_artwork(
     except ArtworkError as fault:
         words = str(fault)
         raise ArtworkError(words if words.startswith(name) else f"{name}: {words}") from None
-    if picture.dark.is_empty:
+    if picture.dark.is_empty and not _names_its_shapes(picture, request, blank):
         used = "auto" if request.threshold is None else f"{request.threshold * 100:g} %"
         raise ArtworkError(
             f'{name}: nothing in the artwork is dark at threshold = "{used}"; '
             "darken it or lower artwork.threshold"
         )
     where = _where(picture, request, blank, name=name)
+    is_sign = blank.is_back_worked
     shapes = tuple(_drawn(paint, picture.origins, where) for paint in picture.paints)
     return Drawing(
         file=name,
@@ -115,7 +129,45 @@ def read_artwork(
         dark=shapely.normalize(place(picture.dark, where)),
         shapes=shapes,
         findings=tuple(_placed(finding, where) for finding in picture.findings),
+        beyond_page=shapely.normalize(place(picture.beyond, where)),
+        glyphs=tuple(_spelt(glyph, where) for glyph in picture.glyphs),
+        picture=_colours(kind, data, picture, request, fonts, where) if is_sign else None,
     )
+
+
+def _names_its_shapes(picture: Picture, request: ArtworkRequest, blank: Blank) -> bool:
+    """Tell whether light artwork will do: a sign's coats may name fills, its box is the page."""
+    return blank.is_back_worked and bool(picture.paints) and request.box == "page"
+
+
+def _colours(
+    kind: str,
+    data: bytes,
+    picture: Picture,
+    request: ArtworkRequest,
+    fonts: Sequence[Path],
+    where: Placement,
+) -> ColourPicture | None:
+    """Render what the file shows, by another road than its shapes came by, laid on the blank."""
+    from stopout.artwork import rendering
+
+    page = picture.page
+    wide, high = page.width * picture.mm_per_unit, page.height * picture.mm_per_unit
+    fine = rendering.pixels_per_mm(wide * where.scale, high * where.scale) * where.scale
+    if kind == "svg":
+        if not picture.shown:
+            return None
+        per_unit = fine * picture.mm_per_unit
+        seen = rendering.svg_colours(picture.shown, page, px_per_unit=per_unit, fonts=fonts)
+    elif kind == "pdf":
+        per_unit = fine * picture.mm_per_unit
+        seen = rendering.pdf_colours(data, number=request.page, px_per_point=per_unit)
+    else:
+        seen = rendering.image_colours(
+            data, number=request.page, threshold=request.threshold or 0.5
+        )
+        fine = 1.0 / picture.mm_per_unit
+    return seen.placed(fine, where)
 
 
 def _picture(
@@ -127,6 +179,10 @@ def _picture(
         from stopout.artwork.pdf import read_pdf
 
         return read_pdf(data, request, name=name)
+    if kind == "dxf":
+        from stopout.artwork.dxf import read_dxf
+
+        return read_dxf(data, request, name=name, fonts=fonts)
     return _read_raster(data, request, name=name)
 
 
@@ -182,13 +238,20 @@ def _kind(data: bytes, *, name: str) -> str:
         raise ArtworkError(f"{name}: compressed SVG is not read; save it as plain SVG")
     if data.startswith(_IMAGE_STARTS) or (data[:4] == b"RIFF" and data[8:12] == b"WEBP"):
         return "image"
+    if b" Binary DXF\r\n\x1a\0" in data[:24]:
+        return "dxf"
+    if _DXF_START.match(data[:4096]):
+        return "dxf"
+    for sign, words in _TOLD.items():
+        if data.startswith(sign):
+            raise ArtworkError(f"{name}: {words}")
     start = data[:4].replace(b"\0", b"").removeprefix(b"\xef\xbb\xbf")
     start = start.removeprefix(b"\xff\xfe").removeprefix(b"\xfe\xff").lstrip()
     if start.startswith(b"<") or data[:64].lstrip().startswith(b"<"):
         return "svg"
     raise ArtworkError(
-        f"{name}: this is no artwork file that can be read; give SVG, PDF, PNG, JPEG, TIFF, BMP "
-        "or WebP"
+        f"{name}: this is no artwork file that can be read; give SVG, PDF, DXF, PNG, JPEG, TIFF, "
+        "BMP or WebP"
     )
 
 
@@ -210,8 +273,9 @@ def _read_raster(data: bytes, request: ArtworkRequest, *, name: str) -> Picture:
         dark=dark,
         paints=() if dark.is_empty else paints,
         origins={},
-        findings=tuple(
-            _raster_findings(image, traced, request, scale, threshold, specks_mm, name=name)
+        findings=(
+            *_raster_findings(image, traced, request, scale, threshold, specks_mm, name=name),
+            *tones_told(image.luma, threshold=threshold, name=name),
         ),
     )
 
@@ -279,7 +343,14 @@ def _drawn(paint: Paint, origins: dict[str, Origin], where: Placement) -> DrawnS
         ident=origin.ident,
         classes=origin.classes,
         region=shapely.normalize(place(paint.region, where)),
+        is_toned=paint.is_toned,
     )
+
+
+def _spelt(glyph: DrawnGlyph, where: Placement) -> DrawnGlyph:
+    x0, y0, x1, y1 = glyph.box_mm
+    (a, b), (c, d) = where.point(x0, y1), where.point(x1, y0)
+    return replace(glyph, box_mm=(a, b, c, d))
 
 
 def _placed(finding: Finding, where: Placement) -> Finding:

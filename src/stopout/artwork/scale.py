@@ -38,13 +38,16 @@ class Page:
     mm_per_unit : float or None
         The size of that unit by the file's own word; None where the file states no size.
     kind : str
-        What to call it in a message: "SVG", "PDF" or "image".
+        What to call it in a message: "SVG", "PDF", "DXF" or "image".
+    is_untold : bool
+        True where the size of the unit is a custom of screens rather than the file's own word.
     """
 
     width: float
     height: float
     mm_per_unit: float | None
     kind: str
+    is_untold: bool = False
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -93,7 +96,7 @@ def page_scale(page: Page, request: ArtworkRequest, *, name: str) -> float:
     elif page.mm_per_unit is None:
         wanted = (
             "artwork.width or artwork.height"
-            if page.kind == "SVG"
+            if page.kind in ("SVG", "DXF")
             else "artwork.width, artwork.height or artwork.resolution"
         )
         raise ArtworkError(

@@ -11,6 +11,7 @@ from typing import Any
 import numpy as np
 from numpy.typing import NDArray
 
+from stopout.artwork.tone import luma_of_pixels
 from stopout.errors import CouponError
 
 __all__ = ["MOST_BYTES", "Scan", "read_scan"]
@@ -26,7 +27,6 @@ _TOO_MANY = (
 )
 _ROWS = 1024
 _CHANNELS = ("luma", "red", "green", "blue")
-_LUMA = (0.2126, 0.7152, 0.0722)
 
 
 @dataclass(frozen=True, slots=True, kw_only=True, eq=False)
@@ -58,7 +58,7 @@ class Scan:
             for start in range(0, len(grey), _ROWS):
                 part = self.pixels[start : start + _ROWS].astype(np.float32)
                 grey[start : start + _ROWS] = (
-                    part @ np.array(_LUMA, np.float32) if k == 0 else part[..., k - 1]
+                    luma_of_pixels(part) if k == 0 else part[..., k - 1]
                 ) * top
             yield name, grey
 

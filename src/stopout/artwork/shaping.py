@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+from collections.abc import Sequence
 from dataclasses import dataclass, field
 from functools import lru_cache
 from typing import Any
@@ -9,7 +10,7 @@ from typing import Any
 from stopout.artwork.curves import Affine
 from stopout.artwork.fonts import Face
 
-__all__ = ["Glyph", "Metrics", "metrics", "outline", "shape"]
+__all__ = ["Glyph", "Metrics", "has_letter", "metrics", "outline", "shape"]
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -42,16 +43,26 @@ def _font(face: Face, weight: float) -> Any:
     return font
 
 
-def shape(text: str, face: Face, weight: float, *, with_ligatures: bool) -> list[Glyph]:
-    """Shape one run; glyphs come in visual order. Glyph 0 stands for a missing character."""
+def shape(
+    text: str,
+    face: Face,
+    weight: float,
+    *,
+    with_ligatures: bool,
+    features: Sequence[tuple[str, int]] = (),
+) -> list[Glyph]:
+    """Shape one run; glyphs come in visual order. Glyph 0 stands for a missing character.
+
+    `features` are OpenType features by their tag, with the value that each is set to.
+    """
     import uharfbuzz as hb
 
     font = _font(face, weight)
     buffer = hb.Buffer()
     buffer.add_str(text)
     buffer.guess_segment_properties()
-    features = {} if with_ligatures else {"liga": False, "clig": False}
-    hb.shape(font, buffer, features)
+    asked: dict[str, Any] = {} if with_ligatures else {"liga": False, "clig": False}
+    hb.shape(font, buffer, {**asked, **dict(features)})
     upem = font.face.upem
     pairs = zip(buffer.glyph_infos, buffer.glyph_positions or (), strict=True)
     return [
@@ -64,6 +75,11 @@ def shape(text: str, face: Face, weight: float, *, with_ligatures: bool) -> list
         )
         for info, place in pairs
     ]
+
+
+def has_letter(face: Face, sign: str) -> bool:
+    """Whether a face has a shape for a character."""
+    return bool(_font(face, 400.0).get_nominal_glyph(ord(sign)))
 
 
 def metrics(face: Face, weight: float) -> Metrics:

@@ -7,15 +7,19 @@ left is a document whose every element carries a unique id, with arcs written ou
 
 from __future__ import annotations
 
+import copy
+import json
 import re
-from collections.abc import Iterator
+from collections.abc import Iterator, Sequence
 from dataclasses import dataclass, replace
 from typing import Any
 
 from stopout.artwork.css import resolve_styles
+from stopout.artwork.cssrules import Tellers
+from stopout.artwork.entities import write_out_entities
 from stopout.artwork.fonts import FontBook
-from stopout.artwork.lettering import outline_lettering
-from stopout.artwork.markers import part_start_markers
+from stopout.artwork.lettering import LETTERS, outline_lettering
+from stopout.artwork.markers import write_out_markers
 from stopout.artwork.pagesize import LENGTH, PX_PER, measure
 from stopout.artwork.pathdata import PathDataError, write_out_arcs
 from stopout.artwork.scale import Page
@@ -31,10 +35,15 @@ _MOST_ELEMENTS = 200_000
 _DEEPEST = 200
 _IDENT = "stopout-"
 _DRAWN = frozenset({"path", "rect", "circle", "ellipse", "line", "polyline", "polygon", "text"})
-_REFUSED = {
-    "solidColor": "this kind of paint is not read; give the shapes a plain colour",
-    "meshgradient": "gradients cannot be etched; give the shapes a plain colour",
+_PLAIN_ID = re.compile(r"[A-Za-z_][A-Za-z0-9_.-]*\Z")
+_REFERENCE = re.compile(r"url\(\s*(['\"]?)#(.*?)\1\s*\)")
+# Faces that the check rendering has not, or chooses otherwise.
+_OWN_FONTS = {
+    "this computer's own": "a font of this computer",
+    "lacks are set in": "letters of another typeface",
 }
+_QUARTERS = re.compile(rb"\d[qQ][\"'\s;]")
+_ASPECT = re.compile(r"(?:defer\s+)?(none|x(?:Min|Mid|Max)Y(?:Min|Mid|Max))(\s+(?:meet|slice))?")
 _URL = re.compile(r"url\(\s*(['\"]?)\s*([^'\")]*)", re.IGNORECASE)
 _FONT_FACE = re.compile(r"@font-face\s*\{[^{}]*\}", re.IGNORECASE)
 _ESCAPE = re.compile(r"\\([0-9a-fA-F]{1,6})\s?")
@@ -77,7 +86,8 @@ class Origin:
     `ident` is its own id, else the nearest enclosing one. `classes` are its own classes and those
     of the groups around it, and `#id` for every id among itself and the groups around it.
     `path_length` is what the file calls the length of its outline, by which dashes are measured;
-    `mask_type` is that of a mask.
+    `mask_type` is that of a mask; `keeps_width` is True where its line does not grow with it.
+    `letters` are the characters of a path that was text, with their boxes in its own units.
     """
 
     tag: str
@@ -85,6 +95,8 @@ class Origin:
     classes: tuple[str, ...]
     path_length: float | None = None
     mask_type: str = ""
+    keeps_width: bool = False
+    letters: tuple[tuple[str, float, float, float, float], ...] = ()
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -96,30 +108,47 @@ class SvgSource:
     svg : bytes
         The document with plain attributes, outlined lettering, unique ids, and its size in px at
         the root.
+    given : bytes or None
+        The document as it came, for the check rendering; None where the job has it made without
+        something that the rendering would show.
     shown : bytes
-        The same for the check rendering: with its lettering as text where the renderer sets it by
-        the same rules, so that the outlines are checked too.
+        The safe document once more, with its lettering as text where the renderer sets it by the
+        same rules; for what the rendering of `given` cannot tell.
     page : Page
         Its size in px and the millimetres that a px is by the file's own word.
     origins : dict
         What each unique id stood for in the file.
     has_text, has_round : bool
-        Whether `shown` holds text, and whether the document holds circles, ellipses or rectangles.
+        Whether `given` holds text, and whether the document holds circles, ellipses or rectangles.
+    is_wide : bool
+        Whether it holds letters beyond Latin.
     notes : tuple of str
         What was left aside, and what was done instead.
+    alone : tuple of str
+        What is honoured here and unknown to the check rendering, each with its place.
+    effects : tuple of (name, str)
+        What was left out, and whether it matters the check rendering shows.
     """
 
     svg: bytes
+    given: bytes | None
     shown: bytes
     page: Page
     origins: dict[str, Origin]
     has_text: bool
     has_round: bool
+    is_wide: bool
     notes: tuple[str, ...]
+    alone: tuple[str, ...]
+    effects: tuple[tuple[str, str], ...]
 
 
-def read_source(data: bytes, *, fonts: FontBook, name: str) -> SvgSource:
+def read_source(
+    data: bytes, *, fonts: FontBook, name: str, leave_out: Sequence[str] = ()
+) -> SvgSource:
     """Parse an SVG document and refuse what is unsafe or cannot be read faithfully.
+
+    `leave_out` names elements and properties that the job has it made without.
 
     Raises
     ------
@@ -130,52 +159,128 @@ def read_source(data: bytes, *, fonts: FontBook, name: str) -> SvgSource:
 
     root = _parse(data, name=name)
     _drop_foreign(root)
-    faults: list[str] = []
-    notes: list[str] = []
-
-    def fault(element: Any, words: str) -> None:
-        faults.append(f"{_called(element)}: {words}")
-
-    def note(element: Any, words: str) -> None:
-        notes.append(f"{_called(element)}: {words}")
-
     for element in list(_walk(root, name=name)):
-        _check_styles(element, faults)
-    _raise(faults, name=name)
-    resolve_styles(root, note)
-    leave_aside(root, note)
-    part_start_markers(root)
+        _tidy_aspect(element)
+    given = _as_given(root, name=name)
+    heard = _Heard(name=name, leave_out=frozenset(leave_out))
+    for element in list(_walk(root, name=name)):
+        _check_styles(element, heard.faults)
+    heard.rise()
+    resolve_styles(root, heard.tellers)
+    leave_aside(root, heard.tellers, heard.effect)
+    heard.rise()
+    write_out_markers(root, heard.alone_with)
     elements = list(_walk(root, name=name))
     for element in elements:
-        _check(element, faults)
-    _check_uses(elements, faults)
-    _raise(faults, name=name)
+        _check(element, heard.faults)
+    _check_uses(elements, heard.faults)
+    heard.rise()
+    if _QUARTERS.search(given):
+        heard.alone.append("lengths in Q")
     page = measure(root, name=name)
     shown = etree.tostring(root, encoding="utf-8") if _has_plain_text(elements) else None
-    told = len(notes)
-    outline_lettering(root, fonts, fault, note)
-    _raise(faults, name=name)
-    if any("this computer's own" in line for line in notes[told:]):
-        shown = None
+    if shown is None and (text := next(root.iter(f"{{{SVG}}}text"), None)) is not None:
+        heard.alone_with(text, "how its lettering is set")
+    told = len(heard.notes)
+    outline_lettering(root, fonts, heard.tellers)
+    heard.rise()
+    for words, what in _OWN_FONTS.items():
+        if any(words in line for line in heard.notes[told:]):
+            shown = None
+            heard.alone.append(what)
     elements = list(_walk(root, name=name))
     origins = _give_ids(elements)
     svg = etree.tostring(root, encoding="utf-8")
     return SvgSource(
         svg=svg,
+        given=None if heard.is_without else given,
         shown=svg if shown is None else shown,
         page=page,
         origins=origins,
-        has_text=shown is not None,
+        has_text=b"<text" in given,
         has_round=any(_tag(element) in ("circle", "ellipse", "rect") for element in elements),
-        notes=tuple(dict.fromkeys(notes)),
+        is_wide=any(ord(sign) > 0x24F for sign in given.decode("utf-8")) or b"Noto" in given,
+        notes=tuple(heard.notes),
+        alone=tuple(dict.fromkeys(heard.alone)),
+        effects=tuple(dict.fromkeys(heard.effects)),
     )
+
+
+def _as_given(root: Any, *, name: str) -> bytes:
+    """Return the document as it came, its size written in px at the root and nothing else."""
+    from lxml import etree
+
+    whole = copy.deepcopy(root)
+    for key in ("x", "y"):
+        whole.attrib.pop(key, None)
+    measure(whole, name=name)
+    return bytes(etree.tostring(whole, encoding="utf-8"))
+
+
+class _Heard:
+    """Gathers what the steps have to say about a document, each with its element."""
+
+    def __init__(self, *, name: str, leave_out: frozenset[str]) -> None:
+        self.name, self.leave_out = name, leave_out
+        self.faults: list[str] = []
+        self.notes: list[str] = []
+        self.alone: list[str] = []
+        self.effects: list[tuple[str, str]] = []
+        self.is_without = False
+        self.tellers = Tellers(
+            note=lambda element, words: self.notes.append(f"{_called(element)}: {words}"),
+            fault=lambda element, words: self.faults.append(f"{_called(element)}: {words}"),
+            ask=self.ask,
+            alone=self.alone_with,
+        )
+
+    def ask(self, element: Any, what: str, words: str) -> None:
+        """Refuse what would change the picture, unless the job has it made without."""
+        if what in self.leave_out:
+            self.is_without = True
+            self.notes.append(f"{_called(element)}: {words}; it is made without, as the job says")
+            return
+        self.faults.append(
+            f"{_called(element)}: {words}; take it out of the file, or have the piece made without "
+            f'by artwork.leave_out = ["{what}"]'
+        )
+
+    def effect(self, element: Any, what: str, words: str) -> None:
+        """Keep what the check rendering judges later."""
+        if what in self.leave_out:
+            self.is_without = True
+            self.notes.append(f"{_called(element)}: {words}, as the job says")
+        else:
+            self.effects.append((what, f"{_called(element)}: {words}"))
+
+    def alone_with(self, element: Any, what: str) -> None:
+        """Note what the check rendering does not know."""
+        self.alone.append(f"{what} ({_called(element)})")
+
+    def rise(self) -> None:
+        """Raise what has been found wrong so far."""
+        _raise(self.faults, name=self.name)
+
+
+def _tidy_aspect(element: Any) -> None:
+    """Write preserveAspectRatio as all readers know it; what is no value of it counts as unsaid."""
+    text = element.get("preserveAspectRatio")
+    if text is None:
+        return
+    match = _ASPECT.fullmatch(text.strip())
+    if match is None:
+        del element.attrib["preserveAspectRatio"]
+    else:
+        element.set("preserveAspectRatio", match[1] + (match[2] or ""))
 
 
 # Lettering with one of these is set differently by the renderer that checks the import.
 _SET_APART = frozenset(
     {"letter-spacing", "word-spacing", "textLength", "text-decoration", "dominant-baseline",
      "alignment-baseline", "baseline-shift", "rotate", "white-space", "font-stretch",
-     "font-variant"}
+     "font-variant", "font-kerning", "font-feature-settings", "font-variant-caps",
+     "font-variant-ligatures", "font-variant-numeric", "text-transform", "writing-mode",
+     "direction"}
 )  # fmt: skip
 
 
@@ -199,11 +304,7 @@ def _parse(data: bytes, *, name: str) -> Any:
         raise ArtworkError(
             f"{name}: the file has {len(data) / 1e6:.0f} MB; {_MOST_BYTES / 1e6:.0f} MB is the most"
         )
-    if b"<!ENTITY" in data.replace(b"\0", b""):
-        raise ArtworkError(
-            f"{name}: the file declares entities in its DOCTYPE, which are not read; "
-            "save it again as plain SVG"
-        )
+    data = write_out_entities(data, name=name)
     parser = etree.XMLParser(
         resolve_entities=False,
         no_network=True,
@@ -218,7 +319,7 @@ def _parse(data: bytes, *, name: str) -> Any:
     except etree.XMLSyntaxError as fault:
         line = f", line {fault.lineno}" if fault.lineno else ""
         raise ArtworkError(
-            f"{name}{line}: this is not well-formed XML: {fault.msg.split(', line')[0]}"
+            f"{name}{line}: this is not well-formed XML: {_in_words(fault.msg)}"
         ) from None
     info = root.getroottree().docinfo
     if info.internalDTD is not None and not _is_plain_doctype(info):
@@ -231,6 +332,16 @@ def _parse(data: bytes, *, name: str) -> Any:
     if root.tag == "svg":
         raise ArtworkError(f'{name}: <svg> lacks its namespace; write <svg xmlns="{SVG}">')
     return root
+
+
+def _in_words(said: str) -> str:
+    """What the XML library says, without its own names for things."""
+    said = re.sub(r"\bxml[A-Z]\w*:\s*", "", said.partition(", line")[0])
+    if "XML_PARSE_HUGE" in said or "too long" in said.lower() or "huge" in said.lower():
+        return "it holds a text of more than 10 MB, or is nested too deeply; part or simplify it"
+    known = {"no name": "an '&' stands alone; write it as &amp;", "no element found": "it is empty"}
+    words = next((plain for raw, plain in known.items() if raw in said), said)
+    return " ".join(words.split()).strip() or "it breaks off"
 
 
 def _check_instructions(root: Any, *, name: str) -> None:
@@ -316,9 +427,6 @@ def _check_styles(element: Any, faults: list[str]) -> None:
 
 def _check(element: Any, faults: list[str]) -> None:
     tag = _tag(element)
-    if tag in _REFUSED:
-        faults.append(f"{_called(element)}: {_REFUSED[tag]}")
-        return
     for key, value in list(element.attrib.items()):
         _check_attribute(element, key, value, faults)
     if tag == "path" and element.get("d") is not None:
@@ -458,10 +566,28 @@ def _path_length(element: Any) -> float | None:
     return length if 0.0 < length < 1e12 else None
 
 
+def _refer_anew(elements: list[Any], plain: dict[str, str]) -> None:
+    """Point references at the plain ids that stand for those with unusual signs."""
+    for element in elements:
+        for key, value in element.attrib.items():
+            if key.rpartition("}")[2] == "href" and value.strip().startswith("#"):
+                wanted = value.strip()[1:]
+                element.set(key, f"#{plain.get(wanted, wanted)}")
+            elif "url(" in value:
+                element.set(
+                    key,
+                    _REFERENCE.sub(
+                        lambda match: f"url(#{plain.get(match[2].strip(), match[2].strip())})",
+                        value,
+                    ),
+                )
+
+
 def _give_ids(elements: list[Any]) -> dict[str, Origin]:
     """Give every element without one an id, and make repeated ids unique."""
     taken = {element.get("id") for element in elements}
     seen: set[str] = set()
+    plain: dict[str, str] = {}
     origins: dict[str, Origin] = {}
     of: dict[Any, Origin] = {}
     for number, element in enumerate(elements):
@@ -474,17 +600,25 @@ def _give_ids(elements: list[Any]) -> dict[str, Origin]:
             classes=tuple(dict.fromkeys(classes + (parent.classes if parent else ()))),
             path_length=_path_length(element),
             mask_type=element.get("mask-type", ""),
+            keeps_width=element.attrib.pop("vector-effect", "") == "non-scaling-stroke",
+            letters=tuple(
+                (str(text), float(x0), float(y0), float(x1), float(y1))
+                for text, x0, y0, x1, y1 in json.loads(element.attrib.pop(LETTERS, "[]"))
+            ),
         )
         of[element] = origin
         unique = own
-        if not own or own in seen:
+        if not own or own in seen or not _PLAIN_ID.match(own):
             unique = f"{_IDENT}{number}"
             while unique in taken:
                 unique += "x"
             if element.getparent() is not None:
                 element.set("id", unique)
-        seen.add(unique)
+            if own and own not in seen:
+                plain[own] = unique
+        seen |= {own, unique}
         origins[unique] = origin
+    _refer_anew(elements, plain)
     for element in elements:
         if _tag(element) == "use":
             # The normaliser drops ids inside `use`: what is used lends its own to the use.

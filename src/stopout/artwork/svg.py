@@ -2,29 +2,39 @@
 
 from __future__ import annotations
 
+import re
 from collections.abc import Sequence
+from dataclasses import replace
 
 import shapely
 from shapely.geometry import box as rectangle
 from shapely.geometry.base import BaseGeometry
 
+from stopout.artwork.check import Disagreement, differences
 from stopout.artwork.fonts import FontBook
 from stopout.artwork.normalise import normalise
 from stopout.artwork.painter import Paint, Painted, paint_all
 from stopout.artwork.picture import Picture
-from stopout.artwork.rings import only_areas
-from stopout.artwork.scale import page_scale
-from stopout.artwork.source import SvgSource, read_source
+from stopout.artwork.rings import EMPTY, only_areas
+from stopout.artwork.scale import Page, page_scale
+from stopout.artwork.source import Origin, SvgSource, read_source
 from stopout.artwork.vector import read_paints
-from stopout.errors import ArtworkError
+from stopout.artwork.verify import verified
 from stopout.planning.job import ArtworkRequest
-from stopout.values import Finding, Level
+from stopout.typefaces import wide_files
+from stopout.values import DrawnGlyph, Finding, Level
 
 __all__ = ["read_svg"]
 
 _TOLERANCE_MM = 4e-4
-# A disagreement with the check rendering: above this it is refused, below it is told.
-_WRONG_MM2 = 0.03
+# What the normaliser need not know, since it decides no edge.
+_NO_PICTURE = frozenset(
+    {"shape-rendering", "text-rendering", "image-rendering", "color-rendering",
+     "color-interpolation", "color-interpolation-filters", "enable-background", "cursor",
+     "pointer-events"}
+)  # fmt: skip
+_NO_VALUE = frozenset({"none", "auto", "inherit", "initial", "unset", "normal", ""})
+_LEAST_LOST_MM2 = 0.005
 
 
 def read_svg(
@@ -45,24 +55,28 @@ def read_svg(
     """
     threshold = 0.5 if request.threshold is None else request.threshold
     book = FontBook() if fonts is None else fonts
-    source = read_source(data, fonts=book, name=name)
+    source = read_source(data, fonts=book, name=name, leave_out=request.leave_out)
     normal = normalise(source.svg, name=name)
     findings = [*_notes(source), *_heed(normal.warnings)]
     scale = page_scale(source.page, request, name=name)
     sheet = rectangle(0.0, 0.0, source.page.width * scale, source.page.height * scale)
 
     notes: list[str] = []
+    glyphs: list[DrawnGlyph] = []
 
-    def read(svg: bytes, tolerance_mm: float) -> tuple[list[Paint], list[Finding], Painted]:
+    def read(
+        svg: bytes, tolerance_mm: float, origins: dict[str, Origin] = source.origins
+    ) -> tuple[list[Paint], list[Finding], Painted]:
         paints = read_paints(
             svg,
             mm_per_px=scale,
             tolerance_mm=tolerance_mm,
-            origins=source.origins,
+            origins=origins,
             has_round=source.has_round,
             threshold=threshold,
             notes=notes,
             name=name,
+            glyphs=glyphs,
         )
         kept, overhang = _cut_at_page(paints, sheet)
         return kept, overhang, paint_all(kept, threshold=threshold)
@@ -71,16 +85,41 @@ def read_svg(
     if request.box == "ink" and (final := _ink_factor(painted.dark, request)) > 1.0:
         # How far the ink is enlarged later decides how fine its curves must be.
         paints, overhang, painted = read(normal.svg, _TOLERANCE_MM / final)
-    shown, checked, dark = source.shown, paints, painted.dark
-    if b"stroke-dasharray" in normal.svg:
+    checked, dark = paints, painted.dark
+    # The renderer lets every line grow with its shape: where some must not, it shows nothing.
+    keeps_width = any(origin.keeps_width for origin in source.origins.values())
+    shown = b"" if keeps_width else source.shown
+    if b"stroke-dasharray" in normal.svg or keeps_width:
         # The renderer's dashes drift by a pixel along a long curve (ours are held to closed forms
-        # in the tests), so both sides are compared with their dashes closed.
-        shown = _without_dashes(source.shown)
-        checked, _, closed = read(_without_dashes(normal.svg), _TOLERANCE_MM)
+        # in the tests), and it lets every line grow with its shape: so both sides are compared with
+        # dashes closed and lines grown.
+        source = replace(
+            source,
+            given=None if source.given is None else _without_dashes(source.given),
+            shown=_without_dashes(source.shown),
+        )
+        grown = {key: replace(origin, keeps_width=False) for key, origin in source.origins.items()}
+        checked, _, closed = read(_without_dashes(normal.svg), _TOLERANCE_MM, grown)
         dark = closed.dark
-    findings += [_ignored(note) for note in dict.fromkeys(notes)]
+    findings += [_toned(note) for note in dict.fromkeys(notes)]
     findings += overhang
-    findings += _verify(shown, source, threshold, checked, dark, scale, book, name=name)
+    findings += _size_unsure(source.page, request, scale)
+
+    wide = wide_files() if source.is_wide else ()
+
+    def differing(document: bytes) -> list[Disagreement]:
+        return differences(
+            document,
+            source.page,
+            checked,
+            dark,
+            mm_per_px=scale,
+            threshold=threshold,
+            fonts=(*book.given, *wide) if source.has_text else None,
+            tiled=[(paint.region, paint.tile_mm) for paint in checked if paint.tile_mm],
+        )
+
+    findings += verified(source, differing, source.page.height * scale, name=name)
     return Picture(
         page=source.page,
         mm_per_unit=scale,
@@ -88,7 +127,34 @@ def read_svg(
         paints=painted.visible,
         origins=source.origins,
         findings=tuple(findings),
+        beyond=_dark_beyond(normal.svg, source, scale, sheet, threshold, name)
+        if overhang
+        else EMPTY,
+        glyphs=tuple(dict.fromkeys(glyphs)),
+        shown=shown,
     )
+
+
+def _dark_beyond(
+    svg: bytes,
+    source: SvgSource,
+    scale: float,
+    sheet: BaseGeometry,
+    threshold: float,
+    name: str,
+) -> BaseGeometry:
+    """Return what is dark beyond the page."""
+    paints = read_paints(
+        svg,
+        mm_per_px=scale,
+        tolerance_mm=_TOLERANCE_MM,
+        origins=source.origins,
+        has_round=source.has_round,
+        threshold=threshold,
+        notes=[],
+        name=name,
+    )
+    return only_areas(shapely.difference(paint_all(paints, threshold=threshold).dark, sheet))
 
 
 def _without_dashes(svg: bytes) -> bytes:
@@ -118,10 +184,11 @@ def _cut_at_page(paints: Sequence[Paint], sheet: BaseGeometry) -> tuple[list[Pai
         if min(paint.colour) < 255.0:
             beyond.append(shapely.difference(paint.region, sheet))
         if not inside.is_empty:
-            kept.append(
-                Paint(region=inside, colour=paint.colour, alpha=paint.alpha, source=paint.source)
-            )
+            kept.append(replace(paint, region=inside))
+    # Less than what is printed as 0.01 mm2 is the rounding of a drawing that ends at its page.
     lost = [region for region in beyond if region.area > 1e-3]
+    if sum(region.area for region in lost) < _LEAST_LOST_MM2:
+        lost = []
     if not lost:
         return kept, []
     largest = max(lost, key=lambda region: float(region.area))
@@ -138,59 +205,44 @@ def _cut_at_page(paints: Sequence[Paint], sheet: BaseGeometry) -> tuple[list[Pai
     ]
 
 
-def _verify(
-    shown: bytes,
-    source: SvgSource,
-    threshold: float,
-    paints: Sequence[Paint],
-    dark: BaseGeometry,
-    scale: float,
-    book: FontBook,
-    *,
-    name: str,
-) -> list[Finding]:
-    """Refuse an import that an independent rendering contradicts; tell small doubts."""
-    from stopout.artwork.check import differences
-
-    found = differences(
-        shown,
-        source.page,
-        paints,
-        dark,
-        mm_per_px=scale,
-        threshold=threshold,
-        fonts=book.given if source.has_text else None,
-    )
-    if not found:
+def _size_unsure(page: Page, request: ArtworkRequest, scale: float) -> list[Finding]:
+    """Tell that a size in px is no size of a thing."""
+    if not page.is_untold or request.width_mm or request.height_mm:
         return []
-    worst = found[0]
-    x, y = worst.at_mm
-    up = source.page.height * scale - y
-    what = "lacks something that" if worst.is_missing else "holds something that"
-    also = "shows" if worst.is_missing else "does not show"
-    place_words = (
-        f"near ({x:.1f}, {up:.1f}) mm from the page's lower left corner "
-        f"({worst.area_mm2:.2f} mm2, {len(found)} places in all)"
-    )
-    # The check draws the tiles of a pattern coarsely: there it can only raise a doubt.
-    if worst.area_mm2 > _WRONG_MM2 and b"<pattern" not in shown:
-        raise ArtworkError(
-            f"{name}: what was read {what} a second, independent rendering {also}, {place_words}; "
-            "simplify the shapes there: expand styles, strokes and clips to plain outlines"
-        )
     return [
         Finding(
-            code="artwork-doubtful",
+            code="artwork-size-unsure",
             level=Level.CAUTION,
-            message=f"what was read {what} a second rendering {also}, {place_words}",
-            remedy="Compare the preview with the artwork there.",
-            at_mm=worst.at_mm,
+            message="the SVG gives its size in px, which is a screen's unit; at 96 to the inch it "
+            f"comes out {page.width * scale:.2f} x {page.height * scale:.2f} mm",
+            remedy="Give artwork.width in the job file.",
         )
     ]
 
 
 def _notes(source: SvgSource) -> list[Finding]:
-    return [_ignored(note) for note in source.notes]
+    """One finding for each thing that was done, however many elements it was done to."""
+    where: dict[str, list[str]] = {}
+    for note in source.notes:
+        called, _, words = note.partition(": ")
+        where.setdefault(words, []).append(called)
+    return [
+        _ignored(f"{called[0]}{f' and {len(called) - 1} more' if len(called) > 1 else ''}: {words}")
+        for words, called in where.items()
+    ]
+
+
+def _toned(note: str) -> Finding:
+    """A gradient: a caution where an edge was made of it, a note where it has no edge."""
+    if "was cut" not in note:
+        return Finding(code="artwork-ignored", level=Level.NOTE, message=note,
+                       remedy="Nothing needs to be done.")  # fmt: skip
+    return Finding(
+        code="tones-as-lines",
+        level=Level.CAUTION,
+        message=note,
+        remedy="Draw the edge that is meant; or compare the preview with the artwork.",
+    )
 
 
 def _ignored(note: str) -> Finding:
@@ -203,13 +255,15 @@ def _ignored(note: str) -> Finding:
 
 
 def _heed(warnings: Sequence[str]) -> list[Finding]:
-    """Pass on what the normaliser said."""
-    return [
-        Finding(
-            code="artwork-reader-note",
-            level=Level.CAUTION,
-            message=f"the SVG reader says: {line}",
-            remedy="Compare the preview with the artwork.",
-        )
-        for line in dict.fromkeys(warnings)
-    ]
+    """Pass on what the normaliser left aside, in our words, where it may change the picture."""
+    return [_ignored(words) for words in dict.fromkeys(filter(None, map(_in_words, warnings)))]
+
+
+def _in_words(warning: str) -> str:
+    match = re.match(r"Failed to parse ([\w:-]+)(?: value)?: '(.*?)'", warning)
+    if match is None:
+        return f"a detail was left aside: {warning[:80].rstrip('.').lower()}" if warning else ""
+    key, value = match[1], match[2]
+    if key in _NO_PICTURE or value.strip().lower() in _NO_VALUE:
+        return ""
+    return f"{key}: '{value[:40]}' is no value of it that is read; it was left aside"

@@ -24,6 +24,7 @@ from stopout.artwork.source import Origin
 from stopout.artwork.strokes import Stroke, stroke_rings
 from stopout.artwork.tiles import MOST_TILES, repeated, shifts_of, tile_of
 from stopout.errors import ArtworkError
+from stopout.values import DrawnGlyph
 
 __all__ = ["read_paints"]
 
@@ -52,6 +53,7 @@ def read_paints(
     threshold: float,
     notes: list[str],
     name: str,
+    glyphs: list[DrawnGlyph] | None = None,
 ) -> list[Paint]:
     """Read the paints of a normalised document in painting order.
 
@@ -71,6 +73,8 @@ def read_paints(
         Where the tone of a gradient counts as dark.
     notes : list of str
         Takes a sentence for whatever was read otherwise than drawn.
+    glyphs : list of DrawnGlyph, optional
+        Takes the letters of live text with their boxes in mm of the page.
 
     Returns
     -------
@@ -85,7 +89,17 @@ def read_paints(
     from lxml import etree
 
     root = etree.fromstring(svg, etree.XMLParser(resolve_entities=False, huge_tree=True))
-    reader = _Reader(root, tolerance_mm, origins, has_round, threshold, notes, name)
+    reader = _Reader(
+        root,
+        mm_per_px,
+        tolerance_mm,
+        origins,
+        has_round,
+        threshold,
+        notes,
+        name,
+        [] if glyphs is None else glyphs,
+    )
     view = _viewport(root)
     scale = Affine(mm_per_px, 0.0, 0.0, mm_per_px, 0.0, 0.0)
     return reader.children(root, _Here(scale @ view, ""))
@@ -97,19 +111,23 @@ class _Reader:
     def __init__(
         self,
         root: Any,
+        mm_per_px: float,
         tolerance_mm: float,
         origins: dict[str, Origin],
         has_round: bool,
         threshold: float,
         notes: list[str],
         name: str,
+        glyphs: list[DrawnGlyph],
     ) -> None:
         self.named = {item.get("id"): item for item in root.iter() if item.get("id")}
+        self.mm_per_px = mm_per_px
         self.tolerance_mm = tolerance_mm
         self.origins = origins
         self.has_round = has_round
         self.threshold = threshold
         self.notes = notes
+        self.glyphs = glyphs
         self.depth = 0
         self.name = name
         self.points = 0
@@ -195,18 +213,34 @@ class _Reader:
             paints = [replace(p, region=_both(p.region, clip)) for p in paints]
         return fade(paints, _fraction(element.get("opacity")))
 
+    def spell(self, here: _Here) -> None:
+        """Keep the letters of a path that was text, with their boxes in mm of the page."""
+        origin = self.origins.get(here.source)
+        for text, x0, y0, x1, y1 in () if origin is None else origin.letters:
+            corners = np.array([complex(x, y) for x in (x0, x1) for y in (y0, y1)])
+            at = here.to_page.apply(corners)
+            x, y = at.real, at.imag
+            box = (float(x.min()), float(y.min()), float(x.max()), float(y.max()))
+            self.glyphs.append(DrawnGlyph(text=text, line=here.source, box_mm=box))
+
     def plain_path(self, element: Any, here: _Here) -> list[Paint]:
+        self.spell(here)
         subpaths = self.subpaths(element, here)
         paints: list[Paint] = []
         if element.get("fill", "#000000") != "none":
             region = self.filled(element, subpaths, here)
             paints += self.paint(element, "fill", region, here)
         if element.get("stroke", "none") != "none" and subpaths:
+            runs, to_page = subpaths, here.to_page
+            origin = self.origins.get(element.get("id") or "")
+            if origin is not None and origin.keeps_width:
+                # The line is drawn in px of the page, whatever the shape was put through
+                # (SVG 2, section 8.13).
+                to_px = Affine(1 / self.mm_per_px, 0.0, 0.0, 1 / self.mm_per_px) @ to_page
+                runs = [run.through(to_px) for run in subpaths]
+                to_page = Affine(self.mm_per_px, 0.0, 0.0, self.mm_per_px)
             rings = stroke_rings(
-                subpaths,
-                self.stroke(element, subpaths),
-                here.to_page,
-                tolerance_mm=self.tolerance_mm,
+                runs, self.stroke(element, runs), to_page, tolerance_mm=self.tolerance_mm
             )
             self.count(sum(map(len, rings)))
             paints += self.paint(element, "stroke", fill(rings, "nonzero"), here)
@@ -273,7 +307,14 @@ class _Reader:
             done = "read as plain " + ("dark" if True in tones else "light")
         self.notes.append(f"{self.called(here.source)}: its gradient was {done}")
         return [
-            Paint(region=part, colour=colour, alpha=alpha * own, source=here.source)
+            Paint(
+                region=part,
+                colour=colour,
+                alpha=alpha * own,
+                source=here.source,
+                # A gradient whose stops are all alike is a plain colour.
+                is_toned=len({colour for _, colour, _ in parts}) > 1 or own < 1.0,
+            )
             for part, colour, own in parts
             if own > 0.0
         ]
@@ -287,22 +328,21 @@ class _Reader:
         x, y, wide, high = (float(target.get(key, "0")) for key in ("x", "y", "width", "height"))
         if wide <= 0.0 or high <= 0.0:
             return []
+        bounds = self.bounds(element)
+        across, down, corner = 1.0, 1.0, complex(x, y)
+        if bounds is not None and base is not turned:
+            across, down = bounds[2] - bounds[0], bounds[3] - bounds[1]
+            corner = complex(bounds[0] + x * across, bounds[1] + y * down)
+        # The content's origin is the tile's corner, as every browser and renderer has it.
+        content = turned @ Affine(e=corner.real, f=corner.imag)
         if target.get("viewBox"):
-            # The box in the pattern's own units; only its proportions and place matter here.
-            bounds = self.bounds(element)
-            if base is not turned and bounds is not None:
-                across, down = bounds[2] - bounds[0], bounds[3] - bounds[1]
-                corner = complex(bounds[0] + x * across, bounds[1] + y * down)
-            else:
-                across, down, corner = 1.0, 1.0, complex(x, y)
-            view = _viewport(target, (wide * across, high * down))
-            content = turned @ Affine(e=corner.real, f=corner.imag) @ view
-        elif target.get("patternContentUnits") == "objectBoundingBox":
-            content = self.frame(target, "patternContentUnits", element, inside)
-        else:
-            # The content's origin is the pattern space's own, not the tile's corner.
-            content = turned
+            content = content @ _viewport(target, (wide * across, high * down))
+        elif target.get("patternContentUnits") == "objectBoundingBox" and bounds is not None:
+            content = content @ Affine(a=bounds[2] - bounds[0], d=bounds[3] - bounds[1])
         tile = tile_of(target, base)
+        if tile.is_empty:
+            self.depth -= 1
+            return []
         paints = []
         for paint in self.children(target, _Here(content, here.source)):
             part = _both(paint.region, tile)
@@ -314,10 +354,12 @@ class _Reader:
                 f"{self.name}: {self.called(here.source)}: its pattern has {len(shifts)} tiles; "
                 f"{MOST_TILES} is the most; draw it coarser"
             )
+        tile_mm = max(tile.bounds[2] - tile.bounds[0], tile.bounds[3] - tile.bounds[1])
         self.depth -= 1
         self.count(len(shifts) * sum(shapely.get_num_coordinates(p.region) for p in paints))
         return [
-            replace(paint, region=_both(repeated(paint.region, shifts), region)) for paint in paints
+            replace(paint, region=_both(repeated(paint.region, shifts), region), tile_mm=tile_mm)
+            for paint in paints
         ]
 
     def filled(self, element: Any, subpaths: list[Subpath], here: _Here) -> BaseGeometry:

@@ -1,5 +1,6 @@
 """Clearing: spot, dose, mark, spacing, fill and outline paths, their order, motion and time."""
 
+from stopout.clearing.as_run import as_run
 from stopout.clearing.motion import Profile, junction_speeds, move_time_s, plan_speeds
 from stopout.clearing.plan import (
     ClearingRun,
@@ -25,6 +26,7 @@ __all__ = [
     "LineBand",
     "Profile",
     "ProgramTimes",
+    "as_run",
     "clear",
     "default_spacing_mm",
     "dose_ratio_of",

@@ -8,6 +8,8 @@ from dataclasses import dataclass, replace
 import numpy as np
 from numpy.typing import NDArray
 
+from stopout.clearing.lead import lag_s, led_strokes, offset_for_play
+from stopout.clearing.line_rate import within_line_rate
 from stopout.clearing.motion import Course, Profile, junction_speeds, plan_speeds, turn_angles
 from stopout.clearing.strokes import Stroke
 from stopout.values import COORDINATE_DECIMALS, FloatArray, Machine, Moves
@@ -31,7 +33,7 @@ _MOST_RUN_ROUNDS = 4
 _NO_TRAVEL_MM = 5e-5
 _LEAST_SPEED_MM_S = 0.5
 # Pieces shorter than this share of a motor step would be changes that no machine can follow.
-_STEP_SHARE = 0.25
+_STEP_SHARE = 1.0
 # A piece lasts at least this long: rounding its ends then turns it too little to slow it down.
 _PIECE_S = 0.001
 
@@ -75,6 +77,45 @@ def assemble(
             for stroke in strokes
         ]
     )
+    laid = _laid(strokes, pace, machine, power=power, speed_mm_s=speed_mm_s, is_draft=is_draft)
+    if machine.beam_lag_s is not None and not is_draft:
+        vertex = _planned(laid.moves, machine).vertex_mm_s
+        strokes = led_strokes(strokes, vertex[laid.first + 2], vertex[laid.last], machine)
+        laid = _laid(strokes, pace, machine, power=power, speed_mm_s=speed_mm_s, is_draft=False)
+    needed = ~laid.moves.rapid | (laid.moves.length_mm > _NO_TRAVEL_MM)
+    moves, is_outline = _select(laid.moves, needed), laid.is_outline[needed]
+    if is_draft:
+        return moves
+    moves, source = offset_for_play(moves, machine)
+    is_outline = is_outline[source]
+    if machine.power_follows_speed is not True:
+        return within_line_rate(moves, machine)
+    line_dose = power / speed_mm_s
+    moves, is_outline = _in_even_pieces(moves, is_outline, machine)
+    moves = within_line_rate(moves, machine)
+    return _with_power(moves, is_outline, machine, line_dose=line_dose)
+
+
+@dataclass(frozen=True, slots=True, kw_only=True, eq=False)
+class _Laid:
+    """Strokes as moves; `first` and `last` are each one's travel and run-out."""
+
+    moves: Moves
+    is_outline: NDArray[np.bool_]
+    first: NDArray[np.int64]
+    last: NDArray[np.int64]
+
+
+def _laid(
+    strokes: list[Stroke],
+    pace: FloatArray,
+    machine: Machine,
+    *,
+    power: float,
+    speed_mm_s: float,
+    is_draft: bool,
+) -> _Laid:
+    """Lay strokes into moves with runs, the power constant along each."""
     n_chords = np.array([len(stroke.is_on) for stroke in strokes])
     points = np.concatenate([stroke.points_mm for stroke in strokes])
     is_on = np.concatenate([stroke.is_on for stroke in strokes])
@@ -107,13 +148,12 @@ def assemble(
         machine=machine,
         is_draft=is_draft,
     )
-    moves = _moves(at, rapid, speed, power_at)
-    is_outline = np.append(is_chord & ~is_fill[owner], False)
-    needed = ~moves.rapid | (moves.length_mm > _NO_TRAVEL_MM)
-    moves, is_outline = _select(moves, needed), is_outline[needed]
-    if is_draft or not machine.power_follows_speed:
-        return moves
-    return _follow_speed(moves, is_outline, machine, line_dose=power / speed_mm_s)
+    return _Laid(
+        moves=_moves(at, rapid, speed, power_at),
+        is_outline=np.append(is_chord & ~is_fill[owner], False),
+        first=first,
+        last=ends.last,
+    )
 
 
 def _select(moves: Moves, kept: NDArray[np.bool_]) -> Moves:
@@ -129,8 +169,9 @@ def _select(moves: Moves, kept: NDArray[np.bool_]) -> Moves:
 def outline_speed_mm_s(stroke: Stroke, machine: Machine, speed_mm_s: float) -> float:
     """Return the commanded speed of an outline.
 
-    Where the power word follows the speed it is the clearing speed. Otherwise it is a speed that
-    the stroke's corners allow, so that a constant power gives an even dose.
+    Where the power follows the speed, by the program or by the control itself, it is the clearing
+    speed. Otherwise it is a speed that the stroke's corners allow, so that a constant power gives
+    an even dose; that is right whatever the control does, so also where it is not known.
     """
     if machine.power_follows_speed:
         return speed_mm_s
@@ -247,24 +288,39 @@ def _moves(
     )
 
 
-def _follow_speed(
-    moves: Moves, is_outline: NDArray[np.bool_], machine: Machine, *, line_dose: float
-) -> Moves:
-    """Make the power follow the speed on outlines.
+def _in_even_pieces(
+    moves: Moves, is_outline: NDArray[np.bool_], machine: Machine
+) -> tuple[Moves, NDArray[np.bool_]]:
+    """Part outlines so that the speed changes little within a piece.
 
     Beside a corner a piece of each chord must stay whole; where the speed changes too much within
     such a piece it is capped, and only there. All else is cut where its planned speed changes.
-    Then each piece gets the power that its own speed asks for.
     """
     moves, is_outline, is_whole = _guarded(moves, is_outline, machine)
     moves = _capped(moves, is_outline & is_whole, machine)
     moves, is_outline = _cut_at_speeds(moves, is_outline, is_whole, machine)
     # Whatever rounding or a very short piece has left uneven.
-    moves = _capped(moves, is_outline, machine)
+    return _capped(moves, is_outline, machine), is_outline
+
+
+def _with_power(
+    moves: Moves, is_outline: NDArray[np.bool_], machine: Machine, *, line_dose: float
+) -> Moves:
+    """Give each piece of an outline the power that its own speed asks for."""
     profile = _planned(moves, machine)
-    held = np.sqrt(_slowest(profile) * profile.peak_mm_s)
+    held = _sooner(np.sqrt(_slowest(profile) * profile.peak_mm_s), moves, profile, machine)
     follows = is_outline & (moves.power > 0)
     return replace(moves, power=np.where(follows, np.minimum(line_dose * held, 1.0), moves.power))
+
+
+def _sooner(held: FloatArray, moves: Moves, profile: Profile, machine: Machine) -> FloatArray:
+    """Return the speeds that the power is set for: those of when a late beam obeys."""
+    if machine.beam_lag_s is None or not len(moves):
+        return held
+    middle = np.cumsum(profile.time_s) - profile.time_s / 2
+    step = moves.end_mm - moves.start_mm
+    unit = step / np.maximum(moves.length_mm, 1e-9)[:, None]
+    return np.interp(middle + lag_s(unit, machine), middle, held)
 
 
 def _slowest(profile: Profile) -> FloatArray:
@@ -404,15 +460,20 @@ def _ramp(from_mm_s: float, to_mm_s: float) -> FloatArray:
     return np.asarray(low * whole ** (np.arange(n + 1) / n))
 
 
-def dose_ratio_max(moves: Moves, profile: Profile, *, power: float, speed_mm_s: float) -> float:
+def dose_ratio_max(
+    moves: Moves, profile: Profile, *, power: float, speed_mm_s: float, scales: bool = False
+) -> float:
     """Return the largest line dose along the beam-on path relative to the intended one.
 
-    Taken at the slowest end of each beam-on move; 0 where nothing is cleared.
+    Taken at the slowest end of each beam-on move; 0 where nothing is cleared. Where the control
+    `scales` the power by its own speed over the commanded one, the dose is S over the latter.
     """
     on = moves.power > 0
     if not on.any():
         return 0.0
     slowest = np.minimum(profile.vertex_mm_s[:-1], profile.vertex_mm_s[1:])[on]
+    if scales:
+        slowest = moves.speed_mm_s[on]
     with np.errstate(divide="ignore"):
         ratio = (moves.power[on] / slowest) / (power / speed_mm_s)
     return float(ratio.max())

@@ -10,6 +10,7 @@ import numpy as np
 from shapely.geometry import MultiLineString, MultiPolygon, Polygon
 
 from stopout.clearing.fill import Row, area_to_fill, needs_fill, rows_at, rows_on
+from stopout.clearing.line_rate import busiest_second
 from stopout.clearing.linking import run_on, spirals
 from stopout.clearing.motion import plan_speeds
 from stopout.clearing.order import chain_rows, order_cells
@@ -61,6 +62,8 @@ class ProgramTimes:
     cleared_length_mm: float
     travel_length_mm: float
     dose_ratio_max: float
+    lines_per_s_max: int = 0
+    busiest_mm: tuple[float, float] = (0.0, 0.0)
 
 
 def clear(
@@ -456,6 +459,7 @@ def measure_program(
         acceleration_mm_s2=machine.acceleration_mm_s2,
         cornering_mm=machine.cornering_mm,
     )
+    busiest, first = busiest_second(profile)
     on = moves.power > 0
     length = moves.length_mm
     last = int(np.flatnonzero(on)[-1]) if on.any() else -1
@@ -465,5 +469,13 @@ def measure_program(
         time_floor_s=cleared / speed_mm_s,
         cleared_length_mm=cleared,
         travel_length_mm=float(length[~on].sum()),
-        dose_ratio_max=dose_ratio_max(moves, profile, power=power, speed_mm_s=speed_mm_s),
+        dose_ratio_max=dose_ratio_max(
+            moves,
+            profile,
+            power=power,
+            speed_mm_s=speed_mm_s,
+            scales=machine.power_follows_speed == "control",
+        ),
+        lines_per_s_max=busiest,
+        busiest_mm=(float(moves.x_mm[first]), float(moves.y_mm[first])) if busiest else (0.0, 0.0),
     )

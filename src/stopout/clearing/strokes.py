@@ -27,6 +27,8 @@ __all__ = [
 
 # How far chords of an outline may stand off its curve.
 _CHORD_MM = 0.0003
+# How far a vertex that makes a chord shorter than a motor step may lie off without it.
+_MERGED_MM = 0.0012
 # A closed outline may begin anywhere; this many places are tried for a near one.
 _PLACES = 24
 # Below this speed a vertex counts as a reversal: the path is parted there.
@@ -84,7 +86,7 @@ def outline_strokes(centres: BaseGeometry, machine: Machine) -> list[Stroke]:
     rings = shapely.get_rings(shapely.get_parts(centres))
     strokes: list[Stroke] = []
     for ring in shapely.simplify(rings, _CHORD_MM):
-        points = _distinct(shapely.get_coordinates(ring))
+        points = _merged(_distinct(shapely.get_coordinates(ring)), machine.step_mm)
         if len(points) >= 3:
             strokes.extend(_parted(points, machine))
     return strokes
@@ -94,7 +96,7 @@ def line_strokes(lines: BaseGeometry, machine: Machine) -> list[Stroke]:
     """Return a stroke along each single line, parted at reversals."""
     strokes = []
     for line in shapely.get_parts(lines):
-        points = _distinct(shapely.get_coordinates(line))
+        points = _merged(_distinct(shapely.get_coordinates(line)), machine.step_mm)
         if len(points) > 1:
             strokes.extend(_parted(points, machine))
     return strokes
@@ -104,7 +106,7 @@ def path_strokes(paths: list[FloatArray], machine: Machine) -> list[Stroke]:
     """Return a stroke along each path of rings, parted at reversals."""
     strokes = []
     for path in paths:
-        points = _distinct(path)
+        points = _merged(_distinct(path), machine.step_mm)
         if len(points) > 1:
             strokes.extend(_parted(points, machine))
     return strokes
@@ -140,6 +142,41 @@ def _distinct(points: FloatArray) -> FloatArray:
     points = np.round(points, COORDINATE_DECIMALS)
     gap = np.hypot(*np.diff(points, axis=0).T)
     return np.asarray(points[np.concatenate([[True], gap > 0])])
+
+
+def _merged(points: FloatArray, step_mm: float) -> FloatArray:
+    """Leave out vertices closer than a motor step to the one before, where the path hardly changes.
+
+    No motor follows a shorter chord; a control that has to read it may stutter.
+    """
+    if len(points) < 4:
+        return points
+    chord = np.hypot(*np.diff(points, axis=0).T)
+    if chord.min() >= step_mm:
+        return points
+    xy = points.tolist()
+    kept: list[int] = [0]
+    gone: list[int] = []
+    for k in range(1, len(xy) - 1):
+        begin = xy[kept[-1]]
+        is_short = (xy[k][0] - begin[0]) ** 2 + (xy[k][1] - begin[1]) ** 2 < step_mm**2
+        if is_short and all(_off_mm(xy[j], begin, xy[k + 1]) <= _MERGED_MM for j in (*gone, k)):
+            gone.append(k)
+            continue
+        kept.append(k)
+        gone = []
+    return np.asarray(points[[*kept, len(xy) - 1]])
+
+
+def _off_mm(place: list[float], begin: list[float], end: list[float]) -> float:
+    """Return how far a place lies off a chord, infinite where it is not beside it."""
+    dx, dy = end[0] - begin[0], end[1] - begin[1]
+    px, py = place[0] - begin[0], place[1] - begin[1]
+    whole = dx * dx + dy * dy
+    along = px * dx + py * dy
+    if not 0 <= along <= whole or whole == 0:
+        return float("inf")
+    return float(abs(px * dy - py * dx) / whole**0.5)
 
 
 def _parted(points: FloatArray, machine: Machine) -> list[Stroke]:

@@ -16,6 +16,13 @@ _BATH = "The bath"
 _CURRENT = "By a current"
 _WAY = "On the way"
 _PRINT = "What is printed"
+# The options that are names of something in a table.
+_NAMES = {
+    "material": "materials",
+    "etchant": "etchants",
+    "electrolyte": "electrolytes",
+    "resist": "resists",
+}
 
 
 def register(app: typer.Typer) -> None:
@@ -259,10 +266,13 @@ def _answered(given: dict[str, Any], *, tables: Path | None, as_json: bool) -> b
     from stopout.cli.bath_asked import Asked
     from stopout.cli.bath_plan import plan_bath
     from stopout.cli.knowledge import whose_numbers
-    from stopout.tables import open_shop_tables, overlaid
+    from stopout.tables import canonical, open_shop_tables, overlaid
 
     shop = None if tables is None else open_shop_tables(tables)
     with overlaid(None if shop is None else shop.overlay):
+        for option, table in _NAMES.items():
+            if given[option] is not None:
+                given[option] = canonical(table, given[option])
         answer = plan_bath(Asked(**given), () if shop is None else (whose_numbers(shop),))
         print_answer(answer, as_json=as_json)
     return answer.is_stopped

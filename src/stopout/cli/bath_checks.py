@@ -30,7 +30,7 @@ def refused_now(
         Strength of the bath; None keeps to the rules that hold at any strength.
     """
     from stopout.etching import refusals
-    from stopout.tables import load_refusals
+    from stopout.tables import base_of, load_refusals
 
     return list(
         refusals(
@@ -39,6 +39,7 @@ def refused_now(
             etchant_id=etchant,
             strength_g_per_l=g_per_l,
             resist_ids=() if resist is None else (resist,),
+            base_id=base_of(material),
         )
     )
 

@@ -7,6 +7,12 @@ import textwrap
 from collections.abc import Iterator
 from typing import TYPE_CHECKING
 
+from stopout.etching.safety import (
+    aid_strictest,
+    incidents_of,
+    never_mixed,
+    wear_strictest,
+)
 from stopout.etching.schedule import MEASURE
 from stopout.etching.strength import companion_stock_g_per_l
 from stopout.units import format_duration, format_number, format_roughly
@@ -205,12 +211,13 @@ def _companions(pair: Pair, etch: EtchPlan) -> Iterator[tuple[str, str]]:
 
 
 def _gas(pair: Pair, etch: EtchPlan) -> Iterator[tuple[str, str]]:
-    flow = etch.flow
+    flow, wet = etch.flow, etch.wet_ratio
     if etch.gas_l > 0.0 and pair.gas:
         yield (
             pair.gas,
-            f"{_n(etch.gas_l)} L; {_n(flow.mean_ml_per_min)} mL/min on average, up to "
-            f"{_n(flow.peak_ml_per_min)} mL/min",
+            f"{_n(etch.gas_wet_l)} L wet at {etch.temperature_degc:g} degC ({_n(etch.gas_l)} L dry "
+            f"at 25 degC); {_n(wet * flow.mean_ml_per_min)} mL/min on average, up to "
+            f"{_n(wet * flow.peak_ml_per_min)} mL/min",
         )
     if flow.air_l_per_min is not None and flow.ventilation_l_per_min is not None:
         yield (
@@ -253,10 +260,18 @@ def _batches(etch: EtchPlan) -> Iterator[tuple[str, str]]:
 
 def _waste(pair: Pair, etch: EtchPlan) -> Iterator[tuple[str, str]]:
     for way in etch.neutralising:
+        sold = (
+            "" if way.stock_ml is None else f" ({_n(way.stock_ml)} mL of {way.stock_percent:g} %)"
+        )
+        gas = f", {_n(way.gas_l)} L of gas" if way.gas_l else ""
         yield (
             "made neutral by one of",
-            f"{_n(way.amount_g)} g {way.name}, to pH {way.end_ph}",
+            f"{_n(way.amount_g)} g {way.name}{sold} in {way.portions} portions, the bath first "
+            f"into {_n(way.water_l)} L of water, vessel {_n(way.vessel_l)} L{gas}, to pH "
+            f"{way.end_ph}",
         )
+    for turned_down in etch.declined:
+        yield f"not by {turned_down.name}", turned_down.reason
     if etch.sludge_g is not None:
         yield "sludge", f"{_n(etch.sludge_g)} g dry; as gel five to ten times that"
     yield "where it goes", "local code and a licensed waste carrier decide; never down the drain"
@@ -276,13 +291,19 @@ def hazard_lines(pair: Pair, hazards: tuple[Hazard, ...]) -> Iterator[str]:
     for hazard in hazards:
         word = f" ({hazard.signal})" if hazard.signal else ""
         cautions = " ".join(line.text for line in hazard.cautions)
-        wear = " ".join(line.text for line in hazard.ppe)
-        yield from _hanging("  ", f"{hazard.name}{word}: {cautions} Wear: {wear}", 4)
-        for line in hazard.never_mix:
-            yield from _hanging("    never: ", line.text, 6)
-        if hazard.first_aid:
-            aid = " ".join(line.text for line in hazard.first_aid)
-            yield from _hanging("    first aid: ", aid, 6)
+        yield from _hanging("  ", f"{hazard.name}{word}: {cautions}", 4)
+    wear = "; ".join(item.advice.text for item in wear_strictest(hazards))
+    yield from _hanging("  wear: ", f"{wear}.", 4)
+    for line in never_mixed(hazards):
+        yield from _hanging("  never: ", line.text, 4)
+    yield "First aid, the strictest of these; the sheet has all, and spills"
+    for aid in aid_strictest(hazards):
+        yield from _hanging(f"  {aid.route}: ", aid.aid.advice.text, 4)
+    yield "If it goes wrong"
+    for incident in incidents_of(hazards):
+        steps = " ".join(line.text for line in incident.steps)
+        yield from _hanging("  ", f"{incident.title}: {steps}", 4)
+    yield "Mixing, etching, waste"
     lines = (*pair.etchant.mixing, *pair.advice, *pair.waste, *pair.etchant.waste)
     for line in lines:
         yield from _hanging("  - ", line.text, 4)

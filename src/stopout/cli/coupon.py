@@ -178,6 +178,7 @@ def _make(
 def _files(made: CouponPlan) -> dict[str, bytes]:
     """Return the files of the coupon's folder besides coupon.json."""
     from stopout.pictures import mask_png, mask_svg
+    from stopout.pictures.bar import bar_svg
     from stopout.pictures.coupon import coupon_png
     from stopout.sheet.coupon_sheet import coupon_sheet_files
     from stopout.tables import load_statements
@@ -191,6 +192,7 @@ def _files(made: CouponPlan) -> dict[str, bytes]:
         "mask-1.svg": mask_svg(coat.opening, title=title, **size),
         "mask-1.png": mask_png(coat.opening, **size),
         "preview.png": coupon_png(made),
+        "scale-bar.svg": bar_svg(),
         **coupon_sheet_files(made, date=datetime.date.today().isoformat(), statements=statements),
     }
     if coat.program is not None:

@@ -24,6 +24,7 @@ from stopout.planning.job import Job
 from stopout.tables import (
     ELECTROLYTIC,
     ShopTables,
+    base_of,
     load_cell,
     load_etchant,
     load_finish,
@@ -182,6 +183,7 @@ def _is_refused(job: Job, rules: tuple[Refusal, ...]) -> bool:
         material_id=job.blank.material,
         etchant_id=job.etch.etchant,
         strength_g_per_l=None,
+        base_id=base_of(job.blank.material),
     )
     return any(finding.level is Level.STOP for finding in found)
 

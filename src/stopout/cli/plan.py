@@ -6,7 +6,6 @@ import datetime
 import json
 import sys
 import time
-from collections import Counter
 from collections.abc import Callable, Iterator
 from contextlib import contextmanager
 from pathlib import Path
@@ -26,8 +25,6 @@ if TYPE_CHECKING:
 __all__ = ["register"]
 
 _PLAN_FILE = "plan.json"
-# Findings of one kind beyond this many are only counted on the terminal.
-_MOST_ALIKE = 12
 # Work that is done sooner needs no progress display.
 _PATIENCE_S = 1.0
 
@@ -54,6 +51,10 @@ def register(app: typer.Typer) -> None:
         quiet: Annotated[
             bool, typer.Option("--quiet", help="Print nothing but errors and stops.")
         ] = False,
+        show_all: Annotated[
+            bool,
+            typer.Option("--all", help="Print every finding and number, whatever room they take."),
+        ] = False,
         as_json: Annotated[
             bool, typer.Option("--json", help="Print plan.json on standard output.")
         ] = False,
@@ -76,7 +77,7 @@ def register(app: typer.Typer) -> None:
             typer.echo(files[_PLAN_FILE].decode(), nl=False)
         for note in () if quiet else kept:
             print(f"note: {note}.", file=sys.stderr)
-        _report(made, folder, show_all=not quiet, on_stdout=not (quiet or as_json))
+        _report(made, folder, show_all=show_all, is_quiet=quiet, on_stdout=not as_json)
         if made.is_stopped:
             raise typer.Exit(1)
 
@@ -230,27 +231,24 @@ def _progress(*, show: bool) -> Iterator[Callable[[str], None]]:
             status.stop()
 
 
-def _report(made: Plan, folder: Path, *, show_all: bool, on_stdout: bool) -> None:
-    """Print the findings on standard error and the result on standard output."""
-    shown: Counter[tuple[str, str]] = Counter()
-    for finding in made.findings:
-        if not show_all and finding.level != "stop":
-            continue
-        kind = (str(finding.level), finding.code)
-        shown[kind] += 1
-        if shown[kind] > _MOST_ALIKE:
-            continue
-        at = "" if finding.at_mm is None else f" [{finding.at_mm[0]:.2f}, {finding.at_mm[1]:.2f}]"
-        remedy = f" {finding.remedy}" if finding.remedy else ""
-        print(f"{finding.level}: {finding.message}{at}.{remedy}", file=sys.stderr)
-    for (level, code), count in shown.items():
-        if count > _MOST_ALIKE:
-            print(
-                f"{level}: {count - _MOST_ALIKE} more of the kind {code}; plan.json lists them all",
-                file=sys.stderr,
-            )
-    if on_stdout:
-        from stopout.cli.scene import result_lines
+def _report(made: Plan, folder: Path, *, show_all: bool, is_quiet: bool, on_stdout: bool) -> None:
+    """Print the verdict and the numbers on standard output, the findings on standard error."""
+    from stopout.cli.scene import result_lines
+    from stopout.cli.verdict_lines import MOST_LINES, finding_lines, headline, last_lines
+    from stopout.values import Level
 
-        for line in result_lines(made, folder):
-            typer.echo(line)
+    if is_quiet:
+        for one in made.verdict.told:
+            if one.level is Level.STOP:
+                print(f"stop: {one.text}", file=sys.stderr)
+        return
+    results = result_lines(made, folder, in_full=show_all)
+    last = last_lines(made)
+    print(headline(made), file=sys.stdout if on_stdout else sys.stderr, flush=True)
+    room = MOST_LINES - 1 - len(results) - len(last)
+    for line in finding_lines(made, room=room, show_all=show_all):
+        print(line, file=sys.stderr, flush=True)
+    for line in results if on_stdout else ():
+        typer.echo(line)
+    for line in last:
+        print(line, file=sys.stderr)

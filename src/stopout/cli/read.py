@@ -33,6 +33,7 @@ _LARGEST_JSON_BYTES = 20_000_000
 _NAMED_DEPTH = re.compile(r"\s*([^=]+?)\s*=\s*(.+)")
 _SPREAD = re.compile(r"(.+?)\s*(?:\+-|±|\+/-)\s*(.+)")
 _LEAST_INCUBATION = 1e-3
+_BARS_MM = (15.0, 300.0)
 
 
 def register(app: typer.Typer) -> None:
@@ -64,10 +65,19 @@ def register(app: typer.Typer) -> None:
             str | None,
             typer.Option(metavar="TEMPERATURE", help="Of the bath as measured. [the job's]"),
         ] = None,
+        bar: Annotated[
+            str | None,
+            typer.Option(
+                metavar="LENGTH",
+                help="For a photograph: from disc to disc of the scale bar beside the coupon, as "
+                "a rule says, such as 50.1mm.",
+            ),
+        ] = None,
         tone: Annotated[
             Tone,
             typer.Option(
-                help="What the file's grey levels are: plain, or light encoded as sRGB.",
+                help="What the file's grey levels are: light (sRGB, as scanners and cameras "
+                "write) or plain. [by the edges, else sRGB]",
                 case_sensitive=False,
             ),
         ] = Tone.AUTO,
@@ -100,7 +110,7 @@ def register(app: typer.Typer) -> None:
         depths = _depths(layout, depth or [])
         _check_etch_only(layout, depth=depth, time=time, temperature=temperature)
         data = scan_bytes(scan)
-        reading = _reading(scan.name, data, layout, resolution, depths, tone)
+        reading = _reading(scan.name, data, layout, resolution, depths, tone, bar)
         kept = None
         if keep:
             kept = _kept(reading, book, day, _sha256(data), _rate_given(time, temperature))
@@ -157,11 +167,13 @@ def _reading(
     resolution: str | None,
     depths: Depths,
     tone: Tone,
+    bar: str | None,
 ) -> Reading:
     from stopout.artwork.scan import read_scan
     from stopout.coupons.read import read_coupon
 
     stated = None if resolution is None else scan_dpi(resolution)
+    bar_mm = None if bar is None else _bar_mm(bar)
     image = read_scan(data, name=name)
     try:
         return read_coupon(
@@ -170,9 +182,24 @@ def _reading(
             stated_dpi=stated or image.stated_dpi,
             depths=depths,
             tone=TONES[tone],
+            bar_mm=bar_mm,
         )
     except CouponError as error:
         raise CouponError(f"{name}: {error}") from None
+
+
+def _bar_mm(text: str) -> float:
+    try:
+        length = parse_length_mm(text.strip())
+    except UnitError as error:
+        raise StopoutError(f"--bar: {error}") from None
+    low, high = _BARS_MM
+    if not low <= length <= high:
+        raise StopoutError(
+            f"--bar {text!r} is no length of a scale bar; it lies between {low:g} and {high:g} mm, "
+            'such as "50.1mm"'
+        )
+    return length
 
 
 def _depths(layout: CouponLayout, texts: list[str]) -> Depths:
@@ -256,10 +283,22 @@ def _kept(
     rate: tuple[float | None, float | None],
 ) -> dict[str, object]:
     from stopout.cli.book import book_for_keeping
+    from stopout.records.from_coupon import timing_record
 
+    if reading.is_tone_open:
+        raise CouponError(
+            "nothing is kept while the tone is open: the numbers hang on whether the scan's grey "
+            f"levels are sRGB or plain (widths {abs(100 * reading.tone_change):.0f} % apart); give "
+            "--tone light for sRGB, which most scanners write, --tone plain, or a finer scan"
+        )
     record = _record(reading, day, scan_sha256, rate)
+    timing = timing_record(
+        reading.layout.identity, reading.timing, date=day, scan_sha256=scan_sha256
+    )
     with book_for_keeping(book) as opened:
         kept = opened.keep(record)
+        if timing is not None:
+            opened.keep(timing)
         return {"id": kept.ident, "is_new": kept.is_new, "book": str(opened.path)}
 
 

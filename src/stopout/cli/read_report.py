@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from typing import TYPE_CHECKING, Any
+from typing import TYPE_CHECKING, Any, Literal
 
 from stopout.coupons.fit_clearing import AxisFit, Refused
 
@@ -12,6 +12,8 @@ if TYPE_CHECKING:
 
 __all__ = ["lines_of", "summary_of"]
 
+_TONES = {"light": "sRGB", "plain": "plain levels"}
+_BY = {"told": "as told", "seen": "by its edges", "assumed": "assumed"}
 _ALONG = {"x": "y", "y": "x"}
 
 
@@ -22,8 +24,14 @@ def lines_of(reading: Reading, name: str) -> list[str]:
     rows = [
         f"{name}: {reading.dpi:.0f} dpi by {len(place.discs)} of {len(reading.layout.marks)} discs"
         f"{residual}; turned by {place.rotation_deg:.1f} deg; edges blurred over "
-        f"{1000 * measured.blur_mm:.0f} um",
+        f"{1000 * measured.blur_mm:.0f} um; {_TONES[reading.tone]} {_BY[reading.tone_by]}",
     ]
+    if reading.bar is not None:
+        bar = reading.bar
+        rows.append(
+            f"scale bar: {bar.seen_mm:.2f} mm by the coupon's discs, {bar.told_mm:g} as told "
+            f"({100 * bar.error:+.2f} %, standard deviation {100 * bar.sd:.1f})"
+        )
     for one in reading.axes:
         rows += _axis_lines(one)
     rows += _etch_lines(reading)
@@ -54,6 +62,16 @@ def summary_of(reading: Reading) -> dict[str, Any]:
             "residual_mm": place.residual_mm,
             "blur_mm": measured.blur_mm,
             "tone": reading.tone,
+            "tone_by": reading.tone_by,
+            "tone_open": reading.is_tone_open,
+            "tone_change": reading.tone_change,
+            "bar": None
+            if reading.bar is None
+            else {
+                "seen_mm": reading.bar.seen_mm,
+                "told_mm": reading.bar.told_mm,
+                "error": [reading.bar.error, reading.bar.sd],
+            },
         },
     }
     if reading.layout.kind == "clearing":
@@ -143,13 +161,20 @@ def _patch_lines(reading: Reading) -> list[str]:
 
     if not reading.measured.patches:
         return []
-    clear = spacing_that_clears_mm(reading.measured)
-    left = ", ".join(
-        f"{patch.spacing_mm:g} mm: {100 * patch.left_fraction:.0f} %"
-        for patch in sorted(reading.measured.patches, key=lambda one: one.spacing_mm)
-    )
-    found = "no patch is clear" if clear is None else f"clear up to a spacing of {clear:g} mm"
-    return [f"patches: {found}; paint left at {left}"]
+    rows = []
+    axes: tuple[Literal["x", "y"], ...] = ("x", "y")
+    for axis in axes:
+        mine = [one for one in reading.measured.patches if one.line_direction == axis]
+        if not mine:
+            continue
+        clear = spacing_that_clears_mm(reading.measured, axis)
+        left = ", ".join(
+            f"{patch.spacing_mm:g} mm: {100 * patch.left_fraction:.0f} %"
+            for patch in sorted(mine, key=lambda one: one.spacing_mm)
+        )
+        found = "no patch is clear" if clear is None else f"clear up to a spacing of {clear:g} mm"
+        rows.append(f"patches of lines along {axis}: {found}; paint left at {left}")
+    return rows
 
 
 def _um(value: Measured) -> str:
@@ -188,10 +213,18 @@ def _clearing_summary(reading: Reading) -> dict[str, Any]:
             for line in reading.measured.lines
         ],
         "patches": [
-            {"id": p.id, "spacing_mm": p.spacing_mm, "paint_left": [p.left_fraction, p.left_sd]}
+            {
+                "id": p.id,
+                "lines_along": p.line_direction,
+                "spacing_mm": p.spacing_mm,
+                "paint_left": [p.left_fraction, p.left_sd],
+            }
             for p in reading.measured.patches
         ],
-        "clear_spacing_mm": spacing_that_clears_mm(reading.measured),
+        "clear_spacing_mm": {
+            "x": spacing_that_clears_mm(reading.measured, "x"),
+            "y": spacing_that_clears_mm(reading.measured, "y"),
+        },
         "timing": [
             {"along": t.axis, "delay_ms": _pair(t.delay_ms), "play_mm": _pair(t.play_mm)}
             for t in reading.timing

@@ -10,8 +10,10 @@ from stopout.etching import EtchPlan
 from stopout.mask import mirror_left_right
 from stopout.pictures import CoatScene, Place, PreviewScene
 from stopout.planning import CoatPlan, Plan
+from stopout.planning.front import coat_tints
 from stopout.planning.light import coat_name
 from stopout.units import format_duration, format_roughly
+from stopout.values import Finding
 
 __all__ = ["preview_scene", "result_lines"]
 
@@ -39,8 +41,13 @@ def preview_scene(plan: Plan) -> PreviewScene:
         is_back_worked=job.blank.is_back_worked,
         has_beam=job.has_beam,
         numbers=_numbers(plan),
-        findings=plan.findings,
+        findings=_told(plan),
+        headline=plan.verdict.headline,
+        verdict=tuple(one.brief for one in plan.verdict.lines),
+        state=plan.verdict.state,
         front_view=_front_view(plan),
+        tints=_tints(plan),
+        drawn=plan.drawing.picture if plan.front is not None else None,
         coats=_coats(plan),
         missed_view=_missed_view(plan),
         missed_note=_missed_note(plan),
@@ -50,6 +57,15 @@ def preview_scene(plan: Plan) -> PreviewScene:
         edge_tolerance_mm=job.limits.edge_tolerance_mm,
         worst=_worst(coat),
         thinnest=_thinnest(coat),
+    )
+
+
+def _told(plan: Plan) -> tuple[Finding, ...]:
+    """Return the findings about things, each at all of its places, in the verdict's order."""
+    return tuple(
+        Finding(code=one.code, level=one.level, message=one.message, remedy=one.remedy, at_mm=place)
+        for one in plan.verdict.told
+        for place in (one.places_mm or (None,))
     )
 
 
@@ -143,6 +159,18 @@ def _front_view(plan: Plan) -> tuple[tuple[str, BaseGeometry], ...]:
     return () if plan.front is None else _in_colours(plan, plan.front.views)
 
 
+def _tints(plan: Plan) -> tuple[str, ...]:
+    """Return each coat's tint, a diffuser's as it looks lit."""
+    if plan.front is None:
+        return ()
+    return tuple(
+        f"{tint} diffuser" if resist.is_diffuser and not coat.is_window else tint
+        for coat, resist, tint in zip(
+            plan.job.coats, plan.resists, coat_tints(plan.job, plan.front), strict=True
+        )
+    )
+
+
 def _in_colours(plan: Plan, views: Sequence[BaseGeometry]) -> tuple[tuple[str, BaseGeometry], ...]:
     width = plan.job.blank.width_mm
     return tuple(
@@ -186,32 +214,65 @@ def _missed_note(plan: Plan) -> str:
     return f"One clearing {error:g} mm off: {sliver}"
 
 
-def result_lines(plan: Plan, folder: object) -> list[str]:
-    """Return the few lines that tell a person what the plan came to."""
+def result_lines(plan: Plan, folder: object, *, in_full: bool = True) -> list[str]:
+    """Return the few lines that tell a person what the plan came to.
+
+    Parameters
+    ----------
+    plan : Plan
+        The plan.
+    folder : object
+        Where its files lie.
+    in_full : bool
+        Several lines a coat rather than one.
+    """
     lines = []
     for coat in plan.coats:
-        outcome = coat.outcome
-        if plan.light is not None:
+        if not in_full:
+            lines += _short_lines(plan, coat)
+        elif plan.light is not None:
             lines += _light_lines(plan, coat)
-            continue
-        lines += [
-            f"coat {coat.number}: {coat.mask.openings} openings, {coat.mask.area_mm2:.1f} mm^2; "
-            f"narrowest opening {coat.mask.narrowest_opening_mm:.3f} mm, "
-            f"narrowest finished land {coat.finished_land_mm:.3f} mm",
-            _way_line(coat),
-            f"  predicted edge: at most {1000 * outcome.worst_outside_mm:.0f} um outside and "
-            f"{1000 * outcome.worst_inside_mm:.0f} um short of the artwork; lost {outcome.lost}, "
-            f"merged {outcome.merged}, widened {outcome.widened}",
-        ]
+        else:
+            lines += _coat_lines(coat)
     etch = plan.etch
     if etch is not None and not plan.is_stopped:
+        pieces = plan.job.quantity
         lines.append(
             f"etch {etch.depth_mm:g} mm in {etch.etchant_name}: {_time(etch)}, "
-            f"bath {_least_l(etch):.2f} L or more, gas {etch.gas_l:.2f} L, "
-            f"heat {etch.heat_kj:.1f} kJ for {plan.job.quantity} piece(s)"
+            f"bath {_least_l(etch):.2f} L or more, gas {etch.gas_wet_l:.2f} L, "
+            f"heat {etch.heat_kj:.1f} kJ for {pieces} piece{'' if pieces == 1 else 's'}"
         )
-    verdict = "STOP: no program was written; see the stops above" if plan.is_stopped else "ready"
+    verdict = "what was planned, without a program" if plan.is_stopped else "ready"
     return [*lines, f"{folder}: {verdict}"]
+
+
+def _coat_lines(coat: CoatPlan) -> list[str]:
+    outcome = coat.outcome
+    return [
+        f"coat {coat.number}: {coat.mask.openings} openings, {coat.mask.area_mm2:.1f} mm^2; "
+        f"narrowest opening {coat.mask.narrowest_opening_mm:.3f} mm, "
+        f"narrowest finished land {coat.finished_land_mm:.3f} mm",
+        _way_line(coat),
+        f"  calculated edge: at most {1000 * outcome.worst_outside_mm:.0f} um outside and "
+        f"{1000 * outcome.worst_inside_mm:.0f} um short of the artwork; {_counts(coat)}",
+    ]
+
+
+def _short_lines(plan: Plan, coat: CoatPlan) -> list[str]:
+    """What a coat takes and how true it comes out, in one line."""
+    if coat.clearing is None:
+        how = "as drawn on the film"
+    else:
+        verb = "marking" if plan.light is not None else "clearing"
+        how = f"{verb} {format_duration(coat.clearing.times.time_s)}"
+    return [
+        f"coat {coat.number}: {how}; narrowest opening {coat.mask.narrowest_opening_mm:.3f} mm, "
+        f"land {coat.finished_land_mm:.3f} mm; {_counts(coat)}"
+    ]
+
+
+def _counts(coat: CoatPlan) -> str:
+    return f"lost {coat.lost}, merged {coat.merged}, widened {coat.outcome.widened}"
 
 
 def _light_lines(plan: Plan, coat: CoatPlan) -> list[str]:
@@ -225,9 +286,8 @@ def _light_lines(plan: Plan, coat: CoatPlan) -> list[str]:
         f"  marking {format_duration(coat.cleared.times.time_s)}; lines along "
         f"{coat.cleared.line_direction}, {near:.4g} mm apart near the light ({light.edge}), "
         f"{far:.4g} mm far from it",
-        f"  predicted edge: at most {1000 * outcome.worst_outside_mm:.0f} um outside and "
-        f"{1000 * outcome.worst_inside_mm:.0f} um short of the artwork; lost {outcome.lost}, "
-        f"merged {outcome.merged}, widened {outcome.widened}",
+        f"  calculated edge: at most {1000 * outcome.worst_outside_mm:.0f} um outside and "
+        f"{1000 * outcome.worst_inside_mm:.0f} um short of the artwork; {_counts(coat)}",
     ]
 
 

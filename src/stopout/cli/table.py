@@ -31,7 +31,7 @@ def register(app: typer.Typer) -> None:
             typer.Argument(
                 metavar="TABLE",
                 help="materials, etchants, pairs, resists, hazards, statements, refusals, "
-                "ceilings, electrolytes, finishes, species.",
+                "ceilings, names, electrolytes, finishes, species.",
             ),
         ],
         ident: Annotated[

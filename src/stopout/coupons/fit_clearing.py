@@ -25,6 +25,7 @@ from stopout.coupons.fit_regress import (
     weighted_fit,
 )
 from stopout.coupons.measure import LineReading
+from stopout.coupons.reading.common import CommonError, effective_dof, shifts_of
 from stopout.values import FloatArray, Measured
 
 __all__ = ["AxisFit", "Refused", "fit_axis", "incubation_exponent", "threshold_power"]
@@ -60,7 +61,7 @@ class AxisFit:
     correlation : float
         Between the errors of the spot and of the threshold's logarithm.
     dof : int
-        Degrees of freedom of the standard errors: take Student's t.
+        Degrees of freedom of the standard errors, the common errors' counted in: take Student's t.
     speed_mm_s : float
         The speed that the threshold holds for.
     power_slope_j_per_mm, conduction_w : Measured or None
@@ -115,7 +116,7 @@ def fit_axis(
     readings: Sequence[LineReading],
     axis: Literal["x", "y"],
     *,
-    width_error: float = 0.0,
+    common: Sequence[CommonError] = (),
     weighting: Weighting = "reading",
     choose: bool = True,
 ) -> AxisFit | Refused:
@@ -127,9 +128,8 @@ def fit_axis(
         All lines of the coupon; those of the other axis are passed over.
     axis : str
         "x" or "y": across which the widths were taken.
-    width_error : float
-        Standard deviation, as a share, of an error that all widths have in common (scale,
-        contrast): it adds to the spot's.
+    common : sequence of CommonError
+        What all widths have in common: each is carried through the fit and its square added.
     weighting : str
         "reading": all widths D have the same error, so D^2 is weighted by 1 / (4 D^2) with the
         fitted D; "none": all D^2 alike.
@@ -169,7 +169,7 @@ def fit_axis(
             left_out=tuple(left_out),
             has_lines=bool(mine),
         )
-    return _fitted(axis, levels, left_out, mine, width_error, weighting)
+    return _fitted(axis, levels, left_out, mine, common, weighting)
 
 
 def incubation_exponent(threshold_1: float, threshold_n: float, passes: int) -> float:
@@ -257,7 +257,7 @@ def _fitted(
     levels: list[Level],
     left_out: list[tuple[str, str]],
     mine: list[LineReading],
-    width_error: float,
+    common: Sequence[CommonError],
     weighting: Weighting,
 ) -> AxisFit | Refused:
     data = _as_set(levels)
@@ -266,9 +266,10 @@ def _fitted(
     if slope <= 0:
         return _refused(axis, left_out, "the lines do not grow wider with the dose")
     fit_p, excess = _misfit(levels, data, fit, weighting, scatter)
-    covariance = fit.covariance * excess
+    own = fit.covariance * excess
+    covariance = own + _in_common(data, fit, weighting, common)
     w = float(np.sqrt(slope / 2))
-    w_sd = float(np.hypot(np.sqrt(covariance[0, 0]) / (4 * w), w * width_error))
+    w_sd = float(np.sqrt(covariance[0, 0]) / (4 * w))
     if w_sd > _MOST_RELATIVE_SE * w:
         return _refused(
             axis,
@@ -283,6 +284,10 @@ def _fitted(
     slopes = np.zeros(len(fit.value))
     slopes[0], slopes[k] = intercept / slope**2, -1 / slope
     log_sd = float(np.sqrt(slopes @ covariance @ slopes))
+    dof = min(
+        effective_dof(float(own[0, 0]), float(covariance[0, 0]), fit.dof),
+        effective_dof(float(slopes @ own @ slopes), log_sd**2, fit.dof),
+    )
     blind = _should_have_cleared(mine, fit, data, speed, scatter)
     if blind:
         return _refused(axis, left_out, blind)
@@ -296,7 +301,7 @@ def _fitted(
         spot_mm=Measured(value=2 * w, sd=2 * w_sd),
         threshold_j_per_mm=Measured(value=threshold, sd=threshold * log_sd),
         correlation=float(np.clip(together / max(w_sd * log_sd, 1e-30), -1, 1)),
-        dof=fit.dof,
+        dof=dof,
         speed_mm_s=speed,
         power_slope_j_per_mm=conduction[0] if conduction else None,
         conduction_w=conduction[1] if conduction else None,
@@ -313,6 +318,20 @@ def _fitted(
         slope_mm2=slope,
         intercept_mm2=intercept,
     )
+
+
+def _in_common(
+    data: _Set, fit: Regression, weighting: Weighting, common: Sequence[CommonError]
+) -> FloatArray:
+    """Covariance of the values from errors that all widths have in common."""
+    names = [line.id for line in data.lines]
+    width = np.array([line.width_mm for line in data.lines])
+    summed = np.zeros_like(fit.covariance)
+    for error in common:
+        shifted, _ = weighted_fit(data.columns, width + shifts_of(error, names), weighting)
+        change = shifted.value - fit.value
+        summed += np.outer(change, change)
+    return summed
 
 
 def _refused(axis: Literal["x", "y"], left_out: list[tuple[str, str]], reason: str) -> Refused:

@@ -10,6 +10,7 @@ import numpy as np
 
 from stopout.coupons.fit_regress import regress, t_tail, t_width
 from stopout.coupons.measure import SlotReading
+from stopout.coupons.reading.common import CommonError, effective_dof, shifts_of
 from stopout.errors import CouponError
 from stopout.values import FloatArray, Measured
 
@@ -85,7 +86,10 @@ class DepthFit:
 
 
 def fit_etch(
-    slots: Sequence[SlotReading], *, depth: Measured | None = None, width_error: float = 0.0
+    slots: Sequence[SlotReading],
+    *,
+    depth: Measured | None = None,
+    common: Sequence[CommonError] = (),
 ) -> EtchFit:
     """Fit the undercut, and with a depth measured by hand the etch factor.
 
@@ -94,8 +98,8 @@ def fit_etch(
     slots : sequence of SlotReading
     depth : Measured, optional
         Depth of the slots in mm with its standard deviation; left out: no etch factor.
-    width_error : float
-        Standard deviation, as a share, of an error that all widths have in common.
+    common : sequence of CommonError
+        What all widths have in common: half of each one's mean adds to the undercut's error.
 
     Returns
     -------
@@ -119,11 +123,12 @@ def fit_etch(
         )
     undercuts = np.array([_undercut(slot) for slot in kept])
     opening = np.array([slot.opening_mm for slot in kept])
-    dof = len(kept) - 1
     scatter = max(float(undercuts.std(ddof=1)), _FLOOR_MM / 2)
     value = float(undercuts.mean())
-    common = width_error * float(np.mean([slot.width_mm for slot in kept])) / 2
-    sd = float(np.hypot(scatter / np.sqrt(len(kept)), common))
+    names = [slot.id for slot in kept]
+    shared = [float(shifts_of(error, names).mean()) / 2 for error in common]
+    own = scatter / float(np.sqrt(len(kept)))
+    sd = float(np.sqrt(own**2 + np.sum(np.square(shared))))
     if value <= 3 * sd:
         raise CouponError(
             f"the slots did not widen: undercut {1000 * value:.1f} um with a standard error of "
@@ -138,7 +143,7 @@ def fit_etch(
         by_axis_mm=by_axis,
         change_per_mm=change,
         change_p=change_p,
-        dof=dof,
+        dof=effective_dof(own**2, sd**2, len(kept) - 1),
         width_sd_mm=2 * scatter,
         used=tuple(kept),
         left_out=tuple(left_out),

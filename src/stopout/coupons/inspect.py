@@ -16,7 +16,7 @@ from stopout.coupons.inspect_faults import Fault, find_faults, smallest_spot_mm
 from stopout.coupons.inspect_pose import Lie, find_lie
 from stopout.coupons.inspect_profile import fit_edge, mean_edge
 from stopout.coupons.inspect_seen import Seen, see
-from stopout.coupons.read import to_light
+from stopout.coupons.reading.tone import to_light
 from stopout.coupons.register_pose import apply, local_scale
 from stopout.errors import CouponError
 from stopout.values import FloatArray, Measured

@@ -80,6 +80,7 @@ class PatchReading:
     """One filled patch: the share of its area where paint is left, with its standard error."""
 
     id: str
+    line_direction: Axis
     spacing_mm: float
     left_fraction: float
     left_sd: float
@@ -394,6 +395,7 @@ def _patches(work: _Work, levels: Levels, looks: list[_Look]) -> tuple[PatchRead
         found.append(
             PatchReading(
                 id=patch.id,
+                line_direction=patch.line_direction,
                 spacing_mm=patch.spacing_mm,
                 left_fraction=float(np.clip(share.mean(), 0, 1)),
                 left_sd=float(np.hypot(own, levels.error)),

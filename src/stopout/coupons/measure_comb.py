@@ -145,7 +145,8 @@ def fit_timing(readings: Sequence[CombReading]) -> tuple[TimingFit, ...]:
 
     Notes
     -----
-    shift = speed x delay + play / 2.
+    shift = speed x delay - play / 2: a late beam marks beyond its place along the travel, and a
+    head that its drive's play holds back marks before it.
     """
     fits = []
     axes: tuple[Axis, ...] = ("x", "y")
@@ -173,7 +174,7 @@ def fit_timing(readings: Sequence[CombReading]) -> tuple[TimingFit, ...]:
                 delay_ms=Measured(
                     value=1000 * float(value[0]), sd=1000 * float(np.sqrt(known[0, 0]))
                 ),
-                play_mm=Measured(value=2 * float(value[1]), sd=2 * float(np.sqrt(known[1, 1]))),
+                play_mm=Measured(value=-2 * float(value[1]), sd=2 * float(np.sqrt(known[1, 1]))),
             )
         )
     return tuple(fits)

@@ -3,7 +3,7 @@
 from __future__ import annotations
 
 from collections.abc import Iterable, Mapping
-from dataclasses import dataclass, replace
+from dataclasses import dataclass
 from typing import Literal
 
 import numpy as np
@@ -12,9 +12,12 @@ from numpy.typing import NDArray
 from stopout.coupons.fit_clearing import AxisFit, Refused, fit_axis
 from stopout.coupons.fit_etch import DepthFit, EtchFit, fit_depths, fit_etch
 from stopout.coupons.layout import CouponLayout
-from stopout.coupons.measure import Measurement, measure
+from stopout.coupons.measure import Measurement
 from stopout.coupons.measure_comb import TimingFit, fit_timing
-from stopout.coupons.register import Registration, register, seen_again
+from stopout.coupons.reading.camera import BarReading, read_bar, slant_of, straightened
+from stopout.coupons.reading.common import CommonError, common_errors
+from stopout.coupons.reading.tone import ToneBy, Toned, measured_in_tone
+from stopout.coupons.register import Registration, register
 from stopout.errors import CouponError
 from stopout.values import Measured
 
@@ -27,14 +30,15 @@ _CLEAR = 0.01
 # Beyond this the resolution that is stated and the discs contradict each other.
 _RESOLUTION_OFF = 0.02
 _SCALE_NOTED = 0.002
-# Rolled-up errors of the discs' own places, as a share of the scale.
-_SCALE_FLOOR = 3e-4
-# Light is taken where it brings the profiles this much nearer to the model.
-_TONE_GAIN = 0.85
-_TONE_PLAIN = 1.1
-# A model that misses by more than this tells nothing about the tone.
-_TONE_TRUSTED = 0.012
-_TONE_MATTERS = 0.02
+# Fewer pixels than this tell a line's width from its brightness no more.
+_LEAST_DPI = 500.0
+# A scan that is stated to have just that much may be a little off.
+_DPI_SLACK = 0.98
+# At this much perspective it is a photograph, as in an inspection.
+_MOST_SLANT = 0.002
+# A Gaussian spot at a dose ratio of two clears its full width at half maximum: 1/e^2 width x this.
+_MARK_OF_SPOT = 0.5887
+_BAR_NOTED = 0.006
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -70,6 +74,14 @@ class Reading:
     timing : tuple of TimingFit
     tone : str
         "plain" or "light": whether grey levels were taken as they are, or turned back into light.
+    tone_by : str
+        "told", "seen" (by the profiles) or "assumed".
+    tone_change : float
+        By how much widths would be larger in the other tone, as a share.
+    is_tone_open : bool
+        True where nothing tells the tone and the numbers hang on it: nothing is to be kept.
+    bar : BarReading or None
+        The printed scale bar of a photograph.
     cautions : tuple of str
     """
 
@@ -85,6 +97,10 @@ class Reading:
     depths: DepthFit | None
     timing: tuple[TimingFit, ...]
     tone: Literal["plain", "light"]
+    tone_by: ToneBy
+    tone_change: float
+    is_tone_open: bool
+    bar: BarReading | None
     cautions: tuple[str, ...]
 
 
@@ -95,8 +111,9 @@ def read_coupon(
     stated_dpi: float | None,
     depths: Depths | None = None,
     tone: Literal["auto", "plain", "light"] = "auto",
+    bar_mm: float | None = None,
 ) -> Reading:
-    """Read a coupon from a scan.
+    """Read a coupon from a scan, or from a photograph with a scale bar beside the coupon.
 
     Parameters
     ----------
@@ -111,7 +128,10 @@ def read_coupon(
         For an etch coupon.
     tone : str
         "plain": grey levels go with the light; "light": they are sRGB-encoded and are turned back
-        into light; "auto": whichever the lines' profiles bear out, plain where they do not tell.
+        into light; "auto": whichever the lines' profiles bear out, light where they do not tell,
+        with the doubt in all standard deviations.
+    bar_mm : float, optional
+        Length of the scale bar of a photograph.
 
     Returns
     -------
@@ -123,20 +143,25 @@ def read_coupon(
         Where the scan or the coupon does not serve, with the reason and what to do.
     """
     grey, place = _best_view(views, layout)
-    toned = _measured(grey, layout, place, tone)
+    view = _checked(grey, place, layout, bar_mm)
+    toned = measured_in_tone(view.grey, layout, view.place, tone)
     place, measured = toned.place, toned.measured
-    scale_error, scale_cautions = _scale(place, stated_dpi)
-    width_error = float(np.hypot(measured.contrast_error, _SCALE_FLOOR))
-    axes = _axes(layout, measured, width_error)
+    _refuse_blur_of_the_mark(measured, layout)
+    scale_error, scale_cautions = _scale(view.place, None if view.is_camera else stated_dpi)
+    common = common_errors(toned, scale_share=view.scale_share, is_camera=view.is_camera)
+    axes = _axes(layout, measured, common)
     etch = depth = depth_fit = None
     if layout.kind == "etch":
         depth, depth_fit = _depth(layout, depths or Depths())
-        etch = fit_etch(measured.slots, depth=depth, width_error=_SCALE_FLOOR)
-    cautions = [*scale_cautions, *toned.cautions, *_scan_cautions(place, measured, layout)]
+        etch = fit_etch(measured.slots, depth=depth, common=common)
+    timing = fit_timing(measured.combs)
+    cautions = [*scale_cautions, *view.cautions, *_tone_cautions(toned, layout)]
+    cautions += _scan_cautions(place, measured, layout)
     for one in axes:
         if isinstance(one, AxisFit):
             cautions += [f"across {one.axis}: {caution}" for caution in one.cautions]
     cautions += etch.cautions if etch else ()
+    cautions += [words for one in timing if (words := _against_sense(one))]
     if depth is not None and depth.sd == 0:
         cautions.append(
             "the depth is given without its error, so the etch factor's leaves it out; give it as "
@@ -153,16 +178,35 @@ def read_coupon(
         etch=etch,
         depth=depth,
         depths=depth_fit,
-        timing=fit_timing(measured.combs),
+        timing=timing,
         tone=toned.tone,
+        tone_by=toned.by,
+        tone_change=toned.change,
+        is_tone_open=toned.is_open,
+        bar=view.bar,
         cautions=tuple(cautions),
     )
 
 
-def spacing_that_clears_mm(measured: Measurement) -> float | None:
-    """The widest spacing up to which every patch is clear; None where not even the closest is."""
+def spacing_that_clears_mm(
+    measured: Measurement, line_direction: Literal["x", "y"]
+) -> float | None:
+    """The widest spacing up to which every patch of lines along one axis is clear.
+
+    Parameters
+    ----------
+    measured : Measurement
+    line_direction : str
+        "x" or "y": a mark is not as wide across x as across y, so that neither answers for both.
+
+    Returns
+    -------
+    float or None
+        None where not even the closest is clear, or there are none.
+    """
     widest: float | None = None
-    for patch in sorted(measured.patches, key=lambda one: one.spacing_mm):
+    mine = [one for one in measured.patches if one.line_direction == line_direction]
+    for patch in sorted(mine, key=lambda one: one.spacing_mm):
         if patch.left_fraction > _CLEAR + 2 * patch.left_sd:
             break
         widest = patch.spacing_mm
@@ -191,96 +235,136 @@ def _best_view(
     return best[1], best[2]
 
 
+# --- a scan, or a photograph --------------------------------------------------------------------
+
+
 @dataclass(frozen=True, slots=True, kw_only=True, eq=False)
-class _Toned:
+class _View:
+    """The picture that is measured, and what its scale is worth."""
+
+    grey: Grey
     place: Registration
-    measured: Measurement
-    tone: Literal["plain", "light"]
+    is_camera: bool
+    scale_share: float = 0.0
+    bar: BarReading | None = None
     cautions: tuple[str, ...] = ()
 
 
-def _measured(
-    grey: Grey, layout: CouponLayout, place: Registration, tone: Literal["auto", "plain", "light"]
-) -> _Toned:
-    """Measure in the tone that is asked for, or that the profiles of the lines bear out.
-
-    Blur mixes light. Where the file holds sRGB-encoded levels a narrow line reads too wide unless
-    the levels are turned back into light first; where it holds plain levels, doing so would read
-    it too narrow. Area and height of a narrow line's profile belong together, and the edges of
-    the discs are symmetric, in the right tone only.
-    """
-    if tone == "light":
-        return _in_light(grey, layout, place)
-    plain = _Toned(place=place, measured=measure(grey, layout, place), tone="plain")
-    if tone == "plain":
-        return plain
-    try:
-        light = _in_light(grey, layout, place)
-    except CouponError:
-        return plain
-    # Lines and discs together: either alone errs where pixels and lines run in step.
-    gain = light.measured.off_share / max(plain.measured.off_share, 1e-9)
-    gain *= light.place.blur.misfit / max(plain.place.blur.misfit, 1e-9)
-    if gain < _TONE_GAIN and light.measured.off_share < _TONE_TRUSTED:
-        return light
-    if gain < _TONE_PLAIN:
-        change = _wider(plain.measured) / max(_wider(light.measured), 1e-9) - 1
-        what = "widths are" if plain.measured.lines else "the undercut is"
-        if abs(change) > _TONE_MATTERS:
-            return replace(
-                plain,
-                cautions=(
-                    "the lines do not tell whether the file's grey levels are plain or sRGB; they "
-                    f"are taken as plain, else {what} about {100 * change:.0f} % less: "
-                    "scan at a higher resolution, or say --tone light where the scanner is known",
-                ),
-            )
-    return plain
-
-
-def _in_light(grey: Grey, layout: CouponLayout, place: Registration) -> _Toned:
-    light = to_light(grey)
-    there = seen_again(light, place)
-    return _Toned(place=there, measured=measure(light, layout, there), tone="light")
+def _checked(grey: Grey, place: Registration, layout: CouponLayout, bar_mm: float | None) -> _View:
+    """Refuse what cannot be read; take a lens' distortion out of a photograph."""
+    slant = slant_of(place, layout)
+    is_camera = bar_mm is not None or slant > _MOST_SLANT
+    _refuse_coarse(place, is_camera=is_camera)
+    if not is_camera:
+        _refuse_steep(place)
+        return _View(grey=grey, place=place, is_camera=False)
+    if bar_mm is None:
+        raise CouponError(
+            f"it is a photograph, or the coupon was not flat on the glass: one side is "
+            f"{200 * slant:.1f} % nearer than the other; scan it flat, or lay the printed scale "
+            "bar beside it, photograph both, and give --bar with its length"
+        )
+    grey, left = straightened(grey, layout, place)
+    place = register(grey, layout)
+    _refuse_steep(place)
+    bar = read_bar(grey, layout, place, bar_mm)
+    share = float(np.hypot(np.hypot(left, bar.sd), bar.error))
+    said = [
+        "a photograph: the camera's own curve and lens are in the ranges; a scan is several "
+        "times closer"
+    ]
+    if abs(bar.error) > _BAR_NOTED:
+        said.append(
+            f"the scale bar comes out {100 * bar.error:+.1f} % by the coupon's discs: its height, "
+            "its print, or the machine's steps; the discs count, and the ranges hold it"
+        )
+    return _View(
+        grey=grey,
+        place=place,
+        is_camera=True,
+        scale_share=share,
+        bar=bar,
+        cautions=tuple(said),
+    )
 
 
-def _wider(measured: Measurement) -> float:
-    """Sum of the widths of what was cleared, and of what slots have widened."""
-    lines = sum(line.width_mm for line in measured.lines if line.is_cleared)
-    return lines + sum(slot.width_mm - slot.opening_mm for slot in measured.slots)
+def _refuse_coarse(place: Registration, *, is_camera: bool) -> None:
+    dpi = place.px_per_mm * 25.4
+    if dpi >= _DPI_SLACK * _LEAST_DPI:
+        return
+    what, remedy = "scan", "scan at 1200 dpi, 600 dpi at least"
+    if is_camera:
+        what, remedy = "photograph", "go nearer, so that coupon and bar fill the picture"
+    raise CouponError(
+        f"the {what} has {dpi:.0f} pixels an inch by the coupon's discs; {_LEAST_DPI:.0f} is the "
+        f"least that tells a line's width: {remedy}"
+    )
 
 
-def to_light(grey: Grey) -> Grey:
-    """Grey levels 0 to 255 of sRGB as light, 0 to 255.
+def _refuse_steep(place: Registration) -> None:
+    if place.blur.is_at_floor:
+        raise CouponError(
+            "the edges are steeper than any optics draw them: the picture was sharpened or "
+            "resized, which moves edges; save it again with sharpening, resizing and "
+            "enhancement off"
+        )
 
-    Parameters
-    ----------
-    grey : ndarray of float32
 
-    Returns
-    -------
-    ndarray of float32
+def _refuse_blur_of_the_mark(measured: Measurement, layout: CouponLayout) -> None:
+    """Refuse where a line as wide as the mark is seen as a blur and nothing else."""
+    identity = layout.identity
+    spots = [one for one in (identity.spot_x_mm, identity.spot_y_mm) if one]
+    if not spots or layout.kind != "clearing":
+        return
+    mark = _MARK_OF_SPOT * min(spots)
+    if measured.blur_mm > mark:
+        raise CouponError(
+            f"the scan is blurred: edges are spread over {1000 * measured.blur_mm:.0f} um "
+            f"(standard deviation), more than the mark's {1000 * mark:.0f} um; lay the coupon flat "
+            "on the glass, clean the glass, and scan at 1200 dpi"
+        )
 
-    Notes
-    -----
-    IEC 61966-2-1: linear below 0.04045, then ((x + 0.055) / 1.055)^2.4.
-    """
-    share = np.clip(grey / np.float32(255), 0, 1)
-    low = share / np.float32(12.92)
-    high = ((share + np.float32(0.055)) / np.float32(1.055)) ** np.float32(2.4)
-    return np.asarray(255 * np.where(share <= 0.04045, low, high), np.float32)
+
+def _tone_cautions(toned: Toned, layout: CouponLayout) -> list[str]:
+    if not toned.is_open:
+        return []
+    what = "widths are" if layout.kind == "clearing" else "the undercut is"
+    return [
+        "the scan does not tell whether its grey levels are sRGB, as most scanners write, or "
+        f"plain; taken as sRGB, else {what} about {abs(100 * toned.change):.0f} % "
+        f"{'more' if toned.change > 0 else 'less'}; the ranges hold both, and nothing is kept: "
+        "scan at a higher resolution, or say --tone light (sRGB) or --tone plain where the "
+        "scanner is known"
+    ]
+
+
+def _against_sense(timing: TimingFit) -> str:
+    """Words for a delay or a play below zero, which no machine has; empty where there is none."""
+    play, delay = timing.play_mm, timing.delay_ms
+    if delay.value < -2 * delay.sd:
+        return (
+            f"along {timing.axis} the beam seems early by {-delay.value:.2f} ms: the control "
+            "already corrects for a delay, or by too much; check its setting"
+        )
+    if play is not None and play.value < -2 * play.sd:
+        return (
+            f"along {timing.axis} the play comes out below zero, {1000 * play.value:.0f} um, which "
+            "no axis has: the control already corrects for play, or the two speeds' delays "
+            "differ; do not enter it"
+        )
+    return ""
 
 
 def _axes(
-    layout: CouponLayout, measured: Measurement, width_error: float
+    layout: CouponLayout, measured: Measurement, common: tuple[CommonError, ...]
 ) -> tuple[AxisFit | Refused, ...]:
     if layout.kind != "clearing":
         return ()
     if not layout.lines:
         raise CouponError("coupon.json: it has no lines, so that there is nothing to fit")
     axes = (
-        fit_axis(measured.lines, "x", width_error=width_error),
-        fit_axis(measured.lines, "y", width_error=width_error),
+        fit_axis(measured.lines, "x", common=common),
+        fit_axis(measured.lines, "y", common=common),
     )
     if all(isinstance(one, Refused) for one in axes):
         reasons = "; ".join(

@@ -12,7 +12,16 @@ from numpy.typing import NDArray
 
 from stopout.values import FloatArray
 
-__all__ = ["Blur", "Disc", "Spot", "edge_spread", "find_spots", "fit_blur", "refine_disc"]
+__all__ = [
+    "Blur",
+    "Disc",
+    "Spot",
+    "edge_pixels",
+    "edge_spread",
+    "find_spots",
+    "fit_blur",
+    "refine_disc",
+]
 
 Grey = NDArray[np.float32]
 
@@ -21,6 +30,10 @@ _LEVELS = 15
 _LEAST_RADIUS_PX = 3.5
 _MOST_SPOTS = 90
 _RAYS = 128
+# Bounds of the optics' own blur, and where its search begins.
+_LEAST_BLUR_PX, _MOST_BLUR_PX = 0.12, 30.0
+_BLUR_STARTS_PX = (0.3, 0.8, 3.0)
+_MOST_EDGE_PIXELS = 6000
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -55,12 +68,16 @@ class Disc:
 
 @dataclass(frozen=True, slots=True, kw_only=True)
 class Blur:
-    """Gaussian blur as variances in px^2: mean, and its change with cos 2t and sin 2t."""
+    """Gaussian blur as variances in px^2: mean, and its change with cos 2t and sin 2t.
+
+    `is_at_floor` is true where the edges are as steep as pixels can be: no optics draw so.
+    """
 
     mean_px2: float
     cos_px2: float = 0.0
     sin_px2: float = 0.0
     misfit: float = 0.0
+    is_at_floor: bool = False
 
     def sigma_px(self, x: float, y: float) -> float:
         """Standard deviation of the blur along the direction (x, y)."""
@@ -317,34 +334,47 @@ def fit_blur(grey: Grey, discs: list[Disc]) -> Blur:
         difference from a Gaussian edge, as a share of the contrast.
     """
     from scipy.optimize import least_squares
+
+    parts = [edge_pixels(grey, disc) for disc in discs]
+    off, angle, share = (np.concatenate(column) for column in zip(*parts, strict=True))
+    some = slice(None, None, max(len(off) // _MOST_EDGE_PIXELS, 1))
+    off, angle, share = off[some], angle[some], share[some]
+    cos2, sin2 = np.cos(2 * angle), np.sin(2 * angle)
+    floor = 2 * np.log(_LEAST_BLUR_PX)
+    # Far from the right width a single start ends where no pixel says which way to go.
+    tries = [
+        least_squares(
+            lambda chosen: _edge_share(chosen, off, cos2, sin2) - share,
+            [2 * np.log(start), 0.0, 0.0, 0.0],
+            bounds=([floor, -0.5, -0.5, -3.0], [2 * np.log(_MOST_BLUR_PX), 0.5, 0.5, 3.0]),
+            loss="soft_l1",
+            f_scale=0.1,
+            max_nfev=60,
+        )
+        for start in _BLUR_STARTS_PX
+    ]
+    best = min(tries, key=lambda one: float(one.cost)).x
+    optical = float(np.exp(best[0]))
+    return Blur(
+        mean_px2=optical + 1 / 12,
+        cos_px2=optical * float(best[1]),
+        sin_px2=optical * float(best[2]),
+        misfit=_misfit(off, share - _edge_share(best, off, cos2, sin2)),
+        is_at_floor=bool(best[0] < floor + 0.05),
+    )
+
+
+def _edge_share(
+    chosen: FloatArray, off: FloatArray, cos2: FloatArray, sin2: FloatArray
+) -> FloatArray:
+    """How cleared a pixel is at a distance from the edge: a Gaussian averaged over the pixel."""
     from scipy.special import ndtr
 
-    parts = [_edge_pixels(grey, disc) for disc in discs]
-    off, angle, share = (np.concatenate(column) for column in zip(*parts, strict=True))
-    waves = np.column_stack([np.ones(len(angle)), np.cos(2 * angle), np.sin(2 * angle)])
-
-    def edge(chosen: FloatArray) -> FloatArray:
-        g = np.sqrt(np.maximum(waves @ chosen[:3] - 1 / 12, 0.0144))
-        right, left = (chosen[3] - off + 0.5) / g, (chosen[3] - off - 0.5) / g
-        bell = np.exp(-0.5 * right**2) - np.exp(-0.5 * left**2)
-        shape: FloatArray = g * (
-            right * ndtr(right) - left * ndtr(left) + bell / np.sqrt(2 * np.pi)
-        )
-        return shape
-
-    solved = least_squares(
-        lambda chosen: edge(chosen) - share,
-        [1.0, 0.0, 0.0, 0.0],
-        loss="soft_l1",
-        f_scale=0.1,
-        max_nfev=60,
-    ).x
-    return Blur(
-        mean_px2=max(float(solved[0]), 0.0977),
-        cos_px2=float(solved[1]),
-        sin_px2=float(solved[2]),
-        misfit=_misfit(off, share - edge(solved)),
-    )
+    g = np.sqrt(np.exp(chosen[0]) * (1 + chosen[1] * cos2 + chosen[2] * sin2) + 1e-6)
+    right, left = (chosen[3] - off + 0.5) / g, (chosen[3] - off - 0.5) / g
+    bell = np.exp(-0.5 * right**2) - np.exp(-0.5 * left**2)
+    shape: FloatArray = g * (right * ndtr(right) - left * ndtr(left) + bell / np.sqrt(2 * np.pi))
+    return shape
 
 
 def _misfit(off: FloatArray, difference: FloatArray) -> float:
@@ -356,8 +386,19 @@ def _misfit(off: FloatArray, difference: FloatArray) -> float:
     return float(np.sqrt(np.mean(np.square(means)))) if means else 0.0
 
 
-def _edge_pixels(grey: Grey, disc: Disc) -> tuple[FloatArray, FloatArray, FloatArray]:
-    """Pixels about a disc's edge: how far outside it, in which direction, and how cleared."""
+def edge_pixels(grey: Grey, disc: Disc) -> tuple[FloatArray, FloatArray, FloatArray]:
+    """Pixels about a disc's edge: how far outside it, in which direction, and how cleared.
+
+    Parameters
+    ----------
+    grey : (M, N) ndarray of float32
+    disc : Disc
+
+    Returns
+    -------
+    (ndarray, ndarray, ndarray)
+        In px, radians, and from 0 (paint) to 1.
+    """
     margin = min(max(0.3 * disc.radii_px[0], 4.0), 12.0)
     reach = int(disc.radii_px[0] * 1.3 + margin + 2)
     x0, y0 = round(disc.x_px) - reach, round(disc.y_px) - reach

@@ -31,6 +31,7 @@ def refusals(
     etchant_id: str | None,
     strength_g_per_l: float | None,
     resist_ids: tuple[str, ...] = (),
+    base_id: str = "",
 ) -> tuple[Finding, ...]:
     """Findings of the rules that this combination breaks.
 
@@ -47,8 +48,14 @@ def refusals(
         strength.
     resist_ids : tuple of str
         The job's paints.
+    base_id : str
+        The metal of which this one is an alloy: what is refused for it is refused for this one.
     """
-    met = ((material_id,), () if etchant_id is None else (etchant_id,), resist_ids)
+    met = (
+        (material_id, *((base_id,) if base_id else ())),
+        () if etchant_id is None else (etchant_id,),
+        resist_ids,
+    )
     return tuple(
         Finding(code=rule.code, level=rule.level, message=rule.message, remedy=rule.remedy)
         for rule in rules
@@ -56,7 +63,7 @@ def refusals(
     )
 
 
-def _is_met(rule: Refusal, met: tuple[tuple[str, ...], tuple[str, ...], tuple[str, ...]]) -> bool:
+def _is_met(rule: Refusal, met: tuple[tuple[str, ...], ...]) -> bool:
     """Tell whether each list that a rule has holds one of the ids met."""
     named = (rule.materials, rule.etchants, rule.resists)
     return all(not ids or set(ids) & set(own) for ids, own in zip(named, met, strict=True))

@@ -7,8 +7,16 @@ from dataclasses import replace
 
 from stopout.errors import PlanError
 from stopout.etching import amounts
+from stopout.etching.after import Rinses, neutralising_ways, plan_rinses
 from stopout.etching.bath_findings import bath_findings, gas_findings, tray_findings
-from stopout.etching.bath_use import FRESH, BathUse, TrayFit, fit_tray
+from stopout.etching.bath_use import (
+    ACROSS_BUBBLED_MM,
+    ACROSS_CELL_MM,
+    FRESH,
+    BathUse,
+    TrayFit,
+    fit_tray,
+)
 from stopout.etching.ceilings import ceiling_findings, planned_rise_k
 from stopout.etching.checks import check_pair_use
 from stopout.etching.electrolytic import (
@@ -32,13 +40,16 @@ from stopout.etching.pouring import (
 )
 from stopout.etching.rating import UsedRate, current_rate, used_rate
 from stopout.etching.records import Pair
-from stopout.etching.result import EtchPlan, Neutralising, Origin
+from stopout.etching.result import EtchPlan, Origin, Pour
 from stopout.etching.schedule import check_schedule
 from stopout.etching.strength import BathStrength, mixing_rise_k
 from stopout.etching.words import etch_factor_stated, given, stated_values
 from stopout.values import Finding, Level, Measured
 
 __all__ = ["plan_etch", "table_etch_factor"]
+
+# What no water that has touched the piece carries to a drain.
+_KEPT_FROM_DRAINS = ("chromate-in-bath", "chromium-nickel-in-bath")
 
 
 def plan_etch(
@@ -125,7 +136,7 @@ def plan_etch(
     }
     volume_mm3 = amounts.etch_volume_mm3(**opening, depth_mm=depth_mm)  # type: ignore[arg-type]
     load = load_of(pair, volume_mm3, opening_area_mm2, quantity=quantity, use=use)
-    fit = fit_tray(blank_size_mm, use, load.pieces)
+    fit = fit_tray(blank_size_mm, use, load.pieces, across_mm=_across_mm(cell, agitation))
     electro, pair = _electro(pair, cell, current or Current(), load, fit)
     rate = (
         current_rate(electro, depth_mm=depth_mm)
@@ -162,6 +173,19 @@ def plan_etch(
     ceiling = amounts.ceiling_g_per_l(pair, strength.g_per_l)
     water = water_l(strength, fill)
     mixing_rise = mixing_rise_k(pair.etchant, strength.g_per_l * fill, water)
+    neutral, declined = neutralising_ways(
+        pair,
+        bath_l=fill,
+        reagent_g=strength.g_per_l * fill,
+        metal_g=pour.end_g_per_l * fill,
+        sludge=sludge,
+    )
+    schedule = check_schedule(
+        depth_mm=depth_mm,
+        time_s=time_s,
+        rate_ratio_low=rate.low / rate.value,
+        rate_ratio_high=rate.high / rate.value,
+    )
     plan = EtchPlan(
         etchant=pair.etchant.ident,
         depth_mm=depth_mm,
@@ -170,6 +194,7 @@ def plan_etch(
         etched_area_mm2=opening_area_mm2 * quantity,
         metal_removed_g=load.ordered_g,
         gas_l=load.ordered_g * gas_l_per_g,
+        gas_wet_l=load.ordered_g * gas_l_per_g * amounts.wet_gas_ratio(temperature_degc),
         heat_kj=load.ordered_g * heat_kj_per_g,
         bath_l=bath,
         bath_cover_l=pour.cover_l,
@@ -206,21 +231,10 @@ def plan_etch(
         mixing=mixing_of(mixing_rise, strength, use, fill),
         batches=batches_of(load, fit, pour, fill, ceiling, time_s),
         flow=flow,
-        schedule=check_schedule(
-            depth_mm=depth_mm,
-            time_s=time_s,
-            rate_ratio_low=rate.low / rate.value,
-            rate_ratio_high=rate.high / rate.value,
-        ),
-        neutralising=tuple(
-            Neutralising(
-                ident=way.ident,
-                name=way.name,
-                amount_g=amounts.neutraliser_g(way, strength.g_per_l * fill),
-                end_ph=way.end_ph,
-            )
-            for way in pair.neutralisers
-        ),
+        schedule=schedule,
+        neutralising=neutral,
+        declined=declined,
+        rinses=_rinses(pair, strength, load, pour, blank_size_mm, len(schedule)),
         sludge_g=amounts.sludge_g(
             sludge if pair.neutralisers else None,
             metal_g=pour.end_g_per_l * fill,
@@ -256,6 +270,27 @@ def table_etch_factor(pair: Pair) -> Measured:
     return Measured(value=factor.value, sd=0.5 * (factor.value - low))
 
 
+def _rinses(
+    pair: Pair,
+    strength: BathStrength,
+    load: Load,
+    pour: Pour,
+    blank_size_mm: tuple[float, float] | None,
+    looks: int,
+) -> Rinses | None:
+    """The still rinses; each look and each measurement is a lift, as is the last."""
+    if blank_size_mm is None:
+        return None
+    return plan_rinses(
+        face_mm2=blank_size_mm[0] * blank_size_mm[1],
+        pieces=load.pieces,
+        lifts_each=looks,
+        strength_g_per_l=strength.g_per_l,
+        least_l=pour.cover_l,
+        all_kept=any(ident in _KEPT_FROM_DRAINS for ident in pair.hazards),
+    )
+
+
 def _refuse_nonsense(
     *, depth_mm: float, rise_k: float, opening_area_mm2: float, quantity: int
 ) -> None:
@@ -280,6 +315,13 @@ def _electro(
         opening_at_once_mm2=load.piece_mm2 * fit.at_once,
     )
     return electro, cell_pair(pair, electro, plates_out=cell.plates_out)
+
+
+def _across_mm(cell: Cell | None, agitation: str) -> float:
+    """Room across the vessel where the piece hangs; nought where it lies."""
+    if cell is not None:
+        return ACROSS_CELL_MM
+    return ACROSS_BUBBLED_MM if agitation == "bubbled" else 0.0
 
 
 def _together_g(load: Load, fit: TrayFit, use: BathUse) -> float:

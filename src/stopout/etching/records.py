@@ -14,13 +14,12 @@ from stopout.values import Grade, Kind, Level
 
 __all__ = [
     "Advice",
+    "BathControl",
     "BenchCeilings",
     "Ceilings",
     "Companion",
     "Etchant",
     "Finish",
-    "Hazard",
-    "Limit",
     "Material",
     "Neutraliser",
     "Pair",
@@ -30,7 +29,6 @@ __all__ = [
     "ResistLimit",
     "Sourced",
     "Species",
-    "Statement",
 ]
 
 
@@ -111,7 +109,9 @@ class Species:
 class Material:
     """A blank's material. Molar mass is that of one mole of metal atoms; None for a plastic.
 
-    `advice` is for the blank before work, `after_etch` for what an etch leaves on it.
+    `base` is the metal of which this one is an alloy: the base's refusals and ceilings are this
+    one's too; empty for a metal of its own. `advice` is for the blank before work, `after_etch`
+    for what an etch leaves on it.
     `frosts` names the bands that leave it evenly white, so that it can be marked for light;
     `passes`, `marks` and `harms` name the bands of wavelengths that go through a clear sheet, that
     mark it where the paint is gone, or that must not be used on it; outside them nothing is known.
@@ -121,6 +121,7 @@ class Material:
     name: str
     sort: Literal["metal", "plastic", "glass"]
     density_g_per_cm3: Sourced
+    base: str = ""
     molar_mass_g_per_mol: Sourced | None = None
     refractive_index: Sourced | None = None
     softening_degc: Sourced | None = None
@@ -136,12 +137,23 @@ class Material:
 
 @dataclass(frozen=True, slots=True, kw_only=True)
 class Neutraliser:
-    """What makes a spent bath neutral: grams per gram of the reagent that was charged."""
+    """What makes a spent bath neutral: grams per gram of the reagent that was charged.
+
+    Heat given off (below nought: taken up) and carbon dioxide are per mole of that reagent, at
+    most; `metal_heat_kj_per_mol` is the heat that a mole of dissolved metal adds.
+    `stock_fraction` and `stock_g_per_ml` are those of the solution in which it is sold; None where
+    it is sold dry.
+    """
 
     ident: str
     name: str
     g_per_g: Sourced
     end_ph: str
+    heat_kj_per_mol: Sourced
+    gas_mol_per_mol: Sourced
+    metal_heat_kj_per_mol: Sourced | None = None
+    stock_fraction: Sourced | None = None
+    stock_g_per_ml: Sourced | None = None
     advice: tuple[Advice, ...] = ()
     hazards: tuple[str, ...] = ()
 
@@ -166,6 +178,16 @@ class Companion:
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
+class BathControl:
+    """How a bath is kept: tests, corrections, regeneration and its end, sentences for the bench."""
+
+    test: tuple[Advice, ...]
+    correct: tuple[Advice, ...]
+    regenerate: tuple[Advice, ...]
+    discard: tuple[Advice, ...]
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
 class Etchant:
     """A bath's reagent in water.
 
@@ -177,7 +199,8 @@ class Etchant:
     `solution_kj_per_g` is the heat given off when the reagent dissolves; None where the reagent
     is bought as a solution. `ready_made` says so. Above `decomposes_degc` the bath goes to pieces
     by itself, which heats it further; None where none is known to. `waste` is for every spent
-    bath, `neutralising` only for one that is neutralised.
+    bath, `neutralising` only for one that is neutralised; `control` says how a bath
+    is kept.
     """
 
     ident: str
@@ -200,6 +223,7 @@ class Etchant:
     waste: tuple[Advice, ...] = ()
     neutralising: tuple[Advice, ...] = ()
     hazards: tuple[str, ...] = ()
+    control: BathControl | None = None
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -330,7 +354,8 @@ class Resist:
 
     `cure_h` is the time to full resistance, `beam_h` that until no solvent is left for the beam;
     `solids` the share of the paint's volume that stays in the dry film. A diffuser lets light
-    through and spreads it: it is put on in `thin_coats`, and keeps nothing dark.
+    through and spreads it: it is put on in `thin_coats`, and keeps nothing dark. One that is
+    temporary is made to come off again, and is no coat of a sign.
     """
 
     ident: str
@@ -340,46 +365,12 @@ class Resist:
     beam_h: Sourced
     solids: Sourced
     is_diffuser: bool = False
+    is_temporary: bool = False
     thin_coats: Sourced | None = None
     limits: tuple[ResistLimit, ...] = ()
     strippers: tuple[str, ...] = ()
     advice: tuple[Advice, ...] = ()
     hazards: tuple[str, ...] = ()
-
-
-@dataclass(frozen=True, slots=True, kw_only=True)
-class Limit:
-    """A named limit of a hazard: an exposure limit, a flammable limit, a flash point."""
-
-    name: str
-    value: Sourced
-
-
-@dataclass(frozen=True, slots=True, kw_only=True)
-class Hazard:
-    """What a chemical or a beam can do, and what guards against it.
-
-    `statements` and `precautions` are codes of the statements table; `signs` are ISO 7010
-    register numbers. `arises` names the steps at which the hazard is met: coating, clearing,
-    mixing, etching, rinsing, stripping, waste.
-    """
-
-    ident: str
-    name: str
-    cas: str
-    signal: Literal["Danger", "Warning", ""]
-    pictograms: tuple[str, ...]
-    statements: tuple[str, ...]
-    precautions: tuple[str, ...]
-    classification: Advice
-    arises: tuple[str, ...]
-    signs: tuple[str, ...] = ()
-    cautions: tuple[Advice, ...] = ()
-    ppe: tuple[Advice, ...] = ()
-    first_aid: tuple[Advice, ...] = ()
-    storage: tuple[Advice, ...] = ()
-    never_mix: tuple[Advice, ...] = ()
-    limits: tuple[Limit, ...] = ()
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -395,16 +386,6 @@ class Finish:
     message: str
     remedy: str
     steps: tuple[Advice, ...] = ()
-
-
-@dataclass(frozen=True, slots=True, kw_only=True)
-class Statement:
-    """A hazard or precautionary statement by its code."""
-
-    code: str
-    text: str
-    kind: Kind
-    source: str
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)

@@ -4,6 +4,8 @@ from __future__ import annotations
 
 from dataclasses import dataclass
 
+from stopout.etching.after.neutralise import Declined, Neutralising
+from stopout.etching.after.rinses import Rinses
 from stopout.etching.ageing import Batch
 from stopout.etching.bath_use import FRESH, BathUse
 from stopout.etching.electrolytic import Electro
@@ -43,6 +45,10 @@ class Pour:
         By how much one batch warms the bath, no heat lost.
     tray_mm, at_once : (float, float), int
         The tray's floor and how many pieces lie in it together.
+    hangs : bool
+        True where the piece hangs upright instead of lying.
+    cover_mm, bare_mm : float
+        Depth of bath that is planned, and the depth below which the piece is not covered.
     """
 
     pieces: int
@@ -57,6 +63,9 @@ class Pour:
     rise_k: float
     tray_mm: tuple[float, float]
     at_once: int
+    hangs: bool
+    cover_mm: float
+    bare_mm: float
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -71,16 +80,6 @@ class Mixing:
     hottest_degc: float | None = None
     stock_l: float | None = None
     stock_water_l: float | None = None
-
-
-@dataclass(frozen=True, slots=True, kw_only=True)
-class Neutralising:
-    """What makes the poured bath neutral, in grams, and the pH at the end."""
-
-    ident: str
-    name: str
-    amount_g: float
-    end_ph: str
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -104,6 +103,8 @@ class EtchPlan:
         its water), and the water, all of it where the reagent is bought dry.
     metal_g_per_l
         Dissolved metal in the poured bath when all is etched.
+    gas_wet_l
+        The gas as it leaves the bath: at the bath's temperature, and wet.
     gas_ml_per_min, air_l_per_min
         Mean flow of gas over the etch, and the air that keeps it at a quarter of its lower
         flammable limit (no safety factor); None where the gas does not burn or there is none.
@@ -119,7 +120,9 @@ class EtchPlan:
         The time with the ageing of the bath reckoned in: time x -ln(1 - x)/x, x the share of the
         reagent that the whole load uses up; None where the reagent would run out.
     pour, mixing, batches, flow, schedule, neutralising, sludge_g, electro
-        See their records; `sludge_g` is dry, None where the bath is not neutralised in the shop.
+        See their records; `declined` holds the ways to neutralise that a bath is too large for,
+        `rinses` is None where the blank's size is not known;
+        `sludge_g` is dry, None where the bath is not neutralised in the shop.
     use
         What the job says of its bath.
     """
@@ -131,6 +134,7 @@ class EtchPlan:
     etched_area_mm2: float
     metal_removed_g: float
     gas_l: float
+    gas_wet_l: float
     heat_kj: float
     bath_l: float
     bath_cover_l: float
@@ -173,7 +177,14 @@ class EtchPlan:
     findings: tuple[Finding, ...]
     sludge_g: float | None = None
     electro: Electro | None = None
+    declined: tuple[Declined, ...] = ()
+    rinses: Rinses | None = None
     use: BathUse = FRESH
+
+    @property
+    def wet_ratio(self) -> float:
+        """Volume of the gas as it leaves the bath over that of the dry gas at 25 degC."""
+        return self.gas_wet_l / self.gas_l if self.gas_l > 0.0 else 1.0
 
     @property
     def longest_s(self) -> float:

@@ -2,17 +2,14 @@
 
 from __future__ import annotations
 
-from stopout.etching import amounts
 from stopout.etching.rate import RateEstimate
 from stopout.etching.records import Etchant, Pair, Resist, Sourced
 from stopout.etching.result import EtchPlan
-from stopout.values import Finding, Kind, Level, Measured, Stated
+from stopout.values import Kind, Measured, Stated
 
 __all__ = [
-    "bath_findings",
     "computed",
     "etch_factor_stated",
-    "gas_findings",
     "given",
     "rate_stated",
     "resist_values",
@@ -185,65 +182,3 @@ def _strength_words(pair: Pair, plan: EtchPlan) -> str:
         f"{strength.density_g_per_ml:.4g} g/mL, {strength.deg_baume:.3g} degBe (heavy scale) at "
         f"20 degC; density: {pair.etchant.density_source.source}"
     )
-
-
-def bath_findings(pair: Pair, plan: EtchPlan) -> tuple[Finding, ...]:
-    findings = []
-    if plan.bath_cover_l > plan.bath_l:
-        findings.append(
-            Finding(
-                code="bath-cover",
-                level=Level.NOTE,
-                message=(
-                    f"{plan.bath_l:.3g} L would do for the chemistry, but it takes "
-                    f"{plan.bath_cover_l:.3g} L to cover one piece in a tray 20 mm larger all round"
-                ),
-                remedy=(
-                    f"Pour {plan.bath_fill_l:.3g} L that hold {plan.reagent_fill_g:.4g} g of "
-                    f"{pair.etchant.reagent}."
-                ),
-            )
-        )
-    capacity = amounts.capacity_g_per_l(pair, plan.strength.g_per_l)
-    if capacity < pair.capacity_g_per_l.value:
-        findings.append(
-            Finding(
-                code="weak-bath",
-                level=Level.CAUTION,
-                message=(
-                    f"a bath of {plan.strength.as_given} is planned for only {capacity:.3g} g/L of "
-                    f"{pair.material.name}; the usual {pair.capacity_g_per_l.value:g} g/L is for "
-                    "stronger baths"
-                ),
-                remedy="Mix a stronger bath, or keep to the planned amount and use it only once.",
-            )
-        )
-    if plan.metal_g_per_l > 0.8 * capacity:
-        findings.append(
-            Finding(
-                code="bath-used-up",
-                level=Level.NOTE,
-                message=(
-                    f"this job brings the bath to {plan.metal_g_per_l:.3g} g/L of "
-                    f"{pair.material.name}, near the {capacity:.3g} g/L it is planned for"
-                ),
-                remedy="Do not use this bath for another job.",
-            )
-        )
-    return tuple(findings)
-
-
-def gas_findings(pair: Pair, plan: EtchPlan) -> tuple[Finding, ...]:
-    if not pair.gas or plan.gas_l <= 0.0:
-        return ()
-    message = (
-        f"the etch gives off up to {plan.gas_l:.3g} L of {pair.gas}, "
-        f"{plan.gas_ml_per_min:.3g} mL/min on average"
-    )
-    remedy = "Open tray, never a lid; extraction or outdoors; no flame, spark or thinner near it."
-    if plan.air_l_per_min is not None:
-        remedy += (
-            f" {plan.air_l_per_min:.3g} L/min of air keeps it at a quarter of its lower flammable "
-            "limit if perfectly mixed; allow ten times that."
-        )
-    return (Finding(code="gas", level=Level.CAUTION, message=message, remedy=remedy),)

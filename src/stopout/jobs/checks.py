@@ -81,7 +81,7 @@ def _artwork(tables: JobFile, raw: dict[str, Any]) -> Iterator[Fault]:
     yield from _only_one(raw, "artwork", ("width", "height", "scale", "resolution"))
     given = _given(raw, "artwork")
     file = _get(tables, "artwork", "file")
-    if "resolution" in given and file and PurePath(file).suffix.lower() in (".svg", ".pdf"):
+    if "resolution" in given and file and PurePath(file).suffix.lower() in (".svg", ".pdf", ".dxf"):
         yield (
             ("artwork", "resolution"),
             "is for pictures made of pixels; this file carries its own size: leave resolution out, "
@@ -243,7 +243,10 @@ def _coats(tables: JobFile, raw: dict[str, Any]) -> Iterator[Fault]:
 
 
 _NEEDED = {
-    "machine": "spot, spot_means, wavelength, power, top_speed, acceleration, step, bed",
+    "machine": (
+        "spot, spot_means, wavelength, power, top_speed, acceleration, cornering, step, bed, "
+        "power_word, beam_on"
+    ),
     "clearing": "power, speed",
 }
 
@@ -288,6 +291,19 @@ def _machine(tables: JobFile) -> Iterator[Fault]:
     if step is not None and spot is not None and step > min(spot):
         least = format_number(min(spot))
         yield ("machine", "step"), f"must be at most {least} mm, the width of the spot"
+    on, off = (_get(tables, "machine", key) for key in ("air_on", "air_off"))
+    for key, given, other in (("air_off", on, off), ("air_on", off, on)):
+        if given is not None and other is None:
+            yield ("machine", key), f"is missing; the air needs both words, on and off ({given})"
+    beam, ended = (_get(tables, "machine", key) for key in ("beam_on", "beam_off"))
+    words = [word for word in (beam, ended, on, off) if word is not None]
+    numbers = [int(word[1:]) for word in words]
+    if len(set(numbers)) < len(numbers):
+        yield (
+            ("machine",),
+            f"gives one M word two meanings ({', '.join(words)}); each of beam_on, beam_off, "
+            "air_on and air_off needs its own",
+        )
 
 
 def _clearing(tables: JobFile, raw: dict[str, Any]) -> Iterator[Fault]:

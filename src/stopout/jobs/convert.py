@@ -2,6 +2,8 @@
 
 from __future__ import annotations
 
+from typing import cast
+
 from stopout.jobs.model import (
     ArtworkTable,
     BathTable,
@@ -32,7 +34,8 @@ from stopout.planning.job import (
     Registration,
     Stencil,
 )
-from stopout.values import Finding, Level, Machine
+from stopout.typefaces import missing_letters
+from stopout.values import Finding, Level, Machine, Measured, PowerWay
 
 __all__ = ["job_of"]
 
@@ -89,8 +92,10 @@ def _artwork(table: ArtworkTable) -> ArtworkRequest:
         position_mm=table.position,
         threshold=table.threshold,
         specks_mm=table.specks,
+        may_be_cut=table.may_be_cut,
         page=table.page,
         fonts=table.fonts,
+        leave_out=table.leave_out,
     )
 
 
@@ -136,6 +141,7 @@ def _coat(table: CoatTable, paint: str) -> Coat:
         colour=table.colour,
         thickness_um=_um(table.thickness),
         shows=table.shows,
+        recolour=table.recolour,
         power=table.power,
         speed_mm_s=table.speed,
         passes=table.passes,
@@ -162,10 +168,29 @@ def _machine(table: MachineTable) -> Machine:
         blank_at_mm=table.blank_at,
         power_word=table.power_word,
         beam_on=table.beam_on,
-        power_follows_speed=table.power_follows_speed,
+        # The form takes no other word.
+        power_follows_speed=cast(PowerWay, table.power_follows_speed),
+        beam_lag_s=_lag(table.beam_lag),
+        play_mm=None if table.play is None else (table.play[0].value, table.play[1].value),
+        units_word=table.units_word,
+        feed_word=table.feed_word or "",
+        work_offset=table.work_offset or "",
+        air_on=table.air_on or "",
+        air_off=table.air_off or "",
+        beam_off=table.beam_off or "",
+        end_word=table.end_word or "",
+        line_ending=table.line_ending,
+        longest_line=table.longest_line,
+        decimals=table.decimals,
+        most_lines_per_s=table.most_lines_per_second,
         pointer_fraction=table.pointer,
         keep_outs_mm=tuple(keep_out.box for keep_out in table.keep_out),
     )
+
+
+def _lag(given: tuple[Measured, Measured] | None) -> tuple[float, float] | None:
+    """Seconds from the job file's milliseconds."""
+    return None if given is None else (given[0].value / 1000, given[1].value / 1000)
 
 
 def _clearing(table: ClearingTable) -> Clearing:
@@ -249,6 +274,7 @@ def _registration(table: RegistrationTable | None) -> Registration:
     if table is None:
         return Registration()
     return Registration(
+        placing_mm=table.placing,
         error_mm=table.error,
         method=table.method,
         marks_mm=tuple(mark.at for mark in table.mark),
@@ -264,6 +290,17 @@ def _findings(tables: JobFile) -> tuple[Finding, ...]:
                 level=Level.NOTE,
                 message='[artwork] field has no effect: it is for dark = "raised"',
                 remedy='Leave field out, or write dark = "raised".',
+            )
+        )
+    lost = missing_letters(tables.job.name + tables.job.revision)
+    if lost:
+        findings.append(
+            Finding(
+                code="letters-missing",
+                level=Level.CAUTION,
+                message=f"no typeface here has these letters of the job's name: {' '.join(lost)}; "
+                "sheet and preview show boxes in their place",
+                remedy="Write the name in letters of another script as well.",
             )
         )
     return tuple(findings)

@@ -42,9 +42,11 @@ __all__ = [
     "Figure",
     "Form",
     "MotorStep",
+    "Named",
     "Place",
     "Row",
     "ShownPart",
+    "Switch",
     "Text",
     "WithSpread",
     "WrongValueError",
@@ -97,6 +99,10 @@ class Form(ABC):
             raise PydanticCustomError(
                 "form", "{sentence}", {"sentence": wrong.faults[0][1], "faults": wrong.faults}
             ) from None
+
+
+# How an id of a table is written.
+_ID = "[a-z0-9]+(-[a-z0-9]+)*"
 
 
 @dataclass(frozen=True, slots=True)
@@ -301,6 +307,31 @@ class Figure(Form):
 
 
 @dataclass(frozen=True, slots=True)
+class Switch(Form):
+    """true, false, or one word."""
+
+    word: str
+
+    def read(self, value: Any) -> bool | str:
+        if isinstance(value, bool) or value == self.word:
+            found: bool | str = value
+            return found
+        raise WrongValueError(
+            (
+                (),
+                f"{shown(value)} is none of its words; write true or false, without quotes, or "
+                f'"{self.word}"',
+            )
+        )
+
+    def schema(self) -> dict[str, Any]:
+        return {"enum": [True, False, self.word]}
+
+    def words(self) -> str:
+        return f'`true`, `false` or `"{self.word}"`'
+
+
+@dataclass(frozen=True, slots=True)
 class Count(Form):
     """A whole number between two others."""
 
@@ -369,6 +400,30 @@ class Text(Form):
 
     def words(self) -> str:
         return self.kind
+
+
+@dataclass(frozen=True, slots=True)
+class Named(Form):
+    """An id of a table, or a name by which people know its entry; read as the id."""
+
+    table: str
+
+    def read(self, value: Any) -> str:
+        # The tables are only read for a job, not for a help text.
+        from stopout.tables import canonical, unknown
+
+        word = Text(longest=60, like='a name or an id, such as "epoxy-two-part"').read(value)
+        ident = canonical(self.table, word)
+        # An id that only the shop's own tables know is looked up once they are read.
+        if re.fullmatch(_ID, ident) is None:
+            raise WrongValueError(((), str(unknown(self.table, word))))
+        return ident
+
+    def schema(self) -> dict[str, Any]:
+        return {"type": "string", "minLength": 1, "maxLength": 60}
+
+    def words(self) -> str:
+        return "id or name"
 
 
 @dataclass(frozen=True, slots=True)
@@ -564,7 +619,7 @@ _SHOWN_LIKE = (
     'write "dark", "rest", { fill = "#e8dcb5" }, { id = "lettering" } or { class = "gold" }'
 )
 _SHOWN_BY = {
-    "fill": r"^#[0-9A-Fa-f]{6}$",
+    "fill": r"^(#[0-9A-Fa-f]{6}|#[0-9A-Fa-f]{3}|[A-Za-z]{3,20})$",
     "id": r"^[^\s\"'<>&]{1,120}$",
     "class": r"^[^\s\"'<>&]{1,120}$",
 }
@@ -592,15 +647,21 @@ class ShownPart(Form):
             raise WrongValueError(
                 ((kind,), f"{shown(chosen)} is not read; {self._chosen_like(kind, chosen)}")
             )
-        return Shows(kind=kind, value=chosen.lower() if kind == "fill" else chosen)
+        if kind != "fill":
+            return Shows(kind=kind, value=chosen)
+        from stopout.planning.signs.tints import plain_tint
+
+        tint = plain_tint(chosen)
+        if tint is None:
+            raise WrongValueError(
+                ((kind,), f"{shown(chosen)} is not read; {self._chosen_like(kind, chosen)}")
+            )
+        return Shows(kind=kind, value=tint)
 
     def _chosen_like(self, kind: str, chosen: Any) -> str:
         if kind != "fill":
             return f'write the {kind} of the artwork\'s shapes, one word, such as "lettering"'
-        short = re.fullmatch(r"#([0-9a-f])([0-9a-f])([0-9a-f])", str(chosen).lower())
-        if short:
-            return f'write "#{short[1] * 2}{short[2] * 2}{short[3] * 2}"'
-        return 'write the fill with six hexadecimal digits, such as "#e8dcb5"'
+        return 'write the fill as the artwork has it, such as "#e8dcb5", or a CSS colour name'
 
     def schema(self) -> dict[str, Any]:
         tables = [

@@ -14,7 +14,7 @@ from __future__ import annotations
 
 from typing import Annotated, Any, Literal
 
-from pydantic import BaseModel, ConfigDict, Field
+from pydantic import ConfigDict, Field
 
 from stopout.jobs.forms import (
     FARTHEST,
@@ -26,13 +26,15 @@ from stopout.jobs.forms import (
     Dissolved,
     Figure,
     Listed,
-    MotorStep,
+    Named,
     Place,
     Row,
     ShownPart,
     Text,
     WithSpread,
 )
+from stopout.jobs.machine_table import KeepOutTable, MachineTable
+from stopout.jobs.table import Table
 from stopout.planning.job import Shows, Strength
 from stopout.values import Measured
 
@@ -82,21 +84,16 @@ Passes = Annotated[int, Count(100, usual=(1, 20))]
 _SIDE = Amount("length", at_least="1 mm", at_most=FARTHEST, usual=("5 mm", "1500 mm"))
 Side = Annotated[float, _SIDE]
 Name = Annotated[str, Text()]
-Ident = Annotated[
-    str,
-    Text(
-        pattern="^[a-z0-9]+(-[a-z0-9]+)*$",
-        like='an id of small letters, digits and single hyphens, such as "epoxy-two-part"',
-        longest=60,
-        kind="id",
-    ),
-]
+Material = Annotated[str, Named("materials")]
+Etchant = Annotated[str, Named("etchants")]
+Electrolyte = Annotated[str, Named("electrolytes")]
+Paint = Annotated[str, Named("resists")]
 Mark = Annotated[tuple[Measured, Measured], AxesMeasured(WithSpread(_BEAM))]
 
 # JSON Schema patterns have no switch for ignoring case.
 _ARTWORK_ENDINGS = "|".join(
     "".join(f"[{letter}{letter.upper()}]" for letter in ending)
-    for ending in ("svg", "png", "jpg", "jpeg", "tif", "tiff", "bmp", "webp", "pdf")
+    for ending in ("svg", "png", "jpg", "jpeg", "tif", "tiff", "bmp", "webp", "pdf", "dxf")
 )
 _ARTWORK_FILES = rf"\.({_ARTWORK_ENDINGS})$"
 
@@ -108,17 +105,17 @@ _FONT_FILE = Text(
     kind="file names: TTF, OTF, TTC or OTC",
 )
 
+_LEFT_OUT = Text(
+    like='a name as the refusal gives it, such as "filter"',
+    longest=255,
+    kind="names of elements, properties or layers",
+)
+
 
 def _key(meaning: str, default: Any = ..., *, example: Any = None) -> Any:
     """A key of the job file; required where no default is given, None where none is needed."""
     shown = default if example is None else example
     return Field(default, description=meaning, examples=[shown])
-
-
-class Table(BaseModel):
-    """Base of the tables: nothing but the keys named, each assignment validated."""
-
-    model_config = ConfigDict(extra="forbid", strict=True, validate_assignment=True)
 
 
 class JobTable(Table):
@@ -139,9 +136,9 @@ class ArtworkTable(Table):
         str,
         Text(
             pattern=_ARTWORK_FILES,
-            like="the name of an SVG, PNG, JPEG, TIFF, BMP, WebP or PDF file",
+            like="the name of an SVG, PDF, DXF, PNG, JPEG, TIFF, BMP or WebP file",
             longest=1000,
-            kind="file name: SVG, PNG, JPEG, TIFF, BMP, WebP or PDF",
+            kind="file name: SVG, PDF, DXF, PNG, JPEG, TIFF, BMP or WebP",
         ),
     ] = _key("The artwork, from the job file's folder", example="winch-plate.svg")
     width: Side | None = _key(
@@ -204,6 +201,17 @@ class ArtworkTable(Table):
         [],
         example=["quay-sans.ttf"],
     )
+    may_be_cut: bool = _key(
+        "The blank's edge, the artwork's page or a hole may take of the artwork, or the dark of it "
+        "may fill the face to its rim; false: the plan is stopped where they do",
+        False,
+    )
+    leave_out: Annotated[tuple[str, ...], Listed(_LEFT_OUT, 50)] = _key(
+        "Elements and properties of an SVG that cannot be read, and layers of a DXF, that the "
+        "piece is made without",
+        [],
+        example=["filter", "image"],
+    )
 
 
 class HoleTable(Table):
@@ -220,7 +228,9 @@ class HoleTable(Table):
 class BlankTable(Table):
     """The piece before work."""
 
-    material: Ident = _key("The material, an id of the materials table", example="aluminium")
+    material: Material = _key(
+        "The material: an id of the materials table, or a name for it", example="aluminium"
+    )
     width: Side = _key("The blank's width", example="100 mm")
     height: Side = _key("The blank's height", example="60 mm")
     corner_radius: LengthOrZero = _key("The radius of its corners", "0 mm", example="3 mm")
@@ -256,7 +266,9 @@ class BlankTable(Table):
 class ResistTable(Table):
     """The one coat of resist on metal."""
 
-    paint: Ident = _key("The paint, an id of the resists table", example="epoxy-two-part")
+    paint: Paint = _key(
+        "The paint: an id of the resists table, or a name for it", example="epoxy-two-part"
+    )
     colour: Name = _key("Its colour", "black")
     thickness: Film | None = _key("The dry thickness; left out: the table's", None, example="25 um")
     method: Literal["laser", "printed-film", "cut-film"] = _key(
@@ -310,7 +322,7 @@ class StencilTable(Table):
 class CoatTable(Table):
     """One coat behind clear plastic, in the order of spraying, from the viewer backwards."""
 
-    paint: Ident | None = _key(
+    paint: Paint | None = _key(
         'The paint, an id of the resists table; required unless colour is "clear"',
         None,
         example="acrylic-lacquer",
@@ -321,93 +333,14 @@ class CoatTable(Table):
         "other coat claims",
         example="dark",
     )
+    recolour: bool = _key(
+        "true: this coat shows on purpose what the artwork has in another colour", False
+    )
     thickness: Film | None = _key("The dry thickness; left out: the table's", None, example="25 um")
     power: Power | None = _key("Instead of clearing.power", None, example="30 %")
     speed: Speed | None = _key("Instead of clearing.speed", None, example="20 mm/s")
     passes: Passes | None = _key("Instead of clearing.passes", None, example=1)
     mark: Mark | None = _key("Instead of clearing.mark", None, example=["0.10 mm", "0.087 mm"])
-
-
-class KeepOutTable(Table):
-    """A part of the bed that no motion may enter."""
-
-    box: Annotated[tuple[float, float, float, float], Row(AnyLength, 4)] = _key(
-        "Left, bottom, right, top, from the bed's corner",
-        example=["0 mm", "0 mm", "20 mm", "15 mm"],
-    )
-
-
-class MachineTable(Table):
-    """The laser machine."""
-
-    spot: Annotated[tuple[float, float], Row(_BEAM, or_one=True)] = _key(
-        "The beam's full widths along x and y in the sense of spot_means; one value: round",
-        example=["0.17 mm", "0.12 mm"],
-    )
-    spot_means: Literal["1/e2", "fwhm", "d4sigma"] = _key(
-        "How the spot's width is meant", example="1/e2"
-    )
-    wavelength: Annotated[
-        float, Amount("wavelength", at_least="100 nm", at_most="20 um", usual=("190 nm", "11 um"))
-    ] = _key("The laser's wavelength", example="450 nm")
-    power: Annotated[
-        float, Amount("power", at_least="1 mW", at_most="2000 W", usual=("0.1 W", "200 W"))
-    ] = _key("The optical power at full power", example="5.5 W")
-    top_speed: Annotated[
-        float,
-        Amount("speed", at_least="0.1 mm/s", at_most="20000 mm/s", usual=("5 mm/s", "2000 mm/s")),
-    ] = _key("The speed that no move exceeds", example="100 mm/s")
-    acceleration: Annotated[
-        float,
-        Amount(
-            "acceleration",
-            at_least="1 mm/s^2",
-            at_most="1000000 mm/s^2",
-            usual=("20 mm/s^2", "50000 mm/s^2"),
-        ),
-    ] = _key("The acceleration along the path", example="800 mm/s^2")
-    cornering: Annotated[
-        float, Amount("length", above="0 mm", at_most="10 mm", usual=("0.0005 mm", "1 mm"))
-    ] = _key("How far a corner may be rounded at speed", "0.01 mm")
-    step: Annotated[
-        float,
-        MotorStep(
-            Amount("length", at_least="0.0001 mm", at_most="1 mm", usual=("0.0005 mm", "0.2 mm"))
-        ),
-    ] = _key('One motor step, or how many make a length, such as "80 /mm"', example="0.0125 mm")
-    bed: Annotated[
-        tuple[float, float],
-        Row(Amount("length", at_least="1 mm", at_most=FARTHEST, usual=("20 mm", "3000 mm"))),
-    ] = _key("The bed's width and depth", example=["400 mm", "400 mm"])
-    blank_at: Annotated[tuple[float, float], Row(AnyLength)] | None = _key(
-        "The blank's corner from the bed's corner; left out: the blank is centred on the bed, and "
-        "the sheet says so",
-        None,
-        example=["30 mm", "30 mm"],
-    )
-    power_word: Annotated[float, Figure(at_most=1_000_000)] = _key(
-        "The S word that means full power; a fraction of power is that fraction of it", 1000
-    )
-    beam_on: Annotated[
-        str,
-        # M0, M1, M2 and M30 stop the program and M5 ends the beam (ISO 6983-1).
-        Text(
-            pattern=r"^M(?!0*([0125]|30)$)[0-9]{1,3}$",
-            like="the code that enables the beam, M and a number but not M0, M1, M2, M5 or M30, "
-            'such as "M3"',
-            longest=40,
-            kind="word-address code",
-        ),
-    ] = _key("The code that enables the beam; M5 always ends it", "M3")
-    power_follows_speed: bool = _key(
-        "true: S words follow the planned speed along the path; false: constant S, slower outlines",
-        True,
-    )
-    pointer: Annotated[float, Amount("fraction", at_least="0 %", at_most="100 %")] = _key(
-        "The power for tracing the bounds; above a tenth of the threshold dose the plan stops",
-        "0 %",
-    )
-    keep_out: list[KeepOutTable] = _key("Clamps and the like, any number", [])
 
 
 class ClearingTable(Table):
@@ -437,7 +370,9 @@ class ClearingTable(Table):
 class EtchTable(Table):
     """The etch; left out for clear plastic."""
 
-    etchant: Ident = _key("The etchant, an id of the etchants table", example="sodium-hydroxide")
+    etchant: Etchant = _key(
+        "The etchant: an id of the etchants table, or a name for it", example="sodium-hydroxide"
+    )
     strength: Annotated[Strength, BathStrength()] = _key("The bath's strength", example="100 g/L")
     temperature: Annotated[
         float,
@@ -484,7 +419,7 @@ class EtchTable(Table):
     filled: bool = _key(
         "true: the recesses are filled with paint, and too shallow a depth for that is told", False
     )
-    electrolyte: Ident | None = _key(
+    electrolyte: Electrolyte | None = _key(
         'With etchant = "electrolytic": the salt whose strength is given',
         None,
         example="sodium-chloride",
@@ -605,6 +540,11 @@ class RegistrationTable(Table):
     error: Annotated[
         float, Amount("length", at_least="0 mm", at_most="20 mm", usual=("0 mm", "1 mm"))
     ] = _key("How far two clearings may miss each other", example="0.1 mm")
+    placing: LengthOrZero = _key(
+        "How far the sheet may lie off its place on the bed: what reaches an edge is cleared past "
+        "it by so much",
+        "0.5 mm",
+    )
     method: Literal["auto", "one-by-one", "through"] = _key(
         "How the coats are cleared: each by itself once it is dry, or through all coats that are "
         "there; auto: whichever shows less of a wrong colour, else the one that burns less paint",

@@ -20,9 +20,10 @@ from stopout.jobs.forms import (
     WithSpread,
 )
 from stopout.jobs.lines import Path, dotted
-from stopout.jobs.model import JobFile, Table
+from stopout.jobs.model import JobFile
 from stopout.jobs.relations import strange
 from stopout.jobs.syntax import Source
+from stopout.jobs.table import Table
 from stopout.jobs.validate import table_in
 from stopout.units import shown
 from stopout.values import Finding, Level, Measured

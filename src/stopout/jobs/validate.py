@@ -18,6 +18,7 @@ from pydantic.fields import FieldInfo
 from stopout.errors import Mistake
 from stopout.jobs.forms import meant, nearest_word
 from stopout.jobs.lines import Lines, Path, dotted
+from stopout.jobs.machine_table import HOW_TO_FIND, MachineTable
 from stopout.jobs.model import JobFile, Table
 from stopout.jobs.syntax import Source
 from stopout.units import shown
@@ -117,7 +118,9 @@ class _Reader:
             self._forget(read, key)
             if tell:
                 what = f"the table [{key}] is missing" if inner else "is missing"
-                self._tell((*at, key), f"{what}; {_example(key, info, inner)}")
+                # Another machine's figure would only be pasted.
+                find = HOW_TO_FIND.get(key) if isinstance(read, MachineTable) else None
+                self._tell((*at, key), f"{what}; {find or _example(key, info, inner)}")
         elif inner is None and info.default is not None:
             self._assign(read, key, info.default, (*at, key))
 

@@ -8,6 +8,17 @@ from stopout.outcome.advance import advance
 from stopout.outcome.farthest import Farthest, farthest
 from stopout.outcome.gaps import closed_gaps
 from stopout.outcome.judge import Outcome, judge
+from stopout.outcome.parts import Change, changed_parts
 from stopout.outcome.sweep import sweep
 
-__all__ = ["Farthest", "Outcome", "advance", "closed_gaps", "farthest", "judge", "sweep"]
+__all__ = [
+    "Change",
+    "Farthest",
+    "Outcome",
+    "advance",
+    "changed_parts",
+    "closed_gaps",
+    "farthest",
+    "judge",
+    "sweep",
+]

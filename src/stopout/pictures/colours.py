@@ -4,6 +4,8 @@ from __future__ import annotations
 
 from itertools import pairwise
 
+from stopout.planning.signs.tints import tint_of
+
 __all__ = ["look_alike", "material_tint", "paint_tint", "parting_line", "recess_tint"]
 
 _MATERIALS = {
@@ -13,21 +15,6 @@ _MATERIALS = {
     "steel": ("#c6cbd0", "#4d545b"),
     "stainless": ("#cdd1d4", "#50565b"),
     "acrylic": ("#eef3f5", "#7d8a90"),
-}
-_PAINTS = {
-    "black": "#26282b",
-    "white": "#ffffff",
-    "ivory": "#efe6cb",
-    "cream": "#f3ebd3",
-    "clear": "#eef3f5",
-    "grey": "#8a8f94",
-    "red": "#a8322a",
-    "orange": "#cf7426",
-    "yellow": "#e3c13f",
-    "gold": "#b8963e",
-    "green": "#3d6b4a",
-    "blue": "#2f4f7a",
-    "brown": "#6a4a33",
 }
 _UNKNOWN = "#9aa0a5"
 # A lamp seen through a diffuser: half of the paint's own tint, half of this.
@@ -48,17 +35,14 @@ def recess_tint(material: str) -> str:
 
 
 def paint_tint(colour: str) -> str:
-    """Tint of a paint by the name of its colour or as `#rrggbb`; a middle grey where unknown.
+    """Tint of a paint by its colour's name, RAL number or `#rrggbb`; a middle grey where unknown.
 
     A name that ends in "diffuser" is tinted as it looks lit from behind.
     """
     plain = colour.removesuffix(" diffuser")
     if plain != colour:
         return _halfway(paint_tint(plain), _LAMP)
-    if colour.startswith("#") and len(colour) == 7:
-        return colour
-    words = colour.lower().replace("gray", "grey").replace("-", " ").split()
-    return next((_PAINTS[word] for word in reversed(words) if word in _PAINTS), _UNKNOWN)
+    return _MATERIALS["acrylic"][0] if plain == "clear" else tint_of(plain) or _UNKNOWN
 
 
 def look_alike(*tints: str) -> bool:

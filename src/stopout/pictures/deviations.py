@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+from collections import Counter
 from dataclasses import dataclass
 
 import numpy as np
@@ -138,12 +139,15 @@ def _told(scene: PreviewScene, gather_mm: float) -> list[Mark]:
     """Marks of the findings that have a place, each grown to the deviation that it tells of."""
     deviations = shapely.get_parts([scene.lost, scene.widened])
     tree = shapely.STRtree(deviations)
-    kinds: dict[tuple[str, str], list[Finding]] = {}
-    for finding in scene.findings:
-        if finding.at_mm is not None:
-            kinds.setdefault((finding.code, finding.level.value), []).append(finding)
+    placed = [finding for finding in scene.findings if finding.at_mm is not None]
+    count = Counter(finding.message for finding in placed)
+    kinds: dict[tuple[str, str, str], list[Finding]] = {}
+    for finding in placed:
+        # One finding about several places keeps its own words.
+        own = finding.message if count[finding.message] > 1 else ""
+        kinds.setdefault((finding.code, finding.level.value, own), []).append(finding)
     marks: list[Mark] = []
-    for (_, level), alike in kinds.items():
+    for (_, level, own), alike in kinds.items():
         spots = shapely.points([finding.at_mm for finding in alike])
         boxes = []
         for spot in spots:
@@ -151,7 +155,8 @@ def _told(scene: PreviewScene, gather_mm: float) -> list[Mark]:
             boxes.append(shapely.union_all([spot, *shapely.envelope(meant)]).bounds)
         texts = [told_in_full(finding) for finding in alike]
         if len(alike) > _MOST_ALIKE:
-            texts = [f"{len(alike)} places alike. The first of them: {texts[0]}"] * len(alike)
+            if not own:
+                texts = [f"{len(alike)} places alike. The first of them: {texts[0]}"] * len(alike)
             around = shapely.buffer(shapely.box(*np.transpose(boxes)), 0.01, quad_segs=1)
             groups = sorted(_gathered(shapely.union_all(around), gather_mm), key=lambda g: -g.area)
             boxes = [group.bounds for group in _in_reading_order(groups[:_MOST_RINGED])]

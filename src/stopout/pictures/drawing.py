@@ -10,6 +10,7 @@ import shapely
 from shapely.geometry.base import BaseGeometry
 
 from stopout.pictures.fonts import FAMILY
+from stopout.typefaces import missing_letters
 from stopout.values import FloatArray
 
 __all__ = [
@@ -150,6 +151,9 @@ _PRINTED = (
 def escaped(content: str) -> str:
     """Text as XML takes it; control characters, which it does not take at all, become blanks."""
     plain = "".join(letter if letter.isprintable() else " " for letter in content)
+    if not plain.isascii():
+        # A letter without a shape would keep the renderer from finding those of its neighbours.
+        plain = plain.translate({ord(letter): "\u25a1" for letter in missing_letters(plain)})
     return plain.replace("&", "&amp;").replace("<", "&lt;").replace(">", "&gt;")
 
 

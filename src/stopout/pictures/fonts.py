@@ -6,6 +6,8 @@ from functools import cache
 from pathlib import Path
 from typing import TYPE_CHECKING
 
+from stopout.typefaces import wide_files
+
 if TYPE_CHECKING:
     from PIL.ImageFont import FreeTypeFont
 
@@ -31,7 +33,7 @@ def font_files() -> tuple[str, ...]:
     for file in files:
         if not file.is_file():
             raise FileNotFoundError(f"the font file {file.name} is missing from fontpkg-barlow")
-    return tuple(str(file) for file in files)
+    return (*(str(file) for file in files), *(str(file) for file in wide_files()))
 
 
 def text_width(text: str, *, size: float, weight: int = 400) -> float:
@@ -54,7 +56,20 @@ def wrapped(text: str, *, width: float, size: float, weight: int = 400) -> list[
 @cache
 def _advance(letter: str, weight: int) -> float:
     """Advance of one letter over the type size."""
-    return float(_font(weight).getlength(letter)) / 100.0
+    if letter.isascii():
+        return float(_font(weight).getlength(letter)) / 100.0
+    # A letter that the family lacks is set in the next typeface that has it.
+    return max(float(font.getlength(letter)) for font in (_font(weight), *_wide())) / 100.0
+
+
+@cache
+def _wide() -> tuple[FreeTypeFont, ...]:
+    from PIL import ImageFont
+
+    return tuple(
+        ImageFont.truetype(str(file), 100, layout_engine=ImageFont.Layout.BASIC)
+        for file in wide_files()
+    )
 
 
 @cache

@@ -19,7 +19,6 @@ from stopout.pictures.deviations import (
 from stopout.pictures.drawing import GREY, PALE, Frame, line, scale_bar, text, typeset
 from stopout.pictures.fonts import font_files, text_width, wrapped
 from stopout.pictures.scene import Place, PreviewScene
-from stopout.values import Level
 
 __all__ = ["WIDTH_PX", "preview_png", "preview_svg"]
 
@@ -92,26 +91,36 @@ class _Sheet:
 def _header(sheet: _Sheet, scene: PreviewScene) -> None:
     headline, *lines = scene.title or ("Plan",)
     sheet.add(text(headline, _MARGIN, sheet.y + 38, size=54, weight=600))
-    if any(finding.level is Level.STOP for finding in scene.findings):
-        sheet.add(
-            text(
-                "STOP: no program was written",
-                _RIGHT,
-                sheet.y + 38,
-                size=54,
-                weight=600,
-                fill=panels.OUTSIDE,
-                anchor="end",
-            )
-        )
     if lines:
         sheet.add(text("  ·  ".join(lines), _MARGIN, sheet.y + 84, size=28, fill=GREY))
     sheet.add(line((_MARGIN, sheet.y + 112), (_RIGHT, sheet.y + 112), stroke_width=3))
     sheet.y += 160
+    _verdict(sheet, scene)
+
+
+def _verdict(sheet: _Sheet, scene: PreviewScene) -> None:
+    """The verdict: what the plan comes to, and what to act on first."""
+    headline = scene.headline
+    if not headline:
+        return
+    colour = panels.OUTSIDE if scene.state == "stopped" else "#000000"
+    sheet.add(text(headline, _MARGIN, sheet.y + 12, size=44, weight=600, fill=colour))
+    sheet.y += 58
+    for number, words in enumerate(scene.verdict, start=1):
+        rows = wrapped(typeset(words), width=_RIGHT - _MARGIN - 50, size=28)
+        sheet.add(text(f"{number}.", _MARGIN, sheet.y, size=28, weight=600))
+        for row in rows:
+            sheet.add(text(row, _MARGIN + 50, sheet.y, size=28))
+            sheet.y += 38
+    sheet.add(line((_MARGIN, sheet.y), (_RIGHT, sheet.y), stroke_width=3))
+    sheet.y += 48
 
 
 def _upper_row(sheet: _Sheet, scene: PreviewScene) -> None:
     """As seen and as worked, side by side at the same scale."""
+    if scene.drawn is not None:
+        _customers_row(sheet, scene)
+        return
     width = (_RIGHT - _MARGIN - _GAP) / 2
     second = _MARGIN + width + _GAP
     seen_note, worked_note = _orientation(scene)
@@ -131,6 +140,33 @@ def _upper_row(sheet: _Sheet, scene: PreviewScene) -> None:
         sheet.y += 20
 
 
+def _customers_row(sheet: _Sheet, scene: PreviewScene) -> None:
+    """A sign's artwork and its front side by side: what the customer says yes to."""
+    width = (_RIGHT - _MARGIN - _GAP) / 2
+    second = _MARGIN + width + _GAP
+    heads = [
+        _caption(sheet, _MARGIN, width, "As drawn", "The artwork, as its file shows it."),
+        _caption(
+            sheet,
+            second,
+            width,
+            "As seen",
+            "The predicted front, read through the sheet. Tints are for the screen: no colour "
+            "match.",
+        ),
+    ]
+    top = sheet.y + max(heads) + 56
+    frame = _fit(scene, _MARGIN, top, width, 900.0)
+    sheet.add(coats.drawn(scene, frame))
+    frame = _fit(scene, second, top, width, 900.0)
+    sheet.add(panels.as_seen(scene, frame))
+    bottom = top + frame.height_px
+    sheet.add(scale_bar(frame.left_px + frame.width_px, bottom + 30, frame.px_per_mm, width / 5))
+    sheet.y = bottom + 96
+    sheet.add(coats.colour_key(scene, _MARGIN, sheet.y - 40))
+    sheet.y += 20
+
+
 def _coat_rows(sheet: _Sheet, scene: PreviewScene) -> None:
     """Each later coat of a sign as worked, and the front where a clearing misses."""
     cells: list[tuple[str, str, Callable[[Frame], str]]] = [
@@ -141,10 +177,19 @@ def _coat_rows(sheet: _Sheet, scene: PreviewScene) -> None:
         )
         for coat in scene.coats[1:]
     ]
+    if scene.drawn is not None:
+        of = f": coat {scene.coats[0].number}, {scene.coats[0].colour}" if scene.coats else ""
+        cells.insert(
+            0, (f"As worked{of}", _orientation(scene)[1], partial(panels.as_worked, scene))
+        )
     if scene.missed_view:
         view = scene.missed_view
         cells.append(
-            ("As seen, at the worst miss", scene.missed_note, partial(coats.front, scene, view))
+            (
+                "At the worst miss",
+                f"{scene.missed_note} Thin lines part colours alike in grey; the sign has none.",
+                partial(coats.parted_front, scene, view),
+            )
         )
     width = (_RIGHT - _MARGIN - (_IN_A_ROW - 1) * _GAP) / _IN_A_ROW
     for start in range(0, len(cells), _IN_A_ROW):

@@ -7,7 +7,7 @@ from dataclasses import dataclass, field
 import shapely
 from shapely.geometry.base import BaseGeometry
 
-from stopout.values import Finding
+from stopout.values import ColourPicture, Finding
 
 __all__ = ["CoatScene", "Place", "PreviewScene"]
 
@@ -59,6 +59,10 @@ class PreviewScene:
         Listed below the pictures; those with a place are ringed and numbered.
     front_view : tuple of (str, BaseGeometry)
         For a sign: colour name and region, *as seen*, of each coat that shows. Empty on metal.
+    tints : tuple of str
+        The tint of each of these coats; empty takes them from the colours' names.
+    drawn : ColourPicture or None
+        A sign's artwork as it is drawn, *as seen*.
     coats : tuple of CoatScene
         A sign's cleared coats, where there are several.
     missed_view : tuple of (str, BaseGeometry)
@@ -75,6 +79,8 @@ class PreviewScene:
         Drawn as a band about the artwork's edge in the enlargements; 0 draws none.
     outcome_of : str
         Which coat the outcome is of, such as ": coat 2", where there are several.
+    headline, verdict, state : str, tuple of str, str
+        The verdict in a few words, its lines, and `ready`, `look` or `stopped`.
     worst, thinnest : Place or None
         What the two enlargements show; None: found from the regions.
     """
@@ -95,6 +101,8 @@ class PreviewScene:
     numbers: tuple[tuple[str, str], ...] = ()
     findings: tuple[Finding, ...] = ()
     front_view: tuple[tuple[str, BaseGeometry], ...] = ()
+    tints: tuple[str, ...] = ()
+    drawn: ColourPicture | None = None
     coats: tuple[CoatScene, ...] = ()
     missed_view: tuple[tuple[str, BaseGeometry], ...] = ()
     missed_note: str = ""
@@ -103,5 +111,8 @@ class PreviewScene:
     lit_edge: str = ""
     edge_tolerance_mm: float = 0.0
     outcome_of: str = ""
+    headline: str = ""
+    verdict: tuple[str, ...] = ()
+    state: str = "ready"
     worst: Place | None = None
     thinnest: Place | None = None

@@ -9,7 +9,7 @@ from typing import Literal
 from shapely.geometry import MultiPolygon
 from shapely.geometry.base import BaseGeometry
 
-from stopout.clearing import ClearingRun, clear, mark_in_bands, measure_program
+from stopout.clearing import ClearingRun, as_run, clear, mark_in_bands, measure_program
 from stopout.errors import PlanError
 from stopout.mask import (
     Mask,
@@ -37,6 +37,7 @@ from stopout.planning.measuring import (
 )
 from stopout.planning.placing import place_of_blank
 from stopout.planning.plan import ClearingNumbers, CoatPlan
+from stopout.planning.verdict.drawn import changes_of
 from stopout.program import read_program, round_keep_outs, write_program
 
 __all__ = ["plan_coat"]
@@ -98,7 +99,7 @@ def plan_coat(
         text = write_program(led, machine=job.laser, title=title)
         moves = read_program(text, machine=job.laser)
         tell(f"coat {number}: predicting the piece")
-        opening = sweep(moves, mark)
+        opening = sweep(as_run(moves, job.laser), mark)
         swept_mm2 = opening.area
         spacing = beam.spacing_mm["y" if run.line_direction == "y" else "x"]
         if job.light is not None:
@@ -116,6 +117,7 @@ def plan_coat(
             reach_mm=reach,
             edge_tolerance_mm=limits.edge_tolerance_mm,
         )
+        changes = changes_of(job, target=target, finished=finished, face=face, reach_mm=reach)
         land = pool.submit(land_left, face, finished, 2 * min(mark))
         measured = measure_opening(opening, face, min(mark))
         outcome, finished_land = judged.result(), land.result()
@@ -178,6 +180,7 @@ def plan_coat(
         finished_land_mm=finished_land.width_mm,
         narrowest_land_at=finished_land.at_mm,
         program=text,
+        changes=changes,
     )
 
 

@@ -8,7 +8,6 @@ from collections.abc import Callable
 from dataclasses import dataclass, replace
 from typing import Literal
 
-from shapely.geometry import Polygon
 from shapely.geometry.base import BaseGeometry
 
 from stopout.clearing import dose_ratio_of
@@ -34,6 +33,8 @@ from stopout.planning.knowledge import Knowledge
 from stopout.planning.placing import as_worked_on, place_of_blank
 from stopout.planning.plan import CoatPlan, Plan
 from stopout.planning.shop_numbers import identity_of
+from stopout.planning.verdict.reached import reach_verdict
+from stopout.planning.verdict.things import Things
 from stopout.program import read_program, round_keep_outs, write_program
 from stopout.values import Drawing, Finding, Level
 
@@ -196,7 +197,7 @@ def plan_coupon(
     strength = strength_of(job, knowledge)
     etch = etch_of(job, knowledge, [coat], strength)
     findings = [
-        *job_findings(job, Polygon(), face_seen, knowledge.finish),
+        *job_findings(job, knowledge.finish),
         *motion_findings(coat, job, corner),
     ]
     findings += _coupon_findings(design, settings, job, beam)
@@ -210,6 +211,7 @@ def plan_coupon(
     findings += problems
     if any(finding.level is Level.STOP for finding in [*findings, *chemistry]):
         coat, bounds = replace(coat, program=None), None
+    told = ranked(findings, first=chemistry)
     plan = Plan(
         job=job,
         drawing=_drawing(coat, job, layout),
@@ -226,7 +228,8 @@ def plan_coupon(
         blank_at_mm=corner,
         bounds_program=bounds,
         refusal_codes=frozenset(rule.code for rule in knowledge.refusals),
-        findings=ranked(findings, first=chemistry),
+        findings=told,
+        verdict=reach_verdict(told, Things(())),
         values=values_of(job, knowledge, [coat], etch),
     )
     return CouponPlan(plan=plan, layout=layout, settings=settings, parts=design.parts)

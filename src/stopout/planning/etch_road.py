@@ -34,7 +34,10 @@ __all__ = [
 _LEFT_OUT = Finding(
     code="etch-left-out",
     level=Level.NOTE,
-    message="of what is refused no etch is reckoned: masks, edges and pictures leave it out",
+    message=(
+        "the bath is refused, so its time, amounts and undercut are not worked out; masks, edges "
+        "and pictures leave them out"
+    ),
     remedy="Look at them again once the stop is mended.",
 )
 
@@ -121,7 +124,11 @@ def chemistry_findings(
 ) -> list[Finding]:
     """Return what the chemistry has to say, refusals first."""
     refused = refusal_findings(
-        job, None if strength is None else strength.g_per_l, knowledge.resists, knowledge.refusals
+        job,
+        None if strength is None else strength.g_per_l,
+        knowledge.resists,
+        knowledge.refusals,
+        knowledge.material.base,
     )
     # Of a bath that is refused altogether, nothing may read as advice how to run it; a mere
     # caution beside it hides nothing.

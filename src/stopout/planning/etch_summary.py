@@ -4,7 +4,7 @@ from __future__ import annotations
 
 from typing import Any
 
-from stopout.etching import Electro, EtchPlan
+from stopout.etching import Electro, EtchPlan, Rinses
 
 __all__ = ["etch_summary"]
 
@@ -15,6 +15,7 @@ _KEYS = (
     "etched_area_mm2",
     "metal_removed_g",
     "gas_l",
+    "gas_wet_l",
     "heat_kj",
     "bath_l",
     "bath_cover_l",
@@ -65,11 +66,37 @@ def etch_summary(etch: EtchPlan) -> dict[str, Any]:
             for check in etch.schedule
         ],
         "neutralisers": [
-            {"id": way.ident, "amount_g": _number(way.amount_g), "end_ph": way.end_ph}
+            {
+                "id": way.ident,
+                "amount_g": _number(way.amount_g),
+                "end_ph": way.end_ph,
+                "solution_ml": _optional(way.stock_ml),
+                "water_l": _number(way.water_l),
+                "vessel_l": _number(way.vessel_l),
+                "rise_k": _number(way.rise_k),
+                "gas_l": _number(way.gas_l),
+                "portions": way.portions,
+                "portion_g": _number(way.portion_g),
+                "wait_min": _number(way.wait_min),
+            }
             for way in etch.neutralising
         ],
+        "not_neutralised_by": [{"id": way.ident, "reason": way.reason} for way in etch.declined],
         "sludge_g": _optional(etch.sludge_g),
+        "rinses": None if etch.rinses is None else _rinses(etch.rinses),
         "electro": None if etch.electro is None else _electro(etch.electro),
+    }
+
+
+def _rinses(rinses: Rinses) -> dict[str, Any]:
+    return {
+        "count": rinses.count,
+        "volume_l": _number(rinses.volume_l),
+        "lifts": rinses.lifts,
+        "drag_out_l": _number(rinses.drag_out_l),
+        "carried_g": _number(rinses.carried_g),
+        "last_share": _number(rinses.last_share),
+        "all_kept": rinses.all_kept,
     }
 
 
@@ -95,6 +122,8 @@ def _bath(etch: EtchPlan) -> dict[str, Any]:
         "limit_g_per_l": _number(pour.limit_g_per_l),
         "tray_mm": [_number(side) for side in pour.tray_mm],
         "plates_at_once": pour.at_once,
+        "hangs": pour.hangs,
+        "cover_mm": _number(pour.cover_mm),
     }
 
 

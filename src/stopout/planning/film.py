@@ -30,6 +30,7 @@ from stopout.planning.job import Coat, Film, Job, Stencil
 from stopout.planning.margins import advise, land_margin, needed_land_mm, stroke_margin
 from stopout.planning.measuring import drawn_widths, land_left, measure_opening, thinnest_opening
 from stopout.planning.plan import CoatPlan
+from stopout.planning.verdict.drawn import changes_of
 from stopout.values import Finding, Level, Measured, Moves, Stated
 
 __all__ = [
@@ -275,6 +276,7 @@ def plan_film_coat(
         program=None,
         drawn=drawn,
         bridge_ties=ties,
+        changes=changes_of(job, target=target, finished=finished, face=face, reach_mm=reach),
         prints=job.film is not None,
         cuts=job.film is None,
     )

@@ -5,8 +5,6 @@ from __future__ import annotations
 from collections.abc import Iterable
 
 import numpy as np
-import shapely
-from shapely.geometry.base import BaseGeometry
 
 from stopout.clearing import plan_speeds
 from stopout.clearing.mark import hold_against_spot
@@ -24,6 +22,7 @@ from stopout.etching import (
     refusals,
 )
 from stopout.planning.beam import beam_for, spot_radius_mm
+from stopout.planning.control import control_findings, line_rate_findings
 from stopout.planning.job import Job
 from stopout.planning.plan import CoatPlan
 from stopout.planning.shape_findings import shape_findings
@@ -42,11 +41,9 @@ __all__ = [
 
 # Within a level what spoils the piece or hurts somebody is read first; of these a coat may have
 # dozens, and they come last.
-_LOSSES = frozenset({"merged", "counter-closed", "lost", "edge-outside", "resist-lifts"})
+_LOSSES = frozenset({"parts-merged", "counter-closed", "part-lost", "edge-outside", "resist-lifts"})
 _DETAILS = frozenset({"thin-opening", "narrow-land", "small-opening", "small-island"})
 
-# Artwork that sticks out of the blank by less than this is rounding.
-_CUT_MM = 0.01
 _DOSE_RATIO_LIMIT = 1.15
 # A pointer beam is held to this share of the threshold dose.
 _POINTER_SHARE = 0.1
@@ -54,14 +51,12 @@ _POINTER_SHARE = 0.1
 _STANDING_MM_S = 1e-6
 
 
-def job_findings(
-    job: Job, drawing_dark: BaseGeometry, face_seen: BaseGeometry, finish: Finish | None = None
-) -> list[Finding]:
+def job_findings(job: Job, finish: Finish | None = None) -> list[Finding]:
     """Findings about the job as a whole, before any coat is looked at."""
     found: list[Finding] = [*check_finish(finish)]
-    found += _cut_artwork(job, drawing_dark, face_seen)
     if not job.has_beam:
         return found
+    found += control_findings(job.laser)
     if job.laser.blank_at_mm is None:
         found.append(
             Finding(
@@ -72,32 +67,6 @@ def job_findings(
             )
         )
     return found
-
-
-def _cut_artwork(job: Job, dark: BaseGeometry, face_seen: BaseGeometry) -> list[Finding]:
-    """Say where artwork lies outside the blank and is cut off."""
-    outline = shapely.union_all([shapely.polygons(face_seen.exterior)])
-    beyond = dark.difference(outline.buffer(_CUT_MM))
-    if beyond.is_empty:
-        return []
-    beyond = dark.difference(outline)
-    point = beyond.representative_point()
-    reach = max(outline.distance(part.representative_point()) for part in shapely.get_parts(beyond))
-    at = (float(point.x), float(point.y))
-    if job.blank.is_back_worked:
-        at = (job.blank.width_mm - at[0], at[1])
-    return [
-        Finding(
-            code="artwork-cut",
-            level=Level.CAUTION,
-            message=(
-                f"{beyond.area:.2f} mm^2 of the artwork lies outside the blank and is cut off, "
-                f"some of it {reach:.2f} mm out"
-            ),
-            remedy="Make the artwork smaller, move it, or use a larger blank.",
-            at_mm=at,
-        )
-    ]
 
 
 def ranked(findings: Iterable[Finding], *, first: Iterable[Finding] = ()) -> tuple[Finding, ...]:
@@ -157,6 +126,7 @@ def _dose_findings(coat: CoatPlan, job: Job) -> list[Finding]:
                 remedy=f'Give a spacing of {0.85 * across:.3f} mm or less, or spacing = "auto".',
             )
         )
+    found += line_rate_findings(clearing.times, job.laser, coat.number)
     ratio = clearing.times.dose_ratio_max
     if ratio > _DOSE_RATIO_LIMIT:
         grown = _grown_width(beam.dose_ratio_along(clearing.line_direction), ratio)
@@ -276,6 +246,7 @@ def refusal_findings(
     strength_g_per_l: float | None,
     resists: Iterable[Resist],
     rules: tuple[Refusal, ...],
+    base_id: str = "",
 ) -> list[Finding]:
     """What must not be done at all with this material, bath and paint, or not so strong."""
     if not job.has_beam:
@@ -288,6 +259,7 @@ def refusal_findings(
             etchant_id=None if job.etch is None else job.etch.etchant,
             strength_g_per_l=strength_g_per_l,
             resist_ids=tuple(resist.ident for resist in resists),
+            base_id=base_id,
         )
     )
 

@@ -10,6 +10,7 @@ from shapely.geometry.base import BaseGeometry
 
 from stopout.planning.job import Coat, Job
 from stopout.planning.layers import Layers
+from stopout.planning.placing import as_worked_on, placed_as_worked
 from stopout.planning.plan import CoatPlan
 from stopout.planning.register import (
     Front,
@@ -18,9 +19,15 @@ from stopout.planning.register import (
     worst_slip,
 )
 from stopout.planning.shows import effective, front_view
-from stopout.values import Finding, Level
+from stopout.planning.signs.bleed import edge_sliver_mm
+from stopout.planning.signs.compare import compare_front
+from stopout.planning.signs.contrast import contrast_findings
+from stopout.planning.signs.grid import intersection, on_grid
+from stopout.planning.signs.tints import tint_of
+from stopout.planning.signs.verdicts import colour_findings, unseen_findings
+from stopout.values import ColourPicture, Finding, Level
 
-__all__ = ["front_findings", "mark_crosses", "prove_front"]
+__all__ = ["bleed_mm", "coat_tints", "front_findings", "mark_crosses", "prove_front"]
 
 # Below this share of the face in the right colour the plan says so.
 _AGREEMENT = 0.999
@@ -29,6 +36,29 @@ _TOLD_MM = 0.02
 # A cross to find the sheet's place by: long enough for a loupe, its arms as wide as two marks.
 _CROSS_MM = 3.0
 _ARM_MM = 0.2
+
+
+def bleed_mm(job: Job) -> float:
+    """Return how far what reaches the sheet's edge is cleared past it.
+
+    The larger of what the sheet and what two clearings may lie off, and what an edge may err.
+    """
+    off = max(job.registration.placing_mm, job.registration.error_mm or 0.0)
+    return off + job.limits.edge_tolerance_mm if off > 0 else 0.0
+
+
+def coat_tints(job: Job, front: Front | None) -> tuple[str, ...]:
+    """Return the tint of each coat of a sign as its reader sees it, for pictures.
+
+    That of its name; else the artwork's own colour; a window to light is "clear".
+    """
+    seen = front.compared.tints if front is not None and front.compared is not None else ()
+    tints = []
+    for k, coat in enumerate(job.coats):
+        shown = coat.shows.value if coat.shows is not None and coat.shows.kind == "fill" else ""
+        own = (seen[k] if k < len(seen) else None) or tint_of(coat.colour) or shown
+        tints.append("clear" if coat.is_window else own or coat.colour)
+    return tuple(tints)
 
 
 def mark_crosses(job: Job, face: BaseGeometry, *, mark_mm: float) -> BaseGeometry:
@@ -55,7 +85,13 @@ def mark_crosses(job: Job, face: BaseGeometry, *, mark_mm: float) -> BaseGeometr
     return shapely.union_all(crosses).intersection(face) if crosses else MultiPolygon()
 
 
-def prove_front(job: Job, layers: Layers, coats: Sequence[CoatPlan], face: BaseGeometry) -> Front:
+def prove_front(
+    job: Job,
+    layers: Layers,
+    coats: Sequence[CoatPlan],
+    face: BaseGeometry,
+    picture: ColourPicture | None = None,
+) -> Front:
     """Lay the coats on each other as the programs clear them, and look from the front.
 
     Parameters
@@ -68,6 +104,8 @@ def prove_front(job: Job, layers: Layers, coats: Sequence[CoatPlan], face: BaseG
         The cleared coats, with what their programs clear.
     face : BaseGeometry
         The blank's face as worked.
+    picture : ColourPicture, optional
+        The artwork's own colours, as seen.
     """
     cleared: list[BaseGeometry | None] = [None] * len(layers.shown)
     for coat in coats:
@@ -76,7 +114,8 @@ def prove_front(job: Job, layers: Layers, coats: Sequence[CoatPlan], face: BaseG
     widest = max((axis.value for coat in coats for axis in coat.mark_mm), default=0.1)
     hidden = mark_crosses(job, face, mark_mm=widest).buffer(2 * widest)
     judged = face.difference(hidden) if not hidden.is_empty else face
-    shown = [region.intersection(judged) for region in layers.shown]
+    judged = on_grid(judged)
+    shown = [intersection(region, judged) for region in layers.shown]
     views = front_view(judged, effective(cleared, layers.method))
     slip, moved = None, None
     error = job.registration.error_mm
@@ -99,12 +138,82 @@ def prove_front(job: Job, layers: Layers, coats: Sequence[CoatPlan], face: BaseG
         agreement=agreement(shown, views, judged),
         slip=slip,
         n_clearings=len(coats),
+        compared=None
+        if picture is None
+        else compare_front(
+            picture,
+            [as_worked_on(view, job) for view in views],
+            job.coats,
+            as_worked_on(judged, job),
+        ),
+        bleed_mm=bleed_mm(job),
+        edge_sliver=_edge_sliver(job, layers, coats, judged),
     )
+
+
+def _edge_sliver(
+    job: Job, layers: Layers, coats: Sequence[CoatPlan], face: BaseGeometry
+) -> tuple[float, tuple[float, float] | None]:
+    """Return the widest line of paint along the sheet's edge when the sheet lies off, and where."""
+    found: list[tuple[float, tuple[float, float] | None]] = [(0.0, None)]
+    for coat in coats:
+        wanted = layers.cleared[coat.number - 1]
+        if wanted is not None:
+            inner = intersection(wanted, face)
+            placing = job.registration.placing_mm
+            found.append(edge_sliver_mm(inner, coat.finished, face, placing_mm=placing))
+    return max(found, key=lambda entry: entry[0])
 
 
 def front_findings(job: Job, front: Front) -> list[Finding]:
     """Return what the proof has to say."""
-    return [*_disagreement(job, front), *_register(job, front), *_stack(job, front)]
+    return [
+        *unseen_findings(job.coats, front.views),
+        *_colours(job, front),
+        *_contrast(job, front),
+        *_register(job, front),
+        *_at_the_edge(job, front),
+        *_stack(job, front),
+    ]
+
+
+def _colours(job: Job, front: Front) -> list[Finding]:
+    """What the artwork's own colours say; what the claims say, where nobody rendered them."""
+    if front.compared is None:
+        return _disagreement(job, front)
+    found = colour_findings(job.coats, front.compared)
+    return [placed_as_worked(finding, job) for finding in found]
+
+
+def _contrast(job: Job, front: Front) -> list[Finding]:
+    tints = [None if tint == "clear" else tint_of(tint) for tint in coat_tints(job, front)]
+    found = contrast_findings(
+        [coat.colour for coat in job.coats],
+        tints,
+        [as_worked_on(view, job) for view in front.views],
+        is_glossy=not job.blank.finish.startswith("matt"),
+    )
+    return [placed_as_worked(finding, job) for finding in found]
+
+
+def _at_the_edge(job: Job, front: Front) -> list[Finding]:
+    width, at = front.edge_sliver
+    if width < _TOLD_MM:
+        return []
+    return [
+        Finding(
+            code="edge-sliver",
+            level=Level.CAUTION,
+            message=(
+                f"where the sheet lies {job.registration.placing_mm:g} mm off, a line of paint "
+                f"{width:.2f} mm wide stays along its edge: clamps or the bed leave no room to "
+                "clear past it"
+            ),
+            remedy="Lay the sheet farther from clamps and the bed's edge (machine.blank_at), or "
+            "wipe that line off by hand.",
+            at_mm=at,
+        )
+    ]
 
 
 def _disagreement(job: Job, front: Front) -> list[Finding]:
@@ -173,8 +282,8 @@ def _register(job: Job, front: Front) -> list[Finding]:
                     f"{_sliver(job.coats[slip.coat - 1])} {slip.width_mm:.2f} mm wide shows where "
                     "it should not"
                 ),
-                remedy="Draw the colours that meet there so that one runs under the other, or "
-                "hold the sheet more closely.",
+                remedy="Try another order of the coats or the other registration.method, or hold "
+                "the sheet more closely and give the smaller error.",
                 at_mm=slip.at_mm,
             )
         )

@@ -39,6 +39,8 @@ class ArtworkRequest:
     `threshold` is a fraction: dark = luma over white below 1 - threshold; None: found from a raster
     picture itself. `specks_mm` is the size below which specks of a raster picture are cleaned away,
     None: two pixels. `page` counts from 1. `fonts` are files from the job file's folder.
+    `may_be_cut` says that the blank's edge, its holes and the rim may take of the artwork.
+    `leave_out` names elements and properties of an SVG that the piece is made without.
     """
 
     file: str
@@ -54,6 +56,8 @@ class ArtworkRequest:
     specks_mm: float | None = None
     page: int = 1
     fonts: tuple[str, ...] = ()
+    may_be_cut: bool = False
+    leave_out: tuple[str, ...] = ()
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -97,6 +101,7 @@ class Coat:
     """One coat of paint. A job with `[resist]` has exactly one, with `shows` None.
 
     `power`, `speed_mm_s`, `passes` and `mark_mm` override the job's clearing for this coat.
+    `recolour` tells that it shows on purpose what the artwork has in another colour.
     `book_mark` is the shop book's, where neither gives a mark or a dose ratio.
     """
 
@@ -104,6 +109,7 @@ class Coat:
     colour: str = "black"
     thickness_um: float | None = None
     shows: Shows | None = None
+    recolour: bool = False
     power: float | None = None
     speed_mm_s: float | None = None
     passes: int | None = None
@@ -230,11 +236,13 @@ class EdgeLight:
 class Registration:
     """How well the clearings of a sign's coats meet.
 
-    `error_mm` is how far two clearings may miss each other, None where nobody knows; `marks_mm`
+    `error_mm` is how far two clearings may miss each other, None where nobody knows;
+    `placing_mm` how far the sheet itself may lie off its place on the bed; `marks_mm`
     are places, as seen, of crosses to find the sheet's place by, which something later hides.
     """
 
     error_mm: float | None = None
+    placing_mm: float = 0.5
     method: Literal["auto", "one-by-one", "through"] = "auto"
     marks_mm: tuple[tuple[float, float], ...] = ()
 

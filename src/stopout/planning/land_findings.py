@@ -12,7 +12,12 @@ from shapely import affinity
 from stopout.etching import EtchPlan
 from stopout.mask import Bridge, dilate, land_across
 from stopout.planning.job import Job
-from stopout.planning.margins import bridge_remedies, land_remedies, low_factor
+from stopout.planning.margins import (
+    bridge_remedies,
+    land_remedies,
+    low_factor,
+    needed_land_mm,
+)
 from stopout.planning.plan import CoatPlan
 from stopout.planning.wording import point_of, shallower, where
 from stopout.values import Finding, Level
@@ -31,7 +36,7 @@ def land_findings(coat: CoatPlan, job: Job, etch: EtchPlan | None) -> list[Findi
     found += _bridge_findings(coat, job, etch)
     found += _speck_findings(coat, etch)
     found += _lift_findings(coat, job, etch)
-    found += _spread_findings(coat)
+    found += _spread_findings(coat, job)
     return found
 
 
@@ -58,6 +63,8 @@ def _narrow_findings(coat: CoatPlan, job: Job, etch: EtchPlan | None) -> list[Fi
                 ),
                 remedy=_wider_by(coat, job, etch),
                 at_mm=coat.narrowest_land_at,
+                kind="finished",
+                size_mm=worst,
             )
         )
     return found
@@ -85,6 +92,9 @@ def _drawn_land_findings(coat: CoatPlan, job: Job, etch: EtchPlan | None) -> lis
                 )
             ),
             at_mm=land.at_mm,
+            kind="narrow",
+            size_mm=land.width_mm,
+            needs_mm=land.needed_mm,
         )
         for land in coat.narrow_lands
         if not land.is_widened
@@ -115,7 +125,11 @@ def _drawn_land_findings(coat: CoatPlan, job: Job, etch: EtchPlan | None) -> lis
 
 def _wider_by(coat: CoatPlan, job: Job, etch: EtchPlan | None) -> str:
     """Say what would widen the narrowest finished land, with numbers where it has two edges."""
-    plain = f"Widen the gap drawn,{shallower(job)} or measure the etch factor."
+    plain = (
+        "Widen the gap drawn, or use a finer mark."
+        if job.etch is None
+        else f"Widen the gap drawn,{shallower(job)} or measure the etch factor."
+    )
     if coat.narrowest_land_at is None:
         return plain
     land = land_across(
@@ -139,7 +153,7 @@ def _bridge_findings(coat: CoatPlan, job: Job, etch: EtchPlan | None) -> list[Fi
         )
         found.append(
             Finding(
-                code="merged",
+                code="parts-merged",
                 level=Level.CAUTION,
                 message=(
                     f"a land {bridge.drawn_mm:.3f} mm wide between two openings "
@@ -147,6 +161,9 @@ def _bridge_findings(coat: CoatPlan, job: Job, etch: EtchPlan | None) -> list[Fi
                 ),
                 remedy=_kept_by(bridge, coat, job, etch),
                 at_mm=bridge.at_mm,
+                kind="bridge",
+                size_mm=bridge.drawn_mm,
+                needs_mm=_needed_of(bridge, job, etch),
             )
         )
     for counter in coat.counters:
@@ -159,12 +176,15 @@ def _bridge_findings(coat: CoatPlan, job: Job, etch: EtchPlan | None) -> list[Fi
                 ),
                 remedy=_kept_by(counter, coat, job, etch),
                 at_mm=counter.at_mm,
+                kind="counter",
+                size_mm=counter.drawn_mm,
+                needs_mm=_needed_of(counter, job, etch),
             )
         )
     if coat.outcome.merged and not found:
         found.append(
             Finding(
-                code="merged",
+                code="parts-merged",
                 level=Level.CAUTION,
                 message=f"{coat.outcome.merged} gap(s) between parts of the artwork would close",
                 remedy=f"Widen the gaps,{shallower(job)} or draw the thin strokes thicker.",
@@ -172,6 +192,16 @@ def _bridge_findings(coat: CoatPlan, job: Job, etch: EtchPlan | None) -> list[Fi
             )
         )
     return found
+
+
+def _needed_of(bridge: Bridge, job: Job, etch: EtchPlan | None) -> float:
+    """Return the drawn width at which a lost bridge keeps the shop's limit."""
+    needed = needed_land_mm(
+        job.limits.narrowest_land_mm,
+        depth_mm=etch.depth_mm if etch is not None else 0.0,
+        factor=etch.etch_factor if etch is not None else None,
+    )
+    return needed + sum(max(0.0, side) for side in bridge.over_mm)
 
 
 def _kept_by(bridge: Bridge, coat: CoatPlan, job: Job, etch: EtchPlan | None) -> str:
@@ -292,7 +322,7 @@ def _lift_findings(coat: CoatPlan, job: Job, etch: EtchPlan | None) -> list[Find
     ]
 
 
-def _spread_findings(coat: CoatPlan) -> list[Finding]:
+def _spread_findings(coat: CoatPlan, job: Job) -> list[Finding]:
     """Say where what is known of mark and etch leaves open whether the thinnest place survives."""
     found = []
     for name, margin in (("stroke", coat.stroke), ("land", coat.land)):
@@ -306,7 +336,10 @@ def _spread_findings(coat: CoatPlan) -> list[Finding]:
                         f"wide, is known to {margin.sd_mm:.3f} mm (one standard deviation): it may "
                         "not come out at all"
                     ),
-                    remedy="Measure mark and etch factor on a coupon, or draw it wider.",
+                    remedy=(
+                        f"Measure {'the mark' if job.etch is None else 'mark and etch factor'} on "
+                        "a coupon, or draw it wider."
+                    ),
                     at_mm=coat.narrowest_land_at if name == "land" else None,
                 )
             )

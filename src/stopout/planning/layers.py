@@ -13,8 +13,6 @@ from collections.abc import Sequence
 from dataclasses import dataclass
 from typing import Literal
 
-import shapely
-from shapely.geometry import Polygon
 from shapely.geometry.base import BaseGeometry
 
 from stopout.mask import dilate
@@ -22,6 +20,7 @@ from stopout.planning.beam import beam_for
 from stopout.planning.job import Coat, Job
 from stopout.planning.register import Slip, worst_slip
 from stopout.planning.shows import Method
+from stopout.planning.signs.grid import difference, intersection, union
 
 __all__ = ["Layers", "clearings", "plan_layers", "stack_passes"]
 
@@ -98,7 +97,7 @@ def plan_layers(
         )
 
     if count < 2:
-        return layers("one-by-one", "there is one clearing only, so nothing can miss it")
+        return layers("one-by-one", "there is one clearing only, which no other can miss")
     if not error_mm:
         if method == "through":
             return layers(method, "the job file asks for it")
@@ -155,7 +154,7 @@ def clearings(
     spread = error_mm + edge_mm if error_mm > 0 else 0.0
     cleared: list[BaseGeometry | None] = []
     for k in range(len(shown)):
-        later = shapely.union_all(list(shown[k + 1 :]))
+        later = union(list(shown[k + 1 :]))
         if later.is_empty:
             cleared.append(None)
         elif method == "one-by-one":
@@ -169,11 +168,11 @@ def _spread_under(
     later: BaseGeometry, stays: BaseGeometry, before: list[BaseGeometry], spread: float
 ) -> BaseGeometry:
     """Grow a clearing where earlier coats hide it, and keep it clear of what must stay."""
-    hidden = shapely.union_all(before)
+    hidden = union(before)
     if spread <= 0 or hidden.is_empty:
         return later
-    grown = dilate(later, spread).intersection(hidden)
-    return _polygons(later.union(grown.difference(dilate(stays, spread))))
+    grown = intersection(dilate(later, spread), hidden)
+    return union([later, difference(grown, dilate(stays, spread))])
 
 
 def _spread_into(
@@ -184,12 +183,7 @@ def _spread_into(
         return None
     if spread <= 0 or not to_come:
         return now
-    return _polygons(now.union(dilate(now, spread).intersection(shapely.union_all(to_come))))
-
-
-def _polygons(region: BaseGeometry) -> BaseGeometry:
-    parts = [part for part in shapely.get_parts(region) if isinstance(part, Polygon)]
-    return shapely.union_all(parts)
+    return union([now, intersection(dilate(now, spread), union(to_come))])
 
 
 def stack_passes(coats: Sequence[Coat], number: int, job: Job) -> int:

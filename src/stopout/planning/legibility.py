@@ -35,6 +35,8 @@ _ADA_SLOPE = 3.2 / 305.0
 # Where nothing says how high a sign hangs, it is taken to hang at the eye.
 _BASELINE_MM = 1500.0
 _SHOWN_MM = 0.05
+# Strokes told from shapes are no surer than this (our own).
+_UNSURE = 0.03
 
 
 def visual_angle_height_mm(distance_mm: float, arcmin: float) -> float:
@@ -122,15 +124,17 @@ def legibility_findings(job: Job, drawing: Drawing) -> list[Finding]:
     Parameters
     ----------
     job : Job
-        With the viewing distance; nothing is said without one.
+        With the viewing distance; without one a sign's lettering is told how far it reads.
     drawing : Drawing
         The artwork on the blank.
     """
     distance = job.limits.viewing_distance_mm
-    if distance is None:
+    if distance is None and job.coats[0].shows is None:
         return []
     regions = [shape.region for shape in drawing.shapes] or [drawing.dark]
     lines = lettering_lines(regions)
+    if distance is None:
+        return [_unasked(lines[0], job)] if lines else []
     if not lines:
         return [
             Finding(
@@ -145,6 +149,23 @@ def legibility_findings(job: Job, drawing: Drawing) -> list[Finding]:
         ]
     smallest = lines[0]
     return [_by_angle(smallest, distance, job), *_by_law(smallest, distance, job)]
+
+
+def _unasked(line: LetteringLine, job: Job) -> Finding:
+    """Say how far a sign's smallest lettering reads, where no distance is asked for."""
+    good, limit = (
+        line.height_mm / visual_angle_height_mm(1.0, angle) / 1000 for angle in (_GOOD, _LIMIT)
+    )
+    return Finding(
+        code="letters-distance",
+        level=Level.NOTE,
+        message=(
+            f"the smallest lettering is about {line.height_mm:.1f} mm high: read well from "
+            f"{good:.1f} m, and at most from {limit:.1f} m (16 and 11.5 minutes of arc)"
+        ),
+        remedy="Give limits.viewing_distance to have it judged.",
+        at_mm=_as_worked(line.at_mm, job),
+    )
 
 
 def _good(distance_mm: float) -> float:
@@ -182,9 +203,9 @@ def _by_law(line: LetteringLine, distance: float, job: Job) -> list[Finding]:
     words = []
     if line.height_mm < needed - _SHOWN_MM:
         words.append(f"{needed:.0f} mm high (it is {line.height_mm:.1f})")
-    if not low <= line.stroke_mm <= high:
+    if not (1 - _UNSURE) * low <= line.stroke_mm <= (1 + _UNSURE) * high:
         share = 100 * line.stroke_mm / line.height_mm
-        words.append(f"with strokes of 10 to 30 % of the height (they are about {share:.0f} %)")
+        words.append(f"with strokes of 10 to 30 % of the height (they are about {share:.1f} %)")
     if not words:
         return []
     return [

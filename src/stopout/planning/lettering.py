@@ -30,12 +30,13 @@ _MOST = 4000
 
 @dataclass(frozen=True, slots=True, kw_only=True)
 class LetteringLine:
-    """A line of lettering as seen: its tallest letters' height, their stroke, the middle."""
+    """A line of lettering: its tallest letters' height, their stroke, the middle, their boxes."""
 
     height_mm: float
     stroke_mm: float
     letters: int
     at_mm: tuple[float, float]
+    boxes_mm: tuple[tuple[float, float, float, float], ...] = ()
 
 
 def lettering_lines(regions: BaseGeometry | Iterable[BaseGeometry]) -> list[LetteringLine]:
@@ -147,4 +148,5 @@ def _line(parts: np.ndarray, boxes: FloatArray) -> LetteringLine:
         stroke_mm=float(np.median(strokes)),
         letters=len(parts),
         at_mm=(float(x), base + height / 2),
+        boxes_mm=tuple((float(a), float(b), float(c), float(d)) for a, b, c, d in boxes),
     )

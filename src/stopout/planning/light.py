@@ -26,7 +26,7 @@ def coat_name(coat: Coat, resist: Resist) -> str:
 
 
 def light_findings(job: Job, resists: Sequence[Resist]) -> list[Finding]:
-    """Findings about a diffuser: it does its work only as the last paint of a sign.
+    """Findings about a sign's paints: a diffuser goes on last, and what comes off is none.
 
     Parameters
     ----------
@@ -37,11 +37,28 @@ def light_findings(job: Job, resists: Sequence[Resist]) -> list[Finding]:
     """
     diffusers = [number for number, resist in enumerate(resists, start=1) if resist.is_diffuser]
     sprayed = [number for number, coat in enumerate(job.coats, start=1) if not coat.is_window]
-    return [
+    passing = [
+        _comes_off(number, job.coats[number - 1], resists[number - 1])
+        for number in sprayed
+        if job.coats[0].shows is not None and resists[number - 1].is_temporary
+    ]
+    return passing + [
         _not_last(number, job.coats[number - 1], job.coats[number])
         for number in diffusers
         if number in sprayed and number != sprayed[-1]
     ]
+
+
+def _comes_off(number: int, coat: Coat, resist: Resist) -> Finding:
+    return Finding(
+        code="coat-temporary",
+        level=Level.STOP,
+        message=(
+            f"coat {number}, {coat.colour}, is {resist.name}, which is made to come off again: it "
+            "is no lasting coat of a sign"
+        ),
+        remedy='Take a paint that stays, such as paint = "acrylic-lacquer".',
+    )
 
 
 def _not_last(number: int, coat: Coat, after: Coat) -> Finding:

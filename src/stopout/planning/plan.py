@@ -12,10 +12,11 @@ from stopout.clearing import ProgramTimes
 from stopout.errors import PlanError
 from stopout.etching import CEILING, EtchPlan, Finish, Hazard, Material, Pair, Resist
 from stopout.mask import Bridge, LocalWidths, NarrowLand, ThinPlace, Tie
-from stopout.outcome import Outcome
+from stopout.outcome import Change, Outcome
 from stopout.planning.job import Coat, Job
 from stopout.planning.margins import Advice, Margin
 from stopout.planning.register import Front
+from stopout.planning.verdict.record import Verdict
 from stopout.values import Drawing, Finding, Level, Measured, Moves, Stated
 
 __all__ = ["ClearingNumbers", "CoatPlan", "LightBand", "LightPlan", "MaskNumbers", "Plan"]
@@ -64,7 +65,8 @@ class CoatPlan:
     knife makes dependably; `reach_mm` the undercut and half of that. `program` is the proven text,
     None where a finding says stop or no beam clears; `drawn` is then what stands on the film or is
     cut, `bridge_ties` what holds a loose stencil's islands; `prints` and `cuts`
-    tell that a film or a cut file is written.
+    tell that a film or a cut file is written. `changes` are the parts of the drawing that a reader
+    finds lost, broken, filled or merged in the predicted piece.
     """
 
     number: int
@@ -91,8 +93,21 @@ class CoatPlan:
     program: str | None
     drawn: MultiPolygon | None = None
     bridge_ties: tuple[Tie, ...] = ()
+    changes: tuple[Change, ...] = ()
     prints: bool = False
     cuts: bool = False
+
+    @property
+    def lost(self) -> int:
+        """How many parts of the drawing are lost, lack a piece or come out broken."""
+        kinds = ("gone", "piece gone", "split", "counter opened")
+        return len({change.part for change in self.changes if change.kind in kinds})
+
+    @property
+    def merged(self) -> int:
+        """How many parts run into others, and how many counters fill."""
+        joined = sum(len(change.others) for change in self.changes if change.kind == "merged")
+        return joined + sum(change.kind == "counter closed" for change in self.changes)
 
     @property
     def cleared(self) -> ClearingNumbers:
@@ -158,6 +173,7 @@ class Plan:
     finish: Finish | None
     refusal_codes: frozenset[str]
     findings: tuple[Finding, ...]
+    verdict: Verdict
     values: tuple[Stated, ...]
 
     @property

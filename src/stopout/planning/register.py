@@ -17,6 +17,8 @@ from shapely.geometry import Polygon
 from shapely.geometry.base import BaseGeometry
 
 from stopout.planning.shows import Method, effective, front_view
+from stopout.planning.signs.compare import Comparison
+from stopout.planning.signs.grid import difference, on_grid
 
 __all__ = ["Agreement", "Front", "Slip", "agreement", "moved_views", "worst_slip"]
 
@@ -68,6 +70,12 @@ class Front:
         or only one clearing.
     n_clearings : int
         How many clearings there are.
+    compared : Comparison or None
+        The front against the artwork's own colours; None where there is no picture of them.
+    bleed_mm : float
+        How far what reaches the sheet's edge is cleared past it, where clamps and bed allow it.
+    edge_sliver : (width_mm, at_mm)
+        The widest line of paint along the sheet's edge when the sheet lies off, and where.
     """
 
     method: str
@@ -77,6 +85,9 @@ class Front:
     agreement: Agreement
     slip: Slip | None
     n_clearings: int
+    compared: Comparison | None = None
+    bleed_mm: float = 0.0
+    edge_sliver: tuple[float, tuple[float, float] | None] = (0.0, None)
 
 
 def agreement(
@@ -138,7 +149,7 @@ def moved_views(
             angle = 2 * math.pi * turn / _DIRECTIONS
             dx, dy = error_mm * math.cos(angle), error_mm * math.sin(angle)
             moved = list(cleared)
-            moved[k] = affinity.translate(moved[k], dx, dy).intersection(face)
+            moved[k] = on_grid(affinity.translate(moved[k], dx, dy))
             views.append(((k + 1, dx, dy), front_view(face, effective(moved, method))))
     return views
 
@@ -180,7 +191,7 @@ def worst_slip(
     views = moved_views(cleared, face=face, method=method, error_mm=error_mm)
     for move, seen in views:
         for number, (view, home) in enumerate(zip(seen, near, strict=True), start=1):
-            wrong = view.difference(home)
+            wrong = difference(view, home)
             width, at = _widest(wrong, at_least=worst.width_mm)
             if width > worst.width_mm:
                 worst = Slip(width_mm=width, coat=number, at_mm=at, moved=move)

@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from collections.abc import Callable
+from collections.abc import Callable, Sequence
 from dataclasses import replace
 
 from shapely.geometry import MultiPolygon
@@ -16,6 +16,7 @@ from stopout.mask import (
 from stopout.planning.all_values import values_of
 from stopout.planning.beam import beam_for
 from stopout.planning.bed import told_once
+from stopout.planning.bite import Bite
 from stopout.planning.bounds import bounds_program
 from stopout.planning.coat_road import plan_coat
 from stopout.planning.edge_light import (
@@ -31,18 +32,25 @@ from stopout.planning.findings import (
     motion_findings,
     ranked,
 )
-from stopout.planning.front import front_findings, mark_crosses, prove_front
+from stopout.planning.front import bleed_mm, front_findings, mark_crosses, prove_front
 from stopout.planning.job import Coat, Job
 from stopout.planning.knowledge import Knowledge
 from stopout.planning.layers import Layers, plan_layers, stack_passes
 from stopout.planning.legibility import legibility_findings
 from stopout.planning.light import light_findings
 from stopout.planning.placing import as_worked_on, place_of_blank, placed_as_worked
-from stopout.planning.plan import Plan
+from stopout.planning.plan import CoatPlan, Plan
 from stopout.planning.plausible import plausible_findings
 from stopout.planning.sheet_findings import sheet_findings
-from stopout.planning.shows import shown_by_coats
-from stopout.planning.unclaimed import unclaimed_findings
+from stopout.planning.signs.bleed import overrun
+from stopout.planning.signs.claims import Claims, claims_of
+from stopout.planning.signs.grid import on_grid, union
+from stopout.planning.signs.verdicts import claim_findings, plainly_told
+from stopout.planning.verdict.cut import Laid, cut_findings, lay
+from stopout.planning.verdict.reached import reach_verdict
+from stopout.planning.verdict.reading import reading_findings
+from stopout.planning.verdict.remedies import Mender, finest_mark_mm
+from stopout.planning.verdict.trial import Trial
 from stopout.values import Drawing, Level
 
 __all__ = ["plan_job"]
@@ -95,36 +103,49 @@ def plan_job(
     face = as_worked_on(face_seen, job)
     strength = strength_of(job, knowledge)
     bite = bite_of(job, knowledge)
-    layers, targets = _targets(job, drawing, face_seen, face)
-    coats = [
-        plan_coat(number, _stacked(number, coat, layers, job), target, face, job, bite, tell)
-        if job.has_beam
-        else plan_film_coat(coat, target, face, job, bite, tell)
-        for number, (coat, target) in enumerate(zip(job.coats, targets, strict=True), start=1)
-        if target is not None
-    ]
+    claims = None
+    if job.coats[0].shows is not None:
+        face = on_grid(face)
+        claims = claims_of(job.coats, drawing, face_seen)
+    layers, targets = _targets(job, drawing, claims, face_seen, face)
+    coats: list[CoatPlan] = []
+    for number, (paint, target) in enumerate(zip(job.coats, targets, strict=True), start=1):
+        if target is None:
+            continue
+        if not job.has_beam:
+            coats.append(plan_film_coat(paint, target, face, job, bite, tell))
+            continue
+        stacked = _stacked(number, paint, layers, job)
+
+        def beamed(region: MultiPolygon, number: int = number, coat: Coat = stacked) -> CoatPlan:
+            return plan_coat(number, coat, region, face, job, bite, tell)
+
+        coats.append(
+            beamed(target) if layers is None else _past_the_edge(beamed, target, face, job)
+        )
     front = None
     if layers is not None:
         tell("looking from the front")
-        front = prove_front(job, layers, coats, face)
+        front = prove_front(job, layers, coats, face, drawing.picture)
     light = None if job.light is None else prove_light(job, job.light, coats[0], coats[0].target)
     etch = etch_of(job, knowledge, coats, strength)
     corner = place_of_blank(job)
     findings = [*job.findings, *knowledge.findings]
     findings += [placed_as_worked(finding, job) for finding in drawing.findings]
-    findings += job_findings(job, drawing.dark, face_seen, knowledge.finish)
+    findings += job_findings(job, knowledge.finish)
+    laid = lay(job, drawing, face)
+    reach = max((coat.reach_mm for coat in coats), default=0.0)
+    findings += cut_findings(job, laid, reach_mm=reach)
     findings += sheet_findings(job, knowledge.material)
     findings += light_findings(job, knowledge.resists)
     findings += edge_findings(job, knowledge.material, light)
     findings += legibility_findings(job, drawing)
     findings += plausible_findings(job, coats, etch)
-    if layers is not None:
-        # What is to be shown is as worked there; a mirror image turned over again is as seen.
-        shown = [as_worked_on(region, job) for region in layers.shown]
-        unclaimed = unclaimed_findings(job.coats, shown, drawing, face_seen)
-        findings += [placed_as_worked(finding, job) for finding in unclaimed]
+    if claims is not None:
+        asked = claim_findings(job.coats, claims, drawing)
+        findings += [placed_as_worked(finding, job) for finding in asked]
     for coat in coats:
-        findings += coat_findings(coat, job, etch)
+        findings += reading_findings(job, coat, coat_findings(coat, job, etch), laid.things)
         if job.has_beam:
             findings += motion_findings(coat, job, corner)
         else:
@@ -136,10 +157,13 @@ def plan_job(
     if job.has_beam:
         bounds, bounds_problems = bounds_program(job, coats, corner)
         findings += bounds_problems
-    findings = told_once(findings, job, coats)
+    findings = plainly_told(told_once(findings, job, coats))
+    if any(finding.code == "cut-off" for finding in findings):
+        findings = [finding for finding in findings if finding.code != "artwork-beyond-page"]
     if any(finding.level is Level.STOP for finding in [*findings, *chemistry]):
         coats = [replace(coat, program=None, prints=False, cuts=False) for coat in coats]
         bounds = None
+    told = ranked(findings, first=chemistry)
     return Plan(
         job=job,
         drawing=drawing,
@@ -157,7 +181,8 @@ def plan_job(
         bounds_program=bounds,
         finish=knowledge.finish,
         refusal_codes=frozenset(rule.code for rule in knowledge.refusals),
-        findings=ranked(findings, first=chemistry),
+        findings=told,
+        verdict=reach_verdict(told, laid.things, _mender(job, coats, laid, face, bite)),
         values=(
             *values_of(job, knowledge, coats, etch),
             *(() if light is None else light_values(light)),
@@ -165,11 +190,53 @@ def plan_job(
     )
 
 
+def _mender(
+    job: Job, coats: Sequence[CoatPlan], laid: Laid, face: BaseGeometry, bite: Bite
+) -> Mender | None:
+    """Return what finds and tries remedies; none where no beam clears paint."""
+    if not coats or not job.has_beam or job.light is not None:
+        return None
+    trials = [
+        Trial(
+            job=job,
+            target=coat.target,
+            face=face,
+            mark_mm=(coat.mark_mm[0].value, coat.mark_mm[1].value),
+            bite=bite,
+        )
+        for coat in coats
+    ]
+    x0, y0, x1, y1 = laid.dark.bounds
+    wide, high = x1 - x0, y1 - y0
+    room = min(job.blank.width_mm / wide, job.blank.height_mm / high)
+    finest = finest_mark_mm(job.laser.spot_mm)
+    return Mender(trials=tuple(trials), room=room, finest_mm=finest)
+
+
+def _past_the_edge(
+    plan: Callable[[MultiPolygon], CoatPlan], target: MultiPolygon, face: BaseGeometry, job: Job
+) -> CoatPlan:
+    """Clear past the sheet's edge where clamps and bed allow it, else up to the edge."""
+    more = overrun(target, face, bleed_mm(job))
+    if more.is_empty:
+        return plan(target)
+    corner = place_of_blank(job)
+    past = plan(as_multipolygon(union([target, more])))
+    if not motion_findings(past, job, corner):
+        return past
+    plain = plan(target)
+    return past if motion_findings(plain, job, corner) else plain
+
+
 def _targets(
-    job: Job, drawing: Drawing, face_seen: BaseGeometry, face: BaseGeometry
+    job: Job,
+    drawing: Drawing,
+    claims: Claims | None,
+    face_seen: BaseGeometry,
+    face: BaseGeometry,
 ) -> tuple[Layers | None, list[MultiPolygon | None]]:
     """Return how a sign's coats are cleared, and what is cleared of each coat, as worked."""
-    if job.coats[0].shows is None:
+    if claims is None:
         target = make_target(
             drawing.dark,
             face_seen,
@@ -177,9 +244,8 @@ def _targets(
             field_mm=job.artwork.field_mm or 0.0,
         )
         return None, [as_multipolygon(as_worked_on(target, job))]
-    shown = shown_by_coats(job.coats, drawing, face_seen)
     layers = plan_layers(
-        [as_worked_on(region, job) for region in shown],
+        [on_grid(as_worked_on(region, job)) for region in claims.shown],
         face=face,
         method=job.registration.method,
         error_mm=job.registration.error_mm,
@@ -188,7 +254,7 @@ def _targets(
     mark = max(axis.value for axis in beam_for(job.coats[0], job).mark_mm)
     crosses = mark_crosses(job, face, mark_mm=mark)
     cleared = [
-        region.union(crosses) if region is not None and number == 0 else region
+        union([region, crosses]) if region is not None and number == 0 else region
         for number, region in enumerate(layers.cleared)
     ]
     return layers, [None if region is None else as_multipolygon(region) for region in cleared]

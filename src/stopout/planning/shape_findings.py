@@ -10,7 +10,7 @@ from stopout.planning.job import Job
 from stopout.planning.land_findings import land_findings
 from stopout.planning.margins import needed_stroke_mm, stroke_remedies
 from stopout.planning.plan import CoatPlan
-from stopout.planning.wording import makers, point_of, shallower, where
+from stopout.planning.wording import makers, shallower, where
 from stopout.values import Finding, Level
 
 __all__ = ["shape_findings"]
@@ -49,6 +49,8 @@ def _thin_findings(coat: CoatPlan, job: Job, etch: EtchPlan | None) -> list[Find
             ),
             remedy="",
             at_mm=thinnest.at_mm,
+            kind="made",
+            size_mm=thinnest.width_mm,
         )
     )
     return found
@@ -112,7 +114,17 @@ def _thin_finding(place: ThinPlace, coat: CoatPlan, job: Job, etch: EtchPlan | N
             f'{thicker} Or set too_thin = "widen" or "leave-out".',
         ),
     }[place.treatment]
-    return Finding(code=code, level=level, message=message, remedy=remedy, at_mm=place.at_mm)
+    is_point = place.narrowest_mm < place.width_mm / 2
+    return Finding(
+        code=code,
+        level=level,
+        message=message,
+        remedy=remedy,
+        at_mm=place.at_mm,
+        kind=place.treatment,
+        size_mm=place.width_mm,
+        needs_mm=None if is_point else needed,
+    )
 
 
 def _drawn_thicker(place: ThinPlace, needed_mm: float) -> str:
@@ -138,16 +150,6 @@ def _outcome_findings(coat: CoatPlan, job: Job) -> list[Finding]:
         ]
     found = []
     left_out = any(place.treatment == "left out" for place in coat.thin_places)
-    if outcome.lost and not left_out:
-        found.append(
-            Finding(
-                code="lost",
-                level=Level.CAUTION,
-                message=f"{outcome.lost} place(s) of the artwork would be lost",
-                remedy=f"Draw them thicker,{shallower(job)} or use a finer mark.",
-                at_mm=point_of(outcome.lost_parts),
-            )
-        )
     # The last micrometre is the arithmetic's own.
     if outcome.worst_inside_mm > tolerance + 0.001 and not left_out:
         found.append(

@@ -17,7 +17,8 @@ from stopout.planning.margins import Advice, Margin
 from stopout.planning.plan import ClearingNumbers, CoatPlan, LightPlan, Plan
 from stopout.planning.register import Front
 from stopout.planning.times import coat_times
-from stopout.values import COORDINATE_DECIMALS, Finding, Stated
+from stopout.planning.verdict import Told, Verdict
+from stopout.values import COORDINATE_DECIMALS, Stated
 
 __all__ = ["FORMAT", "file_names", "summarise"]
 
@@ -81,10 +82,12 @@ def summarise(plan: Plan, *, sheets: bool = False) -> dict[str, Any]:
             for coat in plan.coats
         ],
         "front": _front(plan.front, job) if plan.front else None,
+        "colours": _colours(plan.front),
         "light": _light(plan.light) if plan.light else None,
         # Of a bath that is refused, or whose rate nobody knows, no amounts are given.
         "etch": etch_summary(etch) if etch and not plan.is_bath_refused else None,
-        "findings": [_finding(finding) for finding in plan.findings],
+        "verdict": _verdict(plan.verdict),
+        "findings": [_told(one) for one in plan.verdict.told],
         "values": [
             {
                 "name": value.name,
@@ -195,8 +198,8 @@ def _coat(coat: CoatPlan, job: Job, face: BaseGeometry) -> dict[str, Any]:
             "worst_outside_mm": _mm(outcome.worst_outside_mm),
             "worst_outside_unwidened_mm": _mm(outcome.worst_outside_unwidened_mm),
             "worst_inside_mm": _mm(outcome.worst_inside_mm),
-            "lost": outcome.lost,
-            "merged": outcome.merged,
+            "lost": coat.lost,
+            "merged": coat.merged,
             "widened": outcome.widened,
             "finished_land_mm": _mm(coat.finished_land_mm),
         },
@@ -229,6 +232,7 @@ def _clearing(clearing: ClearingNumbers) -> dict[str, Any]:
         "passes": clearing.passes,
         "outline_speed_mm_s": _number(clearing.outline_speed_mm_s),
         "dose_ratio_max": _number(times.dose_ratio_max),
+        "lines_per_s_max": times.lines_per_s_max,
         "cleared_length_mm": _number(times.cleared_length_mm),
         "travel_length_mm": _number(times.travel_length_mm),
         "time_s": _number(times.time_s),
@@ -284,7 +288,26 @@ def _front(front: Front, job: Job) -> dict[str, Any]:
         "sliver_at_mm": None
         if slip is None or slip.at_mm is None
         else [round(axis, 3) for axis in slip.at_mm],
+        "placing_mm": job.registration.placing_mm,
+        "bleed_mm": _mm(front.bleed_mm),
+        "edge_sliver_mm": _mm(front.edge_sliver[0]),
     }
+
+
+def _colours(front: Front | None) -> list[dict[str, Any]] | None:
+    """The artwork's colours and what becomes of them; None where no rendering shows them."""
+    if front is None or front.compared is None:
+        return None
+    return [
+        {
+            "colour": row.colour,
+            "drawn_mm2": _mm(row.drawn_mm2),
+            "seen_mm2": _mm(row.seen_mm2),
+            "wrong_mm2": _mm(row.wrong_mm2),
+            "coats": list(row.coats),
+        }
+        for row in front.compared.colours
+    ]
 
 
 def _thin(place: ThinPlace) -> dict[str, Any]:
@@ -338,15 +361,38 @@ def _advice(advice: Advice) -> dict[str, Any]:
     }
 
 
-def _finding(finding: Finding) -> dict[str, Any]:
-    at = finding.at_mm
+def _verdict(verdict: Verdict) -> dict[str, Any]:
+    """The verdict: what to act on first, at most five lines."""
     return {
-        "code": finding.code,
-        "level": str(finding.level),
-        "at_mm": None if at is None else [round(at[0], 3), round(at[1], 3)],
-        "message": finding.message,
-        "remedy": finding.remedy,
+        "state": verdict.state,
+        "unmeasured": verdict.unmeasured,
+        "lines": [
+            {
+                "code": one.code,
+                "level": str(one.level),
+                "message": one.text,
+                "places": _places(one),
+            }
+            for one in verdict.lines
+        ],
     }
+
+
+def _told(one: Told) -> dict[str, Any]:
+    places = _places(one)
+    return {
+        "code": one.code,
+        "level": str(one.level),
+        "thing": one.thing,
+        "at_mm": places[0] if places else None,
+        "places_mm": places,
+        "message": one.message,
+        "remedy": one.remedy,
+    }
+
+
+def _places(one: Told) -> list[list[float]]:
+    return [[round(x, 3), round(y, 3)] for x, y in one.places_mm]
 
 
 def _mm(value: float) -> float:

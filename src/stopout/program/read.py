@@ -8,7 +8,7 @@ from typing import NoReturn
 import numpy as np
 
 from stopout.errors import ProgramError
-from stopout.program.words import beam_code
+from stopout.program.words import beam_code, line_width, m_code, mm_per_unit
 from stopout.values import Machine, Moves
 
 __all__ = ["read_program"]
@@ -31,7 +31,8 @@ def read_program(text: str, *, machine: Machine) -> Moves:
     text : str
         The program, in the format of docs/reference/program.md.
     machine : Machine
-        Supplies `power_word`, `beam_on` and the speed of travels, `top_speed_mm_s`.
+        Supplies the words that it may be given, `power_word` and the speed of travels,
+        `top_speed_mm_s`.
 
     Returns
     -------
@@ -42,15 +43,16 @@ def read_program(text: str, *, machine: Machine) -> Moves:
     ------
     ProgramError
         With the line, for anything but what the format allows: an unknown word, a number that
-        cannot be read, a move before `G21 G90` and the beam's code, the beam on during a travel
-        or while standing, an S outside 0..`power_word`, a cut without F, no `M5` at the end, or
-        text after it.
+        cannot be read, a move before the machine's first words, the beam on during a travel or
+        while standing, an S outside 0..`power_word`, a cut without F, no `M5` at the end, text
+        after it, a line longer than the machine reads, or line endings that it does not.
 
     Notes
     -----
     Words keep their value until they are given again (ISO 6983-1: modal), F and S of a line hold
     from that line's move on.
     """
+    _refuse_unreadable(text, machine)
     control = _Control(machine)
     number = 0
     for number, line in enumerate(text.splitlines(), start=1):
@@ -64,8 +66,25 @@ def read_program(text: str, *, machine: Machine) -> Moves:
     return control.finish(number)
 
 
+def _refuse_unreadable(text: str, machine: Machine) -> None:
+    """Refuse lines that the machine's control would not read as they stand."""
+    if machine.line_ending == "crlf" and text.count("\r\n") != text.count("\n"):
+        raise ProgramError("lines must end in carriage return and line feed for this machine")
+    width = line_width(machine)
+    if width is None:
+        return
+    for number, line in enumerate(text.splitlines(), start=1):
+        if len(line) > width:
+            raise ProgramError(
+                f"line {number} has {len(line)} characters; this machine reads {width}: give fewer "
+                "machine.decimals, or a longer machine.longest_line"
+            )
+
+
 def _obey(control: _Control, number: int, line: str) -> None:
     """Carry out a line that is not a plain move of our own."""
+    if control.is_end_word(line):
+        return
     control.refuse_after_end(number)
     words = _words(number, line)
     if not words:
@@ -118,6 +137,8 @@ class _Control:
         "absolute",
         "beam",
         "beam_on",
+        "due",
+        "end_code",
         "ended_at",
         "f",
         "f_text",
@@ -128,7 +149,10 @@ class _Control:
         "rows",
         "s",
         "s_text",
+        "switches",
         "top_speed",
+        "unit_mm",
+        "units_word",
         "x",
         "y",
     )
@@ -137,6 +161,14 @@ class _Control:
         self.beam_on = beam_code(machine.beam_on)
         self.power_word = machine.power_word
         self.top_speed = machine.top_speed_mm_s
+        self.unit_mm, self.units_word = mm_per_unit(machine), machine.units_word
+        # Words that must have stood before the first move, in the order in which they are told.
+        self.due = [word for word in (machine.feed_word, machine.work_offset) if word]
+        if machine.air_on:
+            self.due.append(f"M{m_code(machine.air_on)}")
+        off = [machine.air_off, machine.beam_off]
+        self.switches = {float(m_code(word)) for word in off if word} - {5.0}
+        self.end_code = float(m_code(machine.end_word)) if machine.end_word else -1.0
         self.metric = self.absolute = self.beam = self.ready = False
         self.ended_at = 0
         self.mode = ""
@@ -149,7 +181,9 @@ class _Control:
         if f is not None and f != self.f_text:
             self.f, self.f_text = float(f), f
             if self.f <= 0:
-                raise ProgramError(f"line {number}: F{f} is no speed; F is mm/min above 0")
+                raise ProgramError(
+                    f"line {number}: F{f} is no speed; F is a length a minute above 0"
+                )
         if s is not None and s != self.s_text:
             self.s, self.s_text = float(s), s
             if not 0 <= self.s <= self.power_word:
@@ -172,7 +206,8 @@ class _Control:
         else:
             if not self.f:
                 raise ProgramError(f"line {number}: cuts (G1) before any F; give F in mm/min")
-            self.rows.append((x, y, False, self.f / 60.0, self.s / self.power_word))
+            speed = self.f / 60.0 * self.unit_mm
+            self.rows.append((x, y, False, speed, self.s / self.power_word))
         self.x, self.y = x, y
 
     def _refuse_unready(self, number: int, mode: str) -> None:
@@ -183,6 +218,10 @@ class _Control:
             raise ProgramError(
                 f"line {number}: moves before the beam is enabled; "
                 f"write M{self.beam_on} S0 before the first move"
+            )
+        if self.due:
+            raise ProgramError(
+                f"line {number}: moves before {self.due[0]}, which this machine needs first"
             )
         if not mode:
             raise ProgramError(f"line {number}: gives a place without a move; write G0 or G1")
@@ -198,17 +237,28 @@ class _Control:
 
     def switch(self, number: int, letter: str, code: float, *, alone: bool, moves: bool) -> None:
         """Obey one G or M word."""
-        if (letter, code) in (("G", 21.0), ("G", 90.0)):
-            self.metric |= code == 21.0
-            self.absolute |= code == 90.0
+        word = f"{letter}{code:g}"
+        if word in (self.units_word, "G90"):
+            self.metric |= word != "G90"
+            self.absolute |= word == "G90"
             return
-        if not (self.metric and self.absolute) and letter + f"{code:g}" not in ("G20", "G91"):
+        if not (self.metric and self.absolute) and word not in ("G20", "G21", "G70", "G71", "G91"):
             self._refuse_start(number)
         if (letter, code) in (("G", 0.0), ("G", 1.0)):
             self.mode = f"{code:.0f}"
         elif (letter, code) == ("M", self.beam_on) and not moves:
             self.beam = True
+        elif word in self.due and alone:
+            self.due.remove(word)
+        elif letter == "M" and code in self.switches and alone:
+            # Air or the beam is off for good: nothing may follow but the other and M5.
+            self.switches.remove(code)
+            self.beam, self.ready, self.s, self.s_text = False, False, 0.0, ""
         elif (letter, code) == ("M", 5.0) and alone:
+            if self.switches:
+                raise ProgramError(
+                    f"line {number}: M5 before M{min(self.switches):.0f}, which this machine needs"
+                )
             self.beam, self.ready, self.s, self.s_text = False, False, 0.0, ""
             self.ended_at = number
         else:
@@ -218,7 +268,10 @@ class _Control:
         why = {
             "G2": "is an arc; curves are written as short G1 moves",
             "G3": "is an arc; curves are written as short G1 moves",
-            "G20": "means inches; programs are in mm, G21",
+            "G20": f"means inches; programs of this machine are in {self.units_word}",
+            "G70": f"means inches; programs of this machine are in {self.units_word}",
+            "G21": f"means mm; programs of this machine are in {self.units_word}",
+            "G71": f"means mm; programs of this machine are in {self.units_word}",
             "G91": "means steps from place to place; programs are absolute, G90",
             "M5": "must stand alone, as the last line",
             f"M{self.beam_on}": "must stand before the moves, not on a line that moves",
@@ -226,12 +279,22 @@ class _Control:
         raise ProgramError(f"line {number}: {word} {why}")
 
     def _refuse_start(self, number: int) -> NoReturn:
+        units = self.units_word
         missing = " ".join(
-            word for word, seen in (("G21", self.metric), ("G90", self.absolute)) if not seen
+            word for word, seen in ((units, self.metric), ("G90", self.absolute)) if not seen
         )
+        what = "mm" if self.unit_mm == 1 else "inches"
         raise ProgramError(
-            f"line {number}: {missing} is missing; a program starts with G21 G90 (mm, absolute)"
+            f"line {number}: {missing} is missing; a program starts with {units} G90 "
+            f"({what}, absolute)"
         )
+
+    def is_end_word(self, line: str) -> bool:
+        """Take the word that this machine's programs have after M5; once, and nothing else."""
+        if not self.ended_at or self.end_code < 0 or m_code(line.strip()) != self.end_code:
+            return False
+        self.end_code = -1.0
+        return True
 
     def refuse_after_end(self, number: int) -> None:
         """Raise if M5 has already ended the program."""
@@ -248,11 +311,16 @@ class _Control:
                 f"line {max(last_line, 1)}: the program ends without M5; "
                 "its last line must be M5, so that the beam is off"
             )
+        if self.end_code >= 0:
+            raise ProgramError(
+                f"line {max(last_line, 1)}: the program ends without M{self.end_code:.0f}, which "
+                "this machine waits for"
+            )
         columns = zip(*self.rows, strict=True) if self.rows else ((),) * 5
         x, y, rapid, speed, power = (np.array(column) for column in columns)
         return Moves(
-            x_mm=x.astype(float),
-            y_mm=y.astype(float),
+            x_mm=x.astype(float) * self.unit_mm,
+            y_mm=y.astype(float) * self.unit_mm,
             rapid=rapid.astype(bool),
             speed_mm_s=speed.astype(float),
             power=power.astype(float),

@@ -11,14 +11,19 @@ from stopout.errors import ProgramError
 from stopout.program.words import (
     beam_code,
     comment_lines,
+    coordinate_decimals,
+    first_words,
+    last_words,
+    line_width,
+    mm_per_unit,
     power_word_decimals,
     trimmed,
 )
-from stopout.values import COORDINATE_DECIMALS, FloatArray, Machine, Moves
+from stopout.values import FloatArray, Machine, Moves
 
 __all__ = ["write_program"]
 
-# F in mm/min to 3 decimals: 0.017 um/s.
+# F per minute to 3 decimals: 0.017 um/s, and 0.4 um/s of an inch.
 _FEED_DECIMALS = 3
 
 
@@ -30,15 +35,16 @@ def write_program(moves: Moves, *, machine: Machine, title: Sequence[str]) -> st
     moves : Moves
         The motion, from rest at (0, 0).
     machine : Machine
-        Supplies `power_word`, `beam_on` and `top_speed_mm_s`.
+        Supplies the words, `power_word` and `top_speed_mm_s`.
     title : sequence of str
         What the first lines say, as comments; any text is made harmless.
 
     Returns
     -------
     str
-        The program. Moves that rounding to 0.1 um leaves without length are dropped; a return to
-        (0, 0) with the beam off and `M5` are added at the end.
+        The program. Moves that rounding leaves without length are dropped; a return to (0, 0)
+        with the beam off and the last words, `M5` among them, are added at the end. Its lines end
+        as the machine asks.
 
     Raises
     ------
@@ -54,8 +60,9 @@ def write_program(moves: Moves, *, machine: Machine, title: Sequence[str]) -> st
     beam_code(machine.beam_on)
     _refuse_unwritable(moves)
     kept = _Rounded(moves, machine)
-    head = [*comment_lines(title), "G21 G90", f"{machine.beam_on} S0"]
-    return "\n".join([*head, *kept.lines(), *kept.tail(), "M5", ""])
+    head = [*comment_lines(title, width=line_width(machine)), *first_words(machine)]
+    ending = "\r\n" if machine.line_ending == "crlf" else "\n"
+    return ending.join([*head, *kept.lines(), *kept.tail(), *last_words(machine), ""])
 
 
 def _refuse_unwritable(moves: Moves) -> None:
@@ -76,26 +83,27 @@ class _Rounded:
     """Moves in whole steps of the printed decimals, without those that rounding made empty."""
 
     def __init__(self, moves: Moves, machine: Machine) -> None:
-        x = _steps(moves.x_mm, COORDINATE_DECIMALS)
-        y = _steps(moves.y_mm, COORDINATE_DECIMALS)
+        self.decimals, self.unit_mm = coordinate_decimals(machine), mm_per_unit(machine)
+        x = _steps(moves.x_mm / self.unit_mm, self.decimals)
+        y = _steps(moves.y_mm / self.unit_mm, self.decimals)
         longer = (np.diff(x, prepend=0) != 0) | (np.diff(y, prepend=0) != 0)
         self.x, self.y = x[longer], y[longer]
         self.rapid = moves.rapid[longer]
         power, speed = moves.power[longer], moves.speed_mm_s[longer]
         self.s_decimals = power_word_decimals(machine.power_word * float(power.max(initial=0.0)))
         self.s = _power_steps(power, machine.power_word, self.s_decimals)
-        self.f = _feed_steps(speed, machine.top_speed_mm_s)
+        self.f = _feed_steps(speed / self.unit_mm, machine.top_speed_mm_s / self.unit_mm)
 
     def lines(self) -> list[str]:
         """One line a move; S and F only where they change or must be restated."""
-        scale = 10.0**COORDINATE_DECIMALS
+        scale = 10.0**self.decimals
         columns = (
             np.where(self.rapid, 0, 1).tolist(),
             (self.x / scale).tolist(),
             (self.y / scale).tolist(),
             self._suffixes(),
         )
-        pattern = f"G%d X%.{COORDINATE_DECIMALS}f Y%.{COORDINATE_DECIMALS}f%s"
+        pattern = f"G%d X%.{self.decimals}f Y%.{self.decimals}f%s"
         return [pattern % line for line in zip(*columns, strict=True)]
 
     def _suffixes(self) -> list[str]:
@@ -126,7 +134,7 @@ class _Rounded:
         """The return with the beam off, unless the last move is just that."""
         if len(self.x) and self.x[-1] == 0 and self.y[-1] == 0 and self.rapid[-1]:
             return []
-        return [f"G0 X{0:.{COORDINATE_DECIMALS}f} Y{0:.{COORDINATE_DECIMALS}f} S0"]
+        return [f"G0 X{0:.{self.decimals}f} Y{0:.{self.decimals}f} S0"]
 
 
 def _steps(values: FloatArray, decimals: int) -> NDArray[np.int64]:
@@ -139,9 +147,10 @@ def _power_steps(power: FloatArray, power_word: float, decimals: int) -> NDArray
     return np.minimum(np.where(power > 0, np.maximum(steps, 1), 0), most)
 
 
-def _feed_steps(speed_mm_s: FloatArray, top_speed_mm_s: float) -> NDArray[np.int64]:
-    steps = np.maximum(_steps(speed_mm_s * 60.0, _FEED_DECIMALS), 1)
-    most = int(np.floor(top_speed_mm_s * 60.0 * 10.0**_FEED_DECIMALS + 1e-6))
+def _feed_steps(speed: FloatArray, top_speed: float) -> NDArray[np.int64]:
+    """Return F in its last decimal, from speeds in the program's unit of length per second."""
+    steps = np.maximum(_steps(speed * 60.0, _FEED_DECIMALS), 1)
+    most = int(np.floor(top_speed * 60.0 * 10.0**_FEED_DECIMALS + 1e-6))
     # Only rounding may be taken back: a speed that is really too high stays for the proof.
-    within = speed_mm_s <= top_speed_mm_s * (1 + 1e-9)
+    within = speed <= top_speed * (1 + 1e-9)
     return np.where(within, np.minimum(steps, most), steps)

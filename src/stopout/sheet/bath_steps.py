@@ -15,6 +15,7 @@ from stopout.sheet.day_steps import (
 )
 from stopout.sheet.hazards import hazard_boxes
 from stopout.sheet.model import STAGE, Block, Heading, Hold, Note
+from stopout.sheet.rinse_steps import still_rinses
 from stopout.sheet.steps import advice, step
 from stopout.sheet.words import duration, grams, roughly, significant
 
@@ -64,7 +65,7 @@ def coupon_stage(
             measured=(("time in", "min"), ("bath", "°C")),
             timer_s=LOOK * etch.time_s,
         ),
-        step("Rinse the coupon.", "In the first rinse, which is kept as waste."),
+        step("Rinse the coupon.", "Through the still rinses in a row, then as a piece is rinsed."),
         step(
             "Measure the coupon's depth at three places.",
             "Needle indicator or the focus of a microscope.",
@@ -219,8 +220,7 @@ def rinse_stage(plan: Plan, etch: EtchPlan, statements: Mapping[str, str]) -> li
     return [
         Heading(text="Rinse and gauge", letter=STAGE),
         *hazard_boxes(plan, "rinsing", statements),
-        step("Dip the piece in the first rinse.", "Keep this rinse: it is waste like the bath."),
-        step("Rinse the piece in running water.", "Brush the recesses softly."),
+        *still_rinses(etch),
         *advice(plan, plan.material.after_etch),
         step(
             "Hold pH paper to the wet recesses.",
@@ -263,9 +263,9 @@ def _air(etch: EtchPlan) -> list[Block]:
     return [
         step(
             "Start the extraction, open tray, no lid.",
-            f"{significant(etch.gas_l)}\u00a0L of {etch.gas} in all, "
-            f"{significant(etch.gas_ml_per_min)}\u00a0mL/min on average, up to "
-            f"{significant(etch.flow.peak_ml_per_min)}\u00a0mL/min at its peak. "
+            f"{significant(etch.gas_wet_l)}\u00a0L of wet {etch.gas} in all, "
+            f"{significant(etch.wet_ratio * etch.gas_ml_per_min)}\u00a0mL/min on average, up to "
+            f"{significant(etch.wet_ratio * etch.flow.peak_ml_per_min)}\u00a0mL/min at its peak. "
             f"{significant(etch.air_l_per_min)}\u00a0L/min of air would do if perfectly mixed; "
             f"{_times(etch.flow.safety_factor)} times that is set.{_chlorine(chlorine_air)}",
             sets=(("air, at least", f"{significant(blown, 2)}\u00a0L/min"),),

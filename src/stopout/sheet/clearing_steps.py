@@ -75,6 +75,8 @@ def clearing_steps(plan: Plan, coat: CoatPlan) -> list[Block]:
             before="the beam goes on",
             checks=(
                 f"{program_name(coat)} is loaded, from this job, revision and artwork",
+                f"full power in the control's settings is S{plan.job.laser.power_word:g}, "
+                f"beam by {plan.job.laser.beam_on}",
                 _facing(plan),
                 "text read aloud from the picture as seen, against the order",
             ),
@@ -211,7 +213,8 @@ def _running(plan: Plan, coat: CoatPlan) -> list[Block]:
     return [
         step(
             f"Run {program_name(coat)}.",
-            "Stay with it to the end, extinguisher at hand.",
+            "Stay with it to the end, extinguisher at hand. Never pause in mid-stroke: at rest "
+            "the beam may burn on. Stop, then clear the rest with stopout again.",
             sets=(
                 ("program", program_name(coat)),
                 ("power", f"{100 * clearing.power_fraction:g}\u00a0%"),

@@ -87,6 +87,7 @@ def sheet_contents(
     texts = statements or {}
     stages = _stages(plan, texts)
     blocks = [
+        *_verdict(plan),
         *_what_it_is(plan, pictures),
         *needs(plan),
         *emergency(plan),
@@ -96,6 +97,7 @@ def sheet_contents(
             before="work begins",
             checks=(
                 "findings read and accepted",
+                "first aid and spills read, telephone numbers written in",
                 "safety data sheets at hand",
                 "this revision is the current one",
             ),
@@ -126,7 +128,7 @@ def _stages(plan: Plan, texts: Mapping[str, str]) -> list[Block]:
 
 def stop_contents(plan: Plan) -> Sheet:
     """The one page of a plan that must not be worked: reasons and remedies, nothing to set."""
-    stops = [finding for finding in plan.findings if finding.level is Level.STOP]
+    stops = [one for one in plan.verdict.told if one.level is Level.STOP]
     codes = list(dict.fromkeys(finding.code for finding in stops))
     # One of each kind first: ten thin strokes must not hide a refusal of the chemistry.
     firsts = [next(finding for finding in stops if finding.code == code) for code in codes]
@@ -171,9 +173,22 @@ def counted(blocks: list[Block]) -> tuple[Block, ...]:
     return tuple(done)
 
 
+def _verdict(plan: Plan) -> list[Block]:
+    """What the plan comes to, and what to act on first."""
+    verdict = plan.verdict
+    rest = len(verdict.rest)
+    more = f"{rest} more finding{'' if rest == 1 else 's'} near the end." if rest else ""
+    lines = [sentence(one.brief) for one in verdict.lines]
+    if verdict.unmeasured:
+        what = "The mark" if plan.etch is None else "Mark or etch"
+        lines.append(f"{what} is not measured in this shop yet: do a test piece first.")
+    if more:
+        lines.append(more)
+    return [Heading(text=verdict.headline), *([Note(lines=tuple(lines))] if lines else [])]
+
+
 def _what_it_is(plan: Plan, pictures: dict[str, str]) -> list[Block]:
     job, blank = plan.job, plan.job.blank
-    cautions = sum(finding.level is Level.CAUTION for finding in plan.findings)
     rows = [
         ("Piece", f"{job.name}, revision {job.revision}"),
         (
@@ -189,7 +204,6 @@ def _what_it_is(plan: Plan, pictures: dict[str, str]) -> list[Block]:
             f"{plan.drawing.file}, {plan.drawing.width_mm:.2f} × "
             f"{plan.drawing.height_mm:.2f}\u00a0mm",
         ),
-        ("Findings", f"{cautions} caution(s), listed near the end: read them before work begins"),
     ]
     if plan.etch is not None:
         rows.append(

@@ -40,7 +40,7 @@ from stopout.sheet.pdf import sheet_pdf
 from stopout.sheet.plate_steps import strip_stage
 from stopout.sheet.steps import advice, hole_places, step
 from stopout.sheet.store import sheet_json
-from stopout.sheet.waste_steps import waste_stage
+from stopout.sheet.waste_steps import put_by_stage, waste_stage
 from stopout.sheet.words import capital, duration, length, significant
 
 __all__ = ["coupon_contents", "coupon_sheet_files"]
@@ -99,6 +99,7 @@ def coupon_contents(coupon: CouponPlan, *, statements: Mapping[str, str]) -> She
             before="work begins",
             checks=(
                 "findings read and accepted",
+                "first aid and spills read, telephone numbers written in",
                 "safety data sheets at hand",
                 "the coupon is of the same sheet, paint and cure as the pieces",
             ),
@@ -331,6 +332,7 @@ def _bath(plan: Plan, statements: Mapping[str, str]) -> list[Block]:
         *mix_stage(plan, etch, pair, statements),
         *etch_stage(plan, etch, pair, statements),
         *rinse_stage(plan, etch, statements),
+        *put_by_stage(plan, etch, statements),
         *strip_stage(plan, statements),
         *waste_stage(plan, etch, pair, statements),
     ]

@@ -9,6 +9,7 @@ import numpy as np
 import shapely
 from shapely.geometry.base import BaseGeometry
 
+from stopout.etching import Resist
 from stopout.mask import mirror_left_right
 from stopout.pictures.colours import (
     look_alike,
@@ -18,7 +19,8 @@ from stopout.pictures.colours import (
     recess_tint,
 )
 from stopout.planning import CoatPlan, Plan
-from stopout.planning.light import coat_name
+from stopout.planning.front import coat_tints
+from stopout.planning.job import Coat
 
 __all__ = ["path_data", "sheet_pictures"]
 
@@ -59,11 +61,16 @@ def _as_seen(plan: Plan) -> str:
     layers = [(face, material_tint(blank.material))]
     if plan.front is not None:
         layers += [
-            (seen(region), paint_tint(coat_name(coat, resist)))
-            for coat, resist, region in zip(
-                plan.job.coats, plan.resists, plan.front.views, strict=True
+            (seen(region), paint_tint(_named(coat, resist, tint)))
+            for coat, resist, region, tint in zip(
+                plan.job.coats,
+                plan.resists,
+                plan.front.views,
+                coat_tints(plan.job, plan.front),
+                strict=True,
             )
         ]
+        return _svg(plan, layers, face, is_parted=False)
     else:
         layers += [(seen(coat.finished), recess_tint(blank.material)) for coat in plan.coats]
     return _svg(plan, layers, face)
@@ -79,14 +86,27 @@ def _as_worked(plan: Plan, coat: CoatPlan) -> str:
     return _svg(plan, layers, plan.face)
 
 
-def _svg(plan: Plan, layers: list[tuple[BaseGeometry, str]], face: BaseGeometry) -> str:
+def _named(coat: Coat, resist: Resist, tint: str) -> str:
+    """A tint, and whether it is seen lit from behind."""
+    return f"{tint} diffuser" if resist.is_diffuser and not coat.is_window else tint
+
+
+def _svg(
+    plan: Plan,
+    layers: list[tuple[BaseGeometry, str]],
+    face: BaseGeometry,
+    *,
+    is_parted: bool = True,
+) -> str:
+    """Draw layers; parted ones get a line where two of them print alike."""
     width, height = plan.job.blank.width_mm, plan.job.blank.height_mm
     head = (
         f'<svg xmlns="http://www.w3.org/2000/svg" width="{width:.10g}mm" '
         f'height="{height:.10g}mm" viewBox="0 0 {width:.10g} {height:.10g}">'
     )
+    hairs = [_hair(k, layers) if is_parted else "" for k in range(len(layers))]
     body = "".join(
-        f'<path d="{data}" fill="{tint}" fill-rule="evenodd"{_hair(k, layers)}/>'
+        f'<path d="{data}" fill="{tint}" fill-rule="evenodd"{hairs[k]}/>'
         for k, (region, tint) in enumerate(layers)
         if (data := path_data(region, height))
     )

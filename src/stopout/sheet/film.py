@@ -17,7 +17,8 @@ _TEMPLATE = r"""
 #let d = json(bytes(sys.inputs.data))
 #set document(title: d.title, date: none)
 #set page(width: d.page.at(0) * 1mm, height: d.page.at(1) * 1mm, margin: 0mm)
-#set text(font: "Barlow", size: 9pt, lang: "en")
+#set text(font: ("Barlow", "Noto Sans", "Noto Sans Arabic", "Noto Sans CJK TC"),
+  size: 9pt, lang: "en")
 #place(dx: d.at.at(0) * 1mm, dy: d.at.at(1) * 1mm,
   image(bytes(d.svg), format: "svg", width: d.size.at(0) * 1mm, height: d.size.at(1) * 1mm))
 #place(dx: 10mm, dy: d.foot * 1mm)[

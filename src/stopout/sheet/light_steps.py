@@ -74,7 +74,8 @@ def light_rework(plan: Plan) -> list[tuple[str, str]]:
         ),
         (
             "A flame stands on the sheet",
-            "Beam off at once; lid shut if it is small, extinguisher; out if it is not.",
+            "Beam off at once. A small flame: lid shut, extinguisher. Anything larger: leave, "
+            "door shut, fire service.",
         ),
     ]
 

@@ -5,6 +5,7 @@ from __future__ import annotations
 from collections.abc import Sequence
 
 from stopout.planning import CoatPlan, Plan
+from stopout.planning.verdict import Told
 from stopout.sheet.limits import coat_limits
 from stopout.sheet.model import Block, Heading, Note, Table
 from stopout.sheet.values import sheet_values
@@ -20,13 +21,11 @@ from stopout.sheet.words import (
     significant,
     typeset,
 )
-from stopout.values import Finding, Level
 
 __all__ = ["findings", "plan_numbers", "value_table"]
 
-# Alike findings up to here stand each in its row; of more, so many places are named.
-_MOST_ALIKE = 8
-_MOST_PLACES = 12
+# Of more places than these only so many are named.
+_MOST_PLACES = 4
 _KINDS = {"memory": "from memory", "practice": "common practice"}
 
 
@@ -74,51 +73,31 @@ def value_table(plan: Plan) -> list[Block]:
 def findings(plan: Plan) -> list[Block]:
     """What the plan has to say about the job, alike ones together, with room to accept it."""
     blocks: list[Block] = [Heading(text="Findings, and what is done about them")]
-    if not plan.findings:
+    if not plan.verdict.told:
         return [*blocks, Note(lines=("None.",))]
-    kinds: dict[tuple[str, Level], list[Finding]] = {}
-    for finding in plan.findings:
-        kinds.setdefault((finding.code, finding.level), []).append(finding)
-    rows = tuple(row for alike in kinds.values() for row in _finding_rows(alike))
     return [
         *blocks,
         Note(lines=("Places in mm as worked, from the blank's lower left corner. " + DEFER,)),
         Table(
             columns=("Level", "At, mm", "What", "What would help", "Accepted by"),
             shares=(0.6, 0.75, 2.9, 2.0, 0.85),
-            rows=rows,
+            rows=tuple(_finding_row(one) for one in plan.verdict.told),
         ),
     ]
 
 
-def _finding_rows(alike: list[Finding]) -> list[tuple[str, str, str, str, str]]:
-    """Findings of one code each in its row; beyond eight the first, and where the others lie."""
-    many = len(alike) > _MOST_ALIKE
-    rows = []
-    for finding in alike[:1] if many else alike:
-        what = sentence(finding.message)
-        if many:
-            places = [_place(other) for other in alike[1:] if other.at_mm is not None]
-            what += f" So at {len(alike)} places in all"
-            if places:
-                shown = "; ".join(places[:_MOST_PLACES])
-                left = len(places) - min(len(places), _MOST_PLACES)
-                what += f", also at {shown}" + (f" and {left} more, in plan.json" if left else "")
-            what += "."
-        rows.append(
-            (
-                str(finding.level),
-                _place(finding),
-                what,
-                sentence(finding.remedy) or "Nothing: the plan has dealt with it.",
-                "",
-            )
-        )
-    return rows
-
-
-def _place(finding: Finding) -> str:
-    return "" if finding.at_mm is None else f"{finding.at_mm[0]:.1f}, {finding.at_mm[1]:.1f}"
+def _finding_row(one: Told) -> tuple[str, str, str, str, str]:
+    """One finding in a row; of many places the first few."""
+    places = [f"{x:.1f}, {y:.1f}" for x, y in one.places_mm]
+    shown = "; ".join(places[:_MOST_PLACES])
+    left = len(places) - _MOST_PLACES
+    return (
+        str(one.level),
+        shown + (f" and {left} more, in plan.json" if left > 0 else ""),
+        sentence(one.message),
+        sentence(one.remedy) or "Nothing: the plan has dealt with it.",
+        "",
+    )
 
 
 def _coat_numbers(plan: Plan, coat: CoatPlan) -> Table:
@@ -194,8 +173,8 @@ def _etch_numbers(plan: Plan) -> list[Block]:
         ("metal removed", grams(etch.metal_removed_g)),
         (
             "gas given off",
-            f"{significant(etch.gas_l)}\u00a0L of {etch.gas}, up to "
-            f"{significant(etch.flow.peak_ml_per_min)}\u00a0mL/min"
+            f"{significant(etch.gas_wet_l)}\u00a0L of {etch.gas}, wet at the bath's temperature, "
+            f"up to {significant(etch.wet_ratio * etch.flow.peak_ml_per_min)}\u00a0mL/min"
             if etch.gas
             else "none",
         ),

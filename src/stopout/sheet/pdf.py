@@ -3,7 +3,6 @@
 from __future__ import annotations
 
 import json
-import re
 from dataclasses import asdict
 from datetime import UTC, datetime
 from functools import cache
@@ -14,16 +13,12 @@ from typing import TYPE_CHECKING, Literal
 from stopout.errors import StopoutError
 from stopout.sheet.model import Box, Sheet, Signs
 from stopout.sheet.signs import SIZE_MM, sign_svg
+from stopout.typefaces import missing_letters, wide_files
 
 if TYPE_CHECKING:
     import typst
 
 __all__ = ["sheet_pdf", "typeface"]
-
-# Latin letters and the signs of our own texts: what the typeface holds beyond doubt.
-_LETTERS = "\\t\\n\u0020-\u024f\u2010-\u2026\u2212"
-_KNOWN = re.compile(f"[{_LETTERS}]*")
-_UNKNOWN = re.compile(f"[^{_LETTERS}]")
 
 
 def sheet_pdf(sheet: Sheet, *, paper: Literal["A4", "Letter"] = "A4", date: str) -> bytes:
@@ -64,9 +59,10 @@ def sheet_pdf(sheet: Sheet, *, paper: Literal["A4", "Letter"] = "A4", date: str)
         return _typeset(text, timestamp)
     except typst.TypstError:
         # An archival file may hold no letter without a shape; a name may well hold one.
-        if _KNOWN.fullmatch(text):
+        lost = missing_letters(text)
+        if not lost:
             raise
-        return _typeset(_UNKNOWN.sub("?", text), timestamp)
+        return _typeset(text.translate({ord(sign): "\u25a1" for sign in lost}), timestamp)
 
 
 def _drawn(sheet: Sheet) -> dict[str, str]:
@@ -109,9 +105,10 @@ def _ingredients() -> tuple[bytes, typst.Fonts]:
 
 @cache
 def typeface() -> typst.Fonts:
-    """Return the one embedded typeface, whatever fonts the machine has."""
+    """Return the embedded typefaces, whatever fonts the machine has."""
     import fontpkg_barlow
     import typst
 
-    folder = Path(fontpkg_barlow.__file__).parent / "files"
-    return typst.Fonts(include_system_fonts=False, font_paths=[str(folder)])
+    folders = [Path(fontpkg_barlow.__file__).parent / "files"]
+    folders += [path.parent for path in wide_files()]
+    return typst.Fonts(include_system_fonts=False, font_paths=[str(folder) for folder in folders])

@@ -17,7 +17,7 @@ from stopout.sheet.hazards import hazard_boxes
 from stopout.sheet.mix_steps import mix_stage
 from stopout.sheet.model import STAGE, Block, Heading, Hold
 from stopout.sheet.steps import advice, finish_steps, hole_places, step
-from stopout.sheet.waste_steps import waste_stage
+from stopout.sheet.waste_steps import put_by_stage, waste_stage
 from stopout.sheet.words import capital, duration, length
 
 __all__ = ["WATER_BREAK_S", "plate_stages", "strip_stage"]
@@ -50,6 +50,7 @@ def plate_stages(plan: Plan, statements: Mapping[str, str]) -> list[Block]:
         *blocks,
         *etch_stage(plan, etch, pair, statements),
         *rinse_stage(plan, etch, statements),
+        *put_by_stage(plan, etch, statements),
         *strip_stage(plan, statements),
         *_finish(plan),
         *waste_stage(plan, etch, pair, statements),
@@ -161,18 +162,14 @@ def strip_stage(plan: Plan, statements: Mapping[str, str]) -> list[Block]:
     """Take the resist off, the bath being out of the room."""
     names = {hazard.ident: hazard.name for hazard in plan.hazards}
     strippers = [names.get(ident, ident) for ident in plan.resists[0].strippers]
-    # Only a bath that goes on giving off gas must stay open.
-    gases = plan.etch is not None and plan.etch.gas_l > 0
-    how = "Open, so that gas can leave" if gases else "Covered, against splashes"
     blocks: list[Block] = [
         Heading(text="Strip the resist", letter=STAGE),
         *hazard_boxes(plan, "stripping", statements),
-        step(
-            "Carry bath and first rinse out of the room.",
-            f"{how}; never shut tight. Goggles, face shield and gloves on; well away from the "
-            "solvent.",
-        ),
     ]
+    if plan.etch is not None:
+        blocks.append(
+            step("Check that bath and rinses are out of the room.", "Each in its own container.")
+        )
     if strippers:
         blocks.append(
             step(

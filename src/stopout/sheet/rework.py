@@ -31,7 +31,7 @@ def _clearing(plan: Plan) -> list[tuple[str, str]]:
             "Paint left in a few openings, piece not moved",
             f"On the same zero: stopout again PLAN_DIR --box X0,Y0,X1,Y1{of} makes a program of "
             "that corner alone; corners as worked. Everything that stands in the boxes of the "
-            "clearing holds again, and bare metal throws the beam back.",
+            f"clearing holds again, and {_throws_back(plan)}.",
         ),
         (
             "Power cut, or stopped half way",
@@ -46,6 +46,13 @@ def _clearing(plan: Plan) -> list[tuple[str, str]]:
             "a new blank.",
         ),
     ]
+
+
+def _throws_back(plan: Plan) -> str:
+    """What the beam does where the paint is gone already."""
+    if plan.shown or plan.light is not None:
+        return "where the paint is gone the beam goes on through the sheet to what lies below"
+    return "bare metal throws the beam back"
 
 
 def _drawn(plan: Plan) -> list[tuple[str, str]]:

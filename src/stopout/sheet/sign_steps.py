@@ -227,12 +227,11 @@ def _cover_crosses(plan: Plan) -> list[Block]:
 
 
 def _clear(plan: Plan, coat: CoatPlan, boxes: list[Block]) -> list[Block]:
-    later = plan.job.coats[coat.number :]
-    colours = " and ".join(other.colour for other in later)
+    sprayed = [other.colour for other in plan.job.coats[coat.number :] if not other.is_window]
     coming = (
-        "the sheet is finished: the windows stay open to light"
-        if colours == "clear"
-        else f"{colours} goes on: a window cannot be cleared cleanly after that"
+        f"{sprayed[0]} goes on: a window cannot be cleared cleanly after that"
+        if sprayed
+        else "the sheet is finished: the windows stay open to light"
     )
     return [
         Heading(

@@ -7,18 +7,19 @@ from stopout.tables.cells import (
     load_electrolyte,
     load_sludge,
 )
+from stopout.tables.hazards import load_hazards, load_statements
 from stopout.tables.load import (
+    base_of,
     load_etchant,
     load_finish,
-    load_hazards,
     load_material,
     load_pair,
     load_refusals,
     load_resist,
     load_resists,
     load_species,
-    load_statements,
 )
+from stopout.tables.names import canonical, names_of, refused_name, unknown
 from stopout.tables.read import overlaid
 from stopout.tables.shop import ShopTables, open_shop_tables
 from stopout.tables.show import KINDS, Row, list_table, show_entry
@@ -28,6 +29,8 @@ __all__ = [
     "KINDS",
     "Row",
     "ShopTables",
+    "base_of",
+    "canonical",
     "electrolytes_for",
     "list_table",
     "load_cell",
@@ -43,7 +46,10 @@ __all__ = [
     "load_sludge",
     "load_species",
     "load_statements",
+    "names_of",
     "open_shop_tables",
     "overlaid",
+    "refused_name",
     "show_entry",
+    "unknown",
 ]

@@ -23,16 +23,17 @@ CEILING_ENTRIES = (
 _FILE = "ceilings.toml"
 
 
-def pair_ceilings(material_id: str, etchant_id: str) -> Ceilings:
-    """The ceilings of a metal in an etchant.
+def pair_ceilings(material_id: str, etchant_id: str, base_id: str = "") -> Ceilings:
+    """The ceilings of a metal in an etchant; an alloy without its own has those of its base.
 
     A pair that a shop adds has those of any bath, and never a stronger one than the strongest that
     is built in for the same etchant.
     """
     pairs = builtin_table("ceilings")["pairs"]
-    own = pairs.get(material_id, {}).get(etchant_id)
-    if own is not None:
-        return _ceilings(own, f"{_FILE}: pairs.{material_id}.{etchant_id}")
+    for metal in (material_id, base_id):
+        own = pairs.get(metal, {}).get(etchant_id)
+        if own is not None:
+            return _ceilings(own, f"{_FILE}: pairs.{metal}.{etchant_id}")
     strengths = [held[etchant_id]["strength"] for held in pairs.values() if etchant_id in held]
     found = dict(builtin_table("ceilings")["any"])
     if strengths:

@@ -7,11 +7,10 @@ from typing import Literal, cast
 from stopout.errors import TableError
 from stopout.etching.records import (
     Advice,
+    BathControl,
     Companion,
     Etchant,
     Finish,
-    Hazard,
-    Limit,
     Material,
     Neutraliser,
     Pair,
@@ -20,18 +19,17 @@ from stopout.etching.records import (
     Resist,
     ResistLimit,
     Species,
-    Statement,
 )
 from stopout.tables.ceilings import pair_ceilings
-from stopout.tables.read import Entry, cached, entries, entry, place, raw_table, source_words
+from stopout.tables.read import Entry, cached, entries, entry, place, raw_table
 from stopout.values import Grade, Level
 
 __all__ = [
-    "all_statements",
+    "base_of",
+    "load_control",
     "load_etchant",
     "load_finish",
     "load_finish_entry",
-    "load_hazards",
     "load_material",
     "load_pair",
     "load_refusal",
@@ -39,7 +37,6 @@ __all__ = [
     "load_resist",
     "load_resists",
     "load_species",
-    "load_statements",
 ]
 
 
@@ -58,6 +55,7 @@ def load_material(ident: str) -> Material:
         ident=ident,
         name=data.text("name"),
         sort=_sort(data),
+        base=_base(data, ident),
         density_g_per_cm3=data.sourced("density"),
         molar_mass_g_per_mol=data.maybe_sourced("molar_mass"),
         refractive_index=data.maybe_sourced("refractive_index"),
@@ -100,6 +98,7 @@ def load_etchant(ident: str) -> Etchant:
         waste=data.advice("waste"),
         neutralising=data.advice("neutralising"),
         hazards=data.texts("hazards"),
+        control=load_control(ident),
     )
 
 
@@ -140,7 +139,7 @@ def load_pair(material_id: str, etchant_id: str) -> Pair:
         heat_capacity_kj_per_l_k=data.sourced("heat_capacity"),
         hot_paint_degc=data.sourced("hot_paint"),
         paint_depth_mm=data.sourced("paint_depth"),
-        ceilings=pair_ceilings(material_id, etchant_id),
+        ceilings=pair_ceilings(material_id, etchant_id, material.base),
         capacity_share=data.maybe_sourced("capacity_share"),
         gas=data.text("gas", ""),
         gas_lower_flammable_fraction=data.maybe_sourced("gas_lower_flammable"),
@@ -163,6 +162,7 @@ def load_resist(ident: str) -> Resist:
         beam_h=data.sourced("dry_for_beam"),
         solids=data.sourced("solids"),
         is_diffuser=data.truth("diffuser", default=False),
+        is_temporary=data.truth("temporary", default=False),
         thin_coats=data.maybe_sourced("thin_coats"),
         limits=tuple(_resist_limit(item) for item in data.subs("limit")),
         strippers=data.texts("strippers"),
@@ -174,31 +174,6 @@ def load_resist(ident: str) -> Resist:
 def load_resists() -> tuple[Resist, ...]:
     """Every resist of the table, in the order of its file."""
     return tuple(load_resist(ident) for ident in entries("resists"))
-
-
-def load_hazards(idents: tuple[str, ...]) -> tuple[Hazard, ...]:
-    """Hazards by their ids, in that order, each once. Raises TableError as `load_material` does."""
-    return tuple(_hazard(ident) for ident in dict.fromkeys(idents))
-
-
-def load_statements(codes: tuple[str, ...]) -> tuple[Statement, ...]:
-    """Hazard and precautionary statements by their codes, in that order, each once.
-
-    Raises
-    ------
-    TableError
-        If a code is not in the table.
-    """
-    known = _statements()
-    missing = [code for code in codes if code not in known]
-    if missing:
-        raise TableError(f"statements.toml: no statement {missing[0]!r}")
-    return tuple(known[code] for code in dict.fromkeys(codes))
-
-
-def all_statements() -> tuple[Statement, ...]:
-    """Every statement of the table, in the order of its code."""
-    return tuple(statement for _, statement in sorted(_statements().items()))
 
 
 @cached
@@ -267,6 +242,22 @@ def load_species(ident: str) -> Species:
     )
 
 
+def base_of(ident: str) -> str:
+    """The metal of which a material is an alloy; empty for any other, and for one not known."""
+    found = raw_table("materials").get(ident, {}).get("base", "")
+    return found if isinstance(found, str) else ""
+
+
+def _base(data: Entry, ident: str) -> str:
+    base = data.text("base", "")
+    known = raw_table("materials").get(base, {})
+    if base and (base == ident or known.get("sort") != "metal" or "base" in known):
+        raise TableError(
+            f"{data.where}.base: {base!r} is no metal of the table with no base itself"
+        )
+    return base
+
+
 def _sort(data: Entry) -> Literal["metal", "plastic", "glass"]:
     found = data.choice("sort", ("metal", "plastic", "glass"))
     return cast("Literal['metal', 'plastic', 'glass']", found)
@@ -297,12 +288,32 @@ def _companion(data: Entry) -> Companion:
     )
 
 
+@cached
+def load_control(ident: str) -> BathControl | None:
+    """How a bath is kept, from control.toml; None for one of the shop's own."""
+    known = raw_table("control")
+    if ident not in known:
+        return None
+    data = Entry(known[ident], where=f"control.toml: {ident}")
+    return BathControl(
+        test=data.advice("test"),
+        correct=data.advice("correct"),
+        regenerate=data.advice("regenerate"),
+        discard=data.advice("discard"),
+    )
+
+
 def _neutraliser(data: Entry) -> Neutraliser:
     return Neutraliser(
         ident=data.text("id"),
         name=data.text("name"),
         g_per_g=data.sourced("g_per_g"),
         end_ph=data.text("end_ph"),
+        heat_kj_per_mol=data.sourced("heat"),
+        gas_mol_per_mol=data.sourced("gas_mol"),
+        metal_heat_kj_per_mol=data.maybe_sourced("metal_heat"),
+        stock_fraction=data.maybe_sourced("stock_fraction"),
+        stock_g_per_ml=data.maybe_sourced("stock_density"),
         advice=data.advice("advice"),
         hazards=data.texts("hazards"),
     )
@@ -334,44 +345,3 @@ def _resist_limit(data: Entry) -> ResistLimit:
         max_time_s=data.maybe_sourced("max_time"),
         basis=data.sub("basis").as_advice() if "basis" in data else None,
     )
-
-
-@cached
-def _hazard(ident: str) -> Hazard:
-    data = entry("hazards", ident)
-    signal = data.choice("signal", ("Danger", "Warning", ""))
-    return Hazard(
-        ident=ident,
-        name=data.text("name"),
-        cas=data.text("cas"),
-        signal=cast("Literal['Danger', 'Warning', '']", signal),
-        pictograms=data.texts("pictograms"),
-        statements=data.texts("statements"),
-        precautions=data.texts("precautions"),
-        classification=data.sub("classification").as_advice(),
-        arises=data.texts("arises"),
-        signs=data.texts("signs"),
-        cautions=data.advice("cautions"),
-        ppe=data.advice("ppe"),
-        first_aid=data.advice("first_aid"),
-        storage=data.advice("storage"),
-        never_mix=data.advice("never_mix"),
-        limits=tuple(
-            Limit(name=item.text("name"), value=item.sourced("value"))
-            for item in data.subs("limit")
-        ),
-    )
-
-
-@cached
-def _statements() -> dict[str, Statement]:
-    table = raw_table("statements")
-    found = {
-        code: Statement(code=code, text=text, kind="memory", source="from memory, to be verified")
-        for code, text in table["memory"].items()
-    }
-    for ident, texts in table["published"].items():
-        words = source_words(ident, "statements.toml: published")
-        for code, text in texts.items():
-            found[code] = Statement(code=code, text=text, kind="published", source=words)
-    return found

@@ -10,7 +10,7 @@ from stopout.etching.records import Ceilings
 from stopout.tables.ceilings import pair_ceilings
 from stopout.tables.read import builtin_table
 
-__all__ = ["refuse_loosening"]
+__all__ = ["refuse_loosening", "refuse_nameless_alloys"]
 
 # Values from which heat, gas and the size of the bath follow: a shop may be more careful than the
 # table's own range, never less. `least` may not be smaller, `most` not larger.
@@ -34,6 +34,10 @@ _SAME = {
     "materials": {"density": 0.03, "molar_mass": 0.03},
     "etchants": {"molar_mass": 0.01, "anhydrous_fraction": 0.01},
 }
+# Aluminium alloys weigh 2.5 to 2.9 g/cm3 and titanium 4.5; cast zinc 6.6 to 7.2, tin 7.3. From
+# memory. Steels and copper alloys are heavier.
+_LIGHT_G_PER_CM3, _LIGHT_G_PER_MOL, _LIKE_ZINC_G_PER_CM3 = 5.0, 35.0, (6.2, 7.4)
+_HEAVY = 100.0
 # Lists and tables that stay as they are built in.
 _WHOLE = {"pairs": ("gas", "gas_lower_flammable"), "etchants": ("density", "companion", "cp")}
 
@@ -61,7 +65,40 @@ def refuse_loosening(own: Mapping[str, Any], file: str) -> None:
             where = f"{file}: pairs.{material}.{etchant}"
             base = builtin_table("pairs").get(material, {}).get(etchant)
             _entry("pairs", entry, base, where)
-            _within(entry, pair_ceilings(material, etchant), where)
+            held = own.get("materials", {}).get(material, {})
+            alloy_of = str(held.get("base", "")) if isinstance(held, Mapping) else ""
+            _within(entry, pair_ceilings(material, etchant, alloy_of), where)
+
+
+def refuse_nameless_alloys(own: Mapping[str, Any], file: str) -> None:
+    """Refuse a shop's own metal that may be one of the reactive ones and does not say so.
+
+    What is refused for aluminium and zinc is written for their ids; an alloy of theirs names them
+    as its base, so that it is refused too.
+
+    Raises
+    ------
+    TableError
+        Naming the metal and what it may be.
+    """
+    for ident, entry in own.get("materials", {}).items():
+        if not isinstance(entry, Mapping) or entry.get("sort") != "metal":
+            continue
+        if ident in builtin_table("materials") or entry.get("base") in ("aluminium", "zinc"):
+            continue
+        numbers = dict(_values(entry))
+        density, mass = numbers.get("density", _HEAVY), numbers.get("molar_mass", _HEAVY)
+        where = f"{file}: materials.{ident}"
+        if density < _LIGHT_G_PER_CM3 or mass < _LIGHT_G_PER_MOL:
+            raise TableError(
+                f"{where}: a metal as light as this is an alloy of aluminium (write base = "
+                '"aluminium") or magnesium, beryllium or titanium, which are not etched here'
+            )
+        if _LIKE_ZINC_G_PER_CM3[0] < density < _LIKE_ZINC_G_PER_CM3[1]:
+            raise TableError(
+                f'{where}: a metal of this density is an alloy of zinc (write base = "zinc") or '
+                "of tin, antimony or chromium, which are not etched here"
+            )
 
 
 def _entry(table: str, own: Any, base: Mapping[str, Any] | None, where: str) -> None:

@@ -36,6 +36,7 @@ _TITLES = {
     "hazards": "Hazards",
     "refusals": "Refused, or held to a strength",
     "ceilings": "Ceilings that no shop's number lifts",
+    "names": "Names that people type, taken or refused",
     "finishes": "What covers a blank as bought",
     "species": "Species of the reactions",
 }
@@ -47,7 +48,9 @@ def tables_page() -> str:
     for kind, title in _TITLES.items():
         parts.append(f"## {title}\n")
         for ident, name in list_table(kind):
-            parts.append(f"### `{ident}`: {name}\n\n{_table(show_entry(kind, ident))}")
+            # A list of names is the entry itself, not its title.
+            title = f"### `{ident}`" if kind == "names" else f"### `{ident}`: {name}"
+            parts.append(f"{title}\n\n{_table(show_entry(kind, ident))}")
     parts.append("## Sources\n\n" + _sources())
     return "\n".join(parts)
 

@@ -119,6 +119,11 @@ def entry(table: str, ident: str) -> Entry:
     known = raw_table(table)
     if ident in known:
         return Entry(known[ident], where=place(table, ident))
+    # Names are only looked up for a word that no table has.
+    from stopout.tables.names import NAMED, unknown
+
+    if table in NAMED:
+        raise unknown(table, ident)
     singular = _SINGULAR.get(table, table)
     raise TableError(f"unknown {singular} {ident!r}; {_hint(ident, tuple(known))}")
 

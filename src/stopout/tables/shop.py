@@ -16,8 +16,10 @@ from pathlib import Path
 from typing import Any
 
 from stopout.errors import TableError
+from stopout.tables import hazards as hazard_table
 from stopout.tables import load
-from stopout.tables.loosening import refuse_loosening
+from stopout.tables.loosening import refuse_loosening, refuse_nameless_alloys
+from stopout.tables.names import NAMED, canonical, refused_name
 from stopout.tables.read import FILE_KEY, Overlay, builtin_table, overlaid
 
 __all__ = ["ShopTables", "open_shop_tables"]
@@ -39,7 +41,7 @@ _GROWING = (
     "neutralising",
     "strippers",
 )
-_KEPT = ("neutralised_in_shop", "sort", "formula", "ready_made")
+_KEPT = ("neutralised_in_shop", "base", "sort", "formula", "ready_made")
 _LONGEST_BYTES = 1_000_000
 _ID = re.compile(r"[a-z0-9]+(-[a-z0-9]+)*")
 
@@ -84,6 +86,7 @@ def open_shop_tables(path: Path) -> ShopTables:
         tables[name] = _merged(base, _marked(entries, path.name), name, (replaced, added))
         touched |= {(name, ident) for ident in entries}
         _check_units(path.name, name, entries)
+    refuse_nameless_alloys(own, path.name)
     refuse_loosening(own, path.name)
     overlay = Overlay(file=path.name, tables=tables, touched=frozenset(touched))
     with overlaid(overlay):
@@ -122,6 +125,7 @@ def _check_entries(file: str, table: str, entries: Any) -> None:
     if not isinstance(entries, Mapping):
         raise TableError(f"{file}: {table}: expected a table, such as [{table}.our-own]")
     for ident, entry in entries.items():
+        _check_name(f"{file}: {table}.{ident}", table, ident, entry)
         if not _ID.fullmatch(ident):
             raise TableError(
                 f"{file}: {table}.{ident}: an id has small letters, digits and single hyphens"
@@ -136,6 +140,31 @@ def _check_entries(file: str, table: str, entries: Any) -> None:
         for key in _keys(entry):
             if key.startswith("_"):
                 raise TableError(f"{file}: {table}.{ident}: {key} is not a key of this table")
+
+
+def _check_name(where: str, table: str, ident: str, entry: Any) -> None:
+    """Refuse an entry that is another name of one built in, or of what nobody may add.
+
+    A shop's own id would not be met by the rules that are written for the built-in one.
+    """
+    if table == "pairs":
+        named = [("materials", ident)]
+        named += [("etchants", inner) for inner in (entry if isinstance(entry, Mapping) else ())]
+    else:
+        named = [(table, ident)]
+        said = entry if isinstance(entry, Mapping) and ident not in builtin_table(table) else {}
+        named += [
+            (table, said[key]) for key in ("name", "formula") if isinstance(said.get(key), str)
+        ]
+    for of, word in named:
+        if of not in NAMED:
+            continue
+        refused = refused_name(of, word)
+        if refused is not None and refused.is_barred:
+            raise TableError(f"{where}: {word!r} cannot be added: {refused.sentence}")
+        meant = canonical(of, word)
+        if meant != word and meant in builtin_table(of) and meant != ident:
+            raise TableError(f"{where}: {word!r} is {meant} here; give the values under that id")
 
 
 def _keys(node: Any) -> Iterator[str]:
@@ -229,7 +258,7 @@ def _load_all(own: Mapping[str, Any], file: str) -> None:
         load.load_material(ident)
     for ident in own.get("etchants", {}):
         hazards = load.load_etchant(ident).hazards
-        load.load_hazards(hazards)
+        hazard_table.load_hazards(hazards)
         if not hazards:
             raise TableError(
                 f"{file}: etchants.{ident}.hazards: name at least one, of `stopout table hazards` "
@@ -237,10 +266,10 @@ def _load_all(own: Mapping[str, Any], file: str) -> None:
             )
     for material, pairs in own.get("pairs", {}).items():
         for etchant in pairs:
-            load.load_hazards(load.load_pair(material, etchant).hazards)
+            hazard_table.load_hazards(load.load_pair(material, etchant).hazards)
     for ident in own.get("resists", {}):
         resist = load.load_resist(ident)
-        load.load_hazards((*resist.hazards, *resist.strippers))
-    for hazard in load.load_hazards(tuple(own.get("hazards", {}))):
-        load.load_statements((*hazard.statements, *hazard.precautions))
+        hazard_table.load_hazards((*resist.hazards, *resist.strippers))
+    for hazard in hazard_table.load_hazards(tuple(own.get("hazards", {}))):
+        hazard_table.load_statements((*hazard.statements, *hazard.precautions))
     load.load_refusals()

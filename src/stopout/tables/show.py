@@ -3,7 +3,7 @@
 from __future__ import annotations
 
 from collections.abc import Callable, Iterable
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 from typing import Any
 
 from stopout.errors import TableError
@@ -13,7 +13,6 @@ from stopout.etching.records import (
     Companion,
     Etchant,
     Finish,
-    Hazard,
     Material,
     Pair,
     RateReference,
@@ -21,10 +20,12 @@ from stopout.etching.records import (
     Resist,
     Sourced,
     Species,
-    Statement,
 )
+from stopout.etching.safety import ROUTES, Hazard, Statement
 from stopout.tables import cells, load
+from stopout.tables import hazards as hazard_table
 from stopout.tables.ceilings import CEILING_ENTRIES, any_ceilings, bench_ceilings
+from stopout.tables.names import NAMED, canonical, listed
 from stopout.tables.read import entries, raw_table
 from stopout.values import Grade, Kind
 
@@ -40,6 +41,7 @@ KINDS = (
     "statements",
     "refusals",
     "ceilings",
+    "names",
     "finishes",
     "species",
 )
@@ -77,11 +79,17 @@ def list_table(kind: str) -> tuple[tuple[str, str], ...]:
             (f"{m}/{e}", f"{_name('materials', m)} in {_name('etchants', e)}") for m, e in pairs
         )
     if kind == "statements":
-        return tuple((s.code, s.text) for s in load.all_statements())
+        return tuple((s.code, s.text) for s in hazard_table.all_statements())
     if kind == "refusals":
         return tuple((rule.code, rule.message) for rule in load.load_refusals())
     if kind == "ceilings":
         return CEILING_ENTRIES
+    if kind == "names":
+        return tuple(
+            (f"{table}/{answer}", ", ".join(name for name in names if name != answer) or "-")
+            for table in NAMED
+            for answer, (names, _) in listed(table).items()
+        )
     if kind == "finishes":
         return tuple(
             (ident, load.load_finish_entry(ident).message) for ident in entries("finishes")
@@ -100,20 +108,44 @@ def show_entry(kind: str, ident: str) -> tuple[Row, ...]:
         If the table or the entry is not there.
     """
     _check_kind(kind)
+    ident = _by_name(kind, ident)
     shown: dict[str, Callable[[str], Iterable[Row]]] = {
         "materials": lambda i: _material(load.load_material(i)),
         "etchants": lambda i: _etchant(load.load_etchant(i)),
         "pairs": _pair_entry,
         "electrolytes": _electrolyte,
         "resists": lambda i: _resist(load.load_resist(i)),
-        "hazards": lambda i: _hazard(load.load_hazards((i,))[0]),
-        "statements": lambda i: _statement(load.load_statements((i,))[0]),
+        "hazards": lambda i: _hazard(hazard_table.load_hazards((i,))[0]),
+        "statements": lambda i: _statement(hazard_table.load_statements((i,))[0]),
         "refusals": lambda i: _refusal(load.load_refusal(i)),
         "ceilings": _ceiling_entry,
+        "names": _names_entry,
         "finishes": lambda i: _finish(load.load_finish_entry(i)),
         "species": lambda i: _species(load.load_species(i)),
     }
     return tuple(shown[kind](ident))
+
+
+def _names_entry(ident: str) -> list[Row]:
+    table, _, answer = ident.partition("/")
+    found = listed(table) if table in NAMED else {}
+    if answer not in found:
+        raise TableError(f"unknown name {ident!r}; write it as materials/aluminium")
+    names, refused = found[answer]
+    usage = Advice(text=", ".join(names), kind="practice", source="common usage, no source")
+    rows = [_sentence("goes by" if refused is None else "refused", usage)]
+    if refused is not None:
+        why = Advice(text=refused.message, kind=refused.kind, source=refused.source)
+        rows += [_sentence("why", why), _sentence("instead", replace(why, text=refused.remedy))]
+    return rows
+
+
+def _by_name(kind: str, ident: str) -> str:
+    """The id that is meant; of a pair both halves."""
+    if kind != "pairs":
+        return canonical(kind, ident)
+    material, slash, etchant = ident.partition("/")
+    return f"{canonical('materials', material)}{slash}{canonical('etchants', etchant)}"
 
 
 def _check_kind(kind: str) -> None:
@@ -157,13 +189,22 @@ def _etchant(e: Etchant) -> list[Row]:
     for companion in e.companions:
         rows += _companion(companion)
     for n in e.neutralisers:
-        rows += _values((f"neutralised by {n.name}, to pH {n.end_ph}", n.g_per_g))
+        name = f"neutralised by {n.name}"
+        rows += _values(
+            (f"{name}, to pH {n.end_ph}", n.g_per_g),
+            (f"{name}, heat per mole of reagent", n.heat_kj_per_mol),
+            (f"{name}, heat per mole of dissolved metal besides", n.metal_heat_kj_per_mol),
+            (f"{name}, carbon dioxide", n.gas_mol_per_mol),
+            (f"{name}, as sold", n.stock_fraction),
+            (f"{name}, density as sold", n.stock_g_per_ml),
+        )
         rows += _sentences(f"with {n.name}", n.advice)
     return [
         *rows,
         *_sentences("mixing", e.mixing),
         *_sentences("waste", e.waste),
         *_sentences("neutralising", e.neutralising),
+        *_control(e),
     ]
 
 
@@ -176,6 +217,17 @@ def _companion(c: Companion) -> list[Row]:
     )
     density = _sentence(f"{name}, density, c0 to c4", c.density_source, _listed(c.density_c))
     return [*rows, density]
+
+
+def _control(e: Etchant) -> list[Row]:
+    if e.control is None:
+        return []
+    return [
+        *_sentences("kept: test", e.control.test),
+        *_sentences("kept: correct", e.control.correct),
+        *_sentences("kept: regenerate", e.control.regenerate),
+        *_sentences("kept: discard", e.control.discard),
+    ]
 
 
 def _pair_entry(ident: str) -> list[Row]:
@@ -306,13 +358,16 @@ def _hazard(h: Hazard) -> list[Row]:
         _sentence("signal word", shown, h.signal or "none"),
         _sentence("pictograms", shown, ", ".join(h.pictograms) or "none"),
     ]
-    for statement in load.load_statements((*h.statements, *h.precautions)):
+    for statement in hazard_table.load_statements((*h.statements, *h.precautions)):
         rows += _statement(statement)
     rows += _values(*((limit.name, limit.value) for limit in h.limits))
+    rows += _sentences("caution", h.cautions)
+    rows += _sentences("protection", tuple(item.advice for item in h.wear))
+    rows += [_sentence(f"first aid, {route}", h.first_aid.by(route).advice) for route in ROUTES]
+    for incident in h.incidents:
+        rows += _sentences(incident.title.lower(), incident.steps)
     for name, sentences in (
-        ("caution", h.cautions),
-        ("protection", h.ppe),
-        ("first aid", h.first_aid),
+        ("spill", h.spill),
         ("storage", h.storage),
         ("never mix with", h.never_mix),
     ):

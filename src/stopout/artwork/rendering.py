@@ -1,0 +1,174 @@
+"""The artwork's own colours, rendered by a road that shares nothing with the reading of shapes.
+
+SVG files are drawn by resvg from the safe document itself, PDF pages by PDFium, images are taken
+as they are: none of it goes through the normaliser, the painter or the placing of regions. A
+sign's predicted front is held against this picture.
+"""
+
+from __future__ import annotations
+
+from collections.abc import Sequence
+from dataclasses import dataclass
+from io import BytesIO
+from pathlib import Path
+
+import numpy as np
+from numpy.typing import NDArray
+
+from stopout.artwork.check import framed
+from stopout.artwork.fonts import FontBook, font_folder
+from stopout.artwork.scale import Page, Placement
+from stopout.errors import ArtworkError
+from stopout.values import ColourPicture
+
+__all__ = ["Rendering", "image_colours", "pdf_colours", "pixels_per_mm", "svg_colours"]
+
+# Fine enough that two pixels lie in an edge band of 0.1 mm, as far as memory allows.
+_FINEST_PX_PER_MM = 20.0
+# A channel so far from both black and white is a tone, in so much of an image's dark.
+_PLAIN, _TONED_SHARE = 70, 0.02
+_MOST_PIXELS = 6_000_000
+
+
+@dataclass(frozen=True, slots=True, kw_only=True, eq=False)
+class Rendering:
+    """A page as colours: (M, N, 3) sRGB over white, and where anything is painted at all."""
+
+    rgb: NDArray[np.uint8]
+    is_painted: NDArray[np.bool_]
+
+    def placed(self, px_per_mm: float, where: Placement) -> ColourPicture:
+        """Lay the page on the blank, as seen.
+
+        Parameters
+        ----------
+        px_per_mm : float
+            How finely it was rendered, in mm of the page.
+        where : Placement
+            From the page to the blank.
+        """
+        return ColourPicture(
+            rgb=self.rgb,
+            is_painted=self.is_painted,
+            left_mm=where.left_mm,
+            top_mm=where.top_mm,
+            px_mm=where.scale / px_per_mm,
+        )
+
+
+def pixels_per_mm(width_mm: float, height_mm: float) -> float:
+    """Return how finely a page of this size is rendered."""
+    return float(min(_FINEST_PX_PER_MM, (_MOST_PIXELS / (width_mm * height_mm)) ** 0.5))
+
+
+def svg_colours(svg: bytes, page: Page, *, px_per_unit: float, fonts: Sequence[Path]) -> Rendering:
+    """Render a safe SVG document without smoothing, so that each pixel has one plain colour.
+
+    Parameters
+    ----------
+    svg : bytes
+        The document before it was normalised.
+    page : Page
+        Its page, in the document's own px.
+    px_per_unit : float
+        Pixels for one px of the page.
+    fonts : sequence of Path
+        Font files besides the one shipped.
+
+    Raises
+    ------
+    ArtworkError
+        If the renderer refuses the document.
+    """
+    import resvg_py
+    from PIL import Image
+
+    family = FontBook(fonts).families[0]
+    try:
+        png = resvg_py.svg_to_bytes(
+            svg_string=framed(svg, page, px_per_unit=px_per_unit),
+            dpi=96,
+            skip_system_fonts=True,
+            shape_rendering="crisp_edges",
+            text_rendering="optimize_speed",
+            font_dirs=[str(font_folder())],
+            font_files=[str(path) for path in fonts],
+            serif_family=family,
+            sans_serif_family=family,
+            cursive_family=family,
+            fantasy_family=family,
+            monospace_family=family,
+        )
+    except (ValueError, RuntimeError) as fault:
+        raise ArtworkError(f"the colours could not be rendered: {fault}") from None
+    with Image.open(BytesIO(bytes(png))) as image:
+        return _over_white(np.asarray(image.convert("RGBA")))
+
+
+def pdf_colours(data: bytes, *, number: int, px_per_point: float) -> Rendering:
+    """Render a page of a PDF file without smoothing."""
+    import pypdfium2
+
+    document = pypdfium2.PdfDocument(data)
+    try:
+        bitmap = document[number - 1].render(
+            scale=px_per_point,
+            fill_color=(255, 255, 255, 0),
+            rev_byteorder=True,
+            no_smoothtext=True,
+            no_smoothimage=True,
+            no_smoothpath=True,
+        )
+        return _over_white(np.array(bitmap.to_numpy(), copy=True))
+    finally:
+        document.close()
+
+
+def image_colours(data: bytes, *, number: int, threshold: float) -> Rendering:
+    """Take an image file's own pixels; a black and white one is cut at the threshold.
+
+    Parameters
+    ----------
+    data : bytes
+        The file.
+    number : int
+        Which picture of several, from 1.
+    threshold : float
+        A pixel is dark where its luma over white is below ``1 - threshold``.
+
+    Notes
+    -----
+    White and bare page are one in an image. One with colours or greys beside black and white
+    keeps them all: nothing of it can be told for sure.
+    """
+    from PIL import Image, ImageOps
+
+    with Image.open(BytesIO(data)) as image:
+        image.seek(number - 1)
+        turned = ImageOps.exif_transpose(image)
+        return _as_line_art(_over_white(np.asarray(turned.convert("RGBA"))), threshold)
+
+
+def _as_line_art(found: Rendering, threshold: float) -> Rendering:
+    import cv2
+
+    rgb = found.rgb
+    middle = (np.minimum(rgb.max(axis=2), 255 - rgb.min(axis=2)) > _PLAIN).astype(np.uint8)
+    # What edges mix is thin.
+    middle = cv2.erode(middle, np.ones((5, 5), np.uint8))
+    luma = rgb @ np.array([0.2126, 0.7152, 0.0722]) / 255.0
+    is_dark = luma < 1.0 - threshold
+    if middle.sum() > _TONED_SHARE * max(1, int(is_dark.sum())):
+        return found
+    flat = np.where(is_dark[..., None], np.uint8(0), np.uint8(255))
+    return Rendering(rgb=np.repeat(flat, 3, axis=2), is_painted=is_dark)
+
+
+def _over_white(rgba: NDArray[np.uint8]) -> Rendering:
+    if rgba.shape[2] == 3:
+        return Rendering(
+            rgb=np.ascontiguousarray(rgba), is_painted=np.ones(rgba.shape[:2], dtype=bool)
+        )
+    alpha = rgba[..., 3:4].astype(np.uint16)
+    mixed = (rgba[..., :3] * alpha + 255 * (255 - alpha) + 127) // 255
+    return Rendering(rgb=mixed.astype(np.uint8), is_painted=rgba[..., 3] > 0)

@@ -1,0 +1,70 @@
+"""Whether a picture shows tones between ink and paper, of which a threshold makes lines."""
+
+from __future__ import annotations
+
+from collections.abc import Iterator
+
+import numpy as np
+from numpy.typing import NDArray
+
+from stopout.values import Finding, Level
+
+__all__ = ["middle_tones", "tones_told"]
+
+# Between ink and paper: what is a fifth of the way from either. Our own rule, no source.
+_BETWEEN = (0.2, 0.8)
+_SIDE_PX = 5
+# Below so much of the picture, or with fewer different greys, there are flat colours at most.
+_LEAST_SHARE = 0.02
+_LEAST_LEVELS = 20.0
+
+
+def middle_tones(luma: NDArray[np.uint8] | NDArray[np.uint16]) -> tuple[float, float]:
+    """Measure the tones between ink and paper, away from edges.
+
+    Parameters
+    ----------
+    luma : (M, N) ndarray
+        0 is black, the type's largest value white.
+
+    Returns
+    -------
+    share : float
+        Of the pixels, those in whose 5 x 5 neighbourhood everything lies between ink and paper.
+    levels : float
+        How many different greys they have, each weighed by how often it occurs: the exponential of
+        the entropy of their histogram (C. E. Shannon, 1948). Flat colours have a few.
+    """
+    import cv2
+
+    grey = luma if luma.dtype == np.uint8 else (luma >> 8).astype(np.uint8)
+    low, high = (float(value) for value in np.percentile(grey[::4, ::4], [1.0, 99.0]))
+    if high - low < 32.0:
+        low, high = 0.0, 255.0
+    kernel = np.ones((_SIDE_PX, _SIDE_PX), np.uint8)
+    darkest, lightest = cv2.erode(grey, kernel), cv2.dilate(grey, kernel)
+    between = (darkest > low + _BETWEEN[0] * (high - low)) & (
+        lightest < low + _BETWEEN[1] * (high - low)
+    )
+    counts = np.bincount(grey[between], minlength=256).astype(np.float64)
+    total = counts.sum()
+    if total == 0.0:
+        return 0.0, 0.0
+    parts = counts[counts > 0] / total
+    return float(total / grey.size), float(np.exp(-(parts * np.log(parts)).sum()))
+
+
+def tones_told(
+    luma: NDArray[np.uint8] | NDArray[np.uint16], *, threshold: float, name: str
+) -> Iterator[Finding]:
+    """Yield a caution where a picture of continuous tone is made lines of."""
+    share, levels = middle_tones(luma)
+    if share < _LEAST_SHARE or levels < _LEAST_LEVELS:
+        return
+    yield Finding(
+        code="tones-as-lines",
+        level=Level.CAUTION,
+        message=f"{100 * share:.0f} % of {name} are tones between ink and paper, as in a "
+        f"photograph; each place is made dark or light at the threshold of {100 * threshold:.0f} %",
+        remedy="Give line art, or the picture screened into dots; or compare the preview.",
+    )

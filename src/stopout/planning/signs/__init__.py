@@ -1,0 +1,1 @@
+"""Signs: which colour goes where, whether the front shows it, and what the reader makes of it."""

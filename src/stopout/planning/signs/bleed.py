@@ -1,0 +1,101 @@
+"""Clearing past the sheet's edge, so that a sheet that lies a little off keeps no line of paint."""
+
+from __future__ import annotations
+
+import math
+from collections.abc import Sequence
+
+import shapely
+from shapely import affinity
+from shapely.geometry import Polygon
+from shapely.geometry.base import BaseGeometry
+
+from stopout.planning.signs.grid import GRID_MM, difference, intersection, on_grid, union
+
+__all__ = ["edge_sliver_mm", "overrun"]
+
+_DIRECTIONS = 8
+# What is thinner than this is left by the arithmetic.
+_DUST_MM = 0.004
+_QUARTER_CHORDS = 8
+
+
+def overrun(cleared: BaseGeometry, face: BaseGeometry, bleed_mm: float) -> BaseGeometry:
+    """Return what is cleared besides, outside the sheet: straight out from the edges it reaches.
+
+    Parameters
+    ----------
+    cleared : BaseGeometry
+        What is to be cleared, inside the face.
+    face : BaseGeometry
+        The blank's face, in the same frame; holes are edges too.
+    bleed_mm : float
+        How far past the edge.
+    """
+    if bleed_mm <= 0 or cleared.is_empty:
+        return Polygon()
+    edges = shapely.intersection(face.boundary, cleared.buffer(2 * GRID_MM))
+    lines = [line for line in shapely.get_parts(edges) if line.geom_type == "LineString"]
+    merged = shapely.line_merge(shapely.multilinestrings(lines)) if lines else None
+    if merged is None or merged.length < bleed_mm / 10:
+        return Polygon()
+    bands = [
+        line.buffer(bleed_mm, cap_style="flat", quad_segs=_QUARTER_CHORDS)
+        for line in shapely.get_parts(merged)
+    ]
+    return difference(union([on_grid(band) for band in bands]), face)
+
+
+def edge_sliver_mm(
+    wanted: BaseGeometry, opening: BaseGeometry, face: BaseGeometry, *, placing_mm: float
+) -> tuple[float, tuple[float, float] | None]:
+    """Return the widest line of paint that stays along the sheet's edge when the sheet lies off.
+
+    Parameters
+    ----------
+    wanted : BaseGeometry
+        What is to be cleared, inside the face.
+    opening : BaseGeometry
+        What is cleared, overrun included.
+    face : BaseGeometry
+        The blank's face.
+    placing_mm : float
+        How far the sheet may lie off its place.
+
+    Returns
+    -------
+    width_mm : float
+        0 where none stays.
+    at_mm : (x, y) or None
+        Its widest place.
+    """
+    if placing_mm <= 0:
+        return 0.0, None
+    rim = difference(face, on_grid(face.buffer(-placing_mm, quad_segs=_QUARTER_CHORDS)))
+    stays = difference(face, on_grid(wanted))
+    # Edges between colours move with the sheet too; here only its own edge counts.
+    near = stays.buffer(placing_mm + 0.1, quad_segs=_QUARTER_CHORDS)
+    zone = difference(intersection(on_grid(wanted), rim), on_grid(near))
+    if zone.is_empty:
+        return 0.0, None
+    slivers = [difference(zone, _moved(opening, turn, placing_mm)) for turn in range(_DIRECTIONS)]
+    return _widest(slivers)
+
+
+def _moved(opening: BaseGeometry, turn: int, by_mm: float) -> BaseGeometry:
+    angle = 2 * math.pi * turn / _DIRECTIONS
+    return on_grid(affinity.translate(opening, by_mm * math.cos(angle), by_mm * math.sin(angle)))
+
+
+def _widest(
+    regions: Sequence[BaseGeometry],
+) -> tuple[float, tuple[float, float] | None]:
+    best, at = 0.0, None
+    for region in regions:
+        for part in shapely.get_parts(region):
+            if part.geom_type != "Polygon" or part.buffer(-max(_DUST_MM, best) / 2).is_empty:
+                continue
+            disc = shapely.maximum_inscribed_circle(part, tolerance=0.002)
+            if 2 * disc.length > max(best, _DUST_MM):
+                best, at = 2 * float(disc.length), disc.coords[0]
+    return best, None if at is None else (float(at[0]), float(at[1]))

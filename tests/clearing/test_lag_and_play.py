@@ -1,0 +1,144 @@
+"""A late beam and play in the drive: corrected paths, held against a machine stepped in time."""
+
+from __future__ import annotations
+
+from dataclasses import replace
+
+import numpy as np
+import pytest
+import shapely
+from shapely.geometry import LineString, MultiLineString, MultiPolygon, Point, box
+
+from clearing.winch_rows import MACHINE
+from stopout.clearing import as_run, clear, plan_speeds
+from stopout.outcome import sweep
+from stopout.program import prove, read_program, write_program
+
+LATE = replace(MACHINE, beam_lag_s=(0.0004, 0.0004))
+LOOSE = replace(MACHINE, play_mm=(0.02, 0.02))
+BOTH = replace(MACHINE, beam_lag_s=(0.0004, 0.0004), play_mm=(0.02, 0.012))
+MARK = (0.1, 0.1)
+TURNED_S = 2e-5
+
+
+def program(machine, region=None, lines=(), along="x", speed=20.0):
+    run = clear(
+        MultiPolygon([box(4, 4, 7, 6)] if region is None else region),
+        MultiLineString(list(lines)),
+        machine=machine,
+        mark_mm=MARK,
+        spacing_mm={"x": 0.075, "y": 0.075},
+        power=0.3,
+        speed_mm_s=speed,
+        line_direction=along,
+    )
+    text = write_program(run.moves, machine=machine, title=[])
+    return read_program(text, machine=machine)
+
+
+def stepped(moves, machine):
+    """Where the head is and whether it is lit, every 20 us: a machine of the test's own.
+
+    The speeds along the path are the motion model's; lag, play and all places are stepped here.
+    """
+    profile = plan_speeds(
+        moves, acceleration_mm_s2=machine.acceleration_mm_s2, cornering_mm=machine.cornering_mm
+    )
+    places, wanted = [], []
+    a = machine.acceleration_mm_s2
+    for k in range(len(moves)):
+        n = max(2, int(profile.time_s[k] / TURNED_S))
+        t = np.linspace(0, profile.time_s[k], n, endpoint=False)
+        v0, top = profile.vertex_mm_s[k], profile.peak_mm_s[k]
+        v1 = profile.vertex_mm_s[k + 1]
+        v = np.minimum(np.minimum(v0 + a * t, v1 + a * (profile.time_s[k] - t)), top)
+        s = np.concatenate([[0], np.cumsum((v[1:] + v[:-1]) / 2 * np.diff(t))])
+        share = s / max(moves.length_mm[k], 1e-12)
+        places.append(moves.start_mm[k] + share[:, None] * (moves.end_mm[k] - moves.start_mm[k]))
+        wanted.append(np.column_stack([t + profile.time_s[:k].sum(), np.full(n, moves.power[k])]))
+    command = np.vstack(places)
+    clock, power = np.vstack(wanted).T
+    late = max(machine.beam_lag_s or (0.0,))
+    lit = np.interp(clock - late, clock, power > 0) > 0.5
+    head = command.copy()
+    for axis, play in enumerate(machine.play_mm or (0.0, 0.0)):
+        at = 0.0
+        for k, c in enumerate(command[:, axis].tolist()):
+            at = min(max(at, c - play / 2), c + play / 2)
+            head[k, axis] = at
+    return head, lit
+
+
+def row_ends(head, lit, axis=0):
+    """Right (upper) ends of lit stretches along x (y), apart for the two ways of travel."""
+    edges = np.flatnonzero(np.diff(lit.astype(int)))
+    ends = {1: [], -1: []}
+    for begin, end in zip(edges[:-1:2], edges[1::2], strict=False):
+        run = head[end] - head[begin + 1]
+        if abs(run[axis]) > 2.0 and abs(run[1 - axis]) < 1e-6:
+            ends[int(np.sign(run[axis]))].append(max(head[end][axis], head[begin + 1][axis]))
+    return ends
+
+
+@pytest.mark.parametrize(("along", "axis"), [("x", 0), ("y", 1)])
+@pytest.mark.parametrize("machine", [LATE, LOOSE, BOTH], ids=["late", "loose", "both"])
+def test_edges_of_lines_to_and_fro_agree_within_3_um_where_they_stood_16_or_more_apart(
+    machine, along, axis
+):
+    plain = replace(machine, beam_lag_s=None, play_mm=None)
+    wide = [box(4, 4, 7, 7)]
+    before = row_ends(*stepped(program(plain, wide, along=along), machine), axis)
+    after = row_ends(*stepped(program(machine, wide, along=along), machine), axis)
+    apart = abs(np.median(before[1]) - np.median(before[-1]))
+    # A late beam shifts lines forwards, play keeps them back: 16 um, 20 um, and the difference.
+    late, play = (machine.beam_lag_s or (0, 0))[0], (machine.play_mm or (0, 0))[axis]
+    assert apart == pytest.approx(abs(2 * 20 * late - play), abs=0.001)
+    assert len(after[1]) > 10
+    assert abs(np.median(after[1]) - np.median(after[-1])) < 0.003
+    assert np.ptp(after[1] + after[-1]) < 0.003
+
+
+@pytest.mark.parametrize("machine", [LATE, LOOSE, BOTH], ids=["late", "loose", "both"])
+def test_the_prediction_puts_the_head_where_the_stepped_machine_has_it(machine):
+    region = [box(4, 4, 6, 5), Point(8, 5).buffer(0.4)]
+    moves = program(machine, region, lines=[[(2, 2), (3, 2.5)]])
+    head, lit = stepped(moves, machine)
+    made = as_run(moves, machine)
+    on = made.power > 0
+    segments = [
+        LineString([a, b])
+        for a, b in zip(made.start_mm[on], made.end_mm[on], strict=True)
+        if not np.array_equal(a, b)
+    ]
+    drawn = shapely.union_all(segments)
+    far = shapely.distance(shapely.points(head[lit][::7]), drawn)
+    assert far.max() < 0.002
+    seen = shapely.STRtree(shapely.points(head[lit]))
+    along = np.vstack(
+        [shapely.get_coordinates(s.interpolate(0.5, normalized=True)) for s in segments]
+    )
+    _, missed = seen.query_nearest(shapely.points(along), return_distance=True, all_matches=False)
+    assert missed.max() < 0.002
+
+
+@pytest.mark.parametrize("machine", [LATE, LOOSE, BOTH], ids=["late", "loose", "both"])
+def test_what_the_corrected_program_clears_is_what_was_wanted(machine):
+    region = [box(4, 4, 6, 5), Point(8, 5).buffer(0.4)]
+    lines = [[(2, 2), (3, 2.5)], [(2, 3), (3, 3)]]
+    wanted = sweep(program(MACHINE, region, lines), MARK)
+    plain = replace(machine, beam_lag_s=None, play_mm=None)
+    raw = sweep(as_run(program(plain, region, lines), machine), MARK)
+    made = sweep(as_run(program(machine, region, lines), machine), MARK)
+    rim, missed = wanted.boundary, raw.boundary
+    off = shapely.hausdorff_distance(made.boundary, rim, densify=0.02)
+    assert off < 0.003
+    if machine.play_mm is not None:
+        assert shapely.hausdorff_distance(missed, rim, densify=0.02) > 0.004
+
+
+def test_an_exact_machine_keeps_its_programs_and_a_corrected_one_is_proven():
+    exact = program(MACHINE)
+    none = program(replace(MACHINE, beam_lag_s=(0.0, 0.0), play_mm=(0.0, 0.0)))
+    assert np.array_equal(exact.end_mm, none.end_mm)
+    assert as_run(exact, MACHINE) is exact
+    assert prove(program(BOTH), machine=BOTH, blank_at_mm=(30, 30)) == ()

@@ -1,0 +1,310 @@
+"""After the etch: closed forms of neutralising, rinses and bath control, against the library."""
+
+from __future__ import annotations
+
+import itertools
+import math
+
+import chemicals
+import pytest
+from chemicals.reaction import Hfg, Hfl, Hfs
+
+from stopout.errors import PlanError
+from stopout.etching import (
+    acid_to_add_ml,
+    air_regeneration,
+    caustic_bath,
+    molar_volume_l,
+    neutralising_ways,
+    plan_rinses,
+    rinse_share,
+    still_rinse_l,
+    titrated_mol_per_l,
+    water_to_add_l,
+)
+from stopout.tables import list_table, load_electrolyte, load_etchant, load_pair, load_sludge
+
+# CRC Handbook, Thermodynamic Properties of Aqueous Ions, as the library `chemicals` ships it.
+FERRIC, CUPRIC, CALCIUM, SODIUM = -48.5, 64.8, -542.8, -240.1
+HYDROXIDE, PROTON = -230.0, 0.0
+
+
+def solid(cas):
+    return Hfs(cas) / 1e3
+
+
+WATER = Hfl("7732-18-5") / 1e3
+CARBON_DIOXIDE = Hfg("124-38-9") / 1e3
+FERRIC_HYDROXIDE = solid("1309-33-7")
+LIME, SODA, BICARBONATE = solid("1305-62-0"), solid("497-19-8"), solid("144-55-8")
+CUPRIC_HYDROXIDE = solid("20427-59-2")
+
+
+def way(etchant, ident):
+    return next(w for w in load_etchant(etchant).neutralisers if w.ident == ident)
+
+
+@pytest.mark.parametrize(
+    ("etchant", "ident", "given_off"),
+    [
+        (
+            "ferric-chloride",
+            "calcium-hydroxide",
+            FERRIC + 1.5 * LIME - FERRIC_HYDROXIDE - 1.5 * CALCIUM,
+        ),
+        (
+            "ferric-chloride",
+            "sodium-carbonate",
+            FERRIC + 1.5 * (SODA + WATER) - FERRIC_HYDROXIDE - 1.5 * CARBON_DIOXIDE - 3 * SODIUM,
+        ),
+        (
+            "ferric-chloride",
+            "sodium-bicarbonate",
+            FERRIC + 3 * BICARBONATE - FERRIC_HYDROXIDE - 3 * CARBON_DIOXIDE - 3 * SODIUM,
+        ),
+        (
+            "copper-sulfate",
+            "sodium-carbonate",
+            CUPRIC + SODA + WATER - CUPRIC_HYDROXIDE - CARBON_DIOXIDE - 2 * SODIUM,
+        ),
+        ("sodium-hydroxide", "citric-acid", PROTON + HYDROXIDE - WATER),
+    ],
+)
+def test_the_heat_of_neutralising_follows_from_the_formation_enthalpies(etchant, ident, given_off):
+    assert way(etchant, ident).heat_kj_per_mol.value == pytest.approx(given_off, abs=0.3)
+
+
+def test_lime_gives_off_the_111_kj_that_other_tables_make_it():
+    # Fe(OH)3 -823.0 kJ/mol (older NBS tables) instead of the library's -832.6.
+    heat = way("ferric-chloride", "calcium-hydroxide").heat_kj_per_mol
+    assert heat.low == pytest.approx(FERRIC + 1.5 * LIME + 823.0 - 1.5 * CALCIUM, abs=0.1)
+
+
+def test_grams_heat_and_gas_stand_to_one_another_as_the_equations_say():
+    mass = chemicals.molecular_weight
+    atoms = {"H": 1, "Cl": 1}
+    acid = way("sodium-hydroxide", "hydrochloric-acid")
+    assert acid.g_per_g.value == pytest.approx(mass(atoms) / 39.997, rel=1e-3)
+    soda = way("ferric-chloride", "sodium-carbonate")
+    # FeCl3 + 1.5 Na2CO3 + 1.5 H2O -> Fe(OH)3 + 1.5 CO2 + 3 NaCl.
+    assert soda.gas_mol_per_mol.value == 1.5
+    assert way("ferric-chloride", "sodium-bicarbonate").gas_mol_per_mol.value == 3.0
+
+
+def planned(material, etchant, *, bath_l, g_per_l, metal_g=0.0):
+    return neutralising_ways(
+        load_pair(material, etchant),
+        bath_l=bath_l,
+        reagent_g=bath_l * g_per_l,
+        metal_g=metal_g,
+        sludge=load_sludge(material, etchant),
+    )
+
+
+def by_id(ways):
+    return {w.ident: w for w in ways}
+
+
+def test_strong_ferric_chloride_with_lime_would_rise_by_a_hundred_kelvin_and_is_diluted_for_it():
+    # 210 mL of 40 degBe (510 g/L, 3.14 mol/L): 3.14 x 120.5 / 3.6 = 105 K undiluted (97 K with the
+    # lower heat); diluted, heat = 15 K x (3.6 x 0.21 + 4.18 x water).
+    ways, _ = planned("mild-steel", "ferric-chloride", bath_l=0.21, g_per_l=510.0)
+    lime = by_id(ways)["calcium-hydroxide"]
+    moles = 0.21 * 510.0 / 162.204
+    assert lime.heat_kj == pytest.approx(moles * 120.5, rel=1e-6)
+    assert lime.heat_kj / (3.6 * 0.21) == pytest.approx(105.2, abs=0.3)
+    assert moles * 110.9 / (3.6 * 0.21) == pytest.approx(97.0, abs=0.3)
+    assert lime.rise_k <= 15.0 + 1e-9
+    assert lime.rise_k * (3.6 * 0.21 + 4.18 * lime.water_l) == pytest.approx(lime.heat_kj)
+    assert lime.portion_rise_k <= 5.0 + 1e-9
+    assert lime.portions * lime.portion_g == pytest.approx(lime.amount_g)
+    assert lime.gas_l == 0.0
+
+
+def test_the_carbonates_give_off_24_and_48_litres_and_neither_gas_nor_gel_leaves_the_vessel():
+    ways, _ = planned("mild-steel", "ferric-chloride", bath_l=0.21, g_per_l=510.0)
+    moles = 0.21 * 510.0 / 162.204
+    for ident, per_mol in (("sodium-carbonate", 1.5), ("sodium-bicarbonate", 3.0)):
+        found = by_id(ways)[ident]
+        assert found.gas_l == pytest.approx(per_mol * moles * molar_volume_l(), rel=1e-9)
+        assert found.portion_gas_l <= found.vessel_l - found.liquid_l + 1e-9
+        assert found.liquid_l >= 1.5 * found.gel_l - 1e-9
+        assert found.rise_k < 0.0
+    assert by_id(ways)["sodium-carbonate"].gas_l == pytest.approx(24.2, abs=0.2)
+    assert by_id(ways)["sodium-bicarbonate"].gas_l == pytest.approx(48.5, abs=0.3)
+
+
+def test_acid_is_named_by_mass_and_volume_of_the_solution_as_sold():
+    # Fact: 35.76 g of NaOH take 32.60 g of HCl (worked panel); acid of 31 % at 1.154 g/mL.
+    ways, _ = planned("aluminium", "sodium-hydroxide", bath_l=0.3576, g_per_l=100.0, metal_g=0.972)
+    acid = by_id(ways)["hydrochloric-acid"]
+    assert acid.amount_g == pytest.approx(32.60, rel=3e-3)
+    assert acid.stock_g == pytest.approx(32.60 / 0.31, rel=3e-3)
+    assert acid.stock_ml == pytest.approx(32.60 / 0.31 / 1.154, rel=3e-3)
+    assert by_id(ways)["citric-acid"].stock_ml is None
+
+
+def test_the_acid_of_31_percent_weighs_what_the_correlation_of_laliberte_says():
+    from stopout.etching.strength import _density_of
+
+    companion = load_etchant("cupric-chloride").companions[0]
+    stock = way("sodium-hydroxide", "hydrochloric-acid").stock_g_per_ml
+    assert _density_of([(0.31, companion.density_c)], 20.0) == pytest.approx(stock.value, abs=0.002)
+
+
+def test_no_way_in_any_bath_of_any_size_passes_15_k_or_its_vessel():
+    pairs = [ident.split("/") for ident, _ in list_table("pairs")]
+    sizes = (0.02, 0.2, 1.0, 3.0, 10.0, 60.0)
+    offered = 0
+    for (material, etchant), bath_l in itertools.product(pairs, sizes):
+        for g_per_l in (70.0, 250.0, 510.0):
+            ways, declined = planned(
+                material, etchant, bath_l=bath_l, g_per_l=g_per_l, metal_g=10.0 * bath_l
+            )
+            names = {w.ident for w in load_pair(material, etchant).neutralisers}
+            assert {w.ident for w in (*ways, *declined)} == names
+            for found in ways:
+                offered += 1
+                assert found.rise_k <= 15.0 + 1e-9
+                assert found.portion_rise_k <= 5.0 + 1e-9
+                assert found.liquid_l < found.vessel_l <= 30.0
+                assert found.gas_l <= 100.0
+                assert found.gel_l <= found.liquid_l
+                assert found.portions <= 40
+                assert found.wait_min >= 5.0
+            for turned_down in declined:
+                assert "our own rule" in turned_down.reason
+    assert offered > 50
+    big, declined = planned("mild-steel", "ferric-chloride", bath_l=10.0, g_per_l=510.0)
+    assert big == ()
+    assert len(declined) == 3
+
+
+def mixed(film, volume, lifts, count):
+    """Rinses in a row, lift by lift: the instrument beside the closed form."""
+    shares = [1.0] + [0.0] * count
+    for _ in range(lifts):
+        for k in range(1, count + 1):
+            shares[k] = (shares[k] * volume + shares[k - 1] * film) / (volume + film)
+    return shares[count]
+
+
+@pytest.mark.parametrize("count", [1, 2, 3])
+@pytest.mark.parametrize("lifts", [1, 12, 200])
+def test_a_rinse_in_a_row_stands_where_lift_after_lift_brings_it(count, lifts):
+    found = rinse_share(0.0012, 0.4, lifts, number=count)
+    assert found == pytest.approx(mixed(0.0012, 0.4, lifts, count), rel=1e-9)
+
+
+def test_one_rinse_follows_1_less_q_to_the_k():
+    q = 0.4 / 0.4012
+    assert rinse_share(0.0012, 0.4, 30, number=1) == pytest.approx(1 - q**30, rel=1e-9)
+
+
+def test_two_rinses_stay_at_a_thousandth_and_take_a_tenth_of_the_water_of_one():
+    two = still_rinse_l(0.0012, 12, count=2, last_share=1e-3)
+    one = still_rinse_l(0.0012, 12, count=1, last_share=1e-3)
+    assert rinse_share(0.0012, two, 12, number=2) == pytest.approx(1e-3, rel=1e-6)
+    # For thin films c2 = x^2 / 2, x = lifts d / V: V = lifts d / sqrt(0.002).
+    assert two == pytest.approx(12 * 0.0012 / math.sqrt(0.002), rel=0.05)
+    assert 2 * two < 0.1 * one
+
+
+def test_work_with_chromium_or_nickel_has_three_rinses_and_none_of_it_goes_to_a_drain():
+    common = {
+        "face_mm2": 6000.0,
+        "pieces": 4,
+        "lifts_each": 3,
+        "strength_g_per_l": 100.0,
+        "least_l": 0.1,
+    }
+    kept = plan_rinses(**common, all_kept=True)
+    plain = plan_rinses(**common, all_kept=False)
+    assert (kept.count, plain.count) == (3, 2)
+    assert plain.drag_out_l == pytest.approx(2 * 6000e-6 * 0.1 * 12)
+    assert plain.carried_g == pytest.approx(100.0 * plain.drag_out_l)
+    assert plain.last_share <= 1e-3 + 1e-9
+    assert plain.waste_l == pytest.approx(2 * plain.volume_l)
+
+
+def test_free_caustic_is_what_the_titration_says_less_what_the_aluminium_holds():
+    # 2.5 mol/L charged, 0.5 mol/L of aluminium: 5 mL take 12.5 mL of 1 mol/L, whatever the
+    # aluminium; Al(OH)4- holds one caustic each.
+    found = caustic_bath(
+        sample_ml=5.0, acid_ml=12.5, acid_mol_per_l=1.0, aluminium_g_per_l=0.5 * 26.9815
+    )
+    assert found.charged_caustic_g_per_l == pytest.approx(2.5 * 39.997)
+    assert found.free_caustic_g_per_l == pytest.approx(2.0 * 39.997)
+    # The factors printed on the sheet: 8.00 A, less 1.48 for each gram of aluminium.
+    assert found.charged_caustic_g_per_l == pytest.approx(8.00 * 12.5, rel=2e-3)
+    assert found.free_caustic_g_per_l == pytest.approx(8.00 * 12.5 - 1.48 * 13.49, rel=2e-3)
+
+
+def test_no_shop_is_told_to_put_fluoride_into_acid():
+    said = " ".join(
+        line.text
+        for ident, _ in list_table("etchants")
+        for line in (*load_etchant(ident).control.test, *load_etchant(ident).control.correct)
+    )
+    assert "potassium fluoride" not in said
+
+
+def test_acid_to_add_is_that_of_the_guides_worked_example():
+    # 750 mL from 0.5 to 2.75 mol/L with acid of 11.1 mol/L: 202 mL.
+    found = acid_to_add_ml(
+        bath_ml=750.0, found_mol_per_l=0.5, wanted_mol_per_l=2.75, acid_mol_per_l=11.1
+    )
+    assert found == pytest.approx(202.0, abs=0.5)
+    mixed_mol_per_l = (750.0 * 0.5 + found * 11.1) / (750.0 + found)
+    assert mixed_mol_per_l == pytest.approx(2.75)
+    with pytest.raises(PlanError, match="must be stronger"):
+        acid_to_add_ml(
+            bath_ml=750.0, found_mol_per_l=0.5, wanted_mol_per_l=2.75, acid_mol_per_l=2.0
+        )
+
+
+def test_water_brings_the_gravity_to_what_is_wanted():
+    added = water_to_add_l(bath_l=2.0, gravity=1.42, wanted_gravity=1.30)
+    assert (2.0 * 1.42 + added * 1.0) / (2.0 + added) == pytest.approx(1.30)
+    assert water_to_add_l(bath_l=2.0, gravity=1.2, wanted_gravity=1.3) == 0.0
+
+
+def test_air_and_acid_for_a_gram_of_copper_follow_from_the_equation():
+    found = air_regeneration(63.546)
+    assert found.oxygen_l == pytest.approx(0.5 * molar_volume_l())
+    assert found.acid_g == pytest.approx(2 * 36.461)
+    gram = air_regeneration(1.0)
+    # As the sheet says: 0.92 L of air and 3.2 mL of acid of 31 % a gram.
+    assert gram.air_l == pytest.approx(0.92, abs=0.005)
+    assert gram.acid_ml == pytest.approx(3.2, abs=0.02)
+
+
+def test_a_titration_needs_a_sample():
+    assert titrated_mol_per_l(
+        sample_ml=1.0, titrant_ml=20.0, titrant_mol_per_l=0.1
+    ) == pytest.approx(2.0)
+    with pytest.raises(PlanError, match="a sample"):
+        titrated_mol_per_l(sample_ml=0.0, titrant_ml=20.0, titrant_mol_per_l=0.1)
+
+
+def test_every_bath_says_how_it_is_kept_and_when_it_ends():
+    for ident, _ in list_table("etchants"):
+        control = load_etchant(ident).control
+        assert control is not None, ident
+        assert control.test, ident
+        assert control.correct, ident
+        assert control.discard, ident
+    for ident, _ in list_table("electrolytes"):
+        assert load_electrolyte(ident).control.discard, ident
+    words = " ".join(line.text for line in load_etchant("cupric-chloride").control.regenerate)
+    assert "No peroxide" in words
+
+
+def test_persulfate_waste_has_one_way_the_carrier():
+    for ident in ("sodium-persulfate", "ammonium-persulfate"):
+        said = " ".join(line.text for line in load_etchant(ident).waste)
+        assert "react out" not in said
+        assert "No scrap of metal" in said
+        assert "carrier takes it" in said
+    # 250 g/L x 409.1 kJ/mol / 238.104 g/mol = 430 kJ/L.
+    assert pytest.approx(430.0, abs=1.0) == 250.0 / 238.104 * 409.1

@@ -1,0 +1,68 @@
+"""Contrast of a sign's colours: published figures, and lettering on grounds."""
+
+from __future__ import annotations
+
+import pytest
+import shapely
+from shapely.geometry import box
+
+from stopout.planning.signs.contrast import contrast, contrast_findings, contrast_ratio
+from stopout.planning.signs.tints import tint_of
+
+FACE = box(0, 0, 60, 20)
+LETTERS = shapely.union_all(
+    [box(x, 6, x + w, 13) for x, w in ((6, 1), (9, 1.2), (12.5, 1), (16, 1.4), (20, 1))]
+)
+
+
+def found(letters, ground, views=None):
+    views = views or [FACE.difference(LETTERS), LETTERS]
+    tints = [tint_of(ground), tint_of(letters)]
+    return contrast_findings([ground, letters], tints, views, is_glossy=True)
+
+
+@pytest.mark.parametrize(
+    ("one", "other", "ratio"),
+    [
+        # WCAG 2.1: black on white is 21; #767676 on white is the well-known 4.54.
+        ("#000000", "#ffffff", 21.0),
+        ("#767676", "#ffffff", 4.54),
+        # Safety colours by the same formula: black on signal yellow, white on signal blue.
+        ("#000000", "#f9a800", 10.63),
+        ("#ffffff", "#005387", 8.12),
+    ],
+)
+def test_contrast_ratios_are_the_published_ones(one, other, ratio):
+    assert contrast_ratio(one, other) == pytest.approx(ratio, abs=0.01)
+    assert contrast_ratio(other, one) == pytest.approx(ratio, abs=0.01)
+
+
+def test_the_share_is_that_of_the_equation():
+    # (B1 - B2) / B1 with B1 = 1 and the luminance 0.2159 of middle grey.
+    assert contrast("#808080", "#ffffff") == pytest.approx(1 - 0.2159, abs=1e-4)
+    assert contrast("#000000", "#000000") == 0
+
+
+def test_dark_blue_lettering_on_black_is_told_with_its_place():
+    (low, glossy) = found("navy", "#101010")
+    assert (low.code, low.level) == ("contrast-low", "caution")
+    assert "navy lettering 7.0 mm high on #101010" in low.message
+    assert FACE.contains(shapely.Point(low.at_mm))
+    assert glossy.code == "front-glossy"
+
+
+def test_black_beside_black_is_told_though_it_is_no_lettering():
+    bar = box(10, 4, 50, 16)
+    (only,) = found("black", "black", [FACE.difference(bar), bar])
+    assert only.code == "contrast-low"
+    assert "1.00 to 1" in only.message
+
+
+def test_white_on_black_and_ivory_on_blue_are_fine():
+    for letters, ground in (("white", "black"), ("ivory", "RAL 5005"), ("black", "RAL 1003")):
+        assert [f.code for f in found(letters, ground)] == ["front-glossy"]
+
+
+def test_a_window_to_light_has_no_tint_and_is_not_judged():
+    views = [FACE.difference(LETTERS), LETTERS]
+    assert contrast_findings(["black", "clear"], ["#000000", None], views, is_glossy=True) == []
