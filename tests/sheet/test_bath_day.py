@@ -147,6 +147,6 @@ def test_two_still_rinses_stand_before_running_water_and_are_poured_into_contain
 
 def test_steel_with_chromium_and_nickel_sends_nothing_to_a_drain_and_asks_for_strips():
     texts = [step.text for step in sheet("steel").steps]
-    assert any("still rinses 1 and 2 and 3" in text for text in texts)
+    assert any("still rinses 1, 2 and 3" in text for text in texts)
     assert not any("running water" in text for text in texts)
     assert any("chromate strip" in text for text in texts)

@@ -13,7 +13,7 @@ from stopout.errors import BookError, PlanError, UnitError
 if TYPE_CHECKING:
     from stopout.planning.shop_numbers import RunTime
 
-__all__ = ["run_record"]
+__all__ = ["clock_seconds", "run_record"]
 
 _CLOCK = re.compile(r"(?:([0-9]{1,2}):)?([0-9]{1,3}):([0-5][0-9](?:[.][0-9]+)?)", re.ASCII)
 
@@ -42,7 +42,7 @@ def run_record(folder: Path, took: str, coat: int | None, date: str) -> RunTime:
     from stopout.program import read_program
 
     plan = read_plan_folder(folder, coat)
-    seconds = _seconds(took)
+    seconds = clock_seconds("--took", took)
     moves = read_program(plan.text, machine=plan.machine)
     try:
         scale = acceleration_from_time(moves, plan.machine, took_s=seconds)
@@ -62,16 +62,17 @@ def run_record(folder: Path, took: str, coat: int | None, date: str) -> RunTime:
     )
 
 
-def _seconds(took: str) -> float:
+def clock_seconds(option: str, written: str) -> float:
+    """Read a time by the clock: 14:30, 1:02:30 or a time with its unit."""
     from stopout.units import parse_time_s
 
-    clock = _CLOCK.fullmatch(took.strip())
+    clock = _CLOCK.fullmatch(written.strip())
     if clock is not None:
         hours, minutes, seconds = clock.groups()
         return 3600 * int(hours or 0) + 60 * int(minutes) + float(seconds)
     try:
-        return parse_time_s(took)
+        return parse_time_s(written)
     except UnitError as error:
         raise BookError(
-            f"--took {took!r}: {error}; minutes and seconds are written 14:30"
+            f"{option} {written!r}: {error}; minutes and seconds are written 14:30"
         ) from None

@@ -217,6 +217,7 @@ def _early_look(etch: EtchPlan) -> list[Block]:
 def rinse_stage(plan: Plan, etch: EtchPlan, statements: Mapping[str, str]) -> list[Block]:
     """Rinse, weigh and gauge, while more can still be etched."""
     um = 1000 * etch.depth_mm
+    all_kept = etch.rinses is not None and etch.rinses.all_kept
     return [
         Heading(text="Rinse and gauge", letter=STAGE),
         *hazard_boxes(plan, "rinsing", statements),
@@ -224,7 +225,8 @@ def rinse_stage(plan: Plan, etch: EtchPlan, statements: Mapping[str, str]) -> li
         *advice(plan, plan.material.after_etch),
         step(
             "Hold pH paper to the wet recesses.",
-            "Rinse on until it shows no more than the tap water does.",
+            "Rinse on until it shows no more than the tap water does"
+            + (", in fresh bowls that are kept." if all_kept else "."),
             sets=(("pH", "as tap water"),),
             measured=(("recess", "pH"), ("tap water", "pH")),
         ),
