@@ -232,6 +232,7 @@ def test_what_is_not_read_is_refused(build, words):
         (b"\xc5\xd0\xd3\xc6....", "EPS files are programs"),
         (b"AC1032\0\0", "save it as DXF"),
         (BY_HAND[:200].encode(), "breaks off"),
+        (BY_HAND.replace("10.0", "1x.0", 1).encode(), "holds damaged values"),
         (
             BY_HAND.replace("POLYLINE", "POLYL").encode(),
             "layer 'PLATE' holds a loose piece of a polyline",
@@ -241,6 +242,12 @@ def test_what_is_not_read_is_refused(build, words):
 def test_other_files_are_told_what_to_do(data, words):
     with pytest.raises(ArtworkError, match=words):
         read(data, width_mm=20.0)
+
+
+def test_the_library_keeps_its_words_to_itself(capfd):
+    with pytest.raises(ArtworkError, match="damaged"):
+        read(BY_HAND.replace("10.0", "1x.0", 1).encode(), width_mm=20.0)
+    assert capfd.readouterr() == ("", "")
 
 
 def test_nothing_is_scanned_or_kept_in_the_home_folder(tmp_path):
