@@ -108,6 +108,8 @@ class Machine:
     beam_lag_s, play_mm : (float, float) or None
         Along x and along y: how late the beam goes on and off, and the play of the drive; None
         where not known, which counts as none.
+    acceleration_scale : float
+        What the given acceleration was multiplied with, after a measured run time.
     units_word, feed_word, work_offset, air_on, air_off, beam_off, end_word : str
         Words of its programs, "" for none (see `stopout.program.words`).
     longest_line, decimals, most_lines_per_s
@@ -129,6 +131,7 @@ class Machine:
     power_follows_speed: PowerWay = None
     beam_lag_s: tuple[float, float] | None = None
     play_mm: tuple[float, float] | None = None
+    acceleration_scale: float = 1.0
     units_word: Literal["G21", "G20", "G71", "G70"] = "G21"
     feed_word: str = ""
     work_offset: str = ""
@@ -227,7 +230,7 @@ class ColourPicture:
     px_mm: float
 
 
-@dataclass(frozen=True, slots=True, kw_only=True, eq=False)
+@dataclass(frozen=True, slots=True, kw_only=True)
 class DrawnGlyph:
     """A letter of live text: its characters, the line of text it stands in, its box as seen."""
 

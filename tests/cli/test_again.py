@@ -368,3 +368,68 @@ def test_the_same_order_gives_the_same_bytes(plan, capsys, monkeypatch):
     for name in ("a.nc", "b.nc"):
         run(capsys, monkeypatch, "again", plan, "--box", "2,2,8,6", "--out", plan.parent / name)
     assert (plan.parent / "a.nc").read_bytes() == (plan.parent / "b.nc").read_bytes()
+
+
+class TestResume:
+    """After a stop: the place is asked for, found in the program and drawn."""
+
+    @staticmethod
+    def where(plan, share=0.5):
+        """A place in the middle of a beam-on move, its line, and when the move begins."""
+        from stopout.clearing import plan_speeds
+
+        laser = machine(spot_mm=(0.17, 0.12))
+        text = (plan / "clear-1.nc").read_text()
+        moves = read_program(text, machine=laser)
+        lit = np.flatnonzero(moves.power > 0)
+        k = int(lit[int(share * len(lit))])
+        middle = (moves.start_mm[k] + moves.end_mm[k]) / 2
+        lines = [n for n, row in enumerate(text.splitlines(), 1) if row.startswith(("G0", "G1"))]
+        profile = plan_speeds(moves, acceleration_mm_s2=800.0, cornering_mm=0.01)
+        return middle, lines[k], float(profile.time_s[:k].sum())
+
+    @pytest.mark.parametrize("share", [0.05, 0.4, 0.9])
+    def test_the_program_goes_on_with_the_stroke_that_was_interrupted(
+        self, plan, share, capsys, monkeypatch
+    ):
+        place, line, at_s = self.where(plan, share)
+        spot = f"{place[0]:.3f},{place[1]:.3f}"
+        order = ["again", plan, "--stopped-at", spot, "--after", f"{at_s:.1f} s", "--force"]
+        status, _, err = run(capsys, monkeypatch, *order)
+        assert status == 0, err
+        resumed = (plan / "again-1.nc").read_text()
+        assert run(capsys, monkeypatch, "again", plan, "--from-line", line, "--force")[0] == 0
+        by_line = (plan / "again-1.nc").read_text()
+        moves_of = [
+            [row for row in text.splitlines() if row.startswith("G")] for text in (resumed, by_line)
+        ]
+        assert moves_of[0] == moves_of[1]
+        assert (plan / "again-1.png").read_bytes().startswith(b"\x89PNG")
+
+    def test_on_a_terminal_it_asks_for_the_place(self, plan, capsys, monkeypatch):
+        place, _, _ = self.where(plan)
+        answers = iter([f"{place[0]:.3f}, {place[1]:.3f}", 1])
+        monkeypatch.setattr("sys.stdin.isatty", lambda: True, raising=False)
+        monkeypatch.setattr("typer.prompt", lambda *asked, **how: next(answers))
+        assert run(capsys, monkeypatch, "again", plan, "--resume", "--force")[0] == 0
+        assert (plan / "again-1.nc").exists()
+
+    @pytest.mark.parametrize(
+        ("more", "said"),
+        [
+            (("--resume",), "give --stopped-at x,y"),
+            (("--stopped-at", "here"), "is no place"),
+            (("--stopped-at", "200,200"), "clears nothing nearer than"),
+            (("--stopped-at", "5,5", "--from-line", "20"), "leave --box and --from-line out"),
+            (("--stopped-at", "5,5", "--after", "soon"), "are written 14:30"),
+        ],
+    )
+    def test_what_cannot_be_found_is_refused_and_nothing_written(
+        self, plan, more, said, capsys, monkeypatch
+    ):
+        monkeypatch.setattr("sys.stdin.isatty", lambda: False, raising=False)
+        before = left(plan)
+        status, _, err = run(capsys, monkeypatch, "again", plan, *more)
+        assert status == 2
+        assert said in err
+        assert left(plan) == before

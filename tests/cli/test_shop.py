@@ -349,3 +349,26 @@ def test_more_metal_than_any_bath_holds_is_refused_and_nothing_is_written(book, 
     assert "1000 g/L" in err
     assert "check the number" in err
     assert book.read_bytes() == before
+
+
+def test_a_run_time_by_the_clock_is_kept_and_the_next_plan_takes_it(tmp_path, capsys, monkeypatch):
+    lay_out(tmp_path)
+    book = ("--book", tmp_path / "shop.book")
+    assert run(capsys, monkeypatch, "plan", tmp_path / "tag.toml", "--quiet", "--no-book")[0] == 0
+    first = json.loads((tmp_path / "tag-plan" / "plan.json").read_text())
+    planned = first["coats"][0]["clearing"]["time_s"]
+    took = f"{1.2 * planned / 60:.4f} min"
+    order = ("shop", "timed", tmp_path / "tag-plan", "--took", took, *book)
+    status, out, err = run(capsys, monkeypatch, *order)
+    assert status == 0, err
+    assert "acceleration and corners 0." in out
+    assert "Valve tag" in run(capsys, monkeypatch, "shop", "list", *book)[1]
+    again = ("plan", tmp_path / "tag.toml", "--quiet", "--force", *book)
+    assert run(capsys, monkeypatch, *again)[0] == 0
+    second = json.loads((tmp_path / "tag-plan" / "plan.json").read_text())
+    # The clock takes in the way home, which the plan's time leaves out.
+    assert second["coats"][0]["clearing"]["time_s"] == pytest.approx(1.2 * planned, rel=0.03)
+    assert second["machine"]["acceleration_scale"] < 1
+    status, _, err = run(capsys, monkeypatch, *order[:3], "--took", "1 s", *book)
+    assert status == 2
+    assert "no time of this program" in err

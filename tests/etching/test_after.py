@@ -22,7 +22,7 @@ from stopout.etching import (
     titrated_mol_per_l,
     water_to_add_l,
 )
-from stopout.tables import list_table, load_etchant, load_pair, load_sludge
+from stopout.tables import list_table, load_electrolyte, load_etchant, load_pair, load_sludge
 
 # CRC Handbook, Thermodynamic Properties of Aqueous Ions, as the library `chemicals` ships it.
 FERRIC, CUPRIC, CALCIUM, SODIUM = -48.5, 64.8, -542.8, -240.1
@@ -294,6 +294,8 @@ def test_every_bath_says_how_it_is_kept_and_when_it_ends():
         assert control.test, ident
         assert control.correct, ident
         assert control.discard, ident
+    for ident, _ in list_table("electrolytes"):
+        assert load_electrolyte(ident).control.discard, ident
     words = " ".join(line.text for line in load_etchant("cupric-chloride").control.regenerate)
     assert "No peroxide" in words
 

@@ -3,7 +3,7 @@
 import pytest
 
 from stopout.etching import bath_strength, plan_etch, rate_um_per_min
-from stopout.tables import load_pair
+from stopout.tables import list_table, load_pair
 from stopout.values import Level, Measured
 
 ALUMINIUM = load_pair("aluminium", "sodium-hydroxide")
@@ -28,8 +28,26 @@ def test_no_rate_of_aluminium_in_caustic_is_better_than_a_starting_guess():
     assert rate(temperature=40.0).kind == "computed"
 
 
-def test_the_rate_goes_with_the_root_of_the_strength():
-    assert rate(strength=50.0).um_per_min == pytest.approx(rate().um_per_min * 0.5**0.5)
+def test_the_span_holds_the_root_of_the_strength_and_the_rapid_rise_above_it():
+    # Published to 0.5 mol/L only: the square root; above, "increases rapidly" without a figure.
+    # The span is our own: powers 0.5 to 1.5 about 0.75.
+    whole, half = rate(), rate(strength=50.0)
+    assert half.um_per_min == pytest.approx(whole.um_per_min * 0.5**0.75)
+    assert half.high_um_per_min == pytest.approx(whole.high_um_per_min * 0.5**0.5)
+    assert half.low_um_per_min == pytest.approx(whole.low_um_per_min * 0.5**1.5)
+
+
+@pytest.mark.parametrize("name", [name for name, _ in list_table("pairs")])
+def test_no_rate_of_the_tables_is_without_a_span(name):
+    for reference in load_pair(*name.split("/")).rates:
+        for agitation in reference.agitation:
+            found = rate_um_per_min(
+                load_pair(*name.split("/")),
+                strength_g_per_l=reference.strength_g_per_l,
+                temperature_degc=reference.temperature_degc,
+                agitation=agitation,
+            )
+            assert found.low_um_per_min < found.um_per_min < found.high_um_per_min
 
 
 def test_the_range_spans_the_published_activation_energies():

@@ -52,7 +52,7 @@ class Fit:
 def test_a_clearing_coupon_is_filed_under_machine_paint_and_material(tmp_path):
     across_y = Fit(spot_mm=m(0.118, 0.002), correlation=0.4, line_dose_range_j_per_mm=(0.04, 0.25))
     record = clearing_record(IDENTITY, Fit(), across_y, date="2026-11-26", scan_sha256="d" * 64)
-    assert record.machine == identity_of(make_job().machine)
+    assert record.machine == identity_of(make_job(machine={"spot_mm": (0.17, 0.12)}).machine)
     assert (record.paint, record.colour, record.substrate) == ("epoxy-two-part", "black", "metal")
     assert record.spot_mm == (m(0.165, 0.003), m(0.118, 0.002))
     assert record.correlation == (0.5, 0.4)

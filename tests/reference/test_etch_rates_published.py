@@ -85,7 +85,9 @@ def test_spray_rates_are_twice_those_of_cupric_chloride():
     # Process guideline for cupric chloride: 1.0 to 1.6 mil/min; ferric chloride about twice that.
     mil_um = 1e6 * constants.mil
     estimate = spray(45.0)
-    assert estimate.um_per_min == pytest.approx(2 * 1.0 * mil_um, rel=0.03)
+    assert estimate.low_um_per_min < 2 * 1.0 * mil_um < estimate.high_um_per_min
+    # The trade notes below have less at 70 degC: what is planned with lies below both.
+    assert estimate.um_per_min < 2 * 1.0 * mil_um
     assert estimate.high_um_per_min == pytest.approx(2 * 1.6 * mil_um, rel=0.03)
     assert estimate.findings == ()
 

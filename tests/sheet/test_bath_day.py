@@ -86,7 +86,7 @@ def test_stock_goes_into_cold_water_never_the_other_way():
 
 
 def test_the_current_is_set_before_the_piece_goes_in_and_switched_on_after():
-    hang, clamp = place("current", "Hang the cathode"), place("current", "Clamp the plus lead")
+    hang, clamp = place("current", "Hang the cathode"), place("current", "Fix an insulated wire")
     set_, lower = (
         place("current", "Set the supply to constant"),
         place("current", "Lower the piece"),
@@ -115,7 +115,7 @@ def test_the_time_is_told_as_a_range_and_the_air_with_its_factor():
     assert "It may take from" in note
     air = sheet("used").steps[place("used", "Start the extraction, open tray")].note
     assert "at its peak" in air
-    assert "ten times that is set" in air
+    assert "times that is set" in air
 
 
 def test_the_sludge_is_told_where_the_bath_may_be_neutralised():
@@ -147,6 +147,6 @@ def test_two_still_rinses_stand_before_running_water_and_are_poured_into_contain
 
 def test_steel_with_chromium_and_nickel_sends_nothing_to_a_drain_and_asks_for_strips():
     texts = [step.text for step in sheet("steel").steps]
-    assert any("still rinses 1 and 2 and 3" in text for text in texts)
+    assert any("still rinses 1, 2 and 3" in text for text in texts)
     assert not any("running water" in text for text in texts)
     assert any("chromate strip" in text for text in texts)

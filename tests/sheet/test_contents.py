@@ -271,7 +271,7 @@ def test_the_amounts_of_the_plan_are_printed_with_their_units():
             f"{1000 * etch.depth_mm:.0f} µm",
         ):
             assert squeezed(words) in text, (name, words)
-    assert squeezed(f"{significant(made('tag').etch.gas_l)} L of hydrogen") in whole_text("tag")
+    assert squeezed(f"{significant(made('tag').etch.gas_wet_l)} L of hydrogen") in whole_text("tag")
 
 
 def test_the_numbers_of_mask_motion_and_prediction_are_printed():

@@ -7,6 +7,7 @@ decoration lines, and text on a path. What is left aside is told.
 
 from __future__ import annotations
 
+import json
 import re
 import unicodedata
 from collections.abc import Callable
@@ -21,10 +22,13 @@ from stopout.artwork.features import features_of, is_mixed, is_turned, transform
 from stopout.artwork.fonts import Face, FontBook, wide_faces
 from stopout.artwork.shaping import Glyph, Metrics, has_letter, metrics, outline, shape
 
-__all__ = ["outline_lettering"]
+__all__ = ["LETTERS", "outline_lettering"]
 
 SVG = "http://www.w3.org/2000/svg"
 XLINK = "http://www.w3.org/1999/xlink"
+# Carries the characters of a path and their boxes on to whoever reads the document.
+LETTERS = "data-stopout-letters"
+_NUMBER = re.compile(r"[-+]?(?:\d+\.?\d*|\.\d+)(?:[eE][-+]?\d+)?")
 _SPANS = frozenset({"text", "tspan", "textPath", "a"})
 _OWN = ("x", "y", "dx", "dy", "rotate", "textLength", "lengthAdjust", "startOffset", "href",
         f"{{{XLINK}}}href", "method", "spacing", "side")  # fmt: skip
@@ -104,6 +108,7 @@ def outline_lettering(root: Any, fonts: FontBook, tell: Tellers) -> None:
     """
     named: dict[str, Any] = {}
     for item in root.iter():
+        item.attrib.pop(LETTERS, None)
         if isinstance(item.tag, str) and item.get("id"):
             named.setdefault(str(item.get("id")), item)
     view = _view(root)
@@ -617,7 +622,21 @@ class _Layout:
             if text:
                 path = etree.Element(f"{{{SVG}}}path")
                 path.set("d", text)
+                if data is self.drawn:
+                    path.set(LETTERS, json.dumps(self.letters(chars)))
                 found.append(path)
+        return found
+
+    def letters(self, chars: list[_Char]) -> list[tuple[str, float, float, float, float]]:
+        """Each character with the box of its outline's corners, in user units; spaces follow."""
+        found: list[tuple[str, float, float, float, float]] = []
+        for char in chars:
+            numbers = [float(n) for n in _NUMBER.findall("".join(self.drawn.get(id(char), ())))]
+            if len(numbers) >= 2:
+                x, y = numbers[0::2], numbers[1::2]
+                found.append((char.text, min(x), min(y), max(x), max(y)))
+            elif found and char.text == " ":
+                found[-1] = (f"{found[-1][0]} ", *found[-1][1:])
         return found
 
     def path_of(self, element: Any) -> Along | None:

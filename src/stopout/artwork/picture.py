@@ -10,7 +10,7 @@ from stopout.artwork.painter import Paint
 from stopout.artwork.rings import EMPTY
 from stopout.artwork.scale import Page
 from stopout.artwork.source import Origin
-from stopout.values import Finding
+from stopout.values import DrawnGlyph, Finding
 
 __all__ = ["Picture"]
 
@@ -19,7 +19,8 @@ __all__ = ["Picture"]
 class Picture:
     """A file's picture in page mm (y down), before it is placed.
 
-    `beyond` is what is dark outside the page, whose edge cuts it off.
+    `beyond` is what is dark outside the page, whose edge cuts it off; `glyphs` are the
+    letters of live text.
     `shown` is an SVG's safe document before it was normalised, for renderings; empty where the
     renderer would draw it otherwise.
     """
@@ -31,4 +32,5 @@ class Picture:
     origins: dict[str, Origin]
     findings: tuple[Finding, ...] = ()
     beyond: BaseGeometry = EMPTY
+    glyphs: tuple[DrawnGlyph, ...] = ()
     shown: bytes = b""

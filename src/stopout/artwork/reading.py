@@ -5,6 +5,7 @@ from __future__ import annotations
 import hashlib
 import re
 from collections.abc import Iterator, Sequence
+from dataclasses import replace
 from pathlib import Path
 from typing import TYPE_CHECKING
 
@@ -20,7 +21,7 @@ from stopout.artwork.svg import read_svg
 from stopout.artwork.tones import tones_told
 from stopout.errors import ArtworkError
 from stopout.planning.job import ArtworkRequest, Blank
-from stopout.values import ColourPicture, Drawing, DrawnShape, Finding, Level
+from stopout.values import ColourPicture, Drawing, DrawnGlyph, DrawnShape, Finding, Level
 
 if TYPE_CHECKING:
     from stopout.artwork.raster import RasterImage, Traced
@@ -129,6 +130,7 @@ def read_artwork(
         shapes=shapes,
         findings=tuple(_placed(finding, where) for finding in picture.findings),
         beyond_page=shapely.normalize(place(picture.beyond, where)),
+        glyphs=tuple(_spelt(glyph, where) for glyph in picture.glyphs),
         picture=_colours(kind, data, picture, request, fonts, where) if is_sign else None,
     )
 
@@ -340,6 +342,12 @@ def _drawn(paint: Paint, origins: dict[str, Origin], where: Placement) -> DrawnS
         region=shapely.normalize(place(paint.region, where)),
         is_toned=paint.is_toned,
     )
+
+
+def _spelt(glyph: DrawnGlyph, where: Placement) -> DrawnGlyph:
+    x0, y0, x1, y1 = glyph.box_mm
+    (a, b), (c, d) = where.point(x0, y1), where.point(x1, y0)
+    return replace(glyph, box_mm=(a, b, c, d))
 
 
 def _placed(finding: Finding, where: Placement) -> Finding:

@@ -8,6 +8,7 @@ left is a document whose every element carries a unique id, with arcs written ou
 from __future__ import annotations
 
 import copy
+import json
 import re
 from collections.abc import Iterator, Sequence
 from dataclasses import dataclass, replace
@@ -17,7 +18,7 @@ from stopout.artwork.css import resolve_styles
 from stopout.artwork.cssrules import Tellers
 from stopout.artwork.entities import write_out_entities
 from stopout.artwork.fonts import FontBook
-from stopout.artwork.lettering import outline_lettering
+from stopout.artwork.lettering import LETTERS, outline_lettering
 from stopout.artwork.markers import write_out_markers
 from stopout.artwork.pagesize import LENGTH, PX_PER, measure
 from stopout.artwork.pathdata import PathDataError, write_out_arcs
@@ -86,6 +87,7 @@ class Origin:
     of the groups around it, and `#id` for every id among itself and the groups around it.
     `path_length` is what the file calls the length of its outline, by which dashes are measured;
     `mask_type` is that of a mask; `keeps_width` is True where its line does not grow with it.
+    `letters` are the characters of a path that was text, with their boxes in its own units.
     """
 
     tag: str
@@ -94,6 +96,7 @@ class Origin:
     path_length: float | None = None
     mask_type: str = ""
     keeps_width: bool = False
+    letters: tuple[tuple[str, float, float, float, float], ...] = ()
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -598,6 +601,10 @@ def _give_ids(elements: list[Any]) -> dict[str, Origin]:
             path_length=_path_length(element),
             mask_type=element.get("mask-type", ""),
             keeps_width=element.attrib.pop("vector-effect", "") == "non-scaling-stroke",
+            letters=tuple(
+                (str(text), float(x0), float(y0), float(x1), float(y1))
+                for text, x0, y0, x1, y1 in json.loads(element.attrib.pop(LETTERS, "[]"))
+            ),
         )
         of[element] = origin
         unique = own

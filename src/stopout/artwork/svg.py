@@ -22,7 +22,7 @@ from stopout.artwork.vector import read_paints
 from stopout.artwork.verify import verified
 from stopout.planning.job import ArtworkRequest
 from stopout.typefaces import wide_files
-from stopout.values import Finding, Level
+from stopout.values import DrawnGlyph, Finding, Level
 
 __all__ = ["read_svg"]
 
@@ -62,6 +62,7 @@ def read_svg(
     sheet = rectangle(0.0, 0.0, source.page.width * scale, source.page.height * scale)
 
     notes: list[str] = []
+    glyphs: list[DrawnGlyph] = []
 
     def read(
         svg: bytes, tolerance_mm: float, origins: dict[str, Origin] = source.origins
@@ -75,6 +76,7 @@ def read_svg(
             threshold=threshold,
             notes=notes,
             name=name,
+            glyphs=glyphs,
         )
         kept, overhang = _cut_at_page(paints, sheet)
         return kept, overhang, paint_all(kept, threshold=threshold)
@@ -128,6 +130,7 @@ def read_svg(
         beyond=_dark_beyond(normal.svg, source, scale, sheet, threshold, name)
         if overhang
         else EMPTY,
+        glyphs=tuple(dict.fromkeys(glyphs)),
         shown=shown,
     )
 

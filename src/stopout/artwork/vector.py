@@ -24,6 +24,7 @@ from stopout.artwork.source import Origin
 from stopout.artwork.strokes import Stroke, stroke_rings
 from stopout.artwork.tiles import MOST_TILES, repeated, shifts_of, tile_of
 from stopout.errors import ArtworkError
+from stopout.values import DrawnGlyph
 
 __all__ = ["read_paints"]
 
@@ -52,6 +53,7 @@ def read_paints(
     threshold: float,
     notes: list[str],
     name: str,
+    glyphs: list[DrawnGlyph] | None = None,
 ) -> list[Paint]:
     """Read the paints of a normalised document in painting order.
 
@@ -71,6 +73,8 @@ def read_paints(
         Where the tone of a gradient counts as dark.
     notes : list of str
         Takes a sentence for whatever was read otherwise than drawn.
+    glyphs : list of DrawnGlyph, optional
+        Takes the letters of live text with their boxes in mm of the page.
 
     Returns
     -------
@@ -85,7 +89,17 @@ def read_paints(
     from lxml import etree
 
     root = etree.fromstring(svg, etree.XMLParser(resolve_entities=False, huge_tree=True))
-    reader = _Reader(root, mm_per_px, tolerance_mm, origins, has_round, threshold, notes, name)
+    reader = _Reader(
+        root,
+        mm_per_px,
+        tolerance_mm,
+        origins,
+        has_round,
+        threshold,
+        notes,
+        name,
+        [] if glyphs is None else glyphs,
+    )
     view = _viewport(root)
     scale = Affine(mm_per_px, 0.0, 0.0, mm_per_px, 0.0, 0.0)
     return reader.children(root, _Here(scale @ view, ""))
@@ -104,6 +118,7 @@ class _Reader:
         threshold: float,
         notes: list[str],
         name: str,
+        glyphs: list[DrawnGlyph],
     ) -> None:
         self.named = {item.get("id"): item for item in root.iter() if item.get("id")}
         self.mm_per_px = mm_per_px
@@ -112,6 +127,7 @@ class _Reader:
         self.has_round = has_round
         self.threshold = threshold
         self.notes = notes
+        self.glyphs = glyphs
         self.depth = 0
         self.name = name
         self.points = 0
@@ -197,7 +213,18 @@ class _Reader:
             paints = [replace(p, region=_both(p.region, clip)) for p in paints]
         return fade(paints, _fraction(element.get("opacity")))
 
+    def spell(self, here: _Here) -> None:
+        """Keep the letters of a path that was text, with their boxes in mm of the page."""
+        origin = self.origins.get(here.source)
+        for text, x0, y0, x1, y1 in () if origin is None else origin.letters:
+            corners = np.array([complex(x, y) for x in (x0, x1) for y in (y0, y1)])
+            at = here.to_page.apply(corners)
+            x, y = at.real, at.imag
+            box = (float(x.min()), float(y.min()), float(x.max()), float(y.max()))
+            self.glyphs.append(DrawnGlyph(text=text, line=here.source, box_mm=box))
+
     def plain_path(self, element: Any, here: _Here) -> list[Paint]:
+        self.spell(here)
         subpaths = self.subpaths(element, here)
         paints: list[Paint] = []
         if element.get("fill", "#000000") != "none":

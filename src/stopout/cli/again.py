@@ -12,6 +12,7 @@ import typer
 
 from stopout.cli.output import check_replaceable, write_file
 from stopout.cli.plan_folder import PlanFolder, read_plan_folder
+from stopout.cli.stopped import ask_where, line_of_stop, stop_picture
 from stopout.errors import OutputError, ProgramError, StopoutError, UnitError
 
 if TYPE_CHECKING:
@@ -29,7 +30,7 @@ _MARK_CHANGE = 0.05
 _GROWTH = 2.0
 _DOSE_RATIO = 1.15
 # What any program begins with: a comment, or G21 G90.
-_PROGRAM_STARTS = (b"(", b"G21")
+_PROGRAM_STARTS = (b"(", b"G21", b"G20", b"G70", b"G71")
 
 Box = tuple[float, float, float, float]
 Pair = tuple[tuple[float, float], tuple[float, float]]
@@ -54,6 +55,22 @@ def register(app: typer.Typer) -> None:
             typer.Option(
                 metavar="N", help="Go on from line N of the program, its whole stroke included."
             ),
+        ] = None,
+        resume: Annotated[
+            bool,
+            typer.Option(
+                "--resume", help="Go on after a stop: asks where the head stood, draws the place."
+            ),
+        ] = False,
+        stopped_at: Annotated[
+            str | None,
+            typer.Option(
+                metavar="x,y", help="Where the head stopped, in mm from the blank's corner."
+            ),
+        ] = None,
+        after: Annotated[
+            str | None,
+            typer.Option(metavar="TIME", help="How long the program had run, such as 7:30."),
         ] = None,
         coat: Annotated[
             int | None, typer.Option(metavar="K", help="Which coat. [the only one that is cleared]")
@@ -85,14 +102,30 @@ def register(app: typer.Typer) -> None:
 
         Example: stopout again winch-plate-plan --box 20,10,35,18
         """
-        wanted = _wanted(box, from_line)
+        is_resumed = resume or stopped_at is not None
+        wanted = 1 if is_resumed else _wanted(box, from_line)
+        if is_resumed and not (box is None and from_line is None):
+            raise StopoutError("--resume finds the line itself; leave --box and --from-line out")
         pairs = () if points is None else _pairs(points)
         most_mm = _most_mm(most)
         plan = read_plan_folder(folder, coat)
         target = out if out is not None else folder / f"again-{plan.coat}.nc"
         _check_target(target, folder, plan, force=force)
+        picture = target.with_suffix(".png")
+        if is_resumed:
+            check_replaceable(picture, starts=(b"\x89PNG",), kind="PNG")
+            where = stopped_at if stopped_at is not None else ask_where()
+            wanted, passage = line_of_stop(plan, where, after)
         made = _make(plan, wanted, pairs, most_mm)
         write_file(target, made.text.encode("ascii"))
+        if is_resumed:
+            write_file(picture, stop_picture(folder, plan, where, passage.line))
+            if not quiet:
+                typer.echo(
+                    f"goes on from line {passage.line}, {passage.off_mm:.2f} mm from there: look "
+                    f"at {picture} before you run it",
+                    err=True,
+                )
         _report(made, plan, target, quiet=quiet, as_json=as_json)
 
 

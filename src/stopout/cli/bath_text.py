@@ -211,12 +211,13 @@ def _companions(pair: Pair, etch: EtchPlan) -> Iterator[tuple[str, str]]:
 
 
 def _gas(pair: Pair, etch: EtchPlan) -> Iterator[tuple[str, str]]:
-    flow = etch.flow
+    flow, wet = etch.flow, etch.wet_ratio
     if etch.gas_l > 0.0 and pair.gas:
         yield (
             pair.gas,
-            f"{_n(etch.gas_l)} L; {_n(flow.mean_ml_per_min)} mL/min on average, up to "
-            f"{_n(flow.peak_ml_per_min)} mL/min",
+            f"{_n(etch.gas_wet_l)} L wet at {etch.temperature_degc:g} degC ({_n(etch.gas_l)} L dry "
+            f"at 25 degC); {_n(wet * flow.mean_ml_per_min)} mL/min on average, up to "
+            f"{_n(wet * flow.peak_ml_per_min)} mL/min",
         )
     if flow.air_l_per_min is not None and flow.ventilation_l_per_min is not None:
         yield (

@@ -283,6 +283,7 @@ def _kept(
     rate: tuple[float | None, float | None],
 ) -> dict[str, object]:
     from stopout.cli.book import book_for_keeping
+    from stopout.records.from_coupon import timing_record
 
     if reading.is_tone_open:
         raise CouponError(
@@ -291,8 +292,13 @@ def _kept(
             "--tone light for sRGB, which most scanners write, --tone plain, or a finer scan"
         )
     record = _record(reading, day, scan_sha256, rate)
+    timing = timing_record(
+        reading.layout.identity, reading.timing, date=day, scan_sha256=scan_sha256
+    )
     with book_for_keeping(book) as opened:
         kept = opened.keep(record)
+        if timing is not None:
+            opened.keep(timing)
         return {"id": kept.ident, "is_new": kept.is_new, "book": str(opened.path)}
 
 

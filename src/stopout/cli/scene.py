@@ -239,7 +239,7 @@ def result_lines(plan: Plan, folder: object, *, in_full: bool = True) -> list[st
         pieces = plan.job.quantity
         lines.append(
             f"etch {etch.depth_mm:g} mm in {etch.etchant_name}: {_time(etch)}, "
-            f"bath {_least_l(etch):.2f} L or more, gas {etch.gas_l:.2f} L, "
+            f"bath {_least_l(etch):.2f} L or more, gas {etch.gas_wet_l:.2f} L, "
             f"heat {etch.heat_kj:.1f} kJ for {pieces} piece{'' if pieces == 1 else 's'}"
         )
     verdict = "what was planned, without a program" if plan.is_stopped else "ready"

@@ -40,7 +40,7 @@ def register(app: typer.Typer) -> None:
         help="The shop book: coupons, baths and jobs, from which plans take your own numbers.",
         no_args_is_help=True,
     )
-    for command in (_list, _show, _export, _import, _forget, _record, _bath):
+    for command in (_list, _show, _export, _import, _forget, _record, _timed, _bath):
         shop.command(name=command.__name__.strip("_"))(command)
     app.add_typer(shop)
 
@@ -186,6 +186,37 @@ def _record(
         typer.echo(f"no metal_removed_g is given: nothing was added to the bath {record.bath!r}")
 
 
+def _timed(
+    folder: Annotated[Path, typer.Argument(metavar="PLAN_DIR", help="The folder of the plan.")],
+    took: Annotated[
+        str,
+        typer.Option(
+            metavar="TIME", help="From start to standstill by the clock, such as 14:30 or 14.5min."
+        ),
+    ],
+    coat: Annotated[
+        int | None, typer.Option(metavar="K", help="Which coat. [the only one that is cleared]")
+    ] = None,
+    date: Annotated[
+        str | None, typer.Option(metavar="DATE", help="Such as 2026-11-20; left out: today.")
+    ] = None,
+    book: BookOption = None,
+) -> None:
+    """Keep how long a program took; the next plans' times and corner speeds follow from it.
+
+    Example: stopout shop timed winch-plate-plan --took 14:30
+    """
+    from stopout.cli.run_time import run_record
+
+    record = run_record(folder, took, coat, date or datetime.date.today().isoformat())
+    with book_for_keeping(book) as opened:
+        kept = opened.keep(record)
+    typer.echo(
+        f"{_kept(kept)}: {record.name} took {record.took_s:.0f} s, {record.planned_s:.0f} planned: "
+        f"acceleration and corners {record.scale:.3g} times as given"
+    )
+
+
 def _bath(
     name: Annotated[str, typer.Argument(metavar="NAME", help="As on the container's label.")],
     event: Annotated[
@@ -312,7 +343,13 @@ def _as_dict(entry: Entry) -> dict[str, Any]:
 
 def _summary(entry: Entry) -> str:
     """An entry in a line."""
-    from stopout.planning.shop_numbers import ClearingCalibration, EtchCalibration, JobRecord
+    from stopout.planning.shop_numbers import (
+        ClearingCalibration,
+        EtchCalibration,
+        JobRecord,
+        RunTime,
+        Timing,
+    )
     from stopout.records import ledger_dissolved_g_per_l, ledger_litres
 
     record = entry.record
@@ -335,6 +372,17 @@ def _summary(entry: Entry) -> str:
             f"{record.name}: {record.depth_mm.value:.4g} mm in {record.time_s / 60:.3g} min at "
             f"{record.temperature_degc:.4g} degC, "
             f"{60 * 1000 * record.depth_mm.value / record.time_s:.3g} um/min"
+        )
+    if isinstance(record, Timing):
+        (x, y), (p, q) = record.delay_ms, record.play_mm
+        return (
+            f"{record.machine.power_w:g} W: beam late by {x.value:.3f} and {y.value:.3f} ms, "
+            f"play {p.value:.3f} and {q.value:.3f} mm along x and y"
+        )
+    if isinstance(record, RunTime):
+        return (
+            f"{record.name}: {record.took_s:.0f} s, {record.planned_s:.0f} planned; acceleration "
+            f"{record.scale:.3g} times {record.acceleration_mm_s2:g} mm/s^2"
         )
     return (
         f"{record.name}: {record.etchant}, {ledger_litres(entry.events):.4g} L, "

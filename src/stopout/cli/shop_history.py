@@ -19,7 +19,9 @@ from stopout.planning.shop_numbers import (
     ClearingCalibration,
     EtchCalibration,
     JobRecord,
+    RunTime,
     ShopNumbers,
+    Timing,
 )
 from stopout.records import ledger_dissolved_g_per_l
 
@@ -51,6 +53,8 @@ def history_of(
         return _clearing(record, numbers)
     if isinstance(record, Bath):
         return _bath(entry, record)
+    if isinstance(record, Timing | RunTime):
+        return "", "", ()
     assert pair is not None
     return _etch(record, numbers, pair)
 

@@ -31,10 +31,13 @@ __all__ = [
     "tray_cover_l",
     "undercut_mm",
     "undercut_spread_mm",
+    "water_vapour_kpa",
+    "wet_gas_ratio",
 ]
 
 _STANDARD_ATMOSPHERE_PA = 101_325.0
 _ZERO_DEGC_K = 273.15
+# Bath planned over a piece that lies in its tray. Our own rule.
 COVER_MM = 15.0
 _TRAY_MARGIN_MM = 20.0
 # Past this share of what the reagent could dissolve at all, an etch slows to a crawl. Our rule.
@@ -123,6 +126,36 @@ def molar_volume_l(temperature_degc: float = 25.0) -> float:
     return 1000.0 * GAS_CONSTANT_J_PER_MOL_K * kelvin / _STANDARD_ATMOSPHERE_PA
 
 
+def water_vapour_kpa(temperature_degc: float) -> float:
+    """Vapour pressure of water [kPa], 0 to 100 degC.
+
+    References
+    ----------
+    A. L. Buck, New equations for computing vapor pressure and enhancement factor, J. Appl.
+    Meteorol. 20 (1981) 1527, in the revision of 1996: within 0.1 % to 80 degC, 0.5 % at 100.
+    """
+    t = temperature_degc
+    return 0.61121 * math.exp((18.678 - t / 234.5) * t / (257.14 + t))
+
+
+def wet_gas_ratio(temperature_degc: float) -> float:
+    """Volume of a gas as it leaves the bath, saturated with water, over dry at 25 degC.
+
+    Parameters
+    ----------
+    temperature_degc : float
+        Of the bath [degC], below 100.
+
+    Notes
+    -----
+    (T / 298.15 K) p / (p - p_water): ideal gas, and the vapour of pure water, which is a little
+    more than that of a bath; 1.13 at 40 degC.
+    """
+    atmosphere = _STANDARD_ATMOSPHERE_PA / 1000.0
+    dry = atmosphere - water_vapour_kpa(temperature_degc)
+    return molar_volume_l(temperature_degc) / molar_volume_l() * atmosphere / dry
+
+
 def reagent_g_per_g_metal(pair: Pair) -> float:
     """Reagent used up by stoichiometry, in grams per gram of metal dissolved."""
     per_mol = pair.reagent_mol_per_mol.value * pair.etchant.molar_mass_g_per_mol.value
@@ -173,9 +206,9 @@ def bath_cover_l(blank_size_mm: tuple[float, float]) -> float:
     return tray_cover_l((width, height))
 
 
-def tray_cover_l(tray_mm: tuple[float, float]) -> float:
-    """Bath [L] that stands 15 mm deep in a tray of this floor."""
-    return tray_mm[0] * tray_mm[1] * COVER_MM * 1e-6
+def tray_cover_l(tray_mm: tuple[float, float], depth_mm: float = COVER_MM) -> float:
+    """Bath [L] that stands so deep in a vessel of this floor; 15 mm where pieces lie in it."""
+    return tray_mm[0] * tray_mm[1] * depth_mm * 1e-6
 
 
 def stock_l(strength: BathStrength, stock: BathStrength, bath_l: float) -> tuple[float, float]:

@@ -15,9 +15,6 @@ __all__ = ["bath_findings", "floor_findings", "gas_findings", "tray_findings"]
 
 # Trade depths of plates that are filled with paint, published by a maker of such plates.
 FILLED_DEPTH_MM = (0.18, 0.51)
-# With less bath than this over the floor of its tray a piece on its support is not covered once the
-# bath moves. Our own rule; 15 mm are planned.
-_LEAST_DEPTH_MM = 8.0
 # Warmer than this, fresh lye eats paint and spits. Our own rule.
 _HOT_MIX_DEGC = 50.0
 # With less of the blank's thickness left than this share, the plate may bend or be pierced where
@@ -78,6 +75,8 @@ def _cover(pair: Pair, plan: EtchPlan) -> tuple[Finding, ...]:
     )
     if pour.at_once == 1 and not plan.use.tray_mm:
         where = "one piece in a tray 20 mm larger all round"
+    if pour.hangs:
+        where = f"what hangs in a vessel of {tray}, {pour.cover_mm:.0f} mm deep"
     chemistry = max(pour.heat_l, pour.capacity_l)
     held = f" that hold {plan.reagent_fill_g:.4g} g of {pair.etchant.reagent}"
     if pour.start_g_per_l > 0.0:
@@ -128,9 +127,9 @@ def _shallow(plan: EtchPlan) -> tuple[Finding, ...]:
         # Nothing is known of the tray, but it cannot be smaller than what is open to the bath.
         floor_mm2, where = open_mm2, "even in a tray no larger than the open metal"
     deep_mm = 1e6 * plan.bath_fill_l / floor_mm2 if floor_mm2 else math.inf
-    if deep_mm >= amounts.COVER_MM * (1.0 - 1e-9):
+    if deep_mm >= pour.cover_mm * (1.0 - 1e-9):
         return ()
-    is_bare = deep_mm < _LEAST_DEPTH_MM
+    is_bare = deep_mm < pour.bare_mm
     return (
         Finding(
             code="bath-bare" if is_bare else "bath-shallow",
@@ -139,7 +138,7 @@ def _shallow(plan: EtchPlan) -> tuple[Finding, ...]:
                 f"{plan.bath_fill_l:g} L stand only {_two(deep_mm)} mm deep {where}"
                 + (": the piece is not covered, and boils dry in places" if is_bare else "")
             ),
-            remedy=f"Pour {_up(1e-6 * floor_mm2 * amounts.COVER_MM)} L, or use a smaller tray.",
+            remedy=f"Pour {_up(1e-6 * floor_mm2 * pour.cover_mm)} L, or use a smaller tray.",
         ),
     )
 
@@ -244,11 +243,11 @@ def gas_findings(pair: Pair, plan: EtchPlan) -> tuple[Finding, ...]:
     """The gas that is given off, its flow and the air against it."""
     if not pair.gas or plan.gas_l <= 0.0:
         return ()
-    flow = plan.flow
+    flow, wet = plan.flow, plan.wet_ratio
     message = (
-        f"the etch gives off up to {plan.gas_l:.3g} L of {pair.gas}, "
-        f"{flow.mean_ml_per_min:.3g} mL/min on average and up to {flow.peak_ml_per_min:.3g} "
-        "mL/min at its peak"
+        f"the etch gives off up to {plan.gas_wet_l:.3g} L of {pair.gas}, wet as it leaves the "
+        f"bath, {wet * flow.mean_ml_per_min:.3g} mL/min on average and up to "
+        f"{wet * flow.peak_ml_per_min:.3g} mL/min at its peak"
     )
     remedy = "Open tray, never a lid; extraction or outdoors; no flame, spark or thinner near it."
     if flow.air_l_per_min is not None and flow.ventilation_l_per_min is not None:
@@ -266,16 +265,17 @@ def _times(factor: float) -> str:
 
 def tray_findings(fit: TrayFit, blank_size_mm: tuple[float, float]) -> tuple[Finding, ...]:
     """Whether the pieces lie in the named tray."""
-    tray = f"a tray of {fit.tray_mm[0]:g} x {fit.tray_mm[1]:g} mm"
+    tray = f"a {'vessel' if fit.hangs else 'tray'} of {fit.tray_mm[0]:g} x {fit.tray_mm[1]:g} mm"
     piece = f"{blank_size_mm[0]:g} x {blank_size_mm[1]:g} mm"
+    how = "hang, with room before and behind," if fit.hangs else "lie flat"
     if fit.most == 0 or fit.at_once > fit.most:
         what = f"{fit.at_once} pieces" if fit.at_once > 1 else "a piece"
-        lay = f"lay at most {fit.most} in it, or " if fit.most else ""
+        lay = f"put at most {fit.most} in it, or " if fit.most else ""
         return (
             Finding(
                 code="tray-small",
                 level=Level.STOP,
-                message=f"{what} of {piece} cannot lie flat in {tray}",
+                message=f"{what} of {piece} cannot {how} in {tray}",
                 remedy=f"{lay}use a larger tray.".capitalize(),
             ),
         )

@@ -5,12 +5,26 @@ from __future__ import annotations
 import math
 from dataclasses import dataclass
 
+from stopout.etching.amounts import COVER_MM
 from stopout.etching.strength import BathStrength
 
-__all__ = ["FRESH", "BathUse", "TrayFit", "fit_tray"]
+__all__ = [
+    "ACROSS_BUBBLED_MM",
+    "ACROSS_CELL_MM",
+    "FRESH",
+    "BathUse",
+    "TrayFit",
+    "fit_tray",
+]
 
 # Room around and between pieces that lie in a tray: common practice, no source.
 GAP_MM = 20.0
+# With less bath than this over the floor of its tray a piece on its support is not covered once the
+# bath moves. Our own rule.
+BARE_MM = 8.0
+# Across a vessel in which a piece hangs: 20 mm behind it, the cathode 60 mm before it (published,
+# see the electrolytes' advice) with 20 mm behind; in a bubbled bath 20 mm before and behind it.
+ACROSS_CELL_MM, ACROSS_BUBBLED_MM = 100.0, 40.0
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -55,16 +69,33 @@ FRESH = BathUse()
 
 @dataclass(frozen=True, slots=True, kw_only=True)
 class TrayFit:
-    """How pieces lie in a tray: `fits` with 20 mm of room all round, `most` touching each other."""
+    """How pieces lie or hang in a vessel, and how deep the bath must stand in it.
+
+    Attributes
+    ----------
+    tray_mm : (float, float)
+        Its floor.
+    at_once, fits, most : int
+        Pieces in it together; `fits` with 20 mm of room all round, `most` touching each other.
+    hangs : bool
+        True where the piece hangs upright: under a current, and in a bubbled bath.
+    cover_mm, bare_mm : float
+        Depth of bath that is planned, and the depth below which the piece is not covered.
+    """
 
     tray_mm: tuple[float, float]
     at_once: int
     fits: int
     most: int
+    hangs: bool = False
+    cover_mm: float = COVER_MM
+    bare_mm: float = BARE_MM
 
 
-def fit_tray(blank_size_mm: tuple[float, float] | None, use: BathUse, pieces: int) -> TrayFit:
-    """Lay pieces into the tray, in rows, all one way round.
+def fit_tray(
+    blank_size_mm: tuple[float, float] | None, use: BathUse, pieces: int, *, across_mm: float = 0.0
+) -> TrayFit:
+    """Lay pieces into the tray in rows, all one way round, or hang them in one row.
 
     Parameters
     ----------
@@ -75,6 +106,9 @@ def fit_tray(blank_size_mm: tuple[float, float] | None, use: BathUse, pieces: in
         With the tray, if one is named.
     pieces : int
         How many pieces there are.
+    across_mm : float
+        Room that a hanging row takes across the vessel [mm], cathode or bubbler included; nought
+        where the pieces lie.
 
     Returns
     -------
@@ -84,13 +118,16 @@ def fit_tray(blank_size_mm: tuple[float, float] | None, use: BathUse, pieces: in
     Notes
     -----
     Without a named tray it is the one that holds `plates_at_once` pieces in a row with 20 mm all
-    round: for one piece, 40 mm longer and wider than it.
+    round: for one piece, 40 mm longer and wider than it. A piece that hangs has its shorter side
+    upright, 20 mm of bath below it for the sludge, and is covered as a lying one is.
     """
     if blank_size_mm is None:
         at_once = min(use.plates_at_once or 1, pieces)
         return TrayFit(
             tray_mm=use.tray_mm or (0.0, 0.0), at_once=at_once, fits=at_once, most=at_once
         )
+    if across_mm:
+        return _hung(blank_size_mm, use, pieces, across_mm)
     if use.tray_mm is None:
         at_once = min(use.plates_at_once or 1, pieces)
         width, height = blank_size_mm
@@ -104,6 +141,27 @@ def fit_tray(blank_size_mm: tuple[float, float] | None, use: BathUse, pieces: in
     at_once = min(use.plates_at_once or max(fits, 1), pieces)
     most = _rows(use.tray_mm, blank_size_mm, 0.0)
     return TrayFit(tray_mm=use.tray_mm, at_once=at_once, fits=fits, most=most)
+
+
+def _hung(
+    blank_size_mm: tuple[float, float], use: BathUse, pieces: int, across_mm: float
+) -> TrayFit:
+    """Pieces in one row, the longer side level, facing the cathode or the bubbles."""
+    upright, level = sorted(blank_size_mm)
+    depth = {"cover_mm": GAP_MM + upright + COVER_MM, "bare_mm": GAP_MM + upright}
+    if use.tray_mm is None:
+        at_once = min(use.plates_at_once or 1, pieces)
+        tray = (at_once * level + (at_once + 1) * GAP_MM, across_mm)
+        return TrayFit(
+            tray_mm=tray, at_once=at_once, fits=at_once, most=at_once, hangs=True, **depth
+        )
+    # The row may run along either side of the floor, where the other leaves room across.
+    long = max(
+        (a for a, b in (use.tray_mm, use.tray_mm[::-1]) if b >= across_mm - 1e-9), default=0.0
+    )
+    fits, most = (max(0, math.floor((long - gap) / (level + gap) + 1e-9)) for gap in (GAP_MM, 0.0))
+    at_once = min(use.plates_at_once or max(fits, 1), pieces)
+    return TrayFit(tray_mm=use.tray_mm, at_once=at_once, fits=fits, most=most, hangs=True, **depth)
 
 
 def _rows(tray_mm: tuple[float, float], piece_mm: tuple[float, float], gap_mm: float) -> int:

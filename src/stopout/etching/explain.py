@@ -188,8 +188,8 @@ def _bath(pair: Pair, plan: EtchPlan) -> Iterator[Explained]:
     if pour.cover_l > 0.0:
         yield Explained(
             what="bath that covers",
-            formula="tray's floor x 15 mm",
-            numbers=f"{_n(pour.tray_mm[0])} mm x {_n(pour.tray_mm[1])} mm x 15 mm",
+            formula="floor x (20 mm + upright side + 15 mm)" if pour.hangs else "floor x 15 mm",
+            numbers=f"{_n(pour.tray_mm[0])} mm x {_n(pour.tray_mm[1])} mm x {_n(pour.cover_mm)} mm",
             result=f"{_n(pour.cover_l)} L",
         )
     yield Explained(
@@ -215,6 +215,12 @@ def _flow(plan: EtchPlan) -> Iterator[Explained]:
     flow = plan.flow
     if plan.gas_l <= 0.0:
         return
+    yield Explained(
+        what="gas as it leaves the bath, wet",
+        formula="dry gas x T / 298.15 K x p / (p - vapour pressure of water)",
+        numbers=f"{_n(plan.gas_l)} L x {_n(plan.wet_ratio)}",
+        result=f"{_n(plan.gas_wet_l)} L",
+    )
     yield Explained(
         what="peak flow of gas",
         formula="mean flow x (walls opened, bath warmed by its rise, rate at its high end)",

@@ -33,6 +33,9 @@ class GasFlow:
     safety_factor: float = AIR_SAFETY_FACTOR
 
 
+# By how much a rate grows with 10 K where no activation energy is known: common practice, no
+# source.
+_TEN_KELVIN_RATIO = 2.0
 # How much of the safety factor has to be left at the peak, for imperfect mixing. Our own rule.
 _LEFT_AT_PEAK = 3.0
 
@@ -84,11 +87,17 @@ def wall_peak_ratio(
 
 
 def warming_ratio(pair: Pair, *, temperature_degc: float, rise_k: float, agitation: str) -> float:
-    """By how much the rate grows when the bath has warmed by its rise; 1 where none is known."""
+    """By how much the rate grows when the bath has warmed by its rise.
+
+    By the activation energy of the pair's rate, where the tables have one; else twofold for each
+    10 K, van 't Hoff's rule of thumb. 1 under a current, which sets the rate whatever the warmth.
+    """
+    if not pair.rates:
+        return 1.0
     for reference in pair.rates:
         if agitation not in reference.agitation and "tray" not in reference.agitation:
             continue
         energy = reference.activation_kj_per_mol
         if energy is not None:
             return arrhenius_ratio(energy.value, temperature_degc, temperature_degc + rise_k)
-    return 1.0
+    return float(_TEN_KELVIN_RATIO ** (rise_k / 10.0))

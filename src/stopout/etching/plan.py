@@ -9,7 +9,14 @@ from stopout.errors import PlanError
 from stopout.etching import amounts
 from stopout.etching.after import Rinses, neutralising_ways, plan_rinses
 from stopout.etching.bath_findings import bath_findings, gas_findings, tray_findings
-from stopout.etching.bath_use import FRESH, BathUse, TrayFit, fit_tray
+from stopout.etching.bath_use import (
+    ACROSS_BUBBLED_MM,
+    ACROSS_CELL_MM,
+    FRESH,
+    BathUse,
+    TrayFit,
+    fit_tray,
+)
 from stopout.etching.ceilings import ceiling_findings, planned_rise_k
 from stopout.etching.checks import check_pair_use
 from stopout.etching.electrolytic import (
@@ -129,7 +136,7 @@ def plan_etch(
     }
     volume_mm3 = amounts.etch_volume_mm3(**opening, depth_mm=depth_mm)  # type: ignore[arg-type]
     load = load_of(pair, volume_mm3, opening_area_mm2, quantity=quantity, use=use)
-    fit = fit_tray(blank_size_mm, use, load.pieces)
+    fit = fit_tray(blank_size_mm, use, load.pieces, across_mm=_across_mm(cell, agitation))
     electro, pair = _electro(pair, cell, current or Current(), load, fit)
     rate = (
         current_rate(electro, depth_mm=depth_mm)
@@ -187,6 +194,7 @@ def plan_etch(
         etched_area_mm2=opening_area_mm2 * quantity,
         metal_removed_g=load.ordered_g,
         gas_l=load.ordered_g * gas_l_per_g,
+        gas_wet_l=load.ordered_g * gas_l_per_g * amounts.wet_gas_ratio(temperature_degc),
         heat_kj=load.ordered_g * heat_kj_per_g,
         bath_l=bath,
         bath_cover_l=pour.cover_l,
@@ -307,6 +315,13 @@ def _electro(
         opening_at_once_mm2=load.piece_mm2 * fit.at_once,
     )
     return electro, cell_pair(pair, electro, plates_out=cell.plates_out)
+
+
+def _across_mm(cell: Cell | None, agitation: str) -> float:
+    """Room across the vessel where the piece hangs; nought where it lies."""
+    if cell is not None:
+        return ACROSS_CELL_MM
+    return ACROSS_BUBBLED_MM if agitation == "bubbled" else 0.0
 
 
 def _together_g(load: Load, fit: TrayFit, use: BathUse) -> float:

@@ -96,7 +96,7 @@ def pour_for(
     rooms = [end - use.dissolved_g_per_l for end in (usual, limit)]
     room = next((room for room in rooms if room > 1e-9), None)
     capacity_l = 0.0 if room is None else load.all_g / room
-    cover_l = amounts.tray_cover_l(fit.tray_mm)
+    cover_l = amounts.tray_cover_l(fit.tray_mm, fit.cover_mm)
     asked = {"heat": heat_l, "capacity": capacity_l, "cover": cover_l}
     decided_by = max(asked, key=lambda name: asked[name])
     fill = asked[decided_by]
@@ -116,6 +116,9 @@ def pour_for(
         rise_k=batch_g * heat_kj_per_g / (per_k * fill),
         tray_mm=fit.tray_mm,
         at_once=fit.at_once,
+        hangs=fit.hangs,
+        cover_mm=fit.cover_mm,
+        bare_mm=fit.bare_mm,
     )
     return pour, fill
 

@@ -70,23 +70,20 @@ def rate_um_per_min(
     Notes
     -----
     r = r_ref exp(-(Ea/R)(1/T - 1/T_ref)) (c/c_ref)^n, T in K. The range of the result spans
-    the ranges of r_ref and Ea. S. Arrhenius's law; sources of r_ref, Ea and n with each value.
+    the ranges of r_ref, Ea and n. S. Arrhenius's law; sources of r_ref, Ea and n with each value.
     """
     reference, findings = _reference_for(pair, agitation)
     temperature, strength, outside = _into_range(
         pair, reference, temperature_degc, strength_g_per_l
     )
     factors = _temperature_factors(reference, temperature)
-    order = reference.strength_order
-    by_strength = 1.0
-    if order is not None:
-        by_strength = (strength / reference.strength_g_per_l) ** order.value
+    least, by_strength, most = _strength_factors(reference, strength)
     base = reference.um_per_min
     low, high = base.low or base.value, base.high or base.value
     return RateEstimate(
         um_per_min=base.value * factors[1] * by_strength,
-        low_um_per_min=low * factors[0] * by_strength,
-        high_um_per_min=high * factors[2] * by_strength,
+        low_um_per_min=low * factors[0] * least,
+        high_um_per_min=high * factors[2] * most,
         kind=base.kind if _is_at_reference(reference, temperature, strength) else "computed",
         grade=_grade(reference, temperature, strength),
         source=_source(reference, temperature, strength),
@@ -226,6 +223,20 @@ def _temperature_factors(
     ends = [energy.value if end is None else end for end in (energy.low, energy.high)]
     planned = arrhenius_ratio(energy.value, start, temperature_degc)
     spread = [arrhenius_ratio(end, start, temperature_degc) for end in ends]
+    return min(*spread, planned), planned, max(*spread, planned)
+
+
+def _strength_factors(
+    reference: RateReference, strength_g_per_l: float
+) -> tuple[float, float, float]:
+    """Least, planned and largest factor from the reference strength to this one."""
+    order = reference.strength_order
+    if order is None:
+        return 1.0, 1.0, 1.0
+    ratio = strength_g_per_l / reference.strength_g_per_l
+    ends = [order.value if end is None else end for end in (order.low, order.high)]
+    planned = ratio**order.value
+    spread = [ratio**end for end in ends]
     return min(*spread, planned), planned, max(*spread, planned)
 
 

@@ -98,7 +98,8 @@ def _of_used_bath(
     gone = min(gone, 0.99)
     order = strength_order(pair, agitation)
     factor = 1.0 if order is None else used_bath_factor(gone, order.value)
-    slowest = min(factor, used_bath_factor(gone, 1.0))
+    steepest = 1.0 if order is None else max(1.0, order.high or order.value)
+    slowest = min(factor, used_bath_factor(gone, steepest))
     value = factor * fresh.value
     ends = fresh.low * slowest, fresh.high * max(factor, 1.0 if order is None else factor)
     text = f"{value:.4g} um/min ({ends[0]:.2g} to {ends[1]:.2g})"

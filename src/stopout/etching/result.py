@@ -45,6 +45,10 @@ class Pour:
         By how much one batch warms the bath, no heat lost.
     tray_mm, at_once : (float, float), int
         The tray's floor and how many pieces lie in it together.
+    hangs : bool
+        True where the piece hangs upright instead of lying.
+    cover_mm, bare_mm : float
+        Depth of bath that is planned, and the depth below which the piece is not covered.
     """
 
     pieces: int
@@ -59,6 +63,9 @@ class Pour:
     rise_k: float
     tray_mm: tuple[float, float]
     at_once: int
+    hangs: bool
+    cover_mm: float
+    bare_mm: float
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -96,6 +103,8 @@ class EtchPlan:
         its water), and the water, all of it where the reagent is bought dry.
     metal_g_per_l
         Dissolved metal in the poured bath when all is etched.
+    gas_wet_l
+        The gas as it leaves the bath: at the bath's temperature, and wet.
     gas_ml_per_min, air_l_per_min
         Mean flow of gas over the etch, and the air that keeps it at a quarter of its lower
         flammable limit (no safety factor); None where the gas does not burn or there is none.
@@ -125,6 +134,7 @@ class EtchPlan:
     etched_area_mm2: float
     metal_removed_g: float
     gas_l: float
+    gas_wet_l: float
     heat_kj: float
     bath_l: float
     bath_cover_l: float
@@ -170,6 +180,11 @@ class EtchPlan:
     declined: tuple[Declined, ...] = ()
     rinses: Rinses | None = None
     use: BathUse = FRESH
+
+    @property
+    def wet_ratio(self) -> float:
+        """Volume of the gas as it leaves the bath over that of the dry gas at 25 degC."""
+        return self.gas_wet_l / self.gas_l if self.gas_l > 0.0 else 1.0
 
     @property
     def longest_s(self) -> float:

@@ -33,7 +33,7 @@ from stopout.planning.knowledge import Knowledge
 from stopout.planning.placing import as_worked_on, place_of_blank
 from stopout.planning.plan import CoatPlan, Plan
 from stopout.planning.shop_numbers import identity_of
-from stopout.planning.verdict import reach_verdict
+from stopout.planning.verdict.reached import reach_verdict
 from stopout.planning.verdict.things import Things
 from stopout.program import read_program, round_keep_outs, write_program
 from stopout.values import Drawing, Finding, Level

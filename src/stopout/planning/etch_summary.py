@@ -15,6 +15,7 @@ _KEYS = (
     "etched_area_mm2",
     "metal_removed_g",
     "gas_l",
+    "gas_wet_l",
     "heat_kj",
     "bath_l",
     "bath_cover_l",
@@ -121,6 +122,8 @@ def _bath(etch: EtchPlan) -> dict[str, Any]:
         "limit_g_per_l": _number(pour.limit_g_per_l),
         "tray_mm": [_number(side) for side in pour.tray_mm],
         "plates_at_once": pour.at_once,
+        "hangs": pour.hangs,
+        "cover_mm": _number(pour.cover_mm),
     }
 
 

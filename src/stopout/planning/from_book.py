@@ -20,6 +20,7 @@ from stopout.etching import (
 )
 from stopout.planning.book_mark import BookMark, dose_ratios_from_book, mark_from_book
 from stopout.planning.job import Coat, Etch, Job
+from stopout.planning.machine_from_book import machine_with_book
 from stopout.planning.matching import (
     ClearingCase,
     EtchCase,
@@ -65,6 +66,8 @@ def with_shop_book(job: Job, numbers: ShopNumbers, knowledge: Knowledge) -> Job:
         With a finding for each thing that the book gave or withheld.
     """
     findings: list[Finding] = []
+    if job.has_beam:
+        job = replace(job, machine=machine_with_book(job.laser, numbers, findings))
     coats = tuple(
         _with_mark(number, coat, job, numbers, knowledge, findings)
         for number, coat in enumerate(job.coats, start=1)

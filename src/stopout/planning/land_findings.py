@@ -63,6 +63,8 @@ def _narrow_findings(coat: CoatPlan, job: Job, etch: EtchPlan | None) -> list[Fi
                 ),
                 remedy=_wider_by(coat, job, etch),
                 at_mm=coat.narrowest_land_at,
+                kind="finished",
+                size_mm=worst,
             )
         )
     return found

@@ -13,11 +13,20 @@ from stopout.planning.shop_numbers import (
     EtchCalibration,
     JobRecord,
     MachineIdentity,
+    RunTime,
+    Timing,
 )
 
-__all__ = ["ClearingCase", "EtchCase", "clearing_differs", "etch_differs", "newest"]
+__all__ = [
+    "ClearingCase",
+    "EtchCase",
+    "clearing_differs",
+    "etch_differs",
+    "machine_differs",
+    "newest",
+]
 
-_Entry = TypeVar("_Entry", ClearingCalibration, EtchCalibration, JobRecord)
+_Entry = TypeVar("_Entry", ClearingCalibration, EtchCalibration, JobRecord, Timing, RunTime)
 
 # How near two numbers must lie to stand for the same thing. Our own choices, no source.
 # The spot of one machine is written down anew when it has been measured; another lens changes it
@@ -63,7 +72,7 @@ class EtchCase:
 
 def clearing_differs(entry: ClearingCalibration, case: ClearingCase) -> tuple[str, ...]:
     """Say what sets a clearing calibration apart from a coat of a job; nothing: it fits."""
-    found = _machine_differs(entry.machine, case.machine)
+    found = machine_differs(entry.machine, case.machine)
     found += _words_differ("material", entry.material, case.material)
     found += _words_differ("finish", entry.finish, case.finish)
     found += _words_differ("paint", entry.paint, case.paint)
@@ -90,7 +99,8 @@ def _is_other_speed(entry: ClearingCalibration, case: ClearingCase) -> bool:
     return not _is_near(case.speed_mm_s, entry.speed_mm_s, _SAME_SPEED)
 
 
-def _machine_differs(entry: MachineIdentity, case: MachineIdentity) -> list[str]:
+def machine_differs(entry: MachineIdentity, case: MachineIdentity) -> list[str]:
+    """Say what sets one laser apart from another; nothing: it is the same."""
     found = []
     if abs(entry.wavelength_nm - case.wavelength_nm) > _SAME_WAVELENGTH_NM:
         found.append(

@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from collections.abc import Callable
+from collections.abc import Callable, Sequence
 from dataclasses import replace
 
 from shapely.geometry import MultiPolygon
@@ -16,6 +16,7 @@ from stopout.mask import (
 from stopout.planning.all_values import values_of
 from stopout.planning.beam import beam_for
 from stopout.planning.bed import told_once
+from stopout.planning.bite import Bite
 from stopout.planning.bounds import bounds_program
 from stopout.planning.coat_road import plan_coat
 from stopout.planning.edge_light import (
@@ -44,9 +45,11 @@ from stopout.planning.signs.bleed import overrun
 from stopout.planning.signs.claims import Claims, claims_of
 from stopout.planning.signs.grid import on_grid, union
 from stopout.planning.signs.verdicts import claim_findings, plainly_told
-from stopout.planning.verdict import reach_verdict
-from stopout.planning.verdict.cut import cut_findings, lay
+from stopout.planning.verdict.cut import Laid, cut_findings, lay
+from stopout.planning.verdict.reached import reach_verdict
 from stopout.planning.verdict.reading import reading_findings
+from stopout.planning.verdict.remedies import Mender, finest_mark_mm
+from stopout.planning.verdict.trial import Trial
 from stopout.values import Drawing, Level
 
 __all__ = ["plan_job"]
@@ -122,7 +125,14 @@ def plan_job(
     front = None
     if layers is not None:
         tell("looking from the front")
-        front = prove_front(job, layers, coats, face, drawing.picture)
+        front = prove_front(
+            job,
+            layers,
+            coats,
+            face,
+            drawing.picture,
+            [resist.is_diffuser for resist in knowledge.resists],
+        )
     light = None if job.light is None else prove_light(job, job.light, coats[0], coats[0].target)
     etch = etch_of(job, knowledge, coats, strength)
     corner = place_of_blank(job)
@@ -146,7 +156,7 @@ def plan_job(
         else:
             findings += film_findings(coat, job, face)
     if front is not None:
-        findings += front_findings(job, front)
+        findings += front_findings(job, front, drawing)
     chemistry = chemistry_findings(job, knowledge, etch, strength)
     bounds = None
     if job.has_beam:
@@ -177,12 +187,35 @@ def plan_job(
         finish=knowledge.finish,
         refusal_codes=frozenset(rule.code for rule in knowledge.refusals),
         findings=told,
-        verdict=reach_verdict(told, laid.things),
+        verdict=reach_verdict(told, laid.things, _mender(job, coats, laid, face, bite)),
         values=(
             *values_of(job, knowledge, coats, etch),
             *(() if light is None else light_values(light)),
         ),
     )
+
+
+def _mender(
+    job: Job, coats: Sequence[CoatPlan], laid: Laid, face: BaseGeometry, bite: Bite
+) -> Mender | None:
+    """Return what finds and tries remedies; none where no beam clears paint."""
+    if not coats or not job.has_beam or job.light is not None:
+        return None
+    trials = [
+        Trial(
+            job=job,
+            target=coat.target,
+            face=face,
+            mark_mm=(coat.mark_mm[0].value, coat.mark_mm[1].value),
+            bite=bite,
+        )
+        for coat in coats
+    ]
+    x0, y0, x1, y1 = laid.dark.bounds
+    wide, high = x1 - x0, y1 - y0
+    room = min(job.blank.width_mm / wide, job.blank.height_mm / high)
+    finest = finest_mark_mm(job.laser.spot_mm)
+    return Mender(trials=tuple(trials), room=room, finest_mm=finest)
 
 
 def _past_the_edge(

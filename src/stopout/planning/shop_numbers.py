@@ -19,7 +19,9 @@ __all__ = [
     "EtchCalibration",
     "JobRecord",
     "MachineIdentity",
+    "RunTime",
     "ShopNumbers",
+    "Timing",
     "identity_of",
 ]
 
@@ -185,9 +187,50 @@ class BathEvent:
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
+class Timing:
+    """What a coupon's timing combs told of a machine, along x and along y.
+
+    `delay_ms` is how late the beam goes on and off, `play_mm` the play of the drive; both zero or
+    more.
+    """
+
+    date: str
+    machine: MachineIdentity
+    delay_ms: tuple[Measured, Measured]
+    play_mm: tuple[Measured, Measured]
+    scan_sha256: str = ""
+    coupon_sha256: str = ""
+    note: str = ""
+    ident: int = 0
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class RunTime:
+    """A measured run time of a program on a machine.
+
+    `acceleration_mm_s2` and `cornering_mm` are the machine's as its job files give them; the
+    program takes `took_s` where the acceleration is `scale` times that.
+    """
+
+    date: str
+    machine: MachineIdentity
+    name: str
+    acceleration_mm_s2: float
+    cornering_mm: float
+    planned_s: float
+    took_s: float
+    scale: float
+    program_sha256: str = ""
+    note: str = ""
+    ident: int = 0
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
 class ShopNumbers:
     """Everything of a book that bears on plans."""
 
     clearing: tuple[ClearingCalibration, ...] = ()
     etch: tuple[EtchCalibration, ...] = ()
     jobs: tuple[JobRecord, ...] = ()
+    timings: tuple[Timing, ...] = ()
+    runs: tuple[RunTime, ...] = ()

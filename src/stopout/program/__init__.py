@@ -9,17 +9,20 @@ from stopout.program.detour import round_keep_outs
 from stopout.program.proof import Violation, prove, prove_text
 from stopout.program.read import read_program
 from stopout.program.relocate import Placement, locate, relocate
-from stopout.program.resume import moves_from_line
+from stopout.program.resume import Passage, first_move_at, moves_from_line, passages_at
 from stopout.program.rework import moves_in_box
 from stopout.program.write import write_program
 
 __all__ = [
+    "Passage",
     "Placement",
     "Violation",
     "bounds_moves",
+    "first_move_at",
     "locate",
     "moves_from_line",
     "moves_in_box",
+    "passages_at",
     "prove",
     "prove_text",
     "read_program",

@@ -4,6 +4,7 @@ from __future__ import annotations
 
 import re
 from bisect import bisect_left
+from dataclasses import dataclass
 
 import numpy as np
 from numpy.typing import NDArray
@@ -11,10 +12,13 @@ from numpy.typing import NDArray
 from stopout.errors import ProgramError
 from stopout.program.read import read_program
 from stopout.program.rework import run_mm
-from stopout.values import COORDINATE_DECIMALS, Machine, Moves
+from stopout.values import COORDINATE_DECIMALS, FloatArray, Machine, Moves
 
-__all__ = ["moves_from_line"]
+__all__ = ["Passage", "first_move_at", "moves_from_line", "passages_at"]
 
+# A place read off the machine farther from all that is cleared belongs to another piece; strokes
+# about as near as the nearest cannot be told apart by eye.
+_FARTHEST_MM, _ALIKE_MM = 5.0, 0.3
 # A run short by no more than this was only rounded.
 _RUN_SHORT_MM = 0.001
 _COMMENT = re.compile(r"\([^()]*\)")
@@ -53,6 +57,11 @@ def moves_from_line(text: str, line: int, *, machine: Machine) -> Moves:
     if not len(after):
         raise ProgramError(_nothing_left(text, line, lit))
     return _with_run_up(moves, _stroke_begin(moves, int(after[0])), int(after[0]), machine)
+
+
+def first_move_at(text: str, line: int, moves: Moves) -> int:
+    """Return the travel that begins the stroke of a line: what is carried on from there."""
+    return _stroke_begin(moves, min(_first_move(text, line, moves), len(moves) - 1))
 
 
 def _first_move(text: str, line: int, moves: Moves) -> int:
@@ -119,3 +128,68 @@ def _with_run_up(moves: Moves, begin: int, first_lit: int, machine: Machine) -> 
         speed_mm_s=table[:, 2],
         power=table[:, 3],
     )
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class Passage:
+    """A stroke that comes by a place: the line that is nearest, how near, and when it runs."""
+
+    line: int
+    off_mm: float
+    at_s: float
+
+
+def passages_at(
+    text: str, at_mm: tuple[float, float], *, machine: Machine, begun_s: FloatArray
+) -> tuple[Passage, ...]:
+    """Return the strokes of a program that come by a place with the beam on, in their order.
+
+    Parameters
+    ----------
+    text : str
+        The whole program.
+    at_mm : (x, y)
+        Where the head stopped, from the blank's corner as worked.
+    machine : Machine
+        Whose words the program has.
+    begun_s : (n,) ndarray
+        When each of its moves begins.
+
+    Returns
+    -------
+    tuple of Passage
+        One for each stroke that comes about as near as the nearest does.
+
+    Raises
+    ------
+    ProgramError
+        If the text cannot be read, or clears nothing within 5 mm of the place.
+    """
+    moves = read_program(text, machine=machine)
+    lit = np.flatnonzero(moves.power > 0)
+    if not len(lit):
+        raise ProgramError("the program clears nothing, so there is nothing to go on with")
+    off = _distance(moves.start_mm[lit], moves.end_mm[lit], np.asarray(at_mm))
+    nearest = float(off.min())
+    if nearest > _FARTHEST_MM:
+        raise ProgramError(
+            f"the program clears nothing nearer than {nearest:.1f} mm to "
+            f"({at_mm[0]:g}, {at_mm[1]:g}) mm; places are as worked, from the blank's corner"
+        )
+    near = off <= nearest + _ALIKE_MM
+    stroke = np.cumsum(moves.rapid)[lit]
+    numbers = _move_lines(text)
+    found = []
+    for one in np.unique(stroke[near]):
+        mine = np.flatnonzero(stroke == one)
+        k = mine[int(np.argmin(off[mine]))]
+        move = int(lit[k])
+        found.append(Passage(line=numbers[move], off_mm=float(off[k]), at_s=float(begun_s[move])))
+    return tuple(found)
+
+
+def _distance(start: FloatArray, end: FloatArray, place: FloatArray) -> FloatArray:
+    step = end - start
+    whole = np.maximum((step**2).sum(axis=1), 1e-18)
+    share = (((place - start) * step).sum(axis=1) / whole).clip(0, 1)
+    return np.asarray(np.hypot(*(start + share[:, None] * step - place).T))

@@ -17,6 +17,8 @@ from stopout.planning.shop_numbers import (
     EtchCalibration,
     JobRecord,
     MachineIdentity,
+    RunTime,
+    Timing,
 )
 from stopout.values import Measured
 
@@ -33,7 +35,7 @@ __all__ = [
 
 RECORD_FORMAT = "stopout-record-1"
 
-Record = ClearingCalibration | EtchCalibration | JobRecord | Bath
+Record = ClearingCalibration | EtchCalibration | JobRecord | Bath | Timing | RunTime
 _AGITATION = Literal["tray", "rocked", "bubbled", "spray"]
 _FINISH = Literal["bare", "anodised", "lacquered", "filmed"]
 
@@ -64,6 +66,12 @@ def _measured(value: tuple[float, float]) -> Measured:
         raise ValueError("a measured value must be above zero")
     if value[1] < 0:
         raise ValueError("a standard deviation is not below zero")
+    return Measured(value=value[0], sd=value[1])
+
+
+def _from_zero(value: tuple[float, float]) -> Measured:
+    if min(value) < 0:
+        raise ValueError("neither a delay, a play nor a standard deviation is below zero")
     return Measured(value=value[0], sd=value[1])
 
 
@@ -169,6 +177,39 @@ class _Job(_Form):
         return JobRecord(**self.plain())
 
 
+_FromZero = Annotated[tuple[_Number, _Number], BeforeValidator(_pair), AfterValidator(_from_zero)]
+_AxesFromZero = Annotated[tuple[_FromZero, _FromZero], Field(strict=False)]
+
+
+class _Timing(_Form):
+    date: _Day
+    machine: _Machine
+    delay_ms: _AxesFromZero
+    play_mm: _AxesFromZero
+    scan_sha256: _Text = ""
+    coupon_sha256: _Text = ""
+    note: _Text = ""
+
+    def made(self) -> Timing:
+        return Timing(**{**self.plain(), "machine": MachineIdentity(**self.machine.plain())})
+
+
+class _Run(_Form):
+    date: _Day
+    machine: _Machine
+    name: _Word
+    acceleration_mm_s2: _Positive
+    cornering_mm: _Positive
+    planned_s: _Positive
+    took_s: _Positive
+    scale: _Positive
+    program_sha256: _Text = ""
+    note: _Text = ""
+
+    def made(self) -> RunTime:
+        return RunTime(**{**self.plain(), "machine": MachineIdentity(**self.machine.plain())})
+
+
 class _Bath(_Form):
     date: _Day
     name: _Word
@@ -192,22 +233,26 @@ class _Event(_Form):
         return BathEvent(**self.plain())
 
 
-_FORMS: dict[str, type[_Clearing] | type[_Etch] | type[_Job] | type[_Bath]] = {
+_FORMS: dict[str, type[_Clearing | _Etch | _Job | _Bath | _Timing | _Run]] = {
     "clearing": _Clearing,
     "etch": _Etch,
     "job": _Job,
     "bath": _Bath,
+    "timing": _Timing,
+    "run": _Run,
 }
 _KINDS: dict[type[Any], str] = {
     ClearingCalibration: "clearing",
     EtchCalibration: "etch",
     JobRecord: "job",
     Bath: "bath",
+    Timing: "timing",
+    RunTime: "run",
 }
 
 
 def kind_of(record: Record) -> str:
-    """Return the kind that a record is filed under: clearing, etch, job or bath."""
+    """Return the kind that a record is filed under, such as clearing or bath."""
     return _KINDS[type(record)]
 
 
@@ -234,7 +279,7 @@ def from_content(kind: str, content: Any, *, where: str) -> Record:
     Parameters
     ----------
     kind : str
-        clearing, etch, job or bath.
+        clearing, etch, job, bath, timing or run.
     content : object
         As `json.loads` gave it.
     where : str

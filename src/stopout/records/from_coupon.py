@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+from collections.abc import Sequence
 from typing import Protocol, cast
 
 from stopout.coupons.layout import Identity
@@ -10,10 +11,11 @@ from stopout.planning.shop_numbers import (
     ClearingCalibration,
     EtchCalibration,
     MachineIdentity,
+    Timing,
 )
 from stopout.values import Measured
 
-__all__ = ["clearing_record", "etch_record"]
+__all__ = ["clearing_record", "etch_record", "timing_record"]
 
 _CLEARING = ("material", "substrate", "resist", "colour", "thickness_um")
 _MACHINE = ("spot_x_mm", "spot_y_mm", "wavelength_nm", "power_w")
@@ -92,11 +94,7 @@ def clearing_record(
     ranges = (across_x.line_dose_range_j_per_mm, across_y.line_dose_range_j_per_mm)
     return ClearingCalibration(
         date=date,
-        machine=MachineIdentity(
-            spot_mm=(cast(float, identity.spot_x_mm), cast(float, identity.spot_y_mm)),
-            wavelength_nm=cast(float, identity.wavelength_nm),
-            power_w=cast(float, identity.power_w),
-        ),
+        machine=_machine_of(identity),
         material=identity.material,
         substrate="plastic" if identity.substrate == "plastic" else "metal",
         paint=identity.resist,
@@ -169,6 +167,69 @@ def etch_record(
         scan_sha256=scan_sha256,
         coupon_sha256=identity.coupon_sha256,
         note=note,
+    )
+
+
+class Combed(Protocol):
+    """What combs along one axis tell; `stopout.coupons.measure_comb.TimingFit` is one."""
+
+    @property
+    def axis(self) -> str:
+        """Direction of travel."""
+
+    @property
+    def delay_ms(self) -> Measured:
+        """How late the beam goes on and off."""
+
+    @property
+    def play_mm(self) -> Measured | None:
+        """Play of the drive, None where it was not told from the delay."""
+
+
+def timing_record(
+    identity: Identity, combs: Sequence[Combed], *, date: str, scan_sha256: str = ""
+) -> Timing | None:
+    """Return what the timing combs of a coupon told of the machine; None where it has none.
+
+    Parameters
+    ----------
+    identity : Identity
+        Of the coupon.
+    combs : sequence of Combed
+        By axis. The beam is as late along an axis without a comb as along the other; play that was
+        not measured counts as none, and so does what comes out below zero.
+    date, scan_sha256 : str
+        As for `clearing_record`.
+    """
+    by_axis = {comb.axis: comb for comb in combs}
+    if not by_axis:
+        return None
+    _check(identity, _MACHINE)
+    any_one = next(iter(by_axis.values()))
+    pair = [by_axis.get(axis) for axis in ("x", "y")]
+    delays = [_from_zero((comb or any_one).delay_ms) for comb in pair]
+    plays = [_from_zero(None if comb is None else comb.play_mm) for comb in pair]
+    return Timing(
+        date=date,
+        machine=_machine_of(identity),
+        delay_ms=(delays[0], delays[1]),
+        play_mm=(plays[0], plays[1]),
+        scan_sha256=scan_sha256,
+        coupon_sha256=identity.coupon_sha256,
+    )
+
+
+def _from_zero(value: Measured | None) -> Measured:
+    if value is None:
+        return Measured(value=0.0)
+    return Measured(value=max(value.value, 0.0), sd=abs(value.sd))
+
+
+def _machine_of(identity: Identity) -> MachineIdentity:
+    return MachineIdentity(
+        spot_mm=(cast(float, identity.spot_x_mm), cast(float, identity.spot_y_mm)),
+        wavelength_nm=cast(float, identity.wavelength_nm),
+        power_w=cast(float, identity.power_w),
     )
 
 

@@ -39,6 +39,39 @@ MIGRATIONS: tuple[tuple[str, ...], ...] = (
         """,
         "CREATE INDEX event_of_bath ON bath_event (bath, at)",
     ),
+    # Further kinds of entries: which there are, the forms know.
+    (
+        """
+        CREATE TABLE entry_now (
+            ident INTEGER PRIMARY KEY AUTOINCREMENT,
+            uid TEXT NOT NULL UNIQUE,
+            kind TEXT NOT NULL,
+            date TEXT NOT NULL,
+            bath TEXT UNIQUE,
+            content TEXT NOT NULL
+        ) STRICT
+        """,
+        "INSERT INTO entry_now SELECT ident, uid, kind, date, bath, content FROM entry",
+        "DELETE FROM sqlite_sequence WHERE name = 'entry_now'",
+        "INSERT INTO sqlite_sequence SELECT 'entry_now', seq FROM sqlite_sequence "
+        "WHERE name = 'entry'",
+        """
+        CREATE TABLE event_now (
+            ident INTEGER PRIMARY KEY AUTOINCREMENT,
+            uid TEXT NOT NULL UNIQUE,
+            bath INTEGER NOT NULL REFERENCES entry_now (ident) ON DELETE CASCADE,
+            at TEXT NOT NULL,
+            record TEXT NOT NULL,
+            content TEXT NOT NULL
+        ) STRICT
+        """,
+        "INSERT INTO event_now SELECT ident, uid, bath, at, record, content FROM bath_event",
+        "DROP TABLE bath_event",
+        "DROP TABLE entry",
+        "ALTER TABLE entry_now RENAME TO entry",
+        "ALTER TABLE event_now RENAME TO bath_event",
+        "CREATE INDEX event_of_bath ON bath_event (bath, at)",
+    ),
 )
 
 

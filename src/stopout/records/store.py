@@ -17,7 +17,9 @@ from stopout.planning.shop_numbers import (
     ClearingCalibration,
     EtchCalibration,
     JobRecord,
+    RunTime,
     ShopNumbers,
+    Timing,
 )
 from stopout.records import schema
 from stopout.records.forms import (
@@ -220,6 +222,8 @@ class ShopBook:
             clearing=tuple(r for r in records if isinstance(r, ClearingCalibration)),
             etch=tuple(r for r in records if isinstance(r, EtchCalibration)),
             jobs=tuple(r for r in records if isinstance(r, JobRecord)),
+            timings=tuple(r for r in records if isinstance(r, Timing)),
+            runs=tuple(r for r in records if isinstance(r, RunTime)),
         )
 
     def _keep(self, record: Record) -> Kept:

@@ -217,6 +217,7 @@ def _early_look(etch: EtchPlan) -> list[Block]:
 def rinse_stage(plan: Plan, etch: EtchPlan, statements: Mapping[str, str]) -> list[Block]:
     """Rinse, weigh and gauge, while more can still be etched."""
     um = 1000 * etch.depth_mm
+    all_kept = etch.rinses is not None and etch.rinses.all_kept
     return [
         Heading(text="Rinse and gauge", letter=STAGE),
         *hazard_boxes(plan, "rinsing", statements),
@@ -224,7 +225,8 @@ def rinse_stage(plan: Plan, etch: EtchPlan, statements: Mapping[str, str]) -> li
         *advice(plan, plan.material.after_etch),
         step(
             "Hold pH paper to the wet recesses.",
-            "Rinse on until it shows no more than the tap water does.",
+            "Rinse on until it shows no more than the tap water does"
+            + (", in fresh bowls that are kept." if all_kept else "."),
             sets=(("pH", "as tap water"),),
             measured=(("recess", "pH"), ("tap water", "pH")),
         ),
@@ -263,9 +265,9 @@ def _air(etch: EtchPlan) -> list[Block]:
     return [
         step(
             "Start the extraction, open tray, no lid.",
-            f"{significant(etch.gas_l)}\u00a0L of {etch.gas} in all, "
-            f"{significant(etch.gas_ml_per_min)}\u00a0mL/min on average, up to "
-            f"{significant(etch.flow.peak_ml_per_min)}\u00a0mL/min at its peak. "
+            f"{significant(etch.gas_wet_l)}\u00a0L of wet {etch.gas} in all, "
+            f"{significant(etch.wet_ratio * etch.gas_ml_per_min)}\u00a0mL/min on average, up to "
+            f"{significant(etch.wet_ratio * etch.flow.peak_ml_per_min)}\u00a0mL/min at its peak. "
             f"{significant(etch.air_l_per_min)}\u00a0L/min of air would do if perfectly mixed; "
             f"{_times(etch.flow.safety_factor)} times that is set.{_chlorine(chlorine_air)}",
             sets=(("air, at least", f"{significant(blown, 2)}\u00a0L/min"),),

@@ -97,6 +97,7 @@ def sheet_contents(
             before="work begins",
             checks=(
                 "findings read and accepted",
+                "first aid and spills read, telephone numbers written in",
                 "safety data sheets at hand",
                 "this revision is the current one",
             ),

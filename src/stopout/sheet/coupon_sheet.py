@@ -99,6 +99,7 @@ def coupon_contents(coupon: CouponPlan, *, statements: Mapping[str, str]) -> She
             before="work begins",
             checks=(
                 "findings read and accepted",
+                "first aid and spills read, telephone numbers written in",
                 "safety data sheets at hand",
                 "the coupon is of the same sheet, paint and cure as the pieces",
             ),

@@ -81,8 +81,9 @@ def hang_steps(etch: EtchPlan) -> list[Block]:
         return []
     return [
         step(
-            "Hang the cathode about 60\u00a0mm from where the piece will be.",
-            "As large as the piece or larger, parallel to it. The supply is off and unplugged.",
+            "Hang the cathode 60\u00a0mm from where the etched face will be, and facing it.",
+            "As large as the piece or larger, upright and parallel to it: no metal dissolves "
+            "evenly on a face that looks away. The supply is off and unplugged.",
         )
     ]
 
@@ -115,9 +116,10 @@ def cell_steps(etch: EtchPlan) -> list[Block]:
     together = "the piece" if etch.pour.at_once == 1 else f"{etch.pour.at_once} pieces together"
     return [
         step(
-            "Clamp the plus lead to bare metal of the piece above the bath.",
-            "Seal every other bare spot: back, edges, hole walls. The minus lead goes to the "
-            "cathode. Neither clamp touches the bath.",
+            "Fix an insulated wire to bare metal on the back of the piece.",
+            "Seal the joint and every other bare spot: back, edges, hole walls. The piece hangs by "
+            "it wholly under the bath, its etched face to the cathode. Clamp the plus lead to the "
+            "wire above the bath, the minus lead to the cathode: no clamp touches the bath.",
         ),
         step(
             "Set the supply to constant current, still off.",

@@ -15,9 +15,11 @@ from stopout.sheet.sketches import bath_sketch
 from stopout.sheet.steps import advice, step
 from stopout.sheet.words import grams, litres, typeset
 
-__all__ = ["TRAY_MARGIN_MM", "mix_stage", "tray_mm"]
+__all__ = ["TRAY_MARGIN_MM", "mix_stage", "tray_mm", "vessel_depth_mm", "vessel_name"]
 
 TRAY_MARGIN_MM = 20.0
+# From the bath to the rim of a tank. Our own rule.
+_FREEBOARD_MM = 30.0
 
 
 def tray_mm(plan: Plan) -> tuple[float, float]:
@@ -42,12 +44,13 @@ def mix_stage(plan: Plan, etch: EtchPlan, pair: Pair, statements: Mapping[str, s
         *blocks,
         Sketches(sketches=(bath_sketch(plan, tray_mm=(width, height), bath_mm=depth),)),
         step(
-            "Pour the bath into the etching tray.",
+            f"Pour the bath into the {vessel_name(etch)}.",
             f"Plastic, standing level in a larger tray; at this floor the bath stands "
-            f"{depth:.0f}\u00a0mm deep. {_larger(etch.bath_fill_l, depth)}",
+            f"{depth:.0f}\u00a0mm deep. "
+            + (_deep_enough(etch) if etch.pour.hangs else _larger(etch.bath_fill_l, depth)),
             sets=(
                 (
-                    "tray" if etch.use.tray_mm else "tray, at least",
+                    "floor" if etch.use.tray_mm else "floor, at least",
                     f"{width:.0f} × {height:.0f}\u00a0mm",
                 ),
                 ("bath", litres(etch.bath_fill_l)),
@@ -150,6 +153,36 @@ def _ready_made(etch: EtchPlan, pair: Pair) -> list[Block]:
             measured=(("density", "g/mL"),),
         ),
     ]
+
+
+def vessel_name(etch: EtchPlan) -> str:
+    """What the bath stands in: a flat tray, or a deep tank where the piece hangs.
+
+    Parameters
+    ----------
+    etch : EtchPlan
+        The planned etch.
+    """
+    return "etching tank" if etch.pour.hangs else "etching tray"
+
+
+def vessel_depth_mm(etch: EtchPlan) -> float:
+    """Least depth of a tank whose rim stands 30 mm above the bath (our own rule) [mm].
+
+    Parameters
+    ----------
+    etch : EtchPlan
+        The planned etch.
+    """
+    return etch.pour.cover_mm + _FREEBOARD_MM
+
+
+def _deep_enough(etch: EtchPlan) -> str:
+    return (
+        f"The tank is at least {vessel_depth_mm(etch):.0f}\u00a0mm deep: 20\u00a0mm below the "
+        f"piece for sludge, {COVER_MM:g}\u00a0mm of bath above it, {_FREEBOARD_MM:g}\u00a0mm to "
+        "the rim. A larger floor needs more bath of the same strength."
+    )
 
 
 def _larger(bath_l: float, depth_mm: float) -> str:

@@ -6,7 +6,7 @@ from stopout.etching import EtchPlan, Pair, companion_stock_g_per_l
 from stopout.planning import Plan
 from stopout.sheet.bath_steps import is_guess
 from stopout.sheet.clearing_steps import program_name
-from stopout.sheet.mix_steps import tray_mm
+from stopout.sheet.mix_steps import tray_mm, vessel_depth_mm, vessel_name
 from stopout.sheet.model import Block, Heading, Need, Needs, Note, Signs
 from stopout.sheet.paint import film_um, painted_cm2, wet_paint_ml
 from stopout.sheet.signs import sign_codes
@@ -123,9 +123,11 @@ def _bath_needs(plan: Plan) -> list[Need]:
         *bath,
         *_supply(etch),
         Need(
-            name="Etching tray, plastic",
+            name=f"{capital(vessel_name(etch))}, plastic",
             amount="1",
-            note=f"floor {width:.0f} × {height:.0f}\u00a0mm at least, in a larger tray",
+            note=f"floor {width:.0f} × {height:.0f}\u00a0mm at least, "
+            + (f"{vessel_depth_mm(etch):.0f}\u00a0mm deep, " if etch.pour.hangs else "")
+            + "in a larger tray",
         ),
         Need(name="Mixing vessel, plastic; jug, funnel, catch tray", amount="1 each"),
         *_rinse_trays(etch),

@@ -173,8 +173,8 @@ def _etch_numbers(plan: Plan) -> list[Block]:
         ("metal removed", grams(etch.metal_removed_g)),
         (
             "gas given off",
-            f"{significant(etch.gas_l)}\u00a0L of {etch.gas}, up to "
-            f"{significant(etch.flow.peak_ml_per_min)}\u00a0mL/min"
+            f"{significant(etch.gas_wet_l)}\u00a0L of {etch.gas}, wet at the bath's temperature, "
+            f"up to {significant(etch.wet_ratio * etch.flow.peak_ml_per_min)}\u00a0mL/min"
             if etch.gas
             else "none",
         ),

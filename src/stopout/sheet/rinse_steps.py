@@ -18,7 +18,7 @@ def still_rinses(etch: EtchPlan) -> list[Block]:
             step("Dip the piece in two still rinses.", "Both are kept: waste like the bath."),
             _running("Brush the recesses softly."),
         ]
-    names = " and ".join(str(k) for k in range(1, rinses.count + 1))
+    names = "1, 2 and 3" if rinses.count == 3 else "1 and 2"
     dip = step(
         f"Dip the piece in still rinses {names}, in that order.",
         "Drain it over the bath for 10 s first. "

@@ -4,6 +4,7 @@ from __future__ import annotations
 
 from html import escape
 
+from stopout.etching import EtchPlan
 from stopout.pictures.colours import material_tint, paint_tint
 from stopout.planning import Plan
 from stopout.planning.light import coat_name
@@ -208,16 +209,15 @@ def bath_sketch(plan: Plan, *, tray_mm: tuple[float, float], bath_mm: float) -> 
     if etch is None:
         raise ValueError("a bath needs an etch")
     gassing = etch.gas_l > 0
-    upright = plan.pair is not None and any(
-        "upright" in line.text for line in (*plan.pair.advice, *plan.material.advice)
-    )
-    said = "piece upright, on a plastic wire" if upright else "piece face up, on plastic feet"
+    upright = etch.pour.hangs
+    said = _how_it_lies(plan, etch)
     gas = f"{etch.gas} leaves: no lid, no flame, no switch above"
     cover = gas if gassing else "lid laid on loosely against splashes, never shut"
     words = said.split(", ")
+    vessel = "etching tank" if upright else "etching tray"
     parts = [
         *_trays(),
-        *(_hanging() if upright else _lying()),
+        *(_facing() if etch.electro is not None else _hanging() if upright else _lying()),
         *(_gas_leaves() if gassing else _loose_lid()),
         label(cover, 60, 3.4, anchor="middle"),
         _lead(42, 19, 30, 19),
@@ -226,7 +226,7 @@ def bath_sketch(plan: Plan, *, tray_mm: tuple[float, float], bath_mm: float) -> 
         _lead(26, 36, 22, 36),
         label("larger tray", 21, 35.6, anchor="end"),
         label("for spills", 21, 39.4, anchor="end"),
-        _lead(61 if upright else 75, 31.0 if upright else 35.0, 96, 31),
+        _lead(*_piece_at(etch), 96, 31),
         label(words[0], 97, 31.4),
         label(words[1], 97, 35.2),
         _span(81.5, _LEVEL, _FLOOR),
@@ -236,7 +236,7 @@ def bath_sketch(plan: Plan, *, tray_mm: tuple[float, float], bath_mm: float) -> 
         label("extraction", 97, 12.2),
         label("at the rim", 97, 15.8),
         label(
-            f"etching tray, plastic, floor {tray_mm[0]:.0f} × {tray_mm[1]:.0f} mm or more",
+            f"{vessel}, plastic, floor {tray_mm[0]:.0f} × {tray_mm[1]:.0f} mm or more",
             60,
             48.5,
             anchor="middle",
@@ -250,9 +250,26 @@ def bath_sketch(plan: Plan, *, tray_mm: tuple[float, float], bath_mm: float) -> 
         svg=svg(122.0, 50.0, "".join(parts)),
         width_mm=122.0,
         height_mm=50.0,
-        alt=f"Etching tray in a larger tray, bath {bath_mm:.0f} mm deep, thermometer in it, "
+        alt=f"{capital(vessel)} in a larger tray, bath {bath_mm:.0f} mm deep, thermometer in it, "
         f"{said}; {cover}; extraction at the rim",
     )
+
+
+def _piece_at(etch: EtchPlan) -> tuple[float, float]:
+    """Where the line to the words about the piece begins."""
+    if etch.electro is not None:
+        return 72.4, 31.0
+    return (61.0, 31.0) if etch.pour.hangs else (75.0, 35.0)
+
+
+def _how_it_lies(plan: Plan, etch: EtchPlan) -> str:
+    if etch.electro is not None:
+        return "face to cathode, 60 mm apart"
+    if etch.pour.hangs:
+        return "piece upright, on a plastic wire"
+    lines = () if plan.pair is None else (*plan.pair.advice, *plan.material.advice)
+    side = "down" if any("face down" in line.text for line in lines) else "up"
+    return f"piece face {side}, on plastic feet"
 
 
 # Heights in the drawing of the bath: its rim, its level, the tray's floor.
@@ -275,6 +292,21 @@ def _hanging() -> list[str]:
     """The piece upright on a wire, so that sludge falls out of it."""
     piece = _box(59, _LEVEL + 3, 2.6, _FLOOR - _LEVEL - 5, "#8d9296")
     return [f'<path d="M50 {_RIM - 1:g}H70M60 {_RIM - 1:g}V{_LEVEL + 3:g}" {_LINE}/>', piece]
+
+
+def _facing() -> list[str]:
+    """The piece on its wire, the cathode before its etched face, both wholly or partly in."""
+    piece = _box(52, _LEVEL + 3, 2.6, _FLOOR - _LEVEL - 5, "#8d9296")
+    cathode = _box(70, _RIM - 1, 2.2, _FLOOR - _RIM - 2, "#fff")
+    return [
+        f'<path d="M46 {_RIM - 1:g}H58M53.3 {_RIM - 1:g}V{_LEVEL + 3:g}" {_LINE}/>',
+        piece,
+        cathode,
+        label("+", 58.8, _RIM + 1.2, anchor="middle"),
+        label("\u2212", 74.6, _RIM + 1.2, anchor="middle"),
+        _lead(55, 33, 70, 33),
+        label("60 mm", 62.4, 32.2, anchor="middle"),
+    ]
 
 
 def _lying() -> list[str]:

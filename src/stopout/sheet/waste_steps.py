@@ -25,7 +25,7 @@ def put_by_stage(plan: Plan, etch: EtchPlan, statements: Mapping[str, str]) -> l
         sets.append(("still rinses", litres(rinses.waste_l)))
     return [
         Heading(text="Put the bath by", letter=STAGE),
-        *hazard_boxes(plan, "rinsing", statements, again=True),
+        *hazard_boxes(plan, "etching", statements, again=True),
         step(
             "Let the bath cool in its tray until it gives off nothing.",
             "No piece, no scrap of metal left in it; extraction on, no lid.",

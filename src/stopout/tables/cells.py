@@ -10,7 +10,7 @@ from stopout.etching.amounts import Sludge
 from stopout.etching.electrolytic import Cell
 from stopout.etching.records import Advice, Etchant, Pair, Sourced
 from stopout.tables.ceilings import cell_ceilings
-from stopout.tables.load import load_material, load_pair
+from stopout.tables.load import load_control, load_material, load_pair
 from stopout.tables.names import unknown
 from stopout.tables.read import Entry, cached, raw_table
 
@@ -57,6 +57,7 @@ def load_electrolyte(ident: str) -> Etchant:
         mixing=data.advice("mixing"),
         waste=data.advice("waste"),
         hazards=data.texts("hazards"),
+        control=load_control(f"cell-{ident}"),
     )
 
 

@@ -26,6 +26,7 @@ from stopout.values import Grade, Level
 
 __all__ = [
     "base_of",
+    "load_control",
     "load_etchant",
     "load_finish",
     "load_finish_entry",
@@ -97,7 +98,7 @@ def load_etchant(ident: str) -> Etchant:
         waste=data.advice("waste"),
         neutralising=data.advice("neutralising"),
         hazards=data.texts("hazards"),
-        control=_control(ident),
+        control=load_control(ident),
     )
 
 
@@ -287,7 +288,8 @@ def _companion(data: Entry) -> Companion:
     )
 
 
-def _control(ident: str) -> BathControl | None:
+@cached
+def load_control(ident: str) -> BathControl | None:
     """How a bath is kept, from control.toml; None for one of the shop's own."""
     known = raw_table("control")
     if ident not in known:

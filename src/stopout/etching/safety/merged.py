@@ -27,6 +27,21 @@ __all__ = [
 ]
 
 
+# From the head down, then what cleans the air.
+_PARTS = (
+    "eyes",
+    "beam",
+    "beam, hit",
+    "hands",
+    "hands, solvent",
+    "body",
+    "dust",
+    "vapour",
+    "air",
+    "enclosure",
+)
+
+
 @dataclass(frozen=True, slots=True, kw_only=True)
 class AidLine:
     """One sentence of first aid, for one route, with the short names of what it serves."""
@@ -84,7 +99,8 @@ def wear_strictest(hazards: tuple[Hazard, ...]) -> tuple[Wear, ...]:
             before = worn.get(item.part)
             if before is None or item.rank > before.rank:
                 worn[item.part] = item
-    return tuple(worn.values())
+    order = {part: place for place, part in enumerate(_PARTS)}
+    return tuple(sorted(worn.values(), key=lambda item: order.get(item.part, len(order))))
 
 
 def never_mixed(hazards: tuple[Hazard, ...]) -> tuple[Advice, ...]:

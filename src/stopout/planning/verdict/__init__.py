@@ -1,6 +1,8 @@
-"""The verdict: will the piece be what was drawn, and what must a person act on first?"""
+"""The verdict: will the piece be what was drawn, and what must a person act on first?
 
-from stopout.planning.verdict.reached import reach_verdict
-from stopout.planning.verdict.record import Told, Verdict
+`reached.reach_verdict` makes it; here are the records alone, which the plan holds.
+"""
 
-__all__ = ["Told", "Verdict", "reach_verdict"]
+from stopout.planning.verdict.record import Told, Verdict, Way
+
+__all__ = ["Told", "Verdict", "Way"]

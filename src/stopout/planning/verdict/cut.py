@@ -175,7 +175,7 @@ def _cut_finding(
     )
     how_far = f"; it reaches {far:.1f} mm past the blank" if far > 0.05 else ""
     at = missing.representative_point()
-    number = f"{parts} {what}{'' if parts == 1 else 's'}"
+    number = f"{parts} {what}{'' if parts == 1 else 's'}{_spelt(laid, thing, cut)}"
     verb = "is" if parts == 1 else "are"
     allowed = job.artwork.may_be_cut
     return Finding(
@@ -192,6 +192,18 @@ def _cut_finding(
         at_mm=(float(at.x), float(at.y)),
         thing=name,
     )
+
+
+def _spelt(laid: Laid, thing: Thing | None, cut: list[tuple[Polygon, BaseGeometry]]) -> str:
+    """Name the letters that are cut, where the live text tells."""
+    if thing is None:
+        return ""
+    middles = sorted(
+        (shapely.box(*part.bounds).centroid for part, _ in cut), key=lambda point: float(point.x)
+    )
+    letters = [laid.things.letter_at((point.x, point.y), thing) for point in middles]
+    named = [letter for letter in letters if letter]
+    return f' ("{" ".join(named)}")' if named and len(named) == len(cut) else ""
 
 
 _PAGE = "Make the artwork's page larger (width, height and viewBox), or the drawing smaller."
@@ -239,7 +251,7 @@ def _drilled(job: Job, laid: Laid) -> Iterator[Finding]:
         if not hit:
             continue
         thing = laid.things.at(hit[0].representative_point(), within_mm=0.1)
-        name = "the artwork" if thing is None else thing.name
+        name = thing.name if thing is not None and thing.is_lettering else "the artwork"
         allowed = job.artwork.may_be_cut
         yield Finding(
             code="hole-through-artwork",
@@ -315,12 +327,10 @@ def _inverted(job: Job, laid: Laid) -> Iterator[Finding]:
         code="inverted-artwork",
         level=Level.NOTE if allowed else Level.STOP if to_rim else Level.CAUTION,
         message=(
-            f"{100 * share:.0f} % of the face is dark and would be {done}"
-            + (", out to the rim" if to_rim else "")
-            + ": the artwork looks inverted"
+            f"the artwork looks inverted: {100 * share:.0f} % of the face is dark and would be "
+            f"{done}" + (", out to the rim" if to_rim else "")
         ),
-        remedy='For light letters that stand, draw them dark and set artwork.dark = "raised" with '
-        "a margin (artwork.field); else invert the picture. If it is meant, set "
-        "artwork.may_be_cut = true.",
+        remedy='Draw letters that are to stand dark, with artwork.dark = "raised" and a margin '
+        "(artwork.field), or invert the picture. If it is meant, set artwork.may_be_cut = true.",
         at_mm=None,
     )

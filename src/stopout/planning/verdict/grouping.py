@@ -6,7 +6,8 @@ from collections import Counter
 from collections.abc import Iterable, Sequence
 
 from stopout.planning.verdict.ranks import rank_of
-from stopout.planning.verdict.record import Told
+from stopout.planning.verdict.record import Told, Way
+from stopout.planning.verdict.remedies import TRIED, Mender
 from stopout.planning.verdict.things import Thing, Things
 from stopout.values import Finding, Level
 
@@ -16,10 +17,15 @@ __all__ = ["gather"]
 _NEAR_MM = 0.5
 # Findings without a place: more of one code than this are told by the first and counted.
 _MOST_ALIKE = 3
-_ORDER = {Level.STOP: 0, Level.CAUTION: 1, Level.NOTE: 2}
+# What small lettering leads to is one finding: it has one cause, and one remedy.
+_ONE_CAUSE = frozenset(
+    {"part-lost", "parts-merged", "counter-closed", "thin-opening", "narrow-land"}
+)
 
 
-def gather(findings: Iterable[Finding], things: Things) -> tuple[Told, ...]:
+def gather(
+    findings: Iterable[Finding], things: Things, mender: Mender | None = None
+) -> tuple[Told, ...]:
     """Gather findings of one code, level and kind about one thing; order them by what they do.
 
     Parameters
@@ -28,6 +34,8 @@ def gather(findings: Iterable[Finding], things: Things) -> tuple[Told, ...]:
         Place by place, as worked.
     things : Things
         The lettering, rules and pictures of the drawing, as worked.
+    mender : Mender, optional
+        Finds remedies and tries them.
     """
     groups: dict[tuple[str, ...], list[Finding]] = {}
     named: dict[tuple[str, ...], Thing | None] = {}
@@ -35,14 +43,16 @@ def gather(findings: Iterable[Finding], things: Things) -> tuple[Told, ...]:
         thing = None
         if finding.at_mm is not None:
             thing = things.at(finding.at_mm, within_mm=_NEAR_MM)
-        own = thing.name if thing is not None and thing.kind == "lettering" else ""
-        kind = finding.kind.partition(":")[0]
-        key = (finding.code, str(finding.level), _family(kind), own)
+        thing = thing if thing is not None and thing.is_lettering else None
+        own = "" if thing is None else thing.name
+        if own and finding.code in _ONE_CAUSE and finding.level is Level.CAUTION:
+            key: tuple[str, ...] = ("one cause", own)
+        else:
+            key = (finding.code, str(finding.level), _family(finding.kind.partition(":")[0]), own)
         groups.setdefault(key, []).append(finding)
-        named[key] = thing if own else None
-    told = [_told(members, named[key]) for key, members in groups.items()]
-    flat = [one for several in told for one in several]
-    return tuple(sorted(flat, key=_order))
+        named[key] = thing
+    told = [_told(members, named[key], mender) for key, members in groups.items()]
+    return tuple(sorted((one for several in told for one in several), key=_order))
 
 
 def _family(kind: str) -> str:
@@ -51,27 +61,33 @@ def _family(kind: str) -> str:
 
 
 def _order(one: Told) -> tuple[int, ...]:
-    return (_ORDER[one.level] if one.level is not Level.CAUTION else 1, *one.rank)
+    return (one.level is not Level.STOP, *one.rank)
 
 
-def _told(members: list[Finding], thing: Thing | None) -> list[Told]:
+def _told(members: list[Finding], thing: Thing | None, mender: Mender | None) -> list[Told]:
+    members = sorted(members, key=lambda one: rank_of(one.code, one.level, has_place=True))
     first = members[0]
     places = tuple(dict.fromkeys(f.at_mm for f in members if f.at_mm is not None))
     if len(members) > 1 and not places and len(members) <= _MOST_ALIKE:
-        return [one for member in members for one in _told([member], thing)]
+        return [one for member in members for one in _told([member], thing, mender)]
     rank = rank_of(first.code, first.level, has_place=bool(places))
     # Lettering is read before all else of its rank.
     rank = (rank[0], 2 * rank[1] + (thing is None))
     message = first.message if len(members) == 1 else _message(members, thing)
+    remedy = _remedy(members)
+    ways: tuple[Way, ...] = ()
+    if mender is not None and first.code in TRIED and first.level is not Level.NOTE and places:
+        remedy, ways = mender.mend(members, thing)
     return [
         Told(
             code=first.code,
             level=first.level,
             message=message,
-            remedy=_remedy(members),
+            remedy=remedy,
             places_mm=places,
             rank=rank,
             thing=first.thing or (thing.name if thing is not None else ""),
+            ways=ways,
         )
     ]
 
@@ -83,19 +99,38 @@ def _remedy(members: Sequence[Finding]) -> str:
 
 
 _NOUNS = {
-    ("thin-opening", "widened"): "strokes as thin as {least:.3f} mm come out wider than drawn",
-    ("thin-opening", "left out"): "strokes as thin as {least:.3f} mm are left out",
-    ("thin-opening", "stop"): "strokes as thin as {least:.3f} mm are too thin to be made",
-    ("thin-opening", "made"): "thin strokes are made within the edge tolerance",
-    (
-        "narrow-land",
-        "narrow",
-    ): "gaps as narrow as {least:.3f} mm may end under the limit",
-    (
-        "parts-merged",
-        "bridge",
-    ): "gaps as narrow as {least:.3f} mm close: parts run together",
-    ("counter-closed", "counter"): "counters as narrow as {least:.3f} mm fill",
+    ("thin-opening", "widened"): (
+        "1 stroke {least:.3f} mm wide comes out wider than drawn",
+        "{count} strokes as thin as {least:.3f} mm come out wider than drawn",
+    ),
+    ("thin-opening", "left out"): (
+        "1 stroke {least:.3f} mm wide is left out",
+        "{count} strokes as thin as {least:.3f} mm are left out",
+    ),
+    ("thin-opening", "stop"): (
+        "1 stroke {least:.3f} mm wide is too thin to be made",
+        "{count} strokes as thin as {least:.3f} mm are too thin to be made",
+    ),
+    ("thin-opening", "made"): (
+        "1 thin stroke is made within the edge tolerance",
+        "{count} thin strokes are made within the edge tolerance",
+    ),
+    ("narrow-land", "narrow"): (
+        "1 gap {least:.3f} mm wide may end under the limit",
+        "{count} gaps as narrow as {least:.3f} mm may end under the limit",
+    ),
+    ("narrow-land", "finished"): (
+        "its narrowest gap may end {least:.3f} mm wide",
+        "its narrowest gap may end {least:.3f} mm wide",
+    ),
+    ("parts-merged", "bridge"): (
+        "1 gap {least:.3f} mm wide closes and its sides run together",
+        "{count} gaps as narrow as {least:.3f} mm close and their sides run together",
+    ),
+    ("counter-closed", "counter"): (
+        "1 counter {least:.3f} mm wide fills",
+        "{count} counters as narrow as {least:.3f} mm fill",
+    ),
 }
 _LOSSES = {
     "gone": ("is not made at all", "are not made at all"),
@@ -111,14 +146,27 @@ def _message(members: list[Finding], thing: Thing | None) -> str:
     """Say of several places at once what one finding says of one."""
     first = members[0]
     name = thing.name if thing is not None else "elsewhere in the artwork"
+    alike: dict[tuple[str, str], list[Finding]] = {}
+    for one in members:
+        alike.setdefault((one.code, _family(one.kind.partition(":")[0])), []).append(one)
+    phrases = [_phrase(few, thing) for few in alike.values()]
+    if all(phrases):
+        why = "too small for this mark and etch: " if len(phrases) > 1 and thing is not None else ""
+        return f"{name}: {why}{'; '.join(phrases)}"
+    return f"{len(members)} places alike, the first of them: {first.message}"
+
+
+def _phrase(members: list[Finding], thing: Thing | None) -> str:
+    """Say in a few words what findings of one code and kind come to; empty where none is known."""
+    first = members[0]
     kinds = [finding.kind.partition(":") for finding in members]
     if kinds[0][0] in _LOSSES:
-        return f"{name}: {_losses([(kind, letter) for kind, _, letter in kinds], thing)}"
+        return _losses([(kind, letter) for kind, _, letter in kinds], thing)
     sizes = [finding.size_mm for finding in members if finding.size_mm is not None]
-    noun = _NOUNS.get((first.code, first.kind))
-    if noun is not None and sizes:
-        return f"{name}: {len(members)} {noun.format(least=min(sizes))}"
-    return f"{len(members)} places alike, the first of them: {first.message}"
+    nouns = _NOUNS.get((first.code, first.kind))
+    if nouns is None or not sizes:
+        return ""
+    return nouns[len(members) > 1].format(count=len(members), least=min(sizes))
 
 
 def _losses(kinds: list[tuple[str, str]], thing: Thing | None) -> str:

@@ -19,6 +19,7 @@ _SPOILS = (
     "cut-off",
     "part-lost",
     "hole-through-artwork",
+    "artwork-at-rim",
     "parts-merged",
     "counter-closed",
     "inverted-artwork",

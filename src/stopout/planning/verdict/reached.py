@@ -8,6 +8,7 @@ from typing import Literal
 from stopout.planning.verdict.grouping import gather
 from stopout.planning.verdict.ranks import LOOKS, SAFETY, SPOILS
 from stopout.planning.verdict.record import Verdict
+from stopout.planning.verdict.remedies import Mender
 from stopout.planning.verdict.things import Things
 from stopout.values import Finding, Level
 
@@ -19,7 +20,9 @@ _UNMEASURED = frozenset(
 )
 
 
-def reach_verdict(findings: Iterable[Finding], things: Things) -> Verdict:
+def reach_verdict(
+    findings: Iterable[Finding], things: Things, mender: Mender | None = None
+) -> Verdict:
     """Return the verdict on a plan.
 
     Parameters
@@ -28,9 +31,11 @@ def reach_verdict(findings: Iterable[Finding], things: Things) -> Verdict:
         All of the plan, place by place.
     things : Things
         Lettering, rules and pictures of the drawing, as worked.
+    mender : Mender, optional
+        Finds remedies and tries them; without it those of the findings stand.
     """
     found = tuple(findings)
-    told = gather(found, things)
+    told = gather(found, things, mender)
     state: Literal["ready", "look", "stopped"] = "ready"
     if any(one.level is Level.STOP for one in told):
         state = "stopped"

@@ -8,7 +8,7 @@ from typing import Literal
 
 from stopout.values import Level
 
-__all__ = ["MOST_LINES", "Told", "Verdict"]
+__all__ = ["MOST_LINES", "Told", "Verdict", "Way"]
 
 # As many findings as a person takes in at once.
 MOST_LINES = 5
@@ -17,8 +17,19 @@ _BRIEF = 170
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
+class Way:
+    """One change in the planner's own terms: `scale` (a factor), `depth_mm` or `mark_mm`."""
+
+    change: str
+    value: float
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
 class Told:
-    """One finding as a reader is told it: about a thing, with all its places as worked."""
+    """One finding as a reader is told it: about a thing, with all its places as worked.
+
+    `ways` are the changes that its remedy names, each tried.
+    """
 
     code: str
     level: Level
@@ -27,6 +38,7 @@ class Told:
     places_mm: tuple[tuple[float, float], ...] = ()
     rank: tuple[int, int] = (3, 0)
     thing: str = ""
+    ways: tuple[Way, ...] = ()
 
     @property
     def text(self) -> str:

@@ -3,7 +3,7 @@
 from __future__ import annotations
 
 from collections.abc import Iterable, Sequence
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 from functools import cached_property
 
 import numpy as np
@@ -20,8 +20,6 @@ Box = tuple[float, float, float, float]
 
 # A straight bar this many times as long as it is wide is a rule, not a picture.
 _RULE = 8.0
-# A line of live text is the one whose boxes lie in its own by half.
-_SAME_LINE = 0.5
 # The longest text that is named in a sentence.
 _LONGEST = 28
 
@@ -101,7 +99,7 @@ class Things:
         slack = 0.05 * thing.height_mm
         for (x0, y0, x1, y1), letter in thing.letters:
             if x0 - slack <= x <= x1 + slack and y0 - slack <= y <= y1 + slack:
-                return letter
+                return letter.strip()
         return ""
 
 
@@ -117,36 +115,43 @@ def things_in(region: BaseGeometry, glyphs: Iterable[DrawnGlyph] = ()) -> Things
     """
     parts = parts_of(region)
     lines = lettering_lines(region)
-    named = _texts(list(glyphs))
-    found = [_line(line, lines, named) for line in lines]
+    spelt = list(glyphs)
+    found = [_line(line, lines, spelt) for line in lines]
     taken = {box for line in lines for box in line.boxes_mm}
-    others = [
-        (part, tuple(map(float, bounds)))
-        for part, bounds in zip(parts, shapely.bounds(parts), strict=True)
-        if tuple(map(float, bounds)) not in taken
-    ]
-    for part, (x0, y0, x1, y1) in others:
-        found.append(_other(part, (x0, y0, x1, y1)))
+    for part, bounds in zip(parts, shapely.bounds(parts), strict=True):
+        x0, y0, x1, y1 = (float(value) for value in bounds)
+        if (x0, y0, x1, y1) in taken:
+            continue
+        home = next((k for k, line in enumerate(lines) if _is_dot((x0, y0, x1, y1), line)), None)
+        if home is None:
+            found.append(_other(part, (x0, y0, x1, y1)))
+        else:
+            boxes = (*found[home].boxes_mm, (x0, y0, x1, y1))
+            found[home] = replace(found[home], boxes_mm=boxes)
     return Things(tuple(found))
 
 
-def _texts(glyphs: list[DrawnGlyph]) -> dict[str, list[DrawnGlyph]]:
-    lines: dict[str, list[DrawnGlyph]] = {}
-    for glyph in glyphs:
-        lines.setdefault(glyph.line, []).append(glyph)
-    return lines
+def _is_dot(box: Box, line: LetteringLine) -> bool:
+    """Tell whether a shape is a dot, an accent or a stop of a line of lettering."""
+    boxes = np.array(line.boxes_mm)
+    (x0, y0), (x1, y1) = boxes[:, :2].min(axis=0), boxes[:, 2:].max(axis=0)
+    high = line.height_mm
+    across, along = (box[0] + box[2]) / 2, (box[1] + box[3]) / 2
+    is_small = max(box[2] - box[0], box[3] - box[1]) < 0.6 * high
+    beside = x0 - 0.5 * high <= across <= x1 + 0.5 * high
+    return bool(is_small and beside and y0 - 0.3 * high <= along <= y1 + 0.5 * high)
 
 
 def _line(
-    line: LetteringLine, lines: Sequence[LetteringLine], texts: dict[str, list[DrawnGlyph]]
+    line: LetteringLine, lines: Sequence[LetteringLine], glyphs: Sequence[DrawnGlyph]
 ) -> Thing:
-    own = shapely.union_all([shapely.box(*box) for box in line.boxes_mm])
+    boxes = np.array(line.boxes_mm)
+    (x0, y0), (x1, y1) = boxes[:, :2].min(axis=0), boxes[:, 2:].max(axis=0)
     letters = tuple(
         (glyph.box_mm, glyph.text)
-        for glyphs in texts.values()
         for glyph in glyphs
-        if (box := shapely.box(*glyph.box_mm)).intersects(own)
-        and box.intersection(own).area > _SAME_LINE * min(box.area, own.area) * 0.2
+        if x0 <= (glyph.box_mm[0] + glyph.box_mm[2]) / 2 <= x1
+        and y0 <= (glyph.box_mm[1] + glyph.box_mm[3]) / 2 <= y1
     )
     words = "".join(letter for _, letter in letters)
     return Thing(

@@ -1,0 +1,78 @@
+"""A program's run time by the clock, as a record for the shop book."""
+
+from __future__ import annotations
+
+import hashlib
+import re
+from pathlib import Path
+from typing import TYPE_CHECKING
+
+from stopout.cli.plan_folder import read_plan_folder
+from stopout.errors import BookError, PlanError, UnitError
+
+if TYPE_CHECKING:
+    from stopout.planning.shop_numbers import RunTime
+
+__all__ = ["clock_seconds", "run_record"]
+
+_CLOCK = re.compile(r"(?:([0-9]{1,2}):)?([0-9]{1,3}):([0-5][0-9](?:[.][0-9]+)?)", re.ASCII)
+
+
+def run_record(folder: Path, took: str, coat: int | None, date: str) -> RunTime:
+    """Return what a run time says of the machine.
+
+    Parameters
+    ----------
+    folder : Path
+        Of the plan whose program ran.
+    took : str
+        minutes:seconds, hours:minutes:seconds, or a time with its unit.
+    coat : int or None
+        Which one.
+    date : str
+        Of the run.
+
+    Raises
+    ------
+    BookError
+        If the time cannot be that of this program.
+    """
+    from stopout.clearing.timed_run import acceleration_from_time, whole_time_s
+    from stopout.planning.shop_numbers import RunTime, identity_of
+    from stopout.program import read_program
+
+    plan = read_plan_folder(folder, coat)
+    seconds = clock_seconds("--took", took)
+    moves = read_program(plan.text, machine=plan.machine)
+    try:
+        scale = acceleration_from_time(moves, plan.machine, took_s=seconds)
+    except PlanError as error:
+        raise BookError(f"--took {took}: {error}") from None
+    before = plan.machine.acceleration_scale
+    return RunTime(
+        date=date,
+        machine=identity_of(plan.machine),
+        name=f"{plan.name}, coat {plan.coat}",
+        acceleration_mm_s2=plan.machine.acceleration_mm_s2 / before,
+        cornering_mm=plan.machine.cornering_mm,
+        planned_s=round(whole_time_s(moves, plan.machine), 3),
+        took_s=seconds,
+        scale=round(scale * before, 6),
+        program_sha256=hashlib.sha256(plan.text.encode()).hexdigest(),
+    )
+
+
+def clock_seconds(option: str, written: str) -> float:
+    """Read a time by the clock: 14:30, 1:02:30 or a time with its unit."""
+    from stopout.units import parse_time_s
+
+    clock = _CLOCK.fullmatch(written.strip())
+    if clock is not None:
+        hours, minutes, seconds = clock.groups()
+        return 3600 * int(hours or 0) + 60 * int(minutes) + float(seconds)
+    try:
+        return parse_time_s(written)
+    except UnitError as error:
+        raise BookError(
+            f"{option} {written!r}: {error}; minutes and seconds are written 14:30"
+        ) from None

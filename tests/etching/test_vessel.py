@@ -1,0 +1,107 @@
+"""Tray and tank, the gas that leaves the bath, and its peak as the bath warms."""
+
+import math
+
+import pytest
+
+from stopout.etching import bath_strength, plan_etch
+from stopout.etching.amounts import water_vapour_kpa, wet_gas_ratio
+from stopout.etching.bath_use import BathUse, fit_tray
+from stopout.etching.gas import warming_ratio
+from stopout.tables import list_table, load_cell, load_pair
+from stopout.values import Level
+
+
+@pytest.mark.parametrize(
+    ("degc", "kpa"),
+    [
+        (0.01, 0.61165),
+        (20.0, 2.3393),
+        (25.0, 3.1699),
+        (40.0, 7.3849),
+        (60.0, 19.946),
+        (80.0, 47.414),
+    ],
+)
+def test_the_vapour_pressure_of_water_is_that_of_the_steam_tables(degc, kpa):
+    # Saturation pressure of water, IAPWS-95 (W. Wagner and A. Pruss, J. Phys. Chem. Ref. Data 31
+    # (2002) 387), digits from memory.
+    assert water_vapour_kpa(degc) == pytest.approx(kpa, rel=2e-3)
+
+
+def test_wet_gas_at_40_degc_takes_1_13_times_the_room_of_dry_gas_at_25():
+    # By hand: 313.15 / 298.15 x 101.325 / (101.325 - 7.385) = 1.0503 x 1.0786.
+    assert wet_gas_ratio(40.0) == pytest.approx(1.0503 * 1.0786, rel=1e-3)
+    assert wet_gas_ratio(40.0) == pytest.approx(1.13, abs=0.005)
+
+
+@pytest.mark.parametrize("name", [name for name, _ in list_table("pairs")])
+@pytest.mark.parametrize("agitation", ["tray", "bubbled", "spray"])
+def test_every_pair_is_reckoned_to_grow_faster_as_it_warms(name, agitation):
+    pair = load_pair(*name.split("/"))
+    ratio = warming_ratio(pair, temperature_degc=25.0, rise_k=10.0, agitation=agitation)
+    assert 1.1 < ratio < 2.5
+    known = [r for r in pair.rates if r.activation_kj_per_mol is not None]
+    if not known:
+        # van 't Hoff's rule of thumb, common practice, no source: twofold for 10 K.
+        assert ratio == pytest.approx(2.0)
+
+
+def cell_plan(**changes):
+    pair, cell = load_cell("mild-steel", "sodium-chloride")
+    arguments = {
+        "strength": bath_strength(pair.etchant, 150.0, "g/L"),
+        "temperature_degc": 22.0,
+        "depth_mm": 0.06,
+        "etch_factor": None,
+        "rate_um_per_min": None,
+        "rise_k": None,
+        "opening_area_mm2": 1200.0,
+        "opening_edge_mm": 800.0,
+        "opening_parts": 12,
+        "opening_holes": 5,
+        "quantity": 1,
+        "blank_size_mm": (100.0, 60.0),
+        "cell": cell,
+    }
+    return plan_etch(pair, **(arguments | changes))
+
+
+def test_a_piece_under_a_current_hangs_in_a_tank_as_deep_as_it_is_tall():
+    pour = cell_plan().pour
+    # 100 mm level with 20 mm at both ends; 20 mm behind it, 60 mm to the cathode, 20 mm behind
+    # that; 60 mm upright, 20 mm below for sludge, 15 mm of bath above.
+    assert pour.hangs
+    assert pour.tray_mm == (140.0, 100.0)
+    assert pour.cover_mm == 60.0 + 20.0 + 15.0
+    assert pour.cover_l == pytest.approx(140 * 100 * 95 * 1e-6)
+
+
+def test_several_pieces_hang_side_by_side():
+    pour = cell_plan(quantity=3, use=BathUse(plates_at_once=3)).pour
+    assert pour.tray_mm == (3 * 100.0 + 4 * 20.0, 100.0)
+
+
+def test_a_tank_without_room_for_the_cathode_is_a_stop():
+    plan = cell_plan(use=BathUse(tray_mm=(140.0, 90.0)))
+    stop = next(f for f in plan.findings if f.code == "tray-small")
+    assert stop.level is Level.STOP
+    assert "hang" in stop.message
+    turned = cell_plan(use=BathUse(tray_mm=(100.0, 140.0)))
+    assert "tray-small" not in {f.code for f in turned.findings}
+
+
+@pytest.mark.parametrize(("litres", "code"), [(1.0, "bath-bare"), (1.25, "bath-shallow")])
+def test_a_hanging_piece_that_sticks_out_of_its_bath_is_a_stop(litres, code):
+    # 1.0 L stands 71 mm deep: 60 + 20 mm are the top edge. 1.25 L stands 89 mm, short of 95.
+    plan = cell_plan(use=BathUse(volume_l=litres, tray_mm=(140.0, 100.0)))
+    assert code in {f.code for f in plan.findings}
+    assert not math.isclose(plan.bath_fill_l, plan.pour.cover_l)
+
+
+def test_a_bubbled_bath_hangs_its_pieces_and_a_tray_lays_them_down():
+    hung = fit_tray((100.0, 60.0), BathUse(), 1, across_mm=40.0)
+    laid = fit_tray((100.0, 60.0), BathUse(), 1)
+    assert (hung.hangs, laid.hangs) == (True, False)
+    assert (hung.tray_mm, hung.cover_mm) == ((140.0, 40.0), 95.0)
+    assert (laid.tray_mm, laid.cover_mm) == ((140.0, 100.0), 15.0)

@@ -1,0 +1,98 @@
+"""Each spoiled job gives its verdict and first finding wherever a person looks."""
+
+from __future__ import annotations
+
+import pytest
+
+from jobmaker import plate
+from planning.verdict.spoiled import JOBS, planned, svg, words
+from stopout.cli.scene import preview_scene, result_lines
+from stopout.cli.sheet import sheet_files
+from stopout.cli.verdict_lines import MOST_LINES, finding_lines, headline, last_lines
+from stopout.pictures.preview import preview_svg
+from stopout.planning import summarise
+from stopout.planning.job import Hole
+
+
+@pytest.fixture(scope="module", params=list(JOBS), ids=lambda job: job.__name__)
+def job(request):
+    return request.param(), JOBS[request.param]
+
+
+def text_of(svg_text: str) -> str:
+    return " ".join(part.partition("<")[0] for part in svg_text.split(">"))
+
+
+def test_the_verdict_leads_with_what_spoils_the_piece(job):
+    made, (state, code, said) = job
+    assert made.verdict.state == state
+    assert made.verdict.lines[0].code == code
+    assert said in made.verdict.lines[0].text
+    assert made.is_stopped == (state == "stopped")
+
+
+def test_plan_json_gives_it(job):
+    made, (state, code, said) = job
+    verdict = summarise(made)["verdict"]
+    assert set(verdict) == {"state", "unmeasured", "lines"}
+    assert verdict["state"] == state
+    assert verdict["unmeasured"] is True
+    assert 1 <= len(verdict["lines"]) <= 5
+    first = verdict["lines"][0]
+    assert set(first) == {"code", "level", "message", "places"}
+    assert first["code"] == code
+    assert said in first["message"]
+
+
+def test_the_terminal_keeps_to_fifteen_lines_and_a_stop_stands_last(job):
+    made, (state, _, said) = job
+    results, last = result_lines(made, "tag-plan", in_full=False), last_lines(made)
+    lines = [headline(made)]
+    lines += finding_lines(made, room=MOST_LINES - 1 - len(results) - len(last), show_all=False)
+    lines += [*results, *last]
+    assert len(lines) <= MOST_LINES
+    assert all(len(line) <= 130 for line in lines)
+    assert lines[0].startswith("STOPPED" if state == "stopped" else "READY, with")
+    assert said.split()[0] in " ".join(lines[1:3])
+    if state == "stopped":
+        assert lines[-len(last)].startswith("STOP: ")
+
+
+def test_the_preview_shows_it_above_the_pictures(job):
+    made, (_, _, said) = job
+    text = " ".join(text_of(preview_svg(preview_scene(made))).split())
+    assert made.verdict.headline in text
+    assert said.split()[0].strip('"') in text
+    assert text.index(made.verdict.headline) < text.index("As seen")
+
+
+def test_the_sheet_begins_with_it(job):
+    made, (state, _, _) = job
+    page = sheet_files(made, date="2025-03-14")["sheet.html"].decode()
+    body = page[page.index("<main") :]
+    assert made.verdict.lines[0].message.split()[-1] in body
+    if state == "stopped":
+        assert body.index("STOP") < 400
+    else:
+        assert body.index("READY, with") < body.index("What it is")
+
+
+class TestWhatIsMeant:
+    """A frame that bleeds, a rosette and a job that says so are told from a slip."""
+
+    def test_a_frame_that_runs_past_all_edges_is_not_cut_by_mistake(self):
+        frame = '<path fill-rule="evenodd" d="M-2-2h44v24h-44z M2 2v16h36v-16z"/>'
+        made = planned(svg(frame, width=40, height=20))
+        assert "cut-off" not in [one.code for one in made.verdict.told]
+
+    def test_artwork_may_be_cut_where_the_job_says_so(self):
+        page = svg(words("HIGH WATER", 20, 13, 8), width=40, height=20)
+        made = planned(page, artwork={"may_be_cut": True})
+        assert not made.is_stopped
+        (cut,) = [one for one in made.verdict.told if one.code == "cut-off"]
+        assert cut.level == "note"
+
+    def test_a_disc_about_a_hole_is_a_rosette(self):
+        blank = plate(size=(40.0, 20.0), holes=(Hole(at_mm=(10.0, 10.0), diameter_mm=3.0),))
+        made = planned(svg('<circle cx="10" cy="10" r="4"/>', width=40, height=20), blank=blank)
+        assert made.verdict.state == "ready"
