@@ -70,7 +70,7 @@ def read_dxf(
         )
     faults, findings = lettering_told(found, fonts, family or "Barlow")
     unit_mm = _UNIT_MM.get(int(document.header.get("$INSUNITS", 0) or 0))
-    extent = _extent(found.items, unit_mm or 1.0)
+    extent = _extent(found.items, found.aside, unit_mm or 1.0)
     page = Page(width=extent[2] - extent[0], height=extent[3] - extent[1], mm_per_unit=unit_mm,
                 kind="DXF")  # fmt: skip
     if page.width <= 0.0 or page.height <= 0.0:
@@ -180,7 +180,9 @@ def _define_layers(document: Any) -> None:
             document.layers.add(layer)
 
 
-def _extent(items: Iterable[Any], unit_mm: float) -> tuple[float, float, float, float]:
+def _extent(
+    items: Iterable[Any], aside: Iterable[Any], unit_mm: float
+) -> tuple[float, float, float, float]:
     """The box of everything that is drawn, in drawing units, with the widths of open lines."""
     corners: list[complex] = []
     for item in items:
@@ -192,6 +194,9 @@ def _extent(items: Iterable[Any], unit_mm: float) -> tuple[float, float, float, 
                 half = item.width_mm / unit_mm / 2
             corners += [complex(points.real.min() - half, points.imag.min() - half),
                         complex(points.real.max() + half, points.imag.max() + half)]  # fmt: skip
+    for run in aside:
+        corners += [complex(run.nodes.real.min(), run.nodes.imag.min()),
+                    complex(run.nodes.real.max(), run.nodes.imag.max())]  # fmt: skip
     whole = np.array(corners)
     if not np.isfinite(whole).all():
         raise ArtworkError("the drawing holds coordinates that are no numbers")
