@@ -13,8 +13,8 @@ __all__ = ["Remedies"]
 
 # A bath is set to whole degrees.
 _STEP_K = 1.0
-# A warmer bath is named only where it leaves this much of the resist's life (our own rule).
-_WORTH = 0.8
+# A warmer bath is named only where it is done in this share of the time (our own rule).
+_WORTH = 0.95
 _VERDICTS = ("best", "good", "fair")
 
 
@@ -69,7 +69,7 @@ class Remedies:
                 return []
             time_s = self.time_s * here / there
             # A gain within the rate's own spread is none.
-            if time_s <= _WORTH * longest_s and there > here:
+            if time_s <= min(longest_s, _WORTH * self.time_s) and there > here:
                 return [f"warm the bath to {degc:g} degC, where it takes {time_s / 60.0:.0f} min"]
             degc += _STEP_K
         return []
