@@ -104,6 +104,39 @@ def sluice_board() -> bytes:
     )  # fmt: skip
 
 
+def wheel_board() -> bytes:
+    """The board at the wheel, 70 x 84 mm: a red ring and bar over the black wheel, on white."""
+    red = "#c8102e"
+    return _sheet(
+        70,
+        84,
+        "Wheel board",
+        [
+            '<rect width="70" height="84" fill="#fff"/>',
+            _placed(_paddle_wheel(), x=35, y=33, scale=1.9),
+            f'<g fill="none" stroke="{red}" stroke-width="6">',
+            '<circle cx="35" cy="33" r="26"/>',
+            '<path d="M16.6 14.6L53.4 51.4"/>',
+            "</g>",
+            _text("KEEP OFF", x=35, y=71.0, capital=5.4, weight="Bold", anchor="middle",
+                  tracking=0.06),
+            _text("THE WHEEL", x=35, y=79.4, capital=5.4, weight="Bold", anchor="middle",
+                  tracking=0.06),
+        ],
+    )  # fmt: skip
+
+
+def _paddle_wheel() -> list[str]:
+    """A wheel of eight broad floats, coarse enough to be read from across the yard."""
+    floats = [
+        f'<path transform="rotate({45 * k})" d="M-.9-4.2H.9V-10H2.6V-11.4H-2.6V-10H-.9Z"/>'
+        for k in range(8)
+    ]
+    rim = f"{_disc(0, 0, 7.6)}{_disc(0, 0, 6.2)}"
+    return [*floats, f'<path fill-rule="evenodd" d="{rim}"/>', f'<path d="{_disc(0, 0, 4.4)}"/>',
+            f'<path fill="#fff" d="{_disc(0, 0, 1.8)}"/>']  # fmt: skip
+
+
 def valve_tag() -> bytes:
     """A brass valve tag, 50 x 30 mm with round ends: what is dark stands proud."""
     return _sheet(
@@ -175,6 +208,7 @@ SHEETS: dict[Path, Callable[[], bytes]] = {
     HERE / "emblem-tag" / "emblem.png": emblem_png,
     HERE / "visitors-sign" / "visitors-sign.svg": visitors_sign,
     HERE / "sluice-board" / "sluice-board.svg": sluice_board,
+    HERE / "wheel-board" / "wheel-board.svg": wheel_board,
     HERE / "valve-tag" / "valve-tag.svg": valve_tag,
     STARTERS / "plate" / "artwork.svg": starter_plate,
     STARTERS / "sign" / "artwork.svg": starter_sign,

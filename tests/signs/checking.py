@@ -66,6 +66,10 @@ def truth(sign: Sign, rgb: np.ndarray, px_per_mm: float) -> tuple[set[str], set[
             # Covered by what is drawn over it.
             may.add("not-in-artwork" if coat.shows.kind == "fill" else "coat-unseen")
             may.add("coat-unseen")
+    for colour, area in _areas(rgb, px_per_mm, only_flat=False).items():
+        # A strip of another colour no wider than the band may be told, and need not be.
+        if area > 0.05 and not any(_is_one(colour, other) for other in named):
+            may |= {"colour-lost", "colour-differs"}
     for colour, area in areas.items():
         if not any(_is_one(colour, other) for other in named):
             add("colour-lost", area)
@@ -83,9 +87,9 @@ def _is_one(colour: str, other: str) -> bool:
     return all(abs(int(colour[k : k + 2], 16) - int(other[k : k + 2], 16)) <= 3 for k in (1, 3, 5))
 
 
-def _areas(rgb: np.ndarray, px_per_mm: float) -> dict[str, float]:
+def _areas(rgb: np.ndarray, px_per_mm: float, *, only_flat: bool = True) -> dict[str, float]:
     flat, colours, number = _flat(rgb, px_per_mm)
-    counts = np.bincount(number[flat], minlength=len(colours)) / px_per_mm**2
+    counts = np.bincount(number[flat | (not only_flat)], minlength=len(colours)) / px_per_mm**2
     return {
         "#{:02x}{:02x}{:02x}".format(*colour): float(area)
         for colour, area in zip(colours, counts, strict=True)

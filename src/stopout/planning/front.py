@@ -14,6 +14,7 @@ from stopout.planning.placing import as_worked_on, placed_as_worked
 from stopout.planning.plan import CoatPlan
 from stopout.planning.register import (
     Front,
+    Slip,
     agreement,
     moved_views,
     worst_slip,
@@ -23,9 +24,10 @@ from stopout.planning.signs.bleed import edge_sliver_mm
 from stopout.planning.signs.compare import compare_front
 from stopout.planning.signs.contrast import contrast_findings
 from stopout.planning.signs.grid import intersection, on_grid
+from stopout.planning.signs.order import CoatOrder, best_order, order_findings
 from stopout.planning.signs.tints import tint_of
 from stopout.planning.signs.verdicts import colour_findings, unseen_findings
-from stopout.values import ColourPicture, Finding, Level
+from stopout.values import ColourPicture, Drawing, Finding, Level
 
 __all__ = ["bleed_mm", "coat_tints", "front_findings", "mark_crosses", "prove_front"]
 
@@ -91,6 +93,7 @@ def prove_front(
     coats: Sequence[CoatPlan],
     face: BaseGeometry,
     picture: ColourPicture | None = None,
+    is_diffuser: Sequence[bool] = (),
 ) -> Front:
     """Lay the coats on each other as the programs clear them, and look from the front.
 
@@ -106,6 +109,8 @@ def prove_front(
         The blank's face as worked.
     picture : ColourPicture, optional
         The artwork's own colours, as seen.
+    is_diffuser : sequence of bool
+        Which coats are diffusers; left out: none is.
     """
     cleared: list[BaseGeometry | None] = [None] * len(layers.shown)
     for coat in coats:
@@ -148,6 +153,30 @@ def prove_front(
         ),
         bleed_mm=bleed_mm(job),
         edge_sliver=_edge_sliver(job, layers, coats, judged),
+        order=_order(job, shown, coats, slip, judged, is_diffuser),
+    )
+
+
+def _order(
+    job: Job,
+    shown: Sequence[BaseGeometry],
+    coats: Sequence[CoatPlan],
+    slip: Slip | None,
+    face: BaseGeometry,
+    is_diffuser: Sequence[bool],
+) -> CoatOrder | None:
+    """Look for an order of the coats that shows the same front in less time."""
+    now_s = sum(coat.clearing.times.time_s for coat in coats if coat.clearing is not None)
+    behind = [*is_diffuser, *[False] * (len(job.coats) - len(is_diffuser))]
+    return best_order(
+        job.coats,
+        shown,
+        face=face,
+        is_last=[coat.is_window or behind[k] for k, coat in enumerate(job.coats)],
+        now_s=now_s,
+        now_sliver_mm=None if slip is None else slip.width_mm,
+        error_mm=job.registration.error_mm,
+        edge_mm=job.limits.edge_tolerance_mm,
     )
 
 
@@ -165,12 +194,23 @@ def _edge_sliver(
     return max(found, key=lambda entry: entry[0])
 
 
-def front_findings(job: Job, front: Front) -> list[Finding]:
-    """Return what the proof has to say."""
+def front_findings(job: Job, front: Front, drawing: Drawing) -> list[Finding]:
+    """Return what the proof has to say.
+
+    Parameters
+    ----------
+    job : Job
+        The job.
+    front : Front
+        Its proof.
+    drawing : Drawing
+        The artwork, for its lettering.
+    """
     return [
         *unseen_findings(job.coats, front.views),
         *_colours(job, front),
-        *_contrast(job, front),
+        *_contrast(job, front, drawing),
+        *order_findings(job.coats, front.order),
         *_register(job, front),
         *_at_the_edge(job, front),
         *_stack(job, front),
@@ -185,12 +225,16 @@ def _colours(job: Job, front: Front) -> list[Finding]:
     return [placed_as_worked(finding, job) for finding in found]
 
 
-def _contrast(job: Job, front: Front) -> list[Finding]:
+def _contrast(job: Job, front: Front, drawing: Drawing) -> list[Finding]:
+    by_fill: dict[str, list[BaseGeometry]] = {}
+    for shape in drawing.shapes:
+        by_fill.setdefault(shape.fill, []).append(shape.region)
     tints = [None if tint == "clear" else tint_of(tint) for tint in coat_tints(job, front)]
     found = contrast_findings(
         [coat.colour for coat in job.coats],
         tints,
         [as_worked_on(view, job) for view in front.views],
+        list(by_fill.values()),
         is_glossy=not job.blank.finish.startswith("matt"),
     )
     return [placed_as_worked(finding, job) for finding in found]

@@ -133,6 +133,8 @@ def legibility_findings(job: Job, drawing: Drawing) -> list[Finding]:
         return []
     regions = [shape.region for shape in drawing.shapes] or [drawing.dark]
     lines = lettering_lines(regions)
+    if job.coats[0].shows is not None:
+        lines = [line for line in lines if line.is_likely]
     if distance is None:
         return [_unasked(lines[0], job)] if lines else []
     if not lines:

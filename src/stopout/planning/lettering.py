@@ -26,6 +26,8 @@ _PAIR_UNLIKE = 0.06
 _PAIR_STROKE = (0.05, 0.30)
 # Of more shapes than this nobody reads a text: the search is left out.
 _MOST = 4000
+# The heaviest letters have strokes of a third of their height; a block has more (our own).
+_MOST_STROKE = 0.4
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -37,6 +39,11 @@ class LetteringLine:
     letters: int
     at_mm: tuple[float, float]
     boxes_mm: tuple[tuple[float, float, float, float], ...] = ()
+
+    @property
+    def is_likely(self) -> bool:
+        """False where the strokes are those of blocks or pieces, not of letters."""
+        return self.stroke_mm <= _MOST_STROKE * self.height_mm
 
 
 def lettering_lines(regions: BaseGeometry | Iterable[BaseGeometry]) -> list[LetteringLine]:

@@ -10,6 +10,7 @@ from __future__ import annotations
 import math
 from collections.abc import Sequence
 from dataclasses import dataclass
+from typing import TYPE_CHECKING
 
 import shapely
 from shapely import affinity
@@ -19,6 +20,9 @@ from shapely.geometry.base import BaseGeometry
 from stopout.planning.shows import Method, effective, front_view
 from stopout.planning.signs.compare import Comparison
 from stopout.planning.signs.grid import difference, on_grid
+
+if TYPE_CHECKING:
+    from stopout.planning.signs.order import CoatOrder
 
 __all__ = ["Agreement", "Front", "Slip", "agreement", "moved_views", "worst_slip"]
 
@@ -76,6 +80,8 @@ class Front:
         How far what reaches the sheet's edge is cleared past it, where clamps and bed allow it.
     edge_sliver : (width_mm, at_mm)
         The widest line of paint along the sheet's edge when the sheet lies off, and where.
+    order : CoatOrder or None
+        An order of the coats that shows the same front in less time.
     """
 
     method: str
@@ -88,6 +94,7 @@ class Front:
     compared: Comparison | None = None
     bleed_mm: float = 0.0
     edge_sliver: tuple[float, tuple[float, float] | None] = (0.0, None)
+    order: CoatOrder | None = None
 
 
 def agreement(

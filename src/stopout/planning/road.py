@@ -125,7 +125,14 @@ def plan_job(
     front = None
     if layers is not None:
         tell("looking from the front")
-        front = prove_front(job, layers, coats, face, drawing.picture)
+        front = prove_front(
+            job,
+            layers,
+            coats,
+            face,
+            drawing.picture,
+            [resist.is_diffuser for resist in knowledge.resists],
+        )
     light = None if job.light is None else prove_light(job, job.light, coats[0], coats[0].target)
     etch = etch_of(job, knowledge, coats, strength)
     corner = place_of_blank(job)
@@ -149,7 +156,7 @@ def plan_job(
         else:
             findings += film_findings(coat, job, face)
     if front is not None:
-        findings += front_findings(job, front)
+        findings += front_findings(job, front, drawing)
     chemistry = chemistry_findings(job, knowledge, etch, strength)
     bounds = None
     if job.has_beam:

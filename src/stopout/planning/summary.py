@@ -291,6 +291,14 @@ def _front(front: Front, job: Job) -> dict[str, Any]:
         "placing_mm": job.registration.placing_mm,
         "bleed_mm": _mm(front.bleed_mm),
         "edge_sliver_mm": _mm(front.edge_sliver[0]),
+        "order": None
+        if front.order is None
+        else {
+            "coats": list(front.order.coats),
+            "time_s": _number(front.order.time_s),
+            "now_s": _number(front.order.now_s),
+            "sliver_mm": None if front.order.sliver_mm is None else _mm(front.order.sliver_mm),
+        },
     }
 
 

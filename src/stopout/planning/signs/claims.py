@@ -11,12 +11,13 @@ from collections.abc import Sequence
 from dataclasses import dataclass
 from itertools import combinations
 
-from shapely.geometry import Polygon
+import numpy as np
+from numpy.typing import NDArray
 from shapely.geometry.base import BaseGeometry
 
 from stopout.errors import PlanError
 from stopout.planning.job import Coat, Shows
-from stopout.planning.signs.grid import difference, intersection, on_grid, union
+from stopout.planning.signs.grid import difference, intersection, on_grid, partition, union
 from stopout.values import Drawing, DrawnShape
 
 __all__ = ["Claims", "Overlap", "claims_of"]
@@ -24,6 +25,8 @@ __all__ = ["Claims", "Overlap", "claims_of"]
 WHITE = "#ffffff"
 # Claims that share less than this meet along an edge.
 _SHARED_MM2 = 0.01
+# The shapes tell all that is dark where they differ from it by less than this share.
+_UNTOLD = 1e-3
 _NAMED = ("fill", "id", "class")
 
 
@@ -66,40 +69,70 @@ def claims_of(coats: Sequence[Coat], drawing: Drawing, face: BaseGeometry) -> Cl
     PlanError
         If a coat does not say what it shows, or names what the artwork does not hold.
     """
-    face = on_grid(face)
-    kinds = [_shows(coat, number).kind for number, coat in enumerate(coats, start=1)]
-    asked = [
-        intersection(_claimed(_shows(coat, number), drawing, number), face)
-        for number, coat in enumerate(coats, start=1)
-    ]
-    named = [k for k, kind in enumerate(kinds) if kind in _NAMED]
-    shown: list[BaseGeometry] = [Polygon()] * len(coats)
-    taken: BaseGeometry = Polygon()
-    for k in [*named, *(k for k, kind in enumerate(kinds) if kind == "dark")]:
-        shown[k] = difference(asked[k], taken)
-        taken = union([taken, shown[k]])
-    home = _home_of_the_page(coats, kinds)
-    if home is not None:
-        shown[home] = union([shown[home], difference(face, taken)])
-    return Claims(shown=tuple(shown), overlaps=tuple(_overlaps(named, asked)))
+    asked = [_shows(coat, number) for number, coat in enumerate(coats, start=1)]
+    meant = [_meant(shows, drawing, number) for number, shows in enumerate(asked, start=1)]
+    layers, dark = _layers(drawing)
+    faces, lies_in = partition([face, *layers])
+    on_face = lies_in[0]
+    claimed = np.zeros((len(coats), len(faces)), dtype=bool)
+    for k, shows in enumerate(asked):
+        of = dark if shows.kind == "dark" else meant[k]
+        if of:
+            claimed[k] = lies_in[1:][of].any(axis=0) & on_face
+    owner = _owners(coats, asked, claimed)
+    owner[~on_face] = -1
+    shown = tuple(union(list(faces[owner == k])) for k in range(len(coats)))
+    named = [k for k, shows in enumerate(asked) if shows.kind in _NAMED]
+    return Claims(shown=shown, overlaps=tuple(_overlaps(named, claimed, faces)))
 
 
-def _home_of_the_page(coats: Sequence[Coat], kinds: Sequence[str]) -> int | None:
+def _owners(
+    coats: Sequence[Coat], asked: Sequence[Shows], claimed: NDArray[np.bool_]
+) -> NDArray[np.int64]:
+    """Return which coat each face of the partition goes to; -1 where none shows it."""
+    home = _home_of_the_page(coats, asked)
+    owner = np.full(claimed.shape[1], -1 if home is None else home, dtype=np.int64)
+    # What is named goes before what is dark, and of the named the earlier coat before the later.
+    named = [k for k, shows in enumerate(asked) if shows.kind in _NAMED]
+    toned = [k for k, shows in enumerate(asked) if shows.kind == "dark"]
+    for k in [*toned[::-1], *named[::-1]]:
+        owner[claimed[k]] = k
+    return owner
+
+
+def _home_of_the_page(coats: Sequence[Coat], asked: Sequence[Shows]) -> int | None:
     """Return which coat shows what nobody names: `rest`, else one that names white."""
+    kinds = [shows.kind for shows in asked]
     if "rest" in kinds:
         return kinds.index("rest")
-    whites = [
-        k
-        for k, coat in enumerate(coats)
-        if coat.shows is not None and coat.shows.kind == "fill" and coat.shows.value == WHITE
-    ]
+    whites = [k for k, shows in enumerate(asked) if shows == Shows(kind="fill", value=WHITE)]
     return whites[0] if whites else None
 
 
-def _overlaps(named: Sequence[int], asked: Sequence[BaseGeometry]) -> list[Overlap]:
+def _layers(drawing: Drawing) -> tuple[list[BaseGeometry], list[int]]:
+    """Return the regions that part the artwork, and which of them are dark.
+
+    Whole shapes are dark or not, so that their edges are exactly those of their neighbours; where
+    the shapes do not tell all that is dark, its region itself is one more.
+    """
+    layers = [shape.region for shape in drawing.shapes]
+    regions = [on_grid(region) for region in layers]
+    whole = on_grid(drawing.dark)
+    dark = [
+        k for k, region in enumerate(regions) if intersection(region, whole).area > region.area / 2
+    ]
+    told = union([regions[k] for k in dark])
+    if difference(whole, told).area + difference(told, whole).area > _UNTOLD * whole.area:
+        return [*layers, drawing.dark], [len(layers)]
+    return layers, dark
+
+
+def _overlaps(
+    named: Sequence[int], claimed: NDArray[np.bool_], faces: NDArray[np.object_]
+) -> list[Overlap]:
     found = []
     for a, b in combinations(named, 2):
-        both = intersection(asked[a], asked[b])
+        both = union(list(faces[claimed[a] & claimed[b]]))
         if both.area > _SHARED_MM2:
             found.append(Overlap(first=a + 1, second=b + 1, region=both))
     return found
@@ -111,23 +144,22 @@ def _shows(coat: Coat, number: int) -> Shows:
     return coat.shows
 
 
-def _claimed(shows: Shows, drawing: Drawing, number: int) -> BaseGeometry:
-    """Return the artwork that a coat asks for; nothing for `rest`."""
-    if shows.kind == "rest":
-        return Polygon()
-    if shows.kind == "dark":
-        if drawing.dark.is_empty:
-            raise PlanError(
-                f"coat {number} shows what is dark, but nothing in {drawing.file} is dark at the "
-                'job\'s threshold; name a fill instead: shows = { fill = "#rrggbb" }'
-            )
-        return on_grid(drawing.dark)
-    shapes = [shape for shape in drawing.shapes if _is_meant(shape, shows)]
-    if not shapes:
+def _meant(shows: Shows, drawing: Drawing, number: int) -> list[int]:
+    """Return which shapes a coat names; none for `dark` and `rest`."""
+    if shows.kind == "dark" and drawing.dark.is_empty:
+        raise PlanError(
+            f"coat {number} shows what is dark, but nothing in {drawing.file} is dark at the "
+            'job\'s threshold; name a fill instead: shows = { fill = "#rrggbb" }'
+        )
+    if shows.kind not in _NAMED:
+        return []
+    found = [k for k, shape in enumerate(drawing.shapes) if _is_meant(shape, shows)]
+    if not found:
         raise PlanError(_nothing_has_it(shows, drawing, number))
-    if shows.kind != "fill":
-        shapes = _without_counters(shapes)
-    return union([on_grid(shape.region) for shape in shapes])
+    if shows.kind == "fill":
+        return found
+    # White among other colours cuts counters out of what is meant.
+    return [k for k in found if drawing.shapes[k].fill != WHITE] or found
 
 
 def _is_meant(shape: DrawnShape, shows: Shows) -> bool:
@@ -137,12 +169,6 @@ def _is_meant(shape: DrawnShape, shows: Shows) -> bool:
         return shows.value in shape.classes
     # A shape with the id, or in a group that has it.
     return shape.ident == shows.value or f"#{shows.value}" in shape.classes
-
-
-def _without_counters(shapes: list[DrawnShape]) -> list[DrawnShape]:
-    """Leave out white among other colours: it cuts counters out of what is meant."""
-    coloured = [shape for shape in shapes if shape.fill != WHITE]
-    return coloured or shapes
 
 
 def _nothing_has_it(shows: Shows, drawing: Drawing, number: int) -> str:

@@ -16,7 +16,7 @@ from shapely.geometry import box
 from shapely.geometry.base import BaseGeometry
 
 from stopout.planning.lettering import LetteringLine, lettering_lines
-from stopout.planning.signs.grid import difference, intersection
+from stopout.planning.signs.grid import difference, intersection, on_grid, union
 from stopout.planning.signs.tints import luminance
 from stopout.values import Finding, Level
 
@@ -48,6 +48,7 @@ def contrast_findings(
     names: Sequence[str],
     tints: Sequence[str | None],
     views: Sequence[BaseGeometry],
+    drawn: Sequence[Sequence[BaseGeometry]],
     *,
     is_glossy: bool,
 ) -> list[Finding]:
@@ -61,6 +62,8 @@ def contrast_findings(
         `#rrggbb` of each coat; None for a window to light.
     views : sequence of BaseGeometry
         Where each coat is seen, as seen.
+    drawn : sequence of sequence of BaseGeometry
+        The artwork's shapes, those of each colour together, as seen.
     is_glossy : bool
         Whether the sheet's front mirrors lamps.
 
@@ -72,9 +75,10 @@ def contrast_findings(
     found: list[Finding] = []
     spoken: set[frozenset[int]] = set()
     lettered = False
-    for k, view in enumerate(views):
-        lines = lettering_lines(view)
-        if not lines or tints[k] is None:
+    for shapes in drawn:
+        lines = [line for line in lettering_lines(shapes) if line.is_likely]
+        k = _seen_in(shapes, views) if lines else None
+        if k is None or tints[k] is None:
             continue
         lettered = True
         ground = _ground(lines[0], k, views)
@@ -86,6 +90,14 @@ def contrast_findings(
     if lettered and is_glossy:
         found.append(_glare())
     return found
+
+
+def _seen_in(shapes: Sequence[BaseGeometry], views: Sequence[BaseGeometry]) -> int | None:
+    """Return the coat in which most of some shapes is seen."""
+    drawn = union([on_grid(shape) for shape in shapes])
+    areas = [intersection(view, drawn).area for view in views]
+    most = max(range(len(areas)), key=lambda j: areas[j])
+    return most if areas[most] > 0 else None
 
 
 def _ground(line: LetteringLine, k: int, views: Sequence[BaseGeometry]) -> int | None:

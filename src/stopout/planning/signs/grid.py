@@ -11,10 +11,11 @@ from collections.abc import Sequence
 
 import numpy as np
 import shapely
+from numpy.typing import NDArray
 from shapely.geometry import Polygon
 from shapely.geometry.base import BaseGeometry
 
-__all__ = ["GRID_MM", "difference", "intersection", "on_grid", "union"]
+__all__ = ["GRID_MM", "difference", "intersection", "on_grid", "partition", "union"]
 
 # A tenth of a micrometre: the last decimal of a program's coordinates.
 GRID_MM = 1e-4
@@ -41,6 +42,36 @@ def difference(region: BaseGeometry, other: BaseGeometry) -> BaseGeometry:
 def intersection(region: BaseGeometry, other: BaseGeometry) -> BaseGeometry:
     """Return what both cover."""
     return _areas(shapely.intersection(region, other, grid_size=GRID_MM))
+
+
+def partition(regions: Sequence[BaseGeometry]) -> tuple[NDArray[np.object_], NDArray[np.bool_]]:
+    """Part the plane by the edges of several regions, all of them noded together on the grid.
+
+    Regions put on the grid one by one would keep threads of nothing between them: an edge that is
+    cut by a neighbour's corners is rounded otherwise than the whole one.
+
+    Parameters
+    ----------
+    regions : sequence of BaseGeometry
+        Regions whose edges may meet, cross or run together.
+
+    Returns
+    -------
+    faces : (n,) ndarray of Polygon
+        The parts, with the vertices of their neighbours; what lies in no region is left out.
+    lies_in : (m, n) ndarray of bool
+        In which of the regions each lies.
+    """
+    sound = [r if r.is_valid else shapely.make_valid(r) for r in regions]
+    edges = shapely.boundary(np.array(sound, dtype=object))
+    lines = shapely.union_all(edges, grid_size=GRID_MM)
+    faces = np.asarray(shapely.get_parts(shapely.polygonize(shapely.get_parts(lines))))
+    inner = shapely.point_on_surface(faces)
+    lies_in = np.zeros((len(sound), len(faces)), dtype=bool)
+    of, which = shapely.STRtree(sound).query(inner, predicate="intersects")
+    lies_in[which, of] = True
+    kept = lies_in.any(axis=0)
+    return faces[kept], lies_in[:, kept]
 
 
 def _areas(region: BaseGeometry) -> BaseGeometry:
