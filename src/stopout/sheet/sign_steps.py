@@ -131,7 +131,8 @@ def _spray(plan: Plan, number: int, coat: Coat, boxes: list[Block]) -> list[Bloc
         *(_cover_crosses(plan) if number > 1 else []),
     ]
     if resist.is_diffuser:
-        return [*blocks, *advice(plan, resist.advice), *_diffuser(coat, resist, thickness)]
+        diffuser = _diffuser(coat, resist, thickness)
+        return [*blocks, *advice(plan, resist.advice), _paint_used(coat), *diffuser]
     if number == 1:
         blocks += advice(plan, resist.advice)
         spray = step(
@@ -158,6 +159,7 @@ def _spray(plan: Plan, number: int, coat: Coat, boxes: list[Block]) -> list[Bloc
     cure = duration(3600 * resist.cure_h.value)
     return [
         *blocks,
+        _paint_used(coat),
         step(
             "Let the coat dry hard.",
             "No solvent may be left in it under the beam or under the next coat.",
@@ -170,6 +172,16 @@ def _spray(plan: Plan, number: int, coat: Coat, boxes: list[Block]) -> list[Bloc
             measured=(("repairs", "places"),),
         ),
     ]
+
+
+def _paint_used(coat: Coat) -> Block:
+    """What the next piece needs to come out in the same colour."""
+    return step(
+        "Write down the paint, so that the next piece comes out the same.",
+        "From the tin's own label; a tint on the screen is no colour match.",
+        sets=(("colour", coat.colour),),
+        measured=(("paint", ""), ("batch", ""), ("colour reference", "")),
+    )
 
 
 def _diffuser(coat: Coat, resist: Resist, thickness_um: float) -> list[Block]:
