@@ -351,7 +351,7 @@ def _stack(job: Job, front: Front) -> list[Finding]:
                 "melted or frosted plastic.",
             )
         ]
-    if not job.registration.error_mm:
+    if not job.registration.error_mm or not job.has_beam:
         return []
     return [
         Finding(

@@ -15,6 +15,7 @@ from stopout.sheet.clearing_steps import (
     program_name,
 )
 from stopout.sheet.hazards import hazard_boxes
+from stopout.sheet.mask_steps import mask_laid, mask_peeled
 from stopout.sheet.model import STAGE, Block, Heading, Hold, Note, Table
 from stopout.sheet.steps import advice, finish_steps, hole_places, step
 from stopout.sheet.words import DEFER, capital, duration, length
@@ -38,8 +39,12 @@ def sign_stages(plan: Plan, statements: Mapping[str, str]) -> list[Block]:
     for number, coat in enumerate(plan.job.coats, start=1):
         if coat.is_window:
             continue
+        if number in cleared and not plan.job.has_beam:
+            blocks += mask_laid(plan, cleared[number])
         blocks += _spray(plan, number, coat, _boxes(plan, "coating", statements, shown))
-        if number in cleared:
+        if number in cleared and not plan.job.has_beam:
+            blocks += mask_peeled(cleared[number])
+        elif number in cleared:
             blocks += _clear(plan, cleared[number], _boxes(plan, "clearing", statements, shown))
     return [*blocks, *_finish(plan), *_waste()]
 
@@ -56,7 +61,7 @@ def coat_table(plan: Plan) -> Table:
                 capital(coat_name(coat, plan.resists[number - 1])),
                 "none: window to light" if coat.is_window else plan.resists[number - 1].name,
                 _shows(coat),
-                "nothing" if windows is None else f"by {program_name(windows)}, mirrored",
+                "nothing" if windows is None else f"by {_made_by(windows)}, mirrored",
             )
         )
     return Table(
@@ -64,6 +69,10 @@ def coat_table(plan: Plan) -> Table:
         shares=(0.5, 0.8, 1.2, 2.0, 1.7),
         rows=tuple(rows),
     )
+
+
+def _made_by(coat: CoatPlan) -> str:
+    return program_name(coat) if coat.drawn is None else f"the mask cut-{coat.number}.svg"
 
 
 def _boxes(plan: Plan, stage: str, statements: Mapping[str, str], shown: set[str]) -> list[Block]:
@@ -162,7 +171,7 @@ def _spray(plan: Plan, number: int, coat: Coat, boxes: list[Block]) -> list[Bloc
         _paint_used(coat),
         step(
             "Let the coat dry hard.",
-            "No solvent may be left in it under the beam or under the next coat.",
+            f"No solvent may be left in it under {_next_on(plan)}.",
             sets=(("drying", cure),),
             measured=(("begun", "date, time"), ("ended", "date, time")),
         ),
@@ -172,6 +181,10 @@ def _spray(plan: Plan, number: int, coat: Coat, boxes: list[Block]) -> list[Bloc
             measured=(("repairs", "places"),),
         ),
     ]
+
+
+def _next_on(plan: Plan) -> str:
+    return "the beam or under the next coat" if plan.job.has_beam else "the next mask or coat"
 
 
 def _paint_used(coat: Coat) -> Block:
