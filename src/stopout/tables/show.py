@@ -29,6 +29,8 @@ from stopout.tables.names import NAMED, canonical, listed
 from stopout.tables.read import entries, raw_table
 from stopout.values import Grade, Kind
 
+_IN_TABLE = Advice(text="", kind="practice", source="what is refused for it is refused for this")
+
 __all__ = ["KINDS", "Row", "list_table", "show_entry"]
 
 KINDS = (
@@ -158,7 +160,9 @@ def _name(kind: str, ident: str) -> str:
 
 
 def _material(m: Material) -> list[Row]:
+    alloy = [_sentence("alloy of", _IN_TABLE, m.base)] if m.base else []
     return [
+        *alloy,
         *_values(
             ("density", m.density_g_per_cm3),
             ("molar mass", m.molar_mass_g_per_mol),
