@@ -151,6 +151,8 @@ def _colours(
     """Render what the file shows, by another road than its shapes came by, laid on the blank."""
     from stopout.artwork import rendering
 
+    if kind == "dxf":
+        return None
     page = picture.page
     wide, high = page.width * picture.mm_per_unit, page.height * picture.mm_per_unit
     fine = rendering.pixels_per_mm(wide * where.scale, high * where.scale) * where.scale
