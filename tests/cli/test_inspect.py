@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 import json
+import re
 import shutil
 from io import BytesIO
 from pathlib import Path
@@ -44,10 +45,10 @@ def plan(tmp_path_factory):
 
 
 def scanned(folder, bare, name, look=LOOK, **more):
+    """A scan as scanners write it, encoded as sRGB."""
     file = folder / name
-    file.write_bytes(
-        as_file(render_piece(bare, look, blank=BLANK, face=FACE, **more), dpi=look.dpi)
-    )
+    image = render_piece(bare, look, blank=BLANK, face=FACE, is_srgb=True, **more)
+    file.write_bytes(as_file(image, dpi=look.dpi))
     return file
 
 
@@ -164,6 +165,22 @@ def test_a_scan_without_its_resolution_is_refused(stopout, plan, cleared, tmp_pa
     status, _, err = stopout("inspect", file, "--plan", plan[0])
     assert status == 2
     assert "does not say its resolution" in err
+
+
+def test_a_mirrored_piece_and_edges_all_off_end_with_status_1_and_come_first(
+    stopout, plan, tmp_path
+):
+    look = Look(dpi=600, rotation_deg=3, is_mirrored=True)
+    scan = scanned(tmp_path, plan[1].buffer(0.03), "wrong.png", look)
+    told = ("inspect", scan, "--plan", plan[0], "--stage", "cleared")
+    status, out, _ = stopout(*told)
+    assert status == 1
+    first, second = out.splitlines()[:2]
+    assert "MIRRORED" in first
+    assert re.search(r"all edges (29|30|31) um too wide", second)
+    status, _, err = stopout(*told, "--moved", scan)
+    assert status == 2
+    assert "move it by 5 mm" in err
 
 
 @pytest.mark.parametrize(

@@ -194,3 +194,15 @@ def test_from_coupon_over_scan_and_book_to_the_plan(stopout, tmp_path):
     outcome = plan["coats"][0]["outcome"]
     assert outcome["lost"] == outcome["merged"] == 0
     assert outcome["worst_outside_mm"] <= 0.0501
+
+
+def test_the_wrong_folder_gets_the_right_words(stopout, clearing, etched, tmp_path):
+    (tmp_path / "plan.json").write_text("{}")
+    status, _, err = stopout("read", clearing[0], "--coupon", tmp_path)
+    assert status == 2
+    assert "is a plan's folder, not a coupon's" in err
+    status, out, err = stopout("read", clearing[0], "--coupon", etched[1])
+    assert (status, out) == (2, "")
+    assert "coupon" in err
+    assert "--coupon" in err
+    assert err.count("\n") == 1, "no warning of a library beside it"

@@ -194,10 +194,10 @@ def test_a_coupon_with_the_same_discs_but_other_lines_is_refused():
 def test_glare_over_the_lines_is_refused():
     def glare(image):
         y, x = np.mgrid[: image.shape[0], : image.shape[1]]
-        spot = np.exp(-(((x - 180) / 75.0) ** 6 + ((y - 190) / 140.0) ** 6))
+        spot = np.exp(-(((x - 360) / 150.0) ** 6 + ((y - 380) / 280.0) ** 6))
         return np.minimum(image + 240 * spot, 255).astype(np.float32)
 
-    words = refusal(SMALL, Look(dpi=300), change=glare)
+    words = refusal(SMALL, Look(dpi=600), change=glare)
     assert "glare" in words or "lines" in words
 
 

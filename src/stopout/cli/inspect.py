@@ -4,6 +4,7 @@ from __future__ import annotations
 
 import hashlib
 import json
+from dataclasses import dataclass, replace
 from enum import StrEnum
 from pathlib import Path
 from typing import TYPE_CHECKING, Annotated, Literal
@@ -12,7 +13,15 @@ import typer
 
 from stopout.cli.book import BookOption
 from stopout.cli.output import check_replaceable, write_file
-from stopout.cli.scan_options import PNG_START, TONES, Tone, day_of, scan_bytes, scan_dpi
+from stopout.cli.scan_options import (
+    PNG_START,
+    TONES,
+    Tone,
+    day_of,
+    quietly,
+    scan_bytes,
+    scan_dpi,
+)
 from stopout.errors import CouponError, StopoutError, UnitError
 from stopout.units import (
     parse_length_mm,
@@ -41,6 +50,16 @@ _STAGES: dict[_Stage | None, Literal["cleared", "etched"] | None] = {
 }
 
 
+@dataclass(frozen=True, slots=True, kw_only=True)
+class _Asked:
+    """What is told alike for every scan of the piece."""
+
+    dpi: float | None
+    tone: Literal["auto", "plain", "light"]
+    allowed_mm: float | None
+    is_seen_through: bool
+
+
 def register(app: typer.Typer) -> None:
     """Add the command to the app."""
 
@@ -67,6 +86,19 @@ def register(app: typer.Typer) -> None:
                 help="A scan of this piece before it was etched, from which the undercut counts.",
             ),
         ] = None,
+        moved: Annotated[
+            Path | None,
+            typer.Option(
+                metavar="SCAN2",
+                help="A second scan, the piece wiped and moved on the glass: dust falls out.",
+            ),
+        ] = None,
+        through_front: Annotated[
+            bool,
+            typer.Option(
+                "--through-front", help="A clear piece is scanned through its front, turned over."
+            ),
+        ] = False,
         resolution: Annotated[
             str | None,
             typer.Option(metavar="DPI", help="What it was scanned at. [the file's own]"),
@@ -129,10 +161,11 @@ def register(app: typer.Typer) -> None:
         piece = read_planned_piece(plan, coat)
         given = _given(depth, time, temperature, keep=keep)
         data = scan_bytes(scan)
-        found = _inspected(
-            scan.name, data, piece, dpi, _STAGES[stage], TONES[tone], allowed_mm=allowed
-        )
-        undercut = _undercut(found, cleared, piece, dpi, tone)
+        asked = _Asked(dpi=dpi, tone=TONES[tone], allowed_mm=allowed, is_seen_through=through_front)
+        found = _inspected(scan.name, data, piece, asked, _STAGES[stage])
+        if moved is not None:
+            found = _confirmed(found, moved, piece, asked)
+        undercut = _undercut(found, cleared, piece, asked)
         kept = _kept(found, undercut, piece, given, book, day) if keep else None
         if picture is not None:
             from stopout.pictures.inspection import inspection_png
@@ -161,8 +194,11 @@ def register(app: typer.Typer) -> None:
 
 
 def _status(found: Inspection) -> int:
-    """1 where paint stays that should not, or has gone where it should stay."""
-    return int(any(one.kind in ("missing", "pinhole") for one in found.faults))
+    """1 where paint stays that should not or has gone, or the whole piece is mirrored or off."""
+    from stopout.coupons.inspecting.whole import whole_words
+
+    is_spoilt = any(one.kind in ("missing", "pinhole") for one in found.faults)
+    return int(is_spoilt or bool(whole_words(found)))
 
 
 # --- what is given ----------------------------------------------------------------------------
@@ -206,37 +242,44 @@ def _inspected(
     name: str,
     data: bytes,
     piece: PlannedPiece,
-    dpi: float | None,
+    asked: _Asked,
     stage: Literal["cleared", "etched"] | None,
-    tone: Literal["auto", "plain", "light"],
-    *,
-    allowed_mm: float | None,
 ) -> Inspection:
     from stopout.artwork.scan import read_scan
     from stopout.coupons.inspect import inspect_piece
 
     image = read_scan(data, name=name)
-    stated = dpi or image.stated_dpi
+    stated = asked.dpi or image.stated_dpi
     if stated is None:
         raise CouponError(
             f"{name}: the file does not say its resolution; give what it was scanned at, such as "
             "--resolution 1200dpi"
         )
     try:
-        return inspect_piece(
-            image.views(),
-            piece.intended,
-            stated_dpi=stated,
-            stage=stage,
-            tone=tone,
-            tolerance_mm=allowed_mm,
-        )
+        with quietly():
+            return inspect_piece(
+                image.views(),
+                piece.intended,
+                stated_dpi=stated,
+                stage=stage,
+                tone=asked.tone,
+                tolerance_mm=asked.allowed_mm,
+                is_seen_through=asked.is_seen_through,
+            )
     except CouponError as error:
         raise CouponError(f"{name}: {error}") from None
 
 
+def _confirmed(found: Inspection, moved: Path, piece: PlannedPiece, asked: _Asked) -> Inspection:
+    """Hold the second scan's spots against the first's."""
+    from stopout.coupons.inspecting.dust import confirmed
+
+    again = _inspected(moved.name, scan_bytes(moved), piece, asked, found.stage)
+    return confirmed(found, again)
+
+
 def _undercut(
-    found: Inspection, cleared: Path | None, piece: PlannedPiece, dpi: float | None, tone: Tone
+    found: Inspection, cleared: Path | None, piece: PlannedPiece, asked: _Asked
 ) -> Measured | None:
     """Return the undercut: from the scan before, where there is one, else from the openings."""
     if cleared is None:
@@ -249,7 +292,7 @@ def _undercut(
     from stopout.coupons.inspect import undercut_between
 
     before = _inspected(
-        cleared.name, scan_bytes(cleared), piece, dpi, "cleared", TONES[tone], allowed_mm=None
+        cleared.name, scan_bytes(cleared), piece, replace(asked, allowed_mm=None), "cleared"
     )
     return undercut_between(before, found)
 

@@ -4,6 +4,8 @@ from __future__ import annotations
 
 from typing import TYPE_CHECKING, Any
 
+from stopout.coupons.inspecting.whole import whole_words
+
 if TYPE_CHECKING:
     from stopout.cli.inspect_plan import PlannedPiece
     from stopout.coupons.inspect import Inspection
@@ -17,6 +19,12 @@ _BY = {
     "seen": "by where its edges lie",
     "assumed": "assumed: its edges do not tell; give --stage",
 }
+_SURE = {
+    "sure": "",
+    "open": " (too small to tell from dust)",
+    "dust": " (may well be dust)",
+    "both": " (in both scans)",
+}
 _BOX_MARGIN_MM = 0.5
 # No scale is told more closely, however well the edges fit (our own choice).
 _LEAST_SCALE_SD = 1e-4
@@ -28,6 +36,7 @@ def lines_of(
     """What a person reads at the bench."""
     edges = found.edges
     rows = [
+        *(f"WHOLE PIECE: {words}" for words in whole_words(found)),
         f"{name}: {found.dpi:.0f} dpi by the plan's edges, off by {1000 * edges.residual_mm:.1f} "
         f"um; turned by {found.rotation_deg:.1f} deg; edges blurred over "
         f"{1000 * edges.blur_mm:.0f} um",
@@ -36,8 +45,12 @@ def lines_of(
     if found.scale_error is not None:
         rows.append(f"size: {_scale_words(found)}")
     rows += _edge_lines(found, plan, undercut)
-    rows += [f"  {k:>2}  {fault_words(one, plan)}" for k, one in enumerate(found.faults, 1)]
-    rows += _closing_lines(found, plan)
+    rows += [
+        f"  {k:>2}  {fault_words(one, plan)}{_SURE[one.certainty]}"
+        for k, one in enumerate(found.faults, 1)
+    ]
+    rows += _beside_lines(found)
+    rows += _closing_lines(found, plan, name)
     return rows
 
 
@@ -65,6 +78,13 @@ def summary_of(found: Inspection, plan: PlannedPiece, undercut: Measured | None)
         },
         "scale_error": None if scale is None else [round(scale.value, 7), round(scale.sd, 7)],
         "stretch": round(found.stretch, 6),
+        "all_edges_mm": [
+            round(found.all_edges_mm.value, 6),
+            round(found.all_edges_mm.sd, 6),
+        ],
+        "whole": whole_words(found),
+        "rims": [_fault(k, one) for k, one in enumerate(found.rims, 1)],
+        "dust": [_fault(k, one) for k, one in enumerate(found.dust, 1)],
         "edge_mm": [round(edges.growth_mm, 6), round(edges.growth_sd_mm, 6)],
         "undercut_mm": None
         if undercut is None
@@ -141,14 +161,36 @@ def _edge_lines(found: Inspection, plan: PlannedPiece, undercut: Measured | None
     ]
 
 
-def _closing_lines(found: Inspection, plan: PlannedPiece) -> list[str]:
+def _beside_lines(found: Inspection) -> list[str]:
+    """What is there and no fault: dust by two scans, and the piece's own rim."""
+    rows = []
+    if found.dust:
+        count = len(found.dust)
+        rows.append(f"dust: {count} spot{'s' * (count > 1)} in one scan only, not counted")
+    if found.rims:
+        x, y = found.rims[0].at_mm
+        rows.append(
+            f"rim: bare along the piece's own outline in {len(found.rims)} place"
+            f"{'s' * (len(found.rims) > 1)}, first at ({x:.1f}, {y:.1f}) mm; no fault of the "
+            "clearing, but cover it before a bath"
+        )
+    return rows
+
+
+def _closing_lines(found: Inspection, plan: PlannedPiece, name: str) -> list[str]:
     limits = (
         f"spots under {found.smallest_mm:.3f} mm are not seen, nor edges less than "
         f"{1000 * found.tolerance_mm:.0f} um off"
     )
     if not found.faults:
-        return [f"nothing is missing, no pinhole, no stroke too wide or narrow; {limits}"]
-    rows = [f"{limits}; dust looks like a small fault: wipe, scan again, what stays is real"]
+        strokes = "stands off from the others" if whole_words(found) else "too wide or narrow"
+        return [f"nothing is missing, no pinhole, no stroke {strokes}; {limits}"]
+    rows = [limits]
+    if any(one.certainty in ("open", "dust") for one in found.faults):
+        rows.append(
+            "dust or fault? wipe, move the piece on the glass, scan again: stopout inspect "
+            f"{name} --plan {plan.folder} --moved SCAN2"
+        )
     box = _box(found)
     if box is not None and found.stage == "cleared":
         coat = f" --coat {plan.coat}" if plan.coat > 1 else ""
@@ -178,6 +220,7 @@ def _fault(number: int, one: Fault) -> dict[str, Any]:
         "box_mm": _pair(one.box_mm),
         "opening": one.part,
         "whole": one.is_whole,
+        "certainty": one.certainty,
         "area_mm2": round(one.area_mm2, 6),
         "diameter_mm": round(one.diameter_mm, 5),
         "offset_mm": None if one.offset_mm is None else round(one.offset_mm, 6),

@@ -12,7 +12,15 @@ import typer
 
 from stopout.cli.book import BookOption
 from stopout.cli.output import check_replaceable, write_file
-from stopout.cli.scan_options import PNG_START, TONES, Tone, day_of, scan_bytes, scan_dpi
+from stopout.cli.scan_options import (
+    PNG_START,
+    TONES,
+    Tone,
+    day_of,
+    quietly,
+    scan_bytes,
+    scan_dpi,
+)
 from stopout.errors import CouponError, StopoutError, UnitError
 from stopout.units import (
     parse_length_mm,
@@ -147,6 +155,11 @@ def _layout(folder: Path) -> CouponLayout:
     from stopout.coupons import layout_from_dict
 
     file = folder / "coupon.json" if folder.is_dir() else folder
+    if not file.is_file() and (folder / "plan.json").is_file():
+        raise CouponError(
+            f"{folder} is a plan's folder, not a coupon's; hold a piece against its plan with "
+            f"stopout inspect SCAN --plan {folder}"
+        )
     if not file.is_file():
         raise CouponError(
             f"{folder} holds no coupon.json; give the folder that `stopout coupon` wrote"
@@ -176,14 +189,15 @@ def _reading(
     bar_mm = None if bar is None else _bar_mm(bar)
     image = read_scan(data, name=name)
     try:
-        return read_coupon(
-            image.views(),
-            layout,
-            stated_dpi=stated or image.stated_dpi,
-            depths=depths,
-            tone=TONES[tone],
-            bar_mm=bar_mm,
-        )
+        with quietly():
+            return read_coupon(
+                image.views(),
+                layout,
+                stated_dpi=stated or image.stated_dpi,
+                depths=depths,
+                tone=TONES[tone],
+                bar_mm=bar_mm,
+            )
     except CouponError as error:
         raise CouponError(f"{name}: {error}") from None
 

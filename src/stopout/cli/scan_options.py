@@ -3,6 +3,9 @@
 from __future__ import annotations
 
 import datetime
+import warnings
+from collections.abc import Iterator
+from contextlib import contextmanager
 from enum import StrEnum
 from pathlib import Path
 from typing import Literal
@@ -10,7 +13,7 @@ from typing import Literal
 from stopout.errors import CouponError, StopoutError, UnitError
 from stopout.units import parse_resolution_dpi
 
-__all__ = ["PNG_START", "TONES", "Tone", "day_of", "scan_bytes", "scan_dpi"]
+__all__ = ["PNG_START", "TONES", "Tone", "day_of", "quietly", "scan_bytes", "scan_dpi"]
 
 PNG_START = b"\x89PNG"
 _DPI_RANGE = (50.0, 20_000.0)
@@ -27,6 +30,16 @@ TONES: dict[Tone, Literal["auto", "plain", "light"]] = {
     Tone.PLAIN: "plain",
     Tone.LIGHT: "light",
 }
+
+
+@contextmanager
+def quietly() -> Iterator[None]:
+    """Keep the libraries' own warnings off the terminal: what matters of them is said in words."""
+    import numpy as np
+
+    with warnings.catch_warnings(), np.errstate(all="ignore"):
+        warnings.simplefilter("ignore")
+        yield
 
 
 def scan_bytes(scan: Path) -> bytes:

@@ -21,6 +21,8 @@ _LEAST_DEPTHS = 3
 _TELLING = 0.01
 # Below this a change of the undercut with the width matters to nobody.
 _NOTICEABLE_MM = 0.002
+# Slots that are narrower than they were opened by more than this belong to another coupon.
+_NARROWER_MM = 0.01
 # A single slot's width is not known better than this, whatever the scatter of a few says.
 _FLOOR_MM = 3e-4
 
@@ -129,6 +131,11 @@ def fit_etch(
     shared = [float(shifts_of(error, names).mean()) / 2 for error in common]
     own = scatter / float(np.sqrt(len(kept)))
     sd = float(np.sqrt(own**2 + np.sum(np.square(shared))))
+    if value < -max(3 * sd, _NARROWER_MM):
+        raise CouponError(
+            f"the slots are {-2000 * value:.0f} um narrower than their openings, which no etch "
+            "makes them: check that the folder given with --coupon is this very coupon's"
+        )
     if value <= 3 * sd:
         raise CouponError(
             f"the slots did not widen: undercut {1000 * value:.1f} um with a standard error of "

@@ -81,6 +81,14 @@ class Inspection:
     edges : Edges
     seen : Seen
     faults : tuple of Fault
+    rims : tuple of Fault
+        Bare along the piece's own outline, clear of all openings: no faults.
+    dust : tuple of Fault
+        Spots that one of two scans shows, but not the other.
+    all_edges_mm : Measured
+        How far all edges together lie outside where the plan has them at this stage.
+    is_seen_through : bool
+        True where it was told that a clear piece is seen through its front.
     stated_dpi, dpi : float
         As the file or the person says, and as the plan's size has it.
     rotation_deg : float
@@ -109,6 +117,10 @@ class Inspection:
     edges: Edges
     seen: Seen
     faults: tuple[Fault, ...]
+    rims: tuple[Fault, ...]
+    dust: tuple[Fault, ...]
+    all_edges_mm: Measured
+    is_seen_through: bool
     stated_dpi: float
     dpi: float
     rotation_deg: float
@@ -130,6 +142,7 @@ def inspect_piece(
     stage: Stage | None = None,
     tone: Tone = "auto",
     tolerance_mm: float | None = None,
+    is_seen_through: bool = False,
 ) -> Inspection:
     """Hold a scan of a piece against its plan.
 
@@ -146,7 +159,9 @@ def inspect_piece(
     tone : str
         What the grey levels are: `plain`, `light` (encoded as sRGB), or `auto`.
     tolerance_mm : float or None
-        How far an edge may stand off from where all of them do.
+        How far an edge may stand off from where all of them do, and all of them from the plan.
+    is_seen_through : bool
+        True for a clear piece scanned through its front.
 
     Returns
     -------
@@ -178,8 +193,11 @@ def inspect_piece(
     _refuse_glare(seen)
     allowed = tolerance_mm or max(_TOLERANCE_MM, _TOLERANCE_PX / px_per_mm)
     found, by = _stage(stage, edges.growth_mm, intended)
-    faults = find_faults(seen, edges, intended.opening, intended.face, tolerance_mm=allowed)
+    spots = find_faults(seen, edges, intended.opening, intended.face, tolerance_mm=allowed)
+    faults = tuple(one for one in spots if one.kind != "rim")
     _refuse_another(faults, intended)
+    edge_sd = _edge_sd_mm(edges, shift, px_per_mm)
+    aim = intended.undercut_mm if found == "etched" else 0.0
     inspection = Inspection(
         stage=found,
         stage_by=by,
@@ -187,11 +205,15 @@ def inspect_piece(
         edges=edges,
         seen=seen,
         faults=faults,
+        rims=tuple(one for one in spots if one.kind == "rim"),
+        dust=(),
+        all_edges_mm=Measured(value=edges.growth_mm - aim, sd=edge_sd),
+        is_seen_through=is_seen_through,
         stated_dpi=stated_dpi,
         dpi=px_per_mm * 25.4,
         rotation_deg=_rotation_deg(edges.matrix, intended.face),
         scale_error=None
-        if slant > _MOST_SLANT
+        if slant > max(_MOST_SLANT, 3 * edges.slant_sd)
         else Measured(value=px_per_mm * 25.4 / stated_dpi - 1, sd=edges.scale_sd),
         stretch=stretch,
         tone=tone_found,
@@ -202,7 +224,7 @@ def inspect_piece(
         if found == "cleared"
         else Measured(
             value=edges.growth_mm,
-            sd=float(np.hypot(_edge_sd_mm(edges, shift, px_per_mm), _OPENING_ERROR_MM)),
+            sd=float(np.hypot(edge_sd, _OPENING_ERROR_MM)),
         ),
         cautions=(),
     )
@@ -285,7 +307,8 @@ def _toned(
         light = fit_edge(edges.profile_mm, in_light, px_mm)
         shift = abs(light[0] - plain[0])
         gain = light[2] / max(plain[2], 1e-9)
-    is_light = tone == "light" or (tone == "auto" and gain < _TONE_GAINS[0])
+    # Where the edges do not tell it is sRGB, as most scanners write.
+    is_light = tone == "light" or (tone == "auto" and gain <= _TONE_GAINS[1])
     is_decided = tone != "auto" or not _TONE_GAINS[0] <= gain <= _TONE_GAINS[1]
     left = 0.0 if is_decided else shift
     if not is_light:
@@ -329,7 +352,8 @@ def _stage(
     if undercut == 0:
         return "cleared", "seen"
     is_cleared = abs(growth_mm) < _MARK_ERROR * intended.mark_mm
-    is_etched = abs(growth_mm - undercut) < max(3 * intended.undercut_sd_mm, 0.25 * undercut)
+    spread = min(max(3 * intended.undercut_sd_mm, 0.25 * undercut), 0.4 * undercut)
+    is_etched = abs(growth_mm - undercut) < spread
     if is_cleared != is_etched:
         return ("cleared" if is_cleared else "etched"), "seen"
     return ("cleared" if growth_mm < undercut / 2 else "etched"), "assumed"
@@ -424,11 +448,6 @@ def _refuse_glare(seen: Seen) -> None:
 
 
 def _cautions(found: Inspection, intended: Intended) -> Iterator[str]:
-    if found.lie.is_mirrored and found.lie.mirror_told:
-        yield (
-            "the scan shows the piece turned over from side to side: right for a clear piece seen "
-            "through its front, otherwise the scan or the piece itself is mirrored"
-        )
     if not found.lie.mirror_told:
         yield "the piece and its mirror image look alike here; it is taken as not mirrored"
     if found.lie.rival > found.lie.score - 0.05:
@@ -442,9 +461,9 @@ def _cautions(found: Inspection, intended: Intended) -> Iterator[str]:
         )
     if found.tone_shift_mm > 0.002:
         yield (
-            "the edges do not tell whether the file's grey levels are plain or sRGB; read the "
-            f"other way they lie {1000 * found.tone_shift_mm:.0f} um elsewhere: say --tone where "
-            "the scanner is known"
+            "the edges do not tell whether the file's grey levels are sRGB, as most scanners "
+            f"write, or plain; read as plain they lie {1000 * found.tone_shift_mm:.0f} um "
+            "elsewhere: say --tone light (sRGB) or --tone plain where the scanner is known"
         )
     if found.stage == "etched" and found.edges.growth_mm < 0.3 * intended.undercut_mm:
         yield (

@@ -46,8 +46,8 @@ class Edges:
         How far the edges stand outside the openings all over.
     growth_sd_mm : float
         Its standard error, from the scatter.
-    scale_sd : float
-        Standard error of the scale, as a share.
+    scale_sd, slant_sd : float
+        Standard errors of the scale, as a share, and of how much nearer the rim is than the middle.
     blur_mm : float
         Standard deviation of the edges' blur.
     points_mm, normals : (n, 2) ndarray
@@ -68,6 +68,7 @@ class Edges:
     growth_mm: float
     growth_sd_mm: float
     scale_sd: float
+    slant_sd: float
     blur_mm: float
     points_mm: FloatArray
     normals: FloatArray
@@ -124,6 +125,7 @@ def lay_over(
         growth_mm=growth_mm,
         growth_sd_mm=0.0,
         scale_sd=0.0,
+        slant_sd=0.0,
         blur_mm=px if blur_mm is None else blur_mm,
         points_mm=np.zeros((0, 2)),
         normals=np.zeros((0, 2)),
@@ -191,6 +193,7 @@ def _step(
         growth_mm=fit.growth_mm + float(solved[-1]),
         growth_sd_mm=float(sd[-1] * together),
         scale_sd=float(together * np.hypot(sd[1], sd[5]) / 2 / size),
+        slant_sd=float(together * (sd[6] + sd[7]) / size),
         blur_mm=_fitted_blur(distance, profile, pitch_mm, blur),
         points_mm=points,
         normals=normals,

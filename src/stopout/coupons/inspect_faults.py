@@ -5,7 +5,7 @@ A place counts only if it lies beyond what a small move of the nearest edge woul
 
 from __future__ import annotations
 
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 from typing import Literal
 
 import numpy as np
@@ -16,12 +16,13 @@ from shapely.geometry.base import BaseGeometry
 from stopout.coupons.inspect_edges import Edges, pieces_of
 from stopout.coupons.inspect_raster import coverage
 from stopout.coupons.inspect_seen import Seen, expected
+from stopout.coupons.inspecting.dust import Certainty, certainty_of_a_spot
 from stopout.values import FloatArray
 
 __all__ = ["Fault", "Kind", "Stand", "find_faults", "smallest_spot_mm", "stand_map"]
 
 Grey = NDArray[np.float32]
-Kind = Literal["missing", "pinhole", "wide", "narrow"]
+Kind = Literal["missing", "pinhole", "wide", "narrow", "rim"]
 
 # An edge's move that makes no missing clearing and no pinhole: 30 um, or most of a pixel.
 _MOVE_MM = 0.03
@@ -44,7 +45,8 @@ class Fault:
     ----------
     kind : str
         `missing` (still covered), `pinhole` (bare, away from openings), `wide` (bare beside an
-        opening, or its edges outside their place) or `narrow`.
+        opening, or its edges outside their place), `narrow`, or `rim` (bare from the piece's own
+        outline inwards, clear of all openings: no fault of the clearing).
     at_mm, box_mm : tuple
         Middle, and x0, y0, x1, y1, as worked.
     part : int
@@ -57,6 +59,9 @@ class Fault:
         Of outline that stands off, likewise.
     is_whole : bool
         True where nearly all of the opening is missing.
+    certainty : str
+        How sure it is no dust: `sure`, `open`, `dust` (more likely than not), or `both` where two
+        scans of the moved piece show it.
     """
 
     kind: Kind
@@ -67,6 +72,7 @@ class Fault:
     offset_mm: float | None = None
     length_mm: float | None = None
     is_whole: bool = False
+    certainty: Certainty = "sure"
 
     @property
     def diameter_mm(self) -> float:
@@ -159,7 +165,7 @@ def find_faults(
     Returns
     -------
     tuple of Fault
-        Missing ones first, then pinholes, wide and narrow ones; each kind by size.
+        Missing ones first, then pinholes, wide and narrow ones, rims; each kind by size.
     """
     parts = _ordered(opening)
     pitch = seen.grid.pitch_mm
@@ -171,15 +177,33 @@ def find_faults(
     lacking = expected(opening, growth - move, blur, seen.grid) - seen.share
     excess = seen.share - expected(opening, growth + move, blur, seen.grid)
     is_missing = (lacking > max(_MISSING, _NOISES * seen.noise)) & on_face
-    is_bare = (excess > max(_BARE, _NOISES * seen.noise)) & inner
+    is_bare = (excess > max(_BARE, _NOISES * seen.noise)) & on_face
+    is_bare, is_rim = _parted(is_bare, inner, on_face)
     gap = seen.wanted - seen.share
     found = [
         *_spots(is_missing, gap, seen, parts, growth, blur),
         *_spots(is_bare, -gap, seen, parts, growth, blur, bare=True),
+        *(
+            # Where it reaches an opening it spoils that opening.
+            replace(one, kind="rim", certainty="sure") if one.kind == "pinhole" else one
+            for one in _spots(is_rim, -gap, seen, parts, growth, blur, bare=True)
+        ),
         *_edges_off(edges, parts, is_missing | is_bare, seen, tolerance_mm),
     ]
-    order = {"missing": 0, "pinhole": 1, "wide": 2, "narrow": 3}
+    order = {"missing": 0, "pinhole": 1, "wide": 2, "narrow": 3, "rim": 4}
     return tuple(sorted(found, key=lambda one: (order[one.kind], -one.area_mm2)))
+
+
+def _parted(
+    is_bare: NDArray[np.bool_], inner: NDArray[np.bool_], on_face: NDArray[np.bool_]
+) -> tuple[NDArray[np.bool_], NDArray[np.bool_]]:
+    """What is bare inside, and what reaches inwards from the piece's own outline."""
+    import cv2
+
+    band = on_face & ~inner
+    _, labels = cv2.connectedComponents(is_bare.astype(np.uint8), connectivity=8)
+    from_rim = np.isin(labels, np.unique(labels[band & is_bare])) & is_bare
+    return is_bare & inner & ~from_rim, from_rim & inner
 
 
 def _ordered(opening: BaseGeometry) -> list[BaseGeometry]:
@@ -228,6 +252,8 @@ def _spots(
         lows = grid.matrix() @ np.array([columns.min() + left - 0.5, rows.max() + top + 0.5, 1.0])
         highs = grid.matrix() @ np.array([columns.max() + left + 0.5, rows.min() + top - 0.5, 1.0])
         part = _nearest_part(parts, at[0], at[1])
+        off = np.abs(gap[window][mine])
+        sides = (float(highs[0] - lows[0]), float(highs[1] - lows[1]))
         found.append(
             Fault(
                 kind=_kind(parts[part], at, growth, blur, mine.sum() * pitch**2, bare=bare),
@@ -236,6 +262,9 @@ def _spots(
                 part=part + 1,
                 area_mm2=area,
                 is_whole=not bare and area > _WHOLE * _grown_area(parts[part], growth),
+                certainty=certainty_of_a_spot(
+                    float(np.percentile(off, 95)), area, sides if bare else (0.0, 0.0), blur
+                ),
             )
         )
     return found

@@ -233,7 +233,8 @@ def fit_strip(strip: Strip, known: Profile) -> StripFit | None:
     if solved is None:
         return None
     value, covariance, misfit = solved
-    sd = np.sqrt(np.diag(covariance))
+    # A fit of what is no line may end where its own curvature has no sign.
+    sd = np.sqrt(np.maximum(np.diag(covariance), 0))
     return StripFit(
         width_mm=float(value[0]),
         width_sd_mm=float(sd[0]),

@@ -370,7 +370,10 @@ def _axes(
         reasons = "; ".join(
             f"across {one.axis}: {one.reason}" for one in axes if isinstance(one, Refused)
         )
-        raise CouponError(f"the lines carry neither spot nor threshold: {reasons}")
+        raise CouponError(
+            f"the lines carry neither spot nor threshold: {reasons}; if that is not what the "
+            "coupon looks like, the folder given with --coupon is another coupon's"
+        )
     return axes
 
 

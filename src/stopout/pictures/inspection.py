@@ -11,6 +11,7 @@ import shapely
 from stopout.coupons.inspect import Inspection, Intended
 from stopout.coupons.inspect_faults import Fault
 from stopout.coupons.inspect_seen import Seen
+from stopout.coupons.inspecting.whole import whole_heads
 from stopout.pictures.drawing import GREY, INK, PALE, Frame, line, region, scale_bar, text
 from stopout.pictures.fonts import font_files, text_width
 from stopout.values import FloatArray
@@ -26,6 +27,7 @@ _MOST_LISTED = 22
 _ROW = 54.0
 _RING = "#b3261e"
 _OUT, _IN = "#b3261e", "#2a6a9a"
+_MAYBE = {"open": ", or dust?", "dust": ", dust?"}
 _FACTORS = (200, 100, 50, 20, 10)
 _DRAWN_MM = 0.5
 _SMOOTH_MM = 0.3
@@ -74,7 +76,7 @@ def inspection_svg(found: Inspection, intended: Intended, *, title: str) -> str:
     frame = _frame(intended, _TOP)
     below = _frame(intended, frame.top_px + frame.height_px + 110)
     height = below.top_px + below.height_px + 70
-    height = max(height, _TOP + 140 + _ROW * min(len(found.faults), _MOST_LISTED + 1))
+    height = max(height, _TOP + 240 + _ROW * min(len(found.faults), _MOST_LISTED + 1))
     size = 40.0
     while text_width(title, size=size, weight=600) > _WIDTH - 2 * _LEFT and size > 18:
         size -= 1
@@ -167,21 +169,28 @@ def _number(words: str, corner: tuple[float, float], taken: list[tuple[float, fl
 
 
 def _list(found: Inspection) -> list[str]:
+    heads = whole_heads(found)
+    pieces = [
+        text(head, _LIST, _TOP + 30 + 40 * k, size=32, weight=600, fill=_RING)
+        for k, head in enumerate(heads)
+    ]
+    top = _TOP + 30 + 48 * len(heads)
     if not found.faults:
+        last = "no stroke off from the others" if heads else "no stroke too wide or narrow"
         return [
-            text("Nothing missing, no pinhole,", _LIST, _TOP + 30, size=28, weight=600),
-            text("no stroke too wide or narrow", _LIST, _TOP + 64, size=28, weight=600),
+            *pieces,
+            text("Nothing missing, no pinhole,", _LIST, top, size=28, weight=600),
+            text(last, _LIST, top + 34, size=28, weight=600),
         ]
-    pieces = []
     for k, one in enumerate(found.faults[:_MOST_LISTED], 1):
-        y = _TOP + 30 + _ROW * (k - 1)
+        y = top + _ROW * (k - 1)
         head, rest = _words(one)
         pieces.append(text(str(k), _LIST + 34, y, size=28, weight=600, anchor="end"))
         pieces.append(text(head, _LIST + 52, y, size=26, weight=600))
         pieces.append(text(rest, _LIST + 52, y + 25, size=22, fill=GREY))
     more = len(found.faults) - _MOST_LISTED
     if more > 0:
-        y = _TOP + 30 + _ROW * _MOST_LISTED
+        y = top + _ROW * _MOST_LISTED
         pieces.append(text(f"and {more} more", _LIST + 52, y, size=26))
     return pieces
 
@@ -193,7 +202,7 @@ def _words(one: Fault) -> tuple[str, str]:
         whole = "all" if one.is_whole else "part"
         return f"missing: {whole} of opening {one.part}", f"{one.area_mm2:.3f} mm^2 {at}"
     if one.kind == "pinhole":
-        return f"pinhole, {one.diameter_mm:.2f} mm", at
+        return f"pinhole, {one.diameter_mm:.2f} mm{_MAYBE.get(one.certainty, '')}", at
     if one.offset_mm is None:
         return f"too wide: bare beside opening {one.part}", f"{one.area_mm2:.3f} mm^2 {at}"
     side = "outside" if one.kind == "wide" else "inside"
