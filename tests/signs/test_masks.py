@@ -17,7 +17,7 @@ from stopout.jobs import read_job
 from stopout.mask import mirror_left_right
 from stopout.planning import plan_job
 from stopout.planning.job import Blank, Coat, Hole, Registration, Shows, Stencil
-from stopout.sheet.mask_steps import mask_laid
+from stopout.sheet.stages.mask import mask_laid
 from stopout.values import DrawnShape
 
 BAR = box(8, 10, 40, 18)
