@@ -183,6 +183,9 @@ def test_lines_that_do_not_close_are_asked_with_their_place():
     assert "20 mm apart, are at (0, 20) and (20, 20.5)" in str(caught.value)
     drawing = read(drawn(build), leave_out=("CENTRE LINE",))
     assert drawing.area_mm2 == pytest.approx(200 - 9 * pi, rel=1e-4)
+    # What is left out still counts for the extent, so that nothing moves.
+    assert (drawing.width_mm, drawing.height_mm) == pytest.approx((20.0, 20.5))
+    assert drawing.dark.bounds == pytest.approx((0.0, 0.0, 20.0, 10.0))
 
 
 def test_layers_stand_as_classes_with_their_colours():
@@ -202,7 +205,7 @@ def test_layers_stand_as_classes_with_their_colours():
 def test_lettering_is_outlined_and_its_other_font_told():
     drawing = read(drawn(lambda _, space: space.add_text("SLUICE", height=5)))
     (finding,) = [f for f in drawing.findings if f.level is Level.CAUTION]
-    assert "'Barlow' was taken" in finding.message
+    assert "the lettering in txt is set in 'Barlow'" in finding.message
     # The height of a text is that of its capitals (DXF reference, TEXT); S and C overshoot.
     assert drawing.height_mm == pytest.approx(5.0, rel=0.04)
 
@@ -232,6 +235,7 @@ def test_what_is_not_read_is_refused(build, words):
         (b"\xc5\xd0\xd3\xc6....", "EPS files are programs"),
         (b"AC1032\0\0", "save it as DXF"),
         (BY_HAND[:200].encode(), "breaks off"),
+        (BY_HAND.replace("10.0", "1x.0", 1).encode(), "holds damaged values"),
         (
             BY_HAND.replace("POLYLINE", "POLYL").encode(),
             "layer 'PLATE' holds a loose piece of a polyline",
@@ -241,6 +245,12 @@ def test_what_is_not_read_is_refused(build, words):
 def test_other_files_are_told_what_to_do(data, words):
     with pytest.raises(ArtworkError, match=words):
         read(data, width_mm=20.0)
+
+
+def test_the_library_keeps_its_words_to_itself(capfd):
+    with pytest.raises(ArtworkError, match="damaged"):
+        read(BY_HAND.replace("10.0", "1x.0", 1).encode(), width_mm=20.0)
+    assert capfd.readouterr() == ("", "")
 
 
 def test_nothing_is_scanned_or_kept_in_the_home_folder(tmp_path):

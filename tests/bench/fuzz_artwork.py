@@ -1,6 +1,6 @@
 """Coverage-guided fuzzing of the artwork readers: every input must be read or refused.
 
-    python tests/bench/fuzz_artwork.py svg|image|pdf FOLDER -max_total_time=600
+    python tests/bench/fuzz_artwork.py svg|image|pdf|dxf FOLDER -max_total_time=600
 
 Needs the package atheris. FOLDER keeps the inputs that reached new code; anything but a clear
 refusal ends the run with the input that did it (a crash file in the working folder). What was
@@ -20,8 +20,10 @@ from stopout.errors import StopoutError
 from stopout.planning.job import ArtworkRequest, Blank
 
 with atheris.instrument_imports(include=["stopout.artwork"]):
-    for _name in sorted(Path(stopout.__path__[0], "artwork").glob("[a-z]*.py")):
-        importlib.import_module(f"stopout.artwork.{_name.stem}")
+    _top = Path(stopout.__path__[0])
+    for _name in sorted((_top / "artwork").rglob("[a-z]*.py")):
+        _parts = _name.relative_to(_top).with_suffix("").parts
+        importlib.import_module(".".join(("stopout", *_parts)))
     from stopout.artwork import read_artwork
 
 BLANK = Blank(

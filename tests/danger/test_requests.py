@@ -22,6 +22,7 @@ from stopout.errors import StopoutError
 from stopout.jobs import parse_job
 from stopout.jobs.validate import toml_text
 from stopout.planning import plan_job, summarise
+from stopout.planning.bath_from_book import BathState, with_bath
 from stopout.planning.from_book import with_shop_book
 from stopout.planning.shop_numbers import ShopNumbers
 
@@ -32,7 +33,15 @@ LETTER = MultiPolygon([box(6, 4, 7, 4.6)])
 # A bath that is refused is told without one number of a recipe.
 RECIPE = ("time_s", "bath_l", "reagent_charge_g", "rate_um_per_min")
 # What only has to be mended: the numbers stand beside the stop, and no program is written.
-MENDED = {"bath-bare", "bath-small", "bath-spent", "tray-small", "etch-through", "resist-unfit"}
+MENDED = {
+    "bath-bare",
+    "bath-small",
+    "bath-spent",
+    "tray-small",
+    "etch-through",
+    "resist-unfit",
+    "shop-bath",
+}
 
 
 def test_there_are_at_least_120_and_by_every_door():
@@ -107,6 +116,19 @@ def test_a_rate_from_the_book_opens_nothing(expected, etch, entry):
     rate = m(entry["rate"], 0.1)
     fields = {key: value for key, value in entry.items() if key != "rate"}
     assert_stopped(planned({"etch": etch}, [coupon(rate_um_per_min=rate, **fields)]), expected)
+
+
+def test_a_bath_that_the_ledger_has_as_another_is_not_poured():
+    job = parse_job(job_text({"bath": {"id": "tub 1"}}).encode(), file="job.toml")
+    ledger = BathState(
+        etchant="ferric-chloride",
+        litres=2.0,
+        dissolved_g_per_l=0.0,
+        is_discarded=False,
+        last="2026-11-20",
+    )
+    job = with_bath(job, ledger)
+    assert_stopped(plan_job(job, drawing(LETTER), knowledge_for(job)), "shop-bath")
 
 
 @pytest.mark.parametrize(("words", "text"), TABLES)

@@ -39,17 +39,17 @@ def test_what_the_job_file_gives_comes_first():
 
 
 @pytest.mark.parametrize(
-    ("state", "said"),
+    ("state", "said", "level"),
     [
-        (None, "no bath 'lye-1'"),
-        (replace(LYE_1, is_discarded=True), "discarded on 2026-11-20"),
-        (replace(LYE_1, etchant="ferric-chloride"), "is ferric-chloride"),
+        (None, "no bath 'lye-1'", "caution"),
+        (replace(LYE_1, is_discarded=True), "discarded on 2026-11-20", "caution"),
+        (replace(LYE_1, etchant="ferric-chloride"), "is ferric-chloride", "stop"),
     ],
 )
-def test_a_bath_that_cannot_be_meant_gives_nothing_and_a_caution(state, said):
+def test_a_bath_that_cannot_be_meant_gives_nothing_and_is_told(state, said, level):
     job = with_bath(naming(), state)
     assert job.bath.dissolved_g_per_l == 0.0
     (finding,) = job.findings
-    assert finding.level == "caution"
+    assert finding.level == level
     assert said in finding.message
     assert finding.remedy

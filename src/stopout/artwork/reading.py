@@ -21,6 +21,7 @@ from stopout.artwork.svg import read_svg
 from stopout.artwork.tones import tones_told
 from stopout.errors import ArtworkError
 from stopout.planning.job import ArtworkRequest, Blank
+from stopout.typefaces import wide_files
 from stopout.values import ColourPicture, Drawing, DrawnGlyph, DrawnShape, Finding, Level
 
 if TYPE_CHECKING:
@@ -151,6 +152,9 @@ def _colours(
     """Render what the file shows, by another road than its shapes came by, laid on the blank."""
     from stopout.artwork import rendering
 
+    if kind == "dxf":
+        # Pens say nothing about colours seen, and there is no other renderer to ask.
+        return None
     page = picture.page
     wide, high = page.width * picture.mm_per_unit, page.height * picture.mm_per_unit
     fine = rendering.pixels_per_mm(wide * where.scale, high * where.scale) * where.scale
@@ -158,7 +162,10 @@ def _colours(
         if not picture.shown:
             return None
         per_unit = fine * picture.mm_per_unit
-        seen = rendering.svg_colours(picture.shown, page, px_per_unit=per_unit, fonts=fonts)
+        other = wide_files() if any(sign > 0xC9 for sign in picture.shown) else ()
+        seen = rendering.svg_colours(
+            picture.shown, page, px_per_unit=per_unit, fonts=(*fonts, *other)
+        )
     elif kind == "pdf":
         per_unit = fine * picture.mm_per_unit
         seen = rendering.pdf_colours(data, number=request.page, px_per_point=per_unit)
@@ -220,6 +227,9 @@ def _bytes_of(path: Path) -> bytes:
             raise ArtworkError(
                 f"{path.name}: the file is larger than {_MOST_BYTES / 1e6:.0f} MB; simplify it"
             )
+        # A pipe or a device would be waited for without end.
+        if path.exists() and not path.is_file() and not path.is_dir():
+            raise ArtworkError(f"{path.name}: is not an ordinary file")
         return path.read_bytes()
     except OSError as fault:
         reason = (fault.strerror or "it cannot be opened").lower()

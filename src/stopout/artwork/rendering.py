@@ -18,6 +18,7 @@ from numpy.typing import NDArray
 from stopout.artwork.check import framed
 from stopout.artwork.fonts import FontBook, font_folder
 from stopout.artwork.scale import Page, Placement
+from stopout.artwork.tone import luma_of_pixels
 from stopout.errors import ArtworkError
 from stopout.values import ColourPicture
 
@@ -99,8 +100,10 @@ def svg_colours(svg: bytes, page: Page, *, px_per_unit: float, fonts: Sequence[P
             fantasy_family=family,
             monospace_family=family,
         )
-    except (ValueError, RuntimeError) as fault:
-        raise ArtworkError(f"the colours could not be rendered: {fault}") from None
+    except (ValueError, RuntimeError):
+        raise ArtworkError(
+            "its colours cannot be rendered; save it again, or simplify it"
+        ) from None
     with Image.open(BytesIO(bytes(png))) as image:
         return _over_white(np.asarray(image.convert("RGBA")))
 
@@ -156,7 +159,7 @@ def _as_line_art(found: Rendering, threshold: float) -> Rendering:
     middle = (np.minimum(rgb.max(axis=2), 255 - rgb.min(axis=2)) > _PLAIN).astype(np.uint8)
     # What edges mix is thin.
     middle = cv2.erode(middle, np.ones((5, 5), np.uint8))
-    luma = rgb @ np.array([0.2126, 0.7152, 0.0722]) / 255.0
+    luma = luma_of_pixels(rgb) / 255.0
     is_dark = luma < 1.0 - threshold
     if middle.sum() > _TONED_SHARE * max(1, int(is_dark.sum())):
         return found

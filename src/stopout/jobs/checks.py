@@ -14,6 +14,7 @@ from typing import Any
 from stopout.errors import Mistake
 from stopout.jobs.lines import Path, dotted
 from stopout.jobs.model import JobFile
+from stopout.jobs.relations import impossible
 from stopout.jobs.syntax import Source
 from stopout.units import format_number
 
@@ -49,6 +50,7 @@ def check_job(tables: JobFile, source: Source) -> list[Mistake]:
         *_clearing(tables, raw),
         *_electro(tables, raw),
         *_bath(tables, raw),
+        *impossible(tables),
     ]
     return [
         Mistake(field=dotted(at), message=message, line=source.lines.nearest(at))
@@ -254,6 +256,16 @@ def _method(tables: JobFile, raw: dict[str, Any]) -> Iterator[Fault]:
     method = _get(tables, "resist", "method") if "resist" in raw else "laser"
     if method is None:
         return
+    if raw.get("coat") and "stencil" in raw and "resist" not in raw:
+        # The masks of a sign are cut: a beam has no part in it.
+        method = "cut-film"
+        for table in ("machine", "clearing"):
+            if table in raw:
+                yield (
+                    (table,),
+                    "has no place beside [stencil], by which the masks of a sign are cut; leave "
+                    "one of them out",
+                )
     if method == "laser":
         for table, needed in _NEEDED.items():
             if table not in raw:

@@ -58,12 +58,13 @@ def with_bath(job: Job, state: BathState | None) -> Job:
             "Mix a new one and write it down with stopout shop bath, or give another id.",
         )
     if state.etchant != job.etch.etchant:
+        # Lye in the place of an acid chloride, or the other way round, is found out by pouring it.
         return _saying(
             job,
-            Level.CAUTION,
+            Level.STOP,
             f"the bath {name!r} of the shop book is {state.etchant}, the job's is "
             f"{job.etch.etchant}: nothing is taken from its ledger",
-            "Look at the label on the container before anything is poured.",
+            "Look at the label on the container, then name the bath that is meant.",
         )
     if bath.dissolved_g_per_l > 0 or state.litres <= 0:
         return job

@@ -26,7 +26,8 @@ def sheet_findings(job: Job, material: Material) -> list[Finding]:
     if not job.blank.is_back_worked:
         return []
     # A sheet without paint is meant to be marked: planning.edge_light says whether it may.
-    beam = [] if job.light is not None else _beam(job, material)
+    bare = job.light is not None or not job.has_beam
+    beam = [] if bare else _beam(job, material)
     return [*beam, *_look(job, material)]
 
 

@@ -92,6 +92,9 @@ class Collected:
     styles: Counter[tuple[str, str]] = field(default_factory=Counter)
     words: set[str] = field(default_factory=set)
     points: int = 0
+    # What layers that are left out hold: it counts for the drawing's extent, so that leaving out
+    # the plate's own outline moves nothing.
+    aside: list[Subpath] = field(default_factory=list)
 
 
 class Context(RenderContext):
@@ -219,14 +222,19 @@ class Collector(Backend):
 
     def _line(self, run: Subpath, properties: Any) -> None:
         here = self.stack[-1]
-        if here.kind in NOT_DRAWN or properties.layer in self.without:
+        if here.kind in NOT_DRAWN:
+            return
+        if properties.layer in self.without:
+            self.collected.aside.append(run)
             return
         # A stated width is the plotted one, whatever the drawing's unit is.
         self._put(Line(run, properties.color, properties.layer, here.kind, here.width_mm,
                        here.dashes))  # fmt: skip
 
     def _fill(self, runs: list[Subpath], properties: Any) -> None:
-        if runs and properties.layer not in self.without:
+        if properties.layer in self.without:
+            self.collected.aside += runs
+        elif runs:
             lettering = self.stack[-1].kind in _LETTERS
             self._put(Fill(runs, properties.color, properties.layer, lettering))
 

@@ -6,9 +6,12 @@ user's cache; here it starts with an empty list and gets the shipped font and th
 
 from __future__ import annotations
 
+import contextlib
+import io
+import logging
 import os
 import tempfile
-from collections.abc import Sequence
+from collections.abc import Iterator, Sequence
 from functools import lru_cache
 from pathlib import Path
 from typing import Any
@@ -16,7 +19,7 @@ from typing import Any
 from stopout.artwork.fonts import FontBook, font_folder, wide_faces
 from stopout.artwork.shaping import has_letter
 
-__all__ = ["load_library", "set_letters"]
+__all__ = ["heard", "load_library", "set_letters"]
 
 _CACHE = "XDG_CACHE_HOME"
 # A list of another version is made anew, into the same temporary folder.
@@ -39,6 +42,33 @@ def load_library(fonts: Sequence[Path] = ()) -> Any:
         manager._font_cache.add_entry(path, get_ttf_font_face(path))
     manager._fallback_font_name = _FALLBACK
     return library
+
+
+class _Ear(logging.Handler):
+    """Keeps what the library says about a file."""
+
+    def __init__(self) -> None:
+        super().__init__()
+        self.lines: list[str] = []
+
+    def emit(self, record: logging.LogRecord) -> None:
+        """Keep one line."""
+        self.lines.append(record.getMessage())
+
+
+@contextlib.contextmanager
+def heard() -> Iterator[list[str]]:
+    """Listen to the library instead of letting it speak on the terminal."""
+    ear, logger = _Ear(), logging.getLogger("ezdxf")
+    speaks = logger.propagate
+    logger.addHandler(ear)
+    logger.propagate = False
+    try:
+        with contextlib.redirect_stdout(io.StringIO()):
+            yield ear.lines
+    finally:
+        logger.removeHandler(ear)
+        logger.propagate = speaks
 
 
 def set_letters(words: set[str]) -> str | None:

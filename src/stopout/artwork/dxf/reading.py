@@ -6,7 +6,6 @@ counts, except true white, which cuts out. Layers stand as classes.
 
 from __future__ import annotations
 
-import contextlib
 import io
 from collections import Counter
 from collections.abc import Iterable, Sequence
@@ -19,7 +18,7 @@ import shapely
 from shapely.geometry.base import BaseGeometry
 
 from stopout.artwork.curves import Affine, ComplexArray, flatten
-from stopout.artwork.dxf.library import load_library, set_letters
+from stopout.artwork.dxf.library import heard, load_library, set_letters
 from stopout.artwork.dxf.outlines import joined, nested
 from stopout.artwork.dxf.words import colours_told, lettering_told, notes_told, open_told
 from stopout.artwork.painter import Paint, paint_all
@@ -71,7 +70,7 @@ def read_dxf(
         )
     faults, findings = lettering_told(found, fonts, family or "Barlow")
     unit_mm = _UNIT_MM.get(int(document.header.get("$INSUNITS", 0) or 0))
-    extent = _extent(found.items, unit_mm or 1.0)
+    extent = _extent(found.items, found.aside, unit_mm or 1.0)
     page = Page(width=extent[2] - extent[0], height=extent[3] - extent[1], mm_per_unit=unit_mm,
                 kind="DXF")  # fmt: skip
     if page.width <= 0.0 or page.height <= 0.0:
@@ -117,12 +116,13 @@ def _document(data: bytes, fonts: Sequence[Path], *, name: str) -> Any:
         raise ArtworkError(f"{name}: the DXF breaks off before its end; save or send it again")
     damaged = 0
     try:
-        with contextlib.redirect_stdout(io.StringIO()):
+        with heard() as said:
             if b"\x1a\0" in data[:24]:
                 document = Drawing.load(binary_tags_loader(data))
             else:
                 document, audit = recover.read(io.BytesIO(data))
-                damaged = len(audit.errors)
+                # A number that is none is mended by a guess: such a file is not relied on.
+                damaged = len(audit.errors) + sum("invalid" in line for line in said)
     except DXFVersionError:
         raise ArtworkError(f"{name}: the DXF is older than R12; save it as R12 or later") from None
     except MemoryError:
@@ -134,8 +134,7 @@ def _document(data: bytes, fonts: Sequence[Path], *, name: str) -> Any:
         ) from None
     if damaged:
         raise ArtworkError(
-            f"{name}: the DXF is damaged in {damaged} place{'' if damaged == 1 else 's'}; "
-            "save it again from the program that drew it"
+            f"{name}: the DXF holds damaged values; save it again from the program that drew it"
         )
     return document
 
@@ -152,7 +151,7 @@ def _collected(document: Any, without: frozenset[str], *, name: str) -> Any:
     paper = LayoutProperties.modelspace()
     paper.set_colors(_WHITE, "#000000")
     try:
-        with contextlib.redirect_stdout(io.StringIO()), np.errstate(all="ignore"):
+        with heard(), np.errstate(all="ignore"):
             _define_layers(document)
             space = document.modelspace()
             Front(Context(document), into, config).draw_layout(space, layout_properties=paper)
@@ -181,7 +180,9 @@ def _define_layers(document: Any) -> None:
             document.layers.add(layer)
 
 
-def _extent(items: Iterable[Any], unit_mm: float) -> tuple[float, float, float, float]:
+def _extent(
+    items: Iterable[Any], aside: Iterable[Any], unit_mm: float
+) -> tuple[float, float, float, float]:
     """The box of everything that is drawn, in drawing units, with the widths of open lines."""
     corners: list[complex] = []
     for item in items:
@@ -193,6 +194,9 @@ def _extent(items: Iterable[Any], unit_mm: float) -> tuple[float, float, float, 
                 half = item.width_mm / unit_mm / 2
             corners += [complex(points.real.min() - half, points.imag.min() - half),
                         complex(points.real.max() + half, points.imag.max() + half)]  # fmt: skip
+    for run in aside:
+        corners += [complex(run.nodes.real.min(), run.nodes.imag.min()),
+                    complex(run.nodes.real.max(), run.nodes.imag.max())]  # fmt: skip
     whole = np.array(corners)
     if not np.isfinite(whole).all():
         raise ArtworkError("the drawing holds coordinates that are no numbers")

@@ -44,8 +44,8 @@ def lettering_told(
     if asked:
         findings.append(
             _caution(
-                f"the lettering asks for {', '.join(asked)}, a font of plain lines; '{family}' "
-                "was taken, whose letters look different and may be wider",
+                f"the lettering in {', '.join(asked)} is set in '{family}', whose letters look "
+                "different and may be wider",
                 "Compare the preview with the artwork, or turn the lettering into outlines.",
             )
         )
