@@ -107,11 +107,10 @@ def test_the_other_quantities_are_read_in_their_base_units() -> None:
         ("length", "5 MM", 'write "5 mm"'),
         ("length", "25 microns", 'write "25 um"'),
         ("temperature", "313.15 K", 'write "40 degC"'),
-        ("temperature", "40 °C", 'write "40 degC"'),
         ("temperature", "\u22125 degC", 'has a long minus sign; write "-5 degC"'),
         ("acceleration", "800 mm/s\u00b2", 'write "800 mm/s^2"'),
-        ("rate", "1 mil/min", 'write "25.4 um/min"'),
-        ("strength", "100 g/l", 'write "100 g/L"'),
+        ("rate", "1 um/s", 'write "60 um/min"'),
+        ("strength", "100 kg/L", 'write "100000 g/L"'),
     ],
 )
 def test_what_is_refused_is_refused_with_what_was_probably_meant(
@@ -120,6 +119,30 @@ def test_what_is_refused_is_refused_with_what_was_probably_meant(
     with pytest.raises(UnitError, match=re.escape(hint)) as caught:
         units.parse_quantity(value, quantity)
     assert str(caught.value).count("\n") == 0
+
+
+# NIST Special Publication 811 (2008), appendix B.8, with the digits as printed there.
+@pytest.mark.parametrize(
+    ("quantity", "value", "read", "unit"),
+    [
+        ("length", "1 inch", 25.4, "in"),
+        ("length", "2 thou", 0.0508, "mil"),
+        ("temperature", "104 °F", 40.0, "degF"),
+        ("temperature", "40 °C", 40.0, "degC"),
+        ("volume", "1 fl oz", 2.957353e-2, "fl oz"),
+        ("volume", "1 gal", 3.785412, "gal"),
+        ("mass", "1 oz", 28.34952, "oz"),
+        ("mass", "1 lb", 453.5924, "lb"),
+        ("speed", "1200 mm/min", 20.0, "mm/min"),
+        ("speed", "60 in/min", 25.4, "in/min"),
+        ("rate", "1 mil/min", 25.4, "mil/min"),
+        ("strength", "100 g/l", 100.0, "g/L"),
+    ],
+)
+def test_units_that_people_write_are_read(quantity, value, read, unit) -> None:
+    found, spelt = units.parse_quantity(value, quantity)
+    assert found == pytest.approx(read, rel=5e-7)
+    assert spelt == unit
 
 
 def test_a_bare_number_takes_the_unit_that_its_place_suggests() -> None:

@@ -6,7 +6,8 @@ refused is refused with the spelling that was probably meant. Conversions are ca
 rational arithmetic and rounded once, so that `"25 um"` is the same float as `"0.025 mm"`.
 
 The inch is 25.4 mm exactly, and absolute temperatures convert by degC = (degF - 32) 5/9 (NIST
-Special Publication 811, 2008, appendix B.8).
+Special Publication 811, 2008, appendix B.8, which has the fluid ounce, gallon, ounce and pound
+too).
 """
 
 from __future__ import annotations
@@ -72,7 +73,9 @@ class Quantity:
     """A kind of quantity: its base unit, the units it takes, and those it only recognises.
 
     `units` maps a unit's name to (factor, offset): base = (number + offset) x factor.
-    `foreign` likewise names units that are refused with the converted value as the hint.
+    `foreign` likewise names units that are refused with the converted value as the hint. `also`
+    are other spellings that are read. `bare` are the units that people leave out, the likeliest
+    first; the base unit where none is named.
     """
 
     name: str
@@ -80,6 +83,8 @@ class Quantity:
     example: str
     units: Mapping[str, tuple[Fraction, Fraction]]
     foreign: Mapping[str, tuple[Fraction, Fraction]] = field(default_factory=dict)
+    also: Mapping[str, str] = field(default_factory=dict)
+    bare: tuple[str, ...] = ()
 
 
 def _scale(**factors: str) -> dict[str, tuple[Fraction, Fraction]]:
@@ -101,6 +106,8 @@ QUANTITIES: Mapping[str, Quantity] = {
             example="0.12 mm",
             units=_scales(_LENGTHS),
             foreign=_scale(m="1000", nm="1/1000000", ft="1524/5"),
+            also={"inch": "in", "inches": "in", "thou": "mil"},
+            bare=("mm", "in"),
         ),
         Quantity(
             name="area",
@@ -131,6 +138,8 @@ QUANTITIES: Mapping[str, Quantity] = {
                 "degF": (Fraction(5, 9), Fraction(-32)),
             },
             foreign={"K": (Fraction(1), Fraction(-27315, 100))},
+            also={"\u00b0C": "degC", "\u00b0F": "degF", "C": "degC", "F": "degF"},
+            bare=("degC", "degF"),
         ),
         Quantity(
             name="temperature difference",
@@ -149,14 +158,23 @@ QUANTITIES: Mapping[str, Quantity] = {
             name="speed",
             unit="mm/s",
             example="20 mm/s",
-            units=_scales({"mm/s": "1", "mm/min": "1/60"}),
-            foreign=_scales({"m/s": "1000", "m/min": "50/3", "cm/s": "10", "in/s": "127/5"}),
+            units=_scales(
+                {
+                    "mm/s": "1",
+                    "mm/min": "1/60",
+                    "m/min": "50/3",
+                    "in/s": "127/5",
+                    "in/min": "127/300",
+                }
+            ),
+            foreign=_scales({"m/s": "1000", "cm/s": "10"}),
+            bare=("mm/min", "mm/s"),
         ),
         Quantity(
             name="acceleration",
             unit="mm/s^2",
             example="800 mm/s^2",
-            units=_scales({"mm/s^2": "1"}),
+            units=_scales({"mm/s^2": "1", "in/s^2": "127/5"}),
             foreign=_scales({"m/s^2": "1000", "cm/s^2": "10"}),
         ),
         Quantity(name="fraction", unit="%", example="30 %", units=_scales({"%": "1/100"})),
@@ -173,22 +191,35 @@ QUANTITIES: Mapping[str, Quantity] = {
             example="90 deg",
             units=_scale(deg="1"),
         ),
-        Quantity(name="volume", unit="L", example="2 L", units=_scale(L="1", mL="1/1000")),
+        # The fluid ounce and gallon of the United States, 231/128 and 231 cubic inches.
+        Quantity(
+            name="volume",
+            unit="L",
+            example="2 L",
+            units=_scales(
+                {
+                    "L": "1",
+                    "mL": "1/1000",
+                    "fl oz": "473176473/16000000000",
+                    "gal": "473176473/125000000",
+                }
+            ),
+            also={"floz": "fl oz", "ml": "mL", "l": "L"},
+            bare=("L", "mL"),
+        ),
         Quantity(
             name="mass",
             unit="g",
             example="100 g",
-            units=_scale(g="1", kg="1000"),
+            units=_scale(g="1", kg="1000", oz="45359237/1600000", lb="45359237/100000"),
             foreign=_scale(mg="1/1000"),
         ),
         Quantity(
             name="rate",
             unit="um/min",
             example="2.3 um/min",
-            units=_scales({"um/min": "1"}),
-            foreign=_scales(
-                {"mm/min": "1000", "mil/min": "127/5", "um/s": "60", "um/h": "1/60", "mm/h": "50/3"}
-            ),
+            units=_scales({"um/min": "1", "mil/min": "127/5"}),
+            foreign=_scales({"mm/min": "1000", "um/s": "60", "um/h": "1/60", "mm/h": "50/3"}),
         ),
         Quantity(
             name="wavelength",
@@ -223,6 +254,8 @@ QUANTITIES: Mapping[str, Quantity] = {
             example="100 g/L",
             units=_scales({"g/L": "1", "%": "1", "degBe": "1"}),
             foreign=_scales({"kg/L": "1000", "mg/L": "1/1000"}),
+            also={"\u00b0Be": "degBe", "g/l": "g/L"},
+            bare=("%", "g/L", "degBe"),
         ),
     )
 }
@@ -286,7 +319,8 @@ def parse_quantity(value: object, name: str, *, bare: str = "") -> tuple[float, 
     name : str
         A key of `QUANTITIES`.
     bare : str
-        The unit that a bare number here probably has; the base unit where left out.
+        The units that a bare number here probably has, separated by `|`; the quantity's own
+        where left out.
 
     Returns
     -------
@@ -319,6 +353,7 @@ def parse_quantity(value: object, name: str, *, bare: str = "") -> tuple[float, 
     if match is None or len(text) > _LONGEST:
         raise UnitError(_unreadable(value, text, quantity, bare))
     number, unit = match[1], _plain(match[2] or "")
+    unit = quantity.also.get(unit, unit)
     if not unit:
         raise UnitError(_no_unit(number, quantity, bare))
     if unit not in quantity.units:
@@ -329,7 +364,8 @@ def parse_quantity(value: object, name: str, *, bare: str = "") -> tuple[float, 
 
 def quantity_pattern(name: str, *, signed: bool = True) -> str:
     """The regular expression (ECMA 262 and Python alike) of the texts that are read as `name`."""
-    units = sorted(QUANTITIES[name].units, key=lambda unit: (-len(unit), unit))
+    known = (*QUANTITIES[name].units, *QUANTITIES[name].also)
+    units = sorted(known, key=lambda unit: (-len(unit), unit))
     spelt = [unit for plain in units for unit in _micro_spellings(plain)]
     number = _NUMBER if signed else _UNSIGNED
     return f"^{number}{_GAP}(?:{'|'.join(re.escape(unit) for unit in spelt)})$"
@@ -425,9 +461,9 @@ def parse_wavelength_nm(value: object) -> float:
     return parse_quantity(value, "wavelength")[0]
 
 
-def parse_strength(value: object) -> tuple[float, StrengthUnit]:
+def parse_strength(value: object, *, bare: str = "") -> tuple[float, StrengthUnit]:
     """Read a bath's strength (g/L, % by weight, degBe on the heavy scale), unit kept."""
-    number, unit = parse_quantity(value, "strength")
+    number, unit = parse_quantity(value, "strength", bare=bare)
     return number, cast(StrengthUnit, unit)
 
 
@@ -552,12 +588,18 @@ def _no_unit(number: object, quantity: Quantity, bare: str) -> str:
     text = shown(number).strip('"')
     if re.fullmatch(_NUMBER, text) is None or len(text) > _LONGEST:
         return f"{shown(number)} is not {_a(quantity)}"
-    unit = bare or quantity.unit
+    units = _bare_units(quantity, bare)
     if quantity.name == "fraction" and 0 < Fraction(text) <= 1:
         text = _decimal(Fraction(text) * 100)
     elif quantity.name == "wavelength" and Fraction(text) < 50:
-        unit = "um"
-    return f'{shown(number)} has no unit; write "{text} {unit}"'
+        units = ("um",)
+    readings = [f'"{text} {unit}"' for unit in units]
+    either = " or ".join(filter(None, [", ".join(readings[:-1]), readings[-1]]))
+    return f"{shown(number)} has no unit; write {either}"
+
+
+def _bare_units(quantity: Quantity, bare: str) -> tuple[str, ...]:
+    return tuple(bare.split("|")) if bare else (quantity.unit,)
 
 
 def _likely_unit(unit: str, quantity: Quantity, bare: str = "") -> str:
@@ -565,7 +607,7 @@ def _likely_unit(unit: str, quantity: Quantity, bare: str = "") -> str:
     if unit in quantity.units:
         return unit
     if not unit:
-        return bare or quantity.unit
+        return _bare_units(quantity, bare)[0]
     meant = _SPELT.get(unit.lower(), "")
     if meant in quantity.units:
         return meant

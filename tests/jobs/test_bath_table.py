@@ -52,7 +52,7 @@ def test_the_defaults_of_the_table_are_what_is_taken_where_they_are_left_out():
         ('dissolved = "6 %"', "bath.dissolved", "grams of metal per litre"),
         ("dissolved = 6", "bath.dissolved", "g/L"),
         ('dissolved = "900 g/L"', "bath.dissolved", "from 0 to 500 g/L"),
-        ('volume = "0 L"', "bath.volume", "above 0 L"),
+        ('volume = "0 L"', "bath.volume", "at least 1 mL"),
         ('tray = "200 mm"', "bath.tray", "list of 2"),
         ("plates_at_once = 0", "bath.plates_at_once", "from 1 to 1000"),
         ('coupon_area = "-1 mm^2"', "bath.coupon_area", "at least 0 mm^2"),

@@ -9,7 +9,6 @@ import warnings
 from collections.abc import Callable
 from dataclasses import dataclass
 from io import BytesIO
-from itertools import pairwise
 from typing import Any
 
 import numpy as np
@@ -22,12 +21,17 @@ from stopout.artwork.rings import EMPTY, only_areas
 from stopout.artwork.scale import MM_PER_INCH, Page
 from stopout.artwork.tone import luma_of_pixels
 from stopout.errors import ArtworkError
+from stopout.units import format_number
 
 __all__ = ["SPECK_PX", "RasterImage", "Traced", "auto_threshold", "read_image", "trace"]
 
 _MOST_PIXELS = 100_000_000
 _STRIP_ROWS = 1024
-_MOST_POINTS = 20_000_000
+_STRIP_PIXELS = 25_000_000
+# What 12 million pixels may hold and be read within ten seconds.
+_MOST_POINTS = 1_000_000
+# More edges than this in each pixel are no drawing; a screen of dots stays below it.
+_NOISE_SHARE, _FEW_POINTS = 0.6, 50_000
 # Written by programs that were never told a size.
 _UNTOLD_DPI = (72.0, 96.0)
 # By default specks and pinholes up to so many pixels across are dirt.
@@ -35,7 +39,8 @@ SPECK_PX = 2.0
 # How far a traced edge may be moved to straighten it: greys fix it better than black and white.
 _ROOM_GREY_PX, _ROOM_PLAIN_PX = 0.06, 0.48
 _ROOM_NOISY_PX = 0.35
-_MOST_SMOOTHED = 1_500_000
+_MOST_SMOOTHED = 500_000
+_MOST_UNITED = 150_000
 _SIMPLIFY_PX = 0.04
 _CRUMB_PX2 = 0.05
 
@@ -206,12 +211,17 @@ def trace(
     if region.is_empty:
         return Traced(dark=EMPTY)
     region, specks, pinholes = _cleaned(region, np.pi / 4 * specks_px**2)
+    region = shapely.multipolygons(_valid(np.asarray(shapely.get_parts(region), dtype=object)))
     if _is_plain(luma, white):
         region = _smoothed(region, _ROOM_PLAIN_PX, None)
     else:
         room = min(_ROOM_NOISY_PX, _ROOM_GREY_PX + 3.0 * _noise(luma, level))
         region = _smoothed(region, room, _coverage(luma, level, white))
-    plain = only_areas(shapely.make_valid(shapely.simplify(region, _SIMPLIFY_PX)))
+    is_rich = shapely.get_num_coordinates(region) > _MOST_UNITED
+    plain = shapely.simplify(region, _SIMPLIFY_PX, preserve_topology=not is_rich)
+    if is_rich and not shapely.is_valid(plain):
+        plain = region
+    plain = only_areas(plain if shapely.is_valid(plain) else shapely.make_valid(plain))
     # Where outlines touch, moving them leaves crumbs.
     plain, _, _ = _cleaned(plain, _CRUMB_PX2)
     dark = shapely.transform(plain, lambda xy: xy * mm_per_px)
@@ -224,27 +234,72 @@ def _contour(
     import contourpy
 
     rows = luma.shape[0]
-    pieces: list[BaseGeometry] = []
-    count = 0
-    for top in range(-1, rows, _STRIP_ROWS):
-        bottom = min(top + _STRIP_ROWS, rows)
+    _refuse_noise(luma, level)
+    inner: list[NDArray[Any]] = []
+    seamed: list[NDArray[Any]] = []
+    # In one piece where memory allows it: what lies across a seam has to be united again.
+    height = max(_STRIP_ROWS, _STRIP_PIXELS // max(1, luma.shape[1]))
+    for top in range(-1, rows, height):
+        bottom = min(top + height, rows)
         strip = _padded(luma, top, bottom, white)
         if strip.min() >= level:
             continue
-        contours = contourpy.contour_generator(
-            x=np.arange(strip.shape[1]) - 0.5,
-            y=np.arange(top, bottom + 1) + 0.5,
-            z=strip,
-            fill_type=contourpy.FillType.OuterOffset,
-        ).filled(-np.inf, level)
-        count += sum(len(xy) for xy in contours[0] if xy is not None)
-        if count > _MOST_POINTS:
-            raise ArtworkError(
-                f"the image's outlines have more than {_MOST_POINTS / 1e6:.0f} million points: "
-                "it looks like a photograph or noise; smooth it, or choose another threshold"
-            )
-        pieces += _polygons(*contours)
-    return shapely.union_all(np.array(pieces, dtype=object)) if pieces else EMPTY
+        parts = _polygons(
+            *contourpy.contour_generator(
+                x=np.arange(strip.shape[1]) - 0.5,
+                y=np.arange(top, bottom + 1) + 0.5,
+                z=strip,
+                fill_type=contourpy.FillType.OuterOffset,
+            ).filled(-np.inf, level)
+        )
+        # Only what ends at a strip's border goes on beyond it; all else is whole and apart.
+        low, high = shapely.bounds(parts)[:, 1], shapely.bounds(parts)[:, 3]
+        at_seam = (low <= top + 0.5) | (high >= bottom + 0.5)
+        inner.append(parts[~at_seam])
+        seamed.append(parts[at_seam])
+    if not inner:
+        return EMPTY
+    # Not looked over for validity yet: that takes long among the specks that go anyway.
+    united = _united(np.concatenate(seamed))
+    return shapely.multipolygons(np.concatenate([*inner, _parts(united)]))
+
+
+def _refuse_noise(luma: NDArray[np.uint8] | NDArray[np.uint16], level: float) -> None:
+    """Refuse an image whose outlines would have too many points, before they are drawn.
+
+    Each vertex of an outline lies between two neighbouring pixels, one dark and one light.
+    """
+    count = 0
+    for top in range(0, len(luma), _STRIP_ROWS):
+        dark = luma[top : top + _STRIP_ROWS + 1] < level
+        count += int(np.count_nonzero(dark[1:] != dark[:-1]))
+        count += int(np.count_nonzero(dark[:, 1:] != dark[:, :-1]))
+    if count > _MOST_POINTS or count > max(_FEW_POINTS, _NOISE_SHARE * luma.size):
+        raise ArtworkError(
+            f"its outlines would have {format_number(count, digits=2)} points in "
+            f"{format_number(luma.size, digits=2)} pixels: it looks like a photograph or noise. "
+            "Trace it by hand, blur it, save it smaller, or choose another artwork.threshold"
+        )
+
+
+def _parts(region: BaseGeometry) -> NDArray[Any]:
+    return np.asarray(shapely.get_parts(only_areas(region)), dtype=object)
+
+
+def _united(parts: NDArray[Any]) -> BaseGeometry:
+    try:
+        return shapely.union_all(parts)
+    except shapely.GEOSException:
+        return shapely.union_all(_valid(parts))
+
+
+def _valid(parts: NDArray[Any]) -> NDArray[Any]:
+    """Mend the polygons that touch themselves; most do not."""
+    is_valid = shapely.is_valid(parts)
+    if is_valid.all():
+        return parts
+    mended = [_parts(part) for part in shapely.make_valid(parts[~is_valid])]
+    return np.concatenate([parts[is_valid], *mended])
 
 
 def _cleaned(region: BaseGeometry, least_px2: float) -> tuple[BaseGeometry, int, int]:
@@ -322,8 +377,14 @@ def _smoothed(
     ]
     smooth = iter(smooth_rings(rings, room_px=room_px, coverage=coverage))
     done = [Polygon(next(smooth), [next(smooth) for _ in part.interiors]) for part in parts]
-    mended = [part if part.is_valid else shapely.make_valid(part) for part in done]
-    return only_areas(shapely.union_all(np.array(mended, dtype=object)))
+    moved = shapely.multipolygons(done)
+    if shapely.is_valid(moved):
+        return moved
+    # Where outlines run into each other they are united; among very many that takes too long, and
+    # such a picture has no edges worth straightening.
+    if shapely.get_num_coordinates(region) > _MOST_UNITED:
+        return region
+    return only_areas(shapely.union_all(_valid(np.array(done, dtype=object))))
 
 
 def _padded(
@@ -338,17 +399,20 @@ def _padded(
     return strip
 
 
-def _polygons(
-    points: list[NDArray[np.float64]], offsets: list[NDArray[np.uint32]]
-) -> list[Polygon]:
-    polygons = []
-    for xy, cuts in zip(points, offsets, strict=True):
-        rings = [xy[a:b] for a, b in pairwise(cuts)]
-        rings = [ring for ring in rings if len(ring) >= 4]
-        if rings:
-            polygon = Polygon(rings[0], rings[1:])
-            polygons.append(polygon if polygon.is_valid else shapely.make_valid(polygon))
-    return [only_areas(polygon) for polygon in polygons]
+def _polygons(points: list[NDArray[np.float64]], offsets: list[NDArray[np.uint32]]) -> NDArray[Any]:
+    """Polygons from their rings, the outer one of each first; flat rings are left out."""
+    if not points:
+        return np.empty(0, dtype=object)
+    sizes: list[NDArray[np.int64]] = [np.diff(cuts).astype(np.int64) for cuts in offsets]
+    size: NDArray[np.int64] = np.concatenate(sizes)
+    owner = np.repeat(np.arange(len(sizes)), [len(one) for one in sizes])
+    is_outer = np.append(True, owner[1:] != owner[:-1])
+    # A hole whose outer ring is too short goes with it.
+    fits = (size >= 4) & (size[is_outer] >= 4)[owner]
+    xy = np.concatenate(points)[np.repeat(fits, size)]
+    rings = shapely.linearrings(xy, indices=np.repeat(np.arange(fits.sum()), size[fits]))
+    _, whose = np.unique(owner[fits], return_inverse=True)
+    return np.asarray(shapely.polygons(rings, indices=whose), dtype=object)
 
 
 def _resolution(stated: object, is_turned: bool) -> tuple[float | None, float | None]:

@@ -227,6 +227,9 @@ def _bytes_of(path: Path) -> bytes:
             raise ArtworkError(
                 f"{path.name}: the file is larger than {_MOST_BYTES / 1e6:.0f} MB; simplify it"
             )
+        # A pipe or a device would be waited for without end.
+        if path.exists() and not path.is_file() and not path.is_dir():
+            raise ArtworkError(f"{path.name}: is not an ordinary file")
         return path.read_bytes()
     except OSError as fault:
         reason = (fault.strerror or "it cannot be opened").lower()

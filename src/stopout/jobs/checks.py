@@ -14,6 +14,7 @@ from typing import Any
 from stopout.errors import Mistake
 from stopout.jobs.lines import Path, dotted
 from stopout.jobs.model import JobFile
+from stopout.jobs.relations import impossible
 from stopout.jobs.syntax import Source
 from stopout.units import format_number
 
@@ -49,6 +50,7 @@ def check_job(tables: JobFile, source: Source) -> list[Mistake]:
         *_clearing(tables, raw),
         *_electro(tables, raw),
         *_bath(tables, raw),
+        *impossible(tables),
     ]
     return [
         Mistake(field=dotted(at), message=message, line=source.lines.nearest(at))

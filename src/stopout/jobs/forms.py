@@ -41,6 +41,7 @@ __all__ = [
     "Dissolved",
     "Figure",
     "Form",
+    "MotorStep",
     "Named",
     "Place",
     "Row",
@@ -108,8 +109,9 @@ _ID = "[a-z0-9]+(-[a-z0-9]+)*"
 class Amount(Form):
     """One quantity, within bounds given as texts of the same quantity.
 
-    `above` is exclusive, `at_least` and `at_most` are inclusive, `below` is exclusive. `bare`
-    is the unit that a bare number here probably has.
+    `above` is exclusive, `at_least` and `at_most` are inclusive, `below` is exclusive: what lies
+    beyond is impossible and refused. `usual` is the range that a shop's values lie in; what lies
+    outside is told. `bare` are the units that a bare number here probably has, separated by `|`.
     """
 
     quantity: str
@@ -118,15 +120,38 @@ class Amount(Form):
     below: str = ""
     at_most: str = ""
     bare: str = ""
+    usual: tuple[str, str] | None = None
 
     def read(self, value: Any) -> float:
         try:
-            number, _ = parse_quantity(value, self.quantity, bare=self.bare)
+            number, _ = parse_quantity(value, self.quantity, bare=self._bare(value))
         except UnitError as error:
             raise WrongValueError(((), str(error))) from None
         if broken := self._broken(number):
             raise WrongValueError(((), f"must be {broken}, not {shown(value)}"))
         return number
+
+    def _bare(self, value: Any) -> str:
+        """The units with which a bare number would be a usual value here; else the likeliest."""
+        units = self.bare.split("|") if self.bare else list(QUANTITIES[self.quantity].bare)
+        text = str(value).strip()
+        if self.usual is None or len(units) < 2 or not _is_number(text) or len(text) > 30:
+            return self.bare.split("|")[0]
+        fits = [unit for unit in units if self.is_usual(self._bound(f"{text} {unit}"))]
+        # A length that is usual as it stands in mm is hardly one in inches.
+        most = 1 if self.quantity in ("length", "temperature", "volume") else len(fits)
+        return "|".join(fits[:most] or units[:1])
+
+    def is_usual(self, number: float) -> bool:
+        """Tell whether a value lies in the usual range, its ends included."""
+        if self.usual is None:
+            return True
+        low, high = map(self._bound, self.usual)
+        return low <= number <= high
+
+    def usual_words(self) -> str:
+        """The usual range in words."""
+        return "" if self.usual is None else f"{self.usual[0]} to {self.usual[1]}"
 
     def _broken(self, number: float) -> str:
         """The bound that a number breaks, in words; empty where it breaks none."""
@@ -186,6 +211,43 @@ class Row(Form):
         return f"one or {row}" if self.or_one else row
 
 
+_PER = re.compile(
+    r"((?:[0-9]+(?:\.[0-9]+)?|\.[0-9]+))[ \u00a0]*(?:steps?[ ]?)?/[ ]?(mm|cm|in|inch)", re.ASCII
+)
+_PER_MM = {"mm": 1.0, "cm": 10.0, "in": 25.4, "inch": 25.4}
+
+
+@dataclass(frozen=True, slots=True)
+class MotorStep(Form):
+    """One motor step as a length, or as steps per length: `"80 /mm"`."""
+
+    each: Amount
+
+    def read(self, value: Any) -> float:
+        if isinstance(value, str) and (match := _PER.fullmatch(value.strip())):
+            number = float(match[1])
+            step_mm = _PER_MM[match[2]] / number if number else 0.0
+            return self.each.read(f"{format_number(step_mm, digits=12)} mm")
+        text = str(value).strip()
+        if (
+            not isinstance(value, bool)
+            and _is_number(text)
+            and len(text) <= 30
+            and float(text) >= 1
+        ):
+            raise WrongValueError(
+                ((), f'{shown(value)} has no unit; write "{text} /mm" for steps per mm')
+            )
+        return self.each.read(value)
+
+    def schema(self) -> dict[str, Any]:
+        length = self.each.schema()["pattern"]
+        return {"type": "string", "pattern": f"(?:{length})|^(?:{_PER.pattern})$"}
+
+    def words(self) -> str:
+        return f'{self.each.words()}; or steps per length, such as "80 /mm"'
+
+
 @dataclass(frozen=True, slots=True)
 class AutoOr(Form):
     """A word that leaves the choice to the plan (read as None), or the inner form."""
@@ -209,6 +271,15 @@ class Figure(Form):
 
     above: float = 0.0
     at_most: float = math.inf
+    usual: tuple[float, float] | None = None
+
+    def is_usual(self, number: float) -> bool:
+        """Tell whether a value lies in the usual range, its ends included."""
+        return self.usual is None or self.usual[0] <= number <= self.usual[1]
+
+    def usual_words(self) -> str:
+        """The usual range in words."""
+        return "" if self.usual is None else f"{self.usual[0]:g} to {self.usual[1]:g}"
 
     def read(self, value: Any) -> float:
         if isinstance(value, bool) or not isinstance(value, (int, float)):
@@ -266,6 +337,15 @@ class Count(Form):
 
     at_most: int
     at_least: int = 1
+    usual: tuple[int, int] | None = None
+
+    def is_usual(self, number: int) -> bool:
+        """Tell whether a value lies in the usual range, its ends included."""
+        return self.usual is None or self.usual[0] <= number <= self.usual[1]
+
+    def usual_words(self) -> str:
+        """The usual range in words."""
+        return "" if self.usual is None else f"{self.usual[0]} to {self.usual[1]}"
 
     def read(self, value: Any) -> int:
         if isinstance(value, bool) or not isinstance(value, int):
@@ -437,7 +517,7 @@ class BathStrength(Form):
 
     def read(self, value: Any) -> Strength:
         try:
-            number, unit = parse_strength(value)
+            number, unit = parse_strength(value, bare=self._bare(value))
         except UnitError as error:
             raise WrongValueError(((), str(error))) from None
         # 145 degBe would be an infinite density; no bath comes near a density of 2.4 (85 degBe).
@@ -446,6 +526,14 @@ class BathStrength(Form):
             bounds = f"above 0 and at most {format_number(most)} {unit}"
             raise WrongValueError(((), f"must be {bounds}, not {shown(value)}"))
         return Strength(value=number, unit=unit)
+
+    def _bare(self, value: Any) -> str:
+        """The units in which a bare number would be a usual strength (common practice)."""
+        usual = {"%": (0.5, 60.0), "g/L": (5.0, 1500.0), "degBe": (30.0, 50.0)}
+        if not _is_number(str(value).strip()):
+            return ""
+        number = float(value)
+        return "|".join(unit for unit, (low, high) in usual.items() if low <= number <= high)
 
     def schema(self) -> dict[str, Any]:
         return {"type": "string", "pattern": quantity_pattern("strength", signed=False)}

@@ -16,6 +16,7 @@ from stopout.jobs.forms import (
     AxesMeasured,
     Count,
     Figure,
+    MotorStep,
     Row,
     Switch,
     Text,
@@ -29,10 +30,13 @@ __all__ = ["HOW_TO_FIND", "KeepOutTable", "MachineTable"]
 _ABOVE_0_MM = Amount("length", above="0 mm", at_most=FARTHEST)
 _ANY_LENGTH = Amount("length", at_least=f"-{FARTHEST}", at_most=FARTHEST)
 # No optics of such a machine focus below a micrometre; a smaller value is a slip of the unit.
-_BEAM = Amount("length", at_least="0.001 mm", at_most="10 mm")
+_BEAM = Amount("length", at_least="0.001 mm", at_most="10 mm", usual=("0.01 mm", "1 mm"))
 _LAG = Amount("delay", at_least="0 ms", at_most="100 ms")
 _PLAY = Amount("length", at_least="0 mm", at_most="1 mm")
-_Speed = Annotated[float, Amount("speed", above="0 mm/s", at_most="10000 mm/s")]
+_Speed = Annotated[
+    float,
+    Amount("speed", at_least="0.1 mm/s", at_most="20000 mm/s", usual=("5 mm/s", "2000 mm/s")),
+]
 
 # How each figure is found out. A measurement that a how-to describes is named by its page.
 HOW_TO_FIND = {
@@ -47,7 +51,8 @@ HOW_TO_FIND = {
     "acceleration": "read it in the control's settings, the smaller of its two axes",
     "cornering": "read it in the control's settings (the corner or path tolerance), or time a "
     "program: docs/how-to/set-up-a-control.md",
-    "step": "divide one millimetre by the motor steps that the control counts per mm",
+    "step": "read in the control's settings how many motor steps make a millimetre, and write that "
+    "number with /mm",
     "bed": "measure how far the beam travels along x and along y",
     "power_word": "read in the control's settings which number after S means full power",
     "beam_on": "read in the control's manual which M word enables the beam",
@@ -82,25 +87,39 @@ class MachineTable(Table):
     spot_means: Literal["1/e2", "fwhm", "d4sigma"] = _key(
         "How the spot's width is meant", example="1/e2"
     )
-    wavelength: Annotated[float, Amount("wavelength", at_least="100 nm", at_most="20 um")] = _key(
-        "The laser's wavelength", example="450 nm"
-    )
-    power: Annotated[float, Amount("power", above="0 W", at_most="10000 W")] = _key(
-        "The optical power at full power", example="5.5 W"
-    )
+    wavelength: Annotated[
+        float, Amount("wavelength", at_least="100 nm", at_most="20 um", usual=("190 nm", "11 um"))
+    ] = _key("The laser's wavelength", example="450 nm")
+    power: Annotated[
+        float, Amount("power", at_least="1 mW", at_most="2000 W", usual=("0.1 W", "200 W"))
+    ] = _key("The optical power at full power", example="5.5 W")
     top_speed: _Speed = _key("The speed that no move exceeds", example="100 mm/s")
     acceleration: Annotated[
-        float, Amount("acceleration", above="0 mm/s^2", at_most="1000000 mm/s^2")
+        float,
+        Amount(
+            "acceleration",
+            at_least="1 mm/s^2",
+            at_most="1000000 mm/s^2",
+            usual=("20 mm/s^2", "50000 mm/s^2"),
+        ),
     ] = _key("The acceleration along the path", example="800 mm/s^2")
-    cornering: Annotated[float, _ABOVE_0_MM] = _key(
-        "How far the path may leave a corner that is rounded at speed", example="0.02 mm"
+    cornering: Annotated[
+        float, Amount("length", above="0 mm", at_most="10 mm", usual=("0.0005 mm", "1 mm"))
+    ] = _key("How far the path may leave a corner that is rounded at speed", example="0.02 mm")
+    step: Annotated[
+        float,
+        MotorStep(
+            Amount("length", at_least="0.0001 mm", at_most="1 mm", usual=("0.0005 mm", "0.2 mm"))
+        ),
+    ] = _key(
+        'One motor step, or how many make a length, such as "80 /mm"; no move of a curve is '
+        "shorter",
+        example="0.0125 mm",
     )
-    step: Annotated[float, Amount("length", at_least="0.0001 mm", at_most="1 mm")] = _key(
-        "One motor step; no move of a curve is shorter", example="0.0125 mm"
-    )
-    bed: Annotated[tuple[float, float], Row(_ABOVE_0_MM)] = _key(
-        "The bed's width and depth", example=["400 mm", "400 mm"]
-    )
+    bed: Annotated[
+        tuple[float, float],
+        Row(Amount("length", at_least="1 mm", at_most=FARTHEST, usual=("20 mm", "3000 mm"))),
+    ] = _key("The bed's width and depth", example=["400 mm", "400 mm"])
     blank_at: Annotated[tuple[float, float], Row(_ANY_LENGTH)] | None = _key(
         "The blank's corner from the bed's corner; left out: the blank is centred on the bed, and "
         "the sheet says so",

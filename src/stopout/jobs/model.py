@@ -3,6 +3,11 @@
 These models are private to this folder. They hold values as the job holds them (mm, s, W,
 fractions); `convert.py` hands them on as the frozen records of `planning.job`. Defaults are
 written as a job file would write them, so that the schema and the reference page show them so.
+
+Beside each number stand two ranges: the possible, beyond which it is refused, and the usual,
+beyond which it is told (`usual.py`). The usual ranges are our own rule: what shops of this kind
+have and do, an order of magnitude and more wide, there to catch a slip of the unit and not to
+judge a choice.
 """
 
 from __future__ import annotations
@@ -57,16 +62,27 @@ __all__ = [
 
 _ABOVE_0_MM = Amount("length", above="0 mm", at_most=FARTHEST)
 # No optics of such a machine focus below a micrometre; a smaller value is a slip of the unit.
-_BEAM = Amount("length", at_least="0.001 mm", at_most="10 mm")
+_BEAM = Amount("length", at_least="0.001 mm", at_most="10 mm", usual=("0.01 mm", "1 mm"))
 
 Length = Annotated[float, _ABOVE_0_MM]
 _FROM_0_MM = Amount("length", at_least="0 mm", at_most=FARTHEST)
 LengthOrZero = Annotated[float, _FROM_0_MM]
 AnyLength = Amount("length", at_least=f"-{FARTHEST}", at_most=FARTHEST)
-Film = Annotated[float, Amount("length", above="0 um", at_most="5000 um", bare="um")]
-Power = Annotated[float, Amount("fraction", above="0 %", at_most="100 %")]
-Speed = Annotated[float, Amount("speed", above="0 mm/s", at_most="10000 mm/s")]
-Passes = Annotated[int, Count(1000)]
+# A coat below a micrometre is no stop to anything, one above a millimetre no paint.
+Film = Annotated[
+    float,
+    Amount(
+        "length", at_least="1 um", at_most="1000 um", bare="um|mm|mil", usual=("3 um", "300 um")
+    ),
+]
+Power = Annotated[float, Amount("fraction", above="0 %", at_most="100 %", usual=("1 %", "100 %"))]
+Speed = Annotated[
+    float,
+    Amount("speed", at_least="0.01 mm/s", at_most="10000 mm/s", usual=("0.5 mm/s", "1000 mm/s")),
+]
+Passes = Annotated[int, Count(100, usual=(1, 20))]
+_SIDE = Amount("length", at_least="1 mm", at_most=FARTHEST, usual=("5 mm", "1500 mm"))
+Side = Annotated[float, _SIDE]
 Name = Annotated[str, Text()]
 Material = Annotated[str, Named("materials")]
 Etchant = Annotated[str, Named("etchants")]
@@ -125,17 +141,26 @@ class ArtworkTable(Table):
             kind="file name: SVG, PDF, DXF, PNG, JPEG, TIFF, BMP or WebP",
         ),
     ] = _key("The artwork, from the job file's folder", example="winch-plate.svg")
-    width: Length | None = _key(
+    width: Side | None = _key(
         "The width of the artwork's box; left out with the other three: the file's own size",
         None,
         example="92 mm",
     )
-    height: Length | None = _key("The height of the artwork's box", None, example="52 mm")
-    scale: Annotated[float, Amount("fraction", above="0 %", at_most="100000 %")] | None = _key(
-        "The size relative to the file's own", None, example="100 %"
-    )
+    height: Side | None = _key("The height of the artwork's box", None, example="52 mm")
+    scale: (
+        Annotated[
+            float, Amount("fraction", at_least="0.1 %", at_most="100000 %", usual=("5 %", "2000 %"))
+        ]
+        | None
+    ) = _key("The size relative to the file's own", None, example="100 %")
     resolution: (
-        Annotated[float, Amount("resolution", above="0 dpi", at_most="100000 dpi")] | None
+        Annotated[
+            float,
+            Amount(
+                "resolution", at_least="1 dpi", at_most="100000 dpi", usual=("72 dpi", "5000 dpi")
+            ),
+        ]
+        | None
     ) = _key("Pixels per inch, for raster artwork", None, example="600 dpi")
     box: Literal["page", "ink"] = _key(
         "What width, height and position refer to: the page (viewBox, whole image, crop box) or "
@@ -195,7 +220,9 @@ class HoleTable(Table):
     at: Annotated[tuple[float, float], Row(AnyLength)] = _key(
         "Its centre from the blank's lower left, as seen", example=["8 mm", "8 mm"]
     )
-    diameter: Length = _key("Its diameter", example="3.4 mm")
+    diameter: Annotated[
+        float, Amount("length", at_least="0.01 mm", at_most=FARTHEST, usual=("0.3 mm", "300 mm"))
+    ] = _key("Its diameter", example="3.4 mm")
 
 
 class BlankTable(Table):
@@ -204,8 +231,8 @@ class BlankTable(Table):
     material: Material = _key(
         "The material: an id of the materials table, or a name for it", example="aluminium"
     )
-    width: Length = _key("The blank's width", example="100 mm")
-    height: Length = _key("The blank's height", example="60 mm")
+    width: Side = _key("The blank's width", example="100 mm")
+    height: Side = _key("The blank's height", example="60 mm")
     corner_radius: LengthOrZero = _key("The radius of its corners", "0 mm", example="3 mm")
     outline: (
         Annotated[
@@ -223,7 +250,9 @@ class BlankTable(Table):
         None,
         example="plate-outline.svg",
     )
-    thickness: Length = _key("The blank's thickness", example="1.5 mm")
+    thickness: Annotated[
+        float, Amount("length", at_least="0.005 mm", at_most="500 mm", usual=("0.05 mm", "50 mm"))
+    ] = _key("The blank's thickness", example="1.5 mm")
     worked_side: Literal["front", "back"] = _key(
         "The face under the laser: front (metal) or back (clear plastic, read through the front)",
         example="front",
@@ -255,20 +284,22 @@ class FilmTable(Table):
     resist_acts: Literal["negative", "positive"] = _key(
         "negative: light hardens the resist; positive: light makes it soluble", example="negative"
     )
-    growth: LengthOrZero = _key(
+    growth: Annotated[
+        float, Amount("length", at_least="0 mm", at_most="1 mm", usual=("0 mm", "0.1 mm"))
+    ] = _key(
         "How far each edge of an opening moves outwards by exposure and developing, as measured",
         "0 mm",
         example="0.01 mm",
     )
-    smallest_opening: Length = _key(
-        "The narrowest opening that the resist makes dependably", "0.1 mm"
-    )
+    smallest_opening: Annotated[
+        float, Amount("length", at_least="0.001 mm", at_most="10 mm", usual=("0.02 mm", "1 mm"))
+    ] = _key("The narrowest opening that the resist makes dependably", "0.1 mm")
     printed_side: Literal["down", "up"] = _key(
         "Which side of the film is printed as it lies on the work: down touches the resist, which "
         "is sharper",
         "down",
     )
-    page: Annotated[tuple[float, float], Row(_ABOVE_0_MM)] = _key(
+    page: Annotated[tuple[float, float], Row(_SIDE)] = _key(
         "Width and height of the film's sheet", ["210 mm", "297 mm"]
     )
 
@@ -276,13 +307,15 @@ class FilmTable(Table):
 class StencilTable(Table):
     """A film cut with a knife; with method = "cut-film"."""
 
-    overrun: LengthOrZero = _key(
-        "How far each cut runs past a corner, so that the corner parts clean", "0.2 mm"
-    )
+    overrun: Annotated[
+        float, Amount("length", at_least="0 mm", at_most="50 mm", usual=("0 mm", "3 mm"))
+    ] = _key("How far each cut runs past a corner, so that the corner parts clean", "0.2 mm")
     loose: bool = _key(
         "true: no transfer tape carries the stencil, so islands are held by bridges", False
     )
-    bridge: Length = _key("The width of a loose stencil's bridges", "1 mm")
+    bridge: Annotated[
+        float, Amount("length", at_least="0.05 mm", at_most="100 mm", usual=("0.3 mm", "10 mm"))
+    ] = _key("The width of a loose stencil's bridges", "1 mm")
     margin: LengthOrZero = _key("How far the film reaches past the plate's edge", "5 mm")
 
 
@@ -322,14 +355,15 @@ class ClearingTable(Table):
         None,
         example=["0.10 mm", "0.087 mm"],
     )
-    dose_ratio: Annotated[float, Figure(above=1, at_most=1000)] | None = _key(
+    dose_ratio: Annotated[float, Figure(above=1.01, at_most=200, usual=(1.15, 20))] | None = _key(
         "Line dose over threshold line dose across the spot's wider axis, instead of mark",
         None,
         example=2.0,
     )
-    spacing: Annotated[float | None, AutoOr(_ABOVE_0_MM)] = _key(
-        "The distance between lines; auto: by the spacing rule", "auto"
-    )
+    spacing: Annotated[
+        float | None,
+        AutoOr(Amount("length", above="0 mm", at_most="10 mm", usual=("0.002 mm", "0.5 mm"))),
+    ] = _key("The distance between lines; auto: by the spacing rule", "auto")
     line_direction: Literal["auto", "x", "y", "crossed"] = _key("How the lines run", "auto")
 
 
@@ -341,20 +375,41 @@ class EtchTable(Table):
     )
     strength: Annotated[Strength, BathStrength()] = _key("The bath's strength", example="100 g/L")
     temperature: Annotated[
-        float, Amount("temperature", at_least="-20 degC", at_most="150 degC")
+        float,
+        Amount("temperature", at_least="-20 degC", at_most="150 degC", usual=("5 degC", "95 degC")),
     ] = _key("The bath's temperature", example="40 degC")
-    depth: Length = _key("How deep the metal is bitten", example="0.06 mm")
-    etch_factor: Annotated[Measured, WithSpread(Figure(at_most=100), share=0.5)] | None = _key(
+    # Below a micrometre nothing is etched that could be told from the plate's own roughness.
+    depth: Annotated[
+        float, Amount("length", at_least="1 um", at_most="20 mm", usual=("0.005 mm", "1 mm"))
+    ] = _key("How deep the metal is bitten", example="0.06 mm")
+    etch_factor: (
+        Annotated[Measured, WithSpread(Figure(above=0.05, at_most=100, usual=(0.3, 10)), share=0.5)]
+        | None
+    ) = _key(
         "Depth over undercut per edge as measured; left out: the table's, with its spread",
         None,
         example=[1.0, 0.1],
     )
     rate: (
-        Annotated[Measured, WithSpread(Amount("rate", above="0 um/min", at_most="10000 um/min"))]
+        Annotated[
+            Measured,
+            WithSpread(
+                Amount(
+                    "rate",
+                    at_least="0.001 um/min",
+                    at_most="2000 um/min",
+                    usual=("0.05 um/min", "200 um/min"),
+                )
+            ),
+        ]
         | None
     ) = _key("The etch rate as measured; likewise", None, example="2.3 um/min")
     rise: (
-        Annotated[float, Amount("temperature difference", above="0 K", at_most="100 K")] | None
+        Annotated[
+            float,
+            Amount("temperature difference", above="0 K", at_most="100 K", usual=("1 K", "40 K")),
+        ]
+        | None
     ) = _key(
         "How much the bath may warm; left out: 10 K, or what the bath's ceiling leaves",
         None,
@@ -369,11 +424,23 @@ class EtchTable(Table):
         None,
         example="sodium-chloride",
     )
-    current: Annotated[float, Amount("current", above="0 A", at_most="1000 A")] | None = _key(
-        "With a current: that of all the pieces in the bath together", None, example="2 A"
-    )
+    current: (
+        Annotated[
+            float, Amount("current", at_least="1 mA", at_most="1000 A", usual=("0.05 A", "100 A"))
+        ]
+        | None
+    ) = _key("With a current: that of all the pieces in the bath together", None, example="2 A")
     current_density: (
-        Annotated[float, Amount("current density", above="0 A/cm^2", at_most="10 A/cm^2")] | None
+        Annotated[
+            float,
+            Amount(
+                "current density",
+                at_least="0.1 mA/cm^2",
+                at_most="10 A/cm^2",
+                usual=("5 mA/cm^2", "1 A/cm^2"),
+            ),
+        ]
+        | None
     ) = _key(
         "Instead of current: per open area; both left out: the table's",
         None,
@@ -403,10 +470,13 @@ class BathTable(Table):
     dissolved: Annotated[float, Dissolved(500)] = _key(
         "Metal that earlier work has left in it", "0 g/L", example="6 g/L"
     )
-    volume: Annotated[float, Amount("volume", above="0 L", at_most="10000 L")] | None = _key(
-        "How much of it there is; left out: as much as the plan asks for", None, example="2 L"
-    )
-    tray: Annotated[tuple[float, float], Row(_ABOVE_0_MM)] | None = _key(
+    volume: (
+        Annotated[
+            float, Amount("volume", at_least="1 mL", at_most="10000 L", usual=("50 mL", "500 L"))
+        ]
+        | None
+    ) = _key("How much of it there is; left out: as much as the plan asks for", None, example="2 L")
+    tray: Annotated[tuple[float, float], Row(_SIDE)] | None = _key(
         "The floor of the tray; left out: 20 mm larger than the pieces all round",
         None,
         example=["200 mm", "150 mm"],
@@ -435,13 +505,20 @@ class BathTable(Table):
 class LimitsTable(Table):
     """What the shop accepts."""
 
-    edge_tolerance: LengthOrZero = _key("How far an edge may err either way", "0.05 mm")
-    narrowest_land: LengthOrZero = _key("The narrowest finished land", "0.15 mm")
+    edge_tolerance: Annotated[
+        float, Amount("length", at_least="0 mm", at_most="10 mm", usual=("0 mm", "0.3 mm"))
+    ] = _key("How far an edge may err either way", "0.05 mm")
+    narrowest_land: Annotated[
+        float, Amount("length", at_least="0 mm", at_most="50 mm", usual=("0 mm", "2 mm"))
+    ] = _key("The narrowest finished land", "0.15 mm")
     too_thin: Literal["widen", "leave-out", "stop"] = _key(
         "What happens to strokes that are too thin to make", "widen"
     )
     viewing_distance: (
-        Annotated[float, Amount("length", above="0 mm", at_most="100000 cm")] | None
+        Annotated[
+            float, Amount("length", above="0 mm", at_most="100000 cm", usual=("100 mm", "50000 mm"))
+        ]
+        | None
     ) = _key(
         "From how far the piece is read: its lettering is held against it; left out: it is not",
         None,
@@ -460,7 +537,9 @@ class RegistrationMarkTable(Table):
 class RegistrationTable(Table):
     """How well the coats of a sign meet."""
 
-    error: LengthOrZero = _key("How far two clearings may miss each other", example="0.1 mm")
+    error: Annotated[
+        float, Amount("length", at_least="0 mm", at_most="20 mm", usual=("0 mm", "1 mm"))
+    ] = _key("How far two clearings may miss each other", example="0.1 mm")
     placing: LengthOrZero = _key(
         "How far the sheet may lie off its place on the bed: what reaches an edge is cleared past "
         "it by so much",

@@ -5,6 +5,7 @@ from __future__ import annotations
 import hashlib
 import os
 from collections.abc import Sequence
+from dataclasses import replace
 from pathlib import Path
 
 from stopout.errors import JobError, Mistake
@@ -81,6 +82,7 @@ def parse_job(data: bytes, *, file: str) -> Job:
     # pydantic takes a good part of a cold start; a help text or a spacing table needs none of it.
     from stopout.jobs.checks import check_job
     from stopout.jobs.convert import job_of
+    from stopout.jobs.usual import unusual
     from stopout.jobs.validate import validate
 
     source = read_source(data, file=file)
@@ -88,7 +90,8 @@ def parse_job(data: bytes, *, file: str) -> Job:
     mistakes = [*source.mistakes, *found.mistakes, *check_job(found.tables, source)]
     if mistakes:
         raise JobError(file, _told(mistakes))
-    return job_of(found.tables, sha256=hashlib.sha256(data).hexdigest())
+    job = job_of(found.tables, sha256=hashlib.sha256(data).hexdigest())
+    return replace(job, findings=(*job.findings, *unusual(found.tables, source)))
 
 
 def job_error(path: Path, faults: Sequence[tuple[KeyPath, str]]) -> JobError:

@@ -14,8 +14,8 @@ from typing import get_args
 
 from pydantic.fields import FieldInfo
 
-from stopout.jobs.forms import Form
 from stopout.jobs.model import JobFile, Table
+from stopout.jobs.usual import form_of
 from stopout.jobs.validate import table_in, toml_text
 from stopout.units import QUANTITIES
 
@@ -32,7 +32,10 @@ Schema (draft 2020-12), for editors that complete and check as one types.
 
 A quantity is a text of one number and one unit, such as `"0.12 mm"` or `"20 mm/s"`. The number
 has a decimal point, not a comma, and is no fraction; the space may be left out. A number without
-a unit is refused where a unit is due. No length is more than 10 m.
+a unit is refused where a unit is due, with the units that people mean there. No length is more
+than 10 m. A value that is possible and outside what is usual for its key is told by a caution
+(`value-unusual`); so is a mark unlike its spot, artwork more than twice as large as the blank, and
+a depth of more than half the thickness.
 """
 
 _RULES = """\
@@ -51,6 +54,9 @@ _RULES = """\
 - `[light]` stands instead of the coats of a back-worked piece: the bare sheet is marked. It
   excludes `[registration]` and lays the lines itself, so `clearing.spacing` and
   `clearing.line_direction` stay `"auto"`; `far` is 1 or more.
+- A mark lies between 0.07 and 2 times the spot's 1/e2 width along its axis: a line that just passes
+  the threshold, and one at 3000 times the threshold. Artwork is at most 20 times as large as the
+  blank, and `edge_tolerance` at most a twentieth of the blank's smaller side.
 - At most one of `clearing.mark` and `clearing.dose_ratio`.
 - `clearing.speed` and a coat's `speed` are at most `machine.top_speed`; a given
   `clearing.spacing` is at least one `machine.step`, and a step at most the width of the spot.
@@ -120,13 +126,9 @@ def _example(info: FieldInfo) -> str:
 
 def _takes(info: FieldInfo) -> str:
     """The form of a key in words."""
-    # An optional key carries its form one level down, in the first member of the union.
-    found = [*info.metadata]
-    for part in get_args(info.annotation):
-        found += [*getattr(part, "__metadata__", ())]
-    for form in found:
-        if isinstance(form, Form):
-            return form.words()
+    form = form_of(info)
+    if form is not None:
+        return form.words()
     if info.annotation is bool:
         return "`true` or `false`"
     return ", ".join(f'`"{word}"`' for word in get_args(info.annotation))

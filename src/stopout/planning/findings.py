@@ -26,6 +26,7 @@ from stopout.planning.control import control_findings, line_rate_findings
 from stopout.planning.job import Job
 from stopout.planning.plan import CoatPlan
 from stopout.planning.shape_findings import shape_findings
+from stopout.planning.tips import short_tips
 from stopout.program import prove
 from stopout.values import Finding, Level, Moves
 
@@ -127,6 +128,8 @@ def _dose_findings(coat: CoatPlan, job: Job) -> list[Finding]:
             )
         )
     found += line_rate_findings(clearing.times, job.laser, coat.number)
+    if job.light is None:
+        found += _tip_findings(coat, min(beam.dose_ratios))
     ratio = clearing.times.dose_ratio_max
     if ratio > _DOSE_RATIO_LIMIT:
         grown = _grown_width(beam.dose_ratio_along(clearing.line_direction), ratio)
@@ -143,6 +146,26 @@ def _dose_findings(coat: CoatPlan, job: Job) -> list[Finding]:
             )
         )
     return found
+
+
+def _tip_findings(coat: CoatPlan, dose_ratio: float) -> list[Finding]:
+    """Say where a beam switched at speed leaves tips short of the prediction."""
+    mark = coat.cleared.mark_mm
+    tips = short_tips(coat.moves, (mark[0].value, mark[1].value), max(dose_ratio, 1.01))
+    if tips is None:
+        return []
+    return [
+        Finding(
+            code="tips-short",
+            level=Level.NOTE,
+            message=(
+                f"{tips.count} tip(s) of lines and sharp turns end up to {tips.worst_mm:.3f} mm "
+                "short of the predicted edge: a beam switched at speed gives less at its end"
+            ),
+            remedy=f"Draw points that matter {tips.worst_mm:.2f} mm longer.",
+            at_mm=tips.at_mm,
+        )
+    ]
 
 
 def _mark_findings(coat: CoatPlan, job: Job) -> list[Finding]:

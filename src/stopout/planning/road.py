@@ -40,6 +40,7 @@ from stopout.planning.legibility import legibility_findings
 from stopout.planning.light import light_findings
 from stopout.planning.placing import as_worked_on, place_of_blank, placed_as_worked
 from stopout.planning.plan import CoatPlan, Plan
+from stopout.planning.plausible import plausible_findings
 from stopout.planning.sheet_findings import sheet_findings
 from stopout.planning.signs.bleed import overrun
 from stopout.planning.signs.claims import Claims, claims_of
@@ -146,6 +147,7 @@ def plan_job(
     findings += light_findings(job, knowledge.resists)
     findings += edge_findings(job, knowledge.material, light)
     findings += legibility_findings(job, drawing)
+    findings += plausible_findings(job, coats, etch)
     if claims is not None:
         asked = claim_findings(job.coats, claims, drawing)
         findings += [placed_as_worked(finding, job) for finding in asked]
