@@ -165,7 +165,8 @@ def _tip_findings(coat: CoatPlan, dose_ratio: float) -> list[Finding]:
             code="tips-short",
             level=Level.NOTE,
             message=(
-                f"{counted(tips.count, 'tip')} of lines and sharp turns end up to {tips.worst_mm:.3f} mm "
+                f"{counted(tips.count, 'tip')} of lines and sharp turns end up to "
+                f"{tips.worst_mm:.3f} mm "
                 "short of the predicted edge: a beam switched at speed gives less at its end"
             ),
             remedy=f"Draw points that matter {tips.worst_mm:.2f} mm longer.",
