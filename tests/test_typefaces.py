@@ -7,8 +7,8 @@ import pypdfium2
 import pytest
 
 from stopout.pictures import drawing, fonts
-from stopout.sheet.model import Header, Sheet
-from stopout.sheet.pdf import sheet_pdf
+from stopout.sheet.contents.model import Header, Sheet
+from stopout.sheet.paper.pdf import sheet_pdf
 from stopout.typefaces import missing_letters, wide_files
 
 NAMES = ["\u039c\u03cd\u03bb\u03bf\u03c2", "\u041c\u0435\u043b\u044c\u043d\u0438\u0446\u0430",

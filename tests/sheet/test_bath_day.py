@@ -10,8 +10,8 @@ from sheet.sheet_jobs import DATE, GLYPH
 from stopout.cli.sheet import sheet_files
 from stopout.planning.job import Bath, Strength
 from stopout.sheet import read_sheet
-from stopout.sheet.model import Table
-from stopout.sheet.words import litres
+from stopout.sheet.contents.model import Table
+from stopout.sheet.contents.words import litres
 
 CHLORIDE = replace(
     LYE,

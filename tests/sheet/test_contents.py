@@ -22,9 +22,19 @@ from stopout.cli.sheet import sheet_files
 from stopout.etching import ROUTES
 from stopout.planning.job import Strength
 from stopout.sheet import read_sheet, sheet_contents, sheet_json, stop_contents
-from stopout.sheet.model import Box, Facts, Heading, Hold, Note, Pictures, Step, Stop, Table
-from stopout.sheet.values import sheet_values
-from stopout.sheet.words import (
+from stopout.sheet.contents.model import (
+    Box,
+    Facts,
+    Heading,
+    Hold,
+    Note,
+    Pictures,
+    Step,
+    Stop,
+    Table,
+)
+from stopout.sheet.contents.values import sheet_values
+from stopout.sheet.contents.words import (
     DEFER,
     capital,
     duration,

@@ -14,7 +14,7 @@ from stopout.cli.sheet import sheet_files
 from stopout.jobs import read_job
 from stopout.planning import plan_job, summarise
 from stopout.sheet import read_sheet
-from stopout.sheet.words import significant
+from stopout.sheet.contents.words import significant
 
 DEMO = Path(__file__).parents[2] / "demo" / "valve-tag"
 

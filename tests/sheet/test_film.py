@@ -10,7 +10,7 @@ import shapely
 from jobmaker import make_job, plan, plate
 from stopout.planning.job import Film
 from stopout.sheet import film_pdf, sheet_contents
-from stopout.sheet.model import Step
+from stopout.sheet.contents.model import Step
 
 PIXELS_PER_MM = 20
 

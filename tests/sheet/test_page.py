@@ -10,7 +10,7 @@ from lxml import html
 from sheet.sheet_jobs import DATE, files, squeezed
 from sheet.test_pdf import strings
 from stopout.sheet import read_sheet, sheet_page, with_both_units
-from stopout.sheet.model import Step
+from stopout.sheet.contents.model import Step
 
 WORKED = ("tag", "brass", "sign")
 
@@ -125,7 +125,7 @@ def test_the_stopped_sheet_says_stop_and_has_nothing_to_tick_or_set():
     ],
 )
 def test_inches_and_fahrenheit_stand_beside_millimetres_and_celsius(given, shown):
-    from stopout.sheet.model import Header, Note, Sheet
+    from stopout.sheet.contents.model import Header, Note, Sheet
 
     header = Header(job="", revision="", quantity=1, artwork="", tool="")
     both = with_both_units(Sheet(header=header, blocks=(Note(lines=(given,)),)))

@@ -9,12 +9,12 @@ from lxml import etree
 
 from sheet.sheet_jobs import DATE, files, made, page_texts, squeezed
 from stopout.sheet import read_sheet, with_both_units
-from stopout.sheet.hazards import hazard_reference
-from stopout.sheet.maps import deviation_map, enlarged
-from stopout.sheet.model import Heading, Sketches, Step, Table
-from stopout.sheet.numbers import findings
-from stopout.sheet.paint import paint_and_calendar, painted_cm2, wet_paint_ml
-from stopout.sheet.sketches import bath_sketch, coat_sketch
+from stopout.sheet.contents.model import Heading, Sketches, Step, Table
+from stopout.sheet.contents.numbers import findings
+from stopout.sheet.drawings.maps import deviation_map, enlarged
+from stopout.sheet.drawings.sketches import bath_sketch, coat_sketch
+from stopout.sheet.stages.hazards import hazard_reference
+from stopout.sheet.stages.paint import paint_and_calendar, painted_cm2, wet_paint_ml
 from stopout.tables.hazards import all_statements
 
 

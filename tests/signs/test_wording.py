@@ -11,9 +11,9 @@ from sheet.sheet_jobs import made, sign_job
 from stopout.jobs import read_job
 from stopout.planning.job import Shows
 from stopout.planning.light import light_findings
-from stopout.sheet.model import Hold
-from stopout.sheet.rework import rework
-from stopout.sheet.sign_steps import sign_stages
+from stopout.sheet.contents.model import Hold
+from stopout.sheet.stages.rework import rework
+from stopout.sheet.stages.sign import sign_stages
 from stopout.tables import load_resist
 
 

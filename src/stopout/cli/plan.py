@@ -225,7 +225,9 @@ def _files(made: Plan) -> dict[str, bytes]:
                 coat.drawn,
                 overrun_mm=made.job.stencil.overrun_mm,
                 margin_mm=made.job.stencil.margin_mm,
-                title=f"{made.job.name}: cut lines, as worked",
+                title=f"{made.job.name}: cut lines of coat {coat.number}, as worked",
+                face=made.face,
+                keeps_drawn=made.front is not None,
                 **size,
             )
     if made.bounds_program is not None:

@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from typing import cast
+from typing import Literal, cast
 
 from stopout.jobs.model import (
     ArtworkTable,
@@ -66,7 +66,7 @@ def job_of(tables: JobFile, *, sha256: str) -> Job:
         coats=_coats(tables),
         machine=None if tables.machine is None else _machine(tables.machine),
         clearing=None if tables.clearing is None else _clearing(tables.clearing),
-        method="laser" if tables.resist is None else tables.resist.method,
+        method=_method(tables),
         film=None if tables.film is None else _film(tables.film),
         stencil=_stencil(tables),
         etch=None if tables.etch is None else _etch(tables.etch),
@@ -217,6 +217,13 @@ def _film(table: FilmTable) -> Film:
         printed_side=table.printed_side,
         page_mm=table.page,
     )
+
+
+def _method(tables: JobFile) -> Literal["laser", "printed-film", "cut-film"]:
+    """How openings are made: a sign's masks are cut where a stencil is given."""
+    if tables.resist is not None:
+        return tables.resist.method
+    return "cut-film" if tables.stencil is not None and tables.coat else "laser"
 
 
 def _stencil(tables: JobFile) -> Stencil | None:

@@ -32,6 +32,7 @@ from stopout.planning.measuring import drawn_widths, land_left, measure_opening,
 from stopout.planning.plan import CoatPlan
 from stopout.planning.verdict.drawn import changes_of
 from stopout.values import Finding, Level, Measured, Moves, Stated
+from stopout.wording import counted
 
 __all__ = [
     "FILM_MARGIN_MM",
@@ -158,6 +159,7 @@ def film_image(
 
 
 def plan_film_coat(
+    number: int,
     coat: Coat,
     target: MultiPolygon,
     face: BaseGeometry,
@@ -169,6 +171,8 @@ def plan_film_coat(
 
     Parameters
     ----------
+    number : int
+        The coat's, from the viewer's side; 1 on metal.
     coat : Coat
         The resist.
     target : MultiPolygon
@@ -236,7 +240,7 @@ def plan_film_coat(
     mark = (Measured(value=least), Measured(value=least))
     thinnest = thinnest_opening(mask, measured, stroke_mm, undercut, (least, least))
     return CoatPlan(
-        number=1,
+        number=number,
         coat=coat,
         target=target,
         opening=opening,
@@ -294,6 +298,8 @@ def film_findings(coat: CoatPlan, job: Job, face: BaseGeometry) -> list[Finding]
     """Findings of a printed film or of a cut one."""
     if job.film is not None:
         return _printed_findings(job, job.film)
+    if job.stencil is not None and coat.drawn is not None and coat.coat.shows is not None:
+        return _mask_findings(coat, coat.drawn)
     if job.stencil is not None and coat.drawn is not None:
         return _cut_findings(coat, coat.drawn, job.stencil, face)
     return []
@@ -354,6 +360,30 @@ def _printed_findings(job: Job, film: Film) -> list[Finding]:
     return found
 
 
+def _mask_findings(coat: CoatPlan, drawn: MultiPolygon) -> list[Finding]:
+    """What a sign's mask does not hold, whose pieces stay on the windows (common practice)."""
+    pieces = [part for part in drawn.geoms if part.area > 0]
+    across = [2 * shapely.maximum_inscribed_circle(part, tolerance=0.05).length for part in pieces]
+    if not across:
+        return []
+    small = min(range(len(across)), key=lambda k: across[k])
+    point = pieces[small].representative_point()
+    is_small = across[small] < _STROKE_MM
+    return [
+        Finding(
+            code="mask-pieces",
+            level=Level.CAUTION if is_small else Level.NOTE,
+            message=(
+                f"the mask of coat {coat.number} is {len(pieces)} piece(s) of film; the smallest "
+                f"is {across[small]:.2f} mm across, and under {_STROKE_MM:g} mm they come off in "
+                "weeding (common practice)"
+            ),
+            remedy="Count them before and after the tape is drawn off.",
+            at_mm=(float(point.x), float(point.y)),
+        )
+    ]
+
+
 def _cut_findings(
     coat: CoatPlan, drawn: MultiPolygon, stencil: Stencil, face: BaseGeometry
 ) -> list[Finding]:
@@ -367,7 +397,8 @@ def _cut_findings(
                 code="stencil-islands",
                 level=Level.CAUTION if small.across_mm < _ISLAND_MM else Level.NOTE,
                 message=(
-                    f"{len(islands)} island(s) of film are held by the transfer tape alone; the "
+                    f"{counted(len(islands), 'island of film is', 'islands of film are')} held by "
+                    "the transfer tape alone; the "
                     f"smallest is {small.across_mm:.2f} mm across, and under {_ISLAND_MM:g} mm "
                     "they come off (common practice)"
                 ),
@@ -394,7 +425,8 @@ def _cut_findings(
                 code="stencil-corners",
                 level=Level.NOTE,
                 message=(
-                    f"{len(corners)} corner(s) of film are sharper than a radius of "
+                    f"{counted(len(corners), 'corner of film is', 'corners of film are')} sharper "
+                    "than a radius of "
                     f"{_CORNER_MM:g} mm and may lift (common practice)"
                 ),
                 remedy="Round them in the artwork, or press them down before the bath.",

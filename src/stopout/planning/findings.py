@@ -26,6 +26,7 @@ from stopout.planning.control import control_findings, line_rate_findings
 from stopout.planning.job import Job
 from stopout.planning.plan import CoatPlan
 from stopout.planning.shape_findings import shape_findings
+from stopout.planning.tips import short_tips
 from stopout.program import prove
 from stopout.values import Finding, Level, Moves
 
@@ -62,7 +63,7 @@ def job_findings(job: Job, finish: Finish | None = None) -> list[Finding]:
             Finding(
                 code="blank-centred",
                 level=Level.NOTE,
-                message="machine.blank_at is left out: the blank is taken as centred on the bed",
+                message="machine.blank_at is not given: the blank is taken as centred on the bed",
                 remedy="Give the blank's corner from the bed's corner to have the bed checked.",
             )
         )
@@ -102,7 +103,8 @@ def _dose_findings(coat: CoatPlan, job: Job) -> list[Finding]:
                 code="coupon-needed",
                 level=Level.CAUTION,
                 message=(
-                    "the mark is not measured: it is reckoned from the spot at dose ratio "
+                    "the mark, the width that the beam clears, is not measured: it is "
+                    "calculated from the spot at dose ratio "
                     f"{min(beam.dose_ratios):.3g} "
                     f"({clearing.mark_mm[0].value:.3f} x {clearing.mark_mm[1].value:.3f} mm)"
                 ),
@@ -127,6 +129,8 @@ def _dose_findings(coat: CoatPlan, job: Job) -> list[Finding]:
             )
         )
     found += line_rate_findings(clearing.times, job.laser, coat.number)
+    if job.light is None:
+        found += _tip_findings(coat, min(beam.dose_ratios))
     ratio = clearing.times.dose_ratio_max
     if ratio > _DOSE_RATIO_LIMIT:
         grown = _grown_width(beam.dose_ratio_along(clearing.line_direction), ratio)
@@ -139,10 +143,34 @@ def _dose_findings(coat: CoatPlan, job: Job) -> list[Finding]:
                     f"one and the mark grows to {grown:.2f} times its width, from "
                     f"{across:.3f} mm to {grown * across:.3f} mm across the lines"
                 ),
-                remedy="Let the power follow the speed, or clear more slowly.",
+                remedy=(
+                    "Clear more slowly."
+                    if job.laser.power_follows_speed
+                    else "Let the power follow the speed, or clear more slowly."
+                ),
             )
         )
     return found
+
+
+def _tip_findings(coat: CoatPlan, dose_ratio: float) -> list[Finding]:
+    """Say where a beam switched at speed leaves tips short of the prediction."""
+    mark = coat.cleared.mark_mm
+    tips = short_tips(coat.moves, (mark[0].value, mark[1].value), max(dose_ratio, 1.01))
+    if tips is None:
+        return []
+    return [
+        Finding(
+            code="tips-short",
+            level=Level.NOTE,
+            message=(
+                f"{tips.count} tip(s) of lines and sharp turns end up to {tips.worst_mm:.3f} mm "
+                "short of the predicted edge: a beam switched at speed gives less at its end"
+            ),
+            remedy=f"Draw points that matter {tips.worst_mm:.2f} mm longer.",
+            at_mm=tips.at_mm,
+        )
+    ]
 
 
 def _mark_findings(coat: CoatPlan, job: Job) -> list[Finding]:

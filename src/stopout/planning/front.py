@@ -220,9 +220,21 @@ def front_findings(job: Job, front: Front, drawing: Drawing) -> list[Finding]:
 def _colours(job: Job, front: Front) -> list[Finding]:
     """What the artwork's own colours say; what the claims say, where nobody rendered them."""
     if front.compared is None:
-        return _disagreement(job, front)
+        return [*_disagreement(job, front), _unchecked()]
     found = colour_findings(job.coats, front.compared)
     return [placed_as_worked(finding, job) for finding in found]
+
+
+def _unchecked() -> Finding:
+    return Finding(
+        code="colours-unchecked",
+        level=Level.CAUTION,
+        message=(
+            "the artwork's own colours are known by one reading only (a DXF drawing, or lines "
+            "whose width must not grow), so the front is not held against them"
+        ),
+        remedy="Compare the picture as seen with the artwork, or save the artwork as plain SVG.",
+    )
 
 
 def _contrast(job: Job, front: Front, drawing: Drawing) -> list[Finding]:
@@ -351,7 +363,7 @@ def _stack(job: Job, front: Front) -> list[Finding]:
                 "melted or frosted plastic.",
             )
         ]
-    if not job.registration.error_mm:
+    if not job.registration.error_mm or not job.has_beam:
         return []
     return [
         Finding(

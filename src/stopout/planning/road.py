@@ -5,7 +5,7 @@ from __future__ import annotations
 from collections.abc import Callable, Sequence
 from dataclasses import replace
 
-from shapely.geometry import MultiPolygon
+from shapely.geometry import MultiPolygon, Polygon
 from shapely.geometry.base import BaseGeometry
 
 from stopout.mask import (
@@ -113,7 +113,9 @@ def plan_job(
         if target is None:
             continue
         if not job.has_beam:
-            coats.append(plan_film_coat(paint, target, face, job, bite, tell))
+            more = Polygon() if layers is None else overrun(target, face, bleed_mm(job))
+            covered = target if more.is_empty else as_multipolygon(union([target, more]))
+            coats.append(plan_film_coat(number, paint, covered, face, job, bite, tell))
             continue
         stacked = _stacked(number, paint, layers, job)
 
@@ -254,11 +256,14 @@ def _targets(
     layers = plan_layers(
         [on_grid(as_worked_on(region, job)) for region in claims.shown],
         face=face,
-        method=job.registration.method,
+        # A mask is laid for one coat: nothing is cut through several.
+        method=job.registration.method if job.has_beam else "one-by-one",
         error_mm=job.registration.error_mm,
         edge_mm=job.limits.edge_tolerance_mm,
     )
-    mark = max(axis.value for axis in beam_for(job.coats[0], job).mark_mm)
+    mark = 0.0
+    if job.has_beam:
+        mark = max(axis.value for axis in beam_for(job.coats[0], job).mark_mm)
     crosses = mark_crosses(job, face, mark_mm=mark)
     cleared = [
         union([region, crosses]) if region is not None and number == 0 else region

@@ -26,7 +26,8 @@ def sheet_findings(job: Job, material: Material) -> list[Finding]:
     if not job.blank.is_back_worked:
         return []
     # A sheet without paint is meant to be marked: planning.edge_light says whether it may.
-    beam = [] if job.light is not None else _beam(job, material)
+    bare = job.light is not None or not job.has_beam
+    beam = [] if bare else _beam(job, material)
     return [*beam, *_look(job, material)]
 
 
@@ -64,7 +65,7 @@ def _beam(job: Job, material: Material) -> list[Finding]:
                     f"{passes.text}: where the paint is gone it goes on to whatever lies under "
                     "the sheet, and comes back from a shiny bed"
                 ),
-                remedy="Lay a matt, dark, non-flammable stop well below the sheet.",
+                remedy="Lay a matt, dark, non-flammable board well below the plastic.",
             )
         ]
     return [
@@ -76,7 +77,7 @@ def _beam(job: Job, material: Material) -> list[Finding]:
                 "table: it may pass, mark or burn it"
             ),
             remedy="Ask the sheet's supplier, and try an offcut over a matt, dark, "
-            "non-flammable stop, attended and with extraction.",
+            "non-flammable board, attended and with extraction.",
         )
     ]
 

@@ -1,0 +1,221 @@
+"""What a job needs before work begins, with amounts."""
+
+from __future__ import annotations
+
+from stopout.etching import EtchPlan, Pair, companion_stock_g_per_l
+from stopout.planning import Plan
+from stopout.sheet.contents.model import Block, Heading, Need, Needs, Note, Signs
+from stopout.sheet.contents.words import (
+    capital,
+    duration,
+    grams,
+    litres,
+    sign_words,
+    significant,
+)
+from stopout.sheet.drawings.safety_signs import sign_codes
+from stopout.sheet.stages.bath import is_guess
+from stopout.sheet.stages.clearing import program_name
+from stopout.sheet.stages.mix import tray_mm, vessel_depth_mm, vessel_name
+from stopout.sheet.stages.paint import film_um, painted_cm2, wet_paint_ml
+
+__all__ = ["blank_size", "needs"]
+
+
+def needs(plan: Plan, *, is_coupon: bool = False) -> list[Block]:
+    """What to have at hand, with amounts, and what to wear.
+
+    Parameters
+    ----------
+    plan : Plan
+        A finished plan.
+    is_coupon : bool
+        True where the piece is itself the coupon, so that none comes before it.
+    """
+    job = plan.job
+    guess = plan.etch is not None and is_guess(plan.etch) and not is_coupon
+    rows = [
+        Need(
+            name=f"Blank, {plan.material.name}",
+            amount=f"{job.quantity}"
+            + (f" + {job.spares} spare" if job.spares else "")
+            + (" + 1 coupon" if guess else ""),
+            note=blank_size(plan),
+        ),
+        *_paint_needs(plan),
+        _maker_need(plan),
+    ]
+    rows += _bath_needs(plan)
+    rows += [
+        Need(name="Loupe, rule, scale, raking lamp", amount="1 each"),
+        Need(name="Detergent, soft brush, clean cloths", amount="as needed"),
+    ]
+    return [
+        Heading(text="What you need"),
+        Needs(rows=tuple(rows)),
+        Heading(text="What you wear"),
+        *_worn_signs(plan),
+        Note(
+            lines=(
+                "Which gloves, which eyewear: each box says so under Wear; they differ by stage. "
+                "Numbers and names of the ISO 7010 signs are from memory.",
+            )
+        ),
+    ]
+
+
+def _maker_need(plan: Plan) -> Need:
+    """What makes the opening: the program, the film or the cut file."""
+    method = plan.job.method
+    if method == "printed-film":
+        return Need(name="Film", amount="1", note="film-1.pdf, printed at 100\u00a0%")
+    if method == "cut-film":
+        return Need(name="Cut file, knife, tape", amount="1 each", note="cut-1.svg")
+    time = duration(sum(c.cleared.times.time_s for c in plan.coats))
+    return Need(
+        name="Program",
+        amount=", ".join([*(program_name(coat) for coat in plan.coats), "bounds.nc"]),
+        note=f"{'marking' if plan.light else 'clearing'} {time} a piece",
+    )
+
+
+def blank_size(plan: Plan) -> str:
+    """Width, height and thickness of the blank."""
+    blank = plan.job.blank
+    return f"{blank.width_mm:g} × {blank.height_mm:g} × {blank.thickness_mm:g}\u00a0mm"
+
+
+def _worn_signs(plan: Plan) -> list[Block]:
+    """The mandatory signs of all hazards; eyewear says for which beam it must be marked."""
+    codes = sorted({code for hazard in plan.hazards for code in hazard.signs if code[0] == "M"})
+    drawn = sign_words(tuple(code for code in codes if code in sign_codes()))
+    return [Signs(signs=drawn)] if drawn else []
+
+
+def _paint_needs(plan: Plan) -> list[Need]:
+    """Paints with the volume that must land on the pieces; the range stands beside the calendar."""
+    area = painted_cm2(plan)
+    rows = []
+    for coat, resist in zip(plan.job.coats, plan.resists, strict=False):
+        if coat.is_window:
+            continue
+        film = film_um(coat, resist)
+        wet = 2 * wet_paint_ml(area, film, resist.solids.value)
+        rows.append(
+            Need(
+                name=f"{capital(resist.name)}, {coat.colour}",
+                amount=f"about {significant(wet, 2)}\u00a0mL",
+                note=f"half of it past the pieces; {film:g}\u00a0µm dry",
+            )
+        )
+    return rows
+
+
+def _bath_needs(plan: Plan) -> list[Need]:
+    etch, pair = plan.etch, plan.pair
+    if etch is None or pair is None:
+        return []
+    width, height = tray_mm(plan)
+    bath = _bath_itself(etch, pair)
+    names = {hazard.ident: hazard.name for hazard in plan.hazards}
+    strippers = [names.get(ident, ident) for ident in plan.resists[0].strippers]
+    return [
+        *bath,
+        *_supply(etch),
+        Need(
+            name=f"{capital(vessel_name(etch))}, plastic",
+            amount="1",
+            note=f"floor {width:.0f} × {height:.0f}\u00a0mm at least, "
+            + (f"{vessel_depth_mm(etch):.0f}\u00a0mm deep, " if etch.pour.hangs else "")
+            + "in a larger tray",
+        ),
+        Need(name="Mixing vessel, plastic; jug, funnel, catch tray", amount="1 each"),
+        *_rinse_trays(etch),
+        Need(name="Thermometer, pH paper, timer, tongs", amount="1 each"),
+        Need(
+            name=capital(" or ".join(strippers)) or "What the resist's own sheet strips it with",
+            amount="to cover",
+            note="strips the resist",
+        ),
+        Need(
+            name="Waste container, labelled, vented cap",
+            amount=f"over {significant(1.25 * etch.bath_fill_l, 2)}\u00a0L",
+            note="for the bath; its own for the still rinses",
+        ),
+    ]
+
+
+def _rinse_trays(etch: EtchPlan) -> list[Need]:
+    rinses = etch.rinses
+    if rinses is None:
+        return []
+    note = f"for {significant(rinses.volume_l, 2)}\u00a0L of still rinse each"
+    needs = [Need(name="Rinse trays, plastic", amount=f"{rinses.count}", note=note)]
+    if rinses.all_kept:
+        strips = Need(name="Chromate test strips", amount="a few", note="for rinses and liquor")
+        needs.append(strips)
+    return needs
+
+
+def _bath_itself(etch: EtchPlan, pair: Pair) -> list[Need]:
+    """The used bath, stock and water, the solution as bought, or reagent and water."""
+    mixing = etch.mixing
+    if etch.pour.start_g_per_l > 0.0:
+        named = f"Bath {etch.use.ident}" if etch.use.ident else "Used bath"
+        held = f"{significant(etch.pour.start_g_per_l)}\u00a0g/L of metal in it"
+        return [Need(name=named, amount=litres(etch.bath_fill_l), note=held)]
+    if mixing.stock_l is not None and mixing.stock_water_l is not None and etch.use.stock:
+        strength = f"{etch.use.stock.deg_baume:.1f}\u00a0°Bé, {etch.use.stock.g_per_l:.0f}\u00a0g/L"
+        return [
+            Need(name="Cold water", amount=litres(mixing.stock_water_l), note="for the bath"),
+            Need(
+                name=f"{capital(pair.etchant.name)} stock solution",
+                amount=litres(mixing.stock_l),
+                note=strength,
+            ),
+        ]
+    if pair.etchant.ready_made:
+        strength = f"{etch.strength.deg_baume:.1f}\u00a0°Bé, {etch.strength.g_per_l:.0f}\u00a0g/L"
+        return [
+            Need(
+                name=f"{capital(pair.etchant.name)} solution",
+                amount=litres(etch.bath_fill_l),
+                note=strength,
+            )
+        ]
+    return [
+        Need(name="Cold water", amount=litres(etch.water_fill_l), note="for the bath"),
+        Need(
+            name=capital(pair.etchant.reagent),
+            amount=grams(etch.reagent_fill_g),
+            note=f"dry; for a bath of {etch.strength.g_per_l:.0f}\u00a0g/L",
+        ),
+        *(
+            Need(
+                name=capital(companion.name),
+                amount=grams(
+                    etch.bath_fill_l * companion_stock_g_per_l(companion, etch.strength.g_per_l)
+                ),
+                note="for the bath",
+            )
+            for companion in pair.etchant.companions
+        ),
+    ]
+
+
+def _supply(etch: EtchPlan) -> list[Need]:
+    """What a current needs besides the bath."""
+    electro = etch.electro
+    if electro is None:
+        return []
+    return [
+        Need(
+            name="Isolated supply of constant current",
+            amount="1",
+            note=(
+                f"{significant(electro.supply_a, 2)}\u00a0A or more, up to "
+                f"{significant(electro.supply_v, 2)}\u00a0V"
+            ),
+        ),
+        Need(name="Cathode, two leads with clamps", amount="1", note="as large as the piece"),
+    ]

@@ -1,0 +1,1 @@
+"""Drawings, maps, sketches and signs on the sheet."""

@@ -1,0 +1,201 @@
+"""Where the predicted piece parts from the artwork: a map, and its worst places enlarged."""
+
+from __future__ import annotations
+
+from dataclasses import dataclass
+
+import numpy as np
+import shapely
+from shapely.geometry.base import BaseGeometry
+
+from stopout.mask.regions import chords_of
+from stopout.planning import CoatPlan, Plan
+from stopout.sheet.contents.model import Sketch
+from stopout.sheet.drawings.pieces import path_data
+from stopout.sheet.drawings.sketches import label, svg
+from stopout.values import FloatArray
+
+__all__ = ["deviation_map", "enlarged"]
+
+# Marks of one kind on the map: more of them would be a carpet.
+_MOST_MARKS = 60
+# Deviations below this are not marked: a pen line is wider.
+_LEAST_MM = 0.01
+_GATHER_MM = 1.0
+_WINDOW_MM = 41.0
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class _Mark:
+    at_mm: tuple[float, float]
+    off_mm: float
+
+
+def deviation_map(plan: Plan, coat: CoatPlan, *, widest_mm: float) -> Sketch:
+    """The piece as worked with a mark wherever its edge strays.
+
+    Parameters
+    ----------
+    plan : Plan
+        For the face.
+    coat : CoatPlan
+        Whose prediction is shown.
+    widest_mm : float
+        Room on the paper; the drawing is made smaller where the blank is wider.
+    """
+    blank, outcome = plan.job.blank, coat.outcome
+    scale = min(1.0, widest_mm / blank.width_mm, 95.0 / blank.height_mm)
+    over = _marks(outcome.too_much, coat.target)
+    short = _marks(outcome.too_little, coat.finished)
+    size = 1 / scale
+    body = [
+        f'<path d="{path_data(plan.face, blank.height_mm)}" fill="#fff" stroke="#000" '
+        f'stroke-width="{0.3 * size:.3g}" fill-rule="evenodd"/>',
+        f'<path d="{path_data(coat.target, blank.height_mm)}" fill="#d4d6d8" fill-rule="evenodd"/>',
+    ]
+    for mark in short:
+        x, y, r = mark.at_mm[0], blank.height_mm - mark.at_mm[1], _radius(mark.off_mm) * size
+        body.append(
+            f'<circle cx="{x:.2f}" cy="{y:.2f}" r="{r:.2f}" fill="#fff" stroke="#000" '
+            f'stroke-width="{0.25 * size:.3g}"/>'
+        )
+    for mark in over:
+        x, y, r = mark.at_mm[0], blank.height_mm - mark.at_mm[1], _radius(mark.off_mm) * size
+        body.append(
+            f'<path d="M{x:.2f} {y - r:.2f}l{r:.2f} {2 * r:.2f}h{-2 * r:.2f}z" fill="#000"/>'
+        )
+    width, height = scale * blank.width_mm, scale * blank.height_mm
+    inner = f'<g transform="scale({scale:.5f})">{"".join(body)}</g>'
+    words = (
+        "Black triangles: edge too far out, at most "
+        f"{1000 * outcome.worst_outside_mm:.0f}\u00a0µm; "
+        f"rings: edge short, at most {1000 * outcome.worst_inside_mm:.0f}\u00a0µm. Larger marks, "
+        f"larger misses; below {1000 * _LEAST_MM:.0f}\u00a0µm none. Grey: the artwork, as worked. "
+    )
+    if max(len(over), len(short)) >= _MOST_MARKS:
+        words += f"The {_MOST_MARKS} worst places of a kind only. "
+    of = f", coat {coat.number}" if plan.shown else ""
+    return Sketch(
+        title=f"Where the edge strays{of}",
+        words=words.strip(),
+        svg=svg(width, height, inner),
+        width_mm=width,
+        height_mm=height,
+        alt=f"The piece as worked{of} with {len(over)} places too far out and {len(short)} short",
+    )
+
+
+def _radius(off_mm: float) -> float:
+    """Size of a mark on the paper [mm]."""
+    return 0.7 + min(1.3, 8.0 * off_mm)
+
+
+def _marks(deviation: BaseGeometry, other: BaseGeometry) -> list[_Mark]:
+    """The farthest points of a deviation from what it strays from, one to a neighbourhood."""
+    points = shapely.get_coordinates(deviation)
+    if not len(points) or other.is_empty:
+        return []
+    off = _distance(points, other)
+    taken: list[_Mark] = []
+    held = np.zeros(len(points), dtype=bool)
+    for k in np.argsort(-off, kind="stable"):
+        if off[k] < _LEAST_MM or len(taken) == _MOST_MARKS:
+            break
+        if held[k]:
+            continue
+        taken.append(_Mark(at_mm=(float(points[k, 0]), float(points[k, 1])), off_mm=float(off[k])))
+        held |= np.hypot(*(points - points[k]).T) < _GATHER_MM
+    return taken
+
+
+def _distance(points: FloatArray, region: BaseGeometry) -> FloatArray:
+    """Distance of each point to a region's edge, by a tree of the edge's chords."""
+    tree = shapely.STRtree(chords_of(region))
+    found, distance = tree.query_nearest(
+        shapely.points(points), return_distance=True, all_matches=False
+    )
+    off = np.zeros(len(points))
+    off[found[0]] = distance
+    return off
+
+
+def enlarged(plan: Plan, coat: CoatPlan) -> tuple[Sketch, ...]:
+    """Up to four windows: the two worst misses, the narrowest land, the thinnest stroke."""
+    outcome = coat.outcome
+    places: list[tuple[str, tuple[float, float] | None, float]] = [
+        (f"{1000 * outcome.worst_outside_mm:.0f}\u00a0µm too far out", outcome.worst_outside_at,
+         outcome.worst_outside_mm),
+        (f"{1000 * outcome.worst_inside_mm:.0f}\u00a0µm short", outcome.worst_inside_at,
+         outcome.worst_inside_mm),
+        (f"Land {1000 * coat.finished_land_mm:.0f}\u00a0µm wide", coat.narrowest_land_at,
+         coat.finished_land_mm),
+    ]  # fmt: skip
+    if coat.thin_places:
+        thin = min(coat.thin_places, key=lambda place: place.narrowest_mm)
+        places.append(
+            (
+                f"Drawn {1000 * thin.narrowest_mm:.0f}, made {1000 * thin.expected_mm:.0f}\u00a0µm",
+                thin.at_mm,
+                thin.width_mm,
+            )
+        )
+    return tuple(
+        _window(plan, coat, title, at, size) for title, at, size in places if at is not None
+    )
+
+
+def _window(
+    plan: Plan, coat: CoatPlan, title: str, at: tuple[float, float], size_mm: float
+) -> Sketch:
+    """A square window of the piece around a place, with a scale bar of its own."""
+    span = min(4.0, max(0.8, 6 * size_mm))
+    x0, y0 = at[0] - span / 2, at[1] - span / 2
+    frame = (x0, y0, x0 + span, y0 + span)
+    scale = _WINDOW_MM / span
+    dashes = f'stroke-dasharray="{1.2 / scale:.4g} {0.8 / scale:.4g}"'
+    body = "".join(
+        [
+            _window_path(plan.face, frame, 'fill="#f3f3f1"'),
+            _window_path(coat.finished, frame, 'fill="#9a9ea2"'),
+            _window_path(
+                shapely.boundary(coat.opening),
+                frame,
+                f'fill="none" stroke="#000" stroke-width="{0.25 / scale:.4g}" {dashes}',
+            ),
+            _window_path(
+                shapely.boundary(coat.target),
+                frame,
+                f'fill="none" stroke="#000" stroke-width="{0.4 / scale:.4g}"',
+            ),
+        ]
+    )
+    bar = next(b for b in (1.0, 0.5, 0.2, 0.1, 0.05) if b <= 0.4 * span)
+    drawn = (
+        f'<svg x="0" y="0" width="{_WINDOW_MM:g}" height="{_WINDOW_MM:g}" '
+        f'viewBox="0 0 {span:.5g} {span:.5g}">{body}</svg>'
+        f'<rect x="0.2" y="0.2" width="{_WINDOW_MM - 0.4:g}" height="{_WINDOW_MM - 0.4:g}" '
+        'fill="none" stroke="#000" stroke-width="0.4"/>'
+        f'<path d="M1 {_WINDOW_MM + 2.4:g}h{bar * scale:.2f}" stroke="#000" stroke-width="0.9"/>'
+        + label(f"{bar:g} mm", 1 + bar * scale + 1.5, _WINDOW_MM + 3.4)
+    )
+    return Sketch(
+        title=title,
+        words=f"At {at[0]:.1f}, {at[1]:.1f}\u00a0mm as worked; {scale:.0f}\u00a0×.",
+        svg=svg(_WINDOW_MM, _WINDOW_MM + 4.2, drawn),
+        width_mm=_WINDOW_MM,
+        height_mm=_WINDOW_MM + 4.2,
+        alt=f"{title}: artwork, opening and predicted edge, enlarged",
+    )
+
+
+def _window_path(region: BaseGeometry, frame: tuple[float, float, float, float], style: str) -> str:
+    """What of a region, or of its edges, lies in a window, in mm from the upper left corner."""
+    x0, y0, x1, y1 = frame
+    cut = shapely.clip_by_rect(region, x0, y0, x1, y1)
+    found = []
+    for part in shapely.get_parts(cut):
+        lines = shapely.get_rings(part) if part.geom_type == "Polygon" else [part]
+        for line in lines:
+            points = shapely.get_coordinates(line)
+            found.append("M" + "L".join(f"{x - x0:.4f} {y1 - y:.4f}" for x, y in points.tolist()))
+    return f'<path d="{"".join(found)}" {style} fill-rule="evenodd"/>' if found else ""

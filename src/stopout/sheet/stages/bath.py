@@ -1,0 +1,285 @@
+"""The wet stages of an etched plate in the bath: coupon, etch, rinse."""
+
+from __future__ import annotations
+
+from collections.abc import Mapping
+
+from stopout.etching import EtchPlan, Pair
+from stopout.etching.schedule import LOOK, MEASURE
+from stopout.planning import Plan
+from stopout.sheet.contents.model import STAGE, Block, Heading, Hold, Note
+from stopout.sheet.contents.steps import advice, step
+from stopout.sheet.contents.words import duration, grams, roughly, significant
+from stopout.sheet.stages.day import (
+    batch_table,
+    cell_steps,
+    coupon_current,
+    current_on,
+)
+from stopout.sheet.stages.hazards import hazard_boxes
+from stopout.sheet.stages.rinse import still_rinses
+
+__all__ = [
+    "LOOK",
+    "MEASURE",
+    "coupon_stage",
+    "etch_stage",
+    "is_guess",
+    "rinse_stage",
+]
+
+_AGITATION = {
+    "tray": "Keep the bath moving over the face, softly, all the time.",
+    "rocked": "Rock the tray without a break.",
+    "bubbled": "Keep the air bubbling evenly along the face.",
+    "spray": "Keep the spray moving evenly over the face.",
+}
+
+
+def is_guess(etch: EtchPlan) -> bool:
+    """Tell whether the etch rate is only a starting guess, so that a coupon comes first."""
+    return etch.rate_grade in ("C", "D")
+
+
+def coupon_stage(
+    plan: Plan, etch: EtchPlan, pair: Pair, statements: Mapping[str, str]
+) -> list[Block]:
+    """Etch a coupon first, where the rate is only a starting guess."""
+    um = 1000 * etch.depth_mm
+    return [
+        Heading(text="Etch the coupon first", letter=STAGE),
+        Note(
+            lines=(
+                f"The etch rate of the plan ({significant(etch.rate_um_per_min)}\u00a0µm/min, "
+                f"grade {etch.rate_grade}) is a starting guess: etch the coupon first. The same "
+                f"depth may take from {roughly(etch.time_low_s)} to {roughly(etch.time_high_s)}.",
+            )
+        ),
+        *hazard_boxes(plan, "etching", statements),
+        *advice(plan, pair.advice),
+        *_air(etch),
+        *coupon_current(etch),
+        step(
+            "Etch the coupon for half the planned time.",
+            "Same coat, same bath, same temperature, moved in the same way.",
+            measured=(("time in", "min"), ("bath", "°C")),
+            timer_s=LOOK * etch.time_s,
+        ),
+        step("Rinse the coupon.", "Through the still rinses in a row, then as a piece is rinsed."),
+        step(
+            "Measure the coupon's depth at three places.",
+            "Needle indicator or the focus of a microscope.",
+            sets=(("if the guess holds", f"{LOOK * um:.0f}\u00a0µm"),),
+            measured=(("depth 1", "µm"), ("depth 2", "µm"), ("depth 3", "µm")),
+        ),
+        step(
+            "Measure a stroke's width across resist and metal.",
+            "Undercut per edge = (width in the metal − width in the resist) / 2.",
+            sets=(("undercut, full depth", f"{1000 * etch.undercut_mm:.0f}\u00a0µm"),),
+            measured=(("in resist", "mm"), ("in metal", "mm")),
+        ),
+        step(
+            "Work out the rate and the time.",
+            f"Rate = mean depth / time in. Time for the pieces = {um:.0f}\u00a0µm / rate. If the "
+            f"undercut differs by more than 20\u00a0µm, give {_measured_keys(etch)} in the job "
+            "file and plan again.",
+            measured=(("rate", "µm/min"), ("time", "min")),
+        ),
+        Hold(
+            number=0,
+            before="a piece goes in: its time comes from the coupon",
+            checks=("rate and time are written above", "resist on the coupon has held"),
+        ),
+    ]
+
+
+def etch_stage(
+    plan: Plan, etch: EtchPlan, pair: Pair, statements: Mapping[str, str]
+) -> list[Block]:
+    """Weigh, etch, look at half the time, measure at four fifths, lift out."""
+    um = 1000 * etch.depth_mm
+    guess = is_guess(etch)
+    one = ""
+    if len(etch.batches) > 1:
+        one = (
+            " One piece after another goes into the same bath."
+            if etch.pour.at_once == 1
+            else f" {etch.pour.at_once} pieces at once, batch after batch."
+        )
+    ask = " Where the coupon gave another time, use that one." if guess else ""
+    most = etch.temperature_degc + etch.rise_k
+    start = "Start the timer." if etch.electro is None else "The timer starts with the current."
+    return [
+        Heading(text="Etch", letter=STAGE),
+        *hazard_boxes(plan, "etching", statements, again=guess),
+        *([] if guess else advice(plan, pair.advice)),
+        *_air(etch),
+        *cell_steps(etch),
+        *batch_table(etch),
+        step(
+            "Weigh each cleared piece, dry.",
+            "The loss of weight is the best gauge of the mean depth; write it in the record of "
+            "the pieces.",
+            measured=(("piece 1", "g"),),
+        ),
+        Hold(
+            number=0,
+            before="the etch: it cannot be undone",
+            checks=(
+                "lettering read on the piece against the order",
+                "back, edges and hole walls covered; pinholes closed",
+                "bath, temperature, extraction and water at hand",
+            ),
+            signatures=2,
+        ),
+        step(
+            "Measure the bath's temperature.",
+            f"Lift the piece out if it ever passes {most:g}\u00a0°C.",
+            sets=(("bath", f"{etch.temperature_degc:g}\u00a0°C"),),
+            measured=(("start", "°C"),),
+        ),
+        step(
+            "Lower the piece into the bath.",
+            f"{start}{one}{ask}{_range(etch)}",
+            timer_s=etch.time_s,
+        ),
+        *current_on(etch),
+        step(_AGITATION.get(etch.agitation, _AGITATION["tray"])),
+        *_early_look(etch),
+        step(
+            "Look at the piece after half the time.",
+            "Lift, rinse, brush softly, look: all openings attacked alike, resist sound; back in."
+            + _measure_now(etch),
+            sets=(
+                ("at 50\u00a0%", duration(LOOK * etch.time_s)),
+                ("depth", f"{LOOK * um:.0f}\u00a0µm"),
+            ),
+            measured=(("depth", "µm"), ("bath", "°C")),
+        ),
+        step(
+            "Measure the depth after four fifths of the time.",
+            "Time left = time so far × (set depth − measured depth) / measured depth.",
+            sets=(
+                ("at 80\u00a0%", duration(MEASURE * etch.time_s)),
+                ("depth", f"{MEASURE * um:.0f}\u00a0µm"),
+            ),
+            measured=(("depth", "µm"), ("time left", "min")),
+        ),
+        step(
+            "Lift the piece out at its depth.",
+            "By the time left that was just worked out.",
+            sets=(("time", duration(etch.time_s)), ("depth", f"{um:.0f}\u00a0µm")),
+            measured=(("time in", "min"), ("bath, end", "°C")),
+        ),
+    ]
+
+
+def _measured_keys(etch: EtchPlan) -> str:
+    if etch.electro is None:
+        return "rate and etch factor"
+    # The rate follows from the current; the efficiency carries what was measured.
+    planned = significant(etch.electro.efficiency.value)
+    return f"efficiency ({planned} x rate / planned rate) and etch factor"
+
+
+def _range(etch: EtchPlan) -> str:
+    """The time as a range, where it is one."""
+    if etch.time_high_s <= etch.time_low_s:
+        return ""
+    return f" It may take from {roughly(etch.time_low_s)} to {roughly(etch.longest_s)}."
+
+
+def _measure_now(etch: EtchPlan) -> str:
+    """Where the fast end of the rate would be through before the depth is measured."""
+    if etch.time_low_s >= MEASURE * etch.time_s:
+        return ""
+    return (
+        f" Measure now: at the fast end of the rate the depth is there after "
+        f"{roughly(etch.time_low_s)}."
+    )
+
+
+def _early_look(etch: EtchPlan) -> list[Block]:
+    """A look before half the time, where the rate may be twice the planned one or more."""
+    first = etch.schedule[0]
+    if first.share >= LOOK:
+        return []
+    return [
+        step(
+            "Look at the piece early.",
+            "The rate may be more than twice the planned one: by then half the depth may be there.",
+            sets=((f"at {100 * first.share:.0f}\u00a0%", duration(first.time_s)),),
+            measured=(("depth", "µm"),),
+        )
+    ]
+
+
+def rinse_stage(plan: Plan, etch: EtchPlan, statements: Mapping[str, str]) -> list[Block]:
+    """Rinse, weigh and gauge, while more can still be etched."""
+    um = 1000 * etch.depth_mm
+    all_kept = etch.rinses is not None and etch.rinses.all_kept
+    return [
+        Heading(text="Rinse and gauge", letter=STAGE),
+        *hazard_boxes(plan, "rinsing", statements),
+        *still_rinses(etch),
+        *advice(plan, plan.material.after_etch),
+        step(
+            "Hold pH paper to the wet recesses.",
+            "Rinse on until it shows no more than the tap water does"
+            + (", in fresh bowls that are kept." if all_kept else "."),
+            sets=(("pH", "as tap water"),),
+            measured=(("recess", "pH"), ("tap water", "pH")),
+        ),
+        step("Dry the piece."),
+        step(
+            "Weigh the piece.",
+            "Loss = weight before − weight now.",
+            sets=(("loss, one piece", grams(etch.metal_per_piece_g)),),
+            measured=(("loss", "g"),),
+        ),
+        step(
+            "Measure the depth at three places.",
+            "Too shallow: back into the bath, the resist still being on.",
+            sets=(("depth", f"{um:.0f}\u00a0µm"),),
+            measured=(("depth 1", "µm"), ("depth 2", "µm"), ("depth 3", "µm")),
+        ),
+        Hold(
+            number=0,
+            before="the resist is stripped: after that no more can be etched",
+            checks=("depth accepted", "every stroke is there"),
+            signatures=2,
+        ),
+    ]
+
+
+def _times(factor: float) -> str:
+    return "ten" if abs(factor - 10.0) < 0.05 else significant(factor)
+
+
+def _air(etch: EtchPlan) -> list[Block]:
+    if etch.air_l_per_min is None or etch.gas_l <= 0:
+        # Acid vapour rises from warm chloride baths too, though no gas is counted.
+        return [step("Start the extraction.", "Vapour and droplets rise from any bath.")]
+    chlorine_air = 0.0 if etch.electro is None else etch.electro.chlorine_air_l_per_min or 0.0
+    blown = max(etch.flow.ventilation_l_per_min or 10 * etch.air_l_per_min, chlorine_air)
+    return [
+        step(
+            "Start the extraction, open tray, no lid.",
+            f"{significant(etch.gas_wet_l)}\u00a0L of wet {etch.gas} in all, "
+            f"{significant(etch.wet_ratio * etch.gas_ml_per_min)}\u00a0mL/min on average, up to "
+            f"{significant(etch.wet_ratio * etch.flow.peak_ml_per_min)}\u00a0mL/min at its peak. "
+            f"{significant(etch.air_l_per_min)}\u00a0L/min of air would do if perfectly mixed; "
+            f"{_times(etch.flow.safety_factor)} times that is set.{_chlorine(chlorine_air)}",
+            sets=(("air, at least", f"{significant(blown, 2)}\u00a0L/min"),),
+        )
+    ]
+
+
+def _chlorine(air_l_per_min: float) -> str:
+    """What chlorine asks for, which is far more than the hydrogen does."""
+    if air_l_per_min <= 0.0:
+        return ""
+    return (
+        f" Chlorine, if a part of the current makes it, asks for "
+        f"{significant(air_l_per_min, 2)}\u00a0L/min: outdoors, or extraction at the rim."
+    )

@@ -1,0 +1,252 @@
+"""The steps of clearing one coat with the beam, for plates and signs alike."""
+
+from __future__ import annotations
+
+from collections.abc import Sequence
+
+from stopout.planning import CoatPlan, Plan, file_names
+from stopout.planning.beam import focus_for
+from stopout.sheet.contents.model import Block, Facts, Hold
+from stopout.sheet.contents.steps import step
+from stopout.sheet.contents.words import duration, length, significant
+
+__all__ = [
+    "RUN_ON_S",
+    "aligning_steps",
+    "clearing_settings",
+    "clearing_steps",
+    "cross_places",
+    "laying_steps",
+    "program_name",
+]
+
+# The hazards table (paint-fume) gives the time: vapour rises for 20 min after the last mark.
+RUN_ON_S = 1200
+# Clear acrylic passes visible light and the near infrared (the materials table's advice).
+_PASSES_NM = (380.0, 1100.0)
+_ALONG = {"x": "along x (left to right)", "y": "along y (up and down)", "crossed": "crossed"}
+
+
+def program_name(coat: CoatPlan) -> str:
+    """Name of a coat's program file."""
+    return file_names(coat)["program"] or "(no program)"
+
+
+def clearing_settings(plan: Plan, coat: CoatPlan) -> Facts:
+    """All settings of a coat's clearing, for comparing with the machine."""
+    clearing, machine = coat.cleared, plan.job.laser
+    marks = " × ".join(length(axis.value).split("\u00a0")[0] for axis in clearing.mark_mm)
+    x, y = plan.blank_at_mm
+    mirrored = "mirrored, R reads backwards" if plan.job.blank.is_back_worked else "not mirrored"
+    return Facts(
+        rows=(
+            ("Program", f"{program_name(coat)} ({mirrored})"),
+            ("Blank's corner", f"X {length(x)}, Y {length(y)} on the bed"),
+            ("Power", f"{100 * clearing.power_fraction:g}\u00a0% of {machine.power_w:g}\u00a0W"),
+            ("Speed, filling", f"{clearing.speed_mm_s:g}\u00a0mm/s"),
+            ("Speed, outlines", f"from {significant(clearing.outline_speed_mm_s)}\u00a0mm/s"),
+            ("Passes", f"{clearing.passes}"),
+            ("Lines", f"{_apart(plan, coat)} apart, {_ALONG[clearing.line_direction]}"),
+            ("Mark", f"{marks}\u00a0mm (x × y)"),
+            ("Time, one piece", duration(clearing.times.time_s)),
+            (
+                "Power word",
+                f"S{machine.power_word:g} is full power, by {machine.beam_on}",
+            ),
+        )
+    )
+
+
+def _apart(plan: Plan, coat: CoatPlan) -> str:
+    if plan.light is None:
+        return length(coat.cleared.spacing_mm)
+    spacings = [band.spacing_mm for band in plan.light.bands]
+    return f"{length(max(spacings))} near the light to {length(min(spacings))} far from it"
+
+
+def clearing_steps(plan: Plan, coat: CoatPlan) -> list[Block]:
+    """Lay, align, check, run, inspect; with holds before the beam and before lifting."""
+    return [
+        *laying_steps(plan, coat),
+        *aligning_steps(plan, coat),
+        *_find_crosses(plan, coat),
+        Hold(
+            number=0,
+            before="the beam goes on",
+            checks=(
+                f"{program_name(coat)} is loaded, from this job, revision and artwork",
+                f"full power in the control's settings is S{plan.job.laser.power_word:g}, "
+                f"beam by {plan.job.laser.beam_on}",
+                _facing(plan),
+                "text read aloud from the picture as seen, against the order",
+            ),
+        ),
+        *_running(plan, coat),
+        Hold(
+            number=0,
+            before="the piece is moved: it cannot be laid back exactly",
+            checks=("every opening is clear down to the bare material", "no edge has lifted"),
+        ),
+        step("Lift the piece by its edges.", _next_piece(plan)),
+    ]
+
+
+def _facing(plan: Plan) -> str:
+    if plan.job.blank.is_back_worked:
+        front = "the front" if plan.material.sort == "glass" else "the front with its film"
+        return f"the back is up, {front} is down; the text will read BACKWARDS"
+    return "the front is up; the text will read RIGHT"
+
+
+def _find_crosses(plan: Plan, coat: CoatPlan) -> list[Block]:
+    """Check a sign's place by its crosses before a later coat is cleared."""
+    marks = plan.job.registration.marks_mm
+    if not marks or coat is plan.coats[0]:
+        return []
+    width, error = plan.job.blank.width_mm, plan.job.registration.error_mm
+    within = "" if error is None else f" within {length(error)}"
+    places = cross_places([(width - x, y) for x, y in marks])
+    return [
+        step(
+            "Move the head, beam off, over each cross.",
+            f"As worked, from the blank's corner: {places}. It must stand over the cross{within}; "
+            "if not, push the sheet into its corner again, or turn the program with stopout again "
+            "--points.",
+            measured=(("off by", "mm"),),
+        )
+    ]
+
+
+def cross_places(places: Sequence[tuple[float, float]]) -> str:
+    """List places of crosses, in mm."""
+    return "; ".join(f"{x:g}, {y:g}\u00a0mm" for x, y in places)
+
+
+def laying_steps(plan: Plan, coat: CoatPlan) -> list[Block]:
+    """Lay the blank on the bed and fix it."""
+    x, y = plan.blank_at_mm
+    back = plan.job.blank.is_back_worked
+    side = "back" if back else "front"
+    note = "The corner meant is the lower left one of the picture as worked."
+    if plan.job.laser.blank_at_mm is None:
+        note += (
+            " The job does not say where the blank lies: the plan takes it as centred on the bed. "
+            "Make this corner the machine's zero."
+        )
+    if coat is not plan.coats[0]:
+        error = plan.job.registration.error_mm
+        within = "" if error is None else f" within {length(error)}"
+        note += f" Against the same stops as before: the clearings must meet{within}."
+    blocks: list[Block] = []
+    if len(plan.coats) > 1 and coat is plan.coats[0]:
+        blocks.append(
+            step(
+                "Fix three stops to the bed: two along the lower edge, one at the left edge.",
+                "They stay until the last clearing: every program has the same zero. Push the "
+                "sheet into this corner each time, never turn it.",
+            )
+        )
+    blocks += [
+        step(
+            f"Lay the blank on the bed with its {side} up.",
+            note,
+            sets=(("corner, X", length(x)), ("corner, Y", length(y))),
+        ),
+        step("Fix the blank flat.", _clamps(plan)),
+    ]
+    low, high = _PASSES_NM
+    if back and low <= plan.job.laser.wavelength_nm <= high:
+        blocks.append(
+            step(
+                "Check the dark board below the plastic.",
+                "Matt, dark, does not burn, well below focus: this beam passes cleared windows.",
+            )
+        )
+    return blocks
+
+
+def _clamps(plan: Plan) -> str:
+    boxes = plan.job.laser.keep_outs_mm
+    if not boxes:
+        return "Clamps stay outside all motion; the job names no keep-outs."
+    places = "; ".join(
+        f"X {x0:g} to {x1:g}, Y {y0:g} to {y1:g}\u00a0mm" for x0, y0, x1, y1 in boxes
+    )
+    return f"Clamps may stand only where the beam never goes, from the bed's corner: {places}."
+
+
+def aligning_steps(plan: Plan, coat: CoatPlan) -> list[Block]:
+    """Make ready for the beam, and run the program that shows where the job will lie."""
+    pointer = plan.job.laser.pointer_fraction
+    beam = (
+        "the beam stays off"
+        if pointer <= 0
+        else f"the artwork's box is traced at {100 * pointer:g}\u00a0% power, and that is class 4 "
+        "work like the clearing itself: eyewear on, housing shut, nobody else in the room"
+    )
+    within = focus_for(coat.coat, plan.job).tolerance_mm
+    return [
+        step("Put on the laser eyewear.", "Marked for this laser's wavelength; see the box above."),
+        step(
+            "Focus on the paint." if plan.light is None else "Focus on the back of the sheet.",
+            "At the middle of the blank, then at all four corners. Farther off, the mark is more "
+            "than 5\u00a0% wider or narrower (calculated, not measured).",
+            sets=(("height within", f"{significant(within, 2)}\u00a0mm either way"),),
+        ),
+        step("Start the extraction."),
+        step("Close the housing."),
+        step(
+            "Run bounds.nc.",
+            f"It shows the box of all motion, then the artwork's; {beam}. All of it must lie on "
+            "the bed, and the artwork's box on the blank.",
+            sets=(("program", "bounds.nc"),),
+        ),
+    ]
+
+
+def _running(plan: Plan, coat: CoatPlan) -> list[Block]:
+    clearing = coat.cleared
+    if plan.job.blank.is_back_worked:
+        look = "Through the front, with a lamp behind: no film, no threads, no brown rim."
+    else:
+        look = "Bright bare metal in each, no film, no threads between the lines, no charred rim."
+    return [
+        step(
+            f"Run {program_name(coat)}.",
+            "Stay with it to the end, extinguisher at hand. Never pause in mid-stroke: at rest "
+            "the beam may burn on. Stop, then clear the rest with stopout again.",
+            sets=(
+                ("program", program_name(coat)),
+                ("power", f"{100 * clearing.power_fraction:g}\u00a0%"),
+                ("speed", f"{clearing.speed_mm_s:g}\u00a0mm/s"),
+                ("passes", f"{clearing.passes}"),
+            ),
+            timer_s=clearing.times.time_s,
+        ),
+        step(
+            "Leave the housing shut with the extraction running.",
+            "Vapour goes on rising after the last mark.",
+            timer_s=RUN_ON_S,
+        ),
+        step(
+            "Take the key out of the laser.",
+            "Nobody's eye comes near the blank while the beam could be on.",
+        ),
+        step("Look at every opening with a loupe, the blank still fixed.", look),
+        step(
+            f"If paint is left, run {program_name(coat)} once more on the same zero.",
+            "Key in again, eyewear on, housing shut, extraction running, as before.",
+            optional=True,
+        ),
+        step(
+            "Measure the narrowest opening.",
+            "With a measuring loupe; much wider or narrower says that the mark is not as planned.",
+            sets=(("narrowest opening", length(coat.mask.narrowest_opening_mm)),),
+            measured=(("opening", "mm"),),
+        ),
+    ]
+
+
+def _next_piece(plan: Plan) -> str:
+    n = plan.job.quantity + plan.job.spares
+    return "" if n == 1 else f"Then clear the next one in the same way: {n} pieces in all."

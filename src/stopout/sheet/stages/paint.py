@@ -1,0 +1,151 @@
+"""How much paint the pieces take, and the earliest dates for the beam and the bath."""
+
+from __future__ import annotations
+
+import math
+from datetime import datetime, timedelta
+
+from stopout.etching import Resist
+from stopout.planning import Plan
+from stopout.planning.job import Coat
+from stopout.sheet.contents.model import Block, Heading, Note, Table
+from stopout.sheet.contents.words import capital, significant
+
+__all__ = ["film_um", "paint_and_calendar", "painted_cm2", "wet_paint_ml"]
+
+_HOURS_A_DAY = 24.0
+
+
+def painted_cm2(plan: Plan) -> float:
+    """Area to be painted on all pieces [cm²].
+
+    A plate is coated on both faces, on its edges and on the walls of its holes; a sign on its
+    back alone.
+    """
+    face = plan.face
+    one_mm2 = face.area
+    if plan.etch is not None:
+        one_mm2 = 2 * face.area + face.length * plan.job.blank.thickness_mm
+    return float((plan.job.quantity + plan.job.spares) * one_mm2 / 100.0)
+
+
+def film_um(coat: Coat, resist: Resist) -> float:
+    """Dry film of a coat [µm], the job's or the table's."""
+    return coat.thickness_um or resist.thickness_um.value
+
+
+def wet_paint_ml(area_cm2: float, film: float, solids: float) -> float:
+    """Wet paint that leaves so thick a dry film on so large an area [mL].
+
+    Parameters
+    ----------
+    area_cm2 : float
+        Painted area [cm²].
+    film : float
+        Dry film [µm].
+    solids : float
+        Solids by volume, a fraction.
+
+    Notes
+    -----
+    Volume of the dry film over the solids by volume: 1 cm² x 1 µm is 1e-4 mL. Nothing is added
+    for what is sprayed past the piece.
+    """
+    return area_cm2 * film * 1e-4 / solids
+
+
+def paint_and_calendar(plan: Plan, date: str | None) -> list[Block]:
+    """The paint of each coat with its range, and the calendar reckoned from a date.
+
+    Parameters
+    ----------
+    plan : Plan
+        Whose coats are meant.
+    date : str or None
+        ISO 8601, the sheet's own; None leaves days to be counted from the first spraying.
+    """
+    return [
+        Heading(text="Paint and calendar"),
+        _amounts(plan),
+        Note(
+            lines=(
+                "Wet paint on the pieces: film × area / solids by volume; solids are recalled, "
+                "not looked up, so read them off the paint's own data sheet. A spray loses about "
+                "as much again past small pieces (common practice, no source): have twice that.",
+            )
+        ),
+        _calendar(plan, date),
+    ]
+
+
+def _sprayed(plan: Plan) -> list[tuple[int, Coat, Resist]]:
+    """Coats that are paint, with their numbers from the viewer backwards."""
+    numbered = enumerate(zip(plan.job.coats, plan.resists, strict=False), start=1)
+    return [(number, c, r) for number, (c, r) in numbered if not c.is_window]
+
+
+def _amounts(plan: Plan) -> Table:
+    area = painted_cm2(plan)
+    where = (
+        "both faces, edges and hole walls"
+        if plan.etch is not None
+        else f"the {plan.job.blank.worked_side}"
+    )
+    rows = []
+    for number, coat, resist in _sprayed(plan):
+        film, solids = film_um(coat, resist), resist.solids
+        low, high = solids.low or solids.value, solids.high or solids.value
+        wet = wet_paint_ml(area, film, solids.value)
+        least, most = wet_paint_ml(area, film, high), wet_paint_ml(area, film, low)
+        rows.append(
+            (
+                f"{number}. {capital(resist.name)}, {coat.colour}",
+                f"{significant(area)}\u00a0cm²: {where}",
+                f"{film:g}\u00a0µm",
+                f"{significant(wet, 2)}\u00a0mL ({significant(least, 2)} to "
+                f"{significant(most, 2)}\u00a0mL)",
+            )
+        )
+    return Table(
+        columns=("Coat", "Area, all pieces", "Dry film", "Wet paint on the pieces"),
+        shares=(1.5, 1.9, 0.6, 1.3),
+        rows=tuple(rows),
+    )
+
+
+def _days(hours: float) -> int:
+    return math.ceil(hours / _HOURS_A_DAY)
+
+
+def _calendar(plan: Plan, date: str | None) -> Table:
+    """Rows of what may be done when; a day that was begun counts as a whole one."""
+    begin = None if date is None else datetime.fromisoformat(date).date()
+    rows: list[tuple[str, str, str, str]] = []
+
+    def add(what: str, day: int, why: str) -> None:
+        on = f"day {day}" if begin is None else str(begin + timedelta(days=day))
+        rows.append((what, on, why, ""))
+
+    day = 0
+    coats = _sprayed(plan)
+    cleared = {coat.number for coat in plan.coats}
+    for number, coat, resist in coats:
+        of = "" if len(coats) == 1 else f" coat {number}, {coat.colour}"
+        beam, cure = _days(resist.beam_h.value), _days(resist.cure_h.value)
+        add(f"Spray{of or ' the resist'}", day, "the sheet's date" if day == 0 else "coat before")
+        if plan.shown:
+            day += beam
+            done = f"solvent out after {resist.beam_h.value:g}\u00a0h"
+            add(f"Clear{of}" if number in cleared else f"Dry{of}", day, done)
+        else:
+            hours = f"{resist.beam_h.value:g}\u00a0h"
+            ways = {"printed-film": "Expose and develop", "cut-film": "Cut and weed"}
+            way = ways.get(plan.job.method, "Clear with the beam")
+            add(way, day + beam, f"solvent out after {hours} at least")
+            add("Etch", day + cure, f"full cure after {resist.cure_h.value:g}\u00a0h")
+    return Table(
+        columns=("What", "Earliest", "Because", "Done on"),
+        shares=(1.3, 1.0, 1.9, 1.1),
+        rows=tuple(rows),
+        hand=True,
+    )

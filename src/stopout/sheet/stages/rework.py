@@ -1,0 +1,131 @@
+"""What to do when a step goes wrong: paint left, the power cut, an etch too shallow or too hot."""
+
+from __future__ import annotations
+
+from stopout.planning import Plan
+from stopout.sheet.contents.model import Block, Heading, Table
+from stopout.sheet.stages.clearing import program_name
+from stopout.sheet.stages.light import light_rework
+
+__all__ = ["rework"]
+
+
+def rework(plan: Plan) -> list[Block]:
+    """A table of faults and ways out, for this plan's programs and its bath."""
+    rows = [*_clearing(plan), *_coating(plan), *_etching(plan)]
+    if plan.light is not None:
+        rows = [*light_rework(plan), *_clearing(plan)[1:]]
+    return [
+        Heading(text="If something goes wrong"),
+        Table(columns=("What", "What to do"), shares=(1.0, 3.6), rows=tuple(rows)),
+    ]
+
+
+def _clearing(plan: Plan) -> list[tuple[str, str]]:
+    if not plan.job.has_beam:
+        return _drawn(plan)
+    of = " --coat N" if len(plan.coats) > 1 else ""
+    names = " or ".join(program_name(coat) for coat in plan.coats)
+    return [
+        (
+            "Paint left in a few openings, piece not moved",
+            f"On the same zero: stopout again PLAN_DIR --box X0,Y0,X1,Y1{of} makes a program of "
+            "that corner alone; corners as worked. Everything that stands in the boxes of the "
+            f"clearing holds again, and {_throws_back(plan)}.",
+        ),
+        (
+            "Power cut, or stopped half way",
+            f"Key out, look first: no fire, lid shut. Then the zero against the same stops, and "
+            f"stopout again PLAN_DIR --from-line N{of}: N is the line of {names} that was being "
+            "carried out, twenty lines earlier if in doubt.",
+        ),
+        (
+            "The piece was lifted or slipped",
+            f"stopout again PLAN_DIR --box X0,Y0,X1,Y1{of} --points with two places, better "
+            "three, as planned and as found. Above 0.1\u00a0mm of miss it writes no program: start "
+            "a new blank.",
+        ),
+    ]
+
+
+def _throws_back(plan: Plan) -> str:
+    """What the beam does where the paint is gone already."""
+    if plan.shown or plan.light is not None:
+        return "where the paint is gone the beam goes on through the sheet to what lies below"
+    return "bare metal throws the beam back"
+
+
+def _drawn(plan: Plan) -> list[tuple[str, str]]:
+    """Where a film or a knife opens the resist."""
+    if plan.job.method == "cut-film" and plan.shown:
+        return [
+            (
+                "A piece of the mask lifts or slips",
+                "Before spraying: lay a new piece, cut from the same file. After: let the coat "
+                "dry, and scrape what ran under it off the window with a plastic edge.",
+            )
+        ]
+    if plan.job.method == "cut-film":
+        return [
+            (
+                "A piece of the film lifts or slips",
+                "Peel all of it off, clean the metal again, and cut and lay a new one: glue that "
+                "has lifted once creeps in the bath.",
+            )
+        ]
+    return [
+        (
+            "An opening is not open after developing",
+            "Develop on, a little at a time, and look again. What stays closed was exposed too "
+            "long or the film lay loose: strip all of the resist and begin again.",
+        ),
+        (
+            "The film slipped under the lamp",
+            "Strip all of the resist, clean, coat and expose again: a second exposure doubles "
+            "every edge.",
+        ),
+    ]
+
+
+def _coating(plan: Plan) -> list[tuple[str, str]]:
+    if plan.shown:
+        return [
+            (
+                "A window runs in, or the coat before lifts",
+                "Stop spraying, let it dry hard. Never strip paint from acrylic with solvent: "
+                "clear it again with the beam if there is room between paint and plastic, or "
+                "begin a new sheet.",
+            )
+        ]
+    return [
+        (
+            "Paint lifts or a pinhole shows in the bath",
+            "Lift the piece out, rinse, dry; touch up with the same paint, let it cure in full, "
+            "then etch on for the time that is left. Metal that was bitten outside the artwork "
+            "stays bitten.",
+        )
+    ]
+
+
+def _etching(plan: Plan) -> list[tuple[str, str]]:
+    etch = plan.etch
+    if etch is None:
+        return []
+    most = etch.temperature_degc + etch.rise_k
+    return [
+        (
+            "Too shallow, resist still on",
+            "Back into the same bath: time left = time so far × (set depth − measured depth) / "
+            "measured depth.",
+        ),
+        (
+            f"Bath above {most:g}\u00a0°C, foaming or spitting",
+            "Lift the piece out with tongs and rinse: that stops it. Never pour water or acid "
+            "into it, put no lid on. Step back if it cannot be reached safely; extraction stays "
+            "on.",
+        ),
+        (
+            "Too deep, or the resist is off too soon",
+            "No way back: measure, write it down, scrap the piece or ask whoever ordered it.",
+        ),
+    ]

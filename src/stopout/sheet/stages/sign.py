@@ -1,0 +1,358 @@
+"""The sign behind clear plastic: coats from the viewer backwards, windows cleared from the back."""
+
+from __future__ import annotations
+
+from collections.abc import Mapping
+
+from stopout.etching import Resist
+from stopout.planning import CoatPlan, Plan
+from stopout.planning.job import Coat
+from stopout.planning.light import coat_name
+from stopout.sheet.contents.model import STAGE, Block, Heading, Hold, Note, Table
+from stopout.sheet.contents.steps import advice, finish_steps, hole_places, step
+from stopout.sheet.contents.words import DEFER, capital, duration, length
+from stopout.sheet.stages.clearing import (
+    clearing_settings,
+    clearing_steps,
+    cross_places,
+    program_name,
+)
+from stopout.sheet.stages.hazards import hazard_boxes
+from stopout.sheet.stages.mask import mask_laid, mask_peeled
+
+__all__ = ["coat_table", "sign_stages"]
+
+
+def sign_stages(plan: Plan, statements: Mapping[str, str]) -> list[Block]:
+    """The stages of a sign: prepare, then each coat and its windows in order, then finish.
+
+    Parameters
+    ----------
+    plan : Plan
+        A plan whose job has coats.
+    statements : mapping
+        Texts of the hazard and precautionary statements by code.
+    """
+    blocks = _prepare(plan)
+    shown: set[str] = set()
+    cleared = {coat.number: coat for coat in plan.coats}
+    for number, coat in enumerate(plan.job.coats, start=1):
+        if coat.is_window:
+            continue
+        if number in cleared and not plan.job.has_beam:
+            blocks += mask_laid(plan, cleared[number])
+        blocks += _spray(plan, number, coat, _boxes(plan, "coating", statements, shown))
+        if number in cleared and not plan.job.has_beam:
+            blocks += mask_peeled(cleared[number])
+        elif number in cleared:
+            blocks += _clear(plan, cleared[number], _boxes(plan, "clearing", statements, shown))
+    return [*blocks, *_finish(plan), *_waste()]
+
+
+def coat_table(plan: Plan) -> Table:
+    """The coats in the order in which they go on, from the viewer backwards."""
+    cleared = {coat.number: coat for coat in plan.coats}
+    rows = []
+    for number, coat in enumerate(plan.job.coats, start=1):
+        windows = cleared.get(number)
+        rows.append(
+            (
+                f"{number}",
+                capital(coat_name(coat, plan.resists[number - 1])),
+                "none: window to light" if coat.is_window else plan.resists[number - 1].name,
+                _shows(coat),
+                "nothing" if windows is None else f"by {_made_by(windows)}, mirrored",
+            )
+        )
+    return Table(
+        columns=("Coat", "Colour", "Paint", "The reader sees in it", "Cleared of it"),
+        shares=(0.5, 0.8, 1.2, 2.0, 1.7),
+        rows=tuple(rows),
+    )
+
+
+def _made_by(coat: CoatPlan) -> str:
+    return program_name(coat) if coat.drawn is None else f"the mask cut-{coat.number}.svg"
+
+
+def _boxes(plan: Plan, stage: str, statements: Mapping[str, str], shown: set[str]) -> list[Block]:
+    """The stage's boxes the first time; after that a line that they still hold."""
+    if stage in shown:
+        return [Note(lines=(f"The boxes before the first {stage} apply again. {DEFER}",))]
+    shown.add(stage)
+    return hazard_boxes(plan, stage, statements)
+
+
+def _prepare(plan: Plan) -> list[Block]:
+    blank = plan.job.blank
+    blocks: list[Block] = [Heading(text="Prepare the sheet", letter=STAGE)]
+    blocks += advice(plan, plan.material.advice)
+    blocks += finish_steps(plan)
+    blocks += [
+        step(
+            "Measure the cut sheet.",
+            f"{capital(plan.material.name)}; {'' if _is_glass(plan) else 'film on the front, '}"
+            "edges smooth.",
+            sets=(
+                ("width", length(blank.width_mm)),
+                ("height", length(blank.height_mm)),
+                ("thickness", length(blank.thickness_mm)),
+            ),
+            measured=(("width", "mm"), ("height", "mm"), ("thickness", "mm")),
+        ),
+        step(
+            "Mark the front with the letter R on a strip of tape, the sheet's top upwards."
+            if _is_glass(plan)
+            else "Mark the film on the front with the letter R, the sheet's top upwards.",
+            "Seen through the back it reads backwards: that is the side to work on.",
+        ),
+    ]
+    if blank.holes:
+        blocks.append(
+            step(
+                "Drill the holes.",
+                f"Places as seen from the front, from the lower left corner: {hole_places(plan)}.",
+            )
+        )
+    if not _is_glass(plan):
+        blocks.append(
+            step("Peel the film off the back.", "The film on the front stays until the end.")
+        )
+    return [
+        *blocks,
+        step("Wash the back with soap and water.", "No alcohol, no solvent."),
+        step("Dry the back with a clean soft cloth.", "Then look for dust against a lamp."),
+    ]
+
+
+def _is_glass(plan: Plan) -> bool:
+    """Tell whether the sheet is glass, which comes without a film on its front."""
+    return plan.material.sort == "glass"
+
+
+def _spray(plan: Plan, number: int, coat: Coat, boxes: list[Block]) -> list[Block]:
+    resist = plan.resists[number - 1]
+    thickness = coat.thickness_um or resist.thickness_um.value
+    n = len([other for other in plan.job.coats if not other.is_window])
+    blocks: list[Block] = [
+        Heading(text=f"Coat {number} of {n}: {coat_name(coat, resist)}", letter=STAGE),
+        *boxes,
+        *(_cover_crosses(plan) if number > 1 else []),
+    ]
+    if resist.is_diffuser:
+        diffuser = _diffuser(coat, resist, thickness)
+        return [*blocks, *advice(plan, resist.advice), _paint_used(coat), *diffuser]
+    if number == 1:
+        blocks += advice(plan, resist.advice)
+        spray = step(
+            f"Spray the BACK with {coat.colour} in thin crossed coats.",
+            f"{capital(resist.name)}; the reader sees in it: {_shows(coat)}.",
+            sets=(("dry film", f"{thickness:g}\u00a0µm"),),
+            measured=(("dry film", "µm"),),
+        )
+        blocks.append(spray)
+    else:
+        blocks += [
+            step(
+                f"Mist the BACK with {coat.colour}.",
+                f"{capital(resist.name)}; a wet coat lifts the edges beneath it.",
+            ),
+            step("Look from the front once the mist has flashed off.", "Edges sharp, no halo."),
+            step(
+                f"Spray {coat.colour} to full cover.",
+                f"The reader sees in it: {_shows(coat)}.",
+                sets=(("dry film", f"{thickness:g}\u00a0µm"),),
+                measured=(("dry film", "µm"),),
+            ),
+        ]
+    cure = duration(3600 * resist.cure_h.value)
+    return [
+        *blocks,
+        _paint_used(coat),
+        step(
+            "Let the coat dry hard.",
+            f"No solvent may be left in it under {_next_on(plan)}.",
+            sets=(("drying", cure),),
+            measured=(("begun", "date, time"), ("ended", "date, time")),
+        ),
+        step(
+            "Hold the sheet to a lamp.",
+            "Every pinhole is a star; touch up from the back and let it dry.",
+            measured=(("repairs", "places"),),
+        ),
+    ]
+
+
+def _next_on(plan: Plan) -> str:
+    return "the beam or under the next coat" if plan.job.has_beam else "the next mask or coat"
+
+
+def _paint_used(coat: Coat) -> Block:
+    """What the next piece needs to come out in the same colour."""
+    return step(
+        "Write down the paint, so that the next piece comes out the same.",
+        "From the tin's own label; a tint on the screen is no colour match.",
+        sets=(("colour", coat.colour),),
+        measured=(("paint", ""), ("batch", ""), ("colour reference", "")),
+    )
+
+
+def _diffuser(coat: Coat, resist: Resist, thickness_um: float) -> list[Block]:
+    """Thin coats of what spreads the light, each judged against a lamp, until they are even."""
+    coats = resist.thin_coats
+    sets = [("dry film, all coats", f"{thickness_um:g}\u00a0µm")]
+    if coats is not None:
+        low, high = coats.low or coats.value, coats.high or coats.value
+        sets.insert(0, ("thin coats", f"{coats.value:g} ({low:g} to {high:g})"))
+    return [
+        step(
+            "Hold the sheet to a lamp before anything covers the windows.",
+            "Light comes through the windows and nowhere else: touch up pinholes and thin paint "
+            "from the back now, and let it dry.",
+            measured=(("repairs", "places"),),
+        ),
+        step(
+            f"Mist the BACK with {coat.colour}.",
+            f"{capital(resist.name)}; a wet coat lifts the edges beneath it.",
+        ),
+        step("Look from the front once the mist has flashed off.", "Edges sharp, no halo."),
+        step(
+            f"Spray {coat.colour} in thin crossed coats, and stop once the windows are even.",
+            "Each coat crosses the one before and flashes off first. More than is needed costs "
+            f"light. The reader sees in it: {_shows(coat)}.",
+            sets=tuple(sets),
+            measured=(("thin coats", "number"),),
+        ),
+        step(
+            "Lamp test after each thin coat.",
+            "Lamp behind the sheet at the distance it will have in use, seen from the front in a "
+            "dim room: no image of the lamp, no cloud, no streak in any window.",
+            measured=(("even", "yes, no"),),
+        ),
+        step(
+            "Let the coat dry hard.",
+            "The sheet lies flat, the back upwards, out of dust.",
+            sets=(("drying", duration(3600 * resist.cure_h.value)),),
+            measured=(("begun", "date, time"), ("ended", "date, time")),
+        ),
+    ]
+
+
+def _cover_crosses(plan: Plan) -> list[Block]:
+    """Keep the crosses that find the sheet's place free of paint."""
+    if not plan.job.registration.marks_mm:
+        return []
+    return [
+        step(
+            "Cover each cross with a dot of masking tape.",
+            f"Places as seen: {cross_places(plan.job.registration.marks_mm)}. Lift the dots once "
+            "the coat is dry to the touch.",
+        )
+    ]
+
+
+def _clear(plan: Plan, coat: CoatPlan, boxes: list[Block]) -> list[Block]:
+    sprayed = [other.colour for other in plan.job.coats[coat.number :] if not other.is_window]
+    coming = (
+        f"{sprayed[0]} goes on: a window cannot be cleared cleanly after that"
+        if sprayed
+        else "the sheet is finished: the windows stay open to light"
+    )
+    return [
+        Heading(
+            text=f"Clear the windows in coat {coat.number}, mirrored, from the back", letter=STAGE
+        ),
+        *boxes,
+        clearing_settings(plan, coat),
+        *clearing_steps(plan, coat),
+        step(
+            "Wipe the residue out of the windows.",
+            "Dry cotton, from the coat towards the opening; damp only with what spares the "
+            "plastic and the paint.",
+        ),
+        step("Read the sign through the front.", "It must read RIGHT, every stroke open."),
+        Hold(
+            number=0,
+            before=coming,
+            checks=("reads RIGHT through the front", "no film, no thread, no dust in a window"),
+            signatures=2,
+        ),
+    ]
+
+
+def _close_crosses(plan: Plan) -> list[Block]:
+    """The crosses that find the sheet's place are windows too, and would glow."""
+    marks = plan.job.registration.marks_mm
+    if not marks:
+        return []
+    return [
+        step(
+            "Paint the crosses over with an opaque paint, from the back.",
+            f"They let light through. Places as seen: {cross_places(marks)}.",
+        )
+    ]
+
+
+def _finish(plan: Plan) -> list[Block]:
+    is_lit = plan.resists[-1].is_diffuser or plan.job.coats[-1].is_window
+    if plan.resists[-1].is_diffuser and not plan.job.coats[-1].is_window:
+        look = (
+            "The windows are evenly bright, and light comes through nowhere else. More diffuser "
+            "where a window is cloudy; no opaque paint behind a window."
+        )
+    elif plan.job.coats[-1].is_window:
+        look = (
+            "Light comes through the windows and nowhere else. Elsewhere touch up the paint from "
+            "the back; no paint in a window."
+        )
+    else:
+        look = "No show-through; more paint behind if there is."
+    return [
+        Heading(text="Finish", letter=STAGE),
+        *(_close_crosses(plan) if is_lit else []),
+        step("View the front with a lamp behind.", look),
+        step("Take the tape off the front." if _is_glass(plan) else "Peel the film off the front."),
+        step("Wash the front with soap and water.", "No alcohol, no solvent."),
+        Hold(
+            number=0,
+            before="the sign leaves the shop",
+            checks=(
+                "read through the front against the order",
+                "colours where the picture as seen has them",
+            ),
+        ),
+    ]
+
+
+def _waste() -> list[Block]:
+    return [
+        Heading(text="Waste", letter=STAGE),
+        step(
+            "Put paint rests, wipes and masking into their labelled containers.",
+            "Rags in the lidded metal bin; filters and dust of the extraction with the paint "
+            "waste. " + DEFER,
+        ),
+        step("Write the waste record."),
+        Table(
+            columns=("What", "Amount", "Container, label", "Date", "Carrier", "Initials"),
+            shares=(1.6, 0.8, 1.4, 0.9, 1.2, 0.8),
+            rows=(),
+            blank_rows=2,
+            hand=True,
+        ),
+    ]
+
+
+def _shows(coat: Coat) -> str:
+    if coat.is_window:
+        return "light through the windows"
+    if coat.shows is None:
+        return "the whole face"
+    words = {
+        "rest": "everything that no other coat claims",
+        "dark": "the dark artwork",
+        "fill": f"the artwork filled {coat.shows.value}",
+        "id": f"the artwork named {coat.shows.value}",
+        "class": f"the artwork of class {coat.shows.value}",
+    }
+    return words[coat.shows.kind]

@@ -1,0 +1,158 @@
+"""The stages that end a bath: put by in its container, and what makes it neutral."""
+
+from __future__ import annotations
+
+from collections.abc import Mapping
+
+from stopout.etching import BathControl, EtchPlan, Neutralising, Pair
+from stopout.planning import Plan
+from stopout.sheet.contents.model import STAGE, Block, Heading, Note, Table
+from stopout.sheet.contents.steps import advice, step
+from stopout.sheet.contents.words import advised, grams, litres, significant, typeset
+from stopout.sheet.stages.hazards import hazard_boxes
+
+__all__ = ["put_by_stage", "waste_stage"]
+
+
+def put_by_stage(plan: Plan, etch: EtchPlan, statements: Mapping[str, str]) -> list[Block]:
+    """Bath and still rinses into containers with caps where they stand, and only then away."""
+    rinses = etch.rinses
+    sets = [
+        ("bath", litres(etch.bath_fill_l)),
+        ("dissolved metal", f"{significant(etch.metal_g_per_l)}\u00a0g/L"),
+    ]
+    if rinses is not None:
+        sets.append(("still rinses", litres(rinses.waste_l)))
+    return [
+        Heading(text="Put the bath by", letter=STAGE),
+        *hazard_boxes(plan, "etching", statements, again=True),
+        step(
+            "Let the bath cool in its tray until it gives off nothing.",
+            "No piece, no scrap of metal left in it; extraction on, no lid.",
+        ),
+        step(
+            "Pour the bath into its labelled container, where the tray stands.",
+            "Container in a catch tray beside it; a plastic jug and a funnel until the tray is "
+            "light. Nobody lifts or carries an open bath. The still rinses likewise, into theirs. "
+            "Vented caps; label: what it was, the metal, the date. A bath that is used again is "
+            "kept apart from the waste.",
+            sets=tuple(sets),
+            measured=(("bath and rinses", "L"),),
+        ),
+        step(
+            "Carry the containers away, upright, caps on, one at a time.",
+            "In a bucket that would hold all of one; well away from solvents.",
+        ),
+    ]
+
+
+def waste_stage(
+    plan: Plan, etch: EtchPlan, pair: Pair, statements: Mapping[str, str]
+) -> list[Block]:
+    """Where the bath and the still rinses go, and what makes them neutral."""
+    return [
+        Heading(text="Bath and waste", letter=STAGE),
+        *hazard_boxes(plan, "waste", statements),
+        *advice(plan, (*pair.waste, *pair.etchant.waste)),
+        *_neutral(plan, etch, pair),
+        *_kept(pair.etchant.control),
+        step("Write the waste record."),
+        Table(
+            columns=("Bath no.", "Litres", "What is in it", "Label", "Date", "Carrier", "Initials"),
+            shares=(0.8, 0.7, 1.6, 1.0, 0.9, 1.2, 0.8),
+            rows=(),
+            blank_rows=2,
+            hand=True,
+        ),
+    ]
+
+
+def _neutral(plan: Plan, etch: EtchPlan, pair: Pair) -> list[Block]:
+    """One way to make it neutral, diluted first and in portions; why others are not offered."""
+    if not pair.neutralisers:
+        return []
+    blocks = advice(plan, pair.etchant.neutralising)
+    declined = tuple(f"Not by {typeset(way.name)}: {typeset(way.reason)}." for way in etch.declined)
+    if declined:
+        blocks.append(Note(lines=declined))
+    if not etch.neutralising:
+        return [*blocks, Note(lines=("None is left: the bath goes to the licensed carrier.",))]
+    advices = {
+        way.ident: " ".join(advised(line) for line in way.advice) for way in pair.neutralisers
+    }
+    return [
+        *blocks,
+        step(
+            "If its safety data sheet and the local code allow it, neutralise the cooled "
+            "bath with ONE of these.",
+            "Else leave it to the licensed carrier. Outdoors or extracted; the cold water of the "
+            "table into the vessel first, then the bath INTO it, then portion after portion, "
+            "stirred. After each wait until it is cooler than 25\u00a0°C and foams no more, "
+            f"{etch.neutralising[0].wait_min:.0f}\u00a0min at least. Check the pH at the end.",
+            measured=(("end", "pH"),),
+            optional=True,
+        ),
+        *_sludge(etch),
+        Table(
+            columns=("One of", "In all", "Cold water", "Vessel", "Portions", "Heat, gas", "To pH"),
+            shares=(2.2, 1.2, 0.8, 0.8, 1.0, 1.2, 0.5),
+            rows=tuple(_row(way, advices[way.ident]) for way in etch.neutralising),
+        ),
+    ]
+
+
+def _row(way: Neutralising, said: str) -> tuple[str, ...]:
+    if way.stock_g is None or way.stock_ml is None or way.stock_percent is None:
+        amount, each = grams(way.amount_g), grams(way.portion_g)
+    else:
+        amount = (
+            f"{significant(way.stock_ml)}\u00a0mL ({grams(way.stock_g)}) of "
+            f"{way.stock_percent:g}\u00a0% as sold"
+        )
+        each = f"{significant(way.stock_ml / way.portions)}\u00a0mL"
+    felt = (
+        f"+{significant(way.rise_k, 2)}\u00a0K if all at once" if way.rise_k > 0.0 else "it cools"
+    )
+    if way.gas_l > 0.0:
+        felt += f"; {significant(way.gas_l, 2)}\u00a0L of carbon dioxide"
+    return (
+        f"{typeset(way.name)}. {said}".strip(),
+        amount,
+        litres(way.water_l) if way.water_l > 0.0 else "none",
+        f"{significant(way.vessel_l, 2)}\u00a0L or more",
+        f"{way.portions} of {each}",
+        felt,
+        way.end_ph,
+    )
+
+
+def _sludge(etch: EtchPlan) -> list[Block]:
+    if etch.sludge_g is None or etch.sludge_g <= 0.0:
+        return []
+    line = (
+        f"About {grams(etch.sludge_g)} of dry sludge falls out, five to ten times that as gel: "
+        "filter it into a labelled tub for the carrier."
+    )
+    return [Note(lines=(line,))]
+
+
+def _kept(control: BathControl | None) -> list[Block]:
+    """How a bath is kept for another day: tests, corrections, regeneration, its end."""
+    if control is None:
+        return []
+    rows = (
+        ("Test", control.test),
+        ("Correct", control.correct),
+        ("Regenerate", control.regenerate),
+        ("End", control.discard),
+    )
+    return [
+        Table(
+            title="Where the bath is kept",
+            shares=(1.0, 4.6),
+            rows=tuple(
+                (label, " ".join(advised(line) for line in lines)) for label, lines in rows if lines
+            ),
+            small=True,
+        )
+    ]
