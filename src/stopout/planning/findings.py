@@ -63,7 +63,7 @@ def job_findings(job: Job, finish: Finish | None = None) -> list[Finding]:
             Finding(
                 code="blank-centred",
                 level=Level.NOTE,
-                message="machine.blank_at is left out: the blank is taken as centred on the bed",
+                message="machine.blank_at is not given: the blank is taken as centred on the bed",
                 remedy="Give the blank's corner from the bed's corner to have the bed checked.",
             )
         )
@@ -103,7 +103,8 @@ def _dose_findings(coat: CoatPlan, job: Job) -> list[Finding]:
                 code="coupon-needed",
                 level=Level.CAUTION,
                 message=(
-                    "the mark is not measured: it is reckoned from the spot at dose ratio "
+                    "the mark, the width that the beam clears, is not measured: it is "
+                    "calculated from the spot at dose ratio "
                     f"{min(beam.dose_ratios):.3g} "
                     f"({clearing.mark_mm[0].value:.3f} x {clearing.mark_mm[1].value:.3f} mm)"
                 ),
@@ -142,7 +143,11 @@ def _dose_findings(coat: CoatPlan, job: Job) -> list[Finding]:
                     f"one and the mark grows to {grown:.2f} times its width, from "
                     f"{across:.3f} mm to {grown * across:.3f} mm across the lines"
                 ),
-                remedy="Let the power follow the speed, or clear more slowly.",
+                remedy=(
+                    "Clear more slowly."
+                    if job.laser.power_follows_speed
+                    else "Let the power follow the speed, or clear more slowly."
+                ),
             )
         )
     return found
