@@ -46,8 +46,8 @@ def _lanes(etch: EtchPlan) -> tuple[Lane, ...]:
     """The coupon, if there is one, then batch after batch, their pieces numbered through."""
     lanes = []
     if is_guess(etch):
-        time_s = _digits(LOOK * etch.time_s)
-        lanes.append(Lane(name=COUPON, pieces=(COUPON,), time_s=time_s, checks=(("lift", 1.0),)))
+        half_s = _digits(LOOK * etch.time_s)
+        lanes.append(Lane(name=COUPON, pieces=(COUPON,), time_s=half_s, checks=(("lift", 1.0),)))
     checks = tuple((check.what, _digits(check.share)) for check in etch.schedule)
     first = 1
     for batch in etch.batches:
