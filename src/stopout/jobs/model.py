@@ -42,6 +42,7 @@ __all__ = [
     "ArtworkTable",
     "BathTable",
     "BlankTable",
+    "BudgetTable",
     "ClearingTable",
     "CoatTable",
     "EtchTable",
@@ -565,6 +566,17 @@ class LightTable(Table):
     )
 
 
+class BudgetTable(Table):
+    """What one run may use of the computer before it is ended."""
+
+    time: Annotated[float, Amount("time", at_least="1 s", at_most="24 h")] = _key(
+        "The computing time", "120 s"
+    )
+    memory: Annotated[float, Amount("memory", at_least="256 MiB", at_most="1024 GiB")] = _key(
+        "The memory", "4 GiB"
+    )
+
+
 class TablesTable(Table):
     """The shop's own data, besides or instead of the built-in tables."""
 
@@ -603,3 +615,4 @@ class JobFile(Table):
     bath: BathTable | None = Field(None)
     limits: LimitsTable | None = Field(None)
     tables: TablesTable | None = Field(None)
+    budget: BudgetTable | None = Field(None)
