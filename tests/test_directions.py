@@ -21,7 +21,7 @@ import pytest
 ROOT = Path(__file__).parents[1] / "src" / "stopout"
 
 ROWS = [
-    {"values", "units", "errors"},
+    {"values", "units", "errors", "wording"},
     {"mask", "clearing", "program", "etching", "coupons"},
     {"outcome"},
     {"planning"},

@@ -32,6 +32,7 @@ _MOST_POINTS = 5_000_000
 _MOST_DASHES = 50_000
 _LONGEST_S = 120.0
 _ROUND = frozenset({"circle", "ellipse", "rect"})
+_FARTHEST = 1e12
 _GAP = complex(np.nan, np.nan)
 
 
@@ -560,6 +561,8 @@ def _path_data(data: str) -> list[Subpath]:
         del nodes[:-1], handles[:]
 
     for command, numbers in _commands(data.split()):
+        if not all(abs(number) < _FARTHEST for number in numbers):
+            raise ArtworkError("a shape reaches farther than can be counted; draw it nearer to 0")
         if command == "M":
             finish(False)
             nodes[:] = [complex(*numbers)]

@@ -79,9 +79,9 @@ def _left_out(plan: EtchPlan, asked: Asked) -> list[Finding]:
         (
             asked.edge is None,
             "--edge",
-            "0 mm: the side walls' metal, heat and gas are not reckoned",
+            "0 mm: the side walls' metal, heat and gas are not calculated",
         ),
-        (no_size, "--size", "none: covering is not reckoned"),
+        (no_size, "--size", "none: covering is not calculated"),
     )
     return [
         Finding(

@@ -14,7 +14,7 @@ from stopout.coupons.layout import Comb, Tooth
 from stopout.coupons.register import Registration
 from stopout.values import FloatArray, Measured
 
-__all__ = ["CombReading", "TimingFit", "fit_timing", "measure_comb"]
+__all__ = ["CombReading", "TimingFit", "against_sense", "fit_timing", "measure_comb"]
 
 Grey = NDArray[np.float32]
 Axis = Literal["x", "y"]
@@ -178,3 +178,29 @@ def fit_timing(readings: Sequence[CombReading]) -> tuple[TimingFit, ...]:
             )
         )
     return tuple(fits)
+
+
+def against_sense(timing: TimingFit) -> str:
+    """Words for a delay or a play below zero, which no machine has; empty where there is none.
+
+    Parameters
+    ----------
+    timing : TimingFit
+
+    Returns
+    -------
+    str
+    """
+    play, delay = timing.play_mm, timing.delay_ms
+    if delay.value < -2 * delay.sd:
+        return (
+            f"along {timing.axis} the beam seems early by {-delay.value:.2f} ms: the control "
+            "already corrects for a delay, or by too much; check its setting"
+        )
+    if play is not None and play.value < -2 * play.sd:
+        return (
+            f"along {timing.axis} the play comes out below zero, {1000 * play.value:.0f} um, which "
+            "no axis has: the control already corrects for play, or the two speeds' delays "
+            "differ; do not enter it"
+        )
+    return ""

@@ -13,7 +13,7 @@ from stopout.coupons.fit_clearing import AxisFit, Refused, fit_axis
 from stopout.coupons.fit_etch import DepthFit, EtchFit, fit_depths, fit_etch
 from stopout.coupons.layout import CouponLayout
 from stopout.coupons.measure import Measurement
-from stopout.coupons.measure_comb import TimingFit, fit_timing
+from stopout.coupons.measure_comb import TimingFit, against_sense, fit_timing
 from stopout.coupons.reading.camera import BarReading, read_bar, slant_of, straightened
 from stopout.coupons.reading.common import CommonError, common_errors
 from stopout.coupons.reading.tone import ToneBy, Toned, measured_in_tone
@@ -161,7 +161,7 @@ def read_coupon(
         if isinstance(one, AxisFit):
             cautions += [f"across {one.axis}: {caution}" for caution in one.cautions]
     cautions += etch.cautions if etch else ()
-    cautions += [words for one in timing if (words := _against_sense(one))]
+    cautions += [words for one in timing if (words := against_sense(one))]
     if depth is not None and depth.sd == 0:
         cautions.append(
             "the depth is given without its error, so the etch factor's leaves it out; give it as "
@@ -336,23 +336,6 @@ def _tone_cautions(toned: Toned, layout: CouponLayout) -> list[str]:
         "scan at a higher resolution, or say --tone light (sRGB) or --tone plain where the "
         "scanner is known"
     ]
-
-
-def _against_sense(timing: TimingFit) -> str:
-    """Words for a delay or a play below zero, which no machine has; empty where there is none."""
-    play, delay = timing.play_mm, timing.delay_ms
-    if delay.value < -2 * delay.sd:
-        return (
-            f"along {timing.axis} the beam seems early by {-delay.value:.2f} ms: the control "
-            "already corrects for a delay, or by too much; check its setting"
-        )
-    if play is not None and play.value < -2 * play.sd:
-        return (
-            f"along {timing.axis} the play comes out below zero, {1000 * play.value:.0f} um, which "
-            "no axis has: the control already corrects for play, or the two speeds' delays "
-            "differ; do not enter it"
-        )
-    return ""
 
 
 def _axes(

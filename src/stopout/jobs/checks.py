@@ -346,7 +346,7 @@ def _electro(tables: JobFile, raw: dict[str, Any]) -> Iterator[Fault]:
     if etchant != "electrolytic":
         for key in given:
             if key in (*_ELECTRO, "chromate_acknowledged"):
-                yield ("etch", key), 'is for an etch by a current: write etchant = "electrolytic"'
+                yield ("etch", key), 'is for electro-etching: write etchant = "electrolytic"'
         return
     yield from _only_one(raw, "etch", ("current", "current_density"))
     if "electrolyte" not in given:

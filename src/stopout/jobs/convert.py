@@ -23,6 +23,7 @@ from stopout.planning.job import (
     ArtworkRequest,
     Bath,
     Blank,
+    Budget,
     Clearing,
     Coat,
     EdgeLight,
@@ -75,6 +76,9 @@ def job_of(tables: JobFile, *, sha256: str) -> Job:
         light=None if tables.light is None else _light(tables.light),
         tables_file=None if tables.tables is None else tables.tables.file,
         sha256=sha256,
+        budget=None
+        if tables.budget is None
+        else Budget(time_s=tables.budget.time, memory_gib=tables.budget.memory),
         findings=_findings(tables),
     )
 

@@ -32,6 +32,7 @@ from stopout.planning.measuring import drawn_widths, land_left, measure_opening,
 from stopout.planning.plan import CoatPlan
 from stopout.planning.verdict.drawn import changes_of
 from stopout.values import Finding, Level, Measured, Moves, Stated
+from stopout.wording import counted
 
 __all__ = [
     "FILM_MARGIN_MM",
@@ -396,7 +397,8 @@ def _cut_findings(
                 code="stencil-islands",
                 level=Level.CAUTION if small.across_mm < _ISLAND_MM else Level.NOTE,
                 message=(
-                    f"{len(islands)} island(s) of film are held by the transfer tape alone; the "
+                    f"{counted(len(islands), 'island of film is', 'islands of film are')} held by "
+                    "the transfer tape alone; the "
                     f"smallest is {small.across_mm:.2f} mm across, and under {_ISLAND_MM:g} mm "
                     "they come off (common practice)"
                 ),
@@ -423,7 +425,8 @@ def _cut_findings(
                 code="stencil-corners",
                 level=Level.NOTE,
                 message=(
-                    f"{len(corners)} corner(s) of film are sharper than a radius of "
+                    f"{counted(len(corners), 'corner of film is', 'corners of film are')} sharper "
+                    "than a radius of "
                     f"{_CORNER_MM:g} mm and may lift (common practice)"
                 ),
                 remedy="Round them in the artwork, or press them down before the bath.",

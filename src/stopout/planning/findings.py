@@ -29,6 +29,7 @@ from stopout.planning.shape_findings import shape_findings
 from stopout.planning.tips import short_tips
 from stopout.program import prove
 from stopout.values import Finding, Level, Moves
+from stopout.wording import counted
 
 __all__ = [
     "coat_findings",
@@ -63,7 +64,7 @@ def job_findings(job: Job, finish: Finish | None = None) -> list[Finding]:
             Finding(
                 code="blank-centred",
                 level=Level.NOTE,
-                message="machine.blank_at is left out: the blank is taken as centred on the bed",
+                message="machine.blank_at is not given: the blank is taken as centred on the bed",
                 remedy="Give the blank's corner from the bed's corner to have the bed checked.",
             )
         )
@@ -103,7 +104,8 @@ def _dose_findings(coat: CoatPlan, job: Job) -> list[Finding]:
                 code="coupon-needed",
                 level=Level.CAUTION,
                 message=(
-                    "the mark is not measured: it is reckoned from the spot at dose ratio "
+                    "the mark, the width that the beam clears, is not measured: it is "
+                    "calculated from the spot at dose ratio "
                     f"{min(beam.dose_ratios):.3g} "
                     f"({clearing.mark_mm[0].value:.3f} x {clearing.mark_mm[1].value:.3f} mm)"
                 ),
@@ -142,7 +144,11 @@ def _dose_findings(coat: CoatPlan, job: Job) -> list[Finding]:
                     f"one and the mark grows to {grown:.2f} times its width, from "
                     f"{across:.3f} mm to {grown * across:.3f} mm across the lines"
                 ),
-                remedy="Let the power follow the speed, or clear more slowly.",
+                remedy=(
+                    "Clear more slowly."
+                    if job.laser.power_follows_speed
+                    else "Let the power follow the speed, or clear more slowly."
+                ),
             )
         )
     return found
@@ -159,7 +165,8 @@ def _tip_findings(coat: CoatPlan, dose_ratio: float) -> list[Finding]:
             code="tips-short",
             level=Level.NOTE,
             message=(
-                f"{tips.count} tip(s) of lines and sharp turns end up to {tips.worst_mm:.3f} mm "
+                f"{counted(tips.count, 'tip')} of lines and sharp turns end up to "
+                f"{tips.worst_mm:.3f} mm "
                 "short of the predicted edge: a beam switched at speed gives less at its end"
             ),
             remedy=f"Draw points that matter {tips.worst_mm:.2f} mm longer.",

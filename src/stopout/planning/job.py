@@ -17,6 +17,7 @@ __all__ = [
     "ArtworkRequest",
     "Bath",
     "Blank",
+    "Budget",
     "Clearing",
     "Coat",
     "Etch",
@@ -248,13 +249,21 @@ class Registration:
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
+class Budget:
+    """What one run may use of the computer; the command line holds it to that."""
+
+    time_s: float = 120.0
+    memory_gib: float = 4.0
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
 class Job:
     """A validated job. `sha256` is that of the job file's bytes.
 
     `spares` are pieces etched besides the quantity. `tables_file` names the shop's own tables,
     from the job file's folder. `light` is given where the sheet is marked without any paint;
     `coats` then holds one stand-in without a paint. `findings` holds what the reader of the file
-    has to say, such as keys not used yet.
+    has to say, such as keys not used yet. `budget` is what the run may use.
     """
 
     name: str
@@ -277,6 +286,7 @@ class Job:
     light: EdgeLight | None = None
     tables_file: str | None = None
     findings: tuple[Finding, ...] = ()
+    budget: Budget | None = None
 
     @property
     def has_beam(self) -> bool:

@@ -21,13 +21,14 @@ from stopout.planning.margins import (
 from stopout.planning.plan import CoatPlan
 from stopout.planning.wording import point_of, shallower, where
 from stopout.values import Finding, Level
+from stopout.wording import counted
 
 __all__ = ["land_findings"]
 
 # Smaller openings tend to be pinholes, smaller islands to flake off (our own rule, no source).
 _SPECK_MM2 = 0.05
 # A speck that would have to be drawn this many times larger is no detail but dirt.
-_LARGEST_SCALE = 20.0
+_LARGEST_SCALE = 3.0
 
 
 def land_findings(coat: CoatPlan, job: Job, etch: EtchPlan | None) -> list[Finding]:
@@ -113,7 +114,8 @@ def _drawn_land_findings(coat: CoatPlan, job: Job, etch: EtchPlan | None) -> lis
                 code="narrow-land",
                 level=Level.NOTE,
                 message=(
-                    f"{len(widened)} land(s) are widened within the edge tolerance{kept}. The "
+                    f"{counted(len(widened), 'land is', 'lands are')} widened within the edge "
+                    f"tolerance{kept}. The "
                     f"narrowest, drawn {thinnest.width_mm:.3f} mm wide, is "
                     f"{where(thinnest.at_mm, job)}"
                 ),
@@ -186,7 +188,10 @@ def _bridge_findings(coat: CoatPlan, job: Job, etch: EtchPlan | None) -> list[Fi
             Finding(
                 code="parts-merged",
                 level=Level.CAUTION,
-                message=f"{coat.outcome.merged} gap(s) between parts of the artwork would close",
+                message=(
+                    f"{counted(coat.outcome.merged, 'gap')} between parts of the artwork would "
+                    "close"
+                ),
                 remedy=f"Widen the gaps,{shallower(job)} or draw the thin strokes thicker.",
                 at_mm=point_of(coat.outcome.merged_parts),
             )
@@ -221,8 +226,8 @@ def _speck_findings(coat: CoatPlan, etch: EtchPlan | None) -> list[Finding]:
     found = []
     parts = shapely.get_parts(coat.opening)
     for code, what, shapes in (
-        ("small-opening", "opening(s) in the resist", parts),
-        ("small-island", "island(s) of resist", _islands(parts)),
+        ("small-opening", ("opening in the resist is", "openings in the resist are"), parts),
+        ("small-island", ("island of resist is", "islands of resist are"), _islands(parts)),
     ):
         area = shapely.area(shapes)
         small, area = shapes[area < _SPECK_MM2], area[area < _SPECK_MM2]
@@ -244,8 +249,8 @@ def _speck_findings(coat: CoatPlan, etch: EtchPlan | None) -> list[Finding]:
                 code=code,
                 level=Level.NOTE,
                 message=(
-                    f"{len(small)} {what} are smaller than {_SPECK_MM2:g} mm^2 (our own rule, no "
-                    f"source) and may fail; the smallest has {area[smallest]:.4f} mm^2"
+                    f"{counted(len(small), *what)} smaller than {_SPECK_MM2:g} mm^2 (our own "
+                    f"rule, no source) and may fail; the smallest has {area[smallest]:.4f} mm^2"
                 ),
                 remedy=f"Clean specks from the artwork, or {larger}.",
                 at_mm=point_of(small[smallest]),
@@ -303,7 +308,7 @@ def _lift_findings(coat: CoatPlan, job: Job, etch: EtchPlan | None) -> list[Find
         # No land is lost: this resist stands within a stroke, where the etch is meant to meet.
         return []
     depth = math.floor(1000 * foot + 1e-6) / 1000
-    shallow = f", or etch at most {depth:.3f} mm deep" if depth > 0 else ""
+    shallow = f", or etch at most {depth:.3f} mm deep" if 3 * depth >= etch.depth_mm else ""
     which = f"the narrowest land of resist, {width:.3f} mm wide {where(at, job)}, is undercut"
     return [
         Finding(

@@ -68,7 +68,7 @@ def _scaled(machine: Machine, run: RunTime, findings: list[Finding]) -> Machine:
         return machine
     findings.append(
         _note(
-            f"times are reckoned with {run.scale:.3g} times the given acceleration, corners "
+            f"times are calculated with {run.scale:.3g} times the given acceleration, corners "
             f"likewise: {run.name} of {run.date} took {run.took_s:.0f} s where {run.planned_s:.0f} "
             f"were planned (shop book, entry {run.ident})",
             "Time a program again when the control's settings have changed.",

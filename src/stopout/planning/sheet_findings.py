@@ -65,7 +65,7 @@ def _beam(job: Job, material: Material) -> list[Finding]:
                     f"{passes.text}: where the paint is gone it goes on to whatever lies under "
                     "the sheet, and comes back from a shiny bed"
                 ),
-                remedy="Lay a matt, dark, non-flammable stop well below the sheet.",
+                remedy="Lay a matt, dark, non-flammable board well below the plastic.",
             )
         ]
     return [
@@ -77,7 +77,7 @@ def _beam(job: Job, material: Material) -> list[Finding]:
                 "table: it may pass, mark or burn it"
             ),
             remedy="Ask the sheet's supplier, and try an offcut over a matt, dark, "
-            "non-flammable stop, attended and with extraction.",
+            "non-flammable board, attended and with extraction.",
         )
     ]
 

@@ -28,9 +28,9 @@ Grey = NDArray[np.float32]
 Tone = Literal["plain", "light"]
 ToneBy = Literal["told", "seen", "assumed"]
 
-# Unevenness in light over that plain: below the first the scan shows sRGB, above the second plain.
-# Of rendered scans that hold sRGB none came above 1.7, of plain ones none below 1.0.
-_LIGHT_SEEN, _PLAIN_SEEN = 0.70, 2.2
+# Unevenness in light over that plain, below which the scan shows sRGB: rendered scans of plain
+# levels stay above 1.1. The other way round nothing is concluded: scans of sRGB pass 2.2.
+_LIGHT_SEEN = 0.70
 _BIN_PX = 0.25
 _LEAST_PIXELS = 9
 # Widths that differ by less than this between the two tones leave nothing open.
@@ -123,8 +123,6 @@ def _chosen(
     gain = uneven["light"] / max(uneven["plain"], 1e-9)
     if gain < _LIGHT_SEEN:
         return "light", "seen"
-    if gain > _PLAIN_SEEN:
-        return "plain", "seen"
     return "light", "assumed"
 
 

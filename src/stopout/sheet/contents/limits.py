@@ -29,7 +29,7 @@ def coat_limits(plan: Plan, coat: CoatPlan) -> list[Block]:
         ),
         Note(
             lines=(
-                "How far the job could go, reckoned from its thinnest drawn stroke and its "
+                "How far the job could go, calculated from its thinnest drawn stroke and its "
                 "narrowest finished land. Each holds with all else as it is; plan again with the "
                 "new value.",
             )

@@ -158,7 +158,7 @@ def laying_steps(plan: Plan, coat: CoatPlan) -> list[Block]:
     if back and low <= plan.job.laser.wavelength_nm <= high:
         blocks.append(
             step(
-                "Check the stop below the sheet.",
+                "Check the dark board below the plastic.",
                 "Matt, dark, does not burn, well below focus: this beam passes cleared windows.",
             )
         )
@@ -190,7 +190,7 @@ def aligning_steps(plan: Plan, coat: CoatPlan) -> list[Block]:
         step(
             "Focus on the paint." if plan.light is None else "Focus on the back of the sheet.",
             "At the middle of the blank, then at all four corners. Farther off, the mark is more "
-            "than 5\u00a0% wider or narrower (reckoned, not measured).",
+            "than 5\u00a0% wider or narrower (calculated, not measured).",
             sets=(("height within", f"{significant(within, 2)}\u00a0mm either way"),),
         ),
         step("Start the extraction."),
