@@ -16,6 +16,7 @@ from typing import Annotated, Any, Literal
 
 from pydantic import ConfigDict, Field
 
+from stopout.job.record import Shows, Strength
 from stopout.jobs.forms import (
     FARTHEST,
     Amount,
@@ -35,7 +36,6 @@ from stopout.jobs.forms import (
 )
 from stopout.jobs.machine_table import KeepOutTable, MachineTable
 from stopout.jobs.table import Table
-from stopout.planning.job import Shows, Strength
 from stopout.values import Measured
 
 __all__ = [

@@ -10,7 +10,7 @@ from typing import Annotated, Any, Literal
 from pydantic import AfterValidator, BaseModel, BeforeValidator, ConfigDict, Field, ValidationError
 
 from stopout.errors import BookError
-from stopout.planning.shop_numbers import (
+from stopout.job.shop_numbers import (
     Bath,
     BathEvent,
     ClearingCalibration,
