@@ -142,6 +142,14 @@ def test_light_lettering_alone_is_refused_where_a_coat_asks_for_dark():
         judged(WORDS.format("#fff"), coat("black", "rest"), coat("white", "dark"))
 
 
+def test_a_bare_page_in_the_colour_of_the_ground_takes_no_coat_from_what_is_drawn():
+    """Ivory by its CSS name lies nearer to white than to the ivory drawn; the page is blue here."""
+    coats = [coat("blue", "rest"), coat("ivory", "fill", "#f1e7c8")]
+    _, found, compared = judged(WORDS.format("#f1e7c8"), *coats)
+    assert stops(found) == []
+    assert {row.colour: row.coats for row in compared.colours} == {"page": (1,), "#f1e7c8": (2,)}
+
+
 def test_claims_that_overlap_are_told_and_a_coat_that_shows_nowhere_is_a_stop():
     body = '<rect id="one" class="two" x="4" y="4" width="10" height="10"/>'
     _, found, _ = judged(

@@ -29,6 +29,7 @@ from stopout.planning.shape_findings import shape_findings
 from stopout.planning.tips import short_tips
 from stopout.program import prove
 from stopout.values import Finding, Level, Moves
+from stopout.wording import counted
 
 __all__ = [
     "coat_findings",
@@ -164,7 +165,8 @@ def _tip_findings(coat: CoatPlan, dose_ratio: float) -> list[Finding]:
             code="tips-short",
             level=Level.NOTE,
             message=(
-                f"{tips.count} tip(s) of lines and sharp turns end up to {tips.worst_mm:.3f} mm "
+                f"{counted(tips.count, 'tip')} of lines and sharp turns end up to "
+                f"{tips.worst_mm:.3f} mm "
                 "short of the predicted edge: a beam switched at speed gives less at its end"
             ),
             remedy=f"Draw points that matter {tips.worst_mm:.2f} mm longer.",
