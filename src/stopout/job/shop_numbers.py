@@ -19,6 +19,7 @@ __all__ = [
     "EtchCalibration",
     "JobRecord",
     "MachineIdentity",
+    "PieceRecord",
     "RunTime",
     "ShopNumbers",
     "Timing",
@@ -123,11 +124,29 @@ class EtchCalibration:
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
+class PieceRecord:
+    """What was measured on one piece of a job; None and () where it was not.
+
+    `depth_mm` holds the readings as taken, `time_s` is the time in the bath, `before_g` and
+    `after_g` are its weights before and after the etch.
+    """
+
+    piece: str
+    depth_mm: tuple[float, ...] = ()
+    time_s: float | None = None
+    before_g: float | None = None
+    after_g: float | None = None
+    is_good: bool | None = None
+    note: str = ""
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
 class JobRecord:
     """What was measured on a finished job: depth, time, temperature, maybe the undercut.
 
     `bath` names a bath of the book, "" for none; `metal_removed_g` is what all pieces together
-    gave to it.
+    gave to it. `measured` holds the pieces one by one, where they were written down so; `depth_mm`
+    and `time_s` are then their means.
     """
 
     date: str
@@ -147,6 +166,7 @@ class JobRecord:
     bath: str = ""
     metal_removed_g: float | None = None
     note: str = ""
+    measured: tuple[PieceRecord, ...] = ()
     ident: int = 0
 
 
