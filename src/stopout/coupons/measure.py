@@ -449,7 +449,7 @@ def _refuse_unread(unread: list[tuple[str, str]], total: int) -> None:
     remedy = (
         "turn the coupon or light it from the side, and scan again"
         if "glare" in most
-        else "scan the whole coupon again"
+        else "scan the whole coupon again, and give its own folder with --coupon"
     )
     names = ", ".join(name for name, reason in unread if reason == most)[:60]
     raise CouponError(f"{len(unread)} of {total} lines cannot be read ({names}: {most}); {remedy}")

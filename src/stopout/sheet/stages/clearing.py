@@ -4,6 +4,7 @@ from __future__ import annotations
 
 from collections.abc import Sequence
 
+from stopout.clearing import DwellRun
 from stopout.planning import CoatPlan, Plan, file_names
 from stopout.planning.beam import focus_for
 from stopout.sheet.contents.model import Block, Facts, Hold
@@ -47,6 +48,7 @@ def clearing_settings(plan: Plan, coat: CoatPlan) -> Facts:
             ("Speed, outlines", f"from {significant(clearing.outline_speed_mm_s)}\u00a0mm/s"),
             ("Passes", f"{clearing.passes}"),
             ("Lines", f"{_apart(plan, coat)} apart, {_ALONG[clearing.line_direction]}"),
+            *_dots(clearing.dots),
             ("Mark", f"{marks}\u00a0mm (x × y)"),
             ("Time, one piece", duration(clearing.times.time_s)),
             (
@@ -55,6 +57,15 @@ def clearing_settings(plan: Plan, coat: CoatPlan) -> Facts:
             ),
         )
     )
+
+
+def _dots(dots: DwellRun | None) -> tuple[tuple[str, str], ...]:
+    """The dots cleared by a dwell, where there are any."""
+    if dots is None:
+        return ()
+    time = significant(1000 * dots.dwell_s[1], 3)
+    strokes = duration(dots.time_strokes_s)
+    return (("Dots", f"{dots.count} by dwells of at most {time}\u00a0ms; by strokes {strokes}"),)
 
 
 def _apart(plan: Plan, coat: CoatPlan) -> str:
