@@ -41,6 +41,7 @@ from stopout.planning.edge_light import (
     line_bands,
     lines_along,
 )
+from stopout.planning.focus_steps import passes_at_once, stopping
 from stopout.planning.job import Coat, Job
 from stopout.planning.margins import advise, land_margin, needed_land_mm, stroke_margin
 from stopout.planning.measuring import (
@@ -104,7 +105,7 @@ def plan_coat(
             step_mm=job.laser.step_mm,
         )
         tell(f"coat {number}: clearing paths")
-        run, dots = _run(mask, target, beam, job)
+        run, dots = _run(mask, target, passes_at_once(beam, job.settings), job)
         title = [
             f"{job.name}, revision {job.revision}",
             f"{f'clears coat {number}' if job.light is None else 'marks the sheet'}; "
@@ -114,7 +115,8 @@ def plan_coat(
             "attend the machine at all times",
         ]
         led = round_keep_outs(run.moves, machine=job.laser, blank_at_mm=place_of_blank(job))
-        text = write_program(led, machine=job.laser, title=title)
+        led, stops = stopping(led, job.settings, beam.passes)
+        text = write_program(led, machine=job.laser, title=title, stops=stops)
         moves = read_program(text, machine=job.laser)
         tell(f"coat {number}: predicting the piece")
         opening = _cleared(moves, beam, job)
@@ -140,6 +142,9 @@ def plan_coat(
         measured = measure_opening(opening, face, min(mark))
         outcome, finished_land = judged.result(), land.result()
         widths, narrowest_stroke = drawn.result()
+    repeats = len(stops) + 1
+    if dots is not None:
+        dots = replace(dots, time_strokes_s=dots.time_strokes_s * repeats)
     times = measure_program(moves, machine=job.laser, power=beam.power, speed_mm_s=beam.speed_mm_s)
     across = mark[0] if run.line_direction == "y" else mark[1]
     return CoatPlan(
@@ -190,10 +195,11 @@ def plan_coat(
             passes=beam.passes,
             outline_speed_mm_s=run.outline_speed_mm_s,
             times=times,
-            time_one_direction_s=run.time_one_direction_s,
-            time_other_direction_s=run.other_time_s,
+            time_one_direction_s=run.time_one_direction_s * repeats,
+            time_other_direction_s=None if run.other_time_s is None else run.other_time_s * repeats,
             area_floor_s=beam.passes * swept_mm2 / (across * beam.speed_mm_s),
             dots=dots,
+            focus_step_mm=job.settings.focus_step_mm if stops else None,
         ),
         outcome=outcome,
         finished_land_mm=finished_land.width_mm,

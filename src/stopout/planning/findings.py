@@ -24,6 +24,7 @@ from stopout.etching import (
 )
 from stopout.planning.beam import beam_for, spot_radius_mm
 from stopout.planning.control import control_findings, dwell_findings, line_rate_findings
+from stopout.planning.focus_steps import focus_step_findings
 from stopout.planning.job import Job
 from stopout.planning.plan import CoatPlan
 from stopout.planning.shape_findings import shape_findings
@@ -131,6 +132,7 @@ def _dose_findings(coat: CoatPlan, job: Job) -> list[Finding]:
         )
     found += line_rate_findings(clearing.times, job.laser, coat.number)
     found += dwell_findings(clearing, coat.number)
+    found += focus_step_findings(coat.coat, coat.number, clearing.passes, job)
     if job.light is None:
         found += _tip_findings(coat, job, min(beam.dose_ratios))
     ratio = clearing.times.dose_ratio_max

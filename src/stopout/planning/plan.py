@@ -52,6 +52,7 @@ class ClearingNumbers:
     time_other_direction_s: float | None
     area_floor_s: float
     dots: DwellRun | None = None
+    focus_step_mm: float | None = None
 
 
 @dataclass(frozen=True, slots=True, kw_only=True, eq=False)

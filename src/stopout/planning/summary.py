@@ -242,6 +242,7 @@ def _clearing(clearing: ClearingNumbers) -> dict[str, Any]:
         "time_floor_s": _number(times.time_floor_s),
         "area_floor_s": _number(clearing.area_floor_s),
         "dots": _dots(clearing.dots),
+        "focus_step_mm": clearing.focus_step_mm,
     }
 
 
