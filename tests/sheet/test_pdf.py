@@ -102,7 +102,8 @@ def strings(value):
             yield from strings(item)
     elif is_dataclass(value):
         for item in fields(value):
-            if item.name not in ("kind", "rank", "svg", "alt", "format", "is_stop", "known", "key"):
+            if item.name not in ("kind", "rank", "svg", "alt", "format", "is_stop", "known", "key",
+                             "act"):  # fmt: skip
                 yield from strings(getattr(value, item.name))
 
 

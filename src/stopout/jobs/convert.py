@@ -4,6 +4,22 @@ from __future__ import annotations
 
 from typing import Literal, cast
 
+from stopout.job.record import (
+    ArtworkRequest,
+    Bath,
+    Blank,
+    Budget,
+    Clearing,
+    Coat,
+    EdgeLight,
+    Etch,
+    Film,
+    Hole,
+    Job,
+    Limits,
+    Registration,
+    Stencil,
+)
 from stopout.jobs.model import (
     ArtworkTable,
     BathTable,
@@ -18,21 +34,6 @@ from stopout.jobs.model import (
     MachineTable,
     RegistrationTable,
     ResistTable,
-)
-from stopout.planning.job import (
-    ArtworkRequest,
-    Bath,
-    Blank,
-    Clearing,
-    Coat,
-    EdgeLight,
-    Etch,
-    Film,
-    Hole,
-    Job,
-    Limits,
-    Registration,
-    Stencil,
 )
 from stopout.typefaces import missing_letters
 from stopout.values import Finding, Level, Machine, Measured, PowerWay
@@ -75,6 +76,9 @@ def job_of(tables: JobFile, *, sha256: str) -> Job:
         light=None if tables.light is None else _light(tables.light),
         tables_file=None if tables.tables is None else tables.tables.file,
         sha256=sha256,
+        budget=None
+        if tables.budget is None
+        else Budget(time_s=tables.budget.time, memory_gib=tables.budget.memory),
         findings=_findings(tables),
     )
 

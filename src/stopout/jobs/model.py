@@ -16,6 +16,7 @@ from typing import Annotated, Any, Literal
 
 from pydantic import ConfigDict, Field
 
+from stopout.job.record import Shows, Strength
 from stopout.jobs.forms import (
     FARTHEST,
     Amount,
@@ -35,13 +36,13 @@ from stopout.jobs.forms import (
 )
 from stopout.jobs.machine_table import KeepOutTable, MachineTable
 from stopout.jobs.table import Table
-from stopout.planning.job import Shows, Strength
 from stopout.values import Measured
 
 __all__ = [
     "ArtworkTable",
     "BathTable",
     "BlankTable",
+    "BudgetTable",
     "ClearingTable",
     "CoatTable",
     "EtchTable",
@@ -582,6 +583,17 @@ class LightTable(Table):
     )
 
 
+class BudgetTable(Table):
+    """What one run may use of the computer before it is ended."""
+
+    time: Annotated[float, Amount("time", at_least="1 s", at_most="24 h")] = _key(
+        "The computing time", "120 s"
+    )
+    memory: Annotated[float, Amount("memory", at_least="256 MiB", at_most="1024 GiB")] = _key(
+        "The memory", "4 GiB"
+    )
+
+
 class TablesTable(Table):
     """The shop's own data, besides or instead of the built-in tables."""
 
@@ -620,3 +632,4 @@ class JobFile(Table):
     bath: BathTable | None = Field(None)
     limits: LimitsTable | None = Field(None)
     tables: TablesTable | None = Field(None)
+    budget: BudgetTable | None = Field(None)

@@ -8,6 +8,7 @@ from dataclasses import replace
 from stopout import __version__
 from stopout.etching import EtchPlan
 from stopout.planning import CoatPlan, Plan
+from stopout.sheet.contents.bench import bench_numbers
 from stopout.sheet.contents.model import (
     STAGE,
     Blank,
@@ -112,7 +113,7 @@ def sheet_contents(
         *_predicted(plan),
         *hazard_reference(plan, texts),
     ]
-    return Sheet(header=_header(plan), blocks=counted(blocks))
+    return Sheet(header=_header(plan), blocks=counted(blocks), bench=bench_numbers(plan))
 
 
 def _clears_paint(plan: Plan) -> bool:
