@@ -14,6 +14,7 @@ from stopout.errors import PlanError
 from stopout.job.record import Coat, Job
 from stopout.mask import (
     Mask,
+    Narrowest,
     lost_bridges,
     lost_counters,
     make_mask,
@@ -118,9 +119,16 @@ def plan_coat(
             edge_tolerance_mm=limits.edge_tolerance_mm,
         )
         changes = changes_of(job, target=target, finished=finished, face=face, reach_mm=reach)
-        land = pool.submit(land_left, face, finished, 2 * min(mark))
+        # Without an etch the piece is what was opened: its lands are measured once.
+        is_etched = undercut > 0
+        land = pool.submit(land_left, face, finished, 2 * min(mark)) if is_etched else None
         measured = measure_opening(opening, face, min(mark))
-        outcome, finished_land = judged.result(), land.result()
+        outcome = judged.result()
+        finished_land = (
+            Narrowest(width_mm=measured.narrowest_land_mm, at_mm=measured.narrowest_land_at)
+            if land is None
+            else land.result()
+        )
         widths, narrowest_stroke = drawn.result()
     times = measure_program(moves, machine=job.laser, power=beam.power, speed_mm_s=beam.speed_mm_s)
     across = mark[0] if run.line_direction == "y" else mark[1]
