@@ -564,6 +564,16 @@ class LightTable(Table):
     )
 
 
+class SheetTable(Table):
+    """What the process sheet asks for."""
+
+    second_name: bool = _key(
+        "A second person signs each hold of the sheet as well; left out: whoever does the work "
+        "signs alone",
+        False,
+    )
+
+
 class TablesTable(Table):
     """The shop's own data, besides or instead of the built-in tables."""
 
@@ -601,4 +611,5 @@ class JobFile(Table):
     etch: EtchTable | None = Field(None)
     bath: BathTable | None = Field(None)
     limits: LimitsTable | None = Field(None)
+    sheet: SheetTable | None = Field(None)
     tables: TablesTable | None = Field(None)
