@@ -208,6 +208,14 @@ QUANTITIES: Mapping[str, Quantity] = {
             bare=("L", "mL"),
         ),
         Quantity(
+            name="memory",
+            unit="GiB",
+            example="4 GiB",
+            units=_scales(
+                {"GiB": "1", "MiB": "1/1024", "GB": "1953125/2097152", "MB": "15625/16777216"}
+            ),
+        ),
+        Quantity(
             name="mass",
             unit="g",
             example="100 g",

@@ -99,7 +99,7 @@ def test_a_variable_that_names_itself_is_no_paint(read):
 
 def test_the_check_sees_the_document_as_it_came(read, monkeypatch):
     # A fault in the rewriting of arcs shows, since the rendering is not given what was rewritten.
-    from stopout.artwork import source
+    from stopout.artwork.svg.reading import source
 
     monkeypatch.setattr(source, "write_out_arcs", lambda data: data.replace("40", "60"))
     with pytest.raises(ArtworkError, match="second, independent rendering"):
@@ -107,7 +107,7 @@ def test_the_check_sees_the_document_as_it_came(read, monkeypatch):
 
 
 def test_a_pattern_elsewhere_does_not_soften_the_check(read, monkeypatch):
-    from stopout.artwork import svg
+    from stopout.artwork.svg.reading import reading as svg
 
     original = svg.read_paints
     monkeypatch.setattr(svg, "read_paints", lambda *args, **named: original(*args, **named)[:-1])
@@ -186,3 +186,18 @@ def test_faults_of_the_xml_are_told_in_our_words(read, body, words):
 def test_lettering_that_is_not_set_as_asked_is_refused(read, style, words):
     with pytest.raises(ArtworkError, match=words):
         read(TEXT.format(style))
+
+
+@pytest.mark.parametrize(
+    "body",
+    [
+        # Found by mutation: a number whose square overflows, and one that the renderer gives up at.
+        '<path d="M5 5h1v.2H50zM70,5q10-5 1e308 5t0 20H70M5 30c5-5 10 5 15 0"/>',
+        '<pattern id="r" x=".1" y=".05" width=".25" height=".1e38" patternContentUnits='
+        '"objectBoundingBox"><rect width=".15" height=".1"/></pattern>'
+        '<rect fill="url(#r)" x="65" y="5" width="12" height="50"/>',
+    ],
+)
+def test_numbers_beyond_all_measure_are_refused(read, body):
+    with pytest.raises(ArtworkError):
+        read(body)

@@ -22,7 +22,7 @@ from pathlib import Path
 
 from stopout.artwork import read_artwork
 from stopout.errors import StopoutError
-from stopout.planning.job import ArtworkRequest, Blank
+from stopout.job.record import ArtworkRequest, Blank
 
 TRICKY = Path(__file__).parents[1] / "artwork" / "tricky"
 BLANK = Blank(
@@ -165,7 +165,9 @@ def main():
             refused += 1
             if not str(fault).strip():
                 faults["a refusal without words"] = data
-        except Exception as fault:
+        except KeyboardInterrupt:
+            raise
+        except BaseException as fault:
             last = traceback.extract_tb(fault.__traceback__)[-1]
             faults.setdefault(f"{type(fault).__name__} {last.filename}:{last.lineno} {fault}"[:200],
                               data)  # fmt: skip

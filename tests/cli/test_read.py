@@ -18,7 +18,13 @@ LOOK = Look(dpi=600, rotation_deg=3)
 
 @pytest.fixture
 def stopout(capsys, monkeypatch):
-    return lambda *argv: run(capsys, monkeypatch, *argv)
+    """The command; what is rendered here holds plain levels, which has to be told."""
+
+    def typed(*argv):
+        is_untold = argv[0] == "read" and "--tone" not in argv
+        return run(capsys, monkeypatch, *argv, *(("--tone", "plain") if is_untold else ()))
+
+    return typed
 
 
 def lay(folder, coupon, truth=TRUTH, look=LOOK, name="scan.png", **save):

@@ -23,9 +23,11 @@ from coupons.painted_scan import (
     small_etch_coupon,
 )
 from stopout.coupons import layout_from_dict
-from stopout.coupons.fit_clearing import AxisFit
-from stopout.coupons.read import read_coupon
 from stopout.errors import CouponError
+from stopout.scans.fitting.clearing import AxisFit
+from stopout.scans.measuring.comb import TimingFit, against_sense
+from stopout.scans.reading.whole import read_coupon
+from stopout.values import Measured
 
 CLEARING, ETCH = small_clearing_coupon(), small_etch_coupon()
 MADE = Made()
@@ -161,3 +163,16 @@ def test_a_photograph_with_its_scale_bar_is_read_with_wider_ranges():
 def test_a_photograph_is_refused_with_the_reason(bar_mm, words):
     with pytest.raises(CouponError, match=words):
         read_photograph(photographed(), bar_mm)
+
+
+# --- delays -----------------------------------------------------------------------------------
+
+
+def test_a_play_or_a_delay_below_zero_is_called_what_it_is():
+    none = Measured(value=0.0, sd=0.01)
+    early = TimingFit(axis="x", delay_ms=Measured(value=-0.3, sd=0.02), play_mm=None)
+    play = TimingFit(axis="y", delay_ms=none, play_mm=Measured(value=-0.02, sd=0.003))
+    noise = TimingFit(axis="y", delay_ms=none, play_mm=Measured(value=-0.004, sd=0.003))
+    assert "along x the beam seems early by 0.30 ms" in against_sense(early)
+    assert "along y the play comes out below zero, -20 um" in against_sense(play)
+    assert against_sense(noise) == ""

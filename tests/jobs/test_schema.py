@@ -93,7 +93,7 @@ def test_every_key_has_a_description_and_examples_that_are_valid() -> None:
 
 
 def test_every_default_is_valid_and_is_what_the_reader_takes_where_the_key_is_left_out() -> None:
-    minimal = SIGN.replace("[registration]\nerror", "[limits]\n#")
+    minimal = SIGN.replace("[registration]\nerror", "[budget]\n[limits]\n#")
     count = 0
     for name, part, required in keys(job_schema()):
         assert not (required and "default" in part), name
@@ -117,7 +117,7 @@ def test_every_default_is_valid_and_is_what_the_reader_takes_where_the_key_is_le
         written = f"[{table}]\n{key} = {toml_text(part['default'])}"
         given = read(edited(minimal, rf"^\[{table}\]", written))
         left_out = read(minimal)
-        fields = ("artwork", "blank", "machine", "clearing", "limits")
+        fields = ("artwork", "blank", "machine", "clearing", "limits", "budget")
         for field in (*fields, "revision", "quantity", "spares"):
             assert getattr(given, field) == getattr(left_out, field), name
     assert count >= 15

@@ -21,7 +21,7 @@ from sheet.sheet_jobs import (
 )
 from stopout.cli.sheet import sheet_files
 from stopout.etching import ROUTES
-from stopout.planning.job import Strength
+from stopout.job.record import Strength
 from stopout.sheet import read_sheet, sheet_contents, sheet_json, stop_contents
 from stopout.sheet.contents.model import (
     Box,
@@ -170,7 +170,7 @@ def test_the_sheet_of_another_laser_says_nothing_that_holds_for_a_blue_one_only(
     assert "25.46" not in text
     assert "optical density" not in text
     assert "rated by the laser's supplier for this wavelength" in text
-    stops = [step for step in sheet.steps if step.text == "Check the stop below the sheet."]
+    stops = [step for step in sheet.steps if step.text == "Check the dark board below the plastic."]
     # Clear acrylic passes 1.06 um and absorbs from 2.8 um on.
     assert len(stops) == (1 if job is sign_job and wavelength_nm < 1100.0 else 0)
     assert not any("visible" in step.note for step in stops)

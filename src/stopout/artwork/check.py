@@ -16,14 +16,14 @@ import numpy as np
 from numpy.typing import NDArray
 from shapely.geometry.base import BaseGeometry
 
-from stopout.artwork.fonts import FontBook, font_folder
-from stopout.artwork.painter import Paint
-from stopout.artwork.rings import rings_of
+from stopout.artwork.fonts.book import FontBook, font_folder
+from stopout.artwork.regions.painter import Paint
+from stopout.artwork.regions.rings import rings_of
 from stopout.artwork.scale import Page
 from stopout.artwork.tone import Colour, luma, luma_of_pixels
 from stopout.errors import ArtworkError
 
-__all__ = ["Disagreement", "differences", "framed", "render_regions", "render_svg"]
+__all__ = ["Disagreement", "differences", "framed", "is_panic", "render_regions", "render_svg"]
 
 _MOST_PIXELS = 700_000
 _FINEST_PX_PER_MM = 12.0
@@ -192,13 +192,21 @@ def _render(svg: str, *, fonts: Sequence[Path] | None = None) -> NDArray[np.floa
             fantasy_family=family,
             monospace_family=family,
         )
-    except (ValueError, RuntimeError):
+    except BaseException as fault:
+        # A panic inside the renderer is no ordinary exception.
+        if not isinstance(fault, ValueError | RuntimeError) and not is_panic(fault):
+            raise
         raise ArtworkError(
             "the check rendering cannot draw it; save it again, or simplify it"
         ) from None
     with Image.open(BytesIO(bytes(png))) as image:
         rgb = np.asarray(image.convert("RGB"), dtype=np.float32)
     return luma_of_pixels(rgb) / np.float32(255.0)
+
+
+def is_panic(fault: BaseException) -> bool:
+    """Whether a compiled library gave up from within."""
+    return type(fault).__name__ == "PanicException"
 
 
 def _is_plain(colour: Colour) -> bool:

@@ -15,8 +15,8 @@ from pathlib import Path
 import numpy as np
 from numpy.typing import NDArray
 
-from stopout.artwork.check import framed
-from stopout.artwork.fonts import FontBook, font_folder
+from stopout.artwork.check import framed, is_panic
+from stopout.artwork.fonts.book import FontBook, font_folder
 from stopout.artwork.scale import Page, Placement
 from stopout.artwork.tone import luma_of_pixels
 from stopout.errors import ArtworkError
@@ -100,7 +100,9 @@ def svg_colours(svg: bytes, page: Page, *, px_per_unit: float, fonts: Sequence[P
             fantasy_family=family,
             monospace_family=family,
         )
-    except (ValueError, RuntimeError):
+    except BaseException as fault:
+        if not isinstance(fault, ValueError | RuntimeError) and not is_panic(fault):
+            raise
         raise ArtworkError(
             "its colours cannot be rendered; save it again, or simplify it"
         ) from None

@@ -288,7 +288,7 @@ def _cautions(
     told = []
     if case.mark_across_mm is None and case.dose_ratio is None:
         told.append(
-            f"coupon needed: the mark of {mark:.4g} mm is reckoned from the spot at a dose ratio "
+            f"coupon needed: the mark of {mark:.4g} mm is calculated from the spot at a dose ratio "
             f"of {DEFAULT_DOSE_RATIO:g} across its wider axis, not measured; measure it and give "
             "--mark"
         )

@@ -28,6 +28,7 @@ from stopout.cli import (
     spacing,
     table,
 )
+from stopout.cli.bounded import bounded, can_bound
 from stopout.errors import StopoutError
 
 __all__ = ["app", "main"]
@@ -79,7 +80,14 @@ schema.register(app)
 
 
 def main() -> None:
-    """Run the command line and end with the status that the outcome calls for."""
+    """Run the command line within its budget; end with the status the outcome calls for."""
+    if can_bound():
+        bounded(_run)
+    else:
+        _run()
+
+
+def _run() -> None:
     # A plan makes a million small objects and drops few of them: looking for cycles after every
     # 700 of them costs a tenth of the run.
     gc.set_threshold(200_000)

@@ -18,7 +18,7 @@ from stopout.errors import CouponError, OutputError, StopoutError, UnitError
 from stopout.folders import listed
 
 if TYPE_CHECKING:
-    from stopout.planning.coupon import CouponPlan
+    from stopout.planning.coupon.road import CouponPlan
 
 __all__ = ["register"]
 
@@ -148,7 +148,7 @@ def _make(
     from stopout.cli.knowledge import knowledge_for
     from stopout.coupons import layout_to_dict
     from stopout.jobs import read_job
-    from stopout.planning.coupon import coupon_job, plan_coupon
+    from stopout.planning.coupon.road import coupon_job, plan_coupon
 
     job = read_job(path)
     # Ids that no table has are told with their lines, from the whole job.

@@ -10,6 +10,7 @@ from stopout.etching.records import Pair
 from stopout.etching.result import EtchPlan
 from stopout.units import format_number
 from stopout.values import Finding, Level
+from stopout.wording import counted
 
 __all__ = ["bath_findings", "floor_findings", "gas_findings", "tray_findings"]
 
@@ -105,8 +106,8 @@ def _too_small(plan: EtchPlan) -> tuple[Finding, ...]:
                 code="bath-small",
                 level=Level.STOP,
                 message=(
-                    f"{plan.bath_fill_l:g} L warm by {pour.rise_k:.3g} K with {pour.at_once} "
-                    f"piece(s) at once; {plan.rise_k:g} K is allowed"
+                    f"{plan.bath_fill_l:g} L warm by {pour.rise_k:.3g} K with "
+                    f"{counted(pour.at_once, 'piece')} at once; {plan.rise_k:g} K is allowed"
                 ),
                 remedy=(
                     f"Pour at least {plan.bath_fill_l * pour.rise_k / plan.rise_k:.3g} L, or etch "
@@ -285,7 +286,8 @@ def tray_findings(fit: TrayFit, blank_size_mm: tuple[float, float]) -> tuple[Fin
                 code="tray-tight",
                 level=Level.CAUTION,
                 message=(
-                    f"{fit.at_once} piece(s) of {piece} in {tray} have less than {GAP_MM:g} mm "
+                    f"in {tray} the {counted(fit.at_once, 'piece')} of {piece} have less than "
+                    f"{GAP_MM:g} mm "
                     "round them: bath and bubbles move badly there"
                 ),
                 remedy="Use a larger tray, or lay fewer pieces into it.",

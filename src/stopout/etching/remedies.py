@@ -13,6 +13,8 @@ __all__ = ["Remedies"]
 
 # A bath is set to whole degrees.
 _STEP_K = 1.0
+# A warmer bath is named only where it is done in this share of the time (our own rule).
+_WORTH = 0.95
 _VERDICTS = ("best", "good", "fair")
 
 
@@ -66,7 +68,8 @@ class Remedies:
             if here is None or there is None:
                 return []
             time_s = self.time_s * here / there
-            if time_s <= longest_s and there > here:
+            # A gain within the rate's own spread is none.
+            if time_s <= min(longest_s, _WORTH * self.time_s) and there > here:
                 return [f"warm the bath to {degc:g} degC, where it takes {time_s / 60.0:.0f} min"]
             degc += _STEP_K
         return []

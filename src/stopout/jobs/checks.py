@@ -256,6 +256,16 @@ def _method(tables: JobFile, raw: dict[str, Any]) -> Iterator[Fault]:
     method = _get(tables, "resist", "method") if "resist" in raw else "laser"
     if method is None:
         return
+    if raw.get("coat") and "stencil" in raw and "resist" not in raw:
+        # The masks of a sign are cut: a beam has no part in it.
+        method = "cut-film"
+        for table in ("machine", "clearing"):
+            if table in raw:
+                yield (
+                    (table,),
+                    "has no place beside [stencil], by which the masks of a sign are cut; leave "
+                    "one of them out",
+                )
     if method == "laser":
         for table, needed in _NEEDED.items():
             if table not in raw:
@@ -336,7 +346,7 @@ def _electro(tables: JobFile, raw: dict[str, Any]) -> Iterator[Fault]:
     if etchant != "electrolytic":
         for key in given:
             if key in (*_ELECTRO, "chromate_acknowledged"):
-                yield ("etch", key), 'is for an etch by a current: write etchant = "electrolytic"'
+                yield ("etch", key), 'is for electro-etching: write etchant = "electrolytic"'
         return
     yield from _only_one(raw, "etch", ("current", "current_density"))
     if "electrolyte" not in given:

@@ -2,8 +2,24 @@
 
 from __future__ import annotations
 
-from typing import cast
+from typing import Literal, cast
 
+from stopout.job.record import (
+    ArtworkRequest,
+    Bath,
+    Blank,
+    Budget,
+    Clearing,
+    Coat,
+    EdgeLight,
+    Etch,
+    Film,
+    Hole,
+    Job,
+    Limits,
+    Registration,
+    Stencil,
+)
 from stopout.jobs.model import (
     ArtworkTable,
     BathTable,
@@ -18,21 +34,6 @@ from stopout.jobs.model import (
     MachineTable,
     RegistrationTable,
     ResistTable,
-)
-from stopout.planning.job import (
-    ArtworkRequest,
-    Bath,
-    Blank,
-    Clearing,
-    Coat,
-    EdgeLight,
-    Etch,
-    Film,
-    Hole,
-    Job,
-    Limits,
-    Registration,
-    Stencil,
 )
 from stopout.typefaces import missing_letters
 from stopout.values import Finding, Level, Machine, Measured, PowerWay
@@ -65,7 +66,7 @@ def job_of(tables: JobFile, *, sha256: str) -> Job:
         coats=_coats(tables),
         machine=None if tables.machine is None else _machine(tables.machine),
         clearing=None if tables.clearing is None else _clearing(tables.clearing),
-        method="laser" if tables.resist is None else tables.resist.method,
+        method=_method(tables),
         film=None if tables.film is None else _film(tables.film),
         stencil=_stencil(tables),
         etch=None if tables.etch is None else _etch(tables.etch),
@@ -76,6 +77,9 @@ def job_of(tables: JobFile, *, sha256: str) -> Job:
         second_name=tables.sheet is not None and tables.sheet.second_name,
         tables_file=None if tables.tables is None else tables.tables.file,
         sha256=sha256,
+        budget=None
+        if tables.budget is None
+        else Budget(time_s=tables.budget.time, memory_gib=tables.budget.memory),
         findings=_findings(tables),
     )
 
@@ -214,6 +218,13 @@ def _film(table: FilmTable) -> Film:
         printed_side=table.printed_side,
         page_mm=table.page,
     )
+
+
+def _method(tables: JobFile) -> Literal["laser", "printed-film", "cut-film"]:
+    """How openings are made: a sign's masks are cut where a stencil is given."""
+    if tables.resist is not None:
+        return tables.resist.method
+    return "cut-film" if tables.stencil is not None and tables.coat else "laser"
 
 
 def _stencil(tables: JobFile) -> Stencil | None:

@@ -19,8 +19,8 @@ from pydantic import GetCoreSchemaHandler, GetJsonSchemaHandler
 from pydantic_core import CoreSchema, PydanticCustomError, core_schema
 
 from stopout.errors import UnitError
+from stopout.job.record import Shows, Strength
 from stopout.jobs.lines import Path
-from stopout.planning.job import Shows, Strength
 from stopout.units import (
     QUANTITIES,
     format_number,

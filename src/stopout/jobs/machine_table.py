@@ -121,7 +121,7 @@ class MachineTable(Table):
         Row(Amount("length", at_least="1 mm", at_most=FARTHEST, usual=("20 mm", "3000 mm"))),
     ] = _key("The bed's width and depth", example=["400 mm", "400 mm"])
     blank_at: Annotated[tuple[float, float], Row(_ANY_LENGTH)] | None = _key(
-        "The blank's corner from the bed's corner; left out: the blank is centred on the bed, and "
+        "The blank's corner from the bed's corner; default: the blank is centred on the bed, and "
         "the sheet says so",
         None,
         example=["30 mm", "30 mm"],
@@ -141,18 +141,18 @@ class MachineTable(Table):
     power_follows_speed: Annotated[bool | str | None, Switch("control")] = _key(
         "How power goes with speed. true: S words follow the planned speed along the path; "
         '"control": the control scales S by its own speed; false: neither, so outlines run at one '
-        "slow speed; left out: planned as for false, which is right on all, and told",
+        "slow speed; default: planned as for false, which is right on all, and told",
         None,
         example=True,
     )
     beam_lag: Annotated[tuple[Measured, Measured], AxesMeasured(WithSpread(_LAG))] | None = _key(
         "How late the beam goes on and off along x and along y, as the timing combs of a coupon "
-        "tell; left out: from the shop book, else none",
+        "tell; default: from the shop book, else none",
         None,
         example=["0.40 ms", "0.40 ms"],
     )
     play: Annotated[tuple[Measured, Measured], AxesMeasured(WithSpread(_PLAY))] | None = _key(
-        "The play of the drive along x and along y, as the timing combs tell; left out: from the "
+        "The play of the drive along x and along y, as the timing combs tell; default: from the "
         "shop book, else none",
         None,
         example=["0.02 mm", "0.02 mm"],
@@ -195,7 +195,7 @@ class MachineTable(Table):
         "The most characters that the control reads in a line", None, example=80
     )
     decimals: Annotated[int, Count(6, at_least=2)] | None = _key(
-        "Decimals of X and Y; left out: 4 in millimetres, 5 in inches", None, example=3
+        "Decimals of X and Y; default: 4 in millimetres, 5 in inches", None, example=3
     )
     most_lines_per_second: Annotated[float, Figure(at_most=100_000)] | None = _key(
         "The most lines that the control carries out in a second; where a program would ask for "

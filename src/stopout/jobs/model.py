@@ -16,6 +16,7 @@ from typing import Annotated, Any, Literal
 
 from pydantic import ConfigDict, Field
 
+from stopout.job.record import Shows, Strength
 from stopout.jobs.forms import (
     FARTHEST,
     Amount,
@@ -35,13 +36,13 @@ from stopout.jobs.forms import (
 )
 from stopout.jobs.machine_table import KeepOutTable, MachineTable
 from stopout.jobs.table import Table
-from stopout.planning.job import Shows, Strength
 from stopout.values import Measured
 
 __all__ = [
     "ArtworkTable",
     "BathTable",
     "BlankTable",
+    "BudgetTable",
     "ClearingTable",
     "CoatTable",
     "EtchTable",
@@ -125,7 +126,8 @@ class JobTable(Table):
     revision: Annotated[str, Text(longest=20)] = _key("Its revision", "A")
     quantity: Annotated[int, Count(100_000)] = _key("How many pieces are made in one go", 1)
     spares: Annotated[int, Count(100_000, at_least=0)] = _key(
-        "Pieces coated and etched besides, in case one fails; the bath is reckoned for them too", 0
+        "Pieces coated and etched besides, in case one fails; the bath is calculated for them too",
+        0,
     )
 
 
@@ -270,7 +272,7 @@ class ResistTable(Table):
         "The paint: an id of the resists table, or a name for it", example="epoxy-two-part"
     )
     colour: Name = _key("Its colour", "black")
-    thickness: Film | None = _key("The dry thickness; left out: the table's", None, example="25 um")
+    thickness: Film | None = _key("The dry thickness; default: the table's", None, example="25 um")
     method: Literal["laser", "printed-film", "cut-film"] = _key(
         "How the opening is made: cleared by a laser, exposed through a printed film, or cut with "
         "a knife from an adhesive film",
@@ -336,7 +338,7 @@ class CoatTable(Table):
     recolour: bool = _key(
         "true: this coat shows on purpose what the artwork has in another colour", False
     )
-    thickness: Film | None = _key("The dry thickness; left out: the table's", None, example="25 um")
+    thickness: Film | None = _key("The dry thickness; default: the table's", None, example="25 um")
     power: Power | None = _key("Instead of clearing.power", None, example="30 %")
     speed: Speed | None = _key("Instead of clearing.speed", None, example="20 mm/s")
     passes: Passes | None = _key("Instead of clearing.passes", None, example=1)
@@ -350,7 +352,7 @@ class ClearingTable(Table):
     speed: Speed = _key("The speed along the lines", example="20 mm/s")
     passes: Passes = _key("How often each line is run", 1)
     mark: Mark | None = _key(
-        "The cleared width along x (of a line along y) and along y as measured; left out: from "
+        "The cleared width along x (of a line along y) and along y as measured; default: from "
         "the shop book, else from the spot at dose ratio 2",
         None,
         example=["0.10 mm", "0.087 mm"],
@@ -386,7 +388,7 @@ class EtchTable(Table):
         Annotated[Measured, WithSpread(Figure(above=0.05, at_most=100, usual=(0.3, 10)), share=0.5)]
         | None
     ) = _key(
-        "Depth over undercut per edge as measured; left out: the table's, with its spread",
+        "Depth over undercut per edge as measured; default: the table's, with its spread",
         None,
         example=[1.0, 0.1],
     )
@@ -411,7 +413,7 @@ class EtchTable(Table):
         ]
         | None
     ) = _key(
-        "How much the bath may warm; left out: 10 K, or what the bath's ceiling leaves",
+        "How much the bath may warm; default: 10 K, or what the bath's ceiling leaves",
         None,
         example="10 K",
     )
@@ -442,17 +444,17 @@ class EtchTable(Table):
         ]
         | None
     ) = _key(
-        "Instead of current: per open area; both left out: the table's",
+        "Instead of current: per open area; default of both: the table's",
         None,
         example="0.1 A/cm^2",
     )
     voltage: Annotated[float, Amount("voltage", above="0 V", at_most="1000 V")] | None = _key(
-        "With a current: what the supply shows; left out: the usual voltage's high end",
+        "With a current: what the supply shows; default: the usual voltage's high end",
         None,
         example="3 V",
     )
     efficiency: Annotated[Measured, WithSpread(Figure(at_most=1.5))] | None = _key(
-        "Share of the current that dissolves metal as measured; left out: the table's",
+        "Share of the current that dissolves metal as measured; default: the table's",
         None,
         example=0.9,
     )
@@ -475,20 +477,20 @@ class BathTable(Table):
             float, Amount("volume", at_least="1 mL", at_most="10000 L", usual=("50 mL", "500 L"))
         ]
         | None
-    ) = _key("How much of it there is; left out: as much as the plan asks for", None, example="2 L")
+    ) = _key("How much of it there is; default: as much as the plan asks for", None, example="2 L")
     tray: Annotated[tuple[float, float], Row(_SIDE)] | None = _key(
-        "The floor of the tray; left out: 20 mm larger than the pieces all round",
+        "The floor of the tray; default: 20 mm larger than the pieces all round",
         None,
         example=["200 mm", "150 mm"],
     )
     plates_at_once: Annotated[int, Count(1000)] | None = _key(
-        "Pieces in the tray together; left out: as many as lie in the named tray with 20 mm "
+        "Pieces in the tray together; default: as many as lie in the named tray with 20 mm "
         "between them, one without a named tray",
         None,
         example=2,
     )
     stock: Annotated[Strength, BathStrength()] | None = _key(
-        "The solution that is diluted to the bath; left out: dry reagent, or the bath as bought",
+        "The solution that is diluted to the bath; default: dry reagent, or the bath as bought",
         None,
         example="42 degBe",
     )
@@ -520,7 +522,7 @@ class LimitsTable(Table):
         ]
         | None
     ) = _key(
-        "From how far the piece is read: its lettering is held against it; left out: it is not",
+        "From how far the piece is read: its lettering is held against it; default: it is not",
         None,
         example="150 cm",
     )
@@ -574,6 +576,17 @@ class SheetTable(Table):
     )
 
 
+class BudgetTable(Table):
+    """What one run may use of the computer before it is ended."""
+
+    time: Annotated[float, Amount("time", at_least="1 s", at_most="24 h")] = _key(
+        "The computing time", "120 s"
+    )
+    memory: Annotated[float, Amount("memory", at_least="256 MiB", at_most="1024 GiB")] = _key(
+        "The memory", "4 GiB"
+    )
+
+
 class TablesTable(Table):
     """The shop's own data, besides or instead of the built-in tables."""
 
@@ -613,3 +626,4 @@ class JobFile(Table):
     limits: LimitsTable | None = Field(None)
     sheet: SheetTable | None = Field(None)
     tables: TablesTable | None = Field(None)
+    budget: BudgetTable | None = Field(None)

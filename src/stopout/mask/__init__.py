@@ -6,6 +6,7 @@ from stopout.mask.lands import NarrowLand, widen_lands
 from stopout.mask.offset import dilate, dilate_by_mark, erode, erode_by_mark, open_by_disc
 from stopout.mask.openings import Mask, ThinPlace, make_mask, reach_mm
 from stopout.mask.regions import as_multipolygon, count_holes, mirror_left_right, parts_of
+from stopout.mask.register_marks import register_marks
 from stopout.mask.stencil import (
     Island,
     Tie,
@@ -50,6 +51,7 @@ __all__ = [
     "parts_of",
     "peel_lines",
     "reach_mm",
+    "register_marks",
     "sharp_corners",
     "widen_lands",
 ]

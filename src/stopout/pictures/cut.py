@@ -9,7 +9,7 @@ import shapely
 from numpy.typing import NDArray
 from shapely.geometry.base import BaseGeometry
 
-from stopout.mask import peel_lines
+from stopout.mask import peel_lines, register_marks
 from stopout.pictures.drawing import escaped
 
 __all__ = ["corner_paths", "cut_svg"]
@@ -28,6 +28,8 @@ def cut_svg(
     overrun_mm: float,
     margin_mm: float,
     title: str,
+    face: BaseGeometry | None = None,
+    keeps_drawn: bool = False,
 ) -> bytes:
     """Write the cut lines as an SVG 1.1 drawing at true size, as worked.
 
@@ -43,17 +45,24 @@ def cut_svg(
         How far the film goes past the blank.
     title : str
         Shown by viewers as the drawing's title.
+    face : BaseGeometry, optional
+        The blank's face, for the lines that the film is laid by.
+    keeps_drawn : bool
+        True where the film stays on what is drawn and the ground is weeded: no lines then divide
+        the waste.
 
     Returns
     -------
     bytes
-        UTF-8; three groups of stroked paths: `cut`, `peel` and `border`.
+        UTF-8; groups of stroked paths: `cut`, `peel`, `border`, and `register`, which is drawn
+        with a pen or looked at, never cut.
     """
     left, top = -margin_mm, -margin_mm
     wide, high = width_mm + 2 * margin_mm, height_mm + 2 * margin_mm
     size = f'width="{wide:.10g}mm" height="{high:.10g}mm"'
     view = f'viewBox="{left:.10g} {top:.10g} {wide:.10g} {high:.10g}"'
-    peel = [np.array(line.coords) for line in peel_lines(drawn, longest_mm=_LONGEST_WASTE_MM)]
+    waste = shapely.MultiPolygon() if keeps_drawn else drawn
+    peel = [np.array(line.coords) for line in peel_lines(waste, longest_mm=_LONGEST_WASTE_MM)]
     cut = [
         path
         for ring in shapely.get_rings(shapely.get_parts(drawn))
@@ -70,9 +79,29 @@ def cut_svg(
         '<g id="border">',
         f'<path d="M{left:g},{top:g}h{wide:g}v{high:g}h{-wide:g}z"/>',
         "</g>",
+        *_register(face, height_mm),
         "</g>",
     ]
     return ("\n".join([*lines, "</svg>"]) + "\n").encode()
+
+
+def _register(face: BaseGeometry | None, height_mm: float) -> list[str]:
+    """The blank's outline, its holes, and brackets at its corners, in a colour of their own."""
+    if face is None:
+        return []
+    paths = [
+        "".join(
+            f"{'M' if k == 0 else 'L'}{x:.4f},{height_mm - y:.4f}"
+            for k, (x, y) in enumerate(shapely.get_coordinates(ring)[:-1])
+        )
+        + "z"
+        for ring in shapely.get_rings(shapely.get_parts(register_marks(face)))
+    ]
+    return [
+        '<g id="register" stroke="#00f">',
+        *(f'<path d="{path}"/>' for path in paths),
+        "</g>",
+    ]
 
 
 def _group(name: str, paths: list[NDArray[np.float64]], height_mm: float) -> list[str]:

@@ -264,6 +264,10 @@ def _findings(sheet: _Sheet, scene: PreviewScene, ringed: tuple[Ring, ...], y: f
     # What has no place is the chemistry above all: within a level it is read first.
     entries = [("", f.level.value, told_in_full(f)) for f in others]
     entries += _merged(ringed)
+    order = {told_in_full(f): k for k, f in reversed(list(enumerate(scene.findings)))}
+    if scene.headline:
+        # The verdict's own order.
+        entries.sort(key=lambda entry: order.get(entry[2], len(order)))
     entries.sort(key=lambda entry: severity(entry[1]))
     if not entries:
         sheet.add(text("Nothing to report.", _MARGIN, y))

@@ -31,7 +31,7 @@ _TITLES = {
     "materials": "Materials",
     "etchants": "Etchants",
     "pairs": "Metal and etchant together",
-    "electrolytes": "Electrolytes of an etch by a current",
+    "electrolytes": "Electrolytes for electro-etching",
     "resists": "Resists and coats",
     "hazards": "Hazards",
     "refusals": "Refused, or held to a strength",

@@ -101,7 +101,7 @@ def _remedy(members: Sequence[Finding]) -> str:
 _NOUNS = {
     ("thin-opening", "widened"): (
         "1 stroke {least:.3f} mm wide comes out wider than drawn",
-        "{count} strokes as thin as {least:.3f} mm come out wider than drawn",
+        "{count} strokes (down to {least:.3f} mm) come out wider than drawn",
     ),
     ("thin-opening", "left out"): (
         "1 stroke {least:.3f} mm wide is left out",
@@ -124,8 +124,8 @@ _NOUNS = {
         "its narrowest gap may end {least:.3f} mm wide",
     ),
     ("parts-merged", "bridge"): (
-        "1 gap {least:.3f} mm wide closes and its sides run together",
-        "{count} gaps as narrow as {least:.3f} mm close and their sides run together",
+        "1 gap ({least:.3f} mm) closes",
+        "{count} gaps (down to {least:.3f} mm) close",
     ),
     ("counter-closed", "counter"): (
         "1 counter {least:.3f} mm wide fills",

@@ -13,7 +13,7 @@ __all__ = ["MOST_LINES", "Told", "Verdict", "Way"]
 # As many findings as a person takes in at once.
 MOST_LINES = 5
 # Characters that a person reads at one look: two lines of a terminal.
-_BRIEF = 170
+_BRIEF = 185
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)

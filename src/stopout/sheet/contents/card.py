@@ -235,7 +235,8 @@ def orientation(plan: Plan) -> tuple[tuple[str, str], ...]:
     else:
         polarity = "Dark artwork is cleared and etched: it ends up RECESSED."
     if blank.is_back_worked:
-        mirror = "MIRRORED: reads BACKWARDS under the laser, right through the front."
+        at = "under the laser" if plan.job.has_beam else "on the back"
+        mirror = f"MIRRORED: reads BACKWARDS {at}, right through the front."
     else:
         mirror = "NOT MIRRORED: under the laser everything reads RIGHT, as for the reader."
         if not plan.job.has_beam:

@@ -5,7 +5,7 @@ from __future__ import annotations
 import math
 
 from stopout.planning import CoatPlan, Plan
-from stopout.planning.margins import Margin
+from stopout.planning.measures.margins import Margin
 from stopout.sheet.contents.model import Block, Note, Table
 from stopout.sheet.contents.words import length
 
@@ -29,7 +29,7 @@ def coat_limits(plan: Plan, coat: CoatPlan) -> list[Block]:
         ),
         Note(
             lines=(
-                "How far the job could go, reckoned from its thinnest drawn stroke and its "
+                "How far the job could go, calculated from its thinnest drawn stroke and its "
                 "narrowest finished land. Each holds with all else as it is; plan again with the "
                 "new value.",
             )

@@ -12,6 +12,7 @@ from typing import Literal
 __all__ = [
     "FORMAT",
     "STAGE",
+    "Bench",
     "Blank",
     "Block",
     "Box",
@@ -19,6 +20,7 @@ __all__ = [
     "Header",
     "Heading",
     "Hold",
+    "Lane",
     "Need",
     "Needs",
     "Note",
@@ -210,6 +212,9 @@ class Step:
         How long the action lasts.
     optional : bool
         True where the step is taken only if its own words say so.
+    act : str
+        What the step does to a piece's clock or record, such as `lower` or `weigh-after`; empty
+        where it does nothing to them. Not shown: the page for a phone goes by it.
     """
 
     number: int
@@ -220,6 +225,7 @@ class Step:
     timer_s: int | None = None
     timer: str = ""
     optional: bool = False
+    act: str = ""
     kind: Literal["step"] = "step"
 
 
@@ -312,6 +318,60 @@ Block = (
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
+class Lane:
+    """Pieces that go into the bath together, and so share a clock.
+
+    Attributes
+    ----------
+    name : str
+        Such as `coupon`, `piece 1` or `batch 2`.
+    pieces : tuple of str
+        Names of the pieces in it.
+    time_s : float or None
+        Planned time in the bath; None where the reagent would run out.
+    checks : tuple of (str, float)
+        What is done on the way, and at which share of the time: `look`, `measure`, `lift`.
+    """
+
+    name: str
+    pieces: tuple[str, ...]
+    time_s: float | None
+    checks: tuple[tuple[str, float], ...]
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class Bench:
+    """The numbers that the page for a phone does its sums with; nothing of it is printed.
+
+    Attributes
+    ----------
+    depth_um, rate_um_per_min, undercut_um, loss_g, bath_l, start_g_per_l : float
+        Planned: depth, rate, undercut per edge, loss of weight of one piece, bath, and the metal
+        dissolved in it before the first piece.
+    gauge_share, gauge_um : float
+        How far a measured depth may be off: the larger of this share of it and these um.
+    clock : str
+        `bath` where the clock starts as the piece is lowered, `current` where with the current.
+    lanes : tuple of Lane
+        In the order in which they go into the bath.
+    known : tuple of (str, str or number)
+        Fields of the record that the plan knows, by the record's own keys.
+    """
+
+    depth_um: float
+    rate_um_per_min: float
+    undercut_um: float
+    loss_g: float
+    bath_l: float
+    start_g_per_l: float
+    gauge_share: float
+    gauge_um: float
+    clock: Literal["bath", "current"]
+    lanes: tuple[Lane, ...]
+    known: tuple[tuple[str, str | int | float], ...]
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
 class Sheet:
     """A process sheet: what is worked from, what is looked up, and what hangs on the wall.
 
@@ -340,6 +400,7 @@ class Sheet:
     wall: tuple[Block, ...] = ()
     is_stop: bool = False
     has_program: bool = True
+    bench: Bench | None = None
     format: str = FORMAT
 
     @property

@@ -19,6 +19,7 @@ def step(
     timer_s: float | None = None,
     timer: str = "",
     optional: bool = False,
+    act: str = "",
 ) -> Step:
     """Make a step; it gets its number once the whole sheet is laid out."""
     return Step(
@@ -30,6 +31,7 @@ def step(
         timer_s=None if timer_s is None else round(timer_s),
         timer=timer or ("" if timer_s is None else duration(timer_s)),
         optional=optional,
+        act=act,
     )
 
 

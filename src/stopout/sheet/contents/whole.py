@@ -8,6 +8,7 @@ from dataclasses import replace
 from stopout import __version__
 from stopout.planning import Plan
 from stopout.sheet.contents.annex import annex
+from stopout.sheet.contents.bench import bench_numbers
 from stopout.sheet.contents.card import job_card
 from stopout.sheet.contents.model import (
     STAGE,
@@ -80,6 +81,7 @@ def sheet_contents(
         annex=tuple(annex(plan, pictures, texts)),
         wall=tuple(emergency(plan)),
         has_program=plan.job.has_beam,
+        bench=bench_numbers(plan),
     )
 
 

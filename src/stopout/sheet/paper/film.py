@@ -7,9 +7,14 @@ import json
 import shapely
 from shapely.geometry.base import BaseGeometry
 
-from stopout.mask import mirror_left_right
+from stopout.mask import as_multipolygon, mirror_left_right, register_marks
 from stopout.planning import CoatPlan, Plan
-from stopout.planning.film import PAGE_MARGIN_MM, film_image, film_is_mirrored, film_reading
+from stopout.planning.opening.by_film import (
+    PAGE_MARGIN_MM,
+    film_image,
+    film_is_mirrored,
+    film_reading,
+)
 
 __all__ = ["film_pdf"]
 
@@ -74,6 +79,11 @@ def _content(plan: Plan, coat: CoatPlan) -> dict[str, object]:
     reading = film_reading(is_back_worked=blank.is_back_worked, printed_side=side)
     dark = film_image(coat.drawn, plan.face, film, width_mm=blank.width_mm)
     mirrored = film_is_mirrored(is_back_worked=blank.is_back_worked, printed_side=side)
+    marks = register_marks(plan.face)
+    if side == "down":
+        marks = as_multipolygon(mirror_left_right(marks, width_mm=blank.width_mm))
+    # Dark on clear ground, clear on dark: they show on either film.
+    dark = dark.symmetric_difference(marks)
     letter = _letter_r()
     if mirrored:
         letter = mirror_left_right(letter, width_mm=_R_MM)
@@ -99,7 +109,7 @@ def _content(plan: Plan, coat: CoatPlan) -> dict[str, object]:
             ),
             f"Drawn for a growth of {1000 * film.growth_mm:g} um and an undercut of "
             f"{1000 * (plan.etch.undercut_mm if plan.etch else 0.0):.0f} um per edge. "
-            "Print at 100 %.",
+            "Print at 100 %. Lay it by the outline, the corners and the holes.",
         ],
     }
 

@@ -63,18 +63,21 @@ def coupon_stage(
             "Same coat, same bath, same temperature, moved in the same way.",
             measured=(("time in", "min"), ("bath", "°C")),
             timer_s=LOOK * etch.time_s,
+            act="coupon-etch",
         ),
         step(
             "Rinse the coupon as a piece is rinsed, and measure its depth at three places.",
             "Needle indicator or the focus of a microscope.",
             sets=(("if the guess holds", f"{LOOK * um:.0f}\u00a0µm"),),
             measured=(("depth 1", "µm"), ("depth 2", "µm"), ("depth 3", "µm")),
+            act="coupon-depth",
         ),
         step(
             "Measure a stroke's width across resist and metal.",
             "Undercut per edge = (width in the metal − width in the resist) / 2.",
             sets=(("undercut, full depth", f"{1000 * etch.undercut_mm:.0f}\u00a0µm"),),
             measured=(("in resist", "mm"), ("in metal", "mm")),
+            act="coupon-stroke",
         ),
         step(
             "Work out the rate and the time.",
@@ -82,6 +85,7 @@ def coupon_stage(
             f"Undercut off by more than 20\u00a0µm: give {_measured_keys(etch)} in the job file "
             "and plan again.",
             measured=(("rate", "µm/min"), ("time", "min")),
+            act="coupon-rate",
         ),
     ]
 
@@ -111,6 +115,8 @@ def etch_stage(
         step(
             "Weigh each cleared piece, dry.",
             "Into the record of the pieces: the loss of weight is the best gauge of the depth.",
+            measured=(("piece 1", "g"),),
+            act="weigh-before",
         ),
         Hold(
             number=0,
@@ -125,13 +131,14 @@ def etch_stage(
         ),
         step(
             "Lower the piece into the bath.",
-            f"{start}{one}{ask}{_range(etch)} Out if the bath ever passes {most:g}\u00a0°C. "
-            f"{_AGITATION.get(etch.agitation, _AGITATION['tray'])}",
+            f"{start}{one}{ask}{_range(etch)} Out if the bath ever passes {most:g}\u00a0°C.",
             sets=(("bath", f"{etch.temperature_degc:g}\u00a0°C"),),
             measured=(("start", "°C"),),
             timer_s=etch.time_s,
+            act="lower",
         ),
         *current_on(etch),
+        step(_AGITATION.get(etch.agitation, _AGITATION["tray"]), act="keep"),
         *_early_look(etch),
         step(
             "Look at the piece after half the time.",
@@ -142,6 +149,7 @@ def etch_stage(
                 ("depth", f"{LOOK * um:.0f}\u00a0µm"),
             ),
             measured=(("depth", "µm"), ("bath", "°C")),
+            act="look",
         ),
         step(
             "Measure the depth after four fifths of the time.",
@@ -151,12 +159,14 @@ def etch_stage(
                 ("depth", f"{MEASURE * um:.0f}\u00a0µm"),
             ),
             measured=(("depth", "µm"), ("time left", "min")),
+            act="gauge",
         ),
         step(
             "Lift the piece out at its depth.",
             "By the time left that was just worked out.",
             sets=(("time", duration(etch.time_s)), ("depth", f"{um:.0f}\u00a0µm")),
             measured=(("time in", "min"), ("bath, end", "°C")),
+            act="lift",
         ),
     ]
 
@@ -197,6 +207,7 @@ def _early_look(etch: EtchPlan) -> list[Block]:
             "The rate may be more than twice the planned one: by then half the depth may be there.",
             sets=((f"at {100 * first.share:.0f}\u00a0%", duration(first.time_s)),),
             measured=(("depth", "µm"),),
+            act="look",
         )
     ]
 
@@ -218,12 +229,18 @@ def rinse_stage(plan: Plan, etch: EtchPlan, statements: Mapping[str, str]) -> li
             measured=(("recess", "pH"), ("tap water", "pH")),
         ),
         step(
-            "Dry the piece, weigh it, measure the depth at three places.",
+            "Dry the piece and weigh it.",
+            "Into the record: loss = weight before − weight now.",
+            sets=(("loss, one piece", grams(etch.metal_per_piece_g)),),
+            measured=(("loss", "g"),),
+            act="weigh-after",
+        ),
+        step(
+            "Measure the depth at three places.",
             "Into the record. Too shallow: back into the bath, the resist still being on.",
-            sets=(
-                ("loss, one piece", grams(etch.metal_per_piece_g)),
-                ("depth", f"{um:.0f}\u00a0µm"),
-            ),
+            sets=(("depth", f"{um:.0f}\u00a0µm"),),
+            measured=(("depth 1", "µm"), ("depth 2", "µm"), ("depth 3", "µm")),
+            act="depth",
         ),
         check(
             "the bath is put by and the resist comes off: after that no more can be etched",

@@ -5,7 +5,7 @@ from __future__ import annotations
 from collections.abc import Sequence
 
 from stopout.planning import CoatPlan, Plan, file_names
-from stopout.planning.beam import focus_for
+from stopout.planning.measures.beam import focus_for
 from stopout.sheet.contents.model import Block, Facts, Hold
 from stopout.sheet.contents.steps import signed, step
 from stopout.sheet.contents.words import duration, length, significant
@@ -159,7 +159,7 @@ def laying_steps(plan: Plan, coat: CoatPlan) -> list[Block]:
     if back and low <= plan.job.laser.wavelength_nm <= high:
         blocks.append(
             step(
-                "Check the stop below the sheet.",
+                "Check the dark board below the plastic.",
                 "Matt, dark, does not burn, well below focus: this beam passes cleared windows.",
             )
         )

@@ -56,6 +56,14 @@ def _throws_back(plan: Plan) -> str:
 
 def _drawn(plan: Plan) -> list[tuple[str, str]]:
     """Where a film or a knife opens the resist."""
+    if plan.job.method == "cut-film" and plan.shown:
+        return [
+            (
+                "A piece of the mask lifts or slips",
+                "Before spraying: lay a new piece, cut from the same file. After: let the coat "
+                "dry, and scrape what ran under it off the window with a plastic edge.",
+            )
+        ]
     if plan.job.method == "cut-film":
         return [
             (

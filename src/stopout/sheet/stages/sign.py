@@ -5,9 +5,9 @@ from __future__ import annotations
 from collections.abc import Mapping
 
 from stopout.etching import Resist
+from stopout.job.record import Coat
 from stopout.planning import CoatPlan, Plan
-from stopout.planning.job import Coat
-from stopout.planning.light import coat_name
+from stopout.planning.signs.light import coat_name
 from stopout.sheet.contents.model import STAGE, Block, Heading, Note, Table
 from stopout.sheet.contents.steps import check, finish_steps, hole_places, step
 from stopout.sheet.contents.words import capital, duration, length
@@ -17,6 +17,7 @@ from stopout.sheet.stages.clearing import (
     program_name,
 )
 from stopout.sheet.stages.hazards import hazard_boxes
+from stopout.sheet.stages.mask import mask_laid, mask_peeled
 
 __all__ = ["coat_table", "sign_stages"]
 
@@ -37,8 +38,12 @@ def sign_stages(plan: Plan, statements: Mapping[str, str]) -> list[Block]:
     for number, coat in enumerate(plan.job.coats, start=1):
         if coat.is_window:
             continue
+        if number in cleared and not plan.job.has_beam:
+            blocks += mask_laid(plan, cleared[number])
         blocks += _spray(plan, number, coat, _boxes(plan, "coating", statements, shown))
-        if number in cleared:
+        if number in cleared and not plan.job.has_beam:
+            blocks += mask_peeled(cleared[number])
+        elif number in cleared:
             blocks += _clear(plan, cleared[number], _boxes(plan, "clearing", statements, shown))
     return [*blocks, *_finish(plan), *_waste()]
 
@@ -55,7 +60,7 @@ def coat_table(plan: Plan) -> Table:
                 capital(coat_name(coat, plan.resists[number - 1])),
                 "none: window to light" if coat.is_window else plan.resists[number - 1].name,
                 _shows(coat),
-                "nothing" if windows is None else f"by {program_name(windows)}, mirrored",
+                "nothing" if windows is None else f"by {_made_by(windows)}, mirrored",
             )
         )
     return Table(
@@ -63,6 +68,10 @@ def coat_table(plan: Plan) -> Table:
         shares=(0.5, 0.8, 1.2, 2.0, 1.7),
         rows=tuple(rows),
     )
+
+
+def _made_by(coat: CoatPlan) -> str:
+    return program_name(coat) if coat.drawn is None else f"the mask cut-{coat.number}.svg"
 
 
 def _boxes(plan: Plan, stage: str, statements: Mapping[str, str], shown: set[str]) -> list[Block]:
@@ -129,7 +138,7 @@ def _spray(plan: Plan, number: int, coat: Coat, boxes: list[Block]) -> list[Bloc
         *(_cover_crosses(plan) if number > 1 else []),
     ]
     if resist.is_diffuser:
-        return [*blocks, *_diffuser(coat, resist, thickness)]
+        return [*blocks, _paint_used(coat), *_diffuser(coat, resist, thickness)]
     if number == 1:
         spray = step(
             f"Spray the BACK with {coat.colour} in thin crossed coats.",
@@ -155,9 +164,10 @@ def _spray(plan: Plan, number: int, coat: Coat, boxes: list[Block]) -> list[Bloc
     cure = duration(3600 * resist.cure_h.value)
     return [
         *blocks,
+        _paint_used(coat),
         step(
             "Let the coat dry hard.",
-            "No solvent may be left in it under the beam or under the next coat.",
+            f"No solvent may be left in it under {_next_on(plan)}.",
             sets=(("drying", cure),),
             measured=(("begun", "date"),),
         ),
@@ -167,6 +177,20 @@ def _spray(plan: Plan, number: int, coat: Coat, boxes: list[Block]) -> list[Bloc
             measured=(("repairs", "places"),),
         ),
     ]
+
+
+def _next_on(plan: Plan) -> str:
+    return "the beam or under the next coat" if plan.job.has_beam else "the next mask or coat"
+
+
+def _paint_used(coat: Coat) -> Block:
+    """What the next piece needs to come out in the same colour."""
+    return step(
+        "Write down the paint, so that the next piece comes out the same.",
+        "From the tin's own label; a tint on the screen is no colour match.",
+        sets=(("colour", coat.colour),),
+        measured=(("paint", ""), ("batch", ""), ("colour reference", "")),
+    )
 
 
 def _diffuser(coat: Coat, resist: Resist, thickness_um: float) -> list[Block]:

@@ -1,0 +1,236 @@
+"""One budget for a run: a child does the work, and is ended when it has used it up.
+
+Only a process of its own can be ended in whatever library it is. The child is a copy of this
+process, made before anything heavy is loaded, so that a usual run costs a few milliseconds more.
+It says through a pipe which stage it is at and what the job allows.
+"""
+
+from __future__ import annotations
+
+import os
+import select
+import signal
+import sys
+import time
+from collections.abc import Callable
+from contextlib import suppress
+from dataclasses import dataclass
+from pathlib import Path
+
+__all__ = ["allow", "at_stage", "bounded", "can_bound"]
+
+# Ours: what a shop waits for, and what a small computer has.
+_TIME_S, _MEMORY_GIB = 120.0, 4.0
+_LOOK_S = 0.1
+_PATIENCE_S, _LAST_S = 0.5, 4.0
+_GIB = 2**30
+_PR_SET_PDEATHSIG = 1
+# What runs until it is told to stop has no budget; each of its plans may have one.
+_ENDLESS = frozenset({"watch", "bench"})
+_HINTS = (
+    (
+        ("reading the artwork",),
+        "The drawing is too rich: trace a photograph by hand or in plain black and white, clean it "
+        "with artwork.specks, or give outlines fewer points.",
+    ),
+    (
+        ("coat", "looking", "joining", "laying"),
+        "The clearing is too long or too rich: larger artwork.specks, fewer points in its "
+        "outlines, a wider mark or spacing, fewer passes, or a smaller piece.",
+    ),
+)
+_HINT = "Simplify the drawing or make it smaller."
+
+_pipe: int | None = None
+
+
+@dataclass(slots=True)
+class _Watched:
+    """What the parent knows of its child."""
+
+    child: int
+    pipe: int
+    time_s: float = _TIME_S
+    memory_gib: float = _MEMORY_GIB
+    stage: str = ""
+    interrupted_at: float | None = None
+    is_told: bool = False
+
+
+def can_bound() -> bool:
+    """Tell whether the run may be given to a child: not where a caller has taken its output."""
+    is_own = sys.stdout is sys.__stdout__ and sys.stderr is sys.__stderr__
+    return is_own and hasattr(os, "fork") and not _ENDLESS & set(sys.argv[1:2])
+
+
+def at_stage(stage: str) -> None:
+    """Tell the parent, if there is one, what is being done."""
+    _say(f"stage {stage}")
+
+
+def allow(*, time_s: float | None = None, memory_gib: float | None = None) -> None:
+    """Change the run's budget; None leaves a part of it as it is."""
+    if time_s is not None:
+        _limit_time(time_s)
+        _say(f"time {time_s}")
+    if memory_gib is not None:
+        _say(f"memory {memory_gib}")
+
+
+def bounded(work: Callable[[], None]) -> None:
+    """Do the work in a child and end as it ends, or end it when its budget is used up.
+
+    Parameters
+    ----------
+    work : callable
+        Ends by raising SystemExit, or by returning for status 0.
+    """
+    global _pipe
+    sys.stdout.flush()
+    sys.stderr.flush()
+    reading, writing = os.pipe()
+    parent = os.getpid()
+    child = os.fork()
+    if child == 0:
+        os.close(reading)
+        _pipe = writing
+        _die_with(parent)
+        _limit_time(_TIME_S)
+        work()
+        return
+    os.close(writing)
+    sys.exit(_watch(_Watched(child=child, pipe=reading)))
+
+
+def _watch(run: _Watched) -> int:
+    """Wait for the child and return the status to end with."""
+
+    def interrupt(number: int, frame: object) -> None:
+        if run.interrupted_at is None:
+            run.interrupted_at = time.monotonic()
+
+    before = {
+        number: signal.signal(number, interrupt) for number in (signal.SIGINT, signal.SIGTERM)
+    }
+    try:
+        while True:
+            done, status = os.waitpid(run.child, os.WNOHANG)
+            if done:
+                return _status(run, status)
+            # The pipe closes as the child ends, so that nobody waits for the next look.
+            if select.select([run.pipe], [], [], _LOOK_S)[0] and not _listen(run):
+                return _status(run, os.waitpid(run.child, 0)[1])
+            if (over := _over(run)) is not None:
+                os.kill(run.child, signal.SIGKILL)
+                os.waitpid(run.child, 0)
+                return over
+    finally:
+        for number, handler in before.items():
+            signal.signal(number, handler)
+
+
+def _listen(run: _Watched) -> bool:
+    """Take in what the child says; False once it has closed the pipe."""
+    said = os.read(run.pipe, 4096)
+    for line in said.decode("utf-8", "replace").splitlines():
+        word, _, rest = line.partition(" ")
+        if word == "stage":
+            run.stage = rest
+        with suppress(ValueError):
+            if word == "time":
+                run.time_s = float(rest)
+            elif word == "memory":
+                run.memory_gib = float(rest)
+    return bool(said)
+
+
+def _over(run: _Watched) -> int | None:
+    """The status to end with if the child has to be ended now, its reason told; else None."""
+    if run.interrupted_at is not None:
+        waited = time.monotonic() - run.interrupted_at
+        if waited > _LAST_S:
+            _tell("interrupted; nothing was left half-written")
+            return 130
+        if waited > _PATIENCE_S and not run.is_told:
+            # A key at the terminal reaches the child by itself; a signal to this process does not.
+            run.is_told = True
+            os.kill(run.child, signal.SIGINT)
+    time_s, memory_gib = _used(run.child)
+    if time_s > run.time_s:
+        return _end(run, f"{run.time_s:g} s of computing are used up", "--time or [budget] time")
+    if memory_gib > run.memory_gib:
+        used_up = f"{run.memory_gib:.2g} GiB of memory are used up"
+        return _end(run, used_up, "--memory or [budget] memory")
+    return None
+
+
+def _used(child: int) -> tuple[float, float]:
+    """Seconds of computing and GiB of memory of a process; nothing where the system hides it."""
+    try:
+        fields = Path(f"/proc/{child}/stat").read_text().rpartition(")")[2].split()
+        ticks = int(fields[11]) + int(fields[12])
+        pages = int(fields[21])
+        return ticks / os.sysconf("SC_CLK_TCK"), pages * os.sysconf("SC_PAGE_SIZE") / _GIB
+    except (OSError, ValueError, IndexError):
+        return 0.0, 0.0
+
+
+def _status(run: _Watched, status: int) -> int:
+    """The child's own status; what ended it by a signal is told."""
+    if os.WIFEXITED(status):
+        return os.WEXITSTATUS(status)
+    number = os.WTERMSIG(status)
+    if number == signal.SIGINT or run.interrupted_at is not None:
+        _tell("interrupted; nothing was left half-written")
+        return 130
+    if number == signal.SIGXCPU:
+        return _end(run, f"{run.time_s:g} s of computing are used up", "--time or [budget] time")
+    at = f" while {run.stage}" if run.stage else ""
+    _tell(f"could not finish: ended by signal {number}{at}; nothing was left half-written")
+    return 3
+
+
+def _end(run: _Watched, used_up: str, key: str) -> int:
+    at = f", while {run.stage}" if run.stage else ""
+    hint = next((words for starts, words in _HINTS if run.stage.startswith(starts)), _HINT)
+    _tell(
+        f"could not finish: {used_up}{at}; nothing was left half-written. {hint} "
+        f"To allow more: {key}."
+    )
+    return 3
+
+
+def _tell(message: str) -> None:
+    # A progress display may have hidden the cursor.
+    shown = "\r\x1b[K\x1b[?25h" if sys.stderr.isatty() else ""
+    print(f"{shown}{message}", file=sys.stderr)
+
+
+def _say(line: str) -> None:
+    if _pipe is not None:
+        with suppress(OSError):
+            os.write(_pipe, f"{line}\n".encode())
+
+
+def _limit_time(time_s: float) -> None:
+    """Have the system itself end this process, should the parent not look."""
+    if _pipe is None:
+        return
+    try:
+        import resource
+
+        _, hard = resource.getrlimit(resource.RLIMIT_CPU)
+        resource.setrlimit(resource.RLIMIT_CPU, (int(time_s) + 2, hard))
+    except (ImportError, ValueError, OSError):
+        return
+
+
+def _die_with(parent: int) -> None:
+    """End this process when its parent is killed, where the system can do so."""
+    if sys.platform != "linux":
+        return
+    import ctypes
+
+    ctypes.CDLL(None).prctl(_PR_SET_PDEATHSIG, signal.SIGKILL, 0, 0, 0)
+    if os.getppid() != parent:
+        os._exit(3)

@@ -1,0 +1,23 @@
+"""Words that every part says alike: a number with its noun."""
+
+from __future__ import annotations
+
+__all__ = ["counted"]
+
+
+def counted(number: int, noun: str, plural: str = "") -> str:
+    """Return a number with its noun in the right form.
+
+    Parameters
+    ----------
+    number : int
+        How many.
+    noun, plural : str
+        The noun for one, and for several where an s does not do.
+
+    Examples
+    --------
+    >>> counted(1, "opening"), counted(2, "opening"), counted(3, "piece of film", "pieces of film")
+    ('1 opening', '2 openings', '3 pieces of film')
+    """
+    return f"{number} {noun if number == 1 else plural or noun + 's'}"

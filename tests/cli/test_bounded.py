@@ -1,0 +1,77 @@
+"""A run that takes too much is ended wherever it is, with one sentence; others do not notice."""
+
+from __future__ import annotations
+
+import os
+import signal
+import subprocess
+import sys
+import time
+
+import pytest
+
+from cli.shop_files import SOURCE, lay_out, left, process
+
+pytestmark = pytest.mark.skipif(not hasattr(os, "fork"), reason="there is no other process")
+ENV = {**os.environ, "PYTHONPATH": str(SOURCE)}
+# A run that does as told inside the budget's child.
+STUB = """
+import sys
+from stopout.cli import bounded
+def work():
+    bounded.at_stage("reading the artwork")
+    bounded.allow(time_s={time}, memory_gib={memory})
+    {act}
+    print("done", flush=True)
+    sys.exit(7)
+bounded.bounded(work)
+"""
+SPIN = "sum(range(10**12))"  # in C all along: no signal handler of Python's would run
+FILL = "kept = [bytearray(2**26) for _ in range(64)]"
+
+
+def stub(act, *, time_s=60.0, memory=4.0):
+    code = STUB.format(act=act, time=time_s, memory=memory)
+    return [sys.executable, "-c", code]
+
+
+@pytest.mark.parametrize(
+    ("act", "limits", "says"),
+    [
+        (SPIN, {"time_s": 1.0}, "1 s of computing are used up"),
+        (FILL, {"memory": 0.25}, "0.25 GiB of memory are used up"),
+    ],
+)
+def test_what_takes_too_much_is_ended_and_told(act, limits, says):
+    done = subprocess.run(stub(act, **limits), env=ENV, capture_output=True, text=True, timeout=100)
+    assert done.returncode == 3
+    assert done.stdout == ""
+    assert f"could not finish: {says}, while reading the artwork" in done.stderr
+    assert "trace a photograph" in done.stderr
+    assert "[budget]" in done.stderr
+    assert done.stderr.count("\n") == 1
+
+
+def test_what_keeps_within_it_ends_as_it_would():
+    done = subprocess.run(stub("pass"), env=ENV, capture_output=True, text=True, timeout=100)
+    assert (done.returncode, done.stdout, done.stderr) == (7, "done\n", "")
+
+
+@pytest.mark.parametrize("number", [signal.SIGINT, signal.SIGTERM])
+def test_an_interruption_ends_it_even_inside_a_library(number):
+    running = subprocess.Popen(stub(SPIN), env=ENV, stderr=subprocess.PIPE, text=True)
+    time.sleep(1.5)
+    running.send_signal(number)
+    _, said = running.communicate(timeout=60)
+    assert running.returncode == 130
+    assert "interrupted; nothing was left half-written" in said
+
+
+def test_a_plan_over_its_budget_writes_nothing(tmp_path):
+    job = lay_out(tmp_path)
+    job.write_text(job.read_text() + '\n[budget]\nmemory = "256 MiB"\n')
+    before = left(tmp_path)
+    done = process("plan", job, "--time", "0.1 s", cwd=tmp_path)
+    assert done.returncode == 3, done.stderr
+    assert "0 s of computing" in done.stderr or "0.1 s" in done.stderr
+    assert left(tmp_path) == before
