@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import re
 from collections.abc import Callable, Mapping
 from typing import Literal
 
@@ -21,7 +22,7 @@ from stopout.sheet.contents.model import Block, Box, Facts, Heading, Note, Signs
 from stopout.sheet.contents.words import DEFER, advised, capital, coded, sign_words, typeset
 from stopout.sheet.drawings.safety_signs import sign_codes
 
-__all__ = ["emergency", "hazard_boxes", "hazard_reference", "mildest_way", "mishaps"]
+__all__ = ["emergency", "hazard_boxes", "hazard_reference", "mildest_way", "mishaps", "of_this_job"]
 
 _EMERGENCY = ("E003", "E011", "E012", "F001")
 _STAGES = ("coating", "clearing", "mixing", "etching", "rinsing", "stripping", "waste")
@@ -132,7 +133,13 @@ def _goes_wrong(plan: Plan) -> list[Block]:
 def mishaps(plan: Plan) -> tuple[tuple[str, str], ...]:
     """Incidents, then the gravest spills: what has happened, and what is done.
 
-    All spills stand on the wall page.
+    All spills stand on the wall page, where other work of the same shop is meant as well; here
+    words of a bath, a beam or a current stand only where the job has one.
+
+    Parameters
+    ----------
+    plan : Plan
+        Whose hazards are meant.
     """
     grave = tuple(
         hazard
@@ -142,7 +149,38 @@ def mishaps(plan: Plan) -> tuple[tuple[str, str], ...]:
     spills = _spills(grave, advised)
     # A bath that runs away has its own line in the rework of its stage, with its own temperature.
     happened = (row for row in _incidents(plan, advised) if not row[0].startswith("Bath foams"))
-    return (*happened, *((f"Spilt: {what}", do) for what, do in spills))
+    rows = (*happened, *((f"Spilt: {what}", do) for what, do in spills))
+    return tuple((what, of_this_job(plan, do)) for what, do in rows)
+
+
+def of_this_job(plan: Plan, text: str) -> str:
+    """Leave out of a table's sentences the clauses about a bath, beam or current that is not there.
+
+    Parameters
+    ----------
+    plan : Plan
+        Whose work is meant.
+    text : str
+        Sentences, their clauses parted by commas and semicolons.
+    """
+    has_current = plan.etch is not None and plan.etch.electro is not None
+    if not plan.job.has_beam:
+        text = re.sub(r"Beam or c", "C", text)
+        text = re.sub(r", sparks and any beam off", " and sparks off", text)
+    if not has_current:
+        text = re.sub(r"Beam or current", "Beam", text)
+    foreign = [] if plan.job.has_beam else ["beam", "laser"]
+    foreign += [] if has_current else ["current"]
+    foreign += [] if plan.etch is not None else ["bath", "still rinse"]
+    if not foreign:
+        return text
+    about = re.compile(rf"\b(?:{'|'.join(foreign)})\b", re.IGNORECASE)
+    kept = []
+    for said in re.split(r"(?<=[.!?]) ", text):
+        clauses = [c for c in re.split(r"(?<=[,;]) ", said.rstrip(".")) if not about.search(c)]
+        if clauses:
+            kept.append(f"{capital(' '.join(clauses).rstrip(',;'))}.")
+    return " ".join(kept)
 
 
 def _incidents(plan: Plan, say: Callable[[Advice], str]) -> tuple[tuple[str, str], ...]:
