@@ -11,9 +11,9 @@ from typing import TYPE_CHECKING, Annotated, Any
 import typer
 
 from stopout.cli.output import check_replaceable, write_file
-from stopout.cli.plan_folder import PlanFolder, read_plan_folder
 from stopout.cli.stopped import ask_where, line_of_stop, stop_picture
 from stopout.errors import OutputError, ProgramError, StopoutError, UnitError
+from stopout.library.plan_folder import PlanFolder, read_plan_folder
 
 if TYPE_CHECKING:
     from stopout.clearing import ProgramTimes

@@ -264,8 +264,7 @@ def _answered(given: dict[str, Any], *, tables: Path | None, as_json: bool) -> b
     """Plan and print; tell whether something says stop."""
     from stopout.cli.bathing.answer import print_answer
     from stopout.cli.bathing.asked import Asked
-    from stopout.cli.bathing.plan import plan_bath
-    from stopout.cli.knowledge import whose_numbers
+    from stopout.cli.bathing.question import answer_of
     from stopout.tables import canonical, open_shop_tables, overlaid
 
     shop = None if tables is None else open_shop_tables(tables)
@@ -273,6 +272,6 @@ def _answered(given: dict[str, Any], *, tables: Path | None, as_json: bool) -> b
         for option, table in _NAMES.items():
             if given[option] is not None:
                 given[option] = canonical(table, given[option])
-        answer = plan_bath(Asked(**given), () if shop is None else (whose_numbers(shop),))
+        answer = answer_of(Asked(**given), tables)
         print_answer(answer, as_json=as_json)
-    return answer.is_stopped
+    return answer.answer.is_stopped

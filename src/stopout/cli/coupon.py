@@ -12,7 +12,7 @@ from typing import TYPE_CHECKING, Annotated, Literal
 
 import typer
 
-from stopout.cli.book import BookOption, with_book
+from stopout.cli.book import BookOption
 from stopout.cli.output import check_free, write_folder
 from stopout.errors import CouponError, OutputError, StopoutError, UnitError
 from stopout.folders import listed
@@ -145,9 +145,10 @@ def _make(
 ) -> tuple[CouponPlan, dict[str, bytes]]:
     """Read the job, lay the coupon out, and make the files of its folder."""
     from stopout.artwork import open_outline
-    from stopout.cli.knowledge import knowledge_for
     from stopout.coupons import layout_to_dict
     from stopout.jobs import read_job
+    from stopout.library.book import with_book
+    from stopout.library.knowledge import knowledge_for
     from stopout.planning.coupon.road import coupon_job, plan_coupon
 
     job = read_job(path)

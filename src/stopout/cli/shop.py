@@ -12,9 +12,10 @@ from typing import TYPE_CHECKING, Annotated, Any
 
 import typer
 
-from stopout.cli.book import BookOption, book_for_keeping, book_for_reading
+from stopout.cli.book import BookOption
 from stopout.cli.output import check_replaceable, write_file
 from stopout.errors import BookError
+from stopout.library.book import book_for_keeping, book_for_reading
 
 if TYPE_CHECKING:
     from stopout.etching import Pair

@@ -4,20 +4,16 @@ from __future__ import annotations
 
 import math
 from collections.abc import Callable
-from typing import TYPE_CHECKING
 
 from stopout.errors import PlanError, StopoutError, UnitError
 from stopout.units import parse_length_mm, parse_strength
 
-if TYPE_CHECKING:
-    from stopout.values import Measured
-
 __all__ = [
     "count",
     "maybe",
-    "measured",
     "nought_or",
     "parsed",
+    "plain",
     "positive",
     "strength_of",
     "two_lengths",
@@ -80,12 +76,8 @@ def count(name: str, value: int, least: int) -> int:
     return value
 
 
-def measured(name: str, value: float | None, most: float) -> Measured | None:
-    """A plain number above nothing as a measured value; None where it is left out."""
-    if value is None:
-        return None
-    if not (math.isfinite(value) and 0.0 < value <= most):
+def plain(name: str, value: float | None, most: float) -> float | None:
+    """A plain number above nothing; None where it is left out."""
+    if value is not None and not (math.isfinite(value) and 0.0 < value <= most):
         raise PlanError(f"{name} is {value:g}; give more than 0, at most {most:g}")
-    from stopout.values import Measured
-
-    return Measured(value=value)
+    return value

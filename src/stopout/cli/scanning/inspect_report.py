@@ -7,7 +7,7 @@ from typing import TYPE_CHECKING, Any
 from stopout.scans.inspecting.whole import whole_words
 
 if TYPE_CHECKING:
-    from stopout.cli.scanning.inspect_plan import PlannedPiece
+    from stopout.library.planned_piece import PlannedPiece
     from stopout.scans.inspecting.faults import Fault
     from stopout.scans.inspecting.piece import Inspection
     from stopout.values import Measured
