@@ -32,7 +32,7 @@ def folder(tmp_path_factory):
 
 
 def test_again_says_that_no_beam_clears_this_plan(folder, capsys, monkeypatch):
-    status, _, err = run(capsys, monkeypatch, "again", folder, "--box", "1,1,4,4")
+    status, _, err = run(capsys, monkeypatch, "rework", folder, "--box", "1,1,4,4")
     assert status == 2
     assert "without a beam (printed-film)" in err
 

@@ -1,7 +1,7 @@
 """Clearing: spot, dose, mark, spacing, fill and outline paths, their order, motion and time."""
 
 from stopout.clearing.as_run import as_run
-from stopout.clearing.motion import Profile, junction_speeds, move_time_s, plan_speeds
+from stopout.clearing.motion import Profile, corner_speeds, move_time_s, plan_speeds
 from stopout.clearing.plan import (
     ClearingRun,
     LineBand,
@@ -28,9 +28,9 @@ __all__ = [
     "ProgramTimes",
     "as_run",
     "clear",
+    "corner_speeds",
     "default_spacing_mm",
     "dose_ratio_of",
-    "junction_speeds",
     "mark_in_bands",
     "mark_width_mm",
     "measure_program",

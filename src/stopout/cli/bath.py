@@ -124,8 +124,8 @@ def register(app: typer.Typer) -> None:
         size: Annotated[
             str | None,
             typer.Option(
-                metavar="W,H",
-                help="Width and height of a piece: 100mm,60mm.",
+                metavar="WxH",
+                help="Width and height of a piece: 100x60 (mm) or 100mm,60mm.",
                 rich_help_panel=_PIECES,
             ),
         ] = None,
@@ -147,9 +147,7 @@ def register(app: typer.Typer) -> None:
         ] = None,
         tray: Annotated[
             str | None,
-            typer.Option(
-                metavar="W,H", help="Floor of the tray: 200mm,150mm.", rich_help_panel=_BATH
-            ),
+            typer.Option(metavar="WxH", help="Floor of the tray: 200x150.", rich_help_panel=_BATH),
         ] = None,
         plates_at_once: Annotated[
             int | None, typer.Option(help="Pieces in the tray together.", rich_help_panel=_BATH)

@@ -7,7 +7,9 @@ from typing import Annotated
 
 import typer
 
-__all__ = ["BookOption", "NoBookOption"]
+from stopout.errors import BookError
+
+__all__ = ["BookOption", "NoBookOption", "check_book"]
 
 BookOption = Annotated[
     Path | None,
@@ -20,3 +22,9 @@ BookOption = Annotated[
 NoBookOption = Annotated[
     bool, typer.Option("--no-book", help="Leave the shop book alone, as if there were none.")
 ]
+
+
+def check_book(book: Path | None, *, no_book: bool) -> None:
+    """Refuse a book that is named and left alone at once."""
+    if book is not None and no_book:
+        raise BookError("--book and --no-book exclude each other; give one of them")

@@ -11,10 +11,9 @@ from typing import TYPE_CHECKING, Annotated
 
 import typer
 
-from stopout.cli.book import BookOption, NoBookOption
+from stopout.cli.book import BookOption, NoBookOption, check_book
 from stopout.cli.bounded import allow, at_stage
 from stopout.cli.output import write_folder
-from stopout.errors import BookError
 from stopout.library.book import usual_book
 from stopout.library.plan_files import PLAN_FILE, check_plan_folder
 
@@ -70,8 +69,7 @@ def register(app: typer.Typer) -> None:
 
         Example: stopout plan winch-plate.toml
         """
-        if book is not None and no_book:
-            raise BookError("--book and --no-book exclude each other; give one of them")
+        check_book(book, no_book=no_book)
         told_book = None if no_book else book or usual_book()
         asked = _budget(time, memory)
         folder = out if out is not None else job.parent / f"{job.stem}-plan"

@@ -14,6 +14,7 @@ import typer
 
 from stopout.cli.book import BookOption
 from stopout.cli.output import check_replaceable, write_file
+from stopout.cli.plain_help import Commands
 from stopout.errors import BookError
 from stopout.library.book import book_for_keeping, book_for_reading
 
@@ -36,7 +37,7 @@ _MOST_METAL_G_PER_L = 500.0
 
 def register(app: typer.Typer) -> None:
     """Add the commands to the app."""
-    shop = typer.Typer(
+    shop = Commands(
         name="shop",
         help="The shop book: coupons, baths and jobs, from which plans take your own numbers.",
         no_args_is_help=True,

@@ -6,7 +6,7 @@ import math
 from collections.abc import Callable
 
 from stopout.errors import PlanError, StopoutError, UnitError
-from stopout.units import parse_length_mm, parse_strength
+from stopout.units import parse_strength
 
 __all__ = [
     "count",
@@ -16,16 +16,7 @@ __all__ = [
     "plain",
     "positive",
     "strength_of",
-    "two_lengths",
 ]
-
-
-def two_lengths(name: str, written: str) -> tuple[float, float]:
-    """Two lengths parted by a comma [mm]."""
-    sides = written.split(",")
-    if len(sides) != 2:
-        raise UnitError(f"{name}: {written} is not two lengths; give them as 200mm,150mm")
-    return positive(name, sides[0], parse_length_mm), positive(name, sides[1], parse_length_mm)
 
 
 def strength_of(name: str, written: str) -> tuple[float, str]:

@@ -15,8 +15,8 @@ from stopout.cli.bathing.options import (
     plain,
     positive,
     strength_of,
-    two_lengths,
 )
+from stopout.cli.sizes import parse_size_mm
 from stopout.errors import StopoutError, UnitError
 from stopout.library.bath import AGITATIONS, BathAnswer, BathQuestion, plan_bath
 from stopout.units import (
@@ -77,7 +77,7 @@ def _question(asked: Asked) -> BathQuestion:
     if asked.agitation not in AGITATIONS:
         raise StopoutError(f"--agitation: {asked.agitation!r} is none of {', '.join(AGITATIONS)}")
     at_once = asked.plates_at_once
-    size = None if asked.size is None else two_lengths("--size", asked.size)
+    size = None if asked.size is None else parse_size_mm("--size", asked.size)
     area_mm2 = positive("--area", asked.area, parse_area_mm2)
     if size is not None and area_mm2 > size[0] * size[1]:
         raise UnitError(
@@ -108,7 +108,7 @@ def _question(asked: Asked) -> BathQuestion:
         thickness_mm=maybe("--thickness", asked.thickness, parse_length_mm),
         is_filled=asked.filled,
         resist=asked.resist,
-        tray_mm=None if asked.tray is None else two_lengths("--tray", asked.tray),
+        tray_mm=None if asked.tray is None else parse_size_mm("--tray", asked.tray),
         plates_at_once=None if at_once is None else count("--plates-at-once", at_once, 1),
         dissolved_g_per_l=_dissolved(asked.dissolved),
         volume_l=maybe("--volume", asked.volume, parse_volume_l),

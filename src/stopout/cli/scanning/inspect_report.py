@@ -194,7 +194,7 @@ def _closing_lines(found: Inspection, plan: PlannedPiece, name: str) -> list[str
     box = _box(found)
     if box is not None and found.stage == "cleared":
         coat = f" --coat {plan.coat}" if plan.coat > 1 else ""
-        rows.append(f"to clear what is missing: stopout again {plan.folder}{coat} --box {box}")
+        rows.append(f"to clear what is missing: stopout rework {plan.folder}{coat} --box {box}")
     return rows
 
 

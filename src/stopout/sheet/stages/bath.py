@@ -52,7 +52,7 @@ def coupon_stage(
             lines=(
                 f"The etch rate of the plan ({significant(etch.rate_um_per_min)}\u00a0µm/min, "
                 f"grade {etch.rate_grade}) is a starting guess: etch the coupon first. The same "
-                f"depth may take from {roughly(etch.time_low_s)} to {roughly(etch.time_high_s)}.",
+                f"depth may take from {roughly(etch.time_low_s)} to {roughly(etch.longest_s)}.",
             )
         ),
         *hazard_boxes(plan, "etching", statements),

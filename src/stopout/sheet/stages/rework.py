@@ -29,19 +29,19 @@ def _clearing(plan: Plan) -> list[tuple[str, str]]:
     return [
         (
             "Paint left in a few openings, piece not moved",
-            f"On the same zero: stopout again PLAN_DIR --box X0,Y0,X1,Y1{of} makes a program of "
+            f"On the same zero: stopout rework PLAN_DIR --box X0,Y0,X1,Y1{of} makes a program of "
             "that corner alone; corners as worked. Everything that stands in the boxes of the "
             f"clearing holds again, and {_throws_back(plan)}.",
         ),
         (
             "Power cut, or stopped half way",
             f"Key out, look first: no fire, lid shut. Then the zero against the same stops, and "
-            f"stopout again PLAN_DIR --from-line N{of}: N is the line of {names} that was being "
+            f"stopout rework PLAN_DIR --from-line N{of}: N is the line of {names} that was being "
             "carried out, twenty lines earlier if in doubt.",
         ),
         (
             "The piece was lifted or slipped",
-            f"stopout again PLAN_DIR --box X0,Y0,X1,Y1{of} --points with two places, better "
+            f"stopout rework PLAN_DIR --box X0,Y0,X1,Y1{of} --points with two places, better "
             "three, as planned and as found. Above 0.1\u00a0mm of miss it writes no program: start "
             "a new blank.",
         ),
