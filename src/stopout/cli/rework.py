@@ -102,7 +102,7 @@ def register(app: typer.Typer) -> None:
     ) -> None:
         """Clear part of a plan once more, on the same origin or where a lifted piece lies now.
 
-        Example: stopout rework winch-plate-plan --box 20,10,35,18
+        Example: stopout rework winch-plate-plan --box 4,20,50,45
         """
         if context.info_name == "again":
             typer.echo("note: stopout again is now stopout rework; use that name.", err=True)
