@@ -48,9 +48,7 @@ def test_every_size_takes_the_same_forms(written):
     assert parse_size_mm("--size", written) == (60.0, 40.0)
 
 
-@pytest.mark.parametrize(
-    "written", ["60", "60x", "0x40", "60x40x3", "-60x40", "widexhigh"]
-)
+@pytest.mark.parametrize("written", ["60", "60x", "0x40", "60x40x3", "-60x40", "widexhigh"])
 def test_no_size_is_refused_with_the_options_name(written):
     from stopout.cli.sizes import parse_size_mm
     from stopout.errors import UnitError

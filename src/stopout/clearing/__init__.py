@@ -1,6 +1,7 @@
 """Clearing: spot, dose, mark, spacing, fill and outline paths, their order, motion and time."""
 
-from stopout.clearing.as_run import as_run
+from stopout.clearing.as_run import as_run, heads_mm
+from stopout.clearing.dots import DwellBeam, DwellRun, with_dots
 from stopout.clearing.motion import Profile, corner_speeds, move_time_s, plan_speeds
 from stopout.clearing.plan import (
     ClearingRun,
@@ -23,6 +24,8 @@ __all__ = [
     "FWHM_PER_RADIUS",
     "RIPPLE_PITCH",
     "ClearingRun",
+    "DwellBeam",
+    "DwellRun",
     "LineBand",
     "Profile",
     "ProgramTimes",
@@ -31,6 +34,7 @@ __all__ = [
     "corner_speeds",
     "default_spacing_mm",
     "dose_ratio_of",
+    "heads_mm",
     "mark_in_bands",
     "mark_width_mm",
     "measure_program",
@@ -39,4 +43,5 @@ __all__ = [
     "radius_mm",
     "ripple",
     "width_across_mm",
+    "with_dots",
 ]
