@@ -7,7 +7,7 @@ from collections.abc import Callable
 from typing import Any
 
 import typer
-from typer.core import TyperCommand, TyperOption
+from typer.core import TyperArgument, TyperCommand, TyperOption
 
 __all__ = ["Commands"]
 
@@ -33,8 +33,8 @@ class _PlainCommand(TyperCommand):
             if isinstance(param, TyperOption) and param.is_flag and param.metavar is None:
                 param.metavar = ""
             # Words in square brackets are ours and no markup: what is taken where nothing is said.
-            if text := getattr(param, "help", None):
-                param.help = _BRACKET.sub(r"\\[", text)
+            if isinstance(param, TyperOption | TyperArgument) and param.help:
+                param.help = _BRACKET.sub(r"\\[", param.help)
         return params
 
 

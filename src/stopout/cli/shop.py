@@ -105,7 +105,7 @@ def _show(
 
 def _export(
     file: Annotated[
-        Path | None, typer.Argument(metavar="[FILE]", help="Left out: standard output.")
+        Path | None, typer.Argument(metavar="FILE", help="Left out: standard output.")
     ] = None,
     book: BookOption = None,
 ) -> None:
