@@ -15,6 +15,7 @@ from shapely.geometry.base import BaseGeometry
 from stopout.clearing import (
     ClearingRun,
     DwellRun,
+    ProgramTimes,
     as_run,
     clear,
     heads_mm,
@@ -142,10 +143,16 @@ def plan_coat(
         measured = measure_opening(opening, face, min(mark))
         outcome, finished_land = judged.result(), land.result()
         widths, narrowest_stroke = drawn.result()
-    repeats = len(stops) + 1
+    times = _times(moves, beam, job)
+
+    def in_all(one_s: float) -> float:
+        """Of all passes, with the ways home between them, from what those at one height take."""
+        repeats = len(stops) + 1
+        return times.time_s + repeats * (one_s - lap_s) if stops else one_s
+
+    lap_s = _times(run.moves, beam, job).time_s if stops else 0.0
     if dots is not None:
-        dots = replace(dots, time_strokes_s=dots.time_strokes_s * repeats)
-    times = measure_program(moves, machine=job.laser, power=beam.power, speed_mm_s=beam.speed_mm_s)
+        dots = replace(dots, time_strokes_s=in_all(dots.time_strokes_s))
     across = mark[0] if run.line_direction == "y" else mark[1]
     return CoatPlan(
         number=number,
@@ -195,8 +202,8 @@ def plan_coat(
             passes=beam.passes,
             outline_speed_mm_s=run.outline_speed_mm_s,
             times=times,
-            time_one_direction_s=run.time_one_direction_s * repeats,
-            time_other_direction_s=None if run.other_time_s is None else run.other_time_s * repeats,
+            time_one_direction_s=in_all(run.time_one_direction_s),
+            time_other_direction_s=None if run.other_time_s is None else in_all(run.other_time_s),
             area_floor_s=beam.passes * swept_mm2 / (across * beam.speed_mm_s),
             dots=dots,
             focus_step_mm=job.settings.focus_step_mm if stops else None,
@@ -207,6 +214,11 @@ def plan_coat(
         program=text,
         changes=changes,
     )
+
+
+def _times(moves: Moves, beam: Beam, job: Job) -> ProgramTimes:
+    """Return what moves take by the motion model."""
+    return measure_program(moves, machine=job.laser, power=beam.power, speed_mm_s=beam.speed_mm_s)
 
 
 def _cleared(moves: Moves, beam: Beam, job: Job) -> MultiPolygon:
