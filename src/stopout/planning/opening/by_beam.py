@@ -5,7 +5,7 @@ from __future__ import annotations
 from collections.abc import Callable
 from concurrent.futures import ThreadPoolExecutor
 from dataclasses import replace
-from typing import Literal
+from typing import Literal, TypeVar
 
 import numpy as np
 import shapely
@@ -28,6 +28,7 @@ from stopout.errors import PlanError
 from stopout.job.record import Coat, Job
 from stopout.mask import (
     Mask,
+    Narrowest,
     as_multipolygon,
     lost_bridges,
     lost_counters,
@@ -59,6 +60,8 @@ from stopout.values import Moves
 
 __all__ = ["plan_coat"]
 
+_Region = TypeVar("_Region", bound=BaseGeometry)
+
 # A dwell may leave a dot's edge short by this share of the tolerance, and by no more than this.
 _DOT_SHARE, _DOT_MM = 0.25, 0.0125
 
@@ -85,7 +88,7 @@ def plan_coat(
     # The geometry library works without the interpreter's lock, so two cores are used: what depends
     # on the artwork alone is measured while the mask is planned.
     with ThreadPoolExecutor(max_workers=2) as pool:
-        drawn = pool.submit(drawn_widths, target, face, reach)
+        drawn = pool.submit(drawn_widths, _own(target), _own(face), reach)
         tell(f"coat {number}: mask")
         wanted, lands = widen_lands(
             target,
@@ -131,17 +134,26 @@ def plan_coat(
         tell(f"coat {number}: holding it against the artwork")
         judged = pool.submit(
             judge,
-            target=target,
-            opening=opening,
-            finished=finished,
-            blank=face,
+            target=_own(target),
+            opening=_own(opening),
+            finished=_own(finished),
+            blank=_own(face),
             reach_mm=reach,
             edge_tolerance_mm=limits.edge_tolerance_mm,
         )
         changes = changes_of(job, target=target, finished=finished, face=face, reach_mm=reach)
-        land = pool.submit(land_left, face, finished, 2 * min(mark))
+        # Without an etch the piece is what was opened: its lands are measured once.
+        is_etched = undercut > 0
+        land = None
+        if is_etched:
+            land = pool.submit(land_left, _own(face), _own(finished), 2 * min(mark))
         measured = measure_opening(opening, face, min(mark))
-        outcome, finished_land = judged.result(), land.result()
+        outcome = judged.result()
+        finished_land = (
+            Narrowest(width_mm=measured.narrowest_land_mm, at_mm=measured.narrowest_land_at)
+            if land is None
+            else land.result()
+        )
         widths, narrowest_stroke = drawn.result()
     times = _times(moves, beam, job)
 
@@ -243,6 +255,15 @@ def _cleared(moves: Moves, beam: Beam, job: Job) -> MultiPolygon:
     if not (strokes.power > 0).any():
         return opening
     return as_multipolygon(shapely.union_all([sweep(as_run(strokes, machine), mark), opening]))
+
+
+def _own(region: _Region) -> _Region:
+    """Return a region's like for another thread: one that is being prepared is not shared.
+
+    A prepared region builds its index when it is first asked, and nothing guards that.
+    """
+    own: _Region = shapely.from_wkb(shapely.to_wkb(region))
+    return own
 
 
 def _run(
