@@ -75,3 +75,31 @@ def test_a_plan_over_its_budget_writes_nothing(tmp_path):
     assert done.returncode == 3, done.stderr
     assert "0 s of computing" in done.stderr or "0.1 s" in done.stderr
     assert left(tmp_path) == before
+
+
+@pytest.mark.parametrize(
+    "words", [("--time", "0.1s", "coupon", "clearing"), ("coupon", "clearing")]
+)
+def test_a_coupon_over_its_budget_writes_nothing(tmp_path, words):
+    job = lay_out(tmp_path)
+    if "--time" not in words:
+        job.write_text(job.read_text() + '\n[budget]\ntime = "0.1 s"\n')
+    before = left(tmp_path)
+    done = process(*words, job, cwd=tmp_path)
+    assert done.returncode == 3, done.stderr
+    assert "0.1 s of computing" in done.stderr
+    assert left(tmp_path) == before
+
+
+def test_what_the_command_line_says_is_not_changed_by_a_job():
+    act = f"bounded.allow(time_s=1.0, is_last=True); bounded.allow(time_s=50.0); {SPIN}"
+    done = subprocess.run(stub(act), env=ENV, capture_output=True, text=True, timeout=100)
+    assert done.returncode == 3
+    assert "1 s of computing are used up" in done.stderr
+
+
+@pytest.mark.parametrize("command", ["plan", "coupon", "read", "inspect", "shop", "spacing"])
+def test_a_budget_of_nought_is_refused_before_any_command(command, stopout):
+    status, _, said = stopout("--memory", "0GiB", command, "anything")
+    assert status == 2
+    assert "the budget must be above nought" in said

@@ -12,6 +12,7 @@ from typing import TYPE_CHECKING, Annotated, Literal
 import typer
 
 from stopout.cli.book import BookOption
+from stopout.cli.bounded import at_stage
 from stopout.cli.output import check_replaceable, write_file
 from stopout.cli.scan_options import (
     PNG_START,
@@ -248,7 +249,9 @@ def _inspected(
     from stopout.artwork.scan import read_scan
     from stopout.coupons.inspect import inspect_piece
 
+    at_stage("reading the scan")
     image = read_scan(data, name=name)
+    at_stage("holding the scan against the plan")
     stated = asked.dpi or image.stated_dpi
     if stated is None:
         raise CouponError(

@@ -11,6 +11,7 @@ from typing import TYPE_CHECKING, Annotated
 import typer
 
 from stopout.cli.book import BookOption
+from stopout.cli.bounded import at_stage
 from stopout.cli.output import check_replaceable, write_file
 from stopout.cli.scan_options import (
     PNG_START,
@@ -187,7 +188,9 @@ def _reading(
 
     stated = None if resolution is None else scan_dpi(resolution)
     bar_mm = None if bar is None else _bar_mm(bar)
+    at_stage("reading the scan")
     image = read_scan(data, name=name)
+    at_stage("measuring the scan")
     try:
         with quietly():
             return read_coupon(
