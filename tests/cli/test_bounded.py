@@ -10,7 +10,8 @@ import time
 
 import pytest
 
-from cli.shop_files import SOURCE, lay_out, left, process
+from cli.shop_files import SOURCE, lay_out, left, process, run
+from stopout.cli import bounded
 
 pytestmark = pytest.mark.skipif(not hasattr(os, "fork"), reason="there is no other process")
 ENV = {**os.environ, "PYTHONPATH": str(SOURCE)}
@@ -28,6 +29,11 @@ bounded.bounded(work)
 """
 SPIN = "sum(range(10**12))"  # in C all along: no signal handler of Python's would run
 FILL = "kept = [bytearray(2**26) for _ in range(64)]"
+
+
+@pytest.fixture
+def stopout(capsys, monkeypatch):
+    return lambda *argv: run(capsys, monkeypatch, *argv)
 
 
 def stub(act, *, time_s=60.0, memory=4.0):
@@ -77,18 +83,26 @@ def test_a_plan_over_its_budget_writes_nothing(tmp_path):
     assert left(tmp_path) == before
 
 
-@pytest.mark.parametrize(
-    "words", [("--time", "0.1s", "coupon", "clearing"), ("coupon", "clearing")]
-)
-def test_a_coupon_over_its_budget_writes_nothing(tmp_path, words):
+def test_a_coupon_over_its_budget_writes_nothing(tmp_path):
     job = lay_out(tmp_path)
-    if "--time" not in words:
-        job.write_text(job.read_text() + '\n[budget]\ntime = "0.1 s"\n')
     before = left(tmp_path)
-    done = process(*words, job, cwd=tmp_path)
+    done = process("--time", "0.1s", "coupon", "clearing", job, cwd=tmp_path)
     assert done.returncode == 3, done.stderr
     assert "0.1 s of computing" in done.stderr
     assert left(tmp_path) == before
+
+
+@pytest.mark.parametrize("words", [("plan",), ("coupon", "etch", "--size", "60x40")])
+def test_a_jobs_own_budget_holds_for_its_plan_and_its_coupons(
+    tmp_path, stopout, monkeypatch, words
+):
+    job = lay_out(tmp_path)
+    job.write_text(job.read_text() + '\n[budget]\ntime = "33 s"\n')
+    said = []
+    monkeypatch.setattr(bounded, "_say", said.append)
+    status, _, err = stopout(*words, job)
+    assert status == 0, err
+    assert "time 33.0" in said
 
 
 def test_what_the_command_line_says_is_not_changed_by_a_job():
