@@ -30,9 +30,9 @@ from browser import browser
 from lxml import etree
 
 from stopout.artwork import read_artwork
-from stopout.artwork.rings import rings_of
+from stopout.artwork.regions.rings import rings_of
 from stopout.errors import ArtworkError
-from stopout.planning.job import ArtworkRequest, Blank
+from stopout.job.record import ArtworkRequest, Blank
 
 WIDTH_MM, PX_PER_MM, MOST_PX = 40.0, 50, 2.0
 # Places in dispute are drawn so much finer, with so many pixels around them.

@@ -87,7 +87,7 @@ def browser(fonts: Path | None = None) -> Iterator[Browser]:
 
     folders = [fonts]
     if fonts is None:
-        from stopout.artwork.fonts import font_folder
+        from stopout.artwork.fonts.book import font_folder
         from stopout.typefaces import wide_files
 
         folders = [font_folder(), *(path.parent for path in wide_files())]

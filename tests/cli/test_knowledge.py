@@ -12,8 +12,8 @@ from jobs.job_texts import PLATE, SIGN, edited
 from sheet.sheet_jobs import COATS as SIGN_COATS
 from stopout.cli.knowledge import knowledge_for
 from stopout.errors import JobError, TableError
+from stopout.job.record import Strength
 from stopout.jobs import read_job
-from stopout.planning.job import Strength
 from stopout.values import Level
 
 

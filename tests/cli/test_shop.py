@@ -11,7 +11,7 @@ from PIL import Image
 
 from cli.shop_files import ARTWORK, JOB, lay_out, left, run
 from records.maker import bath, clearing, etch, job_record, m, mixed
-from stopout.planning.shop_numbers import BathEvent
+from stopout.job.shop_numbers import BathEvent
 from stopout.records import open_book
 
 RECORD = {
@@ -312,7 +312,7 @@ def test_no_test_sees_the_book_of_whoever_runs_it(stopout, tmp_path):
 
 def test_a_coupon_is_laid_out_about_what_the_book_knows(book, stopout, tmp_path, monkeypatch):
     from stopout.errors import CouponError
-    from stopout.planning import coupon
+    from stopout.planning.coupon.road import road as coupon
 
     job, seen = lay_out(tmp_path, UNMEASURED, ARTWORK), []
 

@@ -16,9 +16,9 @@ from hypothesis import strategies as st
 from shapely import affinity
 from shapely.geometry import Point, Polygon, box
 
-from stopout.planning.layers import clearings, plan_layers
-from stopout.planning.register import agreement, worst_slip
-from stopout.planning.shows import effective, front_view
+from stopout.planning.signs.layers import clearings, plan_layers
+from stopout.planning.signs.register import agreement, worst_slip
+from stopout.planning.signs.shows import effective, front_view
 
 FACE = box(0, 0, 6, 4)
 METHODS = ("one-by-one", "through")

@@ -13,8 +13,8 @@ from jobmaker import LYE, drawing, make_job, plan, plate
 from shapes import glyph_f
 from stopout.cli.knowledge import knowledge_for
 from stopout.cli.sheet import sheet_files
+from stopout.job.record import Coat, Hole, Shows, Strength
 from stopout.planning import plan_job
-from stopout.planning.job import Coat, Hole, Shows, Strength
 from stopout.values import DrawnShape, Measured
 
 DATE = "2025-03-14"

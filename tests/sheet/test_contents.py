@@ -20,7 +20,7 @@ from sheet.sheet_jobs import (
 )
 from stopout.cli.sheet import sheet_files
 from stopout.etching import ROUTES
-from stopout.planning.job import Strength
+from stopout.job.record import Strength
 from stopout.sheet import read_sheet, sheet_contents, sheet_json, stop_contents
 from stopout.sheet.contents.model import (
     Box,

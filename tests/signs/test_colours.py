@@ -8,11 +8,11 @@ from shapely.geometry import Point, box
 
 from stopout.artwork.reading import read_artwork
 from stopout.errors import PlanError
-from stopout.planning.job import ArtworkRequest, Blank, Coat, Shows
-from stopout.planning.layers import clearings
-from stopout.planning.shows import front_view
+from stopout.job.record import ArtworkRequest, Blank, Coat, Shows
 from stopout.planning.signs.claims import claims_of
 from stopout.planning.signs.compare import compare_front
+from stopout.planning.signs.layers import clearings
+from stopout.planning.signs.shows import front_view
 from stopout.planning.signs.tints import difference, luminance, tint_of
 from stopout.planning.signs.tints import lab as lab_of
 from stopout.planning.signs.verdicts import claim_findings, colour_findings, unseen_findings
@@ -140,6 +140,14 @@ def test_light_lettering_alone_is_read_where_a_coat_names_it(fill):
 def test_light_lettering_alone_is_refused_where_a_coat_asks_for_dark():
     with pytest.raises(PlanError, match=r"nothing in .* is dark"):
         judged(WORDS.format("#fff"), coat("black", "rest"), coat("white", "dark"))
+
+
+def test_a_bare_page_in_the_colour_of_the_ground_takes_no_coat_from_what_is_drawn():
+    """Ivory by its CSS name lies nearer to white than to the ivory drawn; the page is blue here."""
+    coats = [coat("blue", "rest"), coat("ivory", "fill", "#f1e7c8")]
+    _, found, compared = judged(WORDS.format("#f1e7c8"), *coats)
+    assert stops(found) == []
+    assert {row.colour: row.coats for row in compared.colours} == {"page": (1,), "#f1e7c8": (2,)}
 
 
 def test_claims_that_overlap_are_told_and_a_coat_that_shows_nowhere_is_a_stop():

@@ -16,9 +16,9 @@ import numpy as np
 from numpy.typing import NDArray
 from shapely.geometry.base import BaseGeometry
 
-from stopout.artwork.fonts import FontBook, font_folder
-from stopout.artwork.painter import Paint
-from stopout.artwork.rings import rings_of
+from stopout.artwork.fonts.book import FontBook, font_folder
+from stopout.artwork.regions.painter import Paint
+from stopout.artwork.regions.rings import rings_of
 from stopout.artwork.scale import Page
 from stopout.artwork.tone import Colour, luma, luma_of_pixels
 from stopout.errors import ArtworkError

@@ -16,7 +16,7 @@ import numpy as np
 from numpy.typing import NDArray
 
 from stopout.artwork.check import framed, is_panic
-from stopout.artwork.fonts import FontBook, font_folder
+from stopout.artwork.fonts.book import FontBook, font_folder
 from stopout.artwork.scale import Page, Placement
 from stopout.artwork.tone import luma_of_pixels
 from stopout.errors import ArtworkError

@@ -10,7 +10,7 @@ from stopout.cli.bounded import allow
 from stopout.errors import StopoutError, UnitError
 
 if TYPE_CHECKING:
-    from stopout.planning.job import Job
+    from stopout.job.record import Job
 
 __all__ = ["MemoryOption", "TimeOption", "allow_asked", "allow_job"]
 

@@ -20,7 +20,7 @@ from stopout.errors import CouponError, OutputError, StopoutError, UnitError
 from stopout.folders import listed
 
 if TYPE_CHECKING:
-    from stopout.planning.coupon import CouponPlan
+    from stopout.planning.coupon.road import CouponPlan
 
 __all__ = ["register"]
 
@@ -157,7 +157,7 @@ def _make(
     from stopout.cli.knowledge import knowledge_for
     from stopout.coupons import layout_to_dict
     from stopout.jobs import read_job
-    from stopout.planning.coupon import coupon_job, plan_coupon
+    from stopout.planning.coupon.road import coupon_job, plan_coupon
 
     at_stage("reading the job")
     job = read_job(path)

@@ -21,8 +21,8 @@ from stopout.errors import BookError, OutputError
 from stopout.folders import listed
 
 if TYPE_CHECKING:
+    from stopout.job.record import Job
     from stopout.planning import Plan
-    from stopout.planning.job import Job
 
 __all__ = ["register"]
 

@@ -18,7 +18,7 @@ from stopout.errors import BookError
 
 if TYPE_CHECKING:
     from stopout.etching import Pair
-    from stopout.planning.shop_numbers import BathEvent
+    from stopout.job.shop_numbers import BathEvent, JobRecord
     from stopout.records import Entry, Kept, ShopBook
 
 __all__ = ["register"]
@@ -148,7 +148,7 @@ def _forget(ident: _Ident, book: BookOption = None) -> None:
 
     Example: stopout shop forget 3
     """
-    from stopout.planning.shop_numbers import JobRecord
+    from stopout.job.shop_numbers import JobRecord
     from stopout.records import BOOK_FORMAT
 
     with _there(book) as opened:
@@ -161,17 +161,26 @@ def _forget(ident: _Ident, book: BookOption = None) -> None:
 
 
 def _record(
-    file: Annotated[Path, typer.Argument(metavar="FILE", help="A stopout-record-1 file.")],
+    file: Annotated[
+        Path,
+        typer.Argument(
+            metavar="PLAN_DIR|FILE",
+            help="A plan's folder: asks question by question. A file: what the page saved.",
+        ),
+    ],
     book: BookOption = None,
 ) -> None:
-    """Keep what was measured on a finished job: depth, time, temperature, maybe the undercut.
+    """Keep what was measured on a finished job, piece by piece: depth, time, weights, undercut.
 
-    Example: stopout shop record winch-plate-record.json
+    Example: stopout shop record winch-plate-plan
     """
     from stopout.records import job_record_of
     from stopout.tables import canonical, load_pair
 
-    record = job_record_of(_text(file), where=str(file))
+    record = _asked(file, book) if file.is_dir() else job_record_of(_text(file), where=str(file))
+    if record is None:
+        typer.echo("nothing was kept")
+        return
     record = replace(
         record,
         material=canonical("materials", record.material),
@@ -183,7 +192,22 @@ def _record(
         entry = opened.get(kept.ident)
     typer.echo(f"{_kept(kept)}: {_summary(entry)}")
     if record.bath and record.metal_removed_g is None:
-        typer.echo(f"no metal_removed_g is given: nothing was added to the bath {record.bath!r}")
+        typer.echo(
+            f"no metal_removed_g is given and not every piece was weighed twice: nothing was added "
+            f"to the bath {record.bath!r}"
+        )
+
+
+def _asked(folder: Path, book: Path | None) -> JobRecord | None:
+    from stopout.cli.shop_record import asked_record
+    from stopout.records import book_path
+
+    # A book that is still to be made knows no bath yet.
+    opened = book_for_reading(book) if book_path(book).exists() else None
+    if opened is None:
+        return asked_record(folder, None)
+    with opened:
+        return asked_record(folder, opened)
 
 
 def _timed(
@@ -241,7 +265,7 @@ def _bath(
 
     Example: stopout shop bath "lye A" mixed --litres 2L --etchant sodium-hydroxide
     """
-    from stopout.planning.shop_numbers import Bath
+    from stopout.job.shop_numbers import Bath
     from stopout.records import ledger_dissolved_g_per_l, ledger_litres
     from stopout.tables import canonical, load_etchant
 
@@ -326,7 +350,7 @@ def _kept(kept: Kept) -> str:
 
 
 def _pair_of(entry: Entry) -> Pair | None:
-    from stopout.planning.shop_numbers import EtchCalibration, JobRecord
+    from stopout.job.shop_numbers import EtchCalibration, JobRecord
     from stopout.tables import load_pair
 
     record = entry.record
@@ -343,7 +367,7 @@ def _as_dict(entry: Entry) -> dict[str, Any]:
 
 def _summary(entry: Entry) -> str:
     """An entry in a line."""
-    from stopout.planning.shop_numbers import (
+    from stopout.job.shop_numbers import (
         ClearingCalibration,
         EtchCalibration,
         JobRecord,
@@ -408,11 +432,27 @@ def _flat(content: dict[str, Any]) -> list[tuple[str, str]]:
     """Values that are there, in words: measured ones with their standard deviation."""
     rows = []
     for name, value in content.items():
-        if isinstance(value, dict):
+        if name == "measured":
+            rows += [(f"piece {row['piece']}", _piece_words(row)) for row in value]
+        elif isinstance(value, dict):
             rows += [(f"{name}.{inner}", words) for inner, words in _flat(value)]
         elif value not in (None, "", [0.0, 0.0]):
             rows.append((name, _words(name, value)))
     return rows
+
+
+def _piece_words(row: dict[str, Any]) -> str:
+    """A piece of a job in a line."""
+    parts = []
+    if row["depth_mm"]:
+        parts.append(" ".join(f"{1000 * depth:.3g}" for depth in row["depth_mm"]) + " um deep")
+    if row["time_s"]:
+        parts.append(f"{row['time_s'] / 60:.4g} min")
+    if row["before_g"] and row["after_g"]:
+        parts.append(f"{row['before_g']:g} g before, {row['after_g']:g} g after")
+    if row["is_good"] is not None:
+        parts.append("good" if row["is_good"] else "not good")
+    return ", ".join([*parts, *([row["note"]] if row["note"] else [])]) or "nothing measured"
 
 
 _MEASURED = ("depth", "undercut", "etch_factor", "rate", "conduction", "incubation")

@@ -4,22 +4,7 @@ from __future__ import annotations
 
 from typing import Literal, cast
 
-from stopout.jobs.model import (
-    ArtworkTable,
-    BathTable,
-    BlankTable,
-    ClearingTable,
-    CoatTable,
-    EtchTable,
-    FilmTable,
-    JobFile,
-    LightTable,
-    LimitsTable,
-    MachineTable,
-    RegistrationTable,
-    ResistTable,
-)
-from stopout.planning.job import (
+from stopout.job.record import (
     ArtworkRequest,
     Bath,
     Blank,
@@ -34,6 +19,21 @@ from stopout.planning.job import (
     Limits,
     Registration,
     Stencil,
+)
+from stopout.jobs.model import (
+    ArtworkTable,
+    BathTable,
+    BlankTable,
+    ClearingTable,
+    CoatTable,
+    EtchTable,
+    FilmTable,
+    JobFile,
+    LightTable,
+    LimitsTable,
+    MachineTable,
+    RegistrationTable,
+    ResistTable,
 )
 from stopout.typefaces import missing_letters
 from stopout.values import Finding, Level, Machine, Measured, PowerWay

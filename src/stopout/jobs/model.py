@@ -1,7 +1,7 @@
 """The keys of the job file, table by table: form, default and meaning of each.
 
 These models are private to this folder. They hold values as the job holds them (mm, s, W,
-fractions); `convert.py` hands them on as the frozen records of `planning.job`. Defaults are
+fractions); `convert.py` hands them on as the frozen records of `job.record`. Defaults are
 written as a job file would write them, so that the schema and the reference page show them so.
 
 Beside each number stand two ranges: the possible, beyond which it is refused, and the usual,
@@ -16,6 +16,7 @@ from typing import Annotated, Any, Literal
 
 from pydantic import ConfigDict, Field
 
+from stopout.job.record import Shows, Strength
 from stopout.jobs.forms import (
     FARTHEST,
     Amount,
@@ -35,7 +36,6 @@ from stopout.jobs.forms import (
 )
 from stopout.jobs.machine_table import KeepOutTable, MachineTable
 from stopout.jobs.table import Table
-from stopout.planning.job import Shows, Strength
 from stopout.values import Measured
 
 __all__ = [

@@ -11,11 +11,11 @@ from shapely.geometry.base import BaseGeometry
 from stopout.clearing import ProgramTimes
 from stopout.errors import PlanError
 from stopout.etching import CEILING, EtchPlan, Finish, Hazard, Material, Pair, Resist
+from stopout.job.record import Coat, Job
 from stopout.mask import Bridge, LocalWidths, NarrowLand, ThinPlace, Tie
 from stopout.outcome import Change, Outcome
-from stopout.planning.job import Coat, Job
-from stopout.planning.margins import Advice, Margin
-from stopout.planning.register import Front
+from stopout.planning.measures.margins import Advice, Margin
+from stopout.planning.signs.register import Front
 from stopout.planning.verdict.record import Verdict
 from stopout.values import Drawing, Finding, Level, Measured, Moves, Stated
 

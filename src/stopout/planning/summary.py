@@ -9,14 +9,14 @@ from typing import Any
 import shapely
 from shapely.geometry.base import BaseGeometry
 
+from stopout.job.record import Job
 from stopout.mask import Bridge, NarrowLand, ThinPlace, islands_of
-from stopout.planning.etch_summary import etch_summary
-from stopout.planning.film import film_dark_is_art, film_reading
-from stopout.planning.job import Job
-from stopout.planning.margins import Advice, Margin
+from stopout.planning.etch.summary import etch_summary
+from stopout.planning.measures.margins import Advice, Margin
+from stopout.planning.opening.by_film import film_dark_is_art, film_reading
 from stopout.planning.plan import ClearingNumbers, CoatPlan, LightPlan, Plan
-from stopout.planning.register import Front
-from stopout.planning.times import coat_times
+from stopout.planning.road.times import coat_times
+from stopout.planning.signs.register import Front
 from stopout.planning.verdict import Told, Verdict
 from stopout.values import COORDINATE_DECIMALS, Stated
 

@@ -7,7 +7,8 @@ from importlib import import_module
 from typing import TYPE_CHECKING, Any
 
 if TYPE_CHECKING:
-    from stopout.records.forms import RECORD_FORMAT, from_content, job_record_of, to_content
+    from stopout.records.forms import from_content, to_content
+    from stopout.records.from_bench import RECORD_FORMATS, job_record_of, record_from_bench
     from stopout.records.from_coupon import clearing_record, etch_record
     from stopout.records.ledger import is_discarded, ledger_dissolved_g_per_l, ledger_litres
     from stopout.records.place import BOOK_VARIABLE, book_path
@@ -17,7 +18,7 @@ if TYPE_CHECKING:
 __all__ = [
     "BOOK_FORMAT",
     "BOOK_VARIABLE",
-    "RECORD_FORMAT",
+    "RECORD_FORMATS",
     "Entry",
     "Kept",
     "ShopBook",
@@ -34,13 +35,14 @@ __all__ = [
     "ledger_litres",
     "open_book",
     "open_book_if_any",
+    "record_from_bench",
     "to_content",
 ]
 
 _HOMES = {
     "BOOK_FORMAT": "transfer",
     "BOOK_VARIABLE": "place",
-    "RECORD_FORMAT": "forms",
+    "RECORD_FORMATS": "from_bench",
     "Entry": "store",
     "Kept": "store",
     "ShopBook": "store",
@@ -52,11 +54,12 @@ _HOMES = {
     "from_content": "forms",
     "import_book": "transfer",
     "is_discarded": "ledger",
-    "job_record_of": "forms",
+    "job_record_of": "from_bench",
     "ledger_dissolved_g_per_l": "ledger",
     "ledger_litres": "ledger",
     "open_book": "store",
     "open_book_if_any": "store",
+    "record_from_bench": "from_bench",
     "to_content": "forms",
 }
 

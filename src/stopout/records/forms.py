@@ -7,37 +7,54 @@ import json
 from dataclasses import asdict, fields
 from typing import Annotated, Any, Literal
 
-from pydantic import AfterValidator, BaseModel, BeforeValidator, ConfigDict, Field, ValidationError
+from pydantic import (
+    AfterValidator,
+    BaseModel,
+    BeforeValidator,
+    ConfigDict,
+    Field,
+    ValidationError,
+    model_validator,
+)
 
 from stopout.errors import BookError
-from stopout.planning.shop_numbers import (
+from stopout.job.shop_numbers import (
     Bath,
     BathEvent,
     ClearingCalibration,
     EtchCalibration,
     JobRecord,
     MachineIdentity,
+    PieceRecord,
     RunTime,
     Timing,
 )
 from stopout.values import Measured
 
 __all__ = [
-    "RECORD_FORMAT",
+    "AGITATION",
+    "FINISH",
+    "Day",
+    "Degrees",
+    "Form",
+    "MeasuredPair",
+    "NotNegative",
+    "PieceRows",
+    "Positive",
     "Record",
+    "Text",
+    "Word",
     "event_from_content",
     "from_content",
-    "job_record_of",
     "kind_of",
     "read_json",
     "to_content",
+    "validated",
 ]
 
-RECORD_FORMAT = "stopout-record-1"
-
 Record = ClearingCalibration | EtchCalibration | JobRecord | Bath | Timing | RunTime
-_AGITATION = Literal["tray", "rocked", "bubbled", "spray"]
-_FINISH = Literal["bare", "anodised", "lacquered", "filmed"]
+AGITATION = Literal["tray", "rocked", "bubbled", "spray"]
+FINISH = Literal["bare", "anodised", "lacquered", "filmed"]
 
 
 def _date(text: str) -> str:
@@ -76,57 +93,57 @@ def _from_zero(value: tuple[float, float]) -> Measured:
 
 
 _Number = Annotated[float, Field(allow_inf_nan=False)]
-_Positive = Annotated[float, Field(gt=0, allow_inf_nan=False)]
-_NotNegative = Annotated[float, Field(ge=0, allow_inf_nan=False)]
-_Measured = Annotated[tuple[_Number, _Number], BeforeValidator(_pair), AfterValidator(_measured)]
-_Text = Annotated[str, Field(max_length=2000)]
-_Word = Annotated[str, Field(min_length=1, max_length=200)]
-_Day = Annotated[str, AfterValidator(_day)]
+Positive = Annotated[float, Field(gt=0, allow_inf_nan=False)]
+NotNegative = Annotated[float, Field(ge=0, allow_inf_nan=False)]
+MeasuredPair = Annotated[tuple[_Number, _Number], BeforeValidator(_pair), AfterValidator(_measured)]
+Text = Annotated[str, Field(max_length=2000)]
+Word = Annotated[str, Field(min_length=1, max_length=200)]
+Day = Annotated[str, AfterValidator(_day)]
 _Moment = Annotated[str, AfterValidator(_date)]
-_Degrees = Annotated[float, Field(gt=0, lt=100, allow_inf_nan=False)]
+Degrees = Annotated[float, Field(gt=0, lt=100, allow_inf_nan=False)]
 
 
-class _Form(BaseModel):
+class Form(BaseModel):
     model_config = ConfigDict(extra="forbid", strict=True)
 
     def plain(self) -> dict[str, Any]:
         return {name: getattr(self, name) for name in type(self).model_fields}
 
 
-class _Machine(_Form):
-    spot_mm: Annotated[tuple[_Positive, _Positive], Field(strict=False)]
-    wavelength_nm: _Positive
-    power_w: _Positive
+class _Machine(Form):
+    spot_mm: Annotated[tuple[Positive, Positive], Field(strict=False)]
+    wavelength_nm: Positive
+    power_w: Positive
 
 
-_Axes = Annotated[tuple[_Measured, _Measured], Field(strict=False)]
+_Axes = Annotated[tuple[MeasuredPair, MeasuredPair], Field(strict=False)]
 
 
-class _Clearing(_Form):
-    date: _Day
+class _Clearing(Form):
+    date: Day
     machine: _Machine
-    material: _Word
+    material: Word
     substrate: Literal["metal", "plastic"]
-    paint: _Word
-    colour: _Word
-    thickness_um: _Positive
+    paint: Word
+    colour: Word
+    thickness_um: Positive
     spot_mm: _Axes
     threshold_j_per_mm: _Axes
     correlation: Annotated[
         tuple[Annotated[float, Field(ge=-1, le=1)], Annotated[float, Field(ge=-1, le=1)]],
         Field(strict=False),
     ] = (0.0, 0.0)
-    speed_mm_s: _Positive | None = None
-    conduction_w: _Measured | None = None
-    incubation: _Measured | None = None
+    speed_mm_s: Positive | None = None
+    conduction_w: MeasuredPair | None = None
+    incubation: MeasuredPair | None = None
     passes_tested: Annotated[int, Field(ge=1)] = 1
-    line_dose_range_j_per_mm: Annotated[tuple[_Positive, _Positive], Field(strict=False)] | None = (
+    line_dose_range_j_per_mm: Annotated[tuple[Positive, Positive], Field(strict=False)] | None = (
         None
     )
-    finish: _FINISH = "bare"
-    scan_sha256: _Text = ""
-    coupon_sha256: _Text = ""
-    note: _Text = ""
+    finish: FINISH = "bare"
+    scan_sha256: Text = ""
+    coupon_sha256: Text = ""
+    note: Text = ""
 
     def made(self) -> ClearingCalibration:
         return ClearingCalibration(
@@ -134,100 +151,138 @@ class _Clearing(_Form):
         )
 
 
-class _Etch(_Form):
-    date: _Day
-    material: _Word
-    etchant: _Word
-    strength_g_per_l: _Positive
-    temperature_degc: _Degrees
-    agitation: _AGITATION
-    depth_mm: _Measured
-    undercut_mm: _Measured
-    etch_factor: _Measured
-    rate_um_per_min: _Measured | None = None
-    finish: _FINISH = "bare"
-    scan_sha256: _Text = ""
-    coupon_sha256: _Text = ""
-    note: _Text = ""
+class _Etch(Form):
+    date: Day
+    material: Word
+    etchant: Word
+    strength_g_per_l: Positive
+    temperature_degc: Degrees
+    agitation: AGITATION
+    depth_mm: MeasuredPair
+    undercut_mm: MeasuredPair
+    etch_factor: MeasuredPair
+    rate_um_per_min: MeasuredPair | None = None
+    finish: FINISH = "bare"
+    scan_sha256: Text = ""
+    coupon_sha256: Text = ""
+    note: Text = ""
 
     def made(self) -> EtchCalibration:
         return EtchCalibration(**self.plain())
 
 
-class _Job(_Form):
-    date: _Day
-    name: _Word
-    material: _Word
-    etchant: _Word
-    strength_g_per_l: _Positive
-    temperature_degc: _Degrees
-    agitation: _AGITATION
-    depth_mm: _Measured
-    time_s: _Positive
-    undercut_mm: _Measured | None = None
-    finish: _FINISH = "bare"
-    revision: _Text = ""
-    job_sha256: _Text = ""
+class _Piece(Form):
+    piece: Word
+    depth_mm: Annotated[tuple[Positive, ...], Field(strict=False, max_length=20)] = ()
+    time_s: Positive | None = None
+    before_g: Positive | None = None
+    after_g: Positive | None = None
+    is_good: bool | None = None
+    note: Text = ""
+
+    @model_validator(mode="after")
+    def _loses_weight(self) -> _Piece:
+        if self.before_g is not None and self.after_g is not None and self.after_g > self.before_g:
+            raise ValueError(
+                f"piece {self.piece} weighs {self.after_g:g} g after the etch and "
+                f"{self.before_g:g} g before it: an etch takes weight away; weigh it again, or "
+                "leave one of the two out"
+            )
+        return self
+
+    def made(self) -> PieceRecord:
+        return PieceRecord(**self.plain())
+
+
+def _told_apart(pieces: tuple[_Piece, ...]) -> tuple[_Piece, ...]:
+    names = [piece.piece for piece in pieces]
+    twice = sorted({name for name in names if names.count(name) > 1})
+    if twice:
+        raise ValueError(f"piece {twice[0]} is there twice; each piece has one row")
+    return pieces
+
+
+PieceRows = Annotated[
+    tuple[_Piece, ...], Field(strict=False, max_length=500), AfterValidator(_told_apart)
+]
+
+
+class _Job(Form):
+    date: Day
+    name: Word
+    material: Word
+    etchant: Word
+    strength_g_per_l: Positive
+    temperature_degc: Degrees
+    agitation: AGITATION
+    depth_mm: MeasuredPair
+    time_s: Positive
+    undercut_mm: MeasuredPair | None = None
+    finish: FINISH = "bare"
+    revision: Text = ""
+    job_sha256: Text = ""
     pieces: Annotated[int, Field(ge=1)] = 1
-    bath: _Text = ""
-    metal_removed_g: _NotNegative | None = None
-    note: _Text = ""
+    bath: Text = ""
+    metal_removed_g: NotNegative | None = None
+    note: Text = ""
+    measured: PieceRows = ()
 
     def made(self) -> JobRecord:
-        return JobRecord(**self.plain())
+        pieces = tuple(piece.made() for piece in self.measured)
+        return JobRecord(**{**self.plain(), "measured": pieces})
 
 
 _FromZero = Annotated[tuple[_Number, _Number], BeforeValidator(_pair), AfterValidator(_from_zero)]
 _AxesFromZero = Annotated[tuple[_FromZero, _FromZero], Field(strict=False)]
 
 
-class _Timing(_Form):
-    date: _Day
+class _Timing(Form):
+    date: Day
     machine: _Machine
     delay_ms: _AxesFromZero
     play_mm: _AxesFromZero
-    scan_sha256: _Text = ""
-    coupon_sha256: _Text = ""
-    note: _Text = ""
+    scan_sha256: Text = ""
+    coupon_sha256: Text = ""
+    note: Text = ""
 
     def made(self) -> Timing:
         return Timing(**{**self.plain(), "machine": MachineIdentity(**self.machine.plain())})
 
 
-class _Run(_Form):
-    date: _Day
+class _Run(Form):
+    date: Day
     machine: _Machine
-    name: _Word
-    acceleration_mm_s2: _Positive
-    cornering_mm: _Positive
-    planned_s: _Positive
-    took_s: _Positive
-    scale: _Positive
-    program_sha256: _Text = ""
-    note: _Text = ""
+    name: Word
+    acceleration_mm_s2: Positive
+    cornering_mm: Positive
+    planned_s: Positive
+    took_s: Positive
+    scale: Positive
+    program_sha256: Text = ""
+    note: Text = ""
 
     def made(self) -> RunTime:
         return RunTime(**{**self.plain(), "machine": MachineIdentity(**self.machine.plain())})
 
 
-class _Bath(_Form):
-    date: _Day
-    name: _Word
-    etchant: _Word
-    note: _Text = ""
+class _Bath(Form):
+    date: Day
+    name: Word
+    etchant: Word
+    note: Text = ""
 
     def made(self) -> Bath:
         return Bath(**self.plain())
 
 
-class _Event(_Form):
+class _Event(Form):
     kind: Literal["mixed", "etched", "topped-up", "discarded"]
     at: _Moment
-    litres: _NotNegative = 0.0
-    metal_g: _NotNegative = 0.0
-    reagent_g: _NotNegative = 0.0
-    note: _Text = ""
-    record: _Text = ""
+    litres: NotNegative = 0.0
+    metal_g: NotNegative = 0.0
+    reagent_g: NotNegative = 0.0
+    note: Text = ""
+    record: Text = ""
 
     def made(self) -> BathEvent:
         return BathEvent(**self.plain())
@@ -266,7 +321,7 @@ def to_content(record: Record | BathEvent) -> dict[str, Any]:
 def _plain(value: Any) -> Any:
     if isinstance(value, Measured):
         return [value.value, value.sd]
-    if isinstance(value, MachineIdentity):
+    if isinstance(value, MachineIdentity | PieceRecord):
         return {name: _plain(part) for name, part in asdict(value).items()}
     if isinstance(value, tuple):
         return [_plain(part) for part in value]
@@ -293,17 +348,18 @@ def from_content(kind: str, content: Any, *, where: str) -> Record:
     if kind not in _FORMS:
         known = ", ".join(_FORMS)
         raise BookError(f"{where}: kind {kind!r} is not known; use one of {known}")
-    record: Record = _validated(_FORMS[kind], content, where).made()
+    record: Record = validated(_FORMS[kind], content, where).made()
     return record
 
 
 def event_from_content(content: Any, *, where: str) -> BathEvent:
     """Return the ledger line that JSON content describes; errors as in `from_content`."""
-    event: BathEvent = _validated(_Event, content, where).made()
+    event: BathEvent = validated(_Event, content, where).made()
     return event
 
 
-def _validated(form: Any, content: Any, where: str) -> Any:
+def validated(form: Any, content: Any, where: str) -> Any:
+    """Return what a form makes of the content; every field that is wrong is named."""
     try:
         return form.model_validate(content)
     except ValidationError as error:
@@ -324,31 +380,6 @@ def _sentence(error: Any) -> str:
         return "is not a key that a shop book knows"
     message = str(error["msg"]).removeprefix("Value error, ")
     return message[:1].lower() + message[1:]
-
-
-def job_record_of(text: str, *, where: str) -> JobRecord:
-    """Return the job record that a `stopout-record-1` file holds.
-
-    Parameters
-    ----------
-    text : str
-        The file's text.
-    where : str
-        Its name, for errors.
-
-    Raises
-    ------
-    BookError
-        If it is not JSON, of another format, or a field is wrong.
-    """
-    data = read_json(text, where=where)
-    found = data.get("format")
-    if found != RECORD_FORMAT:
-        raise BookError(f'{where}: "format" is {found!r}; a record says "{RECORD_FORMAT}"')
-    content = {key: value for key, value in data.items() if key != "format"}
-    record = from_content("job", content, where=where)
-    assert isinstance(record, JobRecord)
-    return record
 
 
 def read_json(text: str, *, where: str) -> dict[str, Any]:

@@ -6,12 +6,12 @@ import re
 from dataclasses import dataclass
 from typing import Any
 
+from stopout.job.record import Shows
 from stopout.jobs.forms.amounts import Amount
 from stopout.jobs.forms.form import Form, WrongValueError
 from stopout.jobs.forms.near import meant
 from stopout.jobs.forms.plain import Text
 from stopout.jobs.lines import Path
-from stopout.planning.job import Shows
 from stopout.units import shown
 
 __all__ = ["Named", "Place", "ShownPart"]

@@ -6,8 +6,8 @@ from dataclasses import dataclass
 from typing import Any
 
 from stopout.errors import UnitError
+from stopout.job.record import Strength
 from stopout.jobs.forms.form import Form, WrongValueError, is_number
-from stopout.planning.job import Strength
 from stopout.units import format_number, parse_strength, quantity_pattern, shown
 
 __all__ = ["BathStrength", "Dissolved"]

@@ -14,7 +14,7 @@ import numpy as np
 from numpy.typing import NDArray
 from shapely.geometry.base import BaseGeometry
 
-from stopout.planning.job import Coat
+from stopout.job.record import Coat
 from stopout.planning.signs.pixels import beyond_edges, inside, palette_of
 from stopout.planning.signs.tints import difference, tint_of
 from stopout.values import ColourPicture
@@ -158,6 +158,8 @@ def _right(
     looks = ["#ffffff" if colour == _PAGE else colour for colour in colours]
     is_there = [bool(row.any()) for row in counts]
     right = [_alike(look, tints) if is_there[n] else () for n, look in enumerate(looks)]
+    # It asks for no tint, so it is a coat's own colour only where that coat shows it.
+    right[-1] = tuple(k for k in right[-1] if k == int(counts[-1].argmax()))
     for k in range(len(coats)):
         _keep_one_colour(k, right, looks, tints)
     for number, row in enumerate(counts):

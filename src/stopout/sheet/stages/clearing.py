@@ -5,7 +5,7 @@ from __future__ import annotations
 from collections.abc import Sequence
 
 from stopout.planning import CoatPlan, Plan, file_names
-from stopout.planning.beam import focus_for
+from stopout.planning.measures.beam import focus_for
 from stopout.sheet.contents.model import Block, Facts, Hold
 from stopout.sheet.contents.steps import step
 from stopout.sheet.contents.words import duration, length, significant

@@ -7,7 +7,7 @@ from collections.abc import Mapping
 from stopout import __version__
 from stopout.coupons.design_clearing import expected_width_mm
 from stopout.planning import Plan
-from stopout.planning.coupon import CouponPlan
+from stopout.planning.coupon.road import CouponPlan
 from stopout.sheet.contents.model import (
     STAGE,
     Block,

@@ -6,7 +6,7 @@ from collections.abc import Mapping
 
 from stopout.mask import islands_of
 from stopout.planning import CoatPlan, Plan
-from stopout.planning.film import film_reading
+from stopout.planning.opening.by_film import film_reading
 from stopout.sheet.contents.model import STAGE, Block, Facts, Heading, Hold
 from stopout.sheet.contents.steps import advice, step
 from stopout.sheet.contents.words import capital, length

@@ -6,8 +6,8 @@ import math
 from datetime import datetime, timedelta
 
 from stopout.etching import Resist
+from stopout.job.record import Coat
 from stopout.planning import Plan
-from stopout.planning.job import Coat
 from stopout.sheet.contents.model import Block, Heading, Note, Table
 from stopout.sheet.contents.words import capital, significant
 

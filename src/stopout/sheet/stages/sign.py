@@ -5,9 +5,9 @@ from __future__ import annotations
 from collections.abc import Mapping
 
 from stopout.etching import Resist
+from stopout.job.record import Coat
 from stopout.planning import CoatPlan, Plan
-from stopout.planning.job import Coat
-from stopout.planning.light import coat_name
+from stopout.planning.signs.light import coat_name
 from stopout.sheet.contents.model import STAGE, Block, Heading, Hold, Note, Table
 from stopout.sheet.contents.steps import advice, finish_steps, hole_places, step
 from stopout.sheet.contents.words import DEFER, capital, duration, length

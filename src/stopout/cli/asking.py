@@ -1,0 +1,95 @@
+"""Questions at the terminal, one after another, with a way back and nothing lost by it."""
+
+from __future__ import annotations
+
+import sys
+from collections.abc import Callable, Sequence
+from dataclasses import dataclass
+from typing import Any
+
+import typer
+
+from stopout.errors import StopoutError
+
+__all__ = ["BACK", "END", "Question", "ask_all"]
+
+BACK, END, NOTHING = "back", "end", "-"
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class Question:
+    """One question.
+
+    Attributes
+    ----------
+    key : str
+        Names its answer.
+    words : str
+        As asked, with the unit.
+    read : callable
+        Turns the typed text into the value, or raises a `StopoutError` that says what is due.
+    usual : callable
+        Given the answers so far, the text that Enter alone stands for; "" for no answer.
+    group : str
+        Questions of one group are passed over together by `end`.
+    """
+
+    key: str
+    words: str
+    read: Callable[[str], Any]
+    usual: Callable[[dict[str, str]], str] = lambda _: ""
+    group: str = ""
+
+
+def ask_all(questions: Sequence[Question], typed: dict[str, str] | None = None) -> dict[str, Any]:
+    """Ask each question until its answer can be read; return the values of those answered.
+
+    `typed` holds what was typed in an earlier round, by key, and takes what is typed in this one.
+
+    Enter alone takes what stands in brackets, `-` leaves the question open, `back` returns to the
+    one before, where its answer stands in brackets. `end` passes over what is left of a group.
+
+    Raises
+    ------
+    StopoutError
+        If the input ends before the last question.
+    """
+    typed = {} if typed is None else typed
+    values: dict[str, Any] = {}
+    at = 0
+    while at < len(questions):
+        question = questions[at]
+        text = _line(question, typed)
+        if text.casefold() == BACK:
+            at = max(0, at - 1)
+            continue
+        if text.casefold() == END and question.group:
+            while at < len(questions) and questions[at].group:
+                values.pop(questions[at].key, None)
+                at += 1
+            continue
+        if text in ("", NOTHING):
+            # An answer that is taken back is remembered as such: its default must not return.
+            typed[question.key] = NOTHING if text else ""
+            values.pop(question.key, None)
+            at += 1
+            continue
+        try:
+            values[question.key] = question.read(text)
+        except StopoutError as error:
+            typer.echo(f"  {error}", err=True)
+            continue
+        typed[question.key] = text
+        at += 1
+    return values
+
+
+def _line(question: Question, typed: dict[str, str]) -> str:
+    usual = typed.get(question.key) or question.usual(typed)
+    shown = f" [{usual}]" if usual else ""
+    typer.echo(f"{question.words}{shown}: ", nl=False)
+    line = sys.stdin.readline()
+    if not line:
+        typer.echo()
+        raise StopoutError(f"the answers end at {question.words!r}; nothing was kept")
+    return line.strip() or usual

@@ -1,0 +1,227 @@
+"""From one coat's target to its mask, its program and what the program will make."""
+
+from __future__ import annotations
+
+from collections.abc import Callable
+from concurrent.futures import ThreadPoolExecutor
+from typing import Literal
+
+from shapely.geometry import MultiPolygon
+from shapely.geometry.base import BaseGeometry
+
+from stopout.clearing import ClearingRun, as_run, clear, mark_in_bands, measure_program
+from stopout.errors import PlanError
+from stopout.job.record import Coat, Job
+from stopout.mask import (
+    Mask,
+    lost_bridges,
+    lost_counters,
+    make_mask,
+    reach_mm,
+    widen_lands,
+)
+from stopout.outcome import advance, closed_gaps, judge, sweep
+from stopout.planning.measures.beam import Beam, beam_for
+from stopout.planning.measures.bite import Bite
+from stopout.planning.measures.margins import advise, land_margin, needed_land_mm, stroke_margin
+from stopout.planning.measures.measuring import (
+    drawn_widths,
+    land_left,
+    measure_opening,
+    thinnest_opening,
+)
+from stopout.planning.measures.placing import place_of_blank
+from stopout.planning.opening.edge_light import (
+    light_bands,
+    line_bands,
+    lines_along,
+)
+from stopout.planning.plan import ClearingNumbers, CoatPlan
+from stopout.planning.verdict.drawn import changes_of
+from stopout.program import read_program, round_keep_outs, write_program
+
+__all__ = ["plan_coat"]
+
+
+def plan_coat(
+    number: int,
+    coat: Coat,
+    target: MultiPolygon,
+    face: BaseGeometry,
+    job: Job,
+    bite: Bite,
+    tell: Callable[[str], None],
+) -> CoatPlan:
+    """Plan one coat: mask, clearing, program; then go forwards from the program's text."""
+    beam = beam_for(coat, job)
+    mark = (beam.mark_mm[0].value, beam.mark_mm[1].value)
+    if target.is_empty:
+        raise PlanError(
+            f"coat {number}: nothing is left to clear once {job.artwork.file} is laid on the "
+            "blank; check the artwork's size and position, and `dark`"
+        )
+    undercut, limits = bite.undercut.value, job.limits
+    reach = reach_mm(undercut, mark)
+    # The geometry library works without the interpreter's lock, so two cores are used: what depends
+    # on the artwork alone is measured while the mask is planned.
+    with ThreadPoolExecutor(max_workers=2) as pool:
+        drawn = pool.submit(drawn_widths, target, face, reach)
+        tell(f"coat {number}: mask")
+        wanted, lands = widen_lands(
+            target,
+            face,
+            needed_mm=needed_land_mm(
+                limits.narrowest_land_mm, depth_mm=bite.depth_mm, factor=bite.factor
+            ),
+            edge_tolerance_mm=limits.edge_tolerance_mm,
+            reach_mm=reach,
+        )
+        mask = make_mask(
+            wanted,
+            undercut_mm=undercut,
+            mark_mm=mark,
+            too_thin=limits.too_thin,
+            edge_tolerance_mm=limits.edge_tolerance_mm,
+            narrowest_land_mm=limits.narrowest_land_mm,
+            step_mm=job.laser.step_mm,
+        )
+        tell(f"coat {number}: clearing paths")
+        run = _run(mask, target, beam, job)
+        title = [
+            f"{job.name}, revision {job.revision}",
+            f"{f'clears coat {number}' if job.light is None else 'marks the sheet'}; "
+            f"worked side {job.blank.worked_side}",
+            f"blank {job.blank.width_mm:g} x {job.blank.height_mm:g} mm",
+            "origin: the blank's lower left corner as worked",
+            "attend the machine at all times",
+        ]
+        led = round_keep_outs(run.moves, machine=job.laser, blank_at_mm=place_of_blank(job))
+        text = write_program(led, machine=job.laser, title=title)
+        moves = read_program(text, machine=job.laser)
+        tell(f"coat {number}: predicting the piece")
+        opening = sweep(as_run(moves, job.laser), mark)
+        swept_mm2 = opening.area
+        spacing = beam.spacing_mm["y" if run.line_direction == "y" else "x"]
+        if job.light is not None:
+            # The lines leave gaps on purpose; what is judged is the area that they make.
+            spacings = [band.spacing_mm for band in light_bands(target, job, job.light, mark)]
+            opening, spacing = closed_gaps(opening, max(spacings)), min(spacings)
+        finished = advance(opening, undercut)
+        tell(f"coat {number}: holding it against the artwork")
+        judged = pool.submit(
+            judge,
+            target=target,
+            opening=opening,
+            finished=finished,
+            blank=face,
+            reach_mm=reach,
+            edge_tolerance_mm=limits.edge_tolerance_mm,
+        )
+        changes = changes_of(job, target=target, finished=finished, face=face, reach_mm=reach)
+        land = pool.submit(land_left, face, finished, 2 * min(mark))
+        measured = measure_opening(opening, face, min(mark))
+        outcome, finished_land = judged.result(), land.result()
+        widths, narrowest_stroke = drawn.result()
+    times = measure_program(moves, machine=job.laser, power=beam.power, speed_mm_s=beam.speed_mm_s)
+    across = mark[0] if run.line_direction == "y" else mark[1]
+    return CoatPlan(
+        number=number,
+        coat=coat,
+        target=target,
+        opening=opening,
+        finished=finished,
+        thin_places=mask.thin_places,
+        narrow_lands=lands,
+        bridges=lost_bridges(
+            target,
+            opening,
+            finished,
+            outcome.too_much,
+            land=widths[1],
+            n_filled=len(outcome.filled_holes.geoms),
+            undercut_mm=undercut,
+        ),
+        counters=lost_counters(outcome.filled_holes, opening, undercut_mm=undercut),
+        widths=widths,
+        stroke=stroke_margin(
+            thinnest_opening(mask, measured, narrowest_stroke, undercut, mark),
+            undercut=bite.undercut,
+            mark=beam.mark_mm,
+        ),
+        land=land_margin(finished_land.width_mm, undercut=bite.undercut, mark=beam.mark_mm),
+        advice=advise(
+            stroke_mm=narrowest_stroke,
+            land_mm=finished_land.width_mm,
+            mark_mm=max(mark),
+            depth_mm=bite.depth_mm,
+            factor=bite.factor,
+            edge_tolerance_mm=limits.edge_tolerance_mm,
+            narrowest_land_mm=limits.narrowest_land_mm,
+        ),
+        moves=moves,
+        mask=measured,
+        mark_mm=beam.mark_mm,
+        reach_mm=reach,
+        clearing=ClearingNumbers(
+            mark_mm=beam.mark_mm,
+            reach_mm=reach,
+            spacing_mm=spacing,
+            line_direction=run.line_direction,
+            power_fraction=beam.power,
+            speed_mm_s=beam.speed_mm_s,
+            passes=beam.passes,
+            outline_speed_mm_s=run.outline_speed_mm_s,
+            times=times,
+            time_one_direction_s=run.time_one_direction_s,
+            time_other_direction_s=run.other_time_s,
+            area_floor_s=beam.passes * swept_mm2 / (across * beam.speed_mm_s),
+        ),
+        outcome=outcome,
+        finished_land_mm=finished_land.width_mm,
+        narrowest_land_at=finished_land.at_mm,
+        program=text,
+        changes=changes,
+    )
+
+
+def _run(mask: Mask, target: MultiPolygon, beam: Beam, job: Job) -> ClearingRun:
+    """Return the moves: lines that clear all, or for light lines whose spacing goes by bands."""
+    mark = (beam.mark_mm[0].value, beam.mark_mm[1].value)
+    if job.light is not None:
+        bands = light_bands(target, job, job.light, mark)
+        return mark_in_bands(
+            mask.centres,
+            mask.lines,
+            machine=job.laser,
+            mark_mm=mark,
+            bands=line_bands(bands, job, job.light),
+            along=lines_along(job.light),
+            power=beam.power,
+            speed_mm_s=beam.speed_mm_s,
+            passes=beam.passes,
+        )
+    return clear(
+        mask.centres,
+        mask.lines,
+        machine=job.laser,
+        mark_mm=mark,
+        spacing_mm=beam.spacing_mm,
+        power=beam.power,
+        speed_mm_s=beam.speed_mm_s,
+        passes=beam.passes,
+        line_direction=_direction(mask, job),
+    )
+
+
+def _direction(mask: Mask, job: Job) -> Literal["auto", "x", "y", "crossed"]:
+    """Return how lines run: where the beam would leave the bed, no way is worth a search.
+
+    The proof of the program then says what is wrong and where.
+    """
+    at, bed = place_of_blank(job), job.laser.bed_mm
+    bounds = [area.bounds for area in (mask.centres, mask.lines) if not area.is_empty]
+    corners = [(0.0, 0.0), *(box[:2] for box in bounds), *(box[2:] for box in bounds)]
+    fits = all(0 <= x + at[0] <= bed[0] and 0 <= y + at[1] <= bed[1] for x, y in corners)
+    if fits or job.settings.line_direction != "auto":
+        return job.settings.line_direction
+    return "x"
