@@ -31,9 +31,8 @@ _FIRST, _LAST, _MOST_ROWS = 0.4, 1.1, 14
 # Below this ratio 1 % of dose changes the mark by over 2 %; above e^2 a mark is wider than the
 # 1/e^2 spot, where the wings of a real beam are no longer Gaussian. Limits of our own.
 _ERRATIC, _WINGS = 1.25, math.exp(2)
-# A mark six radii wide would take a dose ratio of 65 million, one of a tenth would end at half a
-# per cent less dose: slips of the pen.
-_NARROWEST_RADII, _WIDEST_RADII = 0.1, 6.0
+# The marks of a job lie between what 1.01 times the threshold clears and 3000 times: so do these.
+_NARROWEST_RADII, _WIDEST_RADII = math.sqrt(2 * math.log(1.01)), math.sqrt(2 * math.log(3000))
 # Mark, dose ratio and spot that are given together may disagree by this share.
 _DISAGREE = 0.15
 
@@ -178,7 +177,7 @@ def _mark(case: FillCase) -> tuple[float, float]:
         return mark, ratio
     if not _NARROWEST_RADII * radius <= mark <= _WIDEST_RADII * radius:
         raise PlanError(
-            f"a mark of {mark:.4g} mm is {mark / (2 * radius):.2g} times as wide as the spot's "
+            f"a mark of {mark:.4g} mm is {format_number(mark / (2 * radius), digits=2)} times as wide as the spot's "
             f"1/e2 width of {2 * radius:.4g} mm: check both, and what the spot's width means"
         )
     return mark, dose_ratio_of(mark, radius)
