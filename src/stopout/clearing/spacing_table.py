@@ -21,6 +21,7 @@ from stopout.clearing.spacing import (
 )
 from stopout.clearing.spot import FWHM_PER_RADIUS, GaussianSpot, UniformSpot, dose_ratio_of
 from stopout.errors import PlanError
+from stopout.units import format_number
 
 __all__ = ["FillCase", "SpacingRow", "SpacingTable", "spacing_table"]
 
@@ -176,8 +177,9 @@ def _mark(case: FillCase) -> tuple[float, float]:
     if radius is None or given is not None:
         return mark, ratio
     if not _NARROWEST_RADII * radius <= mark <= _WIDEST_RADII * radius:
+        times = format_number(mark / (2 * radius), digits=2)
         raise PlanError(
-            f"a mark of {mark:.4g} mm is {format_number(mark / (2 * radius), digits=2)} times as wide as the spot's "
+            f"a mark of {mark:.4g} mm is {times} times as wide as the spot's "
             f"1/e2 width of {2 * radius:.4g} mm: check both, and what the spot's width means"
         )
     return mark, dose_ratio_of(mark, radius)

@@ -172,8 +172,9 @@ def _cases(
 
     step = shared["step_mm"]
     if step is not None and step < _LEAST_STEPS * min(widths):
+        share = format_number(min(widths) / step, digits=2)
         raise StopoutError(
-            f"--step is {step:.3g} mm, a {format_number(min(widths) / step, digits=2)}th of the spot: give the length "
+            f"--step is {format_number(step)} mm, a {share}th of the spot: give the length "
             "of one motor step, usually 0.001 to 0.05 mm"
         )
     spot: GaussianSpot | UniformSpot
