@@ -18,6 +18,7 @@ ENV = {**os.environ, "PYTHONPATH": str(SOURCE)}
 # A run that does as told inside the budget's child.
 STUB = """
 import sys
+from stopout.cli import bounded
 def work():
     bounded.at_stage("reading the artwork")
     bounded.allow(time_s={time}, memory_gib={memory})
