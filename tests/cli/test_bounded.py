@@ -65,8 +65,13 @@ def test_what_keeps_within_it_ends_as_it_would():
 
 @pytest.mark.parametrize("number", [signal.SIGINT, signal.SIGTERM])
 def test_an_interruption_ends_it_even_inside_a_library(number):
-    running = subprocess.Popen(stub(SPIN), env=ENV, stderr=subprocess.PIPE, text=True)
-    time.sleep(1.5)
+    act = f'print("begun", flush=True); {SPIN}'
+    running = subprocess.Popen(
+        stub(act), env=ENV, stdout=subprocess.PIPE, stderr=subprocess.PIPE, text=True
+    )
+    assert running.stdout is not None
+    assert running.stdout.readline() == "begun\n"
+    time.sleep(0.5)
     running.send_signal(number)
     _, said = running.communicate(timeout=60)
     assert running.returncode == 130
