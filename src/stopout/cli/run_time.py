@@ -39,9 +39,14 @@ def run_record(folder: Path, took: str, coat: int | None, date: str) -> RunTime:
     """
     from stopout.clearing.timed_run import acceleration_from_time, whole_time_s
     from stopout.job.shop_numbers import RunTime, identity_of
-    from stopout.program import read_program
+    from stopout.program import count_stops, read_program
 
     plan = read_plan_folder(folder, coat)
+    if count_stops(plan.text):
+        raise BookError(
+            f"{folder}: its program stops for the head to be lowered, so a time by the clock is "
+            "not the machine's; time a program without clearing.focus_step"
+        )
     seconds = clock_seconds("--took", took)
     moves = read_program(plan.text, machine=plan.machine)
     try:

@@ -134,6 +134,8 @@ class Clearing:
     dose_ratio: float | None = None
     spacing_mm: float | None = None
     line_direction: Literal["auto", "x", "y", "crossed"] = "auto"
+    dots: Literal["auto", "strokes"] = "auto"
+    focus_step_mm: float | None = None
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)

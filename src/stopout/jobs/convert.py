@@ -174,6 +174,7 @@ def _machine(table: MachineTable) -> Machine:
         beam_on=table.beam_on,
         # The form takes no other word.
         power_follows_speed=cast(PowerWay, table.power_follows_speed),
+        beam_at_rest=table.beam_at_rest,
         beam_lag_s=_lag(table.beam_lag),
         play_mm=None if table.play is None else (table.play[0].value, table.play[1].value),
         units_word=table.units_word,
@@ -206,6 +207,8 @@ def _clearing(table: ClearingTable) -> Clearing:
         dose_ratio=table.dose_ratio,
         spacing_mm=table.spacing,
         line_direction=table.line_direction,
+        dots=table.dots,
+        focus_step_mm=table.focus_step,
     )
 
 

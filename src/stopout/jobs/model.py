@@ -367,6 +367,23 @@ class ClearingTable(Table):
         AutoOr(Amount("length", above="0 mm", at_most="10 mm", usual=("0.002 mm", "0.5 mm"))),
     ] = _key("The distance between lines; auto: by the spacing rule", "auto")
     line_direction: Literal["auto", "x", "y", "crossed"] = _key("How the lines run", "auto")
+    dots: Literal["auto", "strokes"] = _key(
+        "How round dots under 1.5 marks are cleared; auto: by a dwell at each one's middle where "
+        "machine.beam_at_rest allows it and that is quicker",
+        "auto",
+    )
+    focus_step: (
+        Annotated[
+            float,
+            Amount("length", above="0 mm", at_most="2 mm", usual=("0.02 mm", "1 mm")),
+        ]
+        | None
+    ) = _key(
+        "How far the head is lowered by hand between passes; the program then stops after each "
+        "pass, beam off; default: no stop",
+        None,
+        example="0.2 mm",
+    )
 
 
 class EtchTable(Table):

@@ -9,6 +9,7 @@ from typing import Any
 import shapely
 from shapely.geometry.base import BaseGeometry
 
+from stopout.clearing import DwellRun
 from stopout.job.record import Job
 from stopout.mask import Bridge, NarrowLand, ThinPlace, islands_of
 from stopout.planning.etch.summary import etch_summary
@@ -240,6 +241,20 @@ def _clearing(clearing: ClearingNumbers) -> dict[str, Any]:
         "time_other_direction_s": _optional(clearing.time_other_direction_s),
         "time_floor_s": _number(times.time_floor_s),
         "area_floor_s": _number(clearing.area_floor_s),
+        "dots": _dots(clearing.dots),
+        "focus_step_mm": clearing.focus_step_mm,
+    }
+
+
+def _dots(dots: DwellRun | None) -> dict[str, Any] | None:
+    """Dots cleared by a dwell; None where there are none."""
+    if dots is None:
+        return None
+    return {
+        "count": dots.count,
+        "dwell_s": [_number(time) for time in dots.dwell_s],
+        "power_fraction": [_number(power) for power in dots.power],
+        "time_strokes_s": _number(dots.time_strokes_s),
     }
 
 

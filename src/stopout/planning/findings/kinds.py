@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 from collections.abc import Iterable
+from dataclasses import replace
 
 import numpy as np
 
@@ -22,10 +23,15 @@ from stopout.etching import (
     refusals,
 )
 from stopout.job.record import Job
-from stopout.planning.findings.control import control_findings, line_rate_findings
+from stopout.planning.findings.control import (
+    control_findings,
+    dwell_findings,
+    line_rate_findings,
+)
 from stopout.planning.findings.shapes import shape_findings
 from stopout.planning.findings.tips import short_tips
 from stopout.planning.measures.beam import beam_for, spot_radius_mm
+from stopout.planning.measures.focus_steps import focus_step_findings
 from stopout.planning.plan import CoatPlan
 from stopout.program import prove
 from stopout.units import format_number
@@ -131,8 +137,10 @@ def _dose_findings(coat: CoatPlan, job: Job) -> list[Finding]:
             )
         )
     found += line_rate_findings(clearing.times, job.laser, coat.number)
+    found += dwell_findings(clearing, coat.number)
+    found += focus_step_findings(coat.coat, coat.number, clearing.passes, job)
     if job.light is None:
-        found += _tip_findings(coat, min(beam.dose_ratios))
+        found += _tip_findings(coat, job, min(beam.dose_ratios))
     ratio = clearing.times.dose_ratio_max
     if ratio > _DOSE_RATIO_LIMIT:
         grown = _grown_width(beam.dose_ratio_along(clearing.line_direction), ratio)
@@ -155,10 +163,15 @@ def _dose_findings(coat: CoatPlan, job: Job) -> list[Finding]:
     return found
 
 
-def _tip_findings(coat: CoatPlan, dose_ratio: float) -> list[Finding]:
+def _tip_findings(coat: CoatPlan, job: Job, dose_ratio: float) -> list[Finding]:
     """Say where a beam switched at speed leaves tips short of the prediction."""
     mark = coat.cleared.mark_mm
-    tips = short_tips(coat.moves, (mark[0].value, mark[1].value), max(dose_ratio, 1.01))
+    clearing = coat.cleared
+    dwells = coat.moves.is_dwell(
+        step_mm=job.laser.step_mm, line_dose=clearing.power_fraction / clearing.speed_mm_s
+    )
+    strokes = replace(coat.moves, power=np.where(dwells, 0.0, coat.moves.power))
+    tips = short_tips(strokes, (mark[0].value, mark[1].value), max(dose_ratio, 1.01))
     if tips is None:
         return []
     return [

@@ -2,10 +2,12 @@
 
 from __future__ import annotations
 
+import math
 from dataclasses import dataclass
 
 from stopout.clearing import (
     FWHM_PER_RADIUS,
+    DwellBeam,
     default_spacing_mm,
     dose_ratio_of,
     radius_mm,
@@ -47,6 +49,22 @@ class Beam:
     def dose_ratio_along(self, line_direction: str) -> float:
         """Return the dose ratio of lines along y, or of lines along x (as are all others)."""
         return self.dose_ratios[0 if line_direction == "y" else 1]
+
+    @property
+    def at_rest(self) -> DwellBeam:
+        """What the beam clears at rest, one pass of a dwell for one pass of a line.
+
+        The radius across x is mark / sqrt(2 ln r); lines along y are at the threshold with the
+        line dose sqrt(pi/2) wx F, so that F, and E_th = pi wx wy F / 2, follow from r. Where both
+        directions tell it a little differently their geometric mean is taken.
+        """
+        x, y = (
+            axis.value / math.sqrt(2 * math.log(ratio))
+            for axis, ratio in zip(self.mark_mm, self.dose_ratios, strict=True)
+        )
+        told = math.sqrt((y / self.dose_ratios[0]) * (x / self.dose_ratios[1]))
+        dose = self.power / self.speed_mm_s
+        return DwellBeam(radius_mm=(x, y), threshold_s=dose * math.sqrt(math.pi / 2) * told)
 
     @property
     def line_dose_fraction(self) -> float:

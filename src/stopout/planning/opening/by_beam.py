@@ -4,25 +4,40 @@ from __future__ import annotations
 
 from collections.abc import Callable
 from concurrent.futures import ThreadPoolExecutor
+from dataclasses import replace
 from typing import Literal
 
-from shapely.geometry import MultiPolygon
+import numpy as np
+import shapely
+from shapely.geometry import MultiLineString, MultiPolygon
 from shapely.geometry.base import BaseGeometry
 
-from stopout.clearing import ClearingRun, as_run, clear, mark_in_bands, measure_program
+from stopout.clearing import (
+    ClearingRun,
+    DwellRun,
+    as_run,
+    clear,
+    heads_mm,
+    mark_in_bands,
+    measure_program,
+    plan_speeds,
+    with_dots,
+)
 from stopout.errors import PlanError
 from stopout.job.record import Coat, Job
 from stopout.mask import (
     Mask,
+    as_multipolygon,
     lost_bridges,
     lost_counters,
     make_mask,
     reach_mm,
     widen_lands,
 )
-from stopout.outcome import advance, closed_gaps, judge, sweep
+from stopout.outcome import advance, closed_gaps, dwelt, judge, sweep
 from stopout.planning.measures.beam import Beam, beam_for
 from stopout.planning.measures.bite import Bite
+from stopout.planning.measures.focus_steps import passes_at_once, stopping
 from stopout.planning.measures.margins import advise, land_margin, needed_land_mm, stroke_margin
 from stopout.planning.measures.measuring import (
     drawn_widths,
@@ -39,8 +54,12 @@ from stopout.planning.opening.edge_light import (
 from stopout.planning.plan import ClearingNumbers, CoatPlan
 from stopout.planning.verdict.drawn import changes_of
 from stopout.program import read_program, round_keep_outs, write_program
+from stopout.values import Moves
 
 __all__ = ["plan_coat"]
+
+# A dwell may leave a dot's edge short by this share of the tolerance, and by no more than this.
+_DOT_SHARE, _DOT_MM = 0.25, 0.0125
 
 
 def plan_coat(
@@ -86,7 +105,7 @@ def plan_coat(
             step_mm=job.laser.step_mm,
         )
         tell(f"coat {number}: clearing paths")
-        run = _run(mask, target, beam, job)
+        run, dots = _run(mask, target, passes_at_once(beam, job.settings), job)
         title = [
             f"{job.name}, revision {job.revision}",
             f"{f'clears coat {number}' if job.light is None else 'marks the sheet'}; "
@@ -96,10 +115,11 @@ def plan_coat(
             "attend the machine at all times",
         ]
         led = round_keep_outs(run.moves, machine=job.laser, blank_at_mm=place_of_blank(job))
-        text = write_program(led, machine=job.laser, title=title)
+        led, stops = stopping(led, job.settings, beam.passes)
+        text = write_program(led, machine=job.laser, title=title, stops=stops)
         moves = read_program(text, machine=job.laser)
         tell(f"coat {number}: predicting the piece")
-        opening = sweep(as_run(moves, job.laser), mark)
+        opening = _cleared(moves, beam, job)
         swept_mm2 = opening.area
         spacing = beam.spacing_mm["y" if run.line_direction == "y" else "x"]
         if job.light is not None:
@@ -122,6 +142,9 @@ def plan_coat(
         measured = measure_opening(opening, face, min(mark))
         outcome, finished_land = judged.result(), land.result()
         widths, narrowest_stroke = drawn.result()
+    repeats = len(stops) + 1
+    if dots is not None:
+        dots = replace(dots, time_strokes_s=dots.time_strokes_s * repeats)
     times = measure_program(moves, machine=job.laser, power=beam.power, speed_mm_s=beam.speed_mm_s)
     across = mark[0] if run.line_direction == "y" else mark[1]
     return CoatPlan(
@@ -172,9 +195,11 @@ def plan_coat(
             passes=beam.passes,
             outline_speed_mm_s=run.outline_speed_mm_s,
             times=times,
-            time_one_direction_s=run.time_one_direction_s,
-            time_other_direction_s=run.other_time_s,
+            time_one_direction_s=run.time_one_direction_s * repeats,
+            time_other_direction_s=None if run.other_time_s is None else run.other_time_s * repeats,
             area_floor_s=beam.passes * swept_mm2 / (across * beam.speed_mm_s),
+            dots=dots,
+            focus_step_mm=job.settings.focus_step_mm if stops else None,
         ),
         outcome=outcome,
         finished_land_mm=finished_land.width_mm,
@@ -184,12 +209,38 @@ def plan_coat(
     )
 
 
-def _run(mask: Mask, target: MultiPolygon, beam: Beam, job: Job) -> ClearingRun:
+def _cleared(moves: Moves, beam: Beam, job: Job) -> MultiPolygon:
+    """Return what a program clears: its strokes by the mark, its dwells by their energy."""
+    mark, machine = (beam.mark_mm[0].value, beam.mark_mm[1].value), job.laser
+    which = moves.is_dwell(step_mm=machine.step_mm, line_dose=beam.power / beam.speed_mm_s)
+    if not which.any():
+        return sweep(as_run(moves, machine), mark)
+    strokes = replace(moves, power=np.where(which, 0.0, moves.power))
+    profile = plan_speeds(
+        moves, acceleration_mm_s2=machine.acceleration_mm_s2, cornering_mm=machine.cornering_mm
+    )
+    heads = heads_mm(moves, machine)
+    middles = (np.vstack([np.zeros((1, 2)), heads[:-1]]) + heads) / 2
+    at_rest = beam.at_rest
+    opening = dwelt(
+        middles[which],
+        (moves.power * profile.time_s)[which],
+        radius_mm=at_rest.radius_mm,
+        threshold_s=at_rest.threshold_s,
+    )
+    if not (strokes.power > 0).any():
+        return opening
+    return as_multipolygon(shapely.union_all([sweep(as_run(strokes, machine), mark), opening]))
+
+
+def _run(
+    mask: Mask, target: MultiPolygon, beam: Beam, job: Job
+) -> tuple[ClearingRun, DwellRun | None]:
     """Return the moves: lines that clear all, or for light lines whose spacing goes by bands."""
     mark = (beam.mark_mm[0].value, beam.mark_mm[1].value)
     if job.light is not None:
         bands = light_bands(target, job, job.light, mark)
-        return mark_in_bands(
+        banded = mark_in_bands(
             mask.centres,
             mask.lines,
             machine=job.laser,
@@ -200,16 +251,34 @@ def _run(mask: Mask, target: MultiPolygon, beam: Beam, job: Job) -> ClearingRun:
             speed_mm_s=beam.speed_mm_s,
             passes=beam.passes,
         )
-    return clear(
+        return banded, None
+
+    def lay(centres: MultiPolygon, lines: MultiLineString) -> ClearingRun:
+        return clear(
+            centres,
+            lines,
+            machine=job.laser,
+            mark_mm=mark,
+            spacing_mm=beam.spacing_mm,
+            power=beam.power,
+            speed_mm_s=beam.speed_mm_s,
+            passes=beam.passes,
+            line_direction=_direction(mask, job),
+        )
+
+    if job.settings.dots == "strokes":
+        return lay(mask.centres, mask.lines), None
+    return with_dots(
         mask.centres,
         mask.lines,
+        lay,
         machine=job.laser,
         mark_mm=mark,
-        spacing_mm=beam.spacing_mm,
+        beam=beam.at_rest,
+        tolerance_mm=min(job.limits.edge_tolerance_mm * _DOT_SHARE, _DOT_MM),
         power=beam.power,
         speed_mm_s=beam.speed_mm_s,
         passes=beam.passes,
-        line_direction=_direction(mask, job),
     )
 
 

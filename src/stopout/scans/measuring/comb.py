@@ -200,7 +200,8 @@ def against_sense(timing: TimingFit) -> str:
     if play is not None and play.value < -2 * play.sd:
         return (
             f"along {timing.axis} the play comes out below zero, {1000 * play.value:.0f} um, which "
-            "no axis has: the control already corrects for play, or the two speeds' delays "
-            "differ; do not enter it"
+            "no axis has: the head runs ahead where play would hold it back, so the control "
+            "corrects for more play than there is, or the two speeds' delays differ; do not "
+            "enter it"
         )
     return ""

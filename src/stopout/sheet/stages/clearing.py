@@ -4,6 +4,7 @@ from __future__ import annotations
 
 from collections.abc import Sequence
 
+from stopout.clearing import DwellRun
 from stopout.planning import CoatPlan, Plan, file_names
 from stopout.planning.measures.beam import focus_for
 from stopout.sheet.contents.model import Block, Facts, Hold
@@ -46,7 +47,9 @@ def clearing_settings(plan: Plan, coat: CoatPlan) -> Facts:
             ("Speed, filling", f"{clearing.speed_mm_s:g}\u00a0mm/s"),
             ("Speed, outlines", f"from {significant(clearing.outline_speed_mm_s)}\u00a0mm/s"),
             ("Passes", f"{clearing.passes}"),
+            *_lowered(clearing.focus_step_mm),
             ("Lines", f"{_apart(plan, coat)} apart, {_ALONG[clearing.line_direction]}"),
+            *_dots(clearing.dots),
             ("Mark", f"{marks}\u00a0mm (x × y)"),
             ("Time, one piece", duration(clearing.times.time_s)),
             (
@@ -55,6 +58,21 @@ def clearing_settings(plan: Plan, coat: CoatPlan) -> Facts:
             ),
         )
     )
+
+
+def _dots(dots: DwellRun | None) -> tuple[tuple[str, str], ...]:
+    """The dots cleared by a dwell, where there are any."""
+    if dots is None:
+        return ()
+    time = significant(1000 * dots.dwell_s[1], 3)
+    strokes = duration(dots.time_strokes_s)
+    return (("Dots", f"{dots.count} by dwells of at most {time}\u00a0ms; by strokes {strokes}"),)
+
+
+def _lowered(step_mm: float | None) -> tuple[tuple[str, str], ...]:
+    if step_mm is None:
+        return ()
+    return (("Between passes", f"stops; lower the head by {length(step_mm)}"),)
 
 
 def _apart(plan: Plan, coat: CoatPlan) -> str:
@@ -223,6 +241,7 @@ def _running(plan: Plan, coat: CoatPlan) -> list[Block]:
             ),
             timer_s=clearing.times.time_s,
         ),
+        *_at_stops(clearing.focus_step_mm, clearing.passes),
         step(
             "Leave the housing shut with the extraction running.",
             "Vapour goes on rising after the last mark.",
@@ -244,6 +263,21 @@ def _running(plan: Plan, coat: CoatPlan) -> list[Block]:
             sets=(("narrowest opening", length(coat.mask.narrowest_opening_mm)),),
             measured=(("opening", "mm"),),
         ),
+    ]
+
+
+def _at_stops(step_mm: float | None, passes: int) -> list[Block]:
+    """What to do where the program stops between passes."""
+    if step_mm is None:
+        return []
+    return [
+        step(
+            f"At each stop lower the head by {length(step_mm)}, then start again.",
+            "The head is home and the beam ended. Key out of the laser before you open the "
+            "housing; lower, keep clear of the blank, shut the housing, key in, start. "
+            "Touch nothing else: the zero must stay.",
+            sets=(("stops", f"{passes - 1}"), ("lower by", length(step_mm))),
+        )
     ]
 
 
