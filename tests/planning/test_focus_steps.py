@@ -88,6 +88,8 @@ def test_the_prediction_and_the_time_are_those_of_as_many_passes():
     assert steps.opening.symmetric_difference(plain.opening).area < 1e-6
     assert steps.cleared.times.time_s == pytest.approx(plain.cleared.times.time_s, rel=0.1)
     assert steps.cleared.passes == 2
+    # Lines the other way are compared with the ways home between the passes counted too.
+    assert steps.cleared.time_other_direction_s >= 0.999 * steps.cleared.times.time_s
 
 
 def test_leaving_the_focus_is_cautioned_and_one_pass_has_no_stop():

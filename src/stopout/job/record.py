@@ -265,7 +265,8 @@ class Job:
     `spares` are pieces etched besides the quantity. `tables_file` names the shop's own tables,
     from the job file's folder. `light` is given where the sheet is marked without any paint;
     `coats` then holds one stand-in without a paint. `findings` holds what the reader of the file
-    has to say, such as keys not used yet. `budget` is what the run may use.
+    has to say, such as keys not used yet. `second_name` asks for two names at each hold of the
+    sheet. `budget` is what the run may use.
     """
 
     name: str
@@ -288,6 +289,7 @@ class Job:
     light: EdgeLight | None = None
     tables_file: str | None = None
     findings: tuple[Finding, ...] = ()
+    second_name: bool = False
     budget: Budget | None = None
 
     @property

@@ -74,6 +74,7 @@ def job_of(tables: JobFile, *, sha256: str) -> Job:
         limits=Limits() if tables.limits is None else _limits(tables.limits),
         registration=_registration(tables.registration),
         light=None if tables.light is None else _light(tables.light),
+        second_name=tables.sheet is not None and tables.sheet.second_name,
         tables_file=None if tables.tables is None else tables.tables.file,
         sha256=sha256,
         budget=None

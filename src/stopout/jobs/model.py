@@ -583,6 +583,16 @@ class LightTable(Table):
     )
 
 
+class SheetTable(Table):
+    """What the process sheet asks for."""
+
+    second_name: bool = _key(
+        "A second person signs each hold of the sheet as well; left out: whoever does the work "
+        "signs alone",
+        False,
+    )
+
+
 class BudgetTable(Table):
     """What one run may use of the computer before it is ended."""
 
@@ -631,5 +641,6 @@ class JobFile(Table):
     etch: EtchTable | None = Field(None)
     bath: BathTable | None = Field(None)
     limits: LimitsTable | None = Field(None)
+    sheet: SheetTable | None = Field(None)
     tables: TablesTable | None = Field(None)
     budget: BudgetTable | None = Field(None)

@@ -43,7 +43,7 @@ def summarise(plan: Plan, *, sheets: bool = False) -> dict[str, Any]:
     plan : Plan
         The plan.
     sheets : bool
-        Whether sheet.pdf, sheet.html and sheet.json stand beside it.
+        Whether sheet.pdf, sheet-annex.pdf, sheet.html and sheet.json stand beside it.
     """
     job, drawing = plan.job, plan.drawing
     etch = plan.etch
@@ -107,6 +107,8 @@ def summarise(plan: Plan, *, sheets: bool = False) -> dict[str, Any]:
         "files": {
             "preview": "preview.png",
             "sheet_pdf": "sheet.pdf" if sheets else None,
+            # A sheet that says STOP has nothing to look up.
+            "sheet_annex": "sheet-annex.pdf" if sheets and not plan.is_stopped else None,
             "sheet_html": "sheet.html" if sheets else None,
             "sheet_json": "sheet.json" if sheets else None,
             "bounds": "bounds.nc" if plan.bounds_program is not None else None,

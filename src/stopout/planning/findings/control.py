@@ -6,6 +6,7 @@ from stopout.clearing import ProgramTimes
 from stopout.planning.plan import ClearingNumbers
 from stopout.units import format_duration
 from stopout.values import Finding, Level, Machine
+from stopout.wording import counted
 
 __all__ = ["control_findings", "dwell_findings", "line_rate_findings"]
 
@@ -77,8 +78,8 @@ def dwell_findings(clearing: ClearingNumbers, coat: int) -> list[Finding]:
             code="dots-by-dwell",
             level=Level.NOTE,
             message=(
-                f"coat {coat}: {dots.count} dot(s) are cleared by {each} ms of beam at their "
-                f"middle: {format_duration(clearing.times.time_s)} instead of "
+                f"coat {coat}: {counted(dots.count, 'dot is', 'dots are')} cleared by {each} ms of "
+                f"beam at their middle: {format_duration(clearing.times.time_s)} instead of "
                 f"{format_duration(dots.time_strokes_s)} by strokes; their size is calculated "
                 "from that of lines"
             ),

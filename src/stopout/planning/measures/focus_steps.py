@@ -13,6 +13,7 @@ import numpy as np
 from stopout.job.record import Clearing, Coat, Job
 from stopout.planning.measures.beam import Beam, focus_for
 from stopout.values import Finding, Level, Moves
+from stopout.wording import counted
 
 __all__ = ["focus_step_findings", "passes_at_once", "stopping"]
 
@@ -66,8 +67,9 @@ def focus_step_findings(coat: Coat, number: int, passes: int, job: Job) -> list[
         return []
     lowered, within = (passes - 1) * step, focus_for(coat, job).tolerance_mm
     message = (
-        f"coat {number}: the program stops {passes - 1} time(s), beam off, for the head to be "
-        f"lowered by {step:g} mm, {lowered:g} mm in all; the plan's time leaves the stops out"
+        f"coat {number}: the program stops {counted(passes - 1, 'time')}, beam off, for the "
+        f"head to be lowered by {step:g} mm, {lowered:g} mm in all; the plan's time leaves the "
+        "stops out"
     )
     remedy = "Try once with the laser's key out that the control waits at each stop."
     level = Level.NOTE

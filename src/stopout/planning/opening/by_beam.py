@@ -5,7 +5,7 @@ from __future__ import annotations
 from collections.abc import Callable
 from concurrent.futures import ThreadPoolExecutor
 from dataclasses import replace
-from typing import Literal
+from typing import Literal, TypeVar
 
 import numpy as np
 import shapely
@@ -15,6 +15,7 @@ from shapely.geometry.base import BaseGeometry
 from stopout.clearing import (
     ClearingRun,
     DwellRun,
+    ProgramTimes,
     as_run,
     clear,
     heads_mm,
@@ -27,6 +28,7 @@ from stopout.errors import PlanError
 from stopout.job.record import Coat, Job
 from stopout.mask import (
     Mask,
+    Narrowest,
     as_multipolygon,
     lost_bridges,
     lost_counters,
@@ -58,6 +60,8 @@ from stopout.values import Moves
 
 __all__ = ["plan_coat"]
 
+_Region = TypeVar("_Region", bound=BaseGeometry)
+
 # A dwell may leave a dot's edge short by this share of the tolerance, and by no more than this.
 _DOT_SHARE, _DOT_MM = 0.25, 0.0125
 
@@ -84,7 +88,7 @@ def plan_coat(
     # The geometry library works without the interpreter's lock, so two cores are used: what depends
     # on the artwork alone is measured while the mask is planned.
     with ThreadPoolExecutor(max_workers=2) as pool:
-        drawn = pool.submit(drawn_widths, target, face, reach)
+        drawn = pool.submit(drawn_widths, _own(target), _own(face), reach)
         tell(f"coat {number}: mask")
         wanted, lands = widen_lands(
             target,
@@ -130,22 +134,37 @@ def plan_coat(
         tell(f"coat {number}: holding it against the artwork")
         judged = pool.submit(
             judge,
-            target=target,
-            opening=opening,
-            finished=finished,
-            blank=face,
+            target=_own(target),
+            opening=_own(opening),
+            finished=_own(finished),
+            blank=_own(face),
             reach_mm=reach,
             edge_tolerance_mm=limits.edge_tolerance_mm,
         )
         changes = changes_of(job, target=target, finished=finished, face=face, reach_mm=reach)
-        land = pool.submit(land_left, face, finished, 2 * min(mark))
+        # Without an etch the piece is what was opened: its lands are measured once.
+        is_etched = undercut > 0
+        land = None
+        if is_etched:
+            land = pool.submit(land_left, _own(face), _own(finished), 2 * min(mark))
         measured = measure_opening(opening, face, min(mark))
-        outcome, finished_land = judged.result(), land.result()
+        outcome = judged.result()
+        finished_land = (
+            Narrowest(width_mm=measured.narrowest_land_mm, at_mm=measured.narrowest_land_at)
+            if land is None
+            else land.result()
+        )
         widths, narrowest_stroke = drawn.result()
-    repeats = len(stops) + 1
+    times = _times(moves, beam, job)
+
+    def in_all(one_s: float) -> float:
+        """Of all passes, with the ways home between them, from what those at one height take."""
+        repeats = len(stops) + 1
+        return times.time_s + repeats * (one_s - lap_s) if stops else one_s
+
+    lap_s = _times(run.moves, beam, job).time_s if stops else 0.0
     if dots is not None:
-        dots = replace(dots, time_strokes_s=dots.time_strokes_s * repeats)
-    times = measure_program(moves, machine=job.laser, power=beam.power, speed_mm_s=beam.speed_mm_s)
+        dots = replace(dots, time_strokes_s=in_all(dots.time_strokes_s))
     across = mark[0] if run.line_direction == "y" else mark[1]
     return CoatPlan(
         number=number,
@@ -195,8 +214,8 @@ def plan_coat(
             passes=beam.passes,
             outline_speed_mm_s=run.outline_speed_mm_s,
             times=times,
-            time_one_direction_s=run.time_one_direction_s * repeats,
-            time_other_direction_s=None if run.other_time_s is None else run.other_time_s * repeats,
+            time_one_direction_s=in_all(run.time_one_direction_s),
+            time_other_direction_s=None if run.other_time_s is None else in_all(run.other_time_s),
             area_floor_s=beam.passes * swept_mm2 / (across * beam.speed_mm_s),
             dots=dots,
             focus_step_mm=job.settings.focus_step_mm if stops else None,
@@ -207,6 +226,11 @@ def plan_coat(
         program=text,
         changes=changes,
     )
+
+
+def _times(moves: Moves, beam: Beam, job: Job) -> ProgramTimes:
+    """Return what moves take by the motion model."""
+    return measure_program(moves, machine=job.laser, power=beam.power, speed_mm_s=beam.speed_mm_s)
 
 
 def _cleared(moves: Moves, beam: Beam, job: Job) -> MultiPolygon:
@@ -231,6 +255,15 @@ def _cleared(moves: Moves, beam: Beam, job: Job) -> MultiPolygon:
     if not (strokes.power > 0).any():
         return opening
     return as_multipolygon(shapely.union_all([sweep(as_run(strokes, machine), mark), opening]))
+
+
+def _own(region: _Region) -> _Region:
+    """Return a region's like for another thread: one that is being prepared is not shared.
+
+    A prepared region builds its index when it is first asked, and nothing guards that.
+    """
+    own: _Region = shapely.from_wkb(shapely.to_wkb(region))
+    return own
 
 
 def _run(

@@ -125,6 +125,7 @@ def prove_front(
     slip, moved = None, None
     error = job.registration.error_mm
     if error and len(coats) > 1:
+        tried = moved_views(cleared, face=judged, method=layers.method, error_mm=error)
         slip = worst_slip(
             shown,
             cleared,
@@ -132,8 +133,8 @@ def prove_front(
             method=layers.method,
             error_mm=error,
             allowed_mm=job.limits.edge_tolerance_mm,
+            views=tried,
         )
-        tried = moved_views(cleared, face=judged, method=layers.method, error_mm=error)
         moved = next((view for move, view in tried if move == slip.moved), tried[0][1])
     return Front(
         method=layers.method,

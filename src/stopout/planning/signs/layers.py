@@ -110,7 +110,11 @@ def plan_layers(
     ways: tuple[Method, ...] = ("one-by-one", "through") if method == "auto" else (method,)
     slips = {}
     for way in ways:
-        cleared = clearings(shown, method=way, error_mm=error_mm, edge_mm=edge_mm)
+        cleared = (
+            one_by_one
+            if way == "one-by-one"
+            else clearings(shown, method=way, error_mm=error_mm, edge_mm=edge_mm)
+        )
         slips[way] = worst_slip(
             shown, cleared, face=face, method=way, error_mm=error_mm, allowed_mm=edge_mm
         )

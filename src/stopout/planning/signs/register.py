@@ -18,7 +18,7 @@ from shapely.geometry import Polygon
 from shapely.geometry.base import BaseGeometry
 
 from stopout.planning.signs.compare import Comparison
-from stopout.planning.signs.grid import difference, on_grid
+from stopout.planning.signs.grid import difference, intersection, on_grid
 from stopout.planning.signs.shows import Method, effective, front_view
 
 if TYPE_CHECKING:
@@ -31,6 +31,8 @@ _DIRECTIONS = 8
 # What is thinner than this is left by the arithmetic.
 _DUST_MM = 0.004
 _QUARTER_CHORDS = 8
+# How far an edge may stand off where clearings are moved about: arcs have far more vertices.
+_THINNING_MM = 0.0002
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -149,16 +151,37 @@ def moved_views(
     list of ((coat, dx, dy), list of BaseGeometry)
         The move and what is then seen of each coat.
     """
-    numbers = [k for k, region in enumerate(cleared) if region is not None]
+    laid = [None if region is None else on_grid(_thinned(region)) for region in cleared]
+    numbers = [k for k, region in enumerate(laid) if region is not None]
     views = []
     for k in numbers[1:]:
+        # One by one, what is seen of the coats in front does not change.
+        still = k if method == "one-by-one" else 0
+        before, opened = _looked_through(face, laid[:still])
         for turn in range(_DIRECTIONS):
             angle = 2 * math.pi * turn / _DIRECTIONS
             dx, dy = error_mm * math.cos(angle), error_mm * math.sin(angle)
-            moved = list(cleared)
-            moved[k] = on_grid(affinity.translate(moved[k], dx, dy))
-            views.append(((k + 1, dx, dy), front_view(face, effective(moved, method))))
+            moved = list(laid)
+            moved[k] = affinity.translate(laid[k], dx, dy)
+            behind = front_view(opened, effective(moved, method)[still:])
+            views.append(((k + 1, dx, dy), [*before, *behind]))
     return views
+
+
+def _looked_through(
+    face: BaseGeometry, cleared: Sequence[BaseGeometry | None]
+) -> tuple[list[BaseGeometry], BaseGeometry]:
+    """Return what is seen of the first coats, and where they let through to those behind."""
+    opened = on_grid(face)
+    for region in cleared:
+        opened = Polygon() if region is None else intersection(opened, region)
+    return front_view(face, cleared), opened
+
+
+def _thinned(region: BaseGeometry) -> BaseGeometry:
+    """Leave out vertices that move no edge by more than a fraction of a micrometre."""
+    thin = shapely.simplify(region, _THINNING_MM)
+    return thin if thin.is_valid else region
 
 
 def worst_slip(
@@ -169,6 +192,7 @@ def worst_slip(
     method: Method,
     error_mm: float,
     allowed_mm: float = 0.0,
+    views: Sequence[tuple[tuple[int, float, float], list[BaseGeometry]]] | None = None,
 ) -> Slip:
     """Return the widest sliver of a wrong colour when one clearing misses the others.
 
@@ -187,15 +211,21 @@ def worst_slip(
         How far two clearings may miss each other.
     allowed_mm : float
         How far an edge may err of itself.
+    views : sequence, optional
+        What `moved_views` returns for the same clearings, where it is at hand.
 
     Returns
     -------
     Slip
         Places in the frame of the regions.
     """
-    near = [region.buffer(error_mm + allowed_mm, quad_segs=_QUARTER_CHORDS) for region in shown]
+    near = [
+        on_grid(_thinned(region).buffer(error_mm + allowed_mm, quad_segs=_QUARTER_CHORDS))
+        for region in shown
+    ]
     worst = Slip()
-    views = moved_views(cleared, face=face, method=method, error_mm=error_mm)
+    if views is None:
+        views = moved_views(cleared, face=face, method=method, error_mm=error_mm)
     for move, seen in views:
         for number, (view, home) in enumerate(zip(seen, near, strict=True), start=1):
             wrong = difference(view, home)

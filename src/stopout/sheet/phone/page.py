@@ -68,7 +68,9 @@ def sheet_page(sheet: Sheet, *, date: str) -> bytes:
     words = _STOP_TITLE if sheet.is_stop else _TITLE
     title = escape(words.format(job=head.job, revision=head.revision))
     body = _Body()
-    main = body.stop(sheet) if sheet.is_stop else body.work(sheet.blocks)
+    main = (
+        body.stop(sheet) if sheet.is_stop else body.work((*sheet.card, *sheet.wall, *sheet.blocks))
+    )
     return "".join(
         [
             '<!doctype html>\n<html lang="en">\n<head>\n<meta charset="utf-8">\n',
