@@ -58,6 +58,7 @@ ROOMS = {
     "scans": [{"registering"}, {"measuring"}, {"fitting"}, {"reading"}, {"inspecting"}],
     "artwork": [{"regions"}, {"fonts", "raster"}, {"svg", "pdf"}, {"dxf"}],
     "etching": [{"safety", "after"}],
+    "jobs": [{"forms"}],
     "cli": [{"bathing", "scanning"}],
 }
 # Downwards, and forbidden all the same: the judge shares nothing with whom it judges.

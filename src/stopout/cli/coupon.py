@@ -12,6 +12,8 @@ from typing import TYPE_CHECKING, Annotated, Literal
 import typer
 
 from stopout.cli.book import BookOption, NoBookOption, check_book
+from stopout.cli.bounded import at_stage
+from stopout.cli.budget import MemoryOption, TimeOption, allow_asked, allow_job
 from stopout.cli.output import check_free, write_folder
 from stopout.cli.plain_help import Commands
 from stopout.cli.sizes import parse_size_mm
@@ -50,6 +52,8 @@ class _Wanted:
 
     coat: int = 1
     size: str | None = None
+    time: str | None = None
+    memory: str | None = None
     book: Path | None = None
     no_book: bool = False
 
@@ -72,6 +76,8 @@ def register(app: typer.Typer) -> None:
         force: _Force = False,
         quiet: _Quiet = False,
         as_json: _AsJson = False,
+        time: TimeOption = None,
+        memory: MemoryOption = None,
         book: BookOption = None,
         no_book: NoBookOption = False,
     ) -> None:
@@ -79,7 +85,7 @@ def register(app: typer.Typer) -> None:
 
         Example: stopout coupon clearing winch-plate.toml
         """
-        wanted = _Wanted(coat=coat, size=size, book=book, no_book=no_book)
+        wanted = _Wanted(coat=coat, size=size, time=time, memory=memory, book=book, no_book=no_book)
         _run("clearing", job, out, wanted, force=force, quiet=quiet, as_json=as_json)
 
     @kinds.command()
@@ -90,6 +96,8 @@ def register(app: typer.Typer) -> None:
         force: _Force = False,
         quiet: _Quiet = False,
         as_json: _AsJson = False,
+        time: TimeOption = None,
+        memory: MemoryOption = None,
         book: BookOption = None,
         no_book: NoBookOption = False,
     ) -> None:
@@ -97,7 +105,7 @@ def register(app: typer.Typer) -> None:
 
         Example: stopout coupon etch winch-plate.toml
         """
-        wanted = _Wanted(size=size, book=book, no_book=no_book)
+        wanted = _Wanted(size=size, time=time, memory=memory, book=book, no_book=no_book)
         _run("etch", job, out, wanted, force=force, quiet=quiet, as_json=as_json)
 
 
@@ -117,6 +125,7 @@ def _run(
         raise OutputError(f"{folder} holds a coupon already; give --force to replace it, or --out")
     check_book(wanted.book, no_book=wanted.no_book)
     kept = check_free(folder, replace_with=_COUPON_FILE if force else None)
+    allow_asked(wanted.time, wanted.memory)
     made, files = _make(kind, job, wanted)
     kept += write_folder(folder, files, replace_with=_COUPON_FILE if force else None)
     if as_json:
@@ -139,7 +148,9 @@ def _make(
     from stopout.library.knowledge import knowledge_for
     from stopout.planning.coupon.road import coupon_job, plan_coupon
 
+    at_stage("reading the job")
     job = read_job(path)
+    allow_job(job)
     # Ids that no table has are told with their lines, from the whole job.
     knowledge_for(job, path)
     try:
@@ -154,6 +165,7 @@ def _make(
         # An earlier coupon tells where to look; what it says of the dose is what is to be tried.
         if not asked.no_book:
             wanted = with_book(wanted, knowledge, asked.book)
+        at_stage("laying out the coupon")
         made = plan_coupon(kind, wanted, knowledge, outline=outline)
     except CouponError as error:
         raise CouponError(f"{path}: {error}") from None

@@ -12,6 +12,7 @@ from typing import TYPE_CHECKING, Annotated, Literal
 import typer
 
 from stopout.cli.book import BookOption
+from stopout.cli.bounded import at_stage
 from stopout.cli.output import check_replaceable, write_file
 from stopout.cli.scanning.options import (
     PNG_START,
@@ -254,6 +255,7 @@ def _inspected(
         tone=asked.tone,
         tolerance_mm=asked.allowed_mm,
         is_seen_through=asked.is_seen_through,
+        tell=at_stage,
     )
 
 

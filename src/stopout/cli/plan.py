@@ -12,7 +12,8 @@ from typing import TYPE_CHECKING, Annotated
 import typer
 
 from stopout.cli.book import BookOption, NoBookOption, check_book
-from stopout.cli.bounded import allow, at_stage
+from stopout.cli.bounded import at_stage
+from stopout.cli.budget import MemoryOption, TimeOption, allow_asked, allow_job
 from stopout.cli.output import write_folder
 from stopout.library.book import usual_book
 from stopout.library.plan_files import PLAN_FILE, check_plan_folder
@@ -55,13 +56,8 @@ def register(app: typer.Typer) -> None:
         as_json: Annotated[
             bool, typer.Option("--json", help="Print plan.json on standard output.")
         ] = False,
-        time: Annotated[
-            str | None,
-            typer.Option(metavar="TIME", help="The most computing time. [120s, or the job's]"),
-        ] = None,
-        memory: Annotated[
-            str | None, typer.Option(metavar="SIZE", help="The most memory. [4GiB, or the job's]")
-        ] = None,
+        time: TimeOption = None,
+        memory: MemoryOption = None,
         book: BookOption = None,
         no_book: NoBookOption = False,
     ) -> None:
@@ -71,11 +67,11 @@ def register(app: typer.Typer) -> None:
         """
         check_book(book, no_book=no_book)
         told_book = None if no_book else book or usual_book()
-        asked = _budget(time, memory)
+        allow_asked(time, memory)
         folder = out if out is not None else job.parent / f"{job.stem}-plan"
         kept = check_plan_folder(folder, replace=force)
         with _progress(show=not quiet) as tell:
-            made, files = _make(job, tell, told_book, asked, allow_outside=allow_outside)
+            made, files = _make(job, tell, told_book, allow_outside=allow_outside)
             tell("writing the plan folder")
             kept += write_folder(folder, files, replace_with=PLAN_FILE if force else None)
         if as_json:
@@ -87,26 +83,10 @@ def register(app: typer.Typer) -> None:
             raise typer.Exit(1)
 
 
-def _budget(time: str | None, memory: str | None) -> tuple[float | None, float | None]:
-    """Read the budget that was asked for: s and GiB."""
-    from stopout.errors import StopoutError, UnitError
-    from stopout.units import parse_quantity
-
-    try:
-        time_s = None if time is None else parse_quantity(time, "time")[0]
-        memory_gib = None if memory is None else parse_quantity(memory, "memory")[0]
-    except UnitError as error:
-        raise StopoutError(f"the budget: {error}") from None
-    if min(time_s or 1.0, memory_gib or 1.0) <= 0 or time_s == 0 or memory_gib == 0:
-        raise StopoutError('the budget must be above nought, such as --time "120 s"')
-    return time_s, memory_gib
-
-
 def _make(
     path: Path,
     tell: Callable[[str], None],
     book: Path | None,
-    asked: tuple[float | None, float | None],
     *,
     allow_outside: bool,
 ) -> tuple[Plan, dict[str, bytes]]:
@@ -117,9 +97,7 @@ def _make(
     from stopout.library.plans import plan_job
 
     read = read_job(path)
-    if read.job.budget is not None:
-        allow(time_s=read.job.budget.time_s, memory_gib=read.job.budget.memory_gib)
-    allow(time_s=asked[0], memory_gib=asked[1])
+    allow_job(read.job)
     made = plan_job(read, book=book, allow_outside=allow_outside, tell=tell)
     return made, plan_files(made, tell=tell)
 

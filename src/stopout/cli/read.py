@@ -11,6 +11,7 @@ from typing import TYPE_CHECKING, Annotated
 import typer
 
 from stopout.cli.book import BookOption
+from stopout.cli.bounded import at_stage
 from stopout.cli.output import check_replaceable, write_file
 from stopout.cli.scanning.options import (
     PNG_START,
@@ -121,6 +122,7 @@ def register(app: typer.Typer) -> None:
             depths=depths,
             tone=TONES[tone],
             bar_mm=None if bar is None else _bar_mm(bar),
+            tell=at_stage,
         )
         kept = None
         if keep:

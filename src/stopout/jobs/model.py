@@ -1,7 +1,7 @@
 """The keys of the job file, table by table: form, default and meaning of each.
 
 These models are private to this folder. They hold values as the job holds them (mm, s, W,
-fractions); `convert.py` hands them on as the frozen records of `planning.job`. Defaults are
+fractions); `convert.py` hands them on as the frozen records of `job.record`. Defaults are
 written as a job file would write them, so that the schema and the reference page show them so.
 
 Beside each number stand two ranges: the possible, beyond which it is refused, and the usual,

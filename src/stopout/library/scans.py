@@ -4,7 +4,7 @@ from __future__ import annotations
 
 import json
 import warnings
-from collections.abc import Iterator
+from collections.abc import Callable, Iterator
 from contextlib import contextmanager
 from os import PathLike
 from pathlib import Path
@@ -178,6 +178,7 @@ def reading_of(
     depths: Depths | None,
     tone: Tone,
     bar_mm: float | None,
+    tell: Callable[[str], None] = lambda stage: None,
 ) -> Reading:
     """Read a coupon from the bytes of a scan; `name` stands in the errors.
 
@@ -189,7 +190,9 @@ def reading_of(
     from stopout.artwork.raster.scan import read_scan as read_image
     from stopout.scans.reading.whole import read_coupon
 
+    tell("reading the scan")
     image = read_image(data, name=name)
+    tell("measuring the scan")
     try:
         with _quietly():
             return read_coupon(
@@ -214,6 +217,7 @@ def inspection_of(
     tone: Tone,
     tolerance_mm: float | None,
     is_seen_through: bool,
+    tell: Callable[[str], None] = lambda stage: None,
 ) -> Inspection:
     """Hold the bytes of a scan against a plan; `name` stands in the errors.
 
@@ -225,7 +229,9 @@ def inspection_of(
     from stopout.artwork.raster.scan import read_scan as read_image
     from stopout.scans.inspecting.piece import inspect_piece
 
+    tell("reading the scan")
     image = read_image(data, name=name)
+    tell("holding the scan against the plan")
     stated = resolution_dpi or image.stated_dpi
     if stated is None:
         raise CouponError(
