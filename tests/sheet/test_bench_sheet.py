@@ -23,7 +23,7 @@ from sheet.sheet_jobs import (
 )
 from sheet.test_bath_day import made as made_bath
 from sheet.test_film import planned as planned_film
-from stopout.cli.sheet import sheet_files
+from stopout.library.plan_files import sheet_files
 from stopout.sheet import read_sheet
 from stopout.sheet.contents.model import Hold
 from stopout.sheet.contents.trays import USUAL_TRAYS_MM, usual_tray
