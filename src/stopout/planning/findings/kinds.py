@@ -34,6 +34,7 @@ from stopout.planning.measures.beam import beam_for, spot_radius_mm
 from stopout.planning.measures.focus_steps import focus_step_findings
 from stopout.planning.plan import CoatPlan
 from stopout.program import prove
+from stopout.units import format_number
 from stopout.values import Finding, Level, Moves
 from stopout.wording import counted
 
@@ -112,7 +113,7 @@ def _dose_findings(coat: CoatPlan, job: Job) -> list[Finding]:
                 message=(
                     "the mark, the width that the beam clears, is not measured: it is "
                     "calculated from the spot at dose ratio "
-                    f"{min(beam.dose_ratios):.3g} "
+                    f"{format_number(min(beam.dose_ratios), digits=3)} "
                     f"({clearing.mark_mm[0].value:.3f} x {clearing.mark_mm[1].value:.3f} mm)"
                 ),
                 remedy=(
@@ -272,9 +273,9 @@ def pointer_findings(job: Job, moves: Moves) -> list[Finding]:
             code="pointer-strong",
             level=Level.STOP,
             message=(
-                f"the pointer's {100 * fraction:.3g} % of full power reaches "
+                f"the pointer's {format_number(100 * fraction, digits=3)} % of full power reaches "
                 f"{dose / threshold:.2g} of the threshold dose where it is slowest "
-                f"({slowest:.2g} mm/s); at most a tenth is allowed"
+                f"({format_number(slowest, digits=2)} mm/s); at most a tenth is allowed"
             ),
             remedy=(
                 f'Set pointer = "0 %" or at most "{100 * most:.2g} %". A pointing beam of this '

@@ -11,6 +11,7 @@ from stopout.planning.measures.beam import (
     focus_for,
 )
 from stopout.planning.plan import CoatPlan
+from stopout.units import format_number
 from stopout.values import Machine, Measured, Stated
 
 __all__ = ["clearing_values", "machine_values"]
@@ -73,18 +74,18 @@ def clearing_values(coat: CoatPlan, job: Job) -> tuple[Stated, ...]:
     dose = beam.line_dose_fraction * job.laser.power_w
     return (
         _mark(f"mark{of}", mark, job, beam),
-        _spacing(f"spacing{of}", f"{clearing.spacing_mm:.4g} mm", job),
-        _given(f"clearing power{of}", f"{100 * beam.power:.4g} %"),
-        _given(f"clearing speed{of}", f"{beam.speed_mm_s:.4g} mm/s"),
+        _spacing(f"spacing{of}", f"{format_number(clearing.spacing_mm, digits=4)} mm", job),
+        _given(f"clearing power{of}", f"{format_number(100 * beam.power, digits=4)} %"),
+        _given(f"clearing speed{of}", f"{format_number(beam.speed_mm_s, digits=4)} mm/s"),
         Stated(
             name=f"line dose{of}",
-            value=f"{dose:.4g} J/mm",
+            value=f"{format_number(dose, digits=4)} J/mm",
             kind="computed",
             source="power / speed x passes",
         ),
         Stated(
             name=f"reach{of}",
-            value=f"{clearing.reach_mm:.4g} mm",
+            value=f"{format_number(clearing.reach_mm, digits=4)} mm",
             kind="computed",
             source="undercut + half the larger mark axis",
         ),
