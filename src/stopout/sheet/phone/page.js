@@ -242,7 +242,11 @@ if (byId("view")) { // a sheet that says STOP has nothing to keep
     try { sessionStorage.removeItem(key); } catch (error) { /* then not */ }
     window.location.reload();
   });
-  all('a[href="#emergency"]').forEach((link) => link.addEventListener("click", () => {
-    if (walking) { visit({ at, walking: false }, true); }
+  // One entry of the history, so that one way back leads to the step.
+  all('a[href="#emergency"]').forEach((link) => link.addEventListener("click", (event) => {
+    event.preventDefault();
+    if (walking) visit({ at, walking: false }, true);
+    byId("emergency").scrollIntoView();
+    byId("emergency-title").focus({ preventScroll: true });
   }));
 }
