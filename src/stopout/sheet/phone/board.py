@@ -62,7 +62,7 @@ def _lane(number: int, lane: Lane, bench: Bench, field: Field) -> str:
     typed = f'<div class="measured">{"".join(fields)}</div>' if fields else ""
     return (
         f'<div class="lane" data-lane="{number}" role="group" aria-labelledby="lane-{number}">'
-        f'<h4 id="lane-{number}">{escape(name)}</h4>'
+        f'<h3 id="lane-{number}">{escape(name)}</h3>'
         '<p class="clock" aria-hidden="true">0:00</p><p class="word" role="status"></p>'
         '<p class="due"></p><p class="row"><button type="button" class="main act"></button>'
         '<button type="button" class="lift"></button>'
