@@ -9,8 +9,8 @@ from __future__ import annotations
 from dataclasses import replace
 
 from stopout.cli.knowledge import knowledge_for
+from stopout.job.record import ArtworkRequest, Blank, Clearing, Coat, Etch, Job, Limits, Strength
 from stopout.planning import plan_job
-from stopout.planning.job import ArtworkRequest, Blank, Clearing, Coat, Etch, Job, Limits, Strength
 from stopout.values import Drawing, Machine, Measured
 
 UNDERCUT = 0.06

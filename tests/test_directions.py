@@ -4,11 +4,12 @@
     jobs   artwork   tables   records   folders   pictures   sheet   files, TOML, SQLite, PNG, PDF
     typefaces                                          which fonts are shipped
     planning                                           joins; still pure
-    outcome                                            goes forwards
+    outcome   job   scans                              goes forwards; what was asked; what is seen
     mask   clearing   program   etching   coupons      calculation; pure
-    values   units   errors
+    values   units   errors   wording
 
-Within a row only the imports named below are allowed. Whoever moves a part moves it here too.
+Within a row only the imports named below are allowed. Inside a part, rooms stand in rows of their
+own (`ROOMS`). Whoever moves a part or a room moves it here too.
 """
 
 from __future__ import annotations
@@ -23,7 +24,7 @@ ROOT = Path(__file__).parents[1] / "src" / "stopout"
 ROWS = [
     {"values", "units", "errors", "wording"},
     {"mask", "clearing", "program", "etching", "coupons"},
-    {"outcome"},
+    {"outcome", "job", "scans"},
     {"planning"},
     {"typefaces"},
     {"jobs", "artwork", "tables", "records", "folders", "pictures", "sheet"},
@@ -41,6 +42,22 @@ SIDEWAYS = {
     ("sheet", "pictures"),
     # Names that people type are looked up in one place.
     ("jobs", "tables"),
+}
+# The rooms of a part, row by row from the ground: a room uses those of lower rows only. Files that
+# stand in the part itself are its faces and records; every room may use them.
+ROOMS = {
+    "planning": [
+        {"measures"},
+        {"findings", "signs", "verdict", "book"},
+        {"etch", "opening"},
+        {"road"},
+        {"coupon"},
+    ],
+    "scans": [{"registering"}, {"measuring"}, {"fitting"}, {"reading"}, {"inspecting"}],
+    "artwork": [{"regions"}, {"fonts", "raster"}, {"svg", "pdf"}, {"dxf"}],
+    "etching": [{"safety", "after"}],
+    "jobs": [{"forms"}],
+    "cli": [{"bathing", "scanning"}],
 }
 # Downwards, and forbidden all the same: the judge shares nothing with whom it judges.
 NEVER = {("outcome", "mask"), ("outcome", "clearing")}
@@ -129,6 +146,34 @@ def test_imports_run_downwards_only(file):
     assert wrong == []
 
 
+def room_of(module):
+    """(part, room) of a module's path below the package, or None where it stands in no room."""
+    if len(module) > 1 and (ROOT / module[0] / module[1]).is_dir():
+        return module[0], module[1]
+    return None
+
+
+def test_the_rows_name_every_room():
+    rooms = {room_of(file.parts) for file in FILES if len(file.parts) > 2}
+    named = {(part, room) for part, rows in ROOMS.items() for row in rows for room in row}
+    assert {room for room in rooms if room and room[0] != "sheet"} == named
+
+
+@pytest.mark.parametrize("part", ROOMS)
+def test_rooms_of_one_part_use_those_below_them_only(part):
+    height = {room: k for k, row in enumerate(ROOMS[part]) for room in row}
+    wrong = []
+    for file in FILES:
+        own = room_of(file.parts)
+        if own is None or own[0] != part:
+            continue
+        for module, line in imports_of(file):
+            used = room_of(module.split(".")[1:])
+            if used and used[0] == part and used != own and height[used[1]] >= height[own[1]]:
+                wrong.append(f"{file}:{line}: {own[1]} imports {used[1]}")
+    assert wrong == []
+
+
 @pytest.mark.parametrize("file", [f for f in FILES if part_of(f) in CORE], ids=str)
 def test_the_core_opens_prints_and_asks_nothing(file):
     wrong = [
@@ -175,7 +220,7 @@ def test_the_core_is_loaded_without_the_rooms_above_it():
     import sys
 
     code = (
-        "import sys; import stopout.planning.road;"
+        "import sys; import stopout.planning.road.whole;"
         "print(' '.join(sorted(m for m in sys.modules if m.startswith('stopout.'))));"
         "print(' '.join(m for m in ('pydantic', 'typer', 'cv2', 'typst') if m in sys.modules))"
     )

@@ -63,7 +63,7 @@ def coupon_clearing() -> bytes:
     from stopout.cli.knowledge import knowledge_for
     from stopout.jobs import read_job
     from stopout.pictures.coupon import coupon_png
-    from stopout.planning.coupon import coupon_job, plan_coupon
+    from stopout.planning.coupon.road import coupon_job, plan_coupon
 
     job = coupon_job(read_job(STARTERS / "plate" / "job.toml"), "clearing")
     image = Image.open(io.BytesIO(coupon_png(plan_coupon("clearing", job, knowledge_for(job)))))

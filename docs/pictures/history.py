@@ -3,8 +3,8 @@
 from __future__ import annotations
 
 from stopout.cli.shop_history import history_of
+from stopout.job.shop_numbers import EtchCalibration, JobRecord, ShopNumbers
 from stopout.pictures.history import history_png
-from stopout.planning.shop_numbers import EtchCalibration, JobRecord, ShopNumbers
 from stopout.records import Entry
 from stopout.tables import load_pair
 from stopout.values import Measured

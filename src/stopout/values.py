@@ -18,6 +18,7 @@ from shapely.geometry.base import BaseGeometry
 
 __all__ = [
     "COORDINATE_DECIMALS",
+    "MOST_DWELL_S",
     "ColourPicture",
     "Drawing",
     "DrawnGlyph",
@@ -36,6 +37,8 @@ __all__ = [
 
 # Programs give coordinates in mm to this many decimals: a tenth of a micrometre.
 COORDINATE_DECIMALS = 4
+# No program holds the beam on within two motor steps for more full-power seconds (ours).
+MOST_DWELL_S = 0.5
 
 FloatArray = NDArray[np.float64]
 Kind = Literal["given", "measured", "published", "computed", "practice", "memory"]
@@ -108,6 +111,8 @@ class Machine:
     beam_lag_s, play_mm : (float, float) or None
         Along x and along y: how late the beam goes on and off, and the play of the drive; None
         where not known, which counts as none.
+    beam_at_rest : bool
+        True where the control is known to keep S as it stands while the head creeps or rests.
     acceleration_scale : float
         What the given acceleration was multiplied with, after a measured run time.
     units_word, feed_word, work_offset, air_on, air_off, beam_off, end_word : str
@@ -131,6 +136,7 @@ class Machine:
     power_follows_speed: PowerWay = None
     beam_lag_s: tuple[float, float] | None = None
     play_mm: tuple[float, float] | None = None
+    beam_at_rest: bool = False
     acceleration_scale: float = 1.0
     units_word: Literal["G21", "G20", "G71", "G70"] = "G21"
     feed_word: str = ""
@@ -189,6 +195,21 @@ class Moves:
         """(n,) lengths of the moves."""
         step = self.end_mm - self.start_mm
         return np.hypot(step[:, 0], step[:, 1])
+
+    def is_dwell(self, *, step_mm: float, line_dose: float) -> NDArray[np.bool_]:
+        """Tell which moves are dwells: lit alone, about a motor step long, far over the line dose.
+
+        Parameters
+        ----------
+        step_mm : float
+            One motor step.
+        line_dose : float
+            Fraction of full power over speed [s/mm] of the program's strokes.
+        """
+        lit = np.concatenate([[False], self.power > 0, [False]])
+        alone = lit[1:-1] & ~lit[:-2] & ~lit[2:]
+        short = self.length_mm <= 1.5 * step_mm
+        return np.asarray(alone & short & (self.power > 3 * line_dose * self.speed_mm_s))
 
 
 @dataclass(frozen=True, slots=True, kw_only=True, eq=False)

@@ -9,7 +9,7 @@ from typing import Any
 import pytest
 
 from stopout.artwork import open_artwork
-from stopout.planning.job import ArtworkRequest, Blank
+from stopout.job.record import ArtworkRequest, Blank
 from stopout.values import Drawing
 
 Read = Callable[..., Drawing]

@@ -8,7 +8,7 @@ import time
 import numpy as np
 import pytest
 
-from stopout.artwork.raster import trace
+from stopout.artwork.raster.reading import trace
 from stopout.errors import ArtworkError
 
 
@@ -35,8 +35,8 @@ def test_a_picture_of_many_parts_keeps_the_area_of_each_in_one_strip_or_several(
     whole = traced(luma).dark
     assert len(whole.geoms) == 3600
     assert whole.area == pytest.approx(3600 * np.pi * 6.0**2 * 0.05**2, rel=0.02)
-    monkeypatch.setattr("stopout.artwork.raster._STRIP_PIXELS", 0)
-    monkeypatch.setattr("stopout.artwork.raster._STRIP_ROWS", 111)
+    monkeypatch.setattr("stopout.artwork.raster.reading._STRIP_PIXELS", 0)
+    monkeypatch.setattr("stopout.artwork.raster.reading._STRIP_ROWS", 111)
     seamed = traced(luma).dark
     assert len(seamed.geoms) == 3600
     # The same edge, from other points on: simplified, it differs by hundredths of a pixel.

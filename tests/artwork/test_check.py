@@ -6,10 +6,11 @@ import numpy as np
 import pytest
 import shapely
 
-from stopout.artwork import check, svg
+from stopout.artwork import check
 from stopout.artwork.check import render_regions, render_svg
-from stopout.artwork.painter import Paint, Painted
+from stopout.artwork.regions.painter import Paint, Painted
 from stopout.artwork.scale import MM_PER_INCH, PX_PER_INCH, Page
+from stopout.artwork.svg import reading as svg
 from stopout.errors import ArtworkError
 from stopout.values import Level
 

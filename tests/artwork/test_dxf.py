@@ -13,7 +13,7 @@ import pytest
 
 from stopout.artwork import read_artwork
 from stopout.errors import ArtworkError
-from stopout.planning.job import ArtworkRequest, Blank
+from stopout.job.record import ArtworkRequest, Blank
 from stopout.values import Level
 
 BLANK = Blank(
@@ -257,7 +257,7 @@ def test_nothing_is_scanned_or_kept_in_the_home_folder(tmp_path):
     (tmp_path / "a.dxf").write_text(BY_HAND)
     program = (
         "from pathlib import Path; from stopout.artwork import open_artwork\n"
-        "from stopout.planning.job import ArtworkRequest, Blank\n"
+        "from stopout.job.record import ArtworkRequest, Blank\n"
         "blank = Blank(material='aluminium', width_mm=9.0, height_mm=9.0, thickness_mm=1.0, "
         "worked_side='front')\n"
         "open_artwork(Path('a.dxf'), ArtworkRequest(file='a.dxf', width_mm=5.0), blank)"

@@ -99,7 +99,7 @@ def test_a_variable_that_names_itself_is_no_paint(read):
 
 def test_the_check_sees_the_document_as_it_came(read, monkeypatch):
     # A fault in the rewriting of arcs shows, since the rendering is not given what was rewritten.
-    from stopout.artwork import source
+    from stopout.artwork.svg import source
 
     monkeypatch.setattr(source, "write_out_arcs", lambda data: data.replace("40", "60"))
     with pytest.raises(ArtworkError, match="second, independent rendering"):
@@ -107,7 +107,7 @@ def test_the_check_sees_the_document_as_it_came(read, monkeypatch):
 
 
 def test_a_pattern_elsewhere_does_not_soften_the_check(read, monkeypatch):
-    from stopout.artwork import svg
+    from stopout.artwork.svg import reading as svg
 
     original = svg.read_paints
     monkeypatch.setattr(svg, "read_paints", lambda *args, **named: original(*args, **named)[:-1])

@@ -20,7 +20,7 @@ from PIL import Image, ImageDraw
 
 from stopout.artwork import read_artwork
 from stopout.errors import ArtworkError
-from stopout.planning.job import ArtworkRequest, Blank
+from stopout.job.record import ArtworkRequest, Blank
 from stopout.values import Level
 
 TRICKY = Path(__file__).parent / "tricky"

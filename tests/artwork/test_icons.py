@@ -15,7 +15,7 @@ import shapely
 from stopout.artwork import read_artwork
 from stopout.artwork.check import render_regions, render_svg
 from stopout.artwork.scale import Page
-from stopout.planning.job import ArtworkRequest, Blank
+from stopout.job.record import ArtworkRequest, Blank
 
 PACKAGE = find_spec("py_phosphor_icons")
 BLANK = Blank(

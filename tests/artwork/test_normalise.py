@@ -7,8 +7,8 @@ from pathlib import Path
 
 import pytest
 
-from stopout.artwork import normalise as room
-from stopout.artwork.normalise import normalise
+from stopout.artwork.svg import normalise as room
+from stopout.artwork.svg.normalise import normalise
 
 DISC = b'<svg xmlns="http://www.w3.org/2000/svg" width="9" height="9"><circle r="4"/></svg>'
 

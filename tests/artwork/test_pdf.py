@@ -13,7 +13,7 @@ from shapely.geometry import Point, box
 
 from stopout.artwork import read_artwork
 from stopout.errors import ArtworkError
-from stopout.planning.job import ArtworkRequest, Blank
+from stopout.job.record import ArtworkRequest, Blank
 
 _SPEC = importlib.util.spec_from_file_location(
     "hostile_files", Path(__file__).with_name("test_hostile.py")

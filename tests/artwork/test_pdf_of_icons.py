@@ -9,7 +9,7 @@ import pytest
 import shapely
 
 from stopout.artwork import read_artwork
-from stopout.planning.job import ArtworkRequest, Blank
+from stopout.job.record import ArtworkRequest, Blank
 
 PACKAGE = find_spec("py_phosphor_icons")
 BLANK = Blank(

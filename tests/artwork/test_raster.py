@@ -13,10 +13,10 @@ from shapely.geometry import Point, box
 
 from stopout.artwork import open_artwork
 from stopout.artwork.check import render_svg
-from stopout.artwork.raster import read_image, trace
+from stopout.artwork.raster.reading import read_image, trace
 from stopout.artwork.scale import Page
 from stopout.errors import ArtworkError
-from stopout.planning.job import ArtworkRequest
+from stopout.job.record import ArtworkRequest
 
 
 @pytest.fixture

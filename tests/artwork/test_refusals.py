@@ -8,7 +8,7 @@ import pytest
 
 from stopout.artwork import open_artwork, open_outline
 from stopout.errors import ArtworkError
-from stopout.planning.job import ArtworkRequest
+from stopout.job.record import ArtworkRequest
 
 RECT = '<rect width="10" height="10"/>'
 BOMB = (

@@ -9,8 +9,8 @@ import pytest
 from PIL import Image, ImageDraw, ImageFilter
 
 from stopout.artwork import read_artwork
-from stopout.artwork.tones import middle_tones
-from stopout.planning.job import ArtworkRequest, Blank
+from stopout.artwork.raster.tones import middle_tones
+from stopout.job.record import ArtworkRequest, Blank
 
 BLANK = Blank(
     material="aluminium", width_mm=60.0, height_mm=40.0, thickness_mm=1.0, worked_side="front"

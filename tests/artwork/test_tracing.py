@@ -11,8 +11,8 @@ import pytest
 import shapely
 from shapely.geometry import Point, Polygon, box
 
-from stopout.artwork.raster import auto_threshold, trace
-from stopout.artwork.smooth import smooth_rings
+from stopout.artwork.raster.reading import auto_threshold, trace
+from stopout.artwork.raster.smooth import smooth_rings
 
 MM_PER_INCH = 25.4
 
@@ -88,11 +88,11 @@ def test_pixel_art_keeps_its_sides_where_they_are_drawn():
 @pytest.mark.parametrize("dpi", [300, 600])
 def test_glyphs(dpi):
     hb = pytest.importorskip("uharfbuzz")
-    from stopout.artwork.along import outline_of
-    from stopout.artwork.curves import Affine, flatten
-    from stopout.artwork.fonts import FontBook
-    from stopout.artwork.rings import fill
-    from stopout.artwork.shaping import outline
+    from stopout.artwork.fonts.book import FontBook
+    from stopout.artwork.fonts.shaping import outline
+    from stopout.artwork.regions.curves import Affine, flatten
+    from stopout.artwork.regions.rings import fill
+    from stopout.artwork.svg.along import outline_of
 
     assert hb
     face, _ = FontBook().find("Barlow", 500, is_italic=False)

@@ -18,7 +18,7 @@ from PIL import Image
 from stopout.artwork import read_artwork
 from stopout.artwork.check import render_regions
 from stopout.errors import ArtworkError
-from stopout.planning.job import ArtworkRequest, Blank
+from stopout.job.record import ArtworkRequest, Blank
 
 FOLDER = Path(__file__).parent / "tricky"
 # One is refused, one depends on how large a browser shows the page, and one has no edge where a

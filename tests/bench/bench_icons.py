@@ -24,9 +24,9 @@ from browser import browser
 from lxml import etree
 
 from stopout.artwork import read_artwork
-from stopout.artwork.rings import rings_of
+from stopout.artwork.regions.rings import rings_of
 from stopout.errors import ArtworkError
-from stopout.planning.job import ArtworkRequest, Blank
+from stopout.job.record import ArtworkRequest, Blank
 
 WIDTH_MM = 40.0
 PX_PER_MM = 50

@@ -29,8 +29,8 @@ from coupons.painted_scan import (
     small_etch_coupon,
 )
 from stopout.coupons import layout_from_dict
-from stopout.coupons.fit_clearing import AxisFit
-from stopout.coupons.read import read_coupon
+from stopout.scans.fitting.clearing import AxisFit
+from stopout.scans.reading.whole import read_coupon
 
 # Every fourth seed is also read without being told its tone.
 UNTOLD = 4

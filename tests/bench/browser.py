@@ -44,6 +44,27 @@ class Browser:
         rgb = self.colours(svg, width_px, height_px).astype(np.float32)
         return rgb @ np.array([0.2126, 0.7152, 0.0722], dtype=np.float32) / 255
 
+    def grey_part(self, svg, size_px, part_px, finer):
+        """Return the luma of one part of a document, drawn so many times finer.
+
+        `size_px` is the document's (width, height) and `part_px` the part's (left, top, width,
+        height) in it, all in the pixels of `grey`.
+        """
+        data = svg if isinstance(svg, bytes) else svg.encode()
+        text = base64.b64encode(data).decode()
+        left, top, width, height = (finer * value for value in part_px)
+        self._page.set_viewport_size({"width": width, "height": height})
+        self._page.set_content(
+            "<style>*{margin:0;background:#fff}body{overflow:hidden}img{position:absolute;"
+            f"left:-{left}px;top:-{top}px;width:{finer * size_px[0]}px;"
+            f"height:{finer * size_px[1]}px}}</style>"
+            f'<img src="data:image/svg+xml;base64,{text}">'
+        )
+        self._page.wait_for_function("document.images[0].complete")
+        with Image.open(BytesIO(self._page.screenshot())) as image:
+            rgb = np.array(image.convert("RGB")).astype(np.float32)
+        return rgb @ np.array([0.2126, 0.7152, 0.0722], dtype=np.float32) / 255
+
     def colours(self, svg, width_px, height_px):
         """Return the (height, width, 3) sRGB values 0..255 of a document, likewise."""
         data = svg if isinstance(svg, bytes) else svg.encode()
@@ -66,7 +87,7 @@ def browser(fonts: Path | None = None) -> Iterator[Browser]:
 
     folders = [fonts]
     if fonts is None:
-        from stopout.artwork.fonts import font_folder
+        from stopout.artwork.fonts.book import font_folder
         from stopout.typefaces import wide_files
 
         folders = [font_folder(), *(path.parent for path in wide_files())]

@@ -17,7 +17,7 @@ import atheris
 
 import stopout
 from stopout.errors import StopoutError
-from stopout.planning.job import ArtworkRequest, Blank
+from stopout.job.record import ArtworkRequest, Blank
 
 with atheris.instrument_imports(include=["stopout.artwork"]):
     _top = Path(stopout.__path__[0])

@@ -22,7 +22,7 @@ from pathlib import Path
 
 from stopout.artwork import read_artwork
 from stopout.errors import StopoutError
-from stopout.planning.job import ArtworkRequest, Blank
+from stopout.job.record import ArtworkRequest, Blank
 
 TRICKY = Path(__file__).parents[1] / "artwork" / "tricky"
 BLANK = Blank(

@@ -19,9 +19,9 @@ from browser import browser
 from PIL import Image
 
 from stopout.artwork import read_artwork
-from stopout.artwork.rings import rings_of
+from stopout.artwork.regions.rings import rings_of
 from stopout.errors import ArtworkError
-from stopout.planning.job import ArtworkRequest, Blank
+from stopout.job.record import ArtworkRequest, Blank
 
 FOLDER = Path(__file__).parents[1] / "artwork" / "tricky"
 WIDE_MM, HIGH_MM = 40, 24

@@ -12,7 +12,7 @@ from stopout.clearing.spacing import widest_default_mm
 from stopout.clearing.spacing_table import FillCase, spacing_table
 from stopout.clearing.spot import FWHM_PER_RADIUS, GaussianSpot, UniformSpot
 from stopout.errors import PlanError
-from stopout.planning.beam import beam_for
+from stopout.planning.measures.beam import beam_for
 
 DIODE = GaussianSpot(radius_mm=(0.085, 0.06))
 

@@ -209,7 +209,7 @@ def test_every_option_of_the_command_is_a_field_of_what_it_asks():
 
     import typer
 
-    from stopout.cli.bath_asked import Asked
+    from stopout.cli.bathing.asked import Asked
 
     command = typer.main.get_command(app).commands["bath"]  # type: ignore[attr-defined]
     named = {p.name for p in command.params} - {"tables", "as_json", "help"}

@@ -10,7 +10,8 @@ import time
 
 import pytest
 
-from cli.shop_files import SOURCE, lay_out, left, process
+from cli.shop_files import SOURCE, lay_out, left, process, run
+from stopout.cli import bounded
 
 pytestmark = pytest.mark.skipif(not hasattr(os, "fork"), reason="there is no other process")
 ENV = {**os.environ, "PYTHONPATH": str(SOURCE)}
@@ -28,6 +29,11 @@ bounded.bounded(work)
 """
 SPIN = "sum(range(10**12))"  # in C all along: no signal handler of Python's would run
 FILL = "kept = [bytearray(2**26) for _ in range(64)]"
+
+
+@pytest.fixture
+def stopout(capsys, monkeypatch):
+    return lambda *argv: run(capsys, monkeypatch, *argv)
 
 
 def stub(act, *, time_s=60.0, memory=4.0):
@@ -59,8 +65,13 @@ def test_what_keeps_within_it_ends_as_it_would():
 
 @pytest.mark.parametrize("number", [signal.SIGINT, signal.SIGTERM])
 def test_an_interruption_ends_it_even_inside_a_library(number):
-    running = subprocess.Popen(stub(SPIN), env=ENV, stderr=subprocess.PIPE, text=True)
-    time.sleep(1.5)
+    act = f'print("begun", flush=True); {SPIN}'
+    running = subprocess.Popen(
+        stub(act), env=ENV, stdout=subprocess.PIPE, stderr=subprocess.PIPE, text=True
+    )
+    assert running.stdout is not None
+    assert running.stdout.readline() == "begun\n"
+    time.sleep(0.5)
     running.send_signal(number)
     _, said = running.communicate(timeout=60)
     assert running.returncode == 130
@@ -75,3 +86,39 @@ def test_a_plan_over_its_budget_writes_nothing(tmp_path):
     assert done.returncode == 3, done.stderr
     assert "0 s of computing" in done.stderr or "0.1 s" in done.stderr
     assert left(tmp_path) == before
+
+
+def test_a_coupon_over_its_budget_writes_nothing(tmp_path):
+    job = lay_out(tmp_path)
+    before = left(tmp_path)
+    done = process("--time", "0.1s", "coupon", "clearing", job, cwd=tmp_path)
+    assert done.returncode == 3, done.stderr
+    assert "0.1 s of computing" in done.stderr
+    assert left(tmp_path) == before
+
+
+@pytest.mark.parametrize("words", [("plan",), ("coupon", "etch", "--size", "60x40")])
+def test_a_jobs_own_budget_holds_for_its_plan_and_its_coupons(
+    tmp_path, stopout, monkeypatch, words
+):
+    job = lay_out(tmp_path)
+    job.write_text(job.read_text() + '\n[budget]\ntime = "33 s"\n')
+    said = []
+    monkeypatch.setattr(bounded, "_say", said.append)
+    status, _, err = stopout(*words, job)
+    assert status == 0, err
+    assert "time 33.0" in said
+
+
+def test_what_the_command_line_says_is_not_changed_by_a_job():
+    act = f"bounded.allow(time_s=1.0, is_last=True); bounded.allow(time_s=50.0); {SPIN}"
+    done = subprocess.run(stub(act), env=ENV, capture_output=True, text=True, timeout=100)
+    assert done.returncode == 3
+    assert "1 s of computing are used up" in done.stderr
+
+
+@pytest.mark.parametrize("command", ["plan", "coupon", "read", "inspect", "shop", "spacing"])
+def test_a_budget_of_nought_is_refused_before_any_command(command, stopout):
+    status, _, said = stopout("--memory", "0GiB", command, "anything")
+    assert status == 2
+    assert "the budget must be above nought" in said

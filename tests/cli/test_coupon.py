@@ -21,6 +21,7 @@ FILES = {
     "mask-1.png",
     "preview.png",
     "sheet.pdf",
+    "sheet-annex.pdf",
     "sheet.html",
     "sheet.json",
 }
@@ -108,7 +109,8 @@ def test_a_stop_writes_the_folder_without_programs_and_a_sheet_that_says_so(tmp_
     status, out, said = stopout("coupon", "clearing", job, *SIZE)
     assert status == 1
     folder = tmp_path / "tag-coupon-clearing"
-    assert {path.name for path in folder.iterdir()} == FILES - {"clear-1.nc", "bounds.nc"}
+    left_out = {"clear-1.nc", "bounds.nc", "sheet-annex.pdf"}
+    assert {path.name for path in folder.iterdir()} == FILES - left_out
     assert "STOP" in out
     assert "bed" in said
     assert json.loads((folder / "sheet.json").read_text(encoding="utf-8"))["sheet"]["is_stop"]

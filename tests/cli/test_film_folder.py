@@ -8,7 +8,7 @@ from pathlib import Path
 import pytest
 
 from cli.shop_files import run
-from stopout.cli.inspect_plan import read_planned_piece
+from stopout.cli.scanning.inspect_plan import read_planned_piece
 
 DEMO = Path(__file__).parents[2] / "demo" / "gauge-number"
 

@@ -16,7 +16,7 @@ from PIL import Image
 from cli.shop_files import ARTWORK, JOB, lay_out, run
 from coupons.piece_renderer import render_piece
 from coupons.scan_renderer import Look, as_file
-from stopout.cli.inspect_plan import read_planned_piece
+from stopout.cli.scanning.inspect_plan import read_planned_piece
 from stopout.mask import blank_region
 
 BLANK = {"width_mm": 24.0, "height_mm": 14.0}

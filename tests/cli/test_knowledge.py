@@ -12,8 +12,8 @@ from jobs.job_texts import PLATE, SIGN, edited
 from sheet.sheet_jobs import COATS as SIGN_COATS
 from stopout.cli.knowledge import knowledge_for
 from stopout.errors import JobError, TableError
+from stopout.job.record import Strength
 from stopout.jobs import read_job
-from stopout.planning.job import Strength
 from stopout.values import Level
 
 
@@ -70,7 +70,7 @@ def test_a_paint_of_pvc_is_a_stop_without_an_etch_too():
     coats = tuple(replace(coat, paint="vinyl-film") for coat in SIGN_COATS)
     blank = plate(material="acrylic-cast", worked_side="back", thickness_mm=3.0)
     made = plan(box(3, 3, 8, 7), blank=blank, coats=coats, etch=None)
-    assert codes(made, Level.STOP) == ["vinyl-under-the-beam"]
+    assert "vinyl-under-the-beam" in codes(made, Level.STOP)
 
 
 @pytest.mark.parametrize("finish", ["anodised", "lacquered", "filmed"])

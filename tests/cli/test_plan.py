@@ -197,13 +197,13 @@ class TestRefused:
 
     def test_ids_that_no_table_has_are_named_all_at_once_with_their_lines(self, tmp_path, stopout):
         bad = (
-            JOB.replace('"aluminium"', '"alumnium"')
-            .replace('"epoxy-two-part"', '"epoxy"')
-            .replace('"sodium-hydroxide"', '"lye"')
+            JOB.replace('"aluminium"', '"aluminiun-plate"')
+            .replace('"epoxy-two-part"', '"moon-paint"')
+            .replace('"sodium-hydroxide"', '"sea-water"')
         )
         status, _, err = stopout("plan", lay_out(tmp_path, bad))
         assert status == 2
-        for words in ("alumnium", '"epoxy"', '"lye"'):
+        for words in ("aluminiun-plate", "moon-paint", "sea-water"):
             number = next(k for k, line in enumerate(bad.splitlines(), 1) if words in line)
             assert f"tag.toml:{number}: " in err
         assert "aluminium" in err

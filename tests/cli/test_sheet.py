@@ -43,10 +43,34 @@ def test_the_sheet_is_printed_again_byte_for_byte(folder, capsys, monkeypatch):
     assert (folder / "sheet.html").read_bytes() == page
     assert out == f"{folder / 'sheet.pdf'}: A4\n{folder / 'sheet.html'}: for a phone\n"
     assert {item.name for item in folder.iterdir()} == {
+        "sheet-annex.pdf",
         "sheet.html",
         "sheet.json",
         "sheet.pdf",
     }
+
+
+def test_annex_and_wall_page_are_printed_where_they_are_asked_for(folder, capsys, monkeypatch):
+    before = (folder / "sheet-annex.pdf").read_bytes()
+    (folder / "sheet-annex.pdf").unlink()
+    (folder / "sheet.pdf").unlink()
+    status, out, _ = run(capsys, monkeypatch, "sheet", folder, "--annex", "--wall")
+    assert status == 0
+    assert (folder / "sheet-annex.pdf").read_bytes() == before
+    (wall,) = page_texts((folder / "sheet-wall.pdf").read_bytes())
+    assert "Emergency number" in wall
+    assert "Poison centre" in wall
+    assert not (folder / "sheet.pdf").exists()
+    assert out.count("A4") == 2
+
+
+def test_one_file_holds_one_part(folder, tmp_path, capsys, monkeypatch):
+    both = ("--annex", "--wall", "--out", tmp_path / "x.pdf")
+    for words in (both, ("--wall", "--out", tmp_path / "x.html")):
+        status, _, err = run(capsys, monkeypatch, "sheet", folder, *words)
+        assert status == 2
+        assert err.count("\n") <= 2
+    assert not list(tmp_path.glob("x.*"))
 
 
 def test_letter_goes_to_the_file_that_is_asked_for(folder, tmp_path, capsys, monkeypatch):
@@ -61,7 +85,10 @@ def test_letter_goes_to_the_file_that_is_asked_for(folder, tmp_path, capsys, mon
         "paper": "Letter",
         "stopped": False,
     }
-    assert page_texts(target.read_bytes())[0] == page_texts(files("tag")["sheet.pdf"])[0]
+    letter, a4 = (page_texts(pdf) for pdf in (target.read_bytes(), files("tag")["sheet.pdf"]))
+    # The paper is shorter: at most one page more.
+    assert len(a4) <= len(letter) <= len(a4) + 1
+    assert "Have ready" in letter[0]
 
 
 def test_a_stopped_plan_prints_its_one_page_and_exits_1(tmp_path, capsys, monkeypatch):

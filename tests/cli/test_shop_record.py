@@ -11,7 +11,7 @@ import pytest
 from cli.shop_files import run
 from records.maker import bath, mixed
 from sheet.sheet_jobs import files
-from stopout.planning.shop_numbers import BathEvent
+from stopout.job.shop_numbers import BathEvent
 from stopout.records import open_book, record_from_bench
 
 

@@ -7,7 +7,7 @@ from functools import cache
 from jobmaker import make_job, plate
 from stopout.cli.knowledge import knowledge_for
 from stopout.coupons.design import Settings
-from stopout.planning.coupon import coupon_job, plan_coupon
+from stopout.planning.coupon.road import coupon_job, plan_coupon
 
 SETTINGS = Settings(
     mark_mm=(0.10, 0.07),

@@ -21,7 +21,7 @@ from stopout.coupons.design_etch import etch_parts
 from stopout.coupons.glyphs import LETTERS, text_lines
 from stopout.coupons.layout import CouponLayout
 from stopout.errors import CouponError
-from stopout.planning.coupon import coupon_job
+from stopout.planning.coupon.road import coupon_job
 from stopout.values import Level, Measured
 
 # How many closed loops each letter has, drawn as everybody draws it; the zero's stroke stays off

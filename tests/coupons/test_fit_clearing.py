@@ -5,15 +5,15 @@ from __future__ import annotations
 import numpy as np
 import pytest
 
-from stopout.coupons.fit_clearing import (
+from stopout.scans.fitting.clearing import (
     AxisFit,
     Refused,
     fit_axis,
     incubation_exponent,
     threshold_power,
 )
-from stopout.coupons.fit_regress import f_tail, regress, t_tail, t_width
-from stopout.coupons.measure import LineReading
+from stopout.scans.measuring.features import LineReading
+from stopout.scans.regress import f_tail, regress, t_tail, t_width
 
 # Worked data of the facts: w = 0.060 mm, threshold 0.020 J/mm, noise-free, and to 5 um.
 DOSES = (0.022, 0.026, 0.032, 0.040, 0.050, 0.064, 0.080, 0.100)

@@ -5,9 +5,9 @@ from __future__ import annotations
 import numpy as np
 import pytest
 
-from stopout.coupons.fit_etch import fit_depths, fit_etch
-from stopout.coupons.measure import SlotReading
 from stopout.errors import CouponError
+from stopout.scans.fitting.etch import fit_depths, fit_etch
+from stopout.scans.measuring.features import SlotReading
 from stopout.values import Measured
 
 OPENINGS = (0.1, 0.15, 0.2, 0.3, 0.4, 0.6, 0.8, 1.0)

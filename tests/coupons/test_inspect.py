@@ -10,13 +10,13 @@ import shapely
 
 from coupons.piece_renderer import BLANK, FACE, OPENING, parts_with, render_piece
 from coupons.scan_renderer import Look, to_image
-from stopout.coupons.inspect import Intended, inspect_piece, undercut_between
-from stopout.coupons.inspect_faults import smallest_spot_mm
-from stopout.coupons.inspect_raster import Grid, coverage
-from stopout.coupons.inspecting.dust import certainty_of_a_spot, confirmed
-from stopout.coupons.inspecting.whole import is_mirror_wrong, whole_words
-from stopout.coupons.register_pose import apply
 from stopout.errors import CouponError
+from stopout.scans.inspecting.dust import certainty_of_a_spot, confirmed
+from stopout.scans.inspecting.faults import smallest_spot_mm
+from stopout.scans.inspecting.piece import Intended, inspect_piece, undercut_between
+from stopout.scans.inspecting.raster import Grid, coverage
+from stopout.scans.inspecting.whole import is_mirror_wrong, whole_words
+from stopout.scans.registering.pose import apply
 
 UNDERCUT_MM = 0.06
 PLAN = Intended(

@@ -23,10 +23,10 @@ from coupons.painted_scan import (
     small_etch_coupon,
 )
 from stopout.coupons import layout_from_dict
-from stopout.coupons.fit_clearing import AxisFit
-from stopout.coupons.measure_comb import TimingFit, against_sense
-from stopout.coupons.read import read_coupon
 from stopout.errors import CouponError
+from stopout.scans.fitting.clearing import AxisFit
+from stopout.scans.measuring.comb import TimingFit, against_sense
+from stopout.scans.reading.whole import read_coupon
 from stopout.values import Measured
 
 CLEARING, ETCH = small_clearing_coupon(), small_etch_coupon()

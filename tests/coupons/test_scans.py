@@ -7,9 +7,9 @@ import pytest
 
 from coupons.scan_renderer import Look, Truth, clearing_coupon, etch_coupon, render, to_image
 from stopout.coupons import layout_from_dict
-from stopout.coupons.read import read_coupon, spacing_that_clears_mm
-from stopout.coupons.register import register
 from stopout.errors import CouponError
+from stopout.scans.reading.whole import read_coupon, spacing_that_clears_mm
+from stopout.scans.registering.coupon import register
 
 TRUTH = Truth(width_sd_mm=0.002, roughness_mm=0.001)
 SMALL = clearing_coupon(repeats=1, symmetric=True)

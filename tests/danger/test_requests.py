@@ -19,12 +19,12 @@ from records.maker import m
 from stopout.cli.app import app
 from stopout.cli.knowledge import knowledge_for
 from stopout.errors import StopoutError
+from stopout.job.shop_numbers import ShopNumbers
 from stopout.jobs import parse_job
 from stopout.jobs.validate import toml_text
 from stopout.planning import plan_job, summarise
-from stopout.planning.bath_from_book import BathState, with_bath
-from stopout.planning.from_book import with_shop_book
-from stopout.planning.shop_numbers import ShopNumbers
+from stopout.planning.book.bath import BathState, with_bath
+from stopout.planning.book.numbers import with_shop_book
 
 # Built once: it takes longer than all that a refusal takes.
 COMMAND = get_command(app)

@@ -6,8 +6,8 @@ import re
 from pathlib import Path
 
 from stopout.errors import JobError, Mistake
+from stopout.job.record import Job
 from stopout.jobs import parse_job
-from stopout.planning.job import Job
 
 DATA = Path(__file__).parent / "data"
 PLATE = (DATA / "winch-plate.toml").read_text(encoding="utf-8")

@@ -3,7 +3,7 @@
 import pytest
 
 from jobs.job_texts import PLATE, SIGN, edited, mistakes, only_mistake, read
-from stopout.planning.job import Bath, Strength
+from stopout.job.record import Bath, Strength
 from stopout.values import Measured
 
 BATH = """

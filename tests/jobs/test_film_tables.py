@@ -5,7 +5,7 @@ import re
 import pytest
 
 from jobs.job_texts import PLATE, edited, mistakes, only_mistake, read
-from stopout.planning.job import Film, Stencil
+from stopout.job.record import Film, Stencil
 
 # The plate's job without its laser.
 BARE = re.sub(r"(?ms)^\[\[?(machine|clearing)[^\n]*\n.*?(?=^\[(?!\[?machine)|\Z)", "", PLATE)

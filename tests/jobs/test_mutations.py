@@ -7,8 +7,8 @@ from hypothesis import strategies as st
 
 from jobs.job_texts import PLATE, SIGN
 from stopout.errors import JobError, Mistake
+from stopout.job.record import Job
 from stopout.jobs import parse_job
-from stopout.planning.job import Job
 
 VALUES = st.sampled_from(
     [

@@ -11,8 +11,7 @@ import pytest
 
 from jobs.job_texts import DATA, PLATE, SIGN, edited, read
 from stopout.errors import JobError
-from stopout.jobs import parse_job, read_job
-from stopout.planning.job import (
+from stopout.job.record import (
     ArtworkRequest,
     Blank,
     Clearing,
@@ -25,6 +24,7 @@ from stopout.planning.job import (
     Shows,
     Strength,
 )
+from stopout.jobs import parse_job, read_job
 from stopout.values import Level, Machine, Measured
 
 

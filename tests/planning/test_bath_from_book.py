@@ -7,8 +7,8 @@ from dataclasses import replace
 import pytest
 
 from jobmaker import make_job
-from stopout.planning.bath_from_book import BathState, with_bath
-from stopout.planning.job import Bath
+from stopout.job.record import Bath
+from stopout.planning.book.bath import BathState, with_bath
 
 LYE_1 = BathState(
     etchant="sodium-hydroxide",

@@ -23,8 +23,8 @@ from planning.plain_reading import (
 from shapes import glyph_f
 from stopout.cli.knowledge import knowledge_for
 from stopout.errors import PlanError, StopoutError
+from stopout.job.record import Coat
 from stopout.planning import plan_job
-from stopout.planning.job import Coat
 
 SQUARE = box(2, 2, 8, 7)
 STAR = Polygon(

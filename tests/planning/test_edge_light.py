@@ -13,10 +13,10 @@ from jobmaker import codes, drawing, make_job, mark, plate
 from planning.plain_reading import lit, read_steps
 from stopout.cli.knowledge import knowledge_for
 from stopout.cli.sheet import sheet_files
+from stopout.job.record import Coat, EdgeLight
 from stopout.outcome import closed_gaps
 from stopout.planning import plan_job, summarise
-from stopout.planning.edge_light import share_of_density
-from stopout.planning.job import Coat, EdgeLight
+from stopout.planning.opening.edge_light import share_of_density
 from stopout.planning.plan import LightPlan
 
 BLOCK = box(5.0, 5.0, 35.0, 45.0)

@@ -15,19 +15,19 @@ from shapely.affinity import scale
 
 from jobmaker import LYE, codes, make_job, plan
 from stopout.errors import PlanError
+from stopout.job.record import Coat, Film, Stencil
 from stopout.mask import bridge_islands, islands_of, peel_lines, sharp_corners
 from stopout.outcome import advance
 from stopout.pictures import cut_svg
 from stopout.pictures.cut import corner_paths
 from stopout.planning import file_names, summarise
-from stopout.planning.film import (
+from stopout.planning.opening.by_film import (
     film_dark_is_art,
     film_growth_um,
     film_image,
     film_is_mirrored,
     film_reading,
 )
-from stopout.planning.job import Coat, Film, Stencil
 
 FACE = shapely.box(0, 0, 12, 10)
 UNDERCUT, GROWTH = 0.06, 0.01

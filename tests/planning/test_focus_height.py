@@ -9,7 +9,7 @@ from scipy.optimize import brentq
 from shapely import box
 
 from jobmaker import mark, plan
-from stopout.planning.beam import focus_for
+from stopout.planning.measures.beam import focus_for
 
 
 def height(w, mark_mm, wavelength_nm, m2):

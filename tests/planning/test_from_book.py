@@ -13,10 +13,10 @@ from jobmaker import LYE, mark
 from jobmaker import plan as planned
 from records.maker import MACHINE, clearing, etch, job_record, m
 from stopout.cli.knowledge import knowledge_for
-from stopout.planning.book_mark import dose_ratios_from_book, mark_from_book
-from stopout.planning.from_book import with_shop_book
-from stopout.planning.job import Coat
-from stopout.planning.shop_numbers import MachineIdentity, ShopNumbers, identity_of
+from stopout.job.book_mark import dose_ratios_from_book, mark_from_book
+from stopout.job.record import Coat
+from stopout.job.shop_numbers import MachineIdentity, ShopNumbers, identity_of
+from stopout.planning.book.numbers import with_shop_book
 from stopout.values import Level, Measured
 
 BAR = box(3, 3, 8, 6)

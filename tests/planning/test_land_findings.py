@@ -9,8 +9,8 @@ import pytest
 from shapely import Point, affinity, box, union_all
 
 from jobmaker import LYE, MARK, UNDERCUT, make_job, mark, plan, replace
-from stopout.planning.findings import ranked
-from stopout.planning.margins import bridge_remedies, depth_that_keeps
+from stopout.planning.findings.kinds import ranked
+from stopout.planning.measures.margins import bridge_remedies, depth_that_keeps
 from stopout.values import Finding, Level, Measured
 
 EXACT = Measured(value=1.0)

@@ -16,9 +16,9 @@ from hypothesis import strategies as st
 from shapely import affinity
 from shapely.geometry import Point, Polygon, box
 
-from stopout.planning.layers import clearings, plan_layers
-from stopout.planning.register import agreement, worst_slip
-from stopout.planning.shows import effective, front_view
+from stopout.planning.signs.layers import clearings, plan_layers
+from stopout.planning.signs.register import agreement, moved_views, worst_slip
+from stopout.planning.signs.shows import effective, front_view
 
 FACE = box(0, 0, 6, 4)
 METHODS = ("one-by-one", "through")
@@ -120,6 +120,22 @@ def test_the_spread_holds_in_every_direction_of_the_miss(turn):
     views = front_view(FACE, effective(moved, "one-by-one"))
     stray = views[1].difference(APART[1].buffer(0.1))
     assert stray.buffer(-0.002).is_empty
+
+
+@given(grid=maps, method=st.sampled_from(METHODS))
+@settings(max_examples=4)
+def test_moved_views_are_those_of_a_plain_look_at_each_move_within_half_a_micrometre(grid, method):
+    """Round corners have many vertices; the plain way keeps them all and shares no looks."""
+    shown = [region.buffer(-0.1).buffer(0.1, quad_segs=24) for region in regions_of(grid)]
+    shown = [shown[0].union(FACE.difference(shapely.union_all(shown))), *shown[1:]]
+    cleared = clearings(shown, method=method, error_mm=0.1)
+    for (coat, dx, dy), views in moved_views(cleared, face=FACE, method=method, error_mm=0.1):
+        moved = [*cleared]
+        moved[coat - 1] = affinity.translate(cleared[coat - 1], dx, dy)
+        plain = front_view(FACE, effective(moved, method))
+        assert len(views) == len(plain)
+        for view, other in zip(views, plain, strict=True):
+            assert view.symmetric_difference(other).buffer(-0.00025).is_empty
 
 
 def test_neighbours_that_are_cut_by_two_clearings_pull_apart_unless_one_runs_under_the_other():

@@ -9,7 +9,8 @@ from shapely.geometry import Point, box
 
 from bench.lettering_regions import lettering
 from jobmaker import drawing, make_job, plate
-from stopout.planning.legibility import (
+from stopout.planning.measures.lettering import lettering_lines, stroke_width_mm
+from stopout.planning.signs.legibility import (
     ada_gap_mm,
     ada_height_mm,
     ada_pitch_mm,
@@ -18,7 +19,6 @@ from stopout.planning.legibility import (
     type_b,
     visual_angle_height_mm,
 )
-from stopout.planning.lettering import lettering_lines, stroke_width_mm
 
 
 @pytest.mark.parametrize(

@@ -9,8 +9,8 @@ from shapely.geometry import box
 
 from jobmaker import codes, drawing, make_job, plan, plate
 from stopout.cli.knowledge import knowledge_for
+from stopout.job.record import Coat, Shows
 from stopout.planning import plan_job, summarise
-from stopout.planning.job import Coat, Shows
 from stopout.values import DrawnShape
 
 GOLD = "#c0a020"

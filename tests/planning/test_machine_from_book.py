@@ -13,8 +13,8 @@ from records.maker import m
 from stopout.clearing.timed_run import acceleration_from_time, whole_time_s
 from stopout.cli.knowledge import knowledge_for
 from stopout.errors import PlanError
-from stopout.planning.from_book import with_shop_book
-from stopout.planning.shop_numbers import RunTime, ShopNumbers, Timing, identity_of
+from stopout.job.shop_numbers import RunTime, ShopNumbers, Timing, identity_of
+from stopout.planning.book.numbers import with_shop_book
 from stopout.program import read_program
 
 SHAPES = {

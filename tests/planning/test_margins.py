@@ -4,7 +4,7 @@ import pytest
 from shapely import box, union_all
 
 from jobmaker import LYE, make_job, mark, plan, replace
-from stopout.planning.margins import (
+from stopout.planning.measures.margins import (
     advise,
     land_margin,
     land_remedies,

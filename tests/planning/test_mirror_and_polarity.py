@@ -10,7 +10,7 @@ from shapely import MultiPoint, MultiPolygon, Point, Polygon, box
 from jobmaker import MARK, REACH, make_job, plan, plate
 from planning.plain_reading import distance_to, lit, read_steps
 from shapes import glyph_f
-from stopout.planning.job import Coat, Hole, Shows
+from stopout.job.record import Coat, Hole, Shows
 
 WIDTH = 12.0
 WITHIN = 0.002

@@ -4,7 +4,7 @@ from __future__ import annotations
 
 import pytest
 
-from stopout.planning.optics import (
+from stopout.planning.measures.optics import (
     apparent_depth_mm,
     critical_angle_deg,
     oblique_offset_mm,

@@ -25,8 +25,8 @@ from planning.plain_reading import (
     time_to_last_mark,
 )
 from shapes import glyph_f
+from stopout.job.record import Blank, Coat, Shows
 from stopout.planning import summarise
-from stopout.planning.job import Blank, Coat, Shows
 from stopout.values import Measured
 
 NUMBER = (int, float)

@@ -8,8 +8,8 @@ import pytest
 
 from jobmaker import make_job
 from stopout.etching import refusals
-from stopout.planning.job import Blank, Coat, Shows
-from stopout.planning.sheet_findings import sheet_findings
+from stopout.job.record import Blank, Coat, Shows
+from stopout.planning.findings.clear_sheet import sheet_findings
 from stopout.tables import load_material, load_refusals
 from stopout.values import Level
 

@@ -8,10 +8,10 @@ from hypothesis import strategies as st
 from shapely.geometry import Point, Polygon, box
 
 from stopout.errors import PlanError
-from stopout.planning.job import Coat, Shows
-from stopout.planning.layers import clearings
-from stopout.planning.shows import front_view
+from stopout.job.record import Coat, Shows
 from stopout.planning.signs.claims import claims_of
+from stopout.planning.signs.layers import clearings
+from stopout.planning.signs.shows import front_view
 from stopout.values import Drawing, DrawnShape
 
 FACE = box(0, 0, 6, 4)

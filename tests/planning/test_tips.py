@@ -13,7 +13,7 @@ from clearing.dose_map import dose_map, lit_runs
 from clearing.test_paths import steps_of
 from clearing.winch_rows import MACHINE
 from stopout.clearing import clear
-from stopout.planning.tips import _reach, short_tips
+from stopout.planning.findings.tips import _reach, short_tips
 
 MARK = (0.1, 0.1)
 W = 0.05 / math.sqrt(math.log(2) / 2)

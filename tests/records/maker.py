@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from stopout.planning.shop_numbers import (
+from stopout.job.shop_numbers import (
     Bath,
     BathEvent,
     ClearingCalibration,

@@ -10,7 +10,7 @@ from jobmaker import make_job
 from records.maker import m
 from stopout.coupons.layout import Identity
 from stopout.errors import BookError
-from stopout.planning.shop_numbers import identity_of
+from stopout.job.shop_numbers import identity_of
 from stopout.records import clearing_record, etch_record, open_book
 from stopout.values import Measured
 

@@ -11,7 +11,7 @@ import pytest
 
 from records.maker import bath, clearing, etch, job_record, m, mixed
 from stopout.errors import BookError
-from stopout.planning.shop_numbers import BathEvent
+from stopout.job.shop_numbers import BathEvent
 from stopout.records import (
     book_path,
     export_book,

@@ -15,7 +15,7 @@ from shapely import Point, Polygon, box
 from shapes import ALL
 from stopout.etching import undercut_mm
 from stopout.mask import dilate, erode, make_mask
-from stopout.planning.margins import advise
+from stopout.planning.measures.margins import advise
 from stopout.values import Measured
 
 FINE_MARK = 1e-4

@@ -13,8 +13,9 @@ from jobmaker import LYE, drawing, make_job, plan, plate
 from shapes import glyph_f
 from stopout.cli.knowledge import knowledge_for
 from stopout.cli.sheet import sheet_files
+from stopout.job.record import Coat, Hole, Shows, Strength
 from stopout.planning import plan_job
-from stopout.planning.job import Coat, Hole, Shows, Strength
+from stopout.sheet import read_sheet, sheet_pdf
 from stopout.values import DrawnShape, Measured
 
 DATE = "2025-03-14"
@@ -122,6 +123,14 @@ def made(name):
 def files(name):
     """The sheet's files for a plan."""
     return sheet_files(made(name), date=DATE)
+
+
+def all_text(name):
+    """The text of bench sheet, annex and wall page, without blanks: whatever has been printed."""
+    sheet, date = read_sheet(files(name)["sheet.json"])
+    printed = [files(name)["sheet.pdf"], files(name)["sheet-annex.pdf"]]
+    printed.append(sheet_pdf(sheet, date=date, part="wall"))
+    return squeezed(" ".join(text for pdf in printed for text in page_texts(pdf)))
 
 
 def pages(pdf):

@@ -8,7 +8,7 @@ import pytest
 from jobmaker import LYE, make_job, plan, plate
 from sheet.sheet_jobs import DATE, GLYPH
 from stopout.cli.sheet import sheet_files
-from stopout.planning.job import Bath, Strength
+from stopout.job.record import Bath, Strength
 from stopout.sheet import read_sheet
 from stopout.sheet.contents.model import Table
 from stopout.sheet.contents.words import litres
@@ -107,25 +107,25 @@ def test_a_coupon_under_a_current_asks_for_its_own_amperes_and_gives_the_efficie
 
 
 def test_what_a_current_needs_is_on_the_list():
-    assert "Isolated supply of constant current" in str(sheet("current").blocks)
+    assert "Isolated supply of constant current" in str(sheet("current").everything)
 
 
 def test_the_time_is_told_as_a_range_and_the_air_with_its_factor():
     note = sheet("used").steps[place("used", "Lower the piece")].note
     assert "It may take from" in note
     air = sheet("used").steps[place("used", "Start the extraction, open tray")].note
-    assert "at its peak" in air
+    assert "up to" in air
     assert "times that is set" in air
 
 
 def test_the_sludge_is_told_where_the_bath_may_be_neutralised():
     assert "of dry sludge falls out" in str(sheet("stock").blocks)
-    assert "of dry sludge falls out" not in str(sheet("current").blocks)
+    assert "of dry sludge falls out" not in str(sheet("current").everything)
 
 
 def test_spares_are_cleared_and_recorded_like_the_others():
-    text = str(sheet("used").blocks)
-    assert "30 ordered, 2 spare besides" in text
+    text = str(sheet("used").everything)
+    assert "30 and 2 spare" in text
     assert "32 pieces in all" in text
 
 

@@ -11,6 +11,7 @@ from jobmaker import LYE, plan, plate
 from sheet.sheet_jobs import (
     DATE,
     GLYPH,
+    all_text,
     files,
     made,
     page_texts,
@@ -20,7 +21,7 @@ from sheet.sheet_jobs import (
 )
 from stopout.cli.sheet import sheet_files
 from stopout.etching import ROUTES
-from stopout.planning.job import Strength
+from stopout.job.record import Strength
 from stopout.sheet import read_sheet, sheet_contents, sheet_json, stop_contents
 from stopout.sheet.contents.model import (
     Box,
@@ -44,14 +45,16 @@ from stopout.sheet.contents.words import (
     significant,
     typeset,
 )
+from stopout.sheet.stages.hazards import mildest_way
 from stopout.tables import load_statements
 from stopout.tables.hazards import all_statements
-from stopout.values import Measured
+from stopout.values import Level, Measured
 
 WORKED = ("tag", "brass", "sign")
 # Verbs a person at the bench is told to do; a step begins with one of them.
 VERBS = {
-    "Bring", "Brush", "Carry", "Check", "Close", "Coat", "Dip", "Drill", "Dry", "Etch", "Fix",
+    "Breathe", "Bring", "Brush", "Carry", "Check", "Close", "Coat", "Dip", "Drill", "Dry", "Etch",
+    "Fix",
     "Focus", "Hold", "Keep", "Lay", "Leave", "Let", "Lift", "Look", "Lower", "Make", "Mark",
     "Measure", "Mist", "Peel", "Pour", "Put", "Read", "Rinse", "Run", "Scrub", "Seal", "Set",
     "Soak", "Spray", "Start", "Stir", "Take", "Touch", "View", "Wash", "Watch", "Weigh", "Wipe",
@@ -67,12 +70,12 @@ def sheet_of(name):
 
 
 def whole_text(name):
-    return squeezed(" ".join(page_texts(files(name)["sheet.pdf"])))
+    return all_text(name)
 
 
 def place(sheet, wanted):
     """Index of the first block for which `wanted` holds."""
-    return next(i for i, block in enumerate(sheet.blocks) if wanted(block))
+    return next(i for i, block in enumerate(sheet.everything) if wanted(block))
 
 
 @pytest.mark.parametrize("name", WORKED)
@@ -122,27 +125,31 @@ def test_a_brass_bath_is_left_to_the_carrier_and_no_neutraliser_is_offered():
     # Copper falls out at pH 8 to 9.5, zinc at 9 to 10.5: no single pH takes both out well.
     sheet = sheet_of("brass")
     waste = place(sheet, lambda b: isinstance(b, Heading) and b.text == "Bath and waste")
-    after = sheet.blocks[waste:]
+    after = sheet.everything[waste:]
     said = next(b for b in after if isinstance(b, Note) and "no single pH" in " ".join(b.lines))
     assert "leave it to the licensed carrier" in " ".join(said.lines)
-    assert not any(isinstance(b, Table) and b.columns[:1] == ("One of",) for b in sheet.blocks)
-    assert not any(isinstance(b, Step) and "neutralise" in b.text for b in sheet.blocks)
+    assert not any(isinstance(b, Table) and b.columns[:1] == ("One of",) for b in sheet.everything)
+    assert not any(isinstance(b, Step) and "neutralise" in b.text for b in sheet.everything)
     assert "pH 8 to 9" not in " ".join(page_texts(files("brass")["sheet.pdf"]))
 
 
-def test_the_acid_that_neutralises_has_its_box_before_the_step_that_names_it():
+def test_the_mildest_way_to_neutral_stands_at_the_bench_with_its_box_and_the_others_in_the_annex():
     sheet = sheet_of("tag")
-    box = place(sheet, lambda b: isinstance(b, Box) and b.title.startswith("hydrochloric acid"))
+    box = place(sheet, lambda b: isinstance(b, Box) and b.title.startswith("citric acid"))
     step = place(sheet, lambda b: isinstance(b, Step) and "neutralise the cooled bath" in b.text)
     waste = place(sheet, lambda b: isinstance(b, Heading) and b.text == "Bath and waste")
     assert waste < box < step
-    labels = dict(sheet.blocks[box].lines)
-    assert "H314" in labels["Hazard"]
-    stage = next(b for b in sheet.blocks[waste:] if isinstance(b, Box))
-    assert "face shield" in dict(stage.lines)["Wear"]
-    assert "Bleach (chlorine gas)" in dict(stage.lines)["Never mix with"]
+    assert "citric acid" in sheet.everything[step].text
+    assert "bleach (chlorine gas)" in dict(sheet.everything[box].lines)["Never"]
+    # Hydrochloric acid, Danger, is offered in the annex alone, and all that it asks for with it.
+    assert not any(isinstance(b, Box) and "hydrochloric" in b.title for b in sheet.blocks)
+    (ways,) = (b for b in sheet.annex if isinstance(b, Table) and b.columns[:1] == ("One of",))
+    assert any("hydrochloric acid" in row[0] for row in ways.rows)
+    full = next(b for b in sheet.annex if isinstance(b, Table) and "7647-01-0" in b.title)
+    assert "H314" in dict(full.rows)["Hazard"]
+    assert "Bleach (chlorine gas)" in dict(full.rows)["Never mix with"]
     first_aid = next(
-        b for b in sheet.blocks if isinstance(b, Table) and b.columns[:1] == ("First aid",)
+        b for b in sheet.wall if isinstance(b, Table) and b.columns[:1] == ("First aid",)
     )
     assert any("hydrochloric acid" in row[2] for row in first_aid.rows)
 
@@ -170,7 +177,7 @@ def test_the_sheet_of_another_laser_says_nothing_that_holds_for_a_blue_one_only(
 
 
 def test_the_slowest_outline_is_given_as_the_low_end():
-    facts = [b for b in sheet_of("tag").blocks if isinstance(b, Facts)]
+    facts = [b for b in sheet_of("tag").everything if isinstance(b, Facts)]
     (speed,) = (text for b in facts for name, text in b.rows if name == "Speed, outlines")
     assert speed.startswith("from ")
 
@@ -196,15 +203,21 @@ def test_what_only_the_sheet_goes_by_stands_among_the_values_with_its_source():
 @pytest.mark.parametrize("name", WORKED)
 def test_each_hazard_box_stands_before_the_first_step_of_a_stage_where_it_arises(name):
     sheet, plan = sheet_of(name), made(name)
+    way = mildest_way(plan)
     for hazard in plan.hazards:
+        if hazard.arises == ("waste",) and way is not None and hazard.ident != way.ident:
+            # Other ways to make the bath neutral stand in the annex, not at the bench.
+            continue
         first_box = place(
             sheet,
             lambda block, hazard=hazard: (
                 isinstance(block, Box) and block.title == typeset(hazard.name)
             ),
         )
-        before = [b for b in sheet.blocks[:first_box] if isinstance(b, Heading) and b.letter]
-        after_heading = sheet.blocks[sheet.blocks.index(before[-1]) : first_box]
+        boxes = [b for b in sheet.everything if isinstance(b, Box)]
+        assert sum(b.title == typeset(hazard.name) for b in boxes) == 1
+        before = [b for b in sheet.everything[:first_box] if isinstance(b, Heading) and b.letter]
+        after_heading = sheet.everything[sheet.everything.index(before[-1]) : first_box]
         assert not any(isinstance(block, Step) for block in after_heading)
 
 
@@ -219,8 +232,9 @@ def test_the_boxes_of_the_etch_stand_before_the_coupon_goes_into_the_bath():
 def test_the_sheet_defers_to_the_safety_data_sheet_before_its_first_box_and_not_in_each(name):
     sheet = sheet_of(name)
     deferred = place(sheet, lambda b: isinstance(b, Note) and DEFER in b.lines)
+    assert deferred < len(sheet.card), "on the first page"
     assert deferred < place(sheet, lambda b: isinstance(b, Box))
-    for block in sheet.blocks:
+    for block in sheet.everything:
         if isinstance(block, Box):
             assert DEFER not in " ".join(text for _, text in block.lines)
 
@@ -230,38 +244,38 @@ def sentences(text):
 
 
 @pytest.mark.parametrize("name", WORKED)
-def test_no_box_repeats_a_sentence_of_another_box_of_its_stage(name):
-    said: list[str] = []
-    cautions: list[str] = []
+def test_a_box_says_what_it_does_three_nevers_and_first_aid_and_repeats_none(name):
+    aids: list[str] = []
     for block in sheet_of(name).blocks:
-        if isinstance(block, Heading):
-            said = []
-        if isinstance(block, Box):
-            for label, text in block.lines:
-                # The statements that the standard words are those of each substance.
-                if label in ("Hazard", "Signs above", "Signs too"):
-                    continue
-                for sentence in sentences(text):
-                    assert sentence not in said, (block.title, sentence)
-                    said.append(sentence)
-                    if label == "Take care":
-                        assert sentence not in cautions, (block.title, sentence)
-                        cautions.append(sentence)
+        if not isinstance(block, Box):
+            continue
+        lines = dict(block.lines)
+        assert list(lines) == [k for k in ("Does", "Never", "First aid") if k in lines]
+        assert "Does" in lines
+        assert "First aid" in lines
+        # At most three nevers: what it never meets is one sentence of parts.
+        met, _, rest = lines.get("Never", "").partition(". ")
+        assert met.count(";") + 1 + len(sentences(rest)) <= 5, block.title
+        aids.append(lines["First aid"])
+    # What a box before has said word for word is referred to, and not said again.
+    told = {h.first_aid.by(route).advice.text for h in made(name).hazards for route in ROUTES}
+    for text in told:
+        assert " ".join(aids).count(f": {typeset(text)}") <= 1, text
 
 
 @pytest.mark.parametrize("name", WORKED)
 def test_what_is_worn_stands_once_a_stage_and_is_the_strictest_of_what_is_met(name):
-    stage_boxes = [
-        block
+    worn = [
+        line
         for block in sheet_of(name).blocks
-        if isinstance(block, Box) and any(label == "Wear" for label, _ in block.lines)
+        if isinstance(block, Note)
+        for line in block.lines
+        if line.startswith("Wear: ")
     ]
-    assert stage_boxes
-    assert all(block.title == "Before this stage" for block in stage_boxes)
-    for block in stage_boxes:
-        worn = dict(block.lines)["Wear"].lower()
-        assert worn.count("goggles") <= 1
-        assert not ("gauntlets" in worn and "nitrile gloves" in worn)
+    assert worn
+    for line in worn:
+        assert line.lower().count("goggles") <= 1
+        assert not ("gauntlets" in line and "nitrile gloves" in line)
 
 
 def test_the_amounts_of_the_plan_are_printed_with_their_units():
@@ -316,9 +330,14 @@ def test_caustic_goes_into_cold_water_and_the_neutraliser_follows_what_was_charg
     piece = next(i for i, text in enumerate(texts) if text.startswith("Lower the piece"))
     assert water < caustic < piece
     assert "Never water onto it" in sheet.steps[caustic].note
-    ways = next(b for b in sheet.blocks if isinstance(b, Table) and b.columns[:1] == ("One of",))
+    ways = next(
+        b for b in sheet.everything if isinstance(b, Table) and b.columns[:1] == ("One of",)
+    )
     # Acid of 31 %, as sold.
     assert f"({grams(etch.reagent_fill_g * 36.461 / 39.997 / 0.31)}) of 31" in ways.rows[0][1]
+    # The bench's own step gives the mildest way's amount.
+    (step,) = (s for s in sheet.steps if "neutralise the cooled bath" in s.text)
+    assert dict(step.sets)["in all"] == ways.rows[1][1]
     assert ways.rows[1][1] == grams(etch.reagent_fill_g * 192.124 / (3 * 39.997))
 
 
@@ -329,13 +348,13 @@ def test_a_guessed_rate_asks_for_a_coupon_first_and_a_measured_one_does_not():
     from sheet.sheet_jobs import GLYPH
 
     assert made("tag").etch.rate_grade in ("C", "D")
-    assert "starting guess: etch the coupon first" in str(sheet_of("tag").blocks)
+    assert "is a starting guess: the same depth may take" in str(sheet_of("tag").everything)
     known = replace(LYE, rate_um_per_min=Measured(value=2.3, sd=0.1))
     measured = plan(GLYPH, make_job(etch=known))
     sheet, _ = read_sheet(sheet_files(measured, date=DATE)["sheet.json"])
-    assert "coupon for half" not in str(sheet.blocks)
-    assert "hydrogen" in str(sheet.blocks)
-    letters = [b.letter for b in sheet.blocks if isinstance(b, Heading) and b.letter]
+    assert "coupon for half" not in str(sheet.everything)
+    assert "hydrogen" in str(sheet.everything)
+    letters = [b.letter for b in sheet.everything if isinstance(b, Heading) and b.letter]
     assert letters == [chr(ord("A") + i) for i in range(len(letters))]
 
 
@@ -349,7 +368,7 @@ def test_the_etch_is_looked_at_half_way_and_measured_at_four_fifths():
 
 
 @pytest.mark.parametrize("name", WORKED)
-def test_every_step_tells_one_action(name):
+def test_every_step_is_one_sentence_that_begins_with_what_is_done(name):
     for step in sheet_of(name).steps:
         assert step.text.count(".") - len(re.findall(r"\.nc\b", step.text)) == 1, step.text
         assert ";" not in step.text, step.text
@@ -370,67 +389,72 @@ def test_steps_are_counted_and_no_set_number_stands_without_its_unit(name):
         for label, value in step.sets:
             assert label in counts or not bare.match(value), (step.text, label, value)
         for blank in step.measured:
-            assert blank.unit
+            words = ("container", "date", "paint", "batch", "colour reference")
+            assert blank.unit or blank.label in words
 
 
 @pytest.mark.parametrize("name", WORKED)
 def test_a_hold_stands_before_what_cannot_be_undone(name):
     sheet = sheet_of(name)
-    holds = [block.before for block in sheet.blocks if isinstance(block, Hold)]
-    wanted = ["work begins", "beam", "moved"]
-    wanted += ["goes on"] if name == "sign" else ["the etch", "stripped"]
-    for words in wanted:
-        assert any(words in before for before in holds), words
+    holds = [block.before for block in sheet.everything if isinstance(block, Hold)]
+    wanted = ["the beam goes on", "moved"] + ([] if name == "sign" else ["the bath"])
+    assert len(holds) == len(wanted)
+    for words, before in zip(wanted, holds, strict=True):
+        assert words in before
+    # One name is asked for, and a second only where the job wants it.
+    assert {b.signatures for b in sheet.blocks if isinstance(b, Hold)} == {1}
     run = place(sheet, lambda b: isinstance(b, Step) and b.text == "Run clear-1.nc.")
-    assert any(isinstance(block, Hold) for block in sheet.blocks[run - 1 : run])
+    assert isinstance(sheet.everything[run - 1], Hold)
 
 
 def test_a_front_worked_piece_says_not_mirrored_and_its_pictures_read_right():
     sheet = sheet_of("tag")
-    facts = next(b for b in sheet.blocks if isinstance(b, Facts) and b.strong)
+    facts = next(b for b in sheet.everything if isinstance(b, Facts) and b.strong)
     assert dict(facts.rows)["Mirror"].startswith("NOT MIRRORED")
     assert "RECESSED" in dict(facts.rows)["Polarity"]
-    pictures = next(b for b in sheet.blocks if isinstance(b, Pictures))
+    pictures = next(b for b in sheet.everything if isinstance(b, Pictures))
     assert [picture.mirrored for picture in pictures.pictures] == [False, False]
-    raised = next(b for b in sheet_of("brass").blocks if isinstance(b, Facts) and b.strong)
+    raised = next(b for b in sheet_of("brass").everything if isinstance(b, Facts) and b.strong)
     assert "RAISED" in dict(raised.rows)["Polarity"]
 
 
 def test_a_sign_says_mirrored_and_gives_its_coats_from_the_viewer_backwards():
     sheet = sheet_of("sign")
-    facts = next(b for b in sheet.blocks if isinstance(b, Facts) and b.strong)
+    facts = next(b for b in sheet.everything if isinstance(b, Facts) and b.strong)
     assert dict(facts.rows)["Mirror"].startswith("MIRRORED")
     assert "BACK" in dict(facts.rows)["Worked side"]
-    coats = next(b for b in sheet.blocks if isinstance(b, Table) and b.columns[:1] == ("Coat",))
+    coats = next(b for b in sheet.everything if isinstance(b, Table) and b.columns[:1] == ("Coat",))
     assert [row[1] for row in coats.rows] == ["Black", "Ivory"]
     assert "clear-1.nc, mirrored" in coats.rows[0][4]
     assert coats.rows[1][4] == "nothing"
-    headings = [b.text for b in sheet.blocks if isinstance(b, Heading) and b.letter]
+    headings = [b.text for b in sheet.everything if isinstance(b, Heading) and b.letter]
     black, windows, ivory = (
         next(i for i, text in enumerate(headings) if words in text)
         for words in ("Coat 1 of 2: black", "Clear the windows in coat 1", "Coat 2 of 2: ivory")
     )
     assert black < windows < ivory
-    pictures = next(b for b in sheet.blocks if isinstance(b, Pictures))
+    pictures = next(b for b in sheet.everything if isinstance(b, Pictures))
     assert [picture.mirrored for picture in pictures.pictures] == [False, True]
 
 
 def test_windows_to_light_are_cleared_through_every_paint_and_stay_open():
     sheet = sheet_of("window")
-    headings = [b.text for b in sheet.blocks if isinstance(b, Heading) and b.letter]
+    headings = [b.text for b in sheet.everything if isinstance(b, Heading) and b.letter]
     assert headings[1:5] == [
         "Coat 1 of 2: black",
         "Clear the windows in coat 1, mirrored, from the back",
         "Coat 2 of 2: gold",
         "Clear the windows in coat 2, mirrored, from the back",
     ]
-    holds = [block.before for block in sheet.blocks if isinstance(block, Hold)]
-    assert any("the windows stay open to light" in before for before in holds)
+    read = [step.note for step in sheet.steps if step.text.startswith("Read the sign")]
+    assert "the windows stay open to light" in read[-1]
+    holds = [block for block in sheet.everything if isinstance(block, Hold)]
+    assert [hold.number for hold in holds] == [1, 2, 1, 2]
     laid = [step.note for step in sheet.steps if step.text.startswith("Lay the blank")]
     assert ["same stops" in note for note in laid] == [False, True]
-    coats = next(b for b in sheet.blocks if isinstance(b, Table) and b.columns[:1] == ("Coat",))
+    coats = next(b for b in sheet.everything if isinstance(b, Table) and b.columns[:1] == ("Coat",))
     assert coats.rows[2][2] == "none: window to light"
-    pictures = next(b for b in sheet.blocks if isinstance(b, Pictures))
+    pictures = next(b for b in sheet.everything if isinstance(b, Pictures))
     assert [p.title for p in pictures.pictures] == [
         "As seen",
         "As worked, coat 1",
@@ -444,7 +468,7 @@ def test_a_stopped_plan_gives_reasons_and_remedies_and_nothing_to_set():
     sheet = sheet_contents(plan, pictures={})
     assert sheet == stop_contents(plan)
     assert sheet.is_stop
-    assert len(sheet.blocks) == 1
+    assert len(sheet.everything) == 1
     (stop,) = sheet.blocks
     assert isinstance(stop, Stop)
     reasons = " ".join(reason for reason, _ in stop.reasons)
@@ -456,7 +480,8 @@ def test_a_refusal_of_the_chemistry_is_not_crowded_out_by_many_stops_of_another_
     stop = stop_contents(made("crowded")).blocks[0]
     assert isinstance(stop, Stop)
     assert len(stop.reasons) <= 5
-    assert re.match(r"Reasons not listed here: \d+;", stop.more)
+    stops = {f.code for f in made("crowded").verdict.told if f.level is Level.STOP}
+    assert len(stop.reasons) >= min(5, len(stops))
 
 
 @pytest.mark.parametrize("name", [*WORKED, "stopped"])
@@ -472,7 +497,7 @@ def test_a_sheet_written_and_read_back_is_the_same(name):
     [
         (b"not json", "is not a process sheet"),
         (b'{"sheet": {"format": "stopout-sheet-9"}}', "format 'stopout-sheet-9'"),
-        (b'{"date": "2025-03-14", "sheet": {"format": "stopout-sheet-1"}}', "damaged at"),
+        (b'{"date": "2025-03-14", "sheet": {"format": "stopout-sheet-2"}}', "damaged at"),
     ],
 )
 def test_what_is_no_sheet_is_refused_in_one_sentence(data, words):
@@ -481,20 +506,22 @@ def test_what_is_no_sheet_is_refused_in_one_sentence(data, words):
     assert "\n" not in str(caught.value)
 
 
-def test_a_classification_from_memory_says_so_where_the_hazard_is_met():
+def test_a_classification_from_memory_says_so_where_the_hazard_is_met_and_where_it_is_looked_up():
     for name in WORKED:
+        sheet = sheet_of(name)
         for hazard in made(name).hazards:
-            boxes = [
-                block
-                for block in sheet_of(name).blocks
-                if isinstance(block, Box) and block.title == typeset(hazard.name)
-            ]
-            said = [text for box in boxes for label, text in box.lines if label == "Hazard"]
+            title = typeset(hazard.name)
             is_recalled = hazard.classification.kind == "memory"
+            boxes = [b for b in sheet.blocks if isinstance(b, Box) and b.title == title]
+            for box in boxes:
+                assert ("[from memory]" in dict(box.lines)["Does"]) is is_recalled, hazard.ident
+            (full,) = (
+                dict(b.rows)
+                for b in sheet.annex
+                if isinstance(b, Table) and b.title.lower().startswith(title.lower())
+            )
             mark = "not yet checked against the standard"
-            assert said, hazard.ident
-            assert all((mark in text) is is_recalled for text in said), hazard.ident
-            assert not any("from memory" in text for text in said), hazard.ident
+            assert (mark in full["Hazard"]) is is_recalled, hazard.ident
 
 
 def test_salt_and_acid_of_a_bath_are_needed_and_stirred_in_before_the_reagent():
@@ -508,7 +535,7 @@ def test_salt_and_acid_of_a_bath_are_needed_and_stirred_in_before_the_reagent():
     plan_made = plan(GLYPH, blank=plate(material="copper"), etch=etch)
     statements = {entry.code: entry.text for entry in all_statements()}
     sheet = sheet_contents(plan_made, pictures=DRAWN, statements=statements)
-    steps = [block for block in sheet.blocks if isinstance(block, Step)]
+    steps = [block for block in sheet.everything if isinstance(block, Step)]
     acid, reagent = (
         next(n for n, step in enumerate(steps) if step.text.startswith(f"{verb} the {what}"))
         for verb, what in (("Stir", "hydrochloric acid"), ("Weigh", "cupric chloride dihydrate"))
@@ -523,7 +550,7 @@ def test_what_covers_a_blank_and_what_an_etch_leaves_stand_where_they_are_met():
     blank = plate(finish="anodised")
     plan_made = plan(GLYPH, blank=blank)
     statements = {entry.code: entry.text for entry in all_statements()}
-    blocks = sheet_contents(plan_made, pictures=DRAWN, statements=statements).blocks
+    blocks = sheet_contents(plan_made, pictures=DRAWN, statements=statements).everything
     steps = [n for n, b in enumerate(blocks) if isinstance(b, Step) and "anodised" in b.text]
     clean = next(n for n, b in enumerate(blocks) if isinstance(b, Step) and "Scrub" in b.text)
     assert steps
@@ -545,7 +572,7 @@ def test_glass_has_no_film_to_peel():
     statements = {entry.code: entry.text for entry in all_statements()}
     steps = [
         block.text
-        for block in sheet_contents(plan_made, pictures=DRAWN, statements=statements).blocks
+        for block in sheet_contents(plan_made, pictures=DRAWN, statements=statements).everything
         if isinstance(block, Step)
     ]
     assert not any("film" in text for text in steps if "water film" not in text)
@@ -558,7 +585,7 @@ def test_the_limits_of_the_job_are_a_table_of_values_that_hold():
     advice = planned.coats[0].advice
     (rows,) = [
         block.rows
-        for block in sheet_of("tag").blocks
+        for block in sheet_of("tag").everything
         if block.kind == "table" and block.columns[:2] == ("What", "Limit")
     ]
     said = {name.split(" by ")[0]: limit for name, limit, _ in rows}
@@ -577,7 +604,7 @@ def test_the_thinnest_places_stand_with_both_ends_of_their_spread():
     coat = planned.coats[0]
     (rows,) = [
         block.rows
-        for block in sheet_of("tag").blocks
+        for block in sheet_of("tag").everything
         if block.kind == "table" and block.columns[:2] == ("Place", "Planned")
     ]
     for row, margin in zip(rows, (coat.stroke, coat.land), strict=True):
@@ -593,7 +620,7 @@ def test_the_time_table_stands_on_the_sheet_with_what_would_make_it_faster(name)
     """The plan's own numbers, as plan.json has them."""
     sheet, planned = sheet_of(name), made(name)
     at = place(sheet, lambda b: isinstance(b, Heading) and b.text.startswith("Time of clearing"))
-    table, reason = sheet.blocks[at + 1], sheet.blocks[at + 2]
+    table, reason = sheet.everything[at + 1], sheet.everything[at + 2]
     times = dict(table.rows)
     clearing = planned.coats[0].clearing
     assert times["This plan"] == duration(clearing.times.time_s)

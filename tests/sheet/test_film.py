@@ -8,7 +8,7 @@ import pytest
 import shapely
 
 from jobmaker import make_job, plan, plate
-from stopout.planning.job import Film
+from stopout.job.record import Film
 from stopout.sheet import film_pdf, sheet_contents
 from stopout.sheet.contents.model import Step
 

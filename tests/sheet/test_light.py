@@ -10,9 +10,9 @@ from jobmaker import drawing
 from sheet.sheet_jobs import COATS, DATE, GLYPH, plain, sign_job
 from stopout.cli.knowledge import knowledge_for
 from stopout.cli.sheet import sheet_files
+from stopout.job.record import Registration
 from stopout.pictures.colours import look_alike, paint_tint
 from stopout.planning import plan_job
-from stopout.planning.job import Registration
 
 
 def sheet_text(last, **changes):

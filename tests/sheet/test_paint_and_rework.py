@@ -2,19 +2,18 @@
 
 from __future__ import annotations
 
-from dataclasses import replace
-
 import pytest
 from lxml import etree
 
-from sheet.sheet_jobs import DATE, files, made, page_texts, squeezed
+from sheet.sheet_jobs import DATE, all_text, files, made, page_texts, squeezed
 from stopout.sheet import read_sheet, with_both_units
+from stopout.sheet.contents.hours import hours_and_calendar, spans
 from stopout.sheet.contents.model import Heading, Sketches, Step, Table
 from stopout.sheet.contents.numbers import findings
 from stopout.sheet.drawings.maps import deviation_map, enlarged
 from stopout.sheet.drawings.sketches import bath_sketch, coat_sketch
 from stopout.sheet.stages.hazards import hazard_reference
-from stopout.sheet.stages.paint import paint_and_calendar, painted_cm2, wet_paint_ml
+from stopout.sheet.stages.paint import painted_cm2, wet_paint_ml
 from stopout.tables.hazards import all_statements
 
 
@@ -45,7 +44,7 @@ def test_wet_paint_is_film_times_area_over_solids():
 
 
 def test_the_range_of_the_paint_is_that_of_its_solids():
-    row = table_with(sheet_of("tag").blocks, "Wet paint on the pieces").rows[0]
+    row = table_with(sheet_of("tag").everything, "Wet paint on the pieces").rows[0]
     area = painted_cm2(made("tag"))
     least, most = wet_paint_ml(area, 25.0, 0.7), wet_paint_ml(area, 25.0, 0.4)
     assert f"({least:.2g}" in row[3]
@@ -54,33 +53,45 @@ def test_the_range_of_the_paint_is_that_of_its_solids():
 
 def test_the_calendar_is_reckoned_from_the_date_of_the_sheet():
     # 24 h for the solvent, 168 h for the full cure: one day and seven after 2025-03-14.
-    rows = {row[0]: row[1] for row in table_with(sheet_of("tag").blocks, "Earliest").rows}
-    assert rows == {
-        "Spray the resist": DATE,
-        "Clear with the beam": "2025-03-15",
-        "Etch": "2025-03-21",
-    }
+    rows = {row[0]: row[2] for row in table_with(sheet_of("tag").card, "Earliest").rows}
+    assert rows["Coat"] == DATE
+    assert rows["Clear, 4 pieces"] == "2025-03-15"
+    assert rows["Coupon"] == "2025-03-21"
 
 
 def test_the_coats_of_a_sign_follow_each_other_in_the_calendar():
-    days = [row[:2] for row in table_with(sheet_of("sign").blocks, "Earliest").rows]
-    assert days[0][1] == "2025-03-14"
-    assert days[-1][1] == "2025-03-16"
-    assert [day for _, day in days] == sorted(day for _, day in days)
+    days = [row[2] for row in table_with(sheet_of("sign").card, "Earliest").rows]
+    assert days[0] == "2025-03-14"
+    assert days == sorted(days)
+    assert days[-1] >= "2025-03-16"
 
 
 def test_without_a_date_the_calendar_counts_days():
-    rows = table_with(paint_and_calendar(made("tag"), None), "Earliest").rows
-    assert [row[1] for row in rows] == ["day 0", "day 1", "day 7"]
+    rows = table_with(hours_and_calendar(made("tag"), None), "Earliest").rows
+    assert [row[2] for row in rows][:3] == ["day 0", "day 1", "day 7"]
+
+
+def test_the_hours_are_those_of_machine_bath_and_waits():
+    # By hand: four clearings with 20 min of extraction each; the coupon half the etch's time; the
+    # etch all its batches; the cure of 168 h before them.
+    made_tag = made("tag")
+    found = {span.what.split(",")[0]: span for span in spans(made_tag)}
+    time_s = made_tag.coats[0].clearing.times.time_s
+    assert found["Clear"].lasts_s == pytest.approx(4 * (time_s + 1200))
+    assert found["Coupon"].lasts_s == pytest.approx(made_tag.etch.time_s / 2)
+    assert found["Etch"].lasts_s == pytest.approx(sum(b.time_s for b in made_tag.etch.batches))
+    assert found["Etch"].begins_s == pytest.approx(168 * 3600 + made_tag.etch.time_s / 2)
 
 
 def test_rework_tells_what_to_do_about_left_paint_a_power_cut_and_a_hot_bath():
-    table = table_with(sheet_of("tag").blocks, "What to do")
+    table = table_with(sheet_of("tag").everything, "What to do")
     said = " ".join(" ".join(row) for row in table.rows)
     for words in ("--box", "--from-line", "--points", "clear-1.nc", "above 50", "--from-line N"):
         assert words in said, words
     assert "--coat" not in said
-    sign = " ".join(" ".join(row) for row in table_with(sheet_of("sign").blocks, "What to do").rows)
+    sign = " ".join(
+        " ".join(row) for row in table_with(sheet_of("sign").everything, "What to do").rows
+    )
     assert "bath" not in sign.lower()
 
 
@@ -90,7 +101,7 @@ def test_the_commands_keep_their_two_hyphens_on_paper():
 
 
 def test_the_bath_goes_into_its_container_before_anything_is_added():
-    steps = [s for s in sheet_of("tag").blocks if isinstance(s, Step)]
+    steps = [s for s in sheet_of("tag").everything if isinstance(s, Step)]
     texts = [step.text for step in steps]
     pour = next(k for k, t in enumerate(texts) if "into its labelled container" in t)
     carry = next(k for k, t in enumerate(texts) if t.startswith("Carry the containers"))
@@ -100,29 +111,19 @@ def test_the_bath_goes_into_its_container_before_anything_is_added():
     assert pour < carry < strip < neutral
     assert "caps on" in texts[carry]
     assert not any(t.startswith("Carry") for t in texts[:pour])
-    assert texts[neutral].startswith("If its safety data sheet and the local code allow it")
+    assert texts[neutral].startswith("If its data sheet and the local code allow it")
 
 
 def test_a_laser_is_to_be_treated_as_class_4_and_the_sheet_says_why():
-    text = squeezed(" ".join(page_texts(files("tag")["sheet.pdf"])))
+    text = all_text("tag")
     assert "Treatasclass4" in text
     assert "above0.5Wcontinuousvisible" in text
 
 
-def test_alike_findings_beyond_eight_are_one_row_with_count_and_places():
+def test_the_annex_tells_each_thing_once_with_all_its_findings():
     plan = made("noisy")
-    codes = [finding.code for finding in plan.findings]
-    most = max(codes.count(code) for code in codes)
-    first = plan.findings[0]
-    # Whatever this plan groups by itself already: forty of a kind make one row.
-    many = replace(plan, findings=tuple(replace(first, at_mm=(float(k), 2.0)) for k in range(40)))
-    rows = findings(many)[-1].rows
-    assert most >= 1
-    assert len(rows) == 1
-    assert "40 places" in rows[0][2]
-    assert "27 more" in rows[0][2]
-    few = replace(plan, findings=many.findings[:8])
-    assert len(findings(few)[-1].rows) == 8
+    rows = findings(plan)[-1].rows
+    assert len(rows) == len(plan.verdict.told) <= len(plan.findings)
 
 
 def test_a_noisy_scan_does_not_make_a_thick_sheet():
@@ -133,7 +134,9 @@ def test_a_noisy_scan_does_not_make_a_thick_sheet():
 
 
 def test_what_was_recalled_is_marked_in_the_boxes():
-    text = " ".join(page_texts(files("tag")["sheet.pdf"]))
+    text = " ".join(
+        text for part in ("sheet.pdf", "sheet-annex.pdf") for text in page_texts(files("tag")[part])
+    )
     assert "[from memory]" in text
     assert "[not yet checked against the standard]" in text
 
@@ -188,16 +191,16 @@ def test_the_worst_places_of_the_prediction_are_enlarged():
     titles = [sketch.title for sketch in enlarged(plan, plan.coats[0])]
     worst = 1000 * plan.coats[0].outcome.worst_inside_mm
     assert any(f"{worst:.0f}" in title and "short" in title for title in titles)
-    kinds = [b for b in sheet_of("tag").blocks if isinstance(b, Sketches)]
+    kinds = [b for b in sheet_of("tag").everything if isinstance(b, Sketches)]
     assert len(kinds) >= 3
-    assert any(isinstance(b, Heading) and "predicted" in b.text for b in sheet_of("tag").blocks)
+    assert any(isinstance(b, Heading) and "predicted" in b.text for b in sheet_of("tag").everything)
 
 
 def test_the_worked_panel_shows_its_numbers():
     # The fact sheet's worked panel, computed by hand there: 100 x 60 mm, 40 % open, 0.15 mm deep,
     # lye of 100 g/L, 4.0 um/min; CRC enthalpies, 24.4654 L/mol, 4.182 kJ/(L K). Corners that the
     # round mark cannot fill take less than a thousandth of the area.
-    text = squeezed(" ".join(page_texts(files("panel")["sheet.pdf"])))
+    text = all_text("panel")
     for words in (
         "0.972 g",  # metal
         "1.50 L of hydrogen",
@@ -216,10 +219,10 @@ def test_the_worked_panel_shows_its_numbers():
 def test_inches_stand_in_the_words_of_a_drawing_and_not_in_the_drawing():
     sheet = sheet_of("tag")
     both = with_both_units(sheet)
-    for was, now in zip(sheet.blocks, both.blocks, strict=True):
+    for was, now in zip(sheet.everything, both.everything, strict=True):
         if isinstance(was, Sketches):
             assert [s.svg for s in was.sketches] == [s.svg for s in now.sketches]
-    said = " ".join(s.words for b in both.blocks if isinstance(b, Sketches) for s in b.sketches)
+    said = " ".join(s.words for b in both.everything if isinstance(b, Sketches) for s in b.sketches)
     assert "mil)" in said
 
 

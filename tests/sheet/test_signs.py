@@ -11,8 +11,8 @@ from lxml import etree, html
 from PIL import Image
 
 from sheet.sheet_jobs import MM_PER_POINT, files, made, pages
-from stopout.sheet import read_sheet
-from stopout.sheet.contents.model import Box, Heading, Signs
+from stopout.sheet import read_sheet, sheet_pdf
+from stopout.sheet.contents.model import Box, Signs, Table
 from stopout.sheet.contents.words import sign_words, typeset
 from stopout.sheet.drawings.safety_signs import SIZE_MM, is_pictogram, sign_codes, sign_svg
 from stopout.tables import load_hazards
@@ -80,37 +80,35 @@ def test_signs_are_large_enough_to_read_over_a_bench():
 
 
 @pytest.mark.parametrize("name", ["tag", "brass", "sign", "window"])
-def test_each_box_shows_its_pictograms_with_code_and_words(name):
+def test_each_box_shows_its_pictograms_and_the_annex_names_every_sign(name):
     sheet, _ = read_sheet(files(name)["sheet.json"])
     for hazard in made(name).hazards:
-        (box,) = (
-            b for b in sheet.blocks
-            if isinstance(b, Box) and b.title == typeset(hazard.name)
-        )  # fmt: skip
-        shown = [code for code, _ in box.signs]
-        said = " ".join(text for _, text in box.lines)
-        assert set(hazard.pictograms) <= set(shown)
-        for code in hazard.signs:
-            assert code in shown or code in said
-        for _code, words in box.signs:
-            assert words
+        title = typeset(hazard.name)
+        for box in (b for b in sheet.blocks if isinstance(b, Box) and b.title == title):
+            shown = [code for code, _ in box.signs]
+            warns = [code for code in hazard.signs if code.startswith("W")]
+            assert shown == list(hazard.pictograms or warns)
+            assert all(words for _, words in box.signs)
+        (full,) = (
+            dict(b.rows)
+            for b in sheet.annex
+            if isinstance(b, Table) and b.title.lower().startswith(title.lower())
+        )
+        for code in (*hazard.pictograms, *hazard.signs):
+            assert code in full["Signs"], code
 
 
-def test_what_to_wear_and_what_to_run_to_are_shown_as_signs():
+def test_what_to_wear_and_what_to_run_to_are_shown_as_signs_on_the_wall():
     sheet, _ = read_sheet(files("tag")["sheet.json"])
-    titles = [b.text if isinstance(b, Heading) else "" for b in sheet.blocks]
-    worn = sheet.blocks[titles.index("What you wear") + 1]
-    help_ = sheet.blocks[titles.index("In an emergency") + 1]
-    assert isinstance(worn, Signs)
-    assert isinstance(help_, Signs)
+    (signs,) = (b for b in sheet.wall if isinstance(b, Signs))
     needed = {c for h in made("tag").hazards for c in h.signs if c.startswith("M")}
-    assert {code for code, _ in worn.signs} == needed
-    assert {code for code, _ in help_.signs} == {"E003", "E011", "E012", "F001"}
+    assert {code for code, _ in signs.signs} == {*needed, "E003", "E011", "E012", "F001"}
 
 
-def test_a_mandatory_sign_on_paper_is_fifteen_mm_high():
+def test_a_mandatory_sign_on_the_wall_is_fifteen_mm_high():
     # Its disc is 0.96 of the field, as drawn.
-    document, found = pages(files("tag")["sheet.pdf"])
+    sheet, date = read_sheet(files("tag")["sheet.json"])
+    document, found = pages(sheet_pdf(sheet, date=date, part="wall"))
     sides = []
     for page in found:
         for item in page.get_objects(filter=(pdfium.FPDF_PAGEOBJ_PATH,), max_depth=8):
@@ -124,7 +122,8 @@ def test_a_mandatory_sign_on_paper_is_fifteen_mm_high():
 def test_the_page_draws_the_same_signs_with_a_title_each():
     root = html.fromstring(files("tag")["sheet.html"].decode())
     sheet, _ = read_sheet(files("tag")["sheet.json"])
-    wanted = [pair for b in sheet.blocks if isinstance(b, Box | Signs) for pair in b.signs]
+    shown = (*sheet.card, *sheet.wall, *sheet.blocks)
+    wanted = [pair for b in shown if isinstance(b, Box | Signs) for pair in b.signs]
     found = root.xpath("//ul[@class='signs']/li/svg")
     assert [svg.get("aria-label") for svg in found] == [" ".join(pair) for pair in wanted]
     assert all(svg.xpath("./title/text()") == [svg.get("aria-label")] for svg in found)

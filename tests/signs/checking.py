@@ -14,11 +14,11 @@ from shapely.geometry import box
 from signs.random_signs import HEIGHT, WIDTH, Sign
 from stopout.artwork.reading import read_artwork
 from stopout.errors import PlanError
-from stopout.planning.job import ArtworkRequest, Blank
-from stopout.planning.layers import clearings
-from stopout.planning.shows import front_view
+from stopout.job.record import ArtworkRequest, Blank
 from stopout.planning.signs.claims import claims_of
 from stopout.planning.signs.compare import compare_front
+from stopout.planning.signs.layers import clearings
+from stopout.planning.signs.shows import front_view
 from stopout.planning.signs.verdicts import colour_findings, unseen_findings
 from stopout.values import Level
 

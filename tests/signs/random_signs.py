@@ -11,7 +11,7 @@ from dataclasses import dataclass
 
 import numpy as np
 
-from stopout.planning.job import Coat, Shows
+from stopout.job.record import Coat, Shows
 
 WIDTH, HEIGHT = 32.0, 20.0
 TINTS = ("#c8102e", "#1f4e8c", "#f2c200", "#2e6b3f", "#000000", "#e87722")

@@ -8,11 +8,11 @@ from shapely.geometry import Point, box
 
 from stopout.artwork.reading import read_artwork
 from stopout.errors import PlanError
-from stopout.planning.job import ArtworkRequest, Blank, Coat, Shows
-from stopout.planning.layers import clearings
-from stopout.planning.shows import front_view
+from stopout.job.record import ArtworkRequest, Blank, Coat, Shows
 from stopout.planning.signs.claims import claims_of
 from stopout.planning.signs.compare import compare_front
+from stopout.planning.signs.layers import clearings
+from stopout.planning.signs.shows import front_view
 from stopout.planning.signs.tints import difference, luminance, tint_of
 from stopout.planning.signs.tints import lab as lab_of
 from stopout.planning.signs.verdicts import claim_findings, colour_findings, unseen_findings

@@ -13,10 +13,10 @@ from jobmaker import codes, drawing, make_job
 from stopout.cli.knowledge import knowledge_for
 from stopout.cli.plan import _files
 from stopout.errors import StopoutError
+from stopout.job.record import Blank, Coat, Hole, Registration, Shows, Stencil
 from stopout.jobs import read_job
 from stopout.mask import mirror_left_right
 from stopout.planning import plan_job
-from stopout.planning.job import Blank, Coat, Hole, Registration, Shows, Stencil
 from stopout.sheet.stages.mask import mask_laid
 from stopout.values import DrawnShape
 

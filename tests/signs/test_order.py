@@ -5,8 +5,8 @@ from __future__ import annotations
 import pytest
 from shapely.geometry import box
 
-from stopout.planning.job import Coat, Shows
-from stopout.planning.layers import clearings
+from stopout.job.record import Coat, Shows
+from stopout.planning.signs.layers import clearings
 from stopout.planning.signs.order import best_order, cleared_mm2, order_findings
 
 FACE = box(0, 0, 60, 40)

@@ -8,9 +8,9 @@ from dataclasses import replace
 import pytest
 
 from sheet.sheet_jobs import made, sign_job
+from stopout.job.record import Shows
 from stopout.jobs import read_job
-from stopout.planning.job import Shows
-from stopout.planning.light import light_findings
+from stopout.planning.signs.light import light_findings
 from stopout.sheet.contents.model import Hold
 from stopout.sheet.stages.rework import rework
 from stopout.sheet.stages.sign import sign_stages

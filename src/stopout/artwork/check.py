@@ -16,14 +16,14 @@ import numpy as np
 from numpy.typing import NDArray
 from shapely.geometry.base import BaseGeometry
 
-from stopout.artwork.fonts import FontBook, font_folder
-from stopout.artwork.painter import Paint
-from stopout.artwork.rings import rings_of
+from stopout.artwork.fonts.book import FontBook, font_folder
+from stopout.artwork.regions.painter import Paint
+from stopout.artwork.regions.rings import rings_of
+from stopout.artwork.renderer import rendered
 from stopout.artwork.scale import Page
 from stopout.artwork.tone import Colour, luma, luma_of_pixels
-from stopout.errors import ArtworkError
 
-__all__ = ["Disagreement", "differences", "framed", "is_panic", "render_regions", "render_svg"]
+__all__ = ["Disagreement", "differences", "framed", "render_regions", "render_svg"]
 
 _MOST_PIXELS = 700_000
 _FINEST_PX_PER_MM = 12.0
@@ -172,41 +172,28 @@ def render_regions(
 
 
 def _render(svg: str, *, fonts: Sequence[Path] | None = None) -> NDArray[np.float32]:
-    import resvg_py
     from PIL import Image
 
     folders = [] if fonts is None else [str(font_folder())]
     # What leaves the choice of a family open gets the family that the lettering takes for it.
     family = FontBook(fonts or ()).families[0]
-    try:
-        png = resvg_py.svg_to_bytes(
-            svg_string=svg,
-            dpi=96,
-            skip_system_fonts=True,
-            background="white",
-            font_dirs=folders,
-            font_files=[str(path) for path in fonts or ()],
-            serif_family=family,
-            sans_serif_family=family,
-            cursive_family=family,
-            fantasy_family=family,
-            monospace_family=family,
-        )
-    except BaseException as fault:
-        # A panic inside the renderer is no ordinary exception.
-        if not isinstance(fault, ValueError | RuntimeError) and not is_panic(fault):
-            raise
-        raise ArtworkError(
-            "the check rendering cannot draw it; save it again, or simplify it"
-        ) from None
-    with Image.open(BytesIO(bytes(png))) as image:
+    png = rendered(
+        "the check rendering cannot draw it; save it again, or simplify it",
+        svg_string=svg,
+        dpi=96,
+        skip_system_fonts=True,
+        background="white",
+        font_dirs=folders,
+        font_files=[str(path) for path in fonts or ()],
+        serif_family=family,
+        sans_serif_family=family,
+        cursive_family=family,
+        fantasy_family=family,
+        monospace_family=family,
+    )
+    with Image.open(BytesIO(png)) as image:
         rgb = np.asarray(image.convert("RGB"), dtype=np.float32)
     return luma_of_pixels(rgb) / np.float32(255.0)
-
-
-def is_panic(fault: BaseException) -> bool:
-    """Whether a compiled library gave up from within."""
-    return type(fault).__name__ == "PanicException"
 
 
 def _is_plain(colour: Colour) -> bool:

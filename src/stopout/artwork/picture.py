@@ -6,10 +6,10 @@ from dataclasses import dataclass
 
 from shapely.geometry.base import BaseGeometry
 
-from stopout.artwork.painter import Paint
-from stopout.artwork.rings import EMPTY
+from stopout.artwork.regions.painter import Paint
+from stopout.artwork.regions.rings import EMPTY
 from stopout.artwork.scale import Page
-from stopout.artwork.source import Origin
+from stopout.artwork.svg.source import Origin
 from stopout.values import DrawnGlyph, Finding
 
 __all__ = ["Picture"]

@@ -12,20 +12,20 @@ from typing import TYPE_CHECKING
 import shapely
 from shapely.geometry import Polygon
 
-from stopout.artwork.fonts import FontBook
-from stopout.artwork.painter import Paint
+from stopout.artwork.fonts.book import FontBook
 from stopout.artwork.picture import Picture
+from stopout.artwork.raster.tones import tones_told
+from stopout.artwork.regions.painter import Paint
 from stopout.artwork.scale import MM_PER_INCH, Placement, page_scale, place, placement
-from stopout.artwork.source import Origin
-from stopout.artwork.svg import read_svg
-from stopout.artwork.tones import tones_told
+from stopout.artwork.svg.reading import read_svg
+from stopout.artwork.svg.source import Origin
 from stopout.errors import ArtworkError
-from stopout.planning.job import ArtworkRequest, Blank
+from stopout.job.record import ArtworkRequest, Blank
 from stopout.typefaces import wide_files
 from stopout.values import ColourPicture, Drawing, DrawnGlyph, DrawnShape, Finding, Level
 
 if TYPE_CHECKING:
-    from stopout.artwork.raster import RasterImage, Traced
+    from stopout.artwork.raster.reading import RasterImage, Traced
 
 __all__ = ["open_artwork", "open_outline", "read_artwork", "read_outline"]
 
@@ -183,7 +183,7 @@ def _picture(
     if kind == "svg":
         return read_svg(data, request, name=name, fonts=FontBook(fonts))
     if kind == "pdf":
-        from stopout.artwork.pdf import read_pdf
+        from stopout.artwork.pdf.reading import read_pdf
 
         return read_pdf(data, request, name=name)
     if kind == "dxf":
@@ -263,7 +263,7 @@ def _kind(data: bytes, *, name: str) -> str:
 
 
 def _read_raster(data: bytes, request: ArtworkRequest, *, name: str) -> Picture:
-    from stopout.artwork.raster import SPECK_PX, auto_threshold, read_image, trace
+    from stopout.artwork.raster.reading import SPECK_PX, auto_threshold, read_image, trace
 
     image = read_image(data, name=name, number=request.page)
     scale = page_scale(image.page, request, name=name)

@@ -15,11 +15,11 @@ from pathlib import Path
 import numpy as np
 from numpy.typing import NDArray
 
-from stopout.artwork.check import framed, is_panic
-from stopout.artwork.fonts import FontBook, font_folder
+from stopout.artwork.check import framed
+from stopout.artwork.fonts.book import FontBook, font_folder
+from stopout.artwork.renderer import rendered
 from stopout.artwork.scale import Page, Placement
 from stopout.artwork.tone import luma_of_pixels
-from stopout.errors import ArtworkError
 from stopout.values import ColourPicture
 
 __all__ = ["Rendering", "image_colours", "pdf_colours", "pixels_per_mm", "svg_colours"]
@@ -81,32 +81,25 @@ def svg_colours(svg: bytes, page: Page, *, px_per_unit: float, fonts: Sequence[P
     ArtworkError
         If the renderer refuses the document.
     """
-    import resvg_py
     from PIL import Image
 
     family = FontBook(fonts).families[0]
-    try:
-        png = resvg_py.svg_to_bytes(
-            svg_string=framed(svg, page, px_per_unit=px_per_unit),
-            dpi=96,
-            skip_system_fonts=True,
-            shape_rendering="crisp_edges",
-            text_rendering="optimize_speed",
-            font_dirs=[str(font_folder())],
-            font_files=[str(path) for path in fonts],
-            serif_family=family,
-            sans_serif_family=family,
-            cursive_family=family,
-            fantasy_family=family,
-            monospace_family=family,
-        )
-    except BaseException as fault:
-        if not isinstance(fault, ValueError | RuntimeError) and not is_panic(fault):
-            raise
-        raise ArtworkError(
-            "its colours cannot be rendered; save it again, or simplify it"
-        ) from None
-    with Image.open(BytesIO(bytes(png))) as image:
+    png = rendered(
+        "its colours cannot be rendered; save it again, or simplify it",
+        svg_string=framed(svg, page, px_per_unit=px_per_unit),
+        dpi=96,
+        skip_system_fonts=True,
+        shape_rendering="crisp_edges",
+        text_rendering="optimize_speed",
+        font_dirs=[str(font_folder())],
+        font_files=[str(path) for path in fonts],
+        serif_family=family,
+        sans_serif_family=family,
+        cursive_family=family,
+        fantasy_family=family,
+        monospace_family=family,
+    )
+    with Image.open(BytesIO(png)) as image:
         return _over_white(np.asarray(image.convert("RGBA")))
 
 

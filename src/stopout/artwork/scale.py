@@ -14,9 +14,9 @@ import shapely
 from numpy.typing import NDArray
 from shapely.geometry.base import BaseGeometry
 
-from stopout.artwork.rings import noded
+from stopout.artwork.regions.rings import noded
 from stopout.errors import ArtworkError
-from stopout.planning.job import ArtworkRequest, Blank
+from stopout.job.record import ArtworkRequest, Blank
 
 __all__ = ["MM_PER_INCH", "PX_PER_INCH", "Page", "Placement", "page_scale", "place", "placement"]
 

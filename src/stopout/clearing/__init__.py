@@ -1,6 +1,7 @@
 """Clearing: spot, dose, mark, spacing, fill and outline paths, their order, motion and time."""
 
-from stopout.clearing.as_run import as_run
+from stopout.clearing.as_run import as_run, heads_mm
+from stopout.clearing.dots import DwellBeam, DwellRun, with_dots
 from stopout.clearing.motion import Profile, junction_speeds, move_time_s, plan_speeds
 from stopout.clearing.plan import (
     ClearingRun,
@@ -23,6 +24,8 @@ __all__ = [
     "FWHM_PER_RADIUS",
     "RIPPLE_PITCH",
     "ClearingRun",
+    "DwellBeam",
+    "DwellRun",
     "LineBand",
     "Profile",
     "ProgramTimes",
@@ -30,6 +33,7 @@ __all__ = [
     "clear",
     "default_spacing_mm",
     "dose_ratio_of",
+    "heads_mm",
     "junction_speeds",
     "mark_in_bands",
     "mark_width_mm",
@@ -39,4 +43,5 @@ __all__ = [
     "radius_mm",
     "ripple",
     "width_across_mm",
+    "with_dots",
 ]

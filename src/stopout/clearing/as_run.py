@@ -15,7 +15,7 @@ from stopout.clearing.lead import lag_s
 from stopout.clearing.motion import Profile, plan_speeds
 from stopout.values import FloatArray, Machine, Moves
 
-__all__ = ["as_run"]
+__all__ = ["as_run", "heads_mm"]
 
 _SAME_MM = 1e-9
 
@@ -37,6 +37,15 @@ def as_run(moves: Moves, machine: Machine) -> Moves:
     if machine.play_mm is not None and max(machine.play_mm) > 0:
         moves = _with_play(moves, machine.play_mm)
     return moves
+
+
+def heads_mm(moves: Moves, machine: Machine) -> FloatArray:
+    """Return, (n, 2), where the head is at the end of each move: behind by the drive's play."""
+    if machine.play_mm is None or max(machine.play_mm) <= 0 or not len(moves):
+        return moves.end_mm
+    table = _head_rows(moves, machine.play_mm)
+    last = np.searchsorted(table[:, 2], np.arange(len(moves)), side="right") - 1
+    return np.asarray(table[last, :2])
 
 
 def _lit_late(moves: Moves, machine: Machine) -> Moves:
@@ -102,6 +111,20 @@ def _places_at(
 
 def _with_play(moves: Moves, play_mm: tuple[float, float]) -> Moves:
     """Return where the head goes: each axis stays until its command is half the play ahead."""
+    table = _head_rows(moves, play_mm)
+    source = table[:, 2].astype(np.int64)
+    return replace(
+        moves,
+        x_mm=table[:, 0],
+        y_mm=table[:, 1],
+        rapid=moves.rapid[source],
+        speed_mm_s=moves.speed_mm_s[source],
+        power=moves.power[source],
+    )
+
+
+def _head_rows(moves: Moves, play_mm: tuple[float, float]) -> FloatArray:
+    """Return rows of the head's x and y and of the move in which it gets there."""
     half = [max(b, 0.0) / 2 for b in play_mm]
     command, head = [0.0, 0.0], [0.0, 0.0]
     rows: list[tuple[float, float, int]] = []
@@ -119,13 +142,4 @@ def _with_play(moves: Moves, play_mm: tuple[float, float]) -> Moves:
                 head[axis] = min(max(head[axis], now - half[axis]), now + half[axis])
             rows.append((head[0], head[1], k))
         command = end
-    table = np.array(rows)
-    source = table[:, 2].astype(np.int64)
-    return replace(
-        moves,
-        x_mm=table[:, 0],
-        y_mm=table[:, 1],
-        rapid=moves.rapid[source],
-        speed_mm_s=moves.speed_mm_s[source],
-        power=moves.power[source],
-    )
+    return np.array(rows)

@@ -462,6 +462,8 @@ def measure_program(
     busiest, first = busiest_second(profile)
     on = moves.power > 0
     length = moves.length_mm
+    # A dwell's dose is a dot's, not a line's.
+    dwells = moves.is_dwell(step_mm=machine.step_mm, line_dose=power / speed_mm_s)
     last = int(np.flatnonzero(on)[-1]) if on.any() else -1
     cleared = float(length[on].sum())
     return ProgramTimes(
@@ -470,7 +472,7 @@ def measure_program(
         cleared_length_mm=cleared,
         travel_length_mm=float(length[~on].sum()),
         dose_ratio_max=dose_ratio_max(
-            moves,
+            replace(moves, power=np.where(dwells, 0.0, moves.power)),
             profile,
             power=power,
             speed_mm_s=speed_mm_s,

@@ -21,6 +21,7 @@ from stopout.clearing.spacing import (
 )
 from stopout.clearing.spot import FWHM_PER_RADIUS, GaussianSpot, UniformSpot, dose_ratio_of
 from stopout.errors import PlanError
+from stopout.units import format_number
 
 __all__ = ["FillCase", "SpacingRow", "SpacingTable", "spacing_table"]
 
@@ -31,9 +32,8 @@ _FIRST, _LAST, _MOST_ROWS = 0.4, 1.1, 14
 # Below this ratio 1 % of dose changes the mark by over 2 %; above e^2 a mark is wider than the
 # 1/e^2 spot, where the wings of a real beam are no longer Gaussian. Limits of our own.
 _ERRATIC, _WINGS = 1.25, math.exp(2)
-# A mark six radii wide would take a dose ratio of 65 million, one of a tenth would end at half a
-# per cent less dose: slips of the pen.
-_NARROWEST_RADII, _WIDEST_RADII = 0.1, 6.0
+# The marks of a job lie between what 1.01 times the threshold clears and 3000 times: so do these.
+_NARROWEST_RADII, _WIDEST_RADII = math.sqrt(2 * math.log(1.01)), math.sqrt(2 * math.log(3000))
 # Mark, dose ratio and spot that are given together may disagree by this share.
 _DISAGREE = 0.15
 
@@ -177,8 +177,9 @@ def _mark(case: FillCase) -> tuple[float, float]:
     if radius is None or given is not None:
         return mark, ratio
     if not _NARROWEST_RADII * radius <= mark <= _WIDEST_RADII * radius:
+        times = format_number(mark / (2 * radius), digits=2)
         raise PlanError(
-            f"a mark of {mark:.4g} mm is {mark / (2 * radius):.2g} times as wide as the spot's "
+            f"a mark of {format_number(mark, digits=4)} mm is {times} times as wide as the spot's "
             f"1/e2 width of {2 * radius:.4g} mm: check both, and what the spot's width means"
         )
     return mark, dose_ratio_of(mark, radius)
@@ -252,10 +253,10 @@ def _reason(case: FillCase, chosen: float, mark: float, rule_radius: float, wide
     lap, even = OVERLAP_SHARE * mark, RIPPLE_PITCH * rule_radius
     if lap <= even:
         why = f"{OVERLAP_SHARE:g} of the mark of {mark:.4g} mm, {lap:.4g} mm"
-        other = f" (the spacing of 5 % ripple, {even:.4g} mm, is wider)"
+        other = f" (the spacing of 5 % ripple, {format_number(even, digits=4)} mm, is wider)"
     else:
-        why = f"the spacing of 5 % ripple, 1.1566 w = {even:.4g} mm"
-        other = f" ({OVERLAP_SHARE:g} of the mark, {lap:.4g} mm, is wider)"
+        why = f"the spacing of 5 % ripple, 1.1566 w = {format_number(even, digits=4)} mm"
+        other = f" ({OVERLAP_SHARE:g} of the mark, {format_number(lap, digits=4)} mm, is wider)"
     if isinstance(case.spot, UniformSpot):
         other = ""
     if case.step_mm is None:
@@ -264,7 +265,7 @@ def _reason(case: FillCase, chosen: float, mark: float, rule_radius: float, wide
         steps = round(chosen / case.step_mm)
         head = (
             f"{chosen:.4g} mm is {steps} motor step{'s' if steps > 1 else ''} of "
-            f"{case.step_mm:.4g} mm, the most that stay within {why}{other}."
+            f"{format_number(case.step_mm, digits=4)} mm, the most that stay within {why}{other}."
         )
         if chosen > min(lap, even) * (1 + 1e-9):
             head = (
@@ -303,13 +304,13 @@ def _cautions(
     if abs(radius / spot_radius - 1) > _DISAGREE:
         told.append(
             f"this mark at this dose ratio makes the spot {2 * radius:.3g} mm wide (1/e2), not "
-            f"{2 * spot_radius:.3g} mm as given; check the three"
+            f"{format_number(2 * spot_radius, digits=3)} mm as given; check the three"
         )
     if ratio < _ERRATIC:
         share = 1 / (2 * math.log(ratio))
         told.append(
             f"the dose ratio is {ratio:.3g}: so near the threshold 1 % of dose changes the mark by "
-            f"{share:.2g} %; aim at 1.65 to 3"
+            f"{format_number(share, digits=2)} %; aim at 1.65 to 3"
         )
     if ratio > _WINGS:
         told.append(

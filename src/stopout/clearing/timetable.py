@@ -17,7 +17,7 @@ from stopout.clearing.motion import move_time_s
 from stopout.clearing.plan import ProgramTimes
 from stopout.clearing.spacing import default_spacing_mm
 from stopout.clearing.spot import FWHM_PER_RADIUS
-from stopout.units import format_duration
+from stopout.units import format_duration, format_number
 from stopout.values import Machine
 
 __all__ = [
@@ -178,7 +178,7 @@ def _rows(case: TimeCase, limit: float) -> tuple[TimeRow, ...]:
         ),
         TimeRow(
             key="limit-floor",
-            name=f"beam-on path at {limit:.4g} mm/s, the most at this dose",
+            name=f"beam-on path at {format_number(limit, digits=4)} mm/s, the most at this dose",
             time_s=length / limit,
         ),
     ]
@@ -213,7 +213,7 @@ def _reason(
     else:
         head = (
             f"The clearing speed of {case.speed_mm_s:.4g} mm/s keeps the beam-on path at {path}; "
-            f"at this line dose {what} would bind at {limit:.4g} mm/s."
+            f"at this line dose {what} would bind at {format_number(limit, digits=4)} mm/s."
         )
     return (
         f"{head} Travel, runs-up, turns and slow corners take {100 * (1 - on_share):.0f} % of "
@@ -258,7 +258,7 @@ def _one_step_wider(case: TimeCase) -> Quicker | None:
         radius_across_mm=case.mark_across_mm / FWHM_PER_RADIUS,
         step_mm=step,
     )
-    change = f"spacing {wider:.4g} mm, the default for this mark"
+    change = f"spacing {format_number(wider, digits=4)} mm, the default for this mark"
     if wider <= case.spacing_mm * (1 + 1e-9):
         wider = (math.floor(case.spacing_mm / step + 1e-9) + 1) * step
         if wider > case.mark_across_mm * (1 + 1e-9):
@@ -287,7 +287,7 @@ def _fastest_ratio(case: TimeCase) -> Quicker | None:
     on, rest = case.times.time_floor_s, case.times.time_s - case.times.time_floor_s
     change = (
         f"dose ratio 1.65 instead of {ratio:.3g}: {speed:.4g} mm/s, the mark "
-        f"{narrower:.3g} times as wide and the spacing with it"
+        f"{format_number(narrower, digits=3)} times as wide and the spacing with it"
     )
     return _entry(case, "dose", change, stretch * _at_speed(on, rest, faster))
 

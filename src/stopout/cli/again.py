@@ -313,7 +313,14 @@ def _degrees(placement: Placement) -> float:
 def _cautions(
     plan: PlanFolder, times: ProgramTimes, placement: Placement | None, growth: float
 ) -> tuple[str, ...]:
+    from stopout.program import count_stops
+
     said = []
+    if count_stops(plan.text):
+        said.append(
+            "the plan lowers the head between its passes; this program runs at one height, with "
+            "no stop: set the head to the height of the pass that was left unfinished"
+        )
     if times.dose_ratio_max > max(_DOSE_RATIO, 1.001 * plan.dose_ratio_max):
         said.append(
             f"where pieces are short the beam gives up to {times.dose_ratio_max:.2f} of the "

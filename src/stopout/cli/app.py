@@ -29,6 +29,7 @@ from stopout.cli import (
     table,
 )
 from stopout.cli.bounded import bounded, can_bound
+from stopout.cli.budget import MemoryOption, TimeOption, allow_asked
 from stopout.errors import StopoutError
 
 __all__ = ["app", "main"]
@@ -58,11 +59,14 @@ def _common(
         bool,
         typer.Option("--version", help="Print the version.", callback=_show_version, is_eager=True),
     ] = False,
+    time: TimeOption = None,
+    memory: MemoryOption = None,
 ) -> None:
     """Plans the clearing and etching of painted plates, and signs behind clear plastic.
 
     It certifies nothing and does not drive the machine: it writes files that a person checks.
     """
+    allow_asked(time, memory)
 
 
 new.register(app)

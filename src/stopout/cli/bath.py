@@ -262,9 +262,9 @@ def register(app: typer.Typer) -> None:
 
 def _answered(given: dict[str, Any], *, tables: Path | None, as_json: bool) -> bool:
     """Plan and print; tell whether something says stop."""
-    from stopout.cli.bath_answer import print_answer
-    from stopout.cli.bath_asked import Asked
-    from stopout.cli.bath_plan import plan_bath
+    from stopout.cli.bathing.answer import print_answer
+    from stopout.cli.bathing.asked import Asked
+    from stopout.cli.bathing.plan import plan_bath
     from stopout.cli.knowledge import whose_numbers
     from stopout.tables import canonical, open_shop_tables, overlaid
 

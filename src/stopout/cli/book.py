@@ -10,7 +10,7 @@ import typer
 from stopout.errors import BookError
 
 if TYPE_CHECKING:
-    from stopout.planning.job import Job
+    from stopout.job.record import Job
     from stopout.planning.knowledge import Knowledge
     from stopout.records import Entry, ShopBook
 
@@ -62,7 +62,7 @@ def with_book(job: Job, knowledge: Knowledge, told: Path | None) -> Job:
     book = book_for_reading(told)
     if book is None:
         return job
-    from stopout.planning.from_book import with_shop_book
+    from stopout.planning.book.numbers import with_shop_book
 
     with book:
         numbers = book.numbers()
@@ -73,8 +73,8 @@ def with_book(job: Job, knowledge: Knowledge, told: Path | None) -> Job:
 
 def _with_bath(job: Job, named: Entry | None) -> Job:
     """Return the job with what the ledger says of the bath that it names."""
-    from stopout.planning.bath_from_book import BathState, with_bath
-    from stopout.planning.shop_numbers import Bath
+    from stopout.job.shop_numbers import Bath
+    from stopout.planning.book.bath import BathState, with_bath
     from stopout.records import is_discarded, ledger_dissolved_g_per_l, ledger_litres
 
     if named is None or not isinstance(named.record, Bath):

@@ -29,6 +29,14 @@ _PR_SET_PDEATHSIG = 1
 _ENDLESS = frozenset({"watch", "bench"})
 _HINTS = (
     (
+        ("reading the scan", "measuring the scan", "holding the scan"),
+        "The scan is too large: crop it to the piece, or scan at a lower resolution.",
+    ),
+    (
+        ("laying out the coupon",),
+        "The coupon is too rich: a smaller --size, a wider spot, or fewer passes.",
+    ),
+    (
         ("reading the artwork",),
         "The drawing is too rich: trace a photograph by hand or in plain black and white, clean it "
         "with artwork.specks, or give outlines fewer points.",
@@ -39,9 +47,13 @@ _HINTS = (
         "outlines, a wider mark or spacing, fewer passes, or a smaller piece.",
     ),
 )
+_MORE_TIME = "stopout --time 600s COMMAND, or [budget] time"
+_MORE_MEMORY = "stopout --memory 8GiB COMMAND, or [budget] memory"
 _HINT = "Simplify the drawing or make it smaller."
 
 _pipe: int | None = None
+# What the command line has asked for, which nothing read later changes.
+_settled: set[str] = set()
 
 
 @dataclass(slots=True)
@@ -60,7 +72,14 @@ class _Watched:
 def can_bound() -> bool:
     """Tell whether the run may be given to a child: not where a caller has taken its output."""
     is_own = sys.stdout is sys.__stdout__ and sys.stderr is sys.__stderr__
-    return is_own and hasattr(os, "fork") and not _ENDLESS & set(sys.argv[1:2])
+    return is_own and hasattr(os, "fork") and _command(sys.argv[1:]) not in _ENDLESS
+
+
+def _command(words: list[str]) -> str:
+    """The command among the words of a command line: options of the whole come before it."""
+    while words and words[0].startswith("-"):
+        words = words[2:] if words[0] in ("--time", "--memory") else words[1:]
+    return words[0] if words else ""
 
 
 def at_stage(stage: str) -> None:
@@ -68,13 +87,18 @@ def at_stage(stage: str) -> None:
     _say(f"stage {stage}")
 
 
-def allow(*, time_s: float | None = None, memory_gib: float | None = None) -> None:
-    """Change the run's budget; None leaves a part of it as it is."""
-    if time_s is not None:
+def allow(
+    *, time_s: float | None = None, memory_gib: float | None = None, is_last: bool = False
+) -> None:
+    """Change the run's budget; None leaves a part of it as it is, and what was last stays."""
+    if time_s is not None and (is_last or "time" not in _settled):
         _limit_time(time_s)
         _say(f"time {time_s}")
-    if memory_gib is not None:
+    if memory_gib is not None and (is_last or "memory" not in _settled):
         _say(f"memory {memory_gib}")
+    if is_last:
+        given = {"time": time_s, "memory": memory_gib}
+        _settled.update(part for part, value in given.items() if value is not None)
 
 
 def bounded(work: Callable[[], None]) -> None:
@@ -157,10 +181,10 @@ def _over(run: _Watched) -> int | None:
             os.kill(run.child, signal.SIGINT)
     time_s, memory_gib = _used(run.child)
     if time_s > run.time_s:
-        return _end(run, f"{run.time_s:g} s of computing are used up", "--time or [budget] time")
+        return _end(run, f"{run.time_s:g} s of computing are used up", _MORE_TIME)
     if memory_gib > run.memory_gib:
         used_up = f"{run.memory_gib:.2g} GiB of memory are used up"
-        return _end(run, used_up, "--memory or [budget] memory")
+        return _end(run, used_up, _MORE_MEMORY)
     return None
 
 
@@ -184,7 +208,7 @@ def _status(run: _Watched, status: int) -> int:
         _tell("interrupted; nothing was left half-written")
         return 130
     if number == signal.SIGXCPU:
-        return _end(run, f"{run.time_s:g} s of computing are used up", "--time or [budget] time")
+        return _end(run, f"{run.time_s:g} s of computing are used up", _MORE_TIME)
     at = f" while {run.stage}" if run.stage else ""
     _tell(f"could not finish: ended by signal {number}{at}; nothing was left half-written")
     return 3

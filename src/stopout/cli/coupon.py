@@ -13,12 +13,14 @@ from typing import TYPE_CHECKING, Annotated, Literal
 import typer
 
 from stopout.cli.book import BookOption, with_book
+from stopout.cli.bounded import at_stage
+from stopout.cli.budget import MemoryOption, TimeOption, allow_asked, allow_job
 from stopout.cli.output import check_free, write_folder
 from stopout.errors import CouponError, OutputError, StopoutError, UnitError
 from stopout.folders import listed
 
 if TYPE_CHECKING:
-    from stopout.planning.coupon import CouponPlan
+    from stopout.planning.coupon.road import CouponPlan
 
 __all__ = ["register"]
 
@@ -49,6 +51,8 @@ class _Wanted:
 
     coat: int = 1
     size: str | None = None
+    time: str | None = None
+    memory: str | None = None
     book: Path | None = None
 
 
@@ -70,13 +74,15 @@ def register(app: typer.Typer) -> None:
         force: _Force = False,
         quiet: _Quiet = False,
         as_json: _AsJson = False,
+        time: TimeOption = None,
+        memory: MemoryOption = None,
         book: BookOption = None,
     ) -> None:
         """Lines at stepped doses, patches at stepped spacings, timing combs.
 
         Example: stopout coupon clearing winch-plate.toml
         """
-        wanted = _Wanted(coat=coat, size=size, book=book)
+        wanted = _Wanted(coat=coat, size=size, time=time, memory=memory, book=book)
         _run("clearing", job, out, wanted, force=force, quiet=quiet, as_json=as_json)
 
     @kinds.command()
@@ -87,13 +93,15 @@ def register(app: typer.Typer) -> None:
         force: _Force = False,
         quiet: _Quiet = False,
         as_json: _AsJson = False,
+        time: TimeOption = None,
+        memory: MemoryOption = None,
         book: BookOption = None,
     ) -> None:
         """Slots, lands and pits of stepped widths, stars, the smallest letters.
 
         Example: stopout coupon etch winch-plate.toml
         """
-        wanted = _Wanted(size=size, book=book)
+        wanted = _Wanted(size=size, time=time, memory=memory, book=book)
         _run("etch", job, out, wanted, force=force, quiet=quiet, as_json=as_json)
 
 
@@ -112,6 +120,7 @@ def _run(
     if not force and (folder / _COUPON_FILE).is_file():
         raise OutputError(f"{folder} holds a coupon already; give --force to replace it, or --out")
     kept = check_free(folder, replace_with=_COUPON_FILE if force else None)
+    allow_asked(wanted.time, wanted.memory)
     made, files = _make(kind, job, wanted)
     kept += write_folder(folder, files, replace_with=_COUPON_FILE if force else None)
     if as_json:
@@ -148,9 +157,11 @@ def _make(
     from stopout.cli.knowledge import knowledge_for
     from stopout.coupons import layout_to_dict
     from stopout.jobs import read_job
-    from stopout.planning.coupon import coupon_job, plan_coupon
+    from stopout.planning.coupon.road import coupon_job, plan_coupon
 
+    at_stage("reading the job")
     job = read_job(path)
+    allow_job(job)
     # Ids that no table has are told with their lines, from the whole job.
     knowledge_for(job, path)
     try:
@@ -164,6 +175,7 @@ def _make(
         knowledge = knowledge_for(wanted)
         # An earlier coupon tells where to look; what it says of the dose is what is to be tried.
         wanted = with_book(wanted, knowledge, asked.book)
+        at_stage("laying out the coupon")
         made = plan_coupon(kind, wanted, knowledge, outline=outline)
     except CouponError as error:
         raise CouponError(f"{path}: {error}") from None

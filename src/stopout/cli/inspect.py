@@ -12,8 +12,9 @@ from typing import TYPE_CHECKING, Annotated, Literal
 import typer
 
 from stopout.cli.book import BookOption
+from stopout.cli.bounded import at_stage
 from stopout.cli.output import check_replaceable, write_file
-from stopout.cli.scan_options import (
+from stopout.cli.scanning.options import (
     PNG_START,
     TONES,
     Tone,
@@ -31,9 +32,9 @@ from stopout.units import (
 from stopout.values import Measured
 
 if TYPE_CHECKING:
-    from stopout.cli.inspect_plan import PlannedPiece
-    from stopout.coupons.inspect import Inspection
-    from stopout.planning.shop_numbers import JobRecord
+    from stopout.cli.scanning.inspect_plan import PlannedPiece
+    from stopout.job.shop_numbers import JobRecord
+    from stopout.scans.inspecting.piece import Inspection
 
 __all__ = ["register"]
 
@@ -151,8 +152,8 @@ def register(app: typer.Typer) -> None:
 
         Example: stopout inspect scan.png --plan valve-tag-plan --picture faults.png
         """
-        from stopout.cli.inspect_plan import read_planned_piece
-        from stopout.cli.inspect_report import lines_of, summary_of
+        from stopout.cli.scanning.inspect_plan import read_planned_piece
+        from stopout.cli.scanning.inspect_report import lines_of, summary_of
 
         if picture is not None:
             check_replaceable(picture, starts=(PNG_START,), kind="PNG")
@@ -195,7 +196,7 @@ def register(app: typer.Typer) -> None:
 
 def _status(found: Inspection) -> int:
     """1 where paint stays that should not or has gone, or the whole piece is mirrored or off."""
-    from stopout.coupons.inspecting.whole import whole_words
+    from stopout.scans.inspecting.whole import whole_words
 
     is_spoilt = any(one.kind in ("missing", "pinhole") for one in found.faults)
     return int(is_spoilt or bool(whole_words(found)))
@@ -245,10 +246,12 @@ def _inspected(
     asked: _Asked,
     stage: Literal["cleared", "etched"] | None,
 ) -> Inspection:
-    from stopout.artwork.scan import read_scan
-    from stopout.coupons.inspect import inspect_piece
+    from stopout.artwork.raster.scan import read_scan
+    from stopout.scans.inspecting.piece import inspect_piece
 
+    at_stage("reading the scan")
     image = read_scan(data, name=name)
+    at_stage("holding the scan against the plan")
     stated = asked.dpi or image.stated_dpi
     if stated is None:
         raise CouponError(
@@ -272,7 +275,7 @@ def _inspected(
 
 def _confirmed(found: Inspection, moved: Path, piece: PlannedPiece, asked: _Asked) -> Inspection:
     """Hold the second scan's spots against the first's."""
-    from stopout.coupons.inspecting.dust import confirmed
+    from stopout.scans.inspecting.dust import confirmed
 
     again = _inspected(moved.name, scan_bytes(moved), piece, asked, found.stage)
     return confirmed(found, again)
@@ -289,7 +292,7 @@ def _undercut(
             "--cleared is for a piece that has been etched since; this scan shows it cleared only "
             "(say --stage etched if it does not)"
         )
-    from stopout.coupons.inspect import undercut_between
+    from stopout.scans.inspecting.piece import undercut_between
 
     before = _inspected(
         cleared.name, scan_bytes(cleared), piece, replace(asked, allowed_mm=None), "cleared"
@@ -333,7 +336,7 @@ def _record(
     given: tuple[float, float, float | None],
     day: str,
 ) -> JobRecord:
-    from stopout.planning.shop_numbers import JobRecord
+    from stopout.job.shop_numbers import JobRecord
 
     etch, blank, job = piece.etch, piece.blank, piece.job
     if etch is None:

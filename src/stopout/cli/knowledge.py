@@ -18,9 +18,9 @@ from stopout.etching import (
     hazard_ids,
     refusals,
 )
+from stopout.job.record import Job
 from stopout.jobs import job_error
 from stopout.planning import Knowledge
-from stopout.planning.job import Job
 from stopout.tables import (
     ELECTROLYTIC,
     ShopTables,

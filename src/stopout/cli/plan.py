@@ -14,14 +14,15 @@ from typing import TYPE_CHECKING, Annotated
 import typer
 
 from stopout.cli.book import BookOption, NoBookOption, with_book
-from stopout.cli.bounded import allow, at_stage
+from stopout.cli.bounded import at_stage
+from stopout.cli.budget import MemoryOption, TimeOption, allow_asked, allow_job
 from stopout.cli.output import check_free, write_folder
 from stopout.errors import BookError, OutputError
 from stopout.folders import listed
 
 if TYPE_CHECKING:
+    from stopout.job.record import Job
     from stopout.planning import Plan
-    from stopout.planning.job import Job
 
 __all__ = ["register"]
 
@@ -59,13 +60,8 @@ def register(app: typer.Typer) -> None:
         as_json: Annotated[
             bool, typer.Option("--json", help="Print plan.json on standard output.")
         ] = False,
-        time: Annotated[
-            str | None,
-            typer.Option(metavar="TIME", help="The most computing time. [120s, or the job's]"),
-        ] = None,
-        memory: Annotated[
-            str | None, typer.Option(metavar="SIZE", help="The most memory. [4GiB, or the job's]")
-        ] = None,
+        time: TimeOption = None,
+        memory: MemoryOption = None,
         book: BookOption = None,
         no_book: NoBookOption = False,
     ) -> None:
@@ -75,13 +71,11 @@ def register(app: typer.Typer) -> None:
         """
         if book is not None and no_book:
             raise BookError("--book and --no-book exclude each other; give one of them")
-        asked = _budget(time, memory)
+        allow_asked(time, memory)
         folder = out if out is not None else job.parent / f"{job.stem}-plan"
         kept = _check_folder(folder, force=force)
         with _progress(show=not quiet) as tell:
-            made, files = _make(
-                job, tell, book, asked, no_book=no_book, allow_outside=allow_outside
-            )
+            made, files = _make(job, tell, book, no_book=no_book, allow_outside=allow_outside)
             tell("writing the plan folder")
             kept += write_folder(folder, files, replace_with=_PLAN_FILE if force else None)
         if as_json:
@@ -91,21 +85,6 @@ def register(app: typer.Typer) -> None:
         _report(made, folder, show_all=show_all, is_quiet=quiet, on_stdout=not as_json)
         if made.is_stopped:
             raise typer.Exit(1)
-
-
-def _budget(time: str | None, memory: str | None) -> tuple[float | None, float | None]:
-    """Read the budget that was asked for: s and GiB."""
-    from stopout.errors import StopoutError, UnitError
-    from stopout.units import parse_quantity
-
-    try:
-        time_s = None if time is None else parse_quantity(time, "time")[0]
-        memory_gib = None if memory is None else parse_quantity(memory, "memory")[0]
-    except UnitError as error:
-        raise StopoutError(f"the budget: {error}") from None
-    if min(time_s or 1.0, memory_gib or 1.0) <= 0 or time_s == 0 or memory_gib == 0:
-        raise StopoutError('the budget must be above nought, such as --time "120 s"')
-    return time_s, memory_gib
 
 
 def _check_folder(folder: Path, *, force: bool) -> tuple[str, ...]:
@@ -119,7 +98,6 @@ def _make(
     path: Path,
     tell: Callable[[str], None],
     book: Path | None,
-    asked: tuple[float | None, float | None],
     *,
     no_book: bool,
     allow_outside: bool,
@@ -130,9 +108,7 @@ def _make(
     from stopout.jobs import job_error, read_job
 
     job = read_job(path)
-    if job.budget is not None:
-        allow(time_s=job.budget.time_s, memory_gib=job.budget.memory_gib)
-    allow(time_s=asked[0], memory_gib=asked[1])
+    allow_job(job)
     if not allow_outside:
         _check_inside(path, job)
     tell("reading the artwork")

@@ -11,8 +11,9 @@ from typing import TYPE_CHECKING, Annotated
 import typer
 
 from stopout.cli.book import BookOption
+from stopout.cli.bounded import at_stage
 from stopout.cli.output import check_replaceable, write_file
-from stopout.cli.scan_options import (
+from stopout.cli.scanning.options import (
     PNG_START,
     TONES,
     Tone,
@@ -31,9 +32,9 @@ from stopout.values import Measured
 
 if TYPE_CHECKING:
     from stopout.coupons import CouponLayout
-    from stopout.coupons.fit_clearing import AxisFit
-    from stopout.coupons.read import Depths, Reading
-    from stopout.planning.shop_numbers import ClearingCalibration, EtchCalibration
+    from stopout.job.shop_numbers import ClearingCalibration, EtchCalibration
+    from stopout.scans.fitting.clearing import AxisFit
+    from stopout.scans.reading.whole import Depths, Reading
 
 __all__ = ["register"]
 
@@ -109,7 +110,7 @@ def register(app: typer.Typer) -> None:
 
         Example: stopout read scan.png --coupon valve-tag-coupon --resolution 1200dpi
         """
-        from stopout.cli.read_report import lines_of, summary_of
+        from stopout.cli.scanning.read_report import lines_of, summary_of
 
         if picture is not None:
             check_replaceable(picture, starts=(PNG_START,), kind="PNG")
@@ -182,12 +183,14 @@ def _reading(
     tone: Tone,
     bar: str | None,
 ) -> Reading:
-    from stopout.artwork.scan import read_scan
-    from stopout.coupons.read import read_coupon
+    from stopout.artwork.raster.scan import read_scan
+    from stopout.scans.reading.whole import read_coupon
 
     stated = None if resolution is None else scan_dpi(resolution)
     bar_mm = None if bar is None else _bar_mm(bar)
+    at_stage("reading the scan")
     image = read_scan(data, name=name)
+    at_stage("measuring the scan")
     try:
         with quietly():
             return read_coupon(
@@ -220,7 +223,7 @@ def _depths(layout: CouponLayout, texts: list[str]) -> Depths:
     """The depths by hand: plain ones together, and those with a name."""
     from statistics import fmean, stdev
 
-    from stopout.coupons.read import Depths
+    from stopout.scans.reading.whole import Depths
 
     plain: list[Measured] = []
     named: dict[str, float] = {}
@@ -269,7 +272,7 @@ def _title(layout: CouponLayout, scan: Path) -> str:
 
 def _status(reading: Reading) -> int:
     """1 where a number was refused, though lines for it are on the coupon."""
-    from stopout.coupons.fit_clearing import Refused
+    from stopout.scans.fitting.clearing import Refused
 
     return int(any(isinstance(one, Refused) and one.has_lines for one in reading.axes))
 
@@ -319,8 +322,8 @@ def _kept(
 def _record(
     reading: Reading, day: str, scan_sha256: str, rate: tuple[float | None, float | None]
 ) -> ClearingCalibration | EtchCalibration:
-    from stopout.coupons.fit_clearing import AxisFit
     from stopout.records.from_coupon import clearing_record, etch_record
+    from stopout.scans.fitting.clearing import AxisFit
 
     identity = reading.layout.identity
     note = "; ".join(reading.cautions)[:1900]

@@ -11,7 +11,7 @@ from stopout.cli.plan_folder import read_plan_folder
 from stopout.errors import BookError, PlanError, UnitError
 
 if TYPE_CHECKING:
-    from stopout.planning.shop_numbers import RunTime
+    from stopout.job.shop_numbers import RunTime
 
 __all__ = ["clock_seconds", "run_record"]
 
@@ -38,10 +38,15 @@ def run_record(folder: Path, took: str, coat: int | None, date: str) -> RunTime:
         If the time cannot be that of this program.
     """
     from stopout.clearing.timed_run import acceleration_from_time, whole_time_s
-    from stopout.planning.shop_numbers import RunTime, identity_of
-    from stopout.program import read_program
+    from stopout.job.shop_numbers import RunTime, identity_of
+    from stopout.program import count_stops, read_program
 
     plan = read_plan_folder(folder, coat)
+    if count_stops(plan.text):
+        raise BookError(
+            f"{folder}: its program stops for the head to be lowered, so a time by the clock is "
+            "not the machine's; time a program without clearing.focus_step"
+        )
     seconds = clock_seconds("--took", took)
     moves = read_program(plan.text, machine=plan.machine)
     try:

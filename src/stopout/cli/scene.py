@@ -10,8 +10,8 @@ from stopout.etching import EtchPlan
 from stopout.mask import mirror_left_right
 from stopout.pictures import CoatScene, Place, PreviewScene
 from stopout.planning import CoatPlan, Plan
-from stopout.planning.front import coat_tints
-from stopout.planning.light import coat_name
+from stopout.planning.road.front import coat_tints
+from stopout.planning.signs.light import coat_name
 from stopout.units import format_duration, format_roughly
 from stopout.values import Finding
 

@@ -13,6 +13,7 @@ from stopout.errors import StopoutError
 
 if TYPE_CHECKING:
     from stopout.planning import Plan
+    from stopout.sheet import Part
 
 __all__ = ["register", "sheet_files"]
 
@@ -50,6 +51,15 @@ def register(app: typer.Typer) -> None:
                 help="One file to write, .pdf or .html. [sheet.pdf and sheet.html in the folder]",
             ),
         ] = None,
+        annex: Annotated[
+            bool, typer.Option("--annex", help="Print the annex instead, sheet-annex.pdf.")
+        ] = False,
+        wall: Annotated[
+            bool,
+            typer.Option(
+                "--wall", help="Print the page for the wall instead, sheet-wall.pdf: first aid."
+            ),
+        ] = False,
         quiet: Annotated[
             bool, typer.Option("--quiet", help="Print nothing but errors and stops.")
         ] = False,
@@ -61,10 +71,11 @@ def register(app: typer.Typer) -> None:
 
         Example: stopout sheet winch-plate-plan --paper Letter --units both
         """
-        targets = [out] if out is not None else [folder / "sheet.pdf", folder / "sheet.html"]
+        parts = _asked(folder, out, annex=annex, wall=wall)
+        targets = list(parts)
         is_stop = _print_sheet(
             folder,
-            targets,
+            parts,
             paper="A4" if paper is _Paper.A4 else "Letter",
             both_units=units is _Units.BOTH,
         )
@@ -96,12 +107,28 @@ def sheet_files(plan: Plan, *, date: str) -> dict[str, bytes]:
     return sheet.sheet_files(plan, date=date, statements=statements)
 
 
+def _asked(folder: Path, out: Path | None, *, annex: bool, wall: bool) -> dict[Path, Part]:
+    """Return what is to be written, and which part of the sheet each file holds."""
+    asked: list[Part] = []
+    asked += ["annex"] if annex else []
+    asked += ["wall"] if wall else []
+    if out is None:
+        if not asked:
+            return {folder / "sheet.pdf": "bench", folder / "sheet.html": "bench"}
+        return {folder / f"sheet-{part}.pdf": part for part in asked}
+    if len(asked) > 1:
+        raise StopoutError("--out names one file; give --annex or --wall, not both")
+    if asked and out.suffix.lower() in (".html", ".htm"):
+        raise StopoutError(f"the {asked[0]} is paper only; name a .pdf with --out")
+    return {out: asked[0] if asked else "bench"}
+
+
 def _print_sheet(
-    folder: Path, targets: list[Path], *, paper: Literal["A4", "Letter"], both_units: bool
+    folder: Path, parts: dict[Path, Part], *, paper: Literal["A4", "Letter"], both_units: bool
 ) -> bool:
     """Write the files and tell whether it is a sheet that says STOP."""
     data = _stored(folder)
-    for target in targets:
+    for target in parts:
         is_page = target.suffix.lower() in (".html", ".htm")
         starts, kind = ((_PAGE_START,), "HTML") if is_page else ((_PDF_START,), "PDF")
         check_replaceable(target, starts=starts, kind=kind)
@@ -113,11 +140,11 @@ def _print_sheet(
         raise StopoutError(f"{folder / _SHEET_FILE} {error}") from None
     if both_units:
         sheet = with_both_units(sheet)
-    for target in targets:
+    for target, part in parts.items():
         if target.suffix.lower() in (".html", ".htm"):
             write_file(target, sheet_page(sheet, date=date))
         else:
-            write_file(target, sheet_pdf(sheet, paper=paper, date=date))
+            write_file(target, sheet_pdf(sheet, paper=paper, date=date, part=part))
     return sheet.is_stop
 
 

@@ -18,7 +18,7 @@ from stopout.errors import BookError
 
 if TYPE_CHECKING:
     from stopout.etching import Pair
-    from stopout.planning.shop_numbers import BathEvent, JobRecord
+    from stopout.job.shop_numbers import BathEvent, JobRecord
     from stopout.records import Entry, Kept, ShopBook
 
 __all__ = ["register"]
@@ -148,7 +148,7 @@ def _forget(ident: _Ident, book: BookOption = None) -> None:
 
     Example: stopout shop forget 3
     """
-    from stopout.planning.shop_numbers import JobRecord
+    from stopout.job.shop_numbers import JobRecord
     from stopout.records import BOOK_FORMAT
 
     with _there(book) as opened:
@@ -265,7 +265,7 @@ def _bath(
 
     Example: stopout shop bath "lye A" mixed --litres 2L --etchant sodium-hydroxide
     """
-    from stopout.planning.shop_numbers import Bath
+    from stopout.job.shop_numbers import Bath
     from stopout.records import ledger_dissolved_g_per_l, ledger_litres
     from stopout.tables import canonical, load_etchant
 
@@ -350,7 +350,7 @@ def _kept(kept: Kept) -> str:
 
 
 def _pair_of(entry: Entry) -> Pair | None:
-    from stopout.planning.shop_numbers import EtchCalibration, JobRecord
+    from stopout.job.shop_numbers import EtchCalibration, JobRecord
     from stopout.tables import load_pair
 
     record = entry.record
@@ -367,7 +367,7 @@ def _as_dict(entry: Entry) -> dict[str, Any]:
 
 def _summary(entry: Entry) -> str:
     """An entry in a line."""
-    from stopout.planning.shop_numbers import (
+    from stopout.job.shop_numbers import (
         ClearingCalibration,
         EtchCalibration,
         JobRecord,

@@ -5,16 +5,7 @@ from __future__ import annotations
 from typing import TYPE_CHECKING
 
 from stopout.etching import Pair, fading_mean
-from stopout.pictures.history import HistoryPanel, HistoryPoint
-from stopout.planning.from_book import factor_observation, rate_observation
-from stopout.planning.matching import (
-    ClearingCase,
-    EtchCase,
-    clearing_differs,
-    etch_differs,
-    newest,
-)
-from stopout.planning.shop_numbers import (
+from stopout.job.shop_numbers import (
     Bath,
     ClearingCalibration,
     EtchCalibration,
@@ -23,6 +14,15 @@ from stopout.planning.shop_numbers import (
     ShopNumbers,
     Timing,
 )
+from stopout.pictures.history import HistoryPanel, HistoryPoint
+from stopout.planning.book.matching import (
+    ClearingCase,
+    EtchCase,
+    clearing_differs,
+    etch_differs,
+    newest,
+)
+from stopout.planning.book.numbers import factor_observation, rate_observation
 from stopout.records import ledger_dissolved_g_per_l
 
 if TYPE_CHECKING:

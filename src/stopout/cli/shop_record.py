@@ -15,7 +15,7 @@ from stopout.cli.run_time import clock_seconds
 from stopout.errors import BookError, StopoutError, UnitError
 
 if TYPE_CHECKING:
-    from stopout.planning.shop_numbers import JobRecord
+    from stopout.job.shop_numbers import JobRecord
     from stopout.records import ShopBook
     from stopout.sheet.contents.model import Bench, Lane
 
@@ -99,7 +99,7 @@ def _bench(folder: Path) -> Bench:
 
 
 def _bath_names(book: ShopBook) -> list[str]:
-    from stopout.planning.shop_numbers import Bath
+    from stopout.job.shop_numbers import Bath
 
     records = [entry.record for entry in book.entries("bath")]
     return [record.name for record in records if isinstance(record, Bath)]

@@ -17,6 +17,7 @@ from stopout.cli.output import check_replaceable, write_file
 from stopout.errors import StopoutError, UnitError
 from stopout.units import (
     format_duration,
+    format_number,
     parse_angle_deg,
     parse_length_mm,
     parse_speed_mm_s,
@@ -171,8 +172,9 @@ def _cases(
 
     step = shared["step_mm"]
     if step is not None and step < _LEAST_STEPS * min(widths):
+        share = format_number(min(widths) / step, digits=2)
         raise StopoutError(
-            f"--step is {step:.3g} mm, a {min(widths) / step:.2g}th of the spot: give the length "
+            f"--step is {format_number(step)} mm, a {share}th of the spot: give the length "
             "of one motor step, usually 0.001 to 0.05 mm"
         )
     spot: GaussianSpot | UniformSpot

@@ -79,7 +79,7 @@ def _cover(pair: Pair, plan: EtchPlan) -> tuple[Finding, ...]:
     if pour.hangs:
         where = f"what hangs in a vessel of {tray}, {pour.cover_mm:.0f} mm deep"
     chemistry = max(pour.heat_l, pour.capacity_l)
-    held = f" that hold {plan.reagent_fill_g:.4g} g of {pair.etchant.reagent}"
+    held = f" that hold {format_number(plan.reagent_fill_g, digits=4)} g of {pair.etchant.reagent}"
     if pour.start_g_per_l > 0.0:
         held = " of the used bath, topped up with fresh bath if need be"
     return (
@@ -87,10 +87,10 @@ def _cover(pair: Pair, plan: EtchPlan) -> tuple[Finding, ...]:
             code="bath-cover",
             level=Level.NOTE,
             message=(
-                f"{chemistry:.3g} L would do for the chemistry, but it takes "
-                f"{pour.cover_l:.3g} L to cover {where}"
+                f"{format_number(chemistry, digits=3)} L would do for the chemistry, but it takes "
+                f"{format_number(pour.cover_l, digits=3)} L to cover {where}"
             ),
-            remedy=f"Pour {plan.bath_fill_l:.3g} L{held}.",
+            remedy=f"Pour {format_number(plan.bath_fill_l, digits=3)} L{held}.",
         ),
     )
 
@@ -106,7 +106,7 @@ def _too_small(plan: EtchPlan) -> tuple[Finding, ...]:
                 code="bath-small",
                 level=Level.STOP,
                 message=(
-                    f"{plan.bath_fill_l:g} L warm by {pour.rise_k:.3g} K with "
+                    f"{plan.bath_fill_l:g} L warm by {format_number(pour.rise_k, digits=3)} K with "
                     f"{counted(pour.at_once, 'piece')} at once; {plan.rise_k:g} K is allowed"
                 ),
                 remedy=(
@@ -166,7 +166,7 @@ def _capacity(pair: Pair, plan: EtchPlan) -> tuple[Finding, ...]:
                 level=Level.STOP,
                 message=(
                     f"the bath {held}would end at {pour.end_g_per_l:.3g} g/L of {metal}; it is "
-                    f"finished at {pour.limit_g_per_l:.3g} g/L"
+                    f"finished at {format_number(pour.limit_g_per_l, digits=3)} g/L"
                 ),
                 remedy="Mix a fresh bath, or a larger one; the spent one goes to its waste.",
             ),
@@ -229,7 +229,7 @@ def _mixing(pair: Pair, plan: EtchPlan) -> tuple[Finding, ...]:
             code="mixing-hot",
             level=Level.CAUTION,
             message=(
-                f"{plan.reagent_fill_g:.4g} g of {pair.etchant.reagent} bring "
+                f"{format_number(plan.reagent_fill_g, digits=4)} g of {pair.etchant.reagent} bring "
                 f"{plan.water_fill_l:.3g} L of water from 20 to {hottest:.0f} degC if added at once"
             ),
             remedy=(
@@ -247,13 +247,13 @@ def gas_findings(pair: Pair, plan: EtchPlan) -> tuple[Finding, ...]:
     flow, wet = plan.flow, plan.wet_ratio
     message = (
         f"the etch gives off up to {plan.gas_wet_l:.3g} L of {pair.gas}, wet as it leaves the "
-        f"bath, {wet * flow.mean_ml_per_min:.3g} mL/min on average and up to "
-        f"{wet * flow.peak_ml_per_min:.3g} mL/min at its peak"
+        f"bath, {format_number(wet * flow.mean_ml_per_min, digits=3)} mL/min on average and up to "
+        f"{format_number(wet * flow.peak_ml_per_min, digits=3)} mL/min at its peak"
     )
     remedy = "Open tray, never a lid; extraction or outdoors; no flame, spark or thinner near it."
     if flow.air_l_per_min is not None and flow.ventilation_l_per_min is not None:
         remedy += (
-            f" Move at least {flow.ventilation_l_per_min:.3g} L/min of air: "
+            f" Move at least {format_number(flow.ventilation_l_per_min, digits=3)} L/min of air: "
             f"{_times(flow.safety_factor)} times what would keep the mean flow at a quarter of its "
             "lower flammable limit if all were mixed, for peaks and poor mixing."
         )
@@ -261,7 +261,7 @@ def gas_findings(pair: Pair, plan: EtchPlan) -> tuple[Finding, ...]:
 
 
 def _times(factor: float) -> str:
-    return "ten" if abs(factor - 10.0) < 0.05 else f"{factor:.3g}"
+    return "ten" if abs(factor - 10.0) < 0.05 else f"{format_number(factor, digits=3)}"
 
 
 def tray_findings(fit: TrayFit, blank_size_mm: tuple[float, float]) -> tuple[Finding, ...]:

@@ -8,6 +8,7 @@ from itertools import pairwise
 
 from stopout.errors import PlanError
 from stopout.etching.records import Pair, RateReference
+from stopout.units import format_number
 from stopout.values import Finding, Grade, Kind, Level
 
 __all__ = [
@@ -265,8 +266,8 @@ def _grade(reference: RateReference, temperature: float, strength: float) -> Gra
 def _source(reference: RateReference, temperature: float, strength: float) -> str:
     base = reference.um_per_min
     text = (
-        f"{base.value:.4g} um/min at {reference.temperature_degc:g} degC and "
-        f"{reference.strength_g_per_l:.4g} g/L: {base.source_and_note}"
+        f"{format_number(base.value, digits=4)} um/min at {reference.temperature_degc:g} degC and "
+        f"{format_number(reference.strength_g_per_l, digits=4)} g/L: {base.source_and_note}"
     )
     energy, order = reference.activation_kj_per_mol, reference.strength_order
     if abs(temperature - reference.temperature_degc) <= 1e-9 or reference.points:

@@ -76,7 +76,8 @@ class Advice:
     """A sentence for the bench, with where it comes from.
 
     `wavelength_nm` is the band of laser wavelengths for which it holds, the low end included and
-    the high end not; None where the wavelength does not matter.
+    the high end not; None where the wavelength does not matter. `work` names the only kind of
+    work that it holds for, an etched plate or a sign; empty where it holds for both.
     """
 
     text: str
@@ -84,6 +85,11 @@ class Advice:
     source: str
     source_id: str = ""
     wavelength_nm: tuple[float, float] | None = None
+    work: str = ""
+
+    def holds_for(self, work: str) -> bool:
+        """Tell whether the sentence is meant for this kind of work: `plate` or `sign`."""
+        return not self.work or self.work == work
 
     def holds_at(self, wavelength_nm: float | None) -> bool:
         """Tell whether the sentence is meant for a laser of this wavelength [nm], or for none."""

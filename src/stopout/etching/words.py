@@ -5,6 +5,7 @@ from __future__ import annotations
 from stopout.etching.rate import RateEstimate
 from stopout.etching.records import Etchant, Pair, Resist, Sourced
 from stopout.etching.result import EtchPlan
+from stopout.units import format_number
 from stopout.values import Kind, Measured, Stated
 
 __all__ = [
@@ -22,7 +23,7 @@ def sourced_stated(name: str, value: Sourced) -> Stated:
     """A value of the tables as the plan states it, its range included."""
     text = with_unit(value.value, value.unit)
     if value.low is not None and value.high is not None:
-        text += f" ({value.low:.4g} to {value.high:.4g})"
+        text += f" ({format_number(value.low, digits=4)} to {format_number(value.high, digits=4)})"
     return Stated(
         name=name, value=text, kind=value.kind, source=value.source_and_note, grade=value.grade
     )
@@ -32,7 +33,7 @@ def given(name: str, value: Measured, unit: str, kind: Kind, source: str) -> Sta
     """A value handed in, with its standard deviation if it has one."""
     text = with_unit(value.value, unit)
     if value.sd > 0.0:
-        text += f" (sd {value.sd:.2g})"
+        text += f" (sd {format_number(value.sd, digits=2)})"
     return Stated(name=name, value=text, kind=kind, source=source)
 
 
@@ -62,7 +63,7 @@ def etch_factor_stated(pair: Pair, used: Measured) -> Stated:
     stated = sourced_stated("etch factor", pair.etch_factor)
     return Stated(
         name=stated.name,
-        value=f"{stated.value}, sd {used.sd:.2g}",
+        value=f"{stated.value}, sd {format_number(used.sd, digits=2)}",
         kind=stated.kind,
         source=f"depth / undercut per edge; {stated.source}",
         grade=stated.grade,
@@ -71,7 +72,7 @@ def etch_factor_stated(pair: Pair, used: Measured) -> Stated:
 
 def with_unit(value: float, unit: str) -> str:
     """Four significant digits and the unit."""
-    return f"{value:.4g} {unit}".strip()
+    return f"{format_number(value, digits=4)} {unit}".strip()
 
 
 def stated_values(pair: Pair, plan: EtchPlan) -> tuple[Stated, ...]:

@@ -46,6 +46,7 @@ def check_job(tables: JobFile, source: Source) -> list[Mistake]:
         *_route(tables, raw),
         *_coats(tables, raw),
         *_lines_of_light(raw),
+        *_focus_steps(tables),
         *_machine(tables),
         *_clearing(tables, raw),
         *_electro(tables, raw),
@@ -205,6 +206,20 @@ def _unpainted(tables: JobFile, raw: dict[str, Any]) -> Iterator[Fault]:
                 (table,),
                 "has no place beside [light], which marks the bare sheet; leave one of them out",
             )
+
+
+def _focus_steps(tables: JobFile) -> Iterator[Fault]:
+    """A step between passes needs two of them."""
+    if _get(tables, "clearing", "focus_step") is None:
+        return
+    passes = [_get(tables, "clearing", "passes") or 1]
+    passes += [getattr(coat, "passes", None) or 1 for coat in _get(tables, "coat") or []]
+    if max(passes) < 2:
+        yield (
+            ("clearing", "focus_step"),
+            "lowers the head between passes, and there is one pass; give passes = 2 or more, or "
+            "leave it out",
+        )
 
 
 def _lines_of_light(raw: dict[str, Any]) -> Iterator[Fault]:

@@ -4,22 +4,7 @@ from __future__ import annotations
 
 from typing import Literal, cast
 
-from stopout.jobs.model import (
-    ArtworkTable,
-    BathTable,
-    BlankTable,
-    ClearingTable,
-    CoatTable,
-    EtchTable,
-    FilmTable,
-    JobFile,
-    LightTable,
-    LimitsTable,
-    MachineTable,
-    RegistrationTable,
-    ResistTable,
-)
-from stopout.planning.job import (
+from stopout.job.record import (
     ArtworkRequest,
     Bath,
     Blank,
@@ -34,6 +19,21 @@ from stopout.planning.job import (
     Limits,
     Registration,
     Stencil,
+)
+from stopout.jobs.model import (
+    ArtworkTable,
+    BathTable,
+    BlankTable,
+    ClearingTable,
+    CoatTable,
+    EtchTable,
+    FilmTable,
+    JobFile,
+    LightTable,
+    LimitsTable,
+    MachineTable,
+    RegistrationTable,
+    ResistTable,
 )
 from stopout.typefaces import missing_letters
 from stopout.values import Finding, Level, Machine, Measured, PowerWay
@@ -74,6 +74,7 @@ def job_of(tables: JobFile, *, sha256: str) -> Job:
         limits=Limits() if tables.limits is None else _limits(tables.limits),
         registration=_registration(tables.registration),
         light=None if tables.light is None else _light(tables.light),
+        second_name=tables.sheet is not None and tables.sheet.second_name,
         tables_file=None if tables.tables is None else tables.tables.file,
         sha256=sha256,
         budget=None
@@ -174,6 +175,7 @@ def _machine(table: MachineTable) -> Machine:
         beam_on=table.beam_on,
         # The form takes no other word.
         power_follows_speed=cast(PowerWay, table.power_follows_speed),
+        beam_at_rest=table.beam_at_rest,
         beam_lag_s=_lag(table.beam_lag),
         play_mm=None if table.play is None else (table.play[0].value, table.play[1].value),
         units_word=table.units_word,
@@ -206,6 +208,8 @@ def _clearing(table: ClearingTable) -> Clearing:
         dose_ratio=table.dose_ratio,
         spacing_mm=table.spacing,
         line_direction=table.line_direction,
+        dots=table.dots,
+        focus_step_mm=table.focus_step,
     )
 
 

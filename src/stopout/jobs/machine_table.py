@@ -145,6 +145,12 @@ class MachineTable(Table):
         None,
         example=True,
     )
+    beam_at_rest: bool = _key(
+        "true where a test on scrap has shown that the control gives S as it stands while the head "
+        "creeps; only then are dots cleared by a dwell, and never on a control that scales S",
+        False,
+        example=True,
+    )
     beam_lag: Annotated[tuple[Measured, Measured], AxesMeasured(WithSpread(_LAG))] | None = _key(
         "How late the beam goes on and off along x and along y, as the timing combs of a coupon "
         "tell; default: from the shop book, else none",

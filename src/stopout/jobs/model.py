@@ -1,7 +1,7 @@
 """The keys of the job file, table by table: form, default and meaning of each.
 
 These models are private to this folder. They hold values as the job holds them (mm, s, W,
-fractions); `convert.py` hands them on as the frozen records of `planning.job`. Defaults are
+fractions); `convert.py` hands them on as the frozen records of `job.record`. Defaults are
 written as a job file would write them, so that the schema and the reference page show them so.
 
 Beside each number stand two ranges: the possible, beyond which it is refused, and the usual,
@@ -16,6 +16,7 @@ from typing import Annotated, Any, Literal
 
 from pydantic import ConfigDict, Field
 
+from stopout.job.record import Shows, Strength
 from stopout.jobs.forms import (
     FARTHEST,
     Amount,
@@ -35,7 +36,6 @@ from stopout.jobs.forms import (
 )
 from stopout.jobs.machine_table import KeepOutTable, MachineTable
 from stopout.jobs.table import Table
-from stopout.planning.job import Shows, Strength
 from stopout.values import Measured
 
 __all__ = [
@@ -367,6 +367,23 @@ class ClearingTable(Table):
         AutoOr(Amount("length", above="0 mm", at_most="10 mm", usual=("0.002 mm", "0.5 mm"))),
     ] = _key("The distance between lines; auto: by the spacing rule", "auto")
     line_direction: Literal["auto", "x", "y", "crossed"] = _key("How the lines run", "auto")
+    dots: Literal["auto", "strokes"] = _key(
+        "How round dots under 1.5 marks are cleared; auto: by a dwell at each one's middle where "
+        "machine.beam_at_rest allows it and that is quicker",
+        "auto",
+    )
+    focus_step: (
+        Annotated[
+            float,
+            Amount("length", above="0 mm", at_most="2 mm", usual=("0.02 mm", "1 mm")),
+        ]
+        | None
+    ) = _key(
+        "How far the head is lowered by hand between passes; the program then stops after each "
+        "pass, beam off; default: no stop",
+        None,
+        example="0.2 mm",
+    )
 
 
 class EtchTable(Table):
@@ -566,6 +583,16 @@ class LightTable(Table):
     )
 
 
+class SheetTable(Table):
+    """What the process sheet asks for."""
+
+    second_name: bool = _key(
+        "A second person signs each hold of the sheet as well; left out: whoever does the work "
+        "signs alone",
+        False,
+    )
+
+
 class BudgetTable(Table):
     """What one run may use of the computer before it is ended."""
 
@@ -614,5 +641,6 @@ class JobFile(Table):
     etch: EtchTable | None = Field(None)
     bath: BathTable | None = Field(None)
     limits: LimitsTable | None = Field(None)
+    sheet: SheetTable | None = Field(None)
     tables: TablesTable | None = Field(None)
     budget: BudgetTable | None = Field(None)

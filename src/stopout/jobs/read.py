@@ -9,10 +9,10 @@ from dataclasses import replace
 from pathlib import Path
 
 from stopout.errors import JobError, Mistake
+from stopout.job.record import Job
 from stopout.jobs.lines import Path as KeyPath
 from stopout.jobs.lines import dotted, key_lines
 from stopout.jobs.syntax import LONGEST_BYTES, UNQUOTED, complaint, read_source
-from stopout.planning.job import Job
 
 __all__ = ["job_error", "parse_job", "read_job"]
 

@@ -131,7 +131,16 @@ def _takes(info: FieldInfo) -> str:
         return form.words()
     if info.annotation is bool:
         return "`true` or `false`"
-    return ", ".join(f'`"{word}"`' for word in get_args(info.annotation))
+    return ", ".join(f'`"{word}"`' for word in _choices(info.annotation))
+
+
+def _choices(annotation: object) -> Iterator[str]:
+    """The words of a literal, also of one that may be left out."""
+    for part in get_args(annotation):
+        if isinstance(part, str):
+            yield part
+        elif part is not type(None):
+            yield from _choices(part)
 
 
 if __name__ == "__main__":

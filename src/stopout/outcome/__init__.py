@@ -5,6 +5,7 @@ Nothing here uses what the planner uses to go backwards: no offsets of shapely's
 """
 
 from stopout.outcome.advance import advance
+from stopout.outcome.dwell import dwelt
 from stopout.outcome.farthest import Farthest, farthest
 from stopout.outcome.gaps import closed_gaps
 from stopout.outcome.judge import Outcome, judge
@@ -18,6 +19,7 @@ __all__ = [
     "advance",
     "changed_parts",
     "closed_gaps",
+    "dwelt",
     "farthest",
     "judge",
     "sweep",

@@ -17,8 +17,8 @@ from stopout.outcome.fill import as_region
 
 __all__ = ["Outcome", "judge"]
 
-# An edge is known to about 0.5 um; what exceeds a limit by less does not exceed it.
-_SLACK_MM = 5e-4
+# An edge is known to about 1 um; what exceeds a limit by less does not exceed it.
+_SLACK_MM = 1e-3
 # By docs/reference/plan-json.md: what lies within this of the finished region is not lost.
 _LOST_BEYOND_MM = 0.005
 # How far a lost piece must reach (docs/reference/plan-json.md), and a widened one's surroundings.
@@ -100,7 +100,7 @@ def judge(
     -------
     Outcome
         Distances at most 1 um too small. A component counts as widened, or as lost, only where it
-        exceeds its limit by more than 0.5 um, which is what the prediction can tell.
+        exceeds its limit by more than 1 um, which is what the prediction can tell.
 
     Raises
     ------

@@ -8,7 +8,7 @@ from stopout.coupons.design_clearing import expected_width_mm
 from stopout.pictures.colours import material_tint, paint_tint, recess_tint
 from stopout.pictures.drawing import GREY, INK, PALE, Frame, line, region, scale_bar, text
 from stopout.pictures.fonts import font_files, text_width, wrapped
-from stopout.planning.coupon import CouponPlan
+from stopout.planning.coupon.road import CouponPlan
 from stopout.values import Level
 
 __all__ = ["coupon_png", "coupon_svg"]

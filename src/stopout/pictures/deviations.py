@@ -33,6 +33,7 @@ _SAME_MM = 0.5
 _MOST_RINGED = 12
 _MOST_ALIKE = 3
 _NARROWEST_MM, _WIDEST_MM = 0.1, 3.0
+_PLAINER_MM = 0.002
 _STEP = 1.3  # at most 1 / _EVEN, so that no stroke falls between two widths
 _EVEN = 0.75  # mean width over the width tried: a taper to a point has 0.5
 
@@ -72,7 +73,8 @@ def thinnest_place(target: BaseGeometry, *, elsewhere_than: Place | None = None)
     corners and the ends of tapers: a piece longer than twice the width and nearly as wide. Of
     several equally thin strokes the longest is taken that another enlargement does not show.
     """
-    parts = shapely.get_parts(target)
+    # A circle has a hundred times the vertices that a width to a tenth needs.
+    parts = shapely.simplify(shapely.get_parts(target), _PLAINER_MM)
     width = _NARROWEST_MM
     strokes, owners = _left_by_opening(parts, width)
     while not len(strokes) and len(parts) and width < _WIDEST_MM:

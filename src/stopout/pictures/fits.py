@@ -8,13 +8,13 @@ from dataclasses import dataclass
 
 import numpy as np
 
-from stopout.coupons.fit_clearing import AxisFit, Refused
-from stopout.coupons.fit_etch import EtchFit
-from stopout.coupons.fit_regress import t_width
-from stopout.coupons.measure import LineReading
-from stopout.coupons.read import Reading
 from stopout.pictures.drawing import GREY, INK, PALE, line, text
 from stopout.pictures.fonts import font_files, wrapped
+from stopout.scans.fitting.clearing import AxisFit, Refused
+from stopout.scans.fitting.etch import EtchFit
+from stopout.scans.measuring.features import LineReading
+from stopout.scans.reading.whole import Reading
+from stopout.scans.regress import t_width
 from stopout.values import FloatArray
 
 __all__ = ["fits_png", "fits_svg"]

@@ -8,12 +8,12 @@ from io import BytesIO
 import numpy as np
 import shapely
 
-from stopout.coupons.inspect import Inspection, Intended
-from stopout.coupons.inspect_faults import Fault
-from stopout.coupons.inspect_seen import Seen
-from stopout.coupons.inspecting.whole import whole_heads
 from stopout.pictures.drawing import GREY, INK, PALE, Frame, line, region, scale_bar, text
 from stopout.pictures.fonts import font_files, text_width
+from stopout.scans.inspecting.faults import Fault
+from stopout.scans.inspecting.piece import Inspection, Intended
+from stopout.scans.inspecting.seen import Seen
+from stopout.scans.inspecting.whole import whole_heads
 from stopout.values import FloatArray
 
 __all__ = ["inspection_png", "inspection_svg"]

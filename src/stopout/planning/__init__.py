@@ -9,7 +9,7 @@ from typing import TYPE_CHECKING, Any
 if TYPE_CHECKING:
     from stopout.planning.knowledge import Knowledge
     from stopout.planning.plan import ClearingNumbers, CoatPlan, MaskNumbers, Plan
-    from stopout.planning.road import plan_job
+    from stopout.planning.road.whole import plan_job
     from stopout.planning.summary import file_names, summarise
 
 __all__ = [
@@ -30,7 +30,7 @@ _HOMES = {
     "MaskNumbers": "plan",
     "Plan": "plan",
     "file_names": "summary",
-    "plan_job": "road",
+    "plan_job": "road.whole",
     "summarise": "summary",
 }
 

@@ -8,14 +8,14 @@ from typing import Literal
 from shapely.geometry import MultiPolygon
 from shapely.geometry.base import BaseGeometry
 
-from stopout.clearing import ProgramTimes
+from stopout.clearing import DwellRun, ProgramTimes
 from stopout.errors import PlanError
 from stopout.etching import CEILING, EtchPlan, Finish, Hazard, Material, Pair, Resist
+from stopout.job.record import Coat, Job
 from stopout.mask import Bridge, LocalWidths, NarrowLand, ThinPlace, Tie
 from stopout.outcome import Change, Outcome
-from stopout.planning.job import Coat, Job
-from stopout.planning.margins import Advice, Margin
-from stopout.planning.register import Front
+from stopout.planning.measures.margins import Advice, Margin
+from stopout.planning.signs.register import Front
 from stopout.planning.verdict.record import Verdict
 from stopout.values import Drawing, Finding, Level, Measured, Moves, Stated
 
@@ -51,6 +51,8 @@ class ClearingNumbers:
     time_one_direction_s: float
     time_other_direction_s: float | None
     area_floor_s: float
+    dots: DwellRun | None = None
+    focus_step_mm: float | None = None
 
 
 @dataclass(frozen=True, slots=True, kw_only=True, eq=False)

@@ -9,14 +9,15 @@ from typing import Any
 import shapely
 from shapely.geometry.base import BaseGeometry
 
+from stopout.clearing import DwellRun
+from stopout.job.record import Job
 from stopout.mask import Bridge, NarrowLand, ThinPlace, islands_of
-from stopout.planning.etch_summary import etch_summary
-from stopout.planning.film import film_dark_is_art, film_reading
-from stopout.planning.job import Job
-from stopout.planning.margins import Advice, Margin
+from stopout.planning.etch.summary import etch_summary
+from stopout.planning.measures.margins import Advice, Margin
+from stopout.planning.opening.by_film import film_dark_is_art, film_reading
 from stopout.planning.plan import ClearingNumbers, CoatPlan, LightPlan, Plan
-from stopout.planning.register import Front
-from stopout.planning.times import coat_times
+from stopout.planning.road.times import coat_times
+from stopout.planning.signs.register import Front
 from stopout.planning.verdict import Told, Verdict
 from stopout.values import COORDINATE_DECIMALS, Stated
 
@@ -42,7 +43,7 @@ def summarise(plan: Plan, *, sheets: bool = False) -> dict[str, Any]:
     plan : Plan
         The plan.
     sheets : bool
-        Whether sheet.pdf, sheet.html and sheet.json stand beside it.
+        Whether sheet.pdf, sheet-annex.pdf, sheet.html and sheet.json stand beside it.
     """
     job, drawing = plan.job, plan.drawing
     etch = plan.etch
@@ -106,6 +107,8 @@ def summarise(plan: Plan, *, sheets: bool = False) -> dict[str, Any]:
         "files": {
             "preview": "preview.png",
             "sheet_pdf": "sheet.pdf" if sheets else None,
+            # A sheet that says STOP has nothing to look up.
+            "sheet_annex": "sheet-annex.pdf" if sheets and not plan.is_stopped else None,
             "sheet_html": "sheet.html" if sheets else None,
             "sheet_json": "sheet.json" if sheets else None,
             "bounds": "bounds.nc" if plan.bounds_program is not None else None,
@@ -240,6 +243,20 @@ def _clearing(clearing: ClearingNumbers) -> dict[str, Any]:
         "time_other_direction_s": _optional(clearing.time_other_direction_s),
         "time_floor_s": _number(times.time_floor_s),
         "area_floor_s": _number(clearing.area_floor_s),
+        "dots": _dots(clearing.dots),
+        "focus_step_mm": clearing.focus_step_mm,
+    }
+
+
+def _dots(dots: DwellRun | None) -> dict[str, Any] | None:
+    """Dots cleared by a dwell; None where there are none."""
+    if dots is None:
+        return None
+    return {
+        "count": dots.count,
+        "dwell_s": [_number(time) for time in dots.dwell_s],
+        "power_fraction": [_number(power) for power in dots.power],
+        "time_strokes_s": _number(dots.time_strokes_s),
     }
 
 

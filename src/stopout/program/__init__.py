@@ -1,13 +1,14 @@
 """Word-address program text: written, read back strictly, proven safe before it leaves.
 
 The subset is that of docs/reference/program.md: `G21 G90`, the moves `G0` and `G1` with `X`, `Y`,
-`F` and `S`, one code that enables the beam, and `M5`, in the block format of ISO 6983-1.
+`F` and `S`, one code that enables the beam, `M5`, and `M0` between passes, in the block format of
+ISO 6983-1.
 """
 
 from stopout.program.bounds import bounds_moves
 from stopout.program.detour import round_keep_outs
 from stopout.program.proof import Violation, prove, prove_text
-from stopout.program.read import read_program
+from stopout.program.read import count_stops, read_program
 from stopout.program.relocate import Placement, locate, relocate
 from stopout.program.resume import Passage, first_move_at, moves_from_line, passages_at
 from stopout.program.rework import moves_in_box
@@ -18,6 +19,7 @@ __all__ = [
     "Placement",
     "Violation",
     "bounds_moves",
+    "count_stops",
     "first_move_at",
     "locate",
     "moves_from_line",

@@ -10,7 +10,7 @@ from numpy.typing import NDArray
 
 from stopout.errors import ProgramError
 from stopout.program.read import read_program
-from stopout.values import FloatArray, Machine, Moves
+from stopout.values import MOST_DWELL_S, FloatArray, Machine, Moves
 
 __all__ = ["Violation", "prove", "prove_text"]
 
@@ -27,7 +27,7 @@ class Violation:
     ----------
     code : str
         `structure`, `not-a-number`, `outside-bed`, `keep-out`, `beam-on-travel`, `power`,
-        `speed` or `ends-on`.
+        `speed`, `dwell` or `ends-on`.
     message : str
         What is wrong, where, and what would be right.
     move : int or None
@@ -64,7 +64,8 @@ def prove(
     tuple of Violation
         Empty where all of this holds: 0 <= blank_at + (X, Y) <= bed; no move enters the inside
         of a keep-out box, whole moves and not only their ends (the box's border may be touched);
-        beam off on every travel; 0 <= power <= 1; 0 < speed <= top speed; beam off at the end.
+        beam off on every travel; 0 <= power <= 1; 0 < speed <= top speed; no more than
+        `MOST_DWELL_S` full-power seconds of beam within two motor steps; beam off at the end.
     """
     return tuple(_violations(moves, machine, np.asarray(blank_at_mm, dtype=float)))
 
@@ -166,9 +167,33 @@ def _beam_and_speed(moves: Moves, machine: Machine) -> Iterator[Violation]:
         speed = moves.speed_mm_s[int(np.argmax(fast))]
         what = f"asks for {speed:.6g} mm/s; this machine goes above 0 and up to {top:g} mm/s"
         yield _found("speed", fast, ends, what)
+    yield from _dwells(moves, machine)
     if len(moves) and moves.power[-1] != 0:
         last = np.arange(len(moves)) == len(moves) - 1
         yield _found("ends-on", last, ends, "is the last and leaves the beam on; end with S0")
+
+
+def _dwells(moves: Moves, machine: Machine) -> Iterator[Violation]:
+    """Beam-on moves that together hardly leave the spot, and burn there for too long."""
+    lit = moves.power > 0
+    if not lit.any():
+        return
+    chain = np.cumsum(np.diff(lit, prepend=False) & lit)
+    length = moves.length_mm
+    with np.errstate(divide="ignore"):
+        energy = moves.power * length / np.maximum(moves.speed_mm_s, 0.0)
+    energy = np.where(lit & (moves.speed_mm_s > 0), energy, 0.0)
+    still = 2 * machine.step_mm
+    of_chain = np.bincount(chain, weights=np.where(lit, length, 0.0))[chain] <= still
+    held = np.where(of_chain, np.bincount(chain, weights=energy)[chain], energy)
+    long = lit & (of_chain | (length <= still)) & (held > MOST_DWELL_S)
+    if long.any():
+        seconds = held[int(np.argmax(long))]
+        what = (
+            f"holds the beam on one spot for {seconds:.3g} s of full power; "
+            f"{MOST_DWELL_S:g} s is the most"
+        )
+        yield _found("dwell", long, moves.end_mm, what)
 
 
 def _found(code: str, wrong: NDArray[np.bool_], places: FloatArray | None, what: str) -> Violation:

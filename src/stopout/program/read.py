@@ -11,7 +11,7 @@ from stopout.errors import ProgramError
 from stopout.program.words import beam_code, line_width, m_code, mm_per_unit
 from stopout.values import Machine, Moves
 
-__all__ = ["read_program"]
+__all__ = ["count_stops", "read_program"]
 
 _NUMBER = r"[+-]?(?:\d{1,9}(?:\.\d{0,9})?|\.\d{1,9})"
 _WORD = re.compile(rf"([A-Z])({_NUMBER})(?![\d.])")
@@ -21,6 +21,11 @@ _MOVE = re.compile(
     r"G([01]) X(-?\d{1,9}\.\d{1,9}) Y(-?\d{1,9}\.\d{1,9})"
     r"(?: F(\d{1,9}(?:\.\d{1,9})?))?(?: S(\d{1,9}(?:\.\d{1,9})?))?"
 ).fullmatch
+
+
+def count_stops(text: str) -> int:
+    """Return how often a program stops and waits for a start: its `M0` lines."""
+    return sum(line.strip() == "M0" for line in text.splitlines())
 
 
 def read_program(text: str, *, machine: Machine) -> Moves:
@@ -44,8 +49,9 @@ def read_program(text: str, *, machine: Machine) -> Moves:
     ProgramError
         With the line, for anything but what the format allows: an unknown word, a number that
         cannot be read, a move before the machine's first words, the beam on during a travel or
-        while standing, an S outside 0..`power_word`, a cut without F, no `M5` at the end, text
-        after it, a line longer than the machine reads, or line endings that it does not.
+        while standing, a stop (`M0`) that does not come at (0, 0) right after `M5`, or after which
+        the beam is not enabled anew, an S outside 0..`power_word`, a cut without F, no `M5` at the
+        end, text after it, a line longer than the machine reads, or line endings that it does not.
 
     Notes
     -----
@@ -84,6 +90,9 @@ def _refuse_unreadable(text: str, machine: Machine) -> None:
 def _obey(control: _Control, number: int, line: str) -> None:
     """Carry out a line that is not a plain move of our own."""
     if control.is_end_word(line):
+        return
+    if control.ended_at and line.strip() == "M0":
+        control.stop(number)
         return
     control.refuse_after_end(number)
     words = _words(number, line)
@@ -135,6 +144,7 @@ class _Control:
 
     __slots__ = (
         "absolute",
+        "all_switches",
         "beam",
         "beam_on",
         "due",
@@ -142,6 +152,7 @@ class _Control:
         "ended_at",
         "f",
         "f_text",
+        "lacks",
         "metric",
         "mode",
         "power_word",
@@ -168,6 +179,7 @@ class _Control:
             self.due.append(f"M{m_code(machine.air_on)}")
         off = [machine.air_off, machine.beam_off]
         self.switches = {float(m_code(word)) for word in off if word} - {5.0}
+        self.all_switches, self.lacks = frozenset(self.switches), ""
         self.end_code = float(m_code(machine.end_word)) if machine.end_word else -1.0
         self.metric = self.absolute = self.beam = self.ready = False
         self.ended_at = 0
@@ -256,7 +268,7 @@ class _Control:
             self.beam, self.ready, self.s, self.s_text = False, False, 0.0, ""
         elif (letter, code) == ("M", 5.0) and alone:
             if self.switches:
-                raise ProgramError(
+                self.lacks = (
                     f"line {number}: M5 before M{min(self.switches):.0f}, which this machine needs"
                 )
             self.beam, self.ready, self.s, self.s_text = False, False, 0.0, ""
@@ -296,13 +308,28 @@ class _Control:
         self.end_code = -1.0
         return True
 
+    def stop(self, number: int) -> None:
+        """Stop between passes: only at home, the beam ended; then it must be enabled anew."""
+        if self.x or self.y or not self.rows:
+            raise ProgramError(
+                f"line {number}: M0 away from X0 Y0; a program stops only when the head is home"
+            )
+        self.ended_at, self.lacks, self.switches = 0, "", set(self.all_switches)
+        # A control may forget F at a stop: what follows gives it again.
+        self.f, self.f_text = 0.0, ""
+
     def refuse_after_end(self, number: int) -> None:
         """Raise if M5 has already ended the program."""
         if self.ended_at:
+            self._refuse_lack()
             raise ProgramError(
                 f"line {number}: text after M5 (line {self.ended_at}); "
                 "M5 ends the program and must be its last line"
             )
+
+    def _refuse_lack(self) -> None:
+        if self.lacks:
+            raise ProgramError(self.lacks)
 
     def finish(self, last_line: int) -> Moves:
         """Return the moves of a program that has ended as it must."""
@@ -311,6 +338,7 @@ class _Control:
                 f"line {max(last_line, 1)}: the program ends without M5; "
                 "its last line must be M5, so that the beam is off"
             )
+        self._refuse_lack()
         if self.end_code >= 0:
             raise ProgramError(
                 f"line {max(last_line, 1)}: the program ends without M{self.end_code:.0f}, which "

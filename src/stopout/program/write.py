@@ -15,6 +15,7 @@ from stopout.program.words import (
     first_words,
     last_words,
     line_width,
+    m_code,
     mm_per_unit,
     power_word_decimals,
     trimmed,
@@ -27,7 +28,9 @@ __all__ = ["write_program"]
 _FEED_DECIMALS = 3
 
 
-def write_program(moves: Moves, *, machine: Machine, title: Sequence[str]) -> str:
+def write_program(
+    moves: Moves, *, machine: Machine, title: Sequence[str], stops: Sequence[tuple[int, str]] = ()
+) -> str:
     """Write moves as a word-address program.
 
     Parameters
@@ -38,6 +41,9 @@ def write_program(moves: Moves, *, machine: Machine, title: Sequence[str]) -> st
         Supplies the words, `power_word` and `top_speed_mm_s`.
     title : sequence of str
         What the first lines say, as comments; any text is made harmless.
+    stops : sequence of (int, str)
+        After how many moves the program ends the beam and waits for a start (`M0`), and what a
+        comment then asks the person to do. The head must be home, at (0, 0), by a travel.
 
     Returns
     -------
@@ -49,8 +55,8 @@ def write_program(moves: Moves, *, machine: Machine, title: Sequence[str]) -> st
     Raises
     ------
     ProgramError
-        If a move is not finite, has the beam on during a travel, a power outside 0..1, or a
-        speed of zero or less.
+        If a stop is not at home, or a move is not finite, has the beam on during a travel, a power
+        outside 0..1, or a speed of zero or less.
 
     Notes
     -----
@@ -59,10 +65,29 @@ def write_program(moves: Moves, *, machine: Machine, title: Sequence[str]) -> st
     """
     beam_code(machine.beam_on)
     _refuse_unwritable(moves)
-    kept = _Rounded(moves, machine)
+    for count, _ in stops:
+        if not (0 < count <= len(moves)) or not moves.rapid[count - 1] or _is_away(moves, count):
+            raise ProgramError("a program stops only after a travel home to (0, 0)")
+    kept = _Rounded(moves, machine, [count for count, _ in stops])
     head = [*comment_lines(title, width=line_width(machine)), *first_words(machine)]
     ending = "\r\n" if machine.line_ending == "crlf" else "\n"
-    return ending.join([*head, *kept.lines(), *kept.tail(), *last_words(machine), ""])
+    body, done = kept.lines(), 0
+    lines = head
+    for at, (_, asked) in zip(kept.stops, stops, strict=True):
+        lines += [*body[done:at], *_stop(asked, machine)]
+        done = at
+    return ending.join([*lines, *body[done:], *kept.tail(), *last_words(machine), ""])
+
+
+def _is_away(moves: Moves, count: int) -> bool:
+    return bool(moves.x_mm[count - 1] or moves.y_mm[count - 1])
+
+
+def _stop(asked: str, machine: Machine) -> list[str]:
+    """Return the lines that end the beam, wait, and enable it anew with no power."""
+    own = machine.beam_off if machine.beam_off and m_code(machine.beam_off) != 5 else ""
+    said = comment_lines([asked], width=line_width(machine))
+    return [*said, *([own] if own else []), "M5", "M0", f"{machine.beam_on} S0"]
 
 
 def _refuse_unwritable(moves: Moves) -> None:
@@ -82,12 +107,13 @@ def _refuse_unwritable(moves: Moves) -> None:
 class _Rounded:
     """Moves in whole steps of the printed decimals, without those that rounding made empty."""
 
-    def __init__(self, moves: Moves, machine: Machine) -> None:
+    def __init__(self, moves: Moves, machine: Machine, stops: Sequence[int] = ()) -> None:
         self.decimals, self.unit_mm = coordinate_decimals(machine), mm_per_unit(machine)
         x = _steps(moves.x_mm / self.unit_mm, self.decimals)
         y = _steps(moves.y_mm / self.unit_mm, self.decimals)
         longer = (np.diff(x, prepend=0) != 0) | (np.diff(y, prepend=0) != 0)
         self.x, self.y = x[longer], y[longer]
+        self.stops = [int(longer[:count].sum()) for count in stops]
         self.rapid = moves.rapid[longer]
         power, speed = moves.power[longer], moves.speed_mm_s[longer]
         self.s_decimals = power_word_decimals(machine.power_word * float(power.max(initial=0.0)))
@@ -120,6 +146,9 @@ class _Rounded:
         cuts = np.flatnonzero(~self.rapid)
         due = np.zeros(len(self.rapid), dtype=bool)
         due[cuts[np.diff(self.f[cuts], prepend=-1) != 0]] = True
+        # A control may forget F at a stop.
+        after = np.searchsorted(cuts, self.stops)
+        due[cuts[after[after < len(cuts)]]] = True
         return due
 
     @staticmethod

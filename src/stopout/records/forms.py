@@ -18,7 +18,7 @@ from pydantic import (
 )
 
 from stopout.errors import BookError
-from stopout.planning.shop_numbers import (
+from stopout.job.shop_numbers import (
     Bath,
     BathEvent,
     ClearingCalibration,

@@ -14,7 +14,7 @@ from typing import Annotated, Any, Literal
 from pydantic import Field
 
 from stopout.errors import BookError
-from stopout.planning.shop_numbers import JobRecord, PieceRecord
+from stopout.job.shop_numbers import JobRecord, PieceRecord
 from stopout.records.forms import (
     AGITATION,
     FINISH,

@@ -7,7 +7,7 @@ from typing import Protocol, cast
 
 from stopout.coupons.layout import Identity
 from stopout.errors import BookError
-from stopout.planning.shop_numbers import (
+from stopout.job.shop_numbers import (
     ClearingCalibration,
     EtchCalibration,
     MachineIdentity,
@@ -23,7 +23,7 @@ _ETCH = ("material", "etchant", "strength_g_per_l", "temperature_degc", "agitati
 
 
 class Fitted(Protocol):
-    """What a fit across one axis tells; `stopout.coupons.fit_clearing.AxisFit` is one."""
+    """What a fit across one axis tells; `stopout.scans.fitting.clearing.AxisFit` is one."""
 
     @property
     def spot_mm(self) -> Measured:
@@ -171,7 +171,7 @@ def etch_record(
 
 
 class Combed(Protocol):
-    """What combs along one axis tell; `stopout.coupons.measure_comb.TimingFit` is one."""
+    """What combs along one axis tell; `stopout.scans.measuring.comb.TimingFit` is one."""
 
     @property
     def axis(self) -> str:

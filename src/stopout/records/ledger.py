@@ -4,7 +4,7 @@ from __future__ import annotations
 
 from collections.abc import Sequence
 
-from stopout.planning.shop_numbers import BathEvent
+from stopout.job.shop_numbers import BathEvent
 
 __all__ = ["is_discarded", "ledger_dissolved_g_per_l", "ledger_litres"]
 

@@ -11,7 +11,7 @@ from types import TracebackType
 from typing import Any
 
 from stopout.errors import BookError
-from stopout.planning.shop_numbers import (
+from stopout.job.shop_numbers import (
     Bath,
     BathEvent,
     ClearingCalibration,

@@ -6,7 +6,7 @@ import json
 from typing import Any
 
 from stopout.errors import BookError
-from stopout.planning.shop_numbers import Bath, BathEvent
+from stopout.job.shop_numbers import Bath, BathEvent
 from stopout.records.forms import (
     Record,
     event_from_content,

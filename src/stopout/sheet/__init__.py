@@ -6,10 +6,11 @@ from stopout.sheet.contents.store import read_sheet, sheet_files, sheet_json
 from stopout.sheet.contents.whole import sheet_contents, stop_contents
 from stopout.sheet.drawings.pieces import sheet_pictures
 from stopout.sheet.paper.film import film_pdf
-from stopout.sheet.paper.pdf import sheet_pdf
+from stopout.sheet.paper.pdf import Part, sheet_pdf
 from stopout.sheet.phone.page import sheet_page
 
 __all__ = [
+    "Part",
     "Sheet",
     "film_pdf",
     "read_sheet",

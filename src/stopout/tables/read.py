@@ -24,7 +24,9 @@ _KINDS = get_args(Kind)
 _GRADES = get_args(Grade)
 _UNSOURCED = {"practice": "common practice, no source", "memory": "from memory, to be verified"}
 _VALUE_KEYS = {"value", "unit", "kind", "source", "where", "grade", "low", "high", "note"}
-_ADVICE_KEYS = {"text", "kind", "source", "where", "wavelength_nm"}
+# Kinds of work that a sentence may be meant for alone.
+_WORKS = ("plate", "sign")
+_ADVICE_KEYS = {"text", "kind", "source", "where", "wavelength_nm", "work"}
 # Set while a shop's own file is laid over the data: which file a value comes from.
 FILE_KEY = "_file"
 _P = ParamSpec("_P")
@@ -266,6 +268,7 @@ class Entry:
             source=source,
             source_id=ident,
             wavelength_nm=self.span("wavelength_nm") if "wavelength_nm" in self.data else None,
+            work=self.choice("work", _WORKS) if "work" in self.data else "",
         )
 
     def provenance(self) -> tuple[Kind, str, str]:

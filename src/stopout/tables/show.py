@@ -446,6 +446,8 @@ def _sentence(name: str, advice: Advice, text: str | None = None) -> Row:
     if advice.wavelength_nm is not None:
         low, high = advice.wavelength_nm
         name += f", laser of {low:g} to {high:g} nm"
+    if advice.work:
+        name += f", for a {advice.work}"
     return Row(
         name=name,
         value=advice.text if text is None else text,

@@ -5,8 +5,8 @@ from __future__ import annotations
 from jobmaker import make_job, plate
 from stopout.artwork.reading import read_artwork
 from stopout.cli.knowledge import knowledge_for
+from stopout.job.record import Hole
 from stopout.planning import plan_job
-from stopout.planning.job import Hole
 
 __all__ = ["JOBS", "planned", "svg"]
 

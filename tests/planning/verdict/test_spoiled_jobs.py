@@ -9,9 +9,9 @@ from planning.verdict.spoiled import JOBS, planned, svg, words
 from stopout.cli.scene import preview_scene, result_lines
 from stopout.cli.sheet import sheet_files
 from stopout.cli.verdict_lines import MOST_LINES, finding_lines, headline, last_lines
+from stopout.job.record import Hole
 from stopout.pictures.preview import preview_svg
 from stopout.planning import summarise
-from stopout.planning.job import Hole
 
 
 @pytest.fixture(scope="module", params=list(JOBS), ids=lambda job: job.__name__)

@@ -18,7 +18,7 @@ from ezdxf.addons.drawing.pipeline import RenderPipeline2d
 from ezdxf.addons.drawing.properties import RenderContext
 from ezdxf.path import make_path
 
-from stopout.artwork.curves import Subpath
+from stopout.artwork.regions.curves import Subpath
 from stopout.errors import ArtworkError
 
 __all__ = ["Collector", "Context", "Fill", "Front", "Line", "TooMuchError"]

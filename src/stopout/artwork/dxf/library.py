@@ -16,8 +16,8 @@ from functools import lru_cache
 from pathlib import Path
 from typing import Any
 
-from stopout.artwork.fonts import FontBook, font_folder, wide_faces
-from stopout.artwork.shaping import has_letter
+from stopout.artwork.fonts.book import FontBook, font_folder, wide_faces
+from stopout.artwork.fonts.shaping import has_letter
 
 __all__ = ["heard", "load_library", "set_letters"]
 

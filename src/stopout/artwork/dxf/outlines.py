@@ -16,8 +16,8 @@ from numpy.typing import NDArray
 from shapely.geometry import Polygon
 from shapely.geometry.base import BaseGeometry
 
-from stopout.artwork.curves import ComplexArray
-from stopout.artwork.rings import EMPTY, only_areas
+from stopout.artwork.regions.curves import ComplexArray
+from stopout.artwork.regions.rings import EMPTY, only_areas
 
 __all__ = ["Joined", "joined", "nested"]
 

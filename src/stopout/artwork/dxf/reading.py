@@ -17,18 +17,18 @@ import numpy as np
 import shapely
 from shapely.geometry.base import BaseGeometry
 
-from stopout.artwork.curves import Affine, ComplexArray, flatten
 from stopout.artwork.dxf.library import heard, load_library, set_letters
 from stopout.artwork.dxf.outlines import joined, nested
 from stopout.artwork.dxf.words import colours_told, lettering_told, notes_told, open_told
-from stopout.artwork.painter import Paint, paint_all
 from stopout.artwork.picture import Picture
-from stopout.artwork.rings import fill
+from stopout.artwork.regions.curves import Affine, ComplexArray, flatten
+from stopout.artwork.regions.painter import Paint, paint_all
+from stopout.artwork.regions.rings import fill
+from stopout.artwork.regions.strokes import Stroke, stroke_rings
 from stopout.artwork.scale import Page, page_scale
-from stopout.artwork.source import Origin
-from stopout.artwork.strokes import Stroke, stroke_rings
+from stopout.artwork.svg.source import Origin
 from stopout.errors import ArtworkError
-from stopout.planning.job import ArtworkRequest
+from stopout.job.record import ArtworkRequest
 
 __all__ = ["read_dxf"]
 
@@ -255,7 +255,7 @@ class _Reader:
         self, chains: list[ComplexArray], layer: str, colour: str, width: float,
         dashes: tuple[float, ...],
     ) -> Paint:  # fmt: skip
-        from stopout.artwork.curves import Subpath
+        from stopout.artwork.regions.curves import Subpath
 
         gap = complex(np.nan, np.nan)
         runs = [

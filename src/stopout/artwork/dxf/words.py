@@ -10,8 +10,8 @@ from typing import Any
 
 import numpy as np
 
-from stopout.artwork.curves import Affine, ComplexArray
-from stopout.artwork.painter import Paint
+from stopout.artwork.regions.curves import Affine, ComplexArray
+from stopout.artwork.regions.painter import Paint
 from stopout.artwork.tone import is_dark
 from stopout.values import Finding, Level
 
@@ -67,7 +67,7 @@ def lettering_told(
 def _missing(words: set[str], fonts: Sequence[Path]) -> str:
     import uharfbuzz as hb
 
-    from stopout.artwork.fonts import font_folder
+    from stopout.artwork.fonts.book import font_folder
 
     files = [font_folder() / "Barlow-Regular.ttf", *fonts]
     faces = [hb.Font(hb.Face(hb.Blob(path.read_bytes()))) for path in files]

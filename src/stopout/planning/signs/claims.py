@@ -16,7 +16,7 @@ from numpy.typing import NDArray
 from shapely.geometry.base import BaseGeometry
 
 from stopout.errors import PlanError
-from stopout.planning.job import Coat, Shows
+from stopout.job.record import Coat, Shows
 from stopout.planning.signs.grid import difference, intersection, on_grid, partition, union
 from stopout.values import Drawing, DrawnShape
 

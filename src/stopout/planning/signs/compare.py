@@ -14,7 +14,7 @@ import numpy as np
 from numpy.typing import NDArray
 from shapely.geometry.base import BaseGeometry
 
-from stopout.planning.job import Coat
+from stopout.job.record import Coat
 from stopout.planning.signs.pixels import beyond_edges, inside, palette_of
 from stopout.planning.signs.tints import difference, tint_of
 from stopout.values import ColourPicture

@@ -15,7 +15,7 @@ import shapely
 from shapely.geometry import box
 from shapely.geometry.base import BaseGeometry
 
-from stopout.planning.lettering import LetteringLine, lettering_lines
+from stopout.planning.measures.lettering import LetteringLine, lettering_lines
 from stopout.planning.signs.grid import difference, intersection, on_grid, union
 from stopout.planning.signs.tints import luminance
 from stopout.values import Finding, Level

@@ -13,11 +13,11 @@ from itertools import permutations
 
 from shapely.geometry.base import BaseGeometry
 
-from stopout.planning.job import Coat
-from stopout.planning.layers import clearings
-from stopout.planning.register import worst_slip
-from stopout.planning.shows import effective, front_view
+from stopout.job.record import Coat
 from stopout.planning.signs.grid import difference
+from stopout.planning.signs.layers import clearings
+from stopout.planning.signs.register import worst_slip
+from stopout.planning.signs.shows import effective, front_view
 from stopout.values import Finding, Level
 
 __all__ = ["CoatOrder", "best_order", "cleared_mm2", "order_findings"]

@@ -7,7 +7,7 @@ from collections.abc import Sequence
 import shapely
 from shapely.geometry.base import BaseGeometry
 
-from stopout.planning.job import Coat
+from stopout.job.record import Coat
 from stopout.planning.signs.claims import Claims
 from stopout.planning.signs.compare import Comparison, SeenColour
 from stopout.planning.signs.tints import nearest_name, tint_of

@@ -15,10 +15,10 @@ import shapely
 from shapely import Polygon
 from shapely.geometry.base import BaseGeometry
 
+from stopout.job.record import Job
 from stopout.mask import erode, parts_of
-from stopout.planning.job import Job
-from stopout.planning.lettering import lettering_lines
-from stopout.planning.placing import as_worked_on
+from stopout.planning.measures.lettering import lettering_lines
+from stopout.planning.measures.placing import as_worked_on
 from stopout.planning.verdict.things import Box, Thing, Things, things_in
 from stopout.values import Drawing, Finding, Level
 

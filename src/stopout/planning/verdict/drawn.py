@@ -4,9 +4,9 @@ from __future__ import annotations
 
 from shapely.geometry.base import BaseGeometry
 
+from stopout.job.record import Job
 from stopout.mask import erode
 from stopout.outcome import Change, changed_parts
-from stopout.planning.job import Job
 
 __all__ = ["changes_of"]
 

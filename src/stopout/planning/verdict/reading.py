@@ -8,10 +8,10 @@ from typing import TYPE_CHECKING
 import shapely
 from shapely.geometry.base import BaseGeometry
 
+from stopout.job.record import Job
 from stopout.outcome import Change
-from stopout.planning.job import Job
+from stopout.planning.measures.wording import where
 from stopout.planning.verdict.things import Thing, Things
-from stopout.planning.wording import where
 from stopout.values import Finding, Level
 
 if TYPE_CHECKING:

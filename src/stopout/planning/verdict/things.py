@@ -11,7 +11,7 @@ import shapely
 from shapely.geometry.base import BaseGeometry
 
 from stopout.mask import parts_of
-from stopout.planning.lettering import LetteringLine, lettering_lines, stroke_width_mm
+from stopout.planning.measures.lettering import LetteringLine, lettering_lines, stroke_width_mm
 from stopout.values import DrawnGlyph
 
 __all__ = ["Box", "Thing", "Things", "things_in"]

@@ -14,13 +14,13 @@ from shapely import affinity
 from shapely.geometry import MultiPolygon
 from shapely.geometry.base import BaseGeometry
 
+from stopout.job.record import Job
 from stopout.mask import as_multipolygon, make_mask, reach_mm, widen_lands
 from stopout.mask.offset import dilate_by_mark, swept
 from stopout.outcome import advance, changed_parts
-from stopout.planning.bite import Bite
-from stopout.planning.job import Job
-from stopout.planning.margins import low_factor, needed_land_mm
-from stopout.planning.measuring import land_left
+from stopout.planning.measures.bite import Bite
+from stopout.planning.measures.margins import low_factor, needed_land_mm
+from stopout.planning.measures.measuring import land_left
 from stopout.planning.verdict.record import Way
 
 __all__ = ["Trial"]

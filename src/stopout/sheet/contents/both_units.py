@@ -45,7 +45,13 @@ def with_both_units(sheet: Sheet) -> Sheet:
         mm with inches, µm with thousandths of an inch (mil), °C with °F, in brackets behind.
         Places to write in keep their unit: what is measured is measured in mm and °C.
     """
-    return replace(sheet, blocks=tuple(_converted(block) for block in sheet.blocks))
+    return replace(
+        sheet,
+        card=_converted(sheet.card),
+        blocks=_converted(sheet.blocks),
+        annex=_converted(sheet.annex),
+        wall=_converted(sheet.wall),
+    )
 
 
 def _converted(value: Any) -> Any:

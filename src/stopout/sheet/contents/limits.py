@@ -5,7 +5,7 @@ from __future__ import annotations
 import math
 
 from stopout.planning import CoatPlan, Plan
-from stopout.planning.margins import Margin
+from stopout.planning.measures.margins import Margin
 from stopout.sheet.contents.model import Block, Note, Table
 from stopout.sheet.contents.words import length
 

@@ -37,7 +37,7 @@ __all__ = [
     "Table",
 ]
 
-FORMAT = "stopout-sheet-1"
+FORMAT = "stopout-sheet-2"
 # Stands for the letter that a stage gets once the whole sheet is laid out.
 STAGE = "*"
 
@@ -231,7 +231,10 @@ class Step:
 
 @dataclass(frozen=True, slots=True, kw_only=True)
 class Hold:
-    """A stop before what cannot be undone; work goes on once `signatures` people have signed."""
+    """A stop before what cannot be undone; work goes on once `signatures` people have signed.
+
+    The number belongs to what is stopped before: the second clearing of a sign has the same hold.
+    """
 
     number: int
     before: str
@@ -370,11 +373,33 @@ class Bench:
 
 @dataclass(frozen=True, slots=True, kw_only=True)
 class Sheet:
-    """A process sheet. `is_stop` marks the one-page sheet that says STOP."""
+    """A process sheet: what is worked from, what is looked up, and what hangs on the wall.
+
+    Attributes
+    ----------
+    header : Header
+        At the top of every page.
+    card : tuple of Block
+        The first page: enough for a person who has made the job before.
+    blocks : tuple of Block
+        The stages in the order of the work, then what may go wrong and the records.
+    annex : tuple of Block
+        What is looked up: drawings at true size, numbers, values, hazards in full.
+    wall : tuple of Block
+        First aid, incidents, spills and emergency numbers, for the wall.
+    is_stop : bool
+        True for the one page that says STOP, which is all there is then.
+    has_program : bool
+        True where a program runs, whose zero the drawings then show.
+    """
 
     header: Header
     blocks: tuple[Block, ...]
+    card: tuple[Block, ...] = ()
+    annex: tuple[Block, ...] = ()
+    wall: tuple[Block, ...] = ()
     is_stop: bool = False
+    has_program: bool = True
     bench: Bench | None = None
     format: str = FORMAT
 
@@ -382,3 +407,8 @@ class Sheet:
     def steps(self) -> tuple[Step, ...]:
         """The steps in order."""
         return tuple(block for block in self.blocks if isinstance(block, Step))
+
+    @property
+    def everything(self) -> tuple[Block, ...]:
+        """All blocks, whatever page they stand on."""
+        return (*self.card, *self.blocks, *self.wall, *self.annex)

@@ -4,16 +4,14 @@ from __future__ import annotations
 
 from stopout.etching import EtchPlan, Pair, companion_stock_g_per_l
 from stopout.planning import Plan
-from stopout.sheet.contents.model import Block, Heading, Need, Needs, Note, Signs
+from stopout.sheet.contents.model import Block, Heading, Need, Needs
 from stopout.sheet.contents.words import (
     capital,
     duration,
     grams,
     litres,
-    sign_words,
     significant,
 )
-from stopout.sheet.drawings.safety_signs import sign_codes
 from stopout.sheet.stages.bath import is_guess
 from stopout.sheet.stages.clearing import program_name
 from stopout.sheet.stages.mix import tray_mm, vessel_depth_mm, vessel_name
@@ -23,7 +21,7 @@ __all__ = ["blank_size", "needs"]
 
 
 def needs(plan: Plan, *, is_coupon: bool = False) -> list[Block]:
-    """What to have at hand, with amounts, and what to wear.
+    """What to have at hand, with amounts.
 
     Parameters
     ----------
@@ -47,20 +45,17 @@ def needs(plan: Plan, *, is_coupon: bool = False) -> list[Block]:
     ]
     rows += _bath_needs(plan)
     rows += [
+        Need(
+            name="Wall page, data sheets",
+            amount="read",
+            note="first aid, spill and fire; telephone numbers written in",
+        ),
         Need(name="Loupe, rule, scale, raking lamp", amount="1 each"),
         Need(name="Detergent, soft brush, clean cloths", amount="as needed"),
     ]
     return [
-        Heading(text="What you need"),
+        Heading(text="Have ready"),
         Needs(rows=tuple(rows)),
-        Heading(text="What you wear"),
-        *_worn_signs(plan),
-        Note(
-            lines=(
-                "Which gloves, which eyewear: each box says so under Wear; they differ by stage. "
-                "Numbers and names of the ISO 7010 signs are from memory.",
-            )
-        ),
     ]
 
 
@@ -85,16 +80,12 @@ def blank_size(plan: Plan) -> str:
     return f"{blank.width_mm:g} × {blank.height_mm:g} × {blank.thickness_mm:g}\u00a0mm"
 
 
-def _worn_signs(plan: Plan) -> list[Block]:
-    """The mandatory signs of all hazards; eyewear says for which beam it must be marked."""
-    codes = sorted({code for hazard in plan.hazards for code in hazard.signs if code[0] == "M"})
-    drawn = sign_words(tuple(code for code in codes if code in sign_codes()))
-    return [Signs(signs=drawn)] if drawn else []
-
-
 def _paint_needs(plan: Plan) -> list[Need]:
-    """Paints with the volume that must land on the pieces; the range stands beside the calendar."""
+    """Paints with the volume that must land on the pieces; the range stands in the annex."""
     area = painted_cm2(plan)
+    if not plan.job.has_beam:
+        name = capital(plan.resists[0].name)
+        return [Need(name=name, amount=f"{significant(area, 2)}\u00a0cm²", note="all faces")]
     rows = []
     for coat, resist in zip(plan.job.coats, plan.resists, strict=False):
         if coat.is_window:

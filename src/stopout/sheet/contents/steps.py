@@ -7,7 +7,7 @@ from stopout.planning import Plan
 from stopout.sheet.contents.model import Blank, Block, Note, Step
 from stopout.sheet.contents.words import advised, duration, length
 
-__all__ = ["advice", "finish_steps", "hole_places", "step"]
+__all__ = ["advice", "check", "finish_steps", "held", "hole_places", "signed", "step"]
 
 
 def step(
@@ -37,9 +37,15 @@ def step(
 
 def advice(plan: Plan, lines: tuple[Advice, ...]) -> list[Block]:
     """A table's sentences that hold for this laser, as a note; nothing where there are none."""
-    nm = plan.job.laser.wavelength_nm if plan.job.has_beam else None
-    texts = tuple(advised(line) for line in lines if line.holds_at(nm))
+    texts = tuple(advised(line) for line in held(plan, lines))
     return [Note(lines=texts)] if texts else []
+
+
+def held(plan: Plan, lines: tuple[Advice, ...]) -> tuple[Advice, ...]:
+    """Those of a table's sentences that hold for this laser and this kind of work."""
+    nm = plan.job.laser.wavelength_nm if plan.job.has_beam else None
+    work = "plate" if plan.material.sort == "metal" else "sign"
+    return tuple(line for line in lines if line.holds_at(nm) and line.holds_for(work))
 
 
 def finish_steps(plan: Plan) -> list[Block]:
@@ -56,3 +62,14 @@ def hole_places(plan: Plan) -> str:
         f"{length(hole.diameter_mm)} at ({hole.at_mm[0]:g}, {hole.at_mm[1]:g})\u00a0mm"
         for hole in plan.job.blank.holes
     )
+
+
+def signed(plan: Plan) -> int:
+    """How many people sign a hold: one, or two where the job asks for a second name."""
+    return 2 if plan.job.second_name else 1
+
+
+def check(before: str, *checks: str) -> Step:
+    """Make a step of what is looked over before something, where nobody need sign."""
+    said = "; ".join(checks)
+    return step(f"Check before {before}.", f"{said[:1].upper()}{said[1:]}.")

@@ -14,7 +14,7 @@ from stopout.sheet.drawings.pieces import sheet_pictures
 from stopout.sheet.paper.pdf import sheet_pdf
 from stopout.sheet.phone.page import sheet_page
 
-__all__ = ["read_sheet", "sheet_files", "sheet_json"]
+__all__ = ["printed_files", "read_sheet", "sheet_files", "sheet_json"]
 
 
 def sheet_files(plan: Plan, *, date: str, statements: Mapping[str, str]) -> dict[str, bytes]:
@@ -33,12 +33,28 @@ def sheet_files(plan: Plan, *, date: str, statements: Mapping[str, str]) -> dict
     Returns
     -------
     dict of str to bytes
-        `sheet.pdf` (A4), `sheet.html` and `sheet.json`.
+        `sheet.pdf` and `sheet-annex.pdf` (A4), `sheet.html` and `sheet.json`.
     """
     pictures = {} if plan.is_stopped else sheet_pictures(plan)
     sheet = sheet_contents(plan, pictures=pictures, statements=statements, date=date)
+    return printed_files(sheet, date=date)
+
+
+def printed_files(sheet: Sheet, *, date: str) -> dict[str, bytes]:
+    """Print a sheet for its folder; one that says STOP has no annex.
+
+    Parameters
+    ----------
+    sheet : Sheet
+        As it was laid out.
+    date : str
+        ISO 8601, printed on every page.
+    """
+    files = {"sheet.pdf": sheet_pdf(sheet, date=date)}
+    if not sheet.is_stop:
+        files["sheet-annex.pdf"] = sheet_pdf(sheet, date=date, part="annex")
     return {
-        "sheet.pdf": sheet_pdf(sheet, date=date),
+        **files,
         "sheet.html": sheet_page(sheet, date=date),
         "sheet.json": sheet_json(sheet, date=date),
     }

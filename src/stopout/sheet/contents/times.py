@@ -3,7 +3,7 @@
 from __future__ import annotations
 
 from stopout.planning import CoatPlan, Plan
-from stopout.planning.times import coat_time_table
+from stopout.planning.road.times import coat_time_table
 from stopout.sheet.contents.model import Block, Heading, Note, Table
 from stopout.sheet.contents.words import capital, duration
 

@@ -18,7 +18,7 @@ _PRACTICE = "common practice, no source"
 def sheet_values(plan: Plan) -> tuple[Stated, ...]:
     """The plan's values, and after them those that only the sheet goes by, each name once."""
     values = {value.name: value for value in plan.values}
-    for value in (*_coat_values(plan), _run_on(plan), *_wet_values(plan)):
+    for value in (*_coat_values(plan), *_run_on(plan), *_wet_values(plan)):
         values.setdefault(value.name, value)
     return tuple(values.values())
 
@@ -36,16 +36,18 @@ def _coat_values(plan: Plan) -> list[Stated]:
     return found
 
 
-def _run_on(plan: Plan) -> Stated:
+def _run_on(plan: Plan) -> list[Stated]:
     """The extraction's run-on, from the sentence of the hazards table that asks for it."""
+    if not plan.job.has_beam:
+        return []
     minutes = f"{RUN_ON_S // 60} min"
     asked = [
         line for hazard in plan.hazards for line in hazard.cautions if f"run {minutes}" in line.text
     ]
     name = "extraction after the last mark"
     if not asked:
-        return Stated(name=name, value=minutes, kind="practice", source=_PRACTICE)
-    return Stated(name=name, value=minutes, kind=asked[0].kind, source=asked[0].source)
+        return [Stated(name=name, value=minutes, kind="practice", source=_PRACTICE)]
+    return [Stated(name=name, value=minutes, kind=asked[0].kind, source=asked[0].source)]
 
 
 def _wet_values(plan: Plan) -> list[Stated]:

@@ -10,6 +10,7 @@ import shapely
 from shapely.geometry.base import BaseGeometry
 
 from stopout.etching import Resist
+from stopout.job.record import Coat
 from stopout.mask import mirror_left_right
 from stopout.pictures.colours import (
     look_alike,
@@ -19,8 +20,7 @@ from stopout.pictures.colours import (
     recess_tint,
 )
 from stopout.planning import CoatPlan, Plan
-from stopout.planning.front import coat_tints
-from stopout.planning.job import Coat
+from stopout.planning.road.front import coat_tints
 
 __all__ = ["path_data", "sheet_pictures"]
 

@@ -7,7 +7,7 @@ from html import escape
 from stopout.etching import EtchPlan
 from stopout.pictures.colours import material_tint, paint_tint
 from stopout.planning import Plan
-from stopout.planning.light import coat_name
+from stopout.planning.signs.light import coat_name
 from stopout.sheet.contents.model import Sketch
 from stopout.sheet.contents.words import capital, length, significant
 from stopout.sheet.stages.paint import film_um

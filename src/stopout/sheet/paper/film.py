@@ -9,7 +9,12 @@ from shapely.geometry.base import BaseGeometry
 
 from stopout.mask import as_multipolygon, mirror_left_right, register_marks
 from stopout.planning import CoatPlan, Plan
-from stopout.planning.film import PAGE_MARGIN_MM, film_image, film_is_mirrored, film_reading
+from stopout.planning.opening.by_film import (
+    PAGE_MARGIN_MM,
+    film_image,
+    film_is_mirrored,
+    film_reading,
+)
 
 __all__ = ["film_pdf"]
 

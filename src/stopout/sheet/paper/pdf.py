@@ -3,35 +3,48 @@
 from __future__ import annotations
 
 import json
+from collections.abc import Iterable
 from dataclasses import asdict
 from datetime import UTC, datetime
 from functools import cache
 from importlib import resources
 from pathlib import Path
-from typing import TYPE_CHECKING, Literal
+from typing import TYPE_CHECKING, Any, Literal
 
 from stopout.errors import StopoutError
-from stopout.sheet.contents.model import Box, Sheet, Signs
+from stopout.sheet.contents.model import Block, Box, Sheet, Signs
 from stopout.sheet.drawings.safety_signs import SIZE_MM, sign_svg
 from stopout.typefaces import missing_letters, wide_files
 
 if TYPE_CHECKING:
     import typst
 
-__all__ = ["sheet_pdf", "typeface"]
+__all__ = ["Part", "sheet_pdf", "typeface"]
 
 
-def sheet_pdf(sheet: Sheet, *, paper: Literal["A4", "Letter"] = "A4", date: str) -> bytes:
-    """Typeset a sheet.
+Part = Literal["bench", "annex", "wall"]
+_TITLES = {"bench": "process sheet", "annex": "annex", "wall": "wall page"}
+# Room above and below a step [mm], the roomiest first, and pages that need no saving.
+_AIR_MM = (0.9, 0.65, 0.4)
+_USUAL_PAGES = 4
+
+
+def sheet_pdf(
+    sheet: Sheet, *, paper: Literal["A4", "Letter"] = "A4", date: str, part: Part = "bench"
+) -> bytes:
+    """Typeset a part of a sheet.
 
     Parameters
     ----------
     sheet : Sheet
         What stands on it.
     paper : {"A4", "Letter"}
-        The body is 178 x 239 mm on both, so that pages break alike.
+        20 mm are left for the punch, 12 mm at the other edges.
     date : str
         ISO 8601 (`2025-03-14`), printed on every page and recorded as the file's date.
+    part : {"bench", "annex", "wall"}
+        What is worked from, what is looked up, or what hangs on the wall. A sheet that says STOP
+        is the same page whatever part is asked for.
 
     Returns
     -------
@@ -45,39 +58,83 @@ def sheet_pdf(sheet: Sheet, *, paper: Literal["A4", "Letter"] = "A4", date: str)
     """
     if paper not in ("A4", "Letter"):
         raise StopoutError(f"there is no paper {paper!r} here; use A4 or Letter")
-    import typst
-
+    blocks = {"bench": sheet.blocks, "annex": sheet.annex, "wall": sheet.wall}[part]
+    if sheet.is_stop:
+        part, blocks = "bench", sheet.blocks
+    card = sheet.card if part == "bench" else ()
     data = {
         "paper": paper,
         "date": date,
-        "sheet": asdict(sheet),
-        "signs": _drawn(sheet),
+        "part": part,
+        "title": _TITLES[part],
+        "zero": sheet.has_program,
+        "sheet": {"header": asdict(sheet.header)},
+        "card": [asdict(block) for block in card],
+        "blocks": [asdict(block) for block in blocks],
+        "signs": _drawn((*card, *blocks)),
         "sizes": SIZE_MM,
     }
-    text, timestamp = json.dumps(data, ensure_ascii=False), _seconds(date)
+    if part == "bench" and not sheet.is_stop:
+        return _roomiest(data, _seconds(date))
+    layout = "bench" if part == "wall" and not sheet.is_stop else "annex"
+    return _printed(layout, data | {"air": _AIR_MM[0]}, _seconds(date))
+
+
+def _roomiest(data: dict[str, Any], timestamp: int) -> bytes:
+    """The bench sheet with as much air between its steps as costs no page."""
+    roomy = _printed("bench", data | {"air": _AIR_MM[0]}, timestamp)
+    pages = _pages(roomy)
+    if pages <= _USUAL_PAGES:
+        return roomy
+    close = _printed("bench", data | {"air": _AIR_MM[-1]}, timestamp)
+    least = _pages(close)
+    if least == pages:
+        return roomy
+    for air_mm in _AIR_MM[1:-1]:
+        made = _printed("bench", data | {"air": air_mm}, timestamp)
+        if _pages(made) == least:
+            return made
+    return close
+
+
+def _pages(pdf: bytes) -> int:
+    import pypdfium2
+
+    document = pypdfium2.PdfDocument(pdf)
     try:
-        return _typeset(text, timestamp)
+        return len(document)
+    finally:
+        document.close()
+
+
+def _printed(layout: str, data: dict[str, Any], timestamp: int) -> bytes:
+    """Typeset; letters that no typeface here has become empty squares."""
+    import typst
+
+    text = json.dumps(data, ensure_ascii=False)
+    try:
+        return _typeset(layout, text, timestamp)
     except typst.TypstError:
         # An archival file may hold no letter without a shape; a name may well hold one.
         lost = missing_letters(text)
         if not lost:
             raise
-        return _typeset(text.translate({ord(sign): "\u25a1" for sign in lost}), timestamp)
+        shown = text.translate({ord(sign): "\u25a1" for sign in lost})
+        return _typeset(layout, shown, timestamp)
 
 
-def _drawn(sheet: Sheet) -> dict[str, str]:
-    """The signs of the sheet's boxes as SVG, by code."""
-    shown = [block.signs for block in sheet.blocks if isinstance(block, Box | Signs)]
+def _drawn(blocks: Iterable[Block]) -> dict[str, str]:
+    """The signs of the boxes as SVG, by code."""
+    shown = [block.signs for block in blocks if isinstance(block, Box | Signs)]
     return {code: sign_svg(code) for pairs in shown for code, _ in pairs}
 
 
-def _typeset(text: str, timestamp: int) -> bytes:
+def _typeset(layout: str, text: str, timestamp: int) -> bytes:
     import typst
 
-    template, fonts = _ingredients()
     made = typst.compile(
-        template,
-        font_paths=fonts,
+        _template(layout),
+        font_paths=typeface(),
         sys_inputs={"data": text},
         format="pdf",
         timestamp=timestamp,
@@ -97,10 +154,11 @@ def _seconds(date: str) -> int:
 
 
 @cache
-def _ingredients() -> tuple[bytes, typst.Fonts]:
-    """The template and the typeface."""
-    template = resources.files("stopout.sheet.paper").joinpath("sheet.typ").read_bytes()
-    return template, typeface()
+def _template(layout: str) -> bytes:
+    """What all pages share, then the layout of these."""
+    folder = resources.files("stopout.sheet.paper")
+    parts = (folder.joinpath(f"{name}.typ").read_bytes() for name in ("common", layout))
+    return b"\n".join(parts)
 
 
 @cache

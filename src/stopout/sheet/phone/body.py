@@ -52,17 +52,24 @@ class Body:
         """The page that says STOP."""
         return "".join(self._stop(block) for block in sheet.blocks if isinstance(block, Stop))
 
-    def work(self, blocks: Iterable[Block]) -> str:
+    def work(self, sheet: Sheet) -> str:
         """All parts, each under its heading, those that are worked through parted into screens."""
-        parts = _parts(blocks)
-        stages = [part for part in parts if _kind(part, parts) == "stage"]
+        wall = _parts(sheet.wall)
+        parts = [*_parts(sheet.card), *wall, *_parts(sheet.blocks)]
+        kinds = [
+            "looked-up" if any(part is one for one in wall) else _kind(part, parts)
+            for part in parts
+        ]
         pieces = 0 if self._bench is None else sum(len(lane.pieces) for lane in self._bench.lanes)
-        units = [units_of(part[1:], pieces=pieces) for part in stages]
-        others = len({_kind(part, parts) for part in parts} - {"stage", "looked-up"})
+        units = [
+            units_of(part[1:], pieces=pieces)
+            for part, kind in zip(parts, kinds, strict=True)
+            if kind == "stage"
+        ]
+        others = len(set(kinds) - {"stage", "looked-up"})
         screens = iter(zip(units, paged(units, other=others), strict=True))
         written, was = [], ""
-        for part in parts:
-            kind = _kind(part, parts)
+        for part, kind in zip(parts, kinds, strict=True):
             if kind == "stage":
                 written.append(self._stage(part, *next(screens)))
             else:

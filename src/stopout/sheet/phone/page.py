@@ -51,7 +51,7 @@ def sheet_page(sheet: Sheet, *, date: str) -> bytes:
     words = _STOP_TITLE if sheet.is_stop else _TITLE
     title = escape(words.format(job=head.job, revision=head.revision))
     body = Body(sheet.bench)
-    main = body.stop(sheet) if sheet.is_stop else body.work(sheet.blocks)
+    main = body.stop(sheet) if sheet.is_stop else body.work(sheet)
     return "".join(
         [
             '<!doctype html>\n<html lang="en">\n<head>\n<meta charset="utf-8">\n',

@@ -8,7 +8,7 @@ from stopout.etching import EtchPlan, Pair
 from stopout.etching.schedule import LOOK, MEASURE
 from stopout.planning import Plan
 from stopout.sheet.contents.model import STAGE, Block, Heading, Hold, Note
-from stopout.sheet.contents.steps import advice, step
+from stopout.sheet.contents.steps import advice, check, signed, step
 from stopout.sheet.contents.words import duration, grams, roughly, significant
 from stopout.sheet.stages.day import (
     batch_table,
@@ -50,13 +50,12 @@ def coupon_stage(
         Heading(text="Etch the coupon first", letter=STAGE),
         Note(
             lines=(
-                f"The etch rate of the plan ({significant(etch.rate_um_per_min)}\u00a0µm/min, "
-                f"grade {etch.rate_grade}) is a starting guess: etch the coupon first. The same "
-                f"depth may take from {roughly(etch.time_low_s)} to {roughly(etch.time_high_s)}.",
+                f"The rate ({significant(etch.rate_um_per_min)}\u00a0µm/min, grade "
+                f"{etch.rate_grade}) is a starting guess: the same depth may take from "
+                f"{roughly(etch.time_low_s)} to {roughly(etch.time_high_s)}.",
             )
         ),
         *hazard_boxes(plan, "etching", statements),
-        *advice(plan, pair.advice),
         *_air(etch),
         *coupon_current(etch),
         step(
@@ -66,9 +65,8 @@ def coupon_stage(
             timer_s=LOOK * etch.time_s,
             act="coupon-etch",
         ),
-        step("Rinse the coupon.", "Through the still rinses in a row, then as a piece is rinsed."),
         step(
-            "Measure the coupon's depth at three places.",
+            "Rinse the coupon as a piece is rinsed, and measure its depth at three places.",
             "Needle indicator or the focus of a microscope.",
             sets=(("if the guess holds", f"{LOOK * um:.0f}\u00a0µm"),),
             measured=(("depth 1", "µm"), ("depth 2", "µm"), ("depth 3", "µm")),
@@ -83,16 +81,11 @@ def coupon_stage(
         ),
         step(
             "Work out the rate and the time.",
-            f"Rate = mean depth / time in. Time for the pieces = {um:.0f}\u00a0µm / rate. If the "
-            f"undercut differs by more than 20\u00a0µm, give {_measured_keys(etch)} in the job "
-            "file and plan again.",
+            f"Rate = mean depth / time in. Time for the pieces = {um:.0f}\u00a0µm / rate. "
+            f"Undercut off by more than 20\u00a0µm: give {_measured_keys(etch)} in the job file "
+            "and plan again.",
             measured=(("rate", "µm/min"), ("time", "min")),
             act="coupon-rate",
-        ),
-        Hold(
-            number=0,
-            before="a piece goes in: its time comes from the coupon",
-            checks=("rate and time are written above", "resist on the coupon has held"),
         ),
     ]
 
@@ -116,36 +109,31 @@ def etch_stage(
     return [
         Heading(text="Etch", letter=STAGE),
         *hazard_boxes(plan, "etching", statements, again=guess),
-        *([] if guess else advice(plan, pair.advice)),
-        *_air(etch),
+        *([] if guess else _air(etch)),
         *cell_steps(etch),
         *batch_table(etch),
         step(
             "Weigh each cleared piece, dry.",
-            "The loss of weight is the best gauge of the mean depth; write it in the record of "
-            "the pieces.",
+            "Into the record of the pieces: the loss of weight is the best gauge of the depth.",
             measured=(("piece 1", "g"),),
             act="weigh-before",
         ),
         Hold(
             number=0,
-            before="the etch: it cannot be undone",
+            before="the bath: the etch cannot be undone",
             checks=(
-                "lettering read on the piece against the order",
-                "back, edges and hole walls covered; pinholes closed",
-                "bath, temperature, extraction and water at hand",
+                *(("coupon: rate and time written, its resist has held",) if guess else ()),
+                "lettering read against the order, openings down to metal",
+                "back, edges, hole walls covered; no pinhole, no lifted edge",
+                "bath warm, extraction on, running water at hand",
             ),
-            signatures=2,
-        ),
-        step(
-            "Measure the bath's temperature.",
-            f"Lift the piece out if it ever passes {most:g}\u00a0°C.",
-            sets=(("bath", f"{etch.temperature_degc:g}\u00a0°C"),),
-            measured=(("start", "°C"),),
+            signatures=signed(plan),
         ),
         step(
             "Lower the piece into the bath.",
-            f"{start}{one}{ask}{_range(etch)}",
+            f"{start}{one}{ask}{_range(etch)} Out if the bath ever passes {most:g}\u00a0°C.",
+            sets=(("bath", f"{etch.temperature_degc:g}\u00a0°C"),),
+            measured=(("start", "°C"),),
             timer_s=etch.time_s,
             act="lower",
         ),
@@ -154,7 +142,7 @@ def etch_stage(
         *_early_look(etch),
         step(
             "Look at the piece after half the time.",
-            "Lift, rinse, brush softly, look: all openings attacked alike, resist sound; back in."
+            "Lift, rinse, brush softly, look: all openings alike, resist sound; back in."
             + _measure_now(etch),
             sets=(
                 ("at 50\u00a0%", duration(LOOK * etch.time_s)),
@@ -240,26 +228,24 @@ def rinse_stage(plan: Plan, etch: EtchPlan, statements: Mapping[str, str]) -> li
             sets=(("pH", "as tap water"),),
             measured=(("recess", "pH"), ("tap water", "pH")),
         ),
-        step("Dry the piece."),
         step(
-            "Weigh the piece.",
-            "Loss = weight before − weight now.",
+            "Dry the piece and weigh it.",
+            "Into the record: loss = weight before − weight now.",
             sets=(("loss, one piece", grams(etch.metal_per_piece_g)),),
             measured=(("loss", "g"),),
             act="weigh-after",
         ),
         step(
             "Measure the depth at three places.",
-            "Too shallow: back into the bath, the resist still being on.",
+            "Into the record. Too shallow: back into the bath, the resist still being on.",
             sets=(("depth", f"{um:.0f}\u00a0µm"),),
             measured=(("depth 1", "µm"), ("depth 2", "µm"), ("depth 3", "µm")),
             act="depth",
         ),
-        Hold(
-            number=0,
-            before="the resist is stripped: after that no more can be etched",
-            checks=("depth accepted", "every stroke is there"),
-            signatures=2,
+        check(
+            "the bath is put by and the resist comes off: after that no more can be etched",
+            "depth accepted",
+            "every stroke is there",
         ),
     ]
 
@@ -277,10 +263,9 @@ def _air(etch: EtchPlan) -> list[Block]:
     return [
         step(
             "Start the extraction, open tray, no lid.",
-            f"{significant(etch.gas_wet_l)}\u00a0L of wet {etch.gas} in all, "
-            f"{significant(etch.wet_ratio * etch.gas_ml_per_min)}\u00a0mL/min on average, up to "
-            f"{significant(etch.wet_ratio * etch.flow.peak_ml_per_min)}\u00a0mL/min at its peak. "
-            f"{significant(etch.air_l_per_min)}\u00a0L/min of air would do if perfectly mixed; "
+            f"{significant(etch.gas_wet_l)}\u00a0L of wet {etch.gas} in all, up to "
+            f"{significant(etch.wet_ratio * etch.flow.peak_ml_per_min)}\u00a0mL/min. Well mixed, "
+            f"{significant(etch.air_l_per_min)}\u00a0L/min of air would do; "
             f"{_times(etch.flow.safety_factor)} times that is set.{_chlorine(chlorine_air)}",
             sets=(("air, at least", f"{significant(blown, 2)}\u00a0L/min"),),
         )

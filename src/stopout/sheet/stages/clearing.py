@@ -4,10 +4,11 @@ from __future__ import annotations
 
 from collections.abc import Sequence
 
+from stopout.clearing import DwellRun
 from stopout.planning import CoatPlan, Plan, file_names
-from stopout.planning.beam import focus_for
+from stopout.planning.measures.beam import focus_for
 from stopout.sheet.contents.model import Block, Facts, Hold
-from stopout.sheet.contents.steps import step
+from stopout.sheet.contents.steps import signed, step
 from stopout.sheet.contents.words import duration, length, significant
 
 __all__ = [
@@ -46,7 +47,9 @@ def clearing_settings(plan: Plan, coat: CoatPlan) -> Facts:
             ("Speed, filling", f"{clearing.speed_mm_s:g}\u00a0mm/s"),
             ("Speed, outlines", f"from {significant(clearing.outline_speed_mm_s)}\u00a0mm/s"),
             ("Passes", f"{clearing.passes}"),
+            *_lowered(clearing.focus_step_mm),
             ("Lines", f"{_apart(plan, coat)} apart, {_ALONG[clearing.line_direction]}"),
+            *_dots(clearing.dots),
             ("Mark", f"{marks}\u00a0mm (x × y)"),
             ("Time, one piece", duration(clearing.times.time_s)),
             (
@@ -55,6 +58,21 @@ def clearing_settings(plan: Plan, coat: CoatPlan) -> Facts:
             ),
         )
     )
+
+
+def _dots(dots: DwellRun | None) -> tuple[tuple[str, str], ...]:
+    """The dots cleared by a dwell, where there are any."""
+    if dots is None:
+        return ()
+    time = significant(1000 * dots.dwell_s[1], 3)
+    strokes = duration(dots.time_strokes_s)
+    return (("Dots", f"{dots.count} by dwells of at most {time}\u00a0ms; by strokes {strokes}"),)
+
+
+def _lowered(step_mm: float | None) -> tuple[tuple[str, str], ...]:
+    if step_mm is None:
+        return ()
+    return (("Between passes", f"stops; lower the head by {length(step_mm)}"),)
 
 
 def _apart(plan: Plan, coat: CoatPlan) -> str:
@@ -74,20 +92,25 @@ def clearing_steps(plan: Plan, coat: CoatPlan) -> list[Block]:
             number=0,
             before="the beam goes on",
             checks=(
-                f"{program_name(coat)} is loaded, from this job, revision and artwork",
-                f"full power in the control's settings is S{plan.job.laser.power_word:g}, "
+                f"{program_name(coat)} loaded, of this job, revision, artwork",
+                f"full power in the control is S{plan.job.laser.power_word:g}, "
                 f"beam by {plan.job.laser.beam_on}",
                 _facing(plan),
-                "text read aloud from the picture as seen, against the order",
+                "text of the picture as seen read against the order",
             ),
+            signatures=signed(plan),
         ),
         *_running(plan, coat),
         Hold(
             number=0,
             before="the piece is moved: it cannot be laid back exactly",
             checks=("every opening is clear down to the bare material", "no edge has lifted"),
+            signatures=signed(plan),
         ),
-        step("Lift the piece by its edges.", _next_piece(plan)),
+        step(
+            "Lift the piece by its edges and brush loose residue out of the openings.",
+            f"Dry and soft. {_next_piece(plan)}".strip(),
+        ),
     ]
 
 
@@ -129,10 +152,7 @@ def laying_steps(plan: Plan, coat: CoatPlan) -> list[Block]:
     side = "back" if back else "front"
     note = "The corner meant is the lower left one of the picture as worked."
     if plan.job.laser.blank_at_mm is None:
-        note += (
-            " The job does not say where the blank lies: the plan takes it as centred on the bed. "
-            "Make this corner the machine's zero."
-        )
+        note += " The job does not say where the blank lies: make this corner the machine's zero."
     if coat is not plan.coats[0]:
         error = plan.job.registration.error_mm
         within = "" if error is None else f" within {length(error)}"
@@ -148,11 +168,10 @@ def laying_steps(plan: Plan, coat: CoatPlan) -> list[Block]:
         )
     blocks += [
         step(
-            f"Lay the blank on the bed with its {side} up.",
-            note,
+            f"Lay the blank on the bed with its {side} up and fix it flat.",
+            f"{note} {_clamps(plan)}",
             sets=(("corner, X", length(x)), ("corner, Y", length(y))),
         ),
-        step("Fix the blank flat.", _clamps(plan)),
     ]
     low, high = _PASSES_NM
     if back and low <= plan.job.laser.wavelength_nm <= high:
@@ -186,20 +205,19 @@ def aligning_steps(plan: Plan, coat: CoatPlan) -> list[Block]:
     )
     within = focus_for(coat.coat, plan.job).tolerance_mm
     return [
-        step("Put on the laser eyewear.", "Marked for this laser's wavelength; see the box above."),
         step(
             "Focus on the paint." if plan.light is None else "Focus on the back of the sheet.",
-            "At the middle of the blank, then at all four corners. Farther off, the mark is more "
-            "than 5\u00a0% wider or narrower (calculated, not measured).",
+            "At the middle of the blank, then at all four corners.",
             sets=(("height within", f"{significant(within, 2)}\u00a0mm either way"),),
         ),
-        step("Start the extraction."),
-        step("Close the housing."),
+        step(
+            "Put on the laser eyewear, start the extraction, close the housing.",
+            "Eyewear marked for this laser's wavelength.",
+        ),
         step(
             "Run bounds.nc.",
             f"It shows the box of all motion, then the artwork's; {beam}. All of it must lie on "
             "the bed, and the artwork's box on the blank.",
-            sets=(("program", "bounds.nc"),),
         ),
     ]
 
@@ -213,8 +231,8 @@ def _running(plan: Plan, coat: CoatPlan) -> list[Block]:
     return [
         step(
             f"Run {program_name(coat)}.",
-            "Stay with it to the end, extinguisher at hand. Never pause in mid-stroke: at rest "
-            "the beam may burn on. Stop, then clear the rest with stopout again.",
+            "Stay with it, extinguisher at hand. Never pause in mid-stroke: at rest the beam may "
+            "burn on. Stop, then clear the rest with stopout again.",
             sets=(
                 ("program", program_name(coat)),
                 ("power", f"{100 * clearing.power_fraction:g}\u00a0%"),
@@ -223,14 +241,12 @@ def _running(plan: Plan, coat: CoatPlan) -> list[Block]:
             ),
             timer_s=clearing.times.time_s,
         ),
+        *_at_stops(clearing.focus_step_mm, clearing.passes),
         step(
-            "Leave the housing shut with the extraction running.",
-            "Vapour goes on rising after the last mark.",
+            "Leave the housing shut with the extraction running, and take the key out.",
+            "Vapour goes on rising after the last mark; no eye comes near the blank while the beam "
+            "could be on.",
             timer_s=RUN_ON_S,
-        ),
-        step(
-            "Take the key out of the laser.",
-            "Nobody's eye comes near the blank while the beam could be on.",
         ),
         step("Look at every opening with a loupe, the blank still fixed.", look),
         step(
@@ -239,11 +255,26 @@ def _running(plan: Plan, coat: CoatPlan) -> list[Block]:
             optional=True,
         ),
         step(
-            "Measure the narrowest opening.",
-            "With a measuring loupe; much wider or narrower says that the mark is not as planned.",
+            "Measure the narrowest opening with a loupe.",
+            "Much wider or narrower: the mark is not as planned.",
             sets=(("narrowest opening", length(coat.mask.narrowest_opening_mm)),),
             measured=(("opening", "mm"),),
         ),
+    ]
+
+
+def _at_stops(step_mm: float | None, passes: int) -> list[Block]:
+    """What to do where the program stops between passes."""
+    if step_mm is None:
+        return []
+    return [
+        step(
+            f"At each stop lower the head by {length(step_mm)}, then start again.",
+            "The head is home and the beam ended. Key out of the laser before you open the "
+            "housing; lower, keep clear of the blank, shut the housing, key in, start. "
+            "Touch nothing else: the zero must stay.",
+            sets=(("stops", f"{passes - 1}"), ("lower by", length(step_mm))),
+        )
     ]
 
 

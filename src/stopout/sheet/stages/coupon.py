@@ -7,7 +7,9 @@ from collections.abc import Mapping
 from stopout import __version__
 from stopout.coupons.design_clearing import expected_width_mm
 from stopout.planning import Plan
-from stopout.planning.coupon import CouponPlan
+from stopout.planning.coupon.road import CouponPlan
+from stopout.sheet.contents.annex import advice_in_full
+from stopout.sheet.contents.card import work_settings
 from stopout.sheet.contents.model import (
     STAGE,
     Block,
@@ -23,13 +25,11 @@ from stopout.sheet.contents.model import (
 )
 from stopout.sheet.contents.needs import blank_size, needs
 from stopout.sheet.contents.numbers import findings, value_table
-from stopout.sheet.contents.steps import advice, hole_places, step
-from stopout.sheet.contents.store import sheet_json
+from stopout.sheet.contents.steps import hole_places, signed, step
+from stopout.sheet.contents.store import printed_files
 from stopout.sheet.contents.whole import counted, stop_contents
-from stopout.sheet.contents.words import capital, duration, length, significant
+from stopout.sheet.contents.words import DEFER, capital, duration, length, significant
 from stopout.sheet.drawings.pieces import sheet_pictures
-from stopout.sheet.paper.pdf import sheet_pdf
-from stopout.sheet.phone.page import sheet_page
 from stopout.sheet.stages.bath import etch_stage, rinse_stage
 from stopout.sheet.stages.clearing import (
     RUN_ON_S,
@@ -38,7 +38,7 @@ from stopout.sheet.stages.clearing import (
     laying_steps,
     program_name,
 )
-from stopout.sheet.stages.hazards import emergency, hazard_boxes, hazard_reference
+from stopout.sheet.stages.hazards import emergency, hazard_boxes, hazard_reference, mishaps
 from stopout.sheet.stages.mix import mix_stage
 from stopout.sheet.stages.plate import strip_stage
 from stopout.sheet.stages.waste import put_by_stage, waste_stage
@@ -66,14 +66,10 @@ def coupon_sheet_files(
     Returns
     -------
     dict of str to bytes
-        `sheet.pdf` (A4), `sheet.html` and `sheet.json`.
+        `sheet.pdf` and `sheet-annex.pdf` (A4), `sheet.html` and `sheet.json`.
     """
     sheet = coupon_contents(coupon, statements=statements)
-    return {
-        "sheet.pdf": sheet_pdf(sheet, date=date),
-        "sheet.html": sheet_page(sheet, date=date),
-        "sheet.json": sheet_json(sheet, date=date),
-    }
+    return printed_files(sheet, date=date)
 
 
 def coupon_contents(coupon: CouponPlan, *, statements: Mapping[str, str]) -> Sheet:
@@ -91,31 +87,49 @@ def coupon_contents(coupon: CouponPlan, *, statements: Mapping[str, str]) -> She
         return stop_contents(plan)
     is_etch = coupon.layout.kind == "etch"
     blocks = [
-        *_what_it_is(coupon),
-        *needs(plan, is_coupon=True),
-        *emergency(plan),
-        Hold(
-            number=0,
-            before="work begins",
-            checks=(
-                "findings read and accepted",
-                "first aid and spills read, telephone numbers written in",
-                "safety data sheets at hand",
-                "the coupon is of the same sheet, paint and cure as the pieces",
-            ),
-        ),
         *_prepare(plan),
         *_coat(plan, statements),
         *_clear(coupon, statements),
         *(_bath(plan, statements) if is_etch else []),
         *_scan(coupon),
         *_read(coupon),
-        *(_record_etch(coupon) if is_etch else _record_clearing(coupon)),
-        *findings(plan),
-        *value_table(plan),
-        *hazard_reference(plan, statements),
+        Heading(text="If something goes wrong"),
+        Table(columns=("What", "What to do"), shares=(1.0, 2.6), rows=mishaps(plan)),
     ]
-    return Sheet(header=_header(coupon), blocks=counted(blocks))
+    return Sheet(
+        header=_header(coupon),
+        card=(
+            *_what_it_is(coupon),
+            *work_settings(plan),
+            *needs(plan, is_coupon=True),
+            Note(lines=(DEFER,)),
+        ),
+        blocks=counted(blocks),
+        annex=(
+            *_parts(coupon),
+            *(_record_etch(coupon) if is_etch else _record_clearing(coupon)),
+            *findings(plan),
+            *_settings(plan),
+            *value_table(plan),
+            *advice_in_full(plan),
+            *hazard_reference(plan, statements),
+        ),
+        wall=tuple(emergency(plan)),
+    )
+
+
+def _settings(plan: Plan) -> list[Block]:
+    """The job's own settings, at which what is not stepped runs."""
+    coat = plan.coats[0]
+    settings = dict(clearing_settings(plan, coat).rows) | {"Program": program_name(coat)}
+    return [Heading(text="Settings of the beam"), Facts(rows=tuple(settings.items()))]
+
+
+def _parts(coupon: CouponPlan) -> list[Block]:
+    return [
+        Heading(text="What is on the coupon"),
+        Table(columns=("Name", "What it is"), shares=(0.5, 3.0), rows=_named(coupon)),
+    ]
 
 
 def _kind(coupon: CouponPlan) -> str:
@@ -176,11 +190,6 @@ def _what_it_is(coupon: CouponPlan) -> list[Block]:
             ),
             strong=True,
         ),
-        Table(
-            columns=("Name", "What it is"),
-            shares=(0.5, 3.0),
-            rows=_named(coupon),
-        ),
     ]
 
 
@@ -197,7 +206,6 @@ def _prepare(plan: Plan) -> list[Block]:
     is_metal = plan.material.sort != "plastic"
     blocks: list[Block] = [
         Heading(text="Prepare the coupon", letter=STAGE),
-        *advice(plan, plan.material.advice),
         step(
             "Measure the blank.",
             "From the same sheet as the pieces.",
@@ -236,7 +244,6 @@ def _coat(plan: Plan, statements: Mapping[str, str]) -> list[Block]:
     blocks: list[Block] = [
         Heading(text="Coat the coupon like the pieces", letter=STAGE),
         *hazard_boxes(plan, "coating", statements),
-        *advice(plan, resist.advice),
         step("Make the paint ready as its cans say.", f"{capital(resist.name)}, {coat.colour}."),
         step(
             "Spray the worked face in thin crossed coats.",
@@ -270,7 +277,6 @@ def _clear(coupon: CouponPlan, statements: Mapping[str, str]) -> list[Block]:
     coat = plan.coats[0]
     program = program_name(coat)
     side = plan.job.blank.worked_side
-    settings = dict(clearing_settings(plan, coat).rows) | {"Program": program}
     stepped = (
         "The power is stepped by the program: leave the machine's own override at 100\u00a0%. Of "
         "each set of lines the first two are expected not to clear."
@@ -280,14 +286,6 @@ def _clear(coupon: CouponPlan, statements: Mapping[str, str]) -> list[Block]:
     return [
         Heading(text="Clear with the laser", letter=STAGE),
         *hazard_boxes(plan, "clearing", statements),
-        Facts(rows=tuple(settings.items())),
-        Note(
-            lines=(
-                "These are the job's own settings. "
-                "Discs, labels, patches and openings run at them; the program itself steps the "
-                "power of the dose lines, the spacing of the patches and the speed of the combs.",
-            )
-        ),
         *laying_steps(plan, coat),
         *aligning_steps(plan, coat),
         Hold(
@@ -296,7 +294,9 @@ def _clear(coupon: CouponPlan, statements: Mapping[str, str]) -> list[Block]:
             checks=(
                 f"{program} is loaded, from this coupon's folder",
                 f"the {side} is up, painted; the coupon's lettering will read RIGHT",
+                "the coupon is of the same sheet, paint and cure as the pieces",
             ),
+            signatures=signed(plan),
         ),
         step(
             f"Run {program}.",
@@ -305,13 +305,10 @@ def _clear(coupon: CouponPlan, statements: Mapping[str, str]) -> list[Block]:
             timer_s=coat.cleared.times.time_s,
         ),
         step(
-            "Leave the housing shut with the extraction running.",
-            "Vapour goes on rising after the last mark.",
+            "Leave the housing shut with the extraction running, and take the key out.",
+            "Vapour goes on rising after the last mark; no eye comes near the blank while the beam "
+            "could be on.",
             timer_s=RUN_ON_S,
-        ),
-        step(
-            "Take the key out of the laser.",
-            "Nobody's eye comes near the blank while the beam could be on.",
         ),
         step("Lift the coupon by its edges.", "Run nothing twice: a second pass is another dose."),
         step("Brush loose residue off.", "Dry and soft; do not wipe."),

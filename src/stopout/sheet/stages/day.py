@@ -165,10 +165,7 @@ def batch_table(etch: EtchPlan) -> list[Block]:
     first, last = times[0], times[-1]
     if first is not None and last is not None and last < _SAME * first:
         return [Note(lines=(line,))]
-    line += (
-        " The bath ages: each batch has its own time, by a rate in proportion to what is left of "
-        "the reagent, which is the long end."
-    )
+    line += " The bath ages: each batch has its own time, which is the long end."
     shown = etch.batches
     if len(shown) > _MOST_ROWS:
         shown = (*shown[: _MOST_ROWS - 1], shown[-1])
@@ -178,15 +175,14 @@ def batch_table(etch: EtchPlan) -> list[Block]:
             f"{batch.pieces}",
             "bath used up" if batch.time_s is None else duration(batch.time_s),
             f"{significant(batch.end_g_per_l)}\u00a0g/L",
-            "",
         )
         for batch in shown
     )
     return [
         Note(lines=(line,)),
         Table(
-            columns=("Batch", "Pieces", "Time", "Metal in bath after", "Depth measured"),
-            shares=(0.8, 0.6, 1.2, 1.2, 1.2),
+            columns=("Batch", "Pieces", "Time", "Metal in bath after"),
+            shares=(0.8, 0.6, 1.2, 1.4),
             rows=rows,
         ),
     ]

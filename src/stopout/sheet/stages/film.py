@@ -6,9 +6,9 @@ from collections.abc import Mapping
 
 from stopout.mask import islands_of
 from stopout.planning import CoatPlan, Plan
-from stopout.planning.film import film_reading
-from stopout.sheet.contents.model import STAGE, Block, Facts, Heading, Hold
-from stopout.sheet.contents.steps import advice, step
+from stopout.planning.opening.by_film import film_reading
+from stopout.sheet.contents.model import STAGE, Block, Facts, Heading, Hold, Step
+from stopout.sheet.contents.steps import signed, step
 from stopout.sheet.contents.words import capital, length
 from stopout.sheet.stages.hazards import hazard_boxes
 
@@ -30,22 +30,16 @@ def film_stages(plan: Plan, statements: Mapping[str, str]) -> list[Block]:
     lay = [
         Heading(text="Lay the resist", letter=STAGE),
         *hazard_boxes(plan, "coating", statements),
-        *advice(plan, plan.resists[0].advice),
     ]
     if plan.job.film is not None:
         return [*lay, *_laid(name), *_exposed(plan, coat), _opened()]
     return [*_cut(plan, coat), *lay, *_applied(plan, coat), _opened()]
 
 
-def _opened() -> Hold:
-    return Hold(
-        number=0,
-        before="the piece goes into the bath: the etch cannot be undone",
-        checks=(
-            "every opening is clear down to the bare metal: breath fogs it evenly",
-            "no edge has lifted; back, edges and holes are covered too",
-            "text read aloud from the piece, against the order",
-        ),
+def _opened() -> Step:
+    return step(
+        "Breathe on every opening.",
+        "Bare metal fogs evenly. No edge has lifted; back, edges and holes are covered too.",
     )
 
 
@@ -98,6 +92,7 @@ def _exposed(plan: Plan, coat: CoatPlan) -> list[Block]:
                 "film and plate touch all over; outline and holes meet",
                 "this film is of this job, revision and artwork",
             ),
+            signatures=signed(plan),
         ),
         step(
             "Expose a strip in steps on a coupon first, then the plate.",

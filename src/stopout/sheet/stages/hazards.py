@@ -1,16 +1,19 @@
-"""The hazards of a job as boxes before the steps, an emergency part and a reference part."""
+"""The hazards of a job: boxes before the steps, a part for the wall and one to look up."""
 
 from __future__ import annotations
 
-from collections.abc import Mapping
+import re
+from collections.abc import Callable, Mapping
 from typing import Literal
 
 from stopout.etching import (
+    DOES_NOT_ARISE,
+    ROUTES,
     Advice,
     Hazard,
+    Neutralising,
     aid_lines,
     incidents_of,
-    never_mixed,
     spill_lines,
     wear_strictest,
 )
@@ -19,20 +22,36 @@ from stopout.sheet.contents.model import Block, Box, Facts, Heading, Note, Signs
 from stopout.sheet.contents.words import DEFER, advised, capital, coded, sign_words, typeset
 from stopout.sheet.drawings.safety_signs import sign_codes
 
-__all__ = ["emergency", "hazard_boxes", "hazard_reference"]
+__all__ = ["emergency", "hazard_boxes", "hazard_reference", "mildest_way", "mishaps", "of_this_job"]
 
 _EMERGENCY = ("E003", "E011", "E012", "F001")
 _STAGES = ("coating", "clearing", "mixing", "etching", "rinsing", "stripping", "waste")
 _ROUTES = {"eyes": "Eyes", "skin": "Skin", "breathed": "Breathed in", "swallowed": "Swallowed"}
 # Stands behind a sentence of the emergency part that no publication is named for.
 _PRACTICE = "\u00b0"
-_SOURCES_BELOW = "Whom the rest follows stands with the hazards in full."
+# A caution that begins so forbids something.
+_FORBIDS = ("No ", "Not ", "Never", "Do not", "Nothing")
+_NEVERS = 3
+_SIGNALS = ("Danger", "Warning", "")
+# Statements in a box; all of them stand in the annex. The order is our own: what kills or maims at
+# once, what burns or explodes, what harms for life, then the rest.
+_STATEMENTS = 3
+_GRAVEST = (
+    "H330", "H310", "H300", "H314", "H318", "H220", "H222", "H224", "H225", "H271", "H272",
+    "H334", "H317", "H350", "H340", "H360", "H361", "H304", "H372", "H373", "H331", "H311",
+    "H301", "H302", "H312", "H332", "H315", "H319", "H335", "H336", "H410", "H411", "H290",
+)  # fmt: skip
+_SOURCES_BELOW = "Whom the rest follows stands in the annex, with the hazards in full."
 
 
 def hazard_boxes(
     plan: Plan, stage: str, statements: Mapping[str, str], *, again: bool = False
 ) -> list[Block]:
-    """What is worn at a stage, and the boxes of the hazards that it is the first to meet.
+    """What is worn at a stage, and a box for each danger that it is the first to meet.
+
+    A danger has one box on the whole sheet, at the head of the first section that meets it: what
+    it does, at most three nevers, and the first aid for it. After that it is named in one line.
+    All else that the table says of it stands in the annex.
 
     Parameters
     ----------
@@ -45,24 +64,22 @@ def hazard_boxes(
     again : bool
         True where the stage's boxes have stood before already: only what is worn.
     """
-    met = tuple(hazard for hazard in plan.hazards if stage in hazard.arises)
+    met = _met(plan, stage)
     if not met:
         return []
-    new = () if again else tuple(hazard for hazard in met if _first_stage(hazard) == stage)
-    said = _said_elsewhere(plan)
-    drawn: set[str] = set()
-    boxes: list[Block] = [_stage_box(met, new)]
-    for hazard in new:
-        boxes.append(_full_box(hazard, statements, drawn, said[hazard.ident]))
-        drawn.update(hazard.signs)
-    return boxes
+    if again:
+        return [Note(lines=("Wear and dangers as at the etch before this.",))]
+    new = tuple(hazard for hazard in met if _first_stage(hazard) == stage)
+    earlier = {hazard.ident: found for hazard, found in _aid_said(plan)}
+    boxes = [_danger(hazard, statements, earlier[hazard.ident]) for hazard in new]
+    return [_worn(plan, stage, met, new), *boxes]
 
 
 def emergency(plan: Plan) -> list[Block]:
     """First aid by route, incidents and spills, with places for what only the shop knows."""
     return [
         Heading(text="In an emergency"),
-        Signs(signs=sign_words(_EMERGENCY)),
+        Signs(signs=sign_words((*_EMERGENCY, *_worn_signs(plan)))),
         Facts(
             rows=(
                 ("Emergency number", ""),
@@ -77,6 +94,12 @@ def emergency(plan: Plan) -> list[Block]:
         Table(columns=("First aid", "Do", "After"), shares=(0.75, 3.6, 1.5), rows=_aid(plan)),
         *_goes_wrong(plan),
     ]
+
+
+def _worn_signs(plan: Plan) -> tuple[str, ...]:
+    """The mandatory signs of all that the job meets."""
+    codes = {code for hazard in plan.hazards for code in hazard.signs if code[0] == "M"}
+    return tuple(code for code in sorted(codes) if code in sign_codes())
 
 
 def _aid(plan: Plan) -> tuple[tuple[str, ...], ...]:
@@ -97,17 +120,85 @@ def _aid(plan: Plan) -> tuple[tuple[str, ...], ...]:
 
 def _goes_wrong(plan: Plan) -> list[Block]:
     """What may go wrong, and spills."""
-    incidents = tuple(
-        (incident.title, " ".join(_marked(line) for line in incident.steps))
-        for incident in incidents_of(plan.hazards)
+    told = (
+        (("If", "Do"), _incidents(plan, _marked)),
+        (("Spilt or loose", "Do"), _spills(plan.hazards, _marked)),
     )
-    spills = tuple(_spill_row(line) for line in spill_lines(plan.hazards))
     blocks: list[Block] = [
-        Table(columns=columns, shares=(1.0, 4.0), rows=rows)
-        for columns, rows in ((("If", "Do"), incidents), (("Spilt or loose", "Do"), spills))
-        if rows
+        Table(columns=columns, shares=(1.0, 4.0), rows=rows) for columns, rows in told if rows
     ]
     return [*blocks, Note(lines=(f"{_PRACTICE} common practice, no source. {_SOURCES_BELOW}",))]
+
+
+def mishaps(plan: Plan) -> tuple[tuple[str, str], ...]:
+    """Incidents, then the gravest spills: what has happened, and what is done.
+
+    All spills stand on the wall page, where other work of the same shop is meant as well; here
+    words of a bath, a beam or a current stand only where the job has one.
+
+    Parameters
+    ----------
+    plan : Plan
+        Whose hazards are meant.
+    """
+    grave = tuple(
+        hazard
+        for hazard in plan.hazards
+        if hazard.signal == "Danger" and set(hazard.arises) & {"mixing", "stripping"}
+    )
+    spills = _spills(grave, advised)
+    # A bath that runs away has its own line in the rework of its stage, with its own temperature.
+    happened = (row for row in _incidents(plan, advised) if not row[0].startswith("Bath foams"))
+    rows = (*happened, *((f"Spilt: {what}", do) for what, do in spills))
+    return tuple((what, of_this_job(plan, do)) for what, do in rows)
+
+
+def of_this_job(plan: Plan, text: str) -> str:
+    """Leave out of a table's sentences the clauses about a bath, beam or current that is not there.
+
+    Parameters
+    ----------
+    plan : Plan
+        Whose work is meant.
+    text : str
+        Sentences, their clauses parted by commas and semicolons.
+    """
+    has_current = plan.etch is not None and plan.etch.electro is not None
+    if not plan.job.has_beam:
+        text = re.sub(r"Beam or c", "C", text)
+        text = re.sub(r", sparks and any beam off", " and sparks off", text)
+    if not has_current:
+        text = re.sub(r"Beam or current", "Beam", text)
+    foreign = [] if plan.job.has_beam else ["beam", "laser"]
+    foreign += [] if has_current else ["current"]
+    foreign += [] if plan.etch is not None else ["bath", "still rinse"]
+    if not foreign:
+        return text
+    about = re.compile(rf"\b(?:{'|'.join(foreign)})\b", re.IGNORECASE)
+    kept = []
+    for said in re.split(r"(?<=[.!?]) ", text):
+        clauses = [c for c in re.split(r"(?<=[,;]) ", said.rstrip(".")) if not about.search(c)]
+        if clauses:
+            kept.append(f"{capital(' '.join(clauses).rstrip(',;'))}.")
+    return " ".join(kept)
+
+
+def _incidents(plan: Plan, say: Callable[[Advice], str]) -> tuple[tuple[str, str], ...]:
+    return tuple(
+        (incident.title, " ".join(say(line) for line in incident.steps))
+        for incident in incidents_of(plan.hazards)
+    )
+
+
+def _spills(
+    hazards: tuple[Hazard, ...], say: Callable[[Advice], str]
+) -> tuple[tuple[str, str], ...]:
+    """A spill's sentence names first what has been spilt."""
+    rows = []
+    for line in spill_lines(hazards):
+        what, _, do = say(line).partition(": ")
+        rows.append((what, capital(do)))
+    return tuple(rows)
 
 
 def _aid_sources(plan: Plan) -> str:
@@ -118,12 +209,6 @@ def _aid_sources(plan: Plan) -> str:
     return "; ".join(dict.fromkeys(typeset(line.source) for line in lines if line.source_id))
 
 
-def _spill_row(line: Advice) -> tuple[str, str]:
-    """A spill's sentence names first what has been spilt."""
-    what, _, do = _marked(line).partition(": ")
-    return what, capital(do)
-
-
 def _marked(line: Advice) -> str:
     return advised(line) + ("" if line.source_id else _PRACTICE)
 
@@ -132,10 +217,10 @@ def hazard_reference(plan: Plan, statements: Mapping[str, str]) -> list[Block]:
     """All else that the hazards table says: precautions, storage, limits, classification."""
     blocks: list[Block] = [
         Heading(text="Hazards of this job in full"),
-        Note(lines=("What the boxes do not say. The label of the bottle in hand wins. " + DEFER,)),
+        Note(lines=("The label of the bottle in hand wins. " + DEFER,)),
     ]
     for hazard in plan.hazards:
-        rows = _reference_rows(hazard)
+        rows = _reference_rows(hazard, statements)
         title = typeset(hazard.name)
         if hazard.cas:
             title += f" (CAS {hazard.cas})"
@@ -162,58 +247,121 @@ def _first_stage(hazard: Hazard) -> str:
     return next((stage for stage in _STAGES if stage in hazard.arises), "")
 
 
-def _said_elsewhere(plan: Plan) -> dict[str, set[str]]:
-    """For each hazard the cautions that a box before its own has said already."""
-    before: set[str] = set()
-    found = {}
+def _aid_said(plan: Plan) -> list[tuple[Hazard, dict[str, str]]]:
+    """Each hazard with the first aid that a box before its own has said, and for what."""
+    said: dict[str, str] = {}
+    found = []
     for hazard in sorted(plan.hazards, key=lambda hazard: _STAGES.index(_first_stage(hazard))):
-        found[hazard.ident] = set(before)
-        before.update(line.text for line in hazard.cautions)
+        found.append((hazard, dict(said)))
+        for route in ROUTES:
+            said.setdefault(hazard.first_aid.by(route).advice.text, hazard.short)
     return found
 
 
-def _stage_box(met: tuple[Hazard, ...], new: tuple[Hazard, ...]) -> Box:
-    """What is worn against all that a stage handles, and what the new ones must never meet."""
-    worst = min(met, key=lambda hazard: ("Danger", "Warning", "").index(hazard.signal))
-    worn = "; ".join(typeset(item.advice.text) for item in wear_strictest(met))
-    never = " ".join(advised(line) for line in never_mixed(new))
-    known = ", ".join(dict.fromkeys(hazard.short for hazard in met if hazard not in new))
-    lines = (
-        ("Wear", f"{capital(worn)}." if worn else ""),
-        ("Never mix with", never),
-        ("As before", capital(known)),
+def _worn(plan: Plan, stage: str, met: tuple[Hazard, ...], new: tuple[Hazard, ...]) -> Note:
+    """What is worn against all that a stage handles, and in one line what it meets again."""
+    worn = _wear(met)
+    same = next(
+        (other for other in _STAGES[: _STAGES.index(stage)] if _wear(_met(plan, other)) == worn), ""
     )
-    return Box(
-        word=_word(worst),
-        rank=_rank(worst),
-        title="Before this stage",
-        lines=tuple((label, text) for label, text in lines if text),
+    known = dict.fromkeys(hazard.short for hazard in met if hazard not in new)
+    parts = (
+        f"Wear: as at {same}." if same and worn else f"Wear: {worn}." if worn else "",
+        f"Dangers as before: {', '.join(known)}." if known else "",
+    )
+    return Note(lines=(" ".join(part for part in parts if part),))
+
+
+def _wear(met: tuple[Hazard, ...]) -> str:
+    return "; ".join(typeset(item.advice.text) for item in wear_strictest(met))
+
+
+def _met(plan: Plan, stage: str) -> tuple[Hazard, ...]:
+    """What a stage handles; of several ways to make a bath neutral only the mildest one's."""
+    way = mildest_way(plan)
+    other = {found.ident for found in plan.etch.neutralising} if plan.etch else set()
+    other -= {way.ident} if way else set()
+    return tuple(
+        hazard
+        for hazard in plan.hazards
+        if stage in hazard.arises and not (hazard.ident in other and hazard.arises == ("waste",))
     )
 
 
-def _full_box(
-    hazard: Hazard, statements: Mapping[str, str], drawn: set[str], said: set[str]
-) -> Box:
-    """A hazard's own box; signs that a box just above has drawn are named and not drawn again."""
-    codes = (*hazard.pictograms, *(code for code in hazard.signs if code not in drawn))
-    shown = sign_words(tuple(code for code in codes if code in sign_codes()))
-    seen = [code for code, _ in shown]
-    above = ", ".join(code for code in hazard.signs if code not in seen and code in drawn)
-    others = coded(tuple(c for c in codes if c not in seen))
-    cautions = tuple(line for line in hazard.cautions if line.text not in said)
+def mildest_way(plan: Plan) -> Neutralising | None:
+    """Of the ways to make the bath neutral the one whose hazard is the mildest; None without."""
+    if plan.etch is None or not plan.etch.neutralising:
+        return None
+    signals = {hazard.ident: _SIGNALS.index(hazard.signal) for hazard in plan.hazards}
+    return max(plan.etch.neutralising, key=lambda way: signals.get(way.ident, 0))
+
+
+def _danger(hazard: Hazard, statements: Mapping[str, str], said: Mapping[str, str]) -> Box:
+    """A danger's own box: what it does, what never, first aid."""
+    # Where GHS has a pictogram, the warning sign of the same meaning stands in the annex alone.
+    codes = hazard.pictograms or tuple(code for code in hazard.signs if code[0] == "W")
     lines = (
-        ("Hazard", _hazard_words(hazard, statements)),
-        ("Take care", _joined(cautions)),
-        ("Signs above", above),
-        ("Signs too", others),
+        ("Does", _does(hazard, statements)),
+        ("Never", _nevers(hazard)),
+        ("First aid", _aid_of(hazard, said)),
     )
     return Box(
         word=_word(hazard),
         rank=_rank(hazard),
         title=typeset(hazard.name),
         lines=tuple((label, text) for label, text in lines if text),
-        signs=shown,
+        signs=sign_words(tuple(code for code in codes if code in sign_codes())),
     )
+
+
+def _does(hazard: Hazard, statements: Mapping[str, str]) -> str:
+    """The hazard statements' words without their codes, or the class in words."""
+    gravest = sorted(hazard.statements, key=_gravity)[:_STATEMENTS]
+    said = " ".join(typeset(statements[code]) for code in hazard.statements if code in gravest)
+    about = hazard.classification
+    mark = " [from memory]" if about.kind == "memory" else ""
+    return f"{said or capital(typeset(about.text))}".rstrip(".") + f"{mark}."
+
+
+def _gravity(code: str) -> int:
+    """Place of a hazard statement among the gravest; those that are not listed come last."""
+    return _GRAVEST.index(code[:4]) if code[:4] in _GRAVEST else len(_GRAVEST)
+
+
+def _nevers(hazard: Hazard) -> str:
+    """At most so many things that must never be: what it never meets first."""
+    others = [advised(line) for line in hazard.cautions if line.text.startswith(_FORBIDS)]
+    mixed = hazard.never_mix[: _NEVERS - bool(others)]
+    met = "; ".join(_inner(advised(line)) for line in mixed)
+    parts = [f"With {met}."] if met else []
+    return " ".join(parts + others[: _NEVERS - len(mixed)])
+
+
+def _inner(text: str) -> str:
+    """A sentence's words within another sentence."""
+    first = text[:1] if text[1:2].isupper() else text[:1].lower()
+    return first + text[1:].rstrip(".")
+
+
+def _aid_of(hazard: Hazard, said: Mapping[str, str]) -> str:
+    """First aid by route; what a box before has said word for word is referred to."""
+    told: dict[str, list[str]] = {}
+    for route in ROUTES:
+        aid = hazard.first_aid.by(route)
+        if aid.rank > DOES_NOT_ARISE:
+            told.setdefault(aid.advice.text, []).append(_ROUTES[route])
+    new = {text: routes for text, routes in told.items() if text not in said}
+    old: dict[str, list[str]] = {}
+    for text, routes in told.items():
+        if text in said:
+            old.setdefault(said[text], []).extend(routes)
+    parts = [f"{_routes(routes)}: {typeset(text)}" for text, routes in new.items()]
+    parts += [f"{_routes(routes)}: as for {short}." for short, routes in old.items()]
+    return " ".join(parts)
+
+
+def _routes(names: list[str]) -> str:
+    return capital(", ".join(names).lower())
 
 
 def _hazard_words(hazard: Hazard, statements: Mapping[str, str]) -> str:
@@ -235,7 +383,7 @@ def _rank(hazard: Hazard) -> Literal["danger", "warning", "notice"]:
     return "warning" if hazard.signal == "Warning" else "danger"
 
 
-def _reference_rows(hazard: Hazard) -> list[tuple[str, str]]:
+def _reference_rows(hazard: Hazard, statements: Mapping[str, str]) -> list[tuple[str, str]]:
     about = hazard.classification
     limits = "; ".join(
         f"{typeset(limit.name)} {typeset(f'{limit.value.value:g} {limit.value.unit}')} "
@@ -243,6 +391,10 @@ def _reference_rows(hazard: Hazard) -> list[tuple[str, str]]:
         for limit in hazard.limits
     )
     rows = (
+        ("Hazard", _hazard_words(hazard, statements)),
+        ("Take care", _joined(hazard.cautions)),
+        ("Never mix with", _joined(hazard.never_mix)),
+        ("Signs", coded((*hazard.pictograms, *hazard.signs))),
         ("Classification", f"{typeset(about.text)} [{about.source}]"),
         ("Precautions", " ".join(hazard.precautions)),
         ("Storage", _joined(hazard.storage)),

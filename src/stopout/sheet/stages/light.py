@@ -7,12 +7,11 @@ from collections.abc import Mapping
 from stopout.planning import Plan
 from stopout.planning.plan import LightPlan
 from stopout.sheet.contents.model import STAGE, Block, Heading, Hold, Note, Table
-from stopout.sheet.contents.steps import hole_places, step
-from stopout.sheet.contents.words import DEFER, capital, length
+from stopout.sheet.contents.steps import check, hole_places, signed, step
+from stopout.sheet.contents.words import capital, length
 from stopout.sheet.stages.clearing import (
     RUN_ON_S,
     aligning_steps,
-    clearing_settings,
     laying_steps,
     program_name,
 )
@@ -132,7 +131,6 @@ def _mark(plan: Plan, statements: Mapping[str, str]) -> list[Block]:
     return [
         Heading(text="Mark the back, mirrored", letter=STAGE),
         *hazard_boxes(plan, "clearing", statements),
-        clearing_settings(plan, coat),
         step(
             "Mark an offcut of the same sheet first, as long as the sign.",
             "Light it as the sign will be lit, in the dark: white, not melted; the near side no "
@@ -149,6 +147,7 @@ def _mark(plan: Plan, statements: Mapping[str, str]) -> list[Block]:
                 "the back is up, the front with its film is down; the text will read BACKWARDS",
                 "text read aloud from the picture as seen, against the order",
             ),
+            signatures=signed(plan),
         ),
         step(
             f"Run {name}.",
@@ -162,13 +161,10 @@ def _mark(plan: Plan, statements: Mapping[str, str]) -> list[Block]:
             timer_s=coat.cleared.times.time_s,
         ),
         step(
-            "Leave the housing shut with the extraction running.",
-            "Vapour goes on rising after the last mark.",
+            "Leave the housing shut with the extraction running, and take the key out.",
+            "Vapour goes on rising after the last mark; no eye comes near the sheet while the beam "
+            "could be on.",
             timer_s=RUN_ON_S,
-        ),
-        step(
-            "Take the key out of the laser.",
-            "Nobody's eye comes near the sheet while the beam could be on.",
         ),
         step("Look at the marks with a loupe.", "Evenly white, no molten rim, no brown."),
         step("Lift the sheet by its edges.", "Then the next one, if more are ordered."),
@@ -187,11 +183,11 @@ def _finish(plan: Plan) -> list[Block]:
             "It reads RIGHT from the front, near and far alike; no scratch, no fingerprint glows.",
             measured=(("near and far alike", "yes, no"),),
         ),
-        Hold(
-            number=0,
-            before="the sign leaves the shop",
-            checks=("read through the front against the order", "evenly bright when lit"),
+        check(
+            "the sign leaves the shop",
+            "read through the front against the order",
+            "evenly bright when lit",
         ),
         Heading(text="Waste", letter=STAGE),
-        step("Put dust, wipes and filters of the extraction where they belong.", DEFER),
+        step("Put dust, wipes and filters of the extraction where they belong."),
     ]

@@ -6,7 +6,7 @@ import shapely
 
 from stopout.planning import CoatPlan, Plan
 from stopout.sheet.contents.model import STAGE, Block, Facts, Heading, Hold
-from stopout.sheet.contents.steps import step
+from stopout.sheet.contents.steps import signed, step
 from stopout.sheet.contents.words import length
 
 __all__ = ["mask_laid", "mask_peeled"]
@@ -46,6 +46,7 @@ def mask_laid(plan: Plan, coat: CoatPlan) -> list[Block]:
                 "the mask reads RIGHT through the front",
                 "outline, corners and holes meet; every piece is there, its edges down",
             ),
+            signatures=signed(plan),
         ),
     ]
 

@@ -8,10 +8,9 @@ from collections.abc import Mapping
 from stopout.etching import EtchPlan, Pair, companion_stock_g_per_l
 from stopout.etching.amounts import COVER_MM
 from stopout.planning import Plan
-from stopout.sheet.contents.model import STAGE, Block, Heading, Sketches
-from stopout.sheet.contents.steps import advice, step
+from stopout.sheet.contents.model import STAGE, Block, Heading
+from stopout.sheet.contents.steps import step
 from stopout.sheet.contents.words import grams, litres, typeset
-from stopout.sheet.drawings.sketches import bath_sketch
 from stopout.sheet.stages.day import diluted_steps, hang_steps, used_bath_steps
 from stopout.sheet.stages.hazards import hazard_boxes
 
@@ -35,14 +34,12 @@ def mix_stage(plan: Plan, etch: EtchPlan, pair: Pair, statements: Mapping[str, s
     blocks: list[Block] = [
         Heading(text="Make up the bath", letter=STAGE),
         *hazard_boxes(plan, "mixing", statements),
-        *advice(plan, pair.etchant.mixing),
     ]
     blocks += _made_up(etch, pair)
     width, height = tray_mm(plan)
     depth = 1e6 * etch.bath_fill_l / (width * height)
     return [
         *blocks,
-        Sketches(sketches=(bath_sketch(plan, tray_mm=(width, height), bath_mm=depth),)),
         step(
             f"Pour the bath into the {vessel_name(etch)}.",
             f"Plastic, standing level in a larger tray; at this floor the bath stands "

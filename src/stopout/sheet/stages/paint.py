@@ -1,19 +1,14 @@
-"""How much paint the pieces take, and the earliest dates for the beam and the bath."""
+"""How much paint the pieces take."""
 
 from __future__ import annotations
 
-import math
-from datetime import datetime, timedelta
-
 from stopout.etching import Resist
+from stopout.job.record import Coat
 from stopout.planning import Plan
-from stopout.planning.job import Coat
 from stopout.sheet.contents.model import Block, Heading, Note, Table
 from stopout.sheet.contents.words import capital, significant
 
-__all__ = ["film_um", "paint_and_calendar", "painted_cm2", "wet_paint_ml"]
-
-_HOURS_A_DAY = 24.0
+__all__ = ["film_um", "paint_amounts", "painted_cm2", "sprayed", "wet_paint_ml"]
 
 
 def painted_cm2(plan: Plan) -> float:
@@ -54,18 +49,18 @@ def wet_paint_ml(area_cm2: float, film: float, solids: float) -> float:
     return area_cm2 * film * 1e-4 / solids
 
 
-def paint_and_calendar(plan: Plan, date: str | None) -> list[Block]:
-    """The paint of each coat with its range, and the calendar reckoned from a date.
+def paint_amounts(plan: Plan) -> list[Block]:
+    """The paint of each coat with its range; nothing where no paint is sprayed.
 
     Parameters
     ----------
     plan : Plan
         Whose coats are meant.
-    date : str or None
-        ISO 8601, the sheet's own; None leaves days to be counted from the first spraying.
     """
+    if plan.light is not None or not plan.job.has_beam:
+        return []
     return [
-        Heading(text="Paint and calendar"),
+        Heading(text="Paint"),
         _amounts(plan),
         Note(
             lines=(
@@ -74,11 +69,10 @@ def paint_and_calendar(plan: Plan, date: str | None) -> list[Block]:
                 "as much again past small pieces (common practice, no source): have twice that.",
             )
         ),
-        _calendar(plan, date),
     ]
 
 
-def _sprayed(plan: Plan) -> list[tuple[int, Coat, Resist]]:
+def sprayed(plan: Plan) -> list[tuple[int, Coat, Resist]]:
     """Coats that are paint, with their numbers from the viewer backwards."""
     numbered = enumerate(zip(plan.job.coats, plan.resists, strict=False), start=1)
     return [(number, c, r) for number, (c, r) in numbered if not c.is_window]
@@ -92,7 +86,7 @@ def _amounts(plan: Plan) -> Table:
         else f"the {plan.job.blank.worked_side}"
     )
     rows = []
-    for number, coat, resist in _sprayed(plan):
+    for number, coat, resist in sprayed(plan):
         film, solids = film_um(coat, resist), resist.solids
         low, high = solids.low or solids.value, solids.high or solids.value
         wet = wet_paint_ml(area, film, solids.value)
@@ -110,42 +104,4 @@ def _amounts(plan: Plan) -> Table:
         columns=("Coat", "Area, all pieces", "Dry film", "Wet paint on the pieces"),
         shares=(1.5, 1.9, 0.6, 1.3),
         rows=tuple(rows),
-    )
-
-
-def _days(hours: float) -> int:
-    return math.ceil(hours / _HOURS_A_DAY)
-
-
-def _calendar(plan: Plan, date: str | None) -> Table:
-    """Rows of what may be done when; a day that was begun counts as a whole one."""
-    begin = None if date is None else datetime.fromisoformat(date).date()
-    rows: list[tuple[str, str, str, str]] = []
-
-    def add(what: str, day: int, why: str) -> None:
-        on = f"day {day}" if begin is None else str(begin + timedelta(days=day))
-        rows.append((what, on, why, ""))
-
-    day = 0
-    coats = _sprayed(plan)
-    cleared = {coat.number for coat in plan.coats}
-    for number, coat, resist in coats:
-        of = "" if len(coats) == 1 else f" coat {number}, {coat.colour}"
-        beam, cure = _days(resist.beam_h.value), _days(resist.cure_h.value)
-        add(f"Spray{of or ' the resist'}", day, "the sheet's date" if day == 0 else "coat before")
-        if plan.shown:
-            day += beam
-            done = f"solvent out after {resist.beam_h.value:g}\u00a0h"
-            add(f"Clear{of}" if number in cleared else f"Dry{of}", day, done)
-        else:
-            hours = f"{resist.beam_h.value:g}\u00a0h"
-            ways = {"printed-film": "Expose and develop", "cut-film": "Cut and weed"}
-            way = ways.get(plan.job.method, "Clear with the beam")
-            add(way, day + beam, f"solvent out after {hours} at least")
-            add("Etch", day + cure, f"full cure after {resist.cure_h.value:g}\u00a0h")
-    return Table(
-        columns=("What", "Earliest", "Because", "Done on"),
-        shares=(1.3, 1.0, 1.9, 1.1),
-        rows=tuple(rows),
-        hand=True,
     )

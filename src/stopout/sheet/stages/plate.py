@@ -5,8 +5,8 @@ from __future__ import annotations
 from collections.abc import Mapping
 
 from stopout.planning import Plan
-from stopout.sheet.contents.model import STAGE, Block, Heading, Hold
-from stopout.sheet.contents.steps import advice, finish_steps, hole_places, step
+from stopout.sheet.contents.model import STAGE, Block, Heading
+from stopout.sheet.contents.steps import check, finish_steps, hole_places, step
 from stopout.sheet.contents.words import capital, duration, length
 from stopout.sheet.stages.bath import (
     coupon_stage,
@@ -14,7 +14,7 @@ from stopout.sheet.stages.bath import (
     is_guess,
     rinse_stage,
 )
-from stopout.sheet.stages.clearing import clearing_settings, clearing_steps
+from stopout.sheet.stages.clearing import clearing_steps
 from stopout.sheet.stages.film import film_stages
 from stopout.sheet.stages.hazards import hazard_boxes
 from stopout.sheet.stages.mix import mix_stage
@@ -60,7 +60,6 @@ def plate_stages(plan: Plan, statements: Mapping[str, str]) -> list[Block]:
 def _prepare(plan: Plan) -> list[Block]:
     blank = plan.job.blank
     blocks: list[Block] = [Heading(text="Prepare the blanks", letter=STAGE)]
-    blocks += advice(plan, plan.material.advice)
     blocks += finish_steps(plan)
     blocks.append(
         step(
@@ -71,7 +70,7 @@ def _prepare(plan: Plan) -> list[Block]:
                 ("height", length(blank.height_mm)),
                 ("thickness", length(blank.thickness_mm)),
             ),
-            measured=(("width", "mm"), ("height", "mm"), ("thickness", "mm")),
+            measured=(("thickness", "mm"),),
         )
     )
     if blank.holes:
@@ -79,11 +78,10 @@ def _prepare(plan: Plan) -> list[Block]:
             step(
                 "Drill the holes.",
                 "Before coating, so that their walls are coated too. Places as seen, from the "
-                "lower left corner: " + hole_places(plan) + ".",
+                "lower left corner: " + hole_places(plan) + ". Take off every burr.",
                 sets=(("holes", f"{len(blank.holes)}"),),
             )
         )
-        blocks.append(step("Take off every burr."))
     if plan.etch is not None and is_guess(plan.etch):
         blocks.append(
             step(
@@ -93,12 +91,10 @@ def _prepare(plan: Plan) -> list[Block]:
         )
     return [
         *blocks,
-        step("Scrub the blanks with detergent.", "Soft brush or fine pad, both faces and edges."),
-        step("Rinse the blanks with clean water."),
         step(
-            "Watch the water film on each face.",
-            "It must stay unbroken; where it draws back, scrub again.",
-            timer_s=WATER_BREAK_S,
+            "Scrub the blanks with detergent and rinse them.",
+            f"Soft brush or fine pad, both faces and edges. The water must stay an unbroken film "
+            f"for {WATER_BREAK_S}\u00a0s; where it draws back, scrub again.",
         ),
         step("Dry the blanks.", "From now on touch the edges only."),
     ]
@@ -117,30 +113,23 @@ def _coat(plan: Plan, statements: Mapping[str, str]) -> list[Block]:
     return [
         Heading(text="Coat with the resist", letter=STAGE),
         *hazard_boxes(plan, "coating", statements),
-        *advice(plan, resist.advice),
-        step("Make the paint ready as its cans say.", f"{capital(resist.name)}, {coat.colour}."),
         step(
-            "Spray the front in thin crossed coats.",
-            "Let each flash off before the next.",
-            sets=(("dry film", f"{thickness:g}\u00a0µm"),),
+            "Spray the front in thin crossed coats, and back, edges and hole walls too.",
+            f"{capital(resist.name)}, {coat.colour}, made ready as its cans say; each coat flashes "
+            "off before the next. Bare metal anywhere is etched too.",
         ),
-        step("Coat the back, the edges and the hole walls.", "Bare metal anywhere is etched too."),
         step(
             "Let the paint cure.",
             "Full resistance takes this long at room temperature.",
             sets=(("cure", duration(cure_s)),),
-            measured=(("begun", "date, time"), ("ended", "date, time")),
+            measured=(("begun", "date"),),
         ),
         step(
-            "Measure the dry film.",
-            "By gauge, or from the gain in weight and the area.",
+            "Measure the dry film, and look for pinholes in raking light.",
+            "By gauge, or from the gain in weight and the area. Touch up with the same paint and "
+            "let the repair cure.",
             sets=(("dry film", f"{thickness:g}\u00a0µm"),),
             measured=(("dry film", "µm"),),
-        ),
-        step(
-            "Look for pinholes in raking light.",
-            "Touch up with the same paint, let the repair cure; count the repairs.",
-            measured=(("repairs", "places"),),
         ),
     ]
 
@@ -151,11 +140,8 @@ def _clear(plan: Plan, statements: Mapping[str, str]) -> list[Block]:
         *hazard_boxes(plan, "clearing", statements),
     ]
     for coat in plan.coats:
-        blocks += [clearing_settings(plan, coat), *clearing_steps(plan, coat)]
-    return [
-        *blocks,
-        step("Brush loose residue out of the openings.", "Dry and soft; no finger on bare metal."),
-    ]
+        blocks += clearing_steps(plan, coat)
+    return blocks
 
 
 def strip_stage(plan: Plan, statements: Mapping[str, str]) -> list[Block]:
@@ -167,22 +153,21 @@ def strip_stage(plan: Plan, statements: Mapping[str, str]) -> list[Block]:
         *hazard_boxes(plan, "stripping", statements),
     ]
     if plan.etch is not None:
-        blocks.append(
-            step("Check that bath and rinses are out of the room.", "Each in its own container.")
-        )
+        blocks.append(step("Check that bath and rinses are out of the room."))
     if strippers:
         blocks.append(
             step(
                 "Soak the piece in the stripper.",
                 f"{capital(' or '.join(strippers))}; what the paint's own sheet names comes "
                 "first. Try it on the coupon.",
-                measured=(("begun", "h:min"), ("ended", "h:min")),
             )
         )
     return [
         *blocks,
-        step("Wipe the paint off.", "Soft cloth or wooden scraper; wipes go into the lidded bin."),
-        step("Wash the piece with detergent.", "Then dry it at once, or it stains."),
+        step(
+            "Wipe the paint off, wash the piece with detergent, dry it at once.",
+            "Soft cloth or wooden scraper; wipes go into the lidded bin. Wet metal stains.",
+        ),
     ]
 
 
@@ -195,21 +180,15 @@ def _finish(plan: Plan) -> list[Block]:
             f"If the {where} is to be coloured, fill it with paint."
             if raised
             else f"If the {where} are to be coloured, fill them with paint.",
-            "Two thin coats rather than one; as the paint's own sheet says; the coupon first.",
-            optional=True,
-        ),
-        step(
-            "If it was filled, level the face once the paint is hard.",
-            "Fine paper on a flat block, long strokes with the grain.",
+            "Two thin coats rather than one; the coupon first. Once it is hard, level the face: "
+            "fine paper on a flat block, long strokes with the grain.",
             optional=True,
         ),
         step("Seal the face.", "Clear coat or wax, as its own sheet says."),
-        Hold(
-            number=0,
-            before="the pieces leave the shop",
-            checks=(
-                "each piece read back against the order",
-                "edges, holes and depth as drawn; no paint, no stain left",
-            ),
+        check(
+            "the pieces leave the shop",
+            "each read back against the order",
+            "edges, holes and depth as drawn",
+            "no paint, no stain left",
         ),
     ]

@@ -5,6 +5,7 @@ from __future__ import annotations
 from stopout.planning import Plan
 from stopout.sheet.contents.model import Block, Heading, Table
 from stopout.sheet.stages.clearing import program_name
+from stopout.sheet.stages.hazards import mishaps
 from stopout.sheet.stages.light import light_rework
 
 __all__ = ["rework"]
@@ -17,7 +18,7 @@ def rework(plan: Plan) -> list[Block]:
         rows = [*light_rework(plan), *_clearing(plan)[1:]]
     return [
         Heading(text="If something goes wrong"),
-        Table(columns=("What", "What to do"), shares=(1.0, 3.6), rows=tuple(rows)),
+        Table(columns=("What", "What to do"), shares=(1.0, 2.6), rows=(*rows, *mishaps(plan))),
     ]
 
 
@@ -29,21 +30,19 @@ def _clearing(plan: Plan) -> list[tuple[str, str]]:
     return [
         (
             "Paint left in a few openings, piece not moved",
-            f"On the same zero: stopout again PLAN_DIR --box X0,Y0,X1,Y1{of} makes a program of "
-            "that corner alone; corners as worked. Everything that stands in the boxes of the "
-            f"clearing holds again, and {_throws_back(plan)}.",
+            f"On the same zero: stopout again PLAN_DIR --box X0,Y0,X1,Y1{of} clears that corner "
+            f"alone. All that guards the clearing holds again: {_throws_back(plan)}.",
         ),
         (
             "Power cut, or stopped half way",
-            f"Key out, look first: no fire, lid shut. Then the zero against the same stops, and "
-            f"stopout again PLAN_DIR --from-line N{of}: N is the line of {names} that was being "
-            "carried out, twenty lines earlier if in doubt.",
+            "Key out; look: no fire, lid shut. Zero against the same stops, then "
+            f"stopout again PLAN_DIR --from-line N{of}: N is the line of {names} that was running, "
+            "twenty earlier if in doubt.",
         ),
         (
             "The piece was lifted or slipped",
-            f"stopout again PLAN_DIR --box X0,Y0,X1,Y1{of} --points with two places, better "
-            "three, as planned and as found. Above 0.1\u00a0mm of miss it writes no program: start "
-            "a new blank.",
+            f"stopout again PLAN_DIR --box X0,Y0,X1,Y1{of} --points with two or three places as "
+            "planned and as found. Off by more than 0.1\u00a0mm: a new blank.",
         ),
     ]
 
@@ -97,6 +96,8 @@ def _coating(plan: Plan) -> list[tuple[str, str]]:
                 "begin a new sheet.",
             )
         ]
+    if not plan.job.has_beam:
+        return []
     return [
         (
             "Paint lifts or a pinhole shows in the bath",
@@ -115,14 +116,12 @@ def _etching(plan: Plan) -> list[tuple[str, str]]:
     return [
         (
             "Too shallow, resist still on",
-            "Back into the same bath: time left = time so far × (set depth − measured depth) / "
-            "measured depth.",
+            "Back into the same bath; time left as in the gauging step.",
         ),
         (
             f"Bath above {most:g}\u00a0°C, foaming or spitting",
             "Lift the piece out with tongs and rinse: that stops it. Never pour water or acid "
-            "into it, put no lid on. Step back if it cannot be reached safely; extraction stays "
-            "on.",
+            "into it, no lid. Out of reach: step back; extraction stays on.",
         ),
         (
             "Too deep, or the resist is off too soon",

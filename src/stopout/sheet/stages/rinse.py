@@ -23,8 +23,7 @@ def still_rinses(etch: EtchPlan) -> list[Block]:
         f"Dip the piece in still rinses {names}, in that order.",
         "Drain it over the bath for 10 s first. "
         f"{rinses.lifts} lifts drag some {significant(1000 * rinses.drag_out_l, 2)}\u00a0mL of "
-        "bath along (100\u00a0mL/m² from memory, 16 to 163 in tables). All still rinses are waste "
-        "like the bath; fresh water only into the last.",
+        "bath along. All still rinses are waste like the bath; fresh water only into the last.",
         sets=((f"each of {rinses.count}", litres(rinses.volume_l)),),
     )
     if rinses.all_kept:

@@ -5,14 +5,13 @@ from __future__ import annotations
 from collections.abc import Mapping
 
 from stopout.etching import Resist
+from stopout.job.record import Coat
 from stopout.planning import CoatPlan, Plan
-from stopout.planning.job import Coat
-from stopout.planning.light import coat_name
-from stopout.sheet.contents.model import STAGE, Block, Heading, Hold, Note, Table
-from stopout.sheet.contents.steps import advice, finish_steps, hole_places, step
-from stopout.sheet.contents.words import DEFER, capital, duration, length
+from stopout.planning.signs.light import coat_name
+from stopout.sheet.contents.model import STAGE, Block, Heading, Note, Table
+from stopout.sheet.contents.steps import check, finish_steps, hole_places, step
+from stopout.sheet.contents.words import capital, duration, length
 from stopout.sheet.stages.clearing import (
-    clearing_settings,
     clearing_steps,
     cross_places,
     program_name,
@@ -78,7 +77,7 @@ def _made_by(coat: CoatPlan) -> str:
 def _boxes(plan: Plan, stage: str, statements: Mapping[str, str], shown: set[str]) -> list[Block]:
     """The stage's boxes the first time; after that a line that they still hold."""
     if stage in shown:
-        return [Note(lines=(f"The boxes before the first {stage} apply again. {DEFER}",))]
+        return [Note(lines=(f"The boxes before the first {stage} apply again.",))]
     shown.add(stage)
     return hazard_boxes(plan, stage, statements)
 
@@ -86,7 +85,6 @@ def _boxes(plan: Plan, stage: str, statements: Mapping[str, str], shown: set[str
 def _prepare(plan: Plan) -> list[Block]:
     blank = plan.job.blank
     blocks: list[Block] = [Heading(text="Prepare the sheet", letter=STAGE)]
-    blocks += advice(plan, plan.material.advice)
     blocks += finish_steps(plan)
     blocks += [
         step(
@@ -98,7 +96,7 @@ def _prepare(plan: Plan) -> list[Block]:
                 ("height", length(blank.height_mm)),
                 ("thickness", length(blank.thickness_mm)),
             ),
-            measured=(("width", "mm"), ("height", "mm"), ("thickness", "mm")),
+            measured=(("thickness", "mm"),),
         ),
         step(
             "Mark the front with the letter R on a strip of tape, the sheet's top upwards."
@@ -140,10 +138,8 @@ def _spray(plan: Plan, number: int, coat: Coat, boxes: list[Block]) -> list[Bloc
         *(_cover_crosses(plan) if number > 1 else []),
     ]
     if resist.is_diffuser:
-        diffuser = _diffuser(coat, resist, thickness)
-        return [*blocks, *advice(plan, resist.advice), _paint_used(coat), *diffuser]
+        return [*blocks, _paint_used(coat), *_diffuser(coat, resist, thickness)]
     if number == 1:
-        blocks += advice(plan, resist.advice)
         spray = step(
             f"Spray the BACK with {coat.colour} in thin crossed coats.",
             f"{capital(resist.name)}; the reader sees in it: {_shows(coat)}.",
@@ -173,7 +169,7 @@ def _spray(plan: Plan, number: int, coat: Coat, boxes: list[Block]) -> list[Bloc
             "Let the coat dry hard.",
             f"No solvent may be left in it under {_next_on(plan)}.",
             sets=(("drying", cure),),
-            measured=(("begun", "date, time"), ("ended", "date, time")),
+            measured=(("begun", "date"),),
         ),
         step(
             "Hold the sheet to a lamp.",
@@ -233,7 +229,7 @@ def _diffuser(coat: Coat, resist: Resist, thickness_um: float) -> list[Block]:
             "Let the coat dry hard.",
             "The sheet lies flat, the back upwards, out of dust.",
             sets=(("drying", duration(3600 * resist.cure_h.value)),),
-            measured=(("begun", "date, time"), ("ended", "date, time")),
+            measured=(("begun", "date"),),
         ),
     ]
 
@@ -263,19 +259,15 @@ def _clear(plan: Plan, coat: CoatPlan, boxes: list[Block]) -> list[Block]:
             text=f"Clear the windows in coat {coat.number}, mirrored, from the back", letter=STAGE
         ),
         *boxes,
-        clearing_settings(plan, coat),
         *clearing_steps(plan, coat),
         step(
             "Wipe the residue out of the windows.",
             "Dry cotton, from the coat towards the opening; damp only with what spares the "
             "plastic and the paint.",
         ),
-        step("Read the sign through the front.", "It must read RIGHT, every stroke open."),
-        Hold(
-            number=0,
-            before=coming,
-            checks=("reads RIGHT through the front", "no film, no thread, no dust in a window"),
-            signatures=2,
+        step(
+            "Read the sign through the front.",
+            f"It must read RIGHT, every stroke open, no film, no thread, no dust: {coming}.",
         ),
     ]
 
@@ -313,13 +305,10 @@ def _finish(plan: Plan) -> list[Block]:
         step("View the front with a lamp behind.", look),
         step("Take the tape off the front." if _is_glass(plan) else "Peel the film off the front."),
         step("Wash the front with soap and water.", "No alcohol, no solvent."),
-        Hold(
-            number=0,
-            before="the sign leaves the shop",
-            checks=(
-                "read through the front against the order",
-                "colours where the picture as seen has them",
-            ),
+        check(
+            "the sign leaves the shop",
+            "read through the front against the order",
+            "colours where the picture as seen has them",
         ),
     ]
 
@@ -330,16 +319,9 @@ def _waste() -> list[Block]:
         step(
             "Put paint rests, wipes and masking into their labelled containers.",
             "Rags in the lidded metal bin; filters and dust of the extraction with the paint "
-            "waste. " + DEFER,
+            "waste.",
         ),
-        step("Write the waste record."),
-        Table(
-            columns=("What", "Amount", "Container, label", "Date", "Carrier", "Initials"),
-            shares=(1.6, 0.8, 1.4, 0.9, 1.2, 0.8),
-            rows=(),
-            blank_rows=2,
-            hand=True,
-        ),
+        step("Write the waste record.", measured=(("container", ""), ("date", ""))),
     ]
 
 

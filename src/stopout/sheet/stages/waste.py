@@ -9,9 +9,9 @@ from stopout.planning import Plan
 from stopout.sheet.contents.model import STAGE, Block, Heading, Note, Table
 from stopout.sheet.contents.steps import advice, step
 from stopout.sheet.contents.words import advised, grams, litres, significant, typeset
-from stopout.sheet.stages.hazards import hazard_boxes
+from stopout.sheet.stages.hazards import hazard_boxes, mildest_way
 
-__all__ = ["put_by_stage", "waste_stage"]
+__all__ = ["neutral_ways", "put_by_stage", "waste_stage"]
 
 
 def put_by_stage(plan: Plan, etch: EtchPlan, statements: Mapping[str, str]) -> list[Block]:
@@ -32,12 +32,10 @@ def put_by_stage(plan: Plan, etch: EtchPlan, statements: Mapping[str, str]) -> l
         ),
         step(
             "Pour the bath into its labelled container, where the tray stands.",
-            "Container in a catch tray beside it; a plastic jug and a funnel until the tray is "
-            "light. Nobody lifts or carries an open bath. The still rinses likewise, into theirs. "
-            "Vented caps; label: what it was, the metal, the date. A bath that is used again is "
-            "kept apart from the waste.",
+            "Container in a catch tray beside it; plastic jug and funnel until the tray is light: "
+            "nobody carries an open bath. The still rinses likewise, into theirs. Vented caps; "
+            "label: what it was, the metal, the date. What is used again is kept apart.",
             sets=tuple(sets),
-            measured=(("bath and rinses", "L"),),
         ),
         step(
             "Carry the containers away, upright, caps on, one at a time.",
@@ -53,77 +51,103 @@ def waste_stage(
     return [
         Heading(text="Bath and waste", letter=STAGE),
         *hazard_boxes(plan, "waste", statements),
-        *advice(plan, (*pair.waste, *pair.etchant.waste)),
+        *advice(plan, pair.waste),
         *_neutral(plan, etch, pair),
-        *_kept(pair.etchant.control),
-        step("Write the waste record."),
-        Table(
-            columns=("Bath no.", "Litres", "What is in it", "Label", "Date", "Carrier", "Initials"),
-            shares=(0.8, 0.7, 1.6, 1.0, 0.9, 1.2, 0.8),
-            rows=(),
-            blank_rows=2,
-            hand=True,
+        step(
+            "Write the waste record.",
+            measured=(("bath", "L"), ("rinses", "L"), ("container", ""), ("date", "")),
         ),
     ]
 
 
 def _neutral(plan: Plan, etch: EtchPlan, pair: Pair) -> list[Block]:
-    """One way to make it neutral, diluted first and in portions; why others are not offered."""
+    """The mildest way to make it neutral, in portions; the others stand in the annex."""
     if not pair.neutralisers:
         return []
-    blocks = advice(plan, pair.etchant.neutralising)
-    declined = tuple(f"Not by {typeset(way.name)}: {typeset(way.reason)}." for way in etch.declined)
-    if declined:
-        blocks.append(Note(lines=declined))
-    if not etch.neutralising:
-        return [*blocks, Note(lines=("None is left: the bath goes to the licensed carrier.",))]
-    advices = {
-        way.ident: " ".join(advised(line) for line in way.advice) for way in pair.neutralisers
-    }
+    way = mildest_way(plan)
+    if way is None:
+        return [Note(lines=("Nothing here makes it neutral: the licensed carrier takes it.",))]
+    amount, each = _amounts(way)
+    others = " The annex has other ways." if len(etch.neutralising) > 1 else ""
+    water = litres(way.water_l) if way.water_l > 0.0 else "none"
     return [
-        *blocks,
         step(
-            "If its safety data sheet and the local code allow it, neutralise the cooled "
-            "bath with ONE of these.",
-            "Else leave it to the licensed carrier. Outdoors or extracted; the cold water of the "
-            "table into the vessel first, then the bath INTO it, then portion after portion, "
-            "stirred. After each wait until it is cooler than 25\u00a0°C and foams no more, "
-            f"{etch.neutralising[0].wait_min:.0f}\u00a0min at least. Check the pH at the end.",
+            f"If its data sheet and the local code allow it, neutralise the cooled bath with "
+            f"{typeset(way.name)}.",
+            "Else the licensed carrier takes it. Outdoors or extracted: the cold water first, the "
+            f"bath INTO it, then portion after portion, stirred; {_felt(way)}. After each wait "
+            f"{way.wait_min:.0f}\u00a0min at least, until it is cooler than 25\u00a0°C and foams "
+            f"no more.{others}",
+            sets=(
+                ("in all", amount),
+                ("portions", f"{way.portions} of {each}"),
+                ("cold water", water),
+                ("vessel", f"{significant(way.vessel_l, 2)}\u00a0L or more"),
+                ("to pH", way.end_ph),
+            ),
             measured=(("end", "pH"),),
             optional=True,
         ),
         *_sludge(etch),
-        Table(
-            columns=("One of", "In all", "Cold water", "Vessel", "Portions", "Heat, gas", "To pH"),
-            shares=(2.2, 1.2, 0.8, 0.8, 1.0, 1.2, 0.5),
-            rows=tuple(_row(way, advices[way.ident]) for way in etch.neutralising),
-        ),
     ]
 
 
-def _row(way: Neutralising, said: str) -> tuple[str, ...]:
-    if way.stock_g is None or way.stock_ml is None or way.stock_percent is None:
-        amount, each = grams(way.amount_g), grams(way.portion_g)
-    else:
-        amount = (
-            f"{significant(way.stock_ml)}\u00a0mL ({grams(way.stock_g)}) of "
-            f"{way.stock_percent:g}\u00a0% as sold"
+def neutral_ways(plan: Plan, etch: EtchPlan, pair: Pair) -> list[Block]:
+    """All ways to make the bath neutral, why others are not offered, and how a bath is kept."""
+    blocks: list[Block] = []
+    if pair.neutralisers:
+        blocks += advice(plan, pair.etchant.neutralising)
+        declined = tuple(
+            f"Not by {typeset(way.name)}: {typeset(way.reason)}." for way in etch.declined
         )
-        each = f"{significant(way.stock_ml / way.portions)}\u00a0mL"
-    felt = (
-        f"+{significant(way.rise_k, 2)}\u00a0K if all at once" if way.rise_k > 0.0 else "it cools"
-    )
-    if way.gas_l > 0.0:
-        felt += f"; {significant(way.gas_l, 2)}\u00a0L of carbon dioxide"
+        blocks += [Note(lines=declined)] if declined else []
+    advices = {
+        way.ident: " ".join(advised(line) for line in way.advice) for way in pair.neutralisers
+    }
+    if etch.neutralising:
+        blocks.append(
+            Table(
+                columns=(
+                    "One of", "In all", "Cold water", "Vessel", "Portions", "Heat, gas", "To pH"
+                ),
+                shares=(2.2, 1.2, 0.8, 0.8, 1.0, 1.2, 0.5),
+                rows=tuple(_row(way, advices[way.ident]) for way in etch.neutralising),
+            )
+        )  # fmt: skip
+    return [*blocks, *_kept(pair.etchant.control)]
+
+
+def _row(way: Neutralising, said: str) -> tuple[str, ...]:
+    amount, each = _amounts(way)
     return (
         f"{typeset(way.name)}. {said}".strip(),
         amount,
         litres(way.water_l) if way.water_l > 0.0 else "none",
         f"{significant(way.vessel_l, 2)}\u00a0L or more",
         f"{way.portions} of {each}",
-        felt,
+        _felt(way),
         way.end_ph,
     )
+
+
+def _amounts(way: Neutralising) -> tuple[str, str]:
+    """How much of it in all, and in a portion."""
+    if way.stock_g is None or way.stock_ml is None or way.stock_percent is None:
+        return grams(way.amount_g), grams(way.portion_g)
+    amount = (
+        f"{significant(way.stock_ml)}\u00a0mL ({grams(way.stock_g)}) of "
+        f"{way.stock_percent:g}\u00a0% as sold"
+    )
+    return amount, f"{significant(way.stock_ml / way.portions)}\u00a0mL"
+
+
+def _felt(way: Neutralising) -> str:
+    felt = (
+        f"+{significant(way.rise_k, 2)}\u00a0K if all at once" if way.rise_k > 0.0 else "it cools"
+    )
+    if way.gas_l > 0.0:
+        felt += f"; {significant(way.gas_l, 2)}\u00a0L of carbon dioxide"
+    return felt
 
 
 def _sludge(etch: EtchPlan) -> list[Block]:

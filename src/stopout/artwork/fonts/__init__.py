@@ -1,0 +1,1 @@
+"""The fonts that lettering may use, and text shaped by them."""

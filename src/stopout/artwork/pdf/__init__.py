@@ -1,0 +1,1 @@
+"""PDF pages, read as paths or traced."""

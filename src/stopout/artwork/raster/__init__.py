@@ -1,0 +1,1 @@
+"""Images: their tones, contours and smoothing."""

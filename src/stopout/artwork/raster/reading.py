@@ -1,0 +1,464 @@
+"""Images: flattened over white, then the sub-pixel contour of their darkness, cleaned and smoothed.
+
+Pixel (row, col) has its centre at (col + 0.5, row + 0.5) px from the image's upper left corner.
+"""
+
+from __future__ import annotations
+
+import warnings
+from collections.abc import Callable
+from dataclasses import dataclass
+from io import BytesIO
+from typing import Any
+
+import numpy as np
+import shapely
+from numpy.typing import NDArray
+from shapely.geometry import Polygon
+from shapely.geometry.base import BaseGeometry
+
+from stopout.artwork.regions.rings import EMPTY, only_areas
+from stopout.artwork.scale import MM_PER_INCH, Page
+from stopout.artwork.tone import luma_of_pixels
+from stopout.errors import ArtworkError
+from stopout.units import format_number
+
+__all__ = ["SPECK_PX", "RasterImage", "Traced", "auto_threshold", "read_image", "trace"]
+
+_MOST_PIXELS = 100_000_000
+_STRIP_ROWS = 1024
+_STRIP_PIXELS = 25_000_000
+# What 12 million pixels may hold and be read within ten seconds.
+_MOST_POINTS = 1_000_000
+# More edges than this in each pixel are no drawing; a screen of dots stays below it.
+_NOISE_SHARE, _FEW_POINTS = 0.6, 50_000
+# Written by programs that were never told a size.
+_UNTOLD_DPI = (72.0, 96.0)
+# By default specks and pinholes up to so many pixels across are dirt.
+SPECK_PX = 2.0
+# How far a traced edge may be moved to straighten it: greys fix it better than black and white.
+_ROOM_GREY_PX, _ROOM_PLAIN_PX = 0.06, 0.48
+_ROOM_NOISY_PX = 0.35
+_MOST_SMOOTHED = 500_000
+_MOST_UNITED = 150_000
+_SIMPLIFY_PX = 0.04
+_CRUMB_PX2 = 0.05
+
+
+@dataclass(frozen=True, slots=True, kw_only=True, eq=False)
+class RasterImage:
+    """An image as luma over white.
+
+    Attributes
+    ----------
+    luma : (M, N) ndarray of uint8 or uint16
+        Row 0 on top; 0 is black, the type's largest value is white.
+    page : Page
+        Its size in pixels, and mm per pixel where the file states it.
+    is_untold : bool
+        True where that statement is 72 or 96 dpi, which most likely nobody chose.
+    frames : int
+        How many pictures the file holds.
+    """
+
+    luma: NDArray[np.uint8] | NDArray[np.uint16]
+    page: Page
+    is_untold: bool
+    frames: int = 1
+
+
+@dataclass(frozen=True, slots=True, kw_only=True, eq=False)
+class Traced:
+    """What is dark in an image, in page mm, and what was cleaned away."""
+
+    dark: BaseGeometry
+    specks: int = 0
+    pinholes: int = 0
+
+
+def read_image(data: bytes, *, name: str, number: int = 1) -> RasterImage:
+    """Read an image file: colour, palette, 16 bit, transparency and camera rotation.
+
+    Parameters
+    ----------
+    data : bytes
+        The file.
+    name : str
+        What messages call it.
+    number : int
+        Which picture of a file with several, from 1.
+
+    Raises
+    ------
+    ArtworkError
+        If the image is damaged, too large, or has pixels that are not square.
+    """
+    from PIL import Image, ImageOps
+
+    try:
+        with warnings.catch_warnings():
+            # The size limit below speaks for itself.
+            warnings.simplefilter("ignore")
+            image = Image.open(BytesIO(data))
+            frames = int(getattr(image, "n_frames", 1))
+            if number > frames:
+                raise ArtworkError(
+                    f"{name}: there is no picture {number}; the file holds {frames}: "
+                    "mend artwork.page"
+                )
+            if number > 1:
+                image.seek(number - 1)
+            columns, rows = image.size
+            if columns * rows > _MOST_PIXELS:
+                raise ArtworkError(
+                    f"{name}: the image has {columns * rows / 1e6:.0f} million pixels; "
+                    f"{_MOST_PIXELS / 1e6:.0f} million is the most; save it at a lower resolution"
+                )
+            stated = image.info.get("dpi")
+            image.load()
+            turned = ImageOps.exif_transpose(image)
+            luma = _luma(turned)
+    except ArtworkError as fault:
+        raise ArtworkError(f"{name}: {str(fault).removeprefix(f'{name}: ')}") from None
+    except Image.DecompressionBombError:
+        raise ArtworkError(
+            f"{name}: the image has far more than {_MOST_PIXELS / 1e6:.0f} million pixels; "
+            f"{_MOST_PIXELS / 1e6:.0f} million is the most; save it at a lower resolution"
+        ) from None
+    except MemoryError:
+        raise ArtworkError(f"{name}: the image does not fit into memory; save it smaller") from None
+    except Exception as fault:
+        reason = " ".join(str(fault).split())[:200] or type(fault).__name__
+        raise ArtworkError(f"{name}: the image cannot be read: {reason}") from None
+    is_turned = turned.size != image.size
+    across, down = _resolution(stated, is_turned)
+    if across is not None and down is not None and abs(across - down) > 0.005 * across:
+        raise ArtworkError(
+            f"{name}: its pixels are not square ({across:.4g} x {down:.4g} dpi); "
+            "save it with the same resolution both ways"
+        )
+    page = Page(
+        width=float(luma.shape[1]),
+        height=float(luma.shape[0]),
+        mm_per_unit=None if across is None else MM_PER_INCH / across,
+        kind="image",
+    )
+    untold = across is not None and any(abs(across - dpi) < 0.05 for dpi in _UNTOLD_DPI)
+    return RasterImage(luma=luma, page=page, is_untold=untold, frames=frames)
+
+
+def auto_threshold(luma: NDArray[np.uint8] | NDArray[np.uint16]) -> float:
+    """Find a threshold from an image's own greys.
+
+    Notes
+    -----
+    Otsu's split (1979, A Threshold Selection Method from Gray-Level Histograms) parts the greys in
+    two classes; the edge between ink and paper runs halfway between the means of both.
+    """
+    white = int(np.iinfo(luma.dtype).max)
+    counts = np.zeros(256)
+    for top in range(0, len(luma), _STRIP_ROWS):
+        part = luma[top : top + _STRIP_ROWS]
+        coarse = (part >> 8 if white > 255 else part).astype(np.uint8)
+        counts += np.bincount(coarse.ravel(), minlength=256)
+    levels = np.arange(256.0)
+    below = np.cumsum(counts)[:-1]
+    above = counts.sum() - below
+    sums = np.cumsum(counts * levels)
+    with np.errstate(divide="ignore", invalid="ignore"):
+        dark, light = sums[:-1] / below, (sums[-1] - sums[:-1]) / above
+        between = np.nan_to_num(below * above * (light - dark) ** 2, nan=0.0)
+    split = int(np.argmax(between))
+    if between[split] <= 0.0:
+        return 0.5
+    # A grey of k stands for k / 255, also where 16 bits were shortened.
+    return float(1.0 - (dark[split] + light[split]) / 2 / 255.0)
+
+
+def trace(
+    luma: NDArray[np.uint8] | NDArray[np.uint16],
+    *,
+    threshold: float,
+    mm_per_px: float,
+    specks_px: float = SPECK_PX,
+) -> Traced:
+    """Outline what is darker than the threshold.
+
+    Parameters
+    ----------
+    luma : (M, N) ndarray
+        Row 0 on top.
+    threshold : float
+        Dark is a luma below ``1 - threshold`` of white; the outline runs where the luma,
+        interpolated between pixel centres, takes that value.
+    mm_per_px : float
+    specks_px : float
+        Dark parts and holes of less area than a disc of this diameter are cleaned away.
+
+    Returns
+    -------
+    Traced
+        A valid region in page mm, maybe empty.
+
+    Raises
+    ------
+    ArtworkError
+        If the outlines have too many points.
+    """
+    white = int(np.iinfo(luma.dtype).max)
+    level = (1.0 - threshold) * white
+    region = _contour(luma, level, white)
+    if region.is_empty:
+        return Traced(dark=EMPTY)
+    region, specks, pinholes = _cleaned(region, np.pi / 4 * specks_px**2)
+    region = shapely.multipolygons(_valid(np.asarray(shapely.get_parts(region), dtype=object)))
+    if _is_plain(luma, white):
+        region = _smoothed(region, _ROOM_PLAIN_PX, None)
+    else:
+        room = min(_ROOM_NOISY_PX, _ROOM_GREY_PX + 3.0 * _noise(luma, level))
+        region = _smoothed(region, room, _coverage(luma, level, white))
+    is_rich = shapely.get_num_coordinates(region) > _MOST_UNITED
+    plain = shapely.simplify(region, _SIMPLIFY_PX, preserve_topology=not is_rich)
+    if is_rich and not shapely.is_valid(plain):
+        plain = region
+    plain = only_areas(plain if shapely.is_valid(plain) else shapely.make_valid(plain))
+    # Where outlines touch, moving them leaves crumbs.
+    plain, _, _ = _cleaned(plain, _CRUMB_PX2)
+    dark = shapely.transform(plain, lambda xy: xy * mm_per_px)
+    return Traced(dark=dark, specks=specks, pinholes=pinholes)
+
+
+def _contour(
+    luma: NDArray[np.uint8] | NDArray[np.uint16], level: float, white: int
+) -> BaseGeometry:
+    import contourpy
+
+    rows = luma.shape[0]
+    _refuse_noise(luma, level)
+    inner: list[NDArray[Any]] = []
+    seamed: list[NDArray[Any]] = []
+    # In one piece where memory allows it: what lies across a seam has to be united again.
+    height = max(_STRIP_ROWS, _STRIP_PIXELS // max(1, luma.shape[1]))
+    for top in range(-1, rows, height):
+        bottom = min(top + height, rows)
+        strip = _padded(luma, top, bottom, white)
+        if strip.min() >= level:
+            continue
+        parts = _polygons(
+            *contourpy.contour_generator(
+                x=np.arange(strip.shape[1]) - 0.5,
+                y=np.arange(top, bottom + 1) + 0.5,
+                z=strip,
+                fill_type=contourpy.FillType.OuterOffset,
+            ).filled(-np.inf, level)
+        )
+        # Only what ends at a strip's border goes on beyond it; all else is whole and apart.
+        low, high = shapely.bounds(parts)[:, 1], shapely.bounds(parts)[:, 3]
+        at_seam = (low <= top + 0.5) | (high >= bottom + 0.5)
+        inner.append(parts[~at_seam])
+        seamed.append(parts[at_seam])
+    if not inner:
+        return EMPTY
+    # Not looked over for validity yet: that takes long among the specks that go anyway.
+    united = _united(np.concatenate(seamed))
+    return shapely.multipolygons(np.concatenate([*inner, _parts(united)]))
+
+
+def _refuse_noise(luma: NDArray[np.uint8] | NDArray[np.uint16], level: float) -> None:
+    """Refuse an image whose outlines would have too many points, before they are drawn.
+
+    Each vertex of an outline lies between two neighbouring pixels, one dark and one light.
+    """
+    count = 0
+    for top in range(0, len(luma), _STRIP_ROWS):
+        dark = luma[top : top + _STRIP_ROWS + 1] < level
+        count += int(np.count_nonzero(dark[1:] != dark[:-1]))
+        count += int(np.count_nonzero(dark[:, 1:] != dark[:, :-1]))
+    if count > _MOST_POINTS or count > max(_FEW_POINTS, _NOISE_SHARE * luma.size):
+        raise ArtworkError(
+            f"its outlines would have {format_number(count, digits=2)} points in "
+            f"{format_number(luma.size, digits=2)} pixels: it looks like a photograph or noise. "
+            "Trace it by hand, blur it, save it smaller, or choose another artwork.threshold"
+        )
+
+
+def _parts(region: BaseGeometry) -> NDArray[Any]:
+    return np.asarray(shapely.get_parts(only_areas(region)), dtype=object)
+
+
+def _united(parts: NDArray[Any]) -> BaseGeometry:
+    try:
+        return shapely.union_all(parts)
+    except shapely.GEOSException:
+        return shapely.union_all(_valid(parts))
+
+
+def _valid(parts: NDArray[Any]) -> NDArray[Any]:
+    """Mend the polygons that touch themselves; most do not."""
+    is_valid = shapely.is_valid(parts)
+    if is_valid.all():
+        return parts
+    mended = [_parts(part) for part in shapely.make_valid(parts[~is_valid])]
+    return np.concatenate([parts[is_valid], *mended])
+
+
+def _cleaned(region: BaseGeometry, least_px2: float) -> tuple[BaseGeometry, int, int]:
+    """Drop parts and holes below an area; count both."""
+    if least_px2 <= 0.0:
+        return region, 0, 0
+    parts = shapely.get_parts(region)
+    whole = shapely.area(shapely.polygons(shapely.get_exterior_ring(parts)))
+    kept = parts[whole >= least_px2]
+    pinholes = 0
+    for place in np.flatnonzero(shapely.get_num_interior_rings(kept)):
+        holes = np.array(kept[place].interiors, dtype=object)
+        is_large = shapely.area(shapely.polygons(holes)) >= least_px2
+        pinholes += int(np.count_nonzero(~is_large))
+        kept[place] = Polygon(kept[place].exterior, list(holes[is_large]))
+    cleaned = shapely.multipolygons(kept) if len(kept) > 1 else (kept[0] if len(kept) else EMPTY)
+    return cleaned, int(len(parts) - len(kept)), pinholes
+
+
+def _is_plain(luma: NDArray[np.uint8] | NDArray[np.uint16], white: int) -> bool:
+    """True where the image is of black and white alone, without greys along its edges."""
+    step = max(1, len(luma) // 2000)
+    part = luma[::step]
+    middle = np.count_nonzero((part > 0.1 * white) & (part < 0.9 * white))
+    edges = np.count_nonzero((part[:, 1:] > white / 2) != (part[:, :-1] > white / 2))
+    return bool(middle <= 0.02 * edges)
+
+
+def _noise(luma: NDArray[np.uint8] | NDArray[np.uint16], level: float) -> float:
+    """The noise of the greys (a standard deviation) as a share of the step from ink to paper.
+
+    Neighbouring pixels of plain paper differ by the noise alone: the median of their differences
+    is 0.954 standard deviations (0.6745 times the square root of two).
+    """
+    part = luma[:: max(1, len(luma) // 500)].astype(np.float64)
+    dark, light = part[part < level], part[part >= level]
+    if not dark.size or not light.size:
+        return 0.0
+    step = float(np.median(light) - np.median(dark))
+    return float(np.median(np.abs(np.diff(part, axis=1)))) / 0.954 / max(step, 1e-9)
+
+
+def _coverage(
+    luma: NDArray[np.uint8] | NDArray[np.uint16], level: float, white: int
+) -> Callable[[NDArray[np.int64], NDArray[np.int64]], NDArray[np.float64]]:
+    """How much ink a pixel holds, if the threshold lies halfway between ink and paper."""
+    sample = luma[:: max(1, len(luma) // 1000), :: max(1, luma.shape[1] // 1000)]
+    dark, light = sample[sample < level], sample[sample >= level]
+    ink = float(np.median(dark)) if dark.size else 0.0
+    paper = float(np.median(light)) if light.size else float(white)
+    half_way = paper > ink and abs((ink + paper) / 2 - level) < 0.02 * (paper - ink)
+    rows, columns = luma.shape
+
+    def covered(row: NDArray[np.int64], column: NDArray[np.int64]) -> NDArray[np.float64]:
+        inside = (row >= 0) & (row < rows) & (column >= 0) & (column < columns)
+        grey = luma[np.clip(row, 0, rows - 1), np.clip(column, 0, columns - 1)]
+        share = np.clip((paper - grey.astype(np.float64)) / (paper - ink), 0.0, 1.0)
+        return np.where(inside, share, 0.0)
+
+    return covered if half_way else lambda row, column: np.full(row.shape, 0.5)
+
+
+def _smoothed(
+    region: BaseGeometry,
+    room_px: float,
+    coverage: Callable[[NDArray[np.int64], NDArray[np.int64]], NDArray[np.float64]] | None,
+) -> BaseGeometry:
+    from stopout.artwork.raster.smooth import smooth_rings
+
+    if shapely.get_num_coordinates(region) > _MOST_SMOOTHED:
+        return region
+    parts = shapely.get_parts(region)
+    rings = [
+        shapely.get_coordinates(ring) for part in parts for ring in (part.exterior, *part.interiors)
+    ]
+    smooth = iter(smooth_rings(rings, room_px=room_px, coverage=coverage))
+    done = [Polygon(next(smooth), [next(smooth) for _ in part.interiors]) for part in parts]
+    moved = shapely.multipolygons(done)
+    if shapely.is_valid(moved):
+        return moved
+    # Where outlines run into each other they are united; among very many that takes too long, and
+    # such a picture has no edges worth straightening.
+    if shapely.get_num_coordinates(region) > _MOST_UNITED:
+        return region
+    return only_areas(shapely.union_all(_valid(np.array(done, dtype=object))))
+
+
+def _padded(
+    luma: NDArray[np.uint8] | NDArray[np.uint16], top: int, bottom: int, white: int
+) -> NDArray[np.float64]:
+    """Rows top..bottom inclusive, with white beyond the image's edge."""
+    rows, columns = luma.shape
+    strip = np.full((bottom - top + 1, columns + 2), float(white))
+    first, last = max(top, 0), min(bottom, rows - 1)
+    if last >= first:
+        strip[first - top : last - top + 1, 1:-1] = luma[first : last + 1]
+    return strip
+
+
+def _polygons(points: list[NDArray[np.float64]], offsets: list[NDArray[np.uint32]]) -> NDArray[Any]:
+    """Polygons from their rings, the outer one of each first; flat rings are left out."""
+    if not points:
+        return np.empty(0, dtype=object)
+    sizes: list[NDArray[np.int64]] = [np.diff(cuts).astype(np.int64) for cuts in offsets]
+    size: NDArray[np.int64] = np.concatenate(sizes)
+    owner = np.repeat(np.arange(len(sizes)), [len(one) for one in sizes])
+    is_outer = np.append(True, owner[1:] != owner[:-1])
+    # A hole whose outer ring is too short goes with it.
+    fits = (size >= 4) & (size[is_outer] >= 4)[owner]
+    xy = np.concatenate(points)[np.repeat(fits, size)]
+    rings = shapely.linearrings(xy, indices=np.repeat(np.arange(fits.sum()), size[fits]))
+    _, whose = np.unique(owner[fits], return_inverse=True)
+    return np.asarray(shapely.polygons(rings, indices=whose), dtype=object)
+
+
+def _resolution(stated: object, is_turned: bool) -> tuple[float | None, float | None]:
+    if not isinstance(stated, tuple) or len(stated) != 2:
+        return None, None
+    try:
+        across, down = float(stated[0]), float(stated[1])
+    except (TypeError, ValueError, ArithmeticError):
+        return None, None
+    # One dot per inch is how files say that only the proportions are known.
+    if not (np.isfinite(across) and np.isfinite(down)) or min(across, down) <= 1.0:
+        return None, None
+    return (down, across) if is_turned else (across, down)
+
+
+def _luma(image: Any) -> NDArray[np.uint8] | NDArray[np.uint16]:
+    """Rec. 709 luma of the sRGB values, transparency over white."""
+    mode = image.mode
+    if mode.startswith("I;16") or mode in ("I", "F"):
+        return _deep_luma(np.asarray(image))
+    if mode in ("1", "L") and "transparency" not in image.info:
+        return np.asarray(image.convert("L"))
+    columns, rows = image.size
+    result = np.empty((rows, columns), dtype=np.uint8)
+    height = max(1, 4_000_000 // max(columns, 1))
+    for top in range(0, rows, height):
+        strip = image.crop((0, top, columns, min(top + height, rows)))
+        strip = strip.convert("RGB") if mode == "CMYK" else strip
+        part = np.asarray(strip.convert("RGBA"), dtype=np.float32)
+        alpha = part[..., 3] / 255.0
+        grey = luma_of_pixels(part)
+        result[top : top + height] = np.rint(grey * alpha + 255.0 * (1.0 - alpha))
+    return result
+
+
+def _deep_luma(pixels: NDArray[Any]) -> NDArray[np.uint16]:
+    """Greys of 16 or 32 bits, or floating point ones from 0 to 1, as 16 bits."""
+    if pixels.dtype.kind == "f":
+        if not np.isfinite(pixels).all():
+            raise ArtworkError("the image holds greys that are no numbers; save it as 8 or 16 bit")
+        most = float(pixels.max(initial=0.0))
+        full = 1.0 if most <= 1.0 else (255.0 if most <= 255.0 else 65535.0)
+    else:
+        full = 65535.0 if int(pixels.max(initial=0)) <= 65535 else 2.0**32 - 1
+    result = np.empty(pixels.shape, dtype=np.uint16)
+    for top in range(0, len(pixels), _STRIP_ROWS):
+        part = pixels[top : top + _STRIP_ROWS].astype(np.float64) / full
+        result[top : top + _STRIP_ROWS] = np.clip(np.rint(part * 65535.0), 0, 65535)
+    return result

@@ -1,0 +1,1 @@
+"""Curves, strokes, rings and paints into regions."""

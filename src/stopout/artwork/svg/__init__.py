@@ -1,0 +1,1 @@
+"""SVG documents: made safe, normalised, read."""

@@ -1,0 +1,167 @@
+"""A path as lettering runs along it: points and slopes by arc length."""
+
+from __future__ import annotations
+
+from itertools import pairwise
+from math import degrees
+
+import numpy as np
+
+from stopout.artwork.regions.curves import Affine, Subpath, flatten
+from stopout.artwork.svg.pathdata import segments, write_out_arcs
+
+__all__ = ["Along", "outline_of"]
+
+_GAP = complex(np.nan, np.nan)
+
+
+class Along:
+    """The path under a `textPath` (SVG 2, section 11.8).
+
+    Parameters
+    ----------
+    data : str
+        The path's `d`.
+    transform : str or None
+        The path's own transform, as `matrix(...)` or other functions without units.
+
+    Attributes
+    ----------
+    length : float
+        Of all its subpaths together, in user units.
+    start : float
+        Where the lettering starts along it.
+    """
+
+    def __init__(self, data: str, transform: str | None) -> None:
+        runs = outline_of(data)
+        affine = _affine(transform or "")
+        runs = [run.through(affine) for run in runs]
+        span = max((float(np.ptp(r.nodes.real) + np.ptp(r.nodes.imag)) for r in runs), default=0.0)
+        if not np.isfinite(span) or span <= 0.0:
+            raise ValueError("it has no length")
+        fine = span * 1e-6
+        chords: list[tuple[complex, complex]] = []
+        for run in runs:
+            chords += pairwise(flatten(run, tolerance=fine).tolist())
+        pairs = np.array(chords, dtype=np.complex128)
+        pairs = pairs[pairs[:, 0] != pairs[:, 1]]
+        if not len(pairs):
+            raise ValueError("it has no length")
+        self._from, self._to = pairs[:, 0], pairs[:, 1]
+        self._ends = np.cumsum(np.abs(self._to - self._from))
+        self.length = float(self._ends[-1])
+        self.start = 0.0
+
+    def at(self, distance: float) -> tuple[complex, float] | None:
+        """Return the point and the slope in degrees, None beyond either end."""
+        along = self.start + distance
+        if not 0.0 <= along <= self.length:
+            return None
+        place = min(int(np.searchsorted(self._ends, along)), len(self._ends) - 1)
+        step = self._to[place] - self._from[place]
+        rest = (self._ends[place] - along) / abs(step)
+        return complex(self._to[place] - rest * step), degrees(float(np.angle(step)))
+
+
+def outline_of(data: str) -> list[Subpath]:
+    """Read the path data that SVG writes (SVG 2, section 9.3) into runs of lines and cubics.
+
+    Raises
+    ------
+    PathDataError
+        If the data break the grammar.
+    """
+    runs: list[Subpath] = []
+    nodes: list[complex] = []
+    handles: list[tuple[complex, complex]] = []
+    before: tuple[str, complex] = ("", 0j)
+
+    def finish(*, is_closed: bool) -> None:
+        if len(nodes) > 1:
+            runs.append(
+                Subpath(
+                    nodes=np.array(nodes), handles=np.array(handles).reshape(-1, 2),
+                    is_closed=is_closed,
+                )
+            )  # fmt: skip
+        handles.clear()
+
+    for command, numbers in segments(write_out_arcs(data)):
+        here = nodes[-1] if nodes else 0j
+        base = here if command.islower() else 0j
+        points = [complex(*pair) + base for pair in zip(numbers[::2], numbers[1::2], strict=False)]
+        kind = command.upper()
+        if kind == "Z":
+            start = nodes[0] if nodes else 0j
+            if nodes and nodes[-1] != start:
+                nodes.append(start)
+                handles.append((_GAP, _GAP))
+            finish(is_closed=True)
+            nodes[:] = [start]
+        elif kind == "M":
+            finish(is_closed=False)
+            nodes[:] = [points[0]]
+        else:
+            first, second, end, control = _curve(kind, numbers, points, here, base, before)
+            handles.append((first, second))
+            nodes.append(end)
+            before = (kind, control)
+            continue
+        before = (kind, 0j)
+    finish(is_closed=False)
+    return runs
+
+
+def _curve(
+    kind: str,
+    numbers: tuple[float, ...],
+    points: list[complex],
+    here: complex,
+    base: complex,
+    before: tuple[str, complex],
+) -> tuple[complex, complex, complex, complex]:
+    """Handles, end and the control point that a smooth successor mirrors."""
+    last, control = before
+    if kind == "H":
+        return _GAP, _GAP, complex(numbers[0] + base.real, here.imag), 0j
+    if kind == "V":
+        return _GAP, _GAP, complex(here.real, numbers[0] + base.imag), 0j
+    if kind == "L":
+        return _GAP, _GAP, points[0], 0j
+    if kind == "C":
+        return points[0], points[1], points[2], points[1]
+    if kind == "S":
+        first = 2 * here - control if last in "CS" and last else here
+        return first, points[0], points[1], points[0]
+    middle = points[0] if kind == "Q" else (2 * here - control if last and last in "QT" else here)
+    end = points[-1]
+    return here + (middle - here) * 2 / 3, end + (middle - end) * 2 / 3, end, middle
+
+
+def _affine(text: str) -> Affine:
+    """Compose transform functions; angles in degrees."""
+    import re
+    from math import cos, radians, sin, tan
+
+    whole = Affine()
+    for name, inner in re.findall(r"(\w+)\s*\(([^()]*)\)", text):
+        n = [float(part) for part in inner.replace(",", " ").split()]
+        n = n or [0.0]
+        if name == "matrix" and len(n) == 6:
+            step = Affine(*n)
+        elif name == "translate":
+            step = Affine(e=n[0], f=n[1] if len(n) > 1 else 0.0)
+        elif name == "scale":
+            step = Affine(a=n[0], d=n[1] if len(n) > 1 else n[0])
+        elif name == "rotate":
+            c, s = cos(radians(n[0])), sin(radians(n[0]))
+            x, y = n[1:3] if len(n) > 2 else (0.0, 0.0)
+            step = Affine(c, s, -s, c, x - c * x + s * y, y - s * x - c * y)
+        elif name in ("skewX", "skewY"):
+            by = tan(radians(n[0]))
+            step = Affine(c=by) if name == "skewX" else Affine(b=by)
+        else:
+            raise ValueError(f"its transform '{name}' is not read")
+        whole = whole @ step
+    return whole

@@ -1,0 +1,591 @@
+"""Read a normalised SVG document into paints in mm of the page (y down).
+
+The normaliser leaves groups, paths, clips, transforms, opacity, visibility, fills and strokes.
+Anything else that would change the picture is refused by the name of what the file calls it.
+"""
+
+from __future__ import annotations
+
+import re
+import time
+from collections.abc import Iterable
+from dataclasses import dataclass, replace
+from typing import Any, cast
+
+import numpy as np
+import shapely
+from shapely.geometry.base import BaseGeometry
+
+from stopout.artwork.regions.curves import Affine, ComplexArray, Subpath, flatten, split_quarters
+from stopout.artwork.regions.painter import Colour, Paint, compose, fade, luma
+from stopout.artwork.regions.rings import EMPTY, FillRule, fill, only_areas
+from stopout.artwork.regions.strokes import Stroke, stroke_rings
+from stopout.artwork.svg.gradients import bands
+from stopout.artwork.svg.source import Origin
+from stopout.artwork.svg.tiles import MOST_TILES, repeated, shifts_of, tile_of
+from stopout.errors import ArtworkError
+from stopout.values import DrawnGlyph
+
+__all__ = ["read_paints"]
+
+_MOST_POINTS = 5_000_000
+_MOST_DASHES = 50_000
+_LONGEST_S = 120.0
+_ROUND = frozenset({"circle", "ellipse", "rect"})
+_FARTHEST = 1e12
+_GAP = complex(np.nan, np.nan)
+
+
+@dataclass(frozen=True, slots=True)
+class _Here:
+    """Where the reader stands: the map to page mm, the clip so far, and the nearest known id."""
+
+    to_page: Affine
+    source: str
+
+
+def read_paints(
+    svg: bytes,
+    *,
+    mm_per_px: float,
+    tolerance_mm: float,
+    origins: dict[str, Origin],
+    has_round: bool,
+    threshold: float,
+    notes: list[str],
+    name: str,
+    glyphs: list[DrawnGlyph] | None = None,
+) -> list[Paint]:
+    """Read the paints of a normalised document in painting order.
+
+    Parameters
+    ----------
+    svg : bytes
+        What `normalise` returned.
+    mm_per_px : float
+        The size of one px of the page.
+    tolerance_mm : float
+        Largest distance between a curve and its chords.
+    origins : dict
+        What the ids stood for in the file.
+    has_round : bool
+        Whether the file holds circles, ellipses or rectangles, whose cubics are made true.
+    threshold : float
+        Where the tone of a gradient counts as dark.
+    notes : list of str
+        Takes a sentence for whatever was read otherwise than drawn.
+    glyphs : list of DrawnGlyph, optional
+        Takes the letters of live text with their boxes in mm of the page.
+
+    Returns
+    -------
+    list of Paint
+        Regions in mm of the page, cut at the page's edge.
+
+    Raises
+    ------
+    ArtworkError
+        If something cannot be read faithfully, naming the element.
+    """
+    from lxml import etree
+
+    root = etree.fromstring(svg, etree.XMLParser(resolve_entities=False, huge_tree=True))
+    reader = _Reader(
+        root,
+        mm_per_px,
+        tolerance_mm,
+        origins,
+        has_round,
+        threshold,
+        notes,
+        name,
+        [] if glyphs is None else glyphs,
+    )
+    view = _viewport(root)
+    scale = Affine(mm_per_px, 0.0, 0.0, mm_per_px, 0.0, 0.0)
+    return reader.children(root, _Here(scale @ view, ""))
+
+
+class _Reader:
+    """Walks the document; holds what every step needs."""
+
+    def __init__(
+        self,
+        root: Any,
+        mm_per_px: float,
+        tolerance_mm: float,
+        origins: dict[str, Origin],
+        has_round: bool,
+        threshold: float,
+        notes: list[str],
+        name: str,
+        glyphs: list[DrawnGlyph],
+    ) -> None:
+        self.named = {item.get("id"): item for item in root.iter() if item.get("id")}
+        self.mm_per_px = mm_per_px
+        self.tolerance_mm = tolerance_mm
+        self.origins = origins
+        self.has_round = has_round
+        self.threshold = threshold
+        self.notes = notes
+        self.glyphs = glyphs
+        self.depth = 0
+        self.name = name
+        self.points = 0
+        self.dashes = 0
+        self.until = time.monotonic() + _LONGEST_S
+
+    def children(self, element: Any, here: _Here) -> list[Paint]:
+        paints: list[Paint] = []
+        for child in element:
+            tag = _tag(child)
+            if tag == "g":
+                paints += self.group(child, here)
+            elif tag == "path":
+                paints += self.path(child, here)
+            elif tag not in ("defs", "title", "desc"):
+                raise self.refusal(tag, self.source_of(child, here))
+        return paints
+
+    def group(self, element: Any, here: _Here) -> list[Paint]:
+        inside = _Here(here.to_page @ self.transform(element, here), self.source_of(element, here))
+        paints = self.children(element, inside)
+        if paints and (clip := self.clip(element, inside)) is not None:
+            cut = (replace(p, region=_both(p.region, clip)) for p in paints)
+            paints = [paint for paint in cut if not paint.region.is_empty]
+        if paints and element.get("mask", "none") != "none":
+            paints = self.masked(paints, element, inside)
+        return fade(paints, _fraction(element.get("opacity")))
+
+    def masked(self, paints: list[Paint], element: Any, here: _Here) -> list[Paint]:
+        """Cut paints by a mask, and fade them where it is see-through (CSS Masking 1)."""
+        target = self.named.get(_reference(element.get("mask", "")))
+        if target is None:
+            return []
+        self.deeper()
+        frame = self.frame(target, "maskUnits", element, here)
+        content = here.to_page
+        if target.get("maskContentUnits") == "objectBoundingBox":
+            content = self.frame(target, "maskContentUnits", element, here)
+        sheet = tile_of(target, frame)
+        inner = self.children(target, _Here(content, here.source))
+        if target.get("mask", "none") != "none":
+            inner = self.masked(inner, target, here)
+        origin = self.origins.get(target.get("id") or "")
+        found: list[Paint] = []
+        for face in compose(inner):
+            by_alpha = origin is not None and origin.mask_type == "alpha"
+            value = face.alpha * (1.0 if by_alpha else luma(face.colour))
+            hole = _both(face.region, sheet)
+            cut = [replace(paint, region=_both(paint.region, hole)) for paint in paints]
+            found += fade([paint for paint in cut if not paint.region.is_empty], value)
+        self.depth -= 1
+        return found
+
+    def deeper(self) -> None:
+        self.depth += 1
+        if self.depth > 20:
+            raise ArtworkError(
+                f"{self.name}: masks or patterns refer to each other too deeply; draw plain shapes"
+            )
+
+    def frame(self, target: Any, units: str, owner: Any, here: _Here) -> Affine:
+        """The space that a mask, pattern or gradient counts in, in page mm."""
+        if target.get(units, "objectBoundingBox") == "userSpaceOnUse":
+            return here.to_page
+        bounds = self.bounds(owner)
+        if bounds is None:
+            return here.to_page @ Affine(a=0.0, d=0.0)
+        x0, y0, x1, y1 = bounds
+        return here.to_page @ Affine(x1 - x0, 0.0, 0.0, y1 - y0, x0, y0)
+
+    def path(self, element: Any, here: _Here) -> list[Paint]:
+        here = _Here(here.to_page @ self.transform(element, here), self.source_of(element, here))
+        if element.get("visibility", "visible") != "visible":
+            return []
+        if element.get("clip-path", "none") != "none" or element.get("opacity") is not None:
+            return self.group_of_one(element, here)
+        return self.plain_path(element, here)
+
+    def group_of_one(self, element: Any, here: _Here) -> list[Paint]:
+        paints = self.plain_path(element, here)
+        clip = self.clip(element, here)
+        if clip is not None:
+            paints = [replace(p, region=_both(p.region, clip)) for p in paints]
+        return fade(paints, _fraction(element.get("opacity")))
+
+    def spell(self, here: _Here) -> None:
+        """Keep the letters of a path that was text, with their boxes in mm of the page."""
+        origin = self.origins.get(here.source)
+        for text, x0, y0, x1, y1 in () if origin is None else origin.letters:
+            corners = np.array([complex(x, y) for x in (x0, x1) for y in (y0, y1)])
+            at = here.to_page.apply(corners)
+            x, y = at.real, at.imag
+            box = (float(x.min()), float(y.min()), float(x.max()), float(y.max()))
+            self.glyphs.append(DrawnGlyph(text=text, line=here.source, box_mm=box))
+
+    def plain_path(self, element: Any, here: _Here) -> list[Paint]:
+        self.spell(here)
+        subpaths = self.subpaths(element, here)
+        paints: list[Paint] = []
+        if element.get("fill", "#000000") != "none":
+            region = self.filled(element, subpaths, here)
+            paints += self.paint(element, "fill", region, here)
+        if element.get("stroke", "none") != "none" and subpaths:
+            runs, to_page = subpaths, here.to_page
+            origin = self.origins.get(element.get("id") or "")
+            if origin is not None and origin.keeps_width:
+                # The line is drawn in px of the page, whatever the shape was put through
+                # (SVG 2, section 8.13).
+                to_px = Affine(1 / self.mm_per_px, 0.0, 0.0, 1 / self.mm_per_px) @ to_page
+                runs = [run.through(to_px) for run in subpaths]
+                to_page = Affine(self.mm_per_px, 0.0, 0.0, self.mm_per_px)
+            rings = stroke_rings(
+                runs, self.stroke(element, runs), to_page, tolerance_mm=self.tolerance_mm
+            )
+            self.count(sum(map(len, rings)))
+            paints += self.paint(element, "stroke", fill(rings, "nonzero"), here)
+        order = element.get("paint-order", "normal")
+        if "stroke" in order and order.find("stroke") < (order + " fill").find("fill"):
+            paints.reverse()
+        return paints
+
+    def stroke(self, element: Any, subpaths: list[Subpath]) -> Stroke:
+        """The stroke of a path; dashes of a file that says how long its outline is are scaled."""
+        plain = _stroke(element)
+        self.count_dashes(plain, subpaths)
+        origin = self.origins.get(element.get("id") or "")
+        if origin is None or origin.path_length is None or not plain.dashes:
+            return plain
+        spans = [float(np.ptp(sub.nodes.real) + np.ptp(sub.nodes.imag)) for sub in subpaths]
+        fine = max(max(spans) * 1e-6, 1e-12)
+        length = sum(float(np.abs(np.diff(flatten(sub, tolerance=fine))).sum()) for sub in subpaths)
+        by = length / origin.path_length
+        return replace(
+            plain,
+            dashes=tuple(dash * by for dash in plain.dashes),
+            dash_offset=plain.dash_offset * by,
+        )
+
+    def count_dashes(self, stroke: Stroke, subpaths: list[Subpath]) -> None:
+        period = sum(stroke.dashes)
+        if period <= 0.0:
+            return
+        length = sum(float(np.abs(np.diff(sub.nodes)).sum()) for sub in subpaths)
+        self.dashes += int(min(length / period, 1e9)) * len(stroke.dashes) // 2
+        if self.dashes > _MOST_DASHES:
+            raise ArtworkError(
+                f"{self.name}: the strokes have more than {_MOST_DASHES} dashes; "
+                "make the dashes longer, or draw plain lines"
+            )
+
+    def paint(self, element: Any, kind: str, region: BaseGeometry, here: _Here) -> list[Paint]:
+        value = element.get(kind, "#000000")
+        alpha = _fraction(element.get(f"{kind}-opacity"))
+        if region.is_empty or alpha == 0.0:
+            return []
+        if not value.startswith("url("):
+            return [Paint(region=region, colour=_colour(value), alpha=alpha, source=here.source)]
+        target = self.named.get(_reference(value))
+        if target is None:
+            return []
+        if _tag(target) == "pattern":
+            return fade(self.tiled(target, element, region, here), alpha)
+        return self.graded(target, element, region, alpha, here)
+
+    def graded(
+        self, target: Any, element: Any, region: BaseGeometry, alpha: float, here: _Here
+    ) -> list[Paint]:
+        frame = self.frame(target, "gradientUnits", element, here)
+        frame = frame @ self.transform(target, here, key="gradientTransform")
+        parts = bands(target, frame, region, threshold=self.threshold)
+        tones = {
+            1.0 - alpha * part_alpha * (1.0 - luma(colour)) < 1.0 - self.threshold
+            for _, colour, part_alpha in parts
+        }
+        done = "cut where its tone passes the threshold"
+        if len(tones) < 2:
+            done = "read as plain " + ("dark" if True in tones else "light")
+        self.notes.append(f"{self.called(here.source)}: its gradient was {done}")
+        return [
+            Paint(
+                region=part,
+                colour=colour,
+                alpha=alpha * own,
+                source=here.source,
+                # A gradient whose stops are all alike is a plain colour.
+                is_toned=len({colour for _, colour, _ in parts}) > 1 or own < 1.0,
+            )
+            for part, colour, own in parts
+            if own > 0.0
+        ]
+
+    def tiled(self, target: Any, element: Any, region: BaseGeometry, here: _Here) -> list[Paint]:
+        """Lay the tiles of a pattern over a region (SVG 2, section 14.3)."""
+        self.deeper()
+        turned = here.to_page @ self.transform(target, here, key="patternTransform")
+        inside = _Here(turned, here.source)
+        base = self.frame(target, "patternUnits", element, inside)
+        x, y, wide, high = (float(target.get(key, "0")) for key in ("x", "y", "width", "height"))
+        if wide <= 0.0 or high <= 0.0:
+            return []
+        bounds = self.bounds(element)
+        across, down, corner = 1.0, 1.0, complex(x, y)
+        if bounds is not None and base is not turned:
+            across, down = bounds[2] - bounds[0], bounds[3] - bounds[1]
+            corner = complex(bounds[0] + x * across, bounds[1] + y * down)
+        # The content's origin is the tile's corner, as every browser and renderer has it.
+        content = turned @ Affine(e=corner.real, f=corner.imag)
+        if target.get("viewBox"):
+            content = content @ _viewport(target, (wide * across, high * down))
+        elif target.get("patternContentUnits") == "objectBoundingBox" and bounds is not None:
+            content = content @ Affine(a=bounds[2] - bounds[0], d=bounds[3] - bounds[1])
+        tile = tile_of(target, base)
+        if tile.is_empty:
+            self.depth -= 1
+            return []
+        paints = []
+        for paint in self.children(target, _Here(content, here.source)):
+            part = _both(paint.region, tile)
+            if not part.is_empty:
+                paints.append(replace(paint, region=part))
+        shifts = shifts_of(base, region, (x, y, wide, high))
+        if len(shifts) > MOST_TILES:
+            raise ArtworkError(
+                f"{self.name}: {self.called(here.source)}: its pattern has {len(shifts)} tiles; "
+                f"{MOST_TILES} is the most; draw it coarser"
+            )
+        tile_mm = max(tile.bounds[2] - tile.bounds[0], tile.bounds[3] - tile.bounds[1])
+        self.depth -= 1
+        self.count(len(shifts) * sum(shapely.get_num_coordinates(p.region) for p in paints))
+        return [
+            replace(paint, region=_both(repeated(paint.region, shifts), region), tile_mm=tile_mm)
+            for paint in paints
+        ]
+
+    def filled(self, element: Any, subpaths: list[Subpath], here: _Here) -> BaseGeometry:
+        rule = cast(FillRule, element.get("fill-rule", "nonzero"))
+        return fill(self.rings(subpaths, here), rule)
+
+    def rings(self, subpaths: list[Subpath], here: _Here) -> list[ComplexArray]:
+        rings = [
+            flatten(subpath.through(here.to_page), tolerance=self.tolerance_mm)
+            for subpath in subpaths
+        ]
+        self.count(sum(map(len, rings)))
+        return rings
+
+    def subpaths(self, element: Any, here: _Here) -> list[Subpath]:
+        subpaths = _path_data(element.get("d", ""))
+        # Within `use` the normaliser drops ids; there any outline may be a circle.
+        origin = self.origins.get(element.get("id") or "")
+        if origin.tag in _ROUND if origin else self.has_round:
+            subpaths = [split_quarters(subpath) for subpath in subpaths]
+        return subpaths
+
+    def clip(self, element: Any, here: _Here, owner: Any = None) -> BaseGeometry | None:
+        """Return the region an element is clipped to, in page mm; None where it is not.
+
+        A clip path's own clip path is relative to the box of the same `owner`.
+        """
+        owner = element if owner is None else owner
+        value = element.get("clip-path", "none")
+        if value == "none":
+            return None
+        target = self.named.get(_reference(value))
+        if target is None:
+            return EMPTY
+        to_page = here.to_page
+        if target.get("clipPathUnits") == "objectBoundingBox":
+            bounds = self.bounds(owner)
+            if bounds is None:
+                return EMPTY
+            x0, y0, x1, y1 = bounds
+            to_page = to_page @ Affine(x1 - x0, 0.0, 0.0, y1 - y0, x0, y0)
+        inside = _Here(to_page @ self.transform(target, here), here.source)
+        region = self.clip_children(target, inside)
+        outer = self.clip(target, here, owner)
+        return region if outer is None else _both(region, outer)
+
+    def clip_children(self, element: Any, here: _Here) -> BaseGeometry:
+        regions = []
+        for child in element:
+            inside = _Here(here.to_page @ self.transform(child, here), here.source)
+            if child.get("visibility", "visible") != "visible":
+                continue
+            if _tag(child) == "g":
+                region = self.clip_children(child, inside)
+            elif _tag(child) == "path":
+                rule = cast(FillRule, child.get("clip-rule") or child.get("fill-rule", "nonzero"))
+                region = fill(self.rings(self.subpaths(child, inside), inside), rule)
+            else:
+                raise self.refusal(_tag(child), here.source)
+            own = self.clip(child, inside)
+            regions.append(region if own is None else _both(region, own))
+        return only_areas(shapely.union_all(regions)) if regions else EMPTY
+
+    def bounds(self, element: Any) -> tuple[float, float, float, float] | None:
+        """The object bounding box: of the geometry alone, in the element's own user space."""
+        found = [ring for ring in self._outlines(element, Affine(), top=True) if len(ring)]
+        if not found:
+            return None
+        points = np.concatenate(found)
+        return (
+            float(points.real.min()),
+            float(points.imag.min()),
+            float(points.real.max()),
+            float(points.imag.max()),
+        )
+
+    def _outlines(self, element: Any, to_user: Affine, *, top: bool = False) -> list[ComplexArray]:
+        here = _Here(to_user, "")
+        inner = to_user if top else to_user @ self.transform(element, here)
+        if _tag(element) == "path":
+            subpaths = [sub.through(inner) for sub in self.subpaths(element, here)]
+            spans = [float(np.ptp(sub.nodes.real) + np.ptp(sub.nodes.imag)) for sub in subpaths]
+            fine = max(max(spans, default=0.0) * 1e-6, 1e-12)
+            return [flatten(sub, tolerance=fine) for sub in subpaths]
+        return [ring for child in element for ring in self._outlines(child, inner)]
+
+    def transform(self, element: Any, here: _Here, *, key: str = "transform") -> Affine:
+        value = element.get(key)
+        if value is None:
+            return Affine()
+        numbers = [float(part) for part in re.findall(r"[-+.\deE]+", value.partition("(")[2])]
+        affine = Affine(*numbers) if len(numbers) == 6 else Affine(a=float("nan"))
+        if not affine.is_finite:
+            raise ArtworkError(
+                f"{self.name}: {self.called(self.source_of(element, here))}: its {key} "
+                f"'{value[:60]}' cannot be read; "
+                "write it as six finite numbers, matrix(a b c d e f)"
+            )
+        return affine
+
+    def source_of(self, element: Any, here: _Here) -> str:
+        ident = element.get("id") or ""
+        return ident if ident in self.origins else here.source
+
+    def called(self, source: str) -> str:
+        origin = self.origins.get(source)
+        if origin is None:
+            return "the artwork"
+        return f'<{origin.tag} id="{origin.ident}">' if origin.ident else f"<{origin.tag}>"
+
+    def refusal(self, kind: str, source: str) -> ArtworkError:
+        return ArtworkError(
+            f"{self.name}: {self.called(source)}: {kind}: it is not read; draw it with plain shapes"
+        )
+
+    def count(self, points: int) -> None:
+        self.points += points
+        if time.monotonic() > self.until:
+            raise ArtworkError(
+                f"{self.name}: reading its shapes takes longer than {_LONGEST_S:.0f} s; simplify it"
+            )
+        if self.points > _MOST_POINTS:
+            raise ArtworkError(
+                f"{self.name}: the outlines have more than {_MOST_POINTS} points; simplify them"
+            )
+
+
+def _tag(element: Any) -> str:
+    return str(element.tag).rpartition("}")[2]
+
+
+def _reference(value: str) -> str:
+    return value[value.find("#") + 1 : value.rfind(")")]
+
+
+def _viewport(root: Any, size: tuple[float, float] | None = None) -> Affine:
+    """The map of a viewBox to the px of its viewport (SVG 2, section 8.2)."""
+    width, height = size or (float(root.get("width")), float(root.get("height")))
+    view = root.get("viewBox")
+    if view is None:
+        return Affine()
+    x, y, wide, high = (float(part) for part in view.replace(",", " ").split())
+    words = (root.get("preserveAspectRatio") or "xMidYMid meet").split()
+    across, down = width / wide, height / high
+    if words[0] != "none":
+        across = down = max(across, down) if "slice" in words else min(across, down)
+    share = {"Min": 0.0, "Mid": 0.5, "Max": 1.0}
+    left = 0.0 if words[0] == "none" else (width - wide * across) * share[words[0][1:4]]
+    top = 0.0 if words[0] == "none" else (height - high * down) * share[words[0][5:8]]
+    return Affine(across, 0.0, 0.0, down, left - x * across, top - y * down)
+
+
+def _fraction(value: str | None) -> float:
+    return 1.0 if value is None else min(1.0, max(0.0, float(value)))
+
+
+def _colour(value: str) -> Colour:
+    return (float(int(value[1:3], 16)), float(int(value[3:5], 16)), float(int(value[5:7], 16)))
+
+
+def _both(one: BaseGeometry, other: BaseGeometry) -> BaseGeometry:
+    return only_areas(shapely.intersection(one, other))
+
+
+def _stroke(element: Any) -> Stroke:
+    join = element.get("stroke-linejoin", "miter")
+    dashes = element.get("stroke-dasharray", "none")
+    return Stroke(
+        width=float(element.get("stroke-width", "1")),
+        cap=element.get("stroke-linecap", "butt"),
+        join="miter" if join.startswith("miter") or join == "arcs" else join,
+        miter_limit=float(element.get("stroke-miterlimit", "4")),
+        dashes=()
+        if dashes == "none"
+        else tuple(float(part) for part in dashes.replace(",", " ").split()),
+        dash_offset=float(element.get("stroke-dashoffset", "0")),
+    )
+
+
+def _path_data(data: str) -> list[Subpath]:
+    """Read normalised path data: absolute M, L, C and Z with every number apart."""
+    runs: list[Subpath] = []
+    nodes: list[complex] = []
+    handles: list[tuple[complex, complex]] = []
+
+    def finish(is_closed: bool) -> None:
+        if len(nodes) > 1 or (nodes and is_closed):
+            if is_closed and nodes[-1] != nodes[0]:
+                nodes.append(nodes[0])
+                handles.append((_GAP, _GAP))
+            runs.append(
+                Subpath(
+                    nodes=np.array(nodes, dtype=np.complex128),
+                    handles=np.array(handles, dtype=np.complex128).reshape(-1, 2),
+                    is_closed=is_closed,
+                )
+            )
+        del nodes[:-1], handles[:]
+
+    for command, numbers in _commands(data.split()):
+        if not all(abs(number) < _FARTHEST for number in numbers):
+            raise ArtworkError("a shape reaches farther than can be counted; draw it nearer to 0")
+        if command == "M":
+            finish(False)
+            nodes[:] = [complex(*numbers)]
+        elif command == "L":
+            nodes.append(complex(*numbers))
+            handles.append((_GAP, _GAP))
+        elif command == "C":
+            handles.append((complex(*numbers[:2]), complex(*numbers[2:4])))
+            nodes.append(complex(*numbers[4:]))
+        else:
+            finish(True)
+    finish(False)
+    return runs
+
+
+def _commands(tokens: list[str]) -> Iterable[tuple[str, list[float]]]:
+    takes = {"M": 2, "L": 2, "C": 6, "Z": 0}
+    at, command = 0, "M"
+    while at < len(tokens):
+        if tokens[at] in takes:
+            command, at = tokens[at], at + 1
+        elif command == "Z":
+            raise ArtworkError("the normalised path data hold a number without a command")
+        count = takes[command]
+        yield command, [float(token) for token in tokens[at : at + count]]
+        at += count

@@ -1,0 +1,55 @@
+"""What a run may use, as asked for: by options of every command, and by a job's `[budget]`."""
+
+from __future__ import annotations
+
+from typing import TYPE_CHECKING, Annotated
+
+import typer
+
+from stopout.cli.bounded import allow
+from stopout.errors import StopoutError, UnitError
+
+if TYPE_CHECKING:
+    from stopout.job.record import Job
+
+__all__ = ["MemoryOption", "TimeOption", "allow_asked", "allow_job"]
+
+TimeOption = Annotated[
+    str | None,
+    typer.Option(metavar="TIME", help="The most computing time. [120s, or the job's]"),
+]
+MemoryOption = Annotated[
+    str | None, typer.Option(metavar="SIZE", help="The most memory. [4GiB, or the job's]")
+]
+
+
+def allow_asked(time: str | None, memory: str | None) -> None:
+    """Hold the run to what the command line asks for, which no job changes any more.
+
+    Raises
+    ------
+    StopoutError
+        For what is no time above nought, or no memory.
+    """
+    allow(time_s=_above_0("time", time), memory_gib=_above_0("memory", memory), is_last=True)
+
+
+def allow_job(job: Job) -> None:
+    """Hold the run to a job's own budget, where the command line says nothing."""
+    if job.budget is not None:
+        allow(time_s=job.budget.time_s, memory_gib=job.budget.memory_gib)
+
+
+def _above_0(quantity: str, text: str | None) -> float | None:
+    from stopout.units import parse_quantity
+
+    if text is None:
+        return None
+    try:
+        number = parse_quantity(text, quantity)[0]
+    except UnitError as error:
+        raise StopoutError(f"the budget: {error}") from None
+    if number <= 0:
+        example = "120s" if quantity == "time" else "4GiB"
+        raise StopoutError(f"the budget must be above nought, such as --{quantity} {example}")
+    return number

@@ -1,0 +1,1 @@
+"""What only the commands that look at scans need."""

@@ -1,1 +1,0 @@
-"""What an inspection's findings are worth: the whole piece first, then dust from faults."""

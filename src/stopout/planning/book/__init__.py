@@ -1,0 +1,1 @@
+"""What the shop book says of a job."""

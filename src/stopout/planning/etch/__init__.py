@@ -1,0 +1,1 @@
+"""From openings to the etch, and its part of plan.json."""

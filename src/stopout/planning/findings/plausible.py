@@ -1,0 +1,81 @@
+"""Results that no shop would carry out: runs of days, a tolerance as wide as the strokes."""
+
+from __future__ import annotations
+
+from collections.abc import Sequence
+
+from stopout.etching import EtchPlan
+from stopout.job.record import Job, Limits
+from stopout.planning.plan import CoatPlan
+from stopout.units import format_duration
+from stopout.values import Finding, Level
+
+__all__ = ["plausible_findings"]
+
+# A laser is attended as long as it runs, and so is a bath (common practice, no source): what is
+# longer than a shift asks for a second person, what is longer than a day is a slip of a unit.
+_SHIFT_S, _DAY_S = 8 * 3600.0, 24 * 3600.0
+# The width that a twentieth of the strokes' length lies under.
+_NARROW_SHARE = 0.05
+
+
+def plausible_findings(job: Job, coats: Sequence[CoatPlan], etch: EtchPlan | None) -> list[Finding]:
+    """Find what the plan asks for that nobody would do.
+
+    Parameters
+    ----------
+    job : Job
+        The job.
+    coats : sequence of CoatPlan
+        Its coats as planned.
+    etch : EtchPlan or None
+        Its etch.
+    """
+    found: list[Finding] = []
+    for coat in coats:
+        if coat.clearing is not None:
+            found += _long(
+                coat.clearing.times.time_s,
+                "clearing-long",
+                f"clearing coat {coat.number} of one piece",
+                "A wider spacing, a higher speed or fewer passes shorten it; check the units of "
+                "spot, mark, spacing and speed.",
+            )
+        found += _wide(coat, job.limits)
+    if etch is not None:
+        found += _long(
+            etch.time_s,
+            "etch-long",
+            "the etch",
+            "Etch less deep, or in a warmer or another bath; check the units of depth and rate.",
+        )
+    return found
+
+
+def _long(time_s: float, code: str, what: str, remedy: str) -> list[Finding]:
+    if time_s <= _SHIFT_S:
+        return []
+    level = Level.STOP if time_s > _DAY_S else Level.CAUTION
+    days = time_s / _DAY_S
+    takes = f"{days:.0f} days" if days >= 2 else format_duration(time_s)
+    why = "longer than anyone attends it" if level is Level.STOP else "more than one shift"
+    return [Finding(code=code, level=level, message=f"{what} takes {takes}, {why}", remedy=remedy)]
+
+
+def _wide(coat: CoatPlan, limits: Limits) -> list[Finding]:
+    """Hold a tolerance that is wider than the usual one against the strokes as drawn."""
+    widths = coat.widths[0].quantiles((_NARROW_SHARE,))
+    tolerance = limits.edge_tolerance_mm
+    if not widths or tolerance <= Limits().edge_tolerance_mm or 2 * tolerance < widths[0]:
+        return []
+    return [
+        Finding(
+            code="tolerance-wide",
+            level=Level.CAUTION,
+            message=(
+                f"the edge tolerance of {tolerance:g} mm is half or more of the narrowest strokes "
+                f"drawn, {widths[0]:.2f} mm wide: one that is not made at all would pass"
+            ),
+            remedy=f'Give edge_tolerance = "{max(0.01, widths[0] / 4):.2f} mm" or less.',
+        )
+    ]

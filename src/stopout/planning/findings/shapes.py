@@ -1,0 +1,181 @@
+"""Findings about a coat's shapes: thin strokes, what is lost, where the edge errs."""
+
+from __future__ import annotations
+
+import math
+
+from stopout.etching import EtchPlan
+from stopout.job.record import Job
+from stopout.mask import ThinPlace
+from stopout.planning.findings.lands import land_findings
+from stopout.planning.measures.margins import needed_stroke_mm, stroke_remedies
+from stopout.planning.measures.wording import makers, shallower, where
+from stopout.planning.plan import CoatPlan
+from stopout.values import Finding, Level
+
+__all__ = ["shape_findings"]
+
+# More strokes than this that come out within the tolerance are told in one finding.
+_MADE_LISTED = 8
+
+
+def shape_findings(coat: CoatPlan, job: Job, etch: EtchPlan | None) -> list[Finding]:
+    """Findings about what can be made of a coat's shapes, and what is left of the lands."""
+    found = _thin_findings(coat, job, etch)
+    found += _outcome_findings(coat, job)
+    found += land_findings(coat, job, etch)
+    return found
+
+
+def _thin_findings(coat: CoatPlan, job: Job, etch: EtchPlan | None) -> list[Finding]:
+    """One finding for each thin stroke; many that are simply made share one."""
+    made = [place for place in coat.thin_places if place.treatment == "made"]
+    decided = [place for place in coat.thin_places if place.treatment != "made"]
+    if len(made) <= _MADE_LISTED:
+        return [_thin_finding(place, coat, job, etch) for place in [*decided, *made]]
+    found = [_thin_finding(place, coat, job, etch) for place in decided]
+    thinnest = min(made, key=lambda place: place.width_mm)
+    length = sum(place.length_mm for place in made)
+    found.append(
+        Finding(
+            code="thin-opening",
+            level=Level.NOTE,
+            message=(
+                f"{len(made)} strokes narrower than the {2 * coat.reach_mm:.3f} mm "
+                f"that {makers(job)}, {length:.1f} mm in all, are followed along their centre "
+                f"line; they come out within the edge tolerance. The thinnest, "
+                f"{thinnest.width_mm:.3f} mm {where(thinnest.at_mm, job)}, is finished "
+                f"{thinnest.expected_mm:.3f} mm wide"
+            ),
+            remedy="",
+            at_mm=thinnest.at_mm,
+            kind="made",
+            size_mm=thinnest.width_mm,
+        )
+    )
+    return found
+
+
+def _thin_finding(place: ThinPlace, coat: CoatPlan, job: Job, etch: EtchPlan | None) -> Finding:
+    """Say what becomes of a stroke that is too thin."""
+    reach = 2 * coat.reach_mm
+    drawn = (
+        f"a stroke {place.width_mm:.3f} mm wide {where(place.at_mm, job)} is narrower than the "
+        f"{reach:.3f} mm that {makers(job)}"
+    )
+    length = f"over {max(place.length_mm, 0.01):.2f} mm"
+    mark, undercut = max(axis.value for axis in coat.mark_mm), etch.undercut_mm if etch else 0.0
+    needed = needed_stroke_mm(
+        mark_mm=mark, undercut_mm=undercut, edge_tolerance_mm=job.limits.edge_tolerance_mm
+    )
+    if place.narrowest_mm >= needed:
+        # Wide enough by itself: what is beside it is in the way of what the tolerance would allow.
+        needed = reach
+    ways = stroke_remedies(
+        place.narrowest_mm,
+        mark_mm=mark,
+        undercut_mm=undercut,
+        factor=etch.etch_factor if etch is not None else None,
+        edge_tolerance_mm=job.limits.edge_tolerance_mm,
+    )
+    if place.joins_parts or place.spoils_land:
+        ways = "Or draw the gap beside it wider."
+    if place.narrowest_mm < place.width_mm / 2:
+        ways = "A point is best ended bluntly, or left as it is."
+    thicker = f"{_drawn_thicker(place, needed)} {ways}"
+    joined = "; it then meets its neighbour" if place.joins_parts else ""
+    spoilt = ", since widened it takes land that must stay" if place.spoils_land else ""
+    if place.spoils_land:
+        joined = "; the land beside it then closes or gets narrower than the shop's limit"
+    code, level, message, remedy = {
+        "made": (
+            "thin-opening",
+            Level.NOTE,
+            f"{drawn}; {length} it is followed along its centre line and finished "
+            f"{place.expected_mm:.3f} mm wide, within the edge tolerance",
+            "",
+        ),
+        "widened": (
+            "thin-opening",
+            Level.CAUTION,
+            f"{drawn}; {length} it is widened to {place.expected_mm:.3f} mm{joined}",
+            thicker,
+        ),
+        "left out": (
+            "thin-opening",
+            Level.CAUTION,
+            f"{drawn}; {length} it is left out{spoilt}",
+            thicker,
+        ),
+        "stop": (
+            "thin-opening",
+            Level.STOP,
+            f"{drawn} ({length})",
+            f'{thicker} Or set too_thin = "widen" or "leave-out".',
+        ),
+    }[place.treatment]
+    is_point = place.narrowest_mm < place.width_mm / 2
+    return Finding(
+        code=code,
+        level=level,
+        message=message,
+        remedy=remedy,
+        at_mm=place.at_mm,
+        kind=place.treatment,
+        size_mm=place.width_mm,
+        needs_mm=None if is_point else needed,
+    )
+
+
+def _drawn_thicker(place: ThinPlace, needed_mm: float) -> str:
+    """Say how wide to draw a stroke, rounded up; sizes are told for its narrowest place."""
+    wide = math.ceil(100 * needed_mm - 1e-6) / 100
+    if place.narrowest_mm < 0.95 * place.width_mm:
+        least = f"{place.narrowest_mm:.3f} mm at its narrowest now"
+        return f"Draw it {wide:.2f} mm wide or more throughout ({least})."
+    return f"Draw it {wide:.2f} mm wide or more."
+
+
+def _outcome_findings(coat: CoatPlan, job: Job) -> list[Finding]:
+    """Compare the prediction with the artwork."""
+    outcome, tolerance = coat.outcome, job.limits.edge_tolerance_mm
+    if coat.opening.is_empty:
+        return [
+            Finding(
+                code="nothing-to-clear",
+                level=Level.STOP,
+                message=f"coat {coat.number}: nothing of the artwork can be made, all is too thin",
+                remedy=f"Draw it thicker,{shallower(job)} or use a finer mark.",
+            )
+        ]
+    found = []
+    left_out = any(place.treatment == "left out" for place in coat.thin_places)
+    # The last micrometre is the arithmetic's own.
+    if outcome.worst_inside_mm > tolerance + 0.001 and not left_out:
+        found.append(
+            Finding(
+                code="corner-short",
+                level=Level.NOTE,
+                message=(
+                    f"the finished edge stops {outcome.worst_inside_mm:.3f} mm short of the "
+                    f"artwork {where(outcome.worst_inside_at, job)}: sharp corners are rounded "
+                    f"to the reach of {coat.reach_mm:.3f} mm"
+                ),
+                remedy=f"Use a finer mark,{shallower(job)} or accept rounder corners.",
+                at_mm=outcome.worst_inside_at,
+            )
+        )
+    if outcome.worst_outside_unwidened_mm > tolerance + 0.001:
+        found.append(
+            Finding(
+                code="edge-outside",
+                level=Level.CAUTION,
+                message=(
+                    f"the finished edge goes {outcome.worst_outside_unwidened_mm:.3f} mm beyond "
+                    f"the artwork {where(outcome.worst_outside_unwidened_at, job)}"
+                ),
+                remedy="Check the spacing and the mark that the job gives.",
+                at_mm=outcome.worst_outside_unwidened_at,
+            )
+        )
+    return found

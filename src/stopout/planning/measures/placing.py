@@ -1,0 +1,40 @@
+"""Where the blank lies, and which way it is turned."""
+
+from __future__ import annotations
+
+from dataclasses import replace
+
+from shapely.geometry.base import BaseGeometry
+
+from stopout.job.record import Job
+from stopout.mask import as_worked
+from stopout.values import Finding
+
+__all__ = [
+    "as_worked_on",
+    "place_of_blank",
+    "placed_as_worked",
+]
+
+
+def as_worked_on(region: BaseGeometry, job: Job) -> BaseGeometry:
+    """Turn a region as seen to the face that is worked."""
+    return as_worked(region, width_mm=job.blank.width_mm, is_back_worked=job.blank.is_back_worked)
+
+
+def placed_as_worked(finding: Finding, job: Job) -> Finding:
+    """Turn a finding about the artwork, placed as seen, to its place as worked."""
+    if finding.at_mm is None or not job.blank.is_back_worked:
+        return finding
+    x, y = finding.at_mm
+    return replace(finding, at_mm=(job.blank.width_mm - x, y))
+
+
+def place_of_blank(job: Job) -> tuple[float, float]:
+    """Return the blank's corner from the bed's: the job's, else that of a blank in its middle."""
+    if not job.has_beam:
+        return (0.0, 0.0)
+    if job.laser.blank_at_mm is not None:
+        return job.laser.blank_at_mm
+    bed = job.laser.bed_mm
+    return ((bed[0] - job.blank.width_mm) / 2, (bed[1] - job.blank.height_mm) / 2)

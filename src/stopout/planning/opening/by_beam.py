@@ -1,0 +1,329 @@
+"""From one coat's target to its mask, its program and what the program will make."""
+
+from __future__ import annotations
+
+from collections.abc import Callable
+from concurrent.futures import ThreadPoolExecutor
+from dataclasses import replace
+from typing import Literal, TypeVar
+
+import numpy as np
+import shapely
+from shapely.geometry import MultiLineString, MultiPolygon
+from shapely.geometry.base import BaseGeometry
+
+from stopout.clearing import (
+    ClearingRun,
+    DwellRun,
+    ProgramTimes,
+    as_run,
+    clear,
+    heads_mm,
+    mark_in_bands,
+    measure_program,
+    plan_speeds,
+    with_dots,
+)
+from stopout.errors import PlanError
+from stopout.job.record import Coat, Job
+from stopout.mask import (
+    Mask,
+    Narrowest,
+    as_multipolygon,
+    lost_bridges,
+    lost_counters,
+    make_mask,
+    reach_mm,
+    widen_lands,
+)
+from stopout.outcome import advance, closed_gaps, dwelt, judge, sweep
+from stopout.planning.measures.beam import Beam, beam_for
+from stopout.planning.measures.bite import Bite
+from stopout.planning.measures.focus_steps import passes_at_once, stopping
+from stopout.planning.measures.margins import advise, land_margin, needed_land_mm, stroke_margin
+from stopout.planning.measures.measuring import (
+    drawn_widths,
+    land_left,
+    measure_opening,
+    thinnest_opening,
+)
+from stopout.planning.measures.placing import place_of_blank
+from stopout.planning.opening.edge_light import (
+    light_bands,
+    line_bands,
+    lines_along,
+)
+from stopout.planning.plan import ClearingNumbers, CoatPlan
+from stopout.planning.verdict.drawn import changes_of
+from stopout.program import read_program, round_keep_outs, write_program
+from stopout.values import Moves
+
+__all__ = ["plan_coat"]
+
+_Region = TypeVar("_Region", bound=BaseGeometry)
+
+# A dwell may leave a dot's edge short by this share of the tolerance, and by no more than this.
+_DOT_SHARE, _DOT_MM = 0.25, 0.0125
+
+
+def plan_coat(
+    number: int,
+    coat: Coat,
+    target: MultiPolygon,
+    face: BaseGeometry,
+    job: Job,
+    bite: Bite,
+    tell: Callable[[str], None],
+) -> CoatPlan:
+    """Plan one coat: mask, clearing, program; then go forwards from the program's text."""
+    beam = beam_for(coat, job)
+    mark = (beam.mark_mm[0].value, beam.mark_mm[1].value)
+    if target.is_empty:
+        raise PlanError(
+            f"coat {number}: nothing is left to clear once {job.artwork.file} is laid on the "
+            "blank; check the artwork's size and position, and `dark`"
+        )
+    undercut, limits = bite.undercut.value, job.limits
+    reach = reach_mm(undercut, mark)
+    # The geometry library works without the interpreter's lock, so two cores are used: what depends
+    # on the artwork alone is measured while the mask is planned.
+    with ThreadPoolExecutor(max_workers=2) as pool:
+        drawn = pool.submit(drawn_widths, _own(target), _own(face), reach)
+        tell(f"coat {number}: mask")
+        wanted, lands = widen_lands(
+            target,
+            face,
+            needed_mm=needed_land_mm(
+                limits.narrowest_land_mm, depth_mm=bite.depth_mm, factor=bite.factor
+            ),
+            edge_tolerance_mm=limits.edge_tolerance_mm,
+            reach_mm=reach,
+        )
+        mask = make_mask(
+            wanted,
+            undercut_mm=undercut,
+            mark_mm=mark,
+            too_thin=limits.too_thin,
+            edge_tolerance_mm=limits.edge_tolerance_mm,
+            narrowest_land_mm=limits.narrowest_land_mm,
+            step_mm=job.laser.step_mm,
+        )
+        tell(f"coat {number}: clearing paths")
+        run, dots = _run(mask, target, passes_at_once(beam, job.settings), job)
+        title = [
+            f"{job.name}, revision {job.revision}",
+            f"{f'clears coat {number}' if job.light is None else 'marks the sheet'}; "
+            f"worked side {job.blank.worked_side}",
+            f"blank {job.blank.width_mm:g} x {job.blank.height_mm:g} mm",
+            "origin: the blank's lower left corner as worked",
+            "attend the machine at all times",
+        ]
+        led = round_keep_outs(run.moves, machine=job.laser, blank_at_mm=place_of_blank(job))
+        led, stops = stopping(led, job.settings, beam.passes)
+        text = write_program(led, machine=job.laser, title=title, stops=stops)
+        moves = read_program(text, machine=job.laser)
+        tell(f"coat {number}: predicting the piece")
+        opening = _cleared(moves, beam, job)
+        swept_mm2 = opening.area
+        spacing = beam.spacing_mm["y" if run.line_direction == "y" else "x"]
+        if job.light is not None:
+            # The lines leave gaps on purpose; what is judged is the area that they make.
+            spacings = [band.spacing_mm for band in light_bands(target, job, job.light, mark)]
+            opening, spacing = closed_gaps(opening, max(spacings)), min(spacings)
+        finished = advance(opening, undercut)
+        tell(f"coat {number}: holding it against the artwork")
+        judged = pool.submit(
+            judge,
+            target=_own(target),
+            opening=_own(opening),
+            finished=_own(finished),
+            blank=_own(face),
+            reach_mm=reach,
+            edge_tolerance_mm=limits.edge_tolerance_mm,
+        )
+        changes = changes_of(job, target=target, finished=finished, face=face, reach_mm=reach)
+        # Without an etch the piece is what was opened: its lands are measured once.
+        is_etched = undercut > 0
+        land = None
+        if is_etched:
+            land = pool.submit(land_left, _own(face), _own(finished), 2 * min(mark))
+        measured = measure_opening(opening, face, min(mark))
+        outcome = judged.result()
+        finished_land = (
+            Narrowest(width_mm=measured.narrowest_land_mm, at_mm=measured.narrowest_land_at)
+            if land is None
+            else land.result()
+        )
+        widths, narrowest_stroke = drawn.result()
+    times = _times(moves, beam, job)
+
+    def in_all(one_s: float) -> float:
+        """Of all passes, with the ways home between them, from what those at one height take."""
+        repeats = len(stops) + 1
+        return times.time_s + repeats * (one_s - lap_s) if stops else one_s
+
+    lap_s = _times(run.moves, beam, job).time_s if stops else 0.0
+    if dots is not None:
+        dots = replace(dots, time_strokes_s=in_all(dots.time_strokes_s))
+    across = mark[0] if run.line_direction == "y" else mark[1]
+    return CoatPlan(
+        number=number,
+        coat=coat,
+        target=target,
+        opening=opening,
+        finished=finished,
+        thin_places=mask.thin_places,
+        narrow_lands=lands,
+        bridges=lost_bridges(
+            target,
+            opening,
+            finished,
+            outcome.too_much,
+            land=widths[1],
+            n_filled=len(outcome.filled_holes.geoms),
+            undercut_mm=undercut,
+        ),
+        counters=lost_counters(outcome.filled_holes, opening, undercut_mm=undercut),
+        widths=widths,
+        stroke=stroke_margin(
+            thinnest_opening(mask, measured, narrowest_stroke, undercut, mark),
+            undercut=bite.undercut,
+            mark=beam.mark_mm,
+        ),
+        land=land_margin(finished_land.width_mm, undercut=bite.undercut, mark=beam.mark_mm),
+        advice=advise(
+            stroke_mm=narrowest_stroke,
+            land_mm=finished_land.width_mm,
+            mark_mm=max(mark),
+            depth_mm=bite.depth_mm,
+            factor=bite.factor,
+            edge_tolerance_mm=limits.edge_tolerance_mm,
+            narrowest_land_mm=limits.narrowest_land_mm,
+        ),
+        moves=moves,
+        mask=measured,
+        mark_mm=beam.mark_mm,
+        reach_mm=reach,
+        clearing=ClearingNumbers(
+            mark_mm=beam.mark_mm,
+            reach_mm=reach,
+            spacing_mm=spacing,
+            line_direction=run.line_direction,
+            power_fraction=beam.power,
+            speed_mm_s=beam.speed_mm_s,
+            passes=beam.passes,
+            outline_speed_mm_s=run.outline_speed_mm_s,
+            times=times,
+            time_one_direction_s=in_all(run.time_one_direction_s),
+            time_other_direction_s=None if run.other_time_s is None else in_all(run.other_time_s),
+            area_floor_s=beam.passes * swept_mm2 / (across * beam.speed_mm_s),
+            dots=dots,
+            focus_step_mm=job.settings.focus_step_mm if stops else None,
+        ),
+        outcome=outcome,
+        finished_land_mm=finished_land.width_mm,
+        narrowest_land_at=finished_land.at_mm,
+        program=text,
+        changes=changes,
+    )
+
+
+def _times(moves: Moves, beam: Beam, job: Job) -> ProgramTimes:
+    """Return what moves take by the motion model."""
+    return measure_program(moves, machine=job.laser, power=beam.power, speed_mm_s=beam.speed_mm_s)
+
+
+def _cleared(moves: Moves, beam: Beam, job: Job) -> MultiPolygon:
+    """Return what a program clears: its strokes by the mark, its dwells by their energy."""
+    mark, machine = (beam.mark_mm[0].value, beam.mark_mm[1].value), job.laser
+    which = moves.is_dwell(step_mm=machine.step_mm, line_dose=beam.power / beam.speed_mm_s)
+    if not which.any():
+        return sweep(as_run(moves, machine), mark)
+    strokes = replace(moves, power=np.where(which, 0.0, moves.power))
+    profile = plan_speeds(
+        moves, acceleration_mm_s2=machine.acceleration_mm_s2, cornering_mm=machine.cornering_mm
+    )
+    heads = heads_mm(moves, machine)
+    middles = (np.vstack([np.zeros((1, 2)), heads[:-1]]) + heads) / 2
+    at_rest = beam.at_rest
+    opening = dwelt(
+        middles[which],
+        (moves.power * profile.time_s)[which],
+        radius_mm=at_rest.radius_mm,
+        threshold_s=at_rest.threshold_s,
+    )
+    if not (strokes.power > 0).any():
+        return opening
+    return as_multipolygon(shapely.union_all([sweep(as_run(strokes, machine), mark), opening]))
+
+
+def _own(region: _Region) -> _Region:
+    """Return a region's like for another thread: one that is being prepared is not shared.
+
+    A prepared region builds its index when it is first asked, and nothing guards that.
+    """
+    own: _Region = shapely.from_wkb(shapely.to_wkb(region))
+    return own
+
+
+def _run(
+    mask: Mask, target: MultiPolygon, beam: Beam, job: Job
+) -> tuple[ClearingRun, DwellRun | None]:
+    """Return the moves: lines that clear all, or for light lines whose spacing goes by bands."""
+    mark = (beam.mark_mm[0].value, beam.mark_mm[1].value)
+    if job.light is not None:
+        bands = light_bands(target, job, job.light, mark)
+        banded = mark_in_bands(
+            mask.centres,
+            mask.lines,
+            machine=job.laser,
+            mark_mm=mark,
+            bands=line_bands(bands, job, job.light),
+            along=lines_along(job.light),
+            power=beam.power,
+            speed_mm_s=beam.speed_mm_s,
+            passes=beam.passes,
+        )
+        return banded, None
+
+    def lay(centres: MultiPolygon, lines: MultiLineString) -> ClearingRun:
+        return clear(
+            centres,
+            lines,
+            machine=job.laser,
+            mark_mm=mark,
+            spacing_mm=beam.spacing_mm,
+            power=beam.power,
+            speed_mm_s=beam.speed_mm_s,
+            passes=beam.passes,
+            line_direction=_direction(mask, job),
+        )
+
+    if job.settings.dots == "strokes":
+        return lay(mask.centres, mask.lines), None
+    return with_dots(
+        mask.centres,
+        mask.lines,
+        lay,
+        machine=job.laser,
+        mark_mm=mark,
+        beam=beam.at_rest,
+        tolerance_mm=min(job.limits.edge_tolerance_mm * _DOT_SHARE, _DOT_MM),
+        power=beam.power,
+        speed_mm_s=beam.speed_mm_s,
+        passes=beam.passes,
+    )
+
+
+def _direction(mask: Mask, job: Job) -> Literal["auto", "x", "y", "crossed"]:
+    """Return how lines run: where the beam would leave the bed, no way is worth a search.
+
+    The proof of the program then says what is wrong and where.
+    """
+    at, bed = place_of_blank(job), job.laser.bed_mm
+    bounds = [area.bounds for area in (mask.centres, mask.lines) if not area.is_empty]
+    corners = [(0.0, 0.0), *(box[:2] for box in bounds), *(box[2:] for box in bounds)]
+    fits = all(0 <= x + at[0] <= bed[0] and 0 <= y + at[1] <= bed[1] for x, y in corners)
+    if fits or job.settings.line_direction != "auto":
+        return job.settings.line_direction
+    return "x"

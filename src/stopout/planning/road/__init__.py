@@ -1,0 +1,1 @@
+"""The one road from a validated job to a plan."""

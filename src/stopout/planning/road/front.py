@@ -1,0 +1,386 @@
+"""The proof of a sign: what its reader will see, from the programs, and what a miss shows."""
+
+from __future__ import annotations
+
+from collections.abc import Sequence
+
+import shapely
+from shapely.geometry import MultiPolygon, box
+from shapely.geometry.base import BaseGeometry
+
+from stopout.job.record import Coat, Job
+from stopout.planning.measures.placing import as_worked_on, placed_as_worked
+from stopout.planning.plan import CoatPlan
+from stopout.planning.signs.bleed import edge_sliver_mm
+from stopout.planning.signs.compare import compare_front
+from stopout.planning.signs.contrast import contrast_findings
+from stopout.planning.signs.grid import intersection, on_grid
+from stopout.planning.signs.layers import Layers
+from stopout.planning.signs.order import CoatOrder, best_order, order_findings
+from stopout.planning.signs.register import (
+    Front,
+    Slip,
+    agreement,
+    moved_views,
+    worst_slip,
+)
+from stopout.planning.signs.shows import effective, front_view
+from stopout.planning.signs.tints import tint_of
+from stopout.planning.signs.verdicts import colour_findings, unseen_findings
+from stopout.values import ColourPicture, Drawing, Finding, Level
+
+__all__ = ["bleed_mm", "coat_tints", "front_findings", "mark_crosses", "prove_front"]
+
+# Below this share of the face in the right colour the plan says so.
+_AGREEMENT = 0.999
+# A sliver narrower than this is not told: the proof's own edges are no better.
+_TOLD_MM = 0.02
+# A cross to find the sheet's place by: long enough for a loupe, its arms as wide as two marks.
+_CROSS_MM = 3.0
+_ARM_MM = 0.2
+
+
+def bleed_mm(job: Job) -> float:
+    """Return how far what reaches the sheet's edge is cleared past it.
+
+    The larger of what the sheet and what two clearings may lie off, and what an edge may err.
+    """
+    off = max(job.registration.placing_mm, job.registration.error_mm or 0.0)
+    return off + job.limits.edge_tolerance_mm if off > 0 else 0.0
+
+
+def coat_tints(job: Job, front: Front | None) -> tuple[str, ...]:
+    """Return the tint of each coat of a sign as its reader sees it, for pictures.
+
+    That of its name; else the artwork's own colour; a window to light is "clear".
+    """
+    seen = front.compared.tints if front is not None and front.compared is not None else ()
+    tints = []
+    for k, coat in enumerate(job.coats):
+        shown = coat.shows.value if coat.shows is not None and coat.shows.kind == "fill" else ""
+        own = (seen[k] if k < len(seen) else None) or tint_of(coat.colour) or shown
+        tints.append("clear" if coat.is_window else own or coat.colour)
+    return tuple(tints)
+
+
+def mark_crosses(job: Job, face: BaseGeometry, *, mark_mm: float) -> BaseGeometry:
+    """Return the crosses to find the sheet's place by, as worked; empty where none is asked for.
+
+    Parameters
+    ----------
+    job : Job
+        Names their places, as seen.
+    face : BaseGeometry
+        The blank's face as worked: what lies outside is left out.
+    mark_mm : float
+        The larger axis of the mark: no arm is narrower than two of them.
+    """
+    half, arm = _CROSS_MM / 2, max(_ARM_MM, 2 * mark_mm) / 2
+    crosses = []
+    for x, y in job.registration.marks_mm:
+        if job.blank.is_back_worked:
+            x = job.blank.width_mm - x
+        crosses += [
+            box(x - half, y - arm, x + half, y + arm),
+            box(x - arm, y - half, x + arm, y + half),
+        ]
+    return shapely.union_all(crosses).intersection(face) if crosses else MultiPolygon()
+
+
+def prove_front(
+    job: Job,
+    layers: Layers,
+    coats: Sequence[CoatPlan],
+    face: BaseGeometry,
+    picture: ColourPicture | None = None,
+    is_diffuser: Sequence[bool] = (),
+) -> Front:
+    """Lay the coats on each other as the programs clear them, and look from the front.
+
+    Parameters
+    ----------
+    job : Job
+        For the registration.
+    layers : Layers
+        What is to be seen and how the coats are cleared, as worked.
+    coats : sequence of CoatPlan
+        The cleared coats, with what their programs clear.
+    face : BaseGeometry
+        The blank's face as worked.
+    picture : ColourPicture, optional
+        The artwork's own colours, as seen.
+    is_diffuser : sequence of bool
+        Which coats are diffusers; left out: none is.
+    """
+    cleared: list[BaseGeometry | None] = [None] * len(layers.shown)
+    for coat in coats:
+        cleared[coat.number - 1] = coat.finished
+    # Crosses are hidden by what they are put under: the proof does not look there.
+    widest = max((axis.value for coat in coats for axis in coat.mark_mm), default=0.1)
+    hidden = mark_crosses(job, face, mark_mm=widest).buffer(2 * widest)
+    judged = face.difference(hidden) if not hidden.is_empty else face
+    judged = on_grid(judged)
+    shown = [intersection(region, judged) for region in layers.shown]
+    views = front_view(judged, effective(cleared, layers.method))
+    slip, moved = None, None
+    error = job.registration.error_mm
+    if error and len(coats) > 1:
+        tried = moved_views(cleared, face=judged, method=layers.method, error_mm=error)
+        slip = worst_slip(
+            shown,
+            cleared,
+            face=judged,
+            method=layers.method,
+            error_mm=error,
+            allowed_mm=job.limits.edge_tolerance_mm,
+            views=tried,
+        )
+        moved = next((view for move, view in tried if move == slip.moved), tried[0][1])
+    return Front(
+        method=layers.method,
+        reason=layers.reason,
+        views=tuple(views),
+        moved_views=None if moved is None else tuple(moved),
+        agreement=agreement(shown, views, judged),
+        slip=slip,
+        n_clearings=len(coats),
+        compared=None
+        if picture is None
+        else compare_front(
+            picture,
+            [as_worked_on(view, job) for view in views],
+            job.coats,
+            as_worked_on(judged, job),
+        ),
+        bleed_mm=bleed_mm(job),
+        edge_sliver=_edge_sliver(job, layers, coats, judged),
+        order=_order(job, shown, coats, slip, judged, is_diffuser),
+    )
+
+
+def _order(
+    job: Job,
+    shown: Sequence[BaseGeometry],
+    coats: Sequence[CoatPlan],
+    slip: Slip | None,
+    face: BaseGeometry,
+    is_diffuser: Sequence[bool],
+) -> CoatOrder | None:
+    """Look for an order of the coats that shows the same front in less time."""
+    now_s = sum(coat.clearing.times.time_s for coat in coats if coat.clearing is not None)
+    behind = [*is_diffuser, *[False] * (len(job.coats) - len(is_diffuser))]
+    return best_order(
+        job.coats,
+        shown,
+        face=face,
+        is_last=[coat.is_window or behind[k] for k, coat in enumerate(job.coats)],
+        now_s=now_s,
+        now_sliver_mm=None if slip is None else slip.width_mm,
+        error_mm=job.registration.error_mm,
+        edge_mm=job.limits.edge_tolerance_mm,
+    )
+
+
+def _edge_sliver(
+    job: Job, layers: Layers, coats: Sequence[CoatPlan], face: BaseGeometry
+) -> tuple[float, tuple[float, float] | None]:
+    """Return the widest line of paint along the sheet's edge when the sheet lies off, and where."""
+    found: list[tuple[float, tuple[float, float] | None]] = [(0.0, None)]
+    for coat in coats:
+        wanted = layers.cleared[coat.number - 1]
+        if wanted is not None:
+            inner = intersection(wanted, face)
+            placing = job.registration.placing_mm
+            found.append(edge_sliver_mm(inner, coat.finished, face, placing_mm=placing))
+    return max(found, key=lambda entry: entry[0])
+
+
+def front_findings(job: Job, front: Front, drawing: Drawing) -> list[Finding]:
+    """Return what the proof has to say.
+
+    Parameters
+    ----------
+    job : Job
+        The job.
+    front : Front
+        Its proof.
+    drawing : Drawing
+        The artwork, for its lettering.
+    """
+    return [
+        *unseen_findings(job.coats, front.views),
+        *_colours(job, front),
+        *_contrast(job, front, drawing),
+        *order_findings(job.coats, front.order),
+        *_register(job, front),
+        *_at_the_edge(job, front),
+        *_stack(job, front),
+    ]
+
+
+def _colours(job: Job, front: Front) -> list[Finding]:
+    """What the artwork's own colours say; what the claims say, where nobody rendered them."""
+    if front.compared is None:
+        return [*_disagreement(job, front), _unchecked()]
+    found = colour_findings(job.coats, front.compared)
+    return [placed_as_worked(finding, job) for finding in found]
+
+
+def _unchecked() -> Finding:
+    return Finding(
+        code="colours-unchecked",
+        level=Level.CAUTION,
+        message=(
+            "the artwork's own colours are known by one reading only (a DXF drawing, or lines "
+            "whose width must not grow), so the front is not held against them"
+        ),
+        remedy="Compare the picture as seen with the artwork, or save the artwork as plain SVG.",
+    )
+
+
+def _contrast(job: Job, front: Front, drawing: Drawing) -> list[Finding]:
+    by_fill: dict[str, list[BaseGeometry]] = {}
+    for shape in drawing.shapes:
+        by_fill.setdefault(shape.fill, []).append(shape.region)
+    tints = [None if tint == "clear" else tint_of(tint) for tint in coat_tints(job, front)]
+    found = contrast_findings(
+        [coat.colour for coat in job.coats],
+        tints,
+        [as_worked_on(view, job) for view in front.views],
+        list(by_fill.values()),
+        is_glossy=not job.blank.finish.startswith("matt"),
+    )
+    return [placed_as_worked(finding, job) for finding in found]
+
+
+def _at_the_edge(job: Job, front: Front) -> list[Finding]:
+    width, at = front.edge_sliver
+    if width < _TOLD_MM:
+        return []
+    return [
+        Finding(
+            code="edge-sliver",
+            level=Level.CAUTION,
+            message=(
+                f"where the sheet lies {job.registration.placing_mm:g} mm off, a line of paint "
+                f"{width:.2f} mm wide stays along its edge: clamps or the bed leave no room to "
+                "clear past it"
+            ),
+            remedy="Lay the sheet farther from clamps and the bed's edge (machine.blank_at), or "
+            "wipe that line off by hand.",
+            at_mm=at,
+        )
+    ]
+
+
+def _disagreement(job: Job, front: Front) -> list[Finding]:
+    if front.agreement.share >= _AGREEMENT:
+        return []
+    shares = zip(job.coats, front.agreement.by_coat, strict=True)
+    worst, share = min(shares, key=lambda pair: pair[1])
+    return [
+        Finding(
+            code="front-differs",
+            level=Level.CAUTION,
+            message=(
+                f"{100 * front.agreement.share:.2f} % of the face shows the artwork's colour; "
+                f"{_shown(worst)} {100 * share:.1f} % of what is drawn "
+                f"{'open to it' if worst.is_window else 'in it'}"
+            ),
+            remedy="Look at the thin strokes and corners that the other findings name, or use a "
+            "finer mark.",
+        )
+    ]
+
+
+def _shown(coat: Coat) -> str:
+    return "light comes through" if coat.is_window else f"{coat.colour} shows on"
+
+
+def _sliver(coat: Coat) -> str:
+    return "light" if coat.is_window else coat.colour
+
+
+def _register(job: Job, front: Front) -> list[Finding]:
+    """What two or more clearings that miss each other show."""
+    if front.n_clearings < 2:
+        return []
+    error = job.registration.error_mm
+    if not error:
+        return [
+            Finding(
+                code="register-unknown",
+                level=Level.CAUTION,
+                message=(
+                    f"{front.n_clearings} clearings must meet, and how far they may miss each "
+                    "other is not given: slivers of a wrong colour as wide as that may show"
+                ),
+                remedy='Measure it on two pieces and give it: [registration] error = "0.1 mm".',
+            )
+        ]
+    found = [
+        Finding(
+            code="register-method",
+            level=Level.NOTE,
+            message=(
+                f"the coats are cleared {_METHODS[front.method]}: {front.reason}; edges between "
+                f"two later colours may lie up to {error:g} mm off"
+            ),
+        )
+    ]
+    slip = front.slip
+    if slip is not None and slip.coat is not None and slip.width_mm >= _TOLD_MM:
+        found.append(
+            Finding(
+                code="register-sliver",
+                level=Level.CAUTION,
+                message=(
+                    f"where two clearings miss each other by {error:g} mm a sliver of "
+                    f"{_sliver(job.coats[slip.coat - 1])} {slip.width_mm:.2f} mm wide shows where "
+                    "it should not"
+                ),
+                remedy="Try another order of the coats or the other registration.method, or hold "
+                "the sheet more closely and give the smaller error.",
+                at_mm=slip.at_mm,
+            )
+        )
+    return found
+
+
+def _stack(job: Job, front: Front) -> list[Finding]:
+    """What the method asks of the paint."""
+    if front.n_clearings < 2:
+        return []
+    if front.method == "through":
+        return [
+            Finding(
+                code="stack-dose",
+                level=Level.CAUTION,
+                message=(
+                    "each clearing goes through every coat that is there: the passes add up by "
+                    "coats, which is a starting guess"
+                ),
+                remedy="Burn lines on a coupon with the same coats on the same plastic; watch for "
+                "melted or frosted plastic.",
+            )
+        ]
+    if not job.registration.error_mm or not job.has_beam:
+        return []
+    return [
+        Finding(
+            code="spread-over-coat",
+            level=Level.CAUTION,
+            message=(
+                "later coats are cleared a little farther where an earlier coat hides them: the "
+                "beam then runs over that coat, which must stay opaque"
+            ),
+            remedy="Try it on a coupon with both coats; if the lower one is burnt, give that "
+            "coat less power or a thicker film.",
+        )
+    ]
+
+
+_METHODS = {
+    "one-by-one": "one by one, each once it is dry",
+    "through": "through all coats at once",
+}

@@ -1,0 +1,1 @@
+"""From measured widths to the shop's numbers."""

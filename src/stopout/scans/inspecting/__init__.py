@@ -1,0 +1,1 @@
+"""A scan of a piece held against its plan."""

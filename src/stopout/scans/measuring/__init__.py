@@ -1,0 +1,1 @@
+"""Widths, levels and delays in a registered scan."""

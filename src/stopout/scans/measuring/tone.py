@@ -1,0 +1,201 @@
+"""Whether a file's grey levels are plain light or sRGB-encoded, and what it would change.
+
+Blur mixes light. Where the file holds sRGB-encoded levels a narrow line reads too wide unless the
+levels are turned back into light first; where it holds plain levels, doing so would read it too
+narrow. In the right tone alone the edges of the discs are even to both sides, whatever shape the
+optics' blur has. Scanners and cameras write sRGB unless told otherwise (IEC
+61966-2-1 is what an untagged file is taken for), so that this is what holds where a scan does not
+tell.
+"""
+
+from __future__ import annotations
+
+from dataclasses import dataclass
+from typing import Literal
+
+import numpy as np
+from numpy.typing import NDArray
+
+from stopout.coupons.layout import CouponLayout
+from stopout.errors import CouponError
+from stopout.scans.measuring.features import Measurement, measure
+from stopout.scans.registering.coupon import Registration, seen_again
+from stopout.scans.registering.discs import edge_pixels
+
+__all__ = ["Tone", "ToneBy", "Toned", "measured_in_tone", "to_light", "unevenness"]
+
+Grey = NDArray[np.float32]
+Tone = Literal["plain", "light"]
+ToneBy = Literal["told", "seen", "assumed"]
+
+# Unevenness in light over that plain, below which the scan shows sRGB: rendered scans of plain
+# levels stay above 1.1. The other way round nothing is concluded: scans of sRGB pass 2.2.
+_LIGHT_SEEN = 0.70
+_BIN_PX = 0.25
+_LEAST_PIXELS = 9
+# Widths that differ by less than this between the two tones leave nothing open.
+_MATTERS = 0.01
+
+
+@dataclass(frozen=True, slots=True, kw_only=True, eq=False)
+class Toned:
+    """A scan measured in its tone.
+
+    Attributes
+    ----------
+    place : Registration
+    measured : Measurement
+    other : Measurement or None
+        The same read in the other tone; None where that does not read at all.
+    tone : str
+    by : str
+        `told`; `seen` where the profiles bear it out; `assumed` where they do not tell.
+    change : float
+        By how much widths would be larger (below zero: smaller) in the other tone, as a share.
+    """
+
+    place: Registration
+    measured: Measurement
+    other: Measurement | None
+    tone: Tone
+    by: ToneBy
+    change: float
+
+    @property
+    def is_open(self) -> bool:
+        """True where nothing tells the tone and the widths hang on it."""
+        return self.by == "assumed" and abs(self.change) > _MATTERS
+
+
+def measured_in_tone(
+    grey: Grey, layout: CouponLayout, place: Registration, tone: Literal["auto", "plain", "light"]
+) -> Toned:
+    """Measure in the tone that is told or that the scan bears out, else as sRGB; and in the other.
+
+    Parameters
+    ----------
+    grey : (M, N) ndarray of float32
+        Grey levels 0 to 255 as the file holds them.
+    layout : CouponLayout
+    place : Registration
+        Found in these levels.
+    tone : str
+        `plain`, `light` or `auto`.
+
+    Returns
+    -------
+    Toned
+
+    Raises
+    ------
+    CouponError
+        Where the scan cannot be measured in the tone that counts.
+    """
+    both: dict[Tone, tuple[Registration, Measurement]] = {}
+    uneven: dict[Tone, float] = {}
+    faults: dict[Tone, CouponError] = {}
+    tones: tuple[Tone, Tone] = ("light", "plain")
+    for one in tones:
+        try:
+            levels, there = _in_tone(grey, place, one)
+            both[one] = there, measure(levels, layout, there)
+            uneven[one] = unevenness(levels, there)
+        except CouponError as error:
+            faults[one] = error
+    chosen, by = _chosen(uneven, tone)
+    if chosen not in both:
+        raise faults[chosen]
+    there, measured = both[chosen]
+    other = both.get("plain" if chosen == "light" else "light", (None, None))[1]
+    change = 0.0
+    if other is not None:
+        change = widened_mm(other) / max(widened_mm(measured), 1e-9) - 1
+    return Toned(place=there, measured=measured, other=other, tone=chosen, by=by, change=change)
+
+
+def _chosen(
+    uneven: dict[Tone, float], told: Literal["auto", "plain", "light"]
+) -> tuple[Tone, ToneBy]:
+    if told != "auto":
+        return told, "told"
+    if len(uneven) < 2:
+        return "light", "assumed"
+    gain = uneven["light"] / max(uneven["plain"], 1e-9)
+    if gain < _LIGHT_SEEN:
+        return "light", "seen"
+    return "light", "assumed"
+
+
+def unevenness(grey: Grey, place: Registration) -> float:
+    """How far the discs' mean edge is from being even to both sides, as a share of the contrast.
+
+    Parameters
+    ----------
+    grey : (M, N) ndarray of float32
+    place : Registration
+        Found, or seen again, in these levels.
+
+    Returns
+    -------
+    float
+        Root mean square of E(c + d) + E(c - d) - 1 about the best middle c.
+    """
+    parts = [edge_pixels(grey, disc) for _, disc in place.discs]
+    off = np.concatenate([part[0] for part in parts])
+    share = np.concatenate([part[2] for part in parts])
+    which = np.round(off / _BIN_PX).astype(int)
+    first = int(which.min())
+    count = np.bincount(which - first)
+    used = count >= _LEAST_PIXELS
+    x = (np.arange(len(count)) + first)[used] * _BIN_PX
+    mean = np.bincount(which - first, share)[used] / count[used]
+    reach = min(3 * float(np.sqrt(place.blur.mean_px2)) + 0.5, float(x[-1]) - 0.6)
+    beside = np.arange(_BIN_PX / 2, max(reach, 1.0), _BIN_PX)
+    found = [
+        float(np.mean((np.interp(c + beside, x, mean) + np.interp(c - beside, x, mean) - 1) ** 2))
+        for c in np.arange(-0.6, 0.601, 0.02)
+    ]
+    return float(np.sqrt(min(found)))
+
+
+def _in_tone(grey: Grey, place: Registration, tone: Tone) -> tuple[Grey, Registration]:
+    if tone == "plain":
+        return grey, place
+    light = to_light(grey)
+    return light, seen_again(light, place)
+
+
+def widened_mm(measured: Measurement) -> float:
+    """Sum of the widths of what was cleared, and of what slots have widened.
+
+    Parameters
+    ----------
+    measured : Measurement
+
+    Returns
+    -------
+    float
+    """
+    lines = sum(line.width_mm for line in measured.lines if line.is_cleared)
+    return lines + sum(slot.width_mm - slot.opening_mm for slot in measured.slots)
+
+
+def to_light(grey: Grey) -> Grey:
+    """Grey levels 0 to 255 of sRGB as light, 0 to 255.
+
+    Parameters
+    ----------
+    grey : ndarray of float32
+
+    Returns
+    -------
+    ndarray of float32
+
+    Notes
+    -----
+    IEC 61966-2-1: linear below 0.04045, then ((x + 0.055) / 1.055)^2.4.
+    """
+    share = np.clip(grey / np.float32(255), 0, 1)
+    low = share / np.float32(12.92)
+    high = ((share + np.float32(0.055)) / np.float32(1.055)) ** np.float32(2.4)
+    return np.asarray(255 * np.where(share <= 0.04045, low, high), np.float32)

@@ -1,0 +1,1 @@
+"""The whole road from a scan to the numbers, and what they are worth."""

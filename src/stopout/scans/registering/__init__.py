@@ -1,0 +1,1 @@
+"""Where a coupon lies in a scan."""

@@ -1,0 +1,258 @@
+"""The first page: enough for a person who has made the job before to work from it alone."""
+
+from __future__ import annotations
+
+from stopout.etching import EtchPlan
+from stopout.etching.schedule import LOOK, MEASURE
+from stopout.planning import CoatPlan, Plan
+from stopout.sheet.contents.hours import hours_and_calendar
+from stopout.sheet.contents.model import (
+    Block,
+    Facts,
+    Heading,
+    Note,
+    Picture,
+    Pictures,
+)
+from stopout.sheet.contents.needs import blank_size, needs
+from stopout.sheet.contents.trays import tray_rows
+from stopout.sheet.contents.words import (
+    DEFER,
+    capital,
+    duration,
+    grams,
+    length,
+    litres,
+    roughly,
+    sentence,
+    significant,
+)
+from stopout.sheet.stages.bath import is_guess
+from stopout.sheet.stages.clearing import program_name
+from stopout.sheet.stages.light import band_table
+from stopout.sheet.stages.sign import coat_table
+
+__all__ = ["job_card", "orientation", "side_by_side", "work_settings"]
+
+
+def job_card(plan: Plan, pictures: dict[str, str], date: str | None) -> list[Block]:
+    """Return the blocks of the job card.
+
+    Parameters
+    ----------
+    plan : Plan
+        A plan that is not stopped.
+    pictures : dict of str to str
+        SVG drawings by name, as `sheet_pictures` makes them.
+    date : str or None
+        ISO 8601, from which the calendar is reckoned.
+    """
+    return [
+        Pictures(pictures=side_by_side(plan, pictures)),
+        Facts(rows=orientation(plan), strong=True),
+        *_verdict(plan),
+        *work_settings(plan),
+        *hours_and_calendar(plan, date),
+        *needs(plan),
+        Note(lines=(DEFER,)),
+    ]
+
+
+def work_settings(plan: Plan) -> list[Block]:
+    """What is set: the piece, the beam or the film, the bath and its trays."""
+    blocks: list[Block] = [Heading(text="The piece"), Facts(rows=_piece(plan))]
+    if plan.job.has_beam:
+        blocks += _beam(plan)
+    if plan.light is not None:
+        blocks += band_table(plan.light)
+    if plan.etch is not None:
+        blocks += _bath(plan, plan.etch)
+    return blocks
+
+
+def _verdict(plan: Plan) -> list[Block]:
+    """What the plan comes to, and what to act on first."""
+    verdict = plan.verdict
+    rest = len(verdict.rest)
+    more = f"{rest} more finding{'' if rest == 1 else 's'} in the annex." if rest else ""
+    lines = [sentence(one.brief) for one in verdict.lines]
+    if verdict.unmeasured:
+        what = "The mark" if plan.etch is None else "Mark or etch"
+        lines.append(f"{what} is not measured in this shop yet: do a test piece first.")
+    if more:
+        lines.append(more)
+    return [
+        Heading(text=f"Verdict: {verdict.headline}"),
+        *([Note(lines=tuple(lines))] if lines else []),
+    ]
+
+
+def _piece(plan: Plan) -> tuple[tuple[str, str], ...]:
+    job, blank = plan.job, plan.job.blank
+    spare = f" and {job.spares} spare" if job.spares else ""
+    rows = [
+        ("Make", f"{job.quantity}{spare}, revision {job.revision}"),
+        ("Blank", f"{plan.material.name}, {blank_size(plan)}, {blank.finish}"),
+        (
+            "Artwork",
+            f"{plan.drawing.file}, {plan.drawing.width_mm:.2f} × "
+            f"{plan.drawing.height_mm:.2f}\u00a0mm",
+        ),
+    ]
+    if plan.light is None and not plan.shown:
+        rows.append(("Resist", f"{plan.resists[0].name}, {plan.job.coats[0].colour}"))
+    return tuple(rows)
+
+
+def _beam(plan: Plan) -> list[Block]:
+    """Program, place, power, speed and time of each clearing; a sign's coats in their order."""
+    x, y = plan.blank_at_mm
+    zero = f"blank's corner at X {length(x)}, Y {length(y)} on the bed"
+    if plan.job.laser.blank_at_mm is None:
+        zero = "the blank's lower left corner as worked is the machine's zero"
+    rows = [("Zero", zero)]
+    if len(plan.coats) == 1:
+        rows = [*_run(plan, plan.coats[0]), *rows]
+    else:
+        for coat in plan.coats:
+            run = dict(_run(plan, coat))
+            said = ", ".join(text for name, text in run.items() if name != "Program")
+            rows.append((run["Program"], said))
+    heading = "Beam" if plan.light is None else "Marking"
+    blocks: list[Block] = [Heading(text=heading), Facts(rows=tuple(rows))]
+    if plan.shown:
+        blocks += [Heading(text="Coats, from the viewer backwards"), coat_table(plan)]
+    return blocks
+
+
+def _run(plan: Plan, coat: CoatPlan) -> tuple[tuple[str, str], ...]:
+    clearing, laser = coat.cleared, plan.job.laser
+    passes = "" if clearing.passes == 1 else f", {clearing.passes} passes"
+    return (
+        ("Program", program_name(coat)),
+        ("Power", f"{100 * clearing.power_fraction:g}\u00a0% of {laser.power_w:g}\u00a0W"),
+        ("Speed", f"{clearing.speed_mm_s:g}\u00a0mm/s{passes}"),
+        ("Time", f"{duration(clearing.times.time_s)} a piece"),
+    )
+
+
+def _bath(plan: Plan, etch: EtchPlan) -> list[Block]:
+    """What is mixed, how warm, how long, when to look and to gauge, and how pieces lie in it."""
+    strength = f"{etch.strength.g_per_l:.0f}\u00a0g/L"
+    mixed = f"{litres(etch.bath_fill_l)} of {strength}"
+    if etch.pour.start_g_per_l <= 0.0 and etch.mixing.stock_l is None and not _is_bought(plan):
+        mixed = f"{grams(etch.reagent_fill_g)} into {litres(etch.water_fill_l)} of cold water"
+    um = f"{1000 * etch.depth_mm:.0f}\u00a0µm"
+    span = ""
+    if etch.time_high_s > etch.time_low_s:
+        span = f", {roughly(etch.time_low_s)} to {roughly(etch.longest_s)}"
+    first = etch.schedule[0]
+    rows = [
+        ("Bath", f"{capital(etch.etchant_name)}: {litres(etch.bath_fill_l)} at {strength}"),
+        ("Mix", mixed),
+        (
+            "Temperature",
+            f"{etch.temperature_degc:g}\u00a0°C, out above "
+            f"{etch.temperature_degc + etch.rise_k:g}\u00a0°C",
+        ),
+        ("Time", f"{duration(etch.time_s)} for {um}{span}"),
+        ("Look", f"at {duration(min(first.time_s, LOOK * etch.time_s))}"),
+        ("Gauge", f"at {duration(MEASURE * etch.time_s)}: {1000 * MEASURE * etch.depth_mm:.0f}"
+                  "\u00a0µm then"),
+        ("Loss", f"{grams(etch.metal_per_piece_g)} a piece"),
+        *tray_rows(plan, etch),
+    ]  # fmt: skip
+    if etch.electro is not None:
+        current = f"{significant(etch.electro.current_a)}\u00a0A"
+        rows.insert(3, ("Current", f"{current}, below {etch.electro.voltage_high_v:g}\u00a0V"))
+    blocks: list[Block] = [Heading(text="Bath"), Facts(rows=tuple(rows))]
+    if is_guess(etch):
+        blocks.append(
+            Note(
+                lines=("The rate is a starting guess: the coupon comes first, and its time wins.",)
+            )
+        )
+    return blocks
+
+
+def _is_bought(plan: Plan) -> bool:
+    return plan.pair is not None and plan.pair.etchant.ready_made
+
+
+def side_by_side(plan: Plan, pictures: dict[str, str]) -> tuple[Picture, ...]:
+    """The piece as seen, then as worked, coat by coat."""
+    blank = plan.job.blank
+    back = blank.is_back_worked
+    size = {"width_mm": blank.width_mm, "height_mm": blank.height_mm}
+    seen = Picture(
+        title="As seen",
+        words=_seen_words(plan),
+        svg=pictures["as-seen"],
+        mirrored=False,
+        alt=f"The finished piece as its reader sees it: {plan.job.name}",
+        **size,
+    )
+    worked = []
+    for coat in plan.coats:
+        of = f", coat {coat.number}" if plan.shown else ""
+        worked.append(
+            Picture(
+                title=f"As worked{of}",
+                words=("Mirrored. " if back else "Not mirrored. ") + _worked_words(plan, coat),
+                svg=pictures[f"as-worked-{coat.number}"],
+                mirrored=back,
+                alt=f"The face under the laser{of}, {'mirrored' if back else 'not mirrored'}",
+                **size,
+            )
+        )
+    return (seen, *worked)
+
+
+def _seen_words(plan: Plan) -> str:
+    if plan.light is not None:
+        return (
+            f"Through the front, unlit. Dark: marked; it glows when the {plan.light.edge} is lit."
+        )
+    return "Through the front, in its coats' colours." if plan.shown else "Dark: recessed."
+
+
+def _worked_words(plan: Plan, coat: CoatPlan) -> str:
+    if plan.light is not None:
+        return "Dark: marked."
+    return f"{capital(coat.coat.colour)}: paint stays. Light: cleared."
+
+
+def orientation(plan: Plan) -> tuple[tuple[str, str], ...]:
+    """Side, polarity, mirror and the letter R."""
+    blank, artwork = plan.job.blank, plan.job.artwork
+    if plan.light is not None:
+        polarity = "Dark artwork is marked into the plastic: it glows when lit."
+    elif plan.shown:
+        polarity = "Coat by coat: each is cleared wherever a later coat is to show."
+    elif artwork.dark == "raised":
+        margin = f", up to {length(artwork.field_mm)} from the edge" if artwork.field_mm else ""
+        polarity = f"Dark artwork stays RAISED; the field around it{margin} is cleared and etched."
+    else:
+        polarity = "Dark artwork is cleared and etched: it ends up RECESSED."
+    if blank.is_back_worked:
+        at = "under the laser" if plan.job.has_beam else "on the back"
+        mirror = f"MIRRORED: reads BACKWARDS {at}, right through the front."
+    else:
+        mirror = "NOT MIRRORED: under the laser everything reads RIGHT, as for the reader."
+        if not plan.job.has_beam:
+            mirror = "NOT MIRRORED: on the work everything reads RIGHT, as for the reader."
+    return (
+        (
+            "Worked side",
+            f"The {blank.worked_side.upper()} lies under the laser."
+            if plan.job.has_beam
+            else f"The {blank.worked_side.upper()} is opened.",
+        ),
+        ("Polarity", polarity),
+        ("Mirror", mirror),
+        (
+            "Letter",
+            f"R beside a picture stands as the piece does: "
+            f"{'backwards' if blank.is_back_worked else 'right'} as worked.",
+        ),
+    )

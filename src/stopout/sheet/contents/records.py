@@ -1,0 +1,98 @@
+"""What is written down of the pieces, row by row, and for the shop book."""
+
+from __future__ import annotations
+
+from stopout.etching import EtchPlan
+from stopout.planning import Plan
+from stopout.sheet.contents.model import Blank, Block, Facts, Heading, Note, Result, Table
+from stopout.sheet.contents.words import grams
+from stopout.sheet.stages.bath import is_guess
+
+__all__ = ["records"]
+
+# Lines in the record of the pieces: more would not be filled in by hand.
+_MOST_PIECES = 8
+
+
+def records(plan: Plan) -> list[Block]:
+    """Return a row for each piece, the result for the shop book, and who signs.
+
+    Parameters
+    ----------
+    plan : Plan
+        Whose pieces are meant.
+    """
+    blocks: list[Block] = []
+    n = plan.job.quantity + plan.job.spares
+    if plan.etch is not None:
+        guess = is_guess(plan.etch)
+        names = (["coupon"] if guess else []) + [f"{i}" for i in range(1, n + 1)]
+        shown = names[:_MOST_PIECES]
+        note = [
+            f"Set: depth {1000 * plan.etch.depth_mm:.0f}\u00a0µm, loss "
+            f"{grams(plan.etch.metal_per_piece_g)} a piece."
+        ]
+        if len(names) > len(shown):
+            note.append(f"{len(names) - len(shown)} more on a second copy of this page.")
+        blocks += [
+            Heading(text="Record of the pieces"),
+            Note(lines=(" ".join(note),)),
+            Table(
+                columns=("Piece", "before, g", "after, g", "in", "out", "depth, µm", "OK by"),
+                shares=(0.95, 1.05, 0.95, 0.85, 0.85, 1.15, 0.85),
+                rows=tuple((name, *[""] * 6) for name in shown),
+                hand=True,
+            ),
+            _result(plan, plan.etch),
+        ]
+    else:
+        names = [f"{i}" for i in range(1, n + 1)][:_MOST_PIECES]
+        blocks += [
+            Heading(text="Record of the pieces"),
+            Table(
+                columns=("Piece", "cleared, date", "read and good", "OK by"),
+                shares=(0.7, 1.2, 1.2, 1.0),
+                rows=tuple((name, "", "", "") for name in names),
+                hand=True,
+            ),
+        ]
+    return [
+        *blocks,
+        Table(
+            columns=("Done otherwise, photographs",),
+            shares=(1.0,),
+            rows=(),
+            blank_rows=1,
+            hand=True,
+        ),
+        Facts(rows=(("Good", ""), ("Scrap", ""), ("Done by", ""), ("Date", ""))),
+    ]
+
+
+def _result(plan: Plan, etch: EtchPlan) -> Result:
+    """What a record of the finished pieces asks for; the rest of it the plan knows."""
+    job = plan.job
+    return Result(
+        known=(
+            ("name", job.name),
+            ("revision", job.revision),
+            ("material", job.blank.material),
+            ("etchant", etch.etchant),
+            ("strength_g_per_l", float(f"{etch.strength.g_per_l:.6g}")),
+            ("temperature_degc", etch.temperature_degc),
+            ("agitation", job.etch.agitation if job.etch else "tray"),
+            ("pieces", job.quantity),
+            ("job_sha256", job.sha256),
+        ),
+        asked=(
+            Blank(key="depth_um", label="mean depth", unit="µm"),
+            Blank(key="depth_sd_um", label="its spread", unit="µm"),
+            Blank(key="time_min", label="in the bath", unit="min"),
+            Blank(key="temperature_degc", label="bath, mean", unit="°C"),
+            Blank(key="undercut_um", label="undercut", unit="µm"),
+            Blank(key="pieces", label="good pieces", unit="pcs"),
+            Blank(key="metal_g", label="metal lost, all", unit="g"),
+            Blank(key="bath", label="bath's name", unit=""),
+        ),
+        words="For the shop book: stopout shop record.",
+    )
