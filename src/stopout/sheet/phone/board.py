@@ -23,7 +23,7 @@ __all__ = [
 Field = Callable[..., str]
 
 # Which column of the paper's record is which of a piece's values.
-PIECE_COLUMNS = ("before", "after", "loss", "depth", "time", "ok", "good")
+PIECE_COLUMNS = ("before", "after", "loss", "depth", "time", "in", "out", "ok", "good")
 _SUMS = {
     "coupon-depth": ("rate",),
     "coupon-stroke": ("undercut", "factor"),

@@ -55,7 +55,10 @@ class Body:
     def work(self, sheet: Sheet) -> str:
         """All parts, each under its heading, those that are worked through parted into screens."""
         wall = _parts(sheet.wall)
-        parts = [*_parts(sheet.card), *wall, *_parts(sheet.blocks)]
+        card = sheet.card
+        if card and not isinstance(card[0], Heading):
+            card = (Heading(text="What it is"), *card)
+        parts = [*_parts(card), *wall, *_parts(sheet.blocks)]
         kinds = [
             "looked-up" if any(part is one for one in wall) else _kind(part, parts)
             for part in parts

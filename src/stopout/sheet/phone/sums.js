@@ -168,6 +168,10 @@ function outOf(name) {
     const value = { depth_um: all.depth, depth_sd_um: all.sd, time_min: all.seconds && all.seconds / 60, pieces: all.good, metal_g: all.metal }[what];
     return value ? sig(value) : "–";
   }
+  if (what === "in" || what === "out") {
+    const found = eventsOf(laneOf(piece)).filter((event) => event.word === what);
+    return found.length ? hour(found[what === "in" ? 0 : found.length - 1].at).slice(0, 5) : "";
+  }
   if (piece === "coupon") {
     if (what === "depth") return couponDepths().map((d) => sig(d)).join(" ");
     return what === "time" && couponSeconds() ? clock(couponSeconds()) : "";
