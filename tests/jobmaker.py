@@ -8,8 +8,8 @@ from __future__ import annotations
 
 from dataclasses import replace
 
-from stopout.cli.knowledge import knowledge_for
 from stopout.job.record import ArtworkRequest, Blank, Clearing, Coat, Etch, Job, Limits, Strength
+from stopout.library.knowledge import knowledge_for
 from stopout.planning import plan_job
 from stopout.values import Drawing, Machine, Measured
 

@@ -1,6 +1,7 @@
 """Imports run downwards only: the import lines of the package against the picture of the house.
 
-    cli   web                                          argv, terminal, HTTP, clock, exit codes
+    cli   web                                          argv, terminal, HTTP, exit codes
+    library                                            the roads from file to file; `import stopout`
     jobs   artwork   tables   records   folders   pictures   sheet   files, TOML, SQLite, PNG, PDF
     typefaces                                          which fonts are shipped
     planning                                           joins; still pure
@@ -28,6 +29,7 @@ ROWS = [
     {"planning"},
     {"typefaces"},
     {"jobs", "artwork", "tables", "records", "folders", "pictures", "sheet"},
+    {"library"},
     {"cli", "web"},
 ]
 HEIGHT = {name: k for k, row in enumerate(ROWS) for name in row}

@@ -60,8 +60,8 @@ def first_sign() -> bytes:
 
 def coupon_clearing() -> bytes:
     """The upper part of the starter plate's clearing coupon: as worked."""
-    from stopout.cli.knowledge import knowledge_for
     from stopout.jobs import read_job
+    from stopout.library.knowledge import knowledge_for
     from stopout.pictures.coupon import coupon_png
     from stopout.planning.coupon.road import coupon_job, plan_coupon
 
@@ -90,7 +90,7 @@ def _pages(job: Path, words: tuple[str, ...], *, width: int = 620) -> bytes:
     """Print a job's sheet and return the first page that holds each of the words, side by side."""
     import pypdfium2
 
-    from stopout.cli.sheet import sheet_files
+    from stopout.library.plan_files import sheet_files
 
     document = pypdfium2.PdfDocument(sheet_files(_planned(job), date="2025-03-14")["sheet.pdf"])
     wanted = [
@@ -111,8 +111,8 @@ def _pages(job: Path, words: tuple[str, ...], *, width: int = 620) -> bytes:
 def _planned(job: Path) -> Plan:
     """Plan a job as `stopout plan` does."""
     from stopout.artwork import open_artwork
-    from stopout.cli.knowledge import knowledge_for
     from stopout.jobs import read_job
+    from stopout.library.knowledge import knowledge_for
     from stopout.planning import plan_job
 
     read = read_job(job)
@@ -122,8 +122,8 @@ def _planned(job: Path) -> Plan:
 
 def _preview(job: Path, *, width: int, height: int | None = None) -> bytes:
     """Plan a job as `stopout plan` does and return its preview, smaller and cut at `height`."""
-    from stopout.cli.scene import preview_scene
     from stopout.pictures import preview_png
+    from stopout.pictures.of_plan import preview_scene
 
     image = Image.open(io.BytesIO(preview_png(preview_scene(_planned(job)))))
     size = (width, round(image.height * width / image.width))

@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-__all__ = ["counted"]
+__all__ = ["begun", "counted"]
 
 
 def counted(number: int, noun: str, plural: str = "") -> str:
@@ -21,3 +21,21 @@ def counted(number: int, noun: str, plural: str = "") -> str:
     ('1 opening', '2 openings', '3 pieces of film')
     """
     return f"{number} {noun if number == 1 else plural or noun + 's'}"
+
+
+def begun(text: str) -> str:
+    """Begin a sentence with a capital letter; a key of the job file keeps its spelling.
+
+    Parameters
+    ----------
+    text : str
+        The sentence.
+
+    Examples
+    --------
+    >>> begun("the blank is small"), begun("machine.blank_at is not given")
+    ('The blank is small', 'machine.blank_at is not given')
+    """
+    first = text.split(maxsplit=1)[0] if text.strip() else ""
+    is_key = "_" in first or "." in first.rstrip(".")
+    return text if is_key else text[:1].upper() + text[1:]

@@ -215,8 +215,8 @@ def test_lettering_is_outlined_and_its_other_font_told():
     [
         (lambda d, s: s.add_text("\u0e44", height=5), "has the characters \u0e44"),
         (lambda d, s: s.add_text("\u0637\u0627", height=5), "right to left"),
-        (lambda d, s: (d.styles.add("X", font="quay.ttf"),
-                       s.add_text("A", height=5, dxfattribs={"style": "X"})), "set in quay.ttf"),
+        (lambda d, s: (d.styles.add("X", font="house.ttf"),
+                       s.add_text("A", height=5, dxfattribs={"style": "X"})), "set in house.ttf"),
         (lambda d, s: (plate(d, s), s.add_3dface([(0, 0), (1, 0), (1, 1)])), "a face in space"),
         (lambda d, s: s.add_hatch().set_pattern_fill("ANSI31") or
          s[-1].paths.add_polyline_path(PLATE, is_closed=True), "hatch of lines without a width"),

@@ -390,7 +390,7 @@ def test_the_same_file_gives_the_same_bytes(read):
     assert [s.region.wkb for s in one.shapes] == [s.region.wkb for s in two.shapes]
 
 
-@pytest.mark.parametrize("families", ["Quay Script, serif", "sans-serif", "'Quay', monospace"])
+@pytest.mark.parametrize("families", ["Tide Letters, serif", "sans-serif", "'Tide', monospace"])
 def test_lettering_that_leaves_the_family_open_is_set_in_the_one_at_hand_and_said(read, families):
     drawing = read(f'<text font-family="{families}" font-size="20" x="5" y="30">LOCK</text>')
     plain = read('<text font-family="Barlow" font-size="20" x="5" y="30">LOCK</text>')

@@ -5,7 +5,7 @@ import math
 import numpy as np
 import pytest
 
-from stopout.clearing import junction_speeds, move_time_s, plan_speeds
+from stopout.clearing import corner_speeds, move_time_s, plan_speeds
 from stopout.values import Moves
 
 
@@ -54,7 +54,7 @@ def test_both_profile_forms_agree_where_they_meet():
 
 
 def test_a_square_corner_at_20_mm_s_is_taken_at_4_4_mm_s():
-    corner = junction_speeds(
+    corner = corner_speeds(
         np.array([[0.0, 0.0], [5.0, 0.0], [5.0, 5.0]]), acceleration_mm_s2=800, cornering_mm=0.01
     )
     s = math.sin(math.pi / 4)
@@ -64,7 +64,7 @@ def test_a_square_corner_at_20_mm_s_is_taken_at_4_4_mm_s():
 
 def test_straight_on_is_not_limited_and_a_reversal_stops():
     line = np.array([[0.0, 0.0], [1.0, 0.0], [2.0, 0.0], [1.0, 0.0]])
-    limit = junction_speeds(line, acceleration_mm_s2=800, cornering_mm=0.01)
+    limit = corner_speeds(line, acceleration_mm_s2=800, cornering_mm=0.01)
     assert limit[0] == np.inf
     assert limit[1] == 0.0
 
@@ -104,7 +104,7 @@ def test_the_planned_time_agrees_with_integrating_the_speed_numerically(seed):
 
     path = np.vstack([[0.0, 0.0], points])
     lengths = np.hypot(*np.diff(path, axis=0).T)
-    vertex = junction_speeds(path, acceleration_mm_s2=a, cornering_mm=0.01)
+    vertex = corner_speeds(path, acceleration_mm_s2=a, cornering_mm=0.01)
     n = 4000
     ds = np.repeat(lengths / n, n)
     cap = np.repeat(speed, n)

@@ -8,7 +8,6 @@ import re
 
 from cli.shop_files import ARTWORK
 from stopout.artwork import read_artwork
-from stopout.cli.knowledge import knowledge_for
 from stopout.cli.sheet import sheet_files
 from stopout.errors import StopoutError
 from stopout.jobs import parse_job
@@ -16,6 +15,7 @@ from stopout.jobs.forms import Amount, Count, Figure
 from stopout.jobs.model import JobFile
 from stopout.jobs.usual import form_of
 from stopout.jobs.validate import table_in
+from stopout.library.knowledge import knowledge_for
 from stopout.planning import plan_job, summarise
 
 BATH = '\n[bath]\nvolume = "1 L"\ntray = ["100 mm", "80 mm"]\n'
@@ -56,6 +56,8 @@ def _ends(form):
 def with_value(job, table, key, text):
     """The job's text with one value given, the row of a pair made of one value."""
     lines = job.splitlines()
+    if f"[{table}]" not in lines:
+        lines += ["", f"[{table}]"]
     start = lines.index(f"[{table}]")
     end = next((k for k in range(start + 1, len(lines)) if lines[k].startswith("[")), len(lines))
     held = [line for line in lines[start:end] if not line.startswith(f"{key} =")]

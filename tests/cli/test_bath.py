@@ -128,7 +128,7 @@ def test_stainless_in_brine_stops_until_chromate_is_acknowledged():
         (("--area", "0mm^2"), "more than nothing"),
         (("--depth", "-1mm"), "more than nothing"),
         (("--strength", "nonsense"), "--strength"),
-        (("--tray", "200mm"), "200mm,150mm"),
+        (("--tray", "200mm"), "60mm,40mm"),
         (("--quantity", "0"), "whole number"),
         (("--agitation", "stirred"), "none of tray"),
         (("--after", "15min"), "go together"),

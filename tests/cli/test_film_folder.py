@@ -8,7 +8,7 @@ from pathlib import Path
 import pytest
 
 from cli.shop_files import run
-from stopout.cli.scanning.inspect_plan import read_planned_piece
+from stopout.library.planned_piece import read_planned_piece
 
 DEMO = Path(__file__).parents[2] / "demo" / "gauge-number"
 
@@ -32,7 +32,7 @@ def folder(tmp_path_factory):
 
 
 def test_again_says_that_no_beam_clears_this_plan(folder, capsys, monkeypatch):
-    status, _, err = run(capsys, monkeypatch, "again", folder, "--box", "1,1,4,4")
+    status, _, err = run(capsys, monkeypatch, "rework", folder, "--box", "1,1,4,4")
     assert status == 2
     assert "without a beam (printed-film)" in err
 

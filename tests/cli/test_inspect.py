@@ -16,7 +16,7 @@ from PIL import Image
 from cli.shop_files import ARTWORK, JOB, lay_out, run
 from coupons.piece_renderer import render_piece
 from coupons.scan_renderer import Look, as_file
-from stopout.cli.scanning.inspect_plan import read_planned_piece
+from stopout.library.planned_piece import read_planned_piece
 from stopout.mask import blank_region
 
 BLANK = {"width_mm": 24.0, "height_mm": 14.0}
@@ -88,8 +88,8 @@ def test_what_is_missing_is_told_drawn_and_can_be_cleared_again(stopout, plan, c
     assert "pinhole" in out
     with Image.open(picture) as drawn:
         assert drawn.width == 1800
-    command = next(row for row in out.splitlines() if "stopout again" in row).split("stopout ")[1]
-    status, out, err = stopout(*command.split(), "--out", tmp_path / "again.nc")
+    command = next(row for row in out.splitlines() if "stopout rework" in row).split("stopout ")[1]
+    status, out, err = stopout(*command.split(), "--out", tmp_path / "rework.nc")
     assert (status, err) == (0, "")
     assert "with the beam on" in out
 

@@ -117,7 +117,10 @@ def test_fonts_outside_the_jobs_folder_are_refused_and_a_missing_one_is_told(
 ):
     job = lay_out(tmp_path)
     text = job.read_text()
-    for name, words in (("../quay.ttf", "--allow-outside"), ("quay.ttf", "cannot be opened")):
+    for name, words in (
+        ("../house.ttf", "--allow-outside"),
+        ("house.ttf", "cannot be opened"),
+    ):
         job.write_text(text.replace('"tag.svg"', f'"tag.svg"\nfonts = ["{name}"]'))
         status, _, said = run(capsys, monkeypatch, "plan", job)
         assert status == 2

@@ -10,10 +10,10 @@ from shapely.geometry import box
 from jobmaker import LYE, codes, make_job, plan, plate
 from jobs.job_texts import PLATE, SIGN, edited
 from sheet.sheet_jobs import COATS as SIGN_COATS
-from stopout.cli.knowledge import knowledge_for
 from stopout.errors import JobError, TableError
 from stopout.job.record import Strength
 from stopout.jobs import read_job
+from stopout.library.knowledge import knowledge_for
 from stopout.values import Level
 
 

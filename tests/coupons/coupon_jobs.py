@@ -5,8 +5,8 @@ from __future__ import annotations
 from functools import cache
 
 from jobmaker import make_job, plate
-from stopout.cli.knowledge import knowledge_for
 from stopout.coupons.design import Settings
+from stopout.library.knowledge import knowledge_for
 from stopout.planning.coupon.road import coupon_job, plan_coupon
 
 SETTINGS = Settings(

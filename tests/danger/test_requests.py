@@ -17,11 +17,11 @@ from jobmaker import drawing
 from records.maker import etch as coupon
 from records.maker import m
 from stopout.cli.app import app
-from stopout.cli.knowledge import knowledge_for
 from stopout.errors import StopoutError
 from stopout.job.shop_numbers import ShopNumbers
 from stopout.jobs import parse_job
 from stopout.jobs.validate import toml_text
+from stopout.library.knowledge import knowledge_for
 from stopout.planning import plan_job, summarise
 from stopout.planning.book.bath import BathState, with_bath
 from stopout.planning.book.numbers import with_shop_book

@@ -83,11 +83,11 @@ def test_anothers_file_whose_name_the_plan_wants_is_kept_beside(place):
 
 
 def test_rework_for_the_earlier_plan_stays_and_is_told_not_to_fit(place):
-    write_file(place / "again-1.nc", PROGRAM)
+    write_file(place / "rework-1.nc", PROGRAM)
     assert written(place, 2) == (
-        "again-1.nc was made for the earlier plan and does not fit this one",
+        "rework-1.nc was made for the earlier plan and does not fit this one",
     )
-    assert (place / "again-1.nc").exists()
+    assert (place / "rework-1.nc").exists()
 
 
 @pytest.mark.parametrize(

@@ -21,9 +21,9 @@ from planning.plain_reading import (
     vertex_speeds,
 )
 from shapes import glyph_f
-from stopout.cli.knowledge import knowledge_for
 from stopout.errors import PlanError, StopoutError
 from stopout.job.record import Coat
+from stopout.library.knowledge import knowledge_for
 from stopout.planning import plan_job
 
 SQUARE = box(2, 2, 8, 7)

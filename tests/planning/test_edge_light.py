@@ -11,9 +11,9 @@ from shapely.geometry import MultiPolygon, Polygon, box
 
 from jobmaker import codes, drawing, make_job, mark, plate
 from planning.plain_reading import lit, read_steps
-from stopout.cli.knowledge import knowledge_for
-from stopout.cli.sheet import sheet_files
 from stopout.job.record import Coat, EdgeLight
+from stopout.library.knowledge import knowledge_for
+from stopout.library.plan_files import sheet_files
 from stopout.outcome import closed_gaps
 from stopout.planning import plan_job, summarise
 from stopout.planning.opening.edge_light import share_of_density

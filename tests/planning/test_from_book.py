@@ -12,10 +12,10 @@ import jobmaker
 from jobmaker import LYE, mark
 from jobmaker import plan as planned
 from records.maker import MACHINE, clearing, etch, job_record, m
-from stopout.cli.knowledge import knowledge_for
 from stopout.job.book_mark import dose_ratios_from_book, mark_from_book
 from stopout.job.record import Coat
 from stopout.job.shop_numbers import MachineIdentity, ShopNumbers, identity_of
+from stopout.library.knowledge import knowledge_for
 from stopout.planning.book.numbers import with_shop_book
 from stopout.values import Level, Measured
 

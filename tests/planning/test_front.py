@@ -9,8 +9,8 @@ from shapely.geometry import Point, box
 
 from jobmaker import codes, drawing, make_job
 from planning.plain_reading import distance_to, lit, read_steps
-from stopout.cli.knowledge import knowledge_for
 from stopout.job.record import Blank, Coat, Registration, Shows
+from stopout.library.knowledge import knowledge_for
 from stopout.planning import plan_job, summarise
 from stopout.values import DrawnShape
 

@@ -8,8 +8,8 @@ import pytest
 from shapely.geometry import box
 
 from jobmaker import codes, drawing, make_job, plan, plate
-from stopout.cli.knowledge import knowledge_for
 from stopout.job.record import Coat, Shows
+from stopout.library.knowledge import knowledge_for
 from stopout.planning import plan_job, summarise
 from stopout.values import DrawnShape
 

@@ -11,9 +11,9 @@ from shapely.geometry import box
 
 from jobmaker import LYE, drawing, make_job, plan, plate
 from shapes import glyph_f
-from stopout.cli.knowledge import knowledge_for
-from stopout.cli.sheet import sheet_files
 from stopout.job.record import Coat, Hole, Shows, Strength
+from stopout.library.knowledge import knowledge_for
+from stopout.library.plan_files import sheet_files
 from stopout.planning import plan_job
 from stopout.sheet import read_sheet, sheet_pdf
 from stopout.values import DrawnShape, Measured

@@ -7,8 +7,8 @@ import pytest
 
 from jobmaker import LYE, make_job, plan, plate
 from sheet.sheet_jobs import DATE, GLYPH
-from stopout.cli.sheet import sheet_files
 from stopout.job.record import Bath, Strength
+from stopout.library.plan_files import sheet_files
 from stopout.sheet import read_sheet
 from stopout.sheet.contents.model import Table
 from stopout.sheet.contents.words import litres

@@ -19,9 +19,9 @@ from sheet.sheet_jobs import (
     squeezed,
     tag_job,
 )
-from stopout.cli.sheet import sheet_files
 from stopout.etching import ROUTES
 from stopout.job.record import Strength
+from stopout.library.plan_files import sheet_files
 from stopout.sheet import read_sheet, sheet_contents, sheet_json, stop_contents
 from stopout.sheet.contents.model import (
     Box,

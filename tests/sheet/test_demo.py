@@ -9,9 +9,9 @@ import pytest
 
 from sheet.sheet_jobs import DATE, page_texts, squeezed
 from stopout.artwork import open_artwork
-from stopout.cli.knowledge import knowledge_for
-from stopout.cli.sheet import sheet_files
 from stopout.jobs import read_job
+from stopout.library.knowledge import knowledge_for
+from stopout.library.plan_files import sheet_files
 from stopout.planning import plan_job, summarise
 from stopout.sheet import read_sheet
 from stopout.sheet.contents.words import significant

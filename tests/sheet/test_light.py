@@ -8,9 +8,9 @@ from lxml import html
 
 from jobmaker import drawing
 from sheet.sheet_jobs import COATS, DATE, GLYPH, plain, sign_job
-from stopout.cli.knowledge import knowledge_for
-from stopout.cli.sheet import sheet_files
 from stopout.job.record import Registration
+from stopout.library.knowledge import knowledge_for
+from stopout.library.plan_files import sheet_files
 from stopout.pictures.colours import look_alike, paint_tint
 from stopout.planning import plan_job
 

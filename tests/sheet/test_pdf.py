@@ -10,7 +10,7 @@ import pypdfium2.raw as pdfium
 import pytest
 
 from sheet.sheet_jobs import DATE, MM_PER_POINT, files, made, page_texts, pages, squeezed
-from stopout.cli.sheet import sheet_files
+from stopout.library.plan_files import sheet_files
 from stopout.sheet import read_sheet, sheet_pdf
 from stopout.sheet.contents.model import Box, Step, Table
 

@@ -2,7 +2,7 @@
 
 from stopout.clearing.as_run import as_run, heads_mm
 from stopout.clearing.dots import DwellBeam, DwellRun, with_dots
-from stopout.clearing.motion import Profile, junction_speeds, move_time_s, plan_speeds
+from stopout.clearing.motion import Profile, corner_speeds, move_time_s, plan_speeds
 from stopout.clearing.plan import (
     ClearingRun,
     LineBand,
@@ -31,10 +31,10 @@ __all__ = [
     "ProgramTimes",
     "as_run",
     "clear",
+    "corner_speeds",
     "default_spacing_mm",
     "dose_ratio_of",
     "heads_mm",
-    "junction_speeds",
     "mark_in_bands",
     "mark_width_mm",
     "measure_program",

@@ -18,7 +18,7 @@ import numpy as np
 
 from stopout.values import FloatArray, Moves
 
-__all__ = ["Course", "Profile", "junction_speeds", "move_time_s", "plan_speeds", "turn_angles"]
+__all__ = ["Course", "Profile", "corner_speeds", "move_time_s", "plan_speeds", "turn_angles"]
 
 _NO_MOVE_MM = 1e-9
 
@@ -49,7 +49,7 @@ def move_time_s(length_mm: float, *, speed_mm_s: float, acceleration_mm_s2: floa
     return float(2 * np.sqrt(length_mm / acceleration_mm_s2))
 
 
-def junction_speeds(
+def corner_speeds(
     points_mm: FloatArray, *, acceleration_mm_s2: float, cornering_mm: float
 ) -> FloatArray:
     """Return the speed limit at each inner vertex of a polyline.
@@ -107,10 +107,10 @@ class Course:
         self._real = np.flatnonzero(length > _NO_MOVE_MM)
         self._still = np.flatnonzero(length <= _NO_MOVE_MM)
         self._run = length[self._real]
-        self._junction = np.empty(0)
+        self._corner = np.empty(0)
         if len(self._real):
             points = np.vstack([moves.start_mm[self._real[:1]], moves.end_mm[self._real]])
-            self._junction = junction_speeds(
+            self._corner = corner_speeds(
                 points, acceleration_mm_s2=acceleration_mm_s2, cornering_mm=cornering_mm
             )
 
@@ -128,7 +128,7 @@ class Course:
             return Profile(vertex_mm_s=vertex, peak_mm_s=peak, time_s=time)
         speed = speed_mm_s[real]
         limit = np.zeros(len(real) + 1)
-        limit[1:-1] = np.minimum(self._junction, np.minimum(speed[:-1], speed[1:]))
+        limit[1:-1] = np.minimum(self._corner, np.minimum(speed[:-1], speed[1:]))
         reached = _reachable(limit, run, acceleration)
         begin, end = reached[:-1], reached[1:]
         top = np.sqrt(np.minimum(speed**2, acceleration * run + (begin**2 + end**2) / 2))

@@ -10,7 +10,7 @@ from numpy.typing import NDArray
 
 from stopout.clearing.lead import lag_s, led_strokes, offset_for_play
 from stopout.clearing.line_rate import within_line_rate
-from stopout.clearing.motion import Course, Profile, junction_speeds, plan_speeds, turn_angles
+from stopout.clearing.motion import Course, Profile, corner_speeds, plan_speeds, turn_angles
 from stopout.clearing.strokes import Stroke
 from stopout.values import COORDINATE_DECIMALS, FloatArray, Machine, Moves
 
@@ -186,7 +186,7 @@ def _slowest_vertex(stroke: Stroke, machine: Machine) -> float:
         points = np.vstack([points, points[1]])
     if len(points) < 3:
         return float("inf")
-    limit = junction_speeds(
+    limit = corner_speeds(
         points, acceleration_mm_s2=machine.acceleration_mm_s2, cornering_mm=machine.cornering_mm
     )
     return float(limit.min())

@@ -11,7 +11,7 @@ from numpy.typing import NDArray
 from shapely.geometry.base import BaseGeometry
 
 from stopout.clearing.fill import Row
-from stopout.clearing.motion import junction_speeds, turn_angles
+from stopout.clearing.motion import corner_speeds, turn_angles
 from stopout.clearing.order import quicker_order
 from stopout.values import COORDINATE_DECIMALS, FloatArray, Machine
 
@@ -185,7 +185,7 @@ def _parted(points: FloatArray, machine: Machine) -> list[Stroke]:
     around = np.vstack([points, points[1]]) if is_closed else points
     if len(around) < 3 or turn_angles(around).max() < _NEARLY_BACK:
         return [_outline(points)]
-    limit = junction_speeds(
+    limit = corner_speeds(
         around, acceleration_mm_s2=machine.acceleration_mm_s2, cornering_mm=machine.cornering_mm
     )
     # limit[k] belongs to vertex k + 1.

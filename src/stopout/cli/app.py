@@ -15,13 +15,13 @@ import typer
 
 from stopout import __version__
 from stopout.cli import (
-    again,
     bath,
     coupon,
     inspect,
     new,
     plan,
     read,
+    rework,
     schema,
     sheet,
     shop,
@@ -30,6 +30,7 @@ from stopout.cli import (
 )
 from stopout.cli.bounded import bounded, can_bound
 from stopout.cli.budget import MemoryOption, TimeOption, allow_asked
+from stopout.cli.plain_help import Commands
 from stopout.errors import StopoutError
 
 __all__ = ["app", "main"]
@@ -37,7 +38,7 @@ __all__ = ["app", "main"]
 _INTERRUPTED = 130
 _WORDS_WHEN_INTERRUPTED = "interrupted; nothing was left half-written"
 
-app = typer.Typer(
+app = Commands(
     name="stopout",
     help="Plans the clearing and etching of painted plates, and signs behind clear plastic.",
     no_args_is_help=True,
@@ -71,7 +72,7 @@ def _common(
 
 new.register(app)
 plan.register(app)
-again.register(app)
+rework.register(app)
 coupon.register(app)
 read.register(app)
 inspect.register(app)

@@ -124,8 +124,8 @@ def register(app: typer.Typer) -> None:
         size: Annotated[
             str | None,
             typer.Option(
-                metavar="W,H",
-                help="Width and height of a piece: 100mm,60mm.",
+                metavar="WxH",
+                help="Width and height of a piece: 100x60 (mm) or 100mm,60mm.",
                 rich_help_panel=_PIECES,
             ),
         ] = None,
@@ -147,9 +147,7 @@ def register(app: typer.Typer) -> None:
         ] = None,
         tray: Annotated[
             str | None,
-            typer.Option(
-                metavar="W,H", help="Floor of the tray: 200mm,150mm.", rich_help_panel=_BATH
-            ),
+            typer.Option(metavar="WxH", help="Floor of the tray: 200x150.", rich_help_panel=_BATH),
         ] = None,
         plates_at_once: Annotated[
             int | None, typer.Option(help="Pieces in the tray together.", rich_help_panel=_BATH)
@@ -264,8 +262,7 @@ def _answered(given: dict[str, Any], *, tables: Path | None, as_json: bool) -> b
     """Plan and print; tell whether something says stop."""
     from stopout.cli.bathing.answer import print_answer
     from stopout.cli.bathing.asked import Asked
-    from stopout.cli.bathing.plan import plan_bath
-    from stopout.cli.knowledge import whose_numbers
+    from stopout.cli.bathing.question import answer_of
     from stopout.tables import canonical, open_shop_tables, overlaid
 
     shop = None if tables is None else open_shop_tables(tables)
@@ -273,6 +270,6 @@ def _answered(given: dict[str, Any], *, tables: Path | None, as_json: bool) -> b
         for option, table in _NAMES.items():
             if given[option] is not None:
                 given[option] = canonical(table, given[option])
-        answer = plan_bath(Asked(**given), () if shop is None else (whose_numbers(shop),))
+        answer = answer_of(Asked(**given), tables)
         print_answer(answer, as_json=as_json)
-    return answer.is_stopped
+    return answer.answer.is_stopped

@@ -4,7 +4,6 @@ from __future__ import annotations
 
 import datetime
 import json
-import re
 import sys
 from dataclasses import dataclass
 from pathlib import Path
@@ -12,11 +11,13 @@ from typing import TYPE_CHECKING, Annotated, Literal
 
 import typer
 
-from stopout.cli.book import BookOption, with_book
+from stopout.cli.book import BookOption, NoBookOption, check_book
 from stopout.cli.bounded import at_stage
 from stopout.cli.budget import MemoryOption, TimeOption, allow_asked, allow_job
 from stopout.cli.output import check_free, write_folder
-from stopout.errors import CouponError, OutputError, StopoutError, UnitError
+from stopout.cli.plain_help import Commands
+from stopout.cli.sizes import parse_size_mm
+from stopout.errors import CouponError, OutputError
 from stopout.folders import listed
 
 if TYPE_CHECKING:
@@ -25,7 +26,6 @@ if TYPE_CHECKING:
 __all__ = ["register"]
 
 _COUPON_FILE = "coupon.json"
-_PLAIN = re.compile(r"[0-9]+(?:\.[0-9]*)?|\.[0-9]+", re.ASCII)
 
 _JobFile = Annotated[Path, typer.Argument(metavar="JOB.toml", help="The job file.")]
 _Out = Annotated[
@@ -37,7 +37,8 @@ _Size = Annotated[
     str | None,
     typer.Option(
         metavar="WxH",
-        help="Make it on a plain piece of the same sheet, such as 60x40 (mm). [the job's blank]",
+        help="Make it on a plain piece of the same sheet, such as 60x40 (mm) or 60mm,40mm. "
+        "[the job's blank]",
     ),
 ]
 _Force = Annotated[bool, typer.Option("--force", help="Replace an earlier coupon in that folder.")]
@@ -54,11 +55,12 @@ class _Wanted:
     time: str | None = None
     memory: str | None = None
     book: Path | None = None
+    no_book: bool = False
 
 
 def register(app: typer.Typer) -> None:
     """Add the command and its two kinds to the app."""
-    kinds = typer.Typer(
+    kinds = Commands(
         name="coupon",
         help="A test coupon, whose marks are measured to learn the shop's own numbers.",
         no_args_is_help=True,
@@ -77,12 +79,13 @@ def register(app: typer.Typer) -> None:
         time: TimeOption = None,
         memory: MemoryOption = None,
         book: BookOption = None,
+        no_book: NoBookOption = False,
     ) -> None:
         """Lines at stepped doses, patches at stepped spacings, timing combs.
 
         Example: stopout coupon clearing winch-plate.toml
         """
-        wanted = _Wanted(coat=coat, size=size, time=time, memory=memory, book=book)
+        wanted = _Wanted(coat=coat, size=size, time=time, memory=memory, book=book, no_book=no_book)
         _run("clearing", job, out, wanted, force=force, quiet=quiet, as_json=as_json)
 
     @kinds.command()
@@ -96,12 +99,13 @@ def register(app: typer.Typer) -> None:
         time: TimeOption = None,
         memory: MemoryOption = None,
         book: BookOption = None,
+        no_book: NoBookOption = False,
     ) -> None:
         """Slots, lands and pits of stepped widths, stars, the smallest letters.
 
         Example: stopout coupon etch winch-plate.toml
         """
-        wanted = _Wanted(size=size, time=time, memory=memory, book=book)
+        wanted = _Wanted(size=size, time=time, memory=memory, book=book, no_book=no_book)
         _run("etch", job, out, wanted, force=force, quiet=quiet, as_json=as_json)
 
 
@@ -119,6 +123,7 @@ def _run(
     folder = out if out is not None else job.parent / f"{job.stem}-coupon-{kind}"
     if not force and (folder / _COUPON_FILE).is_file():
         raise OutputError(f"{folder} holds a coupon already; give --force to replace it, or --out")
+    check_book(wanted.book, no_book=wanted.no_book)
     kept = check_free(folder, replace_with=_COUPON_FILE if force else None)
     allow_asked(wanted.time, wanted.memory)
     made, files = _make(kind, job, wanted)
@@ -132,31 +137,15 @@ def _run(
         raise typer.Exit(1)
 
 
-def _size_mm(text: str) -> tuple[float, float]:
-    """Read a size such as 60x40 or 2.5inx40mm."""
-    from stopout.units import parse_length_mm
-
-    parts = [part.strip() for part in text.lower().split("x")]
-    if len(parts) == 2:
-        try:
-            width, height = (
-                float(part) if _PLAIN.fullmatch(part) else parse_length_mm(part) for part in parts
-            )
-        except UnitError as error:
-            raise StopoutError(f"--size {text!r}: {error}") from None
-        if width > 0 and height > 0:
-            return (width, height)
-    raise StopoutError(f"--size {text!r} is no size; write width x height in mm, such as 60x40")
-
-
 def _make(
     kind: Literal["clearing", "etch"], path: Path, asked: _Wanted
 ) -> tuple[CouponPlan, dict[str, bytes]]:
     """Read the job, lay the coupon out, and make the files of its folder."""
     from stopout.artwork import open_outline
-    from stopout.cli.knowledge import knowledge_for
     from stopout.coupons import layout_to_dict
     from stopout.jobs import read_job
+    from stopout.library.book import with_book
+    from stopout.library.knowledge import knowledge_for
     from stopout.planning.coupon.road import coupon_job, plan_coupon
 
     at_stage("reading the job")
@@ -165,7 +154,7 @@ def _make(
     # Ids that no table has are told with their lines, from the whole job.
     knowledge_for(job, path)
     try:
-        size_mm = None if asked.size is None else _size_mm(asked.size)
+        size_mm = None if asked.size is None else parse_size_mm("--size", asked.size)
         wanted = coupon_job(job, kind, coat=asked.coat, size_mm=size_mm)
         outline = (
             None
@@ -174,7 +163,8 @@ def _make(
         )
         knowledge = knowledge_for(wanted)
         # An earlier coupon tells where to look; what it says of the dose is what is to be tried.
-        wanted = with_book(wanted, knowledge, asked.book)
+        if not asked.no_book:
+            wanted = with_book(wanted, knowledge, asked.book)
         at_stage("laying out the coupon")
         made = plan_coupon(kind, wanted, knowledge, outline=outline)
     except CouponError as error:

@@ -19,8 +19,6 @@ from stopout.cli.scanning.options import (
     TONES,
     Tone,
     day_of,
-    quietly,
-    scan_bytes,
     scan_dpi,
 )
 from stopout.errors import CouponError, StopoutError, UnitError
@@ -32,8 +30,7 @@ from stopout.units import (
 from stopout.values import Measured
 
 if TYPE_CHECKING:
-    from stopout.cli.scanning.inspect_plan import PlannedPiece
-    from stopout.job.shop_numbers import JobRecord
+    from stopout.library.planned_piece import PlannedPiece
     from stopout.scans.inspecting.piece import Inspection
 
 __all__ = ["register"]
@@ -152,8 +149,9 @@ def register(app: typer.Typer) -> None:
 
         Example: stopout inspect scan.png --plan valve-tag-plan --picture faults.png
         """
-        from stopout.cli.scanning.inspect_plan import read_planned_piece
         from stopout.cli.scanning.inspect_report import lines_of, summary_of
+        from stopout.library.planned_piece import read_planned_piece
+        from stopout.library.scans import scan_bytes
 
         if picture is not None:
             check_replaceable(picture, starts=(PNG_START,), kind="PNG")
@@ -246,35 +244,24 @@ def _inspected(
     asked: _Asked,
     stage: Literal["cleared", "etched"] | None,
 ) -> Inspection:
-    from stopout.artwork.raster.scan import read_scan
-    from stopout.scans.inspecting.piece import inspect_piece
+    from stopout.library.scans import inspection_of
 
-    at_stage("reading the scan")
-    image = read_scan(data, name=name)
-    at_stage("holding the scan against the plan")
-    stated = asked.dpi or image.stated_dpi
-    if stated is None:
-        raise CouponError(
-            f"{name}: the file does not say its resolution; give what it was scanned at, such as "
-            "--resolution 1200dpi"
-        )
-    try:
-        with quietly():
-            return inspect_piece(
-                image.views(),
-                piece.intended,
-                stated_dpi=stated,
-                stage=stage,
-                tone=asked.tone,
-                tolerance_mm=asked.allowed_mm,
-                is_seen_through=asked.is_seen_through,
-            )
-    except CouponError as error:
-        raise CouponError(f"{name}: {error}") from None
+    return inspection_of(
+        data,
+        piece,
+        name=name,
+        resolution_dpi=asked.dpi,
+        stage=stage,
+        tone=asked.tone,
+        tolerance_mm=asked.allowed_mm,
+        is_seen_through=asked.is_seen_through,
+        tell=at_stage,
+    )
 
 
 def _confirmed(found: Inspection, moved: Path, piece: PlannedPiece, asked: _Asked) -> Inspection:
     """Hold the second scan's spots against the first's."""
+    from stopout.library.scans import scan_bytes
     from stopout.scans.inspecting.dust import confirmed
 
     again = _inspected(moved.name, scan_bytes(moved), piece, asked, found.stage)
@@ -292,6 +279,7 @@ def _undercut(
             "--cleared is for a piece that has been etched since; this scan shows it cleared only "
             "(say --stage etched if it does not)"
         )
+    from stopout.library.scans import scan_bytes
     from stopout.scans.inspecting.piece import undercut_between
 
     before = _inspected(
@@ -311,7 +299,8 @@ def _kept(
     book: Path | None,
     day: str,
 ) -> dict[str, object]:
-    from stopout.cli.book import book_for_keeping
+    from stopout.library.book import book_for_keeping
+    from stopout.library.keeping import record_of_inspection
 
     if undercut is None or given is None:
         raise CouponError(
@@ -323,41 +312,16 @@ def _kept(
             f"nothing is kept: an undercut of {1000 * undercut.value:.1f} um with a standard "
             f"deviation of {1000 * undercut.sd:.1f} is not told from none"
         )
-    record = _record(found, undercut, piece, given, day)
+    depth_mm, time_s, degrees = given
+    record = record_of_inspection(
+        found,
+        piece,
+        undercut_mm=undercut,
+        depth_mm=depth_mm,
+        time_s=time_s,
+        temperature_degc=degrees,
+        date=day,
+    )
     with book_for_keeping(book) as opened:
         kept = opened.keep(record)
         return {"id": kept.ident, "is_new": kept.is_new, "book": str(opened.path)}
-
-
-def _record(
-    found: Inspection,
-    undercut: Measured,
-    piece: PlannedPiece,
-    given: tuple[float, float, float | None],
-    day: str,
-) -> JobRecord:
-    from stopout.job.shop_numbers import JobRecord
-
-    etch, blank, job = piece.etch, piece.blank, piece.job
-    if etch is None:
-        raise CouponError(
-            "nothing is kept: the plan names no bath that it trusts; record the job with "
-            "stopout shop record"
-        )
-    depth_mm, time_s, degrees = given
-    return JobRecord(
-        date=day,
-        name=str(job["name"]),
-        material=str(blank["material"]),
-        etchant=str(etch["etchant"]),
-        strength_g_per_l=float(etch["strength_g_per_l"]),
-        temperature_degc=float(etch["temperature_degc"]) if degrees is None else degrees,
-        agitation=str(blank["agitation"]),
-        depth_mm=Measured(value=depth_mm, sd=0.0),
-        time_s=time_s,
-        undercut_mm=undercut,
-        finish=blank["finish"],
-        revision=str(job["revision"]),
-        job_sha256=str(job["job_sha256"]),
-        note="; ".join(("undercut by a scan", *found.cautions))[:1900],
-    )

@@ -9,6 +9,7 @@ from typing import Annotated
 import typer
 
 from stopout.cli.output import write_folder
+from stopout.cli.plain_help import Commands
 
 __all__ = ["register"]
 
@@ -17,9 +18,7 @@ _WHAT = {"plate": "an etched plate", "sign": "a sign behind clear plastic"}
 
 def register(app: typer.Typer) -> None:
     """Add the command group to the app."""
-    group = typer.Typer(
-        help="Make a starter job with artwork, ready to plan.", no_args_is_help=True
-    )
+    group = Commands(help="Make a starter job with artwork, ready to plan.", no_args_is_help=True)
     for kind, words in _WHAT.items():
         _add(group, kind, words)
     app.add_typer(group, name="new")

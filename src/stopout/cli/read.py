@@ -18,8 +18,6 @@ from stopout.cli.scanning.options import (
     TONES,
     Tone,
     day_of,
-    quietly,
-    scan_bytes,
     scan_dpi,
 )
 from stopout.errors import CouponError, StopoutError, UnitError
@@ -32,16 +30,12 @@ from stopout.values import Measured
 
 if TYPE_CHECKING:
     from stopout.coupons import CouponLayout
-    from stopout.job.shop_numbers import ClearingCalibration, EtchCalibration
-    from stopout.scans.fitting.clearing import AxisFit
     from stopout.scans.reading.whole import Depths, Reading
 
 __all__ = ["register"]
 
-_LARGEST_JSON_BYTES = 20_000_000
 _NAMED_DEPTH = re.compile(r"\s*([^=]+?)\s*=\s*(.+)")
 _SPREAD = re.compile(r"(.+?)\s*(?:\+-|±|\+/-)\s*(.+)")
-_LEAST_INCUBATION = 1e-3
 _BARS_MM = (15.0, 300.0)
 
 
@@ -111,15 +105,25 @@ def register(app: typer.Typer) -> None:
         Example: stopout read scan.png --coupon valve-tag-coupon --resolution 1200dpi
         """
         from stopout.cli.scanning.read_report import lines_of, summary_of
+        from stopout.library.scans import coupon_layout, reading_of, scan_bytes
 
         if picture is not None:
             check_replaceable(picture, starts=(PNG_START,), kind="PNG")
         day = day_of(date)
-        layout = _layout(coupon)
+        layout = coupon_layout(coupon)
         depths = _depths(layout, depth or [])
         _check_etch_only(layout, depth=depth, time=time, temperature=temperature)
         data = scan_bytes(scan)
-        reading = _reading(scan.name, data, layout, resolution, depths, tone, bar)
+        reading = reading_of(
+            data,
+            layout,
+            name=scan.name,
+            resolution_dpi=None if resolution is None else scan_dpi(resolution),
+            depths=depths,
+            tone=TONES[tone],
+            bar_mm=None if bar is None else _bar_mm(bar),
+            tell=at_stage,
+        )
         kept = None
         if keep:
             kept = _kept(reading, book, day, _sha256(data), _rate_given(time, temperature))
@@ -150,59 +154,6 @@ def register(app: typer.Typer) -> None:
 
 
 # --- what is given ----------------------------------------------------------------------------
-
-
-def _layout(folder: Path) -> CouponLayout:
-    from stopout.coupons import layout_from_dict
-
-    file = folder / "coupon.json" if folder.is_dir() else folder
-    if not file.is_file() and (folder / "plan.json").is_file():
-        raise CouponError(
-            f"{folder} is a plan's folder, not a coupon's; hold a piece against its plan with "
-            f"stopout inspect SCAN --plan {folder}"
-        )
-    if not file.is_file():
-        raise CouponError(
-            f"{folder} holds no coupon.json; give the folder that `stopout coupon` wrote"
-        )
-    if file.stat().st_size > _LARGEST_JSON_BYTES:
-        raise CouponError(f"{file} is too large for a coupon.json")
-    try:
-        data = json.loads(file.read_text(encoding="utf-8"))
-    except (ValueError, RecursionError) as error:
-        raise CouponError(f"{file} is not JSON that can be read: {error}") from None
-    return layout_from_dict(data)
-
-
-def _reading(
-    name: str,
-    data: bytes,
-    layout: CouponLayout,
-    resolution: str | None,
-    depths: Depths,
-    tone: Tone,
-    bar: str | None,
-) -> Reading:
-    from stopout.artwork.raster.scan import read_scan
-    from stopout.scans.reading.whole import read_coupon
-
-    stated = None if resolution is None else scan_dpi(resolution)
-    bar_mm = None if bar is None else _bar_mm(bar)
-    at_stage("reading the scan")
-    image = read_scan(data, name=name)
-    at_stage("measuring the scan")
-    try:
-        with quietly():
-            return read_coupon(
-                image.views(),
-                layout,
-                stated_dpi=stated or image.stated_dpi,
-                depths=depths,
-                tone=TONES[tone],
-                bar_mm=bar_mm,
-            )
-    except CouponError as error:
-        raise CouponError(f"{name}: {error}") from None
 
 
 def _bar_mm(text: str) -> float:
@@ -299,7 +250,8 @@ def _kept(
     scan_sha256: str,
     rate: tuple[float | None, float | None],
 ) -> dict[str, object]:
-    from stopout.cli.book import book_for_keeping
+    from stopout.library.book import book_for_keeping
+    from stopout.library.keeping import record_of_reading
     from stopout.records.from_coupon import timing_record
 
     if reading.is_tone_open:
@@ -308,7 +260,9 @@ def _kept(
             f"levels are sRGB or plain (widths {abs(100 * reading.tone_change):.0f} % apart); give "
             "--tone light for sRGB, which most scanners write, --tone plain, or a finer scan"
         )
-    record = _record(reading, day, scan_sha256, rate)
+    record = record_of_reading(
+        reading, date=day, scan_sha256=scan_sha256, time_s=rate[0], temperature_degc=rate[1]
+    )
     timing = timing_record(
         reading.layout.identity, reading.timing, date=day, scan_sha256=scan_sha256
     )
@@ -317,56 +271,3 @@ def _kept(
         if timing is not None:
             opened.keep(timing)
         return {"id": kept.ident, "is_new": kept.is_new, "book": str(opened.path)}
-
-
-def _record(
-    reading: Reading, day: str, scan_sha256: str, rate: tuple[float | None, float | None]
-) -> ClearingCalibration | EtchCalibration:
-    from stopout.records.from_coupon import clearing_record, etch_record
-    from stopout.scans.fitting.clearing import AxisFit
-
-    identity = reading.layout.identity
-    note = "; ".join(reading.cautions)[:1900]
-    if reading.etch is None:
-        fits = [_bookable(one) for one in reading.axes if isinstance(one, AxisFit)]
-        if len(fits) < 2:
-            raise CouponError(
-                "nothing is kept: the shop book takes spot and threshold across both axes, and "
-                "one of them was refused"
-            )
-        return clearing_record(
-            identity, fits[0], fits[1], date=day, scan_sha256=scan_sha256, note=note
-        )
-    if reading.etch.etch_factor is None or reading.depth is None:
-        raise CouponError("nothing is kept: an etch factor needs the depth; give --depth")
-    time_s, degrees = rate
-    speed = None
-    if time_s is not None:
-        minutes = time_s / 60
-        speed = Measured(
-            value=1000 * reading.depth.value / minutes, sd=1000 * reading.depth.sd / minutes
-        )
-    return etch_record(
-        identity,
-        depth_mm=reading.depth,
-        undercut_mm=reading.etch.undercut_mm,
-        etch_factor=reading.etch.etch_factor,
-        rate_um_per_min=speed,
-        temperature_degc=degrees,
-        date=day,
-        scan_sha256=scan_sha256,
-        note=note,
-    )
-
-
-def _bookable(fit: AxisFit) -> AxisFit:
-    """The fit without what cannot be told from nothing: the book takes values above zero only."""
-    from dataclasses import replace
-
-    conduction, incubation = fit.conduction_w, fit.incubation
-    if conduction is not None and conduction.value < 2 * conduction.sd:
-        conduction = None
-    if incubation is not None:
-        # Full adding is S = 0; noise alone takes it below.
-        incubation = replace(incubation, value=max(incubation.value, _LEAST_INCUBATION))
-    return replace(fit, conduction_w=conduction, incubation=incubation)

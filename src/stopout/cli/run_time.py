@@ -7,8 +7,8 @@ import re
 from pathlib import Path
 from typing import TYPE_CHECKING
 
-from stopout.cli.plan_folder import read_plan_folder
 from stopout.errors import BookError, PlanError, UnitError
+from stopout.library.plan_folder import read_plan_folder
 
 if TYPE_CHECKING:
     from stopout.job.shop_numbers import RunTime

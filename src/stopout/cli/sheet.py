@@ -12,10 +12,9 @@ from stopout.cli.output import check_replaceable, write_file
 from stopout.errors import StopoutError
 
 if TYPE_CHECKING:
-    from stopout.planning import Plan
     from stopout.sheet import Part
 
-__all__ = ["register", "sheet_files"]
+__all__ = ["register"]
 
 _SHEET_FILE = "sheet.json"
 _PDF_START = b"%PDF-"
@@ -82,29 +81,6 @@ def register(app: typer.Typer) -> None:
         _report(targets, paper.value, is_stop=is_stop, quiet=quiet, as_json=as_json)
         if is_stop:
             raise typer.Exit(1)
-
-
-def sheet_files(plan: Plan, *, date: str) -> dict[str, bytes]:
-    """Make the files of a plan's sheet, with the statements of its hazards.
-
-    Parameters
-    ----------
-    plan : Plan
-        A finished plan, stopped or not.
-    date : str
-        ISO 8601, printed on every page.
-
-    Raises
-    ------
-    TableError
-        If the table lacks a statement that one of the plan's hazards names.
-    """
-    from stopout import sheet
-    from stopout.tables import load_statements
-
-    codes = [code for h in plan.hazards for code in (*h.statements, *h.precautions)]
-    statements = {entry.code: entry.text for entry in load_statements(tuple(codes))}
-    return sheet.sheet_files(plan, date=date, statements=statements)
 
 
 def _asked(folder: Path, out: Path | None, *, annex: bool, wall: bool) -> dict[Path, Part]:

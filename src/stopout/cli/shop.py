@@ -12,9 +12,11 @@ from typing import TYPE_CHECKING, Annotated, Any
 
 import typer
 
-from stopout.cli.book import BookOption, book_for_keeping, book_for_reading
+from stopout.cli.book import BookOption
 from stopout.cli.output import check_replaceable, write_file
+from stopout.cli.plain_help import Commands
 from stopout.errors import BookError
+from stopout.library.book import book_for_keeping, book_for_reading
 
 if TYPE_CHECKING:
     from stopout.etching import Pair
@@ -35,7 +37,7 @@ _MOST_METAL_G_PER_L = 500.0
 
 def register(app: typer.Typer) -> None:
     """Add the commands to the app."""
-    shop = typer.Typer(
+    shop = Commands(
         name="shop",
         help="The shop book: coupons, baths and jobs, from which plans take your own numbers.",
         no_args_is_help=True,
@@ -103,7 +105,7 @@ def _show(
 
 def _export(
     file: Annotated[
-        Path | None, typer.Argument(metavar="[FILE]", help="Left out: standard output.")
+        Path | None, typer.Argument(metavar="FILE", help="Left out: standard output.")
     ] = None,
     book: BookOption = None,
 ) -> None:

@@ -9,9 +9,9 @@ from typing import TYPE_CHECKING
 
 import typer
 
-from stopout.cli.plan_folder import PlanFolder, plan_json
 from stopout.cli.run_time import clock_seconds
 from stopout.errors import ProgramError, StopoutError
+from stopout.library.plan_folder import PlanFolder, plan_json
 
 if TYPE_CHECKING:
     from stopout.program import Passage

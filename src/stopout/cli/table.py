@@ -35,7 +35,7 @@ def register(app: typer.Typer) -> None:
             ),
         ],
         ident: Annotated[
-            str | None, typer.Argument(metavar="[ID]", help="An entry; left out: the list of them.")
+            str | None, typer.Argument(metavar="ID", help="An entry; left out: the list of them.")
         ] = None,
         tables: Annotated[
             Path | None,

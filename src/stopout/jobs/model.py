@@ -101,7 +101,7 @@ _ARTWORK_FILES = rf"\.({_ARTWORK_ENDINGS})$"
 
 _FONT_FILE = Text(
     pattern=r"\.([tT][tT][fF]|[oO][tT][fF]|[tT][tT][cC]|[oO][tT][cC])$",
-    like='the name of a font file, such as "quay-sans.ttf"',
+    like='the name of a font file, such as "tide-house.ttf"',
     longest=1000,
     kind="file names: TTF, OTF, TTC or OTC",
 )
@@ -201,7 +201,7 @@ class ArtworkTable(Table):
     fonts: Annotated[tuple[str, ...], Listed(_FONT_FILE, 50)] = _key(
         "Font files for lettering in the artwork, from the job file's folder",
         [],
-        example=["quay-sans.ttf"],
+        example=["tide-house.ttf"],
     )
     may_be_cut: bool = _key(
         "The blank's edge, the artwork's page or a hole may take of the artwork, or the dark of it "

@@ -10,6 +10,7 @@ from stopout.pictures.drawing import GREY, INK, PALE, Frame, line, region, scale
 from stopout.pictures.fonts import font_files, text_width, wrapped
 from stopout.planning.coupon.road import CouponPlan
 from stopout.values import Level
+from stopout.wording import begun
 
 __all__ = ["coupon_png", "coupon_svg"]
 
@@ -209,7 +210,7 @@ def _findings(pieces: list[str], coupon: CouponPlan, y: float) -> float:
         level = "STOP" if finding.level is Level.STOP else str(finding.level)
         pieces.append(text(level, _MARGIN, y, weight=600))
         remedy = f" {finding.remedy}" if finding.remedy else ""
-        message = f"{finding.message[:1].upper()}{finding.message[1:]}.{remedy}"
+        message = f"{begun(finding.message)}.{remedy}"
         for row in wrapped(message, width=_RIGHT - _MARGIN - 150, size=26):
             pieces.append(text(row, _MARGIN + 150, y))
             y += _ROW

@@ -4,8 +4,8 @@ from __future__ import annotations
 
 from jobmaker import make_job, plate
 from stopout.artwork.reading import read_artwork
-from stopout.cli.knowledge import knowledge_for
 from stopout.job.record import Hole
+from stopout.library.knowledge import knowledge_for
 from stopout.planning import plan_job
 
 __all__ = ["JOBS", "planned", "svg"]

@@ -12,7 +12,7 @@ from shapely import affinity
 
 from jobmaker import LYE, mark
 from planning.verdict.spoiled import planned, svg, words
-from stopout.cli.knowledge import knowledge_for
+from stopout.library.knowledge import knowledge_for
 from stopout.planning import plan_job
 from stopout.values import Level
 

@@ -6,10 +6,11 @@ import pytest
 
 from jobmaker import plate
 from planning.verdict.spoiled import JOBS, planned, svg, words
-from stopout.cli.scene import preview_scene, result_lines
-from stopout.cli.sheet import sheet_files
+from stopout.cli.result_lines import result_lines
 from stopout.cli.verdict_lines import MOST_LINES, finding_lines, headline, last_lines
 from stopout.job.record import Hole
+from stopout.library.plan_files import sheet_files
+from stopout.pictures.of_plan import preview_scene
 from stopout.pictures.preview import preview_svg
 from stopout.planning import summarise
 

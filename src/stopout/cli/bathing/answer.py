@@ -9,9 +9,10 @@ from typing import TYPE_CHECKING, Any
 import typer
 
 if TYPE_CHECKING:
-    from stopout.cli.bathing.asked import Answer, Opening
+    from stopout.cli.bathing.asked import Answer
     from stopout.etching import EtchPlan, Hazard, Pair
     from stopout.etching.explain import Explained
+    from stopout.library.bath import BathQuestion
     from stopout.values import Finding
 
 __all__ = ["print_answer"]
@@ -23,19 +24,19 @@ def print_answer(answer: Answer, *, as_json: bool) -> None:
     Parameters
     ----------
     answer : Answer
-        Of `plan_bath`.
+        Of `answer_of`.
     as_json : bool
         One JSON object, findings included, instead of the text.
     """
     # Of a bath that is refused, nothing may read as advice how to run it.
-    findings = answer.findings
-    if answer.plan is not None and _is_refused(findings):
+    pair, plan, findings = answer.answer.pair, answer.answer.plan, answer.answer.findings
+    if plan is not None and _is_refused(findings):
         findings = tuple(finding for finding in findings if finding.level == "stop")
     if as_json:
         typer.echo(json.dumps(_content(answer, findings), indent=2, ensure_ascii=False))
         return
-    if answer.plan is not None and answer.pair is not None and not _is_refused(findings):
-        typer.echo("\n".join(_lines(answer, answer.pair, answer.plan)))
+    if plan is not None and pair is not None and not _is_refused(findings):
+        typer.echo("\n".join(_lines(answer, pair, plan)))
     for finding in findings:
         remedy = f" {finding.remedy}" if finding.remedy else ""
         typer.echo(f"{finding.level}: {finding.message}.{remedy}", err=True)
@@ -54,11 +55,11 @@ def _lines(answer: Answer, pair: Pair, plan: EtchPlan) -> list[str]:
     )
 
     hazards = _hazards(pair)
-    lines = [*warning_lines(answer.findings, hazards), ""]
+    lines = [*warning_lines(answer.answer.findings, hazards), ""]
     lines += [*heading_lines(pair, plan), "", *hazard_lines(pair, hazards)]
     lines += bath_lines(pair, plan)
     if answer.asked.explain:
-        lines += ["", *explained_lines(_explained(pair, plan, answer.opening))]
+        lines += ["", *explained_lines(_explained(pair, plan, answer.answer.question))]
     if answer.left is not None:
         lines += ["", *remaining_lines(answer.left, plan.depth_mm)]
     if answer.loss_g is not None and answer.lost_mm is not None:
@@ -69,7 +70,7 @@ def _lines(answer: Answer, pair: Pair, plan: EtchPlan) -> list[str]:
 def _content(answer: Answer, findings: tuple[Finding, ...]) -> dict[str, Any]:
     from stopout.planning.etch.summary import etch_summary
 
-    pair, plan = answer.pair, answer.plan
+    pair, plan = answer.answer.pair, answer.answer.plan
     told = [_plain(finding) for finding in findings]
     content: dict[str, Any] = {"material": answer.asked.material, "etchant": answer.asked.etchant}
     if pair is None or plan is None:
@@ -83,7 +84,7 @@ def _content(answer: Answer, findings: tuple[Finding, ...]) -> dict[str, Any]:
     content["remaining"] = None if answer.left is None else asdict(answer.left)
     content["mean_depth_mm"] = answer.lost_mm
     if answer.asked.explain and not refused:
-        formulas = _explained(pair, plan, answer.opening)
+        formulas = _explained(pair, plan, answer.answer.question)
         content["formulas"] = [asdict(item) for item in formulas]
     return content
 
@@ -98,7 +99,7 @@ def _is_refused(findings: tuple[Finding, ...]) -> bool:
     return any(code in codes or code.startswith(("rate-", CEILING)) for code in stops)
 
 
-def _explained(pair: Pair, plan: EtchPlan, opening: Opening) -> tuple[Explained, ...]:
+def _explained(pair: Pair, plan: EtchPlan, asked: BathQuestion) -> tuple[Explained, ...]:
     from stopout.etching.electrolytic import cell_pair
     from stopout.etching.explain import explain
 
@@ -107,10 +108,10 @@ def _explained(pair: Pair, plan: EtchPlan, opening: Opening) -> tuple[Explained,
     return explain(
         pair,
         plan,
-        opening_area_mm2=opening.area_mm2,
-        opening_edge_mm=opening.edge_mm,
-        parts=opening.parts,
-        holes=opening.islands,
+        opening_area_mm2=asked.opening_area_mm2,
+        opening_edge_mm=asked.opening_edge_mm,
+        parts=asked.opening_parts,
+        holes=asked.opening_islands,
     )
 
 

@@ -6,10 +6,10 @@ from dataclasses import dataclass
 from typing import TYPE_CHECKING
 
 if TYPE_CHECKING:
-    from stopout.etching import EtchPlan, Pair, Remaining
-    from stopout.values import Finding
+    from stopout.etching import Remaining
+    from stopout.library.bath import BathAnswer
 
-__all__ = ["Answer", "Asked", "Opening"]
+__all__ = ["Answer", "Asked"]
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -56,32 +56,11 @@ class Asked:
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
-class Opening:
-    """What is open to the bath on one piece."""
-
-    area_mm2: float
-    edge_mm: float
-    parts: int
-    islands: int
-
-
-@dataclass(frozen=True, slots=True, kw_only=True)
 class Answer:
-    """What is to be printed; without `pair` and `plan` the bath is refused before it is planned.
-
-    `findings` begin with the stops. `lost_mm` is the mean depth of the loss `loss_g`.
-    """
+    """What is to be printed. `lost_mm` is the mean depth of the loss `loss_g`."""
 
     asked: Asked
-    findings: tuple[Finding, ...]
-    opening: Opening
-    pair: Pair | None = None
-    plan: EtchPlan | None = None
+    answer: BathAnswer
     left: Remaining | None = None
     loss_g: float | None = None
     lost_mm: float | None = None
-
-    @property
-    def is_stopped(self) -> bool:
-        """Tell whether anything says stop."""
-        return any(finding.level == "stop" for finding in self.findings)

@@ -4,32 +4,19 @@ from __future__ import annotations
 
 import math
 from collections.abc import Callable
-from typing import TYPE_CHECKING
 
 from stopout.errors import PlanError, StopoutError, UnitError
-from stopout.units import parse_length_mm, parse_strength
-
-if TYPE_CHECKING:
-    from stopout.values import Measured
+from stopout.units import parse_strength
 
 __all__ = [
     "count",
     "maybe",
-    "measured",
     "nought_or",
     "parsed",
+    "plain",
     "positive",
     "strength_of",
-    "two_lengths",
 ]
-
-
-def two_lengths(name: str, written: str) -> tuple[float, float]:
-    """Two lengths parted by a comma [mm]."""
-    sides = written.split(",")
-    if len(sides) != 2:
-        raise UnitError(f"{name}: {written} is not two lengths; give them as 200mm,150mm")
-    return positive(name, sides[0], parse_length_mm), positive(name, sides[1], parse_length_mm)
 
 
 def strength_of(name: str, written: str) -> tuple[float, str]:
@@ -80,12 +67,8 @@ def count(name: str, value: int, least: int) -> int:
     return value
 
 
-def measured(name: str, value: float | None, most: float) -> Measured | None:
-    """A plain number above nothing as a measured value; None where it is left out."""
-    if value is None:
-        return None
-    if not (math.isfinite(value) and 0.0 < value <= most):
+def plain(name: str, value: float | None, most: float) -> float | None:
+    """A plain number above nothing; None where it is left out."""
+    if value is not None and not (math.isfinite(value) and 0.0 < value <= most):
         raise PlanError(f"{name} is {value:g}; give more than 0, at most {most:g}")
-    from stopout.values import Measured
-
-    return Measured(value=value)
+    return value

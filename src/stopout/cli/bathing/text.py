@@ -118,7 +118,7 @@ def _etch(etch: EtchPlan) -> Iterator[tuple[str, str]]:
     yield "rate", rate + graded
     time = format_duration(etch.time_s)
     if etch.time_high_s > etch.time_low_s:
-        time += f" ({format_roughly(etch.time_low_s)} to {format_roughly(etch.time_high_s)})"
+        time += f" ({format_roughly(etch.time_low_s)} to {format_roughly(etch.longest_s)})"
     yield "time", time
     if etch.time_ageing_s is not None and etch.electro is None:
         yield "with the bath ageing", format_duration(etch.time_ageing_s)

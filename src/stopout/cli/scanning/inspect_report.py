@@ -7,7 +7,7 @@ from typing import TYPE_CHECKING, Any
 from stopout.scans.inspecting.whole import whole_words
 
 if TYPE_CHECKING:
-    from stopout.cli.scanning.inspect_plan import PlannedPiece
+    from stopout.library.planned_piece import PlannedPiece
     from stopout.scans.inspecting.faults import Fault
     from stopout.scans.inspecting.piece import Inspection
     from stopout.values import Measured
@@ -194,7 +194,7 @@ def _closing_lines(found: Inspection, plan: PlannedPiece, name: str) -> list[str
     box = _box(found)
     if box is not None and found.stage == "cleared":
         coat = f" --coat {plan.coat}" if plan.coat > 1 else ""
-        rows.append(f"to clear what is missing: stopout again {plan.folder}{coat} --box {box}")
+        rows.append(f"to clear what is missing: stopout rework {plan.folder}{coat} --box {box}")
     return rows
 
 

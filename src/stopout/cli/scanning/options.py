@@ -1,19 +1,15 @@
-"""What the commands that look at scans are given alike: the scan, its resolution, tone and date."""
+"""What the commands that look at scans are given alike: resolution, tone and date."""
 
 from __future__ import annotations
 
 import datetime
-import warnings
-from collections.abc import Iterator
-from contextlib import contextmanager
 from enum import StrEnum
-from pathlib import Path
 from typing import Literal
 
-from stopout.errors import CouponError, StopoutError, UnitError
+from stopout.errors import StopoutError, UnitError
 from stopout.units import parse_resolution_dpi
 
-__all__ = ["PNG_START", "TONES", "Tone", "day_of", "quietly", "scan_bytes", "scan_dpi"]
+__all__ = ["PNG_START", "TONES", "Tone", "day_of", "scan_dpi"]
 
 PNG_START = b"\x89PNG"
 _DPI_RANGE = (50.0, 20_000.0)
@@ -30,37 +26,6 @@ TONES: dict[Tone, Literal["auto", "plain", "light"]] = {
     Tone.PLAIN: "plain",
     Tone.LIGHT: "light",
 }
-
-
-@contextmanager
-def quietly() -> Iterator[None]:
-    """Keep the libraries' own warnings off the terminal: what matters of them is said in words."""
-    import numpy as np
-
-    with warnings.catch_warnings(), np.errstate(all="ignore"):
-        warnings.simplefilter("ignore")
-        yield
-
-
-def scan_bytes(scan: Path) -> bytes:
-    """Return a scan's bytes.
-
-    Raises
-    ------
-    CouponError
-        If it is not there, no ordinary file, or too large.
-    """
-    from stopout.artwork.raster.scan import MOST_BYTES
-
-    if not scan.exists():
-        raise CouponError(f"{scan} is not there; check the name and the folder")
-    if not scan.is_file():
-        raise CouponError(f"{scan} is not an ordinary file; give the scan itself")
-    if scan.stat().st_size > MOST_BYTES:
-        raise CouponError(
-            f"{scan} has {scan.stat().st_size / 1e6:.0f} MB; {MOST_BYTES / 1e6:.0f} MB is the most"
-        )
-    return scan.read_bytes()
 
 
 def scan_dpi(text: str) -> float:

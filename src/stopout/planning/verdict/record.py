@@ -7,6 +7,7 @@ from dataclasses import dataclass
 from typing import Literal
 
 from stopout.values import Level
+from stopout.wording import begun
 
 __all__ = ["MOST_LINES", "Told", "Verdict", "Way"]
 
@@ -46,7 +47,7 @@ class Told:
         message = self.message.strip()
         if message and message[-1] not in ".!?":
             message += "."
-        return f"{message[:1].upper()}{message[1:]} {self.remedy}".strip()
+        return f"{begun(message)} {self.remedy}".strip()
 
     @property
     def brief(self) -> str:
@@ -55,7 +56,7 @@ class Told:
             return self.text
         remedy = re.split(r"(?<=[.!?]) (?=[A-Z0-9])", self.remedy)[0]
         message = self.message.strip().rstrip(".")
-        message = f"{message[:1].upper()}{message[1:]}"
+        message = begun(message)
         clauses = re.split(r"(?<=[;:])\s", message)
         while len(" ".join(clauses)) + len(remedy) > _BRIEF and len(clauses) > 1:
             clauses.pop()

@@ -158,7 +158,7 @@ def _etch_numbers(plan: Plan) -> list[Block]:
         ("rate", f"{significant(etch.rate_um_per_min)}\u00a0µm/min"),
         (
             "time",
-            f"{duration(etch.time_s)} ({roughly(etch.time_low_s)} to {roughly(etch.time_high_s)})",
+            f"{duration(etch.time_s)} ({roughly(etch.time_low_s)} to {roughly(etch.longest_s)})",
         ),
         *(
             []

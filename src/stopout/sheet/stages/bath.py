@@ -52,7 +52,7 @@ def coupon_stage(
             lines=(
                 f"The rate ({significant(etch.rate_um_per_min)}\u00a0µm/min, grade "
                 f"{etch.rate_grade}) is a starting guess: the same depth may take from "
-                f"{roughly(etch.time_low_s)} to {roughly(etch.time_high_s)}.",
+                f"{roughly(etch.time_low_s)} to {roughly(etch.longest_s)}.",
             )
         ),
         *hazard_boxes(plan, "etching", statements),

@@ -133,7 +133,7 @@ def _find_crosses(plan: Plan, coat: CoatPlan) -> list[Block]:
         step(
             "Move the head, beam off, over each cross.",
             f"As worked, from the blank's corner: {places}. It must stand over the cross{within}; "
-            "if not, push the sheet into its corner again, or turn the program with stopout again "
+            "if not, push the sheet into its corner again, or turn the program with stopout rework "
             "--points.",
             measured=(("off by", "mm"),),
         )
@@ -232,7 +232,7 @@ def _running(plan: Plan, coat: CoatPlan) -> list[Block]:
         step(
             f"Run {program_name(coat)}.",
             "Stay with it, extinguisher at hand. Never pause in mid-stroke: at rest the beam may "
-            "burn on. Stop, then clear the rest with stopout again.",
+            "burn on. Stop, then clear the rest with stopout rework.",
             sets=(
                 ("program", program_name(coat)),
                 ("power", f"{100 * clearing.power_fraction:g}\u00a0%"),

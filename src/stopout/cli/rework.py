@@ -1,4 +1,4 @@
-"""`stopout again`: a program that clears part of a plan once more."""
+"""`stopout rework`: a program that clears part of a plan once more."""
 
 from __future__ import annotations
 
@@ -11,9 +11,9 @@ from typing import TYPE_CHECKING, Annotated, Any
 import typer
 
 from stopout.cli.output import check_replaceable, write_file
-from stopout.cli.plan_folder import PlanFolder, read_plan_folder
 from stopout.cli.stopped import ask_where, line_of_stop, stop_picture
 from stopout.errors import OutputError, ProgramError, StopoutError, UnitError
+from stopout.library.plan_folder import PlanFolder, read_plan_folder
 
 if TYPE_CHECKING:
     from stopout.clearing import ProgramTimes
@@ -40,7 +40,9 @@ def register(app: typer.Typer) -> None:
     """Add the command to the app."""
 
     @app.command()
-    def again(
+    @app.command("again", hidden=True)
+    def rework(
+        context: typer.Context,
         folder: Annotated[Path, typer.Argument(metavar="PLAN_DIR", help="A plan's folder.")],
         box: Annotated[
             str | None,
@@ -88,7 +90,7 @@ def register(app: typer.Typer) -> None:
         ] = _MOST,
         out: Annotated[
             Path | None,
-            typer.Option(metavar="FILE", help="Where to write. [again-K.nc in the plan's folder]"),
+            typer.Option(metavar="FILE", help="Where to write. [rework-K.nc in the plan's folder]"),
         ] = None,
         force: Annotated[
             bool, typer.Option("--force", help="Replace an earlier program of that name.")
@@ -100,8 +102,10 @@ def register(app: typer.Typer) -> None:
     ) -> None:
         """Clear part of a plan once more, on the same origin or where a lifted piece lies now.
 
-        Example: stopout again winch-plate-plan --box 20,10,35,18
+        Example: stopout rework winch-plate-plan --box 4,20,50,45
         """
+        if context.info_name == "again":
+            typer.echo("note: stopout again is now stopout rework; use that name.", err=True)
         is_resumed = resume or stopped_at is not None
         wanted = 1 if is_resumed else _wanted(box, from_line)
         if is_resumed and not (box is None and from_line is None):
@@ -109,7 +113,7 @@ def register(app: typer.Typer) -> None:
         pairs = () if points is None else _pairs(points)
         most_mm = _most_mm(most)
         plan = read_plan_folder(folder, coat)
-        target = out if out is not None else folder / f"again-{plan.coat}.nc"
+        target = out if out is not None else folder / f"rework-{plan.coat}.nc"
         _check_target(target, folder, plan, force=force)
         picture = target.with_suffix(".png")
         if is_resumed:

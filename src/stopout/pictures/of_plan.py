@@ -8,14 +8,14 @@ from shapely.geometry.base import BaseGeometry
 
 from stopout.etching import EtchPlan
 from stopout.mask import mirror_left_right
-from stopout.pictures import CoatScene, Place, PreviewScene
+from stopout.pictures.scene import CoatScene, Place, PreviewScene
 from stopout.planning import CoatPlan, Plan
 from stopout.planning.road.front import coat_tints
 from stopout.planning.signs.light import coat_name
 from stopout.units import format_duration, format_roughly
 from stopout.values import Finding
 
-__all__ = ["preview_scene", "result_lines"]
+__all__ = ["etch_time", "least_bath_l", "preview_scene"]
 
 # Deviations below this are the arithmetic's own and not worth an enlargement.
 _NOTICEABLE_MM = 0.006
@@ -123,9 +123,9 @@ def _numbers(plan: Plan) -> tuple[tuple[str, str], ...]:
     # A stopped plan gives no recipe.
     if plan.etch is not None and not plan.is_stopped:
         rows += [
-            ("etching time", _time(plan.etch)),
+            ("etching time", etch_time(plan.etch)),
             ("undercut per edge", f"{1000 * plan.etch.undercut_mm:.0f} um"),
-            ("bath, at least", f"{_least_l(plan.etch):.2f} L"),
+            ("bath, at least", f"{least_bath_l(plan.etch):.2f} L"),
         ]
     return tuple(rows)
 
@@ -214,103 +214,14 @@ def _missed_note(plan: Plan) -> str:
     return f"One clearing {error:g} mm off: {sliver}"
 
 
-def result_lines(plan: Plan, folder: object, *, in_full: bool = True) -> list[str]:
-    """Return the few lines that tell a person what the plan came to.
-
-    Parameters
-    ----------
-    plan : Plan
-        The plan.
-    folder : object
-        Where its files lie.
-    in_full : bool
-        Several lines a coat rather than one.
-    """
-    lines = []
-    for coat in plan.coats:
-        if not in_full:
-            lines += _short_lines(plan, coat)
-        elif plan.light is not None:
-            lines += _light_lines(plan, coat)
-        else:
-            lines += _coat_lines(coat)
-    etch = plan.etch
-    if etch is not None and not plan.is_stopped:
-        pieces = plan.job.quantity
-        lines.append(
-            f"etch {etch.depth_mm:g} mm in {etch.etchant_name}: {_time(etch)}, "
-            f"bath {_least_l(etch):.2f} L or more, gas {etch.gas_wet_l:.2f} L, "
-            f"heat {etch.heat_kj:.1f} kJ for {pieces} piece{'' if pieces == 1 else 's'}"
-        )
-    verdict = "what was planned, without a program" if plan.is_stopped else "ready"
-    return [*lines, f"{folder}: {verdict}"]
-
-
-def _coat_lines(coat: CoatPlan) -> list[str]:
-    outcome = coat.outcome
-    return [
-        f"coat {coat.number}: {coat.mask.openings} openings, {coat.mask.area_mm2:.1f} mm^2; "
-        f"narrowest opening {coat.mask.narrowest_opening_mm:.3f} mm, "
-        f"narrowest finished land {coat.finished_land_mm:.3f} mm",
-        _way_line(coat),
-        f"  calculated edge: at most {1000 * outcome.worst_outside_mm:.0f} um outside and "
-        f"{1000 * outcome.worst_inside_mm:.0f} um short of the artwork; {_counts(coat)}",
-    ]
-
-
-def _short_lines(plan: Plan, coat: CoatPlan) -> list[str]:
-    """What a coat takes and how true it comes out, in one line."""
-    if coat.clearing is None:
-        how = "as drawn on the film"
-    else:
-        verb = "marking" if plan.light is not None else "clearing"
-        how = f"{verb} {format_duration(coat.clearing.times.time_s)}"
-    return [
-        f"coat {coat.number}: {how}; narrowest opening {coat.mask.narrowest_opening_mm:.3f} mm, "
-        f"land {coat.finished_land_mm:.3f} mm; {_counts(coat)}"
-    ]
-
-
-def _counts(coat: CoatPlan) -> str:
-    return f"lost {coat.lost}, merged {coat.merged}, widened {coat.outcome.widened}"
-
-
-def _light_lines(plan: Plan, coat: CoatPlan) -> list[str]:
-    """What a sheet marked for light came to."""
-    outcome, light = coat.outcome, plan.light
-    assert light is not None
-    near, far = light.bands[0].spacing_mm, light.bands[-1].spacing_mm
-    return [
-        f"marked: {coat.mask.openings} parts, {coat.mask.area_mm2:.1f} mm^2; narrowest mark "
-        f"{coat.mask.narrowest_opening_mm:.3f} mm, narrowest gap {coat.finished_land_mm:.3f} mm",
-        f"  marking {format_duration(coat.cleared.times.time_s)}; lines along "
-        f"{coat.cleared.line_direction}, {near:.4g} mm apart near the light ({light.edge}), "
-        f"{far:.4g} mm far from it",
-        f"  calculated edge: at most {1000 * outcome.worst_outside_mm:.0f} um outside and "
-        f"{1000 * outcome.worst_inside_mm:.0f} um short of the artwork; {_counts(coat)}",
-    ]
-
-
-def _way_line(coat: CoatPlan) -> str:
-    """Say how the opening is made: the beam's time and lines, or what is drawn."""
-    if coat.drawn is not None:
-        return f"  as drawn on the film: {coat.drawn.area:.1f} mm^2"
-    clearing = coat.cleared
-    return (
-        f"  clearing {format_duration(clearing.times.time_s)} "
-        f"(one way, line by line: {format_duration(clearing.time_one_direction_s)}); "
-        f"lines along {clearing.line_direction}, {clearing.spacing_mm:.4g} mm apart"
-    )
-
-
-def _time(etch: EtchPlan) -> str:
-    """The etch time, with its range where the rate is one."""
+def etch_time(etch: EtchPlan) -> str:
+    """The etch time in words, with its range where the rate is one."""
     time = format_duration(etch.time_s)
     if etch.time_high_s <= etch.time_low_s:
         return time
     return f"{time} ({format_roughly(etch.time_low_s)} to {format_roughly(etch.longest_s)})"
 
 
-def _least_l(etch: EtchPlan) -> float:
+def least_bath_l(etch: EtchPlan) -> float:
     """The bath that everything in it asks for, spares and coupon included [L]."""
     return max(etch.pour.heat_l, etch.pour.capacity_l, etch.pour.cover_l)

@@ -7,8 +7,8 @@ from dataclasses import dataclass
 from pathlib import Path
 from typing import TYPE_CHECKING, Any
 
-from stopout.cli.plan_folder import plan_json
 from stopout.errors import StopoutError
+from stopout.library.plan_folder import plan_json
 
 if TYPE_CHECKING:
     from shapely.geometry.base import BaseGeometry

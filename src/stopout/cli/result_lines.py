@@ -1,0 +1,98 @@
+"""What a plan came to, in a few lines for the terminal."""
+
+from __future__ import annotations
+
+from stopout.pictures.of_plan import etch_time, least_bath_l
+from stopout.planning import CoatPlan, Plan
+from stopout.units import format_duration
+
+__all__ = ["result_lines"]
+
+
+def result_lines(plan: Plan, folder: object, *, in_full: bool = True) -> list[str]:
+    """Return the few lines that tell a person what the plan came to.
+
+    Parameters
+    ----------
+    plan : Plan
+        The plan.
+    folder : object
+        Where its files lie.
+    in_full : bool
+        Several lines a coat rather than one.
+    """
+    lines = []
+    for coat in plan.coats:
+        if not in_full:
+            lines += _short_lines(plan, coat)
+        elif plan.light is not None:
+            lines += _light_lines(plan, coat)
+        else:
+            lines += _coat_lines(coat)
+    etch = plan.etch
+    if etch is not None and not plan.is_stopped:
+        pieces = plan.job.quantity
+        lines.append(
+            f"etch {etch.depth_mm:g} mm in {etch.etchant_name}: {etch_time(etch)}, "
+            f"bath {least_bath_l(etch):.2f} L or more, gas {etch.gas_wet_l:.2f} L, "
+            f"heat {etch.heat_kj:.1f} kJ for {pieces} piece{'' if pieces == 1 else 's'}"
+        )
+    verdict = "what was planned, without a program" if plan.is_stopped else "ready"
+    return [*lines, f"{folder}: {verdict}"]
+
+
+def _coat_lines(coat: CoatPlan) -> list[str]:
+    outcome = coat.outcome
+    return [
+        f"coat {coat.number}: {coat.mask.openings} openings, {coat.mask.area_mm2:.1f} mm^2; "
+        f"narrowest opening {coat.mask.narrowest_opening_mm:.3f} mm, "
+        f"narrowest finished land {coat.finished_land_mm:.3f} mm",
+        _way_line(coat),
+        f"  calculated edge: at most {1000 * outcome.worst_outside_mm:.0f} um outside and "
+        f"{1000 * outcome.worst_inside_mm:.0f} um short of the artwork; {_counts(coat)}",
+    ]
+
+
+def _short_lines(plan: Plan, coat: CoatPlan) -> list[str]:
+    """What a coat takes and how true it comes out, in one line."""
+    if coat.clearing is None:
+        how = "as drawn on the film"
+    else:
+        verb = "marking" if plan.light is not None else "clearing"
+        how = f"{verb} {format_duration(coat.clearing.times.time_s)}"
+    return [
+        f"coat {coat.number}: {how}; narrowest opening {coat.mask.narrowest_opening_mm:.3f} mm, "
+        f"land {coat.finished_land_mm:.3f} mm; {_counts(coat)}"
+    ]
+
+
+def _counts(coat: CoatPlan) -> str:
+    return f"lost {coat.lost}, merged {coat.merged}, widened {coat.outcome.widened}"
+
+
+def _light_lines(plan: Plan, coat: CoatPlan) -> list[str]:
+    """What a sheet marked for light came to."""
+    outcome, light = coat.outcome, plan.light
+    assert light is not None
+    near, far = light.bands[0].spacing_mm, light.bands[-1].spacing_mm
+    return [
+        f"marked: {coat.mask.openings} parts, {coat.mask.area_mm2:.1f} mm^2; narrowest mark "
+        f"{coat.mask.narrowest_opening_mm:.3f} mm, narrowest gap {coat.finished_land_mm:.3f} mm",
+        f"  marking {format_duration(coat.cleared.times.time_s)}; lines along "
+        f"{coat.cleared.line_direction}, {near:.4g} mm apart near the light ({light.edge}), "
+        f"{far:.4g} mm far from it",
+        f"  calculated edge: at most {1000 * outcome.worst_outside_mm:.0f} um outside and "
+        f"{1000 * outcome.worst_inside_mm:.0f} um short of the artwork; {_counts(coat)}",
+    ]
+
+
+def _way_line(coat: CoatPlan) -> str:
+    """Say how the opening is made: the beam's time and lines, or what is drawn."""
+    if coat.drawn is not None:
+        return f"  as drawn on the film: {coat.drawn.area:.1f} mm^2"
+    clearing = coat.cleared
+    return (
+        f"  clearing {format_duration(clearing.times.time_s)} "
+        f"(one way, line by line: {format_duration(clearing.time_one_direction_s)}); "
+        f"lines along {clearing.line_direction}, {clearing.spacing_mm:.4g} mm apart"
+    )

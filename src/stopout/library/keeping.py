@@ -1,0 +1,154 @@
+"""From what a scan told to a record for the shop book."""
+
+from __future__ import annotations
+
+from typing import TYPE_CHECKING
+
+from stopout.errors import CouponError
+from stopout.values import Measured
+
+if TYPE_CHECKING:
+    from stopout.job.shop_numbers import ClearingCalibration, EtchCalibration, JobRecord
+    from stopout.library.planned_piece import PlannedPiece
+    from stopout.scans.fitting.clearing import AxisFit
+    from stopout.scans.inspecting.piece import Inspection
+    from stopout.scans.reading.whole import Reading
+
+__all__ = ["record_of_inspection", "record_of_reading"]
+
+_LEAST_INCUBATION = 1e-3
+
+
+def record_of_reading(
+    reading: Reading,
+    *,
+    date: str,
+    scan_sha256: str,
+    time_s: float | None = None,
+    temperature_degc: float | None = None,
+) -> ClearingCalibration | EtchCalibration:
+    """Return the shop book's record of a coupon that was read.
+
+    Parameters
+    ----------
+    reading : Reading
+        From `read_scan`.
+    date : str
+        ISO 8601.
+    scan_sha256 : str
+        Of the scan's bytes.
+    time_s, temperature_degc : float, optional
+        How long and how warm an etch coupon was etched, for the rate.
+
+    Raises
+    ------
+    CouponError
+        If what the book takes was not found.
+    """
+    from stopout.records.from_coupon import clearing_record, etch_record
+    from stopout.scans.fitting.clearing import AxisFit
+
+    identity = reading.layout.identity
+    note = "; ".join(reading.cautions)[:1900]
+    if reading.etch is None:
+        fits = [_bookable(one) for one in reading.axes if isinstance(one, AxisFit)]
+        if len(fits) < 2:
+            raise CouponError(
+                "nothing is kept: the shop book takes spot and threshold across both axes, and "
+                "one of them was refused"
+            )
+        return clearing_record(
+            identity, fits[0], fits[1], date=date, scan_sha256=scan_sha256, note=note
+        )
+    if reading.etch.etch_factor is None or reading.depth is None:
+        raise CouponError("nothing is kept: an etch factor needs the depth; give --depth")
+    speed = None
+    if time_s is not None:
+        minutes = time_s / 60
+        speed = Measured(
+            value=1000 * reading.depth.value / minutes, sd=1000 * reading.depth.sd / minutes
+        )
+    return etch_record(
+        identity,
+        depth_mm=reading.depth,
+        undercut_mm=reading.etch.undercut_mm,
+        etch_factor=reading.etch.etch_factor,
+        rate_um_per_min=speed,
+        temperature_degc=temperature_degc,
+        date=date,
+        scan_sha256=scan_sha256,
+        note=note,
+    )
+
+
+def _bookable(fit: AxisFit) -> AxisFit:
+    """The fit without what cannot be told from nothing: the book takes values above zero only."""
+    from dataclasses import replace
+
+    conduction, incubation = fit.conduction_w, fit.incubation
+    if conduction is not None and conduction.value < 2 * conduction.sd:
+        conduction = None
+    if incubation is not None:
+        # Full adding is S = 0; noise alone takes it below.
+        incubation = replace(incubation, value=max(incubation.value, _LEAST_INCUBATION))
+    return replace(fit, conduction_w=conduction, incubation=incubation)
+
+
+def record_of_inspection(
+    found: Inspection,
+    piece: PlannedPiece,
+    *,
+    undercut_mm: Measured,
+    depth_mm: float,
+    time_s: float,
+    temperature_degc: float | None,
+    date: str,
+) -> JobRecord:
+    """Return the shop book's job record of an etched piece that was held against its plan.
+
+    Parameters
+    ----------
+    found : Inspection
+        Of the etched piece.
+    piece : PlannedPiece
+        What it was held against.
+    undercut_mm : Measured
+        As the scan has it.
+    depth_mm, time_s : float
+        Depth as measured, and time in the bath.
+    temperature_degc : float or None
+        Of the bath as measured; None for the plan's.
+    date : str
+        ISO 8601.
+
+    Raises
+    ------
+    CouponError
+        If the plan names no bath.
+    """
+    from stopout.job.shop_numbers import JobRecord
+
+    etch, blank, job = piece.etch, piece.blank, piece.job
+    if etch is None:
+        raise CouponError(
+            "nothing is kept: the plan names no bath that it trusts; record the job with "
+            "stopout shop record"
+        )
+    return JobRecord(
+        date=date,
+        name=str(job["name"]),
+        material=str(blank["material"]),
+        etchant=str(etch["etchant"]),
+        strength_g_per_l=float(etch["strength_g_per_l"]),
+        temperature_degc=(
+            float(etch["temperature_degc"]) if temperature_degc is None else temperature_degc
+        ),
+        agitation=str(blank["agitation"]),
+        depth_mm=Measured(value=depth_mm, sd=0.0),
+        time_s=time_s,
+        undercut_mm=undercut_mm,
+        finish=blank["finish"],
+        revision=str(job["revision"]),
+        job_sha256=str(job["job_sha256"]),
+        note="; ".join(("undercut by a scan", *found.cautions))[:1900],
+    )

@@ -1,0 +1,81 @@
+"""From a job file to its plan."""
+
+from __future__ import annotations
+
+from collections.abc import Callable
+from os import PathLike
+from pathlib import Path
+from typing import TYPE_CHECKING
+
+from stopout.library.job_file import JobFile, check_inside
+
+if TYPE_CHECKING:
+    from stopout.planning import Plan
+
+__all__ = ["plan_job"]
+
+
+def _nothing(stage: str) -> None:
+    """Tell nobody."""
+
+
+def plan_job(
+    read: JobFile,
+    *,
+    book: str | PathLike[str] | None = None,
+    allow_outside: bool = False,
+    tell: Callable[[str], None] = _nothing,
+) -> Plan:
+    """Plan a job: masks, programs, the predicted piece, the etch and the verdict.
+
+    Parameters
+    ----------
+    read : JobFile
+        From `read_job`.
+    book : str or path, optional
+        A shop book whose numbers stand in for those that the job leaves out; without it none is
+        read. `usual_book()` is the one that the command line takes.
+    allow_outside : bool
+        Whether artwork, fonts and outline may lie outside the job file's folder.
+    tell : callable
+        Is told in a few words which stage begins.
+
+    Returns
+    -------
+    Plan
+        Also where something says stop: it then has no program, and `is_stopped` is true.
+
+    Raises
+    ------
+    JobError
+        If artwork cannot be read or a table lacks what the job names, with the job file's line.
+    PlanError, ArtworkError, BookError
+        If it cannot be planned at all.
+    """
+    if not allow_outside:
+        check_inside(read)
+    tell("reading the artwork")
+    from stopout.artwork import open_artwork, open_outline
+    from stopout.errors import ArtworkError
+    from stopout.jobs import job_error
+    from stopout.library.book import with_book
+    from stopout.library.knowledge import knowledge_for
+    from stopout.planning.road.whole import plan_job as planned
+
+    job, folder = read.job, read.folder
+    knowledge = knowledge_for(job, read.path)
+    if book is not None:
+        job = with_book(job, knowledge, Path(book))
+    try:
+        drawing = open_artwork(
+            folder / job.artwork.file,
+            job.artwork,
+            job.blank,
+            fonts=[folder / name for name in job.artwork.fonts],
+        )
+    except ArtworkError as error:
+        raise job_error(read.path, [(("artwork", "file"), str(error))]) from None
+    outline = (
+        None if job.blank.outline is None else open_outline(folder / job.blank.outline, job.blank)
+    )
+    return planned(job, drawing, knowledge, outline=outline, tell=tell)

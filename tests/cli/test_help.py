@@ -1,0 +1,57 @@
+"""The help of every command: plain names, and what is taken where nothing is said."""
+
+from __future__ import annotations
+
+import pytest
+import typer
+from typer.testing import CliRunner
+
+from stopout.cli.app import app
+
+
+def orders(command, words=()):
+    groups = getattr(command, "commands", None)
+    if groups is None:
+        yield words
+        return
+    for name, one in groups.items():
+        yield from orders(one, (*words, name))
+
+
+ORDERS = sorted(orders(typer.main.get_command(app)))
+
+
+@pytest.mark.parametrize("order", ORDERS, ids=" ".join)
+def test_no_help_shows_braces_doubled_brackets_or_the_type_of_a_switch(order):
+    text = CliRunner().invoke(app, [*order, "--help"], env={"COLUMNS": "200"}).output
+    assert "Usage:" in text
+    for odd in ("{", "[[", "<bool>", "\\["):
+        assert odd not in text, odd
+
+
+def test_the_former_name_of_rework_is_hidden():
+    assert ("again",) in ORDERS
+    shown = CliRunner().invoke(app, ["--help"]).output
+    assert "rework" in shown
+    assert "again  " not in shown
+
+
+def test_what_is_taken_where_nothing_is_said_is_shown():
+    text = CliRunner().invoke(app, ["rework", "--help"], env={"COLUMNS": "200"}).output
+    assert "[the only one that is cleared]" in text
+
+
+@pytest.mark.parametrize("written", ["60x40", "60mm,40mm", "60 x 4 cm", "6cm×40", "60,40"])
+def test_every_size_takes_the_same_forms(written):
+    from stopout.cli.sizes import parse_size_mm
+
+    assert parse_size_mm("--size", written) == (60.0, 40.0)
+
+
+@pytest.mark.parametrize("written", ["60", "60x", "0x40", "60x40x3", "-60x40", "widexhigh"])
+def test_no_size_is_refused_with_the_options_name(written):
+    from stopout.cli.sizes import parse_size_mm
+    from stopout.errors import UnitError
+
+    with pytest.raises(UnitError, match="--size"):
+        parse_size_mm("--size", written)

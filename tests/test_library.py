@@ -1,0 +1,93 @@
+"""`import stopout`: what it loads, what it gives, and the examples of its reference."""
+
+from __future__ import annotations
+
+import os
+import re
+import shutil
+import subprocess
+import sys
+from pathlib import Path
+
+import pytest
+
+import stopout
+
+ROOT = Path(__file__).parents[1]
+PAGE = ROOT / "docs" / "reference" / "python.md"
+EXAMPLES = re.findall(r"^```python( no-run)?\n(.*?)^```$", PAGE.read_text(), re.M | re.S)
+
+
+def carried_out(code, folder):
+    return subprocess.run(
+        [sys.executable, "-W", "error", "-c", code],
+        cwd=folder,
+        env={**os.environ, "PYTHONPATH": str(ROOT / "src")},
+        capture_output=True,
+        text=True,
+        timeout=120,
+        check=False,
+    )
+
+
+def test_importing_it_loads_nothing_else(tmp_path):
+    code = (
+        "import sys; before = set(sys.modules); import stopout;"
+        "print(*sorted(name for name in set(sys.modules) - before))"
+    )
+    loaded = carried_out(code, tmp_path).stdout.split()
+    assert [name for name in loaded if name.startswith("stopout")] == ["stopout"]
+    heavy = {"numpy", "shapely", "pydantic", "typer", "cv2", "scipy", "typst"}
+    assert not heavy & {name.split(".")[0] for name in loaded}
+
+
+@pytest.mark.parametrize("name", stopout.__all__)
+def test_every_name_is_there_and_described(name):
+    assert getattr(stopout, name) is not None
+    if name != "__version__":
+        assert f"{name}" in PAGE.read_text()
+    assert name in dir(stopout)
+
+
+def test_a_name_that_is_not_there_is_an_attribute_error():
+    with pytest.raises(AttributeError, match="no attribute 'plan_jobs'"):
+        stopout.plan_jobs  # noqa: B018
+
+
+@pytest.mark.parametrize("code", [code for no_run, code in EXAMPLES if not no_run])
+def test_the_examples_of_the_reference_run(code, tmp_path):
+    starter = ROOT / "src" / "stopout" / "cli" / "starters" / "plate"
+    shutil.copytree(starter, tmp_path / "gate-plate")
+    done = carried_out(code, tmp_path)
+    assert done.returncode == 0, done.stderr
+    assert done.stdout.strip()
+    assert done.stderr == ""
+
+
+def test_the_plan_is_the_one_that_the_command_writes(tmp_path):
+    """Byte for byte: the command adds nothing to what the library makes."""
+    starter = ROOT / "src" / "stopout" / "cli" / "starters" / "plate"
+    shutil.copytree(starter, tmp_path / "gate-plate")
+    code = (
+        "import stopout; read = stopout.read_job('gate-plate/job.toml');"
+        "stopout.write_plan(stopout.plan_job(read), 'by-library')"
+    )
+    order = "stopout plan gate-plate/job.toml --out by-command --no-book"
+    command = f"from stopout.cli import main; import sys; sys.argv = {order.split()}; main()"
+    for asked in (code, command):
+        done = carried_out(asked, tmp_path)
+        assert done.returncode == 0, done.stderr
+    names = {path.name for path in (tmp_path / "by-command").iterdir()}
+    assert names == {path.name for path in (tmp_path / "by-library").iterdir()}
+    for name in names:
+        made, expected = tmp_path / "by-library" / name, tmp_path / "by-command" / name
+        assert made.read_bytes() == expected.read_bytes(), name
+
+
+def test_the_scan_examples_name_arguments_that_there_are():
+    import inspect
+
+    for name in ("read_scan", "inspect_scan", "plan_job", "plan_files", "write_plan"):
+        named = set(inspect.signature(getattr(stopout, name)).parameters)
+        written = re.search(rf"`{name}\(([^)]*)\)`", PAGE.read_text())[1]
+        assert {word.strip() for word in written.split(",")} - {"*"} == named
