@@ -153,9 +153,9 @@ def test_the_winch_plate_has_at_most_25_screens():
     from shapely.geometry import box
 
     from jobmaker import drawing
-    from stopout.cli.knowledge import knowledge_for
-    from stopout.cli.sheet import sheet_files
     from stopout.jobs import read_job
+    from stopout.library.knowledge import knowledge_for
+    from stopout.library.plan_files import sheet_files
     from stopout.planning import plan_job
 
     job = read_job(Path(__file__).parents[2] / "demo" / "winch-plate" / "winch-plate.toml")

@@ -230,6 +230,7 @@ def test_one_file_has_every_piece_clock_and_step_and_the_book_takes_it(opened):
     walk_to(page, "article[data-act=depth]")
     for k, depth in ((1, "58,5"), (2, "60"), (3, "61.5")):
         keep(page, f"piece.1.d{k}").fill(depth)
+    walk_to(page, "article[data-act=weigh-after]")
     keep(page, "piece.1.after").fill("1.4")
     walk_to(page, ".result")
     assert page.locator('[data-out="all.depth_um"]').inner_text() == "60"
