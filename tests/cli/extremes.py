@@ -8,7 +8,7 @@ import re
 
 from cli.shop_files import ARTWORK
 from stopout.artwork import read_artwork
-from stopout.cli.sheet import sheet_files
+from stopout.library.plan_files import sheet_files
 from stopout.errors import StopoutError
 from stopout.jobs import parse_job
 from stopout.jobs.forms import Amount, Count, Figure
