@@ -8,7 +8,6 @@ import re
 
 from cli.shop_files import ARTWORK
 from stopout.artwork import read_artwork
-from stopout.library.plan_files import sheet_files
 from stopout.errors import StopoutError
 from stopout.jobs import parse_job
 from stopout.jobs.forms import Amount, Count, Figure
@@ -16,7 +15,9 @@ from stopout.jobs.model import JobFile
 from stopout.jobs.usual import form_of
 from stopout.jobs.validate import table_in
 from stopout.library.knowledge import knowledge_for
-from stopout.planning import plan_job, summarise
+from stopout.library.plan_files import sheet_files
+from stopout.plan_file import summarise
+from stopout.planning import plan_job
 
 BATH = '\n[bath]\nvolume = "1 L"\ntray = ["100 mm", "80 mm"]\n'
 TABLES = ("blank", "resist", "machine", "clearing", "etch", "bath", "limits")
