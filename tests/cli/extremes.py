@@ -57,6 +57,8 @@ def _ends(form):
 def with_value(job, table, key, text):
     """The job's text with one value given, the row of a pair made of one value."""
     lines = job.splitlines()
+    if f"[{table}]" not in lines:
+        lines += ["", f"[{table}]"]
     start = lines.index(f"[{table}]")
     end = next((k for k in range(start + 1, len(lines)) if lines[k].startswith("[")), len(lines))
     held = [line for line in lines[start:end] if not line.startswith(f"{key} =")]

@@ -1,11 +1,12 @@
-"""Mutated artwork in great numbers: every input must be read or refused in words.
+"""Mutated job files and artwork in great numbers: each must be read or refused in words.
 
-    python tests/bench/mutate_artwork.py svg|dxf|pdf|image COUNT [--seed 1] [--keep FOLDER]
+    python tests/bench/mutate_inputs.py all|job|svg|dxf|pdf|image COUNT [--seed 1] [--keep FOLDER]
 
-Seeds are the tricky documents of the tests and files made here. Numbers become extreme, values are
-exchanged among documents and for hostile ones, lines are dropped and doubled, bytes flipped. The
-same seed gives the same inputs. What ends in anything but a refusal is kept; the slowest input and
-the memory are told. What was found is kept in tests/artwork/test_hostile.py.
+Seeds are the job files and the tricky documents of the tests and files made here. Numbers become
+extreme, values are exchanged among documents and for hostile ones, lines are dropped and doubled,
+bytes flipped. The same seed gives the same inputs. `all` shares COUNT out: of 100,000 inputs 80,000
+are job files. What ends in anything but a refusal is kept; the slowest input and the memory are
+told. What was found is kept in tests/artwork/test_hostile.py.
 """
 
 from __future__ import annotations
@@ -20,9 +21,14 @@ import time
 import traceback
 from pathlib import Path
 
+sys.path.insert(0, str(Path(__file__).parents[1]))
+
+from cli.shop_files import JOB
+from jobs.job_texts import PLATE, SIGN
 from stopout.artwork import read_artwork
 from stopout.errors import StopoutError
 from stopout.job.record import ArtworkRequest, Blank
+from stopout.jobs import parse_job
 
 TRICKY = Path(__file__).parents[1] / "artwork" / "tricky"
 BLANK = Blank(
@@ -38,8 +44,13 @@ VALUES = [b"none", b"inherit", b"url(#a)", b"url(#gone)", b"currentColor", b"var
           b"0 0 0 0"]  # fmt: skip
 
 
+SHARES = {"job": 0.80, "svg": 0.06, "dxf": 0.06, "image": 0.05, "pdf": 0.03}
+
+
 def seeds(kind):
     """Yield the files that are mutated."""
+    if kind == "job":
+        return [text.encode() for text in (JOB, PLATE, SIGN)]
     if kind == "svg":
         return [path.read_bytes() for path in sorted(TRICKY.glob("*.svg"))]
     if kind == "dxf":
@@ -142,25 +153,24 @@ def spots(pattern, data):
     return [match.span() for match in re.finditer(pattern, data[:200_000])]
 
 
-def main():
-    """Run so many inputs; the exit status is the number of kinds of faults."""
-    options = argparse.ArgumentParser(description=__doc__)
-    options.add_argument("kind", choices=["svg", "dxf", "pdf", "image"])
-    options.add_argument("count", type=int)
-    options.add_argument("--seed", type=int, default=1)
-    options.add_argument("--keep", type=Path, default=Path("faults"))
-    options.add_argument("--seconds", type=float, default=1e9)
-    given = options.parse_args()
-    chance, files = random.Random(given.seed), seeds(given.kind)
+def read(kind, data):
+    """Read one input, or refuse it."""
+    if kind == "job":
+        parse_job(data, file="job.toml")
+    else:
+        read_artwork(data, ArtworkRequest(file="a", width_mm=40.0), BLANK, name="a")
+
+
+def tried(kind, count, given):
+    """Run so many inputs of a kind, print what came of them, and return the kinds of faults."""
+    chance, files = random.Random(given.seed), seeds(kind)
     faults, slowest, refused, done = {}, (0.0, b""), 0, 0
     began = time.monotonic()
-    for _ in range(given.count):
-        if time.monotonic() - began > given.seconds:
-            break
+    while done < count and time.monotonic() - began < given.seconds:
         data = mutated(chance.choice(files), files, chance)
         start = time.process_time()
         try:
-            read_artwork(data, ArtworkRequest(file="a", width_mm=40.0), BLANK, name="a")
+            read(kind, data)
         except StopoutError as fault:
             refused += 1
             if not str(fault).strip():
@@ -171,19 +181,32 @@ def main():
             last = traceback.extract_tb(fault.__traceback__)[-1]
             faults.setdefault(f"{type(fault).__name__} {last.filename}:{last.lineno} {fault}"[:200],
                               data)  # fmt: skip
-        taken = time.process_time() - start
+        slowest = max(slowest, (time.process_time() - start, data))
         done += 1
-        if taken > slowest[0]:
-            slowest = (taken, data)
     memory = resource.getrusage(resource.RUSAGE_SELF).ru_maxrss / 1024
-    print(f"{done} inputs, {refused} refused, {len(faults)} kinds of faults, slowest "
-          f"{slowest[0]:.1f} s, {memory:.0f} MB")  # fmt: skip
+    print(f"{kind}: {done} inputs, {refused} refused, {len(faults)} kinds of faults, slowest "
+          f"{slowest[0]:.1f} s, {memory:.0f} MB", flush=True)  # fmt: skip
     given.keep.mkdir(exist_ok=True)
-    (given.keep / f"slowest-{given.kind}").write_bytes(slowest[1])
+    (given.keep / f"slowest-{kind}").write_bytes(slowest[1])
     for number, (words, data) in enumerate(faults.items()):
         print(words)
-        (given.keep / f"{given.kind}-{number}").write_bytes(data)
-    return min(len(faults), 99)
+        (given.keep / f"{kind}-{number}").write_bytes(data)
+    return len(faults)
+
+
+def main():
+    """Run so many inputs; the exit status is the number of kinds of faults."""
+    options = argparse.ArgumentParser(description=__doc__)
+    options.add_argument("kind", choices=["all", *SHARES])
+    options.add_argument("count", type=int)
+    options.add_argument("--seed", type=int, default=1)
+    options.add_argument("--keep", type=Path, default=Path("faults"))
+    options.add_argument("--seconds", type=float, default=1e9, help="the most for one kind")
+    given = options.parse_args()
+    counts = {given.kind: given.count}
+    if given.kind == "all":
+        counts = {kind: round(share * given.count) for kind, share in SHARES.items()}
+    return min(99, sum(tried(kind, count, given) for kind, count in counts.items()))
 
 
 if __name__ == "__main__":
