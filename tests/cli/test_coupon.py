@@ -58,6 +58,12 @@ def test_a_coupon_has_a_folder_of_its_own_beside_the_job(kind, tmp_path, stopout
     for words in ("1200 dpi", "laser eyewear", "safety data sheet", "clear-1.nc"):
         assert words in sheet
     assert ("Lower the piece into the bath" in sheet) == (kind == "etch")
+    blocks = json.loads(sheet)["sheet"]["blocks"]
+    boxes = [block["title"] for block in blocks if block["kind"] == "box"]
+    # The coupon itself is the first to meet the bath: its dangers stand in full before it.
+    assert any("hydrogen" in title for title in boxes) == (kind == "etch")
+    assert "from the coupon" not in str(blocks)
+    assert "coupon: rate and time" not in str(blocks)
     assert (folder / "sheet.pdf").read_bytes().startswith(b"%PDF-")
 
 

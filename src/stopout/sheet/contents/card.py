@@ -58,15 +58,28 @@ def job_card(plan: Plan, pictures: dict[str, str], date: str | None) -> list[Blo
     ]
 
 
-def work_settings(plan: Plan) -> list[Block]:
-    """What is set: the piece, the beam or the film, the bath and its trays."""
-    blocks: list[Block] = [Heading(text="The piece"), Facts(rows=_piece(plan))]
+def work_settings(plan: Plan, *, is_coupon: bool = False) -> list[Block]:
+    """What is set: the piece, the beam or the film, the bath and its trays.
+
+    Parameters
+    ----------
+    plan : Plan
+        Whose settings are meant.
+    is_coupon : bool
+        True where the piece is itself the coupon, which says elsewhere what it is.
+    """
+    blocks: list[Block] = []
+    if not is_coupon:
+        blocks += [Heading(text="The piece"), Facts(rows=_piece(plan))]
     if plan.job.has_beam:
         blocks += _beam(plan)
     if plan.light is not None:
         blocks += band_table(plan.light)
     if plan.etch is not None:
         blocks += _bath(plan, plan.etch)
+        if is_guess(plan.etch) and not is_coupon:
+            said = "The rate is a starting guess: the coupon comes first, and its time wins."
+            blocks.append(Note(lines=(said,)))
     return blocks
 
 
@@ -165,14 +178,7 @@ def _bath(plan: Plan, etch: EtchPlan) -> list[Block]:
     if etch.electro is not None:
         current = f"{significant(etch.electro.current_a)}\u00a0A"
         rows.insert(3, ("Current", f"{current}, below {etch.electro.voltage_high_v:g}\u00a0V"))
-    blocks: list[Block] = [Heading(text="Bath"), Facts(rows=tuple(rows))]
-    if is_guess(etch):
-        blocks.append(
-            Note(
-                lines=("The rate is a starting guess: the coupon comes first, and its time wins.",)
-            )
-        )
-    return blocks
+    return [Heading(text="Bath"), Facts(rows=tuple(rows))]
 
 
 def _is_bought(plan: Plan) -> bool:

@@ -91,11 +91,27 @@ def coupon_stage(
 
 
 def etch_stage(
-    plan: Plan, etch: EtchPlan, pair: Pair, statements: Mapping[str, str]
+    plan: Plan,
+    etch: EtchPlan,
+    pair: Pair,
+    statements: Mapping[str, str],
+    *,
+    is_coupon: bool = False,
 ) -> list[Block]:
-    """Weigh, etch, look at half the time, measure at four fifths, lift out."""
+    """Weigh, etch, look at half the time, measure at four fifths, lift out.
+
+    Parameters
+    ----------
+    plan, etch, pair : Plan, EtchPlan, Pair
+        What is etched in what.
+    statements : mapping
+        Texts of the hazard and precautionary statements by code.
+    is_coupon : bool
+        True where the piece is itself the coupon, so that none was etched before it, and the
+        stage is the first to meet the bath's dangers.
+    """
     um = 1000 * etch.depth_mm
-    guess = is_guess(etch)
+    guess = is_guess(etch) and not is_coupon
     one = ""
     if len(etch.batches) > 1:
         one = (

@@ -100,7 +100,7 @@ def coupon_contents(coupon: CouponPlan, *, statements: Mapping[str, str]) -> She
         header=_header(coupon),
         card=(
             *_what_it_is(coupon),
-            *work_settings(plan),
+            *work_settings(plan, is_coupon=True),
             *needs(plan, is_coupon=True),
             Note(lines=(DEFER,)),
         ),
@@ -327,7 +327,7 @@ def _bath(plan: Plan, statements: Mapping[str, str]) -> list[Block]:
             )
         ),
         *mix_stage(plan, etch, pair, statements),
-        *etch_stage(plan, etch, pair, statements),
+        *etch_stage(plan, etch, pair, statements, is_coupon=True),
         *rinse_stage(plan, etch, statements),
         *put_by_stage(plan, etch, statements),
         *strip_stage(plan, statements),

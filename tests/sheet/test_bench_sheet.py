@@ -1,0 +1,158 @@
+"""The bench sheet: how many pages, what its first page says, and no word of another process."""
+
+from __future__ import annotations
+
+import ctypes
+import re
+from dataclasses import replace
+from functools import cache
+
+import pypdfium2.raw as pdfium
+import pytest
+
+from jobmaker import make_job, plan
+from sheet.sheet_jobs import (
+    DATE,
+    GLYPH,
+    MM_PER_POINT,
+    files,
+    made,
+    page_texts,
+    pages,
+    squeezed,
+)
+from sheet.test_bath_day import made as made_bath
+from sheet.test_film import planned as planned_film
+from stopout.library.plan_files import sheet_files
+from stopout.sheet import read_sheet
+from stopout.sheet.contents.model import Hold
+from stopout.sheet.contents.trays import USUAL_TRAYS_MM, usual_tray
+from stopout.sheet.contents.words import duration, grams, litres
+
+PLATES = ("tag", "brass", "panel", "film", "current")
+SIGNS = ("sign", "window")
+# Words that belong to another process than the job's own.
+FOREIGN = {
+    "film": r"\b(laser|beam|dose|program|machine's zero|wet paint)\b",
+    "sign": r"\b(bath|etch|etched|rinse|rinses|undercut|mordant)\b",
+    "window": r"\b(bath|etch|etched|rinse|rinses|undercut|mordant)\b",
+    "tag": r"\b(viewer|through the front|window to light|acrylic)\b",
+    "brass": r"\b(viewer|window to light|acrylic|cathode|supply)\b",
+    "current": r"\b(viewer|window to light|acrylic)\b",
+}
+
+
+@cache
+def plan_of(name):
+    if name == "film":
+        return planned_film()
+    return made_bath(name) if name == "current" else made(name)
+
+
+@cache
+def printed(name):
+    return sheet_files(plan_of(name), date=DATE) if name in ("film", "current") else files(name)
+
+
+def bench(name):
+    return printed(name)["sheet.pdf"]
+
+
+@pytest.mark.parametrize("name", PLATES)
+def test_a_plate_of_one_coat_and_one_bath_has_four_pages(name):
+    assert len(page_texts(bench(name))) == 4
+
+
+@pytest.mark.parametrize("name", SIGNS)
+def test_a_sign_has_six_pages_at_most(name):
+    assert len(page_texts(bench(name))) <= 6
+
+
+@pytest.mark.parametrize("name", [*PLATES, *SIGNS])
+def test_no_page_but_the_last_is_less_than_two_thirds_full(name):
+    document, found = pages(bench(name))
+    for page in found[1:-1]:
+        height = page.get_size()[1]
+        lowest = min(item.get_bounds()[1] for item in page.get_objects(max_depth=6))
+        full = (height - lowest) * MM_PER_POINT - 23.4
+        assert full >= 2 / 3 * (height * MM_PER_POINT - 23.4 - 12)
+    document.close()
+
+
+@pytest.mark.parametrize("name", [*PLATES, *SIGNS])
+def test_no_letter_at_the_bench_is_smaller_than_nine_points(name):
+    document, found = pages(bench(name))
+    for page in found:
+        for item in page.get_objects(filter=(pdfium.FPDF_PAGEOBJ_TEXT,), max_depth=4):
+            size = ctypes.c_float()
+            pdfium.FPDFTextObj_GetFontSize(item, size)
+            assert abs(size.value * item.get_matrix().d) >= 8.99
+    document.close()
+
+
+def test_a_person_who_made_the_job_before_works_from_the_first_page():
+    first = squeezed(page_texts(bench("tag"))[0])
+    tag = made("tag")
+    etch, coat = tag.etch, tag.coats[0]
+    for words in (
+        "As seen",
+        "As worked",
+        "NOT MIRRORED",
+        "RECESSED",
+        tag.verdict.headline,
+        "clear-1.nc",
+        f"{100 * coat.clearing.power_fraction:g} %",
+        f"{coat.clearing.speed_mm_s:g} mm/s",
+        "Zero",
+        litres(etch.bath_fill_l),
+        grams(etch.reagent_fill_g),
+        f"{etch.temperature_degc:g} °C",
+        duration(etch.time_s),
+        duration(0.5 * etch.time_s),
+        duration(0.8 * etch.time_s),
+        "1 in a tray of 52 × 50 mm",
+        "4 for 4 pieces",
+        "In all",
+        "Have ready",
+    ):
+        assert squeezed(words) in first, words
+
+
+@pytest.mark.parametrize("name", [n for n in PLATES if n != "panel"])
+def test_a_plate_has_three_signed_holds_at_most_and_the_bath_is_one(name):
+    sheet, _ = read_sheet(printed(name)["sheet.json"])
+    holds = [block for block in sheet.blocks if isinstance(block, Hold)]
+    assert [hold.number for hold in holds] == list(range(1, len(holds) + 1))
+    assert len(holds) == (2 if name == "film" else 3)
+    assert holds[-1].before.startswith("the bath")
+    assert {hold.signatures for hold in holds} == {1}
+
+
+def test_a_second_name_is_asked_for_only_where_the_job_wants_one():
+    sheet, _ = read_sheet(
+        sheet_files(plan(GLYPH, replace(make_job(), second_name=True)), date=DATE)["sheet.json"]
+    )
+    assert {b.signatures for b in sheet.blocks if isinstance(b, Hold)} == {2}
+
+
+@pytest.mark.parametrize("name", FOREIGN)
+def test_the_sheet_has_no_word_of_another_process(name):
+    sheet, _ = read_sheet(printed(name)["sheet.json"])
+    # Drawings and what the page reckons with are no words for a reader; a hazard's own words
+    # stand as the table has them.
+    said = [
+        text
+        for block in (*sheet.card, *sheet.blocks)
+        if block.kind not in ("pictures", "sketches", "box")
+        for text in re.findall(r"'([^']*)'", repr(block).replace('"', "'"))
+    ]
+    for text in said:
+        assert not re.search(FOREIGN[name], text, re.IGNORECASE), text
+
+
+def test_the_usual_tray_is_the_smallest_that_takes_two_with_20_mm_between():
+    # 12 x 10 mm tags in 180 x 130 mm: (180 - 20) // 32 = 5 by (130 - 20) // 30 = 3, turned
+    # (180 - 20) // 30 = 5 by (130 - 20) // 32 = 3; four pieces are ordered.
+    assert usual_tray(made("tag"), 4) == (USUAL_TRAYS_MM[0], 4)
+    # 100 x 60 mm needs 140 mm one way and 180 mm the other for two.
+    assert usual_tray(made("panel"), 2) == ((240.0, 180.0), 2)
