@@ -2,7 +2,7 @@
 
     cli   web                                          argv, terminal, HTTP, exit codes
     library                                            the roads from file to file; `import stopout`
-    jobs   artwork   tables   records   folders   pictures   sheet   files, TOML, SQLite, PNG, PDF
+    jobs   artwork   tables   records   folders   pictures   sheet   plan_file   files
     typefaces                                          which fonts are shipped
     planning                                           joins; still pure
     outcome   job   scans                              goes forwards; what was asked; what is seen
@@ -28,7 +28,7 @@ ROWS = [
     {"outcome", "job", "scans"},
     {"planning"},
     {"typefaces"},
-    {"jobs", "artwork", "tables", "records", "folders", "pictures", "sheet"},
+    {"jobs", "artwork", "tables", "records", "folders", "pictures", "sheet", "plan_file"},
     {"library"},
     {"cli", "web"},
 ]

@@ -16,6 +16,7 @@ if TYPE_CHECKING:
     from stopout.library.plan_files import plan_files, write_plan
     from stopout.library.plans import plan_job
     from stopout.library.scans import inspect_scan, read_scan
+    from stopout.plan_file import PlanRecord, read_plan
     from stopout.planning.plan import Plan
     from stopout.scans.inspecting.piece import Inspection
     from stopout.scans.reading.whole import Depths, Reading
@@ -31,12 +32,14 @@ _HOMES = {
     "Level": "values",
     "Measured": "values",
     "Plan": "planning.plan",
+    "PlanRecord": "plan_file",
     "Reading": "scans.reading.whole",
     "StopoutError": "errors",
     "inspect_scan": "library.scans",
     "plan_bath": "library.bath",
     "plan_files": "library.plan_files",
     "plan_job": "library.plans",
+    "read_plan": "plan_file",
     "read_job": "library.job_file",
     "read_scan": "library.scans",
     "usual_book": "library.book",
@@ -52,6 +55,7 @@ __all__ = [
     "Level",
     "Measured",
     "Plan",
+    "PlanRecord",
     "Reading",
     "StopoutError",
     "__version__",
@@ -60,6 +64,7 @@ __all__ = [
     "plan_files",
     "plan_job",
     "read_job",
+    "read_plan",
     "read_scan",
     "tables",
     "usual_book",

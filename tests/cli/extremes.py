@@ -16,7 +16,8 @@ from stopout.jobs.usual import form_of
 from stopout.jobs.validate import table_in
 from stopout.library.knowledge import knowledge_for
 from stopout.library.plan_files import sheet_files
-from stopout.planning import plan_job, summarise
+from stopout.plan_file import summarise
+from stopout.planning import plan_job
 
 BATH = '\n[bath]\nvolume = "1 L"\ntray = ["100 mm", "80 mm"]\n'
 TABLES = ("blank", "resist", "machine", "clearing", "etch", "bath", "limits")

@@ -22,7 +22,8 @@ from stopout.job.shop_numbers import ShopNumbers
 from stopout.jobs import parse_job
 from stopout.jobs.validate import toml_text
 from stopout.library.knowledge import knowledge_for
-from stopout.planning import plan_job, summarise
+from stopout.plan_file import summarise
+from stopout.planning import plan_job
 from stopout.planning.book.bath import BathState, with_bath
 from stopout.planning.book.numbers import with_shop_book
 

@@ -15,7 +15,8 @@ from stopout.job.record import Coat, EdgeLight
 from stopout.library.knowledge import knowledge_for
 from stopout.library.plan_files import sheet_files
 from stopout.outcome import closed_gaps
-from stopout.planning import plan_job, summarise
+from stopout.plan_file import summarise
+from stopout.planning import plan_job
 from stopout.planning.opening.edge_light import share_of_density
 from stopout.planning.plan import LightPlan
 

@@ -20,7 +20,8 @@ from stopout.mask import bridge_islands, islands_of, peel_lines, sharp_corners
 from stopout.outcome import advance
 from stopout.pictures import cut_svg
 from stopout.pictures.cut import corner_paths
-from stopout.planning import file_names, summarise
+from stopout.plan_file import summarise
+from stopout.planning import file_names
 from stopout.planning.opening.by_film import (
     film_dark_is_art,
     film_growth_um,

@@ -11,7 +11,8 @@ from jobmaker import codes, drawing, make_job
 from planning.plain_reading import distance_to, lit, read_steps
 from stopout.job.record import Blank, Coat, Registration, Shows
 from stopout.library.knowledge import knowledge_for
-from stopout.planning import plan_job, summarise
+from stopout.plan_file import summarise
+from stopout.planning import plan_job
 from stopout.values import DrawnShape
 
 RED, IVORY = "#a8322a", "#f1e7c8"

@@ -10,7 +10,8 @@ from shapely.geometry import box
 from jobmaker import codes, drawing, make_job, plan, plate
 from stopout.job.record import Coat, Shows
 from stopout.library.knowledge import knowledge_for
-from stopout.planning import plan_job, summarise
+from stopout.plan_file import summarise
+from stopout.planning import plan_job
 from stopout.values import DrawnShape
 
 GOLD = "#c0a020"

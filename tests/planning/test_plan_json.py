@@ -26,7 +26,7 @@ from planning.plain_reading import (
 )
 from shapes import glyph_f
 from stopout.job.record import Blank, Coat, Shows
-from stopout.planning import summarise
+from stopout.plan_file import summarise
 from stopout.values import Measured
 
 NUMBER = (int, float)

@@ -19,7 +19,7 @@ from shapely import Polygon, box
 from jobmaker import LYE, MARK, REACH, UNDERCUT, make_job, mark, plan
 from planning.plain_reading import lit, read_steps
 from stopout.pictures import mask_png, mask_svg
-from stopout.planning import summarise
+from stopout.plan_file import summarise
 
 WITHIN = 0.002
 BLANK = (12.0, 10.0)

@@ -12,7 +12,8 @@ from stopout.artwork import open_artwork
 from stopout.jobs import read_job
 from stopout.library.knowledge import knowledge_for
 from stopout.library.plan_files import sheet_files
-from stopout.planning import plan_job, summarise
+from stopout.plan_file import summarise
+from stopout.planning import plan_job
 from stopout.sheet import read_sheet
 from stopout.sheet.contents.words import significant
 

@@ -10,7 +10,6 @@ from lxml import html
 from sheet.sheet_jobs import DATE, files, squeezed
 from sheet.test_pdf import strings
 from stopout.sheet import read_sheet, sheet_page, with_both_units
-from stopout.sheet.contents.model import Step
 
 WORKED = ("tag", "brass", "sign")
 
@@ -45,7 +44,11 @@ def test_steps_stand_in_the_order_of_the_sheet_each_with_a_tick(name):
     assert [int(step.get("data-step")) for step in found] == [s.number for s in sheet.steps]
     for step in found:
         assert len(step.xpath(".//input[@type='checkbox']")) == 1
-    timed = [block.timer_s for block in sheet.blocks if isinstance(block, Step) and block.timer_s]
+    # A clock belongs to the pieces, not to the step at which it starts.
+    clocked = ("lower", "coupon-etch")
+    timed = [step.timer_s for step in sheet.steps if step.timer_s and step.act not in clocked]
+    lanes = () if sheet.bench is None else sheet.bench.lanes
+    assert len(page(name).xpath("//*[@data-lane]")) == len(lanes)
     assert [int(t.get("data-target")) for t in page(name).xpath("//*[@data-timer]")] == timed
 
 
@@ -141,3 +144,23 @@ def test_a_sheet_in_both_units_keeps_what_is_written_and_recorded_in_metric(name
         assert before.timer_s == after.timer_s
     results = [block for block in both.blocks if block.kind == "result"]
     assert results == [block for block in sheet.blocks if block.kind == "result"]
+
+
+def test_the_winch_plate_has_at_most_25_screens():
+    """By its own job file; what is drawn on it adds no step."""
+    from pathlib import Path
+
+    from shapely.geometry import box
+
+    from jobmaker import drawing
+    from stopout.jobs import read_job
+    from stopout.library.knowledge import knowledge_for
+    from stopout.library.plan_files import sheet_files
+    from stopout.planning import plan_job
+
+    job = read_job(Path(__file__).parents[2] / "demo" / "winch-plate" / "winch-plate.toml")
+    made = plan_job(job, drawing(box(30.0, 30.0, 34.0, 32.0)), knowledge_for(job))
+    root = html.fromstring(sheet_files(made, date=DATE)["sheet.html"].decode())
+    screens = {int(unit.get("data-screen")) for unit in root.xpath("//*[@data-screen]")}
+    assert screens == set(range(1, len(screens) + 1))
+    assert 15 <= len(screens) <= 25

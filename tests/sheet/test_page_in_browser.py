@@ -1,223 +1,167 @@
-"""The page for a phone in a real browser: ticks, timers, saving, width, reading aids.
+"""The page for a phone in a real browser: screens, ticks, width, reading aids, keyboard.
 
 Needs Chromium on the machine; without it these tests are skipped, and say so.
 """
 
 from __future__ import annotations
 
-import json
-import re
-import shutil
-
 import pytest
 
-from sheet.sheet_jobs import files
-from stopout.records import job_record_of
-
-playwright = pytest.importorskip("playwright.sync_api")
-axe = pytest.importorskip("axe_playwright_python.sync_playwright")
-
-CHROMIUM = shutil.which("chromium") or shutil.which("chromium-browser")
-QUIET = [
-    "--no-sandbox",
-    "--disable-gpu",
-    "--disable-quic",
-    "--no-first-run",
-    "--disable-background-networking",
-    "--disable-component-update",
-    "--disable-sync",
-]
-PHONE, DESK = {"width": 360, "height": 740}, {"width": 1280, "height": 800}
-
-pytestmark = pytest.mark.skipif(
-    CHROMIUM is None, reason="no Chromium on this machine: install the package chromium"
+from sheet.browser import (
+    DESK,
+    NO_CHROMIUM,
+    PHONE,
+    SMALL,
+    address,
+    chromium,
+    opened,
+    place_of,
+    sign_what_is_here,
+    walk_to,
 )
 
+axe = pytest.importorskip("axe_playwright_python.sync_playwright")
 
-@pytest.fixture(scope="module")
-def chromium():
-    with playwright.sync_playwright() as driver:
-        browser = driver.chromium.launch(executable_path=CHROMIUM, args=QUIET)
-        yield browser
-        browser.close()
+pytestmark = NO_CHROMIUM
+__all__ = ["address", "chromium", "opened"]
+WIDE = "document.documentElement.scrollWidth"
 
 
-@pytest.fixture(scope="module")
-def address(tmp_path_factory):
-    folder = tmp_path_factory.mktemp("sheets")
-
-    def of(name):
-        path = folder / f"{name}.html"
-        path.write_bytes(files(name)["sheet.html"])
-        return path.as_uri()
-
-    return of
-
-
-@pytest.fixture
-def opened(chromium, address):
-    """Opens a page at a size; whatever goes wrong in it or leaves it fails the test."""
-    contexts, wrong = [], []
-
-    def open_page(name="tag", size=PHONE, **options):
-        context = chromium.new_context(viewport=size, accept_downloads=True, **options)
-        contexts.append(context)
-        page = context.new_page()
-        page.on("console", lambda said: wrong.append(said.text))
-        page.on("pageerror", lambda error: wrong.append(str(error)))
-        page.on(
-            "request",
-            lambda request: (
-                None if request.url.startswith(("file:", "blob:")) else wrong.append(request.url)
-            ),
-        )
-        page.goto(address(name))
-        return page
-
-    yield open_page
-    for context in contexts:
-        context.close()
-    assert wrong == []
-
-
-@pytest.mark.parametrize("size", [PHONE, DESK], ids=["phone", "desk"])
-@pytest.mark.parametrize("name", ["tag", "sign", "stopped"])
+@pytest.mark.parametrize(
+    ("name", "size"),
+    [("tag", SMALL), ("tag", DESK), ("sign", SMALL), ("sign", PHONE), ("stopped", SMALL)],
+)
 def test_nothing_has_to_be_moved_sideways(opened, name, size):
     page = opened(name, size)
-    wide = "document.documentElement.scrollWidth"
-    assert page.evaluate(wide) <= size["width"]
+    assert page.evaluate(WIDE) <= size["width"]
     if name != "stopped":
         page.click("#view")
-        assert page.evaluate(wide) <= size["width"]
+        assert page.evaluate(WIDE) <= size["width"]
 
 
-def test_ticks_and_values_survive_a_reload(opened):
+def test_a_reload_at_every_screen_loses_neither_the_place_nor_what_was_written(opened):
+    size = PHONE
+    page = opened("tag", size)
+    at, most = place_of(page)
+    assert at == 1
+    for k in range(1, most):
+        assert place_of(page) == (k, most)
+        assert page.evaluate(WIDE) <= size["width"]
+        sign_what_is_here(page)
+        field = page.locator(".unit.here .step input[type=text]:visible").first
+        if field.count():
+            field.fill(str(k))
+        page.reload()
+        assert place_of(page) == (k, most)
+        if field.count():
+            assert field.input_value() == str(k)
+        page.click("#next")
+    page.click("#back")
+    assert place_of(page) == (most - 1, most)
+    done = page.locator("article.step:not([data-optional]) > .tick input:checked").count()
+    clocked = page.locator("article.step[data-act=lower]").count()
+    assert done > 30
+    assert clocked == 1
+
+
+def test_ticks_can_be_taken_back_and_values_changed(opened):
     page = opened()
-    page.locator("article.step .tick input").nth(2).check()
-    page.locator("article.step input[type=text]").first.fill("1.49")
+    walk_to(page, ".step .tick")
+    tick = page.locator(".unit.here .step .tick input").first
+    tick.check()
+    tick.uncheck()
     page.reload()
-    assert page.locator("article.step .tick input").nth(2).is_checked()
-    assert page.locator("article.step input[type=text]").first.input_value() == "1.49"
-    assert not page.locator("article.step .tick input").nth(1).is_checked()
+    assert not page.locator(".unit.here .step .tick input").first.is_checked()
 
 
 def test_a_hold_lets_nobody_on_until_checked_and_signed(opened):
     page = opened()
-    page.click("#view")
-    while page.locator(".unit.here .hold").count() == 0:
-        page.click("#next")
+    walk_to(page, ".hold")
     assert page.locator("#next").is_disabled()
-    for box in page.locator(".unit.here input[type=checkbox]").all():
+    for box in page.locator(".unit.here .hold input[type=checkbox]").all():
         box.check()
     assert page.locator("#next").is_disabled()
-    for name in page.locator(".unit.here input[type=text]").all():
+    for name in page.locator(".unit.here .hold input[type=text]").all():
         name.fill("M. R., 9:15")
+    at, _ = place_of(page)
     page.click("#next")
-    assert page.locator(".unit.here .step").count() == 1
-    assert page.locator(".unit:visible").count() == 1
+    assert place_of(page)[0] == at + 1
 
 
-def test_one_step_at_a_time_goes_on_after_a_reload_where_it_was(opened):
+def test_every_screen_of_a_dangerous_stage_shows_its_danger(opened):
+    """By the page's own structure: a box in full on the first screen, a line on the others."""
     page = opened()
-    page.evaluate("document.querySelectorAll('.hold input[type=checkbox]').forEach(b => b.click())")
-    for name in page.locator(".hold input[type=text]").all():
-        name.fill("M. R.")
-    page.click("#view")
-    for _ in range(3):
-        page.click("#next")
-    place = page.locator("#place").inner_text()
+    bare = page.evaluate(
+        """() => Array.from(document.querySelectorAll("section"))
+            .filter(section => section.querySelector(".box"))
+            .flatMap(section => {
+                const units = Array.from(section.querySelectorAll(".unit[data-screen]"));
+                const screens = new Set(units.map(unit => unit.dataset.screen));
+                return Array.from(screens).filter(at => !units.some(unit =>
+                    unit.dataset.screen === at && unit.querySelector(".box, .reminder")));
+            })"""
+    )
+    assert bare == []
+    walk_to(page, ".reminder")
+    assert page.locator(".unit.here .reminder:visible").count() == 1
+    assert page.locator("main h2:visible").count() == 1
+
+
+def test_the_phones_own_way_back_goes_to_the_screen_before(opened):
+    page = opened()
+    walk_to(page, ".step")
+    at, most = place_of(page)
+    page.locator(".unit.here .step .tick input").first.check()
+    page.click("#next")
+    page.go_back()
+    assert place_of(page) == (at, most)
+    assert page.locator(".unit.here .step .tick input").first.is_checked()
+    page.click("text=Emergency")
+    assert page.locator("#emergency").is_visible()
+    page.go_back()
+    assert page.locator("#place").is_visible()
+
+
+def test_a_second_tab_writes_beside_the_first_and_not_over_it(opened):
+    page = opened()
+    other = opened.another(page.context)
+    walk_to(page, ".step input[type=text]")
+    page.locator(".unit.here .step input[type=text]").first.fill("12.00")
+    walk_to(other, ".step input[type=text]")
+    field = other.locator(".unit.here .step input[type=text]")
+    assert field.first.input_value() == "12.00"
+    other.locator(".unit.here .step .tick input").first.check()
+    page.locator(".unit.here .step input[type=text]").first.fill("12.10")
     page.reload()
-    assert page.locator("#place").inner_text() == place
-    assert place.startswith("4 of ")
-
-
-def test_a_timer_counts_on_through_reload_and_sleep_and_past_its_time(opened):
-    page = opened()
-    page.clock.install()
-    page.reload()
-    timer = page.locator(".timer").first
-    target = int(timer.get_attribute("data-target"))
-    timer.locator(".start").click()
-    page.clock.run_for(5000)
-    assert timer.locator(".clock").inner_text() in ("0:04", "0:05")
-    assert page.locator("#running a").count() == 1
-    page.reload()
-    # Asleep: no tick of the page's own runs, only the clock goes on.
-    page.clock.fast_forward((target + 55) * 1000)
-    page.clock.run_for(1000)
-    timer = page.locator(".timer").first
-    over = timer.locator(".word").inner_text()
-    seconds = re.search(r"OVER by (0:59|1:0\d)", over)
-    assert seconds, over
-    assert "over" in timer.get_attribute("class")
-    timer.locator(".start").click()
-    page.clock.run_for(60_000)
-    assert timer.locator(".word").inner_text() == over.removesuffix(": take it out")
-    assert "started" in timer.locator(".log").inner_text()
-    assert "stopped" in timer.locator(".log").inner_text()
-
-
-def test_what_was_written_is_saved_as_json(opened):
-    page = opened()
-    page.locator("article.step .tick input").first.check()
-    page.locator("article.step input[type=text]").first.fill("12.00")
-    with page.expect_download() as loading:
-        page.click("#save-all")
-    saved = json.loads(loading.value.path().read_text(encoding="utf-8"))
-    assert saved["format"] == "stopout-bench-1"
-    assert saved["values"][0]["value"] == "12.00"
-    assert len(saved["ticked"]) == 1
-    assert json.loads(page.locator("#text").input_value()) == saved
-
-
-def test_the_result_is_saved_as_a_record_in_mm_and_seconds(opened):
-    page = opened()
-    for key, value in (
-        ("depth_um", "58,5"), ("depth_sd_um", "2"), ("time_min", "27.5"), ("undercut_um", "61"),
-        ("bath", "lye-1"),
-    ):  # fmt: skip
-        page.fill(f"[data-result={key}]", value)
-    with page.expect_download() as loading:
-        page.click("#save-record")
-    record = json.loads(loading.value.path().read_text(encoding="utf-8"))
-    assert record["format"] == "stopout-record-1"
-    assert record["depth_mm"] == [0.0585, 0.002]
-    assert record["time_s"] == 1650
-    assert record["undercut_mm"] == 0.061
-    assert record["bath"] == "lye-1"
-    assert record["material"] == "aluminium"
-    assert record["etchant"] == "sodium-hydroxide"
-    # The shop book takes the file as it is.
-    kept = job_record_of(json.dumps(record), where="record.json")
-    assert kept.depth_mm.value == pytest.approx(0.0585)
-
-
-def test_a_step_that_is_ticked_stops_its_timer(opened):
-    page = opened()
-    step = page.locator("article.step:has(.timer)").first
-    step.locator(".start").click()
-    step.locator(".tick input").check()
-    assert "stopped with the step" in step.locator(".log").inner_text()
-    assert page.locator("#running a").count() == 0
-
-
-def test_a_word_where_a_number_is_due_is_told_and_nothing_is_saved(opened):
-    page = opened()
-    page.on("dialog", lambda dialog: dialog.accept())
-    page.fill("[data-result=depth_um]", "about 60")
-    page.fill("[data-result=time_min]", "27")
-    page.click("#save-record")
-    assert "a number is due" in page.locator("#said").inner_text()
+    assert page.locator(".unit.here .step .tick input").first.is_checked()
+    assert page.locator(".unit.here .step input[type=text]").first.input_value() == "12.10"
 
 
 @pytest.mark.parametrize(
-    ("theme", "walking"), [("light", False), ("dark", True)], ids=["whole-light", "steps-dark"]
-)
-def test_reading_aids_find_nothing_amiss_and_text_stands_out_seven_to_one(opened, theme, walking):
+    ("what", "theme"),
+    [(".hold", "light"), ("article[data-act=lower]", "dark"), ("article[data-act=depth]", "dark"),
+     (".result", "light")],
+)  # fmt: skip
+def test_reading_aids_find_nothing_amiss_and_text_stands_out_seven_to_one(opened, what, theme):
     """The rules of a published engine, WCAG 2 level AAA contrast (7:1) among them."""
-    page = opened("tag", PHONE, color_scheme=theme)
-    if walking:
-        page.click("#view")
+    page = opened("tag", SMALL, color_scheme=theme)
+    walk_to(page, what)
+    if "lower" in what:
+        page.locator(".unit.here .lane .act").first.click()
+        page.clock.fast_forward(3 * 3600 * 1000)
+        page.clock.run_for(1000)
+        assert page.locator(".lane.over").count() == 1
+    # The engine waits by the page's own clock.
+    page.clock.resume()
+    found = axe.Axe().run(page, options={"rules": {"color-contrast-enhanced": {"enabled": True}}})
+    assert [entry["id"] for entry in found.response["violations"]] == []
+
+
+def test_reading_aids_find_nothing_amiss_on_the_whole_sheet(opened):
+    page = opened("tag")
+    page.click("#view")
+    # The engine waits by the page's own clock.
+    page.clock.resume()
     found = axe.Axe().run(page, options={"rules": {"color-contrast-enhanced": {"enabled": True}}})
     assert [entry["id"] for entry in found.response["violations"]] == []
 
@@ -225,7 +169,37 @@ def test_reading_aids_find_nothing_amiss_and_text_stands_out_seven_to_one(opened
 def test_what_is_pressed_with_gloves_is_large(opened):
     """15 mm at the usual 96 dots per inch are 57 px; ticks are pressed with their whole line."""
     page = opened()
-    page.click("#view")
-    assert page.locator("#next").bounding_box()["height"] >= 57
-    for tick in page.locator(".unit.here .tick").all():
-        assert tick.bounding_box()["height"] >= 57
+    walk_to(page, "article[data-act=lower]")
+    page.locator(".unit.here .lane .act").first.click()
+    shown = ".unit.here .tick, .unit.here .lane button, #next, #back, #running a"
+    for target in page.locator(shown).all():
+        if target.is_visible():
+            assert target.bounding_box()["height"] >= 48, target.inner_text()
+    for main in page.locator("#next, .unit.here .lane .act, .unit.here .tick").all():
+        if main.is_visible():
+            assert main.bounding_box()["height"] >= 57, main.inner_text()
+
+
+def test_the_keyboard_alone_goes_through_a_hold_and_starts_a_clock(opened):
+    page = opened()
+    walk_to(page, ".hold")
+    page.locator(".unit.here .hold input").first.focus()
+    boxes = page.locator(".unit.here .hold input[type=checkbox]").count()
+    for _ in range(boxes):
+        page.keyboard.press("Space")
+        page.keyboard.press("Tab")
+    for _ in range(page.locator(".unit.here .hold input[type=text]").count()):
+        page.keyboard.type("M. R.")
+        page.keyboard.press("Tab")
+    at, _ = place_of(page)
+    for _ in range(8):
+        if page.evaluate("document.activeElement.id") == "next":
+            break
+        page.keyboard.press("Tab")
+    page.keyboard.press("Enter")
+    assert place_of(page)[0] == at + 1
+    assert page.evaluate("document.activeElement.tagName") == "H2"
+    walk_to(page, "article[data-act=lower]")
+    page.locator(".unit.here .lane .act").first.focus()
+    page.keyboard.press("Enter")
+    assert page.locator("#running a").count() == 1

@@ -12,7 +12,8 @@ from shapely.geometry import Point, box
 from jobmaker import codes, drawing, make_job
 from stopout.job.record import Blank, Coat, Registration, Shows
 from stopout.library.knowledge import knowledge_for
-from stopout.planning import plan_job, summarise
+from stopout.plan_file import summarise
+from stopout.planning import plan_job
 from stopout.planning.signs.bleed import edge_sliver_mm, overrun
 from stopout.values import DrawnShape
 

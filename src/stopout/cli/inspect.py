@@ -169,7 +169,7 @@ def register(app: typer.Typer) -> None:
         if picture is not None:
             from stopout.pictures.inspection import inspection_png
 
-            words = f"{piece.job['name']}, coat {piece.coat}, {found.stage}: {scan.name}"
+            words = f"{piece.job.name}, coat {piece.coat}, {found.stage}: {scan.name}"
             write_file(picture, inspection_png(found, piece.intended, title=words))
         if as_json:
             summary = {

@@ -123,7 +123,7 @@ def register(app: typer.Typer) -> None:
         made = _make(plan, wanted, pairs, most_mm)
         write_file(target, made.text.encode("ascii"))
         if is_resumed:
-            write_file(picture, stop_picture(folder, plan, where, passage.line))
+            write_file(picture, stop_picture(plan, where, passage.line))
             if not quiet:
                 typer.echo(
                     f"goes on from line {passage.line}, {passage.off_mm:.2f} mm from there: look "

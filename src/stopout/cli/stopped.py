@@ -4,14 +4,13 @@ from __future__ import annotations
 
 import re
 import sys
-from pathlib import Path
 from typing import TYPE_CHECKING
 
 import typer
 
 from stopout.cli.run_time import clock_seconds
 from stopout.errors import ProgramError, StopoutError
-from stopout.library.plan_folder import PlanFolder, plan_json
+from stopout.library.plan_folder import PlanFolder
 
 if TYPE_CHECKING:
     from stopout.program import Passage
@@ -100,22 +99,16 @@ def _chosen(found: tuple[Passage, ...]) -> Passage:
     return found[min(max(chosen, 1), len(found)) - 1]
 
 
-def stop_picture(folder: Path, plan: PlanFolder, where: str, line: int) -> bytes:
+def stop_picture(plan: PlanFolder, where: str, line: int) -> bytes:
     """Return the picture of what is cleared and what is left."""
     from stopout.pictures.stopped import stopped_png
     from stopout.program import first_move_at, read_program
 
     moves = read_program(plan.text, machine=plan.machine)
-    blank = plan_json(folder).get("blank") or {}
-    ends = moves.end_mm
-    size = (
-        float(blank.get("width_mm", ends[:, 0].max())),
-        float(blank.get("height_mm", ends[:, 1].max())),
-    )
     return stopped_png(
         moves,
         first=first_move_at(plan.text, line, moves),
         at_mm=place_of(where),
-        size_mm=size,
+        size_mm=plan.size_mm,
         title=f"{plan.name}, coat {plan.coat}: go on from line {line}",
     )

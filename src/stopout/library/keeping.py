@@ -136,19 +136,19 @@ def record_of_inspection(
         )
     return JobRecord(
         date=date,
-        name=str(job["name"]),
-        material=str(blank["material"]),
+        name=job.name,
+        material=blank.material,
         etchant=str(etch["etchant"]),
         strength_g_per_l=float(etch["strength_g_per_l"]),
         temperature_degc=(
             float(etch["temperature_degc"]) if temperature_degc is None else temperature_degc
         ),
-        agitation=str(blank["agitation"]),
+        agitation=blank.agitation or "",
         depth_mm=Measured(value=depth_mm, sd=0.0),
         time_s=time_s,
         undercut_mm=undercut_mm,
-        finish=blank["finish"],
-        revision=str(job["revision"]),
-        job_sha256=str(job["job_sha256"]),
+        finish=blank.finish,
+        revision=job.revision,
+        job_sha256=job.job_sha256,
         note="; ".join(("undercut by a scan", *found.cautions))[:1900],
     )

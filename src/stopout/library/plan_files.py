@@ -11,13 +11,12 @@ from typing import TYPE_CHECKING
 
 from stopout.errors import OutputError
 from stopout.folders import check_free, listed, write_folder
+from stopout.plan_file import PLAN_FILE
 
 if TYPE_CHECKING:
     from stopout.planning import Plan
 
 __all__ = ["PLAN_FILE", "check_plan_folder", "plan_files", "sheet_files", "write_plan"]
-
-PLAN_FILE = "plan.json"
 
 
 def write_plan(
@@ -99,7 +98,7 @@ def plan_files(
         By name; plan.json, which lists the others with their digests, is the first.
     """
     tell("drawing the pictures")
-    from stopout.planning import summarise
+    from stopout.plan_file import summarise
 
     day = datetime.date.today() if date is None else date
     summary = summarise(plan, sheets=True)

@@ -2,20 +2,19 @@
 
 from __future__ import annotations
 
-import json
 from dataclasses import dataclass
 from pathlib import Path
-from typing import TYPE_CHECKING, Any
+from typing import TYPE_CHECKING
 
 from stopout.errors import StopoutError
+from stopout.plan_file import PLAN_FILE
 
 if TYPE_CHECKING:
+    from stopout.plan_file.record import CoatRecord, PlanRecord
     from stopout.values import Machine
 
-__all__ = ["PlanFolder", "plan_json", "read_plan_folder"]
+__all__ = ["PlanFolder", "read_plan_folder"]
 
-_PLAN_FILE = "plan.json"
-_FORMAT = "stopout-plan-1"
 _PLAN_AGAIN = "plan the job again with stopout plan"
 
 
@@ -31,6 +30,7 @@ class PlanFolder:
     text: str
     machine: Machine
     blank_at_mm: tuple[float, float]
+    size_mm: tuple[float, float]
     mark_mm: tuple[float, float]
     power: float
     speed_mm_s: float
@@ -53,85 +53,45 @@ def read_plan_folder(folder: Path, number: int | None) -> PlanFolder:
         If it is no plan's folder, is damaged, has no program (its plan says stop), or clears
         other coats.
     """
-    data = plan_json(folder)
-    if "machine" not in data:
-        raise StopoutError(
-            f"{folder / _PLAN_FILE} does not say which machine it was made for, as plans of "
-            f"earlier versions did not; {_PLAN_AGAIN}"
-        )
-    try:
-        coat = _coat(folder, data, number)
-        name = str(coat["files"]["program"])
-        clearing = coat["clearing"]
-        mark_x, mark_y = clearing["mark_mm"]
-        left, bottom = data["blank_at_mm"]
-        plan = PlanFolder(
-            name=str(data["job"]["name"]),
-            revision=str(data["job"]["revision"]),
-            worked_side=str(data["orientation"]["worked_side"]),
-            coat=int(coat["coat"]),
-            program=name,
-            text=_program_text(folder, name),
-            machine=_machine(data["machine"]),
-            blank_at_mm=(float(left), float(bottom)),
-            mark_mm=(float(mark_x), float(mark_y)),
-            power=float(clearing["power_fraction"]),
-            speed_mm_s=float(clearing["speed_mm_s"]),
-            dose_ratio_max=float(clearing["dose_ratio_max"]),
-        )
-    except StopoutError:
-        raise
-    except (KeyError, TypeError, ValueError, AttributeError):
-        raise _damaged(folder) from None
-    positive = (plan.power, plan.speed_mm_s, *plan.mark_mm)
-    if not all(0 < value < float("inf") for value in positive):
+    from stopout.plan_file import read_plan
+
+    record = read_plan(folder)
+    coat = _coat(folder, record, number)
+    name, clearing = coat.files.program, coat.clearing
+    if name is None or clearing is None or record.machine is None or record.blank_at_mm is None:
         raise _damaged(folder)
-    return plan
+    return PlanFolder(
+        name=record.job.name,
+        revision=record.job.revision,
+        worked_side=record.orientation.worked_side,
+        coat=coat.coat,
+        program=name,
+        text=_program_text(folder, name),
+        machine=record.machine,
+        blank_at_mm=record.blank_at_mm,
+        size_mm=(record.blank.width_mm, record.blank.height_mm),
+        mark_mm=clearing.mark_mm,
+        power=clearing.power_fraction,
+        speed_mm_s=clearing.speed_mm_s,
+        dose_ratio_max=clearing.dose_ratio_max,
+    )
 
 
 def _damaged(folder: Path) -> StopoutError:
-    return StopoutError(f"{folder / _PLAN_FILE} is damaged; {_PLAN_AGAIN}")
+    return StopoutError(f"{folder / PLAN_FILE} is damaged; {_PLAN_AGAIN}")
 
 
-def plan_json(folder: Path) -> dict[str, Any]:
-    """Read a plan folder's plan.json, its format checked and nothing else.
-
-    Parameters
-    ----------
-    folder : Path
-        The folder.
-
-    Raises
-    ------
-    StopoutError
-        If it is no plan's folder, or of another format.
-    """
-    path = folder / _PLAN_FILE
-    if not folder.is_dir():
-        raise StopoutError(f"{folder} is not a folder; give the folder of a plan")
-    if not path.is_file():
-        raise StopoutError(f"{folder} holds no {_PLAN_FILE}, so it is not a plan's folder")
-    try:
-        data = json.loads(path.read_bytes())
-        found = data["format"]
-    except (ValueError, TypeError, KeyError):
-        raise StopoutError(f"{path} is not a plan; {_PLAN_AGAIN}") from None
-    if found != _FORMAT:
-        raise StopoutError(f"{path} is a plan of format {found!r}, not {_FORMAT!r}; {_PLAN_AGAIN}")
-    return dict(data)
-
-
-def _coat(folder: Path, data: dict[str, Any], number: int | None) -> dict[str, Any]:
-    """Return the entry of the coat that is asked for, or of the only one there is."""
-    coats: dict[int, dict[str, Any]] = {int(coat["coat"]): coat for coat in data["coats"]}
-    with_program = [k for k, coat in coats.items() if coat["files"]["program"] is not None]
-    if data.get("method", "laser") != "laser":
+def _coat(folder: Path, record: PlanRecord, number: int | None) -> CoatRecord:
+    """Return the coat with a program that is asked for, or the only one there is."""
+    coats = {coat.coat: coat for coat in record.coats}
+    with_program = [k for k, coat in coats.items() if coat.files.program is not None]
+    if record.method != "laser":
         raise StopoutError(
             f"{folder} holds no program: its plan opens the resist without a beam "
-            f"({data['method']}); strip the resist and begin again"
+            f"({record.method}); strip the resist and begin again"
         )
     if not with_program:
-        stops = [item["message"] for item in data["findings"] if item["level"] == "stop"]
+        stops = [finding.message for finding in record.findings if finding.level == "stop"]
         why = f": {stops[0]}" if stops else ""
         raise StopoutError(f"{folder} holds no program, for its plan says stop{why}")
     listed = ", ".join(map(str, with_program))
@@ -153,22 +113,3 @@ def _program_text(folder: Path, name: str) -> str:
         return path.read_bytes().decode("ascii")
     except UnicodeDecodeError:
         raise StopoutError(f"{path} is no program of ours: it is not plain ASCII") from None
-
-
-def _machine(fields: object) -> Machine:
-    """Read the plan's machine; a ValueError where it is none."""
-    from pydantic import TypeAdapter
-
-    from stopout.values import Machine
-
-    machine = TypeAdapter(Machine).validate_python(fields)
-    positive = (
-        machine.top_speed_mm_s,
-        machine.acceleration_mm_s2,
-        machine.cornering_mm,
-        machine.power_word,
-        *machine.bed_mm,
-    )
-    if not all(0 < value < float("inf") for value in positive):
-        raise ValueError
-    return machine

@@ -8,11 +8,12 @@ from pathlib import Path
 from typing import TYPE_CHECKING, Any
 
 from stopout.errors import StopoutError
-from stopout.library.plan_folder import plan_json
+from stopout.plan_file import read_plan
 
 if TYPE_CHECKING:
     from shapely.geometry.base import BaseGeometry
 
+    from stopout.plan_file.record import BlankRecord, JobRecord
     from stopout.scans.inspecting.piece import Intended
 
 __all__ = ["PlannedPiece", "read_planned_piece"]
@@ -32,8 +33,8 @@ class PlannedPiece:
     intended: Intended
     width_mm: float
     is_back_worked: bool
-    job: dict[str, Any]
-    blank: dict[str, Any]
+    job: JobRecord
+    blank: BlankRecord
     etch: dict[str, Any] | None
 
 
@@ -52,65 +53,43 @@ def read_planned_piece(folder: Path, number: int | None) -> PlannedPiece:
     StopoutError
         If it is no plan's folder, is damaged or too old, or clears other coats.
     """
-    data = plan_json(folder)
-    if "blank" not in data:
-        raise StopoutError(
-            f"{folder / 'plan.json'} does not say what the blank is, as plans of earlier versions "
-            f"did not; {_PLAN_AGAIN}"
-        )
-    try:
-        return _planned(folder, data, number)
-    except StopoutError:
-        raise
-    except (KeyError, TypeError, ValueError, AttributeError, IndexError):
-        raise StopoutError(f"{folder / 'plan.json'} is damaged; {_PLAN_AGAIN}") from None
-
-
-def _planned(folder: Path, data: dict[str, Any], number: int | None) -> PlannedPiece:
     import shapely
 
     from stopout.scans.inspecting.piece import Intended
 
-    coat = _coat(folder, data, number)
-    blank = data["blank"]
-    rings = [shapely.Polygon(ring) for ring in blank["face_mm"]]
-    face = rings[0]
-    for ring in rings[1:]:
-        face = face.symmetric_difference(ring)
-    opening = _opening(folder, str(coat["files"]["mask_svg"]), float(blank["height_mm"]))
+    record = read_plan(folder)
+    coat, blank = record.coat(number, folder=folder), record.blank
+    try:
+        rings = [shapely.Polygon(ring) for ring in blank.face_mm]
+        face = rings[0]
+        for ring in rings[1:]:
+            face = face.symmetric_difference(ring)
+        opening = _opening(folder, coat.files.mask_svg, blank.height_mm)
+    except StopoutError:
+        raise
+    except (ValueError, IndexError):
+        raise StopoutError(f"{folder / 'plan.json'} is damaged; {_PLAN_AGAIN}") from None
     return PlannedPiece(
         folder=folder,
-        coat=int(coat["coat"]),
+        coat=coat.coat,
         intended=Intended(
             opening=opening,
             face=face,
-            undercut_mm=float(data["undercut_mm"]),
-            undercut_sd_mm=float(data["undercut_spread_mm"]),
-            mark_mm=_mark_mm(coat),
+            undercut_mm=record.undercut_mm,
+            undercut_sd_mm=record.undercut_spread_mm,
+            # Where no beam clears, the narrowest opening.
+            mark_mm=(
+                coat.mask.narrowest_opening_mm
+                if coat.clearing is None
+                else min(coat.clearing.mark_mm)
+            ),
         ),
-        width_mm=float(blank["width_mm"]),
-        is_back_worked=bool(data["orientation"]["mirrored"]),
-        job=dict(data["job"]),
-        blank=dict(blank),
-        etch=None if data["etch"] is None else dict(data["etch"]),
+        width_mm=blank.width_mm,
+        is_back_worked=record.orientation.mirrored,
+        job=record.job,
+        blank=blank,
+        etch=record.etch,
     )
-
-
-def _mark_mm(coat: dict[str, Any]) -> float:
-    """The smaller axis of the mark; where no beam clears, the narrowest opening."""
-    if coat["clearing"] is None:
-        return float(coat["mask"]["narrowest_opening_mm"])
-    return min(float(axis) for axis in coat["clearing"]["mark_mm"])
-
-
-def _coat(folder: Path, data: dict[str, Any], number: int | None) -> dict[str, Any]:
-    coats: dict[int, dict[str, Any]] = {int(coat["coat"]): coat for coat in data["coats"]}
-    listed = ", ".join(map(str, coats))
-    if number is None and len(coats) > 1:
-        raise StopoutError(f"{folder} clears coats {listed}; say which one with --coat")
-    if number is not None and number not in coats:
-        raise StopoutError(f"{folder} does not clear coat {number}; it clears {listed}")
-    return coats[next(iter(coats)) if number is None else number]
 
 
 def _opening(folder: Path, name: str, height_mm: float) -> BaseGeometry:

@@ -8,9 +8,8 @@ from typing import TYPE_CHECKING, Any
 
 if TYPE_CHECKING:
     from stopout.planning.knowledge import Knowledge
-    from stopout.planning.plan import ClearingNumbers, CoatPlan, MaskNumbers, Plan
+    from stopout.planning.plan import ClearingNumbers, CoatPlan, MaskNumbers, Plan, file_names
     from stopout.planning.road.whole import plan_job
-    from stopout.planning.summary import file_names, summarise
 
 __all__ = [
     "ClearingNumbers",
@@ -20,7 +19,6 @@ __all__ = [
     "Plan",
     "file_names",
     "plan_job",
-    "summarise",
 ]
 
 _HOMES = {
@@ -29,9 +27,8 @@ _HOMES = {
     "Knowledge": "knowledge",
     "MaskNumbers": "plan",
     "Plan": "plan",
-    "file_names": "summary",
+    "file_names": "plan",
     "plan_job": "road.whole",
-    "summarise": "summary",
 }
 
 

@@ -19,7 +19,15 @@ from stopout.planning.signs.register import Front
 from stopout.planning.verdict.record import Verdict
 from stopout.values import Drawing, Finding, Level, Measured, Moves, Stated
 
-__all__ = ["ClearingNumbers", "CoatPlan", "LightBand", "LightPlan", "MaskNumbers", "Plan"]
+__all__ = [
+    "ClearingNumbers",
+    "CoatPlan",
+    "LightBand",
+    "LightPlan",
+    "MaskNumbers",
+    "Plan",
+    "file_names",
+]
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -194,3 +202,17 @@ class Plan:
     def is_stopped(self) -> bool:
         """True where a finding says stop: no program may be written."""
         return any(finding.level is Level.STOP for finding in self.findings)
+
+
+def file_names(coat: CoatPlan) -> dict[str, str | None]:
+    """Return the names of a coat's files; no program where the plan is stopped."""
+    number = coat.number
+    names: dict[str, str | None] = {
+        "mask_svg": f"mask-{number}.svg",
+        "mask_png": f"mask-{number}.png",
+        "program": f"clear-{number}.nc" if coat.program is not None else None,
+    }
+    if coat.drawn is not None:
+        names["film"] = f"film-{number}.pdf" if coat.prints else None
+        names["cut"] = f"cut-{number}.svg" if coat.cuts else None
+    return names

@@ -12,7 +12,7 @@ from stopout.job.record import Hole
 from stopout.library.plan_files import sheet_files
 from stopout.pictures.of_plan import preview_scene
 from stopout.pictures.preview import preview_svg
-from stopout.planning import summarise
+from stopout.plan_file import summarise
 
 
 @pytest.fixture(scope="module", params=list(JOBS), ids=lambda job: job.__name__)

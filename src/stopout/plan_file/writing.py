@@ -12,18 +12,17 @@ from shapely.geometry.base import BaseGeometry
 from stopout.clearing import DwellRun
 from stopout.job.record import Job
 from stopout.mask import Bridge, NarrowLand, ThinPlace, islands_of
+from stopout.plan_file import FORMAT
 from stopout.planning.etch.summary import etch_summary
 from stopout.planning.measures.margins import Advice, Margin
 from stopout.planning.opening.by_film import film_dark_is_art, film_reading
-from stopout.planning.plan import ClearingNumbers, CoatPlan, LightPlan, Plan
+from stopout.planning.plan import ClearingNumbers, CoatPlan, LightPlan, Plan, file_names
 from stopout.planning.road.times import coat_times
 from stopout.planning.signs.register import Front
 from stopout.planning.verdict import Told, Verdict
 from stopout.values import COORDINATE_DECIMALS, Stated
 
-__all__ = ["FORMAT", "file_names", "summarise"]
-
-FORMAT = "stopout-plan-1"
+__all__ = ["summarise"]
 
 # Shares of the medial axis' length whose widths are stated.
 _SHARES = (0.0, 0.05, 0.25, 0.5, 0.75, 0.95)
@@ -167,20 +166,6 @@ def _program_error(step_mm: float) -> Stated:
             "half a motor step"
         ),
     )
-
-
-def file_names(coat: CoatPlan) -> dict[str, str | None]:
-    """Return the names of a coat's files; no program where the plan is stopped."""
-    number = coat.number
-    names: dict[str, str | None] = {
-        "mask_svg": f"mask-{number}.svg",
-        "mask_png": f"mask-{number}.png",
-        "program": f"clear-{number}.nc" if coat.program is not None else None,
-    }
-    if coat.drawn is not None:
-        names["film"] = f"film-{number}.pdf" if coat.prints else None
-        names["cut"] = f"cut-{number}.svg" if coat.cuts else None
-    return names
 
 
 def _coat(coat: CoatPlan, job: Job, face: BaseGeometry) -> dict[str, Any]:
