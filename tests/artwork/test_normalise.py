@@ -13,6 +13,16 @@ from stopout.artwork.svg.normalise import normalise
 DISC = b'<svg xmlns="http://www.w3.org/2000/svg" width="9" height="9"><circle r="4"/></svg>'
 
 
+@pytest.fixture(autouse=True)
+def _in_a_new_process(monkeypatch):
+    forget(monkeypatch)
+
+
+def forget(monkeypatch):
+    """Forget the module that this thread has loaded, as a new process has none."""
+    monkeypatch.setattr(room, "_held", threading.local())
+
+
 @pytest.fixture
 def cache(tmp_path: Path, monkeypatch):
     monkeypatch.setattr("platformdirs.user_cache_dir", lambda name: str(tmp_path / "cache" / name))
@@ -23,19 +33,27 @@ def test_the_second_run_loads_what_the_first_compiled(cache, monkeypatch):
     first = normalise(DISC, name="tag.svg")
     (kept,) = cache.iterdir()
     monkeypatch.setattr(room, "_write_cache", lambda *args: pytest.fail("it compiled again"))
+    forget(monkeypatch)
     assert normalise(DISC, name="tag.svg").svg == first.svg
     assert kept.suffix == ".compiled"
 
 
 @pytest.mark.parametrize("damage", ["cut", "flipped", "empty"])
-def test_a_damaged_cache_is_replaced(cache, damage):
+def test_a_damaged_cache_is_replaced(cache, monkeypatch, damage):
     wanted = normalise(DISC, name="tag.svg").svg
     (kept,) = cache.iterdir()
     whole = kept.read_bytes()
     flipped = whole[:5000] + bytes([whole[5000] ^ 255]) + whole[5001:]
     kept.write_bytes({"cut": whole[:-100], "flipped": flipped, "empty": b""}[damage])
+    forget(monkeypatch)
     assert normalise(DISC, name="tag.svg").svg == wanted
     assert kept.stat().st_size == len(whole)
+
+
+def test_a_process_loads_the_module_once_a_thread(cache, monkeypatch):
+    wanted = normalise(DISC, name="tag.svg").svg
+    monkeypatch.setattr(room, "_loaded", lambda: pytest.fail("it loaded again"))
+    assert normalise(DISC, name="tag.svg").svg == wanted
 
 
 def test_a_cache_that_cannot_be_written_does_no_harm(tmp_path, monkeypatch):

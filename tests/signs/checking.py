@@ -118,12 +118,12 @@ def wrong_share(sign: Sign, views, rgb: np.ndarray, px_per_mm: float) -> float:
     y, x = np.nonzero(flat)
     step = max(1, len(x) // 20000)
     y, x = y[::step], x[::step]
-    places = shapely.points((x + 0.5) / px_per_mm, HEIGHT - (y + 0.5) / px_per_mm)
+    at_x, at_y = (x + 0.5) / px_per_mm, HEIGHT - (y + 0.5) / px_per_mm
     seen = np.full((len(x), 3), -1)
     for coat, view in zip(sign.coats, views, strict=True):
         shapely.prepare(view)
         tint = "#ffffff" if coat.colour == "white" else coat.colour
-        seen[shapely.contains(view, places)] = [int(tint[k : k + 2], 16) for k in (1, 3, 5)]
+        seen[shapely.contains_xy(view, at_x, at_y)] = [int(tint[k : k + 2], 16) for k in (1, 3, 5)]
     wrong = np.abs(colours[number[y, x]] - seen).max(axis=1) > 3
     of = number[y, x]
     counts = np.bincount(of, minlength=len(colours))

@@ -25,6 +25,9 @@ __all__ = ["Normalised", "normalise"]
 
 _MEMORY_BYTES = 1 << 30
 _SECONDS = 60.0
+# The module as this thread has loaded it; an engine's watch interrupts all that runs on it, so that
+# threads do not share one.
+_held = threading.local()
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -111,6 +114,14 @@ def _first_line(said: str) -> str:
 
 
 def _module() -> tuple[Any, Any]:
+    """Return the engine and the compiled module, loaded once a thread."""
+    held: tuple[Any, Any] | None = getattr(_held, "loaded", None)
+    if held is None:
+        held = _held.loaded = _loaded()
+    return held
+
+
+def _loaded() -> tuple[Any, Any]:
     import wasmtime
 
     setup = wasmtime.Config()

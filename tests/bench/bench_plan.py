@@ -1,0 +1,149 @@
+"""How long a plan takes, stage by stage, beside a plain reference made in the same run.
+
+    python tests/bench/bench_plan.py [JOB.toml ...]
+
+Times are processor seconds, which a busy machine lengthens less than the clock. The reference is
+what a plain script would do with a general geometry library: erode the artwork by the reach, grow
+it again, take the difference, and cut rows one spacing apart. The ratio to it counts; seconds are
+for orientation.
+"""
+
+from __future__ import annotations
+
+import contextlib
+import functools
+import importlib
+import io
+import resource
+import subprocess
+import sys
+import tempfile
+import threading
+import time
+from collections import defaultdict
+from pathlib import Path
+
+import numpy as np
+import shapely
+
+DEMO = Path(__file__).resolve().parents[2] / "demo"
+STAGES = {
+    "stopout.artwork.reading.open_artwork": "reading the artwork",
+    "stopout.planning.signs.layers.plan_layers": "coats in register",
+    "stopout.mask.lands.widen_lands": "mask",
+    "stopout.mask.openings.make_mask": "mask",
+    "stopout.planning.measures.measuring.drawn_widths": "narrowest widths",
+    "stopout.planning.measures.measuring.measure_opening": "narrowest widths",
+    "stopout.planning.measures.measuring.land_left": "narrowest widths",
+    "stopout.clearing.plan.clear": "clearing paths",
+    "stopout.program.write.write_program": "program",
+    "stopout.program.read.read_program": "program",
+    "stopout.outcome.sweep.sweep": "prediction",
+    "stopout.outcome.advance.advance": "prediction",
+    "stopout.outcome.judge.judge": "held against the artwork",
+    "stopout.planning.verdict.drawn.changes_of": "held against the artwork",
+    "stopout.planning.road.front.prove_front": "front of a sign",
+    "stopout.planning.verdict.reached.reach_verdict": "verdict, remedies tried",
+    "stopout.pictures.preview.preview_png": "preview",
+    "stopout.sheet.contents.store.sheet_files": "sheet",
+}
+
+
+class Clock:
+    """Processor time of each stage, the outermost one's, on whichever thread it runs."""
+
+    def __init__(self) -> None:
+        self.spent: dict[str, float] = defaultdict(float)
+        self.here = threading.local()
+        self.masks: list[tuple[tuple, dict]] = []
+
+    def timed(self, work, label):
+        @functools.wraps(work)
+        def run(*args, **kwargs):
+            if getattr(self.here, "busy", False):
+                return work(*args, **kwargs)
+            if work.__name__ == "make_mask":
+                self.masks.append((args, kwargs))
+            self.here.busy, before = True, time.thread_time()
+            try:
+                return work(*args, **kwargs)
+            finally:
+                self.here.busy = False
+                self.spent[label] += time.thread_time() - before
+
+        return run
+
+    def watch(self) -> None:
+        """Put the clock round every stage, wherever its function has been imported."""
+        for path, label in STAGES.items():
+            module, _, name = path.rpartition(".")
+            work = getattr(importlib.import_module(module), name)
+            importlib.import_module("stopout.planning.road.whole")
+            timed = self.timed(work, label)
+            for loaded in [m for key, m in sys.modules.items() if key.startswith("stopout")]:
+                if vars(loaded).get(name) is work:
+                    setattr(loaded, name, timed)
+
+
+def plain_s(target, *, undercut_mm: float, mark_mm: tuple[float, float], **_) -> float:
+    """Return what the plain way takes for a region: offsets, a difference, rows cut to it."""
+    before = time.process_time()
+    reach = undercut_mm + max(mark_mm) / 2
+    centres = target.buffer(-reach, quad_segs=32)
+    target.difference(centres.buffer(reach, quad_segs=32))
+    x0, y0, x1, y1 = target.bounds
+    y = np.arange(y0, y1, 0.7 * min(mark_mm))
+    ends = [np.stack([np.full_like(y, x), y], axis=1) for x in (x0, x1)]
+    shapely.intersection(shapely.linestrings(np.stack(ends, axis=1)), centres)
+    return time.process_time() - before
+
+
+def plan_s(job: Path) -> float:
+    """Plan a job in this process; return its processor time on all threads."""
+    from stopout.cli import app
+
+    app.can_bound = lambda: False
+    with tempfile.TemporaryDirectory() as folder:
+        sys.argv = ["stopout", "plan", str(job), "--out", str(Path(folder) / "plan")]
+        before = time.process_time()
+        quiet = io.StringIO()
+        with (
+            contextlib.redirect_stdout(quiet),
+            contextlib.redirect_stderr(quiet),
+            contextlib.suppress(SystemExit),
+        ):
+            app.main()
+        return time.process_time() - before
+
+
+def help_s() -> float:
+    """Return the processor time of a cold `--help`."""
+    words = "import sys; sys.argv = ['stopout', '--help']; from stopout.cli.app import main; main()"
+    before = resource.getrusage(resource.RUSAGE_CHILDREN)
+    subprocess.run([sys.executable, "-c", words], check=True, capture_output=True)
+    after = resource.getrusage(resource.RUSAGE_CHILDREN)
+    return after.ru_utime + after.ru_stime - before.ru_utime - before.ru_stime
+
+
+def main() -> None:
+    """Print the table of each job named, or of every demo job."""
+    jobs = [Path(word) for word in sys.argv[1:]] or sorted(DEMO.glob("*/*.toml"))
+    print(f"--help, cold: {help_s():.2f} s")
+    clock = Clock()
+    clock.watch()
+    for job in jobs:
+        clock.spent.clear()
+        clock.masks.clear()
+        began, whole = time.perf_counter(), plan_s(job)
+        wall = time.perf_counter() - began
+        plain = sum(plain_s(*args, **kwargs) for args, kwargs in clock.masks)
+        peak = resource.getrusage(resource.RUSAGE_SELF).ru_maxrss / 1024
+        times = f", {whole / plain:.0f} times the plain reference" if plain else ""
+        print(f"{job.stem}: {whole:.2f} s{times}; {wall:.1f} s by the clock; peak {peak:.0f} MiB")
+        rest = whole - sum(clock.spent.values())
+        for label, spent in [*sorted(clock.spent.items(), key=lambda e: -e[1]), ("the rest", rest)]:
+            print(f"  {label:<26}{spent:6.2f} s {100 * spent / whole:4.0f} %")
+
+
+if __name__ == "__main__":
+    main()
