@@ -438,8 +438,9 @@ class TestResume:
 
 
 def test_the_former_name_says_the_new_one_and_works(plan, capsys, monkeypatch):
-    status, _, err = run(capsys, monkeypatch, "again", plan, "--from-line", 1, "--out", "f.nc")
+    order = (plan, "--from-line", 1, "--out")
+    status, _, err = run(capsys, monkeypatch, "again", *order, plan.parent / "f.nc")
     assert status == 0
     assert err.splitlines()[0] == "note: stopout again is now stopout rework; use that name."
-    status, _, err = run(capsys, monkeypatch, "rework", plan, "--from-line", 1, "--out", "g.nc")
+    status, _, err = run(capsys, monkeypatch, "rework", *order, plan.parent / "g.nc")
     assert (status, err) == (0, "")

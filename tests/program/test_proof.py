@@ -26,6 +26,12 @@ def test_a_sound_program_is_proven():
     assert prove_text(text, machine=machine(), blank_at_mm=AT) == ()
 
 
+@pytest.mark.parametrize("power", [1e-6, 0.004, 0.5, 1.0])
+def test_a_travel_with_however_little_power_is_found(power):
+    assert codes((50, 5, True, 100, power)) == ["beam-on-travel"]
+    assert codes((50, 5, True, 100, 0.0)) == []
+
+
 def test_a_malformed_text_is_one_violation_with_its_line():
     (found,) = prove_text("G21 G90\nM3 S0\n", machine=machine(), blank_at_mm=AT)
     assert found.code == "structure"
