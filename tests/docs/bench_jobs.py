@@ -53,18 +53,16 @@ def lay_out(place: Path) -> None:
 
 
 def run(words: list[str], place: Path) -> subprocess.CompletedProcess[str]:
-    """Run `stopout ...` in a folder, standard error after standard output."""
+    """Run `stopout ...` in a folder; both its streams in `stdout`, as a terminal shows them."""
     assert words[0] == "stopout"
     start = "import sys; from stopout.cli import main; sys.argv[0] = 'stopout'; main()"
-    done = subprocess.run(
-        [sys.executable, "-c", start, *words[1:]],
+    return subprocess.run(
+        [sys.executable, "-u", "-c", start, *words[1:]],
         cwd=place,
         env={**os.environ, "PYTHONPATH": str(ROOT / "src")},
-        capture_output=True,
+        stdout=subprocess.PIPE,
+        stderr=subprocess.STDOUT,
         text=True,
-        timeout=120,
+        timeout=600,
         check=False,
-    )
-    return subprocess.CompletedProcess(
-        done.args, done.returncode, done.stdout + done.stderr, done.stderr
     )
