@@ -70,6 +70,8 @@ def test_each_command_is_described_with_each_of_its_options():
     text = (REFERENCE / "command-line.md").read_text(encoding="utf-8")
     group = typer.main.get_command(app)
     for name, command in group.commands.items():
+        if command.hidden:
+            continue
         assert f"## `stopout {name}`" in text, name
         part = text.split(f"## `stopout {name}`")[1].split("\n## ")[0]
         for inner in getattr(command, "commands", {}):

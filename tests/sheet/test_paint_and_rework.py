@@ -137,7 +137,7 @@ def test_what_was_recalled_is_marked_in_the_boxes():
     text = " ".join(
         text for part in ("sheet.pdf", "sheet-annex.pdf") for text in page_texts(files("tag")[part])
     )
-    assert "[from memory]" in text
+    assert "[not yet checked]" in text
     assert "[not yet checked against the standard]" in text
 
 

@@ -11,7 +11,7 @@ from sheet.sheet_jobs import made, sign_job
 from stopout.job.record import Shows
 from stopout.jobs import read_job
 from stopout.planning.signs.light import light_findings
-from stopout.sheet.contents.model import Hold
+from stopout.sheet.contents.model import Step
 from stopout.sheet.stages.rework import rework
 from stopout.sheet.stages.sign import sign_stages
 from stopout.tables import load_resist
@@ -23,13 +23,13 @@ def test_rework_of_a_sign_says_nothing_of_metal():
     assert "bare metal throws the beam back" in repr(rework(made("tag")))
 
 
-def test_a_hold_names_only_the_coat_that_goes_on_next():
+def test_a_last_look_names_only_the_coat_that_goes_on_next():
     plan = made("window")
-    holds = [block for block in sign_stages(plan, defaultdict(str)) if isinstance(block, Hold)]
-    before = [hold.before for hold in holds if "window" in hold.before]
-    assert before[0].startswith("gold goes on")
-    assert before[1] == "the sheet is finished: the windows stay open to light"
-    assert not any("clear goes on" in words for words in before)
+    stages = sign_stages(plan, defaultdict(str))
+    looks = [b.note for b in stages if isinstance(b, Step) and b.text.startswith("Read the sign")]
+    assert "gold goes on: a window cannot be cleared cleanly after that" in looks[0]
+    assert "the sheet is finished: the windows stay open to light" in looks[1]
+    assert not any("clear goes on" in words for words in looks)
 
 
 @pytest.mark.parametrize("ident", ["hard-ground", "vinyl-film", "dry-film-photoresist"])

@@ -116,7 +116,7 @@ def sign_words(codes: tuple[str, ...]) -> tuple[tuple[str, str], ...]:
 
 def advised(line: Advice) -> str:
     """A table's sentence, marked where it was recalled and not looked up."""
-    mark = " [from memory]" if line.kind == "memory" else ""
+    mark = " [not yet checked]" if line.kind == "memory" else ""
     return typeset(line.text) + mark
 
 

@@ -319,7 +319,7 @@ def _does(hazard: Hazard, statements: Mapping[str, str]) -> str:
     gravest = sorted(hazard.statements, key=_gravity)[:_STATEMENTS]
     said = " ".join(typeset(statements[code]) for code in hazard.statements if code in gravest)
     about = hazard.classification
-    mark = " [from memory]" if about.kind == "memory" else ""
+    mark = " [not yet checked against the standard]" if about.kind == "memory" else ""
     return f"{said or capital(typeset(about.text))}".rstrip(".") + f"{mark}."
 
 
