@@ -93,7 +93,7 @@ def test_an_earlier_coupon_is_replaced_by_force_only_and_nothing_else_is(tmp_pat
     [
         (("clearing",), "24 x 14 mm"),
         (("clearing", "--size", "32"), "width x height"),
-        (("clearing", "--size", "0x20"), "width x height"),
+        (("clearing", "--size", "0x20"), "more than nothing"),
         (("clearing", "--coat", "2"), "coat 2"),
         (("clearing", "--size", "3 parsecx2"), "parsec"),
     ],

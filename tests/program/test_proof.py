@@ -28,7 +28,7 @@ def test_a_sound_program_is_proven():
 
 @pytest.mark.parametrize("power", [1e-6, 0.004, 0.5, 1.0])
 def test_a_travel_with_however_little_power_is_found(power):
-    assert codes((50, 5, True, 100, power)) == ["beam-on-travel"]
+    assert codes((50, 5, True, 100, power), (0, 0, True, 100, 0)) == ["beam-on-travel"]
     assert codes((50, 5, True, 100, 0.0)) == []
 
 
