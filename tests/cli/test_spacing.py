@@ -157,7 +157,7 @@ def test_a_picture_of_threads_shows_them(tmp_path, capsys, monkeypatch):
         ((*SPOT, "--dose-ratio", "nan"), "--dose-ratio is nan"),
         ((*SPOT, "--mark", "2mm"), "12 times as wide as the spot"),
         ((*SPOT, "--step", "0.1nm"), "--step:"),
-        ((*SPOT, "--step", "0.000001mm"), "--step is 1e-06 mm"),
+        ((*SPOT, "--step", "0.000001mm"), "--step is 0.000001 mm"),
         ((*SPOT, "--accumulation", "1.2"), "--accumulation is 1.2; give a number from 0"),
         ((*SPOT, "--passes", "0"), "--passes is 0; give a whole number from 1 to 100"),
         ((*SPOT, "--edge-angle", "120deg"), "--edge-angle: 120deg is not between"),

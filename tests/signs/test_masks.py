@@ -10,11 +10,11 @@ import shapely
 from shapely.geometry import Point, box
 
 from jobmaker import codes, drawing, make_job
-from stopout.cli.plan import _files
 from stopout.errors import StopoutError
 from stopout.job.record import Blank, Coat, Hole, Registration, Shows, Stencil
 from stopout.jobs import read_job
 from stopout.library.knowledge import knowledge_for
+from stopout.library.plan_files import _files
 from stopout.mask import mirror_left_right
 from stopout.planning import plan_job
 from stopout.sheet.stages.mask import mask_laid

@@ -58,7 +58,9 @@ class Body:
         card = sheet.card
         if card and not isinstance(card[0], Heading):
             card = (Heading(text="What it is"), *card)
-        parts = [*_parts(card), *wall, *_parts(sheet.blocks)]
+        # The verdict stands first, here as on the terminal.
+        cards = sorted(_parts(card), key=lambda part: not _is_verdict(part))
+        parts = [*cards, *wall, *_parts(sheet.blocks)]
         kinds = [
             "looked-up" if any(part is one for one in wall) else _kind(part, parts)
             for part in parts
@@ -406,6 +408,11 @@ class Body:
             "<p>No program was written. This page gives nothing to set.</p></div>"
             f"<ol>{reasons}</ol>{more}<p>{escape(block.after)}</p>\n"
         )
+
+
+def _is_verdict(part: Sequence[Block]) -> bool:
+    head = part[0]
+    return isinstance(head, Heading) and head.text.startswith("Verdict")
 
 
 def _parts(blocks: Iterable[Block]) -> list[list[Block]]:

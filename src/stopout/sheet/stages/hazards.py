@@ -184,10 +184,14 @@ def of_this_job(plan: Plan, text: str) -> str:
 
 
 def _incidents(plan: Plan, say: Callable[[Advice], str]) -> tuple[tuple[str, str], ...]:
-    return tuple(
+    """What may happen and what is done; a lit sheet's shop need know neither paint nor bath."""
+    rows = (
         (incident.title, " ".join(say(line) for line in incident.steps))
         for incident in incidents_of(plan.hazards)
     )
+    if plan.light is None:
+        return tuple(rows)
+    return tuple((what, of_this_job(plan, do)) for what, do in rows)
 
 
 def _spills(
