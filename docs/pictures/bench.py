@@ -25,6 +25,10 @@ MACHINE = Machine(
     acceleration_mm_s2=800,
     step_mm=0.0125,
     bed_mm=(400, 400),
+    cornering_mm=0.01,
+    power_word=1000,
+    beam_on="M3",
+    power_follows_speed=True,
 )
 
 

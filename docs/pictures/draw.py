@@ -45,7 +45,7 @@ def main(names: list[str]) -> None:
 
 def plan() -> bytes:
     """The upper part of the winch plate's preview: as seen, as worked, outcome."""
-    return _preview(DEMO / "winch-plate" / "winch-plate.toml", width=1400, height=1342)
+    return _preview(DEMO / "winch-plate" / "winch-plate.toml", width=1400, height=1540)
 
 
 def first_plate() -> bytes:
@@ -76,17 +76,17 @@ def coupon_clearing() -> bytes:
 
 def sheet_plate() -> bytes:
     """Two pages of the winch plate's sheet: its first, and the making of the bath."""
-    return _pages(DEMO / "winch-plate" / "winch-plate.toml", ("What you need", "Make up the bath"))
+    return _pages(DEMO / "winch-plate" / "winch-plate.toml", ("Have ready", "Make up the bath"))
 
 
 def sheet_sign() -> bytes:
     """Two pages of the visitors' sign's sheet: its first, and the clearing of the windows."""
     return _pages(
-        DEMO / "visitors-sign" / "visitors-sign.toml", ("What you need", "Clear the windows")
+        DEMO / "visitors-sign" / "visitors-sign.toml", ("Have ready", "Clear the windows")
     )
 
 
-def _pages(job: Path, words: tuple[str, ...], *, width: int = 620) -> bytes:
+def _pages(job: Path, words: tuple[str, ...], *, width: int = 600) -> bytes:
     """Print a job's sheet and return the first page that holds each of the words, side by side."""
     import pypdfium2
 
