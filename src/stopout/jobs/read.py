@@ -79,7 +79,6 @@ def parse_job(data: bytes, *, file: str) -> Job:
     JobError
         With every mistake at once.
     """
-    # pydantic takes a good part of a cold start; a help text or a spacing table needs none of it.
     from stopout.jobs.checks import check_job
     from stopout.jobs.convert import job_of
     from stopout.jobs.usual import unusual
