@@ -12,8 +12,6 @@ from importlib.util import find_spec
 from pathlib import Path
 from typing import Any
 
-__all__ = ["missing_letters", "wide_files"]
-
 # Package, and the file in it that sets plain text.
 _WIDE = (
     ("fontpkg_noto_sans", "files/NotoSans[wdth,wght].ttf"),

@@ -22,33 +22,6 @@ from typing import Literal, cast
 
 from stopout.errors import UnitError
 
-__all__ = [
-    "QUANTITIES",
-    "Quantity",
-    "format_duration",
-    "format_number",
-    "format_roughly",
-    "parse_angle_deg",
-    "parse_area_mm2",
-    "parse_current_a",
-    "parse_current_density_a_per_cm2",
-    "parse_difference_k",
-    "parse_length_mm",
-    "parse_mass_g",
-    "parse_quantity",
-    "parse_rate_um_per_min",
-    "parse_resolution_dpi",
-    "parse_speed_mm_s",
-    "parse_strength",
-    "parse_temperature_degc",
-    "parse_time_s",
-    "parse_voltage_v",
-    "parse_volume_l",
-    "parse_wavelength_nm",
-    "quantity_pattern",
-    "shown",
-]
-
 StrengthUnit = Literal["g/L", "%", "degBe"]
 
 # ASCII digits only: \d would also match the digits of other scripts.

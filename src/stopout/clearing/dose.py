@@ -15,16 +15,6 @@ from __future__ import annotations
 import math
 from dataclasses import dataclass
 
-__all__ = [
-    "DEFAULT_DOSE_RATIO",
-    "FASTEST_DOSE_RATIO",
-    "Threshold",
-    "gated_end_mm",
-    "incubation_factor",
-    "line_dose_j_per_mm",
-    "ratio_after_passes",
-]
-
 # Clears the full width at half maximum, with a margin of 15 % on the width over the fastest fill
 # (common practice, no source).
 DEFAULT_DOSE_RATIO = 2.0

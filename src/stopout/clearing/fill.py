@@ -19,8 +19,6 @@ from shapely.geometry.base import BaseGeometry
 from stopout.mask import dilate_by_mark, erode_by_mark
 from stopout.values import FloatArray
 
-__all__ = ["Row", "area_to_fill", "needs_fill", "rows_at", "rows_on", "scan_rows"]
-
 # Keeps lines that only touch a corner of the area out of the program.
 _SHORTEST_MM = 1e-6
 # A line switched on or off at speed clears its full width only this far within its end, in marks:

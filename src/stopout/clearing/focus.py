@@ -13,15 +13,6 @@ from dataclasses import dataclass
 
 from stopout.clearing.spot import GaussianSpot
 
-__all__ = [
-    "FocusStep",
-    "defocused_mark_ratio",
-    "focus_step",
-    "growth_within_mark",
-    "height_tolerance_mm",
-    "rayleigh_range_mm",
-]
-
 _NM_PER_MM = 1e6
 _BISECTIONS = 100
 

@@ -18,8 +18,6 @@ import numpy as np
 
 from stopout.values import FloatArray, Moves
 
-__all__ = ["Course", "Profile", "corner_speeds", "plan_speeds", "turn_angles"]
-
 _NO_MOVE_MM = 1e-9
 
 

@@ -17,19 +17,6 @@ import math
 from dataclasses import dataclass
 from typing import Literal
 
-__all__ = [
-    "D4SIGMA_PER_SIDE",
-    "FWHM_PER_RADIUS",
-    "GaussianSpot",
-    "SpotMeans",
-    "UniformSpot",
-    "dose_ratio_of",
-    "mark_width_mm",
-    "radius_mm",
-    "side_mm",
-    "width_across_mm",
-]
-
 SpotMeans = Literal["1/e2", "fwhm", "d4sigma"]
 
 # FWHM of a Gaussian in units of its 1/e^2 radius: sqrt(2 ln 2).

@@ -19,15 +19,6 @@ from stopout.clearing.spot import FWHM_PER_RADIUS
 from stopout.units import format_duration, format_number
 from stopout.values import Machine
 
-__all__ = [
-    "Quicker",
-    "TimeCase",
-    "TimeRow",
-    "TimeTable",
-    "dose_floor_s",
-    "time_table",
-]
-
 # Changes that would save less are not worth a line on the sheet (ours).
 _WORTH_S, _WORTH_SHARE = 1.0, 0.01
 

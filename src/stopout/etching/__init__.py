@@ -1,7 +1,6 @@
 """Etching: rate, time, amounts, bath and cautions of a metal in an etchant; numbers only."""
 
 from stopout.etching.after import (
-    Declined,
     Rinses,
     neutraliser_g,
     neutralising_ways,
@@ -9,11 +8,11 @@ from stopout.etching.after import (
     rinse_share,
     still_rinse_l,
 )
-from stopout.etching.ageing import Batch, ageing_factor
+from stopout.etching.after.neutralise import Neutralising
+from stopout.etching.ageing import ageing_factor
 from stopout.etching.amounts import (
     Sludge,
     bath_cover_l,
-    bath_l,
     capacity_g_per_l,
     ceiling_g_per_l,
     dilution_air_l_per_min,
@@ -46,45 +45,24 @@ from stopout.etching.electrolytic import (
     hydrogen_ml_per_min,
 )
 from stopout.etching.fading import HALF_LIFE_DAYS, Faded, Observation, fading_mean
-from stopout.etching.gas import GasFlow, gas_flow
 from stopout.etching.plan import plan_etch, table_etch_factor
-from stopout.etching.rate import (
-    RateEstimate,
-    arrhenius_ratio,
-    rate_um_per_min,
-)
+from stopout.etching.rate import arrhenius_ratio, rate_um_per_min
 from stopout.etching.records import (
     Advice,
     BathControl,
-    BenchCeilings,
-    Ceilings,
-    Companion,
     Etchant,
     Finish,
     Material,
-    Neutraliser,
     Pair,
-    RateReference,
     Refusal,
     Resist,
-    ResistLimit,
-    Sourced,
-    Species,
 )
 from stopout.etching.remedies import Remedies
-from stopout.etching.result import EtchPlan, Mixing, Neutralising, Origin, Pour
+from stopout.etching.result import EtchPlan, Origin
 from stopout.etching.safety import (
     DOES_NOT_ARISE,
     ROUTES,
-    Aid,
-    AidLine,
-    FirstAid,
     Hazard,
-    Incident,
-    Limit,
-    Route,
-    Statement,
-    Wear,
     aid_lines,
     aid_strictest,
     incidents_of,
@@ -92,7 +70,7 @@ from stopout.etching.safety import (
     spill_lines,
     wear_strictest,
 )
-from stopout.etching.schedule import Check, Remaining, check_schedule, remaining_time
+from stopout.etching.schedule import Remaining, remaining_time
 from stopout.etching.strength import (
     BathStrength,
     bath_strength,
@@ -112,57 +90,33 @@ __all__ = [
     "HALF_LIFE_DAYS",
     "ROUTES",
     "Advice",
-    "Aid",
-    "AidLine",
-    "Batch",
     "BathControl",
     "BathStrength",
     "BathUse",
-    "BenchCeilings",
-    "Ceilings",
     "Cell",
-    "Check",
-    "Companion",
     "Current",
-    "Declined",
     "Electro",
     "EtchPlan",
     "Etchant",
     "Faded",
     "Finish",
-    "FirstAid",
-    "GasFlow",
     "Hazard",
-    "Incident",
-    "Limit",
     "Material",
-    "Mixing",
-    "Neutraliser",
     "Neutralising",
     "Observation",
     "Origin",
     "Pair",
-    "Pour",
-    "RateEstimate",
-    "RateReference",
     "Refusal",
     "Remaining",
     "Remedies",
     "Resist",
-    "ResistLimit",
     "Rinses",
-    "Route",
     "Sludge",
-    "Sourced",
-    "Species",
-    "Statement",
-    "Wear",
     "ageing_factor",
     "aid_lines",
     "aid_strictest",
     "arrhenius_ratio",
     "bath_cover_l",
-    "bath_l",
     "bath_strength",
     "baume_from_gravity",
     "capacity_g_per_l",
@@ -172,7 +126,6 @@ __all__ = [
     "check_finish",
     "check_pair_use",
     "check_resist",
-    "check_schedule",
     "chlorine_air_l_per_min",
     "chlorine_ml_per_min",
     "companion_stock_g_per_l",
@@ -181,7 +134,6 @@ __all__ = [
     "etch_volume_mm3",
     "fading_mean",
     "floor_findings",
-    "gas_flow",
     "gravity_from_baume",
     "hazard_ids",
     "hydrogen_ml_per_min",

@@ -10,28 +10,6 @@ from stopout.etching.rate import GAS_CONSTANT_J_PER_MOL_K
 from stopout.etching.records import Pair, Sourced
 from stopout.etching.strength import BathStrength, water_density_g_per_ml
 
-__all__ = [
-    "COVER_MM",
-    "Sludge",
-    "bath_cover_l",
-    "bath_l",
-    "capacity_end_g_per_l",
-    "capacity_g_per_l",
-    "ceiling_g_per_l",
-    "dilution_air_l_per_min",
-    "etch_volume_mm3",
-    "mean_depth_mm",
-    "molar_volume_l",
-    "reagent_g_per_g_metal",
-    "sludge_g",
-    "stock_l",
-    "tray_cover_l",
-    "undercut_mm",
-    "undercut_spread_mm",
-    "water_vapour_kpa",
-    "wet_gas_ratio",
-]
-
 _STANDARD_ATMOSPHERE_PA = 101_325.0
 _ZERO_DEGC_K = 273.15
 # Bath planned over a piece that lies in its tray. Our own rule.

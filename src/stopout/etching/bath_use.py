@@ -8,15 +8,6 @@ from dataclasses import dataclass
 from stopout.etching.amounts import COVER_MM
 from stopout.etching.strength import BathStrength
 
-__all__ = [
-    "ACROSS_BUBBLED_MM",
-    "ACROSS_CELL_MM",
-    "FRESH",
-    "BathUse",
-    "TrayFit",
-    "fit_tray",
-]
-
 # Room around and between pieces that lie in a tray: common practice, no source.
 GAP_MM = 20.0
 # With less bath than this over the floor of its tray a piece on its support is not covered once the

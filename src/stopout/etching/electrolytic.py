@@ -11,21 +11,6 @@ from stopout.etching.records import Advice, Pair, Sourced
 from stopout.units import format_number
 from stopout.values import Finding, Level, Measured, Stated
 
-__all__ = [
-    "FARADAY_C_PER_MOL",
-    "Cell",
-    "Current",
-    "Electro",
-    "cell_findings",
-    "cell_pair",
-    "cell_values",
-    "charge_c",
-    "chlorine_air_l_per_min",
-    "chlorine_ml_per_min",
-    "hydrogen_ml_per_min",
-    "plan_current",
-]
-
 # CODATA 2018: the elementary charge times the Avogadro constant, both exact since 2019.
 FARADAY_C_PER_MOL = 96485.33212
 # Above this, a supply is no longer harmless to wet hands. Common practice, no source.

@@ -10,13 +10,6 @@ from stopout.etching.records import Pair, RateReference
 from stopout.units import format_number
 from stopout.values import Finding, Grade, Kind, Level
 
-__all__ = [
-    "GAS_CONSTANT_J_PER_MOL_K",
-    "RateEstimate",
-    "arrhenius_ratio",
-    "rate_um_per_min",
-]
-
 # CODATA 2018, exact since the 2019 revision of the SI.
 GAS_CONSTANT_J_PER_MOL_K = 8.31446261815324
 _ZERO_DEGC_K = 273.15

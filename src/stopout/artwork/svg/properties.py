@@ -6,8 +6,6 @@ CSS Text 3 and 4, CSS Fonts 4. A property that stands in none of them is unknown
 
 from __future__ import annotations
 
-__all__ = ["ASKED", "COLOURS", "ELEMENTS", "HONOURED", "KEYWORDS", "PAINTS", "asked_of"]
-
 HONOURED = frozenset(
     {"alignment-baseline", "baseline-shift", "clip-path", "clip-rule", "color",
      "color-interpolation", "color-interpolation-filters", "display", "dominant-baseline",

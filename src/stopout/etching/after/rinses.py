@@ -12,8 +12,6 @@ from dataclasses import dataclass
 
 from stopout.errors import PlanError
 
-__all__ = ["DRAG_OUT_L_PER_M2", "Rinses", "plan_rinses", "rinse_share", "still_rinse_l"]
-
 # Film on a flat piece that is held upright and drained for some seconds. From memory: tables of
 # drag-out give 0.4 gallons per 1000 square feet for a well drained vertical part, 2 for a poorly
 # and 4 for a very poorly drained one: 16, 81 and 163 mL/m2.

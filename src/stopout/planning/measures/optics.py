@@ -4,11 +4,6 @@ from __future__ import annotations
 
 import math
 
-__all__ = [
-    "apparent_depth_mm",
-    "oblique_offset_mm",
-]
-
 _RIGHT_ANGLE_DEG = 90.0
 
 

@@ -12,13 +12,6 @@ from stopout.job.record import Job
 from stopout.planning.measures.lettering import LetteringLine, lettering_lines
 from stopout.values import Drawing, Finding, Level
 
-__all__ = [
-    "ada_height_mm",
-    "ada_stroke_mm",
-    "legibility_findings",
-    "visual_angle_height_mm",
-]
-
 # Minutes of arc that letters take: 11.5 is the limit of sight in good light (25 feet per inch of
 # capital, a university's study of outdoor signs), 16 what label tables and control rooms ask for,
 # 28.65 easy reading (1 inch for 10 feet, sign makers' rule).

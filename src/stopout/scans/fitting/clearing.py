@@ -28,8 +28,6 @@ from stopout.scans.regress import (
 )
 from stopout.values import FloatArray, Measured
 
-__all__ = ["AxisFit", "Refused", "fit_axis", "threshold_power"]
-
 _LEAST_LEVELS = 4
 _MOST_RELATIVE_SE = 0.10
 _BENT = 0.001
