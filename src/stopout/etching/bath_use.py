@@ -177,20 +177,26 @@ def _hung(
 ) -> TrayFit:
     """Pieces in one row, the longer side level, facing the cathode or the bubbles."""
     upright, level = sorted(blank_size_mm)
-    depth = {"cover_mm": GAP_MM + upright + COVER_MM, "bare_mm": GAP_MM + upright}
-    if use.tray_mm is None:
-        at_once = min(use.plates_at_once or 1, pieces)
+    tray = use.tray_mm
+    if tray is None:
+        fits = most = at_once = min(use.plates_at_once or 1, pieces)
         tray = (at_once * level + (at_once + 1) * GAP_MM, across_mm)
-        return TrayFit(
-            tray_mm=tray, at_once=at_once, fits=at_once, most=at_once, hangs=True, **depth
+    else:
+        # The row may run along either side of the floor, where the other leaves room across.
+        long = max((a for a, b in (tray, tray[::-1]) if b >= across_mm - 1e-9), default=0.0)
+        fits, most = (
+            max(0, math.floor((long - gap) / (level + gap) + 1e-9)) for gap in (GAP_MM, 0.0)
         )
-    # The row may run along either side of the floor, where the other leaves room across.
-    long = max(
-        (a for a, b in (use.tray_mm, use.tray_mm[::-1]) if b >= across_mm - 1e-9), default=0.0
+        at_once = min(use.plates_at_once or max(fits, 1), pieces)
+    return TrayFit(
+        tray_mm=tray,
+        at_once=at_once,
+        fits=fits,
+        most=most,
+        hangs=True,
+        cover_mm=GAP_MM + upright + COVER_MM,
+        bare_mm=GAP_MM + upright,
     )
-    fits, most = (max(0, math.floor((long - gap) / (level + gap) + 1e-9)) for gap in (GAP_MM, 0.0))
-    at_once = min(use.plates_at_once or max(fits, 1), pieces)
-    return TrayFit(tray_mm=use.tray_mm, at_once=at_once, fits=fits, most=most, hangs=True, **depth)
 
 
 def _rows(tray_mm: tuple[float, float], piece_mm: tuple[float, float], gap_mm: float) -> int:
