@@ -115,6 +115,7 @@ def pour_for(
         tray_mm=fit.tray_mm,
         at_once=fit.at_once,
         hangs=fit.hangs,
+        is_proposed=fit.is_proposed,
         cover_mm=fit.cover_mm,
         bare_mm=fit.bare_mm,
     )

@@ -120,6 +120,7 @@ def _bath(etch: EtchPlan) -> dict[str, Any]:
         "limit_g_per_l": _number(pour.limit_g_per_l),
         "tray_mm": [_number(side) for side in pour.tray_mm],
         "plates_at_once": pour.at_once,
+        "tray_proposed": pour.is_proposed,
         "hangs": pour.hangs,
         "cover_mm": _number(pour.cover_mm),
     }
