@@ -12,9 +12,6 @@ from importlib.util import find_spec
 from pathlib import Path
 from typing import Any
 
-__all__ = ["FAMILIES", "missing_letters", "wide_files"]
-
-FAMILIES = ("Barlow", "Noto Sans", "Noto Sans Arabic", "Noto Sans CJK TC")
 # Package, and the file in it that sets plain text.
 _WIDE = (
     ("fontpkg_noto_sans", "files/NotoSans[wdth,wght].ttf"),

@@ -13,24 +13,6 @@ from stopout.errors import PlanError
 from stopout.job.book_mark import BookMark
 from stopout.values import Finding, Machine, Measured
 
-__all__ = [
-    "ArtworkRequest",
-    "Bath",
-    "Blank",
-    "Budget",
-    "Clearing",
-    "Coat",
-    "Etch",
-    "Film",
-    "Hole",
-    "Job",
-    "Limits",
-    "Registration",
-    "Shows",
-    "Stencil",
-    "Strength",
-]
-
 
 @dataclass(frozen=True, slots=True, kw_only=True)
 class ArtworkRequest:

@@ -359,11 +359,11 @@ BATH = Table(
         Amount("volume", at_least="1 mL", at_most="10000 L", usual=("50 mL", "500 L")),
         "How much of it there is; default: as much as the plan asks for", example="2 L"),
     Key("tray", None, Row(SIDE),
-        "The floor of the tray; default: 20 mm larger than the pieces all round",
-        example=["200 mm", "150 mm"]),
+        "The floor of the tray; default: for several pieces the smallest usual tray that takes "
+        "them all, for one a tray 20 mm larger all round", example=["200 mm", "150 mm"]),
     Key("plates_at_once", None, Count(1000),
-        "Pieces in the tray together; default: as many as lie in the named tray with 20 mm "
-        "between them, one without a named tray", example=2),
+        "Pieces in the tray together; default: as many as lie in it with 20 mm between them",
+        example=2),
     Key("stock", None, BathStrength(),
         "The solution that is diluted to the bath; default: dry reagent, or the bath as bought",
         example="42 degBe"),

@@ -10,8 +10,6 @@ from typing import Any
 from stopout.artwork.fonts.book import Face
 from stopout.artwork.regions.curves import Affine
 
-__all__ = ["Glyph", "Metrics", "has_letter", "metrics", "outline", "shape"]
-
 
 @dataclass(frozen=True, slots=True, kw_only=True)
 class Glyph:
