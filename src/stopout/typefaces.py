@@ -14,9 +14,6 @@ from importlib.util import find_spec
 from pathlib import Path
 from typing import Any
 
-__all__ = ["FAMILIES", "lettering_files", "missing_letters", "wide_files"]
-
-FAMILIES = ("Barlow", "Noto Sans", "Noto Sans Arabic", "Noto Sans CJK TC")
 _LETTERING = ("fontpkg_barlow", "fontpkg_barlow_semi_condensed", "fontpkg_barlow_condensed",
               "fontpkg_cinzel")  # fmt: skip
 # Package, and the file in it that sets plain text.

@@ -130,7 +130,7 @@ def test_a_job_that_sets_words_needs_no_artwork_and_one_that_sets_nothing_does()
         (PLATE, "[[frame]]\nat = ['1 mm', '1 mm']\n", "frame[1].size", "is missing"),
         (PLATE, "[[frame]]\nmargin = '1 mm'\nsize = ['1 mm', '1 mm']\n", "frame[1].margin", "excl"),
         (PLATE, "[[frame]]\nmargin = '1 mm'\ncorner = 'cut'\n", "frame[1].corner_size", "missing"),
-        (PLATE, "[[code]]\ncontent = 'a'\nmodule = '1 mm'\nheight = '3 mm'", "code[1].height", "bar"),
+        (PLATE, "[[code]]\ncontent='a'\nmodule = '1 mm'\nheight = '3 mm'", "code[1].height", "bar"),
         (PLATE, '[[text]]\nwords = "A\\u0007"\ncap_height = "5 mm"\n', "text[1].words", "print"),
         (PLATE, '[[text]]\nword = "A"\ncap_height = "5 mm"\n', "text[1].word", "words"),
         (PLATE, '[text]\nwords = "A"\ncap_height = "5 mm"\n', "text", "write [[text]]"),

@@ -5,8 +5,6 @@ from __future__ import annotations
 import re
 from collections.abc import Mapping
 
-__all__ = ["filled", "names_in"]
-
 # {{ and }} stand for the braces themselves.
 _PART = re.compile(r"\{\{|\}\}|\{([^{}]*)\}")
 

@@ -14,24 +14,6 @@ from stopout.job.book_mark import BookMark
 from stopout.job.setting import Setting
 from stopout.values import Finding, Machine, Measured
 
-__all__ = [
-    "ArtworkRequest",
-    "Bath",
-    "Blank",
-    "Budget",
-    "Clearing",
-    "Coat",
-    "Etch",
-    "Film",
-    "Hole",
-    "Job",
-    "Limits",
-    "Registration",
-    "Shows",
-    "Stencil",
-    "Strength",
-]
-
 
 @dataclass(frozen=True, slots=True, kw_only=True)
 class ArtworkRequest:

@@ -9,20 +9,6 @@ from collections.abc import Iterator
 from dataclasses import dataclass, replace
 from typing import Literal
 
-__all__ = [
-    "Align",
-    "Anchor",
-    "Arc",
-    "CodeKind",
-    "Element",
-    "Fit",
-    "SetCode",
-    "SetFrame",
-    "SetLine",
-    "SetText",
-    "Setting",
-]
-
 Anchor = Literal["top left", "top", "top right", "left", "centre", "right", "bottom left",
                  "bottom", "bottom right"]  # fmt: skip
 Align = Literal["left", "centre", "right"]

@@ -505,13 +505,13 @@ class BathTable(Table):
         | None
     ) = _key("How much of it there is; default: as much as the plan asks for", None, example="2 L")
     tray: Annotated[tuple[float, float], Row(_SIDE)] | None = _key(
-        "The floor of the tray; default: 20 mm larger than the pieces all round",
+        "The floor of the tray; default: for several pieces the smallest usual tray that takes "
+        "them all, for one a tray 20 mm larger all round",
         None,
         example=["200 mm", "150 mm"],
     )
     plates_at_once: Annotated[int, Count(1000)] | None = _key(
-        "Pieces in the tray together; default: as many as lie in the named tray with 20 mm "
-        "between them, one without a named tray",
+        "Pieces in the tray together; default: as many as lie in it with 20 mm between them",
         None,
         example=2,
     )

@@ -8,8 +8,6 @@ from typing import Any
 from stopout.jobs.lines import Path
 from stopout.jobs.model import JobFile
 
-__all__ = ["setting_faults"]
-
 _METAL = ("recessed", "raised")
 _ELEMENTS = ("text", "line", "frame", "code")
 

@@ -10,8 +10,6 @@ from stopout.job.setting import Align, Anchor, CodeKind
 from stopout.jobs.forms import FARTHEST, Amount, Row, Text
 from stopout.jobs.table import Table
 
-__all__ = ["ArcTable", "CodeTable", "FitTable", "FrameTable", "LineTable", "TextTable"]
-
 _ANY_LENGTH = Amount("length", at_least=f"-{FARTHEST}", at_most=FARTHEST)
 _At = Annotated[tuple[float, float], Row(_ANY_LENGTH)]
 # Capitals below half a millimetre have strokes below any mark; above half a metre they are cut out.

@@ -10,8 +10,6 @@ if TYPE_CHECKING:
     from stopout.library.job_file import JobFile
     from stopout.values import Drawing
 
-__all__ = ["drawing_of"]
-
 
 def drawing_of(read: JobFile) -> Drawing:
     """Read a job's artwork and set its words, rules, frames and codes.

@@ -10,8 +10,6 @@ from typing import TYPE_CHECKING
 if TYPE_CHECKING:
     from stopout.job.record import Job
 
-__all__ = ["JobFile", "check_inside", "read_job"]
-
 
 @dataclass(frozen=True, slots=True, kw_only=True)
 class JobFile:

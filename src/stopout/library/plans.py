@@ -12,8 +12,6 @@ from stopout.library.job_file import JobFile, check_inside
 if TYPE_CHECKING:
     from stopout.planning import Plan
 
-__all__ = ["plan_job"]
-
 
 def _nothing(stage: str) -> None:
     """Tell nobody."""

@@ -17,8 +17,6 @@ from typing import Any
 from stopout.errors import ArtworkError
 from stopout.typefaces import lettering_files, wide_files
 
-__all__ = ["Face", "FontBook", "font_folder", "wide_faces"]
-
 _ENDINGS = (".ttf", ".otf", ".ttc", ".otc")
 _MOST_BYTES = 60_000_000
 _MOST_FILES = 5000

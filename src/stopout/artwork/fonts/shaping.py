@@ -12,17 +12,6 @@ import numpy as np
 from stopout.artwork.fonts.book import Face
 from stopout.artwork.regions.curves import Affine, Subpath
 
-__all__ = [
-    "Glyph",
-    "Metrics",
-    "cap_height",
-    "has_letter",
-    "metrics",
-    "outline",
-    "shape",
-    "subpaths",
-]
-
 
 @dataclass(frozen=True, slots=True, kw_only=True)
 class Glyph:

@@ -13,8 +13,6 @@ from stopout.artwork.regions.rings import EMPTY
 from stopout.artwork.setting.fault import SettingError
 from stopout.job.setting import CodeKind, SetCode
 
-__all__ = ["QUIET_MODULES", "LaidCode", "code_modules", "lay_code"]
-
 # Clear modules round a code: ISO/IEC 18004 (QR, 4), ISO/IEC 16022 (Data Matrix, 1) and
 # ISO/IEC 15417 (Code 128, 10 at either end); the standards were not at hand, figures from memory.
 QUIET_MODULES: dict[CodeKind, int] = {"qr": 4, "data-matrix": 1, "code-128": 10}

@@ -4,8 +4,6 @@ from __future__ import annotations
 
 from stopout.errors import ArtworkError
 
-__all__ = ["SettingError"]
-
 
 class SettingError(ArtworkError):
     """An element that cannot be set; `at` is its table, its place there and the key."""

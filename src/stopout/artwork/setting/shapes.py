@@ -12,8 +12,6 @@ from shapely.geometry.base import BaseGeometry
 from stopout.artwork.setting.fault import SettingError
 from stopout.job.setting import SetFrame, SetLine
 
-__all__ = ["frame_region", "line_region"]
-
 # Chords of a round corner stay this near to it.
 _TOLERANCE_MM = 4e-4
 

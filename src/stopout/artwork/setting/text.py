@@ -28,8 +28,6 @@ from stopout.artwork.setting.fault import SettingError
 from stopout.artwork.svg.features import is_mixed
 from stopout.job.setting import Arc, SetText
 
-__all__ = ["PlacedGlyph", "TextBlock", "lay_out"]
-
 _TOLERANCE_MM = 4e-4
 _WEIGHTS = {"thin": 100.0, "extralight": 200.0, "light": 300.0, "regular": 400.0, "medium": 500.0,
             "semibold": 600.0, "bold": 700.0, "extrabold": 800.0, "black": 900.0}  # fmt: skip

@@ -23,8 +23,6 @@ from stopout.job.setting import Element, SetFrame, SetLine, SetText, Setting
 from stopout.planning.signs.tints import tint_of
 from stopout.values import ColourPicture, Drawing, DrawnGlyph, DrawnShape
 
-__all__ = ["LaidElement", "lay_setting", "with_setting"]
-
 _BLACK, _WHITE = "#000000", "#ffffff"
 _PX_PER_MM = 96 / 25.4
 
