@@ -15,10 +15,9 @@ from stopout.errors import Mistake
 from stopout.jobs.definition import Given
 from stopout.jobs.lines import Path, dotted
 from stopout.jobs.relations import impossible
+from stopout.jobs.setting_checks import setting_faults
 from stopout.jobs.syntax import Source
 from stopout.units import format_number
-
-__all__ = ["check_job"]
 
 Fault = tuple[Path, str]
 
@@ -51,6 +50,7 @@ def check_job(tables: Given, source: Source) -> list[Mistake]:
         *_clearing(tables, raw),
         *_electro(tables, raw),
         *_bath(tables, raw),
+        *setting_faults(tables, raw),
         *impossible(tables),
     ]
     return [

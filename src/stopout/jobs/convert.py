@@ -4,13 +4,12 @@ from __future__ import annotations
 
 from typing import Any
 
-from stopout.job.record import Coat, Job, Stencil
+from stopout.job.record import ArtworkRequest, Coat, Job, Stencil
+from stopout.job.setting import Setting
 from stopout.jobs.definition import Given
 from stopout.jobs.model import JOB_FILE
 from stopout.typefaces import missing_letters
 from stopout.values import Finding, Level
-
-__all__ = ["job_of"]
 
 
 def job_of(tables: Given, *, sha256: str) -> Job:
@@ -29,6 +28,9 @@ def job_of(tables: Given, *, sha256: str) -> Job:
         With a note for each key that has no effect.
     """
     fields = JOB_FILE.fields(tables)
+    fields.setdefault("artwork", ArtworkRequest())
+    drawn = ("texts", "lines", "frames", "codes")
+    fields["setting"] = Setting(**{name: fields.pop(name) for name in drawn})
     _route(fields)
     return Job(**fields, sha256=sha256, findings=_findings(tables))
 
@@ -54,7 +56,8 @@ def _route(fields: dict[str, Any]) -> None:
 
 def _findings(tables: Given) -> tuple[Finding, ...]:
     findings: list[Finding] = []
-    if tables.artwork.field is not None and tables.artwork.dark != "raised":
+    artwork = tables.artwork
+    if artwork is not None and artwork.field is not None and artwork.dark != "raised":
         findings.append(
             Finding(
                 code="no-effect",

@@ -15,8 +15,6 @@ from typing import Any
 from stopout.jobs.forms import Amount, Form, leaf_of
 from stopout.units import QUANTITIES
 
-__all__ = ["REQUIRED", "Given", "Key", "Table"]
-
 # The default of a key that has none.
 REQUIRED: Any = object()
 

@@ -28,8 +28,6 @@ from stopout.jobs.forms import (
 from stopout.jobs.model import JOB_FILE
 from stopout.units import QUANTITIES
 
-__all__ = ["JobKey", "job_keys"]
-
 _KINDS: dict[type[Form], str] = {
     Amount: "quantity",
     BathStrength: "quantity",

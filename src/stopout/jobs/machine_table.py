@@ -24,8 +24,6 @@ from stopout.jobs.forms import (
 )
 from stopout.values import Machine, Measured
 
-__all__ = ["MACHINE"]
-
 # No optics of such a machine focus below a micrometre; a smaller value is a slip of the unit.
 _BEAM = Amount("length", at_least="0.001 mm", at_most="10 mm", usual=("0.01 mm", "1 mm"))
 _LAG = Amount("delay", at_least="0 ms", at_most="100 ms")

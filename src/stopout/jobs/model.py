@@ -47,8 +47,7 @@ from stopout.jobs.forms import (
     YesNo,
 )
 from stopout.jobs.machine_table import MACHINE
-
-__all__ = ["JOB_FILE"]
+from stopout.jobs.setting_tables import CODE, FRAME, LINE, TEXT
 
 ABOVE_0_MM = Amount("length", above="0 mm", at_most=FARTHEST)
 FROM_0_MM = Amount("length", at_least="0 mm", at_most=FARTHEST)
@@ -116,8 +115,9 @@ JOB = Table(
 ARTWORK = Table(
     "artwork",
     "Which artwork, how large and where. At most one of width, height, scale, resolution.",
-    Key("file", REQUIRED, _ARTWORK,
-        "The artwork, from the job file's folder", example="winch-plate.svg"),
+    Key("file", None, _ARTWORK,
+        "The artwork, from the job file's folder; required unless the job sets words, lines, "
+        "frames or codes itself", example="winch-plate.svg"),
     Key("width", None, SIDE,
         "The width of the artwork's box; left out with the other three: the file's own size",
         example="92 mm"),
@@ -156,7 +156,7 @@ ARTWORK = Table(
     Key("leave_out", [], Listed(_LEFT_OUT, 50),
         "Elements and properties of an SVG that cannot be read, and layers of a DXF, that the "
         "piece is made without", example=["filter", "image"]),
-    record=ArtworkRequest, is_required=True,
+    record=ArtworkRequest,
 )
 
 HOLE = Table(
@@ -455,6 +455,6 @@ TABLES = Table(
 JOB_FILE = Table(
     "",
     "A job for Stopout: one piece, its artwork, its coats, the machine and the etch.",
-    JOB, ARTWORK, BLANK, RESIST, FILM, STENCIL, COAT, REGISTRATION, LIGHT, MACHINE, CLEARING, ETCH,
-    BATH, LIMITS, SHEET, TABLES, BUDGET,
+    JOB, ARTWORK, TEXT, LINE, FRAME, CODE, BLANK, RESIST, FILM, STENCIL, COAT, REGISTRATION,
+    LIGHT, MACHINE, CLEARING, ETCH, BATH, LIMITS, SHEET, TABLES, BUDGET,
 )

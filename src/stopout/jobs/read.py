@@ -14,8 +14,6 @@ from stopout.jobs.lines import Path as KeyPath
 from stopout.jobs.lines import dotted, key_lines
 from stopout.jobs.syntax import LONGEST_BYTES, UNQUOTED, complaint, read_source
 
-__all__ = ["job_error", "parse_job", "read_job"]
-
 _MOST_TOLD = 200
 
 

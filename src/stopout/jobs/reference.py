@@ -15,8 +15,6 @@ from stopout.jobs.model import JOB_FILE
 from stopout.jobs.validate import toml_text
 from stopout.units import QUANTITIES
 
-__all__ = ["job_file_reference"]
-
 _INTRODUCTION = """\
 # The job file
 

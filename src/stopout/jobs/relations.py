@@ -13,8 +13,6 @@ from stopout.jobs.definition import Given
 from stopout.jobs.lines import Path, dotted
 from stopout.units import format_number
 
-__all__ = ["impossible", "strange"]
-
 Fault = tuple[Path, str]
 
 # 1/e2 width over that of each other sense, for a Gaussian beam (ISO 11146-1, 3.5; ln 2).

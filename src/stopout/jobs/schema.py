@@ -12,8 +12,6 @@ from typing import Any
 from stopout.jobs.definition import Key, Table
 from stopout.jobs.model import JOB_FILE
 
-__all__ = ["job_schema"]
-
 
 def job_schema() -> dict[str, Any]:
     """Make the JSON Schema of the job file.
@@ -95,6 +93,13 @@ _ROUTES: dict[str, Any] = {
         "properties": {"resist": False, "etch": False, "coat": {"minItems": 2}},
     },
     "else": {"required": ["resist", "etch"], "properties": {"coat": False}},
+    "anyOf": [
+        {
+            "required": ["artwork"],
+            "properties": {"artwork": {"required": ["file"]}},
+        },
+        *({"required": [table]} for table in ("text", "line", "frame", "code")),
+    ],
     "allOf": [
         {
             "if": {

@@ -25,8 +25,6 @@ from stopout.jobs.syntax import Source
 from stopout.units import shown
 from stopout.values import Finding, Level, Measured
 
-__all__ = ["unusual"]
-
 _Leaf = Amount | Figure | Count
 
 

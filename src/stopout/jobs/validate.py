@@ -18,9 +18,10 @@ from stopout.jobs.model import JOB_FILE
 from stopout.jobs.syntax import Source
 from stopout.units import shown
 
-__all__ = ["Found", "toml_text", "validate"]
-
 _MOST_HINTS = 100
+# What a job that draws nothing must give, and the tables by which it draws without it.
+_DRAWN = {("artwork",), ("artwork", "file")}
+_DRAWING = ("text", "line", "frame", "code")
 
 
 @dataclass(slots=True)
@@ -45,13 +46,13 @@ def validate(source: Source) -> Found:
         The tables and the mistakes. An attribute that could not be read is absent:
         `getattr(table, key, None)`.
     """
-    reader = _Reader(source.lines)
+    reader = _Reader(source.lines, draws=any(key in source.values for key in _DRAWING))
     return Found(reader.table(JOB_FILE, source.values, ()), reader.mistakes)
 
 
 class _Reader:
-    def __init__(self, lines: Lines) -> None:
-        self.lines = lines
+    def __init__(self, lines: Lines, *, draws: bool) -> None:
+        self.lines, self.draws = lines, draws
         self.mistakes: list[Mistake] = []
         self._hints = 0
 
@@ -94,7 +95,7 @@ class _Reader:
             setattr(read, table.name, elements)
 
     def _left_out(self, read: Given, part: Key | Table, at: Path, *, tell: bool) -> None:
-        if part.is_required:
+        if part.is_required or (at in _DRAWN and not self.draws):
             if tell:
                 self._tell(at, _missing(part))
         elif isinstance(part, Table):
@@ -148,7 +149,7 @@ def _homes() -> dict[str, list[str]]:
 def _missing(part: Key | Table) -> str:
     if isinstance(part, Table):
         lead = f"the table [{part.name}] is missing; write [{part.name}] with at least "
-        return lead + part.needed
+        return lead + (part.needed or "file")
     # Another machine's figure would only be pasted.
     return f"is missing; {part.find or f'write {part.name} = {toml_text(part.sample)}'}"
 

@@ -19,9 +19,6 @@ from stopout.jobs.forms.plain import Figure
 from stopout.units import QUANTITIES, format_number, parse_quantity, quantity_pattern, shown
 from stopout.values import Measured
 
-__all__ = ["ANY_MM", "FARTHEST", "Amount", "AxesMeasured", "MotorStep", "Row", "WithSpread"]
-
-
 # The bound of all lengths: a slip of the unit is told here and not by an endless plan.
 FARTHEST = "10000 mm"
 

@@ -10,16 +10,6 @@ from typing import Any
 from stopout.jobs.lines import Path
 from stopout.units import shown
 
-__all__ = [
-    "Form",
-    "WrongValueError",
-    "is_number",
-    "items_of",
-    "leaf_of",
-    "list_schema",
-    "read_each",
-]
-
 
 class WrongValueError(Exception):
     """What is wrong with a value: (where inside it, sentence) for each fault."""

@@ -11,8 +11,6 @@ from stopout.jobs.forms.form import Form, WrongValueError, is_number, read_each
 from stopout.jobs.forms.near import meant
 from stopout.units import format_number, shown
 
-__all__ = ["AutoOr", "Count", "Figure", "Listed", "OneOf", "Switch", "Text", "YesNo"]
-
 
 @dataclass(frozen=True, slots=True)
 class Figure(Form):
@@ -152,12 +150,13 @@ class OneOf(Form):
 
 @dataclass(frozen=True, slots=True)
 class Text(Form):
-    """A text on one line. `pattern` is what it must match, `like` says so with an example."""
+    """A text on one line, or on `lines`; it must match `pattern`, which `like` puts in words."""
 
     pattern: str = ""
     like: str = ""
     longest: int = 120
     kind: str = "text"
+    lines: bool = False
 
     def read(self, value: Any) -> str:
         like = f", {self.like}" if self.like else ""
@@ -170,7 +169,8 @@ class Text(Form):
                 ((), f"must be at most {self.longest} characters, not {len(value)}")
             )
         # Line ends would break a program's comment or a sheet's title, a NUL a file's name.
-        if not value.isprintable():
+        plain = value.replace("\n", "") if self.lines else value
+        if not plain.isprintable():
             raise WrongValueError(
                 ((), f"{shown(value)} holds a character that does not print; leave it out")
             )
