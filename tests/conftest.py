@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 import gc
+import time
 from functools import cache
 
 import pytest
@@ -20,6 +21,20 @@ gc.set_threshold(200_000)
 # The parser of the command line is made once, not for each line that is tried.
 typer.testing._get_command = cache(typer.testing._get_command)
 remember_pictures_and_pages()
+
+
+def pytest_addoption(parser):
+    parser.addoption("--seconds", type=float, help="begin no test after so many seconds")
+
+
+def pytest_configure(config):
+    config.began_s = time.monotonic()
+
+
+def pytest_runtest_setup(item):
+    most_s = item.config.getoption("--seconds")
+    if most_s is not None and time.monotonic() - item.config.began_s > most_s:
+        pytest.skip("the seconds are used up")
 
 
 @pytest.fixture(autouse=True)
