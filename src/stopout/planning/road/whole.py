@@ -17,6 +17,7 @@ from stopout.mask import (
 from stopout.planning.etch.road import bite_of, chemistry_findings, etch_of, strength_of
 from stopout.planning.findings.bed import told_once
 from stopout.planning.findings.clear_sheet import sheet_findings
+from stopout.planning.findings.codes import code_findings
 from stopout.planning.findings.kinds import (
     coat_findings,
     job_findings,
@@ -147,6 +148,7 @@ def plan_job(
     findings += light_findings(job, knowledge.resists)
     findings += edge_findings(job, knowledge.material, light)
     findings += legibility_findings(job, drawing)
+    findings += code_findings(job, drawing, coats, front, face, bite)
     findings += plausible_findings(job, coats, etch)
     if claims is not None:
         asked = claim_findings(job.coats, claims, drawing)
