@@ -21,7 +21,6 @@ from stopout.outcome import advance
 from stopout.planning.measures.bite import Bite
 from stopout.planning.measures.placing import as_worked_on
 from stopout.planning.plan import CoatPlan
-from stopout.planning.signs.register import Front
 from stopout.units import format_number
 from stopout.values import Drawing, DrawnCode, Finding, Level
 
@@ -38,7 +37,7 @@ def code_findings(
     job: Job,
     drawing: Drawing,
     coats: Sequence[CoatPlan],
-    front: Front | None,
+    views: Sequence[BaseGeometry] | None,
     face: BaseGeometry,
     bite: Bite,
 ) -> list[Finding]:
@@ -52,8 +51,8 @@ def code_findings(
         With the codes as drawn, as seen.
     coats : sequence of CoatPlan
         With the predicted piece, as worked.
-    front : Front or None
-        What a sign's reader sees; None for a plate.
+    views : sequence of BaseGeometry or None
+        Where a sign's reader sees each coat, as worked; None for a plate.
     face : BaseGeometry
         The blank's face, as worked.
     bite : Bite
@@ -69,10 +68,10 @@ def code_findings(
         return []
     found: list[Finding] = []
     for code in drawing.codes:
-        made = _made(job, code, coats, front)
+        made = _made(job, code, coats, views)
         found += _unread(job, code, made, coats, bite)
         found += _crowded(job, code, drawing, face)
-        if front is None and not (job.etch is not None and job.etch.is_filled):
+        if views is None and not (job.etch is not None and job.etch.is_filled):
             found.append(_bare(job, code))
     return found
 
@@ -123,15 +122,15 @@ def pictured(
 
 
 def _made(
-    job: Job, code: DrawnCode, coats: Sequence[CoatPlan], front: Front | None
+    job: Job, code: DrawnCode, coats: Sequence[CoatPlan], views: Sequence[BaseGeometry] | None
 ) -> BaseGeometry:
     """What comes out dark of a code, as seen."""
     window = shapely.box(*code.quiet_mm)
-    if front is None:
+    if views is None:
         sunk = as_worked_on(coats[0].finished, job).intersection(window)
         return sunk if code.is_recessed else window.difference(sunk)
-    views = [as_worked_on(view, job).intersection(window) for view in front.views]
-    dark = [view for view in views if view.intersection(code.dark).area > 0.5 * code.dark.area]
+    seen = [as_worked_on(view, job).intersection(window) for view in views]
+    dark = [view for view in seen if view.intersection(code.dark).area > 0.5 * code.dark.area]
     return shapely.union_all(dark or [shapely.Point()])
 
 

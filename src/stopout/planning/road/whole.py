@@ -148,7 +148,9 @@ def plan_job(
     findings += light_findings(job, knowledge.resists)
     findings += edge_findings(job, knowledge.material, light)
     findings += legibility_findings(job, drawing)
-    findings += code_findings(job, drawing, coats, front, face, bite)
+    findings += code_findings(
+        job, drawing, coats, None if front is None else front.views, face, bite
+    )
     findings += plausible_findings(job, coats, etch)
     if claims is not None:
         asked = claim_findings(job.coats, claims, drawing)
