@@ -86,8 +86,9 @@ class CoatPlan:
     smallest opening that a film or a knife makes dependably; `reach_mm` the undercut and half of
     that. `program` is the proven text, None where a finding says stop, no beam clears, or the plan
     is a draft; `drawn` is what stands on the film or is cut, `bridge_ties` what holds a loose
-    stencil's islands; `prints` and `cuts` tell that a film or a cut file is written. `changes` are the parts of the drawing that a reader
-    finds lost, broken, filled or merged in the predicted piece.
+    stencil's islands; `prints` and `cuts` tell that a film or a cut file is written. `changes` are
+    the parts of the drawing that a reader finds lost, broken, filled or merged in the predicted
+    piece.
     """
 
     number: int
