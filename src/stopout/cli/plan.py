@@ -15,12 +15,11 @@ from stopout.cli.book import BookOption, NoBookOption, check_book
 from stopout.cli.bounded import at_stage
 from stopout.cli.budget import MemoryOption, TimeOption, allow_asked, allow_job
 from stopout.library.book import usual_book
-from stopout.library.plan_files import PLAN_FILE, check_plan_folder, put_plan
+from stopout.library.plan_files import check_plan_folder, put_plan
+from stopout.plan_file import PLAN_FILE
 
 if TYPE_CHECKING:
     from stopout.planning import Plan
-
-__all__ = ["plan_place", "register"]
 
 # Work that is done sooner needs no progress display.
 _PATIENCE_S = 1.0

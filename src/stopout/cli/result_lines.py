@@ -30,6 +30,12 @@ def result_lines(plan: Plan, folder: object, *, in_full: bool = True) -> list[st
             f"bath {least_bath_l(etch):.2f} L or more, gas {etch.gas_wet_l:.2f} L, "
             f"heat {etch.heat_kj:.1f} kJ for {pieces} piece{'' if pieces == 1 else 's'}"
         )
+    if not plan.is_stopped:
+        # As the sheet's first page has it.
+        from stopout.sheet.contents.hours import in_all
+
+        total = in_all(plan).replace("\u00a0", " ")
+        lines.append(f"in all {total} with the waits; work by hand comes on top")
     verdict = "what was planned, without a program" if plan.is_stopped else "ready"
     if plan.is_draft:
         verdict = "a draft, without programs or sheet"

@@ -21,8 +21,6 @@ if TYPE_CHECKING:
     from stopout.planning import Plan
     from stopout.planning.verdict import Told
 
-__all__ = ["changes", "follow", "register"]
-
 # A person does not notice that a look comes a quarter of a second late.
 _LOOK_S = 0.25
 # Changes that are told at once; the rest is counted.

@@ -15,6 +15,7 @@ from stopout.errors import Mistake
 from stopout.jobs.lines import Path, dotted
 from stopout.jobs.model import JobFile
 from stopout.jobs.relations import impossible
+from stopout.jobs.setting_checks import setting_faults
 from stopout.jobs.syntax import Source
 from stopout.units import format_number
 
@@ -51,6 +52,7 @@ def check_job(tables: JobFile, source: Source) -> list[Mistake]:
         *_clearing(tables, raw),
         *_electro(tables, raw),
         *_bath(tables, raw),
+        *setting_faults(tables, raw),
         *impossible(tables),
     ]
     return [

@@ -35,6 +35,7 @@ from stopout.jobs.forms import (
     WithSpread,
 )
 from stopout.jobs.machine_table import KeepOutTable, MachineTable
+from stopout.jobs.setting_tables import CodeTable, FrameTable, LineTable, TextTable
 from stopout.jobs.table import Table
 from stopout.values import Measured
 
@@ -134,15 +135,23 @@ class JobTable(Table):
 class ArtworkTable(Table):
     """Which artwork, how large and where. At most one of width, height, scale, resolution."""
 
-    file: Annotated[
-        str,
-        Text(
-            pattern=_ARTWORK_FILES,
-            like="the name of an SVG, PDF, DXF, PNG, JPEG, TIFF, BMP or WebP file",
-            longest=1000,
-            kind="file name: SVG, PDF, DXF, PNG, JPEG, TIFF, BMP or WebP",
-        ),
-    ] = _key("The artwork, from the job file's folder", example="winch-plate.svg")
+    file: (
+        Annotated[
+            str,
+            Text(
+                pattern=_ARTWORK_FILES,
+                like="the name of an SVG, PDF, DXF, PNG, JPEG, TIFF, BMP or WebP file",
+                longest=1000,
+                kind="file name: SVG, PDF, DXF, PNG, JPEG, TIFF, BMP or WebP",
+            ),
+        ]
+        | None
+    ) = _key(
+        "The artwork, from the job file's folder; required unless the job sets words, lines, "
+        "frames or codes itself",
+        None,
+        example="winch-plate.svg",
+    )
     width: Side | None = _key(
         "The width of the artwork's box; left out with the other three: the file's own size",
         None,
@@ -496,13 +505,13 @@ class BathTable(Table):
         | None
     ) = _key("How much of it there is; default: as much as the plan asks for", None, example="2 L")
     tray: Annotated[tuple[float, float], Row(_SIDE)] | None = _key(
-        "The floor of the tray; default: 20 mm larger than the pieces all round",
+        "The floor of the tray; default: for several pieces the smallest usual tray that takes "
+        "them all, for one a tray 20 mm larger all round",
         None,
         example=["200 mm", "150 mm"],
     )
     plates_at_once: Annotated[int, Count(1000)] | None = _key(
-        "Pieces in the tray together; default: as many as lie in the named tray with 20 mm "
-        "between them, one without a named tray",
+        "Pieces in the tray together; default: as many as lie in it with 20 mm between them",
         None,
         example=2,
     )
@@ -628,7 +637,11 @@ class JobFile(Table):
     model_config = ConfigDict(defer_build=True)
 
     job: JobTable = Field()
-    artwork: ArtworkTable = Field()
+    artwork: ArtworkTable | None = Field(None)
+    text: list[TextTable] = Field([])
+    line: list[LineTable] = Field([])
+    frame: list[FrameTable] = Field([])
+    code: list[CodeTable] = Field([])
     blank: BlankTable = Field()
     resist: ResistTable | None = Field(None)
     film: FilmTable | None = Field(None)

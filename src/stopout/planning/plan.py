@@ -20,17 +20,6 @@ from stopout.planning.signs.register import Front
 from stopout.planning.verdict.record import Verdict
 from stopout.values import Drawing, Finding, Level, Measured, Moves, Stated
 
-__all__ = [
-    "NO_MOVES",
-    "ClearingNumbers",
-    "CoatPlan",
-    "LightBand",
-    "LightPlan",
-    "MaskNumbers",
-    "Plan",
-    "file_names",
-]
-
 # What a coat without a program has.
 NO_MOVES = Moves(
     x_mm=np.zeros(0),

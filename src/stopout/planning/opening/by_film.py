@@ -38,20 +38,6 @@ from stopout.planning.verdict.drawn import changes_of
 from stopout.values import Finding, Level, Measured, Stated
 from stopout.wording import counted
 
-__all__ = [
-    "FILM_MARGIN_MM",
-    "PAGE_MARGIN_MM",
-    "Reading",
-    "film_dark_is_art",
-    "film_findings",
-    "film_growth_um",
-    "film_image",
-    "film_is_mirrored",
-    "film_reading",
-    "film_values",
-    "plan_film_coat",
-]
-
 # Corner work shorter than two of these is left out.
 _NO_CORNER_WORK_MM = 1e6
 # The finest stroke that a knife is let follow: our own; what it does well is STROKE_MM.
