@@ -30,7 +30,7 @@ def result_lines(plan: Plan, folder: object, *, in_full: bool = True) -> list[st
             f"bath {least_bath_l(etch):.2f} L or more, gas {etch.gas_wet_l:.2f} L, "
             f"heat {etch.heat_kj:.1f} kJ for {pieces} piece{'' if pieces == 1 else 's'}"
         )
-    if not plan.is_stopped:
+    if not plan.is_stopped and not plan.is_draft:
         # As the sheet's first page has it.
         from stopout.sheet.contents.hours import in_all
 
