@@ -72,9 +72,9 @@ def summarise(plan: Plan, *, sheets: bool = False) -> dict[str, Any]:
         "coats": [
             {
                 **_coat(coat, job, plan.face),
-                "times": (coat_times(coat, job) if job.has_beam and job.light is None else None),
+                "times": (coat_times(coat, job) if job.route.clears_paint else None),
                 "program_error_mm": (
-                    _mm(_program_error_mm(job.laser.step_mm)) if job.has_beam else None
+                    _mm(_program_error_mm(job.laser.step_mm)) if job.route.has_beam else None
                 ),
             }
             for coat in plan.coats
@@ -96,11 +96,11 @@ def summarise(plan: Plan, *, sheets: bool = False) -> dict[str, Any]:
             }
             for value in (
                 *plan.values,
-                *((_program_error(job.laser.step_mm),) if job.has_beam else ()),
+                *((_program_error(job.laser.step_mm),) if job.route.has_beam else ()),
             )
         ],
-        "blank_at_mm": list(plan.blank_at_mm) if job.has_beam else None,
-        "machine": asdict(job.laser) if job.has_beam else None,
+        "blank_at_mm": list(plan.blank_at_mm) if job.route.has_beam else None,
+        "machine": asdict(job.laser) if job.route.has_beam else None,
         "files": {
             "preview": "preview.png",
             "sheet_pdf": "sheet.pdf" if sheets else None,

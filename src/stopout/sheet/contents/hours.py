@@ -92,7 +92,7 @@ def spans(plan: Plan) -> tuple[Span, ...]:
     plan : Plan
         A plan that is not stopped.
     """
-    if plan.light is not None:
+    if plan.job.route.is_lit:
         return (_beam(plan, "Mark", 0.0, ""),)
     if plan.etch is None:
         return _of_sign(plan)
@@ -115,9 +115,9 @@ def _beam(plan: Plan, what: str, begins_s: float, why: str, number: int | None =
 def _of_plate(plan: Plan, etch: EtchPlan) -> tuple[Span, ...]:
     resist = plan.resists[0]
     cure_s = _HOUR_S * resist.cure_h.value
-    parts = [Span(what="Coat" if plan.job.has_beam else "Lay the resist", begins_s=0.0)]
+    parts = [Span(what="Coat" if plan.job.route.has_beam else "Lay the resist", begins_s=0.0)]
     ready = cure_s
-    if plan.job.has_beam:
+    if plan.job.route.has_beam:
         dry_s = _HOUR_S * resist.beam_h.value
         clear = _beam(plan, "Clear", dry_s, f"dry, {resist.beam_h.value:g}\u00a0h")
         parts.append(clear)

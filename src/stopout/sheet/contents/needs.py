@@ -70,7 +70,7 @@ def _maker_need(plan: Plan) -> Need:
     return Need(
         name="Program",
         amount=", ".join([*(program_name(coat) for coat in plan.coats), "bounds.nc"]),
-        note=f"{'marking' if plan.light else 'clearing'} {time} a piece",
+        note=f"{plan.job.route.doing} {time} a piece",
     )
 
 
@@ -83,7 +83,7 @@ def blank_size(plan: Plan) -> str:
 def _paint_needs(plan: Plan) -> list[Need]:
     """Paints with the volume that must land on the pieces; the range stands in the annex."""
     area = painted_cm2(plan)
-    if not plan.job.has_beam:
+    if not plan.job.route.has_beam:
         name = capital(plan.resists[0].name)
         return [Need(name=name, amount=f"{significant(area, 2)}\u00a0cm²", note="all faces")]
     rows = []
