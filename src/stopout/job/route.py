@@ -30,6 +30,11 @@ class Route:
         return self.has_beam and not self.is_lit
 
     @property
+    def sprays(self) -> bool:
+        """True where paint is sprayed: a resist that a beam clears, or a sign's coats."""
+        return self.is_sign or self.clears_paint
+
+    @property
     def is_sign(self) -> bool:
         """True where coats of paint show one through another."""
         return self.makes == "sign"

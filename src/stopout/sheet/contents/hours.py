@@ -139,10 +139,13 @@ def _of_sign(plan: Plan) -> tuple[Span, ...]:
     at_s = 0.0
     for number, coat, resist in coats:
         why = "" if not parts else "coat before"
+        if number in cleared and not plan.job.route.has_beam:
+            parts.append(Span(what=f"Lay mask {number}", begins_s=at_s, why=why))
+            why = "mask"
         parts.append(Span(what=f"Spray {number}, {coat.colour}", begins_s=at_s, why=why))
         at_s += _HOUR_S * resist.beam_h.value
         dry = f"dry, {resist.beam_h.value:g}\u00a0h"
-        if number in cleared:
+        if number in cleared and plan.job.route.has_beam:
             parts.append(_beam(plan, f"Clear {number}", at_s, dry, number))
             at_s += parts[-1].lasts_s or 0.0
         elif number == coats[-1][0]:

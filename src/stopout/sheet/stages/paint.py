@@ -57,7 +57,7 @@ def paint_amounts(plan: Plan) -> list[Block]:
     plan : Plan
         Whose coats are meant.
     """
-    if not plan.job.route.clears_paint:
+    if not plan.job.route.sprays:
         return []
     return [
         Heading(text="Paint"),
