@@ -12,6 +12,7 @@ from typing import Literal
 from stopout.errors import PlanError
 from stopout.job.book_mark import BookMark
 from stopout.job.route import Route
+from stopout.job.setting import Setting
 from stopout.values import Finding, Machine, Measured
 
 _OPENERS: dict[str, Literal["beam", "film", "knife"]] = {
@@ -25,6 +26,7 @@ _OPENERS: dict[str, Literal["beam", "film", "knife"]] = {
 class ArtworkRequest:
     """Which artwork, how large and where. At most one of width, height, scale, resolution.
 
+    `file` is empty where the job draws by its `setting` alone.
     `position_mm` is (left, bottom) of the artwork's box as seen, None for centred.
     `threshold` is a fraction: dark = luma over white below 1 - threshold; None: found from a raster
     picture itself. `specks_mm` is the size below which specks of a raster picture are cleaned away,
@@ -33,7 +35,7 @@ class ArtworkRequest:
     `leave_out` names elements and properties of an SVG that the piece is made without.
     """
 
-    file: str
+    file: str = ""
     width_mm: float | None = None
     height_mm: float | None = None
     scale: float | None = None
@@ -255,7 +257,7 @@ class Job:
     from the job file's folder. `light` is given where the sheet is marked without any paint;
     `coats` then holds one stand-in without a paint. `findings` holds what the reader of the file
     has to say, such as keys not used yet. `second_name` asks for two names at each hold of the
-    sheet. `budget` is what the run may use.
+    sheet. `budget` is what the run may use. `setting` is what the job sets besides its artwork.
     """
 
     name: str
@@ -280,6 +282,7 @@ class Job:
     findings: tuple[Finding, ...] = ()
     second_name: bool = False
     budget: Budget | None = None
+    setting: Setting = field(default_factory=Setting)
 
     @property
     def route(self) -> Route:

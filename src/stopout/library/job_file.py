@@ -64,6 +64,11 @@ def check_inside(read: JobFile) -> None:
 
     home, job = read.folder.resolve(), read.job
     named: list[tuple[tuple[str | int, ...], str]] = [(("artwork", "file"), job.artwork.file)]
+    named += [
+        (("text", k, "font"), text.font)
+        for k, text in enumerate(job.setting.texts)
+        if "." in text.font
+    ]
     named += [(("artwork", "fonts", k), name) for k, name in enumerate(job.artwork.fonts)]
     if job.blank.outline is not None:
         named.append((("blank", "outline"), job.blank.outline))
