@@ -14,11 +14,11 @@ from stopout.cli.options import AS_JSON, BOOK, QUIET, REQUIRED, Given, Option, c
 from stopout.cli.output import check_replaceable, write_file
 from stopout.cli.scanning.options import PNG_START, RESOLUTION, SCAN, TONE
 from stopout.errors import CouponError, StopoutError
-from stopout.values import Measured
 
 if TYPE_CHECKING:
     from stopout.library.planned_piece import PlannedPiece
     from stopout.scans.inspecting.piece import Inspection
+    from stopout.values import Measured
 
 __all__ = ["register"]
 

@@ -16,11 +16,11 @@ from stopout.cli.output import check_replaceable, write_file
 from stopout.cli.scanning.options import PNG_START, RESOLUTION, SCAN, TONE
 from stopout.errors import CouponError, StopoutError, UnitError
 from stopout.units import parse_length_mm
-from stopout.values import Measured
 
 if TYPE_CHECKING:
     from stopout.coupons import CouponLayout
     from stopout.scans.reading.whole import Depths, Reading
+    from stopout.values import Measured
 
 __all__ = ["register"]
 
@@ -116,6 +116,7 @@ def _depths(layout: CouponLayout, texts: list[str]) -> Depths:
     from statistics import fmean, stdev
 
     from stopout.scans.reading.whole import Depths
+    from stopout.values import Measured
 
     plain: list[Measured] = []
     named: dict[str, float] = {}
@@ -135,6 +136,8 @@ def _depths(layout: CouponLayout, texts: list[str]) -> Depths:
 
 
 def _depth(text: str) -> Measured:
+    from stopout.values import Measured
+
     found = _SPREAD.fullmatch(text.strip())
     try:
         if found:
