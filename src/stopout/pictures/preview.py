@@ -17,7 +17,8 @@ from stopout.pictures.deviations import (
     worst_place,
 )
 from stopout.pictures.drawing import GREY, PALE, Frame, line, scale_bar, text, typeset
-from stopout.pictures.fonts import font_files, text_width, wrapped
+from stopout.pictures.fonts import text_width, wrapped
+from stopout.pictures.render import drawn_png
 from stopout.pictures.scene import Place, PreviewScene
 
 WIDTH_PX = 2400
@@ -42,18 +43,7 @@ def preview_png(scene: PreviewScene) -> bytes:
     bytes
         A PNG; the same scene gives the same bytes.
     """
-    import resvg_py
-
-    svg = preview_svg(scene)
-    return bytes(
-        resvg_py.svg_to_bytes(
-            svg_string=svg,
-            dpi=96,
-            skip_system_fonts=True,
-            font_files=list(font_files()),
-            background="#ffffff",
-        )
-    )
+    return drawn_png(preview_svg(scene))
 
 
 def preview_svg(scene: PreviewScene) -> str:
@@ -353,10 +343,12 @@ def _orientation(scene: PreviewScene) -> tuple[str, str]:
 def _outcome_note(scene: PreviewScene, n_places: int) -> str:
     gaps = " The gaps between the lines are taken as marked." if scene.lit_edge else ""
     side = " As worked, so mirrored." if scene.is_back_worked else ""
-    source = "the program" if scene.has_beam else "the drawing of film or stencil"
+    source = "the program itself" if scene.has_beam else "the drawing of film or stencil itself"
+    if scene.is_draft and scene.has_beam:
+        source = "where the beam's centre is to go, without a program,"
     squares = " Squares: where the enlargements lie." if n_places else ""
     return (
-        f"Predicted from {source} itself and held against the artwork. Deviations are drawn "
+        f"Predicted from {source} and held against the artwork. Deviations are drawn "
         f"wider than they are: dark and solid, too much; light and hollow, too little.{squares}"
         f"{side}{gaps}"
     )

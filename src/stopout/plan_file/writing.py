@@ -46,6 +46,7 @@ def summarise(plan: Plan, *, sheets: bool = False) -> dict[str, Any]:
     etch = plan.etch
     return {
         "format": FORMAT,
+        "draft": plan.is_draft,
         "job": {
             "name": job.name,
             "revision": job.revision,
@@ -72,9 +73,14 @@ def summarise(plan: Plan, *, sheets: bool = False) -> dict[str, Any]:
         "coats": [
             {
                 **_coat(coat, job, plan.face),
-                "times": (coat_times(coat, job) if job.has_beam and job.light is None else None),
+                "files": file_names(coat, is_draft=plan.is_draft),
+                "times": (
+                    coat_times(coat, job)
+                    if coat.clearing is not None and not job.route.is_lit
+                    else None
+                ),
                 "program_error_mm": (
-                    _mm(_program_error_mm(job.laser.step_mm)) if job.has_beam else None
+                    _mm(_program_error_mm(job.laser.step_mm)) if job.route.has_beam else None
                 ),
             }
             for coat in plan.coats
@@ -96,11 +102,11 @@ def summarise(plan: Plan, *, sheets: bool = False) -> dict[str, Any]:
             }
             for value in (
                 *plan.values,
-                *((_program_error(job.laser.step_mm),) if job.has_beam else ()),
+                *((_program_error(job.laser.step_mm),) if job.route.has_beam else ()),
             )
         ],
-        "blank_at_mm": list(plan.blank_at_mm) if job.has_beam else None,
-        "machine": asdict(job.laser) if job.has_beam else None,
+        "blank_at_mm": list(plan.blank_at_mm) if job.route.has_beam else None,
+        "machine": asdict(job.laser) if job.route.has_beam else None,
         "files": {
             "preview": "preview.png",
             "sheet_pdf": "sheet.pdf" if sheets else None,
@@ -202,7 +208,6 @@ def _coat(coat: CoatPlan, job: Job, face: BaseGeometry) -> dict[str, Any]:
         },
         "program_bytes": None if coat.program is None else len(coat.program),
         "program_moves": len(coat.moves),
-        "files": file_names(coat),
     }
 
 

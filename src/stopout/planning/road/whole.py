@@ -17,6 +17,7 @@ from stopout.mask import (
 from stopout.planning.etch.road import bite_of, chemistry_findings, etch_of, strength_of
 from stopout.planning.findings.bed import told_once
 from stopout.planning.findings.clear_sheet import sheet_findings
+from stopout.planning.findings.codes import code_findings
 from stopout.planning.findings.kinds import (
     coat_findings,
     job_findings,
@@ -64,6 +65,7 @@ def plan_job(
     knowledge: Knowledge,
     *,
     outline: BaseGeometry | None = None,
+    draft: bool = False,
     tell: Callable[[str], None] = _say_nothing,
 ) -> Plan:
     """Plan a job.
@@ -78,13 +80,15 @@ def plan_job(
         Table entries for the job's material, paints and etchant.
     outline : BaseGeometry, optional
         The blank's outline as seen, where it is not a rounded rectangle.
+    draft : bool
+        Stop at the prediction: no program is laid, timed or proven, and no remedy tried.
     tell : callable
         Called with a few words at each stage, for a progress display.
 
     Returns
     -------
     Plan
-        With programs, unless a finding says stop.
+        With programs, unless it is a draft or a finding says stop.
 
     Raises
     ------
@@ -102,7 +106,7 @@ def plan_job(
     strength = strength_of(job, knowledge)
     bite = bite_of(job, knowledge)
     claims = None
-    if job.coats[0].shows is not None:
+    if job.route.is_sign:
         face = on_grid(face)
         claims = claims_of(job.coats, drawing, face_seen)
     layers, targets = _targets(job, drawing, claims, face_seen, face)
@@ -110,7 +114,7 @@ def plan_job(
     for number, (paint, target) in enumerate(zip(job.coats, targets, strict=True), start=1):
         if target is None:
             continue
-        if not job.has_beam:
+        if not job.route.has_beam:
             more = Polygon() if layers is None else overrun(target, face, bleed_mm(job))
             covered = target if more.is_empty else as_multipolygon(union([target, more]))
             coats.append(plan_film_coat(number, paint, covered, face, job, bite, tell))
@@ -118,7 +122,7 @@ def plan_job(
         stacked = _stacked(number, paint, layers, job)
 
         def beamed(region: MultiPolygon, number: int = number, coat: Coat = stacked) -> CoatPlan:
-            return plan_coat(number, coat, region, face, job, bite, tell)
+            return plan_coat(number, coat, region, face, job, bite, tell, draft=draft)
 
         coats.append(
             beamed(target) if layers is None else _past_the_edge(beamed, target, face, job)
@@ -147,13 +151,16 @@ def plan_job(
     findings += light_findings(job, knowledge.resists)
     findings += edge_findings(job, knowledge.material, light)
     findings += legibility_findings(job, drawing)
+    findings += code_findings(
+        job, drawing, coats, None if front is None else front.views, face, bite
+    )
     findings += plausible_findings(job, coats, etch)
     if claims is not None:
         asked = claim_findings(job.coats, claims, drawing)
         findings += [placed_as_worked(finding, job) for finding in asked]
     for coat in coats:
         findings += reading_findings(job, coat, coat_findings(coat, job, etch), laid.things)
-        if job.has_beam:
+        if job.route.has_beam:
             findings += motion_findings(coat, job, corner)
         else:
             findings += film_findings(coat, job, face)
@@ -161,16 +168,17 @@ def plan_job(
         findings += front_findings(job, front, drawing)
     chemistry = chemistry_findings(job, knowledge, etch, strength)
     bounds = None
-    if job.has_beam:
+    if job.route.has_beam and not draft:
         bounds, bounds_problems = bounds_program(job, coats, corner)
         findings += bounds_problems
     findings = plainly_told(told_once(findings, job, coats))
     if any(finding.code == "cut-off" for finding in findings):
         findings = [finding for finding in findings if finding.code != "artwork-beyond-page"]
-    if any(finding.level is Level.STOP for finding in [*findings, *chemistry]):
+    if draft or any(finding.level is Level.STOP for finding in [*findings, *chemistry]):
         coats = [replace(coat, program=None, prints=False, cuts=False) for coat in coats]
         bounds = None
     told = ranked(findings, first=chemistry)
+    mender = None if draft else _mender(job, coats, laid, face, bite)
     return Plan(
         job=job,
         drawing=drawing,
@@ -189,11 +197,12 @@ def plan_job(
         finish=knowledge.finish,
         refusal_codes=frozenset(rule.code for rule in knowledge.refusals),
         findings=told,
-        verdict=reach_verdict(told, laid.things, _mender(job, coats, laid, face, bite)),
+        verdict=reach_verdict(told, laid.things, mender),
         values=(
             *values_of(job, knowledge, coats, etch),
             *(() if light is None else light_values(light)),
         ),
+        is_draft=draft,
     )
 
 
@@ -201,7 +210,7 @@ def _mender(
     job: Job, coats: Sequence[CoatPlan], laid: Laid, face: BaseGeometry, bite: Bite
 ) -> Mender | None:
     """Return what finds and tries remedies; none where no beam clears paint."""
-    if not coats or not job.has_beam or job.light is not None:
+    if not coats or not job.route.clears_paint:
         return None
     trials = [
         Trial(
@@ -255,12 +264,12 @@ def _targets(
         [on_grid(as_worked_on(region, job)) for region in claims.shown],
         face=face,
         # A mask is laid for one coat: nothing is cut through several.
-        method=job.registration.method if job.has_beam else "one-by-one",
+        method=job.registration.method if job.route.has_beam else "one-by-one",
         error_mm=job.registration.error_mm,
         edge_mm=job.limits.edge_tolerance_mm,
     )
     mark = 0.0
-    if job.has_beam:
+    if job.route.has_beam:
         mark = max(axis.value for axis in beam_for(job.coats[0], job).mark_mm)
     crosses = mark_crosses(job, face, mark_mm=mark)
     cleared = [
