@@ -53,7 +53,7 @@ ROOMS = {
         {"findings", "signs", "verdict", "book"},
         {"etch", "opening"},
         {"road"},
-        {"coupon"},
+        {"coupon", "panel"},
     ],
     "scans": [{"registering"}, {"measuring"}, {"fitting"}, {"reading"}, {"inspecting"}],
     "artwork": [{"regions"}, {"fonts", "raster"}, {"svg", "pdf"}, {"dxf", "setting"}],
