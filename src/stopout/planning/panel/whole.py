@@ -40,7 +40,7 @@ def check_panel(job: Job) -> None:
     PlanError
         For signs and lit sheets, and for a head that is lowered between passes.
     """
-    if job.light is not None or job.coats[0].shows is not None:
+    if job.route.makes != "plate":
         raise PlanError(
             "a series or panel of signs is not planned; plan a sign by a job of its own, or set "
             "its words by [[text]] in a copy of the job"
@@ -60,7 +60,7 @@ def layout_of(job: Job, count: int) -> Layout:
     panel = job.panel or Panel()
     blank = job.blank
     taken: list[tuple[float, float, float, float]] = []
-    if job.has_beam:
+    if job.route.has_beam:
         room = job.laser.bed_mm
         x0, y0 = job.laser.blank_at_mm or (0.0, 0.0)
         room = (room[0] - x0, room[1] - y0)
