@@ -230,6 +230,12 @@ class Plan:
         return any(finding.level is Level.STOP for finding in self.findings)
 
 
+def panel_file(name: str, panel: int) -> str:
+    """Return what a file of one panel is called on another: the first one's names are plain."""
+    stem, dot, ending = name.rpartition(".")
+    return name if panel == 1 else f"{stem}-panel-{panel}{dot}{ending}"
+
+
 def file_names(coat: CoatPlan, *, is_draft: bool = False) -> dict[str, str | None]:
     """Return the names of a coat's files; no program of a stopped plan, none at all of a draft."""
     if is_draft:
