@@ -251,6 +251,7 @@ class Job:
     `coats` then holds one stand-in without a paint. `findings` holds what the reader of the file
     has to say, such as keys not used yet. `second_name` asks for two names at each hold of the
     sheet. `budget` is what the run may use. `setting` is what the job sets besides its artwork.
+    `whose` names for each key that the job has from the shop book the entry that gave it.
     """
 
     name: str
@@ -276,6 +277,11 @@ class Job:
     second_name: bool = False
     budget: Budget | None = None
     setting: Setting = field(default_factory=Setting)
+    whose: tuple[tuple[str, str], ...] = ()
+
+    def source_of(self, key: str) -> str:
+        """Who gave the value of a key of the job file, such as `machine.spot`."""
+        return dict(self.whose).get(key, "job file")
 
     @property
     def has_beam(self) -> bool:
