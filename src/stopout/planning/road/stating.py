@@ -19,7 +19,7 @@ _DEFAULTS = Limits()
 
 def machine_values(job: Job) -> tuple[Stated, ...]:
     """State the machine's numbers and the shop's limits: whose each is, or that it is a default."""
-    return (*(_beam_values(job, job.laser) if job.has_beam else ()), *_limit_values(job))
+    return (*(_beam_values(job, job.laser) if job.route.has_beam else ()), *_limit_values(job))
 
 
 def _beam_values(job: Job, machine: Machine) -> tuple[Stated, ...]:
