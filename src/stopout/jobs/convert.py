@@ -35,10 +35,14 @@ from stopout.jobs.model import (
     RegistrationTable,
     ResistTable,
 )
+from stopout.tables import emitter_of, emitter_spans
 from stopout.typefaces import missing_letters
-from stopout.values import Finding, Level, Machine, Measured, PowerWay
+from stopout.values import Finding, Level, Machine, Measured, PowerWay, Span
 
 __all__ = ["job_of"]
+
+# A job without [clearing] leaves all of it to the plan.
+_UNSAID = ClearingTable.model_construct()
 
 
 def job_of(tables: JobFile, *, sha256: str) -> Job:
@@ -56,6 +60,7 @@ def job_of(tables: JobFile, *, sha256: str) -> Job:
     Job
         With a note for each key that is not used yet or has no effect.
     """
+    machine = None if tables.machine is None else _machine(tables.machine)
     return Job(
         name=tables.job.name,
         revision=tables.job.revision,
@@ -64,8 +69,8 @@ def job_of(tables: JobFile, *, sha256: str) -> Job:
         artwork=_artwork(tables.artwork),
         blank=_blank(tables.blank),
         coats=_coats(tables),
-        machine=None if tables.machine is None else _machine(tables.machine),
-        clearing=None if tables.clearing is None else _clearing(tables.clearing),
+        machine=machine,
+        clearing=None if machine is None else _clearing(tables.clearing, machine),
         method=_method(tables),
         film=None if tables.film is None else _film(tables.film),
         stencil=_stencil(tables),
@@ -160,15 +165,27 @@ def _um(thickness_mm: float | None) -> float | None:
 
 
 def _machine(table: MachineTable) -> Machine:
+    emitter = table.emitter or emitter_of(table.wavelength or 0.0)
+    known = emitter_spans(emitter)
+    spans: list[Span] = []
+
+    def figure(name: str, given: float | None) -> float:
+        """The figure as given, else the middle of its range, which is kept."""
+        if given is None:
+            spans.append(known[name])
+        return known[name].value if given is None else given
+
+    spot = table.spot or (figure("spot", None),) * 2
     return Machine(
-        spot_mm=table.spot,
-        spot_means=table.spot_means,
-        wavelength_nm=table.wavelength,
-        power_w=table.power,
+        spot_mm=spot,
+        spot_means="1/e2" if table.spot_means is None else table.spot_means,
+        # One kind of laser's wavelengths do the same to paint: this is no range that matters.
+        wavelength_nm=table.wavelength or known["wavelength"].value,
+        power_w=figure("power", table.power),
         top_speed_mm_s=table.top_speed,
-        acceleration_mm_s2=table.acceleration,
-        cornering_mm=table.cornering,
-        step_mm=table.step,
+        acceleration_mm_s2=figure("acceleration", table.acceleration),
+        cornering_mm=figure("cornering", table.cornering),
+        step_mm=figure("step", table.step),
         bed_mm=table.bed,
         blank_at_mm=table.blank_at,
         power_word=table.power_word,
@@ -191,6 +208,7 @@ def _machine(table: MachineTable) -> Machine:
         most_lines_per_s=table.most_lines_per_second,
         pointer_fraction=table.pointer,
         keep_outs_mm=tuple(keep_out.box for keep_out in table.keep_out),
+        spans=tuple(spans),
     )
 
 
@@ -199,10 +217,13 @@ def _lag(given: tuple[Measured, Measured] | None) -> tuple[float, float] | None:
     return None if given is None else (given[0].value / 1000, given[1].value / 1000)
 
 
-def _clearing(table: ClearingTable) -> Clearing:
+def _clearing(given: ClearingTable | None, machine: Machine) -> Clearing:
+    table = _UNSAID if given is None else given
     return Clearing(
-        power=table.power,
-        speed_mm_s=table.speed,
+        power=1.0 if table.power is None else table.power,
+        speed_mm_s=machine.top_speed_mm_s / 2 if table.speed is None else table.speed,
+        choose_power=table.power is None,
+        choose_speed=table.speed is None,
         passes=table.passes,
         mark_mm=table.mark,
         dose_ratio=table.dose_ratio,

@@ -13,6 +13,7 @@ from pydantic import Field
 from stopout.jobs.forms import (
     FARTHEST,
     Amount,
+    AutoOr,
     AxesMeasured,
     Count,
     Figure,
@@ -80,40 +81,74 @@ def _m_word(like: str, *, but: str = "") -> Text:
 class MachineTable(Table):
     """The laser machine and its control."""
 
-    spot: Annotated[tuple[float, float], Row(_BEAM, or_one=True)] = _key(
-        "The beam's full widths along x and y in the sense of spot_means; one value: round",
+    spot: Annotated[tuple[float, float], Row(_BEAM, or_one=True)] | None = _key(
+        "The beam's full widths along x and y in the sense of spot_means; one value: round; "
+        "default: from the shop book, else the range of its emitter, and the plan is unmeasured",
+        None,
         example=["0.17 mm", "0.12 mm"],
     )
-    spot_means: Literal["1/e2", "fwhm", "d4sigma"] = _key(
-        "How the spot's width is meant", example="1/e2"
+    spot_means: Literal["1/e2", "fwhm", "d4sigma"] | None = _key(
+        "How the spot's width is meant; wanted with spot", None, example="1/e2"
     )
-    wavelength: Annotated[
-        float, Amount("wavelength", at_least="100 nm", at_most="20 um", usual=("190 nm", "11 um"))
-    ] = _key("The laser's wavelength", example="450 nm")
+    emitter: Literal["blue-diode", "violet-diode", "near-infrared", "carbon-dioxide"] | None = _key(
+        "The kind of laser, where its wavelength is not known", None, example="blue-diode"
+    )
+    wavelength: (
+        Annotated[
+            float,
+            Amount("wavelength", at_least="100 nm", at_most="20 um", usual=("190 nm", "11 um")),
+        ]
+        | None
+    ) = _key("The laser's wavelength; default: that of its emitter", None, example="450 nm")
     power: Annotated[
-        float, Amount("power", at_least="1 mW", at_most="2000 W", usual=("0.1 W", "200 W"))
-    ] = _key("The optical power at full power", example="5.5 W")
+        float | None,
+        AutoOr(
+            Amount("power", at_least="1 mW", at_most="2000 W", usual=("0.1 W", "200 W")),
+            word="unknown",
+        ),
+    ] = _key('The optical power at full power, or "unknown"', example="5.5 W")
     top_speed: _Speed = _key("The speed that no move exceeds", example="100 mm/s")
-    acceleration: Annotated[
-        float,
-        Amount(
-            "acceleration",
-            at_least="1 mm/s^2",
-            at_most="1000000 mm/s^2",
-            usual=("20 mm/s^2", "50000 mm/s^2"),
-        ),
-    ] = _key("The acceleration along the path", example="800 mm/s^2")
-    cornering: Annotated[
-        float, Amount("length", above="0 mm", at_most="10 mm", usual=("0.0005 mm", "1 mm"))
-    ] = _key("How far the path may leave a corner that is rounded at speed", example="0.02 mm")
-    step: Annotated[
-        float,
-        MotorStep(
-            Amount("length", at_least="0.0001 mm", at_most="1 mm", usual=("0.0005 mm", "0.2 mm"))
-        ),
-    ] = _key(
+    acceleration: (
+        Annotated[
+            float,
+            Amount(
+                "acceleration",
+                at_least="1 mm/s^2",
+                at_most="1000000 mm/s^2",
+                usual=("20 mm/s^2", "50000 mm/s^2"),
+            ),
+        ]
+        | None
+    ) = _key(
+        "The acceleration along the path; default: the range of such machines, and the plan is "
+        "unmeasured",
+        None,
+        example="800 mm/s^2",
+    )
+    cornering: (
+        Annotated[
+            float, Amount("length", above="0 mm", at_most="10 mm", usual=("0.0005 mm", "1 mm"))
+        ]
+        | None
+    ) = _key(
+        "How far the path may leave a corner that is rounded at speed; default: likewise",
+        None,
+        example="0.02 mm",
+    )
+    step: (
+        Annotated[
+            float,
+            MotorStep(
+                Amount(
+                    "length", at_least="0.0001 mm", at_most="1 mm", usual=("0.0005 mm", "0.2 mm")
+                )
+            ),
+        ]
+        | None
+    ) = _key(
         'One motor step, or how many make a length, such as "80 /mm"; no move of a curve is '
-        "shorter",
+        "shorter; default: likewise",
+        None,
         example="0.0125 mm",
     )
     bed: Annotated[

@@ -348,8 +348,15 @@ class CoatTable(Table):
 class ClearingTable(Table):
     """How the resist is cleared."""
 
-    power: Power = _key("The fraction of full power", example="30 %")
-    speed: Speed = _key("The speed along the lines", example="20 mm/s")
+    power: Power | None = _key(
+        "The fraction of full power; default: chosen for twice the threshold dose, which is the "
+        "shop book's, else published for such paints",
+        None,
+        example="30 %",
+    )
+    speed: Speed | None = _key(
+        "The speed along the lines; default: chosen likewise", None, example="20 mm/s"
+    )
     passes: Passes = _key("How often each line is run", 1)
     mark: Mark | None = _key(
         "The cleared width along x (of a line along y) and along y as measured; default: from "

@@ -40,6 +40,7 @@ _SINGULAR = {
     "refusals": "refusal",
     "finishes": "finish",
     "species": "species",
+    "beams": "beam",
 }
 
 

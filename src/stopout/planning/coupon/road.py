@@ -24,6 +24,7 @@ from stopout.errors import CouponError
 from stopout.job.record import Blank, Job, Registration
 from stopout.job.shop_numbers import identity_of
 from stopout.mask import blank_region, mirror_left_right
+from stopout.planning.book.dose import with_dose
 from stopout.planning.coupon.coat import coupon_coat
 from stopout.planning.etch.road import bite_of, chemistry_findings, etch_of, strength_of
 from stopout.planning.findings.kinds import job_findings, motion_findings, ranked
@@ -169,6 +170,7 @@ def plan_coupon(
     PlanError
         If the settings clear nothing.
     """
+    job = with_dose(job, knowledge)
     blank = job.blank
     face_seen = blank_region(
         width_mm=blank.width_mm,

@@ -28,6 +28,7 @@ from stopout.planning.findings.control import (
     dwell_findings,
     line_rate_findings,
 )
+from stopout.planning.findings.dose import COUPON_WORDS, dose_findings
 from stopout.planning.findings.shapes import shape_findings
 from stopout.planning.findings.tips import short_tips
 from stopout.planning.measures.beam import beam_for, spot_radius_mm
@@ -35,7 +36,7 @@ from stopout.planning.measures.focus_steps import focus_step_findings
 from stopout.planning.plan import CoatPlan
 from stopout.program import prove
 from stopout.units import format_number
-from stopout.values import Finding, Level, Moves
+from stopout.values import Finding, Level, Moves, Span
 from stopout.wording import counted
 
 __all__ = [
@@ -96,15 +97,31 @@ def ranked(findings: Iterable[Finding], *, first: Iterable[Finding] = ()) -> tup
     return tuple(sorted([*before, *others], key=lambda finding: level[finding.level]))
 
 
-def coat_findings(coat: CoatPlan, job: Job, etch: EtchPlan | None) -> list[Finding]:
-    """Findings about one coat: shapes, outcome, lands, dose."""
+def coat_findings(
+    coat: CoatPlan, job: Job, etch: EtchPlan | None, threshold: Span | None = None
+) -> list[Finding]:
+    """Findings about one coat: shapes, outcome, lands, dose.
+
+    Parameters
+    ----------
+    coat : CoatPlan
+        As planned.
+    job : Job
+        Its job.
+    etch : EtchPlan or None
+        Its etch.
+    threshold : Span, optional
+        Published for the coat, J/mm2.
+    """
     found = list(shape_findings(coat, job, etch))
-    return [*found, *_dose_findings(coat, job)] if job.has_beam else found
+    return [*found, *_dose_findings(coat, job, threshold)] if job.has_beam else found
 
 
-def _dose_findings(coat: CoatPlan, job: Job) -> list[Finding]:
+def _dose_findings(coat: CoatPlan, job: Job, threshold: Span | None) -> list[Finding]:
     """Say what is doubtful about mark, spacing and dose."""
     clearing, beam, found = coat.cleared, beam_for(coat.coat, job), _mark_findings(coat, job)
+    if threshold is not None and job.light is None:
+        found += dose_findings(coat, job, beam, threshold)
     if not beam.is_measured:
         found.append(
             Finding(
@@ -117,7 +134,7 @@ def _dose_findings(coat: CoatPlan, job: Job) -> list[Finding]:
                     f"({clearing.mark_mm[0].value:.3f} x {clearing.mark_mm[1].value:.3f} mm)"
                 ),
                 remedy=(
-                    "Burn lines on a painted coupon at this power and speed and measure them."
+                    COUPON_WORDS
                     if job.light is None
                     else "Mark lines on an offcut at this power and speed and measure them."
                 ),

@@ -14,6 +14,7 @@ from stopout.mask import (
     blank_region,
     make_target,
 )
+from stopout.planning.book.dose import with_dose
 from stopout.planning.etch.road import bite_of, chemistry_findings, etch_of, strength_of
 from stopout.planning.findings.bed import told_once
 from stopout.planning.findings.clear_sheet import sheet_findings
@@ -28,6 +29,7 @@ from stopout.planning.knowledge import Knowledge
 from stopout.planning.measures.beam import beam_for
 from stopout.planning.measures.bite import Bite
 from stopout.planning.measures.placing import as_worked_on, place_of_blank, placed_as_worked
+from stopout.planning.measures.threshold import threshold_of
 from stopout.planning.opening.bounds import bounds_program
 from stopout.planning.opening.by_beam import plan_coat
 from stopout.planning.opening.by_film import film_findings, plan_film_coat
@@ -93,6 +95,7 @@ def plan_job(
     PlanError
         If the job cannot be planned at all.
     """
+    job = with_dose(job, knowledge)
     face_seen = blank_region(
         width_mm=job.blank.width_mm,
         height_mm=job.blank.height_mm,
@@ -154,7 +157,8 @@ def plan_job(
         asked = claim_findings(job.coats, claims, drawing)
         findings += [placed_as_worked(finding, job) for finding in asked]
     for coat in coats:
-        findings += reading_findings(job, coat, coat_findings(coat, job, etch), laid.things)
+        said = coat_findings(coat, job, etch, threshold_of(coat, knowledge))
+        findings += reading_findings(job, coat, said, laid.things)
         if job.has_beam:
             findings += motion_findings(coat, job, corner)
         else:

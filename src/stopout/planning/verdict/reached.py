@@ -16,7 +16,14 @@ __all__ = ["reach_verdict"]
 
 # What says that a figure is not the shop's own.
 _UNMEASURED = frozenset(
-    {"coupon-needed", "starting-guess", "growth-unmeasured", "mark-extrapolated", "light-guess"}
+    {
+        "coupon-needed",
+        "starting-guess",
+        "growth-unmeasured",
+        "mark-extrapolated",
+        "light-guess",
+        "machine-unmeasured",
+    }
 )
 
 
