@@ -16,26 +16,6 @@ from numpy.typing import NDArray
 from shapely import MultiPolygon
 from shapely.geometry.base import BaseGeometry
 
-__all__ = [
-    "COORDINATE_DECIMALS",
-    "MOST_DWELL_S",
-    "ColourPicture",
-    "Drawing",
-    "DrawnGlyph",
-    "DrawnShape",
-    "Finding",
-    "FloatArray",
-    "Grade",
-    "Kind",
-    "Level",
-    "Machine",
-    "Measured",
-    "Moves",
-    "PowerWay",
-    "Span",
-    "Stated",
-]
-
 # Programs give coordinates in mm to this many decimals: a tenth of a micrometre.
 COORDINATE_DECIMALS = 4
 # No program holds the beam on within two motor steps for more full-power seconds (ours).

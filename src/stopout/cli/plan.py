@@ -16,7 +16,8 @@ from stopout.cli.bounded import at_stage
 from stopout.cli.budget import MemoryOption, TimeOption, allow_asked, allow_job
 from stopout.cli.output import write_folder
 from stopout.library.book import usual_book
-from stopout.library.plan_files import PLAN_FILE, check_plan_folder
+from stopout.library.plan_files import check_plan_folder
+from stopout.plan_file import PLAN_FILE
 
 if TYPE_CHECKING:
     from stopout.planning import Plan

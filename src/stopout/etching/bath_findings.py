@@ -12,8 +12,6 @@ from stopout.units import format_number
 from stopout.values import Finding, Level
 from stopout.wording import counted
 
-__all__ = ["bath_findings", "floor_findings", "gas_findings", "proposed_tray", "tray_findings"]
-
 # Trade depths of plates that are filled with paint, published by a maker of such plates.
 FILLED_DEPTH_MM = (0.18, 0.51)
 # Warmer than this, fresh lye eats paint and spits. Our own rule.

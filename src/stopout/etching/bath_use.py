@@ -8,16 +8,6 @@ from dataclasses import dataclass
 from stopout.etching.amounts import COVER_MM, tray_cover_l
 from stopout.etching.strength import BathStrength
 
-__all__ = [
-    "ACROSS_BUBBLED_MM",
-    "ACROSS_CELL_MM",
-    "FRESH",
-    "USUAL_TRAYS_MM",
-    "BathUse",
-    "TrayFit",
-    "fit_tray",
-]
-
 # Room around and between pieces that lie in a tray: common practice, no source.
 GAP_MM = 20.0
 # Floors of trays as sold for photographs (common practice, no source), the smallest first.

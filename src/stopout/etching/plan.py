@@ -51,8 +51,6 @@ from stopout.etching.strength import BathStrength, mixing_rise_k
 from stopout.etching.words import etch_factor_stated, given, stated_values
 from stopout.values import Finding, Level, Measured
 
-__all__ = ["plan_etch", "table_etch_factor"]
-
 # What no water that has touched the piece carries to a drain.
 _KEPT_FROM_DRAINS = ("chromate-in-bath", "chromium-nickel-in-bath")
 

@@ -14,8 +14,6 @@ from stopout.etching.schedule import Check
 from stopout.etching.strength import BathStrength
 from stopout.values import Finding, Grade, Kind, Measured, Stated
 
-__all__ = ["EtchPlan", "Mixing", "Neutralising", "Origin", "Pour"]
-
 
 @dataclass(frozen=True, slots=True, kw_only=True)
 class Origin:

@@ -16,6 +16,7 @@ from stopout.jobs.lines import Path, dotted
 from stopout.jobs.machine_table import HOW_TO_FIND
 from stopout.jobs.model import JobFile
 from stopout.jobs.relations import impossible
+from stopout.jobs.setting_checks import setting_faults
 from stopout.jobs.syntax import Source
 from stopout.units import format_number
 
@@ -52,6 +53,7 @@ def check_job(tables: JobFile, source: Source) -> list[Mistake]:
         *_clearing(tables, raw),
         *_electro(tables, raw),
         *_bath(tables, raw),
+        *setting_faults(tables, raw),
         *impossible(tables),
     ]
     return [

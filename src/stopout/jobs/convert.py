@@ -20,6 +20,7 @@ from stopout.job.record import (
     Registration,
     Stencil,
 )
+from stopout.job.setting import Arc, Fit, SetCode, SetFrame, SetLine, SetText, Setting
 from stopout.jobs.model import (
     ArtworkTable,
     BathTable,
@@ -35,7 +36,11 @@ from stopout.jobs.model import (
     RegistrationTable,
     ResistTable,
 )
+<<<<<<< HEAD
 from stopout.tables import emitter_of, emitter_spans
+=======
+from stopout.jobs.setting_tables import TextTable
+>>>>>>> main
 from stopout.typefaces import missing_letters
 from stopout.values import Finding, Level, Machine, Measured, PowerWay, Span
 
@@ -66,7 +71,8 @@ def job_of(tables: JobFile, *, sha256: str) -> Job:
         revision=tables.job.revision,
         quantity=tables.job.quantity,
         spares=tables.job.spares,
-        artwork=_artwork(tables.artwork),
+        artwork=ArtworkRequest(file="") if tables.artwork is None else _artwork(tables.artwork),
+        setting=_setting(tables),
         blank=_blank(tables.blank),
         coats=_coats(tables),
         machine=machine,
@@ -91,7 +97,7 @@ def job_of(tables: JobFile, *, sha256: str) -> Job:
 
 def _artwork(table: ArtworkTable) -> ArtworkRequest:
     return ArtworkRequest(
-        file=table.file,
+        file=table.file or "",
         width_mm=table.width,
         height_mm=table.height,
         scale=table.scale,
@@ -106,6 +112,63 @@ def _artwork(table: ArtworkTable) -> ArtworkRequest:
         page=table.page,
         fonts=table.fonts,
         leave_out=table.leave_out,
+    )
+
+
+def _setting(tables: JobFile) -> Setting:
+    return Setting(
+        texts=tuple(_text(table) for table in tables.text),
+        lines=tuple(
+            SetLine(
+                from_mm=getattr(table, "from"),
+                to_mm=table.to,
+                width_mm=table.width,
+                becomes=getattr(table, "as"),
+            )
+            for table in tables.line
+        ),
+        frames=tuple(
+            SetFrame(
+                width_mm=table.width,
+                margin_mm=table.margin,
+                at_mm=table.at,
+                size_mm=table.size,
+                corner=table.corner,
+                corner_mm=table.corner_size,
+                becomes=getattr(table, "as"),
+            )
+            for table in tables.frame
+        ),
+        codes=tuple(
+            SetCode(
+                content=table.content,
+                kind=table.kind,
+                module_mm=table.module,
+                height_mm=table.height,
+                at_mm=table.at,
+                anchor=table.anchor,
+                becomes=getattr(table, "as"),
+            )
+            for table in tables.code
+        ),
+    )
+
+
+def _text(table: TextTable) -> SetText:
+    arc, fit = table.arc, table.fit
+    return SetText(
+        words=table.words,
+        cap_height_mm=table.cap_height,
+        font=table.font,
+        at_mm=table.at,
+        anchor=table.anchor,
+        align=table.align,
+        letter_space_mm=table.letter_space,
+        line_space_mm=table.line_space,
+        turn_deg=table.rotate,
+        arc=None if arc is None else Arc(radius_mm=arc.radius, side=arc.side, line=arc.line),
+        fit=None if fit is None else Fit(width_mm=fit.width, way=fit.way, least_mm=fit.least),
+        becomes=getattr(table, "as"),
     )
 
 
@@ -319,7 +382,8 @@ def _registration(table: RegistrationTable | None) -> Registration:
 
 def _findings(tables: JobFile) -> tuple[Finding, ...]:
     findings: list[Finding] = []
-    if tables.artwork.field is not None and tables.artwork.dark != "raised":
+    artwork = tables.artwork
+    if artwork is not None and artwork.field is not None and artwork.dark != "raised":
         findings.append(
             Finding(
                 code="no-effect",

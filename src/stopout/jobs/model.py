@@ -35,6 +35,7 @@ from stopout.jobs.forms import (
     WithSpread,
 )
 from stopout.jobs.machine_table import KeepOutTable, MachineTable
+from stopout.jobs.setting_tables import CodeTable, FrameTable, LineTable, TextTable
 from stopout.jobs.table import Table
 from stopout.values import Measured
 
@@ -134,15 +135,23 @@ class JobTable(Table):
 class ArtworkTable(Table):
     """Which artwork, how large and where. At most one of width, height, scale, resolution."""
 
-    file: Annotated[
-        str,
-        Text(
-            pattern=_ARTWORK_FILES,
-            like="the name of an SVG, PDF, DXF, PNG, JPEG, TIFF, BMP or WebP file",
-            longest=1000,
-            kind="file name: SVG, PDF, DXF, PNG, JPEG, TIFF, BMP or WebP",
-        ),
-    ] = _key("The artwork, from the job file's folder", example="winch-plate.svg")
+    file: (
+        Annotated[
+            str,
+            Text(
+                pattern=_ARTWORK_FILES,
+                like="the name of an SVG, PDF, DXF, PNG, JPEG, TIFF, BMP or WebP file",
+                longest=1000,
+                kind="file name: SVG, PDF, DXF, PNG, JPEG, TIFF, BMP or WebP",
+            ),
+        ]
+        | None
+    ) = _key(
+        "The artwork, from the job file's folder; required unless the job sets words, lines, "
+        "frames or codes itself",
+        None,
+        example="winch-plate.svg",
+    )
     width: Side | None = _key(
         "The width of the artwork's box; left out with the other three: the file's own size",
         None,
@@ -635,7 +644,11 @@ class JobFile(Table):
     model_config = ConfigDict(defer_build=True)
 
     job: JobTable = Field()
-    artwork: ArtworkTable = Field()
+    artwork: ArtworkTable | None = Field(None)
+    text: list[TextTable] = Field([])
+    line: list[LineTable] = Field([])
+    frame: list[FrameTable] = Field([])
+    code: list[CodeTable] = Field([])
     blank: BlankTable = Field()
     resist: ResistTable | None = Field(None)
     film: FilmTable | None = Field(None)

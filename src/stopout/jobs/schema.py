@@ -109,6 +109,13 @@ _ROUTES: dict[str, Any] = {
         "properties": {"resist": False, "etch": False, "coat": {"minItems": 2}},
     },
     "else": {"required": ["resist", "etch"], "properties": {"coat": False}},
+    "anyOf": [
+        {
+            "required": ["artwork"],
+            "properties": {"artwork": {"required": ["file"]}},
+        },
+        *({"required": [table]} for table in ("text", "line", "frame", "code")),
+    ],
     "allOf": [
         {
             "if": {

@@ -26,6 +26,9 @@ from stopout.units import shown
 __all__ = ["Found", "table_in", "validate"]
 
 _MOST_HINTS = 100
+# What a job that draws nothing must give, and the tables by which it draws without it.
+_DRAWN = {((), "artwork"), (("artwork",), "file")}
+_DRAWING = ("text", "line", "frame", "code")
 
 
 @dataclass(slots=True)
@@ -50,7 +53,7 @@ def validate(source: Source) -> Found:
         The tables and the mistakes. An attribute that could not be read is absent:
         `getattr(table, key, None)`.
     """
-    reader = _Reader(source.lines)
+    reader = _Reader(source.lines, draws=any(key in source.values for key in _DRAWING))
     tables = reader.table(JobFile, source.values, ())
     assert isinstance(tables, JobFile)
     return Found(tables, reader.mistakes)
@@ -66,8 +69,8 @@ def table_in(info: FieldInfo) -> tuple[type[Table] | None, bool]:
 
 
 class _Reader:
-    def __init__(self, lines: Lines) -> None:
-        self.lines = lines
+    def __init__(self, lines: Lines, *, draws: bool) -> None:
+        self.lines, self.draws = lines, draws
         self.mistakes: list[Mistake] = []
         self._hints = 0
 
@@ -114,7 +117,7 @@ class _Reader:
 
     def _left_out(self, read: Table, key: str, info: FieldInfo, at: Path, *, tell: bool) -> None:
         inner, _ = table_in(info)
-        if info.is_required():
+        if info.is_required() or ((at, key) in _DRAWN and not self.draws):
             self._forget(read, key)
             if tell:
                 what = f"the table [{key}] is missing" if inner else "is missing"
@@ -188,7 +191,11 @@ def _homes() -> dict[str, list[str]]:
 
 def _example(key: str, info: FieldInfo, inner: type[Table] | None) -> str:
     if inner is not None:
-        needed = [name for name, part in inner.model_fields.items() if part.is_required()]
+        needed = [
+            name
+            for name, part in inner.model_fields.items()
+            if part.is_required() or ((key,), name) in _DRAWN
+        ]
         return f"write [{key}] with at least {', '.join(needed)}"
     return f"write {key} = {toml_text((info.examples or [''])[0])}"
 

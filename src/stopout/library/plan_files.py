@@ -16,8 +16,6 @@ from stopout.plan_file import PLAN_FILE
 if TYPE_CHECKING:
     from stopout.planning import Plan
 
-__all__ = ["PLAN_FILE", "check_plan_folder", "plan_files", "sheet_files", "write_plan"]
-
 
 def write_plan(
     plan: Plan,

@@ -13,8 +13,6 @@ if TYPE_CHECKING:
     from stopout.plan_file.record import CoatRecord, PlanRecord
     from stopout.values import Machine
 
-__all__ = ["PlanFolder", "read_plan_folder"]
-
 _PLAN_AGAIN = "plan the job again with stopout plan"
 
 

@@ -16,8 +16,6 @@ if TYPE_CHECKING:
     from stopout.plan_file.record import BlankRecord, JobRecord
     from stopout.scans.inspecting.piece import Intended
 
-__all__ = ["PlannedPiece", "read_planned_piece"]
-
 _MOST_BYTES = 200_000_000
 _PLAN_AGAIN = "plan the job again with stopout plan"
 _PATH = re.compile(r'<path d="([^"]*)"')

@@ -12,8 +12,6 @@ from stopout.library.job_file import JobFile, check_inside
 if TYPE_CHECKING:
     from stopout.planning import Plan
 
-__all__ = ["plan_job"]
-
 
 def _nothing(stage: str) -> None:
     """Tell nobody."""
@@ -55,10 +53,9 @@ def plan_job(
     if not allow_outside:
         check_inside(read)
     tell("reading the artwork")
-    from stopout.artwork import open_artwork, open_outline
-    from stopout.errors import ArtworkError
-    from stopout.jobs import job_error
+    from stopout.artwork import open_outline
     from stopout.library.book import with_book
+    from stopout.library.drawings import drawing_of
     from stopout.library.knowledge import knowledge_for
     from stopout.planning.road.whole import plan_job as planned
 
@@ -66,15 +63,7 @@ def plan_job(
     knowledge = knowledge_for(job, read.path)
     if book is not None:
         job = with_book(job, knowledge, Path(book))
-    try:
-        drawing = open_artwork(
-            folder / job.artwork.file,
-            job.artwork,
-            job.blank,
-            fonts=[folder / name for name in job.artwork.fonts],
-        )
-    except ArtworkError as error:
-        raise job_error(read.path, [(("artwork", "file"), str(error))]) from None
+    drawing = drawing_of(read)
     outline = (
         None if job.blank.outline is None else open_outline(folder / job.blank.outline, job.blank)
     )

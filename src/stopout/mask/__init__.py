@@ -7,21 +7,13 @@ from stopout.mask.offset import dilate, dilate_by_mark, erode, erode_by_mark, op
 from stopout.mask.openings import Mask, ThinPlace, make_mask, reach_mm
 from stopout.mask.regions import as_multipolygon, count_holes, mirror_left_right, parts_of
 from stopout.mask.register_marks import register_marks
-from stopout.mask.stencil import (
-    Island,
-    Tie,
-    bridge_islands,
-    islands_of,
-    peel_lines,
-    sharp_corners,
-)
+from stopout.mask.stencil import Tie, bridge_islands, islands_of, peel_lines, sharp_corners
 from stopout.mask.target import as_worked, blank_region, make_target
 from stopout.mask.widthmap import LocalWidths, local_widths
 from stopout.mask.widths import Narrowest, narrowest
 
 __all__ = [
     "Bridge",
-    "Island",
     "LocalWidths",
     "Mask",
     "NarrowLand",

@@ -15,8 +15,6 @@ from stopout.planning.signs.light import coat_name
 from stopout.units import format_duration, format_roughly
 from stopout.values import Finding
 
-__all__ = ["etch_time", "least_bath_l", "preview_scene"]
-
 # Deviations below this are the arithmetic's own and not worth an enlargement.
 _NOTICEABLE_MM = 0.006
 

@@ -20,8 +20,6 @@ from stopout.pictures.drawing import GREY, PALE, Frame, line, scale_bar, text, t
 from stopout.pictures.fonts import font_files, text_width, wrapped
 from stopout.pictures.scene import Place, PreviewScene
 
-__all__ = ["WIDTH_PX", "preview_png", "preview_svg"]
-
 WIDTH_PX = 2400
 _MARGIN = 80.0
 _GAP = 80.0

@@ -9,8 +9,6 @@ from shapely.geometry.base import BaseGeometry
 
 from stopout.values import ColourPicture, Finding
 
-__all__ = ["CoatScene", "Place", "PreviewScene"]
-
 
 @dataclass(frozen=True, slots=True, kw_only=True)
 class Place:

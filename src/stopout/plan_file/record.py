@@ -12,18 +12,6 @@ from typing import Any, Literal
 from stopout.errors import StopoutError
 from stopout.values import Machine
 
-__all__ = [
-    "BlankRecord",
-    "ClearingRecord",
-    "CoatRecord",
-    "FilesRecord",
-    "FindingRecord",
-    "JobRecord",
-    "MaskRecord",
-    "OrientationRecord",
-    "PlanRecord",
-]
-
 
 @dataclass(frozen=True, slots=True, kw_only=True)
 class JobRecord:

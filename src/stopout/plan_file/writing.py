@@ -22,8 +22,6 @@ from stopout.planning.signs.register import Front
 from stopout.planning.verdict import Told, Verdict
 from stopout.values import COORDINATE_DECIMALS, Stated
 
-__all__ = ["summarise"]
-
 # Shares of the medial axis' length whose widths are stated.
 _SHARES = (0.0, 0.05, 0.25, 0.5, 0.75, 0.95)
 

@@ -19,16 +19,6 @@ from stopout.planning.signs.register import Front
 from stopout.planning.verdict.record import Verdict
 from stopout.values import Drawing, Finding, Level, Measured, Moves, Stated
 
-__all__ = [
-    "ClearingNumbers",
-    "CoatPlan",
-    "LightBand",
-    "LightPlan",
-    "MaskNumbers",
-    "Plan",
-    "file_names",
-]
-
 
 @dataclass(frozen=True, slots=True, kw_only=True)
 class MaskNumbers:

@@ -114,12 +114,13 @@ class Switch(Form):
 
 @dataclass(frozen=True, slots=True)
 class Text(Form):
-    """A text on one line. `pattern` is what it must match, `like` says so with an example."""
+    """A text on one line, or on `lines`; it must match `pattern`, which `like` puts in words."""
 
     pattern: str = ""
     like: str = ""
     longest: int = 120
     kind: str = "text"
+    lines: bool = False
 
     def read(self, value: Any) -> str:
         like = f", {self.like}" if self.like else ""
@@ -132,7 +133,8 @@ class Text(Form):
                 ((), f"must be at most {self.longest} characters, not {len(value)}")
             )
         # Line ends would break a program's comment or a sheet's title, a NUL a file's name.
-        if not value.isprintable():
+        plain = value.replace("\n", "") if self.lines else value
+        if not plain.isprintable():
             raise WrongValueError(
                 ((), f"{shown(value)} holds a character that does not print; leave it out")
             )

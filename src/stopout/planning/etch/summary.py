@@ -6,8 +6,6 @@ from typing import Any
 
 from stopout.etching import Electro, EtchPlan, Rinses
 
-__all__ = ["etch_summary"]
-
 _KEYS = (
     "depth_mm",
     "rate_um_per_min",

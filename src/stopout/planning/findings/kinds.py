@@ -39,16 +39,6 @@ from stopout.units import format_number
 from stopout.values import Finding, Level, Moves, Span
 from stopout.wording import counted
 
-__all__ = [
-    "coat_findings",
-    "etch_findings",
-    "job_findings",
-    "motion_findings",
-    "pointer_findings",
-    "ranked",
-    "refusal_findings",
-]
-
 # Within a level what spoils the piece or hurts somebody is read first; of these a coat may have
 # dozens, and they come last.
 _LOSSES = frozenset({"parts-merged", "counter-closed", "part-lost", "edge-outside", "resist-lifts"})

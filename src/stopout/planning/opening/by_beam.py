@@ -58,8 +58,6 @@ from stopout.planning.verdict.drawn import changes_of
 from stopout.program import read_program, round_keep_outs, write_program
 from stopout.values import Moves
 
-__all__ = ["plan_coat"]
-
 _Region = TypeVar("_Region", bound=BaseGeometry)
 
 # A dwell may leave a dot's edge short by this share of the tolerance, and by no more than this.

@@ -39,20 +39,6 @@ from stopout.planning.verdict.drawn import changes_of
 from stopout.values import Finding, Level, Measured, Moves, Stated
 from stopout.wording import counted
 
-__all__ = [
-    "FILM_MARGIN_MM",
-    "PAGE_MARGIN_MM",
-    "Reading",
-    "film_dark_is_art",
-    "film_findings",
-    "film_growth_um",
-    "film_image",
-    "film_is_mirrored",
-    "film_reading",
-    "film_values",
-    "plan_film_coat",
-]
-
 _NO_MOVES = Moves(
     x_mm=np.zeros(0),
     y_mm=np.zeros(0),

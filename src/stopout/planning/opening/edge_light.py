@@ -20,16 +20,6 @@ from stopout.outcome import sweep
 from stopout.planning.plan import CoatPlan, LightBand, LightPlan
 from stopout.values import Finding, Level, Stated
 
-__all__ = [
-    "edge_findings",
-    "light_bands",
-    "light_values",
-    "line_bands",
-    "lines_along",
-    "prove_light",
-    "share_of_density",
-]
-
 # A band for so much of the artwork, three at least and six at most (our own choice).
 _BAND_MM, _LEAST_BANDS, _MOST_BANDS = 15.0, 3, 6
 # A coverage that misses its aim by more than this share is told.

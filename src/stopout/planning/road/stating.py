@@ -2,9 +2,9 @@
 
 from __future__ import annotations
 
+from stopout.clearing.dose import DEFAULT_DOSE_RATIO
 from stopout.job.record import Job, Limits
 from stopout.planning.measures.beam import (
-    DEFAULT_DOSE_RATIO,
     Beam,
     beam_for,
     beam_quality,
@@ -13,8 +13,6 @@ from stopout.planning.measures.beam import (
 from stopout.planning.plan import CoatPlan
 from stopout.units import format_number
 from stopout.values import Machine, Measured, Stated
-
-__all__ = ["clearing_values", "machine_values"]
 
 _JOB_FILE = "job file"
 _DEFAULTS = Limits()

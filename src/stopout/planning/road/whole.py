@@ -55,8 +55,6 @@ from stopout.planning.verdict.remedies import Mender, finest_mark_mm
 from stopout.planning.verdict.trial import Trial
 from stopout.values import Drawing, Level
 
-__all__ = ["plan_job"]
-
 
 def _say_nothing(stage: str) -> None:
     """Tell nobody: the default of `plan_job`."""

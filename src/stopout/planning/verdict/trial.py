@@ -23,8 +23,6 @@ from stopout.planning.measures.margins import low_factor, needed_land_mm
 from stopout.planning.measures.measuring import land_left
 from stopout.planning.verdict.record import Way
 
-__all__ = ["Trial"]
-
 # How far round a place shapes take part, and how near to it what happens counts.
 _WINDOW, _CORE = 9.0, 4.0
 # The arithmetic's own error.
