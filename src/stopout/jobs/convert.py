@@ -36,11 +36,8 @@ from stopout.jobs.model import (
     RegistrationTable,
     ResistTable,
 )
-<<<<<<< HEAD
-from stopout.tables import emitter_of, emitter_spans
-=======
 from stopout.jobs.setting_tables import TextTable
->>>>>>> main
+from stopout.tables import emitter_of, emitter_spans
 from stopout.typefaces import missing_letters
 from stopout.values import Finding, Level, Machine, Measured, PowerWay, Span
 
