@@ -95,7 +95,7 @@ class Span:
     @property
     def words(self) -> str:
         """The range as a reader is told it."""
-        return f"{self.low:.3g} to {self.high:.3g} {self.unit}"
+        return f"{self.low:g} to {self.high:g} {self.unit}"
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)

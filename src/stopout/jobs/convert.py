@@ -43,9 +43,6 @@ from stopout.values import Finding, Level, Machine, Measured, PowerWay, Span
 
 __all__ = ["job_of"]
 
-# A job without [clearing] leaves all of it to the plan.
-_UNSAID = ClearingTable.model_construct()
-
 
 def job_of(tables: JobFile, *, sha256: str) -> Job:
     """Make the job.
@@ -277,11 +274,14 @@ def _lag(given: tuple[Measured, Measured] | None) -> tuple[float, float] | None:
     return None if given is None else (given[0].value / 1000, given[1].value / 1000)
 
 
-def _clearing(given: ClearingTable | None, machine: Machine) -> Clearing:
-    table = _UNSAID if given is None else given
+def _clearing(table: ClearingTable | None, machine: Machine) -> Clearing:
+    middling = machine.top_speed_mm_s / 2
+    if table is None:
+        # All of it is left to the plan.
+        return Clearing(power=1.0, speed_mm_s=middling, choose_power=True, choose_speed=True)
     return Clearing(
         power=1.0 if table.power is None else table.power,
-        speed_mm_s=machine.top_speed_mm_s / 2 if table.speed is None else table.speed,
+        speed_mm_s=middling if table.speed is None else table.speed,
         choose_power=table.power is None,
         choose_speed=table.speed is None,
         passes=table.passes,

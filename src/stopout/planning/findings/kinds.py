@@ -112,7 +112,8 @@ def _dose_findings(coat: CoatPlan, job: Job, threshold: Span | None) -> list[Fin
     clearing, beam, found = coat.cleared, beam_for(coat.coat, job), _mark_findings(coat, job)
     if threshold is not None and job.light is None:
         found += dose_findings(coat, job, beam, threshold)
-    if not beam.is_measured:
+    # Where the spot is a range as well, that is told once, for the whole machine.
+    if not beam.is_measured and job.laser.span("spot") is None:
         found.append(
             Finding(
                 code="coupon-needed",

@@ -62,6 +62,8 @@ _Region = TypeVar("_Region", bound=BaseGeometry)
 
 # A dwell may leave a dot's edge short by this share of the tolerance, and by no more than this.
 _DOT_SHARE, _DOT_MM = 0.25, 0.0125
+# How a machine's record ends the names of the figures that its motion hangs on.
+_UNITS = {"acceleration": "mm_s2", "cornering": "mm"}
 
 
 def plan_coat(
@@ -215,6 +217,7 @@ def plan_coat(
             time_one_direction_s=in_all(run.time_one_direction_s),
             time_other_direction_s=None if run.other_time_s is None else in_all(run.other_time_s),
             area_floor_s=beam.passes * swept_mm2 / (across * beam.speed_mm_s),
+            time_range_s=_time_range(moves, beam, job),
             dots=dots,
             focus_step_mm=job.settings.focus_step_mm if stops else None,
         ),
@@ -229,6 +232,22 @@ def plan_coat(
 def _times(moves: Moves, beam: Beam, job: Job) -> ProgramTimes:
     """Return what moves take by the motion model."""
     return measure_program(moves, machine=job.laser, power=beam.power, speed_mm_s=beam.speed_mm_s)
+
+
+def _time_range(moves: Moves, beam: Beam, job: Job) -> tuple[float, float] | None:
+    """Return the shortest and the longest time that what is not known of the machine allows."""
+    spans = [job.laser.span(name) for name in ("acceleration", "cornering")]
+    if not any(spans):
+        return None
+
+    def at(end: Literal["low", "high"]) -> float:
+        found = {f"{s.name}_{_UNITS[s.name]}": getattr(s, end) for s in spans if s is not None}
+        machine = replace(job.laser, **found)
+        return measure_program(
+            moves, machine=machine, power=beam.power, speed_mm_s=beam.speed_mm_s
+        ).time_s
+
+    return at("high"), at("low")
 
 
 def _cleared(moves: Moves, beam: Beam, job: Job) -> MultiPolygon:

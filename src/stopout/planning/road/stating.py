@@ -12,12 +12,10 @@ from stopout.planning.measures.beam import (
 )
 from stopout.planning.plan import CoatPlan
 from stopout.units import format_number
-from stopout.values import Machine, Measured, Stated
+from stopout.values import Machine, Measured, Span, Stated
 
 _JOB_FILE = "job file"
 _DEFAULTS = Limits()
-# The job file's default.
-_CORNERING_MM = 0.01
 
 
 def machine_values(job: Job) -> tuple[Stated, ...]:
@@ -26,19 +24,29 @@ def machine_values(job: Job) -> tuple[Stated, ...]:
 
 
 def _beam_values(machine: Machine) -> tuple[Stated, ...]:
-    return (
-        _given(
-            "beam spot",
-            f"{machine.spot_mm[0]:.4g} x {machine.spot_mm[1]:.4g} mm ({machine.spot_means})",
-        ),
-        _given("wavelength", f"{machine.wavelength_nm:g} nm"),
-        _given("full optical power", f"{machine.power_w:g} W"),
-        _given("top speed", f"{machine.top_speed_mm_s:g} mm/s"),
-        _given("acceleration", f"{machine.acceleration_mm_s2:g} mm/s^2"),
-        _given("motor step", f"{machine.step_mm:g} mm"),
-        _or_default(
-            "cornering", f"{machine.cornering_mm:g} mm", machine.cornering_mm == _CORNERING_MM
-        ),
+    spot = f"{machine.spot_mm[0]:.4g} x {machine.spot_mm[1]:.4g} mm ({machine.spot_means})"
+    figures = (
+        ("spot", "beam spot", spot),
+        ("wavelength", "wavelength", f"{machine.wavelength_nm:g} nm"),
+        ("power", "full optical power", f"{machine.power_w:g} W"),
+        ("top_speed", "top speed", f"{machine.top_speed_mm_s:g} mm/s"),
+        ("acceleration", "acceleration", f"{machine.acceleration_mm_s2:g} mm/s^2"),
+        ("step", "motor step", f"{machine.step_mm:g} mm"),
+        ("cornering", "cornering", f"{machine.cornering_mm:g} mm"),
+    )
+    return tuple(_known(machine.span(key), name, value) for key, name, value in figures)
+
+
+def _known(span: Span | None, name: str, value: str) -> Stated:
+    """State a figure as given, or the range of those who did not measure it."""
+    if span is None:
+        return _given(name, value)
+    return Stated(
+        name=name,
+        value=f"{span.words}, planned with {value}",
+        kind=span.kind,
+        grade=span.grade,
+        source=span.source,
     )
 
 
@@ -73,8 +81,16 @@ def clearing_values(coat: CoatPlan, job: Job) -> tuple[Stated, ...]:
     return (
         _mark(f"mark{of}", mark, job, beam),
         _spacing(f"spacing{of}", f"{format_number(clearing.spacing_mm, digits=4)} mm", job),
-        _given(f"clearing power{of}", f"{format_number(100 * beam.power, digits=4)} %"),
-        _given(f"clearing speed{of}", f"{format_number(beam.speed_mm_s, digits=4)} mm/s"),
+        _set(
+            f"clearing power{of}",
+            f"{format_number(100 * beam.power, digits=4)} %",
+            is_chosen=job.settings.choose_power,
+        ),
+        _set(
+            f"clearing speed{of}",
+            f"{format_number(beam.speed_mm_s, digits=4)} mm/s",
+            is_chosen=job.settings.choose_speed,
+        ),
         Stated(
             name=f"line dose{of}",
             value=f"{format_number(dose, digits=4)} J/mm",
@@ -97,6 +113,18 @@ def clearing_values(coat: CoatPlan, job: Job) -> tuple[Stated, ...]:
                 f"of {beam_quality(job.laser.wavelength_nm):g}"
             ),
         ),
+    )
+
+
+def _set(name: str, value: str, *, is_chosen: bool) -> Stated:
+    """State power or speed: as given, or as chosen by the threshold."""
+    if not is_chosen:
+        return _given(name, value)
+    return Stated(
+        name=name,
+        value=value,
+        kind="computed",
+        source="chosen for twice the threshold dose, the shop book's or else published",
     )
 
 

@@ -25,6 +25,7 @@ from stopout.planning.findings.kinds import (
     ranked,
 )
 from stopout.planning.findings.plausible import plausible_findings
+from stopout.planning.findings.unmeasured import unmeasured_findings
 from stopout.planning.knowledge import Knowledge
 from stopout.planning.measures.beam import beam_for
 from stopout.planning.measures.bite import Bite
@@ -151,6 +152,7 @@ def plan_job(
     findings += edge_findings(job, knowledge.material, light)
     findings += legibility_findings(job, drawing)
     findings += plausible_findings(job, coats, etch)
+    findings += unmeasured_findings(job, coats, bite)
     if claims is not None:
         asked = claim_findings(job.coats, claims, drawing)
         findings += [placed_as_worked(finding, job) for finding in asked]
