@@ -309,6 +309,7 @@ def _machine(tables: JobFile, raw: dict[str, Any]) -> Iterator[Fault]:
                 ("machine", "keep_out", place, "box"),
                 "must be left, bottom, right, top, with left below right and bottom below top",
             )
+    yield from _only_one(raw, "machine", ("emitter", "wavelength"))
     given = _given(raw, "machine")
     if "machine" in raw and not {"emitter", "wavelength"} & set(given):
         yield (
