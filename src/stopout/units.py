@@ -53,6 +53,12 @@ class Quantity:
     also: Mapping[str, str] = field(default_factory=dict)
     bare: tuple[str, ...] = ()
 
+    @property
+    def name_end(self) -> str:
+        """The unit as names of values end with it, such as `_mm_s2`; none for a share."""
+        plain = self.unit.lower().replace("^", "").replace("/s", "_s").replace("/", "_per_")
+        return "" if plain == "%" else f"_{plain}"
+
 
 def _scale(**factors: str) -> dict[str, tuple[Fraction, Fraction]]:
     return {name: (Fraction(factor), Fraction(0)) for name, factor in factors.items()}

@@ -136,9 +136,7 @@ def test_one_mistake_gives_one_sentence_at_its_line(
         assert any(part in near for part in key), near
 
 
-@pytest.mark.parametrize(
-    "key", ["job", "artwork", "blank", "machine", "etch", "resist"]
-)
+@pytest.mark.parametrize("key", ["job", "artwork", "blank", "machine", "etch", "resist"])
 def test_a_missing_table_has_no_line_and_names_the_keys_it_needs(key: str) -> None:
     text = edited(PLATE, rf"^\[{key}\]\n(?:[^\[\n].*\n|\n)*", "")
     text = re.sub(rf"\[\[{key}\.\w+\]\]\n(?:[^\[\n].*\n)*", "", text)

@@ -28,7 +28,7 @@ class ArtworkRequest:
     `leave_out` names elements and properties of an SVG that the piece is made without.
     """
 
-    file: str
+    file: str = ""
     width_mm: float | None = None
     height_mm: float | None = None
     scale: float | None = None

@@ -5,19 +5,19 @@ from __future__ import annotations
 from collections.abc import Iterator
 from typing import Any
 
+from stopout.jobs.definition import Given
 from stopout.jobs.lines import Path
-from stopout.jobs.model import JobFile
 
 _METAL = ("recessed", "raised")
 _ELEMENTS = ("text", "line", "frame", "code")
 
 
-def setting_faults(tables: JobFile, raw: dict[str, Any]) -> Iterator[tuple[Path, str]]:
+def setting_faults(tables: Given, raw: dict[str, Any]) -> Iterator[tuple[Path, str]]:
     """Find what an element asks for that this job cannot give.
 
     Parameters
     ----------
-    tables : JobFile
+    tables : Given
         The tables as far as they could be read.
     raw : dict
         The values as written.
@@ -58,7 +58,7 @@ def _frame(frame: Any, given: dict[str, Any], at: Path) -> Iterator[tuple[Path, 
         yield (*at, "corner_size"), f'is missing; corner = "{corner}" needs it, such as "4 mm"'
 
 
-def _becomes(becomes: str, tables: JobFile, raw: dict[str, Any]) -> str:
+def _becomes(becomes: str, tables: Given, raw: dict[str, Any]) -> str:
     if "coat" not in raw:
         if becomes in _METAL:
             return ""

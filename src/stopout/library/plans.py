@@ -22,9 +22,14 @@ def plan_job(
     *,
     book: str | PathLike[str] | None = None,
     allow_outside: bool = False,
+    draft: bool = False,
     tell: Callable[[str], None] = _nothing,
 ) -> Plan:
     """Plan a job: masks, programs, the predicted piece, the etch and the verdict.
+
+    A draft leaves the programs out, and with them their times and their proof. What it shows is
+    what the mask's beam centres clear; a program follows them to within a motor step. It names no
+    remedy that has been tried.
 
     Parameters
     ----------
@@ -35,6 +40,9 @@ def plan_job(
         read. `usual_book()` is the one that the command line takes.
     allow_outside : bool
         Whether artwork, fonts and outline may lie outside the job file's folder.
+    draft : bool
+        Whether to stop at the prediction, for a look while one draws: the plan then has
+        `is_draft`, and is no plan to work from.
     tell : callable
         Is told in a few words which stage begins.
 
@@ -67,4 +75,4 @@ def plan_job(
     outline = (
         None if job.blank.outline is None else open_outline(folder / job.blank.outline, job.blank)
     )
-    return planned(job, drawing, knowledge, outline=outline, tell=tell)
+    return planned(job, drawing, knowledge, outline=outline, draft=draft, tell=tell)

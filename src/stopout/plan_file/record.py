@@ -67,10 +67,10 @@ class ClearingRecord:
 
 @dataclass(frozen=True, slots=True, kw_only=True)
 class FilesRecord:
-    """A coat's files; no program where the plan says stop, or no beam clears."""
+    """A coat's files; no program where the plan says stop, or no beam clears; none of a draft."""
 
-    mask_svg: str
-    mask_png: str
+    mask_svg: str | None
+    mask_png: str | None
     program: str | None
 
 
@@ -114,6 +114,7 @@ class PlanRecord:
     findings: tuple[FindingRecord, ...]
     blank_at_mm: tuple[float, float] | None
     machine: Machine | None
+    draft: bool = False
 
     def coat(self, number: int | None, *, folder: object) -> CoatRecord:
         """Return the coat that is asked for, or the only one there is.

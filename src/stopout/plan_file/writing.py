@@ -46,6 +46,7 @@ def summarise(plan: Plan, *, sheets: bool = False) -> dict[str, Any]:
     etch = plan.etch
     return {
         "format": FORMAT,
+        "draft": plan.is_draft,
         "job": {
             "name": job.name,
             "revision": job.revision,
@@ -72,7 +73,12 @@ def summarise(plan: Plan, *, sheets: bool = False) -> dict[str, Any]:
         "coats": [
             {
                 **_coat(coat, job, plan.face),
-                "times": (coat_times(coat, job) if job.has_beam and job.light is None else None),
+                "files": file_names(coat, is_draft=plan.is_draft),
+                "times": (
+                    coat_times(coat, job)
+                    if coat.clearing is not None and job.light is None
+                    else None
+                ),
                 "program_error_mm": (
                     _mm(_program_error_mm(job.laser.step_mm)) if job.has_beam else None
                 ),
@@ -212,7 +218,6 @@ def _coat(coat: CoatPlan, job: Job, face: BaseGeometry) -> dict[str, Any]:
         },
         "program_bytes": None if coat.program is None else len(coat.program),
         "program_moves": len(coat.moves),
-        "files": file_names(coat),
     }
 
 

@@ -19,9 +19,9 @@ from stopout.artwork.setting.fault import SettingError
 from stopout.artwork.setting.shapes import frame_region, line_region
 from stopout.artwork.setting.text import TextBlock, lay_out
 from stopout.job.record import ArtworkRequest, Blank, Coat
-from stopout.job.setting import Element, SetFrame, SetLine, SetText, Setting
+from stopout.job.setting import Element, SetCode, SetFrame, SetLine, SetText, Setting
 from stopout.planning.signs.tints import tint_of
-from stopout.values import ColourPicture, Drawing, DrawnGlyph, DrawnShape
+from stopout.values import ColourPicture, Drawing, DrawnCode, DrawnGlyph, DrawnShape
 
 _BLACK, _WHITE = "#000000", "#ffffff"
 _PX_PER_MM = 96 / 25.4
@@ -39,6 +39,11 @@ class LaidElement:
     block: TextBlock | None = None
     code: LaidCode | None = None
     glyphs: tuple[DrawnGlyph, ...] = ()
+
+    @property
+    def covers(self) -> BaseGeometry:
+        """What it hides of what lies below: a code's clear zone as well."""
+        return self.region if self.code is None else shapely.box(*self.code.quiet_mm)
 
 
 def lay_setting(
@@ -97,16 +102,14 @@ def with_setting(drawing: Drawing | None, laid: Sequence[LaidElement], blank: Bl
     shapes, dark = list(below.shapes), below.dark
     for item in laid:
         shapes = _covered(shapes, item)
-        if item.shape.fill == _WHITE:
-            dark = only_areas(shapely.difference(dark, item.region))
-        elif _is_dark(item.shape.fill):
+        dark = only_areas(shapely.difference(dark, item.covers))
+        if _is_dark(item.shape.fill):
             dark = only_areas(shapely.union(dark, item.region))
-        else:
-            dark = only_areas(shapely.difference(dark, item.region))
     return replace(
         below,
         dark=shapely.normalize(noded(dark)),
         shapes=tuple(shapes),
+        codes=tuple(_drawn_code(item) for item in laid if item.code is not None),
         glyphs=(*below.glyphs, *(glyph for item in laid for glyph in item.glyphs)),
         sha256=below.sha256 or _digest(laid),
         picture=_picture(below.picture, laid, blank) if blank.is_back_worked else None,
@@ -143,6 +146,9 @@ def _laid(
     else:
         code = lay_code(element, middle)
         region = code.dark
+        if element.becomes is None and request.dark == "raised":
+            # Readers want dark squares on light ground: on raised ground they are sunk in.
+            region = only_areas(shapely.difference(shapely.box(*code.quiet_mm), region))
     region = shapely.normalize(noded(region))
     return LaidElement(
         table=table,
@@ -179,13 +185,28 @@ def _paint(becomes: str | None, request: ArtworkRequest, coats: Sequence[Coat]) 
 def _covered(shapes: list[DrawnShape], item: LaidElement) -> list[DrawnShape]:
     kept = []
     for shape in shapes:
-        if shapely.intersects(shape.region, item.region):
-            rest = only_areas(shapely.difference(shape.region, item.region))
+        if shapely.intersects(shape.region, item.covers):
+            rest = only_areas(shapely.difference(shape.region, item.covers))
             if rest.is_empty:
                 continue
             shape = replace(shape, region=shapely.normalize(noded(rest)))
         kept.append(shape)
     return [*kept, item.shape]
+
+
+def _drawn_code(item: LaidElement) -> DrawnCode:
+    laid, element = item.code, item.element
+    assert laid is not None
+    assert isinstance(element, SetCode)
+    return DrawnCode(
+        content=element.content,
+        kind=element.kind,
+        module_mm=element.module_mm,
+        dark=laid.dark,
+        box_mm=laid.box_mm,
+        quiet_mm=laid.quiet_mm,
+        is_recessed=element.becomes != "raised",
+    )
 
 
 def _drawn_glyphs(block: TextBlock, regions: Sequence[BaseGeometry]) -> Iterable[DrawnGlyph]:

@@ -32,7 +32,8 @@ def dose_findings(coat: CoatPlan, job: Job, beam: Beam, threshold: Span) -> list
     threshold : Span
         Published for the coat, J/mm2; what a coupon told of it comes first.
     """
-    most = coat.cleared.times.dose_ratio_max
+    # A draft has no program, and so no place where the beam slows.
+    most = 1.0 if coat.clearing is None else coat.clearing.times.dose_ratio_max
     of = f" of coat {coat.number}" if len(job.coats) > 1 else ""
     if coat.coat.book_mark is not None and beam.is_measured:
         return _measured(beam, most, of)

@@ -109,7 +109,7 @@ def coat_findings(
 
 def _dose_findings(coat: CoatPlan, job: Job, threshold: Span | None) -> list[Finding]:
     """Say what is doubtful about mark, spacing and dose."""
-    clearing, beam, found = coat.cleared, beam_for(coat.coat, job), _mark_findings(coat, job)
+    beam, found = beam_for(coat.coat, job), _mark_findings(coat, job)
     if threshold is not None and job.light is None:
         found += dose_findings(coat, job, beam, threshold)
     # Where the spot is a range as well, that is told once, for the whole machine.
@@ -122,7 +122,7 @@ def _dose_findings(coat: CoatPlan, job: Job, threshold: Span | None) -> list[Fin
                     "the mark, the width that the beam clears, is not measured: it is "
                     "calculated from the spot at dose ratio "
                     f"{format_number(min(beam.dose_ratios), digits=3)} "
-                    f"({clearing.mark_mm[0].value:.3f} x {clearing.mark_mm[1].value:.3f} mm)"
+                    f"({coat.mark_mm[0].value:.3f} x {coat.mark_mm[1].value:.3f} mm)"
                 ),
                 remedy=(
                     COUPON_WORDS
@@ -131,6 +131,9 @@ def _dose_findings(coat: CoatPlan, job: Job, threshold: Span | None) -> list[Fin
                 ),
             )
         )
+    clearing = coat.clearing
+    if clearing is None:
+        return found
     across = clearing.mark_mm[0 if clearing.line_direction == "y" else 1].value
     if clearing.spacing_mm > across and job.light is None:
         found.append(

@@ -41,7 +41,7 @@ def unmeasured_findings(job: Job, coats: Sequence[CoatPlan], bite: Bite) -> list
         low = min(axis.value for axis in marks) * spot.low / spot.value
         high = max(axis.value for axis in marks) * spot.high / spot.value
         parts.append(f"the mark lies between {low:.2f} and {high:.2f} mm at twice the threshold")
-    ranges = [coat.cleared.time_range_s for coat in coats]
+    ranges = [coat.clearing.time_range_s for coat in coats if coat.clearing is not None]
     if any(one is not None for one in ranges):
         low_s, high_s = (sum(one[k] for one in ranges if one is not None) for k in (0, 1))
         parts.append(

@@ -97,10 +97,12 @@ def line_bands(bands: Sequence[LightBand], job: Job, light: EdgeLight) -> list[L
 
 
 def prove_light(job: Job, light: EdgeLight, coat: CoatPlan, target: BaseGeometry) -> LightPlan:
-    """Measure on the written program how much of each band is marked."""
+    """Measure on the written program, if there is one, how much of each band is marked."""
     mark = (coat.mark_mm[0].value, coat.mark_mm[1].value)
-    marked = sweep(coat.moves, mark)
     bands = light_bands(target, job, light, mark)
+    if coat.program is None:
+        return LightPlan(edge=light.edge, far=light.far, bands=bands)
+    marked = sweep(coat.moves, mark)
     size, is_turned = _axis(job, light)
     proven = []
     for band in bands:

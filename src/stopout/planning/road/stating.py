@@ -74,13 +74,16 @@ def _or_default(name: str, value: str, is_default: bool) -> Stated:
 
 def clearing_values(coat: CoatPlan, job: Job) -> tuple[Stated, ...]:
     """State how a coat is cleared: mark, spacing, power, speed, dose."""
-    clearing, beam = coat.cleared, beam_for(coat.coat, job)
+    clearing, beam = coat.clearing, beam_for(coat.coat, job)
     of = f" of coat {coat.number}" if len(job.coats) > 1 else ""
-    mark = " x ".join(_measured(axis) for axis in clearing.mark_mm) + " mm"
+    mark = " x ".join(_measured(axis) for axis in coat.mark_mm) + " mm"
     dose = beam.line_dose_fraction * job.laser.power_w
+    spacing = ""
+    if clearing is not None:
+        spacing = f"{format_number(clearing.spacing_mm, digits=4)} mm"
     return (
         _mark(f"mark{of}", mark, job, beam),
-        _spacing(f"spacing{of}", f"{format_number(clearing.spacing_mm, digits=4)} mm", job),
+        *((_spacing(f"spacing{of}", spacing, job),) if spacing else ()),
         _set(
             f"clearing power{of}",
             f"{format_number(100 * beam.power, digits=4)} %",
@@ -99,7 +102,7 @@ def clearing_values(coat: CoatPlan, job: Job) -> tuple[Stated, ...]:
         ),
         Stated(
             name=f"reach{of}",
-            value=f"{format_number(clearing.reach_mm, digits=4)} mm",
+            value=f"{format_number(coat.reach_mm, digits=4)} mm",
             kind="computed",
             source="undercut + half the larger mark axis",
         ),
