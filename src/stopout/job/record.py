@@ -11,8 +11,16 @@ from typing import Literal
 
 from stopout.errors import PlanError
 from stopout.job.book_mark import BookMark
+from stopout.job.route import Route
+from stopout.job.series import Panel, Series
 from stopout.job.setting import Setting
 from stopout.values import Finding, Machine, Measured
+
+_OPENERS: dict[str, Literal["beam", "film", "knife"]] = {
+    "laser": "beam",
+    "printed-film": "film",
+    "cut-film": "knife",
+}
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -262,6 +270,7 @@ class Job:
     `coats` then holds one stand-in without a paint. `findings` holds what the reader of the file
     has to say, such as keys not used yet. `second_name` asks for two names at each hold of the
     sheet. `budget` is what the run may use. `setting` is what the job sets besides its artwork.
+    `series` says by what its pieces differ, and `panel` how several of them lie side by side.
     """
 
     name: str
@@ -287,11 +296,17 @@ class Job:
     second_name: bool = False
     budget: Budget | None = None
     setting: Setting = field(default_factory=Setting)
+    series: Series | None = None
+    panel: Panel | None = None
 
     @property
-    def has_beam(self) -> bool:
-        """True where a laser clears the resist."""
-        return self.method == "laser"
+    def route(self) -> Route:
+        """What is made, and what opens it."""
+        is_sign = self.coats[0].shows is not None
+        makes: Literal["plate", "sign", "lit sheet"] = "sign" if is_sign else "plate"
+        return Route(
+            makes=makes if self.light is None else "lit sheet", opens=_OPENERS[self.method]
+        )
 
     @property
     def laser(self) -> Machine:

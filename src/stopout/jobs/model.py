@@ -49,6 +49,7 @@ from stopout.jobs.forms import (
     YesNo,
 )
 from stopout.jobs.machine_table import MACHINE
+from stopout.jobs.series_tables import PANEL, SERIES
 from stopout.jobs.setting_tables import CODE, FRAME, LINE, TEXT
 
 ABOVE_0_MM = Amount("length", above="0 mm", at_most=FARTHEST)
@@ -467,6 +468,6 @@ TABLES = Table(
 JOB_FILE = Table(
     "",
     "A job for Stopout: one piece, its artwork, its coats, the machine and the etch.",
-    JOB, ARTWORK, TEXT, LINE, FRAME, CODE, BLANK, RESIST, FILM, STENCIL, COAT, REGISTRATION,
-    LIGHT, MACHINE, CLEARING, ETCH, BATH, LIMITS, SHEET, TABLES, BUDGET,
+    JOB, ARTWORK, TEXT, LINE, FRAME, CODE, SERIES, PANEL, BLANK, RESIST, FILM, STENCIL, COAT,
+    REGISTRATION, LIGHT, MACHINE, CLEARING, ETCH, BATH, LIMITS, SHEET, TABLES, BUDGET,
 )

@@ -29,7 +29,7 @@ def unmeasured_findings(job: Job, coats: Sequence[CoatPlan], bite: Bite) -> list
     bite : Bite
         The undercut, with its spread.
     """
-    if not job.has_beam or not job.laser.spans or not coats:
+    if not job.route.has_beam or not job.laser.spans or not coats:
         return []
     *first, last = [_NAMES[span.name] for span in job.laser.spans]
     figures = f"{', '.join(first)} and {last}" if first else last

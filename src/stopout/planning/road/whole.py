@@ -55,7 +55,7 @@ from stopout.planning.verdict.reached import reach_verdict
 from stopout.planning.verdict.reading import reading_findings
 from stopout.planning.verdict.remedies import Mender, finest_mark_mm
 from stopout.planning.verdict.trial import Trial
-from stopout.values import Drawing, Level
+from stopout.values import Drawing, Finding, Level
 
 
 def _say_nothing(stage: str) -> None:
@@ -69,6 +69,7 @@ def plan_job(
     *,
     outline: BaseGeometry | None = None,
     draft: bool = False,
+    coats: Sequence[CoatPlan] | None = None,
     tell: Callable[[str], None] = _say_nothing,
 ) -> Plan:
     """Plan a job.
@@ -85,6 +86,8 @@ def plan_job(
         The blank's outline as seen, where it is not a rounded rectangle.
     draft : bool
         Stop at the prediction: no program is laid, timed or proven, and no remedy tried.
+    coats : sequence of CoatPlan, optional
+        The coats of a plate, where they are planned already: those of a panel's pieces, joined.
     tell : callable
         Called with a few words at each stage, for a progress display.
 
@@ -99,38 +102,19 @@ def plan_job(
         If the job cannot be planned at all.
     """
     job = with_dose(job, knowledge)
-    face_seen = blank_region(
-        width_mm=job.blank.width_mm,
-        height_mm=job.blank.height_mm,
-        corner_radius_mm=job.blank.corner_radius_mm,
-        outline=outline,
-        holes=[(hole.at_mm, hole.diameter_mm) for hole in job.blank.holes],
-    )
+    face_seen = _face_seen(job, outline)
     face = as_worked_on(face_seen, job)
     strength = strength_of(job, knowledge)
     bite = bite_of(job, knowledge)
     claims = None
-    if job.coats[0].shows is not None:
+    if job.route.is_sign:
         face = on_grid(face)
         claims = claims_of(job.coats, drawing, face_seen)
-    layers, targets = _targets(job, drawing, claims, face_seen, face)
-    coats: list[CoatPlan] = []
-    for number, (paint, target) in enumerate(zip(job.coats, targets, strict=True), start=1):
-        if target is None:
-            continue
-        if not job.has_beam:
-            more = Polygon() if layers is None else overrun(target, face, bleed_mm(job))
-            covered = target if more.is_empty else as_multipolygon(union([target, more]))
-            coats.append(plan_film_coat(number, paint, covered, face, job, bite, tell))
-            continue
-        stacked = _stacked(number, paint, layers, job)
-
-        def beamed(region: MultiPolygon, number: int = number, coat: Coat = stacked) -> CoatPlan:
-            return plan_coat(number, coat, region, face, job, bite, tell, draft=draft)
-
-        coats.append(
-            beamed(target) if layers is None else _past_the_edge(beamed, target, face, job)
-        )
+    layers, made = None, list(coats or ())
+    if coats is None:
+        layers, targets = _targets(job, drawing, claims, face_seen, face)
+        made = _coats(job, layers, targets, face, bite, tell, draft=draft)
+    coats = made
     front = None
     if layers is not None:
         tell("looking from the front")
@@ -166,7 +150,7 @@ def plan_job(
     for coat in coats:
         said = coat_findings(coat, job, etch, threshold_of(coat, knowledge))
         findings += reading_findings(job, coat, said, laid.things)
-        if job.has_beam:
+        if job.route.has_beam:
             findings += motion_findings(coat, job, corner)
         else:
             findings += film_findings(coat, job, face)
@@ -174,7 +158,7 @@ def plan_job(
         findings += front_findings(job, front, drawing)
     chemistry = chemistry_findings(job, knowledge, etch, strength)
     bounds = None
-    if job.has_beam and not draft:
+    if job.route.has_beam and not draft:
         bounds, bounds_problems = bounds_program(job, coats, corner)
         findings += bounds_problems
     findings = plainly_told(told_once(findings, job, coats))
@@ -212,11 +196,78 @@ def plan_job(
     )
 
 
+def plan_coats(
+    job: Job,
+    drawing: Drawing,
+    knowledge: Knowledge,
+    *,
+    outline: BaseGeometry | None = None,
+    draft: bool = False,
+    tell: Callable[[str], None] = _say_nothing,
+) -> tuple[list[CoatPlan], list[Finding]]:
+    """Plan the coats of a plate alone, and say what of its drawing the blank takes.
+
+    Parameters are those of `plan_job`.
+
+    Raises
+    ------
+    PlanError
+        If nothing is to be cleared.
+    """
+    job = with_dose(job, knowledge)
+    face_seen = _face_seen(job, outline)
+    face = as_worked_on(face_seen, job)
+    layers, targets = _targets(job, drawing, None, face_seen, face)
+    coats = _coats(job, layers, targets, face, bite_of(job, knowledge), tell, draft=draft)
+    laid = lay(job, drawing, face)
+    return coats, cut_findings(job, laid, reach_mm=max(coat.reach_mm for coat in coats))
+
+
+def _face_seen(job: Job, outline: BaseGeometry | None) -> BaseGeometry:
+    return blank_region(
+        width_mm=job.blank.width_mm,
+        height_mm=job.blank.height_mm,
+        corner_radius_mm=job.blank.corner_radius_mm,
+        outline=outline,
+        holes=[(hole.at_mm, hole.diameter_mm) for hole in job.blank.holes],
+    )
+
+
+def _coats(
+    job: Job,
+    layers: Layers | None,
+    targets: Sequence[MultiPolygon | None],
+    face: BaseGeometry,
+    bite: Bite,
+    tell: Callable[[str], None],
+    *,
+    draft: bool,
+) -> list[CoatPlan]:
+    coats: list[CoatPlan] = []
+    for number, (paint, target) in enumerate(zip(job.coats, targets, strict=True), start=1):
+        if target is None:
+            continue
+        if not job.route.has_beam:
+            more = Polygon() if layers is None else overrun(target, face, bleed_mm(job))
+            covered = target if more.is_empty else as_multipolygon(union([target, more]))
+            coats.append(plan_film_coat(number, paint, covered, face, job, bite, tell))
+            continue
+        stacked = _stacked(number, paint, layers, job)
+
+        def beamed(region: MultiPolygon, number: int = number, coat: Coat = stacked) -> CoatPlan:
+            return plan_coat(number, coat, region, face, job, bite, tell, draft=draft)
+
+        coats.append(
+            beamed(target) if layers is None else _past_the_edge(beamed, target, face, job)
+        )
+    return coats
+
+
 def _mender(
     job: Job, coats: Sequence[CoatPlan], laid: Laid, face: BaseGeometry, bite: Bite
 ) -> Mender | None:
     """Return what finds and tries remedies; none where no beam clears paint."""
-    if not coats or not job.has_beam or job.light is not None:
+    if not coats or not job.route.clears_paint:
         return None
     trials = [
         Trial(
@@ -270,12 +321,12 @@ def _targets(
         [on_grid(as_worked_on(region, job)) for region in claims.shown],
         face=face,
         # A mask is laid for one coat: nothing is cut through several.
-        method=job.registration.method if job.has_beam else "one-by-one",
+        method=job.registration.method if job.route.has_beam else "one-by-one",
         error_mm=job.registration.error_mm,
         edge_mm=job.limits.edge_tolerance_mm,
     )
     mark = 0.0
-    if job.has_beam:
+    if job.route.has_beam:
         mark = max(axis.value for axis in beam_for(job.coats[0], job).mark_mm)
     crosses = mark_crosses(job, face, mark_mm=mark)
     cleared = [

@@ -9,6 +9,7 @@ from stopout.planning import Plan
 from stopout.sheet.contents.card import side_by_side
 from stopout.sheet.contents.model import Block, Heading, Note, Pictures, Sketches, Table
 from stopout.sheet.contents.numbers import findings, plan_numbers
+from stopout.sheet.contents.pieces import pieces
 from stopout.sheet.contents.steps import held
 from stopout.sheet.contents.times import clearing_times
 from stopout.sheet.contents.words import advised, capital, typeset
@@ -40,11 +41,12 @@ def annex(plan: Plan, pictures: dict[str, str], statements: Mapping[str, str]) -
     """
     return [
         *_true_size(plan, pictures),
+        *pieces(plan),
         *findings(plan),
         *plan_numbers(plan),
         *paint_amounts(plan),
         *_settings(plan),
-        *(clearing_times(plan) if plan.job.has_beam and plan.light is None else []),
+        *(clearing_times(plan) if plan.job.route.clears_paint else []),
         *_predicted(plan),
         *_bath(plan),
         *advice_in_full(plan),
@@ -78,7 +80,7 @@ def advice_in_full(plan: Plan) -> list[Block]:
 
 def _settings(plan: Plan) -> list[Block]:
     """All settings of the beam, for comparing with the machine."""
-    if not plan.job.has_beam:
+    if not plan.job.route.has_beam:
         return []
     blocks: list[Block] = []
     for coat in plan.coats:
