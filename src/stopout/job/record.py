@@ -271,6 +271,7 @@ class Job:
     has to say, such as keys not used yet. `second_name` asks for two names at each hold of the
     sheet. `budget` is what the run may use. `setting` is what the job sets besides its artwork.
     `series` says by what its pieces differ, and `panel` how several of them lie side by side.
+    `whose` names for each key that the job has from the shop book the entry that gave it.
     """
 
     name: str
@@ -298,6 +299,11 @@ class Job:
     setting: Setting = field(default_factory=Setting)
     series: Series | None = None
     panel: Panel | None = None
+    whose: tuple[tuple[str, str], ...] = ()
+
+    def source_of(self, key: str) -> str:
+        """Who gave the value of a key of the job file, such as `machine.spot`."""
+        return dict(self.whose).get(key, "job file")
 
     @property
     def route(self) -> Route:

@@ -88,6 +88,9 @@ KEEP_OUT = Table(
 MACHINE = Table(
     "machine",
     "The laser machine and its control.",
+    Key("name", None, Text(longest=60),
+        "A machine that the shop keeps by this name; what stands beside it wins",
+        example="bench-laser"),
     Key("spot", None, Row(_BEAM, or_one=True),
         "The beam's full widths along x and y in the sense of spot_means; one value: round; "
         "default: from the shop book, else the range of its emitter, and the plan is unmeasured",
@@ -196,5 +199,5 @@ MACHINE = Table(
         "The power for tracing the bounds; above a tenth of the threshold dose the plan stops",
         into="pointer_fraction"),
     KEEP_OUT,
-    record=_machine,
+    record=_machine, short="name",
 )
