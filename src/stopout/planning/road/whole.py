@@ -5,7 +5,7 @@ from __future__ import annotations
 from collections.abc import Callable, Sequence
 from dataclasses import replace
 
-from shapely.geometry import MultiPolygon, Polygon
+from shapely.geometry import MultiPolygon
 from shapely.geometry.base import BaseGeometry
 
 from stopout.job.record import Coat, Job
@@ -30,13 +30,13 @@ from stopout.planning.measures.beam import beam_for
 from stopout.planning.measures.bite import Bite
 from stopout.planning.measures.placing import as_worked_on, place_of_blank, placed_as_worked
 from stopout.planning.opening.bounds import bounds_program
-from stopout.planning.opening.by_beam import plan_coat
-from stopout.planning.opening.by_film import film_findings, plan_film_coat
+from stopout.planning.opening.coat import plan_coat
 from stopout.planning.opening.edge_light import (
     edge_findings,
     light_values,
     prove_light,
 )
+from stopout.planning.opening.film_findings import film_findings
 from stopout.planning.plan import CoatPlan, Plan
 from stopout.planning.road.front import bleed_mm, front_findings, mark_crosses, prove_front
 from stopout.planning.road.values import values_of
@@ -114,18 +114,13 @@ def plan_job(
     for number, (paint, target) in enumerate(zip(job.coats, targets, strict=True), start=1):
         if target is None:
             continue
-        if not job.route.has_beam:
-            more = Polygon() if layers is None else overrun(target, face, bleed_mm(job))
-            covered = target if more.is_empty else as_multipolygon(union([target, more]))
-            coats.append(plan_film_coat(number, paint, covered, face, job, bite, tell))
-            continue
         stacked = _stacked(number, paint, layers, job)
 
-        def beamed(region: MultiPolygon, number: int = number, coat: Coat = stacked) -> CoatPlan:
+        def opened(region: MultiPolygon, number: int = number, coat: Coat = stacked) -> CoatPlan:
             return plan_coat(number, coat, region, face, job, bite, tell, draft=draft)
 
         coats.append(
-            beamed(target) if layers is None else _past_the_edge(beamed, target, face, job)
+            opened(target) if layers is None else _past_the_edge(opened, target, face, job)
         )
     front = None
     if layers is not None:
@@ -232,13 +227,13 @@ def _mender(
 def _past_the_edge(
     plan: Callable[[MultiPolygon], CoatPlan], target: MultiPolygon, face: BaseGeometry, job: Job
 ) -> CoatPlan:
-    """Clear past the sheet's edge where clamps and bed allow it, else up to the edge."""
+    """Open past the sheet's edge; by a beam where clamps and bed allow it, else up to the edge."""
     more = overrun(target, face, bleed_mm(job))
     if more.is_empty:
         return plan(target)
     corner = place_of_blank(job)
     past = plan(as_multipolygon(union([target, more])))
-    if not motion_findings(past, job, corner):
+    if not job.route.has_beam or not motion_findings(past, job, corner):
         return past
     plain = plan(target)
     return past if motion_findings(plain, job, corner) else plain
