@@ -138,7 +138,6 @@ def plan_coupon(
     knowledge: Knowledge,
     *,
     outline: BaseGeometry | None = None,
-    tell: Callable[[str], None] = lambda stage: None,
 ) -> CouponPlan:
     """Lay out a coupon, write and prove its program, and predict what it makes.
 
@@ -152,8 +151,6 @@ def plan_coupon(
         Table entries for that job.
     outline : BaseGeometry, optional
         The blank's outline as seen, where it is not a rounded rectangle.
-    tell : callable
-        Called with a few words at each stage.
 
     Returns
     -------
@@ -179,16 +176,13 @@ def plan_coupon(
     beam = beam_for(job.coats[0], job)
     bite = bite_of(job, knowledge)
     settings = _settings(job, knowledge, beam, bite.undercut.value)
-    tell("laying the coupon out")
     design = _designed(kind, settings, face, _empty(kind, job, knowledge))
-    tell("writing the program")
     corner = place_of_blank(job)
     moves = coupon_moves(design, settings, machine=job.laser, passes=beam.passes)
     moves = round_keep_outs(moves, machine=job.laser, blank_at_mm=corner)
     text = write_program(moves, machine=job.laser, title=_title(kind, job))
     moves = read_program(text, machine=job.laser)
     layout = _hashed(as_programmed(design.layout, moves, power_w=job.laser.power_w))
-    tell("predicting the coupon")
     coat = coupon_coat(
         replace(design, layout=layout), settings, job, face, beam, moves, text, bite.undercut
     )
@@ -198,7 +192,7 @@ def plan_coupon(
         *job_findings(job, knowledge.finish),
         *motion_findings(coat, job, corner),
     ]
-    findings += _coupon_findings(design, settings, job, beam)
+    findings += _coupon_findings(design, settings, beam)
     # This is the coupon that a guessed rate asks for.
     chemistry = [
         finding
@@ -357,9 +351,7 @@ def _drawing(coat: CoatPlan, job: Job, layout: CouponLayout) -> Drawing:
     )
 
 
-def _coupon_findings(
-    design: CouponDesign, settings: Settings, job: Job, beam: Beam
-) -> list[Finding]:
+def _coupon_findings(design: CouponDesign, settings: Settings, beam: Beam) -> list[Finding]:
     """What was left out for want of room, and settings that differ from the job's."""
     found = []
     if design.left_out:

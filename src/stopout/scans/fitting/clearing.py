@@ -266,7 +266,7 @@ def _fitted(
     blind = _should_have_cleared(mine, fit, data, speed, scatter)
     if blind:
         return _refused(axis, left_out, blind)
-    bend, bend_p = _bend(data, weighting, scatter)
+    bend, bend_p = _bend(data, weighting)
     threshold = float(np.exp(log_threshold))
     together = float(slopes @ covariance[0]) / (4 * w)
     conduction = _conduction(data, fit, covariance)
@@ -367,7 +367,7 @@ def _should_have_cleared(
     return ""
 
 
-def _bend(data: _Set, weighting: Weighting, scatter: float) -> tuple[float, float | None]:
+def _bend(data: _Set, weighting: Weighting) -> tuple[float, float | None]:
     """Second derivative over slope, and its probability by chance."""
     if len(data.lines) - data.columns.shape[1] < 3:
         return 0.0, None
