@@ -37,7 +37,7 @@ PAGE_MARGIN_MM = (10.0, 55.0)
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
-class Reading:
+class FilmReading:
     """How a film reads: `on_work` as one looks at it lying on the work, `page` as printed."""
 
     on_work: Literal["RIGHT", "BACKWARDS"]
@@ -70,7 +70,7 @@ def film_is_mirrored(*, is_back_worked: bool, printed_side: Literal["down", "up"
     return is_back_worked != (printed_side == "down")
 
 
-def film_reading(*, is_back_worked: bool, printed_side: Literal["down", "up"]) -> Reading:
+def film_reading(*, is_back_worked: bool, printed_side: Literal["down", "up"]) -> FilmReading:
     """Return how a film must read on the work, and on the page.
 
     Parameters
@@ -81,7 +81,7 @@ def film_reading(*, is_back_worked: bool, printed_side: Literal["down", "up"]) -
         Where the print lies as the film lies on the work.
     """
     mirrored = film_is_mirrored(is_back_worked=is_back_worked, printed_side=printed_side)
-    return Reading(
+    return FilmReading(
         on_work="BACKWARDS" if is_back_worked else "RIGHT",
         page="BACKWARDS" if mirrored else "RIGHT",
     )

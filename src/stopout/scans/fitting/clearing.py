@@ -15,7 +15,7 @@ from typing import Literal
 import numpy as np
 
 from stopout.scans.fitting.common import CommonError, effective_dof, shifts_of
-from stopout.scans.fitting.levels import Level, chosen_levels, gather_levels
+from stopout.scans.fitting.levels import DoseLevel, chosen_levels, gather_levels
 from stopout.scans.measuring.features import LineReading
 from stopout.scans.regress import (
     READING_FLOOR_MM,
@@ -201,7 +201,7 @@ class _Set:
     has_passes: bool
 
 
-def _as_set(levels: list[Level]) -> _Set:
+def _as_set(levels: list[DoseLevel]) -> _Set:
     lines = tuple(line for level in levels for line in level.lines)
     speeds = sorted({line.speed_mm_s for line in lines})
     counts = {line.passes for line in lines}
@@ -229,7 +229,7 @@ def _solved(data: _Set, weighting: Weighting) -> tuple[Regression, float]:
 
 def _fitted(
     axis: Literal["x", "y"],
-    levels: list[Level],
+    levels: list[DoseLevel],
     left_out: list[tuple[str, str]],
     mine: list[LineReading],
     common: Sequence[CommonError],
@@ -319,7 +319,7 @@ def _main_speed(data: _Set) -> float:
 
 
 def _misfit(
-    levels: list[Level], data: _Set, fit: Regression, weighting: Weighting, scatter: float
+    levels: list[DoseLevel], data: _Set, fit: Regression, weighting: Weighting, scatter: float
 ) -> tuple[float | None, float]:
     """Lack of fit against the scatter of repeats: (probability, growth of the variances)."""
     n, count, p = len(data.lines), len(levels), len(fit.value)
