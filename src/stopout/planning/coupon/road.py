@@ -23,13 +23,13 @@ from stopout.coupons.moves import as_programmed, coupon_moves
 from stopout.errors import CouponError
 from stopout.job.record import Blank, Job, Registration
 from stopout.job.shop_numbers import identity_of
-from stopout.mask import blank_region, mirror_left_right
+from stopout.mask import mirror_left_right
 from stopout.planning.coupon.coat import coupon_coat
 from stopout.planning.etch.road import bite_of, chemistry_findings, etch_of, strength_of
 from stopout.planning.findings.kinds import job_findings, motion_findings, ranked
 from stopout.planning.knowledge import Knowledge
 from stopout.planning.measures.beam import Beam, beam_for, spot_radius_mm
-from stopout.planning.measures.placing import as_worked_on, place_of_blank
+from stopout.planning.measures.placing import as_worked_on, face_as_seen, place_of_blank
 from stopout.planning.opening.bounds import bounds_program
 from stopout.planning.plan import CoatPlan, Plan
 from stopout.planning.road.values import values_of
@@ -164,15 +164,7 @@ def plan_coupon(
     PlanError
         If the settings clear nothing.
     """
-    blank = job.blank
-    face_seen = blank_region(
-        width_mm=blank.width_mm,
-        height_mm=blank.height_mm,
-        corner_radius_mm=blank.corner_radius_mm,
-        outline=outline,
-        holes=[(hole.at_mm, hole.diameter_mm) for hole in blank.holes],
-    )
-    face = as_worked_on(face_seen, job)
+    face = as_worked_on(face_as_seen(job.blank, outline), job)
     beam = beam_for(job.coats[0], job)
     bite = bite_of(job, knowledge)
     settings = _settings(job, knowledge, beam, bite.undercut.value)

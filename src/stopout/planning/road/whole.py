@@ -4,16 +4,13 @@ from __future__ import annotations
 
 from collections.abc import Callable, Sequence
 from dataclasses import replace
+from functools import partial
 
 from shapely.geometry import MultiPolygon
 from shapely.geometry.base import BaseGeometry
 
 from stopout.job.record import Coat, Job
-from stopout.mask import (
-    as_multipolygon,
-    blank_region,
-    make_target,
-)
+from stopout.mask import as_multipolygon, make_target
 from stopout.planning.etch.road import bite_of, chemistry_findings, etch_of, strength_of
 from stopout.planning.findings.bed import told_once
 from stopout.planning.findings.clear_sheet import sheet_findings
@@ -28,7 +25,12 @@ from stopout.planning.findings.plausible import plausible_findings
 from stopout.planning.knowledge import Knowledge
 from stopout.planning.measures.beam import beam_for
 from stopout.planning.measures.bite import Bite
-from stopout.planning.measures.placing import as_worked_on, place_of_blank, placed_as_worked
+from stopout.planning.measures.placing import (
+    as_worked_on,
+    face_as_seen,
+    place_of_blank,
+    placed_as_worked,
+)
 from stopout.planning.opening.bounds import bounds_program
 from stopout.planning.opening.coat import plan_coat
 from stopout.planning.opening.edge_light import (
@@ -95,13 +97,7 @@ def plan_job(
     PlanError
         If the job cannot be planned at all.
     """
-    face_seen = blank_region(
-        width_mm=job.blank.width_mm,
-        height_mm=job.blank.height_mm,
-        corner_radius_mm=job.blank.corner_radius_mm,
-        outline=outline,
-        holes=[(hole.at_mm, hole.diameter_mm) for hole in job.blank.holes],
-    )
+    face_seen = face_as_seen(job.blank, outline)
     face = as_worked_on(face_seen, job)
     strength = strength_of(job, knowledge)
     bite = bite_of(job, knowledge)
@@ -112,16 +108,14 @@ def plan_job(
     layers, targets = _targets(job, drawing, claims, face_seen, face)
     coats: list[CoatPlan] = []
     for number, (paint, target) in enumerate(zip(job.coats, targets, strict=True), start=1):
-        if target is None:
-            continue
-        stacked = _stacked(number, paint, layers, job)
-
-        def opened(region: MultiPolygon, number: int = number, coat: Coat = stacked) -> CoatPlan:
-            return plan_coat(number, coat, region, face, job, bite, tell, draft=draft)
-
-        coats.append(
-            opened(target) if layers is None else _past_the_edge(opened, target, face, job)
-        )
+        if target is not None:
+            paint = _stacked(number, paint, layers, job)
+            opened = partial(
+                plan_coat, number, paint, face=face, job=job, bite=bite, tell=tell, draft=draft
+            )
+            coats.append(
+                opened(target) if layers is None else _past_the_edge(opened, target, face, job)
+            )
     front = None
     if layers is not None:
         tell("looking from the front")
