@@ -8,10 +8,8 @@ from typing import Annotated
 
 import typer
 
-from stopout.cli.output import write_folder
 from stopout.cli.plain_help import Commands
-
-__all__ = ["register"]
+from stopout.folders import write_folder
 
 _WHAT = {"plate": "an etched plate", "sign": "a sign behind clear plastic"}
 

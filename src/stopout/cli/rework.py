@@ -10,17 +10,15 @@ from typing import TYPE_CHECKING, Annotated, Any
 
 import typer
 
-from stopout.cli.output import check_replaceable, write_file
 from stopout.cli.stopped import ask_where, line_of_stop, stop_picture
 from stopout.errors import OutputError, ProgramError, StopoutError, UnitError
+from stopout.folders import check_replaceable, write_file
 from stopout.library.plan_folder import PlanFolder, read_plan_folder
 
 if TYPE_CHECKING:
     from stopout.clearing import ProgramTimes
     from stopout.program import Relocation
     from stopout.values import Moves
-
-__all__ = ["register"]
 
 _NUMBER = re.compile(r"[+-]?(?:[0-9]+(?:\.[0-9]*)?|\.[0-9]+)", re.ASCII)
 _MOST = "0.1 mm"

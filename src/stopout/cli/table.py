@@ -15,8 +15,6 @@ import typer
 if TYPE_CHECKING:
     from stopout.tables import ShownRow
 
-__all__ = ["register"]
-
 _NARROWEST, _WIDEST = 60, 120
 _KINDS = {"memory": "from memory", "practice": "common practice, no source"}
 

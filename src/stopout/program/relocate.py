@@ -20,8 +20,6 @@ import numpy as np
 from stopout.errors import ProgramError
 from stopout.values import COORDINATE_DECIMALS, FloatArray, Moves
 
-__all__ = ["Relocation", "locate", "relocate"]
-
 Point = tuple[float, float]
 Pair = tuple[Point, Point]
 

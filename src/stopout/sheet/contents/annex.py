@@ -20,8 +20,6 @@ from stopout.sheet.stages.mix import tray_mm
 from stopout.sheet.stages.paint import paint_amounts
 from stopout.sheet.stages.waste import neutral_ways
 
-__all__ = ["advice_in_full", "annex"]
-
 # Room for a map on the paper.
 _WIDEST_MAP_MM = 86.0
 

@@ -17,8 +17,6 @@ from stopout.sheet.stages.clearing import program_name
 from stopout.sheet.stages.mix import tray_mm, vessel_depth_mm, vessel_name
 from stopout.sheet.stages.paint import film_um, painted_cm2, wet_paint_ml
 
-__all__ = ["blank_size", "needs"]
-
 
 def needs(plan: Plan, *, is_coupon: bool = False) -> list[Block]:
     """What to have at hand, with amounts.

@@ -8,8 +8,6 @@ from stopout.sheet.contents.model import Blank, Block, Facts, Heading, Note, Res
 from stopout.sheet.contents.words import grams
 from stopout.sheet.stages.bath import is_guess
 
-__all__ = ["records"]
-
 # Lines in the record of the pieces: more would not be filled in by hand.
 _MOST_PIECES = 8
 

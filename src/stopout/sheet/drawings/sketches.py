@@ -12,8 +12,6 @@ from stopout.sheet.contents.model import Sketch
 from stopout.sheet.contents.words import capital, length, significant
 from stopout.sheet.stages.paint import film_um
 
-__all__ = ["bath_sketch", "coat_sketch", "label", "svg"]
-
 _WIDTH_MM = 86.0
 # Of a label beside a section; a longer one takes two lines.
 _LABEL_LETTERS = 15

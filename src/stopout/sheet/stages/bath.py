@@ -19,15 +19,6 @@ from stopout.sheet.stages.day import (
 from stopout.sheet.stages.hazards import hazard_boxes
 from stopout.sheet.stages.rinse import still_rinses
 
-__all__ = [
-    "LOOK",
-    "MEASURE",
-    "coupon_stage",
-    "etch_stage",
-    "is_guess",
-    "rinse_stage",
-]
-
 _AGITATION = {
     "tray": "Keep the bath moving over the face, softly, all the time.",
     "rocked": "Rock the tray without a break.",

@@ -43,8 +43,6 @@ from stopout.sheet.stages.mix import mix_stage
 from stopout.sheet.stages.plate import strip_stage
 from stopout.sheet.stages.waste import put_by_stage, waste_stage
 
-__all__ = ["coupon_contents", "coupon_sheet_files"]
-
 # 1200 dpi is 21 um a pixel: a line of 0.1 mm is then five pixels wide.
 _DPI, _LEAST_DPI = 1200, 600
 

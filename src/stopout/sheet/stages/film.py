@@ -12,8 +12,6 @@ from stopout.sheet.contents.steps import signed, step
 from stopout.sheet.contents.words import capital, length
 from stopout.sheet.stages.hazards import hazard_boxes
 
-__all__ = ["film_stages"]
-
 
 def film_stages(plan: Plan, statements: Mapping[str, str]) -> list[Block]:
     """The stages between a clean blank and an open resist.

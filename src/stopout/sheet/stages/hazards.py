@@ -22,8 +22,6 @@ from stopout.sheet.contents.model import Block, Box, Facts, Heading, Note, Signs
 from stopout.sheet.contents.words import DEFER, advised, capital, coded, sign_words, typeset
 from stopout.sheet.drawings.safety_signs import sign_codes
 
-__all__ = ["emergency", "hazard_boxes", "hazard_reference", "mildest_way", "mishaps", "of_this_job"]
-
 _EMERGENCY = ("E003", "E011", "E012", "F001")
 _STAGES = ("coating", "clearing", "mixing", "etching", "rinsing", "stripping", "waste")
 _ROUTES = {"eyes": "Eyes", "skin": "Skin", "breathed": "Breathed in", "swallowed": "Swallowed"}

@@ -14,8 +14,6 @@ from stopout.sheet.contents.words import grams, litres, typeset
 from stopout.sheet.stages.day import diluted_steps, hang_steps, used_bath_steps
 from stopout.sheet.stages.hazards import hazard_boxes
 
-__all__ = ["TRAY_MARGIN_MM", "mix_stage", "tray_mm", "vessel_depth_mm", "vessel_name"]
-
 TRAY_MARGIN_MM = 20.0
 # From the bath to the rim of a tank. Our own rule.
 _FREEBOARD_MM = 30.0

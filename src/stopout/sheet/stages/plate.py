@@ -20,8 +20,6 @@ from stopout.sheet.stages.hazards import hazard_boxes
 from stopout.sheet.stages.mix import mix_stage
 from stopout.sheet.stages.waste import put_by_stage, waste_stage
 
-__all__ = ["WATER_BREAK_S", "plate_stages", "strip_stage"]
-
 # Water-break test, ASTM F22: from memory.
 WATER_BREAK_S = 30
 

@@ -19,8 +19,6 @@ from stopout.sheet.stages.clearing import (
 from stopout.sheet.stages.hazards import hazard_boxes
 from stopout.sheet.stages.mask import mask_laid, mask_peeled
 
-__all__ = ["coat_table", "sign_stages"]
-
 
 def sign_stages(plan: Plan, statements: Mapping[str, str]) -> list[Block]:
     """The stages of a sign: prepare, then each coat and its windows in order, then finish.
