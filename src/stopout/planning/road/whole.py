@@ -54,7 +54,7 @@ from stopout.planning.verdict.reached import reach_verdict
 from stopout.planning.verdict.reading import reading_findings
 from stopout.planning.verdict.remedies import Mender, finest_mark_mm
 from stopout.planning.verdict.trial import Trial
-from stopout.values import Drawing, Level
+from stopout.values import Drawing, Finding, Level
 
 
 def _say_nothing(stage: str) -> None:
@@ -68,6 +68,7 @@ def plan_job(
     *,
     outline: BaseGeometry | None = None,
     draft: bool = False,
+    coats: Sequence[CoatPlan] | None = None,
     tell: Callable[[str], None] = _say_nothing,
 ) -> Plan:
     """Plan a job.
@@ -84,6 +85,8 @@ def plan_job(
         The blank's outline as seen, where it is not a rounded rectangle.
     draft : bool
         Stop at the prediction: no program is laid, timed or proven, and no remedy tried.
+    coats : sequence of CoatPlan, optional
+        The coats of a plate, where they are planned already: those of a panel's pieces, joined.
     tell : callable
         Called with a few words at each stage, for a progress display.
 
@@ -105,17 +108,11 @@ def plan_job(
     if job.route.is_sign:
         face = on_grid(face)
         claims = claims_of(job.coats, drawing, face_seen)
-    layers, targets = _targets(job, drawing, claims, face_seen, face)
-    coats: list[CoatPlan] = []
-    for number, (paint, target) in enumerate(zip(job.coats, targets, strict=True), start=1):
-        if target is not None:
-            paint = _stacked(number, paint, layers, job)
-            opened = partial(
-                plan_coat, number, paint, face=face, job=job, bite=bite, tell=tell, draft=draft
-            )
-            coats.append(
-                opened(target) if layers is None else _past_the_edge(opened, target, face, job)
-            )
+    layers, made = None, list(coats or ())
+    if coats is None:
+        layers, targets = _targets(job, drawing, claims, face_seen, face)
+        made = _coats(job, layers, targets, face, bite, tell, draft=draft)
+    coats = made
     front = None
     if layers is not None:
         tell("looking from the front")
@@ -193,6 +190,55 @@ def plan_job(
         ),
         is_draft=draft,
     )
+
+
+def plan_coats(
+    job: Job,
+    drawing: Drawing,
+    knowledge: Knowledge,
+    *,
+    outline: BaseGeometry | None = None,
+    draft: bool = False,
+    tell: Callable[[str], None] = _say_nothing,
+) -> tuple[list[CoatPlan], list[Finding]]:
+    """Plan the coats of a plate alone, and say what of its drawing the blank takes.
+
+    Parameters are those of `plan_job`.
+
+    Raises
+    ------
+    PlanError
+        If nothing is to be cleared.
+    """
+    face_seen = face_as_seen(job.blank, outline)
+    face = as_worked_on(face_seen, job)
+    layers, targets = _targets(job, drawing, None, face_seen, face)
+    coats = _coats(job, layers, targets, face, bite_of(job, knowledge), tell, draft=draft)
+    laid = lay(job, drawing, face)
+    return coats, cut_findings(job, laid, reach_mm=max(coat.reach_mm for coat in coats))
+
+
+def _coats(
+    job: Job,
+    layers: Layers | None,
+    targets: Sequence[MultiPolygon | None],
+    face: BaseGeometry,
+    bite: Bite,
+    tell: Callable[[str], None],
+    *,
+    draft: bool,
+) -> list[CoatPlan]:
+    coats: list[CoatPlan] = []
+    for number, (paint, target) in enumerate(zip(job.coats, targets, strict=True), start=1):
+        if target is not None:
+            coat = _stacked(number, paint, layers, job)
+            opened = partial(
+                plan_coat, number, coat, face=face, job=job, bite=bite, tell=tell, draft=draft
+            )
+            coats.append(
+                opened(target) if layers is None else _past_the_edge(opened, target, face, job)
+            )
+    return coats
 
 
 def _mender(
