@@ -32,6 +32,7 @@ def clearing_settings(plan: Plan, coat: CoatPlan) -> Facts:
     return Facts(
         rows=(
             ("Program", f"{program_name(coat)} ({mirrored})"),
+            *((("Machine", machine.name),) if machine.name else ()),
             ("Blank's corner", f"X {length(x)}, Y {length(y)} on the bed"),
             ("Power", f"{100 * clearing.power_fraction:g}\u00a0% of {machine.power_w:g}\u00a0W"),
             ("Speed, filling", f"{clearing.speed_mm_s:g}\u00a0mm/s"),
