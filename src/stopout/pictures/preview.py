@@ -9,7 +9,7 @@ from itertools import groupby
 
 from stopout.pictures import coats, panels
 from stopout.pictures.deviations import (
-    Ring,
+    OffRing,
     rings,
     severity,
     thinnest_place,
@@ -86,7 +86,7 @@ def _header(sheet: _Sheet, scene: PreviewScene) -> None:
     sheet.y += 160
 
 
-def _verdict(sheet: _Sheet, scene: PreviewScene, ringed: tuple[Ring, ...]) -> None:
+def _verdict(sheet: _Sheet, scene: PreviewScene, ringed: tuple[OffRing, ...]) -> None:
     """What the plan comes to, and what to act on first, with the rings that show it."""
     headline = scene.headline
     if not headline:
@@ -200,7 +200,7 @@ def _coat_rows(sheet: _Sheet, scene: PreviewScene) -> None:
 
 
 def _lower_row(
-    sheet: _Sheet, scene: PreviewScene, ringed: tuple[Ring, ...], places: list[Place]
+    sheet: _Sheet, scene: PreviewScene, ringed: tuple[OffRing, ...], places: list[Place]
 ) -> None:
     """The outcome, and beside it up to two enlargements."""
     width = _LEFT_PX if places else _RIGHT - _MARGIN
@@ -244,7 +244,7 @@ def _enlargements(
     return y - 44 if places else sheet.y
 
 
-def _lists(sheet: _Sheet, scene: PreviewScene, ringed: tuple[Ring, ...]) -> None:
+def _lists(sheet: _Sheet, scene: PreviewScene, ringed: tuple[OffRing, ...]) -> None:
     """What the rings point at and the other findings on the left, the numbers on the right."""
     top = sheet.y
     sheet.add(line((_MARGIN, top), (_RIGHT, top), stroke_width=3))
@@ -253,7 +253,7 @@ def _lists(sheet: _Sheet, scene: PreviewScene, ringed: tuple[Ring, ...]) -> None
     sheet.y = max(left_end, right_end)
 
 
-def _findings(sheet: _Sheet, scene: PreviewScene, ringed: tuple[Ring, ...], y: float) -> float:
+def _findings(sheet: _Sheet, scene: PreviewScene, ringed: tuple[OffRing, ...], y: float) -> float:
     # What has no place is the chemistry above all: within a level it is read first.
     others = [("", f.level.value, told_in_full(f)) for f in scene.findings if f.at_mm is None]
     # The verdict has told its own already, with the same numbers.
@@ -282,7 +282,7 @@ def _findings(sheet: _Sheet, scene: PreviewScene, ringed: tuple[Ring, ...], y: f
     return y
 
 
-def _merged(ringed: tuple[Ring, ...]) -> list[tuple[str, str, str]]:
+def _merged(ringed: tuple[OffRing, ...]) -> list[tuple[str, str, str]]:
     """List entries (numbers, level, message), neighbours that say the same taken together."""
     entries = []
     for (level, message), alike in groupby(ringed, key=lambda ring: (ring.level, ring.message)):
