@@ -2,7 +2,8 @@
 
 A traverse between rests takes L / v + v / a where it is long enough to reach the speed v, which is
 from L = v^2 / a on, and 2 sqrt(L / a) where it is not (the trapezoidal profile of kinematics). Many
-short traverses tell a alone, long ones then v. Times by hand err alike however long the run: the longer, the better.
+short traverses tell a alone, long ones then v. Times by hand err alike however long the run: the
+longer, the better.
 """
 
 from __future__ import annotations

@@ -48,8 +48,8 @@ def timing_runs(job: Job, axis: Literal["x", "y"]) -> TimingRuns:
     room = machine.bed_mm[k] - place_of_blank(job)[k] - _CLEAR_MM
     if room < _LEAST_MM:
         raise CouponError(
-            f"{room:.0f} mm of the bed are left along {axis} from the blank's corner; {_LEAST_MM:g} "
-            "mm are needed: set machine.blank_at for this"
+            f"{room:.0f} mm of the bed are left along {axis} from the blank's corner and "
+            f"{_LEAST_MM:g} mm are needed: set machine.blank_at for this"
         )
     a, span = machine.acceleration_mm_s2, machine.span("acceleration")
     ends = (a / _OFF, a * _OFF) if span is None else (span.low, span.high)
