@@ -336,7 +336,7 @@ def _settings(
 def _empty(kind: Kind, job: Job, knowledge: Knowledge) -> CouponLayout:
     """The coupon without anything on it."""
     machine, coat, blank = job.laser, job.coats[0], job.blank
-    thickness = coat.thickness_um or knowledge.resists[0].thickness_um.value
+    thickness = knowledge.resists[0].film_um(coat.thickness_um)
     known_by, strength = identity_of(machine), strength_of(job, knowledge)
     spot = " x ".join(f"{width:g}" for width in machine.spot_mm)
     return CouponLayout(

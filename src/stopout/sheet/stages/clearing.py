@@ -7,9 +7,9 @@ from collections.abc import Sequence
 from stopout.clearing import DwellRun
 from stopout.planning import CoatPlan, Plan, file_names
 from stopout.planning.measures.beam import focus_for
-from stopout.sheet.contents.model import Block, Facts, Hold
-from stopout.sheet.contents.steps import signed, step
-from stopout.sheet.contents.words import duration, length, significant
+from stopout.sheet.model import Block, Facts, Hold
+from stopout.sheet.steps import signed, step
+from stopout.sheet.words import duration, length, significant
 
 __all__ = [
     "RUN_ON_S",
