@@ -14,17 +14,18 @@ import typer
 from stopout.cli.book import BookOption, NoBookOption, check_book
 from stopout.cli.bounded import at_stage
 from stopout.cli.budget import MemoryOption, TimeOption, allow_asked, allow_job
+<<<<<<< HEAD
 from stopout.cli.coupon_timing import timing
 from stopout.cli.output import check_free, write_folder
+=======
+>>>>>>> main
 from stopout.cli.plain_help import Commands
 from stopout.cli.sizes import parse_size_mm
 from stopout.errors import CouponError, OutputError
-from stopout.folders import listed
+from stopout.folders import check_free, listed, write_folder
 
 if TYPE_CHECKING:
     from stopout.planning.coupon.road import CouponPlan
-
-__all__ = ["register"]
 
 _COUPON_FILE = "coupon.json"
 

@@ -15,7 +15,6 @@ if TYPE_CHECKING:
     from stopout.job.shop_numbers import RunTime
     from stopout.values import Measured
 
-__all__ = ["clock_seconds", "run_record", "traverse_record"]
 
 _CLOCK = re.compile(r"(?:([0-9]{1,2}):)?([0-9]{1,3}):([0-5][0-9](?:[.][0-9]+)?)", re.ASCII)
 

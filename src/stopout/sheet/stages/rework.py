@@ -8,8 +8,6 @@ from stopout.sheet.stages.clearing import program_name
 from stopout.sheet.stages.hazards import mishaps
 from stopout.sheet.stages.light import light_rework
 
-__all__ = ["rework"]
-
 
 def rework(plan: Plan) -> list[Block]:
     """A table of faults and ways out, for this plan's programs and its bath."""
