@@ -14,11 +14,7 @@ import typer
 from stopout.cli.book import BookOption, NoBookOption, check_book
 from stopout.cli.bounded import at_stage
 from stopout.cli.budget import MemoryOption, TimeOption, allow_asked, allow_job
-<<<<<<< HEAD
 from stopout.cli.coupon_timing import timing
-from stopout.cli.output import check_free, write_folder
-=======
->>>>>>> main
 from stopout.cli.plain_help import Commands
 from stopout.cli.sizes import parse_size_mm
 from stopout.errors import CouponError, OutputError

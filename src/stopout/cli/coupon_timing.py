@@ -10,9 +10,8 @@ from typing import Annotated, Literal
 import typer
 
 from stopout.cli.book import BookOption
-from stopout.cli.output import check_free, write_folder
 from stopout.errors import OutputError
-from stopout.folders import listed
+from stopout.folders import check_free, listed, write_folder
 
 TIMING_FILE = "timing.json"
 
