@@ -122,6 +122,8 @@ class Machine:
         Words of its programs, "" for none (see `stopout.program.words`).
     spans : tuple of Span
         The figures that are not known of this machine: its field then holds a value of the range.
+    name : str
+        What the shop calls it, "" where it keeps it by no name.
     longest_line, decimals, most_lines_per_s
         What its control reads; None for no limit, and for the usual decimals.
     """
@@ -156,6 +158,7 @@ class Machine:
     most_lines_per_s: float | None = None
     pointer_fraction: float = 0.0
     keep_outs_mm: tuple[tuple[float, float, float, float], ...] = ()
+    name: str = ""
     spans: tuple[Span, ...] = ()
 
     def span(self, name: str) -> Span | None:

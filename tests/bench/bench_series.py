@@ -1,7 +1,7 @@
 """A series of plates: how long each takes, and whether every code says its row.
 
-`python tests/bench/bench_series.py 1000` plans a thousand tags from a CSV in one command, reads every
-code of the predicted panels by a library that did not write it, and compares what all have in
+`python tests/bench/bench_series.py 1000` plans a thousand tags from a CSV in one command, reads
+every code of the predicted panels by a library that did not write it, and compares what all have in
 common. `--kills 30` ends a smaller series at thirty moments instead and goes on each time.
 """
 

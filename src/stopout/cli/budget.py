@@ -12,8 +12,6 @@ from stopout.errors import StopoutError, UnitError
 if TYPE_CHECKING:
     from stopout.job.record import Job
 
-__all__ = ["MemoryOption", "TimeOption", "allow_asked", "allow_job"]
-
 # Ours: a night for a thousand pieces, which a run that is ended keeps; a quarter of an hour for
 # one planned once and laid many times.
 _SERIES_S, _PANEL_S = 12 * 3600.0, 900.0

@@ -13,8 +13,6 @@ from stopout.library.plan_folder import read_plan_folder
 if TYPE_CHECKING:
     from stopout.job.shop_numbers import RunTime
 
-__all__ = ["clock_seconds", "run_record"]
-
 _CLOCK = re.compile(r"(?:([0-9]{1,2}):)?([0-9]{1,3}):([0-5][0-9](?:[.][0-9]+)?)", re.ASCII)
 
 

@@ -14,17 +14,15 @@ import typer
 
 from stopout.cli import shop_equipment
 from stopout.cli.book import BookOption
-from stopout.cli.output import check_replaceable, write_file
 from stopout.cli.plain_help import Commands
 from stopout.errors import BookError
+from stopout.folders import check_replaceable, write_file
 from stopout.library.book import book_for_keeping, book_for_reading
 
 if TYPE_CHECKING:
     from stopout.etching import Pair
     from stopout.job.shop_numbers import BathEvent, JobRecord
     from stopout.records import Entry, Kept, ShopBook
-
-__all__ = ["register"]
 
 _LARGEST_MB = 50
 _PNG_START = b"\x89PNG"

@@ -373,8 +373,9 @@ BATH = Table(
         Amount("volume", at_least="1 mL", at_most="10000 L", usual=("50 mL", "500 L")),
         "How much of it there is; default: as much as the plan asks for", example="2 L"),
     Key("tray", None, Row(SIDE),
-        "The floor of the tray, or the name of one of the shop's; default: for several pieces the "
-        "smallest usual tray that takes them all, for one a tray 20 mm larger all round",
+        "The floor of the tray, or the name of one of the shop's; default: the smallest of the "
+        "shop's trays that takes the pieces; without one, for several pieces the smallest usual "
+        "tray that takes them all, for one a tray 20 mm larger all round",
         example=["200 mm", "150 mm"]),
     Key("plates_at_once", None, Count(1000),
         "Pieces in the tray together; default: as many as lie in it with 20 mm between them",

@@ -9,7 +9,7 @@ from itertools import groupby
 
 from stopout.pictures import coats, panels
 from stopout.pictures.deviations import (
-    Ring,
+    OffRing,
     rings,
     severity,
     thinnest_place,
@@ -194,7 +194,7 @@ def _coat_rows(sheet: _Sheet, scene: PreviewScene) -> None:
 
 
 def _lower_row(
-    sheet: _Sheet, scene: PreviewScene, ringed: tuple[Ring, ...], places: list[Place]
+    sheet: _Sheet, scene: PreviewScene, ringed: tuple[OffRing, ...], places: list[Place]
 ) -> None:
     """The outcome, and beside it up to two enlargements."""
     width = _LEFT_PX if places else _RIGHT - _MARGIN
@@ -238,7 +238,7 @@ def _enlargements(
     return y - 44 if places else sheet.y
 
 
-def _lists(sheet: _Sheet, scene: PreviewScene, ringed: tuple[Ring, ...]) -> None:
+def _lists(sheet: _Sheet, scene: PreviewScene, ringed: tuple[OffRing, ...]) -> None:
     """What the rings point at and the other findings on the left, the numbers on the right."""
     top = sheet.y
     sheet.add(line((_MARGIN, top), (_RIGHT, top), stroke_width=3))
@@ -247,7 +247,7 @@ def _lists(sheet: _Sheet, scene: PreviewScene, ringed: tuple[Ring, ...]) -> None
     sheet.y = max(left_end, right_end)
 
 
-def _findings(sheet: _Sheet, scene: PreviewScene, ringed: tuple[Ring, ...], y: float) -> float:
+def _findings(sheet: _Sheet, scene: PreviewScene, ringed: tuple[OffRing, ...], y: float) -> float:
     others = [f for f in scene.findings if f.at_mm is None]
     # What has no place is the chemistry above all: within a level it is read first.
     entries = [("", f.level.value, told_in_full(f)) for f in others]
@@ -275,7 +275,7 @@ def _findings(sheet: _Sheet, scene: PreviewScene, ringed: tuple[Ring, ...], y: f
     return y
 
 
-def _merged(ringed: tuple[Ring, ...]) -> list[tuple[str, str, str]]:
+def _merged(ringed: tuple[OffRing, ...]) -> list[tuple[str, str, str]]:
     """List entries (numbers, level, message), neighbours that say the same taken together."""
     entries = []
     for (level, message), alike in groupby(ringed, key=lambda ring: (ring.level, ring.message)):

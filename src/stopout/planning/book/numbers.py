@@ -101,7 +101,7 @@ def _with_mark(
         material=job.blank.material,
         paint=coat.paint,
         colour=coat.colour,
-        thickness_um=coat.thickness_um or resist.thickness_um.value,
+        thickness_um=resist.film_um(coat.thickness_um),
         speed_mm_s=coat.speed_mm_s or clearing.speed_mm_s,
         passes=coat.passes or clearing.passes,
         finish=job.blank.finish,
