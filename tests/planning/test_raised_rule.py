@@ -51,7 +51,7 @@ def test_words_by_the_rule_are_not_remarked_on_and_no_rule_says_nothing():
         ({"cap_height_mm": 52.0}, "703.2.5"),
         ({"font": "Barlow Condensed"}, "703.2.4"),
         ({"font": "Barlow Bold"}, "703.2.6"),
-        ({"letter_space_mm": -0.5}, "703.2.7"),
+        ({"letter_space_mm": -2.0}, "703.2.7"),
         ({"letter_space_mm": 9.0}, "703.2.7"),
         ({"words": "MILL\nTWO", "line_space_mm": 16 * 1.3}, "703.2.8"),
         ({"words": "MILL\nTWO", "line_space_mm": 16 * 1.75}, "703.2.8"),
