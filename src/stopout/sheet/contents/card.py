@@ -32,8 +32,6 @@ from stopout.sheet.words import (
     significant,
 )
 
-__all__ = ["job_card", "orientation", "side_by_side", "work_settings"]
-
 
 def job_card(plan: Plan, pictures: dict[str, str], date: str | None) -> list[Block]:
     """Return the blocks of the job card.

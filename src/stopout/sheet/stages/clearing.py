@@ -11,16 +11,6 @@ from stopout.sheet.model import Block, Facts, Hold
 from stopout.sheet.steps import signed, step
 from stopout.sheet.words import duration, length, significant
 
-__all__ = [
-    "RUN_ON_S",
-    "aligning_steps",
-    "clearing_settings",
-    "clearing_steps",
-    "cross_places",
-    "laying_steps",
-    "program_name",
-]
-
 # The hazards table (paint-fume) gives the time: vapour rises for 20 min after the last mark.
 RUN_ON_S = 1200
 # Clear acrylic passes visible light and the near infrared (the materials table's advice).
