@@ -14,6 +14,7 @@ import typer
 from stopout.cli.book import BookOption, NoBookOption, check_book
 from stopout.cli.bounded import at_stage
 from stopout.cli.budget import MemoryOption, TimeOption, allow_asked, allow_job
+from stopout.cli.coupon_timing import timing
 from stopout.cli.plain_help import Commands
 from stopout.cli.sizes import parse_size_mm
 from stopout.errors import CouponError, OutputError
@@ -55,13 +56,14 @@ class _Wanted:
 
 
 def register(app: typer.Typer) -> None:
-    """Add the command and its two kinds to the app."""
+    """Add the command and its kinds to the app."""
     kinds = Commands(
         name="coupon",
         help="A test coupon, whose marks are measured to learn the shop's own numbers.",
         no_args_is_help=True,
     )
     app.add_typer(kinds)
+    kinds.command()(timing)
 
     @kinds.command()
     def clearing(
