@@ -12,6 +12,7 @@ from shapely.geometry.base import BaseGeometry
 
 from stopout.pictures.scanline import ring_edges
 from stopout.pictures.scene import Place, PreviewScene
+from stopout.planning.verdict import Told
 from stopout.values import Finding
 
 Parts = NDArray[np.object_]
@@ -113,7 +114,7 @@ def severity(level: str) -> int:
     return ("stop", "lost", "caution", "widened", "note").index(level)
 
 
-def told_in_full(finding: Finding) -> str:
+def told_in_full(finding: Finding | Told) -> str:
     """Message and remedy as sentences of one line."""
     message = finding.message.strip()
     if message and message[-1] not in ".!?":

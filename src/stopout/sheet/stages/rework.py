@@ -90,8 +90,12 @@ def _coating(plan: Plan) -> list[tuple[str, str]]:
             (
                 "A window runs in, or the coat before lifts",
                 "Stop spraying, let it dry hard. Never strip paint from acrylic with solvent: "
-                "clear it again with the beam if there is room between paint and plastic, or "
-                "begin a new sheet.",
+                + (
+                    "clear it again with the beam if there is room between paint and plastic, or "
+                    if plan.job.route.has_beam
+                    else ""
+                )
+                + "begin a new sheet.",
             )
         ]
     if not plan.job.route.has_beam:
