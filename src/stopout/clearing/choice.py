@@ -70,7 +70,7 @@ def with_rings(parts: list[Part], work: Work) -> tuple[list[Part], dict[str, lis
         parts[filled[place]] = part
         if not part.spirals:
             ringed_s[place] = np.inf
-    ringed = {along: [False] * len(parts) for along in _ALONG}
+    ringed: dict[str, list[bool]] = {along: [False] * len(parts) for along in _ALONG}
     for along in _ALONG:
         for place in np.flatnonzero(ringed_s < _WORTH * lined_s[along]):
             ringed[along][filled[place]] = True
@@ -116,7 +116,7 @@ def _strokes_s(groups: list[list[Stroke]], work: Work) -> FloatArray:
     )
     owner = np.repeat(np.arange(len(groups)), [len(group) for group in groups])
     whole_s = np.bincount(owner, time_s, minlength=len(groups))
-    return whole_s + np.array([_travels_s(group, work) for group in groups])
+    return np.asarray(whole_s + [_travels_s(group, work) for group in groups])
 
 
 def _travels_s(strokes: list[Stroke], work: Work) -> float:
