@@ -57,6 +57,7 @@ ELSEWHERE = {
 # Where the example is what the base has, or needs company: another value, what else is then given,
 # and what has to go.
 OTHER = {
+    "machine.emitter": "near-infrared",
     "job.name": "Weir plate",
     "job.revision": "B",
     "job.spares": 2,
@@ -124,6 +125,7 @@ IN_THE_WAY = {
     "artwork.resolution": "width",
     "blank.outline": "corner_radius",
     "clearing.dose_ratio": "mark",
+    "machine.emitter": "wavelength",
 }
 KEYS = [
     f"{name}.{key}"
@@ -166,4 +168,5 @@ AGAIN = {
     "artwork.resolution": "601 dpi",
     "blank.outline": "third.svg",
     "clearing.dose_ratio": 3.3,
+    "machine.emitter": "carbon-dioxide",
 }

@@ -11,8 +11,6 @@ import typer
 
 from stopout.errors import StopoutError
 
-__all__ = ["BACK", "END", "Question", "ask_all"]
-
 BACK, END, NOTHING = "back", "end", "-"
 
 

@@ -12,8 +12,6 @@ from stopout.errors import StopoutError, UnitError
 if TYPE_CHECKING:
     from stopout.job.record import Job
 
-__all__ = ["MemoryOption", "TimeOption", "allow_asked", "allow_job"]
-
 TimeOption = Annotated[
     str | None,
     typer.Option(metavar="TIME", help="The most computing time. [120s, or the job's]"),

@@ -15,7 +15,7 @@ from stopout.etching import CEILING, EtchPlan, Finish, Hazard, Material, Pair, R
 from stopout.job.record import Coat, Job
 from stopout.mask import Bridge, LocalWidths, NarrowLand, ThinPlace, Tie
 from stopout.outcome import Change, Outcome
-from stopout.planning.measures.margins import Advice, Margin
+from stopout.planning.measures.margins import Margin, Relief
 from stopout.planning.signs.register import Front
 from stopout.planning.verdict.record import Verdict
 from stopout.values import Drawing, Finding, Level, Measured, Moves, Stated
@@ -45,7 +45,10 @@ class MaskNumbers:
 
 @dataclass(frozen=True, slots=True, kw_only=True)
 class ClearingNumbers:
-    """How a coat is cleared and what it takes, for one piece."""
+    """How a coat is cleared and what it takes, for one piece.
+
+    `time_range_s` is the time at both ends of what is not known of the machine, None where it is.
+    """
 
     mark_mm: tuple[Measured, Measured]
     reach_mm: float
@@ -59,6 +62,7 @@ class ClearingNumbers:
     time_one_direction_s: float
     time_other_direction_s: float | None
     area_floor_s: float
+    time_range_s: tuple[float, float] | None = None
     dots: DwellRun | None = None
     focus_step_mm: float | None = None
 
@@ -92,7 +96,7 @@ class CoatPlan:
     widths: tuple[LocalWidths, LocalWidths]
     stroke: Margin
     land: Margin
-    advice: Advice
+    advice: Relief
     moves: Moves
     mask: MaskNumbers
     mark_mm: tuple[Measured, Measured]

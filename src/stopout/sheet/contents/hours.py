@@ -9,13 +9,11 @@ from datetime import datetime, timedelta
 from stopout.etching import EtchPlan
 from stopout.etching.schedule import LOOK
 from stopout.planning import Plan
-from stopout.sheet.contents.model import Block, Heading, Note, Table
-from stopout.sheet.contents.words import duration
+from stopout.sheet.model import Block, Heading, Note, Table
 from stopout.sheet.stages.bath import is_guess
 from stopout.sheet.stages.clearing import RUN_ON_S
 from stopout.sheet.stages.paint import sprayed
-
-__all__ = ["Span", "hours_and_calendar", "in_all", "spans"]
+from stopout.sheet.words import duration
 
 _HOUR_S = 3600.0
 _DAY_S = 24 * _HOUR_S

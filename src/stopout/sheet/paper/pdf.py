@@ -12,15 +12,12 @@ from pathlib import Path
 from typing import TYPE_CHECKING, Any, Literal
 
 from stopout.errors import StopoutError
-from stopout.sheet.contents.model import Block, Box, Sheet, Signs
 from stopout.sheet.drawings.safety_signs import SIZE_MM, sign_svg
+from stopout.sheet.model import Block, Box, Sheet, Signs
 from stopout.typefaces import missing_letters, wide_files
 
 if TYPE_CHECKING:
     import typst
-
-__all__ = ["Part", "sheet_pdf", "typeface"]
-
 
 Part = Literal["bench", "annex", "wall"]
 _TITLES = {"bench": "process sheet", "annex": "annex", "wall": "wall page"}

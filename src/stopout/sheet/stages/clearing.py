@@ -7,19 +7,9 @@ from collections.abc import Sequence
 from stopout.clearing import DwellRun
 from stopout.planning import CoatPlan, Plan, file_names
 from stopout.planning.measures.beam import focus_for
-from stopout.sheet.contents.model import Block, Facts, Hold
-from stopout.sheet.contents.steps import signed, step
-from stopout.sheet.contents.words import duration, length, significant
-
-__all__ = [
-    "RUN_ON_S",
-    "aligning_steps",
-    "clearing_settings",
-    "clearing_steps",
-    "cross_places",
-    "laying_steps",
-    "program_name",
-]
+from stopout.sheet.model import Block, Facts, Hold
+from stopout.sheet.steps import signed, step
+from stopout.sheet.words import duration, length, significant
 
 # The hazards table (paint-fume) gives the time: vapour rises for 20 min after the last mark.
 RUN_ON_S = 1200
@@ -42,6 +32,7 @@ def clearing_settings(plan: Plan, coat: CoatPlan) -> Facts:
     return Facts(
         rows=(
             ("Program", f"{program_name(coat)} ({mirrored})"),
+            *((("Machine", machine.name),) if machine.name else ()),
             ("Blank's corner", f"X {length(x)}, Y {length(y)} on the bed"),
             ("Power", f"{100 * clearing.power_fraction:g}\u00a0% of {machine.power_w:g}\u00a0W"),
             ("Speed, filling", f"{clearing.speed_mm_s:g}\u00a0mm/s"),

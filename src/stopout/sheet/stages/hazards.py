@@ -18,19 +18,9 @@ from stopout.etching import (
     wear_strictest,
 )
 from stopout.planning import Plan
-from stopout.sheet.contents.model import Block, Box, Facts, Heading, Note, Signs, Table
-from stopout.sheet.contents.words import DEFER, advised, capital, coded, sign_words, typeset
 from stopout.sheet.drawings.safety_signs import sign_codes
-
-__all__ = [
-    "emergency",
-    "hazard_boxes",
-    "hazard_reference",
-    "mildest_stripper",
-    "mildest_way",
-    "mishaps",
-    "of_this_job",
-]
+from stopout.sheet.model import Block, Box, Facts, Heading, Note, Signs, Table
+from stopout.sheet.words import DEFER, advised, capital, coded, sign_words, typeset
 
 _EMERGENCY = ("E003", "E011", "E012", "F001")
 _STAGES = ("coating", "clearing", "mixing", "etching", "rinsing", "stripping", "waste")

@@ -8,13 +8,11 @@ from dataclasses import asdict, dataclass
 
 from stopout.errors import StopoutError
 from stopout.planning import Plan
-from stopout.sheet.contents.model import FORMAT, Sheet
 from stopout.sheet.contents.whole import sheet_contents
 from stopout.sheet.drawings.pieces import sheet_pictures
+from stopout.sheet.model import FORMAT, Sheet
 from stopout.sheet.paper.pdf import sheet_pdf
 from stopout.sheet.phone.page import sheet_page
-
-__all__ = ["printed_files", "read_sheet", "sheet_files", "sheet_json"]
 
 
 def sheet_files(plan: Plan, *, date: str, statements: Mapping[str, str]) -> dict[str, bytes]:
