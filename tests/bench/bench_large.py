@@ -54,9 +54,9 @@ def bed(share: float):
     """The drawing as a picture (True is dark), and mm a pixel."""
     side = round(BED_PX * share**0.5)
     paper = np.zeros((side, side), np.uint8)
-    for top in range(200, side - 400, 400):
-        for left in range(200, side - 400, 400):
-            k = (7 * (top // 400) + 3 * (left // 400)) % 5
+    for top in range(300, side - 300, 600):
+        for left in range(300, side - 300, 600):
+            k = (7 * (top // 600) + 3 * (left // 600)) % 5
             if k == 0:
                 cv2.circle(paper, (left, top), 120, 1, 40)
             elif k == 1:
@@ -64,7 +64,7 @@ def bed(share: float):
             elif k == 2:
                 cv2.putText(paper, "R8", (left - 150, top + 70), 1, 12, 1, 24, cv2.LINE_AA)
             elif k == 3:
-                cv2.ellipse(paper, (left, top), (140, 80), 30 * (top // 400), 0, 360, 1, -1)
+                cv2.ellipse(paper, (left, top), (140, 80), 30 * (top // 600), 0, 360, 1, -1)
             else:
                 cv2.line(paper, (left - 130, top - 110), (left + 130, top + 110), 1, 30)
     return paper > 0, BED_MM / BED_PX

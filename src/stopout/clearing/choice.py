@@ -15,9 +15,9 @@ import numpy as np
 from numpy.typing import NDArray
 from shapely.geometry import Polygon
 
-from stopout.clearing.fill import Row
+from stopout.clearing.fill import FillRow
 from stopout.clearing.paths import stroke_times_s
-from stopout.clearing.strokes import Stroke, row_stroke
+from stopout.clearing.strokes import BeamStroke, row_stroke
 from stopout.clearing.work import Part, Work
 from stopout.values import FloatArray
 
@@ -100,7 +100,7 @@ def _turn_s(work: Work, along: Along) -> float:
     machine, v = work.machine, work.speed_mm_s
     length = 4 * v**2 / machine.acceleration_mm_s2 + max(work.mark_mm)
     rows = [
-        Row(index=k, height_mm=k * work.spacing_mm[along], spans_mm=np.array([[0.0, length]]))
+        FillRow(index=k, height_mm=k * work.spacing_mm[along], spans_mm=np.array([[0.0, length]]))
         for k in range(4)
     ]
     strokes = [row_stroke(row, is_forward=row.index % 2 == 0, along=along) for row in rows]
@@ -108,7 +108,7 @@ def _turn_s(work: Work, along: Along) -> float:
     return float(time_s[2] + travel_s[2]) - length / v
 
 
-def _strokes_s(groups: list[list[Stroke]], work: Work) -> FloatArray:
+def _strokes_s(groups: list[list[BeamStroke]], work: Work) -> FloatArray:
     """Return what groups of strokes take, each with a short travel from one to the next."""
     strokes = [stroke for group in groups for stroke in group]
     time_s, _ = stroke_times_s(
@@ -119,7 +119,7 @@ def _strokes_s(groups: list[list[Stroke]], work: Work) -> FloatArray:
     return np.asarray(whole_s + [_travels_s(group, work) for group in groups])
 
 
-def _travels_s(strokes: list[Stroke], work: Work) -> float:
+def _travels_s(strokes: list[BeamStroke], work: Work) -> float:
     """Return what travels between strokes take that lie as evenly as they can in their box."""
     if len(strokes) < 2:
         return 0.0

@@ -20,14 +20,9 @@ from shapely.geometry import MultiLineString, MultiPolygon, Polygon
 
 from stopout.clearing.lead import offset_for_play
 from stopout.clearing.motion import plan_speeds
-<<<<<<< HEAD
 from stopout.clearing.plan import ClearingRun
 from stopout.clearing.program_times import measure_program
-from stopout.clearing.strokes import Stroke, order_outlines
-=======
-from stopout.clearing.plan import ClearingRun, measure_program
 from stopout.clearing.strokes import BeamStroke, order_outlines
->>>>>>> main
 from stopout.values import COORDINATE_DECIMALS, MOST_DWELL_S, FloatArray, Machine, Moves
 
 # A dot this many marks wide takes nearly five times the energy of threshold of a mark's own width.

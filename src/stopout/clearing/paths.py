@@ -90,13 +90,13 @@ def assemble(
 
 
 def stroke_times_s(
-    strokes: list[Stroke], *, machine: Machine, speed_mm_s: float
+    strokes: list[BeamStroke], *, machine: Machine, speed_mm_s: float
 ) -> tuple[FloatArray, FloatArray]:
     """Return what each of some strokes takes as a draft, and what the travel to each takes.
 
     Parameters
     ----------
-    strokes : list of Stroke
+    strokes : list of BeamStroke
         One after another, from rest at (0, 0).
     machine : Machine
         Limits.
@@ -116,7 +116,7 @@ def stroke_times_s(
     return np.add.reduceat(time_s[: laid.last[-1] + 1], laid.first) - travel_s, travel_s
 
 
-def _paces(strokes: list[Stroke], machine: Machine, speed_mm_s: float) -> FloatArray:
+def _paces(strokes: list[BeamStroke], machine: Machine, speed_mm_s: float) -> FloatArray:
     """Return the commanded speed of each stroke."""
     return np.array(
         [

@@ -7,14 +7,14 @@ from dataclasses import dataclass, replace
 
 from shapely.geometry import MultiPolygon, Polygon
 
-from stopout.clearing.fill import Row, area_to_fill, needs_fill, rows_on
+from stopout.clearing.fill import FillRow, area_to_fill, needs_fill, rows_on
 from stopout.clearing.linking import run_on, spirals
 from stopout.clearing.order import chain_rows, order_cells
 from stopout.clearing.paths import assemble
 from stopout.clearing.program_times import measure_program
 from stopout.clearing.rings import ring_fill
 from stopout.clearing.strokes import (
-    Stroke,
+    BeamStroke,
     order_outlines,
     outline_strokes,
     overlapped,
@@ -32,9 +32,9 @@ class Part:
 
     area: Polygon
     to_fill: dict[str, list[Polygon]]
-    outlines: list[Stroke]
+    outlines: list[BeamStroke]
     fills: bool
-    spirals: list[Stroke]
+    spirals: list[BeamStroke]
 
     @staticmethod
     def of(area: Polygon, work: Work, directions: Sequence[str]) -> Part:
@@ -82,7 +82,7 @@ class Work:
         found = area_to_fill(area, mark_mm=self.mark_mm, spacing_mm=spacing, along=along)
         return list(found.geoms)
 
-    def rows(self, parts: list[Part], along: str) -> list[Row]:
+    def rows(self, parts: list[Part], along: str) -> list[FillRow]:
         """Return the fill lines of some parts."""
         filled = [part for part in parts if part.fills]
         return rows_on(
@@ -98,15 +98,15 @@ class Work:
         self,
         parts: list[Part],
         in_rings: Sequence[bool],
-        singles: list[Stroke],
+        singles: list[BeamStroke],
         direction: str,
         *,
         is_draft: bool = False,
-    ) -> list[Stroke]:
+    ) -> list[BeamStroke]:
         """Return the strokes of all parts in order: lines first, then what follows edges."""
         pairs = list(zip(parts, in_rings, strict=True))
         in_rows = [part for part, is_ringed in pairs if not is_ringed]
-        strokes: list[Stroke] = []
+        strokes: list[BeamStroke] = []
         for along in ("x", "y") if direction == "crossed" else (direction,):
             strokes += filled_strokes(
                 self.rows(in_rows, along), along, end_of(strokes), is_draft=is_draft
@@ -119,11 +119,11 @@ class Work:
         strokes += order_outlines(rest + singles, start_mm=end_of(strokes), is_draft=is_draft)
         return self.finished(strokes)
 
-    def finished(self, strokes: list[Stroke]) -> list[Stroke]:
+    def finished(self, strokes: list[BeamStroke]) -> list[BeamStroke]:
         """Return strokes with closed ones run on over their beginning."""
         return [overlapped(stroke, max(self.mark_mm)) for stroke in strokes]
 
-    def moves(self, strokes: list[Stroke], *, is_draft: bool = False) -> Moves:
+    def moves(self, strokes: list[BeamStroke], *, is_draft: bool = False) -> Moves:
         """Lay strokes into moves."""
         return assemble(
             strokes,
@@ -135,7 +135,7 @@ class Work:
             is_draft=is_draft,
         )
 
-    def time_s(self, strokes: list[Stroke], *, is_draft: bool = False) -> float:
+    def time_s(self, strokes: list[BeamStroke], *, is_draft: bool = False) -> float:
         """Return what strokes take."""
         return self.time_of(self.moves(strokes, is_draft=is_draft))
 
@@ -150,8 +150,8 @@ class Work:
 
 
 def filled_strokes(
-    rows: list[Row], along: str, start_mm: tuple[float, float], *, is_draft: bool = False
-) -> list[Stroke]:
+    rows: list[FillRow], along: str, start_mm: tuple[float, float], *, is_draft: bool = False
+) -> list[BeamStroke]:
     """Return fill lines as strokes, cell by cell, back and forth."""
     ordered, _ = order_cells(chain_rows(rows), start_mm=start_mm, along=along, is_draft=is_draft)
     return [
@@ -161,7 +161,7 @@ def filled_strokes(
     ]
 
 
-def end_of(strokes: list[Stroke]) -> tuple[float, float]:
+def end_of(strokes: list[BeamStroke]) -> tuple[float, float]:
     if not strokes:
         return (0.0, 0.0)
     x, y = strokes[-1].points_mm[-1]
