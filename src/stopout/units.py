@@ -123,7 +123,7 @@ QUANTITIES: Mapping[str, Quantity] = {
         Quantity(
             name="power",
             unit="W",
-            example="5.5 W",
+            example="10 W",
             units=_scale(W="1", mW="1/1000"),
             foreign=_scale(kW="1000"),
         ),
@@ -146,7 +146,7 @@ QUANTITIES: Mapping[str, Quantity] = {
         Quantity(
             name="acceleration",
             unit="mm/s^2",
-            example="800 mm/s^2",
+            example="1000 mm/s^2",
             units=_scales({"mm/s^2": "1", "in/s^2": "127/5"}),
             foreign=_scales({"m/s^2": "1000", "cm/s^2": "10"}),
         ),
@@ -205,7 +205,7 @@ QUANTITIES: Mapping[str, Quantity] = {
         Quantity(
             name="wavelength",
             unit="nm",
-            example="450 nm",
+            example="500 nm",
             units=_scales({"nm": "1", "um": "1000", "mm": "1000000"}),
         ),
         Quantity(

@@ -15,7 +15,7 @@ from stopout.planning.book.dose import with_dose
 from stopout.planning.etch.road import bite_of, chemistry_findings, etch_of, strength_of
 from stopout.planning.findings.bed import told_once
 from stopout.planning.findings.clear_sheet import sheet_findings
-from stopout.planning.findings.codes import code_findings
+from stopout.planning.findings.codes import code_findings, outside_codes
 from stopout.planning.findings.kinds import (
     coat_findings,
     job_findings,
@@ -23,6 +23,7 @@ from stopout.planning.findings.kinds import (
     ranked,
 )
 from stopout.planning.findings.plausible import plausible_findings
+from stopout.planning.findings.raised_rule import raised_rule_findings
 from stopout.planning.findings.unmeasured import unmeasured_findings
 from stopout.planning.knowledge import Knowledge
 from stopout.planning.measures.beam import beam_for
@@ -116,7 +117,9 @@ def plan_job(
     if coats is None:
         layers, targets = _targets(job, drawing, claims, face_seen, face)
         made = _coats(job, layers, targets, face, bite, tell, draft=draft)
-    coats = made
+    coats = [
+        replace(coat, changes=tuple(outside_codes(coat.changes, job, drawing))) for coat in made
+    ]
     front = None
     if layers is not None:
         tell("looking from the front")
@@ -141,6 +144,7 @@ def plan_job(
     findings += light_findings(job, knowledge.resists)
     findings += edge_findings(job, knowledge.material, light)
     findings += legibility_findings(job, drawing)
+    findings += raised_rule_findings(job, drawing)
     findings += code_findings(
         job, drawing, coats, None if front is None else front.views, face, bite
     )
@@ -151,6 +155,7 @@ def plan_job(
         findings += [placed_as_worked(finding, job) for finding in asked]
     for coat in coats:
         said = coat_findings(coat, job, etch, threshold_of(coat, knowledge))
+        said = outside_codes(said, job, drawing)
         findings += reading_findings(job, coat, said, laid.things)
         if job.route.has_beam:
             findings += motion_findings(coat, job, corner)

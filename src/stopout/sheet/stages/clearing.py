@@ -51,6 +51,12 @@ def clearing_settings(plan: Plan, coat: CoatPlan) -> Facts:
     )
 
 
+def _on(plan: Plan) -> str:
+    """On which machine, where the shop keeps it by a name."""
+    name = plan.job.laser.name
+    return f" on {name}" if name else ""
+
+
 def _dots(dots: DwellRun | None) -> tuple[tuple[str, str], ...]:
     """The dots cleared by a dwell, where there are any."""
     if dots is None:
@@ -83,7 +89,7 @@ def clearing_steps(plan: Plan, coat: CoatPlan) -> list[Block]:
             number=0,
             before="the beam goes on",
             checks=(
-                f"{program_name(coat)} loaded, of this job, revision, artwork",
+                f"{program_name(coat)} loaded{_on(plan)}, of this job, revision, artwork",
                 f"full power in the control is S{plan.job.laser.power_word:g}, "
                 f"beam by {plan.job.laser.beam_on}",
                 _facing(plan),
