@@ -19,6 +19,7 @@ from stopout.library.book import usual_book
 from stopout.library.plan_files import PLAN_FILE, check_plan_folder
 
 if TYPE_CHECKING:
+    from stopout.library.job_file import JobFile
     from stopout.planning import Plan
 
 __all__ = ["register"]
@@ -69,9 +70,11 @@ def register(app: typer.Typer) -> None:
         told_book = None if no_book else book or usual_book()
         allow_asked(time, memory)
         folder = out if out is not None else job.parent / f"{job.stem}-plan"
-        kept = check_plan_folder(folder, replace=force)
         with _progress(show=not quiet) as tell:
-            made, files = _make(job, tell, told_book, allow_outside=allow_outside)
+            read = _read(job, tell)
+            # After the job file, whose mistakes have to be mended wherever its plan goes.
+            kept = check_plan_folder(folder, replace=force)
+            made, files = _make(read, tell, told_book, allow_outside=allow_outside)
             tell("writing the plan folder")
             kept += write_folder(folder, files, replace_with=PLAN_FILE if force else None)
         if as_json:
@@ -83,21 +86,23 @@ def register(app: typer.Typer) -> None:
             raise typer.Exit(1)
 
 
-def _make(
-    path: Path,
-    tell: Callable[[str], None],
-    book: Path | None,
-    *,
-    allow_outside: bool,
-) -> tuple[Plan, dict[str, bytes]]:
-    """Read the job within its budget, plan it, and make the files of its folder."""
+def _read(path: Path, tell: Callable[[str], None]) -> JobFile:
+    """Read the job, and give the run its budget."""
     tell("reading the job")
     from stopout.library.job_file import read_job
-    from stopout.library.plan_files import plan_files
-    from stopout.library.plans import plan_job
 
     read = read_job(path)
     allow_job(read.job)
+    return read
+
+
+def _make(
+    read: JobFile, tell: Callable[[str], None], book: Path | None, *, allow_outside: bool
+) -> tuple[Plan, dict[str, bytes]]:
+    """Plan the job and make the files of its folder."""
+    from stopout.library.plan_files import plan_files
+    from stopout.library.plans import plan_job
+
     made = plan_job(read, book=book, allow_outside=allow_outside, tell=tell)
     return made, plan_files(made, tell=tell)
 

@@ -5,6 +5,7 @@ from __future__ import annotations
 from stopout.pictures.of_plan import etch_time, least_bath_l
 from stopout.planning import CoatPlan, Plan
 from stopout.units import format_duration
+from stopout.wording import measurable
 
 __all__ = ["result_lines"]
 
@@ -38,7 +39,7 @@ def result_lines(plan: Plan, folder: object, *, in_full: bool = True) -> list[st
             f"heat {etch.heat_kj:.1f} kJ for {pieces} piece{'' if pieces == 1 else 's'}"
         )
     verdict = "what was planned, without a program" if plan.is_stopped else "ready"
-    return [*lines, f"{folder}: {verdict}"]
+    return [*map(measurable, lines), f"{folder}: {verdict}"]
 
 
 def _coat_lines(coat: CoatPlan) -> list[str]:

@@ -23,6 +23,7 @@ from stopout.units import (
     parse_speed_mm_s,
     parse_wavelength_nm,
 )
+from stopout.wording import measurable
 
 if TYPE_CHECKING:
     from stopout.clearing.focus import FocusStep
@@ -154,7 +155,7 @@ def register(app: typer.Typer) -> None:
 
             typer.echo(json.dumps(_plain(chosen, tables, cautions, focus, picture), indent=2))
         else:
-            typer.echo("\n".join(_printed(chosen, focus, is_ideal=m2 == 1)))
+            typer.echo(measurable("\n".join(_printed(chosen, focus, is_ideal=m2 == 1))))
         for caution in cautions:
             typer.echo(f"caution: {caution}", err=True)
 
