@@ -92,10 +92,11 @@ def test_an_outline_taken_apart_is_filled_as_it_is_whole(monkeypatch):
     assert whole.symmetric_difference(taken).area < 1e-4
 
 
-def test_a_scribble_of_three_thousand_points_is_filled_within_a_third_of_the_budget():
+def test_a_scribble_that_crosses_itself_a_hundred_thousand_times_is_filled_in_seconds():
+    # 4.8 s while contours were joined two by two, 0.7 s since.
     began = time.process_time()
-    assert fill([scribble(3000)], "nonzero").is_valid
-    assert time.process_time() - began < 40.0
+    assert fill([scribble(1000)], "nonzero").is_valid
+    assert time.process_time() - began < 4.0
 
 
 def test_what_crosses_too_often_is_refused_at_once_with_the_number_and_what_to_do():
