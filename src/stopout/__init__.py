@@ -10,8 +10,10 @@ from typing import TYPE_CHECKING, Any
 if TYPE_CHECKING:
     from stopout import tables
     from stopout.errors import StopoutError
+    from stopout.jobs import JobKey, job_keys
     from stopout.library.bath import BathAnswer, BathQuestion, plan_bath
     from stopout.library.book import usual_book
+    from stopout.library.equipment import keep_equipment, shop_equipment
     from stopout.library.job_file import JobFile, read_job
     from stopout.library.plan_files import plan_files, write_plan
     from stopout.library.plans import plan_job
@@ -29,6 +31,7 @@ _HOMES = {
     "Finding": "values",
     "Inspection": "scans.inspecting.piece",
     "JobFile": "library.job_file",
+    "JobKey": "jobs",
     "Level": "values",
     "Measured": "values",
     "Plan": "planning.plan",
@@ -36,12 +39,15 @@ _HOMES = {
     "Reading": "scans.reading.whole",
     "StopoutError": "errors",
     "inspect_scan": "library.scans",
+    "job_keys": "jobs",
+    "keep_equipment": "library.equipment",
     "plan_bath": "library.bath",
     "plan_files": "library.plan_files",
     "plan_job": "library.plans",
     "read_plan": "plan_file",
     "read_job": "library.job_file",
     "read_scan": "library.scans",
+    "shop_equipment": "library.equipment",
     "usual_book": "library.book",
     "write_plan": "library.plan_files",
 }
@@ -52,6 +58,7 @@ __all__ = [
     "Finding",
     "Inspection",
     "JobFile",
+    "JobKey",
     "Level",
     "Measured",
     "Plan",
@@ -60,12 +67,15 @@ __all__ = [
     "StopoutError",
     "__version__",
     "inspect_scan",
+    "job_keys",
+    "keep_equipment",
     "plan_bath",
     "plan_files",
     "plan_job",
     "read_job",
     "read_plan",
     "read_scan",
+    "shop_equipment",
     "tables",
     "usual_book",
     "write_plan",

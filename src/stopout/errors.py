@@ -18,20 +18,6 @@ from dataclasses import dataclass
 
 from stopout.wording import measurable
 
-__all__ = [
-    "ArtworkError",
-    "BookError",
-    "CouponError",
-    "JobError",
-    "Mistake",
-    "OutputError",
-    "PlanError",
-    "ProgramError",
-    "StopoutError",
-    "TableError",
-    "UnitError",
-]
-
 
 class StopoutError(ValueError):
     """Base of all errors that a person can cause or mend."""

@@ -18,25 +18,6 @@ from shapely.geometry.base import BaseGeometry
 
 from stopout.wording import measurable
 
-__all__ = [
-    "COORDINATE_DECIMALS",
-    "MOST_DWELL_S",
-    "ColourPicture",
-    "Drawing",
-    "DrawnGlyph",
-    "DrawnShape",
-    "Finding",
-    "FloatArray",
-    "Grade",
-    "Kind",
-    "Level",
-    "Machine",
-    "Measured",
-    "Moves",
-    "PowerWay",
-    "Stated",
-]
-
 # Programs give coordinates in mm to this many decimals: a tenth of a micrometre.
 COORDINATE_DECIMALS = 4
 # No program holds the beam on within two motor steps for more full-power seconds (ours).
@@ -107,6 +88,28 @@ class Stated:
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
+class Span:
+    """A figure that nobody measured: the range that it lies in, and a value to reckon with.
+
+    `value` lies between `low` and `high`, in `unit`; `name` is the key that a job file has for it.
+    """
+
+    name: str
+    value: float
+    low: float
+    high: float
+    unit: str
+    kind: Kind
+    source: str
+    grade: Grade | None = None
+
+    @property
+    def words(self) -> str:
+        """The range as a reader is told it."""
+        return f"{self.low:g} to {self.high:g} {self.unit}"
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
 class Machine:
     """The laser machine, as the job file describes it.
 
@@ -128,6 +131,10 @@ class Machine:
         What the given acceleration was multiplied with, after a measured run time.
     units_word, feed_word, work_offset, air_on, air_off, beam_off, end_word : str
         Words of its programs, "" for none (see `stopout.program.words`).
+    spans : tuple of Span
+        The figures that are not known of this machine: its field then holds a value of the range.
+    name : str
+        What the shop calls it, "" where it keeps it by no name.
     longest_line, decimals, most_lines_per_s
         What its control reads; None for no limit, and for the usual decimals.
     """
@@ -162,6 +169,12 @@ class Machine:
     most_lines_per_s: float | None = None
     pointer_fraction: float = 0.0
     keep_outs_mm: tuple[tuple[float, float, float, float], ...] = ()
+    name: str = ""
+    spans: tuple[Span, ...] = ()
+
+    def span(self, name: str) -> Span | None:
+        """Return the range of a figure that is not known, None where it was given."""
+        return next((span for span in self.spans if span.name == name), None)
 
 
 @dataclass(frozen=True, slots=True, kw_only=True, eq=False)
@@ -264,11 +277,50 @@ class ColourPicture:
 
 @dataclass(frozen=True, slots=True, kw_only=True)
 class DrawnGlyph:
-    """A letter of live text: its characters, the line of text it stands in, its box as seen."""
+    """A letter of live text: its characters, the line of text it stands in, its box as seen.
+
+    `cap_mm` is the cap height that the job sets it in; 0 where artwork does.
+    """
 
     text: str
     line: str
     box_mm: tuple[float, float, float, float]
+    cap_mm: float = 0.0
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class DrawnText:
+    """Words that a job sets, as seen, with the measures that rules for lettering speak of.
+
+    `stroke_mm` is how thick the font's I is, `round_mm` how wide its O; `gaps_mm` the least and the
+    widest gap between neighbouring letters, None where there are none; `line_mm` from base line to
+    base line, 0 for a single line.
+    """
+
+    words: str
+    cap_mm: float
+    stroke_mm: float
+    round_mm: float
+    gaps_mm: tuple[float, float] | None
+    line_mm: float
+    box_mm: tuple[float, float, float, float]
+    is_raised: bool
+
+
+@dataclass(frozen=True, slots=True, kw_only=True, eq=False)
+class DrawnCode:
+    """A code for machines to read, as seen: what it says, its dark modules, its clear zone.
+
+    `is_recessed` tells that its dark modules are what the recess makes on metal.
+    """
+
+    content: str
+    kind: Literal["qr", "data-matrix", "code-128"]
+    module_mm: float
+    dark: BaseGeometry
+    box_mm: tuple[float, float, float, float]
+    quiet_mm: tuple[float, float, float, float]
+    is_recessed: bool
 
 
 @dataclass(frozen=True, slots=True, kw_only=True, eq=False)
@@ -279,7 +331,8 @@ class Drawing:
     `dark` is the region that is dark, as a valid Polygon or MultiPolygon, maybe empty. `picture`
     is an independent rendering of its colours, where the piece is a sign. `beyond_page` is what is
     dark beyond the artwork's own page, whose edge cuts it off, and `glyphs` the letters of its live
-    text with their outlines, where the file still knows them.
+    text with their outlines, where the file still knows them; `codes` and `texts`
+    what the job sets.
     """
 
     file: str
@@ -292,6 +345,8 @@ class Drawing:
     beyond_page: BaseGeometry = field(default_factory=MultiPolygon)
     glyphs: tuple[DrawnGlyph, ...] = ()
     picture: ColourPicture | None = None
+    codes: tuple[DrawnCode, ...] = ()
+    texts: tuple[DrawnText, ...] = ()
 
     @property
     def area_mm2(self) -> float:

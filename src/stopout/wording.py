@@ -5,8 +5,6 @@ from __future__ import annotations
 import re
 from decimal import Decimal
 
-__all__ = ["begun", "counted", "measurable"]
-
 # As the formats of the language write them: a sign and two digits at least after the e. What
 # somebody wrote stands in quotes, and is repeated as it was written.
 _EXPONENT = re.compile(r"(?<![\w.#\"'-])(-?)(\d+(?:\.\d+)?e[+-]\d{2,3})(?![\w-]|\.\d)")

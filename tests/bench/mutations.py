@@ -30,17 +30,17 @@ def odd_job(chance):
     road = chance.choice(list(ROADS))
     job = ROADS[road]
     for _ in range(chance.randint(1, 6)):
-        path, field = chance.choice(_KEYS)
+        path, key = chance.choice(_KEYS)
         if path[0] not in job or path in (("tables", "file"), ("blank", "worked_side")):
             continue
         if road_of(path) != road and path[0] in ("etch", "coat", "light", "film", "stencil"):
             continue
         way = chance.random()
         if way < 0.8:
-            job = given(job, path, plausible(field, chance))
-        elif way < 0.9 and (bounds := ends(field)):
+            job = given(job, path, plausible(key, chance))
+        elif way < 0.9 and (bounds := ends(key)):
             job = given(job, path, chance.choice(bounds))
-        elif not field.is_required():
+        elif not key.is_required:
             job = with_value(job, path, None)
     return as_toml(job).encode()
 

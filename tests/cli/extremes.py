@@ -32,8 +32,8 @@ LARGEST = 1e11
 
 def bounds():
     """Yield (path, value, job file) for each possible end of each number of the job model."""
-    for path, field in keys():
-        for value in ends(field):
+    for path, key in keys():
+        for value in ends(key):
             yield path, value, as_toml(given(ROADS[road_of(path)], path, value))
 
 

@@ -13,7 +13,6 @@ from cli.extremes import NOT_MEASURED, faults, texts_of
 from jobs.model_values import ROADS, as_toml, ends, given, keys, road_of
 from stopout.errors import JobError, Mistake, PlanError
 from stopout.jobs.forms import Amount, Count, Figure
-from stopout.jobs.usual import form_of
 from stopout.values import Finding, Level
 from stopout.wording import measurable
 
@@ -39,9 +38,7 @@ def test_what_a_plan_says_can_be_measured(worst):
 
 
 def test_every_number_of_the_job_model_has_ends_to_be_tried_at():
-    numbers = [
-        path for path, field in keys() if isinstance(form_of(field), Amount | Count | Figure)
-    ]
+    numbers = [path for path, key in keys() if isinstance(key.form, Amount | Count | Figure)]
     assert len(numbers) > 40
     assert [path for path in numbers if not ends(dict(keys())[path])] == []
 

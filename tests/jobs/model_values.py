@@ -5,9 +5,9 @@ The keys come from the model itself, so that a new one is tried wherever these a
 
 from __future__ import annotations
 
+import json
 import math
 import tomllib
-from typing import get_args, get_origin
 
 from cli.shop_files import JOB
 from stopout.jobs.forms import (
@@ -21,6 +21,7 @@ from stopout.jobs.forms import (
     Listed,
     MotorStep,
     Named,
+    OneOf,
     Place,
     Row,
     ShownPart,
@@ -28,10 +29,9 @@ from stopout.jobs.forms import (
     Text,
     WithSpread,
     WrongValueError,
+    YesNo,
 )
-from stopout.jobs.model import JobFile
-from stopout.jobs.usual import form_of
-from stopout.jobs.validate import table_in, toml_text
+from stopout.jobs.model import JOB_FILE
 from stopout.tables.names import names_of
 from stopout.units import QUANTITIES, format_number
 
@@ -118,14 +118,12 @@ _AS_WIDE = {
 _BY_CURRENT = ("electrolyte", "current", "current_density", "voltage", "efficiency")
 
 
-def keys(model=JobFile, at=()):
-    """Yield (path, field) for each key; an array of tables is entered at its first element."""
-    for key, field in model.model_fields.items():
-        inner, many = table_in(field)
-        if inner is None:
-            yield (*at, key), field
-        else:
-            yield from keys(inner, (*at, key, 0) if many else (*at, key))
+def keys(table=JOB_FILE, at=()):
+    """Yield (path, key) for each key; an array of tables is entered at its first element."""
+    for key in table.keys:
+        yield (*at, key.name), key
+    for inner in table.tables:
+        yield from keys(inner, (*at, inner.name, 0) if inner.is_many else (*at, inner.name))
 
 
 def road_of(path):
@@ -160,7 +158,29 @@ def given(job, path, value):
     for other in _AS_WIDE.get(path, []):
         if other[0] in job and isinstance(value, str):
             job = with_value(job, other, value)
-    return with_value(job, path, value)
+    return with_value(_with_table(job, path), path, value)
+
+
+def _with_table(job, path):
+    """A job that has the table of a key, with what the table must give."""
+    table, at = JOB_FILE, ()
+    for name in path[:-1]:
+        if isinstance(name, int):
+            continue
+        table = table.parts[name]
+        at = (*at, name, 0) if table.is_many else (*at, name)
+        if not _holds(job, at):
+            needed = {key.name: key.sample for key in table.keys if key.is_required}
+            job = with_value(job, at, needed)
+    return job
+
+
+def _holds(job, at):
+    for name in at:
+        if name not in (range(len(job)) if isinstance(name, int) else job):
+            return False
+        job = job[name]
+    return True
 
 
 def as_toml(job):
@@ -186,9 +206,20 @@ def _table(header, name, table):
     return lines + arrays
 
 
-def ends(field):
+def toml_text(value):
+    """Write a value as TOML has it."""
+    if isinstance(value, bool):
+        return "true" if value else "false"
+    if isinstance(value, list | tuple):
+        return f"[{', '.join(map(toml_text, value))}]"
+    if isinstance(value, dict):
+        return "{ " + ", ".join(f"{key} = {toml_text(one)}" for key, one in value.items()) + " }"
+    return json.dumps(value, ensure_ascii=False)
+
+
+def ends(key):
     """The possible ends of a key's numbers, as TOML would give them; empty for words."""
-    return _ends(form_of(field))
+    return _ends(key.form)
 
 
 def _ends(form):
@@ -228,20 +259,10 @@ def _just(bound, other, share):
     return f"{format_number(most * share, digits=9)} {(other or bound).split()[1]}"
 
 
-def plausible(field, chance):
+def plausible(key, chance):
     """A value that a key may well have, drawn by a `random.Random`."""
-    form = form_of(field)
-    if form is not None:
-        return _drawn(form, chance)
-    words = _words(field.annotation)
-    return chance.choice(words) if words else chance.random() < 0.5
-
-
-def _words(annotation):
-    if get_origin(annotation) is not None and str(get_origin(annotation)) == "typing.Literal":
-        return list(get_args(annotation))
-    found = [word for part in get_args(annotation) for word in _words(part)]
-    return [word for word in found if isinstance(word, str)]
+    drawn = _drawn(key.form, chance)
+    return key.sample if drawn is None else drawn
 
 
 def _drawn(form, chance):
@@ -278,8 +299,14 @@ def _drawn(form, chance):
         return chance.choice([True, False, form.word])
     if isinstance(form, Listed):
         return [_drawn(form.each, chance) for _ in range(chance.randint(0, 2))]
-    assert isinstance(form, Text), form
-    return chance.choice([text for text in _TEXTS if _is_read(form, text)])
+    if isinstance(form, OneOf):
+        return chance.choice(form.choices)
+    if isinstance(form, YesNo):
+        return chance.random() < 0.5
+    if isinstance(form, Text):
+        read = [text for text in _TEXTS if _is_read(form, text)]
+        return chance.choice(read) if read else None
+    return None
 
 
 def _is_read(form, text):

@@ -19,8 +19,6 @@ from shapely.geometry.base import BaseGeometry
 from stopout.mask import dilate_by_mark, erode_by_mark
 from stopout.values import FloatArray
 
-__all__ = ["Row", "area_to_fill", "fill_rows", "needs_fill", "rows_at", "rows_on", "scan_rows"]
-
 # Keeps lines that only touch a corner of the area out of the program.
 _SHORTEST_MM = 1e-6
 # A line switched on or off at speed clears its full width only this far within its end, in marks:
@@ -31,7 +29,7 @@ _SLACK_MM = 0.001
 
 
 @dataclass(frozen=True, slots=True, kw_only=True, eq=False)
-class Row:
+class FillRow:
     """One pass of the beam along a fill line: stretches with the beam on, at one height.
 
     `height_mm` is y for lines along x, x for lines along y; `spans_mm` is (k, 2), rising.
@@ -43,41 +41,6 @@ class Row:
     spans_mm: FloatArray
 
 
-def fill_rows(
-    centres: BaseGeometry,
-    *,
-    mark_mm: tuple[float, float],
-    spacing_mm: float,
-    along: str,
-    bridge_mm: float,
-) -> list[Row]:
-    """Return the fill lines of an area of beam centres.
-
-    Parameters
-    ----------
-    centres : BaseGeometry
-        Area that the beam's centre may enter; its edge is cleared by the outline pass.
-    mark_mm : (float, float)
-        Full axes of the mark along x and y.
-    spacing_mm : float
-        Distance between lines.
-    along : {"x", "y"}
-        Direction of the lines.
-    bridge_mm : float
-        Gaps up to this length are crossed at clearing speed with the beam off, which is quicker
-        than turning round before them.
-
-    Returns
-    -------
-    list of Row
-        In rising order of height, then along the line.
-    """
-    area = area_to_fill(centres, mark_mm=mark_mm, spacing_mm=spacing_mm, along=along)
-    return rows_on(
-        area, centres, mark_mm=mark_mm, spacing_mm=spacing_mm, along=along, bridge_mm=bridge_mm
-    )
-
-
 def rows_on(
     area: BaseGeometry,
     centres: BaseGeometry,
@@ -86,7 +49,7 @@ def rows_on(
     spacing_mm: float,
     along: str,
     bridge_mm: float,
-) -> list[Row]:
+) -> list[FillRow]:
     """Return fill lines as `fill_rows` does, of an area that `area_to_fill` has found."""
     if area.is_empty:
         return []
@@ -106,7 +69,7 @@ def rows_at(
     mark_mm: tuple[float, float],
     along: str,
     bridge_mm: float,
-) -> list[Row]:
+) -> list[FillRow]:
     """Return fill lines as `rows_on` does, at heights that are given.
 
     Parameters
@@ -133,7 +96,7 @@ def _rows(
     lines: tuple[float, float, int],
     lead: float,
     bridge_mm: float,
-) -> list[Row]:
+) -> list[FillRow]:
     first, spacing_mm, n_rows = lines
     index, start, end = scan_rows(area, first_mm=first, spacing_mm=spacing_mm, n_rows=n_rows)
     within = scan_rows(beam, first_mm=first, spacing_mm=spacing_mm, n_rows=n_rows)
@@ -236,7 +199,7 @@ def _bridge(
     first_mm: float,
     spacing_mm: float,
     bridge_mm: float,
-) -> list[Row]:
+) -> list[FillRow]:
     """Join stretches of one line across short gaps, and make rows of them."""
     kept = end - start > _SHORTEST_MM
     index, start, end = index[kept], start[kept], end[kept]
@@ -246,7 +209,7 @@ def _bridge(
     bounds = np.concatenate([[0], np.flatnonzero(apart) + 1, [len(index)]])
     spans = np.column_stack([start, end])
     return [
-        Row(
+        FillRow(
             index=int(index[a]),
             height_mm=float(first_mm + index[a] * spacing_mm),
             spans_mm=spans[a:b],

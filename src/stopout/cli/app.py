@@ -9,7 +9,8 @@ from __future__ import annotations
 import gc
 import os
 import sys
-from typing import Annotated
+from functools import cache
+from typing import Annotated, Any
 
 import typer
 
@@ -27,13 +28,12 @@ from stopout.cli import (
     shop,
     spacing,
     table,
+    watch,
 )
 from stopout.cli.bounded import bounded, can_bound
 from stopout.cli.budget import MemoryOption, TimeOption, allow_asked
 from stopout.cli.plain_help import Commands
 from stopout.errors import StopoutError
-
-__all__ = ["app", "main"]
 
 _INTERRUPTED = 130
 _WORDS_WHEN_INTERRUPTED = "interrupted; nothing was left half-written"
@@ -72,6 +72,7 @@ def _common(
 
 new.register(app)
 plan.register(app)
+watch.register(app)
 rework.register(app)
 coupon.register(app)
 read.register(app)
@@ -98,7 +99,7 @@ def _run() -> None:
     gc.set_threshold(200_000)
     try:
         # Outside its standalone mode the parser returns the status of a `typer.Exit`.
-        status = app(standalone_mode=False) or 0
+        status = _command()(standalone_mode=False) or 0
         if status == _INTERRUPTED:
             _say(_WORDS_WHEN_INTERRUPTED)
         sys.exit(status)
@@ -117,6 +118,12 @@ def _run() -> None:
         sys.exit(3)
     except Exception as error:
         _end_with_usage_or_fault(error)
+
+
+@cache
+def _command() -> Any:
+    """Return the parser of the command line, which takes a tenth of a second to make."""
+    return typer.main.get_command(app)
 
 
 def _end_with_usage_or_fault(error: Exception) -> None:

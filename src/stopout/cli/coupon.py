@@ -14,17 +14,15 @@ import typer
 from stopout.cli.book import BookOption, NoBookOption, check_book
 from stopout.cli.bounded import at_stage
 from stopout.cli.budget import MemoryOption, TimeOption, allow_asked, allow_job
-from stopout.cli.output import check_free, write_folder
+from stopout.cli.coupon_timing import timing
 from stopout.cli.plain_help import Commands
 from stopout.cli.sizes import parse_size_mm
 from stopout.errors import CouponError, OutputError
-from stopout.folders import listed
+from stopout.folders import check_free, listed, write_folder
 
 if TYPE_CHECKING:
     from stopout.job.record import Job
     from stopout.planning.coupon.road import CouponPlan
-
-__all__ = ["register"]
 
 _COUPON_FILE = "coupon.json"
 
@@ -38,8 +36,7 @@ _Size = Annotated[
     str | None,
     typer.Option(
         metavar="WxH",
-        help="Make it on a plain piece of the same sheet, such as 60x40 (mm) or 60mm,40mm. "
-        "[the job's blank]",
+        help="Make it on a plain piece of the same sheet, such as 60x40 in mm. [the job's blank]",
     ),
 ]
 _Force = Annotated[bool, typer.Option("--force", help="Replace an earlier coupon in that folder.")]
@@ -60,13 +57,14 @@ class _Wanted:
 
 
 def register(app: typer.Typer) -> None:
-    """Add the command and its two kinds to the app."""
+    """Add the command and its kinds to the app."""
     kinds = Commands(
         name="coupon",
         help="A test coupon, whose marks are measured to learn the shop's own numbers.",
         no_args_is_help=True,
     )
     app.add_typer(kinds)
+    kinds.command()(timing)
 
     @kinds.command()
     def clearing(
@@ -124,7 +122,7 @@ def _run(
     folder = out if out is not None else job.parent / f"{job.stem}-coupon-{kind}"
     check_book(wanted.book, no_book=wanted.no_book)
     allow_asked(wanted.time, wanted.memory)
-    read = _read(job)
+    read = _read(job, wanted)
     # After the job file, whose mistakes have to be mended wherever its coupon goes.
     if not force and (folder / _COUPON_FILE).is_file():
         raise OutputError(f"{folder} holds a coupon already; give --force to replace it, or --out")
@@ -140,13 +138,15 @@ def _run(
         raise typer.Exit(1)
 
 
-def _read(path: Path) -> Job:
+def _read(path: Path, asked: _Wanted) -> Job:
     """Read the job, and give the run its budget."""
-    from stopout.jobs import read_job
+    from stopout.library.book import usual_book
+    from stopout.library.job_file import read_job
     from stopout.library.knowledge import knowledge_for
 
     at_stage("reading the job")
-    job = read_job(path)
+    book = None if asked.no_book else asked.book or usual_book()
+    job = read_job(path, book=book).job
     allow_job(job)
     # What the tables lack is told with its lines, from the whole job.
     knowledge_for(job, path)
@@ -192,7 +192,7 @@ def _files(made: CouponPlan) -> dict[str, bytes]:
     from stopout.pictures import mask_png, mask_svg
     from stopout.pictures.bar import bar_svg
     from stopout.pictures.coupon import coupon_png
-    from stopout.sheet.stages.coupon import coupon_sheet_files
+    from stopout.sheet.coupon import coupon_sheet_files
     from stopout.tables import load_statements
 
     plan, coat = made.plan, made.plan.coats[0]

@@ -10,17 +10,15 @@ from typing import TYPE_CHECKING, Annotated, Any
 
 import typer
 
-from stopout.cli.output import check_replaceable, write_file
 from stopout.cli.stopped import ask_where, line_of_stop, stop_picture
 from stopout.errors import OutputError, ProgramError, StopoutError, UnitError
+from stopout.folders import check_replaceable, write_file
 from stopout.library.plan_folder import PlanFolder, read_plan_folder
 
 if TYPE_CHECKING:
     from stopout.clearing import ProgramTimes
-    from stopout.program import Placement
+    from stopout.program import Relocation
     from stopout.values import Moves
-
-__all__ = ["register"]
 
 _NUMBER = re.compile(r"[+-]?(?:[0-9]+(?:\.[0-9]*)?|\.[0-9]+)", re.ASCII)
 _MOST = "0.1 mm"
@@ -51,6 +49,10 @@ def register(app: typer.Typer) -> None:
                 help="Clear what lies in this box again: lower left and upper right corner as "
                 "worked, in mm from the blank's corner.",
             ),
+        ] = None,
+        piece: Annotated[
+            str | None,
+            typer.Option(metavar="NUMBER", help="Make a piece of a series again, by its number."),
         ] = None,
         from_line: Annotated[
             int | None,
@@ -107,13 +109,18 @@ def register(app: typer.Typer) -> None:
         if context.info_name == "again":
             typer.echo("note: stopout again is now stopout rework; use that name.", err=True)
         is_resumed = resume or stopped_at is not None
-        wanted = 1 if is_resumed else _wanted(box, from_line)
+        if piece is not None and not (box is None and from_line is None and not is_resumed):
+            raise StopoutError("--piece is given with another choice; give one of them")
+        wanted = 1 if is_resumed or piece is not None else _wanted(box, from_line)
         if is_resumed and not (box is None and from_line is None):
             raise StopoutError("--resume finds the line itself; leave --box and --from-line out")
         pairs = () if points is None else _pairs(points)
         most_mm = _most_mm(most)
-        plan = read_plan_folder(folder, coat)
-        target = out if out is not None else folder / f"rework-{plan.coat}.nc"
+        plan = read_plan_folder(folder, coat, piece=piece)
+        if plan.piece_mm is not None:
+            wanted = plan.piece_mm
+        of = "" if piece is None else f"-piece-{re.sub('[^A-Za-z0-9_-]', '_', piece)}"
+        target = out if out is not None else folder / f"rework-{plan.coat}{of}.nc"
         _check_target(target, folder, plan, force=force)
         picture = target.with_suffix(".png")
         if is_resumed:
@@ -220,7 +227,7 @@ class _Made:
     wanted: Box | int
     times: ProgramTimes
     n_moves: int
-    placement: Placement | None
+    placement: Relocation | None
     growth: float
     cautions: tuple[str, ...]
 
@@ -291,7 +298,7 @@ def _travelled(moves: Moves, plan: PlanFolder) -> Moves:
     return round_keep_outs(home, machine=plan.machine, blank_at_mm=plan.blank_at_mm)
 
 
-def _title(plan: PlanFolder, what: str, placement: Placement | None) -> list[str]:
+def _title(plan: PlanFolder, what: str, placement: Relocation | None) -> list[str]:
     return [
         f"{plan.name}, revision {plan.revision}",
         f"clears coat {plan.coat} once more: {what.replace('(', '').replace(')', '')}",
@@ -302,12 +309,12 @@ def _title(plan: PlanFolder, what: str, placement: Placement | None) -> list[str
     ]
 
 
-def _placed(placement: Placement) -> str:
+def _placed(placement: Relocation) -> str:
     x, y = placement.shift_mm
     return f"turned by {_degrees(placement):.3f} deg, then shifted by {x:.3f}, {y:.3f} mm"
 
 
-def _degrees(placement: Placement) -> float:
+def _degrees(placement: Relocation) -> float:
     from math import degrees
 
     # A turn that rounding alone makes is none, and not minus none.
@@ -315,7 +322,7 @@ def _degrees(placement: Placement) -> float:
 
 
 def _cautions(
-    plan: PlanFolder, times: ProgramTimes, placement: Placement | None, growth: float
+    plan: PlanFolder, times: ProgramTimes, placement: Relocation | None, growth: float
 ) -> tuple[str, ...]:
     from stopout.program import count_stops
 

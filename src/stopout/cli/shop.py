@@ -12,18 +12,17 @@ from typing import TYPE_CHECKING, Annotated, Any
 
 import typer
 
+from stopout.cli import shop_equipment
 from stopout.cli.book import BookOption
-from stopout.cli.output import check_replaceable, write_file
 from stopout.cli.plain_help import Commands
 from stopout.errors import BookError
+from stopout.folders import check_replaceable, write_file
 from stopout.library.book import book_for_keeping, book_for_reading
 
 if TYPE_CHECKING:
     from stopout.etching import Pair
     from stopout.job.shop_numbers import BathEvent, JobRecord
     from stopout.records import Entry, Kept, ShopBook
-
-__all__ = ["register"]
 
 _LARGEST_MB = 50
 _PNG_START = b"\x89PNG"
@@ -39,11 +38,12 @@ def register(app: typer.Typer) -> None:
     """Add the commands to the app."""
     shop = Commands(
         name="shop",
-        help="The shop book: coupons, baths and jobs, from which plans take your own numbers.",
+        help="The shop book: machines, paints, trays, coupons, baths and jobs: your own numbers.",
         no_args_is_help=True,
     )
     for command in (_list, _show, _export, _import, _forget, _record, _timed, _bath):
         shop.command(name=command.__name__.strip("_"))(command)
+    shop_equipment.register(shop)
     app.add_typer(shop)
 
 
@@ -213,13 +213,22 @@ def _asked(folder: Path, book: Path | None) -> JobRecord | None:
 
 
 def _timed(
-    folder: Annotated[Path, typer.Argument(metavar="PLAN_DIR", help="The folder of the plan.")],
+    folder: Annotated[
+        Path,
+        typer.Argument(metavar="PLAN_DIR", help="The folder of the plan, or of timing runs."),
+    ],
     took: Annotated[
-        str,
+        str | None,
         typer.Option(
             metavar="TIME", help="From start to standstill by the clock, such as 14:30 or 14.5min."
         ),
-    ],
+    ] = None,
+    long: Annotated[
+        str | None, typer.Option(metavar="TIME", help="Of timing runs: what long.nc took.")
+    ] = None,
+    short: Annotated[
+        str | None, typer.Option(metavar="TIME", help="Of timing runs: what short.nc took.")
+    ] = None,
     coat: Annotated[
         int | None, typer.Option(metavar="K", help="Which coat. [the only one that is cleared]")
     ] = None,
@@ -232,9 +241,26 @@ def _timed(
 
     Example: stopout shop timed winch-plate-plan --took 14:30
     """
-    from stopout.cli.run_time import run_record
+    from stopout.cli.run_time import run_record, traverse_record
 
-    record = run_record(folder, took, coat, date or datetime.date.today().isoformat())
+    on = date or datetime.date.today().isoformat()
+    if long is not None and short is not None:
+        record, speed, acceleration = traverse_record(folder, long, short, on)
+        with book_for_keeping(book) as opened:
+            kept = opened.keep(record)
+        a, a_sd = acceleration.value, acceleration.sd
+        typer.echo(f"{_kept(kept)}: acceleration {a:.0f} +- {a_sd:.0f} mm/s^2")
+        if speed is None:
+            typer.echo("the runs were too short for the top speed; leave it as read in the control")
+        else:
+            typer.echo(
+                f"top speed {speed.value:.1f} +- {speed.sd:.1f} mm/s: write "
+                f'top_speed = "{speed.value:.3g} mm/s"'
+            )
+        return
+    if took is None:
+        raise BookError("give --took for a plan's program, or --long and --short for timing runs")
+    record = run_record(folder, took, coat, on)
     with book_for_keeping(book) as opened:
         kept = opened.keep(record)
     typer.echo(
@@ -369,8 +395,10 @@ def _as_dict(entry: Entry) -> dict[str, Any]:
 
 def _summary(entry: Entry) -> str:
     """An entry in a line."""
+    from stopout.cli.shop_equipment import equipment_words
     from stopout.job.shop_numbers import (
         ClearingCalibration,
+        Equipment,
         EtchCalibration,
         JobRecord,
         RunTime,
@@ -410,6 +438,8 @@ def _summary(entry: Entry) -> str:
             f"{record.name}: {record.took_s:.0f} s, {record.planned_s:.0f} planned; acceleration "
             f"{record.scale:.3g} times {record.acceleration_mm_s2:g} mm/s^2"
         )
+    if isinstance(record, Equipment):
+        return f"{record.name}: {equipment_words(record)}"
     return (
         f"{record.name}: {record.etchant}, {ledger_litres(entry.events):.4g} L, "
         f"{ledger_dissolved_g_per_l(entry.events):.3g} g/L of metal dissolved"
@@ -418,8 +448,13 @@ def _summary(entry: Entry) -> str:
 
 def _shown(entry: Entry) -> list[str]:
     """An entry in full: one value a line, then a bath's ledger."""
+    from stopout.cli.shop_equipment import equipment_lines
+    from stopout.job.shop_numbers import Equipment
+
     data = _as_dict(entry)
     lines = [f"entry {entry.ident}, {entry.kind}: {_summary(entry)}", ""]
+    if isinstance(entry.record, Equipment):
+        return [lines[0], "", *(f"  {line}" for line in equipment_lines(entry.record))]
     for name, value in _flat(data["content"]):
         lines.append(f"  {name}: {value}")
     for event in entry.events:

@@ -8,6 +8,7 @@ from stopout.etching import Pair, fading_mean
 from stopout.job.shop_numbers import (
     Bath,
     ClearingCalibration,
+    Equipment,
     EtchCalibration,
     JobRecord,
     RunTime,
@@ -28,8 +29,6 @@ from stopout.records import ledger_dissolved_g_per_l
 if TYPE_CHECKING:
     from stopout.etching import Observation
     from stopout.records import Entry
-
-__all__ = ["history_of"]
 
 _AXES = ("across x", "across y")
 
@@ -53,7 +52,7 @@ def history_of(
         return _clearing(record, numbers)
     if isinstance(record, Bath):
         return _bath(entry, record)
-    if isinstance(record, Timing | RunTime):
+    if isinstance(record, Timing | RunTime | Equipment):
         return "", "", ()
     assert pair is not None
     return _etch(record, numbers, pair)

@@ -12,8 +12,6 @@ if TYPE_CHECKING:
     from stopout.planning import Plan
     from stopout.planning.verdict import Told
 
-__all__ = ["MOST_LINES", "finding_lines", "headline", "last_lines"]
-
 # What fits a small terminal, and its width.
 MOST_LINES = 15
 _WIDTH = 100
@@ -24,8 +22,8 @@ def headline(plan: Plan) -> str:
     """Return the verdict in one line."""
     verdict = plan.verdict
     if verdict.state == "stopped" or not verdict.unmeasured:
-        return verdict.headline
-    return f"{verdict.headline}; {unmeasured_words(plan)}: do a test piece first"
+        return plan.headline
+    return f"{plan.headline}; {unmeasured_words(plan)}: do a test piece first"
 
 
 def unmeasured_words(plan: Plan) -> str:

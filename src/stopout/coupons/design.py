@@ -30,8 +30,6 @@ from stopout.coupons.layout import (
 from stopout.coupons.packing import Room, pack
 from stopout.errors import CouponError
 
-__all__ = ["CouponDesign", "Part", "Settings", "label", "lay_out", "with_labels"]
-
 _T = TypeVar("_T")
 # Paint is thin and often chipped nearer to the edge than this: common practice, no source.
 _EDGE_MM = 1.5
@@ -55,6 +53,8 @@ class Settings:
 
     `mark_mm` and `radius_mm` (1/e^2) are along x and y; `dose_ratio` is that of the job's line
     dose across x and across y, one pass. `undercut_mm` is what the etch is expected to take.
+    `search_j_per_mm` is given where nothing was measured: the line doses between which the
+    threshold lies.
     """
 
     mark_mm: tuple[float, float]
@@ -68,6 +68,7 @@ class Settings:
     spacing_mm: tuple[float, float]
     undercut_mm: float = 0.0
     is_metal: bool = True
+    search_j_per_mm: tuple[float, float] | None = None
 
     @property
     def letter_mm(self) -> float:

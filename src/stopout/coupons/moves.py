@@ -11,14 +11,12 @@ from shapely.geometry import MultiPolygon
 
 from stopout.clearing import clear
 from stopout.clearing.paths import assemble
-from stopout.clearing.strokes import Stroke
+from stopout.clearing.strokes import BeamStroke
 from stopout.coupons.design import CouponDesign, Settings
 from stopout.coupons.layout import CouponLayout, DoseLine, Patch, Point
 from stopout.errors import CouponError
 from stopout.mask import erode_by_mark
 from stopout.values import Machine, Moves
-
-__all__ = ["as_programmed", "coupon_moves"]
 
 # Ends are matched to the 0.1 um that programs are written to.
 _DECIMALS = 4
@@ -146,8 +144,8 @@ def _patch_moves(patch: Patch, settings: Settings, machine: Machine) -> Moves:
     )
 
 
-def _stroke(first: Point, last: Point) -> Stroke:
-    return Stroke(
+def _stroke(first: Point, last: Point) -> BeamStroke:
+    return BeamStroke(
         points_mm=np.array([first, last], dtype=float), is_on=np.array([True]), is_fill=True
     )
 

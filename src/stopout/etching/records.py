@@ -12,25 +12,6 @@ from typing import Literal
 
 from stopout.values import Grade, Kind, Level
 
-__all__ = [
-    "Advice",
-    "BathControl",
-    "BenchCeilings",
-    "Ceilings",
-    "Companion",
-    "Etchant",
-    "Finish",
-    "Material",
-    "Neutraliser",
-    "Pair",
-    "RateReference",
-    "Refusal",
-    "Resist",
-    "ResistLimit",
-    "Sourced",
-    "Species",
-]
-
 
 @dataclass(frozen=True, slots=True, kw_only=True)
 class Sourced:
@@ -377,6 +358,10 @@ class Resist:
     strippers: tuple[str, ...] = ()
     advice: tuple[Advice, ...] = ()
     hazards: tuple[str, ...] = ()
+
+    def film_um(self, asked_um: float | None) -> float:
+        """Return the dry film of a coat [um]: what its job asks for, else the table's."""
+        return asked_um or self.thickness_um.value
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)

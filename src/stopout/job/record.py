@@ -11,31 +11,23 @@ from typing import Literal
 
 from stopout.errors import PlanError
 from stopout.job.book_mark import BookMark
+from stopout.job.route import Route
+from stopout.job.series import Panel, Series
+from stopout.job.setting import Setting
 from stopout.values import Finding, Machine, Measured
 
-__all__ = [
-    "ArtworkRequest",
-    "Bath",
-    "Blank",
-    "Budget",
-    "Clearing",
-    "Coat",
-    "Etch",
-    "Film",
-    "Hole",
-    "Job",
-    "Limits",
-    "Registration",
-    "Shows",
-    "Stencil",
-    "Strength",
-]
+_OPENERS: dict[str, Literal["beam", "film", "knife"]] = {
+    "laser": "beam",
+    "printed-film": "film",
+    "cut-film": "knife",
+}
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
 class ArtworkRequest:
     """Which artwork, how large and where. At most one of width, height, scale, resolution.
 
+    `file` is empty where the job draws by its `setting` alone.
     `position_mm` is (left, bottom) of the artwork's box as seen, None for centred.
     `threshold` is a fraction: dark = luma over white below 1 - threshold; None: found from a raster
     picture itself. `specks_mm` is the size below which specks of a raster picture are cleaned away,
@@ -44,7 +36,7 @@ class ArtworkRequest:
     `leave_out` names elements and properties of an SVG that the piece is made without.
     """
 
-    file: str
+    file: str = ""
     width_mm: float | None = None
     height_mm: float | None = None
     scale: float | None = None
@@ -125,7 +117,11 @@ class Coat:
 
 @dataclass(frozen=True, slots=True, kw_only=True)
 class Clearing:
-    """How the resist is cleared. `power` is a fraction of full power."""
+    """How the resist is cleared. `power` is a fraction of full power.
+
+    `choose_power` and `choose_speed` say that the job leaves these to the plan: the values are then
+    placeholders until the threshold is looked up (`stopout.planning.book.dose`).
+    """
 
     power: float
     speed_mm_s: float
@@ -136,6 +132,13 @@ class Clearing:
     line_direction: Literal["auto", "x", "y", "crossed"] = "auto"
     dots: Literal["auto", "strokes"] = "auto"
     focus_step_mm: float | None = None
+    choose_power: bool = False
+    choose_speed: bool = False
+
+    @property
+    def is_chosen(self) -> bool:
+        """True where the plan chooses the dose."""
+        return self.choose_power or self.choose_speed
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -222,6 +225,7 @@ class Limits:
     narrowest_land_mm: float = 0.15
     too_thin: Literal["widen", "leave-out", "stop"] = "widen"
     viewing_distance_mm: float | None = None
+    raised_rule: Literal["ada-2010"] | None = None
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -266,7 +270,9 @@ class Job:
     from the job file's folder. `light` is given where the sheet is marked without any paint;
     `coats` then holds one stand-in without a paint. `findings` holds what the reader of the file
     has to say, such as keys not used yet. `second_name` asks for two names at each hold of the
-    sheet. `budget` is what the run may use.
+    sheet. `budget` is what the run may use. `setting` is what the job sets besides its artwork.
+    `series` says by what its pieces differ, and `panel` how several of them lie side by side.
+    `whose` names for each key that the job has from the shop book the entry that gave it.
     """
 
     name: str
@@ -291,11 +297,23 @@ class Job:
     findings: tuple[Finding, ...] = ()
     second_name: bool = False
     budget: Budget | None = None
+    setting: Setting = field(default_factory=Setting)
+    series: Series | None = None
+    panel: Panel | None = None
+    whose: tuple[tuple[str, str], ...] = ()
+
+    def source_of(self, key: str) -> str:
+        """Who gave the value of a key of the job file, such as `machine.spot`."""
+        return dict(self.whose).get(key, "job file")
 
     @property
-    def has_beam(self) -> bool:
-        """True where a laser clears the resist."""
-        return self.method == "laser"
+    def route(self) -> Route:
+        """What is made, and what opens it."""
+        is_sign = self.coats[0].shows is not None
+        makes: Literal["plate", "sign", "lit sheet"] = "sign" if is_sign else "plate"
+        return Route(
+            makes=makes if self.light is None else "lit sheet", opens=_OPENERS[self.method]
+        )
 
     @property
     def laser(self) -> Machine:

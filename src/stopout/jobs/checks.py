@@ -12,23 +12,24 @@ from pathlib import PurePath
 from typing import Any
 
 from stopout.errors import Mistake, StopoutError
+from stopout.jobs.definition import Given
 from stopout.jobs.lines import Path, dotted
-from stopout.jobs.model import JobFile
+from stopout.jobs.machine_table import MACHINE
+from stopout.jobs.model import ETCH
 from stopout.jobs.relations import impossible
+from stopout.jobs.setting_checks import setting_faults
 from stopout.jobs.syntax import Source
 from stopout.units import format_number
-
-__all__ = ["check_job"]
 
 Fault = tuple[Path, str]
 
 
-def check_job(tables: JobFile, source: Source) -> list[Mistake]:
+def check_job(tables: Given, source: Source) -> list[Mistake]:
     """Find the mistakes that lie between keys.
 
     Parameters
     ----------
-    tables : JobFile
+    tables : Given
         The tables as far as they could be read.
     source : Source
         The values as written: presence counts even where a value is wrong.
@@ -47,11 +48,12 @@ def check_job(tables: JobFile, source: Source) -> list[Mistake]:
         *_coats(tables, raw),
         *_lines_of_light(raw),
         *_focus_steps(tables),
-        *_machine(tables),
+        *machine_faults(tables, raw),
         *_clearing(tables, raw),
         *_electro(tables, raw),
         *_bath(tables, raw),
         *_unknown(tables, raw),
+        *setting_faults(tables, raw),
         *impossible(tables),
     ]
     return [
@@ -79,7 +81,7 @@ def _only_one(raw: dict[str, Any], table: str, keys: tuple[str, ...]) -> Iterato
         yield (table, extra), f"excludes {given[0]}, which is given too; keep one of them"
 
 
-def _artwork(tables: JobFile, raw: dict[str, Any]) -> Iterator[Fault]:
+def _artwork(tables: Given, raw: dict[str, Any]) -> Iterator[Fault]:
     yield from _only_one(raw, "artwork", ("width", "height", "scale", "resolution"))
     given = _given(raw, "artwork")
     file = _get(tables, "artwork", "file")
@@ -109,7 +111,7 @@ def _artwork(tables: JobFile, raw: dict[str, Any]) -> Iterator[Fault]:
         yield ("artwork", "field"), f"leaves no field; must be below {most} mm on this blank"
 
 
-def _blank(tables: JobFile, raw: dict[str, Any]) -> Iterator[Fault]:
+def _blank(tables: Given, raw: dict[str, Any]) -> Iterator[Fault]:
     yield from _only_one(raw, "blank", ("corner_radius", "outline"))
     radius, sides = _get(tables, "blank", "corner_radius"), _sides(tables)
     if radius is not None and sides is not None and 2 * radius > min(sides):
@@ -117,12 +119,12 @@ def _blank(tables: JobFile, raw: dict[str, Any]) -> Iterator[Fault]:
         yield ("blank", "corner_radius"), f"must be at most {most} mm, half of the smaller side"
 
 
-def _sides(tables: JobFile) -> tuple[float, float] | None:
+def _sides(tables: Given) -> tuple[float, float] | None:
     width, height = _get(tables, "blank", "width"), _get(tables, "blank", "height")
     return None if width is None or height is None else (width, height)
 
 
-def _holes(tables: JobFile) -> Iterator[Fault]:
+def _holes(tables: Given) -> Iterator[Fault]:
     sides = _sides(tables)
     if sides is None:
         return
@@ -151,7 +153,7 @@ def _room(at: tuple[float, float], sides: tuple[float, float], corner: float) ->
     return corner - (outside + min(max(dx, dy), 0.0))
 
 
-def _route(tables: JobFile, raw: dict[str, Any]) -> Iterator[Fault]:
+def _route(tables: Given, raw: dict[str, Any]) -> Iterator[Fault]:
     """Which of [etch], [resist] and [[coat]] the worked side asks for."""
     side = _get(tables, "blank", "worked_side")
     if side == "back":
@@ -185,7 +187,7 @@ def _route(tables: JobFile, raw: dict[str, Any]) -> Iterator[Fault]:
         if "resist" not in raw:
             yield ("resist",), "the table [resist] is missing; write [resist] with at least paint"
         if "etch" not in raw:
-            needed = "etchant, strength, temperature, depth"
+            needed = ETCH.needed
             yield ("etch",), f"the table [etch] is missing; write [etch] with at least {needed}"
     elif "resist" in raw and "coat" in raw:
         yield ("coat",), "excludes [resist], which is given too; keep one of them"
@@ -193,7 +195,7 @@ def _route(tables: JobFile, raw: dict[str, Any]) -> Iterator[Fault]:
         yield ("resist",), "is missing; metal needs [resist], clear plastic its [[coat]] tables"
 
 
-def _unpainted(tables: JobFile, raw: dict[str, Any]) -> Iterator[Fault]:
+def _unpainted(tables: Given, raw: dict[str, Any]) -> Iterator[Fault]:
     """What has no place in a job whose sheet is marked without paint."""
     far = _get(tables, "light", "far")
     if far is not None and far < 1:
@@ -209,7 +211,7 @@ def _unpainted(tables: JobFile, raw: dict[str, Any]) -> Iterator[Fault]:
             )
 
 
-def _focus_steps(tables: JobFile) -> Iterator[Fault]:
+def _focus_steps(tables: Given) -> Iterator[Fault]:
     """A step between passes needs two of them."""
     if _get(tables, "clearing", "focus_step") is None:
         return
@@ -233,7 +235,7 @@ def _lines_of_light(raw: dict[str, Any]) -> Iterator[Fault]:
             )
 
 
-def _coats(tables: JobFile, raw: dict[str, Any]) -> Iterator[Fault]:
+def _coats(tables: Given, raw: dict[str, Any]) -> Iterator[Fault]:
     coats = _get(tables, "coat") or []
     listed = isinstance(raw.get("coat"), list)
     if not listed or "light" in raw:
@@ -258,16 +260,10 @@ def _coats(tables: JobFile, raw: dict[str, Any]) -> Iterator[Fault]:
         claimed.setdefault(shows, place + 1)
 
 
-_NEEDED = {
-    "machine": (
-        "spot, spot_means, wavelength, power, top_speed, acceleration, cornering, step, bed, "
-        "power_word, beam_on"
-    ),
-    "clearing": "power, speed",
-}
+_NEEDED = {"machine": "emitter or wavelength, power, top_speed, bed, power_word, beam_on"}
 
 
-def _method(tables: JobFile, raw: dict[str, Any]) -> Iterator[Fault]:
+def _method(tables: Given, raw: dict[str, Any]) -> Iterator[Fault]:
     """What each way of making the opening needs, and what belongs to another way."""
     method = _get(tables, "resist", "method") if "resist" in raw else "laser"
     if method is None:
@@ -287,7 +283,8 @@ def _method(tables: JobFile, raw: dict[str, Any]) -> Iterator[Fault]:
             if table not in raw:
                 yield (
                     (table,),
-                    f"the table [{table}] is missing; write [{table}] with at least {needed}",
+                    f"the table [{table}] is missing; write [{table}] with at least {needed}, "
+                    f'or name one that the shop keeps: {table} = "NAME"',
                 )
     for table, own in (("film", "printed-film"), ("stencil", "cut-film")):
         if table in raw and method != own:
@@ -305,7 +302,19 @@ def _method(tables: JobFile, raw: dict[str, Any]) -> Iterator[Fault]:
         )
 
 
-def _machine(tables: JobFile) -> Iterator[Fault]:
+def machine_faults(tables: Given, raw: dict[str, Any]) -> Iterator[Fault]:
+    """Find what of a machine's figures goes with what."""
+    yield from _only_one(raw, "machine", ("emitter", "wavelength"))
+    given = _given(raw, "machine")
+    finds = {key.name: key.find for key in MACHINE.keys}
+    if "machine" in raw and not {"emitter", "wavelength"} & set(given):
+        yield (
+            ("machine", "wavelength"),
+            f"is missing; {finds['wavelength']}, or name the kind of laser instead: emitter",
+        )
+    for key, other in (("spot", "spot_means"), ("spot_means", "spot")):
+        if key in given and other not in given:
+            yield ("machine", other), f"is missing; {finds[other]}"
     for place, keep_out in enumerate(_get(tables, "machine", "keep_out") or []):
         box = _get(keep_out, "box")
         if box is not None and not (box[0] < box[2] and box[1] < box[3]):
@@ -332,8 +341,18 @@ def _machine(tables: JobFile) -> Iterator[Fault]:
         )
 
 
-def _clearing(tables: JobFile, raw: dict[str, Any]) -> Iterator[Fault]:
+def _clearing(tables: Given, raw: dict[str, Any]) -> Iterator[Fault]:
     yield from _only_one(raw, "clearing", ("mark", "dose_ratio"))
+    given = _given(raw, "clearing")
+    # What was measured, or is marked without paint, belongs to one dose; no rule chooses it.
+    why = None
+    if "mark" in given:
+        why = "a mark belongs to the power and speed at which it was measured"
+    elif "light" in raw:
+        why = "for a sheet that is marked without paint no dose is known"
+    for key in ("power", "speed") if why else ():
+        if key not in given:
+            yield ("clearing", key), f"is missing; {why}"
     top = _get(tables, "machine", "top_speed")
     speeds: list[tuple[Path, Any]] = [(("clearing", "speed"), _get(tables, "clearing", "speed"))]
     for place, coat in enumerate(_get(tables, "coat") or []):
@@ -353,7 +372,7 @@ def _clearing(tables: JobFile, raw: dict[str, Any]) -> Iterator[Fault]:
 _ELECTRO = ("electrolyte", "current", "current_density", "voltage", "efficiency")
 
 
-def _electro(tables: JobFile, raw: dict[str, Any]) -> Iterator[Fault]:
+def _electro(tables: Given, raw: dict[str, Any]) -> Iterator[Fault]:
     """The keys of an etch by a current, with it and only with it."""
     given = _given(raw, "etch")
     etchant = _get(tables, "etch", "etchant")
@@ -378,12 +397,12 @@ def _electro(tables: JobFile, raw: dict[str, Any]) -> Iterator[Fault]:
         )
 
 
-def _bath(tables: JobFile, raw: dict[str, Any]) -> Iterator[Fault]:
+def _bath(tables: Given, raw: dict[str, Any]) -> Iterator[Fault]:
     if "bath" in raw and "etch" not in raw:
         yield ("bath",), "is for a job that is etched; leave it out, or write [etch]"
 
 
-def _unknown(tables: JobFile, raw: dict[str, Any]) -> Iterator[Fault]:
+def _unknown(tables: Given, raw: dict[str, Any]) -> Iterator[Fault]:
     """Materials, paints and etchants that no table has, told with the file's other mistakes.
 
     The shop's own tables may add some; where a job names them they are looked up later.

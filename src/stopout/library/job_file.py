@@ -10,8 +10,6 @@ from typing import TYPE_CHECKING
 if TYPE_CHECKING:
     from stopout.job.record import Job
 
-__all__ = ["JobFile", "check_inside", "read_job"]
-
 
 @dataclass(frozen=True, slots=True, kw_only=True)
 class JobFile:
@@ -26,13 +24,15 @@ class JobFile:
         return self.path.parent
 
 
-def read_job(path: str | PathLike[str]) -> JobFile:
+def read_job(path: str | PathLike[str], *, book: str | PathLike[str] | None = None) -> JobFile:
     """Read a job file.
 
     Parameters
     ----------
     path : str or path
         A TOML file.
+    book : str or path, optional
+        A shop book, for the machine, the paints, the tray and the limits that the job names.
 
     Returns
     -------
@@ -44,9 +44,10 @@ def read_job(path: str | PathLike[str]) -> JobFile:
         With every mistake, its line and what would be right.
     """
     from stopout import jobs
+    from stopout.library.equipment import shop_equipment
 
-    file = Path(path)
-    return JobFile(path=file, job=jobs.read_job(file))
+    file, where = Path(path), None if book is None else Path(book)
+    return JobFile(path=file, job=jobs.read_job(file, shop=lambda: shop_equipment(where)))
 
 
 def check_inside(read: JobFile) -> None:
@@ -66,6 +67,11 @@ def check_inside(read: JobFile) -> None:
 
     home, job = read.folder.resolve(), read.job
     named: list[tuple[tuple[str | int, ...], str]] = [(("artwork", "file"), job.artwork.file)]
+    named += [
+        (("text", k, "font"), text.font)
+        for k, text in enumerate(job.setting.texts)
+        if "." in text.font
+    ]
     named += [(("artwork", "fonts", k), name) for k, name in enumerate(job.artwork.fonts)]
     if job.blank.outline is not None:
         named.append((("blank", "outline"), job.blank.outline))

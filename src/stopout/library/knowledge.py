@@ -37,10 +37,9 @@ from stopout.tables import (
     load_sludge,
     open_shop_tables,
     overlaid,
+    paint_threshold,
 )
 from stopout.values import Finding, Level
-
-__all__ = ["knowledge_for", "usable_resists", "whose_numbers"]
 
 # Places that a note names before it counts the others.
 _MOST_PLACES = 6
@@ -123,7 +122,7 @@ def _gathered(job: Job, path: Path | None) -> Knowledge:
     resists = [
         looked_up(_paint_at(job, k), lambda paint=coat.paint: load_resist(paint))  # type: ignore[misc]
         for k, coat in enumerate(job.coats)
-        if job.light is None
+        if not job.route.is_lit
     ]
     finish = None
     if material is not None:
@@ -166,12 +165,15 @@ def _gathered(job: Job, path: Path | None) -> Knowledge:
                 pair,
                 # Nothing is sprayed for a window to light, so its paint can hurt nobody.
                 tuple(r for r, coat in zip(known, job.coats, strict=False) if not coat.is_window),
-                wavelength_nm=job.laser.wavelength_nm if job.has_beam else None,
+                wavelength_nm=job.laser.wavelength_nm if job.route.has_beam else None,
             )
-            + (("acrylic-fume",) if job.light is not None else ())
+            + (("acrylic-fume",) if job.route.is_lit else ())
         ),
         finish=finish,
         other_resists=usable_resists(rules),
+        thresholds=tuple(paint_threshold(coat.colour) for coat in job.coats)
+        if job.route.has_beam and not job.route.is_lit
+        else (),
     )
 
 

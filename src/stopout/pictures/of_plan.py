@@ -8,14 +8,13 @@ from shapely.geometry.base import BaseGeometry
 
 from stopout.etching import EtchPlan
 from stopout.mask import mirror_left_right
+from stopout.pictures.deviations import told_in_full
 from stopout.pictures.scene import CoatScene, Place, PreviewScene
 from stopout.planning import CoatPlan, Plan
 from stopout.planning.road.front import coat_tints
 from stopout.planning.signs.light import coat_name
 from stopout.units import format_duration, format_roughly
 from stopout.values import Finding
-
-__all__ = ["etch_time", "least_bath_l", "preview_scene"]
 
 # Deviations below this are the arithmetic's own and not worth an enlargement.
 _NOTICEABLE_MM = 0.006
@@ -39,11 +38,13 @@ def preview_scene(plan: Plan) -> PreviewScene:
         widened=outcome.widened_parts,
         outcome_of=f": coat {coat.number}, {coat.coat.colour}" if len(plan.coats) > 1 else "",
         is_back_worked=job.blank.is_back_worked,
-        has_beam=job.has_beam,
+        has_beam=job.route.has_beam,
         numbers=_numbers(plan),
         findings=_told(plan),
-        headline=plan.verdict.headline,
+        headline=plan.headline,
+        is_draft=plan.is_draft,
         verdict=tuple(one.brief for one in plan.verdict.lines),
+        verdict_in_full=tuple(told_in_full(one) for one in plan.verdict.lines),
         state=plan.verdict.state,
         front_view=_front_view(plan),
         tints=_tints(plan),
@@ -107,6 +108,8 @@ def _title(plan: Plan) -> tuple[str, ...]:
         f"{job.blank.thickness_mm:g} mm"
     )
     lines = [job.name, f"revision {job.revision}, {job.quantity} wanted; {blank}"]
+    if plan.is_draft:
+        lines.append("draft: nothing to work from")
     if plan.etch is not None and not plan.is_stopped:
         lines.append(
             f"{plan.etch.depth_mm:g} mm deep in {plan.etch.etchant_name}, "
@@ -119,7 +122,7 @@ def _numbers(plan: Plan) -> tuple[tuple[str, str], ...]:
     rows: list[tuple[str, str]] = []
     for coat in plan.coats:
         of = f", coat {coat.number}" if len(plan.coats) > 1 else ""
-        rows += _coat_numbers(coat, of=of, is_light=plan.light is not None)
+        rows += _coat_numbers(coat, of=of, is_light=plan.job.route.is_lit)
     # A stopped plan gives no recipe.
     if plan.etch is not None and not plan.is_stopped:
         rows += [

@@ -9,8 +9,6 @@ from shapely.geometry.base import BaseGeometry
 
 from stopout.values import ColourPicture, Finding
 
-__all__ = ["CoatScene", "Place", "PreviewScene"]
-
 
 @dataclass(frozen=True, slots=True, kw_only=True)
 class Place:
@@ -53,6 +51,8 @@ class PreviewScene:
         True where the piece is read through its front and as worked mirrors as seen.
     has_beam : bool
         False where a film or a knife opens the resist.
+    is_draft : bool
+        True where no program has been laid: the prediction comes from the mask.
     numbers : tuple of (str, str)
         A few labels with their values, in the order in which they are to stand.
     findings : tuple of Finding
@@ -81,6 +81,8 @@ class PreviewScene:
         Which coat the outcome is of, such as ": coat 2", where there are several.
     headline, verdict, state : str, tuple of str, str
         The verdict in a few words, its lines, and `ready`, `look` or `stopped`.
+    verdict_in_full : tuple of str
+        For each line the finding in full, which is told there and not again below.
     worst, thinnest : Place or None
         What the two enlargements show; None: found from the regions.
     """
@@ -98,6 +100,7 @@ class PreviewScene:
     widened: BaseGeometry = field(default_factory=shapely.MultiPolygon)
     is_back_worked: bool = False
     has_beam: bool = True
+    is_draft: bool = False
     numbers: tuple[tuple[str, str], ...] = ()
     findings: tuple[Finding, ...] = ()
     front_view: tuple[tuple[str, BaseGeometry], ...] = ()
@@ -113,6 +116,7 @@ class PreviewScene:
     outcome_of: str = ""
     headline: str = ""
     verdict: tuple[str, ...] = ()
+    verdict_in_full: tuple[str, ...] = ()
     state: str = "ready"
     worst: Place | None = None
     thinnest: Place | None = None

@@ -5,6 +5,7 @@ from __future__ import annotations
 from dataclasses import dataclass
 from typing import Literal
 
+import numpy as np
 from shapely.geometry import MultiPolygon
 from shapely.geometry.base import BaseGeometry
 
@@ -14,20 +15,19 @@ from stopout.etching import CEILING, EtchPlan, Finish, Hazard, Material, Pair, R
 from stopout.job.record import Coat, Job
 from stopout.mask import Bridge, LocalWidths, NarrowLand, ThinPlace, Tie
 from stopout.outcome import Change, Outcome
-from stopout.planning.measures.margins import Advice, Margin
+from stopout.planning.measures.margins import Margin, Relief
 from stopout.planning.signs.register import Front
 from stopout.planning.verdict.record import Verdict
 from stopout.values import Drawing, Finding, Level, Measured, Moves, Stated
 
-__all__ = [
-    "ClearingNumbers",
-    "CoatPlan",
-    "LightBand",
-    "LightPlan",
-    "MaskNumbers",
-    "Plan",
-    "file_names",
-]
+# What a coat without a program has.
+NO_MOVES = Moves(
+    x_mm=np.zeros(0),
+    y_mm=np.zeros(0),
+    rapid=np.zeros(0, dtype=bool),
+    speed_mm_s=np.zeros(0),
+    power=np.zeros(0),
+)
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -45,7 +45,10 @@ class MaskNumbers:
 
 @dataclass(frozen=True, slots=True, kw_only=True)
 class ClearingNumbers:
-    """How a coat is cleared and what it takes, for one piece."""
+    """How a coat is cleared and what it takes, for one piece.
+
+    `time_range_s` is the time at both ends of what is not known of the machine, None where it is.
+    """
 
     mark_mm: tuple[Measured, Measured]
     reach_mm: float
@@ -59,6 +62,7 @@ class ClearingNumbers:
     time_one_direction_s: float
     time_other_direction_s: float | None
     area_floor_s: float
+    time_range_s: tuple[float, float] | None = None
     dots: DwellRun | None = None
     focus_step_mm: float | None = None
 
@@ -68,15 +72,16 @@ class CoatPlan:
     """One cleared coat: `number` counts the coats from the viewer's side, from 1.
 
     Regions are as worked, in mm: `target` what is to be finished, `opening` what the written
-    program clears, `finished` the predicted piece. `widths` are those of the target and of the
-    land as drawn, along their medial axes; `bridges` and `counters` the lands between openings and
-    the counters of which nothing will be left; `stroke` and `land` the thinnest ones with their
-    spread. `mark_mm` is what one place of the beam clears, or the smallest opening that a film or a
-    knife makes dependably; `reach_mm` the undercut and half of that. `program` is the proven text,
-    None where a finding says stop or no beam clears; `drawn` is then what stands on the film or is
-    cut, `bridge_ties` what holds a loose stencil's islands; `prints` and `cuts`
-    tell that a film or a cut file is written. `changes` are the parts of the drawing that a reader
-    finds lost, broken, filled or merged in the predicted piece.
+    program clears (of a draft: what the mask does), `finished` the predicted piece. `widths` are
+    those of the target and of the land as drawn, along their medial axes; `bridges` and `counters`
+    the lands between openings and the counters of which nothing will be left; `stroke` and `land`
+    the thinnest ones with their spread. `mark_mm` is what one place of the beam clears, or the
+    smallest opening that a film or a knife makes dependably; `reach_mm` the undercut and half of
+    that. `program` is the proven text, None where a finding says stop, no beam clears, or the plan
+    is a draft; `drawn` is what stands on the film or is cut, `bridge_ties` what holds a loose
+    stencil's islands; `prints` and `cuts` tell that a film or a cut file is written. `changes` are
+    the parts of the drawing that a reader finds lost, broken, filled or merged in the predicted
+    piece.
     """
 
     number: int
@@ -91,7 +96,7 @@ class CoatPlan:
     widths: tuple[LocalWidths, LocalWidths]
     stroke: Margin
     land: Margin
-    advice: Advice
+    advice: Relief
     moves: Moves
     mask: MaskNumbers
     mark_mm: tuple[Measured, Measured]
@@ -126,10 +131,10 @@ class CoatPlan:
         Raises
         ------
         PlanError
-            Where no beam does: the opening is made by a film or a knife.
+            Where no beam does, for the opening is made by a film or a knife; and in a draft.
         """
         if self.clearing is None:
-            raise PlanError(f"coat {self.number} is not cleared by a beam")
+            raise PlanError(f"coat {self.number} has no program of a beam")
         return self.clearing
 
 
@@ -157,13 +162,30 @@ class LightPlan:
     bands: tuple[LightBand, ...]
 
 
+@dataclass(frozen=True, slots=True, kw_only=True)
+class PlacedPiece:
+    """A piece of a series or panel: its number, its fields, and where it lies as worked.
+
+    `panel` counts from 1; `at_mm` and `size_mm` are its lower left corner there, and its size.
+    """
+
+    number: str
+    fields: tuple[tuple[str, str], ...]
+    panel: int
+    at_mm: tuple[float, float]
+    size_mm: tuple[float, float]
+
+
 @dataclass(frozen=True, slots=True, kw_only=True, eq=False)
 class Plan:
-    """A whole plan.
+    """A whole plan; of several pieces that of their first panel, taken as one blank.
+
+    `pieces` are those of all panels, and `panels` the plans of the further ones.
 
     `face` is the blank's face as worked, holes cut out; `shown` the region that each coat of a
     sign is to show, as worked, in the order of the coats (empty for a plate); `front` what its
-    reader will see, as predicted; `light` how a sheet without paint is marked.
+    reader will see, as predicted; `light` how a sheet without paint is marked. `is_draft` tells
+    that it ends with the prediction: no program is written or proven, and no remedy is tried.
     """
 
     job: Job
@@ -185,6 +207,9 @@ class Plan:
     findings: tuple[Finding, ...]
     verdict: Verdict
     values: tuple[Stated, ...]
+    is_draft: bool = False
+    pieces: tuple[PlacedPiece, ...] = ()
+    panels: tuple[Plan, ...] = ()
 
     @property
     def is_bath_refused(self) -> bool:
@@ -199,13 +224,26 @@ class Plan:
         )
 
     @property
+    def headline(self) -> str:
+        """The verdict in a few words; a draft says that it is one."""
+        return f"DRAFT: {self.verdict.headline}" if self.is_draft else self.verdict.headline
+
+    @property
     def is_stopped(self) -> bool:
         """True where a finding says stop: no program may be written."""
         return any(finding.level is Level.STOP for finding in self.findings)
 
 
-def file_names(coat: CoatPlan) -> dict[str, str | None]:
-    """Return the names of a coat's files; no program where the plan is stopped."""
+def panel_file(name: str, panel: int) -> str:
+    """Return what a file of one panel is called on another: the first one's names are plain."""
+    stem, dot, ending = name.rpartition(".")
+    return name if panel == 1 else f"{stem}-panel-{panel}{dot}{ending}"
+
+
+def file_names(coat: CoatPlan, *, is_draft: bool = False) -> dict[str, str | None]:
+    """Return the names of a coat's files; no program of a stopped plan, none at all of a draft."""
+    if is_draft:
+        return dict.fromkeys(("mask_svg", "mask_png", "program"))
     number = coat.number
     names: dict[str, str | None] = {
         "mask_svg": f"mask-{number}.svg",

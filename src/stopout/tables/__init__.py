@@ -1,5 +1,6 @@
 """The data tables with a source for every value, and their reader."""
 
+from stopout.tables.beams import emitter_of, emitter_spans, paint_threshold
 from stopout.tables.cells import (
     ELECTROLYTIC,
     electrolytes_for,
@@ -22,16 +23,18 @@ from stopout.tables.load import (
 from stopout.tables.names import canonical, names_of, refused_name, unknown
 from stopout.tables.read import overlaid
 from stopout.tables.shop import ShopTables, open_shop_tables
-from stopout.tables.show import KINDS, Row, list_table, show_entry
+from stopout.tables.show import KINDS, ShownRow, list_table, show_entry
 
 __all__ = [
     "ELECTROLYTIC",
     "KINDS",
-    "Row",
     "ShopTables",
+    "ShownRow",
     "base_of",
     "canonical",
     "electrolytes_for",
+    "emitter_of",
+    "emitter_spans",
     "list_table",
     "load_cell",
     "load_electrolyte",
@@ -49,6 +52,7 @@ __all__ = [
     "names_of",
     "open_shop_tables",
     "overlaid",
+    "paint_threshold",
     "refused_name",
     "show_entry",
     "unknown",

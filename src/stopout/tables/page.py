@@ -3,9 +3,7 @@
 from __future__ import annotations
 
 from stopout.tables.read import raw_table
-from stopout.tables.show import Row, list_table, show_entry
-
-__all__ = ["tables_page"]
+from stopout.tables.show import ShownRow, list_table, show_entry
 
 _INTRO = """# The tables
 
@@ -39,6 +37,7 @@ _TITLES = {
     "names": "Names that people type, taken or refused",
     "finishes": "What covers a blank as bought",
     "species": "Species of the reactions",
+    "beams": "Beams and paints before anything is measured",
 }
 
 
@@ -55,7 +54,7 @@ def tables_page() -> str:
     return "\n".join(parts)
 
 
-def _table(rows: tuple[Row, ...]) -> str:
+def _table(rows: tuple[ShownRow, ...]) -> str:
     lines = ["| what | value | kind | grade | source |", "|---|---|---|---|---|"]
     for row in rows:
         value = f"{row.value} {row.unit}".strip()

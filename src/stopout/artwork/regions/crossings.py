@@ -7,8 +7,6 @@ from collections.abc import Sequence
 import numpy as np
 import shapely
 
-__all__ = ["crossings"]
-
 _SAMPLE = 300
 _SEED = 15
 

@@ -11,8 +11,6 @@ from dataclasses import dataclass
 
 import numpy as np
 
-__all__ = ["Piece", "pieces_of"]
-
 Grid = np.ndarray[tuple[int, int], np.dtype[np.int64]]
 Sizes = np.ndarray[tuple[int], np.dtype[np.int64]]
 

@@ -15,8 +15,6 @@ from stopout.artwork.regions.curves import ComplexArray
 from stopout.artwork.regions.halves import pieces_of
 from stopout.errors import ArtworkError
 
-__all__ = ["EMPTY", "FillRule", "as_xy", "fill", "noded", "only_areas", "rings_of"]
-
 FillRule = Literal["nonzero", "evenodd"]
 _Grid = np.ndarray[tuple[int, int], np.dtype[np.int64]]
 _Faces = np.ndarray[tuple[int], np.dtype[np.object_]]

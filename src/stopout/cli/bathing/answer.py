@@ -11,13 +11,11 @@ import typer
 from stopout.wording import measurable
 
 if TYPE_CHECKING:
-    from stopout.cli.bathing.asked import Answer
+    from stopout.cli.bathing.question import Answer
     from stopout.etching import EtchPlan, Hazard, Pair
     from stopout.etching.explain import Explained
     from stopout.library.bath import BathQuestion
     from stopout.values import Finding
-
-__all__ = ["print_answer"]
 
 
 def print_answer(answer: Answer, *, as_json: bool) -> None:

@@ -17,15 +17,6 @@ from stopout.job.shop_numbers import (
     Timing,
 )
 
-__all__ = [
-    "ClearingCase",
-    "EtchCase",
-    "clearing_differs",
-    "etch_differs",
-    "machine_differs",
-    "newest",
-]
-
 _Entry = TypeVar("_Entry", ClearingCalibration, EtchCalibration, JobRecord, Timing, RunTime)
 
 # How near two numbers must lie to stand for the same thing. Our own choices, no source.
@@ -108,7 +99,8 @@ def machine_differs(entry: MachineIdentity, case: MachineIdentity) -> list[str]:
         )
     if not _is_near(entry.power_w, case.power_w, _SAME_POWER):
         found.append(f"full power {entry.power_w:g} W, the job's is {case.power_w:g} W")
-    if not all(
+    is_known = min(*entry.spot_mm, *case.spot_mm) > 0
+    if is_known and not all(
         _is_near(ours, theirs, _SAME_SPOT)
         for ours, theirs in zip(entry.spot_mm, case.spot_mm, strict=True)
     ):

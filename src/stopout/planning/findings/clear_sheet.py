@@ -7,8 +7,6 @@ from stopout.job.record import Job
 from stopout.planning.measures.optics import apparent_depth_mm, oblique_offset_mm
 from stopout.values import Finding, Level
 
-__all__ = ["sheet_findings"]
-
 # A reader half turned away: the usual worst view of a sign (our own choice).
 _VIEW_DEG = 45.0
 
@@ -26,7 +24,7 @@ def sheet_findings(job: Job, material: Material) -> list[Finding]:
     if not job.blank.is_back_worked:
         return []
     # A sheet without paint is meant to be marked: planning.edge_light says whether it may.
-    bare = job.light is not None or not job.has_beam
+    bare = not job.route.clears_paint
     beam = [] if bare else _beam(job, material)
     return [*beam, *_look(job, material)]
 

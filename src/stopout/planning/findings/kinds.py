@@ -28,6 +28,7 @@ from stopout.planning.findings.control import (
     dwell_findings,
     line_rate_findings,
 )
+from stopout.planning.findings.dose import COUPON_WORDS, dose_findings
 from stopout.planning.findings.shapes import shape_findings
 from stopout.planning.findings.tips import short_tips
 from stopout.planning.measures.beam import beam_for, spot_radius_mm
@@ -35,18 +36,8 @@ from stopout.planning.measures.focus_steps import focus_step_findings
 from stopout.planning.plan import CoatPlan
 from stopout.program import prove
 from stopout.units import format_number
-from stopout.values import Finding, Level, Moves
+from stopout.values import Finding, Level, Moves, Span
 from stopout.wording import counted
-
-__all__ = [
-    "coat_findings",
-    "etch_findings",
-    "job_findings",
-    "motion_findings",
-    "pointer_findings",
-    "ranked",
-    "refusal_findings",
-]
 
 # Within a level what spoils the piece or hurts somebody is read first; of these a coat may have
 # dozens, and they come last.
@@ -63,7 +54,7 @@ _STANDING_MM_S = 1e-6
 def job_findings(job: Job, finish: Finish | None = None) -> list[Finding]:
     """Findings about the job as a whole, before any coat is looked at."""
     found: list[Finding] = [*check_finish(finish)]
-    if not job.has_beam:
+    if not job.route.has_beam:
         return found
     found += control_findings(job.laser)
     if job.laser.blank_at_mm is None:
@@ -96,16 +87,33 @@ def ranked(findings: Iterable[Finding], *, first: Iterable[Finding] = ()) -> tup
     return tuple(sorted([*before, *others], key=lambda finding: level[finding.level]))
 
 
-def coat_findings(coat: CoatPlan, job: Job, etch: EtchPlan | None) -> list[Finding]:
-    """Findings about one coat: shapes, outcome, lands, dose."""
+def coat_findings(
+    coat: CoatPlan, job: Job, etch: EtchPlan | None, threshold: Span | None = None
+) -> list[Finding]:
+    """Findings about one coat: shapes, outcome, lands, dose.
+
+    Parameters
+    ----------
+    coat : CoatPlan
+        As planned.
+    job : Job
+        Its job.
+    etch : EtchPlan or None
+        Its etch.
+    threshold : Span, optional
+        Published for the coat, J/mm2.
+    """
     found = list(shape_findings(coat, job, etch))
-    return [*found, *_dose_findings(coat, job)] if job.has_beam else found
+    return [*found, *_dose_findings(coat, job, threshold)] if job.route.has_beam else found
 
 
-def _dose_findings(coat: CoatPlan, job: Job) -> list[Finding]:
+def _dose_findings(coat: CoatPlan, job: Job, threshold: Span | None) -> list[Finding]:
     """Say what is doubtful about mark, spacing and dose."""
-    clearing, beam, found = coat.cleared, beam_for(coat.coat, job), _mark_findings(coat, job)
-    if not beam.is_measured:
+    beam, found = beam_for(coat.coat, job), _mark_findings(coat, job)
+    if threshold is not None and job.light is None:
+        found += dose_findings(coat, job, beam, threshold)
+    # Where the spot is a range as well, that is told once, for the whole machine.
+    if not beam.is_measured and job.laser.span("spot") is None:
         found.append(
             Finding(
                 code="coupon-needed",
@@ -114,17 +122,20 @@ def _dose_findings(coat: CoatPlan, job: Job) -> list[Finding]:
                     "the mark, the width that the beam clears, is not measured: it is "
                     "calculated from the spot at dose ratio "
                     f"{format_number(min(beam.dose_ratios), digits=3)} "
-                    f"({clearing.mark_mm[0].value:.3f} x {clearing.mark_mm[1].value:.3f} mm)"
+                    f"({coat.mark_mm[0].value:.3f} x {coat.mark_mm[1].value:.3f} mm)"
                 ),
                 remedy=(
-                    "Burn lines on a painted coupon at this power and speed and measure them."
-                    if job.light is None
+                    COUPON_WORDS
+                    if not job.route.is_lit
                     else "Mark lines on an offcut at this power and speed and measure them."
                 ),
             )
         )
+    clearing = coat.clearing
+    if clearing is None:
+        return found
     across = clearing.mark_mm[0 if clearing.line_direction == "y" else 1].value
-    if clearing.spacing_mm > across and job.light is None:
+    if clearing.spacing_mm > across and not job.route.is_lit:
         found.append(
             Finding(
                 code="spacing-wide",
@@ -139,7 +150,7 @@ def _dose_findings(coat: CoatPlan, job: Job) -> list[Finding]:
     found += line_rate_findings(clearing.times, job.laser, coat.number)
     found += dwell_findings(clearing, coat.number)
     found += focus_step_findings(coat.coat, coat.number, clearing.passes, job)
-    if job.light is None:
+    if not job.route.is_lit:
         found += _tip_findings(coat, job, min(beam.dose_ratios))
     ratio = clearing.times.dose_ratio_max
     if ratio > _DOSE_RATIO_LIMIT:
@@ -293,7 +304,7 @@ def refusal_findings(
     base_id: str = "",
 ) -> list[Finding]:
     """What must not be done at all with this material, bath and paint, or not so strong."""
-    if not job.has_beam:
+    if not job.route.has_beam:
         # What must not come under a beam may well be cut with a knife.
         rules = tuple(rule for rule in rules if not rule.code.endswith("-under-the-beam"))
     return list(

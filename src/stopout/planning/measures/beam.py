@@ -20,8 +20,6 @@ from stopout.errors import PlanError
 from stopout.job.record import Coat, Job
 from stopout.values import Measured
 
-__all__ = ["DEFAULT_DOSE_RATIO", "Beam", "beam_for", "beam_quality", "focus_for", "spot_radius_mm"]
-
 # Beam quality M^2 that the focus is reckoned with (from memory, no source: the poor end of strong
 # diodes, and a good tube or fibre). Light of shorter waves than this comes from a diode.
 _DIODE_M2, _OTHER_M2, _DIODE_BELOW_NM = 15.0, 1.3, 1000.0
@@ -105,7 +103,13 @@ def beam_for(coat: Coat, job: Job) -> Beam:
             )
         ratios = dose_ratios_of_spot(radius, dose_ratio)
         made = mark_of_spot(radius, dose_ratio)
-        mark = (Measured(value=made[0]), Measured(value=made[1]))
+        # The mark goes with the spot: a spot that is a range makes a mark that is one.
+        span = job.laser.span("spot")
+        share = 0.0 if span is None else (span.high - span.low) / (4 * span.value)
+        mark = (
+            Measured(value=made[0], sd=share * made[0]),
+            Measured(value=made[1], sd=share * made[1]),
+        )
         across = radius
     return Beam(
         mark_mm=mark,

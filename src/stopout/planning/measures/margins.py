@@ -11,21 +11,6 @@ from dataclasses import dataclass
 
 from stopout.values import Measured
 
-__all__ = [
-    "Advice",
-    "Margin",
-    "advise",
-    "bridge_remedies",
-    "depth_that_keeps",
-    "land_margin",
-    "land_remedies",
-    "low_factor",
-    "needed_land_mm",
-    "needed_stroke_mm",
-    "stroke_margin",
-    "stroke_remedies",
-]
-
 # Nominal heights of lettering by ISO 3098-1: each the root of 2 times the one before.
 _STANDARD_HEIGHTS_MM = (1.8, 2.5, 3.5, 5.0, 7.0, 10.0, 14.0, 20.0)
 # Stroke of ISO 3098 type B lettering: a tenth of the height.
@@ -45,7 +30,7 @@ class Margin:
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
-class Advice:
+class Relief:
     """What would still make everything within the tolerance. None: nothing limits it, or no
     value would do.
 
@@ -113,7 +98,7 @@ def advise(
     factor: Measured | None,
     edge_tolerance_mm: float,
     narrowest_land_mm: float,
-) -> Advice:
+) -> Relief:
     """Solve for the limits of a job from its narrowest drawn stroke and land.
 
     `stroke_mm` is best measured without pointed ends (`narrowest(..., leave_out_points=True)`):
@@ -135,7 +120,7 @@ def advise(
     undercut = depth_mm / factor.value if factor is not None else 0.0
     room = stroke_mm / 2 + edge_tolerance_mm
     height = _HEIGHT_PER_STROKE * (mark_mm + 2 * undercut)
-    return Advice(
+    return Relief(
         greatest_depth_mm=_greatest_depth(room - mark_mm / 2, land_mm - narrowest_land_mm, factor),
         smallest_scale=_smallest_scale(
             needed_stroke_mm(

@@ -6,15 +6,20 @@ from dataclasses import replace
 
 from shapely.geometry.base import BaseGeometry
 
-from stopout.job.record import Job
-from stopout.mask import as_worked
+from stopout.job.record import Blank, Job
+from stopout.mask import as_worked, blank_region
 from stopout.values import Finding
 
-__all__ = [
-    "as_worked_on",
-    "place_of_blank",
-    "placed_as_worked",
-]
+
+def face_as_seen(blank: Blank, outline: BaseGeometry | None) -> BaseGeometry:
+    """Return a blank's face, its holes cut out; `outline` replaces the rounded rectangle."""
+    return blank_region(
+        width_mm=blank.width_mm,
+        height_mm=blank.height_mm,
+        corner_radius_mm=blank.corner_radius_mm,
+        outline=outline,
+        holes=[(hole.at_mm, hole.diameter_mm) for hole in blank.holes],
+    )
 
 
 def as_worked_on(region: BaseGeometry, job: Job) -> BaseGeometry:
@@ -32,7 +37,7 @@ def placed_as_worked(finding: Finding, job: Job) -> Finding:
 
 def place_of_blank(job: Job) -> tuple[float, float]:
     """Return the blank's corner from the bed's: the job's, else that of a blank in its middle."""
-    if not job.has_beam:
+    if not job.route.has_beam:
         return (0.0, 0.0)
     if job.laser.blank_at_mm is not None:
         return job.laser.blank_at_mm

@@ -1,11 +1,10 @@
-"""From one coat's target to its mask, its program and what the program will make."""
+"""The opening made by a beam: a coat's mask, its program, and what that program clears."""
 
 from __future__ import annotations
 
 from collections.abc import Callable
-from concurrent.futures import ThreadPoolExecutor
-from dataclasses import replace
-from typing import Literal, TypeVar
+from dataclasses import dataclass, replace
+from typing import Literal
 
 import numpy as np
 import shapely
@@ -24,208 +23,209 @@ from stopout.clearing import (
     plan_speeds,
     with_dots,
 )
-from stopout.errors import PlanError
-from stopout.job.record import Coat, Job
+from stopout.job.record import Coat, EdgeLight, Job
 from stopout.mask import (
     Mask,
-    Narrowest,
     as_multipolygon,
-    lost_bridges,
-    lost_counters,
+    cleared_by,
     make_mask,
     reach_mm,
-    widen_lands,
 )
-from stopout.outcome import advance, closed_gaps, dwelt, judge, sweep
+from stopout.outcome import closed_gaps, dwelt, sweep
 from stopout.planning.measures.beam import Beam, beam_for
-from stopout.planning.measures.bite import Bite
 from stopout.planning.measures.focus_steps import passes_at_once, stopping
-from stopout.planning.measures.margins import advise, land_margin, needed_land_mm, stroke_margin
-from stopout.planning.measures.measuring import (
-    drawn_widths,
-    land_left,
-    measure_opening,
-    thinnest_opening,
-)
 from stopout.planning.measures.placing import place_of_blank
 from stopout.planning.opening.edge_light import (
     light_bands,
     line_bands,
     lines_along,
 )
-from stopout.planning.plan import ClearingNumbers, CoatPlan
-from stopout.planning.verdict.drawn import changes_of
+from stopout.planning.opening.opened import Opened
+from stopout.planning.plan import ClearingNumbers
 from stopout.program import read_program, round_keep_outs, write_program
-from stopout.values import Moves
-
-__all__ = ["plan_coat"]
-
-_Region = TypeVar("_Region", bound=BaseGeometry)
+from stopout.values import Measured, Moves
 
 # A dwell may leave a dot's edge short by this share of the tolerance, and by no more than this.
 _DOT_SHARE, _DOT_MM = 0.25, 0.0125
+# How a machine's record ends the names of the figures that its motion hangs on.
+_UNITS = {"acceleration": "mm_s2", "cornering": "mm"}
 
 
-def plan_coat(
-    number: int,
-    coat: Coat,
-    target: MultiPolygon,
-    face: BaseGeometry,
-    job: Job,
-    bite: Bite,
-    tell: Callable[[str], None],
-) -> CoatPlan:
-    """Plan one coat: mask, clearing, program; then go forwards from the program's text."""
-    beam = beam_for(coat, job)
-    mark = (beam.mark_mm[0].value, beam.mark_mm[1].value)
-    if target.is_empty:
-        raise PlanError(
-            f"coat {number}: nothing is left to clear once {job.artwork.file} is laid on the "
-            "blank; check the artwork's size and position, and `dark`"
-        )
-    undercut, limits = bite.undercut.value, job.limits
-    reach = reach_mm(undercut, mark)
-    # The geometry library works without the interpreter's lock, so two cores are used: what depends
-    # on the artwork alone is measured while the mask is planned.
-    with ThreadPoolExecutor(max_workers=2) as pool:
-        drawn = pool.submit(drawn_widths, _own(target), _own(face), reach)
-        tell(f"coat {number}: mask")
-        wanted, lands = widen_lands(
-            target,
-            face,
-            needed_mm=needed_land_mm(
-                limits.narrowest_land_mm, depth_mm=bite.depth_mm, factor=bite.factor
-            ),
-            edge_tolerance_mm=limits.edge_tolerance_mm,
-            reach_mm=reach,
-        )
+@dataclass(frozen=True, slots=True, kw_only=True)
+class BeamOpener:
+    """The beam: it clears a coat, or marks a lit sheet; `mark_mm` is what one place of it clears.
+
+    A draft has no program: its opening is what the mask's beam centres clear.
+    """
+
+    number: int
+    job: Job
+    beam: Beam
+    draft: bool
+
+    @classmethod
+    def of(cls, number: int, coat: Coat, job: Job, draft: bool) -> BeamOpener:
+        """Return what opens a coat."""
+        return cls(number=number, job=job, beam=beam_for(coat, job), draft=draft)
+
+    @property
+    def mark_mm(self) -> tuple[Measured, Measured]:
+        """The mark's full axes along x and y."""
+        return self.beam.mark_mm
+
+    def open(
+        self,
+        wanted: MultiPolygon,
+        target: MultiPolygon,
+        face: BaseGeometry,
+        undercut_mm: float,
+        tell: Callable[[str], None],
+    ) -> Opened:
+        """Plan the mask, write the program, and predict what that opens."""
+        job, beam = self.job, self.beam
+        mark = (beam.mark_mm[0].value, beam.mark_mm[1].value)
         mask = make_mask(
             wanted,
-            undercut_mm=undercut,
+            undercut_mm=undercut_mm,
             mark_mm=mark,
-            too_thin=limits.too_thin,
-            edge_tolerance_mm=limits.edge_tolerance_mm,
-            narrowest_land_mm=limits.narrowest_land_mm,
+            too_thin=job.limits.too_thin,
+            edge_tolerance_mm=job.limits.edge_tolerance_mm,
+            narrowest_land_mm=job.limits.narrowest_land_mm,
             step_mm=job.laser.step_mm,
         )
-        tell(f"coat {number}: clearing paths")
-        run, dots = _run(mask, target, passes_at_once(beam, job.settings), job)
-        title = [
-            f"{job.name}, revision {job.revision}",
-            f"{f'clears coat {number}' if job.light is None else 'marks the sheet'}; "
-            f"worked side {job.blank.worked_side}",
-            f"blank {job.blank.width_mm:g} x {job.blank.height_mm:g} mm",
-            "origin: the blank's lower left corner as worked",
-            "attend the machine at all times",
-        ]
-        led = round_keep_outs(run.moves, machine=job.laser, blank_at_mm=place_of_blank(job))
-        led, stops = stopping(led, job.settings, beam.passes)
-        text = write_program(led, machine=job.laser, title=title, stops=stops)
-        moves = read_program(text, machine=job.laser)
-        tell(f"coat {number}: predicting the piece")
-        opening = _cleared(moves, beam, job)
-        swept_mm2 = opening.area
-        spacing = beam.spacing_mm["y" if run.line_direction == "y" else "x"]
+        if self.draft:
+            return Opened(mask=mask, opening=cleared_by(mask, mark))
+        tell(f"coat {self.number}: clearing paths")
+        program = _program(self.number, mask, target, beam, job)
+        tell(f"coat {self.number}: predicting the piece")
+        opening = _cleared(program.moves, beam, job)
+        reach = reach_mm(undercut_mm, mark)
+        clearing = _numbers(program, target, opening.area, reach, beam, job)
         if job.light is not None:
             # The lines leave gaps on purpose; what is judged is the area that they make.
-            spacings = [band.spacing_mm for band in light_bands(target, job, job.light, mark)]
-            opening, spacing = closed_gaps(opening, max(spacings)), min(spacings)
-        finished = advance(opening, undercut)
-        tell(f"coat {number}: holding it against the artwork")
-        judged = pool.submit(
-            judge,
-            target=_own(target),
-            opening=_own(opening),
-            finished=_own(finished),
-            blank=_own(face),
-            reach_mm=reach,
-            edge_tolerance_mm=limits.edge_tolerance_mm,
+            opening = closed_gaps(opening, max(_spacings(target, job, job.light, mark)))
+        return Opened(
+            mask=mask,
+            opening=opening,
+            moves=program.moves,
+            clearing=clearing,
+            program=program.text,
         )
-        changes = changes_of(job, target=target, finished=finished, face=face, reach_mm=reach)
-        # Without an etch the piece is what was opened: its lands are measured once.
-        is_etched = undercut > 0
-        land = None
-        if is_etched:
-            land = pool.submit(land_left, _own(face), _own(finished), 2 * min(mark))
-        measured = measure_opening(opening, face, min(mark))
-        outcome = judged.result()
-        finished_land = (
-            Narrowest(width_mm=measured.narrowest_land_mm, at_mm=measured.narrowest_land_at)
-            if land is None
-            else land.result()
-        )
-        widths, narrowest_stroke = drawn.result()
-    times = _times(moves, beam, job)
+
+
+@dataclass(frozen=True, slots=True, kw_only=True, eq=False)
+class _Program:
+    """A written program: its text, what is read back of it, and how it came about."""
+
+    text: str
+    moves: Moves
+    run: ClearingRun
+    dots: DwellRun | None
+    n_stops: int
+
+
+def _program(number: int, mask: Mask, target: MultiPolygon, beam: Beam, job: Job) -> _Program:
+    """Lay the program that clears a mask, write it, and read it back."""
+    run, dots = _run(mask, target, passes_at_once(beam, job.settings), job)
+    text, moves, n_stops = written(number, run.moves, beam.passes, job)
+    return _Program(text=text, moves=moves, run=run, dots=dots, n_stops=n_stops)
+
+
+def written(number: int, run: Moves, passes: int, job: Job) -> tuple[str, Moves, int]:
+    """Write the moves of a coat as a program, and read it back.
+
+    Parameters
+    ----------
+    number : int
+        The coat's.
+    run : Moves
+        From the blank's corner, on a free bed.
+    passes : int
+        How often lines are run.
+    job : Job
+        For its machine, its name and where the blank lies.
+
+    Returns
+    -------
+    (str, Moves, int)
+        The program, what is read back of it, and how often it stops for the head to be lowered.
+    """
+    title = [
+        f"{job.name}, revision {job.revision}",
+        f"{'marks the sheet' if job.route.is_lit else f'clears coat {number}'}; "
+        f"worked side {job.blank.worked_side}",
+        f"blank {job.blank.width_mm:g} x {job.blank.height_mm:g} mm",
+        "origin: the blank's lower left corner as worked",
+        "attend the machine at all times",
+    ]
+    led = round_keep_outs(run, machine=job.laser, blank_at_mm=place_of_blank(job))
+    led, stops = stopping(led, job.settings, passes)
+    text = write_program(led, machine=job.laser, title=title, stops=stops)
+    return text, read_program(text, machine=job.laser), len(stops)
+
+
+def _numbers(
+    program: _Program,
+    target: MultiPolygon,
+    swept_mm2: float,
+    reach: float,
+    beam: Beam,
+    job: Job,
+) -> ClearingNumbers:
+    """Return how a coat is cleared and what that takes, all passes and ways home counted."""
+    run, dots = program.run, program.dots
+    mark = (beam.mark_mm[0].value, beam.mark_mm[1].value)
+    times = _times(program.moves, beam, job)
+    lap_s = _times(run.moves, beam, job).time_s if program.n_stops else 0.0
 
     def in_all(one_s: float) -> float:
         """Of all passes, with the ways home between them, from what those at one height take."""
-        repeats = len(stops) + 1
-        return times.time_s + repeats * (one_s - lap_s) if stops else one_s
+        repeats = program.n_stops + 1
+        return times.time_s + repeats * (one_s - lap_s) if program.n_stops else one_s
 
-    lap_s = _times(run.moves, beam, job).time_s if stops else 0.0
     if dots is not None:
         dots = replace(dots, time_strokes_s=in_all(dots.time_strokes_s))
+    spacing = beam.spacing_mm["y" if run.line_direction == "y" else "x"]
+    if job.light is not None:
+        spacing = min(_spacings(target, job, job.light, mark))
     across = mark[0] if run.line_direction == "y" else mark[1]
-    return CoatPlan(
-        number=number,
-        coat=coat,
-        target=target,
-        opening=opening,
-        finished=finished,
-        thin_places=mask.thin_places,
-        narrow_lands=lands,
-        bridges=lost_bridges(
-            target,
-            opening,
-            finished,
-            outcome.too_much,
-            land=widths[1],
-            n_filled=len(outcome.filled_holes.geoms),
-            undercut_mm=undercut,
-        ),
-        counters=lost_counters(outcome.filled_holes, opening, undercut_mm=undercut),
-        widths=widths,
-        stroke=stroke_margin(
-            thinnest_opening(mask, measured, narrowest_stroke, undercut, mark),
-            undercut=bite.undercut,
-            mark=beam.mark_mm,
-        ),
-        land=land_margin(finished_land.width_mm, undercut=bite.undercut, mark=beam.mark_mm),
-        advice=advise(
-            stroke_mm=narrowest_stroke,
-            land_mm=finished_land.width_mm,
-            mark_mm=max(mark),
-            depth_mm=bite.depth_mm,
-            factor=bite.factor,
-            edge_tolerance_mm=limits.edge_tolerance_mm,
-            narrowest_land_mm=limits.narrowest_land_mm,
-        ),
-        moves=moves,
-        mask=measured,
+    return ClearingNumbers(
         mark_mm=beam.mark_mm,
         reach_mm=reach,
-        clearing=ClearingNumbers(
-            mark_mm=beam.mark_mm,
-            reach_mm=reach,
-            spacing_mm=spacing,
-            line_direction=run.line_direction,
-            power_fraction=beam.power,
-            speed_mm_s=beam.speed_mm_s,
-            passes=beam.passes,
-            outline_speed_mm_s=run.outline_speed_mm_s,
-            times=times,
-            time_one_direction_s=in_all(run.time_one_direction_s),
-            time_other_direction_s=None if run.other_time_s is None else in_all(run.other_time_s),
-            area_floor_s=beam.passes * swept_mm2 / (across * beam.speed_mm_s),
-            dots=dots,
-            focus_step_mm=job.settings.focus_step_mm if stops else None,
-        ),
-        outcome=outcome,
-        finished_land_mm=finished_land.width_mm,
-        narrowest_land_at=finished_land.at_mm,
-        program=text,
-        changes=changes,
+        spacing_mm=spacing,
+        line_direction=run.line_direction,
+        power_fraction=beam.power,
+        speed_mm_s=beam.speed_mm_s,
+        passes=beam.passes,
+        outline_speed_mm_s=run.outline_speed_mm_s,
+        times=times,
+        time_one_direction_s=in_all(run.time_one_direction_s),
+        time_other_direction_s=None if run.other_time_s is None else in_all(run.other_time_s),
+        area_floor_s=beam.passes * swept_mm2 / (across * beam.speed_mm_s),
+        time_range_s=_time_range(program.moves, beam, job),
+        dots=dots,
+        focus_step_mm=job.settings.focus_step_mm if program.n_stops else None,
     )
+
+
+def _spacings(
+    target: MultiPolygon, job: Job, light: EdgeLight, mark: tuple[float, float]
+) -> list[float]:
+    """Return how far apart the lines of each band lie."""
+    return [band.spacing_mm for band in light_bands(target, job, light, mark)]
+
+
+def _time_range(moves: Moves, beam: Beam, job: Job) -> tuple[float, float] | None:
+    """Return the shortest and the longest time that what is not known of the machine allows."""
+    spans = [job.laser.span(name) for name in ("acceleration", "cornering")]
+    if not any(spans):
+        return None
+
+    def at(end: Literal["low", "high"]) -> float:
+        found = {f"{s.name}_{_UNITS[s.name]}": getattr(s, end) for s in spans if s is not None}
+        return _times(moves, beam, replace(job, machine=replace(job.laser, **found))).time_s
+
+    return at("high"), at("low")
 
 
 def _times(moves: Moves, beam: Beam, job: Job) -> ProgramTimes:
@@ -255,15 +255,6 @@ def _cleared(moves: Moves, beam: Beam, job: Job) -> MultiPolygon:
     if not (strokes.power > 0).any():
         return opening
     return as_multipolygon(shapely.union_all([sweep(as_run(strokes, machine), mark), opening]))
-
-
-def _own(region: _Region) -> _Region:
-    """Return a region's like for another thread: one that is being prepared is not shared.
-
-    A prepared region builds its index when it is first asked, and nothing guards that.
-    """
-    own: _Region = shapely.from_wkb(shapely.to_wkb(region))
-    return own
 
 
 def _run(

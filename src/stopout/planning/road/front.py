@@ -29,8 +29,6 @@ from stopout.planning.signs.tints import tint_of
 from stopout.planning.signs.verdicts import colour_findings, unseen_findings
 from stopout.values import ColourPicture, Drawing, Finding, Level
 
-__all__ = ["bleed_mm", "coat_tints", "front_findings", "mark_crosses", "prove_front"]
-
 # Below this share of the face in the right colour the plan says so.
 _AGREEMENT = 0.999
 # A sliver narrower than this is not told: the proof's own edges are no better.
@@ -364,7 +362,7 @@ def _stack(job: Job, front: Front) -> list[Finding]:
                 "melted or frosted plastic.",
             )
         ]
-    if not job.registration.error_mm or not job.has_beam:
+    if not job.registration.error_mm or not job.route.has_beam:
         return []
     return [
         Finding(

@@ -12,8 +12,6 @@ from stopout.planning.plan import CoatPlan
 from stopout.planning.road.stating import clearing_values, machine_values
 from stopout.values import Stated
 
-__all__ = ["values_of"]
-
 
 def values_of(
     job: Job, knowledge: Knowledge, coats: Sequence[CoatPlan], etch: EtchPlan | None
@@ -21,9 +19,9 @@ def values_of(
     """Return every value that the plan uses, each with its kind and source."""
     stated = machine_values(job)
     for coat in coats:
-        stated += clearing_values(coat, job) if job.has_beam else film_values(coat, job)
+        stated += clearing_values(coat, job) if job.route.has_beam else film_values(coat, job)
     etchant = knowledge.pair.etchant if knowledge.pair is not None else None
-    if job.light is not None:
+    if job.route.is_lit:
         return tuple(stated)
     for number, (resist, coat_as_given) in enumerate(
         zip(knowledge.resists, job.coats, strict=True), start=1
@@ -35,5 +33,8 @@ def values_of(
             etchant=etchant,
             thickness_um=coat_as_given.thickness_um,
             of=f" of coat {number}" if len(job.coats) > 1 else "",
+            whose=job.source_of(
+                "resist.thickness" if job.etch is not None else f"coat[{number}].thickness"
+            ),
         )
     return (*stated, *(etch.values if etch else ()))

@@ -4,19 +4,18 @@ from __future__ import annotations
 
 from collections.abc import Callable, Sequence
 from dataclasses import replace
+from functools import partial
 
-from shapely.geometry import MultiPolygon, Polygon
+from shapely.geometry import MultiPolygon
 from shapely.geometry.base import BaseGeometry
 
 from stopout.job.record import Coat, Job
-from stopout.mask import (
-    as_multipolygon,
-    blank_region,
-    make_target,
-)
+from stopout.mask import as_multipolygon, make_target
+from stopout.planning.book.dose import with_dose
 from stopout.planning.etch.road import bite_of, chemistry_findings, etch_of, strength_of
 from stopout.planning.findings.bed import told_once
 from stopout.planning.findings.clear_sheet import sheet_findings
+from stopout.planning.findings.codes import code_findings, outside_codes
 from stopout.planning.findings.kinds import (
     coat_findings,
     job_findings,
@@ -24,18 +23,26 @@ from stopout.planning.findings.kinds import (
     ranked,
 )
 from stopout.planning.findings.plausible import plausible_findings
+from stopout.planning.findings.raised_rule import raised_rule_findings
+from stopout.planning.findings.unmeasured import unmeasured_findings
 from stopout.planning.knowledge import Knowledge
 from stopout.planning.measures.beam import beam_for
 from stopout.planning.measures.bite import Bite
-from stopout.planning.measures.placing import as_worked_on, place_of_blank, placed_as_worked
+from stopout.planning.measures.placing import (
+    as_worked_on,
+    face_as_seen,
+    place_of_blank,
+    placed_as_worked,
+)
+from stopout.planning.measures.threshold import threshold_of
 from stopout.planning.opening.bounds import bounds_program
-from stopout.planning.opening.by_beam import plan_coat
-from stopout.planning.opening.by_film import film_findings, plan_film_coat
+from stopout.planning.opening.coat import plan_coat
 from stopout.planning.opening.edge_light import (
     edge_findings,
     light_values,
     prove_light,
 )
+from stopout.planning.opening.film_findings import film_findings
 from stopout.planning.plan import CoatPlan, Plan
 from stopout.planning.road.front import bleed_mm, front_findings, mark_crosses, prove_front
 from stopout.planning.road.values import values_of
@@ -51,9 +58,7 @@ from stopout.planning.verdict.reached import reach_verdict
 from stopout.planning.verdict.reading import reading_findings
 from stopout.planning.verdict.remedies import Mender, finest_mark_mm
 from stopout.planning.verdict.trial import Trial
-from stopout.values import Drawing, Level
-
-__all__ = ["plan_job"]
+from stopout.values import Drawing, Finding, Level
 
 
 def _say_nothing(stage: str) -> None:
@@ -66,6 +71,8 @@ def plan_job(
     knowledge: Knowledge,
     *,
     outline: BaseGeometry | None = None,
+    draft: bool = False,
+    coats: Sequence[CoatPlan] | None = None,
     tell: Callable[[str], None] = _say_nothing,
 ) -> Plan:
     """Plan a job.
@@ -80,51 +87,39 @@ def plan_job(
         Table entries for the job's material, paints and etchant.
     outline : BaseGeometry, optional
         The blank's outline as seen, where it is not a rounded rectangle.
+    draft : bool
+        Stop at the prediction: no program is laid, timed or proven, and no remedy tried.
+    coats : sequence of CoatPlan, optional
+        The coats of a plate, where they are planned already: those of a panel's pieces, joined.
     tell : callable
         Called with a few words at each stage, for a progress display.
 
     Returns
     -------
     Plan
-        With programs, unless a finding says stop.
+        With programs, unless it is a draft or a finding says stop.
 
     Raises
     ------
     PlanError
         If the job cannot be planned at all.
     """
-    face_seen = blank_region(
-        width_mm=job.blank.width_mm,
-        height_mm=job.blank.height_mm,
-        corner_radius_mm=job.blank.corner_radius_mm,
-        outline=outline,
-        holes=[(hole.at_mm, hole.diameter_mm) for hole in job.blank.holes],
-    )
+    job = with_dose(job, knowledge)
+    face_seen = face_as_seen(job.blank, outline)
     face = as_worked_on(face_seen, job)
     strength = strength_of(job, knowledge)
     bite = bite_of(job, knowledge)
     claims = None
-    if job.coats[0].shows is not None:
+    if job.route.is_sign:
         face = on_grid(face)
         claims = claims_of(job.coats, drawing, face_seen)
-    layers, targets = _targets(job, drawing, claims, face_seen, face)
-    coats: list[CoatPlan] = []
-    for number, (paint, target) in enumerate(zip(job.coats, targets, strict=True), start=1):
-        if target is None:
-            continue
-        if not job.has_beam:
-            more = Polygon() if layers is None else overrun(target, face, bleed_mm(job))
-            covered = target if more.is_empty else as_multipolygon(union([target, more]))
-            coats.append(plan_film_coat(number, paint, covered, face, job, bite, tell))
-            continue
-        stacked = _stacked(number, paint, layers, job)
-
-        def beamed(region: MultiPolygon, number: int = number, coat: Coat = stacked) -> CoatPlan:
-            return plan_coat(number, coat, region, face, job, bite, tell)
-
-        coats.append(
-            beamed(target) if layers is None else _past_the_edge(beamed, target, face, job)
-        )
+    layers, made = None, list(coats or ())
+    if coats is None:
+        layers, targets = _targets(job, drawing, claims, face_seen, face)
+        made = _coats(job, layers, targets, face, bite, tell, draft=draft)
+    coats = [
+        replace(coat, changes=tuple(outside_codes(coat.changes, job, drawing))) for coat in made
+    ]
     front = None
     if layers is not None:
         tell("looking from the front")
@@ -149,13 +144,20 @@ def plan_job(
     findings += light_findings(job, knowledge.resists)
     findings += edge_findings(job, knowledge.material, light)
     findings += legibility_findings(job, drawing)
+    findings += raised_rule_findings(job, drawing)
+    findings += code_findings(
+        job, drawing, coats, None if front is None else front.views, face, bite
+    )
     findings += plausible_findings(job, coats, etch)
+    findings += unmeasured_findings(job, coats, bite)
     if claims is not None:
         asked = claim_findings(job.coats, claims, drawing)
         findings += [placed_as_worked(finding, job) for finding in asked]
     for coat in coats:
-        findings += reading_findings(job, coat, coat_findings(coat, job, etch), laid.things)
-        if job.has_beam:
+        said = coat_findings(coat, job, etch, threshold_of(coat, knowledge))
+        said = outside_codes(said, job, drawing)
+        findings += reading_findings(job, coat, said, laid.things)
+        if job.route.has_beam:
             findings += motion_findings(coat, job, corner)
         else:
             findings += film_findings(coat, job, face)
@@ -163,16 +165,17 @@ def plan_job(
         findings += front_findings(job, front, drawing)
     chemistry = chemistry_findings(job, knowledge, etch, strength)
     bounds = None
-    if job.has_beam:
+    if job.route.has_beam and not draft:
         bounds, bounds_problems = bounds_program(job, coats, corner)
         findings += bounds_problems
     findings = plainly_told(told_once(findings, job, coats))
     if any(finding.code == "cut-off" for finding in findings):
         findings = [finding for finding in findings if finding.code != "artwork-beyond-page"]
-    if any(finding.level is Level.STOP for finding in [*findings, *chemistry]):
+    if draft or any(finding.level is Level.STOP for finding in [*findings, *chemistry]):
         coats = [replace(coat, program=None, prints=False, cuts=False) for coat in coats]
         bounds = None
     told = ranked(findings, first=chemistry)
+    mender = None if draft else _mender(job, coats, laid, face, bite)
     return Plan(
         job=job,
         drawing=drawing,
@@ -191,19 +194,70 @@ def plan_job(
         finish=knowledge.finish,
         refusal_codes=frozenset(rule.code for rule in knowledge.refusals),
         findings=told,
-        verdict=reach_verdict(told, laid.things, _mender(job, coats, laid, face, bite)),
+        verdict=reach_verdict(told, laid.things, mender),
         values=(
             *values_of(job, knowledge, coats, etch),
             *(() if light is None else light_values(light)),
         ),
+        is_draft=draft,
     )
+
+
+def plan_coats(
+    job: Job,
+    drawing: Drawing,
+    knowledge: Knowledge,
+    *,
+    outline: BaseGeometry | None = None,
+    draft: bool = False,
+    tell: Callable[[str], None] = _say_nothing,
+) -> tuple[list[CoatPlan], list[Finding]]:
+    """Plan the coats of a plate alone, and say what of its drawing the blank takes.
+
+    Parameters are those of `plan_job`.
+
+    Raises
+    ------
+    PlanError
+        If nothing is to be cleared.
+    """
+    job = with_dose(job, knowledge)
+    face_seen = face_as_seen(job.blank, outline)
+    face = as_worked_on(face_seen, job)
+    layers, targets = _targets(job, drawing, None, face_seen, face)
+    coats = _coats(job, layers, targets, face, bite_of(job, knowledge), tell, draft=draft)
+    laid = lay(job, drawing, face)
+    return coats, cut_findings(job, laid, reach_mm=max(coat.reach_mm for coat in coats))
+
+
+def _coats(
+    job: Job,
+    layers: Layers | None,
+    targets: Sequence[MultiPolygon | None],
+    face: BaseGeometry,
+    bite: Bite,
+    tell: Callable[[str], None],
+    *,
+    draft: bool,
+) -> list[CoatPlan]:
+    coats: list[CoatPlan] = []
+    for number, (paint, target) in enumerate(zip(job.coats, targets, strict=True), start=1):
+        if target is not None:
+            coat = _stacked(number, paint, layers, job)
+            opened = partial(
+                plan_coat, number, coat, face=face, job=job, bite=bite, tell=tell, draft=draft
+            )
+            coats.append(
+                opened(target) if layers is None else _past_the_edge(opened, target, face, job)
+            )
+    return coats
 
 
 def _mender(
     job: Job, coats: Sequence[CoatPlan], laid: Laid, face: BaseGeometry, bite: Bite
 ) -> Mender | None:
     """Return what finds and tries remedies; none where no beam clears paint."""
-    if not coats or not job.has_beam or job.light is not None:
+    if not coats or not job.route.clears_paint:
         return None
     trials = [
         Trial(
@@ -225,13 +279,13 @@ def _mender(
 def _past_the_edge(
     plan: Callable[[MultiPolygon], CoatPlan], target: MultiPolygon, face: BaseGeometry, job: Job
 ) -> CoatPlan:
-    """Clear past the sheet's edge where clamps and bed allow it, else up to the edge."""
+    """Open past the sheet's edge; by a beam where clamps and bed allow it, else up to the edge."""
     more = overrun(target, face, bleed_mm(job))
     if more.is_empty:
         return plan(target)
     corner = place_of_blank(job)
     past = plan(as_multipolygon(union([target, more])))
-    if not motion_findings(past, job, corner):
+    if not job.route.has_beam or not motion_findings(past, job, corner):
         return past
     plain = plan(target)
     return past if motion_findings(plain, job, corner) else plain
@@ -257,12 +311,12 @@ def _targets(
         [on_grid(as_worked_on(region, job)) for region in claims.shown],
         face=face,
         # A mask is laid for one coat: nothing is cut through several.
-        method=job.registration.method if job.has_beam else "one-by-one",
+        method=job.registration.method if job.route.has_beam else "one-by-one",
         error_mm=job.registration.error_mm,
         edge_mm=job.limits.edge_tolerance_mm,
     )
     mark = 0.0
-    if job.has_beam:
+    if job.route.has_beam:
         mark = max(axis.value for axis in beam_for(job.coats[0], job).mark_mm)
     crosses = mark_crosses(job, face, mark_mm=mark)
     cleared = [

@@ -8,8 +8,6 @@ from stopout.etching import Resist
 from stopout.job.record import Coat, Job
 from stopout.values import Finding, Level
 
-__all__ = ["coat_name", "light_findings"]
-
 
 def coat_name(coat: Coat, resist: Resist) -> str:
     """Return what a coat is called where it stands beside others: "white diffuser".
@@ -40,7 +38,7 @@ def light_findings(job: Job, resists: Sequence[Resist]) -> list[Finding]:
     passing = [
         _comes_off(number, job.coats[number - 1], resists[number - 1])
         for number in sprayed
-        if job.coats[0].shows is not None and resists[number - 1].is_temporary
+        if job.route.is_sign and resists[number - 1].is_temporary
     ]
     return passing + [
         _not_last(number, job.coats[number - 1], job.coats[number])

@@ -16,8 +16,6 @@ from stopout.planning.verdict.things import Thing
 from stopout.planning.verdict.trial import Trial
 from stopout.values import Finding
 
-__all__ = ["TRIED", "Mender", "finest_mark_mm"]
-
 # Findings whose remedies are tried.
 TRIED = frozenset({"thin-opening", "part-lost", "narrow-land", "parts-merged", "counter-closed"})
 # Strokes too thin have a closed form, from which trials start; gaps are tried by shares.
@@ -153,6 +151,9 @@ class Mender:
             return f"etch {way.value:.3g} mm deep"
         if way.change == "mark_mm":
             return f"use a mark of {way.value:.3f} mm"
+        if thing is not None and thing.cap_mm > 0:
+            tall = math.ceil(100 * way.value * thing.cap_mm - 1e-6) / 100
+            return f'write cap_height = "{tall:.2f} mm" (now {thing.cap_mm:.2f} mm)'
         if thing is not None and thing.height_mm > 0:
             tall = math.ceil(10 * way.value * thing.height_mm - 1e-6) / 10
             return f"make its letters {tall:.1f} mm high (now {thing.height_mm:.1f} mm)"

@@ -15,7 +15,7 @@ from typing import Literal
 import numpy as np
 
 from stopout.scans.fitting.common import CommonError, effective_dof, shifts_of
-from stopout.scans.fitting.levels import Level, chosen_levels, gather_levels
+from stopout.scans.fitting.levels import LARGE_SHARE, DoseLevel, chosen_levels, gather_levels
 from stopout.scans.measuring.features import LineReading
 from stopout.scans.regress import (
     READING_FLOOR_MM,
@@ -27,8 +27,6 @@ from stopout.scans.regress import (
     weighted_fit,
 )
 from stopout.values import FloatArray, Measured
-
-__all__ = ["AxisFit", "Refused", "fit_axis", "incubation_exponent", "threshold_power"]
 
 _LEAST_LEVELS = 4
 _MOST_RELATIVE_SE = 0.10
@@ -119,6 +117,7 @@ def fit_axis(
     common: Sequence[CommonError] = (),
     weighting: Weighting = "reading",
     choose: bool = True,
+    at_speed_mm_s: float | None = None,
 ) -> AxisFit | Refused:
     """Fit spot and threshold across one axis.
 
@@ -135,6 +134,9 @@ def fit_axis(
         fitted D; "none": all D^2 alike.
     choose : bool
         False takes every line that was cleared, without the rules on which may enter.
+    at_speed_mm_s : float, optional
+        Of the lines that enter: the speed that the threshold is told for; left out: the fastest at
+        which about as many lines ran as at any.
 
     Returns
     -------
@@ -169,30 +171,7 @@ def fit_axis(
             left_out=tuple(left_out),
             has_lines=bool(mine),
         )
-    return _fitted(axis, levels, left_out, mine, common, weighting)
-
-
-def incubation_exponent(threshold_1: float, threshold_n: float, passes: int) -> float:
-    """S from the thresholds of one pass and of N passes, doses of one pass each.
-
-    Parameters
-    ----------
-    threshold_1, threshold_n : float
-        Line doses of one pass that just clear with 1 and with N passes, same unit.
-    passes : int
-        N, two or more.
-
-    Returns
-    -------
-    float
-        1: further passes do nothing; 0: doses add up.
-
-    Notes
-    -----
-    q_th(N) = q_th(1) N^(S - 1); Jee, Becker and Walser, J. Opt. Soc. Am. B 5, 648 (1988), from
-    memory; made for short pulses on metal, here no more than a fitted number.
-    """
-    return float(1 + np.log(threshold_n / threshold_1) / np.log(passes))
+    return _fitted(axis, levels, left_out, mine, common, weighting, at_speed_mm_s)
 
 
 def threshold_power(speeds_mm_s: Sequence[float], powers_w: Sequence[float]) -> tuple[float, float]:
@@ -213,6 +192,30 @@ def threshold_power(speeds_mm_s: Sequence[float], powers_w: Sequence[float]) -> 
     return float(a), float(b)
 
 
+def fit_both(
+    readings: Sequence[LineReading], *, common: Sequence[CommonError] = ()
+) -> tuple[AxisFit | Refused, AxisFit | Refused]:
+    """Fit both axes, their thresholds told for one speed where both ran lines at one.
+
+    Parameters
+    ----------
+    readings : sequence of LineReading
+        All lines of the coupon.
+    common : sequence of CommonError
+        As for `fit_axis`.
+    """
+    x, y = (fit_axis(readings, axis, common=common) for axis in ("x", "y"))
+    if isinstance(x, Refused) or isinstance(y, Refused) or x.speed_mm_s == y.speed_mm_s:
+        return x, y
+    speeds = [line.speed_mm_s for line in (*x.used, *y.used)]
+    shared = {line.speed_mm_s for line in x.used} & {line.speed_mm_s for line in y.used}
+    if not shared:
+        return x, y
+    most = max(shared, key=lambda speed: (speeds.count(speed), speed))
+    x, y = (fit_axis(readings, axis, common=common, at_speed_mm_s=most) for axis in ("x", "y"))
+    return x, y
+
+
 # --- one regression ---------------------------------------------------------------------------
 
 
@@ -226,7 +229,7 @@ class _Set:
     has_passes: bool
 
 
-def _as_set(levels: list[Level]) -> _Set:
+def _as_set(levels: list[DoseLevel]) -> _Set:
     lines = tuple(line for level in levels for line in level.lines)
     speeds = sorted({line.speed_mm_s for line in lines})
     counts = {line.passes for line in lines}
@@ -254,11 +257,12 @@ def _solved(data: _Set, weighting: Weighting) -> tuple[Regression, float]:
 
 def _fitted(
     axis: Literal["x", "y"],
-    levels: list[Level],
+    levels: list[DoseLevel],
     left_out: list[tuple[str, str]],
     mine: list[LineReading],
     common: Sequence[CommonError],
     weighting: Weighting,
+    at_speed_mm_s: float | None,
 ) -> AxisFit | Refused:
     data = _as_set(levels)
     fit, scatter = _solved(data, weighting)
@@ -277,7 +281,7 @@ def _fitted(
             f"the spot would be uncertain by {100 * w_sd / w:.0f} % (standard error); more than "
             f"{100 * _MOST_RELATIVE_SE:.0f} % is not worth keeping: burn more levels or repeats",
         )
-    speed = _main_speed(data)
+    speed = at_speed_mm_s if at_speed_mm_s in data.speeds else _main_speed(data)
     k = 1 + data.speeds.index(speed)
     intercept = float(fit.value[k])
     log_threshold = -intercept / slope
@@ -291,7 +295,7 @@ def _fitted(
     blind = _should_have_cleared(mine, fit, data, speed, scatter)
     if blind:
         return _refused(axis, left_out, blind)
-    bend, bend_p = _bend(data, weighting, scatter)
+    bend, bend_p = _bend(data, weighting)
     threshold = float(np.exp(log_threshold))
     together = float(slopes @ covariance[0]) / (4 * w)
     conduction = _conduction(data, fit, covariance)
@@ -339,12 +343,12 @@ def _refused(axis: Literal["x", "y"], left_out: list[tuple[str, str]], reason: s
 
 
 def _main_speed(data: _Set) -> float:
-    counts = [sum(line.speed_mm_s == speed for line in data.lines) for speed in data.speeds]
-    return data.speeds[int(np.argmax(counts))]
+    counts = {s: sum(line.speed_mm_s == s for line in data.lines) for s in data.speeds}
+    return max(s for s, count in counts.items() if count >= LARGE_SHARE * max(counts.values()))
 
 
 def _misfit(
-    levels: list[Level], data: _Set, fit: Regression, weighting: Weighting, scatter: float
+    levels: list[DoseLevel], data: _Set, fit: Regression, weighting: Weighting, scatter: float
 ) -> tuple[float | None, float]:
     """Lack of fit against the scatter of repeats: (probability, growth of the variances)."""
     n, count, p = len(data.lines), len(levels), len(fit.value)
@@ -392,7 +396,7 @@ def _should_have_cleared(
     return ""
 
 
-def _bend(data: _Set, weighting: Weighting, scatter: float) -> tuple[float, float | None]:
+def _bend(data: _Set, weighting: Weighting) -> tuple[float, float | None]:
     """Second derivative over slope, and its probability by chance."""
     if len(data.lines) - data.columns.shape[1] < 3:
         return 0.0, None

@@ -11,9 +11,11 @@ from stopout.scans.measuring.features import LineReading
 from stopout.scans.regress import Weighting, weighted_fit
 from stopout.values import FloatArray
 
-__all__ = ["Level", "chosen_levels", "gather_levels"]
-
 _FIRST = 4
+# Of groups nearly as large as the largest, the fastest counts as the main one (ours).
+LARGE_SHARE = 0.7
+# Groups whose narrowest lines differ by less than this began at about the same dose ratio (ours).
+_ALIKE = 2.0
 # D = 2 w is reached at a dose ratio of e^2 = 7.39: beyond it, wings and heat decide.
 _WIDEST_IN_W = 2.03
 # What a scan can defend: a level is not thrown out for less.
@@ -21,7 +23,7 @@ _LEAST_SCATTER_MM = 0.001
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
-class Level:
+class DoseLevel:
     """The repeats of one dose at one speed and one number of passes, all cleared."""
 
     log_dose: float
@@ -37,7 +39,7 @@ class Level:
 
 def gather_levels(
     readings: Sequence[LineReading],
-) -> tuple[list[Level], list[tuple[str, str]]]:
+) -> tuple[list[DoseLevel], list[tuple[str, str]]]:
     """Sort lines into levels; those not wholly cleared are left out, as bounds.
 
     Parameters
@@ -47,7 +49,7 @@ def gather_levels(
 
     Returns
     -------
-    (list of Level, list of (str, str))
+    (list of DoseLevel, list of (str, str))
         Levels by speed, passes and dose; and the lines left out with the reason.
     """
     groups: dict[tuple[float, int, float], list[LineReading]] = {}
@@ -58,7 +60,9 @@ def gather_levels(
     for (speed, passes, _), lines in sorted(groups.items()):
         if all(line.is_cleared for line in lines):
             dose = float(np.mean([np.log(line.line_dose_j_per_mm) for line in lines]))
-            levels.append(Level(log_dose=dose, speed_mm_s=speed, passes=passes, lines=tuple(lines)))
+            levels.append(
+                DoseLevel(log_dose=dose, speed_mm_s=speed, passes=passes, lines=tuple(lines))
+            )
             continue
         # Had the repeats that were seen entered alone, the widths would be too large.
         some = any(line.is_cleared for line in lines)
@@ -71,28 +75,33 @@ def gather_levels(
 
 
 def chosen_levels(
-    levels: list[Level], weighting: Weighting
-) -> tuple[list[Level], list[tuple[str, str]]]:
+    levels: list[DoseLevel], weighting: Weighting
+) -> tuple[list[DoseLevel], list[tuple[str, str]]]:
     """The lowest four levels, and upwards while the next lies on their line.
 
     Parameters
     ----------
-    levels : list of Level
+    levels : list of DoseLevel
     weighting : str
         As in `fit_axis`.
 
     Returns
     -------
-    (list of Level, list of (str, str))
+    (list of DoseLevel, list of (str, str))
         The levels that enter, and the lines left out with the reason.
     """
-    groups: dict[tuple[float, int], list[Level]] = {}
+    groups: dict[tuple[float, int], list[DoseLevel]] = {}
     for level in levels:
         groups.setdefault((level.speed_mm_s, level.passes), []).append(level)
     if not groups:
         return [], []
-    # The largest group, of the fewest passes, sets the measure for the others.
-    main = max(groups, key=lambda key: (len(groups[key]), -key[1]))
+    # A large group of the fewest passes sets the measure for the others, the fastest of them, whose
+    # lines lose least to the metal; of groups at doses that lie far apart the one nearest the
+    # threshold does, where a line is no wider than the spot.
+    near = _nearest(groups)
+    counts = {key: sum(len(level.lines) for level in groups[key]) for key in near}
+    large = [key for key in near if counts[key] >= LARGE_SHARE * max(counts.values())]
+    main = max(large, key=lambda key: (-key[1], key[0]))
     kept, left_out = _upwards(groups[main], weighting)
     widest = max((level.width_mm for level in kept), default=0.0)
     for key, group in groups.items():
@@ -106,9 +115,22 @@ def chosen_levels(
     return kept, left_out
 
 
+def _nearest(groups: dict[tuple[float, int], list[DoseLevel]]) -> list[tuple[float, int]]:
+    """Groups of enough levels whose narrowest is about as narrow as that of any such group."""
+    narrowest = {
+        key: min(level.width_mm for level in group)
+        for key, group in groups.items()
+        if len(group) >= _FIRST
+    }
+    if not narrowest:
+        return list(groups)
+    limit = _ALIKE * min(narrowest.values())
+    return [key for key, width in narrowest.items() if width <= limit]
+
+
 def _upwards(
-    levels: list[Level], weighting: Weighting
-) -> tuple[list[Level], list[tuple[str, str]]]:
+    levels: list[DoseLevel], weighting: Weighting
+) -> tuple[list[DoseLevel], list[tuple[str, str]]]:
     levels = sorted(levels, key=lambda level: level.log_dose)
     for count in range(_FIRST, len(levels)):
         why = _bars(levels[:count], levels[count], weighting)
@@ -118,11 +140,11 @@ def _upwards(
     return levels, []
 
 
-def _names(level: Level, why: str) -> list[tuple[str, str]]:
+def _names(level: DoseLevel, why: str) -> list[tuple[str, str]]:
     return [(line.id, why) for line in level.lines]
 
 
-def _bars(below: list[Level], level: Level, weighting: Weighting) -> str:
+def _bars(below: list[DoseLevel], level: DoseLevel, weighting: Weighting) -> str:
     """Why a level may not join those below it; empty where it may."""
     from scipy.special import stdtrit
 

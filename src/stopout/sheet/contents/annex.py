@@ -7,20 +7,19 @@ from collections.abc import Mapping
 from stopout.etching import Advice
 from stopout.planning import Plan
 from stopout.sheet.contents.card import side_by_side
-from stopout.sheet.contents.model import Block, Heading, Note, Pictures, Sketches, Table
 from stopout.sheet.contents.numbers import findings, plan_numbers
-from stopout.sheet.contents.steps import held
+from stopout.sheet.contents.pieces import pieces
 from stopout.sheet.contents.times import clearing_times
-from stopout.sheet.contents.words import advised, capital, typeset
 from stopout.sheet.drawings.maps import deviation_map, enlarged
 from stopout.sheet.drawings.sketches import bath_sketch, coat_sketch
+from stopout.sheet.model import Block, Heading, Note, Pictures, Sketches, Table
 from stopout.sheet.stages.clearing import clearing_settings
 from stopout.sheet.stages.hazards import hazard_reference
 from stopout.sheet.stages.mix import tray_mm
 from stopout.sheet.stages.paint import paint_amounts
 from stopout.sheet.stages.waste import neutral_ways
-
-__all__ = ["advice_in_full", "annex"]
+from stopout.sheet.steps import held
+from stopout.sheet.words import advised, capital, typeset
 
 # Room for a map on the paper.
 _WIDEST_MAP_MM = 86.0
@@ -40,11 +39,12 @@ def annex(plan: Plan, pictures: dict[str, str], statements: Mapping[str, str]) -
     """
     return [
         *_true_size(plan, pictures),
+        *pieces(plan),
         *findings(plan),
         *plan_numbers(plan),
         *paint_amounts(plan),
         *_settings(plan),
-        *(clearing_times(plan) if plan.job.has_beam and plan.light is None else []),
+        *(clearing_times(plan) if plan.job.route.clears_paint else []),
         *_predicted(plan),
         *_bath(plan),
         *advice_in_full(plan),
@@ -78,7 +78,7 @@ def advice_in_full(plan: Plan) -> list[Block]:
 
 def _settings(plan: Plan) -> list[Block]:
     """All settings of the beam, for comparing with the machine."""
-    if not plan.job.has_beam:
+    if not plan.job.route.has_beam:
         return []
     blocks: list[Block] = []
     for coat in plan.coats:

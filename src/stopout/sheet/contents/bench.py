@@ -5,10 +5,8 @@ from __future__ import annotations
 from stopout.etching import EtchPlan
 from stopout.etching.schedule import LOOK
 from stopout.planning import Plan
-from stopout.sheet.contents.model import Bench, Lane
+from stopout.sheet.model import Bench, Lane
 from stopout.sheet.stages.bath import is_guess
-
-__all__ = ["COUPON", "bench_numbers"]
 
 COUPON = "coupon"
 # A depth gauge or the focus of a microscope: the same as where a record gives no standard

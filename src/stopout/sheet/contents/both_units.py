@@ -8,11 +8,9 @@ from dataclasses import fields, is_dataclass, replace
 from functools import partial
 from typing import Any
 
-from stopout.sheet.contents.model import Picture, Result, Sheet, Sketch
-from stopout.sheet.contents.words import significant
+from stopout.sheet.model import Picture, Result, Sheet, Sketch
+from stopout.sheet.words import significant
 from stopout.wording import measurable
-
-__all__ = ["with_both_units", "with_measurable_numbers"]
 
 _MM_PER_INCH = 25.4
 _SIGN = "\u2212"

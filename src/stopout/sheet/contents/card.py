@@ -6,7 +6,9 @@ from stopout.etching import EtchPlan
 from stopout.etching.schedule import LOOK, MEASURE
 from stopout.planning import CoatPlan, Plan
 from stopout.sheet.contents.hours import hours_and_calendar
-from stopout.sheet.contents.model import (
+from stopout.sheet.contents.needs import blank_size, needs
+from stopout.sheet.contents.trays import tray_rows
+from stopout.sheet.model import (
     Block,
     Facts,
     Heading,
@@ -14,9 +16,11 @@ from stopout.sheet.contents.model import (
     Picture,
     Pictures,
 )
-from stopout.sheet.contents.needs import blank_size, needs
-from stopout.sheet.contents.trays import tray_rows
-from stopout.sheet.contents.words import (
+from stopout.sheet.stages.bath import is_guess
+from stopout.sheet.stages.clearing import program_name
+from stopout.sheet.stages.light import band_table
+from stopout.sheet.stages.sign import coat_table
+from stopout.sheet.words import (
     DEFER,
     capital,
     duration,
@@ -27,12 +31,6 @@ from stopout.sheet.contents.words import (
     sentence,
     significant,
 )
-from stopout.sheet.stages.bath import is_guess
-from stopout.sheet.stages.clearing import program_name
-from stopout.sheet.stages.light import band_table
-from stopout.sheet.stages.sign import coat_table
-
-__all__ = ["job_card", "orientation", "side_by_side", "work_settings"]
 
 
 def job_card(plan: Plan, pictures: dict[str, str], date: str | None) -> list[Block]:
@@ -71,7 +69,7 @@ def work_settings(plan: Plan, *, is_coupon: bool = False) -> list[Block]:
     blocks: list[Block] = []
     if not is_coupon:
         blocks += [Heading(text="The piece"), Facts(rows=_piece(plan))]
-    if plan.job.has_beam:
+    if plan.job.route.has_beam:
         blocks += _beam(plan)
     if plan.light is not None:
         blocks += band_table(plan.light)
@@ -108,11 +106,11 @@ def _piece(plan: Plan) -> tuple[tuple[str, str], ...]:
         ("Blank", f"{plan.material.name}, {blank_size(plan)}, {blank.finish}"),
         (
             "Artwork",
-            f"{plan.drawing.file}, {plan.drawing.width_mm:.2f} × "
+            f"{plan.drawing.file or 'set by the job itself'}, {plan.drawing.width_mm:.2f} × "
             f"{plan.drawing.height_mm:.2f}\u00a0mm",
         ),
     ]
-    if plan.light is None and not plan.shown:
+    if not plan.job.route.is_lit and not plan.shown:
         rows.append(("Resist", f"{plan.resists[0].name}, {plan.job.coats[0].colour}"))
     return tuple(rows)
 
@@ -131,7 +129,8 @@ def _beam(plan: Plan) -> list[Block]:
             run = dict(_run(plan, coat))
             said = ", ".join(text for name, text in run.items() if name != "Program")
             rows.append((run["Program"], said))
-    heading = "Beam" if plan.light is None else "Marking"
+    named = f": {plan.job.laser.name}" if plan.job.laser.name else ""
+    heading = ("Marking" if plan.job.route.is_lit else "Beam") + named
     blocks: list[Block] = [Heading(text=heading), Facts(rows=tuple(rows))]
     if plan.shown:
         blocks += [Heading(text="Coats, from the viewer backwards"), coat_table(plan)]
@@ -223,7 +222,7 @@ def _seen_words(plan: Plan) -> str:
 
 
 def _worked_words(plan: Plan, coat: CoatPlan) -> str:
-    if plan.light is not None:
+    if plan.job.route.is_lit:
         return "Dark: marked."
     return f"{capital(coat.coat.colour)}: paint stays. Light: cleared."
 
@@ -231,7 +230,7 @@ def _worked_words(plan: Plan, coat: CoatPlan) -> str:
 def orientation(plan: Plan) -> tuple[tuple[str, str], ...]:
     """Side, polarity, mirror and the letter R."""
     blank, artwork = plan.job.blank, plan.job.artwork
-    if plan.light is not None:
+    if plan.job.route.is_lit:
         polarity = "Dark artwork is marked into the plastic: it glows when lit."
     elif plan.shown:
         polarity = "Coat by coat: each is cleared wherever a later coat is to show."
@@ -241,17 +240,17 @@ def orientation(plan: Plan) -> tuple[tuple[str, str], ...]:
     else:
         polarity = "Dark artwork is cleared and etched: it ends up RECESSED."
     if blank.is_back_worked:
-        at = "under the laser" if plan.job.has_beam else "on the back"
+        at = "under the laser" if plan.job.route.has_beam else "on the back"
         mirror = f"MIRRORED: reads BACKWARDS {at}, right through the front."
     else:
         mirror = "NOT MIRRORED: under the laser everything reads RIGHT, as for the reader."
-        if not plan.job.has_beam:
+        if not plan.job.route.has_beam:
             mirror = "NOT MIRRORED: on the work everything reads RIGHT, as for the reader."
     return (
         (
             "Worked side",
             f"The {blank.worked_side.upper()} lies under the laser."
-            if plan.job.has_beam
+            if plan.job.route.has_beam
             else f"The {blank.worked_side.upper()} is opened.",
         ),
         ("Polarity", polarity),

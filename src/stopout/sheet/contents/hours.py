@@ -9,13 +9,11 @@ from datetime import datetime, timedelta
 from stopout.etching import EtchPlan
 from stopout.etching.schedule import LOOK
 from stopout.planning import Plan
-from stopout.sheet.contents.model import Block, Heading, Note, Table
-from stopout.sheet.contents.words import duration
+from stopout.sheet.model import Block, Heading, Note, Table
 from stopout.sheet.stages.bath import is_guess
 from stopout.sheet.stages.clearing import RUN_ON_S
 from stopout.sheet.stages.paint import sprayed
-
-__all__ = ["Span", "hours_and_calendar", "spans"]
+from stopout.sheet.words import duration
 
 _HOUR_S = 3600.0
 _DAY_S = 24 * _HOUR_S
@@ -62,7 +60,6 @@ def hours_and_calendar(plan: Plan, date: str | None) -> list[Block]:
         on = f"day {day}" if begin is None else str(begin + timedelta(days=day))
         lasts = "by hand" if part.lasts_s is None else _about(part.lasts_s)
         rows.append((part.what, lasts, on, part.why))
-    total = max(part.begins_s + (part.lasts_s or 0.0) for part in parts)
     return [
         Heading(text="Hours and calendar"),
         Table(
@@ -70,8 +67,19 @@ def hours_and_calendar(plan: Plan, date: str | None) -> list[Block]:
             shares=(1.35, 0.95, 0.95, 1.1),
             rows=tuple(rows),
         ),
-        Note(lines=(f"In all {_about(total)} with the waits; work by hand comes on top.",)),
+        Note(lines=(f"In all {in_all(plan)} with the waits; work by hand comes on top.",)),
     ]
+
+
+def in_all(plan: Plan) -> str:
+    """Say how long the job takes with its waits, in words.
+
+    Parameters
+    ----------
+    plan : Plan
+        A plan that is not stopped.
+    """
+    return _about(max(part.begins_s + (part.lasts_s or 0.0) for part in spans(plan)))
 
 
 def spans(plan: Plan) -> tuple[Span, ...]:
@@ -82,7 +90,7 @@ def spans(plan: Plan) -> tuple[Span, ...]:
     plan : Plan
         A plan that is not stopped.
     """
-    if plan.light is not None:
+    if plan.job.route.is_lit:
         return (_beam(plan, "Mark", 0.0, ""),)
     if plan.etch is None:
         return _of_sign(plan)
@@ -105,9 +113,9 @@ def _beam(plan: Plan, what: str, begins_s: float, why: str, number: int | None =
 def _of_plate(plan: Plan, etch: EtchPlan) -> tuple[Span, ...]:
     resist = plan.resists[0]
     cure_s = _HOUR_S * resist.cure_h.value
-    parts = [Span(what="Coat" if plan.job.has_beam else "Lay the resist", begins_s=0.0)]
+    parts = [Span(what="Coat" if plan.job.route.has_beam else "Lay the resist", begins_s=0.0)]
     ready = cure_s
-    if plan.job.has_beam:
+    if plan.job.route.has_beam:
         dry_s = _HOUR_S * resist.beam_h.value
         clear = _beam(plan, "Clear", dry_s, f"dry, {resist.beam_h.value:g}\u00a0h")
         parts.append(clear)
@@ -129,10 +137,13 @@ def _of_sign(plan: Plan) -> tuple[Span, ...]:
     at_s = 0.0
     for number, coat, resist in coats:
         why = "" if not parts else "coat before"
+        if number in cleared and not plan.job.route.has_beam:
+            parts.append(Span(what=f"Lay mask {number}", begins_s=at_s, why=why))
+            why = "mask"
         parts.append(Span(what=f"Spray {number}, {coat.colour}", begins_s=at_s, why=why))
         at_s += _HOUR_S * resist.beam_h.value
         dry = f"dry, {resist.beam_h.value:g}\u00a0h"
-        if number in cleared:
+        if number in cleared and plan.job.route.has_beam:
             parts.append(_beam(plan, f"Clear {number}", at_s, dry, number))
             at_s += parts[-1].lasts_s or 0.0
         elif number == coats[-1][0]:

@@ -6,10 +6,8 @@ import math
 
 from stopout.planning import CoatPlan, Plan
 from stopout.planning.measures.margins import Margin
-from stopout.sheet.contents.model import Block, Note, Table
-from stopout.sheet.contents.words import length
-
-__all__ = ["coat_limits"]
+from stopout.sheet.model import Block, Note, Table
+from stopout.sheet.words import length
 
 
 def coat_limits(plan: Plan, coat: CoatPlan) -> list[Block]:
@@ -18,7 +16,7 @@ def coat_limits(plan: Plan, coat: CoatPlan) -> list[Block]:
         Note(
             lines=(
                 "Thinnest places as finished, and at both ends of what is known of "
-                + ("the mark" if plan.light else "mark and etch")
+                + ("the mark" if plan.job.route.is_lit else "mark and etch")
                 + " (two standard deviations).",
             )
         ),

@@ -4,20 +4,19 @@ from __future__ import annotations
 
 from stopout.etching import EtchPlan, Pair, companion_stock_g_per_l
 from stopout.planning import Plan
-from stopout.sheet.contents.model import Block, Heading, Need, Needs
-from stopout.sheet.contents.words import (
+from stopout.sheet.model import Block, Heading, Need, Needs
+from stopout.sheet.stages.bath import is_guess
+from stopout.sheet.stages.clearing import program_name
+from stopout.sheet.stages.hazards import mildest_stripper
+from stopout.sheet.stages.mix import tray_mm, vessel_depth_mm, vessel_name
+from stopout.sheet.stages.paint import painted_cm2, wet_paint_ml
+from stopout.sheet.words import (
     capital,
     duration,
     grams,
     litres,
     significant,
 )
-from stopout.sheet.stages.bath import is_guess
-from stopout.sheet.stages.clearing import program_name
-from stopout.sheet.stages.mix import tray_mm, vessel_depth_mm, vessel_name
-from stopout.sheet.stages.paint import film_um, painted_cm2, wet_paint_ml
-
-__all__ = ["blank_size", "needs"]
 
 
 def needs(plan: Plan, *, is_coupon: bool = False) -> list[Block]:
@@ -65,12 +64,14 @@ def _maker_need(plan: Plan) -> Need:
     if method == "printed-film":
         return Need(name="Film", amount="1", note="film-1.pdf, printed at 100\u00a0%")
     if method == "cut-film":
-        return Need(name="Cut file, knife, tape", amount="1 each", note="cut-1.svg")
+        files = [f"cut-{coat.number}.svg" for coat in plan.coats]
+        many = "1 each" if len(files) == 1 else f"{len(files)} files"
+        return Need(name="Cut file, knife, tape", amount=many, note=", ".join(files))
     time = duration(sum(c.cleared.times.time_s for c in plan.coats))
     return Need(
         name="Program",
         amount=", ".join([*(program_name(coat) for coat in plan.coats), "bounds.nc"]),
-        note=f"{'marking' if plan.light else 'clearing'} {time} a piece",
+        note=f"{plan.job.route.doing} {time} a piece",
     )
 
 
@@ -83,14 +84,14 @@ def blank_size(plan: Plan) -> str:
 def _paint_needs(plan: Plan) -> list[Need]:
     """Paints with the volume that must land on the pieces; the range stands in the annex."""
     area = painted_cm2(plan)
-    if not plan.job.has_beam:
+    if not plan.job.route.sprays and not plan.job.route.is_lit:
         name = capital(plan.resists[0].name)
         return [Need(name=name, amount=f"{significant(area, 2)}\u00a0cm²", note="all faces")]
     rows = []
     for coat, resist in zip(plan.job.coats, plan.resists, strict=False):
         if coat.is_window:
             continue
-        film = film_um(coat, resist)
+        film = resist.film_um(coat.thickness_um)
         wet = 2 * wet_paint_ml(area, film, resist.solids.value)
         rows.append(
             Need(
@@ -108,8 +109,6 @@ def _bath_needs(plan: Plan) -> list[Need]:
         return []
     width, height = tray_mm(plan)
     bath = _bath_itself(etch, pair)
-    names = {hazard.ident: hazard.name for hazard in plan.hazards}
-    strippers = [names.get(ident, ident) for ident in plan.resists[0].strippers]
     return [
         *bath,
         *_supply(etch),
@@ -124,7 +123,7 @@ def _bath_needs(plan: Plan) -> list[Need]:
         *_rinse_trays(etch),
         Need(name="Thermometer, pH paper, timer, tongs", amount="1 each"),
         Need(
-            name=capital(" or ".join(strippers)) or "What the resist's own sheet strips it with",
+            name=capital(mildest_stripper(plan)) or "What the resist's own sheet strips it with",
             amount="to cover",
             note="strips the resist",
         ),

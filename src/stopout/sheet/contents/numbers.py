@@ -7,9 +7,9 @@ from collections.abc import Sequence
 from stopout.planning import CoatPlan, Plan
 from stopout.planning.verdict import Told
 from stopout.sheet.contents.limits import coat_limits
-from stopout.sheet.contents.model import Block, Heading, Note, Table
 from stopout.sheet.contents.values import sheet_values
-from stopout.sheet.contents.words import (
+from stopout.sheet.model import Block, Heading, Note, Table
+from stopout.sheet.words import (
     DEFER,
     capital,
     duration,
@@ -21,8 +21,6 @@ from stopout.sheet.contents.words import (
     significant,
     typeset,
 )
-
-__all__ = ["findings", "plan_numbers", "value_table"]
 
 # Of more places than these only so many are named.
 _MOST_PLACES = 4
@@ -106,7 +104,7 @@ def _coat_numbers(plan: Plan, coat: CoatPlan) -> Table:
     of = f"Coat {coat.number}" if plan.shown else "Resist"
     title = f"{of}: openings as worked, and what the program is predicted to make"
     opened, left = ("Openings", "Opened area", "Narrowest opening"), "Narrowest paint left"
-    if plan.light is not None:
+    if plan.job.route.is_lit:
         title = "Marks as worked, as the program is predicted to make them"
         opened, left = ("Parts", "Marked area", "Narrowest mark"), "Narrowest gap"
     return Table(

@@ -11,7 +11,8 @@ from stopout.sheet.contents.annex import annex
 from stopout.sheet.contents.bench import bench_numbers
 from stopout.sheet.contents.both_units import with_measurable_numbers
 from stopout.sheet.contents.card import job_card
-from stopout.sheet.contents.model import (
+from stopout.sheet.contents.records import records
+from stopout.sheet.model import (
     STAGE,
     Block,
     Header,
@@ -21,16 +22,13 @@ from stopout.sheet.contents.model import (
     Step,
     Stop,
 )
-from stopout.sheet.contents.records import records
-from stopout.sheet.contents.words import DEFER, sentence
 from stopout.sheet.stages.hazards import emergency
 from stopout.sheet.stages.light import light_stages
 from stopout.sheet.stages.plate import plate_stages
 from stopout.sheet.stages.rework import rework
 from stopout.sheet.stages.sign import sign_stages
+from stopout.sheet.words import DEFER, sentence
 from stopout.values import Level
-
-__all__ = ["counted", "sheet_contents", "stop_contents"]
 
 # Reasons that fit on the one page of a stopped plan; the others are counted.
 _MOST_REASONS = 5
@@ -86,13 +84,13 @@ def _laid_out(
         ),
         annex=tuple(annex(plan, pictures, texts)),
         wall=tuple(emergency(plan)),
-        has_program=plan.job.has_beam,
+        has_program=plan.job.route.has_beam,
         bench=bench_numbers(plan),
     )
 
 
 def _stages(plan: Plan, texts: Mapping[str, str]) -> list[Block]:
-    if plan.light is not None:
+    if plan.job.route.is_lit:
         return light_stages(plan, texts)
     return sign_stages(plan, texts) if plan.etch is None else plate_stages(plan, texts)
 

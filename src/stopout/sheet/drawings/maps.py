@@ -10,12 +10,10 @@ from shapely.geometry.base import BaseGeometry
 
 from stopout.mask.regions import chords_of
 from stopout.planning import CoatPlan, Plan
-from stopout.sheet.contents.model import Sketch
 from stopout.sheet.drawings.pieces import path_data
 from stopout.sheet.drawings.sketches import label, svg
+from stopout.sheet.model import Sketch
 from stopout.values import FloatArray
-
-__all__ = ["deviation_map", "enlarged"]
 
 # Marks of one kind on the map: more of them would be a carpet.
 _MOST_MARKS = 60

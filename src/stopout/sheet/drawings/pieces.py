@@ -22,8 +22,6 @@ from stopout.pictures.colours import (
 from stopout.planning import CoatPlan, Plan
 from stopout.planning.road.front import coat_tints
 
-__all__ = ["path_data", "sheet_pictures"]
-
 _SIMPLIFIED_MM = 0.02
 _POLYGON = 3
 _EDGE = 'stroke="#000" stroke-width="0.25" fill="none"'
@@ -79,7 +77,7 @@ def _as_seen(plan: Plan) -> str:
 def _as_worked(plan: Plan, coat: CoatPlan) -> str:
     """The face under the laser: paint left standing dark, cleared places bare."""
     bare = material_tint(plan.job.blank.material)
-    if plan.light is not None:
+    if plan.job.route.is_lit:
         dark = recess_tint(plan.job.blank.material)
         return _svg(plan, [(plan.face, bare), (coat.opening, dark)], plan.face)
     layers = [(plan.face, paint_tint(coat.coat.colour)), (coat.opening, bare)]

@@ -8,17 +8,7 @@ from dataclasses import asdict
 from html import escape
 
 from stopout.sheet.contents.bench import COUPON
-from stopout.sheet.contents.model import Bench, Lane, Result, Step, Table
-
-__all__ = [
-    "PIECE_COLUMNS",
-    "bench_data",
-    "board",
-    "piece_fields",
-    "piece_table",
-    "record_panel",
-    "sums",
-]
+from stopout.sheet.model import Bench, Lane, Result, Step, Table
 
 Field = Callable[..., str]
 

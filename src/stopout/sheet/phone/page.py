@@ -15,11 +15,9 @@ from functools import cache
 from html import escape
 from importlib import resources
 
-from stopout.sheet.contents.model import Sheet
+from stopout.sheet.model import Sheet
 from stopout.sheet.phone.board import bench_data
 from stopout.sheet.phone.body import Body
-
-__all__ = ["sheet_page"]
 
 _TITLE = "{job}, revision {revision}: process sheet"
 # One script in four parts, each about one thing; a later one uses the earlier.

@@ -10,9 +10,7 @@ from __future__ import annotations
 from collections.abc import Sequence
 from dataclasses import dataclass
 
-from stopout.sheet.contents.model import Block, Box, Hold, Note, Step, Table
-
-__all__ = ["CLOCKED", "MOST_SCREENS", "Unit", "paged", "units_of"]
+from stopout.sheet.model import Block, Box, Hold, Note, Step, Table
 
 MOST_SCREENS = 25
 # The acts that a piece's clock runs over.

@@ -7,19 +7,9 @@ from collections.abc import Sequence
 from stopout.clearing import DwellRun
 from stopout.planning import CoatPlan, Plan, file_names
 from stopout.planning.measures.beam import focus_for
-from stopout.sheet.contents.model import Block, Facts, Hold
-from stopout.sheet.contents.steps import signed, step
-from stopout.sheet.contents.words import duration, length, significant
-
-__all__ = [
-    "RUN_ON_S",
-    "aligning_steps",
-    "clearing_settings",
-    "clearing_steps",
-    "cross_places",
-    "laying_steps",
-    "program_name",
-]
+from stopout.sheet.model import Block, Facts, Hold
+from stopout.sheet.steps import signed, step
+from stopout.sheet.words import duration, length, significant
 
 # The hazards table (paint-fume) gives the time: vapour rises for 20 min after the last mark.
 RUN_ON_S = 1200
@@ -42,6 +32,7 @@ def clearing_settings(plan: Plan, coat: CoatPlan) -> Facts:
     return Facts(
         rows=(
             ("Program", f"{program_name(coat)} ({mirrored})"),
+            *((("Machine", machine.name),) if machine.name else ()),
             ("Blank's corner", f"X {length(x)}, Y {length(y)} on the bed"),
             ("Power", f"{100 * clearing.power_fraction:g}\u00a0% of {machine.power_w:g}\u00a0W"),
             ("Speed, filling", f"{clearing.speed_mm_s:g}\u00a0mm/s"),
@@ -58,6 +49,12 @@ def clearing_settings(plan: Plan, coat: CoatPlan) -> Facts:
             ),
         )
     )
+
+
+def _on(plan: Plan) -> str:
+    """On which machine, where the shop keeps it by a name."""
+    name = plan.job.laser.name
+    return f" on {name}" if name else ""
 
 
 def _dots(dots: DwellRun | None) -> tuple[tuple[str, str], ...]:
@@ -92,7 +89,7 @@ def clearing_steps(plan: Plan, coat: CoatPlan) -> list[Block]:
             number=0,
             before="the beam goes on",
             checks=(
-                f"{program_name(coat)} loaded, of this job, revision, artwork",
+                f"{program_name(coat)} loaded{_on(plan)}, of this job, revision, artwork",
                 f"full power in the control is S{plan.job.laser.power_word:g}, "
                 f"beam by {plan.job.laser.beam_on}",
                 _facing(plan),
@@ -150,9 +147,10 @@ def laying_steps(plan: Plan, coat: CoatPlan) -> list[Block]:
     x, y = plan.blank_at_mm
     back = plan.job.blank.is_back_worked
     side = "back" if back else "front"
+    corner: tuple[tuple[str, str], ...] = (("corner, X", length(x)), ("corner, Y", length(y)))
     note = "The corner meant is the lower left one of the picture as worked."
     if plan.job.laser.blank_at_mm is None:
-        note += " The job does not say where the blank lies: make this corner the machine's zero."
+        note, corner = "Make its lower left corner as worked the machine's zero.", ()
     if coat is not plan.coats[0]:
         error = plan.job.registration.error_mm
         within = "" if error is None else f" within {length(error)}"
@@ -170,7 +168,7 @@ def laying_steps(plan: Plan, coat: CoatPlan) -> list[Block]:
         step(
             f"Lay the blank on the bed with its {side} up and fix it flat.",
             f"{note} {_clamps(plan)}",
-            sets=(("corner, X", length(x)), ("corner, Y", length(y))),
+            sets=corner,
         ),
     ]
     low, high = _PASSES_NM
@@ -187,7 +185,7 @@ def laying_steps(plan: Plan, coat: CoatPlan) -> list[Block]:
 def _clamps(plan: Plan) -> str:
     boxes = plan.job.laser.keep_outs_mm
     if not boxes:
-        return "Clamps stay outside all motion; the job names no keep-outs."
+        return "Clamps stay outside all motion."
     places = "; ".join(
         f"X {x0:g} to {x1:g}, Y {y0:g} to {y1:g}\u00a0mm" for x0, y0, x1, y1 in boxes
     )
@@ -206,7 +204,7 @@ def aligning_steps(plan: Plan, coat: CoatPlan) -> list[Block]:
     within = focus_for(coat.coat, plan.job).tolerance_mm
     return [
         step(
-            "Focus on the paint." if plan.light is None else "Focus on the back of the sheet.",
+            "Focus on the back of the sheet." if plan.job.route.is_lit else "Focus on the paint.",
             "At the middle of the blank, then at all four corners.",
             sets=(("height within", f"{significant(within, 2)}\u00a0mm either way"),),
         ),
@@ -234,7 +232,6 @@ def _running(plan: Plan, coat: CoatPlan) -> list[Block]:
             "Stay with it, extinguisher at hand. Never pause in mid-stroke: at rest the beam may "
             "burn on. Stop, then clear the rest with stopout rework.",
             sets=(
-                ("program", program_name(coat)),
                 ("power", f"{100 * clearing.power_fraction:g}\u00a0%"),
                 ("speed", f"{clearing.speed_mm_s:g}\u00a0mm/s"),
                 ("passes", f"{clearing.passes}"),

@@ -3,18 +3,16 @@
 from __future__ import annotations
 
 from stopout.planning import Plan
-from stopout.sheet.contents.model import Block, Heading, Table
+from stopout.sheet.model import Block, Heading, Table
 from stopout.sheet.stages.clearing import program_name
 from stopout.sheet.stages.hazards import mishaps
 from stopout.sheet.stages.light import light_rework
-
-__all__ = ["rework"]
 
 
 def rework(plan: Plan) -> list[Block]:
     """A table of faults and ways out, for this plan's programs and its bath."""
     rows = [*_clearing(plan), *_coating(plan), *_etching(plan)]
-    if plan.light is not None:
+    if plan.job.route.is_lit:
         rows = [*light_rework(plan), *_clearing(plan)[1:]]
     return [
         Heading(text="If something goes wrong"),
@@ -23,7 +21,7 @@ def rework(plan: Plan) -> list[Block]:
 
 
 def _clearing(plan: Plan) -> list[tuple[str, str]]:
-    if not plan.job.has_beam:
+    if not plan.job.route.has_beam:
         return _drawn(plan)
     of = " --coat N" if len(plan.coats) > 1 else ""
     names = " or ".join(program_name(coat) for coat in plan.coats)
@@ -49,7 +47,7 @@ def _clearing(plan: Plan) -> list[tuple[str, str]]:
 
 def _throws_back(plan: Plan) -> str:
     """What the beam does where the paint is gone already."""
-    if plan.shown or plan.light is not None:
+    if plan.shown or plan.job.route.is_lit:
         return "where the paint is gone the beam goes on through the sheet to what lies below"
     return "bare metal throws the beam back"
 
@@ -92,11 +90,15 @@ def _coating(plan: Plan) -> list[tuple[str, str]]:
             (
                 "A window runs in, or the coat before lifts",
                 "Stop spraying, let it dry hard. Never strip paint from acrylic with solvent: "
-                "clear it again with the beam if there is room between paint and plastic, or "
-                "begin a new sheet.",
+                + (
+                    "clear it again with the beam if there is room between paint and plastic, or "
+                    if plan.job.route.has_beam
+                    else ""
+                )
+                + "begin a new sheet.",
             )
         ]
-    if not plan.job.has_beam:
+    if not plan.job.route.has_beam:
         return []
     return [
         (
@@ -114,10 +116,6 @@ def _etching(plan: Plan) -> list[tuple[str, str]]:
         return []
     most = etch.temperature_degc + etch.rise_k
     return [
-        (
-            "Too shallow, resist still on",
-            "Back into the same bath; time left as in the gauging step.",
-        ),
         (
             f"Bath above {most:g}\u00a0°C, foaming or spitting",
             "Lift the piece out with tongs and rinse: that stops it. Never pour water or acid "

@@ -8,9 +8,7 @@ from stopout.etching import Resist
 from stopout.job.record import Coat
 from stopout.planning import CoatPlan, Plan
 from stopout.planning.signs.light import coat_name
-from stopout.sheet.contents.model import STAGE, Block, Heading, Note, Table
-from stopout.sheet.contents.steps import check, finish_steps, hole_places, step
-from stopout.sheet.contents.words import capital, duration, length
+from stopout.sheet.model import STAGE, Block, Heading, Note, Table
 from stopout.sheet.stages.clearing import (
     clearing_steps,
     cross_places,
@@ -18,8 +16,8 @@ from stopout.sheet.stages.clearing import (
 )
 from stopout.sheet.stages.hazards import hazard_boxes
 from stopout.sheet.stages.mask import mask_laid, mask_peeled
-
-__all__ = ["coat_table", "sign_stages"]
+from stopout.sheet.steps import check, finish_steps, hole_places, step
+from stopout.sheet.words import capital, duration, length
 
 
 def sign_stages(plan: Plan, statements: Mapping[str, str]) -> list[Block]:
@@ -38,10 +36,10 @@ def sign_stages(plan: Plan, statements: Mapping[str, str]) -> list[Block]:
     for number, coat in enumerate(plan.job.coats, start=1):
         if coat.is_window:
             continue
-        if number in cleared and not plan.job.has_beam:
+        if number in cleared and not plan.job.route.has_beam:
             blocks += mask_laid(plan, cleared[number])
         blocks += _spray(plan, number, coat, _boxes(plan, "coating", statements, shown))
-        if number in cleared and not plan.job.has_beam:
+        if number in cleared and not plan.job.route.has_beam:
             blocks += mask_peeled(cleared[number])
         elif number in cleared:
             blocks += _clear(plan, cleared[number], _boxes(plan, "clearing", statements, shown))
@@ -130,7 +128,7 @@ def _is_glass(plan: Plan) -> bool:
 
 def _spray(plan: Plan, number: int, coat: Coat, boxes: list[Block]) -> list[Block]:
     resist = plan.resists[number - 1]
-    thickness = coat.thickness_um or resist.thickness_um.value
+    thickness = resist.film_um(coat.thickness_um)
     n = len([other for other in plan.job.coats if not other.is_window])
     blocks: list[Block] = [
         Heading(text=f"Coat {number} of {n}: {coat_name(coat, resist)}", letter=STAGE),
@@ -180,7 +178,7 @@ def _spray(plan: Plan, number: int, coat: Coat, boxes: list[Block]) -> list[Bloc
 
 
 def _next_on(plan: Plan) -> str:
-    return "the beam or under the next coat" if plan.job.has_beam else "the next mask or coat"
+    return "the beam or under the next coat" if plan.job.route.has_beam else "the next mask or coat"
 
 
 def _paint_used(coat: Coat) -> Block:

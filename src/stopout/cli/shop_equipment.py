@@ -1,0 +1,295 @@
+"""`stopout shop machine`, `paint`, `tray` and `limits`: what jobs call by a name, kept once."""
+
+from __future__ import annotations
+
+import json
+import sys
+import tomllib
+from dataclasses import dataclass
+from pathlib import Path
+from typing import TYPE_CHECKING, Any
+
+import typer
+
+from stopout.cli.asking import Question, ask_all
+from stopout.cli.options import AS_JSON, BOOK, REQUIRED, Given, Option, command
+from stopout.cli.plain_help import Commands
+from stopout.errors import BookError, UnitError
+
+if TYPE_CHECKING:
+    from stopout.job.shop_numbers import Equipment
+    from stopout.jobs.definition import Key
+    from stopout.jobs.forms import Form
+
+_DATE = Option("date", "date", "Such as 2026-11-20. [today]")
+_NOTE = Option("note", "text", "Where the figures are from.")
+_ANY = Option("name", "text", "As jobs call it; left out: all.", metavar="NAME", is_argument=True)
+_ONE = Option("name", "text", "As jobs call it.", REQUIRED, metavar="NAME", is_argument=True)
+_CHANGE = Option("change", "switch", "Change the one of that name; what is not given stays.")
+_FROM = Option("job", "file", "Take the figures of this job file.", flag="--from", metavar="JOB")
+_SET = Option(
+    "figures",
+    "text",
+    'A figure as a job file writes it, such as spot="0.17 mm"; any number of them.',
+    metavar="KEY=VALUE",
+    flag="--set",
+    is_many=True,
+)
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class _Kind:
+    """What is kept: its name, in which table of a job it stands, and an example."""
+
+    name: str
+    words: str
+    table: str
+    example: str
+
+
+_KINDS = (
+    _Kind(
+        name="machine",
+        words="the laser machines",
+        table="machine",
+        example="stopout shop machine add bench-laser",
+    ),
+    _Kind(
+        name="paint",
+        words="the paints as sprayed here",
+        table="resist",
+        example="stopout shop paint add shed-black --set paint=epoxy-two-part",
+    ),
+    _Kind(
+        name="tray",
+        words="the trays",
+        table="bath",
+        example='stopout shop tray add large --set \'size=["240 mm", "180 mm"]\'',
+    ),
+    _Kind(
+        name="limits",
+        words="what is accepted of a piece",
+        table="limits",
+        example="stopout shop limits add ours --from my-plate/job.toml",
+    ),
+)
+
+
+def register(shop: typer.Typer) -> None:
+    """Add the groups to the shop's."""
+    for kind in _KINDS:
+        group = Commands(help=f"Of the shop: {kind.words}, by name.", no_args_is_help=True)
+        _add_commands(group, kind)
+        shop.add_typer(group, name=kind.name)
+
+
+def _add_commands(group: typer.Typer, kind: _Kind) -> None:
+    def add(given: Given) -> None:
+        _add(kind, given)
+
+    def show(given: Given) -> None:
+        _show(kind, given)
+
+    def forget(given: Given) -> None:
+        _forget(kind, given)
+
+    add.__doc__ = (
+        f"Keep one by a name; on a terminal asks for its figures.\n\nExample: {kind.example}"
+    )
+    show.__doc__ = f"Show one, or all.\n\nExample: stopout shop {kind.name} show"
+    forget.__doc__ = (
+        f"Take one out of the book.\n\nExample: stopout shop {kind.name} forget "
+        f"{kind.example.split()[4]}"
+    )
+    command(group, _ONE, _SET, _FROM, _NOTE, _CHANGE, _DATE, BOOK)(add)
+    command(group, _ANY, BOOK, AS_JSON)(show)
+    command(group, _ONE, BOOK)(forget)
+
+
+def _add(kind: _Kind, given: Given) -> None:
+    from stopout.library.equipment import keep_equipment
+
+    new = {**_of_job(kind, given.job), **dict(map(_figure, given.figures))}
+    there = [one for one in _kept(kind, given) if one.name == given.name]
+    keys = {**(there[0].keys if given.change and there else {}), **new}
+    if not new and sys.stdin.isatty():
+        keys = asked_figures(kind.name)
+    kept = keep_equipment(
+        kind.name,
+        given.name,
+        keys,
+        date=given.date,
+        book=given.book,
+        note=given.note or "",
+        in_place=given.change,
+    )
+    typer.echo(f"{'kept as' if kept.is_new else 'is'} entry {kept.ident}: {kind.name} {given.name}")
+
+
+def asked_figures(kind: str) -> dict[str, Any]:
+    """Ask for the figures of a machine, a paint, a tray or limits, until they can be kept."""
+    from stopout.jobs.equipment import KINDS, equipment_mistakes
+
+    typer.echo("`back` returns to the one before; what may stay open: Enter, or `end` for the rest")
+    # Words of a control that most do without are left to --set.
+    is_long = kind == "machine"
+    keys = [key for key in KINDS[kind].keys if not is_long or _is_first(key) or key.find]
+    # What the plan cannot do without comes first.
+    keys = sorted((key for key in keys if key.name != "name"), key=lambda key: not _is_first(key))
+    questions = [_question(key) for key in keys]
+    typed: dict[str, str] = {}
+    while True:
+        figures = ask_all(questions, typed)
+        faults = equipment_mistakes(kind, figures)
+        if not faults:
+            return figures
+        for fault in faults:
+            typer.echo(f"  {fault.field}: {fault.message}", err=True)
+
+
+def _is_first(key: Key) -> bool:
+    """Whether nothing can be planned without it; of a machine's two one will do."""
+    return key.is_required or key.name in ("emitter", "wavelength")
+
+
+def _question(key: Key) -> Question:
+    from stopout.jobs.forms import WrongValueError
+
+    def read(text: str) -> Any:
+        value = _sides(key, text) or _value(text)
+        try:
+            key.form.read(value)
+        except WrongValueError as wrong:
+            raise BookError(wrong.faults[0][1]) from None
+        return value
+
+    how = f"\n  {key.find}" if key.find else ""
+    return Question(
+        key=key.name,
+        words=f"{key.meaning}{how}\n  {key.name}{_taken(key.form)}",
+        read=read,
+        group="" if _is_first(key) else "open",
+        is_needed=key.is_required,
+    )
+
+
+def _taken(form: Form) -> str:
+    """What an answer may be: the words, or the units; nothing of another's figures."""
+    from stopout.jobs.forms import Amount, OneOf, Row, leaf_of
+    from stopout.units import QUANTITIES
+
+    leaf = leaf_of(form)
+    if isinstance(leaf, OneOf):
+        return f" ({', '.join(leaf.choices)})"
+    if not isinstance(leaf, Amount):
+        return ""
+    size = "width x height in mm, or " if isinstance(form, Row) and not form.or_one else ""
+    return f" ({size}with its unit: {', '.join(QUANTITIES[leaf.quantity].units)})"
+
+
+def _sides(key: Key, text: str) -> list[str] | None:
+    """Width and height as sizes are typed, such as 300x200; None where the text is no size."""
+    from stopout.cli.sizes import parse_size_mm
+    from stopout.jobs.forms import Row
+
+    if not isinstance(key.form, Row) or key.form.length != 2 or text.lstrip().startswith("["):
+        return None
+    try:
+        return [f"{side:g} mm" for side in parse_size_mm(key.name, text)]
+    except UnitError:
+        return None
+
+
+def _figure(text: str) -> tuple[str, Any]:
+    key, mark, value = text.partition("=")
+    if not mark or not key.strip():
+        raise BookError(f'--set {text!r} is no figure; write KEY=VALUE, such as spot="0.17 mm"')
+    return key.strip(), _value(value)
+
+
+def _value(text: str) -> Any:
+    """What was typed, as a job file would hold it; quotes may be left out."""
+    try:
+        return tomllib.loads(f"value = {text.strip()}")["value"]
+    except (tomllib.TOMLDecodeError, RecursionError, ValueError):
+        return text.strip()
+
+
+def _of_job(kind: _Kind, path: Path | None) -> dict[str, Any]:
+    """The figures that a job file gives."""
+    if path is None:
+        return {}
+    from stopout.jobs.equipment import KINDS
+    from stopout.jobs.syntax import read_source
+
+    if not path.is_file():
+        raise BookError(f"there is no file {path}")
+    values = read_source(path.read_bytes(), file=str(path)).values
+    table = values.get(kind.table)
+    if not isinstance(table, dict):
+        raise BookError(f"{path} has no table [{kind.table}]")
+    if kind.name == "tray":
+        return {"size": table["tray"]} if "tray" in table else {}
+    # A paint has keys of [resist] only: how it was cleared belongs to a machine's name.
+    return {key: value for key, value in table.items() if key in KINDS[kind.name].parts}
+
+
+def _show(kind: _Kind, given: Given) -> None:
+    found = [one for one in _kept(kind, given) if given.name in (None, one.name)]
+    if given.name is not None and not found:
+        raise BookError(_none(kind, given))
+    if given.as_json:
+        rows = [
+            {"id": one.ident, "name": one.name, "date": one.date, "keys": dict(one.keys)}
+            for one in found
+        ]
+        typer.echo(json.dumps(rows, indent=2, ensure_ascii=False))
+        return
+    if not found:
+        typer.echo(f"no {kind.name} is kept yet; keep one with: {kind.example}")
+    for one in found:
+        typer.echo(f"{one.name}  ({one.date}, entry {one.ident}) {one.note}".rstrip())
+        for line in equipment_lines(one):
+            typer.echo(f"  {line}")
+
+
+def _forget(kind: _Kind, given: Given) -> None:
+    from stopout.library.book import book_for_keeping
+
+    there = [one for one in _kept(kind, given) if one.name == given.name]
+    if not there:
+        raise BookError(_none(kind, given))
+    with book_for_keeping(given.book) as opened:
+        opened.forget(there[0].ident)
+    typer.echo(f"forgotten; it was:\n[{kind.name}]")
+    for line in equipment_lines(there[0]):
+        typer.echo(line)
+
+
+def _kept(kind: _Kind, given: Given) -> list[Equipment]:
+    from stopout.library.book import usual_book
+    from stopout.library.equipment import shop_equipment
+
+    kept = shop_equipment(given.book or usual_book())
+    return [one for one in kept if one.kind == kind.name]
+
+
+def _none(kind: _Kind, given: Given) -> str:
+    names = ", ".join(one.name for one in _kept(kind, given)) or "none"
+    return f"there is no {kind.name} {given.name!r} in the shop book; it has: {names}"
+
+
+def equipment_lines(record: Equipment) -> list[str]:
+    """The figures as a job file writes them, a line each."""
+    from stopout.jobs.equipment import KINDS
+    from stopout.jobs.validate import toml_text
+
+    order = list(KINDS[record.kind].parts)
+    # An entry from elsewhere may hold what no job file knows.
+    keys = sorted(record.keys, key=lambda key: order.index(key) if key in order else len(order))
+    return [f"{key} = {toml_text(record.keys[key])}" for key in keys]
+
+
+def equipment_words(record: Equipment) -> str:
+    """The first of the figures in a line."""
+    return ", ".join(equipment_lines(record)[:4])

@@ -1,0 +1,129 @@
+"""The shop's own equipment: kept by name in the shop book, named by jobs."""
+
+from __future__ import annotations
+
+from collections.abc import Sequence
+from dataclasses import replace
+from pathlib import Path
+from typing import TYPE_CHECKING, Any
+
+from stopout.errors import BookError
+
+if TYPE_CHECKING:
+    from stopout.job.record import Job
+    from stopout.job.shop_numbers import Equipment
+    from stopout.records import Kept
+
+
+def shop_equipment(book: Path | None) -> tuple[Equipment, ...]:
+    """Return what a shop book keeps by name; nothing where there is no book.
+
+    Parameters
+    ----------
+    book : Path or None
+        The book; None for none.
+
+    Raises
+    ------
+    BookError
+        If there is one and it cannot be used.
+    """
+    from stopout.library.book import book_for_reading
+
+    opened = None if book is None else book_for_reading(book)
+    if opened is None:
+        return ()
+    with opened:
+        return opened.equipment()
+
+
+def with_shop_tray(job: Job, kept: Sequence[Equipment]) -> Job:
+    """Lay a job's pieces in the smallest of the shop's trays for them, where it names none.
+
+    Parameters
+    ----------
+    job : Job
+        As read.
+    kept : sequence of Equipment
+        What the shop keeps.
+
+    Returns
+    -------
+    Job
+        The same where nothing is etched lying, or no tray of the shop's takes a piece.
+    """
+    from stopout.etching.bath_use import tray_for
+    from stopout.jobs.equipment import tray_floor_mm
+
+    trays = {tray_floor_mm(one): one for one in kept if one.kind == "tray"}
+    bath, etch = job.bath, job.etch
+    is_said = bath.tray_mm is not None or bath.plates_at_once is not None
+    if not trays or is_said or etch is None or etch.electrolyte or etch.agitation == "bubbled":
+        return job
+    size_mm, pieces = (job.blank.width_mm, job.blank.height_mm), job.quantity + job.spares
+    chosen = tray_for(size_mm, pieces, bath.volume_l, list(trays))
+    if chosen is None:
+        return job
+    whose = (*job.whose, ("bath.tray", trays[chosen[0]].words))
+    return replace(job, bath=replace(bath, tray_mm=chosen[0]), whose=whose)
+
+
+def keep_equipment(
+    kind: str,
+    name: str,
+    keys: dict[str, Any],
+    *,
+    date: str,
+    book: Path | None = None,
+    note: str = "",
+    in_place: bool = False,
+) -> Kept:
+    """Keep a machine, a paint, a tray or limits under a name.
+
+    Parameters
+    ----------
+    kind : str
+        machine, paint, tray or limits.
+    name : str
+        What jobs call it.
+    keys : dict
+        Its figures as a job file writes them.
+    date : str
+        Year-month-day.
+    book : Path, optional
+        The shop book, made where there is none; left out, the usual one.
+    note : str
+        Where the figures are from.
+    in_place : bool
+        Whether one of that name may go.
+
+    Raises
+    ------
+    BookError
+        Naming each figure that is missing or wrong, and how it is found out.
+    """
+    from stopout.jobs.equipment import equipment_mistakes
+    from stopout.library.book import book_for_keeping
+    from stopout.records import from_content
+
+    faults = [f"{fault.field}: {fault.message}" for fault in equipment_mistakes(kind, keys)]
+    if kind == "paint":
+        faults += _taken(name)
+    if faults:
+        raise BookError("\n".join([f"the {kind} {name!r} is not kept:", *faults]))
+    content = {"date": date, "kind": kind, "name": name, "keys": keys, "note": note}
+    record: Any = from_content(kind, content, where=f"the {kind} {name!r}")
+    with book_for_keeping(book) as opened:
+        return opened.keep_named(record, replace=in_place)
+
+
+def _taken(name: str) -> list[str]:
+    """Whether a paint's name is one by which the tables know another."""
+    from stopout.errors import TableError
+    from stopout.tables import canonical, load_resist
+
+    try:
+        load_resist(canonical("resists", name))
+    except TableError:
+        return []
+    return [f"name: {name} is a paint of the tables; give yours a name of its own"]
