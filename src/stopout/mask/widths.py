@@ -3,7 +3,9 @@
 from __future__ import annotations
 
 import math
-from dataclasses import dataclass
+from collections.abc import Callable, Sequence
+from dataclasses import dataclass, replace
+from functools import cached_property, partial
 
 import numpy as np
 import shapely
@@ -33,6 +35,10 @@ class Narrowest:
     at_mm: tuple[float, float] | None
 
 
+# How a part of a search is made that is not remembered: for which region, by which widths, how.
+Recall = Callable[[int, tuple[float, ...], Callable[[], "list[_Place]"]], "list[_Place]"]
+
+
 def narrowest(
     region: BaseGeometry, *, start_mm: float = 0.05, leave_out_points: bool = False
 ) -> Narrowest:
@@ -58,42 +64,93 @@ def narrowest(
     Narrowest
         Width 0 for an empty region; within 1 um otherwise.
     """
-    parts = parts_of(shapely.simplify(parts_of(region), _CHORD_MM / 2))
-    if not len(parts):
-        return Narrowest(width_mm=0.0, at_mm=None)
-    points = _lost(parts, _POINT_MM) if leave_out_points else parts[:0]
-    low, high = 0.0, start_mm
-    lost = _lost(parts, high, points)
-    while not len(lost):
-        low, high = high, 2 * high
-        lost = _lost(parts, high, points)
-    around = Surroundings(parts)
-    width, point = high, lost[0].representative_point()
-    for stroke in lost:
-        place = _Place(region=around.own(stroke, 3 * high), lost=stroke, points=points)
-        if width <= 2 * _RESOLUTION_MM:
+    found = narrowest_of([region], start_mm=start_mm, leave_out_points=leave_out_points)
+    return Narrowest(width_mm=0.0, at_mm=None) if found is None else found
+
+
+def narrowest_of(
+    regions: Sequence[BaseGeometry],
+    *,
+    start_mm: float,
+    most_mm: float = math.inf,
+    leave_out_points: bool = False,
+    recall: Recall = lambda region, widths, make: make(),
+) -> Narrowest | None:
+    """Measure the narrowest width among regions that lie apart.
+
+    Parameters
+    ----------
+    regions : sequence of BaseGeometry
+        Polygons in mm; some may be empty.
+    start_mm : float
+        A width to begin with, ideally a little over the expected result.
+    most_mm : float
+        Wider places are not looked for.
+    leave_out_points : bool
+        See `narrowest`.
+    recall : callable
+        Is given a region's number, the widths that have been tried on the way, and what makes the
+        places found: it may return what was made of the same region by the same widths.
+
+    Returns
+    -------
+    Narrowest or None
+        Within 1 um; None where nothing is narrower than `most_mm`.
+    """
+    searches = [_Search(region, leave_out_points) for region in regions]
+    asked = [k for k, region in enumerate(regions) if not region.is_empty]
+    low, high = 0.0, min(start_mm, most_mm)
+    while asked:
+        path: tuple[float, ...] = (high,)
+        places = {k: recall(k, path, partial(searches[k].places, high)) for k in asked}
+        if any(places.values()):
             break
-        # Most places are no narrower than the narrowest so far: one look is enough for them.
-        found = _lost_near(place, width - _RESOLUTION_MM)
-        if len(found):
-            width, found = _narrow_down(place, low, width - _RESOLUTION_MM, found)
-            point = found[0].representative_point()
-    return Narrowest(width_mm=width, at_mm=(float(point.x), float(point.y)))
-
-
-def _narrow_down(
-    place: _Place, low: float, high: float, found: PolygonArray
-) -> tuple[float, PolygonArray]:
-    """Return the width at which a place begins to lose strokes, and what it then loses."""
+        if high >= most_mm:
+            return None
+        low, high = high, min(2 * high, most_mm)
+    else:
+        return None
+    places = {k: found for k, found in places.items() if found}
     while high - low > _RESOLUTION_MM:
         # Where nothing has been kept yet, widths may differ by factors.
         middle = (low + high) / 2 if low > 0 or high < 4 * _RESOLUTION_MM else high / 2
-        lost = _lost_near(place, middle)
-        if len(lost):
-            high, found = middle, lost
+        still = {
+            k: recall(k, (*path, middle), partial(_still_narrow, known, middle))
+            for k, known in places.items()
+        }
+        if any(still.values()):
+            high, path = middle, (*path, middle)
+            places = {k: found for k, found in still.items() if found}
         else:
             low = middle
-    return low, found
+    first = next(iter(places.values()))[0].lost.representative_point()
+    return Narrowest(width_mm=low or high, at_mm=(float(first.x), float(first.y)))
+
+
+class _Search:
+    """What is lost of one region; thinned and looked at only once it is asked."""
+
+    def __init__(self, region: BaseGeometry, leave_out_points: bool) -> None:
+        self._region, self._leaves_out_points = region, leave_out_points
+
+    @cached_property
+    def _parts(self) -> PolygonArray:
+        return parts_of(shapely.simplify(parts_of(self._region), _CHORD_MM / 2))
+
+    @cached_property
+    def _points(self) -> PolygonArray:
+        return _lost(self._parts, _POINT_MM) if self._leaves_out_points else self._parts[:0]
+
+    def places(self, width_mm: float) -> list[_Place]:
+        """Return the places that are narrower than a width."""
+        lost = _lost(self._parts, width_mm, self._points)
+        if not len(lost):
+            return []
+        around = Surroundings(self._parts)
+        return [
+            _Place(region=around.own(one, 3 * width_mm), lost=one, points=self._points)
+            for one in lost
+        ]
 
 
 @dataclass(frozen=True, slots=True, kw_only=True, eq=False)
@@ -105,10 +162,13 @@ class _Place:
     points: PolygonArray
 
 
-def _lost_near(place: _Place, width_mm: float) -> PolygonArray:
+def _still_narrow(places: list[_Place], width_mm: float) -> list[_Place]:
     """Return what is lost at a smaller width, of what was lost at a larger one."""
-    lost = _lost(parts_of(place.region), width_mm, place.points)
-    return np.asarray(lost[shapely.intersects(lost, place.lost)], dtype=object)
+    found = []
+    for place in places:
+        lost = _lost(parts_of(place.region), width_mm, place.points)
+        found += [replace(place, lost=one) for one in lost[shapely.intersects(lost, place.lost)]]
+    return found
 
 
 def _lost(parts: PolygonArray, width_mm: float, points: PolygonArray | None = None) -> PolygonArray:

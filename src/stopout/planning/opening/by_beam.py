@@ -3,9 +3,8 @@
 from __future__ import annotations
 
 from collections.abc import Callable
-from concurrent.futures import ThreadPoolExecutor
 from dataclasses import dataclass, replace
-from typing import Literal, TypeVar
+from typing import Literal
 
 import numpy as np
 import shapely
@@ -28,39 +27,39 @@ from stopout.errors import PlanError
 from stopout.job.record import Coat, EdgeLight, Job
 from stopout.mask import (
     Mask,
-    Narrowest,
-    NarrowLand,
     as_multipolygon,
-    cleared_by,
+    local_widths,
     lost_bridges,
     lost_counters,
-    make_mask,
-    reach_mm,
-    widen_lands,
 )
-from stopout.outcome import advance, closed_gaps, dwelt, judge, sweep
+from stopout.outcome import closed_gaps, dwelt, sweep
 from stopout.planning.measures.beam import Beam, beam_for
 from stopout.planning.measures.bite import Bite
 from stopout.planning.measures.focus_steps import passes_at_once, stopping
-from stopout.planning.measures.margins import advise, land_margin, needed_land_mm, stroke_margin
+from stopout.planning.measures.margins import advise, land_margin, stroke_margin
 from stopout.planning.measures.measuring import (
-    drawn_widths,
-    land_left,
-    measure_opening,
     thinnest_opening,
 )
 from stopout.planning.measures.placing import place_of_blank
+from stopout.planning.memory import Memory
 from stopout.planning.opening.edge_light import (
     light_bands,
     line_bands,
     lines_along,
 )
+from stopout.planning.opening.look import (
+    foreseen,
+    look_at,
+    making_of,
+    masks_of,
+    patched,
+    planned_together,
+    seen_together,
+)
+from stopout.planning.opening.patches import each, shared_out, whole_patch
 from stopout.planning.plan import NO_MOVES, ClearingNumbers, CoatPlan
-from stopout.planning.verdict.drawn import changes_of
 from stopout.program import read_program, round_keep_outs, write_program
 from stopout.values import Moves
-
-_Region = TypeVar("_Region", bound=BaseGeometry)
 
 # A dwell may leave a dot's edge short by this share of the tolerance, and by no more than this.
 _DOT_SHARE, _DOT_MM = 0.25, 0.0125
@@ -76,6 +75,7 @@ def plan_coat(
     tell: Callable[[str], None],
     *,
     draft: bool = False,
+    memory: Memory | None = None,
 ) -> CoatPlan:
     """Plan one coat: mask, clearing, program; then go forwards from the program's text.
 
@@ -88,49 +88,35 @@ def plan_coat(
             f"coat {number}: nothing is left to clear once {job.artwork.file} is laid on the "
             "blank; check the artwork's size and position, and `dark`"
         )
-    undercut, limits = bite.undercut.value, job.limits
-    reach = reach_mm(undercut, mark)
-    # The geometry library works without the interpreter's lock, so two cores are used: what depends
-    # on the artwork alone is measured while the mask is planned.
-    with ThreadPoolExecutor(max_workers=2) as pool:
-        drawn = pool.submit(drawn_widths, _own(target), _own(face), reach)
-        tell(f"coat {number}: mask")
-        mask, lands = _mask(target, face, job, bite, mark)
-        program = None
-        if not draft:
-            tell(f"coat {number}: clearing paths")
-            program = _program(number, mask, target, beam, job)
-            tell(f"coat {number}: predicting the piece")
-        opening = cleared_by(mask, mark) if program is None else _cleared(program.moves, beam, job)
+    limits, how = job.limits, making_of(job, bite, mark)
+    undercut, reach = how.undercut_mm, how.reach_mm
+    patches, memory = patched(target, face, how), memory or Memory(0)
+    tell(f"coat {number}: mask")
+    masks = masks_of(patches, how, memory)
+    planned = planned_together(masks)
+    mask, lands = planned.mask, planned.lands
+    program, swept_mm2 = None, 0.0
+    if draft:
+        tell(f"coat {number}: predicting the piece")
+        looks, widths = foreseen(patches, masks, how, memory)
+    else:
+        tell(f"coat {number}: clearing paths")
+        program = _program(number, mask, target, beam, job)
+        tell(f"coat {number}: predicting the piece")
+        opening = _cleared(program.moves, beam, job)
         swept_mm2 = opening.area
-        if program is not None and job.light is not None:
+        if job.light is not None:
             # The lines leave gaps on purpose; what is judged is the area that they make.
             opening = closed_gaps(opening, max(_spacings(target, job, job.light, mark)))
-        finished = advance(opening, undercut)
         tell(f"coat {number}: holding it against the artwork")
-        judged = pool.submit(
-            judge,
-            target=_own(target),
-            opening=_own(opening),
-            finished=_own(finished),
-            blank=_own(face),
-            reach_mm=reach,
-            edge_tolerance_mm=limits.edge_tolerance_mm,
-        )
-        changes = changes_of(job, target=target, finished=finished, face=face, reach_mm=reach)
-        # Without an etch the piece is what was opened: its lands are measured once.
-        is_etched = undercut > 0
-        land = None
-        if is_etched:
-            land = pool.submit(land_left, _own(face), _own(finished), 2 * min(mark))
-        measured = measure_opening(opening, face, min(mark))
-        outcome = judged.result()
-        finished_land = (
-            Narrowest(width_mm=measured.narrowest_land_mm, at_mm=measured.narrowest_land_at)
-            if land is None
-            else land.result()
-        )
-        widths, narrowest_stroke = drawn.result()
+        openings = shared_out(opening, patches)
+        if openings is None:
+            patches, openings = [whole_patch(target, face)], [opening]
+        looks = each(lambda pair: look_at(*pair, how), zip(patches, openings, strict=True))
+        widths = local_widths(target, face)
+    look = seen_together(looks, patches, face, how, memory if draft else Memory(0))
+    opening, finished, outcome = look.opening, look.finished, look.outcome
+    measured, finished_land = look.numbers, look.land
     return CoatPlan(
         number=number,
         coat=coat,
@@ -151,13 +137,13 @@ def plan_coat(
         counters=lost_counters(outcome.filled_holes, opening, undercut_mm=undercut),
         widths=widths,
         stroke=stroke_margin(
-            thinnest_opening(mask, measured, narrowest_stroke, undercut, mark),
+            thinnest_opening(mask, measured, look.stroke_mm, undercut, mark),
             undercut=bite.undercut,
             mark=beam.mark_mm,
         ),
         land=land_margin(finished_land.width_mm, undercut=bite.undercut, mark=beam.mark_mm),
         advice=advise(
-            stroke_mm=narrowest_stroke,
+            stroke_mm=look.stroke_mm,
             land_mm=finished_land.width_mm,
             mark_mm=max(mark),
             depth_mm=bite.depth_mm,
@@ -176,34 +162,8 @@ def plan_coat(
         finished_land_mm=finished_land.width_mm,
         narrowest_land_at=finished_land.at_mm,
         program=None if program is None else program.text,
-        changes=changes,
+        changes=look.changes,
     )
-
-
-def _mask(
-    target: MultiPolygon, face: BaseGeometry, job: Job, bite: Bite, mark: tuple[float, float]
-) -> tuple[Mask, tuple[NarrowLand, ...]]:
-    """Return where the beam's centre goes, and the lands that gave way or are narrow."""
-    limits, undercut = job.limits, bite.undercut.value
-    wanted, lands = widen_lands(
-        target,
-        face,
-        needed_mm=needed_land_mm(
-            limits.narrowest_land_mm, depth_mm=bite.depth_mm, factor=bite.factor
-        ),
-        edge_tolerance_mm=limits.edge_tolerance_mm,
-        reach_mm=reach_mm(undercut, mark),
-    )
-    mask = make_mask(
-        wanted,
-        undercut_mm=undercut,
-        mark_mm=mark,
-        too_thin=limits.too_thin,
-        edge_tolerance_mm=limits.edge_tolerance_mm,
-        narrowest_land_mm=limits.narrowest_land_mm,
-        step_mm=job.laser.step_mm,
-    )
-    return mask, lands
 
 
 @dataclass(frozen=True, slots=True, kw_only=True, eq=False)
@@ -312,15 +272,6 @@ def _cleared(moves: Moves, beam: Beam, job: Job) -> MultiPolygon:
     if not (strokes.power > 0).any():
         return opening
     return as_multipolygon(shapely.union_all([sweep(as_run(strokes, machine), mark), opening]))
-
-
-def _own(region: _Region) -> _Region:
-    """Return a region's like for another thread: one that is being prepared is not shared.
-
-    A prepared region builds its index when it is first asked, and nothing guards that.
-    """
-    own: _Region = shapely.from_wkb(shapely.to_wkb(region))
-    return own
 
 
 def _run(

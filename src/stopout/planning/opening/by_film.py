@@ -34,7 +34,7 @@ from stopout.planning.measures.measuring import (
     thinnest_opening,
 )
 from stopout.planning.plan import NO_MOVES, CoatPlan
-from stopout.planning.verdict.drawn import changes_of
+from stopout.planning.verdict.drawn import changes_of, field_of
 from stopout.values import Finding, Level, Measured, Stated
 from stopout.wording import counted
 
@@ -263,7 +263,14 @@ def plan_film_coat(
         program=None,
         drawn=drawn,
         bridge_ties=ties,
-        changes=changes_of(job, target=target, finished=finished, face=face, reach_mm=reach),
+        changes=changes_of(
+            target=target,
+            finished=finished,
+            face=face,
+            reach_mm=reach,
+            edge_tolerance_mm=limits.edge_tolerance_mm,
+            field_mm=field_of(job),
+        ),
         prints=job.film is not None,
         cuts=job.film is None,
     )

@@ -29,6 +29,7 @@ from stopout.planning.knowledge import Knowledge
 from stopout.planning.measures.beam import beam_for
 from stopout.planning.measures.bite import Bite
 from stopout.planning.measures.placing import as_worked_on, place_of_blank, placed_as_worked
+from stopout.planning.memory import Memory
 from stopout.planning.opening.bounds import bounds_program
 from stopout.planning.opening.by_beam import plan_coat
 from stopout.planning.opening.by_film import film_findings, plan_film_coat
@@ -66,6 +67,7 @@ def plan_job(
     *,
     outline: BaseGeometry | None = None,
     draft: bool = False,
+    memory: Memory | None = None,
     tell: Callable[[str], None] = _say_nothing,
 ) -> Plan:
     """Plan a job.
@@ -82,6 +84,8 @@ def plan_job(
         The blank's outline as seen, where it is not a rounded rectangle.
     draft : bool
         Stop at the prediction: no program is laid, timed or proven, and no remedy tried.
+    memory : Memory, optional
+        What was found of the pieces of earlier drawings.
     tell : callable
         Called with a few words at each stage, for a progress display.
 
@@ -122,7 +126,9 @@ def plan_job(
         stacked = _stacked(number, paint, layers, job)
 
         def beamed(region: MultiPolygon, number: int = number, coat: Coat = stacked) -> CoatPlan:
-            return plan_coat(number, coat, region, face, job, bite, tell, draft=draft)
+            return plan_coat(
+                number, coat, region, face, job, bite, tell, draft=draft, memory=memory
+            )
 
         coats.append(
             beamed(target) if layers is None else _past_the_edge(beamed, target, face, job)
