@@ -143,6 +143,7 @@ def _files_of(read: JobFile) -> tuple[Path, ...]:
     """The job file and the files that it names."""
     job = read.job
     named = [job.artwork.file, *job.artwork.fonts, job.blank.outline, job.tables_file]
+    named += [text.font for text in job.setting.texts if "." in text.font]
     return (read.path, *(read.folder / name for name in named if name))
 
 

@@ -8,9 +8,13 @@ from pathlib import Path
 from typing import TYPE_CHECKING
 
 from stopout.library.job_file import JobFile, check_inside
+from stopout.planning.memory import Memory
 
 if TYPE_CHECKING:
     from stopout.planning import Plan
+
+# A process that plans again and again, at each save of a drawing, looks only at what has changed.
+_MEMORY = Memory()
 
 
 def _nothing(stage: str) -> None:
@@ -71,8 +75,8 @@ def plan_job(
     knowledge = knowledge_for(job, read.path)
     if book is not None:
         job = with_book(job, knowledge, Path(book))
-    drawing = drawing_of(read)
+    drawing = drawing_of(read, memory=_MEMORY)
     outline = (
         None if job.blank.outline is None else open_outline(folder / job.blank.outline, job.blank)
     )
-    return planned(job, drawing, knowledge, outline=outline, draft=draft, tell=tell)
+    return planned(job, drawing, knowledge, outline=outline, draft=draft, memory=_MEMORY, tell=tell)

@@ -23,6 +23,9 @@ _CHORD_MM = 0.0003
 # What opening leaves out counts only beyond this.
 _SLACK_MM = 0.001
 _DEPTH = 1.5
+# By what factor a width grows under which nothing is lost.
+_GROWTH = 1.3
+_MOST_STEPS = 10**9
 # What is narrow even at this width runs out in a point.
 _POINT_MM = 0.004
 
@@ -36,7 +39,7 @@ class Narrowest:
 
 
 # How a part of a search is made that is not remembered: for which region, by which widths, how.
-Recall = Callable[[int, tuple[float, ...], Callable[[], "list[_Place]"]], "list[_Place]"]
+Recall = Callable[[int, tuple[int, ...], Callable[[], "list[_Place]"]], "list[_Place]"]
 
 
 def narrowest(
@@ -99,32 +102,40 @@ def narrowest_of(
     """
     searches = [_Search(region, leave_out_points) for region in regions]
     asked = [k for k, region in enumerate(regions) if not region.is_empty]
-    low, high = 0.0, min(start_mm, most_mm)
+    below, rung, most = 0, _steps(min(start_mm, most_mm)), _steps(most_mm)
+    places: dict[int, list[_Place]] = {}
     while asked:
-        path: tuple[float, ...] = (high,)
-        places = {k: recall(k, path, partial(searches[k].places, high)) for k in asked}
-        if any(places.values()):
+        places = {k: recall(k, (rung,), partial(searches[k].places, rung)) for k in asked}
+        if any(places.values()) or rung >= most:
             break
-        if high >= most_mm:
-            return None
-        low, high = high, min(2 * high, most_mm)
-    else:
+        below, rung = rung, min(math.ceil(_GROWTH * rung), most)
+    best, at = rung, None
+    for k, known in places.items():
+        path: tuple[int, ...] = (rung,)
+        low = below
+        at = known[0].lost if known and at is None else at
+        while known and best - low > 1:
+            # Most are no narrower than the narrowest so far: one look is enough for them.
+            is_first_look = path == (rung,) and best < rung
+            tried = best - 1 if is_first_look else (low + best) // 2
+            found = recall(k, (*path, tried), partial(_still_narrow, known, tried))
+            if found:
+                known, path, best, at = found, (*path, tried), tried, found[0].lost
+            elif is_first_look:
+                break
+            else:
+                low = tried
+    if at is None:
         return None
-    places = {k: found for k, found in places.items() if found}
-    while high - low > _RESOLUTION_MM:
-        # Where nothing has been kept yet, widths may differ by factors.
-        middle = (low + high) / 2 if low > 0 or high < 4 * _RESOLUTION_MM else high / 2
-        still = {
-            k: recall(k, (*path, middle), partial(_still_narrow, known, middle))
-            for k, known in places.items()
-        }
-        if any(still.values()):
-            high, path = middle, (*path, middle)
-            places = {k: found for k, found in still.items() if found}
-        else:
-            low = middle
-    first = next(iter(places.values()))[0].lost.representative_point()
-    return Narrowest(width_mm=low or high, at_mm=(float(first.x), float(first.y)))
+    point = at.representative_point()
+    return Narrowest(
+        width_mm=max(best - 1, 1) * _RESOLUTION_MM, at_mm=(float(point.x), float(point.y))
+    )
+
+
+def _steps(width_mm: float) -> int:
+    """A width in whole steps of the resolution: the same widths are tried whatever is drawn."""
+    return _MOST_STEPS if math.isinf(width_mm) else max(1, math.ceil(width_mm / _RESOLUTION_MM))
 
 
 class _Search:
@@ -141,8 +152,9 @@ class _Search:
     def _points(self) -> PolygonArray:
         return _lost(self._parts, _POINT_MM) if self._leaves_out_points else self._parts[:0]
 
-    def places(self, width_mm: float) -> list[_Place]:
+    def places(self, steps: int) -> list[_Place]:
         """Return the places that are narrower than a width."""
+        width_mm = steps * _RESOLUTION_MM
         lost = _lost(self._parts, width_mm, self._points)
         if not len(lost):
             return []
@@ -162,11 +174,11 @@ class _Place:
     points: PolygonArray
 
 
-def _still_narrow(places: list[_Place], width_mm: float) -> list[_Place]:
+def _still_narrow(places: list[_Place], steps: int) -> list[_Place]:
     """Return what is lost at a smaller width, of what was lost at a larger one."""
     found = []
     for place in places:
-        lost = _lost(parts_of(place.region), width_mm, place.points)
+        lost = _lost(parts_of(place.region), steps * _RESOLUTION_MM, place.points)
         found += [replace(place, lost=one) for one in lost[shapely.intersects(lost, place.lost)]]
     return found
 

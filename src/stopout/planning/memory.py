@@ -9,8 +9,8 @@ from typing import Any, TypeVar
 
 _Found = TypeVar("_Found")
 
-# Pieces that are remembered: those of some hundred plates, in about as many megabytes.
-_MOST = 20_000
+# Pieces that are remembered: those of some ten plates, in some hundred megabytes.
+_MOST = 4000
 
 
 class Memory:
