@@ -13,7 +13,7 @@ import pytest
 import typer
 from typer.testing import CliRunner
 
-from docs.bench_jobs import FOLDERS, OUR_TABLES, lay_out, output_of, run
+from docs.bench_jobs import FOLDERS, OUR_TABLES, carried_out, lay_out, output_of
 from docs.markdown import PAGES, ROOT, all_blocks, anchors, links
 from stopout.cli.app import app
 from stopout.values import Machine
@@ -50,12 +50,19 @@ def test_every_page_of_docs_is_listed_in_its_index():
     assert {page for page in pages if page.parent.name != "changelog"} <= listed
 
 
+@pytest.fixture(scope="module")
+def laid(tmp_path_factory):
+    """The folders that the documents speak of."""
+    place = tmp_path_factory.mktemp("documents")
+    lay_out(place)
+    return place
+
+
 @pytest.mark.parametrize("command", COMMANDS)
-def test_every_command_line_of_the_documents_parses(command, tmp_path):
-    lay_out(tmp_path)
+def test_every_command_line_of_the_documents_parses(command, laid):
     words = shlex.split(command.split(" > ")[0])[1:]
     job = next((word for word in words if word.endswith(".toml")), None)
-    assert job is None or (tmp_path / job).is_file()
+    assert job is None or (laid / job).is_file()
     # `--help` at the end does nothing, but strange options are still refused.
     done = CliRunner().invoke(app, [*words, "--help"])
     assert done.exit_code == 0, done.output
@@ -144,6 +151,7 @@ def test_the_tables_of_a_shop_in_the_documents_are_those_of_the_demo_and_load():
 
 @pytest.mark.parametrize("block", TOML, ids=str)
 def test_pieces_of_job_files_hold_keys_and_units_of_the_contract(block, tmp_path):
+    from stopout.job.shop_numbers import Equipment
     from stopout.jobs import read_job
 
     written = tomllib.loads(block.body)
@@ -152,17 +160,35 @@ def test_pieces_of_job_files_hold_keys_and_units_of_the_contract(block, tmp_path
     if "light" in written:
         # The sheet is marked bare: what is said of paint goes.
         del base["coat"], base["registration"]
+    machine = base["machine"]
+    if "name" in written.get("machine", ()):
+        base["machine"] = {}
     for key, value in written.items():
         if isinstance(value, dict):
             base.setdefault(key, {}).update(value)
-        elif isinstance(value, list) and key == "coat":
+        elif isinstance(value, list | str) and key in (
+            *base,
+            "coat",
+            "text",
+            "line",
+            "frame",
+            "code",
+        ):
             base[key] = value
         else:
             home = {"pointer": "machine", "mark": "clearing"}.get(key, "etch")
             base[home][key] = value
     file = tmp_path / "job.toml"
     file.write_text(toml_of(base), encoding="utf-8")
-    assert read_job(file).name
+    # What the documents name of a shop.
+    kept = (
+        ("machine", "bench-laser", machine),
+        ("paint", "shed-black", {"paint": "epoxy-two-part"}),
+        ("tray", "large", {"size": ["240 mm", "180 mm"]}),
+        ("limits", "ours", {"edge_tolerance": "0.04 mm"}),
+    )
+    shop = [Equipment(date="2026-11-20", kind=k, name=n, keys=keys) for k, n, keys in kept]
+    assert read_job(file, shop=lambda: tuple(shop)).name
 
 
 def toml_of(job: dict) -> str:
@@ -202,11 +228,11 @@ def test_programs_in_the_documents_are_read_and_proven(block):
     assert prove_text(block.body, machine=MACHINE, blank_at_mm=(30, 30)) == ()
 
 
-def test_every_key_of_a_real_plan_is_described(tmp_path):
-    lay_out(tmp_path)
-    done = run(["stopout", "plan", "my-plate/job.toml", "--quiet"], tmp_path)
-    assert done.returncode == 0, done.stdout
-    plan = json.loads((tmp_path / "my-plate" / "job-plan" / "plan.json").read_text())
+def test_every_key_of_a_real_plan_is_described():
+    done = carried_out("stopout plan gate-plate/job.toml")
+    assert done.status == 0, done.text
+    assert done.plan is not None
+    plan = json.loads(done.plan)
     text = (REFERENCE / "plan-json.md").read_text(encoding="utf-8")
     missing = sorted(key for key in keys_of(plan) if f"`{key}`" not in text)
     assert not missing

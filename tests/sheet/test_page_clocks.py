@@ -9,10 +9,7 @@ import pytest
 from sheet.browser import (
     NO_CHROMIUM,
     PHONE,
-    address,
-    chromium,
     later,
-    opened,
     sign_what_is_here,
     walk_to,
 )
@@ -21,7 +18,6 @@ from stopout.etching.schedule import remaining_time
 from stopout.records import job_record_of
 
 pytestmark = NO_CHROMIUM
-__all__ = ["address", "chromium", "opened"]
 BENCH = json.loads(files("tag")["sheet.json"])["sheet"]["bench"]
 FIRST = 1
 PLANNED_S = BENCH["lanes"][FIRST]["time_s"]
@@ -162,7 +158,7 @@ def test_a_measured_depth_corrects_the_time_left_as_by_hand(opened):
 
 
 def test_two_batches_run_side_by_side_each_with_its_own_clock(opened):
-    page = opened("tag", PHONE)
+    page = opened("batches", PHONE)
     at_the_bath(page)
     lane(page, 1).locator(".act").click()
     later(page, 300)

@@ -6,8 +6,9 @@ the entry's number in the book, 0 while it is not in one.
 
 from __future__ import annotations
 
+from collections.abc import Mapping
 from dataclasses import dataclass
-from typing import Literal
+from typing import Any, Literal
 
 from stopout.clearing import radius_mm
 from stopout.values import Machine, Measured
@@ -16,6 +17,8 @@ from stopout.values import Machine, Measured
 @dataclass(frozen=True, slots=True, kw_only=True)
 class MachineIdentity:
     """What tells one laser from another: its spot (1/e^2 full widths), wavelength and power.
+
+    A spot of nought stands for one that was not known; it is then not compared.
 
     Bed, motor step, speeds and clamps do not change what the beam does to paint, and are left out.
     """
@@ -26,8 +29,10 @@ class MachineIdentity:
 
 
 def identity_of(machine: Machine) -> MachineIdentity:
-    """Return a machine's identity, its spot turned to 1/e^2 full widths."""
+    """Return a machine's identity, its spot turned to 1/e^2 full widths; nought if not known."""
     x, y = (2 * radius_mm(width, machine.spot_means) for width in machine.spot_mm)
+    if machine.span("spot") is not None:
+        x = y = 0.0
     return MachineIdentity(
         spot_mm=(x, y), wavelength_nm=machine.wavelength_nm, power_w=machine.power_w
     )
@@ -229,6 +234,26 @@ class RunTime:
     program_sha256: str = ""
     note: str = ""
     ident: int = 0
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class Equipment:
+    """What jobs call by a name: a machine, a paint as sprayed here, a tray, the shop's limits.
+
+    `keys` are its figures as a job file writes them.
+    """
+
+    date: str
+    kind: Literal["machine", "paint", "tray", "limits"]
+    name: str
+    keys: Mapping[str, Any]
+    note: str = ""
+    ident: int = 0
+
+    @property
+    def words(self) -> str:
+        """Whose figures they are, as a plan says it."""
+        return f"the shop's {self.kind} {self.name} (shop book, entry {self.ident})"
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)

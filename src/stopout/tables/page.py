@@ -37,6 +37,7 @@ _TITLES = {
     "names": "Names that people type, taken or refused",
     "finishes": "What covers a blank as bought",
     "species": "Species of the reactions",
+    "beams": "Beams and paints before anything is measured",
 }
 
 

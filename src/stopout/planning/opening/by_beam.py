@@ -63,6 +63,8 @@ from stopout.values import Moves
 
 # A dwell may leave a dot's edge short by this share of the tolerance, and by no more than this.
 _DOT_SHARE, _DOT_MM = 0.25, 0.0125
+# How a machine's record ends the names of the figures that its motion hangs on.
+_UNITS = {"acceleration": "mm_s2", "cornering": "mm"}
 
 
 def plan_coat(
@@ -178,8 +180,31 @@ class _Program:
 
 
 def _program(number: int, mask: Mask, target: MultiPolygon, beam: Beam, job: Job) -> _Program:
-    """Write the program that clears a mask, and read it back."""
+    """Lay the program that clears a mask, write it, and read it back."""
     run, dots = _run(mask, target, passes_at_once(beam, job.settings), job)
+    text, moves, n_stops = written(number, run.moves, beam.passes, job)
+    return _Program(text=text, moves=moves, run=run, dots=dots, n_stops=n_stops)
+
+
+def written(number: int, run: Moves, passes: int, job: Job) -> tuple[str, Moves, int]:
+    """Write the moves of a coat as a program, and read it back.
+
+    Parameters
+    ----------
+    number : int
+        The coat's.
+    run : Moves
+        From the blank's corner, on a free bed.
+    passes : int
+        How often lines are run.
+    job : Job
+        For its machine, its name and where the blank lies.
+
+    Returns
+    -------
+    (str, Moves, int)
+        The program, what is read back of it, and how often it stops for the head to be lowered.
+    """
     title = [
         f"{job.name}, revision {job.revision}",
         f"{f'clears coat {number}' if job.light is None else 'marks the sheet'}; "
@@ -188,11 +213,10 @@ def _program(number: int, mask: Mask, target: MultiPolygon, beam: Beam, job: Job
         "origin: the blank's lower left corner as worked",
         "attend the machine at all times",
     ]
-    led = round_keep_outs(run.moves, machine=job.laser, blank_at_mm=place_of_blank(job))
-    led, stops = stopping(led, job.settings, beam.passes)
+    led = round_keep_outs(run, machine=job.laser, blank_at_mm=place_of_blank(job))
+    led, stops = stopping(led, job.settings, passes)
     text = write_program(led, machine=job.laser, title=title, stops=stops)
-    moves = read_program(text, machine=job.laser)
-    return _Program(text=text, moves=moves, run=run, dots=dots, n_stops=len(stops))
+    return text, read_program(text, machine=job.laser), len(stops)
 
 
 def _numbers(
@@ -233,6 +257,7 @@ def _numbers(
         time_one_direction_s=in_all(run.time_one_direction_s),
         time_other_direction_s=None if run.other_time_s is None else in_all(run.other_time_s),
         area_floor_s=beam.passes * swept_mm2 / (across * beam.speed_mm_s),
+        time_range_s=_time_range(program.moves, beam, job),
         dots=dots,
         focus_step_mm=job.settings.focus_step_mm if program.n_stops else None,
     )
@@ -243,6 +268,19 @@ def _spacings(
 ) -> list[float]:
     """Return how far apart the lines of each band lie."""
     return [band.spacing_mm for band in light_bands(target, job, light, mark)]
+
+
+def _time_range(moves: Moves, beam: Beam, job: Job) -> tuple[float, float] | None:
+    """Return the shortest and the longest time that what is not known of the machine allows."""
+    spans = [job.laser.span(name) for name in ("acceleration", "cornering")]
+    if not any(spans):
+        return None
+
+    def at(end: Literal["low", "high"]) -> float:
+        found = {f"{s.name}_{_UNITS[s.name]}": getattr(s, end) for s in spans if s is not None}
+        return _times(moves, beam, replace(job, machine=replace(job.laser, **found))).time_s
+
+    return at("high"), at("low")
 
 
 def _times(moves: Moves, beam: Beam, job: Job) -> ProgramTimes:

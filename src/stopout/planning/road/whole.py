@@ -14,6 +14,7 @@ from stopout.mask import (
     blank_region,
     make_target,
 )
+from stopout.planning.book.dose import with_dose
 from stopout.planning.etch.road import bite_of, chemistry_findings, etch_of, strength_of
 from stopout.planning.findings.bed import told_once
 from stopout.planning.findings.clear_sheet import sheet_findings
@@ -25,10 +26,12 @@ from stopout.planning.findings.kinds import (
     ranked,
 )
 from stopout.planning.findings.plausible import plausible_findings
+from stopout.planning.findings.unmeasured import unmeasured_findings
 from stopout.planning.knowledge import Knowledge
 from stopout.planning.measures.beam import beam_for
 from stopout.planning.measures.bite import Bite
 from stopout.planning.measures.placing import as_worked_on, place_of_blank, placed_as_worked
+from stopout.planning.measures.threshold import threshold_of
 from stopout.planning.memory import Memory
 from stopout.planning.opening.bounds import bounds_program
 from stopout.planning.opening.by_beam import plan_coat
@@ -53,7 +56,7 @@ from stopout.planning.verdict.reached import reach_verdict
 from stopout.planning.verdict.reading import reading_findings
 from stopout.planning.verdict.remedies import Mender, finest_mark_mm
 from stopout.planning.verdict.trial import Trial
-from stopout.values import Drawing, Level
+from stopout.values import Drawing, Finding, Level
 
 
 def _say_nothing(stage: str) -> None:
@@ -67,6 +70,7 @@ def plan_job(
     *,
     outline: BaseGeometry | None = None,
     draft: bool = False,
+    coats: Sequence[CoatPlan] | None = None,
     memory: Memory | None = None,
     tell: Callable[[str], None] = _say_nothing,
 ) -> Plan:
@@ -84,8 +88,10 @@ def plan_job(
         The blank's outline as seen, where it is not a rounded rectangle.
     draft : bool
         Stop at the prediction: no program is laid, timed or proven, and no remedy tried.
+    coats : sequence of CoatPlan, optional
+        The coats of a plate, where they are planned already: those of a panel's pieces, joined.
     memory : Memory, optional
-        What was found of the pieces of earlier drawings.
+        What was found of the patches of earlier drawings; it changes nothing but the time.
     tell : callable
         Called with a few words at each stage, for a progress display.
 
@@ -99,13 +105,8 @@ def plan_job(
     PlanError
         If the job cannot be planned at all.
     """
-    face_seen = blank_region(
-        width_mm=job.blank.width_mm,
-        height_mm=job.blank.height_mm,
-        corner_radius_mm=job.blank.corner_radius_mm,
-        outline=outline,
-        holes=[(hole.at_mm, hole.diameter_mm) for hole in job.blank.holes],
-    )
+    job = with_dose(job, knowledge)
+    face_seen = _face_seen(job, outline)
     face = as_worked_on(face_seen, job)
     strength = strength_of(job, knowledge)
     bite = bite_of(job, knowledge)
@@ -113,26 +114,11 @@ def plan_job(
     if job.route.is_sign:
         face = on_grid(face)
         claims = claims_of(job.coats, drawing, face_seen)
-    layers, targets = _targets(job, drawing, claims, face_seen, face)
-    coats: list[CoatPlan] = []
-    for number, (paint, target) in enumerate(zip(job.coats, targets, strict=True), start=1):
-        if target is None:
-            continue
-        if not job.route.has_beam:
-            more = Polygon() if layers is None else overrun(target, face, bleed_mm(job))
-            covered = target if more.is_empty else as_multipolygon(union([target, more]))
-            coats.append(plan_film_coat(number, paint, covered, face, job, bite, tell))
-            continue
-        stacked = _stacked(number, paint, layers, job)
-
-        def beamed(region: MultiPolygon, number: int = number, coat: Coat = stacked) -> CoatPlan:
-            return plan_coat(
-                number, coat, region, face, job, bite, tell, draft=draft, memory=memory
-            )
-
-        coats.append(
-            beamed(target) if layers is None else _past_the_edge(beamed, target, face, job)
-        )
+    layers, made = None, list(coats or ())
+    if coats is None:
+        layers, targets = _targets(job, drawing, claims, face_seen, face)
+        made = _coats(job, layers, targets, face, bite, tell, draft=draft, memory=memory)
+    coats = made
     front = None
     if layers is not None:
         tell("looking from the front")
@@ -161,11 +147,13 @@ def plan_job(
         job, drawing, coats, None if front is None else front.views, face, bite
     )
     findings += plausible_findings(job, coats, etch)
+    findings += unmeasured_findings(job, coats, bite)
     if claims is not None:
         asked = claim_findings(job.coats, claims, drawing)
         findings += [placed_as_worked(finding, job) for finding in asked]
     for coat in coats:
-        findings += reading_findings(job, coat, coat_findings(coat, job, etch), laid.things)
+        said = coat_findings(coat, job, etch, threshold_of(coat, knowledge))
+        findings += reading_findings(job, coat, said, laid.things)
         if job.route.has_beam:
             findings += motion_findings(coat, job, corner)
         else:
@@ -210,6 +198,78 @@ def plan_job(
         ),
         is_draft=draft,
     )
+
+
+def plan_coats(
+    job: Job,
+    drawing: Drawing,
+    knowledge: Knowledge,
+    *,
+    outline: BaseGeometry | None = None,
+    draft: bool = False,
+    memory: Memory | None = None,
+    tell: Callable[[str], None] = _say_nothing,
+) -> tuple[list[CoatPlan], list[Finding]]:
+    """Plan the coats of a plate alone, and say what of its drawing the blank takes.
+
+    Parameters are those of `plan_job`.
+
+    Raises
+    ------
+    PlanError
+        If nothing is to be cleared.
+    """
+    job = with_dose(job, knowledge)
+    face_seen = _face_seen(job, outline)
+    face = as_worked_on(face_seen, job)
+    layers, targets = _targets(job, drawing, None, face_seen, face)
+    bite = bite_of(job, knowledge)
+    coats = _coats(job, layers, targets, face, bite, tell, draft=draft, memory=memory)
+    laid = lay(job, drawing, face)
+    return coats, cut_findings(job, laid, reach_mm=max(coat.reach_mm for coat in coats))
+
+
+def _face_seen(job: Job, outline: BaseGeometry | None) -> BaseGeometry:
+    return blank_region(
+        width_mm=job.blank.width_mm,
+        height_mm=job.blank.height_mm,
+        corner_radius_mm=job.blank.corner_radius_mm,
+        outline=outline,
+        holes=[(hole.at_mm, hole.diameter_mm) for hole in job.blank.holes],
+    )
+
+
+def _coats(
+    job: Job,
+    layers: Layers | None,
+    targets: Sequence[MultiPolygon | None],
+    face: BaseGeometry,
+    bite: Bite,
+    tell: Callable[[str], None],
+    *,
+    draft: bool,
+    memory: Memory | None,
+) -> list[CoatPlan]:
+    coats: list[CoatPlan] = []
+    for number, (paint, target) in enumerate(zip(job.coats, targets, strict=True), start=1):
+        if target is None:
+            continue
+        if not job.route.has_beam:
+            more = Polygon() if layers is None else overrun(target, face, bleed_mm(job))
+            covered = target if more.is_empty else as_multipolygon(union([target, more]))
+            coats.append(plan_film_coat(number, paint, covered, face, job, bite, tell))
+            continue
+        stacked = _stacked(number, paint, layers, job)
+
+        def beamed(region: MultiPolygon, number: int = number, coat: Coat = stacked) -> CoatPlan:
+            return plan_coat(
+                number, coat, region, face, job, bite, tell, draft=draft, memory=memory
+            )
+
+        coats.append(
+            beamed(target) if layers is None else _past_the_edge(beamed, target, face, job)
+        )
+    return coats
 
 
 def _mender(

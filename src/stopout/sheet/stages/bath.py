@@ -7,9 +7,7 @@ from collections.abc import Mapping
 from stopout.etching import EtchPlan, Pair
 from stopout.etching.schedule import LOOK, MEASURE
 from stopout.planning import Plan
-from stopout.sheet.contents.model import STAGE, Block, Heading, Hold, Note
-from stopout.sheet.contents.steps import advice, check, signed, step
-from stopout.sheet.contents.words import duration, grams, roughly, significant
+from stopout.sheet.model import STAGE, Block, Heading, Hold, Note
 from stopout.sheet.stages.day import (
     batch_table,
     cell_steps,
@@ -18,6 +16,8 @@ from stopout.sheet.stages.day import (
 )
 from stopout.sheet.stages.hazards import hazard_boxes
 from stopout.sheet.stages.rinse import still_rinses
+from stopout.sheet.steps import advice, check, signed, step
+from stopout.sheet.words import duration, grams, roughly, significant
 
 __all__ = [
     "LOOK",
@@ -119,7 +119,8 @@ def etch_stage(
             if etch.pour.at_once == 1
             else f" {etch.pour.at_once} pieces at once, batch after batch."
         )
-    ask = " Where the coupon gave another time, use that one." if guess else ""
+    # What the coupon gave is nearer than the range in which the guess may be off.
+    ask = " Where the coupon gave another time, use that one." if guess else _range(etch)
     most = etch.temperature_degc + etch.rise_k
     start = "Start the timer." if etch.electro is None else "The timer starts with the current."
     return [
@@ -147,7 +148,7 @@ def etch_stage(
         ),
         step(
             "Lower the piece into the bath.",
-            f"{start}{one}{ask}{_range(etch)} Out if the bath ever passes {most:g}\u00a0°C.",
+            f"{start}{one}{ask} Out if the bath ever passes {most:g}\u00a0°C.",
             sets=(("bath", f"{etch.temperature_degc:g}\u00a0°C"),),
             measured=(("start", "°C"),),
             timer_s=etch.time_s,
@@ -159,7 +160,7 @@ def etch_stage(
         step(
             "Look at the piece after half the time.",
             "Lift, rinse, brush softly, look: all openings alike, resist sound; back in."
-            + _measure_now(etch),
+            + ("" if guess else _measure_now(etch)),
             sets=(
                 ("at 50\u00a0%", duration(LOOK * etch.time_s)),
                 ("depth", f"{LOOK * um:.0f}\u00a0µm"),

@@ -3,7 +3,7 @@
 from __future__ import annotations
 
 from stopout.planning import Plan
-from stopout.sheet.contents.model import Block, Heading, Table
+from stopout.sheet.model import Block, Heading, Table
 from stopout.sheet.stages.clearing import program_name
 from stopout.sheet.stages.hazards import mishaps
 from stopout.sheet.stages.light import light_rework
@@ -114,10 +114,6 @@ def _etching(plan: Plan) -> list[tuple[str, str]]:
         return []
     most = etch.temperature_degc + etch.rise_k
     return [
-        (
-            "Too shallow, resist still on",
-            "Back into the same bath; time left as in the gauging step.",
-        ),
         (
             f"Bath above {most:g}\u00a0°C, foaming or spitting",
             "Lift the piece out with tongs and rinse: that stops it. Never pour water or acid "
