@@ -23,8 +23,6 @@ _CHORD_MM = 0.0003
 # What opening leaves out counts only beyond this.
 _SLACK_MM = 0.001
 _DEPTH = 1.5
-# By what factor a width grows under which nothing is lost.
-_GROWTH = 1.3
 _MOST_STEPS = 10**9
 # What is narrow even at this width runs out in a point.
 _POINT_MM = 0.004
@@ -108,7 +106,7 @@ def narrowest_of(
         places = {k: recall(k, (rung,), partial(searches[k].places, rung)) for k in asked}
         if any(places.values()) or rung >= most:
             break
-        below, rung = rung, min(math.ceil(_GROWTH * rung), most)
+        below, rung = rung, min(2 * rung, most)
     best, at = rung, None
     for k, known in places.items():
         path: tuple[int, ...] = (rung,)
