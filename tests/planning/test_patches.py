@@ -55,7 +55,7 @@ def test_patches_together_are_the_whole_to_half_a_micrometre(dark):
     by_patches = draft(dark)
     with pytest.MonkeyPatch.context() as patch:
         patch.setattr(
-            "stopout.planning.opening.by_beam.patched",
+            "stopout.planning.opening.coat.patched",
             lambda target, face, how: [whole_patch(target, face)],
         )
         whole = draft(dark)

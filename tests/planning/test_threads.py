@@ -8,7 +8,7 @@ import pytest
 from shapely.geometry import box
 
 import jobmaker
-from stopout.planning.opening import by_beam, look, patches
+from stopout.planning.opening import coat, look, patches
 
 
 def regions_of(asked):
@@ -34,11 +34,11 @@ def test_no_region_is_shared_between_two_threads(monkeypatch, far):
         handed.extend(region for one in waiting for region in regions_of(one))
         return patches.each(work, waiting)
 
-    for room in (by_beam, look):
+    for room in (coat, look):
         monkeypatch.setattr(room, "each", watched)
     ring = box(3, 3, 7, 6).difference(box(4, 4, 5, 5))
     made = jobmaker.plan(ring.union(box(9, 3, 10, 6)) if far else ring)
-    coat = made.coats[0]
-    kept = {id(region) for region in (made.face, coat.target)}
+    plan = made.coats[0]
+    kept = {id(region) for region in (made.face, plan.target)}
     assert len(handed) >= (10 if far else 5)
     assert not kept & {id(region) for region in handed}

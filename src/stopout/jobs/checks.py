@@ -15,6 +15,7 @@ from stopout.errors import Mistake
 from stopout.jobs.definition import Given
 from stopout.jobs.lines import Path, dotted
 from stopout.jobs.machine_table import MACHINE
+from stopout.jobs.model import ETCH
 from stopout.jobs.relations import impossible
 from stopout.jobs.setting_checks import setting_faults
 from stopout.jobs.syntax import Source
@@ -47,7 +48,7 @@ def check_job(tables: Given, source: Source) -> list[Mistake]:
         *_coats(tables, raw),
         *_lines_of_light(raw),
         *_focus_steps(tables),
-        *_machine(tables, raw),
+        *machine_faults(tables, raw),
         *_clearing(tables, raw),
         *_electro(tables, raw),
         *_bath(tables, raw),
@@ -185,7 +186,7 @@ def _route(tables: Given, raw: dict[str, Any]) -> Iterator[Fault]:
         if "resist" not in raw:
             yield ("resist",), "the table [resist] is missing; write [resist] with at least paint"
         if "etch" not in raw:
-            needed = "etchant, strength, temperature, depth"
+            needed = ETCH.needed
             yield ("etch",), f"the table [etch] is missing; write [etch] with at least {needed}"
     elif "resist" in raw and "coat" in raw:
         yield ("coat",), "excludes [resist], which is given too; keep one of them"
@@ -281,7 +282,8 @@ def _method(tables: Given, raw: dict[str, Any]) -> Iterator[Fault]:
             if table not in raw:
                 yield (
                     (table,),
-                    f"the table [{table}] is missing; write [{table}] with at least {needed}",
+                    f"the table [{table}] is missing; write [{table}] with at least {needed}, "
+                    f'or name one that the shop keeps: {table} = "NAME"',
                 )
     for table, own in (("film", "printed-film"), ("stencil", "cut-film")):
         if table in raw and method != own:
@@ -299,7 +301,8 @@ def _method(tables: Given, raw: dict[str, Any]) -> Iterator[Fault]:
         )
 
 
-def _machine(tables: Given, raw: dict[str, Any]) -> Iterator[Fault]:
+def machine_faults(tables: Given, raw: dict[str, Any]) -> Iterator[Fault]:
+    """Find what of a machine's figures goes with what."""
     yield from _only_one(raw, "machine", ("emitter", "wavelength"))
     given = _given(raw, "machine")
     finds = {key.name: key.find for key in MACHINE.keys}

@@ -373,8 +373,9 @@ BATH = Table(
         Amount("volume", at_least="1 mL", at_most="10000 L", usual=("50 mL", "500 L")),
         "How much of it there is; default: as much as the plan asks for", example="2 L"),
     Key("tray", None, Row(SIDE),
-        "The floor of the tray, or the name of one of the shop's; default: for several pieces the "
-        "smallest usual tray that takes them all, for one a tray 20 mm larger all round",
+        "The floor of the tray, or the name of one of the shop's; default: the smallest of the "
+        "shop's trays that takes the pieces; without one, for several pieces the smallest usual "
+        "tray that takes them all, for one a tray 20 mm larger all round",
         example=["200 mm", "150 mm"]),
     Key("plates_at_once", None, Count(1000),
         "Pieces in the tray together; default: as many as lie in it with 20 mm between them",
@@ -407,6 +408,9 @@ LIMITS = Table(
         Amount("length", above="0 mm", at_most="100000 cm", usual=("100 mm", "50000 mm")),
         "From how far the piece is read: its lettering is held against it; default: it is not",
         example="150 cm"),
+    Key("raised_rule", None, OneOf(("ada-2010",)),
+        "The rule that raised words are held against: 2010 ADA Standards, 703.2 and 703.3. Whether "
+        "it applies the authority on the place says", example="ada-2010"),
     record=Limits, short="name",
 )
 

@@ -1,4 +1,4 @@
-"""From one coat's target to its mask, its program and what the program will make."""
+"""The opening made by a beam: a coat's mask, its program, and what that program clears."""
 
 from __future__ import annotations
 
@@ -23,43 +23,26 @@ from stopout.clearing import (
     plan_speeds,
     with_dots,
 )
-from stopout.errors import PlanError
 from stopout.job.record import Coat, EdgeLight, Job
 from stopout.mask import (
     Mask,
     as_multipolygon,
-    local_widths,
-    lost_bridges,
-    lost_counters,
+    reach_mm,
 )
 from stopout.outcome import closed_gaps, dwelt, sweep
 from stopout.planning.measures.beam import Beam, beam_for
-from stopout.planning.measures.bite import Bite
 from stopout.planning.measures.focus_steps import passes_at_once, stopping
-from stopout.planning.measures.margins import advise, land_margin, stroke_margin
-from stopout.planning.measures.measuring import (
-    thinnest_opening,
-)
 from stopout.planning.measures.placing import place_of_blank
-from stopout.planning.memory import Memory
 from stopout.planning.opening.edge_light import (
     light_bands,
     line_bands,
     lines_along,
 )
-from stopout.planning.opening.look import (
-    foreseen,
-    look_at,
-    making_of,
-    masks_of,
-    patched,
-    planned_together,
-    seen_together,
-)
-from stopout.planning.opening.patches import each, shared_out, whole_patch
-from stopout.planning.plan import NO_MOVES, ClearingNumbers, CoatPlan
+from stopout.planning.opening.look import Planned
+from stopout.planning.opening.opened import Opened
+from stopout.planning.plan import ClearingNumbers
 from stopout.program import read_program, round_keep_outs, write_program
-from stopout.values import Moves
+from stopout.values import Measured, Moves
 
 # A dwell may leave a dot's edge short by this share of the tolerance, and by no more than this.
 _DOT_SHARE, _DOT_MM = 0.25, 0.0125
@@ -67,105 +50,64 @@ _DOT_SHARE, _DOT_MM = 0.25, 0.0125
 _UNITS = {"acceleration": "mm_s2", "cornering": "mm"}
 
 
-def plan_coat(
-    number: int,
-    coat: Coat,
-    target: MultiPolygon,
-    face: BaseGeometry,
-    job: Job,
-    bite: Bite,
-    tell: Callable[[str], None],
-    *,
-    draft: bool = False,
-    memory: Memory | None = None,
-) -> CoatPlan:
-    """Plan one coat: mask, clearing, program; then go forwards from the program's text.
+@dataclass(frozen=True, slots=True, kw_only=True)
+class BeamOpener:
+    """The beam: it clears a coat, or marks a lit sheet; `mark_mm` is what one place of it clears.
 
     A draft has no program: its opening is what the mask's beam centres clear.
     """
-    beam = beam_for(coat, job)
-    mark = (beam.mark_mm[0].value, beam.mark_mm[1].value)
-    if target.is_empty:
-        raise PlanError(
-            f"coat {number}: nothing is left to clear once {job.artwork.file} is laid on the "
-            "blank; check the artwork's size and position, and `dark`"
-        )
-    limits, how = job.limits, making_of(job, bite, mark)
-    undercut, reach = how.undercut_mm, how.reach_mm
-    patches, memory = patched(target, face, how), memory or Memory(0)
-    tell(f"coat {number}: mask")
-    masks = masks_of(patches, how, memory)
-    planned = planned_together(masks)
-    mask, lands = planned.mask, planned.lands
-    program, swept_mm2 = None, 0.0
-    if draft:
-        tell(f"coat {number}: predicting the piece")
-        looks, widths = foreseen(patches, masks, how, memory)
-    else:
-        tell(f"coat {number}: clearing paths")
-        program = _program(number, mask, target, beam, job)
-        tell(f"coat {number}: predicting the piece")
+
+    number: int
+    job: Job
+    beam: Beam
+
+    @classmethod
+    def of(cls, number: int, coat: Coat, job: Job) -> BeamOpener:
+        """Return what opens a coat."""
+        return cls(number=number, job=job, beam=beam_for(coat, job))
+
+    @property
+    def growth_mm(self) -> float:
+        """By how much an edge is opened farther than the mask says: not at all."""
+        return 0.0
+
+    @property
+    def step_mm(self) -> float:
+        """Corner work shorter than two of these is left out."""
+        return self.job.laser.step_mm
+
+    @property
+    def mark_mm(self) -> tuple[Measured, Measured]:
+        """The mark's full axes along x and y."""
+        return self.beam.mark_mm
+
+    def open(
+        self,
+        planned: Planned,
+        target: MultiPolygon,
+        face: BaseGeometry,
+        undercut_mm: float,
+        tell: Callable[[str], None],
+    ) -> Opened:
+        """Write the program of a mask, and predict what that opens."""
+        job, beam, mask = self.job, self.beam, planned.mask
+        mark = (beam.mark_mm[0].value, beam.mark_mm[1].value)
+        tell(f"coat {self.number}: clearing paths")
+        program = _program(self.number, mask, target, beam, job)
+        tell(f"coat {self.number}: predicting the piece")
         opening = _cleared(program.moves, beam, job)
-        swept_mm2 = opening.area
+        reach = reach_mm(undercut_mm, mark)
+        clearing = _numbers(program, target, opening.area, reach, beam, job)
         if job.light is not None:
             # The lines leave gaps on purpose; what is judged is the area that they make.
             opening = closed_gaps(opening, max(_spacings(target, job, job.light, mark)))
-        tell(f"coat {number}: holding it against the artwork")
-        openings = shared_out(opening, patches)
-        if openings is None:
-            patches, openings = [whole_patch(target, face)], [opening]
-        looks = each(lambda pair: look_at(*pair, how), zip(patches, openings, strict=True))
-        widths = local_widths(target, face)
-    look = seen_together(looks, patches, face, how, memory if draft else Memory(0))
-    opening, finished, outcome = look.opening, look.finished, look.outcome
-    measured, finished_land = look.numbers, look.land
-    return CoatPlan(
-        number=number,
-        coat=coat,
-        target=target,
-        opening=opening,
-        finished=finished,
-        thin_places=mask.thin_places,
-        narrow_lands=lands,
-        bridges=lost_bridges(
-            target,
-            opening,
-            finished,
-            outcome.too_much,
-            land=widths[1],
-            n_filled=len(outcome.filled_holes.geoms),
-            undercut_mm=undercut,
-        ),
-        counters=lost_counters(outcome.filled_holes, opening, undercut_mm=undercut),
-        widths=widths,
-        stroke=stroke_margin(
-            thinnest_opening(mask, measured, look.stroke_mm, undercut, mark),
-            undercut=bite.undercut,
-            mark=beam.mark_mm,
-        ),
-        land=land_margin(finished_land.width_mm, undercut=bite.undercut, mark=beam.mark_mm),
-        advice=advise(
-            stroke_mm=look.stroke_mm,
-            land_mm=finished_land.width_mm,
-            mark_mm=max(mark),
-            depth_mm=bite.depth_mm,
-            factor=bite.factor,
-            edge_tolerance_mm=limits.edge_tolerance_mm,
-            narrowest_land_mm=limits.narrowest_land_mm,
-        ),
-        moves=NO_MOVES if program is None else program.moves,
-        mask=measured,
-        mark_mm=beam.mark_mm,
-        reach_mm=reach,
-        clearing=(
-            None if program is None else _numbers(program, target, swept_mm2, reach, beam, job)
-        ),
-        outcome=outcome,
-        finished_land_mm=finished_land.width_mm,
-        narrowest_land_at=finished_land.at_mm,
-        program=None if program is None else program.text,
-        changes=look.changes,
-    )
+        return Opened(
+            mask=mask,
+            opening=opening,
+            moves=program.moves,
+            clearing=clearing,
+            program=program.text,
+        )
 
 
 @dataclass(frozen=True, slots=True, kw_only=True, eq=False)
@@ -207,7 +149,7 @@ def written(number: int, run: Moves, passes: int, job: Job) -> tuple[str, Moves,
     """
     title = [
         f"{job.name}, revision {job.revision}",
-        f"{f'clears coat {number}' if job.light is None else 'marks the sheet'}; "
+        f"{'marks the sheet' if job.route.is_lit else f'clears coat {number}'}; "
         f"worked side {job.blank.worked_side}",
         f"blank {job.blank.width_mm:g} x {job.blank.height_mm:g} mm",
         "origin: the blank's lower left corner as worked",

@@ -36,6 +36,7 @@ from stopout.planning.memory import Memory
 from stopout.planning.opening.patches import Patch, each, patches_of, whole_patch
 from stopout.planning.plan import MaskNumbers
 from stopout.planning.verdict.drawn import changes_of, field_of
+from stopout.values import Measured
 
 # Parts that lie farther apart than what acts between them by this have nothing to do with each
 # other; it covers the arithmetic's slacks.
@@ -49,6 +50,7 @@ class Making:
     """All that decides how a drawing is made, but for the drawing itself; lengths in mm."""
 
     undercut_mm: float
+    growth_mm: float
     mark_mm: tuple[float, float]
     needed_land_mm: float
     narrowest_land_mm: float
@@ -64,19 +66,36 @@ class Making:
         return reach_mm(self.undercut_mm, self.mark_mm)
 
 
-def making_of(job: Job, bite: Bite, mark_mm: tuple[float, float]) -> Making:
-    """Return what decides how a job's drawing is made."""
+def making_of(
+    job: Job, bite: Bite, mark_mm: tuple[Measured, Measured], *, growth_mm: float, step_mm: float
+) -> Making:
+    """Return what decides how a job's drawing is made.
+
+    Parameters
+    ----------
+    job : Job
+        For its limits and its polarity.
+    bite : Bite
+        How the etch goes sideways.
+    mark_mm : (Measured, Measured)
+        What one place of the beam clears, or the smallest opening that a film makes.
+    growth_mm : float
+        By how much each edge is opened farther than it is drawn.
+    step_mm : float
+        Corner work shorter than two of these is left out.
+    """
     limits = job.limits
     return Making(
         undercut_mm=bite.undercut.value,
-        mark_mm=mark_mm,
+        growth_mm=growth_mm,
+        mark_mm=(mark_mm[0].value, mark_mm[1].value),
         needed_land_mm=needed_land_mm(
             limits.narrowest_land_mm, depth_mm=bite.depth_mm, factor=bite.factor
         ),
         narrowest_land_mm=limits.narrowest_land_mm,
         edge_tolerance_mm=limits.edge_tolerance_mm,
         too_thin=limits.too_thin,
-        step_mm=job.laser.step_mm,
+        step_mm=step_mm,
         field_mm=field_of(job),
         is_light=job.light is not None,
     )
@@ -98,8 +117,9 @@ def patched(target: MultiPolygon, face: BaseGeometry, how: Making) -> list[Patch
 
 @dataclass(frozen=True, slots=True, kw_only=True, eq=False)
 class Planned:
-    """Where the beam's centre goes, and the lands that gave way or are narrow."""
+    """The target less what its lands take, the mask that makes it, and the narrow lands."""
 
+    wanted: MultiPolygon
     mask: Mask
     lands: tuple[NarrowLand, ...]
 
@@ -115,14 +135,14 @@ def mask_of(patch: Patch, how: Making) -> Planned:
     )
     mask = make_mask(
         wanted,
-        undercut_mm=how.undercut_mm,
-        mark_mm=how.mark_mm,
+        undercut_mm=how.undercut_mm + how.growth_mm,
+        mark_mm=(how.mark_mm[0] - 2 * how.growth_mm, how.mark_mm[1] - 2 * how.growth_mm),
         too_thin=how.too_thin,
         edge_tolerance_mm=how.edge_tolerance_mm,
         narrowest_land_mm=how.narrowest_land_mm,
         step_mm=how.step_mm,
     )
-    return Planned(mask=mask, lands=lands)
+    return Planned(wanted=wanted, mask=mask, lands=lands)
 
 
 def masks_of(patches: Sequence[Patch], how: Making, memory: Memory) -> list[Planned]:
@@ -139,6 +159,7 @@ def planned_together(planned: Sequence[Planned]) -> Planned:
         return planned[0]
     masks = [one.mask for one in planned]
     return Planned(
+        wanted=as_multipolygon([one.wanted for one in planned]),
         mask=Mask(
             centres=as_multipolygon([mask.centres for mask in masks]),
             lines=MultiLineString([line for mask in masks for line in mask.lines.geoms]),
