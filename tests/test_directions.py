@@ -48,6 +48,8 @@ SIDEWAYS = {
     ("sheet", "pictures"),
     # Names that people type are looked up in one place.
     ("jobs", "tables"),
+    # The command that serves the page.
+    ("cli", "web"),
 }
 # The rooms of a part, row by row from the ground: a room uses those of lower rows only. Files that
 # stand in the part itself are its faces and records; every room may use them.

@@ -86,6 +86,7 @@ def _laid_out(
         wall=tuple(emergency(plan)),
         has_program=plan.job.route.has_beam,
         bench=bench_numbers(plan),
+        hazards=tuple(hazard.ident for hazard in plan.hazards),
     )
 
 
