@@ -38,6 +38,8 @@ HEIGHT = {name: k for k, row in enumerate(ROWS) for name in row}
 # Within one row: who may use whom.
 SIDEWAYS = {
     ("values", "errors"),
+    ("values", "wording"),
+    ("errors", "wording"),
     ("units", "errors"),
     ("clearing", "mask"),
     ("coupons", "mask"),
