@@ -41,7 +41,7 @@ def tried(mark_mm, spot_mm):
 def _coupon(kind, text):
     try:
         job = parse_job(text.encode(), file="tag.toml")
-        wanted = coupon_job(job, kind, coat=None, size_mm=(60.0, 40.0))
+        wanted = coupon_job(job, kind, size_mm=(60.0, 40.0))
         made = plan_coupon(kind, wanted, knowledge_for(wanted))
     except StopoutError as error:
         return {"refusal": str(error)}

@@ -138,14 +138,14 @@ def road_of(path):
 def with_value(job, path, value):
     """A copy of a job's tables with one value given; None takes the key away."""
     head, *rest = path
-    if isinstance(job, list) or isinstance(head, int):
+    if isinstance(head, int):
         inside = list(job or [])
-        inside[head : head + 1] = [
-            with_value(inside[head] if head < len(inside) else {}, rest, value)
-        ]
+        old = inside[head] if head < len(inside) else {}
+        inside[head : head + 1] = [with_value(old, rest, value) if rest else value]
         return inside
     if rest:
-        return {**job, head: with_value(job.get(head, {}), rest, value)}
+        empty = [] if isinstance(rest[0], int) else {}
+        return {**job, head: with_value(job.get(head, empty), rest, value)}
     kept = {key: old for key, old in job.items() if key != head}
     return kept if value is None else {**kept, head: value}
 
