@@ -1,7 +1,7 @@
-"""From an edit on the bench page to the new drawing, in a real browser, and 10,000 hostile requests.
+"""From an edit on the bench page to its drawing, in a real browser; and 10,000 hostile requests.
 
-`python tests/bench/bench_page.py` serves the demo's jobs, changes the depth of each back and forth, and
-prints the median time from the key to the paint, draft and drawing included.
+`python tests/bench/bench_page.py` serves the demo's jobs, changes the depth of each back and forth,
+and prints the median time from the key to the paint, draft and drawing included.
 """
 
 from __future__ import annotations
@@ -72,8 +72,8 @@ def edits(address: str) -> None:
 def hostile(address: str, count: int = 10_000) -> None:
     """Ask what nobody should ask, and see that the page answers on."""
     draw, began = random.Random(24), time.monotonic()
-    parts = ["..", "%2e%2e", "%2f", "etc", "passwd", "api", "job", "a" * 3000, "\\", ":", "~", "con",
-             "plan.json", "%00", "file", "edit", "upload", "*", "?"]  # fmt: skip
+    parts = ["..", "%2e%2e", "%2f", "etc", "passwd", "api", "job", "a" * 3000, "\\", ":", "~",
+             "con", "plan.json", "%00", "file", "edit", "upload", "*", "?"]  # fmt: skip
     answers: dict[str, int] = {}
     for _ in range(count):
         way = "/".join(draw.choices(parts, k=draw.randint(1, 6)))
