@@ -80,6 +80,7 @@ def sheet_contents(
         wall=tuple(emergency(plan)),
         has_program=plan.job.route.has_beam,
         bench=bench_numbers(plan),
+        hazards=tuple(hazard.ident for hazard in plan.hazards),
     )
 
 
