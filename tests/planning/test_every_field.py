@@ -25,7 +25,7 @@ RECORDS = [
 # Fields that planning these small pieces does not ask for, and the module that uses each.
 ELSEWHERE = {
     ("ArtworkRequest", "box"): "artwork/scale.py",
-    ("ArtworkRequest", "file"): "artwork/reading.py",
+    ("ArtworkRequest", "file"): "library/plans.py",
     ("ArtworkRequest", "fonts"): "library/plans.py",
     ("ArtworkRequest", "height_mm"): "artwork/scale.py",
     ("ArtworkRequest", "leave_out"): "artwork/svg/reading.py",
