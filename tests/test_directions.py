@@ -56,7 +56,7 @@ ROOMS = {
         {"coupon"},
     ],
     "scans": [{"registering"}, {"measuring"}, {"fitting"}, {"reading"}, {"inspecting"}],
-    "artwork": [{"regions"}, {"fonts", "raster"}, {"svg", "pdf"}, {"dxf"}],
+    "artwork": [{"regions"}, {"fonts", "raster"}, {"svg", "pdf"}, {"dxf", "setting"}],
     "etching": [{"safety", "after"}],
     "jobs": [{"forms"}],
     "cli": [{"bathing", "scanning"}],

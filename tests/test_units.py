@@ -72,10 +72,10 @@ def test_temperature_differences_have_no_zero_point(text: str, expected_k: float
 def test_the_other_quantities_are_read_in_their_base_units() -> None:
     assert units.parse_time_s("2 h") == 7200
     assert units.parse_time_s("1.5 min") == 90
-    assert units.parse_power_w("5500 mW") == 5.5
+    assert units.parse_quantity("5500 mW", "power")[0] == 5.5
     assert units.parse_speed_mm_s("1200 mm/min") == 20
-    assert units.parse_acceleration_mm_s2("800 mm/s^2") == 800
-    assert units.parse_fraction("7 %") == 0.07
+    assert units.parse_quantity("800 mm/s^2", "acceleration")[0] == 800
+    assert units.parse_quantity("7 %", "fraction")[0] == 0.07
     assert units.parse_resolution_dpi("600 dpi") == 600
     assert units.parse_angle_deg("45 deg") == 45
     assert units.parse_volume_l("250 mL") == 0.25
@@ -194,18 +194,13 @@ def test_anything_but_one_number_and_one_unit_is_refused_in_one_sentence(value: 
 def test_what_is_written_exactly_reads_back_the_same(where: tuple[str, str], number: float) -> None:
     name, unit = where
     quantity = units.QUANTITIES[name]
-    read, spelt = units.parse_quantity(units.format_quantity(number, unit, digits=None), name)
+    read, spelt = units.parse_quantity(f"{units.format_number(number, digits=None)} {unit}", name)
     assert spelt == unit
     if unit == quantity.unit and name != "fraction":
         assert read == number
     else:
         factor, offset = quantity.units[unit]
         assert read == pytest.approx((number + float(offset)) * float(factor), rel=1e-12, abs=1e-12)
-
-
-@given(st.floats(min_value=0, max_value=1e6).filter(lambda x: x == 0 or x > 1e-9))
-def test_a_fraction_written_exactly_reads_back_the_same(fraction: float) -> None:
-    assert units.parse_fraction(units.format_percent(fraction, digits=None)) == fraction
 
 
 @given(
@@ -258,8 +253,6 @@ def test_numbers_are_written_plainly() -> None:
     assert units.format_number(9.99999) == "10"
     assert units.format_number(-0.0) == "0"
     assert units.format_number(1e22) == "1" + "0" * 22
-    assert units.format_percent(0.3) == "30 %"
-    assert units.format_point_mm((32.104, -0.001)) == "(32.1, 0) mm"
 
 
 def test_what_a_message_shows_is_one_short_line() -> None:

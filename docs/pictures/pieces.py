@@ -8,7 +8,6 @@ from canvas import GREY, INK, METAL, OPENING, OVER, PALE, RESIST, UNDER, Canvas
 from shapely.geometry import Point, Polygon, box
 
 from bench import MACHINE
-from stopout.etching import slot_section_mm2, slot_width_mm
 from stopout.mask import as_worked, blank_region, make_target
 from stopout.program import bounds_moves
 
@@ -44,9 +43,9 @@ def walls_picture() -> Canvas:
     start = _px(frame, opening / 2, -0.012)
     end = _px(frame, opening / 2 + u, -0.012)
     sheet.measure(start, end, "u", y=start[1] + 32)
-    wide = slot_width_mm(opening, undercut_mm=u)
+    wide = opening + 2 * u
     sheet.measure(_px(frame, -wide / 2, -0.128), _px(frame, wide / 2, -0.128), "finished width")
-    area = slot_section_mm2(opening, depth_mm=depth, undercut_mm=u)
+    area = opening * depth + np.pi / 2 * u * depth  # walls of a quarter ellipse
     sheet.words(
         f"Here: opening {opening:.2f} mm, depth {depth:.2f} mm, etch factor {factor:g}: undercut "
         f"{u:.2f} mm, finished width {wide:.2f} mm, section {area:.4f} mm^2.",

@@ -10,6 +10,7 @@ from typing import TYPE_CHECKING, Any
 if TYPE_CHECKING:
     from stopout import tables
     from stopout.errors import StopoutError
+    from stopout.jobs import JobKey, job_keys
     from stopout.library.bath import BathAnswer, BathQuestion, plan_bath
     from stopout.library.book import usual_book
     from stopout.library.job_file import JobFile, read_job
@@ -29,6 +30,7 @@ _HOMES = {
     "Finding": "values",
     "Inspection": "scans.inspecting.piece",
     "JobFile": "library.job_file",
+    "JobKey": "jobs",
     "Level": "values",
     "Measured": "values",
     "Plan": "planning.plan",
@@ -36,6 +38,7 @@ _HOMES = {
     "Reading": "scans.reading.whole",
     "StopoutError": "errors",
     "inspect_scan": "library.scans",
+    "job_keys": "jobs",
     "plan_bath": "library.bath",
     "plan_files": "library.plan_files",
     "plan_job": "library.plans",
@@ -52,6 +55,7 @@ __all__ = [
     "Finding",
     "Inspection",
     "JobFile",
+    "JobKey",
     "Level",
     "Measured",
     "Plan",
@@ -60,6 +64,7 @@ __all__ = [
     "StopoutError",
     "__version__",
     "inspect_scan",
+    "job_keys",
     "plan_bath",
     "plan_files",
     "plan_job",

@@ -16,20 +16,6 @@ from __future__ import annotations
 
 from dataclasses import dataclass
 
-__all__ = [
-    "ArtworkError",
-    "BookError",
-    "CouponError",
-    "JobError",
-    "Mistake",
-    "OutputError",
-    "PlanError",
-    "ProgramError",
-    "StopoutError",
-    "TableError",
-    "UnitError",
-]
-
 
 class StopoutError(ValueError):
     """Base of all errors that a person can cause or mend."""

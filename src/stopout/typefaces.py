@@ -1,8 +1,10 @@
 """The typefaces that are shipped: one for everything, and wide ones for letters that it lacks.
 
-Barlow (Latin) is set first. Noto Sans has Greek, Cyrillic and Devanagari besides, Noto Sans Arabic
-the Arabic script, and Noto Sans CJK the Chinese, Japanese and Korean ones. All are under the SIL
-Open Font License 1.1. No font of the machine is used, so that a page looks alike everywhere.
+Barlow (Latin) is set first, and has narrower widths for long words; Cinzel has the capitals of
+carved inscriptions, for lettering as an engraver would cut it. Noto Sans has Greek, Cyrillic and
+Devanagari besides, Noto Sans Arabic the Arabic script, and Noto Sans CJK the Chinese, Japanese and
+Korean ones. All are under the SIL Open Font License 1.1. No font of the machine is used, so that a
+page looks alike everywhere.
 """
 
 from __future__ import annotations
@@ -12,15 +14,25 @@ from importlib.util import find_spec
 from pathlib import Path
 from typing import Any
 
-__all__ = ["FAMILIES", "missing_letters", "wide_files"]
-
-FAMILIES = ("Barlow", "Noto Sans", "Noto Sans Arabic", "Noto Sans CJK TC")
+_LETTERING = ("fontpkg_barlow", "fontpkg_barlow_semi_condensed", "fontpkg_barlow_condensed",
+              "fontpkg_cinzel")  # fmt: skip
 # Package, and the file in it that sets plain text.
 _WIDE = (
     ("fontpkg_noto_sans", "files/NotoSans[wdth,wght].ttf"),
     ("fontpkg_noto_sans_arabic", "files/NotoSansArabic[wdth,wght].ttf"),
     ("cvttf_NotoSansCJK_Regular", "NotoSansCJKtc-Regular.otf"),
 )
+
+
+@cache
+def lettering_files() -> tuple[Path, ...]:
+    """Files of the families that artwork and jobs are lettered in, Barlow's own width first."""
+    found: list[Path] = []
+    for package in _LETTERING:
+        spec = find_spec(package)
+        for folder in (spec.submodule_search_locations or []) if spec else []:
+            found += sorted((Path(folder) / "files").glob("*.ttf"))
+    return tuple(found)
 
 
 @cache

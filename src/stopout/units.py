@@ -22,39 +22,6 @@ from typing import Literal, cast
 
 from stopout.errors import UnitError
 
-__all__ = [
-    "QUANTITIES",
-    "Quantity",
-    "format_duration",
-    "format_number",
-    "format_percent",
-    "format_point_mm",
-    "format_quantity",
-    "format_roughly",
-    "parse_acceleration_mm_s2",
-    "parse_angle_deg",
-    "parse_area_mm2",
-    "parse_current_a",
-    "parse_current_density_a_per_cm2",
-    "parse_difference_k",
-    "parse_fraction",
-    "parse_length_mm",
-    "parse_mass_g",
-    "parse_power_w",
-    "parse_quantity",
-    "parse_rate_um_per_min",
-    "parse_resolution_dpi",
-    "parse_speed_mm_s",
-    "parse_strength",
-    "parse_temperature_degc",
-    "parse_time_s",
-    "parse_voltage_v",
-    "parse_volume_l",
-    "parse_wavelength_nm",
-    "quantity_pattern",
-    "shown",
-]
-
 StrengthUnit = Literal["g/L", "%", "degBe"]
 
 # ASCII digits only: \d would also match the digits of other scripts.
@@ -85,6 +52,12 @@ class Quantity:
     foreign: Mapping[str, tuple[Fraction, Fraction]] = field(default_factory=dict)
     also: Mapping[str, str] = field(default_factory=dict)
     bare: tuple[str, ...] = ()
+
+    @property
+    def name_end(self) -> str:
+        """The unit as names of values end with it, such as `_mm_s2`; none for a share."""
+        plain = self.unit.lower().replace("^", "").replace("/s", "_s").replace("/", "_per_")
+        return "" if plain == "%" else f"_{plain}"
 
 
 def _scale(**factors: str) -> dict[str, tuple[Fraction, Fraction]]:
@@ -404,24 +377,9 @@ def parse_difference_k(value: object) -> float:
     return parse_quantity(value, "temperature difference")[0]
 
 
-def parse_power_w(value: object) -> float:
-    """Read a power (W, mW) [W]."""
-    return parse_quantity(value, "power")[0]
-
-
 def parse_speed_mm_s(value: object) -> float:
     """Read a speed (mm/s, mm/min) [mm/s]."""
     return parse_quantity(value, "speed")[0]
-
-
-def parse_acceleration_mm_s2(value: object) -> float:
-    """Read an acceleration (mm/s^2) [mm/s^2]."""
-    return parse_quantity(value, "acceleration")[0]
-
-
-def parse_fraction(value: object) -> float:
-    """Read a percentage as a fraction: `"30 %"` is 0.3."""
-    return parse_quantity(value, "fraction")[0]
 
 
 def parse_resolution_dpi(value: object) -> float:
@@ -494,32 +452,6 @@ def format_number(value: float, *, digits: int | None = 4) -> str:
     text = f"{exact:f}"
     text = text.rstrip("0").rstrip(".") if "." in text else text
     return "0" if text in ("-0", "") else text
-
-
-def format_quantity(value: float, unit: str, *, digits: int | None = 4) -> str:
-    """Write a value that is already in `unit` so that the parser reads it back.
-
-    Examples
-    --------
-    >>> format_quantity(2.2513, "um/min"), format_quantity(0.12, "mm")
-    ('2.251 um/min', '0.12 mm')
-    """
-    return f"{format_number(value, digits=digits)} {unit}"
-
-
-def format_percent(fraction: float, *, digits: int | None = 3) -> str:
-    """Write a fraction as a percentage: 0.3 is `30 %`."""
-    if digits is None and math.isfinite(fraction):
-        # In decimal, so that 0.07 is 7 % and not 7.000000000000001 %.
-        exact = f"{Decimal(repr(float(fraction))).scaleb(2):f}"
-        return f"{exact.rstrip('0').rstrip('.') if '.' in exact else exact} %"
-    return f"{format_number(fraction * 100, digits=digits)} %"
-
-
-def format_point_mm(at_mm: tuple[float, float]) -> str:
-    """Write a place as messages do: `(32.1, 8.4) mm`."""
-    x, y = (format_number(round(float(value), 2), digits=None) for value in at_mm)
-    return f"({x}, {y}) mm"
 
 
 def format_duration(time_s: float) -> str:

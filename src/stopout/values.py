@@ -16,25 +16,6 @@ from numpy.typing import NDArray
 from shapely import MultiPolygon
 from shapely.geometry.base import BaseGeometry
 
-__all__ = [
-    "COORDINATE_DECIMALS",
-    "MOST_DWELL_S",
-    "ColourPicture",
-    "Drawing",
-    "DrawnGlyph",
-    "DrawnShape",
-    "Finding",
-    "FloatArray",
-    "Grade",
-    "Kind",
-    "Level",
-    "Machine",
-    "Measured",
-    "Moves",
-    "PowerWay",
-    "Stated",
-]
-
 # Programs give coordinates in mm to this many decimals: a tenth of a micrometre.
 COORDINATE_DECIMALS = 4
 # No program holds the beam on within two motor steps for more full-power seconds (ours).
@@ -261,6 +242,22 @@ class DrawnGlyph:
 
 
 @dataclass(frozen=True, slots=True, kw_only=True, eq=False)
+class DrawnCode:
+    """A code for machines to read, as seen: what it says, its dark modules, its clear zone.
+
+    `is_recessed` tells that its dark modules are what the recess makes on metal.
+    """
+
+    content: str
+    kind: Literal["qr", "data-matrix", "code-128"]
+    module_mm: float
+    dark: BaseGeometry
+    box_mm: tuple[float, float, float, float]
+    quiet_mm: tuple[float, float, float, float]
+    is_recessed: bool
+
+
+@dataclass(frozen=True, slots=True, kw_only=True, eq=False)
 class Drawing:
     """Artwork laid on the blank: *as seen*, in mm, origin at the blank's lower left.
 
@@ -268,7 +265,7 @@ class Drawing:
     `dark` is the region that is dark, as a valid Polygon or MultiPolygon, maybe empty. `picture`
     is an independent rendering of its colours, where the piece is a sign. `beyond_page` is what is
     dark beyond the artwork's own page, whose edge cuts it off, and `glyphs` the letters of its live
-    text with their outlines, where the file still knows them.
+    text with their outlines, where the file still knows them; `codes` those that the job sets.
     """
 
     file: str
@@ -281,6 +278,7 @@ class Drawing:
     beyond_page: BaseGeometry = field(default_factory=MultiPolygon)
     glyphs: tuple[DrawnGlyph, ...] = ()
     picture: ColourPicture | None = None
+    codes: tuple[DrawnCode, ...] = ()
 
     @property
     def area_mm2(self) -> float:

@@ -2,8 +2,6 @@
 
 from __future__ import annotations
 
-__all__ = ["begun", "counted"]
-
 
 def counted(number: int, noun: str, plural: str = "") -> str:
     """Return a number with its noun in the right form.

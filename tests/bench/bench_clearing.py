@@ -19,8 +19,7 @@ from lettering_regions import lettering
 from shapely.geometry import MultiLineString, MultiPolygon, Point, box
 
 from stopout.clearing import clear, measure_program, plan_speeds
-from stopout.clearing.fill import fill_rows
-from stopout.clearing.timetable import stop_and_go_time_s
+from stopout.clearing.fill import area_to_fill, rows_on
 from stopout.values import Machine, Moves
 
 MARK = (0.10, 0.10)
@@ -84,7 +83,8 @@ PIECES = {
 
 def pieces_of(centres, along):
     """Fill lines as rows of spans, and outlines, as plain points."""
-    rows = fill_rows(centres, mark_mm=MARK, spacing_mm=SPACING, along=along, bridge_mm=0.0)
+    laid = {"mark_mm": MARK, "spacing_mm": SPACING, "along": along}
+    rows = rows_on(area_to_fill(centres, **laid), centres, **laid, bridge_mm=0.0)
     lines: dict[int, list] = {}
     for row in rows:
         lines.setdefault(row.index, []).append(row)
@@ -236,7 +236,7 @@ def picture():
     """The trade's picture: it took 18 h, 4 h were thought reachable (no source)."""
     from clearing import test_trade_picture as trade
 
-    dots = stop_and_go_time_s(trade.DOTS, spacing_mm=trade.PITCH, acceleration_mm_s2=500.0)
+    dots = trade.BARE_S
     same = trade.ours(trade.POWER, trade.SPEED)
     full = trade.ours(1.0, trade.SPEED / trade.POWER)
     print("\npicture of 740,000 dots, in hours: ", end="")

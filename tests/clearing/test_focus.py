@@ -7,7 +7,6 @@ from scipy.optimize import brentq
 
 from stopout.clearing.focus import (
     defocused_mark_ratio,
-    focus_shift_mm,
     focus_step,
     growth_within_mark,
     rayleigh_range_mm,
@@ -61,10 +60,6 @@ def test_the_narrower_axis_and_the_worse_beam_set_the_focus_step():
     )
     near_threshold = focus_step(spot, wavelength_nm=450, dose_ratios=(1.3, 1.3), m2=(15, 15))
     assert near_threshold.tolerance_mm < real.tolerance_mm / 3
-
-
-def test_a_sheet_of_air_shifts_nothing():
-    assert focus_shift_mm(3, 1.0) == 0.0
 
 
 def test_a_dose_that_clears_nothing_has_no_tolerance():

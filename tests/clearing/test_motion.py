@@ -5,7 +5,7 @@ import math
 import numpy as np
 import pytest
 
-from stopout.clearing import corner_speeds, move_time_s, plan_speeds
+from stopout.clearing import corner_speeds, plan_speeds
 from stopout.values import Moves
 
 
@@ -39,18 +39,8 @@ def total_time(moves, *, acceleration=800.0, cornering=0.01):
     ],
 )
 def test_a_move_from_rest_to_rest_takes_the_trapezoidal_time(length, speed, acceleration, expected):
-    assert move_time_s(length, speed_mm_s=speed, acceleration_mm_s2=acceleration) == pytest.approx(
-        expected, abs=1e-6
-    )
     planned = total_time(program([(length, 0.0)], speed), acceleration=acceleration)
     assert planned == pytest.approx(expected, abs=1e-6)
-
-
-def test_both_profile_forms_agree_where_they_meet():
-    length, speed, acceleration = 10.0, 100.0, 1000.0
-    trapezoid = length / speed + speed / acceleration
-    triangle = 2 * math.sqrt(length / acceleration)
-    assert trapezoid == pytest.approx(triangle, abs=1e-12)
 
 
 def test_a_square_corner_at_20_mm_s_is_taken_at_4_4_mm_s():

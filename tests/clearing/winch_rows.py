@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from stopout.clearing.fill import fill_rows
+from stopout.clearing.fill import area_to_fill, rows_on
 from stopout.values import Machine
 
 MACHINE = Machine(
@@ -19,6 +19,12 @@ MACHINE = Machine(
     beam_on="M3",
     power_follows_speed=True,
 )
+
+
+def fill_rows(centres, *, mark_mm, spacing_mm, along, bridge_mm):
+    """The fill lines of an area of beam centres."""
+    laid = {"mark_mm": mark_mm, "spacing_mm": spacing_mm, "along": along}
+    return rows_on(area_to_fill(centres, **laid), centres, **laid, bridge_mm=bridge_mm)
 
 
 def rows_of(region, along="x", *, bridge_mm=1.0, spacing_mm=0.0875):

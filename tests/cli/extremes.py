@@ -10,10 +10,8 @@ from cli.shop_files import ARTWORK
 from stopout.artwork import read_artwork
 from stopout.errors import StopoutError
 from stopout.jobs import parse_job
-from stopout.jobs.forms import Amount, Count, Figure
-from stopout.jobs.model import JobFile
-from stopout.jobs.usual import form_of
-from stopout.jobs.validate import table_in
+from stopout.jobs.forms import Amount, Count, Figure, leaf_of
+from stopout.jobs.model import JOB_FILE
 from stopout.library.knowledge import knowledge_for
 from stopout.library.plan_files import sheet_files
 from stopout.plan_file import summarise
@@ -34,19 +32,14 @@ LARGEST = 1e11
 
 def bounds():
     """Yield (table, key, text of a value in TOML) for each possible bound of each number."""
-    for table, info in JobFile.model_fields.items():
-        model, many = table_in(info)
-        if table not in TABLES or model is None or many:
-            continue
-        for key, field in model.model_fields.items():
-            form = None if table_in(field)[0] is not None else form_of(field)
-            for text in _ends(form):
-                yield table, key, text
+    for name, table in JOB_FILE.walk():
+        if name in TABLES:
+            for key in table.keys:
+                for text in _ends(leaf_of(key.form)):
+                    yield name, key.name, text
 
 
 def _ends(form):
-    while form is not None and not isinstance(form, Amount | Figure | Count):
-        form = getattr(form, "inner", None) or getattr(form, "each", None)
     if isinstance(form, Amount):
         return [f'"{end}"' for end in (form.at_least, form.at_most) if end]
     if isinstance(form, Figure):

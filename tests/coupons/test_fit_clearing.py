@@ -9,7 +9,6 @@ from stopout.scans.fitting.clearing import (
     AxisFit,
     Refused,
     fit_axis,
-    incubation_exponent,
     threshold_power,
 )
 from stopout.scans.measuring.features import LineReading
@@ -102,10 +101,6 @@ def test_students_t_and_f_are_the_tables():
     assert t_width(22) == pytest.approx(2.074, abs=5e-4)
     assert t_tail(2.228, 10) == pytest.approx(0.05, abs=5e-5)
     assert f_tail(3.33, 5, 10) == pytest.approx(0.05, abs=5e-4)
-
-
-def test_the_incubation_exponent_is_the_worked_one():
-    assert incubation_exponent(0.0200, 0.0165, 4) == pytest.approx(0.861233, abs=1e-6)
 
 
 def test_two_speeds_give_the_worked_threshold_power():

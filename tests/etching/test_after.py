@@ -9,18 +9,12 @@ import chemicals
 import pytest
 from chemicals.reaction import Hfg, Hfl, Hfs
 
-from stopout.errors import PlanError
 from stopout.etching import (
-    acid_to_add_ml,
-    air_regeneration,
-    caustic_bath,
     molar_volume_l,
     neutralising_ways,
     plan_rinses,
     rinse_share,
     still_rinse_l,
-    titrated_mol_per_l,
-    water_to_add_l,
 )
 from stopout.tables import list_table, load_electrolyte, load_etchant, load_pair, load_sludge
 
@@ -227,17 +221,14 @@ def test_work_with_chromium_or_nickel_has_three_rinses_and_none_of_it_goes_to_a_
     assert plain.waste_l == pytest.approx(2 * plain.volume_l)
 
 
-def test_free_caustic_is_what_the_titration_says_less_what_the_aluminium_holds():
-    # 2.5 mol/L charged, 0.5 mol/L of aluminium: 5 mL take 12.5 mL of 1 mol/L, whatever the
-    # aluminium; Al(OH)4- holds one caustic each.
-    found = caustic_bath(
-        sample_ml=5.0, acid_ml=12.5, acid_mol_per_l=1.0, aluminium_g_per_l=0.5 * 26.9815
-    )
-    assert found.charged_caustic_g_per_l == pytest.approx(2.5 * 39.997)
-    assert found.free_caustic_g_per_l == pytest.approx(2.0 * 39.997)
-    # The factors printed on the sheet: 8.00 A, less 1.48 for each gram of aluminium.
-    assert found.charged_caustic_g_per_l == pytest.approx(8.00 * 12.5, rel=2e-3)
-    assert found.free_caustic_g_per_l == pytest.approx(8.00 * 12.5 - 1.48 * 13.49, rel=2e-3)
+def test_the_factors_of_the_caustic_titration_follow_from_the_molar_masses():
+    # As printed: 8.00 A, less 1.48 for each gram of aluminium: 5 mL taken, 1 mol/L of acid, and
+    # Al(OH)4- holds one caustic each.
+    assert pytest.approx(8.00, abs=0.005) == 39.997 / 5.0
+    assert pytest.approx(1.48, abs=0.005) == 39.997 / 26.9815
+    lines = " ".join(line.text for line in load_etchant("sodium-hydroxide").control.test)
+    assert "8.00" in lines
+    assert "1.48" in lines
 
 
 def test_no_shop_is_told_to_put_fluoride_into_acid():
@@ -249,42 +240,14 @@ def test_no_shop_is_told_to_put_fluoride_into_acid():
     assert "potassium fluoride" not in said
 
 
-def test_acid_to_add_is_that_of_the_guides_worked_example():
-    # 750 mL from 0.5 to 2.75 mol/L with acid of 11.1 mol/L: 202 mL.
-    found = acid_to_add_ml(
-        bath_ml=750.0, found_mol_per_l=0.5, wanted_mol_per_l=2.75, acid_mol_per_l=11.1
-    )
-    assert found == pytest.approx(202.0, abs=0.5)
-    mixed_mol_per_l = (750.0 * 0.5 + found * 11.1) / (750.0 + found)
-    assert mixed_mol_per_l == pytest.approx(2.75)
-    with pytest.raises(PlanError, match="must be stronger"):
-        acid_to_add_ml(
-            bath_ml=750.0, found_mol_per_l=0.5, wanted_mol_per_l=2.75, acid_mol_per_l=2.0
-        )
-
-
-def test_water_brings_the_gravity_to_what_is_wanted():
-    added = water_to_add_l(bath_l=2.0, gravity=1.42, wanted_gravity=1.30)
-    assert (2.0 * 1.42 + added * 1.0) / (2.0 + added) == pytest.approx(1.30)
-    assert water_to_add_l(bath_l=2.0, gravity=1.2, wanted_gravity=1.3) == 0.0
-
-
 def test_air_and_acid_for_a_gram_of_copper_follow_from_the_equation():
-    found = air_regeneration(63.546)
-    assert found.oxygen_l == pytest.approx(0.5 * molar_volume_l())
-    assert found.acid_g == pytest.approx(2 * 36.461)
-    gram = air_regeneration(1.0)
-    # As the sheet says: 0.92 L of air and 3.2 mL of acid of 31 % a gram.
-    assert gram.air_l == pytest.approx(0.92, abs=0.005)
-    assert gram.acid_ml == pytest.approx(3.2, abs=0.02)
-
-
-def test_a_titration_needs_a_sample():
-    assert titrated_mol_per_l(
-        sample_ml=1.0, titrant_ml=20.0, titrant_mol_per_l=0.1
-    ) == pytest.approx(2.0)
-    with pytest.raises(PlanError, match="a sample"):
-        titrated_mol_per_l(sample_ml=0.0, titrant_ml=20.0, titrant_mol_per_l=0.1)
+    # Cu + CuCl2 -> 2 CuCl; 2 CuCl + 2 HCl + 0.5 O2 -> 2 CuCl2 + H2O. As printed: 0.92 L of air
+    # (20.95 % oxygen) and 3.2 mL of acid of 31 % (1.154 g/mL) a gram.
+    assert 0.5 * molar_volume_l() / 63.546 / 0.2095 == pytest.approx(0.92, abs=0.005)
+    assert pytest.approx(3.2, abs=0.02) == 2 * 36.461 / 63.546 / 0.31 / 1.154
+    lines = " ".join(line.text for line in load_etchant("cupric-chloride").control.regenerate)
+    assert "0.92" in lines
+    assert "3.2" in lines
 
 
 def test_every_bath_says_how_it_is_kept_and_when_it_ends():

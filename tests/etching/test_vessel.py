@@ -6,7 +6,7 @@ import pytest
 
 from stopout.etching import bath_strength, plan_etch
 from stopout.etching.amounts import water_vapour_kpa, wet_gas_ratio
-from stopout.etching.bath_use import BathUse, fit_tray
+from stopout.etching.bath_use import USUAL_TRAYS_MM, BathUse, fit_tray
 from stopout.etching.gas import warming_ratio
 from stopout.tables import list_table, load_cell, load_pair
 from stopout.values import Level
@@ -105,3 +105,54 @@ def test_a_bubbled_bath_hangs_its_pieces_and_a_tray_lays_them_down():
     assert (hung.hangs, laid.hangs) == (True, False)
     assert (hung.tray_mm, hung.cover_mm) == ((140.0, 40.0), 95.0)
     assert (laid.tray_mm, laid.cover_mm) == ((140.0, 100.0), 15.0)
+
+
+@pytest.mark.parametrize(
+    ("piece_mm", "pieces", "tray_mm", "at_once"),
+    [
+        # 60 x 25 mm tags need 80 x 45 mm each: (400 - 20) // 80 = 4 by (300 - 20) // 45 = 6, and
+        # in 300 x 240 mm no more than (240 - 20) // 80 = 2 by (300 - 20) // 45 = 6.
+        ((60.0, 25.0), 20, (400.0, 300.0), 20),
+        # (180 - 20) // 32 = 5 by (130 - 20) // 30 = 3.
+        ((12.0, 10.0), 4, USUAL_TRAYS_MM[0], 4),
+        ((100.0, 60.0), 2, (240.0, 180.0), 2),
+        # Twelve of (500 - 20) // 120 = 4 by (400 - 20) // 120 = 3 are the most that any takes.
+        ((100.0, 100.0), 30, (500.0, 400.0), 12),
+    ],
+)
+def test_pieces_lie_in_the_smallest_usual_tray_for_all_of_them(piece_mm, pieces, tray_mm, at_once):
+    fit = fit_tray(piece_mm, BathUse(), pieces)
+    assert (fit.tray_mm, fit.at_once, fit.is_proposed) == (tray_mm, at_once, True)
+    # A shop's own tray, one piece, or a piece larger than all trays is left as it is.
+    own = fit_tray(piece_mm, BathUse(tray_mm=(700.0, 700.0)), pieces)
+    assert (own.tray_mm, own.is_proposed) == ((700.0, 700.0), False)
+    assert not fit_tray(piece_mm, BathUse(), 1).is_proposed
+    assert fit_tray((470.0, 390.0), BathUse(), pieces).tray_mm == (510.0, 430.0)
+    # A quart of bath covers no tray of 400 x 300 mm by 15 mm.
+    little = fit_tray(piece_mm, BathUse(volume_l=0.9), pieces)
+    assert little.tray_mm[0] * little.tray_mm[1] * 15e-6 <= 0.9
+
+
+def test_twenty_tags_in_one_tray_are_one_batch():
+    pair = load_pair("aluminium", "sodium-hydroxide")
+    plan = plan_etch(
+        pair,
+        strength=bath_strength(pair.etchant, 100.0, "g/L"),
+        temperature_degc=40.0,
+        depth_mm=0.06,
+        etch_factor=None,
+        rate_um_per_min=None,
+        rise_k=None,
+        opening_area_mm2=300.0,
+        opening_edge_mm=200.0,
+        opening_parts=4,
+        opening_holes=0,
+        quantity=20,
+        blank_size_mm=(60.0, 25.0),
+    )
+    assert [batch.pieces for batch in plan.batches] == [20]
+    assert [f.code for f in plan.findings].count("tray-proposed") == 1
+    # 400 x 300 mm under 15 mm of bath.
+    assert plan.pour.cover_l == pytest.approx(1.8)
+    # By its definition in plan.json, of one piece with 20 mm all round.
+    assert plan.bath_cover_l == pytest.approx(100 * 65 * 15e-6)

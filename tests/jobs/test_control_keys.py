@@ -7,9 +7,9 @@ import re
 import pytest
 
 from jobs.job_texts import PLATE, edited, mistakes, only_mistake, read
-from stopout.jobs.machine_table import HOW_TO_FIND, MachineTable
+from stopout.jobs.machine_table import MACHINE
 
-REQUIRED = [key for key, info in MachineTable.model_fields.items() if info.is_required()]
+REQUIRED = [key.name for key in MACHINE.keys if key.is_required]
 
 
 @pytest.mark.parametrize("key", REQUIRED)
@@ -21,7 +21,9 @@ def test_a_missing_figure_is_told_with_how_to_find_it_and_no_other_machines_numb
     )
     found = only_mistake(text)
     assert found.field == f"machine.{key}"
-    assert HOW_TO_FIND[key] in found.message
+    how = MACHINE.parts[key].find
+    assert how
+    assert how in found.message
     # The sense of a width and the names of pages hold digits; figures of a machine do not stand.
     plain = found.message.replace("1/e2", "").replace("d4sigma", "")
     assert not re.search(r"\d", plain), plain

@@ -15,8 +15,7 @@ from typing import Any, NamedTuple
 import pytest
 
 from jobs.job_texts import PLATE, SIGN
-from stopout.job import Film, Strength
-from stopout.job.record import Shows
+from stopout.job.record import Film, Shows, Strength
 from stopout.jobs import job_schema, parse_job
 from stopout.values import Measured
 

@@ -108,6 +108,10 @@ def test_every_default_is_valid_and_is_what_the_reader_takes_where_the_key_is_le
                 "registration.",
                 "light.",
                 "sheet.",
+                "text.",
+                "line.",
+                "frame.",
+                "code.",
             )
         ):
             continue

@@ -18,8 +18,6 @@ from stopout.etching import (
     chlorine_air_l_per_min,
     chlorine_ml_per_min,
     dilution_air_l_per_min,
-    dissolved_g,
-    faraday_rate_um_per_min,
     hydrogen_ml_per_min,
     plan_etch,
 )
@@ -66,7 +64,6 @@ def test_the_faraday_constant_is_that_of_codata():
     ],
 )
 def test_grams_per_ampere_hour(molar_mass, valence, g_per_ah):
-    assert dissolved_g(3600.0, molar_mass, valence) == pytest.approx(g_per_ah, rel=5e-4)
     assert charge_c(g_per_ah, molar_mass, valence) == pytest.approx(3600.0, rel=5e-4)
 
 
@@ -87,27 +84,7 @@ def test_grams_per_ampere_hour(molar_mass, valence, g_per_ah):
 def test_the_tables_valences_give_the_electrochemical_equivalents(metal, electrolyte, g_per_ah):
     pair, cell = load_cell(metal, electrolyte)
     molar = pair.material.molar_mass_g_per_mol.value
-    assert dissolved_g(3600.0, molar, cell.valence.value) == pytest.approx(g_per_ah, rel=5e-3)
-
-
-@pytest.mark.parametrize(
-    ("molar_mass", "valence", "density", "um_per_min"),
-    [
-        (26.9815, 3, 2.70, 2.071),
-        (63.546, 2, 8.96, 2.205),
-        (63.546, 1, 8.96, 4.410),
-        (55.845, 2, 7.87, 2.206),
-        (65.38, 2, 7.14, 2.847),
-    ],
-)
-def test_rate_at_a_tenth_of_an_ampere_a_square_centimetre(molar_mass, valence, density, um_per_min):
-    rate = faraday_rate_um_per_min(
-        density_a_per_cm2=0.1,
-        molar_mass_g_per_mol=molar_mass,
-        valence=valence,
-        density_g_per_cm3=density,
-    )
-    assert rate == pytest.approx(um_per_min, rel=5e-4)
+    assert 3600.0 / charge_c(1.0, molar, cell.valence.value) == pytest.approx(g_per_ah, rel=5e-3)
 
 
 def test_the_steel_panel():

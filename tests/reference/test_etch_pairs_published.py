@@ -20,7 +20,6 @@ from stopout.etching import (
     density_g_per_ml,
     molar_volume_l,
     rate_um_per_min,
-    reaction_enthalpy_kj_per_mol,
     reagent_g_per_g_metal,
 )
 from stopout.tables import load_etchant, load_hazards, load_material, load_pair, load_species
@@ -37,11 +36,12 @@ def library(name):
 
 
 def heat(reactants, products):
-    sides = [
-        tuple((count, load_species(ident)) for ident, count in named.items())
+    """What a reaction gives off (Hess)."""
+    before, after = (
+        sum(n * load_species(ident).formation_kj_per_mol.value for ident, n in named.items())
         for named in (reactants, products)
-    ]
-    return -reaction_enthalpy_kj_per_mol(*sides)
+    )
+    return before - after
 
 
 ION_NAMES = {

@@ -5,11 +5,9 @@ import math
 import pytest
 from scipy import constants
 
-from stopout.errors import PlanError
 from stopout.etching import (
     arrhenius_ratio,
     rate_um_per_min,
-    rate_um_per_min_bryce_1995,
 )
 from stopout.tables import load_pair
 
@@ -50,13 +48,10 @@ def test_copper_in_stirred_ferric_chloride():
     # C. Bryce and D. Berk, Ind. Eng. Chem. Res. 34 (1995) 1412-1418 (abstract):
     # 0.2039, 0.3083, 0.3362 mg kg/(cm2 s mol) at 30, 40, 50 degC; at 1 mol/kg and 8.96 g/cm3.
     for degc, k, um_per_min in ((30, 0.2039, 13.65), (40, 0.3083, 20.65), (50, 0.3362, 22.51)):
-        assert rate_um_per_min_bryce_1995(1.0, degc) == pytest.approx(um_per_min, rel=5e-3)
         # 1 mol/kg for an hour on 1 cm2: k x 3600 mg, so many moles, so many molar volumes deep.
         moles = k * 3.6 / 63.546
         depth_um = moles * (63.546 / 8.96) * 1e4
-        assert rate_um_per_min_bryce_1995(1.0, degc) == pytest.approx(depth_um / 60, rel=1e-9)
-        # First order in the strength, as the paper finds below about 1 mol/kg.
-        assert rate_um_per_min_bryce_1995(0.25, degc) == pytest.approx(um_per_min / 4, rel=5e-3)
+        assert um_per_min == pytest.approx(depth_um / 60, rel=5e-3)
         from_table = rate_um_per_min(
             load_pair("copper", "ferric-chloride"),
             strength_g_per_l=155.8,
@@ -74,11 +69,6 @@ def test_the_apparent_activation_energy_of_copper():
     assert energy == pytest.approx(20.4, rel=2e-2)
     reference = load_pair("copper", "ferric-chloride").rates[0]
     assert reference.activation_kj_per_mol.value == pytest.approx(energy, rel=2e-2)
-
-
-def test_copper_rates_outside_the_measured_range_are_refused():
-    with pytest.raises(PlanError, match="outside"):
-        rate_um_per_min_bryce_1995(4.0, 40.0)
 
 
 def test_spray_rates_are_twice_those_of_cupric_chloride():

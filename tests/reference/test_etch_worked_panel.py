@@ -21,8 +21,6 @@ from stopout.etching import (
     molar_volume_l,
     neutraliser_g,
     plan_etch,
-    slot_section_mm2,
-    slot_width_mm,
     undercut_mm,
 )
 from stopout.tables import load_etchant, load_pair
@@ -90,16 +88,11 @@ def test_molar_volumes():
         assert molar_volume_l(degc) == pytest.approx(by_scipy, rel=1e-9)
 
 
-def test_undercut_and_slots():
+def test_undercut_by_the_etch_factor():
     # Etch factor = depth / undercut per edge: Allen, Horne and Stevens (PCMI, 1982).
     assert undercut_mm(0.15, 1.0) == pytest.approx(0.150)
     assert undercut_mm(0.15, 1.5) == pytest.approx(0.100)
     assert undercut_mm(0.15, 3.0) == pytest.approx(0.050)
-    assert slot_width_mm(1.0, 0.15) == pytest.approx(1.300)
-    assert slot_width_mm(1.0, 0.075) == pytest.approx(1.150)
-    # Quarter-ellipse walls, geometry.
-    assert slot_section_mm2(1.0, 0.15, 0.15) == pytest.approx(0.18534, rel=5e-4)
-    assert slot_section_mm2(1.0, 0.15, 0.075) == pytest.approx(0.16767, rel=5e-4)
 
 
 def test_acid_for_the_spent_bath_follows_the_caustic_charged(panel):

@@ -22,24 +22,16 @@ from scipy.integrate import quad
 from scipy.optimize import brentq
 from scipy.special import erf, erfinv
 
+from clearing.spot_profiles import profile_per_mm
 from stopout.clearing.dose import (
     FASTEST_DOSE_RATIO,
     Threshold,
-    accumulation_exponent,
-    dot_energy_j,
     gated_end_mm,
     incubation_factor,
-    line_dose_j_per_mm,
-    peak_dose_j_per_mm2,
-    pulses_per_point,
     ratio_after_passes,
-    threshold_from_speeds,
-    threshold_line_dose_j_per_mm,
 )
 from stopout.clearing.focus import (
-    focus_shift_mm,
     height_tolerance_mm,
-    radius_at_mm,
     rayleigh_range_mm,
 )
 from stopout.clearing.spot import (
@@ -77,10 +69,8 @@ def test_the_rayleigh_range_and_ten_per_cent_growth_of_a_blue_diode():
     assert rayleigh == pytest.approx(5.0265, abs=1e-3)
     off = height_tolerance_mm(rayleigh, 0.10)
     assert off == pytest.approx(2.3034, abs=1e-3)
-    assert radius_at_mm(0.06, rayleigh_mm=rayleigh, off_mm=off) == pytest.approx(0.066)
-    assert radius_at_mm(0.06, rayleigh_mm=rayleigh, off_mm=rayleigh) == pytest.approx(
-        0.06 * math.sqrt(2)
-    )
+    # w = w0 sqrt(1 + (z / zR)^2).
+    assert 0.06 * math.hypot(1.0, off / rayleigh) == pytest.approx(0.066)
 
 
 # 5 % -> 0.320, 10 % -> 0.458, 20 % -> 0.663 Rayleigh ranges: roots of sqrt(1 + x^2) = 1 + e.
@@ -89,27 +79,6 @@ def test_height_tolerances_in_rayleigh_ranges(growth, ranges):
     assert height_tolerance_mm(1.0, growth) == pytest.approx(ranges, abs=5e-4)
     root = brentq(lambda x: math.sqrt(1 + x * x) - 1 - growth, 0, 2)
     assert height_tolerance_mm(1.0, growth) == pytest.approx(root)
-
-
-def test_the_focus_lies_a_millimetre_deeper_behind_three_millimetres_of_acrylic():
-    assert focus_shift_mm(3, 1.49) == pytest.approx(0.987, abs=1e-3)
-    # Snell's law at a small angle: a ray that would cross the axis at depth z does so later.
-    angle = 1e-3
-    inside = math.asin(math.sin(angle) / 1.49)
-    later = 3 - 3 * math.tan(inside) / math.tan(angle)
-    assert focus_shift_mm(3, 1.49) == pytest.approx(later, rel=1e-5)
-
-
-def test_the_peak_dose_of_a_line_is_the_integral_of_the_moving_spot():
-    power, speed, w_x, w_y = 5.5, 50.0, 0.2, 0.06
-    line = line_dose_j_per_mm(power, speed)
-    assert peak_dose_j_per_mm2(line, w_y) == pytest.approx(1.462788, abs=1e-6)
-    irradiance = 2 * power / (math.pi * w_x * w_y)
-    along = quad(lambda x: irradiance * math.exp(-2 * (x / w_x) ** 2), -2, 2)[0]
-    assert peak_dose_j_per_mm2(line, w_y) == pytest.approx(along / speed)
-    assert threshold_line_dose_j_per_mm(peak_dose_j_per_mm2(line, w_y), w_y) == pytest.approx(line)
-    # Peak irradiance of a round spot, 973 W/mm^2.
-    assert 2 * 5.5 / (math.pi * 0.06**2) == pytest.approx(973, abs=0.5)
 
 
 @pytest.mark.parametrize(
@@ -145,42 +114,15 @@ def test_a_gated_line_ends_where_its_integral_crosses_the_threshold(ratio, radii
     assert dose(0.3) == pytest.approx(ratio * 0.5 * (1 + erf(-math.sqrt(2) * 0.3)))
 
 
-def test_pulses_that_count_at_a_point():
-    assert pulses_per_point(0.06, rate_hz=1000, speed_mm_s=50) == pytest.approx(1.503977, abs=1e-6)
-    # The sum of Gaussian pulses v/f apart, averaged over where they fall.
-    pitch = 50 / 1000
-    at = np.linspace(0, pitch, 400, endpoint=False)
-    pulses = np.exp(-2 * ((at[:, None] - pitch * np.arange(-20, 21)) / 0.06) ** 2).sum(axis=1)
-    assert pulses.mean() == pytest.approx(1.503977, abs=1e-6)
-
-
 @pytest.mark.parametrize(("passes", "factor"), [(2, 0.8706), (4, 0.757858), (10, 0.6310)])
 def test_the_incubation_law_at_an_exponent_of_0_8(passes, factor):
     assert incubation_factor(passes, 0.8) == pytest.approx(factor, abs=5e-5)
     assert ratio_after_passes(2.0, passes, 0.8) == pytest.approx(2 / factor, rel=1e-4)
-    assert accumulation_exponent(1.0, incubation_factor(passes, 0.8), passes) == pytest.approx(0.8)
 
 
 def test_passes_at_the_ends_of_the_exponents_range():
     assert ratio_after_passes(1.5, 4, 1.0) == 1.5
     assert ratio_after_passes(1.5, 4, 0.0) == 6.0
-
-
-def test_the_exponent_from_the_thresholds_of_one_and_four_passes():
-    assert accumulation_exponent(0.0200, 0.0165, 4) == pytest.approx(0.861233, abs=1e-6)
-
-
-def test_the_threshold_power_on_metal_from_two_speeds():
-    threshold = threshold_from_speeds([20, 80], [0.55, 1.60])
-    assert threshold.line_dose_j_per_mm == pytest.approx(0.0175, abs=1e-9)
-    assert threshold.conduction_w == pytest.approx(0.20, abs=1e-9)
-    assert threshold.dose_ratio(1.10, 20) == pytest.approx(2.0)
-    # More than two speeds: NumPy's least squares.
-    speeds, powers = [10, 20, 40, 80], [0.40, 0.53, 0.92, 1.58]
-    slope, offset = np.polyfit(speeds, powers, 1)
-    fitted = threshold_from_speeds(speeds, powers)
-    assert fitted.line_dose_j_per_mm == pytest.approx(slope)
-    assert fitted.conduction_w == pytest.approx(offset)
 
 
 def test_speeds_at_twice_a_threshold_line_dose_of_0_020_joules_per_millimetre():
@@ -189,11 +131,6 @@ def test_speeds_at_twice_a_threshold_line_dose_of_0_020_joules_per_millimetre():
     assert threshold.speed_mm_s(5.5, 2) == pytest.approx(137.5)
     assert threshold.dose_ratio(5.5, 137.5) == pytest.approx(2)
     assert threshold.dose_ratio(5.5, 68.75, duty=0.5) == pytest.approx(2)
-
-
-def test_the_energy_of_a_dot():
-    # Common practice, no source: dots of 46.5 ms at 30 % of 5.5 W.
-    assert 1000 * dot_energy_j(0.30 * 5.5, 0.0465) == pytest.approx(76.7, abs=0.1)
 
 
 def test_the_trapezoid_of_a_slanted_rectangle():
@@ -235,7 +172,7 @@ def test_profiles_across_the_track_agree_with_a_spot_integrated_along_it(spot, a
     edges = np.linspace(-0.2, 0.2, 41)
     counted, _ = np.histogram(across, bins=edges, weights=weight / weight.sum())
     fine = np.linspace(edges[:-1], edges[1:], 401)
-    expected = spot.profile_per_mm((fine[1:] + fine[:-1]) / 2, angle).mean(axis=0) * 0.01
+    expected = profile_per_mm(spot, (fine[1:] + fine[:-1]) / 2, angle).mean(axis=0) * 0.01
     assert np.abs(counted - expected).max() < 2e-3
     assert expected.sum() == pytest.approx(1.0, abs=2e-3)
 
@@ -248,7 +185,7 @@ def test_the_mean_dose_of_a_fill_is_power_over_speed_and_pitch_whatever_the_spot
 ):
     at = (np.arange(4000) + 0.5) / 4000 * pitch
     lines = pitch * np.arange(-40, 41)
-    dose = 1.65 / 50 * spot.profile_per_mm(at[:, None] - lines, angle).sum(axis=1)
+    dose = 1.65 / 50 * profile_per_mm(spot, at[:, None] - lines, angle).sum(axis=1)
     assert dose.mean() == pytest.approx(1.65 / (50 * pitch), rel=1e-3)
     if pitch == 0.1:
         assert dose.mean() == pytest.approx(0.33, rel=1e-3)

@@ -26,7 +26,6 @@ from sheet.test_film import planned as planned_film
 from stopout.library.plan_files import sheet_files
 from stopout.sheet import read_sheet
 from stopout.sheet.contents.model import Hold
-from stopout.sheet.contents.trays import USUAL_TRAYS_MM, usual_tray
 from stopout.sheet.contents.words import duration, grams, litres
 
 PLATES = ("tag", "brass", "panel", "film", "current")
@@ -110,8 +109,8 @@ def test_a_person_who_made_the_job_before_works_from_the_first_page():
         duration(etch.time_s),
         duration(0.5 * etch.time_s),
         duration(0.8 * etch.time_s),
-        "1 in a tray of 52 × 50 mm",
-        "4 for 4 pieces",
+        "4 in a tray of 180 × 130 mm",
+        "1 for 4 pieces",
         "In all",
         "Have ready",
     ):
@@ -148,11 +147,3 @@ def test_the_sheet_has_no_word_of_another_process(name):
     ]
     for text in said:
         assert not re.search(FOREIGN[name], text, re.IGNORECASE), text
-
-
-def test_the_usual_tray_is_the_smallest_that_takes_two_with_20_mm_between():
-    # 12 x 10 mm tags in 180 x 130 mm: (180 - 20) // 32 = 5 by (130 - 20) // 30 = 3, turned
-    # (180 - 20) // 30 = 5 by (130 - 20) // 32 = 3; four pieces are ordered.
-    assert usual_tray(made("tag"), 4) == (USUAL_TRAYS_MM[0], 4)
-    # 100 x 60 mm needs 140 mm one way and 180 mm the other for two.
-    assert usual_tray(made("panel"), 2) == ((240.0, 180.0), 2)

@@ -23,8 +23,6 @@ from stopout.artwork.renderer import rendered
 from stopout.artwork.scale import Page
 from stopout.artwork.tone import Colour, luma, luma_of_pixels
 
-__all__ = ["Disagreement", "differences", "framed", "render_regions", "render_svg"]
-
 _MOST_PIXELS = 700_000
 _FINEST_PX_PER_MM = 12.0
 # Anti-aliasing of edges that coincide differs by up to a quarter between one shape and two.

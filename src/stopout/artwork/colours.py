@@ -12,8 +12,6 @@ from typing import Any
 import numpy as np
 from numpy.typing import NDArray
 
-__all__ = ["UnreadPaintError", "plain_colour", "plain_paint"]
-
 # CSS Color 4, section 6.2 and appendix A: what these look like is the reader's own affair.
 _SYSTEM = frozenset(
     ("accentcolor", "accentcolortext", "activetext", "buttonborder", "buttonface", "buttontext",

@@ -12,8 +12,6 @@ from stopout.artwork.scale import Page
 from stopout.artwork.svg.source import Origin
 from stopout.values import DrawnGlyph, Finding
 
-__all__ = ["Picture"]
-
 
 @dataclass(frozen=True, slots=True, kw_only=True, eq=False)
 class Picture:

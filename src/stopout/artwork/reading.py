@@ -27,8 +27,6 @@ from stopout.values import ColourPicture, Drawing, DrawnGlyph, DrawnShape, Findi
 if TYPE_CHECKING:
     from stopout.artwork.raster.reading import RasterImage, Traced
 
-__all__ = ["open_artwork", "open_outline", "read_artwork", "read_outline"]
-
 _MOST_BYTES = 200_000_000
 # A first group code 0 or a comment (999), and a section (DXF reference, file structure).
 _DXF_START = re.compile(rb"\xef?\xbb?\xbf?(?:\s*999\s*?\n[^\n]*\n)*\s*0\s*\n\s*SECTION\s*\n")

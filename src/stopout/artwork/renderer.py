@@ -9,8 +9,6 @@ from typing import Any
 
 from stopout.errors import ArtworkError
 
-__all__ = ["rendered"]
-
 _STANDARD_ERROR = 2
 
 

@@ -22,8 +22,6 @@ from stopout.artwork.scale import Page, Placement
 from stopout.artwork.tone import luma_of_pixels
 from stopout.values import ColourPicture
 
-__all__ = ["Rendering", "image_colours", "pdf_colours", "pixels_per_mm", "svg_colours"]
-
 # Fine enough that two pixels lie in an edge band of 0.1 mm, as far as memory allows.
 _FINEST_PX_PER_MM = 20.0
 # A channel so far from both black and white is a tone, in so much of an image's dark.

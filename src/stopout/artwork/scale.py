@@ -18,8 +18,6 @@ from stopout.artwork.regions.rings import noded
 from stopout.errors import ArtworkError
 from stopout.job.record import ArtworkRequest, Blank
 
-__all__ = ["MM_PER_INCH", "PX_PER_INCH", "Page", "Placement", "page_scale", "place", "placement"]
-
 MM_PER_INCH = 25.4
 # CSS Values and Units Level 3, section 5.2: 1in = 2.54cm = 96px.
 PX_PER_INCH = 96.0

@@ -12,8 +12,6 @@ from typing import Any
 import numpy as np
 from numpy.typing import NDArray
 
-__all__ = ["Colour", "is_dark", "luma", "luma_of_pixels"]
-
 Colour = tuple[float, float, float]
 _RED, _GREEN, _BLUE = 0.2126, 0.7152, 0.0722
 _ROWS = 512

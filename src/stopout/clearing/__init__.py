@@ -2,7 +2,7 @@
 
 from stopout.clearing.as_run import as_run, heads_mm
 from stopout.clearing.dots import DwellBeam, DwellRun, with_dots
-from stopout.clearing.motion import Profile, corner_speeds, move_time_s, plan_speeds
+from stopout.clearing.motion import corner_speeds, plan_speeds
 from stopout.clearing.plan import (
     ClearingRun,
     LineBand,
@@ -27,7 +27,6 @@ __all__ = [
     "DwellBeam",
     "DwellRun",
     "LineBand",
-    "Profile",
     "ProgramTimes",
     "as_run",
     "clear",
@@ -38,7 +37,6 @@ __all__ = [
     "mark_in_bands",
     "mark_width_mm",
     "measure_program",
-    "move_time_s",
     "plan_speeds",
     "radius_mm",
     "ripple",

@@ -15,8 +15,6 @@ from stopout.clearing.lead import lag_s
 from stopout.clearing.motion import Profile, plan_speeds
 from stopout.values import FloatArray, Machine, Moves
 
-__all__ = ["as_run", "heads_mm"]
-
 _SAME_MM = 1e-9
 
 

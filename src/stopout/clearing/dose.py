@@ -13,24 +13,7 @@ further passes do nothing; S = 0, doses add in full.
 from __future__ import annotations
 
 import math
-from collections.abc import Sequence
 from dataclasses import dataclass
-
-__all__ = [
-    "DEFAULT_DOSE_RATIO",
-    "FASTEST_DOSE_RATIO",
-    "Threshold",
-    "accumulation_exponent",
-    "dot_energy_j",
-    "gated_end_mm",
-    "incubation_factor",
-    "line_dose_j_per_mm",
-    "peak_dose_j_per_mm2",
-    "pulses_per_point",
-    "ratio_after_passes",
-    "threshold_from_speeds",
-    "threshold_line_dose_j_per_mm",
-]
 
 # Clears the full width at half maximum, with a margin of 15 % on the width over the fastest fill
 # (common practice, no source).
@@ -67,41 +50,9 @@ class Threshold:
         return max(0.0, spare / self.line_dose_j_per_mm)
 
 
-def threshold_from_speeds(speeds_mm_s: Sequence[float], powers_w: Sequence[float]) -> Threshold:
-    """Fit P_th = a v + b to threshold powers at two or more speeds, by least squares.
-
-    Raises
-    ------
-    ValueError
-        If fewer than two different speeds are given, or the fit makes no sense.
-    """
-    if len(speeds_mm_s) != len(powers_w) or len(set(speeds_mm_s)) < 2:
-        raise ValueError("give a threshold power at each of at least two different speeds")
-    mean_v, mean_p = sum(speeds_mm_s) / len(speeds_mm_s), sum(powers_w) / len(powers_w)
-    spread = sum((v - mean_v) ** 2 for v in speeds_mm_s)
-    pairs = zip(speeds_mm_s, powers_w, strict=True)
-    slope = sum((v - mean_v) * (p - mean_p) for v, p in pairs) / spread
-    if slope <= 0:
-        raise ValueError("the threshold power does not rise with speed; measure it again")
-    return Threshold(line_dose_j_per_mm=slope, conduction_w=mean_p - slope * mean_v)
-
-
 def line_dose_j_per_mm(power_w: float, speed_mm_s: float, *, duty: float = 1.0) -> float:
     """Return the line dose duty x P / v [J/mm]."""
     return duty * power_w / speed_mm_s
-
-
-def peak_dose_j_per_mm2(line_dose: float, radius_across_mm: float) -> float:
-    """Return the area dose in the middle of a Gaussian line, sqrt(2/pi) q / w [J/mm^2].
-
-    The spot's size along the line cancels.
-    """
-    return math.sqrt(2 / math.pi) * line_dose / radius_across_mm
-
-
-def threshold_line_dose_j_per_mm(area_dose: float, radius_across_mm: float) -> float:
-    """Return the line dose whose middle just reaches an area dose [J/mm^2]: sqrt(pi/2) w F."""
-    return math.sqrt(math.pi / 2) * radius_across_mm * area_dose
 
 
 def incubation_factor(passes: int, exponent: float) -> float:
@@ -112,29 +63,6 @@ def incubation_factor(passes: int, exponent: float) -> float:
 def ratio_after_passes(dose_ratio: float, passes: int, exponent: float) -> float:
     """Return the dose ratio that N identical passes amount to: r N^(1 - S)."""
     return dose_ratio / incubation_factor(passes, exponent)
-
-
-def accumulation_exponent(threshold_one: float, threshold_many: float, passes: int) -> float:
-    """Return S from the thresholds of one and of N passes: 1 + ln(q_N / q_1) / ln N.
-
-    Raises
-    ------
-    ValueError
-        If fewer than two passes were burnt.
-    """
-    if passes < 2:
-        raise ValueError("an accumulation exponent takes lines of two passes or more")
-    return 1 + math.log(threshold_many / threshold_one) / math.log(passes)
-
-
-def pulses_per_point(radius_along_mm: float, *, rate_hz: float, speed_mm_s: float) -> float:
-    """Return how many pulses count at a point of a pulsed line: sqrt(pi/2) w f / v."""
-    return math.sqrt(math.pi / 2) * radius_along_mm * rate_hz / speed_mm_s
-
-
-def dot_energy_j(power_w: float, dwell_s: float) -> float:
-    """Return the energy of a dot: power x dwell."""
-    return power_w * dwell_s
 
 
 def gated_end_mm(radius_along_mm: float, dose_ratio: float) -> float:

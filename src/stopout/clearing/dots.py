@@ -24,8 +24,6 @@ from stopout.clearing.plan import ClearingRun, measure_program
 from stopout.clearing.strokes import Stroke, order_outlines
 from stopout.values import COORDINATE_DECIMALS, MOST_DWELL_S, FloatArray, Machine, Moves
 
-__all__ = ["DwellBeam", "DwellRun", "may_dwell", "with_dots"]
-
 # A dot this many marks wide takes nearly five times the energy of threshold of a mark's own width.
 _MOST_MARKS = 1.5
 # The step of a dwell smears it: no more than this share of the spot's radius.

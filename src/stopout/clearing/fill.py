@@ -19,8 +19,6 @@ from shapely.geometry.base import BaseGeometry
 from stopout.mask import dilate_by_mark, erode_by_mark
 from stopout.values import FloatArray
 
-__all__ = ["Row", "area_to_fill", "fill_rows", "needs_fill", "rows_at", "rows_on", "scan_rows"]
-
 # Keeps lines that only touch a corner of the area out of the program.
 _SHORTEST_MM = 1e-6
 # A line switched on or off at speed clears its full width only this far within its end, in marks:
@@ -41,41 +39,6 @@ class Row:
     index: int
     height_mm: float
     spans_mm: FloatArray
-
-
-def fill_rows(
-    centres: BaseGeometry,
-    *,
-    mark_mm: tuple[float, float],
-    spacing_mm: float,
-    along: str,
-    bridge_mm: float,
-) -> list[Row]:
-    """Return the fill lines of an area of beam centres.
-
-    Parameters
-    ----------
-    centres : BaseGeometry
-        Area that the beam's centre may enter; its edge is cleared by the outline pass.
-    mark_mm : (float, float)
-        Full axes of the mark along x and y.
-    spacing_mm : float
-        Distance between lines.
-    along : {"x", "y"}
-        Direction of the lines.
-    bridge_mm : float
-        Gaps up to this length are crossed at clearing speed with the beam off, which is quicker
-        than turning round before them.
-
-    Returns
-    -------
-    list of Row
-        In rising order of height, then along the line.
-    """
-    area = area_to_fill(centres, mark_mm=mark_mm, spacing_mm=spacing_mm, along=along)
-    return rows_on(
-        area, centres, mark_mm=mark_mm, spacing_mm=spacing_mm, along=along, bridge_mm=bridge_mm
-    )
 
 
 def rows_on(

@@ -13,17 +13,6 @@ from dataclasses import dataclass
 
 from stopout.clearing.spot import GaussianSpot
 
-__all__ = [
-    "FocusStep",
-    "defocused_mark_ratio",
-    "focus_shift_mm",
-    "focus_step",
-    "growth_within_mark",
-    "height_tolerance_mm",
-    "radius_at_mm",
-    "rayleigh_range_mm",
-]
-
 _NM_PER_MM = 1e6
 _BISECTIONS = 100
 
@@ -89,11 +78,6 @@ def rayleigh_range_mm(waist_radius_mm: float, *, wavelength_nm: float, m2: float
     return math.pi * waist_radius_mm**2 / (m2 * wavelength_nm / _NM_PER_MM)
 
 
-def radius_at_mm(waist_radius_mm: float, *, rayleigh_mm: float, off_mm: float) -> float:
-    """Return the 1/e^2 radius at a distance off the focus."""
-    return waist_radius_mm * math.hypot(1.0, off_mm / rayleigh_mm)
-
-
 def height_tolerance_mm(rayleigh_mm: float, growth: float) -> float:
     """Return how far off the focus the spot has grown by this fraction: zR sqrt((1+e)^2 - 1)."""
     return rayleigh_mm * math.sqrt((1 + growth) ** 2 - 1)
@@ -144,11 +128,3 @@ def _crossing(dose_ratio: float, wanted: float, *, low: float, high: float, rise
         else:
             high = middle
     return (low + high) / 2
-
-
-def focus_shift_mm(thickness_mm: float, refractive_index: float) -> float:
-    """Return how much deeper the focus lies behind a clear sheet: t (1 - 1/n), near the axis.
-
-    Applies where the beam goes through the sheet; paint on the near face takes no shift.
-    """
-    return thickness_mm * (1 - 1 / refractive_index)

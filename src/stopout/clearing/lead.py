@@ -18,8 +18,6 @@ import numpy as np
 from stopout.clearing.strokes import Stroke
 from stopout.values import COORDINATE_DECIMALS, FloatArray, Machine, Moves
 
-__all__ = ["lag_s", "led_strokes", "offset_for_play"]
-
 _NONE_MM = 1e-9
 # A lead under the program's last digit is none.
 _LEAST_MM = 10.0**-COORDINATE_DECIMALS

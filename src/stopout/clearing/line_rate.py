@@ -10,8 +10,6 @@ import numpy as np
 from stopout.clearing.motion import Course, Profile
 from stopout.values import FloatArray, Machine, Moves
 
-__all__ = ["busiest_second", "within_line_rate"]
-
 _MOST_ROUNDS = 40
 # Commanded a little slower than would just do, so that rounds come to an end.
 _MARGIN = 0.98

@@ -17,8 +17,6 @@ from stopout.clearing.motion import turn_angles
 from stopout.clearing.rings import Ring
 from stopout.values import FloatArray, Machine
 
-__all__ = ["run_on", "spirals"]
-
 # A chord leads on by so many spacings along the next ring; which is quickest, its turns decide.
 _AHEAD = np.array([0.0, 1.0, 2.0, 3.0, 4.5, 6.0])
 # Rings farther apart than this many spacings are not joined.

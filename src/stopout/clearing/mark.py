@@ -17,15 +17,6 @@ from dataclasses import dataclass
 from stopout.clearing.spot import dose_ratio_of, mark_width_mm
 from stopout.values import Measured
 
-__all__ = [
-    "MarkCheck",
-    "dose_ratios_of_spot",
-    "hold_against_spot",
-    "mark_beside",
-    "mark_of_mean",
-    "mark_of_spot",
-]
-
 Pair = tuple[float, float]
 
 # A pair this far from what the spot makes is told (ours: about what two readings of a line under

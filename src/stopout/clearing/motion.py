@@ -18,8 +18,6 @@ import numpy as np
 
 from stopout.values import FloatArray, Moves
 
-__all__ = ["Course", "Profile", "corner_speeds", "move_time_s", "plan_speeds", "turn_angles"]
-
 _NO_MOVE_MM = 1e-9
 
 
@@ -40,13 +38,6 @@ class Profile:
     vertex_mm_s: FloatArray
     peak_mm_s: FloatArray
     time_s: FloatArray
-
-
-def move_time_s(length_mm: float, *, speed_mm_s: float, acceleration_mm_s2: float) -> float:
-    """Return the time of one move from rest to rest: L/v + v/a, or 2 sqrt(L/a) for a short one."""
-    if length_mm * acceleration_mm_s2 >= speed_mm_s**2:
-        return length_mm / speed_mm_s + speed_mm_s / acceleration_mm_s2
-    return float(2 * np.sqrt(length_mm / acceleration_mm_s2))
 
 
 def corner_speeds(

@@ -8,8 +8,6 @@ from stopout.clearing.fill import Row
 from stopout.clearing.tour import nearest_first, shortened, travel_mm
 from stopout.values import FloatArray
 
-__all__ = ["chain_rows", "nearest_first", "order_cells", "quicker_order"]
-
 # A way longer than the other by more than this factor is not worth making shorter.
 _HOPELESS = 1.5
 

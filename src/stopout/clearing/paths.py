@@ -14,8 +14,6 @@ from stopout.clearing.motion import Course, Profile, corner_speeds, plan_speeds,
 from stopout.clearing.strokes import Stroke
 from stopout.values import COORDINATE_DECIMALS, FloatArray, Machine, Moves
 
-__all__ = ["assemble", "dose_ratio_max", "outline_speed_mm_s"]
-
 # Within one move of an outline the speed changes by no more than this factor, so that a power
 # held for the move keeps the line dose within its square root (14 %).
 _SPEED_STEP = 1.3

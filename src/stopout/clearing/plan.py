@@ -27,8 +27,6 @@ from stopout.clearing.strokes import (
 )
 from stopout.values import Machine, Moves
 
-__all__ = ["ClearingRun", "LineBand", "ProgramTimes", "clear", "mark_in_bands", "measure_program"]
-
 # Rings are laid where they take no more than this share of what lines and an outline take.
 _WORTH = 0.95
 # Of more filled parts than this only so many are tried both ways.

@@ -26,8 +26,6 @@ from shapely.ops import substring
 from stopout.clearing.spot import FWHM_PER_RADIUS
 from stopout.values import FloatArray
 
-__all__ = ["Ring", "ring_fill"]
-
 # The marks' own coverage is counted on less this, so that chords leave no threads.
 _SLACK_MM = 0.001
 # How far chords of a ring may stand off its curve.

@@ -19,20 +19,6 @@ import numpy as np
 
 from stopout.values import FloatArray
 
-__all__ = [
-    "OVERLAP_SHARE",
-    "RIPPLE_PITCH",
-    "accumulated_dose",
-    "default_spacing_mm",
-    "gated_scallop_mm",
-    "mean_dose_ratio",
-    "ripple",
-    "scallop_mm",
-    "valley_dose_ratio",
-    "widest_default_mm",
-    "widest_spacing_mm",
-]
-
 # p / w at which the ripple amplitude of a sum of Gaussian lines is 5 %: pi / sqrt(2 ln 40).
 RIPPLE_PITCH = math.pi / math.sqrt(2 * math.log(2 / 0.05))
 # Share of the mark that the default rule lets lines lie apart.

@@ -23,8 +23,6 @@ from stopout.clearing.spot import FWHM_PER_RADIUS, GaussianSpot, UniformSpot, do
 from stopout.errors import PlanError
 from stopout.units import format_number
 
-__all__ = ["FillCase", "SpacingRow", "SpacingTable", "spacing_table"]
-
 _MM_PER_INCH = 25.4
 _MM2_PER_CM2 = 100.0
 # The table runs over these shares of the mark, in at most this many rows (ours, for the eye).

@@ -17,23 +17,6 @@ import math
 from dataclasses import dataclass
 from typing import Literal
 
-import numpy as np
-
-from stopout.values import FloatArray
-
-__all__ = [
-    "D4SIGMA_PER_SIDE",
-    "FWHM_PER_RADIUS",
-    "GaussianSpot",
-    "SpotMeans",
-    "UniformSpot",
-    "dose_ratio_of",
-    "mark_width_mm",
-    "radius_mm",
-    "side_mm",
-    "width_across_mm",
-]
-
 SpotMeans = Literal["1/e2", "fwhm", "d4sigma"]
 
 # FWHM of a Gaussian in units of its 1/e^2 radius: sqrt(2 ln 2).
@@ -63,11 +46,6 @@ class GaussianSpot:
         """Return the width that a line at this angle clears at this dose ratio, 0 for none."""
         return mark_width_mm(self.radius_across_mm(travel_deg), dose_ratio)
 
-    def profile_per_mm(self, offset_mm: FloatArray, travel_deg: float) -> FloatArray:
-        """Return line dose's share per mm at offsets across the track; its integral is 1."""
-        w = self.radius_across_mm(travel_deg)
-        return np.asarray(math.sqrt(2 / math.pi) / w * np.exp(-2 * (offset_mm / w) ** 2))
-
 
 @dataclass(frozen=True, slots=True, kw_only=True)
 class UniformSpot:
@@ -93,16 +71,6 @@ class UniformSpot:
         if dose_ratio <= 1:
             return 0.0
         return plateau + (full - plateau) * (1 - 1 / dose_ratio)
-
-    def profile_per_mm(self, offset_mm: FloatArray, travel_deg: float) -> FloatArray:
-        """Return line dose's share per mm at offsets across the track; its integral is 1."""
-        full, plateau = self.trapezoid_mm(travel_deg)
-        peak = 1 / max(self._projected_mm(travel_deg))
-        beyond = np.abs(offset_mm) - plateau / 2
-        flank = (full - plateau) / 2
-        if flank <= 1e-12 * full:
-            return np.where(beyond <= 0, peak, 0.0)
-        return np.asarray(peak * np.clip(1 - beyond / flank, 0.0, 1.0))
 
     def _projected_mm(self, travel_deg: float) -> tuple[float, float]:
         """Return the sides' shadows across the track."""

@@ -15,16 +15,6 @@ from stopout.clearing.motion import corner_speeds, turn_angles
 from stopout.clearing.order import quicker_order
 from stopout.values import COORDINATE_DECIMALS, FloatArray, Machine
 
-__all__ = [
-    "Stroke",
-    "line_strokes",
-    "order_outlines",
-    "outline_strokes",
-    "overlapped",
-    "path_strokes",
-    "row_stroke",
-]
-
 # How far chords of an outline may stand off its curve.
 _CHORD_MM = 0.0003
 # How far a vertex that makes a chord shorter than a motor step may lie off without it.

@@ -8,8 +8,6 @@ from stopout.clearing.motion import Course
 from stopout.errors import PlanError
 from stopout.values import Machine, Moves
 
-__all__ = ["acceleration_from_time", "whole_time_s"]
-
 # Beyond this the given figure is no misjudgement but another number.
 _FARTHEST = 20.0
 _BISECTIONS = 60

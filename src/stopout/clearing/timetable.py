@@ -13,24 +13,11 @@ from dataclasses import dataclass
 from typing import Literal
 
 from stopout.clearing.dose import FASTEST_DOSE_RATIO, Threshold
-from stopout.clearing.motion import move_time_s
 from stopout.clearing.plan import ProgramTimes
 from stopout.clearing.spacing import default_spacing_mm
 from stopout.clearing.spot import FWHM_PER_RADIUS
 from stopout.units import format_duration, format_number
 from stopout.values import Machine
-
-__all__ = [
-    "Quicker",
-    "TimeCase",
-    "TimeRow",
-    "TimeTable",
-    "dose_floor_s",
-    "plain_fill_time_s",
-    "run_up_mm",
-    "stop_and_go_time_s",
-    "time_table",
-]
 
 # Changes that would save less are not worth a line on the sheet (ours).
 _WORTH_S, _WORTH_SHARE = 1.0, 0.01
@@ -322,50 +309,3 @@ def _at_speed(on_s: float, rest_s: float, faster: float) -> float:
 def dose_floor_s(area_mm2: float, *, area_dose_j_per_mm2: float, power_w: float) -> float:
     """Return the least time to bring an area dose to an area: A F / P."""
     return area_mm2 * area_dose_j_per_mm2 / power_w
-
-
-def run_up_mm(speed_mm_s: float, acceleration_mm_s2: float) -> float:
-    """Return the distance from rest to a speed: v^2 / (2 a)."""
-    return speed_mm_s**2 / (2 * acceleration_mm_s2)
-
-
-def stop_and_go_time_s(
-    n_dots: int, *, spacing_mm: float, acceleration_mm_s2: float, dwell_s: float = 0.0
-) -> float:
-    """Return the time of dots with a stop at each, at no top speed: N (2 sqrt(p/a) + dwell)."""
-    return n_dots * (2 * math.sqrt(spacing_mm / acceleration_mm_s2) + dwell_s)
-
-
-def plain_fill_time_s(
-    *,
-    n_lines: int,
-    line_mm: float,
-    spacing_mm: float,
-    speed_mm_s: float,
-    acceleration_mm_s2: float,
-    both_ways: bool,
-) -> float:
-    """Return the time of a plain rectangular fill with run-ups outside it.
-
-    Parameters
-    ----------
-    n_lines : int
-        Number of lines.
-    line_mm, spacing_mm : float
-        Length of each and distance between them.
-    speed_mm_s, acceleration_mm_s2 : float
-        Clearing speed, which is also the speed of the way back, and acceleration.
-    both_ways : bool
-        True: back and forth, with a move of one spacing between lines. False: each line starts at
-        the same side, after a move back over the line and both run-ups.
-    """
-    line_s = line_mm / speed_mm_s + 2 * speed_mm_s / acceleration_mm_s2
-    if both_ways:
-        step = move_time_s(spacing_mm, speed_mm_s=speed_mm_s, acceleration_mm_s2=acceleration_mm_s2)
-        return n_lines * line_s + (n_lines - 1) * step
-    back = move_time_s(
-        line_mm + 2 * run_up_mm(speed_mm_s, acceleration_mm_s2),
-        speed_mm_s=speed_mm_s,
-        acceleration_mm_s2=acceleration_mm_s2,
-    )
-    return n_lines * (line_s + back)

@@ -11,8 +11,6 @@ from numpy.typing import NDArray
 
 from stopout.values import FloatArray
 
-__all__ = ["nearest_first", "shortened", "travel_mm"]
-
 Visit = tuple[int, int]
 
 # Up to so many entries are simply all looked at.

@@ -27,6 +27,7 @@ from stopout.cli import (
     shop,
     spacing,
     table,
+    watch,
 )
 from stopout.cli.bounded import bounded, can_bound
 from stopout.cli.budget import MemoryOption, TimeOption, allow_asked
@@ -72,6 +73,7 @@ def _common(
 
 new.register(app)
 plan.register(app)
+watch.register(app)
 rework.register(app)
 coupon.register(app)
 read.register(app)

@@ -14,14 +14,12 @@ import typer
 from stopout.cli.book import BookOption, NoBookOption, check_book
 from stopout.cli.bounded import at_stage
 from stopout.cli.budget import MemoryOption, TimeOption, allow_asked, allow_job
-from stopout.cli.output import write_folder
 from stopout.library.book import usual_book
-from stopout.library.plan_files import PLAN_FILE, check_plan_folder
+from stopout.library.plan_files import check_plan_folder, put_plan
+from stopout.plan_file import PLAN_FILE
 
 if TYPE_CHECKING:
     from stopout.planning import Plan
-
-__all__ = ["register"]
 
 # Work that is done sooner needs no progress display.
 _PATIENCE_S = 1.0
@@ -35,8 +33,17 @@ def register(app: typer.Typer) -> None:
         job: Annotated[Path, typer.Argument(metavar="JOB.toml", help="The job file.")],
         out: Annotated[
             Path | None,
-            typer.Option(metavar="DIR", help="Folder for the plan. [JOB-plan beside the job file]"),
+            typer.Option(
+                metavar="DIR",
+                help="Folder for the plan. [JOB-plan beside the job file; JOB-draft for a draft]",
+            ),
         ] = None,
+        draft: Annotated[
+            bool,
+            typer.Option(
+                "--draft", help="Only the predicted piece and the verdict: no program, no sheet."
+            ),
+        ] = False,
         force: Annotated[
             bool, typer.Option("--force", help="Replace an earlier plan in that folder.")
         ] = False,
@@ -68,12 +75,12 @@ def register(app: typer.Typer) -> None:
         check_book(book, no_book=no_book)
         told_book = None if no_book else book or usual_book()
         allow_asked(time, memory)
-        folder = out if out is not None else job.parent / f"{job.stem}-plan"
-        kept = check_plan_folder(folder, replace=force)
+        folder = out or plan_place(job, draft=draft)
+        kept = check_plan_folder(folder, replace=force, draft=draft)
         with _progress(show=not quiet) as tell:
-            made, files = _make(job, tell, told_book, allow_outside=allow_outside)
+            made, files = _make(job, tell, told_book, allow_outside=allow_outside, draft=draft)
             tell("writing the plan folder")
-            kept += write_folder(folder, files, replace_with=PLAN_FILE if force else None)
+            kept += put_plan(folder, files, replace=force and not draft)
         if as_json:
             typer.echo(files[PLAN_FILE].decode(), nl=False)
         for note in () if quiet else kept:
@@ -83,12 +90,26 @@ def register(app: typer.Typer) -> None:
             raise typer.Exit(1)
 
 
+def plan_place(job: Path, *, draft: bool) -> Path:
+    """Return the usual folder of a job's plan, or of its draft.
+
+    Parameters
+    ----------
+    job : Path
+        The job file.
+    draft : bool
+        Whether a draft is meant.
+    """
+    return job.parent / f"{job.stem}-{'draft' if draft else 'plan'}"
+
+
 def _make(
     path: Path,
     tell: Callable[[str], None],
     book: Path | None,
     *,
     allow_outside: bool,
+    draft: bool,
 ) -> tuple[Plan, dict[str, bytes]]:
     """Read the job within its budget, plan it, and make the files of its folder."""
     tell("reading the job")
@@ -98,7 +119,7 @@ def _make(
 
     read = read_job(path)
     allow_job(read.job)
-    made = plan_job(read, book=book, allow_outside=allow_outside, tell=tell)
+    made = plan_job(read, book=book, allow_outside=allow_outside, draft=draft, tell=tell)
     return made, plan_files(made, tell=tell)
 
 

@@ -24,8 +24,8 @@ def headline(plan: Plan) -> str:
     """Return the verdict in one line."""
     verdict = plan.verdict
     if verdict.state == "stopped" or not verdict.unmeasured:
-        return verdict.headline
-    return f"{verdict.headline}; {unmeasured_words(plan)}: do a test piece first"
+        return plan.headline
+    return f"{plan.headline}; {unmeasured_words(plan)}: do a test piece first"
 
 
 def unmeasured_words(plan: Plan) -> str:

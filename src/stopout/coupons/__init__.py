@@ -1,41 +1,5 @@
 """Coupons: test pieces that are laid out, measured and fitted to learn the shop's own numbers."""
 
-from stopout.coupons.layout import (
-    Box,
-    Cleared,
-    Comb,
-    CouponLayout,
-    DoseLine,
-    Identity,
-    Land,
-    Lettering,
-    Patch,
-    Pit,
-    Point,
-    RegistrationMark,
-    Slot,
-    Star,
-    Tooth,
-    layout_from_dict,
-    layout_to_dict,
-)
+from stopout.coupons.layout import CouponLayout, layout_from_dict, layout_to_dict
 
-__all__ = [
-    "Box",
-    "Cleared",
-    "Comb",
-    "CouponLayout",
-    "DoseLine",
-    "Identity",
-    "Land",
-    "Lettering",
-    "Patch",
-    "Pit",
-    "Point",
-    "RegistrationMark",
-    "Slot",
-    "Star",
-    "Tooth",
-    "layout_from_dict",
-    "layout_to_dict",
-]
+__all__ = ["CouponLayout", "layout_from_dict", "layout_to_dict"]

@@ -30,8 +30,6 @@ from stopout.coupons.layout import (
 from stopout.coupons.packing import Room, pack
 from stopout.errors import CouponError
 
-__all__ = ["CouponDesign", "Part", "Settings", "label", "lay_out", "with_labels"]
-
 _T = TypeVar("_T")
 # Paint is thin and often chipped nearer to the edge than this: common practice, no source.
 _EDGE_MM = 1.5

@@ -17,15 +17,6 @@ from stopout.clearing import mark_width_mm
 from stopout.coupons.design import Part, Settings, label, with_labels
 from stopout.coupons.layout import Cleared, Comb, DoseLine, Patch, Tooth
 
-__all__ = [
-    "DOSE_RATIOS",
-    "N_DARK",
-    "clearing_parts",
-    "coupon_speed_mm_s",
-    "expected_width_mm",
-    "threshold_j_per_mm",
-]
-
 Axis = Literal["x", "y"]
 _AXES: tuple[Axis, Axis] = ("x", "y")
 

@@ -18,8 +18,6 @@ from stopout.coupons.design import Part, Settings, label, with_labels
 from stopout.coupons.glyphs import text_lines, text_size_mm
 from stopout.coupons.layout import Cleared, Land, Lettering, Pit, Slot, Star
 
-__all__ = ["etch_parts"]
-
 Axis = Literal["x", "y"]
 _AXES: tuple[Axis, Axis] = ("x", "y")
 

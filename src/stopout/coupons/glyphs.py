@@ -10,8 +10,6 @@ from shapely.geometry import LineString, MultiLineString
 
 from stopout.errors import CouponError
 
-__all__ = ["LETTERS", "text_lines", "text_size_mm"]
-
 _UNIT = 6.0
 _WIDTH = 4.0
 _ADVANCE = 5.8

@@ -13,27 +13,6 @@ from typing import Any, Literal, TypeVar, cast
 
 from stopout.errors import CouponError
 
-__all__ = [
-    "FORMAT",
-    "Box",
-    "Cleared",
-    "Comb",
-    "CouponLayout",
-    "DoseLine",
-    "Identity",
-    "Land",
-    "Lettering",
-    "Patch",
-    "Pit",
-    "Point",
-    "RegistrationMark",
-    "Slot",
-    "Star",
-    "Tooth",
-    "layout_from_dict",
-    "layout_to_dict",
-]
-
 FORMAT = "stopout-coupon-1"
 
 Point = tuple[float, float]

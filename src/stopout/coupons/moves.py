@@ -18,8 +18,6 @@ from stopout.errors import CouponError
 from stopout.mask import erode_by_mark
 from stopout.values import Machine, Moves
 
-__all__ = ["as_programmed", "coupon_moves"]
-
 # Ends are matched to the 0.1 um that programs are written to.
 _DECIMALS = 4
 

@@ -11,8 +11,6 @@ import shapely
 from numpy.typing import NDArray
 from shapely.geometry.base import BaseGeometry
 
-__all__ = ["Packed", "Room", "pack"]
-
 # Parts are laid on a grid of this; finer would only take longer.
 _CELL_MM = 0.25
 

@@ -9,15 +9,6 @@ from stopout.errors import PlanError
 from stopout.etching import amounts
 from stopout.etching.records import Pair, Sourced
 
-__all__ = [
-    "Batch",
-    "ageing_factor",
-    "batches",
-    "share_used",
-    "strength_order",
-    "used_bath_factor",
-]
-
 # Of a share of the reagent nearer to all of it than this, no time can be told.
 _ALL = 0.999
 

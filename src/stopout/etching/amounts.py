@@ -7,33 +7,8 @@ from dataclasses import dataclass
 
 from stopout.errors import PlanError
 from stopout.etching.rate import GAS_CONSTANT_J_PER_MOL_K
-from stopout.etching.records import Pair, Sourced, Species
+from stopout.etching.records import Pair, Sourced
 from stopout.etching.strength import BathStrength, water_density_g_per_ml
-
-__all__ = [
-    "COVER_MM",
-    "Sludge",
-    "bath_cover_l",
-    "bath_l",
-    "capacity_end_g_per_l",
-    "capacity_g_per_l",
-    "ceiling_g_per_l",
-    "dilution_air_l_per_min",
-    "etch_volume_mm3",
-    "mean_depth_mm",
-    "molar_volume_l",
-    "reaction_enthalpy_kj_per_mol",
-    "reagent_g_per_g_metal",
-    "slot_section_mm2",
-    "slot_width_mm",
-    "sludge_g",
-    "stock_l",
-    "tray_cover_l",
-    "undercut_mm",
-    "undercut_spread_mm",
-    "water_vapour_kpa",
-    "wet_gas_ratio",
-]
 
 _STANDARD_ATMOSPHERE_PA = 101_325.0
 _ZERO_DEGC_K = 273.15
@@ -108,16 +83,6 @@ def etch_volume_mm3(
     walls = math.pi / 4.0 * undercut_mm * depth_mm * opening_edge_mm
     corners = 2.0 / 3.0 * math.pi * undercut_mm**2 * depth_mm * (parts - holes)
     return opening_area_mm2 * depth_mm + walls + corners
-
-
-def slot_width_mm(opening_mm: float, undercut_mm: float) -> float:
-    """Width of an etched slot at the surface [mm]: opening + 2 undercut."""
-    return opening_mm + 2.0 * undercut_mm
-
-
-def slot_section_mm2(opening_mm: float, depth_mm: float, undercut_mm: float) -> float:
-    """Cross-section of an etched slot [mm^2] with quarter-ellipse walls."""
-    return opening_mm * depth_mm + math.pi / 2.0 * undercut_mm * depth_mm
 
 
 def molar_volume_l(temperature_degc: float = 25.0) -> float:
@@ -318,17 +283,6 @@ def dilution_air_l_per_min(
     The share of 25 %: US Department of Energy, Hydrogen Tools, Best practices: ventilation.
     """
     return gas_l_per_min * (1.0 / (share * lower_flammable_fraction) - 1.0)
-
-
-def reaction_enthalpy_kj_per_mol(
-    reactants: tuple[tuple[float, Species], ...], products: tuple[tuple[float, Species], ...]
-) -> float:
-    """Enthalpy of a reaction [kJ] from formation enthalpies: products less reactants (Hess)."""
-
-    def total(side: tuple[tuple[float, Species], ...]) -> float:
-        return sum(count * species.formation_kj_per_mol.value for count, species in side)
-
-    return total(products) - total(reactants)
 
 
 def metal_molar_mass(pair: Pair) -> float:

@@ -12,8 +12,6 @@ from stopout.units import format_number
 from stopout.values import Finding, Level
 from stopout.wording import counted
 
-__all__ = ["bath_findings", "floor_findings", "gas_findings", "tray_findings"]
-
 # Trade depths of plates that are filled with paint, published by a maker of such plates.
 FILLED_DEPTH_MM = (0.18, 0.51)
 # Warmer than this, fresh lye eats paint and spits. Our own rule.
@@ -71,10 +69,10 @@ def _cover(pair: Pair, plan: EtchPlan) -> tuple[Finding, ...]:
     tray = f"{pour.tray_mm[0]:g} x {pour.tray_mm[1]:g} mm"
     where = (
         f"what lies in the tray of {tray}"
-        if plan.use.tray_mm
+        if plan.use.tray_mm or pour.is_proposed
         else f"a tray of {tray}, 20 mm larger all round"
     )
-    if pour.at_once == 1 and not plan.use.tray_mm:
+    if pour.at_once == 1 and not plan.use.tray_mm and not pour.is_proposed:
         where = "one piece in a tray 20 mm larger all round"
     if pour.hangs:
         where = f"what hangs in a vessel of {tray}, {pour.cover_mm:.0f} mm deep"
@@ -294,6 +292,24 @@ def tray_findings(fit: TrayFit, blank_size_mm: tuple[float, float]) -> tuple[Fin
             ),
         )
     return ()
+
+
+def proposed_tray(fit: TrayFit, pieces: int) -> tuple[Finding, ...]:
+    """Say which tray was taken where nobody named one."""
+    all_of_them = fit.at_once >= pieces
+    what = f"all {pieces} pieces lie" if all_of_them else f"{fit.at_once} of {pieces} pieces lie"
+    size = "smallest usual one that takes them" if all_of_them else "usual one that takes most"
+    return (
+        Finding(
+            code="tray-proposed",
+            level=Level.NOTE,
+            message=(
+                f"no tray is named: {what} in one of {fit.tray_mm[0]:g} x {fit.tray_mm[1]:g} mm, "
+                f"the {size}, {GAP_MM:g} mm apart"
+            ),
+            remedy="Name your own as bath.tray; bath and batches follow it.",
+        ),
+    )
 
 
 def floor_findings(

@@ -5,20 +5,13 @@ from __future__ import annotations
 import math
 from dataclasses import dataclass
 
-from stopout.etching.amounts import COVER_MM
+from stopout.etching.amounts import COVER_MM, tray_cover_l
 from stopout.etching.strength import BathStrength
-
-__all__ = [
-    "ACROSS_BUBBLED_MM",
-    "ACROSS_CELL_MM",
-    "FRESH",
-    "BathUse",
-    "TrayFit",
-    "fit_tray",
-]
 
 # Room around and between pieces that lie in a tray: common practice, no source.
 GAP_MM = 20.0
+# Floors of trays as sold for photographs (common practice, no source), the smallest first.
+USUAL_TRAYS_MM = ((180.0, 130.0), (240.0, 180.0), (300.0, 240.0), (400.0, 300.0), (500.0, 400.0))
 # With less bath than this over the floor of its tray a piece on its support is not covered once the
 # bath moves. Our own rule.
 BARE_MM = 8.0
@@ -42,7 +35,7 @@ class BathUse:
     tray_mm : (float, float) or None
         The tray's floor [mm]; None: one that suits the pieces.
     plates_at_once : int or None
-        Pieces that lie in the tray together; None: as many as fit, one without a named tray.
+        Pieces that lie in the tray together; None: as many as fit.
     stock : BathStrength or None
         The solution from which the bath is diluted; None: dry reagent, or the bath as bought.
     coupon_area_mm2 : float
@@ -79,6 +72,8 @@ class TrayFit:
         Pieces in it together; `fits` with 20 mm of room all round, `most` touching each other.
     hangs : bool
         True where the piece hangs upright: under a current, and in a bubbled bath.
+    is_proposed : bool
+        True where nobody named a tray and a usual one was chosen for several pieces.
     cover_mm, bare_mm : float
         Depth of bath that is planned, and the depth below which the piece is not covered.
     """
@@ -88,6 +83,7 @@ class TrayFit:
     fits: int
     most: int
     hangs: bool = False
+    is_proposed: bool = False
     cover_mm: float = COVER_MM
     bare_mm: float = BARE_MM
 
@@ -117,9 +113,11 @@ def fit_tray(
 
     Notes
     -----
-    Without a named tray it is the one that holds `plates_at_once` pieces in a row with 20 mm all
-    round: for one piece, 40 mm longer and wider than it. A piece that hangs has its shorter side
-    upright, 20 mm of bath below it for the sludge, and is covered as a lying one is.
+    Without a named tray several pieces lie in the smallest usual tray that takes them all, or else
+    in the one that takes most of them, of those that a given volume covers; one piece, or
+    `plates_at_once` in a row, in a tray that leaves 20 mm all round: for one piece, 40 mm longer
+    and wider than it. A piece that hangs has its shorter side upright, 20 mm of bath below it for
+    the sludge, and is covered as a lying one is.
     """
     if blank_size_mm is None:
         at_once = min(use.plates_at_once or 1, pieces)
@@ -128,6 +126,10 @@ def fit_tray(
         )
     if across_mm:
         return _hung(blank_size_mm, use, pieces, across_mm)
+    if use.tray_mm is None and use.plates_at_once is None and pieces > 1:
+        proposed = _proposed(blank_size_mm, pieces, use.volume_l)
+        if proposed is not None:
+            return proposed
     if use.tray_mm is None:
         at_once = min(use.plates_at_once or 1, pieces)
         width, height = blank_size_mm
@@ -143,25 +145,48 @@ def fit_tray(
     return TrayFit(tray_mm=use.tray_mm, at_once=at_once, fits=fits, most=most)
 
 
+def _proposed(
+    blank_size_mm: tuple[float, float], pieces: int, volume_l: float | None
+) -> TrayFit | None:
+    """Lay pieces in the smallest usual tray for all of them; None where none takes even two."""
+    fits = [
+        (_rows(tray, blank_size_mm, GAP_MM), tray)
+        for tray in USUAL_TRAYS_MM
+        if volume_l is None or tray_cover_l(tray) <= volume_l
+    ]
+    at_once = min(max((many for many, _ in fits), default=0), pieces)
+    if at_once < 2:
+        return None
+    many, tray = next(one for one in fits if one[0] >= at_once)
+    most = _rows(tray, blank_size_mm, 0.0)
+    return TrayFit(tray_mm=tray, at_once=at_once, fits=many, most=most, is_proposed=True)
+
+
 def _hung(
     blank_size_mm: tuple[float, float], use: BathUse, pieces: int, across_mm: float
 ) -> TrayFit:
     """Pieces in one row, the longer side level, facing the cathode or the bubbles."""
     upright, level = sorted(blank_size_mm)
-    depth = {"cover_mm": GAP_MM + upright + COVER_MM, "bare_mm": GAP_MM + upright}
-    if use.tray_mm is None:
-        at_once = min(use.plates_at_once or 1, pieces)
+    tray = use.tray_mm
+    if tray is None:
+        fits = most = at_once = min(use.plates_at_once or 1, pieces)
         tray = (at_once * level + (at_once + 1) * GAP_MM, across_mm)
-        return TrayFit(
-            tray_mm=tray, at_once=at_once, fits=at_once, most=at_once, hangs=True, **depth
+    else:
+        # The row may run along either side of the floor, where the other leaves room across.
+        long = max((a for a, b in (tray, tray[::-1]) if b >= across_mm - 1e-9), default=0.0)
+        fits, most = (
+            max(0, math.floor((long - gap) / (level + gap) + 1e-9)) for gap in (GAP_MM, 0.0)
         )
-    # The row may run along either side of the floor, where the other leaves room across.
-    long = max(
-        (a for a, b in (use.tray_mm, use.tray_mm[::-1]) if b >= across_mm - 1e-9), default=0.0
+        at_once = min(use.plates_at_once or max(fits, 1), pieces)
+    return TrayFit(
+        tray_mm=tray,
+        at_once=at_once,
+        fits=fits,
+        most=most,
+        hangs=True,
+        cover_mm=GAP_MM + upright + COVER_MM,
+        bare_mm=GAP_MM + upright,
     )
-    fits, most = (max(0, math.floor((long - gap) / (level + gap) + 1e-9)) for gap in (GAP_MM, 0.0))
-    at_once = min(use.plates_at_once or max(fits, 1), pieces)
-    return TrayFit(tray_mm=use.tray_mm, at_once=at_once, fits=fits, most=most, hangs=True, **depth)
 
 
 def _rows(tray_mm: tuple[float, float], piece_mm: tuple[float, float], gap_mm: float) -> int:

@@ -9,8 +9,6 @@ from stopout.etching.result import EtchPlan
 from stopout.units import format_number
 from stopout.values import Finding, Level
 
-__all__ = ["CEILING", "DEFAULT_RISE_K", "ceiling_findings", "planned_rise_k"]
-
 # How the codes of these findings begin. Of a bath that breaks one, nothing may read as a recipe.
 CEILING = "ceiling-"
 # How much a bath may warm where nothing is said. Our own rule.

@@ -8,15 +8,6 @@ from stopout.etching.records import Etchant, Finish, Pair, Refusal, Resist, Resi
 from stopout.etching.remedies import Remedies
 from stopout.values import Finding, Level
 
-__all__ = [
-    "check_depth",
-    "check_finish",
-    "check_pair_use",
-    "check_resist",
-    "hazard_ids",
-    "refusals",
-]
-
 # The numbers of the hazard "laser-450nm" (exposure limit, optical density) hold in this band.
 _BLUE_NM = (400.0, 500.0)
 # Past this many times the longest that a resist is known to stand at least, it is not trusted at

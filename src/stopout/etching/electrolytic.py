@@ -11,23 +11,6 @@ from stopout.etching.records import Advice, Pair, Sourced
 from stopout.units import format_number
 from stopout.values import Finding, Level, Measured, Stated
 
-__all__ = [
-    "FARADAY_C_PER_MOL",
-    "Cell",
-    "Current",
-    "Electro",
-    "cell_findings",
-    "cell_pair",
-    "cell_values",
-    "charge_c",
-    "chlorine_air_l_per_min",
-    "chlorine_ml_per_min",
-    "dissolved_g",
-    "faraday_rate_um_per_min",
-    "hydrogen_ml_per_min",
-    "plan_current",
-]
-
 # CODATA 2018: the elementary charge times the Avogadro constant, both exact since 2019.
 FARADAY_C_PER_MOL = 96485.33212
 # Above this, a supply is no longer harmless to wet hands. Common practice, no source.
@@ -119,41 +102,11 @@ class Electro:
         return self.charge_c / 3600.0
 
 
-def dissolved_g(
-    charge_c: float, molar_mass_g_per_mol: float, valence: float, efficiency: float = 1.0
-) -> float:
-    """Metal that a charge dissolves [g]: efficiency Q M / (n F), Faraday's law."""
-    return efficiency * charge_c * molar_mass_g_per_mol / (valence * FARADAY_C_PER_MOL)
-
-
 def charge_c(
     metal_g: float, molar_mass_g_per_mol: float, valence: float, efficiency: float = 1.0
 ) -> float:
     """Charge that dissolves a mass of metal [C]: m n F / (M efficiency), Faraday's law."""
     return metal_g * valence * FARADAY_C_PER_MOL / (molar_mass_g_per_mol * efficiency)
-
-
-def faraday_rate_um_per_min(
-    *,
-    density_a_per_cm2: float,
-    molar_mass_g_per_mol: float,
-    valence: float,
-    density_g_per_cm3: float,
-    efficiency: float = 1.0,
-) -> float:
-    """Rate at which a flat face recedes under a current density [um/min].
-
-    Parameters
-    ----------
-    density_a_per_cm2 : float
-        Current density [A/cm^2].
-    molar_mass_g_per_mol, valence, density_g_per_cm3 : float
-        Of the metal; electrons per atom.
-    efficiency : float
-        Share of the current that dissolves metal.
-    """
-    per_s = dissolved_g(density_a_per_cm2, molar_mass_g_per_mol, valence, efficiency)
-    return per_s / density_g_per_cm3 * 60.0 * 1e4
 
 
 def hydrogen_ml_per_min(current_a: float) -> float:

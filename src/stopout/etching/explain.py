@@ -11,8 +11,6 @@ from stopout.etching.electrolytic import FARADAY_C_PER_MOL
 from stopout.etching.records import Pair
 from stopout.etching.result import EtchPlan
 
-__all__ = ["Explained", "explain"]
-
 
 @dataclass(frozen=True, slots=True, kw_only=True)
 class Explained:

@@ -12,8 +12,6 @@ import numpy as np
 
 from stopout.values import FloatArray, Measured
 
-__all__ = ["HALF_LIFE_DAYS", "Faded", "Observation", "fading_mean"]
-
 # Our own choice, no source: a season. A record that is this much older than the newest one counts
 # half as much.
 HALF_LIFE_DAYS = 90.0

@@ -9,8 +9,6 @@ from stopout.etching import amounts
 from stopout.etching.rate import arrhenius_ratio
 from stopout.etching.records import Pair
 
-__all__ = ["AIR_SAFETY_FACTOR", "GasFlow", "gas_flow", "wall_peak_ratio", "warming_ratio"]
-
 # For imperfect mixing and peaks, on top of the air that would do if all were mixed and steady:
 # common practice, no source.
 AIR_SAFETY_FACTOR = 10.0

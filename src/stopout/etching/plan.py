@@ -8,7 +8,12 @@ from dataclasses import replace
 from stopout.errors import PlanError
 from stopout.etching import amounts
 from stopout.etching.after import Rinses, neutralising_ways, plan_rinses
-from stopout.etching.bath_findings import bath_findings, gas_findings, tray_findings
+from stopout.etching.bath_findings import (
+    bath_findings,
+    gas_findings,
+    proposed_tray,
+    tray_findings,
+)
 from stopout.etching.bath_use import (
     ACROSS_BUBBLED_MM,
     ACROSS_CELL_MM,
@@ -45,8 +50,6 @@ from stopout.etching.schedule import check_schedule
 from stopout.etching.strength import BathStrength, mixing_rise_k
 from stopout.etching.words import etch_factor_stated, given, stated_values
 from stopout.values import Finding, Level, Measured
-
-__all__ = ["plan_etch", "table_etch_factor"]
 
 # What no water that has touched the piece carries to a drain.
 _KEPT_FROM_DRAINS = ("chromate-in-bath", "chromium-nickel-in-bath")
@@ -197,7 +200,12 @@ def plan_etch(
         gas_wet_l=load.ordered_g * gas_l_per_g * amounts.wet_gas_ratio(temperature_degc),
         heat_kj=load.ordered_g * heat_kj_per_g,
         bath_l=bath,
-        bath_cover_l=pour.cover_l,
+        # By its definition: of one piece, where nobody named a tray.
+        bath_cover_l=(
+            amounts.bath_cover_l(blank_size_mm)
+            if fit.is_proposed and blank_size_mm is not None
+            else pour.cover_l
+        ),
         reagent_g=load.ordered_g * amounts.reagent_g_per_g_metal(pair),
         reagent_charge_g=strength.g_per_l * bath,
         material=pair.material.ident,
@@ -249,6 +257,8 @@ def plan_etch(
     trayed: tuple[Finding, ...] = ()
     if use.tray_mm is not None and blank_size_mm is not None:
         trayed = tray_findings(fit, blank_size_mm)
+    elif fit.is_proposed:
+        trayed = proposed_tray(fit, load.pieces)
     worded = replace(worded, findings=(*worded.findings, *trayed, *_stock_findings(plan)))
     if cell is None or electro is None:
         return worded
@@ -326,8 +336,8 @@ def _across_mm(cell: Cell | None, agitation: str) -> float:
 
 def _together_g(load: Load, fit: TrayFit, use: BathUse) -> float:
     """Metal of the pieces that lie in the bath together [g]."""
-    # Where the job does not say how many do, all of them may.
-    is_said = use.tray_mm is not None or use.plates_at_once is not None
+    # Where neither job nor tray says how many do, all of them may.
+    is_said = use.tray_mm is not None or use.plates_at_once is not None or fit.is_proposed
     return load.piece_g * (fit.at_once if is_said else load.pieces)
 
 

@@ -12,8 +12,6 @@ from stopout.etching.records import Pair
 from stopout.etching.result import Mixing, Pour
 from stopout.etching.strength import BathStrength, water_density_g_per_ml
 
-__all__ = ["Load", "batches_of", "load_of", "mixing_of", "pour_for", "time_ageing_s", "water_l"]
-
 # Dry reagent is added in portions of which none warms the bath by more. Our own rule.
 _PORTION_K = 10.0
 _COLD_WATER_DEGC = 20.0
@@ -117,6 +115,7 @@ def pour_for(
         tray_mm=fit.tray_mm,
         at_once=fit.at_once,
         hangs=fit.hangs,
+        is_proposed=fit.is_proposed,
         cover_mm=fit.cover_mm,
         bare_mm=fit.bare_mm,
     )

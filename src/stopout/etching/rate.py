@@ -6,18 +6,9 @@ import math
 from dataclasses import dataclass
 from itertools import pairwise
 
-from stopout.errors import PlanError
 from stopout.etching.records import Pair, RateReference
 from stopout.units import format_number
 from stopout.values import Finding, Grade, Kind, Level
-
-__all__ = [
-    "GAS_CONSTANT_J_PER_MOL_K",
-    "RateEstimate",
-    "arrhenius_ratio",
-    "rate_um_per_min",
-    "rate_um_per_min_bryce_1995",
-]
 
 # CODATA 2018, exact since the 2019 revision of the SI.
 GAS_CONSTANT_J_PER_MOL_K = 8.31446261815324
@@ -96,42 +87,6 @@ def arrhenius_ratio(activation_kj_per_mol: float, from_degc: float, to_degc: flo
     """By how much a rate grows from one temperature to another (Arrhenius)."""
     inverse_k = 1.0 / (to_degc + _ZERO_DEGC_K) - 1.0 / (from_degc + _ZERO_DEGC_K)
     return math.exp(-1000.0 * activation_kj_per_mol / GAS_CONSTANT_J_PER_MOL_K * inverse_k)
-
-
-def rate_um_per_min_bryce_1995(
-    molality_mol_per_kg: float, temperature_degc: float, density_g_per_cm3: float = 8.96
-) -> float:
-    """Dissolution rate of copper in stirred ferric chloride with hydrochloric acid [um/min].
-
-    Parameters
-    ----------
-    molality_mol_per_kg : float
-        Ferric chloride [mol/kg of water], at most 1 (first order there, slower above about 2).
-    temperature_degc : float
-        30 to 50 degC; between the three measured temperatures by Arrhenius.
-    density_g_per_cm3 : float
-        Density of copper [g/cm^3].
-
-    Raises
-    ------
-    PlanError
-        Outside the measured range.
-
-    References
-    ----------
-    C. Bryce and D. Berk, Kinetics of the dissolution of copper in iron(III) chloride solutions,
-    Ind. Eng. Chem. Res. 34 (1995) 1412-1418 (abstract): k = 0.2039, 0.3083, 0.3362
-    mg kg/(cm^2 s mol) at 30, 40, 50 degC.
-    """
-    if not (0.0 < molality_mol_per_kg <= 1.0 and 30.0 <= temperature_degc <= 50.0):
-        raise PlanError(
-            "these copper rates were measured up to 1 mol/kg and from 30 to 50 degC; "
-            f"{molality_mol_per_kg:g} mol/kg at {temperature_degc:g} degC is outside"
-        )
-    k = _between_points(((30.0, 0.2039), (40.0, 0.3083), (50.0, 0.3362)), temperature_degc)
-    mg_per_cm2_s = k * molality_mol_per_kg
-    # mg/cm2 over g/cm3 gives 1e-3 cm = 10 um; sixty seconds to the minute.
-    return mg_per_cm2_s / density_g_per_cm3 * 10.0 * 60.0
 
 
 def _reference_for(pair: Pair, agitation: str) -> tuple[RateReference, tuple[Finding, ...]]:

@@ -15,8 +15,6 @@ from stopout.etching.strength import BathStrength
 from stopout.etching.words import given, rate_stated
 from stopout.values import Finding, Grade, Level, Measured, Stated
 
-__all__ = ["UsedRate", "current_rate", "used_rate"]
-
 
 @dataclass(frozen=True, slots=True, kw_only=True)
 class UsedRate:

@@ -12,25 +12,6 @@ from typing import Literal
 
 from stopout.values import Grade, Kind, Level
 
-__all__ = [
-    "Advice",
-    "BathControl",
-    "BenchCeilings",
-    "Ceilings",
-    "Companion",
-    "Etchant",
-    "Finish",
-    "Material",
-    "Neutraliser",
-    "Pair",
-    "RateReference",
-    "Refusal",
-    "Resist",
-    "ResistLimit",
-    "Sourced",
-    "Species",
-]
-
 
 @dataclass(frozen=True, slots=True, kw_only=True)
 class Sourced:

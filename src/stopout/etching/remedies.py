@@ -9,8 +9,6 @@ from stopout.etching.rate import rate_um_per_min
 from stopout.etching.records import Pair, Resist, ResistLimit
 from stopout.values import Level
 
-__all__ = ["Remedies"]
-
 # A bath is set to whole degrees.
 _STEP_K = 1.0
 # A warmer bath is named only where it is done in this share of the time (our own rule).

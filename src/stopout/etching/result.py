@@ -14,8 +14,6 @@ from stopout.etching.schedule import Check
 from stopout.etching.strength import BathStrength
 from stopout.values import Finding, Grade, Kind, Measured, Stated
 
-__all__ = ["EtchPlan", "Mixing", "Neutralising", "Origin", "Pour"]
-
 
 @dataclass(frozen=True, slots=True, kw_only=True)
 class Origin:
@@ -47,6 +45,8 @@ class Pour:
         The tray's floor and how many pieces lie in it together.
     hangs : bool
         True where the piece hangs upright instead of lying.
+    is_proposed : bool
+        True where the tray is a usual one that nobody named.
     cover_mm, bare_mm : float
         Depth of bath that is planned, and the depth below which the piece is not covered.
     """
@@ -64,6 +64,7 @@ class Pour:
     tray_mm: tuple[float, float]
     at_once: int
     hangs: bool
+    is_proposed: bool
     cover_mm: float
     bare_mm: float
 

@@ -7,8 +7,6 @@ from dataclasses import dataclass
 
 from stopout.errors import PlanError
 
-__all__ = ["LOOK", "MEASURE", "Check", "Remaining", "check_schedule", "remaining_time"]
-
 # Shares of the time at which the etch is looked at and measured: common practice, no source.
 LOOK, MEASURE = 0.5, 0.8
 

@@ -14,17 +14,6 @@ from typing import Literal
 from stopout.errors import PlanError
 from stopout.etching.records import Companion, Etchant
 
-__all__ = [
-    "BathStrength",
-    "bath_strength",
-    "baume_from_gravity",
-    "companion_stock_g_per_l",
-    "density_g_per_ml",
-    "gravity_from_baume",
-    "mixing_rise_k",
-    "water_density_g_per_ml",
-]
-
 _REFERENCE_DEGC = 20.0
 # 60 degF, the temperature at which the Baume scale compares a liquid with water.
 _BAUME_DEGC = (60.0 - 32.0) / 1.8

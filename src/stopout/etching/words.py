@@ -8,16 +8,6 @@ from stopout.etching.result import EtchPlan
 from stopout.units import format_number
 from stopout.values import Kind, Measured, Stated
 
-__all__ = [
-    "computed",
-    "etch_factor_stated",
-    "given",
-    "rate_stated",
-    "resist_values",
-    "sourced_stated",
-    "stated_values",
-]
-
 
 def sourced_stated(name: str, value: Sourced) -> Stated:
     """A value of the tables as the plan states it, its range included."""

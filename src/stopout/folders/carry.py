@@ -16,8 +16,6 @@ from stopout.errors import OutputError
 from stopout.folders.listing import HEADS, Listing, listing_of
 from stopout.folders.seal import is_sealed
 
-__all__ = ["carry", "settle"]
-
 _NOTHING = Listing(head="", digests={})
 
 

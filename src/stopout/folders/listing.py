@@ -11,8 +11,6 @@ from pathlib import Path
 from stopout.errors import OutputError
 from stopout.folders.seal import is_sealed, sealed
 
-__all__ = ["HEADS", "Listing", "listed", "listing_of"]
-
 # The file by which a folder of ours is known, what it is called, and the start of its format.
 HEADS: Mapping[str, tuple[str, str]] = {
     "plan.json": ("plan", "stopout-plan-"),

@@ -14,8 +14,6 @@ import zlib
 from collections.abc import Callable
 from dataclasses import dataclass
 
-__all__ = ["is_sealed", "sealed"]
-
 _DIGITS = 64
 # Some controls take no longer comment than fifty characters.
 _PROGRAM_DIGITS = 32

@@ -25,8 +25,6 @@ try:
 except ImportError:  # a system without such locks
     fcntl = None  # type: ignore[assignment]
 
-__all__ = ["WorkPlace", "clear_dead", "work_place"]
-
 _PREFIX = ".stopout-work-"
 _NOTE = "work.json"
 _FORMAT = "stopout-work-1"

@@ -14,8 +14,6 @@ from stopout.folders.listing import HEADS, listed, listing_of
 from stopout.folders.seal import is_sealed, sealed
 from stopout.folders.workplace import WorkPlace, clear_dead, work_place
 
-__all__ = ["check_free", "check_replaceable", "write_file", "write_folder"]
-
 _AT_FDCWD = -100
 _RENAME_EXCHANGE = 2
 

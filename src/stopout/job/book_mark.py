@@ -8,8 +8,6 @@ from dataclasses import dataclass
 from stopout.job.shop_numbers import ClearingCalibration
 from stopout.values import Measured
 
-__all__ = ["BookMark", "dose_ratios_from_book", "mark_from_book"]
-
 # What is left of the threshold at any speed: a loss fitted too high would take all of it.
 _LEAST_SHARE = 0.1
 

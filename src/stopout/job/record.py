@@ -11,31 +11,15 @@ from typing import Literal
 
 from stopout.errors import PlanError
 from stopout.job.book_mark import BookMark
+from stopout.job.setting import Setting
 from stopout.values import Finding, Machine, Measured
-
-__all__ = [
-    "ArtworkRequest",
-    "Bath",
-    "Blank",
-    "Budget",
-    "Clearing",
-    "Coat",
-    "Etch",
-    "Film",
-    "Hole",
-    "Job",
-    "Limits",
-    "Registration",
-    "Shows",
-    "Stencil",
-    "Strength",
-]
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
 class ArtworkRequest:
     """Which artwork, how large and where. At most one of width, height, scale, resolution.
 
+    `file` is empty where the job draws by its `setting` alone.
     `position_mm` is (left, bottom) of the artwork's box as seen, None for centred.
     `threshold` is a fraction: dark = luma over white below 1 - threshold; None: found from a raster
     picture itself. `specks_mm` is the size below which specks of a raster picture are cleaned away,
@@ -44,7 +28,7 @@ class ArtworkRequest:
     `leave_out` names elements and properties of an SVG that the piece is made without.
     """
 
-    file: str
+    file: str = ""
     width_mm: float | None = None
     height_mm: float | None = None
     scale: float | None = None
@@ -266,7 +250,7 @@ class Job:
     from the job file's folder. `light` is given where the sheet is marked without any paint;
     `coats` then holds one stand-in without a paint. `findings` holds what the reader of the file
     has to say, such as keys not used yet. `second_name` asks for two names at each hold of the
-    sheet. `budget` is what the run may use.
+    sheet. `budget` is what the run may use. `setting` is what the job sets besides its artwork.
     """
 
     name: str
@@ -291,6 +275,7 @@ class Job:
     findings: tuple[Finding, ...] = ()
     second_name: bool = False
     budget: Budget | None = None
+    setting: Setting = field(default_factory=Setting)
 
     @property
     def has_beam(self) -> bool:

@@ -12,20 +12,6 @@ from typing import Literal
 from stopout.clearing import radius_mm
 from stopout.values import Machine, Measured
 
-__all__ = [
-    "Bath",
-    "BathEvent",
-    "ClearingCalibration",
-    "EtchCalibration",
-    "JobRecord",
-    "MachineIdentity",
-    "PieceRecord",
-    "RunTime",
-    "ShopNumbers",
-    "Timing",
-    "identity_of",
-]
-
 
 @dataclass(frozen=True, slots=True, kw_only=True)
 class MachineIdentity:

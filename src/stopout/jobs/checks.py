@@ -12,23 +12,22 @@ from pathlib import PurePath
 from typing import Any
 
 from stopout.errors import Mistake
+from stopout.jobs.definition import Given
 from stopout.jobs.lines import Path, dotted
-from stopout.jobs.model import JobFile
 from stopout.jobs.relations import impossible
+from stopout.jobs.setting_checks import setting_faults
 from stopout.jobs.syntax import Source
 from stopout.units import format_number
-
-__all__ = ["check_job"]
 
 Fault = tuple[Path, str]
 
 
-def check_job(tables: JobFile, source: Source) -> list[Mistake]:
+def check_job(tables: Given, source: Source) -> list[Mistake]:
     """Find the mistakes that lie between keys.
 
     Parameters
     ----------
-    tables : JobFile
+    tables : Given
         The tables as far as they could be read.
     source : Source
         The values as written: presence counts even where a value is wrong.
@@ -51,6 +50,7 @@ def check_job(tables: JobFile, source: Source) -> list[Mistake]:
         *_clearing(tables, raw),
         *_electro(tables, raw),
         *_bath(tables, raw),
+        *setting_faults(tables, raw),
         *impossible(tables),
     ]
     return [
@@ -78,7 +78,7 @@ def _only_one(raw: dict[str, Any], table: str, keys: tuple[str, ...]) -> Iterato
         yield (table, extra), f"excludes {given[0]}, which is given too; keep one of them"
 
 
-def _artwork(tables: JobFile, raw: dict[str, Any]) -> Iterator[Fault]:
+def _artwork(tables: Given, raw: dict[str, Any]) -> Iterator[Fault]:
     yield from _only_one(raw, "artwork", ("width", "height", "scale", "resolution"))
     given = _given(raw, "artwork")
     file = _get(tables, "artwork", "file")
@@ -108,7 +108,7 @@ def _artwork(tables: JobFile, raw: dict[str, Any]) -> Iterator[Fault]:
         yield ("artwork", "field"), f"leaves no field; must be below {most} mm on this blank"
 
 
-def _blank(tables: JobFile, raw: dict[str, Any]) -> Iterator[Fault]:
+def _blank(tables: Given, raw: dict[str, Any]) -> Iterator[Fault]:
     yield from _only_one(raw, "blank", ("corner_radius", "outline"))
     radius, sides = _get(tables, "blank", "corner_radius"), _sides(tables)
     if radius is not None and sides is not None and 2 * radius > min(sides):
@@ -116,12 +116,12 @@ def _blank(tables: JobFile, raw: dict[str, Any]) -> Iterator[Fault]:
         yield ("blank", "corner_radius"), f"must be at most {most} mm, half of the smaller side"
 
 
-def _sides(tables: JobFile) -> tuple[float, float] | None:
+def _sides(tables: Given) -> tuple[float, float] | None:
     width, height = _get(tables, "blank", "width"), _get(tables, "blank", "height")
     return None if width is None or height is None else (width, height)
 
 
-def _holes(tables: JobFile) -> Iterator[Fault]:
+def _holes(tables: Given) -> Iterator[Fault]:
     sides = _sides(tables)
     if sides is None:
         return
@@ -150,7 +150,7 @@ def _room(at: tuple[float, float], sides: tuple[float, float], corner: float) ->
     return corner - (outside + min(max(dx, dy), 0.0))
 
 
-def _route(tables: JobFile, raw: dict[str, Any]) -> Iterator[Fault]:
+def _route(tables: Given, raw: dict[str, Any]) -> Iterator[Fault]:
     """Which of [etch], [resist] and [[coat]] the worked side asks for."""
     side = _get(tables, "blank", "worked_side")
     if side == "back":
@@ -192,7 +192,7 @@ def _route(tables: JobFile, raw: dict[str, Any]) -> Iterator[Fault]:
         yield ("resist",), "is missing; metal needs [resist], clear plastic its [[coat]] tables"
 
 
-def _unpainted(tables: JobFile, raw: dict[str, Any]) -> Iterator[Fault]:
+def _unpainted(tables: Given, raw: dict[str, Any]) -> Iterator[Fault]:
     """What has no place in a job whose sheet is marked without paint."""
     far = _get(tables, "light", "far")
     if far is not None and far < 1:
@@ -208,7 +208,7 @@ def _unpainted(tables: JobFile, raw: dict[str, Any]) -> Iterator[Fault]:
             )
 
 
-def _focus_steps(tables: JobFile) -> Iterator[Fault]:
+def _focus_steps(tables: Given) -> Iterator[Fault]:
     """A step between passes needs two of them."""
     if _get(tables, "clearing", "focus_step") is None:
         return
@@ -232,7 +232,7 @@ def _lines_of_light(raw: dict[str, Any]) -> Iterator[Fault]:
             )
 
 
-def _coats(tables: JobFile, raw: dict[str, Any]) -> Iterator[Fault]:
+def _coats(tables: Given, raw: dict[str, Any]) -> Iterator[Fault]:
     coats = _get(tables, "coat") or []
     listed = isinstance(raw.get("coat"), list)
     if not listed or "light" in raw:
@@ -266,7 +266,7 @@ _NEEDED = {
 }
 
 
-def _method(tables: JobFile, raw: dict[str, Any]) -> Iterator[Fault]:
+def _method(tables: Given, raw: dict[str, Any]) -> Iterator[Fault]:
     """What each way of making the opening needs, and what belongs to another way."""
     method = _get(tables, "resist", "method") if "resist" in raw else "laser"
     if method is None:
@@ -304,7 +304,7 @@ def _method(tables: JobFile, raw: dict[str, Any]) -> Iterator[Fault]:
         )
 
 
-def _machine(tables: JobFile) -> Iterator[Fault]:
+def _machine(tables: Given) -> Iterator[Fault]:
     for place, keep_out in enumerate(_get(tables, "machine", "keep_out") or []):
         box = _get(keep_out, "box")
         if box is not None and not (box[0] < box[2] and box[1] < box[3]):
@@ -331,7 +331,7 @@ def _machine(tables: JobFile) -> Iterator[Fault]:
         )
 
 
-def _clearing(tables: JobFile, raw: dict[str, Any]) -> Iterator[Fault]:
+def _clearing(tables: Given, raw: dict[str, Any]) -> Iterator[Fault]:
     yield from _only_one(raw, "clearing", ("mark", "dose_ratio"))
     top = _get(tables, "machine", "top_speed")
     speeds: list[tuple[Path, Any]] = [(("clearing", "speed"), _get(tables, "clearing", "speed"))]
@@ -352,7 +352,7 @@ def _clearing(tables: JobFile, raw: dict[str, Any]) -> Iterator[Fault]:
 _ELECTRO = ("electrolyte", "current", "current_density", "voltage", "efficiency")
 
 
-def _electro(tables: JobFile, raw: dict[str, Any]) -> Iterator[Fault]:
+def _electro(tables: Given, raw: dict[str, Any]) -> Iterator[Fault]:
     """The keys of an etch by a current, with it and only with it."""
     given = _given(raw, "etch")
     etchant = _get(tables, "etch", "etchant")
@@ -377,6 +377,6 @@ def _electro(tables: JobFile, raw: dict[str, Any]) -> Iterator[Fault]:
         )
 
 
-def _bath(tables: JobFile, raw: dict[str, Any]) -> Iterator[Fault]:
+def _bath(tables: Given, raw: dict[str, Any]) -> Iterator[Fault]:
     if "bath" in raw and "etch" not in raw:
         yield ("bath",), "is for a job that is etched; leave it out, or write [etch]"

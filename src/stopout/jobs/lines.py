@@ -9,8 +9,6 @@ from __future__ import annotations
 
 import re
 
-__all__ = ["Lines", "Path", "dotted", "key_lines"]
-
 Path = tuple[str | int, ...]
 
 _BARE_KEY = re.compile(r"[A-Za-z0-9_-]+")

@@ -14,8 +14,6 @@ from stopout.jobs.lines import Path as KeyPath
 from stopout.jobs.lines import dotted, key_lines
 from stopout.jobs.syntax import LONGEST_BYTES, UNQUOTED, complaint, read_source
 
-__all__ = ["job_error", "parse_job", "read_job"]
-
 _MOST_TOLD = 200
 
 
@@ -79,7 +77,6 @@ def parse_job(data: bytes, *, file: str) -> Job:
     JobError
         With every mistake at once.
     """
-    # pydantic takes a good part of a cold start; a help text or a spacing table needs none of it.
     from stopout.jobs.checks import check_job
     from stopout.jobs.convert import job_of
     from stopout.jobs.usual import unusual

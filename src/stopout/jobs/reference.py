@@ -1,25 +1,19 @@
-"""The reference page of the job file, made from the models.
+"""The reference page of the job file, made from its definition.
 
 `python -m stopout.jobs.reference docs/reference/job-file.md` writes the page anew; a test holds
-the page against the models.
+the page against the definition.
 """
 
 from __future__ import annotations
 
-import inspect
 import sys
 from collections.abc import Iterator
 from pathlib import Path
-from typing import get_args
 
-from pydantic.fields import FieldInfo
-
-from stopout.jobs.model import JobFile, Table
-from stopout.jobs.usual import form_of
-from stopout.jobs.validate import table_in, toml_text
+from stopout.jobs.definition import Key, Table
+from stopout.jobs.model import JOB_FILE
+from stopout.jobs.validate import toml_text
 from stopout.units import QUANTITIES
-
-__all__ = ["job_file_reference"]
 
 _INTRODUCTION = """\
 # The job file
@@ -79,7 +73,7 @@ def job_file_reference() -> str:
         Markdown.
     """
     parts = [_INTRODUCTION, "\n".join(_units()), _RULES]
-    parts += ["\n".join(_table(model, title)) for model, title in _tables(JobFile, "")]
+    parts += ["\n".join(_table(name, table)) for name, table in JOB_FILE.walk()]
     return "\n".join(part.rstrip("\n") + "\n" for part in parts)
 
 
@@ -91,56 +85,22 @@ def _units() -> Iterator[str]:
         yield f'| {quantity.name} | {units} | `"{quantity.example}"` |'
 
 
-def _tables(model: type[Table], at: str) -> Iterator[tuple[type[Table], str]]:
-    """Every table of the job file in its order, with its header."""
-    for key, info in model.model_fields.items():
-        inner, many = table_in(info)
-        if inner is not None:
-            name = f"{at}{key}"
-            yield inner, f"[[{name}]]" if many else f"[{name}]"
-            yield from _tables(inner, f"{name}.")
-
-
-def _table(model: type[Table], title: str) -> Iterator[str]:
-    yield f"## `{title}`"
+def _table(name: str, table: Table) -> Iterator[str]:
+    yield f"## `[[{name}]]`" if table.is_many else f"## `[{name}]`"
     yield ""
-    yield inspect.getdoc(model) or ""
+    yield table.meaning
     yield ""
     yield "| key | default | takes | example | meaning |"
     yield "|---|---|---|---|---|"
-    for key, info in model.model_fields.items():
-        if table_in(info)[0] is None:
-            cells = (f"`{key}`", _default(info), _takes(info), _example(info), info.description)
-            yield "| " + " | ".join(str(cell).replace("|", "\\|") for cell in cells) + " |"
+    for key in table.keys:
+        cells = (f"`{key.name}`", _default(key), key.form.words(), f"`{toml_text(key.sample)}`")
+        yield "| " + " | ".join(cell.replace("|", "\\|") for cell in (*cells, key.meaning)) + " |"
 
 
-def _default(info: FieldInfo) -> str:
-    if info.is_required():
+def _default(key: Key) -> str:
+    if key.is_required:
         return "required"
-    return "" if info.default is None else f"`{toml_text(info.default)}`"
-
-
-def _example(info: FieldInfo) -> str:
-    return f"`{toml_text((info.examples or [''])[0])}`"
-
-
-def _takes(info: FieldInfo) -> str:
-    """The form of a key in words."""
-    form = form_of(info)
-    if form is not None:
-        return form.words()
-    if info.annotation is bool:
-        return "`true` or `false`"
-    return ", ".join(f'`"{word}"`' for word in _choices(info.annotation))
-
-
-def _choices(annotation: object) -> Iterator[str]:
-    """The words of a literal, also of one that may be left out."""
-    for part in get_args(annotation):
-        if isinstance(part, str):
-            yield part
-        elif part is not type(None):
-            yield from _choices(part)
+    return "" if key.default is None else f"`{toml_text(key.default)}`"
 
 
 if __name__ == "__main__":

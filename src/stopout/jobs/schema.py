@@ -1,4 +1,4 @@
-"""The JSON Schema (draft 2020-12) of the job file, made from the models.
+"""The JSON Schema (draft 2020-12) of the job file, made from its definition.
 
 The schema judges what TOML gives (tables as objects). It knows forms, units, defaults and which
 tables and keys exclude or require each other; bounds between quantities it cannot express, and
@@ -9,7 +9,8 @@ from __future__ import annotations
 
 from typing import Any
 
-__all__ = ["job_schema"]
+from stopout.jobs.definition import Key, Table
+from stopout.jobs.model import JOB_FILE
 
 
 def job_schema() -> dict[str, Any]:
@@ -26,56 +27,39 @@ def job_schema() -> dict[str, Any]:
     >>> job_schema()["properties"]["clearing"]["properties"]["power"]["examples"]
     ['30 %']
     """
-    from stopout.jobs.model import JobFile
-
-    made = JobFile.model_json_schema()
-    tables: dict[str, Any] = made.pop("$defs")
-    schema: dict[str, Any] = {
+    schema = {
         "$schema": "https://json-schema.org/draft/2020-12/schema",
         "title": "Stopout job file",
+        **_table(JOB_FILE),
     }
-    plain = _plain(made, tables)
-    plain.pop("title", None)
-    schema.update(plain)
     for name, rules in _RULES.items():
         schema["properties"][name].update(rules)
     schema.update(_ROUTES)
     return schema
 
 
-def _plain(node: Any, tables: dict[str, Any]) -> Any:
-    """The schema without references, without null (TOML has none) and without made-up titles."""
-    if isinstance(node, list):
-        return [_plain(part, tables) for part in node]
-    if not isinstance(node, dict):
-        return node
-    if "$ref" in node:
-        table = tables[node["$ref"].rsplit("/", 1)[1]]
-        rest = {key: value for key, value in node.items() if key != "$ref"}
-        return _plain({**table, **rest}, tables)
-    node = dict(node)
-    if "anyOf" in node:
-        kinds = [kind for kind in node["anyOf"] if kind != {"type": "null"}]
-        if len(kinds) == 1:
-            del node["anyOf"]
-            node = {**kinds[0], **node}
-            if "$ref" in node:
-                return _plain(node, tables)
-        else:
-            node["anyOf"] = kinds
-    if node.get("default", ...) is None:
-        del node["default"]
-    if isinstance(node.get("title"), str):
-        del node["title"]
+def _table(table: Table) -> dict[str, Any]:
+    required = [name for name, part in table.parts.items() if part.is_required]
     return {
-        # Keys of a job file may be called like keywords ("title", "default"): taken as they are.
-        key: {name: _plain(part, tables) for name, part in value.items()}
-        if key == "properties"
-        else value
-        if key in ("default", "examples", "enum", "const", "required")
-        else _plain(value, tables)
-        for key, value in node.items()
+        "type": "object",
+        "description": table.meaning,
+        "properties": {
+            name: _key(part) if isinstance(part, Key) else _inner(part)
+            for name, part in table.parts.items()
+        },
+        **({"required": required} if required else {}),
+        "additionalProperties": False,
     }
+
+
+def _inner(table: Table) -> dict[str, Any]:
+    made = _table(table)
+    return {"type": "array", "items": made, "default": []} if table.is_many else made
+
+
+def _key(key: Key) -> dict[str, Any]:
+    default = {} if key.is_required or key.default is None else {"default": key.default}
+    return {**key.form.schema(), "description": key.meaning, **default, "examples": [key.sample]}
 
 
 def _excludes(*keys: str) -> dict[str, Any]:
@@ -109,6 +93,13 @@ _ROUTES: dict[str, Any] = {
         "properties": {"resist": False, "etch": False, "coat": {"minItems": 2}},
     },
     "else": {"required": ["resist", "etch"], "properties": {"coat": False}},
+    "anyOf": [
+        {
+            "required": ["artwork"],
+            "properties": {"artwork": {"required": ["file"]}},
+        },
+        *({"required": [table]} for table in ("text", "line", "frame", "code")),
+    ],
     "allOf": [
         {
             "if": {

@@ -16,8 +16,6 @@ from typing import Any
 from stopout.errors import JobError, Mistake
 from stopout.jobs.lines import Lines, dotted, key_lines
 
-__all__ = ["LONGEST_BYTES", "UNQUOTED", "Source", "complaint", "read_source"]
-
 LONGEST_BYTES = 1_000_000
 UNQUOTED = "must stand in quotes"
 # The reader's own words for a key given twice.

@@ -4,10 +4,9 @@ from __future__ import annotations
 
 import math
 from collections.abc import Iterator
-from typing import Any, get_args
+from typing import Any
 
-from pydantic.fields import FieldInfo
-
+from stopout.jobs.definition import Given, Table
 from stopout.jobs.forms import (
     Amount,
     AutoOr,
@@ -20,25 +19,21 @@ from stopout.jobs.forms import (
     WithSpread,
 )
 from stopout.jobs.lines import Path, dotted
-from stopout.jobs.model import JobFile
+from stopout.jobs.model import JOB_FILE
 from stopout.jobs.relations import strange
 from stopout.jobs.syntax import Source
-from stopout.jobs.table import Table
-from stopout.jobs.validate import table_in
 from stopout.units import shown
 from stopout.values import Finding, Level, Measured
-
-__all__ = ["form_of", "unusual"]
 
 _Leaf = Amount | Figure | Count
 
 
-def unusual(tables: JobFile, source: Source) -> tuple[Finding, ...]:
+def unusual(tables: Given, source: Source) -> tuple[Finding, ...]:
     """Find the values that lie outside what is usual for their keys.
 
     Parameters
     ----------
-    tables : JobFile
+    tables : Given
         Tables without a mistake.
     source : Source
         The values as they were written.
@@ -53,7 +48,7 @@ def unusual(tables: JobFile, source: Source) -> tuple[Finding, ...]:
             f"{dotted(at)} is {_written(raw)}; usual is {leaf.usual_words()}",
             "Check the number and its unit; if it is meant so, go on.",
         )
-        for at, raw, leaf in _strange(tables, source.values, ())
+        for at, raw, leaf in _strange(JOB_FILE, tables, source.values, ())
     ]
     return tuple(
         Finding(code="value-unusual", level=Level.CAUTION, message=message, remedy=remedy)
@@ -61,32 +56,24 @@ def unusual(tables: JobFile, source: Source) -> tuple[Finding, ...]:
     )
 
 
-def form_of(info: FieldInfo) -> Form | None:
-    """Return the form of a key; None for a word of a list or a yes or no."""
-    # An optional key carries its form one level down, in the first member of the union.
-    found = [*info.metadata]
-    for part in get_args(info.annotation):
-        found += [*getattr(part, "__metadata__", ())]
-    return next((form for form in found if isinstance(form, Form)), None)
-
-
-def _strange(table: Table, raw: Any, at: Path) -> Iterator[tuple[Path, Any, _Leaf]]:
+def _strange(table: Table, read: Given, raw: Any, at: Path) -> Iterator[tuple[Path, Any, _Leaf]]:
     """The keys of a table, and of those in it, whose value is unusual."""
-    for key, info in type(table).model_fields.items():
-        if not isinstance(raw, dict) or key not in raw:
-            continue
-        value, written = getattr(table, key, None), raw[key]
-        inner, many = table_in(info)
-        if inner is not None and many:
-            for place, element in enumerate(value or []):
-                yield from _strange(element, written[place], (*at, key, place))
-        elif inner is not None and value is not None:
-            yield from _strange(value, written, (*at, key))
-        elif (form := form_of(info)) is not None and value is not None:
-            for leaf, number in _numbers(form, value):
+    for key in table.keys:
+        value = getattr(read, key.name, None)
+        if key.name in raw and value is not None:
+            for leaf, number in _numbers(key.form, value):
                 if not leaf.is_usual(number):
-                    yield (*at, key), written, leaf
+                    yield (*at, key.name), raw[key.name], leaf
                     break
+    for inner in table.tables:
+        if inner.name not in raw:
+            continue
+        given, written = getattr(read, inner.name), raw[inner.name]
+        if not inner.is_many:
+            yield from _strange(inner, given, written, (*at, inner.name))
+            continue
+        for place, element in enumerate(given):
+            yield from _strange(inner, element, written[place], (*at, inner.name, place))
 
 
 def _numbers(form: Form, value: Any) -> Iterator[tuple[_Leaf, Any]]:

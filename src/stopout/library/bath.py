@@ -14,8 +14,6 @@ if TYPE_CHECKING:
     from stopout.etching.records import RateReference
     from stopout.values import Finding, Measured
 
-__all__ = ["AGITATIONS", "BathAnswer", "BathQuestion", "plan_bath"]
-
 AGITATIONS = ("tray", "rocked", "bubbled", "spray")
 _ROOM_DEGC = 25.0
 

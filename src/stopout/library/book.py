@@ -12,8 +12,6 @@ if TYPE_CHECKING:
     from stopout.planning.knowledge import Knowledge
     from stopout.records import Entry, ShopBook
 
-__all__ = ["book_for_keeping", "book_for_reading", "usual_book", "with_book"]
-
 
 def usual_book() -> Path | None:
     """Where the shop book lies: STOPOUT_BOOK, else the usual place for user data; None without one.

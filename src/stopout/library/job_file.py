@@ -10,8 +10,6 @@ from typing import TYPE_CHECKING
 if TYPE_CHECKING:
     from stopout.job.record import Job
 
-__all__ = ["JobFile", "check_inside", "read_job"]
-
 
 @dataclass(frozen=True, slots=True, kw_only=True)
 class JobFile:
@@ -66,6 +64,11 @@ def check_inside(read: JobFile) -> None:
 
     home, job = read.folder.resolve(), read.job
     named: list[tuple[tuple[str | int, ...], str]] = [(("artwork", "file"), job.artwork.file)]
+    named += [
+        (("text", k, "font"), text.font)
+        for k, text in enumerate(job.setting.texts)
+        if "." in text.font
+    ]
     named += [(("artwork", "fonts", k), name) for k, name in enumerate(job.artwork.fonts)]
     if job.blank.outline is not None:
         named.append((("blank", "outline"), job.blank.outline))

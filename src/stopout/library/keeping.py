@@ -14,8 +14,6 @@ if TYPE_CHECKING:
     from stopout.scans.inspecting.piece import Inspection
     from stopout.scans.reading.whole import Reading
 
-__all__ = ["record_of_inspection", "record_of_reading"]
-
 _LEAST_INCUBATION = 1e-3
 
 

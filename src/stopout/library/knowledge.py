@@ -40,8 +40,6 @@ from stopout.tables import (
 )
 from stopout.values import Finding, Level
 
-__all__ = ["knowledge_for", "usable_resists", "whose_numbers"]
-
 # Places that a note names before it counts the others.
 _MOST_PLACES = 6
 _T = TypeVar("_T")

@@ -4,7 +4,7 @@ from __future__ import annotations
 
 import datetime
 import json
-from collections.abc import Callable
+from collections.abc import Callable, Mapping
 from os import PathLike
 from pathlib import Path
 from typing import TYPE_CHECKING
@@ -15,8 +15,6 @@ from stopout.plan_file import PLAN_FILE
 
 if TYPE_CHECKING:
     from stopout.planning import Plan
-
-__all__ = ["PLAN_FILE", "check_plan_folder", "plan_files", "sheet_files", "write_plan"]
 
 
 def write_plan(
@@ -50,13 +48,16 @@ def write_plan(
         If the folder holds a plan or something else, or cannot be written.
     """
     target = Path(folder)
-    kept = check_plan_folder(target, replace=replace)
+    kept = check_plan_folder(target, replace=replace, draft=plan.is_draft)
     files = plan_files(plan, date=date)
-    return kept + write_folder(target, files, replace_with=PLAN_FILE if replace else None)
+    return kept + put_plan(target, files, replace=replace and not plan.is_draft)
 
 
-def check_plan_folder(folder: Path, *, replace: bool) -> tuple[str, ...]:
+def check_plan_folder(folder: Path, *, replace: bool, draft: bool = False) -> tuple[str, ...]:
     """Refuse a folder that may not be written, before any work is done; tell what is kept.
+
+    A draft gives way to whatever comes next, but never takes the place of a plan: its preview would
+    stand for a plan whose programs somebody may have run.
 
     Parameters
     ----------
@@ -64,15 +65,59 @@ def check_plan_folder(folder: Path, *, replace: bool) -> tuple[str, ...]:
         Where a plan is to be written.
     replace : bool
         Whether an earlier plan may be replaced.
+    draft : bool
+        Whether a draft is to be written.
 
     Raises
     ------
     OutputError
         If it holds a plan or something else.
     """
-    if not replace and folder.is_dir() and (folder / PLAN_FILE).is_file():
-        raise OutputError(f"{folder} holds a plan already; give --force to replace it, or --out")
-    return check_free(folder, replace_with=PLAN_FILE if replace else None)
+    if folder.is_dir() and (folder / PLAN_FILE).is_file() and not _holds_draft(folder):
+        if draft:
+            raise OutputError(
+                f"{folder} holds a plan, and a draft does not take its place; leave --out out for "
+                "a folder of its own"
+            )
+        if not replace:
+            raise OutputError(
+                f"{folder} holds a plan already; give --force to replace it, or --out"
+            )
+    return check_free(folder, replace_with=_head(folder, replace=replace))
+
+
+def put_plan(folder: Path, files: Mapping[str, bytes], *, replace: bool) -> tuple[str, ...]:
+    """Write a plan's files, whole or not at all, over a draft or (if `replace`) an earlier plan.
+
+    Parameters
+    ----------
+    folder : Path
+        Checked by `check_plan_folder`.
+    files : mapping of str to bytes
+        From `plan_files`.
+    replace : bool
+        Whether an earlier plan may be replaced.
+
+    Returns
+    -------
+    tuple of str
+        What was kept beside the plan, each in a sentence.
+    """
+    return write_folder(folder, files, replace_with=_head(folder, replace=replace))
+
+
+def _head(folder: Path, *, replace: bool) -> str | None:
+    """The file by which what may be replaced is known; None where nothing may."""
+    return PLAN_FILE if replace or _holds_draft(folder) else None
+
+
+def _holds_draft(folder: Path) -> bool:
+    """Tell whether a folder holds a draft of ours."""
+    try:
+        content = json.loads((folder / PLAN_FILE).read_bytes())
+    except (OSError, ValueError, RecursionError):
+        return False
+    return isinstance(content, dict) and content.get("draft") is True
 
 
 def plan_files(
@@ -95,14 +140,17 @@ def plan_files(
     Returns
     -------
     dict of str to bytes
-        By name; plan.json, which lists the others with their digests, is the first.
+        By name; plan.json, which lists the others with their digests, is the first. Of a draft
+        these are plan.json and preview.png.
     """
     tell("drawing the pictures")
     from stopout.plan_file import summarise
 
     day = datetime.date.today() if date is None else date
-    summary = summarise(plan, sheets=True)
+    summary = summarise(plan, sheets=not plan.is_draft)
     files = {PLAN_FILE: (json.dumps(summary, indent=2) + "\n").encode(), **_files(plan)}
+    if plan.is_draft:
+        return listed(PLAN_FILE, files)
     tell("typesetting the process sheet")
     files |= sheet_files(plan, date=day.isoformat())
     return listed(PLAN_FILE, files)
@@ -139,7 +187,7 @@ def _files(made: Plan) -> dict[str, bytes]:
 
     blank = made.job.blank
     files: dict[str, bytes] = {}
-    for coat in made.coats:
+    for coat in () if made.is_draft else made.coats:
         names = file_names(coat)
         size = {"width_mm": blank.width_mm, "height_mm": blank.height_mm}
         title = f"{made.job.name}: openings of coat {coat.number}, as worked"

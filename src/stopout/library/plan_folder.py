@@ -13,8 +13,6 @@ if TYPE_CHECKING:
     from stopout.plan_file.record import CoatRecord, PlanRecord
     from stopout.values import Machine
 
-__all__ = ["PlanFolder", "read_plan_folder"]
-
 _PLAN_AGAIN = "plan the job again with stopout plan"
 
 
@@ -56,6 +54,8 @@ def read_plan_folder(folder: Path, number: int | None) -> PlanFolder:
     from stopout.plan_file import read_plan
 
     record = read_plan(folder)
+    if record.draft:
+        raise StopoutError(f"{folder} holds a draft, without a program; {_PLAN_AGAIN} JOB.toml")
     coat = _coat(folder, record, number)
     name, clearing = coat.files.program, coat.clearing
     if name is None or clearing is None or record.machine is None or record.blank_at_mm is None:

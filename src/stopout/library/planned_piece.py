@@ -16,8 +16,6 @@ if TYPE_CHECKING:
     from stopout.plan_file.record import BlankRecord, JobRecord
     from stopout.scans.inspecting.piece import Intended
 
-__all__ = ["PlannedPiece", "read_planned_piece"]
-
 _MOST_BYTES = 200_000_000
 _PLAN_AGAIN = "plan the job again with stopout plan"
 _PATH = re.compile(r'<path d="([^"]*)"')
@@ -58,6 +56,8 @@ def read_planned_piece(folder: Path, number: int | None) -> PlannedPiece:
     from stopout.scans.inspecting.piece import Intended
 
     record = read_plan(folder)
+    if record.draft:
+        raise StopoutError(f"{folder} holds a draft, not a plan; {_PLAN_AGAIN} JOB.toml")
     coat, blank = record.coat(number, folder=folder), record.blank
     try:
         rings = [shapely.Polygon(ring) for ring in blank.face_mm]
@@ -92,13 +92,13 @@ def read_planned_piece(folder: Path, number: int | None) -> PlannedPiece:
     )
 
 
-def _opening(folder: Path, name: str, height_mm: float) -> BaseGeometry:
+def _opening(folder: Path, name: str | None, height_mm: float) -> BaseGeometry:
     """The openings of a mask file of ours: one path a part, its outline first, then its holes."""
     import shapely
 
-    path = folder / name
-    if Path(name).name != name:
+    if name is None or Path(name).name != name:
         raise ValueError
+    path = folder / name
     if not path.is_file():
         raise StopoutError(f"{path} is missing; {_PLAN_AGAIN}")
     if path.stat().st_size > _MOST_BYTES:

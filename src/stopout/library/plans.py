@@ -12,8 +12,6 @@ from stopout.library.job_file import JobFile, check_inside
 if TYPE_CHECKING:
     from stopout.planning import Plan
 
-__all__ = ["plan_job"]
-
 
 def _nothing(stage: str) -> None:
     """Tell nobody."""
@@ -24,9 +22,14 @@ def plan_job(
     *,
     book: str | PathLike[str] | None = None,
     allow_outside: bool = False,
+    draft: bool = False,
     tell: Callable[[str], None] = _nothing,
 ) -> Plan:
     """Plan a job: masks, programs, the predicted piece, the etch and the verdict.
+
+    A draft leaves the programs out, and with them their times and their proof. What it shows is
+    what the mask's beam centres clear; a program follows them to within a motor step. It names no
+    remedy that has been tried.
 
     Parameters
     ----------
@@ -37,6 +40,9 @@ def plan_job(
         read. `usual_book()` is the one that the command line takes.
     allow_outside : bool
         Whether artwork, fonts and outline may lie outside the job file's folder.
+    draft : bool
+        Whether to stop at the prediction, for a look while one draws: the plan then has
+        `is_draft`, and is no plan to work from.
     tell : callable
         Is told in a few words which stage begins.
 
@@ -55,10 +61,9 @@ def plan_job(
     if not allow_outside:
         check_inside(read)
     tell("reading the artwork")
-    from stopout.artwork import open_artwork, open_outline
-    from stopout.errors import ArtworkError
-    from stopout.jobs import job_error
+    from stopout.artwork import open_outline
     from stopout.library.book import with_book
+    from stopout.library.drawings import drawing_of
     from stopout.library.knowledge import knowledge_for
     from stopout.planning.road.whole import plan_job as planned
 
@@ -66,16 +71,8 @@ def plan_job(
     knowledge = knowledge_for(job, read.path)
     if book is not None:
         job = with_book(job, knowledge, Path(book))
-    try:
-        drawing = open_artwork(
-            folder / job.artwork.file,
-            job.artwork,
-            job.blank,
-            fonts=[folder / name for name in job.artwork.fonts],
-        )
-    except ArtworkError as error:
-        raise job_error(read.path, [(("artwork", "file"), str(error))]) from None
+    drawing = drawing_of(read)
     outline = (
         None if job.blank.outline is None else open_outline(folder / job.blank.outline, job.blank)
     )
-    return planned(job, drawing, knowledge, outline=outline, tell=tell)
+    return planned(job, drawing, knowledge, outline=outline, draft=draft, tell=tell)

@@ -18,15 +18,6 @@ if TYPE_CHECKING:
     from stopout.scans.inspecting.piece import Inspection
     from stopout.scans.reading.whole import Depths, Reading
 
-__all__ = [
-    "coupon_layout",
-    "inspect_scan",
-    "inspection_of",
-    "read_scan",
-    "reading_of",
-    "scan_bytes",
-]
-
 _LARGEST_JSON_BYTES = 20_000_000
 Stage = Literal["cleared", "etched"]
 Tone = Literal["auto", "plain", "light"]

@@ -4,24 +4,16 @@ from stopout.mask.bridges import Bridge, land_across, lost_bridges, lost_counter
 from stopout.mask.drawn import draw_opening
 from stopout.mask.lands import NarrowLand, widen_lands
 from stopout.mask.offset import dilate, dilate_by_mark, erode, erode_by_mark, open_by_disc
-from stopout.mask.openings import Mask, ThinPlace, make_mask, reach_mm
+from stopout.mask.openings import Mask, ThinPlace, cleared_by, make_mask, reach_mm
 from stopout.mask.regions import as_multipolygon, count_holes, mirror_left_right, parts_of
 from stopout.mask.register_marks import register_marks
-from stopout.mask.stencil import (
-    Island,
-    Tie,
-    bridge_islands,
-    islands_of,
-    peel_lines,
-    sharp_corners,
-)
+from stopout.mask.stencil import Tie, bridge_islands, islands_of, peel_lines, sharp_corners
 from stopout.mask.target import as_worked, blank_region, make_target
 from stopout.mask.widthmap import LocalWidths, local_widths
 from stopout.mask.widths import Narrowest, narrowest
 
 __all__ = [
     "Bridge",
-    "Island",
     "LocalWidths",
     "Mask",
     "NarrowLand",
@@ -32,6 +24,7 @@ __all__ = [
     "as_worked",
     "blank_region",
     "bridge_islands",
+    "cleared_by",
     "count_holes",
     "dilate",
     "dilate_by_mark",

@@ -20,12 +20,12 @@ from stopout.mask.centreline import CentreLine, centre_line
 from stopout.mask.corners import corner_lines
 from stopout.mask.mouths import still_needed
 from stopout.mask.neighbours import neighbours
-from stopout.mask.offset import dilate_by_both, erode_by_both, swept
+from stopout.mask.offset import dilate_by_both, dilate_by_mark, erode_by_both, swept
 from stopout.mask.regions import PolygonArray, as_multipolygon, count_holes, parts_of
 from stopout.mask.residue import is_more_than_corner, reaches_beyond
 from stopout.mask.surroundings import Surroundings
 
-__all__ = ["Mask", "ThinPlace", "make_mask", "reach_mm"]
+__all__ = ["Mask", "ThinPlace", "cleared_by", "make_mask", "reach_mm"]
 
 # What the plain opening loses counts only where it is more than this share of the reach: 2 um of
 # 0.1 mm, well above the arithmetic's own error.
@@ -192,6 +192,20 @@ def make_mask(
             [place for _, place in treated if place is not None], target, within_mm=4 * reach
         ),
     )
+
+
+def cleared_by(mask: Mask, mark_mm: tuple[float, float]) -> MultiPolygon:
+    """Return what a mark clears whose centre goes wherever a mask says.
+
+    Parameters
+    ----------
+    mask : Mask
+        The beam centres.
+    mark_mm : (float, float)
+        Full axes of the mark along x and y.
+    """
+    along = shapely.get_parts(swept(mask.lines, mark_mm, 0.0))
+    return as_multipolygon(shapely.union_all([dilate_by_mark(mask.centres, mark_mm), *along]))
 
 
 def _kept(

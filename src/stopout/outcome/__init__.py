@@ -6,7 +6,6 @@ Nothing here uses what the planner uses to go backwards: no offsets of shapely's
 
 from stopout.outcome.advance import advance
 from stopout.outcome.dwell import dwelt
-from stopout.outcome.farthest import Farthest, farthest
 from stopout.outcome.gaps import closed_gaps
 from stopout.outcome.judge import Outcome, judge
 from stopout.outcome.parts import Change, changed_parts
@@ -14,13 +13,11 @@ from stopout.outcome.sweep import sweep
 
 __all__ = [
     "Change",
-    "Farthest",
     "Outcome",
     "advance",
     "changed_parts",
     "closed_gaps",
     "dwelt",
-    "farthest",
     "judge",
     "sweep",
 ]

@@ -10,8 +10,6 @@ from shapely.geometry.base import BaseGeometry
 from stopout.outcome.fill import APART_MM, as_region, clusters, positive_fill
 from stopout.outcome.walks import rim_curves, walks_from_rings
 
-__all__ = ["advance"]
-
 
 def advance(opening: BaseGeometry, undercut_mm: float) -> MultiPolygon:
     """Return the region that the etch reaches from an opening: opening (+) disc.

@@ -15,8 +15,6 @@ from numpy.typing import NDArray
 
 from stopout.values import FloatArray
 
-__all__ = ["bands"]
-
 # Rows are stacked where they lie more than one radius apart, so that a row meets only the next
 # ones, and less than two, so that it does meet them.
 _NEAREST, _FARTHEST = 1.001, 1.999

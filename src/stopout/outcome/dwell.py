@@ -8,8 +8,6 @@ from shapely import MultiPolygon
 
 from stopout.values import FloatArray
 
-__all__ = ["dwelt"]
-
 # Corners of an ellipse: its chords lie within 40 nm for a dot of 0.25 mm.
 _ANGLES = np.linspace(0, 2 * np.pi, 128, endpoint=False)
 

@@ -15,8 +15,6 @@ from stopout.outcome.advance import advance
 from stopout.outcome.fill import as_region
 from stopout.values import FloatArray
 
-__all__ = ["Farthest", "Outline", "beyond", "farthest"]
-
 # The search ends when nothing can be farther by more than this.
 _EXACT_MM = 5e-4
 

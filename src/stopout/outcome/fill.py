@@ -14,8 +14,6 @@ from shapely import MultiPolygon, Polygon
 
 from stopout.values import FloatArray
 
-__all__ = ["APART_MM", "as_region", "clusters", "positive_fill"]
-
 # Clipper counts in whole units of 1 nm; up to 1.07 m it needs no wide integers.
 _UNITS_PER_MM = 1e6
 # Parts and holes below 0.01 um2 are what rounding leaves where curves run through one point.

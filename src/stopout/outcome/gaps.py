@@ -7,8 +7,6 @@ from shapely import MultiPolygon, Polygon
 
 from stopout.outcome.fill import as_region
 
-__all__ = ["closed_gaps"]
-
 _TOLERANCE_MM = 0.002
 
 

@@ -15,8 +15,6 @@ from stopout.outcome.advance import advance
 from stopout.outcome.farthest import Farthest, Outline, beyond, farthest
 from stopout.outcome.fill import as_region
 
-__all__ = ["Outcome", "judge"]
-
 # An edge is known to about 1 um; what exceeds a limit by less does not exceed it.
 _SLACK_MM = 1e-3
 # By docs/reference/plan-json.md: what lies within this of the finished region is not lost.

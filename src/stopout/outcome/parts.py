@@ -21,8 +21,6 @@ from stopout.outcome.advance import advance
 from stopout.outcome.farthest import Outline, farthest
 from stopout.outcome.fill import as_region
 
-__all__ = ["Change", "changed_parts"]
-
 Kind = Literal["gone", "piece gone", "split", "counter closed", "counter opened", "merged"]
 
 # A part of which less than this is there is gone, though its neighbour may reach into it.

@@ -16,8 +16,6 @@ from stopout.outcome.fill import APART_MM, as_region, clusters, positive_fill
 from stopout.outcome.walks import Walks, rim_curves, walks_from_rings
 from stopout.values import FloatArray, Moves
 
-__all__ = ["sweep"]
-
 # A beam that stands still clears one mark: a line of 1 nm.
 _DOT_MM = 1e-6
 # A line's round end is drawn unless what is cleared anyway covers all of it but this.

@@ -17,8 +17,6 @@ from numpy.typing import NDArray
 
 from stopout.values import FloatArray
 
-__all__ = ["Walks", "rim_curves", "walks_from_rings"]
-
 # A corner of a rim curve may stand out beyond the true arc by this much at most.
 _ARC_ERROR_MM = 1e-4
 _REVERSAL_RAD = np.pi - 1e-9

@@ -2,8 +2,6 @@
 
 from __future__ import annotations
 
-__all__ = ["BAR_MM", "bar_svg"]
-
 # From the middle of one end's disc to that of the other.
 BAR_MM = 40.0
 _DISC_MM = 3.0

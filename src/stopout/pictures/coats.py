@@ -15,8 +15,6 @@ from stopout.pictures.drawing import INK, Frame, region, text
 from stopout.pictures.fonts import text_width
 from stopout.pictures.scene import CoatScene, PreviewScene
 
-__all__ = ["coat_as_worked", "colour_key", "drawn", "front", "parted_front"]
-
 # The artwork is shown no finer than this.
 _MOST_COLUMNS = 1100
 

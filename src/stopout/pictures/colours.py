@@ -6,8 +6,6 @@ from itertools import pairwise
 
 from stopout.planning.signs.tints import tint_of
 
-__all__ = ["look_alike", "material_tint", "paint_tint", "parting_line", "recess_tint"]
-
 _MATERIALS = {
     "aluminium": ("#d5d8da", "#565b60"),
     "brass": ("#dcc27a", "#6b5420"),

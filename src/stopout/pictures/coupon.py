@@ -12,8 +12,6 @@ from stopout.planning.coupon.road import CouponPlan
 from stopout.values import Level
 from stopout.wording import begun
 
-__all__ = ["coupon_png", "coupon_svg"]
-
 _WIDTH_PX = 2400
 _MARGIN = 80.0
 _RIGHT = _WIDTH_PX - _MARGIN

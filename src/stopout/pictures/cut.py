@@ -12,8 +12,6 @@ from shapely.geometry.base import BaseGeometry
 from stopout.mask import peel_lines, register_marks
 from stopout.pictures.drawing import escaped
 
-__all__ = ["corner_paths", "cut_svg"]
-
 # A knife must be lifted or swivelled where an outline turns by more than this.
 _CORNER_RAD = math.radians(30)
 # Waste longer than this tears or sticks back in peeling: common practice, no source.

@@ -14,16 +14,6 @@ from stopout.pictures.scanline import ring_edges
 from stopout.pictures.scene import Place, PreviewScene
 from stopout.values import Finding
 
-__all__ = [
-    "Ring",
-    "noticeable",
-    "rings",
-    "severity",
-    "thinnest_place",
-    "told_in_full",
-    "worst_place",
-]
-
 Parts = NDArray[np.object_]
 Mark = tuple[tuple[float, float, float, float], str, str]  # box, level, message
 

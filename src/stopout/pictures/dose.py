@@ -14,8 +14,6 @@ from stopout.pictures.drawing import GREY, INK, PALE, line, text
 from stopout.pictures.fonts import font_files, wrapped
 from stopout.values import FloatArray
 
-__all__ = ["WIDTH_PX", "dose_png", "dose_svg"]
-
 WIDTH_PX, _HEIGHT_PX = 1800, 1140
 _LEFT, _RIGHT, _TOP, _BOTTOM = 170.0, 1720.0, 290.0, 840.0
 _STRIP_PX = 70.0

@@ -13,19 +13,6 @@ from stopout.pictures.fonts import FAMILY
 from stopout.typefaces import missing_letters
 from stopout.values import FloatArray
 
-__all__ = [
-    "GREY",
-    "INK",
-    "PALE",
-    "Frame",
-    "escaped",
-    "line",
-    "region",
-    "scale_bar",
-    "text",
-    "typeset",
-]
-
 INK = "#1c1f22"
 GREY = "#6b7075"
 PALE = "#c9cdd0"

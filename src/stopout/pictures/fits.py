@@ -17,8 +17,6 @@ from stopout.scans.reading.whole import Reading
 from stopout.scans.regress import t_width
 from stopout.values import FloatArray
 
-__all__ = ["fits_png", "fits_svg"]
-
 _WIDTH, _HEIGHT = 1800, 1080
 _TOP, _BOTTOM = 250.0, 860.0
 _FIT = "#2a6a9a"

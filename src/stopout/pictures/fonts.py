@@ -11,8 +11,6 @@ from stopout.typefaces import wide_files
 if TYPE_CHECKING:
     from PIL.ImageFont import FreeTypeFont
 
-__all__ = ["FAMILY", "font_files", "text_width", "wrapped"]
-
 FAMILY = "Barlow"
 _WEIGHTS = {400: "Regular", 600: "SemiBold"}
 

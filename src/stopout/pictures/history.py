@@ -11,8 +11,6 @@ from stopout.pictures.drawing import GREY, INK, PALE, line, text
 from stopout.pictures.fonts import font_files, text_width, wrapped
 from stopout.values import Measured
 
-__all__ = ["HistoryPanel", "HistoryPoint", "history_png", "history_svg"]
-
 _WIDTH_PX, _HEAD_PX, _PANEL_PX, _FOOT_PX = 1800, 190.0, 430.0, 150.0
 _LEFT, _RIGHT = 190.0, 1700.0
 _TITLE_PX = 60.0

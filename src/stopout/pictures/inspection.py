@@ -16,8 +16,6 @@ from stopout.scans.inspecting.seen import Seen
 from stopout.scans.inspecting.whole import whole_heads
 from stopout.values import FloatArray
 
-__all__ = ["inspection_png", "inspection_svg"]
-
 _WIDTH = 1800
 _LEFT, _TOP = 60.0, 150.0
 _PANEL = 1090.0

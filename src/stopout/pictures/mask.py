@@ -15,8 +15,6 @@ from shapely.geometry.base import BaseGeometry
 from stopout.pictures.drawing import escaped
 from stopout.pictures.scanline import packed_strips
 
-__all__ = ["mask_png", "mask_svg"]
-
 
 def mask_svg(opening: BaseGeometry, *, width_mm: float, height_mm: float, title: str) -> bytes:
     """Write the openings of a coat as an SVG 1.1 drawing at true size, as worked.

@@ -15,8 +15,6 @@ from stopout.planning.signs.light import coat_name
 from stopout.units import format_duration, format_roughly
 from stopout.values import Finding
 
-__all__ = ["etch_time", "least_bath_l", "preview_scene"]
-
 # Deviations below this are the arithmetic's own and not worth an enlargement.
 _NOTICEABLE_MM = 0.006
 
@@ -42,7 +40,8 @@ def preview_scene(plan: Plan) -> PreviewScene:
         has_beam=job.has_beam,
         numbers=_numbers(plan),
         findings=_told(plan),
-        headline=plan.verdict.headline,
+        headline=plan.headline,
+        is_draft=plan.is_draft,
         verdict=tuple(one.brief for one in plan.verdict.lines),
         state=plan.verdict.state,
         front_view=_front_view(plan),
@@ -107,6 +106,8 @@ def _title(plan: Plan) -> tuple[str, ...]:
         f"{job.blank.thickness_mm:g} mm"
     )
     lines = [job.name, f"revision {job.revision}, {job.quantity} wanted; {blank}"]
+    if plan.is_draft:
+        lines.append("draft: nothing to work from")
     if plan.etch is not None and not plan.is_stopped:
         lines.append(
             f"{plan.etch.depth_mm:g} mm deep in {plan.etch.etchant_name}, "

@@ -15,18 +15,6 @@ from stopout.pictures.deviations import Ring, noticeable
 from stopout.pictures.drawing import GREY, INK, Frame, line, region, scale_bar, text
 from stopout.pictures.scene import Place, PreviewScene
 
-__all__ = [
-    "DEFINITIONS",
-    "INSIDE",
-    "OUTSIDE",
-    "as_seen",
-    "as_worked",
-    "badge",
-    "enlargement",
-    "legend",
-    "outcome",
-]
-
 OUTSIDE = "#9c1f14"
 INSIDE = "#3b8fd0"
 _FORMED = "#c4c8cb"

@@ -20,8 +20,6 @@ from stopout.pictures.drawing import GREY, PALE, Frame, line, scale_bar, text, t
 from stopout.pictures.fonts import font_files, text_width, wrapped
 from stopout.pictures.scene import Place, PreviewScene
 
-__all__ = ["WIDTH_PX", "preview_png", "preview_svg"]
-
 WIDTH_PX = 2400
 _MARGIN = 80.0
 _GAP = 80.0
@@ -355,10 +353,12 @@ def _orientation(scene: PreviewScene) -> tuple[str, str]:
 def _outcome_note(scene: PreviewScene, n_places: int) -> str:
     gaps = " The gaps between the lines are taken as marked." if scene.lit_edge else ""
     side = " As worked, so mirrored." if scene.is_back_worked else ""
-    source = "the program" if scene.has_beam else "the drawing of film or stencil"
+    source = "the program itself" if scene.has_beam else "the drawing of film or stencil itself"
+    if scene.is_draft and scene.has_beam:
+        source = "where the beam's centre is to go, without a program,"
     squares = " Squares: where the enlargements lie." if n_places else ""
     return (
-        f"Predicted from {source} itself and held against the artwork. Deviations are drawn "
+        f"Predicted from {source} and held against the artwork. Deviations are drawn "
         f"wider than they are: dark and solid, too much; light and hollow, too little.{squares}"
         f"{side}{gaps}"
     )

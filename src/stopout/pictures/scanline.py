@@ -15,8 +15,6 @@ from shapely.geometry.base import BaseGeometry
 
 from stopout.values import FloatArray
 
-__all__ = ["packed_strips", "ring_edges"]
-
 _STRIP_BYTES = 8_000_000
 _STRIP_CROSSINGS = 3_000_000
 

@@ -9,8 +9,6 @@ from shapely.geometry.base import BaseGeometry
 
 from stopout.values import ColourPicture, Finding
 
-__all__ = ["CoatScene", "Place", "PreviewScene"]
-
 
 @dataclass(frozen=True, slots=True, kw_only=True)
 class Place:
@@ -53,6 +51,8 @@ class PreviewScene:
         True where the piece is read through its front and as worked mirrors as seen.
     has_beam : bool
         False where a film or a knife opens the resist.
+    is_draft : bool
+        True where no program has been laid: the prediction comes from the mask.
     numbers : tuple of (str, str)
         A few labels with their values, in the order in which they are to stand.
     findings : tuple of Finding
@@ -98,6 +98,7 @@ class PreviewScene:
     widened: BaseGeometry = field(default_factory=shapely.MultiPolygon)
     is_back_worked: bool = False
     has_beam: bool = True
+    is_draft: bool = False
     numbers: tuple[tuple[str, str], ...] = ()
     findings: tuple[Finding, ...] = ()
     front_view: tuple[tuple[str, BaseGeometry], ...] = ()

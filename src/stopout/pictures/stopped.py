@@ -9,8 +9,6 @@ import numpy as np
 from stopout.pictures.fonts import FAMILY, font_files
 from stopout.values import Moves
 
-__all__ = ["stopped_png"]
-
 _WIDTH, _EDGE, _TOP = 1400.0, 60.0, 130.0
 _DONE, _LEFT, _INK, _HERE = "#b8b8b8", "#1d3f66", "#222222", "#b3261e"
 _FONT = f"font-family='{FAMILY}'"

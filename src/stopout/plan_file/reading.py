@@ -10,8 +10,6 @@ from stopout.errors import StopoutError
 from stopout.plan_file import FORMAT, PLAN_FILE
 from stopout.plan_file.record import PlanRecord
 
-__all__ = ["read_plan"]
-
 _AGAIN = "plan the job again with stopout plan"
 _MOST_BYTES = 200_000_000
 # Parts that plans of earlier versions lack, and what each says.

@@ -12,18 +12,6 @@ from typing import Any, Literal
 from stopout.errors import StopoutError
 from stopout.values import Machine
 
-__all__ = [
-    "BlankRecord",
-    "ClearingRecord",
-    "CoatRecord",
-    "FilesRecord",
-    "FindingRecord",
-    "JobRecord",
-    "MaskRecord",
-    "OrientationRecord",
-    "PlanRecord",
-]
-
 
 @dataclass(frozen=True, slots=True, kw_only=True)
 class JobRecord:
@@ -79,10 +67,10 @@ class ClearingRecord:
 
 @dataclass(frozen=True, slots=True, kw_only=True)
 class FilesRecord:
-    """A coat's files; no program where the plan says stop, or no beam clears."""
+    """A coat's files; no program where the plan says stop, or no beam clears; none of a draft."""
 
-    mask_svg: str
-    mask_png: str
+    mask_svg: str | None
+    mask_png: str | None
     program: str | None
 
 
@@ -126,6 +114,7 @@ class PlanRecord:
     findings: tuple[FindingRecord, ...]
     blank_at_mm: tuple[float, float] | None
     machine: Machine | None
+    draft: bool = False
 
     def coat(self, number: int | None, *, folder: object) -> CoatRecord:
         """Return the coat that is asked for, or the only one there is.

@@ -22,8 +22,6 @@ from stopout.planning.signs.register import Front
 from stopout.planning.verdict import Told, Verdict
 from stopout.values import COORDINATE_DECIMALS, Stated
 
-__all__ = ["summarise"]
-
 # Shares of the medial axis' length whose widths are stated.
 _SHARES = (0.0, 0.05, 0.25, 0.5, 0.75, 0.95)
 
@@ -48,6 +46,7 @@ def summarise(plan: Plan, *, sheets: bool = False) -> dict[str, Any]:
     etch = plan.etch
     return {
         "format": FORMAT,
+        "draft": plan.is_draft,
         "job": {
             "name": job.name,
             "revision": job.revision,
@@ -74,7 +73,12 @@ def summarise(plan: Plan, *, sheets: bool = False) -> dict[str, Any]:
         "coats": [
             {
                 **_coat(coat, job, plan.face),
-                "times": (coat_times(coat, job) if job.has_beam and job.light is None else None),
+                "files": file_names(coat, is_draft=plan.is_draft),
+                "times": (
+                    coat_times(coat, job)
+                    if coat.clearing is not None and job.light is None
+                    else None
+                ),
                 "program_error_mm": (
                     _mm(_program_error_mm(job.laser.step_mm)) if job.has_beam else None
                 ),
@@ -204,7 +208,6 @@ def _coat(coat: CoatPlan, job: Job, face: BaseGeometry) -> dict[str, Any]:
         },
         "program_bytes": None if coat.program is None else len(coat.program),
         "program_moves": len(coat.moves),
-        "files": file_names(coat),
     }
 
 

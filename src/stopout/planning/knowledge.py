@@ -16,8 +16,6 @@ from stopout.etching import (
 )
 from stopout.values import Finding
 
-__all__ = ["Knowledge"]
-
 
 @dataclass(frozen=True, slots=True, kw_only=True)
 class Knowledge:

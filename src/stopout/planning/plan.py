@@ -5,6 +5,7 @@ from __future__ import annotations
 from dataclasses import dataclass
 from typing import Literal
 
+import numpy as np
 from shapely.geometry import MultiPolygon
 from shapely.geometry.base import BaseGeometry
 
@@ -19,15 +20,14 @@ from stopout.planning.signs.register import Front
 from stopout.planning.verdict.record import Verdict
 from stopout.values import Drawing, Finding, Level, Measured, Moves, Stated
 
-__all__ = [
-    "ClearingNumbers",
-    "CoatPlan",
-    "LightBand",
-    "LightPlan",
-    "MaskNumbers",
-    "Plan",
-    "file_names",
-]
+# What a coat without a program has.
+NO_MOVES = Moves(
+    x_mm=np.zeros(0),
+    y_mm=np.zeros(0),
+    rapid=np.zeros(0, dtype=bool),
+    speed_mm_s=np.zeros(0),
+    power=np.zeros(0),
+)
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -68,15 +68,16 @@ class CoatPlan:
     """One cleared coat: `number` counts the coats from the viewer's side, from 1.
 
     Regions are as worked, in mm: `target` what is to be finished, `opening` what the written
-    program clears, `finished` the predicted piece. `widths` are those of the target and of the
-    land as drawn, along their medial axes; `bridges` and `counters` the lands between openings and
-    the counters of which nothing will be left; `stroke` and `land` the thinnest ones with their
-    spread. `mark_mm` is what one place of the beam clears, or the smallest opening that a film or a
-    knife makes dependably; `reach_mm` the undercut and half of that. `program` is the proven text,
-    None where a finding says stop or no beam clears; `drawn` is then what stands on the film or is
-    cut, `bridge_ties` what holds a loose stencil's islands; `prints` and `cuts`
-    tell that a film or a cut file is written. `changes` are the parts of the drawing that a reader
-    finds lost, broken, filled or merged in the predicted piece.
+    program clears (of a draft: what the mask does), `finished` the predicted piece. `widths` are
+    those of the target and of the land as drawn, along their medial axes; `bridges` and `counters`
+    the lands between openings and the counters of which nothing will be left; `stroke` and `land`
+    the thinnest ones with their spread. `mark_mm` is what one place of the beam clears, or the
+    smallest opening that a film or a knife makes dependably; `reach_mm` the undercut and half of
+    that. `program` is the proven text, None where a finding says stop, no beam clears, or the plan
+    is a draft; `drawn` is what stands on the film or is cut, `bridge_ties` what holds a loose
+    stencil's islands; `prints` and `cuts` tell that a film or a cut file is written. `changes` are
+    the parts of the drawing that a reader finds lost, broken, filled or merged in the predicted
+    piece.
     """
 
     number: int
@@ -126,10 +127,10 @@ class CoatPlan:
         Raises
         ------
         PlanError
-            Where no beam does: the opening is made by a film or a knife.
+            Where no beam does, for the opening is made by a film or a knife; and in a draft.
         """
         if self.clearing is None:
-            raise PlanError(f"coat {self.number} is not cleared by a beam")
+            raise PlanError(f"coat {self.number} has no program of a beam")
         return self.clearing
 
 
@@ -163,7 +164,8 @@ class Plan:
 
     `face` is the blank's face as worked, holes cut out; `shown` the region that each coat of a
     sign is to show, as worked, in the order of the coats (empty for a plate); `front` what its
-    reader will see, as predicted; `light` how a sheet without paint is marked.
+    reader will see, as predicted; `light` how a sheet without paint is marked. `is_draft` tells
+    that it ends with the prediction: no program is written or proven, and no remedy is tried.
     """
 
     job: Job
@@ -185,6 +187,7 @@ class Plan:
     findings: tuple[Finding, ...]
     verdict: Verdict
     values: tuple[Stated, ...]
+    is_draft: bool = False
 
     @property
     def is_bath_refused(self) -> bool:
@@ -199,13 +202,20 @@ class Plan:
         )
 
     @property
+    def headline(self) -> str:
+        """The verdict in a few words; a draft says that it is one."""
+        return f"DRAFT: {self.verdict.headline}" if self.is_draft else self.verdict.headline
+
+    @property
     def is_stopped(self) -> bool:
         """True where a finding says stop: no program may be written."""
         return any(finding.level is Level.STOP for finding in self.findings)
 
 
-def file_names(coat: CoatPlan) -> dict[str, str | None]:
-    """Return the names of a coat's files; no program where the plan is stopped."""
+def file_names(coat: CoatPlan, *, is_draft: bool = False) -> dict[str, str | None]:
+    """Return the names of a coat's files; no program of a stopped plan, none at all of a draft."""
+    if is_draft:
+        return dict.fromkeys(("mask_svg", "mask_png", "program"))
     number = coat.number
     names: dict[str, str | None] = {
         "mask_svg": f"mask-{number}.svg",

@@ -9,17 +9,6 @@ import numpy as np
 
 from stopout.values import FloatArray
 
-__all__ = [
-    "READING_FLOOR_MM",
-    "Regression",
-    "Weighting",
-    "f_tail",
-    "regress",
-    "t_tail",
-    "t_width",
-    "weighted_fit",
-]
-
 Weighting = Literal["reading", "none"]
 # A scan cannot defend a reading to better than this.
 READING_FLOOR_MM = 2e-4

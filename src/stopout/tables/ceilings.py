@@ -7,14 +7,6 @@ from typing import Any
 from stopout.etching.records import BenchCeilings, Ceilings
 from stopout.tables.read import Entry, builtin_table
 
-__all__ = [
-    "CEILING_ENTRIES",
-    "any_ceilings",
-    "bench_ceilings",
-    "cell_ceilings",
-    "pair_ceilings",
-]
-
 CEILING_ENTRIES = (
     ("bench", "what a bench may do at once, whatever the bath"),
     ("any", "a bath that a shop adds in its own tables"),

@@ -14,15 +14,6 @@ from stopout.tables.load import load_control, load_material, load_pair
 from stopout.tables.names import unknown
 from stopout.tables.read import Entry, cached, raw_table
 
-__all__ = [
-    "ELECTROLYTIC",
-    "electrolytes_for",
-    "load_cell",
-    "load_electrolyte",
-    "load_sludge",
-    "metals_of",
-]
-
 # The id that the job file gives as its etchant.
 ELECTROLYTIC = "electrolytic"
 _NO_REAGENT = Sourced(

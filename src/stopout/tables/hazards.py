@@ -10,8 +10,6 @@ from stopout.etching.records import Advice
 from stopout.etching.safety import ROUTES, Aid, FirstAid, Hazard, Incident, Limit, Statement, Wear
 from stopout.tables.read import Entry, cached, entry, raw_table, source_words
 
-__all__ = ["all_statements", "load_hazards", "load_statements"]
-
 _UNCHECKED = "not yet checked against the standard"
 # What a first aid or a spill of a shop's own hazard has, which names no entry of ours.
 _OWN_RANK = 3

@@ -24,21 +24,6 @@ from stopout.tables.ceilings import pair_ceilings
 from stopout.tables.read import Entry, cached, entries, entry, place, raw_table
 from stopout.values import Grade, Level
 
-__all__ = [
-    "base_of",
-    "load_control",
-    "load_etchant",
-    "load_finish",
-    "load_finish_entry",
-    "load_material",
-    "load_pair",
-    "load_refusal",
-    "load_refusals",
-    "load_resist",
-    "load_resists",
-    "load_species",
-]
-
 
 @cached
 def load_material(ident: str) -> Material:

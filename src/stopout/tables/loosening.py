@@ -10,8 +10,6 @@ from stopout.etching.records import Ceilings
 from stopout.tables.ceilings import pair_ceilings
 from stopout.tables.read import builtin_table
 
-__all__ = ["refuse_loosening", "refuse_nameless_alloys"]
-
 # Values from which heat, gas and the size of the bath follow: a shop may be more careful than the
 # table's own range, never less. `least` may not be smaller, `most` not larger.
 _LEAST = {

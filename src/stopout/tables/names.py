@@ -16,8 +16,6 @@ from stopout.errors import TableError
 from stopout.tables.read import Entry, builtin_table, cached, raw_table
 from stopout.values import Kind
 
-__all__ = ["NAMED", "RefusedName", "canonical", "listed", "names_of", "refused_name", "unknown"]
-
 # Tables whose entries go by names that people type.
 NAMED = {
     "materials": "material",

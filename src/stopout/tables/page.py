@@ -5,8 +5,6 @@ from __future__ import annotations
 from stopout.tables.read import raw_table
 from stopout.tables.show import Row, list_table, show_entry
 
-__all__ = ["tables_page"]
-
 _INTRO = """# The tables
 
 Every number and every sentence of advice that Stopout brings along, with where it comes from.

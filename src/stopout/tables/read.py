@@ -17,8 +17,6 @@ from stopout.errors import TableError
 from stopout.etching.records import Advice, Sourced
 from stopout.values import Grade, Kind
 
-__all__ = ["Entry", "Overlay", "cached", "entries", "entry", "overlaid", "source_words"]
-
 _DATA = Path(__file__).with_name("data")
 _KINDS = get_args(Kind)
 _GRADES = get_args(Grade)

@@ -22,8 +22,6 @@ from stopout.tables.loosening import refuse_loosening, refuse_nameless_alloys
 from stopout.tables.names import NAMED, canonical, refused_name
 from stopout.tables.read import FILE_KEY, Overlay, builtin_table, overlaid
 
-__all__ = ["ShopTables", "open_shop_tables"]
-
 _TABLES = ("materials", "etchants", "pairs", "resists", "hazards", "refusals", "sources")
 # What warns of harm may be added to and never replaced.
 _ADDED_ONLY = ("hazards", "refusals", "sources")

@@ -31,8 +31,6 @@ from stopout.values import Grade, Kind
 
 _IN_TABLE = Advice(text="", kind="practice", source="what is refused for it is refused for this")
 
-__all__ = ["KINDS", "Row", "list_table", "show_entry"]
-
 KINDS = (
     "materials",
     "etchants",

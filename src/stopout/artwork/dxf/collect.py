@@ -21,8 +21,6 @@ from ezdxf.path import make_path
 from stopout.artwork.regions.curves import Subpath
 from stopout.errors import ArtworkError
 
-__all__ = ["Collector", "Context", "Fill", "Front", "Line", "TooMuchError"]
-
 _GAP = complex(np.nan, np.nan)
 _MOST_PIECES = 300_000
 # The library's word for a line of no stated width, hundredths of a millimetre.

@@ -19,8 +19,6 @@ from typing import Any
 from stopout.artwork.fonts.book import FontBook, font_folder, wide_faces
 from stopout.artwork.fonts.shaping import has_letter
 
-__all__ = ["heard", "load_library", "set_letters"]
-
 _CACHE = "XDG_CACHE_HOME"
 # A list of another version is made anew, into the same temporary folder.
 _EMPTY = '{"version": 2, "font-faces": []}'

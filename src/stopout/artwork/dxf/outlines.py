@@ -19,8 +19,6 @@ from shapely.geometry.base import BaseGeometry
 from stopout.artwork.regions.curves import ComplexArray
 from stopout.artwork.regions.rings import EMPTY, only_areas
 
-__all__ = ["Joined", "joined", "nested"]
-
 # Two outlines that share all but so much of their area are one drawn twice.
 _SAME = 1e-6
 

@@ -30,8 +30,6 @@ from stopout.artwork.svg.source import Origin
 from stopout.errors import ArtworkError
 from stopout.job.record import ArtworkRequest
 
-__all__ = ["read_dxf"]
-
 _TOLERANCE_MM = 4e-4
 _MOST_POINTS = 5_000_000
 # Ends so near to each other meet: a tenth of the narrowest thing that can be made here.

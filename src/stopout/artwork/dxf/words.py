@@ -15,8 +15,6 @@ from stopout.artwork.regions.painter import Paint
 from stopout.artwork.tone import is_dark
 from stopout.values import Finding, Level
 
-__all__ = ["colours_told", "lettering_told", "notes_told", "open_told"]
-
 _FONT_ENDINGS = (".ttf", ".otf", ".ttc", ".otc")
 
 

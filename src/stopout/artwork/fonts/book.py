@@ -15,9 +15,7 @@ from pathlib import Path
 from typing import Any
 
 from stopout.errors import ArtworkError
-from stopout.typefaces import wide_files
-
-__all__ = ["Face", "FontBook", "font_folder", "wide_faces"]
+from stopout.typefaces import lettering_files, wide_files
 
 _ENDINGS = (".ttf", ".otf", ".ttc", ".otc")
 _MOST_BYTES = 60_000_000
@@ -47,10 +45,14 @@ class FontBook:
         self.given = tuple(given)
 
     @property
+    def faces(self) -> tuple[Face, ...]:
+        """The faces of the given files, then those shipped."""
+        return (*self._near, *_shipped())
+
+    @property
     def families(self) -> tuple[str, ...]:
         """The families at hand without a look at what is installed."""
-        faces = [*self._near, *_shipped()]
-        return tuple(dict.fromkeys(face.family for face in faces))
+        return tuple(dict.fromkeys(face.family for face in self.faces))
 
     def find(self, family: str, weight: float, *, is_italic: bool) -> tuple[Face | None, bool]:
         """Return the face for a family, and whether it is one that is merely installed.
@@ -111,8 +113,7 @@ def _given(path: Path) -> list[Face]:
 
 @lru_cache(maxsize=1)
 def _shipped() -> tuple[Face, ...]:
-    files = sorted(font_folder().iterdir())
-    return tuple(face for path in files if path.suffix == ".ttf" for face in _faces(path))
+    return tuple(face for path in lettering_files() for face in _faces(path))
 
 
 @lru_cache(maxsize=1)

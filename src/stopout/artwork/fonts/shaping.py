@@ -7,10 +7,10 @@ from dataclasses import dataclass, field
 from functools import lru_cache
 from typing import Any
 
-from stopout.artwork.fonts.book import Face
-from stopout.artwork.regions.curves import Affine
+import numpy as np
 
-__all__ = ["Glyph", "Metrics", "has_letter", "metrics", "outline", "shape"]
+from stopout.artwork.fonts.book import Face
+from stopout.artwork.regions.curves import Affine, Subpath
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -26,11 +26,12 @@ class Glyph:
 
 @dataclass(frozen=True, slots=True, kw_only=True)
 class Metrics:
-    """Heights of a face in em, y up."""
+    """Heights of a face in em, y up; `line_gap` is what its maker wants between lines besides."""
 
     ascent: float
     descent: float
     x_height: float
+    line_gap: float
 
 
 @lru_cache(maxsize=32)
@@ -93,7 +94,31 @@ def metrics(face: Face, weight: float) -> Metrics:
     return Metrics(
         ascent=extents.ascender / upem,
         descent=extents.descender / upem,
+        line_gap=extents.line_gap / upem,
         x_height=font.get_metric_position_with_fallback(hb.OTMetricsTag.X_HEIGHT) / upem,
+    )
+
+
+def cap_height(face: Face, weight: float) -> float:
+    """Height of a face's capitals in em: of its H as drawn, else what its tables say."""
+    import uharfbuzz as hb
+
+    font = _font(face, weight)
+    number = font.get_nominal_glyph(ord("H"))
+    extents = font.get_glyph_extents(number) if number else None
+    if extents is not None and extents.y_bearing > 0:
+        return float(extents.y_bearing / font.face.upem)
+    tag = hb.OTMetricsTag.CAP_HEIGHT
+    return float(font.get_metric_position_with_fallback(tag) / font.face.upem)
+
+
+def subpaths(face: Face, weight: float, number: int) -> tuple[Subpath, ...]:
+    """Return a glyph's outline as closed runs of lines and cubics, in em, y up."""
+    font = _font(face, weight)
+    pen = _RunPen()
+    font.draw_glyph_with_pen(number, pen)
+    return tuple(
+        run.through(Affine(a=1 / font.face.upem, d=1 / font.face.upem)) for run in pen.runs
     )
 
 
@@ -135,3 +160,36 @@ class _Pen:
 
     def closePath(self) -> None:  # noqa: N802
         self.parts.append("Z")
+
+
+@dataclass(slots=True)
+class _RunPen:
+    """Collects closed runs; a quadratic becomes the cubic that is the same curve."""
+
+    runs: list[Subpath] = field(default_factory=list)
+    nodes: list[complex] = field(default_factory=list)
+    handles: list[tuple[complex, complex]] = field(default_factory=list)
+
+    def moveTo(self, point: tuple[float, float]) -> None:  # noqa: N802
+        self.nodes, self.handles = [complex(*point)], []
+
+    def lineTo(self, point: tuple[float, float]) -> None:  # noqa: N802
+        self._add(complex(*point), (complex("nan"), complex("nan")))
+
+    def curveTo(self, *points: tuple[float, float]) -> None:  # noqa: N802
+        first, second, end = (complex(*point) for point in points)
+        self._add(end, (first, second))
+
+    def qCurveTo(self, *points: tuple[float, float]) -> None:  # noqa: N802
+        bend, end = (complex(*point) for point in points)
+        start = self.nodes[-1]
+        self._add(end, (start + 2 / 3 * (bend - start), end + 2 / 3 * (bend - end)))
+
+    def closePath(self) -> None:  # noqa: N802
+        if self.handles:
+            handles = np.array(self.handles, dtype=np.complex128)
+            self.runs.append(Subpath(nodes=np.array(self.nodes), handles=handles, is_closed=True))
+
+    def _add(self, end: complex, handles: tuple[complex, complex]) -> None:
+        self.nodes.append(end)
+        self.handles.append(handles)

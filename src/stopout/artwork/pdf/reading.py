@@ -31,8 +31,6 @@ from stopout.errors import ArtworkError
 from stopout.job.record import ArtworkRequest
 from stopout.values import Finding, Level
 
-__all__ = ["read_pdf"]
-
 _TOLERANCE_MM = 4e-4
 _MOST_OBJECTS = 200_000
 _MOST_POINTS = 5_000_000

@@ -23,8 +23,6 @@ from stopout.artwork.tone import luma_of_pixels
 from stopout.errors import ArtworkError
 from stopout.units import format_number
 
-__all__ = ["SPECK_PX", "RasterImage", "Traced", "auto_threshold", "read_image", "trace"]
-
 _MOST_PIXELS = 100_000_000
 _STRIP_ROWS = 1024
 _STRIP_PIXELS = 25_000_000

@@ -14,8 +14,6 @@ from numpy.typing import NDArray
 from stopout.artwork.tone import luma_of_pixels
 from stopout.errors import CouponError
 
-__all__ = ["MOST_BYTES", "Scan", "read_scan"]
-
 MOST_BYTES = 400_000_000
 # A4 at 1200 dpi has 140 million pixels; coupons are smaller.
 _MOST_PIXELS = 150_000_000

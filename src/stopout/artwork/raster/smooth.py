@@ -14,8 +14,6 @@ from typing import Any
 import numpy as np
 from numpy.typing import NDArray
 
-__all__ = ["smooth_rings"]
-
 Floats = NDArray[np.float64]
 Coverage = Callable[[NDArray[np.int64], NDArray[np.int64]], Floats]
 

@@ -9,8 +9,6 @@ from numpy.typing import NDArray
 
 from stopout.values import Finding, Level
 
-__all__ = ["middle_tones", "tones_told"]
-
 # Between ink and paper: what is a fifth of the way from either. Our own rule, no source.
 _BETWEEN = (0.2, 0.8)
 _SIDE_PX = 5

@@ -13,8 +13,6 @@ from math import pi, tan
 import numpy as np
 from numpy.typing import NDArray
 
-__all__ = ["Affine", "ComplexArray", "Subpath", "arc_handles", "flatten", "split_quarters"]
-
 ComplexArray = NDArray[np.complex128]
 
 # Handle length of a cubic that stands for a quarter of a circle of radius 1: 4/3 tan(pi/8).

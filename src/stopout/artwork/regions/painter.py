@@ -16,10 +16,8 @@ from numpy.typing import NDArray
 from shapely.geometry.base import BaseGeometry
 
 from stopout.artwork.regions.rings import EMPTY, only_areas
-from stopout.artwork.tone import Colour, is_dark, luma
+from stopout.artwork.tone import Colour, is_dark
 from stopout.errors import ArtworkError
-
-__all__ = ["WHITE", "Colour", "Paint", "Painted", "compose", "fade", "luma", "paint_all"]
 
 WHITE: Colour = (255.0, 255.0, 255.0)
 _MOST_FACES = 20_000

@@ -13,8 +13,6 @@ from shapely.geometry.base import BaseGeometry
 from stopout.artwork.regions.curves import ComplexArray
 from stopout.errors import ArtworkError
 
-__all__ = ["EMPTY", "FillRule", "as_xy", "fill", "noded", "only_areas", "rings_of"]
-
 FillRule = Literal["nonzero", "evenodd"]
 EMPTY = MultiPolygon()
 # The clipping library counts in whole numbers: 1 nm.

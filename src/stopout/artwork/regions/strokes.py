@@ -10,8 +10,6 @@ import numpy as np
 
 from stopout.artwork.regions.curves import Affine, ComplexArray, Subpath, flatten
 
-__all__ = ["Stroke", "stroke_rings"]
-
 # The stroking library computes in 32 bit floats and holds curves to a quarter of its unit: a unit
 # of 0.4 um leaves errors near 0.1 um and keeps 0.06 um of resolution 1 m from the origin.
 _UNIT_MM = 4e-4

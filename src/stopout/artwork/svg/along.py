@@ -10,8 +10,6 @@ import numpy as np
 from stopout.artwork.regions.curves import Affine, Subpath, flatten
 from stopout.artwork.svg.pathdata import segments, write_out_arcs
 
-__all__ = ["Along", "outline_of"]
-
 _GAP = complex(np.nan, np.nan)
 
 

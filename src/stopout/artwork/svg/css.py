@@ -16,8 +16,6 @@ from stopout.artwork.svg.cssrules import Tellers, matcher_of
 from stopout.artwork.svg.csstransform import plain_transforms
 from stopout.artwork.svg.properties import COLOURS, HONOURED, KEYWORDS, PAINTS, asked_of
 
-__all__ = ["resolve_styles"]
-
 _INITIAL = {"fill": "#000000", "stroke": "none", "color": "#000000", "stroke-width": "1",
             "visibility": "visible", "fill-opacity": "1", "stroke-opacity": "1",
             "stroke-dasharray": "none", "fill-rule": "nonzero", "clip-rule": "nonzero",

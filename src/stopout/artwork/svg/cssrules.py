@@ -10,8 +10,6 @@ from collections.abc import Callable, Iterator
 from dataclasses import dataclass
 from typing import Any
 
-__all__ = ["Tellers", "matcher_of"]
-
 # Media that a still picture on a screen is, and is not.
 _SHOWN = frozenset({"", "all", "screen", "only screen", "only all"})
 _NOT_SHOWN = re.compile(

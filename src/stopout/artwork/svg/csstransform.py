@@ -11,8 +11,6 @@ from collections.abc import Callable
 from math import degrees
 from typing import Any
 
-__all__ = ["plain_transforms"]
-
 _FUNCTION = re.compile(r"([a-zA-Z]+)\(([^()]*)\)")
 _NUMBER = re.compile(r"([+-]?(?:\d+\.?\d*|\.\d+)(?:[eE][+-]?\d+)?)\s*([a-zA-Z%]*)$")
 _DEGREES = {"": 1.0, "deg": 1.0, "grad": 0.9, "rad": degrees(1.0), "turn": 360.0}

@@ -10,8 +10,6 @@ import re
 
 from stopout.errors import ArtworkError
 
-__all__ = ["write_out_entities"]
-
 _DOCTYPE = re.compile(rb"<!DOCTYPE\s[^\[>]*\[(.*?)\]\s*>", re.DOTALL)
 _ENTITY = re.compile(rb"<!ENTITY\s+([\w.:-]+)\s+(?:\"([^\"]*)\"|'([^']*)')\s*>")
 _MOST_BYTES = 1_000_000

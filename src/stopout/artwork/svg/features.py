@@ -5,8 +5,6 @@ from __future__ import annotations
 import re
 import unicodedata
 
-__all__ = ["features_of", "is_mixed", "is_turned", "transformed"]
-
 _WORDS: dict[str, tuple[tuple[str, int], ...]] = {
     "small-caps": (("smcp", 1),),
     "all-small-caps": (("smcp", 1), ("c2sc", 1)),

@@ -19,11 +19,9 @@ from shapely.geometry import Polygon
 from shapely.geometry.base import BaseGeometry
 
 from stopout.artwork.regions.curves import Affine
-from stopout.artwork.regions.painter import Colour, luma
 from stopout.artwork.regions.rings import EMPTY, as_xy, only_areas
+from stopout.artwork.tone import Colour, luma
 from stopout.errors import ArtworkError
-
-__all__ = ["bands"]
 
 _STEPS = 12
 _MOST_TURNS = 200

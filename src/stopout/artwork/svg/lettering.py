@@ -22,8 +22,6 @@ from stopout.artwork.svg.along import Along
 from stopout.artwork.svg.cssrules import Tellers
 from stopout.artwork.svg.features import features_of, is_mixed, is_turned, transformed
 
-__all__ = ["LETTERS", "outline_lettering"]
-
 SVG = "http://www.w3.org/2000/svg"
 XLINK = "http://www.w3.org/1999/xlink"
 # Carries the characters of a path and their boxes on to whoever reads the document.

@@ -15,8 +15,6 @@ from typing import Any
 
 from stopout.artwork.svg.pathdata import PathDataError, write_out_arcs
 
-__all__ = ["write_out_markers"]
-
 SVG = "http://www.w3.org/2000/svg"
 _KEYS = ("marker-start", "marker-mid", "marker-end")
 _MARKED = frozenset({"path", "line", "polyline", "polygon"})

@@ -21,8 +21,6 @@ from typing import Any
 
 from stopout.errors import ArtworkError
 
-__all__ = ["Normalised", "normalise"]
-
 _MEMORY_BYTES = 1 << 30
 _SECONDS = 60.0
 # The module as this thread has loaded it; an engine's watch interrupts all that runs on it, so that

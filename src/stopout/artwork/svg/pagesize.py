@@ -8,8 +8,6 @@ from typing import Any
 from stopout.artwork.scale import MM_PER_INCH, PX_PER_INCH, Page
 from stopout.errors import ArtworkError
 
-__all__ = ["LENGTH", "PX_PER", "measure"]
-
 LENGTH = re.compile(r"\s*([+-]?(?:\d+\.?\d*|\.\d+)(?:[eE][+-]?\d+)?)\s*([a-zA-Z%]*)\s*\Z")
 PX_PER = {
     "": 1.0,

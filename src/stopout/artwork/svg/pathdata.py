@@ -14,8 +14,6 @@ import numpy as np
 
 from stopout.artwork.regions.curves import ComplexArray, arc_handles
 
-__all__ = ["PathDataError", "segments", "write_out_arcs"]
-
 _TOKEN = re.compile(
     r"[\s,]*(?:(?P<command>[A-Za-z])|(?P<number>[+-]?(?:\d+\.?\d*|\.\d+)(?:[eE][+-]?\d+)?))"
 )

@@ -6,8 +6,6 @@ CSS Text 3 and 4, CSS Fonts 4. A property that stands in none of them is unknown
 
 from __future__ import annotations
 
-__all__ = ["ASKED", "COLOURS", "ELEMENTS", "FLOWED", "HONOURED", "KEYWORDS", "PAINTS", "asked_of"]
-
 HONOURED = frozenset(
     {"alignment-baseline", "baseline-shift", "clip-path", "clip-rule", "color",
      "color-interpolation", "color-interpolation-filters", "display", "dominant-baseline",
@@ -73,8 +71,6 @@ ASKED: dict[str, frozenset[str]] = {
     "stroke-dash-corner": frozenset({"none"}),
 }
 _VENDOR = ("-webkit-", "-moz-", "-ms-", "-o-")
-# Text that readers break into lines each in its own way, or not at all.
-FLOWED = frozenset({"inline-size", "shape-inside"})
 _GENERAL = frozenset({"inherit", "initial", "unset", "revert", "revert-layer"})
 # Elements that draw, hold or describe; all others are shown by no browser.
 ELEMENTS = frozenset(

@@ -24,8 +24,6 @@ from stopout.job.record import ArtworkRequest
 from stopout.typefaces import wide_files
 from stopout.values import DrawnGlyph, Finding, Level
 
-__all__ = ["read_svg"]
-
 _TOLERANCE_MM = 4e-4
 # What the normaliser need not know, since it decides no edge.
 _NO_PICTURE = frozenset(

@@ -26,8 +26,6 @@ from stopout.artwork.svg.pathdata import PathDataError, write_out_arcs
 from stopout.artwork.svg.unheeded import leave_aside
 from stopout.errors import ArtworkError
 
-__all__ = ["Origin", "SvgSource", "read_source"]
-
 SVG = "http://www.w3.org/2000/svg"
 XLINK = "http://www.w3.org/1999/xlink"
 _MOST_BYTES = 50_000_000

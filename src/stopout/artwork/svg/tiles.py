@@ -12,8 +12,6 @@ from shapely.geometry.base import BaseGeometry
 from stopout.artwork.regions.curves import Affine
 from stopout.artwork.regions.rings import EMPTY, as_xy, only_areas
 
-__all__ = ["MOST_TILES", "repeated", "shifts_of", "tile_of"]
-
 MOST_TILES = 20_000
 
 

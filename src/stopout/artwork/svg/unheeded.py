@@ -14,8 +14,6 @@ from typing import Any
 from stopout.artwork.svg.cssrules import Tellers
 from stopout.artwork.svg.properties import ELEMENTS
 
-__all__ = ["leave_aside"]
-
 _ASKED = {
     "foreignObject": "an embedded page is not read; convert it to outlines",
     "video": "it is not read; only drawn shapes are",

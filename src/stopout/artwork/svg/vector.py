@@ -17,16 +17,15 @@ import shapely
 from shapely.geometry.base import BaseGeometry
 
 from stopout.artwork.regions.curves import Affine, ComplexArray, Subpath, flatten, split_quarters
-from stopout.artwork.regions.painter import Colour, Paint, compose, fade, luma
+from stopout.artwork.regions.painter import Paint, compose, fade
 from stopout.artwork.regions.rings import EMPTY, FillRule, fill, only_areas
 from stopout.artwork.regions.strokes import Stroke, stroke_rings
 from stopout.artwork.svg.gradients import bands
 from stopout.artwork.svg.source import Origin
 from stopout.artwork.svg.tiles import MOST_TILES, repeated, shifts_of, tile_of
+from stopout.artwork.tone import Colour, luma
 from stopout.errors import ArtworkError
 from stopout.values import DrawnGlyph
-
-__all__ = ["read_paints"]
 
 _MOST_POINTS = 5_000_000
 _MOST_DASHES = 50_000

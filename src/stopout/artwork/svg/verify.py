@@ -14,8 +14,6 @@ from stopout.artwork.svg.source import SvgSource
 from stopout.errors import ArtworkError
 from stopout.values import Finding, Level
 
-__all__ = ["verified"]
-
 # A disagreement above this is refused, below it is told.
 _WRONG_MM2 = 0.03
 _MOST_NAMED = 4

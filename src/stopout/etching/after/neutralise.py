@@ -13,13 +13,6 @@ from dataclasses import dataclass
 from stopout.etching.amounts import Sludge, metal_molar_mass, molar_volume_l
 from stopout.etching.records import Neutraliser, Pair
 
-__all__ = [
-    "Declined",
-    "Neutralising",
-    "neutraliser_g",
-    "neutralising_ways",
-]
-
 # All of these are our own rules; none is published.
 _MOST_RISE_K = 15.0
 _PORTION_RISE_K = 5.0

@@ -12,13 +12,10 @@ from dataclasses import dataclass
 
 from stopout.errors import PlanError
 
-__all__ = ["DRAG_OUT_L_PER_M2", "Rinses", "plan_rinses", "rinse_share", "still_rinse_l"]
-
 # Film on a flat piece that is held upright and drained for some seconds. From memory: tables of
 # drag-out give 0.4 gallons per 1000 square feet for a well drained vertical part, 2 for a poorly
 # and 4 for a very poorly drained one: 16, 81 and 163 mL/m2.
 DRAG_OUT_L_PER_M2 = 0.1
-DRAG_OUT_RANGE_L_PER_M2 = (0.016, 0.163)
 # Dilution of a thousand, a rule of thumb of the rinsing literature (Surface Finishing Guidebook
 # 2011-2012, rinsing): "a very general rule of thumb".
 _LAST_SHARE = 1e-3

@@ -16,17 +16,6 @@ from stopout.etching.safety.records import (
     Wear,
 )
 
-__all__ = [
-    "AidLine",
-    "aid_lines",
-    "aid_strictest",
-    "incidents_of",
-    "never_mixed",
-    "spill_lines",
-    "wear_strictest",
-]
-
-
 # From the head down, then what cleans the air.
 _PARTS = (
     "eyes",

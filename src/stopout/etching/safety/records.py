@@ -8,19 +8,6 @@ from typing import Literal, get_args
 from stopout.etching.records import Advice, Sourced
 from stopout.values import Kind
 
-__all__ = [
-    "DOES_NOT_ARISE",
-    "ROUTES",
-    "Aid",
-    "FirstAid",
-    "Hazard",
-    "Incident",
-    "Limit",
-    "Route",
-    "Statement",
-    "Wear",
-]
-
 Route = Literal["eyes", "skin", "breathed", "swallowed"]
 ROUTES: tuple[Route, ...] = get_args(Route)
 # The rank of a route that a hazard cannot take, such as a swallowed gas: said, and not left blank.

@@ -1,18 +1,26 @@
 """The forms that a value of the job file may take, each read strictly into what the job holds.
 
 A form reads what TOML gave, describes itself for the JSON Schema and for the reference page,
-and refuses with one sentence per fault. Attached to a field with `Annotated`, it is the field's
-whole validation; the models in `model.py` only name the fields.
+and refuses with one sentence per fault: it is the whole validation of its key.
 """
 
-from stopout.jobs.forms.amounts import FARTHEST, Amount, AxesMeasured, MotorStep, Row, WithSpread
+from stopout.jobs.forms.amounts import (
+    ANY_MM,
+    FARTHEST,
+    Amount,
+    AxesMeasured,
+    MotorStep,
+    Row,
+    WithSpread,
+)
 from stopout.jobs.forms.chosen import Named, Place, ShownPart
-from stopout.jobs.forms.form import Form, WrongValueError
+from stopout.jobs.forms.form import Form, WrongValueError, leaf_of
 from stopout.jobs.forms.near import meant, nearest_word
-from stopout.jobs.forms.plain import AutoOr, Count, Figure, Listed, Switch, Text
+from stopout.jobs.forms.plain import AutoOr, Count, Figure, Listed, OneOf, Switch, Text, YesNo
 from stopout.jobs.forms.strengths import BathStrength, Dissolved
 
 __all__ = [
+    "ANY_MM",
     "FARTHEST",
     "Amount",
     "AutoOr",
@@ -25,6 +33,7 @@ __all__ = [
     "Listed",
     "MotorStep",
     "Named",
+    "OneOf",
     "Place",
     "Row",
     "ShownPart",
@@ -32,6 +41,8 @@ __all__ = [
     "Text",
     "WithSpread",
     "WrongValueError",
+    "YesNo",
+    "leaf_of",
     "meant",
     "nearest_word",
 ]

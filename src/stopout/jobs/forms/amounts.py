@@ -19,9 +19,6 @@ from stopout.jobs.forms.plain import Figure
 from stopout.units import QUANTITIES, format_number, parse_quantity, quantity_pattern, shown
 from stopout.values import Measured
 
-__all__ = ["FARTHEST", "Amount", "AxesMeasured", "MotorStep", "Row", "WithSpread"]
-
-
 # The bound of all lengths: a slip of the unit is told here and not by an endless plan.
 FARTHEST = "10000 mm"
 
@@ -106,6 +103,9 @@ class Amount(Form):
     def words(self) -> str:
         bounds = self.bounds()
         return self.quantity + (f", {bounds}" if bounds else "")
+
+
+ANY_MM = Amount("length", at_least=f"-{FARTHEST}", at_most=FARTHEST)
 
 
 @dataclass(frozen=True, slots=True)

@@ -14,9 +14,6 @@ from stopout.jobs.forms.plain import Text
 from stopout.jobs.lines import Path
 from stopout.units import shown
 
-__all__ = ["Named", "Place", "ShownPart"]
-
-
 # How an id of a table is written.
 _ID = "[a-z0-9]+(-[a-z0-9]+)*"
 

@@ -7,13 +7,8 @@ from abc import ABC, abstractmethod
 from collections.abc import Callable
 from typing import Any
 
-from pydantic import GetCoreSchemaHandler, GetJsonSchemaHandler
-from pydantic_core import CoreSchema, PydanticCustomError, core_schema
-
 from stopout.jobs.lines import Path
 from stopout.units import shown
-
-__all__ = ["Form", "WrongValueError", "is_number", "items_of", "list_schema", "read_each"]
 
 
 class WrongValueError(Exception):
@@ -39,23 +34,12 @@ class Form(ABC):
     def words(self) -> str:
         """The form in a few words, for the reference page."""
 
-    def __get_pydantic_core_schema__(
-        self, source: object, handler: GetCoreSchemaHandler
-    ) -> CoreSchema:
-        return core_schema.no_info_plain_validator_function(self._validate)
 
-    def __get_pydantic_json_schema__(
-        self, core: CoreSchema, handler: GetJsonSchemaHandler
-    ) -> dict[str, Any]:
-        return self.schema()
-
-    def _validate(self, value: Any) -> Any:
-        try:
-            return self.read(value)
-        except WrongValueError as wrong:
-            raise PydanticCustomError(
-                "form", "{sentence}", {"sentence": wrong.faults[0][1], "faults": wrong.faults}
-            ) from None
+def leaf_of(form: Form) -> Form:
+    """The form of the single values that a form holds, in rows or beside a word."""
+    while isinstance(inner := getattr(form, "inner", getattr(form, "each", None)), Form):
+        form = inner
+    return form
 
 
 def items_of(value: Any, length: int, like: str) -> list[Any]:

@@ -4,8 +4,6 @@ from __future__ import annotations
 
 from difflib import get_close_matches
 
-__all__ = ["meant", "nearest_word"]
-
 
 def meant(word: str, known: list[str]) -> str:
     """`; did you mean x?`, or nothing where no known word is close."""

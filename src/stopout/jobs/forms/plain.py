@@ -8,9 +8,8 @@ from dataclasses import dataclass
 from typing import Any
 
 from stopout.jobs.forms.form import Form, WrongValueError, is_number, read_each
+from stopout.jobs.forms.near import meant
 from stopout.units import format_number, shown
-
-__all__ = ["AutoOr", "Count", "Figure", "Listed", "Switch", "Text"]
 
 
 @dataclass(frozen=True, slots=True)
@@ -88,6 +87,23 @@ class Count(Form):
 
 
 @dataclass(frozen=True, slots=True)
+class YesNo(Form):
+    """true or false."""
+
+    def read(self, value: Any) -> bool:
+        if not isinstance(value, bool):
+            sentence = f"{shown(value)} is not a yes or no; write true or false, without quotes"
+            raise WrongValueError(((), sentence))
+        return value
+
+    def schema(self) -> dict[str, Any]:
+        return {"type": "boolean"}
+
+    def words(self) -> str:
+        return "`true` or `false`"
+
+
+@dataclass(frozen=True, slots=True)
 class Switch(Form):
     """true, false, or one word."""
 
@@ -113,13 +129,34 @@ class Switch(Form):
 
 
 @dataclass(frozen=True, slots=True)
+class OneOf(Form):
+    """One word of a few."""
+
+    choices: tuple[str, ...]
+
+    def read(self, value: Any) -> str:
+        if not isinstance(value, str) or value not in self.choices:
+            near = meant(value, list(self.choices)) if isinstance(value, str) else ""
+            listed = ", ".join(f'"{word}"' for word in self.choices)
+            raise WrongValueError(((), f"{shown(value)} is not one of {listed}{near}"))
+        return value
+
+    def schema(self) -> dict[str, Any]:
+        return {"type": "string", "enum": [*self.choices]}
+
+    def words(self) -> str:
+        return ", ".join(f'`"{word}"`' for word in self.choices)
+
+
+@dataclass(frozen=True, slots=True)
 class Text(Form):
-    """A text on one line. `pattern` is what it must match, `like` says so with an example."""
+    """A text on one line, or on `lines`; it must match `pattern`, which `like` puts in words."""
 
     pattern: str = ""
     like: str = ""
     longest: int = 120
     kind: str = "text"
+    lines: bool = False
 
     def read(self, value: Any) -> str:
         like = f", {self.like}" if self.like else ""
@@ -132,7 +169,8 @@ class Text(Form):
                 ((), f"must be at most {self.longest} characters, not {len(value)}")
             )
         # Line ends would break a program's comment or a sheet's title, a NUL a file's name.
-        if not value.isprintable():
+        plain = value.replace("\n", "") if self.lines else value
+        if not plain.isprintable():
             raise WrongValueError(
                 ((), f"{shown(value)} holds a character that does not print; leave it out")
             )

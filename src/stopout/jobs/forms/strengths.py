@@ -10,8 +10,6 @@ from stopout.job.record import Strength
 from stopout.jobs.forms.form import Form, WrongValueError, is_number
 from stopout.units import format_number, parse_strength, quantity_pattern, shown
 
-__all__ = ["BathStrength", "Dissolved"]
-
 
 @dataclass(frozen=True, slots=True)
 class BathStrength(Form):

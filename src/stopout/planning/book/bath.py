@@ -7,8 +7,6 @@ from dataclasses import dataclass, replace
 from stopout.job.record import Job
 from stopout.values import Finding, Level
 
-__all__ = ["BathState", "with_bath"]
-
 
 @dataclass(frozen=True, slots=True, kw_only=True)
 class BathState:

@@ -8,8 +8,6 @@ from stopout.job.shop_numbers import RunTime, ShopNumbers, Timing, identity_of
 from stopout.planning.book.matching import machine_differs, newest
 from stopout.values import Finding, Level, Machine
 
-__all__ = ["machine_with_book"]
-
 # Figures that a job file repeats agree to far more digits than this.
 _SAME = 1e-6
 

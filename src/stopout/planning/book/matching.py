@@ -17,15 +17,6 @@ from stopout.job.shop_numbers import (
     Timing,
 )
 
-__all__ = [
-    "ClearingCase",
-    "EtchCase",
-    "clearing_differs",
-    "etch_differs",
-    "machine_differs",
-    "newest",
-]
-
 _Entry = TypeVar("_Entry", ClearingCalibration, EtchCalibration, JobRecord, Timing, RunTime)
 
 # How near two numbers must lie to stand for the same thing. Our own choices, no source.

@@ -41,8 +41,6 @@ if TYPE_CHECKING:
     from stopout.etching import Pair
     from stopout.planning.knowledge import Knowledge
 
-__all__ = ["factor_observation", "rate_observation", "with_shop_book"]
-
 # A depth gauge or the focus of a microscope, where no standard deviation was written down.
 # Common practice, no source.
 _DEPTH_SHARE, _DEPTH_LEAST_MM = 0.05, 0.003

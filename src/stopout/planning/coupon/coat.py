@@ -24,8 +24,6 @@ from stopout.planning.measures.measuring import drawn_widths, land_left, measure
 from stopout.planning.plan import ClearingNumbers, CoatPlan
 from stopout.values import Measured, Moves
 
-__all__ = ["coupon_coat"]
-
 
 def coupon_coat(
     design: CouponDesign,

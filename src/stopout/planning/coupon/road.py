@@ -38,8 +38,6 @@ from stopout.planning.verdict.things import Things
 from stopout.program import read_program, round_keep_outs, write_program
 from stopout.values import Drawing, Finding, Level
 
-__all__ = ["CouponPlan", "coupon_job", "plan_coupon"]
-
 Kind = Literal["clearing", "etch"]
 
 _NAMES = {

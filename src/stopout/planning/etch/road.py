@@ -24,13 +24,6 @@ from stopout.planning.measures.bite import Bite
 from stopout.planning.plan import CoatPlan
 from stopout.values import Finding, Level
 
-__all__ = [
-    "bite_of",
-    "chemistry_findings",
-    "etch_of",
-    "strength_of",
-]
-
 _LEFT_OUT = Finding(
     code="etch-left-out",
     level=Level.NOTE,

@@ -6,8 +6,6 @@ from typing import Any
 
 from stopout.etching import Electro, EtchPlan, Rinses
 
-__all__ = ["etch_summary"]
-
 _KEYS = (
     "depth_mm",
     "rate_um_per_min",
@@ -122,6 +120,7 @@ def _bath(etch: EtchPlan) -> dict[str, Any]:
         "limit_g_per_l": _number(pour.limit_g_per_l),
         "tray_mm": [_number(side) for side in pour.tray_mm],
         "plates_at_once": pour.at_once,
+        "tray_proposed": pour.is_proposed,
         "hangs": pour.hangs,
         "cover_mm": _number(pour.cover_mm),
     }

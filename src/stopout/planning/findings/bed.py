@@ -11,8 +11,6 @@ from stopout.job.record import Job
 from stopout.planning.plan import CoatPlan
 from stopout.values import Finding, Level
 
-__all__ = ["told_once"]
-
 # What says no more than that the blank is too large, once that is said.
 _FOLLOWERS = frozenset({"outside-bed", "bounds-left-out", "blank-centred"})
 _SPARE_MM = 1e-6

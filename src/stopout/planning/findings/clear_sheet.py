@@ -7,8 +7,6 @@ from stopout.job.record import Job
 from stopout.planning.measures.optics import apparent_depth_mm, oblique_offset_mm
 from stopout.values import Finding, Level
 
-__all__ = ["sheet_findings"]
-
 # A reader half turned away: the usual worst view of a sign (our own choice).
 _VIEW_DEG = 45.0
 

@@ -8,8 +8,6 @@ from stopout.units import format_duration
 from stopout.values import Finding, Level, Machine
 from stopout.wording import counted
 
-__all__ = ["control_findings", "dwell_findings", "line_rate_findings"]
-
 # A control of unknown speed is told of from this many lines a second (ours).
 _MANY_LINES_PER_S = 500
 _NEAR = 0.9

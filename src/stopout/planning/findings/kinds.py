@@ -38,16 +38,6 @@ from stopout.units import format_number
 from stopout.values import Finding, Level, Moves
 from stopout.wording import counted
 
-__all__ = [
-    "coat_findings",
-    "etch_findings",
-    "job_findings",
-    "motion_findings",
-    "pointer_findings",
-    "ranked",
-    "refusal_findings",
-]
-
 # Within a level what spoils the piece or hurts somebody is read first; of these a coat may have
 # dozens, and they come last.
 _LOSSES = frozenset({"parts-merged", "counter-closed", "part-lost", "edge-outside", "resist-lifts"})
@@ -104,7 +94,7 @@ def coat_findings(coat: CoatPlan, job: Job, etch: EtchPlan | None) -> list[Findi
 
 def _dose_findings(coat: CoatPlan, job: Job) -> list[Finding]:
     """Say what is doubtful about mark, spacing and dose."""
-    clearing, beam, found = coat.cleared, beam_for(coat.coat, job), _mark_findings(coat, job)
+    beam, found = beam_for(coat.coat, job), _mark_findings(coat, job)
     if not beam.is_measured:
         found.append(
             Finding(
@@ -114,7 +104,7 @@ def _dose_findings(coat: CoatPlan, job: Job) -> list[Finding]:
                     "the mark, the width that the beam clears, is not measured: it is "
                     "calculated from the spot at dose ratio "
                     f"{format_number(min(beam.dose_ratios), digits=3)} "
-                    f"({clearing.mark_mm[0].value:.3f} x {clearing.mark_mm[1].value:.3f} mm)"
+                    f"({coat.mark_mm[0].value:.3f} x {coat.mark_mm[1].value:.3f} mm)"
                 ),
                 remedy=(
                     "Burn lines on a painted coupon at this power and speed and measure them."
@@ -123,6 +113,9 @@ def _dose_findings(coat: CoatPlan, job: Job) -> list[Finding]:
                 ),
             )
         )
+    clearing = coat.clearing
+    if clearing is None:
+        return found
     across = clearing.mark_mm[0 if clearing.line_direction == "y" else 1].value
     if clearing.spacing_mm > across and job.light is None:
         found.append(

@@ -23,8 +23,6 @@ from stopout.planning.plan import CoatPlan
 from stopout.values import Finding, Level
 from stopout.wording import counted
 
-__all__ = ["land_findings"]
-
 # Smaller openings tend to be pinholes, smaller islands to flake off (our own rule, no source).
 _SPECK_MM2 = 0.05
 # A speck that would have to be drawn this many times larger is no detail but dirt.

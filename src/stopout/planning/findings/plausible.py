@@ -10,8 +10,6 @@ from stopout.planning.plan import CoatPlan
 from stopout.units import format_duration
 from stopout.values import Finding, Level
 
-__all__ = ["plausible_findings"]
-
 # A laser is attended as long as it runs, and so is a bath (common practice, no source): what is
 # longer than a shift asks for a second person, what is longer than a day is a slip of a unit.
 _SHIFT_S, _DAY_S = 8 * 3600.0, 24 * 3600.0

@@ -13,8 +13,6 @@ from stopout.planning.measures.wording import makers, shallower, where
 from stopout.planning.plan import CoatPlan
 from stopout.values import Finding, Level
 
-__all__ = ["shape_findings"]
-
 # More strokes than this that come out within the tolerance are told in one finding.
 _MADE_LISTED = 8
 

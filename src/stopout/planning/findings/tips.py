@@ -19,8 +19,6 @@ from stopout.clearing.dose import gated_end_mm
 from stopout.clearing.motion import turn_angles
 from stopout.values import FloatArray, Moves
 
-__all__ = ["ShortTips", "short_tips"]
-
 # A tip counts where no beam-on move passes nearer to what is short of it, in half marks.
 _PROBE, _COVER = 0.9, 0.98
 # Places nearer than this are one.

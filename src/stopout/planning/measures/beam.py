@@ -20,8 +20,6 @@ from stopout.errors import PlanError
 from stopout.job.record import Coat, Job
 from stopout.values import Measured
 
-__all__ = ["DEFAULT_DOSE_RATIO", "Beam", "beam_for", "beam_quality", "focus_for", "spot_radius_mm"]
-
 # Beam quality M^2 that the focus is reckoned with (from memory, no source: the poor end of strong
 # diodes, and a good tube or fibre). Light of shorter waves than this comes from a diode.
 _DIODE_M2, _OTHER_M2, _DIODE_BELOW_NM = 15.0, 1.3, 1000.0

@@ -7,8 +7,6 @@ from dataclasses import dataclass
 from stopout.etching import undercut_mm, undercut_spread_mm
 from stopout.values import Measured
 
-__all__ = ["Bite"]
-
 
 @dataclass(frozen=True, slots=True, kw_only=True)
 class Bite:

@@ -15,8 +15,6 @@ from stopout.planning.measures.beam import Beam, focus_for
 from stopout.values import Finding, Level, Moves
 from stopout.wording import counted
 
-__all__ = ["focus_step_findings", "passes_at_once", "stopping"]
-
 
 def passes_at_once(beam: Beam, clearing: Clearing) -> Beam:
     """Return the beam with the passes that are run at one height: all, or one."""

@@ -12,8 +12,6 @@ from shapely.geometry.base import BaseGeometry
 from stopout.mask import parts_of
 from stopout.values import FloatArray
 
-__all__ = ["LetteringLine", "lettering_lines", "stroke_width_mm"]
-
 # Letters of one line are no more unlike in height than a capital and an x-height with a descender.
 _UNLIKE = 1.9
 # The gap to the next letter, in heights: a word gap is 0.6 of the height (ISO 3098 type B).

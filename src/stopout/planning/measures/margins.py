@@ -11,21 +11,6 @@ from dataclasses import dataclass
 
 from stopout.values import Measured
 
-__all__ = [
-    "Advice",
-    "Margin",
-    "advise",
-    "bridge_remedies",
-    "depth_that_keeps",
-    "land_margin",
-    "land_remedies",
-    "low_factor",
-    "needed_land_mm",
-    "needed_stroke_mm",
-    "stroke_margin",
-    "stroke_remedies",
-]
-
 # Nominal heights of lettering by ISO 3098-1: each the root of 2 times the one before.
 _STANDARD_HEIGHTS_MM = (1.8, 2.5, 3.5, 5.0, 7.0, 10.0, 14.0, 20.0)
 # Stroke of ISO 3098 type B lettering: a tenth of the height.

@@ -17,8 +17,6 @@ from stopout.mask import (
 )
 from stopout.planning.plan import MaskNumbers
 
-__all__ = ["drawn_widths", "land_left", "measure_opening", "thinnest_opening"]
-
 # What the arithmetic leaves along a hole's rim is thinner than this, and no land.
 _SLIVER_MM = 0.002
 

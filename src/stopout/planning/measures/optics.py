@@ -4,13 +4,6 @@ from __future__ import annotations
 
 import math
 
-__all__ = [
-    "apparent_depth_mm",
-    "critical_angle_deg",
-    "oblique_offset_mm",
-    "two_face_transmission",
-]
-
 _RIGHT_ANGLE_DEG = 90.0
 
 
@@ -54,33 +47,6 @@ def oblique_offset_mm(thickness_mm: float, refractive_index: float, *, view_deg:
         raise ValueError(f"the view is {view_deg:g} deg off; give 0 or more and less than 90 deg")
     inside = math.asin(math.sin(math.radians(view_deg)) / _checked(refractive_index))
     return thickness_mm * math.tan(inside)
-
-
-def critical_angle_deg(refractive_index: float) -> float:
-    """Return the angle inside the sheet beyond which no light leaves it: asin(1 / n).
-
-    Raises
-    ------
-    ValueError
-        If the index is below 1.
-    """
-    return math.degrees(math.asin(1 / _checked(refractive_index)))
-
-
-def two_face_transmission(refractive_index: float) -> float:
-    """Return the share of light that passes both faces of a sheet that absorbs none: (1 - R)^2.
-
-    R = ((n - 1) / (n + 1))^2 is Fresnel's reflection straight on. Light that goes to and fro
-    inside is left out; with it the share would be (1 - R) / (1 + R): 92.54 %, not 92.40 %, at 1.49.
-
-    Raises
-    ------
-    ValueError
-        If the index is below 1.
-    """
-    index = _checked(refractive_index)
-    reflected = ((index - 1) / (index + 1)) ** 2
-    return (1 - reflected) ** 2
 
 
 def _checked(refractive_index: float) -> float:

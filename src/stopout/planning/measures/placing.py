@@ -10,12 +10,6 @@ from stopout.job.record import Job
 from stopout.mask import as_worked
 from stopout.values import Finding
 
-__all__ = [
-    "as_worked_on",
-    "place_of_blank",
-    "placed_as_worked",
-]
-
 
 def as_worked_on(region: BaseGeometry, job: Job) -> BaseGeometry:
     """Turn a region as seen to the face that is worked."""

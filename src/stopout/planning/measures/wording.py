@@ -6,8 +6,6 @@ from shapely.geometry.base import BaseGeometry
 
 from stopout.job.record import Job
 
-__all__ = ["makers", "point_of", "shallower", "where"]
-
 
 def makers(job: Job) -> str:
     """Say what sets the narrowest stroke: the mark alone where nothing is etched."""

@@ -12,8 +12,6 @@ from stopout.planning.plan import CoatPlan
 from stopout.program import bounds_moves, prove_text, write_program
 from stopout.values import Finding, Level, Moves
 
-__all__ = ["bounds_program"]
-
 
 def bounds_program(
     job: Job, coats: Sequence[CoatPlan], blank_at: tuple[float, float]

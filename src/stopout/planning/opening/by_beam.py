@@ -4,7 +4,7 @@ from __future__ import annotations
 
 from collections.abc import Callable
 from concurrent.futures import ThreadPoolExecutor
-from dataclasses import replace
+from dataclasses import dataclass, replace
 from typing import Literal, TypeVar
 
 import numpy as np
@@ -25,11 +25,13 @@ from stopout.clearing import (
     with_dots,
 )
 from stopout.errors import PlanError
-from stopout.job.record import Coat, Job
+from stopout.job.record import Coat, EdgeLight, Job
 from stopout.mask import (
     Mask,
     Narrowest,
+    NarrowLand,
     as_multipolygon,
+    cleared_by,
     lost_bridges,
     lost_counters,
     make_mask,
@@ -53,12 +55,10 @@ from stopout.planning.opening.edge_light import (
     line_bands,
     lines_along,
 )
-from stopout.planning.plan import ClearingNumbers, CoatPlan
+from stopout.planning.plan import NO_MOVES, ClearingNumbers, CoatPlan
 from stopout.planning.verdict.drawn import changes_of
 from stopout.program import read_program, round_keep_outs, write_program
 from stopout.values import Moves
-
-__all__ = ["plan_coat"]
 
 _Region = TypeVar("_Region", bound=BaseGeometry)
 
@@ -74,8 +74,13 @@ def plan_coat(
     job: Job,
     bite: Bite,
     tell: Callable[[str], None],
+    *,
+    draft: bool = False,
 ) -> CoatPlan:
-    """Plan one coat: mask, clearing, program; then go forwards from the program's text."""
+    """Plan one coat: mask, clearing, program; then go forwards from the program's text.
+
+    A draft has no program: its opening is what the mask's beam centres clear.
+    """
     beam = beam_for(coat, job)
     mark = (beam.mark_mm[0].value, beam.mark_mm[1].value)
     if target.is_empty:
@@ -90,46 +95,17 @@ def plan_coat(
     with ThreadPoolExecutor(max_workers=2) as pool:
         drawn = pool.submit(drawn_widths, _own(target), _own(face), reach)
         tell(f"coat {number}: mask")
-        wanted, lands = widen_lands(
-            target,
-            face,
-            needed_mm=needed_land_mm(
-                limits.narrowest_land_mm, depth_mm=bite.depth_mm, factor=bite.factor
-            ),
-            edge_tolerance_mm=limits.edge_tolerance_mm,
-            reach_mm=reach,
-        )
-        mask = make_mask(
-            wanted,
-            undercut_mm=undercut,
-            mark_mm=mark,
-            too_thin=limits.too_thin,
-            edge_tolerance_mm=limits.edge_tolerance_mm,
-            narrowest_land_mm=limits.narrowest_land_mm,
-            step_mm=job.laser.step_mm,
-        )
-        tell(f"coat {number}: clearing paths")
-        run, dots = _run(mask, target, passes_at_once(beam, job.settings), job)
-        title = [
-            f"{job.name}, revision {job.revision}",
-            f"{f'clears coat {number}' if job.light is None else 'marks the sheet'}; "
-            f"worked side {job.blank.worked_side}",
-            f"blank {job.blank.width_mm:g} x {job.blank.height_mm:g} mm",
-            "origin: the blank's lower left corner as worked",
-            "attend the machine at all times",
-        ]
-        led = round_keep_outs(run.moves, machine=job.laser, blank_at_mm=place_of_blank(job))
-        led, stops = stopping(led, job.settings, beam.passes)
-        text = write_program(led, machine=job.laser, title=title, stops=stops)
-        moves = read_program(text, machine=job.laser)
-        tell(f"coat {number}: predicting the piece")
-        opening = _cleared(moves, beam, job)
+        mask, lands = _mask(target, face, job, bite, mark)
+        program = None
+        if not draft:
+            tell(f"coat {number}: clearing paths")
+            program = _program(number, mask, target, beam, job)
+            tell(f"coat {number}: predicting the piece")
+        opening = cleared_by(mask, mark) if program is None else _cleared(program.moves, beam, job)
         swept_mm2 = opening.area
-        spacing = beam.spacing_mm["y" if run.line_direction == "y" else "x"]
-        if job.light is not None:
+        if program is not None and job.light is not None:
             # The lines leave gaps on purpose; what is judged is the area that they make.
-            spacings = [band.spacing_mm for band in light_bands(target, job, job.light, mark)]
-            opening, spacing = closed_gaps(opening, max(spacings)), min(spacings)
+            opening = closed_gaps(opening, max(_spacings(target, job, job.light, mark)))
         finished = advance(opening, undercut)
         tell(f"coat {number}: holding it against the artwork")
         judged = pool.submit(
@@ -155,17 +131,6 @@ def plan_coat(
             else land.result()
         )
         widths, narrowest_stroke = drawn.result()
-    times = _times(moves, beam, job)
-
-    def in_all(one_s: float) -> float:
-        """Of all passes, with the ways home between them, from what those at one height take."""
-        repeats = len(stops) + 1
-        return times.time_s + repeats * (one_s - lap_s) if stops else one_s
-
-    lap_s = _times(run.moves, beam, job).time_s if stops else 0.0
-    if dots is not None:
-        dots = replace(dots, time_strokes_s=in_all(dots.time_strokes_s))
-    across = mark[0] if run.line_direction == "y" else mark[1]
     return CoatPlan(
         number=number,
         coat=coat,
@@ -200,32 +165,124 @@ def plan_coat(
             edge_tolerance_mm=limits.edge_tolerance_mm,
             narrowest_land_mm=limits.narrowest_land_mm,
         ),
-        moves=moves,
+        moves=NO_MOVES if program is None else program.moves,
         mask=measured,
         mark_mm=beam.mark_mm,
         reach_mm=reach,
-        clearing=ClearingNumbers(
-            mark_mm=beam.mark_mm,
-            reach_mm=reach,
-            spacing_mm=spacing,
-            line_direction=run.line_direction,
-            power_fraction=beam.power,
-            speed_mm_s=beam.speed_mm_s,
-            passes=beam.passes,
-            outline_speed_mm_s=run.outline_speed_mm_s,
-            times=times,
-            time_one_direction_s=in_all(run.time_one_direction_s),
-            time_other_direction_s=None if run.other_time_s is None else in_all(run.other_time_s),
-            area_floor_s=beam.passes * swept_mm2 / (across * beam.speed_mm_s),
-            dots=dots,
-            focus_step_mm=job.settings.focus_step_mm if stops else None,
+        clearing=(
+            None if program is None else _numbers(program, target, swept_mm2, reach, beam, job)
         ),
         outcome=outcome,
         finished_land_mm=finished_land.width_mm,
         narrowest_land_at=finished_land.at_mm,
-        program=text,
+        program=None if program is None else program.text,
         changes=changes,
     )
+
+
+def _mask(
+    target: MultiPolygon, face: BaseGeometry, job: Job, bite: Bite, mark: tuple[float, float]
+) -> tuple[Mask, tuple[NarrowLand, ...]]:
+    """Return where the beam's centre goes, and the lands that gave way or are narrow."""
+    limits, undercut = job.limits, bite.undercut.value
+    wanted, lands = widen_lands(
+        target,
+        face,
+        needed_mm=needed_land_mm(
+            limits.narrowest_land_mm, depth_mm=bite.depth_mm, factor=bite.factor
+        ),
+        edge_tolerance_mm=limits.edge_tolerance_mm,
+        reach_mm=reach_mm(undercut, mark),
+    )
+    mask = make_mask(
+        wanted,
+        undercut_mm=undercut,
+        mark_mm=mark,
+        too_thin=limits.too_thin,
+        edge_tolerance_mm=limits.edge_tolerance_mm,
+        narrowest_land_mm=limits.narrowest_land_mm,
+        step_mm=job.laser.step_mm,
+    )
+    return mask, lands
+
+
+@dataclass(frozen=True, slots=True, kw_only=True, eq=False)
+class _Program:
+    """A written program: its text, what is read back of it, and how it came about."""
+
+    text: str
+    moves: Moves
+    run: ClearingRun
+    dots: DwellRun | None
+    n_stops: int
+
+
+def _program(number: int, mask: Mask, target: MultiPolygon, beam: Beam, job: Job) -> _Program:
+    """Write the program that clears a mask, and read it back."""
+    run, dots = _run(mask, target, passes_at_once(beam, job.settings), job)
+    title = [
+        f"{job.name}, revision {job.revision}",
+        f"{f'clears coat {number}' if job.light is None else 'marks the sheet'}; "
+        f"worked side {job.blank.worked_side}",
+        f"blank {job.blank.width_mm:g} x {job.blank.height_mm:g} mm",
+        "origin: the blank's lower left corner as worked",
+        "attend the machine at all times",
+    ]
+    led = round_keep_outs(run.moves, machine=job.laser, blank_at_mm=place_of_blank(job))
+    led, stops = stopping(led, job.settings, beam.passes)
+    text = write_program(led, machine=job.laser, title=title, stops=stops)
+    moves = read_program(text, machine=job.laser)
+    return _Program(text=text, moves=moves, run=run, dots=dots, n_stops=len(stops))
+
+
+def _numbers(
+    program: _Program,
+    target: MultiPolygon,
+    swept_mm2: float,
+    reach: float,
+    beam: Beam,
+    job: Job,
+) -> ClearingNumbers:
+    """Return how a coat is cleared and what that takes, all passes and ways home counted."""
+    run, dots = program.run, program.dots
+    mark = (beam.mark_mm[0].value, beam.mark_mm[1].value)
+    times = _times(program.moves, beam, job)
+    lap_s = _times(run.moves, beam, job).time_s if program.n_stops else 0.0
+
+    def in_all(one_s: float) -> float:
+        """Of all passes, with the ways home between them, from what those at one height take."""
+        repeats = program.n_stops + 1
+        return times.time_s + repeats * (one_s - lap_s) if program.n_stops else one_s
+
+    if dots is not None:
+        dots = replace(dots, time_strokes_s=in_all(dots.time_strokes_s))
+    spacing = beam.spacing_mm["y" if run.line_direction == "y" else "x"]
+    if job.light is not None:
+        spacing = min(_spacings(target, job, job.light, mark))
+    across = mark[0] if run.line_direction == "y" else mark[1]
+    return ClearingNumbers(
+        mark_mm=beam.mark_mm,
+        reach_mm=reach,
+        spacing_mm=spacing,
+        line_direction=run.line_direction,
+        power_fraction=beam.power,
+        speed_mm_s=beam.speed_mm_s,
+        passes=beam.passes,
+        outline_speed_mm_s=run.outline_speed_mm_s,
+        times=times,
+        time_one_direction_s=in_all(run.time_one_direction_s),
+        time_other_direction_s=None if run.other_time_s is None else in_all(run.other_time_s),
+        area_floor_s=beam.passes * swept_mm2 / (across * beam.speed_mm_s),
+        dots=dots,
+        focus_step_mm=job.settings.focus_step_mm if program.n_stops else None,
+    )
+
+
+def _spacings(
+    target: MultiPolygon, job: Job, light: EdgeLight, mark: tuple[float, float]
+) -> list[float]:
+    """Return how far apart the lines of each band lie."""
+    return [band.spacing_mm for band in light_bands(target, job, light, mark)]
 
 
 def _times(moves: Moves, beam: Beam, job: Job) -> ProgramTimes:

@@ -6,7 +6,6 @@ from collections.abc import Callable
 from dataclasses import dataclass
 from typing import Literal
 
-import numpy as np
 import shapely
 from shapely.geometry import MultiPolygon
 from shapely.geometry.base import BaseGeometry
@@ -34,32 +33,11 @@ from stopout.planning.measures.measuring import (
     measure_opening,
     thinnest_opening,
 )
-from stopout.planning.plan import CoatPlan
+from stopout.planning.plan import NO_MOVES, CoatPlan
 from stopout.planning.verdict.drawn import changes_of
-from stopout.values import Finding, Level, Measured, Moves, Stated
+from stopout.values import Finding, Level, Measured, Stated
 from stopout.wording import counted
 
-__all__ = [
-    "FILM_MARGIN_MM",
-    "PAGE_MARGIN_MM",
-    "Reading",
-    "film_dark_is_art",
-    "film_findings",
-    "film_growth_um",
-    "film_image",
-    "film_is_mirrored",
-    "film_reading",
-    "film_values",
-    "plan_film_coat",
-]
-
-_NO_MOVES = Moves(
-    x_mm=np.zeros(0),
-    y_mm=np.zeros(0),
-    rapid=np.zeros(0, dtype=bool),
-    speed_mm_s=np.zeros(0),
-    power=np.zeros(0),
-)
 # Corner work shorter than two of these is left out.
 _NO_CORNER_WORK_MM = 1e6
 # The finest stroke that a knife is let follow: our own; what it does well is STROKE_MM.
@@ -274,7 +252,7 @@ def plan_film_coat(
             edge_tolerance_mm=limits.edge_tolerance_mm,
             narrowest_land_mm=limits.narrowest_land_mm,
         ),
-        moves=_NO_MOVES,
+        moves=NO_MOVES,
         mask=measured,
         mark_mm=mark,
         reach_mm=reach,

@@ -20,16 +20,6 @@ from stopout.outcome import sweep
 from stopout.planning.plan import CoatPlan, LightBand, LightPlan
 from stopout.values import Finding, Level, Stated
 
-__all__ = [
-    "edge_findings",
-    "light_bands",
-    "light_values",
-    "line_bands",
-    "lines_along",
-    "prove_light",
-    "share_of_density",
-]
-
 # A band for so much of the artwork, three at least and six at most (our own choice).
 _BAND_MM, _LEAST_BANDS, _MOST_BANDS = 15.0, 3, 6
 # A coverage that misses its aim by more than this share is told.
@@ -107,10 +97,12 @@ def line_bands(bands: Sequence[LightBand], job: Job, light: EdgeLight) -> list[L
 
 
 def prove_light(job: Job, light: EdgeLight, coat: CoatPlan, target: BaseGeometry) -> LightPlan:
-    """Measure on the written program how much of each band is marked."""
+    """Measure on the written program, if there is one, how much of each band is marked."""
     mark = (coat.mark_mm[0].value, coat.mark_mm[1].value)
-    marked = sweep(coat.moves, mark)
     bands = light_bands(target, job, light, mark)
+    if coat.program is None:
+        return LightPlan(edge=light.edge, far=light.far, bands=bands)
+    marked = sweep(coat.moves, mark)
     size, is_turned = _axis(job, light)
     proven = []
     for band in bands:

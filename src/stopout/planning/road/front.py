@@ -29,8 +29,6 @@ from stopout.planning.signs.tints import tint_of
 from stopout.planning.signs.verdicts import colour_findings, unseen_findings
 from stopout.values import ColourPicture, Drawing, Finding, Level
 
-__all__ = ["bleed_mm", "coat_tints", "front_findings", "mark_crosses", "prove_front"]
-
 # Below this share of the face in the right colour the plan says so.
 _AGREEMENT = 0.999
 # A sliver narrower than this is not told: the proof's own edges are no better.

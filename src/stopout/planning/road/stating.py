@@ -2,9 +2,9 @@
 
 from __future__ import annotations
 
+from stopout.clearing.dose import DEFAULT_DOSE_RATIO
 from stopout.job.record import Job, Limits
 from stopout.planning.measures.beam import (
-    DEFAULT_DOSE_RATIO,
     Beam,
     beam_for,
     beam_quality,
@@ -13,8 +13,6 @@ from stopout.planning.measures.beam import (
 from stopout.planning.plan import CoatPlan
 from stopout.units import format_number
 from stopout.values import Machine, Measured, Stated
-
-__all__ = ["clearing_values", "machine_values"]
 
 _JOB_FILE = "job file"
 _DEFAULTS = Limits()
@@ -68,13 +66,16 @@ def _or_default(name: str, value: str, is_default: bool) -> Stated:
 
 def clearing_values(coat: CoatPlan, job: Job) -> tuple[Stated, ...]:
     """State how a coat is cleared: mark, spacing, power, speed, dose."""
-    clearing, beam = coat.cleared, beam_for(coat.coat, job)
+    clearing, beam = coat.clearing, beam_for(coat.coat, job)
     of = f" of coat {coat.number}" if len(job.coats) > 1 else ""
-    mark = " x ".join(_measured(axis) for axis in clearing.mark_mm) + " mm"
+    mark = " x ".join(_measured(axis) for axis in coat.mark_mm) + " mm"
     dose = beam.line_dose_fraction * job.laser.power_w
+    spacing = ""
+    if clearing is not None:
+        spacing = f"{format_number(clearing.spacing_mm, digits=4)} mm"
     return (
         _mark(f"mark{of}", mark, job, beam),
-        _spacing(f"spacing{of}", f"{format_number(clearing.spacing_mm, digits=4)} mm", job),
+        *((_spacing(f"spacing{of}", spacing, job),) if spacing else ()),
         _given(f"clearing power{of}", f"{format_number(100 * beam.power, digits=4)} %"),
         _given(f"clearing speed{of}", f"{format_number(beam.speed_mm_s, digits=4)} mm/s"),
         Stated(
@@ -85,7 +86,7 @@ def clearing_values(coat: CoatPlan, job: Job) -> tuple[Stated, ...]:
         ),
         Stated(
             name=f"reach{of}",
-            value=f"{format_number(clearing.reach_mm, digits=4)} mm",
+            value=f"{format_number(coat.reach_mm, digits=4)} mm",
             kind="computed",
             source="undercut + half the larger mark axis",
         ),

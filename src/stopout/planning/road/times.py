@@ -9,8 +9,6 @@ from stopout.job.record import Job
 from stopout.planning.measures.beam import beam_for
 from stopout.planning.plan import CoatPlan
 
-__all__ = ["coat_time_table", "coat_times"]
-
 
 def coat_time_table(coat: CoatPlan, job: Job) -> TimeTable:
     """Set a coat's time beside its floors."""

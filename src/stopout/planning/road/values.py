@@ -12,8 +12,6 @@ from stopout.planning.plan import CoatPlan
 from stopout.planning.road.stating import clearing_values, machine_values
 from stopout.values import Stated
 
-__all__ = ["values_of"]
-
 
 def values_of(
     job: Job, knowledge: Knowledge, coats: Sequence[CoatPlan], etch: EtchPlan | None

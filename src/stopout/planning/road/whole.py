@@ -17,6 +17,7 @@ from stopout.mask import (
 from stopout.planning.etch.road import bite_of, chemistry_findings, etch_of, strength_of
 from stopout.planning.findings.bed import told_once
 from stopout.planning.findings.clear_sheet import sheet_findings
+from stopout.planning.findings.codes import code_findings
 from stopout.planning.findings.kinds import (
     coat_findings,
     job_findings,
@@ -53,8 +54,6 @@ from stopout.planning.verdict.remedies import Mender, finest_mark_mm
 from stopout.planning.verdict.trial import Trial
 from stopout.values import Drawing, Level
 
-__all__ = ["plan_job"]
-
 
 def _say_nothing(stage: str) -> None:
     """Tell nobody: the default of `plan_job`."""
@@ -66,6 +65,7 @@ def plan_job(
     knowledge: Knowledge,
     *,
     outline: BaseGeometry | None = None,
+    draft: bool = False,
     tell: Callable[[str], None] = _say_nothing,
 ) -> Plan:
     """Plan a job.
@@ -80,13 +80,15 @@ def plan_job(
         Table entries for the job's material, paints and etchant.
     outline : BaseGeometry, optional
         The blank's outline as seen, where it is not a rounded rectangle.
+    draft : bool
+        Stop at the prediction: no program is laid, timed or proven, and no remedy tried.
     tell : callable
         Called with a few words at each stage, for a progress display.
 
     Returns
     -------
     Plan
-        With programs, unless a finding says stop.
+        With programs, unless it is a draft or a finding says stop.
 
     Raises
     ------
@@ -120,7 +122,7 @@ def plan_job(
         stacked = _stacked(number, paint, layers, job)
 
         def beamed(region: MultiPolygon, number: int = number, coat: Coat = stacked) -> CoatPlan:
-            return plan_coat(number, coat, region, face, job, bite, tell)
+            return plan_coat(number, coat, region, face, job, bite, tell, draft=draft)
 
         coats.append(
             beamed(target) if layers is None else _past_the_edge(beamed, target, face, job)
@@ -149,6 +151,9 @@ def plan_job(
     findings += light_findings(job, knowledge.resists)
     findings += edge_findings(job, knowledge.material, light)
     findings += legibility_findings(job, drawing)
+    findings += code_findings(
+        job, drawing, coats, None if front is None else front.views, face, bite
+    )
     findings += plausible_findings(job, coats, etch)
     if claims is not None:
         asked = claim_findings(job.coats, claims, drawing)
@@ -163,16 +168,17 @@ def plan_job(
         findings += front_findings(job, front, drawing)
     chemistry = chemistry_findings(job, knowledge, etch, strength)
     bounds = None
-    if job.has_beam:
+    if job.has_beam and not draft:
         bounds, bounds_problems = bounds_program(job, coats, corner)
         findings += bounds_problems
     findings = plainly_told(told_once(findings, job, coats))
     if any(finding.code == "cut-off" for finding in findings):
         findings = [finding for finding in findings if finding.code != "artwork-beyond-page"]
-    if any(finding.level is Level.STOP for finding in [*findings, *chemistry]):
+    if draft or any(finding.level is Level.STOP for finding in [*findings, *chemistry]):
         coats = [replace(coat, program=None, prints=False, cuts=False) for coat in coats]
         bounds = None
     told = ranked(findings, first=chemistry)
+    mender = None if draft else _mender(job, coats, laid, face, bite)
     return Plan(
         job=job,
         drawing=drawing,
@@ -191,11 +197,12 @@ def plan_job(
         finish=knowledge.finish,
         refusal_codes=frozenset(rule.code for rule in knowledge.refusals),
         findings=told,
-        verdict=reach_verdict(told, laid.things, _mender(job, coats, laid, face, bite)),
+        verdict=reach_verdict(told, laid.things, mender),
         values=(
             *values_of(job, knowledge, coats, etch),
             *(() if light is None else light_values(light)),
         ),
+        is_draft=draft,
     )
 
 

@@ -12,8 +12,6 @@ from shapely.geometry.base import BaseGeometry
 
 from stopout.planning.signs.grid import GRID_MM, difference, intersection, on_grid, union
 
-__all__ = ["edge_sliver_mm", "overrun"]
-
 _DIRECTIONS = 8
 # What is thinner than this is left by the arithmetic.
 _DUST_MM = 0.004

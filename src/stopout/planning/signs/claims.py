@@ -20,8 +20,6 @@ from stopout.job.record import Coat, Shows
 from stopout.planning.signs.grid import difference, intersection, on_grid, partition, union
 from stopout.values import Drawing, DrawnShape
 
-__all__ = ["Claims", "Overlap", "claims_of"]
-
 WHITE = "#ffffff"
 # Claims that share less than this meet along an edge.
 _SHARED_MM2 = 0.01

@@ -19,8 +19,6 @@ from stopout.planning.signs.pixels import beyond_edges, inside, palette_of
 from stopout.planning.signs.tints import difference, tint_of
 from stopout.values import ColourPicture
 
-__all__ = ["BAND_MM", "LEAST_SHARE", "Comparison", "SeenColour", "compare_front"]
-
 # Nearer than this to an edge of the drawing nothing is counted as wrong.
 BAND_MM = 0.1
 # Of a colour's area beyond the band at least this share must be seen in it.

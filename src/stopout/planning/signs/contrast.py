@@ -20,8 +20,6 @@ from stopout.planning.signs.grid import difference, intersection, on_grid, union
 from stopout.planning.signs.tints import luminance
 from stopout.values import Finding, Level
 
-__all__ = ["contrast", "contrast_findings", "contrast_ratio"]
-
 _NEEDED = 0.70
 # Neighbours nearer than this ratio are hard to tell apart at all (our own limit).
 _ALIKE = 1.5

@@ -15,8 +15,6 @@ from numpy.typing import NDArray
 from shapely.geometry import Polygon
 from shapely.geometry.base import BaseGeometry
 
-__all__ = ["GRID_MM", "difference", "intersection", "on_grid", "partition", "union"]
-
 # A tenth of a micrometre: the last decimal of a program's coordinates.
 GRID_MM = 1e-4
 

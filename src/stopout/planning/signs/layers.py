@@ -22,8 +22,6 @@ from stopout.planning.signs.grid import difference, intersection, union
 from stopout.planning.signs.register import Slip, worst_slip
 from stopout.planning.signs.shows import Method
 
-__all__ = ["Layers", "clearings", "plan_layers", "stack_passes"]
-
 # A method must show this much less of a wrong colour to be preferred for it: less than this no
 # eye tells apart at reading distance (one minute of arc at 0.35 m is 0.1 mm).
 _WORTH_MM = 0.1

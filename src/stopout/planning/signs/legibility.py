@@ -12,16 +12,6 @@ from stopout.job.record import Job
 from stopout.planning.measures.lettering import LetteringLine, lettering_lines
 from stopout.values import Drawing, Finding, Level
 
-__all__ = [
-    "ada_gap_mm",
-    "ada_height_mm",
-    "ada_pitch_mm",
-    "ada_stroke_mm",
-    "legibility_findings",
-    "type_b",
-    "visual_angle_height_mm",
-]
-
 # Minutes of arc that letters take: 11.5 is the limit of sight in good light (25 feet per inch of
 # capital, a university's study of outdoor signs), 16 what label tables and control rooms ask for,
 # 28.65 easy reading (1 inch for 10 feet, sign makers' rule).
@@ -84,38 +74,6 @@ def ada_height_mm(distance_mm: float, *, baseline_mm: float = _BASELINE_MM) -> f
 def ada_stroke_mm(height_mm: float) -> tuple[float, float]:
     """Return the least and largest stroke of the capital I: 10 to 30 % (ADA Standards 703.5.7)."""
     return 0.10 * height_mm, 0.30 * height_mm
-
-
-def ada_gap_mm(height_mm: float) -> tuple[float, float]:
-    """Return the least and largest gap between letters: 10 to 35 % (ADA Standards 703.5.8)."""
-    return 0.10 * height_mm, 0.35 * height_mm
-
-
-def ada_pitch_mm(height_mm: float) -> tuple[float, float]:
-    """Return the least and largest baseline pitch: 135 to 170 % (ADA Standards 703.5.9)."""
-    return 1.35 * height_mm, 1.70 * height_mm
-
-
-def type_b(height_mm: float) -> dict[str, float]:
-    """Return stroke, gaps and pitch of ISO 3098 type B lettering (NF EN ISO 3098-0, table 5).
-
-    Parameters
-    ----------
-    height_mm : float
-        Height of the capitals.
-
-    Returns
-    -------
-    dict of str to float
-        `stroke_mm`, `letter_gap_mm`, `word_gap_mm`, `pitch_accents_mm`, in mm.
-    """
-    unit = height_mm / 10
-    return {
-        "stroke_mm": unit,
-        "letter_gap_mm": 2 * unit,
-        "word_gap_mm": 6 * unit,
-        "pitch_accents_mm": 19 * unit,
-    }
 
 
 def legibility_findings(job: Job, drawing: Drawing) -> list[Finding]:

@@ -8,8 +8,6 @@ from stopout.etching import Resist
 from stopout.job.record import Coat, Job
 from stopout.values import Finding, Level
 
-__all__ = ["coat_name", "light_findings"]
-
 
 def coat_name(coat: Coat, resist: Resist) -> str:
     """Return what a coat is called where it stands beside others: "white diffuser".

@@ -20,8 +20,6 @@ from stopout.planning.signs.register import worst_slip
 from stopout.planning.signs.shows import effective, front_view
 from stopout.values import Finding, Level
 
-__all__ = ["CoatOrder", "best_order", "cleared_mm2", "order_findings"]
-
 # More coats than this are not tried in all orders.
 _MOST_COATS = 6
 # Orders whose misses are looked at, the quickest first.

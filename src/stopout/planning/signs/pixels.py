@@ -12,8 +12,6 @@ from shapely.geometry.base import BaseGeometry
 
 from stopout.values import ColourPicture, FloatArray
 
-__all__ = ["Palette", "beyond_edges", "inside", "palette_of"]
-
 # Channels of one drawn colour may differ by so much: rounding of opacity.
 _SAME = 3
 # Colours that cover less than this are remnants of edges.

@@ -24,8 +24,6 @@ from stopout.planning.signs.shows import Method, effective, front_view
 if TYPE_CHECKING:
     from stopout.planning.signs.order import CoatOrder
 
-__all__ = ["Agreement", "Front", "Slip", "agreement", "moved_views", "worst_slip"]
-
 # Directions in which a clearing may be off.
 _DIRECTIONS = 8
 # What is thinner than this is left by the arithmetic.

@@ -14,8 +14,6 @@ from shapely.geometry.base import BaseGeometry
 
 from stopout.planning.signs.grid import difference, intersection, on_grid, union
 
-__all__ = ["Method", "effective", "front_view"]
-
 # Each coat cleared by itself once it has dried, or all coats that are there at once.
 Method = Literal["one-by-one", "through"]
 

@@ -14,8 +14,6 @@ import numpy as np
 from stopout.planning.signs.ral import RAL
 from stopout.values import FloatArray
 
-__all__ = ["difference", "lab", "luminance", "nearest_name", "plain_tint", "tint_of"]
-
 _HEX = re.compile(r"#[0-9a-f]{6}")
 _SHORT = re.compile(r"#[0-9a-f]{3}")
 _RAL = re.compile(r"ral[ -]?([0-9]{4})")

@@ -13,8 +13,6 @@ from stopout.planning.signs.compare import Comparison, SeenColour
 from stopout.planning.signs.tints import nearest_name, tint_of
 from stopout.values import Drawing, Finding, Level
 
-__all__ = ["claim_findings", "colour_findings", "plainly_told", "unseen_findings"]
-
 # A coat that shows less than this shows nowhere; less of a gradient than this is an edge.
 _NOTHING_MM2 = 0.05
 # A larger share of the artwork in tones than this is a picture.

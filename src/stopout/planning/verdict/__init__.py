@@ -3,6 +3,6 @@
 `reached.reach_verdict` makes it; here are the records alone, which the plan holds.
 """
 
-from stopout.planning.verdict.record import Told, Verdict, Way
+from stopout.planning.verdict.record import Told, Verdict
 
-__all__ = ["Told", "Verdict", "Way"]
+__all__ = ["Told", "Verdict"]

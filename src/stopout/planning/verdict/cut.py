@@ -22,8 +22,6 @@ from stopout.planning.measures.placing import as_worked_on
 from stopout.planning.verdict.things import Box, Thing, Things, things_in
 from stopout.values import Drawing, Finding, Level
 
-__all__ = ["Laid", "cut_findings", "lay"]
-
 # Artwork that sticks out by less than this is rounding.
 _ROUNDING_MM = 0.01
 _SPECK_MM2 = 0.005

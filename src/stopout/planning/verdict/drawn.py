@@ -8,8 +8,6 @@ from stopout.job.record import Job
 from stopout.mask import erode
 from stopout.outcome import Change, changed_parts
 
-__all__ = ["changes_of"]
-
 
 def changes_of(
     job: Job,

@@ -11,8 +11,6 @@ from stopout.planning.verdict.remedies import TRIED, Mender
 from stopout.planning.verdict.things import Thing, Things
 from stopout.values import Finding, Level
 
-__all__ = ["gather"]
-
 # A place this near to a thing's box belongs to it.
 _NEAR_MM = 0.5
 # Findings without a place: more of one code than this are told by the first and counted.

@@ -4,8 +4,6 @@ from __future__ import annotations
 
 from stopout.values import Level
 
-__all__ = ["LOOKS", "REST", "SAFETY", "SPOILS", "rank_of"]
-
 # What is read first: the piece says or shows something else than the drawing.
 SPOILS = 0
 # Then what changes what a person does, for safety.

@@ -12,8 +12,6 @@ from stopout.planning.verdict.remedies import Mender
 from stopout.planning.verdict.things import Things
 from stopout.values import Finding, Level
 
-__all__ = ["reach_verdict"]
-
 # What says that a figure is not the shop's own.
 _UNMEASURED = frozenset(
     {"coupon-needed", "starting-guess", "growth-unmeasured", "mark-extrapolated", "light-guess"}

@@ -17,8 +17,6 @@ from stopout.values import Finding, Level
 if TYPE_CHECKING:
     from stopout.planning.plan import CoatPlan
 
-__all__ = ["DETAILS", "reading_findings"]
-
 # Findings about single places that a loss at the same place explains.
 DETAILS = frozenset(
     {

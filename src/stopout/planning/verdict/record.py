@@ -9,8 +9,6 @@ from typing import Literal
 from stopout.values import Level
 from stopout.wording import begun
 
-__all__ = ["MOST_LINES", "Told", "Verdict", "Way"]
-
 # As many findings as a person takes in at once.
 MOST_LINES = 5
 # Characters that a person reads at one look: two lines of a terminal.

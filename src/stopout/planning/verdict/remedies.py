@@ -16,8 +16,6 @@ from stopout.planning.verdict.things import Thing
 from stopout.planning.verdict.trial import Trial
 from stopout.values import Finding
 
-__all__ = ["TRIED", "Mender", "finest_mark_mm"]
-
 # Findings whose remedies are tried.
 TRIED = frozenset({"thin-opening", "part-lost", "narrow-land", "parts-merged", "counter-closed"})
 # Strokes too thin have a closed form, from which trials start; gaps are tried by shares.

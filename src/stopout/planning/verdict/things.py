@@ -14,8 +14,6 @@ from stopout.mask import parts_of
 from stopout.planning.measures.lettering import LetteringLine, lettering_lines, stroke_width_mm
 from stopout.values import DrawnGlyph
 
-__all__ = ["Box", "Thing", "Things", "things_in"]
-
 Box = tuple[float, float, float, float]
 
 # A straight bar this many times as long as it is wide is a rule, not a picture.

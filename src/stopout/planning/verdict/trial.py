@@ -15,15 +15,12 @@ from shapely.geometry import MultiPolygon
 from shapely.geometry.base import BaseGeometry
 
 from stopout.job.record import Job
-from stopout.mask import as_multipolygon, make_mask, reach_mm, widen_lands
-from stopout.mask.offset import dilate_by_mark, swept
+from stopout.mask import as_multipolygon, cleared_by, make_mask, reach_mm, widen_lands
 from stopout.outcome import advance, changed_parts
 from stopout.planning.measures.bite import Bite
 from stopout.planning.measures.margins import low_factor, needed_land_mm
 from stopout.planning.measures.measuring import land_left
 from stopout.planning.verdict.record import Way
-
-__all__ = ["Trial"]
 
 # How far round a place shapes take part, and how near to it what happens counts.
 _WINDOW, _CORE = 9.0, 4.0
@@ -98,10 +95,7 @@ class Trial:
         decided = [place for place in mask.thin_places if place.treatment != "made"]
         if any(core.intersects(place.region) for place in decided):
             return False
-        opening = shapely.union_all(
-            [dilate_by_mark(mask.centres, mark), *shapely.get_parts(swept(mask.lines, mark, 0.0))]
-        )
-        finished = advance(opening, undercut)
+        finished = advance(cleared_by(mask, mark), undercut)
         if self._changes(target, finished, face, core, reach):
             return False
         return self._keeps_land(finished, face, core, mark, bite)

@@ -28,8 +28,6 @@ from stopout.scans.regress import (
 )
 from stopout.values import FloatArray, Measured
 
-__all__ = ["AxisFit", "Refused", "fit_axis", "incubation_exponent", "threshold_power"]
-
 _LEAST_LEVELS = 4
 _MOST_RELATIVE_SE = 0.10
 _BENT = 0.001
@@ -170,29 +168,6 @@ def fit_axis(
             has_lines=bool(mine),
         )
     return _fitted(axis, levels, left_out, mine, common, weighting)
-
-
-def incubation_exponent(threshold_1: float, threshold_n: float, passes: int) -> float:
-    """S from the thresholds of one pass and of N passes, doses of one pass each.
-
-    Parameters
-    ----------
-    threshold_1, threshold_n : float
-        Line doses of one pass that just clear with 1 and with N passes, same unit.
-    passes : int
-        N, two or more.
-
-    Returns
-    -------
-    float
-        1: further passes do nothing; 0: doses add up.
-
-    Notes
-    -----
-    q_th(N) = q_th(1) N^(S - 1); Jee, Becker and Walser, J. Opt. Soc. Am. B 5, 648 (1988), from
-    memory; made for short pulses on metal, here no more than a fitted number.
-    """
-    return float(1 + np.log(threshold_n / threshold_1) / np.log(passes))
 
 
 def threshold_power(speeds_mm_s: Sequence[float], powers_w: Sequence[float]) -> tuple[float, float]:

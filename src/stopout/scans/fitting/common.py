@@ -16,8 +16,6 @@ from stopout.scans.measuring.features import Measurement
 from stopout.scans.measuring.tone import Toned
 from stopout.values import FloatArray
 
-__all__ = ["CommonError", "common_errors", "effective_dof", "shifts_of"]
-
 # How far a device's own curve may lie from the tone that was taken, as a share of the way to the
 # other: a standard deviation. Open: anywhere between the two, (1 - 0) / sqrt(3).
 _TONE_SHARE = {"told": 0.06, "seen": 0.06, "assumed": float(1 / np.sqrt(3))}

@@ -14,8 +14,6 @@ from stopout.scans.measuring.features import SlotReading
 from stopout.scans.regress import regress, t_tail, t_width
 from stopout.values import FloatArray, Measured
 
-__all__ = ["DepthFit", "EtchFit", "fit_depths", "fit_etch"]
-
 _LEAST_SLOTS = 3
 _LEAST_DEPTHS = 3
 _TELLING = 0.01

@@ -11,8 +11,6 @@ from stopout.scans.measuring.features import LineReading
 from stopout.scans.regress import Weighting, weighted_fit
 from stopout.values import FloatArray
 
-__all__ = ["Level", "chosen_levels", "gather_levels"]
-
 _FIRST = 4
 # D = 2 w is reached at a dose ratio of e^2 = 7.39: beyond it, wings and heat decide.
 _WIDEST_IN_W = 2.03

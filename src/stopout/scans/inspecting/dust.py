@@ -20,8 +20,6 @@ if TYPE_CHECKING:
     from stopout.scans.inspecting.faults import Fault
     from stopout.scans.inspecting.piece import Inspection
 
-__all__ = ["Certainty", "certainty_of_a_spot", "confirmed"]
-
 Certainty = Literal["sure", "open", "dust", "both"]
 
 # Seen brightness over what a spot of bare metal as large would show.

@@ -19,8 +19,6 @@ from stopout.scans.inspecting.profile import edge_sites, fit_edge, mean_edge
 from stopout.scans.inspecting.seen import Seen, looked_up, own_places, px_per_mm, see
 from stopout.values import FloatArray
 
-__all__ = ["Edges", "lay_over", "pieces_of"]
-
 Grey = NDArray[np.float32]
 
 # Pictures are looked up at fewer than 2^15 places a side.

@@ -19,8 +19,6 @@ from stopout.scans.inspecting.raster import coverage
 from stopout.scans.inspecting.seen import Seen, expected
 from stopout.values import FloatArray
 
-__all__ = ["Fault", "Kind", "Stand", "find_faults", "smallest_spot_mm", "stand_map"]
-
 Grey = NDArray[np.float32]
 Kind = Literal["missing", "pinhole", "wide", "narrow", "rim"]
 

@@ -21,8 +21,6 @@ from stopout.scans.measuring.tone import to_light
 from stopout.scans.registering.pose import apply, local_scale
 from stopout.values import FloatArray, Measured
 
-__all__ = ["Inspection", "Intended", "Stage", "inspect_piece", "undercut_between"]
-
 Grey = NDArray[np.float32]
 Stage = Literal["cleared", "etched"]
 Tone = Literal["auto", "plain", "light"]

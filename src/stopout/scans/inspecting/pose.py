@@ -16,8 +16,6 @@ from stopout.scans.inspecting.raster import Grid, coverage
 from stopout.scans.registering.pose import apply
 from stopout.values import FloatArray
 
-__all__ = ["Lie", "find_lie"]
-
 Grey = NDArray[np.float32]
 
 # Sizes of the longer side of what is compared, in px: to find, and to settle.

@@ -10,8 +10,6 @@ from stopout.scans.registering.discs import edge_spread
 from stopout.scans.registering.pose import apply
 from stopout.values import FloatArray
 
-__all__ = ["edge_sites", "fit_edge", "mean_edge"]
-
 Grey = NDArray[np.float32]
 
 

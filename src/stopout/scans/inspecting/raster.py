@@ -11,8 +11,6 @@ from shapely.geometry.base import BaseGeometry
 
 from stopout.values import FloatArray
 
-__all__ = ["Grid", "coverage"]
-
 Grey = NDArray[np.float32]
 
 _SUBROWS = 4

@@ -13,8 +13,6 @@ from stopout.scans.inspecting.raster import Grid, coverage
 from stopout.scans.registering.pose import local_scale
 from stopout.values import FloatArray
 
-__all__ = ["Seen", "expected", "looked_up", "own_places", "px_per_mm", "see"]
-
 Grey = NDArray[np.float32]
 
 _MOST_PIXELS = 30_000_000

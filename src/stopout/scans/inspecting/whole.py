@@ -9,8 +9,6 @@ from stopout.values import Measured
 if TYPE_CHECKING:
     from stopout.scans.inspecting.piece import Inspection
 
-__all__ = ["all_edges_off", "is_mirror_wrong", "whole_heads", "whole_words"]
-
 _IF_ASSUMED = "; whether it is cleared or etched is assumed: give --stage"
 
 

@@ -14,8 +14,6 @@ from stopout.scans.registering.coupon import Registration
 from stopout.scans.regress import regress
 from stopout.values import FloatArray, Measured
 
-__all__ = ["CombReading", "TimingFit", "against_sense", "fit_timing", "measure_comb"]
-
 Grey = NDArray[np.float32]
 Axis = Literal["x", "y"]
 

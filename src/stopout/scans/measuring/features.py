@@ -24,8 +24,6 @@ from stopout.scans.measuring.strip import (
 from stopout.scans.registering.coupon import Registration
 from stopout.values import FloatArray
 
-__all__ = ["LineReading", "Measurement", "PatchReading", "SlotReading", "measure"]
-
 Grey = NDArray[np.float32]
 Axis = Literal["x", "y"]
 

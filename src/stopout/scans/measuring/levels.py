@@ -13,8 +13,6 @@ import numpy as np
 
 from stopout.values import FloatArray
 
-__all__ = ["Levels", "Reference", "fit_levels"]
-
 # Discs and lines may differ a little in brightness though both are cleared.
 _OWN_SD = 0.004
 

@@ -8,8 +8,6 @@ from shapely.geometry.base import BaseGeometry
 
 from stopout.coupons.layout import CouponLayout, DoseLine, Slot
 
-__all__ = ["room_mm"]
-
 _LEAST_MM = 0.15
 
 

@@ -23,8 +23,6 @@ from stopout.scans.registering.coupon import Registration
 from stopout.scans.registering.discs import edge_spread
 from stopout.values import FloatArray
 
-__all__ = ["Profile", "Strip", "StripFit", "fit_sections", "fit_strip", "take_strip"]
-
 Grey = NDArray[np.float32]
 
 _BINS_PER_PX = 3.0

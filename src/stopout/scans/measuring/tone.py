@@ -22,8 +22,6 @@ from stopout.scans.measuring.features import Measurement, measure
 from stopout.scans.registering.coupon import Registration, seen_again
 from stopout.scans.registering.discs import edge_pixels
 
-__all__ = ["Tone", "ToneBy", "Toned", "measured_in_tone", "to_light", "unevenness"]
-
 Grey = NDArray[np.float32]
 Tone = Literal["plain", "light"]
 ToneBy = Literal["told", "seen", "assumed"]

@@ -20,8 +20,6 @@ from stopout.scans.registering.discs import Disc, Spot, find_spots, refine_disc
 from stopout.scans.registering.pose import apply, fit_matrix, local_scale
 from stopout.values import FloatArray
 
-__all__ = ["BAR_DISC_MM", "BarReading", "read_bar", "slant_of", "straightened"]
-
 Grey = NDArray[np.float32]
 
 # Diameter of the black discs at the bar's ends.

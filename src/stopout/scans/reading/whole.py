@@ -21,8 +21,6 @@ from stopout.scans.reading.camera import BarReading, read_bar, slant_of, straigh
 from stopout.scans.registering.coupon import Registration, register
 from stopout.values import Measured
 
-__all__ = ["Depths", "Reading", "read_coupon", "spacing_that_clears_mm"]
-
 Grey = NDArray[np.float32]
 
 # A patch counts as clear below this share of paint, its error included.

@@ -20,8 +20,6 @@ from stopout.scans.registering.pose import (
 )
 from stopout.values import FloatArray
 
-__all__ = ["Registration", "register", "seen_again"]
-
 Grey = NDArray[np.float32]
 Feature = DoseLine | Slot
 

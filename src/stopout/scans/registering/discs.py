@@ -12,17 +12,6 @@ from numpy.typing import NDArray
 
 from stopout.values import FloatArray
 
-__all__ = [
-    "Blur",
-    "Disc",
-    "Spot",
-    "edge_pixels",
-    "edge_spread",
-    "find_spots",
-    "fit_blur",
-    "refine_disc",
-]
-
 Grey = NDArray[np.float32]
 
 _LONGEST_PX = 2200

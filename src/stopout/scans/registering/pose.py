@@ -12,8 +12,6 @@ from stopout.coupons.layout import CouponLayout
 from stopout.scans.registering.discs import Spot
 from stopout.values import FloatArray
 
-__all__ = ["Pose", "apply", "disc_centre", "fit_matrix", "local_scale", "possible_poses"]
-
 _MOST_SPOTS = 36
 _MOST_PAIRS = 5
 # How far a disc may lie from where two others and no perspective would have it.

@@ -15,7 +15,7 @@ from stopout.sheet.stages.bath import is_guess
 from stopout.sheet.stages.clearing import RUN_ON_S
 from stopout.sheet.stages.paint import sprayed
 
-__all__ = ["Span", "hours_and_calendar", "spans"]
+__all__ = ["Span", "hours_and_calendar", "in_all", "spans"]
 
 _HOUR_S = 3600.0
 _DAY_S = 24 * _HOUR_S
@@ -62,7 +62,6 @@ def hours_and_calendar(plan: Plan, date: str | None) -> list[Block]:
         on = f"day {day}" if begin is None else str(begin + timedelta(days=day))
         lasts = "by hand" if part.lasts_s is None else _about(part.lasts_s)
         rows.append((part.what, lasts, on, part.why))
-    total = max(part.begins_s + (part.lasts_s or 0.0) for part in parts)
     return [
         Heading(text="Hours and calendar"),
         Table(
@@ -70,8 +69,19 @@ def hours_and_calendar(plan: Plan, date: str | None) -> list[Block]:
             shares=(1.35, 0.95, 0.95, 1.1),
             rows=tuple(rows),
         ),
-        Note(lines=(f"In all {_about(total)} with the waits; work by hand comes on top.",)),
+        Note(lines=(f"In all {in_all(plan)} with the waits; work by hand comes on top.",)),
     ]
+
+
+def in_all(plan: Plan) -> str:
+    """Say how long the job takes with its waits, in words.
+
+    Parameters
+    ----------
+    plan : Plan
+        A plan that is not stopped.
+    """
+    return _about(max(part.begins_s + (part.lasts_s or 0.0) for part in spans(plan)))
 
 
 def spans(plan: Plan) -> tuple[Span, ...]:

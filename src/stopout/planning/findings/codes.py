@@ -1,0 +1,245 @@
+"""Codes for machines to read: whether the predicted piece still says what they say.
+
+The predicted piece is drawn as a phone sees it from 20 cm, at both ends of the spread, and read.
+"""
+
+from __future__ import annotations
+
+from collections.abc import Iterator, Sequence
+from math import hypot
+
+import numpy as np
+import shapely
+from numpy.typing import NDArray
+from shapely import affinity
+from shapely.geometry.base import BaseGeometry
+
+from stopout.job.record import Job
+from stopout.mask import as_multipolygon, make_mask
+from stopout.mask.offset import dilate_by_mark, swept
+from stopout.outcome import advance
+from stopout.planning.measures.bite import Bite
+from stopout.planning.measures.placing import as_worked_on
+from stopout.planning.plan import CoatPlan
+from stopout.units import format_number
+from stopout.values import Drawing, DrawnCode, Finding, Level
+
+# A phone's picture 3000 pixels across a field of 180 mm at 20 cm: our own estimate, no source.
+PIXEL_MM = 0.06
+_SDS = 2.0
+# Each pixel is the mean of so many squared.
+_FINER = 4
+_SPECK_MM2 = 0.005
+_SIZES = (1.1, 1.25, 1.4, 1.6, 1.8, 2.0, 2.5, 3.0, 4.0)
+
+
+def code_findings(
+    job: Job,
+    drawing: Drawing,
+    coats: Sequence[CoatPlan],
+    views: Sequence[BaseGeometry] | None,
+    face: BaseGeometry,
+    bite: Bite,
+) -> list[Finding]:
+    """Read every code of a job from its predicted piece.
+
+    Parameters
+    ----------
+    job : Job
+        The job.
+    drawing : Drawing
+        With the codes as drawn, as seen.
+    coats : sequence of CoatPlan
+        With the predicted piece, as worked.
+    views : sequence of BaseGeometry or None
+        Where a sign's reader sees each coat, as worked; None for a plate.
+    face : BaseGeometry
+        The blank's face, as worked.
+    bite : Bite
+        The undercut with its spread.
+
+    Returns
+    -------
+    list of Finding
+        A stop for each that cannot be read, with the size at which it can, which was tried; a
+        caution where something stands in its clear zone, or where nothing makes it dark.
+    """
+    if not drawing.codes or not coats:
+        return []
+    found: list[Finding] = []
+    for code in drawing.codes:
+        made = _made(job, code, coats, views)
+        found += _unread(job, code, made, coats, bite)
+        found += _crowded(job, code, drawing, face)
+        if views is None and not (job.etch is not None and job.etch.is_filled):
+            found.append(_bare(job, code))
+    return found
+
+
+def read_code(region: BaseGeometry, code: DrawnCode) -> bool:
+    """Tell whether a region, as seen, reads as a code's content where the code lies."""
+    import zxingcpp
+
+    formats = {
+        "qr": zxingcpp.BarcodeFormat.QRCode,
+        "data-matrix": zxingcpp.BarcodeFormat.DataMatrix,
+        "code-128": zxingcpp.BarcodeFormat.Code128,
+    }
+    picture = pictured(region, code.quiet_mm)
+    read = zxingcpp.read_barcodes(picture, formats=zxingcpp.BarcodeFormats(formats[code.kind]))
+    return any(found.text == code.content for found in read)
+
+
+def pictured(
+    region: BaseGeometry, box_mm: tuple[float, float, float, float], *, pixel_mm: float = PIXEL_MM
+) -> NDArray[np.uint8]:
+    """Draw a region dark on white as a camera sees it: every pixel the mean over its area.
+
+    Returns
+    -------
+    (M, N) ndarray of uint8
+        Row 0 is the topmost; eight white pixels stand round the box.
+    """
+    import cv2
+
+    x0, y0, x1, y1 = box_mm
+    fine = pixel_mm / _FINER
+    rows, columns = (round((high - low) / pixel_mm) * _FINER for low, high in ((y0, y1), (x0, x1)))
+    canvas = np.full((rows, columns), 255, dtype=np.uint8)
+    rings = []
+    # The filler also paints the pixels that an edge runs through.
+    inner = shapely.intersection(region, shapely.box(*box_mm))
+    for part in shapely.get_parts(inner.buffer(-fine / 2, join_style="mitre")):
+        if part.geom_type == "Polygon":
+            for ring in (part.exterior, *part.interiors):
+                xy = shapely.get_coordinates(ring)
+                at = np.column_stack([(xy[:, 0] - x0) / fine, (y1 - xy[:, 1]) / fine]) - 0.5
+                rings.append(np.rint(at * 256).astype(np.int32))
+    if rings:
+        cv2.fillPoly(canvas, rings, 0, shift=8)
+    mean = canvas.reshape(rows // _FINER, _FINER, columns // _FINER, _FINER).mean(axis=(1, 3))
+    return np.pad(mean.astype(np.uint8), 8, constant_values=255)
+
+
+def _made(
+    job: Job, code: DrawnCode, coats: Sequence[CoatPlan], views: Sequence[BaseGeometry] | None
+) -> BaseGeometry:
+    """What comes out dark of a code, as seen."""
+    window = shapely.box(*code.quiet_mm)
+    if views is None:
+        sunk = as_worked_on(coats[0].finished, job).intersection(window)
+        return sunk if code.is_recessed else window.difference(sunk)
+    seen = [as_worked_on(view, job).intersection(window) for view in views]
+    dark = [view for view in seen if view.intersection(code.dark).area > 0.5 * code.dark.area]
+    return shapely.union_all(dark or [shapely.Point()])
+
+
+def _spread_mm(coats: Sequence[CoatPlan], bite: Bite) -> float:
+    """How far an edge may lie off, at two standard deviations."""
+    mark_sd = max(axis.sd for coat in coats for axis in coat.mark_mm)
+    return _SDS * hypot(bite.undercut.sd, mark_sd / 2)
+
+
+def _reads(made: BaseGeometry, code: DrawnCode, spread_mm: float) -> bool:
+    if not read_code(made, code):
+        return False
+    return spread_mm <= 0 or all(
+        read_code(made.buffer(by, join_style="mitre"), code) for by in (spread_mm, -spread_mm)
+    )
+
+
+def _unread(
+    job: Job, code: DrawnCode, made: BaseGeometry, coats: Sequence[CoatPlan], bite: Bite
+) -> Iterator[Finding]:
+    spread = _spread_mm(coats, bite)
+    if _reads(made, code, spread):
+        return
+    size = _readable_mm(job, code, coats[0], bite, spread)
+    if size is None:
+        remedy = "Say less in it, or mark it on a label."
+    else:
+        remedy = f'Write module = "{format_number(size, digits=2)} mm" or more, which was tried.'
+    yield Finding(
+        code="code-unreadable",
+        level=Level.STOP,
+        message=(
+            f'the code "{code.content[:40]}" would not be read from the finished piece: its '
+            f"modules of {format_number(code.module_mm)} mm run together or vanish"
+        ),
+        remedy=remedy,
+        at_mm=_worked_place(job, code),
+    )
+
+
+def _readable_mm(
+    job: Job, code: DrawnCode, coat: CoatPlan, bite: Bite, spread_mm: float
+) -> float | None:
+    """The smallest module of those tried at which the code alone is read."""
+    for size in _SIZES:
+        scaled = affinity.scale(code.dark, size, size, origin=(0, 0))
+        quiet = tuple(side * size for side in code.quiet_mm)
+        larger = DrawnCode(
+            content=code.content,
+            kind=code.kind,
+            module_mm=code.module_mm * size,
+            dark=scaled,
+            box_mm=code.box_mm,
+            quiet_mm=(quiet[0], quiet[1], quiet[2], quiet[3]),
+            is_recessed=True,
+        )
+        mark = (coat.mark_mm[0].value, coat.mark_mm[1].value)
+        limits = job.limits
+        mask = make_mask(
+            as_multipolygon(scaled),
+            undercut_mm=bite.undercut.value,
+            mark_mm=mark,
+            too_thin=limits.too_thin,
+            edge_tolerance_mm=limits.edge_tolerance_mm,
+            narrowest_land_mm=limits.narrowest_land_mm,
+        )
+        lines = shapely.get_parts(swept(mask.lines, mark, 0.0))
+        opening = shapely.union_all([dilate_by_mark(mask.centres, mark), *lines])
+        if _reads(advance(opening, bite.undercut.value), larger, spread_mm):
+            return float(np.ceil(100 * larger.module_mm) / 100)
+    return None
+
+
+def _crowded(job: Job, code: DrawnCode, drawing: Drawing, face: BaseGeometry) -> Iterator[Finding]:
+    zone = shapely.box(*code.quiet_mm)
+    seen_face = as_worked_on(face, job)
+    is_sunk = job.artwork.dark == "recessed" or job.coats[0].shows is not None
+    ink = drawing.dark if is_sunk else seen_face.difference(drawing.dark)
+    inside = shapely.box(*code.box_mm)
+    beside = ink.intersection(zone).difference(inside.buffer(1e-6))
+    beyond = zone.difference(seen_face)
+    if max(beside.area, beyond.area) <= _SPECK_MM2:
+        return
+    what = "the blank's edge cuts" if beyond.area > beside.area else "something stands in"
+    wide = inside.bounds[0] - zone.bounds[0]
+    yield Finding(
+        code="code-crowded",
+        level=Level.CAUTION,
+        message=(
+            f'{what} the clear zone of {format_number(wide)} mm that the code "'
+            f'{code.content[:40]}" needs about it'
+        ),
+        remedy="Move the code or what stands beside it.",
+        at_mm=_worked_place(job, code),
+    )
+
+
+def _bare(job: Job, code: DrawnCode) -> Finding:
+    return Finding(
+        code="code-contrast",
+        level=Level.NOTE,
+        message=f'nothing darkens the code "{code.content[:40]}": bare recesses read badly',
+        remedy="Fill the recesses with dark paint (etch.filled = true), or try a reader on a "
+        "coupon.",
+        at_mm=_worked_place(job, code),
+    )
+
+
+def _worked_place(job: Job, code: DrawnCode) -> tuple[float, float]:
+    x0, y0, x1, y1 = code.box_mm
+    x = (x0 + x1) / 2
+    return (job.blank.width_mm - x if job.blank.is_back_worked else x, (y0 + y1) / 2)

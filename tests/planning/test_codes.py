@@ -1,0 +1,95 @@
+"""Codes of the predicted piece, read by libraries that did not write them, over its spread.
+
+OpenCV reads QR, the system's dmtx library Data Matrix and zbar Code 128; the writer is none of
+them. The piece is drawn as a phone sees it from 20 cm (our own estimate of 0.06 mm a pixel).
+"""
+
+from __future__ import annotations
+
+from dataclasses import replace
+
+import pytest
+import shapely
+
+from jobmaker import LYE, make_job, plate
+from stopout.artwork.fonts.book import FontBook
+from stopout.artwork.setting.whole import lay_setting, with_setting
+from stopout.job.setting import SetCode, Setting
+from stopout.library.knowledge import knowledge_for
+from stopout.planning import plan_job
+from stopout.planning.findings.codes import pictured
+
+WORD = "SLUICE-0147"
+
+
+def planned(*codes, **changes):
+    job = make_job(blank=plate((60.0, 22.0)), etch=replace(LYE, is_filled=True), **changes)
+    laid = lay_setting(Setting(codes=codes), job.blank, job.artwork, job.coats, FontBook())
+    drawing = with_setting(None, laid, job.blank)
+    return plan_job(job, drawing, knowledge_for(job)), drawing
+
+
+def findings(plan, code):
+    return [finding for finding in plan.findings if finding.code == code]
+
+
+@pytest.fixture(scope="module")
+def tag():
+    return planned(
+        SetCode(content=WORD, module_mm=0.55, at_mm=(11, 11)),
+        SetCode(content=WORD, kind="data-matrix", module_mm=0.6, at_mm=(29, 11)),
+        SetCode(content="0147", kind="code-128", module_mm=0.3, at_mm=(47, 11), height_mm=6),
+    )
+
+
+@pytest.mark.parametrize("spread_mm", [-0.03, 0.0, 0.03])
+def test_codes_of_the_predicted_piece_are_read_by_others(tag, spread_mm):
+    import cv2
+
+    plan, drawing = tag
+    assert not [finding for finding in plan.findings if finding.code.startswith("code-")]
+    made = plan.coats[0].finished.buffer(spread_mm, join_style="mitre")
+    qr, matrix, bars = (pictured(made, code.quiet_mm) for code in drawing.codes)
+    assert cv2.QRCodeDetector().detectAndDecode(cv2.resize(qr, None, fx=3, fy=3))[0] == WORD
+    dmtx = pytest.importorskip("pylibdmtx.pylibdmtx", exc_type=ImportError)
+    assert [one.data.decode() for one in dmtx.decode(matrix, max_count=1)] == [WORD]
+    zbar = pytest.importorskip("pyzbar.pyzbar", exc_type=ImportError)
+    assert [one.data.decode() for one in zbar.decode(bars)] == ["0147"]
+
+
+def test_a_code_too_small_is_stopped_with_a_size_at_which_it_reads():
+    small = SetCode(content=WORD, module_mm=0.16)
+    plan, _ = planned(small)
+    (stop,) = findings(plan, "code-unreadable")
+    size = float(stop.remedy.split('"')[1].split()[0])
+    larger, drawing = planned(replace(small, module_mm=size))
+    assert not findings(larger, "code-unreadable")
+    import cv2
+
+    picture = pictured(larger.coats[0].finished, drawing.codes[0].quiet_mm)
+    assert cv2.QRCodeDetector().detectAndDecode(cv2.resize(picture, None, fx=3, fy=3))[0] == WORD
+
+
+def test_what_stands_in_the_clear_zone_and_what_leaves_a_code_bare_is_told():
+    plan, _ = planned(SetCode(content="1", kind="data-matrix", module_mm=0.8, at_mm=(4.5, 11)))
+    assert "edge" in findings(plan, "code-crowded")[0].message
+    job = make_job(blank=plate((60.0, 22.0)), etch=replace(LYE, is_filled=False))
+    assert job.etch.is_filled is False
+
+
+def test_a_code_in_raised_work_is_sunk_into_a_panel_of_its_own():
+    job = make_job(blank=plate((30.0, 22.0)))
+    raised = replace(job.artwork, dark="raised", field_mm=1.0)
+    code = SetCode(content="1", kind="data-matrix", module_mm=1.0)
+    laid = lay_setting(Setting(codes=(code,)), job.blank, raised, job.coats, FontBook())
+    drawing = with_setting(None, laid, job.blank)
+    panel = shapely.box(*drawing.codes[0].quiet_mm)
+    assert drawing.dark.area == pytest.approx(panel.area - drawing.codes[0].dark.area)
+
+
+def test_the_picture_is_the_mean_over_each_pixel():
+    grey = pictured(shapely.box(0, 0, 0.5, 1), (0, 0, 1, 1), pixel_mm=0.2)[8:-8, 8:-8]
+    assert grey.shape == (5, 5)
+    assert grey[:, :2].max() == 0
+    assert grey[:, 3:].min() == 255
+    assert grey[0, 2] == pytest.approx(127, abs=40)
