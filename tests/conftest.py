@@ -3,13 +3,37 @@
 from __future__ import annotations
 
 import os
+import time
 
 import pytest
+import typer.testing
 from hypothesis import settings
 
+from effort import tries
+from remembered import remember_pictures_and_pages
+
 # No test is timed: a busy machine or a cold import would fail a property that holds.
-settings.register_profile("stopout", deadline=None)
+settings.register_profile("stopout", deadline=None, max_examples=tries(100))
 settings.load_profile("stopout")
+# As the command does: a plan makes a million small objects and drops few of them.
+gc.set_threshold(200_000)
+# The parser of the command line is made once, not for each line that is tried.
+typer.testing._get_command = cache(typer.testing._get_command)
+remember_pictures_and_pages()
+
+
+def pytest_addoption(parser):
+    parser.addoption("--seconds", type=float, help="begin no test after so many seconds")
+
+
+def pytest_configure(config):
+    config.began_s = time.monotonic()
+
+
+def pytest_runtest_setup(item):
+    most_s = item.config.getoption("--seconds")
+    if most_s is not None and time.monotonic() - item.config.began_s > most_s:
+        pytest.skip("the seconds are used up")
 
 
 @pytest.fixture(autouse=True)

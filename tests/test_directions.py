@@ -20,6 +20,8 @@ from pathlib import Path
 
 import pytest
 
+from effort import HANGS_S
+
 ROOT = Path(__file__).parents[1] / "src" / "stopout"
 
 ROWS = [
@@ -232,7 +234,7 @@ def test_the_core_is_loaded_without_the_rooms_above_it():
         capture_output=True,
         text=True,
         check=True,
-        timeout=60,
+        timeout=HANGS_S,
     )
     ours, heavy = done.stdout.split("\n")[:2]
     assert {name.split(".")[1] for name in ours.split()} <= CORE

@@ -12,6 +12,7 @@ from pathlib import Path
 import pytest
 
 import stopout
+from effort import HANGS_S
 
 ROOT = Path(__file__).parents[1]
 PAGE = ROOT / "docs" / "reference" / "python.md"
@@ -25,7 +26,7 @@ def carried_out(code, folder):
         env={**os.environ, "PYTHONPATH": str(ROOT / "src")},
         capture_output=True,
         text=True,
-        timeout=120,
+        timeout=HANGS_S,
         check=False,
     )
 

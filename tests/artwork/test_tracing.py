@@ -92,7 +92,7 @@ def test_glyphs(dpi):
     from stopout.artwork.fonts.shaping import outline
     from stopout.artwork.regions.curves import Affine, flatten
     from stopout.artwork.regions.rings import fill
-    from stopout.artwork.svg.along import outline_of
+    from stopout.artwork.svg.pathdata import outline_of, segments
 
     assert hb
     face, _ = FontBook().find("Barlow", 500, is_italic=False)
@@ -102,7 +102,7 @@ def test_glyphs(dpi):
                                           height + 3.3))
         for k, number in enumerate((56, 41, 82))
     ]  # fmt: skip
-    rings = [flatten(run, tolerance=0.005) for data in glyphs for run in outline_of(data)]
+    rings = [flatten(run, tolerance=0.005) for data in glyphs for run in outline_of(segments(data))]
     true = fill(rings, "nonzero")
     size = (int(true.bounds[2] + 6), int(true.bounds[3] + 6))
     found = trace(sampled(true, size, factor=6), threshold=0.5, mm_per_px=1.0).dark

@@ -7,6 +7,7 @@ import subprocess
 import sys
 from pathlib import Path
 
+from effort import HANGS_S
 from stopout.cli import main
 
 ARTWORK = """<svg xmlns="http://www.w3.org/2000/svg" width="20mm" height="10mm" viewBox="0 0 20 10">
@@ -107,7 +108,7 @@ def python(code, *argv, cwd, stdout=subprocess.PIPE, **env):
         stdout=stdout,
         stderr=subprocess.PIPE,
         text=True,
-        timeout=120,
+        timeout=HANGS_S,
         check=False,
     )
 

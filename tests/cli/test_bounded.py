@@ -11,6 +11,7 @@ import time
 import pytest
 
 from cli.shop_files import SOURCE, lay_out, left, process, run
+from effort import HANGS_S
 from stopout.cli import bounded
 
 pytestmark = pytest.mark.skipif(not hasattr(os, "fork"), reason="there is no other process")
@@ -49,7 +50,9 @@ def stub(act, *, time_s=60.0, memory=4.0):
     ],
 )
 def test_what_takes_too_much_is_ended_and_told(act, limits, says):
-    done = subprocess.run(stub(act, **limits), env=ENV, capture_output=True, text=True, timeout=100)
+    done = subprocess.run(
+        stub(act, **limits), env=ENV, capture_output=True, text=True, timeout=HANGS_S
+    )
     assert done.returncode == 3
     assert done.stdout == ""
     assert f"could not finish: {says}, while reading the artwork" in done.stderr
@@ -59,7 +62,7 @@ def test_what_takes_too_much_is_ended_and_told(act, limits, says):
 
 
 def test_what_keeps_within_it_ends_as_it_would():
-    done = subprocess.run(stub("pass"), env=ENV, capture_output=True, text=True, timeout=100)
+    done = subprocess.run(stub("pass"), env=ENV, capture_output=True, text=True, timeout=HANGS_S)
     assert (done.returncode, done.stdout, done.stderr) == (7, "done\n", "")
 
 
@@ -73,7 +76,7 @@ def test_an_interruption_ends_it_even_inside_a_library(number):
     assert running.stdout.readline() == "begun\n"
     time.sleep(0.5)
     running.send_signal(number)
-    _, said = running.communicate(timeout=60)
+    _, said = running.communicate(timeout=HANGS_S)
     assert running.returncode == 130
     assert "interrupted; nothing was left half-written" in said
 
@@ -112,7 +115,7 @@ def test_a_jobs_own_budget_holds_for_its_plan_and_its_coupons(
 
 def test_what_the_command_line_says_is_not_changed_by_a_job():
     act = f"bounded.allow(time_s=1.0, is_last=True); bounded.allow(time_s=50.0); {SPIN}"
-    done = subprocess.run(stub(act), env=ENV, capture_output=True, text=True, timeout=100)
+    done = subprocess.run(stub(act), env=ENV, capture_output=True, text=True, timeout=HANGS_S)
     assert done.returncode == 3
     assert "1 s of computing are used up" in done.stderr
 

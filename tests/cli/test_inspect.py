@@ -132,7 +132,7 @@ def test_an_undercut_goes_into_the_book_and_the_next_plan_takes_it(stopout, plan
     ("argv", "words"),
     [
         (("--resolution", "600"), "dpi"),
-        (("--tolerance", "-1um"), "no length above zero"),
+        (("--tolerance", "-1um"), "more than nothing"),
         (("--depth", "0.06mm"), "give --keep with it"),
         (("--keep", "--depth", "0.06mm"), "give --depth and --time"),
         (("--coat", "2"), "does not clear coat 2"),

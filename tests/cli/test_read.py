@@ -95,7 +95,7 @@ def test_the_picture_is_a_png_and_replaces_nothing_else(stopout, clearing, tmp_p
     ("argv", "words"),
     [
         (("--resolution", "1200"), "dpi"),
-        (("--resolution", "3dpi"), "no resolution of a scan"),
+        (("--resolution", "3dpi"), "give 50 to 20000 dpi"),
         (("--depth", "0.06mm"), "belongs to an etch coupon"),
         (("--date", "26.11.2026"), "year-month-day"),
     ],

@@ -151,19 +151,31 @@ def test_a_picture_of_threads_shows_them(tmp_path, capsys, monkeypatch):
     [
         (("--spot", "0.17", "--spot-means", "1/e2"), '--spot: "0.17" has no unit; write "0.17 mm"'),
         (("--spot", "0,17mm", "--spot-means", "1/e2"), "decimal comma"),
-        (("--spot", "-0.17mm", "--spot-means", "1/e2"), "--spot: -0.17mm is no size"),
+        (
+            ("--spot", "-0.17mm", "--spot-means", "1/e2"),
+            "--spot: -0.17mm is not possible",
+        ),
         ((*SPOT, "--spot-y", "12 lines"), "--spot-y:"),
-        ((*SPOT, "--dose-ratio", "1"), "--dose-ratio is 1; give more than 1, at most 1000"),
-        ((*SPOT, "--dose-ratio", "nan"), "--dose-ratio is nan"),
+        (
+            (*SPOT, "--dose-ratio", "1"),
+            "1 is not possible; give more than 1, at most 1000",
+        ),
+        ((*SPOT, "--dose-ratio", "nan"), "--dose-ratio: nan is not possible"),
         ((*SPOT, "--mark", "2mm"), "12 times as wide as the spot"),
         ((*SPOT, "--step", "0.1nm"), "--step:"),
         ((*SPOT, "--step", "0.000001mm"), "--step is 0.000001 mm"),
-        ((*SPOT, "--accumulation", "1.2"), "--accumulation is 1.2; give a number from 0"),
+        ((*SPOT, "--accumulation", "1.2"), "--accumulation: 1.2 is not possible; give 0 to 1"),
         ((*SPOT, "--passes", "0"), "--passes is 0; give a whole number from 1 to 100"),
-        ((*SPOT, "--edge-angle", "120deg"), "--edge-angle: 120deg is not between"),
+        (
+            (*SPOT, "--edge-angle", "120deg"),
+            "120deg is not possible; give 0 to 90 deg",
+        ),
         ((*SPOT, "--speed", "20mm"), "--speed:"),
         ((*SPOT, "--picture", "nowhere/a.png"), "nowhere is not a folder; make it first"),
-        ((*SPOT, "--wavelength", "450nm", "--m2", "0.5"), "--m2 is 0.5; give 1 or more"),
+        (
+            (*SPOT, "--wavelength", "450nm", "--m2", "0.5"),
+            "--m2: 0.5 is not possible; give 1 to",
+        ),
     ],
 )
 def test_what_cannot_be_read_exits_2_with_one_sentence(words, said, capsys, monkeypatch):

@@ -13,6 +13,7 @@ from hypothesis import given, settings
 from hypothesis import strategies as st
 
 from coupons.coupon_jobs import SETTINGS, coupon, small
+from effort import tries
 from jobmaker import LYE, MACHINE, make_job, plate
 from planning.plain_reading import read_steps
 from stopout.coupons.design import lay_out
@@ -71,7 +72,7 @@ def lit_steps(made):
 sizes = st.floats(28.0, 80.0, allow_nan=False).map(lambda value: round(value, 1))
 
 
-@settings(max_examples=12, deadline=None)
+@settings(max_examples=tries(12), deadline=None)
 @given(
     kind=st.sampled_from(["clearing", "etch"]),
     width=sizes,

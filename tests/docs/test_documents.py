@@ -13,7 +13,7 @@ import pytest
 import typer
 from typer.testing import CliRunner
 
-from docs.bench_jobs import FOLDERS, OUR_TABLES, lay_out, output_of, run
+from docs.bench_jobs import FOLDERS, OUR_TABLES, carried_out, lay_out, output_of
 from docs.markdown import PAGES, ROOT, all_blocks, anchors, links
 from stopout.cli.app import app
 from stopout.values import Machine
@@ -50,12 +50,19 @@ def test_every_page_of_docs_is_listed_in_its_index():
     assert {page for page in pages if page.parent.name != "changelog"} <= listed
 
 
+@pytest.fixture(scope="module")
+def laid(tmp_path_factory):
+    """The folders that the documents speak of."""
+    place = tmp_path_factory.mktemp("documents")
+    lay_out(place)
+    return place
+
+
 @pytest.mark.parametrize("command", COMMANDS)
-def test_every_command_line_of_the_documents_parses(command, tmp_path):
-    lay_out(tmp_path)
+def test_every_command_line_of_the_documents_parses(command, laid):
     words = shlex.split(command.split(" > ")[0])[1:]
     job = next((word for word in words if word.endswith(".toml")), None)
-    assert job is None or (tmp_path / job).is_file()
+    assert job is None or (laid / job).is_file()
     # `--help` at the end does nothing, but strange options are still refused.
     done = CliRunner().invoke(app, [*words, "--help"])
     assert done.exit_code == 0, done.output
@@ -202,11 +209,11 @@ def test_programs_in_the_documents_are_read_and_proven(block):
     assert prove_text(block.body, machine=MACHINE, blank_at_mm=(30, 30)) == ()
 
 
-def test_every_key_of_a_real_plan_is_described(tmp_path):
-    lay_out(tmp_path)
-    done = run(["stopout", "plan", "my-plate/job.toml", "--quiet"], tmp_path)
-    assert done.returncode == 0, done.stdout
-    plan = json.loads((tmp_path / "my-plate" / "job-plan" / "plan.json").read_text())
+def test_every_key_of_a_real_plan_is_described():
+    done = carried_out("stopout plan gate-plate/job.toml")
+    assert done.status == 0, done.text
+    assert done.plan is not None
+    plan = json.loads(done.plan)
     text = (REFERENCE / "plan-json.md").read_text(encoding="utf-8")
     missing = sorted(key for key in keys_of(plan) if f"`{key}`" not in text)
     assert not missing

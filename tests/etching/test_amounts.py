@@ -6,6 +6,7 @@ import pytest
 from hypothesis import given, settings
 from hypothesis import strategies as st
 
+from effort import tries
 from stopout.errors import PlanError
 from stopout.etching import (
     bath_cover_l,
@@ -171,7 +172,7 @@ def test_a_resist_is_stated_with_film_cure_and_what_it_stands():
 sizes = st.floats(10.0, 5000.0)
 
 
-@settings(max_examples=40, deadline=None)
+@settings(max_examples=tries(40), deadline=None)
 @given(area=sizes, edge=sizes, times=st.integers(2, 50), metal=st.sampled_from(list(PAIRS)))
 def test_amounts_scale_with_the_quantity(area, edge, times, metal):
     one = planned(metal, opening_area_mm2=area, opening_edge_mm=edge, quantity=1)
@@ -182,7 +183,7 @@ def test_amounts_scale_with_the_quantity(area, edge, times, metal):
     assert many.metal_per_piece_g == one.metal_per_piece_g
 
 
-@settings(max_examples=40, deadline=None)
+@settings(max_examples=tries(40), deadline=None)
 @given(scale=st.floats(1.1, 10.0), metal=st.sampled_from(list(PAIRS)))
 def test_amounts_scale_with_the_size_of_the_drawing(scale, metal):
     # Area by the square, edge and undercut by the first power, with the depth: volume by the cube.
@@ -197,7 +198,7 @@ def test_amounts_scale_with_the_size_of_the_drawing(scale, metal):
         assert getattr(large, name) == pytest.approx(scale**3 * getattr(small, name), rel=1e-9)
 
 
-@settings(max_examples=40, deadline=None)
+@settings(max_examples=tries(40), deadline=None)
 @given(times=st.floats(1.1, 20.0))
 def test_time_goes_with_depth_and_with_one_over_rate(times):
     plan = planned(rate_um_per_min=Measured(value=2.0))
@@ -208,7 +209,7 @@ def test_time_goes_with_depth_and_with_one_over_rate(times):
     assert faster.metal_removed_g == plan.metal_removed_g
 
 
-@settings(max_examples=60, deadline=None)
+@settings(max_examples=tries(60), deadline=None)
 @given(
     area=st.floats(0.0, 1e5),
     edge=st.floats(0.0, 1e5),

@@ -6,6 +6,7 @@ import pytest
 from hypothesis import given, settings
 from hypothesis import strategies as st
 
+from effort import tries
 from etching.test_amounts import ALUMINIUM, COPPER, PAIRS, planned
 from stopout.errors import PlanError
 from stopout.etching import (
@@ -58,7 +59,7 @@ def test_the_panels_bath_ages_by_its_load():
     assert plan.time_ageing_s == pytest.approx(plan.time_s * -math.log(1 - x) / x, rel=1e-4)
 
 
-@settings(max_examples=50, deadline=None)
+@settings(max_examples=tries(50), deadline=None)
 @given(
     pieces=st.integers(1, 40),
     at_once=st.integers(1, 7),
@@ -128,7 +129,7 @@ def test_spares_and_the_coupon_make_the_bath_larger_and_the_order_no_heavier():
     assert more.bath_l == plain.bath_l
 
 
-@settings(max_examples=60, deadline=None)
+@settings(max_examples=tries(60), deadline=None)
 @given(
     area=st.floats(1.0, 2e4),
     edge=st.floats(0.0, 2e4),
@@ -182,7 +183,7 @@ def test_a_measured_rate_is_taken_as_it_is_in_a_used_bath():
     assert plan.rate_um_per_min == 2.0
 
 
-@settings(max_examples=40, deadline=None)
+@settings(max_examples=tries(40), deadline=None)
 @given(share=st.floats(0.0, 1.0), order=st.floats(0.1, 2.0))
 def test_a_used_bath_is_never_faster_than_a_fresh_one(share, order):
     assert 0.0 <= used_bath_factor(share, order) <= 1.0
@@ -287,7 +288,7 @@ def test_the_checks_are_at_half_and_four_fifths_and_earlier_where_the_rate_may_b
     assert wild[0].share == pytest.approx(0.2)
 
 
-@settings(max_examples=40, deadline=None)
+@settings(max_examples=tries(40), deadline=None)
 @given(depth=st.floats(0.01, 0.5), share=st.floats(0.05, 1.0), after=st.floats(30.0, 20000.0))
 def test_the_time_left_is_in_proportion(depth, share, after):
     left = remaining_time(depth_mm=depth, measured_depth_mm=share * depth, after_s=after)

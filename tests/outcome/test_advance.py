@@ -9,6 +9,7 @@ from hypothesis import given, settings
 from hypothesis import strategies as st
 from shapely import MultiPolygon, Polygon, box
 
+from effort import tries
 from stopout.outcome import advance
 
 
@@ -81,7 +82,7 @@ def test_an_undercut_below_zero_is_refused(undercut):
 corner = st.tuples(st.integers(0, 40), st.integers(0, 40)).map(lambda p: (p[0] / 40, p[1] / 40))
 
 
-@settings(max_examples=60, deadline=None)
+@settings(max_examples=tries(60), deadline=None)
 @given(
     st.lists(st.lists(corner, min_size=3, max_size=7), min_size=1, max_size=4),
     st.sampled_from([0.01, 0.05, 0.15, 0.4]),

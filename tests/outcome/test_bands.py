@@ -9,6 +9,7 @@ from hypothesis import given, settings
 from hypothesis import strategies as st
 from shapely import Polygon, box
 
+from effort import tries
 from stopout.outcome.bands import bands
 
 RADIUS = 0.035
@@ -50,7 +51,7 @@ row = st.tuples(st.integers(0, 12), st.integers(1, 8), st.integers(0, 20))
 spacings = st.sampled_from([0.05, 0.04, 0.036, 0.07, 0.03, 0.0699])
 
 
-@settings(max_examples=150, deadline=None)
+@settings(max_examples=tries(150), deadline=None)
 @given(st.lists(row, min_size=1, max_size=25), spacings, st.booleans())
 def test_any_rows_and_columns_cover_what_they_cover_one_by_one(rows, spacing, upright):
     lines = [(0.1 * x, spacing * k, 0.1 * (x + n), spacing * k) for x, n, k in rows]

@@ -9,6 +9,7 @@ from hypothesis import given, settings
 from hypothesis import strategies as st
 from shapely import MultiPolygon, Point, Polygon, box
 
+from effort import tries
 from stopout.outcome.farthest import Outline, farthest
 
 EXACT_MM = 1e-3
@@ -78,7 +79,7 @@ def even_odd(outlines):
     return MultiPolygon(list(parts[shapely.area(parts) > 1e-4]))
 
 
-@settings(max_examples=60, deadline=None)
+@settings(max_examples=tries(60), deadline=None)
 @given(st.lists(outline, min_size=1, max_size=3), st.lists(outline, min_size=1, max_size=3))
 def test_any_two_regions_agree_with_a_grid_of_distances(first, second):
     region, other = even_odd(first), even_odd(second)

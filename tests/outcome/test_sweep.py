@@ -8,6 +8,7 @@ import shapely
 from hypothesis import given, settings
 from hypothesis import strategies as st
 
+from effort import tries
 from outcome.programs_by_hand import distance_to_paths, grid, moves_along
 from stopout.outcome import advance, sweep
 
@@ -132,7 +133,7 @@ programs = st.lists(st.one_of(open_path, closed_path), min_size=1, max_size=6)
 marks = st.sampled_from([(0.1, 0.1), (0.1, 0.06), (0.05, 0.14), (0.3, 0.25)])
 
 
-@settings(max_examples=80, deadline=None)
+@settings(max_examples=tries(80), deadline=None)
 @given(programs, marks)
 def test_any_program_clears_just_the_points_within_the_mark_of_its_path(paths, mark):
     opening = sweep(moves_along(*paths), mark)
@@ -145,7 +146,7 @@ def test_any_program_clears_just_the_points_within_the_mark_of_its_path(paths, m
     assert not inside[margin > 3e-4].any()
 
 
-@settings(max_examples=60, deadline=None)
+@settings(max_examples=tries(60), deadline=None)
 @given(programs, st.sampled_from([0.02, 0.06, 0.2, 0.45]))
 def test_after_any_program_the_etch_reaches_just_what_is_within_the_undercut(paths, undercut):
     finished = advance(sweep(moves_along(*paths), ROUND), undercut)

@@ -46,8 +46,8 @@ def test_every_value_comes_back(made, tmp_path):
         job.blank.width_mm,
         job.blank.height_mm,
     )
-    assert record.machine == (job.laser if job.has_beam else None)
-    if job.has_beam:
+    assert record.machine == (job.laser if job.route.has_beam else None)
+    if job.route.has_beam:
         assert record.blank_at_mm == pytest.approx(made.blank_at_mm)
     assert [coat.coat for coat in record.coats] == [coat.number for coat in made.coats]
     for read, coat in zip(record.coats, made.coats, strict=True):

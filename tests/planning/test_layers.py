@@ -16,6 +16,7 @@ from hypothesis import strategies as st
 from shapely import affinity
 from shapely.geometry import Point, Polygon, box
 
+from effort import tries
 from stopout.planning.signs.layers import clearings, plan_layers
 from stopout.planning.signs.register import agreement, moved_views, worst_slip
 from stopout.planning.signs.shows import effective, front_view
@@ -52,7 +53,7 @@ def regions_of(grid, n_coats=4):
 
 
 @given(grid=maps, method=st.sampled_from(METHODS), error=st.sampled_from([0.0, 0.1, 0.3]))
-@settings(max_examples=60)
+@settings(max_examples=tries(60))
 def test_any_map_of_colours_is_seen_as_drawn_by_either_method(grid, method, error):
     shown = regions_of(grid)
     cleared = clearings(shown, method=method, error_mm=error)
@@ -69,7 +70,7 @@ def test_any_map_of_colours_is_seen_as_drawn_by_either_method(grid, method, erro
 
 
 @given(seed=st.integers(0, 10_000), method=st.sampled_from(METHODS), n_coats=st.integers(2, 5))
-@settings(max_examples=40)
+@settings(max_examples=tries(40))
 def test_whatever_was_cleared_the_front_view_is_what_spraying_and_clearing_leave(
     seed, method, n_coats
 ):

@@ -7,6 +7,7 @@ from hypothesis import given, settings
 from hypothesis import strategies as st
 from shapely.geometry import Point, Polygon, box
 
+from effort import tries
 from stopout.errors import PlanError
 from stopout.job.record import Coat, Shows
 from stopout.planning.signs.claims import claims_of
@@ -65,7 +66,7 @@ grids = st.lists(
 
 
 @given(grid=grids, order=st.permutations(range(len(FILLS))), rest_at=st.integers(0, len(FILLS)))
-@settings(max_examples=60, deadline=None, derandomize=True)
+@settings(max_examples=tries(60), deadline=None, derandomize=True)
 def test_any_map_of_colours_is_seen_as_it_is_drawn(grid, order, rest_at):
     drawing = painted(grid)
     named = {shape.fill for shape in drawing.shapes}
@@ -87,7 +88,7 @@ def test_any_map_of_colours_is_seen_as_it_is_drawn(grid, order, rest_at):
 
 
 @given(seed=st.integers(0, 10_000), n_coats=st.integers(2, 5))
-@settings(max_examples=40, deadline=None, derandomize=True)
+@settings(max_examples=tries(40), deadline=None, derandomize=True)
 def test_whatever_was_really_cleared_the_first_coat_left_is_seen(seed, n_coats):
     """Random discs cleared of each coat: the front view against the law at random points."""
     rng = np.random.default_rng(seed)

@@ -13,6 +13,7 @@ import pytest
 from hypothesis import given, settings
 from hypothesis import strategies as st
 
+from effort import tries
 from program.winch_machine import ROW, machine, moves
 from stopout.errors import ProgramError
 from stopout.program import prove_text, read_program, write_program
@@ -77,7 +78,7 @@ def test_every_word_stands_in_its_place_to_the_letter():
 
 
 @given(CONTROLS)
-@settings(max_examples=60)
+@settings(max_examples=tries(60))
 def test_a_program_for_any_control_reads_back_as_the_same_motion_and_is_proven(fields):
     laser = control(fields)
     text = write_program(moves(*ROW), machine=laser, title=["tide mill " * 30])

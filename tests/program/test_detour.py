@@ -9,6 +9,7 @@ import shapely
 from hypothesis import assume, given, settings
 from hypothesis import strategies as st
 
+from effort import tries
 from program.winch_machine import ROW, machine, moves
 from stopout.program import prove, round_keep_outs
 
@@ -61,7 +62,7 @@ spot = st.tuples(st.integers(0, 100), st.integers(0, 100))
 clamp = st.tuples(st.integers(1, 80), st.integers(1, 80), st.integers(3, 25), st.integers(3, 25))
 
 
-@settings(max_examples=150, deadline=None)
+@settings(max_examples=tries(150), deadline=None)
 @given(st.lists(spot, min_size=1, max_size=5), st.lists(clamp, min_size=1, max_size=4))
 def test_no_travel_enters_a_clamp_where_its_ends_are_free(spots, clamps):
     boxes = tuple((float(x), float(y), float(x + w), float(y + h)) for x, y, w, h in clamps)

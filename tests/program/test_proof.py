@@ -10,6 +10,7 @@ import shapely
 from hypothesis import given, settings
 from hypothesis import strategies as st
 
+from effort import tries
 from program.winch_machine import ROW, machine, moves
 from stopout.program import bounds_moves, prove, prove_text, write_program
 
@@ -118,7 +119,7 @@ def test_a_program_that_ends_with_the_beam_on_is_found():
 coordinate = st.integers(0, 40).map(float)
 
 
-@settings(max_examples=150, deadline=None)
+@settings(max_examples=tries(150), deadline=None)
 @given(
     st.lists(st.tuples(coordinate, coordinate), min_size=1, max_size=5),
     st.tuples(coordinate, coordinate, st.integers(1, 15), st.integers(1, 15)),

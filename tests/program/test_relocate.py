@@ -14,6 +14,7 @@ from hypothesis import given, settings
 from hypothesis import strategies as st
 from scipy.linalg import orthogonal_procrustes
 
+from effort import tries
 from program.winch_machine import ROW, machine, moves
 from stopout.errors import ProgramError
 from stopout.program import Placement, locate, prove, relocate
@@ -48,7 +49,7 @@ def test_two_points_share_the_difference_of_their_distances():
 corner = st.tuples(st.floats(0, 100), st.floats(0, 60))
 
 
-@settings(max_examples=100, deadline=None)
+@settings(max_examples=tries(100), deadline=None)
 @given(
     st.lists(corner, min_size=2, max_size=6),
     st.floats(-180, 180),
@@ -71,7 +72,7 @@ def test_turn_and_shift_are_those_of_the_reference_solution(planned, angle, shif
     np.testing.assert_allclose(place.residual_mm, expected, atol=1e-12)
 
 
-@settings(max_examples=100, deadline=None)
+@settings(max_examples=tries(100), deadline=None)
 @given(st.floats(-math.pi, math.pi), corner, st.lists(corner, min_size=1, max_size=8))
 def test_a_placement_and_its_inverse_leave_everything_where_it_was(angle, shift, points):
     place = Placement(angle_rad=angle, shift_mm=shift)
@@ -80,7 +81,7 @@ def test_a_placement_and_its_inverse_leave_everything_where_it_was(angle, shift,
     np.testing.assert_allclose(place.apply(place.inverse().apply(points)), points, atol=1e-10)
 
 
-@settings(max_examples=50, deadline=None)
+@settings(max_examples=tries(50), deadline=None)
 @given(st.floats(-math.pi, math.pi), corner)
 def test_moves_there_and_back_are_the_same_to_the_last_digit(angle, shift):
     place = Placement(angle_rad=angle, shift_mm=shift)

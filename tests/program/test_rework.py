@@ -14,6 +14,7 @@ import shapely
 from hypothesis import assume, given, settings
 from hypothesis import strategies as st
 
+from effort import tries
 from program.winch_machine import ROW, machine, moves
 from stopout.clearing import clear, plan_speeds
 from stopout.errors import ProgramError
@@ -207,7 +208,7 @@ programs = st.lists(st.tuples(point, st.lists(chord, min_size=1, max_size=6)), m
 )
 
 
-@settings(max_examples=150, deadline=None)
+@settings(max_examples=tries(150), deadline=None)
 @given(programs, st.tuples(place, place), st.tuples(st.floats(0.5, 30), st.floats(0.5, 30)))
 def test_what_is_lit_in_the_box_is_what_was_lit_there_before(rows, low, size):
     box = (*low, low[0] + size[0], low[1] + size[1])
@@ -251,7 +252,7 @@ def _check_runs(again):
         assert length[lit[-1] + 1 : last].sum() >= RUN - 2e-3
 
 
-@settings(max_examples=60, deadline=None)
+@settings(max_examples=tries(60), deadline=None)
 @given(programs, place)
 def test_two_boxes_side_by_side_clear_what_the_whole_program_clears(rows, x):
     whole = moves(*rows)
@@ -379,7 +380,7 @@ def test_a_text_that_cannot_be_read_is_refused_with_its_line():
         moves_from_line(TEXT.replace("G0 X9.7", "G0 Q9.7"), 5, machine=MACHINE)
 
 
-@settings(max_examples=60, deadline=None)
+@settings(max_examples=tries(60), deadline=None)
 @given(programs, st.data())
 def test_what_was_done_and_what_is_resumed_make_the_whole(rows, data):
     text = write_program(moves(*rows), machine=MACHINE, title=["Winch plate"])

@@ -9,6 +9,7 @@ import pytest
 from hypothesis import given, settings
 from hypothesis import strategies as st
 
+from effort import tries
 from program.winch_machine import ROW, machine, moves
 from stopout.errors import ProgramError
 from stopout.program import read_program, write_program
@@ -155,7 +156,7 @@ row = st.builds(
 )
 
 
-@settings(max_examples=150, deadline=None)
+@settings(max_examples=tries(150), deadline=None)
 @given(st.lists(row, max_size=12), st.sampled_from([1.0, 255.0, 1000.0, 30000.0]))
 def test_what_is_read_back_is_what_was_written_within_the_printed_digits(rows, power_word):
     device = machine(power_word=power_word)

@@ -16,6 +16,7 @@ from hypothesis import HealthCheck, assume, given, settings
 from hypothesis import strategies as st
 from shapely import Polygon, box
 
+from effort import tries
 from jobmaker import LYE, MARK, REACH, UNDERCUT, make_job, mark, plan
 from planning.plain_reading import lit, read_steps
 from stopout.pictures import mask_png, mask_svg
@@ -24,12 +25,12 @@ from stopout.plan_file import summarise
 WITHIN = 0.002
 BLANK = (12.0, 10.0)
 few = settings(
-    max_examples=15,
+    max_examples=tries(15),
     deadline=None,
     derandomize=True,
     suppress_health_check=[HealthCheck.too_slow, HealthCheck.filter_too_much],
 )
-very_few = settings(few, max_examples=6)
+very_few = settings(few, max_examples=tries(6))
 
 
 @st.composite

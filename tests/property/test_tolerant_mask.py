@@ -13,18 +13,19 @@ from hypothesis import HealthCheck, assume, given, settings
 from hypothesis import strategies as st
 from shapely import LineString, Point, Polygon, box
 
+from effort import tries
 from property.plain_outcome import finished, outside, parts_and_holes, window
 from stopout.mask import make_mask
 
 WITHIN = 0.002
 UNDERCUT, MARK, REACH = 0.05, (0.10, 0.10), 0.10
 few = settings(
-    max_examples=20,
+    max_examples=tries(20),
     deadline=None,
     derandomize=True,
     suppress_health_check=[HealthCheck.too_slow, HealthCheck.filter_too_much],
 )
-very_few = settings(few, max_examples=8)
+very_few = settings(few, max_examples=tries(8))
 tolerances = st.sampled_from([0.01, 0.03, 0.05])
 
 

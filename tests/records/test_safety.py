@@ -19,6 +19,7 @@ from pathlib import Path
 import pytest
 
 from cli.shop_files import python
+from effort import HANGS_S
 from records.maker import bath, clearing, etch, job_record, mixed
 from stopout.errors import BookError
 from stopout.records import export_book, open_book, open_book_if_any, opening, schema
@@ -81,7 +82,7 @@ def test_two_writers_at_once_lose_nothing(tmp_path):
     book = made(tmp_path)
     both = [start(book, who, 12) for who in ("ann", "ben")]
     for one in both:
-        _, err = one.communicate(timeout=120)
+        _, err = one.communicate(timeout=HANGS_S)
         assert one.returncode == 0, err
     assert names(book) == {f"{who} {k}" for who in ("ann", "ben") for k in range(12)}
     assert is_whole(book)
@@ -101,7 +102,7 @@ def test_two_processes_may_make_the_same_new_book(tmp_path):
         for who in ("ann", "ben")
     ]
     for one in both:
-        _, err = one.communicate(timeout=60)
+        _, err = one.communicate(timeout=HANGS_S)
         assert one.returncode == 0, err
     assert names(book) == {"ann", "ben"}
 
@@ -117,7 +118,7 @@ def test_after_kill_9_at_any_moment_the_book_is_whole_and_all_that_was_confirmed
         first = one.stdout.readline()
         time.sleep(chance.uniform(0.0, 0.12))
         one.send_signal(signal.SIGKILL)
-        rest, _ = one.communicate(timeout=60)
+        rest, _ = one.communicate(timeout=HANGS_S)
         confirmed |= {line for line in (first + rest).splitlines() if line}
         assert is_whole(book)
     there = names(book)
@@ -187,7 +188,7 @@ except OSError as error:
         preexec_fn=lambda: resource.setrlimit(resource.RLIMIT_FSIZE, (limit, limit)),
         capture_output=True,
         text=True,
-        timeout=60,
+        timeout=HANGS_S,
         check=False,
     )
     assert done.stderr.strip() == f"told: {book}"

@@ -1,4 +1,4 @@
-"""One Chromium a module with its clock in the test's hand, and pages that must stay whole."""
+"""One Chromium for all tests, with its clock in the test's hand, and pages that must stay whole."""
 
 from __future__ import annotations
 
@@ -6,9 +6,8 @@ import shutil
 
 import pytest
 
+from effort import HANGS_S
 from sheet.sheet_jobs import files
-
-playwright = pytest.importorskip("playwright.sync_api")
 
 CHROMIUM = shutil.which("chromium") or shutil.which("chromium-browser")
 QUIET = [
@@ -25,21 +24,23 @@ SMALL, PHONE, DESK = (
     {"width": 412, "height": 880},
     {"width": 1280, "height": 800},
 )
-MORNING = "2026-11-26T09:00:00"
+# The clock runs from its setting until it is stopped: an hour apart, on however slow a machine.
+SET, MORNING = "2026-11-26T08:00:00", "2026-11-26T09:00:01"
 NO_CHROMIUM = pytest.mark.skipif(
     CHROMIUM is None, reason="no Chromium on this machine: install the package chromium"
 )
 
 
-@pytest.fixture(scope="module")
+@pytest.fixture(scope="session")
 def chromium():
+    playwright = pytest.importorskip("playwright.sync_api")
     with playwright.sync_playwright() as driver:
         browser = driver.chromium.launch(executable_path=CHROMIUM, args=QUIET)
         yield browser
         browser.close()
 
 
-@pytest.fixture(scope="module")
+@pytest.fixture(scope="session")
 def address(tmp_path_factory):
     folder = tmp_path_factory.mktemp("sheets")
 
@@ -62,9 +63,9 @@ def opened(chromium, address):
     def open_page(name="tag", size=SMALL, **options):
         context = chromium.new_context(viewport=size, accept_downloads=True, **options)
         contexts.append(context)
-        context.set_default_timeout(10_000)
-        context.clock.install(time=MORNING)
-        context.clock.pause_at("2026-11-26T09:00:01")
+        context.set_default_timeout(1000 * HANGS_S)
+        context.clock.install(time=SET)
+        context.clock.pause_at(MORNING)
         return of(context, name)
 
     def of(context, name="tag"):

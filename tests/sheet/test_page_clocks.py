@@ -9,10 +9,7 @@ import pytest
 from sheet.browser import (
     NO_CHROMIUM,
     PHONE,
-    address,
-    chromium,
     later,
-    opened,
     sign_what_is_here,
     walk_to,
 )
@@ -21,7 +18,6 @@ from stopout.etching.schedule import remaining_time
 from stopout.records import job_record_of
 
 pytestmark = NO_CHROMIUM
-__all__ = ["address", "chromium", "opened"]
 BENCH = json.loads(files("tag")["sheet.json"])["sheet"]["bench"]
 FIRST = 1
 PLANNED_S = BENCH["lanes"][FIRST]["time_s"]

@@ -12,9 +12,6 @@ from sheet.browser import (
     NO_CHROMIUM,
     PHONE,
     SMALL,
-    address,
-    chromium,
-    opened,
     place_of,
     sign_what_is_here,
     walk_to,
@@ -23,7 +20,6 @@ from sheet.browser import (
 axe = pytest.importorskip("axe_playwright_python.sync_playwright")
 
 pytestmark = NO_CHROMIUM
-__all__ = ["address", "chromium", "opened"]
 WIDE = "document.documentElement.scrollWidth"
 
 

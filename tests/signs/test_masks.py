@@ -12,12 +12,15 @@ from shapely.geometry import Point, box
 from jobmaker import codes, drawing, make_job
 from stopout.errors import StopoutError
 from stopout.job.record import Blank, Coat, Hole, Registration, Shows, Stencil
+from stopout.job.route import Route
 from stopout.jobs import read_job
 from stopout.library.knowledge import knowledge_for
 from stopout.library.plan_files import _files
 from stopout.mask import mirror_left_right
 from stopout.planning import plan_job
+from stopout.sheet.contents.hours import spans
 from stopout.sheet.stages.mask import mask_laid
+from stopout.sheet.stages.paint import paint_amounts
 from stopout.values import DrawnShape
 
 BAR = box(8, 10, 40, 18)
@@ -88,3 +91,14 @@ def test_a_stencil_beside_a_laser_is_refused_in_a_sentence(tmp_path):
     path.write_text(starter.read_text(encoding="utf-8") + "\n[stencil]\n", encoding="utf-8")
     with pytest.raises(StopoutError, match="no place beside"):
         read_job(path)
+
+
+def test_the_hours_begin_with_the_mask_and_the_paint_of_both_coats_is_reckoned(made):
+    assert [span.what for span in spans(made)] == [
+        "Lay mask 1",
+        "Spray 1, white",
+        "Spray 2, red",
+        "Finish",
+    ]
+    assert "white" in repr(paint_amounts(made))
+    assert made.job.route == Route(makes="sign", opens="knife")

@@ -2,20 +2,12 @@
 
 from __future__ import annotations
 
-from pathlib import Path
-from typing import Annotated, Any
+from dataclasses import replace
 
 import typer
 
-__all__ = ["register"]
+from stopout.cli.options import AS_JSON, REQUIRED, Given, Option, command
 
-# The groups of the options, as --help shows them.
-_ETCH = "The etch"
-_PIECES = "The pieces"
-_BATH = "The bath"
-_CURRENT = "By a current"
-_WAY = "On the way"
-_PRINT = "What is printed"
 # The options that are names of something in a table.
 _NAMES = {
     "material": "materials",
@@ -23,253 +15,104 @@ _NAMES = {
     "electrolyte": "electrolytes",
     "resist": "resists",
 }
+# The groups of the options, as --help shows them.
+_ETCH, _PIECES, _BATH = "The etch", "The pieces", "The bath"
+_CURRENT, _WAY, _PRINT = "By a current", "On the way", "What is printed"
+
+# A table is read as one: an option in a line or two.
+# fmt: off
+_OPTIONS = (
+    Option("material", "text", "The metal.", REQUIRED, metavar="ID", group=_ETCH),
+    Option("etchant", "text", "The etchant, or electrolytic: by a current.", REQUIRED,
+           metavar="ID", group=_ETCH),
+    Option("depth", "length", "Depth of the etch.", REQUIRED, group=_ETCH),
+    Option("strength", "strength", "100g/L, 10% or 40degBe.", group=_ETCH),
+    Option("temperature", "temperature", "Left out: 25degC, or the table's reference where it has "
+           "no rate at that.", least=-273.15, group=_ETCH),
+    Option("agitation", "choice", "How the bath is moved.", "tray",
+           choices=("tray", "rocked", "bubbled", "spray"), metavar="KIND", group=_ETCH),
+    Option("rate", "rate", "Measured; left out: the table's.", most=1e4, group=_ETCH),
+    Option("etch_factor", "number", "Depth / undercut, measured; left out: the table's.",
+           most=100.0, group=_ETCH),
+    Option("rise", "temperature difference", "How much the bath may warm; left out: 10K, or what "
+           "its ceiling leaves.", group=_ETCH),
+    Option("cooled", "switch", "The vessel stands in cold water.", into="is_cooled", group=_BATH),
+    Option("area", "area", "Open area of one piece, such as 24cm^2.", REQUIRED,
+           into="opening_area_mm2", group=_PIECES),
+    Option("edge", "length", "Whole boundary of the openings of one piece.", least=0.0,
+           into="opening_edge_mm", group=_PIECES),
+    Option("parts", "count", "Parts that the openings have.", "1",
+           into="opening_parts", group=_PIECES),
+    Option("islands", "count", "Islands of resist within them.", "0", least=0,
+           into="opening_islands", group=_PIECES),
+    Option("quantity", "count", "Pieces.", "1", group=_PIECES),
+    Option("spares", "count", "Pieces etched besides.", "0", least=0, group=_PIECES),
+    Option("coupon_area", "area", "Open area of a coupon in the bath.", least=0.0, group=_PIECES),
+    Option("size", "size", "Width and height of a piece, such as 100x60 in mm.",
+           into="blank_size_mm", group=_PIECES),
+    Option("thickness", "length", "Thickness of the blank.", group=_PIECES),
+    Option("filled", "switch", "The recesses are filled with paint.",
+           into="is_filled", group=_PIECES),
+    Option("resist", "text", "The paint, to see if it lasts.", metavar="ID", group=_PIECES),
+    Option("tray", "size", "Floor of the tray, such as 200x150 in mm.",
+           into="tray_mm", group=_BATH),
+    Option("plates_at_once", "count", "Pieces in the tray together.", group=_BATH),
+    Option("dissolved", "metal", "Metal in the used bath, such as 6g/L.",
+           into="dissolved_g_per_l", group=_BATH),
+    Option("volume", "volume", "How much bath there is.", group=_BATH),
+    Option("stock", "strength", "Solution that is diluted.", group=_BATH),
+    Option("electrolyte", "text", "By a current: the salt of the bath.", metavar="ID",
+           group=_CURRENT),
+    Option("current", "current", "Of all pieces together: 2A.", group=_CURRENT),
+    Option("current_density", "current density", "Per open area: 0.1A/cm^2.", group=_CURRENT),
+    Option("voltage", "voltage", "What the supply shows.", group=_CURRENT),
+    Option("efficiency", "number", "Share of the current that dissolves metal.", most=1.5,
+           group=_CURRENT),
+    Option("chromate_acknowledged", "switch", "A licensed carrier takes the chromate of stainless "
+           "steel.", into="is_chromate_acknowledged", group=_CURRENT),
+    Option("measured_depth", "length", "Depth measured on the way.", group=_WAY),
+    Option("after", "time", "When it was measured.", group=_WAY),
+    Option("error", "length", "How far that depth may be off.", least=0.0, group=_WAY),
+    Option("loss", "mass", "Weight that one piece has lost.", group=_WAY),
+    Option("tables", "file", "The shop's own tables, laid over these.", group=_PRINT),
+    Option("explain", "switch", "Print each formula with its numbers.", group=_PRINT),
+    replace(AS_JSON, group=_PRINT),
+)
+# fmt: on
 
 
 def register(app: typer.Typer) -> None:
     """Add the command to the app."""
 
-    @app.command()
-    def bath(
-        *,
-        material: Annotated[
-            str, typer.Option(metavar="ID", help="The metal.", rich_help_panel=_ETCH)
-        ],
-        etchant: Annotated[
-            str,
-            typer.Option(
-                metavar="ID",
-                help="The etchant, or electrolytic: by a current.",
-                rich_help_panel=_ETCH,
-            ),
-        ],
-        depth: Annotated[
-            str, typer.Option(metavar="LENGTH", help="Depth of the etch.", rich_help_panel=_ETCH)
-        ],
-        strength: Annotated[
-            str | None,
-            typer.Option(metavar="STRENGTH", help="100g/L, 10% or 40degBe.", rich_help_panel=_ETCH),
-        ] = None,
-        temperature: Annotated[
-            str | None,
-            typer.Option(
-                metavar="TEMPERATURE",
-                help="Left out: 25degC, or the table's reference where it has no rate at that.",
-                rich_help_panel=_ETCH,
-            ),
-        ] = None,
-        agitation: Annotated[
-            str,
-            typer.Option(
-                metavar="KIND", help="tray, rocked, bubbled or spray.", rich_help_panel=_ETCH
-            ),
-        ] = "tray",
-        rate: Annotated[
-            str | None,
-            typer.Option(
-                metavar="RATE", help="Measured; left out: the table's.", rich_help_panel=_ETCH
-            ),
-        ] = None,
-        etch_factor: Annotated[
-            float | None,
-            typer.Option(
-                help="Depth / undercut, measured; left out: the table's.", rich_help_panel=_ETCH
-            ),
-        ] = None,
-        rise: Annotated[
-            str | None,
-            typer.Option(
-                metavar="DIFFERENCE",
-                help="How much the bath may warm; left out: 10K, or what its ceiling leaves.",
-                rich_help_panel=_ETCH,
-            ),
-        ] = None,
-        cooled: Annotated[
-            bool,
-            typer.Option(
-                "--cooled", help="The vessel stands in cold water.", rich_help_panel=_BATH
-            ),
-        ] = False,
-        area: Annotated[
-            str,
-            typer.Option(
-                metavar="AREA",
-                help="Open area of one piece, such as 24cm^2.",
-                rich_help_panel=_PIECES,
-            ),
-        ],
-        edge: Annotated[
-            str | None,
-            typer.Option(
-                metavar="LENGTH",
-                help="Whole boundary of the openings of one piece.",
-                rich_help_panel=_PIECES,
-            ),
-        ] = None,
-        parts: Annotated[
-            int, typer.Option(help="Parts that the openings have.", rich_help_panel=_PIECES)
-        ] = 1,
-        islands: Annotated[
-            int, typer.Option(help="Islands of resist within them.", rich_help_panel=_PIECES)
-        ] = 0,
-        quantity: Annotated[int, typer.Option(help="Pieces.", rich_help_panel=_PIECES)] = 1,
-        spares: Annotated[
-            int, typer.Option(help="Pieces etched besides.", rich_help_panel=_PIECES)
-        ] = 0,
-        coupon_area: Annotated[
-            str | None,
-            typer.Option(
-                metavar="AREA", help="Open area of a coupon in the bath.", rich_help_panel=_PIECES
-            ),
-        ] = None,
-        size: Annotated[
-            str | None,
-            typer.Option(
-                metavar="WxH",
-                help="Width and height of a piece: 100x60 (mm) or 100mm,60mm.",
-                rich_help_panel=_PIECES,
-            ),
-        ] = None,
-        thickness: Annotated[
-            str | None,
-            typer.Option(metavar="LENGTH", help="Thickness of the blank.", rich_help_panel=_PIECES),
-        ] = None,
-        filled: Annotated[
-            bool,
-            typer.Option(
-                "--filled", help="The recesses are filled with paint.", rich_help_panel=_PIECES
-            ),
-        ] = False,
-        resist: Annotated[
-            str | None,
-            typer.Option(
-                metavar="ID", help="The paint, to see if it lasts.", rich_help_panel=_PIECES
-            ),
-        ] = None,
-        tray: Annotated[
-            str | None,
-            typer.Option(metavar="WxH", help="Floor of the tray: 200x150.", rich_help_panel=_BATH),
-        ] = None,
-        plates_at_once: Annotated[
-            int | None, typer.Option(help="Pieces in the tray together.", rich_help_panel=_BATH)
-        ] = None,
-        dissolved: Annotated[
-            str | None,
-            typer.Option(
-                metavar="G/L", help="Metal in the used bath, such as 6g/L.", rich_help_panel=_BATH
-            ),
-        ] = None,
-        volume: Annotated[
-            str | None,
-            typer.Option(metavar="VOLUME", help="How much bath there is.", rich_help_panel=_BATH),
-        ] = None,
-        stock: Annotated[
-            str | None,
-            typer.Option(
-                metavar="STRENGTH", help="Solution that is diluted.", rich_help_panel=_BATH
-            ),
-        ] = None,
-        electrolyte: Annotated[
-            str | None,
-            typer.Option(
-                metavar="ID", help="By a current: the salt of the bath.", rich_help_panel=_CURRENT
-            ),
-        ] = None,
-        current: Annotated[
-            str | None,
-            typer.Option(
-                metavar="CURRENT", help="Of all pieces together: 2A.", rich_help_panel=_CURRENT
-            ),
-        ] = None,
-        current_density: Annotated[
-            str | None,
-            typer.Option(
-                metavar="DENSITY", help="Per open area: 0.1A/cm^2.", rich_help_panel=_CURRENT
-            ),
-        ] = None,
-        voltage: Annotated[
-            str | None,
-            typer.Option(
-                metavar="VOLTAGE", help="What the supply shows.", rich_help_panel=_CURRENT
-            ),
-        ] = None,
-        efficiency: Annotated[
-            float | None,
-            typer.Option(
-                help="Share of the current that dissolves metal.", rich_help_panel=_CURRENT
-            ),
-        ] = None,
-        chromate_acknowledged: Annotated[
-            bool,
-            typer.Option(
-                "--chromate-acknowledged",
-                help="A licensed carrier takes the chromate of stainless steel.",
-                rich_help_panel=_CURRENT,
-            ),
-        ] = False,
-        measured_depth: Annotated[
-            str | None,
-            typer.Option(metavar="LENGTH", help="Depth measured on the way.", rich_help_panel=_WAY),
-        ] = None,
-        after: Annotated[
-            str | None,
-            typer.Option(metavar="TIME", help="When it was measured.", rich_help_panel=_WAY),
-        ] = None,
-        error: Annotated[
-            str | None,
-            typer.Option(
-                metavar="LENGTH", help="How far that depth may be off.", rich_help_panel=_WAY
-            ),
-        ] = None,
-        loss: Annotated[
-            str | None,
-            typer.Option(
-                metavar="MASS", help="Weight that one piece has lost.", rich_help_panel=_WAY
-            ),
-        ] = None,
-        tables: Annotated[
-            Path | None,
-            typer.Option(
-                metavar="FILE",
-                help="The shop's own tables, laid over these.",
-                rich_help_panel=_PRINT,
-            ),
-        ] = None,
-        explain: Annotated[
-            bool,
-            typer.Option(
-                "--explain", help="Print each formula with its numbers.", rich_help_panel=_PRINT
-            ),
-        ] = False,
-        as_json: Annotated[
-            bool,
-            typer.Option(
-                "--json", help="Print as JSON on standard output.", rich_help_panel=_PRINT
-            ),
-        ] = False,
-    ) -> None:
+    @command(app, *_OPTIONS)
+    def bath(given: Given) -> None:
         """Plan an etch and its bath without artwork.
 
         Example: stopout bath --material aluminium --etchant sodium-hydroxide --area 24cm^2
-        --edge 900mm --depth 0.06mm --strength 100g/L --temperature 40degC --size 100mm,60mm
+        --edge 900mm --depth 0.06mm --strength 100g/L --temperature 40degC --size 100x60
         """
-        # The options are the fields of `Asked`, by name; a test keeps the two alike.
-        given = dict(locals())
-        if _answered(given, tables=given.pop("tables"), as_json=given.pop("as_json")):
+        if _answered(given):
             raise typer.Exit(1)
 
 
-def _answered(given: dict[str, Any], *, tables: Path | None, as_json: bool) -> bool:
+def _answered(given: Given) -> bool:
     """Plan and print; tell whether something says stop."""
     from stopout.cli.bathing.answer import print_answer
-    from stopout.cli.bathing.asked import Asked
     from stopout.cli.bathing.question import answer_of
     from stopout.tables import canonical, open_shop_tables, overlaid
 
-    shop = None if tables is None else open_shop_tables(tables)
+    shop = None if given.tables is None else open_shop_tables(given.tables)
     with overlaid(None if shop is None else shop.overlay):
         for option, table in _NAMES.items():
-            if given[option] is not None:
-                given[option] = canonical(table, given[option])
-        answer = answer_of(Asked(**given), tables)
-        print_answer(answer, as_json=as_json)
+            if getattr(given, option) is not None:
+                setattr(given, option, canonical(table, getattr(given, option)))
+        fields = {
+            option.field: value
+            for option in _OPTIONS
+            # What is left out is left to the question.
+            if option.group not in (_WAY, _PRINT)
+            and (value := getattr(given, option.name)) is not None
+        }
+        answer = answer_of(given, fields)
+        print_answer(answer, as_json=given.as_json)
     return answer.answer.is_stopped

@@ -37,8 +37,7 @@ _Size = Annotated[
     str | None,
     typer.Option(
         metavar="WxH",
-        help="Make it on a plain piece of the same sheet, such as 60x40 (mm) or 60mm,40mm. "
-        "[the job's blank]",
+        help="Make it on a plain piece of the same sheet, such as 60x40 in mm. [the job's blank]",
     ),
 ]
 _Force = Annotated[bool, typer.Option("--force", help="Replace an earlier coupon in that folder.")]

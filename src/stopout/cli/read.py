@@ -6,100 +6,55 @@ import hashlib
 import json
 import re
 from pathlib import Path
-from typing import TYPE_CHECKING, Annotated
+from typing import TYPE_CHECKING
 
 import typer
 
-from stopout.cli.book import BookOption
 from stopout.cli.bounded import at_stage
+from stopout.cli.options import AS_JSON, BOOK, QUIET, REQUIRED, Given, Option, command
 from stopout.cli.output import check_replaceable, write_file
-from stopout.cli.scanning.options import (
-    PNG_START,
-    TONES,
-    Tone,
-    day_of,
-    scan_dpi,
-)
+from stopout.cli.scanning.options import PNG_START, RESOLUTION, SCAN, TONE
 from stopout.errors import CouponError, StopoutError, UnitError
-from stopout.units import (
-    parse_length_mm,
-    parse_temperature_degc,
-    parse_time_s,
-)
-from stopout.values import Measured
+from stopout.units import parse_length_mm
 
 if TYPE_CHECKING:
     from stopout.coupons import CouponLayout
     from stopout.scans.reading.whole import Depths, Reading
+    from stopout.values import Measured
 
 __all__ = ["register"]
 
 _NAMED_DEPTH = re.compile(r"\s*([^=]+?)\s*=\s*(.+)")
 _SPREAD = re.compile(r"(.+?)\s*(?:\+-|±|\+/-)\s*(.+)")
-_BARS_MM = (15.0, 300.0)
+# A table is read as one: an option in a line or two.
+# fmt: off
+_OPTIONS = (
+    SCAN,
+    Option("coupon", "folder", "The coupon's folder, with its coupon.json.", REQUIRED),
+    RESOLUTION,
+    Option("depth", "text", "Etched depth by hand, such as 0.06mm or 0.06mm+-0.002mm; given "
+           "several times, the mean; with a pit's or slot's name, NAME=0.06mm, also how the depth "
+           "changes with the width.", metavar="LENGTH", is_many=True),
+    Option("time", "time", "How long it was etched, for the rate."),
+    Option("temperature", "temperature", "Of the bath as measured. [the job's]", least=-273.15),
+    Option("bar", "length", "For a photograph: from disc to disc of the scale bar beside the "
+           "coupon, as a rule says, such as 50.1mm.", least=15.0, most=300.0),
+    TONE,
+    Option("keep", "switch", "Write the numbers into the shop book."),
+    BOOK,
+    Option("date", "date", "When it was made, such as 2026-11-20. [today]"),
+    Option("picture", "file", "Draw the fit (PNG)."),
+    QUIET,
+    AS_JSON,
+)
+# fmt: on
 
 
 def register(app: typer.Typer) -> None:
     """Add the command to the app."""
 
-    @app.command()
-    def read(
-        scan: Annotated[Path, typer.Argument(metavar="SCAN", help="The scan: PNG, JPEG or TIFF.")],
-        coupon: Annotated[
-            Path, typer.Option(metavar="DIR", help="The coupon's folder, with its coupon.json.")
-        ],
-        resolution: Annotated[
-            str | None,
-            typer.Option(metavar="DPI", help="What it was scanned at. [the file's own]"),
-        ] = None,
-        depth: Annotated[
-            list[str] | None,
-            typer.Option(
-                metavar="LENGTH",
-                help="Etched depth by hand, such as 0.06mm or 0.06mm+-0.002mm; given several "
-                "times, the mean; with a pit's or slot's name, NAME=0.06mm, also how the depth "
-                "changes with the width.",
-            ),
-        ] = None,
-        time: Annotated[
-            str | None, typer.Option(metavar="TIME", help="How long it was etched, for the rate.")
-        ] = None,
-        temperature: Annotated[
-            str | None,
-            typer.Option(metavar="TEMPERATURE", help="Of the bath as measured. [the job's]"),
-        ] = None,
-        bar: Annotated[
-            str | None,
-            typer.Option(
-                metavar="LENGTH",
-                help="For a photograph: from disc to disc of the scale bar beside the coupon, as "
-                "a rule says, such as 50.1mm.",
-            ),
-        ] = None,
-        tone: Annotated[
-            Tone,
-            typer.Option(
-                help="What the file's grey levels are: light (sRGB, as scanners and cameras "
-                "write) or plain. [by the edges, else sRGB]",
-                case_sensitive=False,
-            ),
-        ] = Tone.AUTO,
-        keep: Annotated[
-            bool, typer.Option("--keep", help="Write the numbers into the shop book.")
-        ] = False,
-        book: BookOption = None,
-        date: Annotated[
-            str | None,
-            typer.Option(metavar="DATE", help="When it was made, such as 2026-11-20. [today]"),
-        ] = None,
-        picture: Annotated[
-            Path | None, typer.Option(metavar="FILE", help="Draw the fit (PNG).")
-        ] = None,
-        quiet: Annotated[bool, typer.Option("--quiet", help="Print nothing but errors.")] = False,
-        as_json: Annotated[
-            bool, typer.Option("--json", help="Print a summary as JSON on standard output.")
-        ] = False,
-    ) -> None:
+    @command(app, *_OPTIONS)
+    def read(given: Given) -> None:
         """Measure a scanned coupon and fit the shop's numbers, each with its uncertainty.
 
         Example: stopout read scan.png --coupon valve-tag-coupon --resolution 1200dpi
@@ -107,31 +62,31 @@ def register(app: typer.Typer) -> None:
         from stopout.cli.scanning.read_report import lines_of, summary_of
         from stopout.library.scans import coupon_layout, reading_of, scan_bytes
 
+        picture, scan = given.picture, given.scan
         if picture is not None:
             check_replaceable(picture, starts=(PNG_START,), kind="PNG")
-        day = day_of(date)
-        layout = coupon_layout(coupon)
-        depths = _depths(layout, depth or [])
-        _check_etch_only(layout, depth=depth, time=time, temperature=temperature)
+        layout = coupon_layout(given.coupon)
+        depths = _depths(layout, given.depth)
+        _check_etch_only(layout, depth=given.depth, time=given.time, temperature=given.temperature)
         data = scan_bytes(scan)
         reading = reading_of(
             data,
             layout,
             name=scan.name,
-            resolution_dpi=None if resolution is None else scan_dpi(resolution),
+            resolution_dpi=given.resolution,
             depths=depths,
-            tone=TONES[tone],
-            bar_mm=None if bar is None else _bar_mm(bar),
+            tone=given.tone,
+            bar_mm=given.bar,
             tell=at_stage,
         )
         kept = None
-        if keep:
-            kept = _kept(reading, book, day, _sha256(data), _rate_given(time, temperature))
+        if given.keep:
+            kept = _kept(reading, given, _sha256(data))
         if picture is not None:
             from stopout.pictures.fits import fits_png
 
             write_file(picture, fits_png(reading, title=_title(layout, scan)))
-        if as_json:
+        if given.as_json:
             summary = {
                 **summary_of(reading),
                 "scan_sha256": _sha256(data),
@@ -139,11 +94,11 @@ def register(app: typer.Typer) -> None:
                 "picture": None if picture is None else str(picture),
             }
             typer.echo(json.dumps(summary, indent=2, ensure_ascii=False))
-        if quiet:
+        if given.quiet:
             raise typer.Exit(_status(reading))
         for caution in reading.cautions:
             typer.echo(f"caution: {caution}.", err=True)
-        if not as_json:
+        if not given.as_json:
             for row in lines_of(reading, scan.name):
                 typer.echo(row)
             if kept is not None:
@@ -156,25 +111,12 @@ def register(app: typer.Typer) -> None:
 # --- what is given ----------------------------------------------------------------------------
 
 
-def _bar_mm(text: str) -> float:
-    try:
-        length = parse_length_mm(text.strip())
-    except UnitError as error:
-        raise StopoutError(f"--bar: {error}") from None
-    low, high = _BARS_MM
-    if not low <= length <= high:
-        raise StopoutError(
-            f"--bar {text!r} is no length of a scale bar; it lies between {low:g} and {high:g} mm, "
-            'such as "50.1mm"'
-        )
-    return length
-
-
 def _depths(layout: CouponLayout, texts: list[str]) -> Depths:
     """The depths by hand: plain ones together, and those with a name."""
     from statistics import fmean, stdev
 
     from stopout.scans.reading.whole import Depths
+    from stopout.values import Measured
 
     plain: list[Measured] = []
     named: dict[str, float] = {}
@@ -194,6 +136,8 @@ def _depths(layout: CouponLayout, texts: list[str]) -> Depths:
 
 
 def _depth(text: str) -> Measured:
+    from stopout.values import Measured
+
     found = _SPREAD.fullmatch(text.strip())
     try:
         if found:
@@ -231,25 +175,7 @@ def _status(reading: Reading) -> int:
 # --- the shop book ----------------------------------------------------------------------------
 
 
-def _rate_given(time: str | None, temperature: str | None) -> tuple[float | None, float | None]:
-    """Time in s and temperature in degC, where they are given."""
-    try:
-        time_s = None if time is None else parse_time_s(time)
-        degrees = None if temperature is None else parse_temperature_degc(temperature)
-    except UnitError as error:
-        raise StopoutError(str(error)) from None
-    if time_s is not None and time_s <= 0:
-        raise StopoutError(f'--time {time!r} is no time; such as "40min"')
-    return time_s, degrees
-
-
-def _kept(
-    reading: Reading,
-    book: Path | None,
-    day: str,
-    scan_sha256: str,
-    rate: tuple[float | None, float | None],
-) -> dict[str, object]:
+def _kept(reading: Reading, given: Given, scan_sha256: str) -> dict[str, object]:
     from stopout.library.book import book_for_keeping
     from stopout.library.keeping import record_of_reading
     from stopout.records.from_coupon import timing_record
@@ -261,12 +187,16 @@ def _kept(
             "--tone light for sRGB, which most scanners write, --tone plain, or a finer scan"
         )
     record = record_of_reading(
-        reading, date=day, scan_sha256=scan_sha256, time_s=rate[0], temperature_degc=rate[1]
+        reading,
+        date=given.date,
+        scan_sha256=scan_sha256,
+        time_s=given.time,
+        temperature_degc=given.temperature,
     )
     timing = timing_record(
-        reading.layout.identity, reading.timing, date=day, scan_sha256=scan_sha256
+        reading.layout.identity, reading.timing, date=given.date, scan_sha256=scan_sha256
     )
-    with book_for_keeping(book) as opened:
+    with book_for_keeping(given.book) as opened:
         kept = opened.keep(record)
         if timing is not None:
             opened.keep(timing)

@@ -56,7 +56,7 @@ def coat_lines(plan: Plan, *, in_full: bool = False) -> list[str]:
     for coat in plan.coats:
         if not in_full:
             lines += _short_lines(plan, coat)
-        elif plan.light is not None:
+        elif plan.job.route.is_lit:
             lines += _light_lines(plan, coat)
         else:
             lines += _coat_lines(coat)
@@ -80,7 +80,7 @@ def _short_lines(plan: Plan, coat: CoatPlan) -> list[str]:
     if coat.clearing is None:
         how = f"{coat.mask.openings} openings" if coat.drawn is None else "as drawn on the film"
     else:
-        verb = "marking" if plan.light is not None else "clearing"
+        verb = plan.job.route.doing
         how = f"{verb} {format_duration(coat.clearing.times.time_s)}"
     return [
         f"coat {coat.number}: {how}; narrowest opening {coat.mask.narrowest_opening_mm:.3f} mm, "

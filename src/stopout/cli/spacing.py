@@ -5,24 +5,17 @@ from __future__ import annotations
 import math
 import shutil
 import textwrap
-from collections.abc import Callable, Iterator
+from collections.abc import Iterator
 from dataclasses import asdict
-from enum import StrEnum
 from pathlib import Path
-from typing import TYPE_CHECKING, Annotated, Any, Literal
+from typing import TYPE_CHECKING, Any, Literal
 
 import typer
 
+from stopout.cli.options import AS_JSON, REQUIRED, Given, Option, command
 from stopout.cli.output import check_replaceable, write_file
-from stopout.errors import StopoutError, UnitError
-from stopout.units import (
-    format_duration,
-    format_number,
-    parse_angle_deg,
-    parse_length_mm,
-    parse_speed_mm_s,
-    parse_wavelength_nm,
-)
+from stopout.errors import StopoutError
+from stopout.units import format_duration, format_number
 
 if TYPE_CHECKING:
     from stopout.clearing.focus import FocusStep
@@ -35,126 +28,70 @@ _NARROWEST, _WIDEST = 60, 120
 _LEAST_STEPS = 1e-4
 
 
-class _Means(StrEnum):
-    E2 = "1/e2"
-    FWHM = "fwhm"
-    D4SIGMA = "d4sigma"
-
-
-class _Profile(StrEnum):
-    GAUSSIAN = "gaussian"
-    UNIFORM = "uniform"
-
-
-class _Along(StrEnum):
-    X = "x"
-    Y = "y"
+# A table is read as one: an option in a line or two.
+# fmt: off
+_OPTIONS = (
+    Option("spot", "length", "Full width along x.", REQUIRED),
+    Option("spot_means", "choice", "What the spot's width means.", REQUIRED,
+           choices=("1/e2", "fwhm", "d4sigma")),
+    Option("spot_y", "length", "Full width along y; left out: round."),
+    Option("profile", "choice", "Profile of the spot.", "gaussian",
+           choices=("gaussian", "uniform")),
+    Option("mark", "length", "Measured mark along x (of a line along y)."),
+    Option("mark_y", "length", "Measured mark along y; left out: by the spot."),
+    Option("dose_ratio", "number", "Dose / threshold across the wider axis; left out: 2.",
+           above=1.0, most=1000.0),
+    Option("step", "length", "One motor step; left out: no rounding.", into="step_mm"),
+    Option("line_direction", "choice", "Lines along x or y.", "x", choices=("x", "y")),
+    Option("accumulation", "number", "Accumulation exponent S: 1 none, 0 doses add in full.", "1",
+           least=0.0, most=1.0, into="exponent"),
+    Option("passes", "count", "Passes over the whole fill.", "1", most=100),
+    Option("edge_angle", "angle", "Angle between the edge (90deg: across) and the lines.", "90deg",
+           least=0.0, most=90.0),
+    Option("speed", "speed", "Clearing speed, for the time."),
+    Option("wavelength", "wavelength", "Wavelength, for the focus."),
+    Option("m2", "number", "Beam quality M^2, for the focus; 1 is ideal.", "1", least=1.0,
+           most=1e4),
+    Option("picture", "file", "Draw the dose across the lines (PNG)."),
+    AS_JSON,
+)
+# fmt: on
+_SHARED = ("dose_ratio", "step", "accumulation", "passes", "edge_angle", "speed")
 
 
 def register(app: typer.Typer) -> None:
     """Add the command to the app."""
 
-    @app.command()
-    def spacing(
-        spot: Annotated[str, typer.Option(metavar="LENGTH", help="Full width along x.")],
-        spot_means: Annotated[
-            _Means, typer.Option(help="What the spot's width means.", case_sensitive=False)
-        ],
-        spot_y: Annotated[
-            str | None, typer.Option(metavar="LENGTH", help="Full width along y; left out: round.")
-        ] = None,
-        profile: Annotated[
-            _Profile, typer.Option(help="Profile of the spot.", case_sensitive=False)
-        ] = _Profile.GAUSSIAN,
-        mark: Annotated[
-            str | None,
-            typer.Option(metavar="LENGTH", help="Measured mark along x (of a line along y)."),
-        ] = None,
-        mark_y: Annotated[
-            str | None,
-            typer.Option(metavar="LENGTH", help="Measured mark along y; left out: by the spot."),
-        ] = None,
-        dose_ratio: Annotated[
-            float | None,
-            typer.Option(help="Dose / threshold across the wider axis; left out: 2."),
-        ] = None,
-        step: Annotated[
-            str | None,
-            typer.Option(metavar="LENGTH", help="One motor step; left out: no rounding."),
-        ] = None,
-        line_direction: Annotated[
-            _Along, typer.Option(help="Lines along x or y.", case_sensitive=False)
-        ] = _Along.X,
-        accumulation: Annotated[
-            float, typer.Option(help="Accumulation exponent S: 1 none, 0 doses add in full.")
-        ] = 1.0,
-        passes: Annotated[int, typer.Option(help="Passes over the whole fill.")] = 1,
-        edge_angle: Annotated[
-            str, typer.Option(metavar="ANGLE", help="Angle between the edge and the lines.")
-        ] = "90deg",
-        speed: Annotated[
-            str | None, typer.Option(metavar="SPEED", help="Clearing speed, for the time.")
-        ] = None,
-        wavelength: Annotated[
-            str | None, typer.Option(metavar="LENGTH", help="Wavelength, for the focus.")
-        ] = None,
-        m2: Annotated[
-            float, typer.Option("--m2", help="Beam quality M^2, for the focus; 1 is ideal.")
-        ] = 1.0,
-        picture: Annotated[
-            Path | None, typer.Option(metavar="FILE", help="Draw the dose across the lines (PNG).")
-        ] = None,
-        as_json: Annotated[
-            bool, typer.Option("--json", help="Print as JSON on standard output.")
-        ] = False,
-    ) -> None:
+    @command(app, *_OPTIONS)
+    def spacing(given: Given) -> None:
         """Compare spacings of fill lines for a spot, and choose one.
 
         Example: stopout spacing --spot 0.17mm --spot-y 0.12mm --spot-means 1/e2 --step 0.0125mm
         """
-        widths = _pair("--spot", spot, spot_y)
-        marks = (
-            None if mark is None else _length("--mark", mark),
-            None if mark_y is None else _length("--mark-y", mark_y),
-        )
-        ratio = None if dose_ratio is None else _number("--dose-ratio", dose_ratio, 1.0, 1000.0)
-        if not 0 <= accumulation <= 1:
-            raise StopoutError(
-                f"--accumulation is {accumulation:g}; give a number from 0 (doses add in full) "
-                "to 1 (they do not add)"
-            )
-        if not 1 <= passes <= 100:
-            raise StopoutError(f"--passes is {passes}; give a whole number from 1 to 100")
-        shared: dict[str, Any] = {
-            "dose_ratio": ratio,
-            "step_mm": None if step is None else _length("--step", step),
-            "exponent": accumulation,
-            "passes": passes,
-            "edge_angle_deg": _angle(edge_angle),
-            "speed_mm_s": None if speed is None else _positive("--speed", speed, parse_speed_mm_s),
-        }
-        cases = _cases(widths, spot_means.value, profile is _Profile.UNIFORM, marks, shared)
+        marks, picture = (given.mark, given.mark_y), given.picture
+        shared = {o.field: getattr(given, o.name) for o in _OPTIONS if o.name in _SHARED}
+        widths = (given.spot, given.spot if given.spot_y is None else given.spot_y)
+        cases = _cases(widths, given.spot_means, given.profile == "uniform", marks, shared)
         if picture is not None:
             check_replaceable(picture, starts=(_PNG_START,), kind="PNG")
         from stopout.clearing.spacing_table import spacing_table
 
         tables = {along: spacing_table(case) for along, case in cases.items()}
-        chosen = tables[line_direction.value]
+        chosen = tables[given.line_direction]
         cautions = (*chosen.cautions, *_unlike_spot(cases, marks))
         focus = None
-        if wavelength is not None:
-            nm = _positive("--wavelength", wavelength, parse_wavelength_nm)
-            focus = _focus(tables, nm, _number("--m2", m2, 1.0, 1e4, or_equal=True))
+        if given.wavelength is not None:
+            focus = _focus(tables, given.wavelength, given.m2)
         if picture is not None:
             from stopout.pictures.dose import dose_png
 
             write_file(picture, dose_png(chosen))
-        if as_json:
+        if given.as_json:
             import json
 
             typer.echo(json.dumps(_plain(chosen, tables, cautions, focus, picture), indent=2))
         else:
-            typer.echo("\n".join(_printed(chosen, focus, is_ideal=m2 == 1)))
+            typer.echo("\n".join(_printed(chosen, focus, is_ideal=given.m2 == 1)))
         for caution in cautions:
             typer.echo(f"caution: {caution}", err=True)
 
@@ -238,50 +175,6 @@ def _unlike_spot(
         raise StopoutError(f"{words}; check mark, spot and what the spot's width means")
     swapped = "exchange --mark and --mark-y" if check.is_swapped else "measure both ways again"
     return (f"{words}; {swapped}",)
-
-
-def _pair(name: str, along_x: str | None, along_y: str | None) -> tuple[float, float]:
-    """Return lengths along x and y; one alone stands for both."""
-    first = along_x if along_x is not None else along_y
-    second = along_y if along_y is not None else along_x
-    x_name = name if along_x is not None else f"{name}-y"
-    y_name = f"{name}-y" if along_y is not None else name
-    return _length(x_name, first), _length(y_name, second)
-
-
-def _length(name: str, written: str | None) -> float:
-    return _positive(name, written, parse_length_mm)
-
-
-def _positive(name: str, written: str | None, parse: Callable[[object], float]) -> float:
-    value = _parsed(name, written, parse)
-    if not 1e-9 < value < 1e9:
-        raise UnitError(f"{name}: {written} is no size; give more than nothing")
-    return value
-
-
-def _parsed(name: str, written: str | None, parse: Callable[[object], float]) -> float:
-    try:
-        return parse(written)
-    except UnitError as error:
-        raise UnitError(f"{name}: {error}") from None
-
-
-def _angle(written: str) -> float:
-    angle = _parsed("--edge-angle", written, parse_angle_deg)
-    if not 0 <= angle <= 90:
-        raise UnitError(
-            f"--edge-angle: {written} is not between 0 deg (along the lines) and 90 deg (across)"
-        )
-    return angle
-
-
-def _number(name: str, value: float, low: float, high: float, *, or_equal: bool = False) -> float:
-    is_high_enough = value >= low if or_equal else value > low
-    if not (math.isfinite(value) and is_high_enough and value <= high):
-        least = f"{low:g} or more" if or_equal else f"more than {low:g}"
-        raise StopoutError(f"{name} is {value:g}; give {least}, at most {high:g}")
-    return value
 
 
 def _focus(tables: dict[str, SpacingTable], wavelength_nm: float, m2: float) -> FocusStep | None:

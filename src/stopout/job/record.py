@@ -11,8 +11,15 @@ from typing import Literal
 
 from stopout.errors import PlanError
 from stopout.job.book_mark import BookMark
+from stopout.job.route import Route
 from stopout.job.setting import Setting
 from stopout.values import Finding, Machine, Measured
+
+_OPENERS: dict[str, Literal["beam", "film", "knife"]] = {
+    "laser": "beam",
+    "printed-film": "film",
+    "cut-film": "knife",
+}
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -278,9 +285,13 @@ class Job:
     setting: Setting = field(default_factory=Setting)
 
     @property
-    def has_beam(self) -> bool:
-        """True where a laser clears the resist."""
-        return self.method == "laser"
+    def route(self) -> Route:
+        """What is made, and what opens it."""
+        is_sign = self.coats[0].shows is not None
+        makes: Literal["plate", "sign", "lit sheet"] = "sign" if is_sign else "plate"
+        return Route(
+            makes=makes if self.light is None else "lit sheet", opens=_OPENERS[self.method]
+        )
 
     @property
     def laser(self) -> Machine:

@@ -121,7 +121,7 @@ def _gathered(job: Job, path: Path | None) -> Knowledge:
     resists = [
         looked_up(_paint_at(job, k), lambda paint=coat.paint: load_resist(paint))  # type: ignore[misc]
         for k, coat in enumerate(job.coats)
-        if job.light is None
+        if not job.route.is_lit
     ]
     finish = None
     if material is not None:
@@ -164,9 +164,9 @@ def _gathered(job: Job, path: Path | None) -> Knowledge:
                 pair,
                 # Nothing is sprayed for a window to light, so its paint can hurt nobody.
                 tuple(r for r, coat in zip(known, job.coats, strict=False) if not coat.is_window),
-                wavelength_nm=job.laser.wavelength_nm if job.has_beam else None,
+                wavelength_nm=job.laser.wavelength_nm if job.route.has_beam else None,
             )
-            + (("acrylic-fume",) if job.light is not None else ())
+            + (("acrylic-fume",) if job.route.is_lit else ())
         ),
         finish=finish,
         other_resists=usable_resists(rules),

@@ -7,7 +7,8 @@ from collections.abc import Sequence
 from stopout.coupons.design_clearing import expected_width_mm
 from stopout.pictures.colours import material_tint, paint_tint, recess_tint
 from stopout.pictures.drawing import GREY, INK, PALE, Frame, line, region, scale_bar, text
-from stopout.pictures.fonts import font_files, text_width, wrapped
+from stopout.pictures.fonts import text_width, wrapped
+from stopout.pictures.render import drawn_png
 from stopout.planning.coupon.road import CouponPlan
 from stopout.values import Level
 from stopout.wording import begun
@@ -35,17 +36,7 @@ def coupon_png(coupon: CouponPlan) -> bytes:
     bytes
         A PNG; the same coupon gives the same bytes.
     """
-    import resvg_py
-
-    return bytes(
-        resvg_py.svg_to_bytes(
-            svg_string=coupon_svg(coupon),
-            dpi=96,
-            skip_system_fonts=True,
-            font_files=list(font_files()),
-            background="#ffffff",
-        )
-    )
+    return drawn_png(coupon_svg(coupon))
 
 
 def coupon_svg(coupon: CouponPlan) -> str:

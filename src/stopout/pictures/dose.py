@@ -11,7 +11,8 @@ from stopout.clearing.spacing_table import SpacingTable
 from stopout.clearing.spot import GaussianSpot
 from stopout.pictures.colours import material_tint, paint_tint
 from stopout.pictures.drawing import GREY, INK, PALE, line, text
-from stopout.pictures.fonts import font_files, wrapped
+from stopout.pictures.fonts import wrapped
+from stopout.pictures.render import drawn_png
 from stopout.values import FloatArray
 
 WIDTH_PX, _HEIGHT_PX = 1800, 1140
@@ -36,17 +37,7 @@ def dose_png(table: SpacingTable) -> bytes:
     bytes
         A PNG 1800 pixels wide; the same table gives the same bytes.
     """
-    import resvg_py
-
-    return bytes(
-        resvg_py.svg_to_bytes(
-            svg_string=dose_svg(table),
-            dpi=96,
-            skip_system_fonts=True,
-            font_files=list(font_files()),
-            background="#ffffff",
-        )
-    )
+    return drawn_png(dose_svg(table))
 
 
 def dose_svg(table: SpacingTable) -> str:

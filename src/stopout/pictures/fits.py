@@ -9,7 +9,8 @@ from dataclasses import dataclass
 import numpy as np
 
 from stopout.pictures.drawing import GREY, INK, PALE, line, text
-from stopout.pictures.fonts import font_files, wrapped
+from stopout.pictures.fonts import wrapped
+from stopout.pictures.render import drawn_png
 from stopout.scans.fitting.clearing import AxisFit, Refused
 from stopout.scans.fitting.etch import EtchFit
 from stopout.scans.measuring.features import LineReading
@@ -56,17 +57,7 @@ def fits_png(reading: Reading, *, title: str) -> bytes:
     bytes
         1800 x 1080 pixels; the same reading gives the same bytes.
     """
-    import resvg_py
-
-    return bytes(
-        resvg_py.svg_to_bytes(
-            svg_string=fits_svg(reading, title=title),
-            dpi=96,
-            skip_system_fonts=True,
-            font_files=list(font_files()),
-            background="#ffffff",
-        )
-    )
+    return drawn_png(fits_svg(reading, title=title))
 
 
 def fits_svg(reading: Reading, *, title: str) -> str:

@@ -8,7 +8,8 @@ from dataclasses import dataclass
 import numpy as np
 
 from stopout.pictures.drawing import GREY, INK, PALE, line, text
-from stopout.pictures.fonts import font_files, text_width, wrapped
+from stopout.pictures.fonts import text_width, wrapped
+from stopout.pictures.render import drawn_png
 from stopout.values import Measured
 
 _WIDTH_PX, _HEAD_PX, _PANEL_PX, _FOOT_PX = 1800, 190.0, 430.0, 150.0
@@ -71,17 +72,7 @@ def history_png(title: str, note: str, panels: tuple[HistoryPanel, ...]) -> byte
     bytes
         A PNG 1800 pixels wide; the same history gives the same bytes.
     """
-    import resvg_py
-
-    return bytes(
-        resvg_py.svg_to_bytes(
-            svg_string=history_svg(title, note, panels),
-            dpi=96,
-            skip_system_fonts=True,
-            font_files=list(font_files()),
-            background="#ffffff",
-        )
-    )
+    return drawn_png(history_svg(title, note, panels))
 
 
 def history_svg(title: str, note: str, panels: tuple[HistoryPanel, ...]) -> str:

@@ -9,7 +9,8 @@ import numpy as np
 import shapely
 
 from stopout.pictures.drawing import GREY, INK, PALE, Frame, line, region, scale_bar, text
-from stopout.pictures.fonts import font_files, text_width
+from stopout.pictures.fonts import text_width
+from stopout.pictures.render import drawn_png
 from stopout.scans.inspecting.faults import Fault
 from stopout.scans.inspecting.piece import Inspection, Intended
 from stopout.scans.inspecting.seen import Seen
@@ -47,17 +48,7 @@ def inspection_png(found: Inspection, intended: Intended, *, title: str) -> byte
     bytes
         1800 px wide; the same inspection gives the same bytes.
     """
-    import resvg_py
-
-    return bytes(
-        resvg_py.svg_to_bytes(
-            svg_string=inspection_svg(found, intended, title=title),
-            dpi=96,
-            skip_system_fonts=True,
-            font_files=list(font_files()),
-            background="#ffffff",
-        )
-    )
+    return drawn_png(inspection_svg(found, intended, title=title))
 
 
 def inspection_svg(found: Inspection, intended: Intended, *, title: str) -> str:

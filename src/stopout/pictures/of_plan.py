@@ -37,7 +37,7 @@ def preview_scene(plan: Plan) -> PreviewScene:
         widened=outcome.widened_parts,
         outcome_of=f": coat {coat.number}, {coat.coat.colour}" if len(plan.coats) > 1 else "",
         is_back_worked=job.blank.is_back_worked,
-        has_beam=job.has_beam,
+        has_beam=job.route.has_beam,
         numbers=_numbers(plan),
         findings=_told(plan),
         headline=plan.headline,
@@ -120,7 +120,7 @@ def _numbers(plan: Plan) -> tuple[tuple[str, str], ...]:
     rows: list[tuple[str, str]] = []
     for coat in plan.coats:
         of = f", coat {coat.number}" if len(plan.coats) > 1 else ""
-        rows += _coat_numbers(coat, of=of, is_light=plan.light is not None)
+        rows += _coat_numbers(coat, of=of, is_light=plan.job.route.is_lit)
     # A stopped plan gives no recipe.
     if plan.etch is not None and not plan.is_stopped:
         rows += [

@@ -17,7 +17,8 @@ from stopout.pictures.deviations import (
     worst_place,
 )
 from stopout.pictures.drawing import GREY, PALE, Frame, line, scale_bar, text, typeset
-from stopout.pictures.fonts import font_files, text_width, wrapped
+from stopout.pictures.fonts import text_width, wrapped
+from stopout.pictures.render import drawn_png
 from stopout.pictures.scene import Place, PreviewScene
 
 WIDTH_PX = 2400
@@ -42,18 +43,7 @@ def preview_png(scene: PreviewScene) -> bytes:
     bytes
         A PNG; the same scene gives the same bytes.
     """
-    import resvg_py
-
-    svg = preview_svg(scene)
-    return bytes(
-        resvg_py.svg_to_bytes(
-            svg_string=svg,
-            dpi=96,
-            skip_system_fonts=True,
-            font_files=list(font_files()),
-            background="#ffffff",
-        )
-    )
+    return drawn_png(preview_svg(scene))
 
 
 def preview_svg(scene: PreviewScene) -> str:

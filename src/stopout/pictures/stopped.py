@@ -6,7 +6,8 @@ from html import escape
 
 import numpy as np
 
-from stopout.pictures.fonts import FAMILY, font_files
+from stopout.pictures.fonts import FAMILY
+from stopout.pictures.render import drawn_png
 from stopout.values import Moves
 
 _WIDTH, _EDGE, _TOP = 1400.0, 60.0, 130.0
@@ -37,8 +38,6 @@ def stopped_png(
     title : str
         Headline.
     """
-    import resvg_py
-
     scale = (_WIDTH - 2 * _EDGE) / size_mm[0]
     height = _TOP + size_mm[1] * scale + 110
 
@@ -82,8 +81,4 @@ def stopped_png(
         f"<svg xmlns='http://www.w3.org/2000/svg' width='{_WIDTH:.0f}' height='{height:.0f}'>"
         f"<rect width='100%' height='100%' fill='#ffffff'/>{''.join(parts)}{frame}{words}</svg>"
     )
-    return bytes(
-        resvg_py.svg_to_bytes(
-            svg_string=svg, dpi=96, skip_system_fonts=True, font_files=list(font_files())
-        )
-    )
+    return drawn_png(svg)

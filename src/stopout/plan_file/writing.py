@@ -76,11 +76,11 @@ def summarise(plan: Plan, *, sheets: bool = False) -> dict[str, Any]:
                 "files": file_names(coat, is_draft=plan.is_draft),
                 "times": (
                     coat_times(coat, job)
-                    if coat.clearing is not None and job.light is None
+                    if coat.clearing is not None and not job.route.is_lit
                     else None
                 ),
                 "program_error_mm": (
-                    _mm(_program_error_mm(job.laser.step_mm)) if job.has_beam else None
+                    _mm(_program_error_mm(job.laser.step_mm)) if job.route.has_beam else None
                 ),
             }
             for coat in plan.coats
@@ -102,11 +102,11 @@ def summarise(plan: Plan, *, sheets: bool = False) -> dict[str, Any]:
             }
             for value in (
                 *plan.values,
-                *((_program_error(job.laser.step_mm),) if job.has_beam else ()),
+                *((_program_error(job.laser.step_mm),) if job.route.has_beam else ()),
             )
         ],
-        "blank_at_mm": list(plan.blank_at_mm) if job.has_beam else None,
-        "machine": asdict(job.laser) if job.has_beam else None,
+        "blank_at_mm": list(plan.blank_at_mm) if job.route.has_beam else None,
+        "machine": asdict(job.laser) if job.route.has_beam else None,
         "files": {
             "preview": "preview.png",
             "sheet_pdf": "sheet.pdf" if sheets else None,

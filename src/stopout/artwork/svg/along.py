@@ -7,10 +7,8 @@ from math import degrees
 
 import numpy as np
 
-from stopout.artwork.regions.curves import Affine, Subpath, flatten
-from stopout.artwork.svg.pathdata import segments, write_out_arcs
-
-_GAP = complex(np.nan, np.nan)
+from stopout.artwork.regions.curves import Affine, flatten
+from stopout.artwork.svg.pathdata import outline_of, segments, write_out_arcs
 
 
 class Along:
@@ -32,7 +30,7 @@ class Along:
     """
 
     def __init__(self, data: str, transform: str | None) -> None:
-        runs = outline_of(data)
+        runs = outline_of(segments(write_out_arcs(data)))
         affine = _affine(transform or "")
         runs = [run.through(affine) for run in runs]
         span = max((float(np.ptp(r.nodes.real) + np.ptp(r.nodes.imag)) for r in runs), default=0.0)
@@ -60,81 +58,6 @@ class Along:
         step = self._to[place] - self._from[place]
         rest = (self._ends[place] - along) / abs(step)
         return complex(self._to[place] - rest * step), degrees(float(np.angle(step)))
-
-
-def outline_of(data: str) -> list[Subpath]:
-    """Read the path data that SVG writes (SVG 2, section 9.3) into runs of lines and cubics.
-
-    Raises
-    ------
-    PathDataError
-        If the data break the grammar.
-    """
-    runs: list[Subpath] = []
-    nodes: list[complex] = []
-    handles: list[tuple[complex, complex]] = []
-    before: tuple[str, complex] = ("", 0j)
-
-    def finish(*, is_closed: bool) -> None:
-        if len(nodes) > 1:
-            runs.append(
-                Subpath(
-                    nodes=np.array(nodes), handles=np.array(handles).reshape(-1, 2),
-                    is_closed=is_closed,
-                )
-            )  # fmt: skip
-        handles.clear()
-
-    for command, numbers in segments(write_out_arcs(data)):
-        here = nodes[-1] if nodes else 0j
-        base = here if command.islower() else 0j
-        points = [complex(*pair) + base for pair in zip(numbers[::2], numbers[1::2], strict=False)]
-        kind = command.upper()
-        if kind == "Z":
-            start = nodes[0] if nodes else 0j
-            if nodes and nodes[-1] != start:
-                nodes.append(start)
-                handles.append((_GAP, _GAP))
-            finish(is_closed=True)
-            nodes[:] = [start]
-        elif kind == "M":
-            finish(is_closed=False)
-            nodes[:] = [points[0]]
-        else:
-            first, second, end, control = _curve(kind, numbers, points, here, base, before)
-            handles.append((first, second))
-            nodes.append(end)
-            before = (kind, control)
-            continue
-        before = (kind, 0j)
-    finish(is_closed=False)
-    return runs
-
-
-def _curve(
-    kind: str,
-    numbers: tuple[float, ...],
-    points: list[complex],
-    here: complex,
-    base: complex,
-    before: tuple[str, complex],
-) -> tuple[complex, complex, complex, complex]:
-    """Handles, end and the control point that a smooth successor mirrors."""
-    last, control = before
-    if kind == "H":
-        return _GAP, _GAP, complex(numbers[0] + base.real, here.imag), 0j
-    if kind == "V":
-        return _GAP, _GAP, complex(here.real, numbers[0] + base.imag), 0j
-    if kind == "L":
-        return _GAP, _GAP, points[0], 0j
-    if kind == "C":
-        return points[0], points[1], points[2], points[1]
-    if kind == "S":
-        first = 2 * here - control if last in "CS" and last else here
-        return first, points[0], points[1], points[0]
-    middle = points[0] if kind == "Q" else (2 * here - control if last and last in "QT" else here)
-    end = points[-1]
-    return here + (middle - here) * 2 / 3, end + (middle - end) * 2 / 3, end, middle
 
 
 def _affine(text: str) -> Affine:

@@ -1,4 +1,4 @@
-"""The `d` attribute: checked against its grammar, and arcs written out as fine cubics.
+"""The `d` attribute: read by its grammar, arcs written out as fine cubics, runs made of the rest.
 
 Grammar and arc formulas: SVG 2, sections 9.3 and appendix B.2.4.
 """
@@ -8,11 +8,12 @@ from __future__ import annotations
 import re
 from cmath import exp as cexp
 from cmath import phase
+from collections.abc import Iterable
 from math import ceil, isfinite, pi, radians, sqrt
 
 import numpy as np
 
-from stopout.artwork.regions.curves import ComplexArray, arc_handles
+from stopout.artwork.regions.curves import ComplexArray, Subpath, arc_handles
 
 _TOKEN = re.compile(
     r"[\s,]*(?:(?P<command>[A-Za-z])|(?P<number>[+-]?(?:\d+\.?\d*|\.\d+)(?:[eE][+-]?\d+)?))"
@@ -20,15 +21,11 @@ _TOKEN = re.compile(
 _FLAG = re.compile(r"[\s,]*([01])")
 _TAKES = {"M": 2, "L": 2, "H": 1, "V": 1, "C": 6, "S": 4, "Q": 4, "T": 2, "A": 7, "Z": 0}
 _ARC_STEP = pi / 8.0
+_GAP = complex(np.nan, np.nan)
 
 
 class PathDataError(ValueError):
     """Path data that breaks the grammar; the message is a clause, without the element's name."""
-
-
-def segments(data: str) -> list[tuple[str, tuple[float, ...]]]:
-    """Read path data into commands with their numbers, each checked against the grammar."""
-    return _parse(data)
 
 
 def write_out_arcs(data: str, *, is_single: bool = False) -> str:
@@ -51,12 +48,12 @@ def write_out_arcs(data: str, *, is_single: bool = False) -> str:
     PathDataError
         If the data break the grammar or a number is not finite.
     """
-    segments = _parse(data)
-    if all(command not in "Aa" for command, _ in segments):
+    commands = segments(data)
+    if all(command not in "Aa" for command, _ in commands):
         return data
     here = start = 0j
     pieces: list[str] = []
-    for command, numbers in segments:
+    for command, numbers in commands:
         end = _end(command, numbers, here, start)
         if command in "Aa":
             pieces.append(_arc(here, end, numbers, is_single=is_single))
@@ -68,8 +65,9 @@ def write_out_arcs(data: str, *, is_single: bool = False) -> str:
     return "".join(pieces)
 
 
-def _parse(data: str) -> list[tuple[str, tuple[float, ...]]]:
-    segments: list[tuple[str, tuple[float, ...]]] = []
+def segments(data: str) -> list[tuple[str, tuple[float, ...]]]:
+    """Read path data into commands with their numbers, each checked against the grammar."""
+    found: list[tuple[str, tuple[float, ...]]] = []
     at, command = 0, ""
     text = data.rstrip(" \t\r\n,")
     while at < len(text):
@@ -82,13 +80,83 @@ def _parse(data: str) -> list[tuple[str, tuple[float, ...]]]:
                 raise PathDataError(f"{_excerpt(text, match.start())} is no path command")
         elif not command or command in "Zz":
             raise PathDataError(f"a number without a command at {_excerpt(text, at)}")
-        if not segments and command not in "Mm":
+        if not found and command not in "Mm":
             raise PathDataError("it does not begin with a move (M)")
         numbers, at = _arguments(text, at, command)
-        segments.append((command, numbers))
+        found.append((command, numbers))
         # Pairs that follow a move are lines.
         command = {"M": "L", "m": "l"}.get(command, command)
-    return segments
+    return found
+
+
+def outline_of(segments: Iterable[tuple[str, tuple[float, ...]]]) -> list[Subpath]:
+    """Return the runs of lines and cubics of path data without arcs (SVG 2, section 9.3)."""
+    runs: list[Subpath] = []
+    nodes: list[complex] = []
+    handles: list[tuple[complex, complex]] = []
+    before: tuple[str, complex] = ("", 0j)
+
+    def finish(*, is_closed: bool) -> None:
+        # A closed point is kept: its caps are seen.
+        if len(nodes) > 1 or (nodes and is_closed):
+            runs.append(
+                Subpath(
+                    nodes=np.array(nodes), handles=np.array(handles).reshape(-1, 2),
+                    is_closed=is_closed,
+                )
+            )  # fmt: skip
+        handles.clear()
+
+    for command, numbers in segments:
+        here = nodes[-1] if nodes else 0j
+        base = here if command.islower() else 0j
+        points = [complex(*pair) + base for pair in zip(numbers[::2], numbers[1::2], strict=False)]
+        kind = command.upper()
+        if kind == "Z":
+            start = nodes[0] if nodes else 0j
+            if nodes and nodes[-1] != start:
+                nodes.append(start)
+                handles.append((_GAP, _GAP))
+            finish(is_closed=True)
+            nodes[:] = [start]
+        elif kind == "M":
+            finish(is_closed=False)
+            nodes[:] = [points[0]]
+        else:
+            first, second, end, control = _curve(kind, numbers, points, here, base, before)
+            handles.append((first, second))
+            nodes.append(end)
+            before = (kind, control)
+            continue
+        before = (kind, 0j)
+    finish(is_closed=False)
+    return runs
+
+
+def _curve(
+    kind: str,
+    numbers: tuple[float, ...],
+    points: list[complex],
+    here: complex,
+    base: complex,
+    before: tuple[str, complex],
+) -> tuple[complex, complex, complex, complex]:
+    """Handles, end and the control point that a smooth successor mirrors."""
+    last, control = before
+    if kind == "H":
+        return _GAP, _GAP, complex(numbers[0] + base.real, here.imag), 0j
+    if kind == "V":
+        return _GAP, _GAP, complex(here.real, numbers[0] + base.imag), 0j
+    if kind == "L":
+        return _GAP, _GAP, points[0], 0j
+    if kind == "C":
+        return points[0], points[1], points[2], points[1]
+    if kind == "S":
+        first = 2 * here - control if last in "CS" and last else here
+        return first, points[0], points[1], points[0]
+    middle = points[0] if kind == "Q" else (2 * here - control if last and last in "QT" else here)
+    end = points[-1]
+    return here + (middle - here) * 2 / 3, end + (middle - end) * 2 / 3, end, middle
 
 
 def _arguments(text: str, at: int, command: str) -> tuple[tuple[float, ...], int]:

@@ -8,7 +8,6 @@ from __future__ import annotations
 
 import re
 import time
-from collections.abc import Iterable
 from dataclasses import dataclass, replace
 from typing import Any, cast
 
@@ -21,6 +20,7 @@ from stopout.artwork.regions.painter import Paint, compose, fade
 from stopout.artwork.regions.rings import EMPTY, FillRule, fill, only_areas
 from stopout.artwork.regions.strokes import Stroke, stroke_rings
 from stopout.artwork.svg.gradients import bands
+from stopout.artwork.svg.pathdata import PathDataError, outline_of, segments
 from stopout.artwork.svg.source import Origin
 from stopout.artwork.svg.tiles import MOST_TILES, repeated, shifts_of, tile_of
 from stopout.artwork.tone import Colour, luma
@@ -32,7 +32,6 @@ _MOST_DASHES = 50_000
 _LONGEST_S = 120.0
 _ROUND = frozenset({"circle", "ellipse", "rect"})
 _FARTHEST = 1e12
-_GAP = complex(np.nan, np.nan)
 
 
 @dataclass(frozen=True, slots=True)
@@ -540,51 +539,12 @@ def _stroke(element: Any) -> Stroke:
 
 
 def _path_data(data: str) -> list[Subpath]:
-    """Read normalised path data: absolute M, L, C and Z with every number apart."""
-    runs: list[Subpath] = []
-    nodes: list[complex] = []
-    handles: list[tuple[complex, complex]] = []
-
-    def finish(is_closed: bool) -> None:
-        if len(nodes) > 1 or (nodes and is_closed):
-            if is_closed and nodes[-1] != nodes[0]:
-                nodes.append(nodes[0])
-                handles.append((_GAP, _GAP))
-            runs.append(
-                Subpath(
-                    nodes=np.array(nodes, dtype=np.complex128),
-                    handles=np.array(handles, dtype=np.complex128).reshape(-1, 2),
-                    is_closed=is_closed,
-                )
-            )
-        del nodes[:-1], handles[:]
-
-    for command, numbers in _commands(data.split()):
-        if not all(abs(number) < _FARTHEST for number in numbers):
-            raise ArtworkError("a shape reaches farther than can be counted; draw it nearer to 0")
-        if command == "M":
-            finish(False)
-            nodes[:] = [complex(*numbers)]
-        elif command == "L":
-            nodes.append(complex(*numbers))
-            handles.append((_GAP, _GAP))
-        elif command == "C":
-            handles.append((complex(*numbers[:2]), complex(*numbers[2:4])))
-            nodes.append(complex(*numbers[4:]))
-        else:
-            finish(True)
-    finish(False)
-    return runs
-
-
-def _commands(tokens: list[str]) -> Iterable[tuple[str, list[float]]]:
-    takes = {"M": 2, "L": 2, "C": 6, "Z": 0}
-    at, command = 0, "M"
-    while at < len(tokens):
-        if tokens[at] in takes:
-            command, at = tokens[at], at + 1
-        elif command == "Z":
-            raise ArtworkError("the normalised path data hold a number without a command")
-        count = takes[command]
-        yield command, [float(token) for token in tokens[at : at + count]]
-        at += count
+    """Read normalised path data."""
+    try:
+        commands = segments(data)
+        if all(abs(number) < _FARTHEST for _, numbers in commands for number in numbers):
+            return outline_of(commands)
+    except PathDataError:
+        # The normaliser writes what is beyond all numbers as `inf`.
+        pass
+    raise ArtworkError("a shape reaches farther than can be counted; draw it nearer to 0")

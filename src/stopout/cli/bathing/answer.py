@@ -9,7 +9,7 @@ from typing import TYPE_CHECKING, Any
 import typer
 
 if TYPE_CHECKING:
-    from stopout.cli.bathing.asked import Answer
+    from stopout.cli.bathing.question import Answer
     from stopout.etching import EtchPlan, Hazard, Pair
     from stopout.etching.explain import Explained
     from stopout.library.bath import BathQuestion

@@ -64,7 +64,7 @@ def with_shop_book(job: Job, numbers: ShopNumbers, knowledge: Knowledge) -> Job:
         With a finding for each thing that the book gave or withheld.
     """
     findings: list[Finding] = []
-    if job.has_beam:
+    if job.route.has_beam:
         job = replace(job, machine=machine_with_book(job.laser, numbers, findings))
     coats = tuple(
         _with_mark(number, coat, job, numbers, knowledge, findings)
@@ -84,7 +84,7 @@ def _with_mark(
     knowledge: Knowledge,
     findings: list[Finding],
 ) -> Coat:
-    if not job.has_beam or job.light is not None:
+    if not job.route.clears_paint:
         return coat
     clearing = job.settings
     is_given = (coat.mark_mm or clearing.mark_mm or clearing.dose_ratio) is not None
@@ -114,7 +114,7 @@ def _with_mark(
 
 def _is_never_cleared(number: int, job: Job) -> bool:
     """The last coat of a sign stays whole: nothing is cleared of it."""
-    return job.coats[0].shows is not None and number == len(job.coats)
+    return job.route.is_sign and number == len(job.coats)
 
 
 def _cleared_by(

@@ -98,7 +98,7 @@ def coupon_job(
     CouponError
         If the job has no such coat, or an etch coupon is asked for where nothing is etched.
     """
-    if job.light is not None:
+    if job.route.is_lit:
         raise CouponError(
             "the job marks a bare sheet for light, so there is no paint to try; mark its own "
             "program on an offcut, as the plan says"

@@ -34,7 +34,7 @@ def told_once(findings: Sequence[Finding], job: Job, coats: Sequence[CoatPlan]) 
         Unchanged where the blank fits, and where it only stands out over the bed's end while
         every motion stays inside.
     """
-    if not job.has_beam or not any(finding.code == "outside-bed" for finding in findings):
+    if not job.route.has_beam or not any(finding.code == "outside-bed" for finding in findings):
         return list(findings)
     size, bed = (job.blank.width_mm, job.blank.height_mm), job.laser.bed_mm
     if _fits(size, bed):

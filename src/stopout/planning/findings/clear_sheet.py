@@ -24,7 +24,7 @@ def sheet_findings(job: Job, material: Material) -> list[Finding]:
     if not job.blank.is_back_worked:
         return []
     # A sheet without paint is meant to be marked: planning.edge_light says whether it may.
-    bare = job.light is not None or not job.has_beam
+    bare = not job.route.clears_paint
     beam = [] if bare else _beam(job, material)
     return [*beam, *_look(job, material)]
 

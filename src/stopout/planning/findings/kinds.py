@@ -53,7 +53,7 @@ _STANDING_MM_S = 1e-6
 def job_findings(job: Job, finish: Finish | None = None) -> list[Finding]:
     """Findings about the job as a whole, before any coat is looked at."""
     found: list[Finding] = [*check_finish(finish)]
-    if not job.has_beam:
+    if not job.route.has_beam:
         return found
     found += control_findings(job.laser)
     if job.laser.blank_at_mm is None:
@@ -89,7 +89,7 @@ def ranked(findings: Iterable[Finding], *, first: Iterable[Finding] = ()) -> tup
 def coat_findings(coat: CoatPlan, job: Job, etch: EtchPlan | None) -> list[Finding]:
     """Findings about one coat: shapes, outcome, lands, dose."""
     found = list(shape_findings(coat, job, etch))
-    return [*found, *_dose_findings(coat, job)] if job.has_beam else found
+    return [*found, *_dose_findings(coat, job)] if job.route.has_beam else found
 
 
 def _dose_findings(coat: CoatPlan, job: Job) -> list[Finding]:
@@ -108,7 +108,7 @@ def _dose_findings(coat: CoatPlan, job: Job) -> list[Finding]:
                 ),
                 remedy=(
                     "Burn lines on a painted coupon at this power and speed and measure them."
-                    if job.light is None
+                    if not job.route.is_lit
                     else "Mark lines on an offcut at this power and speed and measure them."
                 ),
             )
@@ -117,7 +117,7 @@ def _dose_findings(coat: CoatPlan, job: Job) -> list[Finding]:
     if clearing is None:
         return found
     across = clearing.mark_mm[0 if clearing.line_direction == "y" else 1].value
-    if clearing.spacing_mm > across and job.light is None:
+    if clearing.spacing_mm > across and not job.route.is_lit:
         found.append(
             Finding(
                 code="spacing-wide",
@@ -132,7 +132,7 @@ def _dose_findings(coat: CoatPlan, job: Job) -> list[Finding]:
     found += line_rate_findings(clearing.times, job.laser, coat.number)
     found += dwell_findings(clearing, coat.number)
     found += focus_step_findings(coat.coat, coat.number, clearing.passes, job)
-    if job.light is None:
+    if not job.route.is_lit:
         found += _tip_findings(coat, job, min(beam.dose_ratios))
     ratio = clearing.times.dose_ratio_max
     if ratio > _DOSE_RATIO_LIMIT:
@@ -286,7 +286,7 @@ def refusal_findings(
     base_id: str = "",
 ) -> list[Finding]:
     """What must not be done at all with this material, bath and paint, or not so strong."""
-    if not job.has_beam:
+    if not job.route.has_beam:
         # What must not come under a beam may well be cut with a knife.
         rules = tuple(rule for rule in rules if not rule.code.endswith("-under-the-beam"))
     return list(

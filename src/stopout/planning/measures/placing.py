@@ -26,7 +26,7 @@ def placed_as_worked(finding: Finding, job: Job) -> Finding:
 
 def place_of_blank(job: Job) -> tuple[float, float]:
     """Return the blank's corner from the bed's: the job's, else that of a blank in its middle."""
-    if not job.has_beam:
+    if not job.route.has_beam:
         return (0.0, 0.0)
     if job.laser.blank_at_mm is not None:
         return job.laser.blank_at_mm

@@ -116,7 +116,7 @@ def prove_light(job: Job, light: EdgeLight, coat: CoatPlan, target: BaseGeometry
 
 def edge_findings(job: Job, material: Material, plan: LightPlan | None) -> list[Finding]:
     """Findings about a sheet that is marked for light: may it be, and how sure is its density."""
-    if job.light is None:
+    if not job.route.is_lit:
         return []
     return [*_not_frosted(job, material), *_guess(plan), *_uneven(plan)]
 

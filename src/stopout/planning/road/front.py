@@ -362,7 +362,7 @@ def _stack(job: Job, front: Front) -> list[Finding]:
                 "melted or frosted plastic.",
             )
         ]
-    if not job.registration.error_mm or not job.has_beam:
+    if not job.registration.error_mm or not job.route.has_beam:
         return []
     return [
         Finding(

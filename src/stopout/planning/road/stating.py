@@ -22,7 +22,7 @@ _CORNERING_MM = 0.01
 
 def machine_values(job: Job) -> tuple[Stated, ...]:
     """State the machine's numbers and the shop's limits: given, or left at their defaults."""
-    return (*(_beam_values(job.laser) if job.has_beam else ()), *_limit_values(job))
+    return (*(_beam_values(job.laser) if job.route.has_beam else ()), *_limit_values(job))
 
 
 def _beam_values(machine: Machine) -> tuple[Stated, ...]:

@@ -19,9 +19,9 @@ def values_of(
     """Return every value that the plan uses, each with its kind and source."""
     stated = machine_values(job)
     for coat in coats:
-        stated += clearing_values(coat, job) if job.has_beam else film_values(coat, job)
+        stated += clearing_values(coat, job) if job.route.has_beam else film_values(coat, job)
     etchant = knowledge.pair.etchant if knowledge.pair is not None else None
-    if job.light is not None:
+    if job.route.is_lit:
         return tuple(stated)
     for number, (resist, coat_as_given) in enumerate(
         zip(knowledge.resists, job.coats, strict=True), start=1

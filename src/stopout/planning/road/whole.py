@@ -106,7 +106,7 @@ def plan_job(
     strength = strength_of(job, knowledge)
     bite = bite_of(job, knowledge)
     claims = None
-    if job.coats[0].shows is not None:
+    if job.route.is_sign:
         face = on_grid(face)
         claims = claims_of(job.coats, drawing, face_seen)
     layers, targets = _targets(job, drawing, claims, face_seen, face)
@@ -114,7 +114,7 @@ def plan_job(
     for number, (paint, target) in enumerate(zip(job.coats, targets, strict=True), start=1):
         if target is None:
             continue
-        if not job.has_beam:
+        if not job.route.has_beam:
             more = Polygon() if layers is None else overrun(target, face, bleed_mm(job))
             covered = target if more.is_empty else as_multipolygon(union([target, more]))
             coats.append(plan_film_coat(number, paint, covered, face, job, bite, tell))
@@ -160,7 +160,7 @@ def plan_job(
         findings += [placed_as_worked(finding, job) for finding in asked]
     for coat in coats:
         findings += reading_findings(job, coat, coat_findings(coat, job, etch), laid.things)
-        if job.has_beam:
+        if job.route.has_beam:
             findings += motion_findings(coat, job, corner)
         else:
             findings += film_findings(coat, job, face)
@@ -168,7 +168,7 @@ def plan_job(
         findings += front_findings(job, front, drawing)
     chemistry = chemistry_findings(job, knowledge, etch, strength)
     bounds = None
-    if job.has_beam and not draft:
+    if job.route.has_beam and not draft:
         bounds, bounds_problems = bounds_program(job, coats, corner)
         findings += bounds_problems
     findings = plainly_told(told_once(findings, job, coats))
@@ -210,7 +210,7 @@ def _mender(
     job: Job, coats: Sequence[CoatPlan], laid: Laid, face: BaseGeometry, bite: Bite
 ) -> Mender | None:
     """Return what finds and tries remedies; none where no beam clears paint."""
-    if not coats or not job.has_beam or job.light is not None:
+    if not coats or not job.route.clears_paint:
         return None
     trials = [
         Trial(
@@ -264,12 +264,12 @@ def _targets(
         [on_grid(as_worked_on(region, job)) for region in claims.shown],
         face=face,
         # A mask is laid for one coat: nothing is cut through several.
-        method=job.registration.method if job.has_beam else "one-by-one",
+        method=job.registration.method if job.route.has_beam else "one-by-one",
         error_mm=job.registration.error_mm,
         edge_mm=job.limits.edge_tolerance_mm,
     )
     mark = 0.0
-    if job.has_beam:
+    if job.route.has_beam:
         mark = max(axis.value for axis in beam_for(job.coats[0], job).mark_mm)
     crosses = mark_crosses(job, face, mark_mm=mark)
     cleared = [

@@ -87,11 +87,11 @@ def legibility_findings(job: Job, drawing: Drawing) -> list[Finding]:
         The artwork on the blank.
     """
     distance = job.limits.viewing_distance_mm
-    if distance is None and job.coats[0].shows is None:
+    if distance is None and not job.route.is_sign:
         return []
     regions = [shape.region for shape in drawing.shapes] or [drawing.dark]
     lines = lettering_lines(regions)
-    if job.coats[0].shows is not None:
+    if job.route.is_sign:
         lines = [line for line in lines if line.is_likely]
     if distance is None:
         return [_unasked(lines[0], job)] if lines else []

@@ -38,7 +38,7 @@ def light_findings(job: Job, resists: Sequence[Resist]) -> list[Finding]:
     passing = [
         _comes_off(number, job.coats[number - 1], resists[number - 1])
         for number in sprayed
-        if job.coats[0].shows is not None and resists[number - 1].is_temporary
+        if job.route.is_sign and resists[number - 1].is_temporary
     ]
     return passing + [
         _not_last(number, job.coats[number - 1], job.coats[number])

@@ -308,7 +308,7 @@ def _at_rim(job: Job, laid: Laid, reach_mm: float) -> Iterator[Finding]:
 
 def _inverted(job: Job, laid: Laid) -> Iterator[Finding]:
     """Dark artwork over more than half of the face, out to its rim, with light lettering in it."""
-    if job.artwork.dark == "raised" or job.coats[0].shows is not None:
+    if job.artwork.dark == "raised" or job.route.is_sign:
         return
     dark = laid.dark.intersection(laid.face)
     share = dark.area / laid.face.area

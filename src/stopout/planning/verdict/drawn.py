@@ -29,7 +29,7 @@ def changes_of(
         Undercut and half a mark.
     """
     drawn, made = target, finished
-    if job.artwork.dark == "raised" and job.coats[0].shows is None:
+    if job.artwork.dark == "raised" and not job.route.is_sign:
         field = erode(face, job.artwork.field_mm or 0.0)
         drawn, made = field.difference(target), field.difference(finished)
     return changed_parts(

@@ -110,7 +110,7 @@ class Trial:
     ) -> bool:
         """Tell whether a reader finds a part changed."""
         drawn, made = target.intersection(core), finished.intersection(core)
-        if self.job.artwork.dark == "raised" and self.job.coats[0].shows is None:
+        if self.job.artwork.dark == "raised" and not self.job.route.is_sign:
             drawn, made = core.intersection(face).difference(target), core.difference(finished)
         changes = changed_parts(
             drawn,

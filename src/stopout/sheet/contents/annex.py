@@ -44,7 +44,7 @@ def annex(plan: Plan, pictures: dict[str, str], statements: Mapping[str, str]) -
         *plan_numbers(plan),
         *paint_amounts(plan),
         *_settings(plan),
-        *(clearing_times(plan) if plan.job.has_beam and plan.light is None else []),
+        *(clearing_times(plan) if plan.job.route.clears_paint else []),
         *_predicted(plan),
         *_bath(plan),
         *advice_in_full(plan),
@@ -78,7 +78,7 @@ def advice_in_full(plan: Plan) -> list[Block]:
 
 def _settings(plan: Plan) -> list[Block]:
     """All settings of the beam, for comparing with the machine."""
-    if not plan.job.has_beam:
+    if not plan.job.route.has_beam:
         return []
     blocks: list[Block] = []
     for coat in plan.coats:

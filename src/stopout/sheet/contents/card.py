@@ -71,7 +71,7 @@ def work_settings(plan: Plan, *, is_coupon: bool = False) -> list[Block]:
     blocks: list[Block] = []
     if not is_coupon:
         blocks += [Heading(text="The piece"), Facts(rows=_piece(plan))]
-    if plan.job.has_beam:
+    if plan.job.route.has_beam:
         blocks += _beam(plan)
     if plan.light is not None:
         blocks += band_table(plan.light)
@@ -112,7 +112,7 @@ def _piece(plan: Plan) -> tuple[tuple[str, str], ...]:
             f"{plan.drawing.height_mm:.2f}\u00a0mm",
         ),
     ]
-    if plan.light is None and not plan.shown:
+    if not plan.job.route.is_lit and not plan.shown:
         rows.append(("Resist", f"{plan.resists[0].name}, {plan.job.coats[0].colour}"))
     return tuple(rows)
 
@@ -131,7 +131,7 @@ def _beam(plan: Plan) -> list[Block]:
             run = dict(_run(plan, coat))
             said = ", ".join(text for name, text in run.items() if name != "Program")
             rows.append((run["Program"], said))
-    heading = "Beam" if plan.light is None else "Marking"
+    heading = "Marking" if plan.job.route.is_lit else "Beam"
     blocks: list[Block] = [Heading(text=heading), Facts(rows=tuple(rows))]
     if plan.shown:
         blocks += [Heading(text="Coats, from the viewer backwards"), coat_table(plan)]
@@ -223,7 +223,7 @@ def _seen_words(plan: Plan) -> str:
 
 
 def _worked_words(plan: Plan, coat: CoatPlan) -> str:
-    if plan.light is not None:
+    if plan.job.route.is_lit:
         return "Dark: marked."
     return f"{capital(coat.coat.colour)}: paint stays. Light: cleared."
 
@@ -231,7 +231,7 @@ def _worked_words(plan: Plan, coat: CoatPlan) -> str:
 def orientation(plan: Plan) -> tuple[tuple[str, str], ...]:
     """Side, polarity, mirror and the letter R."""
     blank, artwork = plan.job.blank, plan.job.artwork
-    if plan.light is not None:
+    if plan.job.route.is_lit:
         polarity = "Dark artwork is marked into the plastic: it glows when lit."
     elif plan.shown:
         polarity = "Coat by coat: each is cleared wherever a later coat is to show."
@@ -241,17 +241,17 @@ def orientation(plan: Plan) -> tuple[tuple[str, str], ...]:
     else:
         polarity = "Dark artwork is cleared and etched: it ends up RECESSED."
     if blank.is_back_worked:
-        at = "under the laser" if plan.job.has_beam else "on the back"
+        at = "under the laser" if plan.job.route.has_beam else "on the back"
         mirror = f"MIRRORED: reads BACKWARDS {at}, right through the front."
     else:
         mirror = "NOT MIRRORED: under the laser everything reads RIGHT, as for the reader."
-        if not plan.job.has_beam:
+        if not plan.job.route.has_beam:
             mirror = "NOT MIRRORED: on the work everything reads RIGHT, as for the reader."
     return (
         (
             "Worked side",
             f"The {blank.worked_side.upper()} lies under the laser."
-            if plan.job.has_beam
+            if plan.job.route.has_beam
             else f"The {blank.worked_side.upper()} is opened.",
         ),
         ("Polarity", polarity),

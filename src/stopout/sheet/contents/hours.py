@@ -92,7 +92,7 @@ def spans(plan: Plan) -> tuple[Span, ...]:
     plan : Plan
         A plan that is not stopped.
     """
-    if plan.light is not None:
+    if plan.job.route.is_lit:
         return (_beam(plan, "Mark", 0.0, ""),)
     if plan.etch is None:
         return _of_sign(plan)
@@ -115,9 +115,9 @@ def _beam(plan: Plan, what: str, begins_s: float, why: str, number: int | None =
 def _of_plate(plan: Plan, etch: EtchPlan) -> tuple[Span, ...]:
     resist = plan.resists[0]
     cure_s = _HOUR_S * resist.cure_h.value
-    parts = [Span(what="Coat" if plan.job.has_beam else "Lay the resist", begins_s=0.0)]
+    parts = [Span(what="Coat" if plan.job.route.has_beam else "Lay the resist", begins_s=0.0)]
     ready = cure_s
-    if plan.job.has_beam:
+    if plan.job.route.has_beam:
         dry_s = _HOUR_S * resist.beam_h.value
         clear = _beam(plan, "Clear", dry_s, f"dry, {resist.beam_h.value:g}\u00a0h")
         parts.append(clear)
@@ -139,10 +139,13 @@ def _of_sign(plan: Plan) -> tuple[Span, ...]:
     at_s = 0.0
     for number, coat, resist in coats:
         why = "" if not parts else "coat before"
+        if number in cleared and not plan.job.route.has_beam:
+            parts.append(Span(what=f"Lay mask {number}", begins_s=at_s, why=why))
+            why = "mask"
         parts.append(Span(what=f"Spray {number}, {coat.colour}", begins_s=at_s, why=why))
         at_s += _HOUR_S * resist.beam_h.value
         dry = f"dry, {resist.beam_h.value:g}\u00a0h"
-        if number in cleared:
+        if number in cleared and plan.job.route.has_beam:
             parts.append(_beam(plan, f"Clear {number}", at_s, dry, number))
             at_s += parts[-1].lasts_s or 0.0
         elif number == coats[-1][0]:

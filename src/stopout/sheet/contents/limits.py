@@ -18,7 +18,7 @@ def coat_limits(plan: Plan, coat: CoatPlan) -> list[Block]:
         Note(
             lines=(
                 "Thinnest places as finished, and at both ends of what is known of "
-                + ("the mark" if plan.light else "mark and etch")
+                + ("the mark" if plan.job.route.is_lit else "mark and etch")
                 + " (two standard deviations).",
             )
         ),

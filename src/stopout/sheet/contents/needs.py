@@ -65,12 +65,14 @@ def _maker_need(plan: Plan) -> Need:
     if method == "printed-film":
         return Need(name="Film", amount="1", note="film-1.pdf, printed at 100\u00a0%")
     if method == "cut-film":
-        return Need(name="Cut file, knife, tape", amount="1 each", note="cut-1.svg")
+        files = [f"cut-{coat.number}.svg" for coat in plan.coats]
+        many = "1 each" if len(files) == 1 else f"{len(files)} files"
+        return Need(name="Cut file, knife, tape", amount=many, note=", ".join(files))
     time = duration(sum(c.cleared.times.time_s for c in plan.coats))
     return Need(
         name="Program",
         amount=", ".join([*(program_name(coat) for coat in plan.coats), "bounds.nc"]),
-        note=f"{'marking' if plan.light else 'clearing'} {time} a piece",
+        note=f"{plan.job.route.doing} {time} a piece",
     )
 
 
@@ -83,7 +85,7 @@ def blank_size(plan: Plan) -> str:
 def _paint_needs(plan: Plan) -> list[Need]:
     """Paints with the volume that must land on the pieces; the range stands in the annex."""
     area = painted_cm2(plan)
-    if not plan.job.has_beam:
+    if not plan.job.route.sprays and not plan.job.route.is_lit:
         name = capital(plan.resists[0].name)
         return [Need(name=name, amount=f"{significant(area, 2)}\u00a0cm²", note="all faces")]
     rows = []

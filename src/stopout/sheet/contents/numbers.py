@@ -106,7 +106,7 @@ def _coat_numbers(plan: Plan, coat: CoatPlan) -> Table:
     of = f"Coat {coat.number}" if plan.shown else "Resist"
     title = f"{of}: openings as worked, and what the program is predicted to make"
     opened, left = ("Openings", "Opened area", "Narrowest opening"), "Narrowest paint left"
-    if plan.light is not None:
+    if plan.job.route.is_lit:
         title = "Marks as worked, as the program is predicted to make them"
         opened, left = ("Parts", "Marked area", "Narrowest mark"), "Narrowest gap"
     return Table(

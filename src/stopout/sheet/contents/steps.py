@@ -43,7 +43,7 @@ def advice(plan: Plan, lines: tuple[Advice, ...]) -> list[Block]:
 
 def held(plan: Plan, lines: tuple[Advice, ...]) -> tuple[Advice, ...]:
     """Those of a table's sentences that hold for this laser and this kind of work."""
-    nm = plan.job.laser.wavelength_nm if plan.job.has_beam else None
+    nm = plan.job.laser.wavelength_nm if plan.job.route.has_beam else None
     work = "plate" if plan.material.sort == "metal" else "sign"
     return tuple(line for line in lines if line.holds_at(nm) and line.holds_for(work))
 

@@ -38,7 +38,7 @@ def _coat_values(plan: Plan) -> list[Stated]:
 
 def _run_on(plan: Plan) -> list[Stated]:
     """The extraction's run-on, from the sentence of the hazards table that asks for it."""
-    if not plan.job.has_beam:
+    if not plan.job.route.has_beam:
         return []
     minutes = f"{RUN_ON_S // 60} min"
     asked = [

@@ -80,13 +80,13 @@ def sheet_contents(
         ),
         annex=tuple(annex(plan, pictures, texts)),
         wall=tuple(emergency(plan)),
-        has_program=plan.job.has_beam,
+        has_program=plan.job.route.has_beam,
         bench=bench_numbers(plan),
     )
 
 
 def _stages(plan: Plan, texts: Mapping[str, str]) -> list[Block]:
-    if plan.light is not None:
+    if plan.job.route.is_lit:
         return light_stages(plan, texts)
     return sign_stages(plan, texts) if plan.etch is None else plate_stages(plan, texts)
 

@@ -79,7 +79,7 @@ def _as_seen(plan: Plan) -> str:
 def _as_worked(plan: Plan, coat: CoatPlan) -> str:
     """The face under the laser: paint left standing dark, cleared places bare."""
     bare = material_tint(plan.job.blank.material)
-    if plan.light is not None:
+    if plan.job.route.is_lit:
         dark = recess_tint(plan.job.blank.material)
         return _svg(plan, [(plan.face, bare), (coat.opening, dark)], plan.face)
     layers = [(plan.face, paint_tint(coat.coat.colour)), (coat.opening, bare)]

@@ -206,7 +206,7 @@ def aligning_steps(plan: Plan, coat: CoatPlan) -> list[Block]:
     within = focus_for(coat.coat, plan.job).tolerance_mm
     return [
         step(
-            "Focus on the paint." if plan.light is None else "Focus on the back of the sheet.",
+            "Focus on the back of the sheet." if plan.job.route.is_lit else "Focus on the paint.",
             "At the middle of the blank, then at all four corners.",
             sets=(("height within", f"{significant(within, 2)}\u00a0mm either way"),),
         ),

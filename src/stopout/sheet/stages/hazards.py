@@ -164,12 +164,12 @@ def of_this_job(plan: Plan, text: str) -> str:
         Sentences, their clauses parted by commas and semicolons.
     """
     has_current = plan.etch is not None and plan.etch.electro is not None
-    if not plan.job.has_beam:
+    if not plan.job.route.has_beam:
         text = re.sub(r"Beam or c", "C", text)
         text = re.sub(r", sparks and any beam off", " and sparks off", text)
     if not has_current:
         text = re.sub(r"Beam or current", "Beam", text)
-    foreign = [] if plan.job.has_beam else ["beam", "laser"]
+    foreign = [] if plan.job.route.has_beam else ["beam", "laser"]
     foreign += [] if has_current else ["current"]
     foreign += [] if plan.etch is not None else ["bath", "still rinse"]
     if not foreign:
@@ -189,7 +189,7 @@ def _incidents(plan: Plan, say: Callable[[Advice], str]) -> tuple[tuple[str, str
         (incident.title, " ".join(say(line) for line in incident.steps))
         for incident in incidents_of(plan.hazards)
     )
-    if plan.light is None:
+    if not plan.job.route.is_lit:
         return tuple(rows)
     return tuple((what, of_this_job(plan, do)) for what, do in rows)
 

@@ -57,7 +57,7 @@ def paint_amounts(plan: Plan) -> list[Block]:
     plan : Plan
         Whose coats are meant.
     """
-    if plan.light is not None or not plan.job.has_beam:
+    if not plan.job.route.sprays:
         return []
     return [
         Heading(text="Paint"),

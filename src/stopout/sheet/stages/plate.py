@@ -101,7 +101,7 @@ def _prepare(plan: Plan) -> list[Block]:
 
 
 def _open(plan: Plan, statements: Mapping[str, str]) -> list[Block]:
-    if plan.job.has_beam:
+    if plan.job.route.has_beam:
         return [*_coat(plan, statements), *_clear(plan, statements)]
     return film_stages(plan, statements)
 

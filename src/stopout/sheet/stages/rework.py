@@ -14,7 +14,7 @@ __all__ = ["rework"]
 def rework(plan: Plan) -> list[Block]:
     """A table of faults and ways out, for this plan's programs and its bath."""
     rows = [*_clearing(plan), *_coating(plan), *_etching(plan)]
-    if plan.light is not None:
+    if plan.job.route.is_lit:
         rows = [*light_rework(plan), *_clearing(plan)[1:]]
     return [
         Heading(text="If something goes wrong"),
@@ -23,7 +23,7 @@ def rework(plan: Plan) -> list[Block]:
 
 
 def _clearing(plan: Plan) -> list[tuple[str, str]]:
-    if not plan.job.has_beam:
+    if not plan.job.route.has_beam:
         return _drawn(plan)
     of = " --coat N" if len(plan.coats) > 1 else ""
     names = " or ".join(program_name(coat) for coat in plan.coats)
@@ -49,7 +49,7 @@ def _clearing(plan: Plan) -> list[tuple[str, str]]:
 
 def _throws_back(plan: Plan) -> str:
     """What the beam does where the paint is gone already."""
-    if plan.shown or plan.light is not None:
+    if plan.shown or plan.job.route.is_lit:
         return "where the paint is gone the beam goes on through the sheet to what lies below"
     return "bare metal throws the beam back"
 
@@ -96,7 +96,7 @@ def _coating(plan: Plan) -> list[tuple[str, str]]:
                 "begin a new sheet.",
             )
         ]
-    if not plan.job.has_beam:
+    if not plan.job.route.has_beam:
         return []
     return [
         (

@@ -38,10 +38,10 @@ def sign_stages(plan: Plan, statements: Mapping[str, str]) -> list[Block]:
     for number, coat in enumerate(plan.job.coats, start=1):
         if coat.is_window:
             continue
-        if number in cleared and not plan.job.has_beam:
+        if number in cleared and not plan.job.route.has_beam:
             blocks += mask_laid(plan, cleared[number])
         blocks += _spray(plan, number, coat, _boxes(plan, "coating", statements, shown))
-        if number in cleared and not plan.job.has_beam:
+        if number in cleared and not plan.job.route.has_beam:
             blocks += mask_peeled(cleared[number])
         elif number in cleared:
             blocks += _clear(plan, cleared[number], _boxes(plan, "clearing", statements, shown))
@@ -180,7 +180,7 @@ def _spray(plan: Plan, number: int, coat: Coat, boxes: list[Block]) -> list[Bloc
 
 
 def _next_on(plan: Plan) -> str:
-    return "the beam or under the next coat" if plan.job.has_beam else "the next mask or coat"
+    return "the beam or under the next coat" if plan.job.route.has_beam else "the next mask or coat"
 
 
 def _paint_used(coat: Coat) -> Block:

@@ -1,0 +1,23 @@
+"""How often the laws are tried, and how long a test waits before it calls that a hang.
+
+A part of the laws' examples is tried in every run, all of them by `bash tests/bench/laws`.
+"""
+
+from __future__ import annotations
+
+import os
+
+__all__ = ["ALL", "HANGS_S", "tries"]
+
+# Against hangs only: a machine with other work may take a hundred times as long as one without.
+HANGS_S = 1800
+
+# The bench sets this; the same seeds come first in both, so that a run is a part of the bench.
+ALL = os.environ.get("STOPOUT_LAWS") == "all"
+_SHARE = 4
+_LEAST = 3
+
+
+def tries(wanted: int) -> int:
+    """Return how many examples of a law are tried, of so many that it deserves."""
+    return wanted if ALL else min(wanted, max(_LEAST, wanted // _SHARE))

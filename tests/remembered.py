@@ -1,0 +1,40 @@
+"""Renderer and typesetter give the same for the same: what they were asked before is remembered.
+
+Most tests of the command plan one small tag again and again. Its picture and its pages cost twice
+what its plan does, and are made by libraries of other hands from a text that holds all of them.
+Tests of two runs giving the same bytes are not weakened: one of them uses processes of their own.
+"""
+
+from __future__ import annotations
+
+from collections import OrderedDict
+
+import resvg_py
+import typst
+
+__all__ = ["remember_pictures_and_pages"]
+
+# Of these many, at 0.3 MB or less each.
+_MOST = 100
+
+
+def remember_pictures_and_pages():
+    """Let the renderer and the typesetter answer from memory what they were asked before."""
+    resvg_py.svg_to_bytes = _remembering(resvg_py.svg_to_bytes)
+    typst.compile = _remembering(typst.compile)
+
+
+def _remembering(make):
+    """Return a function that remembers what another made of the same words."""
+    kept = OrderedDict()
+
+    def made(*args, **options):
+        key = repr((args, sorted(options.items(), key=lambda option: option[0])))
+        if key not in kept:
+            kept[key] = make(*args, **options)
+            if len(kept) > _MOST:
+                kept.popitem(last=False)
+        kept.move_to_end(key)
+        return kept[key]
+
+    return made
