@@ -2,8 +2,10 @@
 
 from __future__ import annotations
 
+import gc
 import os
 import time
+from functools import cache
 
 import pytest
 import typer.testing

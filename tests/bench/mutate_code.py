@@ -4,30 +4,31 @@
     python tests/bench/mutate_code.py run [--each 80] [--seed 1] [--room mask] [--jobs 2]
 
 A fault swaps an operator, moves a constant (a number by one or by a tenth), settles a condition, or
-drops a line, a filter or a named argument. Each is tried in a process of its own against the tests
-that run its line, the quickest first; the first that fails ends it. A line that no test runs counts
-as a fault that nobody noticed. The same seed gives the same faults. Needs `coverage` besides
-`.[test]`. What it showed last stands in docs/explanation/tests.md.
+drops a line, a filter or a named argument. Each is tried in a forked process, in which the tests
+stand ready, against those that run its line, the quickest first; the first that fails ends it. A
+line that no test runs counts as a fault that nobody noticed. The same seed gives the same faults.
+Needs `coverage` besides `.[test]`. What it showed last stands in docs/explanation/tests.md.
 """
 
 from __future__ import annotations
 
 import argparse
 import ast
+import gc
+import inspect
 import importlib.abc
 import importlib.util
 import json
 import os
 import random
 import resource
-import signal
 import sys
 import tempfile
 import time
 from collections import Counter
 from dataclasses import dataclass
-from multiprocessing.pool import ThreadPool
 from pathlib import Path
+from types import CodeType, FunctionType
 
 import pytest
 
@@ -37,7 +38,7 @@ ROOMS = ("mask", "clearing", "etching", "outcome", "program", "jobs")
 TESTED_BY = (*ROOMS, "reference", "property", "planning", "plan_file", "signs", "tables", "danger")
 MAP = TOP / "build" / "mutation-map.json"
 # Of the tests that run a line, the quickest are asked, up to this many seconds together.
-PATIENCE_S = 20.0
+PATIENCE_S = 10.0
 MEMORY_BYTES = 4 << 30
 
 SWAPS: dict[type[ast.AST], type[ast.AST]] = {
@@ -58,6 +59,7 @@ class Fault:
     kind: str
     line: int
     lines: tuple[int, int]
+    is_in_function: bool
 
     def __str__(self) -> str:
         return f"{self.file}:{self.line} {self.kind}"
@@ -147,6 +149,8 @@ class _Drop(ast.NodeTransformer):
 def faults(path):
     """Every fault that one module may get."""
     tree = ast.parse(path.read_text(encoding="utf-8"))
+    bodies = [part for one in ast.walk(tree) if isinstance(one, ast.FunctionDef) for part in one.body]
+    inside = {inner for part in bodies for inner in ast.walk(part)}
     found, start = [], {}
     for number, node in enumerate(nodes(tree)):
         for child in ast.iter_child_nodes(node):
@@ -155,7 +159,7 @@ def faults(path):
         end = line if isinstance(node, ast.If) else getattr(node, "end_lineno", line)
         file = str(path.relative_to(SOURCE))
         found += [
-            Fault(file=file, node=number, kind=kind, line=line, lines=(line, end))
+            Fault(file, number, kind, line, (line, end), node in inside)
             for kind in kinds(node)
         ]
     return found
@@ -244,7 +248,7 @@ class _Faulty(importlib.abc.MetaPathFinder, importlib.abc.SourceLoader):
         self.name = "stopout." + fault.file.removesuffix(".py").replace("/", ".")
         self.name = self.name.removesuffix(".__init__")
         self.path = str(SOURCE / fault.file)
-        self.tree = faulty(fault)
+        self.code = compile(faulty(fault), self.path, "exec")
 
     def find_spec(self, fullname, path, target=None):
         if fullname == self.name:
@@ -258,37 +262,142 @@ class _Faulty(importlib.abc.MetaPathFinder, importlib.abc.SourceLoader):
         return Path(path).read_bytes()
 
     def get_code(self, fullname):
-        return compile(self.tree, self.path, "exec")
+        return self.code
 
 
-def survives(fault, tests, seconds):
-    """Try one fault, or none, in a forked process: True where every test passes."""
+def functions_of(code):
+    """Yield the codes of a module's own functions and its classes' methods."""
+    for inner in code.co_consts:
+        if isinstance(inner, CodeType):
+            if inner.co_flags & inspect.CO_OPTIMIZED:
+                yield (inner.co_qualname, inner.co_firstlineno), inner
+            else:
+                yield from functions_of(inner)
+
+
+def forked(work, seconds):
+    """Begin some work in a process that may not take for ever, nor all the memory."""
     child = os.fork()
-    if child == 0:
-        status = 1
-        try:
-            with tempfile.TemporaryDirectory() as place:
-                os.environ["HYPOTHESIS_STORAGE_DIRECTORY"] = place
-                silence = os.open(os.devnull, os.O_WRONLY)
-                os.dup2(silence, 1)
-                os.dup2(silence, 2)
-                # A fault may run for ever or ask for all the memory: that is noticed too.
-                signal.alarm(int(30 + 10 * seconds))
-                resource.setrlimit(resource.RLIMIT_DATA, (MEMORY_BYTES, MEMORY_BYTES))
-                if fault is not None:
-                    sys.meta_path.insert(0, _Faulty(fault))
-                status = pytest.main(["-x", "-q", "-p", "no:cacheprovider", "-n", "0", *tests])
-        finally:
-            os._exit(int(status))
-    return os.waitpid(child, 0)[1] == 0
+    if child:
+        return child
+    status = 1
+    try:
+        # A fault may run for ever or ask for all the memory: that is noticed too.
+        limit = int(10 + 3 * seconds)
+        resource.setrlimit(resource.RLIMIT_CPU, (limit, limit))
+        resource.setrlimit(resource.RLIMIT_DATA, (MEMORY_BYTES, MEMORY_BYTES))
+        status = int(work())
+    finally:
+        os._exit(status)
 
 
-def tried(fault, mapped):
-    """One fault's outcome in a word."""
-    tests, seconds = tests_of(fault, mapped)
-    if not tests:
-        return "no test"
-    return "survived" if survives(fault, tests, seconds) else "noticed"
+class Score:
+    """Keeps as many trials going as wanted, tells what nobody noticed, and counts."""
+
+    def __init__(self, mapped, jobs):
+        self.mapped, self.jobs = mapped, jobs
+        self.going: dict[int, Fault] = {}
+        self.counts: Counter[tuple[str, str]] = Counter()
+
+    def of_all(self, faults, work):
+        """Try faults; `work` makes one's work from it and its tests."""
+        for fault in faults:
+            tests, seconds = tests_of(fault, self.mapped)
+            if not tests:
+                self.tell(fault, "no test")
+                continue
+            self.going[forked(work(fault, tests), seconds)] = fault
+            if len(self.going) >= self.jobs:
+                self.wait()
+        while self.going:
+            self.wait()
+
+    def wait(self):
+        child, status = os.wait()
+        self.tell(self.going.pop(child), "survived" if status == 0 else "noticed")
+
+    def tell(self, fault, outcome):
+        self.counts[fault.file.split("/")[0], outcome] += 1
+        if outcome != "noticed":
+            source = (SOURCE / fault.file).read_text(encoding="utf-8").splitlines()
+            line = source[fault.line - 1].strip()
+            os.write(STDOUT, f"{outcome:9} {fault}: {line}\n".encode())
+
+    def print(self, seed):
+        rooms = dict.fromkeys(room for room, _ in self.counts)
+        total: Counter[str] = Counter()
+        for room in (*rooms, "all"):
+            words = ("noticed", "survived", "no test")
+            counts = Counter({word: self.counts[room, word] for word in words})
+            total += counts
+            counts = total if room == "all" else counts
+            share = counts["noticed"] / sum(counts.values())
+            os.write(STDOUT, f"{room:9} {counts['noticed']} of {sum(counts.values())} noticed "
+                     f"({share:.1%})\n".encode())  # fmt: skip
+        os.write(STDOUT, f"seed {seed}\n".encode())
+
+
+# The tests print to their own; this is what the person sees.
+STDOUT = os.dup(1)
+
+
+def outside_functions(fault, tests):
+    """A module's own line runs at its import: nothing of the code may be imported before."""
+
+    def work():
+        silence = os.open(os.devnull, os.O_WRONLY)
+        os.dup2(silence, 1)
+        os.dup2(silence, 2)
+        sys.meta_path.insert(0, _Faulty(fault))
+        return pytest.main(["-x", "-q", "-p", "no:cacheprovider", "-n", "0", *tests])
+
+    return work
+
+
+class Trials:
+    """A plugin that tries faults in functions, in the place of running the tests."""
+
+    def __init__(self, faults, score):
+        self.faults, self.score = faults, score
+
+    def pytest_runtestloop(self, session):
+        self.session = session
+        self.items = {item.nodeid: item for item in session.items}
+        session.config._tmp_path_factory.getbasetemp()
+        self.live: dict[str, list[FunctionType]] = {}
+        for one in gc.get_objects():
+            if type(one) is FunctionType:
+                self.live.setdefault(one.__code__.co_filename, []).append(one)
+        for fault in self.faults[:: max(1, len(self.faults) // 10)]:
+            tests, seconds = tests_of(fault, self.score.mapped)
+            tests = tests[:20]
+            if tests and os.waitpid(forked(self.in_function(None, tests), seconds), 0)[1] != 0:
+                raise SystemExit(f"the tests of {fault.file} fail without a fault: map anew")
+        self.score.of_all(self.faults, self.in_function)
+        return True
+
+    def in_function(self, fault, tests):
+        def work():
+            terminal = self.session.config.pluginmanager.get_plugin("terminalreporter")
+            terminal._tw._file = open(os.devnull, "w")  # noqa: SIM115
+            if fault is not None:
+                self.put_in(_Faulty(fault))
+            items = [self.items[test] for test in tests if test in self.items]
+            for item, following in zip(items, [*items[1:], None], strict=True):
+                item.config.hook.pytest_runtest_protocol(item=item, nextitem=following)
+                if self.session.testsfailed:
+                    return 1
+            return 0 if items else 1
+
+        return work
+
+    def put_in(self, changed):
+        """Give the functions that there are their changed code; what is not yet there follows."""
+        sys.meta_path.insert(0, changed)
+        codes = dict(functions_of(changed.code))
+        for function in self.live.get(changed.path, ()):
+            own = function.__code__
+            function.__code__ = codes.get((own.co_qualname, own.co_firstlineno), own)
 
 
 def sampled(each, seed, rooms):
@@ -300,41 +409,22 @@ def sampled(each, seed, rooms):
     return chosen
 
 
-def warm():
-    """Import what the code and the tests need, but nothing of the code itself."""
-    for name in ("numpy", "scipy.optimize", "scipy.ndimage", "scipy.spatial", "shapely", "cv2",
-                 "contourpy", "pyclipper", "pydantic", "lxml.etree", "PIL.Image",
-                 "rich.console", "typer"):  # fmt: skip
-        __import__(name)
-    assert not any(name.startswith("stopout") for name in sys.modules)
-
-
 def run(options):
     """Try a sample and tell the score."""
-    mapped = json.loads(MAP.read_text(encoding="utf-8"))
-    warm()
-    os.chdir(TOP)
+    score = Score(json.loads(MAP.read_text(encoding="utf-8")), options.jobs)
     chosen = sampled(options.each, options.seed, [options.room] if options.room else ROOMS)
-    for fault in chosen[:: max(1, len(chosen) // 10)]:
-        tests, seconds = tests_of(fault, mapped)
-        if tests and not survives(None, tests, seconds):
-            sys.exit(f"the tests of {fault.file} fail without a fault: map anew")
-    score: Counter[tuple[str, str]] = Counter()
-    # Each thread forks and waits; Python's own work in the parent is next to nothing.
-    with ThreadPool(options.jobs) as pool:
-        outcomes = pool.imap(lambda one: (one, tried(one, mapped)), chosen)
-        for fault, outcome in outcomes:
-            room = fault.file.split("/")[0]
-            score[room, outcome] += 1
-            if outcome != "noticed":
-                source = (SOURCE / fault.file).read_text(encoding="utf-8").splitlines()
-                print(f"{outcome:9} {fault}: {source[fault.line - 1].strip()}", flush=True)
-    for room in dict.fromkeys(room for room, _ in score):
-        counts = [score[room, word] for word in ("noticed", "survived", "no test")]
-        print(f"{room:9} {counts[0]} of {sum(counts)} noticed ({counts[0] / sum(counts):.0%})")
-    total = sum(score.values())
-    noticed = sum(count for (_, word), count in score.items() if word == "noticed")
-    print(f"all       {noticed} of {total} noticed ({noticed / total:.1%}), seed {options.seed}")
+    # Libraries, but nothing of the code itself.
+    for name in ("numpy", "scipy.optimize", "scipy.spatial", "shapely", "cv2", "pydantic"):
+        __import__(name)
+    os.chdir(TOP)
+    score.of_all([one for one in chosen if not one.is_in_function], outside_functions)
+    inside = [one for one in chosen if one.is_in_function]
+    files = {test.split("::")[0] for one in inside for test in tests_of(one, score.mapped)[0]}
+    with tempfile.TemporaryDirectory() as place:
+        os.environ["HYPOTHESIS_STORAGE_DIRECTORY"] = place
+        words = ["-q", "-p", "no:cacheprovider", "-n", "0", *sorted(files)]
+        pytest.main(words, plugins=[Trials(inside, score)])
+    score.print(options.seed)
 
 
 def main():

@@ -23,9 +23,9 @@ TABLES = job_schema()["properties"]
 BEAM = ("machine", "clearing")
 
 
-def job_without(text, *tables, **more):
+def job_without(example, /, *tables, **more):
     """One of the example jobs as data, less some tables, with others changed."""
-    data = {name: table for name, table in tomllib.loads(text).items() if name not in tables}
+    data = {name: table for name, table in tomllib.loads(example).items() if name not in tables}
     for name, table in more.items():
         data[name] = data.get(name, {}) | table if isinstance(table, dict) else table
     return data
@@ -45,6 +45,13 @@ BASES = {
     "light": job_without(SIGN, "coat", "registration", light={"edge": "left"}),
     "printed": job_without(
         PLATE, *BEAM, resist={"method": "printed-film"}, film={"resist_acts": "negative"}
+    ),
+    "set": job_without(
+        PLATE,
+        text=[{"words": "Sluice", "cap_height": "4 mm"}],
+        line=[{"from": ["1 mm", "2 mm"], "to": ["9 mm", "2 mm"], "width": "0.4 mm"}],
+        frame=[{"width": "0.6 mm", "margin": "3 mm"}],
+        code=[{"content": "7", "module": "0.4 mm"}],
     ),
     "cut": job_without(PLATE, *BEAM, resist={"method": "cut-film"}, stencil={"bridge": "1.5 mm"}),
 }
@@ -202,6 +209,52 @@ ROWS = {
     "tables.file": ("ours.toml", "tables_file", "ours.toml", "plate"),
     "budget.time": ("90 s", "budget.time_s", 90.0),
     "budget.memory": ("3 GiB", "budget.memory_gib", 3.0),
+    "text.words": ("Weir", "setting.texts.0.words", "Weir", "set"),
+    "text.cap_height": ("5 mm", "setting.texts.0.cap_height_mm", 5.0, "set"),
+    "text.font": ("Cinzel Bold", "setting.texts.0.font", "Cinzel Bold", "set"),
+    "text.at": (["30 mm", "20 mm"], "setting.texts.0.at_mm", (30.0, 20.0), "set"),
+    "text.anchor": ("top left", "setting.texts.0.anchor", "top left", "set"),
+    "text.align": ("right", "setting.texts.0.align", "right", "set"),
+    "text.letter_space": ("0.2 mm", "setting.texts.0.letter_space_mm", 0.2, "set"),
+    "text.line_space": ("9 mm", "setting.texts.0.line_space_mm", 9.0, "set"),
+    "text.rotate": ("15 deg", "setting.texts.0.turn_deg", 15.0, "set"),
+    "text.arc.radius": ("30 mm", "setting.texts.0.arc.radius_mm", 30.0, "set"),
+    "text.arc.side": (
+        "inside", "setting.texts.0.arc.side", "inside", "set", {"radius": "30 mm"},
+    ),
+    "text.arc.line": ("cap", "setting.texts.0.arc.line", "cap", "set", {"radius": "30 mm"}),
+    "text.fit.width": ("40 mm", "setting.texts.0.fit.width_mm", 40.0, "set"),
+    "text.fit.way": ("space", "setting.texts.0.fit.way", "space", "set", {"width": "40 mm"}),
+    "text.fit.least": ("3 mm", "setting.texts.0.fit.least_mm", 3.0, "set", {"width": "40 mm"}),
+    "text.as": ("raised", "setting.texts.0.becomes", "raised", "set"),
+    "line.from": (["2 mm", "2 mm"], "setting.lines.0.from_mm", (2.0, 2.0), "set"),
+    "line.to": (["8 mm", "2 mm"], "setting.lines.0.to_mm", (8.0, 2.0), "set"),
+    "line.width": ("0.5 mm", "setting.lines.0.width_mm", 0.5, "set"),
+    "line.as": ("raised", "setting.lines.0.becomes", "raised", "set"),
+    "frame.width": ("0.7 mm", "setting.frames.0.width_mm", 0.7, "set"),
+    "frame.margin": ("4 mm", "setting.frames.0.margin_mm", 4.0, "set"),
+    "frame.at": (
+        ["2 mm", "3 mm"], "setting.frames.0.at_mm", (2.0, 3.0), "set",
+        {"size": ["50 mm", "20 mm"]}, "margin",
+    ),
+    "frame.size": (
+        ["50 mm", "20 mm"], "setting.frames.0.size_mm", (50.0, 20.0), "set",
+        {"at": ["2 mm", "3 mm"]}, "margin",
+    ),
+    "frame.corner": ("cut", "setting.frames.0.corner", "cut", "set", {"corner_size": "4 mm"}),
+    "frame.corner_size": ("4 mm", "setting.frames.0.corner_mm", 4.0, "set", {"corner": "cut"}),
+    "frame.as": ("raised", "setting.frames.0.becomes", "raised", "set"),
+    "code.kind": (
+        "code-128", "setting.codes.0.kind", "code-128", "set", {"height": "7 mm"},
+    ),
+    "code.content": ("8", "setting.codes.0.content", "8", "set"),
+    "code.module": ("0.3 mm", "setting.codes.0.module_mm", 0.3, "set"),
+    "code.height": (
+        "7 mm", "setting.codes.0.height_mm", 7.0, "set", {"kind": "code-128"},
+    ),
+    "code.at": (["40 mm", "9 mm"], "setting.codes.0.at_mm", (40.0, 9.0), "set"),
+    "code.anchor": ("bottom", "setting.codes.0.anchor", "bottom", "set"),
+    "code.as": ("raised", "setting.codes.0.becomes", "raised", "set"),
 }  # fmt: skip
 # Keys without which their table, or their base, is nothing: nothing to compare with.
 NEEDED = {"blank.worked_side", "resist.method", "tables.file"}
