@@ -15,9 +15,9 @@ from __future__ import annotations
 import argparse
 import ast
 import gc
-import inspect
 import importlib.abc
 import importlib.util
+import inspect
 import json
 import os
 import random
@@ -149,8 +149,8 @@ class _Drop(ast.NodeTransformer):
 def faults(path):
     """Every fault that one module may get."""
     tree = ast.parse(path.read_text(encoding="utf-8"))
-    bodies = [part for one in ast.walk(tree) if isinstance(one, ast.FunctionDef) for part in one.body]
-    inside = {inner for part in bodies for inner in ast.walk(part)}
+    functions = (one for one in ast.walk(tree) if isinstance(one, ast.FunctionDef))
+    inside = {inner for one in functions for part in one.body for inner in ast.walk(part)}
     found, start = [], {}
     for number, node in enumerate(nodes(tree)):
         for child in ast.iter_child_nodes(node):
@@ -159,8 +159,7 @@ def faults(path):
         end = line if isinstance(node, ast.If) else getattr(node, "end_lineno", line)
         file = str(path.relative_to(SOURCE))
         found += [
-            Fault(file, number, kind, line, (line, end), node in inside)
-            for kind in kinds(node)
+            Fault(file, number, kind, line, (line, end), node in inside) for kind in kinds(node)
         ]
     return found
 
@@ -228,7 +227,9 @@ def tests_of(fault, mapped):
     for line in range(fault.lines[0], fault.lines[1] + 1):
         wanted |= set(lines.get(str(line), ()))
     if "" in wanted:  # it runs while the module is imported
-        wanted = {test for tests in lines.values() for test in tests}
+        wanted |= {
+            test for test in seconds if test.startswith(f"tests/{fault.file.split('/')[0]}/")
+        }
     chosen, left = [], PATIENCE_S
     for test in sorted(wanted & set(seconds), key=lambda one: (seconds[one], one)):
         left -= seconds[test]

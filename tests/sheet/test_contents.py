@@ -105,6 +105,14 @@ def test_every_statement_that_the_data_demand_for_the_jobs_hazards_is_printed(na
                 assert squeezed(typeset(line.text)) in text, line.text
 
 
+def test_a_danger_without_a_signal_word_is_a_danger_and_only_the_word_warning_makes_a_warning():
+    boxes = [box for name in WORKED for box in sheet_of(name).everything if isinstance(box, Box)]
+    words = {"DANGER (GHS)": "danger", "HAZARD (no GHS word)": "danger", "WARNING (GHS)": "warning"}
+    assert {box.word for box in boxes} >= {"DANGER (GHS)", "HAZARD (no GHS word)"}
+    for box in boxes:
+        assert box.rank == words.get(box.word, box.rank), box.title
+
+
 @pytest.mark.parametrize("name", ["tag", "brass"])
 def test_every_advice_of_metal_resist_pair_and_bath_is_printed(name):
     text, plan = whole_text(name), made(name)
