@@ -55,7 +55,7 @@ ROOMS = {
         {"findings", "signs", "verdict", "book"},
         {"etch", "opening"},
         {"road"},
-        {"coupon"},
+        {"coupon", "panel"},
     ],
     "scans": [{"registering"}, {"measuring"}, {"fitting"}, {"reading"}, {"inspecting"}],
     "artwork": [{"regions"}, {"fonts", "raster"}, {"svg", "pdf"}, {"dxf", "setting"}],

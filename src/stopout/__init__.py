@@ -13,6 +13,7 @@ if TYPE_CHECKING:
     from stopout.jobs import JobKey, job_keys
     from stopout.library.bath import BathAnswer, BathQuestion, plan_bath
     from stopout.library.book import usual_book
+    from stopout.library.equipment import keep_equipment, shop_equipment
     from stopout.library.job_file import JobFile, read_job
     from stopout.library.plan_files import plan_files, write_plan
     from stopout.library.plans import plan_job
@@ -39,12 +40,14 @@ _HOMES = {
     "StopoutError": "errors",
     "inspect_scan": "library.scans",
     "job_keys": "jobs",
+    "keep_equipment": "library.equipment",
     "plan_bath": "library.bath",
     "plan_files": "library.plan_files",
     "plan_job": "library.plans",
     "read_plan": "plan_file",
     "read_job": "library.job_file",
     "read_scan": "library.scans",
+    "shop_equipment": "library.equipment",
     "usual_book": "library.book",
     "write_plan": "library.plan_files",
 }
@@ -65,12 +68,14 @@ __all__ = [
     "__version__",
     "inspect_scan",
     "job_keys",
+    "keep_equipment",
     "plan_bath",
     "plan_files",
     "plan_job",
     "read_job",
     "read_plan",
     "read_scan",
+    "shop_equipment",
     "tables",
     "usual_book",
     "write_plan",

@@ -151,6 +151,7 @@ def test_the_tables_of_a_shop_in_the_documents_are_those_of_the_demo_and_load():
 
 @pytest.mark.parametrize("block", TOML, ids=str)
 def test_pieces_of_job_files_hold_keys_and_units_of_the_contract(block, tmp_path):
+    from stopout.job.shop_numbers import Equipment
     from stopout.jobs import read_job
 
     written = tomllib.loads(block.body)
@@ -159,17 +160,35 @@ def test_pieces_of_job_files_hold_keys_and_units_of_the_contract(block, tmp_path
     if "light" in written:
         # The sheet is marked bare: what is said of paint goes.
         del base["coat"], base["registration"]
+    machine = base["machine"]
+    if "name" in written.get("machine", ()):
+        base["machine"] = {}
     for key, value in written.items():
         if isinstance(value, dict):
             base.setdefault(key, {}).update(value)
-        elif isinstance(value, list) and key == "coat":
+        elif isinstance(value, list | str) and key in (
+            *base,
+            "coat",
+            "text",
+            "line",
+            "frame",
+            "code",
+        ):
             base[key] = value
         else:
             home = {"pointer": "machine", "mark": "clearing"}.get(key, "etch")
             base[home][key] = value
     file = tmp_path / "job.toml"
     file.write_text(toml_of(base), encoding="utf-8")
-    assert read_job(file).name
+    # What the documents name of a shop.
+    kept = (
+        ("machine", "bench-laser", machine),
+        ("paint", "shed-black", {"paint": "epoxy-two-part"}),
+        ("tray", "large", {"size": ["240 mm", "180 mm"]}),
+        ("limits", "ours", {"edge_tolerance": "0.04 mm"}),
+    )
+    shop = [Equipment(date="2026-11-20", kind=k, name=n, keys=keys) for k, n, keys in kept]
+    assert read_job(file, shop=lambda: tuple(shop)).name
 
 
 def toml_of(job: dict) -> str:

@@ -19,7 +19,6 @@ from stopout.job.record import Film, Shows, Strength
 from stopout.jobs import job_schema, parse_job
 from stopout.values import Measured
 
-TABLES = job_schema()["properties"]
 BEAM = ("machine", "clearing")
 
 
@@ -52,6 +51,14 @@ BASES = {
         line=[{"from": ["1 mm", "2 mm"], "to": ["9 mm", "2 mm"], "width": "0.4 mm"}],
         frame=[{"width": "0.6 mm", "margin": "3 mm"}],
         code=[{"content": "7", "module": "0.4 mm"}],
+    ),
+    "series": job_without(
+        PLATE,
+        "job",
+        job={"name": "Winch plates"},
+        text=[{"words": "Sluice {number}", "cap_height": "4 mm"}],
+        series={"count": {"number": 3}},
+        panel={"gap": "2 mm"},
     ),
     "cut": job_without(PLATE, *BEAM, resist={"method": "cut-film"}, stencil={"bridge": "1.5 mm"}),
 }
@@ -255,7 +262,22 @@ ROWS = {
     "code.at": (["40 mm", "9 mm"], "setting.codes.0.at_mm", (40.0, 9.0), "set"),
     "code.anchor": ("bottom", "setting.codes.0.anchor", "bottom", "set"),
     "code.as": ("raised", "setting.codes.0.becomes", "raised", "set"),
+    "series.rows": ("tags.csv", "series.rows_file", "tags.csv", "series", {}, "count"),
+    "series.key": ("tag", "series.key", "tag", "series", {"rows": "tags.csv"}, "count"),
+    "series.count.number": (48, "series.count.number", 48, "series"),
+    "series.count.start": (7, "series.count.start", 7, "series"),
+    "series.count.step": (2, "series.count.step", 2, "series"),
+    "series.count.digits": (4, "series.count.digits", 4, "series"),
+    "panel.size": (["300 mm", "200 mm"], "panel.size_mm", (300.0, 200.0), "series"),
+    "panel.gap": ("4 mm", "panel.gap_mm", 4.0, "series"),
+    "panel.margin": ("6 mm", "panel.margin_mm", 6.0, "series"),
+    "panel.count": ([2, 3], "panel.count", (2, 3), "series"),
+    "panel.fill": (False, "panel.fills", False, "series", {"count": [2, 3]}),
+    "panel.loose": (True, "panel.is_loose", True, "series"),
+    "panel.order": ("apart", "panel.order", "apart", "series"),
 }  # fmt: skip
+# Names of what the shop keeps, which its book fills in: tests/jobs/test_equipment.py.
+KEPT = {"machine.name", "limits.name"}
 # Keys without which their table, or their base, is nothing: nothing to compare with.
 NEEDED = {"blank.worked_side", "resist.method", "tables.file"}
 
@@ -263,6 +285,9 @@ NEEDED = {"blank.worked_side", "resist.method", "tables.file"}
 def keys(schema, at=()):
     """Every key that is no table, as its path in the schema."""
     for name, part in schema["properties"].items():
+        # A table may stand as the name of what the shop keeps.
+        kinds = () if at else part.get("anyOf", ())
+        part = next((one for one in kinds if "properties" in one), part)
         inner = part.get("items", part)
         if isinstance(inner, dict) and "properties" in inner:
             yield from keys(inner, (*at, name))
@@ -307,7 +332,7 @@ def found(job, path):
 
 
 def test_every_key_has_its_row():
-    assert set(ROWS) == set(keys(job_schema()))
+    assert set(keys(job_schema())) - KEPT == set(ROWS), "give each new key its row in ROWS above"
 
 
 @pytest.mark.parametrize("at", ROWS)

@@ -44,6 +44,8 @@ ELSEWHERE = {
     ("Coat", "recolour"): "planning",
     ("Film", "resist_acts"): "planning",
     ("Job", "budget"): "cli",
+    ("Job", "panel"): "library",
+    ("Job", "series"): "library",
     ("Job", "second_name"): "sheet",
     ("Job", "sha256"): "sheet",
     ("Job", "setting"): "library",
@@ -72,7 +74,7 @@ def asked():
         for cls in RECORDS:
             patch.setattr(cls, "__getattribute__", spy(cls))
         for name, data in BASES.items():
-            if name == "set":
+            if name in ("set", "series"):
                 continue  # planned as any plate, once its words are drawn
             job = parsed(data)
             plan_job(job, drawing(box(40, 30, 44, 34)), knowledge_for(job))

@@ -142,13 +142,14 @@ def _make(
     """Read the job, lay the coupon out, and make the files of its folder."""
     from stopout.artwork import open_outline
     from stopout.coupons import layout_to_dict
-    from stopout.jobs import read_job
-    from stopout.library.book import with_book
+    from stopout.library.book import usual_book, with_book
+    from stopout.library.job_file import read_job
     from stopout.library.knowledge import knowledge_for
     from stopout.planning.coupon.road import coupon_job, plan_coupon
 
     at_stage("reading the job")
-    job = read_job(path)
+    book = None if asked.no_book else asked.book or usual_book()
+    job = read_job(path, book=book).job
     allow_job(job)
     # Ids that no table has are told with their lines, from the whole job.
     knowledge_for(job, path)

@@ -117,7 +117,7 @@ def _make(
     from stopout.library.plan_files import plan_files
     from stopout.library.plans import plan_job
 
-    read = read_job(path)
+    read = read_job(path, book=book)
     allow_job(read.job)
     made = plan_job(read, book=book, allow_outside=allow_outside, draft=draft, tell=tell)
     return made, plan_files(made, tell=tell)

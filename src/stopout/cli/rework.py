@@ -52,6 +52,10 @@ def register(app: typer.Typer) -> None:
                 "worked, in mm from the blank's corner.",
             ),
         ] = None,
+        piece: Annotated[
+            str | None,
+            typer.Option(metavar="NUMBER", help="Make a piece of a series again, by its number."),
+        ] = None,
         from_line: Annotated[
             int | None,
             typer.Option(
@@ -107,13 +111,18 @@ def register(app: typer.Typer) -> None:
         if context.info_name == "again":
             typer.echo("note: stopout again is now stopout rework; use that name.", err=True)
         is_resumed = resume or stopped_at is not None
-        wanted = 1 if is_resumed else _wanted(box, from_line)
+        if piece is not None and not (box is None and from_line is None and not is_resumed):
+            raise StopoutError("--piece is given with another choice; give one of them")
+        wanted = 1 if is_resumed or piece is not None else _wanted(box, from_line)
         if is_resumed and not (box is None and from_line is None):
             raise StopoutError("--resume finds the line itself; leave --box and --from-line out")
         pairs = () if points is None else _pairs(points)
         most_mm = _most_mm(most)
-        plan = read_plan_folder(folder, coat)
-        target = out if out is not None else folder / f"rework-{plan.coat}.nc"
+        plan = read_plan_folder(folder, coat, piece=piece)
+        if plan.piece_mm is not None:
+            wanted = plan.piece_mm
+        of = "" if piece is None else f"-piece-{re.sub('[^A-Za-z0-9_-]', '_', piece)}"
+        target = out if out is not None else folder / f"rework-{plan.coat}{of}.nc"
         _check_target(target, folder, plan, force=force)
         picture = target.with_suffix(".png")
         if is_resumed:

@@ -12,6 +12,7 @@ from typing import TYPE_CHECKING, Annotated, Any
 
 import typer
 
+from stopout.cli import shop_equipment
 from stopout.cli.book import BookOption
 from stopout.cli.output import check_replaceable, write_file
 from stopout.cli.plain_help import Commands
@@ -39,11 +40,12 @@ def register(app: typer.Typer) -> None:
     """Add the commands to the app."""
     shop = Commands(
         name="shop",
-        help="The shop book: coupons, baths and jobs, from which plans take your own numbers.",
+        help="The shop book: machines, paints, trays, coupons, baths and jobs: your own numbers.",
         no_args_is_help=True,
     )
     for command in (_list, _show, _export, _import, _forget, _record, _timed, _bath):
         shop.command(name=command.__name__.strip("_"))(command)
+    shop_equipment.register(shop)
     app.add_typer(shop)
 
 
@@ -369,8 +371,10 @@ def _as_dict(entry: Entry) -> dict[str, Any]:
 
 def _summary(entry: Entry) -> str:
     """An entry in a line."""
+    from stopout.cli.shop_equipment import equipment_words
     from stopout.job.shop_numbers import (
         ClearingCalibration,
+        Equipment,
         EtchCalibration,
         JobRecord,
         RunTime,
@@ -410,6 +414,8 @@ def _summary(entry: Entry) -> str:
             f"{record.name}: {record.took_s:.0f} s, {record.planned_s:.0f} planned; acceleration "
             f"{record.scale:.3g} times {record.acceleration_mm_s2:g} mm/s^2"
         )
+    if isinstance(record, Equipment):
+        return f"{record.name}: {equipment_words(record)}"
     return (
         f"{record.name}: {record.etchant}, {ledger_litres(entry.events):.4g} L, "
         f"{ledger_dissolved_g_per_l(entry.events):.3g} g/L of metal dissolved"
@@ -418,8 +424,13 @@ def _summary(entry: Entry) -> str:
 
 def _shown(entry: Entry) -> list[str]:
     """An entry in full: one value a line, then a bath's ledger."""
+    from stopout.cli.shop_equipment import equipment_lines
+    from stopout.job.shop_numbers import Equipment
+
     data = _as_dict(entry)
     lines = [f"entry {entry.ident}, {entry.kind}: {_summary(entry)}", ""]
+    if isinstance(entry.record, Equipment):
+        return [lines[0], "", *(f"  {line}" for line in equipment_lines(entry.record))]
     for name, value in _flat(data["content"]):
         lines.append(f"  {name}: {value}")
     for event in entry.events:

@@ -8,6 +8,7 @@ from stopout.etching import Pair, fading_mean
 from stopout.job.shop_numbers import (
     Bath,
     ClearingCalibration,
+    Equipment,
     EtchCalibration,
     JobRecord,
     RunTime,
@@ -53,7 +54,7 @@ def history_of(
         return _clearing(record, numbers)
     if isinstance(record, Bath):
         return _bath(entry, record)
-    if isinstance(record, Timing | RunTime):
+    if isinstance(record, Timing | RunTime | Equipment):
         return "", "", ()
     assert pair is not None
     return _etch(record, numbers, pair)

@@ -70,7 +70,7 @@ def register(app: typer.Typer) -> None:
 
         typer.echo(f"watching {job}; its draft is in {folder}; Ctrl-C ends it")
         try:
-            follow(job, draft, wait=lambda: time.sleep(_LOOK_S), say=typer.echo)
+            follow(job, draft, wait=lambda: time.sleep(_LOOK_S), say=typer.echo, book=told_book)
         except KeyboardInterrupt:
             typer.echo(f"\nno longer watching {job}; the last draft stays in {folder}")
 
@@ -81,6 +81,7 @@ def follow(
     *,
     wait: Callable[[], None],
     say: Callable[[str], None],
+    book: Path | None = None,
 ) -> None:
     """Draft a job whenever it or a file that it names has been saved; ends by an interrupt.
 
@@ -96,6 +97,8 @@ def follow(
         Passes the time between two looks at the files; what it raises ends the watch.
     say : callable
         Is told each line.
+    book : Path, optional
+        The shop book, for what the job names of the shop.
     """
     files: tuple[Path, ...] = (job,)
     done: _Stamps | None = None
@@ -105,7 +108,7 @@ def follow(
         now = _stamps(files)
         # Saving takes time: files are read once two looks have found them alike.
         if now != done and (now == seen or done is None):
-            read = _tried(lambda: _read(job), say)
+            read = _tried(lambda: _read(job, book), say)
             files = files if read is None else _files_of(read)
             # Stamps from before the files are read: what is saved meanwhile is a change.
             now = done = {file: now.get(file, stamp) for file, stamp in _stamps(files).items()}
@@ -118,10 +121,10 @@ def follow(
         wait()
 
 
-def _read(job: Path) -> JobFile:
+def _read(job: Path, book: Path | None) -> JobFile:
     from stopout.library.job_file import read_job
 
-    return read_job(job)
+    return read_job(job, book=book)
 
 
 def _tried(work: Callable[[], _Made], say: Callable[[str], None]) -> _Made | None:

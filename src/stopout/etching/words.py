@@ -132,6 +132,7 @@ def resist_values(
     etchant: Etchant | None = None,
     thickness_um: float | None = None,
     of: str = "",
+    whose: str = "job file",
 ) -> tuple[Stated, ...]:
     """What the table says of a resist or coat, as the plan states it.
 
@@ -145,12 +146,14 @@ def resist_values(
         Dry film as the job file gives it [um]; left out, the table's.
     of : str
         What to add to each name, such as `" of coat 2"`.
+    whose : str
+        Who gave the thickness.
     """
     film = f"dry film{of}"
     if thickness_um is None:
         stated = [sourced_stated(film, resist.thickness_um)]
     else:
-        stated = [given(film, Measured(value=thickness_um), "um", "given", "job file")]
+        stated = [given(film, Measured(value=thickness_um), "um", "given", whose)]
     stated.append(sourced_stated(f"cure{of}", resist.cure_h))
     if resist.thin_coats is not None:
         stated.append(sourced_stated(f"thin coats{of}", resist.thin_coats))

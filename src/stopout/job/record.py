@@ -12,6 +12,7 @@ from typing import Literal
 from stopout.errors import PlanError
 from stopout.job.book_mark import BookMark
 from stopout.job.route import Route
+from stopout.job.series import Panel, Series
 from stopout.job.setting import Setting
 from stopout.values import Finding, Machine, Measured
 
@@ -258,6 +259,8 @@ class Job:
     `coats` then holds one stand-in without a paint. `findings` holds what the reader of the file
     has to say, such as keys not used yet. `second_name` asks for two names at each hold of the
     sheet. `budget` is what the run may use. `setting` is what the job sets besides its artwork.
+    `series` says by what its pieces differ, and `panel` how several of them lie side by side.
+    `whose` names for each key that the job has from the shop book the entry that gave it.
     """
 
     name: str
@@ -283,6 +286,13 @@ class Job:
     second_name: bool = False
     budget: Budget | None = None
     setting: Setting = field(default_factory=Setting)
+    series: Series | None = None
+    panel: Panel | None = None
+    whose: tuple[tuple[str, str], ...] = ()
+
+    def source_of(self, key: str) -> str:
+        """Who gave the value of a key of the job file, such as `machine.spot`."""
+        return dict(self.whose).get(key, "job file")
 
     @property
     def route(self) -> Route:

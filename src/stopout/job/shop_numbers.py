@@ -6,8 +6,9 @@ the entry's number in the book, 0 while it is not in one.
 
 from __future__ import annotations
 
+from collections.abc import Mapping
 from dataclasses import dataclass
-from typing import Literal
+from typing import Any, Literal
 
 from stopout.clearing import radius_mm
 from stopout.values import Machine, Measured
@@ -229,6 +230,26 @@ class RunTime:
     program_sha256: str = ""
     note: str = ""
     ident: int = 0
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class Equipment:
+    """What jobs call by a name: a machine, a paint as sprayed here, a tray, the shop's limits.
+
+    `keys` are its figures as a job file writes them.
+    """
+
+    date: str
+    kind: Literal["machine", "paint", "tray", "limits"]
+    name: str
+    keys: Mapping[str, Any]
+    note: str = ""
+    ident: int = 0
+
+    @property
+    def words(self) -> str:
+        """Whose figures they are, as a plan says it."""
+        return f"the shop's {self.kind} {self.name} (shop book, entry {self.ident})"
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)

@@ -77,8 +77,9 @@ class Key:
 class Table:
     """A table of the job file, or an array of tables: its keys, and the tables in it.
 
-    `record` makes what the job holds of the table; a table without one gives fields of what it
-    lies in. `into` is the field there, its name where nothing else is said.
+    `short` is the key that a text in its place gives. `record` makes what the job holds of the
+    table; a table without one gives fields of what it lies in. `into` is the field there, its name
+    where nothing else is said.
     """
 
     def __init__(
@@ -90,9 +91,10 @@ class Table:
         into: str = "",
         is_many: bool = False,
         is_required: bool = False,
+        short: str = "",
     ) -> None:
         self.name, self.meaning, self.record, self.into = name, meaning, record, into or name
-        self.is_many, self.is_required = is_many, is_required
+        self.is_many, self.is_required, self.short = is_many, is_required, short
         self.parts: dict[str, Key | Table] = {part.name: part for part in parts}
 
     @property

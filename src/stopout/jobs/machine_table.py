@@ -61,6 +61,9 @@ KEEP_OUT = Table(
 MACHINE = Table(
     "machine",
     "The laser machine and its control.",
+    Key("name", None, Text(longest=60),
+        "A machine that the shop keeps by this name; what stands beside it wins",
+        example="bench-laser"),
     Key("spot", REQUIRED, Row(_BEAM, or_one=True),
         "The beam's full widths along x and y in the sense of spot_means; one value: round",
         example=["0.17 mm", "0.12 mm"],
@@ -162,5 +165,5 @@ MACHINE = Table(
         "The power for tracing the bounds; above a tenth of the threshold dose the plan stops",
         into="pointer_fraction"),
     KEEP_OUT,
-    record=Machine,
+    record=Machine, short="name",
 )

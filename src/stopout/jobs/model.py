@@ -47,6 +47,7 @@ from stopout.jobs.forms import (
     YesNo,
 )
 from stopout.jobs.machine_table import MACHINE
+from stopout.jobs.series_tables import PANEL, SERIES
 from stopout.jobs.setting_tables import CODE, FRAME, LINE, TEXT
 
 ABOVE_0_MM = Amount("length", above="0 mm", at_most=FARTHEST)
@@ -197,14 +198,15 @@ RESIST = Table(
     "resist",
     "The one coat of resist on metal.",
     Key("paint", REQUIRED, PAINT,
-        "The paint: an id of the resists table, or a name for it", example="epoxy-two-part"),
+        "The paint: an id of the resists table, a name for it, or one that the shop keeps",
+        example="epoxy-two-part"),
     Key("colour", "black", Text(), "Its colour"),
     Key("thickness", None, DRY,
         "The dry thickness; default: the table's", example="25 um", into="thickness_um", turn=_um),
     Key("method", "laser", OneOf(("laser", "printed-film", "cut-film")),
         "How the opening is made: cleared by a laser, exposed through a printed film, or cut "
         "with a knife from an adhesive film"),
-    record=dict,
+    record=dict, short="paint",
 )
 
 FILM = Table(
@@ -247,7 +249,7 @@ COAT = Table(
     "coat",
     "One coat behind clear plastic, in the order of spraying, from the viewer backwards.",
     Key("paint", None, PAINT,
-        'The paint, an id of the resists table; required unless colour is "clear"',
+        'The paint, as in [resist]; required unless colour is "clear"',
         example="acrylic-lacquer"),
     Key("colour", "black", Text(),
         'Its colour; "clear" in the last coat is a window to light'),
@@ -359,8 +361,9 @@ BATH = Table(
         Amount("volume", at_least="1 mL", at_most="10000 L", usual=("50 mL", "500 L")),
         "How much of it there is; default: as much as the plan asks for", example="2 L"),
     Key("tray", None, Row(SIDE),
-        "The floor of the tray; default: for several pieces the smallest usual tray that takes "
-        "them all, for one a tray 20 mm larger all round", example=["200 mm", "150 mm"]),
+        "The floor of the tray, or the name of one of the shop's; default: for several pieces the "
+        "smallest usual tray that takes them all, for one a tray 20 mm larger all round",
+        example=["200 mm", "150 mm"]),
     Key("plates_at_once", None, Count(1000),
         "Pieces in the tray together; default: as many as lie in it with 20 mm between them",
         example=2),
@@ -372,12 +375,14 @@ BATH = Table(
     Key("cooled", False, YesNo(),
         "true: the vessel is cooled while the etch goes on, so that etch.rise may be more than "
         "a bath without cooling may take", into="is_cooled"),
-    record=Bath,
+    record=Bath, short="id",
 )
 
 LIMITS = Table(
     "limits",
     "What the shop accepts.",
+    Key("name", None, Text(longest=60),
+        "Limits that the shop keeps by this name; what stands beside it wins", example="ours"),
     Key("edge_tolerance", "0.05 mm",
         Amount("length", at_least="0 mm", at_most="10 mm", usual=("0 mm", "0.3 mm")),
         "How far an edge may err either way"),
@@ -390,7 +395,7 @@ LIMITS = Table(
         Amount("length", above="0 mm", at_most="100000 cm", usual=("100 mm", "50000 mm")),
         "From how far the piece is read: its lettering is held against it; default: it is not",
         example="150 cm"),
-    record=Limits,
+    record=Limits, short="name",
 )
 
 REGISTRATION_MARK = Table(
@@ -455,6 +460,6 @@ TABLES = Table(
 JOB_FILE = Table(
     "",
     "A job for Stopout: one piece, its artwork, its coats, the machine and the etch.",
-    JOB, ARTWORK, TEXT, LINE, FRAME, CODE, BLANK, RESIST, FILM, STENCIL, COAT, REGISTRATION,
-    LIGHT, MACHINE, CLEARING, ETCH, BATH, LIMITS, SHEET, TABLES, BUDGET,
+    JOB, ARTWORK, TEXT, LINE, FRAME, CODE, SERIES, PANEL, BLANK, RESIST, FILM, STENCIL, COAT,
+    REGISTRATION, LIGHT, MACHINE, CLEARING, ETCH, BATH, LIMITS, SHEET, TABLES, BUDGET,
 )

@@ -4,12 +4,13 @@ from __future__ import annotations
 
 import hashlib
 import os
-from collections.abc import Sequence
+from collections.abc import Callable, Sequence
 from dataclasses import replace
 from pathlib import Path
 
 from stopout.errors import JobError, Mistake
 from stopout.job.record import Job
+from stopout.job.shop_numbers import Equipment
 from stopout.jobs.lines import Path as KeyPath
 from stopout.jobs.lines import dotted, key_lines
 from stopout.jobs.syntax import LONGEST_BYTES, UNQUOTED, complaint, read_source
@@ -17,13 +18,19 @@ from stopout.jobs.syntax import LONGEST_BYTES, UNQUOTED, complaint, read_source
 _MOST_TOLD = 200
 
 
-def read_job(path: Path) -> Job:
+def _nothing() -> tuple[Equipment, ...]:
+    return ()
+
+
+def read_job(path: Path, *, shop: Callable[[], tuple[Equipment, ...]] = _nothing) -> Job:
     """Read a job file.
 
     Parameters
     ----------
     path : Path
         A TOML file of at most 1 MB.
+    shop : callable
+        Gives what the shop keeps by name.
 
     Returns
     -------
@@ -53,10 +60,12 @@ def read_job(path: Path) -> Job:
         raise
     except ValueError:
         raise complaint(file, "is not a name that a file can have") from None
-    return parse_job(data, file=file)
+    return parse_job(data, file=file, shop=shop)
 
 
-def parse_job(data: bytes, *, file: str) -> Job:
+def parse_job(
+    data: bytes, *, file: str, shop: Callable[[], tuple[Equipment, ...]] = _nothing
+) -> Job:
     """Validate the bytes of a job file.
 
     Parameters
@@ -65,6 +74,8 @@ def parse_job(data: bytes, *, file: str) -> Job:
         TOML 1.0 in UTF-8.
     file : str
         The name that messages give.
+    shop : callable
+        Gives what the shop keeps by name: machines, paints, trays, limits.
 
     Returns
     -------
@@ -79,15 +90,19 @@ def parse_job(data: bytes, *, file: str) -> Job:
     """
     from stopout.jobs.checks import check_job
     from stopout.jobs.convert import job_of
+    from stopout.jobs.equipment import equipped
     from stopout.jobs.usual import unusual
     from stopout.jobs.validate import validate
 
-    source = read_source(data, file=file)
-    found = validate(source)
+    made = equipped(read_source(data, file=file), shop)
+    source, found = made.source, validate(made.source)
     mistakes = [*source.mistakes, *found.mistakes, *check_job(found.tables, source)]
-    if mistakes:
-        raise JobError(file, _told(mistakes))
+    # Of what the shop does not have nothing more can be said.
+    mistakes = [m for m in mistakes if m.field.split(".")[0] not in made.unknown]
+    if mistakes or made.mistakes:
+        raise JobError(file, _told([*made.mistakes, *mistakes]))
     job = job_of(found.tables, sha256=hashlib.sha256(data).hexdigest())
+    job = replace(job, whose=tuple(made.whose.items()))
     return replace(job, findings=(*job.findings, *unusual(found.tables, source)))
 
 

@@ -11,6 +11,7 @@ from collections.abc import Iterator
 from pathlib import Path
 
 from stopout.jobs.definition import Key, Table
+from stopout.jobs.equipment import KINDS
 from stopout.jobs.model import JOB_FILE
 from stopout.jobs.validate import toml_text
 from stopout.units import QUANTITIES
@@ -64,6 +65,20 @@ _RULES = """\
 """
 
 
+_SHOP = """\
+## What the shop keeps
+
+`stopout shop machine`, `paint`, `tray` and `limits` keep figures in the shop book under a name. A
+job takes them by it: `machine = "bench-laser"` (or `name` in `[machine]`, other keys beside it),
+`resist = "shed-black"` or `paint = "shed-black"` in `[resist]` and `[[coat]]`, `tray = "large"` in
+`[bath]`, `limits = "ours"`. What the job gives itself wins; the plan says whose each figure was. Of
+a pair (`spot` and `spot_means`) the shop gives both or none, and how a paint is cleared it gives as
+a whole, to a job on the machine that the paint names, where the job gives none of it.
+
+A machine's and the limits' figures are the keys of `[machine]` and `[limits]`.
+"""
+
+
 def job_file_reference() -> str:
     """Make the reference page: every table, every key, every unit.
 
@@ -73,7 +88,9 @@ def job_file_reference() -> str:
         Markdown.
     """
     parts = [_INTRODUCTION, "\n".join(_units()), _RULES]
-    parts += ["\n".join(_table(name, table)) for name, table in JOB_FILE.walk()]
+    parts += ["\n".join(_table(f"[{name}]", table)) for name, table in JOB_FILE.walk()]
+    parts += [_SHOP]
+    parts += ["\n".join(_table(f"shop {kind}", KINDS[kind])) for kind in ("paint", "tray")]
     return "\n".join(part.rstrip("\n") + "\n" for part in parts)
 
 
@@ -85,8 +102,8 @@ def _units() -> Iterator[str]:
         yield f'| {quantity.name} | {units} | `"{quantity.example}"` |'
 
 
-def _table(name: str, table: Table) -> Iterator[str]:
-    yield f"## `[[{name}]]`" if table.is_many else f"## `[{name}]`"
+def _table(title: str, table: Table) -> Iterator[str]:
+    yield f"## `[{title}]`" if table.is_many else f"## `{title}`"
     yield ""
     yield table.meaning
     yield ""
@@ -95,6 +112,10 @@ def _table(name: str, table: Table) -> Iterator[str]:
     for key in table.keys:
         cells = (f"`{key.name}`", _default(key), key.form.words(), f"`{toml_text(key.sample)}`")
         yield "| " + " | ".join(cell.replace("|", "\\|") for cell in (*cells, key.meaning)) + " |"
+    found = [key for key in table.keys if key.find]
+    if found:
+        yield from ("", "How a figure is found out:", "")
+        yield from (f"- `{key.name}`: {key.find}" for key in found)
 
 
 def _default(key: Key) -> str:

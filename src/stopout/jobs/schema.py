@@ -54,7 +54,14 @@ def _table(table: Table) -> dict[str, Any]:
 
 def _inner(table: Table) -> dict[str, Any]:
     made = _table(table)
-    return {"type": "array", "items": made, "default": []} if table.is_many else made
+    if table.is_many:
+        return {"type": "array", "items": made, "default": []}
+    if not table.short:
+        return made
+    if "name" in table.parts and (required := made.pop("required", None)):
+        # What the shop keeps by a name has the rest.
+        made["anyOf"] = [{"required": required}, {"required": ["name"]}]
+    return {"anyOf": [{"type": "string", "minLength": 1}, made]}
 
 
 def _key(key: Key) -> dict[str, Any]:
@@ -104,7 +111,13 @@ _ROUTES: dict[str, Any] = {
         {
             "if": {
                 "required": ["resist"],
-                "properties": {"resist": {"required": ["method"], "properties": {"method": made}}},
+                "properties": {
+                    "resist": {
+                        "type": "object",
+                        "required": ["method"],
+                        "properties": {"method": made},
+                    }
+                },
             },
             "then": {"properties": banned, "required": needed},
         }
@@ -119,13 +132,14 @@ _ROUTES: dict[str, Any] = {
                 "required": ["resist"],
                 "properties": {
                     "resist": {
+                        "type": "object",
                         "required": ["method"],
                         "properties": {"method": {"enum": ["printed-film", "cut-film"]}},
                     }
                 },
             },
             "else": {
-                "required": ["machine", "clearing"],
+                "required": ["machine"],
                 "properties": {"film": False, "stencil": False},
             },
         }

@@ -5,6 +5,7 @@ from __future__ import annotations
 from collections.abc import Iterator
 from typing import Any
 
+from stopout.job.fields import names_in
 from stopout.jobs.definition import Given
 from stopout.jobs.lines import Path
 
@@ -32,11 +33,48 @@ def setting_faults(tables: Given, raw: dict[str, Any]) -> Iterator[tuple[Path, s
     for place, code in enumerate(getattr(tables, "code", None) or []):
         if getattr(code, "height", None) and getattr(code, "kind", "code-128") != "code-128":
             yield ("code", place, "height"), "is for bars; leave it out, module says the size"
+    yield from _series(raw)
     for table in _ELEMENTS:
         for place, element in enumerate(getattr(tables, table, None) or []):
             becomes = getattr(element, "as", None)
             if becomes is not None and (wrong := _becomes(becomes, tables, raw)):
                 yield (table, place, "as"), wrong
+
+
+def _series(raw: dict[str, Any]) -> Iterator[tuple[Path, str]]:
+    series, panel = raw.get("series"), raw.get("panel")
+    if isinstance(series, dict):
+        if "rows" in series and "count" in series:
+            yield ("series", "count"), "excludes rows, which is given too; keep one of them"
+        elif not {"rows", "count"} & series.keys():
+            yield (
+                ("series", "rows"),
+                'is missing; write rows = "tags.csv", or count = { number = 48 }',
+            )
+        if "coat" in raw:
+            yield ("series",), "is for plates; plan a sign by a job of its own"
+        if "quantity" in (raw.get("job") or {}):
+            yield ("job", "quantity"), "is how many rows the series has; leave it out"
+    elif any("{" in words for words in _said(raw)):
+        asked = {name for words in _said(raw) for name in names_in(words)}
+        if asked:
+            yield (
+                ("series",),
+                f"is missing for the field {{{min(asked)}}}; write [series] with rows or count, or "
+                "{{ and }} where braces are meant",
+            )
+    if isinstance(panel, dict):
+        if "count" in panel and panel.get("fill") is True:
+            yield ("panel", "fill"), "excludes count, which is given too; keep one of them"
+        if "coat" in raw:
+            yield ("panel",), "is for plates; plan a sign by a job of its own"
+
+
+def _said(raw: dict[str, Any]) -> Iterator[str]:
+    for table, key in (("text", "words"), ("code", "content")):
+        for element in raw.get(table) or []:
+            if isinstance(element, dict) and isinstance(element.get(key), str):
+                yield element[key]
 
 
 def _element(raw: dict[str, Any], table: str, place: int) -> dict[str, Any]:

@@ -13,7 +13,7 @@ from typing import Any
 from stopout.errors import Mistake
 from stopout.jobs.definition import Given, Key, Table
 from stopout.jobs.forms import WrongValueError, nearest_word
-from stopout.jobs.lines import Lines, Path, dotted
+from stopout.jobs.lines import Lines, Path, dotted, key_lines
 from stopout.jobs.model import JOB_FILE
 from stopout.jobs.syntax import Source
 from stopout.units import shown
@@ -48,6 +48,13 @@ def validate(source: Source) -> Found:
     """
     reader = _Reader(source.lines, draws=any(key in source.values for key in _DRAWING))
     return Found(reader.table(JOB_FILE, source.values, ()), reader.mistakes)
+
+
+def mistakes_of(table: Table, values: dict[str, Any]) -> list[Mistake]:
+    """Return what is wrong with the values of one table that stands in no file."""
+    reader = _Reader(key_lines(""), draws=False)
+    reader.table(table, values, ())
+    return reader.mistakes
 
 
 class _Reader:

@@ -2,11 +2,15 @@
 
 from __future__ import annotations
 
+from pathlib import Path
 from typing import TYPE_CHECKING
 
 from stopout.errors import ArtworkError
 
 if TYPE_CHECKING:
+    from stopout.artwork.fonts.book import FontBook
+    from stopout.artwork.setting.whole import LaidElement
+    from stopout.job.setting import Setting
     from stopout.library.job_file import JobFile
     from stopout.values import Drawing
 
@@ -28,27 +32,65 @@ def drawing_of(read: JobFile) -> Drawing:
     from stopout.jobs import job_error
 
     job, folder = read.job, read.folder
-    fonts = [folder / name for name in job.artwork.fonts]
     below: Drawing | None = None
     if job.artwork.file:
+        fonts = [folder / name for name in job.artwork.fonts]
         try:
             below = open_artwork(folder / job.artwork.file, job.artwork, job.blank, fonts=fonts)
         except ArtworkError as error:
             raise job_error(read.path, [(("artwork", "file"), str(error))]) from None
-    if not job.setting:
-        assert below is not None
-        return below
-    from stopout.artwork.fonts.book import FontBook
-    from stopout.artwork.setting.fault import SettingError
-    from stopout.artwork.setting.whole import lay_setting, with_setting
+        if not job.setting:
+            return below
+    from stopout.artwork.setting.whole import with_setting
 
-    own = [folder / text.font for text in job.setting.texts if "." in text.font]
+    return with_setting(below, laid_of(read, job.setting), job.blank)
+
+
+def laid_of(read: JobFile, setting: Setting) -> tuple[LaidElement, ...]:
+    """Lay a setting on a job's blank.
+
+    Raises
+    ------
+    JobError
+        If an element cannot be set, with the job file's line.
+    """
+    from stopout.artwork.setting.fault import SettingError
+    from stopout.artwork.setting.whole import lay_setting
+    from stopout.jobs import job_error
+
+    job = read.job
     try:
-        book = FontBook([*fonts, *dict.fromkeys(own)])
-        laid = lay_setting(job.setting, job.blank, job.artwork, job.coats, book)
+        return lay_setting(setting, job.blank, job.artwork, job.coats, fonts_of(read))
     except SettingError as fault:
         raise job_error(read.path, [(fault.at, fault.words)]) from None
-    except ArtworkError as error:
-        place = next(k for k, text in enumerate(job.setting.texts) if "." in text.font)
-        raise job_error(read.path, [(("text", place, "font"), str(error))]) from None
-    return with_setting(below, laid, job.blank)
+
+
+def fonts_of(read: JobFile) -> FontBook:
+    """Open the fonts that a job names, besides those shipped.
+
+    Raises
+    ------
+    JobError
+        If one is no font that can be read.
+    """
+    from stopout.artwork.fonts.book import FontBook
+    from stopout.jobs import job_error
+
+    job, folder = read.job, read.folder
+    fonts = [folder / name for name in job.artwork.fonts]
+    for place, text in enumerate(job.setting.texts):
+        if "." in text.font and folder / text.font not in fonts:
+            try:
+                FontBook([folder / text.font])
+            except ArtworkError as error:
+                raise job_error(read.path, [(("text", place, "font"), str(error))]) from None
+            fonts.append(folder / text.font)
+    return FontBook(fonts)
+
+
+def files_of(read: JobFile) -> list[Path]:
+    """Return the files besides the job's own that its pieces depend on."""
+    job = read.job
+    names = [job.artwork.file, *job.artwork.fonts, job.blank.outline or ""]
+    names += [text.font for text in job.setting.texts if "." in text.font]
+    return [read.folder / name for name in dict.fromkeys(names) if name]

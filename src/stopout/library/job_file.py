@@ -24,13 +24,15 @@ class JobFile:
         return self.path.parent
 
 
-def read_job(path: str | PathLike[str]) -> JobFile:
+def read_job(path: str | PathLike[str], *, book: str | PathLike[str] | None = None) -> JobFile:
     """Read a job file.
 
     Parameters
     ----------
     path : str or path
         A TOML file.
+    book : str or path, optional
+        A shop book, for the machine, the paints, the tray and the limits that the job names.
 
     Returns
     -------
@@ -42,9 +44,10 @@ def read_job(path: str | PathLike[str]) -> JobFile:
         With every mistake, its line and what would be right.
     """
     from stopout import jobs
+    from stopout.library.equipment import shop_equipment
 
-    file = Path(path)
-    return JobFile(path=file, job=jobs.read_job(file))
+    file, where = Path(path), None if book is None else Path(book)
+    return JobFile(path=file, job=jobs.read_job(file, shop=lambda: shop_equipment(where)))
 
 
 def check_inside(read: JobFile) -> None:

@@ -181,8 +181,22 @@ def sheet_files(plan: Plan, *, date: str) -> dict[str, bytes]:
 
 def _files(made: Plan) -> dict[str, bytes]:
     """Return the files of the plan folder besides plan.json."""
-    from stopout.pictures import mask_png, mask_svg, preview_png
+    from stopout.pictures import preview_png
     from stopout.pictures.of_plan import preview_scene
+    from stopout.planning.plan import panel_file
+
+    files = _work_files(made)
+    for number, panel in enumerate(made.panels, start=2):
+        for name, data in _work_files(panel).items():
+            files[panel_file(name, number)] = data
+    if made.coats:
+        files["preview.png"] = preview_png(preview_scene(made))
+    return files
+
+
+def _work_files(made: Plan) -> dict[str, bytes]:
+    """Return what opens the coats of one piece or panel: masks, programs, films, cut lines."""
+    from stopout.pictures import mask_png, mask_svg
     from stopout.planning import file_names
 
     blank = made.job.blank
@@ -213,6 +227,4 @@ def _files(made: Plan) -> dict[str, bytes]:
             )
     if made.bounds_program is not None:
         files["bounds.nc"] = made.bounds_program.encode("ascii")
-    if made.coats:
-        files["preview.png"] = preview_png(preview_scene(made))
     return files

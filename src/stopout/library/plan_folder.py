@@ -10,7 +10,7 @@ from stopout.errors import StopoutError
 from stopout.plan_file import PLAN_FILE
 
 if TYPE_CHECKING:
-    from stopout.plan_file.record import CoatRecord, PlanRecord
+    from stopout.plan_file.record import CoatRecord, PieceRecord, PlanRecord
     from stopout.values import Machine
 
 _PLAN_AGAIN = "plan the job again with stopout plan"
@@ -33,9 +33,10 @@ class PlanFolder:
     power: float
     speed_mm_s: float
     dose_ratio_max: float
+    piece_mm: tuple[float, float, float, float] | None = None
 
 
-def read_plan_folder(folder: Path, number: int | None) -> PlanFolder:
+def read_plan_folder(folder: Path, number: int | None, *, piece: str | None = None) -> PlanFolder:
     """Read a plan's folder.
 
     Parameters
@@ -44,6 +45,8 @@ def read_plan_folder(folder: Path, number: int | None) -> PlanFolder:
         The folder.
     number : int or None
         The coat; None where only one is cleared.
+    piece : str, optional
+        The number of a piece of a series: its panel's program is read.
 
     Raises
     ------
@@ -60,6 +63,11 @@ def read_plan_folder(folder: Path, number: int | None) -> PlanFolder:
     name, clearing = coat.files.program, coat.clearing
     if name is None or clearing is None or record.machine is None or record.blank_at_mm is None:
         raise _damaged(folder)
+    box = None
+    if piece is not None:
+        found = _piece(folder, record, piece)
+        (x, y), (wide, high) = found.at_mm, found.size_mm
+        name, box = found.program or name, (x, y, x + wide, y + high)
     return PlanFolder(
         name=record.job.name,
         revision=record.job.revision,
@@ -74,7 +82,18 @@ def read_plan_folder(folder: Path, number: int | None) -> PlanFolder:
         power=clearing.power_fraction,
         speed_mm_s=clearing.speed_mm_s,
         dose_ratio_max=clearing.dose_ratio_max,
+        piece_mm=box,
     )
+
+
+def _piece(folder: Path, record: PlanRecord, number: str) -> PieceRecord:
+    for piece in record.pieces:
+        if piece.number == number:
+            return piece
+    if not record.pieces:
+        raise StopoutError(f"{folder} is the plan of one piece; leave --piece out")
+    first, last = record.pieces[0].number, record.pieces[-1].number
+    raise StopoutError(f"{folder} has no piece {number}; it has {first} to {last}")
 
 
 def _damaged(folder: Path) -> StopoutError:

@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 from collections.abc import Callable
+from dataclasses import replace
 from os import PathLike
 from pathlib import Path
 from typing import TYPE_CHECKING
@@ -71,8 +72,13 @@ def plan_job(
     knowledge = knowledge_for(job, read.path)
     if book is not None:
         job = with_book(job, knowledge, Path(book))
-    drawing = drawing_of(read)
     outline = (
         None if job.blank.outline is None else open_outline(folder / job.blank.outline, job.blank)
     )
+    if job.series is not None or job.panel is not None:
+        from stopout.library.series import plan_series
+
+        whole = replace(read, job=job)
+        return plan_series(whole, knowledge, outline=outline, draft=draft, tell=tell)
+    drawing = drawing_of(read)
     return planned(job, drawing, knowledge, outline=outline, draft=draft, tell=tell)

@@ -96,6 +96,17 @@ class FindingRecord:
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
+class PieceRecord:
+    """A piece of a series, where it lies, and what clears it."""
+
+    number: str
+    panel: int
+    at_mm: tuple[float, float]
+    size_mm: tuple[float, float]
+    program: str | None
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
 class PlanRecord:
     """A plan as its folder keeps it; `machine` and `blank_at_mm` are None where no beam clears.
 
@@ -115,6 +126,7 @@ class PlanRecord:
     blank_at_mm: tuple[float, float] | None
     machine: Machine | None
     draft: bool = False
+    pieces: tuple[PieceRecord, ...] = ()
 
     def coat(self, number: int | None, *, folder: object) -> CoatRecord:
         """Return the coat that is asked for, or the only one there is.

@@ -16,7 +16,14 @@ from stopout.plan_file import FORMAT
 from stopout.planning.etch.summary import etch_summary
 from stopout.planning.measures.margins import Advice, Margin
 from stopout.planning.opening.by_film import film_dark_is_art, film_reading
-from stopout.planning.plan import ClearingNumbers, CoatPlan, LightPlan, Plan, file_names
+from stopout.planning.plan import (
+    ClearingNumbers,
+    CoatPlan,
+    LightPlan,
+    Plan,
+    file_names,
+    panel_file,
+)
 from stopout.planning.road.times import coat_times
 from stopout.planning.signs.register import Front
 from stopout.planning.verdict import Told, Verdict
@@ -88,6 +95,7 @@ def summarise(plan: Plan, *, sheets: bool = False) -> dict[str, Any]:
         "front": _front(plan.front, job) if plan.front else None,
         "colours": _colours(plan.front),
         "light": _light(plan.light) if plan.light else None,
+        "pieces": _pieces(plan),
         # Of a bath that is refused, or whose rate nobody knows, no amounts are given.
         "etch": etch_summary(etch) if etch and not plan.is_bath_refused else None,
         "verdict": _verdict(plan.verdict),
@@ -420,3 +428,21 @@ def _number(value: float) -> float:
 
 def _optional(value: float | None) -> float | None:
     return None if value is None else _number(value)
+
+
+def _pieces(plan: Plan) -> list[dict[str, Any]]:
+    """The pieces of a series, each with its place as worked and the program that clears it."""
+    plans = (plan, *plan.panels)
+    names = [file_names(panel.coats[0])["program"] if panel.coats else None for panel in plans]
+    return [
+        {
+            "number": piece.number,
+            "fields": dict(piece.fields),
+            "panel": piece.panel,
+            "at_mm": list(piece.at_mm),
+            "size_mm": list(piece.size_mm),
+            "program": None if name is None else panel_file(name, piece.panel),
+        }
+        for piece in plan.pieces
+        for name in (names[piece.panel - 1],)
+    ]

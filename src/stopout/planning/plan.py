@@ -158,9 +158,25 @@ class LightPlan:
     bands: tuple[LightBand, ...]
 
 
+@dataclass(frozen=True, slots=True, kw_only=True)
+class PlacedPiece:
+    """A piece of a series or panel: its number, its fields, and where it lies as worked.
+
+    `panel` counts from 1; `at_mm` and `size_mm` are its lower left corner there, and its size.
+    """
+
+    number: str
+    fields: tuple[tuple[str, str], ...]
+    panel: int
+    at_mm: tuple[float, float]
+    size_mm: tuple[float, float]
+
+
 @dataclass(frozen=True, slots=True, kw_only=True, eq=False)
 class Plan:
-    """A whole plan.
+    """A whole plan; of several pieces that of their first panel, taken as one blank.
+
+    `pieces` are those of all panels, and `panels` the plans of the further ones.
 
     `face` is the blank's face as worked, holes cut out; `shown` the region that each coat of a
     sign is to show, as worked, in the order of the coats (empty for a plate); `front` what its
@@ -188,6 +204,8 @@ class Plan:
     verdict: Verdict
     values: tuple[Stated, ...]
     is_draft: bool = False
+    pieces: tuple[PlacedPiece, ...] = ()
+    panels: tuple[Plan, ...] = ()
 
     @property
     def is_bath_refused(self) -> bool:
@@ -210,6 +228,12 @@ class Plan:
     def is_stopped(self) -> bool:
         """True where a finding says stop: no program may be written."""
         return any(finding.level is Level.STOP for finding in self.findings)
+
+
+def panel_file(name: str, panel: int) -> str:
+    """Return what a file of one panel is called on another: the first one's names are plain."""
+    stem, dot, ending = name.rpartition(".")
+    return name if panel == 1 else f"{stem}-panel-{panel}{dot}{ending}"
 
 
 def file_names(coat: CoatPlan, *, is_draft: bool = False) -> dict[str, str | None]:

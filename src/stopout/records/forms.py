@@ -22,6 +22,7 @@ from stopout.job.shop_numbers import (
     Bath,
     BathEvent,
     ClearingCalibration,
+    Equipment,
     EtchCalibration,
     JobRecord,
     MachineIdentity,
@@ -52,7 +53,7 @@ __all__ = [
     "validated",
 ]
 
-Record = ClearingCalibration | EtchCalibration | JobRecord | Bath | Timing | RunTime
+Record = ClearingCalibration | EtchCalibration | JobRecord | Bath | Timing | RunTime | Equipment
 AGITATION = Literal["tray", "rocked", "bubbled", "spray"]
 FINISH = Literal["bare", "anodised", "lacquered", "filmed"]
 
@@ -275,6 +276,18 @@ class _Bath(Form):
         return Bath(**self.plain())
 
 
+class _Equipment(Form):
+    date: Day
+    kind: Literal["machine", "paint", "tray", "limits"]
+    name: Annotated[str, Field(min_length=1, max_length=60)]
+    # What its figures may be, the job file's definition says where they are used.
+    keys: dict[str, Any]
+    note: Text = ""
+
+    def made(self) -> Equipment:
+        return Equipment(**self.plain())
+
+
 class _Event(Form):
     kind: Literal["mixed", "etched", "topped-up", "discarded"]
     at: _Moment
@@ -288,13 +301,15 @@ class _Event(Form):
         return BathEvent(**self.plain())
 
 
-_FORMS: dict[str, type[_Clearing | _Etch | _Job | _Bath | _Timing | _Run]] = {
+_EQUIPMENT = ("machine", "paint", "tray", "limits")
+_FORMS: dict[str, type[_Clearing | _Etch | _Job | _Bath | _Timing | _Run | _Equipment]] = {
     "clearing": _Clearing,
     "etch": _Etch,
     "job": _Job,
     "bath": _Bath,
     "timing": _Timing,
     "run": _Run,
+    **dict.fromkeys(_EQUIPMENT, _Equipment),
 }
 _KINDS: dict[type[Any], str] = {
     ClearingCalibration: "clearing",
@@ -308,7 +323,7 @@ _KINDS: dict[type[Any], str] = {
 
 def kind_of(record: Record) -> str:
     """Return the kind that a record is filed under, such as clearing or bath."""
-    return _KINDS[type(record)]
+    return record.kind if isinstance(record, Equipment) else _KINDS[type(record)]
 
 
 def to_content(record: Record | BathEvent) -> dict[str, Any]:
@@ -334,7 +349,7 @@ def from_content(kind: str, content: Any, *, where: str) -> Record:
     Parameters
     ----------
     kind : str
-        clearing, etch, job, bath, timing or run.
+        clearing, etch, job, bath, timing, run, machine, paint, tray or limits.
     content : object
         As `json.loads` gave it.
     where : str

@@ -15,6 +15,7 @@ from stopout.job.shop_numbers import (
     Bath,
     BathEvent,
     ClearingCalibration,
+    Equipment,
     EtchCalibration,
     JobRecord,
     RunTime,
@@ -137,6 +138,24 @@ class ShopBook:
         with told(self.path), writing(self._connection):
             return self._keep(record)
 
+    def keep_named(self, record: Equipment, *, replace: bool = False) -> Kept:
+        """Keep a machine, a paint, a tray or limits, perhaps in place of one of that name.
+
+        Raises
+        ------
+        BookError
+            If one of that name with other figures is there and is not to be replaced.
+        """
+        with told(self.path), writing(self._connection):
+            there = self._named_ident(record)
+            if replace and there is not None:
+                self._connection.execute("DELETE FROM entry WHERE ident = ?", (there,))
+            return self._keep_one(record)
+
+    def equipment(self) -> tuple[Equipment, ...]:
+        """Return what jobs call by a name, in the order in which it was kept."""
+        return tuple(e.record for e in self.entries() if isinstance(e.record, Equipment))
+
     def keep_event(self, bath: str, event: BathEvent) -> bool:
         """Write a line into a bath's ledger; False where the very same line stands there.
 
@@ -248,7 +267,9 @@ class ShopBook:
         if row is not None:
             return Kept(ident=int(row[0]), is_new=False)
         if isinstance(record, Bath):
-            self._refuse_namesake(record.name)
+            self._refuse_namesake("bath", record.name, self._bath_ident(record.name))
+        if isinstance(record, Equipment):
+            self._refuse_namesake(kind, record.name, self._named_ident(record))
         cursor = self._connection.execute(
             "INSERT INTO entry (uid, kind, date, bath, content) VALUES (?, ?, ?, ?, ?)",
             (uid, kind, record.date, _name(record) or None, _canonical(content)),
@@ -256,13 +277,19 @@ class ShopBook:
         assert cursor.lastrowid is not None
         return Kept(ident=cursor.lastrowid, is_new=True)
 
-    def _refuse_namesake(self, name: str) -> None:
-        there = self._bath_ident(name)
+    def _refuse_namesake(self, kind: str, name: str, there: int | None) -> None:
         if there is not None:
             raise BookError(
-                f"a bath named {name!r} is in the book already, as entry {there}; name this one "
-                "otherwise"
+                f"a {kind} named {name!r} is in the book already, as entry {there}; name this one "
+                "otherwise, or forget that one first"
             )
+
+    def _named_ident(self, record: Equipment) -> int | None:
+        row = self._connection.execute(
+            "SELECT ident FROM entry WHERE kind = ? AND json_extract(content, '$.name') = ?",
+            (record.kind, record.name),
+        ).fetchone()
+        return None if row is None else int(row[0])
 
     def _bath_ident(self, name: str) -> int | None:
         row = self._connection.execute("SELECT ident FROM entry WHERE bath = ?", (name,)).fetchone()

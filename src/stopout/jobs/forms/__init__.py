@@ -16,7 +16,7 @@ from stopout.jobs.forms.amounts import (
 from stopout.jobs.forms.chosen import Named, Place, ShownPart
 from stopout.jobs.forms.form import Form, WrongValueError, leaf_of
 from stopout.jobs.forms.near import meant, nearest_word
-from stopout.jobs.forms.plain import AutoOr, Count, Figure, Listed, OneOf, Switch, Text, YesNo
+from stopout.jobs.forms.plain import AutoOr, Count, Figure, Grid, Listed, OneOf, Switch, Text, YesNo
 from stopout.jobs.forms.strengths import BathStrength, Dissolved
 
 __all__ = [
@@ -30,6 +30,7 @@ __all__ = [
     "Dissolved",
     "Figure",
     "Form",
+    "Grid",
     "Listed",
     "MotorStep",
     "Named",

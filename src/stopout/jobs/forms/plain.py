@@ -7,7 +7,14 @@ import re
 from dataclasses import dataclass
 from typing import Any
 
-from stopout.jobs.forms.form import Form, WrongValueError, is_number, read_each
+from stopout.jobs.forms.form import (
+    Form,
+    WrongValueError,
+    is_number,
+    items_of,
+    list_schema,
+    read_each,
+)
 from stopout.jobs.forms.near import meant
 from stopout.units import format_number, shown
 
@@ -84,6 +91,25 @@ class Count(Form):
 
     def words(self) -> str:
         return f"whole number, {self.at_least} to {self.at_most}"
+
+
+@dataclass(frozen=True, slots=True)
+class Grid(Form):
+    """Two counts: columns and rows."""
+
+    each: Count
+
+    def read(self, value: Any) -> tuple[int, int]:
+        columns, rows = read_each(
+            items_of(value, 2, "a list of columns and rows, such as [6, 8]"), self.each.read
+        )
+        return columns, rows
+
+    def schema(self) -> dict[str, Any]:
+        return list_schema(self.each.schema(), 2)
+
+    def words(self) -> str:
+        return f"list of 2: {self.each.words()}"
 
 
 @dataclass(frozen=True, slots=True)

@@ -207,7 +207,7 @@ def _readable_mm(
 def _crowded(job: Job, code: DrawnCode, drawing: Drawing, face: BaseGeometry) -> Iterator[Finding]:
     zone = shapely.box(*code.quiet_mm)
     seen_face = as_worked_on(face, job)
-    is_sunk = job.artwork.dark == "recessed" or job.coats[0].shows is not None
+    is_sunk = job.artwork.dark == "recessed" or job.route.is_sign
     ink = drawing.dark if is_sunk else seen_face.difference(drawing.dark)
     inside = shapely.box(*code.box_mm)
     beside = ink.intersection(zone).difference(inside.buffer(1e-6))

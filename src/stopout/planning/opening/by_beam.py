@@ -218,8 +218,31 @@ class _Program:
 
 
 def _program(number: int, mask: Mask, target: MultiPolygon, beam: Beam, job: Job) -> _Program:
-    """Write the program that clears a mask, and read it back."""
+    """Lay the program that clears a mask, write it, and read it back."""
     run, dots = _run(mask, target, passes_at_once(beam, job.settings), job)
+    text, moves, n_stops = written(number, run.moves, beam.passes, job)
+    return _Program(text=text, moves=moves, run=run, dots=dots, n_stops=n_stops)
+
+
+def written(number: int, run: Moves, passes: int, job: Job) -> tuple[str, Moves, int]:
+    """Write the moves of a coat as a program, and read it back.
+
+    Parameters
+    ----------
+    number : int
+        The coat's.
+    run : Moves
+        From the blank's corner, on a free bed.
+    passes : int
+        How often lines are run.
+    job : Job
+        For its machine, its name and where the blank lies.
+
+    Returns
+    -------
+    (str, Moves, int)
+        The program, what is read back of it, and how often it stops for the head to be lowered.
+    """
     title = [
         f"{job.name}, revision {job.revision}",
         f"{f'clears coat {number}' if job.light is None else 'marks the sheet'}; "
@@ -228,11 +251,10 @@ def _program(number: int, mask: Mask, target: MultiPolygon, beam: Beam, job: Job
         "origin: the blank's lower left corner as worked",
         "attend the machine at all times",
     ]
-    led = round_keep_outs(run.moves, machine=job.laser, blank_at_mm=place_of_blank(job))
-    led, stops = stopping(led, job.settings, beam.passes)
+    led = round_keep_outs(run, machine=job.laser, blank_at_mm=place_of_blank(job))
+    led, stops = stopping(led, job.settings, passes)
     text = write_program(led, machine=job.laser, title=title, stops=stops)
-    moves = read_program(text, machine=job.laser)
-    return _Program(text=text, moves=moves, run=run, dots=dots, n_stops=len(stops))
+    return text, read_program(text, machine=job.laser), len(stops)
 
 
 def _numbers(

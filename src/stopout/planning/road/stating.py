@@ -14,54 +14,42 @@ from stopout.planning.plan import CoatPlan
 from stopout.units import format_number
 from stopout.values import Machine, Measured, Stated
 
-_JOB_FILE = "job file"
 _DEFAULTS = Limits()
-# The job file's default.
-_CORNERING_MM = 0.01
 
 
 def machine_values(job: Job) -> tuple[Stated, ...]:
-    """State the machine's numbers and the shop's limits: given, or left at their defaults."""
-    return (*(_beam_values(job.laser) if job.route.has_beam else ()), *_limit_values(job))
+    """State the machine's numbers and the shop's limits: whose each is, or that it is a default."""
+    return (*(_beam_values(job, job.laser) if job.route.has_beam else ()), *_limit_values(job))
 
 
-def _beam_values(machine: Machine) -> tuple[Stated, ...]:
-    return (
-        _given(
-            "beam spot",
-            f"{machine.spot_mm[0]:.4g} x {machine.spot_mm[1]:.4g} mm ({machine.spot_means})",
-        ),
-        _given("wavelength", f"{machine.wavelength_nm:g} nm"),
-        _given("full optical power", f"{machine.power_w:g} W"),
-        _given("top speed", f"{machine.top_speed_mm_s:g} mm/s"),
-        _given("acceleration", f"{machine.acceleration_mm_s2:g} mm/s^2"),
-        _given("motor step", f"{machine.step_mm:g} mm"),
-        _or_default(
-            "cornering", f"{machine.cornering_mm:g} mm", machine.cornering_mm == _CORNERING_MM
-        ),
+def _beam_values(job: Job, machine: Machine) -> tuple[Stated, ...]:
+    spot = f"{machine.spot_mm[0]:.4g} x {machine.spot_mm[1]:.4g} mm ({machine.spot_means})"
+    rows = (
+        ("beam spot", "spot", spot),
+        ("wavelength", "wavelength", f"{machine.wavelength_nm:g} nm"),
+        ("full optical power", "power", f"{machine.power_w:g} W"),
+        ("top speed", "top_speed", f"{machine.top_speed_mm_s:g} mm/s"),
+        ("acceleration", "acceleration", f"{machine.acceleration_mm_s2:g} mm/s^2"),
+        ("motor step", "step", f"{machine.step_mm:g} mm"),
+        ("cornering", "cornering", f"{machine.cornering_mm:g} mm"),
+        ("S at full power", "power_word", f"{machine.power_word:g}"),
     )
+    return tuple(_given(name, value, job, f"machine.{key}") for name, key, value in rows)
 
 
 def _limit_values(job: Job) -> tuple[Stated, ...]:
-    return (
-        _or_default(
-            "edge tolerance",
-            f"{job.limits.edge_tolerance_mm:g} mm",
-            job.limits.edge_tolerance_mm == _DEFAULTS.edge_tolerance_mm,
-        ),
-        _or_default(
-            "narrowest land",
-            f"{job.limits.narrowest_land_mm:g} mm",
-            job.limits.narrowest_land_mm == _DEFAULTS.narrowest_land_mm,
-        ),
+    rows = (
+        ("edge tolerance", "edge_tolerance", "edge_tolerance_mm"),
+        ("narrowest land", "narrowest_land", "narrowest_land_mm"),
     )
-
-
-def _or_default(name: str, value: str, is_default: bool) -> Stated:
-    """State a value that may stand at its default: then it is common practice, with no source."""
-    if is_default:
-        return Stated(name=name, value=value, kind="practice", source="default of the job file")
-    return _given(name, value)
+    return tuple(
+        Stated(name=name, value=value, kind="practice", source="default of the job file")
+        # A value that stands at its default is common practice, whoever wrote it down.
+        if getattr(job.limits, field) == getattr(_DEFAULTS, field)
+        else _given(name, value, job, f"limits.{key}")
+        for name, key, field in rows
+        for value in (f"{getattr(job.limits, field):g} mm",)
+    )
 
 
 def clearing_values(coat: CoatPlan, job: Job) -> tuple[Stated, ...]:
@@ -74,10 +62,20 @@ def clearing_values(coat: CoatPlan, job: Job) -> tuple[Stated, ...]:
     if clearing is not None:
         spacing = f"{format_number(clearing.spacing_mm, digits=4)} mm"
     return (
-        _mark(f"mark{of}", mark, job, beam),
+        _mark(f"mark{of}", mark, job, beam, _dose_key(coat, "mark")),
         *((_spacing(f"spacing{of}", spacing, job),) if spacing else ()),
-        _given(f"clearing power{of}", f"{format_number(100 * beam.power, digits=4)} %"),
-        _given(f"clearing speed{of}", f"{format_number(beam.speed_mm_s, digits=4)} mm/s"),
+        _given(
+            f"clearing power{of}",
+            f"{format_number(100 * beam.power, digits=4)} %",
+            job,
+            _dose_key(coat, "power"),
+        ),
+        _given(
+            f"clearing speed{of}",
+            f"{format_number(beam.speed_mm_s, digits=4)} mm/s",
+            job,
+            _dose_key(coat, "speed"),
+        ),
         Stated(
             name=f"line dose{of}",
             value=f"{format_number(dose, digits=4)} J/mm",
@@ -103,9 +101,20 @@ def clearing_values(coat: CoatPlan, job: Job) -> tuple[Stated, ...]:
     )
 
 
-def _mark(name: str, value: str, job: Job, beam: Beam) -> Stated:
+def _dose_key(coat: CoatPlan, key: str) -> str:
+    """The key of the job file that gives how a coat is cleared."""
+    own = {
+        "power": coat.coat.power,
+        "speed": coat.coat.speed_mm_s,
+        "mark": coat.coat.mark_mm,
+    }
+    return f"clearing.{key}" if own[key] is None else f"coat[{coat.number}].{key}"
+
+
+def _mark(name: str, value: str, job: Job, beam: Beam, key: str) -> Stated:
     if beam.is_measured:
-        return Stated(name=name, value=value, kind="measured", source=beam.mark_source)
+        whose = dict(job.whose).get(key, beam.mark_source)
+        return Stated(name=name, value=value, kind="measured", source=whose)
     ratio = job.settings.dose_ratio
     if ratio is not None:
         how = (
@@ -122,7 +131,7 @@ def _mark(name: str, value: str, job: Job, beam: Beam) -> Stated:
 
 def _spacing(name: str, value: str, job: Job) -> Stated:
     if job.settings.spacing_mm is not None:
-        return _given(name, value)
+        return _given(name, value, job, "clearing.spacing")
     return Stated(
         name=name,
         value=value,
@@ -131,8 +140,8 @@ def _spacing(name: str, value: str, job: Job) -> Stated:
     )
 
 
-def _given(name: str, value: str) -> Stated:
-    return Stated(name=name, value=value, kind="given", source=_JOB_FILE)
+def _given(name: str, value: str, job: Job, key: str) -> Stated:
+    return Stated(name=name, value=value, kind="given", source=job.source_of(key))
 
 
 def _measured(axis: Measured) -> str:

@@ -33,5 +33,8 @@ def values_of(
             etchant=etchant,
             thickness_um=coat_as_given.thickness_um,
             of=f" of coat {number}" if len(job.coats) > 1 else "",
+            whose=job.source_of(
+                "resist.thickness" if job.etch is not None else f"coat[{number}].thickness"
+            ),
         )
     return (*stated, *(etch.values if etch else ()))

@@ -52,7 +52,7 @@ from stopout.planning.verdict.reached import reach_verdict
 from stopout.planning.verdict.reading import reading_findings
 from stopout.planning.verdict.remedies import Mender, finest_mark_mm
 from stopout.planning.verdict.trial import Trial
-from stopout.values import Drawing, Level
+from stopout.values import Drawing, Finding, Level
 
 
 def _say_nothing(stage: str) -> None:
@@ -66,6 +66,7 @@ def plan_job(
     *,
     outline: BaseGeometry | None = None,
     draft: bool = False,
+    coats: Sequence[CoatPlan] | None = None,
     tell: Callable[[str], None] = _say_nothing,
 ) -> Plan:
     """Plan a job.
@@ -82,6 +83,8 @@ def plan_job(
         The blank's outline as seen, where it is not a rounded rectangle.
     draft : bool
         Stop at the prediction: no program is laid, timed or proven, and no remedy tried.
+    coats : sequence of CoatPlan, optional
+        The coats of a plate, where they are planned already: those of a panel's pieces, joined.
     tell : callable
         Called with a few words at each stage, for a progress display.
 
@@ -95,13 +98,7 @@ def plan_job(
     PlanError
         If the job cannot be planned at all.
     """
-    face_seen = blank_region(
-        width_mm=job.blank.width_mm,
-        height_mm=job.blank.height_mm,
-        corner_radius_mm=job.blank.corner_radius_mm,
-        outline=outline,
-        holes=[(hole.at_mm, hole.diameter_mm) for hole in job.blank.holes],
-    )
+    face_seen = _face_seen(job, outline)
     face = as_worked_on(face_seen, job)
     strength = strength_of(job, knowledge)
     bite = bite_of(job, knowledge)
@@ -109,24 +106,11 @@ def plan_job(
     if job.route.is_sign:
         face = on_grid(face)
         claims = claims_of(job.coats, drawing, face_seen)
-    layers, targets = _targets(job, drawing, claims, face_seen, face)
-    coats: list[CoatPlan] = []
-    for number, (paint, target) in enumerate(zip(job.coats, targets, strict=True), start=1):
-        if target is None:
-            continue
-        if not job.route.has_beam:
-            more = Polygon() if layers is None else overrun(target, face, bleed_mm(job))
-            covered = target if more.is_empty else as_multipolygon(union([target, more]))
-            coats.append(plan_film_coat(number, paint, covered, face, job, bite, tell))
-            continue
-        stacked = _stacked(number, paint, layers, job)
-
-        def beamed(region: MultiPolygon, number: int = number, coat: Coat = stacked) -> CoatPlan:
-            return plan_coat(number, coat, region, face, job, bite, tell, draft=draft)
-
-        coats.append(
-            beamed(target) if layers is None else _past_the_edge(beamed, target, face, job)
-        )
+    layers, made = None, list(coats or ())
+    if coats is None:
+        layers, targets = _targets(job, drawing, claims, face_seen, face)
+        made = _coats(job, layers, targets, face, bite, tell, draft=draft)
+    coats = made
     front = None
     if layers is not None:
         tell("looking from the front")
@@ -204,6 +188,72 @@ def plan_job(
         ),
         is_draft=draft,
     )
+
+
+def plan_coats(
+    job: Job,
+    drawing: Drawing,
+    knowledge: Knowledge,
+    *,
+    outline: BaseGeometry | None = None,
+    draft: bool = False,
+    tell: Callable[[str], None] = _say_nothing,
+) -> tuple[list[CoatPlan], list[Finding]]:
+    """Plan the coats of a plate alone, and say what of its drawing the blank takes.
+
+    Parameters are those of `plan_job`.
+
+    Raises
+    ------
+    PlanError
+        If nothing is to be cleared.
+    """
+    face_seen = _face_seen(job, outline)
+    face = as_worked_on(face_seen, job)
+    layers, targets = _targets(job, drawing, None, face_seen, face)
+    coats = _coats(job, layers, targets, face, bite_of(job, knowledge), tell, draft=draft)
+    laid = lay(job, drawing, face)
+    return coats, cut_findings(job, laid, reach_mm=max(coat.reach_mm for coat in coats))
+
+
+def _face_seen(job: Job, outline: BaseGeometry | None) -> BaseGeometry:
+    return blank_region(
+        width_mm=job.blank.width_mm,
+        height_mm=job.blank.height_mm,
+        corner_radius_mm=job.blank.corner_radius_mm,
+        outline=outline,
+        holes=[(hole.at_mm, hole.diameter_mm) for hole in job.blank.holes],
+    )
+
+
+def _coats(
+    job: Job,
+    layers: Layers | None,
+    targets: Sequence[MultiPolygon | None],
+    face: BaseGeometry,
+    bite: Bite,
+    tell: Callable[[str], None],
+    *,
+    draft: bool,
+) -> list[CoatPlan]:
+    coats: list[CoatPlan] = []
+    for number, (paint, target) in enumerate(zip(job.coats, targets, strict=True), start=1):
+        if target is None:
+            continue
+        if not job.route.has_beam:
+            more = Polygon() if layers is None else overrun(target, face, bleed_mm(job))
+            covered = target if more.is_empty else as_multipolygon(union([target, more]))
+            coats.append(plan_film_coat(number, paint, covered, face, job, bite, tell))
+            continue
+        stacked = _stacked(number, paint, layers, job)
+
+        def beamed(region: MultiPolygon, number: int = number, coat: Coat = stacked) -> CoatPlan:
+            return plan_coat(number, coat, region, face, job, bite, tell, draft=draft)
+
+        coats.append(
+            beamed(target) if layers is None else _past_the_edge(beamed, target, face, job)
+        )
+    return coats
 
 
 def _mender(

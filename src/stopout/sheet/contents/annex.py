@@ -9,6 +9,7 @@ from stopout.planning import Plan
 from stopout.sheet.contents.card import side_by_side
 from stopout.sheet.contents.model import Block, Heading, Note, Pictures, Sketches, Table
 from stopout.sheet.contents.numbers import findings, plan_numbers
+from stopout.sheet.contents.pieces import pieces
 from stopout.sheet.contents.steps import held
 from stopout.sheet.contents.times import clearing_times
 from stopout.sheet.contents.words import advised, capital, typeset
@@ -40,6 +41,7 @@ def annex(plan: Plan, pictures: dict[str, str], statements: Mapping[str, str]) -
     """
     return [
         *_true_size(plan, pictures),
+        *pieces(plan),
         *findings(plan),
         *plan_numbers(plan),
         *paint_amounts(plan),

@@ -108,7 +108,7 @@ def _piece(plan: Plan) -> tuple[tuple[str, str], ...]:
         ("Blank", f"{plan.material.name}, {blank_size(plan)}, {blank.finish}"),
         (
             "Artwork",
-            f"{plan.drawing.file}, {plan.drawing.width_mm:.2f} × "
+            f"{plan.drawing.file or 'set by the job itself'}, {plan.drawing.width_mm:.2f} × "
             f"{plan.drawing.height_mm:.2f}\u00a0mm",
         ),
     ]

@@ -1,0 +1,1 @@
+"""Several pieces in one program or on one film: where they lie, and their coats joined."""

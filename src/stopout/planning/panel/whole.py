@@ -1,0 +1,157 @@
+"""From the planned coats of pieces to the plan of the panel that they lie on."""
+
+from __future__ import annotations
+
+from collections.abc import Callable, Sequence
+from dataclasses import dataclass, replace
+
+from stopout.errors import PlanError
+from stopout.job.record import Hole, Job
+from stopout.job.series import Panel, Piece
+from stopout.job.setting import Setting
+from stopout.planning.knowledge import Knowledge
+from stopout.planning.opening.by_beam import written
+from stopout.planning.panel.joining import join_coats, joined_drawing, shifted
+from stopout.planning.panel.layout import Layout, Place, lay_panels, order_of
+from stopout.planning.plan import CoatPlan, Plan
+from stopout.planning.road.whole import plan_job
+from stopout.values import Drawing, Finding, Moves
+
+
+@dataclass(frozen=True, slots=True, kw_only=True, eq=False)
+class PlannedPiece:
+    """A piece with its drawing as seen, and what the blank takes of it.
+
+    `coats` are parts of its one coat, as worked, which lie too far apart to meddle: what all pieces
+    have in common, and what is its own.
+    """
+
+    piece: Piece
+    drawing: Drawing
+    coats: tuple[CoatPlan, ...]
+    findings: tuple[Finding, ...] = ()
+
+
+def check_panel(job: Job) -> None:
+    """Refuse what pieces side by side cannot be.
+
+    Raises
+    ------
+    PlanError
+        For signs and lit sheets, and for a head that is lowered between passes.
+    """
+    if job.route.makes != "plate":
+        raise PlanError(
+            "a series or panel of signs is not planned; plan a sign by a job of its own, or set "
+            "its words by [[text]] in a copy of the job"
+        )
+    if job.clearing is not None and job.clearing.focus_step_mm is not None:
+        raise PlanError("clearing.focus_step does not go with a panel: leave one of them out")
+
+
+def layout_of(job: Job, count: int) -> Layout:
+    """Lay a job's pieces on panels.
+
+    Raises
+    ------
+    PlanError
+        If they find no room.
+    """
+    panel = job.panel or Panel()
+    blank = job.blank
+    taken: list[tuple[float, float, float, float]] = []
+    if job.route.has_beam:
+        room = job.laser.bed_mm
+        x0, y0 = job.laser.blank_at_mm or (0.0, 0.0)
+        room = (room[0] - x0, room[1] - y0)
+        taken = [(a - x0, b - y0, c - x0, d - y0) for a, b, c, d in job.laser.keep_outs_mm]
+    else:
+        room = job.film.page_mm if job.film is not None else (1000.0, 1000.0)
+    return lay_panels(count, (blank.width_mm, blank.height_mm), panel, room_mm=room, taken_mm=taken)
+
+
+def plan_panel(
+    job: Job,
+    pieces: Sequence[PlannedPiece],
+    layout: Layout,
+    number: int,
+    knowledge: Knowledge,
+    *,
+    draft: bool = False,
+    tell: Callable[[str], None],
+) -> Plan:
+    """Plan one panel.
+
+    Parameters
+    ----------
+    job : Job
+        Of one piece.
+    pieces : sequence of PlannedPiece
+        Those that lie on this panel, in the order of the layout's places.
+    layout : Layout
+        Where they lie.
+    number : int
+        The panel's, from 1.
+    knowledge : Knowledge
+        As for one piece.
+
+    Returns
+    -------
+    Plan
+        As of one large blank: its places are the panel's.
+    """
+    places = layout.places_mm[: len(pieces)]
+    whole = panel_job(job, places, layout, number)
+    way = order_of(places, (job.panel or Panel()).order)
+    tell(f"panel {number}: joining {len(pieces)} pieces")
+    first = pieces[0].coats[0]
+    passes = 1 if first.clearing is None else first.clearing.passes
+
+    def program(moves: Moves) -> tuple[str, Moves]:
+        text, read, _ = written(first.number, moves, passes, whole)
+        return text, read
+
+    here = [(coat, places[k]) for k in way for coat in pieces[k].coats]
+    coat = join_coats(here, whole, program)
+    drawings = [(piece.drawing, place) for piece, place in zip(pieces, places, strict=True)]
+    cut = [
+        replace(shifted(finding, place), message=f"piece {piece.piece.number}: {finding.message}")
+        for piece, place in zip(pieces, places, strict=True)
+        for finding in piece.findings
+    ]
+    return plan_job(
+        replace(whole, findings=(*whole.findings, *cut)),
+        joined_drawing(drawings, layout.size_mm),
+        knowledge,
+        coats=[coat],
+        draft=draft,
+        tell=tell,
+    )
+
+
+def panel_job(job: Job, places: Sequence[Place], layout: Layout, number: int) -> Job:
+    """The job of a whole panel: its blank is the panel, its holes those of all pieces."""
+    holes = tuple(
+        Hole(at_mm=(hole.at_mm[0] + x, hole.at_mm[1] + y), diameter_mm=hole.diameter_mm)
+        for x, y in places
+        for hole in job.blank.holes
+    )
+    blank = replace(
+        job.blank,
+        width_mm=layout.size_mm[0],
+        height_mm=layout.size_mm[1],
+        corner_radius_mm=0.0,
+        outline=None,
+        holes=holes,
+    )
+    title = f"{job.name}, panel {number} of {layout.n_panels}" if layout.n_panels > 1 else job.name
+    return replace(
+        job,
+        name=title,
+        blank=blank,
+        quantity=layout.n_panels,
+        spares=0,
+        setting=Setting(),
+        panel=None,
+        series=None,
+    )

@@ -1,0 +1,83 @@
+"""A small sluice tag with a number, a place and nothing else, as a job file."""
+
+from __future__ import annotations
+
+_JOB = """[job]
+name = "Sluice tags"
+{head}
+
+[[frame]]
+margin = "0.8 mm"
+width = "0.4 mm"
+
+[[text]]
+words = "{words}"
+cap_height = "3 mm"
+font = "Barlow Bold"
+{more}
+{series}
+{panel}
+[blank]
+material = "brass"
+width = "26 mm"
+height = "12 mm"
+thickness = "1 mm"
+worked_side = "front"
+
+[resist]
+paint = "epoxy-two-part"
+
+[machine]
+spot = ["0.17 mm", "0.12 mm"]
+spot_means = "1/e2"
+wavelength = "450 nm"
+power = "5.5 W"
+top_speed = "100 mm/s"
+acceleration = "800 mm/s^2"
+cornering = "0.01 mm"
+step = "0.0125 mm"
+bed = ["400 mm", "400 mm"]
+power_word = 1000
+beam_on = "M3"
+power_follows_speed = true
+
+[clearing]
+power = "30 %"
+speed = "20 mm/s"
+mark = ["0.10 mm", "0.087 mm"]
+
+[etch]
+etchant = "ferric-chloride"
+strength = "40 degBe"
+temperature = "25 degC"
+depth = "0.05 mm"
+filled = true
+"""
+
+
+def tag_job(
+    folder,
+    *,
+    rows="number,place\n1,W\n2,M\n",
+    words="{number} {place}",
+    series='rows = "tags.csv"',
+    panel="",
+    head="",
+    more="",
+    no_series=False,
+):
+    """Write the job and its rows; returns the job file."""
+    data = rows if isinstance(rows, bytes) else rows.encode()
+    (folder / "tags.csv").write_bytes(data)
+    path = folder / "tags.toml"
+    path.write_text(
+        _JOB.format(
+            words=words,
+            head=head,
+            more=more,
+            series="" if no_series else f"[series]\n{series}\n",
+            panel=f"[panel]\n{panel}\n",
+        ),
+        encoding="utf-8",
+    )
+    return path

@@ -1,0 +1,190 @@
+"""A series planned piece by piece, held against the same panel planned in one go.
+
+The joined program is swept anew from its text; what a piece has in common with the others is the
+same to the last bit; a run that is killed goes on where it stood.
+"""
+
+from __future__ import annotations
+
+import json
+import os
+import signal
+import subprocess
+import sys
+import time
+from dataclasses import replace
+
+import numpy as np
+import pytest
+import shapely
+
+import stopout
+from series.tags import tag_job
+from stopout.clearing import as_run
+from stopout.errors import JobError
+from stopout.library import series
+from stopout.library.knowledge import knowledge_for
+from stopout.library.series import plan_series
+from stopout.outcome import sweep
+from stopout.planning.road.whole import plan_job
+from stopout.program import read_program
+
+CODE = """[[code]]
+content = "{number}"
+kind = "data-matrix"
+module = "0.55 mm"
+at = ["19 mm", "6 mm"]
+"""
+MAIN = "from stopout.cli import main; main()"
+AT = 'at = ["7.5 mm", "6 mm"]\n'
+
+
+@pytest.fixture(scope="module", autouse=True)
+def own_cache(tmp_path_factory):
+    """Pieces are kept in a cache of the tests' own."""
+    before = os.environ.get("XDG_CACHE_HOME")
+    os.environ["XDG_CACHE_HOME"] = str(tmp_path_factory.mktemp("cache"))
+    yield
+    os.environ.pop("XDG_CACHE_HOME")
+    if before is not None:
+        os.environ["XDG_CACHE_HOME"] = before
+
+
+@pytest.fixture(scope="module")
+def tags(tmp_path_factory):
+    folder = tmp_path_factory.mktemp("tags")
+    rows = "number,place\n01,W\n02,M\n03,T\n"
+    return tag_job(folder, rows=rows, panel="count = [2, 2]", more=AT + CODE, words="{number}")
+
+
+@pytest.fixture(scope="module")
+def planned(tags):
+    return stopout.plan_job(stopout.read_job(tags))
+
+
+def grown_apart(one, other):
+    """How far two regions lie apart: what one has beyond the other, grown by half a micrometre."""
+    return max(one.difference(other.buffer(5e-4)).area, other.difference(one.buffer(5e-4)).area)
+
+
+def test_the_joined_panel_is_the_panel_planned_in_one_go(planned, tags):
+    read = stopout.read_job(tags)
+    whole = replace(planned.job, findings=())
+    apart = plan_job(whole, planned.drawing, knowledge_for(read.job))
+    assert grown_apart(planned.coats[0].target, apart.coats[0].target) < 1e-6
+    # Rows of lines begin elsewhere, so that ends of lines differ by less than a motor step.
+    beyond = planned.coats[0].opening.symmetric_difference(apart.coats[0].opening)
+    assert beyond.buffer(-0.013).is_empty
+    assert planned.coats[0].outcome.lost == apart.coats[0].outcome.lost
+    assert planned.coats[0].mask.openings == apart.coats[0].mask.openings
+
+
+def test_the_written_program_opens_every_piece_as_predicted(planned):
+    coat, machine = planned.coats[0], planned.job.laser
+    moves = read_program(coat.program, machine=machine)
+    mark = tuple(axis.value for axis in coat.mark_mm)
+    swept = sweep(as_run(moves, machine), mark)
+    assert grown_apart(swept, coat.opening) < 1e-4
+    lit = moves.power > 0
+    assert lit.sum() == sum((m.power > 0).sum() for m in [planned.coats[0].moves])
+
+
+def test_every_code_of_the_predicted_panel_says_its_row(planned):
+    dmtx = pytest.importorskip("pylibdmtx.pylibdmtx", exc_type=ImportError)
+    from stopout.planning.findings.codes import pictured
+
+    finished = planned.coats[0].finished
+    said = [
+        dmtx.decode(pictured(finished, code.quiet_mm), max_count=1)[0].data.decode()
+        for code in planned.drawing.codes
+    ]
+    assert said == [piece.number for piece in planned.pieces] == ["01", "02", "03"]
+    assert not [f for f in planned.findings if f.code == "code-unreadable"]
+
+
+def test_pieces_differ_in_their_fields_alone(planned):
+    frames = []
+    for piece in planned.pieces:
+        x, y = piece.at_mm
+        rim = shapely.box(x, y, x + 26, y + 12).difference(
+            shapely.box(x + 1.4, y + 1.4, x + 24.6, y + 10.6)
+        )
+        own = [part for part in planned.coats[0].opening.geoms if part.intersects(rim)]
+        frames.append(shapely.transform(own[0], lambda xy: xy - (x, y)))  # noqa: B023
+    assert len({shapely.normalize(shapely.set_precision(f, 1e-6)).wkb for f in frames}) == 1
+
+
+def test_one_process_and_two_plan_the_same(planned, tags):
+    read = stopout.read_job(tags)
+    alone = plan_series(
+        read, knowledge_for(read.job), outline=None, draft=False, tell=print, workers=1
+    )
+    assert alone.coats[0].program == planned.coats[0].program
+
+
+def test_the_folder_lists_the_pieces_and_one_is_made_again_by_its_number(tags, tmp_path):
+    folder = tmp_path / "plan"
+    run = [sys.executable, "-c", MAIN]
+    made = subprocess.run(
+        [*run, "plan", str(tags), "--out", str(folder), "--no-book"], capture_output=True, text=True
+    )
+    assert made.returncode == 0, made.stderr
+    pieces = json.loads((folder / "plan.json").read_text())["pieces"]
+    assert [piece["number"] for piece in pieces] == ["01", "02", "03"]
+    assert pieces[2]["at_mm"] == [5.0, 5.0]
+    assert {piece["program"] for piece in pieces} == {"clear-1.nc"}
+    again = subprocess.run(
+        [*run, "rework", str(folder), "--piece", "02"], capture_output=True, text=True
+    )
+    assert again.returncode == 0, again.stderr
+    from stopout.plan_file import read_plan
+
+    machine = read_plan(folder).machine
+    moves = read_program((folder / "rework-1-piece-02.nc").read_text(), machine=machine)
+    lit = moves.end_mm[moves.power > 0]
+    (x, y), (w, h) = pieces[1]["at_mm"], pieces[1]["size_mm"]
+    assert (lit >= np.array([x, y]) - 0.1).all()
+    assert (lit <= np.array([x + w, y + h]) + 0.1).all()
+    missing = subprocess.run(
+        [*run, "rework", str(folder), "--piece", "9"], capture_output=True, text=True
+    )
+    assert "it has 01 to 03" in missing.stderr
+
+
+def test_a_text_too_wide_names_its_row(tmp_path):
+    fit = AT + 'fit = { width = "12 mm", least = "2.9 mm" }\n'
+    path = tag_job(tmp_path, rows="number,place\n1,W\n2,MILL RACE\n", more=fit)
+    with pytest.raises(JobError, match="row 2"):
+        stopout.plan_job(stopout.read_job(path))
+
+
+def test_a_run_that_is_killed_loses_nothing_and_plans_nothing_twice(tmp_path, monkeypatch):
+    rows = "number,place\n" + "".join(f"{n},W\n" for n in range(1, 9))
+    path = tag_job(tmp_path, rows=rows, more=AT, words="{number}")
+    cache = tmp_path / "cache"
+    order = [sys.executable, "-c", MAIN, "plan", str(path), "--no-book"]
+    surroundings = {**os.environ, "XDG_CACHE_HOME": str(cache)}
+    run = subprocess.Popen(order, env=surroundings, start_new_session=True,
+                           stdout=subprocess.DEVNULL, stderr=subprocess.DEVNULL)  # fmt: skip
+    hang = time.monotonic() + 300
+    while len(list(cache.rglob("*.piece"))) < 2 and run.poll() is None:
+        assert time.monotonic() < hang
+        time.sleep(0.01)
+    os.killpg(run.pid, signal.SIGKILL)
+    run.wait()
+    kept = len(list(cache.rglob("*.piece")))
+    assert kept >= 2
+    assert not (tmp_path / "tags-plan" / "plan.json").exists()
+    monkeypatch.setenv("XDG_CACHE_HOME", str(cache))
+    planned_now = []
+    plan_one = series._plan_one
+    monkeypatch.setattr(
+        series, "_plan_one", lambda *args: planned_now.append(args[2]) or plan_one(*args)
+    )
+    read = stopout.read_job(path)
+    plan = plan_series(
+        read, knowledge_for(read.job), outline=None, draft=False, tell=print, workers=1
+    )
+    assert len(plan.pieces) == 8
+    assert len(planned_now) == 8 - kept
+    assert not list(cache.rglob("*.piece"))
