@@ -4,14 +4,18 @@ from __future__ import annotations
 
 from dataclasses import replace
 from functools import cache
+from pathlib import Path
 
+import numpy as np
 import pypdfium2
 import shapely
+from shapely.affinity import scale
 from shapely.geometry import box
 
 from jobmaker import LYE, drawing, make_job, plan, plate
 from shapes import glyph_f
-from stopout.job.record import Coat, Hole, Shows, Strength
+from stopout.job.record import Bath, Coat, Hole, Shows, Strength
+from stopout.jobs import read_job
 from stopout.library.knowledge import knowledge_for
 from stopout.library.plan_files import sheet_files
 from stopout.planning import plan_job
@@ -25,11 +29,19 @@ COATS = (
     Coat(paint="acrylic-lacquer", colour="ivory", shows=Shows(kind="dark")),
 )
 MM_PER_POINT = 25.4 / 72.0
+DEMO = Path(__file__).parents[2] / "demo"
+DEMO_PLATES = ("winch-plate", "emblem-tag", "valve-tag", "gauge-number")
+DEMO_SIGNS = ("visitors-sign", "wheel-board", "sluice-board")
 
 
 def tag_job():
     """Four aluminium tags in caustic, with a hole; the rate is the table's guess."""
     return make_job(blank=plate(holes=(Hole(at_mm=(10.0, 8.0), diameter_mm=1.5),)), quantity=4)
+
+
+def batches_job():
+    """Four tags in a tray that takes two."""
+    return replace(tag_job(), bath=Bath(tray_mm=(90.0, 55.0)))
 
 
 def brass_job():
@@ -90,6 +102,21 @@ def window():
     return plan_job(job, artwork, knowledge_for(job))
 
 
+def demo(name):
+    """A job of the demo with a plain letter, and a square of each fill, for its artwork."""
+    job = read_job(DEMO / name / f"{name}.toml")
+    width, height = job.blank.width_mm, job.blank.height_mm
+    size = min(width, height) / 20
+    letter = scale(GLYPH, size, size, origin=(0, 0))
+    letter = shapely.affinity.translate(letter, width / 2 - 4 * size, height / 2 - 5 * size)
+    fills = [coat.shows.value for coat in job.coats if coat.shows and coat.shows.kind == "fill"]
+    shapes = tuple(
+        DrawnShape(fill=fill, ident="", classes=(), region=box(x, 8, x + 3, 11))
+        for x, fill in zip((8, 14, 20), fills, strict=False)
+    )
+    return plan_job(job, drawing(letter, shapes=shapes), knowledge_for(job))
+
+
 def stopped_job():
     """Strong ferric chloride on aluminium: refused by the chemistry."""
     strong = Strength(value=500.0, unit="g/L")
@@ -106,6 +133,8 @@ def made(name):
     """The plan of one of the jobs above, by name."""
     if name == "window":
         return window()
+    if name in (*DEMO_PLATES, *DEMO_SIGNS):
+        return demo(name)
     if name == "panel":
         # 40 % of the plate is opened: 60 x 40 mm.
         return plan(box(20.0, 10.0, 80.0, 50.0), panel_job())
@@ -147,6 +176,23 @@ def page_texts(pdf):
     return texts
 
 
+def fullness(pdf):
+    """How far down ink reaches on each page, as a share of the room: the mean of its columns."""
+    document, found = pages(pdf)
+    shares = []
+    for page in found:
+        picture = page.render(scale=1, grayscale=True).to_numpy()
+        ink = picture.reshape(picture.shape[0], -1) < 200
+        top, left, right = (round(mm / MM_PER_POINT) for mm in (23.4, 20, 12))
+        body = ink[top:-right, left:-right]
+        middle = body.shape[1] // 2
+        halves = (body[:, : middle - 6], body[:, middle + 6 :])
+        lowest = [np.flatnonzero(half.any(axis=1)) for half in halves]
+        shares.append(sum(rows[-1] + 1 if len(rows) else 0 for rows in lowest) / (2 * len(body)))
+    document.close()
+    return shares
+
+
 def plain(text):
     """A text with every run of white space as one blank, soft line ends of the reader removed."""
     return " ".join(text.replace("\ufffe", "").replace("\u00ad", "").split())
@@ -160,9 +206,12 @@ def squeezed(text):
 __all__ = [
     "COATS",
     "DATE",
+    "DEMO_PLATES",
+    "DEMO_SIGNS",
     "GLYPH",
     "MM_PER_POINT",
     "files",
+    "fullness",
     "made",
     "page_texts",
     "pages",

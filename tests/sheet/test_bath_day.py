@@ -12,6 +12,7 @@ from stopout.library.plan_files import sheet_files
 from stopout.sheet import read_sheet
 from stopout.sheet.contents.model import Table
 from stopout.sheet.contents.words import litres
+from stopout.values import Measured
 
 CHLORIDE = replace(
     LYE,
@@ -47,7 +48,11 @@ def made(name):
 
 @cache
 def sheet(name):
-    return read_sheet(sheet_files(made(name), date=DATE)["sheet.json"])[0]
+    return laid_out(made(name))
+
+
+def laid_out(planned):
+    return read_sheet(sheet_files(planned, date=DATE)["sheet.json"])[0]
 
 
 def place(name, start):
@@ -111,8 +116,9 @@ def test_what_a_current_needs_is_on_the_list():
 
 
 def test_the_time_is_told_as_a_range_and_the_air_with_its_factor():
-    note = sheet("used").steps[place("used", "Lower the piece")].note
-    assert "It may take from" in note
+    assert "may take from" in str(sheet("used").blocks)
+    # Once a coupon was etched its time is nearer than the range of the guess.
+    assert "may take from" not in sheet("used").steps[place("used", "Lower the piece")].note
     air = sheet("used").steps[place("used", "Start the extraction, open tray")].note
     assert "up to" in air
     assert "times that is set" in air
@@ -130,10 +136,16 @@ def test_spares_are_cleared_and_recorded_like_the_others():
 
 
 def test_the_half_time_look_asks_to_measure_where_the_fast_end_would_be_through_before_the_next():
-    etch = made("used").etch
-    assert etch.time_low_s < 0.8 * etch.time_s
-    note = sheet("used").steps[place("used", "Look at the piece after half")].note
-    assert "Measure now: at the fast end" in note
+    rate = Measured(value=2.3, sd=0.8)
+    doubtful = plan(GLYPH, make_job(etch=replace(LYE, rate_um_per_min=rate)))
+    assert doubtful.etch.time_low_s < 0.8 * doubtful.etch.time_s
+    looks = [
+        next(s for s in steps if s.text.startswith("Look at the piece after half")).note
+        for steps in (laid_out(doubtful).steps, sheet("used").steps)
+    ]
+    assert "Measure now: at the fast end" in looks[0]
+    # A coupon has told the rate by then.
+    assert "Measure now" not in looks[1]
 
 
 def test_two_still_rinses_stand_before_running_water_and_are_poured_into_containers():

@@ -45,7 +45,7 @@ from stopout.sheet.contents.words import (
     significant,
     typeset,
 )
-from stopout.sheet.stages.hazards import mildest_way
+from stopout.sheet.stages.hazards import mildest_stripper, mildest_way
 from stopout.tables import load_statements
 from stopout.tables.hazards import all_statements
 from stopout.values import Level, Measured
@@ -216,6 +216,8 @@ def test_each_hazard_box_stands_before_the_first_step_of_a_stage_where_it_arises
         if hazard.arises == ("waste",) and way is not None and hazard.ident != way.ident:
             # Other ways to make the bath neutral stand in the annex, not at the bench.
             continue
+        if hazard.arises == ("stripping",) and hazard.name != mildest_stripper(plan):
+            continue
         first_box = place(
             sheet,
             lambda block, hazard=hazard: (
@@ -234,6 +236,20 @@ def test_the_boxes_of_the_etch_stand_before_the_coupon_goes_into_the_bath():
     hydrogen = place(sheet, lambda b: isinstance(b, Box) and "hydrogen" in b.title)
     coupon = place(sheet, lambda b: isinstance(b, Step) and b.text.startswith("Etch the coupon"))
     assert hydrogen < coupon
+
+
+def test_of_several_strippers_the_bench_names_the_one_that_harms_least():
+    # Toluene and xylene thinners: H304 (may be fatal if swallowed), H361d and H373; acetone has
+    # neither. Regulation (EC) 1272/2008, annex VI, from memory; a milder substance comes first by
+    # the usual order of substitution.
+    sheet = sheet_of("tag")
+    titles = [b.title for b in sheet.blocks if isinstance(b, Box)]
+    assert "acetone" in titles
+    assert not any("thinner" in title for title in titles)
+    soak = next(s for s in sheet.steps if s.text.startswith("Soak the piece"))
+    assert soak.note.startswith("Acetone")
+    assert "Paint thinner" in str(sheet.annex)
+    assert not any("as for thinner" in str(b.lines) for b in sheet.blocks if isinstance(b, Box))
 
 
 @pytest.mark.parametrize("name", WORKED)

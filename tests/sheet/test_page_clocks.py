@@ -158,7 +158,7 @@ def test_a_measured_depth_corrects_the_time_left_as_by_hand(opened):
 
 
 def test_two_batches_run_side_by_side_each_with_its_own_clock(opened):
-    page = opened("tag", PHONE)
+    page = opened("batches", PHONE)
     at_the_bath(page)
     lane(page, 1).locator(".act").click()
     later(page, 300)

@@ -14,6 +14,7 @@ from stopout.sheet.contents.words import (
 )
 from stopout.sheet.stages.bath import is_guess
 from stopout.sheet.stages.clearing import program_name
+from stopout.sheet.stages.hazards import mildest_stripper
 from stopout.sheet.stages.mix import tray_mm, vessel_depth_mm, vessel_name
 from stopout.sheet.stages.paint import film_um, painted_cm2, wet_paint_ml
 
@@ -110,8 +111,6 @@ def _bath_needs(plan: Plan) -> list[Need]:
         return []
     width, height = tray_mm(plan)
     bath = _bath_itself(etch, pair)
-    names = {hazard.ident: hazard.name for hazard in plan.hazards}
-    strippers = [names.get(ident, ident) for ident in plan.resists[0].strippers]
     return [
         *bath,
         *_supply(etch),
@@ -126,7 +125,7 @@ def _bath_needs(plan: Plan) -> list[Need]:
         *_rinse_trays(etch),
         Need(name="Thermometer, pH paper, timer, tongs", amount="1 each"),
         Need(
-            name=capital(" or ".join(strippers)) or "What the resist's own sheet strips it with",
+            name=capital(mildest_stripper(plan)) or "What the resist's own sheet strips it with",
             amount="to cover",
             note="strips the resist",
         ),

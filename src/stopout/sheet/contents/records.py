@@ -30,7 +30,7 @@ def records(plan: Plan) -> list[Block]:
         shown = names[:_MOST_PIECES]
         note = [
             f"Set: depth {1000 * plan.etch.depth_mm:.0f}\u00a0µm, loss "
-            f"{grams(plan.etch.metal_per_piece_g)} a piece."
+            f"{grams(plan.etch.metal_per_piece_g)} each. Weights in g, depths in µm."
         ]
         if len(names) > len(shown):
             note.append(f"{len(names) - len(shown)} more on a second copy of this page.")
@@ -38,8 +38,8 @@ def records(plan: Plan) -> list[Block]:
             Heading(text="Record of the pieces"),
             Note(lines=(" ".join(note),)),
             Table(
-                columns=("Piece", "before, g", "after, g", "in", "out", "depth, µm", "OK by"),
-                shares=(0.95, 1.05, 0.95, 0.85, 0.85, 1.15, 0.85),
+                columns=("Piece", "before", "after", "in", "out", "depth", "OK by"),
+                shares=(1.0, 1.0, 0.9, 0.9, 0.9, 0.9, 0.9),
                 rows=tuple((name, *[""] * 6) for name in shown),
                 hand=True,
             ),
@@ -56,16 +56,11 @@ def records(plan: Plan) -> list[Block]:
                 hand=True,
             ),
         ]
+    good = () if plan.etch is not None else (("Good", ""),)
     return [
         *blocks,
-        Table(
-            columns=("Done otherwise, photographs",),
-            shares=(1.0,),
-            rows=(),
-            blank_rows=1,
-            hand=True,
-        ),
-        Facts(rows=(("Good", ""), ("Scrap", ""), ("Done by", ""), ("Date", ""))),
+        Facts(rows=(("Done otherwise, photographs", ""),)),
+        Facts(rows=(*good, ("Scrap", ""), ("Done by", ""), ("Date", ""))),
     ]
 
 

@@ -119,7 +119,8 @@ def etch_stage(
             if etch.pour.at_once == 1
             else f" {etch.pour.at_once} pieces at once, batch after batch."
         )
-    ask = " Where the coupon gave another time, use that one." if guess else ""
+    # What the coupon gave is nearer than the range in which the guess may be off.
+    ask = " Where the coupon gave another time, use that one." if guess else _range(etch)
     most = etch.temperature_degc + etch.rise_k
     start = "Start the timer." if etch.electro is None else "The timer starts with the current."
     return [
@@ -147,7 +148,7 @@ def etch_stage(
         ),
         step(
             "Lower the piece into the bath.",
-            f"{start}{one}{ask}{_range(etch)} Out if the bath ever passes {most:g}\u00a0°C.",
+            f"{start}{one}{ask} Out if the bath ever passes {most:g}\u00a0°C.",
             sets=(("bath", f"{etch.temperature_degc:g}\u00a0°C"),),
             measured=(("start", "°C"),),
             timer_s=etch.time_s,
@@ -159,7 +160,7 @@ def etch_stage(
         step(
             "Look at the piece after half the time.",
             "Lift, rinse, brush softly, look: all openings alike, resist sound; back in."
-            + _measure_now(etch),
+            + ("" if guess else _measure_now(etch)),
             sets=(
                 ("at 50\u00a0%", duration(LOOK * etch.time_s)),
                 ("depth", f"{LOOK * um:.0f}\u00a0µm"),

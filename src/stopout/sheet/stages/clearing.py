@@ -150,9 +150,10 @@ def laying_steps(plan: Plan, coat: CoatPlan) -> list[Block]:
     x, y = plan.blank_at_mm
     back = plan.job.blank.is_back_worked
     side = "back" if back else "front"
+    corner: tuple[tuple[str, str], ...] = (("corner, X", length(x)), ("corner, Y", length(y)))
     note = "The corner meant is the lower left one of the picture as worked."
     if plan.job.laser.blank_at_mm is None:
-        note += " The job does not say where the blank lies: make this corner the machine's zero."
+        note, corner = "Make its lower left corner as worked the machine's zero.", ()
     if coat is not plan.coats[0]:
         error = plan.job.registration.error_mm
         within = "" if error is None else f" within {length(error)}"
@@ -170,7 +171,7 @@ def laying_steps(plan: Plan, coat: CoatPlan) -> list[Block]:
         step(
             f"Lay the blank on the bed with its {side} up and fix it flat.",
             f"{note} {_clamps(plan)}",
-            sets=(("corner, X", length(x)), ("corner, Y", length(y))),
+            sets=corner,
         ),
     ]
     low, high = _PASSES_NM
@@ -187,7 +188,7 @@ def laying_steps(plan: Plan, coat: CoatPlan) -> list[Block]:
 def _clamps(plan: Plan) -> str:
     boxes = plan.job.laser.keep_outs_mm
     if not boxes:
-        return "Clamps stay outside all motion; the job names no keep-outs."
+        return "Clamps stay outside all motion."
     places = "; ".join(
         f"X {x0:g} to {x1:g}, Y {y0:g} to {y1:g}\u00a0mm" for x0, y0, x1, y1 in boxes
     )
@@ -234,7 +235,6 @@ def _running(plan: Plan, coat: CoatPlan) -> list[Block]:
             "Stay with it, extinguisher at hand. Never pause in mid-stroke: at rest the beam may "
             "burn on. Stop, then clear the rest with stopout rework.",
             sets=(
-                ("program", program_name(coat)),
                 ("power", f"{100 * clearing.power_fraction:g}\u00a0%"),
                 ("speed", f"{clearing.speed_mm_s:g}\u00a0mm/s"),
                 ("passes", f"{clearing.passes}"),

@@ -301,7 +301,6 @@ def _clear(coupon: CouponPlan, statements: Mapping[str, str]) -> list[Block]:
         step(
             f"Run {program}.",
             f"{stepped} Stay with it to the end, extinguisher at hand.",
-            sets=(("program", program),),
             timer_s=coat.cleared.times.time_s,
         ),
         step(

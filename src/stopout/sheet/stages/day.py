@@ -165,24 +165,25 @@ def batch_table(etch: EtchPlan) -> list[Block]:
     first, last = times[0], times[-1]
     if first is not None and last is not None and last < _SAME * first:
         return [Note(lines=(line,))]
-    line += " The bath ages: each batch has its own time, which is the long end."
+    line += " The bath ages: each has its own time, the long end."
+    return [Note(lines=(line,)), _batch_times(etch)]
+
+
+def _batch_times(etch: EtchPlan) -> Table:
+    """Each batch and its time, in two columns: the second goes on where the first ends."""
     shown = etch.batches
     if len(shown) > _MOST_ROWS:
         shown = (*shown[: _MOST_ROWS - 1], shown[-1])
-    rows = tuple(
+    singly = etch.pour.at_once == 1
+    cells = [
         (
-            f"batch {batch.number}",
-            f"{batch.pieces}",
+            f"{batch.number}" if singly else f"{batch.number}: {batch.pieces} pieces",
             "bath used up" if batch.time_s is None else duration(batch.time_s),
-            f"{significant(batch.end_g_per_l)}\u00a0g/L",
         )
         for batch in shown
-    )
-    return [
-        Note(lines=(line,)),
-        Table(
-            columns=("Batch", "Pieces", "Time", "Metal in bath after"),
-            shares=(0.8, 0.6, 1.2, 1.4),
-            rows=rows,
-        ),
     ]
+    half = -(-len(cells) // 2)
+    cells += [("", "")] * (2 * half - len(cells))
+    rows = tuple((*cells[k], *cells[half + k]) for k in range(half))
+    name = "Piece" if singly else "Batch"
+    return Table(columns=(name, "Time", name, "Time"), shares=(0.7, 1.3, 0.7, 1.3), rows=rows)

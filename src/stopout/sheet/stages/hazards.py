@@ -22,7 +22,15 @@ from stopout.sheet.contents.model import Block, Box, Facts, Heading, Note, Signs
 from stopout.sheet.contents.words import DEFER, advised, capital, coded, sign_words, typeset
 from stopout.sheet.drawings.safety_signs import sign_codes
 
-__all__ = ["emergency", "hazard_boxes", "hazard_reference", "mildest_way", "mishaps", "of_this_job"]
+__all__ = [
+    "emergency",
+    "hazard_boxes",
+    "hazard_reference",
+    "mildest_stripper",
+    "mildest_way",
+    "mishaps",
+    "of_this_job",
+]
 
 _EMERGENCY = ("E003", "E011", "E012", "F001")
 _STAGES = ("coating", "clearing", "mixing", "etching", "rinsing", "stripping", "waste")
@@ -255,7 +263,10 @@ def _aid_said(plan: Plan) -> list[tuple[Hazard, dict[str, str]]]:
     """Each hazard with the first aid that a box before its own has said, and for what."""
     said: dict[str, str] = {}
     found = []
-    for hazard in sorted(plan.hazards, key=lambda hazard: _STAGES.index(_first_stage(hazard))):
+    boxed = [
+        hazard for stage in _STAGES for hazard in _met(plan, stage) if _first_stage(hazard) == stage
+    ]
+    for hazard in boxed:
         found.append((hazard, dict(said)))
         for route in ROUTES:
             said.setdefault(hazard.first_aid.by(route).advice.text, hazard.short)
@@ -281,23 +292,48 @@ def _wear(met: tuple[Hazard, ...]) -> str:
 
 
 def _met(plan: Plan, stage: str) -> tuple[Hazard, ...]:
-    """What a stage handles; of several ways to make a bath neutral only the mildest one's."""
-    way = mildest_way(plan)
-    other = {found.ident for found in plan.etch.neutralising} if plan.etch else set()
-    other -= {way.ident} if way else set()
+    """What a stage handles; of several ways or strippers only the mildest one's."""
+    other = set(_ways(plan)) - {_mildest(plan, _ways(plan))}
+    other |= set(_strippers(plan)) - {_mildest(plan, _strippers(plan))}
     return tuple(
         hazard
         for hazard in plan.hazards
-        if stage in hazard.arises and not (hazard.ident in other and hazard.arises == ("waste",))
+        if stage in hazard.arises and not (hazard.ident in other and len(hazard.arises) == 1)
     )
+
+
+def _ways(plan: Plan) -> tuple[str, ...]:
+    return tuple(way.ident for way in plan.etch.neutralising) if plan.etch else ()
+
+
+def _strippers(plan: Plan) -> tuple[str, ...]:
+    return plan.resists[0].strippers if plan.etch and plan.resists else ()
+
+
+def _mildest(plan: Plan, idents: tuple[str, ...]) -> str:
+    """The one of several whose hazard is the mildest, by signal word and gravest statements."""
+    hazards = {hazard.ident: hazard for hazard in plan.hazards}
+
+    def mildness(ident: str) -> tuple[int, list[int]]:
+        hazard = hazards.get(ident)
+        if hazard is None:
+            return 0, []
+        return _SIGNALS.index(hazard.signal), sorted(_gravity(code) for code in hazard.statements)
+
+    return max(idents, key=mildness, default="")
+
+
+def mildest_stripper(plan: Plan) -> str:
+    """Name of the mildest of the resist's strippers; empty where its own sheet must tell."""
+    ident = _mildest(plan, _strippers(plan))
+    return next((hazard.name for hazard in plan.hazards if hazard.ident == ident), ident)
 
 
 def mildest_way(plan: Plan) -> Neutralising | None:
     """Of the ways to make the bath neutral the one whose hazard is the mildest; None without."""
-    if plan.etch is None or not plan.etch.neutralising:
-        return None
-    signals = {hazard.ident: _SIGNALS.index(hazard.signal) for hazard in plan.hazards}
-    return max(plan.etch.neutralising, key=lambda way: signals.get(way.ident, 0))
+    ways = plan.etch.neutralising if plan.etch else ()
+    ident = _mildest(plan, _ways(plan))
+    return next((way for way in ways if way.ident == ident), None)
 
 
 def _danger(hazard: Hazard, statements: Mapping[str, str], said: Mapping[str, str]) -> Box:
@@ -380,7 +416,7 @@ def _joined(sentences: tuple[Advice, ...]) -> str:
 
 
 def _word(hazard: Hazard) -> str:
-    return f"{hazard.signal.upper()} (GHS)" if hazard.signal else "HAZARD (no GHS word)"
+    return f"{hazard.signal.upper()} (GHS)" if hazard.signal else "HAZARD"
 
 
 def _rank(hazard: Hazard) -> Literal["danger", "warning", "notice"]:

@@ -103,7 +103,7 @@ def _dissolved(etch: EtchPlan, pair: Pair) -> list[Block]:
         step(
             "Let the mixture cool below the bath's temperature.",
             "Before any piece goes in.",
-            sets=(("at most", f"{etch.temperature_degc:g}\u00a0°C"),),
+            sets=(("mixture", f"{etch.temperature_degc:g}\u00a0°C or less"),),
             measured=(("mixture", "°C"),),
         ),
     ]

@@ -16,7 +16,7 @@ from stopout.sheet.stages.bath import (
 )
 from stopout.sheet.stages.clearing import clearing_steps
 from stopout.sheet.stages.film import film_stages
-from stopout.sheet.stages.hazards import hazard_boxes
+from stopout.sheet.stages.hazards import hazard_boxes, mildest_stripper
 from stopout.sheet.stages.mix import mix_stage
 from stopout.sheet.stages.waste import put_by_stage, waste_stage
 
@@ -79,7 +79,6 @@ def _prepare(plan: Plan) -> list[Block]:
                 "Drill the holes.",
                 "Before coating, so that their walls are coated too. Places as seen, from the "
                 "lower left corner: " + hole_places(plan) + ". Take off every burr.",
-                sets=(("holes", f"{len(blank.holes)}"),),
             )
         )
     if plan.etch is not None and is_guess(plan.etch):
@@ -146,20 +145,20 @@ def _clear(plan: Plan, statements: Mapping[str, str]) -> list[Block]:
 
 def strip_stage(plan: Plan, statements: Mapping[str, str]) -> list[Block]:
     """Take the resist off, the bath being out of the room."""
-    names = {hazard.ident: hazard.name for hazard in plan.hazards}
-    strippers = [names.get(ident, ident) for ident in plan.resists[0].strippers]
+    stripper = mildest_stripper(plan)
+    others = " The annex has others." if len(plan.resists[0].strippers) > 1 else ""
     blocks: list[Block] = [
         Heading(text="Strip the resist", letter=STAGE),
         *hazard_boxes(plan, "stripping", statements),
     ]
     if plan.etch is not None:
         blocks.append(step("Check that bath and rinses are out of the room."))
-    if strippers:
+    if stripper:
         blocks.append(
             step(
                 "Soak the piece in the stripper.",
-                f"{capital(' or '.join(strippers))}; what the paint's own sheet names comes "
-                "first. Try it on the coupon.",
+                f"{capital(stripper)}; what the paint's own sheet names comes first.{others} Try "
+                "it on the coupon.",
             )
         )
     return [

@@ -115,10 +115,6 @@ def _etching(plan: Plan) -> list[tuple[str, str]]:
     most = etch.temperature_degc + etch.rise_k
     return [
         (
-            "Too shallow, resist still on",
-            "Back into the same bath; time left as in the gauging step.",
-        ),
-        (
             f"Bath above {most:g}\u00a0°C, foaming or spitting",
             "Lift the piece out with tongs and rinse: that stops it. Never pour water or acid "
             "into it, no lid. Out of reach: step back; extraction stays on.",
