@@ -34,7 +34,7 @@ PLATES = ("tag", "brass", "panel", "film", "current")
 SIGNS = ("sign", "window")
 # Words that belong to another process than the job's own.
 FOREIGN = {
-    "film": r"\b(laser|beam|dose|program|machine's zero|wet paint)\b",
+    "film": r"\b(laser|beam|dose|program|machine's origin|wet paint)\b",
     "sign": r"\b(bath|etch|etched|rinse|rinses|undercut|mordant)\b",
     "window": r"\b(bath|etch|etched|rinse|rinses|undercut|mordant)\b",
     "tag": r"\b(viewer|through the front|window to light|acrylic)\b",
@@ -91,7 +91,7 @@ def test_a_person_who_made_the_job_before_works_from_the_first_page():
         "clear-1.nc",
         f"{100 * coat.clearing.power_fraction:g} %",
         f"{coat.clearing.speed_mm_s:g} mm/s",
-        "Zero",
+        "Origin",
         litres(etch.bath_fill_l),
         grams(etch.reagent_fill_g),
         f"{etch.temperature_degc:g} °C",

@@ -390,7 +390,7 @@ class Sheet:
     is_stop : bool
         True for the one page that says STOP, which is all there is then.
     has_program : bool
-        True where a program runs, whose zero the drawings then show.
+        True where a program runs, whose origin the drawings then show.
     """
 
     header: Header

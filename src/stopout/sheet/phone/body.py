@@ -35,7 +35,7 @@ __all__ = ["Body"]
 _EMERGENCY = "In an emergency"
 # Titles of boxes that name no danger of their own.
 _GENERAL = ("Before this stage",)
-# Acts whose places to write belong to the pieces, or to a clock, or are reckoned.
+# Acts whose places to write belong to the pieces, or to a clock, or are calculated.
 _BY_PIECE = ("weigh-before", "weigh-after", "depth")
 
 
@@ -176,7 +176,7 @@ class Body:
     def _field(
         self, label: str, unit: str = "", *, hidden: bool = False, of: str = "", keep: str = ""
     ) -> str:
-        """A place to type in; `of` names it in what is saved, `keep` in what is reckoned."""
+        """A place to type in; `of` names it in what is saved, `keep` in what is calculated."""
         name = self._name("value")
         is_number = bool(unit) and "time" not in unit and "date" not in unit
         typed = ' inputmode="decimal"' if is_number else ""
