@@ -7,7 +7,7 @@ import pypdfium2
 import pytest
 
 from stopout.pictures import drawing, fonts
-from stopout.sheet.contents.model import Header, Sheet
+from stopout.sheet.model import Header, Sheet
 from stopout.sheet.paper.pdf import sheet_pdf
 from stopout.typefaces import missing_letters, wide_files
 

@@ -77,6 +77,28 @@ class Stated:
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
+class Span:
+    """A figure that nobody measured: the range that it lies in, and a value to plan with.
+
+    `value` lies between `low` and `high`, in `unit`; `name` is the key that a job file has for it.
+    """
+
+    name: str
+    value: float
+    low: float
+    high: float
+    unit: str
+    kind: Kind
+    source: str
+    grade: Grade | None = None
+
+    @property
+    def words(self) -> str:
+        """The range as a reader is told it."""
+        return f"{self.low:g} to {self.high:g} {self.unit}"
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
 class Machine:
     """The laser machine, as the job file describes it.
 
@@ -98,6 +120,10 @@ class Machine:
         What the given acceleration was multiplied with, after a measured run time.
     units_word, feed_word, work_offset, air_on, air_off, beam_off, end_word : str
         Words of its programs, "" for none (see `stopout.program.words`).
+    spans : tuple of Span
+        The figures that are not known of this machine: its field then holds a value of the range.
+    name : str
+        What the shop calls it, "" where it keeps it by no name.
     longest_line, decimals, most_lines_per_s
         What its control reads; None for no limit, and for the usual decimals.
     """
@@ -132,6 +158,12 @@ class Machine:
     most_lines_per_s: float | None = None
     pointer_fraction: float = 0.0
     keep_outs_mm: tuple[tuple[float, float, float, float], ...] = ()
+    name: str = ""
+    spans: tuple[Span, ...] = ()
+
+    def span(self, name: str) -> Span | None:
+        """Return the range of a figure that is not known, None where it was given."""
+        return next((span for span in self.spans if span.name == name), None)
 
 
 @dataclass(frozen=True, slots=True, kw_only=True, eq=False)

@@ -7,7 +7,8 @@ import json
 import pytest
 from typer.testing import CliRunner
 
-from cli.shop_files import left, run
+from cli.shop_files import ARTWORK, left, run
+from stopout import read_job as with_shop
 from stopout.cli.app import app
 from stopout.jobs import read_job
 
@@ -63,3 +64,60 @@ def test_an_unknown_kind_is_refused_with_the_kinds_there_are(tmp_path, stopout):
     assert status == 2
     assert "badge" in err
     assert left(tmp_path) == []
+
+
+@pytest.fixture
+def shop(stopout, tmp_path, monkeypatch):
+    """A shop book with a machine and a paint that it clears."""
+    monkeypatch.setenv("STOPOUT_BOOK", str(tmp_path / "book.sqlite"))
+    stopout("new", "plate", tmp_path / "first")
+    stopout("shop", "machine", "add", "bench-laser", "--from", tmp_path / "first" / "job.toml")
+    figures = ["paint=epoxy-two-part", "machine=bench-laser", "power=30 %", "speed=20 mm/s"]
+    sets = [word for figure in figures for word in ("--set", figure)]
+    stopout("shop", "paint", "add", "shed-black", *sets)
+    return tmp_path
+
+
+def test_every_answer_is_an_option_and_the_shops_figures_are_named(stopout, shop):
+    drawing = shop / "tag.svg"
+    drawing.write_text(ARTWORK, encoding="utf-8")
+    words = ("--name", "Sluice tag", "--material", "brass", "--width", "60mm", "--drawn", "52 mm")
+    named = ("--machine", "bench-laser", "--paint", "shed-black", "--artwork", drawing)
+    status, out, err = stopout("new", "plate", shop / "tag", *words, *named)
+    assert (status, err) == (0, "")
+    assert "an example's" not in out
+    text = (shop / "tag" / "job.toml").read_text("utf-8")
+    assert "[clearing]" not in text
+    assert "450 nm" not in text
+    assert left(shop / "tag") == ["job.toml", "tag.svg"]
+    job = with_shop(shop / "tag" / "job.toml", book=shop / "book.sqlite").job
+    assert (job.name, job.blank.material, job.blank.width_mm) == ("Sluice tag", "brass", 60.0)
+    assert (job.settings.power, job.laser.power_w) == (0.3, 5.5)
+
+
+def test_an_answer_that_cannot_be_leaves_no_folder(stopout, shop):
+    for words in (("--width", "60"), ("--machine", "none-such"), ("--artwork", "none.svg")):
+        status, _, err = stopout("new", "plate", shop / "tag", *words)
+        assert status == 2
+        assert words[1] in err
+        assert not (shop / "tag").exists()
+
+
+def test_on_a_terminal_what_no_option_gives_is_asked(stopout, shop, monkeypatch):
+    answers = iter(["Sluice tag", "-", "", "60", "60 mm", "", "", "52 mm", *[""] * 6])
+
+    class Terminal:
+        def isatty(self):
+            return True
+
+        def readline(self):
+            return next(answers) + "\n"
+
+    monkeypatch.setattr("sys.stdin", Terminal())
+    status, out, err = stopout("new", "plate", shop / "asked")
+    assert status == 0
+    assert 'write "60 mm"' in err
+    assert "kept: bench-laser" in out
+    text = (shop / "asked" / "job.toml").read_text("utf-8")
+    assert 'name = "bench-laser"' in text
+    assert 'paint = "shed-black"' in text

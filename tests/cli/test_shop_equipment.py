@@ -100,3 +100,18 @@ def test_the_questions_take_what_is_typed_and_say_how_a_figure_is_found(monkeypa
     said = capsys.readouterr()
     assert 'write "0.1 mm"' in said.err
     assert "read in the control's settings which number after S" in said.out
+
+
+def test_pieces_lie_in_the_smallest_of_the_shops_trays_that_takes_them(stopout, tmp_path):
+    for name, floor in (("huge", "600"), ("small", "100"), ("right", "200")):
+        sides = f'size=["{floor} mm", "{floor} mm"]'
+        stopout("shop", "tray", "add", name, "--set", sides)
+    # By hand: 24 x 14 mm with 20 mm round each lie four by five in 200 mm, and two by two in 100.
+    many = JOB.replace('name = "Valve tag"', 'name = "Valve tag"\nquantity = 20')
+    (tmp_path / "tag.toml").write_text(many, encoding="utf-8")
+    bath = json.loads(stopout("plan", "tag.toml", "--draft", "--json")[1])["etch"]["bath"]
+    assert (bath["tray_mm"], bath["tray_proposed"], bath["plates_at_once"]) == (
+        [200.0, 200.0],
+        False,
+        20,
+    )

@@ -30,10 +30,21 @@ def test_a_missing_figure_is_told_with_how_to_find_it_and_no_other_machines_numb
 
 
 def test_what_belongs_to_one_control_is_required():
-    assert {"cornering", "power_word", "beam_on"} <= set(REQUIRED)
-    assert (
-        len(mistakes(re.sub(r"^(cornering|power_word|beam_on) = .*\n", "", PLATE, flags=re.M))) == 3
-    )
+    assert {"power_word", "beam_on"} <= set(REQUIRED)
+    assert len(mistakes(re.sub(r"^(power_word|beam_on) = .*\n", "", PLATE, flags=re.M))) == 2
+
+
+def test_a_figure_that_was_not_measured_is_a_range_and_never_a_default():
+    # Neither acceleration nor cornering nor spot is that of any one machine: the ranges say so.
+    unsaid = r"^(spot|spot_means|acceleration|cornering|step) = .*\n"
+    machine = read(re.sub(unsaid, "", PLATE, flags=re.M)).laser
+    assert {span.name for span in machine.spans} == {"spot", "acceleration", "cornering", "step"}
+    for span in machine.spans:
+        assert span.low < span.value < span.high
+        assert span.high > 4 * span.low
+    text = edited(PLATE, "^wavelength = .*", 'emitter = "blue-diode"')
+    unknown = read(text.replace('power = "5.5 W"', 'power = "unknown"')).laser
+    assert (unknown.wavelength_nm, [span.name for span in unknown.spans]) == (450, ["power"])
 
 
 @pytest.mark.parametrize(

@@ -55,7 +55,9 @@ def test_a_machine_by_its_name_is_the_machine_given_in_full(by):
     rest = without(PLATE, "machine")
     text = rest + "\n" + by if by.startswith("[") else by + rest
     job = parsed(text)
-    assert bare(job) == bare(parsed(PLATE))
+    assert job.laser.name == "bench-laser"
+    nameless = replace(job, machine=replace(job.laser, name=""))
+    assert bare(nameless) == bare(parsed(PLATE))
     assert job.source_of("machine.spot") == "the shop's machine bench-laser (shop book, entry 1)"
     assert job.source_of("clearing.power") == "job file"
 
@@ -83,7 +85,10 @@ def test_a_paint_brings_its_film_and_on_its_machine_how_it_is_cleared():
     assert job.source_of("clearing.mark") == "the shop's paint shed-black (shop book, entry 2)"
     # The same paint before another machine says nothing of the dose.
     other = (kept("machine", "big", BASE["machine"]), *SHOP)
-    assert ("clearing", None) in told(text.replace("bench-laser", "big"), other)
+    unlike = parsed(text.replace("bench-laser", "big"), other)
+    assert unlike.coats[0].thickness_um == 28.0
+    assert "clearing.power" not in dict(unlike.whose)
+    assert unlike.clearing is None or unlike.clearing.is_chosen
 
 
 def test_a_job_that_gives_a_dose_gets_no_part_of_the_shops():

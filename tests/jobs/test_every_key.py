@@ -145,6 +145,9 @@ ROWS = {
     ),
     "light.edge": ("top", "light.edge", "top", "light"),
     "light.far": (3, "light.far", 3.0, "light"),
+    "machine.emitter": (
+        "near-infrared", "machine.wavelength_nm", 1064.0, "plate", {}, "wavelength",
+    ),
     "machine.spot": (["0.2 mm", "0.1 mm"], "machine.spot_mm", (0.2, 0.1)),
     "machine.spot_means": ("fwhm", "machine.spot_means", "fwhm"),
     "machine.wavelength": ("455 nm", "machine.wavelength_nm", 455.0),

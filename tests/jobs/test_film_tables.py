@@ -26,8 +26,8 @@ def test_a_cut_film_needs_no_table_at_all():
     assert read(CUT + "\n[stencil]\nloose = true\n").stencil == Stencil(is_loose=True)
 
 
-def test_a_laser_needs_both_its_tables_as_before():
-    assert {m.field for m in mistakes(BARE)} == {"machine", "clearing"}
+def test_a_laser_needs_its_machine():
+    assert {m.field for m in mistakes(BARE)} == {"machine"}
 
 
 @pytest.mark.parametrize(

@@ -2,6 +2,8 @@
 
 from __future__ import annotations
 
+import dataclasses
+
 import pytest
 
 from stopout import job_keys
@@ -43,3 +45,18 @@ def test_what_a_control_needs_is_there():
     assert "control's settings" in way.find
     assert KEYS["blank.hole.diameter"].is_listed
     assert KEYS["machine.spot"].places == 2
+
+
+def test_a_record_that_is_made_without_a_file_has_the_job_files_defaults():
+    different = []
+    for name, table in JOB_FILE.walk():
+        if not dataclasses.is_dataclass(table.record):
+            continue
+        held = {f.name: f.default for f in dataclasses.fields(table.record)}
+        for key in table.keys:
+            if key.is_required or key.default is None or held[key.field] is dataclasses.MISSING:
+                continue
+            read = key.form.read(key.default)
+            if (key.turn(read) if key.turn else read) != held[key.field]:
+                different.append(f"{name}.{key.name}")
+    assert different == []

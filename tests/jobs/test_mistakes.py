@@ -136,9 +136,7 @@ def test_one_mistake_gives_one_sentence_at_its_line(
         assert any(part in near for part in key), near
 
 
-@pytest.mark.parametrize(
-    "key", ["job", "artwork", "blank", "machine", "clearing", "etch", "resist"]
-)
+@pytest.mark.parametrize("key", ["job", "artwork", "blank", "machine", "etch", "resist"])
 def test_a_missing_table_has_no_line_and_names_the_keys_it_needs(key: str) -> None:
     text = edited(PLATE, rf"^\[{key}\]\n(?:[^\[\n].*\n|\n)*", "")
     text = re.sub(rf"\[\[{key}\.\w+\]\]\n(?:[^\[\n].*\n)*", "", text)
@@ -245,7 +243,7 @@ def test_a_bare_word_that_is_wrong_even_in_quotes_is_told_once() -> None:
 
 def test_an_empty_file_asks_for_the_tables() -> None:
     fields = [mistake.field for mistake in mistakes("")]
-    assert fields == ["job", "artwork", "blank", "machine", "clearing", "resist"]
+    assert fields == ["job", "artwork", "blank", "machine", "resist"]
 
 
 def test_a_file_of_thousands_of_strange_keys_is_refused_soon_and_briefly() -> None:

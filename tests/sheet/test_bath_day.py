@@ -10,8 +10,8 @@ from sheet.sheet_jobs import DATE, GLYPH
 from stopout.job.record import Bath, Strength
 from stopout.library.plan_files import sheet_files
 from stopout.sheet import read_sheet
-from stopout.sheet.contents.model import Table
-from stopout.sheet.contents.words import litres
+from stopout.sheet.model import Table
+from stopout.sheet.words import litres
 from stopout.values import Measured
 
 CHLORIDE = replace(

@@ -27,8 +27,8 @@ from sheet.test_bath_day import made as made_bath
 from sheet.test_film import planned as planned_film
 from stopout.library.plan_files import sheet_files
 from stopout.sheet import read_sheet
-from stopout.sheet.contents.model import Hold
-from stopout.sheet.contents.words import duration, grams, litres
+from stopout.sheet.model import Hold
+from stopout.sheet.words import duration, grams, litres
 
 PLATES = ("tag", "brass", "panel", "film", "current")
 SIGNS = ("sign", "window")

@@ -23,7 +23,8 @@ from stopout.etching import ROUTES
 from stopout.job.record import Strength
 from stopout.library.plan_files import sheet_files
 from stopout.sheet import read_sheet, sheet_contents, sheet_json, stop_contents
-from stopout.sheet.contents.model import (
+from stopout.sheet.contents.values import sheet_values
+from stopout.sheet.model import (
     Box,
     Facts,
     Heading,
@@ -34,8 +35,8 @@ from stopout.sheet.contents.model import (
     Stop,
     Table,
 )
-from stopout.sheet.contents.values import sheet_values
-from stopout.sheet.contents.words import (
+from stopout.sheet.stages.hazards import mildest_stripper, mildest_way
+from stopout.sheet.words import (
     DEFER,
     capital,
     duration,
@@ -45,7 +46,6 @@ from stopout.sheet.contents.words import (
     significant,
     typeset,
 )
-from stopout.sheet.stages.hazards import mildest_stripper, mildest_way
 from stopout.tables import load_statements
 from stopout.tables.hazards import all_statements
 from stopout.values import Level, Measured

@@ -15,7 +15,7 @@ from stopout.library.plan_files import sheet_files
 from stopout.plan_file import summarise
 from stopout.planning import plan_job
 from stopout.sheet import read_sheet
-from stopout.sheet.contents.words import significant
+from stopout.sheet.words import significant
 
 DEMO = Path(__file__).parents[2] / "demo" / "valve-tag"
 

@@ -10,7 +10,7 @@ import shapely
 from jobmaker import make_job, plan, plate
 from stopout.job.record import Film
 from stopout.sheet import film_pdf, sheet_contents
-from stopout.sheet.contents.model import Step
+from stopout.sheet.model import Step
 
 PIXELS_PER_MM = 20
 

@@ -128,7 +128,7 @@ def test_the_stopped_sheet_says_stop_and_has_nothing_to_tick_or_set():
     ],
 )
 def test_inches_and_fahrenheit_stand_beside_millimetres_and_celsius(given, shown):
-    from stopout.sheet.contents.model import Header, Note, Sheet
+    from stopout.sheet.model import Header, Note, Sheet
 
     header = Header(job="", revision="", quantity=1, artwork="", tool="")
     both = with_both_units(Sheet(header=header, blocks=(Note(lines=(given,)),)))

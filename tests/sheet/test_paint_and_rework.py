@@ -8,10 +8,10 @@ from lxml import etree
 from sheet.sheet_jobs import DATE, all_text, files, made, page_texts, squeezed
 from stopout.sheet import read_sheet, with_both_units
 from stopout.sheet.contents.hours import hours_and_calendar, spans
-from stopout.sheet.contents.model import Heading, Sketches, Step, Table
 from stopout.sheet.contents.numbers import findings
 from stopout.sheet.drawings.maps import deviation_map, enlarged
 from stopout.sheet.drawings.sketches import bath_sketch, coat_sketch
+from stopout.sheet.model import Heading, Sketches, Step, Table
 from stopout.sheet.stages.hazards import hazard_reference
 from stopout.sheet.stages.paint import painted_cm2, wet_paint_ml
 from stopout.tables.hazards import all_statements

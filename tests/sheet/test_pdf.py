@@ -12,7 +12,7 @@ import pytest
 from sheet.sheet_jobs import DATE, MM_PER_POINT, files, made, page_texts, pages, squeezed
 from stopout.library.plan_files import sheet_files
 from stopout.sheet import read_sheet, sheet_pdf
-from stopout.sheet.contents.model import Box, Step, Table
+from stopout.sheet.model import Box, Step, Table
 
 WORKED = ("tag", "brass", "sign", "window", "panel")
 # ISO 216 and ANSI/ASME Y14.1 sheet sizes, mm.

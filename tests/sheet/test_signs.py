@@ -12,9 +12,9 @@ from PIL import Image
 
 from sheet.sheet_jobs import MM_PER_POINT, files, made, pages
 from stopout.sheet import read_sheet, sheet_pdf
-from stopout.sheet.contents.model import Box, Signs, Table
-from stopout.sheet.contents.words import sign_words, typeset
 from stopout.sheet.drawings.safety_signs import SIZE_MM, is_pictogram, sign_codes, sign_svg
+from stopout.sheet.model import Box, Signs, Table
+from stopout.sheet.words import sign_words, typeset
 from stopout.tables import load_hazards
 from stopout.tables.read import entries
 

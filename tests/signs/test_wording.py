@@ -11,7 +11,7 @@ from sheet.sheet_jobs import made, sign_job
 from stopout.job.record import Shows
 from stopout.jobs import read_job
 from stopout.planning.signs.light import light_findings
-from stopout.sheet.contents.model import Step
+from stopout.sheet.model import Step
 from stopout.sheet.stages.rework import rework
 from stopout.sheet.stages.sign import sign_stages
 from stopout.tables import load_resist

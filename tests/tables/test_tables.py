@@ -30,6 +30,7 @@ FILES = (
     "ceilings",
     "names",
     "finishes",
+    "beams",
 )
 STEPS = {"coating", "clearing", "mixing", "etching", "rinsing", "stripping", "waste"}
 

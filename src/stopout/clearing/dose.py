@@ -55,6 +55,19 @@ def line_dose_j_per_mm(power_w: float, speed_mm_s: float, *, duty: float = 1.0) 
     return duty * power_w / speed_mm_s
 
 
+def peak_dose_j_per_mm2(line_dose: float, radius_across_mm: float) -> float:
+    """Return the area dose in the middle of a Gaussian line, sqrt(2/pi) q / w [J/mm^2].
+
+    The spot's size along the line cancels.
+    """
+    return math.sqrt(2 / math.pi) * line_dose / radius_across_mm
+
+
+def threshold_line_dose_j_per_mm(area_dose: float, radius_across_mm: float) -> float:
+    """Return the line dose whose middle just reaches an area dose [J/mm^2]: sqrt(pi/2) w F."""
+    return math.sqrt(math.pi / 2) * radius_across_mm * area_dose
+
+
 def incubation_factor(passes: int, exponent: float) -> float:
     """Return threshold after N passes / threshold of one: N^(S - 1)."""
     return float(passes ** (exponent - 1))

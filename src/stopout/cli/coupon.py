@@ -182,7 +182,7 @@ def _files(made: CouponPlan) -> dict[str, bytes]:
     from stopout.pictures import mask_png, mask_svg
     from stopout.pictures.bar import bar_svg
     from stopout.pictures.coupon import coupon_png
-    from stopout.sheet.stages.coupon import coupon_sheet_files
+    from stopout.sheet.coupon import coupon_sheet_files
     from stopout.tables import load_statements
 
     plan, coat = made.plan, made.plan.coats[0]

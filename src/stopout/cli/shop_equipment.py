@@ -118,7 +118,7 @@ def _add(kind: _Kind, given: Given) -> None:
         date=given.date,
         book=given.book,
         note=given.note or "",
-        replace=given.replace,
+        in_place=given.replace,
     )
     typer.echo(f"{'kept as' if kept.is_new else 'is'} entry {kept.ident}: {kind.name} {given.name}")
 

@@ -17,7 +17,7 @@ from stopout.errors import BookError, StopoutError, UnitError
 if TYPE_CHECKING:
     from stopout.job.shop_numbers import JobRecord
     from stopout.records import ShopBook
-    from stopout.sheet.contents.model import Bench, Lane
+    from stopout.sheet.model import Bench, Lane
 
 __all__ = ["asked_record"]
 

@@ -53,6 +53,8 @@ class Settings:
 
     `mark_mm` and `radius_mm` (1/e^2) are along x and y; `dose_ratio` is that of the job's line
     dose across x and across y, one pass. `undercut_mm` is what the etch is expected to take.
+    `search_j_per_mm` is given where nothing was measured: the line doses between which the
+    threshold lies.
     """
 
     mark_mm: tuple[float, float]
@@ -66,6 +68,7 @@ class Settings:
     spacing_mm: tuple[float, float]
     undercut_mm: float = 0.0
     is_metal: bool = True
+    search_j_per_mm: tuple[float, float] | None = None
 
     @property
     def letter_mm(self) -> float:

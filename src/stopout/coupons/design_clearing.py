@@ -10,7 +10,7 @@ set runs at a second speed: heat that the metal leads away makes the threshold d
 from __future__ import annotations
 
 import math
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 from typing import Literal
 
 from stopout.clearing import mark_width_mm
@@ -27,6 +27,11 @@ DOSE_RATIOS = tuple(_FIRST_CLEARING * _STEP ** (k - N_DARK) for k in range(_N_LE
 _REPEATS = 3
 # Lines are measured away from their ends; they are spaced so far that they do not heat each other.
 _LINE_MM, _APART_MARKS = 10.0, 5.0
+# A search for the threshold: its sets at most, the levels that two of them share, and how many lie
+# above the upper bound. Ours.
+_MOST_SETS, _OVERLAP, _ABOVE = 3, 2, 6
+# Slower than this paint burns on by itself (ours); a weak beam then gives less dose.
+_SLOWEST_MM_S = 0.5
 # The set that shows what repeated passes do begins lower, for passes may add up.
 _NEARLY = 0.9
 _PASSES, _PASSES_SHARE = 4, 1 / 1.6
@@ -41,13 +46,14 @@ _CLEAR_MM = 0.5
 
 @dataclass(frozen=True, slots=True, kw_only=True)
 class _Run:
-    """How one set of lines is run; `share` scales its doses."""
+    """How one set of lines is run; `share` scales its doses, `doses_j_per_mm` replaces them."""
 
     name: str
     axis: Axis
     speed_mm_s: float
     passes: int = 1
     share: float = 1.0
+    doses_j_per_mm: tuple[float, ...] = ()
 
 
 def clearing_parts(settings: Settings, compactness: int = 0) -> list[Part]:
@@ -60,8 +66,13 @@ def clearing_parts(settings: Settings, compactness: int = 0) -> list[Part]:
     compactness : int
         At 1 there are fewer patches; at 2 also no digits beside the lines.
     """
-    speed = coupon_speed_mm_s(settings)
     is_compact = compactness >= 2
+    if settings.search_j_per_mm is not None:
+        return [
+            replace(_lines(run, settings, is_compact), is_needed=True)
+            for run in _search(settings.search_j_per_mm, settings)
+        ]
+    speed = coupon_speed_mm_s(settings)
     sets = [
         [
             _lines(
@@ -116,6 +127,34 @@ def expected_width_mm(line: DoseLine, settings: Settings) -> float:
     return mark_width_mm(settings.radius_mm[_across(axis)], ratio)
 
 
+def _search(bounds_j_per_mm: tuple[float, float], settings: Settings) -> list[_Run]:
+    """Sets of lines that look for a threshold of which only two bounds are known.
+
+    Each set is one speed and ten powers; its doses begin a little below the highest of the set
+    before it, so that one of them has the threshold with levels on both sides of it. Three levels
+    lie above the upper bound and one below the lower.
+    """
+    first, last = bounds_j_per_mm[0] / _STEP, bounds_j_per_mm[1] * _STEP**_ABOVE
+    n = _N_LEVELS
+    # k sets of n levels overlapping by `_OVERLAP`: k n - (k - 1) _OVERLAP levels in all.
+    counts = [k * n - (k - 1) * _OVERLAP for k in range(1, _MOST_SETS + 1)]
+    steps = [(last / first) ** (1 / (count - 1)) for count in counts]
+    sets = next((k for k, step in enumerate(steps, 1) if step <= _STEP), _MOST_SETS)
+    step = max(steps[sets - 1], _STEP)
+    runs = []
+    for k in range(sets):
+        top = last / step ** ((n - _OVERLAP) * k)
+        doses = tuple(top / step ** (n - 1 - j) for j in range(n))
+        speed = _rounded_down(min(settings.power_w / top, settings.top_speed_mm_s))
+        speed = max(speed, _SLOWEST_MM_S)
+        runs += [
+            _Run(name=f"{axis.upper()}{sets - k}", axis=axis, speed_mm_s=speed,
+                 doses_j_per_mm=doses)
+            for axis in _AXES
+        ]  # fmt: skip
+    return runs[::-1]
+
+
 def _across(axis: Axis) -> int:
     """Index of the axis across a line: 1 (y) for lines along x."""
     return 1 if axis == "x" else 0
@@ -138,7 +177,11 @@ def _other_speed(speed_mm_s: float, settings: Settings, dose_ratio: float) -> fl
 
 def _lines(run: _Run, settings: Settings, is_compact: bool) -> Part:
     """One set of dose lines with its name above it, and the levels' digits beside the lines."""
-    widest = mark_width_mm(settings.radius_mm[_across(run.axis)], DOSE_RATIOS[-1])
+    across = _across(run.axis)
+    most = DOSE_RATIOS[-1]
+    if run.doses_j_per_mm:
+        most = max(most, run.doses_j_per_mm[-1] / threshold_j_per_mm(run.axis, settings))
+    widest = mark_width_mm(settings.radius_mm[across], most)
     digit = label("0", settings, at_mm=(0.0, 0.0))
     beside = digit.size_mm[_across(run.axis)]
     pitch = _APART_MARKS * widest
@@ -150,12 +193,14 @@ def _lines(run: _Run, settings: Settings, is_compact: bool) -> Part:
     long = before + _LINE_MM + widest
     high = 2 * margin + (_N_LEVELS - 1) * pitch
     lines, digits = [], []
-    for k, ratio in enumerate(DOSE_RATIOS):
+    doses = run.doses_j_per_mm or tuple(
+        threshold_j_per_mm(run.axis, settings) * ratio * run.share for ratio in DOSE_RATIOS
+    )
+    for k, wanted in enumerate(doses):
         at = margin + k * pitch
         ends = ((before, at), (before + _LINE_MM, at))
         (x0, y0), (x1, y1) = ends if run.axis == "x" else tuple((y, x) for x, y in ends)
-        dose = threshold_j_per_mm(run.axis, settings) * ratio * run.share
-        dose = min(dose, settings.power_w / run.speed_mm_s)
+        dose = min(wanted, settings.power_w / run.speed_mm_s)
         lines.append(
             DoseLine(
                 id=f"{run.name}-{k}",

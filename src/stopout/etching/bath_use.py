@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 import math
+from collections.abc import Sequence
 from dataclasses import dataclass
 
 from stopout.etching.amounts import COVER_MM, tray_cover_l
@@ -145,19 +146,50 @@ def fit_tray(
     return TrayFit(tray_mm=use.tray_mm, at_once=at_once, fits=fits, most=most)
 
 
+def tray_for(
+    blank_size_mm: tuple[float, float],
+    pieces: int,
+    volume_l: float | None,
+    trays_mm: Sequence[tuple[float, float]] = USUAL_TRAYS_MM,
+) -> tuple[tuple[float, float], int] | None:
+    """Choose the smallest tray in which all pieces lie at once, else the one that takes most.
+
+    Parameters
+    ----------
+    blank_size_mm : (float, float)
+        Of one piece.
+    pieces : int
+        How many there are.
+    volume_l : float or None
+        How much bath there is to cover them with; None: as much as it takes.
+    trays_mm : sequence of (float, float)
+        The floors to choose from.
+
+    Returns
+    -------
+    ((float, float), int) or None
+        Its floor, and how many pieces it takes with 20 mm of room; None where none takes any.
+    """
+    fits = [
+        (_rows(tray, blank_size_mm, GAP_MM), tray)
+        for tray in sorted(trays_mm, key=lambda tray: tray[0] * tray[1])
+        if volume_l is None or tray_cover_l(tray) <= volume_l
+    ]
+    at_once = min(max((many for many, _ in fits), default=0), pieces)
+    if at_once < 1:
+        return None
+    many, tray = next(one for one in fits if one[0] >= at_once)
+    return tray, many
+
+
 def _proposed(
     blank_size_mm: tuple[float, float], pieces: int, volume_l: float | None
 ) -> TrayFit | None:
     """Lay pieces in the smallest usual tray for all of them; None where none takes even two."""
-    fits = [
-        (_rows(tray, blank_size_mm, GAP_MM), tray)
-        for tray in USUAL_TRAYS_MM
-        if volume_l is None or tray_cover_l(tray) <= volume_l
-    ]
-    at_once = min(max((many for many, _ in fits), default=0), pieces)
-    if at_once < 2:
+    tray, many = tray_for(blank_size_mm, pieces, volume_l) or (None, 0)
+    at_once = min(many, pieces)
+    if tray is None or at_once < 2:
         return None
-    many, tray = next(one for one in fits if one[0] >= at_once)
     most = _rows(tray, blank_size_mm, 0.0)
     return TrayFit(tray_mm=tray, at_once=at_once, fits=many, most=most, is_proposed=True)
 

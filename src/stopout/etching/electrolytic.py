@@ -38,7 +38,7 @@ class Cell:
     plates_out : bool
         True where the metal is deposited on the cathode instead of hydrogen given off there.
     chlorine_share : Sourced or None
-        Share of the current to calculate chlorine with; None where the electrolyte holds no chloride.
+        Share of the current that makes chlorine; None where the electrolyte holds no chloride.
     makes_chromate : bool
         True where the liquor may come to hold chromate.
     """
@@ -301,7 +301,7 @@ def _voltage(cell: Cell, current: Current, electro: Electro) -> tuple[Finding, .
         message = f"{electro.voltage_v:g} V over a wet tray can kill; at most {_SAFE_V:g} V"
         remedy = "Use an isolated low-voltage supply and less current."
         return (Finding(code="voltage-high", level=Level.STOP, message=message, remedy=remedy),)
-    # Without a voltage the heat is calculated at the limit itself, which says nothing of the supply.
+    # Without a voltage the heat is that at the limit itself, which says nothing of the supply.
     if current.voltage_v is not None and electro.voltage_v >= cell.lift_v.value * (1 - 1e-9):
         message = (
             f"{electro.voltage_v:g} V is not below the {cell.lift_v.value:g} V at which paint "

@@ -359,6 +359,10 @@ class Resist:
     advice: tuple[Advice, ...] = ()
     hazards: tuple[str, ...] = ()
 
+    def film_um(self, asked_um: float | None) -> float:
+        """Return the dry film of a coat [um]: what its job asks for, else the table's."""
+        return asked_um or self.thickness_um.value
+
 
 @dataclass(frozen=True, slots=True, kw_only=True)
 class Finish:

@@ -117,7 +117,11 @@ class Coat:
 
 @dataclass(frozen=True, slots=True, kw_only=True)
 class Clearing:
-    """How the resist is cleared. `power` is a fraction of full power."""
+    """How the resist is cleared. `power` is a fraction of full power.
+
+    `choose_power` and `choose_speed` say that the job leaves these to the plan: the values are then
+    placeholders until the threshold is looked up (`stopout.planning.book.dose`).
+    """
 
     power: float
     speed_mm_s: float
@@ -128,6 +132,13 @@ class Clearing:
     line_direction: Literal["auto", "x", "y", "crossed"] = "auto"
     dots: Literal["auto", "strokes"] = "auto"
     focus_step_mm: float | None = None
+    choose_power: bool = False
+    choose_speed: bool = False
+
+    @property
+    def is_chosen(self) -> bool:
+        """True where the plan chooses the dose."""
+        return self.choose_power or self.choose_speed
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)

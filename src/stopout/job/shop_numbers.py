@@ -18,6 +18,8 @@ from stopout.values import Machine, Measured
 class MachineIdentity:
     """What tells one laser from another: its spot (1/e^2 full widths), wavelength and power.
 
+    A spot of nought stands for one that was not known; it is then not compared.
+
     Bed, motor step, speeds and clamps do not change what the beam does to paint, and are left out.
     """
 
@@ -27,8 +29,10 @@ class MachineIdentity:
 
 
 def identity_of(machine: Machine) -> MachineIdentity:
-    """Return a machine's identity, its spot turned to 1/e^2 full widths."""
+    """Return a machine's identity, its spot turned to 1/e^2 full widths; nought if not known."""
     x, y = (2 * radius_mm(width, machine.spot_means) for width in machine.spot_mm)
+    if machine.span("spot") is not None:
+        x = y = 0.0
     return MachineIdentity(
         spot_mm=(x, y), wavelength_nm=machine.wavelength_nm, power_w=machine.power_w
     )

@@ -14,6 +14,8 @@ from typing import Any
 from stopout.errors import Mistake
 from stopout.jobs.definition import Given
 from stopout.jobs.lines import Path, dotted
+from stopout.jobs.machine_table import MACHINE
+from stopout.jobs.model import ETCH
 from stopout.jobs.relations import impossible
 from stopout.jobs.setting_checks import setting_faults
 from stopout.jobs.syntax import Source
@@ -46,7 +48,7 @@ def check_job(tables: Given, source: Source) -> list[Mistake]:
         *_coats(tables, raw),
         *_lines_of_light(raw),
         *_focus_steps(tables),
-        *_machine(tables),
+        *_machine(tables, raw),
         *_clearing(tables, raw),
         *_electro(tables, raw),
         *_bath(tables, raw),
@@ -184,7 +186,7 @@ def _route(tables: Given, raw: dict[str, Any]) -> Iterator[Fault]:
         if "resist" not in raw:
             yield ("resist",), "the table [resist] is missing; write [resist] with at least paint"
         if "etch" not in raw:
-            needed = "etchant, strength, temperature, depth"
+            needed = ETCH.needed
             yield ("etch",), f"the table [etch] is missing; write [etch] with at least {needed}"
     elif "resist" in raw and "coat" in raw:
         yield ("coat",), "excludes [resist], which is given too; keep one of them"
@@ -257,13 +259,7 @@ def _coats(tables: Given, raw: dict[str, Any]) -> Iterator[Fault]:
         claimed.setdefault(shows, place + 1)
 
 
-_NEEDED = {
-    "machine": (
-        "spot, spot_means, wavelength, power, top_speed, acceleration, cornering, step, bed, "
-        "power_word, beam_on"
-    ),
-    "clearing": "power, speed",
-}
+_NEEDED = {"machine": "emitter or wavelength, power, top_speed, bed, power_word, beam_on"}
 
 
 def _method(tables: Given, raw: dict[str, Any]) -> Iterator[Fault]:
@@ -286,7 +282,8 @@ def _method(tables: Given, raw: dict[str, Any]) -> Iterator[Fault]:
             if table not in raw:
                 yield (
                     (table,),
-                    f"the table [{table}] is missing; write [{table}] with at least {needed}",
+                    f"the table [{table}] is missing; write [{table}] with at least {needed}, "
+                    f'or name one that the shop keeps: {table} = "NAME"',
                 )
     for table, own in (("film", "printed-film"), ("stencil", "cut-film")):
         if table in raw and method != own:
@@ -304,7 +301,18 @@ def _method(tables: Given, raw: dict[str, Any]) -> Iterator[Fault]:
         )
 
 
-def _machine(tables: Given) -> Iterator[Fault]:
+def _machine(tables: Given, raw: dict[str, Any]) -> Iterator[Fault]:
+    yield from _only_one(raw, "machine", ("emitter", "wavelength"))
+    given = _given(raw, "machine")
+    finds = {key.name: key.find for key in MACHINE.keys}
+    if "machine" in raw and not {"emitter", "wavelength"} & set(given):
+        yield (
+            ("machine", "wavelength"),
+            f"is missing; {finds['wavelength']}, or name the kind of laser instead: emitter",
+        )
+    for key, other in (("spot", "spot_means"), ("spot_means", "spot")):
+        if key in given and other not in given:
+            yield ("machine", other), f"is missing; {finds[other]}"
     for place, keep_out in enumerate(_get(tables, "machine", "keep_out") or []):
         box = _get(keep_out, "box")
         if box is not None and not (box[0] < box[2] and box[1] < box[3]):
@@ -333,6 +341,16 @@ def _machine(tables: Given) -> Iterator[Fault]:
 
 def _clearing(tables: Given, raw: dict[str, Any]) -> Iterator[Fault]:
     yield from _only_one(raw, "clearing", ("mark", "dose_ratio"))
+    given = _given(raw, "clearing")
+    # What was measured, or is marked without paint, belongs to one dose; no rule chooses it.
+    why = None
+    if "mark" in given:
+        why = "a mark belongs to the power and speed at which it was measured"
+    elif "light" in raw:
+        why = "for a sheet that is marked without paint no dose is known"
+    for key in ("power", "speed") if why else ():
+        if key not in given:
+            yield ("clearing", key), f"is missing; {why}"
     top = _get(tables, "machine", "top_speed")
     speeds: list[tuple[Path, Any]] = [(("clearing", "speed"), _get(tables, "clearing", "speed"))]
     for place, coat in enumerate(_get(tables, "coat") or []):

@@ -7,7 +7,7 @@ from typing import Any
 from stopout.job.record import ArtworkRequest, Coat, Job, Stencil
 from stopout.job.setting import Setting
 from stopout.jobs.definition import Given
-from stopout.jobs.model import JOB_FILE
+from stopout.jobs.model import JOB_FILE, clearing_of
 from stopout.typefaces import missing_letters
 from stopout.values import Finding, Level
 
@@ -45,6 +45,8 @@ def _route(fields: dict[str, Any]) -> None:
         fields["method"] = "cut-film"
     if fields.get("method") == "cut-film":
         fields.setdefault("stencil", Stencil())
+    if "machine" in fields and fields.get("method", "laser") == "laser":
+        fields.setdefault("clearing", clearing_of())
     # Where the beam marks the sheet itself, a stand-in carries what a coat else would.
     bare = [{"paint": "", "colour": "frosted"}] if "light" in fields else []
     coats: list[Coat] = []

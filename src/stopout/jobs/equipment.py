@@ -104,6 +104,12 @@ def equipment_mistakes(kind: str, keys: dict[str, Any]) -> list[Mistake]:
     return faults
 
 
+def tray_floor_mm(tray: Equipment) -> tuple[float, float]:
+    """The floor of a tray that the shop keeps."""
+    width, height = Row(SIDE).read(tray.keys["size"])
+    return width, height
+
+
 def equipped(source: Source, shop: Callable[[], tuple[Equipment, ...]]) -> Equipped:
     """Put what a job names of the shop into its tables.
 
@@ -167,6 +173,7 @@ class _Shop:
                 halves = {half for pair in _PAIRS if given & set(pair) for half in pair}
                 fresh = {key: one for key, one in kept.keys.items() if key not in halves}
                 self._put(table, ("machine",), kept, fresh)
+                table["name"] = kept.name
                 return kept.name
         return ""
 

@@ -6,11 +6,14 @@ sentence about a missing one says how to find it out, never somebody else's numb
 
 from __future__ import annotations
 
+from typing import Any
+
 from stopout.jobs.definition import REQUIRED, Key, Table
 from stopout.jobs.forms import (
     ANY_MM,
     FARTHEST,
     Amount,
+    AutoOr,
     AxesMeasured,
     Count,
     Figure,
@@ -26,6 +29,14 @@ from stopout.values import Machine, Measured
 
 # No optics of such a machine focus below a micrometre; a smaller value is a slip of the unit.
 _BEAM = Amount("length", at_least="0.001 mm", at_most="10 mm", usual=("0.01 mm", "1 mm"))
+# What may be left out, and the field that then holds a value of its range.
+_FIGURES = {
+    "spot": "spot_mm",
+    "power": "power_w",
+    "acceleration": "acceleration_mm_s2",
+    "cornering": "cornering_mm",
+    "step": "step_mm",
+}
 _LAG = Amount("delay", at_least="0 ms", at_most="100 ms")
 _PLAY = Amount("length", at_least="0 mm", at_most="1 mm")
 _SPEED = Amount("speed", at_least="0.1 mm/s", at_most="20000 mm/s", usual=("5 mm/s", "2000 mm/s"))
@@ -47,6 +58,22 @@ def _lag_s(axes_ms: tuple[Measured, Measured]) -> tuple[float, float]:
     return axes_ms[0].value / 1000, axes_ms[1].value / 1000
 
 
+def _machine(*, emitter: str | None = None, **fields: Any) -> Machine:
+    """The record, a range for each figure that was left out: a plan that knows it is unmeasured."""
+    # The tables are only read for a job, not for a help text.
+    from stopout.tables import emitter_of, emitter_spans
+
+    known = emitter_spans(emitter or emitter_of(fields["wavelength_nm"]))
+    fields.setdefault("wavelength_nm", known["wavelength"].value)
+    spans = []
+    for name, field in _FIGURES.items():
+        if fields.get(field) is None:
+            spans.append(known[name])
+            fields[field] = (known[name].value,) * 2 if name == "spot" else known[name].value
+    fields.setdefault("spot_means", "1/e2")
+    return Machine(**fields, spans=tuple(spans))
+
+
 # A table is read as one: a key in two to five lines, which the formatter would make ten.
 # fmt: off
 KEEP_OUT = Table(
@@ -64,43 +91,50 @@ MACHINE = Table(
     Key("name", None, Text(longest=60),
         "A machine that the shop keeps by this name; what stands beside it wins",
         example="bench-laser"),
-    Key("spot", REQUIRED, Row(_BEAM, or_one=True),
-        "The beam's full widths along x and y in the sense of spot_means; one value: round",
+    Key("spot", None, Row(_BEAM, or_one=True),
+        "The beam's full widths along x and y in the sense of spot_means; one value: round; "
+        "default: from the shop book, else the range of its emitter, and the plan is unmeasured",
         example=["0.17 mm", "0.12 mm"],
         find="measure it: burn lines at several doses (stopout coupon clearing), or take the "
         "beam's full widths along x and y at the work from its data sheet, each in its "
         "own sense"),
-    Key("spot_means", REQUIRED, OneOf(("1/e2", "fwhm", "d4sigma")),
-        "How the spot's width is meant", example="1/e2",
+    Key("spot_means", None, OneOf(("1/e2", "fwhm", "d4sigma")),
+        "How the spot's width is meant; wanted with spot", example="1/e2",
         find='say in which sense the widths are meant: "1/e2", "fwhm" or "d4sigma"; the data '
         "sheet says which"),
-    Key("wavelength", REQUIRED,
+    Key("emitter", None,
+        OneOf(("blue-diode", "violet-diode", "near-infrared", "carbon-dioxide")),
+        "The kind of laser, where its wavelength is not known", example="blue-diode"),
+    Key("wavelength", None,
         Amount("wavelength", at_least="100 nm", at_most="20 um", usual=("190 nm", "11 um")),
-        "The laser's wavelength", example="450 nm",
+        "The laser's wavelength; one of it and emitter", example="450 nm",
         find="read it on the laser's own label, which must name it"),
     Key("power", REQUIRED,
-        Amount("power", at_least="1 mW", at_most="2000 W", usual=("0.1 W", "200 W")),
-        "The optical power at full power", example="5.5 W",
+        AutoOr(Amount("power", at_least="1 mW", at_most="2000 W", usual=("0.1 W", "200 W")),
+               word="unknown"),
+        'The optical power at full power, or "unknown"', example="5.5 W",
         find="measure it with a power meter, or read the optical output on the laser's label, "
-        "not what it draws from the mains"),
+        'not what it draws from the mains; "unknown" will do'),
     Key("top_speed", REQUIRED, _SPEED,
         "The speed that no move exceeds", example="100 mm/s",
         find="read it in the control's settings, the slower of its two axes"),
-    Key("acceleration", REQUIRED,
+    Key("acceleration", None,
         Amount("acceleration", at_least="1 mm/s^2", at_most="1000000 mm/s^2",
                usual=("20 mm/s^2", "50000 mm/s^2")),
-        "The acceleration along the path", example="800 mm/s^2",
+        "The acceleration along the path; default: the range of such machines, and the plan is "
+        "unmeasured", example="800 mm/s^2",
         find="read it in the control's settings, the smaller of its two axes"),
-    Key("cornering", REQUIRED,
+    Key("cornering", None,
         Amount("length", above="0 mm", at_most="10 mm", usual=("0.0005 mm", "1 mm")),
-        "How far the path may leave a corner that is rounded at speed", example="0.02 mm",
+        "How far the path may leave a corner that is rounded at speed; default: likewise",
+        example="0.02 mm",
         find="read it in the control's settings (the corner or path tolerance), or time a "
         "program: docs/how-to/set-up-a-control.md"),
-    Key("step", REQUIRED,
+    Key("step", None,
         MotorStep(Amount("length", at_least="0.0001 mm", at_most="1 mm",
                          usual=("0.0005 mm", "0.2 mm"))),
         'One motor step, or how many make a length, such as "80 /mm"; no move of a curve is '
-        "shorter", example="0.0125 mm",
+        "shorter; default: likewise", example="0.0125 mm",
         find="read in the control's settings how many motor steps make a millimetre, and "
         "write that number with /mm"),
     Key("bed", REQUIRED,
@@ -165,5 +199,5 @@ MACHINE = Table(
         "The power for tracing the bounds; above a tenth of the threshold dose the plan stops",
         into="pointer_fraction"),
     KEEP_OUT,
-    record=Machine, short="name",
+    record=_machine, short="name",
 )

@@ -11,6 +11,8 @@ judge a choice.
 
 from __future__ import annotations
 
+from typing import Any
+
 from stopout.job.record import (
     ArtworkRequest,
     Bath,
@@ -271,13 +273,23 @@ COAT = Table(
     record=dict, into="coats", is_many=True,
 )
 
+def clearing_of(**fields: Any) -> Clearing:
+    """The record; power and speed that the job leaves to the plan stand at placeholders."""
+    return Clearing(
+        **{"power": 1.0, "speed_mm_s": 1.0} | fields,
+        choose_power="power" not in fields,
+        choose_speed="speed_mm_s" not in fields,
+    )
+
+
 CLEARING = Table(
     "clearing",
     "How the resist is cleared.",
-    Key("power", REQUIRED, POWER,
-        "The fraction of full power", example="30 %"),
-    Key("speed", REQUIRED, SPEED,
-        "The speed along the lines", example="20 mm/s"),
+    Key("power", None, POWER,
+        "The fraction of full power; default: chosen for twice the threshold dose, which is the "
+        "shop book's, else published for such paints", example="30 %"),
+    Key("speed", None, SPEED,
+        "The speed along the lines; default: chosen likewise", example="20 mm/s"),
     Key("passes", 1, PASSES, "How often each line is run"),
     Key("mark", None, MARK,
         "The cleared width along x (of a line along y) and along y as measured; default: from "
@@ -296,7 +308,7 @@ CLEARING = Table(
         Amount("length", above="0 mm", at_most="2 mm", usual=("0.02 mm", "1 mm")),
         "How far the head is lowered by hand between passes; the program then stops after each "
         "pass, beam off; default: no stop", example="0.2 mm"),
-    record=Clearing,
+    record=clearing_of,
 )
 
 ETCH = Table(
@@ -361,8 +373,9 @@ BATH = Table(
         Amount("volume", at_least="1 mL", at_most="10000 L", usual=("50 mL", "500 L")),
         "How much of it there is; default: as much as the plan asks for", example="2 L"),
     Key("tray", None, Row(SIDE),
-        "The floor of the tray, or the name of one of the shop's; default: for several pieces the "
-        "smallest usual tray that takes them all, for one a tray 20 mm larger all round",
+        "The floor of the tray, or the name of one of the shop's; default: the smallest of the "
+        "shop's trays that takes the pieces; without one, for several pieces the smallest usual "
+        "tray that takes them all, for one a tray 20 mm larger all round",
         example=["200 mm", "150 mm"]),
     Key("plates_at_once", None, Count(1000),
         "Pieces in the tray together; default: as many as lie in it with 20 mm between them",

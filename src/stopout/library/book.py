@@ -6,6 +6,7 @@ from pathlib import Path
 from typing import TYPE_CHECKING
 
 from stopout.errors import BookError
+from stopout.library.equipment import with_shop_tray
 
 if TYPE_CHECKING:
     from stopout.job.record import Job
@@ -62,10 +63,11 @@ def with_book(job: Job, knowledge: Knowledge, told: Path | None) -> Job:
     from stopout.planning.book.numbers import with_shop_book
 
     with book:
-        numbers = book.numbers()
+        numbers, kept = book.numbers(), book.equipment()
         named = book.bath(job.bath.ident) if job.bath.ident else None
     job = with_shop_book(job, numbers, knowledge)
-    return _with_bath(job, named) if job.bath.ident else job
+    # What the ledger says of the bath's volume bounds the tray that it covers.
+    return with_shop_tray(_with_bath(job, named) if job.bath.ident else job, kept)
 
 
 def _with_bath(job: Job, named: Entry | None) -> Job:

@@ -2,12 +2,15 @@
 
 from __future__ import annotations
 
+from collections.abc import Sequence
+from dataclasses import replace
 from pathlib import Path
 from typing import TYPE_CHECKING, Any
 
 from stopout.errors import BookError
 
 if TYPE_CHECKING:
+    from stopout.job.record import Job
     from stopout.job.shop_numbers import Equipment
     from stopout.records import Kept
 
@@ -34,6 +37,37 @@ def shop_equipment(book: Path | None) -> tuple[Equipment, ...]:
         return opened.equipment()
 
 
+def with_shop_tray(job: Job, kept: Sequence[Equipment]) -> Job:
+    """Lay a job's pieces in the smallest of the shop's trays for them, where it names none.
+
+    Parameters
+    ----------
+    job : Job
+        As read.
+    kept : sequence of Equipment
+        What the shop keeps.
+
+    Returns
+    -------
+    Job
+        The same where nothing is etched lying, or no tray of the shop's takes a piece.
+    """
+    from stopout.etching.bath_use import tray_for
+    from stopout.jobs.equipment import tray_floor_mm
+
+    trays = {tray_floor_mm(one): one for one in kept if one.kind == "tray"}
+    bath, etch = job.bath, job.etch
+    is_said = bath.tray_mm is not None or bath.plates_at_once is not None
+    if not trays or is_said or etch is None or etch.electrolyte or etch.agitation == "bubbled":
+        return job
+    size_mm, pieces = (job.blank.width_mm, job.blank.height_mm), job.quantity + job.spares
+    chosen = tray_for(size_mm, pieces, bath.volume_l, list(trays))
+    if chosen is None:
+        return job
+    whose = (*job.whose, ("bath.tray", trays[chosen[0]].words))
+    return replace(job, bath=replace(bath, tray_mm=chosen[0]), whose=whose)
+
+
 def keep_equipment(
     kind: str,
     name: str,
@@ -42,7 +76,7 @@ def keep_equipment(
     date: str,
     book: Path | None = None,
     note: str = "",
-    replace: bool = False,
+    in_place: bool = False,
 ) -> Kept:
     """Keep a machine, a paint, a tray or limits under a name.
 
@@ -60,7 +94,7 @@ def keep_equipment(
         The shop book, made where there is none; left out, the usual one.
     note : str
         Where the figures are from.
-    replace : bool
+    in_place : bool
         Whether one of that name may go.
 
     Raises
@@ -80,7 +114,7 @@ def keep_equipment(
     content = {"date": date, "kind": kind, "name": name, "keys": keys, "note": note}
     record: Any = from_content(kind, content, where=f"the {kind} {name!r}")
     with book_for_keeping(book) as opened:
-        return opened.keep_named(record, replace=replace)
+        return opened.keep_named(record, replace=in_place)
 
 
 def _taken(name: str) -> list[str]:

@@ -37,6 +37,7 @@ from stopout.tables import (
     load_sludge,
     open_shop_tables,
     overlaid,
+    paint_threshold,
 )
 from stopout.values import Finding, Level
 
@@ -170,6 +171,9 @@ def _gathered(job: Job, path: Path | None) -> Knowledge:
         ),
         finish=finish,
         other_resists=usable_resists(rules),
+        thresholds=tuple(paint_threshold(coat.colour) for coat in job.coats)
+        if job.route.has_beam and not job.route.is_lit
+        else (),
     )
 
 

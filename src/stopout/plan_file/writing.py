@@ -100,6 +100,16 @@ def summarise(plan: Plan, *, sheets: bool = False) -> dict[str, Any]:
         "etch": etch_summary(etch) if etch and not plan.is_bath_refused else None,
         "verdict": _verdict(plan.verdict),
         "findings": [_told(one) for one in plan.verdict.told],
+        "spans": [
+            {
+                "name": span.name,
+                "value": _number(span.value),
+                "low": _number(span.low),
+                "high": _number(span.high),
+                "unit": span.unit,
+            }
+            for span in (plan.job.laser.spans if plan.job.route.has_beam else ())
+        ],
         "values": [
             {
                 "name": value.name,
@@ -235,6 +245,9 @@ def _clearing(clearing: ClearingNumbers) -> dict[str, Any]:
         "cleared_length_mm": _number(times.cleared_length_mm),
         "travel_length_mm": _number(times.travel_length_mm),
         "time_s": _number(times.time_s),
+        "time_range_s": None
+        if clearing.time_range_s is None
+        else [_number(end) for end in clearing.time_range_s],
         "time_one_direction_s": _number(clearing.time_one_direction_s),
         "time_other_direction_s": _optional(clearing.time_other_direction_s),
         "time_floor_s": _number(times.time_floor_s),

@@ -14,7 +14,7 @@ from stopout.etching import (
     Resist,
     Sludge,
 )
-from stopout.values import Finding
+from stopout.values import Finding, Span
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -25,7 +25,8 @@ class Knowledge:
     the bath is refused whatever its strength; `cell` is given where a current etches, `sludge`
     where it is known. `finish` is what covers the blank as bought, and
     `other_resists` what may be named in place of a resist that would not last. `findings` is what
-    the tables themselves have to say: whose they are.
+    the tables themselves have to say: whose they are. `thresholds` runs parallel to the coats: what
+    is published of the dose that clears such paint, J/mm3.
     """
 
     material: Material
@@ -38,3 +39,4 @@ class Knowledge:
     finish: Finish | None = None
     other_resists: tuple[Resist, ...] = ()
     findings: tuple[Finding, ...] = ()
+    thresholds: tuple[Span, ...] = ()

@@ -45,7 +45,10 @@ class MaskNumbers:
 
 @dataclass(frozen=True, slots=True, kw_only=True)
 class ClearingNumbers:
-    """How a coat is cleared and what it takes, for one piece."""
+    """How a coat is cleared and what it takes, for one piece.
+
+    `time_range_s` is the time at both ends of what is not known of the machine, None where it is.
+    """
 
     mark_mm: tuple[Measured, Measured]
     reach_mm: float
@@ -59,6 +62,7 @@ class ClearingNumbers:
     time_one_direction_s: float
     time_other_direction_s: float | None
     area_floor_s: float
+    time_range_s: tuple[float, float] | None = None
     dots: DwellRun | None = None
     focus_step_mm: float | None = None
 

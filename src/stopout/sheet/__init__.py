@@ -1,13 +1,13 @@
 """The process sheet: what stands on it, then paper. From a plan to what the bench holds."""
 
 from stopout.sheet.contents.both_units import with_both_units
-from stopout.sheet.contents.model import Sheet
-from stopout.sheet.contents.store import read_sheet, sheet_files, sheet_json
 from stopout.sheet.contents.whole import sheet_contents, stop_contents
 from stopout.sheet.drawings.pieces import sheet_pictures
+from stopout.sheet.model import Sheet
 from stopout.sheet.paper.film import film_pdf
 from stopout.sheet.paper.pdf import Part, sheet_pdf
 from stopout.sheet.phone.page import sheet_page
+from stopout.sheet.store import read_sheet, sheet_files, sheet_json
 
 __all__ = [
     "Part",

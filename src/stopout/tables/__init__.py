@@ -1,5 +1,6 @@
 """The data tables with a source for every value, and their reader."""
 
+from stopout.tables.beams import emitter_of, emitter_spans, paint_threshold
 from stopout.tables.cells import (
     ELECTROLYTIC,
     electrolytes_for,
@@ -32,6 +33,8 @@ __all__ = [
     "base_of",
     "canonical",
     "electrolytes_for",
+    "emitter_of",
+    "emitter_spans",
     "list_table",
     "load_cell",
     "load_electrolyte",
@@ -49,6 +52,7 @@ __all__ = [
     "names_of",
     "open_shop_tables",
     "overlaid",
+    "paint_threshold",
     "refused_name",
     "show_entry",
     "unknown",

@@ -37,6 +37,7 @@ _TITLES = {
     "names": "Names that people type, taken or refused",
     "finishes": "What covers a blank as bought",
     "species": "Species of the reactions",
+    "beams": "Beams and paints before anything is measured",
 }
 
 
@@ -65,12 +66,12 @@ def _table(rows: tuple[Row, ...]) -> str:
 
 def _unchecked() -> str:
     """What the hazards say from memory, until somebody has looked it up."""
-    return "".join(
-        f"- `{ident}`, {row.name}: {row.value} {row.unit}".rstrip() + "\n"
-        for ident, _ in list_table("hazards")
-        for row in show_entry("hazards", ident)
-        if row.kind == "memory"
-    )
+    lines = []
+    for ident, _ in list_table("hazards"):
+        rows = [row.name for row in show_entry("hazards", ident) if row.kind == "memory"]
+        if rows:
+            lines.append(f"- `{ident}`: {', '.join(dict.fromkeys(rows))}\n")
+    return "".join(lines)
 
 
 def _sources() -> str:

@@ -38,6 +38,7 @@ _SINGULAR = {
     "refusals": "refusal",
     "finishes": "finish",
     "species": "species",
+    "beams": "beam",
 }
 
 

@@ -24,9 +24,10 @@ from stopout.etching.records import (
 from stopout.etching.safety import ROUTES, Hazard, Statement
 from stopout.tables import cells, load
 from stopout.tables import hazards as hazard_table
+from stopout.tables.beams import BEAM_FIGURES
 from stopout.tables.ceilings import CEILING_ENTRIES, any_ceilings, bench_ceilings
 from stopout.tables.names import NAMED, canonical, listed
-from stopout.tables.read import entries, raw_table
+from stopout.tables.read import entries, entry, raw_table
 from stopout.values import Grade, Kind
 
 _IN_TABLE = Advice(text="", kind="practice", source="what is refused for it is refused for this")
@@ -44,6 +45,7 @@ KINDS = (
     "names",
     "finishes",
     "species",
+    "beams",
 )
 
 
@@ -122,6 +124,7 @@ def show_entry(kind: str, ident: str) -> tuple[Row, ...]:
         "names": _names_entry,
         "finishes": lambda i: _finish(load.load_finish_entry(i)),
         "species": lambda i: _species(load.load_species(i)),
+        "beams": _beam_entry,
     }
     return tuple(shown[kind](ident))
 
@@ -411,6 +414,11 @@ def _species(s: Species) -> list[Row]:
         ("molar mass", s.molar_mass_g_per_mol),
         ("formation enthalpy at 298.15 K", s.formation_kj_per_mol),
     )
+
+
+def _beam_entry(ident: str) -> list[Row]:
+    data = entry("beams", ident)
+    return _values(*((name, data.maybe_sourced(name)) for name in (*BEAM_FIGURES, "threshold")))
 
 
 def _values(*named: tuple[str, Sourced | None]) -> list[Row]:

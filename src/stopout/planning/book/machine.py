@@ -35,9 +35,33 @@ def machine_with_book(machine: Machine, numbers: ShopNumbers, findings: list[Fin
             and abs(r.cornering_mm / machine.cornering_mm - 1) < _SAME
         ]
     )
+    if machine.span("spot") is not None:
+        machine = _with_spot(machine, numbers, findings)
     if timing is not None:
         machine = _timed(machine, timing, findings)
     return machine if run is None else _scaled(machine, run, findings)
+
+
+def _with_spot(machine: Machine, numbers: ShopNumbers, findings: list[Finding]) -> Machine:
+    """Take the spot that the newest clearing coupon of this machine told, on whatever paint."""
+    known_by = identity_of(machine)
+    entry = newest([e for e in numbers.clearing if not machine_differs(e.machine, known_by)])
+    if entry is None:
+        return machine
+    x, y = entry.spot_mm
+    findings.append(
+        _note(
+            f"the spot, {x.value:.3f} x {y.value:.3f} mm (sd {x.sd:.3f} x {y.sd:.3f}), is from the "
+            f"shop book: clearing coupon {entry.ident} of {entry.date}",
+            "Burn a new coupon when lens or focus have changed.",
+        )
+    )
+    return replace(
+        machine,
+        spot_mm=(x.value, y.value),
+        spot_means="1/e2",
+        spans=tuple(span for span in machine.spans if span.name != "spot"),
+    )
 
 
 def _timed(machine: Machine, timing: Timing, findings: list[Finding]) -> Machine:

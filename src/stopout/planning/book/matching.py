@@ -99,7 +99,8 @@ def machine_differs(entry: MachineIdentity, case: MachineIdentity) -> list[str]:
         )
     if not _is_near(entry.power_w, case.power_w, _SAME_POWER):
         found.append(f"full power {entry.power_w:g} W, the job's is {case.power_w:g} W")
-    if not all(
+    is_known = min(*entry.spot_mm, *case.spot_mm) > 0
+    if is_known and not all(
         _is_near(ours, theirs, _SAME_SPOT)
         for ours, theirs in zip(entry.spot_mm, case.spot_mm, strict=True)
     ):

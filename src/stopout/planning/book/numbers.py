@@ -10,6 +10,7 @@ from __future__ import annotations
 from dataclasses import replace
 from typing import TYPE_CHECKING
 
+from stopout.clearing.dose import DEFAULT_DOSE_RATIO
 from stopout.etching import (
     HALF_LIFE_DAYS,
     Faded,
@@ -27,6 +28,7 @@ from stopout.job.shop_numbers import (
     ShopNumbers,
     identity_of,
 )
+from stopout.planning.book.dose import chosen_dose
 from stopout.planning.book.machine import machine_with_book
 from stopout.planning.book.matching import (
     ClearingCase,
@@ -87,7 +89,10 @@ def _with_mark(
     if not job.route.clears_paint:
         return coat
     clearing = job.settings
-    is_given = (coat.mark_mm or clearing.mark_mm or clearing.dose_ratio) is not None
+    is_chosen = clearing.is_chosen and coat.power is None and coat.speed_mm_s is None
+    is_given = (coat.mark_mm or clearing.mark_mm) is not None or (
+        clearing.dose_ratio is not None and not is_chosen
+    )
     if is_given or not numbers.clearing or _is_never_cleared(number, job):
         return coat
     resist = knowledge.resists[number - 1]
@@ -96,20 +101,37 @@ def _with_mark(
         material=job.blank.material,
         paint=coat.paint,
         colour=coat.colour,
-        thickness_um=coat.thickness_um or resist.thickness_um.value,
+        thickness_um=resist.film_um(coat.thickness_um),
         speed_mm_s=coat.speed_mm_s or clearing.speed_mm_s,
         passes=coat.passes or clearing.passes,
         finish=job.blank.finish,
     )
-    entry = newest([e for e in numbers.clearing if not clearing_differs(e, case)])
+    cases = {
+        id(e): _at_its_speed(case, e) if is_chosen and clearing.choose_speed else case
+        for e in numbers.clearing
+    }
+    entry = newest([e for e in numbers.clearing if not clearing_differs(e, cases[id(e)])])
     of = f"coat {number}" if len(job.coats) > 1 else "the resist"
     if entry is None:
         other = _nearest_clearing(numbers.clearing, case)
         differs = "; ".join(clearing_differs(other, case))
         findings.append(_passed_over(f"clearing coupon {other.ident}", other.date, of, differs))
         return coat
+    if is_chosen:
+        # The wider axis has the higher threshold.
+        dose = (clearing.dose_ratio or DEFAULT_DOSE_RATIO) * max(
+            axis.value for axis in entry.threshold_j_per_mm
+        )
+        share, speed = chosen_dose(dose, clearing, job.laser, speed_mm_s=entry.speed_mm_s)
+        coat = replace(coat, power=share, speed_mm_s=speed)
+        case = replace(case, speed_mm_s=speed)
     power = (coat.power if coat.power is not None else clearing.power) * job.laser.power_w
     return _cleared_by(entry, case, power, coat, of, findings)
+
+
+def _at_its_speed(case: ClearingCase, entry: ClearingCalibration) -> ClearingCase:
+    """The case at the speed that an entry's lines were burnt at, for a job that gives none."""
+    return case if entry.speed_mm_s is None else replace(case, speed_mm_s=entry.speed_mm_s)
 
 
 def _is_never_cleared(number: int, job: Job) -> bool:

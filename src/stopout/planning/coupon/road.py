@@ -10,7 +10,8 @@ from typing import Literal
 
 from shapely.geometry.base import BaseGeometry
 
-from stopout.clearing import dose_ratio_of
+from stopout.clearing import default_spacing_mm, dose_ratio_of, mark_width_mm
+from stopout.clearing.dose import threshold_line_dose_j_per_mm
 from stopout.coupons.design import CouponDesign, Part, Settings, lay_out
 from stopout.coupons.design_clearing import (
     DOSE_RATIOS,
@@ -24,12 +25,15 @@ from stopout.errors import CouponError
 from stopout.job.record import Blank, Job, Registration
 from stopout.job.shop_numbers import identity_of
 from stopout.mask import blank_region, mirror_left_right
+from stopout.planning.book.dose import chosen_dose, with_dose
 from stopout.planning.coupon.coat import coupon_coat
 from stopout.planning.etch.road import bite_of, chemistry_findings, etch_of, strength_of
 from stopout.planning.findings.kinds import job_findings, motion_findings, ranked
 from stopout.planning.knowledge import Knowledge
 from stopout.planning.measures.beam import Beam, beam_for, spot_radius_mm
+from stopout.planning.measures.bite import Bite
 from stopout.planning.measures.placing import as_worked_on, place_of_blank
+from stopout.planning.measures.threshold import area_threshold
 from stopout.planning.opening.bounds import bounds_program
 from stopout.planning.plan import CoatPlan, Plan
 from stopout.planning.road.values import values_of
@@ -37,6 +41,9 @@ from stopout.planning.verdict.reached import reach_verdict
 from stopout.planning.verdict.things import Things
 from stopout.program import read_program, round_keep_outs, write_program
 from stopout.values import Drawing, Finding, Level
+
+# Discs and labels of a first coupon: this many times the highest dose that paint may ask for.
+_SURE = 1.5
 
 Kind = Literal["clearing", "etch"]
 
@@ -132,6 +139,26 @@ def _plain(blank: Blank, size_mm: tuple[float, float]) -> Blank:
     )
 
 
+def coupon_settings(kind: Kind, job: Job, knowledge: Knowledge) -> tuple[Job, Beam, Bite, Settings]:
+    """What a coupon is laid out for: the job with its dose, beam, undercut and limits.
+
+    Parameters
+    ----------
+    kind : {"clearing", "etch"}
+        Which coupon.
+    job : Job
+        As `coupon_job` makes it.
+    knowledge : Knowledge
+        Table entries for that job.
+    """
+    search = None
+    if kind == "clearing":
+        job, search = _searching(job, knowledge)
+    job = with_dose(job, knowledge)
+    beam, bite = beam_for(job.coats[0], job), bite_of(job, knowledge)
+    return job, beam, bite, _settings(job, knowledge, beam, bite.undercut.value, search)
+
+
 def plan_coupon(
     kind: Kind,
     job: Job,
@@ -167,6 +194,7 @@ def plan_coupon(
     PlanError
         If the settings clear nothing.
     """
+    job, beam, bite, settings = coupon_settings(kind, job, knowledge)
     blank = job.blank
     face_seen = blank_region(
         width_mm=blank.width_mm,
@@ -176,9 +204,6 @@ def plan_coupon(
         holes=[(hole.at_mm, hole.diameter_mm) for hole in blank.holes],
     )
     face = as_worked_on(face_seen, job)
-    beam = beam_for(job.coats[0], job)
-    bite = bite_of(job, knowledge)
-    settings = _settings(job, knowledge, beam, bite.undercut.value)
     tell("laying the coupon out")
     design = _designed(kind, settings, face, _empty(kind, job, knowledge))
     tell("writing the program")
@@ -237,7 +262,51 @@ def _part_words(part: str) -> str:
     return _NAMES.get(part) or _NAMES.get(part[:1], part)
 
 
-def _settings(job: Job, knowledge: Knowledge, beam: Beam, undercut_mm: float) -> Settings:
+def _searching(job: Job, knowledge: Knowledge) -> tuple[Job, tuple[float, float] | None]:
+    """Where neither spot nor threshold is known: the doses to look between, and the job for it.
+
+    The line dose that clears is sqrt(pi/2) w F, so the bounds are those of the spot and of the
+    paint, and of the power where that is not known either. Discs and labels are cleared at a dose
+    that clears at all of these.
+    """
+    spot = job.laser.span("spot")
+    coat = job.coats[0]
+    if spot is None or not job.settings.is_chosen or coat.book_mark or not knowledge.thresholds:
+        return job, None
+    paint = area_threshold(coat, knowledge.resists[0], knowledge.thresholds[0])
+    low = threshold_line_dose_j_per_mm(paint.low, spot.low / 2)
+    high = threshold_line_dose_j_per_mm(paint.high, spot.high / 2)
+    power = job.laser.span("power")
+    if power is not None:
+        # In J/mm of the power that is planned with: a stronger machine needs less of it.
+        low, high = low * power.value / power.high, high * power.value / power.low
+    share, speed = chosen_dose(_SURE * high, job.settings, job.laser)
+    dose = share * job.laser.power_w / speed
+    # Close enough to leave no threads where the spot is the smallest and the paint the hardest.
+    worst = dose / threshold_line_dose_j_per_mm(paint.high, spot.low / 2)
+    clearing = replace(
+        job.settings,
+        power=share,
+        speed_mm_s=speed,
+        choose_power=False,
+        choose_speed=False,
+        dose_ratio=dose / threshold_line_dose_j_per_mm(paint.value, spot.value / 2),
+        spacing_mm=default_spacing_mm(
+            mark_across_mm=mark_width_mm(spot.low / 2, worst),
+            radius_across_mm=spot.low / 2,
+            step_mm=job.laser.step_mm,
+        ),
+    )
+    return replace(job, clearing=clearing), (low, high)
+
+
+def _settings(
+    job: Job,
+    knowledge: Knowledge,
+    beam: Beam,
+    undercut_mm: float,
+    search: tuple[float, float] | None,
+) -> Settings:
     machine = job.laser
     radius = spot_radius_mm(job)
     mark = (beam.mark_mm[0].value, beam.mark_mm[1].value)
@@ -260,13 +329,14 @@ def _settings(job: Job, knowledge: Knowledge, beam: Beam, undercut_mm: float) ->
         spacing_mm=(beam.spacing_mm["x"], beam.spacing_mm["y"]),
         undercut_mm=undercut_mm,
         is_metal=knowledge.material.sort != "plastic",
+        search_j_per_mm=search,
     )
 
 
 def _empty(kind: Kind, job: Job, knowledge: Knowledge) -> CouponLayout:
     """The coupon without anything on it."""
     machine, coat, blank = job.laser, job.coats[0], job.blank
-    thickness = coat.thickness_um or knowledge.resists[0].thickness_um.value
+    thickness = knowledge.resists[0].film_um(coat.thickness_um)
     known_by, strength = identity_of(machine), strength_of(job, knowledge)
     spot = " x ".join(f"{width:g}" for width in machine.spot_mm)
     return CouponLayout(
@@ -372,6 +442,8 @@ def _coupon_findings(
                 remedy="Make it on a larger piece of the same sheet, with --size.",
             )
         )
+    if settings.search_j_per_mm is not None:
+        return [*found, _search_finding(design.layout, settings.search_j_per_mm)]
     speed = coupon_speed_mm_s(settings)
     if design.layout.lines and speed != settings.speed_mm_s:
         found.append(
@@ -398,3 +470,21 @@ def _coupon_findings(
             )
         )
     return found
+
+
+def _search_finding(layout: CouponLayout, bounds_j_per_mm: tuple[float, float]) -> Finding:
+    doses = [line.line_dose_j_per_mm for line in layout.lines]
+    low, high = bounds_j_per_mm
+    return Finding(
+        code="coupon-search",
+        level=Level.NOTE,
+        message=(
+            "nothing is measured yet: the paint clears somewhere between "
+            f"{low:.2g} and {high:.2g} J/mm, and the lines run from {min(doses):.2g} to "
+            f"{max(doses):.2g} J/mm; the strongest scorch"
+        ),
+        remedy=(
+            "Scan it, read it and keep it (stopout read --keep); a second coupon then runs about "
+            "the threshold that was found."
+        ),
+    )

@@ -28,6 +28,7 @@ from stopout.planning.findings.control import (
     dwell_findings,
     line_rate_findings,
 )
+from stopout.planning.findings.dose import COUPON_WORDS, dose_findings
 from stopout.planning.findings.shapes import shape_findings
 from stopout.planning.findings.tips import short_tips
 from stopout.planning.measures.beam import beam_for, spot_radius_mm
@@ -35,7 +36,7 @@ from stopout.planning.measures.focus_steps import focus_step_findings
 from stopout.planning.plan import CoatPlan
 from stopout.program import prove
 from stopout.units import format_number
-from stopout.values import Finding, Level, Moves
+from stopout.values import Finding, Level, Moves, Span
 from stopout.wording import counted
 
 # Within a level what spoils the piece or hurts somebody is read first; of these a coat may have
@@ -86,16 +87,33 @@ def ranked(findings: Iterable[Finding], *, first: Iterable[Finding] = ()) -> tup
     return tuple(sorted([*before, *others], key=lambda finding: level[finding.level]))
 
 
-def coat_findings(coat: CoatPlan, job: Job, etch: EtchPlan | None) -> list[Finding]:
-    """Findings about one coat: shapes, outcome, lands, dose."""
+def coat_findings(
+    coat: CoatPlan, job: Job, etch: EtchPlan | None, threshold: Span | None = None
+) -> list[Finding]:
+    """Findings about one coat: shapes, outcome, lands, dose.
+
+    Parameters
+    ----------
+    coat : CoatPlan
+        As planned.
+    job : Job
+        Its job.
+    etch : EtchPlan or None
+        Its etch.
+    threshold : Span, optional
+        Published for the coat, J/mm2.
+    """
     found = list(shape_findings(coat, job, etch))
-    return [*found, *_dose_findings(coat, job)] if job.route.has_beam else found
+    return [*found, *_dose_findings(coat, job, threshold)] if job.route.has_beam else found
 
 
-def _dose_findings(coat: CoatPlan, job: Job) -> list[Finding]:
+def _dose_findings(coat: CoatPlan, job: Job, threshold: Span | None) -> list[Finding]:
     """Say what is doubtful about mark, spacing and dose."""
     beam, found = beam_for(coat.coat, job), _mark_findings(coat, job)
-    if not beam.is_measured:
+    if threshold is not None and job.light is None:
+        found += dose_findings(coat, job, beam, threshold)
+    # Where the spot is a range as well, that is told once, for the whole machine.
+    if not beam.is_measured and job.laser.span("spot") is None:
         found.append(
             Finding(
                 code="coupon-needed",
@@ -107,7 +125,7 @@ def _dose_findings(coat: CoatPlan, job: Job) -> list[Finding]:
                     f"({coat.mark_mm[0].value:.3f} x {coat.mark_mm[1].value:.3f} mm)"
                 ),
                 remedy=(
-                    "Burn lines on a painted coupon at this power and speed and measure them."
+                    COUPON_WORDS
                     if not job.route.is_lit
                     else "Mark lines on an offcut at this power and speed and measure them."
                 ),

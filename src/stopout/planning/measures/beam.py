@@ -73,7 +73,7 @@ class Beam:
 def beam_for(coat: Coat, job: Job) -> Beam:
     """Return the beam's settings for a coat: its own where given, else the job's.
 
-    A mark that neither gives is the shop book's, else it is calculated from the spot: both axes from
+    A mark that neither gives is the shop book's, else it follows from the spot: both axes from
     one threshold of fluence, the dose ratio being that of the axis with the larger radius.
 
     Raises
@@ -103,7 +103,13 @@ def beam_for(coat: Coat, job: Job) -> Beam:
             )
         ratios = dose_ratios_of_spot(radius, dose_ratio)
         made = mark_of_spot(radius, dose_ratio)
-        mark = (Measured(value=made[0]), Measured(value=made[1]))
+        # The mark goes with the spot: a spot that is a range makes a mark that is one.
+        span = job.laser.span("spot")
+        share = 0.0 if span is None else (span.high - span.low) / (4 * span.value)
+        mark = (
+            Measured(value=made[0], sd=share * made[0]),
+            Measured(value=made[1], sd=share * made[1]),
+        )
         across = radius
     return Beam(
         mark_mm=mark,

@@ -64,6 +64,8 @@ _Region = TypeVar("_Region", bound=BaseGeometry)
 
 # A dwell may leave a dot's edge short by this share of the tolerance, and by no more than this.
 _DOT_SHARE, _DOT_MM = 0.25, 0.0125
+# How a machine's record ends the names of the figures that its motion hangs on.
+_UNITS = {"acceleration": "mm_s2", "cornering": "mm"}
 
 
 def plan_coat(
@@ -295,6 +297,7 @@ def _numbers(
         time_one_direction_s=in_all(run.time_one_direction_s),
         time_other_direction_s=None if run.other_time_s is None else in_all(run.other_time_s),
         area_floor_s=beam.passes * swept_mm2 / (across * beam.speed_mm_s),
+        time_range_s=_time_range(program.moves, beam, job),
         dots=dots,
         focus_step_mm=job.settings.focus_step_mm if program.n_stops else None,
     )
@@ -305,6 +308,19 @@ def _spacings(
 ) -> list[float]:
     """Return how far apart the lines of each band lie."""
     return [band.spacing_mm for band in light_bands(target, job, light, mark)]
+
+
+def _time_range(moves: Moves, beam: Beam, job: Job) -> tuple[float, float] | None:
+    """Return the shortest and the longest time that what is not known of the machine allows."""
+    spans = [job.laser.span(name) for name in ("acceleration", "cornering")]
+    if not any(spans):
+        return None
+
+    def at(end: Literal["low", "high"]) -> float:
+        found = {f"{s.name}_{_UNITS[s.name]}": getattr(s, end) for s in spans if s is not None}
+        return _times(moves, beam, replace(job, machine=replace(job.laser, **found))).time_s
+
+    return at("high"), at("low")
 
 
 def _times(moves: Moves, beam: Beam, job: Job) -> ProgramTimes:

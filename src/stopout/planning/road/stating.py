@@ -12,7 +12,7 @@ from stopout.planning.measures.beam import (
 )
 from stopout.planning.plan import CoatPlan
 from stopout.units import format_number
-from stopout.values import Machine, Measured, Stated
+from stopout.values import Machine, Measured, Span, Stated
 
 _DEFAULTS = Limits()
 
@@ -34,7 +34,20 @@ def _beam_values(job: Job, machine: Machine) -> tuple[Stated, ...]:
         ("cornering", "cornering", f"{machine.cornering_mm:g} mm"),
         ("S at full power", "power_word", f"{machine.power_word:g}"),
     )
-    return tuple(_given(name, value, job, f"machine.{key}") for name, key, value in rows)
+    return tuple(_known(machine.span(key), name, value, job, key) for name, key, value in rows)
+
+
+def _known(span: Span | None, name: str, value: str, job: Job, key: str) -> Stated:
+    """State a figure as given, or the range of those who did not measure it."""
+    if span is None:
+        return _given(name, value, job, f"machine.{key}")
+    return Stated(
+        name=name,
+        value=f"{span.words}, planned with {value}",
+        kind=span.kind,
+        grade=span.grade,
+        source=span.source,
+    )
 
 
 def _limit_values(job: Job) -> tuple[Stated, ...]:
@@ -64,17 +77,19 @@ def clearing_values(coat: CoatPlan, job: Job) -> tuple[Stated, ...]:
     return (
         _mark(f"mark{of}", mark, job, beam, _dose_key(coat, "mark")),
         *((_spacing(f"spacing{of}", spacing, job),) if spacing else ()),
-        _given(
+        _set(
             f"clearing power{of}",
             f"{format_number(100 * beam.power, digits=4)} %",
             job,
             _dose_key(coat, "power"),
+            is_chosen=job.settings.choose_power,
         ),
-        _given(
+        _set(
             f"clearing speed{of}",
             f"{format_number(beam.speed_mm_s, digits=4)} mm/s",
             job,
             _dose_key(coat, "speed"),
+            is_chosen=job.settings.choose_speed,
         ),
         Stated(
             name=f"line dose{of}",
@@ -98,6 +113,18 @@ def clearing_values(coat: CoatPlan, job: Job) -> tuple[Stated, ...]:
                 f"of {beam_quality(job.laser.wavelength_nm):g}"
             ),
         ),
+    )
+
+
+def _set(name: str, value: str, job: Job, key: str, *, is_chosen: bool) -> Stated:
+    """State power or speed: as given, or as chosen by the threshold."""
+    if not is_chosen:
+        return _given(name, value, job, key)
+    return Stated(
+        name=name,
+        value=value,
+        kind="computed",
+        source="chosen for twice the threshold dose, the shop book's or else published",
     )
 
 

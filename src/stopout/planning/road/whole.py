@@ -14,6 +14,7 @@ from stopout.mask import (
     blank_region,
     make_target,
 )
+from stopout.planning.book.dose import with_dose
 from stopout.planning.etch.road import bite_of, chemistry_findings, etch_of, strength_of
 from stopout.planning.findings.bed import told_once
 from stopout.planning.findings.clear_sheet import sheet_findings
@@ -25,10 +26,12 @@ from stopout.planning.findings.kinds import (
     ranked,
 )
 from stopout.planning.findings.plausible import plausible_findings
+from stopout.planning.findings.unmeasured import unmeasured_findings
 from stopout.planning.knowledge import Knowledge
 from stopout.planning.measures.beam import beam_for
 from stopout.planning.measures.bite import Bite
 from stopout.planning.measures.placing import as_worked_on, place_of_blank, placed_as_worked
+from stopout.planning.measures.threshold import threshold_of
 from stopout.planning.opening.bounds import bounds_program
 from stopout.planning.opening.by_beam import plan_coat
 from stopout.planning.opening.by_film import film_findings, plan_film_coat
@@ -98,6 +101,7 @@ def plan_job(
     PlanError
         If the job cannot be planned at all.
     """
+    job = with_dose(job, knowledge)
     face_seen = _face_seen(job, outline)
     face = as_worked_on(face_seen, job)
     strength = strength_of(job, knowledge)
@@ -139,11 +143,13 @@ def plan_job(
         job, drawing, coats, None if front is None else front.views, face, bite
     )
     findings += plausible_findings(job, coats, etch)
+    findings += unmeasured_findings(job, coats, bite)
     if claims is not None:
         asked = claim_findings(job.coats, claims, drawing)
         findings += [placed_as_worked(finding, job) for finding in asked]
     for coat in coats:
-        findings += reading_findings(job, coat, coat_findings(coat, job, etch), laid.things)
+        said = coat_findings(coat, job, etch, threshold_of(coat, knowledge))
+        findings += reading_findings(job, coat, said, laid.things)
         if job.route.has_beam:
             findings += motion_findings(coat, job, corner)
         else:
@@ -208,6 +214,7 @@ def plan_coats(
     PlanError
         If nothing is to be cleared.
     """
+    job = with_dose(job, knowledge)
     face_seen = _face_seen(job, outline)
     face = as_worked_on(face_seen, job)
     layers, targets = _targets(job, drawing, None, face_seen, face)

@@ -53,6 +53,8 @@ _SAFETY = frozenset(
         "finish",
     }
 )
+# What the shop does not know yet: it comes before places, for it moves all of them.
+_FIGURES = frozenset({"machine-unmeasured", "dose-doubtful", "dose-implausible"})
 # Kinds of words in the codes of what chemistry or beam forbid or warn of.
 _WARNING_WORDS = ("under-the-beam", "-on-", "-bath", "acid", "persulfate", "hydrogen", "hazard")
 
@@ -65,4 +67,6 @@ def rank_of(code: str, level: Level, *, has_place: bool) -> tuple[int, int]:
         return REST, 1
     if code in _SAFETY or any(word in code for word in _WARNING_WORDS):
         return SAFETY, 0
+    if code in _FIGURES:
+        return LOOKS, -1
     return (LOOKS, 0) if has_place else (REST, 0)

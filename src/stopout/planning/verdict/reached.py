@@ -14,7 +14,14 @@ from stopout.values import Finding, Level
 
 # What says that a figure is not the shop's own.
 _UNMEASURED = frozenset(
-    {"coupon-needed", "starting-guess", "growth-unmeasured", "mark-extrapolated", "light-guess"}
+    {
+        "coupon-needed",
+        "starting-guess",
+        "growth-unmeasured",
+        "mark-extrapolated",
+        "light-guess",
+        "machine-unmeasured",
+    }
 )
 
 

@@ -15,7 +15,7 @@ from typing import Literal
 import numpy as np
 
 from stopout.scans.fitting.common import CommonError, effective_dof, shifts_of
-from stopout.scans.fitting.levels import Level, chosen_levels, gather_levels
+from stopout.scans.fitting.levels import LARGE_SHARE, Level, chosen_levels, gather_levels
 from stopout.scans.measuring.features import LineReading
 from stopout.scans.regress import (
     READING_FLOOR_MM,
@@ -117,6 +117,7 @@ def fit_axis(
     common: Sequence[CommonError] = (),
     weighting: Weighting = "reading",
     choose: bool = True,
+    at_speed_mm_s: float | None = None,
 ) -> AxisFit | Refused:
     """Fit spot and threshold across one axis.
 
@@ -133,6 +134,9 @@ def fit_axis(
         fitted D; "none": all D^2 alike.
     choose : bool
         False takes every line that was cleared, without the rules on which may enter.
+    at_speed_mm_s : float, optional
+        Of the lines that enter: the speed that the threshold is told for; left out: the fastest at
+        which about as many lines ran as at any.
 
     Returns
     -------
@@ -167,7 +171,7 @@ def fit_axis(
             left_out=tuple(left_out),
             has_lines=bool(mine),
         )
-    return _fitted(axis, levels, left_out, mine, common, weighting)
+    return _fitted(axis, levels, left_out, mine, common, weighting, at_speed_mm_s)
 
 
 def threshold_power(speeds_mm_s: Sequence[float], powers_w: Sequence[float]) -> tuple[float, float]:
@@ -186,6 +190,30 @@ def threshold_power(speeds_mm_s: Sequence[float], powers_w: Sequence[float]) -> 
     columns = np.column_stack([speeds_mm_s, np.ones(len(speeds_mm_s))])
     (a, b), *_ = np.linalg.lstsq(columns, np.asarray(powers_w, float), rcond=None)
     return float(a), float(b)
+
+
+def fit_both(
+    readings: Sequence[LineReading], *, common: Sequence[CommonError] = ()
+) -> tuple[AxisFit | Refused, AxisFit | Refused]:
+    """Fit both axes, their thresholds told for one speed where both ran lines at one.
+
+    Parameters
+    ----------
+    readings : sequence of LineReading
+        All lines of the coupon.
+    common : sequence of CommonError
+        As for `fit_axis`.
+    """
+    x, y = (fit_axis(readings, axis, common=common) for axis in ("x", "y"))
+    if isinstance(x, Refused) or isinstance(y, Refused) or x.speed_mm_s == y.speed_mm_s:
+        return x, y
+    speeds = [line.speed_mm_s for line in (*x.used, *y.used)]
+    shared = {line.speed_mm_s for line in x.used} & {line.speed_mm_s for line in y.used}
+    if not shared:
+        return x, y
+    most = max(shared, key=lambda speed: (speeds.count(speed), speed))
+    x, y = (fit_axis(readings, axis, common=common, at_speed_mm_s=most) for axis in ("x", "y"))
+    return x, y
 
 
 # --- one regression ---------------------------------------------------------------------------
@@ -234,6 +262,7 @@ def _fitted(
     mine: list[LineReading],
     common: Sequence[CommonError],
     weighting: Weighting,
+    at_speed_mm_s: float | None,
 ) -> AxisFit | Refused:
     data = _as_set(levels)
     fit, scatter = _solved(data, weighting)
@@ -252,7 +281,7 @@ def _fitted(
             f"the spot would be uncertain by {100 * w_sd / w:.0f} % (standard error); more than "
             f"{100 * _MOST_RELATIVE_SE:.0f} % is not worth keeping: burn more levels or repeats",
         )
-    speed = _main_speed(data)
+    speed = at_speed_mm_s if at_speed_mm_s in data.speeds else _main_speed(data)
     k = 1 + data.speeds.index(speed)
     intercept = float(fit.value[k])
     log_threshold = -intercept / slope
@@ -314,8 +343,8 @@ def _refused(axis: Literal["x", "y"], left_out: list[tuple[str, str]], reason: s
 
 
 def _main_speed(data: _Set) -> float:
-    counts = [sum(line.speed_mm_s == speed for line in data.lines) for speed in data.speeds]
-    return data.speeds[int(np.argmax(counts))]
+    counts = {s: sum(line.speed_mm_s == s for line in data.lines) for s in data.speeds}
+    return max(s for s, count in counts.items() if count >= LARGE_SHARE * max(counts.values()))
 
 
 def _misfit(

@@ -12,6 +12,10 @@ from stopout.scans.regress import Weighting, weighted_fit
 from stopout.values import FloatArray
 
 _FIRST = 4
+# Of groups nearly as large as the largest, the fastest counts as the main one (ours).
+LARGE_SHARE = 0.7
+# Groups whose narrowest lines differ by less than this began at about the same dose ratio (ours).
+_ALIKE = 2.0
 # D = 2 w is reached at a dose ratio of e^2 = 7.39: beyond it, wings and heat decide.
 _WIDEST_IN_W = 2.03
 # What a scan can defend: a level is not thrown out for less.
@@ -89,8 +93,13 @@ def chosen_levels(
         groups.setdefault((level.speed_mm_s, level.passes), []).append(level)
     if not groups:
         return [], []
-    # The largest group, of the fewest passes, sets the measure for the others.
-    main = max(groups, key=lambda key: (len(groups[key]), -key[1]))
+    # A large group of the fewest passes sets the measure for the others, the fastest of them, whose
+    # lines lose least to the metal; of groups at doses that lie far apart the one nearest the
+    # threshold does, where a line is no wider than the spot.
+    near = _nearest(groups)
+    counts = {key: sum(len(level.lines) for level in groups[key]) for key in near}
+    large = [key for key in near if counts[key] >= LARGE_SHARE * max(counts.values())]
+    main = max(large, key=lambda key: (-key[1], key[0]))
     kept, left_out = _upwards(groups[main], weighting)
     widest = max((level.width_mm for level in kept), default=0.0)
     for key, group in groups.items():
@@ -102,6 +111,19 @@ def chosen_levels(
             else:
                 left_out += _names(level, "wider than the widest that fits the line")
     return kept, left_out
+
+
+def _nearest(groups: dict[tuple[float, int], list[Level]]) -> list[tuple[float, int]]:
+    """Groups of enough levels whose narrowest is about as narrow as that of any such group."""
+    narrowest = {
+        key: min(level.width_mm for level in group)
+        for key, group in groups.items()
+        if len(group) >= _FIRST
+    }
+    if not narrowest:
+        return list(groups)
+    limit = _ALIKE * min(narrowest.values())
+    return [key for key, width in narrowest.items() if width <= limit]
 
 
 def _upwards(

@@ -11,7 +11,7 @@ from numpy.typing import NDArray
 
 from stopout.coupons.layout import CouponLayout
 from stopout.errors import CouponError
-from stopout.scans.fitting.clearing import AxisFit, Refused, fit_axis
+from stopout.scans.fitting.clearing import AxisFit, Refused, fit_both
 from stopout.scans.fitting.common import CommonError, common_errors
 from stopout.scans.fitting.etch import DepthFit, EtchFit, fit_depths, fit_etch
 from stopout.scans.measuring.comb import TimingFit, against_sense, fit_timing
@@ -343,10 +343,7 @@ def _axes(
         return ()
     if not layout.lines:
         raise CouponError("coupon.json: it has no lines, so that there is nothing to fit")
-    axes = (
-        fit_axis(measured.lines, "x", common=common),
-        fit_axis(measured.lines, "y", common=common),
-    )
+    axes = fit_both(measured.lines, common=common)
     if all(isinstance(one, Refused) for one in axes):
         reasons = "; ".join(
             f"across {one.axis}: {one.reason}" for one in axes if isinstance(one, Refused)

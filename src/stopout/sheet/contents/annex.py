@@ -7,19 +7,19 @@ from collections.abc import Mapping
 from stopout.etching import Advice
 from stopout.planning import Plan
 from stopout.sheet.contents.card import side_by_side
-from stopout.sheet.contents.model import Block, Heading, Note, Pictures, Sketches, Table
 from stopout.sheet.contents.numbers import findings, plan_numbers
 from stopout.sheet.contents.pieces import pieces
-from stopout.sheet.contents.steps import held
 from stopout.sheet.contents.times import clearing_times
-from stopout.sheet.contents.words import advised, capital, typeset
 from stopout.sheet.drawings.maps import deviation_map, enlarged
 from stopout.sheet.drawings.sketches import bath_sketch, coat_sketch
+from stopout.sheet.model import Block, Heading, Note, Pictures, Sketches, Table
 from stopout.sheet.stages.clearing import clearing_settings
 from stopout.sheet.stages.hazards import hazard_reference
 from stopout.sheet.stages.mix import tray_mm
 from stopout.sheet.stages.paint import paint_amounts
 from stopout.sheet.stages.waste import neutral_ways
+from stopout.sheet.steps import held
+from stopout.sheet.words import advised, capital, typeset
 
 __all__ = ["advice_in_full", "annex"]
 

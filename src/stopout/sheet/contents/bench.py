@@ -5,7 +5,7 @@ from __future__ import annotations
 from stopout.etching import EtchPlan
 from stopout.etching.schedule import LOOK
 from stopout.planning import Plan
-from stopout.sheet.contents.model import Bench, Lane
+from stopout.sheet.model import Bench, Lane
 from stopout.sheet.stages.bath import is_guess
 
 __all__ = ["COUPON", "bench_numbers"]

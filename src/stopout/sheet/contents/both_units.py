@@ -8,8 +8,8 @@ from dataclasses import fields, is_dataclass, replace
 from functools import partial
 from typing import Any
 
-from stopout.sheet.contents.model import Picture, Result, Sheet, Sketch
-from stopout.sheet.contents.words import significant
+from stopout.sheet.model import Picture, Result, Sheet, Sketch
+from stopout.sheet.words import significant
 
 __all__ = ["with_both_units"]
 

@@ -6,7 +6,9 @@ from stopout.etching import EtchPlan
 from stopout.etching.schedule import LOOK, MEASURE
 from stopout.planning import CoatPlan, Plan
 from stopout.sheet.contents.hours import hours_and_calendar
-from stopout.sheet.contents.model import (
+from stopout.sheet.contents.needs import blank_size, needs
+from stopout.sheet.contents.trays import tray_rows
+from stopout.sheet.model import (
     Block,
     Facts,
     Heading,
@@ -14,9 +16,11 @@ from stopout.sheet.contents.model import (
     Picture,
     Pictures,
 )
-from stopout.sheet.contents.needs import blank_size, needs
-from stopout.sheet.contents.trays import tray_rows
-from stopout.sheet.contents.words import (
+from stopout.sheet.stages.bath import is_guess
+from stopout.sheet.stages.clearing import program_name
+from stopout.sheet.stages.light import band_table
+from stopout.sheet.stages.sign import coat_table
+from stopout.sheet.words import (
     DEFER,
     capital,
     duration,
@@ -27,10 +31,6 @@ from stopout.sheet.contents.words import (
     sentence,
     significant,
 )
-from stopout.sheet.stages.bath import is_guess
-from stopout.sheet.stages.clearing import program_name
-from stopout.sheet.stages.light import band_table
-from stopout.sheet.stages.sign import coat_table
 
 __all__ = ["job_card", "orientation", "side_by_side", "work_settings"]
 

@@ -9,11 +9,11 @@ from datetime import datetime, timedelta
 from stopout.etching import EtchPlan
 from stopout.etching.schedule import LOOK
 from stopout.planning import Plan
-from stopout.sheet.contents.model import Block, Heading, Note, Table
-from stopout.sheet.contents.words import duration
+from stopout.sheet.model import Block, Heading, Note, Table
 from stopout.sheet.stages.bath import is_guess
 from stopout.sheet.stages.clearing import RUN_ON_S
 from stopout.sheet.stages.paint import sprayed
+from stopout.sheet.words import duration
 
 __all__ = ["Span", "hours_and_calendar", "in_all", "spans"]
 

@@ -6,8 +6,8 @@ import math
 
 from stopout.planning import CoatPlan, Plan
 from stopout.planning.measures.margins import Margin
-from stopout.sheet.contents.model import Block, Note, Table
-from stopout.sheet.contents.words import length
+from stopout.sheet.model import Block, Note, Table
+from stopout.sheet.words import length
 
 __all__ = ["coat_limits"]
 

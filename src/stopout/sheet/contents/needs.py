@@ -4,19 +4,19 @@ from __future__ import annotations
 
 from stopout.etching import EtchPlan, Pair, companion_stock_g_per_l
 from stopout.planning import Plan
-from stopout.sheet.contents.model import Block, Heading, Need, Needs
-from stopout.sheet.contents.words import (
+from stopout.sheet.model import Block, Heading, Need, Needs
+from stopout.sheet.stages.bath import is_guess
+from stopout.sheet.stages.clearing import program_name
+from stopout.sheet.stages.hazards import mildest_stripper
+from stopout.sheet.stages.mix import tray_mm, vessel_depth_mm, vessel_name
+from stopout.sheet.stages.paint import painted_cm2, wet_paint_ml
+from stopout.sheet.words import (
     capital,
     duration,
     grams,
     litres,
     significant,
 )
-from stopout.sheet.stages.bath import is_guess
-from stopout.sheet.stages.clearing import program_name
-from stopout.sheet.stages.hazards import mildest_stripper
-from stopout.sheet.stages.mix import tray_mm, vessel_depth_mm, vessel_name
-from stopout.sheet.stages.paint import film_um, painted_cm2, wet_paint_ml
 
 __all__ = ["blank_size", "needs"]
 
@@ -93,7 +93,7 @@ def _paint_needs(plan: Plan) -> list[Need]:
     for coat, resist in zip(plan.job.coats, plan.resists, strict=False):
         if coat.is_window:
             continue
-        film = film_um(coat, resist)
+        film = resist.film_um(coat.thickness_um)
         wet = 2 * wet_paint_ml(area, film, resist.solids.value)
         rows.append(
             Need(

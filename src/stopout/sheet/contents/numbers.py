@@ -7,9 +7,9 @@ from collections.abc import Sequence
 from stopout.planning import CoatPlan, Plan
 from stopout.planning.verdict import Told
 from stopout.sheet.contents.limits import coat_limits
-from stopout.sheet.contents.model import Block, Heading, Note, Table
 from stopout.sheet.contents.values import sheet_values
-from stopout.sheet.contents.words import (
+from stopout.sheet.model import Block, Heading, Note, Table
+from stopout.sheet.words import (
     DEFER,
     capital,
     duration,

@@ -6,7 +6,7 @@ from xml.sax.saxutils import escape
 
 from stopout.planning import Plan
 from stopout.planning.plan import PlacedPiece
-from stopout.sheet.contents.model import Block, Heading, Note, Sketch, Sketches, Table
+from stopout.sheet.model import Block, Heading, Note, Sketch, Sketches, Table
 
 _ROOM_MM = (180.0, 120.0)
 # Fields beside the number that a row has room for, and characters of each.

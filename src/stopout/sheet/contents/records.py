@@ -4,9 +4,9 @@ from __future__ import annotations
 
 from stopout.etching import EtchPlan
 from stopout.planning import Plan
-from stopout.sheet.contents.model import Blank, Block, Facts, Heading, Note, Result, Table
-from stopout.sheet.contents.words import grams
+from stopout.sheet.model import Blank, Block, Facts, Heading, Note, Result, Table
 from stopout.sheet.stages.bath import is_guess
+from stopout.sheet.words import grams
 
 __all__ = ["records"]
 

@@ -4,8 +4,8 @@ from __future__ import annotations
 
 from stopout.planning import CoatPlan, Plan
 from stopout.planning.road.times import coat_time_table
-from stopout.sheet.contents.model import Block, Heading, Note, Table
-from stopout.sheet.contents.words import capital, duration
+from stopout.sheet.model import Block, Heading, Note, Table
+from stopout.sheet.words import capital, duration
 
 __all__ = ["clearing_times"]
 

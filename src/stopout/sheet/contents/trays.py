@@ -25,7 +25,8 @@ def tray_rows(plan: Plan, etch: EtchPlan) -> tuple[tuple[str, str], ...]:
     at_once = f"{pour.at_once} {hang} a tray of {width:.0f} × {height:.0f}\u00a0mm"
     whose = ", the least that holds it"
     if plan.job.bath.tray_mm is not None:
-        whose = ", as the job names it"
+        source = plan.job.source_of("bath.tray")
+        whose = ", as the job names it" if source == "job file" else f": {source}"
     elif pour.is_proposed:
         whose = ", a usual one: name yours as bath.tray"
     return (

@@ -10,7 +10,8 @@ from stopout.planning import Plan
 from stopout.sheet.contents.annex import annex
 from stopout.sheet.contents.bench import bench_numbers
 from stopout.sheet.contents.card import job_card
-from stopout.sheet.contents.model import (
+from stopout.sheet.contents.records import records
+from stopout.sheet.model import (
     STAGE,
     Block,
     Header,
@@ -20,13 +21,12 @@ from stopout.sheet.contents.model import (
     Step,
     Stop,
 )
-from stopout.sheet.contents.records import records
-from stopout.sheet.contents.words import DEFER, sentence
 from stopout.sheet.stages.hazards import emergency
 from stopout.sheet.stages.light import light_stages
 from stopout.sheet.stages.plate import plate_stages
 from stopout.sheet.stages.rework import rework
 from stopout.sheet.stages.sign import sign_stages
+from stopout.sheet.words import DEFER, sentence
 from stopout.values import Level
 
 __all__ = ["counted", "sheet_contents", "stop_contents"]

@@ -10,9 +10,9 @@ from shapely.geometry.base import BaseGeometry
 
 from stopout.mask.regions import chords_of
 from stopout.planning import CoatPlan, Plan
-from stopout.sheet.contents.model import Sketch
 from stopout.sheet.drawings.pieces import path_data
 from stopout.sheet.drawings.sketches import label, svg
+from stopout.sheet.model import Sketch
 from stopout.values import FloatArray
 
 __all__ = ["deviation_map", "enlarged"]

@@ -8,9 +8,8 @@ from stopout.etching import EtchPlan
 from stopout.pictures.colours import material_tint, paint_tint
 from stopout.planning import Plan
 from stopout.planning.signs.light import coat_name
-from stopout.sheet.contents.model import Sketch
-from stopout.sheet.contents.words import capital, length, significant
-from stopout.sheet.stages.paint import film_um
+from stopout.sheet.model import Sketch
+from stopout.sheet.words import capital, length, significant
 
 __all__ = ["bath_sketch", "coat_sketch", "label", "svg"]
 
@@ -80,7 +79,7 @@ def _plate_section(plan: Plan) -> Sketch:
     etch = plan.etch
     if etch is None:
         raise ValueError("a plate's section needs an etch")
-    film = film_um(plan.job.coats[0], plan.resists[0])
+    film = plan.resists[0].film_um(plan.job.coats[0].thickness_um)
     depth, under = 1000 * etch.depth_mm, 1000 * etch.undercut_mm
     scale = min(22.0 / (depth + film), 17.0 / max(under, 1.0))
     left, right, top = 1.0, 62.0, 10.0
@@ -134,7 +133,7 @@ def _sign_section(plan: Plan) -> Sketch:
     """Plastic above, coats below it; in column k all coats before k are cleared away."""
     coats = plan.job.coats
     films = [
-        0.0 if coat.is_window else film_um(coat, resist)
+        0.0 if coat.is_window else resist.film_um(coat.thickness_um)
         for coat, resist in zip(coats, plan.resists, strict=True)
     ]
     called = [coat_name(coat, resist) for coat, resist in zip(coats, plan.resists, strict=True)]

@@ -12,8 +12,8 @@ from pathlib import Path
 from typing import TYPE_CHECKING, Any, Literal
 
 from stopout.errors import StopoutError
-from stopout.sheet.contents.model import Block, Box, Sheet, Signs
 from stopout.sheet.drawings.safety_signs import SIZE_MM, sign_svg
+from stopout.sheet.model import Block, Box, Sheet, Signs
 from stopout.typefaces import missing_letters, wide_files
 
 if TYPE_CHECKING:

@@ -8,7 +8,7 @@ from dataclasses import asdict
 from html import escape
 
 from stopout.sheet.contents.bench import COUPON
-from stopout.sheet.contents.model import Bench, Lane, Result, Step, Table
+from stopout.sheet.model import Bench, Lane, Result, Step, Table
 
 __all__ = [
     "PIECE_COLUMNS",

@@ -5,7 +5,8 @@ from __future__ import annotations
 from collections.abc import Iterable, Sequence
 from html import escape
 
-from stopout.sheet.contents.model import (
+from stopout.sheet.drawings.safety_signs import sign_svg
+from stopout.sheet.model import (
     Bench,
     Block,
     Box,
@@ -26,7 +27,6 @@ from stopout.sheet.contents.model import (
     Stop,
     Table,
 )
-from stopout.sheet.drawings.safety_signs import sign_svg
 from stopout.sheet.phone.board import board, piece_fields, piece_table, record_panel, sums
 from stopout.sheet.phone.screens import CLOCKED, Unit, paged, units_of
 

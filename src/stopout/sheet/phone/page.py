@@ -15,7 +15,7 @@ from functools import cache
 from html import escape
 from importlib import resources
 
-from stopout.sheet.contents.model import Sheet
+from stopout.sheet.model import Sheet
 from stopout.sheet.phone.board import bench_data
 from stopout.sheet.phone.body import Body
 

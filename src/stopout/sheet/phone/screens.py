@@ -10,7 +10,7 @@ from __future__ import annotations
 from collections.abc import Sequence
 from dataclasses import dataclass
 
-from stopout.sheet.contents.model import Block, Box, Hold, Note, Step, Table
+from stopout.sheet.model import Block, Box, Hold, Note, Step, Table
 
 __all__ = ["CLOCKED", "MOST_SCREENS", "Unit", "paged", "units_of"]
 

@@ -7,9 +7,7 @@ from collections.abc import Mapping
 from stopout.etching import EtchPlan, Pair
 from stopout.etching.schedule import LOOK, MEASURE
 from stopout.planning import Plan
-from stopout.sheet.contents.model import STAGE, Block, Heading, Hold, Note
-from stopout.sheet.contents.steps import advice, check, signed, step
-from stopout.sheet.contents.words import duration, grams, roughly, significant
+from stopout.sheet.model import STAGE, Block, Heading, Hold, Note
 from stopout.sheet.stages.day import (
     batch_table,
     cell_steps,
@@ -18,6 +16,8 @@ from stopout.sheet.stages.day import (
 )
 from stopout.sheet.stages.hazards import hazard_boxes
 from stopout.sheet.stages.rinse import still_rinses
+from stopout.sheet.steps import advice, check, signed, step
+from stopout.sheet.words import duration, grams, roughly, significant
 
 __all__ = [
     "LOOK",

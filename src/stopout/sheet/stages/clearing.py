@@ -7,9 +7,9 @@ from collections.abc import Sequence
 from stopout.clearing import DwellRun
 from stopout.planning import CoatPlan, Plan, file_names
 from stopout.planning.measures.beam import focus_for
-from stopout.sheet.contents.model import Block, Facts, Hold
-from stopout.sheet.contents.steps import signed, step
-from stopout.sheet.contents.words import duration, length, significant
+from stopout.sheet.model import Block, Facts, Hold
+from stopout.sheet.steps import signed, step
+from stopout.sheet.words import duration, length, significant
 
 __all__ = [
     "RUN_ON_S",
@@ -42,6 +42,7 @@ def clearing_settings(plan: Plan, coat: CoatPlan) -> Facts:
     return Facts(
         rows=(
             ("Program", f"{program_name(coat)} ({mirrored})"),
+            *((("Machine", machine.name),) if machine.name else ()),
             ("Blank's corner", f"X {length(x)}, Y {length(y)} on the bed"),
             ("Power", f"{100 * clearing.power_fraction:g}\u00a0% of {machine.power_w:g}\u00a0W"),
             ("Speed, filling", f"{clearing.speed_mm_s:g}\u00a0mm/s"),
@@ -162,7 +163,7 @@ def laying_steps(plan: Plan, coat: CoatPlan) -> list[Block]:
     if len(plan.coats) > 1 and coat is plan.coats[0]:
         blocks.append(
             step(
-                "Fix a fence of three pegs to the bed: two along the lower edge, one at the left edge.",
+                "Fix a fence to the bed: two pegs along the lower edge, one at the left edge.",
                 "They stay until the last clearing: every program has the same origin. Push the "
                 "sheet into this corner each time, never turn it.",
             )

@@ -3,9 +3,9 @@
 from __future__ import annotations
 
 from stopout.etching import EtchPlan, Pair
-from stopout.sheet.contents.model import Block, Note, Table
-from stopout.sheet.contents.steps import step
-from stopout.sheet.contents.words import duration, grams, litres, significant
+from stopout.sheet.model import Block, Note, Table
+from stopout.sheet.steps import step
+from stopout.sheet.words import duration, grams, litres, significant
 
 __all__ = [
     "batch_table",

@@ -7,10 +7,10 @@ from collections.abc import Mapping
 from stopout.mask import islands_of
 from stopout.planning import CoatPlan, Plan
 from stopout.planning.opening.by_film import film_reading
-from stopout.sheet.contents.model import STAGE, Block, Facts, Heading, Hold, Step
-from stopout.sheet.contents.steps import signed, step
-from stopout.sheet.contents.words import capital, length
+from stopout.sheet.model import STAGE, Block, Facts, Heading, Hold, Step
 from stopout.sheet.stages.hazards import hazard_boxes
+from stopout.sheet.steps import signed, step
+from stopout.sheet.words import capital, length
 
 __all__ = ["film_stages"]
 

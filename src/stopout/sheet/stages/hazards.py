@@ -18,9 +18,9 @@ from stopout.etching import (
     wear_strictest,
 )
 from stopout.planning import Plan
-from stopout.sheet.contents.model import Block, Box, Facts, Heading, Note, Signs, Table
-from stopout.sheet.contents.words import DEFER, advised, capital, coded, sign_words, typeset
 from stopout.sheet.drawings.safety_signs import sign_codes
+from stopout.sheet.model import Block, Box, Facts, Heading, Note, Signs, Table
+from stopout.sheet.words import DEFER, advised, capital, coded, sign_words, typeset
 
 __all__ = [
     "emergency",

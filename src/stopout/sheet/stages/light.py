@@ -6,9 +6,7 @@ from collections.abc import Mapping
 
 from stopout.planning import Plan
 from stopout.planning.plan import LightPlan
-from stopout.sheet.contents.model import STAGE, Block, Heading, Hold, Note, Table
-from stopout.sheet.contents.steps import check, hole_places, signed, step
-from stopout.sheet.contents.words import capital, length
+from stopout.sheet.model import STAGE, Block, Heading, Hold, Note, Table
 from stopout.sheet.stages.clearing import (
     RUN_ON_S,
     aligning_steps,
@@ -16,6 +14,8 @@ from stopout.sheet.stages.clearing import (
     program_name,
 )
 from stopout.sheet.stages.hazards import hazard_boxes
+from stopout.sheet.steps import check, hole_places, signed, step
+from stopout.sheet.words import capital, length
 
 __all__ = ["band_table", "light_rework", "light_stages"]
 

@@ -5,9 +5,9 @@ from __future__ import annotations
 import shapely
 
 from stopout.planning import CoatPlan, Plan
-from stopout.sheet.contents.model import STAGE, Block, Facts, Heading, Hold
-from stopout.sheet.contents.steps import signed, step
-from stopout.sheet.contents.words import length
+from stopout.sheet.model import STAGE, Block, Facts, Heading, Hold
+from stopout.sheet.steps import signed, step
+from stopout.sheet.words import length
 
 __all__ = ["mask_laid", "mask_peeled"]
 

@@ -8,11 +8,11 @@ from collections.abc import Mapping
 from stopout.etching import EtchPlan, Pair, companion_stock_g_per_l
 from stopout.etching.amounts import COVER_MM
 from stopout.planning import Plan
-from stopout.sheet.contents.model import STAGE, Block, Heading
-from stopout.sheet.contents.steps import step
-from stopout.sheet.contents.words import grams, litres, typeset
+from stopout.sheet.model import STAGE, Block, Heading
 from stopout.sheet.stages.day import diluted_steps, hang_steps, used_bath_steps
 from stopout.sheet.stages.hazards import hazard_boxes
+from stopout.sheet.steps import step
+from stopout.sheet.words import grams, litres, typeset
 
 __all__ = ["TRAY_MARGIN_MM", "mix_stage", "tray_mm", "vessel_depth_mm", "vessel_name"]
 

@@ -5,10 +5,10 @@ from __future__ import annotations
 from stopout.etching import Resist
 from stopout.job.record import Coat
 from stopout.planning import Plan
-from stopout.sheet.contents.model import Block, Heading, Note, Table
-from stopout.sheet.contents.words import capital, significant
+from stopout.sheet.model import Block, Heading, Note, Table
+from stopout.sheet.words import capital, significant
 
-__all__ = ["film_um", "paint_amounts", "painted_cm2", "sprayed", "wet_paint_ml"]
+__all__ = ["paint_amounts", "painted_cm2", "sprayed", "wet_paint_ml"]
 
 
 def painted_cm2(plan: Plan) -> float:
@@ -22,11 +22,6 @@ def painted_cm2(plan: Plan) -> float:
     if plan.etch is not None:
         one_mm2 = 2 * face.area + face.length * plan.job.blank.thickness_mm
     return float((plan.job.quantity + plan.job.spares) * one_mm2 / 100.0)
-
-
-def film_um(coat: Coat, resist: Resist) -> float:
-    """Dry coat of a coat [µm], the job's or the table's."""
-    return coat.thickness_um or resist.thickness_um.value
 
 
 def wet_paint_ml(area_cm2: float, film: float, solids: float) -> float:
@@ -87,7 +82,7 @@ def _amounts(plan: Plan) -> Table:
     )
     rows = []
     for number, coat, resist in sprayed(plan):
-        film, solids = film_um(coat, resist), resist.solids
+        film, solids = resist.film_um(coat.thickness_um), resist.solids
         low, high = solids.low or solids.value, solids.high or solids.value
         wet = wet_paint_ml(area, film, solids.value)
         least, most = wet_paint_ml(area, film, high), wet_paint_ml(area, film, low)

@@ -5,9 +5,7 @@ from __future__ import annotations
 from collections.abc import Mapping
 
 from stopout.planning import Plan
-from stopout.sheet.contents.model import STAGE, Block, Heading
-from stopout.sheet.contents.steps import check, finish_steps, hole_places, step
-from stopout.sheet.contents.words import capital, duration, length
+from stopout.sheet.model import STAGE, Block, Heading
 from stopout.sheet.stages.bath import (
     coupon_stage,
     etch_stage,
@@ -19,6 +17,8 @@ from stopout.sheet.stages.film import film_stages
 from stopout.sheet.stages.hazards import hazard_boxes, mildest_stripper
 from stopout.sheet.stages.mix import mix_stage
 from stopout.sheet.stages.waste import put_by_stage, waste_stage
+from stopout.sheet.steps import check, finish_steps, hole_places, step
+from stopout.sheet.words import capital, duration, length
 
 __all__ = ["WATER_BREAK_S", "plate_stages", "strip_stage"]
 
@@ -107,7 +107,7 @@ def _open(plan: Plan, statements: Mapping[str, str]) -> list[Block]:
 
 def _coat(plan: Plan, statements: Mapping[str, str]) -> list[Block]:
     resist, coat = plan.resists[0], plan.job.coats[0]
-    thickness = coat.thickness_um or resist.thickness_um.value
+    thickness = resist.film_um(coat.thickness_um)
     cure_s = 3600 * resist.cure_h.value
     return [
         Heading(text="Coat with the resist", letter=STAGE),

@@ -3,7 +3,7 @@
 from __future__ import annotations
 
 from stopout.planning import Plan
-from stopout.sheet.contents.model import Block, Heading, Table
+from stopout.sheet.model import Block, Heading, Table
 from stopout.sheet.stages.clearing import program_name
 from stopout.sheet.stages.hazards import mishaps
 from stopout.sheet.stages.light import light_rework

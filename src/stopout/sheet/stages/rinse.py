@@ -3,9 +3,9 @@
 from __future__ import annotations
 
 from stopout.etching import EtchPlan, Rinses
-from stopout.sheet.contents.model import Block
-from stopout.sheet.contents.steps import step
-from stopout.sheet.contents.words import litres, significant
+from stopout.sheet.model import Block
+from stopout.sheet.steps import step
+from stopout.sheet.words import litres, significant
 
 __all__ = ["still_rinses"]
 

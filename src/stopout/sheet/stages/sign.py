@@ -8,9 +8,7 @@ from stopout.etching import Resist
 from stopout.job.record import Coat
 from stopout.planning import CoatPlan, Plan
 from stopout.planning.signs.light import coat_name
-from stopout.sheet.contents.model import STAGE, Block, Heading, Note, Table
-from stopout.sheet.contents.steps import check, finish_steps, hole_places, step
-from stopout.sheet.contents.words import capital, duration, length
+from stopout.sheet.model import STAGE, Block, Heading, Note, Table
 from stopout.sheet.stages.clearing import (
     clearing_steps,
     cross_places,
@@ -18,6 +16,8 @@ from stopout.sheet.stages.clearing import (
 )
 from stopout.sheet.stages.hazards import hazard_boxes
 from stopout.sheet.stages.mask import mask_laid, mask_peeled
+from stopout.sheet.steps import check, finish_steps, hole_places, step
+from stopout.sheet.words import capital, duration, length
 
 __all__ = ["coat_table", "sign_stages"]
 
@@ -130,7 +130,7 @@ def _is_glass(plan: Plan) -> bool:
 
 def _spray(plan: Plan, number: int, coat: Coat, boxes: list[Block]) -> list[Block]:
     resist = plan.resists[number - 1]
-    thickness = coat.thickness_um or resist.thickness_um.value
+    thickness = resist.film_um(coat.thickness_um)
     n = len([other for other in plan.job.coats if not other.is_window])
     blocks: list[Block] = [
         Heading(text=f"Coat {number} of {n}: {coat_name(coat, resist)}", letter=STAGE),

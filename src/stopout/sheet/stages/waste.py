@@ -6,10 +6,10 @@ from collections.abc import Mapping
 
 from stopout.etching import BathControl, EtchPlan, Neutralising, Pair
 from stopout.planning import Plan
-from stopout.sheet.contents.model import STAGE, Block, Heading, Note, Table
-from stopout.sheet.contents.steps import advice, step
-from stopout.sheet.contents.words import advised, grams, litres, significant, typeset
+from stopout.sheet.model import STAGE, Block, Heading, Note, Table
 from stopout.sheet.stages.hazards import hazard_boxes, mildest_way
+from stopout.sheet.steps import advice, step
+from stopout.sheet.words import advised, grams, litres, significant, typeset
 
 __all__ = ["neutral_ways", "put_by_stage", "waste_stage"]
 

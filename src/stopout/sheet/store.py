@@ -8,9 +8,9 @@ from dataclasses import asdict, dataclass
 
 from stopout.errors import StopoutError
 from stopout.planning import Plan
-from stopout.sheet.contents.model import FORMAT, Sheet
 from stopout.sheet.contents.whole import sheet_contents
 from stopout.sheet.drawings.pieces import sheet_pictures
+from stopout.sheet.model import FORMAT, Sheet
 from stopout.sheet.paper.pdf import sheet_pdf
 from stopout.sheet.phone.page import sheet_page
 

@@ -4,8 +4,8 @@ from __future__ import annotations
 
 from stopout.etching import Advice
 from stopout.planning import Plan
-from stopout.sheet.contents.model import Blank, Block, Note, Step
-from stopout.sheet.contents.words import advised, duration, length
+from stopout.sheet.model import Blank, Block, Note, Step
+from stopout.sheet.words import advised, duration, length
 
 __all__ = ["advice", "check", "finish_steps", "held", "hole_places", "signed", "step"]
 

@@ -10,7 +10,11 @@ from stopout.planning import Plan
 from stopout.planning.coupon.road import CouponPlan
 from stopout.sheet.contents.annex import advice_in_full
 from stopout.sheet.contents.card import work_settings
-from stopout.sheet.contents.model import (
+from stopout.sheet.contents.needs import blank_size, needs
+from stopout.sheet.contents.numbers import findings, value_table
+from stopout.sheet.contents.whole import counted, stop_contents
+from stopout.sheet.drawings.pieces import sheet_pictures
+from stopout.sheet.model import (
     STAGE,
     Block,
     Facts,
@@ -23,13 +27,6 @@ from stopout.sheet.contents.model import (
     Sheet,
     Table,
 )
-from stopout.sheet.contents.needs import blank_size, needs
-from stopout.sheet.contents.numbers import findings, value_table
-from stopout.sheet.contents.steps import hole_places, signed, step
-from stopout.sheet.contents.store import printed_files
-from stopout.sheet.contents.whole import counted, stop_contents
-from stopout.sheet.contents.words import DEFER, capital, duration, length, significant
-from stopout.sheet.drawings.pieces import sheet_pictures
 from stopout.sheet.stages.bath import etch_stage, rinse_stage
 from stopout.sheet.stages.clearing import (
     RUN_ON_S,
@@ -42,6 +39,9 @@ from stopout.sheet.stages.hazards import emergency, hazard_boxes, hazard_referen
 from stopout.sheet.stages.mix import mix_stage
 from stopout.sheet.stages.plate import strip_stage
 from stopout.sheet.stages.waste import put_by_stage, waste_stage
+from stopout.sheet.steps import hole_places, signed, step
+from stopout.sheet.store import printed_files
+from stopout.sheet.words import DEFER, capital, duration, length, significant
 
 __all__ = ["coupon_contents", "coupon_sheet_files"]
 
@@ -240,7 +240,7 @@ def _prepare(plan: Plan) -> list[Block]:
 
 def _coat(plan: Plan, statements: Mapping[str, str]) -> list[Block]:
     resist, coat = plan.resists[0], plan.job.coats[0]
-    thickness = coat.thickness_um or resist.thickness_um.value
+    thickness = resist.film_um(coat.thickness_um)
     blocks: list[Block] = [
         Heading(text="Coat the coupon like the pieces", letter=STAGE),
         *hazard_boxes(plan, "coating", statements),
