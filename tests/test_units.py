@@ -45,7 +45,7 @@ def test_lengths_are_read_in_mm_and_rounded_once(text: str, expected_mm: float) 
 @pytest.mark.parametrize("unit", ["um", "\u00b5m", "\u03bcm"])
 def test_all_spellings_of_the_micrometre_are_read(unit: str) -> None:
     assert units.parse_length_mm(f"25 {unit}") == 0.025
-    assert units.parse_rate_um_per_min(f"2.3 {unit}/min") == 2.3
+    assert units.parse_quantity(f"2.3 {unit}/min", "rate")[0] == 2.3
 
 
 def test_a_thousand_mil_are_an_inch() -> None:
@@ -66,22 +66,22 @@ def test_absolute_temperatures_use_the_fixed_points_of_the_scales(
     ("text", "expected_k"), [("10 K", 10.0), ("18 degF", 10.0), ("10 degC", 10.0)]
 )
 def test_temperature_differences_have_no_zero_point(text: str, expected_k: float) -> None:
-    assert units.parse_difference_k(text) == expected_k
+    assert units.parse_quantity(text, "temperature difference")[0] == expected_k
 
 
 def test_the_other_quantities_are_read_in_their_base_units() -> None:
     assert units.parse_time_s("2 h") == 7200
     assert units.parse_time_s("1.5 min") == 90
     assert units.parse_quantity("5500 mW", "power")[0] == 5.5
-    assert units.parse_speed_mm_s("1200 mm/min") == 20
+    assert units.parse_quantity("1200 mm/min", "speed")[0] == 20
     assert units.parse_quantity("800 mm/s^2", "acceleration")[0] == 800
     assert units.parse_quantity("7 %", "fraction")[0] == 0.07
-    assert units.parse_resolution_dpi("600 dpi") == 600
-    assert units.parse_angle_deg("45 deg") == 45
+    assert units.parse_quantity("600 dpi", "resolution")[0] == 600
+    assert units.parse_quantity("45 deg", "angle")[0] == 45
     assert units.parse_volume_l("250 mL") == 0.25
     assert units.parse_mass_g("1.5 kg") == 1500
-    assert units.parse_wavelength_nm("10.6 um") == 10600
-    assert units.parse_area_mm2("1 in^2") == 645.16  # 25.4 squared
+    assert units.parse_quantity("10.6 um", "wavelength")[0] == 10600
+    assert units.parse_quantity("1 in^2", "area")[0] == 645.16  # 25.4 squared
     assert units.parse_strength("40 degBe") == (40.0, "degBe")
     assert units.parse_strength("10 %") == (10.0, "%")
 

@@ -123,7 +123,7 @@ QUANTITIES: Mapping[str, Quantity] = {
         Quantity(
             name="power",
             unit="W",
-            example="5.5 W",
+            example="10 W",
             units=_scale(W="1", mW="1/1000"),
             foreign=_scale(kW="1000"),
         ),
@@ -146,7 +146,7 @@ QUANTITIES: Mapping[str, Quantity] = {
         Quantity(
             name="acceleration",
             unit="mm/s^2",
-            example="800 mm/s^2",
+            example="1000 mm/s^2",
             units=_scales({"mm/s^2": "1", "in/s^2": "127/5"}),
             foreign=_scales({"m/s^2": "1000", "cm/s^2": "10"}),
         ),
@@ -205,7 +205,7 @@ QUANTITIES: Mapping[str, Quantity] = {
         Quantity(
             name="wavelength",
             unit="nm",
-            example="450 nm",
+            example="500 nm",
             units=_scales({"nm": "1", "um": "1000", "mm": "1000000"}),
         ),
         Quantity(
@@ -357,11 +357,6 @@ def parse_length_mm(value: object, *, bare: str = "") -> float:
     return parse_quantity(value, "length", bare=bare)[0]
 
 
-def parse_area_mm2(value: object) -> float:
-    """Read an area (mm^2, cm^2, in^2) [mm^2]."""
-    return parse_quantity(value, "area")[0]
-
-
 def parse_time_s(value: object) -> float:
     """Read a time (s, min, h) [s]."""
     return parse_quantity(value, "time")[0]
@@ -372,41 +367,6 @@ def parse_temperature_degc(value: object) -> float:
     return parse_quantity(value, "temperature")[0]
 
 
-def parse_difference_k(value: object) -> float:
-    """Read a temperature difference (K, degC, degF) [K]; a degF counts 5/9 K."""
-    return parse_quantity(value, "temperature difference")[0]
-
-
-def parse_speed_mm_s(value: object) -> float:
-    """Read a speed (mm/s, mm/min) [mm/s]."""
-    return parse_quantity(value, "speed")[0]
-
-
-def parse_resolution_dpi(value: object) -> float:
-    """Read a resolution (dpi) [dots per inch]."""
-    return parse_quantity(value, "resolution")[0]
-
-
-def parse_angle_deg(value: object) -> float:
-    """Read an angle (deg) [deg]."""
-    return parse_quantity(value, "angle")[0]
-
-
-def parse_current_a(value: object) -> float:
-    """Read a current (A, mA) [A]."""
-    return parse_quantity(value, "current")[0]
-
-
-def parse_current_density_a_per_cm2(value: object) -> float:
-    """Read a current density (A/cm^2, mA/cm^2) [A/cm^2]."""
-    return parse_quantity(value, "current density")[0]
-
-
-def parse_voltage_v(value: object) -> float:
-    """Read a voltage (V) [V]."""
-    return parse_quantity(value, "voltage")[0]
-
-
 def parse_volume_l(value: object) -> float:
     """Read a volume (L, mL) [L]."""
     return parse_quantity(value, "volume")[0]
@@ -415,16 +375,6 @@ def parse_volume_l(value: object) -> float:
 def parse_mass_g(value: object) -> float:
     """Read a mass (g, kg) [g]."""
     return parse_quantity(value, "mass")[0]
-
-
-def parse_rate_um_per_min(value: object) -> float:
-    """Read an etch rate (um/min) [um/min]."""
-    return parse_quantity(value, "rate")[0]
-
-
-def parse_wavelength_nm(value: object) -> float:
-    """Read a wavelength (nm, um, mm) [nm]."""
-    return parse_quantity(value, "wavelength")[0]
 
 
 def parse_strength(value: object, *, bare: str = "") -> tuple[float, StrengthUnit]:

@@ -266,11 +266,34 @@ class ColourPicture:
 
 @dataclass(frozen=True, slots=True, kw_only=True)
 class DrawnGlyph:
-    """A letter of live text: its characters, the line of text it stands in, its box as seen."""
+    """A letter of live text: its characters, the line of text it stands in, its box as seen.
+
+    `cap_mm` is the cap height that the job sets it in; 0 where artwork does.
+    """
 
     text: str
     line: str
     box_mm: tuple[float, float, float, float]
+    cap_mm: float = 0.0
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class DrawnText:
+    """Words that a job sets, as seen, with the measures that rules for lettering speak of.
+
+    `stroke_mm` is how thick the font's I is, `round_mm` how wide its O; `gaps_mm` the least and the
+    widest gap between neighbouring letters, None where there are none; `line_mm` from base line to
+    base line, 0 for a single line.
+    """
+
+    words: str
+    cap_mm: float
+    stroke_mm: float
+    round_mm: float
+    gaps_mm: tuple[float, float] | None
+    line_mm: float
+    box_mm: tuple[float, float, float, float]
+    is_raised: bool
 
 
 @dataclass(frozen=True, slots=True, kw_only=True, eq=False)
@@ -297,7 +320,8 @@ class Drawing:
     `dark` is the region that is dark, as a valid Polygon or MultiPolygon, maybe empty. `picture`
     is an independent rendering of its colours, where the piece is a sign. `beyond_page` is what is
     dark beyond the artwork's own page, whose edge cuts it off, and `glyphs` the letters of its live
-    text with their outlines, where the file still knows them; `codes` those that the job sets.
+    text with their outlines, where the file still knows them; `codes` and `texts`
+    what the job sets.
     """
 
     file: str
@@ -311,6 +335,7 @@ class Drawing:
     glyphs: tuple[DrawnGlyph, ...] = ()
     picture: ColourPicture | None = None
     codes: tuple[DrawnCode, ...] = ()
+    texts: tuple[DrawnText, ...] = ()
 
     @property
     def area_mm2(self) -> float:

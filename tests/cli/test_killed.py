@@ -18,7 +18,7 @@ MOMENTS = int(os.environ.get("STOPOUT_KILLS", "30"))
 HARNESS = """
 import json, os, random, signal, sys, time
 from pathlib import Path
-from stopout.cli.output import write_folder
+from stopout.folders import write_folder
 
 place, moments = Path(sys.argv[1]), int(sys.argv[2])
 rng = random.Random(7)

@@ -28,7 +28,8 @@ def test_a_machine_is_kept_from_a_job_shown_replaced_and_forgotten(stopout, tmp_
     assert shown[0]["keys"]["power"] == "5.5 W"
     status, _, err = stopout(*add, "--set", "power=6 W")
     assert (status, "in the book already" in err) == (2, True)
-    assert stopout(*add, "--set", "power=6 W", "--replace")[0] == 0
+    change = ("shop", "machine", "add", "bench-laser", "--change", "--set", "power=6 W")
+    assert stopout(*change)[0] == 0
     assert 'power = "6 W"' in stopout("shop", "machine", "show")[1]
     assert "bench-laser" in stopout("shop", "list")[1]
     assert 'spot_means = "1/e2"' in stopout("shop", "show", "2")[1]
@@ -82,23 +83,30 @@ depth = "0.06 mm", etch_factor = 1.0 }
 
 
 def test_the_questions_take_what_is_typed_and_say_how_a_figure_is_found(monkeypatch, capsys):
-    lines = iter(["0.1", '["0.1 mm", "0.12 mm"]', "fwhm", "455 nm", "6 W", "100 mm/s"])
-    more = iter(["800 mm/s^2", "0.01 mm", "80 /mm", '["300 mm", "200 mm"]', "255", "M3"])
+    needed = ["diode", "blue-diode", "-", "5 W", "", "100 mm/s", "300x200", "255", "M3"]
+    # Half a pair is told at the end, and everything typed stands in brackets the second time.
+    lines = iter([*needed, "0.1x0.12", "-", "end", *[""] * 8, "fwhm", "end"])
 
     class Typed:
         def readline(self):
-            return next(lines, None) or next(more) + "\n"
+            return next(lines) + "\n"
 
     monkeypatch.setattr("sys.stdin", Typed())
     figures = asked_figures("machine")
-    assert figures["spot"] == ["0.1 mm", "0.12 mm"]
-    assert (figures["spot_means"], figures["step"], figures["power_word"]) == (
-        "fwhm",
-        "80 /mm",
-        255,
-    )
+    assert figures == {
+        "emitter": "blue-diode",
+        "power": "5 W",
+        "top_speed": "100 mm/s",
+        "bed": ["300 mm", "200 mm"],
+        "power_word": 255,
+        "beam_on": "M3",
+        "spot": ["0.1 mm", "0.12 mm"],
+        "spot_means": "fwhm",
+    }
     said = capsys.readouterr()
-    assert 'write "0.1 mm"' in said.err
+    assert "did you mean blue-diode?" in said.err
+    assert "this one is needed" in said.err
+    assert "spot_means: is missing" in said.err
     assert "read in the control's settings which number after S" in said.out
 
 

@@ -60,12 +60,13 @@ def test_the_emblem_is_24_mm_of_grey_pixels_at_600_dpi():
 @pytest.mark.parametrize("job", JOBS, ids=lambda path: f"{path.parent.name}/{path.name}")
 def test_every_job_file_is_read_without_a_mistake_and_names_its_artwork(job):
     read = read_job(job)
-    assert (job.parent / read.artwork.file).is_file()
+    # A job that sets its words itself names none.
+    assert read.setting or (job.parent / read.artwork.file).is_file()
 
 
 @pytest.mark.parametrize("job", JOBS, ids=lambda path: f"{path.parent.name}/{path.name}")
 def test_a_drawings_own_width_is_the_width_that_its_job_asks_for(job):
-    artwork = tomllib.loads(job.read_text())["artwork"]
+    artwork = tomllib.loads(job.read_text()).get("artwork", {"file": ""})
     if artwork["file"].endswith(".svg"):
         text = (job.parent / artwork["file"]).read_text()
         assert re.search(r'width="(\d+)mm"', text)[1] + " mm" == artwork["width"]

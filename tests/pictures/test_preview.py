@@ -1,6 +1,7 @@
 """The preview: what stands where, read from its pixels."""
 
 import io
+import re
 from dataclasses import replace
 
 import numpy as np
@@ -14,6 +15,7 @@ from stopout.pictures import PreviewScene, preview_png
 from stopout.pictures.colours import material_tint, paint_tint, recess_tint
 from stopout.pictures.drawing import Frame
 from stopout.pictures.panels import INSIDE, OUTSIDE, outcome
+from stopout.pictures.preview import preview_svg
 from stopout.values import Finding, Level
 
 # An L, heavy on its left side: mirrored, it is heavy on its right.
@@ -123,6 +125,18 @@ def test_a_stop_is_written_at_the_head_of_the_sheet():
     assert len(_where(stopped[head], OUTSIDE)) > 1000
     ready = _pixels(_scene(state="ready", **words))
     assert len(_where(ready[head], OUTSIDE)) == 0
+
+
+def test_what_the_verdict_says_is_not_said_again_below_and_has_the_same_number():
+    told = Finding(code="x", level=Level.CAUTION, message="A bar is wide", at_mm=(10, 10))
+    other = Finding(code="y", level=Level.NOTE, message="A dot is near", at_mm=(20, 20))
+    words = {"headline": "READY", "verdict": ("A bar is wide.",), "state": "ready"}
+    scene = _scene(findings=(told, other), verdict_in_full=("A bar is wide.",), **words)
+    svg = preview_svg(scene)
+    assert svg.count("A bar is wide.") == 1
+    assert svg.count("A dot is near.") == 1
+    # Number 1 stands at the ring and at the verdict's line, number 2 at the ring and in the list.
+    assert [len(re.findall(rf">{number}</text>", svg)) for number in (1, 2)] == [2, 2]
 
 
 @pytest.mark.parametrize("size", [(300, 10), (10, 60), (0.8, 0.5), (400, 400)])

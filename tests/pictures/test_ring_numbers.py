@@ -5,7 +5,7 @@ import re
 
 import pytest
 
-from stopout.pictures.deviations import Ring
+from stopout.pictures.deviations import OffRing
 from stopout.pictures.drawing import Frame
 from stopout.pictures.panels import _label, _numbered
 
@@ -16,7 +16,7 @@ LABEL = re.compile(r">([0-9][0-9, –]*)<")
 
 
 def ring(number, x, y, side=1.0):
-    return Ring(number=number, box_mm=(x, y, x + side, y + side), level="caution", message="")
+    return OffRing(number=number, box_mm=(x, y, x + side, y + side), level="caution", message="")
 
 
 def boxes(svg):

@@ -93,3 +93,20 @@ def test_the_picture_is_the_mean_over_each_pixel():
     assert grey[:, :2].max() == 0
     assert grey[:, 3:].min() == 255
     assert grey[0, 2] == pytest.approx(127, abs=40)
+
+
+def test_words_too_small_name_a_cap_height_at_which_they_are_whole():
+    from stopout.job.setting import SetText
+
+    job = make_job(blank=plate((40.0, 12.0)))
+
+    def told(cap_mm):
+        words = SetText(words="VALE", cap_height_mm=cap_mm)
+        laid = lay_setting(Setting(texts=(words,)), job.blank, job.artwork, job.coats, FontBook())
+        plan = plan_job(job, with_setting(None, laid, job.blank), knowledge_for(job))
+        return [one for one in plan.verdict.told if one.code in ("thin-opening", "part-lost")]
+
+    (small,) = told(1.4)
+    tall = float(small.remedy.split('cap_height = "')[1].split()[0])
+    assert 1.4 < tall < 6
+    assert not told(tall)

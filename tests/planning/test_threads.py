@@ -7,7 +7,7 @@ from concurrent.futures import ThreadPoolExecutor
 from shapely.geometry import box
 
 import jobmaker
-from stopout.planning.opening import by_beam
+from stopout.planning.opening import coat as coats
 
 
 def test_no_region_is_shared_between_two_threads(monkeypatch):
@@ -19,7 +19,7 @@ def test_no_region_is_shared_between_two_threads(monkeypatch):
             handed.extend(x for x in (*args, *kwargs.values()) if hasattr(x, "geom_type"))
             return super().submit(work, *args, **kwargs)
 
-    monkeypatch.setattr(by_beam, "ThreadPoolExecutor", Watched)
+    monkeypatch.setattr(coats, "ThreadPoolExecutor", Watched)
     made = jobmaker.plan(box(3, 3, 7, 6).difference(box(4, 4, 5, 5)))
     coat = made.coats[0]
     kept = [made.face, coat.target, coat.opening, coat.finished]

@@ -17,7 +17,7 @@ from scipy.linalg import orthogonal_procrustes
 from effort import tries
 from program.winch_machine import ROW, machine, moves
 from stopout.errors import ProgramError
-from stopout.program import Placement, locate, prove, relocate
+from stopout.program import Relocation, locate, prove, relocate
 
 
 def turned(points, angle_deg, shift):
@@ -75,7 +75,7 @@ def test_turn_and_shift_are_those_of_the_reference_solution(planned, angle, shif
 @settings(max_examples=tries(100), deadline=None)
 @given(st.floats(-math.pi, math.pi), corner, st.lists(corner, min_size=1, max_size=8))
 def test_a_placement_and_its_inverse_leave_everything_where_it_was(angle, shift, points):
-    place = Placement(angle_rad=angle, shift_mm=shift)
+    place = Relocation(angle_rad=angle, shift_mm=shift)
     points = np.array(points)
     np.testing.assert_allclose(place.inverse().apply(place.apply(points)), points, atol=1e-10)
     np.testing.assert_allclose(place.apply(place.inverse().apply(points)), points, atol=1e-10)
@@ -84,7 +84,7 @@ def test_a_placement_and_its_inverse_leave_everything_where_it_was(angle, shift,
 @settings(max_examples=tries(50), deadline=None)
 @given(st.floats(-math.pi, math.pi), corner)
 def test_moves_there_and_back_are_the_same_to_the_last_digit(angle, shift):
-    place = Placement(angle_rad=angle, shift_mm=shift)
+    place = Relocation(angle_rad=angle, shift_mm=shift)
     first = moves(*ROW)
     there = relocate(first, place)
     back = relocate(there, place.inverse())
@@ -103,7 +103,7 @@ def test_a_piece_that_lies_elsewhere_is_proven_where_it_lies():
     assert prove(first, machine=device, blank_at_mm=(30, 30)) == ()
     place = locate([((0, 0), (0, 0)), ((40, 0), (0, 40))], most_mm=0.1)
     assert prove(relocate(first, place), machine=device, blank_at_mm=(30, 30)) == ()
-    up = Placement(angle_rad=0.0, shift_mm=(0.0, 20.0))
+    up = Relocation(angle_rad=0.0, shift_mm=(0.0, 20.0))
     assert [p.code for p in prove(relocate(first, up), machine=device, blank_at_mm=(30, 30))] == [
         "keep-out"
     ]

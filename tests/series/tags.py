@@ -55,6 +55,11 @@ filled = true
 """
 
 
+_FILM = """[film]
+resist_acts = "negative"
+"""
+
+
 def tag_job(
     folder,
     *,
@@ -65,13 +70,18 @@ def tag_job(
     head="",
     more="",
     no_series=False,
+    film=False,
 ):
     """Write the job and its rows; returns the job file."""
     data = rows if isinstance(rows, bytes) else rows.encode()
     (folder / "tags.csv").write_bytes(data)
     path = folder / "tags.toml"
+    job = _JOB
+    if film:
+        before, after = job.split("[machine]")
+        job = f'{before}method = "printed-film"\n\n{_FILM}\n[etch]{after.split("[etch]")[1]}'
     path.write_text(
-        _JOB.format(
+        job.format(
             words=words,
             head=head,
             more=more,

@@ -6,7 +6,7 @@ import pytest
 
 from stopout.errors import PlanError
 from stopout.job.series import Panel
-from stopout.planning.panel.layout import lay_panels, order_of
+from stopout.planning.panel.layout import cut_marks, lay_panels, order_of
 
 BED = {"room_mm": (400.0, 300.0)}
 
@@ -49,3 +49,18 @@ def test_the_beam_goes_to_and_fro_and_apart_leaves_every_second_for_later():
     assert [places[k][0] for k in way[3:]] == [131.0, 68.0, 5.0]
     assert sorted(order_of(places, "apart")) == list(range(6))
     assert order_of(places, "apart")[:2] == [way[0], way[2]]
+
+
+def test_cut_marks_stand_in_the_margin_in_line_with_the_pieces():
+    layout = lay_panels(4, (60, 40), Panel(count=(2, 2)), **BED)
+    boxes = cut_marks(layout, (60, 40), 5.0)
+    wide, high = layout.size_mm
+    upright = [box for box in boxes if box[3] - box[1] > box[2] - box[0]]
+    assert sorted({(box[0] + box[2]) / 2 for box in upright}) == pytest.approx([5, 65, 68, 128])
+    assert len(boxes) == 16
+    for x0, y0, x1, y1 in boxes:
+        assert 0 < x0 < x1 < wide
+        assert 0 < y0 < y1 < high
+        assert x1 < 5 or x0 > wide - 5 or y1 < 5 or y0 > high - 5
+    with pytest.raises(PlanError, match="margin"):
+        cut_marks(layout, (60, 40), 1.0)

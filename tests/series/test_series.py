@@ -188,3 +188,23 @@ def test_a_run_that_is_killed_loses_nothing_and_plans_nothing_twice(tmp_path, mo
     assert len(plan.pieces) == 8
     assert len(planned_now) == 8 - kept
     assert not list(cache.rglob("*.piece"))
+
+
+def test_copies_of_one_piece_lie_on_one_film_with_marks_to_cut_by(tmp_path):
+    path = tag_job(
+        tmp_path, words="MILL", more=AT, no_series=True, film=True, head="quantity = 3",
+        panel="count = [3, 1]\ncut_marks = true",
+    )  # fmt: skip
+    plan = stopout.plan_job(stopout.read_job(path))
+    assert [piece.number for piece in plan.pieces] == ["1", "2", "3"]
+    (coat,) = plan.coats
+    assert coat.program is None
+    assert coat.prints
+    alone = [
+        shapely.transform(coat.drawn.intersection(shapely.box(x, y, x + 26, y + 12)),
+                          lambda xy: xy - (x, y))  # noqa: B023
+        for x, y in (piece.at_mm for piece in plan.pieces)
+    ]  # fmt: skip
+    assert alone[0].symmetric_difference(alone[2]).area < 1e-6
+    marks = coat.target.area - 3 * plan.drawing.dark.intersection(shapely.box(5, 5, 31, 17)).area
+    assert marks == pytest.approx(16 * 0.4 * 3.4, rel=0.01)

@@ -9,7 +9,7 @@ import pytest
 import stopout.tables as tables
 from stopout.errors import TableError
 from stopout.etching.records import Advice, Sourced
-from stopout.tables.read import Entry
+from stopout.tables.read import TableEntry
 
 DATA = Path(tables.__file__).with_name("data")
 FILES = (
@@ -223,13 +223,13 @@ GOOD = {"value": 2.7, "unit": "g/cm3", "kind": "published", "source": "crc-eleme
 )
 def test_a_value_without_unit_kind_or_source_does_not_load(change, words):
     value = {k: v for k, v in (GOOD | change).items() if v is not None}
-    entry = Entry({"density": value}, where="materials.toml: aluminium")
+    entry = TableEntry({"density": value}, where="materials.toml: aluminium")
     with pytest.raises(TableError, match=re.escape(words)):
         entry.sourced("density")
 
 
 def test_a_complete_value_loads_with_its_source_in_words():
-    entry = Entry({"density": GOOD}, where="materials.toml: aluminium")
+    entry = TableEntry({"density": GOOD}, where="materials.toml: aluminium")
     value = entry.sourced("density")
     assert isinstance(value, Sourced)
     assert "CRC Handbook" in value.source
@@ -261,7 +261,7 @@ def test_advice_with_numbers_of_one_wavelength_says_for_which_lasers_it_holds():
 
 
 def test_a_band_of_wavelengths_holds_from_its_low_end_to_below_its_high_end():
-    entry = Entry(
+    entry = TableEntry(
         {"text": "Mind the bed.", "kind": "practice", "wavelength_nm": [380.0, 780.0]}, where="x"
     )
     advice = entry.as_advice()
@@ -271,7 +271,7 @@ def test_a_band_of_wavelengths_holds_from_its_low_end_to_below_its_high_end():
         True,
         False,
     ]
-    backwards = Entry(dict(entry.data) | {"wavelength_nm": [780.0, 380.0]}, where="x")
+    backwards = TableEntry(dict(entry.data) | {"wavelength_nm": [780.0, 380.0]}, where="x")
     with pytest.raises(TableError, match="the low end comes first"):
         backwards.as_advice()
 

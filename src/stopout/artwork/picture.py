@@ -9,12 +9,12 @@ from shapely.geometry.base import BaseGeometry
 from stopout.artwork.regions.painter import Paint
 from stopout.artwork.regions.rings import EMPTY
 from stopout.artwork.scale import Page
-from stopout.artwork.svg.source import Origin
+from stopout.artwork.svg.source import SourceElement
 from stopout.values import DrawnGlyph, Finding
 
 
 @dataclass(frozen=True, slots=True, kw_only=True, eq=False)
-class Picture:
+class PixelPicture:
     """A file's picture in page mm (y down), before it is placed.
 
     `beyond` is what is dark outside the page, whose edge cuts it off; `glyphs` are the
@@ -27,7 +27,7 @@ class Picture:
     mm_per_unit: float
     dark: BaseGeometry
     paints: tuple[Paint, ...] = ()
-    origins: dict[str, Origin]
+    origins: dict[str, SourceElement]
     findings: tuple[Finding, ...] = ()
     beyond: BaseGeometry = EMPTY
     glyphs: tuple[DrawnGlyph, ...] = ()

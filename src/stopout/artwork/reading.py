@@ -13,12 +13,12 @@ import shapely
 from shapely.geometry import Polygon
 
 from stopout.artwork.fonts.book import FontBook
-from stopout.artwork.picture import Picture
+from stopout.artwork.picture import PixelPicture
 from stopout.artwork.raster.tones import tones_told
 from stopout.artwork.regions.painter import Paint
 from stopout.artwork.scale import MM_PER_INCH, Placement, page_scale, place, placement
 from stopout.artwork.svg.reading import read_svg
-from stopout.artwork.svg.source import Origin
+from stopout.artwork.svg.source import SourceElement
 from stopout.errors import ArtworkError
 from stopout.job.record import ArtworkRequest, Blank
 from stopout.typefaces import wide_files
@@ -134,7 +134,7 @@ def read_artwork(
     )
 
 
-def _names_its_shapes(picture: Picture, request: ArtworkRequest, blank: Blank) -> bool:
+def _names_its_shapes(picture: PixelPicture, request: ArtworkRequest, blank: Blank) -> bool:
     """Tell whether light artwork will do: a sign's coats may name fills, its box is the page."""
     return blank.is_back_worked and bool(picture.paints) and request.box == "page"
 
@@ -142,7 +142,7 @@ def _names_its_shapes(picture: Picture, request: ArtworkRequest, blank: Blank) -
 def _colours(
     kind: str,
     data: bytes,
-    picture: Picture,
+    picture: PixelPicture,
     request: ArtworkRequest,
     fonts: Sequence[Path],
     where: Placement,
@@ -177,7 +177,7 @@ def _colours(
 
 def _picture(
     kind: str, data: bytes, request: ArtworkRequest, fonts: Sequence[Path], *, name: str
-) -> Picture:
+) -> PixelPicture:
     if kind == "svg":
         return read_svg(data, request, name=name, fonts=FontBook(fonts))
     if kind == "pdf":
@@ -260,7 +260,7 @@ def _kind(data: bytes, *, name: str) -> str:
     )
 
 
-def _read_raster(data: bytes, request: ArtworkRequest, *, name: str) -> Picture:
+def _read_raster(data: bytes, request: ArtworkRequest, *, name: str) -> PixelPicture:
     from stopout.artwork.raster.reading import SPECK_PX, auto_threshold, read_image, trace
 
     image = read_image(data, name=name, number=request.page)
@@ -272,7 +272,7 @@ def _read_raster(data: bytes, request: ArtworkRequest, *, name: str) -> Picture:
     traced = trace(image.luma, threshold=threshold, mm_per_px=scale, specks_px=specks_mm / scale)
     dark = traced.dark
     paints = (Paint(region=dark, colour=(0.0, 0.0, 0.0), alpha=1.0, source=""),)
-    return Picture(
+    return PixelPicture(
         page=image.page,
         mm_per_unit=scale,
         dark=dark,
@@ -328,7 +328,7 @@ def _raster_findings(
         )
 
 
-def _where(picture: Picture, request: ArtworkRequest, blank: Blank, *, name: str) -> Placement:
+def _where(picture: PixelPicture, request: ArtworkRequest, blank: Blank, *, name: str) -> Placement:
     x0, y0, x1, y1 = picture.dark.bounds if not picture.dark.is_empty else (0.0, 0.0, 1.0, 1.0)
     page = picture.page
     return placement(
@@ -340,8 +340,8 @@ def _where(picture: Picture, request: ArtworkRequest, blank: Blank, *, name: str
     )
 
 
-def _drawn(paint: Paint, origins: dict[str, Origin], where: Placement) -> DrawnShape:
-    origin = origins.get(paint.source, Origin(tag="", ident="", classes=()))
+def _drawn(paint: Paint, origins: dict[str, SourceElement], where: Placement) -> DrawnShape:
+    origin = origins.get(paint.source, SourceElement(tag="", ident="", classes=()))
     red, green, blue = (round(value) for value in paint.colour)
     return DrawnShape(
         fill=f"#{red:02x}{green:02x}{blue:02x}",

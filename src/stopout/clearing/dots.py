@@ -21,7 +21,7 @@ from shapely.geometry import MultiLineString, MultiPolygon, Polygon
 from stopout.clearing.lead import offset_for_play
 from stopout.clearing.motion import plan_speeds
 from stopout.clearing.plan import ClearingRun, measure_program
-from stopout.clearing.strokes import Stroke, order_outlines
+from stopout.clearing.strokes import BeamStroke, order_outlines
 from stopout.values import COORDINATE_DECIMALS, MOST_DWELL_S, FloatArray, Machine, Moves
 
 # A dot this many marks wide takes nearly five times the energy of threshold of a mark's own width.
@@ -210,7 +210,7 @@ def _laid(
 def _ordered(dots: list[_Dot], machine: Machine) -> list[_Dot]:
     half = np.array([machine.step_mm / 2, 0.0])
     strokes = [
-        Stroke(
+        BeamStroke(
             points_mm=np.array([dot.at_mm - half, dot.at_mm + half]),
             is_on=np.array([True]),
             is_fill=False,

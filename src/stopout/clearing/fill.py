@@ -29,7 +29,7 @@ _SLACK_MM = 0.001
 
 
 @dataclass(frozen=True, slots=True, kw_only=True, eq=False)
-class Row:
+class FillRow:
     """One pass of the beam along a fill line: stretches with the beam on, at one height.
 
     `height_mm` is y for lines along x, x for lines along y; `spans_mm` is (k, 2), rising.
@@ -49,7 +49,7 @@ def rows_on(
     spacing_mm: float,
     along: str,
     bridge_mm: float,
-) -> list[Row]:
+) -> list[FillRow]:
     """Return fill lines as `fill_rows` does, of an area that `area_to_fill` has found."""
     if area.is_empty:
         return []
@@ -69,7 +69,7 @@ def rows_at(
     mark_mm: tuple[float, float],
     along: str,
     bridge_mm: float,
-) -> list[Row]:
+) -> list[FillRow]:
     """Return fill lines as `rows_on` does, at heights that are given.
 
     Parameters
@@ -96,7 +96,7 @@ def _rows(
     lines: tuple[float, float, int],
     lead: float,
     bridge_mm: float,
-) -> list[Row]:
+) -> list[FillRow]:
     first, spacing_mm, n_rows = lines
     index, start, end = scan_rows(area, first_mm=first, spacing_mm=spacing_mm, n_rows=n_rows)
     within = scan_rows(beam, first_mm=first, spacing_mm=spacing_mm, n_rows=n_rows)
@@ -199,7 +199,7 @@ def _bridge(
     first_mm: float,
     spacing_mm: float,
     bridge_mm: float,
-) -> list[Row]:
+) -> list[FillRow]:
     """Join stretches of one line across short gaps, and make rows of them."""
     kept = end - start > _SHORTEST_MM
     index, start, end = index[kept], start[kept], end[kept]
@@ -209,7 +209,7 @@ def _bridge(
     bounds = np.concatenate([[0], np.flatnonzero(apart) + 1, [len(index)]])
     spans = np.column_stack([start, end])
     return [
-        Row(
+        FillRow(
             index=int(index[a]),
             height_mm=float(first_mm + index[a] * spacing_mm),
             spans_mm=spans[a:b],

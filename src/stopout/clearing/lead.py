@@ -15,7 +15,7 @@ from dataclasses import replace
 
 import numpy as np
 
-from stopout.clearing.strokes import Stroke
+from stopout.clearing.strokes import BeamStroke
 from stopout.values import COORDINATE_DECIMALS, FloatArray, Machine, Moves
 
 _NONE_MM = 1e-9
@@ -30,13 +30,13 @@ def lag_s(direction: FloatArray, machine: Machine) -> FloatArray:
 
 
 def led_strokes(
-    strokes: list[Stroke], begin_mm_s: FloatArray, end_mm_s: FloatArray, machine: Machine
-) -> list[Stroke]:
+    strokes: list[BeamStroke], begin_mm_s: FloatArray, end_mm_s: FloatArray, machine: Machine
+) -> list[BeamStroke]:
     """Return strokes switched sooner by the beam's lag.
 
     Parameters
     ----------
-    strokes : list of Stroke
+    strokes : list of BeamStroke
         As they are wanted on the paint.
     begin_mm_s, end_mm_s : (n,) ndarray
         The planned speed at the beginning and the end of each.
@@ -51,14 +51,16 @@ def led_strokes(
     ]
 
 
-def _led_row(stroke: Stroke, speed_mm_s: float, machine: Machine) -> Stroke:
+def _led_row(stroke: BeamStroke, speed_mm_s: float, machine: Machine) -> BeamStroke:
     """Move a straight line back against its travel, runs and all."""
     along = _unit(stroke.points_mm[-1] - stroke.points_mm[0])
     back = along * speed_mm_s * float(lag_s(along, machine))
     return replace(stroke, points_mm=stroke.points_mm - back)
 
 
-def _led_outline(stroke: Stroke, first_mm_s: float, last_mm_s: float, machine: Machine) -> Stroke:
+def _led_outline(
+    stroke: BeamStroke, first_mm_s: float, last_mm_s: float, machine: Machine
+) -> BeamStroke:
     """Begin an outline sooner, on its run-up, and end an open one sooner, on its last chords.
 
     A closed one runs on over its beginning anyway.

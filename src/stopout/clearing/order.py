@@ -4,7 +4,7 @@ from __future__ import annotations
 
 import numpy as np
 
-from stopout.clearing.fill import Row
+from stopout.clearing.fill import FillRow
 from stopout.clearing.tour import nearest_first, shortened, travel_mm
 from stopout.values import FloatArray
 
@@ -12,7 +12,7 @@ from stopout.values import FloatArray
 _HOPELESS = 1.5
 
 
-def chain_rows(rows: list[Row]) -> list[list[Row]]:
+def chain_rows(rows: list[FillRow]) -> list[list[FillRow]]:
     """Join rows that lie over one another into cells that are cleared back and forth.
 
     A row goes on with the row above where the two overlap and neither overlaps another one.
@@ -39,15 +39,15 @@ def chain_rows(rows: list[Row]) -> list[list[Row]]:
     return cells
 
 
-def _overlapping(rows: list[Row], k: int, others: list[int]) -> list[int]:
+def _overlapping(rows: list[FillRow], k: int, others: list[int]) -> list[int]:
     """Return those rows of the next line whose x range overlaps that of row k."""
     low, high = rows[k].spans_mm[0, 0], rows[k].spans_mm[-1, 1]
     return [j for j in others if rows[j].spans_mm[0, 0] < high and rows[j].spans_mm[-1, 1] > low]
 
 
 def order_cells(
-    cells: list[list[Row]], *, start_mm: tuple[float, float], along: str, is_draft: bool = False
-) -> tuple[list[list[tuple[Row, bool]]], tuple[float, float]]:
+    cells: list[list[FillRow]], *, start_mm: tuple[float, float], along: str, is_draft: bool = False
+) -> tuple[list[list[tuple[FillRow, bool]]], tuple[float, float]]:
     """Order cells by the nearest next end, from where the beam is.
 
     Returns
@@ -69,7 +69,7 @@ def order_cells(
     return ordered, end
 
 
-def _entries(cells: list[list[Row]], along: str) -> tuple[FloatArray, FloatArray]:
+def _entries(cells: list[list[FillRow]], along: str) -> tuple[FloatArray, FloatArray]:
     """Return entry and exit points of each cell for its four ways: (cells, 4, 2) each."""
     entries = np.empty((len(cells), 4, 2))
     exits = np.empty((len(cells), 4, 2))
@@ -85,7 +85,7 @@ def _entries(cells: list[list[Row]], along: str) -> tuple[FloatArray, FloatArray
     return entries, exits
 
 
-def _end_of(row: Row, *, at_right: bool) -> tuple[float, float]:
+def _end_of(row: FillRow, *, at_right: bool) -> tuple[float, float]:
     x = row.spans_mm[-1, 1] if at_right else row.spans_mm[0, 0]
     return (float(x), row.height_mm)
 

@@ -11,7 +11,7 @@ from numpy.typing import NDArray
 from stopout.clearing.lead import lag_s, led_strokes, offset_for_play
 from stopout.clearing.line_rate import within_line_rate
 from stopout.clearing.motion import Course, Profile, corner_speeds, plan_speeds, turn_angles
-from stopout.clearing.strokes import Stroke
+from stopout.clearing.strokes import BeamStroke
 from stopout.values import COORDINATE_DECIMALS, FloatArray, Machine, Moves
 
 # Within one move of an outline the speed changes by no more than this factor, so that a power
@@ -37,7 +37,7 @@ _PIECE_S = 0.001
 
 
 def assemble(
-    strokes: list[Stroke],
+    strokes: list[BeamStroke],
     *,
     machine: Machine,
     power: float,
@@ -49,7 +49,7 @@ def assemble(
 
     Parameters
     ----------
-    strokes : list of Stroke
+    strokes : list of BeamStroke
         In the order of clearing.
     machine : Machine
         Limits, and whether the power word follows the speed on outlines.
@@ -105,7 +105,7 @@ class _Laid:
 
 
 def _laid(
-    strokes: list[Stroke],
+    strokes: list[BeamStroke],
     pace: FloatArray,
     machine: Machine,
     *,
@@ -164,7 +164,7 @@ def _select(moves: Moves, kept: NDArray[np.bool_]) -> Moves:
     )
 
 
-def outline_speed_mm_s(stroke: Stroke, machine: Machine, speed_mm_s: float) -> float:
+def outline_speed_mm_s(stroke: BeamStroke, machine: Machine, speed_mm_s: float) -> float:
     """Return the commanded speed of an outline.
 
     Where the power follows the speed, by the program or by the control itself, it is the clearing
@@ -178,7 +178,7 @@ def outline_speed_mm_s(stroke: Stroke, machine: Machine, speed_mm_s: float) -> f
     return float(np.clip(_slowest_vertex(stroke, machine), least, speed_mm_s))
 
 
-def _slowest_vertex(stroke: Stroke, machine: Machine) -> float:
+def _slowest_vertex(stroke: BeamStroke, machine: Machine) -> float:
     points = stroke.points_mm
     if stroke.is_closed:
         points = np.vstack([points, points[1]])

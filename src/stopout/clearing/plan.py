@@ -9,7 +9,7 @@ from typing import Literal
 import numpy as np
 from shapely.geometry import MultiLineString, MultiPolygon, Polygon
 
-from stopout.clearing.fill import Row, area_to_fill, needs_fill, rows_at, rows_on
+from stopout.clearing.fill import FillRow, area_to_fill, needs_fill, rows_at, rows_on
 from stopout.clearing.line_rate import busiest_second
 from stopout.clearing.linking import run_on, spirals
 from stopout.clearing.motion import plan_speeds
@@ -17,7 +17,7 @@ from stopout.clearing.order import chain_rows, order_cells
 from stopout.clearing.paths import assemble, dose_ratio_max, outline_speed_mm_s
 from stopout.clearing.rings import ring_fill
 from stopout.clearing.strokes import (
-    Stroke,
+    BeamStroke,
     line_strokes,
     order_outlines,
     outline_strokes,
@@ -127,7 +127,7 @@ def clear(
     moves = work.moves(strokes)
     slowed = work.time_of(moves) / best[chosen][0] if others else 1.0
     outlines = [stroke for part in parts for stroke in part.outlines] + singles
-    one_way: list[Stroke] = []
+    one_way: list[BeamStroke] = []
     for along in ("x", "y") if chosen == "crossed" else (chosen,):
         one_way += _one_direction(work.rows(parts, along), along)
     plain = work.finished(one_way + order_outlines(outlines, start_mm=_end(one_way)))
@@ -196,7 +196,7 @@ def mark_in_bands(
     outlines = [stroke for part in parts for stroke in part.outlines]
     outlines += line_strokes(lines, machine)
 
-    def laid(filled: list[Stroke]) -> list[Stroke]:
+    def laid(filled: list[BeamStroke]) -> list[BeamStroke]:
         return work.finished(filled + order_outlines(outlines, start_mm=_end(filled)))
 
     moves = work.moves(laid(_filled(rows, along, (0.0, 0.0))))
@@ -214,12 +214,12 @@ def mark_in_bands(
 
 def _banded(
     parts: Sequence[_Part], work: _Work, bands: Sequence[LineBand], along: str
-) -> list[Row]:
+) -> list[FillRow]:
     """Return the fill lines, each band's going on where those of the band before end."""
     filled = [part for part in parts if part.fills]
     area = MultiPolygon([piece for part in filled for piece in part.to_fill[along]])
     beam = MultiPolygon([part.area for part in filled])
-    rows: list[Row] = []
+    rows: list[FillRow] = []
     height, count = bands[0].low_mm + bands[0].spacing_mm / 2, 0
     for band in bands:
         n_lines = max(0, int(np.ceil((band.high_mm - height) / band.spacing_mm - 1e-9)))
@@ -240,8 +240,8 @@ def _banded(
 
 
 def _filled(
-    rows: list[Row], along: str, start_mm: tuple[float, float], *, is_draft: bool = False
-) -> list[Stroke]:
+    rows: list[FillRow], along: str, start_mm: tuple[float, float], *, is_draft: bool = False
+) -> list[BeamStroke]:
     """Return fill lines as strokes, cell by cell, back and forth."""
     ordered, _ = order_cells(chain_rows(rows), start_mm=start_mm, along=along, is_draft=is_draft)
     return [
@@ -251,22 +251,22 @@ def _filled(
     ]
 
 
-def _end(strokes: list[Stroke]) -> tuple[float, float]:
+def _end(strokes: list[BeamStroke]) -> tuple[float, float]:
     if not strokes:
         return (0.0, 0.0)
     x, y = strokes[-1].points_mm[-1]
     return (float(x), float(y))
 
 
-def _one_direction(rows: list[Row], along: str) -> list[Stroke]:
+def _one_direction(rows: list[FillRow], along: str) -> list[BeamStroke]:
     """Return the plain way: each line once from its first to its last mark, all the same way."""
-    by_line: dict[int, list[Row]] = {}
+    by_line: dict[int, list[FillRow]] = {}
     for row in rows:
         by_line.setdefault(row.index, []).append(row)
     strokes = []
     for index in sorted(by_line):
         spans = np.vstack([row.spans_mm for row in by_line[index]])
-        joined = Row(index=index, height_mm=by_line[index][0].height_mm, spans_mm=spans)
+        joined = FillRow(index=index, height_mm=by_line[index][0].height_mm, spans_mm=spans)
         strokes.append(row_stroke(joined, is_forward=True, along=along))
     return strokes
 
@@ -277,9 +277,9 @@ class _Part:
 
     area: Polygon
     to_fill: dict[str, list[Polygon]]
-    outlines: list[Stroke]
+    outlines: list[BeamStroke]
     fills: bool
-    spirals: list[Stroke]
+    spirals: list[BeamStroke]
     rings_s: float
 
     @staticmethod
@@ -362,7 +362,7 @@ class _Work:
         found = area_to_fill(area, mark_mm=self.mark_mm, spacing_mm=spacing, along=along)
         return list(found.geoms)
 
-    def rows(self, parts: list[_Part], along: str) -> list[Row]:
+    def rows(self, parts: list[_Part], along: str) -> list[FillRow]:
         """Return the fill lines of some parts."""
         filled = [part for part in parts if part.fills]
         return rows_on(
@@ -387,15 +387,15 @@ class _Work:
         self,
         parts: list[_Part],
         in_rings: Sequence[bool],
-        singles: list[Stroke],
+        singles: list[BeamStroke],
         direction: str,
         *,
         is_draft: bool = False,
-    ) -> list[Stroke]:
+    ) -> list[BeamStroke]:
         """Return the strokes of all parts in order: lines first, then what follows edges."""
         pairs = list(zip(parts, in_rings, strict=True))
         in_rows = [part for part, is_ringed in pairs if not is_ringed]
-        strokes: list[Stroke] = []
+        strokes: list[BeamStroke] = []
         for along in ("x", "y") if direction == "crossed" else (direction,):
             strokes += _filled(self.rows(in_rows, along), along, _end(strokes), is_draft=is_draft)
         rest = [
@@ -406,11 +406,11 @@ class _Work:
         strokes += order_outlines(rest + singles, start_mm=_end(strokes), is_draft=is_draft)
         return self.finished(strokes)
 
-    def finished(self, strokes: list[Stroke]) -> list[Stroke]:
+    def finished(self, strokes: list[BeamStroke]) -> list[BeamStroke]:
         """Return strokes with closed ones run on over their beginning."""
         return [overlapped(stroke, max(self.mark_mm)) for stroke in strokes]
 
-    def moves(self, strokes: list[Stroke], *, is_draft: bool = False) -> Moves:
+    def moves(self, strokes: list[BeamStroke], *, is_draft: bool = False) -> Moves:
         """Lay strokes into moves."""
         return assemble(
             strokes,
@@ -422,7 +422,7 @@ class _Work:
             is_draft=is_draft,
         )
 
-    def least_s(self, strokes: list[Stroke]) -> float:
+    def least_s(self, strokes: list[BeamStroke]) -> float:
         """Return what strokes take at the very least: their length at the clearing speed."""
         points = np.concatenate([stroke.points_mm for stroke in strokes])
         last = np.cumsum([len(stroke.points_mm) for stroke in strokes])[:-1] - 1
@@ -430,7 +430,7 @@ class _Work:
         step[last] = 0.0
         return float(np.hypot(*step.T).sum()) / self.speed_mm_s
 
-    def time_s(self, strokes: list[Stroke], *, is_draft: bool = False) -> float:
+    def time_s(self, strokes: list[BeamStroke], *, is_draft: bool = False) -> float:
         """Return what strokes take."""
         return self.time_of(self.moves(strokes, is_draft=is_draft))
 

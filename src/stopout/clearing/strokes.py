@@ -10,7 +10,7 @@ import shapely
 from numpy.typing import NDArray
 from shapely.geometry.base import BaseGeometry
 
-from stopout.clearing.fill import Row
+from stopout.clearing.fill import FillRow
 from stopout.clearing.motion import corner_speeds, turn_angles
 from stopout.clearing.order import quicker_order
 from stopout.values import COORDINATE_DECIMALS, FloatArray, Machine
@@ -29,7 +29,7 @@ _SMOOTH_TURN = np.radians(25)
 
 
 @dataclass(frozen=True, slots=True, kw_only=True, eq=False)
-class Stroke:
+class BeamStroke:
     """A path of the beam without a stop.
 
     Attributes
@@ -58,7 +58,7 @@ class Stroke:
         return bool(turn_angles(points[[-2, 0, 1]])[0] < _NEARLY_BACK)
 
 
-def row_stroke(row: Row, *, is_forward: bool, along: str) -> Stroke:
+def row_stroke(row: FillRow, *, is_forward: bool, along: str) -> BeamStroke:
     """Return the stroke of one fill line, the beam off across its gaps."""
     xs = row.spans_mm.reshape(-1)
     across = 1 if along == "x" else 0
@@ -68,13 +68,13 @@ def row_stroke(row: Row, *, is_forward: bool, along: str) -> Stroke:
     # Stretches on and off by turns, the first and the last of them on: the same from either end.
     on = np.ones(len(xs) - 1, dtype=bool)
     on[1::2] = False
-    return Stroke(points_mm=points, is_on=on, is_fill=True)
+    return BeamStroke(points_mm=points, is_on=on, is_fill=True)
 
 
-def outline_strokes(centres: BaseGeometry, machine: Machine) -> list[Stroke]:
+def outline_strokes(centres: BaseGeometry, machine: Machine) -> list[BeamStroke]:
     """Return a closed stroke along each ring of the beam centres, parted at reversals."""
     rings = shapely.get_rings(shapely.get_parts(centres))
-    strokes: list[Stroke] = []
+    strokes: list[BeamStroke] = []
     for ring in shapely.simplify(rings, _CHORD_MM):
         points = _merged(_distinct(shapely.get_coordinates(ring)), machine.step_mm)
         if len(points) >= 3:
@@ -82,7 +82,7 @@ def outline_strokes(centres: BaseGeometry, machine: Machine) -> list[Stroke]:
     return strokes
 
 
-def line_strokes(lines: BaseGeometry, machine: Machine) -> list[Stroke]:
+def line_strokes(lines: BaseGeometry, machine: Machine) -> list[BeamStroke]:
     """Return a stroke along each single line, parted at reversals."""
     strokes = []
     for line in shapely.get_parts(lines):
@@ -92,7 +92,7 @@ def line_strokes(lines: BaseGeometry, machine: Machine) -> list[Stroke]:
     return strokes
 
 
-def path_strokes(paths: list[FloatArray], machine: Machine) -> list[Stroke]:
+def path_strokes(paths: list[FloatArray], machine: Machine) -> list[BeamStroke]:
     """Return a stroke along each path of rings, parted at reversals."""
     strokes = []
     for path in paths:
@@ -102,7 +102,7 @@ def path_strokes(paths: list[FloatArray], machine: Machine) -> list[Stroke]:
     return strokes
 
 
-def overlapped(stroke: Stroke, length_mm: float) -> Stroke:
+def overlapped(stroke: BeamStroke, length_mm: float) -> BeamStroke:
     """Return a closed stroke run on over its own beginning; an open one as it is.
 
     Where the beam is switched on and off at speed the dose rises and falls over about a spot: each
@@ -120,8 +120,8 @@ def overlapped(stroke: Stroke, length_mm: float) -> Stroke:
     return _outline(_distinct(np.vstack([points, points[1 : k + 1], last])))
 
 
-def _outline(points: FloatArray) -> Stroke:
-    return Stroke(points_mm=points, is_on=np.ones(len(points) - 1, dtype=bool), is_fill=False)
+def _outline(points: FloatArray) -> BeamStroke:
+    return BeamStroke(points_mm=points, is_on=np.ones(len(points) - 1, dtype=bool), is_fill=False)
 
 
 def _distinct(points: FloatArray) -> FloatArray:
@@ -169,7 +169,7 @@ def _off_mm(place: list[float], begin: list[float], end: list[float]) -> float:
     return float(abs(px * dy - py * dx) / whole**0.5)
 
 
-def _parted(points: FloatArray, machine: Machine) -> list[Stroke]:
+def _parted(points: FloatArray, machine: Machine) -> list[BeamStroke]:
     """Part a path where it turns back on itself; elsewhere leave it whole."""
     is_closed = bool(np.all(points[0] == points[-1]))
     around = np.vstack([points, points[1]]) if is_closed else points
@@ -194,8 +194,8 @@ def _parted(points: FloatArray, machine: Machine) -> list[Stroke]:
 
 
 def order_outlines(
-    strokes: list[Stroke], *, start_mm: tuple[float, float], is_draft: bool = False
-) -> list[Stroke]:
+    strokes: list[BeamStroke], *, start_mm: tuple[float, float], is_draft: bool = False
+) -> list[BeamStroke]:
     """Order outlines by a short way; closed ones begin at a near, smooth place.
 
     A draft's way is not made as short as it can be.
@@ -228,7 +228,7 @@ def _smooth_places(points: FloatArray) -> NDArray[np.int64]:
     return np.asarray(smooth[pick], dtype=np.int64)
 
 
-def _begun_at(stroke: Stroke, place: int) -> Stroke:
+def _begun_at(stroke: BeamStroke, place: int) -> BeamStroke:
     """Return the stroke begun at a vertex: rolled where closed, turned round where open."""
     points = stroke.points_mm
     if stroke.is_closed:

@@ -35,8 +35,6 @@ from stopout.cli.budget import MemoryOption, TimeOption, allow_asked
 from stopout.cli.plain_help import Commands
 from stopout.errors import StopoutError
 
-__all__ = ["app", "main"]
-
 _INTERRUPTED = 130
 _WORDS_WHEN_INTERRUPTED = "interrupted; nothing was left half-written"
 

@@ -11,8 +11,6 @@ import typer
 
 from stopout.errors import StopoutError
 
-__all__ = ["BACK", "END", "Question", "ask_all"]
-
 BACK, END, NOTHING = "back", "end", "-"
 
 
@@ -32,6 +30,8 @@ class Question:
         Given the answers so far, the text that Enter alone stands for; "" for no answer.
     group : str
         Questions of one group are passed over together by `end`.
+    is_needed : bool
+        Whether it is asked until it is answered.
     """
 
     key: str
@@ -39,6 +39,7 @@ class Question:
     read: Callable[[str], Any]
     usual: Callable[[dict[str, str]], str] = lambda _: ""
     group: str = ""
+    is_needed: bool = False
 
 
 def ask_all(questions: Sequence[Question], typed: dict[str, str] | None = None) -> dict[str, Any]:
@@ -67,6 +68,9 @@ def ask_all(questions: Sequence[Question], typed: dict[str, str] | None = None) 
             while at < len(questions) and questions[at].group:
                 values.pop(questions[at].key, None)
                 at += 1
+            continue
+        if text in ("", NOTHING) and question.is_needed:
+            typer.echo("  this one is needed", err=True)
             continue
         if text in ("", NOTHING):
             # An answer that is taken back is remembered as such: its default must not return.

@@ -9,8 +9,6 @@ import typer
 
 from stopout.errors import BookError
 
-__all__ = ["BookOption", "NoBookOption", "check_book"]
-
 BookOption = Annotated[
     Path | None,
     typer.Option(

@@ -17,8 +17,6 @@ from contextlib import suppress
 from dataclasses import dataclass
 from pathlib import Path
 
-__all__ = ["allow", "at_stage", "bounded", "can_bound"]
-
 # Ours: what a shop waits for, and what a small computer has.
 _TIME_S, _MEMORY_GIB = 120.0, 4.0
 _LOOK_S = 0.1

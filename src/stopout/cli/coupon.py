@@ -14,16 +14,14 @@ import typer
 from stopout.cli.book import BookOption, NoBookOption, check_book
 from stopout.cli.bounded import at_stage
 from stopout.cli.budget import MemoryOption, TimeOption, allow_asked, allow_job
-from stopout.cli.output import check_free, write_folder
+from stopout.cli.coupon_timing import timing
 from stopout.cli.plain_help import Commands
 from stopout.cli.sizes import parse_size_mm
 from stopout.errors import CouponError, OutputError
-from stopout.folders import listed
+from stopout.folders import check_free, listed, write_folder
 
 if TYPE_CHECKING:
     from stopout.planning.coupon.road import CouponPlan
-
-__all__ = ["register"]
 
 _COUPON_FILE = "coupon.json"
 
@@ -58,13 +56,14 @@ class _Wanted:
 
 
 def register(app: typer.Typer) -> None:
-    """Add the command and its two kinds to the app."""
+    """Add the command and its kinds to the app."""
     kinds = Commands(
         name="coupon",
         help="A test coupon, whose marks are measured to learn the shop's own numbers.",
         no_args_is_help=True,
     )
     app.add_typer(kinds)
+    kinds.command()(timing)
 
     @kinds.command()
     def clearing(

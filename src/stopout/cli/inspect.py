@@ -11,17 +11,14 @@ import typer
 
 from stopout.cli.bounded import at_stage
 from stopout.cli.options import AS_JSON, BOOK, QUIET, REQUIRED, Given, Option, command
-from stopout.cli.output import check_replaceable, write_file
 from stopout.cli.scanning.options import PNG_START, RESOLUTION, SCAN, TONE
 from stopout.errors import CouponError, StopoutError
+from stopout.folders import check_replaceable, write_file
 
 if TYPE_CHECKING:
     from stopout.library.planned_piece import PlannedPiece
     from stopout.scans.inspecting.piece import Inspection
     from stopout.values import Measured
-
-__all__ = ["register"]
-
 
 _Stage = Literal["cleared", "etched"]
 

@@ -14,9 +14,9 @@ import typer
 
 from stopout.cli.asking import Question, ask_all
 from stopout.cli.options import BOOK, REQUIRED, Given, Option, command
-from stopout.cli.output import write_folder
 from stopout.cli.plain_help import Commands
 from stopout.errors import StopoutError
+from stopout.folders import write_folder
 
 if TYPE_CHECKING:
     from stopout.job.shop_numbers import Equipment

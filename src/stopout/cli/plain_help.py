@@ -9,8 +9,6 @@ from typing import Any
 import typer
 from typer.core import TyperArgument, TyperCommand, TyperGroup, TyperOption
 
-__all__ = ["Commands"]
-
 _BRACKET = re.compile(r"(?<!\\)\[(?=[A-Za-z])")
 
 

@@ -12,17 +12,15 @@ import typer
 
 from stopout.cli.bounded import at_stage
 from stopout.cli.options import AS_JSON, BOOK, QUIET, REQUIRED, Given, Option, command
-from stopout.cli.output import check_replaceable, write_file
 from stopout.cli.scanning.options import PNG_START, RESOLUTION, SCAN, TONE
 from stopout.errors import CouponError, StopoutError, UnitError
+from stopout.folders import check_replaceable, write_file
 from stopout.units import parse_length_mm
 
 if TYPE_CHECKING:
     from stopout.coupons import CouponLayout
     from stopout.scans.reading.whole import Depths, Reading
     from stopout.values import Measured
-
-__all__ = ["register"]
 
 _NAMED_DEPTH = re.compile(r"\s*([^=]+?)\s*=\s*(.+)")
 _SPREAD = re.compile(r"(.+?)\s*(?:\+-|±|\+/-)\s*(.+)")

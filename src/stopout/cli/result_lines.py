@@ -6,8 +6,6 @@ from stopout.pictures.of_plan import etch_time, least_bath_l
 from stopout.planning import CoatPlan, Plan
 from stopout.units import format_duration
 
-__all__ = ["coat_lines", "result_lines"]
-
 
 def result_lines(plan: Plan, folder: object, *, in_full: bool = True) -> list[str]:
     """Return the few lines that tell a person what the plan came to.

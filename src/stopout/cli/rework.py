@@ -10,17 +10,15 @@ from typing import TYPE_CHECKING, Annotated, Any
 
 import typer
 
-from stopout.cli.output import check_replaceable, write_file
 from stopout.cli.stopped import ask_where, line_of_stop, stop_picture
 from stopout.errors import OutputError, ProgramError, StopoutError, UnitError
+from stopout.folders import check_replaceable, write_file
 from stopout.library.plan_folder import PlanFolder, read_plan_folder
 
 if TYPE_CHECKING:
     from stopout.clearing import ProgramTimes
-    from stopout.program import Placement
+    from stopout.program import Relocation
     from stopout.values import Moves
-
-__all__ = ["register"]
 
 _NUMBER = re.compile(r"[+-]?(?:[0-9]+(?:\.[0-9]*)?|\.[0-9]+)", re.ASCII)
 _MOST = "0.1 mm"
@@ -229,7 +227,7 @@ class _Made:
     wanted: Box | int
     times: ProgramTimes
     n_moves: int
-    placement: Placement | None
+    placement: Relocation | None
     growth: float
     cautions: tuple[str, ...]
 
@@ -300,7 +298,7 @@ def _travelled(moves: Moves, plan: PlanFolder) -> Moves:
     return round_keep_outs(home, machine=plan.machine, blank_at_mm=plan.blank_at_mm)
 
 
-def _title(plan: PlanFolder, what: str, placement: Placement | None) -> list[str]:
+def _title(plan: PlanFolder, what: str, placement: Relocation | None) -> list[str]:
     return [
         f"{plan.name}, revision {plan.revision}",
         f"clears coat {plan.coat} once more: {what.replace('(', '').replace(')', '')}",
@@ -311,12 +309,12 @@ def _title(plan: PlanFolder, what: str, placement: Placement | None) -> list[str
     ]
 
 
-def _placed(placement: Placement) -> str:
+def _placed(placement: Relocation) -> str:
     x, y = placement.shift_mm
     return f"turned by {_degrees(placement):.3f} deg, then shifted by {x:.3f}, {y:.3f} mm"
 
 
-def _degrees(placement: Placement) -> float:
+def _degrees(placement: Relocation) -> float:
     from math import degrees
 
     # A turn that rounding alone makes is none, and not minus none.
@@ -324,7 +322,7 @@ def _degrees(placement: Placement) -> float:
 
 
 def _cautions(
-    plan: PlanFolder, times: ProgramTimes, placement: Placement | None, growth: float
+    plan: PlanFolder, times: ProgramTimes, placement: Relocation | None, growth: float
 ) -> tuple[str, ...]:
     from stopout.program import count_stops
 

@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 import hashlib
+import json
 import re
 from pathlib import Path
 from typing import TYPE_CHECKING
@@ -12,8 +13,8 @@ from stopout.library.plan_folder import read_plan_folder
 
 if TYPE_CHECKING:
     from stopout.job.shop_numbers import RunTime
+    from stopout.values import Measured
 
-__all__ = ["clock_seconds", "run_record"]
 
 _CLOCK = re.compile(r"(?:([0-9]{1,2}):)?([0-9]{1,3}):([0-5][0-9](?:[.][0-9]+)?)", re.ASCII)
 
@@ -65,6 +66,64 @@ def run_record(folder: Path, took: str, coat: int | None, date: str) -> RunTime:
         scale=round(scale * before, 6),
         program_sha256=hashlib.sha256(plan.text.encode()).hexdigest(),
     )
+
+
+def traverse_record(
+    folder: Path, long: str, short: str, date: str
+) -> tuple[RunTime, Measured | None, Measured]:
+    """Return what the times of `stopout coupon timing`'s two runs say of the machine.
+
+    Parameters
+    ----------
+    folder : Path
+        Of the runs.
+    long, short : str
+        Their times by the clock.
+    date : str
+        Of the runs.
+
+    Returns
+    -------
+    (RunTime, Measured or None, Measured)
+        The record for the book; top speed, None where the run was too short for it, and
+        acceleration.
+
+    Raises
+    ------
+    BookError
+        If the folder holds no runs, or the times cannot be theirs.
+    """
+    from stopout.clearing.timed_traverses import Traverses, motion_of
+    from stopout.cli.coupon_timing import TIMING_FILE
+    from stopout.job.shop_numbers import MachineIdentity, RunTime
+
+    try:
+        told = json.loads((folder / TIMING_FILE).read_bytes())
+        runs = Traverses(**told["long"]), Traverses(**told["short"])
+        spot_mm = (float(told["machine"]["spot_mm"][0]), float(told["machine"]["spot_mm"][1]))
+        identity = MachineIdentity(**{**told["machine"], "spot_mm": spot_mm})
+        given, axis = float(told["acceleration_mm_s2"]), str(told["axis"])
+        cornering, top = float(told["cornering_mm"]), float(told["top_speed_mm_s"])
+    except (OSError, ValueError, KeyError, TypeError):
+        raise BookError(
+            f"{folder} holds no timing runs; make them with: stopout coupon timing JOB.toml"
+        ) from None
+    times = clock_seconds("--long", long), clock_seconds("--short", short)
+    try:
+        speed, acceleration = motion_of(*runs, long_s=times[0], short_s=times[1])
+    except PlanError as error:
+        raise BookError(f"--long {long}, --short {short}: {error}") from None
+    record = RunTime(
+        date=date,
+        machine=identity,
+        name=f"timing runs along {axis}",
+        acceleration_mm_s2=given,
+        cornering_mm=cornering,
+        planned_s=round(runs[1].time_s(top, given), 3),
+        took_s=times[1],
+        scale=round(acceleration.value / given, 6),
+    )
+    return record, speed, acceleration
 
 
 def clock_seconds(option: str, written: str) -> float:

@@ -6,8 +6,6 @@ import json
 
 import typer
 
-__all__ = ["register"]
-
 
 def register(app: typer.Typer) -> None:
     """Add the command to the app."""

@@ -8,13 +8,11 @@ from typing import TYPE_CHECKING, Annotated, Literal
 
 import typer
 
-from stopout.cli.output import check_replaceable, write_file
 from stopout.errors import StopoutError
+from stopout.folders import check_replaceable, write_file
 
 if TYPE_CHECKING:
     from stopout.sheet import Part
-
-__all__ = ["register"]
 
 _SHEET_FILE = "sheet.json"
 _PDF_START = b"%PDF-"

@@ -14,17 +14,15 @@ import typer
 
 from stopout.cli import shop_equipment
 from stopout.cli.book import BookOption
-from stopout.cli.output import check_replaceable, write_file
 from stopout.cli.plain_help import Commands
 from stopout.errors import BookError
+from stopout.folders import check_replaceable, write_file
 from stopout.library.book import book_for_keeping, book_for_reading
 
 if TYPE_CHECKING:
     from stopout.etching import Pair
     from stopout.job.shop_numbers import BathEvent, JobRecord
     from stopout.records import Entry, Kept, ShopBook
-
-__all__ = ["register"]
 
 _LARGEST_MB = 50
 _PNG_START = b"\x89PNG"
@@ -215,13 +213,22 @@ def _asked(folder: Path, book: Path | None) -> JobRecord | None:
 
 
 def _timed(
-    folder: Annotated[Path, typer.Argument(metavar="PLAN_DIR", help="The folder of the plan.")],
+    folder: Annotated[
+        Path,
+        typer.Argument(metavar="PLAN_DIR", help="The folder of the plan, or of timing runs."),
+    ],
     took: Annotated[
-        str,
+        str | None,
         typer.Option(
             metavar="TIME", help="From start to standstill by the clock, such as 14:30 or 14.5min."
         ),
-    ],
+    ] = None,
+    long: Annotated[
+        str | None, typer.Option(metavar="TIME", help="Of timing runs: what long.nc took.")
+    ] = None,
+    short: Annotated[
+        str | None, typer.Option(metavar="TIME", help="Of timing runs: what short.nc took.")
+    ] = None,
     coat: Annotated[
         int | None, typer.Option(metavar="K", help="Which coat. [the only one that is cleared]")
     ] = None,
@@ -234,9 +241,26 @@ def _timed(
 
     Example: stopout shop timed winch-plate-plan --took 14:30
     """
-    from stopout.cli.run_time import run_record
+    from stopout.cli.run_time import run_record, traverse_record
 
-    record = run_record(folder, took, coat, date or datetime.date.today().isoformat())
+    on = date or datetime.date.today().isoformat()
+    if long is not None and short is not None:
+        record, speed, acceleration = traverse_record(folder, long, short, on)
+        with book_for_keeping(book) as opened:
+            kept = opened.keep(record)
+        a, a_sd = acceleration.value, acceleration.sd
+        typer.echo(f"{_kept(kept)}: acceleration {a:.0f} +- {a_sd:.0f} mm/s^2")
+        if speed is None:
+            typer.echo("the runs were too short for the top speed; leave it as read in the control")
+        else:
+            typer.echo(
+                f"top speed {speed.value:.1f} +- {speed.sd:.1f} mm/s: write "
+                f'top_speed = "{speed.value:.3g} mm/s"'
+            )
+        return
+    if took is None:
+        raise BookError("give --took for a plan's program, or --long and --short for timing runs")
+    record = run_record(folder, took, coat, on)
     with book_for_keeping(book) as opened:
         kept = opened.keep(record)
     typer.echo(

@@ -14,17 +14,18 @@ import typer
 from stopout.cli.asking import Question, ask_all
 from stopout.cli.options import AS_JSON, BOOK, REQUIRED, Given, Option, command
 from stopout.cli.plain_help import Commands
-from stopout.errors import BookError
+from stopout.errors import BookError, UnitError
 
 if TYPE_CHECKING:
     from stopout.job.shop_numbers import Equipment
     from stopout.jobs.definition import Key
+    from stopout.jobs.forms import Form
 
 _DATE = Option("date", "date", "Such as 2026-11-20. [today]")
 _NOTE = Option("note", "text", "Where the figures are from.")
 _ANY = Option("name", "text", "As jobs call it; left out: all.", metavar="NAME", is_argument=True)
 _ONE = Option("name", "text", "As jobs call it.", REQUIRED, metavar="NAME", is_argument=True)
-_REPLACE = Option("replace", "switch", "Put it in place of the one that is there.")
+_CHANGE = Option("change", "switch", "Change the one of that name; what is not given stays.")
 _FROM = Option("job", "file", "Take the figures of this job file.", flag="--from", metavar="JOB")
 _SET = Option(
     "figures",
@@ -100,7 +101,7 @@ def _add_commands(group: typer.Typer, kind: _Kind) -> None:
         f"Take one out of the book.\n\nExample: stopout shop {kind.name} forget "
         f"{kind.example.split()[4]}"
     )
-    command(group, _ONE, _SET, _FROM, _NOTE, _REPLACE, _DATE, BOOK)(add)
+    command(group, _ONE, _SET, _FROM, _NOTE, _CHANGE, _DATE, BOOK)(add)
     command(group, _ANY, BOOK, AS_JSON)(show)
     command(group, _ONE, BOOK)(forget)
 
@@ -108,8 +109,10 @@ def _add_commands(group: typer.Typer, kind: _Kind) -> None:
 def _add(kind: _Kind, given: Given) -> None:
     from stopout.library.equipment import keep_equipment
 
-    keys = {**_of_job(kind, given.job), **dict(map(_figure, given.figures))}
-    if not keys and sys.stdin.isatty():
+    new = {**_of_job(kind, given.job), **dict(map(_figure, given.figures))}
+    there = [one for one in _kept(kind, given) if one.name == given.name]
+    keys = {**(there[0].keys if given.change and there else {}), **new}
+    if not new and sys.stdin.isatty():
         keys = asked_figures(kind.name)
     kept = keep_equipment(
         kind.name,
@@ -118,33 +121,83 @@ def _add(kind: _Kind, given: Given) -> None:
         date=given.date,
         book=given.book,
         note=given.note or "",
-        in_place=given.replace,
+        in_place=given.change,
     )
     typer.echo(f"{'kept as' if kept.is_new else 'is'} entry {kept.ident}: {kind.name} {given.name}")
 
 
 def asked_figures(kind: str) -> dict[str, Any]:
-    """Ask for the figures of a machine, a paint, a tray or limits, one after another."""
-    from stopout.jobs.equipment import KINDS
+    """Ask for the figures of a machine, a paint, a tray or limits, until they can be kept."""
+    from stopout.jobs.equipment import KINDS, equipment_mistakes
 
-    typer.echo("Enter leaves a figure open where it may be; `back` returns to the one before.")
-    keys = [key for key in KINDS[kind].keys if key.name != "name"]
-    return ask_all([_question(key) for key in keys if key.is_required or key.find])
+    typer.echo("`back` returns to the one before; what may stay open: Enter, or `end` for the rest")
+    # Words of a control that most do without are left to --set.
+    is_long = kind == "machine"
+    keys = [key for key in KINDS[kind].keys if not is_long or _is_first(key) or key.find]
+    # What the plan cannot do without comes first.
+    keys = sorted((key for key in keys if key.name != "name"), key=lambda key: not _is_first(key))
+    questions = [_question(key) for key in keys]
+    typed: dict[str, str] = {}
+    while True:
+        figures = ask_all(questions, typed)
+        faults = equipment_mistakes(kind, figures)
+        if not faults:
+            return figures
+        for fault in faults:
+            typer.echo(f"  {fault.field}: {fault.message}", err=True)
+
+
+def _is_first(key: Key) -> bool:
+    """Whether nothing can be planned without it; of a machine's two one will do."""
+    return key.is_required or key.name in ("emitter", "wavelength")
 
 
 def _question(key: Key) -> Question:
     from stopout.jobs.forms import WrongValueError
 
     def read(text: str) -> Any:
-        value = _value(text)
+        value = _sides(key, text) or _value(text)
         try:
             key.form.read(value)
         except WrongValueError as wrong:
             raise BookError(wrong.faults[0][1]) from None
         return value
 
-    how = f" ({key.find})" if key.find else ""
-    return Question(key=key.name, words=f"{key.name}: {key.meaning}{how}", read=read)
+    how = f"\n  {key.find}" if key.find else ""
+    return Question(
+        key=key.name,
+        words=f"{key.meaning}{how}\n  {key.name}{_taken(key.form)}",
+        read=read,
+        group="" if _is_first(key) else "open",
+        is_needed=key.is_required,
+    )
+
+
+def _taken(form: Form) -> str:
+    """What an answer may be: the words, or the units; nothing of another's figures."""
+    from stopout.jobs.forms import Amount, OneOf, Row, leaf_of
+    from stopout.units import QUANTITIES
+
+    leaf = leaf_of(form)
+    if isinstance(leaf, OneOf):
+        return f" ({', '.join(leaf.choices)})"
+    if not isinstance(leaf, Amount):
+        return ""
+    size = "width x height in mm, or " if isinstance(form, Row) and not form.or_one else ""
+    return f" ({size}with its unit: {', '.join(QUANTITIES[leaf.quantity].units)})"
+
+
+def _sides(key: Key, text: str) -> list[str] | None:
+    """Width and height as sizes are typed, such as 300x200; None where the text is no size."""
+    from stopout.cli.sizes import parse_size_mm
+    from stopout.jobs.forms import Row
+
+    if not isinstance(key.form, Row) or key.form.length != 2 or text.lstrip().startswith("["):
+        return None
+    try:
+        return [f"{side:g} mm" for side in parse_size_mm(key.name, text)]
+    except UnitError:
+        return None
 
 
 def _figure(text: str) -> tuple[str, Any]:

@@ -30,8 +30,6 @@ if TYPE_CHECKING:
     from stopout.etching import Observation
     from stopout.records import Entry
 
-__all__ = ["history_of"]
-
 _AXES = ("across x", "across y")
 
 

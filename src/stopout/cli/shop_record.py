@@ -19,8 +19,6 @@ if TYPE_CHECKING:
     from stopout.records import ShopBook
     from stopout.sheet.model import Bench, Lane
 
-__all__ = ["asked_record"]
-
 _SHEET_FILE = "sheet.json"
 _COUPON = "coupon"
 # A depth or an undercut beyond these is a slip of the unit: no gauge of a bench tells less, no

@@ -7,8 +7,6 @@ import re
 from stopout.errors import UnitError
 from stopout.units import parse_length_mm
 
-__all__ = ["parse_size_mm"]
-
 _SIDES = re.compile(r"\s*(.+?)\s*[x×,]\s*(.+?)\s*", re.IGNORECASE)
 _PLAIN = re.compile(r"[0-9]+(?:\.[0-9]*)?|\.[0-9]+", re.ASCII)
 _MOST_MM = 1e6

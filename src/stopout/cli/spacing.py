@@ -13,15 +13,13 @@ from typing import TYPE_CHECKING, Any, Literal
 import typer
 
 from stopout.cli.options import AS_JSON, REQUIRED, Given, Option, command
-from stopout.cli.output import check_replaceable, write_file
 from stopout.errors import StopoutError
+from stopout.folders import check_replaceable, write_file
 from stopout.units import format_duration, format_number
 
 if TYPE_CHECKING:
     from stopout.clearing.focus import FocusStep
     from stopout.clearing.spacing_table import FillCase, SpacingRow, SpacingTable
-
-__all__ = ["register"]
 
 _PNG_START = b"\x89PNG\r\n\x1a\n"
 _NARROWEST, _WIDEST = 60, 120

@@ -15,8 +15,6 @@ from stopout.library.plan_folder import PlanFolder
 if TYPE_CHECKING:
     from stopout.program import Passage
 
-__all__ = ["ask_where", "line_of_stop", "stop_picture"]
-
 _PLACE = re.compile(r"\s*([+-]?[0-9.]+)\s*(?:mm)?\s*,\s*([+-]?[0-9.]+)\s*(?:mm)?\s*", re.ASCII)
 
 

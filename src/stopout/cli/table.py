@@ -13,9 +13,7 @@ from typing import TYPE_CHECKING, Annotated
 import typer
 
 if TYPE_CHECKING:
-    from stopout.tables import Row
-
-__all__ = ["register"]
+    from stopout.tables import ShownRow
 
 _NARROWEST, _WIDEST = 60, 120
 _KINDS = {"memory": "from memory", "practice": "common practice, no source"}
@@ -66,7 +64,7 @@ def _listed_json(kind: str, entries: tuple[tuple[str, str], ...]) -> str:
     return json.dumps({"table": kind, "entries": found}, indent=2, ensure_ascii=False)
 
 
-def _entry_json(kind: str, ident: str, rows: tuple[Row, ...]) -> str:
+def _entry_json(kind: str, ident: str, rows: tuple[ShownRow, ...]) -> str:
     content = {"table": kind, "id": ident, "rows": [asdict(row) for row in rows]}
     return json.dumps(content, indent=2, ensure_ascii=False)
 
@@ -82,7 +80,7 @@ def _list(entries: tuple[tuple[str, str], ...]) -> Iterator[str]:
         yield from _hanging(ident.ljust(column), name, column)
 
 
-def _entry(ident: str, rows: tuple[Row, ...]) -> Iterator[str]:
+def _entry(ident: str, rows: tuple[ShownRow, ...]) -> Iterator[str]:
     """A value a paragraph: name and value, then kind, grade and source."""
     yield ident
     for row in rows:
@@ -92,7 +90,7 @@ def _entry(ident: str, rows: tuple[Row, ...]) -> Iterator[str]:
         yield from _hanging("      ", _origin(row), 6)
 
 
-def _origin(row: Row) -> str:
+def _origin(row: ShownRow) -> str:
     """Say where a value comes from, the kind once."""
     kind = _KINDS.get(row.kind, row.kind)
     grade = f", grade {row.grade}" if row.grade else ""

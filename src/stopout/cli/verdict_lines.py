@@ -12,8 +12,6 @@ if TYPE_CHECKING:
     from stopout.planning import Plan
     from stopout.planning.verdict import Told
 
-__all__ = ["MOST_LINES", "finding_lines", "headline", "last_lines"]
-
 # What fits a small terminal, and its width.
 MOST_LINES = 15
 _WIDTH = 100

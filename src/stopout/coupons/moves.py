@@ -11,7 +11,7 @@ from shapely.geometry import MultiPolygon
 
 from stopout.clearing import clear
 from stopout.clearing.paths import assemble
-from stopout.clearing.strokes import Stroke
+from stopout.clearing.strokes import BeamStroke
 from stopout.coupons.design import CouponDesign, Settings
 from stopout.coupons.layout import CouponLayout, DoseLine, Patch, Point
 from stopout.errors import CouponError
@@ -144,8 +144,8 @@ def _patch_moves(patch: Patch, settings: Settings, machine: Machine) -> Moves:
     )
 
 
-def _stroke(first: Point, last: Point) -> Stroke:
-    return Stroke(
+def _stroke(first: Point, last: Point) -> BeamStroke:
+    return BeamStroke(
         points_mm=np.array([first, last], dtype=float), is_on=np.array([True]), is_fill=True
     )
 

@@ -225,6 +225,7 @@ class Limits:
     narrowest_land_mm: float = 0.15
     too_thin: Literal["widen", "leave-out", "stop"] = "widen"
     viewing_distance_mm: float | None = None
+    raised_rule: Literal["ada-2010"] | None = None
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)

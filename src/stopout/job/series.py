@@ -36,6 +36,7 @@ class Panel:
     `size_mm` None: no larger than the pieces need, up to the bed or the film. `count` is columns
     and rows, None for as many as there is room for (`fills`). `order` is the beam's way: `near`
     travels least, `apart` leaves every second piece for a second round, so that heat spreads.
+    `has_marks` asks for short lines in the margin, to cut the pieces apart by.
     """
 
     size_mm: tuple[float, float] | None = None
@@ -45,6 +46,7 @@ class Panel:
     fills: bool = True
     is_loose: bool = False
     order: Literal["near", "apart"] = "near"
+    has_marks: bool = False
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)

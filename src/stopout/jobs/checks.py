@@ -48,7 +48,7 @@ def check_job(tables: Given, source: Source) -> list[Mistake]:
         *_coats(tables, raw),
         *_lines_of_light(raw),
         *_focus_steps(tables),
-        *_machine(tables, raw),
+        *machine_faults(tables, raw),
         *_clearing(tables, raw),
         *_electro(tables, raw),
         *_bath(tables, raw),
@@ -301,7 +301,8 @@ def _method(tables: Given, raw: dict[str, Any]) -> Iterator[Fault]:
         )
 
 
-def _machine(tables: Given, raw: dict[str, Any]) -> Iterator[Fault]:
+def machine_faults(tables: Given, raw: dict[str, Any]) -> Iterator[Fault]:
+    """Find what of a machine's figures goes with what."""
     yield from _only_one(raw, "machine", ("emitter", "wavelength"))
     given = _given(raw, "machine")
     finds = {key.name: key.find for key in MACHINE.keys}

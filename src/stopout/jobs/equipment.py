@@ -13,18 +13,19 @@ from typing import Any
 
 from stopout.errors import Mistake
 from stopout.job.shop_numbers import Equipment
-from stopout.jobs.definition import REQUIRED, Key, Table
+from stopout.jobs.checks import machine_faults
+from stopout.jobs.definition import REQUIRED, Given, Key, Table
 from stopout.jobs.forms import Row, Text, meant
 from stopout.jobs.lines import Path, dotted
 from stopout.jobs.machine_table import MACHINE
 from stopout.jobs.model import DRY, JOB_FILE, LIMITS, MARK, PAINT, PASSES, POWER, SIDE, SPEED
 from stopout.jobs.syntax import Source
-from stopout.jobs.validate import mistakes_of
+from stopout.jobs.validate import read_alone
 
 # How a paint is cleared belongs together, and to one machine: a job that gives any of it gives all.
 _DOSE = ("power", "speed", "passes", "mark")
-# What a job gives of a pair is not completed by the shop's other half.
-_PAIRS = (("spot", "spot_means"), ("air_on", "air_off"))
+# What a job gives of a pair is not completed, or contradicted, by the shop's other half.
+_PAIRS = (("spot", "spot_means"), ("air_on", "air_off"), ("emitter", "wavelength"))
 
 # fmt: off
 SHOP_PAINT = Table(
@@ -91,9 +92,12 @@ def equipment_mistakes(kind: str, keys: dict[str, Any]) -> list[Mistake]:
     list of Mistake
         Without lines; `field` is the key.
     """
-    faults = mistakes_of(KINDS[kind], keys)
-    if kind == "machine" and "name" in keys:
+    read, faults = read_alone(KINDS[kind], keys)
+    if "name" in keys:
         faults.append(Mistake(field="name", message="is given before the figures", line=None))
+    if kind == "machine":
+        pairs = machine_faults(Given(machine=read), {"machine": keys})
+        faults += [Mistake(field=dotted(at[1:]) or kind, message=said) for at, said in pairs]
     cleared = [key for key in _DOSE if key in keys]
     if kind == "paint" and cleared and "machine" not in keys:
         said = "is missing; say which of the shop's machines clears the paint so"

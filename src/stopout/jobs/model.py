@@ -408,6 +408,9 @@ LIMITS = Table(
         Amount("length", above="0 mm", at_most="100000 cm", usual=("100 mm", "50000 mm")),
         "From how far the piece is read: its lettering is held against it; default: it is not",
         example="150 cm"),
+    Key("raised_rule", None, OneOf(("ada-2010",)),
+        "The rule that raised words are held against: 2010 ADA Standards, 703.2 and 703.3. Whether "
+        "it applies the authority on the place says", example="ada-2010"),
     record=Limits, short="name",
 )
 

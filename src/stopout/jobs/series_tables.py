@@ -51,6 +51,9 @@ PANEL = Table(
     Key("loose", False, YesNo(),
         "true: the pieces are blanks of their own, held in a fixture at these places; false: they "
         "are cut from one sheet after the work", into="is_loose"),
+    Key("cut_marks", False, YesNo(),
+        "true: short lines in the margin, in line with the pieces' edges, to cut them apart by",
+        into="has_marks"),
     Key("order", "near", OneOf(("near", "apart")),
         "The way the beam takes: near travels least, apart leaves every second piece for a second "
         "round, so that heat spreads"),

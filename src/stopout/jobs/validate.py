@@ -50,11 +50,10 @@ def validate(source: Source) -> Found:
     return Found(reader.table(JOB_FILE, source.values, ()), reader.mistakes)
 
 
-def mistakes_of(table: Table, values: dict[str, Any]) -> list[Mistake]:
-    """Return what is wrong with the values of one table that stands in no file."""
+def read_alone(table: Table, values: dict[str, Any]) -> tuple[Given, list[Mistake]]:
+    """Read one table that stands in no file; return it with its mistakes."""
     reader = _Reader(key_lines(""), draws=False)
-    reader.table(table, values, ())
-    return reader.mistakes
+    return reader.table(table, values, ()), reader.mistakes
 
 
 class _Reader:

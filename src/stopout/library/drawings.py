@@ -43,7 +43,7 @@ def drawing_of(read: JobFile) -> Drawing:
             return below
     from stopout.artwork.setting.whole import with_setting
 
-    return with_setting(below, laid_of(read, job.setting), job.blank)
+    return with_setting(below, laid_of(read, job.setting), job.blank, job.artwork)
 
 
 def laid_of(read: JobFile, setting: Setting) -> tuple[LaidElement, ...]:

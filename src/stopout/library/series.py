@@ -76,7 +76,7 @@ def plan_series(
         If the pieces find no room.
     """
     from stopout.library.rows import pieces_of
-    from stopout.planning.panel.whole import check_panel, layout_of, plan_panel
+    from stopout.planning.panel.whole import check_panel, layout_of, plan_marks, plan_panel
     from stopout.planning.plan import PlacedPiece
 
     job = read.job
@@ -92,9 +92,17 @@ def plan_series(
     layout = layout_of(job, len(pieces))
     work = _Work(read, knowledge, outline, draft)
     made = _plan_all(work, pieces, tell, workers)
+    marks = plan_marks(job, layout, knowledge, draft=draft)
     plans = [
         plan_panel(
-            job, [made[k] for k in layout.on(n)], layout, n + 1, knowledge, draft=draft, tell=tell
+            job,
+            [made[k] for k in layout.on(n)],
+            layout,
+            n + 1,
+            knowledge,
+            marks=marks,
+            draft=draft,
+            tell=tell,
         )
         for n in range(layout.n_panels)
     ]

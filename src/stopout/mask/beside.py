@@ -12,8 +12,6 @@ from stopout.mask.regions import PolygonArray, parts_of
 from stopout.mask.residue import is_more_than_corner, strokes_lost
 from stopout.mask.surroundings import Surroundings, frame_round
 
-__all__ = ["spoils_land"]
-
 _SLACK_MM = 0.001
 # Chords a quarter circle: 0.3 um off an arc of 0.15 mm, well within the slack.
 _CHORDS = 12

@@ -20,8 +20,6 @@ from stopout.mask.surroundings import Surroundings
 from stopout.mask.widthmap import LocalWidths
 from stopout.values import FloatArray
 
-__all__ = ["Bridge", "land_across", "lost_bridges", "lost_counters"]
-
 # Stretches of edge closer than twice this are one; the prediction knows an edge to 0.5 um.
 _SLACK_MM = 0.001
 # Within one part of the target a narrower gap is the arithmetic's own.

@@ -19,8 +19,6 @@ from shapely.ops import substring
 from stopout.mask.regions import chords_of
 from stopout.values import FloatArray
 
-__all__ = ["CentreLine", "centre_line"]
-
 # Two boundary points face each other where the chord between them is nearly a diameter:
 # 0.85 leaves out the branches into corners of 64 degrees and more, and keeps sharper tapers.
 _FACING = 0.85

@@ -21,8 +21,6 @@ from stopout.mask.offset import erode
 from stopout.mask.regions import PolygonArray, chords_of, parts_of, scale_y
 from stopout.values import FloatArray
 
-__all__ = ["corner_lines"]
-
 # Vertices that turn less than this are curves, not corners.
 _LEAST_TURN = np.radians(8)
 # Corners of the beam centres are read from their outline thinned by this.

@@ -12,8 +12,6 @@ from stopout.mask.offset import dilate, erode
 from stopout.mask.openings import Mask
 from stopout.mask.regions import as_multipolygon
 
-__all__ = ["draw_opening"]
-
 # A disc of radius r in a right angle stops short of its tip by this share of r.
 _TO_TIP = math.sqrt(2) - 1
 

@@ -16,8 +16,6 @@ from stopout.mask.regions import as_multipolygon
 from stopout.mask.residue import strokes_lost
 from stopout.mask.surroundings import Surroundings
 
-__all__ = ["NarrowLand", "widen_lands"]
-
 _SLACK_MM = 0.001
 
 

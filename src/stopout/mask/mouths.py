@@ -14,8 +14,6 @@ from shapely.geometry.base import BaseGeometry
 from stopout.mask.regions import PolygonArray
 from stopout.mask.surroundings import Surroundings
 
-__all__ = ["still_needed"]
-
 # Corners of what is compared are told apart to this.
 _SAMPLE_MM = 0.01
 

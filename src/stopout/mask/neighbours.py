@@ -9,8 +9,6 @@ from shapely.geometry.base import BaseGeometry
 
 from stopout.mask.regions import PolygonArray, parts_of
 
-__all__ = ["neighbours"]
-
 # The arithmetic may take a straight way this far out of the region that it runs in.
 _SLACK_MM = 0.001
 

@@ -16,17 +16,6 @@ from shapely.geometry.base import BaseGeometry
 
 from stopout.mask.regions import PolygonArray, as_multipolygon, parts_of, scale_y
 
-__all__ = [
-    "dilate",
-    "dilate_by_both",
-    "dilate_by_mark",
-    "erode",
-    "erode_by_both",
-    "erode_by_mark",
-    "open_by_disc",
-    "swept",
-]
-
 # Chords per quarter circle: the sagitta of an arc of radius 0.15 mm is then 0.05 um.
 _QUARTER_CHORDS = 32
 # Arcs of arcs double their vertices at every step; this much thinning keeps them in bounds. Ten

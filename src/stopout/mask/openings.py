@@ -25,8 +25,6 @@ from stopout.mask.regions import PolygonArray, as_multipolygon, count_holes, par
 from stopout.mask.residue import is_more_than_corner, reaches_beyond
 from stopout.mask.surroundings import Surroundings
 
-__all__ = ["Mask", "ThinPlace", "cleared_by", "make_mask", "reach_mm"]
-
 # What the plain opening loses counts only where it is more than this share of the reach: 2 um of
 # 0.1 mm, well above the arithmetic's own error.
 _RESIDUE_SLACK = 0.02

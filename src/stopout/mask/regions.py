@@ -11,16 +11,6 @@ from numpy.typing import NDArray
 from shapely.geometry import MultiPolygon
 from shapely.geometry.base import BaseGeometry
 
-__all__ = [
-    "as_multipolygon",
-    "chords_of",
-    "clip_each",
-    "count_holes",
-    "mirror_left_right",
-    "parts_of",
-    "scale_y",
-]
-
 # Pieces smaller than a square of 0.1 um are leftovers of floating-point set operations.
 _SMALLEST_PART_MM2 = 1e-8
 

@@ -8,8 +8,6 @@ from shapely.geometry.base import BaseGeometry
 
 from stopout.mask.regions import as_multipolygon
 
-__all__ = ["LINE_MM", "register_marks"]
-
 # A line that a printer holds and an eye finds without a loupe.
 LINE_MM = 0.2
 _CORNER_FROM_MM, _CORNER_TO_MM = 1.0, 4.0

@@ -13,8 +13,6 @@ from shapely.geometry.base import BaseGeometry
 
 from stopout.mask.regions import PolygonArray, clip_each, parts_of
 
-__all__ = ["is_more_than_corner", "reaches_beyond", "strokes_lost"]
-
 
 def strokes_lost(
     region: BaseGeometry, kept: BaseGeometry, *, depth_mm: float, slack_mm: float

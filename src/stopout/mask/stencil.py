@@ -13,8 +13,6 @@ from shapely.ops import nearest_points
 from stopout.mask.offset import open_by_disc
 from stopout.mask.regions import as_multipolygon
 
-__all__ = ["Island", "Tie", "bridge_islands", "islands_of", "peel_lines", "sharp_corners"]
-
 # A right angle rounded by 0.3 mm loses 0.019 mm^2, one of 135 degrees 0.0016 mm^2.
 _CORNER_SHARE = 0.05
 _FAR_MM = 10000.0

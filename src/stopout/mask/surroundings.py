@@ -9,8 +9,6 @@ from shapely.geometry.base import BaseGeometry
 
 from stopout.mask.regions import PolygonArray, clip_each, parts_of
 
-__all__ = ["Surroundings", "frame_round"]
-
 
 class Surroundings:
     """Looks up parts of a region near a place."""

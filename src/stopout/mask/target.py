@@ -11,8 +11,6 @@ from shapely.geometry.base import BaseGeometry
 from stopout.mask.offset import erode
 from stopout.mask.regions import as_multipolygon, mirror_left_right
 
-__all__ = ["as_worked", "blank_region", "make_target"]
-
 
 def blank_region(
     *,

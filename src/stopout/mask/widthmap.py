@@ -12,8 +12,6 @@ from shapely.geometry.base import BaseGeometry
 from stopout.mask.regions import parts_of
 from stopout.values import FloatArray
 
-__all__ = ["LocalWidths", "local_widths"]
-
 # Boundary points nearer to each other than this share of their disc's diameter do not face.
 _FACING = 0.85
 # Points of long straight edges lie on one line, on which a triangulation takes a time that goes

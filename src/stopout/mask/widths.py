@@ -13,8 +13,6 @@ from stopout.mask.regions import PolygonArray, parts_of
 from stopout.mask.residue import is_more_than_corner, strokes_lost
 from stopout.mask.surroundings import Surroundings
 
-__all__ = ["Narrowest", "narrowest"]
-
 _RESOLUTION_MM = 0.0003
 # The region is thinned by half of this, arcs stand off their chords by no more than this.
 _CHORD_MM = 0.0003

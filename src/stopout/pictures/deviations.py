@@ -12,6 +12,7 @@ from shapely.geometry.base import BaseGeometry
 
 from stopout.pictures.scanline import ring_edges
 from stopout.pictures.scene import Place, PreviewScene
+from stopout.planning.verdict import Told
 from stopout.values import Finding
 
 Parts = NDArray[np.object_]
@@ -29,7 +30,7 @@ _EVEN = 0.75  # mean width over the width tried: a taper to a point has 0.5
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
-class Ring:
+class OffRing:
     """A numbered ring on the outcome: the box it goes around, as worked, and what it says."""
 
     number: int
@@ -85,7 +86,7 @@ def thinnest_place(target: BaseGeometry, *, elsewhere_than: Place | None = None)
     return Place(at_mm=(at.x, at.y), caption=caption, span_mm=max(0.6, 4 * width))
 
 
-def rings(scene: PreviewScene) -> tuple[Ring, ...]:
+def rings(scene: PreviewScene) -> tuple[OffRing, ...]:
     """Numbered rings, the gravest first.
 
     They go around the findings that have a place, many alike taken together, and around lost and
@@ -103,7 +104,7 @@ def rings(scene: PreviewScene) -> tuple[Ring, ...]:
         marks += [(group.bounds, kind, _PLAIN[kind] + more) for group in _in_reading_order(shown)]
     marks.sort(key=lambda mark: severity(mark[1]))
     return tuple(
-        Ring(number=k + 1, box_mm=box, level=level, message=message)
+        OffRing(number=k + 1, box_mm=box, level=level, message=message)
         for k, (box, level, message) in enumerate(marks)
     )
 
@@ -113,7 +114,7 @@ def severity(level: str) -> int:
     return ("stop", "lost", "caution", "widened", "note").index(level)
 
 
-def told_in_full(finding: Finding) -> str:
+def told_in_full(finding: Finding | Told) -> str:
     """Message and remedy as sentences of one line."""
     message = finding.message.strip()
     if message and message[-1] not in ".!?":

@@ -8,6 +8,7 @@ from shapely.geometry.base import BaseGeometry
 
 from stopout.etching import EtchPlan
 from stopout.mask import mirror_left_right
+from stopout.pictures.deviations import told_in_full
 from stopout.pictures.scene import CoatScene, Place, PreviewScene
 from stopout.planning import CoatPlan, Plan
 from stopout.planning.road.front import coat_tints
@@ -43,6 +44,7 @@ def preview_scene(plan: Plan) -> PreviewScene:
         headline=plan.headline,
         is_draft=plan.is_draft,
         verdict=tuple(one.brief for one in plan.verdict.lines),
+        verdict_in_full=tuple(told_in_full(one) for one in plan.verdict.lines),
         state=plan.verdict.state,
         front_view=_front_view(plan),
         tints=_tints(plan),

@@ -11,7 +11,7 @@ from shapely.geometry.base import BaseGeometry
 
 from stopout.pictures import coats
 from stopout.pictures.colours import material_tint, paint_tint, recess_tint
-from stopout.pictures.deviations import Ring, noticeable
+from stopout.pictures.deviations import OffRing, noticeable
 from stopout.pictures.drawing import GREY, INK, Frame, line, region, scale_bar, text
 from stopout.pictures.scene import Place, PreviewScene
 
@@ -71,7 +71,7 @@ def as_worked(scene: PreviewScene, frame: Frame) -> str:
 
 
 def outcome(
-    scene: PreviewScene, frame: Frame, ringed: Sequence[Ring], places: Sequence[Place]
+    scene: PreviewScene, frame: Frame, ringed: Sequence[OffRing], places: Sequence[Place]
 ) -> str:
     """What will be made, its deviations drawn large enough to see, and where the list points."""
     outside, inside = noticeable(scene.too_much), noticeable(scene.too_little)
@@ -247,7 +247,7 @@ def _window_mark(place: Place, letter: str, frame: Frame) -> str:
     )
 
 
-def _numbered(ringed: Sequence[Ring], frame: Frame) -> str:
+def _numbered(ringed: Sequence[OffRing], frame: Frame) -> str:
     """Rings with their numbers on top, each number where it hides no other; alike rings share."""
     taken: list[tuple[float, float, float]] = []
     rings, badges = [], []
@@ -275,7 +275,7 @@ def _numbered(ringed: Sequence[Ring], frame: Frame) -> str:
 
 
 def _shared(
-    ringed: Sequence[Ring], frame: Frame
+    ringed: Sequence[OffRing], frame: Frame
 ) -> list[tuple[tuple[float, float, float, float], str]]:
     """Rings as middle and half sides in px, with their label; those that nearly coincide as one."""
     shapes: list[tuple[float, float, float, float]] = []

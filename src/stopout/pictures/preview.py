@@ -9,7 +9,7 @@ from itertools import groupby
 
 from stopout.pictures import coats, panels
 from stopout.pictures.deviations import (
-    Ring,
+    OffRing,
     rings,
     severity,
     thinnest_place,
@@ -54,6 +54,7 @@ def preview_svg(scene: PreviewScene) -> str:
     ringed = rings(scene)
     sheet = _Sheet(y=_MARGIN)
     _header(sheet, scene)
+    _verdict(sheet, scene, ringed)
     _upper_row(sheet, scene)
     _coat_rows(sheet, scene)
     _lower_row(sheet, scene, ringed, places)
@@ -83,22 +84,27 @@ def _header(sheet: _Sheet, scene: PreviewScene) -> None:
         sheet.add(text("  ·  ".join(lines), _MARGIN, sheet.y + 84, size=28, fill=GREY))
     sheet.add(line((_MARGIN, sheet.y + 112), (_RIGHT, sheet.y + 112), stroke_width=3))
     sheet.y += 160
-    _verdict(sheet, scene)
 
 
-def _verdict(sheet: _Sheet, scene: PreviewScene) -> None:
-    """The verdict: what the plan comes to, and what to act on first."""
+def _verdict(sheet: _Sheet, scene: PreviewScene, ringed: tuple[OffRing, ...]) -> None:
+    """What the plan comes to, and what to act on first, with the rings that show it."""
     headline = scene.headline
     if not headline:
         return
     colour = panels.OUTSIDE if scene.state == "stopped" else "#000000"
     sheet.add(text(headline, _MARGIN, sheet.y + 12, size=44, weight=600, fill=colour))
     sheet.y += 58
-    for number, words in enumerate(scene.verdict, start=1):
-        rows = wrapped(typeset(words), width=_RIGHT - _MARGIN - 50, size=28)
-        sheet.add(text(f"{number}.", _MARGIN, sheet.y, size=28, weight=600))
+    fulls = (*scene.verdict_in_full, *[""] * len(scene.verdict))
+    for words, full in zip(scene.verdict, fulls, strict=False):
+        rows = wrapped(typeset(words), width=_RIGHT - _MARGIN - 90, size=28)
+        shown = [ring.number for ring in ringed if full and ring.message.endswith(full)]
+        sheet.add(
+            panels.badge(_MARGIN + 30, sheet.y - 8, _numbered(shown))
+            if shown
+            else text("–", _MARGIN + 30, sheet.y, size=28, weight=600, anchor="middle")
+        )
         for row in rows:
-            sheet.add(text(row, _MARGIN + 50, sheet.y, size=28))
+            sheet.add(text(row, _MARGIN + 90, sheet.y, size=28))
             sheet.y += 38
     sheet.add(line((_MARGIN, sheet.y), (_RIGHT, sheet.y), stroke_width=3))
     sheet.y += 48
@@ -194,7 +200,7 @@ def _coat_rows(sheet: _Sheet, scene: PreviewScene) -> None:
 
 
 def _lower_row(
-    sheet: _Sheet, scene: PreviewScene, ringed: tuple[Ring, ...], places: list[Place]
+    sheet: _Sheet, scene: PreviewScene, ringed: tuple[OffRing, ...], places: list[Place]
 ) -> None:
     """The outcome, and beside it up to two enlargements."""
     width = _LEFT_PX if places else _RIGHT - _MARGIN
@@ -238,7 +244,7 @@ def _enlargements(
     return y - 44 if places else sheet.y
 
 
-def _lists(sheet: _Sheet, scene: PreviewScene, ringed: tuple[Ring, ...]) -> None:
+def _lists(sheet: _Sheet, scene: PreviewScene, ringed: tuple[OffRing, ...]) -> None:
     """What the rings point at and the other findings on the left, the numbers on the right."""
     top = sheet.y
     sheet.add(line((_MARGIN, top), (_RIGHT, top), stroke_width=3))
@@ -247,17 +253,18 @@ def _lists(sheet: _Sheet, scene: PreviewScene, ringed: tuple[Ring, ...]) -> None
     sheet.y = max(left_end, right_end)
 
 
-def _findings(sheet: _Sheet, scene: PreviewScene, ringed: tuple[Ring, ...], y: float) -> float:
-    others = [f for f in scene.findings if f.at_mm is None]
+def _findings(sheet: _Sheet, scene: PreviewScene, ringed: tuple[OffRing, ...], y: float) -> float:
     # What has no place is the chemistry above all: within a level it is read first.
-    entries = [("", f.level.value, told_in_full(f)) for f in others]
-    entries += _merged(ringed)
+    others = [("", f.level.value, told_in_full(f)) for f in scene.findings if f.at_mm is None]
+    # The verdict has told its own already, with the same numbers.
+    above = scene.verdict_in_full
+    entries = [one for one in (*others, *_merged(ringed)) if not (above and one[2].endswith(above))]
     order = {told_in_full(f): k for k, f in reversed(list(enumerate(scene.findings)))}
     if scene.headline:
         # The verdict's own order.
         entries.sort(key=lambda entry: order.get(entry[2], len(order)))
     entries.sort(key=lambda entry: severity(entry[1]))
-    if not entries:
+    if not entries and not above:
         sheet.add(text("Nothing to report.", _MARGIN, y))
     indent = _MARGIN + 220.0
     for label, level, message in entries[:_MOST_LISTED]:
@@ -275,14 +282,17 @@ def _findings(sheet: _Sheet, scene: PreviewScene, ringed: tuple[Ring, ...], y: f
     return y
 
 
-def _merged(ringed: tuple[Ring, ...]) -> list[tuple[str, str, str]]:
+def _merged(ringed: tuple[OffRing, ...]) -> list[tuple[str, str, str]]:
     """List entries (numbers, level, message), neighbours that say the same taken together."""
     entries = []
     for (level, message), alike in groupby(ringed, key=lambda ring: (ring.level, ring.message)):
-        numbers = [ring.number for ring in alike]
-        label = str(numbers[0]) if len(numbers) == 1 else f"{numbers[0]}–{numbers[-1]}"
-        entries.append((label, level, message))
+        entries.append((_numbered([ring.number for ring in alike]), level, message))
     return entries
+
+
+def _numbered(numbers: list[int]) -> str:
+    """Numbers of rings that follow each other, as one label."""
+    return str(numbers[0]) if len(numbers) == 1 else f"{numbers[0]}–{numbers[-1]}"
 
 
 def _numbers(sheet: _Sheet, scene: PreviewScene, y: float) -> float:

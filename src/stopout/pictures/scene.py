@@ -81,6 +81,8 @@ class PreviewScene:
         Which coat the outcome is of, such as ": coat 2", where there are several.
     headline, verdict, state : str, tuple of str, str
         The verdict in a few words, its lines, and `ready`, `look` or `stopped`.
+    verdict_in_full : tuple of str
+        For each line the finding in full, which is told there and not again below.
     worst, thinnest : Place or None
         What the two enlargements show; None: found from the regions.
     """
@@ -114,6 +116,7 @@ class PreviewScene:
     outcome_of: str = ""
     headline: str = ""
     verdict: tuple[str, ...] = ()
+    verdict_in_full: tuple[str, ...] = ()
     state: str = "ready"
     worst: Place | None = None
     thinnest: Place | None = None

@@ -14,7 +14,7 @@ from stopout.job.record import Job
 from stopout.mask import Bridge, NarrowLand, ThinPlace, islands_of
 from stopout.plan_file import FORMAT
 from stopout.planning.etch.summary import etch_summary
-from stopout.planning.measures.margins import Advice, Margin
+from stopout.planning.measures.margins import Margin, Relief
 from stopout.planning.opening.by_film import film_dark_is_art, film_reading
 from stopout.planning.plan import (
     ClearingNumbers,
@@ -385,7 +385,7 @@ def _margin(margin: Margin) -> dict[str, Any]:
     }
 
 
-def _advice(advice: Advice) -> dict[str, Any]:
+def _advice(advice: Relief) -> dict[str, Any]:
     return {
         "greatest_depth_mm": _optional(advice.greatest_depth_mm),
         "smallest_scale": _optional(advice.smallest_scale),

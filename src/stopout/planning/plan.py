@@ -15,7 +15,7 @@ from stopout.etching import CEILING, EtchPlan, Finish, Hazard, Material, Pair, R
 from stopout.job.record import Coat, Job
 from stopout.mask import Bridge, LocalWidths, NarrowLand, ThinPlace, Tie
 from stopout.outcome import Change, Outcome
-from stopout.planning.measures.margins import Advice, Margin
+from stopout.planning.measures.margins import Margin, Relief
 from stopout.planning.signs.register import Front
 from stopout.planning.verdict.record import Verdict
 from stopout.values import Drawing, Finding, Level, Measured, Moves, Stated
@@ -96,7 +96,7 @@ class CoatPlan:
     widths: tuple[LocalWidths, LocalWidths]
     stroke: Margin
     land: Margin
-    advice: Advice
+    advice: Relief
     moves: Moves
     mask: MaskNumbers
     mark_mm: tuple[Measured, Measured]

@@ -9,14 +9,14 @@ from stopout.program.bounds import bounds_moves
 from stopout.program.detour import round_keep_outs
 from stopout.program.proof import prove, prove_text
 from stopout.program.read import count_stops, read_program
-from stopout.program.relocate import Placement, locate, relocate
+from stopout.program.relocate import Relocation, locate, relocate
 from stopout.program.resume import Passage, first_move_at, moves_from_line, passages_at
 from stopout.program.rework import moves_in_box
 from stopout.program.write import write_program
 
 __all__ = [
     "Passage",
-    "Placement",
+    "Relocation",
     "bounds_moves",
     "count_stops",
     "first_move_at",

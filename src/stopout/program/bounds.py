@@ -6,8 +6,6 @@ import numpy as np
 
 from stopout.values import Machine, Moves
 
-__all__ = ["bounds_moves"]
-
 Box = tuple[float, float, float, float]
 
 

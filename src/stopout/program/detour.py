@@ -7,8 +7,6 @@ from numpy.typing import NDArray
 
 from stopout.values import COORDINATE_DECIMALS, FloatArray, Machine, Moves
 
-__all__ = ["round_keep_outs"]
-
 # How far from a keep-out a travel turns its corner; the second where there is no more room.
 _DISTANCES_MM = (0.5, 0.05)
 _TOUCH_MM = 1e-6

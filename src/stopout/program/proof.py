@@ -12,8 +12,6 @@ from stopout.errors import ProgramError
 from stopout.program.read import read_program
 from stopout.values import MOST_DWELL_S, FloatArray, Machine, Moves
 
-__all__ = ["Violation", "prove", "prove_text"]
-
 # Places are written to 1e-4 mm; sums with the blank's corner are exact to far less than this.
 _SLACK_MM = 1e-6
 _SLACK = 1e-9

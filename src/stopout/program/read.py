@@ -11,8 +11,6 @@ from stopout.errors import ProgramError
 from stopout.program.words import beam_code, line_width, m_code, mm_per_unit
 from stopout.values import Machine, Moves
 
-__all__ = ["count_stops", "read_program"]
-
 _NUMBER = r"[+-]?(?:\d{1,9}(?:\.\d{0,9})?|\.\d{1,9})"
 _WORD = re.compile(rf"([A-Z])({_NUMBER})(?![\d.])")
 _COMMENT = re.compile(r"\([^()]*\)")

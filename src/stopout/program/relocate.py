@@ -20,8 +20,6 @@ import numpy as np
 from stopout.errors import ProgramError
 from stopout.values import COORDINATE_DECIMALS, FloatArray, Moves
 
-__all__ = ["Placement", "locate", "relocate"]
-
 Point = tuple[float, float]
 Pair = tuple[Point, Point]
 
@@ -30,7 +28,7 @@ _LEAST_BASE_MM = 1.0
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
-class Placement:
+class Relocation:
     """How a piece lies now, relative to where it lay: turned about the origin, then shifted.
 
     Attributes
@@ -63,9 +61,9 @@ class Placement:
         c, s = math.cos(self.angle_rad), math.sin(self.angle_rad)
         return np.asarray(points_mm @ np.array([[c, s], [-s, c]]) + np.asarray(self.shift_mm))
 
-    def inverse(self) -> Placement:
+    def inverse(self) -> Relocation:
         """Return the placement that undoes this one."""
-        back = Placement(angle_rad=-self.angle_rad, shift_mm=(0.0, 0.0))
+        back = Relocation(angle_rad=-self.angle_rad, shift_mm=(0.0, 0.0))
         x, y = back.apply(np.array([self.shift_mm]))[0]
         return replace(back, shift_mm=(float(-x), float(-y)))
 
@@ -89,7 +87,7 @@ class Placement:
         return math.sqrt(1 / n + (float(far) / self.base_mm) ** 2)
 
 
-def locate(pairs: Sequence[Pair], *, most_mm: float) -> Placement:
+def locate(pairs: Sequence[Pair], *, most_mm: float) -> Relocation:
     """Find how a piece lies from two points or more, by least squares and without scale.
 
     Parameters
@@ -102,7 +100,7 @@ def locate(pairs: Sequence[Pair], *, most_mm: float) -> Placement:
 
     Returns
     -------
-    Placement
+    Relocation
         Turn, shift and residuals.
 
     Raises
@@ -128,7 +126,7 @@ def locate(pairs: Sequence[Pair], *, most_mm: float) -> Placement:
     _refuse_close("as found", found)
     along, across = float((p * q).sum()), float((p[:, 0] * q[:, 1] - p[:, 1] * q[:, 0]).sum())
     angle = math.atan2(across, along)
-    turned = Placement(angle_rad=angle, shift_mm=(0.0, 0.0))
+    turned = Relocation(angle_rad=angle, shift_mm=(0.0, 0.0))
     shift = now - turned.apply(centre[None])[0]
     placement = replace(turned, shift_mm=(float(shift[0]), float(shift[1])))
     residual = np.hypot(*(placement.apply(planned) - found).T)
@@ -142,14 +140,14 @@ def locate(pairs: Sequence[Pair], *, most_mm: float) -> Placement:
     return placement
 
 
-def relocate(moves: Moves, placement: Placement) -> Moves:
+def relocate(moves: Moves, placement: Relocation) -> Moves:
     """Return moves turned and shifted to where the piece lies now, rounded as programs are.
 
     Parameters
     ----------
     moves : Moves
         A program's moves; the first is a travel, since it starts from the origin that stays.
-    placement : Placement
+    placement : Relocation
         How the piece lies now.
 
     Returns
@@ -177,7 +175,7 @@ def _refuse_close(which: str, points: FloatArray) -> None:
         )
 
 
-def _refuse_misfit(placement: Placement, pairs: Sequence[Pair], most_mm: float) -> None:
+def _refuse_misfit(placement: Relocation, pairs: Sequence[Pair], most_mm: float) -> None:
     worst = placement.worst_residual_mm
     if worst <= most_mm:
         return

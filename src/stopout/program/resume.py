@@ -14,8 +14,6 @@ from stopout.program.read import read_program
 from stopout.program.rework import run_mm
 from stopout.values import COORDINATE_DECIMALS, FloatArray, Machine, Moves
 
-__all__ = ["Passage", "first_move_at", "moves_from_line", "passages_at"]
-
 # A place read off the machine farther from all that is cleared belongs to another piece; strokes
 # about as near as the nearest cannot be told apart by eye.
 _FARTHEST_MM, _ALIKE_MM = 5.0, 0.3

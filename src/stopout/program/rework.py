@@ -17,8 +17,6 @@ from numpy.typing import NDArray
 from stopout.errors import ProgramError
 from stopout.values import COORDINATE_DECIMALS, FloatArray, Machine, Moves
 
-__all__ = ["moves_in_box", "run_mm"]
-
 Box = tuple[float, float, float, float]
 
 # A run is this much longer than the distance it takes to reach the speed, as the first time.

@@ -11,20 +11,6 @@ from collections.abc import Iterator, Sequence
 from stopout.errors import ProgramError
 from stopout.values import COORDINATE_DECIMALS, Machine
 
-__all__ = [
-    "MM_PER_UNIT",
-    "beam_code",
-    "comment_lines",
-    "coordinate_decimals",
-    "first_words",
-    "last_words",
-    "line_width",
-    "m_code",
-    "mm_per_unit",
-    "power_word_decimals",
-    "trimmed",
-]
-
 # Millimetres in the unit that a word sets. ISO 6983-1 has G70 and G71 for inch and metric input;
 # G20 and G21 are what most controls read for the same (common practice, no source).
 MM_PER_UNIT = {"G21": 1.0, "G71": 1.0, "G20": 25.4, "G70": 25.4}

@@ -22,8 +22,6 @@ from stopout.program.words import (
 )
 from stopout.values import FloatArray, Machine, Moves
 
-__all__ = ["write_program"]
-
 # F per minute to 3 decimals: 0.017 um/s, and 0.4 um/s of an inch.
 _FEED_DECIMALS = 3
 

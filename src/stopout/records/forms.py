@@ -112,7 +112,8 @@ class Form(BaseModel):
 
 
 class _Machine(Form):
-    spot_mm: Annotated[tuple[Positive, Positive], Field(strict=False)]
+    # Nought: not known.
+    spot_mm: Annotated[tuple[NotNegative, NotNegative], Field(strict=False)]
     wavelength_nm: Positive
     power_w: Positive
 

@@ -43,8 +43,6 @@ from stopout.sheet.steps import hole_places, signed, step
 from stopout.sheet.store import printed_files
 from stopout.sheet.words import DEFER, capital, duration, length, significant
 
-__all__ = ["coupon_contents", "coupon_sheet_files"]
-
 # 1200 dpi is 21 um a pixel: a line of 0.1 mm is then five pixels wide.
 _DPI, _LEAST_DPI = 1200, 600
 

@@ -9,34 +9,6 @@ from __future__ import annotations
 from dataclasses import dataclass
 from typing import Literal
 
-__all__ = [
-    "FORMAT",
-    "STAGE",
-    "Bench",
-    "Blank",
-    "Block",
-    "Box",
-    "Facts",
-    "Header",
-    "Heading",
-    "Hold",
-    "Lane",
-    "Need",
-    "Needs",
-    "Note",
-    "Picture",
-    "Pictures",
-    "Result",
-    "Sheet",
-    "Signatures",
-    "Signs",
-    "Sketch",
-    "Sketches",
-    "Step",
-    "Stop",
-    "Table",
-]
-
 FORMAT = "stopout-sheet-2"
 # Stands for the letter that a stage gets once the whole sheet is laid out.
 STAGE = "*"

@@ -7,8 +7,6 @@ from stopout.planning import Plan
 from stopout.sheet.model import Blank, Block, Note, Step
 from stopout.sheet.words import advised, duration, length
 
-__all__ = ["advice", "check", "finish_steps", "held", "hole_places", "signed", "step"]
-
 
 def step(
     text: str,

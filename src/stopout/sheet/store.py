@@ -14,8 +14,6 @@ from stopout.sheet.model import FORMAT, Sheet
 from stopout.sheet.paper.pdf import sheet_pdf
 from stopout.sheet.phone.page import sheet_page
 
-__all__ = ["printed_files", "read_sheet", "sheet_files", "sheet_json"]
-
 
 def sheet_files(plan: Plan, *, date: str, statements: Mapping[str, str]) -> dict[str, bytes]:
     """Make the sheet's files for the plan folder.

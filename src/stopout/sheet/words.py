@@ -7,22 +7,6 @@ import re
 from stopout.etching import Advice
 from stopout.units import format_duration
 
-__all__ = [
-    "DEFER",
-    "advised",
-    "capital",
-    "coded",
-    "duration",
-    "grams",
-    "length",
-    "litres",
-    "roughly",
-    "sentence",
-    "sign_words",
-    "significant",
-    "typeset",
-]
-
 DEFER = (
     "The supplier's safety data sheet, local codes and licensed practice come before this sheet."
 )

@@ -23,13 +23,13 @@ from stopout.tables.load import (
 from stopout.tables.names import canonical, names_of, refused_name, unknown
 from stopout.tables.read import overlaid
 from stopout.tables.shop import ShopTables, open_shop_tables
-from stopout.tables.show import KINDS, Row, list_table, show_entry
+from stopout.tables.show import KINDS, ShownRow, list_table, show_entry
 
 __all__ = [
     "ELECTROLYTIC",
     "KINDS",
-    "Row",
     "ShopTables",
+    "ShownRow",
     "base_of",
     "canonical",
     "electrolytes_for",

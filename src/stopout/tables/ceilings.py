@@ -5,7 +5,7 @@ from __future__ import annotations
 from typing import Any
 
 from stopout.etching.records import BenchCeilings, Ceilings
-from stopout.tables.read import Entry, builtin_table
+from stopout.tables.read import TableEntry, builtin_table
 
 CEILING_ENTRIES = (
     ("bench", "what a bench may do at once, whatever the bath"),
@@ -47,7 +47,7 @@ def any_ceilings() -> Ceilings:
 
 def bench_ceilings() -> BenchCeilings:
     """What a bench may do at once, whatever the bath."""
-    data = Entry(builtin_table("ceilings")["bench"], where=f"{_FILE}: bench")
+    data = TableEntry(builtin_table("ceilings")["bench"], where=f"{_FILE}: bench")
     return BenchCeilings(
         volume_l=data.sourced("volume"),
         flammable_gas_l_per_min=data.sourced("flammable_gas"),
@@ -58,7 +58,7 @@ def bench_ceilings() -> BenchCeilings:
 
 
 def _ceilings(found: Any, where: str) -> Ceilings:
-    data = Entry(found, where=where)
+    data = TableEntry(found, where=where)
     return Ceilings(
         temperature_degc=data.sourced("temperature"),
         warmest_degc=data.sourced("warmest"),

@@ -12,7 +12,7 @@ from stopout.etching.records import Advice, Etchant, Pair, Sourced
 from stopout.tables.ceilings import cell_ceilings
 from stopout.tables.load import load_control, load_material, load_pair
 from stopout.tables.names import unknown
-from stopout.tables.read import Entry, cached, raw_table
+from stopout.tables.read import TableEntry, cached, raw_table
 
 # The id that the job file gives as its etchant.
 ELECTROLYTIC = "electrolytic"
@@ -128,8 +128,8 @@ def electrolytes_for(material_id: str) -> tuple[str, ...]:
 @cached
 def load_sludge(material_id: str, etchant_id: str) -> Sludge | None:
     """What falls out of the spent bath when it is neutralised; None where it is not known."""
-    metals = Entry(raw_table("sludge")["metals"], where="sludge.toml: metals")
-    reagents = Entry(raw_table("sludge")["reagents"], where="sludge.toml: reagents")
+    metals = TableEntry(raw_table("sludge")["metals"], where="sludge.toml: metals")
+    reagents = TableEntry(raw_table("sludge")["reagents"], where="sludge.toml: reagents")
     if material_id not in metals or etchant_id not in reagents:
         return None
     return Sludge(
@@ -137,8 +137,8 @@ def load_sludge(material_id: str, etchant_id: str) -> Sludge | None:
     )
 
 
-def _electrolyte(ident: str) -> Entry:
+def _electrolyte(ident: str) -> TableEntry:
     known = raw_table("electrolytes")
     if ident not in known:
         raise unknown("electrolytes", ident)
-    return Entry(known[ident], where=f"electrolytes.toml: {ident}")
+    return TableEntry(known[ident], where=f"electrolytes.toml: {ident}")

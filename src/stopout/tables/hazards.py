@@ -8,7 +8,7 @@ from typing import Literal, cast
 from stopout.errors import TableError
 from stopout.etching.records import Advice
 from stopout.etching.safety import ROUTES, Aid, FirstAid, Hazard, Incident, Limit, Statement, Wear
-from stopout.tables.read import Entry, cached, entry, raw_table, source_words
+from stopout.tables.read import TableEntry, cached, entry, raw_table, source_words
 
 _UNCHECKED = "not yet checked against the standard"
 # What a first aid or a spill of a shop's own hazard has, which names no entry of ours.
@@ -76,40 +76,40 @@ def _hazard(ident: str) -> Hazard:
     )
 
 
-def _classification(data: Entry) -> Advice:
+def _classification(data: TableEntry) -> Advice:
     """The class; one that was recalled says that nobody has held it against the standard yet."""
     found = data.sub("classification").as_advice()
     return replace(found, source=_UNCHECKED) if found.kind == "memory" else found
 
 
-def _first_aid(data: Entry) -> FirstAid:
+def _first_aid(data: TableEntry) -> FirstAid:
     aid = data.sub("first_aid")
     aid.only(set(ROUTES))
     return FirstAid(**{route: _aid(aid, route) for route in ROUTES})
 
 
-def _aid(data: Entry, route: str) -> Aid:
+def _aid(data: TableEntry, route: str) -> Aid:
     """An entry of first_aid.toml by its id, or a sentence of the shop's own."""
     if isinstance(data.data.get(route), str):
-        known = Entry(raw_table("first_aid")[route], where=f"first_aid.toml: {route}")
+        known = TableEntry(raw_table("first_aid")[route], where=f"first_aid.toml: {route}")
         named = _named(data, known, data.text(route), f"first_aid.{route}")
         return Aid(advice=_advice(named), rank=int(named.number("rank")))
     return Aid(advice=data.sub(route).as_advice(), rank=_OWN_RANK)
 
 
-def _spill(data: Entry) -> tuple[Advice, ...]:
+def _spill(data: TableEntry) -> tuple[Advice, ...]:
     """Entries of spills.toml by their ids, or sentences of the shop's own; at least one."""
     listed = data.data.get("spill", [])
     if isinstance(listed, list) and listed and all(isinstance(item, str) for item in listed):
-        known = Entry(raw_table("spills"), where="spills.toml")
+        known = TableEntry(raw_table("spills"), where="spills.toml")
         return tuple(_advice(_named(data, known, ident, "spill")) for ident in listed)
     if not listed:
         raise TableError(f"{data.where}.spill: missing; say what is done with what has got out")
     return data.advice("spill")
 
 
-def _wear(data: Entry) -> tuple[Wear, ...]:
-    known = Entry(raw_table("wear"), where="wear.toml")
+def _wear(data: TableEntry) -> tuple[Wear, ...]:
+    known = TableEntry(raw_table("wear"), where="wear.toml")
     idents = data.texts("wear")
     if not idents:
         raise TableError(f"{data.where}.wear: missing; name what is worn")
@@ -124,7 +124,7 @@ def _wear(data: Entry) -> tuple[Wear, ...]:
 def _incidents(ident: str) -> tuple[Incident, ...]:
     found = []
     for number, (name, raw) in enumerate(raw_table("incidents").items()):
-        data = Entry(raw, where=f"incidents.toml: {name}")
+        data = TableEntry(raw, where=f"incidents.toml: {name}")
         if ident in data.texts("when"):
             steps = data.advice("do")
             title = data.text("title")
@@ -132,7 +132,7 @@ def _incidents(ident: str) -> tuple[Incident, ...]:
     return tuple(found)
 
 
-def _named(data: Entry, known: Entry, ident: str, key: str) -> Entry:
+def _named(data: TableEntry, known: TableEntry, ident: str, key: str) -> TableEntry:
     if ident not in known:
         raise TableError(
             f"{data.where}.{key}: {ident!r} is not known; one of {', '.join(known.data)}"
@@ -140,7 +140,7 @@ def _named(data: Entry, known: Entry, ident: str, key: str) -> Entry:
     return known.sub(ident)
 
 
-def _advice(data: Entry) -> Advice:
+def _advice(data: TableEntry) -> Advice:
     """The sentence of an entry that holds more than its sentence."""
     kind, source, source_id = data.provenance()
     return Advice(text=data.text("text"), kind=kind, source=source, source_id=source_id)

@@ -21,7 +21,7 @@ from stopout.etching.records import (
     Species,
 )
 from stopout.tables.ceilings import pair_ceilings
-from stopout.tables.read import Entry, cached, entries, entry, place, raw_table
+from stopout.tables.read import TableEntry, cached, entries, entry, place, raw_table
 from stopout.values import Grade, Level
 
 
@@ -109,7 +109,7 @@ def load_pair(material_id: str, etchant_id: str) -> Pair:
             f"{material.name} in {etchant.name} is not in the table; "
             f"etchants for {material.name}: {known}"
         )
-    data = Entry(found[etchant_id], where=f"{place('pairs', material_id)}.{etchant_id}")
+    data = TableEntry(found[etchant_id], where=f"{place('pairs', material_id)}.{etchant_id}")
     return Pair(
         material=material,
         etchant=etchant,
@@ -233,7 +233,7 @@ def base_of(ident: str) -> str:
     return found if isinstance(found, str) else ""
 
 
-def _base(data: Entry, ident: str) -> str:
+def _base(data: TableEntry, ident: str) -> str:
     base = data.text("base", "")
     known = raw_table("materials").get(base, {})
     if base and (base == ident or known.get("sort") != "metal" or "base" in known):
@@ -243,12 +243,12 @@ def _base(data: Entry, ident: str) -> str:
     return base
 
 
-def _sort(data: Entry) -> Literal["metal", "plastic", "glass"]:
+def _sort(data: TableEntry) -> Literal["metal", "plastic", "glass"]:
     found = data.choice("sort", ("metal", "plastic", "glass"))
     return cast("Literal['metal', 'plastic', 'glass']", found)
 
 
-def _density(data: Entry) -> tuple[tuple[float, float, float, float, float], Advice]:
+def _density(data: TableEntry) -> tuple[tuple[float, float, float, float, float], Advice]:
     """The coefficients of the density correlation and where they come from."""
     density = data.sub("density")
     kind, source, source_id = density.provenance()
@@ -256,7 +256,7 @@ def _density(data: Entry) -> tuple[tuple[float, float, float, float, float], Adv
     return found, Advice(text="density", kind=kind, source=source, source_id=source_id)
 
 
-def _companion(data: Entry) -> Companion:
+def _companion(data: TableEntry) -> Companion:
     coefficients, density_source = _density(data)
     g_per_g, g_per_l = data.maybe_sourced("g_per_g"), data.maybe_sourced("g_per_l")
     if (g_per_g is None) == (g_per_l is None):
@@ -279,7 +279,7 @@ def load_control(ident: str) -> BathControl | None:
     known = raw_table("control")
     if ident not in known:
         return None
-    data = Entry(known[ident], where=f"control.toml: {ident}")
+    data = TableEntry(known[ident], where=f"control.toml: {ident}")
     return BathControl(
         test=data.advice("test"),
         correct=data.advice("correct"),
@@ -288,7 +288,7 @@ def load_control(ident: str) -> BathControl | None:
     )
 
 
-def _neutraliser(data: Entry) -> Neutraliser:
+def _neutraliser(data: TableEntry) -> Neutraliser:
     return Neutraliser(
         ident=data.text("id"),
         name=data.text("name"),
@@ -304,7 +304,7 @@ def _neutraliser(data: Entry) -> Neutraliser:
     )
 
 
-def _rate(data: Entry) -> RateReference:
+def _rate(data: TableEntry) -> RateReference:
     points = data.data.get("points", [])
     return RateReference(
         agitation=data.texts("agitation"),
@@ -320,7 +320,7 @@ def _rate(data: Entry) -> RateReference:
     )
 
 
-def _resist_limit(data: Entry) -> ResistLimit:
+def _resist_limit(data: TableEntry) -> ResistLimit:
     verdicts = ("best", "good", "fair", "poor")
     return ResistLimit(
         etchant=data.text("etchant"),

@@ -13,7 +13,7 @@ from collections.abc import Iterator
 from dataclasses import dataclass
 
 from stopout.errors import TableError
-from stopout.tables.read import Entry, builtin_table, cached, raw_table
+from stopout.tables.read import TableEntry, builtin_table, cached, raw_table
 from stopout.values import Kind
 
 # Tables whose entries go by names that people type.
@@ -165,7 +165,9 @@ def _as_id(name: str) -> str:
 
 @cached
 def _refused(ident: str) -> RefusedName:
-    data = Entry(builtin_table("names")["refused"][ident], where=f"names.toml: refused.{ident}")
+    data = TableEntry(
+        builtin_table("names")["refused"][ident], where=f"names.toml: refused.{ident}"
+    )
     kind, source, _ = data.provenance()
     return RefusedName(
         ident=ident,
@@ -184,7 +186,7 @@ def _by_rule(table: str, ident: str) -> RefusedName | None:
     for code, rule in builtin_table("refusals").items():
         whatever = not rule.get("materials")
         if rule["level"] == "stop" and whatever and ident in rule.get(table, ()):
-            kind, source, _ = Entry(rule, where=f"refusals.toml: {code}").provenance()
+            kind, source, _ = TableEntry(rule, where=f"refusals.toml: {code}").provenance()
             return RefusedName(
                 ident=ident,
                 message=rule["message"],
@@ -197,7 +199,7 @@ def _by_rule(table: str, ident: str) -> RefusedName | None:
 
 
 def _element() -> RefusedName:
-    data = Entry(builtin_table("names")["elements"], where="names.toml: elements")
+    data = TableEntry(builtin_table("names")["elements"], where="names.toml: elements")
     kind, source, _ = data.provenance()
     return RefusedName(
         ident="element",

@@ -3,7 +3,7 @@
 from __future__ import annotations
 
 from stopout.tables.read import raw_table
-from stopout.tables.show import Row, list_table, show_entry
+from stopout.tables.show import ShownRow, list_table, show_entry
 
 _INTRO = """# The tables
 
@@ -55,7 +55,7 @@ def tables_page() -> str:
     return "\n".join(parts)
 
 
-def _table(rows: tuple[Row, ...]) -> str:
+def _table(rows: tuple[ShownRow, ...]) -> str:
     lines = ["| what | value | kind | grade | source |", "|---|---|---|---|---|"]
     for row in rows:
         value = f"{row.value} {row.unit}".strip()

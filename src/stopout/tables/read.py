@@ -109,7 +109,7 @@ def entries(table: str) -> tuple[str, ...]:
     return tuple(raw_table(table))
 
 
-def entry(table: str, ident: str) -> Entry:
+def entry(table: str, ident: str) -> TableEntry:
     """One entry of a table.
 
     Raises
@@ -119,7 +119,7 @@ def entry(table: str, ident: str) -> Entry:
     """
     known = raw_table(table)
     if ident in known:
-        return Entry(known[ident], where=place(table, ident))
+        return TableEntry(known[ident], where=place(table, ident))
     # Names are only looked up for a word that no table has.
     from stopout.tables.names import NAMED, unknown
 
@@ -151,7 +151,7 @@ def source_words(ident: str, where: str) -> str:
     return str(found["text"])
 
 
-class Entry:
+class TableEntry:
     """A table of the data with its place in the file, for messages; keys are taken one by one."""
 
     def __init__(self, data: Any, *, where: str) -> None:
@@ -209,18 +209,18 @@ class Entry:
             raise TableError(f"{self.where}.{key}: expected a list of strings")
         return tuple(found)
 
-    def sub(self, key: str) -> Entry:
+    def sub(self, key: str) -> TableEntry:
         """A table within this one."""
         if key not in self.data:
             raise TableError(f"{self.where}.{key}: missing")
-        return Entry(self.data[key], where=f"{self.where}.{key}")
+        return TableEntry(self.data[key], where=f"{self.where}.{key}")
 
-    def subs(self, key: str) -> tuple[Entry, ...]:
+    def subs(self, key: str) -> tuple[TableEntry, ...]:
         """A list of tables, empty where it is left out."""
         found = self.data.get(key, [])
         if not isinstance(found, list):
             raise TableError(f"{self.where}.{key}: expected a list of tables")
-        return tuple(Entry(x, where=f"{self.where}.{key}[{n}]") for n, x in enumerate(found))
+        return tuple(TableEntry(x, where=f"{self.where}.{key}[{n}]") for n, x in enumerate(found))
 
     def sourced(self, key: str) -> Sourced:
         """A value with its unit, kind and source."""

@@ -50,7 +50,7 @@ KINDS = (
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
-class Row:
+class ShownRow:
     """One line of a table: what it is, the value, its unit, and where it comes from."""
 
     name: str
@@ -101,7 +101,7 @@ def list_table(kind: str) -> tuple[tuple[str, str], ...]:
     return tuple((ident, _name(kind, ident)) for ident in entries(kind))
 
 
-def show_entry(kind: str, ident: str) -> tuple[Row, ...]:
+def show_entry(kind: str, ident: str) -> tuple[ShownRow, ...]:
     """All of one entry, a row for each value or sentence.
 
     Raises
@@ -111,7 +111,7 @@ def show_entry(kind: str, ident: str) -> tuple[Row, ...]:
     """
     _check_kind(kind)
     ident = _by_name(kind, ident)
-    shown: dict[str, Callable[[str], Iterable[Row]]] = {
+    shown: dict[str, Callable[[str], Iterable[ShownRow]]] = {
         "materials": lambda i: _material(load.load_material(i)),
         "etchants": lambda i: _etchant(load.load_etchant(i)),
         "pairs": _pair_entry,
@@ -129,7 +129,7 @@ def show_entry(kind: str, ident: str) -> tuple[Row, ...]:
     return tuple(shown[kind](ident))
 
 
-def _names_entry(ident: str) -> list[Row]:
+def _names_entry(ident: str) -> list[ShownRow]:
     table, _, answer = ident.partition("/")
     found = listed(table) if table in NAMED else {}
     if answer not in found:
@@ -160,7 +160,7 @@ def _name(kind: str, ident: str) -> str:
     return str(raw_table(kind)[ident]["name"])
 
 
-def _material(m: Material) -> list[Row]:
+def _material(m: Material) -> list[ShownRow]:
     alloy = [_sentence("alloy of", _IN_TABLE, m.base)] if m.base else []
     return [
         *alloy,
@@ -180,7 +180,7 @@ def _material(m: Material) -> list[Row]:
     ]
 
 
-def _etchant(e: Etchant) -> list[Row]:
+def _etchant(e: Etchant) -> list[ShownRow]:
     capacities = zip(e.cp_at, e.cp_j_per_g_k, strict=True)
     rows = _values(
         ("molar mass", e.molar_mass_g_per_mol),
@@ -213,7 +213,7 @@ def _etchant(e: Etchant) -> list[Row]:
     ]
 
 
-def _companion(c: Companion) -> list[Row]:
+def _companion(c: Companion) -> list[ShownRow]:
     name = f"with {c.name}"
     rows = _values(
         (f"{name}, per gram of reagent", c.g_per_g),
@@ -224,7 +224,7 @@ def _companion(c: Companion) -> list[Row]:
     return [*rows, density]
 
 
-def _control(e: Etchant) -> list[Row]:
+def _control(e: Etchant) -> list[ShownRow]:
     if e.control is None:
         return []
     return [
@@ -235,7 +235,7 @@ def _control(e: Etchant) -> list[Row]:
     ]
 
 
-def _pair_entry(ident: str) -> list[Row]:
+def _pair_entry(ident: str) -> list[ShownRow]:
     material, slash, etchant = ident.partition("/")
     if not slash:
         found = [f"{material}/{e}" for e in raw_table("pairs").get(material, {})]
@@ -244,7 +244,7 @@ def _pair_entry(ident: str) -> list[Row]:
     return _pair(load.load_pair(material, etchant))
 
 
-def _pair(p: Pair) -> list[Row]:
+def _pair(p: Pair) -> list[ShownRow]:
     rows = [_sourced_text("reaction", p.reaction, p.reagent_mol_per_mol)]
     for rate in p.rates:
         rows += _rate(rate)
@@ -269,7 +269,7 @@ def _pair(p: Pair) -> list[Row]:
     ]
 
 
-def _ceilings(c: Ceilings) -> list[Row]:
+def _ceilings(c: Ceilings) -> list[ShownRow]:
     return _values(
         ("ceiling of the strength", c.strength_g_per_l),
         ("ceiling of the temperature", c.temperature_degc),
@@ -278,7 +278,7 @@ def _ceilings(c: Ceilings) -> list[Row]:
     )
 
 
-def _ceiling_entry(ident: str) -> list[Row]:
+def _ceiling_entry(ident: str) -> list[ShownRow]:
     if ident == "any":
         return _ceilings(any_ceilings())
     if ident != "bench":
@@ -293,7 +293,7 @@ def _ceiling_entry(ident: str) -> list[Row]:
     )
 
 
-def _electrolyte(ident: str) -> list[Row]:
+def _electrolyte(ident: str) -> list[ShownRow]:
     rows = _etchant(cells.load_electrolyte(ident))
     for number, metal in enumerate(cells.metals_of(ident)):
         pair, cell = cells.load_cell(metal, ident)
@@ -318,7 +318,7 @@ def _electrolyte(ident: str) -> list[Row]:
     return rows
 
 
-def _rate(rate: RateReference) -> list[Row]:
+def _rate(rate: RateReference) -> list[ShownRow]:
     name = f"rate, {' or '.join(rate.agitation)}"
     at = f"at {rate.temperature_degc:g} degC and {rate.strength_g_per_l:g} g/L"
     (t0, t1), (c0, c1) = rate.temperature_range_degc, rate.strength_range_g_per_l
@@ -338,7 +338,7 @@ def _rate(rate: RateReference) -> list[Row]:
     ]
 
 
-def _resist(r: Resist) -> list[Row]:
+def _resist(r: Resist) -> list[ShownRow]:
     rows = _values(
         ("dry thickness", r.thickness_um),
         ("cure", r.cure_h),
@@ -356,7 +356,7 @@ def _resist(r: Resist) -> list[Row]:
     return [*rows, *_sentences("advice", r.advice)]
 
 
-def _hazard(h: Hazard) -> list[Row]:
+def _hazard(h: Hazard) -> list[ShownRow]:
     shown = h.classification
     rows = [
         _sentence("classification", shown),
@@ -380,11 +380,11 @@ def _hazard(h: Hazard) -> list[Row]:
     return rows
 
 
-def _statement(s: Statement) -> list[Row]:
-    return [Row(name=s.code, value=s.text, unit="", kind=s.kind, grade=None, source=s.source)]
+def _statement(s: Statement) -> list[ShownRow]:
+    return [ShownRow(name=s.code, value=s.text, unit="", kind=s.kind, grade=None, source=s.source)]
 
 
-def _refusal(r: Refusal) -> list[Row]:
+def _refusal(r: Refusal) -> list[ShownRow]:
     any_strength = "at any strength"
     above = any_strength if r.above_g_per_l is None else f"above {r.above_g_per_l:g} g/L"
     texts = [("level", r.level.value)]
@@ -394,12 +394,12 @@ def _refusal(r: Refusal) -> list[Row]:
         texts.append(("used", above))
     texts += [("why", r.message), ("instead", r.remedy)]
     return [
-        Row(name=name, value=text, unit="", kind=r.kind, grade=None, source=r.source)
+        ShownRow(name=name, value=text, unit="", kind=r.kind, grade=None, source=r.source)
         for name, text in texts
     ]
 
 
-def _finish(f: Finish) -> list[Row]:
+def _finish(f: Finish) -> list[ShownRow]:
     first = f.steps[0]
     return [
         _sentence("level", first, f.level.value),
@@ -409,19 +409,19 @@ def _finish(f: Finish) -> list[Row]:
     ]
 
 
-def _species(s: Species) -> list[Row]:
+def _species(s: Species) -> list[ShownRow]:
     return _values(
         ("molar mass", s.molar_mass_g_per_mol),
         ("formation enthalpy at 298.15 K", s.formation_kj_per_mol),
     )
 
 
-def _beam_entry(ident: str) -> list[Row]:
+def _beam_entry(ident: str) -> list[ShownRow]:
     data = entry("beams", ident)
     return _values(*((name, data.maybe_sourced(name)) for name in (*BEAM_FIGURES, "threshold")))
 
 
-def _values(*named: tuple[str, Sourced | None]) -> list[Row]:
+def _values(*named: tuple[str, Sourced | None]) -> list[ShownRow]:
     rows = []
     for name, value in named:
         if value is None:
@@ -433,8 +433,8 @@ def _values(*named: tuple[str, Sourced | None]) -> list[Row]:
     return rows
 
 
-def _sourced_text(name: str, text: str, value: Sourced, unit: str = "") -> Row:
-    return Row(
+def _sourced_text(name: str, text: str, value: Sourced, unit: str = "") -> ShownRow:
+    return ShownRow(
         name=name,
         value=text,
         unit=unit,
@@ -444,17 +444,17 @@ def _sourced_text(name: str, text: str, value: Sourced, unit: str = "") -> Row:
     )
 
 
-def _sentences(name: str, sentences: tuple[Advice, ...]) -> list[Row]:
+def _sentences(name: str, sentences: tuple[Advice, ...]) -> list[ShownRow]:
     return [_sentence(name, sentence) for sentence in sentences]
 
 
-def _sentence(name: str, advice: Advice, text: str | None = None) -> Row:
+def _sentence(name: str, advice: Advice, text: str | None = None) -> ShownRow:
     if advice.wavelength_nm is not None:
         low, high = advice.wavelength_nm
         name += f", laser of {low:g} to {high:g} nm"
     if advice.work:
         name += f", for a {advice.work}"
-    return Row(
+    return ShownRow(
         name=name,
         value=advice.text if text is None else text,
         unit="",

@@ -107,7 +107,7 @@ class Context(RenderContext):
         return 0.0
 
 
-class Front(UniversalFrontend):
+class Collecting(UniversalFrontend):
     """Draws a layout into a collector, arcs as fine cubics."""
 
     def __init__(self, context: Context, into: Collector, config: Any) -> None:

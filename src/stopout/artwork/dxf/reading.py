@@ -20,13 +20,13 @@ from shapely.geometry.base import BaseGeometry
 from stopout.artwork.dxf.library import heard, load_library, set_letters
 from stopout.artwork.dxf.outlines import joined, nested
 from stopout.artwork.dxf.words import colours_told, lettering_told, notes_told, open_told
-from stopout.artwork.picture import Picture
+from stopout.artwork.picture import PixelPicture
 from stopout.artwork.regions.curves import Affine, ComplexArray, flatten
 from stopout.artwork.regions.painter import Paint, paint_all
 from stopout.artwork.regions.rings import fill
 from stopout.artwork.regions.strokes import Stroke, stroke_rings
 from stopout.artwork.scale import Page, page_scale
-from stopout.artwork.svg.source import Origin
+from stopout.artwork.svg.source import SourceElement
 from stopout.errors import ArtworkError
 from stopout.job.record import ArtworkRequest
 
@@ -42,12 +42,12 @@ _WHITE = "#ffffff"
 
 def read_dxf(
     data: bytes, request: ArtworkRequest, *, name: str, fonts: Sequence[Path] = ()
-) -> Picture:
+) -> PixelPicture:
     """Read the model space of a DXF drawing, R12 and later, as text or binary.
 
     Returns
     -------
-    Picture
+    PixelPicture
         In mm of the drawing's extent (y down), at the scale that the request asks of it.
 
     Raises
@@ -84,7 +84,7 @@ def read_dxf(
     findings += colours_told(paints, request.threshold)
     inked = [p if _is_white(p) else replace(p, colour=(0.0, 0.0, 0.0)) for p in paints]
     layers = {item.layer for item in found.items}
-    return Picture(
+    return PixelPicture(
         page=page,
         mm_per_unit=scale,
         dark=paint_all(inked, threshold=0.5).dark,
@@ -94,9 +94,9 @@ def read_dxf(
     )
 
 
-def _origin(layer: str) -> Origin:
+def _origin(layer: str) -> SourceElement:
     plain = "-".join(layer.split())
-    return Origin(tag="layer", ident=plain, classes=(plain, f"#{plain}"))
+    return SourceElement(tag="layer", ident=plain, classes=(plain, f"#{plain}"))
 
 
 def _is_white(paint: Paint) -> bool:
@@ -141,7 +141,7 @@ def _collected(document: Any, without: frozenset[str], *, name: str) -> Any:
     from ezdxf.addons.drawing.config import Configuration, ImagePolicy, LinePolicy
     from ezdxf.addons.drawing.properties import LayoutProperties
 
-    from stopout.artwork.dxf.collect import Collector, Context, Front
+    from stopout.artwork.dxf.collect import Collecting, Collector, Context
 
     config = Configuration(line_policy=LinePolicy.SOLID, image_policy=ImagePolicy.IGNORE,
                            circle_approximation_count=1440, pdmode=0, pdsize=1)  # fmt: skip
@@ -152,7 +152,7 @@ def _collected(document: Any, without: frozenset[str], *, name: str) -> Any:
         with heard(), np.errstate(all="ignore"):
             _define_layers(document)
             space = document.modelspace()
-            Front(Context(document), into, config).draw_layout(space, layout_properties=paper)
+            Collecting(Context(document), into, config).draw_layout(space, layout_properties=paper)
     except ArtworkError:
         raise
     except MemoryError:

@@ -20,7 +20,7 @@ from numpy.typing import NDArray
 from shapely.geometry import box as rectangle
 from shapely.geometry.base import BaseGeometry
 
-from stopout.artwork.picture import Picture
+from stopout.artwork.picture import PixelPicture
 from stopout.artwork.regions.curves import Affine, ComplexArray, Subpath, flatten
 from stopout.artwork.regions.painter import Paint, Painted, paint_all
 from stopout.artwork.regions.rings import FillRule, fill, only_areas
@@ -64,12 +64,12 @@ class _Sheet:
     to_page: Affine
 
 
-def read_pdf(data: bytes, request: ArtworkRequest, *, name: str) -> Picture:
+def read_pdf(data: bytes, request: ArtworkRequest, *, name: str) -> PixelPicture:
     """Read one page of a PDF.
 
     Returns
     -------
-    Picture
+    PixelPicture
         In mm of the crop box (y down), at the scale that the request asks of the page.
 
     Raises
@@ -113,7 +113,7 @@ def _user_unit(data: bytes, *, name: str) -> float:
     return found.pop() if found else 1.0
 
 
-def _read(document: Any, request: ArtworkRequest, unit: float, *, name: str) -> Picture:
+def _read(document: Any, request: ArtworkRequest, unit: float, *, name: str) -> PixelPicture:
     count = len(document)
     if request.page > count:
         raise ArtworkError(
@@ -128,7 +128,7 @@ def _read(document: Any, request: ArtworkRequest, unit: float, *, name: str) -> 
 
 def _read_page(
     sheet: _Sheet, count: int, request: ArtworkRequest, unit: float, *, name: str
-) -> Picture:
+) -> PixelPicture:
     size = unit * MM_PER_INCH / _PT
     page = Page(width=sheet.width, height=sheet.height, mm_per_unit=size, kind="PDF")
     scale = page_scale(page, request, name=name)
@@ -154,7 +154,7 @@ def _read_page(
         )
         picture = [Paint(region=region, colour=(0.0, 0.0, 0.0), alpha=1.0, source="")]
     painted = paint_all(picture, threshold=threshold)
-    return Picture(
+    return PixelPicture(
         page=page,
         mm_per_unit=scale,
         dark=painted.dark,

@@ -68,7 +68,14 @@ class TextBlock:
     lines: tuple[str, ...]
     glyphs: tuple[PlacedGlyph, ...]
     cap_height_mm: float
+    line_mm: float
     stretch: float = 1.0
+
+    def letter(self, sign: str) -> BaseGeometry:
+        """A letter of the same font at the same size, at the origin."""
+        first = self.glyphs[0]
+        shaped = shape(sign, first.face, first.weight, with_ligatures=False)
+        return _glyph_mm(first.face, first.weight, shaped[0].number, first.size_mm, first.stretch)
 
     def regions(self) -> list[BaseGeometry]:
         """The area of every glyph on the blank, as seen."""
@@ -119,7 +126,13 @@ def lay_out(text: SetText, fonts: FontBook, middle_mm: tuple[float, float]) -> T
     layout = _Layout(text, face, weight, size, stretch, space, step, cap)
     at = complex(*(middle_mm if text.at_mm is None else text.at_mm))
     glyphs = layout.along(rows, text.arc, at) if text.arc else layout.straight(rows, at)
-    return TextBlock(lines=lines, glyphs=tuple(glyphs), cap_height_mm=cap, stretch=stretch)
+    return TextBlock(
+        lines=lines,
+        glyphs=tuple(glyphs),
+        cap_height_mm=cap,
+        stretch=stretch,
+        line_mm=step if len(lines) > 1 else 0.0,
+    )
 
 
 def _face(asked: str, fonts: FontBook) -> tuple[Face, float]:

@@ -5,6 +5,7 @@ from __future__ import annotations
 import hashlib
 from collections.abc import Iterable, Sequence
 from dataclasses import dataclass, replace
+from itertools import pairwise
 
 import numpy as np
 import shapely
@@ -21,7 +22,7 @@ from stopout.artwork.setting.text import TextBlock, lay_out
 from stopout.job.record import ArtworkRequest, Blank, Coat
 from stopout.job.setting import Element, SetCode, SetFrame, SetLine, SetText, Setting
 from stopout.planning.signs.tints import tint_of
-from stopout.values import ColourPicture, Drawing, DrawnCode, DrawnGlyph, DrawnShape
+from stopout.values import ColourPicture, Drawing, DrawnCode, DrawnGlyph, DrawnShape, DrawnText
 
 _BLACK, _WHITE = "#000000", "#ffffff"
 _PX_PER_MM = 96 / 25.4
@@ -84,7 +85,12 @@ def lay_setting(
     return tuple(found)
 
 
-def with_setting(drawing: Drawing | None, laid: Sequence[LaidElement], blank: Blank) -> Drawing:
+def with_setting(
+    drawing: Drawing | None,
+    laid: Sequence[LaidElement],
+    blank: Blank,
+    request: ArtworkRequest | None = None,
+) -> Drawing:
     """Lay elements over a drawing: each covers what lies below it.
 
     Parameters
@@ -95,7 +101,10 @@ def with_setting(drawing: Drawing | None, laid: Sequence[LaidElement], blank: Bl
         Undermost first.
     blank : Blank
         The piece.
+    request : ArtworkRequest, optional
+        What the artwork's dark becomes, where it is not recessed.
     """
+    request = request or ArtworkRequest()
     below = drawing or Drawing(
         file="", sha256="", width_mm=blank.width_mm, height_mm=blank.height_mm, dark=EMPTY
     )
@@ -109,6 +118,11 @@ def with_setting(drawing: Drawing | None, laid: Sequence[LaidElement], blank: Bl
         below,
         dark=shapely.normalize(noded(dark)),
         shapes=tuple(shapes),
+        texts=tuple(
+            _drawn_text(item.block, item.element, request)
+            for item in laid
+            if item.block is not None and isinstance(item.element, SetText)
+        ),
         codes=tuple(_drawn_code(item) for item in laid if item.code is not None),
         glyphs=(*below.glyphs, *(glyph for item in laid for glyph in item.glyphs)),
         sha256=below.sha256 or _digest(laid),
@@ -194,6 +208,27 @@ def _covered(shapes: list[DrawnShape], item: LaidElement) -> list[DrawnShape]:
     return [*kept, item.shape]
 
 
+def _drawn_text(block: TextBlock, text: SetText, request: ArtworkRequest) -> DrawnText:
+    regions = block.regions()
+    gaps = [
+        float(shapely.distance(one, other))
+        for (a, one), (b, other) in pairwise(zip(block.glyphs, regions, strict=True))
+        if a.line == b.line and not one.is_empty and not other.is_empty
+    ]
+    tall, round_ = block.letter("I"), block.letter("O")
+    box = shapely.union_all(regions).bounds
+    return DrawnText(
+        words=text.words,
+        cap_mm=block.cap_height_mm,
+        stroke_mm=float(tall.area) / block.cap_height_mm,
+        round_mm=0.0 if round_.is_empty else float(round_.bounds[2] - round_.bounds[0]),
+        gaps_mm=(min(gaps), max(gaps)) if gaps else None,
+        line_mm=block.line_mm,
+        box_mm=(box[0], box[1], box[2], box[3]),
+        is_raised=(text.becomes or request.dark) == "raised",
+    )
+
+
 def _drawn_code(item: LaidElement) -> DrawnCode:
     laid, element = item.code, item.element
     assert laid is not None
@@ -218,7 +253,11 @@ def _drawn_glyphs(block: TextBlock, regions: Sequence[BaseGeometry]) -> Iterable
                 found[-1] = replace(found[-1], text=f"{found[-1].text} ")
             continue
         x0, y0, x1, y1 = region.bounds
-        found.append(DrawnGlyph(text=glyph.text, line=line, box_mm=(x0, y0, x1, y1)))
+        found.append(
+            DrawnGlyph(
+                text=glyph.text, line=line, box_mm=(x0, y0, x1, y1), cap_mm=block.cap_height_mm
+            )
+        )
     return found
 
 

@@ -12,12 +12,12 @@ from shapely.geometry.base import BaseGeometry
 
 from stopout.artwork.check import Disagreement, differences
 from stopout.artwork.fonts.book import FontBook
-from stopout.artwork.picture import Picture
+from stopout.artwork.picture import PixelPicture
 from stopout.artwork.regions.painter import Paint, Painted, paint_all
 from stopout.artwork.regions.rings import EMPTY, only_areas
 from stopout.artwork.scale import Page, page_scale
 from stopout.artwork.svg.normalise import normalise
-from stopout.artwork.svg.source import Origin, SvgSource, read_source
+from stopout.artwork.svg.source import SourceElement, SvgSource, read_source
 from stopout.artwork.svg.vector import read_paints
 from stopout.artwork.svg.verify import verified
 from stopout.job.record import ArtworkRequest
@@ -37,12 +37,12 @@ _LEAST_LOST_MM2 = 0.005
 
 def read_svg(
     data: bytes, request: ArtworkRequest, *, name: str, fonts: FontBook | None = None
-) -> Picture:
+) -> PixelPicture:
     """Read an SVG document.
 
     Returns
     -------
-    Picture
+    PixelPicture
         In mm of the page (y down), at the scale that the request asks of the page.
 
     Raises
@@ -63,7 +63,7 @@ def read_svg(
     glyphs: list[DrawnGlyph] = []
 
     def read(
-        svg: bytes, tolerance_mm: float, origins: dict[str, Origin] = source.origins
+        svg: bytes, tolerance_mm: float, origins: dict[str, SourceElement] = source.origins
     ) -> tuple[list[Paint], list[Finding], Painted]:
         paints = read_paints(
             svg,
@@ -118,7 +118,7 @@ def read_svg(
         )
 
     findings += verified(source, differing, source.page.height * scale, name=name)
-    return Picture(
+    return PixelPicture(
         page=source.page,
         mm_per_unit=scale,
         dark=painted.dark,

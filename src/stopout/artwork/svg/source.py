@@ -78,7 +78,7 @@ _NUMBERS = _LENGTHS | {
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
-class Origin:
+class SourceElement:
     """What the file says about one element.
 
     `ident` is its own id, else the nearest enclosing one. `classes` are its own classes and those
@@ -132,7 +132,7 @@ class SvgSource:
     given: bytes | None
     shown: bytes
     page: Page
-    origins: dict[str, Origin]
+    origins: dict[str, SourceElement]
     has_text: bool
     has_round: bool
     is_wide: bool
@@ -581,18 +581,18 @@ def _refer_anew(elements: list[Any], plain: dict[str, str]) -> None:
                 )
 
 
-def _give_ids(elements: list[Any]) -> dict[str, Origin]:
+def _give_ids(elements: list[Any]) -> dict[str, SourceElement]:
     """Give every element without one an id, and make repeated ids unique."""
     taken = {element.get("id") for element in elements}
     seen: set[str] = set()
     plain: dict[str, str] = {}
-    origins: dict[str, Origin] = {}
-    of: dict[Any, Origin] = {}
+    origins: dict[str, SourceElement] = {}
+    of: dict[Any, SourceElement] = {}
     for number, element in enumerate(elements):
         own = element.get("id") or ""
         parent = of.get(element.getparent())
         classes = tuple((element.get("class") or "").split()) + ((f"#{own}",) if own else ())
-        origin = Origin(
+        origin = SourceElement(
             tag=_tag(element),
             ident=own or (parent.ident if parent else ""),
             classes=tuple(dict.fromkeys(classes + (parent.classes if parent else ()))),

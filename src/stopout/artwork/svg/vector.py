@@ -21,7 +21,7 @@ from stopout.artwork.regions.rings import EMPTY, FillRule, fill, only_areas
 from stopout.artwork.regions.strokes import Stroke, stroke_rings
 from stopout.artwork.svg.gradients import bands
 from stopout.artwork.svg.pathdata import PathDataError, outline_of, segments
-from stopout.artwork.svg.source import Origin
+from stopout.artwork.svg.source import SourceElement
 from stopout.artwork.svg.tiles import MOST_TILES, repeated, shifts_of, tile_of
 from stopout.artwork.tone import Colour, luma
 from stopout.errors import ArtworkError
@@ -47,7 +47,7 @@ def read_paints(
     *,
     mm_per_px: float,
     tolerance_mm: float,
-    origins: dict[str, Origin],
+    origins: dict[str, SourceElement],
     has_round: bool,
     threshold: float,
     notes: list[str],
@@ -112,7 +112,7 @@ class _Reader:
         root: Any,
         mm_per_px: float,
         tolerance_mm: float,
-        origins: dict[str, Origin],
+        origins: dict[str, SourceElement],
         has_round: bool,
         threshold: float,
         notes: list[str],

@@ -15,8 +15,6 @@ if TYPE_CHECKING:
     from stopout.library.bath import BathQuestion
     from stopout.values import Finding
 
-__all__ = ["print_answer"]
-
 
 def print_answer(answer: Answer, *, as_json: bool) -> None:
     """Print the answer on standard output, and its findings on standard error.

@@ -22,16 +22,6 @@ if TYPE_CHECKING:
     from stopout.etching.explain import Explained
     from stopout.values import Finding
 
-__all__ = [
-    "bath_lines",
-    "explained_lines",
-    "hazard_lines",
-    "heading_lines",
-    "loss_lines",
-    "remaining_lines",
-    "warning_lines",
-]
-
 _NARROWEST, _WIDEST = 60, 110
 _COLUMN = 26
 _DECIDED = {

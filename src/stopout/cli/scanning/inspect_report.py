@@ -12,8 +12,6 @@ if TYPE_CHECKING:
     from stopout.scans.inspecting.piece import Inspection
     from stopout.values import Measured
 
-__all__ = ["fault_words", "lines_of", "summary_of"]
-
 _BY = {
     "told": "as told",
     "seen": "by where its edges lie",

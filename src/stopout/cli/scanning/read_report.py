@@ -10,8 +10,6 @@ if TYPE_CHECKING:
     from stopout.scans.reading.whole import Reading
     from stopout.values import Measured
 
-__all__ = ["lines_of", "summary_of"]
-
 _TONES = {"light": "sRGB", "plain": "plain levels"}
 _BY = {"told": "as told", "seen": "by its edges", "assumed": "assumed"}
 _ALONG = {"x": "y", "y": "x"}

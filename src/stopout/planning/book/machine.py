@@ -86,6 +86,18 @@ def _timed(machine: Machine, timing: Timing, findings: list[Finding]) -> Machine
 
 
 def _scaled(machine: Machine, run: RunTime, findings: list[Finding]) -> Machine:
+    told = machine.acceleration_mm_s2 * run.scale
+    if machine.span("acceleration") is not None:
+        findings.append(
+            _note(
+                f"the acceleration, {told:.0f} mm/s^2, is from {run.name} of {run.date} (shop "
+                f"book, entry {run.ident})",
+                "Time a program again when the control's settings have changed.",
+            )
+        )
+        # What a run has told is no range any more.
+        spans = tuple(span for span in machine.spans if span.name != "acceleration")
+        return replace(machine, acceleration_mm_s2=told, acceleration_scale=run.scale, spans=spans)
     if abs(run.scale - 1) < _SAME:
         return machine
     findings.append(
@@ -98,7 +110,7 @@ def _scaled(machine: Machine, run: RunTime, findings: list[Finding]) -> Machine:
     )
     return replace(
         machine,
-        acceleration_mm_s2=machine.acceleration_mm_s2 * run.scale,
+        acceleration_mm_s2=told,
         acceleration_scale=run.scale,
     )
 

@@ -24,7 +24,7 @@ from stopout.coupons.moves import as_programmed, coupon_moves
 from stopout.errors import CouponError
 from stopout.job.record import Blank, Job, Registration
 from stopout.job.shop_numbers import identity_of
-from stopout.mask import blank_region, mirror_left_right
+from stopout.mask import mirror_left_right
 from stopout.planning.book.dose import chosen_dose, with_dose
 from stopout.planning.coupon.coat import coupon_coat
 from stopout.planning.etch.road import bite_of, chemistry_findings, etch_of, strength_of
@@ -32,7 +32,7 @@ from stopout.planning.findings.kinds import job_findings, motion_findings, ranke
 from stopout.planning.knowledge import Knowledge
 from stopout.planning.measures.beam import Beam, beam_for, spot_radius_mm
 from stopout.planning.measures.bite import Bite
-from stopout.planning.measures.placing import as_worked_on, place_of_blank
+from stopout.planning.measures.placing import as_worked_on, face_as_seen, place_of_blank
 from stopout.planning.measures.threshold import area_threshold
 from stopout.planning.opening.bounds import bounds_program
 from stopout.planning.plan import CoatPlan, Plan
@@ -165,7 +165,6 @@ def plan_coupon(
     knowledge: Knowledge,
     *,
     outline: BaseGeometry | None = None,
-    tell: Callable[[str], None] = lambda stage: None,
 ) -> CouponPlan:
     """Lay out a coupon, write and prove its program, and predict what it makes.
 
@@ -179,8 +178,6 @@ def plan_coupon(
         Table entries for that job.
     outline : BaseGeometry, optional
         The blank's outline as seen, where it is not a rounded rectangle.
-    tell : callable
-        Called with a few words at each stage.
 
     Returns
     -------
@@ -195,25 +192,14 @@ def plan_coupon(
         If the settings clear nothing.
     """
     job, beam, bite, settings = coupon_settings(kind, job, knowledge)
-    blank = job.blank
-    face_seen = blank_region(
-        width_mm=blank.width_mm,
-        height_mm=blank.height_mm,
-        corner_radius_mm=blank.corner_radius_mm,
-        outline=outline,
-        holes=[(hole.at_mm, hole.diameter_mm) for hole in blank.holes],
-    )
-    face = as_worked_on(face_seen, job)
-    tell("laying the coupon out")
+    face = as_worked_on(face_as_seen(job.blank, outline), job)
     design = _designed(kind, settings, face, _empty(kind, job, knowledge))
-    tell("writing the program")
     corner = place_of_blank(job)
     moves = coupon_moves(design, settings, machine=job.laser, passes=beam.passes)
     moves = round_keep_outs(moves, machine=job.laser, blank_at_mm=corner)
     text = write_program(moves, machine=job.laser, title=_title(kind, job))
     moves = read_program(text, machine=job.laser)
     layout = _hashed(as_programmed(design.layout, moves, power_w=job.laser.power_w))
-    tell("predicting the coupon")
     coat = coupon_coat(
         replace(design, layout=layout), settings, job, face, beam, moves, text, bite.undercut
     )
@@ -223,7 +209,7 @@ def plan_coupon(
         *job_findings(job, knowledge.finish),
         *motion_findings(coat, job, corner),
     ]
-    findings += _coupon_findings(design, settings, job, beam)
+    findings += _coupon_findings(design, settings, beam)
     # This is the coupon that a guessed rate asks for.
     chemistry = [
         finding
@@ -427,9 +413,7 @@ def _drawing(coat: CoatPlan, job: Job, layout: CouponLayout) -> Drawing:
     )
 
 
-def _coupon_findings(
-    design: CouponDesign, settings: Settings, job: Job, beam: Beam
-) -> list[Finding]:
+def _coupon_findings(design: CouponDesign, settings: Settings, beam: Beam) -> list[Finding]:
     """What was left out for want of room, and settings that differ from the job's."""
     found = []
     if design.left_out:

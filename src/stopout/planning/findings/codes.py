@@ -7,6 +7,7 @@ from __future__ import annotations
 
 from collections.abc import Iterator, Sequence
 from math import hypot
+from typing import TypeVar
 
 import numpy as np
 import shapely
@@ -17,7 +18,7 @@ from shapely.geometry.base import BaseGeometry
 from stopout.job.record import Job
 from stopout.mask import as_multipolygon, make_mask
 from stopout.mask.offset import dilate_by_mark, swept
-from stopout.outcome import advance
+from stopout.outcome import Change, advance
 from stopout.planning.measures.bite import Bite
 from stopout.planning.measures.placing import as_worked_on
 from stopout.planning.plan import CoatPlan
@@ -30,6 +31,10 @@ _SDS = 2.0
 # Each pixel is the mean of so many squared.
 _FINER = 4
 _SPECK_MM2 = 0.005
+_OF_SHAPES = frozenset(
+    ("part-lost", "parts-merged", "counter-closed", "thin-opening", "narrow-land", "small-opening",
+     "small-island", "resist-lifts", "corner-short", "edge-outside")
+)  # fmt: skip
 _SIZES = (1.1, 1.25, 1.4, 1.6, 1.8, 2.0, 2.5, 3.0, 4.0)
 
 
@@ -74,6 +79,25 @@ def code_findings(
         if views is None and not (job.etch is not None and job.etch.is_filled):
             found.append(_bare(job, code))
     return found
+
+
+_Said = TypeVar("_Said", Finding, Change)
+
+
+def outside_codes(said: Sequence[_Said], job: Job, drawing: Drawing) -> list[_Said]:
+    """Leave out what is said of shapes inside a code: whether it is read says all of it."""
+    boxes = [as_worked_on(shapely.box(*code.quiet_mm), job) for code in drawing.codes]
+    if not boxes:
+        return list(said)
+    tree = shapely.STRtree(boxes)
+
+    def is_inside(one: _Said) -> bool:
+        if isinstance(one, Finding) and one.code not in _OF_SHAPES:
+            return False
+        at = one.at_mm
+        return at is not None and len(tree.query(shapely.Point(at), predicate="intersects")) > 0
+
+    return [one for one in said if not is_inside(one)]
 
 
 def read_code(region: BaseGeometry, code: DrawnCode) -> bool:

@@ -30,7 +30,7 @@ class Margin:
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
-class Advice:
+class Relief:
     """What would still make everything within the tolerance. None: nothing limits it, or no
     value would do.
 
@@ -98,7 +98,7 @@ def advise(
     factor: Measured | None,
     edge_tolerance_mm: float,
     narrowest_land_mm: float,
-) -> Advice:
+) -> Relief:
     """Solve for the limits of a job from its narrowest drawn stroke and land.
 
     `stroke_mm` is best measured without pointed ends (`narrowest(..., leave_out_points=True)`):
@@ -120,7 +120,7 @@ def advise(
     undercut = depth_mm / factor.value if factor is not None else 0.0
     room = stroke_mm / 2 + edge_tolerance_mm
     height = _HEIGHT_PER_STROKE * (mark_mm + 2 * undercut)
-    return Advice(
+    return Relief(
         greatest_depth_mm=_greatest_depth(room - mark_mm / 2, land_mm - narrowest_land_mm, factor),
         smallest_scale=_smallest_scale(
             needed_stroke_mm(

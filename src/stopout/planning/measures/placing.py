@@ -6,9 +6,20 @@ from dataclasses import replace
 
 from shapely.geometry.base import BaseGeometry
 
-from stopout.job.record import Job
-from stopout.mask import as_worked
+from stopout.job.record import Blank, Job
+from stopout.mask import as_worked, blank_region
 from stopout.values import Finding
+
+
+def face_as_seen(blank: Blank, outline: BaseGeometry | None) -> BaseGeometry:
+    """Return a blank's face, its holes cut out; `outline` replaces the rounded rectangle."""
+    return blank_region(
+        width_mm=blank.width_mm,
+        height_mm=blank.height_mm,
+        corner_radius_mm=blank.corner_radius_mm,
+        outline=outline,
+        holes=[(hole.at_mm, hole.diameter_mm) for hole in blank.holes],
+    )
 
 
 def as_worked_on(region: BaseGeometry, job: Job) -> BaseGeometry:

@@ -1,11 +1,10 @@
-"""From one coat's target to its mask, its program and what the program will make."""
+"""The opening made by a beam: a coat's mask, its program, and what that program clears."""
 
 from __future__ import annotations
 
 from collections.abc import Callable
-from concurrent.futures import ThreadPoolExecutor
 from dataclasses import dataclass, replace
-from typing import Literal, TypeVar
+from typing import Literal
 
 import numpy as np
 import shapely
@@ -24,43 +23,27 @@ from stopout.clearing import (
     plan_speeds,
     with_dots,
 )
-from stopout.errors import PlanError
 from stopout.job.record import Coat, EdgeLight, Job
 from stopout.mask import (
     Mask,
-    Narrowest,
-    NarrowLand,
     as_multipolygon,
     cleared_by,
-    lost_bridges,
-    lost_counters,
     make_mask,
     reach_mm,
-    widen_lands,
 )
-from stopout.outcome import advance, closed_gaps, dwelt, judge, sweep
+from stopout.outcome import closed_gaps, dwelt, sweep
 from stopout.planning.measures.beam import Beam, beam_for
-from stopout.planning.measures.bite import Bite
 from stopout.planning.measures.focus_steps import passes_at_once, stopping
-from stopout.planning.measures.margins import advise, land_margin, needed_land_mm, stroke_margin
-from stopout.planning.measures.measuring import (
-    drawn_widths,
-    land_left,
-    measure_opening,
-    thinnest_opening,
-)
 from stopout.planning.measures.placing import place_of_blank
 from stopout.planning.opening.edge_light import (
     light_bands,
     line_bands,
     lines_along,
 )
-from stopout.planning.plan import NO_MOVES, ClearingNumbers, CoatPlan
-from stopout.planning.verdict.drawn import changes_of
+from stopout.planning.opening.opened import Opened
+from stopout.planning.plan import ClearingNumbers
 from stopout.program import read_program, round_keep_outs, write_program
-from stopout.values import Moves
-
-_Region = TypeVar("_Region", bound=BaseGeometry)
+from stopout.values import Measured, Moves
 
 # A dwell may leave a dot's edge short by this share of the tolerance, and by no more than this.
 _DOT_SHARE, _DOT_MM = 0.25, 0.0125
@@ -68,144 +51,66 @@ _DOT_SHARE, _DOT_MM = 0.25, 0.0125
 _UNITS = {"acceleration": "mm_s2", "cornering": "mm"}
 
 
-def plan_coat(
-    number: int,
-    coat: Coat,
-    target: MultiPolygon,
-    face: BaseGeometry,
-    job: Job,
-    bite: Bite,
-    tell: Callable[[str], None],
-    *,
-    draft: bool = False,
-) -> CoatPlan:
-    """Plan one coat: mask, clearing, program; then go forwards from the program's text.
+@dataclass(frozen=True, slots=True, kw_only=True)
+class BeamOpener:
+    """The beam: it clears a coat, or marks a lit sheet; `mark_mm` is what one place of it clears.
 
     A draft has no program: its opening is what the mask's beam centres clear.
     """
-    beam = beam_for(coat, job)
-    mark = (beam.mark_mm[0].value, beam.mark_mm[1].value)
-    if target.is_empty:
-        raise PlanError(
-            f"coat {number}: nothing is left to clear once {job.artwork.file} is laid on the "
-            "blank; check the artwork's size and position, and `dark`"
+
+    number: int
+    job: Job
+    beam: Beam
+    draft: bool
+
+    @classmethod
+    def of(cls, number: int, coat: Coat, job: Job, draft: bool) -> BeamOpener:
+        """Return what opens a coat."""
+        return cls(number=number, job=job, beam=beam_for(coat, job), draft=draft)
+
+    @property
+    def mark_mm(self) -> tuple[Measured, Measured]:
+        """The mark's full axes along x and y."""
+        return self.beam.mark_mm
+
+    def open(
+        self,
+        wanted: MultiPolygon,
+        target: MultiPolygon,
+        face: BaseGeometry,
+        undercut_mm: float,
+        tell: Callable[[str], None],
+    ) -> Opened:
+        """Plan the mask, write the program, and predict what that opens."""
+        job, beam = self.job, self.beam
+        mark = (beam.mark_mm[0].value, beam.mark_mm[1].value)
+        mask = make_mask(
+            wanted,
+            undercut_mm=undercut_mm,
+            mark_mm=mark,
+            too_thin=job.limits.too_thin,
+            edge_tolerance_mm=job.limits.edge_tolerance_mm,
+            narrowest_land_mm=job.limits.narrowest_land_mm,
+            step_mm=job.laser.step_mm,
         )
-    undercut, limits = bite.undercut.value, job.limits
-    reach = reach_mm(undercut, mark)
-    # The geometry library works without the interpreter's lock, so two cores are used: what depends
-    # on the artwork alone is measured while the mask is planned.
-    with ThreadPoolExecutor(max_workers=2) as pool:
-        drawn = pool.submit(drawn_widths, _own(target), _own(face), reach)
-        tell(f"coat {number}: mask")
-        mask, lands = _mask(target, face, job, bite, mark)
-        program = None
-        if not draft:
-            tell(f"coat {number}: clearing paths")
-            program = _program(number, mask, target, beam, job)
-            tell(f"coat {number}: predicting the piece")
-        opening = cleared_by(mask, mark) if program is None else _cleared(program.moves, beam, job)
-        swept_mm2 = opening.area
-        if program is not None and job.light is not None:
+        if self.draft:
+            return Opened(mask=mask, opening=cleared_by(mask, mark))
+        tell(f"coat {self.number}: clearing paths")
+        program = _program(self.number, mask, target, beam, job)
+        tell(f"coat {self.number}: predicting the piece")
+        opening = _cleared(program.moves, beam, job)
+        reach = reach_mm(undercut_mm, mark)
+        clearing = _numbers(program, target, opening.area, reach, beam, job)
+        if job.light is not None:
             # The lines leave gaps on purpose; what is judged is the area that they make.
             opening = closed_gaps(opening, max(_spacings(target, job, job.light, mark)))
-        finished = advance(opening, undercut)
-        tell(f"coat {number}: holding it against the artwork")
-        judged = pool.submit(
-            judge,
-            target=_own(target),
-            opening=_own(opening),
-            finished=_own(finished),
-            blank=_own(face),
-            reach_mm=reach,
-            edge_tolerance_mm=limits.edge_tolerance_mm,
+        return Opened(
+            mask=mask,
+            opening=opening,
+            moves=program.moves,
+            clearing=clearing,
+            program=program.text,
         )
-        changes = changes_of(job, target=target, finished=finished, face=face, reach_mm=reach)
-        # Without an etch the piece is what was opened: its lands are measured once.
-        is_etched = undercut > 0
-        land = None
-        if is_etched:
-            land = pool.submit(land_left, _own(face), _own(finished), 2 * min(mark))
-        measured = measure_opening(opening, face, min(mark))
-        outcome = judged.result()
-        finished_land = (
-            Narrowest(width_mm=measured.narrowest_land_mm, at_mm=measured.narrowest_land_at)
-            if land is None
-            else land.result()
-        )
-        widths, narrowest_stroke = drawn.result()
-    return CoatPlan(
-        number=number,
-        coat=coat,
-        target=target,
-        opening=opening,
-        finished=finished,
-        thin_places=mask.thin_places,
-        narrow_lands=lands,
-        bridges=lost_bridges(
-            target,
-            opening,
-            finished,
-            outcome.too_much,
-            land=widths[1],
-            n_filled=len(outcome.filled_holes.geoms),
-            undercut_mm=undercut,
-        ),
-        counters=lost_counters(outcome.filled_holes, opening, undercut_mm=undercut),
-        widths=widths,
-        stroke=stroke_margin(
-            thinnest_opening(mask, measured, narrowest_stroke, undercut, mark),
-            undercut=bite.undercut,
-            mark=beam.mark_mm,
-        ),
-        land=land_margin(finished_land.width_mm, undercut=bite.undercut, mark=beam.mark_mm),
-        advice=advise(
-            stroke_mm=narrowest_stroke,
-            land_mm=finished_land.width_mm,
-            mark_mm=max(mark),
-            depth_mm=bite.depth_mm,
-            factor=bite.factor,
-            edge_tolerance_mm=limits.edge_tolerance_mm,
-            narrowest_land_mm=limits.narrowest_land_mm,
-        ),
-        moves=NO_MOVES if program is None else program.moves,
-        mask=measured,
-        mark_mm=beam.mark_mm,
-        reach_mm=reach,
-        clearing=(
-            None if program is None else _numbers(program, target, swept_mm2, reach, beam, job)
-        ),
-        outcome=outcome,
-        finished_land_mm=finished_land.width_mm,
-        narrowest_land_at=finished_land.at_mm,
-        program=None if program is None else program.text,
-        changes=changes,
-    )
-
-
-def _mask(
-    target: MultiPolygon, face: BaseGeometry, job: Job, bite: Bite, mark: tuple[float, float]
-) -> tuple[Mask, tuple[NarrowLand, ...]]:
-    """Return where the beam's centre goes, and the lands that gave way or are narrow."""
-    limits, undercut = job.limits, bite.undercut.value
-    wanted, lands = widen_lands(
-        target,
-        face,
-        needed_mm=needed_land_mm(
-            limits.narrowest_land_mm, depth_mm=bite.depth_mm, factor=bite.factor
-        ),
-        edge_tolerance_mm=limits.edge_tolerance_mm,
-        reach_mm=reach_mm(undercut, mark),
-    )
-    mask = make_mask(
-        wanted,
-        undercut_mm=undercut,
-        mark_mm=mark,
-        too_thin=limits.too_thin,
-        edge_tolerance_mm=limits.edge_tolerance_mm,
-        narrowest_land_mm=limits.narrowest_land_mm,
-        step_mm=job.laser.step_mm,
-    )
-    return mask, lands
 
 
 @dataclass(frozen=True, slots=True, kw_only=True, eq=False)
@@ -247,7 +152,7 @@ def written(number: int, run: Moves, passes: int, job: Job) -> tuple[str, Moves,
     """
     title = [
         f"{job.name}, revision {job.revision}",
-        f"{f'clears coat {number}' if job.light is None else 'marks the sheet'}; "
+        f"{'marks the sheet' if job.route.is_lit else f'clears coat {number}'}; "
         f"worked side {job.blank.worked_side}",
         f"blank {job.blank.width_mm:g} x {job.blank.height_mm:g} mm",
         "origin: the blank's lower left corner as worked",
@@ -350,15 +255,6 @@ def _cleared(moves: Moves, beam: Beam, job: Job) -> MultiPolygon:
     if not (strokes.power > 0).any():
         return opening
     return as_multipolygon(shapely.union_all([sweep(as_run(strokes, machine), mark), opening]))
-
-
-def _own(region: _Region) -> _Region:
-    """Return a region's like for another thread: one that is being prepared is not shared.
-
-    A prepared region builds its index when it is first asked, and nothing guards that.
-    """
-    own: _Region = shapely.from_wkb(shapely.to_wkb(region))
-    return own
 
 
 def _run(

@@ -73,6 +73,7 @@ def joined_drawing(drawings: Sequence[tuple[Drawing, Place]], size_mm: Place) ->
         beyond_page=_side_by_side(one.beyond_page for one in moved),
         glyphs=tuple(glyph for one in moved for glyph in one.glyphs),
         codes=tuple(code for one in moved for code in one.codes),
+        texts=tuple(text for one in moved for text in one.texts),
     )
 
 

@@ -14,6 +14,8 @@ Box = tuple[float, float, float, float]
 Place = tuple[float, float]
 # Whole hundredths of a millimetre: every control prints and every person reads them.
 _GRID_MM = 0.01
+# Cut marks: shortest and longest, how wide, and how far from the panel's edge and from the pieces.
+_MARK_MM, _MARK_WIDE_MM, _MARK_OFF_MM = (1.0, 4.0), 0.4, 0.8
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -110,6 +112,31 @@ def order_of(places_mm: Sequence[Place], order: str) -> list[int]:
         row = [k for k, place in enumerate(places_mm) if place[1] == y]
         way += sorted(row, key=lambda k: places_mm[k][0], reverse=number % 2 == 1)
     return way if order == "near" else [*way[::2], *way[1::2][::-1]]
+
+
+def cut_marks(layout: Layout, piece_mm: tuple[float, float], margin_mm: float) -> list[Box]:
+    """Return the boxes of cut marks: in the margin, in line with the edges of the pieces.
+
+    Raises
+    ------
+    PlanError
+        If the margin has no room for them.
+    """
+    long = min(_MARK_MM[1], margin_mm - 2 * _MARK_OFF_MM)
+    if long < _MARK_MM[0]:
+        raise PlanError(
+            f"panel.cut_marks need a margin of {_MARK_MM[0] + 2 * _MARK_OFF_MM:g} mm or more"
+        )
+    half = _MARK_WIDE_MM / 2
+    wide, high = layout.size_mm
+    boxes: list[Box] = []
+    for x in sorted({x + end for x, _ in layout.places_mm for end in (0.0, piece_mm[0])}):
+        for y in (_MARK_OFF_MM, high - _MARK_OFF_MM - long):
+            boxes.append((x - half, y, x + half, y + long))
+    for y in sorted({y + end for _, y in layout.places_mm for end in (0.0, piece_mm[1])}):
+        for x in (_MARK_OFF_MM, wide - _MARK_OFF_MM - long):
+            boxes.append((x, y - half, x + long, y + half))
+    return boxes
 
 
 def _fewest(count: int, fits: tuple[int, ...]) -> tuple[int, int]:

@@ -5,6 +5,9 @@ from __future__ import annotations
 from collections.abc import Callable, Sequence
 from dataclasses import dataclass, replace
 
+import shapely
+from shapely.geometry import MultiPolygon
+
 from stopout.errors import PlanError
 from stopout.job.record import Hole, Job
 from stopout.job.series import Panel, Piece
@@ -12,9 +15,9 @@ from stopout.job.setting import Setting
 from stopout.planning.knowledge import Knowledge
 from stopout.planning.opening.by_beam import written
 from stopout.planning.panel.joining import join_coats, joined_drawing, shifted
-from stopout.planning.panel.layout import Layout, Place, lay_panels, order_of
+from stopout.planning.panel.layout import Layout, Place, cut_marks, lay_panels, order_of
 from stopout.planning.plan import CoatPlan, Plan
-from stopout.planning.road.whole import plan_job
+from stopout.planning.road.whole import plan_coats, plan_job
 from stopout.values import Drawing, Finding, Moves
 
 
@@ -77,6 +80,7 @@ def plan_panel(
     number: int,
     knowledge: Knowledge,
     *,
+    marks: tuple[Drawing, CoatPlan] | None = None,
     draft: bool = False,
     tell: Callable[[str], None],
 ) -> Plan:
@@ -94,6 +98,8 @@ def plan_panel(
         The panel's, from 1.
     knowledge : Knowledge
         As for one piece.
+    marks : (Drawing, CoatPlan), optional
+        From `plan_marks`.
 
     Returns
     -------
@@ -112,8 +118,12 @@ def plan_panel(
         return text, read
 
     here = [(coat, places[k]) for k in way for coat in pieces[k].coats]
+    if marks is not None:
+        here.append((marks[1], (0.0, 0.0)))
     coat = join_coats(here, whole, program)
     drawings = [(piece.drawing, place) for piece, place in zip(pieces, places, strict=True)]
+    if marks is not None:
+        drawings.append((marks[0], (0.0, 0.0)))
     cut = [
         replace(shifted(finding, place), message=f"piece {piece.piece.number}: {finding.message}")
         for piece, place in zip(pieces, places, strict=True)
@@ -127,6 +137,25 @@ def plan_panel(
         draft=draft,
         tell=tell,
     )
+
+
+def plan_marks(
+    job: Job, layout: Layout, knowledge: Knowledge, *, draft: bool
+) -> tuple[Drawing, CoatPlan] | None:
+    """Plan the cut marks of a panel; None where none are asked for."""
+    panel = job.panel or Panel()
+    if not panel.has_marks:
+        return None
+    whole = panel_job(job, layout.places_mm, layout, 1)
+    whole = replace(whole, artwork=replace(job.artwork, dark="recessed", field_mm=None))
+    boxes = cut_marks(layout, (job.blank.width_mm, job.blank.height_mm), panel.margin_mm)
+    width, height = layout.size_mm
+    drawing = Drawing(
+        file="", sha256="", width_mm=width, height_mm=height,
+        dark=MultiPolygon([shapely.box(*box) for box in boxes]),
+    )  # fmt: skip
+    coats, _ = plan_coats(whole, drawing, knowledge, draft=draft)
+    return drawing, coats[0]
 
 
 def panel_job(job: Job, places: Sequence[Place], layout: Layout, number: int) -> Job:

@@ -4,21 +4,18 @@ from __future__ import annotations
 
 from collections.abc import Callable, Sequence
 from dataclasses import replace
+from functools import partial
 
-from shapely.geometry import MultiPolygon, Polygon
+from shapely.geometry import MultiPolygon
 from shapely.geometry.base import BaseGeometry
 
 from stopout.job.record import Coat, Job
-from stopout.mask import (
-    as_multipolygon,
-    blank_region,
-    make_target,
-)
+from stopout.mask import as_multipolygon, make_target
 from stopout.planning.book.dose import with_dose
 from stopout.planning.etch.road import bite_of, chemistry_findings, etch_of, strength_of
 from stopout.planning.findings.bed import told_once
 from stopout.planning.findings.clear_sheet import sheet_findings
-from stopout.planning.findings.codes import code_findings
+from stopout.planning.findings.codes import code_findings, outside_codes
 from stopout.planning.findings.kinds import (
     coat_findings,
     job_findings,
@@ -26,20 +23,26 @@ from stopout.planning.findings.kinds import (
     ranked,
 )
 from stopout.planning.findings.plausible import plausible_findings
+from stopout.planning.findings.raised_rule import raised_rule_findings
 from stopout.planning.findings.unmeasured import unmeasured_findings
 from stopout.planning.knowledge import Knowledge
 from stopout.planning.measures.beam import beam_for
 from stopout.planning.measures.bite import Bite
-from stopout.planning.measures.placing import as_worked_on, place_of_blank, placed_as_worked
+from stopout.planning.measures.placing import (
+    as_worked_on,
+    face_as_seen,
+    place_of_blank,
+    placed_as_worked,
+)
 from stopout.planning.measures.threshold import threshold_of
 from stopout.planning.opening.bounds import bounds_program
-from stopout.planning.opening.by_beam import plan_coat
-from stopout.planning.opening.by_film import film_findings, plan_film_coat
+from stopout.planning.opening.coat import plan_coat
 from stopout.planning.opening.edge_light import (
     edge_findings,
     light_values,
     prove_light,
 )
+from stopout.planning.opening.film_findings import film_findings
 from stopout.planning.plan import CoatPlan, Plan
 from stopout.planning.road.front import bleed_mm, front_findings, mark_crosses, prove_front
 from stopout.planning.road.values import values_of
@@ -102,7 +105,7 @@ def plan_job(
         If the job cannot be planned at all.
     """
     job = with_dose(job, knowledge)
-    face_seen = _face_seen(job, outline)
+    face_seen = face_as_seen(job.blank, outline)
     face = as_worked_on(face_seen, job)
     strength = strength_of(job, knowledge)
     bite = bite_of(job, knowledge)
@@ -114,7 +117,9 @@ def plan_job(
     if coats is None:
         layers, targets = _targets(job, drawing, claims, face_seen, face)
         made = _coats(job, layers, targets, face, bite, tell, draft=draft)
-    coats = made
+    coats = [
+        replace(coat, changes=tuple(outside_codes(coat.changes, job, drawing))) for coat in made
+    ]
     front = None
     if layers is not None:
         tell("looking from the front")
@@ -139,6 +144,7 @@ def plan_job(
     findings += light_findings(job, knowledge.resists)
     findings += edge_findings(job, knowledge.material, light)
     findings += legibility_findings(job, drawing)
+    findings += raised_rule_findings(job, drawing)
     findings += code_findings(
         job, drawing, coats, None if front is None else front.views, face, bite
     )
@@ -149,6 +155,7 @@ def plan_job(
         findings += [placed_as_worked(finding, job) for finding in asked]
     for coat in coats:
         said = coat_findings(coat, job, etch, threshold_of(coat, knowledge))
+        said = outside_codes(said, job, drawing)
         findings += reading_findings(job, coat, said, laid.things)
         if job.route.has_beam:
             findings += motion_findings(coat, job, corner)
@@ -215,22 +222,12 @@ def plan_coats(
         If nothing is to be cleared.
     """
     job = with_dose(job, knowledge)
-    face_seen = _face_seen(job, outline)
+    face_seen = face_as_seen(job.blank, outline)
     face = as_worked_on(face_seen, job)
     layers, targets = _targets(job, drawing, None, face_seen, face)
     coats = _coats(job, layers, targets, face, bite_of(job, knowledge), tell, draft=draft)
     laid = lay(job, drawing, face)
     return coats, cut_findings(job, laid, reach_mm=max(coat.reach_mm for coat in coats))
-
-
-def _face_seen(job: Job, outline: BaseGeometry | None) -> BaseGeometry:
-    return blank_region(
-        width_mm=job.blank.width_mm,
-        height_mm=job.blank.height_mm,
-        corner_radius_mm=job.blank.corner_radius_mm,
-        outline=outline,
-        holes=[(hole.at_mm, hole.diameter_mm) for hole in job.blank.holes],
-    )
 
 
 def _coats(
@@ -245,21 +242,14 @@ def _coats(
 ) -> list[CoatPlan]:
     coats: list[CoatPlan] = []
     for number, (paint, target) in enumerate(zip(job.coats, targets, strict=True), start=1):
-        if target is None:
-            continue
-        if not job.route.has_beam:
-            more = Polygon() if layers is None else overrun(target, face, bleed_mm(job))
-            covered = target if more.is_empty else as_multipolygon(union([target, more]))
-            coats.append(plan_film_coat(number, paint, covered, face, job, bite, tell))
-            continue
-        stacked = _stacked(number, paint, layers, job)
-
-        def beamed(region: MultiPolygon, number: int = number, coat: Coat = stacked) -> CoatPlan:
-            return plan_coat(number, coat, region, face, job, bite, tell, draft=draft)
-
-        coats.append(
-            beamed(target) if layers is None else _past_the_edge(beamed, target, face, job)
-        )
+        if target is not None:
+            coat = _stacked(number, paint, layers, job)
+            opened = partial(
+                plan_coat, number, coat, face=face, job=job, bite=bite, tell=tell, draft=draft
+            )
+            coats.append(
+                opened(target) if layers is None else _past_the_edge(opened, target, face, job)
+            )
     return coats
 
 
@@ -289,13 +279,13 @@ def _mender(
 def _past_the_edge(
     plan: Callable[[MultiPolygon], CoatPlan], target: MultiPolygon, face: BaseGeometry, job: Job
 ) -> CoatPlan:
-    """Clear past the sheet's edge where clamps and bed allow it, else up to the edge."""
+    """Open past the sheet's edge; by a beam where clamps and bed allow it, else up to the edge."""
     more = overrun(target, face, bleed_mm(job))
     if more.is_empty:
         return plan(target)
     corner = place_of_blank(job)
     past = plan(as_multipolygon(union([target, more])))
-    if not motion_findings(past, job, corner):
+    if not job.route.has_beam or not motion_findings(past, job, corner):
         return past
     plain = plan(target)
     return past if motion_findings(plain, job, corner) else plain

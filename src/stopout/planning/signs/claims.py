@@ -77,18 +77,16 @@ def claims_of(coats: Sequence[Coat], drawing: Drawing, face: BaseGeometry) -> Cl
         of = dark if shows.kind == "dark" else meant[k]
         if of:
             claimed[k] = lies_in[1:][of].any(axis=0) & on_face
-    owner = _owners(coats, asked, claimed)
+    owner = _owners(asked, claimed)
     owner[~on_face] = -1
     shown = tuple(union(list(faces[owner == k])) for k in range(len(coats)))
     named = [k for k, shows in enumerate(asked) if shows.kind in _NAMED]
     return Claims(shown=shown, overlaps=tuple(_overlaps(named, claimed, faces)))
 
 
-def _owners(
-    coats: Sequence[Coat], asked: Sequence[Shows], claimed: NDArray[np.bool_]
-) -> NDArray[np.int64]:
+def _owners(asked: Sequence[Shows], claimed: NDArray[np.bool_]) -> NDArray[np.int64]:
     """Return which coat each face of the partition goes to; -1 where none shows it."""
-    home = _home_of_the_page(coats, asked)
+    home = _home_of_the_page(asked)
     owner = np.full(claimed.shape[1], -1 if home is None else home, dtype=np.int64)
     # What is named goes before what is dark, and of the named the earlier coat before the later.
     named = [k for k, shows in enumerate(asked) if shows.kind in _NAMED]
@@ -98,7 +96,7 @@ def _owners(
     return owner
 
 
-def _home_of_the_page(coats: Sequence[Coat], asked: Sequence[Shows]) -> int | None:
+def _home_of_the_page(asked: Sequence[Shows]) -> int | None:
     """Return which coat shows what nobody names: `rest`, else one that names white."""
     kinds = [shows.kind for shows in asked]
     if "rest" in kinds:

@@ -16,7 +16,7 @@ from shapely import Polygon
 from shapely.geometry.base import BaseGeometry
 
 from stopout.job.record import Job
-from stopout.mask import erode, parts_of
+from stopout.mask import as_multipolygon, erode, parts_of
 from stopout.planning.measures.lettering import lettering_lines
 from stopout.planning.measures.placing import as_worked_on
 from stopout.planning.verdict.things import Box, Thing, Things, things_in
@@ -74,11 +74,14 @@ def lay(job: Job, drawing: Drawing, face: BaseGeometry) -> Laid:
         for glyph in drawing.glyphs
     ]
     whole = dark if beyond.is_empty else shapely.union_all([dark, beyond], grid_size=1e-4)
+    # The squares of a code are no letters.
+    codes = [as_worked_on(shapely.box(*code.box_mm), job) for code in drawing.codes]
+    read = as_multipolygon(shapely.difference(whole, shapely.union_all(codes))) if codes else whole
     return Laid(
         dark=dark,
         beyond_page=beyond,
         face=largest,
-        things=things_in(whole, glyphs),
+        things=things_in(read, glyphs),
     )
 
 

@@ -151,6 +151,9 @@ class Mender:
             return f"etch {way.value:.3g} mm deep"
         if way.change == "mark_mm":
             return f"use a mark of {way.value:.3f} mm"
+        if thing is not None and thing.cap_mm > 0:
+            tall = math.ceil(100 * way.value * thing.cap_mm - 1e-6) / 100
+            return f'write cap_height = "{tall:.2f} mm" (now {thing.cap_mm:.2f} mm)'
         if thing is not None and thing.height_mm > 0:
             tall = math.ceil(10 * way.value * thing.height_mm - 1e-6) / 10
             return f"make its letters {tall:.1f} mm high (now {thing.height_mm:.1f} mm)"

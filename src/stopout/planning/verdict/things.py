@@ -27,8 +27,8 @@ class Thing:
     """One thing that a reader sees, with the boxes of its parts, in mm.
 
     `name` stands in a sentence: "the bottom line of lettering, 1.5 mm high". `height_mm` is that
-    of a line's capitals, 0 of anything else; `letters` says which character each box is, where
-    the artwork's live text tells.
+    of a line's capitals, 0 of anything else, and `cap_mm` the cap height that the job sets it in;
+    `letters` says which character each box is, where the artwork's live text tells.
     """
 
     kind: str
@@ -36,6 +36,7 @@ class Thing:
     boxes_mm: tuple[Box, ...]
     height_mm: float = 0.0
     letters: tuple[tuple[Box, str], ...] = ()
+    cap_mm: float = 0.0
 
     @property
     def is_lettering(self) -> bool:
@@ -145,12 +146,13 @@ def _line(
 ) -> Thing:
     boxes = np.array(line.boxes_mm)
     (x0, y0), (x1, y1) = boxes[:, :2].min(axis=0), boxes[:, 2:].max(axis=0)
-    letters = tuple(
-        (glyph.box_mm, glyph.text)
+    own = [
+        glyph
         for glyph in glyphs
         if x0 <= (glyph.box_mm[0] + glyph.box_mm[2]) / 2 <= x1
         and y0 <= (glyph.box_mm[1] + glyph.box_mm[3]) / 2 <= y1
-    )
+    ]
+    letters = tuple((glyph.box_mm, glyph.text) for glyph in own)
     words = "".join(letter for _, letter in letters)
     return Thing(
         kind="lettering",
@@ -158,6 +160,7 @@ def _line(
         boxes_mm=line.boxes_mm,
         height_mm=line.height_mm,
         letters=letters,
+        cap_mm=min((glyph.cap_mm for glyph in own), default=0.0),
     )
 
 

@@ -15,7 +15,7 @@ from typing import Literal
 import numpy as np
 
 from stopout.scans.fitting.common import CommonError, effective_dof, shifts_of
-from stopout.scans.fitting.levels import LARGE_SHARE, Level, chosen_levels, gather_levels
+from stopout.scans.fitting.levels import LARGE_SHARE, DoseLevel, chosen_levels, gather_levels
 from stopout.scans.measuring.features import LineReading
 from stopout.scans.regress import (
     READING_FLOOR_MM,
@@ -229,7 +229,7 @@ class _Set:
     has_passes: bool
 
 
-def _as_set(levels: list[Level]) -> _Set:
+def _as_set(levels: list[DoseLevel]) -> _Set:
     lines = tuple(line for level in levels for line in level.lines)
     speeds = sorted({line.speed_mm_s for line in lines})
     counts = {line.passes for line in lines}
@@ -257,7 +257,7 @@ def _solved(data: _Set, weighting: Weighting) -> tuple[Regression, float]:
 
 def _fitted(
     axis: Literal["x", "y"],
-    levels: list[Level],
+    levels: list[DoseLevel],
     left_out: list[tuple[str, str]],
     mine: list[LineReading],
     common: Sequence[CommonError],
@@ -295,7 +295,7 @@ def _fitted(
     blind = _should_have_cleared(mine, fit, data, speed, scatter)
     if blind:
         return _refused(axis, left_out, blind)
-    bend, bend_p = _bend(data, weighting, scatter)
+    bend, bend_p = _bend(data, weighting)
     threshold = float(np.exp(log_threshold))
     together = float(slopes @ covariance[0]) / (4 * w)
     conduction = _conduction(data, fit, covariance)
@@ -348,7 +348,7 @@ def _main_speed(data: _Set) -> float:
 
 
 def _misfit(
-    levels: list[Level], data: _Set, fit: Regression, weighting: Weighting, scatter: float
+    levels: list[DoseLevel], data: _Set, fit: Regression, weighting: Weighting, scatter: float
 ) -> tuple[float | None, float]:
     """Lack of fit against the scatter of repeats: (probability, growth of the variances)."""
     n, count, p = len(data.lines), len(levels), len(fit.value)
@@ -396,7 +396,7 @@ def _should_have_cleared(
     return ""
 
 
-def _bend(data: _Set, weighting: Weighting, scatter: float) -> tuple[float, float | None]:
+def _bend(data: _Set, weighting: Weighting) -> tuple[float, float | None]:
     """Second derivative over slope, and its probability by chance."""
     if len(data.lines) - data.columns.shape[1] < 3:
         return 0.0, None

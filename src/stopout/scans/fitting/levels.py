@@ -23,7 +23,7 @@ _LEAST_SCATTER_MM = 0.001
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
-class Level:
+class DoseLevel:
     """The repeats of one dose at one speed and one number of passes, all cleared."""
 
     log_dose: float
@@ -39,7 +39,7 @@ class Level:
 
 def gather_levels(
     readings: Sequence[LineReading],
-) -> tuple[list[Level], list[tuple[str, str]]]:
+) -> tuple[list[DoseLevel], list[tuple[str, str]]]:
     """Sort lines into levels; those not wholly cleared are left out, as bounds.
 
     Parameters
@@ -49,7 +49,7 @@ def gather_levels(
 
     Returns
     -------
-    (list of Level, list of (str, str))
+    (list of DoseLevel, list of (str, str))
         Levels by speed, passes and dose; and the lines left out with the reason.
     """
     groups: dict[tuple[float, int, float], list[LineReading]] = {}
@@ -60,7 +60,9 @@ def gather_levels(
     for (speed, passes, _), lines in sorted(groups.items()):
         if all(line.is_cleared for line in lines):
             dose = float(np.mean([np.log(line.line_dose_j_per_mm) for line in lines]))
-            levels.append(Level(log_dose=dose, speed_mm_s=speed, passes=passes, lines=tuple(lines)))
+            levels.append(
+                DoseLevel(log_dose=dose, speed_mm_s=speed, passes=passes, lines=tuple(lines))
+            )
             continue
         # Had the repeats that were seen entered alone, the widths would be too large.
         some = any(line.is_cleared for line in lines)
@@ -73,22 +75,22 @@ def gather_levels(
 
 
 def chosen_levels(
-    levels: list[Level], weighting: Weighting
-) -> tuple[list[Level], list[tuple[str, str]]]:
+    levels: list[DoseLevel], weighting: Weighting
+) -> tuple[list[DoseLevel], list[tuple[str, str]]]:
     """The lowest four levels, and upwards while the next lies on their line.
 
     Parameters
     ----------
-    levels : list of Level
+    levels : list of DoseLevel
     weighting : str
         As in `fit_axis`.
 
     Returns
     -------
-    (list of Level, list of (str, str))
+    (list of DoseLevel, list of (str, str))
         The levels that enter, and the lines left out with the reason.
     """
-    groups: dict[tuple[float, int], list[Level]] = {}
+    groups: dict[tuple[float, int], list[DoseLevel]] = {}
     for level in levels:
         groups.setdefault((level.speed_mm_s, level.passes), []).append(level)
     if not groups:
@@ -113,7 +115,7 @@ def chosen_levels(
     return kept, left_out
 
 
-def _nearest(groups: dict[tuple[float, int], list[Level]]) -> list[tuple[float, int]]:
+def _nearest(groups: dict[tuple[float, int], list[DoseLevel]]) -> list[tuple[float, int]]:
     """Groups of enough levels whose narrowest is about as narrow as that of any such group."""
     narrowest = {
         key: min(level.width_mm for level in group)
@@ -127,8 +129,8 @@ def _nearest(groups: dict[tuple[float, int], list[Level]]) -> list[tuple[float, 
 
 
 def _upwards(
-    levels: list[Level], weighting: Weighting
-) -> tuple[list[Level], list[tuple[str, str]]]:
+    levels: list[DoseLevel], weighting: Weighting
+) -> tuple[list[DoseLevel], list[tuple[str, str]]]:
     levels = sorted(levels, key=lambda level: level.log_dose)
     for count in range(_FIRST, len(levels)):
         why = _bars(levels[:count], levels[count], weighting)
@@ -138,11 +140,11 @@ def _upwards(
     return levels, []
 
 
-def _names(level: Level, why: str) -> list[tuple[str, str]]:
+def _names(level: DoseLevel, why: str) -> list[tuple[str, str]]:
     return [(line.id, why) for line in level.lines]
 
 
-def _bars(below: list[Level], level: Level, weighting: Weighting) -> str:
+def _bars(below: list[DoseLevel], level: DoseLevel, weighting: Weighting) -> str:
     """Why a level may not join those below it; empty where it may."""
     from scipy.special import stdtrit
 

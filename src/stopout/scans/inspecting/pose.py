@@ -21,6 +21,7 @@ Grey = NDArray[np.float32]
 # Sizes of the longer side of what is compared, in px: to find, and to settle.
 _COARSE_PX = 110
 _FINE_PX = 420
+_BLUR_PX = 1.3
 _STEP_DEG = 4.0
 _FINER_DEG = (1.5, 0.75)
 _MOST_TRIED = 10
@@ -168,10 +169,10 @@ def _model(opening: BaseGeometry, longest_px: int) -> _Model:
     return _Model(grid, _blurred(coverage(lean, grid)), coverage(near, grid))
 
 
-def _blurred(picture: Grey, sigma: float = 1.3) -> Grey:
+def _blurred(picture: Grey) -> Grey:
     import cv2
 
-    return np.asarray(cv2.GaussianBlur(picture, (0, 0), sigma), np.float32)
+    return np.asarray(cv2.GaussianBlur(picture, (0, 0), _BLUR_PX), np.float32)
 
 
 def _shrunk(grey: Grey, factor: float) -> _Small:

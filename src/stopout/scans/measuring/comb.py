@@ -10,7 +10,7 @@ import numpy as np
 from numpy.typing import NDArray
 
 from stopout.coupons.layout import Comb, Tooth
-from stopout.scans.registering.coupon import Registration
+from stopout.scans.registering.coupon import CouponPose
 from stopout.scans.regress import regress
 from stopout.values import FloatArray, Measured
 
@@ -48,14 +48,14 @@ class TimingFit:
     play_mm: Measured | None
 
 
-def measure_comb(grey: Grey, place: Registration, comb: Comb) -> CombReading | None:
+def measure_comb(grey: Grey, place: CouponPose, comb: Comb) -> CombReading | None:
     """Measure a comb; None where too few of its teeth stand out.
 
     Parameters
     ----------
     grey : (M, N) ndarray of float32
         The scan.
-    place : Registration
+    place : CouponPose
     comb : Comb
 
     Returns
@@ -89,7 +89,7 @@ def measure_comb(grey: Grey, place: Registration, comb: Comb) -> CombReading | N
     )
 
 
-def _shift_mm(grey: Grey, place: Registration, tooth: Tooth) -> float | None:
+def _shift_mm(grey: Grey, place: CouponPose, tooth: Tooth) -> float | None:
     """How far the tooth's middle lies beyond its place, in the direction of travel."""
     import cv2
 

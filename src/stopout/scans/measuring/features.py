@@ -14,14 +14,14 @@ from stopout.scans.measuring.comb import CombReading, measure_comb
 from stopout.scans.measuring.levels import Levels, Reference, fit_levels
 from stopout.scans.measuring.room import room_mm
 from stopout.scans.measuring.strip import (
-    Profile,
+    EdgeProfile,
     Strip,
     StripFit,
     fit_sections,
     fit_strip,
     take_strip,
 )
-from stopout.scans.registering.coupon import Registration
+from stopout.scans.registering.coupon import CouponPose
 from stopout.values import FloatArray
 
 Grey = NDArray[np.float32]
@@ -105,7 +105,7 @@ class Measurement:
     unread: tuple[tuple[str, str], ...]
 
 
-def measure(grey: Grey, layout: CouponLayout, place: Registration) -> Measurement:
+def measure(grey: Grey, layout: CouponLayout, place: CouponPose) -> Measurement:
     """Measure everything on a coupon.
 
     Parameters
@@ -113,7 +113,7 @@ def measure(grey: Grey, layout: CouponLayout, place: Registration) -> Measuremen
     grey : (M, N) ndarray of float32
         The scan, 0 to 255.
     layout : CouponLayout
-    place : Registration
+    place : CouponPose
         Where the coupon lies in the scan.
 
     Returns
@@ -168,7 +168,7 @@ def measure(grey: Grey, layout: CouponLayout, place: Registration) -> Measuremen
 class _Work:
     grey: Grey
     layout: CouponLayout
-    place: Registration
+    place: CouponPose
     contrast: float
 
 
@@ -179,7 +179,7 @@ class _Look:
     feature: DoseLine | Slot
     axis: Axis
     strip: Strip
-    known: Profile
+    known: EdgeProfile
     fit: StripFit
 
     @property
@@ -203,7 +203,7 @@ def _first_look(work: _Work, feature: DoseLine | Slot) -> _Look | str:
     sections = max(int((length - 2 * trim) / _SECTION_MM), _LEAST_SECTIONS)
     middle = np.add(feature.from_mm, feature.to_mm) / 2
     blur = work.place.blur_mm(middle, np.array([-run[1], run[0]]))
-    known = Profile(
+    known = EdgeProfile(
         blur_mm=blur,
         pixel_mm=1 / work.place.px_per_mm,
         contrast=work.contrast,
@@ -292,7 +292,7 @@ def _side(look: _Look) -> float:
 
 def _second_fit(
     look: _Look, levels: Levels, offset: dict[Axis, tuple[float, float]]
-) -> tuple[_Look, Profile, StripFit]:
+) -> tuple[_Look, EdgeProfile, StripFit]:
     """Fit again with contrast and centre known."""
     contrast = levels.contrast(look.middle_mm, look.fit.ground)
     middle, scatter = offset[look.axis]
@@ -306,7 +306,7 @@ def _second_fit(
     return look, known, fit_strip(look.strip, known) or look.fit
 
 
-def _second_look(look: _Look, known: Profile, fit: StripFit) -> LineReading | SlotReading:
+def _second_look(look: _Look, known: EdgeProfile, fit: StripFit) -> LineReading | SlotReading:
     """The width as the mean of the sections'."""
     widths = fit_sections(look.strip, known, fit)
     width, width_sd, count = _clean_mean(widths)

@@ -19,7 +19,7 @@ import numpy as np
 from numpy.typing import NDArray
 
 from stopout.coupons.layout import Point
-from stopout.scans.registering.coupon import Registration
+from stopout.scans.registering.coupon import CouponPose
 from stopout.scans.registering.discs import edge_spread
 from stopout.values import FloatArray
 
@@ -66,7 +66,7 @@ class Strip:
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
-class Profile:
+class EdgeProfile:
     """What is known beforehand: the blur, and contrast and centre line with standard deviations.
 
     `blur_mm` is the standard deviation of the edge's spread, `pixel_mm` the share of it that is the
@@ -101,7 +101,7 @@ class StripFit:
 
 def take_strip(
     grey: Grey,
-    place: Registration,
+    place: CouponPose,
     ends: tuple[Point, Point],
     *,
     half_mm: float,
@@ -114,7 +114,7 @@ def take_strip(
     ----------
     grey : (M, N) ndarray of float32
         The scan.
-    place : Registration
+    place : CouponPose
         Where the coupon lies in it.
     ends : pair of points
         Of the centre line, in mm.
@@ -197,14 +197,14 @@ def _cells(
     )
 
 
-def fit_strip(strip: Strip, known: Profile) -> StripFit | None:
+def fit_strip(strip: Strip, known: EdgeProfile) -> StripFit | None:
     """Fit one width to a whole strip.
 
     Parameters
     ----------
     strip : Strip
         The cells.
-    known : Profile
+    known : EdgeProfile
         Blur, and what is known of contrast and centre.
 
     Returns
@@ -246,7 +246,7 @@ def fit_strip(strip: Strip, known: Profile) -> StripFit | None:
     )
 
 
-def _off_share(data: FloatArray, strip: Strip, known: Profile, value: FloatArray) -> float:
+def _off_share(data: FloatArray, strip: Strip, known: EdgeProfile, value: FloatArray) -> float:
     """Root mean square of the misfit's mean along the strip: what is not noise or roughness."""
     off = strip.level - _model(data, known, value)[0]
     from_centre = strip.across_mm - value[1] - value[2] * strip.along_mm
@@ -260,14 +260,14 @@ def _off_share(data: FloatArray, strip: Strip, known: Profile, value: FloatArray
     return float(np.sqrt(np.average(mean**2, weights=count[count > 0])) / abs(value[6]))
 
 
-def fit_sections(strip: Strip, known: Profile, whole: StripFit) -> FloatArray:
+def fit_sections(strip: Strip, known: EdgeProfile, whole: StripFit) -> FloatArray:
     """Widths of the strip's sections, with contrast and blur held.
 
     Parameters
     ----------
     strip : Strip
         The cells.
-    known : Profile
+    known : EdgeProfile
         The blur.
     whole : StripFit
         The fit of the whole strip: contrast, centre line and a first width.
@@ -303,7 +303,7 @@ def _solve(
     level: FloatArray,
     count: FloatArray,
     pixel_sd: float,
-    known: Profile,
+    known: EdgeProfile,
     start: FloatArray,
     prior_sd: FloatArray,
 ) -> tuple[FloatArray, FloatArray, float] | None:
@@ -348,7 +348,9 @@ def _solve(
     return value, covariance, misfit
 
 
-def _model(data: FloatArray, known: Profile, value: FloatArray) -> tuple[FloatArray, FloatArray]:
+def _model(
+    data: FloatArray, known: EdgeProfile, value: FloatArray
+) -> tuple[FloatArray, FloatArray]:
     """Levels of the model and their slopes in (width, centre, tilt, grounds, contrast)."""
     width, centre, tilt, ground, lean, drift, contrast = value
     across, along = data.T

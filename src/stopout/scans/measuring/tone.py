@@ -19,7 +19,7 @@ from numpy.typing import NDArray
 from stopout.coupons.layout import CouponLayout
 from stopout.errors import CouponError
 from stopout.scans.measuring.features import Measurement, measure
-from stopout.scans.registering.coupon import Registration, seen_again
+from stopout.scans.registering.coupon import CouponPose, seen_again
 from stopout.scans.registering.discs import edge_pixels
 
 Grey = NDArray[np.float32]
@@ -41,7 +41,7 @@ class Toned:
 
     Attributes
     ----------
-    place : Registration
+    place : CouponPose
     measured : Measurement
     other : Measurement or None
         The same read in the other tone; None where that does not read at all.
@@ -52,7 +52,7 @@ class Toned:
         By how much widths would be larger (below zero: smaller) in the other tone, as a share.
     """
 
-    place: Registration
+    place: CouponPose
     measured: Measurement
     other: Measurement | None
     tone: Tone
@@ -66,7 +66,7 @@ class Toned:
 
 
 def measured_in_tone(
-    grey: Grey, layout: CouponLayout, place: Registration, tone: Literal["auto", "plain", "light"]
+    grey: Grey, layout: CouponLayout, place: CouponPose, tone: Literal["auto", "plain", "light"]
 ) -> Toned:
     """Measure in the tone that is told or that the scan bears out, else as sRGB; and in the other.
 
@@ -75,7 +75,7 @@ def measured_in_tone(
     grey : (M, N) ndarray of float32
         Grey levels 0 to 255 as the file holds them.
     layout : CouponLayout
-    place : Registration
+    place : CouponPose
         Found in these levels.
     tone : str
         `plain`, `light` or `auto`.
@@ -89,7 +89,7 @@ def measured_in_tone(
     CouponError
         Where the scan cannot be measured in the tone that counts.
     """
-    both: dict[Tone, tuple[Registration, Measurement]] = {}
+    both: dict[Tone, tuple[CouponPose, Measurement]] = {}
     uneven: dict[Tone, float] = {}
     faults: dict[Tone, CouponError] = {}
     tones: tuple[Tone, Tone] = ("light", "plain")
@@ -124,13 +124,13 @@ def _chosen(
     return "light", "assumed"
 
 
-def unevenness(grey: Grey, place: Registration) -> float:
+def unevenness(grey: Grey, place: CouponPose) -> float:
     """How far the discs' mean edge is from being even to both sides, as a share of the contrast.
 
     Parameters
     ----------
     grey : (M, N) ndarray of float32
-    place : Registration
+    place : CouponPose
         Found, or seen again, in these levels.
 
     Returns
@@ -156,7 +156,7 @@ def unevenness(grey: Grey, place: Registration) -> float:
     return float(np.sqrt(min(found)))
 
 
-def _in_tone(grey: Grey, place: Registration, tone: Tone) -> tuple[Grey, Registration]:
+def _in_tone(grey: Grey, place: CouponPose, tone: Tone) -> tuple[Grey, CouponPose]:
     if tone == "plain":
         return grey, place
     light = to_light(grey)

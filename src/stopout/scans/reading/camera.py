@@ -15,7 +15,7 @@ from numpy.typing import NDArray
 
 from stopout.coupons.layout import CouponLayout
 from stopout.errors import CouponError
-from stopout.scans.registering.coupon import Registration
+from stopout.scans.registering.coupon import CouponPose
 from stopout.scans.registering.discs import Disc, Spot, find_spots, refine_disc
 from stopout.scans.registering.pose import apply, fit_matrix, local_scale
 from stopout.values import FloatArray
@@ -49,12 +49,12 @@ class BarReading:
     sd: float
 
 
-def slant_of(place: Registration, layout: CouponLayout) -> float:
+def slant_of(place: CouponPose, layout: CouponLayout) -> float:
     """How much nearer one half of the coupon is to the camera than the middle, as a share.
 
     Parameters
     ----------
-    place : Registration
+    place : CouponPose
     layout : CouponLayout
 
     Returns
@@ -67,14 +67,14 @@ def slant_of(place: Registration, layout: CouponLayout) -> float:
     return float(np.abs(place.matrix[2, :2] / depth) @ middle)
 
 
-def straightened(grey: Grey, layout: CouponLayout, place: Registration) -> tuple[Grey, float]:
+def straightened(grey: Grey, layout: CouponLayout, place: CouponPose) -> tuple[Grey, float]:
     """Take a lens' radial distortion out, as far as the discs tell it.
 
     Parameters
     ----------
     grey : (M, N) ndarray of float32
     layout : CouponLayout
-    place : Registration
+    place : CouponPose
         Found in these levels.
 
     Returns
@@ -118,14 +118,14 @@ def straightened(grey: Grey, layout: CouponLayout, place: Registration) -> tuple
     return np.asarray(flat, np.float32), 2 * sd * reach**2
 
 
-def read_bar(grey: Grey, layout: CouponLayout, place: Registration, bar_mm: float) -> BarReading:
+def read_bar(grey: Grey, layout: CouponLayout, place: CouponPose, bar_mm: float) -> BarReading:
     """Find the bar beside the coupon and measure it by the coupon's own mm.
 
     Parameters
     ----------
     grey : (M, N) ndarray of float32
     layout : CouponLayout
-    place : Registration
+    place : CouponPose
     bar_mm : float
         From the middle of one of its end discs to that of the other, as measured on the print.
 
@@ -176,7 +176,7 @@ def _undone(px: FloatArray, centre: FloatArray, half: float, k: float) -> FloatA
     return result
 
 
-def _may_be_end(spot: Spot, place: Registration, layout: CouponLayout) -> bool:
+def _may_be_end(spot: Spot, place: CouponPose, layout: CouponLayout) -> bool:
     """A disc of the bar's size that lies beside the coupon."""
     at = place.to_mm(np.array([[spot.x_px, spot.y_px]]))[0]
     x, y = float(at[0]), float(at[1])
@@ -187,6 +187,6 @@ def _may_be_end(spot: Spot, place: Registration, layout: CouponLayout) -> bool:
     return _DISC_SIZES[0] < 2 * radius_mm / BAR_DISC_MM < _DISC_SIZES[1]
 
 
-def _mm(disc: Disc, place: Registration) -> FloatArray:
+def _mm(disc: Disc, place: CouponPose) -> FloatArray:
     result: FloatArray = place.to_mm(np.array([[disc.x_px, disc.y_px]]))[0]
     return result

@@ -18,7 +18,7 @@ from stopout.scans.measuring.comb import TimingFit, against_sense, fit_timing
 from stopout.scans.measuring.features import Measurement
 from stopout.scans.measuring.tone import ToneBy, Toned, measured_in_tone
 from stopout.scans.reading.camera import BarReading, read_bar, slant_of, straightened
-from stopout.scans.registering.coupon import Registration, register
+from stopout.scans.registering.coupon import CouponPose, register
 from stopout.values import Measured
 
 Grey = NDArray[np.float32]
@@ -54,7 +54,7 @@ class Reading:
     Attributes
     ----------
     layout : CouponLayout
-    place : Registration
+    place : CouponPose
     measured : Measurement
     dpi : float
         Pixels an inch as the discs have them.
@@ -84,7 +84,7 @@ class Reading:
     """
 
     layout: CouponLayout
-    place: Registration
+    place: CouponPose
     measured: Measurement
     dpi: float
     stated_dpi: float | None
@@ -211,12 +211,10 @@ def spacing_that_clears_mm(
     return widest
 
 
-def _best_view(
-    views: Iterable[tuple[str, Grey]], layout: CouponLayout
-) -> tuple[Grey, Registration]:
+def _best_view(views: Iterable[tuple[str, Grey]], layout: CouponLayout) -> tuple[Grey, CouponPose]:
     """The view in which the coupon stands out: luma unless it is faint there."""
     first: CouponError | None = None
-    best: tuple[float, Grey, Registration] | None = None
+    best: tuple[float, Grey, CouponPose] | None = None
     for _, grey in views:
         try:
             place = register(grey, layout)
@@ -241,14 +239,14 @@ class _View:
     """The picture that is measured, and what its scale is worth."""
 
     grey: Grey
-    place: Registration
+    place: CouponPose
     is_camera: bool
     scale_share: float = 0.0
     bar: BarReading | None = None
     cautions: tuple[str, ...] = ()
 
 
-def _checked(grey: Grey, place: Registration, layout: CouponLayout, bar_mm: float | None) -> _View:
+def _checked(grey: Grey, place: CouponPose, layout: CouponLayout, bar_mm: float | None) -> _View:
     """Refuse what cannot be read; take a lens' distortion out of a photograph."""
     slant = slant_of(place, layout)
     is_camera = bar_mm is not None or slant > _MOST_SLANT
@@ -286,7 +284,7 @@ def _checked(grey: Grey, place: Registration, layout: CouponLayout, bar_mm: floa
     )
 
 
-def _refuse_coarse(place: Registration, *, is_camera: bool) -> None:
+def _refuse_coarse(place: CouponPose, *, is_camera: bool) -> None:
     dpi = place.px_per_mm * 25.4
     if dpi >= _DPI_SLACK * _LEAST_DPI:
         return
@@ -299,7 +297,7 @@ def _refuse_coarse(place: Registration, *, is_camera: bool) -> None:
     )
 
 
-def _refuse_steep(place: Registration) -> None:
+def _refuse_steep(place: CouponPose) -> None:
     if place.blur.is_at_floor:
         raise CouponError(
             "the edges are steeper than any optics draw them: the picture was sharpened or "
@@ -355,7 +353,7 @@ def _axes(
     return axes
 
 
-def _scale(place: Registration, stated_dpi: float | None) -> tuple[float | None, list[str]]:
+def _scale(place: CouponPose, stated_dpi: float | None) -> tuple[float | None, list[str]]:
     if stated_dpi is None:
         return None, []
     dpi = place.px_per_mm * 25.4
@@ -373,7 +371,7 @@ def _scale(place: Registration, stated_dpi: float | None) -> tuple[float | None,
     return error, []
 
 
-def _scan_cautions(place: Registration, measured: Measurement, layout: CouponLayout) -> list[str]:
+def _scan_cautions(place: CouponPose, measured: Measurement, layout: CouponLayout) -> list[str]:
     said = []
     lost = len(layout.marks) - len(place.discs)
     if lost:

@@ -34,7 +34,7 @@ _MOST_POSES = 40
 
 
 @dataclass(frozen=True, slots=True, kw_only=True, eq=False)
-class Registration:
+class CouponPose:
     """The way from the coupon's mm, as worked and y up, to the scan's px.
 
     Attributes
@@ -87,7 +87,7 @@ class Registration:
         return self.blur.sigma_px(step[0], step[1]) / float(np.hypot(*step))
 
 
-def register(grey: Grey, layout: CouponLayout) -> Registration:
+def register(grey: Grey, layout: CouponLayout) -> CouponPose:
     """Find the coupon in a scan.
 
     Parameters
@@ -99,7 +99,7 @@ def register(grey: Grey, layout: CouponLayout) -> Registration:
 
     Returns
     -------
-    Registration
+    CouponPose
 
     Raises
     ------
@@ -251,7 +251,7 @@ def _contrast(grey: Grey, pose: Pose) -> float:
 # --- the final fit ----------------------------------------------------------------------------
 
 
-def _refined(grey: Grey, layout: CouponLayout, chosen: _Judged) -> Registration:
+def _refined(grey: Grey, layout: CouponLayout, chosen: _Judged) -> CouponPose:
     pose = chosen.pose
     discs = [
         (k, disc)
@@ -273,7 +273,7 @@ def _refined(grey: Grey, layout: CouponLayout, chosen: _Judged) -> Registration:
             f"most {1000 * _MOST_RESIDUAL_MM:.0f} um is usable: scan the coupon flat, or give the "
             "folder of this very coupon"
         )
-    return Registration(
+    return CouponPose(
         matrix=matrix,
         px_per_mm=px_per_mm,
         stretch=float(long / short - 1),
@@ -287,18 +287,18 @@ def _refined(grey: Grey, layout: CouponLayout, chosen: _Judged) -> Registration:
     )
 
 
-def seen_again(grey: Grey, place: Registration) -> Registration:
+def seen_again(grey: Grey, place: CouponPose) -> CouponPose:
     """The registration with its discs' edges and blur taken from other grey levels of the scan.
 
     Parameters
     ----------
     grey : (M, N) ndarray of float32
         The same scan in another tone.
-    place : Registration
+    place : CouponPose
 
     Returns
     -------
-    Registration
+    CouponPose
     """
     discs = tuple(
         (k, again)

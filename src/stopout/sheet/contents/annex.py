@@ -21,8 +21,6 @@ from stopout.sheet.stages.waste import neutral_ways
 from stopout.sheet.steps import held
 from stopout.sheet.words import advised, capital, typeset
 
-__all__ = ["advice_in_full", "annex"]
-
 # Room for a map on the paper.
 _WIDEST_MAP_MM = 86.0
 

@@ -8,8 +8,6 @@ from stopout.planning import Plan
 from stopout.sheet.model import Bench, Lane
 from stopout.sheet.stages.bath import is_guess
 
-__all__ = ["COUPON", "bench_numbers"]
-
 COUPON = "coupon"
 # A depth gauge or the focus of a microscope: the same as where a record gives no standard
 # deviation. Common practice, no source.

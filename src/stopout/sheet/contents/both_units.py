@@ -11,8 +11,6 @@ from typing import Any
 from stopout.sheet.model import Picture, Result, Sheet, Sketch
 from stopout.sheet.words import significant
 
-__all__ = ["with_both_units"]
-
 _MM_PER_INCH = 25.4
 _SIGN = "\u2212"
 _NUMBER = rf"[{_SIGN}-]?\d+(?:\.\d+)?"

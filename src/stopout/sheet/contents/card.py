@@ -32,8 +32,6 @@ from stopout.sheet.words import (
     significant,
 )
 
-__all__ = ["job_card", "orientation", "side_by_side", "work_settings"]
-
 
 def job_card(plan: Plan, pictures: dict[str, str], date: str | None) -> list[Block]:
     """Return the blocks of the job card.
@@ -131,7 +129,8 @@ def _beam(plan: Plan) -> list[Block]:
             run = dict(_run(plan, coat))
             said = ", ".join(text for name, text in run.items() if name != "Program")
             rows.append((run["Program"], said))
-    heading = "Marking" if plan.job.route.is_lit else "Beam"
+    named = f": {plan.job.laser.name}" if plan.job.laser.name else ""
+    heading = ("Marking" if plan.job.route.is_lit else "Beam") + named
     blocks: list[Block] = [Heading(text=heading), Facts(rows=tuple(rows))]
     if plan.shown:
         blocks += [Heading(text="Coats, from the viewer backwards"), coat_table(plan)]

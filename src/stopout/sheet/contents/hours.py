@@ -15,8 +15,6 @@ from stopout.sheet.stages.clearing import RUN_ON_S
 from stopout.sheet.stages.paint import sprayed
 from stopout.sheet.words import duration
 
-__all__ = ["Span", "hours_and_calendar", "in_all", "spans"]
-
 _HOUR_S = 3600.0
 _DAY_S = 24 * _HOUR_S
 

@@ -9,8 +9,6 @@ from stopout.planning.measures.margins import Margin
 from stopout.sheet.model import Block, Note, Table
 from stopout.sheet.words import length
 
-__all__ = ["coat_limits"]
-
 
 def coat_limits(plan: Plan, coat: CoatPlan) -> list[Block]:
     """Return the two tables of one coat."""

@@ -18,8 +18,6 @@ from stopout.sheet.words import (
     significant,
 )
 
-__all__ = ["blank_size", "needs"]
-
 
 def needs(plan: Plan, *, is_coupon: bool = False) -> list[Block]:
     """What to have at hand, with amounts.

@@ -22,8 +22,6 @@ from stopout.sheet.words import (
     typeset,
 )
 
-__all__ = ["findings", "plan_numbers", "value_table"]
-
 # Of more places than these only so many are named.
 _MOST_PLACES = 4
 _KINDS = {"memory": "from memory", "practice": "common practice"}

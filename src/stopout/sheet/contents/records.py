@@ -8,8 +8,6 @@ from stopout.sheet.model import Blank, Block, Facts, Heading, Note, Result, Tabl
 from stopout.sheet.stages.bath import is_guess
 from stopout.sheet.words import grams
 
-__all__ = ["records"]
-
 # Lines in the record of the pieces: more would not be filled in by hand.
 _MOST_PIECES = 8
 

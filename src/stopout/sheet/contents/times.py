@@ -7,8 +7,6 @@ from stopout.planning.road.times import coat_time_table
 from stopout.sheet.model import Block, Heading, Note, Table
 from stopout.sheet.words import capital, duration
 
-__all__ = ["clearing_times"]
-
 
 def clearing_times(plan: Plan) -> list[Block]:
     """Return the time table of each coat that a beam clears, for the part that is looked up."""

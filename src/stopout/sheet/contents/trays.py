@@ -5,8 +5,6 @@ from __future__ import annotations
 from stopout.etching import EtchPlan
 from stopout.planning import Plan
 
-__all__ = ["tray_rows"]
-
 
 def tray_rows(plan: Plan, etch: EtchPlan) -> tuple[tuple[str, str], ...]:
     """Return what is said of trays: pieces at once, and how many times it is filled.

@@ -3,14 +3,12 @@
 from __future__ import annotations
 
 from stopout.etching import resist_values
+from stopout.etching.schedule import LOOK, MEASURE
 from stopout.planning import Plan
-from stopout.sheet.stages.bath import LOOK, MEASURE
 from stopout.sheet.stages.clearing import RUN_ON_S
 from stopout.sheet.stages.mix import TRAY_MARGIN_MM
 from stopout.sheet.stages.plate import WATER_BREAK_S
 from stopout.values import Stated
-
-__all__ = ["sheet_values"]
 
 _PRACTICE = "common practice, no source"
 

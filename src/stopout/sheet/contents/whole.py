@@ -29,8 +29,6 @@ from stopout.sheet.stages.sign import sign_stages
 from stopout.sheet.words import DEFER, sentence
 from stopout.values import Level
 
-__all__ = ["counted", "sheet_contents", "stop_contents"]
-
 # Reasons that fit on the one page of a stopped plan; the others are counted.
 _MOST_REASONS = 5
 

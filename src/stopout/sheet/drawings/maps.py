@@ -15,8 +15,6 @@ from stopout.sheet.drawings.sketches import label, svg
 from stopout.sheet.model import Sketch
 from stopout.values import FloatArray
 
-__all__ = ["deviation_map", "enlarged"]
-
 # Marks of one kind on the map: more of them would be a carpet.
 _MOST_MARKS = 60
 # Deviations below this are not marked: a pen line is wider.

@@ -22,8 +22,6 @@ from stopout.pictures.colours import (
 from stopout.planning import CoatPlan, Plan
 from stopout.planning.road.front import coat_tints
 
-__all__ = ["path_data", "sheet_pictures"]
-
 _SIMPLIFIED_MM = 0.02
 _POLYGON = 3
 _EDGE = 'stroke="#000" stroke-width="0.25" fill="none"'

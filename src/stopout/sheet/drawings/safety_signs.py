@@ -11,8 +11,6 @@ from functools import cache
 
 from stopout.sheet.drawings.symbols import INK, PAPER, SYMBOLS
 
-__all__ = ["SIZE_MM", "is_pictogram", "sign_codes", "sign_svg"]
-
 # Height = distance / 40 (the factor from memory): 15 mm is read from 0.6 m, over a bench. The
 # square on its point is 16 mm from point to point: a side of 11 mm, above the 10 mm that a label
 # must have at least (Regulation (EC) 1272/2008, annex I, 1.2.1).

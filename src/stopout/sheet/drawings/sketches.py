@@ -11,8 +11,6 @@ from stopout.planning.signs.light import coat_name
 from stopout.sheet.model import Sketch
 from stopout.sheet.words import capital, length, significant
 
-__all__ = ["bath_sketch", "coat_sketch", "label", "svg"]
-
 _WIDTH_MM = 86.0
 # Of a label beside a section; a longer one takes two lines.
 _LABEL_LETTERS = 15

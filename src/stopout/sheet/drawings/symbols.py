@@ -7,8 +7,6 @@ symbol's colour and for that of its ground, so that one drawing serves on any fi
 
 from __future__ import annotations
 
-__all__ = ["INK", "PAPER", "SYMBOLS"]
-
 INK, PAPER = "{ink}", "{paper}"
 
 

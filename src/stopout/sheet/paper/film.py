@@ -16,8 +16,6 @@ from stopout.planning.opening.by_film import (
     film_reading,
 )
 
-__all__ = ["film_pdf"]
-
 _TEMPLATE = r"""
 #let d = json(bytes(sys.inputs.data))
 #set document(title: d.title, date: none)

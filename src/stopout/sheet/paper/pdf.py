@@ -19,9 +19,6 @@ from stopout.typefaces import missing_letters, wide_files
 if TYPE_CHECKING:
     import typst
 
-__all__ = ["Part", "sheet_pdf", "typeface"]
-
-
 Part = Literal["bench", "annex", "wall"]
 _TITLES = {"bench": "process sheet", "annex": "annex", "wall": "wall page"}
 # Room above and below a step [mm], the roomiest first, and pages that need no saving.

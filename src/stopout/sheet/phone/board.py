@@ -10,16 +10,6 @@ from html import escape
 from stopout.sheet.contents.bench import COUPON
 from stopout.sheet.model import Bench, Lane, Result, Step, Table
 
-__all__ = [
-    "PIECE_COLUMNS",
-    "bench_data",
-    "board",
-    "piece_fields",
-    "piece_table",
-    "record_panel",
-    "sums",
-]
-
 Field = Callable[..., str]
 
 # Which column of the paper's record is which of a piece's values.

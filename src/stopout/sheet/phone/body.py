@@ -30,8 +30,6 @@ from stopout.sheet.model import (
 from stopout.sheet.phone.board import board, piece_fields, piece_table, record_panel, sums
 from stopout.sheet.phone.screens import CLOCKED, Unit, paged, units_of
 
-__all__ = ["Body"]
-
 _EMERGENCY = "In an emergency"
 # Titles of boxes that name no danger of their own.
 _GENERAL = ("Before this stage",)

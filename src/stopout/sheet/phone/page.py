@@ -19,8 +19,6 @@ from stopout.sheet.model import Sheet
 from stopout.sheet.phone.board import bench_data
 from stopout.sheet.phone.body import Body
 
-__all__ = ["sheet_page"]
-
 _TITLE = "{job}, revision {revision}: process sheet"
 # One script in four parts, each about one thing; a later one uses the earlier.
 _SCRIPTS = ("state.js", "sums.js", "clocks.js", "page.js")

@@ -12,8 +12,6 @@ from dataclasses import dataclass
 
 from stopout.sheet.model import Block, Box, Hold, Note, Step, Table
 
-__all__ = ["CLOCKED", "MOST_SCREENS", "Unit", "paged", "units_of"]
-
 MOST_SCREENS = 25
 # The acts that a piece's clock runs over.
 CLOCKED = ("lower", "keep", "look", "gauge", "lift")

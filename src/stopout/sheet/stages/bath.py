@@ -19,15 +19,6 @@ from stopout.sheet.stages.rinse import still_rinses
 from stopout.sheet.steps import advice, check, signed, step
 from stopout.sheet.words import duration, grams, roughly, significant
 
-__all__ = [
-    "LOOK",
-    "MEASURE",
-    "coupon_stage",
-    "etch_stage",
-    "is_guess",
-    "rinse_stage",
-]
-
 _AGITATION = {
     "tray": "Keep the bath moving over the face, softly, all the time.",
     "rocked": "Rock the tray without a break.",

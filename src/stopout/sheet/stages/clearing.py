@@ -11,16 +11,6 @@ from stopout.sheet.model import Block, Facts, Hold
 from stopout.sheet.steps import signed, step
 from stopout.sheet.words import duration, length, significant
 
-__all__ = [
-    "RUN_ON_S",
-    "aligning_steps",
-    "clearing_settings",
-    "clearing_steps",
-    "cross_places",
-    "laying_steps",
-    "program_name",
-]
-
 # The hazards table (paint-fume) gives the time: vapour rises for 20 min after the last mark.
 RUN_ON_S = 1200
 # Clear acrylic passes visible light and the near infrared (the materials table's advice).
@@ -61,6 +51,12 @@ def clearing_settings(plan: Plan, coat: CoatPlan) -> Facts:
     )
 
 
+def _on(plan: Plan) -> str:
+    """On which machine, where the shop keeps it by a name."""
+    name = plan.job.laser.name
+    return f" on {name}" if name else ""
+
+
 def _dots(dots: DwellRun | None) -> tuple[tuple[str, str], ...]:
     """The dots cleared by a dwell, where there are any."""
     if dots is None:
@@ -93,7 +89,7 @@ def clearing_steps(plan: Plan, coat: CoatPlan) -> list[Block]:
             number=0,
             before="the beam goes on",
             checks=(
-                f"{program_name(coat)} loaded, of this job, revision, artwork",
+                f"{program_name(coat)} loaded{_on(plan)}, of this job, revision, artwork",
                 f"full power in the control is S{plan.job.laser.power_word:g}, "
                 f"beam by {plan.job.laser.beam_on}",
                 _facing(plan),

@@ -7,16 +7,6 @@ from stopout.sheet.model import Block, Note, Table
 from stopout.sheet.steps import step
 from stopout.sheet.words import duration, grams, litres, significant
 
-__all__ = [
-    "batch_table",
-    "cell_steps",
-    "coupon_current",
-    "current_on",
-    "diluted_steps",
-    "hang_steps",
-    "used_bath_steps",
-]
-
 # Of very many batches the first and the last say enough.
 _MOST_ROWS = 12
 # Batches whose times differ by less need no times of their own.

@@ -12,8 +12,6 @@ from stopout.sheet.stages.hazards import hazard_boxes
 from stopout.sheet.steps import signed, step
 from stopout.sheet.words import capital, length
 
-__all__ = ["film_stages"]
-
 
 def film_stages(plan: Plan, statements: Mapping[str, str]) -> list[Block]:
     """The stages between a clean blank and an open resist.

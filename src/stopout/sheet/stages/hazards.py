@@ -22,16 +22,6 @@ from stopout.sheet.drawings.safety_signs import sign_codes
 from stopout.sheet.model import Block, Box, Facts, Heading, Note, Signs, Table
 from stopout.sheet.words import DEFER, advised, capital, coded, sign_words, typeset
 
-__all__ = [
-    "emergency",
-    "hazard_boxes",
-    "hazard_reference",
-    "mildest_stripper",
-    "mildest_way",
-    "mishaps",
-    "of_this_job",
-]
-
 _EMERGENCY = ("E003", "E011", "E012", "F001")
 _STAGES = ("coating", "clearing", "mixing", "etching", "rinsing", "stripping", "waste")
 _ROUTES = {"eyes": "Eyes", "skin": "Skin", "breathed": "Breathed in", "swallowed": "Swallowed"}

@@ -17,8 +17,6 @@ from stopout.sheet.stages.hazards import hazard_boxes
 from stopout.sheet.steps import check, hole_places, signed, step
 from stopout.sheet.words import capital, length
 
-__all__ = ["band_table", "light_rework", "light_stages"]
-
 
 def light_stages(plan: Plan, statements: Mapping[str, str]) -> list[Block]:
     """The stages: prepare the sheet, try an offcut, mark, look at it lit.

@@ -9,8 +9,6 @@ from stopout.sheet.model import STAGE, Block, Facts, Heading, Hold
 from stopout.sheet.steps import signed, step
 from stopout.sheet.words import length
 
-__all__ = ["mask_laid", "mask_peeled"]
-
 
 def mask_laid(plan: Plan, coat: CoatPlan) -> list[Block]:
     """What comes before spraying: cut the film, weed the ground, lay it by its marks."""

@@ -14,8 +14,6 @@ from stopout.sheet.stages.hazards import hazard_boxes
 from stopout.sheet.steps import step
 from stopout.sheet.words import grams, litres, typeset
 
-__all__ = ["TRAY_MARGIN_MM", "mix_stage", "tray_mm", "vessel_depth_mm", "vessel_name"]
-
 TRAY_MARGIN_MM = 20.0
 # From the bath to the rim of a tank. Our own rule.
 _FREEBOARD_MM = 30.0

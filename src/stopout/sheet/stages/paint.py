@@ -8,8 +8,6 @@ from stopout.planning import Plan
 from stopout.sheet.model import Block, Heading, Note, Table
 from stopout.sheet.words import capital, significant
 
-__all__ = ["paint_amounts", "painted_cm2", "sprayed", "wet_paint_ml"]
-
 
 def painted_cm2(plan: Plan) -> float:
     """Area to be painted on all pieces [cm²].

@@ -20,8 +20,6 @@ from stopout.sheet.stages.waste import put_by_stage, waste_stage
 from stopout.sheet.steps import check, finish_steps, hole_places, step
 from stopout.sheet.words import capital, duration, length
 
-__all__ = ["WATER_BREAK_S", "plate_stages", "strip_stage"]
-
 # Water-break test, ASTM F22: from memory.
 WATER_BREAK_S = 30
 

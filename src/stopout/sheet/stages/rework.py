@@ -8,8 +8,6 @@ from stopout.sheet.stages.clearing import program_name
 from stopout.sheet.stages.hazards import mishaps
 from stopout.sheet.stages.light import light_rework
 
-__all__ = ["rework"]
-
 
 def rework(plan: Plan) -> list[Block]:
     """A table of faults and ways out, for this plan's programs and its bath."""
@@ -92,8 +90,12 @@ def _coating(plan: Plan) -> list[tuple[str, str]]:
             (
                 "A window runs in, or the coat before lifts",
                 "Stop spraying, let it dry hard. Never strip paint from acrylic with solvent: "
-                "clear it again with the beam if there is room between paint and plastic, or "
-                "begin a new sheet.",
+                + (
+                    "clear it again with the beam if there is room between paint and plastic, or "
+                    if plan.job.route.has_beam
+                    else ""
+                )
+                + "begin a new sheet.",
             )
         ]
     if not plan.job.route.has_beam:

@@ -7,8 +7,6 @@ from stopout.sheet.model import Block
 from stopout.sheet.steps import step
 from stopout.sheet.words import litres, significant
 
-__all__ = ["still_rinses"]
-
 
 def still_rinses(etch: EtchPlan) -> list[Block]:
     """The piece through its still rinses; then running water, where that may take it."""

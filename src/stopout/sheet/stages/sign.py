@@ -19,8 +19,6 @@ from stopout.sheet.stages.mask import mask_laid, mask_peeled
 from stopout.sheet.steps import check, finish_steps, hole_places, step
 from stopout.sheet.words import capital, duration, length
 
-__all__ = ["coat_table", "sign_stages"]
-
 
 def sign_stages(plan: Plan, statements: Mapping[str, str]) -> list[Block]:
     """The stages of a sign: prepare, then each coat and its windows in order, then finish.

@@ -11,8 +11,6 @@ from stopout.sheet.stages.hazards import hazard_boxes, mildest_way
 from stopout.sheet.steps import advice, step
 from stopout.sheet.words import advised, grams, litres, significant, typeset
 
-__all__ = ["neutral_ways", "put_by_stage", "waste_stage"]
-
 
 def put_by_stage(plan: Plan, etch: EtchPlan, statements: Mapping[str, str]) -> list[Block]:
     """Bath and still rinses into containers with caps where they stand, and only then away."""

@@ -1,0 +1,140 @@
+"""A series of plates: how long each takes, and whether every code says its row.
+
+`python tests/bench/bench_series.py 1000` plans a thousand tags from a CSV in one command, reads
+every code of the predicted panels by a library that did not write it, and compares what all have in
+common. `--kills 30` ends a smaller series at thirty moments instead and goes on each time.
+"""
+
+from __future__ import annotations
+
+import argparse
+import json
+import os
+import random
+import resource
+import signal
+import subprocess
+import sys
+import tempfile
+import time
+from pathlib import Path
+
+sys.path.insert(0, str(Path(__file__).parents[1]))
+
+from series.tags import tag_job
+
+CODE = """at = ["7.5 mm", "6 mm"]
+[[code]]
+content = "TM-{number}"
+kind = "data-matrix"
+module = "0.55 mm"
+at = ["19 mm", "6 mm"]
+"""
+MAIN = [sys.executable, "-c", "from stopout.cli import main; main()"]
+
+
+def job_of(folder: Path, count: int) -> Path:
+    rows = "number,place\n" + "".join(f"{n:04d},W\n" for n in range(1, count + 1))
+    return tag_job(folder, rows=rows, words="{number}", more=CODE)
+
+
+def plan(count: int) -> None:
+    with tempfile.TemporaryDirectory() as place:
+        folder = Path(place)
+        path = job_of(folder, count)
+        began = time.monotonic()
+        run = subprocess.run([*MAIN, "plan", str(path), "--no-book"], check=False)
+        wall = time.monotonic() - began
+        used = resource.getrusage(resource.RUSAGE_CHILDREN)
+        made = json.loads((folder / "tags-plan" / "plan.json").read_text())
+        print(
+            f"{count} plates: status {run.returncode}, {wall:.0f} s wall, "
+            f"{used.ru_utime + used.ru_stime:.0f} s of processors, "
+            f"{(used.ru_utime + used.ru_stime) / count:.2f} s a plate, "
+            f"{used.ru_maxrss / 2**20:.2f} GiB at most in one process; "
+            f"{len(made['pieces'])} pieces on {made['pieces'][-1]['panel']} panels, "
+            f"verdict {made['verdict']['state']}"
+        )
+        read_back(folder / "tags-plan", made)
+
+
+def read_back(folder: Path, made: dict) -> None:
+    """Read every code of every panel's mask, grown by the undercut, by another library."""
+    from pylibdmtx import pylibdmtx
+
+    from stopout.library.planned_piece import _opening
+    from stopout.outcome import advance
+    from stopout.planning.findings.codes import pictured
+
+    right = wrong = 0
+    rims = set()
+    for panel in sorted({piece["panel"] for piece in made["pieces"]}):
+        name = "mask-1.svg" if panel == 1 else f"mask-1-panel-{panel}.svg"
+        opening = _opening(folder, name, made["blank"]["height_mm"])
+        finished = advance(opening, made["undercut_mm"])
+        for piece in made["pieces"]:
+            if piece["panel"] != panel:
+                continue
+            x, y = piece["at_mm"]
+            box = (x + 14.0, y + 1.6, x + 24.4, y + 10.4)
+            said = pylibdmtx.decode(pictured(finished, box), max_count=1)
+            is_right = [one.data.decode() for one in said] == [f"TM-{piece['number']}"]
+            right, wrong = right + is_right, wrong + (not is_right)
+            rims.add(_rim(opening, x, y))
+    print(f"codes read by another library: {right} right, {wrong} wrong; {len(rims)} kind of frame")
+
+
+def _rim(opening, x: float, y: float) -> bytes:
+    import shapely
+
+    outer, inner = (
+        shapely.box(x, y, x + 26, y + 12),
+        shapely.box(x + 1.4, y + 1.4, x + 24.6, y + 10.6),
+    )
+    rim = opening.intersection(outer.difference(inner))
+    moved = shapely.transform(rim, lambda xy: xy - (x, y))
+    return shapely.normalize(shapely.set_precision(moved, 1e-4)).wkb
+
+
+def kills(count: int, seed: int) -> None:
+    """End a run at random moments and go on, until it is done; every piece must then be there."""
+    draw = random.Random(seed)
+    with tempfile.TemporaryDirectory() as place:
+        folder = Path(place)
+        path = job_of(folder, 60)
+        surroundings = {**os.environ, "XDG_CACHE_HOME": str(folder / "cache")}
+        ended = 0
+        while ended < count:
+            run = subprocess.Popen(
+                [*MAIN, "plan", str(path), "--no-book", "--force"],
+                env=surroundings,
+                start_new_session=True,
+                stdout=subprocess.DEVNULL,
+                stderr=subprocess.DEVNULL,
+            )
+            try:
+                run.wait(draw.uniform(0.2, 6.0))
+            except subprocess.TimeoutExpired:
+                before = len(list((folder / "cache").rglob("*.piece")))
+                os.killpg(run.pid, signal.SIGKILL)
+                run.wait()
+                after = len(list((folder / "cache").rglob("*.piece")))
+                assert after >= before, "a piece that was kept is gone"
+                ended += 1
+        subprocess.run(
+            [*MAIN, "plan", str(path), "--no-book", "--force"], env=surroundings, check=True
+        )
+        made = json.loads((folder / "tags-plan" / "plan.json").read_text())
+        print(f"{count} kills: {len(made['pieces'])} of 60 pieces in the plan, nothing lost")
+
+
+if __name__ == "__main__":
+    asked = argparse.ArgumentParser(description=__doc__)
+    asked.add_argument("count", type=int, nargs="?", default=100)
+    asked.add_argument("--kills", type=int, default=0)
+    asked.add_argument("--seed", type=int, default=23)
+    given = asked.parse_args()
+    if given.kills:
+        kills(given.kills, given.seed)
+    else:
+        plan(given.count)
