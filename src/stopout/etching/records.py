@@ -360,7 +360,7 @@ class Resist:
     hazards: tuple[str, ...] = ()
 
     def film_um(self, asked_um: float | None) -> float:
-        """Return the dry film of a coat [um]: what its job asks for, else the table's."""
+        """Return the thickness of a dry coat [um]: what its job asks for, else the table's."""
         return asked_um or self.thickness_um.value
 
 
