@@ -99,9 +99,9 @@ def test_a_variable_that_names_itself_is_no_paint(read):
 
 def test_the_check_sees_the_document_as_it_came(read, monkeypatch):
     # A fault in the rewriting of arcs shows, since the rendering is not given what was rewritten.
-    from stopout.artwork.svg import source
+    from stopout.artwork.svg import faults
 
-    monkeypatch.setattr(source, "write_out_arcs", lambda data: data.replace("40", "60"))
+    monkeypatch.setattr(faults, "write_out_arcs", lambda data: data.replace("40", "60"))
     with pytest.raises(ArtworkError, match="second, independent rendering"):
         read('<path d="M20 40L60 40L60 50L20 50Z"/>')
 

@@ -5,7 +5,8 @@ import math
 import numpy as np
 import pytest
 
-from stopout.clearing import corner_speeds, plan_speeds
+from stopout.clearing import plan_speeds
+from stopout.clearing.motion import corner_speeds
 from stopout.values import Moves
 
 

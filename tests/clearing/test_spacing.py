@@ -7,14 +7,13 @@ import pytest
 
 from stopout.clearing import (
     FWHM_PER_RADIUS,
-    RIPPLE_PITCH,
     default_spacing_mm,
     dose_ratio_of,
     mark_width_mm,
     radius_mm,
-    ripple,
-    width_across_mm,
 )
+from stopout.clearing.spacing import RIPPLE_PITCH, ripple
+from stopout.clearing.spot import width_across_mm
 
 
 def test_the_full_width_at_half_maximum_is_1_17741_radii():

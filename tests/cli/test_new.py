@@ -87,7 +87,7 @@ def test_every_answer_is_an_option_and_the_shops_figures_are_named(stopout, shop
     assert (status, err) == (0, "")
     assert "an example's" not in out
     text = (shop / "tag" / "job.toml").read_text("utf-8")
-    assert "[clearing]" not in text
+    assert "\n[clearing]" not in text
     assert "450 nm" not in text
     assert left(shop / "tag") == ["job.toml", "tag.svg"]
     job = with_shop(shop / "tag" / "job.toml", book=shop / "book.sqlite").job

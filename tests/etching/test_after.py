@@ -9,14 +9,10 @@ import chemicals
 import pytest
 from chemicals.reaction import Hfg, Hfl, Hfs
 
-from stopout.etching import (
-    molar_volume_l,
-    neutralising_ways,
-    plan_rinses,
-    rinse_share,
-    still_rinse_l,
-)
-from stopout.tables import list_table, load_electrolyte, load_etchant, load_pair, load_sludge
+from stopout.etching.after import neutralising_ways, plan_rinses, rinse_share, still_rinse_l
+from stopout.etching.amounts import molar_volume_l
+from stopout.tables import list_table, load_etchant, load_pair, load_sludge
+from stopout.tables.cells import load_electrolyte
 
 # CRC Handbook, Thermodynamic Properties of Aqueous Ions, as the library `chemicals` ships it.
 FERRIC, CUPRIC, CALCIUM, SODIUM = -48.5, 64.8, -542.8, -240.1

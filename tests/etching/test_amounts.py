@@ -8,17 +8,8 @@ from hypothesis import strategies as st
 
 from effort import tries
 from stopout.errors import PlanError
-from stopout.etching import (
-    bath_cover_l,
-    bath_strength,
-    capacity_g_per_l,
-    ceiling_g_per_l,
-    etch_volume_mm3,
-    plan_etch,
-    resist_values,
-    table_etch_factor,
-    undercut_mm,
-)
+from stopout.etching import bath_strength, plan_etch, resist_values, table_etch_factor, undercut_mm
+from stopout.etching.amounts import bath_cover_l, capacity_g_per_l, ceiling_g_per_l, etch_volume_mm3
 from stopout.tables import load_pair, load_resist
 from stopout.values import Measured
 

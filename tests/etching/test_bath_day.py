@@ -12,18 +12,15 @@ from stopout.errors import PlanError
 from stopout.etching import (
     BathUse,
     Sludge,
-    ageing_factor,
     bath_strength,
-    ceiling_g_per_l,
-    etch_volume_mm3,
     floor_findings,
     mean_depth_mm,
     plan_etch,
     remaining_time,
     undercut_mm,
 )
-from stopout.etching.ageing import batches, used_bath_factor
-from stopout.etching.amounts import sludge_g, stock_l
+from stopout.etching.ageing import ageing_factor, batches, used_bath_factor
+from stopout.etching.amounts import ceiling_g_per_l, etch_volume_mm3, sludge_g, stock_l
 from stopout.etching.bath_use import fit_tray
 from stopout.etching.gas import wall_peak_ratio
 from stopout.tables import load_pair, load_sludge

@@ -8,12 +8,12 @@ from stopout.etching import (
     bath_strength,
     check_depth,
     check_finish,
-    check_pair_use,
     check_resist,
     hazard_ids,
     rate_um_per_min,
     refusals,
 )
+from stopout.etching.checks import check_pair_use
 from stopout.tables import (
     list_table,
     load_etchant,

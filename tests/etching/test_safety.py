@@ -9,15 +9,8 @@ import pytest
 
 from stopout import tables
 from stopout.errors import TableError
-from stopout.etching import (
-    ROUTES,
-    aid_lines,
-    aid_strictest,
-    incidents_of,
-    never_mixed,
-    spill_lines,
-    wear_strictest,
-)
+from stopout.etching import ROUTES, aid_lines, incidents_of, spill_lines, wear_strictest
+from stopout.etching.safety import aid_strictest, never_mixed
 from stopout.tables import load_hazards
 from stopout.tables.hazards import all_statements
 from stopout.tables.read import entries

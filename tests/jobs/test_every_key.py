@@ -214,6 +214,7 @@ ROWS = {
     "limits.edge_tolerance": ("0.04 mm", "limits.edge_tolerance_mm", 0.04),
     "limits.narrowest_land": ("0.16 mm", "limits.narrowest_land_mm", 0.16),
     "limits.too_thin": ("stop", "limits.too_thin", "stop"),
+    "limits.raised_rule": ("ada-2010", "limits.raised_rule", "ada-2010"),
     "limits.viewing_distance": ("150 cm", "limits.viewing_distance_mm", 1500.0),
     "sheet.second_name": (True, "second_name", True),
     "tables.file": ("ours.toml", "tables_file", "ours.toml", "plate"),
@@ -277,6 +278,7 @@ ROWS = {
     "panel.count": ([2, 3], "panel.count", (2, 3), "series"),
     "panel.fill": (False, "panel.fills", False, "series", {"count": [2, 3]}),
     "panel.loose": (True, "panel.is_loose", True, "series"),
+    "panel.cut_marks": (True, "panel.has_marks", True, "series"),
     "panel.order": ("apart", "panel.order", "apart", "series"),
 }  # fmt: skip
 # Names of what the shop keeps, which its book fills in: tests/jobs/test_equipment.py.

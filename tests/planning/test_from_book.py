@@ -139,7 +139,20 @@ class TestTheMark:
     )
     def test_given_values_come_first(self, given):
         job = make_job(**given)
-        assert with_book(job, clearing=(clearing(),)) == job
+        assert replace(with_book(job, clearing=(clearing(),)), findings=()) == job
+
+    def test_a_given_mark_that_is_not_what_the_dose_makes_is_doubted(self):
+        # As above, D = w sqrt(2 ln(0.0825 / 0.030)): 0.1138 x 0.0782 mm.
+        kept = with_book(make_job(clearing={"mark_mm": mark(0.115, 0.077)}), clearing=(clearing(),))
+        assert findings(kept, "mark-unlike-dose") == []
+        kept = with_book(make_job(clearing={"mark_mm": mark(0.1)}), clearing=(clearing(),))
+        (found,) = findings(kept, "mark-unlike-dose")
+        assert found.level is Level.CAUTION
+        assert "0.114 x 0.078 mm" in found.message
+        # A tenth of the power clears nothing: the given mark stands, and is doubted.
+        weak = make_job(clearing={"mark_mm": mark(0.1), "power": 0.03})
+        (found,) = findings(with_book(weak, clearing=(clearing(),)), "mark-unlike-dose")
+        assert "clears nothing" in found.message
 
     @pytest.mark.parametrize(
         ("changes", "words"),

@@ -11,18 +11,18 @@ from pathlib import Path
 import chemicals
 import pytest
 
-from stopout.etching import (
-    bath_strength,
+from stopout.etching import bath_strength
+from stopout.etching.after import neutraliser_g
+from stopout.etching.amounts import ceiling_g_per_l, reagent_g_per_g_metal
+from stopout.etching.strength import (
     baume_from_gravity,
-    ceiling_g_per_l,
     density_g_per_ml,
     gravity_from_baume,
     mixing_rise_k,
-    neutraliser_g,
-    reagent_g_per_g_metal,
     water_density_g_per_ml,
 )
-from stopout.tables import list_table, load_etchant, load_material, load_pair, load_species
+from stopout.tables import list_table, load_etchant, load_material, load_pair
+from stopout.tables.load import load_species
 
 ELECTROLYTES = Path(chemicals.__file__).parent / "Electrolytes"
 

@@ -10,16 +10,14 @@
 import pytest
 from scipy import constants
 
-from stopout.etching import (
+from stopout.etching import Current, bath_strength, plan_etch
+from stopout.etching.amounts import dilution_air_l_per_min
+from stopout.etching.electrolytic import (
     FARADAY_C_PER_MOL,
-    Current,
-    bath_strength,
     charge_c,
     chlorine_air_l_per_min,
     chlorine_ml_per_min,
-    dilution_air_l_per_min,
     hydrogen_ml_per_min,
-    plan_etch,
 )
 from stopout.tables import load_cell
 from stopout.values import Measured

@@ -12,17 +12,16 @@ import chemicals
 import pytest
 from scipy import constants
 
-from stopout.etching import (
-    bath_strength,
+from stopout.etching import bath_strength, companion_stock_g_per_l, rate_um_per_min
+from stopout.etching.amounts import (
     capacity_g_per_l,
     ceiling_g_per_l,
-    companion_stock_g_per_l,
-    density_g_per_ml,
     molar_volume_l,
-    rate_um_per_min,
     reagent_g_per_g_metal,
 )
-from stopout.tables import load_etchant, load_hazards, load_material, load_pair, load_species
+from stopout.etching.strength import density_g_per_ml
+from stopout.tables import load_etchant, load_hazards, load_material, load_pair
+from stopout.tables.load import load_species
 from stopout.values import Level
 
 ELECTROLYTES = Path(chemicals.__file__).parent / "Electrolytes"

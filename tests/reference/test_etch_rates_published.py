@@ -5,10 +5,8 @@ import math
 import pytest
 from scipy import constants
 
-from stopout.etching import (
-    arrhenius_ratio,
-    rate_um_per_min,
-)
+from stopout.etching import rate_um_per_min
+from stopout.etching.rate import arrhenius_ratio
 from stopout.tables import load_pair
 
 

@@ -15,14 +15,9 @@ from the published values named beside it:
 import pytest
 from scipy import constants
 
-from stopout.etching import (
-    bath_strength,
-    dilution_air_l_per_min,
-    molar_volume_l,
-    neutraliser_g,
-    plan_etch,
-    undercut_mm,
-)
+from stopout.etching import bath_strength, plan_etch, undercut_mm
+from stopout.etching.after import neutraliser_g
+from stopout.etching.amounts import dilution_air_l_per_min, molar_volume_l
 from stopout.tables import load_etchant, load_pair
 from stopout.values import Measured
 

@@ -5,8 +5,8 @@ from hypothesis import given
 from hypothesis import strategies as st
 
 from stopout.errors import TableError
-from stopout.tables import canonical, load_etchant, load_material, names_of, refused_name, unknown
-from stopout.tables.names import NAMED
+from stopout.tables import canonical, load_etchant, load_material, unknown
+from stopout.tables.names import NAMED, names_of, refused_name
 from stopout.tables.read import builtin_table
 
 ELEMENTS = [

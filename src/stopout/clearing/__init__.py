@@ -2,7 +2,7 @@
 
 from stopout.clearing.as_run import as_run, heads_mm
 from stopout.clearing.dots import DwellBeam, DwellRun, with_dots
-from stopout.clearing.motion import corner_speeds, plan_speeds
+from stopout.clearing.motion import plan_speeds
 from stopout.clearing.plan import (
     ClearingRun,
     LineBand,
@@ -11,18 +11,11 @@ from stopout.clearing.plan import (
     mark_in_bands,
     measure_program,
 )
-from stopout.clearing.spacing import RIPPLE_PITCH, default_spacing_mm, ripple
-from stopout.clearing.spot import (
-    FWHM_PER_RADIUS,
-    dose_ratio_of,
-    mark_width_mm,
-    radius_mm,
-    width_across_mm,
-)
+from stopout.clearing.spacing import default_spacing_mm
+from stopout.clearing.spot import FWHM_PER_RADIUS, dose_ratio_of, mark_width_mm, radius_mm
 
 __all__ = [
     "FWHM_PER_RADIUS",
-    "RIPPLE_PITCH",
     "ClearingRun",
     "DwellBeam",
     "DwellRun",
@@ -30,7 +23,6 @@ __all__ = [
     "ProgramTimes",
     "as_run",
     "clear",
-    "corner_speeds",
     "default_spacing_mm",
     "dose_ratio_of",
     "heads_mm",
@@ -39,7 +31,5 @@ __all__ = [
     "measure_program",
     "plan_speeds",
     "radius_mm",
-    "ripple",
-    "width_across_mm",
     "with_dots",
 ]

@@ -10,6 +10,7 @@ set runs at a second speed: heat that the metal leads away makes the threshold d
 from __future__ import annotations
 
 import math
+from collections.abc import Sequence
 from dataclasses import dataclass, replace
 from typing import Literal
 
@@ -153,6 +154,19 @@ def _search(bounds_j_per_mm: tuple[float, float], settings: Settings) -> list[_R
             for axis in _AXES
         ]  # fmt: skip
     return runs[::-1]
+
+
+def expected_words(line: DoseLine, settings: Settings) -> str:
+    """What a line is expected to clear, in words; nothing is expected of a search."""
+    if settings.search_j_per_mm is not None:
+        return "not known"
+    width = expected_width_mm(line, settings)
+    return f"{1000 * width:.0f} um" if width > 0 else "not cleared"
+
+
+def told_lines(lines: Sequence[DoseLine], settings: Settings) -> list[DoseLine]:
+    """The lines that a table shows: the first set of each kind, of a search all of them."""
+    return [one for one in lines if settings.search_j_per_mm is not None or one.id[1] == "1"]
 
 
 def _across(axis: Axis) -> int:

@@ -1,52 +1,16 @@
 """Etching: rate, time, amounts, bath and cautions of a metal in an etchant; numbers only."""
 
-from stopout.etching.after import (
-    Rinses,
-    neutraliser_g,
-    neutralising_ways,
-    plan_rinses,
-    rinse_share,
-    still_rinse_l,
-)
+from stopout.etching.after import Rinses
 from stopout.etching.after.neutralise import Neutralising
-from stopout.etching.ageing import ageing_factor
-from stopout.etching.amounts import (
-    Sludge,
-    bath_cover_l,
-    capacity_g_per_l,
-    ceiling_g_per_l,
-    dilution_air_l_per_min,
-    etch_volume_mm3,
-    mean_depth_mm,
-    molar_volume_l,
-    reagent_g_per_g_metal,
-    undercut_mm,
-    undercut_spread_mm,
-)
+from stopout.etching.amounts import Sludge, mean_depth_mm, undercut_mm, undercut_spread_mm
 from stopout.etching.bath_findings import floor_findings
 from stopout.etching.bath_use import BathUse
 from stopout.etching.ceilings import CEILING
-from stopout.etching.checks import (
-    check_depth,
-    check_finish,
-    check_pair_use,
-    check_resist,
-    hazard_ids,
-    refusals,
-)
-from stopout.etching.electrolytic import (
-    FARADAY_C_PER_MOL,
-    Cell,
-    Current,
-    Electro,
-    charge_c,
-    chlorine_air_l_per_min,
-    chlorine_ml_per_min,
-    hydrogen_ml_per_min,
-)
+from stopout.etching.checks import check_depth, check_finish, check_resist, hazard_ids, refusals
+from stopout.etching.electrolytic import Cell, Current, Electro
 from stopout.etching.fading import HALF_LIFE_DAYS, Faded, Observation, fading_mean
 from stopout.etching.plan import plan_etch, table_etch_factor
-from stopout.etching.rate import arrhenius_ratio, rate_um_per_min
+from stopout.etching.rate import rate_um_per_min
 from stopout.etching.records import (
     Advice,
     BathControl,
@@ -64,29 +28,17 @@ from stopout.etching.safety import (
     ROUTES,
     Hazard,
     aid_lines,
-    aid_strictest,
     incidents_of,
-    never_mixed,
     spill_lines,
     wear_strictest,
 )
 from stopout.etching.schedule import Remaining, remaining_time
-from stopout.etching.strength import (
-    BathStrength,
-    bath_strength,
-    baume_from_gravity,
-    companion_stock_g_per_l,
-    density_g_per_ml,
-    gravity_from_baume,
-    mixing_rise_k,
-    water_density_g_per_ml,
-)
+from stopout.etching.strength import BathStrength, bath_strength, companion_stock_g_per_l
 from stopout.etching.words import resist_values
 
 __all__ = [
     "CEILING",
     "DOES_NOT_ARISE",
-    "FARADAY_C_PER_MOL",
     "HALF_LIFE_DAYS",
     "ROUTES",
     "Advice",
@@ -112,51 +64,25 @@ __all__ = [
     "Resist",
     "Rinses",
     "Sludge",
-    "ageing_factor",
     "aid_lines",
-    "aid_strictest",
-    "arrhenius_ratio",
-    "bath_cover_l",
     "bath_strength",
-    "baume_from_gravity",
-    "capacity_g_per_l",
-    "ceiling_g_per_l",
-    "charge_c",
     "check_depth",
     "check_finish",
-    "check_pair_use",
     "check_resist",
-    "chlorine_air_l_per_min",
-    "chlorine_ml_per_min",
     "companion_stock_g_per_l",
-    "density_g_per_ml",
-    "dilution_air_l_per_min",
-    "etch_volume_mm3",
     "fading_mean",
     "floor_findings",
-    "gravity_from_baume",
     "hazard_ids",
-    "hydrogen_ml_per_min",
     "incidents_of",
     "mean_depth_mm",
-    "mixing_rise_k",
-    "molar_volume_l",
-    "neutraliser_g",
-    "neutralising_ways",
-    "never_mixed",
     "plan_etch",
-    "plan_rinses",
     "rate_um_per_min",
-    "reagent_g_per_g_metal",
     "refusals",
     "remaining_time",
     "resist_values",
-    "rinse_share",
     "spill_lines",
-    "still_rinse_l",
     "table_etch_factor",
     "undercut_mm",
     "undercut_spread_mm",
-    "water_density_g_per_ml",
     "wear_strictest",
 ]

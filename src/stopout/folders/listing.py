@@ -15,6 +15,7 @@ from stopout.folders.seal import is_sealed, sealed
 HEADS: Mapping[str, tuple[str, str]] = {
     "plan.json": ("plan", "stopout-plan-"),
     "coupon.json": ("coupon", "stopout-coupon-"),
+    "timing.json": ("timing runs", "stopout-timing-"),
 }
 _ELSEWHERE = "choose another place with --out, or move it away"
 

@@ -178,6 +178,8 @@ class _Shop:
                 fresh = {key: one for key, one in kept.keys.items() if key not in halves}
                 self._put(table, ("machine",), kept, fresh)
                 table["name"] = kept.name
+                if "machine.emitter" in self.done.whose:
+                    self.done.whose["machine.wavelength"] = kept.words
                 return kept.name
         return ""
 

@@ -172,7 +172,7 @@ def _gathered(job: Job, path: Path | None) -> Knowledge:
         finish=finish,
         other_resists=usable_resists(rules),
         thresholds=tuple(paint_threshold(coat.colour) for coat in job.coats)
-        if job.route.has_beam and not job.route.is_lit
+        if job.route.clears_paint
         else (),
     )
 

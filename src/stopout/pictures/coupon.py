@@ -4,7 +4,7 @@ from __future__ import annotations
 
 from collections.abc import Sequence
 
-from stopout.coupons.design_clearing import expected_width_mm
+from stopout.coupons.design_clearing import expected_words, told_lines
 from stopout.pictures.colours import material_tint, paint_tint, recess_tint
 from stopout.pictures.drawing import GREY, INK, PALE, Frame, line, region, scale_bar, text
 from stopout.pictures.fonts import text_width, wrapped
@@ -148,20 +148,15 @@ def _steps(coupon: CouponPlan) -> tuple[tuple[str, ...], list[tuple[str, ...]]]:
             (pit.id, "pit", f"{pit.box_mm[2] - pit.box_mm[0]:g} mm wide") for pit in layout.pits
         ]
         return ("id", "what", "in the resist"), list(rows)
-    shown = [one for one in layout.lines if one.id[1] == "1"]
     return ("line", "power", "line dose, J/mm", "expected"), [
         (
             one.id + (f" ({one.passes} passes)" if one.passes > 1 else ""),
             f"{100 * one.power_fraction:.1f} % at {one.speed_mm_s:g} mm/s",
             f"{one.line_dose_j_per_mm:.4g}",
-            _expected(expected_width_mm(one, coupon.settings)),
+            expected_words(one, coupon.settings),
         )
-        for one in shown
+        for one in told_lines(layout.lines, coupon.settings)
     ]
-
-
-def _expected(width_mm: float) -> str:
-    return f"{1000 * width_mm:.0f} um" if width_mm > 0 else "not cleared"
 
 
 def _tables(

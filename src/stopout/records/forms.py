@@ -4,8 +4,9 @@ from __future__ import annotations
 
 import datetime
 import json
-from dataclasses import asdict, fields
-from typing import Annotated, Any, Literal
+from dataclasses import MISSING, asdict, fields
+from types import GenericAlias, UnionType
+from typing import Annotated, Any, ClassVar, Literal, Union, get_args, get_origin, get_type_hints
 
 from pydantic import (
     AfterValidator,
@@ -14,6 +15,7 @@ from pydantic import (
     ConfigDict,
     Field,
     ValidationError,
+    create_model,
     model_validator,
 )
 
@@ -106,74 +108,24 @@ Degrees = Annotated[float, Field(gt=0, lt=100, allow_inf_nan=False)]
 
 class Form(BaseModel):
     model_config = ConfigDict(extra="forbid", strict=True)
+    makes: ClassVar[Any]
 
     def plain(self) -> dict[str, Any]:
         return {name: getattr(self, name) for name in type(self).model_fields}
 
-
-class _Machine(Form):
-    # Nought: not known.
-    spot_mm: Annotated[tuple[NotNegative, NotNegative], Field(strict=False)]
-    wavelength_nm: Positive
-    power_w: Positive
+    def made(self) -> Any:
+        """The record, with those that lie in it."""
+        return self.makes(**{name: _made(value) for name, value in self.plain().items()})
 
 
-_Axes = Annotated[tuple[MeasuredPair, MeasuredPair], Field(strict=False)]
-
-
-class _Clearing(Form):
-    date: Day
-    machine: _Machine
-    material: Word
-    substrate: Literal["metal", "plastic"]
-    paint: Word
-    colour: Word
-    thickness_um: Positive
-    spot_mm: _Axes
-    threshold_j_per_mm: _Axes
-    correlation: Annotated[
-        tuple[Annotated[float, Field(ge=-1, le=1)], Annotated[float, Field(ge=-1, le=1)]],
-        Field(strict=False),
-    ] = (0.0, 0.0)
-    speed_mm_s: Positive | None = None
-    conduction_w: MeasuredPair | None = None
-    incubation: MeasuredPair | None = None
-    passes_tested: Annotated[int, Field(ge=1)] = 1
-    line_dose_range_j_per_mm: Annotated[tuple[Positive, Positive], Field(strict=False)] | None = (
-        None
-    )
-    finish: FINISH = "bare"
-    scan_sha256: Text = ""
-    coupon_sha256: Text = ""
-    note: Text = ""
-
-    def made(self) -> ClearingCalibration:
-        return ClearingCalibration(
-            **{**self.plain(), "machine": MachineIdentity(**self.machine.plain())}
-        )
-
-
-class _Etch(Form):
-    date: Day
-    material: Word
-    etchant: Word
-    strength_g_per_l: Positive
-    temperature_degc: Degrees
-    agitation: AGITATION
-    depth_mm: MeasuredPair
-    undercut_mm: MeasuredPair
-    etch_factor: MeasuredPair
-    rate_um_per_min: MeasuredPair | None = None
-    finish: FINISH = "bare"
-    scan_sha256: Text = ""
-    coupon_sha256: Text = ""
-    note: Text = ""
-
-    def made(self) -> EtchCalibration:
-        return EtchCalibration(**self.plain())
+def _made(value: Any) -> Any:
+    if isinstance(value, tuple):
+        return tuple(map(_made, value))
+    return value.made() if isinstance(value, Form) else value
 
 
 class _Piece(Form):
+    makes: ClassVar[Any] = PieceRecord
     piece: Word
     depth_mm: Annotated[tuple[Positive, ...], Field(strict=False, max_length=20)] = ()
     time_s: Positive | None = None
@@ -192,9 +144,6 @@ class _Piece(Form):
             )
         return self
 
-    def made(self) -> PieceRecord:
-        return PieceRecord(**self.plain())
-
 
 def _told_apart(pieces: tuple[_Piece, ...]) -> tuple[_Piece, ...]:
     names = [piece.piece for piece in pieces]
@@ -208,110 +157,63 @@ PieceRows = Annotated[
     tuple[_Piece, ...], Field(strict=False, max_length=500), AfterValidator(_told_apart)
 ]
 
-
-class _Job(Form):
-    date: Day
-    name: Word
-    material: Word
-    etchant: Word
-    strength_g_per_l: Positive
-    temperature_degc: Degrees
-    agitation: AGITATION
-    depth_mm: MeasuredPair
-    time_s: Positive
-    undercut_mm: MeasuredPair | None = None
-    finish: FINISH = "bare"
-    revision: Text = ""
-    job_sha256: Text = ""
-    pieces: Annotated[int, Field(ge=1)] = 1
-    bath: Text = ""
-    metal_removed_g: NotNegative | None = None
-    note: Text = ""
-    measured: PieceRows = ()
-
-    def made(self) -> JobRecord:
-        pieces = tuple(piece.made() for piece in self.measured)
-        return JobRecord(**{**self.plain(), "measured": pieces})
-
-
 _FromZero = Annotated[tuple[_Number, _Number], BeforeValidator(_pair), AfterValidator(_from_zero)]
-_AxesFromZero = Annotated[tuple[_FromZero, _FromZero], Field(strict=False)]
+_Share = Annotated[float, Field(ge=-1, le=1)]
+_Name = Annotated[str, Field(min_length=1, max_length=60)]
 
 
-class _Timing(Form):
-    date: Day
-    machine: _Machine
-    delay_ms: _AxesFromZero
-    play_mm: _AxesFromZero
-    scan_sha256: Text = ""
-    coupon_sha256: Text = ""
-    note: Text = ""
-
-    def made(self) -> Timing:
-        return Timing(**{**self.plain(), "machine": MachineIdentity(**self.machine.plain())})
+def _row(*parts: Any) -> Any:
+    """A row of values; JSON gives a list for it."""
+    return Annotated[GenericAlias(tuple, parts), Field(strict=False)]
 
 
-class _Run(Form):
-    date: Day
-    machine: _Machine
-    name: Word
-    acceleration_mm_s2: Positive
-    cornering_mm: Positive
-    planned_s: Positive
-    took_s: Positive
-    scale: Positive
-    program_sha256: Text = ""
-    note: Text = ""
-
-    def made(self) -> RunTime:
-        return RunTime(**{**self.plain(), "machine": MachineIdentity(**self.machine.plain())})
-
-
-class _Bath(Form):
-    date: Day
-    name: Word
-    etchant: Word
-    note: Text = ""
-
-    def made(self) -> Bath:
-        return Bath(**self.plain())
-
-
-class _Equipment(Form):
-    date: Day
-    kind: Literal["machine", "paint", "tray", "limits"]
-    name: Annotated[str, Field(min_length=1, max_length=60)]
-    # What its figures may be, the job file's definition says where they are used.
-    keys: dict[str, Any]
-    note: Text = ""
-
-    def made(self) -> Equipment:
-        return Equipment(**self.plain())
-
-
-class _Event(Form):
-    kind: Literal["mixed", "etched", "topped-up", "discarded"]
-    at: _Moment
-    litres: NotNegative = 0.0
-    metal_g: NotNegative = 0.0
-    reagent_g: NotNegative = 0.0
-    note: Text = ""
-    record: Text = ""
-
-    def made(self) -> BathEvent:
-        return BathEvent(**self.plain())
-
-
-_EQUIPMENT = ("machine", "paint", "tray", "limits")
-_FORMS: dict[str, type[_Clearing | _Etch | _Job | _Bath | _Timing | _Run | _Equipment]] = {
-    "clearing": _Clearing,
-    "etch": _Etch,
-    "job": _Job,
-    "bath": _Bath,
-    "timing": _Timing,
-    "run": _Run,
-    **dict.fromkeys(_EQUIPMENT, _Equipment),
+# What a field's type alone does not say of it.
+_BY_NAME: dict[str, Any] = {
+    "date": Day,
+    "at": _Moment,
+    "agitation": AGITATION,
+    "finish": FINISH,
+    "temperature_degc": Degrees,
+    "correlation": _row(_Share, _Share),
+    "delay_ms": _row(_FromZero, _FromZero),
+    "play_mm": _row(_FromZero, _FromZero),
+    "metal_removed_g": NotNegative | None,
+    "measured": PieceRows,
+    # What equipment's figures may be, the job file's definition says where they are used.
+    "keys": dict[str, Any],
 }
+_BY_TYPE = {float: Positive, int: Annotated[int, Field(ge=1)], Measured: MeasuredPair}
+
+
+def _form(record: type[Any], **own: Any) -> type[Form]:
+    """The form of a record: each field as its name or its type asks, with the record's default."""
+    hints = get_type_hints(record)
+    made: dict[str, Any] = {}
+    for field in fields(record):
+        default = ... if field.default is MISSING else field.default
+        if field.name != "ident":
+            taken = _taken(hints[field.name], default)
+            made[field.name] = ({**_BY_NAME, **own}.get(field.name, taken), default)
+    form = create_model(record.__name__, __base__=Form, **made)
+    form.makes = record
+    return form
+
+
+def _taken(hint: Any, default: Any) -> Any:
+    if hint is str:
+        return Word if default is ... else Text
+    if hint is float and default == 0.0:
+        return NotNegative
+    if get_origin(hint) in (Union, UnionType):
+        return _taken(get_args(hint)[0], None) | None
+    if get_origin(hint) is tuple:
+        return _row(*(_taken(part, ...) for part in get_args(hint)))
+    # A spot of nought is one that is not known.
+    if hint is MachineIdentity:
+        return _form(hint, spot_mm=_row(NotNegative, NotNegative))
+    return _BY_TYPE.get(hint, hint)
+
+
 _KINDS: dict[type[Any], str] = {
     ClearingCalibration: "clearing",
     EtchCalibration: "etch",
@@ -320,6 +222,12 @@ _KINDS: dict[type[Any], str] = {
     Timing: "timing",
     RunTime: "run",
 }
+_EQUIPMENT = _form(Equipment, name=_Name)
+_FORMS = {
+    **{kind: _form(record) for record, kind in _KINDS.items()},
+    **dict.fromkeys(("machine", "paint", "tray", "limits"), _EQUIPMENT),
+}
+_Event = _form(BathEvent)
 
 
 def kind_of(record: Record) -> str:

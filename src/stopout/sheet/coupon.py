@@ -5,7 +5,7 @@ from __future__ import annotations
 from collections.abc import Mapping
 
 from stopout import __version__
-from stopout.coupons.design_clearing import expected_width_mm
+from stopout.coupons.design_clearing import expected_words, told_lines
 from stopout.planning import Plan
 from stopout.planning.coupon.road import CouponPlan
 from stopout.sheet.contents.annex import advice_in_full
@@ -275,12 +275,17 @@ def _clear(coupon: CouponPlan, statements: Mapping[str, str]) -> list[Block]:
     coat = plan.coats[0]
     program = program_name(coat)
     side = plan.job.blank.worked_side
-    stepped = (
-        "The power is stepped by the program: leave the machine's own override at 100\u00a0%. Of "
-        "each set of lines the first two are expected not to clear."
-        if coupon.layout.kind == "clearing"
-        else "All of it runs at the job's own power and speed."
-    )
+    stepped = "All of it runs at the job's own power and speed."
+    if coupon.layout.kind == "clearing":
+        of_them = (
+            "Of each set of lines the first two are expected not to clear."
+            if coupon.settings.search_j_per_mm is None
+            else "Nobody knows yet which lines clear; the strongest scorch: stay with it."
+        )
+        stepped = (
+            "The power is stepped by the program: leave the machine's own override at 100\u00a0%. "
+            + of_them
+        )
     return [
         Heading(text="Clear with the laser", letter=STAGE),
         *hazard_boxes(plan, "clearing", statements),
@@ -382,11 +387,10 @@ def _record_clearing(coupon: CouponPlan) -> list[Block]:
             f"{100 * line.power_fraction:.1f}\u00a0%",
             f"{line.speed_mm_s:g}",
             f"{line.line_dose_j_per_mm:.4g}",
-            _expected(expected_width_mm(line, coupon.settings)),
+            expected_words(line, coupon.settings).replace(" um", "\u00a0µm"),
             "",
         )
-        for line in coupon.layout.lines
-        if line.id[1] == "1"
+        for line in told_lines(coupon.layout.lines, coupon.settings)
     )
     patches = tuple(
         (patch.id, f"{1000 * patch.spacing_mm:.4g}\u00a0µm", "") for patch in coupon.layout.patches
@@ -464,7 +468,3 @@ def _record_etch(coupon: CouponPlan) -> list[Block]:
 
 def _left(width_mm: float) -> str:
     return length(width_mm) if width_mm > 0 else "etched away"
-
-
-def _expected(width_mm: float) -> str:
-    return f"{1000 * width_mm:.0f}\u00a0µm" if width_mm > 0 else "not cleared"

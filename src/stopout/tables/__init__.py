@@ -1,13 +1,7 @@
 """The data tables with a source for every value, and their reader."""
 
 from stopout.tables.beams import emitter_of, emitter_spans, paint_threshold
-from stopout.tables.cells import (
-    ELECTROLYTIC,
-    electrolytes_for,
-    load_cell,
-    load_electrolyte,
-    load_sludge,
-)
+from stopout.tables.cells import ELECTROLYTIC, electrolytes_for, load_cell, load_sludge
 from stopout.tables.hazards import load_hazards, load_statements
 from stopout.tables.load import (
     base_of,
@@ -18,9 +12,8 @@ from stopout.tables.load import (
     load_refusals,
     load_resist,
     load_resists,
-    load_species,
 )
-from stopout.tables.names import canonical, names_of, refused_name, unknown
+from stopout.tables.names import canonical, unknown
 from stopout.tables.read import overlaid
 from stopout.tables.shop import ShopTables, open_shop_tables
 from stopout.tables.show import KINDS, ShownRow, list_table, show_entry
@@ -37,7 +30,6 @@ __all__ = [
     "emitter_spans",
     "list_table",
     "load_cell",
-    "load_electrolyte",
     "load_etchant",
     "load_finish",
     "load_hazards",
@@ -47,13 +39,10 @@ __all__ = [
     "load_resist",
     "load_resists",
     "load_sludge",
-    "load_species",
     "load_statements",
-    "names_of",
     "open_shop_tables",
     "overlaid",
     "paint_threshold",
-    "refused_name",
     "show_entry",
     "unknown",
 ]

@@ -14,6 +14,7 @@ from typing import Any
 from stopout.artwork.colours import UnreadPaintError, plain_colour, plain_paint
 from stopout.artwork.svg.cssrules import Tellers, matcher_of
 from stopout.artwork.svg.csstransform import plain_transforms
+from stopout.artwork.svg.elements import remove, tag_of
 from stopout.artwork.svg.properties import COLOURS, HONOURED, KEYWORDS, PAINTS, asked_of
 
 _INITIAL = {"fill": "#000000", "stroke": "none", "color": "#000000", "stroke-width": "1",
@@ -72,7 +73,7 @@ def resolve_styles(root: Any, tell: Tellers) -> None:
                 _declare(element, key, text, names, tell)
         _finish(element, tell, turns=bool({"transform", *_MOVED} & set(found)))
     for sheet in sheets:
-        _remove(sheet)
+        remove(sheet)
 
 
 def _declare(element: Any, key: str, text: str, names: dict[str, str], tell: Tellers) -> None:
@@ -140,20 +141,9 @@ def _wrap(root: Any) -> Any:
 
 
 def _is_style(item: Any) -> bool:
-    if not isinstance(item.tag, str) or item.tag.rpartition("}")[2] != "style":
+    if not isinstance(item.tag, str) or tag_of(item) != "style":
         return False
     return str(item.get("type", "text/css")).strip().lower() in ("", "text/css")
-
-
-def _remove(element: Any) -> None:
-    parent = element.getparent()
-    if parent is not None:
-        tail, before = element.tail or "", element.getprevious()
-        if before is not None:
-            before.tail = (before.tail or "") + tail
-        else:
-            parent.text = (parent.text or "") + tail
-        parent.remove(element)
 
 
 def _declared(wrapped: Any, matcher: Any) -> dict[str, str]:
@@ -215,7 +205,7 @@ def _font(text: str) -> dict[str, str]:
 
 
 def _set(element: Any, key: str, text: str) -> None:
-    tag = element.tag.rpartition("}")[2]
+    tag = tag_of(element)
     plain = text.lower()
     if key in ("x", "y", "width", "height", "rx", "ry") and tag in ("text", "tspan", "textPath"):
         return
@@ -239,7 +229,7 @@ def _finish(element: Any, tell: Tellers, *, turns: bool) -> None:
         if text.strip().lower() in _GENERAL or not text.strip():
             _set(element, key, text.strip() or "unset")
             continue
-        if key in PAINTS and element.tag.rpartition("}")[2] in _ANIMATIONS:
+        if key in PAINTS and tag_of(element) in _ANIMATIONS:
             continue
         try:
             element.set(key, plain_paint(text) if key in PAINTS else plain_colour(text))

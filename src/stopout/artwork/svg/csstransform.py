@@ -11,6 +11,8 @@ from collections.abc import Callable
 from math import degrees
 from typing import Any
 
+from stopout.artwork.svg.elements import tag_of
+
 _FUNCTION = re.compile(r"([a-zA-Z]+)\(([^()]*)\)")
 _NUMBER = re.compile(r"([+-]?(?:\d+\.?\d*|\.\d+)(?:[eE][+-]?\d+)?)\s*([a-zA-Z%]*)$")
 _DEGREES = {"": 1.0, "deg": 1.0, "grad": 0.9, "rad": degrees(1.0), "turn": 360.0}
@@ -168,7 +170,7 @@ def _frame(element: Any, box: str) -> tuple[float, float, float, float] | None:
     def number(key: str) -> float:
         return float(element.get(key, "0").removesuffix("px"))
 
-    tag = element.tag.rpartition("}")[2]
+    tag = tag_of(element)
     try:
         if box != "fill-box":
             view = element.getroottree().getroot().get("viewBox")

@@ -20,6 +20,7 @@ from stopout.artwork.fonts.shaping import Glyph, Metrics, has_letter, metrics, o
 from stopout.artwork.regions.curves import Affine
 from stopout.artwork.svg.along import Along
 from stopout.artwork.svg.cssrules import Tellers
+from stopout.artwork.svg.elements import tag_of
 from stopout.artwork.svg.features import features_of, is_mixed, is_turned, transformed
 
 SVG = "http://www.w3.org/2000/svg"
@@ -171,7 +172,7 @@ class _Layout:
         self.reach[element] = (len(self.chars), len(self.chars))
         if element.get("display") == "none" or self.is_broken:
             return
-        if _tag(element) == "textPath":
+        if tag_of(element) == "textPath":
             along = self.path_of(element)
             if along is None:
                 return
@@ -180,9 +181,9 @@ class _Layout:
         for child in element:
             if not isinstance(child.tag, str):
                 continue
-            if _tag(child) in _SPANS:
+            if tag_of(child) in _SPANS:
                 self.walk(child, style, along)
-            elif _tag(child) not in ("title", "desc", "animate", "set", "animateTransform"):
+            elif tag_of(child) not in ("title", "desc", "animate", "set", "animateTransform"):
                 self.tell(child, "is left out of the lettering", self.note)
             self.add(child.tail or "", element, style, along)
         self.reach[element] = (first, len(self.chars))
@@ -290,7 +291,7 @@ class _Layout:
         inside = self.inside(element)
         em = self.styles[element].size if element in self.styles else 16.0
         for key in ("x", "y", "dx", "dy"):
-            if _tag(element) == "textPath" and key in ("x", "y"):
+            if tag_of(element) == "textPath" and key in ("x", "y"):
                 continue
             whole = self.view[0 if key in ("x", "dx") else 1]
             words = (element.get(key) or "").replace(",", " ").split()
@@ -301,7 +302,7 @@ class _Layout:
         for place, char in enumerate(inside if turns else []):
             char.turn = self.length(element, turns[min(place, len(turns) - 1)], em)
         for child in element:
-            if isinstance(child.tag, str) and _tag(child) in _SPANS:
+            if isinstance(child.tag, str) and tag_of(child) in _SPANS:
                 self.position(child)
 
     # -- layout ---------------------------------------------------------------------------------
@@ -586,7 +587,7 @@ class _Layout:
         """Turn spans into groups, and their characters into paths in the same order."""
         children = [child for child in element if isinstance(child.tag, str)]
         for child in list(element):
-            if child not in children or _tag(child) not in _SPANS:
+            if child not in children or tag_of(child) not in _SPANS:
                 element.remove(child)
         # The characters of a span lie before, between and after its child spans.
         pieces: list[list[_Char]] = []
@@ -604,7 +605,7 @@ class _Layout:
         for path in reversed(self.paths(pieces[0])):
             element.insert(0, path)
         for child in children:
-            if child.getparent() is element and _tag(child) in _SPANS:
+            if child.getparent() is element and tag_of(child) in _SPANS:
                 self.rewrite(child)
         element.tag = f"{{{SVG}}}g"
         for key in _OWN:
@@ -641,7 +642,7 @@ class _Layout:
         """The path under a `textPath`, with its start."""
         target = element.get("href") or element.get(f"{{{XLINK}}}href") or ""
         path = self.named.get(target.strip().lstrip("#"))
-        if path is None or _tag(path) != "path" or not path.get("d"):
+        if path is None or tag_of(path) != "path" or not path.get("d"):
             self.tell(element, f"its path '{target[:40]}' is no path of this file", self.fault)
             return None
         try:
@@ -684,7 +685,3 @@ def _weight(text: str, above: float) -> float:
         return min(1000.0, max(1.0, float(text)))
     except ValueError:
         return _WEIGHTS.get(text, above)
-
-
-def _tag(element: Any) -> str:
-    return str(element.tag).rpartition("}")[2]

@@ -13,6 +13,7 @@ import re
 from collections.abc import Callable
 from typing import Any
 
+from stopout.artwork.svg.elements import tag_of
 from stopout.artwork.svg.pathdata import PathDataError, write_out_arcs
 
 SVG = "http://www.w3.org/2000/svg"
@@ -38,7 +39,7 @@ def write_out_markers(root: Any, alone: Callable[[Any, str], None]) -> None:
     _say_none(root, elements)
     _part_starts(root)
     for element in elements:
-        if str(element.tag).rpartition("}")[2] in _MARKED:
+        if tag_of(element) in _MARKED:
             _mark(element, alone)
 
 
@@ -93,7 +94,7 @@ def _hand_over(element: Any, marks: dict[str, str]) -> None:
     from lxml import etree
 
     parent = element.getparent()
-    if parent is None or str(parent.tag).rpartition("}")[2] == "clipPath":
+    if parent is None or tag_of(parent) == "clipPath":
         return
     try:
         plain = write_out_arcs(element.get("d"), is_single=True)

@@ -18,21 +18,24 @@ from stopout.artwork.fonts.book import FontBook
 from stopout.artwork.scale import Page
 from stopout.artwork.svg.css import resolve_styles
 from stopout.artwork.svg.cssrules import Tellers
+from stopout.artwork.svg.elements import called, remove, tag_of, target_of
 from stopout.artwork.svg.entities import write_out_entities
+from stopout.artwork.svg.faults import (
+    DEEPEST,
+    MOST_ELEMENTS,
+    check_attributes,
+    check_styles,
+    check_uses,
+)
 from stopout.artwork.svg.lettering import LETTERS, outline_lettering
 from stopout.artwork.svg.markers import write_out_markers
-from stopout.artwork.svg.pagesize import LENGTH, PX_PER, measure
-from stopout.artwork.svg.pathdata import PathDataError, write_out_arcs
+from stopout.artwork.svg.pagesize import measure
 from stopout.artwork.svg.unheeded import leave_aside
 from stopout.errors import ArtworkError
 
 SVG = "http://www.w3.org/2000/svg"
-XLINK = "http://www.w3.org/1999/xlink"
 _MOST_BYTES = 50_000_000
-_MOST_ELEMENTS = 200_000
-_DEEPEST = 200
 _IDENT = "stopout-"
-_DRAWN = frozenset({"path", "rect", "circle", "ellipse", "line", "polyline", "polygon", "text"})
 _PLAIN_ID = re.compile(r"[A-Za-z_][A-Za-z0-9_.-]*\Z")
 _REFERENCE = re.compile(r"url\(\s*(['\"]?)#(.*?)\1\s*\)")
 # Faces that the check rendering has not, or chooses otherwise.
@@ -42,39 +45,6 @@ _OWN_FONTS = {
 }
 _QUARTERS = re.compile(rb"\d[qQ][\"'\s;]")
 _ASPECT = re.compile(r"(?:defer\s+)?(none|x(?:Min|Mid|Max)Y(?:Min|Mid|Max))(\s+(?:meet|slice))?")
-_URL = re.compile(r"url\(\s*(['\"]?)\s*([^'\")]*)", re.IGNORECASE)
-_FONT_FACE = re.compile(r"@font-face\s*\{[^{}]*\}", re.IGNORECASE)
-_ESCAPE = re.compile(r"\\([0-9a-fA-F]{1,6})\s?")
-_NOT_A_NUMBER = re.compile(r"(?<![\w#-])[+-]?(?:nan|inf|infinity)(?![\w-])", re.IGNORECASE)
-_LENGTHS = frozenset(
-    (
-        "x",
-        "y",
-        "x1",
-        "y1",
-        "x2",
-        "y2",
-        "cx",
-        "cy",
-        "r",
-        "rx",
-        "ry",
-        "dx",
-        "dy",
-        "width",
-        "height",
-        "stroke-width",
-        "stroke-dashoffset",
-    )
-)
-_NUMBERS = _LENGTHS | {
-    "points",
-    "transform",
-    "viewBox",
-    "stroke-dasharray",
-    "stroke-miterlimit",
-    "font-size",
-}
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -162,7 +132,7 @@ def read_source(
     given = _as_given(root, name=name)
     heard = _Heard(name=name, leave_out=frozenset(leave_out))
     for element in list(_walk(root, name=name)):
-        _check_styles(element, heard.faults)
+        check_styles(element, heard.faults)
     heard.rise()
     resolve_styles(root, heard.tellers)
     leave_aside(root, heard.tellers, heard.effect)
@@ -170,8 +140,8 @@ def read_source(
     write_out_markers(root, heard.alone_with)
     elements = list(_walk(root, name=name))
     for element in elements:
-        _check(element, heard.faults)
-    _check_uses(elements, heard.faults)
+        check_attributes(element, heard.faults)
+    check_uses(elements, heard.faults)
     heard.rise()
     if _QUARTERS.search(given):
         heard.alone.append("lengths in Q")
@@ -196,7 +166,7 @@ def read_source(
         page=page,
         origins=origins,
         has_text=b"<text" in given,
-        has_round=any(_tag(element) in ("circle", "ellipse", "rect") for element in elements),
+        has_round=any(tag_of(element) in ("circle", "ellipse", "rect") for element in elements),
         is_wide=any(ord(sign) > 0x24F for sign in given.decode("utf-8")) or b"Noto" in given,
         notes=tuple(heard.notes),
         alone=tuple(dict.fromkeys(heard.alone)),
@@ -226,8 +196,8 @@ class _Heard:
         self.effects: list[tuple[str, str]] = []
         self.is_without = False
         self.tellers = Tellers(
-            note=lambda element, words: self.notes.append(f"{_called(element)}: {words}"),
-            fault=lambda element, words: self.faults.append(f"{_called(element)}: {words}"),
+            note=lambda element, words: self.notes.append(f"{called(element)}: {words}"),
+            fault=lambda element, words: self.faults.append(f"{called(element)}: {words}"),
             ask=self.ask,
             alone=self.alone_with,
         )
@@ -236,10 +206,10 @@ class _Heard:
         """Refuse what would change the picture, unless the job has it made without."""
         if what in self.leave_out:
             self.is_without = True
-            self.notes.append(f"{_called(element)}: {words}; it is made without, as the job says")
+            self.notes.append(f"{called(element)}: {words}; it is made without, as the job says")
             return
         self.faults.append(
-            f"{_called(element)}: {words}; take it out of the file, or have the piece made without "
+            f"{called(element)}: {words}; take it out of the file, or have the piece made without "
             f'by artwork.leave_out = ["{what}"]'
         )
 
@@ -247,13 +217,13 @@ class _Heard:
         """Keep what the check rendering judges later."""
         if what in self.leave_out:
             self.is_without = True
-            self.notes.append(f"{_called(element)}: {words}, as the job says")
+            self.notes.append(f"{called(element)}: {words}, as the job says")
         else:
-            self.effects.append((what, f"{_called(element)}: {words}"))
+            self.effects.append((what, f"{called(element)}: {words}"))
 
     def alone_with(self, element: Any, what: str) -> None:
         """Note what the check rendering does not know."""
-        self.alone.append(f"{what} ({_called(element)})")
+        self.alone.append(f"{what} ({called(element)})")
 
     def rise(self) -> None:
         """Raise what has been found wrong so far."""
@@ -284,9 +254,9 @@ _SET_APART = frozenset(
 
 def _has_plain_text(elements: list[Any]) -> bool:
     """True where there is lettering, all of it of the plainest kind."""
-    has_text = any(_tag(element) == "text" for element in elements)
+    has_text = any(tag_of(element) == "text" for element in elements)
     return has_text and not any(
-        _tag(element) == "textPath" or _SET_APART & set(element.attrib) for element in elements
+        tag_of(element) == "textPath" or _SET_APART & set(element.attrib) for element in elements
     )
 
 
@@ -326,7 +296,7 @@ def _parse(data: bytes, *, name: str) -> Any:
         )
     _check_instructions(root, name=name)
     if root.tag not in (f"{{{SVG}}}svg", "svg"):
-        raise ArtworkError(f"{name}: the outermost element is <{_tag(root)}>, not <svg>")
+        raise ArtworkError(f"{name}: the outermost element is <{tag_of(root)}>, not <svg>")
     if root.tag == "svg":
         raise ArtworkError(f'{name}: <svg> lacks its namespace; write <svg xmlns="{SVG}">')
     return root
@@ -370,20 +340,9 @@ def _drop_foreign(root: Any) -> None:
             continue
         if isinstance(element.tag, str):
             space = etree.QName(element).namespace
-            if space == SVG and _tag(element) != "metadata":
+            if space == SVG and tag_of(element) != "metadata":
                 continue
-        _remove(element)
-
-
-def _remove(element: Any) -> None:
-    parent = element.getparent()
-    if element.tail:
-        before = element.getprevious()
-        if before is not None:
-            before.tail = (before.tail or "") + element.tail
-        else:
-            parent.text = (parent.text or "") + element.tail
-    parent.remove(element)
+        remove(element)
 
 
 def _walk(root: Any, *, name: str) -> Iterator[Any]:
@@ -392,168 +351,15 @@ def _walk(root: Any, *, name: str) -> Iterator[Any]:
     while stack:
         element, depth = stack.pop()
         count += 1
-        if depth > _DEEPEST:
+        if depth > DEEPEST:
             raise ArtworkError(
-                f"{name}: elements are nested deeper than {_DEEPEST} levels; ungroup the artwork"
+                f"{name}: elements are nested deeper than {DEEPEST} levels; ungroup the artwork"
             )
-        if count > _MOST_ELEMENTS:
-            raise ArtworkError(f"{name}: more than {_MOST_ELEMENTS} elements; simplify the artwork")
+        if count > MOST_ELEMENTS:
+            raise ArtworkError(f"{name}: more than {MOST_ELEMENTS} elements; simplify the artwork")
         yield element
         children = [child for child in element if isinstance(child.tag, str)]
         stack.extend((child, depth + 1) for child in reversed(children))
-
-
-def _tag(element: Any) -> str:
-    return str(element.tag).rpartition("}")[2]
-
-
-def _called(element: Any) -> str:
-    """Name an element for a message: its kind and its id, or its line."""
-    ident = element.get("id")
-    where = f' id="{ident}"' if ident else ""
-    line = f" (line {element.sourceline})" if element.sourceline else ""
-    return f"<{_tag(element)}{where}>{line}"
-
-
-def _check_styles(element: Any, faults: list[str]) -> None:
-    """Check style sheets and style attributes as written, before they are resolved."""
-    if _tag(element) == "style":
-        _check_style(element, element.text or "", faults)
-    if element.get("style"):
-        _check_style(element, element.get("style"), faults)
-
-
-def _check(element: Any, faults: list[str]) -> None:
-    tag = _tag(element)
-    for key, value in list(element.attrib.items()):
-        _check_attribute(element, key, value, faults)
-    if tag == "path" and element.get("d") is not None:
-        _check_path(element, faults)
-
-
-def _check_attribute(element: Any, key: str, value: str, faults: list[str]) -> None:
-    plain = key.rpartition("}")[2]
-    if plain == "href" and not value.strip().startswith("#"):
-        if _tag(element) == "a":
-            # A link that a reader might follow: nothing is loaded from it.
-            del element.attrib[key]
-        elif value.strip():
-            faults.append(_outside(element, value))
-    elif key == "{http://www.w3.org/XML/1998/namespace}base":
-        faults.append(f"{_called(element)}: xml:base is not read; remove it")
-    elif plain in _NUMBERS and _NOT_A_NUMBER.search(value):
-        faults.append(
-            f'{_called(element)}: {plain}="{value[:40]}" holds something that is no number'
-        )
-    elif plain in _LENGTHS and "}" not in key:
-        _check_lengths(element, plain, value, faults)
-    else:
-        _check_style(element, value, faults)
-
-
-def _check_lengths(element: Any, key: str, value: str, faults: list[str]) -> None:
-    """Check the lengths of a drawn element, which the normaliser would leave out if unreadable."""
-    if _tag(element) not in _DRAWN | {"use", "svg", "tspan"} or element.getparent() is None:
-        return
-    parts = value.replace(",", " ").split()
-    for part in parts if parts else [""]:
-        match = LENGTH.match(part)
-        unit = match[2].lower() if match else "?"
-        if match is None and part in ("auto", "none"):
-            continue
-        if match is None or unit not in PX_PER.keys() | {"%", "em", "ex"}:
-            faults.append(
-                f'{_called(element)}: {key}="{value[:40]}" is no length that is read; '
-                "give a plain number or mm"
-            )
-            return
-    if len(parts) == 1 and unit == "q" and match:
-        # A quarter millimetre is a unit of CSS that the normaliser does not know.
-        element.set(key, repr(float(match[1]) * PX_PER["q"]))
-
-
-def _check_style(element: Any, text: str, faults: list[str]) -> None:
-    if "(" not in text and "@" not in text and "\\" not in text:
-        return
-    text = _ESCAPE.sub(lambda match: _character(match[1]), text)
-    text = re.sub(r"/\*.*?\*/", "", text, flags=re.DOTALL)
-    if "@import" in text.lower():
-        faults.append(f"{_called(element)}: @import loads another file; put the styles here")
-        return
-    # A font that the file brings is never loaded; the style resolver tells that it was left aside.
-    text = _FONT_FACE.sub(" ", text)
-    for _, target in _URL.findall(text):
-        if target.strip() and not target.strip().startswith("#"):
-            faults.append(_outside(element, target))
-
-
-def _character(code: str) -> str:
-    point = int(code, 16)
-    return chr(point) if 0 < point < 0x110000 else " "
-
-
-def _outside(element: Any, target: str) -> str:
-    kept = target.strip()
-    kept = kept if len(kept) <= 60 else kept[:57] + "..."
-    return (
-        f"{_called(element)}: it refers to '{kept}' outside this file, "
-        "and artwork never opens another file or address; put it into the file as shapes"
-    )
-
-
-def _check_path(element: Any, faults: list[str]) -> None:
-    try:
-        element.set("d", write_out_arcs(element.get("d")))
-    except PathDataError as fault:
-        faults.append(f"{_called(element)}: its path data cannot be read: {fault}")
-
-
-def _target(element: Any) -> str:
-    return str(element.get("href") or element.get(f"{{{XLINK}}}href") or "").strip().lstrip("#")
-
-
-def _is_local_use(element: Any) -> bool:
-    href = element.get("href") or element.get(f"{{{XLINK}}}href") or "#"
-    return _tag(element) == "use" and str(href).strip().startswith("#")
-
-
-def _check_uses(elements: list[Any], faults: list[str]) -> None:
-    """Refuse `use` that includes itself, and includes that multiply beyond the element limit."""
-    named = {element.get("id"): element for element in reversed(elements) if element.get("id")}
-    size: dict[Any, int] = {}
-    open_now: set[Any] = set()
-
-    def measure(element: Any) -> int:
-        # Plain recursion: depth is bounded by the nesting limit times the chain of uses below.
-        if element in size:
-            return size[element]
-        if element in open_now or len(open_now) > 4 * _DEEPEST:
-            raise RecursionError
-        open_now.add(element)
-        total = 1 + sum(measure(child) for child in element if isinstance(child.tag, str))
-        if _tag(element) == "use" and (target := named.get(_target(element))) is not None:
-            total += measure(target)
-        open_now.discard(element)
-        size[element] = min(total, 10 * _MOST_ELEMENTS)
-        return size[element]
-
-    for element in elements:
-        if not _is_local_use(element):
-            continue
-        if named.get(_target(element)) is None:
-            faults.append(
-                f"{_called(element)}: it uses '#{_target(element)}', which the file does not hold"
-            )
-            continue
-        try:
-            if measure(element) > _MOST_ELEMENTS:
-                faults.append(
-                    f"{_called(element)}: uses inside uses multiply to more than "
-                    f"{_MOST_ELEMENTS} elements; simplify the artwork"
-                )
-        except RecursionError:
-            open_now.clear()
-            faults.append(f"{_called(element)}: it uses something that uses it in turn")
 
 
 def _path_length(element: Any) -> float | None:
@@ -593,7 +399,7 @@ def _give_ids(elements: list[Any]) -> dict[str, SourceElement]:
         parent = of.get(element.getparent())
         classes = tuple((element.get("class") or "").split()) + ((f"#{own}",) if own else ())
         origin = SourceElement(
-            tag=_tag(element),
+            tag=tag_of(element),
             ident=own or (parent.ident if parent else ""),
             classes=tuple(dict.fromkeys(classes + (parent.classes if parent else ()))),
             path_length=_path_length(element),
@@ -618,10 +424,10 @@ def _give_ids(elements: list[Any]) -> dict[str, SourceElement]:
         origins[unique] = origin
     _refer_anew(elements, plain)
     for element in elements:
-        if _tag(element) == "use":
+        if tag_of(element) == "use":
             # The normaliser drops ids inside `use`: what is used lends its own to the use.
             ident = str(element.get("id"))
-            lent = origins.get(_target(element))
+            lent = origins.get(target_of(element))
             if lent is not None:
                 both = tuple(dict.fromkeys(origins[ident].classes + lent.classes))
                 origins[ident] = replace(origins[ident], classes=both)

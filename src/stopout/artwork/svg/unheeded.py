@@ -12,6 +12,7 @@ from collections.abc import Callable, Iterator
 from typing import Any
 
 from stopout.artwork.svg.cssrules import Tellers
+from stopout.artwork.svg.elements import remove, tag_of
 from stopout.artwork.svg.properties import ELEMENTS
 
 _ASKED = {
@@ -66,7 +67,7 @@ def leave_aside(root: Any, tell: Tellers, effect: Callable[[Any, str, str], None
 
 
 def _leave(element: Any, tell: Tellers, effect: Callable[[Any, str, str], None]) -> None:
-    tag = str(element.tag).rpartition("}")[2]
+    tag = tag_of(element)
     if tag == "image":
         _picture(element, tell, effect)
     elif tag in _ASKED:
@@ -75,17 +76,17 @@ def _leave(element: Any, tell: Tellers, effect: Callable[[Any, str, str], None])
             tell.note(element, "an embedded page is left out, and what stands in its place is read")
         elif not _is_hidden(element):
             tell.ask(element, tag, _ASKED[tag])
-        _remove(element)
+        remove(element)
     elif tag in _MOVING:
         tell.note(element, "the animation is ignored; the artwork is read at rest")
-        _remove(element)
+        remove(element)
     elif tag == "script":
         tell.note(element, "scripts are not run")
-        _remove(element)
+        remove(element)
     elif tag in _SILENT or (tag not in ELEMENTS and not tag.startswith("fe")):
         if tag not in _SILENT:
             tell.note(element, "no reader of SVG knows this element; it is left out")
-        _remove(element)
+        remove(element)
 
 
 def _picture(element: Any, tell: Tellers, effect: Callable[[Any, str, str], None]) -> None:
@@ -104,7 +105,7 @@ def _picture(element: Any, tell: Tellers, effect: Callable[[Any, str, str], None
                 "a picture that lies in another file is not read, and no file is opened for it; "
                 "trace it, or give the picture itself as artwork",
             )
-    _remove(element)
+    remove(element)
 
 
 def _is_hidden(element: Any) -> bool:
@@ -122,21 +123,8 @@ def _is_gone(element: Any, root: Any) -> bool:
 
 
 def _tag_of(element: Any) -> str:
-    return "" if element is None else str(element.tag).rpartition("}")[2]
+    return "" if element is None else tag_of(element)
 
 
 def _elements(root: Any) -> Iterator[Any]:
     return (item for item in root.iter() if isinstance(item.tag, str))
-
-
-def _remove(element: Any) -> None:
-    parent = element.getparent()
-    if parent is None:
-        return
-    if element.tail:
-        before = element.getprevious()
-        if before is not None:
-            before.tail = (before.tail or "") + element.tail
-        else:
-            parent.text = (parent.text or "") + element.tail
-    parent.remove(element)

@@ -19,6 +19,7 @@ from stopout.artwork.regions.curves import Affine, ComplexArray, Subpath, flatte
 from stopout.artwork.regions.painter import Paint, compose, fade
 from stopout.artwork.regions.rings import EMPTY, FillRule, fill, only_areas
 from stopout.artwork.regions.strokes import Stroke, stroke_rings
+from stopout.artwork.svg.elements import tag_of
 from stopout.artwork.svg.gradients import bands
 from stopout.artwork.svg.pathdata import PathDataError, outline_of, segments
 from stopout.artwork.svg.source import SourceElement
@@ -136,7 +137,7 @@ class _Reader:
     def children(self, element: Any, here: _Here) -> list[Paint]:
         paints: list[Paint] = []
         for child in element:
-            tag = _tag(child)
+            tag = tag_of(child)
             if tag == "g":
                 paints += self.group(child, here)
             elif tag == "path":
@@ -287,7 +288,7 @@ class _Reader:
         target = self.named.get(_reference(value))
         if target is None:
             return []
-        if _tag(target) == "pattern":
+        if tag_of(target) == "pattern":
             return fade(self.tiled(target, element, region, here), alpha)
         return self.graded(target, element, region, alpha, here)
 
@@ -411,13 +412,13 @@ class _Reader:
             inside = _Here(here.to_page @ self.transform(child, here), here.source)
             if child.get("visibility", "visible") != "visible":
                 continue
-            if _tag(child) == "g":
+            if tag_of(child) == "g":
                 region = self.clip_children(child, inside)
-            elif _tag(child) == "path":
+            elif tag_of(child) == "path":
                 rule = cast(FillRule, child.get("clip-rule") or child.get("fill-rule", "nonzero"))
                 region = fill(self.rings(self.subpaths(child, inside), inside), rule)
             else:
-                raise self.refusal(_tag(child), here.source)
+                raise self.refusal(tag_of(child), here.source)
             own = self.clip(child, inside)
             regions.append(region if own is None else _both(region, own))
         return only_areas(shapely.union_all(regions)) if regions else EMPTY
@@ -438,7 +439,7 @@ class _Reader:
     def _outlines(self, element: Any, to_user: Affine, *, top: bool = False) -> list[ComplexArray]:
         here = _Here(to_user, "")
         inner = to_user if top else to_user @ self.transform(element, here)
-        if _tag(element) == "path":
+        if tag_of(element) == "path":
             subpaths = [sub.through(inner) for sub in self.subpaths(element, here)]
             spans = [float(np.ptp(sub.nodes.real) + np.ptp(sub.nodes.imag)) for sub in subpaths]
             fine = max(max(spans, default=0.0) * 1e-6, 1e-12)
@@ -484,10 +485,6 @@ class _Reader:
             raise ArtworkError(
                 f"{self.name}: the outlines have more than {_MOST_POINTS} points; simplify them"
             )
-
-
-def _tag(element: Any) -> str:
-    return str(element.tag).rpartition("}")[2]
 
 
 def _reference(value: str) -> str:

@@ -4,6 +4,7 @@ from __future__ import annotations
 
 from typing import TYPE_CHECKING, Any, Literal
 
+from stopout.clearing.dose import DEFAULT_DOSE_RATIO
 from stopout.scans.fitting.clearing import AxisFit, Refused
 
 if TYPE_CHECKING:
@@ -32,6 +33,7 @@ def lines_of(reading: Reading, name: str) -> list[str]:
         )
     for one in reading.axes:
         rows += _axis_lines(one)
+    rows += _setting_lines(reading)
     rows += _etch_lines(reading)
     rows += _patch_lines(reading)
     for timing in reading.timing:
@@ -114,6 +116,19 @@ def _axis_lines(one: AxisFit | Refused) -> list[str]:
     if outside:
         rows.append(f"  left out: {', '.join(outside)}")
     return rows
+
+
+def _setting_lines(reading: Reading) -> list[str]:
+    """What to set for twice the threshold, at the speed that it was told for."""
+    fits = [one for one in reading.axes if isinstance(one, AxisFit)]
+    full = reading.layout.identity.power_w
+    if len(fits) < 2 or not full or fits[0].speed_mm_s != fits[1].speed_mm_s:
+        return []
+    speed = fits[0].speed_mm_s
+    share = DEFAULT_DOSE_RATIO * max(one.threshold_j_per_mm.value for one in fits) * speed / full
+    if share > 1:
+        return []
+    return [f"twice the threshold: {100 * share:.3g} % of full power at {speed:g} mm/s"]
 
 
 def _goodness(one: AxisFit) -> str:

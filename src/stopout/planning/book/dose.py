@@ -32,7 +32,7 @@ def with_dose(job: Job, knowledge: Knowledge) -> Job:
     knowledge : Knowledge
         With the published thresholds of its paints.
     """
-    if not job.route.has_beam or not job.settings.is_chosen or not knowledge.thresholds:
+    if not (job.route.clears_paint and job.settings.is_chosen and knowledge.thresholds):
         return job
     coats = tuple(_chosen(k, coat, job, knowledge) for k, coat in enumerate(job.coats))
     first = coats[0]

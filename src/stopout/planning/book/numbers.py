@@ -7,6 +7,7 @@ with what sets it apart.
 
 from __future__ import annotations
 
+import math
 from dataclasses import replace
 from typing import TYPE_CHECKING
 
@@ -37,7 +38,7 @@ from stopout.planning.book.matching import (
     etch_differs,
     newest,
 )
-from stopout.values import Finding, Level
+from stopout.values import Finding, Level, Measured
 
 if TYPE_CHECKING:
     from stopout.etching import Pair
@@ -46,6 +47,8 @@ if TYPE_CHECKING:
 # A depth gauge or the focus of a microscope, where no standard deviation was written down.
 # Common practice, no source.
 _DEPTH_SHARE, _DEPTH_LEAST_MM = 0.05, 0.003
+# A given mark this far from that of the dose is told (ours: three times what two readings differ).
+_UNLIKE = 0.15
 
 
 def with_shop_book(job: Job, numbers: ShopNumbers, knowledge: Knowledge) -> Job:
@@ -90,10 +93,9 @@ def _with_mark(
         return coat
     clearing = job.settings
     is_chosen = clearing.is_chosen and coat.power is None and coat.speed_mm_s is None
-    is_given = (coat.mark_mm or clearing.mark_mm) is not None or (
-        clearing.dose_ratio is not None and not is_chosen
-    )
-    if is_given or not numbers.clearing or _is_never_cleared(number, job):
+    given = coat.mark_mm or clearing.mark_mm
+    is_ratio = given is None and clearing.dose_ratio is not None and not is_chosen
+    if is_ratio or not numbers.clearing or _is_never_cleared(number, job):
         return coat
     resist = knowledge.resists[number - 1]
     case = ClearingCase(
@@ -112,6 +114,11 @@ def _with_mark(
     }
     entry = newest([e for e in numbers.clearing if not clearing_differs(e, cases[id(e)])])
     of = f"coat {number}" if len(job.coats) > 1 else "the resist"
+    power = (coat.power if coat.power is not None else clearing.power) * job.laser.power_w
+    if given is not None:
+        if entry is not None:
+            findings += _unlike_dose(given, entry, case, power, of)
+        return coat
     if entry is None:
         other = _nearest_clearing(numbers.clearing, case)
         differs = "; ".join(clearing_differs(other, case))
@@ -125,8 +132,42 @@ def _with_mark(
         share, speed = chosen_dose(dose, clearing, job.laser, speed_mm_s=entry.speed_mm_s)
         coat = replace(coat, power=share, speed_mm_s=speed)
         case = replace(case, speed_mm_s=speed)
-    power = (coat.power if coat.power is not None else clearing.power) * job.laser.power_w
+        power = share * job.laser.power_w
     return _cleared_by(entry, case, power, coat, of, findings)
+
+
+def _unlike_dose(
+    given: tuple[Measured, Measured],
+    entry: ClearingCalibration,
+    case: ClearingCase,
+    power_w: float,
+    of: str,
+) -> list[Finding]:
+    """Hold a mark that the job gives against what spot and threshold make of its dose."""
+    at = {"power_w": power_w, "speed_mm_s": case.speed_mm_s}
+    ratios = dose_ratios_from_book(entry, **at, passes=case.passes)
+    coupon = f"clearing coupon {entry.ident} of {entry.date}"
+    told = (Measured(value=0.0), Measured(value=0.0))
+    if min(ratios) > 1:
+        told = mark_from_book(entry, **at, passes=case.passes)
+    if all(
+        abs(axis.value - one.value) <= max(_UNLIKE * one.value, 3 * math.hypot(axis.sd, one.sd))
+        for axis, one in zip(given, told, strict=True)
+    ):
+        return []
+    pair = f"{told[0].value:.3f} x {told[1].value:.3f} mm" if min(ratios) > 1 else "nothing"
+    return [
+        Finding(
+            code="mark-unlike-dose",
+            level=Level.CAUTION,
+            message=(
+                f"the mark given for {of}, {given[0].value:.3f} x {given[1].value:.3f} mm, is not "
+                f"what this dose makes: {min(ratios):.2g} times the threshold of {coupon} clears "
+                f"{pair}"
+            ),
+            remedy="Leave the mark out, and the shop book gives it; or measure it at this dose.",
+        )
+    ]
 
 
 def _at_its_speed(case: ClearingCase, entry: ClearingCalibration) -> ClearingCase:

@@ -11,6 +11,8 @@ from stopout.job.record import Job
 from stopout.planning.plan import CoatPlan
 from stopout.values import Finding, Level
 
+# Between blanks that lie in a fixture (common practice, no source).
+_GAP_MM = 5.0
 # What says no more than that the blank is too large, once that is said.
 _FOLLOWERS = frozenset({"outside-bed", "bounds-left-out", "blank-centred"})
 _SPARE_MM = 1e-6
@@ -86,3 +88,34 @@ def _corner_mm(bed: tuple[float, float], coats: Sequence[CoatPlan]) -> tuple[flo
             return None
         corner.append(at + 0.0)
     return corner[0], corner[1]
+
+
+def one_by_one(job: Job) -> list[Finding]:
+    """Say how many of several pieces would lie on the bed at once, cleared by one program.
+
+    Parameters
+    ----------
+    job : Job
+        The job.
+    """
+    pieces = job.quantity + job.spares
+    is_laid = job.panel is not None or job.series is not None
+    if pieces < 2 or is_laid or not job.route.clears_paint or job.route.is_sign:
+        return []
+    sides = ((job.blank.width_mm, job.blank.height_mm), job.laser.bed_mm)
+    many = math.prod(
+        math.floor((room + _GAP_MM) / (side + _GAP_MM)) for side, room in zip(*sides, strict=True)
+    )
+    if many < 2:
+        return []
+    return [
+        Finding(
+            code="pieces-one-by-one",
+            level=Level.NOTE,
+            message=(
+                f"the {pieces} pieces are cleared one after another, each laid and aligned by "
+                f"itself; {min(many, pieces)} of them would lie on the bed at once"
+            ),
+            remedy="With a fixture, a panel of loose pieces clears them by one program: [panel].",
+        )
+    ]

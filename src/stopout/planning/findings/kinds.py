@@ -23,6 +23,7 @@ from stopout.etching import (
     refusals,
 )
 from stopout.job.record import Job
+from stopout.planning.findings.bed import one_by_one
 from stopout.planning.findings.control import (
     control_findings,
     dwell_findings,
@@ -57,6 +58,7 @@ def job_findings(job: Job, finish: Finish | None = None) -> list[Finding]:
     if not job.route.has_beam:
         return found
     found += control_findings(job.laser)
+    found += one_by_one(job)
     if job.laser.blank_at_mm is None:
         found.append(
             Finding(

@@ -58,7 +58,7 @@ def area_threshold(coat: Coat, resist: Resist, per_volume: Span) -> Span:
     per_volume : Span
         In J/mm3.
     """
-    thick = 1e-3 * (coat.thickness_um or resist.thickness_um.value)
+    thick = 1e-3 * resist.film_um(coat.thickness_um)
     return replace(
         per_volume,
         value=thick * per_volume.value,

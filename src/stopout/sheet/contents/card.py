@@ -140,9 +140,11 @@ def _beam(plan: Plan) -> list[Block]:
 def _run(plan: Plan, coat: CoatPlan) -> tuple[tuple[str, str], ...]:
     clearing, laser = coat.cleared, plan.job.laser
     passes = "" if clearing.passes == 1 else f", {clearing.passes} passes"
+    # A power that nobody knows is not printed as if it were the machine's.
+    full = f"{laser.power_w:g}\u00a0W" if laser.span("power") is None else "full power"
     return (
         ("Program", program_name(coat)),
-        ("Power", f"{100 * clearing.power_fraction:g}\u00a0% of {laser.power_w:g}\u00a0W"),
+        ("Power", f"{100 * clearing.power_fraction:g}\u00a0% of {full}"),
         ("Speed", f"{clearing.speed_mm_s:g}\u00a0mm/s{passes}"),
         ("Time", f"{duration(clearing.times.time_s)} a piece"),
     )
