@@ -38,10 +38,12 @@ def pytest_runtest_setup(item):
         pytest.skip("the seconds are used up")
 
 
-@pytest.fixture(autouse=True)
-def no_shop_book_but_the_tests_own(monkeypatch, tmp_path_factory):
-    """No test reads or writes the book of whoever runs it; processes inherit this."""
-    monkeypatch.setenv("STOPOUT_BOOK", str(tmp_path_factory.getbasetemp() / "no-shop-book.sqlite"))
+@pytest.fixture(autouse=True, scope="session")
+def no_shop_book_but_the_tests_own(tmp_path_factory):
+    """No test reads or writes the book of whoever runs it, nor do fixtures that tests share."""
+    with pytest.MonkeyPatch.context() as patch:
+        patch.setenv("STOPOUT_BOOK", str(tmp_path_factory.getbasetemp() / "no-shop-book.sqlite"))
+        yield
 
 
 @pytest.hookimpl(wrapper=True)

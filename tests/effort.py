@@ -7,10 +7,12 @@ from __future__ import annotations
 
 import os
 
-__all__ = ["ALL", "HANGS_S", "tries"]
+__all__ = ["ALL", "CLICK_S", "HANGS_S", "tries"]
 
 # Against hangs only: a machine with other work may take a hundred times as long as one without.
 HANGS_S = 1800
+# What is not on a page after this long will not come.
+CLICK_S = 300
 
 # The bench sets this; the same seeds come first in both, so that a run is a part of the bench.
 ALL = os.environ.get("STOPOUT_LAWS") == "all"

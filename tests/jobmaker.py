@@ -8,6 +8,7 @@ from __future__ import annotations
 
 from dataclasses import replace
 
+from remembered import remembered
 from stopout.job.record import ArtworkRequest, Blank, Clearing, Coat, Etch, Job, Limits, Strength
 from stopout.library.knowledge import knowledge_for
 from stopout.planning import plan_job
@@ -92,9 +93,18 @@ def drawing(dark, **changes):
 
 
 def plan(dark, job=None, **changes):
-    """Plan artwork: by a job, or by the default one with changes."""
+    """Plan artwork: by a job, or by the default one with changes; the same is planned but once."""
+    job = make_job(**changes) if job is None else job
+    return remembered(_planned, (dark.wkb, repr(job)), lambda: plan_afresh(dark, job))
+
+
+def plan_afresh(dark, job=None, **changes):
+    """Plan artwork, whatever was planned before."""
     job = make_job(**changes) if job is None else job
     return plan_job(job, drawing(dark), knowledge_for(job))
+
+
+_planned: dict = {}
 
 
 def codes(made, level=None):

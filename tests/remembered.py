@@ -7,12 +7,10 @@ Tests of two runs giving the same bytes are not weakened: one of them uses proce
 
 from __future__ import annotations
 
-from collections import OrderedDict
-
 import resvg_py
 import typst
 
-__all__ = ["remember_pictures_and_pages"]
+__all__ = ["remember_pictures_and_pages", "remembered"]
 
 # Of these many, at 0.3 MB or less each.
 _MOST = 100
@@ -26,15 +24,19 @@ def remember_pictures_and_pages():
 
 def _remembering(make):
     """Return a function that remembers what another made of the same words."""
-    kept = OrderedDict()
+    kept = {}
 
     def made(*args, **options):
-        key = repr((args, sorted(options.items(), key=lambda option: option[0])))
-        if key not in kept:
-            kept[key] = make(*args, **options)
-            if len(kept) > _MOST:
-                kept.popitem(last=False)
-        kept.move_to_end(key)
-        return kept[key]
+        words = sorted(options.items(), key=lambda option: option[0])
+        return remembered(kept, repr((args, words)), lambda: make(*args, **options))
 
     return made
+
+
+def remembered(kept, key, make):
+    """What was made for a key; the oldest of very many are forgotten."""
+    if key not in kept:
+        kept[key] = make()
+        if len(kept) > _MOST:
+            del kept[next(iter(kept))]
+    return kept[key]

@@ -9,6 +9,7 @@ import pytest
 from PIL import Image, ImageDraw, ImageFilter
 
 from stopout.artwork import read_artwork
+from stopout.artwork.raster import tones
 from stopout.artwork.raster.tones import middle_tones
 from stopout.job.record import ArtworkRequest, Blank
 
@@ -70,3 +71,12 @@ def test_a_picture_of_continuous_tone_is_told(draw, codes):
         buffer.getvalue(), ArtworkRequest(file="a.png", width_mm=30.0), BLANK, name="a.png"
     )
     assert [f.code for f in drawing.findings if f.code == "tones-as-lines"] == codes
+
+
+def test_strips_tell_the_same_tones_as_the_whole(monkeypatch):
+    rows, columns = np.mgrid[0:90, 0:70]
+    luma = (128 + 120 * np.sin(rows / 9) * np.cos(columns / 7)).astype(np.uint8)
+    whole = tones.middle_tones(luma)
+    monkeypatch.setattr(tones, "_STRIP_ROWS", 7)
+    assert tones.middle_tones(luma) == whole
+    assert whole[0] > 0.2

@@ -1,14 +1,12 @@
-"""Many parts: only some are costed both ways, and nothing is left uncleared for that."""
+"""Many parts: only so many get rings, and nothing is left uncleared for that."""
 
 from __future__ import annotations
 
-import pytest
 import shapely
 from shapely.geometry import MultiLineString, MultiPolygon, Point
 
 from clearing.winch_rows import MACHINE
-from stopout.clearing import clear, measure_program
-from stopout.clearing import plan as planner
+from stopout.clearing import choice, clear, measure_program
 
 MARK = (0.1, 0.1)
 DISCS = MultiPolygon(
@@ -39,17 +37,17 @@ def swept(moves):
     return shapely.union_all(shapely.buffer(lines, MARK[0] / 2))
 
 
-def test_parts_that_were_not_tried_do_as_those_next_in_width_and_are_cleared(monkeypatch):
-    all_tried = cleared()
-    monkeypatch.setattr(planner, "_MOST_TRIED", 5)
-    some_tried = cleared()
-    left = DISCS.difference(swept(some_tried.moves))
+def test_parts_beyond_those_that_get_rings_are_cleared_by_lines_in_little_more_time(monkeypatch):
+    all_ringed = cleared()
+    monkeypatch.setattr(choice, "_MOST_RINGED", 8)
+    some_ringed = cleared()
+    left = DISCS.difference(swept(some_ringed.moves))
     assert shapely.buffer(left, -0.002).is_empty
     times = [
         measure_program(run.moves, machine=MACHINE, power=0.3, speed_mm_s=20.0).time_s
-        for run in (all_tried, some_tried)
+        for run in (all_ringed, some_ringed)
     ]
-    assert times[1] == pytest.approx(times[0], rel=0.03)
+    assert times[0] < times[1] < 1.3 * times[0]
 
 
 def test_the_direction_that_lost_is_no_quicker_than_the_plan_at_high_speed():

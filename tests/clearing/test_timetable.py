@@ -7,7 +7,7 @@ from shapely.geometry import box
 
 from jobmaker import MACHINE, make_job, plan
 from stopout.clearing.dose import Threshold
-from stopout.clearing.plan import ProgramTimes
+from stopout.clearing.program_times import ProgramTimes
 from stopout.clearing.timetable import TimeCase, time_table
 
 CASE = TimeCase(

@@ -5,7 +5,10 @@ from __future__ import annotations
 import os
 import subprocess
 import sys
+from contextlib import redirect_stderr, redirect_stdout
+from io import StringIO
 from pathlib import Path
+from types import SimpleNamespace
 
 from effort import HANGS_S
 from stopout.cli import main
@@ -92,6 +95,24 @@ def run(capsys, monkeypatch, *argv):
     except SystemExit as end:
         status = end.code or 0
     return status, *capsys.readouterr()
+
+
+def here(*argv, cwd):
+    """Run the command in a folder, in this process; what came of it as `process` tells it."""
+    out, err = StringIO(), StringIO()
+    before, argv_before = Path.cwd(), sys.argv
+    try:
+        os.chdir(cwd)
+        sys.argv = ["stopout", *map(str, argv)]
+        with redirect_stdout(out), redirect_stderr(err):
+            main()
+        status = 0
+    except SystemExit as end:
+        status = end.code or 0
+    finally:
+        os.chdir(before)
+        sys.argv = argv_before
+    return SimpleNamespace(returncode=status, stdout=out.getvalue(), stderr=err.getvalue())
 
 
 def process(*argv, cwd, stdout=subprocess.PIPE, **env):

@@ -10,7 +10,7 @@ import numpy as np
 import pytest
 import shapely
 
-from cli.shop_files import JOB, lay_out, left, process, run, stopped
+from cli.shop_files import JOB, here, lay_out, left, run, stopped
 from program.winch_machine import machine
 from stopout.program import prove_text, read_program
 
@@ -22,7 +22,7 @@ def planned(tmp_path_factory):
     """The plan of a valve tag, made once."""
     folder = tmp_path_factory.mktemp("shop")
     lay_out(folder)
-    done = process("plan", "tag.toml", "--quiet", cwd=folder)
+    done = here("plan", "tag.toml", "--quiet", cwd=folder)
     assert done.returncode == 0, done.stderr
     return folder / "tag-plan"
 
@@ -60,7 +60,7 @@ def lit_in(program, box):
 
 
 def test_a_box_is_cleared_again_by_a_program_that_is_proven(plan):
-    done = process("rework", plan, "--box", "2,2,8,6", cwd=plan.parent)
+    done = here("rework", plan, "--box", "2,2,8,6", cwd=plan.parent)
     assert (done.returncode, done.stderr) == (0, "")
     text = (plan / "rework-1.nc").read_text()
     assert prove_text(text, machine=machine(), blank_at_mm=CENTRED) == ()
@@ -72,9 +72,7 @@ def test_a_box_is_cleared_again_by_a_program_that_is_proven(plan):
 
 
 def test_the_rest_of_a_program_follows_from_a_line(plan):
-    done = process(
-        "rework", plan, "--from-line", 200, "--out", "rest.nc", "--json", cwd=plan.parent
-    )
+    done = here("rework", plan, "--from-line", 200, "--out", "rest.nc", "--json", cwd=plan.parent)
     assert (done.returncode, done.stderr) == (0, "")
     summary = json.loads(done.stdout)
     assert summary["from_line"] == 200
@@ -198,8 +196,8 @@ def test_a_piece_that_lies_off_the_bed_is_refused_and_nothing_written(plan, caps
 def test_power_word_and_beam_code_are_those_of_the_plan(tmp_path):
     job = JOB.replace("power_word = 1000", "power_word = 255").replace('"M3"', '"M4"')
     lay_out(tmp_path, job)
-    assert process("plan", "tag.toml", "--quiet", cwd=tmp_path).returncode == 0
-    assert process("rework", "tag-plan", "--box", "2,2,8,6", cwd=tmp_path).returncode == 0
+    assert here("plan", "tag.toml", "--quiet", cwd=tmp_path).returncode == 0
+    assert here("rework", "tag-plan", "--box", "2,2,8,6", cwd=tmp_path).returncode == 0
     text = (tmp_path / "tag-plan" / "rework-1.nc").read_text()
     assert "M4 S0" in text
     assert "S76.5" in text
@@ -270,9 +268,9 @@ def test_the_last_line_leaves_nothing_to_clear(plan, capsys, monkeypatch):
 
 def test_a_stopped_plan_has_no_program_to_repeat(tmp_path):
     stopped(tmp_path)
-    assert process("plan", "tag.toml", "--quiet", cwd=tmp_path).returncode == 1
+    assert here("plan", "tag.toml", "--quiet", cwd=tmp_path).returncode == 1
     before = left(tmp_path)
-    done = process("rework", "tag-plan", "--from-line", 1, cwd=tmp_path)
+    done = here("rework", "tag-plan", "--from-line", 1, cwd=tmp_path)
     assert (done.returncode, done.stdout) == (2, "")
     assert "tag-plan holds no program, for its plan says stop: " in done.stderr
     assert done.stderr.count("\n") == 1

@@ -9,14 +9,12 @@ import pytest
 from lxml import html
 from shapely.geometry import MultiPolygon, Polygon, box
 
-from jobmaker import codes, drawing, make_job, mark, plate
+from jobmaker import codes, make_job, mark, plan, plate
 from planning.plain_reading import lit, read_steps
 from stopout.job.record import Coat, EdgeLight
-from stopout.library.knowledge import knowledge_for
 from stopout.library.plan_files import sheet_files
 from stopout.outcome import closed_gaps
 from stopout.plan_file import summarise
-from stopout.planning import plan_job
 from stopout.planning.opening.edge_light import share_of_density
 from stopout.planning.plan import LightPlan
 
@@ -36,8 +34,7 @@ def lit_job(edge="bottom", *, far=2.0, material="acrylic-cast", wavelength_nm=10
 
 
 def marked(dark=BLOCK, **changes):
-    job = lit_job(**changes)
-    return plan_job(job, drawing(dark), knowledge_for(job))
+    return plan(dark, lit_job(**changes))
 
 
 @pytest.mark.parametrize("far", [1.0, 1.5, 2.0, 4.0])

@@ -20,7 +20,7 @@ def test_no_region_is_shared_between_two_threads(monkeypatch):
             return super().submit(work, *args, **kwargs)
 
     monkeypatch.setattr(coats, "ThreadPoolExecutor", Watched)
-    made = jobmaker.plan(box(3, 3, 7, 6).difference(box(4, 4, 5, 5)))
+    made = jobmaker.plan_afresh(box(3, 3, 7, 6).difference(box(4, 4, 5, 5)))
     coat = made.coats[0]
     kept = [made.face, coat.target, coat.opening, coat.finished]
     assert len(handed) >= 6

@@ -6,7 +6,7 @@ import shutil
 
 import pytest
 
-from effort import HANGS_S
+from effort import CLICK_S
 from sheet.sheet_jobs import files
 
 CHROMIUM = shutil.which("chromium") or shutil.which("chromium-browser")
@@ -63,7 +63,7 @@ def opened(chromium, address):
     def open_page(name="tag", size=SMALL, **options):
         context = chromium.new_context(viewport=size, accept_downloads=True, **options)
         contexts.append(context)
-        context.set_default_timeout(1000 * HANGS_S)
+        context.set_default_timeout(1000 * CLICK_S)
         context.clock.install(time=SET)
         context.clock.pause_at(MORNING)
         return of(context, name)

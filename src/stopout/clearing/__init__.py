@@ -6,11 +6,10 @@ from stopout.clearing.motion import plan_speeds
 from stopout.clearing.plan import (
     ClearingRun,
     LineBand,
-    ProgramTimes,
     clear,
     mark_in_bands,
-    measure_program,
 )
+from stopout.clearing.program_times import ProgramTimes, measure_program
 from stopout.clearing.spacing import default_spacing_mm
 from stopout.clearing.spot import FWHM_PER_RADIUS, dose_ratio_of, mark_width_mm, radius_mm
 

@@ -20,7 +20,8 @@ from shapely.geometry import MultiLineString, MultiPolygon, Polygon
 
 from stopout.clearing.lead import offset_for_play
 from stopout.clearing.motion import plan_speeds
-from stopout.clearing.plan import ClearingRun, measure_program
+from stopout.clearing.plan import ClearingRun
+from stopout.clearing.program_times import measure_program
 from stopout.clearing.strokes import BeamStroke, order_outlines
 from stopout.values import COORDINATE_DECIMALS, MOST_DWELL_S, FloatArray, Machine, Moves
 

@@ -69,12 +69,7 @@ def assemble(
     if not strokes:
         nothing = np.empty(0)
         return _moves(np.empty((0, 2)), nothing.astype(bool), nothing, nothing)
-    pace = np.array(
-        [
-            speed_mm_s if stroke.is_fill else outline_speed_mm_s(stroke, machine, speed_mm_s)
-            for stroke in strokes
-        ]
-    )
+    pace = _paces(strokes, machine, speed_mm_s)
     laid = _laid(strokes, pace, machine, power=power, speed_mm_s=speed_mm_s, is_draft=is_draft)
     if machine.beam_lag_s is not None and not is_draft:
         vertex = _planned(laid.moves, machine).vertex_mm_s
@@ -92,6 +87,43 @@ def assemble(
     moves, is_outline = _in_even_pieces(moves, is_outline, machine)
     moves = within_line_rate(moves, machine)
     return _with_power(moves, is_outline, machine, line_dose=line_dose)
+
+
+def stroke_times_s(
+    strokes: list[BeamStroke], *, machine: Machine, speed_mm_s: float
+) -> tuple[FloatArray, FloatArray]:
+    """Return what each of some strokes takes as a draft, and what the travel to each takes.
+
+    Parameters
+    ----------
+    strokes : list of BeamStroke
+        One after another, from rest at (0, 0).
+    machine : Machine
+        Limits.
+    speed_mm_s : float
+        Clearing speed.
+
+    Returns
+    -------
+    time_s, travel_s : (n,) ndarrays
+    """
+    if not strokes:
+        return np.empty(0), np.empty(0)
+    pace = _paces(strokes, machine, speed_mm_s)
+    laid = _laid(strokes, pace, machine, power=1.0, speed_mm_s=speed_mm_s, is_draft=True)
+    time_s = _planned(laid.moves, machine).time_s
+    travel_s = time_s[laid.first]
+    return np.add.reduceat(time_s[: laid.last[-1] + 1], laid.first) - travel_s, travel_s
+
+
+def _paces(strokes: list[BeamStroke], machine: Machine, speed_mm_s: float) -> FloatArray:
+    """Return the commanded speed of each stroke."""
+    return np.array(
+        [
+            speed_mm_s if stroke.is_fill else outline_speed_mm_s(stroke, machine, speed_mm_s)
+            for stroke in strokes
+        ]
+    )
 
 
 @dataclass(frozen=True, slots=True, kw_only=True, eq=False)
@@ -340,7 +372,11 @@ def _capped(moves: Moves, may_cap: NDArray[np.bool_], machine: Machine) -> Moves
         uneven = may_cap & (profile.peak_mm_s > _SPEED_STEP * slow * (1 + 1e-6))
         if not uneven.any():
             break
-        speed = np.where(uneven, np.minimum(speed, _SPEED_STEP * slow + 1e-3), speed)
+        capped = np.where(uneven, np.minimum(speed, _SPEED_STEP * slow + 1e-3), speed)
+        if np.array_equal(capped, speed):
+            # What is left begins or ends at rest: no cap makes it even.
+            break
+        speed = capped
     return replace(moves, speed_mm_s=speed)
 
 

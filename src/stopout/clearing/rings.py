@@ -19,6 +19,7 @@ from typing import Literal
 
 import numpy as np
 import shapely
+from numpy.typing import NDArray
 from shapely import LineString, MultiPolygon, Polygon
 from shapely.geometry.base import BaseGeometry
 from shapely.ops import substring
@@ -107,9 +108,8 @@ def ring_fill(
         following = _smooth(offset.grown(level, -1.0))
         # Outside its corners a ring clears less than half a mark: bevelled, a little less still.
         strict = inner.difference(mark.grown(following, cleared - _DOUBT, join_style="bevel"))
-        left = inner.difference(mark.grown(following, cleared))
-        doubtful = _Doubt(left=left, edges=[*_rings_of(level), *_rings_of(following)], mark=mark)
-        lines = _sliver_lines(strict, doubtful, (part, level), mark, cleared, depth)
+        doubt = _Doubt(inner=inner, levels=(level, following), mark=mark, cleared=cleared)
+        lines = _sliver_lines(strict, doubt, (part, level), mark, cleared, depth)
         if lines is None:
             return None
         found += lines
@@ -189,24 +189,40 @@ def _rings_of(level: MultiPolygon) -> list[FloatArray]:
 class _Doubt:
     """Tells whether a place between two rings is left: by the mark's shape, or by the dose.
 
-    `left` is what the mark's shape leaves; `edges` are the rings about the place and within it.
+    `inner` is what must be cleared within the outline of the outer of two `levels`; `cleared` is
+    how far from a ring the mark's shape clears, in marks.
     """
 
-    def __init__(self, *, left: BaseGeometry, edges: list[FloatArray], mark: _Plane) -> None:
-        self.left, self.edges, self.mark = left, edges, mark
+    def __init__(
+        self,
+        *,
+        inner: BaseGeometry,
+        levels: tuple[MultiPolygon, MultiPolygon],
+        mark: _Plane,
+        cleared: float,
+    ) -> None:
+        self.inner, self.levels, self.mark, self.cleared = inner, levels, mark, cleared
 
     @cached_property
     def tracks(self) -> list[_Track]:
         """The rings in the mark's plane, made once for all places between them."""
-        return [_Track(edge / self.mark.axes) for edge in self.edges]
+        edges = [edge for level in self.levels for edge in _rings_of(level)]
+        return [_Track(edge / self.mark.axes) for edge in edges]
 
-    def is_left(self, place: Polygon) -> bool:
-        """Tell whether a place must get a line of its own."""
-        if not self.left.is_empty:
-            shared = shapely.intersection(place, self.left)
-            if not shapely.buffer(shared, -_SLIVER_MM / 2).is_empty:
-                return True
-        return not self.is_dosed(place)
+    @cached_property
+    def left(self) -> BaseGeometry:
+        """What the mark's shape leaves, found where any place asks for it."""
+        return self.inner.difference(self.mark.grown(self.levels[1], self.cleared))
+
+    def left_of(self, places: NDArray[np.object_]) -> list[Polygon]:
+        """Return those of some places that must get a line of their own."""
+        shared = shapely.intersection(places, self.left)
+        is_bare = ~shapely.is_empty(shapely.buffer(shared, -_SLIVER_MM / 2))
+        return [
+            place
+            for place, bare in zip(places, is_bare, strict=True)
+            if bare or not self.is_dosed(place)
+        ]
 
     def is_dosed(self, place: Polygon, path: FloatArray | None = None) -> bool:
         """Tell whether the rings, and a further path, bring enough dose all over a place."""
@@ -275,16 +291,16 @@ def _sliver_lines(
     depth: int,
 ) -> list[Ring] | None:
     """Return a line for each sliver that two rings leave; None where one cannot be cleared so."""
+    slivers = shapely.get_parts(_areas(left))
+    slivers = slivers[~shapely.is_empty(shapely.buffer(slivers, -_SLIVER_MM / 2))]
+    if not len(slivers):
+        return []
     lines = []
     part, level = areas
     inside = shapely.buffer(level, 1e-6)
     shapely.prepare(inside)
     shapely.prepare(part)
-    for sliver in shapely.get_parts(_areas(left)):
-        if shapely.buffer(sliver, -_SLIVER_MM / 2).is_empty:
-            continue
-        if not doubt.is_left(sliver):
-            continue
+    for sliver in doubt.left_of(slivers):
         first: FloatArray | None = None
         for path in _paths_for(mark.into(sliver), mark, cleared, inside):
             led = _led(path, mark, part)

@@ -13,7 +13,7 @@ from dataclasses import dataclass
 from typing import Literal
 
 from stopout.clearing.dose import FASTEST_DOSE_RATIO, Threshold
-from stopout.clearing.plan import ProgramTimes
+from stopout.clearing.program_times import ProgramTimes
 from stopout.clearing.spacing import default_spacing_mm
 from stopout.clearing.spot import FWHM_PER_RADIUS
 from stopout.units import format_duration, format_number

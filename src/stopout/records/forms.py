@@ -34,27 +34,6 @@ from stopout.job.shop_numbers import (
 )
 from stopout.values import Measured
 
-__all__ = [
-    "AGITATION",
-    "FINISH",
-    "Day",
-    "Degrees",
-    "Form",
-    "MeasuredPair",
-    "NotNegative",
-    "PieceRows",
-    "Positive",
-    "Record",
-    "Text",
-    "Word",
-    "event_from_content",
-    "from_content",
-    "kind_of",
-    "read_json",
-    "to_content",
-    "validated",
-]
-
 Record = ClearingCalibration | EtchCalibration | JobRecord | Bath | Timing | RunTime | Equipment
 AGITATION = Literal["tray", "rocked", "bubbled", "spray"]
 FINISH = Literal["bare", "anodised", "lacquered", "filmed"]

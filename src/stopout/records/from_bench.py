@@ -32,8 +32,6 @@ from stopout.records.forms import (
 )
 from stopout.values import Measured
 
-__all__ = ["RECORD_FORMATS", "job_record_of", "record_from_bench"]
-
 RECORD_FORMATS = ("stopout-record-1", "stopout-record-2")
 _LONGEST_NOTE = 2000
 

@@ -15,8 +15,6 @@ from stopout.job.shop_numbers import (
 )
 from stopout.values import Measured
 
-__all__ = ["clearing_record", "etch_record", "timing_record"]
-
 _CLEARING = ("material", "substrate", "resist", "colour", "thickness_um")
 _MACHINE = ("spot_x_mm", "spot_y_mm", "wavelength_nm", "power_w")
 _ETCH = ("material", "etchant", "strength_g_per_l", "temperature_degc", "agitation")

@@ -6,8 +6,6 @@ from collections.abc import Sequence
 
 from stopout.job.shop_numbers import BathEvent
 
-__all__ = ["is_discarded", "ledger_dissolved_g_per_l", "ledger_litres"]
-
 
 def ledger_litres(events: Sequence[BathEvent]) -> float:
     """Return the litres in a bath: mixed and topped up since it was last mixed; 0 when discarded.

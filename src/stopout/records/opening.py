@@ -13,8 +13,6 @@ from typing import Literal
 from stopout.errors import BookError
 from stopout.records import schema
 
-__all__ = ["connect", "told", "writing"]
-
 # How long one process waits for another that is writing.
 BUSY_S = 10.0
 _PRAGMAS = (

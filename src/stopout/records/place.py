@@ -5,8 +5,6 @@ from __future__ import annotations
 import os
 from pathlib import Path
 
-__all__ = ["BOOK_VARIABLE", "book_path"]
-
 BOOK_VARIABLE = "STOPOUT_BOOK"
 _NAME = "shop-book.sqlite"
 

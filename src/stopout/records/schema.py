@@ -8,8 +8,6 @@ from __future__ import annotations
 
 import sqlite3
 
-__all__ = ["APPLICATION_ID", "MIGRATIONS", "bring_forward", "is_empty", "version_of"]
-
 # "STOP" in ASCII: tells a shop book from any other SQLite file.
 APPLICATION_ID = 0x53544F50
 

@@ -35,8 +35,6 @@ from stopout.records.ledger import is_discarded, ledger_litres
 from stopout.records.opening import connect, told, writing
 from stopout.records.place import book_path
 
-__all__ = ["Entry", "Kept", "ShopBook", "open_book", "open_book_if_any"]
-
 
 @dataclass(frozen=True, slots=True, kw_only=True)
 class Kept:

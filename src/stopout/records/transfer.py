@@ -16,8 +16,6 @@ from stopout.records.forms import (
 )
 from stopout.records.store import Entry, Kept, ShopBook
 
-__all__ = ["BOOK_FORMAT", "entry_to_dict", "export_book", "import_book"]
-
 BOOK_FORMAT = "stopout-book-1"
 
 

@@ -12,6 +12,7 @@ from stopout.values import Finding, Level
 # Between ink and paper: what is a fifth of the way from either. Our own rule, no source.
 _BETWEEN = (0.2, 0.8)
 _SIDE_PX = 5
+_STRIP_ROWS = 1024
 # Below so much of the picture, or with fewer different greys, there are flat colours at most.
 _LEAST_SHARE = 0.02
 _LEAST_LEVELS = 20.0
@@ -35,21 +36,29 @@ def middle_tones(luma: NDArray[np.uint8] | NDArray[np.uint16]) -> tuple[float, f
     """
     import cv2
 
-    grey = luma if luma.dtype == np.uint8 else (luma >> 8).astype(np.uint8)
-    low, high = (float(value) for value in np.percentile(grey[::4, ::4], [1.0, 99.0]))
+    few = _eight_bit(luma[::4, ::4])
+    low, high = (float(value) for value in np.percentile(few, [1.0, 99.0]))
     if high - low < 32.0:
         low, high = 0.0, 255.0
+    least, most = (low + share * (high - low) for share in _BETWEEN)
     kernel = np.ones((_SIDE_PX, _SIDE_PX), np.uint8)
-    darkest, lightest = cv2.erode(grey, kernel), cv2.dilate(grey, kernel)
-    between = (darkest > low + _BETWEEN[0] * (high - low)) & (
-        lightest < low + _BETWEEN[1] * (high - low)
-    )
-    counts = np.bincount(grey[between], minlength=256).astype(np.float64)
+    counts = np.zeros(256)
+    # In strips with what lies about them, so that a picture of a whole bed fits into memory.
+    for top in range(0, len(luma), _STRIP_ROWS):
+        begin = max(top - _SIDE_PX, 0)
+        grey = _eight_bit(luma[begin : top + _STRIP_ROWS + _SIDE_PX])
+        between = (cv2.erode(grey, kernel) > least) & (cv2.dilate(grey, kernel) < most)
+        own = slice(top - begin, top - begin + _STRIP_ROWS)
+        counts += np.bincount(grey[own][between[own]], minlength=256)
     total = counts.sum()
     if total == 0.0:
         return 0.0, 0.0
     parts = counts[counts > 0] / total
-    return float(total / grey.size), float(np.exp(-(parts * np.log(parts)).sum()))
+    return float(total / luma.size), float(np.exp(-(parts * np.log(parts)).sum()))
+
+
+def _eight_bit(luma: NDArray[np.uint8] | NDArray[np.uint16]) -> NDArray[np.uint8]:
+    return (luma >> 8 if luma.dtype == np.uint16 else luma).astype(np.uint8, copy=False)
 
 
 def tones_told(

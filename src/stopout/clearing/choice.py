@@ -1,0 +1,136 @@
+"""Lines or rings: which clears a part sooner, by a closed estimate, so that one of them is laid.
+
+Lines take their length at the clearing speed, a turn each, and the outline's time; all of it is
+known once they are cut, without laying them in order or planning a motion. Rings at spacing p swept
+inwards from an outline of length L round an area A are A / p + L / 2 long and no shorter than that:
+the sum over rings is the integral over depth by the trapezoidal rule (co-area formula, H. Federer,
+Geometric Measure Theory, 1969, 3.2.12), so parts for which even that takes too long get none.
+"""
+
+from __future__ import annotations
+
+from typing import Literal
+
+import numpy as np
+from numpy.typing import NDArray
+from shapely.geometry import Polygon
+
+from stopout.clearing.fill import FillRow
+from stopout.clearing.paths import stroke_times_s
+from stopout.clearing.strokes import BeamStroke, row_stroke
+from stopout.clearing.work import Part, Work
+from stopout.values import FloatArray
+
+__all__ = ["with_rings"]
+
+Along = Literal["x", "y"]
+
+# Rings are laid where they take no more than this share of what lines and an outline take.
+_WORTH = 0.95
+# Parts whose lines take together no more than this share of the whole are not worth a look.
+_NOT_WORTH = 0.003
+# So many parts at most get rings, those first whose lines take longest.
+_MOST_RINGED = 2000
+_ALONG: tuple[Along, ...] = ("x", "y")
+
+
+def with_rings(parts: list[Part], work: Work) -> tuple[list[Part], dict[str, list[bool]]]:
+    """Return parts with rings where they may pay, and by direction where they are quicker.
+
+    Parameters
+    ----------
+    parts : list of Part
+        All parts of the area.
+    work : Work
+        The settings.
+
+    Returns
+    -------
+    parts : list of Part
+        Those that get rings have them laid.
+    ringed : dict of str to list of bool
+        For lines along "x" and "y", which parts are cleared in rings instead; empty where nothing
+        is filled.
+    """
+    filled = [k for k, part in enumerate(parts) if part.fills]
+    if not filled:
+        return parts, {}
+    found = [parts[k] for k in filled]
+    outline_s = _strokes_s([part.outlines for part in found], work)
+    lined_s = {along: _rows_s(found, work, along) + outline_s for along in _ALONG}
+    longest_s = np.maximum(lined_s["x"], lined_s["y"])
+    least_s = np.array([_least_length_mm(part.area, work) for part in found]) / work.speed_mm_s
+    worth = _worth_a_look(longest_s - outline_s, longest_s.sum())
+    tried = [place for place in worth if least_s[place] < _WORTH * longest_s[place]]
+    laid = {place: found[place].with_rings(work) for place in tried}
+    ringed_s = np.full(len(found), np.inf)
+    ringed_s[tried] = _strokes_s([laid[place].spirals for place in tried], work)
+    parts = list(parts)
+    for place, part in laid.items():
+        parts[filled[place]] = part
+        if not part.spirals:
+            ringed_s[place] = np.inf
+    ringed: dict[str, list[bool]] = {along: [False] * len(parts) for along in _ALONG}
+    for along in _ALONG:
+        for place in np.flatnonzero(ringed_s < _WORTH * lined_s[along]):
+            ringed[along][filled[place]] = True
+    return parts, ringed
+
+
+def _worth_a_look(rows_s: FloatArray, whole_s: float) -> NDArray[np.int64]:
+    """Return the parts that could gain anything, those first whose lines take longest."""
+    order = np.argsort(-rows_s, kind="stable")
+    left = np.cumsum(rows_s[order][::-1])[::-1]
+    return np.asarray(order[left > _NOT_WORTH * whole_s][:_MOST_RINGED])
+
+
+def _rows_s(parts: list[Part], work: Work, along: Along) -> FloatArray:
+    """Return what the lines of each part take: their length, and a turn each."""
+    turn_s = _turn_s(work, along)
+    found = []
+    for part in parts:
+        rows = work.rows([part], along)
+        length = sum(float(row.spans_mm[-1, 1] - row.spans_mm[0, 0]) for row in rows)
+        found.append(length / work.speed_mm_s + len(rows) * turn_s)
+    return np.array(found)
+
+
+def _turn_s(work: Work, along: Along) -> float:
+    """Return what turning from a line into the next takes, runs and all: of four drafted ones."""
+    machine, v = work.machine, work.speed_mm_s
+    length = 4 * v**2 / machine.acceleration_mm_s2 + max(work.mark_mm)
+    rows = [
+        FillRow(index=k, height_mm=k * work.spacing_mm[along], spans_mm=np.array([[0.0, length]]))
+        for k in range(4)
+    ]
+    strokes = [row_stroke(row, is_forward=row.index % 2 == 0, along=along) for row in rows]
+    time_s, travel_s = stroke_times_s(strokes, machine=machine, speed_mm_s=v)
+    return float(time_s[2] + travel_s[2]) - length / v
+
+
+def _strokes_s(groups: list[list[BeamStroke]], work: Work) -> FloatArray:
+    """Return what groups of strokes take, each with a short travel from one to the next."""
+    strokes = [stroke for group in groups for stroke in group]
+    time_s, _ = stroke_times_s(
+        work.finished(strokes), machine=work.machine, speed_mm_s=work.speed_mm_s
+    )
+    owner = np.repeat(np.arange(len(groups)), [len(group) for group in groups])
+    whole_s = np.bincount(owner, time_s, minlength=len(groups))
+    return np.asarray(whole_s + [_travels_s(group, work) for group in groups])
+
+
+def _travels_s(strokes: list[BeamStroke], work: Work) -> float:
+    """Return what travels between strokes take that lie as evenly as they can in their box."""
+    if len(strokes) < 2:
+        return 0.0
+    ends = np.vstack([stroke.points_mm[[0, -1]] for stroke in strokes])
+    apart_mm = float(np.sqrt(np.prod(np.ptp(ends, axis=0)) / len(strokes)))
+    v, a = work.machine.top_speed_mm_s, work.machine.acceleration_mm_s2
+    # From rest to rest: with the top speed reached on the way, or without.
+    one_s = apart_mm / v + v / a if apart_mm * a > v**2 else 2 * float(np.sqrt(apart_mm / a))
+    return (len(strokes) - 1) * one_s
+
+
+def _least_length_mm(area: Polygon, work: Work) -> float:
+    """Return how long the rings of an area are at least, at the wider of both spacings."""
+    return float(area.area / max(work.spacing_mm.values()) + area.length / 2)

@@ -1,0 +1,25 @@
+"""The plain way to choose between lines and rings: lay both for every part, and time both."""
+
+from __future__ import annotations
+
+from stopout.clearing.strokes import order_outlines
+
+WORTH = 0.95
+
+
+def with_rings(parts, work):
+    """As `stopout.clearing.choice.with_rings`, by planning the motion of everything."""
+    parts = list(parts)
+    ringed = {along: [False] * len(parts) for along in ("x", "y")}
+    for k, part in enumerate(parts):
+        if not part.fills:
+            continue
+        parts[k] = part.with_rings(work)
+        if not parts[k].spirals:
+            continue
+        rings = order_outlines(parts[k].spirals, start_mm=(0.0, 0.0), is_draft=True)
+        rings_s = work.time_s(work.finished(rings), is_draft=True)
+        for along, choice in ringed.items():
+            rows = work.sequence([part], [False], [], along, is_draft=True)
+            choice[k] = rings_s < WORTH * work.time_s(rows, is_draft=True)
+    return parts, ringed
