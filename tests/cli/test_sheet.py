@@ -8,9 +8,11 @@ import pytest
 import typer
 
 from cli.shop_files import run
+from records.maker import bath, clearing, job_record
 from sheet.sheet_jobs import files, page_texts
 from stopout.cli import sheet, table
 from stopout.folders import sealed
+from stopout.records import open_book
 
 
 @pytest.fixture(autouse=True)
@@ -62,6 +64,28 @@ def test_annex_and_wall_page_are_printed_where_they_are_asked_for(folder, capsys
     assert "Poison centre" in wall
     assert not (folder / "sheet.pdf").exists()
     assert out.count("A4") == 2
+
+
+def test_the_wall_page_holds_for_all_that_the_shop_book_names(
+    folder, tmp_path, capsys, monkeypatch
+):
+    book = tmp_path / "book.sqlite"
+    with open_book(book) as kept:
+        kept.keep(bath(etchant="ferric-chloride"))
+        kept.keep(clearing(paint="acrylic-lacquer"))
+        kept.keep(job_record(material="brass", etchant="ferric-chloride"))
+    status, _, err = run(capsys, monkeypatch, "sheet", folder, "--wall", "--book", book)
+    assert (status, err) == (0, "")
+    (wall,) = page_texts((folder / "sheet-wall.pdf").read_bytes())
+    # What the job meets, and besides what the book's bath, metal and paint bring.
+    bought = ("Ferric chloride solution", "Lead in brass", "Acrylic lacquer")
+    assert [name for name in ("Sodium hydroxide", *bought) if name not in wall] == []
+    assert "The whole shop" in wall
+    assert "Valve tag" not in wall
+    status, _, _ = run(capsys, monkeypatch, "sheet", folder, "--wall", "--no-book")
+    (wall,) = page_texts((folder / "sheet-wall.pdf").read_bytes())
+    assert "Valve tag" in wall
+    assert "Lead in brass" not in wall
 
 
 def test_one_file_holds_one_part(folder, tmp_path, capsys, monkeypatch):

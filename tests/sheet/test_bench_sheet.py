@@ -149,6 +149,13 @@ def test_a_plate_has_three_signed_holds_at_most_and_the_bath_is_one(name):
     assert {hold.signatures for hold in holds} == {1}
 
 
+@pytest.mark.parametrize("name", ["wheel-board", "sluice-board"])
+def test_a_sign_cleared_twice_has_three_signed_holds_in_all(name):
+    sheet, _ = read_sheet(printed(name)["sheet.json"])
+    holds = [block.before.split(":")[0] for block in sheet.blocks if isinstance(block, Hold)]
+    assert holds == ["the beam goes on", "the piece is moved", "the beam goes on"]
+
+
 def test_a_second_name_is_asked_for_only_where_the_job_wants_one():
     sheet, _ = read_sheet(
         sheet_files(plan(GLYPH, replace(make_job(), second_name=True)), date=DATE)["sheet.json"]

@@ -8,7 +8,9 @@ import pytest
 from lxml import html
 
 from sheet.sheet_jobs import DATE, files, squeezed
+from sheet.test_bath_day import made as made_bath
 from sheet.test_pdf import strings
+from stopout.library.plan_files import sheet_files
 from stopout.sheet import read_sheet, sheet_page, with_both_units
 
 WORKED = ("tag", "brass", "sign")
@@ -148,19 +150,18 @@ def test_a_sheet_in_both_units_keeps_what_is_written_and_recorded_in_metric(name
 
 def test_the_winch_plate_has_at_most_25_screens():
     """By its own job file; what is drawn on it adds no step."""
-    from pathlib import Path
+    screens = [
+        int(unit.get("data-screen")) for unit in page("winch-plate").xpath("//*[@data-screen]")
+    ]
+    assert sorted(set(screens)) == list(range(1, max(screens) + 1))
+    assert 15 <= max(screens) <= 25
 
-    from shapely.geometry import box
 
-    from jobmaker import drawing
-    from stopout.jobs import read_job
-    from stopout.library.knowledge import knowledge_for
-    from stopout.library.plan_files import sheet_files
-    from stopout.planning import plan_job
-
-    job = read_job(Path(__file__).parents[2] / "demo" / "winch-plate" / "winch-plate.toml")
-    made = plan_job(job, drawing(box(30.0, 30.0, 34.0, 32.0)), knowledge_for(job))
-    root = html.fromstring(sheet_files(made, date=DATE)["sheet.html"].decode())
-    screens = {int(unit.get("data-screen")) for unit in root.xpath("//*[@data-screen]")}
-    assert screens == set(range(1, len(screens) + 1))
-    assert 15 <= len(screens) <= 25
+def test_every_piece_has_its_row_and_its_places_though_the_paper_ends_after_eight():
+    root = html.fromstring(sheet_files(made_bath("used"), date=DATE)["sheet.html"].decode())
+    pieces = [str(k) for k in range(1, 33)]
+    rows = [row.text_content() for row in root.xpath("//tbody/tr/th[@scope='row']")]
+    assert [name for name in pieces if name not in rows] == []
+    kept = {element.get("data-keep") for element in root.xpath("//input[@data-keep]")}
+    for name in pieces:
+        assert {f"piece.{name}.before", f"piece.{name}.d3", f"piece.{name}.good"} <= kept

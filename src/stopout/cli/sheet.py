@@ -8,6 +8,7 @@ from typing import TYPE_CHECKING, Annotated, Literal
 
 import typer
 
+from stopout.cli.book import BookOption, NoBookOption, check_book
 from stopout.errors import StopoutError
 from stopout.folders import check_replaceable, write_file
 
@@ -54,9 +55,13 @@ def register(app: typer.Typer) -> None:
         wall: Annotated[
             bool,
             typer.Option(
-                "--wall", help="Print the page for the wall instead, sheet-wall.pdf: first aid."
+                "--wall",
+                help="Print the page for the wall instead, sheet-wall.pdf: first aid, spill and "
+                "fire for all that the job and the shop book name.",
             ),
         ] = False,
+        book: BookOption = None,
+        no_book: NoBookOption = False,
         quiet: Annotated[
             bool, typer.Option("--quiet", help="Print nothing but errors and stops.")
         ] = False,
@@ -68,6 +73,7 @@ def register(app: typer.Typer) -> None:
 
         Example: stopout sheet winch-plate-plan --paper Letter --units both
         """
+        check_book(book, no_book=no_book)
         parts = _asked(folder, out, annex=annex, wall=wall)
         targets = list(parts)
         is_stop = _print_sheet(
@@ -75,6 +81,8 @@ def register(app: typer.Typer) -> None:
             parts,
             paper="A4" if paper is _Paper.A4 else "Letter",
             both_units=units is _Units.BOTH,
+            with_book=wall and not no_book,
+            book=book,
         )
         _report(targets, paper.value, is_stop=is_stop, quiet=quiet, as_json=as_json)
         if is_stop:
@@ -98,7 +106,13 @@ def _asked(folder: Path, out: Path | None, *, annex: bool, wall: bool) -> dict[P
 
 
 def _print_sheet(
-    folder: Path, parts: dict[Path, Part], *, paper: Literal["A4", "Letter"], both_units: bool
+    folder: Path,
+    parts: dict[Path, Part],
+    *,
+    paper: Literal["A4", "Letter"],
+    both_units: bool,
+    with_book: bool,
+    book: Path | None,
 ) -> bool:
     """Write the files and tell whether it is a sheet that says STOP."""
     data = _stored(folder)
@@ -112,6 +126,12 @@ def _print_sheet(
         sheet, date = read_sheet(data)
     except StopoutError as error:
         raise StopoutError(f"{folder / _SHEET_FILE} {error}") from None
+    if with_book:
+        from stopout.library.wall import with_shop_wall
+
+        sheet, unknown = with_shop_wall(sheet, book)
+        for name in unknown:
+            typer.echo(f"note: not on the wall page: the shop book's {name}", err=True)
     if both_units:
         sheet = with_both_units(sheet)
     for target, part in parts.items():

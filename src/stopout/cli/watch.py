@@ -144,9 +144,11 @@ def _tried(work: Callable[[], _Made], say: Callable[[str], None]) -> _Made | Non
 
 def _files_of(read: JobFile) -> tuple[Path, ...]:
     """The job file and the files that it names."""
+    from stopout.library.drawings import files_of
+
     job = read.job
-    named = [job.artwork.file, *job.artwork.fonts, job.blank.outline, job.tables_file]
-    return (read.path, *(read.folder / name for name in named if name))
+    named = [job.tables_file, None if job.series is None else job.series.rows_file]
+    return (read.path, *files_of(read), *(read.folder / name for name in named if name))
 
 
 def _stamps(files: Iterable[Path]) -> _Stamps:

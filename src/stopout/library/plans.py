@@ -9,9 +9,13 @@ from pathlib import Path
 from typing import TYPE_CHECKING
 
 from stopout.library.job_file import JobFile, check_inside
+from stopout.planning.memory import Memory
 
 if TYPE_CHECKING:
     from stopout.planning import Plan
+
+# A process that plans again and again, at each save of a drawing, looks only at what has changed.
+_MEMORY = Memory()
 
 
 def _nothing(stage: str) -> None:
@@ -80,5 +84,5 @@ def plan_job(
 
         whole = replace(read, job=job)
         return plan_series(whole, knowledge, outline=outline, draft=draft, tell=tell)
-    drawing = drawing_of(read)
-    return planned(job, drawing, knowledge, outline=outline, draft=draft, tell=tell)
+    drawing = drawing_of(read, memory=_MEMORY)
+    return planned(job, drawing, knowledge, outline=outline, draft=draft, memory=_MEMORY, tell=tell)

@@ -10,7 +10,7 @@ from stopout.mask.register_marks import register_marks
 from stopout.mask.stencil import Tie, bridge_islands, islands_of, peel_lines, sharp_corners
 from stopout.mask.target import as_worked, blank_region, make_target
 from stopout.mask.widthmap import LocalWidths, local_widths
-from stopout.mask.widths import Narrowest, narrowest
+from stopout.mask.widths import Narrowest, narrowest, narrowest_of
 
 __all__ = [
     "Bridge",
@@ -40,6 +40,7 @@ __all__ = [
     "make_target",
     "mirror_left_right",
     "narrowest",
+    "narrowest_of",
     "open_by_disc",
     "parts_of",
     "peel_lines",

@@ -3,7 +3,9 @@
 from __future__ import annotations
 
 import math
-from dataclasses import dataclass
+from collections.abc import Callable, Sequence
+from dataclasses import dataclass, replace
+from functools import cached_property, partial
 
 import numpy as np
 import shapely
@@ -19,6 +21,7 @@ _CHORD_MM = 0.0003
 # What opening leaves out counts only beyond this.
 _SLACK_MM = 0.001
 _DEPTH = 1.5
+_MOST_STEPS = 10**9
 # What is narrow even at this width runs out in a point.
 _POINT_MM = 0.004
 
@@ -29,6 +32,10 @@ class Narrowest:
 
     width_mm: float
     at_mm: tuple[float, float] | None
+
+
+# How a part of a search is made that is not remembered: for which region, by which widths, how.
+Recall = Callable[[int, tuple[int, ...], Callable[[], "list[_Place]"]], "list[_Place]"]
 
 
 def narrowest(
@@ -56,42 +63,102 @@ def narrowest(
     Narrowest
         Width 0 for an empty region; within 1 um otherwise.
     """
-    parts = parts_of(shapely.simplify(parts_of(region), _CHORD_MM / 2))
-    if not len(parts):
-        return Narrowest(width_mm=0.0, at_mm=None)
-    points = _lost(parts, _POINT_MM) if leave_out_points else parts[:0]
-    low, high = 0.0, start_mm
-    lost = _lost(parts, high, points)
-    while not len(lost):
-        low, high = high, 2 * high
-        lost = _lost(parts, high, points)
-    around = Surroundings(parts)
-    width, point = high, lost[0].representative_point()
-    for stroke in lost:
-        place = _Place(region=around.own(stroke, 3 * high), lost=stroke, points=points)
-        if width <= 2 * _RESOLUTION_MM:
+    found = narrowest_of([region], start_mm=start_mm, leave_out_points=leave_out_points)
+    return Narrowest(width_mm=0.0, at_mm=None) if found is None else found
+
+
+def narrowest_of(
+    regions: Sequence[BaseGeometry],
+    *,
+    start_mm: float,
+    most_mm: float = math.inf,
+    leave_out_points: bool = False,
+    recall: Recall = lambda region, widths, make: make(),
+) -> Narrowest | None:
+    """Measure the narrowest width among regions that lie apart.
+
+    Parameters
+    ----------
+    regions : sequence of BaseGeometry
+        Polygons in mm; some may be empty.
+    start_mm : float
+        A width to begin with, ideally a little over the expected result.
+    most_mm : float
+        Wider places are not looked for.
+    leave_out_points : bool
+        See `narrowest`.
+    recall : callable
+        Is given a region's number, the widths that have been tried on the way, and what makes the
+        places found: it may return what was made of the same region by the same widths.
+
+    Returns
+    -------
+    Narrowest or None
+        Within 1 um; None where nothing is narrower than `most_mm`.
+    """
+    searches = [_Search(region, leave_out_points) for region in regions]
+    asked = [k for k, region in enumerate(regions) if not region.is_empty]
+    below, rung, most = 0, _steps(min(start_mm, most_mm)), _steps(most_mm)
+    places: dict[int, list[_Place]] = {}
+    while asked:
+        places = {k: recall(k, (rung,), partial(searches[k].places, rung)) for k in asked}
+        if any(places.values()) or rung >= most:
             break
-        # Most places are no narrower than the narrowest so far: one look is enough for them.
-        found = _lost_near(place, width - _RESOLUTION_MM)
-        if len(found):
-            width, found = _narrow_down(place, low, width - _RESOLUTION_MM, found)
-            point = found[0].representative_point()
-    return Narrowest(width_mm=width, at_mm=(float(point.x), float(point.y)))
+        below, rung = rung, min(2 * rung, most)
+    best, at = rung, None
+    for k, known in places.items():
+        path: tuple[int, ...] = (rung,)
+        low = below
+        at = known[0].lost if known and at is None else at
+        while known and best - low > 1:
+            # Most are no narrower than the narrowest so far: one look is enough for them.
+            is_first_look = path == (rung,) and best < rung
+            tried = best - 1 if is_first_look else (low + best) // 2
+            found = recall(k, (*path, tried), partial(_still_narrow, known, tried))
+            if found:
+                known, path, best, at = found, (*path, tried), tried, found[0].lost
+            elif is_first_look:
+                break
+            else:
+                low = tried
+    if at is None:
+        return None
+    point = at.representative_point()
+    return Narrowest(
+        width_mm=max(best - 1, 1) * _RESOLUTION_MM, at_mm=(float(point.x), float(point.y))
+    )
 
 
-def _narrow_down(
-    place: _Place, low: float, high: float, found: PolygonArray
-) -> tuple[float, PolygonArray]:
-    """Return the width at which a place begins to lose strokes, and what it then loses."""
-    while high - low > _RESOLUTION_MM:
-        # Where nothing has been kept yet, widths may differ by factors.
-        middle = (low + high) / 2 if low > 0 or high < 4 * _RESOLUTION_MM else high / 2
-        lost = _lost_near(place, middle)
-        if len(lost):
-            high, found = middle, lost
-        else:
-            low = middle
-    return low, found
+def _steps(width_mm: float) -> int:
+    """A width in whole steps of the resolution: the same widths are tried whatever is drawn."""
+    return _MOST_STEPS if math.isinf(width_mm) else max(1, math.ceil(width_mm / _RESOLUTION_MM))
+
+
+class _Search:
+    """What is lost of one region; thinned and looked at only once it is asked."""
+
+    def __init__(self, region: BaseGeometry, leave_out_points: bool) -> None:
+        self._region, self._leaves_out_points = region, leave_out_points
+
+    @cached_property
+    def _parts(self) -> PolygonArray:
+        return parts_of(shapely.simplify(parts_of(self._region), _CHORD_MM / 2))
+
+    @cached_property
+    def _points(self) -> PolygonArray:
+        return _lost(self._parts, _POINT_MM) if self._leaves_out_points else self._parts[:0]
+
+    def places(self, steps: int) -> list[_Place]:
+        """Return the places that are narrower than a width."""
+        width_mm = steps * _RESOLUTION_MM
+        lost = _lost(self._parts, width_mm, self._points)
+        if not len(lost):
+            return []
+        around = Surroundings(self._parts)
+        return [
+            _Place(region=around.own(one, 3 * width_mm), lost=one, points=self._points)
+            for one in lost
+        ]
 
 
 @dataclass(frozen=True, slots=True, kw_only=True, eq=False)
@@ -103,10 +170,13 @@ class _Place:
     points: PolygonArray
 
 
-def _lost_near(place: _Place, width_mm: float) -> PolygonArray:
+def _still_narrow(places: list[_Place], steps: int) -> list[_Place]:
     """Return what is lost at a smaller width, of what was lost at a larger one."""
-    lost = _lost(parts_of(place.region), width_mm, place.points)
-    return np.asarray(lost[shapely.intersects(lost, place.lost)], dtype=object)
+    found = []
+    for place in places:
+        lost = _lost(parts_of(place.region), steps * _RESOLUTION_MM, place.points)
+        found += [replace(place, lost=one) for one in lost[shapely.intersects(lost, place.lost)]]
+    return found
 
 
 def _lost(parts: PolygonArray, width_mm: float, points: PolygonArray | None = None) -> PolygonArray:

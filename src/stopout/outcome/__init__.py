@@ -7,7 +7,7 @@ Nothing here uses what the planner uses to go backwards: no offsets of shapely's
 from stopout.outcome.advance import advance
 from stopout.outcome.dwell import dwelt
 from stopout.outcome.gaps import closed_gaps
-from stopout.outcome.judge import Outcome, judge
+from stopout.outcome.judge import Outcome, judge, together
 from stopout.outcome.parts import Change, changed_parts
 from stopout.outcome.sweep import sweep
 
@@ -20,4 +20,5 @@ __all__ = [
     "dwelt",
     "judge",
     "sweep",
+    "together",
 ]

@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+from collections.abc import Sequence
 from dataclasses import dataclass
 
 import numpy as np
@@ -129,6 +130,44 @@ def judge(
         merged_parts=merged_parts,
         filled_holes=filled,
         off_blank=_off_blank(opening, blank),
+    )
+
+
+def together(outcomes: Sequence[Outcome]) -> Outcome:
+    """Return the outcome of a piece whose places, far from one another, were judged by themselves.
+
+    Parameters
+    ----------
+    outcomes : sequence of Outcome
+        One or more; the worst edges are the first that are as bad as any.
+    """
+    outside = max(outcomes, key=lambda one: one.worst_outside_mm)
+    inside = max(outcomes, key=lambda one: one.worst_inside_mm)
+    unwidened = max(outcomes, key=lambda one: one.worst_outside_unwidened_mm)
+    regions = {
+        name: as_region([getattr(one, name) for one in outcomes])
+        for name in (
+            "too_much",
+            "too_little",
+            "lost_parts",
+            "widened_parts",
+            "merged_parts",
+            "filled_holes",
+            "off_blank",
+        )
+    }
+    return Outcome(
+        area_mm2=sum(one.area_mm2 for one in outcomes),
+        worst_outside_mm=outside.worst_outside_mm,
+        worst_outside_at=outside.worst_outside_at,
+        worst_inside_mm=inside.worst_inside_mm,
+        worst_inside_at=inside.worst_inside_at,
+        worst_outside_unwidened_mm=unwidened.worst_outside_unwidened_mm,
+        worst_outside_unwidened_at=unwidened.worst_outside_unwidened_at,
+        lost=sum(one.lost for one in outcomes),
+        merged=sum(one.merged for one in outcomes),
+        widened=sum(one.widened for one in outcomes),
+        **regions,
     )
 
 

@@ -22,6 +22,7 @@ from stopout.pictures.render import drawn_png
 from stopout.pictures.scene import Place, PreviewScene
 
 WIDTH_PX = 2400
+_DRAFT_PX = 1200
 _MARGIN = 80.0
 _GAP = 80.0
 _RIGHT = WIDTH_PX - _MARGIN
@@ -31,7 +32,7 @@ _IN_A_ROW = 3  # coats of a sign
 
 
 def preview_png(scene: PreviewScene) -> bytes:
-    """Render the preview as a PNG, 2400 pixels wide and as high as its contents need.
+    """Render the preview as a PNG, 2400 pixels wide (a draft's half of that) and as high as needed.
 
     Parameters
     ----------
@@ -43,7 +44,8 @@ def preview_png(scene: PreviewScene) -> bytes:
     bytes
         A PNG; the same scene gives the same bytes.
     """
-    return drawn_png(preview_svg(scene))
+    width = _DRAFT_PX if scene.is_draft else None
+    return drawn_png(preview_svg(scene), width_px=width)
 
 
 def preview_svg(scene: PreviewScene) -> str:

@@ -5,8 +5,16 @@ from __future__ import annotations
 from stopout.pictures.fonts import font_files
 
 
-def drawn_png(svg: str) -> bytes:
-    """Draw a picture on white, in the typefaces that are shipped; the same text, the same bytes."""
+def drawn_png(svg: str, *, width_px: int | None = None) -> bytes:
+    """Draw a picture on white, in the typefaces that are shipped; the same text, the same bytes.
+
+    Parameters
+    ----------
+    svg : str
+        The picture.
+    width_px : int, optional
+        How wide it is drawn, where not as wide as it says.
+    """
     import resvg_py
 
     return bytes(
@@ -16,5 +24,6 @@ def drawn_png(svg: str) -> bytes:
             skip_system_fonts=True,
             font_files=list(font_files()),
             background="#ffffff",
+            width=width_px,
         )
     )

@@ -113,6 +113,7 @@ def coupon_contents(coupon: CouponPlan, *, statements: Mapping[str, str]) -> She
             *hazard_reference(plan, statements),
         ),
         wall=tuple(emergency(plan)),
+        hazards=tuple(hazard.ident for hazard in plan.hazards),
     )
 
 

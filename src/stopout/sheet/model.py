@@ -363,6 +363,8 @@ class Sheet:
         True for the one page that says STOP, which is all there is then.
     has_program : bool
         True where a program runs, whose origin the drawings then show.
+    hazards : tuple of str
+        Ids of the hazards that the job meets, from which a wall page of the whole shop is made.
     """
 
     header: Header
@@ -373,6 +375,7 @@ class Sheet:
     is_stop: bool = False
     has_program: bool = True
     bench: Bench | None = None
+    hazards: tuple[str, ...] = ()
     format: str = FORMAT
 
     @property

@@ -62,5 +62,9 @@ def drawn_widths(
 
 def land_left(face: BaseGeometry, removed: BaseGeometry, start_mm: float) -> Narrowest:
     """Return the narrowest place of what stays of the face; width 0 where nothing stays."""
-    stays = open_by_disc(face.difference(removed), _SLIVER_MM / 2)
-    return narrowest(stays, start_mm=max(start_mm, 0.05))
+    return narrowest(stays_of(face, removed), start_mm=max(start_mm, 0.05))
+
+
+def stays_of(face: BaseGeometry, removed: BaseGeometry) -> MultiPolygon:
+    """Return what stays of the face, without what is too thin to be a land."""
+    return open_by_disc(face.difference(removed), _SLIVER_MM / 2)

@@ -27,8 +27,6 @@ from stopout.job.record import Coat, EdgeLight, Job
 from stopout.mask import (
     Mask,
     as_multipolygon,
-    cleared_by,
-    make_mask,
     reach_mm,
 )
 from stopout.outcome import closed_gaps, dwelt, sweep
@@ -40,6 +38,7 @@ from stopout.planning.opening.edge_light import (
     line_bands,
     lines_along,
 )
+from stopout.planning.opening.look import Planned
 from stopout.planning.opening.opened import Opened
 from stopout.planning.plan import ClearingNumbers
 from stopout.program import read_program, round_keep_outs, write_program
@@ -61,12 +60,21 @@ class BeamOpener:
     number: int
     job: Job
     beam: Beam
-    draft: bool
 
     @classmethod
-    def of(cls, number: int, coat: Coat, job: Job, draft: bool) -> BeamOpener:
+    def of(cls, number: int, coat: Coat, job: Job) -> BeamOpener:
         """Return what opens a coat."""
-        return cls(number=number, job=job, beam=beam_for(coat, job), draft=draft)
+        return cls(number=number, job=job, beam=beam_for(coat, job))
+
+    @property
+    def growth_mm(self) -> float:
+        """By how much an edge is opened farther than the mask says: not at all."""
+        return 0.0
+
+    @property
+    def step_mm(self) -> float:
+        """Corner work shorter than two of these is left out."""
+        return self.job.laser.step_mm
 
     @property
     def mark_mm(self) -> tuple[Measured, Measured]:
@@ -75,26 +83,15 @@ class BeamOpener:
 
     def open(
         self,
-        wanted: MultiPolygon,
+        planned: Planned,
         target: MultiPolygon,
         face: BaseGeometry,
         undercut_mm: float,
         tell: Callable[[str], None],
     ) -> Opened:
-        """Plan the mask, write the program, and predict what that opens."""
-        job, beam = self.job, self.beam
+        """Write the program of a mask, and predict what that opens."""
+        job, beam, mask = self.job, self.beam, planned.mask
         mark = (beam.mark_mm[0].value, beam.mark_mm[1].value)
-        mask = make_mask(
-            wanted,
-            undercut_mm=undercut_mm,
-            mark_mm=mark,
-            too_thin=job.limits.too_thin,
-            edge_tolerance_mm=job.limits.edge_tolerance_mm,
-            narrowest_land_mm=job.limits.narrowest_land_mm,
-            step_mm=job.laser.step_mm,
-        )
-        if self.draft:
-            return Opened(mask=mask, opening=cleared_by(mask, mark))
         tell(f"coat {self.number}: clearing paths")
         program = _program(self.number, mask, target, beam, job)
         tell(f"coat {self.number}: predicting the piece")

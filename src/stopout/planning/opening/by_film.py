@@ -16,10 +16,10 @@ from stopout.mask import (
     Tie,
     bridge_islands,
     draw_opening,
-    make_mask,
     mirror_left_right,
 )
 from stopout.outcome import advance
+from stopout.planning.opening.look import Planned
 from stopout.planning.opening.opened import Opened
 from stopout.planning.plan import CoatPlan
 from stopout.values import Measured, Stated
@@ -142,9 +142,14 @@ class FilmOpener:
         growth = 0.0 if job.film is None else job.film.growth_mm
         return cls(job=job, mark_mm=(least, least), growth_mm=growth)
 
+    @property
+    def step_mm(self) -> float:
+        """A film and a knife draw corners sharp: no discs are laid into them."""
+        return _NO_CORNER_WORK_MM
+
     def open(
         self,
-        wanted: MultiPolygon,
+        planned: Planned,
         target: MultiPolygon,
         face: BaseGeometry,
         undercut_mm: float,
@@ -157,18 +162,8 @@ class FilmOpener:
         PlanError
             Where nothing of the target can be opened.
         """
-        limits, least = self.job.limits, self.mark_mm[0].value
+        mask, wanted, least = planned.mask, planned.wanted, self.mark_mm[0].value
         edge, smallest = undercut_mm + self.growth_mm, least - 2 * self.growth_mm
-        mask = make_mask(
-            wanted,
-            undercut_mm=edge,
-            mark_mm=(smallest, smallest),
-            too_thin=limits.too_thin,
-            edge_tolerance_mm=limits.edge_tolerance_mm,
-            narrowest_land_mm=limits.narrowest_land_mm,
-            # A film and a knife draw corners sharp: no discs are laid into them.
-            step_mm=_NO_CORNER_WORK_MM,
-        )
         drawn = draw_opening(wanted, mask, edge_mm=edge, smallest_mm=smallest)
         if drawn.is_empty:
             raise PlanError(

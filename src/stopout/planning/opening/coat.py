@@ -3,31 +3,31 @@
 from __future__ import annotations
 
 from collections.abc import Callable
-from concurrent.futures import ThreadPoolExecutor
-from typing import TypeVar
 
-import shapely
 from shapely.geometry import MultiPolygon
 from shapely.geometry.base import BaseGeometry
 
 from stopout.errors import PlanError
 from stopout.job.record import Coat, Job
-from stopout.mask import Narrowest, lost_bridges, lost_counters, reach_mm, widen_lands
-from stopout.outcome import advance, judge
+from stopout.mask import local_widths, lost_bridges, lost_counters
 from stopout.planning.measures.bite import Bite
-from stopout.planning.measures.margins import advise, land_margin, needed_land_mm, stroke_margin
-from stopout.planning.measures.measuring import (
-    drawn_widths,
-    land_left,
-    measure_opening,
-    thinnest_opening,
-)
+from stopout.planning.measures.margins import advise, land_margin, stroke_margin
+from stopout.planning.measures.measuring import thinnest_opening
+from stopout.planning.memory import Memory
 from stopout.planning.opening.by_beam import BeamOpener
 from stopout.planning.opening.by_film import FilmOpener
+from stopout.planning.opening.look import (
+    foreseen,
+    look_at,
+    making_of,
+    masks_of,
+    patched,
+    planned_together,
+    seen_together,
+)
+from stopout.planning.opening.opened import Opened
+from stopout.planning.opening.patches import each, shared_out, whole_patch
 from stopout.planning.plan import CoatPlan
-from stopout.planning.verdict.drawn import changes_of
-
-_Region = TypeVar("_Region", bound=BaseGeometry)
 
 
 def plan_coat(
@@ -40,6 +40,7 @@ def plan_coat(
     tell: Callable[[str], None],
     *,
     draft: bool = False,
+    memory: Memory | None = None,
 ) -> CoatPlan:
     """Open one coat so that the etch takes it to the target; then go forwards from the opening.
 
@@ -61,6 +62,8 @@ def plan_coat(
         Called with a few words at each stage.
     draft : bool
         Without a program: the opening is then what the mask's beam centres clear.
+    memory : Memory, optional
+        What was found of the patches of earlier drawings.
     """
     if target.is_empty:
         raise PlanError(
@@ -68,47 +71,30 @@ def plan_coat(
             "blank; check the artwork's size and position, and `dark`"
         )
     opener: BeamOpener | FilmOpener
-    opener = BeamOpener.of(number, coat, job, draft) if job.route.has_beam else FilmOpener.of(job)
-    sides, undercut, limits = opener.mark_mm, bite.undercut.value, job.limits
-    mark = (sides[0].value, sides[1].value)
-    reach = reach_mm(undercut, mark)
-    # The geometry library works without the interpreter's lock, so two cores are used: what depends
-    # on the artwork alone is measured while the mask is planned.
-    with ThreadPoolExecutor(max_workers=2) as pool:
-        drawn = pool.submit(drawn_widths, _own(target), _own(face), reach)
-        tell(f"coat {number}: mask")
-        wanted, lands = widen_lands(
-            target,
-            face,
-            needed_mm=needed_land_mm(
-                limits.narrowest_land_mm, depth_mm=bite.depth_mm, factor=bite.factor
-            ),
-            edge_tolerance_mm=limits.edge_tolerance_mm,
-            reach_mm=reach,
-        )
-        made = opener.open(wanted, target, face, undercut, tell)
-        opening = made.opening
-        finished = advance(opening, undercut)
+    opener = BeamOpener.of(number, coat, job) if job.route.has_beam else FilmOpener.of(job)
+    sides, limits = opener.mark_mm, job.limits
+    how = making_of(job, bite, sides, growth_mm=opener.growth_mm, step_mm=opener.step_mm)
+    undercut, mark = how.undercut_mm, how.mark_mm
+    patches, memory = patched(target, face, how), memory or Memory(0)
+    tell(f"coat {number}: mask")
+    masks = masks_of(patches, how, memory)
+    planned = planned_together(masks)
+    made = None
+    if draft and job.route.has_beam:
+        tell(f"coat {number}: predicting the piece")
+        looks, widths = foreseen(patches, masks, how, memory)
+    else:
+        made = opener.open(planned, target, face, undercut, tell)
         tell(f"coat {number}: holding it against the artwork")
-        judged = pool.submit(
-            judge,
-            target=_own(target),
-            opening=_own(opening),
-            finished=_own(finished),
-            blank=_own(face),
-            reach_mm=reach,
-            edge_tolerance_mm=limits.edge_tolerance_mm,
-        )
-        # Without an etch the piece is what was opened: its lands are measured once.
-        etched = None
-        if undercut > 0:
-            etched = pool.submit(land_left, _own(face), _own(finished), 2 * min(mark))
-        changes = changes_of(job, target=target, finished=finished, face=face, reach_mm=reach)
-        measured = measure_opening(opening, face, min(mark))
-        outcome = judged.result()
-        land = Narrowest(width_mm=measured.narrowest_land_mm, at_mm=measured.narrowest_land_at)
-        land = land if etched is None else etched.result()
-        widths, stroke_mm = drawn.result()
+        openings = shared_out(made.opening, patches)
+        if openings is None:
+            patches, openings = [whole_patch(target, face)], [made.opening]
+        looks = each(lambda pair: look_at(*pair, how), zip(patches, openings, strict=True))
+        widths = local_widths(target, face)
+    seen = seen_together(looks, patches, face, how, memory if made is None else Memory(0))
+    made = made or Opened(mask=planned.mask, opening=seen.opening)
+    opening, finished, outcome = seen.opening, seen.finished, seen.outcome
+    measured, land, stroke_mm = seen.numbers, seen.land, seen.stroke_mm
     return CoatPlan(
         number=number,
         coat=coat,
@@ -116,7 +102,7 @@ def plan_coat(
         opening=opening,
         finished=finished,
         thin_places=made.mask.thin_places,
-        narrow_lands=lands,
+        narrow_lands=planned.lands,
         bridges=lost_bridges(
             target,
             opening,
@@ -146,7 +132,7 @@ def plan_coat(
         moves=made.moves,
         mask=measured,
         mark_mm=sides,
-        reach_mm=reach,
+        reach_mm=how.reach_mm,
         clearing=made.clearing,
         outcome=outcome,
         finished_land_mm=land.width_mm,
@@ -154,16 +140,7 @@ def plan_coat(
         program=made.program,
         drawn=made.drawn,
         bridge_ties=made.bridge_ties,
-        changes=changes,
+        changes=seen.changes,
         prints=job.route.opens == "film",
         cuts=job.route.opens == "knife",
     )
-
-
-def _own(region: _Region) -> _Region:
-    """Return a region's like for another thread: one that is being prepared is not shared.
-
-    A prepared region builds its index when it is first asked, and nothing guards that.
-    """
-    own: _Region = shapely.from_wkb(shapely.to_wkb(region))
-    return own

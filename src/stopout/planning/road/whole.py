@@ -35,6 +35,7 @@ from stopout.planning.measures.placing import (
     placed_as_worked,
 )
 from stopout.planning.measures.threshold import threshold_of
+from stopout.planning.memory import Memory
 from stopout.planning.opening.bounds import bounds_program
 from stopout.planning.opening.coat import plan_coat
 from stopout.planning.opening.edge_light import (
@@ -73,6 +74,7 @@ def plan_job(
     outline: BaseGeometry | None = None,
     draft: bool = False,
     coats: Sequence[CoatPlan] | None = None,
+    memory: Memory | None = None,
     tell: Callable[[str], None] = _say_nothing,
 ) -> Plan:
     """Plan a job.
@@ -91,6 +93,8 @@ def plan_job(
         Stop at the prediction: no program is laid, timed or proven, and no remedy tried.
     coats : sequence of CoatPlan, optional
         The coats of a plate, where they are planned already: those of a panel's pieces, joined.
+    memory : Memory, optional
+        What was found of the patches of earlier drawings; it changes nothing but the time.
     tell : callable
         Called with a few words at each stage, for a progress display.
 
@@ -116,7 +120,7 @@ def plan_job(
     layers, made = None, list(coats or ())
     if coats is None:
         layers, targets = _targets(job, drawing, claims, face_seen, face)
-        made = _coats(job, layers, targets, face, bite, tell, draft=draft)
+        made = _coats(job, layers, targets, face, bite, tell, draft=draft, memory=memory)
     coats = [
         replace(coat, changes=tuple(outside_codes(coat.changes, job, drawing))) for coat in made
     ]
@@ -210,6 +214,7 @@ def plan_coats(
     *,
     outline: BaseGeometry | None = None,
     draft: bool = False,
+    memory: Memory | None = None,
     tell: Callable[[str], None] = _say_nothing,
 ) -> tuple[list[CoatPlan], list[Finding]]:
     """Plan the coats of a plate alone, and say what of its drawing the blank takes.
@@ -225,7 +230,8 @@ def plan_coats(
     face_seen = face_as_seen(job.blank, outline)
     face = as_worked_on(face_seen, job)
     layers, targets = _targets(job, drawing, None, face_seen, face)
-    coats = _coats(job, layers, targets, face, bite_of(job, knowledge), tell, draft=draft)
+    bite = bite_of(job, knowledge)
+    coats = _coats(job, layers, targets, face, bite, tell, draft=draft, memory=memory)
     laid = lay(job, drawing, face)
     return coats, cut_findings(job, laid, reach_mm=max(coat.reach_mm for coat in coats))
 
@@ -239,13 +245,22 @@ def _coats(
     tell: Callable[[str], None],
     *,
     draft: bool,
+    memory: Memory | None,
 ) -> list[CoatPlan]:
     coats: list[CoatPlan] = []
     for number, (paint, target) in enumerate(zip(job.coats, targets, strict=True), start=1):
         if target is not None:
             coat = _stacked(number, paint, layers, job)
             opened = partial(
-                plan_coat, number, coat, face=face, job=job, bite=bite, tell=tell, draft=draft
+                plan_coat,
+                number,
+                coat,
+                face=face,
+                job=job,
+                bite=bite,
+                tell=tell,
+                draft=draft,
+                memory=memory,
             )
             coats.append(
                 opened(target) if layers is None else _past_the_edge(opened, target, face, job)

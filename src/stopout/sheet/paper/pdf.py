@@ -21,9 +21,9 @@ if TYPE_CHECKING:
 
 Part = Literal["bench", "annex", "wall"]
 _TITLES = {"bench": "process sheet", "annex": "annex", "wall": "wall page"}
-# Room above and below a step [mm], the roomiest first, and pages that need no saving.
+# Room above and below a step or a line [mm], the roomiest first, and pages that need no saving.
 _AIR_MM = (0.8, 0.6, 0.45)
-_USUAL_PAGES = 4
+_USUAL_PAGES = {"bench": 4, "wall": 1}
 
 
 def sheet_pdf(
@@ -71,20 +71,19 @@ def sheet_pdf(
         "signs": _drawn((*card, *blocks)),
         "sizes": SIZE_MM,
     }
-    if part == "bench" and not sheet.is_stop:
-        return _roomiest(data, _seconds(date))
-    layout = "bench" if part == "wall" and not sheet.is_stop else "annex"
-    return _printed(layout, data | {"air": _AIR_MM[0]}, _seconds(date))
+    if part in _USUAL_PAGES and not sheet.is_stop:
+        return _roomiest(data, _seconds(date), _USUAL_PAGES[part])
+    return _printed("annex", data | {"air": _AIR_MM[0]}, _seconds(date))
 
 
-def _roomiest(data: dict[str, Any], timestamp: int) -> bytes:
-    """The bench sheet with as much air between its steps as costs no page past the usual ones."""
+def _roomiest(data: dict[str, Any], timestamp: int, usual_pages: int) -> bytes:
+    """A sheet with as much air between its steps as costs no page past the usual ones."""
     made: dict[int, bytes] = {}
     for air_mm in _AIR_MM:
         pdf = _printed("bench", data | {"air": air_mm}, timestamp)
         pages = _pages(pdf)
         made.setdefault(pages, pdf)
-        if pages <= _USUAL_PAGES:
+        if pages <= usual_pages:
             break
     return made[min(made)]
 

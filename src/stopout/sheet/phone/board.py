@@ -105,7 +105,11 @@ def piece_table(block: Table, bench: Bench, tick: Callable[..., str], field: Fie
     head = "".join(f'<th scope="col">{escape(words)}</th>' for words in block.columns)
     known = {*_pieces(bench), COUPON}
     rows = []
-    for row in block.rows:
+    named = [row[0] for row in block.rows]
+    # Paper ends after so many; a page has room for every piece.
+    blank = ("",) * (len(block.columns) - 1)
+    more = tuple((piece, *blank) for piece in _pieces(bench) if piece not in named)
+    for row in (*block.rows, *more):
         piece = row[0]
         cells = [f'<th scope="row" data-label="{escape(block.columns[0])}">{escape(piece)}</th>']
         for k, label in enumerate(block.columns[1:], start=1):

@@ -115,16 +115,41 @@ def paged(stages: Sequence[Sequence[Unit]], *, other: int) -> list[list[list[int
 
 
 def _cut(units: Sequence[Unit], room: float) -> list[list[int]]:
+    """Screens of one stage: as few as the room allows, and within that as even as can be."""
     screens: list[list[int]] = []
-    filled, is_open, was_clocked = 0.0, False, False
-    for k, unit in enumerate(units):
-        joins = unit.is_clocked if was_clocked else not unit.is_clocked
-        fits = unit.is_clocked or filled + unit.weight <= room
-        if is_open and joins and fits:
-            screens[-1].append(k)
-            filled += unit.weight
-        else:
-            screens.append([k])
-            filled = unit.weight
-        is_open, was_clocked = not unit.closes, unit.is_clocked
+    for run in _runs(units):
+        if units[run[0]].is_clocked:
+            screens.append(run)
+            continue
+        weights = [units[k].weight for k in run]
+        count = len(_parted(weights, room))
+        least = room
+        # What a screen holds at most is lowered as long as no screen is added.
+        while len(_parted(weights, least - _STEP / 5)) == count and least > _STEP:
+            least -= _STEP / 5
+        at = 0
+        for part in _parted(weights, least):
+            screens.append(run[at : at + len(part)])
+            at += len(part)
     return screens
+
+
+def _runs(units: Sequence[Unit]) -> list[list[int]]:
+    """What may share a screen: nothing follows a hold, and a clock's steps stand alone."""
+    runs: list[list[int]] = []
+    for k, unit in enumerate(units):
+        before = units[k - 1] if k else None
+        if before is None or before.closes or before.is_clocked is not unit.is_clocked:
+            runs.append([])
+        runs[-1].append(k)
+    return runs
+
+
+def _parted(weights: Sequence[float], room: float) -> list[list[float]]:
+    parts: list[list[float]] = []
+    for weight in weights:
+        if parts and sum(parts[-1]) + weight <= room:
+            parts[-1].append(weight)
+        else:
+            parts.append([weight])
+    return parts

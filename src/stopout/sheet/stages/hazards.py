@@ -75,9 +75,29 @@ def hazard_boxes(
 
 def emergency(plan: Plan) -> list[Block]:
     """First aid by route, incidents and spills, with places for what only the shop knows."""
+    return _wall(plan.hazards, _incidents(plan, _marked), all_of="this job")
+
+
+def wall_page(hazards: tuple[Hazard, ...]) -> list[Block]:
+    """The same for the hazards of a whole shop, which the page names.
+
+    Parameters
+    ----------
+    hazards : tuple of Hazard
+        All that is handled, each once.
+    """
+    names = sorted(capital(typeset(hazard.name)) for hazard in hazards)
+    what = Note(lines=(f"Holds for: {'; '.join(names)}. Print it again when more comes in.",))
+    page = _wall(hazards, _happens(hazards, _marked), all_of="this shop")
+    return [page[0], what, *page[1:]]
+
+
+def _wall(
+    hazards: tuple[Hazard, ...], happens: tuple[tuple[str, str], ...], *, all_of: str
+) -> list[Block]:
     return [
         Heading(text="In an emergency"),
-        Signs(signs=sign_words((*_EMERGENCY, *_worn_signs(plan)))),
+        Signs(signs=sign_words((*_EMERGENCY, *_worn_signs(hazards)))),
         Facts(
             rows=(
                 ("Emergency number", ""),
@@ -89,26 +109,30 @@ def emergency(plan: Plan) -> list[Block]:
             ),
         ),
         Note(lines=(DEFER,)),
-        Table(columns=("First aid", "Do", "After"), shares=(0.75, 3.6, 1.5), rows=_aid(plan)),
-        *_goes_wrong(plan),
+        Table(
+            columns=("First aid", "Do", "After"),
+            shares=(0.75, 3.6, 1.5),
+            rows=_aid(hazards, all_of),
+        ),
+        *_goes_wrong(hazards, happens),
     ]
 
 
-def _worn_signs(plan: Plan) -> tuple[str, ...]:
-    """The mandatory signs of all that the job meets."""
-    codes = {code for hazard in plan.hazards for code in hazard.signs if code[0] == "M"}
+def _worn_signs(hazards: tuple[Hazard, ...]) -> tuple[str, ...]:
+    """The mandatory signs of all that is met."""
+    codes = {code for hazard in hazards for code in hazard.signs if code[0] == "M"}
     return tuple(code for code in sorted(codes) if code in sign_codes())
 
 
-def _aid(plan: Plan) -> tuple[tuple[str, ...], ...]:
+def _aid(hazards: tuple[Hazard, ...], all_of: str) -> tuple[tuple[str, ...], ...]:
     """Route by route, the strictest first; where one sentence serves all, it says so."""
-    lines = aid_lines(plan.hazards)
+    lines = aid_lines(hazards)
     alone = {line.route for line in lines if sum(o.route == line.route for o in lines) == 1}
     return tuple(
         (
             _ROUTES[line.route],
             _marked(line.aid.advice),
-            "all that this job handles"
+            f"all that {all_of} handles"
             if line.route in alone
             else ", ".join(typeset(name) for name in line.hazards),
         )
@@ -116,11 +140,11 @@ def _aid(plan: Plan) -> tuple[tuple[str, ...], ...]:
     )
 
 
-def _goes_wrong(plan: Plan) -> list[Block]:
+def _goes_wrong(hazards: tuple[Hazard, ...], happens: tuple[tuple[str, str], ...]) -> list[Block]:
     """What may go wrong, and spills."""
     told = (
-        (("If", "Do"), _incidents(plan, _marked)),
-        (("Spilt or loose", "Do"), _spills(plan.hazards, _marked)),
+        (("If", "Do"), happens),
+        (("Spilt or loose", "Do"), _spills(hazards, _marked)),
     )
     blocks: list[Block] = [
         Table(columns=columns, shares=(1.0, 4.0), rows=rows) for columns, rows in told if rows
@@ -183,13 +207,19 @@ def of_this_job(plan: Plan, text: str) -> str:
 
 def _incidents(plan: Plan, say: Callable[[Advice], str]) -> tuple[tuple[str, str], ...]:
     """What may happen and what is done; a lit sheet's shop need know neither paint nor bath."""
-    rows = (
-        (incident.title, " ".join(say(line) for line in incident.steps))
-        for incident in incidents_of(plan.hazards)
-    )
+    rows = _happens(plan.hazards, say)
     if not plan.job.route.is_lit:
-        return tuple(rows)
+        return rows
     return tuple((what, of_this_job(plan, do)) for what, do in rows)
+
+
+def _happens(
+    hazards: tuple[Hazard, ...], say: Callable[[Advice], str]
+) -> tuple[tuple[str, str], ...]:
+    return tuple(
+        (incident.title, " ".join(say(line) for line in incident.steps))
+        for incident in incidents_of(hazards)
+    )
 
 
 def _spills(

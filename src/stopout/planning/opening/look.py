@@ -1,0 +1,371 @@
+"""What is to be seen of a patch: its mask, the piece that an opening makes, and their measures."""
+
+from __future__ import annotations
+
+import math
+from collections.abc import Sequence
+from dataclasses import dataclass, replace
+from functools import partial
+from typing import Literal
+
+import numpy as np
+from shapely.geometry import MultiLineString, MultiPolygon
+from shapely.geometry.base import BaseGeometry
+
+from stopout.job.record import Job
+from stopout.mask import (
+    LocalWidths,
+    Mask,
+    Narrowest,
+    NarrowLand,
+    as_multipolygon,
+    cleared_by,
+    count_holes,
+    local_widths,
+    make_mask,
+    narrowest_of,
+    parts_of,
+    reach_mm,
+    widen_lands,
+)
+from stopout.outcome import Change, Outcome, advance, judge, together
+from stopout.planning.measures.bite import Bite
+from stopout.planning.measures.margins import needed_land_mm
+from stopout.planning.measures.measuring import land_left, stays_of
+from stopout.planning.memory import Memory
+from stopout.planning.opening.patches import Patch, each, patches_of, whole_patch
+from stopout.planning.plan import MaskNumbers
+from stopout.planning.verdict.drawn import changes_of, field_of
+from stopout.values import Measured
+
+# Parts that lie farther apart than what acts between them by this have nothing to do with each
+# other; it covers the arithmetic's slacks.
+_SPARE_MM = 0.1
+# A width of lands to begin a search with.
+_LAND_START_MM = 0.05
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class Making:
+    """All that decides how a drawing is made, but for the drawing itself; lengths in mm."""
+
+    undercut_mm: float
+    growth_mm: float
+    mark_mm: tuple[float, float]
+    needed_land_mm: float
+    narrowest_land_mm: float
+    edge_tolerance_mm: float
+    too_thin: Literal["widen", "leave-out", "stop"]
+    step_mm: float
+    field_mm: float | None
+    is_light: bool
+
+    @property
+    def reach_mm(self) -> float:
+        """Undercut and half the larger mark axis."""
+        return reach_mm(self.undercut_mm, self.mark_mm)
+
+
+def making_of(
+    job: Job, bite: Bite, mark_mm: tuple[Measured, Measured], *, growth_mm: float, step_mm: float
+) -> Making:
+    """Return what decides how a job's drawing is made.
+
+    Parameters
+    ----------
+    job : Job
+        For its limits and its polarity.
+    bite : Bite
+        How the etch goes sideways.
+    mark_mm : (Measured, Measured)
+        What one place of the beam clears, or the smallest opening that a film makes.
+    growth_mm : float
+        By how much each edge is opened farther than it is drawn.
+    step_mm : float
+        Corner work shorter than two of these is left out.
+    """
+    limits = job.limits
+    return Making(
+        undercut_mm=bite.undercut.value,
+        growth_mm=growth_mm,
+        mark_mm=(mark_mm[0].value, mark_mm[1].value),
+        needed_land_mm=needed_land_mm(
+            limits.narrowest_land_mm, depth_mm=bite.depth_mm, factor=bite.factor
+        ),
+        narrowest_land_mm=limits.narrowest_land_mm,
+        edge_tolerance_mm=limits.edge_tolerance_mm,
+        too_thin=limits.too_thin,
+        step_mm=step_mm,
+        field_mm=field_of(job),
+        is_light=job.light is not None,
+    )
+
+
+def patched(target: MultiPolygon, face: BaseGeometry, how: Making) -> list[Patch]:
+    """Part a drawing into patches, as far apart as anything acts between them.
+
+    What is to stand out is judged by the field round it, and lines for light leave gaps on
+    purpose: both are looked at whole.
+    """
+    if how.field_mm is not None or how.is_light:
+        return [whole_patch(target, face)]
+    reach, needed = how.reach_mm, max(how.needed_land_mm, how.narrowest_land_mm)
+    apart = max(3 * reach, needed + 2 * reach, 3 * needed)
+    apart += 2 * how.edge_tolerance_mm + _SPARE_MM
+    return patches_of(target, face, apart_mm=apart, whole_mm=apart - 2 * reach)
+
+
+@dataclass(frozen=True, slots=True, kw_only=True, eq=False)
+class Planned:
+    """The target less what its lands take, the mask that makes it, and the narrow lands."""
+
+    wanted: MultiPolygon
+    mask: Mask
+    lands: tuple[NarrowLand, ...]
+
+
+def mask_of(patch: Patch, how: Making) -> Planned:
+    """Plan the mask of a patch: lands widened where they may be, then the beam centres."""
+    wanted, lands = widen_lands(
+        patch.target,
+        patch.face,
+        needed_mm=how.needed_land_mm,
+        edge_tolerance_mm=how.edge_tolerance_mm,
+        reach_mm=how.reach_mm,
+    )
+    mask = make_mask(
+        wanted,
+        undercut_mm=how.undercut_mm + how.growth_mm,
+        mark_mm=(how.mark_mm[0] - 2 * how.growth_mm, how.mark_mm[1] - 2 * how.growth_mm),
+        too_thin=how.too_thin,
+        edge_tolerance_mm=how.edge_tolerance_mm,
+        narrowest_land_mm=how.narrowest_land_mm,
+        step_mm=how.step_mm,
+    )
+    return Planned(wanted=wanted, mask=mask, lands=lands)
+
+
+def masks_of(patches: Sequence[Patch], how: Making, memory: Memory) -> list[Planned]:
+    """Plan the mask of each patch that is not remembered."""
+    return each(
+        lambda patch: memory.recall(("mask", patch.key, how), lambda: mask_of(patch, how)),
+        patches,
+    )
+
+
+def planned_together(planned: Sequence[Planned]) -> Planned:
+    """Return the masks of all patches as one."""
+    if len(planned) == 1:
+        return planned[0]
+    masks = [one.mask for one in planned]
+    return Planned(
+        wanted=as_multipolygon([one.wanted for one in planned]),
+        mask=Mask(
+            centres=as_multipolygon([mask.centres for mask in masks]),
+            lines=MultiLineString([line for mask in masks for line in mask.lines.geoms]),
+            thin_places=tuple(place for mask in masks for place in mask.thin_places),
+        ),
+        lands=tuple(land for one in planned for land in one.lands),
+    )
+
+
+@dataclass(frozen=True, slots=True, kw_only=True, eq=False)
+class Look:
+    """What an opening makes of a drawing; `resist` and `land` are what stays under resist, and at
+    all.
+    """
+
+    opening: MultiPolygon
+    finished: MultiPolygon
+    resist: MultiPolygon
+    land: MultiPolygon
+    outcome: Outcome
+    changes: tuple[Change, ...]
+
+
+def look_at(patch: Patch, opening: MultiPolygon, how: Making) -> Look:
+    """Let the etch advance from an opening, and hold the piece against a patch."""
+    finished = advance(opening, how.undercut_mm)
+    resist = land = stays_of(patch.face, opening)
+    if how.undercut_mm > 0:
+        land = stays_of(patch.face, finished)
+    reach, target = how.reach_mm, patch.target
+    return Look(
+        opening=opening,
+        finished=finished,
+        resist=resist,
+        land=land,
+        outcome=judge(
+            target=target,
+            opening=opening,
+            finished=finished,
+            blank=patch.face,
+            reach_mm=reach,
+            edge_tolerance_mm=how.edge_tolerance_mm,
+        ),
+        changes=changes_of(
+            target=target,
+            finished=finished,
+            face=patch.face,
+            reach_mm=reach,
+            edge_tolerance_mm=how.edge_tolerance_mm,
+            field_mm=how.field_mm,
+        ),
+    )
+
+
+def foreseen(
+    patches: Sequence[Patch], planned: Sequence[Planned], how: Making, memory: Memory
+) -> tuple[list[Look], tuple[LocalWidths, LocalWidths]]:
+    """Look at each patch as its mask opens it, without a program; and measure its local widths.
+
+    Of the lands those are measured that a patch shows as they are.
+    """
+
+    def seen(k: int) -> tuple[Look, tuple[LocalWidths, LocalWidths]]:
+        patch = patches[k]
+        look = look_at(patch, cleared_by(planned[k].mask, how.mark_mm), how)
+        return look, local_widths(patch.target, patch.face)
+
+    found = each(
+        lambda k: memory.recall(("look", patches[k].key, how), lambda: seen(k)),
+        range(len(patches)),
+    )
+    widths = narrow_widths([widths for _, widths in found], patches[0].whole_mm)
+    return [look for look, _ in found], widths
+
+
+@dataclass(frozen=True, slots=True, kw_only=True, eq=False)
+class Seen:
+    """What is to be seen of a whole drawing, and its measures.
+
+    `stroke_mm` is the narrowest stroke as drawn, `land` the narrowest land of the finished piece.
+    """
+
+    opening: MultiPolygon
+    finished: MultiPolygon
+    outcome: Outcome
+    changes: tuple[Change, ...]
+    numbers: MaskNumbers
+    land: Narrowest
+    stroke_mm: float
+
+
+def seen_together(
+    looks: Sequence[Look],
+    patches: Sequence[Patch],
+    face: BaseGeometry,
+    how: Making,
+    memory: Memory,
+) -> Seen:
+    """Return what is to be seen of all patches, and their narrowest places.
+
+    Parameters
+    ----------
+    looks, patches : sequence of Look, of Patch
+        The patches, and what was seen of each.
+    face : BaseGeometry
+        The blank's face: a land wider than the patches are apart is measured on all of it.
+    how : Making
+        How the drawing is made.
+    memory : Memory
+        What was found of patches before; it must be one that forgets where the openings are not
+        those of the masks.
+    """
+    opening = as_multipolygon([look.opening for look in looks])
+    finished = as_multipolygon([look.finished for look in looks])
+    smallest = min(how.mark_mm)
+    ask = partial(_narrowest, patches=patches, how=how, memory=memory)
+    start, most = max(2 * smallest, _LAND_START_MM), patches[0].whole_mm
+    asked = [
+        partial(ask, "stroke", [patch.target for patch in patches], start_mm=2 * how.reach_mm),
+        partial(ask, "opening", [look.opening for look in looks], start_mm=0.98 * smallest),
+        partial(ask, "resist", [look.resist for look in looks], start_mm=start, most_mm=most),
+    ]
+    if how.undercut_mm > 0:
+        asked.append(
+            partial(ask, "land", [look.land for look in looks], start_mm=start, most_mm=most)
+        )
+    stroke, narrow, resist, land = [*each(lambda search: search(), asked), None][:4]
+    if resist is None:
+        resist = land_left(face, opening, start)
+    # Without an etch the piece is what was opened: its lands are measured once.
+    if how.undercut_mm <= 0:
+        land = resist
+    parts = parts_of(opening)
+    return Seen(
+        opening=opening,
+        finished=finished,
+        outcome=together([look.outcome for look in looks]),
+        changes=_renumbered(looks, patches),
+        numbers=MaskNumbers(
+            openings=len(parts),
+            holes=count_holes(parts),
+            area_mm2=float(opening.area),
+            edge_mm=float(opening.length),
+            narrowest_opening_mm=0.0 if narrow is None else narrow.width_mm,
+            narrowest_land_mm=resist.width_mm,
+            narrowest_land_at=resist.at_mm,
+        ),
+        land=land_left(face, finished, start) if land is None else land,
+        stroke_mm=0.0 if stroke is None else stroke.width_mm,
+    )
+
+
+def _narrowest(
+    kind: str,
+    regions: Sequence[BaseGeometry],
+    *,
+    patches: Sequence[Patch],
+    how: Making,
+    memory: Memory,
+    start_mm: float,
+    most_mm: float = math.inf,
+) -> Narrowest | None:
+    """Measure the narrowest place of all patches' strokes, openings or lands."""
+    return narrowest_of(
+        regions,
+        start_mm=start_mm,
+        most_mm=most_mm,
+        leave_out_points=kind == "stroke",
+        recall=lambda k, widths, make: memory.recall((kind, widths, patches[k].key, how), make),
+    )
+
+
+def _renumbered(looks: Sequence[Look], patches: Sequence[Patch]) -> tuple[Change, ...]:
+    """Number the parts that changed as the drawing's, in their order."""
+    found = [
+        replace(
+            change,
+            part=int(patch.part[change.part]),
+            others=tuple(int(patch.part[other]) for other in change.others),
+        )
+        for look, patch in zip(looks, patches, strict=True)
+        for change in look.changes
+    ]
+    return tuple(sorted(found, key=lambda change: change.part))
+
+
+def narrow_widths(
+    widths: Sequence[tuple[LocalWidths, LocalWidths]], whole_mm: float
+) -> tuple[LocalWidths, LocalWidths]:
+    """Gather the local widths of patches: all strokes, and the lands that patches show as they are.
+
+    Parameters
+    ----------
+    widths : sequence of (LocalWidths, LocalWidths)
+        Of each patch: those of its target, and of the land round it.
+    whole_mm : float
+        See `Patch`.
+    """
+    strokes, lands = ([pair[k] for pair in widths] for k in (0, 1))
+    return _gathered(strokes, np.inf), _gathered(lands, whole_mm)
+
+
+def _gathered(widths: Sequence[LocalWidths], under_mm: float) -> LocalWidths:
+    kept = [one.width_mm < under_mm for one in widths]
+    return LocalWidths(
+        at_mm=np.concatenate([one.at_mm[k] for one, k in zip(widths, kept, strict=True)]),
+        width_mm=np.concatenate([one.width_mm[k] for one, k in zip(widths, kept, strict=True)]),
+        length_mm=np.concatenate([one.length_mm[k] for one, k in zip(widths, kept, strict=True)]),
+    )
