@@ -214,8 +214,8 @@ function draw(places = []) {
   const picture = byId("view");
   if (!state.view || !state.box) { picture.replaceChildren(); return; }
   const way = document.querySelector("input[name=way]:checked").value;
-  const made = SHAPES[way].map(([name, kind]) => svg("path", { d: state.view.paths[name] ?? "", class: kind, "fill-rule": "evenodd" }));
-  if (byId("drawn").checked && way !== "seen") made.push(svg("path", { d: state.view.paths.drawn ?? "", class: "drawn", "fill-rule": "evenodd" }));
+  const made = SHAPES[way].map(([name, kind]) => svg("path", { d: state.view.paths[name] ?? "", class: kind, "fill-rule": "evenodd", transform: "scale(.001)" }));
+  if (byId("drawn").checked && way !== "seen") made.push(svg("path", { d: state.view.paths.drawn ?? "", class: "drawn", "fill-rule": "evenodd", transform: "scale(.001)" }));
   const high = state.view.size_mm[1];
   for (const [x, y] of places) made.push(svg("circle", { cx: x, cy: high - y, r: state.box[2] / 40, class: "place" }));
   picture.replaceChildren(...made);
