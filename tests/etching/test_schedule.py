@@ -2,7 +2,7 @@
 
 import pytest
 
-from stopout.etching import check_schedule
+from stopout.etching.schedule import check_schedule
 
 
 def test_a_check_gives_the_depth_of_the_slow_and_of_the_fast_etch():
