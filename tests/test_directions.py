@@ -38,6 +38,8 @@ HEIGHT = {name: k for k, row in enumerate(ROWS) for name in row}
 # Within one row: who may use whom.
 SIDEWAYS = {
     ("values", "errors"),
+    ("values", "wording"),
+    ("errors", "wording"),
     ("units", "errors"),
     ("clearing", "mask"),
     ("coupons", "mask"),
@@ -46,6 +48,8 @@ SIDEWAYS = {
     ("sheet", "pictures"),
     # Names that people type are looked up in one place.
     ("jobs", "tables"),
+    # The command that serves the page.
+    ("cli", "web"),
 }
 # The rooms of a part, row by row from the ground: a room uses those of lower rows only. Files that
 # stand in the part itself are its faces and records; every room may use them.

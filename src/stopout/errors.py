@@ -16,9 +16,14 @@ from __future__ import annotations
 
 from dataclasses import dataclass
 
+from stopout.wording import measurable
+
 
 class StopoutError(ValueError):
     """Base of all errors that a person can cause or mend."""
+
+    def __str__(self) -> str:
+        return measurable(super().__str__())
 
 
 class UnitError(StopoutError):
@@ -78,5 +83,5 @@ class JobError(StopoutError):
         lines = []
         for mistake in self.mistakes:
             where = self.file if mistake.line is None else f"{self.file}:{mistake.line}"
-            lines.append(f"{where}: {mistake.field}: {mistake.message}")
+            lines.append(f"{where}: {mistake.field}: {measurable(mistake.message)}")
         return "\n".join(lines)

@@ -16,6 +16,8 @@ from numpy.typing import NDArray
 from shapely import MultiPolygon
 from shapely.geometry.base import BaseGeometry
 
+from stopout.wording import measurable
+
 # Programs give coordinates in mm to this many decimals: a tenth of a micrometre.
 COORDINATE_DECIMALS = 4
 # No program holds the beam on within two motor steps for more full-power seconds (ours).
@@ -56,6 +58,11 @@ class Finding:
     needs_mm: float | None = None
     thing: str = ""
 
+    def __post_init__(self) -> None:
+        """Write its numbers as a person could measure them."""
+        object.__setattr__(self, "message", measurable(self.message))
+        object.__setattr__(self, "remedy", measurable(self.remedy))
+
 
 @dataclass(frozen=True, slots=True, kw_only=True)
 class Measured:
@@ -74,6 +81,10 @@ class Stated:
     kind: Kind
     source: str
     grade: Grade | None = None
+
+    def __post_init__(self) -> None:
+        """Write its numbers as a person could measure them."""
+        object.__setattr__(self, "value", measurable(self.value))
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)

@@ -2,6 +2,18 @@
 
 from __future__ import annotations
 
+import re
+from decimal import Decimal
+
+# As the formats of the language write them: a sign and two digits at least after the e. What
+# somebody wrote stands in quotes, and is repeated as it was written.
+_EXPONENT = re.compile(r"(?<![\w.#\"'-])(-?)(\d+(?:\.\d+)?e[+-]\d{2,3})(?![\w-]|\.\d)")
+_NO_NUMBER = re.compile(r"(?<![\w.\"'/-])-?(nan|inf)(?![\w\"'/-]|\.\w)")
+_LONG = re.compile(r"(?<![\w.#\"'/-])(-?)(\d{13,})(?:\.\d+)?(?![\w\"'/-]|\.\d)")
+# A millimetre has a million nanometres, and no shop's tank a million million of anything.
+_LEAST, _MOST = Decimal("1e-6"), Decimal("1e12")
+_TOO_MUCH, _TOO_LITTLE = "more than a million million", "less than a millionth"
+
 
 def counted(number: int, noun: str, plural: str = "") -> str:
     """Return a number with its noun in the right form.
@@ -37,3 +49,41 @@ def begun(text: str) -> str:
     first = text.split(maxsplit=1)[0] if text.strip() else ""
     is_key = "_" in first or "." in first.rstrip(".")
     return text if is_key else text[:1].upper() + text[1:]
+
+
+def measurable(text: str) -> str:
+    """Write the numbers of a text for a person so that each could be measured.
+
+    Parameters
+    ----------
+    text : str
+        What is about to be told.
+
+    Returns
+    -------
+    str
+        Exponents written out; what is beyond a millionth or a million million of its unit, or no
+        number at all, in words.
+
+    Examples
+    --------
+    >>> measurable("4.5e-05 L, 1.23e+03 mm, 8e+29 mm, nan s")
+    '0.000045 L, 1230 mm, more than a million million mm, an unknown number of s'
+    """
+    if "e" in text:
+        text = _EXPONENT.sub(_written_out, text)
+    if "nan" in text or "inf" in text:
+        text = _NO_NUMBER.sub(_unknown, text)
+    return _LONG.sub(rf"\g<1>{_TOO_MUCH}", text)
+
+
+def _written_out(found: re.Match[str]) -> str:
+    number = Decimal(found[2])
+    if number and not _LEAST <= number < _MOST:
+        return f"{found[1]}{_TOO_MUCH if number > 1 else _TOO_LITTLE}"
+    plain = f"{number:f}"
+    return found[1] + (plain.rstrip("0").rstrip(".") if "." in plain else plain)
+
+
+def _unknown(found: re.Match[str]) -> str:
+    return "an unknown number of" if found[1] == "nan" else f"{_TOO_MUCH}"

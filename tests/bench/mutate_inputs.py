@@ -1,12 +1,15 @@
-"""Mutated job files and artwork in great numbers: each must be read or refused in words.
+"""Changed job files and drawings in great numbers: each must be read or refused in words.
 
-    python tests/bench/mutate_inputs.py all|job|svg|dxf|pdf|image COUNT [--seed 1] [--keep FOLDER]
+    python tests/bench/mutate_inputs.py all|job|plan|svg|dxf|pdf|image COUNT [--seed 1]
+        [--workers 1] [--keep FOLDER] [--only INDEX]
 
-Seeds are the job files and the tricky documents of the tests and files made here. Numbers become
-extreme, values are exchanged among documents and for hostile ones, lines are dropped and doubled,
-bytes flipped. The same seed gives the same inputs. `all` shares COUNT out: of 100,000 inputs 80,000
-are job files. What ends in anything but a refusal is kept; the slowest input and the memory are
-told. What was found is kept in tests/artwork/test_hostile.py.
+Half are mild, so that they are read far: values that the job model calls usual, valid and odd
+drawings, numbers a little off; half are wild (`mutations.py`). `job` is a job file read, checked
+and looked up in the tables; `plan` a mild one planned to its sheet, whose texts may hold no number
+that cannot be measured. The same seed gives the same inputs, each by its index. `all` shares COUNT
+out. An input over the usual budget of a run (120 s of computing, 4 GiB) is a fault as well as one
+that ends in anything but a refusal; each kind of fault is kept. What was found is kept in
+tests/artwork/test_hostile.py and tests/jobs.
 """
 
 from __future__ import annotations
@@ -14,42 +17,37 @@ from __future__ import annotations
 import argparse
 import io
 import random
-import re
-import resource
 import sys
-import time
 import traceback
 from pathlib import Path
 
 sys.path.insert(0, str(Path(__file__).parents[1]))
+sys.path.insert(0, str(Path(__file__).parent))
 
+from mutations import a_little_off, mutated, odd_job, odd_picture, odd_svg
+from workers import trials
+
+from cli.extremes import faults, texts_of
 from cli.shop_files import JOB
 from jobs.job_texts import PLATE, SIGN
 from stopout.artwork import read_artwork
 from stopout.errors import StopoutError
 from stopout.job.record import ArtworkRequest, Blank
 from stopout.jobs import parse_job
+from stopout.library.knowledge import knowledge_for
 
 TRICKY = Path(__file__).parents[1] / "artwork" / "tricky"
 BLANK = Blank(
     material="aluminium", width_mm=60.0, height_mm=40.0, thickness_mm=1.0, worked_side="front"
 )
-NUMBERS = [b"0", b"-1", b"1e-9", b"1e9", b"-1e9", b"1e38", b"NaN", b"0.5", b"1e308", b"7", b"-0",
-           b"65536", b"4294967296"]  # fmt: skip
-VALUES = [b"none", b"inherit", b"url(#a)", b"url(#gone)", b"currentColor", b"var(--x)",
-          b"calc(1px)",
-          b"100%", b"", b"color-mix(in srgb, red, blue)", b"\xc3\xa9", b"&amp;", b"auto", b"bold",
-          b"translate(1e9)", b"rotate(45)", b"matrix(0 0 0 0 0 0)", b"evenodd",
-          b"objectBoundingBox", b"userSpaceOnUse", b"non-scaling-stroke", b"scale(0)",
-          b"0 0 0 0"]  # fmt: skip
-
-
-SHARES = {"job": 0.80, "svg": 0.06, "dxf": 0.06, "image": 0.05, "pdf": 0.03}
+SHARES = {"job": 0.79, "plan": 0.01, "svg": 0.06, "dxf": 0.06, "image": 0.05, "pdf": 0.03}
+# What a run may take: the budget of the command line.
+TIME_S, MEMORY_GIB = 120.0, 4.0
 
 
 def seeds(kind):
-    """Yield the files that are mutated."""
-    if kind == "job":
+    """The files that are changed."""
+    if kind in ("job", "plan"):
         return [text.encode() for text in (JOB, PLATE, SIGN)]
     if kind == "svg":
         return [path.read_bytes() for path in sorted(TRICKY.glob("*.svg"))]
@@ -98,7 +96,7 @@ def pdf_seeds():
         source = b'#set page(width: 40mm, height: 24mm, margin: 0mm)\n'\
                  b'#image(bytes(sys.inputs.svg), format: "svg", width: 100%)'  # fmt: skip
         made.append(bytes(typst.compile(source, format="pdf", sys_inputs={"svg": svg})))
-    return made
+    return [*made, plain_pdf(), plain_pdf()]
 
 
 def image_seeds():
@@ -116,97 +114,125 @@ def image_seeds():
     return made
 
 
-def mutated(data, others, chance):
-    """Change a file in one to five places."""
-    for _ in range(chance.randint(1, 5)):
-        way = chance.random()
-        if way < 0.35 and (found := spots(rb"-?\d+\.?\d*(?:e-?\d+)?", data)):
-            a, b = chance.choice(found)
-            data = data[:a] + chance.choice(NUMBERS) + data[b:]
-        elif way < 0.6 and (found := spots(rb'(?<==")[^"]*(?=")', data)):
-            a, b = chance.choice(found)
-            other = chance.choice(others)
-            theirs = spots(rb'(?<==")[^"]*(?=")', other)
-            value = chance.choice(VALUES)
-            if theirs and chance.random() < 0.5:
-                c, d = chance.choice(theirs)
-                value = other[c:d]
-            data = data[:a] + value + data[b:]
-        elif way < 0.75:
-            lines = data.split(b"\n")
-            k = chance.randrange(len(lines))
-            lines[k : k + 1] = [lines[k]] * chance.choice([0, 2, 3])
-            data = b"\n".join(lines)
-        elif way < 0.9:
-            a = chance.randrange(len(data) + 1)
-            other = chance.choice(others)
-            c = chance.randrange(len(other) + 1)
-            data = data[:a] + other[c : c + chance.randint(1, 200)] + data[a:]
-        elif data:
-            k = chance.randrange(len(data))
-            data = data[:k] + bytes([chance.randrange(256)]) + data[k + 1 :]
-    return data
+def plain_pdf():
+    """A page written by hand and not packed, so that a changed number reaches its drawing."""
+    content = (
+        b"0.2 g 10 10 40 20 re f q 1 0 0 1 60 30 cm 0 0 m 20 0 25 5 30 20 c h f* Q\n"
+        b"2 w 1 J 1 j [4 2] 0 d 0 0 1 RG 5 60 m 90 55 l 50 20 l s\n"
+        b"q 20 5 30 30 re W n 0.5 g 15 15 60 60 re f Q BT /F 12 Tf 10 45 Td (Gate 3) Tj ET\n"
+    )
+    parts = [
+        b"<</Type/Catalog/Pages 2 0 R>>",
+        b"<</Type/Pages/Kids[3 0 R]/Count 1>>",
+        b"<</Type/Page/Parent 2 0 R/MediaBox[0 0 113 68]/Contents 4 0 R/Resources<</Font<</F "
+        b"<</Type/Font/Subtype/Type1/BaseFont/Helvetica>> >> >> >>",
+        b"<</Length %d>>stream\n%sendstream" % (len(content), content),
+    ]
+    body, places = b"%PDF-1.4\n", []
+    for number, part in enumerate(parts, 1):
+        places.append(len(body))
+        body += b"%d 0 obj%s endobj\n" % (number, part)
+    table = b"".join(b"%010d 00000 n \n" % place for place in places)
+    return (
+        body + b"xref\n0 5\n0000000000 65535 f \n%strailer<</Size 5/Root 1 0 R>>\n"
+        b"startxref\n%d\n%%%%EOF\n" % (table, len(body))
+    )
 
 
-def spots(pattern, data):
-    """Where a pattern occurs, in the first 200 kB."""
-    return [match.span() for match in re.finditer(pattern, data[:200_000])]
+def made(kind, files, chance):
+    """One input of a kind."""
+    mild = kind == "plan" or chance.random() < 0.5
+    if kind in ("job", "plan") and mild:
+        return odd_job(chance)
+    if kind == "svg" and mild:
+        return (
+            odd_svg(chance) if chance.random() < 0.7 else a_little_off(chance.choice(files), chance)
+        )
+    if kind == "image" and mild:
+        return odd_picture(chance)
+    if mild:
+        return a_little_off(chance.choice(files), chance)
+    return mutated(chance.choice(files), files, chance)
 
 
 def read(kind, data):
-    """Read one input, or refuse it."""
+    """Read one input, or refuse it; returns what a text says that it should not."""
     if kind == "job":
-        parse_job(data, file="job.toml")
+        job = parse_job(data, file="job.toml")
+        if job.tables_file is None:
+            knowledge_for(job)
+    elif kind == "plan":
+        texts = texts_of(data.decode())
+        if told := next(faults(texts), None):
+            return f"fault: {told[0]} says {told[1]}"
+        return "refused" if "refusal" in texts else ""
     else:
         read_artwork(data, ArtworkRequest(file="a", width_mm=40.0), BLANK, name="a")
+    return ""
 
 
-def tried(kind, count, given):
-    """Run so many inputs of a kind, print what came of them, and return the kinds of faults."""
-    chance, files = random.Random(given.seed), seeds(kind)
-    faults, slowest, refused, done = {}, (0.0, b""), 0, 0
-    began = time.monotonic()
-    while done < count and time.monotonic() - began < given.seconds:
-        data = mutated(chance.choice(files), files, chance)
-        start = time.process_time()
-        try:
-            read(kind, data)
-        except StopoutError as fault:
-            refused += 1
-            if not str(fault).strip():
-                faults["a refusal without words"] = data
-        except KeyboardInterrupt:
-            raise
-        except BaseException as fault:
-            last = traceback.extract_tb(fault.__traceback__)[-1]
-            faults.setdefault(f"{type(fault).__name__} {last.filename}:{last.lineno} {fault}"[:200],
-                              data)  # fmt: skip
-        slowest = max(slowest, (time.process_time() - start, data))
-        done += 1
-    memory = resource.getrusage(resource.RUSAGE_SELF).ru_maxrss / 1024
-    print(f"{kind}: {done} inputs, {refused} refused, {len(faults)} kinds of faults, slowest "
-          f"{slowest[0]:.1f} s, {memory:.0f} MB", flush=True)  # fmt: skip
-    given.keep.mkdir(exist_ok=True)
-    (given.keep / f"slowest-{kind}").write_bytes(slowest[1])
-    for number, (words, data) in enumerate(faults.items()):
-        print(words)
-        (given.keep / f"{kind}-{number}").write_bytes(data)
-    return len(faults)
+def tried(kind, data):
+    """What comes of an input: nothing, "refused" or "fault: ..."."""
+    try:
+        return read(kind, data)
+    except StopoutError as fault:
+        return "refused" if str(fault).strip() else "fault: a refusal without words"
+    except BaseException as fault:
+        last = traceback.extract_tb(fault.__traceback__)[-1]
+        return f"fault: {type(fault).__name__} {last.filename}:{last.lineno} {fault}"[:300]
+
+
+def run(kind, count, given):
+    """Try so many inputs of a kind, print what came of them, return the number of faults' kinds."""
+    files, kinds, done, refused = seeds(kind), {}, 0, 0
+    slowest, most_mb, taken = (0.0, 0), 0.0, 0.0
+
+    def input_at(index):
+        return made(kind, files, random.Random(f"{given.seed} {kind} {index}"))
+
+    indices = range(count) if given.only is None else [given.only]
+    told = trials(
+        lambda index: tried(kind, input_at(index)),
+        indices,
+        workers=given.workers,
+        time_s=TIME_S,
+        memory_gib=MEMORY_GIB,
+    )
+    for index, said, seconds, held_mb in told:
+        most_mb = max(most_mb, held_mb)
+        if index is None:
+            continue
+        done, refused, taken = done + 1, refused + (said == "refused"), taken + seconds
+        slowest = max(slowest, (seconds, index))
+        if said.startswith("fault") and said not in kinds:
+            kinds[said] = index
+            print(f"{kind} {index}: {said}", flush=True)
+            given.keep.mkdir(exist_ok=True)
+            (given.keep / f"{kind}-{index}").write_bytes(input_at(index))
+        if done % 5000 == 0:
+            print(f"{kind}: {done} so far, {refused} refused", flush=True)
+    if most_mb > MEMORY_GIB * 1024:
+        kinds["memory"] = 0
+    print(f"{kind}: {done} inputs, {refused} refused, {len(kinds)} kinds of faults, slowest "
+          f"{slowest[0]:.1f} s (index {slowest[1]}), {most_mb:.0f} MB, {taken:.0f} s of computing",
+          flush=True)  # fmt: skip
+    return len(kinds)
 
 
 def main():
-    """Run so many inputs; the exit status is the number of kinds of faults."""
+    """Try so many inputs; the exit status is the number of kinds of faults."""
     options = argparse.ArgumentParser(description=__doc__)
     options.add_argument("kind", choices=["all", *SHARES])
     options.add_argument("count", type=int)
     options.add_argument("--seed", type=int, default=1)
+    options.add_argument("--workers", type=int, default=1)
     options.add_argument("--keep", type=Path, default=Path("faults"))
-    options.add_argument("--seconds", type=float, default=1e9, help="the most for one kind")
+    options.add_argument("--only", type=int, help="try the one input of this index")
     given = options.parse_args()
     counts = {given.kind: given.count}
     if given.kind == "all":
         counts = {kind: round(share * given.count) for kind, share in SHARES.items()}
-    return min(99, sum(tried(kind, count, given) for kind, count in counts.items()))
+    return min(99, sum(run(kind, count, given) for kind, count in counts.items()))
 
 
 if __name__ == "__main__":

@@ -462,3 +462,18 @@ class TestHelp:
         status, _, err = stopout("plan", lay_out(tmp_path, artwork=trap))
         assert status in (0, 2)
         assert "image" in err
+
+
+def test_mistakes_of_the_job_file_come_before_the_folder_and_a_misspelt_metal_with_them(
+    tmp_path, stopout
+):
+    job = lay_out(tmp_path, JOB.replace('"aluminium"', '"aluminimum"').replace('"20 mm/s"', '"20"'))
+    for place, kept in (("tag-plan", "plan.json"), ("tag-coupon-etch", "coupon.json")):
+        (tmp_path / place).mkdir()
+        (tmp_path / place / kept).write_text("{}")
+    for words in (("plan",), ("coupon", "etch")):
+        status, _, err = stopout(*words, job)
+        assert status == 2
+        assert "already" not in err
+        assert "blank.material" in err
+        assert "clearing.speed" in err

@@ -96,7 +96,7 @@ def test_rework_for_the_earlier_plan_stays_and_is_told_not_to_fit(place):
         ("a shopping list", "is no plan of ours"),
         ('{"format": "another-plan-1"}', "is no plan of ours"),
         ("[" * 100_000, "is no plan of ours"),
-        ('{"format": "stopout-plan-1"}', "earlier version"),
+        ('{"format": "stopout-plan-1"}', "nothing there was touched; rename that folder"),
         ('{"format": "stopout-plan-1", "written": ["x"]}', "damaged"),
         ('{"format": "stopout-plan-1", "written": {"../notes.txt": "0"}}', "damaged"),
     ],

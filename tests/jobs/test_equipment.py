@@ -123,7 +123,10 @@ def test_a_name_that_the_shop_does_not_know_is_told_once_with_what_it_has():
     (mistake,) = told(text).items()
     assert mistake[0] == ("machine.name", 1)
     assert "did you mean bench-laser?" in mistake[1]
-    assert "it has none; keep it with: stopout shop machine add" in told(text, ())[mistake[0]]
+    assert (
+        "it has none, or was left alone; keep it with: stopout shop machine add"
+        in told(text, ())[mistake[0]]
+    )
 
 
 def test_what_is_kept_is_held_against_the_job_files_definition():
@@ -135,3 +138,19 @@ def test_what_is_kept_is_held_against_the_job_files_definition():
     assert "machine" in {m.field for m in equipment_mistakes("paint", {"paint": "x", **DOSE})}
     assert "speed" in str(equipment_mistakes("paint", {**SHED, "speed": "20"}))
     assert "edge" in str(equipment_mistakes("limits", {"edge": "1 mm"}))
+
+
+def test_an_entry_that_cannot_be_is_told_with_its_number_and_no_more():
+    spoilt = (
+        kept("machine", "bench-laser", {**BASE["machine"], "power": "5.5"}, 7),
+        kept("tray", "large", {"sizes": 3}, 8),
+        kept("paint", "shed-black", {"paint": 3}, 9),
+    )
+    text = 'machine = "bench-laser"\nresist = "shed-black"\nbath.tray = "large"\n'
+    found = told(text + without(PLATE, "machine", "resist"), spoilt)
+    assert {(field, line) for field, line in found} == {
+        ("machine.name", 1),
+        ("resist.paint", 2),
+        ("bath.tray", 3),
+    }
+    assert 'entry 7) cannot be used: power: "5.5" has no unit' in found["machine.name", 1]

@@ -105,12 +105,14 @@ def test_every_screen_of_a_dangerous_stage_shows_its_danger(opened):
     page = opened()
     bare = page.evaluate(
         """() => Array.from(document.querySelectorAll("section"))
-            .filter(section => section.querySelector(".box"))
+            .filter(section => section.querySelector(".box") ||
+                /^(Wear|Dangers)/.test(section.querySelector(".unit p")?.textContent || ""))
             .flatMap(section => {
                 const units = Array.from(section.querySelectorAll(".unit[data-screen]"));
                 const screens = new Set(units.map(unit => unit.dataset.screen));
                 return Array.from(screens).filter(at => !units.some(unit =>
-                    unit.dataset.screen === at && unit.querySelector(".box, .reminder")));
+                    unit.dataset.screen === at && (unit.querySelector(".box, .reminder") ||
+                        /^(Wear|Dangers)/.test(unit.querySelector("p").textContent))));
             })"""
     )
     assert bare == []

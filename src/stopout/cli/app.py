@@ -17,6 +17,7 @@ import typer
 from stopout import __version__
 from stopout.cli import (
     bath,
+    bench,
     coupon,
     inspect,
     new,
@@ -73,6 +74,7 @@ def _common(
 new.register(app)
 plan.register(app)
 watch.register(app)
+bench.register(app)
 rework.register(app)
 coupon.register(app)
 read.register(app)

@@ -21,6 +21,7 @@ from stopout.errors import CouponError, OutputError
 from stopout.folders import check_free, listed, write_folder
 
 if TYPE_CHECKING:
+    from stopout.job.record import Job
     from stopout.planning.coupon.road import CouponPlan
 
 _COUPON_FILE = "coupon.json"
@@ -119,12 +120,14 @@ def _run(
 ) -> None:
     """Make the coupon's folder and tell about it."""
     folder = out if out is not None else job.parent / f"{job.stem}-coupon-{kind}"
+    check_book(wanted.book, no_book=wanted.no_book)
+    allow_asked(wanted.time, wanted.memory)
+    read = _read(job, wanted)
+    # After the job file, whose mistakes have to be mended wherever its coupon goes.
     if not force and (folder / _COUPON_FILE).is_file():
         raise OutputError(f"{folder} holds a coupon already; give --force to replace it, or --out")
-    check_book(wanted.book, no_book=wanted.no_book)
     kept = check_free(folder, replace_with=_COUPON_FILE if force else None)
-    allow_asked(wanted.time, wanted.memory)
-    made, files = _make(kind, job, wanted)
+    made, files = _make(kind, read, job, wanted)
     kept += write_folder(folder, files, replace_with=_COUPON_FILE if force else None)
     if as_json:
         typer.echo(files[_COUPON_FILE].decode(), nl=False)
@@ -135,23 +138,31 @@ def _run(
         raise typer.Exit(1)
 
 
-def _make(
-    kind: Literal["clearing", "etch"], path: Path, asked: _Wanted
-) -> tuple[CouponPlan, dict[str, bytes]]:
-    """Read the job, lay the coupon out, and make the files of its folder."""
-    from stopout.artwork import open_outline
-    from stopout.coupons import layout_to_dict
-    from stopout.library.book import usual_book, with_book
+def _read(path: Path, asked: _Wanted) -> Job:
+    """Read the job, and give the run its budget."""
+    from stopout.library.book import usual_book
     from stopout.library.job_file import read_job
     from stopout.library.knowledge import knowledge_for
-    from stopout.planning.coupon.road import coupon_job, plan_coupon
 
     at_stage("reading the job")
     book = None if asked.no_book else asked.book or usual_book()
     job = read_job(path, book=book).job
     allow_job(job)
-    # Ids that no table has are told with their lines, from the whole job.
+    # What the tables lack is told with its lines, from the whole job.
     knowledge_for(job, path)
+    return job
+
+
+def _make(
+    kind: Literal["clearing", "etch"], job: Job, path: Path, asked: _Wanted
+) -> tuple[CouponPlan, dict[str, bytes]]:
+    """Lay the coupon out, and make the files of its folder."""
+    from stopout.artwork import open_outline
+    from stopout.coupons import layout_to_dict
+    from stopout.library.book import with_book
+    from stopout.library.knowledge import knowledge_for
+    from stopout.planning.coupon.road import coupon_job, plan_coupon
+
     try:
         size_mm = None if asked.size is None else parse_size_mm("--size", asked.size)
         wanted = coupon_job(job, kind, coat=asked.coat, size_mm=size_mm)

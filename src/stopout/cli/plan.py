@@ -19,6 +19,7 @@ from stopout.library.plan_files import check_plan_folder, put_plan
 from stopout.plan_file import PLAN_FILE
 
 if TYPE_CHECKING:
+    from stopout.library.job_file import JobFile
     from stopout.planning import Plan
 
 # Work that is done sooner needs no progress display.
@@ -76,9 +77,11 @@ def register(app: typer.Typer) -> None:
         told_book = None if no_book else book or usual_book()
         allow_asked(time, memory)
         folder = out or plan_place(job, draft=draft)
-        kept = check_plan_folder(folder, replace=force, draft=draft)
         with _progress(show=not quiet) as tell:
-            made, files = _make(job, tell, told_book, allow_outside=allow_outside, draft=draft)
+            read = _read(job, tell, told_book)
+            # After the job file, whose mistakes have to be mended wherever its plan goes.
+            kept = check_plan_folder(folder, replace=force, draft=draft)
+            made, files = _make(read, tell, told_book, allow_outside=allow_outside, draft=draft)
             tell("writing the plan folder")
             kept += put_plan(folder, files, replace=force and not draft)
         if as_json:
@@ -103,22 +106,28 @@ def plan_place(job: Path, *, draft: bool) -> Path:
     return job.parent / f"{job.stem}-{'draft' if draft else 'plan'}"
 
 
+def _read(path: Path, tell: Callable[[str], None], book: Path | None) -> JobFile:
+    """Read the job, and give the run its budget."""
+    tell("reading the job")
+    from stopout.library.job_file import read_job
+
+    read = read_job(path, book=book)
+    allow_job(read.job)
+    return read
+
+
 def _make(
-    path: Path,
+    read: JobFile,
     tell: Callable[[str], None],
     book: Path | None,
     *,
     allow_outside: bool,
     draft: bool,
 ) -> tuple[Plan, dict[str, bytes]]:
-    """Read the job within its budget, plan it, and make the files of its folder."""
-    tell("reading the job")
-    from stopout.library.job_file import read_job
+    """Plan the job and make the files of its folder."""
     from stopout.library.plan_files import plan_files
     from stopout.library.plans import plan_job
 
-    read = read_job(path, book=book)
-    allow_job(read.job)
     made = plan_job(read, book=book, allow_outside=allow_outside, draft=draft, tell=tell)
     return made, plan_files(made, tell=tell)
 

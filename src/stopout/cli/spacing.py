@@ -16,6 +16,7 @@ from stopout.cli.options import AS_JSON, REQUIRED, Given, Option, command
 from stopout.errors import StopoutError
 from stopout.folders import check_replaceable, write_file
 from stopout.units import format_duration, format_number
+from stopout.wording import measurable
 
 if TYPE_CHECKING:
     from stopout.clearing.focus import FocusStep
@@ -89,7 +90,7 @@ def register(app: typer.Typer) -> None:
 
             typer.echo(json.dumps(_plain(chosen, tables, cautions, focus, picture), indent=2))
         else:
-            typer.echo("\n".join(_printed(chosen, focus, is_ideal=given.m2 == 1)))
+            typer.echo(measurable("\n".join(_printed(chosen, focus, is_ideal=given.m2 == 1))))
         for caution in cautions:
             typer.echo(f"caution: {caution}", err=True)
 

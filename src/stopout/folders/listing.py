@@ -95,8 +95,9 @@ def listing_of(folder: Path, head: str) -> Listing:
     digests = content.get("written")
     if digests is None:
         raise OutputError(
-            f"{path} is of an earlier version and does not say which files it wrote, so nothing "
-            f"there is replaced; {_ELSEWHERE}"
+            f"{path} is of an earlier version, which did not list the files that it wrote, so "
+            "nothing there was touched; rename that folder and plan again, or choose another "
+            "place with --out"
         )
     if not isinstance(digests, dict) or not all(map(_is_plain, digests)):
         raise OutputError(f"{path} has a damaged list of what was written; {_ELSEWHERE}")

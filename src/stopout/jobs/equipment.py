@@ -77,7 +77,7 @@ class Equipped:
     unknown: set[str] = field(default_factory=set)
 
 
-def equipment_mistakes(kind: str, keys: dict[str, Any]) -> list[Mistake]:
+def equipment_mistakes(kind: str, keys: Mapping[str, Any]) -> list[Mistake]:
     """Find what is wrong with the figures of a machine, a paint, a tray or limits.
 
     Parameters
@@ -92,7 +92,7 @@ def equipment_mistakes(kind: str, keys: dict[str, Any]) -> list[Mistake]:
     list of Mistake
         Without lines; `field` is the key.
     """
-    read, faults = read_alone(KINDS[kind], keys)
+    read, faults = read_alone(KINDS[kind], dict(keys))
     if "name" in keys:
         faults.append(Mistake(field="name", message="is given before the figures", line=None))
     if kind == "machine":
@@ -163,7 +163,9 @@ class _Shop:
         own = (*_DOSE, "dose_ratio")
         is_own = isinstance(clearing, dict) and any(key in clearing for key in own)
         for at, table in self._painted():
-            paint = self.kept.get(("paint", table["paint"]))
+            if ("paint", table["paint"]) not in self.kept:
+                continue
+            paint = self._found("paint", table["paint"], (*at, "paint"))
             if paint is not None:
                 self._paint(table, at, paint, "" if is_own else machine)
 
@@ -239,9 +241,16 @@ class _Shop:
         found = self.kept.get((kind, name))
         if found is None:
             names = [one for what, one in self.kept if what == kind]
-            has = f"it has {', '.join(names)}" if names else "it has none"
+            has = f"it has {', '.join(names)}" if names else "it has none, or was left alone"
             hint = meant(name, names) or f"; {has}; keep it with: stopout shop {kind} add {name}"
-            said = f'"{name}" is no {kind} of the shop book{hint}'
-            line = self.done.source.lines.nearest(at)
-            self.done.mistakes.append(Mistake(field=dotted(at), message=said, line=line))
-        return found
+            self._tell(at, f'"{name}" is no {kind} of the shop book{hint}')
+            return None
+        # An entry that was imported, or kept by another version, may hold what cannot be.
+        faults = equipment_mistakes(kind, found.keys)
+        for fault in faults[:1]:
+            self._tell(at, f"{found.words} cannot be used: {fault.field}: {fault.message}")
+        return None if faults else found
+
+    def _tell(self, at: Path, said: str) -> None:
+        line = self.done.source.lines.nearest(at)
+        self.done.mistakes.append(Mistake(field=dotted(at), message=said, line=line))

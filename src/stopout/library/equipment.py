@@ -53,9 +53,12 @@ def with_shop_tray(job: Job, kept: Sequence[Equipment]) -> Job:
         The same where nothing is etched lying, or no tray of the shop's takes a piece.
     """
     from stopout.etching.bath_use import tray_for
-    from stopout.jobs.equipment import tray_floor_mm
+    from stopout.jobs.equipment import equipment_mistakes, tray_floor_mm
 
-    trays = {tray_floor_mm(one): one for one in kept if one.kind == "tray"}
+    usable = [
+        one for one in kept if one.kind == "tray" and not equipment_mistakes("tray", one.keys)
+    ]
+    trays = {tray_floor_mm(one): one for one in usable}
     bath, etch = job.bath, job.etch
     is_said = bath.tray_mm is not None or bath.plates_at_once is not None
     if not trays or is_said or etch is None or etch.electrolyte or etch.agitation == "bubbled":

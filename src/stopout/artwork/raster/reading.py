@@ -218,6 +218,8 @@ def trace(
     if region.is_empty:
         return Traced(dark=EMPTY)
     region, specks, pinholes = _cleaned(region, np.pi / 4 * specks_px**2)
+    if region.is_empty:
+        return Traced(dark=EMPTY, specks=specks, pinholes=pinholes)
     region = shapely.multipolygons(_valid(np.asarray(shapely.get_parts(region), dtype=object)))
     if _is_plain(luma, white):
         region = _smoothed(region, _ROOM_PLAIN_PX, None)

@@ -7,17 +7,25 @@ from typing import Literal
 
 import numpy as np
 import shapely
-from shapely.geometry import MultiPolygon, Polygon
+from shapely.geometry import MultiPolygon, Point, Polygon
 from shapely.geometry.base import BaseGeometry
 
+from stopout.artwork.regions.crossings import crossings
 from stopout.artwork.regions.curves import ComplexArray
+from stopout.artwork.regions.halves import pieces_of
 from stopout.errors import ArtworkError
 
 FillRule = Literal["nonzero", "evenodd"]
+_Grid = np.ndarray[tuple[int, int], np.dtype[np.int64]]
+_Faces = np.ndarray[tuple[int], np.dtype[np.object_]]
 EMPTY = MultiPolygon()
 # The clipping library counts in whole numbers: 1 nm.
 GRID_MM = 1e-6
 _LARGEST_MM = 1e6
+# Filled in 10 s or so: by the even-odd rule every crossing leaves a face of its own.
+_MOST_CROSSINGS = {"nonzero": 6_000_000, "evenodd": 200_000}
+# Fewer points cannot cross so often that it takes long.
+_FEW = 600
 
 
 def fill(rings: Sequence[ComplexArray], rule: FillRule) -> BaseGeometry:
@@ -77,29 +85,64 @@ def _without_repeats(ring: ComplexArray) -> ComplexArray:
 
 
 def _by_clipper(rings: Sequence[ComplexArray], rule: FillRule) -> BaseGeometry:
+    grids = [np.rint(as_xy(ring) / GRID_MM).astype(np.int64) for ring in rings]
+    grids = [grid for grid in grids if _twice_area_bound(grid) > 0]
+    if not grids:
+        return EMPTY
+    _check_crossings(grids, rule)
+    pieces = pieces_of(grids)
+    if len(pieces) == 1:
+        return _filled(grids, rule)
+    # Pieces overlap by a step of the grid, so that no slit is left between them.
+    wider = np.array([-1, -1, 1, 1])
+    parts = [
+        shapely.intersection(
+            _filled(piece.rings, rule), shapely.box(*(piece.box + wider) * GRID_MM)
+        )
+        for piece in pieces
+    ]
+    return only_areas(shapely.union_all(parts))
+
+
+def _check_crossings(grids: Sequence[_Grid], rule: FillRule) -> None:
+    """Refuse what would take longer than anybody waits."""
+    if sum(map(len, grids)) < _FEW:
+        return
+    found, most = crossings(grids), _MOST_CROSSINGS[rule]
+    if found > most:
+        raise ArtworkError(
+            f"an outline, or the edges of a stroke, cross in about {_roughly(found)} places, more "
+            f"than the {_roughly(most)} that can be filled in a reasonable time; draw it with "
+            "fewer points, or as several shapes"
+        )
+
+
+def _roughly(number: int) -> str:
+    return f"{number / 1e6:.0f} million" if number >= 2e6 else f"{round(number, -4):,}"
+
+
+def _filled(grids: Sequence[_Grid], rule: FillRule) -> BaseGeometry:
     import pyclipper
 
     clipper = pyclipper.Pyclipper()
     added = False
-    for ring in rings:
-        grid = np.rint(as_xy(ring) / GRID_MM).astype(np.int64)
-        if _twice_area_bound(grid) == 0:
-            continue
+    for grid in grids:
         try:
             clipper.AddPath(grid.tolist(), pyclipper.PT_SUBJECT, True)
             added = True
         except pyclipper.ClipperException:
             # Raised for a ring that has no area on the grid, such as a line there and back.
-            if abs(Polygon(as_xy(ring)).area) > 1e-9:
+            if abs(Polygon(grid * GRID_MM).area) > 1e-9:
+                at = grid[0] * GRID_MM
                 raise ArtworkError(
-                    f"an outline near ({ring[0].real:.3f}, {ring[0].imag:.3f}) mm of the page "
-                    "could not be resolved; draw it without self-crossings"
+                    f"an outline near ({at[0]:.3f}, {at[1]:.3f}) mm of the page could not be "
+                    "resolved; draw it without self-crossings"
                 ) from None
     if not added:
         return EMPTY
     kind = pyclipper.PFT_NONZERO if rule == "nonzero" else pyclipper.PFT_EVENODD
-    tree = clipper.Execute2(pyclipper.CT_UNION, kind, kind)
-    return _from_tree(tree)
+    # Flat contours: outer ones run to the left, holes to the right, so the region lies on the left.
+    return _enclosed([np.array(path) for path in clipper.Execute(pyclipper.CT_UNION, kind, kind)])
 
 
 def _twice_area_bound(grid: np.ndarray[tuple[int, int], np.dtype[np.int64]]) -> int:
@@ -107,27 +150,56 @@ def _twice_area_bound(grid: np.ndarray[tuple[int, int], np.dtype[np.int64]]) -> 
     return int(span[0]) * int(span[1])
 
 
-def _from_tree(tree: object) -> BaseGeometry:
-    polygons = []
-    queue = list(tree.Childs)  # type: ignore[attr-defined]
-    while queue:
-        outer = queue.pop()
-        holes = outer.Childs
-        for hole in holes:
-            queue.extend(hole.Childs)
-        if len(outer.Contour) < 3:
-            continue
-        polygons.append(
-            Polygon(
-                np.asarray(outer.Contour) * GRID_MM,
-                [np.asarray(hole.Contour) * GRID_MM for hole in holes if len(hole.Contour) >= 3],
-            )
-        )
-    if not polygons:
+def _enclosed(contours: Sequence[_Grid]) -> BaseGeometry:
+    """Return the region to the left of contours that may touch themselves and each other.
+
+    Mending polygons that touch in thousands of places and joining them two by two grows with the
+    square of the places; cutting the contours where they touch and taking faces, with their number.
+    """
+    contours = [contour for contour in contours if len(contour) >= 3]
+    if not contours:
         return EMPTY
-    # A ring may touch itself or its hole at a point, which shapely calls invalid.
-    mended = shapely.make_valid(np.array(polygons, dtype=object))
-    return only_areas(shapely.union_all(mended))
+    lines = shapely.unary_union([shapely.linearrings(contour * GRID_MM) for contour in contours])
+    faces = shapely.get_parts(shapely.polygonize([lines]))
+    kept = faces[_are_left(faces, contours)]
+    return only_areas(shapely.coverage_union_all(kept)) if len(kept) else EMPTY
+
+
+def _are_left(
+    faces: _Faces, contours: Sequence[_Grid]
+) -> np.ndarray[tuple[int], np.dtype[np.bool_]]:
+    """Tell which faces between contours lie to the left of the contours that bound them."""
+    known = np.vstack([np.hstack([ends, np.roll(ends, -1, axis=0)]) for ends in contours])
+    outlines = shapely.get_exterior_ring(shapely.orient_polygons(faces))
+    points, of_face = shapely.get_coordinates(outlines, return_index=True)
+    grid = np.rint(points / GRID_MM).astype(np.int64)
+    inner = of_face[1:] == of_face[:-1]
+    edges, of_face = np.hstack([grid[:-1], grid[1:]])[inner], of_face[1:][inner]
+    votes = np.zeros(len(faces), dtype=int)
+    np.add.at(votes, of_face, _among(edges, known).astype(int))
+    np.subtract.at(votes, of_face, _among(edges[:, [2, 3, 0, 1]], known).astype(int))
+    left = votes > 0
+    # Every edge of such a face was cut anew where contours touch between their vertices.
+    for place in np.flatnonzero(votes == 0):
+        left[place] = _is_odd(faces[place].representative_point(), known)
+    return left
+
+
+def _among(edges: _Grid, known: _Grid) -> np.ndarray[tuple[int], np.dtype[np.bool_]]:
+    """Tell which (x, y, x, y) rows stand among others."""
+    row = np.dtype((np.void, 4 * np.dtype(np.int64).itemsize))
+    there = set(np.ascontiguousarray(known).view(row).ravel().tolist())
+    asked = np.ascontiguousarray(edges).view(row).ravel().tolist()
+    return np.fromiter((edge in there for edge in asked), dtype=bool, count=len(asked))
+
+
+def _is_odd(point: Point, edges: _Grid) -> bool:
+    """Tell whether a ray from a point crosses an odd number of edges."""
+    x, y = point.x / GRID_MM, point.y / GRID_MM
+    ax, ay, bx, by = edges.T.astype(float)
+    spans = (ay > y) != (by > y)
+    at = ax[spans] + (y - ay[spans]) * (bx[spans] - ax[spans]) / (by[spans] - ay[spans])
+    return bool(np.count_nonzero(at > x) % 2)
 
 
 def noded(region: BaseGeometry) -> BaseGeometry:

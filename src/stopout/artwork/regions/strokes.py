@@ -7,12 +7,15 @@ from dataclasses import dataclass
 from typing import Literal
 
 import numpy as np
+import shapely
 
 from stopout.artwork.regions.curves import Affine, ComplexArray, Subpath, flatten
 
 # The stroking library computes in 32 bit floats and holds curves to a quarter of its unit: a unit
 # of 0.4 um leaves errors near 0.1 um and keeps 0.06 um of resolution 1 m from the origin.
 _UNIT_MM = 4e-4
+_MOST_UNITS = 2**21
+_LONG = 5000
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -49,10 +52,13 @@ def stroke_rings(
     stretch = to_page.stretch
     if stretch == 0.0 or stroke.width <= 0.0:
         return []
-    up = stretch / _UNIT_MM
     path = pathops.Path()
-    # Large coordinates would eat the float's digits: the path goes near the origin first.
-    origin = complex(np.mean(np.concatenate([sub.nodes for sub in subpaths])))
+    # Large coordinates would eat the float's digits: the path goes near the origin first, and one
+    # that reaches metres is told in larger units.
+    nodes = np.concatenate([sub.nodes for sub in subpaths])
+    origin = complex(np.mean(nodes))
+    unit_mm = max(_UNIT_MM, float(np.max(np.abs(nodes - origin))) * stretch / _MOST_UNITS)
+    up = stretch / unit_mm
     for subpath in subpaths:
         _draw(path, subpath, origin, up)
     caps = {
@@ -75,7 +81,17 @@ def stroke_rings(
         stroke.dash_offset * up,
     )
     back = to_page @ Affine(1 / up, 0.0, 0.0, 1 / up, origin.real, origin.imag)
-    return [flatten(sub.through(back), tolerance=tolerance_mm) for sub in _read(path)]
+    rings = [flatten(sub.through(back), tolerance=tolerance_mm) for sub in _read(path)]
+    return [_thinned(ring, max(tolerance_mm / 4, unit_mm / 2)) for ring in rings]
+
+
+def _thinned(ring: ComplexArray, tolerance_mm: float) -> ComplexArray:
+    """Drop the points of a long ring that the stroking library sets closer than anybody asked."""
+    if len(ring) < _LONG:
+        return ring
+    line = shapely.linestrings(np.column_stack([ring.real, ring.imag]))
+    x, y = shapely.get_coordinates(shapely.simplify(line, tolerance_mm)).T
+    return np.asarray(x + 1j * y)
 
 
 def _even(dashes: tuple[float, ...]) -> tuple[float, ...]:

@@ -8,6 +8,8 @@ from typing import TYPE_CHECKING, Any
 
 import typer
 
+from stopout.wording import measurable
+
 if TYPE_CHECKING:
     from stopout.cli.bathing.question import Answer
     from stopout.etching import EtchPlan, Hazard, Pair
@@ -34,7 +36,7 @@ def print_answer(answer: Answer, *, as_json: bool) -> None:
         typer.echo(json.dumps(_content(answer, findings), indent=2, ensure_ascii=False))
         return
     if plan is not None and pair is not None and not _is_refused(findings):
-        typer.echo("\n".join(_lines(answer, pair, plan)))
+        typer.echo(measurable("\n".join(_lines(answer, pair, plan))))
     for finding in findings:
         remedy = f" {finding.remedy}" if finding.remedy else ""
         typer.echo(f"{finding.level}: {finding.message}.{remedy}", err=True)

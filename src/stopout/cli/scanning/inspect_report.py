@@ -5,6 +5,7 @@ from __future__ import annotations
 from typing import TYPE_CHECKING, Any
 
 from stopout.scans.inspecting.whole import whole_words
+from stopout.wording import measurable
 
 if TYPE_CHECKING:
     from stopout.library.planned_piece import PlannedPiece
@@ -49,7 +50,7 @@ def lines_of(
     ]
     rows += _beside_lines(found)
     rows += _closing_lines(found, plan, name)
-    return rows
+    return [*map(measurable, rows)]
 
 
 def summary_of(found: Inspection, plan: PlannedPiece, undercut: Measured | None) -> dict[str, Any]:

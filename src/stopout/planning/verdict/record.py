@@ -7,7 +7,7 @@ from dataclasses import dataclass
 from typing import Literal
 
 from stopout.values import Level
-from stopout.wording import begun
+from stopout.wording import begun, measurable
 
 # As many findings as a person takes in at once.
 MOST_LINES = 5
@@ -38,6 +38,11 @@ class Told:
     rank: tuple[int, int] = (3, 0)
     thing: str = ""
     ways: tuple[Way, ...] = ()
+
+    def __post_init__(self) -> None:
+        """Write its numbers as a person could measure them."""
+        object.__setattr__(self, "message", measurable(self.message))
+        object.__setattr__(self, "remedy", measurable(self.remedy))
 
     @property
     def text(self) -> str:

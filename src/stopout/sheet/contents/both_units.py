@@ -1,4 +1,4 @@
-"""The same sheet with inches beside millimetres and Fahrenheit beside Celsius."""
+"""The same sheet in other words: both systems of units, and numbers that can be measured."""
 
 from __future__ import annotations
 
@@ -10,6 +10,7 @@ from typing import Any
 
 from stopout.sheet.model import Picture, Result, Sheet, Sketch
 from stopout.sheet.words import significant
+from stopout.wording import measurable
 
 _MM_PER_INCH = 25.4
 _SIGN = "\u2212"
@@ -43,30 +44,45 @@ def with_both_units(sheet: Sheet) -> Sheet:
         mm with inches, µm with thousandths of an inch (mil), °C with °F, in brackets behind.
         Places to write in keep their unit: what is measured is measured in mm and °C.
     """
+    return _reworded(sheet, _both)
+
+
+def with_measurable_numbers(sheet: Sheet) -> Sheet:
+    """Return the sheet with no number that could not be measured.
+
+    Parameters
+    ----------
+    sheet : Sheet
+        As it was laid out.
+    """
+    return _reworded(sheet, measurable)
+
+
+def _reworded(sheet: Sheet, change: Callable[[str], str]) -> Sheet:
     return replace(
         sheet,
-        card=_converted(sheet.card),
-        blocks=_converted(sheet.blocks),
-        annex=_converted(sheet.annex),
-        wall=_converted(sheet.wall),
+        card=_converted(sheet.card, change),
+        blocks=_converted(sheet.blocks, change),
+        annex=_converted(sheet.annex, change),
+        wall=_converted(sheet.wall, change),
     )
 
 
-def _converted(value: Any) -> Any:
+def _converted(value: Any, change: Callable[[str], str]) -> Any:
     if isinstance(value, str):
-        return _both(value)
+        return change(value)
     if isinstance(value, tuple):
-        return tuple(_converted(entry) for entry in value)
+        return tuple(_converted(entry, change) for entry in value)
     # Drawings stay as they are, and what goes into a record keeps its units.
     if isinstance(value, Picture):
-        return replace(value, words=_both(value.words))
+        return replace(value, words=change(value.words))
     if isinstance(value, Sketch):
-        return replace(value, title=_both(value.title), words=_both(value.words))
+        return replace(value, title=change(value.title), words=change(value.words))
     if isinstance(value, Result):
         return value
     if is_dataclass(value) and not isinstance(value, type):
         changed = {
-            field.name: _converted(getattr(value, field.name))
+            field.name: _converted(getattr(value, field.name), change)
             for field in fields(value)
             if field.name not in ("kind", "rank", "unit")
         }

@@ -9,6 +9,7 @@ from stopout import __version__
 from stopout.planning import Plan
 from stopout.sheet.contents.annex import annex
 from stopout.sheet.contents.bench import bench_numbers
+from stopout.sheet.contents.both_units import with_measurable_numbers
 from stopout.sheet.contents.card import job_card
 from stopout.sheet.contents.records import records
 from stopout.sheet.model import (
@@ -65,7 +66,12 @@ def sheet_contents(
     """
     if plan.is_stopped:
         return stop_contents(plan)
-    texts = statements or {}
+    return with_measurable_numbers(_laid_out(plan, pictures, statements or {}, date))
+
+
+def _laid_out(
+    plan: Plan, pictures: dict[str, str], texts: Mapping[str, str], date: str | None
+) -> Sheet:
     return Sheet(
         header=_header(plan),
         card=tuple(job_card(plan, pictures, date)),

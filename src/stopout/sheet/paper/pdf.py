@@ -24,6 +24,7 @@ _TITLES = {"bench": "process sheet", "annex": "annex", "wall": "wall page"}
 # Room above and below a step or a line [mm], the roomiest first, and pages that need no saving.
 _AIR_MM = (0.8, 0.6, 0.45)
 _USUAL_PAGES = {"bench": 4, "wall": 1}
+_FEW_LETTERS = 600
 
 
 def sheet_pdf(
@@ -81,19 +82,21 @@ def _roomiest(data: dict[str, Any], timestamp: int, usual_pages: int) -> bytes:
     made: dict[int, bytes] = {}
     for air_mm in _AIR_MM:
         pdf = _printed("bench", data | {"air": air_mm}, timestamp)
-        pages = _pages(pdf)
+        pages, letters = _pages(pdf)
         made.setdefault(pages, pdf)
-        if pages <= usual_pages:
+        # A last page of a few lines is worth saving too.
+        if pages <= usual_pages and letters >= _FEW_LETTERS:
             break
     return made[min(made)]
 
 
-def _pages(pdf: bytes) -> int:
+def _pages(pdf: bytes) -> tuple[int, int]:
+    """How many pages there are, and how many letters stand on the last."""
     import pypdfium2
 
     document = pypdfium2.PdfDocument(pdf)
     try:
-        return len(document)
+        return len(document), document[len(document) - 1].get_textpage().count_chars()
     finally:
         document.close()
 

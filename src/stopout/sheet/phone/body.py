@@ -31,8 +31,8 @@ from stopout.sheet.phone.board import board, piece_fields, piece_table, record_p
 from stopout.sheet.phone.screens import CLOCKED, Unit, paged, units_of
 
 _EMERGENCY = "In an emergency"
-# Titles of boxes that name no danger of their own.
-_GENERAL = ("Before this stage",)
+# How the line at the head of a stage begins that says what is worn and what is met again.
+_WORN = ("Wear", "Dangers", "The boxes")
 # Acts whose places to write belong to the pieces, or to a clock, or are reckoned.
 _BY_PIECE = ("weigh-before", "weigh-after", "depth")
 
@@ -99,28 +99,10 @@ class Body:
                 if units[k].is_clocked and not self._has_board and self._bench is not None:
                     self._has_board = True
                     inner = board(self._bench, coupon=False, field=self._field) + inner
-                if place == 0 and number > 0 and boxes and not shows:
-                    inner = self._danger(boxes) + inner
+                if place == 0 and number > 0 and not shows:
+                    inner = _reminder(boxes, _worn(part)) + inner
                 pieces.append(f'<div class="unit" data-screen="{self._screen}">\n{inner}</div>\n')
         return self._section(part[0], "".join(pieces))
-
-    def _danger(self, boxes: Sequence[Box]) -> str:
-        """The dangers of a stage in a line, in full where they are asked for."""
-        word = next((box.word for box in boxes if box.rank == "danger"), boxes[0].word)
-        titles = "; ".join(dict.fromkeys(box.title for box in boxes if box.title not in _GENERAL))
-        wear = dict.fromkeys(text for box in boxes for label, text in box.lines if label == "Wear")
-        worn = "".join(f"<p><b>Wear</b> {escape(text)}</p>" for text in wear)
-        lines = "".join(
-            f"<div><dt>{escape(label)}</dt><dd>{escape(text)}</dd></div>"
-            for box in boxes
-            for label, text in box.lines
-            if label != "Wear"
-        )
-        said = f"<b>{escape(word)}:</b> {escape(titles or 'as at the head of this stage')}"
-        inner = f"<details><summary>{said}</summary><dl>{lines}</dl></details>" if lines else (
-            f"<p>{said}</p>"
-        )  # fmt: skip
-        return f'<div class="reminder">{inner}{worn}</div>\n'
 
     def _section(self, heading: Block, inner: str) -> str:
         assert isinstance(heading, Heading)
@@ -406,6 +388,30 @@ class Body:
             "<p>No program was written. This page gives nothing to set.</p></div>"
             f"<ol>{reasons}</ol>{more}<p>{escape(block.after)}</p>\n"
         )
+
+
+def _worn(part: Sequence[Block]) -> str:
+    """What the head of a stage says is worn there, and which dangers it meets again."""
+    lines = (block.lines[0] for block in part if isinstance(block, Note))
+    return next((line for line in lines if line.startswith(_WORN)), "")
+
+
+def _reminder(boxes: Sequence[Box], worn: str) -> str:
+    """The dangers of a stage in a line, in full where they are asked for, and what is worn."""
+    if not boxes and not worn:
+        return ""
+    inner = f"<p>{escape(worn)}</p>" if worn else ""
+    if boxes:
+        word = next((box.word for box in boxes if box.rank == "danger"), boxes[0].word)
+        titles = "; ".join(dict.fromkeys(box.title for box in boxes))
+        lines = "".join(
+            f"<div><dt>{escape(label)}</dt><dd>{escape(text)}</dd></div>"
+            for box in boxes
+            for label, text in box.lines
+        )
+        said = f"<b>{escape(word)}:</b> {escape(titles)}"
+        inner = f"<details><summary>{said}</summary><dl>{lines}</dl></details>{inner}"
+    return f'<div class="reminder">{inner}</div>\n'
 
 
 def _is_verdict(part: Sequence[Block]) -> bool:

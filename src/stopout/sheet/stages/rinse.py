@@ -26,7 +26,7 @@ def still_rinses(etch: EtchPlan) -> list[Block]:
     )
     if rinses.all_kept:
         return [dip, *_kept(rinses)]
-    share = f"1/{significant(1 / rinses.last_share, 2)} of the bath at most"
+    share = f"1/{float(f'{1 / rinses.last_share:.2g}'):.0f} of the bath at most"
     return [dip, _running(f"The last still rinse is at {share}. Brush the recesses softly.")]
 
 

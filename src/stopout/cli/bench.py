@@ -1,0 +1,112 @@
+"""`stopout bench`: the page on which jobs are changed and the finished piece is seen at once."""
+
+from __future__ import annotations
+
+import socket
+from pathlib import Path
+from typing import Annotated
+
+import typer
+
+from stopout.cli.book import BookOption, NoBookOption, check_book
+from stopout.errors import StopoutError
+from stopout.library.book import usual_book
+
+_PORT = 8417
+
+
+def register(app: typer.Typer) -> None:
+    """Add the command to the app."""
+
+    @app.command()
+    def bench(
+        folder: Annotated[
+            Path, typer.Argument(metavar="[FOLDER]", help="Where the jobs lie.")
+        ] = Path("."),
+        port: Annotated[
+            int, typer.Option(metavar="N", help="The port; the next free one if it is taken.")
+        ] = _PORT,
+        network: Annotated[
+            bool,
+            typer.Option(
+                "--network",
+                help="Let other devices in this network in, with a token in the address.",
+            ),
+        ] = False,
+        no_open: Annotated[bool, typer.Option("--no-open", help="Open no browser.")] = False,
+        book: BookOption = None,
+        no_book: NoBookOption = False,
+    ) -> None:
+        """Serve a page for the jobs of a folder, until Ctrl-C. It drives no machine.
+
+        Example: stopout bench jobs
+        """
+        check_book(book, no_book=no_book)
+        if not folder.is_dir():
+            raise StopoutError(f"there is no folder {folder}; name the one that the jobs lie in")
+        told_book = None if no_book else book or usual_book()
+        _serve(folder, port, told_book, network=network, opens=not no_open)
+
+
+def _serve(folder: Path, port: int, book: Path | None, *, network: bool, opens: bool) -> None:
+    import uvicorn
+
+    from stopout.web.app import make_app, new_token
+
+    listener = _listener("0.0.0.0" if network else "127.0.0.1", port)
+    number = listener.getsockname()[1]
+    token = new_token() if network else None
+    names = {"127.0.0.1", "localhost", *([_own_address()] if network else [])}
+    hosts = {f"{name}:{number}" for name in names}
+    app = make_app(folder, hosts=hosts, token=token, book=None if book is None else str(book))
+    here = f"http://127.0.0.1:{number}/" + (f"?token={token}" if token else "")
+    typer.echo(f"the jobs of {folder} are at {here}")
+    if network:
+        there = f"http://{_own_address()}:{number}/?token={token}"
+        typer.echo(f"on other devices: {there}")
+        typer.echo(_code(there))
+        typer.echo(
+            "whoever has this address can read and change the jobs of this folder, and nothing else"
+        )
+    typer.echo("Ctrl-C ends it")
+    if opens:
+        typer.launch(here)
+    config = uvicorn.Config(app, log_level="error", access_log=False, timeout_keep_alive=15,
+                            limit_concurrency=60, h11_max_incomplete_event_size=65536)  # fmt: skip
+    uvicorn.Server(config).run(sockets=[listener])
+    typer.echo("no longer served")
+
+
+def _listener(host: str, port: int) -> socket.socket:
+    """Take the port, or the next free one of a few."""
+    for number in range(port, port + 10):
+        listener = socket.socket(socket.AF_INET, socket.SOCK_STREAM)
+        listener.setsockopt(socket.SOL_SOCKET, socket.SO_REUSEADDR, 1)
+        try:
+            listener.bind((host, number))
+        except (OSError, OverflowError):
+            listener.close()
+        else:
+            return listener
+    raise StopoutError(f"ports {port} to {port + 9} are taken; give another by --port")
+
+
+def _own_address() -> str:
+    """This machine's address in its network; no packet is sent for that."""
+    with socket.socket(socket.AF_INET, socket.SOCK_DGRAM) as probe:
+        try:
+            probe.connect(("192.0.2.1", 9))
+            return str(probe.getsockname()[0])
+        except OSError:
+            return "127.0.0.1"
+
+
+def _code(address: str) -> str:
+    """The address as a code for a phone's camera, in characters."""
+    import io
+
+    import segno
+
+    made = io.StringIO()
+    segno.make(address, error="m").terminal(made, compact=True)
+    return made.getvalue()

@@ -1,0 +1,135 @@
+"""The folder that a page works in: its jobs by name, and files that never lead out of it."""
+
+from __future__ import annotations
+
+import hashlib
+import os
+import re
+from dataclasses import dataclass
+from pathlib import Path
+
+from stopout.errors import StopoutError
+
+_MOST_JOBS = 500
+_MOST_BYTES = 1_000_000
+# What a name in a folder may be made of; no separators, no device, nothing hidden.
+_NAME = re.compile(r"[^\W_][\w .()+-]{0,119}", re.UNICODE)
+
+
+class NoSuchFileError(StopoutError):
+    """A name that is not one of the folder's own."""
+
+
+class ChangedError(StopoutError):
+    """A file that was changed elsewhere since it was read."""
+
+
+@dataclass(frozen=True, slots=True)
+class Text:
+    """A job file as it is now: its text and what tells it from another."""
+
+    text: str
+    sha256: str
+
+
+class Place:
+    """A folder of jobs. Names of jobs are their files' names without the ending."""
+
+    def __init__(self, folder: Path) -> None:
+        self.folder = folder.resolve()
+
+    def jobs(self) -> list[str]:
+        """The jobs, newest first: files of the folder, and those a folder below as `in/name`."""
+        found = [*self.folder.glob("*.toml"), *self.folder.glob("*/*.toml")]
+        own = [path for path in found if self._is_own(path)]
+        own.sort(key=lambda path: path.stat().st_mtime, reverse=True)
+        return [str(path.relative_to(self.folder).with_suffix("")) for path in own[:_MOST_JOBS]]
+
+    def path(self, job: str) -> Path:
+        """Return a job's file.
+
+        Raises
+        ------
+        NoSuchFileError
+            If the folder has no such job, or the name would lead elsewhere.
+        """
+        parts = job.split("/")
+        if not 1 <= len(parts) <= 2 or not all(_NAME.fullmatch(part) for part in parts):
+            raise NoSuchFileError(f"there is no job '{job[:60]}' here")
+        path = self.folder.joinpath(*parts).with_name(f"{parts[-1]}.toml")
+        if not path.is_file() or not self._is_own(path):
+            raise NoSuchFileError(f"there is no job '{job[:60]}' here")
+        return path
+
+    def beside(self, job: str, name: str) -> Path:
+        """Return a file's path beside a job, there or not.
+
+        Raises
+        ------
+        NoSuchFileError
+            If the name would lead elsewhere.
+        """
+        home = self.path(job).parent
+        path = home / name
+        if not _NAME.fullmatch(name) or not path.resolve().is_relative_to(home.resolve()):
+            raise NoSuchFileError(f"'{name[:60]}' is no name for a file here")
+        return path
+
+    def in_plan(self, job: str, name: str) -> Path:
+        """Return a file of a job's plan.
+
+        Raises
+        ------
+        NoSuchFileError
+            If the plan has no such file of its own.
+        """
+        path = self.path(job)
+        file = path.parent / f"{path.stem}-plan" / name
+        if not _NAME.fullmatch(name) or not file.is_file() or not self._is_own(file):
+            raise NoSuchFileError(f"the plan has no file '{name[:60]}'")
+        return file
+
+    def read(self, job: str) -> Text:
+        """Read a job file as it is now."""
+        path = self.path(job)
+        if path.stat().st_size > _MOST_BYTES:
+            raise NoSuchFileError(f"'{job}' is too large for a job file")
+        return text_of(path.read_bytes())
+
+    def write(self, job: str, text: str, *, over: str) -> Text:
+        """Replace a job file that still is what it was read as.
+
+        Raises
+        ------
+        ChangedError
+            If it has been changed elsewhere since.
+        """
+        path = self.path(job)
+        if self.read(job).sha256 != over:
+            raise ChangedError(f"'{job}' was changed elsewhere; look at it again")
+        write_beside(path, text.encode())
+        return text_of(text.encode())
+
+    def _is_own(self, path: Path) -> bool:
+        try:
+            return path.resolve().is_relative_to(self.folder) and not path.is_symlink()
+        except (OSError, RuntimeError):
+            return False
+
+
+def text_of(data: bytes) -> Text:
+    """Return bytes as text with their hash."""
+    return Text(data.decode("utf-8-sig", errors="replace"), hashlib.sha256(data).hexdigest())
+
+
+def write_beside(path: Path, data: bytes) -> None:
+    """Write a file beside its place, then rename: nobody ever sees half of it."""
+    beside = path.with_name(f".{path.name}.{os.getpid()}.new")
+    try:
+        with beside.open("wb") as stream:
+            stream.write(data)
+            stream.flush()
+            os.fsync(stream.fileno())
+        beside.replace(path)
+    finally:
+        beside.unlink(missing_ok=True)
