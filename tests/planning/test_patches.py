@@ -16,7 +16,7 @@ from stopout.mask import narrowest, narrowest_of
 from stopout.mask.widths import _RESOLUTION_MM, _lost, parts_of
 from stopout.planning import plan_job
 from stopout.planning.memory import Memory
-from stopout.planning.opening import look
+from stopout.planning.opening import look, patches
 from stopout.planning.opening.patches import patches_of, whole_patch
 
 JOB = make_job(limits={"edge_tolerance_mm": 0.03, "too_thin": "widen"})
@@ -49,6 +49,12 @@ def scattered(draw):
             for cell in draw(cells)
         ]
     )
+
+
+@pytest.fixture(autouse=True)
+def each_group_is_a_patch(monkeypatch):
+    """Small ones too, which are otherwise taken together."""
+    monkeypatch.setattr(patches, "_SMALL", 0)
 
 
 def draft(dark, memory=None):
@@ -89,7 +95,8 @@ def test_patches_together_are_the_whole_to_half_a_micrometre(dark):
     assert by_patches.verdict.headline == whole.verdict.headline
 
 
-def test_parts_are_one_patch_as_far_as_they_act_on_each_other():
+def test_parts_are_one_patch_as_far_as_they_act_on_each_other(monkeypatch):
+    monkeypatch.setattr(patches, "_SMALL", 300)
     row = shapely.MultiPolygon([shapely.box(x, 1, x + 1, 2) for x in (0.5, 1.8, 14.0, 24.0, 27.0)])
     face = shapely.box(0, 0, 30, 10)
     found = patches_of(row, face, apart_mm=0.5, whole_mm=0.3)
