@@ -2,11 +2,13 @@
 
 from __future__ import annotations
 
+import doctest
 import importlib
 import inspect
 import pkgutil
 import re
 from dataclasses import is_dataclass
+from pathlib import Path
 
 import pytest
 
@@ -106,6 +108,20 @@ def test_an_attributes_section_names_only_what_the_class_has(name):
         return
     has = set(getattr(DESCRIBED[name], "__annotations__", {})) | set(dir(DESCRIBED[name]))
     assert [n for n in names_in(lines) if n and n not in has] == []
+
+
+def modules_with_examples():
+    root = Path(stopout.__file__).parent
+    for path in root.rglob("*.py"):
+        if "    >>> " in path.read_text(encoding="utf-8"):
+            yield ".".join(("stopout", *path.relative_to(root).with_suffix("").parts))
+
+
+@pytest.mark.parametrize("name", sorted(modules_with_examples()))
+def test_what_an_example_shows_is_what_it_does(name):
+    done = doctest.testmod(importlib.import_module(name))
+    assert done.attempted
+    assert not done.failed
 
 
 def test_the_reader_of_docstrings_reads_sections():

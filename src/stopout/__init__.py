@@ -81,7 +81,7 @@ __all__ = [
     "write_plan",
 ]
 
-__version__ = "0.1.0"
+__version__ = "0.2.0"
 
 
 def __getattr__(name: str) -> Any:

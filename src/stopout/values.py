@@ -89,7 +89,7 @@ class Stated:
 
 @dataclass(frozen=True, slots=True, kw_only=True)
 class Span:
-    """A figure that nobody measured: the range that it lies in, and a value to reckon with.
+    """A figure that nobody measured: the range that it lies in, and a value to plan with.
 
     `value` lies between `low` and `high`, in `unit`; `name` is the key that a job file has for it.
     """

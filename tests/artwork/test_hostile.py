@@ -230,3 +230,11 @@ def test_a_resolution_that_is_no_number_is_left_unread():
     data = picture("tiff", dpi=(300, 300))
     place = data.index(b"\x1b\x01\x05\x00")
     assert attempt(data[: place + 2] + b"\x07" + data[place + 3 :]).area_mm2 > 0
+
+
+@pytest.mark.parametrize("colour", ["lab(1e300 0 0)", "oklch(50% 1e308 1e308)", "lch(1e200 9 9)"])
+def test_a_colour_that_no_arithmetic_holds_is_refused_in_words(colour):
+    from stopout.artwork.colours import UnreadPaintError, plain_colour
+
+    with pytest.raises(UnreadPaintError, match="is no colour"):
+        plain_colour(colour)

@@ -4,8 +4,8 @@ PYTHONPATH=src:tests python tests/bench/bench_clearing.py
 
 Four pieces at 20 and 100 mm/s. The plain ways are laid here, not by the planner: the same fill
 lines and outlines with full runs-up at both ends; line by line one way with blanks not skipped,
-line by line both ways, and whichever path begins nearest. The last lines rebuild the trade's
-picture of 280 x 390 mm (see tests/clearing/test_trade_picture.py).
+line by line both ways, and whichever path begins nearest. The last lines are those of a
+picture of 700,000 dots (see tests/clearing/test_large_picture.py).
 """
 
 from __future__ import annotations
@@ -233,13 +233,13 @@ def main():
 
 
 def picture():
-    """The trade's picture: it took 18 h, 4 h were thought reachable (no source)."""
-    from clearing import test_trade_picture as trade
+    """Print the times of a large picture of dots."""
+    from clearing import test_large_picture as large
 
-    dots = trade.BARE_S
-    same = trade.ours(trade.POWER, trade.SPEED)
-    full = trade.ours(1.0, trade.SPEED / trade.POWER)
-    print("\npicture of 740,000 dots, in hours: ", end="")
+    dots = large.BARE_S
+    same = large.ours(large.POWER, large.SPEED)
+    full = large.ours(1.0, large.SPEED / large.POWER)
+    print("\npicture of 700,000 dots, in hours: ", end="")
     print(f"stop at each dot, no dwell {dots / 3600:.1f}; ours {same.time_s / 3600:.2f}, ", end="")
     print(f"at full power {full.time_s / 3600:.2f}; path floor {same.time_floor_s / 3600:.2f}")
 

@@ -6,6 +6,7 @@ import numpy as np
 import pytest
 
 from stopout.errors import CouponError
+from stopout.scans.fitting.common import CommonError
 from stopout.scans.fitting.etch import fit_depths, fit_etch
 from stopout.scans.measuring.features import SlotReading
 from stopout.values import Measured
@@ -44,6 +45,19 @@ def test_the_error_is_the_scatter_of_the_slots():
         low, high = fit.interval(fit.undercut_mm)
         held.append(low <= 0.06 <= high)
     assert 0.90 <= np.mean(held) <= 0.98
+
+
+def test_half_of_what_all_widths_have_in_common_is_in_the_error_of_the_undercut():
+    """W = opening + 2 u: a shift of every width by s shifts u by s / 2; errors add by squares."""
+    plain = fit_etch(slots(0.06))
+    names = [slot.id for slot in slots(0.06)]
+    common = [
+        CommonError(name=name, shift_mm=dict.fromkeys(names, shift))
+        for name, shift in (("scale", 0.006), ("edge", 0.008))
+    ]
+    fit = fit_etch(slots(0.06), common=common, depth=Measured(value=0.06))
+    assert fit.undercut_mm.sd**2 - plain.undercut_mm.sd**2 == pytest.approx(0.005**2)
+    assert fit.etch_factor.sd == pytest.approx(fit.undercut_mm.sd / 0.06, rel=1e-6)
 
 
 def test_without_a_depth_there_is_no_etch_factor():

@@ -150,7 +150,7 @@ def test_a_resist_is_stated_with_film_cure_and_what_it_stands():
     resist, lye = load_resist("epoxy-two-part"), ALUMINIUM.etchant
     names = [value.name for value in resist_values(resist, etchant=lye, of=" of coat 1")]
     assert names == [
-        "dry film of coat 1",
+        "thickness of coat 1",
         "cure of coat 1",
         "warmest for two-part epoxy paint in sodium hydroxide",
         "longest for two-part epoxy paint in sodium hydroxide",

@@ -333,6 +333,23 @@ def test_the_peak_flow_reckons_with_warming_walls_and_the_high_rate():
     assert plan.flow.ventilation_l_per_min == pytest.approx(10 * plan.air_l_per_min)
 
 
+def test_the_peak_flow_is_what_the_fastest_etch_of_the_open_area_gives_off():
+    """2 Al + 2 OH- + 6 H2O = 2 Al(OH)4- + 3 H2: 1.5 mol of hydrogen for a mol of metal.
+
+    IUPAC 2021: Al 26.982 g/mol. CRC Handbook: Al 2.70 g/cm3. CODATA 2018: R T / p = 24.465 L/mol
+    at 25 degC and 101.325 kPa. The fastest etch is the given rate and its standard deviation.
+    """
+    plan = planned(
+        quantity=1,
+        rate_um_per_min=Measured(value=2.0, sd=0.25),
+        etch_factor=Measured(value=1e9),
+        rise_k=1e-6,
+    )
+    area_cm2, fastest_cm_per_min = 12.0, 2.25e-4
+    mol_per_min = 1.5 * 2.70 * area_cm2 * fastest_cm_per_min / 26.982
+    assert plan.flow.peak_ml_per_min == pytest.approx(24_465 * mol_per_min, rel=2e-3)
+
+
 def test_the_flow_is_that_of_the_pieces_in_the_tray_together():
     all_in = planned(quantity=4)
     two = planned(quantity=4, use=BathUse(plates_at_once=2))

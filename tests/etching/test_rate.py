@@ -28,6 +28,17 @@ def test_no_rate_of_aluminium_in_caustic_is_better_than_a_starting_guess():
     assert rate(temperature=40.0).kind == "computed"
 
 
+def test_a_rate_away_from_where_it_was_found_is_called_computed():
+    # Within 5 K of 80 degC, and within a tenth of 100 g/L, it is the source's own (our rule).
+    assert [rate(temperature=t).kind for t in (76.0, 74.0, 65.0)] == [
+        "published",
+        "computed",
+        "computed",
+    ]
+    assert rate(temperature=80.0, strength=111.0).kind == "computed"
+    assert "to 65 degC with 46 kJ/mol" in rate(temperature=65.0).source
+
+
 def test_the_span_holds_the_root_of_the_strength_and_the_rapid_rise_above_it():
     # Published to 0.5 mol/L only: the square root; above, "increases rapidly" without a figure.
     # The span is our own: powers 0.5 to 1.5 about 0.75.

@@ -184,3 +184,9 @@ def test_the_verdict_does_not_depend_on_the_order_of_the_parts():
     two = verdict(MultiPolygon(parts[::-1]), MultiPolygon(grown[::-1]))
     assert one.worst_outside_mm == two.worst_outside_mm
     assert one.area_mm2 == pytest.approx(two.area_mm2, rel=1e-12)
+
+
+def test_a_land_is_filled_though_the_island_in_it_is_lost():
+    target = box(0, 0, 4, 4).difference(box(1, 1, 3, 3)).union(box(1.5, 1.5, 2.5, 2.5))
+    found = verdict(target, box(0, 0, 4, 4).difference(box(1.5, 1.5, 2.5, 2.5)))
+    assert found.filled_holes.area == pytest.approx(3.0)

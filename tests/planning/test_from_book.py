@@ -287,7 +287,7 @@ class TestTheEtch:
             ({"finish": "anodised"}, "finish anodised"),
             ({"agitation": "spray"}, "agitation spray, the job's is tray"),
             ({"strength_g_per_l": 50.0}, "50 g/L, the job's is 100 g/L"),
-            ({"temperature_degc": 60.0}, "60 degC, the job's is 40 degC"),
+            ({"temperature_degc": 51.0}, "51 degC, the job's is 40 degC"),
             ({"depth_mm": m(0.2, 0.01)}, "depth 0.2 mm, the job's is 0.06 mm"),
         ],
     )

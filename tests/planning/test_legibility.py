@@ -100,8 +100,10 @@ def test_pairs_of_ornaments_are_no_word():
         assert lettering_lines(pair) == []
 
 
-def reading(capital, distance):
-    job = make_job(blank=plate((120.0, 60.0)), limits={"viewing_distance_mm": distance})
+def reading(capital, distance, side="front"):
+    job = make_job(
+        blank=plate((120.0, 60.0), worked_side=side), limits={"viewing_distance_mm": distance}
+    )
     region = lettering("SLUICE", capital_mm=capital, at=(5.0, 20.0))
     return legibility_findings(job, drawing(region))
 
@@ -110,6 +112,13 @@ def test_letters_too_small_for_their_distance_are_a_caution_with_the_factor_that
     finding = reading(5.0, 3000.0)[0]
     assert (finding.code, finding.level) == ("letters-distance", "caution")
     assert "14.0 mm" in finding.remedy
+
+
+def test_letters_are_told_where_the_back_worked_piece_has_them():
+    front, back = (reading(5.0, 3000.0, side)[0].at_mm for side in ("front", "back"))
+    assert front[0] + back[0] == pytest.approx(120.0)
+    assert front[0] < 50.0
+    assert front[1] == back[1]
 
 
 def test_letters_large_enough_are_a_note():

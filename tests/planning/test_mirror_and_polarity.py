@@ -7,10 +7,13 @@ import pytest
 import shapely
 from shapely import MultiPoint, MultiPolygon, Point, Polygon, box
 
-from jobmaker import MARK, REACH, make_job, plan, plate
+from jobmaker import MARK, REACH, drawing, make_job, plan, plate
 from planning.plain_reading import distance_to, lit, read_steps
 from shapes import glyph_f
 from stopout.job.record import Coat, Hole, Shows
+from stopout.library.knowledge import knowledge_for
+from stopout.planning import plan_job
+from stopout.values import Finding, Level
 
 WIDTH = 12.0
 WITHIN = 0.002
@@ -97,6 +100,13 @@ def test_places_on_a_back_worked_piece_are_as_worked_and_told_as_seen():
     assert thin.at_mm[0] == pytest.approx(WIDTH - 2.03, abs=0.01)
     assert "(2.03," in thin.message
     assert "as seen" in thin.message
+
+
+def test_what_the_artwork_s_reader_found_stands_where_the_back_worked_piece_is():
+    found = Finding(code="speck", level=Level.NOTE, message="a speck", at_mm=(2.0, 3.0))
+    for job, x_mm in ((make_job(), 2.0), (sign(), WIDTH - 2)):
+        made = plan_job(job, drawing(GLYPH, findings=(found,)), knowledge_for(job))
+        assert [one.at_mm for one in made.findings if one.code == "speck"] == [(x_mm, 3.0)]
 
 
 def test_a_hole_of_a_back_worked_blank_is_mirrored_with_the_artwork():

@@ -42,7 +42,7 @@ from stopout.values import DrawnShape
 PLATES = ("tag", "brass", "panel", "film", "knife", "current")
 SIGNS = ("sign", "window")
 # Words of each way of working, which stand on no sheet of another.
-BEAM = r"(?<!never with a )laser|beam|dose|program|machine's zero|bounds\.nc|eyewear"
+BEAM = r"(?<!never with a )laser|beam|dose|program|machine's origin|bounds\.nc|eyewear"
 PAINT = "spray(?! and vapour)|sprayed|wet paint"
 FILM = "exposed?|exposure|develop|developed|developer|printed side|yellow light|film-1"
 KNIFE = "knife|weed|stencil|transfer tape|cut file"
@@ -124,7 +124,7 @@ def test_a_person_who_made_the_job_before_works_from_the_first_page():
         "clear-1.nc",
         f"{100 * coat.clearing.power_fraction:g} %",
         f"{coat.clearing.speed_mm_s:g} mm/s",
-        "Zero",
+        "Origin",
         litres(etch.bath_fill_l),
         grams(etch.reagent_fill_g),
         f"{etch.temperature_degc:g} °C",

@@ -105,6 +105,14 @@ def test_every_statement_that_the_data_demand_for_the_jobs_hazards_is_printed(na
                 assert squeezed(typeset(line.text)) in text, line.text
 
 
+def test_a_danger_without_a_signal_word_is_a_danger_and_only_the_word_warning_makes_a_warning():
+    boxes = [box for name in WORKED for box in sheet_of(name).everything if isinstance(box, Box)]
+    words = {"DANGER (GHS)": "danger", "HAZARD (no GHS word)": "danger", "WARNING (GHS)": "warning"}
+    assert {box.word for box in boxes} >= {"DANGER (GHS)", "HAZARD (no GHS word)"}
+    for box in boxes:
+        assert box.rank == words.get(box.word, box.rank), box.title
+
+
 @pytest.mark.parametrize("name", ["tag", "brass"])
 def test_every_advice_of_metal_resist_pair_and_bath_is_printed(name):
     text, plan = whole_text(name), made(name)
@@ -192,12 +200,12 @@ def test_a_sign_with_windows_to_light_is_not_asked_to_hide_the_lamp():
 def test_what_only_the_sheet_goes_by_stands_among_the_values_with_its_source():
     values = {value.name: value for value in sheet_values(made("tag"))}
     assert values["cure"].value.startswith("168 h")
-    assert values["dry film"].value.startswith("25 um")
+    assert values["coat thickness"].value.startswith("25 um")
     # Acrylic cutting fume rises for 20 min and more: ACS Chem. Health Saf. (2023), PMC10369487.
     assert values["extraction after the last mark"].value == "20 min"
     assert "PMC10369487" in values["extraction after the last mark"].source
     assert "warmest for two-part epoxy paint in sodium hydroxide" in values
-    assert {"dry film of coat 1", "cure of coat 2"} <= {v.name for v in sheet_values(made("sign"))}
+    assert {"thickness of coat 1", "cure of coat 2"} <= {v.name for v in sheet_values(made("sign"))}
 
 
 @pytest.mark.parametrize("name", WORKED)
@@ -467,7 +475,7 @@ def test_windows_to_light_are_cleared_through_every_paint_and_stay_open():
     holds = [block for block in sheet.everything if isinstance(block, Hold)]
     assert [hold.number for hold in holds] == [1, 2, 1]
     laid = [step.note for step in sheet.steps if step.text.startswith("Lay the blank")]
-    assert ["same stops" in note for note in laid] == [False, True]
+    assert ["same fence" in note for note in laid] == [False, True]
     coats = next(b for b in sheet.everything if isinstance(b, Table) and b.columns[:1] == ("Coat",))
     assert coats.rows[2][2] == "none: window to light"
     pictures = next(b for b in sheet.everything if isinstance(b, Pictures))

@@ -39,7 +39,7 @@ def test_a_sign_is_painted_on_its_back_alone():
 
 
 def test_wet_paint_is_film_times_area_over_solids():
-    # 1 m2 at 25 um is 25 mL of dry film, 50 mL of paint with half of it solid.
+    # 1 m2 at 25 um is 25 mL of dry coat, 50 mL of paint with half of it solid.
     assert wet_paint_ml(10_000.0, 25.0, 0.5) == pytest.approx(50.0)
 
 

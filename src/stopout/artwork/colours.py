@@ -85,9 +85,17 @@ def plain_colour(text: str, *, depth: int = 0) -> str:
         raise UnreadPaintError(
             f"the colour '{text}' depends on the reader's desk top; write the colour itself"
         )
-    colour = _colour(text, depth)
-    srgb = _encoded(_linear(colour, text))
-    return _spelt(srgb, colour.alpha)
+    try:
+        colour = _colour(text, depth)
+        srgb = _encoded(_linear(colour, text))
+        return _spelt(srgb, colour.alpha)
+    except (OverflowError, ArithmeticError, ValueError) as fault:
+        if isinstance(fault, UnreadPaintError):
+            raise
+        # Parts so large that no arithmetic holds them.
+        raise UnreadPaintError(
+            f"'{text[:60]}' is no colour that is read; write it as #rrggbb"
+        ) from None
 
 
 def _spelt(srgb: NDArray[np.float64], alpha: float) -> str:

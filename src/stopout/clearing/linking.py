@@ -23,7 +23,7 @@ _AHEAD = np.array([0.0, 1.0, 2.0, 3.0, 4.5, 6.0])
 _NEAR = 1.75
 # Sharper turns than this are no way on.
 _SHARPEST = np.radians(110)
-# What starting a path anew costs is reckoned at this share of the clearing speed (see `assemble`).
+# What starting a path anew costs, at this share of the clearing speed (see `assemble`).
 _ENTRY = 0.3
 
 

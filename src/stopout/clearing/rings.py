@@ -37,7 +37,7 @@ _NEEDLE_MM = 0.003
 _QUAD_SEGS = 16
 # Rings this share of a mark apart leave nothing at a square corner: (1 + sin 45) / 2.
 _SQUARE = (1 + np.sqrt(0.5)) / 2
-# Within this much of the mark's edge, in marks, the dose is reckoned before a place is believed
+# Within this much of the mark's edge, in marks, the dose is calculated before a place is believed
 # cleared; it may fall short by as much as the power lags behind the speed.
 _DOUBT = 0.03
 _LEAST_DOSE = 0.88

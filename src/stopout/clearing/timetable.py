@@ -61,7 +61,7 @@ class TimeRow:
 class Quicker:
     """One change and what it would bring.
 
-    `time_s` is the reckoned time of the changed plan: negative `saves_s` means that it is slower.
+    `time_s` is the calculated time of the changed plan: negative `saves_s` means that it is slower.
     `is_planned` is True where the time comes from a plan; where it is False the time is estimated
     from totals. A plan made anew at another speed may choose rings where this one has lines, or
     the reverse, so an estimate is no strict bound either way.

@@ -45,7 +45,7 @@ def run_record(folder: Path, took: str, coat: int | None, date: str) -> RunTime:
     plan = read_plan_folder(folder, coat)
     if count_stops(plan.text):
         raise BookError(
-            f"{folder}: its program stops for the head to be lowered, so a time by the clock is "
+            f"{folder}: its program pauses for the head to be lowered, so a time by the clock is "
             "not the machine's; time a program without clearing.focus_step"
         )
     seconds = clock_seconds("--took", took)

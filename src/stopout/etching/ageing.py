@@ -18,7 +18,7 @@ class Batch:
     """Pieces that lie in the bath together, and what the bath is like for them.
 
     `start_g_per_l` and `end_g_per_l` are the dissolved metal before and after; `time_s` is the
-    etch time with the ageing reckoned in, None where the reagent would run out.
+    etch time with the ageing counted in, None where the reagent would run out.
     """
 
     number: int

@@ -224,7 +224,7 @@ def mean_depth_mm(
     holes: int,
     etch_factor: float,
 ) -> float:
-    """Mean depth [mm] from the loss of weight of a piece, the side walls reckoned in.
+    """Mean depth [mm] from the loss of weight of a piece, the side walls counted in.
 
     Parameters
     ----------

@@ -38,7 +38,7 @@ class Cell:
     plates_out : bool
         True where the metal is deposited on the cathode instead of hydrogen given off there.
     chlorine_share : Sourced or None
-        Share of the current to reckon chlorine with; None where the electrolyte holds no chloride.
+        Share of the current that makes chlorine; None where the electrolyte holds no chloride.
     makes_chromate : bool
         True where the liquor may come to hold chromate.
     """
@@ -157,7 +157,7 @@ def plan_current(
     amps = current.current_a if current.current_a is not None else density * area_cm2
     efficiency = current.efficiency or Measured(value=cell.efficiency.value)
     low, high = _efficiency_range(cell, current)
-    # Without a voltage the most that the sheet allows is reckoned with.
+    # Without a voltage the most that the sheet allows is assumed.
     volts = current.voltage_v or min(_high(cell.voltage_v), cell.lift_v.value)
     chlorine = None
     if cell.chlorine_share is not None:
@@ -200,7 +200,7 @@ def _high(value: Sourced) -> float:
 def cell_pair(pair: Pair, electro: Electro, *, plates_out: bool) -> Pair:
     """The pair with the heat and the gas of this current, per mole of metal dissolved.
 
-    All the electrical energy is reckoned as heat in the bath; hydrogen takes every electron, the
+    All the electrical energy is counted as heat in the bath; hydrogen takes every electron, the
     ones that dissolve no metal included.
     """
     electrons = electro.valence / electro.efficiency.value
@@ -301,7 +301,7 @@ def _voltage(cell: Cell, current: Current, electro: Electro) -> tuple[Finding, .
         message = f"{electro.voltage_v:g} V over a wet tray can kill; at most {_SAFE_V:g} V"
         remedy = "Use an isolated low-voltage supply and less current."
         return (Finding(code="voltage-high", level=Level.STOP, message=message, remedy=remedy),)
-    # Without a voltage the heat is reckoned at the limit itself, which says nothing of the supply.
+    # Without a voltage the heat is that at the limit itself, which says nothing of the supply.
     if current.voltage_v is not None and electro.voltage_v >= cell.lift_v.value * (1 - 1e-9):
         message = (
             f"{electro.voltage_v:g} V is not below the {cell.lift_v.value:g} V at which paint "

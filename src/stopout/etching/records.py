@@ -340,7 +340,7 @@ class Resist:
     """A paint that stops the etch or forms a coat of a sign.
 
     `cure_h` is the time to full resistance, `beam_h` that until no solvent is left for the beam;
-    `solids` the share of the paint's volume that stays in the dry film. A diffuser lets light
+    `solids` the share of the paint's volume that stays in the dry coat. A diffuser lets light
     through and spreads it: it is put on in `thin_coats`, and keeps nothing dark. One that is
     temporary is made to come off again, and is no coat of a sign.
     """
@@ -360,7 +360,7 @@ class Resist:
     hazards: tuple[str, ...] = ()
 
     def film_um(self, asked_um: float | None) -> float:
-        """Return the dry film of a coat [um]: what its job asks for, else the table's."""
+        """Return the thickness of a dry coat [um]: what its job asks for, else the table's."""
         return asked_um or self.thickness_um.value
 
 

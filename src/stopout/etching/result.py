@@ -118,7 +118,7 @@ class EtchPlan:
     mixing_rise_k
         How much the poured bath warms when the dry reagent goes into its water, all at once.
     time_ageing_s
-        The time with the ageing of the bath reckoned in: time x -ln(1 - x)/x, x the share of the
+        The time with the ageing of the bath counted in: time x -ln(1 - x)/x, x the share of the
         reagent that the whole load uses up; None where the reagent would run out.
     pour, mixing, batches, flow, schedule, neutralising, sludge_g, electro
         See their records; `declined` holds the ways to neutralise that a bath is too large for,

@@ -143,17 +143,17 @@ def resist_values(
     etchant : Etchant, optional
         The bath that it must stand; None where nothing is etched.
     thickness_um : float, optional
-        Dry film as the job file gives it [um]; left out, the table's.
+        Dry coat as the job file gives it [um]; left out, the table's.
     of : str
         What to add to each name, such as `" of coat 2"`.
     whose : str
         Who gave the thickness.
     """
-    film = f"dry film{of}"
+    thickness = f"thickness{of}" if of else "coat thickness"
     if thickness_um is None:
-        stated = [sourced_stated(film, resist.thickness_um)]
+        stated = [sourced_stated(thickness, resist.thickness_um)]
     else:
-        stated = [given(film, Measured(value=thickness_um), "um", "given", whose)]
+        stated = [given(thickness, Measured(value=thickness_um), "um", "given", whose)]
     stated.append(sourced_stated(f"cure{of}", resist.cure_h))
     if resist.thin_coats is not None:
         stated.append(sourced_stated(f"thin coats{of}", resist.thin_coats))

@@ -269,7 +269,7 @@ class Job:
     `spares` are pieces etched besides the quantity. `tables_file` names the shop's own tables,
     from the job file's folder. `light` is given where the sheet is marked without any paint;
     `coats` then holds one stand-in without a paint. `findings` holds what the reader of the file
-    has to say, such as keys not used yet. `second_name` asks for two names at each hold of the
+    has to say, such as keys without effect. `second_name` asks for two names at each hold of the
     sheet. `budget` is what the run may use. `setting` is what the job sets besides its artwork.
     `series` says by what its pieces differ, and `panel` how several of them lie side by side.
     `whose` names for each key that the job has from the shop book the entry that gave it.

@@ -36,7 +36,7 @@ SHOP_PAINT = Table(
     Key("colour", "black", Text(), "Its colour"),
     Key("thickness", None, DRY,
         "The dry thickness; default: the table's", example="25 um",
-        find="measure the dry film on a bare test plate, with a gauge or by its step"),
+        find="measure the dry coat on a bare test plate, with a gauge or by its step"),
     Key("machine", None, Text(longest=60),
         "The shop's machine that clears it so; needed with the next four", example="bench-laser"),
     Key("power", None, POWER, "The fraction of full power", example="30 %"),

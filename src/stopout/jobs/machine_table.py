@@ -175,7 +175,7 @@ MACHINE = Table(
         "The word that makes F a length per minute, for a control that must be told",
         example="G94"),
     Key("work_offset", None, OneOf(("G54", "G55", "G56", "G57", "G58", "G59")),
-        "The word of the work offset whose zero is the blank's corner", example="G54"),
+        "The word of the work offset whose origin is the blank's corner", example="G54"),
     Key("air_on", None, _m_word('an M word such as "M8"', but=_NO_STOP),
         "The code that turns the air assist on before the first move", example="M8"),
     Key("air_off", None, _m_word('an M word such as "M9"', but=_NO_STOP),

@@ -61,7 +61,7 @@ _RULES = """\
   `current_density`; `rate` follows from the current and is refused. `voltage`, `efficiency` and
   `chromate_acknowledged` are for it only. `strength` is then that of the electrolyte.
 - A standard deviation is less than its value; that of `etch_factor` less than half of it, since
-  the worst case reckons with two of them.
+  the worst case allows for two of them.
 """
 
 

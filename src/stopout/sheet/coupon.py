@@ -247,7 +247,7 @@ def _coat(plan: Plan, statements: Mapping[str, str]) -> list[Block]:
         step(
             "Spray the worked face in thin crossed coats.",
             "As on the pieces: what is measured holds for this coat only.",
-            sets=(("dry film", f"{thickness:g}\u00a0µm"),),
+            sets=(("coat thickness", f"{thickness:g}\u00a0µm"),),
         ),
     ]
     if plan.etch is not None:
@@ -263,10 +263,10 @@ def _coat(plan: Plan, statements: Mapping[str, str]) -> list[Block]:
             measured=(("begun", "date, time"), ("ended", "date, time")),
         ),
         step(
-            "Measure the dry film.",
+            "Measure the thickness of the coat.",
             "By gauge, or from the gain in weight and the area.",
-            sets=(("dry film", f"{thickness:g}\u00a0µm"),),
-            measured=(("dry film", "µm"),),
+            sets=(("coat thickness", f"{thickness:g}\u00a0µm"),),
+            measured=(("coat thickness", "µm"),),
         ),
     ]
 

@@ -362,7 +362,7 @@ class Sheet:
     is_stop : bool
         True for the one page that says STOP, which is all there is then.
     has_program : bool
-        True where a program runs, whose zero the drawings then show.
+        True where a program runs, whose origin the drawings then show.
     hazards : tuple of str
         Ids of the hazards that the job meets, from which a wall page of the whole shop is made.
     """

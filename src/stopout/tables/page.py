@@ -50,6 +50,7 @@ def tables_page() -> str:
             # A list of names is the entry itself, not its title.
             title = f"### `{ident}`" if kind == "names" else f"### `{ident}`: {name}"
             parts.append(f"{title}\n\n{_table(show_entry(kind, ident))}")
+    parts.append("## Safety: not yet checked against the standard\n\n" + _unchecked())
     parts.append("## Sources\n\n" + _sources())
     return "\n".join(parts)
 
@@ -61,6 +62,16 @@ def _table(rows: tuple[ShownRow, ...]) -> str:
         cells = (row.name, value, row.kind, row.grade or "", row.source)
         lines.append("| " + " | ".join(cell.replace("|", "/") for cell in cells) + " |")
     return "\n".join(lines) + "\n"
+
+
+def _unchecked() -> str:
+    """What the hazards say from memory, until somebody has looked it up."""
+    lines = []
+    for ident, _ in list_table("hazards"):
+        rows = [row.name for row in show_entry("hazards", ident) if row.kind == "memory"]
+        if rows:
+            lines.append(f"- `{ident}`: {', '.join(dict.fromkeys(rows))}\n")
+    return "".join(lines)
 
 
 def _sources() -> str:

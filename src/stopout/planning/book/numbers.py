@@ -38,6 +38,7 @@ from stopout.planning.book.matching import (
     etch_differs,
     newest,
 )
+from stopout.units import format_number
 from stopout.values import Finding, Level, Measured
 
 if TYPE_CHECKING:
@@ -162,8 +163,8 @@ def _unlike_dose(
             level=Level.CAUTION,
             message=(
                 f"the mark given for {of}, {given[0].value:.3f} x {given[1].value:.3f} mm, is not "
-                f"what this dose makes: {min(ratios):.2g} times the threshold of {coupon} clears "
-                f"{pair}"
+                f"what this dose makes: {format_number(min(ratios), digits=2)} times the threshold "
+                f"of {coupon} clears {pair}"
             ),
             remedy="Leave the mark out, and the shop book gives it; or measure it at this dose.",
         )

@@ -42,11 +42,12 @@ def dose_findings(coat: CoatPlan, job: Job, beam: Beam, threshold: Span) -> list
     gets = f"{_times(low)} to {_times(high)} times"
     outline = f" (where the beam slows, {most:.2f} times that)" if most > 1.005 else ""
     known = (
-        f"what is published to clear such a coat, {threshold.low:.2g} to {threshold.high:.2g} J/mm2"
+        f"what is published to clear such a coat, {_times(threshold.low)} to "
+        f"{_times(threshold.high)} J/mm2"
     )
     message = (
-        f"the dose{of}, {held.dose_j_per_mm2:.2g} J/mm2 in the middle of a line, is {gets} {known}"
-        f"{outline}: {_outcome(held)}"
+        f"the dose{of}, {_times(held.dose_j_per_mm2)} J/mm2 in the middle of a line, is {gets} "
+        f"{known}{outline}: {_outcome(held)}"
     )
     if held.factor_off <= 1:
         return [Finding(code="dose-range", level=Level.NOTE, message=message, remedy=COUPON_WORDS)]
@@ -99,5 +100,5 @@ def _outcome(held: Held) -> str:
     return f"{clears} {scorches}"
 
 
-def _times(ratio: float) -> str:
-    return format_number(ratio, digits=2)
+def _times(value: float) -> str:
+    return format_number(value, digits=2)

@@ -20,7 +20,7 @@ from stopout.errors import PlanError
 from stopout.job.record import Coat, Job
 from stopout.values import Measured
 
-# Beam quality M^2 that the focus is reckoned with (from memory, no source: the poor end of strong
+# Beam quality M^2 that the focus is calculated with (from memory, no source: the poor end of strong
 # diodes, and a good tube or fibre). Light of shorter waves than this comes from a diode.
 _DIODE_M2, _OTHER_M2, _DIODE_BELOW_NM = 15.0, 1.3, 1000.0
 _JOB_FILE = "job file (measured mark)"
@@ -73,7 +73,7 @@ class Beam:
 def beam_for(coat: Coat, job: Job) -> Beam:
     """Return the beam's settings for a coat: its own where given, else the job's.
 
-    A mark that neither gives is the shop book's, else it is reckoned from the spot: both axes from
+    A mark that neither gives is the shop book's, else it follows from the spot: both axes from
     one threshold of fluence, the dose ratio being that of the axis with the larger radius.
 
     Raises

@@ -1,4 +1,4 @@
-"""Passes at different heights: the program stops between them for the head to be lowered by hand.
+"""Passes at different heights: the program pauses between them for the head to be lowered by hand.
 
 No axis is driven up or down. After each pass but the last the head goes home, the beam is ended,
 and the program waits for a start; each further pass is the first one again.
@@ -65,11 +65,11 @@ def focus_step_findings(coat: Coat, number: int, passes: int, job: Job) -> list[
         return []
     lowered, within = (passes - 1) * step, focus_for(coat, job).tolerance_mm
     message = (
-        f"coat {number}: the program stops {counted(passes - 1, 'time')}, beam off, for the "
+        f"coat {number}: the program pauses {counted(passes - 1, 'time')}, beam off, for the "
         f"head to be lowered by {step:g} mm, {lowered:g} mm in all; the plan's time leaves the "
-        "stops out"
+        "pauses out"
     )
-    remedy = "Try once with the laser's key out that the control waits at each stop."
+    remedy = "Try once with the laser's key out that the control waits at each pause."
     level = Level.NOTE
     if lowered > within:
         level = Level.CAUTION

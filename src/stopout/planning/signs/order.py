@@ -36,7 +36,7 @@ _SAME_MM2 = 0.05
 class CoatOrder:
     """An order that was tried: the coats' numbers as the job has them, from the viewer backwards.
 
-    `time_s` is what clearing takes in it, reckoned from the area cleared; `sliver_mm` the widest
+    `time_s` is what clearing takes in it, calculated from the area cleared; `sliver_mm` the widest
     wrong colour when clearings miss each other, None where no error is given or none can miss.
     """
 

@@ -1,4 +1,4 @@
-"""What the page for a phone reckons with: clocks by batch, and the numbers behind its sums."""
+"""What the page for a phone calculates with: clocks by batch, and the numbers behind its sums."""
 
 from __future__ import annotations
 
@@ -15,7 +15,7 @@ _GAUGE_SHARE, _GAUGE_UM = 0.05, 3.0
 
 
 def bench_numbers(plan: Plan) -> Bench | None:
-    """Return what the page reckons with; None where nothing is etched.
+    """Return what the page calculates with; None where nothing is etched.
 
     Parameters
     ----------

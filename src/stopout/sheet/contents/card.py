@@ -43,7 +43,7 @@ def job_card(plan: Plan, pictures: dict[str, str], date: str | None) -> list[Blo
     pictures : dict of str to str
         SVG drawings by name, as `sheet_pictures` makes them.
     date : str or None
-        ISO 8601, from which the calendar is reckoned.
+        ISO 8601, from which the calendar is calculated.
     """
     return [
         Pictures(pictures=side_by_side(plan, pictures)),
@@ -118,10 +118,10 @@ def _piece(plan: Plan) -> tuple[tuple[str, str], ...]:
 def _beam(plan: Plan) -> list[Block]:
     """Program, place, power, speed and time of each clearing; a sign's coats in their order."""
     x, y = plan.blank_at_mm
-    zero = f"blank's corner at X {length(x)}, Y {length(y)} on the bed"
+    origin = f"blank's corner at X {length(x)}, Y {length(y)} on the bed"
     if plan.job.laser.blank_at_mm is None:
-        zero = "the blank's lower left corner as worked is the machine's zero"
-    rows = [("Zero", zero)]
+        origin = "the blank's lower left corner as worked is the machine's origin"
+    rows = [("Origin", origin)]
     if len(plan.coats) == 1:
         rows = [*_run(plan, plan.coats[0]), *rows]
     else:

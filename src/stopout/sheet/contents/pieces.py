@@ -59,7 +59,7 @@ def _map(plan: Plan, here: list[PlacedPiece], number: int) -> Sketch:
     return Sketch(
         title=f"{len(here)} pieces on {blank.width_mm:.1f} × {blank.height_mm:.1f}\u00a0mm, "
         "as worked",
-        words="The panel's lower left corner is the program's zero.",
+        words="The panel's lower left corner is the program's origin.",
         svg=f'<svg xmlns="http://www.w3.org/2000/svg" width="{wide:.2f}mm" height="{high:.2f}mm" '
         f'viewBox="0 0 {wide:.2f} {high:.2f}">{"".join(body)}</svg>',
         width_mm=wide,

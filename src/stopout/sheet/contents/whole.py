@@ -53,7 +53,7 @@ def sheet_contents(
         Texts of the hazard and precautionary statements by code, at least those of the plan's
         hazards.
     date : str, optional
-        ISO 8601, from which the calendar is reckoned; left out, it counts days.
+        ISO 8601, from which the calendar is calculated; left out, it counts days.
 
     Returns
     -------

@@ -129,7 +129,7 @@ def piece_table(block: Table, bench: Bench, tick: Callable[..., str], field: Fie
     return f"<table><thead><tr>{head}</tr></thead><tbody>{''.join(rows)}</tbody></table>\n"
 
 
-# What is typed of the result; the rest of it is reckoned from the pieces.
+# What is typed of the result; the rest of it is calculated from the pieces.
 _TYPED = ("temperature_degc", "undercut_um", "bath")
 
 

@@ -33,7 +33,7 @@ from stopout.sheet.phone.screens import CLOCKED, Unit, paged, units_of
 _EMERGENCY = "In an emergency"
 # How the line at the head of a stage begins that says what is worn and what is met again.
 _WORN = ("Wear", "Dangers", "The boxes")
-# Acts whose places to write belong to the pieces, or to a clock, or are reckoned.
+# Acts whose places to write belong to the pieces, or to a clock, or are calculated.
 _BY_PIECE = ("weigh-before", "weigh-after", "depth")
 
 
@@ -156,7 +156,7 @@ class Body:
     def _field(
         self, label: str, unit: str = "", *, hidden: bool = False, of: str = "", keep: str = ""
     ) -> str:
-        """A place to type in; `of` names it in what is saved, `keep` in what is reckoned."""
+        """A place to type in; `of` names it in what is saved, `keep` in what is calculated."""
         name = self._name("value")
         is_number = bool(unit) and "time" not in unit and "date" not in unit
         typed = ' inputmode="decimal"' if is_number else ""

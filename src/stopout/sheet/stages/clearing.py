@@ -69,7 +69,7 @@ def _dots(dots: DwellRun | None) -> tuple[tuple[str, str], ...]:
 def _lowered(step_mm: float | None) -> tuple[tuple[str, str], ...]:
     if step_mm is None:
         return ()
-    return (("Between passes", f"stops; lower the head by {length(step_mm)}"),)
+    return (("Between passes", f"pauses; lower the head by {length(step_mm)}"),)
 
 
 def _apart(plan: Plan, coat: CoatPlan) -> str:
@@ -158,17 +158,17 @@ def laying_steps(plan: Plan, coat: CoatPlan) -> list[Block]:
     corner: tuple[tuple[str, str], ...] = (("corner, X", length(x)), ("corner, Y", length(y)))
     note = "The corner meant is the lower left one of the picture as worked."
     if plan.job.laser.blank_at_mm is None:
-        note, corner = "Make its lower left corner as worked the machine's zero.", ()
+        note, corner = "Make its lower left corner as worked the machine's origin.", ()
     if coat is not plan.coats[0]:
         error = plan.job.registration.error_mm
         within = "" if error is None else f" within {length(error)}"
-        note += f" Against the same stops as before: the clearings must meet{within}."
+        note += f" Against the same fence as before: the clearings must meet{within}."
     blocks: list[Block] = []
     if len(plan.coats) > 1 and coat is plan.coats[0]:
         blocks.append(
             step(
-                "Fix three stops to the bed: two along the lower edge, one at the left edge.",
-                "They stay until the last clearing: every program has the same zero. Push the "
+                "Fix a fence to the bed: two pegs along the lower edge, one at the left edge.",
+                "They stay until the last clearing: every program has the same origin. Push the "
                 "sheet into this corner each time, never turn it.",
             )
         )
@@ -255,7 +255,7 @@ def _running(plan: Plan, coat: CoatPlan) -> list[Block]:
         ),
         step("Look at every opening with a loupe, the blank still fixed.", look),
         step(
-            f"If paint is left, run {program_name(coat)} once more on the same zero.",
+            f"If paint is left, run {program_name(coat)} once more on the same origin.",
             "Key in again, eyewear on, housing shut, extraction running, as before.",
             optional=True,
         ),
@@ -269,16 +269,16 @@ def _running(plan: Plan, coat: CoatPlan) -> list[Block]:
 
 
 def _at_stops(step_mm: float | None, passes: int) -> list[Block]:
-    """What to do where the program stops between passes."""
+    """What to do where the program pauses between passes."""
     if step_mm is None:
         return []
     return [
         step(
-            f"At each stop lower the head by {length(step_mm)}, then start again.",
+            f"At each pause lower the head by {length(step_mm)}, then start again.",
             "The head is home and the beam ended. Key out of the laser before you open the "
             "housing; lower, keep clear of the blank, shut the housing, key in, start. "
-            "Touch nothing else: the zero must stay.",
-            sets=(("stops", f"{passes - 1}"), ("lower by", length(step_mm))),
+            "Touch nothing else: the origin must stay.",
+            sets=(("pauses", f"{passes - 1}"), ("lower by", length(step_mm))),
         )
     ]
 

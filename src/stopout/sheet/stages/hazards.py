@@ -428,7 +428,7 @@ def _hazard_words(hazard: Hazard, statements: Mapping[str, str]) -> str:
     """The statements, or the class in words; one that was recalled carries its mark."""
     about = hazard.classification
     said = _said(hazard.statements, statements) or typeset(about.text)
-    return f"{said} [{about.source}]" if about.kind == "memory" else said
+    return f"{said} [not yet checked against the standard]" if about.kind == "memory" else said
 
 
 def _joined(sentences: tuple[Advice, ...]) -> str:

@@ -23,20 +23,20 @@ def painted_cm2(plan: Plan) -> float:
 
 
 def wet_paint_ml(area_cm2: float, film: float, solids: float) -> float:
-    """Wet paint that leaves so thick a dry film on so large an area [mL].
+    """Wet paint that leaves so thick a dry coat on so large an area [mL].
 
     Parameters
     ----------
     area_cm2 : float
         Painted area [cm²].
     film : float
-        Dry film [µm].
+        Dry coat [µm].
     solids : float
         Solids by volume, a fraction.
 
     Notes
     -----
-    Volume of the dry film over the solids by volume: 1 cm² x 1 µm is 1e-4 mL. Nothing is added
+    Volume of the dry coat over the solids by volume: 1 cm² x 1 µm is 1e-4 mL. Nothing is added
     for what is sprayed past the piece.
     """
     return area_cm2 * film * 1e-4 / solids
@@ -94,7 +94,7 @@ def _amounts(plan: Plan) -> Table:
             )
         )
     return Table(
-        columns=("Coat", "Area, all pieces", "Dry film", "Wet paint on the pieces"),
+        columns=("Coat", "Area, all pieces", "Coat thickness", "Wet paint on the pieces"),
         shares=(1.5, 1.9, 0.6, 1.3),
         rows=tuple(rows),
     )

@@ -122,11 +122,11 @@ def _coat(plan: Plan, statements: Mapping[str, str]) -> list[Block]:
             measured=(("begun", "date"),),
         ),
         step(
-            "Measure the dry film, and look for pinholes in raking light.",
+            "Measure the thickness of the coat, and look for pinholes in raking light.",
             "By gauge, or from the gain in weight and the area. Touch up with the same paint and "
             "let the repair cure.",
-            sets=(("dry film", f"{thickness:g}\u00a0µm"),),
-            measured=(("dry film", "µm"),),
+            sets=(("coat thickness", f"{thickness:g}\u00a0µm"),),
+            measured=(("coat thickness", "µm"),),
         ),
     ]
 

@@ -28,12 +28,12 @@ def _clearing(plan: Plan) -> list[tuple[str, str]]:
     return [
         (
             "Paint left in a few openings, piece not moved",
-            f"On the same zero: stopout rework PLAN_DIR --box X0,Y0,X1,Y1{of} clears that corner "
+            f"On the same origin: stopout rework PLAN_DIR --box X0,Y0,X1,Y1{of} clears that corner "
             f"alone. All that guards the clearing holds again: {_throws_back(plan)}.",
         ),
         (
             "Power cut, or stopped half way",
-            "Key out; look: no fire, lid shut. Zero against the same stops, then "
+            "Key out; look: no fire, lid shut. Set the origin against the same fence, then "
             f"stopout rework PLAN_DIR --from-line N{of}: N is the line of {names} that was "
             "running, twenty earlier if in doubt.",
         ),

@@ -141,8 +141,8 @@ def _spray(plan: Plan, number: int, coat: Coat, boxes: list[Block]) -> list[Bloc
         spray = step(
             f"Spray the BACK with {coat.colour} in thin crossed coats.",
             f"{capital(resist.name)}; the reader sees in it: {_shows(coat)}.",
-            sets=(("dry film", f"{thickness:g}\u00a0µm"),),
-            measured=(("dry film", "µm"),),
+            sets=(("coat thickness", f"{thickness:g}\u00a0µm"),),
+            measured=(("coat thickness", "µm"),),
         )
         blocks.append(spray)
     else:
@@ -155,8 +155,8 @@ def _spray(plan: Plan, number: int, coat: Coat, boxes: list[Block]) -> list[Bloc
             step(
                 f"Spray {coat.colour} to full cover.",
                 f"The reader sees in it: {_shows(coat)}.",
-                sets=(("dry film", f"{thickness:g}\u00a0µm"),),
-                measured=(("dry film", "µm"),),
+                sets=(("coat thickness", f"{thickness:g}\u00a0µm"),),
+                measured=(("coat thickness", "µm"),),
             ),
         ]
     cure = duration(3600 * resist.cure_h.value)
@@ -194,7 +194,7 @@ def _paint_used(coat: Coat) -> Block:
 def _diffuser(coat: Coat, resist: Resist, thickness_um: float) -> list[Block]:
     """Thin coats of what spreads the light, each judged against a lamp, until they are even."""
     coats = resist.thin_coats
-    sets = [("dry film, all coats", f"{thickness_um:g}\u00a0µm")]
+    sets = [("thickness, all coats", f"{thickness_um:g}\u00a0µm")]
     if coats is not None:
         low, high = coats.low or coats.value, coats.high or coats.value
         sets.insert(0, ("thin coats", f"{coats.value:g} ({low:g} to {high:g})"))
