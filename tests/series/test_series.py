@@ -208,3 +208,27 @@ def test_copies_of_one_piece_lie_on_one_film_with_marks_to_cut_by(tmp_path):
     assert alone[0].symmetric_difference(alone[2]).area < 1e-6
     marks = coat.target.area - 3 * plan.drawing.dark.intersection(shapely.box(5, 5, 31, 17)).area
     assert marks == pytest.approx(16 * 0.4 * 3.4, rel=0.01)
+
+
+def test_loose_pieces_share_a_program_and_keep_blanks_and_trays_of_their_own(tmp_path):
+    path = tag_job(
+        tmp_path, words="MILL", more=AT, no_series=True, head="quantity = 3",
+        panel="count = [3, 1]\nloose = true",
+    )  # fmt: skip
+    plan = stopout.plan_job(stopout.read_job(path))
+    assert plan.are_loose
+    assert (plan.job.blank.width_mm, plan.job.quantity) == (26.0, 3)
+    assert plan.etch.metal_removed_g == pytest.approx(3 * plan.etch.metal_per_piece_g)
+    ((number, bed),) = plan.numbered_panels
+    assert number == 1
+    assert bed.job.blank.width_mm > 3 * 26
+    one = plan.coats[0].opening
+    for piece in plan.pieces:
+        x, y = piece.at_mm
+        there = shapely.transform(one, lambda xy: np.add(xy, (x, y)))  # noqa: B023
+        here = bed.coats[0].opening.intersection(shapely.box(x, y, x + 26, y + 12))
+        assert here.symmetric_difference(there).area < 1e-6
+    files = stopout.plan_files(plan)
+    assert {"clear-1.nc", "clear-1-panel-1.nc"} <= set(files)
+    summary = json.loads(files["plan.json"])
+    assert {piece["program"] for piece in summary["pieces"]} == {"clear-1-panel-1.nc"}

@@ -183,12 +183,11 @@ def _files(made: Plan) -> dict[str, bytes]:
     """Return the files of the plan folder besides plan.json."""
     from stopout.pictures import preview_png
     from stopout.pictures.of_plan import preview_scene
-    from stopout.planning.plan import panel_file
 
     files = _work_files(made)
-    for number, panel in enumerate(made.panels, start=2):
+    for number, panel in made.numbered_panels:
         for name, data in _work_files(panel).items():
-            files[panel_file(name, number)] = data
+            files[made.panel_file(name, number)] = data
     if made.coats:
         files["preview.png"] = preview_png(preview_scene(made))
     return files

@@ -76,7 +76,13 @@ def plan_series(
         If the pieces find no room.
     """
     from stopout.library.rows import pieces_of
-    from stopout.planning.panel.whole import check_panel, layout_of, plan_marks, plan_panel
+    from stopout.planning.panel.whole import (
+        check_panel,
+        layout_of,
+        plan_loose,
+        plan_marks,
+        plan_panel,
+    )
     from stopout.planning.plan import PlacedPiece
 
     job = read.job
@@ -117,8 +123,15 @@ def plan_series(
         for n in range(layout.n_panels)
         for k in layout.on(n)
     )
+    if job.panel is not None and job.panel.is_loose:
+        one = plan_loose(
+            job, made[0], len(pieces), knowledge, outline=outline, draft=draft, tell=tell
+        )
+        whole = replace(_worst_first([one, *plans]), panels=tuple(plans), are_loose=True)
+    else:
+        whole = replace(_worst_first(plans), panels=tuple(plans[1:]))
     work.forget()
-    return replace(_worst_first(plans), pieces=placed, panels=tuple(plans[1:]))
+    return replace(whole, pieces=placed)
 
 
 def _worst_first(plans: Sequence[Plan]) -> Plan:

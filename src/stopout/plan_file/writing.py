@@ -22,7 +22,6 @@ from stopout.planning.plan import (
     LightPlan,
     Plan,
     file_names,
-    panel_file,
 )
 from stopout.planning.road.times import coat_times
 from stopout.planning.signs.register import Front
@@ -445,8 +444,13 @@ def _optional(value: float | None) -> float | None:
 
 def _pieces(plan: Plan) -> list[dict[str, Any]]:
     """The pieces of a series, each with its place as worked and the program that clears it."""
-    plans = (plan, *plan.panels)
-    names = [file_names(panel.coats[0])["program"] if panel.coats else None for panel in plans]
+    plans = dict(plan.numbered_panels)
+    if not plan.are_loose:
+        plans[1] = plan
+    names = {
+        number: file_names(panel.coats[0])["program"] if panel.coats else None
+        for number, panel in plans.items()
+    }
     return [
         {
             "number": piece.number,
@@ -454,8 +458,8 @@ def _pieces(plan: Plan) -> list[dict[str, Any]]:
             "panel": piece.panel,
             "at_mm": list(piece.at_mm),
             "size_mm": list(piece.size_mm),
-            "program": None if name is None else panel_file(name, piece.panel),
+            "program": None if name is None else plan.panel_file(name, piece.panel),
         }
         for piece in plan.pieces
-        for name in (names[piece.panel - 1],)
+        for name in (names[piece.panel],)
     ]

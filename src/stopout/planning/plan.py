@@ -180,7 +180,8 @@ class PlacedPiece:
 class Plan:
     """A whole plan; of several pieces that of their first panel, taken as one blank.
 
-    `pieces` are those of all panels, and `panels` the plans of the further ones.
+    `pieces` are those of all panels, and `panels` the plans of the further ones. Loose pieces
+    (`are_loose`) are blanks of their own: the plan is then that of one piece, and `panels` are all.
 
     `face` is the blank's face as worked, holes cut out; `shown` the region that each coat of a
     sign is to show, as worked, in the order of the coats (empty for a plate); `front` what its
@@ -210,6 +211,18 @@ class Plan:
     is_draft: bool = False
     pieces: tuple[PlacedPiece, ...] = ()
     panels: tuple[Plan, ...] = ()
+    are_loose: bool = False
+
+    @property
+    def numbered_panels(self) -> tuple[tuple[int, Plan], ...]:
+        """The panels with files of their own, each with its number: loose pieces have all there."""
+        return tuple(enumerate(self.panels, start=1 if self.are_loose else 2))
+
+    def panel_file(self, name: str, panel: int) -> str:
+        """Return what a file is called on a panel: those of the plan itself are plain."""
+        stem, dot, ending = name.rpartition(".")
+        is_plain = panel == 1 and not self.are_loose
+        return name if is_plain else f"{stem}-panel-{panel}{dot}{ending}"
 
     @property
     def is_bath_refused(self) -> bool:
@@ -232,12 +245,6 @@ class Plan:
     def is_stopped(self) -> bool:
         """True where a finding says stop: no program may be written."""
         return any(finding.level is Level.STOP for finding in self.findings)
-
-
-def panel_file(name: str, panel: int) -> str:
-    """Return what a file of one panel is called on another: the first one's names are plain."""
-    stem, dot, ending = name.rpartition(".")
-    return name if panel == 1 else f"{stem}-panel-{panel}{dot}{ending}"
 
 
 def file_names(coat: CoatPlan, *, is_draft: bool = False) -> dict[str, str | None]:

@@ -7,6 +7,7 @@ from dataclasses import dataclass, replace
 
 import shapely
 from shapely.geometry import MultiPolygon
+from shapely.geometry.base import BaseGeometry
 
 from stopout.errors import PlanError
 from stopout.job.record import Hole, Job
@@ -136,6 +137,31 @@ def plan_panel(
         coats=[coat],
         draft=draft,
         tell=tell,
+    )
+
+
+def plan_loose(
+    job: Job,
+    piece: PlannedPiece,
+    count: int,
+    knowledge: Knowledge,
+    *,
+    outline: BaseGeometry | None,
+    draft: bool,
+    tell: Callable[[str], None],
+) -> Plan:
+    """Plan the first of so many loose pieces: what holds for each of them, and the bath for all."""
+    own = replace(job, quantity=count, spares=0, findings=(*job.findings, *piece.findings))
+
+    def program(moves: Moves) -> tuple[str, Moves]:
+        first = piece.coats[0]
+        passes = 1 if first.clearing is None else first.clearing.passes
+        text, read, _ = written(first.number, moves, passes, own)
+        return text, read
+
+    coat = join_coats([(coat, (0.0, 0.0)) for coat in piece.coats], own, program)
+    return plan_job(
+        own, piece.drawing, knowledge, outline=outline, coats=[coat], draft=draft, tell=tell
     )
 
 

@@ -122,6 +122,12 @@ def _beam(plan: Plan) -> list[Block]:
     if plan.job.laser.blank_at_mm is None:
         origin = "the blank's lower left corner as worked is the machine's origin"
     rows = [("Origin", origin)]
+    for number, panel in plan.numbered_panels:
+        if plan.are_loose and panel.coats and panel.coats[0].clearing is not None:
+            name = plan.panel_file(program_name(panel.coats[0]), number)
+            n = sum(piece.panel == number for piece in plan.pieces)
+            time = duration(panel.coats[0].clearing.times.time_s)
+            rows.append((f"{n} at once", f"{name}, {time}; places in the annex"))
     if len(plan.coats) == 1:
         rows = [*_run(plan, plan.coats[0]), *rows]
     else:

@@ -22,11 +22,12 @@ def pieces(plan: Plan) -> list[Block]:
         Nothing is returned for a plan of one piece.
     """
     blocks: list[Block] = []
-    for number in range(1, 2 + len(plan.panels)):
+    last = max((piece.panel for piece in plan.pieces), default=0)
+    for number in range(1, last + 1):
         here = [piece for piece in plan.pieces if piece.panel == number]
         if not here:
             continue
-        of = f" of panel {number}" if plan.panels else ""
+        of = f" of panel {number}" if last > 1 else ""
         blocks += [
             Heading(text=f"The pieces{of}"),
             Sketches(sketches=(_map(plan, here, number),)),
@@ -39,7 +40,8 @@ def pieces(plan: Plan) -> list[Block]:
 
 
 def _map(plan: Plan, here: list[PlacedPiece], number: int) -> Sketch:
-    blank = plan.job.blank
+    panels = dict(plan.numbered_panels)
+    blank = panels.get(number, plan).job.blank
     scale = min(1.0, _ROOM_MM[0] / blank.width_mm, _ROOM_MM[1] / blank.height_mm)
     wide, high = scale * blank.width_mm, scale * blank.height_mm
     body = [
