@@ -79,7 +79,12 @@ def job_for(case: str, width_mm: float, height_mm: float):
     across = 0.30 if is_picture else 0.10
     return make_job(
         blank=plate(size=(width_mm + 2, height_mm + 2)),
-        machine={"bed_mm": (500.0, 500.0), "blank_at_mm": (20.0, 20.0)},
+        machine={
+            "bed_mm": (500.0, 500.0),
+            "blank_at_mm": (20.0, 20.0),
+            "spot_mm": (1.7 * across, 1.7 * across),
+            "power_w": 5.5 * (across / 0.1) ** 2,
+        },
         clearing={"mark_mm": mark(across)},
         etch=LYE,
         limits={"edge_tolerance_mm": 0.05, "too_thin": "widen"},

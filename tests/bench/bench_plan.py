@@ -32,9 +32,10 @@ STAGES = {
     "stopout.planning.signs.layers.plan_layers": "coats in register",
     "stopout.mask.lands.widen_lands": "mask",
     "stopout.mask.openings.make_mask": "mask",
-    "stopout.planning.measures.measuring.drawn_widths": "narrowest widths",
-    "stopout.planning.measures.measuring.measure_opening": "narrowest widths",
-    "stopout.planning.measures.measuring.land_left": "narrowest widths",
+    "stopout.planning.opening.look.patched": "mask",
+    "stopout.mask.widths.narrowest_of": "narrowest widths",
+    "stopout.mask.widthmap.local_widths": "narrowest widths",
+    "stopout.planning.measures.measuring.stays_of": "narrowest widths",
     "stopout.clearing.plan.clear": "clearing paths",
     "stopout.program.write.write_program": "program",
     "stopout.program.read.read_program": "program",
@@ -55,15 +56,16 @@ class Clock:
     def __init__(self) -> None:
         self.spent: dict[str, float] = defaultdict(float)
         self.here = threading.local()
-        self.masks: list[tuple[tuple, dict]] = []
+        self.masks: list[tuple] = []
 
     def timed(self, work, label):
         @functools.wraps(work)
         def run(*args, **kwargs):
             if getattr(self.here, "busy", False):
                 return work(*args, **kwargs)
-            if work.__name__ == "make_mask":
-                self.masks.append((args, kwargs))
+            if work.__name__ == "patched":
+                target, _, how = args
+                self.masks.append((target, how.undercut_mm, how.mark_mm))
             self.here.busy, before = True, time.thread_time()
             try:
                 return work(*args, **kwargs)
@@ -85,7 +87,7 @@ class Clock:
                     setattr(loaded, name, timed)
 
 
-def plain_s(target, *, undercut_mm: float, mark_mm: tuple[float, float], **_) -> float:
+def plain_s(target, undercut_mm: float, mark_mm: tuple[float, float]) -> float:
     """Return what the plain way takes for a region: offsets, a difference, rows cut to it."""
     before = time.process_time()
     reach = undercut_mm + max(mark_mm) / 2
@@ -136,7 +138,7 @@ def main() -> None:
         clock.masks.clear()
         began, whole = time.perf_counter(), plan_s(job)
         wall = time.perf_counter() - began
-        plain = sum(plain_s(*args, **kwargs) for args, kwargs in clock.masks)
+        plain = sum(plain_s(*coat) for coat in clock.masks)
         peak = resource.getrusage(resource.RUSAGE_SELF).ru_maxrss / 1024
         times = f", {whole / plain:.0f} times the plain reference" if plain else ""
         print(f"{job.stem}: {whole:.2f} s{times}; {wall:.1f} s by the clock; peak {peak:.0f} MiB")

@@ -16,28 +16,45 @@ from stopout.mask import narrowest, narrowest_of
 from stopout.mask.widths import _RESOLUTION_MM, _lost, parts_of
 from stopout.planning import plan_job
 from stopout.planning.memory import Memory
-from stopout.planning.opening import look
+from stopout.planning.opening import look, patches
 from stopout.planning.opening.patches import patches_of, whole_patch
 
 JOB = make_job(limits={"edge_tolerance_mm": 0.03, "too_thin": "widen"})
 FACE = shapely.box(0, 0, 12, 10)
 # Half a micrometre: what one calculation may differ from another by.
 AGREES_MM = 0.0005
+# No corner of theirs, nor of the land round them, is one of 29 degrees, at which being narrow and
+# being a corner part: there a width is either of two.
 SHAPES = [
-    glyph_f(),
-    shapely.box(0, 0, 2.0, 0.13),
-    shapely.Polygon([(0, 0), (1.5, 0.1), (0.2, 1.2)]),
+    shapely.box(0, 0, 1.8, 0.13),
+    shapely.Polygon([(0, 0), (1.4, 0), (0, 1.2)]),
     shapely.Point(0.5, 0.5).buffer(0.5).difference(shapely.Point(0.5, 0.5).buffer(0.3)),
     shapely.box(0, 0, 0.7, 0.7).difference(shapely.box(0.3, -0.1, 0.42, 0.5)),
+    shapely.union_all([shapely.box(0, 0, 0.3, 1.6), shapely.box(0, 1.3, 1.2, 1.6)]),
 ]
 
 
 @st.composite
 def scattered(draw):
-    """Shapes here and there: some touch, some lie close, some far apart."""
-    places = st.tuples(st.floats(0.3, 8.5), st.floats(0.3, 5.5), st.sampled_from(SHAPES))
-    laid = draw(st.lists(places, min_size=2, max_size=4))
-    return shapely.union_all([affinity.translate(s, round(x, 2), round(y, 2)) for x, y, s in laid])
+    """Shapes here and there, 0.2 mm apart and more: some act on each other, some do not."""
+    cells = st.lists(st.integers(0, 19), min_size=2, max_size=5, unique=True)
+    shift = st.floats(0, 0.15)
+    return shapely.MultiPolygon(
+        [
+            affinity.translate(
+                draw(st.sampled_from(SHAPES)),
+                round(0.5 + 2.2 * (cell % 5) + draw(shift), 2),
+                round(0.5 + 2.2 * (cell // 5) + draw(shift), 2),
+            )
+            for cell in draw(cells)
+        ]
+    )
+
+
+@pytest.fixture(autouse=True)
+def each_group_is_a_patch(monkeypatch):
+    """Small ones too, which are otherwise taken together."""
+    monkeypatch.setattr(patches, "_SMALL", 0)
 
 
 def draft(dark, memory=None):
@@ -49,7 +66,7 @@ def same(one, other):
     return shapely.buffer(apart, -AGREES_MM).is_empty
 
 
-@settings(max_examples=12)
+@settings(max_examples=10, derandomize=True)
 @given(scattered())
 def test_patches_together_are_the_whole_to_half_a_micrometre(dark):
     by_patches = draft(dark)
@@ -78,10 +95,13 @@ def test_patches_together_are_the_whole_to_half_a_micrometre(dark):
     assert by_patches.verdict.headline == whole.verdict.headline
 
 
-def test_parts_are_one_patch_as_far_as_they_act_on_each_other():
-    row = shapely.MultiPolygon([shapely.box(x, 1, x + 1, 2) for x in (0.5, 1.8, 5.0, 9.0)])
-    found = patches_of(row, FACE, apart_mm=0.5, whole_mm=0.3)
-    assert [patch.part.tolist() for patch in found] == [[0, 1], [2], [3]]
+def test_parts_are_one_patch_as_far_as_they_act_on_each_other(monkeypatch):
+    monkeypatch.setattr(patches, "_SMALL", 300)
+    row = shapely.MultiPolygon([shapely.box(x, 1, x + 1, 2) for x in (0.5, 1.8, 14.0, 24.0, 27.0)])
+    face = shapely.box(0, 0, 30, 10)
+    found = patches_of(row, face, apart_mm=0.5, whole_mm=0.3)
+    # The last two are small and lie in one cell.
+    assert [patch.part.tolist() for patch in found] == [[0, 1], [2], [3, 4]]
     assert all(patch.face.covers(patch.target) for patch in found)
     assert len({patch.key for patch in found}) == 3
 
@@ -127,7 +147,7 @@ def plainly_narrowest_mm(region, start_mm):
     return low * _RESOLUTION_MM
 
 
-@settings(max_examples=10)
+@settings(max_examples=8, derandomize=True)
 @given(scattered(), st.sampled_from([0.05, 0.2, 0.7]))
 def test_the_narrowest_of_several_regions_is_that_of_the_plain_search_over_all(dark, start):
     found = narrowest_of(list(shapely.get_parts(dark)), start_mm=start)

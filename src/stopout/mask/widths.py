@@ -4,8 +4,9 @@ from __future__ import annotations
 
 import math
 from collections.abc import Callable, Sequence
-from dataclasses import dataclass, replace
+from dataclasses import dataclass
 from functools import cached_property, partial
+from typing import Any
 
 import numpy as np
 import shapely
@@ -22,6 +23,7 @@ _CHORD_MM = 0.0003
 _SLACK_MM = 0.001
 _DEPTH = 1.5
 _MOST_STEPS = 10**9
+_NOTHING: PolygonArray = np.empty(0, dtype=object)
 # What is narrow even at this width runs out in a point.
 _POINT_MM = 0.004
 
@@ -34,8 +36,8 @@ class Narrowest:
     at_mm: tuple[float, float] | None
 
 
-# How a part of a search is made that is not remembered: for which region, by which widths, how.
-Recall = Callable[[int, tuple[int, ...], Callable[[], "list[_Place]"]], "list[_Place]"]
+# Makes a part of a search, or remembers it: of which region, by which widths, how it is made.
+Recall = Callable[[int, tuple[int, ...], Callable[[], Any]], Any]
 
 
 def narrowest(
@@ -107,20 +109,11 @@ def narrowest_of(
         below, rung = rung, min(2 * rung, most)
     best, at = rung, None
     for k, known in places.items():
-        path: tuple[int, ...] = (rung,)
-        low = below
-        at = known[0].lost if known and at is None else at
-        while known and best - low > 1:
-            # Most are no narrower than the narrowest so far: one look is enough for them.
-            is_first_look = path == (rung,) and best < rung
-            tried = best - 1 if is_first_look else (low + best) // 2
-            found = recall(k, (*path, tried), partial(_still_narrow, known, tried))
-            if found:
-                known, path, best, at = found, (*path, tried), tried, found[0].lost
-            elif is_first_look:
-                break
-            else:
-                low = tried
+        if known:
+            step, lost = recall(
+                k, (rung, below, best), partial(_narrowed, known, rung, below, best)
+            )
+            best, at = step, at if lost is None else lost
     if at is None:
         return None
     point = at.representative_point()
@@ -170,13 +163,49 @@ class _Place:
     points: PolygonArray
 
 
-def _still_narrow(places: list[_Place], steps: int) -> list[_Place]:
-    """Return what is lost at a smaller width, of what was lost at a larger one."""
-    found = []
+def _narrowed(
+    places: list[_Place], rung: int, below: int, best: int
+) -> tuple[int, BaseGeometry | None]:
+    """Return the least step of width at which one of some places is lost, and what is lost there.
+
+    Parameters
+    ----------
+    places : list of _Place
+        All that a region loses at a step.
+    rung, below : int
+        That step, and one at which nothing is lost.
+    best : int
+        A step at which another region loses something: places that keep more are passed over.
+
+    Returns
+    -------
+    (int, BaseGeometry or None)
+        The step found, or `best` and None.
+    """
+    at = None
     for place in places:
-        lost = _lost(parts_of(place.region), steps * _RESOLUTION_MM, place.points)
-        found += [replace(place, lost=one) for one in lost[shapely.intersects(lost, place.lost)]]
-    return found
+        lost, low = place.lost, below
+        if best < rung or at is not None:
+            # Most are no narrower than the narrowest so far: one look is enough for them.
+            found = _lost_near(place, lost, best - 1) if best - 1 > below else _NOTHING
+            if not len(found):
+                continue
+            best, lost = best - 1, found[0]
+        at = lost
+        while best - low > 1:
+            middle = (low + best) // 2
+            found = _lost_near(place, at, middle)
+            if len(found):
+                best, at = middle, found[0]
+            else:
+                low = middle
+    return best, at
+
+
+def _lost_near(place: _Place, lost: BaseGeometry, steps: int) -> PolygonArray:
+    """Return what is lost at a smaller width, of what was lost at a larger one."""
+    found = _lost(parts_of(place.region), steps * _RESOLUTION_MM, place.points)
+    return np.asarray(found[shapely.intersects(found, lost)], dtype=object)
 
 
 def _lost(parts: PolygonArray, width_mm: float, points: PolygonArray | None = None) -> PolygonArray:
