@@ -35,6 +35,7 @@ from stopout.sheet.model import (
     Stop,
     Table,
 )
+from stopout.sheet.stages import hazards
 from stopout.sheet.stages.hazards import mildest_stripper, mildest_way
 from stopout.sheet.words import (
     DEFER,
