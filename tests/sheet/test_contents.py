@@ -35,6 +35,7 @@ from stopout.sheet.model import (
     Stop,
     Table,
 )
+from stopout.sheet.stages import hazards
 from stopout.sheet.stages.hazards import mildest_stripper, mildest_way
 from stopout.sheet.words import (
     DEFER,
@@ -46,11 +47,12 @@ from stopout.sheet.words import (
     significant,
     typeset,
 )
-from stopout.tables import load_statements
+from stopout.tables import load_hazards, load_statements
 from stopout.tables.hazards import all_statements
 from stopout.values import Level, Measured
 
 WORKED = ("tag", "brass", "sign")
+SIGNALS = ("sodium-hydroxide", "laser-450nm", "citric-acid")
 # Verbs a person at the bench is told to do; a step begins with one of them.
 VERBS = {
     "Breathe", "Bring", "Brush", "Carry", "Check", "Close", "Coat", "Dip", "Drill", "Dry", "Etch",
@@ -106,11 +108,9 @@ def test_every_statement_that_the_data_demand_for_the_jobs_hazards_is_printed(na
 
 
 def test_a_danger_without_a_signal_word_is_a_danger_and_only_the_word_warning_makes_a_warning():
-    boxes = [box for name in WORKED for box in sheet_of(name).everything if isinstance(box, Box)]
-    words = {"DANGER (GHS)": "danger", "HAZARD (no GHS word)": "danger", "WARNING (GHS)": "warning"}
-    assert {box.word for box in boxes} >= {"DANGER (GHS)", "HAZARD (no GHS word)"}
-    for box in boxes:
-        assert box.rank == words.get(box.word, box.rank), box.title
+    found = [hazards._rank(hazard) for hazard in load_hazards(SIGNALS)]
+    assert found == ["danger", "danger", "warning"]
+    assert [hazard.signal for hazard in load_hazards(SIGNALS)] == ["Danger", "", "Warning"]
 
 
 @pytest.mark.parametrize("name", ["tag", "brass"])
