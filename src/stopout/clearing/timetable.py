@@ -190,16 +190,16 @@ def _reason(
     case: TimeCase, limit: float, binds: Literal["power", "top-speed"], on_share: float
 ) -> str:
     what = (
-        f"full power ({case.machine.power_w:g} W)"
+        f"full power ({format_number(case.machine.power_w)} W)"
         if binds == "power"
-        else f"the top speed ({case.machine.top_speed_mm_s:g} mm/s)"
+        else f"the top speed ({format_number(case.machine.top_speed_mm_s)} mm/s)"
     )
     path = format_duration(case.times.time_floor_s)
     if limit <= case.speed_mm_s * 1.001:
         head = f"At this line dose {what} binds: the beam-on path takes at least {path}."
     else:
         head = (
-            f"The clearing speed of {case.speed_mm_s:.4g} mm/s keeps the beam-on path at {path}; "
+            f"The clearing speed of {format_number(case.speed_mm_s)} mm/s keeps the beam-on path at {path}; "
             f"at this line dose {what} would bind at {format_number(limit, digits=4)} mm/s."
         )
     return (
@@ -250,7 +250,7 @@ def _one_step_wider(case: TimeCase) -> Quicker | None:
         wider = (math.floor(case.spacing_mm / step + 1e-9) + 1) * step
         if wider > case.mark_across_mm * (1 + 1e-9):
             return None
-        change = f"spacing {wider:.4g} mm, only where a coupon's patches show no threads"
+        change = f"spacing {format_number(wider)} mm, only where a coupon's patches show no threads"
     gain = _fill_share(case) * (1 - case.spacing_mm / wider)
     return _entry(case, "spacing", change, case.times.time_s * (1 - gain))
 
@@ -273,7 +273,7 @@ def _fastest_ratio(case: TimeCase) -> Quicker | None:
     stretch = share / narrower + (1 - share)
     on, rest = case.times.time_floor_s, case.times.time_s - case.times.time_floor_s
     change = (
-        f"dose ratio 1.65 instead of {ratio:.3g}: {speed:.4g} mm/s, the mark "
+        f"dose ratio 1.65 instead of {ratio:.3g}: {format_number(speed)} mm/s, the mark "
         f"{format_number(narrower, digits=3)} times as wide and the spacing with it"
     )
     return _entry(case, "dose", change, stretch * _at_speed(on, rest, faster))
@@ -293,7 +293,7 @@ def _more_power(case: TimeCase, limit: float, machine: Machine) -> Quicker | Non
     power = case.power_fraction * faster
     if case.threshold is not None:
         power = case.dose_ratio * case.threshold.power_w(speed) / machine.power_w
-    change = f"{speed:.3g} mm/s at {100 * min(power, 1.0):.3g} % power, the same line dose"
+    change = f"{format_number(speed, digits=3)} mm/s at {100 * min(power, 1.0):.3g} % power, the same line dose"
     return _entry(case, "power", change, _at_speed(on, rest, faster))
 
 
