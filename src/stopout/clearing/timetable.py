@@ -199,8 +199,9 @@ def _reason(
         head = f"At this line dose {what} binds: the beam-on path takes at least {path}."
     else:
         head = (
-            f"The clearing speed of {format_number(case.speed_mm_s)} mm/s keeps the beam-on path at {path}; "
-            f"at this line dose {what} would bind at {format_number(limit, digits=4)} mm/s."
+            f"The clearing speed of {format_number(case.speed_mm_s)} mm/s keeps the beam-on path "
+            f"at {path}; at this line dose {what} would bind at "
+            f"{format_number(limit, digits=4)} mm/s."
         )
     return (
         f"{head} Travel, runs-up, turns and slow corners take {100 * (1 - on_share):.0f} % of "
@@ -293,7 +294,10 @@ def _more_power(case: TimeCase, limit: float, machine: Machine) -> Quicker | Non
     power = case.power_fraction * faster
     if case.threshold is not None:
         power = case.dose_ratio * case.threshold.power_w(speed) / machine.power_w
-    change = f"{format_number(speed, digits=3)} mm/s at {100 * min(power, 1.0):.3g} % power, the same line dose"
+    change = (
+        f"{format_number(speed, digits=3)} mm/s at {100 * min(power, 1.0):.3g} % power, the same "
+        "line dose"
+    )
     return _entry(case, "power", change, _at_speed(on, rest, faster))
 
 
