@@ -12,6 +12,7 @@ import typer.testing
 from hypothesis import settings
 
 from effort import tries
+from one_chromium import chromium  # noqa: F401
 from remembered import remember_pictures_and_pages
 
 # No test is timed: a busy machine or a cold import would fail a property that holds.

@@ -160,7 +160,7 @@ def test_a_picture_of_threads_shows_them(tmp_path, capsys, monkeypatch):
             (*SPOT, "--dose-ratio", "1"),
             "1 is not possible; give more than 1, at most 1000",
         ),
-        ((*SPOT, "--dose-ratio", "nan"), "--dose-ratio: nan is not possible"),
+        ((*SPOT, "--dose-ratio", "nan"), "--dose-ratio 'nan' is not a number"),
         ((*SPOT, "--mark", "2mm"), "12 times as wide as the spot"),
         ((*SPOT, "--step", "0.1nm"), "--step:"),
         ((*SPOT, "--step", "0.000001mm"), "--step is 0.000001 mm"),

@@ -2,6 +2,8 @@
 
 from __future__ import annotations
 
+import re
+
 import pytest
 
 from jobs.job_texts import PLATE, SIGN
@@ -10,6 +12,8 @@ from stopout.job.setting import Arc, Fit, SetCode, SetFrame, SetLine, SetText
 from stopout.jobs import parse_job
 
 ALL = """
+[series]
+count = { number = 2 }
 [[text]]
 words = "Sluice {number}"
 cap_height = "5 mm"
@@ -65,7 +69,8 @@ def without_artwork(text):
 
 
 def test_every_key_reaches_the_record():
-    setting = parsed(PLATE + ALL).setting
+    plate = re.sub(r"(?m)^quantity.*\n", "", PLATE)
+    setting = parsed(plate + ALL).setting
     assert setting.texts == (
         SetText(
             words="Sluice {number}",

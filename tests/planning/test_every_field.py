@@ -44,12 +44,11 @@ ELSEWHERE = {
     ("Coat", "recolour"): "planning",
     ("Film", "resist_acts"): "planning",
     ("Job", "budget"): "cli",
-    ("Job", "panel"): "library",
-    ("Job", "series"): "library",
     ("Job", "second_name"): "sheet",
     ("Job", "sha256"): "sheet",
     ("Job", "setting"): "library",
     ("Machine", "acceleration_scale"): "cli",
+    ("Machine", "name"): "sheet",
     ("Stencil", "bridge_mm"): "planning",
     ("Stencil", "overrun_mm"): "library",
 }

@@ -2,23 +2,12 @@
 
 from __future__ import annotations
 
-import shutil
-
 import pytest
 
 from effort import CLICK_S
+from one_chromium import NO_CHROMIUM  # noqa: F401
 from sheet.sheet_jobs import files
 
-CHROMIUM = shutil.which("chromium") or shutil.which("chromium-browser")
-QUIET = [
-    "--no-sandbox",
-    "--disable-gpu",
-    "--disable-quic",
-    "--no-first-run",
-    "--disable-background-networking",
-    "--disable-component-update",
-    "--disable-sync",
-]
 SMALL, PHONE, DESK = (
     {"width": 360, "height": 740},
     {"width": 412, "height": 880},
@@ -26,18 +15,6 @@ SMALL, PHONE, DESK = (
 )
 # The clock runs from its setting until it is stopped: an hour apart, on however slow a machine.
 SET, MORNING = "2026-11-26T08:00:00", "2026-11-26T09:00:01"
-NO_CHROMIUM = pytest.mark.skipif(
-    CHROMIUM is None, reason="no Chromium on this machine: install the package chromium"
-)
-
-
-@pytest.fixture(scope="session")
-def chromium():
-    playwright = pytest.importorskip("playwright.sync_api")
-    with playwright.sync_playwright() as driver:
-        browser = driver.chromium.launch(executable_path=CHROMIUM, args=QUIET)
-        yield browser
-        browser.close()
 
 
 @pytest.fixture(scope="session")

@@ -1,5 +1,5 @@
 """The browser that the tests of the sheet's page share."""
 
-from sheet.browser import address, chromium, opened
+from sheet.browser import address, opened
 
-__all__ = ["address", "chromium", "opened"]
+__all__ = ["address", "opened"]

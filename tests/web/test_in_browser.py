@@ -12,7 +12,8 @@ import pytest
 import uvicorn
 
 from effort import CLICK_S
-from sheet.browser import DESK, NO_CHROMIUM, SMALL, chromium  # noqa: F401
+from one_chromium import NO_CHROMIUM
+from sheet.browser import DESK, SMALL
 from stopout.web import app as web
 from stopout.web.drafts import Bench, answered
 
@@ -52,7 +53,7 @@ def drawn(page, times):
     page.wait_for_selector(f"html[data-drawn='{times}']", state="attached")
 
 
-def test_an_edit_becomes_a_line_of_the_file_and_a_drawing(chromium, served):  # noqa: F811
+def test_an_edit_becomes_a_line_of_the_file_and_a_drawing(chromium, served):
     address, job = served
     before = job.read_text()
     context = chromium.new_context(viewport=DESK, accept_downloads=True)

@@ -21,7 +21,7 @@ def register(app: typer.Typer) -> None:
     @app.command()
     def bench(
         folder: Annotated[
-            Path, typer.Argument(metavar="[FOLDER]", help="Where the jobs lie.")
+            Path, typer.Argument(metavar="FOLDER", help="Where the jobs lie.")
         ] = Path("."),
         port: Annotated[
             int, typer.Option(metavar="N", help="The port; the next free one if it is taken.")

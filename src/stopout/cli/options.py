@@ -127,7 +127,9 @@ class Option:
             )
         low = self.above if self.least is None else self.least
         is_above = value > low if self.least is None else value >= low
-        if not (math.isfinite(value) and is_above and value <= self.most):
+        if not math.isfinite(value):
+            raise StopoutError(f"{self._flag} {typed!r} is not a number")
+        if not (is_above and value <= self.most):
             raise UnitError(f"{self._flag}: {typed} is not possible; give {self._range(low, unit)}")
         return value
 
