@@ -266,3 +266,14 @@ def test_nothing_is_scanned_or_kept_in_the_home_folder(tmp_path):
     environment = {"HOME": str(tmp_path), "PYTHONPATH": source, "PATH": ""}
     subprocess.run([sys.executable, "-c", program], cwd=tmp_path, env=environment, check=True)
     assert sorted(path.name for path in tmp_path.iterdir()) == ["a.dxf"]
+
+
+def test_what_is_no_entity_at_all_is_passed_over():
+    def with_a_circle(document, space):
+        plate(document, space)
+        space.add_circle((5, 5), 1)
+
+    data = drawn(with_a_circle)
+    broken = data.replace(b"\nCIRCLE\r\n", b"\n35\r\n").replace(b"\nCIRCLE\n", b"\n35\n")
+    assert broken != data
+    assert read(broken).dark.area > 0

@@ -163,7 +163,9 @@ def notes_told(found: Any, document: Any, twice: int, weighed: Counter[str]) -> 
 
 def _hidden(document: Any) -> list[str]:
     off = {layer.dxf.name for layer in document.layers if layer.is_off() or layer.is_frozen()}
-    used = {entity.dxf.get("layer", "0") for entity in document.modelspace()}
+    # What is no entity at all has no layer to be asked for.
+    entities = [e for e in document.modelspace() if e.dxf.is_supported("layer")]
+    used = {entity.dxf.get("layer", "0") for entity in entities}
     return sorted(off & used)
 
 
