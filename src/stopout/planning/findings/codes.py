@@ -12,7 +12,7 @@ from typing import TypeVar
 import numpy as np
 import shapely
 from numpy.typing import NDArray
-from shapely import affinity
+from shapely import Polygon, affinity
 from shapely.geometry.base import BaseGeometry
 
 from stopout.job.record import Job
@@ -72,10 +72,14 @@ def code_findings(
     if not drawing.codes or not coats:
         return []
     found: list[Finding] = []
+    sunk = _Parts(as_worked_on(coats[0].finished, job))
+    seen = None if views is None else [_Parts(as_worked_on(view, job)) for view in views]
+    ink, seen_face = _Parts(_ink(job, drawing, face)), as_worked_on(face, job)
+    shapely.prepare(seen_face)
     for code in drawing.codes:
-        made = _made(job, code, coats, views)
+        made = _made(code, sunk, seen)
         found += _unread(job, code, made, coats, bite)
-        found += _crowded(job, code, drawing, face)
+        found += _crowded(job, code, ink, seen_face)
         if views is None and not (job.etch is not None and job.etch.is_filled):
             found.append(_bare(job, code))
     return found
@@ -145,15 +149,26 @@ def pictured(
     return np.pad(mean.astype(np.uint8), 8, constant_values=255)
 
 
-def _made(
-    job: Job, code: DrawnCode, coats: Sequence[CoatPlan], views: Sequence[BaseGeometry] | None
-) -> BaseGeometry:
+class _Parts:
+    """A region asked for what of it lies in a window: a panel has hundreds of codes."""
+
+    def __init__(self, region: BaseGeometry) -> None:
+        self.parts = shapely.get_parts(region)
+        self.tree = shapely.STRtree(self.parts)
+
+    def within(self, window: BaseGeometry) -> BaseGeometry:
+        """What lies in a window."""
+        near = self.parts[self.tree.query(window, predicate="intersects")]
+        return shapely.union_all(shapely.intersection(near, window))
+
+
+def _made(code: DrawnCode, sunk: _Parts, views: Sequence[_Parts] | None) -> BaseGeometry:
     """What comes out dark of a code, as seen."""
     window = shapely.box(*code.quiet_mm)
     if views is None:
-        sunk = as_worked_on(coats[0].finished, job).intersection(window)
-        return sunk if code.is_recessed else window.difference(sunk)
-    seen = [as_worked_on(view, job).intersection(window) for view in views]
+        own = sunk.within(window)
+        return own if code.is_recessed else window.difference(own)
+    seen = [view.within(window) for view in views]
     dark = [view for view in seen if view.intersection(code.dark).area > 0.5 * code.dark.area]
     return shapely.union_all(dark or [shapely.Point()])
 
@@ -228,14 +243,17 @@ def _readable_mm(
     return None
 
 
-def _crowded(job: Job, code: DrawnCode, drawing: Drawing, face: BaseGeometry) -> Iterator[Finding]:
-    zone = shapely.box(*code.quiet_mm)
-    seen_face = as_worked_on(face, job)
+def _ink(job: Job, drawing: Drawing, face: BaseGeometry) -> BaseGeometry:
+    """What of the face is recessed or painted dark, as seen."""
     is_sunk = job.artwork.dark == "recessed" or job.route.is_sign
-    ink = drawing.dark if is_sunk else seen_face.difference(drawing.dark)
+    return drawing.dark if is_sunk else as_worked_on(face, job).difference(drawing.dark)
+
+
+def _crowded(job: Job, code: DrawnCode, ink: _Parts, seen_face: BaseGeometry) -> Iterator[Finding]:
+    zone = shapely.box(*code.quiet_mm)
     inside = shapely.box(*code.box_mm)
-    beside = ink.intersection(zone).difference(inside.buffer(1e-6))
-    beyond = zone.difference(seen_face)
+    beside = ink.within(zone).difference(inside.buffer(1e-6))
+    beyond = zone.difference(seen_face) if not seen_face.contains(zone) else Polygon()
     if max(beside.area, beyond.area) <= _SPECK_MM2:
         return
     what = "the blank's edge cuts" if beyond.area > beside.area else "something stands in"
