@@ -230,7 +230,7 @@ def test_elements_lie_over_artwork_and_become_what_they_are_told():
     laid = lay_setting(
         Setting(frames=(panel,), texts=(words,)), TAG, ArtworkRequest(file=""), (), BOOK
     )
-    drawing = with_setting(None, laid, TAG)
+    drawing = with_setting(None, laid, TAG, ArtworkRequest())
     letters = shapely.union_all([item.region for item in laid if item.table == "text"])
     assert drawing.dark.area == pytest.approx(1800 - letters.area, abs=1e-3)
     assert [glyph.text for glyph in drawing.glyphs] == list("OPEN")
@@ -245,7 +245,7 @@ def test_on_a_sign_words_take_a_coats_colour_and_another_renderer_sees_them():
     )
     setting = Setting(texts=(set_text("MILL", 12.0, becomes="Gold"),))
     laid = lay_setting(setting, sign, ArtworkRequest(file=""), coats, BOOK)
-    drawing = with_setting(None, laid, sign)
+    drawing = with_setting(None, laid, sign, ArtworkRequest())
     assert [shape.fill for shape in drawing.shapes] == ["#d9a514"]
     gold = (drawing.picture.rgb == (0xD9, 0xA5, 0x14)).all(axis=2)
     seen_mm2 = gold.sum() * drawing.picture.px_mm**2

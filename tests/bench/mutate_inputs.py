@@ -20,6 +20,7 @@ import random
 import sys
 import traceback
 from pathlib import Path
+from tempfile import gettempdir
 
 sys.path.insert(0, str(Path(__file__).parents[1]))
 sys.path.insert(0, str(Path(__file__).parent))
@@ -226,7 +227,7 @@ def main():
     options.add_argument("count", type=int)
     options.add_argument("--seed", type=int, default=1)
     options.add_argument("--workers", type=int, default=1)
-    options.add_argument("--keep", type=Path, default=Path("faults"))
+    options.add_argument("--keep", type=Path, default=Path(gettempdir()) / "stopout-faults")
     options.add_argument("--only", type=int, help="try the one input of this index")
     given = options.parse_args()
     counts = {given.kind: given.count}

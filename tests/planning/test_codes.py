@@ -22,10 +22,10 @@ from stopout.planning.findings.codes import pictured
 WORD = "SLUICE-0147"
 
 
-def planned(*codes, **changes):
-    job = make_job(blank=plate((60.0, 22.0)), etch=replace(LYE, is_filled=True), **changes)
+def planned(*codes, is_filled=True):
+    job = make_job(blank=plate((60.0, 22.0)), etch=replace(LYE, is_filled=is_filled))
     laid = lay_setting(Setting(codes=codes), job.blank, job.artwork, job.coats, FontBook())
-    drawing = with_setting(None, laid, job.blank)
+    drawing = with_setting(None, laid, job.blank, job.artwork)
     return plan_job(job, drawing, knowledge_for(job)), drawing
 
 
@@ -71,10 +71,10 @@ def test_a_code_too_small_is_stopped_with_a_size_at_which_it_reads():
 
 
 def test_what_stands_in_the_clear_zone_and_what_leaves_a_code_bare_is_told():
-    plan, _ = planned(SetCode(content="1", kind="data-matrix", module_mm=0.8, at_mm=(4.5, 11)))
+    near = SetCode(content="1", kind="data-matrix", module_mm=0.8, at_mm=(4.5, 11))
+    plan, _ = planned(near, is_filled=False)
     assert "edge" in findings(plan, "code-crowded")[0].message
-    job = make_job(blank=plate((60.0, 22.0)), etch=replace(LYE, is_filled=False))
-    assert job.etch.is_filled is False
+    assert "etch.filled" in findings(plan, "code-contrast")[0].remedy
 
 
 def test_a_code_in_raised_work_is_sunk_into_a_panel_of_its_own():
@@ -82,7 +82,7 @@ def test_a_code_in_raised_work_is_sunk_into_a_panel_of_its_own():
     raised = replace(job.artwork, dark="raised", field_mm=1.0)
     code = SetCode(content="1", kind="data-matrix", module_mm=1.0)
     laid = lay_setting(Setting(codes=(code,)), job.blank, raised, job.coats, FontBook())
-    drawing = with_setting(None, laid, job.blank)
+    drawing = with_setting(None, laid, job.blank, job.artwork)
     panel = shapely.box(*drawing.codes[0].quiet_mm)
     assert drawing.dark.area == pytest.approx(panel.area - drawing.codes[0].dark.area)
 
@@ -103,7 +103,7 @@ def test_words_too_small_name_a_cap_height_at_which_they_are_whole():
     def told(cap_mm):
         words = SetText(words="VALE", cap_height_mm=cap_mm)
         laid = lay_setting(Setting(texts=(words,)), job.blank, job.artwork, job.coats, FontBook())
-        plan = plan_job(job, with_setting(None, laid, job.blank), knowledge_for(job))
+        plan = plan_job(job, with_setting(None, laid, job.blank, job.artwork), knowledge_for(job))
         return [one for one in plan.verdict.told if one.code in ("thin-opening", "part-lost")]
 
     (small,) = told(1.4)

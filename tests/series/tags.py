@@ -2,6 +2,11 @@
 
 from __future__ import annotations
 
+from cli.shop_files import JOB
+
+# The machine of the small jobs, and how it clears.
+_MACHINE = JOB[JOB.index("[machine]") : JOB.index("[etch]")]
+
 _JOB = """[job]
 name = "Sluice tags"
 {head}
@@ -27,26 +32,7 @@ worked_side = "front"
 [resist]
 paint = "epoxy-two-part"
 
-[machine]
-spot = ["0.17 mm", "0.12 mm"]
-spot_means = "1/e2"
-wavelength = "450 nm"
-power = "5.5 W"
-top_speed = "100 mm/s"
-acceleration = "800 mm/s^2"
-cornering = "0.01 mm"
-step = "0.0125 mm"
-bed = ["400 mm", "400 mm"]
-power_word = 1000
-beam_on = "M3"
-power_follows_speed = true
-
-[clearing]
-power = "30 %"
-speed = "20 mm/s"
-mark = ["0.10 mm", "0.087 mm"]
-
-[etch]
+{machine}[etch]
 etchant = "ferric-chloride"
 strength = "40 degBe"
 temperature = "25 degC"
@@ -78,11 +64,12 @@ def tag_job(
     path = folder / "tags.toml"
     job = _JOB
     if film:
-        before, after = job.split("[machine]")
+        before, after = job.split("{machine}")
         job = f'{before}method = "printed-film"\n\n{_FILM}\n[etch]{after.split("[etch]")[1]}'
     path.write_text(
         job.format(
             words=words,
+            machine=_MACHINE,
             head=head,
             more=more,
             series="" if no_series else f"[series]\n{series}\n",

@@ -9,6 +9,8 @@ from collections.abc import Iterator
 from dataclasses import dataclass, replace
 from typing import Literal
 
+from stopout.job.fields import filled
+
 Anchor = Literal["top left", "top", "top right", "left", "centre", "right", "bottom left",
                  "bottom", "bottom right"]  # fmt: skip
 Align = Literal["left", "centre", "right"]
@@ -138,8 +140,6 @@ class Setting:
 
     def filled(self, fields: dict[str, str]) -> Setting:
         """Put a row's fields for their names in braces."""
-        from stopout.job.fields import filled
-
         return replace(
             self,
             texts=tuple(replace(t, words=filled(t.words, fields)) for t in self.texts),

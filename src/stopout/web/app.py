@@ -22,7 +22,7 @@ from starlette.staticfiles import StaticFiles
 from stopout.errors import StopoutError
 from stopout.web.controls import mistakes_of, sections, values_of
 from stopout.web.drafts import Bench
-from stopout.web.edits import Edit, EditError, applied
+from stopout.web.edits import Edit, applied
 from stopout.web.guard import Guard
 from stopout.web.place import ChangedError, NoSuchFileError, Place, Text, write_beside
 
@@ -104,7 +104,6 @@ def make_app(
         Route("/api/sections", over(_sections)),
         Route("/api/new", over(_new), methods=["POST"]),
         Route("/api/job/{job:path}/edit", over(_edit), methods=["POST"]),
-        Route("/api/job/{job:path}/text", over(_text), methods=["POST"]),
         Route("/api/job/{job:path}/back/{way}", over(_back), methods=["POST"]),
         Route("/api/job/{job:path}/draft", over(_draft), methods=["POST"]),
         Route("/api/job/{job:path}/plan", over(_plan), methods=["POST"]),
@@ -201,20 +200,6 @@ def _written(desk: _Desk, job: str, now: Text, text: str) -> Text:
         past.undo = [*past.undo, (now.text, after.sha256)][-_MOST_UNDO:]
         past.redo.clear()
     return after
-
-
-async def _text(desk: _Desk, request: Request) -> Response:
-    """Replace the whole text, as a person has written it."""
-    job, said = request.path_params["job"], await _said(request)
-    if not isinstance(said.get("text"), str):
-        raise _BadRequestError("a text is due")
-    async with desk.lock(job):
-        now = desk.place.read(job)
-        if now.sha256 != said.get("sha256"):
-            raise ChangedError(f"'{job}' was changed elsewhere; look at it again")
-        if values_of(said["text"]) is None:
-            raise EditError("this is no TOML; look for a quote or a bracket that is not closed")
-        return _state(desk, job, _written(desk, job, now, said["text"]))
 
 
 async def _back(desk: _Desk, request: Request) -> Response:

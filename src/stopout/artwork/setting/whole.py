@@ -89,7 +89,7 @@ def with_setting(
     drawing: Drawing | None,
     laid: Sequence[LaidElement],
     blank: Blank,
-    request: ArtworkRequest | None = None,
+    request: ArtworkRequest,
 ) -> Drawing:
     """Lay elements over a drawing: each covers what lies below it.
 
@@ -101,10 +101,9 @@ def with_setting(
         Undermost first.
     blank : Blank
         The piece.
-    request : ArtworkRequest, optional
-        What the artwork's dark becomes, where it is not recessed.
+    request : ArtworkRequest
+        What the artwork's dark becomes.
     """
-    request = request or ArtworkRequest()
     below = drawing or Drawing(
         file="", sha256="", width_mm=blank.width_mm, height_mm=blank.height_mm, dark=EMPTY
     )

@@ -24,9 +24,8 @@ from stopout.values import Drawing, Moves
 
 T = TypeVar("T")
 Place = tuple[float, float]
-# Fields of records that hold a place as two numbers.
-_PLACES = frozenset({"at_mm", "narrowest_land_at", "busiest_mm", "worst_outside_at",
-                     "worst_inside_at", "worst_outside_unwidened_at"})  # fmt: skip
+# How fields of records that hold a place as two numbers are named.
+_PLACES = ("at_mm", "_at", "busiest_mm")
 _BOXES = frozenset({"box_mm", "quiet_mm"})
 
 
@@ -43,9 +42,9 @@ def _shifted(value: Any, by: Place, name: str) -> Any:
     if isinstance(value, Moves):
         return replace(value, x_mm=value.x_mm + by[0], y_mm=value.y_mm + by[1])
     if isinstance(value, np.ndarray):
-        return value + by if name in _PLACES else value
+        return value + by if name.endswith(_PLACES) else value
     if isinstance(value, tuple):
-        if name in _PLACES:
+        if name.endswith(_PLACES):
             return (value[0] + by[0], value[1] + by[1])
         if name in _BOXES:
             return (value[0] + by[0], value[1] + by[1], value[2] + by[0], value[3] + by[1])
@@ -270,5 +269,9 @@ def _span(many: Sequence[tuple[float, float]]) -> tuple[float, float]:
 
 
 def reach_apart_mm(coat: CoatPlan, needed_land_mm: float) -> float:
-    """How far apart pieces must lie not to meddle: their reaches, and the land between them."""
+    """How far apart parts must lie not to meddle with each other's masks and widths.
+
+    Our own rule: a mask looks no further than two reaches beyond its part, so four between two, and
+    the land that the shop wants there; a mark more, on the safe side.
+    """
     return 4.0 * coat.reach_mm + needed_land_mm + hypot(*(axis.value for axis in coat.mark_mm))
