@@ -46,7 +46,7 @@ def test_a_dose_far_from_what_paints_take_is_doubted_and_farther_stops(
     assert (found.code, found.level) == (code, level)
     # What is said is F0 over the two ends, whatever the mark claims.
     dose = math.sqrt(2 / math.pi) * power_w * share / speed / 0.085
-    assert float(found.message.split(" J/mm2")[0].split()[-1]) == pytest.approx(dose, rel=0.05)
+    assert float(found.message.split(" J/mm^2")[0].split()[-1]) == pytest.approx(dose, rel=0.05)
     assert made.is_stopped == (level is Level.STOP)
 
 

@@ -30,7 +30,7 @@ def dose_findings(coat: CoatPlan, job: Job, beam: Beam, threshold: Span) -> list
     beam : Beam
         The coat's settings.
     threshold : Span
-        Published for the coat, J/mm2; what a coupon told of it comes first.
+        Published for the coat, J/mm^2; what a coupon told of it comes first.
     """
     # A draft has no program, and so no place where the beam slows.
     most = 1.0 if coat.clearing is None else coat.clearing.times.dose_ratio_max
@@ -43,10 +43,10 @@ def dose_findings(coat: CoatPlan, job: Job, beam: Beam, threshold: Span) -> list
     outline = f" (where the beam slows, {most:.2f} times that)" if most > 1.005 else ""
     known = (
         f"what is published to clear such a coat, {_times(threshold.low)} to "
-        f"{_times(threshold.high)} J/mm2"
+        f"{_times(threshold.high)} J/mm^2"
     )
     message = (
-        f"the dose{of}, {_times(held.dose_j_per_mm2)} J/mm2 in the middle of a line, is {gets} "
+        f"the dose{of}, {_times(held.dose_j_per_mm2)} J/mm^2 in the middle of a line, is {gets} "
         f"{known}{outline}: {_outcome(held)}"
     )
     if held.factor_off <= 1:

@@ -103,7 +103,7 @@ def coat_findings(
     etch : EtchPlan or None
         Its etch.
     threshold : Span, optional
-        Published for the coat, J/mm2.
+        Published for the coat, J/mm^2.
     """
     found = list(shape_findings(coat, job, etch))
     return [*found, *_dose_findings(coat, job, threshold)] if job.route.has_beam else found

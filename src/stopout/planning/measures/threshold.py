@@ -25,7 +25,7 @@ class Held:
     Attributes
     ----------
     threshold : Span
-        Of the coat, in J/mm2.
+        Of the coat, in J/mm^2.
     dose_j_per_mm2 : float
         In the middle of a line across the spot's wider axis, all passes together.
     ratios : (float, float)
@@ -47,7 +47,7 @@ class Held:
 
 
 def area_threshold(coat: Coat, resist: Resist, per_volume: Span) -> Span:
-    """The threshold of a coat per area [J/mm2], from that per volume and the coat's thickness.
+    """The threshold of a coat per area [J/mm^2], from that per volume and the coat's thickness.
 
     Parameters
     ----------
@@ -64,12 +64,12 @@ def area_threshold(coat: Coat, resist: Resist, per_volume: Span) -> Span:
         value=thick * per_volume.value,
         low=thick * per_volume.low,
         high=thick * per_volume.high,
-        unit="J/mm2",
+        unit="J/mm^2",
     )
 
 
 def threshold_of(coat: CoatPlan, knowledge: Knowledge) -> Span | None:
-    """The published threshold of a planned coat [J/mm2]; None where nothing is known.
+    """The published threshold of a planned coat [J/mm^2]; None where nothing is known.
 
     Parameters
     ----------
@@ -90,7 +90,7 @@ def held_against(threshold: Span, beam: Beam, job: Job) -> Held:
     Parameters
     ----------
     threshold : Span
-        Of the coat, J/mm2.
+        Of the coat, J/mm^2.
     beam : Beam
         The coat's settings.
     job : Job
