@@ -177,7 +177,7 @@ async function draft() {
   const told = await ask(at("/draft"), {});
   if (number !== state.draft || told.superseded) return;
   byId("view").removeAttribute("aria-busy");
-  if (told.mistakes) { document.documentElement.dataset.drawn = String(Number(document.documentElement.dataset.drawn ?? 0) + 1); headline(`Cannot be planned: ${told.mistakes.map((one) => `${one.field} ${one.message}`).join("; ")}`, true); return; }
+  if (told.mistakes) { document.documentElement.dataset.drawn = String(Number(document.documentElement.dataset.drawn ?? 0) + 1); headline(`Cannot be planned${state.view ? " (the piece is shown as it was)" : ""}: ${told.mistakes.map((one) => `${one.field} ${one.message}`).join("; ")}`, true); return; }
   show(told.view);
 }
 function headline(words, isStop) {
