@@ -49,7 +49,7 @@ takes = (time.monotonic() - began) / 3
 (place / "notes.txt").write_text("mine")
 (place / "scans").mkdir()
 (place / "scans/a.tif").write_text("scan")
-seen, broken = set(), 0
+seen, broken, dead = set(), 0, 0
 for moment in range(moments):
     reading, writing = os.pipe()
     child = os.fork()
@@ -65,7 +65,8 @@ for moment in range(moments):
     os.waitpid(child, 0)
     broken += not whole()
     seen.add((place / "plan.json").read_bytes())
-dead = len(list(place.parent.glob(".*")))
+    # Counted after each: the next run removes what this one has left.
+    dead += len(list(place.parent.glob(".*")))
 write_folder(place, files(1), replace_with="plan.json")
 left = [path.name for path in place.parent.glob(".*")]
 print(json.dumps({"broken": broken, "versions": len(seen), "dead": dead, "left": left}))
