@@ -9,8 +9,6 @@ import numpy as np
 import shapely
 from numpy.typing import NDArray
 
-from stopout.values import FloatArray
-
 __all__ = ["QUAD_SEGS", "Plane", "Polygons"]
 
 Polygons = NDArray[np.object_]
@@ -51,7 +49,11 @@ def grouped(parts: Polygons, whole: NDArray[np.int64], n: int) -> Polygons:
     if len(parts) == n and np.array_equal(whole, np.arange(n)):
         return parts
     empty = np.full(n, shapely.MultiPolygon(), dtype=object)
-    return np.asarray(shapely.multipolygons(parts, indices=whole, out=empty)) if n and len(parts) else empty
+    return (
+        np.asarray(shapely.multipolygons(parts, indices=whole, out=empty))
+        if n and len(parts)
+        else empty
+    )
 
 
 def areas_in(geometries: Polygons) -> tuple[Polygons, NDArray[np.int64]]:

@@ -97,9 +97,7 @@ class Slivers:
 
     def _asked(self) -> tuple[FloatArray, Index]:
         """Return points on the edge of all places and within, and whose each is."""
-        edges = shapely.segmentize(
-            shapely.get_exterior_ring(self.mark.into(self.places)), _ASKED
-        )
+        edges = shapely.segmentize(shapely.get_exterior_ring(self.mark.into(self.places)), _ASKED)
         on, place = shapely.get_coordinates(edges, return_index=True)
         within = shapely.get_coordinates(self.mark.into(shapely.point_on_surface(self.places)))
         place = np.concatenate([place, np.arange(len(self.places))])
@@ -116,7 +114,9 @@ class Slivers:
         own = Tracks([path / self.mark.axes for path in led.values()], np.array(list(led)))
         mine = np.isin(place, own.owner)
         most = np.maximum(dose[mine], own.dose(at[mine], place[mine]))
-        short = np.bincount(place[mine], 2 * _LEAST_WITH_PATH * most < 1, minlength=len(self.places))
+        short = np.bincount(
+            place[mine], 2 * _LEAST_WITH_PATH * most < 1, minlength=len(self.places)
+        )
         return {k for k in led if not short[k]}
 
     def _fitting(
@@ -129,9 +129,7 @@ class Slivers:
         index = np.array(real)
         path = np.array([paths[k] for k in real], dtype=object)
         sliver = np.array([plain[k] for k in real], dtype=object)
-        missed = shapely.difference(
-            sliver, shapely.buffer(path, self.cleared, quad_segs=QUAD_SEGS)
-        )
+        missed = shapely.difference(sliver, shapely.buffer(path, self.cleared, quad_segs=QUAD_SEGS))
         fits = shapely.is_empty(shapely.buffer(missed, -1e-3))
         index, laid = index[fits], self.mark.back(path[fits])
         home, at = np.unique(self.level[index], return_inverse=True)
