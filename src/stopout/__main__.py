@@ -1,0 +1,5 @@
+"""`python -m stopout` is the command."""
+
+from stopout.cli import main
+
+main()
