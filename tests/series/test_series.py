@@ -22,7 +22,7 @@ import stopout
 from series.tags import tag_job
 from stopout.clearing import as_run
 from stopout.errors import JobError
-from stopout.library import series
+from stopout.library import pieces
 from stopout.library.knowledge import knowledge_for
 from stopout.library.series import plan_series
 from stopout.outcome import sweep
@@ -175,10 +175,8 @@ def test_a_run_that_is_killed_loses_nothing_and_plans_nothing_twice(tmp_path, mo
     assert not (tmp_path / "tags-plan" / "plan.json").exists()
     monkeypatch.setenv("XDG_CACHE_HOME", str(cache))
     planned_now = []
-    plan_one = series._plan_one
-    monkeypatch.setattr(
-        series, "_plan_one", lambda *args: planned_now.append(args[2]) or plan_one(*args)
-    )
+    make = pieces.keep
+    monkeypatch.setattr(pieces, "keep", lambda *args: planned_now.append(args[1]) or make(*args))
     read = stopout.read_job(path)
     plan = plan_series(
         read, knowledge_for(read.job), outline=None, draft=False, tell=print, workers=1

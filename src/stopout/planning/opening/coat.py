@@ -17,6 +17,7 @@ from stopout.planning.memory import Memory
 from stopout.planning.opening.by_beam import BeamOpener
 from stopout.planning.opening.by_film import FilmOpener
 from stopout.planning.opening.look import (
+    Narrow,
     foreseen,
     look_at,
     making_of,
@@ -41,6 +42,7 @@ def plan_coat(
     *,
     draft: bool = False,
     memory: Memory | None = None,
+    beside: Narrow | None = None,
 ) -> CoatPlan:
     """Open one coat so that the etch takes it to the target; then go forwards from the opening.
 
@@ -64,6 +66,8 @@ def plan_coat(
         Without a program: the opening is then what the mask's beam centres clear.
     memory : Memory, optional
         What was found of the patches of earlier drawings.
+    beside : Narrow, optional
+        How narrow another piece of the same panel is: see `seen_together`.
     """
     if target.is_empty:
         raise PlanError(
@@ -91,7 +95,8 @@ def plan_coat(
             patches, openings = [whole_patch(target, face)], [made.opening]
         looks = each(lambda pair: look_at(*pair, how), zip(patches, openings, strict=True))
         widths = local_widths(target, face)
-    seen = seen_together(looks, patches, face, how, memory if made is None else Memory(0))
+    known = memory if made is None else Memory(0)
+    seen = seen_together(looks, patches, face, how, known, beside)
     made = made or Opened(mask=planned.mask, opening=seen.opening)
     opening, finished, outcome = seen.opening, seen.finished, seen.outcome
     measured, land, stroke_mm = seen.numbers, seen.land, seen.stroke_mm
@@ -141,6 +146,7 @@ def plan_coat(
         drawn=made.drawn,
         bridge_ties=made.bridge_ties,
         changes=seen.changes,
+        stroke_mm=stroke_mm,
         prints=job.route.opens == "film",
         cuts=job.route.opens == "knife",
     )

@@ -44,6 +44,7 @@ from stopout.planning.opening.edge_light import (
     prove_light,
 )
 from stopout.planning.opening.film_findings import film_findings
+from stopout.planning.opening.look import Narrow
 from stopout.planning.plan import CoatPlan, Plan
 from stopout.planning.road.front import bleed_mm, front_findings, mark_crosses, prove_front
 from stopout.planning.road.values import values_of
@@ -215,11 +216,13 @@ def plan_coats(
     outline: BaseGeometry | None = None,
     draft: bool = False,
     memory: Memory | None = None,
+    beside: Narrow | None = None,
     tell: Callable[[str], None] = _say_nothing,
 ) -> tuple[list[CoatPlan], list[Finding]]:
     """Plan the coats of a plate alone, and say what of its drawing the blank takes.
 
-    Parameters are those of `plan_job`.
+    Parameters are those of `plan_job`; `beside` says how narrow another piece of the same panel
+    is: what is no narrower is not measured.
 
     Raises
     ------
@@ -231,9 +234,19 @@ def plan_coats(
     face = as_worked_on(face_seen, job)
     layers, targets = _targets(job, drawing, None, face_seen, face)
     bite = bite_of(job, knowledge)
-    coats = _coats(job, layers, targets, face, bite, tell, draft=draft, memory=memory)
+    coats = _coats(
+        job, layers, targets, face, bite, tell, draft=draft, memory=memory, beside=beside
+    )
     laid = lay(job, drawing, face)
     return coats, cut_findings(job, laid, reach_mm=max(coat.reach_mm for coat in coats))
+
+
+def cut_by_blank(
+    job: Job, drawing: Drawing, *, outline: BaseGeometry | None = None
+) -> list[Finding]:
+    """Say what of a drawing its own blank takes, where it is planned on a larger one."""
+    face = as_worked_on(face_as_seen(job.blank, outline), job)
+    return cut_findings(job, lay(job, drawing, face), reach_mm=0.0)
 
 
 def _coats(
@@ -246,6 +259,7 @@ def _coats(
     *,
     draft: bool,
     memory: Memory | None,
+    beside: Narrow | None = None,
 ) -> list[CoatPlan]:
     coats: list[CoatPlan] = []
     for number, (paint, target) in enumerate(zip(job.coats, targets, strict=True), start=1):
@@ -261,6 +275,7 @@ def _coats(
                 tell=tell,
                 draft=draft,
                 memory=memory,
+                beside=beside,
             )
             coats.append(
                 opened(target) if layers is None else _past_the_edge(opened, target, face, job)
