@@ -31,13 +31,12 @@ from stopout.cli import (
     table,
     watch,
 )
-from stopout.cli.bounded import bounded, can_bound
+from stopout.cli.bounded import bounded, can_bound, when_interrupted
 from stopout.cli.budget import MemoryOption, TimeOption, allow_asked
 from stopout.cli.plain_help import Commands
 from stopout.errors import StopoutError
 
 _INTERRUPTED = 130
-_WORDS_WHEN_INTERRUPTED = "interrupted; nothing was left half-written"
 
 app = Commands(
     name="stopout",
@@ -103,10 +102,10 @@ def _run() -> None:
         # Outside its standalone mode the parser returns the status of a `typer.Exit`.
         status = _command()(standalone_mode=False) or 0
         if status == _INTERRUPTED:
-            _say(_WORDS_WHEN_INTERRUPTED)
+            _say(when_interrupted())
         sys.exit(status)
     except (typer.Abort, KeyboardInterrupt):
-        _say(_WORDS_WHEN_INTERRUPTED)
+        _say(when_interrupted())
         sys.exit(_INTERRUPTED)
     except StopoutError as error:
         _say(str(error))
