@@ -179,14 +179,14 @@ def _rim(opening, x: float, y: float) -> bytes:
     return shapely.normalize(shapely.set_precision(moved, 1e-4)).wkb
 
 
-def kills(count: int, seed: int) -> None:
+def kills(count: int, seed: int, within_s: float) -> None:
     """End a run at random moments and go on, until it is done; every piece must then be there."""
     draw = random.Random(seed)
     with tempfile.TemporaryDirectory() as place:
         folder = Path(place)
         path = job_of(folder, 60)
         surroundings = {**os.environ, "XDG_CACHE_HOME": str(folder / "cache")}
-        ended = 0
+        ended, most, whole = 0, 0, 0
         while ended < count:
             run = subprocess.Popen(
                 [*MAIN, "plan", str(path), "--no-book", "--force"],
@@ -196,28 +196,34 @@ def kills(count: int, seed: int) -> None:
                 stderr=subprocess.DEVNULL,
             )
             try:
-                run.wait(draw.uniform(0.2, 6.0))
+                run.wait(draw.uniform(0.2, within_s))
             except subprocess.TimeoutExpired:
                 before = len(list((folder / "cache").rglob("*.piece")))
                 os.killpg(run.pid, signal.SIGKILL)
                 run.wait()
                 after = len(list((folder / "cache").rglob("*.piece")))
                 assert after >= before, "a piece that was kept is gone"
-                ended += 1
+                ended, most = ended + 1, max(most, after)
+            else:
+                whole += 1
         subprocess.run(
             [*MAIN, "plan", str(path), "--no-book", "--force"], env=surroundings, check=True
         )
         made = json.loads((folder / "tags-plan" / "plan.json").read_text())
-        print(f"{count} kills: {len(made['pieces'])} of 60 pieces in the plan, nothing lost")
+        print(
+            f"{count} kills, {whole} runs to the end between them, up to {most} pieces kept: "
+            f"{len(made['pieces'])} of 60 pieces in the plan, nothing lost"
+        )
 
 
 if __name__ == "__main__":
     asked = argparse.ArgumentParser(description=__doc__)
     asked.add_argument("count", type=int, nargs="?", default=100)
     asked.add_argument("--kills", type=int, default=0)
+    asked.add_argument("--within", type=float, default=6.0, help="seconds of a run, for --kills")
     asked.add_argument("--seed", type=int, default=23)
     given = asked.parse_args()
     if given.kills:
-        kills(given.kills, given.seed)
+        kills(given.kills, given.seed, given.within)
     else:
         plan(given.count)

@@ -70,11 +70,12 @@ def plan_series(
     from stopout.planning.panel.naming import name_pieces, told_together
     from stopout.planning.panel.whole import (
         check_panel,
+        join_panel,
         layout_of,
         plan_loose,
         plan_marks,
-        plan_panel,
     )
+    from stopout.planning.plan import NO_MOVES
 
     job = read.job
     check_panel(job)
@@ -93,12 +94,20 @@ def plan_series(
     placed = _placed(job, pieces, layout)
     plans: list[Plan] = []
     for n in range(layout.n_panels):
-        # Of one panel after another: all pieces of a thousand would fill the memory.
-        made = _pieces_on(shop, pieces, orders, shared, layout.on(n))
-        planned = plan_panel(
-            job, made, layout, n + 1, knowledge, marks=marks, draft=draft, tell=tell
+        # One panel after another, its pieces no longer than until they are joined: a thousand of
+        # them would fill the memory.
+        joined = join_panel(
+            job,
+            _pieces_on(shop, pieces, orders, shared, layout.on(n)),
+            layout,
+            n + 1,
+            marks=marks,
+            tell=tell,
         )
-        plans.append(name_pieces(planned, [one for one in placed if one.panel == n + 1]))
+        plan = joined.plan(knowledge, draft=draft, tell=tell)
+        if plans:
+            plan = replace(plan, coats=tuple(replace(c, moves=NO_MOVES) for c in plan.coats))
+        plans.append(name_pieces(plan, [one for one in placed if one.panel == n + 1]))
     if job.panel is not None and job.panel.is_loose:
         first = _pieces_on(shop, pieces, orders, shared, range(1))[0]
         one = plan_loose(

@@ -22,7 +22,7 @@ _MOVE = re.compile(
 ).fullmatch
 
 # Characters that are read at once.
-_BLOCK = 100_000
+_BLOCK = 10_000
 # The columns of what is read: x, y, rapid, speed and power, in the program's units of length.
 _Columns = tuple[FloatArray, FloatArray, FloatArray, FloatArray, FloatArray]
 

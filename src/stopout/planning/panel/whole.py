@@ -79,18 +79,30 @@ def layout_of(job: Job, count: int) -> Layout:
     return lay_panels(count, (blank.width_mm, blank.height_mm), panel, room_mm=room, taken_mm=taken)
 
 
-def plan_panel(
+@dataclass(frozen=True, slots=True, kw_only=True, eq=False)
+class JoinedPanel:
+    """A panel as one large blank: its job, its drawing, and its coat where pieces were planned."""
+
+    job: Job
+    drawing: Drawing
+    coat: CoatPlan | None
+
+    def plan(self, knowledge: Knowledge, *, draft: bool, tell: Callable[[str], None]) -> Plan:
+        """Plan it: its places are the panel's."""
+        coats = None if self.coat is None else [self.coat]
+        return plan_job(self.job, self.drawing, knowledge, coats=coats, draft=draft, tell=tell)
+
+
+def join_panel(
     job: Job,
     pieces: Sequence[PlannedPiece],
     layout: Layout,
     number: int,
-    knowledge: Knowledge,
     *,
     marks: tuple[Drawing, CoatPlan] | None = None,
-    draft: bool = False,
     tell: Callable[[str], None],
-) -> Plan:
-    """Plan one panel.
+) -> JoinedPanel:
+    """Join the pieces of one panel.
 
     Parameters
     ----------
@@ -102,15 +114,8 @@ def plan_panel(
         Where they lie.
     number : int
         The panel's, from 1.
-    knowledge : Knowledge
-        As for one piece.
     marks : (Drawing, CoatPlan), optional
         From `plan_marks`.
-
-    Returns
-    -------
-    Plan
-        As of one large blank: its places are the panel's.
     """
     places = layout.places_mm[: len(pieces)]
     whole = panel_job(job, places, layout, number)
@@ -129,13 +134,10 @@ def plan_panel(
         for piece, place in zip(pieces, places, strict=True)
         for finding in piece.findings
     ]
-    return plan_job(
-        replace(whole, findings=(*whole.findings, *cut)),
-        joined_drawing(drawings, layout.size_mm),
-        knowledge,
-        coats=[_joined(here, whole)] if here else None,
-        draft=draft,
-        tell=tell,
+    return JoinedPanel(
+        job=replace(whole, findings=(*whole.findings, *cut)),
+        drawing=joined_drawing(drawings, layout.size_mm),
+        coat=_joined(here, whole) if here else None,
     )
 
 
