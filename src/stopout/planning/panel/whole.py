@@ -42,18 +42,8 @@ def check_panel(job: Job) -> None:
     Raises
     ------
     PlanError
-        For lit sheets, for a head that is lowered between passes, and for cut marks on signs.
+        For a head that is lowered between passes.
     """
-    if job.route.is_lit:
-        raise PlanError(
-            "a series or panel of sheets lit from an edge is not planned: each is lit from its own "
-            "edge; leave [series] and [panel] out"
-        )
-    if job.route.is_sign and job.panel is not None and job.panel.has_marks:
-        raise PlanError(
-            "panel.cut_marks are cleared on plates alone; leave them out, and cut signs by the "
-            "map of the panel"
-        )
     if job.clearing is not None and job.clearing.focus_step_mm is not None:
         raise PlanError("clearing.focus_step does not go with a panel: leave one of them out")
 
