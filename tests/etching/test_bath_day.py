@@ -348,6 +348,14 @@ def test_the_peak_flow_is_what_the_fastest_etch_of_the_open_area_gives_off():
     area_cm2, fastest_cm_per_min = 12.0, 2.25e-4
     mol_per_min = 1.5 * 2.70 * area_cm2 * fastest_cm_per_min / 26.982
     assert plan.flow.peak_ml_per_min == pytest.approx(24_465 * mol_per_min, rel=2e-3)
+    # Air for a quarter of hydrogen's 4 % (IEC 60079-20-1): 99 parts to one of gas, at least three
+    # times that for imperfect mixing (our own rule).
+    peak_air = 99 * 24.465 * mol_per_min
+    assert plan.flow.air_peak_l_per_min == pytest.approx(peak_air, rel=2e-3)
+    assert plan.flow.ventilation_l_per_min >= 3 * plan.flow.air_peak_l_per_min * (1 - 1e-9)
+    assert plan.flow.safety_factor == pytest.approx(
+        plan.flow.ventilation_l_per_min / plan.flow.air_l_per_min
+    )
 
 
 def test_the_flow_is_that_of_the_pieces_in_the_tray_together():

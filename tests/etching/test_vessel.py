@@ -133,6 +133,41 @@ def test_pieces_lie_in_the_smallest_usual_tray_for_all_of_them(piece_mm, pieces,
     assert little.tray_mm[0] * little.tray_mm[1] * 15e-6 <= 0.9
 
 
+@pytest.mark.parametrize(
+    ("use", "across_mm", "tray_mm", "fits", "most"),
+    [
+        # Two of 60 x 100 mm side by side: 2 x 60 + 3 x 20 by 100 + 2 x 20.
+        (BathUse(plates_at_once=2), 0.0, (180.0, 140.0), 2, 2),
+        (BathUse(plates_at_once=3), 0.0, (260.0, 140.0), 3, 3),
+        # (260 - 20) // 80 = 3 by (270 - 20) // 120 = 2; touching 260 // 60 = 4 by 270 // 100 = 2.
+        (BathUse(tray_mm=(260.0, 270.0)), 0.0, (260.0, 270.0), 6, 8),
+        # Hung with 100 mm level: (260 - 20) // 120 = 2; touching 260 // 100 = 2, 300 // 100 = 3.
+        (BathUse(tray_mm=(260.0, 50.0)), 40.0, (260.0, 50.0), 2, 2),
+        (BathUse(tray_mm=(300.0, 40.0)), 40.0, (300.0, 40.0), 2, 3),
+        # Hung across the better way round, and nowhere where neither side leaves room across.
+        (BathUse(tray_mm=(150.0, 500.0)), 40.0, (150.0, 500.0), 4, 5),
+        (BathUse(tray_mm=(500.0, 39.0)), 40.0, (500.0, 39.0), 0, 0),
+    ],
+)
+def test_a_tall_piece_lies_as_a_wide_one_turned(use, across_mm, tray_mm, fits, most):
+    tall = fit_tray((60.0, 100.0), use, 9, across_mm=across_mm)
+    wide = fit_tray((100.0, 60.0), use, 9, across_mm=across_mm)
+    assert (tall.fits, tall.most) == (wide.fits, wide.most) == (fits, most)
+    assert tall.tray_mm == tray_mm
+    assert sorted(wide.tray_mm) == sorted(tray_mm)
+    assert tall.at_once == max(use.plates_at_once or fits, 1)
+    assert (tall.cover_mm - tall.bare_mm, tall.bare_mm) == (
+        (15.0, 80.0) if across_mm else (7.0, 8.0)
+    )
+
+
+@pytest.mark.parametrize("pieces", [1, 2, 5])
+def test_where_the_size_of_a_piece_is_not_known_nothing_is_said_of_how_it_lies(pieces):
+    fit = fit_tray(None, BathUse(plates_at_once=2), pieces)
+    assert (fit.tray_mm, fit.at_once) == ((0.0, 0.0), min(2, pieces))
+    assert fit_tray(None, BathUse(tray_mm=(200.0, 150.0)), pieces).at_once == 1
+
+
 def test_twenty_tags_in_one_tray_are_one_batch():
     pair = load_pair("aluminium", "sodium-hydroxide")
     plan = plan_etch(
