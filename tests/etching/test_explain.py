@@ -65,6 +65,7 @@ def test_the_numbers_give_the_result_that_stands_beside_them(name):
     asked = [row.what for row in rows]
     assert ("time with the bath ageing" in asked) == (plan.electro is None)
     assert ("peak flow of gas" in asked) == (plan.gas_l > 0)
+    assert (f"{pair.etchant.reagent} used up" in asked) == (plan.reagent_g > 0)
     assert ("stock solution" in asked) == (plan.use.stock is not None)
     assert ("charge, pieces in the bath together" in asked) == (plan.electro is not None)
     assert sum(what.startswith("neutralised by") for what in asked) == len(plan.neutralising)

@@ -71,6 +71,7 @@ def test_where_there_is_no_way_the_travel_is_left_for_the_proof_to_refuse():
     rows = [(10, 20, True, 100, 0), (50, 20, True, 100, 0)]
     wall = (20.0, 0.0, 30.0, 100.0)
     assert len(led(rows, wall)) == 2
+    assert len(led(rows, wall, (60.0, 60.0, 70.0, 70.0))) == 2
     codes = prove(
         led(rows, wall),
         machine=machine(keep_outs_mm=(wall,), bed_mm=(100.0, 100.0)),

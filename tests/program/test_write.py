@@ -94,7 +94,7 @@ def test_a_stop_ends_the_beam_waits_and_enables_it_with_no_power(changes, off, o
     np.testing.assert_allclose(back.power, [0.3, 0, 0.3, 0])
 
 
-@pytest.mark.parametrize("after", [0, 1, 3, 5])
+@pytest.mark.parametrize("after", [-1, 0, 1, 3, 5])
 def test_a_program_stops_only_after_a_travel_home(after):
     away = (3, 0, True, 100, 0)
     for rows in ((*PAUSED, away), (*PAUSED[:1], (0, 5, True, 100, 0), *PAUSED[2:])):
@@ -166,6 +166,16 @@ def test_a_long_title_goes_on_in_further_comments_and_an_empty_one_is_left_out()
     comments = [line for line in text if line.startswith("(")]
     assert len(comments) == 3
     assert max(map(len, comments)) <= 72
+
+
+@pytest.mark.parametrize(("ending", "width"), [("lf", 40), ("crlf", 39)])
+def test_a_comment_fills_a_line_of_the_machine_and_no_more(ending, width):
+    control = {"line_ending": ending, "longest_line": 40}
+    assert lines(*ROW, title=["x" * (width - 2)], **control)[0] == f"({'x' * (width - 2)})"
+    assert lines(*ROW, title=["x" * (width - 1)], **control)[:2] == [
+        f"({'x' * (width - 2)})",
+        "(x)",
+    ]
 
 
 @pytest.mark.parametrize(
