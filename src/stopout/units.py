@@ -367,11 +367,6 @@ def parse_temperature_degc(value: object) -> float:
     return parse_quantity(value, "temperature")[0]
 
 
-def parse_volume_l(value: object) -> float:
-    """Read a volume (L, mL) [L]."""
-    return parse_quantity(value, "volume")[0]
-
-
 def parse_mass_g(value: object) -> float:
     """Read a mass (g, kg) [g]."""
     return parse_quantity(value, "mass")[0]
@@ -407,7 +402,8 @@ def format_number(value: float, *, digits: int | None = 4) -> str:
 def format_duration(time_s: float) -> str:
     """Write a time for a person: `8.5 s`, `12 min 30 s`, `2 h 05 min`.
 
-    Under ten seconds to a tenth, under an hour to the second, above to the minute.
+    Under ten seconds to a tenth, under an hour to the second, above to the minute, from a thousand
+    hours on to the hour.
     """
     if not math.isfinite(time_s):
         return f"{time_s} s"
@@ -420,6 +416,8 @@ def format_duration(time_s: float) -> str:
     if seconds < 3600:
         return f"{sign}{seconds // 60} min {seconds % 60:02d} s"
     minutes = round(abs(time_s) / 60)
+    if minutes >= 60_000:
+        return f"{sign}{minutes / 60:.0f} h"
     return f"{sign}{minutes // 60} h {minutes % 60:02d} min"
 
 

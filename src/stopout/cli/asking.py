@@ -7,8 +7,7 @@ from collections.abc import Callable, Sequence
 from dataclasses import dataclass
 from typing import Any
 
-import typer
-
+from stopout.cli.telling import say
 from stopout.errors import StopoutError
 
 BACK, END, NOTHING = "back", "end", "-"
@@ -70,7 +69,7 @@ def ask_all(questions: Sequence[Question], typed: dict[str, str] | None = None) 
                 at += 1
             continue
         if text in ("", NOTHING) and question.is_needed:
-            typer.echo("  this one is needed", err=True)
+            say("  this one is needed", to_stderr=True)
             continue
         if text in ("", NOTHING):
             # An answer that is taken back is remembered as such: its default must not return.
@@ -81,7 +80,7 @@ def ask_all(questions: Sequence[Question], typed: dict[str, str] | None = None) 
         try:
             values[question.key] = question.read(text)
         except StopoutError as error:
-            typer.echo(f"  {error}", err=True)
+            say(f"  {error}", to_stderr=True)
             continue
         typed[question.key] = text
         at += 1
@@ -91,9 +90,9 @@ def ask_all(questions: Sequence[Question], typed: dict[str, str] | None = None) 
 def _line(question: Question, typed: dict[str, str]) -> str:
     usual = typed.get(question.key) or question.usual(typed)
     shown = f" [{usual}]" if usual else ""
-    typer.echo(f"{question.words}{shown}: ", nl=False)
+    say(f"{question.words}{shown}: ", ends_line=False)
     line = sys.stdin.readline()
     if not line:
-        typer.echo()
+        say()
         raise StopoutError(f"the answers end at {question.words!r}; nothing was kept")
     return line.strip() or usual

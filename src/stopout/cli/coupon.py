@@ -4,7 +4,6 @@ from __future__ import annotations
 
 import datetime
 import json
-import sys
 from dataclasses import dataclass
 from pathlib import Path
 from typing import TYPE_CHECKING, Annotated, Literal
@@ -17,6 +16,7 @@ from stopout.cli.budget import MemoryOption, TimeOption, allow_asked, allow_job
 from stopout.cli.coupon_timing import timing
 from stopout.cli.plain_help import Commands
 from stopout.cli.sizes import parse_size_mm
+from stopout.cli.telling import say, say_as_it_is
 from stopout.errors import CouponError, OutputError
 from stopout.folders import check_free, listed, write_folder
 
@@ -130,9 +130,9 @@ def _run(
     made, files = _make(kind, read, job, wanted)
     kept += write_folder(folder, files, replace_with=_COUPON_FILE if force else None)
     if as_json:
-        typer.echo(files[_COUPON_FILE].decode(), nl=False)
+        say_as_it_is(files[_COUPON_FILE].decode(), ends_line=False)
     for note in () if quiet else kept:
-        print(f"note: {note}.", file=sys.stderr)
+        say(f"note: {note}.", to_stderr=True)
     _report(made, folder, show_all=not quiet, on_stdout=not (quiet or as_json))
     if made.plan.is_stopped:
         raise typer.Exit(1)
@@ -220,12 +220,12 @@ def _report(made: CouponPlan, folder: Path, *, show_all: bool, on_stdout: bool) 
         if show_all or finding.level == "stop":
             at = "" if finding.at_mm is None else " [{:.2f}, {:.2f}]".format(*finding.at_mm)
             remedy = f" {finding.remedy}" if finding.remedy else ""
-            print(f"{finding.level}: {finding.message}{at}.{remedy}", file=sys.stderr)
+            say(f"{finding.level}: {finding.message}{at}.{remedy}", to_stderr=True)
     if on_stdout:
         for line in _lines(made):
-            typer.echo(line)
+            say(line)
         stopped = "STOP: no program was written; see the stops above"
-        typer.echo(f"{folder}: {stopped if made.plan.is_stopped else 'ready'}")
+        say(f"{folder}: {stopped if made.plan.is_stopped else 'ready'}")
 
 
 def _lines(made: CouponPlan) -> list[str]:

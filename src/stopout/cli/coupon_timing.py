@@ -10,6 +10,7 @@ from typing import Annotated, Literal
 import typer
 
 from stopout.cli.book import BookOption
+from stopout.cli.telling import say, say_json
 from stopout.errors import OutputError
 from stopout.folders import check_free, listed, write_folder
 
@@ -67,18 +68,16 @@ def timing(
         folder, listed(TIMING_FILE, files), replace_with=TIMING_FILE if force else None
     )
     for note in kept:
-        typer.echo(f"note: {note}.", err=True)
+        say(f"note: {note}.", to_stderr=True)
     if as_json:
-        typer.echo(json.dumps(told, indent=2))
+        say_json(told)
         return
     for name, run, expected in zip(
         ("long", "short"), (runs.long, runs.short), runs.expected_s, strict=True
     ):
-        typer.echo(
+        say(
             f"{name}.nc: {run.count} times {run.length_mm:g} mm along {axis}, "
             f"about {expected:.0f} s"
         )
-    typer.echo(
-        "Lid shut, nothing in the way; the beam stays off. Time each from start to standstill:"
-    )
-    typer.echo(f"  stopout shop timed {folder} --long 1:01.5 --short 58.2s")
+    say("Lid shut, nothing in the way; the beam stays off. Time each from start to standstill:")
+    say(f"  stopout shop timed {folder} --long 1:01.5 --short 58.2s")

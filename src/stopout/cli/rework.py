@@ -2,7 +2,6 @@
 
 from __future__ import annotations
 
-import json
 import re
 from dataclasses import dataclass
 from pathlib import Path
@@ -11,6 +10,7 @@ from typing import TYPE_CHECKING, Annotated, Any
 import typer
 
 from stopout.cli.stopped import ask_where, line_of_stop, stop_picture
+from stopout.cli.telling import say, say_json
 from stopout.errors import OutputError, ProgramError, StopoutError, UnitError
 from stopout.folders import check_replaceable, write_file
 from stopout.library.plan_folder import PlanFolder, read_plan_folder
@@ -107,7 +107,7 @@ def register(app: typer.Typer) -> None:
         Example: stopout rework winch-plate-plan --box 4,20,50,45
         """
         if context.info_name == "again":
-            typer.echo("note: stopout again is now stopout rework; use that name.", err=True)
+            say("note: stopout again is now stopout rework; use that name.", to_stderr=True)
         is_resumed = resume or stopped_at is not None
         if piece is not None and not (box is None and from_line is None and not is_resumed):
             raise StopoutError("--piece is given with another choice; give one of them")
@@ -132,10 +132,10 @@ def register(app: typer.Typer) -> None:
         if is_resumed:
             write_file(picture, stop_picture(plan, where, passage.line))
             if not quiet:
-                typer.echo(
+                say(
                     f"goes on from line {passage.line}, {passage.off_mm:.2f} mm from there: look "
                     f"at {picture} before you run it",
-                    err=True,
+                    to_stderr=True,
                 )
         _report(made, plan, target, quiet=quiet, as_json=as_json)
 
@@ -382,14 +382,14 @@ def _check_target(target: Path, folder: Path, plan: PlanFolder, *, force: bool) 
 
 def _report(made: _Made, plan: PlanFolder, target: Path, *, quiet: bool, as_json: bool) -> None:
     if as_json:
-        typer.echo(json.dumps(_summary(made, plan, target), indent=2))
+        say_json(_summary(made, plan, target))
     if quiet:
         return
     for caution in made.cautions:
-        typer.echo(f"caution: {caution}.", err=True)
+        say(f"caution: {caution}.", to_stderr=True)
     if not as_json:
         for line in _lines(made, plan, target):
-            typer.echo(line)
+            say(line)
 
 
 def _lines(made: _Made, plan: PlanFolder, target: Path) -> list[str]:
