@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 import ast
+from collections import defaultdict
 from pathlib import Path
 
 ROOT = Path(__file__).parents[1] / "src" / "stopout"
@@ -31,3 +32,13 @@ def test_no_function_is_longer_than_can_be_read_at_one_look():
         and lines_besides_docstring(node) > MOST_LINES
     ]
     assert long == []
+
+
+def test_one_name_stands_for_one_class():
+    """Names with an underscore are of their own module alone."""
+    where = defaultdict(list)
+    for file, tree in TREES.items():
+        for node in tree.body:
+            if isinstance(node, ast.ClassDef) and not node.name.startswith("_"):
+                where[node.name].append(str(file))
+    assert {name: files for name, files in where.items() if len(files) > 1} == {}

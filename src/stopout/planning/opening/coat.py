@@ -26,7 +26,7 @@ from stopout.planning.opening.by_film import FilmOpener
 from stopout.planning.opening.look import (
     Making,
     Planned,
-    Seen,
+    WholeLook,
     foreseen,
     look_at,
     making_of,
@@ -118,7 +118,7 @@ class _Road:
 
     planned: Planned
     made: Opened
-    seen: Seen
+    seen: WholeLook
     widths: tuple[LocalWidths, LocalWidths]
     sides_mm: tuple[Measured, Measured]
 
