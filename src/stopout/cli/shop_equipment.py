@@ -191,13 +191,13 @@ def _meant(key: Key, text: str) -> Iterator[Any]:
 
 def _taken(key: Key) -> str:
     """What an answer may be: words, units, or how a code looks; no other machine's sizes."""
-    from stopout.jobs.forms import Amount, OneOf, Row, Text, leaf_of
+    from stopout.jobs.forms import Amount, OneOf, Row, TextForm, leaf_of
     from stopout.units import QUANTITIES
 
     form, leaf = key.form, leaf_of(key.form)
     if isinstance(leaf, OneOf):
         return f" ({', '.join(leaf.choices)})"
-    if isinstance(leaf, Text) and key.example:
+    if isinstance(leaf, TextForm) and key.example:
         return f" (such as {key.example})"
     if not isinstance(leaf, Amount):
         return ""
