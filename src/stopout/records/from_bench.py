@@ -85,6 +85,7 @@ class _Bench(RecordForm):
     note: Text = ""
     coupon: _Coupon | None = None
     work: _Work | None = None
+    record_id: Text = ""
 
 
 def job_record_of(text: str, *, where: str) -> JobRecord:
@@ -172,6 +173,7 @@ def record_from_bench(content: dict[str, Any], *, where: str) -> JobRecord:
         metal_removed_g=_metal(form.metal_removed_g, rows),
         note=_note(form),
         measured=(*_coupon(form), *rows),
+        record_id=form.record_id,
     )
 
 
