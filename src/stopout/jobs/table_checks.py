@@ -10,7 +10,7 @@ from collections.abc import Callable, Iterator
 from typing import Any
 
 from stopout.errors import StopoutError
-from stopout.jobs.definition import Given
+from stopout.jobs.definition import GivenTable
 from stopout.jobs.lines import Path
 
 _Fault = tuple[Path, str]
@@ -19,12 +19,12 @@ _ETCHANT = ("etch", "etchant")
 _SALT = ("etch", "electrolyte")
 
 
-def table_faults(tables: Given, raw: dict[str, Any]) -> list[_Fault]:
+def table_faults(tables: GivenTable, raw: dict[str, Any]) -> list[_Fault]:
     """Find what no table knows.
 
     Parameters
     ----------
-    tables : Given
+    tables : GivenTable
         The tables of the job as far as they could be read.
     raw : dict
         The job as written.
@@ -52,7 +52,7 @@ def _told(look_ups: Iterator[_LookUp]) -> Iterator[_Fault]:
             yield at, str(error)
 
 
-def _of_names(tables: Given) -> Iterator[_LookUp]:
+def _of_names(tables: GivenTable) -> Iterator[_LookUp]:
     # The tables are only read for a job, not for a help text.
     from stopout.tables import load_etchant, load_material, load_refusals, load_resist
     from stopout.tables.cells import load_electrolyte
@@ -73,7 +73,7 @@ def _of_names(tables: Given) -> Iterator[_LookUp]:
             yield at, lambda load=load, ident=ident: load(ident)  # type: ignore[misc]
 
 
-def _of_blank(tables: Given) -> Iterator[_LookUp]:
+def _of_blank(tables: GivenTable) -> Iterator[_LookUp]:
     """What covers the material as bought."""
     from stopout.tables import load_finish, load_material
 
@@ -82,7 +82,7 @@ def _of_blank(tables: Given) -> Iterator[_LookUp]:
         yield ("blank", "finish"), lambda: load_finish(finish, load_material(material).sort)
 
 
-def _of_bath(tables: Given) -> Iterator[_LookUp]:
+def _of_bath(tables: GivenTable) -> Iterator[_LookUp]:
     """The metal in its bath, and how strong that may be."""
     from stopout.etching import bath_strength
     from stopout.tables import load_cell, load_etchant, load_pair
