@@ -11,7 +11,7 @@ from stopout.values import Measured
 
 if TYPE_CHECKING:
     from stopout.job.shop_numbers import ClearingCalibration, EtchCalibration, JobRecord
-    from stopout.library.planned_piece import PlannedPiece
+    from stopout.library.planned_piece import PieceToInspect
     from stopout.records import Entry, Kept
     from stopout.scans.fitting.clearing import AxisFit
     from stopout.scans.inspecting.piece import Inspection
@@ -139,7 +139,7 @@ def _bookable(fit: AxisFit) -> AxisFit:
 
 def record_of_inspection(
     found: Inspection,
-    piece: PlannedPiece,
+    piece: PieceToInspect,
     *,
     undercut_mm: Measured,
     depth_mm: float,
@@ -153,7 +153,7 @@ def record_of_inspection(
     ----------
     found : Inspection
         Of the etched piece.
-    piece : PlannedPiece
+    piece : PieceToInspect
         What it was held against.
     undercut_mm : Measured
         As the scan has it.
