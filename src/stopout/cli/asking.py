@@ -7,8 +7,7 @@ from collections.abc import Callable, Sequence
 from dataclasses import dataclass
 from typing import Any
 
-import typer
-
+from stopout.cli.telling import say
 from stopout.errors import StopoutError
 
 BACK, END, NOTHING = "back", "end", "-"
@@ -32,6 +31,8 @@ class Question:
         Questions of one group are passed over together by `end`.
     is_needed : bool
         Whether it is asked until it is answered.
+    is_due : callable
+        Given the values so far, whether it is asked at all.
     """
 
     key: str
@@ -40,6 +41,7 @@ class Question:
     usual: Callable[[dict[str, str]], str] = lambda _: ""
     group: str = ""
     is_needed: bool = False
+    is_due: Callable[[dict[str, Any]], bool] = lambda _: True
 
 
 def ask_all(questions: Sequence[Question], typed: dict[str, str] | None = None) -> dict[str, Any]:
@@ -60,9 +62,12 @@ def ask_all(questions: Sequence[Question], typed: dict[str, str] | None = None) 
     at = 0
     while at < len(questions):
         question = questions[at]
+        if not question.is_due(values):
+            at += 1
+            continue
         text = _line(question, typed)
         if text.casefold() == BACK:
-            at = max(0, at - 1)
+            at = _before(questions, at, values)
             continue
         if text.casefold() == END and question.group:
             while at < len(questions) and questions[at].group:
@@ -70,7 +75,7 @@ def ask_all(questions: Sequence[Question], typed: dict[str, str] | None = None) 
                 at += 1
             continue
         if text in ("", NOTHING) and question.is_needed:
-            typer.echo("  this one is needed", err=True)
+            say("  this one is needed", to_stderr=True)
             continue
         if text in ("", NOTHING):
             # An answer that is taken back is remembered as such: its default must not return.
@@ -81,19 +86,26 @@ def ask_all(questions: Sequence[Question], typed: dict[str, str] | None = None) 
         try:
             values[question.key] = question.read(text)
         except StopoutError as error:
-            typer.echo(f"  {error}", err=True)
+            say(f"  {error}", to_stderr=True)
             continue
         typed[question.key] = text
         at += 1
     return values
 
 
+def _before(questions: Sequence[Question], at: int, values: dict[str, Any]) -> int:
+    """Return the place of the question asked before this one."""
+    asked = [number for number in range(at) if questions[number].is_due(values)]
+    return asked[-1] if asked else 0
+
+
 def _line(question: Question, typed: dict[str, str]) -> str:
     usual = typed.get(question.key) or question.usual(typed)
     shown = f" [{usual}]" if usual else ""
-    typer.echo(f"{question.words}{shown}: ", nl=False)
+    say(f"{question.words}{shown}: ", ends_line=False)
     line = sys.stdin.readline()
     if not line:
-        typer.echo()
-        raise StopoutError(f"the answers end at {question.words!r}; nothing was kept")
+        say()
+        asked = question.words.strip().splitlines()[0]
+        raise StopoutError(f"the answers end at: {asked}; nothing was kept")
     return line.strip() or usual
