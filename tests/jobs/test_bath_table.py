@@ -3,7 +3,7 @@
 import pytest
 
 from jobs.job_texts import PLATE, SIGN, edited, mistakes, only_mistake, read
-from stopout.job.record import Bath, Strength
+from stopout.job.record import JobBath, Strength
 from stopout.values import Measured
 
 BATH = """
@@ -24,7 +24,7 @@ ELECTRO = edited(
 
 
 def test_the_whole_table_is_read_in_the_units_of_the_house():
-    assert read(PLATE + BATH).bath == Bath(
+    assert read(PLATE + BATH).bath == JobBath(
         ident="lye-1",
         dissolved_g_per_l=6.0,
         volume_l=2.0,
@@ -36,14 +36,14 @@ def test_the_whole_table_is_read_in_the_units_of_the_house():
 
 
 def test_without_the_table_the_bath_is_fresh():
-    assert read(PLATE).bath == Bath() == read(PLATE + "\n[bath]\n").bath
+    assert read(PLATE).bath == JobBath() == read(PLATE + "\n[bath]\n").bath
     assert read(PLATE).spares == 0
     assert read(edited(PLATE, "^quantity = .*", "quantity = 4\nspares = 2")).spares == 2
 
 
 def test_the_defaults_of_the_table_are_what_is_taken_where_they_are_left_out():
     written = '\n[bath]\ndissolved = "0 g/L"\ncoupon_area = "0 mm^2"\n'
-    assert read(PLATE + written).bath == Bath()
+    assert read(PLATE + written).bath == JobBath()
 
 
 @pytest.mark.parametrize(
@@ -80,10 +80,17 @@ def test_an_etch_by_a_current_is_read():
     assert etch.efficiency == Measured(value=0.85, sd=0.05)
     assert etch.is_filled
     assert etch.is_chromate_acknowledged
-    dense = edited(
-        ELECTRO, "^electrolyte = .*", 'electrolyte = "x"\ncurrent_density = "50 mA/cm^2"'
-    )
+    dense = edited(ELECTRO, "^electrolyte", 'current_density = "50 mA/cm^2"\nelectrolyte')
     assert read(dense).etch.current_density_a_per_cm2 == 0.05
+
+
+def test_a_salt_that_no_table_has_is_told_with_the_other_mistakes():
+    text = edited(edited(ELECTRO, "^electrolyte = .*", 'electrolyte = "x"'), "^depth = .*", "")
+    told = {one.field: (one.message, one.line) for one in mistakes(text)}
+    assert told.keys() == {"etch.depth", "etch.electrolyte"}
+    words, line = told["etch.electrolyte"]
+    assert "unknown electrolyte" in words
+    assert text.splitlines()[line - 1] == 'electrolyte = "x"'
 
 
 @pytest.mark.parametrize(
@@ -95,6 +102,21 @@ def test_an_etch_by_a_current_is_read():
             'etchant = "electrolytic"',
         ),
         (edited(ELECTRO, "^electrolyte = .*", ""), "etch.electrolyte", "is missing"),
+        (
+            edited(ELECTRO, "^electrolyte = .*", 'electrolyte = "brine-x"'),
+            "etch.electrolyte",
+            "unknown electrolyte 'brine-x'",
+        ),
+        (
+            edited(ELECTRO, "^electrolyte = .*", 'electrolyte = "zinc-sulfate"'),
+            "etch.electrolyte",
+            "electrolytes for ",
+        ),
+        (
+            edited(ELECTRO, "^strength = .*", 'strength = "90 %"'),
+            "etch.strength",
+            "stronger than the density data reach",
+        ),
         (
             edited(ELECTRO, "^rise = .*", 'current = "1 A"\ncurrent_density = "0.1 A/cm^2"'),
             "etch.current_density",

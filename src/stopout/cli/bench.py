@@ -9,8 +9,8 @@ from typing import Annotated
 import typer
 
 from stopout.cli.book import BookOption, NoBookOption, check_book
+from stopout.cli.telling import say
 from stopout.errors import StopoutError
-from stopout.library.book import usual_book
 
 _PORT = 8417
 
@@ -41,11 +41,14 @@ def register(app: typer.Typer) -> None:
 
         Example: stopout bench jobs
         """
+        from stopout.records import book_path
+
         check_book(book, no_book=no_book)
         if not folder.is_dir():
             raise StopoutError(f"there is no folder {folder}; name the one that the jobs lie in")
-        told_book = None if no_book else book or usual_book()
-        _serve(folder, port, told_book, network=network, opens=not no_open)
+        _serve(
+            folder, port, None if no_book else book_path(book), network=network, opens=not no_open
+        )
 
 
 def _serve(folder: Path, port: int, book: Path | None, *, network: bool, opens: bool) -> None:
@@ -58,23 +61,24 @@ def _serve(folder: Path, port: int, book: Path | None, *, network: bool, opens: 
     token = new_token() if network else None
     names = {"127.0.0.1", "localhost", *([_own_address()] if network else [])}
     hosts = {f"{name}:{number}" for name in names}
-    app = make_app(folder, hosts=hosts, token=token, book=None if book is None else str(book))
+    there = f"http://{_own_address()}:{number}/?token={token}" if network else ""
+    app = make_app(folder, hosts=hosts, token=token, book=book, address=there)
     here = f"http://127.0.0.1:{number}/" + (f"?token={token}" if token else "")
-    typer.echo(f"the jobs of {folder} are at {here}")
+    say(f"the jobs of {folder}: {here}")
     if network:
-        there = f"http://{_own_address()}:{number}/?token={token}"
-        typer.echo(f"on other devices: {there}")
-        typer.echo(_code(there))
-        typer.echo(
-            "whoever has this address can read and change the jobs of this folder, and nothing else"
+        say(f"on other devices: {there}")
+        say(_code(there))
+        say(
+            "whoever has this address can read and change the jobs of this folder, and read the "
+            "shop book and add to it; nothing else"
         )
-    typer.echo("Ctrl-C ends it")
+    say("Ctrl-C ends it")
     if opens:
         typer.launch(here)
     config = uvicorn.Config(app, log_level="error", access_log=False, timeout_keep_alive=15,
                             limit_concurrency=60, h11_max_incomplete_event_size=65536)  # fmt: skip
     uvicorn.Server(config).run(sockets=[listener])
-    typer.echo("no longer served")
+    say("no longer served")
 
 
 def _listener(host: str, port: int) -> socket.socket:

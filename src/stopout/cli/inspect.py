@@ -3,7 +3,6 @@
 from __future__ import annotations
 
 import hashlib
-import json
 from pathlib import Path
 from typing import TYPE_CHECKING, Literal
 
@@ -12,11 +11,12 @@ import typer
 from stopout.cli.bounded import at_stage
 from stopout.cli.options import AS_JSON, BOOK, QUIET, REQUIRED, Given, Option, command
 from stopout.cli.scanning.options import PNG_START, RESOLUTION, SCAN, TONE
+from stopout.cli.telling import say, say_json
 from stopout.errors import CouponError, StopoutError
 from stopout.folders import check_replaceable, write_file
 
 if TYPE_CHECKING:
-    from stopout.library.planned_piece import PlannedPiece
+    from stopout.library.planned_piece import PieceToInspect
     from stopout.scans.inspecting.piece import Inspection
     from stopout.values import Measured
 
@@ -84,21 +84,22 @@ def register(app: typer.Typer) -> None:
         if given.as_json:
             summary = {
                 **summary_of(found, piece, undercut),
+                "words": lines_of(found, piece, scan.name, undercut),
                 "scan_sha256": hashlib.sha256(data).hexdigest(),
                 "kept": kept,
                 "picture": None if picture is None else str(picture),
             }
-            typer.echo(json.dumps(summary, indent=2, ensure_ascii=False))
+            say_json(summary)
         if not given.quiet:
             for caution in found.cautions:
-                typer.echo(f"caution: {caution}.", err=True)
+                say(f"caution: {caution}.", to_stderr=True)
         if not given.quiet and not given.as_json:
             for row in lines_of(found, piece, scan.name, undercut):
-                typer.echo(row)
+                say(row)
             if kept is not None:
-                typer.echo(f"kept as entry {kept['id']} of {kept['book']}")
+                say(f"kept as entry {kept['id']} of {kept['book']}")
             if picture is not None:
-                typer.echo(f"picture: {picture}")
+                say(f"picture: {picture}")
         raise typer.Exit(_status(found))
 
 
@@ -126,7 +127,7 @@ def _check_keeping(given: Given) -> None:
 
 
 def _inspected(
-    scan: Path, data: bytes, piece: PlannedPiece, given: Given, stage: _Stage | None
+    scan: Path, data: bytes, piece: PieceToInspect, given: Given, stage: _Stage | None
 ) -> Inspection:
     from stopout.library.scans import inspection_of
 
@@ -143,7 +144,7 @@ def _inspected(
     )
 
 
-def _confirmed(found: Inspection, piece: PlannedPiece, given: Given) -> Inspection:
+def _confirmed(found: Inspection, piece: PieceToInspect, given: Given) -> Inspection:
     """Hold the second scan's spots against the first's."""
     from stopout.library.scans import scan_bytes
     from stopout.scans.inspecting.dust import confirmed
@@ -152,7 +153,7 @@ def _confirmed(found: Inspection, piece: PlannedPiece, given: Given) -> Inspecti
     return confirmed(found, _inspected(given.moved, data, piece, given, found.stage))
 
 
-def _undercut(found: Inspection, piece: PlannedPiece, given: Given) -> Measured | None:
+def _undercut(found: Inspection, piece: PieceToInspect, given: Given) -> Measured | None:
     """Return the undercut: from the scan before, where there is one, else from the openings."""
     if given.cleared is None:
         return found.undercut_mm
@@ -174,7 +175,7 @@ def _undercut(found: Inspection, piece: PlannedPiece, given: Given) -> Measured 
 
 
 def _kept(
-    found: Inspection, undercut: Measured | None, piece: PlannedPiece, given: Given
+    found: Inspection, undercut: Measured | None, piece: PieceToInspect, given: Given
 ) -> dict[str, object]:
     from stopout.library.book import book_for_keeping
     from stopout.library.keeping import record_of_inspection

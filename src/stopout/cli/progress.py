@@ -8,6 +8,7 @@ from collections.abc import Callable, Iterator
 from contextlib import contextmanager
 
 from stopout.cli.bounded import at_stage
+from stopout.cli.telling import say
 from stopout.values import Counted
 
 # Work that is done sooner needs no progress display.
@@ -49,7 +50,7 @@ def _now_and_then() -> Callable[[str], None]:
         at_stage(stage)
         if isinstance(stage, Counted) and time.monotonic() - told_s > _BETWEEN_S:
             told_s = time.monotonic()
-            print(stage, file=sys.stderr, flush=True)
+            say(stage, to_stderr=True)
 
     return tell
 

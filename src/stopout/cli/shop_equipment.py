@@ -2,7 +2,6 @@
 
 from __future__ import annotations
 
-import json
 import sys
 import tomllib
 from collections.abc import Iterator
@@ -15,7 +14,9 @@ import typer
 from stopout.cli.asking import Question, ask_all
 from stopout.cli.options import AS_JSON, BOOK, REQUIRED, Given, Option, command
 from stopout.cli.plain_help import Commands
+from stopout.cli.telling import say, say_json
 from stopout.errors import BookError, UnitError
+from stopout.library.book_words import equipment_lines
 
 if TYPE_CHECKING:
     from stopout.job.shop_numbers import Equipment
@@ -123,14 +124,14 @@ def _add(kind: _Kind, given: Given) -> None:
         note=given.note or "",
         in_place=given.change,
     )
-    typer.echo(f"{'kept as' if kept.is_new else 'is'} entry {kept.ident}: {kind.name} {given.name}")
+    say(f"{'kept as' if kept.is_new else 'is'} entry {kept.ident}: {kind.name} {given.name}")
 
 
 def asked_figures(kind: str) -> dict[str, Any]:
     """Ask for the figures of a machine, a paint, a tray or limits, until they can be kept."""
     from stopout.jobs.equipment import KINDS, equipment_mistakes
 
-    typer.echo("`back` returns to the one before; what may stay open: Enter, or `end` for the rest")
+    say("`back` returns to the one before; what may stay open: Enter, or `end` for the rest")
     # Words of a control that most do without are left to --set.
     is_long = kind == "machine"
     keys = [key for key in KINDS[kind].keys if not is_long or _is_first(key) or key.find]
@@ -144,7 +145,7 @@ def asked_figures(kind: str) -> dict[str, Any]:
         if not faults:
             return figures
         for fault in faults:
-            typer.echo(f"  {fault.field}: {fault.message}", err=True)
+            say(f"  {fault.field}: {fault.message}", to_stderr=True)
 
 
 def _is_first(key: Key) -> bool:
@@ -191,13 +192,13 @@ def _meant(key: Key, text: str) -> Iterator[Any]:
 
 def _taken(key: Key) -> str:
     """What an answer may be: words, units, or how a code looks; no other machine's sizes."""
-    from stopout.jobs.forms import Amount, OneOf, Row, Text, leaf_of
+    from stopout.jobs.forms import Amount, OneOf, Row, TextForm, leaf_of
     from stopout.units import QUANTITIES
 
     form, leaf = key.form, leaf_of(key.form)
     if isinstance(leaf, OneOf):
         return f" ({', '.join(leaf.choices)})"
-    if isinstance(leaf, Text) and key.example:
+    if isinstance(leaf, TextForm) and key.example:
         return f" (such as {key.example})"
     if not isinstance(leaf, Amount):
         return ""
@@ -261,14 +262,14 @@ def _show(kind: _Kind, given: Given) -> None:
             {"id": one.ident, "name": one.name, "date": one.date, "keys": dict(one.keys)}
             for one in found
         ]
-        typer.echo(json.dumps(rows, indent=2, ensure_ascii=False))
+        say_json(rows)
         return
     if not found:
-        typer.echo(f"no {kind.name} is kept yet; keep one with: {kind.example}")
+        say(f"no {kind.name} is kept yet; keep one with: {kind.example}")
     for one in found:
-        typer.echo(f"{one.name}  ({one.date}, entry {one.ident}) {one.note}".rstrip())
+        say(f"{one.name}  ({one.date}, entry {one.ident}) {one.note}".rstrip())
         for line in equipment_lines(one):
-            typer.echo(f"  {line}")
+            say(f"  {line}")
 
 
 def _forget(kind: _Kind, given: Given) -> None:
@@ -279,9 +280,9 @@ def _forget(kind: _Kind, given: Given) -> None:
         raise BookError(_none(kind, given))
     with book_for_keeping(given.book) as opened:
         opened.forget(there[0].ident)
-    typer.echo(f"forgotten; it was:\n[{kind.name}]")
+    say(f"forgotten; it was:\n[{kind.name}]")
     for line in equipment_lines(there[0]):
-        typer.echo(line)
+        say(line)
 
 
 def _kept(kind: _Kind, given: Given) -> list[Equipment]:
@@ -295,19 +296,3 @@ def _kept(kind: _Kind, given: Given) -> list[Equipment]:
 def _none(kind: _Kind, given: Given) -> str:
     names = ", ".join(one.name for one in _kept(kind, given)) or "none"
     return f"there is no {kind.name} {given.name!r} in the shop book; it has: {names}"
-
-
-def equipment_lines(record: Equipment) -> list[str]:
-    """The figures as a job file writes them, a line each."""
-    from stopout.jobs.equipment import KINDS
-    from stopout.jobs.validate import toml_text
-
-    order = list(KINDS[record.kind].parts)
-    # An entry from elsewhere may hold what no job file knows.
-    keys = sorted(record.keys, key=lambda key: order.index(key) if key in order else len(order))
-    return [f"{key} = {toml_text(record.keys[key])}" for key in keys]
-
-
-def equipment_words(record: Equipment) -> str:
-    """The first of the figures in a line."""
-    return ", ".join(equipment_lines(record)[:4])

@@ -8,16 +8,15 @@ from collections.abc import Callable
 from pathlib import Path
 from typing import TYPE_CHECKING, Any
 
-import typer
-
 from stopout.cli.asking import Question, ask_all
 from stopout.cli.run_time import clock_seconds
+from stopout.cli.telling import say
 from stopout.errors import BookError, StopoutError, UnitError
 
 if TYPE_CHECKING:
     from stopout.job.shop_numbers import JobRecord
     from stopout.records import ShopBook
-    from stopout.sheet.model import Bench, Lane
+    from stopout.sheet.model import BenchSums, Lane
 
 _SHEET_FILE = "sheet.json"
 _COUPON = "coupon"
@@ -51,18 +50,18 @@ def asked_record(folder: Path, book: ShopBook | None) -> JobRecord | None:
 
     bench = _bench(folder)
     questions = _questions(bench, () if book is None else tuple(_bath_names(book)))
-    typer.echo(f"{dict(bench.known)['name']}. {_HINT}")
+    say(f"{dict(bench.known)['name']}. {_HINT}")
     typed: dict[str, str] = {}
     while True:
         answers = ask_all(questions, typed)
         try:
             record = record_from_bench(_content(bench, answers), where="the answers")
         except BookError as error:
-            typer.echo(f"  {error}", err=True)
-            typer.echo("Once more; what was typed stands in brackets.")
+            say(f"  {error}", to_stderr=True)
+            say("Once more; what was typed stands in brackets.")
             continue
         for line in _known_words(record):
-            typer.echo(line)
+            say(line)
         return record if _is_wanted() else None
 
 
@@ -73,7 +72,7 @@ def _is_wanted() -> bool:
     return bool(ask_all([sure]).get("sure", False))
 
 
-def _bench(folder: Path) -> Bench:
+def _bench(folder: Path) -> BenchSums:
     from stopout.sheet import read_sheet
 
     path = folder / _SHEET_FILE
@@ -103,7 +102,7 @@ def _bath_names(book: ShopBook) -> list[str]:
     return [record.name for record in records if isinstance(record, Bath)]
 
 
-def _questions(bench: Bench, baths: tuple[str, ...]) -> list[Question]:
+def _questions(bench: BenchSums, baths: tuple[str, ...]) -> list[Question]:
     known = dict(bench.known)
     today = datetime.date.today().isoformat()
     bath_words = f"bath's name in the shop book ({', '.join(baths)})" if baths else (
@@ -162,7 +161,7 @@ def _of_piece(lane: Lane, piece: str) -> list[Question]:
     ]
 
 
-def _content(bench: Bench, answers: dict[str, Any]) -> dict[str, Any]:
+def _content(bench: BenchSums, answers: dict[str, Any]) -> dict[str, Any]:
     rows: dict[str, dict[str, Any]] = {}
     content: dict[str, Any] = {"format": "stopout-record-2", **dict(bench.known)}
     for key, value in answers.items():

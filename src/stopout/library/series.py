@@ -66,7 +66,6 @@ def plan_series(
     PlanError
         If the pieces find no room.
     """
-    from stopout.library.rows import pieces_of
     from stopout.planning.panel.naming import name_pieces, told_together
     from stopout.planning.panel.whole import (
         check_panel,
@@ -79,13 +78,7 @@ def plan_series(
 
     job = read.job
     check_panel(job)
-    if job.series is not None:
-        tell("reading the rows")
-        pieces = pieces_of(job, read.folder)
-    else:
-        digits = len(str(job.quantity + job.spares))
-        numbers = (str(k + 1).zfill(digits) for k in range(job.quantity + job.spares))
-        pieces = tuple(Piece(number=number) for number in numbers)
+    pieces = _pieces(read, tell)
     _check_rows(read, pieces)
     layout = layout_of(job, len(pieces))
     shop = Workshop(read=read, knowledge=knowledge, outline=outline, draft=draft)
@@ -119,6 +112,18 @@ def plan_series(
         whole, *others = told_together(plans)
     shop.forget()
     return replace(whole, pieces=placed, panels=tuple(others))
+
+
+def _pieces(read: JobFile, tell: Tell) -> Sequence[Piece]:
+    """A piece for each row; without rows, numbered ones."""
+    from stopout.library.rows import pieces_of
+
+    job = read.job
+    if job.series is not None:
+        tell("reading the rows")
+        return pieces_of(job, read.folder)
+    count = job.quantity + job.spares
+    return [Piece(number=str(k + 1).zfill(len(str(count)))) for k in range(count)]
 
 
 def _placed(job: Job, pieces: Sequence[Piece], layout: Layout) -> tuple[PlacedPiece, ...]:

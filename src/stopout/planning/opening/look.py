@@ -261,7 +261,7 @@ class Narrow:
 
 
 @dataclass(frozen=True, slots=True, kw_only=True, eq=False)
-class Seen:
+class WholeLook:
     """What is to be seen of a whole drawing, and its measures.
 
     `stroke_mm` is the narrowest stroke as drawn, `land` the narrowest land of the finished piece.
@@ -283,7 +283,7 @@ def seen_together(
     how: Making,
     memory: Memory,
     beside: Narrow | None = None,
-) -> Seen:
+) -> WholeLook:
     """Return what is to be seen of all patches, and their narrowest places.
 
     Parameters
@@ -321,7 +321,7 @@ def seen_together(
     if how.undercut_mm <= 0:
         land = resist
     parts = parts_of(opening)
-    return Seen(
+    return WholeLook(
         opening=opening,
         finished=finished,
         outcome=together([look.outcome for look in looks]),
@@ -361,7 +361,9 @@ def _narrowest(
         start_mm=start_mm,
         most_mm=known_mm - _LESS_MM if is_known else most_mm,
         leave_out_points=kind == "stroke",
-        recall=lambda k, widths, make: memory.recall((kind, widths, patches[k].key, how), make),
+        recall=lambda asked, make: memory.recall_all(
+            [(kind, *what, patches[k].key, how) for k, *what in asked], make
+        ),
     )
     if found is None and is_known:
         return Narrowest(width_mm=known_mm, at_mm=None)
