@@ -103,9 +103,11 @@ def make_app(
         Route("/api/jobs", over(_jobs)),
         Route("/api/sections", over(_sections)),
         Route("/api/new", over(_new), methods=["POST"]),
+        Route("/api/job/{job:path}/stamp", over(_stamp)),
         Route("/api/job/{job:path}/edit", over(_edit), methods=["POST"]),
         Route("/api/job/{job:path}/back/{way}", over(_back), methods=["POST"]),
         Route("/api/job/{job:path}/draft", over(_draft), methods=["POST"]),
+        Route("/api/job/{job:path}/at", over(_at), methods=["POST"]),
         Route("/api/job/{job:path}/plan", over(_plan), methods=["POST"]),
         Route("/api/job/{job:path}/stop", over(_stop), methods=["POST"]),
         Route("/api/job/{job:path}/progress", over(_progress)),
@@ -149,6 +151,11 @@ async def _sections(desk: _Desk, request: Request) -> Response:
 async def _job(desk: _Desk, request: Request) -> Response:
     job = request.path_params["job"]
     return _state(desk, job, desk.place.read(job))
+
+
+async def _stamp(desk: _Desk, request: Request) -> Response:
+    """What tells a job file from another: a page asks whether its own is still that."""
+    return JSONResponse({"sha256": desk.place.read(request.path_params["job"]).sha256})
 
 
 def _state(desk: _Desk, job: str, now: Text) -> Response:
@@ -230,9 +237,25 @@ async def _plan(desk: _Desk, request: Request) -> Response:
 async def _planned(desk: _Desk, request: Request, *, draft: bool) -> Response:
     job = request.path_params["job"]
     path = desk.place.path(job)
-    asked = {"path": str(path), "book": desk.book, "draft": draft}
+    said = await _said(request)
+    has = [name for name in said.get("has", ()) if isinstance(name, str)]
+    asked = {"path": str(path), "book": desk.book, "draft": draft, "has": has}
     answer = await desk.bench.ask(f"{'draft' if draft else 'plan'} {job}", asked)
     return JSONResponse(answer if answer is not None else {"superseded": True})
+
+
+async def _at(desk: _Desk, request: Request) -> Response:
+    """Read a place of the draft that is shown."""
+    job, said = request.path_params["job"], await _said(request)
+    place = said.get("at")
+    if (
+        not isinstance(place, list)
+        or len(place) != 2
+        or not all(isinstance(one, int | float) and abs(one) < 1e5 for one in place)
+    ):
+        raise _BadRequestError("a place is two numbers in mm")
+    asked = {"path": str(desk.place.path(job)), "at": place}
+    return JSONResponse(await desk.bench.look(f"draft {job}", asked))
 
 
 async def _stop(desk: _Desk, request: Request) -> Response:

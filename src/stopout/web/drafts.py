@@ -11,7 +11,10 @@ from dataclasses import dataclass, field
 from multiprocessing.connection import Connection
 from multiprocessing.process import BaseProcess
 from pathlib import Path
-from typing import Any
+from typing import TYPE_CHECKING, Any
+
+if TYPE_CHECKING:
+    from stopout.planning import Plan
 
 _GIB = 2**30
 _MEMORY_GIB, _TIME_S = 4, 120
@@ -44,8 +47,17 @@ def _warm() -> None:
     import stopout.web.views  # noqa: F401
 
 
+# What a process has planned last, by the job file's path: places are read of it.
+_LAST: dict[str, Plan] = {}
+
+
 def answered(asked: dict[str, Any], say: Callable[[str], None]) -> Answer:
-    """Plan one job, as a draft or in full, and answer in plain data."""
+    """Plan one job, as a draft or in full, or read a place of it; answer in plain data."""
+    if "at" in asked:
+        from stopout.web.reading import read_at
+
+        plan = _LAST.get(asked["path"])
+        return {"none": True} if plan is None or not plan.coats else read_at(plan, *asked["at"])
     from stopout.errors import JobError, StopoutError
     from stopout.library.job_file import read_job
     from stopout.library.plan_files import write_plan
@@ -58,7 +70,12 @@ def answered(asked: dict[str, Any], say: Callable[[str], None]) -> Answer:
         if not draft:
             say("writing the folder")
             write_plan(plan, path.parent / f"{path.stem}-plan", replace=True)
-        return {"view": view_of(plan)}
+        _LAST.clear()
+        _LAST[asked["path"]] = plan
+        view = view_of(plan)
+        for name in asked.get("has", ()):
+            view["shapes"].pop(name, None)
+        return {"view": view}
     except JobError as fault:
         return {
             "mistakes": [
@@ -74,6 +91,7 @@ def answered(asked: dict[str, Any], say: Callable[[str], None]) -> Answer:
 class _Worker:
     process: BaseProcess
     pipe: Connection
+    holds: str = ""
 
     def end(self) -> None:
         """End the process, whatever it is in."""
@@ -89,6 +107,7 @@ class Bench:
     spare: list[_Worker] = field(default_factory=list)
     busy: dict[str, _Worker] = field(default_factory=dict)
     stages: dict[str, str] = field(default_factory=dict)
+    looks: dict[str, asyncio.Future[None]] = field(default_factory=dict)
 
     def warm(self, count: int = 2) -> None:
         """Start processes until there are so many spare ones."""
@@ -106,6 +125,38 @@ class Bench:
             worker.end()
         self.spare.clear()
         self.busy.clear()
+
+    async def look(self, what: str, asked: dict[str, Any]) -> Answer:
+        """Ask the process that has made a draft, if it is at leisure, for something of it."""
+        await self._looked(what)
+        worker = next((one for one in self.spare if one.holds == what), None)
+        if worker is None:
+            return {"none": True}
+        self.spare.remove(worker)
+        self.looks[what] = asyncio.get_running_loop().create_future()
+        try:
+            worker.pipe.send(asked)
+            answer = await asyncio.to_thread(_received, worker)
+            if answer is None:
+                worker.end()
+                return {"none": True}
+            self.spare.append(worker)
+            return answer
+        finally:
+            self.looks.pop(what).set_result(None)
+
+    async def _looked(self, what: str) -> None:
+        """Wait for a look that is being taken."""
+        while what in self.looks:
+            await asyncio.wait([self.looks[what]])
+
+    def _take(self, what: str) -> _Worker:
+        """Take a spare process, the one that knows this work if there is one."""
+        self.warm(1)
+        known = next((one for one in self.spare if one.holds == what), None)
+        worker = known or next((one for one in self.spare if not one.holds), self.spare[-1])
+        self.spare.remove(worker)
+        return worker
 
     def cancel(self, what: str) -> bool:
         """End the work of that name, if there is any."""
@@ -127,8 +178,8 @@ class Bench:
             For `answered`.
         """
         self.cancel(what)
-        self.warm(1)
-        worker = self.spare.pop()
+        await self._looked(what)
+        worker = self._take(what)
         self.busy[what] = worker
         self.stages[what] = ""
         try:
@@ -140,6 +191,7 @@ class Bench:
                 if answer is None:
                     return {"mistakes": [{"field": "", "message": _ENDED, "line": None}]}
                 if "stage" not in answer:
+                    worker.holds = what
                     self.spare.append(worker)
                     del self.busy[what]
                     return answer

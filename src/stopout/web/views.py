@@ -2,6 +2,9 @@
 
 from __future__ import annotations
 
+import hashlib
+from collections import OrderedDict
+from collections.abc import Sequence
 from typing import TYPE_CHECKING, Any
 
 import numpy as np
@@ -10,12 +13,37 @@ import shapely
 if TYPE_CHECKING:
     from shapely.geometry.base import BaseGeometry
 
-    from stopout.planning import Plan
+    from stopout.planning import CoatPlan, Plan
 
 # Outlines are thinned by this: nobody enlarges a piece further than to a micrometre.
 _LEAN_MM = 0.001
 # Deviations thinner than this are the arithmetic's own.
 _NOTICEABLE_MM = 0.006
+_MOST_PLACES = 40
+_MOST_KEPT = 200
+Layer = dict[str, str]
+
+
+class Shapes:
+    """Outlines by what they are made of: one that a page has already is not sent again."""
+
+    def __init__(self) -> None:
+        self._made: OrderedDict[bytes, tuple[str, str]] = OrderedDict()
+
+    def of(self, region: BaseGeometry, height_mm: float) -> tuple[str, str]:
+        """Return an outline's name and its path data."""
+        key = hashlib.blake2b(shapely.to_wkb(region), digest_size=12).digest()
+        key += np.float64(height_mm).tobytes()
+        if key not in self._made:
+            path = _path(region, height_mm)
+            self._made[key] = hashlib.blake2b(path.encode(), digest_size=9).hexdigest(), path
+            if len(self._made) > _MOST_KEPT:
+                self._made.popitem(last=False)
+        self._made.move_to_end(key)
+        return self._made[key]
+
+
+_SHAPES = Shapes()
 
 
 def view_of(plan: Plan) -> dict[str, Any]:
@@ -29,44 +57,98 @@ def view_of(plan: Plan) -> dict[str, Any]:
     Returns
     -------
     dict
-        Plain data: `size_mm`, paths by name, verdict, findings with their places as worked.
+        Plain data: `size_mm`, `ways` of showing it as layers of named `shapes`, verdict, findings
+        with their places as worked.
     """
-    from stopout.planning.measures.placing import as_worked_on
-
     job, blank = plan.job, plan.job.blank
-    paths: dict[str, str] = {}
-    if plan.coats:
-        coat = min(plan.coats, key=lambda one: -one.outcome.worst_outside_mm)
-        regions = {
-            "face": plan.face,
-            "worked": coat.opening,
-            "drawn": coat.target,
-            "finished": coat.finished,
-            "too_much": _noticeable(coat.outcome.too_much),
-            "too_little": _noticeable(coat.outcome.too_little),
-        }
-        paths = {name: _path(region, blank.height_mm) for name, region in regions.items()}
-        for name, of in (("seen", "finished"), ("face_seen", "face")):
-            turned = as_worked_on(regions[of], job) if blank.is_back_worked else None
-            paths[name] = paths[of] if turned is None else _path(turned, blank.height_mm)
+    shapes: dict[str, str] = {}
+
+    def layer(region: BaseGeometry, **look: str) -> Layer:
+        name, path = _SHAPES.of(region, blank.height_mm)
+        shapes[name] = path
+        return {"shape": name, **look}
+
     return {
         "draft": plan.is_draft,
         "size_mm": [blank.width_mm, blank.height_mm],
         "back": blank.is_back_worked,
-        "raised": plan.job.artwork.dark == "raised",
         "state": plan.verdict.state,
         "headline": plan.headline,
-        "paths": paths,
+        "ways": _ways(plan, layer) if plan.coats else {},
+        "shapes": shapes,
         "findings": [
             {
                 "level": str(told.level.value),
                 "text": told.text,
+                "brief": told.brief,
                 "first": told in plan.verdict.lines,
-                "places": [list(place) for place in told.places_mm[:40]],
+                "places": [list(place) for place in told.places_mm[:_MOST_PLACES]],
             }
             for told in plan.verdict.told
         ],
     }
+
+
+def shown_coat(plan: Plan) -> CoatPlan:
+    """Return the coat that the page shows: the one whose edges stray farthest."""
+    return max(
+        plan.coats,
+        key=lambda one: max(one.outcome.worst_outside_mm, one.outcome.worst_inside_mm),
+    )
+
+
+def _ways(plan: Plan, layer: Any) -> dict[str, dict[str, list[Layer]]]:
+    """The piece as seen, as worked and as finished; before as drawn, after as predicted."""
+    from stopout.pictures.colours import material_tint, paint_tint, recess_tint
+
+    coat, material = shown_coat(plan), plan.job.blank.material
+    bare, made = material_tint(material), recess_tint(material)
+    paint = paint_tint(coat.coat.colour)
+    if plan.front is not None:
+        bare, made = paint, material_tint(material)
+    ground = layer(plan.face, fill=bare)
+    painted = layer(plan.face, fill=paint)
+    drawn = layer(coat.target, fill=made)
+    strays = [
+        layer(_noticeable(coat.outcome.too_much), kind="more"),
+        layer(_noticeable(coat.outcome.too_little), kind="less"),
+    ]
+    return {
+        "seen": _seen(plan, coat, layer, bare, made),
+        "worked": {
+            "after": [painted, layer(coat.opening, fill=material_tint(material))],
+            "before": [painted, layer(coat.target, fill=material_tint(material))],
+        },
+        "finished": {
+            "after": [ground, layer(coat.finished, fill=made), *strays],
+            "before": [ground, drawn],
+        },
+    }
+
+
+def _seen(plan: Plan, coat: CoatPlan, layer: Any, bare: str, made: str) -> dict[str, list[Layer]]:
+    """The piece as its reader sees it: a plate's etch, a sign's colours through the front."""
+    from stopout.pictures.colours import material_tint, paint_tint
+    from stopout.planning.measures.placing import as_worked_on
+    from stopout.planning.road.front import coat_tints
+
+    def turned(region: BaseGeometry) -> BaseGeometry:
+        return as_worked_on(region, plan.job) if plan.job.blank.is_back_worked else region
+
+    face = turned(plan.face)
+    if plan.front is None:
+        return {
+            "after": [layer(face, fill=bare), layer(turned(coat.finished), fill=made)],
+            "before": [layer(face, fill=bare), layer(turned(coat.target), fill=made)],
+        }
+    tints = [paint_tint(tint) for tint in coat_tints(plan.job, plan.front)]
+    sheet = layer(face, fill=material_tint(plan.job.blank.material))
+
+    def through(regions: Sequence[BaseGeometry]) -> list[Layer]:
+        shown = zip(regions, tints, strict=True)
+        return [sheet, *(layer(turned(region), fill=tint) for region, tint in shown)]
+
+    return {"after": through(plan.front.views), "before": through(plan.shown)}
 
 
 def _noticeable(region: BaseGeometry) -> BaseGeometry:
