@@ -14,7 +14,7 @@ def with_rings(parts, work):
     for k, part in enumerate(parts):
         if not part.fills:
             continue
-        parts[k] = part.with_rings(work)
+        (parts[k],) = work.ringed([part])
         if not parts[k].spirals:
             continue
         rings = order_outlines(parts[k].spirals, start_mm=(0.0, 0.0), is_draft=True)

@@ -117,13 +117,17 @@ def here(*argv, cwd):
 
 def process(*argv, cwd, stdout=subprocess.PIPE, **env):
     """Run the command as a process of its own."""
-    return python("from stopout.cli import main; main()", *argv, cwd=cwd, stdout=stdout, **env)
+    return _run("-m", "stopout", *argv, cwd=cwd, stdout=stdout, **env)
 
 
 def python(code, *argv, cwd, stdout=subprocess.PIPE, **env):
     """Run a piece of Python as a process of its own."""
+    return _run("-c", code, *argv, cwd=cwd, stdout=stdout, **env)
+
+
+def _run(*argv, cwd, stdout, **env):
     return subprocess.run(
-        [sys.executable, "-c", code, *map(str, argv)],
+        [sys.executable, *map(str, argv)],
         cwd=cwd,
         env={**os.environ, "PYTHONPATH": str(SOURCE), **env},
         stdout=stdout,

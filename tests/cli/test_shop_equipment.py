@@ -83,9 +83,10 @@ depth = "0.06 mm", etch_factor = 1.0 }
 
 
 def test_the_questions_take_what_is_typed_and_say_how_a_figure_is_found(monkeypatch, capsys):
-    needed = ["diode", "blue-diode", "-", "5 W", "", "100 mm/s", "300x200", "255", "M3"]
+    # Words as people type them; the wavelength is not asked once the kind of laser is known.
+    needed = ["diode", "Blue diode", "5 W", "", "100 mm/s", "300x200", "S255", "4", "m3"]
     # Half a pair is told at the end, and everything typed stands in brackets the second time.
-    lines = iter([*needed, "0.1x0.12", "-", "end", *[""] * 8, "fwhm", "end"])
+    lines = iter([*needed, "0.1x0.12", "-", "end", *[""] * 7, "fwhm", "end"])
 
     class Typed:
         def readline(self):
@@ -106,6 +107,8 @@ def test_the_questions_take_what_is_typed_and_say_how_a_figure_is_found(monkeypa
     said = capsys.readouterr()
     assert "did you mean blue-diode?" in said.err
     assert "this one is needed" in said.err
+    assert 'such as "M3"' in said.err
+    assert "quotes" not in said.err
     assert "spot_means: is missing" in said.err
     assert "read in the control's settings which number after S" in said.out
 

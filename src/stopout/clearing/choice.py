@@ -62,7 +62,7 @@ def with_rings(parts: list[Part], work: Work) -> tuple[list[Part], dict[str, lis
     least_s = np.array([_least_length_mm(part.area, work) for part in found]) / work.speed_mm_s
     worth = _worth_a_look(longest_s - outline_s, longest_s.sum())
     tried = [place for place in worth if least_s[place] < _WORTH * longest_s[place]]
-    laid = {place: found[place].with_rings(work) for place in tried}
+    laid = dict(zip(tried, work.ringed([found[place] for place in tried]), strict=True))
     ringed_s = np.full(len(found), np.inf)
     ringed_s[tried] = _strokes_s([laid[place].spirals for place in tried], work)
     parts = list(parts)

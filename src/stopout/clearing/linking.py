@@ -81,19 +81,13 @@ def run_on(path: FloatArray, length_mm: float) -> FloatArray:
 
 def _outwards(rings: list[Ring]) -> list[Ring]:
     """Return rings so that all within a ring come before it, each next to one it lies about."""
-    lines = np.array([LineString(ring.points_mm) for ring in rings], dtype=object)
     depth = np.array([ring.depth for ring in rings])
+    about = _about(rings, depth)
     within: dict[int, list[int]] = {}
-    roots = []
-    for k in np.argsort(depth, kind="stable"):
-        about = np.flatnonzero(depth == np.ceil(depth[k]) - 1)
-        if not len(about):
-            roots.append(int(k))
-            continue
-        nearest = 0 if len(about) == 1 else int(np.argmin(shapely.distance(lines[about], lines[k])))
-        within.setdefault(int(about[nearest]), []).append(int(k))
+    for k in np.argsort(depth, kind="stable").tolist():
+        within.setdefault(about[k], []).append(k)
     order: list[int] = []
-    todo = [(root, False) for root in reversed(roots)]
+    todo = [(root, False) for root in reversed(within[-1])]
     while todo:
         k, is_open = todo.pop()
         if is_open or k not in within:
@@ -103,6 +97,21 @@ def _outwards(rings: list[Ring]) -> list[Ring]:
         # The deepest nest last: its outermost ring is what the ring about it goes on from.
         todo += [(j, False) for j in reversed(within[k])]
     return [rings[k] for k in order]
+
+
+def _about(rings: list[Ring], depth: FloatArray) -> list[int]:
+    """Return for each ring the nearest of the level about it, the first of equals; -1 for none."""
+    points, ring = np.concatenate([r.points_mm for r in rings]), [len(r.points_mm) for r in rings]
+    lines = shapely.linestrings(points, indices=np.repeat(np.arange(len(rings)), ring))
+    found = np.full(len(rings), -1)
+    level = np.ceil(depth) - 1
+    for above in np.unique(level):
+        mine, outer = np.flatnonzero(level == above), np.flatnonzero(depth == above)
+        if len(outer):
+            place, near = shapely.STRtree(lines[outer]).query_nearest(lines[mine])
+            first = np.flatnonzero(np.diff(place, prepend=-1))
+            found[mine[place[first]]] = outer[np.minimum.reduceat(near, first)]
+    return [int(k) for k in found]
 
 
 def _begun_smoothly(points: FloatArray) -> FloatArray:

@@ -12,7 +12,7 @@ from stopout.clearing.linking import run_on, spirals
 from stopout.clearing.order import chain_rows, order_cells
 from stopout.clearing.paths import assemble
 from stopout.clearing.program_times import measure_program
-from stopout.clearing.rings import ring_fill
+from stopout.clearing.rings import Ring, ring_fills
 from stopout.clearing.strokes import (
     BeamStroke,
     order_outlines,
@@ -49,21 +49,6 @@ class Part:
             spirals=[],
         )
 
-    def with_rings(self, work: Work) -> Part:
-        """Return the part with rings laid, if they can be."""
-        rings = ring_fill(self.area, mark_mm=work.mark_mm, spacing_mm=work.spacing_mm)
-        if not rings:
-            return self
-        paths = spirals(
-            rings,
-            self.area,
-            apart_mm=max(work.spacing_mm.values()),
-            machine=work.machine,
-            speed_mm_s=work.speed_mm_s,
-        )
-        strokes = path_strokes([run_on(path, max(work.mark_mm)) for path in paths], work.machine)
-        return replace(self, spirals=strokes)
-
 
 @dataclass(frozen=True, slots=True, kw_only=True, eq=False)
 class Work:
@@ -93,6 +78,28 @@ class Work:
             along=along,
             bridge_mm=2 * self.speed_mm_s**2 / self.machine.acceleration_mm_s2,
         )
+
+    def ringed(self, parts: Sequence[Part]) -> list[Part]:
+        """Return parts with rings laid, those of them that can have them."""
+        fills = ring_fills(
+            [part.area for part in parts], mark_mm=self.mark_mm, spacing_mm=self.spacing_mm
+        )
+        return [
+            self._wound(part, rings) if rings else part
+            for part, rings in zip(parts, fills, strict=True)
+        ]
+
+    def _wound(self, part: Part, rings: list[Ring]) -> Part:
+        """Return a part with its rings joined into spirals."""
+        paths = spirals(
+            rings,
+            part.area,
+            apart_mm=max(self.spacing_mm.values()),
+            machine=self.machine,
+            speed_mm_s=self.speed_mm_s,
+        )
+        strokes = path_strokes([run_on(path, max(self.mark_mm)) for path in paths], self.machine)
+        return replace(part, spirals=strokes)
 
     def sequence(
         self,

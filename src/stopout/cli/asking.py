@@ -32,6 +32,8 @@ class Question:
         Questions of one group are passed over together by `end`.
     is_needed : bool
         Whether it is asked until it is answered.
+    is_due : callable
+        Given the values so far, whether it is asked at all.
     """
 
     key: str
@@ -40,6 +42,7 @@ class Question:
     usual: Callable[[dict[str, str]], str] = lambda _: ""
     group: str = ""
     is_needed: bool = False
+    is_due: Callable[[dict[str, Any]], bool] = lambda _: True
 
 
 def ask_all(questions: Sequence[Question], typed: dict[str, str] | None = None) -> dict[str, Any]:
@@ -60,9 +63,12 @@ def ask_all(questions: Sequence[Question], typed: dict[str, str] | None = None) 
     at = 0
     while at < len(questions):
         question = questions[at]
+        if not question.is_due(values):
+            at += 1
+            continue
         text = _line(question, typed)
         if text.casefold() == BACK:
-            at = max(0, at - 1)
+            at = _before(questions, at, values)
             continue
         if text.casefold() == END and question.group:
             while at < len(questions) and questions[at].group:
@@ -88,6 +94,12 @@ def ask_all(questions: Sequence[Question], typed: dict[str, str] | None = None) 
     return values
 
 
+def _before(questions: Sequence[Question], at: int, values: dict[str, Any]) -> int:
+    """Return the place of the question asked before this one."""
+    asked = [number for number in range(at) if questions[number].is_due(values)]
+    return asked[-1] if asked else 0
+
+
 def _line(question: Question, typed: dict[str, str]) -> str:
     usual = typed.get(question.key) or question.usual(typed)
     shown = f" [{usual}]" if usual else ""
@@ -95,5 +107,6 @@ def _line(question: Question, typed: dict[str, str]) -> str:
     line = sys.stdin.readline()
     if not line:
         typer.echo()
-        raise StopoutError(f"the answers end at {question.words!r}; nothing was kept")
+        asked = question.words.strip().splitlines()[0]
+        raise StopoutError(f"the answers end at: {asked}; nothing was kept")
     return line.strip() or usual

@@ -5,6 +5,7 @@ from __future__ import annotations
 import json
 import sys
 import tomllib
+from collections.abc import Iterator
 from dataclasses import dataclass
 from pathlib import Path
 from typing import TYPE_CHECKING, Any
@@ -15,11 +16,11 @@ from stopout.cli.asking import Question, ask_all
 from stopout.cli.options import AS_JSON, BOOK, REQUIRED, Given, Option, command
 from stopout.cli.plain_help import Commands
 from stopout.errors import BookError, UnitError
+from stopout.library.book_words import equipment_lines
 
 if TYPE_CHECKING:
     from stopout.job.shop_numbers import Equipment
     from stopout.jobs.definition import Key
-    from stopout.jobs.forms import Form
 
 _DATE = Option("date", "date", "Such as 2026-11-20. [today]")
 _NOTE = Option("note", "text", "Where the figures are from.")
@@ -156,31 +157,49 @@ def _question(key: Key) -> Question:
     from stopout.jobs.forms import WrongValueError
 
     def read(text: str) -> Any:
-        value = _sides(key, text) or _value(text)
-        try:
-            key.form.read(value)
-        except WrongValueError as wrong:
-            raise BookError(wrong.faults[0][1]) from None
-        return value
+        faults = []
+        for value in _meant(key, text):
+            try:
+                key.form.read(value)
+            except WrongValueError as wrong:
+                faults.append(wrong.faults[0][1].removesuffix('; write it in "quotes"'))
+            else:
+                return value
+        raise BookError(faults[0])
 
     how = f"\n  {key.find}" if key.find else ""
     return Question(
         key=key.name,
-        words=f"{key.meaning}{how}\n  {key.name}{_taken(key.form)}",
+        words=f"\n{key.meaning}{how}\n  {key.name}{_taken(key)}",
         read=read,
         group="" if _is_first(key) else "open",
         is_needed=key.is_required,
+        is_due=lambda given: key.name != "wavelength" or "emitter" not in given,
     )
 
 
-def _taken(form: Form) -> str:
-    """What an answer may be: the words, or the units; nothing of another's figures."""
-    from stopout.jobs.forms import Amount, OneOf, Row, leaf_of
+def _meant(key: Key, text: str) -> Iterator[Any]:
+    """What may have been meant by the text, the likeliest first; at a prompt nobody quotes."""
+    typed = text.strip().strip("\"'")
+    yield _sides(key, text) or _value(text)
+    yield typed
+    # `Blue diode` for blue-diode, `m3` for M3, `S1000` where a bare number is due.
+    yield "-".join(typed.casefold().replace("_", " ").split())
+    yield typed.upper()
+    if typed[:1] in ("S", "s"):
+        yield _value(typed[1:])
+
+
+def _taken(key: Key) -> str:
+    """What an answer may be: words, units, or how a code looks; no other machine's sizes."""
+    from stopout.jobs.forms import Amount, OneOf, Row, TextForm, leaf_of
     from stopout.units import QUANTITIES
 
-    leaf = leaf_of(form)
+    form, leaf = key.form, leaf_of(key.form)
     if isinstance(leaf, OneOf):
         return f" ({', '.join(leaf.choices)})"
+    if isinstance(leaf, TextForm) and key.example:
+        return f" (such as {key.example})"
     if not isinstance(leaf, Amount):
         return ""
     size = "width x height in mm, or " if isinstance(form, Row) and not form.or_one else ""
@@ -277,19 +296,3 @@ def _kept(kind: _Kind, given: Given) -> list[Equipment]:
 def _none(kind: _Kind, given: Given) -> str:
     names = ", ".join(one.name for one in _kept(kind, given)) or "none"
     return f"there is no {kind.name} {given.name!r} in the shop book; it has: {names}"
-
-
-def equipment_lines(record: Equipment) -> list[str]:
-    """The figures as a job file writes them, a line each."""
-    from stopout.jobs.equipment import KINDS
-    from stopout.jobs.validate import toml_text
-
-    order = list(KINDS[record.kind].parts)
-    # An entry from elsewhere may hold what no job file knows.
-    keys = sorted(record.keys, key=lambda key: order.index(key) if key in order else len(order))
-    return [f"{key} = {toml_text(record.keys[key])}" for key in keys]
-
-
-def equipment_words(record: Equipment) -> str:
-    """The first of the figures in a line."""
-    return ", ".join(equipment_lines(record)[:4])

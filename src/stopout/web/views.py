@@ -13,7 +13,9 @@ import shapely
 if TYPE_CHECKING:
     from shapely.geometry.base import BaseGeometry
 
+    from stopout.job.record import Job
     from stopout.planning import CoatPlan, Plan
+    from stopout.planning.opening.look import Glimpse
 
 # Outlines are thinned by this: nobody enlarges a piece further than to a micrometre.
 _LEAN_MM = 0.001
@@ -44,6 +46,53 @@ class Shapes:
 
 
 _SHAPES = Shapes()
+
+
+def without(view: dict[str, Any], has: Sequence[str]) -> dict[str, Any]:
+    """Leave out of a view the outlines that its reader has."""
+    kept = {name: path for name, path in view["shapes"].items() if name not in has}
+    return {**view, "shapes": kept}
+
+
+def glimpse_of(job: Job, glimpse: Glimpse) -> dict[str, Any]:
+    """Return a first look as the page shows it: the ways of showing that it knows."""
+    from stopout.pictures.colours import material_tint, paint_tint, recess_tint
+    from stopout.planning.measures.placing import as_worked_on
+
+    blank, shapes = job.blank, dict[str, str]()
+
+    def layer(region: BaseGeometry, **look: str) -> Layer:
+        name, path = _SHAPES.of(region, blank.height_mm)
+        shapes[name] = path
+        return {"shape": name, **look}
+
+    bare, paint = material_tint(blank.material), paint_tint(glimpse.coat.colour)
+    ground, made = (paint, bare) if job.route.is_sign else (bare, recess_tint(blank.material))
+    face, target, short = glimpse.face, glimpse.target, _noticeable(glimpse.short)
+    finished = [
+        layer(glimpse.finished, fill=made),
+        layer(glimpse.unsure, fill=made, kind="unsure"),
+    ]
+    ways = {
+        "worked": {
+            "after": [layer(face, fill=paint), layer(glimpse.opening, fill=bare)],
+            "before": [layer(face, fill=paint), layer(target, fill=bare)],
+        },
+        "finished": {
+            "after": [layer(face, fill=ground), *finished, layer(short, kind="less")],
+            "before": [layer(face, fill=ground), layer(target, fill=made)],
+        },
+    }
+    if not job.route.is_sign:
+        turn = (lambda one: as_worked_on(one, job)) if blank.is_back_worked else (lambda one: one)
+        shown = [layer(turn(face), fill=ground)]
+        ways["seen"] = {
+            "after": [*shown, layer(turn(glimpse.finished), fill=made),
+                      layer(turn(glimpse.unsure), fill=made, kind="unsure")],
+            "before": [*shown, layer(turn(target), fill=made)],
+        }  # fmt: skip
+    return {"size_mm": [blank.width_mm, blank.height_mm], "back": blank.is_back_worked,
+            "ways": ways, "shapes": shapes}  # fmt: skip
 
 
 def view_of(plan: Plan) -> dict[str, Any]:

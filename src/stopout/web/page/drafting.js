@@ -1,7 +1,7 @@
 // Each text of the job file is drafted; a newer one ends the older draft.
-import { ask, at, byId, guarded, tell, when } from "./asking.js";
+import { at, byId, guarded, lines, tell, when } from "./asking.js";
 import { listFindings } from "./findings.js";
-import { held, showView, shownView } from "./picture.js";
+import { held, showGlimpse, showView, shownView } from "./picture.js";
 
 let latest = 0;
 when("text", guarded(draft));
@@ -9,11 +9,20 @@ when("text", guarded(draft));
 async function draft() {
   const number = ++latest;
   byId("view").setAttribute("aria-busy", "true");
-  const told = await ask(at("/draft"), { has: held() });
-  if (number !== latest || told.superseded) return;
-  byId("view").removeAttribute("aria-busy");
-  if (told.mistakes) cannot(told.mistakes);
-  else show(told.view);
+  for await (const told of lines(at("/draft"), { has: held() })) {
+    if (number !== latest || told.superseded) return;
+    if (told.glimpse) { look(told.glimpse); continue; }
+    byId("view").removeAttribute("aria-busy");
+    if (told.mistakes) cannot(told.mistakes);
+    else show(told.view);
+  }
+}
+// The first look shows the piece; the verdict and the findings are still those of before.
+function look(glimpse) {
+  showGlimpse(glimpse);
+  byId("is-draft").hidden = false;
+  byId("is-draft").textContent = "first look; findings follow";
+  count("looked");
 }
 function cannot(mistakes) {
   const still = shownView() ? " (the piece is shown as it was)" : "";
@@ -24,6 +33,7 @@ function headline(words, state, isDraft) {
   byId("headline").textContent = words.replace(/^DRAFT: /, "");
   byId("verdict").className = state;
   byId("is-draft").hidden = !isDraft;
+  byId("is-draft").textContent = "draft";
 }
 // Show what a draft or a plan has made: the piece, the verdict and the findings.
 export function show(view) {
@@ -33,8 +43,11 @@ export function show(view) {
   drawn(view);
 }
 // Count what has been drawn: who waits for a drawing waits for this.
-function drawn(view) {
+function count(what) {
   const page = document.documentElement;
-  page.dataset.drawn = String(Number(page.dataset.drawn ?? 0) + 1);
+  page.dataset[what] = String(Number(page.dataset[what] ?? 0) + 1);
+}
+function drawn(view) {
+  count("drawn");
   tell("drawn", view);
 }

@@ -13,6 +13,10 @@ const isTurned = () => way() === "seen" && view.back;
 export const asWorked = ([x, y]) => [isTurned() ? view.size_mm[0] - x : x, view.size_mm[1] - y];
 export const onPicture = ([x, y]) => [isTurned() ? view.size_mm[0] - x : x, view.size_mm[1] - y];
 
+// A first look has no findings of its own, and does not know every way.
+export function showGlimpse(made) {
+  showView({ ...made, headline: view?.headline ?? "", findings: view?.findings ?? [], ways: { ...view?.ways, ...made.ways } });
+}
 export function showView(made) {
   const isSame = view && String(view.size_mm) === String(made.size_mm);
   const told = { ...shapes, ...made.shapes };

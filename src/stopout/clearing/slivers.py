@@ -1,0 +1,221 @@
+"""Lines for what two rings leave between them: slivers narrower than a mark.
+
+A sliver gets a line along its middle, or round its edge where it forks: the first that the mark's
+shape clears it from, that stays inside, and that with the rings brings enough dose all over it. All
+slivers between two levels are looked at together, one way of theirs after another.
+"""
+
+from __future__ import annotations
+
+from collections.abc import Iterator
+from dataclasses import dataclass
+
+import numpy as np
+import shapely
+from numpy.typing import NDArray
+from shapely import LineString, Polygon
+from shapely.ops import substring
+
+from stopout.clearing.plane import QUAD_SEGS, Plane, Polygons
+from stopout.clearing.ring_dose import Index, Tracks
+from stopout.values import FloatArray
+
+__all__ = ["SLIVER_MM", "Slivers"]
+
+# Slivers thinner than this come of the slack, and are cleared.
+SLIVER_MM = 0.0008
+# The dose at a place may fall short by as much as the power lags behind the speed.
+_LEAST_DOSE = 0.88
+_LEAST_WITH_PATH = 0.97
+# The dose is asked for every so many marks along the edge of a sliver.
+_ASKED = 0.16
+# A sliver's middle line is drawn with a point about every this many marks.
+_PER_MARK = 0.25
+# How much a middle line may be straightened, and its ends held back, in marks.
+_STRAIGHTER, _HELD_BACK = 0.03, 0.2
+_MOST_POINTS = 600
+# How far a line is switched on before what it has to clear, and off after it, in marks.
+_LEAD_MARKS = 0.7
+
+
+@dataclass(frozen=True, slots=True, kw_only=True, eq=False)
+class Slivers:
+    """Places between rings, those of all parts together.
+
+    Attributes
+    ----------
+    places : (n,) ndarray of Polygon
+        The places, in mm.
+    level : (n,) ndarray of int
+        Within which level each lies.
+    part : (n,) ndarray of int
+        Of which part each is.
+    levels, parts : (m,) ndarrays of Polygon
+        The outlines that a line's mark must stay within, and those that its lead must.
+    mark : Plane
+        The mark's plane.
+    cleared : float
+        How far from a line the mark's shape clears, in marks.
+    """
+
+    places: Polygons
+    level: Index
+    part: Index
+    levels: Polygons
+    parts: Polygons
+    mark: Plane
+    cleared: float
+
+    def lines(self, tracks: Tracks, is_bare: NDArray[np.bool_]) -> dict[int, FloatArray | None]:
+        """Return a line for each place that needs one; None where none clears it.
+
+        Parameters
+        ----------
+        tracks : Tracks
+            The rings, each its part's.
+        is_bare : (n,) ndarray of bool
+            Which places the mark's shape leaves, whatever the dose.
+        """
+        at, place = self._asked()
+        dose = tracks.dose(at, self.part[place])
+        short = np.bincount(place, 2 * _LEAST_DOSE * dose < 1, minlength=len(self.places)) > 0
+        todo = np.flatnonzero(is_bare | short)
+        plain = dict(zip(todo.tolist(), self.mark.into(self.places[todo]), strict=True))
+        ways = {k: _candidates(sliver) for k, sliver in plain.items()}
+        found: dict[int, FloatArray | None] = dict.fromkeys(plain)
+        while len(todo):
+            paths = {k: path for k in todo.tolist() if (path := next(ways[k], None)) is not None}
+            led = self._led_on(self._fitting(paths, plain))
+            for k, points in led.items():
+                if found[k] is None:
+                    found[k] = points
+            dosed = self._dosed_by(led, (at, place, dose))
+            for k in dosed:
+                found[k] = led[k]
+            todo = np.array([k for k in paths if k not in dosed], dtype=np.int64)
+        return found
+
+    def _asked(self) -> tuple[FloatArray, Index]:
+        """Return points on the edge of all places and within, and whose each is."""
+        edges = shapely.segmentize(shapely.get_exterior_ring(self.mark.into(self.places)), _ASKED)
+        on, place = shapely.get_coordinates(edges, return_index=True)
+        within = shapely.get_coordinates(self.mark.into(shapely.point_on_surface(self.places)))
+        place = np.concatenate([place, np.arange(len(self.places))])
+        order = np.argsort(place, kind="stable")
+        return np.concatenate([on, within])[order], place[order]
+
+    def _dosed_by(
+        self, led: dict[int, FloatArray], asked: tuple[FloatArray, Index, FloatArray]
+    ) -> set[int]:
+        """Return those places that a path of their own, with the rings, doses all over."""
+        if not led:
+            return set()
+        at, place, dose = asked
+        own = Tracks([path / self.mark.axes for path in led.values()], np.array(list(led)))
+        mine = np.isin(place, own.owner)
+        most = np.maximum(dose[mine], own.dose(at[mine], place[mine]))
+        short = np.bincount(
+            place[mine], 2 * _LEAST_WITH_PATH * most < 1, minlength=len(self.places)
+        )
+        return {k for k in led if not short[k]}
+
+    def _fitting(
+        self, paths: dict[int, LineString], plain: dict[int, Polygon]
+    ) -> dict[int, FloatArray]:
+        """Return, in mm, those paths whose mark clears their sliver and that stay inside."""
+        real = [k for k, path in paths.items() if path.length >= 1e-4]
+        if not real:
+            return {}
+        index = np.array(real)
+        path = np.array([paths[k] for k in real], dtype=object)
+        sliver = np.array([plain[k] for k in real], dtype=object)
+        missed = shapely.difference(sliver, shapely.buffer(path, self.cleared, quad_segs=QUAD_SEGS))
+        fits = shapely.is_empty(shapely.buffer(missed, -1e-3))
+        index, laid = index[fits], self.mark.back(path[fits])
+        home, at = np.unique(self.level[index], return_inverse=True)
+        inside = shapely.buffer(self.levels[home], 1e-6)
+        shapely.prepare(inside)
+        stays = shapely.covers(inside[at], laid)
+        return {
+            int(k): shapely.get_coordinates(line)
+            for k, line in zip(index[stays], laid[stays], strict=True)
+        }
+
+    def _led_on(self, paths: dict[int, FloatArray]) -> dict[int, FloatArray]:
+        """Return open paths led on straight at both ends, as far as they stay inside.
+
+        A line switched on or off at speed clears its full width only within its end.
+        """
+        is_open = [k for k, path in paths.items() if not np.array_equal(path[0], path[-1])]
+        if not is_open:
+            return paths
+        inside = self.parts[self.part[is_open]]
+        shapely.prepare(inside)
+        laid = dict(paths)
+        for _ in range(2):
+            ends = np.array([laid[k][:2] for k in is_open])
+            on = _led_ends(ends, self.mark, inside)
+            for k, point, has in zip(is_open, on, np.isfinite(on[:, 0]), strict=True):
+                laid[k] = (np.vstack([point, laid[k][1:]]) if has else laid[k])[::-1]
+        return laid
+
+
+def _led_ends(ends: FloatArray, mark: Plane, inside: Polygons) -> FloatArray:
+    """Return where paths begin that begin by these points (n, 2, 2) once they are led on there.
+
+    Not a number where no way on stays inside.
+    """
+    step = (ends[:, 0] - ends[:, 1]) / mark.axes
+    step = step / np.hypot(*step.T)[:, None] * mark.axes
+    found = np.full((len(ends), 2), np.nan)
+    for share in (1.0, 0.75, 0.5, 0.25):
+        left = np.flatnonzero(np.isnan(found[:, 0]))
+        on = ends[left, 0] + step[left] * _LEAD_MARKS * share
+        leads = shapely.linestrings(np.stack([ends[left, 0], on], axis=1))
+        stays = shapely.covers(inside[left], leads)
+        found[left[stays]] = on[stays]
+    return found
+
+
+def _candidates(sliver: Polygon) -> Iterator[LineString]:
+    """Yield paths along a sliver, in the mark's plane, the shortest first."""
+    edge = shapely.simplify(sliver.exterior, _STRAIGHTER / 4)
+    if len(sliver.interiors) == 1:
+        yield shapely.simplify(_between(edge, sliver.interiors[0]), _STRAIGHTER)
+    elif not sliver.interiors:
+        middle = _middle(shapely.get_coordinates(edge)[:-1])
+        straight = shapely.simplify(middle, _STRAIGHTER)
+        if straight.length > 3 * _HELD_BACK:
+            yield substring(straight, _HELD_BACK, straight.length - _HELD_BACK)
+        yield straight
+        yield middle
+        yield shapely.simplify(sliver.exterior, _STRAIGHTER)
+
+
+def _between(outer: LineString, inner: LineString) -> LineString:
+    """Return the closed line half way between the two edges of a ring-shaped sliver."""
+    around = shapely.points(shapely.get_coordinates(shapely.segmentize(outer, _PER_MARK)))
+    facing = shapely.line_interpolate_point(inner, shapely.line_locate_point(inner, around))
+    halfway = (shapely.get_coordinates(around) + shapely.get_coordinates(facing)) / 2
+    return LineString(np.vstack([halfway[:-1], halfway[:1]]))
+
+
+def _middle(points: FloatArray) -> LineString:
+    """Return the line half way between the two sides of a sliver, from tip to tip.
+
+    The tips are its two corners farthest apart; points of both sides are paired by their share of
+    the way.
+    """
+    few = points[:: max(1, len(points) // _MOST_POINTS)]
+    gap = few[:, None] - few[None, :]
+    first, last = np.unravel_index(int(np.argmax((gap**2).sum(axis=-1))), gap.shape[:2])
+    low, high = sorted((int(first), int(last)))
+    one = LineString(few[low : high + 1])
+    other = LineString(np.vstack([few[high:], few[: low + 1]])[::-1])
+    n = max(2, int(np.ceil(max(one.length, other.length) / _PER_MARK)) + 1)
+    share = np.linspace(0, 1, n)
+    sides = [
+        shapely.get_coordinates(shapely.line_interpolate_point(side, share, normalized=True))
+        for side in (one, other)
+    ]
+    return LineString((sides[0] + sides[1]) / 2)
