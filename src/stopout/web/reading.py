@@ -15,6 +15,7 @@ if TYPE_CHECKING:
     from shapely.geometry.base import BaseGeometry
 
     from stopout.planning import Plan
+    from stopout.values import FloatArray
 
 # A first window's half side, and how finely its edges are walked: a share of it. Widths are then
 # true to a thousandth of the window at most, which is no wider than four widths.
@@ -95,7 +96,9 @@ def width_at(region: BaseGeometry, face: BaseGeometry, place: tuple[float, float
     return None
 
 
-def _holding(at_mm: Any, width_mm: Any, place: tuple[float, float], spacing_mm: float) -> Any:
+def _holding(
+    at_mm: FloatArray, width_mm: FloatArray, place: tuple[float, float], spacing_mm: float
+) -> float | None:
     """The widest disc that holds a place; in a corner, where none does, the one next to it."""
     if not len(width_mm):
         return None

@@ -4,7 +4,7 @@ from __future__ import annotations
 
 import hashlib
 from collections import OrderedDict
-from collections.abc import Sequence
+from collections.abc import Callable, Sequence
 from typing import TYPE_CHECKING, Any
 
 import numpy as np
@@ -54,45 +54,47 @@ def without(view: dict[str, Any], has: Sequence[str]) -> dict[str, Any]:
     return {**view, "shapes": kept}
 
 
-def glimpse_of(job: Job, glimpse: Glimpse) -> dict[str, Any]:
-    """Return a first look as the page shows it: the ways of showing that it knows."""
-    from stopout.pictures.colours import material_tint, paint_tint, recess_tint
-    from stopout.planning.measures.placing import as_worked_on
+class _Layers:
+    """Layers of a picture, and the outlines that they name."""
 
-    blank, shapes = job.blank, dict[str, str]()
+    def __init__(self, job: Job) -> None:
+        self.job, self.shapes = job, dict[str, str]()
+        self._high_mm = job.blank.height_mm
 
-    def layer(region: BaseGeometry, **look: str) -> Layer:
-        name, path = _SHAPES.of(region, blank.height_mm)
-        shapes[name] = path
+    def of(self, region: BaseGeometry, **look: str) -> Layer:
+        """Return a layer of a region as worked; `fill` is its tint, `kind` what it tells."""
+        name, path = _SHAPES.of(region, self._high_mm)
+        self.shapes[name] = path
         return {"shape": name, **look}
 
-    bare, paint = material_tint(blank.material), paint_tint(glimpse.coat.colour)
-    ground, made = (paint, bare) if job.route.is_sign else (bare, recess_tint(blank.material))
-    face, target, short = glimpse.face, glimpse.target, _noticeable(glimpse.short)
-    finished = [
-        layer(glimpse.finished, fill=made),
-        layer(glimpse.unsure, fill=made, kind="unsure"),
-    ]
-    ways = {
-        "worked": {
-            "after": [layer(face, fill=paint), layer(glimpse.opening, fill=bare)],
-            "before": [layer(face, fill=paint), layer(target, fill=bare)],
-        },
-        "finished": {
-            "after": [layer(face, fill=ground), *finished, layer(short, kind="less")],
-            "before": [layer(face, fill=ground), layer(target, fill=made)],
-        },
+    def seen(self, region: BaseGeometry, **look: str) -> Layer:
+        """Return a layer of a region as its reader sees it."""
+        from stopout.planning.measures.placing import as_worked_on
+
+        job = self.job
+        return self.of(as_worked_on(region, job) if job.blank.is_back_worked else region, **look)
+
+
+def glimpse_of(job: Job, glimpse: Glimpse) -> dict[str, Any]:
+    """Return a first look as the page shows it: the ways of showing that it knows."""
+    layers, blank = _Layers(job), job.blank
+    ways = _plain_ways(
+        layers,
+        colour=glimpse.coat.colour,
+        face=glimpse.face,
+        target=glimpse.target,
+        opening=glimpse.opening,
+        finished=((glimpse.finished, ""), (glimpse.unsure, "unsure")),
+        strays=(("less", glimpse.short),),
+    )
+    if job.route.is_sign:
+        del ways["seen"]
+    return {
+        "size_mm": [blank.width_mm, blank.height_mm],
+        "back": blank.is_back_worked,
+        "ways": ways,
+        "shapes": layers.shapes,
     }
-    if not job.route.is_sign:
-        turn = (lambda one: as_worked_on(one, job)) if blank.is_back_worked else (lambda one: one)
-        shown = [layer(turn(face), fill=ground)]
-        ways["seen"] = {
-            "after": [*shown, layer(turn(glimpse.finished), fill=made),
-                      layer(turn(glimpse.unsure), fill=made, kind="unsure")],
-            "before": [*shown, layer(turn(target), fill=made)],
-        }  # fmt: skip
-    return {"size_mm": [blank.width_mm, blank.height_mm], "back": blank.is_back_worked,
-            "ways": ways, "shapes": shapes}  # fmt: skip
 
 
 def view_of(plan: Plan) -> dict[str, Any]:
@@ -109,22 +111,15 @@ def view_of(plan: Plan) -> dict[str, Any]:
         Plain data: `size_mm`, `ways` of showing it as layers of named `shapes`, verdict, findings
         with their places as worked.
     """
-    job, blank = plan.job, plan.job.blank
-    shapes: dict[str, str] = {}
-
-    def layer(region: BaseGeometry, **look: str) -> Layer:
-        name, path = _SHAPES.of(region, blank.height_mm)
-        shapes[name] = path
-        return {"shape": name, **look}
-
+    blank, layers = plan.job.blank, _Layers(plan.job)
     return {
         "draft": plan.is_draft,
         "size_mm": [blank.width_mm, blank.height_mm],
         "back": blank.is_back_worked,
         "state": plan.verdict.state,
         "headline": plan.headline,
-        "ways": _ways(plan, layer) if plan.coats else {},
-        "shapes": shapes,
+        "ways": _ways(plan, layers) if plan.coats else {},
+        "shapes": layers.shapes,
         "findings": [
             {
                 "level": str(told.level.value),
@@ -146,58 +141,78 @@ def shown_coat(plan: Plan) -> CoatPlan:
     )
 
 
-def _ways(plan: Plan, layer: Any) -> dict[str, dict[str, list[Layer]]]:
+def _ways(plan: Plan, layers: _Layers) -> dict[str, Any]:
     """The piece as seen, as worked and as finished; before as drawn, after as predicted."""
+    coat = shown_coat(plan)
+    ways = _plain_ways(
+        layers,
+        colour=coat.coat.colour,
+        face=plan.face,
+        target=coat.target,
+        opening=coat.opening,
+        finished=((coat.finished, ""),),
+        strays=(("more", coat.outcome.too_much), ("less", coat.outcome.too_little)),
+    )
+    return ways if plan.front is None else {**ways, "seen": _through_the_front(plan, layers)}
+
+
+def _plain_ways(
+    layers: _Layers,
+    *,
+    colour: str,
+    face: BaseGeometry,
+    target: BaseGeometry,
+    opening: BaseGeometry,
+    finished: Sequence[tuple[BaseGeometry, str]],
+    strays: Sequence[tuple[str, BaseGeometry]],
+) -> dict[str, Any]:
     from stopout.pictures.colours import material_tint, paint_tint, recess_tint
 
-    coat, material = shown_coat(plan), plan.job.blank.material
+    material, paint = layers.job.blank.material, paint_tint(colour)
     bare, made = material_tint(material), recess_tint(material)
-    paint = paint_tint(coat.coat.colour)
-    if plan.front is not None:
-        bare, made = paint, material_tint(material)
-    ground = layer(plan.face, fill=bare)
-    painted = layer(plan.face, fill=paint)
-    drawn = layer(coat.target, fill=made)
-    strays = [
-        layer(_noticeable(coat.outcome.too_much), kind="more"),
-        layer(_noticeable(coat.outcome.too_little), kind="less"),
-    ]
+    if layers.job.route.is_sign:
+        bare, made = paint, bare
+    open_tint = material_tint(material)
+    told = [layers.of(_noticeable(region), kind=kind) for kind, region in strays]
+
+    def whole(layer: Callable[..., Layer]) -> list[Layer]:
+        return [
+            layer(face, fill=bare),
+            *(layer(one, fill=made, kind=kind) for one, kind in finished),
+        ]
+
     return {
-        "seen": _seen(plan, coat, layer, bare, made),
+        "seen": {
+            "after": whole(layers.seen),
+            "before": [layers.seen(face, fill=bare), layers.seen(target, fill=made)],
+        },
         "worked": {
-            "after": [painted, layer(coat.opening, fill=material_tint(material))],
-            "before": [painted, layer(coat.target, fill=material_tint(material))],
+            "after": [layers.of(face, fill=paint), layers.of(opening, fill=open_tint)],
+            "before": [layers.of(face, fill=paint), layers.of(target, fill=open_tint)],
         },
         "finished": {
-            "after": [ground, layer(coat.finished, fill=made), *strays],
-            "before": [ground, drawn],
+            "after": [*whole(layers.of), *told],
+            "before": [layers.of(face, fill=bare), layers.of(target, fill=made)],
         },
     }
 
 
-def _seen(plan: Plan, coat: CoatPlan, layer: Any, bare: str, made: str) -> dict[str, list[Layer]]:
-    """The piece as its reader sees it: a plate's etch, a sign's colours through the front."""
+def _through_the_front(plan: Plan, layers: _Layers) -> dict[str, list[Layer]]:
+    """A sign in its colours, as predicted and as it is to be."""
     from stopout.pictures.colours import material_tint, paint_tint
-    from stopout.planning.measures.placing import as_worked_on
     from stopout.planning.road.front import coat_tints
 
-    def turned(region: BaseGeometry) -> BaseGeometry:
-        return as_worked_on(region, plan.job) if plan.job.blank.is_back_worked else region
-
-    face = turned(plan.face)
-    if plan.front is None:
-        return {
-            "after": [layer(face, fill=bare), layer(turned(coat.finished), fill=made)],
-            "before": [layer(face, fill=bare), layer(turned(coat.target), fill=made)],
-        }
     tints = [paint_tint(tint) for tint in coat_tints(plan.job, plan.front)]
-    sheet = layer(face, fill=material_tint(plan.job.blank.material))
+    sheet = layers.seen(plan.face, fill=material_tint(plan.job.blank.material))
 
-    def through(regions: Sequence[BaseGeometry]) -> list[Layer]:
-        shown = zip(regions, tints, strict=True)
-        return [sheet, *(layer(turned(region), fill=tint) for region, tint in shown)]
+    def shown(regions: Sequence[BaseGeometry]) -> list[Layer]:
+        tinted = zip(regions, tints, strict=True)
+        return [sheet, *(layers.seen(region, fill=tint) for region, tint in tinted)]
 
-    return {"after": through(plan.front.views), "before": through(plan.shown)}
+    return {
+        "after": shown([] if plan.front is None else plan.front.views),
+        "before": shown(plan.shown),
+    }
 
 
 def _noticeable(region: BaseGeometry) -> BaseGeometry:

@@ -44,6 +44,7 @@ from stopout.planning.opening.edge_light import (
     prove_light,
 )
 from stopout.planning.opening.film_findings import film_findings
+from stopout.planning.opening.look import Glimpse
 from stopout.planning.plan import CoatPlan, LightPlan, Plan
 from stopout.planning.road.front import bleed_mm, front_findings, mark_crosses, prove_front
 from stopout.planning.road.values import values_of
@@ -113,6 +114,7 @@ def plan_job(
         If the job cannot be planned at all.
     """
     ground = _ground(job, drawing, knowledge, outline, draft=draft, memory=memory, tell=tell)
+    ground = replace(ground, glimpse=glimpse)
     work = _worked(ground, coats)
     bounds, findings = _findings(ground, work)
     chemistry = chemistry_findings(ground.job, knowledge, work.etch, ground.strength)
@@ -168,6 +170,7 @@ class _Ground:
     is_draft: bool
     memory: Memory
     tell: Callable[[str], None]
+    glimpse: Callable[[Glimpse], None] | None = None
 
 
 def _ground(
@@ -330,6 +333,7 @@ def _coats(ground: _Ground) -> tuple[Layers | None, list[CoatPlan]]:
             tell=ground.tell,
             is_draft=ground.is_draft,
             memory=ground.memory,
+            glimpse=ground.glimpse,
         )
         open_coat = plan_coat if layers is None else _past_the_edge
         coats.append(open_coat(asked, target))
