@@ -87,7 +87,9 @@ def test_an_edit_becomes_a_line_of_the_file_and_a_drawing(chromium, served):
     page.set_viewport_size(DESK)
     paths = page.locator("#view path").count()
     assert paths >= 3
-    page.evaluate("for (const one of document.querySelectorAll('#controls details')) one.open = true")
+    page.evaluate(
+        "for (const one of document.querySelectorAll('#controls details')) one.open = true"
+    )
     page.fill("#job-revision", "B")
     page.press("#job-revision", "Tab")
     drawn(page, 2)

@@ -14,7 +14,7 @@ from starlette.responses import FileResponse, JSONResponse, Response
 from starlette.routing import Mount, Route
 from starlette.staticfiles import StaticFiles
 
-from stopout.web import arrivals, plans, records
+from stopout.web import arrivals, plans, records, scans
 from stopout.web.controls import mistakes_of, sections, values_of
 from stopout.web.desk import BadRequestError, Desk, Past, Way, over, said_in
 from stopout.web.drafts import Bench
@@ -58,8 +58,9 @@ def make_app(
             yield
         finally:
             desk.bench.end()
+            scans.end(desk)
 
-    ways = (*plans.WAYS, *records.WAYS, *arrivals.WAYS, *_WAYS)
+    ways = (*plans.WAYS, *records.WAYS, *scans.WAYS, *arrivals.WAYS, *_WAYS)
     routes = [
         Route("/", _index),
         *(

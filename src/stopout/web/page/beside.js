@@ -23,7 +23,7 @@ byId("upload").addEventListener("change", async () => { await put(byId("upload")
 const stage = document.querySelector(".stage");
 for (const what of ["dragover", "dragleave", "drop"]) stage.addEventListener(what, (event) => {
   event.preventDefault();
-  stage.classList.toggle("drop", what === "dragover");
+  stage.classList.toggle("takes", what === "dragover");
   if (what === "drop") put(event.dataTransfer.files[0]);
 });
 

@@ -41,7 +41,7 @@ function line(one, k) {
   }
   return made;
 }
-function goTo(at) {
+export function goTo(at) {
   putCursor(at, true);
   lookAt(onPicture(at), ROUND);
   byId("view").scrollIntoView({ block: "nearest" });

@@ -5,6 +5,7 @@ import { begin } from "./controls.js";
 import "./marks.js";
 import "./moving.js";
 import { listJobs } from "./opening.js";
+import "./scanning.js";
 import "./working.js";
 
 guarded(async () => {
