@@ -16,15 +16,14 @@ from starlette.responses import FileResponse, JSONResponse, Response
 from starlette.routing import Mount, Route
 from starlette.staticfiles import StaticFiles
 
-from stopout.web import plans, records, scans
+from stopout.web import orders, plans, records, scans, shop
 from stopout.web.controls import mistakes_of, sections, values_of
 from stopout.web.desk import BadRequestError, Desk, Past, Way, over, said_in
 from stopout.web.drafts import Bench
 from stopout.web.edits import Edit, applied
 from stopout.web.guard import Guard
-from stopout.web.place import ChangedError, Place, Text, write_beside
+from stopout.web.place import PAGE, ChangedError, Place, Text, write_beside
 
-_PAGE = Path(__file__).parent / "page"
 _MOST_UNDO = 200
 _UPLOADS = (".svg", ".pdf", ".dxf", ".png", ".jpg", ".jpeg", ".tif", ".tiff", ".bmp", ".webp",
             ".csv", ".ttf", ".otf")  # fmt: skip
@@ -66,36 +65,20 @@ def make_app(
             desk.bench.end()
             scans.end(desk)
 
-    ways = (*plans.WAYS, *records.WAYS, *scans.WAYS, *_WAYS)
+    ways = (*plans.WAYS, *records.WAYS, *scans.WAYS, *orders.WAYS, *shop.WAYS, *_WAYS)
     routes = [
         Route("/", _index),
         *(
             Route(way, over(desk, answer), methods=["POST"] if changes else ["GET"])
             for way, answer, changes in ways
         ),
-        Mount("/page", StaticFiles(directory=_PAGE)),
+        Mount("/page", StaticFiles(directory=PAGE)),
     ]
     return Guard(Starlette(routes=routes, lifespan=life), hosts=hosts, token=token)
 
 
 async def _index(request: Request) -> Response:
-    return FileResponse(_PAGE / "index.html")
-
-
-async def _jobs(desk: Desk, request: Request) -> Response:
-    return JSONResponse({"jobs": [_listed(desk, job) for job in desk.place.jobs()]})
-
-
-def _listed(desk: Desk, job: str) -> dict[str, Any]:
-    path = desk.place.path(job)
-    plan = path.parent / f"{path.stem}-plan" / "plan.json"
-    state = "drawn"
-    if plan.is_file():
-        state = "planned" if plan.stat().st_mtime >= path.stat().st_mtime else "planned before"
-    values = values_of(desk.place.read(job).text) or {}
-    said = values.get("job")
-    name = said.get("name", job) if isinstance(said, dict) else job
-    return {"job": job, "name": str(name), "state": state, "saved": path.stat().st_mtime}
+    return FileResponse(PAGE / "index.html")
 
 
 async def _sections(desk: Desk, request: Request) -> Response:
@@ -213,7 +196,6 @@ async def _new(desk: Desk, request: Request) -> Response:
 
 # The last one takes every name of a job.
 _WAYS: tuple[Way, ...] = (
-    ("/api/jobs", _jobs, False),
     ("/api/sections", _sections, False),
     ("/api/new", _new, True),
     ("/api/job/{job:path}/edit", _edit, True),

@@ -6,7 +6,9 @@ export async function listJobs() {
   const list = byId("job");
   list.replaceChildren(...jobs.map(({ job, name, state: how }) => new Option(`${name} (${job}, ${how})`, job)));
   if (!jobs.length) { byId("headline").textContent = "No job in this folder yet: make one below."; return; }
-  list.value = jobs.some((one) => one.job === now.job) ? now.job : jobs[0].job;
+  // The list of jobs leads here by the name behind the address.
+  const wanted = now.job ?? decodeURIComponent(location.hash.slice(1));
+  list.value = jobs.some((one) => one.job === wanted) ? wanted : jobs[0].job;
   if (list.value !== now.job) await open(list.value);
 }
 export async function open(job) {
