@@ -14,15 +14,14 @@ from starlette.responses import FileResponse, JSONResponse, Response
 from starlette.routing import Mount, Route
 from starlette.staticfiles import StaticFiles
 
-from stopout.web import arrivals, plans, records, scans
+from stopout.web import arrivals, orders, plans, records, scans, shop
 from stopout.web.controls import mistakes_of, sections, values_of
 from stopout.web.desk import BadRequestError, Desk, Past, Way, over, said_in
 from stopout.web.drafts import Bench
 from stopout.web.edits import Edit, applied
 from stopout.web.guard import Guard
-from stopout.web.place import ChangedError, Place, Text
+from stopout.web.place import PAGE, ChangedError, Place, Text
 
-_PAGE = Path(__file__).parent / "page"
 _MOST_UNDO = 200
 
 
@@ -60,36 +59,28 @@ def make_app(
             desk.bench.end()
             scans.end(desk)
 
-    ways = (*plans.WAYS, *records.WAYS, *scans.WAYS, *arrivals.WAYS, *_WAYS)
+    ways = (
+        *plans.WAYS,
+        *records.WAYS,
+        *scans.WAYS,
+        *orders.WAYS,
+        *shop.WAYS,
+        *arrivals.WAYS,
+        *_WAYS,
+    )
     routes = [
         Route("/", _index),
         *(
             Route(way, over(desk, answer), methods=["POST"] if changes else ["GET"])
             for way, answer, changes in ways
         ),
-        Mount("/page", StaticFiles(directory=_PAGE)),
+        Mount("/page", StaticFiles(directory=PAGE)),
     ]
     return Guard(Starlette(routes=routes, lifespan=life), hosts=hosts, token=token)
 
 
 async def _index(request: Request) -> Response:
-    return FileResponse(_PAGE / "index.html")
-
-
-async def _jobs(desk: Desk, request: Request) -> Response:
-    return JSONResponse({"jobs": [_listed(desk, job) for job in desk.place.jobs()]})
-
-
-def _listed(desk: Desk, job: str) -> dict[str, Any]:
-    path = desk.place.path(job)
-    plan = path.parent / f"{path.stem}-plan" / "plan.json"
-    state = "drawn"
-    if plan.is_file():
-        state = "planned" if plan.stat().st_mtime >= path.stat().st_mtime else "planned before"
-    values = values_of(desk.place.read(job).text) or {}
-    said = values.get("job")
-    name = said.get("name", job) if isinstance(said, dict) else job
-    return {"job": job, "name": str(name), "state": state, "saved": path.stat().st_mtime}
+    return FileResponse(PAGE / "index.html")
 
 
 async def _sections(desk: Desk, request: Request) -> Response:
@@ -175,7 +166,6 @@ async def _back(desk: Desk, request: Request) -> Response:
 
 
 _WAYS: tuple[Way, ...] = (
-    ("/api/jobs", _jobs, False),
     ("/api/sections", _sections, False),
     ("/api/job/{job:path}/stamp", _stamp, False),
     ("/api/job/{job:path}/edit", _edit, True),

@@ -1,7 +1,8 @@
 // Which job is open, and its file as it is now.
 import { ask, at, byId, guarded, now, say, tell, when } from "./asking.js";
 
-export async function listJobs(wanted = now.job) {
+// The list of jobs leads here by the name behind the address.
+export async function listJobs(wanted = now.job ?? decodeURIComponent(location.hash.slice(1))) {
   const { jobs } = await ask("/api/jobs");
   const list = byId("job");
   list.replaceChildren(...jobs.map(({ job, name, state: how }) => new Option(`${name} (${job}, ${how})`, job)));
