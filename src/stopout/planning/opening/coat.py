@@ -24,11 +24,14 @@ from stopout.planning.memory import Memory
 from stopout.planning.opening.by_beam import BeamOpener
 from stopout.planning.opening.by_film import FilmOpener
 from stopout.planning.opening.look import (
+    Glimpse,
     Making,
     Narrow,
     Planned,
     WholeLook,
+    are_remembered,
     foreseen,
+    glimpse_of,
     look_at,
     making_of,
     masks_of,
@@ -66,6 +69,8 @@ class CoatAsked:
         What was found of the patches of earlier drawings.
     beside : Narrow, optional
         How narrow another piece of the same panel is: see `seen_together`.
+    glimpse : callable or None
+        Is given a first look at a draft, where not all of it is remembered.
     """
 
     number: int
@@ -77,6 +82,7 @@ class CoatAsked:
     is_draft: bool
     memory: Memory
     beside: Narrow | None = None
+    glimpse: Callable[[Glimpse], None] | None = None
 
     def opener(self) -> BeamOpener | FilmOpener:
         """Return what opens the coat."""
@@ -132,6 +138,9 @@ def _opened(
 ) -> _Road:
     face, tell = asked.face, asked.tell
     patches = patched(target, face, how)
+    look = asked.glimpse if asked.is_draft else None
+    if look is not None and not are_remembered(patches, how, asked.memory):
+        look(glimpse_of(asked.coat, target, face, how))
     tell(f"coat {asked.number}: mask")
     masks = masks_of(patches, how, asked.memory)
     planned = planned_together(masks)
