@@ -68,18 +68,27 @@ PAINT = Named("resists")
 MARK = AxesMeasured(WithSpread(_BEAM))
 
 
-def _file(kinds: str, endings: str, like: str) -> TextForm:
+def _file(
+    kinds: str, endings: str, like: str, instead: tuple[tuple[str, str], ...] = ()
+) -> TextForm:
     """The name of a file by its endings, small or large: patterns of a schema ignore no case."""
     either = "|".join(
         "".join(f"[{letter}{letter.upper()}]" for letter in ending) for ending in endings.split()
     )
-    return TextForm(pattern=rf"\.({either})$", like=like, longest=1000, kind=kinds)
+    return TextForm(pattern=rf"\.({either})$", like=like, longest=1000, kind=kinds, instead=instead)
 
 
 _ARTWORK = _file(
     "file name: SVG, PDF, DXF, PNG, JPEG, TIFF, BMP or WebP",
     "svg png jpg jpeg tif tiff bmp webp pdf dxf",
     "the name of an SVG, PDF, DXF, PNG, JPEG, TIFF, BMP or WebP file",
+    (
+        *(
+            (ending, "it is a program, which is not run: export it as PDF or SVG, and name that")
+            for ending in (".eps", ".epsf", ".ps")
+        ),
+        (".gif", "save it as PNG, and name that"),
+    ),
 )
 _FONT = _file(
     "file names: TTF, OTF, TTC or OTC",
