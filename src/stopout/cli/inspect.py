@@ -84,6 +84,7 @@ def register(app: typer.Typer) -> None:
         if given.as_json:
             summary = {
                 **summary_of(found, piece, undercut),
+                "words": lines_of(found, piece, scan.name, undercut),
                 "scan_sha256": hashlib.sha256(data).hexdigest(),
                 "kept": kept,
                 "picture": None if picture is None else str(picture),

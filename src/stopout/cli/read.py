@@ -87,6 +87,7 @@ def register(app: typer.Typer) -> None:
         if given.as_json:
             summary = {
                 **summary_of(reading),
+                "words": lines_of(reading, scan.name),
                 "scan_sha256": _sha256(data),
                 "kept": kept,
                 "picture": None if picture is None else str(picture),
