@@ -327,7 +327,7 @@ ETCH = KeyTable(
         "The etchant: an id of the etchants table, or a name for it", example="sodium-hydroxide"),
     Key("strength", REQUIRED, StrengthForm(), "The bath's strength", example="100 g/L"),
     Key("temperature", REQUIRED,
-        Amount("temperature", at_least="-20 degC", at_most="150 degC", usual=("5 degC", "95 degC")),
+        Amount("temperature", above="0 degC", below="100 degC", usual=("5 degC", "95 degC")),
         "The bath's temperature", example="40 degC"),
     # Below a micrometre nothing is etched that could be told from the plate's own roughness.
     Key("depth", REQUIRED,
