@@ -328,7 +328,9 @@ def _narrowest(
         start_mm=start_mm,
         most_mm=most_mm,
         leave_out_points=kind == "stroke",
-        recall=lambda k, widths, make: memory.recall((kind, widths, patches[k].key, how), make),
+        recall=lambda asked, make: memory.recall_all(
+            [(kind, *what, patches[k].key, how) for k, *what in asked], make
+        ),
     )
 
 
