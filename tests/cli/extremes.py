@@ -8,9 +8,6 @@ import re
 from dataclasses import fields, is_dataclass
 from pathlib import Path
 
-from stopout.pictures.of_plan import preview_scene
-from stopout.pictures.preview import preview_svg
-
 from cli.shop_files import ARTWORK
 from jobs.model_values import ROADS, as_toml, ends, given, keys, road_of
 from stopout.artwork import read_artwork
@@ -18,6 +15,8 @@ from stopout.cli.result_lines import result_lines
 from stopout.errors import StopoutError
 from stopout.jobs import parse_job
 from stopout.library.knowledge import knowledge_for
+from stopout.pictures.piece.of_plan import preview_scene
+from stopout.pictures.piece.preview import preview_svg
 from stopout.plan_file import summarise
 from stopout.planning import plan_job
 from stopout.sheet import sheet_contents, sheet_json, sheet_page, sheet_pictures
