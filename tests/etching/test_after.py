@@ -162,6 +162,24 @@ def test_no_way_in_any_bath_of_any_size_passes_15_k_or_its_vessel():
                 assert found.gel_l <= found.liquid_l
                 assert found.portions <= 40
                 assert found.wait_min >= 5.0
+                # Water is added for heat, for gel or for gas, and no more than one of them asks.
+                room_l = found.liquid_l - found.water_l
+                asks = (
+                    found.rise_k == pytest.approx(15.0),
+                    found.liquid_l == pytest.approx(1.5 * found.gel_l),
+                    found.gas_l / 20 == pytest.approx(found.liquid_l),
+                )
+                assert found.water_l == 0.0 or any(asks)
+                assert found.water_l >= 0.0
+                # The powder or the acid counts with its volume, the gas with as much room again.
+                added_l = found.amount_g if found.stock_ml is None else found.stock_ml
+                assert room_l == pytest.approx(bath_l + 1e-3 * added_l)
+                wider = 2.0 if found.gas_l > 0 else 1.5
+                assert found.vessel_l == pytest.approx(wider * found.liquid_l)
+                assert found.portions * found.portion_rise_k == pytest.approx(found.rise_k)
+                assert found.portions * found.portion_gas_l == pytest.approx(found.gas_l)
+                portioned = found.amount_g if found.stock_g is None else found.stock_g
+                assert found.portions * found.portion_g == pytest.approx(portioned)
             for turned_down in declined:
                 assert "our own rule" in turned_down.reason
     assert offered > 50

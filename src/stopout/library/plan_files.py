@@ -148,6 +148,10 @@ def plan_files(
 
     day = datetime.date.today() if date is None else date
     summary = summarise(plan, sheets=not plan.is_draft)
+    if not plan.is_draft:
+        from stopout.sheet import amounts
+
+        summary["amounts"] = amounts(plan)
     files = {PLAN_FILE: (json.dumps(summary, indent=2) + "\n").encode(), **_files(plan)}
     if plan.is_draft:
         return listed(PLAN_FILE, files)

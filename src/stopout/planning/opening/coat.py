@@ -24,10 +24,13 @@ from stopout.planning.memory import Memory
 from stopout.planning.opening.by_beam import BeamOpener
 from stopout.planning.opening.by_film import FilmOpener
 from stopout.planning.opening.look import (
+    Glimpse,
     Making,
     Planned,
     WholeLook,
+    are_remembered,
     foreseen,
+    glimpse_of,
     look_at,
     making_of,
     masks_of,
@@ -63,6 +66,8 @@ class CoatAsked:
         Without a program: the opening is then what the mask's beam centres clear.
     memory : Memory
         What was found of the patches of earlier drawings.
+    glimpse : callable or None
+        Is given a first look at a draft, where not all of it is remembered.
     """
 
     number: int
@@ -73,6 +78,7 @@ class CoatAsked:
     tell: Callable[[str], None]
     is_draft: bool
     memory: Memory
+    glimpse: Callable[[Glimpse], None] | None = None
 
     def opener(self) -> BeamOpener | FilmOpener:
         """Return what opens the coat."""
@@ -128,6 +134,9 @@ def _opened(
 ) -> _Road:
     face, tell = asked.face, asked.tell
     patches = patched(target, face, how)
+    look = asked.glimpse if asked.is_draft else None
+    if look is not None and not are_remembered(patches, how, asked.memory):
+        look(glimpse_of(asked.coat, target, face, how))
     tell(f"coat {asked.number}: mask")
     masks = masks_of(patches, how, asked.memory)
     planned = planned_together(masks)

@@ -9,10 +9,11 @@ from functools import partial
 from typing import Literal
 
 import numpy as np
+import shapely
 from shapely.geometry import MultiLineString, MultiPolygon
 from shapely.geometry.base import BaseGeometry
 
-from stopout.job.record import Job
+from stopout.job.record import Coat, Job
 from stopout.mask import (
     LocalWidths,
     Mask,
@@ -28,6 +29,7 @@ from stopout.mask import (
     reach_mm,
     widen_lands,
 )
+from stopout.mask.offset import dilate, dilate_by_mark, erode_by_both
 from stopout.outcome import Change, Outcome, advance, judge, together
 from stopout.planning.measures.bite import Bite
 from stopout.planning.measures.margins import needed_land_mm
@@ -212,6 +214,47 @@ def look_at(patch: Patch, opening: MultiPolygon, how: Making) -> Look:
             field_mm=how.field_mm,
         ),
     )
+
+
+@dataclass(frozen=True, slots=True, kw_only=True, eq=False)
+class Glimpse:
+    """A first look at a coat, in a fraction of the time: what a mark fits into, opened and etched.
+
+    `unsure` are strokes that no mark fits into, as drawn: how they are opened is not known yet.
+    `short` is what the rest leaves of the drawing. A glimpse decides nothing.
+    """
+
+    coat: Coat
+    face: BaseGeometry
+    target: MultiPolygon
+    opening: MultiPolygon
+    finished: MultiPolygon
+    unsure: MultiPolygon
+    short: MultiPolygon
+
+
+def glimpse_of(coat: Coat, target: MultiPolygon, face: BaseGeometry, how: Making) -> Glimpse:
+    """Take a first look: the drawing eroded by reach and dilated again, as its mask would be."""
+    centres = erode_by_both(target, max(how.undercut_mm + how.growth_mm, 0.0), how.mark_mm)
+    opening = dilate(dilate_by_mark(centres, how.mark_mm), how.growth_mm)
+    finished = dilate(opening, how.undercut_mm)
+    left = parts_of(target.difference(finished))
+    # A corner leaves a fraction of this.
+    is_stroke = shapely.area(left) > 3 * how.reach_mm**2
+    return Glimpse(
+        coat=coat,
+        face=face,
+        target=target,
+        opening=opening,
+        finished=finished,
+        unsure=as_multipolygon(left[is_stroke]),
+        short=as_multipolygon(left[~is_stroke]),
+    )
+
+
+def are_remembered(patches: Sequence[Patch], how: Making, memory: Memory) -> bool:
+    """Tell whether what is to be seen of all patches is known already."""
+    return all(memory.knows(("look", patch.key, how)) for patch in patches)
 
 
 def foreseen(

@@ -44,6 +44,7 @@ from stopout.planning.opening.edge_light import (
     prove_light,
 )
 from stopout.planning.opening.film_findings import film_findings
+from stopout.planning.opening.look import Glimpse
 from stopout.planning.plan import CoatPlan, LightPlan, Plan
 from stopout.planning.road.front import bleed_mm, front_findings, mark_crosses, prove_front
 from stopout.planning.road.values import values_of
@@ -77,6 +78,7 @@ def plan_job(
     coats: Sequence[CoatPlan] | None = None,
     memory: Memory | None = None,
     tell: Callable[[str], None] = _say_nothing,
+    glimpse: Callable[[Glimpse], None] | None = None,
 ) -> Plan:
     """Plan a job.
 
@@ -98,6 +100,8 @@ def plan_job(
         What was found of the patches of earlier drawings; it changes nothing but the time.
     tell : callable
         Called with a few words at each stage, for a progress display.
+    glimpse : callable, optional
+        Is given a first look at each coat of a draft, before anything is judged.
 
     Returns
     -------
@@ -110,6 +114,7 @@ def plan_job(
         If the job cannot be planned at all.
     """
     ground = _ground(job, drawing, knowledge, outline, draft=draft, memory=memory, tell=tell)
+    ground = replace(ground, glimpse=glimpse)
     work = _worked(ground, coats)
     bounds, findings = _findings(ground, work)
     chemistry = chemistry_findings(ground.job, knowledge, work.etch, ground.strength)
@@ -165,6 +170,7 @@ class _Ground:
     is_draft: bool
     memory: Memory
     tell: Callable[[str], None]
+    glimpse: Callable[[Glimpse], None] | None = None
 
 
 def _ground(
@@ -327,6 +333,7 @@ def _coats(ground: _Ground) -> tuple[Layers | None, list[CoatPlan]]:
             tell=ground.tell,
             is_draft=ground.is_draft,
             memory=ground.memory,
+            glimpse=ground.glimpse,
         )
         open_coat = plan_coat if layers is None else _past_the_edge
         coats.append(open_coat(asked, target))
