@@ -11,8 +11,8 @@ from __future__ import annotations
 from collections.abc import Callable, Iterator
 from typing import Any
 
-from stopout.artwork.svg.css.cascade.properties import ELEMENTS
-from stopout.artwork.svg.css.cascade.rules import Tellers
+from stopout.artwork.svg.css.properties import ELEMENTS
+from stopout.artwork.svg.css.rules import Tellers
 from stopout.artwork.svg.elements import remove, tag_of
 
 _ASKED = {
