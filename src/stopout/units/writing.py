@@ -75,5 +75,7 @@ def shown(value: object) -> str:
         # Control characters would break the one line that a message has.
         clean = "".join(c if c.isprintable() else "?" for c in value)
         return f'"{clean}"' if len(clean) <= 40 else f'"{clean[:37]}..."'
+    if isinstance(value, float) and not math.isfinite(value):
+        return f'"{value}"'
     text = str(value) if not isinstance(value, int) or abs(value) < 10**30 else "a huge number"
     return text if len(text) <= 40 else f"{text[:37]}..."
