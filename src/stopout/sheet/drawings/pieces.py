@@ -12,7 +12,7 @@ from shapely.geometry.base import BaseGeometry
 from stopout.etching import Resist
 from stopout.job.record import Coat
 from stopout.mask import mirror_left_right
-from stopout.pictures.colours import (
+from stopout.pictures.means.colours import (
     look_alike,
     material_tint,
     paint_tint,

@@ -6,7 +6,7 @@ import math
 from dataclasses import dataclass, replace
 
 from stopout.errors import PlanError
-from stopout.etching.amounts import metal_molar_mass, molar_volume_l
+from stopout.etching.bath.amounts import metal_molar_mass, molar_volume_l
 from stopout.etching.records import Advice, Pair, Sourced
 from stopout.units import format_number
 from stopout.values import Finding, Level, Measured, Stated
