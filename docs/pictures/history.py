@@ -2,11 +2,10 @@
 
 from __future__ import annotations
 
-from stopout.cli.shop_history import history_of
 from stopout.job.shop_numbers import EtchCalibration, JobRecord, ShopNumbers
+from stopout.library.history import history_of
 from stopout.pictures.history import history_png
 from stopout.records import Entry
-from stopout.tables import load_pair
 from stopout.values import Measured
 
 __all__ = ["history_picture"]
@@ -54,5 +53,4 @@ def history_picture() -> bytes:
         for k, (date, depth, time, temperature, undercut) in enumerate(_JOBS)
     )
     entry = Entry(ident=7, kind="job", date=jobs[-1].date, record=jobs[-1])
-    pair = load_pair("aluminium", "sodium-hydroxide")
-    return history_png(*history_of(entry, ShopNumbers(etch=(coupon,), jobs=jobs), pair))
+    return history_png(*history_of(entry, ShopNumbers(etch=(coupon,), jobs=jobs)))

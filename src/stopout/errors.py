@@ -54,6 +54,10 @@ class BookError(StopoutError):
     """A shop book that cannot be used: damaged, newer, busy, read-only, or without that entry."""
 
 
+class BookClosedError(BookError):
+    """The shop book cannot be used now: in use, protected, damaged or newer."""
+
+
 class OutputError(StopoutError):
     """An output folder that exists already or cannot be written."""
 

@@ -11,7 +11,8 @@ import shapely
 from coupons.piece_renderer import BLANK, FACE, OPENING, parts_with, render_piece
 from coupons.scan_renderer import Look, to_image
 from stopout.errors import CouponError
-from stopout.scans.inspecting.dust import certainty_of_a_spot, confirmed
+from stopout.scans.inspecting.certainty import certainty_of_a_spot
+from stopout.scans.inspecting.dust import confirmed
 from stopout.scans.inspecting.faults import smallest_spot_mm
 from stopout.scans.inspecting.piece import Intended, inspect_piece, undercut_between
 from stopout.scans.inspecting.raster import Grid, coverage

@@ -8,7 +8,14 @@ from hypothesis import strategies as st
 
 from effort import tries
 from stopout.errors import PlanError
-from stopout.etching import bath_strength, plan_etch, resist_values, table_etch_factor, undercut_mm
+from stopout.etching import (
+    EtchAsked,
+    bath_strength,
+    plan_etch,
+    resist_values,
+    table_etch_factor,
+    undercut_mm,
+)
 from stopout.etching.amounts import bath_cover_l, capacity_g_per_l, ceiling_g_per_l, etch_volume_mm3
 from stopout.tables import load_pair, load_resist
 from stopout.values import Measured
@@ -39,7 +46,7 @@ def planned(metal="aluminium", **changes):
         "quantity": 4,
         "blank_size_mm": (100.0, 60.0),
     }
-    return plan_etch(pair, **(arguments | changes))
+    return plan_etch(EtchAsked(pair=pair, **(arguments | changes)))
 
 
 def test_a_disc_etches_to_the_volume_of_its_turned_quarter_ellipse():

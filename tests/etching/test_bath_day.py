@@ -11,6 +11,7 @@ from etching.test_amounts import ALUMINIUM, COPPER, PAIRS, planned
 from stopout.errors import PlanError
 from stopout.etching import (
     BathUse,
+    EtchAsked,
     Sludge,
     bath_strength,
     floor_findings,
@@ -439,4 +440,4 @@ def sodium_persulfate(**changes):
         "blank_size_mm": None,
         "agitation": "rocked",
     }
-    return plan_etch(pair, **(arguments | changes))
+    return plan_etch(EtchAsked(pair=pair, **(arguments | changes)))

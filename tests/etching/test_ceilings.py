@@ -5,7 +5,7 @@ import dataclasses
 import pytest
 
 from stopout.errors import TableError
-from stopout.etching import bath_strength, plan_etch
+from stopout.etching import EtchAsked, bath_strength, plan_etch
 from stopout.etching.bath_use import BathUse
 from stopout.tables import ceilings, list_table, load_pair, open_shop_tables
 from stopout.tables.read import builtin_table
@@ -38,7 +38,7 @@ def planned(pair, *, g_per_l=None, degc=None, **changes):
         "quantity": 1,
         "blank_size_mm": (100.0, 60.0),
     }
-    return plan_etch(pair, **(arguments | changes))
+    return plan_etch(EtchAsked(pair=pair, **(arguments | changes)))
 
 
 def stops(plan):

@@ -2,7 +2,7 @@
 
 import pytest
 
-from stopout.etching import bath_strength, plan_etch, rate_um_per_min
+from stopout.etching import EtchAsked, bath_strength, plan_etch, rate_um_per_min
 from stopout.tables import list_table, load_pair
 from stopout.values import Level, Measured
 
@@ -125,7 +125,7 @@ def etched(**changes):
         "quantity": 4,
         "blank_size_mm": (100.0, 60.0),
     }
-    return plan_etch(ALUMINIUM, **(arguments | changes))
+    return plan_etch(EtchAsked(pair=ALUMINIUM, **(arguments | changes)))
 
 
 def test_a_rate_of_grade_c_or_d_is_called_a_starting_guess():

@@ -4,7 +4,7 @@ import math
 
 import pytest
 
-from stopout.etching import bath_strength, plan_etch
+from stopout.etching import EtchAsked, bath_strength, plan_etch
 from stopout.etching.amounts import water_vapour_kpa, wet_gas_ratio
 from stopout.etching.bath_use import USUAL_TRAYS_MM, BathUse, fit_tray
 from stopout.etching.gas import warming_ratio
@@ -64,7 +64,7 @@ def cell_plan(**changes):
         "blank_size_mm": (100.0, 60.0),
         "cell": cell,
     }
-    return plan_etch(pair, **(arguments | changes))
+    return plan_etch(EtchAsked(pair=pair, **(arguments | changes)))
 
 
 def test_a_piece_under_a_current_hangs_in_a_tank_as_deep_as_it_is_tall():
@@ -136,19 +136,21 @@ def test_pieces_lie_in_the_smallest_usual_tray_for_all_of_them(piece_mm, pieces,
 def test_twenty_tags_in_one_tray_are_one_batch():
     pair = load_pair("aluminium", "sodium-hydroxide")
     plan = plan_etch(
-        pair,
-        strength=bath_strength(pair.etchant, 100.0, "g/L"),
-        temperature_degc=40.0,
-        depth_mm=0.06,
-        etch_factor=None,
-        rate_um_per_min=None,
-        rise_k=None,
-        opening_area_mm2=300.0,
-        opening_edge_mm=200.0,
-        opening_parts=4,
-        opening_holes=0,
-        quantity=20,
-        blank_size_mm=(60.0, 25.0),
+        EtchAsked(
+            pair=pair,
+            strength=bath_strength(pair.etchant, 100.0, "g/L"),
+            temperature_degc=40.0,
+            depth_mm=0.06,
+            etch_factor=None,
+            rate_um_per_min=None,
+            rise_k=None,
+            opening_area_mm2=300.0,
+            opening_edge_mm=200.0,
+            opening_parts=4,
+            opening_holes=0,
+            quantity=20,
+            blank_size_mm=(60.0, 25.0),
+        )
     )
     assert [batch.pieces for batch in plan.batches] == [20]
     assert [f.code for f in plan.findings].count("tray-proposed") == 1

@@ -14,7 +14,6 @@ from stopout.jobs.forms import (
     Amount,
     AutoOr,
     AxesMeasured,
-    BathStrength,
     Count,
     Dissolved,
     Figure,
@@ -22,11 +21,12 @@ from stopout.jobs.forms import (
     MotorStep,
     Named,
     OneOf,
-    Place,
+    PlaceForm,
     Row,
     ShownPart,
+    StrengthForm,
     Switch,
-    Text,
+    TextForm,
     WithSpread,
     WrongValueError,
     YesNo,
@@ -231,7 +231,7 @@ def _ends(form):
         return [form.above + 1e-3, *([form.at_most] if form.at_most < math.inf else [1e9])]
     if isinstance(form, Count):
         return [form.at_least, form.at_most]
-    if isinstance(form, BathStrength):
+    if isinstance(form, StrengthForm):
         return ["0.001 g/L", "2000 g/L", "0.001 %", "100 %", "0.01 degBe", "85 degBe"]
     if isinstance(form, Dissolved):
         return ["0 g/L", f"{form.at_most} g/L"]
@@ -243,7 +243,7 @@ def _ends(form):
         return _ends(form.each)
     if isinstance(form, Row):
         return [[end] * form.length for end in _ends(form.each)]
-    if isinstance(form, Place):
+    if isinstance(form, PlaceForm):
         return [{"left": end, "bottom": end} for end in _ends(form.each)]
     return []
 
@@ -274,7 +274,7 @@ def _drawn(form, chance):
     if isinstance(form, Count):
         low, high = form.usual or (form.at_least, min(form.at_most, 50))
         return chance.randint(low, high)
-    if isinstance(form, BathStrength):
+    if isinstance(form, StrengthForm):
         return chance.choice(["100 g/L", "40 degBe", "12 %", f"{chance.randint(5, 400)} g/L"])
     if isinstance(form, Dissolved):
         return f"{chance.randint(0, 60)} g/L"
@@ -291,7 +291,7 @@ def _drawn(form, chance):
         return [_drawn(form.each, chance) for _ in range(form.length)]
     if isinstance(form, Named):
         return chance.choice([name for name, _, _ in names_of(form.table)])
-    if isinstance(form, Place):
+    if isinstance(form, PlaceForm):
         return "centre" if chance.random() < 0.5 else {"left": "2 mm", "bottom": "1 mm"}
     if isinstance(form, ShownPart):
         return chance.choice(["dark", "rest", {"fill": "#000"}, {"class": "gold"}, {"id": "a"}])
@@ -303,7 +303,7 @@ def _drawn(form, chance):
         return chance.choice(form.choices)
     if isinstance(form, YesNo):
         return chance.random() < 0.5
-    if isinstance(form, Text):
+    if isinstance(form, TextForm):
         read = [text for text in _TEXTS if _is_read(form, text)]
         return chance.choice(read) if read else None
     return None

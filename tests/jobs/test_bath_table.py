@@ -3,7 +3,7 @@
 import pytest
 
 from jobs.job_texts import PLATE, SIGN, edited, mistakes, only_mistake, read
-from stopout.job.record import Bath, Strength
+from stopout.job.record import JobBath, Strength
 from stopout.values import Measured
 
 BATH = """
@@ -24,7 +24,7 @@ ELECTRO = edited(
 
 
 def test_the_whole_table_is_read_in_the_units_of_the_house():
-    assert read(PLATE + BATH).bath == Bath(
+    assert read(PLATE + BATH).bath == JobBath(
         ident="lye-1",
         dissolved_g_per_l=6.0,
         volume_l=2.0,
@@ -36,14 +36,14 @@ def test_the_whole_table_is_read_in_the_units_of_the_house():
 
 
 def test_without_the_table_the_bath_is_fresh():
-    assert read(PLATE).bath == Bath() == read(PLATE + "\n[bath]\n").bath
+    assert read(PLATE).bath == JobBath() == read(PLATE + "\n[bath]\n").bath
     assert read(PLATE).spares == 0
     assert read(edited(PLATE, "^quantity = .*", "quantity = 4\nspares = 2")).spares == 2
 
 
 def test_the_defaults_of_the_table_are_what_is_taken_where_they_are_left_out():
     written = '\n[bath]\ndissolved = "0 g/L"\ncoupon_area = "0 mm^2"\n'
-    assert read(PLATE + written).bath == Bath()
+    assert read(PLATE + written).bath == JobBath()
 
 
 @pytest.mark.parametrize(

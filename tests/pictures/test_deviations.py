@@ -4,7 +4,7 @@ import pytest
 from shapely.geometry import MultiPolygon, Point, box
 from shapely.ops import unary_union
 
-from stopout.pictures import Place, PreviewScene
+from stopout.pictures import CloseUp, PreviewScene
 from stopout.pictures.deviations import noticeable, rings, thinnest_place, worst_place
 from stopout.values import Finding, Level
 
@@ -72,7 +72,7 @@ def test_the_point_of_a_taper_is_no_thin_stroke():
 
 def test_a_stroke_that_another_enlargement_shows_is_not_enlarged_again():
     bars = [box(2, 2, 12, 2.2), box(2, 8, 9, 8.2)]
-    shown = Place(at_mm=(7, 2.1), caption="")
+    shown = CloseUp(at_mm=(7, 2.1), caption="")
     place = thinnest_place(unary_union(bars), elsewhere_than=shown)
     assert place is not None
     assert place.at_mm[1] > 8

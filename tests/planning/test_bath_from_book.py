@@ -7,7 +7,7 @@ from dataclasses import replace
 import pytest
 
 from jobmaker import make_job
-from stopout.job.record import Bath
+from stopout.job.record import JobBath
 from stopout.planning.book.bath import BathState, with_bath
 
 LYE_1 = BathState(
@@ -20,7 +20,7 @@ LYE_1 = BathState(
 
 
 def naming(**bath):
-    return make_job(bath=Bath(ident="lye-1", **bath))
+    return make_job(bath=JobBath(ident="lye-1", **bath))
 
 
 def test_metal_and_litres_come_from_the_ledger_and_a_note_says_so():

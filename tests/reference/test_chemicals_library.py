@@ -282,25 +282,27 @@ def test_copper_and_brass_panels():
     # The same panel (0.36 cm3) of copper: 3.2256 g, 2.19 kJ with PCMI Journal 131's figure,
     # 0.061 L by heat for 10 K at 3.6 kJ/(L K); of brass at 8.47 g/cm3 and 1.76 kJ/g
     # (copper with that figure, zinc from the ions): 5.36 kJ.
-    from stopout.etching import plan_etch
+    from stopout.etching import EtchAsked, plan_etch
     from stopout.values import Measured
 
     for metal, grams, heat_kj in (("copper", 3.2256, 2.19), ("brass", 3.0492, 5.36)):
         pair = load_pair(metal, "ferric-chloride")
         plan = plan_etch(
-            pair,
-            strength=bath_strength(pair.etchant, 40.0, "degBe"),
-            temperature_degc=40.0,
-            depth_mm=0.15,
-            etch_factor=Measured(value=1e12),
-            rate_um_per_min=None,
-            rise_k=10.0,
-            opening_area_mm2=2400.0,
-            opening_edge_mm=0.0,
-            opening_parts=1,
-            opening_holes=0,
-            quantity=1,
-            blank_size_mm=(100.0, 60.0),
+            EtchAsked(
+                pair=pair,
+                strength=bath_strength(pair.etchant, 40.0, "degBe"),
+                temperature_degc=40.0,
+                depth_mm=0.15,
+                etch_factor=Measured(value=1e12),
+                rate_um_per_min=None,
+                rise_k=10.0,
+                opening_area_mm2=2400.0,
+                opening_edge_mm=0.0,
+                opening_parts=1,
+                opening_holes=0,
+                quantity=1,
+                blank_size_mm=(100.0, 60.0),
+            )
         )
         assert plan.metal_removed_g == pytest.approx(grams, rel=1e-3)
         assert plan.heat_kj == pytest.approx(heat_kj, rel=5e-3)

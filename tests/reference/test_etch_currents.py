@@ -10,7 +10,7 @@
 import pytest
 from scipy import constants
 
-from stopout.etching import Current, bath_strength, plan_etch
+from stopout.etching import Current, EtchAsked, bath_strength, plan_etch
 from stopout.etching.amounts import dilution_air_l_per_min
 from stopout.etching.electrolytic import (
     FARADAY_C_PER_MOL,
@@ -43,7 +43,7 @@ def panel(metal, electrolyte, **changes):
         "blank_size_mm": (100.0, 60.0),
         "cell": cell,
     }
-    return plan_etch(pair, **(arguments | changes))
+    return plan_etch(EtchAsked(pair=pair, **(arguments | changes)))
 
 
 def test_the_faraday_constant_is_that_of_codata():
@@ -98,7 +98,7 @@ def test_the_steel_panel():
     assert plan.electro.charge_ah == pytest.approx(3.022, rel=3e-4)
     assert plan.time_s == pytest.approx(2266.2, rel=3e-3)
     assert plan.gas_l == pytest.approx(1.379, rel=1e-3)
-    assert plan.gas_ml_per_min == pytest.approx(36.5, rel=3e-3)
+    assert plan.flow.mean_ml_per_min == pytest.approx(36.5, rel=3e-3)
     assert plan.air_l_per_min == pytest.approx(3.61, rel=5e-3)
     assert plan.electro.density_a_per_cm2 == pytest.approx(0.2)
     assert plan.rate_um_per_min == pytest.approx(60e3 * 0.15 / plan.time_s)

@@ -15,7 +15,7 @@ from the published values named beside it:
 import pytest
 from scipy import constants
 
-from stopout.etching import bath_strength, plan_etch, undercut_mm
+from stopout.etching import EtchAsked, bath_strength, plan_etch, undercut_mm
 from stopout.etching.after import neutraliser_g
 from stopout.etching.amounts import dilution_air_l_per_min, molar_volume_l
 from stopout.tables import load_etchant, load_pair
@@ -28,19 +28,21 @@ STRAIGHT_WALLS = Measured(value=1e12)
 def panel():
     pair = load_pair("aluminium", "sodium-hydroxide")
     return plan_etch(
-        pair,
-        strength=bath_strength(pair.etchant, 100.0, "g/L"),
-        temperature_degc=40.0,
-        depth_mm=0.15,
-        etch_factor=STRAIGHT_WALLS,
-        rate_um_per_min=Measured(value=4.0),
-        rise_k=10.0,
-        opening_area_mm2=100.0 * 60.0 * 0.40,
-        opening_edge_mm=0.0,
-        opening_parts=1,
-        opening_holes=0,
-        quantity=1,
-        blank_size_mm=(100.0, 60.0),
+        EtchAsked(
+            pair=pair,
+            strength=bath_strength(pair.etchant, 100.0, "g/L"),
+            temperature_degc=40.0,
+            depth_mm=0.15,
+            etch_factor=STRAIGHT_WALLS,
+            rate_um_per_min=Measured(value=4.0),
+            rise_k=10.0,
+            opening_area_mm2=100.0 * 60.0 * 0.40,
+            opening_edge_mm=0.0,
+            opening_parts=1,
+            opening_holes=0,
+            quantity=1,
+            blank_size_mm=(100.0, 60.0),
+        )
     )
 
 
@@ -70,7 +72,7 @@ def test_reagent(panel):
 
 def test_time_and_flow(panel):
     assert panel.time_s == pytest.approx(37.5 * 60.0)
-    assert panel.gas_ml_per_min == pytest.approx(35.25, rel=5e-3)
+    assert panel.flow.mean_ml_per_min == pytest.approx(35.25, rel=5e-3)
     assert panel.air_l_per_min == pytest.approx(3.490, rel=1e-2)
     assert dilution_air_l_per_min(0.03525, 0.04) == pytest.approx(99 * 0.03525)
 

@@ -14,7 +14,7 @@ from shapely.geometry import box
 
 from jobmaker import LYE, drawing, make_job, plan, plate
 from shapes import glyph_f
-from stopout.job.record import Bath, Coat, Hole, Shows, Strength
+from stopout.job.record import Coat, Hole, JobBath, Shows, Strength
 from stopout.jobs import read_job
 from stopout.library.knowledge import knowledge_for
 from stopout.library.plan_files import sheet_files
@@ -41,7 +41,7 @@ def tag_job():
 
 def batches_job():
     """Four tags in a tray that takes two."""
-    return replace(tag_job(), bath=Bath(tray_mm=(90.0, 55.0)))
+    return replace(tag_job(), bath=JobBath(tray_mm=(90.0, 55.0)))
 
 
 def brass_job():

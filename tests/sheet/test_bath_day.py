@@ -7,7 +7,7 @@ import pytest
 
 from jobmaker import LYE, make_job, plan, plate
 from sheet.sheet_jobs import DATE, GLYPH
-from stopout.job.record import Bath, Strength
+from stopout.job.record import JobBath, Strength
 from stopout.library.plan_files import sheet_files
 from stopout.sheet import read_sheet
 from stopout.sheet.model import Table
@@ -28,8 +28,8 @@ CURRENT = replace(
     strength=Strength(value=20.0, unit="%"),
     temperature_degc=20.0,
 )
-USED = Bath(ident="lye-1", dissolved_g_per_l=6.0, tray_mm=(150.0, 110.0))
-STOCK = Bath(stock=Strength(value=42.0, unit="degBe"))
+USED = JobBath(ident="lye-1", dissolved_g_per_l=6.0, tray_mm=(150.0, 110.0))
+STOCK = JobBath(stock=Strength(value=42.0, unit="degBe"))
 JOBS = {
     "used": lambda: make_job(bath=USED, quantity=30, spares=2),
     "stock": lambda: make_job(etch=CHLORIDE, bath=STOCK, blank=plate(material="copper")),

@@ -13,39 +13,18 @@ from starlette.testclient import TestClient
 from stopout.web import app as web
 from stopout.web.drafts import Bench, answered
 from stopout.web.place import Place, write_beside
-
-DEMO = Path(__file__).parents[2] / "demo"
-HOST = "127.0.0.1:8417"
-ORIGIN = {"origin": f"http://{HOST}"}
-
-
-class NoBench(Bench):
-    """Plans nothing, so that no process is started."""
-
-    def warm(self, count=2):
-        """Start nothing."""
-
-    async def ask(self, what, asked):
-        """Answer what was asked."""
-        return {"asked": asked["path"]}
+from web.jobs_of import DEMO, HOST, NoBench, client_of, folder_in
 
 
 @pytest.fixture
 def folder(tmp_path):
-    place = tmp_path / "jobs"
-    place.mkdir()
-    shutil.copytree(DEMO / "gauge-number", place / "gauge", ignore=shutil.ignore_patterns("*-plan"))
-    shutil.copy(place / "gauge" / "gauge-number.toml", place / "alone.toml")
-    (tmp_path / "secret.toml").write_text("[job]\nname = 'treasure'\n")
-    (place / "led-out.toml").symlink_to(tmp_path / "secret.toml")
-    return place
+    return folder_in(tmp_path)
 
 
 @pytest.fixture
 def client(folder, monkeypatch):
     monkeypatch.setattr(web, "Bench", NoBench)
-    made = web.make_app(folder, hosts={HOST})
-    with TestClient(made, base_url=f"http://{HOST}", headers=ORIGIN) as asked:
+    with client_of(folder) as asked:
         yield asked
 
 

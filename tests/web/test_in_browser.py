@@ -6,6 +6,7 @@ import asyncio
 import shutil
 import socket
 import threading
+from contextlib import contextmanager
 from pathlib import Path
 
 import pytest
@@ -14,8 +15,10 @@ import uvicorn
 from effort import CLICK_S
 from one_chromium import NO_CHROMIUM
 from sheet.browser import DESK, SMALL
+from stopout.records import open_book
 from stopout.web import app as web
 from stopout.web.drafts import Bench, answered
+from web.jobs_of import NoBench, folder_in, with_sheet
 
 axe = pytest.importorskip("axe_playwright_python.sync_playwright")
 DEMO = Path(__file__).parents[2] / "demo" / "gauge-number"
@@ -37,14 +40,21 @@ class Here(Bench):
 def served(tmp_path, monkeypatch):
     monkeypatch.setattr(web, "Bench", Here)
     shutil.copytree(DEMO, tmp_path / "gauge", ignore=shutil.ignore_patterns("*-plan"))
+    with serving(tmp_path) as address:
+        yield address, tmp_path / "gauge" / "gauge-number.toml"
+
+
+@contextmanager
+def serving(folder, **options):
+    """Serve a folder on a free port."""
     listener = socket.socket()
     listener.bind(("127.0.0.1", 0))
     host = f"127.0.0.1:{listener.getsockname()[1]}"
-    made = web.make_app(tmp_path, hosts={host})
+    made = web.make_app(folder, hosts={host}, **options)
     server = uvicorn.Server(uvicorn.Config(made, log_level="error"))
     thread = threading.Thread(target=server.run, kwargs={"sockets": [listener]})
     thread.start()
-    yield f"http://{host}/", tmp_path / "gauge" / "gauge-number.toml"
+    yield f"http://{host}/"
     server.should_exit = True
     thread.join()
 
@@ -100,3 +110,37 @@ def test_an_edit_becomes_a_line_of_the_file_and_a_drawing(chromium, served):
     assert Path(saved.value.path()).read_bytes().startswith(b"%PDF")
     assert wrong == []
     context.close()
+
+
+def test_a_record_waits_in_the_browser_for_the_connection_and_arrives_once(
+    chromium, tmp_path, monkeypatch
+):
+    monkeypatch.setattr(web, "Bench", NoBench)
+    place, book = folder_in(tmp_path), tmp_path / "book.sqlite"
+    with_sheet(place)
+    with serving(place, book=book) as address:
+        context = chromium.new_context(viewport=SMALL)
+        context.set_default_timeout(1000 * CLICK_S)
+        page, wrong = context.new_page(), []
+        page.on("pageerror", lambda error: wrong.append(str(error)))
+        page.goto(f"{address}sheet/gauge/gauge-number")
+        page.click("#view")
+        page.locator(".lane[data-lane='1'] .act").click()
+        page.locator(".lane[data-lane='1'] .lift").click()
+        page.locator("[data-keep='piece.1.d1']").fill("58")
+        context.set_offline(True)
+        page.locator("#keep .save").click()
+        page.wait_for_selector("#said >> text=No connection")
+        page.locator("[data-keep='piece.1.d1']").fill("60")
+        page.locator("#keep .save").click()
+        context.set_offline(False)
+        page.wait_for_selector("#said >> text=Kept in the shop book as entry 1")
+        page.locator("#keep .save").click()
+        page.wait_for_selector("#said >> text=In the shop book already, as entry 1")
+        left = page.evaluate("Object.keys(localStorage).filter(n => n.includes('waiting'))")
+        assert left == []
+        assert wrong == []
+        context.close()
+    with open_book(book) as opened:
+        (entry,) = opened.entries()
+    assert entry.record.depth_mm.value == 0.06

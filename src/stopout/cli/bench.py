@@ -10,7 +10,6 @@ import typer
 
 from stopout.cli.book import BookOption, NoBookOption, check_book
 from stopout.errors import StopoutError
-from stopout.library.book import usual_book
 
 _PORT = 8417
 
@@ -41,11 +40,14 @@ def register(app: typer.Typer) -> None:
 
         Example: stopout bench jobs
         """
+        from stopout.records import book_path
+
         check_book(book, no_book=no_book)
         if not folder.is_dir():
             raise StopoutError(f"there is no folder {folder}; name the one that the jobs lie in")
-        told_book = None if no_book else book or usual_book()
-        _serve(folder, port, told_book, network=network, opens=not no_open)
+        _serve(
+            folder, port, None if no_book else book_path(book), network=network, opens=not no_open
+        )
 
 
 def _serve(folder: Path, port: int, book: Path | None, *, network: bool, opens: bool) -> None:
@@ -58,15 +60,16 @@ def _serve(folder: Path, port: int, book: Path | None, *, network: bool, opens: 
     token = new_token() if network else None
     names = {"127.0.0.1", "localhost", *([_own_address()] if network else [])}
     hosts = {f"{name}:{number}" for name in names}
-    app = make_app(folder, hosts=hosts, token=token, book=None if book is None else str(book))
+    there = f"http://{_own_address()}:{number}/?token={token}" if network else ""
+    app = make_app(folder, hosts=hosts, token=token, book=book, address=there)
     here = f"http://127.0.0.1:{number}/" + (f"?token={token}" if token else "")
     typer.echo(f"the jobs of {folder} are at {here}")
     if network:
-        there = f"http://{_own_address()}:{number}/?token={token}"
         typer.echo(f"on other devices: {there}")
         typer.echo(_code(there))
         typer.echo(
-            "whoever has this address can read and change the jobs of this folder, and nothing else"
+            "whoever has this address can read and change the jobs of this folder, and read the "
+            "shop book and add to it; nothing else"
         )
     typer.echo("Ctrl-C ends it")
     if opens:

@@ -5,18 +5,29 @@ from __future__ import annotations
 import datetime
 import json
 import sys
-from dataclasses import dataclass
+from dataclasses import replace
 from pathlib import Path
-from typing import TYPE_CHECKING, Annotated, Literal
+from typing import TYPE_CHECKING, Literal
 
 import typer
 
-from stopout.cli.book import BookOption, NoBookOption, check_book
+from stopout.cli.book import check_book
 from stopout.cli.bounded import at_stage
-from stopout.cli.budget import MemoryOption, TimeOption, allow_asked, allow_job
-from stopout.cli.coupon_timing import timing
+from stopout.cli.budget import allow_asked, allow_job
+from stopout.cli.coupon_timing import TIMING, timing
+from stopout.cli.options import (
+    AS_JSON,
+    BOOK,
+    JOB,
+    MEMORY,
+    NO_BOOK,
+    QUIET,
+    TIME,
+    Given,
+    Option,
+    command,
+)
 from stopout.cli.plain_help import Commands
-from stopout.cli.sizes import parse_size_mm
 from stopout.errors import CouponError, OutputError
 from stopout.folders import check_free, listed, write_folder
 
@@ -26,34 +37,19 @@ if TYPE_CHECKING:
 
 _COUPON_FILE = "coupon.json"
 
-_JobFile = Annotated[Path, typer.Argument(metavar="JOB.toml", help="The job file.")]
-_Out = Annotated[
-    Path | None,
-    typer.Option(metavar="DIR", help="Folder for the coupon. [JOB-coupon-KIND beside the job]"),
-]
-_Coat = Annotated[int, typer.Option(metavar="K", help="Which coat of a sign is tried.")]
-_Size = Annotated[
-    str | None,
-    typer.Option(
-        metavar="WxH",
-        help="Make it on a plain piece of the same sheet, such as 60x40 in mm. [the job's blank]",
-    ),
-]
-_Force = Annotated[bool, typer.Option("--force", help="Replace an earlier coupon in that folder.")]
-_Quiet = Annotated[bool, typer.Option("--quiet", help="Print nothing but errors and stops.")]
-_AsJson = Annotated[bool, typer.Option("--json", help="Print coupon.json on standard output.")]
-
-
-@dataclass(frozen=True, slots=True, kw_only=True)
-class _Wanted:
-    """What was asked for besides kind and job."""
-
-    coat: int = 1
-    size: str | None = None
-    time: str | None = None
-    memory: str | None = None
-    book: Path | None = None
-    no_book: bool = False
+# fmt: off
+_COAT = Option("coat", "count", "Which coat of a sign is tried.", "1", metavar="K")
+_OPTIONS = (
+    JOB,
+    Option("out", "folder", "Folder for the coupon. [JOB-coupon-KIND beside the job]"),
+    Option("size", "size", "Make it on a plain piece of the same sheet, such as 60x40 in mm. [the "
+           "job's blank]"),
+    Option("force", "switch", "Replace an earlier coupon in that folder."),
+    replace(QUIET, help="Print nothing but errors and stops."),
+    replace(AS_JSON, help="Print coupon.json on standard output."),
+    TIME, MEMORY, BOOK, NO_BOOK,
+)
+# fmt: on
 
 
 def register(app: typer.Typer) -> None:
@@ -64,97 +60,65 @@ def register(app: typer.Typer) -> None:
         no_args_is_help=True,
     )
     app.add_typer(kinds)
-    kinds.command()(timing)
+    command(kinds, *TIMING)(timing)
 
-    @kinds.command()
-    def clearing(
-        job: _JobFile,
-        out: _Out = None,
-        coat: _Coat = 1,
-        size: _Size = None,
-        force: _Force = False,
-        quiet: _Quiet = False,
-        as_json: _AsJson = False,
-        time: TimeOption = None,
-        memory: MemoryOption = None,
-        book: BookOption = None,
-        no_book: NoBookOption = False,
-    ) -> None:
+    @command(kinds, *_OPTIONS, _COAT)
+    def clearing(given: Given) -> None:
         """Lines at stepped doses, patches at stepped spacings, timing combs.
 
         Example: stopout coupon clearing winch-plate.toml
         """
-        wanted = _Wanted(coat=coat, size=size, time=time, memory=memory, book=book, no_book=no_book)
-        _run("clearing", job, out, wanted, force=force, quiet=quiet, as_json=as_json)
+        _run("clearing", given, given.coat)
 
-    @kinds.command()
-    def etch(
-        job: _JobFile,
-        out: _Out = None,
-        size: _Size = None,
-        force: _Force = False,
-        quiet: _Quiet = False,
-        as_json: _AsJson = False,
-        time: TimeOption = None,
-        memory: MemoryOption = None,
-        book: BookOption = None,
-        no_book: NoBookOption = False,
-    ) -> None:
+    @command(kinds, *_OPTIONS)
+    def etch(given: Given) -> None:
         """Slots, lands and pits of stepped widths, stars, the smallest letters.
 
         Example: stopout coupon etch winch-plate.toml
         """
-        wanted = _Wanted(size=size, time=time, memory=memory, book=book, no_book=no_book)
-        _run("etch", job, out, wanted, force=force, quiet=quiet, as_json=as_json)
+        _run("etch", given, 1)
 
 
-def _run(
-    kind: Literal["clearing", "etch"],
-    job: Path,
-    out: Path | None,
-    wanted: _Wanted,
-    *,
-    force: bool,
-    quiet: bool,
-    as_json: bool,
-) -> None:
+def _run(kind: Literal["clearing", "etch"], given: Given, coat: int) -> None:
     """Make the coupon's folder and tell about it."""
-    folder = out if out is not None else job.parent / f"{job.stem}-coupon-{kind}"
-    check_book(wanted.book, no_book=wanted.no_book)
-    allow_asked(wanted.time, wanted.memory)
-    read = _read(job, wanted)
+    folder = given.out or given.job.parent / f"{given.job.stem}-coupon-{kind}"
+    check_book(given.book, no_book=given.no_book)
+    allow_asked(given.time, given.memory)
+    read = _read(given)
     # After the job file, whose mistakes have to be mended wherever its coupon goes.
-    if not force and (folder / _COUPON_FILE).is_file():
+    if not given.force and (folder / _COUPON_FILE).is_file():
         raise OutputError(f"{folder} holds a coupon already; give --force to replace it, or --out")
-    kept = check_free(folder, replace_with=_COUPON_FILE if force else None)
-    made, files = _make(kind, read, job, wanted)
-    kept += write_folder(folder, files, replace_with=_COUPON_FILE if force else None)
-    if as_json:
+    replaced = _COUPON_FILE if given.force else None
+    kept = check_free(folder, replace_with=replaced)
+    made, files = _make(kind, read, given, coat)
+    kept += write_folder(folder, files, replace_with=replaced)
+    if given.as_json:
         typer.echo(files[_COUPON_FILE].decode(), nl=False)
-    for note in () if quiet else kept:
+    for note in () if given.quiet else kept:
         print(f"note: {note}.", file=sys.stderr)
-    _report(made, folder, show_all=not quiet, on_stdout=not (quiet or as_json))
+    on_stdout = not (given.quiet or given.as_json)
+    _report(made, folder, show_all=not given.quiet, on_stdout=on_stdout)
     if made.plan.is_stopped:
         raise typer.Exit(1)
 
 
-def _read(path: Path, asked: _Wanted) -> Job:
+def _read(given: Given) -> Job:
     """Read the job, and give the run its budget."""
     from stopout.library.book import usual_book
     from stopout.library.job_file import read_job
     from stopout.library.knowledge import knowledge_for
 
     at_stage("reading the job")
-    book = None if asked.no_book else asked.book or usual_book()
-    job = read_job(path, book=book).job
+    book = None if given.no_book else given.book or usual_book()
+    job = read_job(given.job, book=book).job
     allow_job(job)
     # What the tables lack is told with its lines, from the whole job.
-    knowledge_for(job, path)
+    knowledge_for(job, given.job)
     return job
 
 
 def _make(
-    kind: Literal["clearing", "etch"], job: Job, path: Path, asked: _Wanted
+    kind: Literal["clearing", "etch"], job: Job, given: Given, coat: int
 ) -> tuple[CouponPlan, dict[str, bytes]]:
     """Lay the coupon out, and make the files of its folder."""
     from stopout.artwork import open_outline
@@ -164,27 +128,22 @@ def _make(
     from stopout.planning.coupon.road import coupon_job, plan_coupon
 
     try:
-        size_mm = None if asked.size is None else parse_size_mm("--size", asked.size)
-        wanted = coupon_job(job, kind, coat=asked.coat, size_mm=size_mm)
+        wanted = coupon_job(job, kind, coat=coat, size_mm=given.size)
         outline = (
             None
             if wanted.blank.outline is None
-            else open_outline(path.parent / wanted.blank.outline, wanted.blank)
+            else open_outline(given.job.parent / wanted.blank.outline, wanted.blank)
         )
         knowledge = knowledge_for(wanted)
         # An earlier coupon tells where to look; what it says of the dose is what is to be tried.
-        if not asked.no_book:
-            wanted = with_book(wanted, knowledge, asked.book)
+        if not given.no_book:
+            wanted = with_book(wanted, knowledge, given.book)
         at_stage("laying out the coupon")
         made = plan_coupon(kind, wanted, knowledge, outline=outline)
     except CouponError as error:
-        raise CouponError(f"{path}: {error}") from None
-    summary = layout_to_dict(made.layout)
-    files = {
-        _COUPON_FILE: (json.dumps(summary, indent=2) + "\n").encode(),
-        **_files(made),
-    }
-    return made, listed(_COUPON_FILE, files)
+        raise CouponError(f"{given.job}: {error}") from None
+    summary = (json.dumps(layout_to_dict(made.layout), indent=2) + "\n").encode()
+    return made, listed(_COUPON_FILE, {_COUPON_FILE: summary, **_files(made)})
 
 
 def _files(made: CouponPlan) -> dict[str, bytes]:

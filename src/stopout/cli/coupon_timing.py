@@ -3,53 +3,75 @@
 from __future__ import annotations
 
 import json
-from dataclasses import asdict
+from dataclasses import asdict, replace
 from pathlib import Path
-from typing import Annotated, Literal
+from typing import TYPE_CHECKING, Any
 
 import typer
 
-from stopout.cli.book import BookOption
+from stopout.cli.options import AS_JSON, BOOK, JOB, Given, Option
 from stopout.errors import OutputError
 from stopout.folders import check_free, listed, write_folder
+
+if TYPE_CHECKING:
+    from stopout.job.record import Job
+    from stopout.planning.coupon.timing import TimingRuns
 
 TIMING_FILE = "timing.json"
 
 
-def timing(
-    job: Annotated[Path, typer.Argument(metavar="JOB.toml", help="The job file.")],
-    out: Annotated[
-        Path | None,
-        typer.Option(metavar="DIR", help="Folder for the runs. [JOB-coupon-timing beside the job]"),
-    ] = None,
-    axis: Annotated[Literal["x", "y"], typer.Option(help="Along which axis the head runs.")] = "x",
-    force: Annotated[
-        bool, typer.Option("--force", help="Replace earlier runs in that folder.")
-    ] = False,
-    as_json: Annotated[
-        bool, typer.Option("--json", help="Print timing.json on standard output.")
-    ] = False,
-    book: BookOption = None,
-) -> None:
+# fmt: off
+TIMING = (
+    JOB,
+    Option("out", "folder", "Folder for the runs. [JOB-coupon-timing beside the job]"),
+    Option("axis", "choice", "Along which axis the head runs.", "x", choices=("x", "y")),
+    Option("force", "switch", "Replace earlier runs in that folder."),
+    replace(AS_JSON, help="Print timing.json on standard output."),
+    BOOK,
+)
+# fmt: on
+
+
+def timing(given: Given) -> None:
     """Two runs of the head, beam off: by the clock they tell top speed and acceleration.
 
     Example: stopout coupon timing winch-plate.toml
     """
-    from stopout.job.shop_numbers import identity_of
     from stopout.library.book import usual_book
     from stopout.library.job_file import read_job
     from stopout.planning.coupon.timing import timing_runs
 
-    folder = out if out is not None else job.parent / f"{job.stem}-coupon-timing"
-    if not force and (folder / TIMING_FILE).is_file():
+    folder = given.out or given.job.parent / f"{given.job.stem}-coupon-timing"
+    if not given.force and (folder / TIMING_FILE).is_file():
         raise OutputError(f"{folder} holds runs already; give --force to replace them, or --out")
-    kept = check_free(folder, replace_with=TIMING_FILE if force else None)
-    wanted = read_job(job, book=book or usual_book()).job
-    runs = timing_runs(wanted, axis)
-    machine = wanted.laser
-    told = {
+    replaced = TIMING_FILE if given.force else None
+    kept = check_free(folder, replace_with=replaced)
+    job = read_job(given.job, book=given.book or usual_book()).job
+    runs = timing_runs(job, given.axis)
+    told = (json.dumps(_told(job, runs, given.axis), indent=2) + "\n").encode()
+    files = {
+        TIMING_FILE: told,
+        "long.nc": runs.long_program.encode("ascii"),
+        "short.nc": runs.short_program.encode("ascii"),
+    }
+    kept += write_folder(folder, listed(TIMING_FILE, files), replace_with=replaced)
+    for note in kept:
+        typer.echo(f"note: {note}.", err=True)
+    if given.as_json:
+        typer.echo(told, nl=False)
+        return
+    for line in _lines(runs, given.axis, folder):
+        typer.echo(line)
+
+
+def _told(job: Job, runs: TimingRuns, axis: str) -> dict[str, Any]:
+    """What timing.json holds."""
+    from stopout.job.shop_numbers import identity_of
+
+    machine = job.laser
+    return {
         "format": "stopout-timing-1",
-        "job": wanted.name,
+        "job": job.name,
         "axis": axis,
         "long": asdict(runs.long),
         "short": asdict(runs.short),
@@ -58,27 +80,16 @@ def timing(
         "acceleration_mm_s2": machine.acceleration_mm_s2,
         "cornering_mm": machine.cornering_mm,
     }
-    files = {
-        TIMING_FILE: (json.dumps(told, indent=2) + "\n").encode(),
-        "long.nc": runs.long_program.encode("ascii"),
-        "short.nc": runs.short_program.encode("ascii"),
-    }
-    kept += write_folder(
-        folder, listed(TIMING_FILE, files), replace_with=TIMING_FILE if force else None
-    )
-    for note in kept:
-        typer.echo(f"note: {note}.", err=True)
-    if as_json:
-        typer.echo(json.dumps(told, indent=2))
-        return
-    for name, run, expected in zip(
-        ("long", "short"), (runs.long, runs.short), runs.expected_s, strict=True
-    ):
-        typer.echo(
+
+
+def _lines(runs: TimingRuns, axis: str, folder: Path) -> list[str]:
+    named = zip(("long", "short"), (runs.long, runs.short), runs.expected_s, strict=True)
+    return [
+        *(
             f"{name}.nc: {run.count} times {run.length_mm:g} mm along {axis}, "
             f"about {expected:.0f} s"
-        )
-    typer.echo(
-        "Lid shut, nothing in the way; the beam stays off. Time each from start to standstill:"
-    )
-    typer.echo(f"  stopout shop timed {folder} --long 1:01.5 --short 58.2s")
+            for name, run, expected in named
+        ),
+        "Lid shut, nothing in the way; the beam stays off. Time each from start to standstill:",
+        f"  stopout shop timed {folder} --long 1:01.5 --short 58.2s",
+    ]

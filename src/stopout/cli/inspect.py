@@ -16,7 +16,7 @@ from stopout.errors import CouponError, StopoutError
 from stopout.folders import check_replaceable, write_file
 
 if TYPE_CHECKING:
-    from stopout.library.planned_piece import PlannedPiece
+    from stopout.library.planned_piece import PieceToInspect
     from stopout.scans.inspecting.piece import Inspection
     from stopout.values import Measured
 
@@ -126,7 +126,7 @@ def _check_keeping(given: Given) -> None:
 
 
 def _inspected(
-    scan: Path, data: bytes, piece: PlannedPiece, given: Given, stage: _Stage | None
+    scan: Path, data: bytes, piece: PieceToInspect, given: Given, stage: _Stage | None
 ) -> Inspection:
     from stopout.library.scans import inspection_of
 
@@ -143,7 +143,7 @@ def _inspected(
     )
 
 
-def _confirmed(found: Inspection, piece: PlannedPiece, given: Given) -> Inspection:
+def _confirmed(found: Inspection, piece: PieceToInspect, given: Given) -> Inspection:
     """Hold the second scan's spots against the first's."""
     from stopout.library.scans import scan_bytes
     from stopout.scans.inspecting.dust import confirmed
@@ -152,7 +152,7 @@ def _confirmed(found: Inspection, piece: PlannedPiece, given: Given) -> Inspecti
     return confirmed(found, _inspected(given.moved, data, piece, given, found.stage))
 
 
-def _undercut(found: Inspection, piece: PlannedPiece, given: Given) -> Measured | None:
+def _undercut(found: Inspection, piece: PieceToInspect, given: Given) -> Measured | None:
     """Return the undercut: from the scan before, where there is one, else from the openings."""
     if given.cleared is None:
         return found.undercut_mm
@@ -174,7 +174,7 @@ def _undercut(found: Inspection, piece: PlannedPiece, given: Given) -> Measured 
 
 
 def _kept(
-    found: Inspection, undercut: Measured | None, piece: PlannedPiece, given: Given
+    found: Inspection, undercut: Measured | None, piece: PieceToInspect, given: Given
 ) -> dict[str, object]:
     from stopout.library.book import book_for_keeping
     from stopout.library.keeping import record_of_inspection

@@ -180,12 +180,12 @@ def _kind(one: _Asked) -> str:
 
 def _reader(one: _Asked) -> Callable[[str], str]:
     """Hold an answer against the job file's definition; it stays as typed."""
-    from stopout.jobs.definition import Key, Table
+    from stopout.jobs.definition import Key, KeyTable
     from stopout.jobs.forms import WrongValueError
     from stopout.jobs.model import JOB_FILE
 
     table = JOB_FILE.parts[one.table]
-    assert isinstance(table, Table)
+    assert isinstance(table, KeyTable)
     key = table.parts[one.key]
     # A name of the shop's, or a file that is looked for later, has no form.
     is_named = one.name.endswith("paint") or one.name in (*_KEPT, "artwork")

@@ -146,7 +146,7 @@ class Option:
 
     def _count(self, typed: str) -> int:
         least = 1 if self.least is None else int(self.least)
-        most = min(int(self.most), 100_000)
+        most = 100_000 if self.most >= 1e9 else int(self.most)
         try:
             value = int(typed)
         except ValueError:
@@ -217,22 +217,39 @@ class Option:
         )
 
 
-def command(app: typer.Typer, *options: Option) -> Callable[[Callable[[Given], None]], None]:
-    """Add a command to an app: the function's name, its help, and these options."""
+def command(
+    app: typer.Typer, *options: Option, once: str = ""
+) -> Callable[[Callable[[Given], None]], None]:
+    """Add a command to an app: the function's name, its help, and these options.
+
+    `once` is what it was called before: that works still, is not listed, and says so.
+    """
 
     def add(run: Callable[[Given], None]) -> None:
         def called(**typed: Any) -> None:
             run(Given(**{option.name: option.read(typed[option.name]) for option in options}))
 
-        called.__name__, called.__doc__ = run.__name__, run.__doc__
-        called.__signature__ = inspect.Signature(  # type: ignore[attr-defined]
-            [option.parameter() for option in options]
-        )
+        def renamed(**typed: Any) -> None:
+            name = run.__name__
+            typer.echo(f"note: stopout {once} is now stopout {name}; use that name.", err=True)
+            called(**typed)
+
+        for one in (called, renamed):
+            one.__name__, one.__doc__ = run.__name__, run.__doc__
+            one.__signature__ = inspect.Signature(  # type: ignore[attr-defined]
+                [option.parameter() for option in options]
+            )
         app.command()(called)
+        if once:
+            app.command(once, hidden=True)(renamed)
 
     return add
 
 
 BOOK = Option("book", "file", "The shop book. [STOPOUT_BOOK, else the usual place for user data]")
+NO_BOOK = Option("no_book", "switch", "Leave the shop book alone, as if there were none.")
+TIME = Option("time", "text", "The most computing time. [120s, or the job's]", metavar="TIME")
+MEMORY = Option("memory", "text", "The most memory. [4GiB, or the job's]", metavar="SIZE")
+JOB = Option("job", "file", "The job file.", REQUIRED, metavar="JOB.toml", is_argument=True)
 QUIET = Option("quiet", "switch", "Print nothing but errors.")
 AS_JSON = Option("as_json", "switch", "Print as JSON on standard output.", flag="--json")

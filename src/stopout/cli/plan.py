@@ -6,14 +6,27 @@ import sys
 import time
 from collections.abc import Callable, Iterator
 from contextlib import contextmanager
+from dataclasses import replace
 from pathlib import Path
-from typing import TYPE_CHECKING, Annotated
+from typing import TYPE_CHECKING
 
 import typer
 
-from stopout.cli.book import BookOption, NoBookOption, check_book
+from stopout.cli.book import check_book
 from stopout.cli.bounded import at_stage
-from stopout.cli.budget import MemoryOption, TimeOption, allow_asked, allow_job
+from stopout.cli.budget import allow_asked, allow_job
+from stopout.cli.options import (
+    AS_JSON,
+    BOOK,
+    JOB,
+    MEMORY,
+    NO_BOOK,
+    QUIET,
+    TIME,
+    Given,
+    Option,
+    command,
+)
 from stopout.library.book import usual_book
 from stopout.library.plan_files import check_plan_folder, put_plan
 from stopout.plan_file import PLAN_FILE
@@ -26,69 +39,54 @@ if TYPE_CHECKING:
 _PATIENCE_S = 1.0
 
 
+# fmt: off
+_OPTIONS = (
+    JOB,
+    Option("out", "folder", "Folder for the plan. [JOB-plan beside the job file; JOB-draft for a "
+           "draft]"),
+    Option("draft", "switch", "Only the predicted piece and the verdict: no program, no sheet."),
+    Option("force", "switch", "Replace an earlier plan in that folder."),
+    Option("allow_outside", "switch", "Read artwork that lies outside the job file's folder."),
+    replace(QUIET, help="Print nothing but errors and stops."),
+    Option("show_all", "switch", "Print every finding and number, whatever room they take.",
+           flag="--all"),
+    replace(AS_JSON, help="Print plan.json on standard output."),
+    TIME, MEMORY, BOOK, NO_BOOK,
+)
+# fmt: on
+
+
 def register(app: typer.Typer) -> None:
     """Add the command to the app."""
 
-    @app.command()
-    def plan(
-        job: Annotated[Path, typer.Argument(metavar="JOB.toml", help="The job file.")],
-        out: Annotated[
-            Path | None,
-            typer.Option(
-                metavar="DIR",
-                help="Folder for the plan. [JOB-plan beside the job file; JOB-draft for a draft]",
-            ),
-        ] = None,
-        draft: Annotated[
-            bool,
-            typer.Option(
-                "--draft", help="Only the predicted piece and the verdict: no program, no sheet."
-            ),
-        ] = False,
-        force: Annotated[
-            bool, typer.Option("--force", help="Replace an earlier plan in that folder.")
-        ] = False,
-        allow_outside: Annotated[
-            bool,
-            typer.Option(
-                "--allow-outside", help="Read artwork that lies outside the job file's folder."
-            ),
-        ] = False,
-        quiet: Annotated[
-            bool, typer.Option("--quiet", help="Print nothing but errors and stops.")
-        ] = False,
-        show_all: Annotated[
-            bool,
-            typer.Option("--all", help="Print every finding and number, whatever room they take."),
-        ] = False,
-        as_json: Annotated[
-            bool, typer.Option("--json", help="Print plan.json on standard output.")
-        ] = False,
-        time: TimeOption = None,
-        memory: MemoryOption = None,
-        book: BookOption = None,
-        no_book: NoBookOption = False,
-    ) -> None:
+    @command(app, *_OPTIONS)
+    def plan(given: Given) -> None:
         """Plan a job: masks, clearing programs, prediction, etch numbers, process sheet.
 
         Example: stopout plan winch-plate.toml
         """
-        check_book(book, no_book=no_book)
-        told_book = None if no_book else book or usual_book()
-        allow_asked(time, memory)
-        folder = out or plan_place(job, draft=draft)
-        with _progress(show=not quiet) as tell:
-            read = _read(job, tell, told_book)
+        check_book(given.book, no_book=given.no_book)
+        book = None if given.no_book else given.book or usual_book()
+        allow_asked(given.time, given.memory)
+        folder, draft = given.out or plan_place(given.job, draft=given.draft), given.draft
+        with _progress(show=not given.quiet) as tell:
+            read = _read(given.job, tell, book)
             # After the job file, whose mistakes have to be mended wherever its plan goes.
-            kept = check_plan_folder(folder, replace=force, draft=draft)
-            made, files = _make(read, tell, told_book, allow_outside=allow_outside, draft=draft)
+            kept = check_plan_folder(folder, replace=given.force, draft=draft)
+            made, files = _make(read, tell, book, allow_outside=given.allow_outside, draft=draft)
             tell("writing the plan folder")
-            kept += put_plan(folder, files, replace=force and not draft)
-        if as_json:
+            kept += put_plan(folder, files, replace=given.force and not draft)
+        if given.as_json:
             typer.echo(files[PLAN_FILE].decode(), nl=False)
-        for note in () if quiet else kept:
+        for note in () if given.quiet else kept:
             print(f"note: {note}.", file=sys.stderr)
-        _report(made, folder, show_all=show_all, is_quiet=quiet, on_stdout=not as_json)
+        _report(
+            made,
+            folder,
+            show_all=given.show_all,
+            is_quiet=given.quiet,
+            on_stdout=not given.as_json,
+        )
         if made.is_stopped:
             raise typer.Exit(1)
 

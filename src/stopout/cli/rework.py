@@ -4,12 +4,13 @@ from __future__ import annotations
 
 import json
 import re
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 from pathlib import Path
-from typing import TYPE_CHECKING, Annotated, Any
+from typing import TYPE_CHECKING, Any
 
 import typer
 
+from stopout.cli.options import AS_JSON, QUIET, REQUIRED, Given, Option, command
 from stopout.cli.stopped import ask_where, line_of_stop, stop_picture
 from stopout.errors import OutputError, ProgramError, StopoutError, UnitError
 from stopout.folders import check_replaceable, write_file
@@ -34,120 +35,91 @@ Box = tuple[float, float, float, float]
 Pair = tuple[tuple[float, float], tuple[float, float]]
 
 
+# A table is read as one: an option in a line or two.
+# fmt: off
+_OPTIONS = (
+    Option("folder", "folder", "A plan's folder.", REQUIRED, metavar="PLAN_DIR", is_argument=True),
+    Option("box", "text", "Clear what lies in this box again: lower left and upper right corner as "
+           "worked, in mm from the blank's corner.", metavar="x0,y0,x1,y1"),
+    Option("piece", "text", "Make a piece of a series again, by its number.", metavar="NUMBER"),
+    Option("from_line", "count", "Go on from line N of the program, its whole stroke included.",
+           metavar="N", least=-1e8, most=1e8),
+    Option("resume", "switch", "Go on after a stop: asks where the head stood, draws the place."),
+    Option("stopped_at", "text", "Where the head stopped, in mm from the blank's corner.",
+           metavar="x,y"),
+    Option("after", "text", "How long the program had run, such as 7:30.", metavar="TIME"),
+    Option("coat", "count", "Which coat. [the only one that is cleared]", metavar="K"),
+    Option("points", "text", "Where the piece lies now, if it was lifted: two pairs or more of a "
+           'planned and a found place in mm, "x,y=x,y;x,y=x,y", or a file with one pair a line.',
+           metavar="FILE|PAIRS"),
+    Option("most", "text", "How far a point may miss.", _MOST, metavar="LENGTH"),
+    Option("out", "file", "Where to write. [rework-K.nc in the plan's folder]"),
+    Option("force", "switch", "Replace an earlier program of that name."),
+    QUIET,
+    replace(AS_JSON, help="Print a summary as JSON on standard output."),
+)
+# fmt: on
+
+
 def register(app: typer.Typer) -> None:
     """Add the command to the app."""
 
-    @app.command()
-    @app.command("again", hidden=True)
-    def rework(
-        context: typer.Context,
-        folder: Annotated[Path, typer.Argument(metavar="PLAN_DIR", help="A plan's folder.")],
-        box: Annotated[
-            str | None,
-            typer.Option(
-                metavar="x0,y0,x1,y1",
-                help="Clear what lies in this box again: lower left and upper right corner as "
-                "worked, in mm from the blank's corner.",
-            ),
-        ] = None,
-        piece: Annotated[
-            str | None,
-            typer.Option(metavar="NUMBER", help="Make a piece of a series again, by its number."),
-        ] = None,
-        from_line: Annotated[
-            int | None,
-            typer.Option(
-                metavar="N", help="Go on from line N of the program, its whole stroke included."
-            ),
-        ] = None,
-        resume: Annotated[
-            bool,
-            typer.Option(
-                "--resume", help="Go on after a stop: asks where the head stood, draws the place."
-            ),
-        ] = False,
-        stopped_at: Annotated[
-            str | None,
-            typer.Option(
-                metavar="x,y", help="Where the head stopped, in mm from the blank's corner."
-            ),
-        ] = None,
-        after: Annotated[
-            str | None,
-            typer.Option(metavar="TIME", help="How long the program had run, such as 7:30."),
-        ] = None,
-        coat: Annotated[
-            int | None, typer.Option(metavar="K", help="Which coat. [the only one that is cleared]")
-        ] = None,
-        points: Annotated[
-            str | None,
-            typer.Option(
-                metavar="FILE|PAIRS",
-                help="Where the piece lies now, if it was lifted: two pairs or more of a planned "
-                'and a found place in mm, "x,y=x,y;x,y=x,y", or a file with one pair a line.',
-            ),
-        ] = None,
-        most: Annotated[
-            str, typer.Option(metavar="LENGTH", help="How far a point may miss.")
-        ] = _MOST,
-        out: Annotated[
-            Path | None,
-            typer.Option(metavar="FILE", help="Where to write. [rework-K.nc in the plan's folder]"),
-        ] = None,
-        force: Annotated[
-            bool, typer.Option("--force", help="Replace an earlier program of that name.")
-        ] = False,
-        quiet: Annotated[bool, typer.Option("--quiet", help="Print nothing but errors.")] = False,
-        as_json: Annotated[
-            bool, typer.Option("--json", help="Print a summary as JSON on standard output.")
-        ] = False,
-    ) -> None:
+    @command(app, *_OPTIONS, once="again")
+    def rework(given: Given) -> None:
         """Clear part of a plan once more, on the same origin or where a lifted piece lies now.
 
         Example: stopout rework winch-plate-plan --box 4,20,50,45
         """
-        if context.info_name == "again":
-            typer.echo("note: stopout again is now stopout rework; use that name.", err=True)
-        is_resumed = resume or stopped_at is not None
-        if piece is not None and not (box is None and from_line is None and not is_resumed):
-            raise StopoutError("--piece is given with another choice; give one of them")
-        wanted = 1 if is_resumed or piece is not None else _wanted(box, from_line)
-        if is_resumed and not (box is None and from_line is None):
-            raise StopoutError("--resume finds the line itself; leave --box and --from-line out")
-        pairs = () if points is None else _pairs(points)
-        most_mm = _most_mm(most)
-        plan = read_plan_folder(folder, coat, piece=piece)
-        if plan.piece_mm is not None:
-            wanted = plan.piece_mm
-        of = "" if piece is None else f"-piece-{re.sub('[^A-Za-z0-9_-]', '_', piece)}"
-        target = out if out is not None else folder / f"rework-{plan.coat}{of}.nc"
-        _check_target(target, folder, plan, force=force)
+        is_resumed = _is_resumed(given)
+        wanted = _wanted(given)
+        pairs = () if given.points is None else _pairs(given.points)
+        most_mm = _most_mm(given.most)
+        plan = read_plan_folder(given.folder, given.coat, piece=given.piece)
+        target = given.out or given.folder / f"rework-{plan.coat}{_of_piece(given.piece)}.nc"
+        _check_target(target, given.folder, plan, force=given.force)
         picture = target.with_suffix(".png")
         if is_resumed:
             check_replaceable(picture, starts=(b"\x89PNG",), kind="PNG")
-            where = stopped_at if stopped_at is not None else ask_where()
-            wanted, passage = line_of_stop(plan, where, after)
-        made = _make(plan, wanted, pairs, most_mm)
+            where = given.stopped_at or ask_where()
+            wanted, passage = line_of_stop(plan, where, given.after)
+        made = _make(plan, plan.piece_mm or wanted, pairs, most_mm)
         write_file(target, made.text.encode("ascii"))
         if is_resumed:
             write_file(picture, stop_picture(plan, where, passage.line))
-            if not quiet:
+            if not given.quiet:
                 typer.echo(
                     f"goes on from line {passage.line}, {passage.off_mm:.2f} mm from there: look "
                     f"at {picture} before you run it",
                     err=True,
                 )
-        _report(made, plan, target, quiet=quiet, as_json=as_json)
+        _report(made, plan, target, quiet=given.quiet, as_json=given.as_json)
 
 
 # --- what is asked for ------------------------------------------------------------------------
 
 
-def _wanted(box: str | None, from_line: int | None) -> Box | int:
+def _is_resumed(given: Given) -> bool:
+    return bool(given.resume or given.stopped_at is not None)
+
+
+def _of_piece(piece: str | None) -> str:
+    return "" if piece is None else f"-piece-{re.sub('[^A-Za-z0-9_-]', '_', piece)}"
+
+
+def _wanted(given: Given) -> Box | int:
+    """The box or the line; a line of which nothing is said where something else decides."""
+    box, from_line = given.box, given.from_line
+    is_plain = box is None and from_line is None
+    if given.piece is not None and (not is_plain or _is_resumed(given)):
+        raise StopoutError("--piece is given with another choice; give one of them")
+    if _is_resumed(given) and not is_plain:
+        raise StopoutError("--resume finds the line itself; leave --box and --from-line out")
+    if _is_resumed(given) or given.piece is not None:
+        return 1
     if box is not None and from_line is not None:
         raise StopoutError("--box and --from-line are both given; give one of them")
     if from_line is not None:
-        return from_line
+        return int(from_line)
     if box is None:
         raise StopoutError(
             "what is to be cleared again? Give --box x0,y0,x1,y1 or --from-line N; "

@@ -6,7 +6,6 @@ import datetime
 import json
 import os
 from collections.abc import Sequence
-from dataclasses import replace
 from pathlib import Path
 from typing import TYPE_CHECKING, Annotated, Any
 
@@ -18,9 +17,9 @@ from stopout.cli.plain_help import Commands
 from stopout.errors import BookError
 from stopout.folders import check_replaceable, write_file
 from stopout.library.book import book_for_keeping, book_for_reading
+from stopout.library.book_words import entry_words
 
 if TYPE_CHECKING:
-    from stopout.etching import Pair
     from stopout.job.shop_numbers import BathEvent, JobRecord
     from stopout.records import Entry, Kept, ShopBook
 
@@ -66,7 +65,7 @@ def _list(book: BookOption = None, as_json: _Json = False) -> None:
     if not entries:
         typer.echo(f"nothing is kept yet in {book_path(book)}")
     for entry in entries:
-        typer.echo(f"{entry.ident:>4}  {entry.date}  {entry.kind:<8}  {_summary(entry)}")
+        typer.echo(f"{entry.ident:>4}  {entry.date}  {entry.kind:<8}  {entry_words(entry)}")
 
 
 def _show(
@@ -87,10 +86,10 @@ def _show(
     with _there(book) as opened:
         entry, numbers = opened.get(ident), opened.numbers()
     if picture is not None:
-        from stopout.cli.shop_history import history_of
+        from stopout.library.history import history_of
         from stopout.pictures.history import history_png
 
-        title, note, panels = history_of(entry, numbers, _pair_of(entry))
+        title, note, panels = history_of(entry, numbers)
         if not panels:
             raise BookError(f"entry {ident} has no history to draw yet")
         write_file(picture, history_png(title, note, panels))
@@ -176,28 +175,17 @@ def _record(
 
     Example: stopout shop record winch-plate-plan
     """
+    from stopout.library.keeping import keep_record
     from stopout.records import job_record_of
-    from stopout.tables import canonical, load_pair
 
     record = _asked(file, book) if file.is_dir() else job_record_of(_text(file), where=str(file))
     if record is None:
         typer.echo("nothing was kept")
         return
-    record = replace(
-        record,
-        material=canonical("materials", record.material),
-        etchant=canonical("etchants", record.etchant),
-    )
-    load_pair(record.material, record.etchant)
-    with book_for_keeping(book) as opened:
-        kept = opened.keep(record)
-        entry = opened.get(kept.ident)
-    typer.echo(f"{_kept(kept)}: {_summary(entry)}")
-    if record.bath and record.metal_removed_g is None:
-        typer.echo(
-            f"no metal_removed_g is given and not every piece was weighed twice: nothing was added "
-            f"to the bath {record.bath!r}"
-        )
+    kept, entry, note = keep_record(record, book)
+    typer.echo(f"{_kept(kept)}: {entry_words(entry)}")
+    if note:
+        typer.echo(note)
 
 
 def _asked(folder: Path, book: Path | None) -> JobRecord | None:
@@ -377,82 +365,19 @@ def _kept(kept: Kept) -> str:
     return f"kept as entry {kept.ident}" if kept.is_new else f"is entry {kept.ident} already"
 
 
-def _pair_of(entry: Entry) -> Pair | None:
-    from stopout.job.shop_numbers import EtchCalibration, JobRecord
-    from stopout.tables import load_pair
-
-    record = entry.record
-    if isinstance(record, EtchCalibration | JobRecord):
-        return load_pair(record.material, record.etchant)
-    return None
-
-
 def _as_dict(entry: Entry) -> dict[str, Any]:
     from stopout.records import entry_to_dict
 
     return entry_to_dict(entry)
 
 
-def _summary(entry: Entry) -> str:
-    """An entry in a line."""
-    from stopout.cli.shop_equipment import equipment_words
-    from stopout.job.shop_numbers import (
-        ClearingCalibration,
-        Equipment,
-        EtchCalibration,
-        JobRecord,
-        RunTime,
-        Timing,
-    )
-    from stopout.records import ledger_dissolved_g_per_l, ledger_litres
-
-    record = entry.record
-    if isinstance(record, ClearingCalibration):
-        spot, dose = record.spot_mm, record.threshold_j_per_mm
-        return (
-            f"{record.colour} {record.paint} on {record.material}, {record.machine.power_w:g} W: "
-            f"spot {spot[0].value:.4g} x {spot[1].value:.4g} mm, "
-            f"threshold {dose[0].value:.3g} and {dose[1].value:.3g} J/mm"
-        )
-    if isinstance(record, EtchCalibration):
-        rate = record.rate_um_per_min
-        at = "" if rate is None else f", {rate.value:.3g} um/min"
-        return (
-            f"{record.material} in {record.etchant} at {record.temperature_degc:.4g} degC: "
-            f"etch factor {record.etch_factor.value:.3g}{at}"
-        )
-    if isinstance(record, JobRecord):
-        return (
-            f"{record.name}: {record.depth_mm.value:.4g} mm in {record.time_s / 60:.3g} min at "
-            f"{record.temperature_degc:.4g} degC, "
-            f"{60 * 1000 * record.depth_mm.value / record.time_s:.3g} um/min"
-        )
-    if isinstance(record, Timing):
-        (x, y), (p, q) = record.delay_ms, record.play_mm
-        return (
-            f"{record.machine.power_w:g} W: beam late by {x.value:.3f} and {y.value:.3f} ms, "
-            f"play {p.value:.3f} and {q.value:.3f} mm along x and y"
-        )
-    if isinstance(record, RunTime):
-        return (
-            f"{record.name}: {record.took_s:.0f} s, {record.planned_s:.0f} planned; acceleration "
-            f"{record.scale:.3g} times {record.acceleration_mm_s2:g} mm/s^2"
-        )
-    if isinstance(record, Equipment):
-        return f"{record.name}: {equipment_words(record)}"
-    return (
-        f"{record.name}: {record.etchant}, {ledger_litres(entry.events):.4g} L, "
-        f"{ledger_dissolved_g_per_l(entry.events):.3g} g/L of metal dissolved"
-    )
-
-
 def _shown(entry: Entry) -> list[str]:
     """An entry in full: one value a line, then a bath's ledger."""
-    from stopout.cli.shop_equipment import equipment_lines
     from stopout.job.shop_numbers import Equipment
+    from stopout.library.book_words import equipment_lines
 
     data = _as_dict(entry)
-    lines = [f"entry {entry.ident}, {entry.kind}: {_summary(entry)}", ""]
+    lines = [f"entry {entry.ident}, {entry.kind}: {entry_words(entry)}", ""]
     if isinstance(entry.record, Equipment):
         return [lines[0], "", *(f"  {line}" for line in equipment_lines(entry.record))]
     for name, value in _flat(data["content"]):

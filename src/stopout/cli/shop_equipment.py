@@ -16,6 +16,7 @@ from stopout.cli.asking import Question, ask_all
 from stopout.cli.options import AS_JSON, BOOK, REQUIRED, Given, Option, command
 from stopout.cli.plain_help import Commands
 from stopout.errors import BookError, UnitError
+from stopout.library.book_words import equipment_lines
 
 if TYPE_CHECKING:
     from stopout.job.shop_numbers import Equipment
@@ -191,13 +192,13 @@ def _meant(key: Key, text: str) -> Iterator[Any]:
 
 def _taken(key: Key) -> str:
     """What an answer may be: words, units, or how a code looks; no other machine's sizes."""
-    from stopout.jobs.forms import Amount, OneOf, Row, Text, leaf_of
+    from stopout.jobs.forms import Amount, OneOf, Row, TextForm, leaf_of
     from stopout.units import QUANTITIES
 
     form, leaf = key.form, leaf_of(key.form)
     if isinstance(leaf, OneOf):
         return f" ({', '.join(leaf.choices)})"
-    if isinstance(leaf, Text) and key.example:
+    if isinstance(leaf, TextForm) and key.example:
         return f" (such as {key.example})"
     if not isinstance(leaf, Amount):
         return ""
@@ -295,19 +296,3 @@ def _kept(kind: _Kind, given: Given) -> list[Equipment]:
 def _none(kind: _Kind, given: Given) -> str:
     names = ", ".join(one.name for one in _kept(kind, given)) or "none"
     return f"there is no {kind.name} {given.name!r} in the shop book; it has: {names}"
-
-
-def equipment_lines(record: Equipment) -> list[str]:
-    """The figures as a job file writes them, a line each."""
-    from stopout.jobs.equipment import KINDS
-    from stopout.jobs.validate import toml_text
-
-    order = list(KINDS[record.kind].parts)
-    # An entry from elsewhere may hold what no job file knows.
-    keys = sorted(record.keys, key=lambda key: order.index(key) if key in order else len(order))
-    return [f"{key} = {toml_text(record.keys[key])}" for key in keys]
-
-
-def equipment_words(record: Equipment) -> str:
-    """The first of the figures in a line."""
-    return ", ".join(equipment_lines(record)[:4])

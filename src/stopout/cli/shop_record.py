@@ -17,7 +17,7 @@ from stopout.errors import BookError, StopoutError, UnitError
 if TYPE_CHECKING:
     from stopout.job.shop_numbers import JobRecord
     from stopout.records import ShopBook
-    from stopout.sheet.model import Bench, Lane
+    from stopout.sheet.model import BenchSums, Lane
 
 _SHEET_FILE = "sheet.json"
 _COUPON = "coupon"
@@ -73,7 +73,7 @@ def _is_wanted() -> bool:
     return bool(ask_all([sure]).get("sure", False))
 
 
-def _bench(folder: Path) -> Bench:
+def _bench(folder: Path) -> BenchSums:
     from stopout.sheet import read_sheet
 
     path = folder / _SHEET_FILE
@@ -103,7 +103,7 @@ def _bath_names(book: ShopBook) -> list[str]:
     return [record.name for record in records if isinstance(record, Bath)]
 
 
-def _questions(bench: Bench, baths: tuple[str, ...]) -> list[Question]:
+def _questions(bench: BenchSums, baths: tuple[str, ...]) -> list[Question]:
     known = dict(bench.known)
     today = datetime.date.today().isoformat()
     bath_words = f"bath's name in the shop book ({', '.join(baths)})" if baths else (
@@ -162,7 +162,7 @@ def _of_piece(lane: Lane, piece: str) -> list[Question]:
     ]
 
 
-def _content(bench: Bench, answers: dict[str, Any]) -> dict[str, Any]:
+def _content(bench: BenchSums, answers: dict[str, Any]) -> dict[str, Any]:
     rows: dict[str, dict[str, Any]] = {}
     content: dict[str, Any] = {"format": "stopout-record-2", **dict(bench.known)}
     for key, value in answers.items():

@@ -20,10 +20,10 @@ from stopout.coupons.layout import (
     DoseLine,
     Land,
     Lettering,
-    Patch,
     Pit,
     RegistrationMark,
     Slot,
+    SpacingPatch,
     Star,
     Tooth,
 )
@@ -77,7 +77,7 @@ class Settings:
 
 
 @dataclass(frozen=True, slots=True, kw_only=True, eq=False)
-class Part:
+class CouponPart:
     """One part of a coupon, drawn from its own lower left corner.
 
     `areas` are resist openings to be filled, `strokes` single lines of the beam's centre, both at
@@ -92,7 +92,7 @@ class Part:
     strokes: tuple[BaseGeometry, ...] = ()
     lines: tuple[DoseLine, ...] = ()
     slots: tuple[Slot, ...] = ()
-    patches: tuple[Patch, ...] = ()
+    patches: tuple[SpacingPatch, ...] = ()
     lands: tuple[Land, ...] = ()
     combs: tuple[Comb, ...] = ()
     pits: tuple[Pit, ...] = ()
@@ -100,7 +100,7 @@ class Part:
     lettering: tuple[Lettering, ...] = ()
     other: tuple[Cleared, ...] = ()
 
-    def moved(self, x_mm: float, y_mm: float) -> Part:
+    def moved(self, x_mm: float, y_mm: float) -> CouponPart:
         """The part with its lower left corner at (x, y)."""
         by = (x_mm, y_mm)
         records: dict[str, Any] = {name: _moved_all(getattr(self, name), by) for name in _RECORDS}
@@ -139,7 +139,7 @@ class CouponDesign:
     left_out: tuple[str, ...]
 
 
-def label(text: str, settings: Settings, *, at_mm: tuple[float, float]) -> Part:
+def label(text: str, settings: Settings, *, at_mm: tuple[float, float]) -> CouponPart:
     """A text at the labels' height; `at_mm` is the lower left corner of what it clears."""
     half_x, half_y = settings.mark_mm[0] / 2, settings.mark_mm[1] / 2
     height = settings.letter_mm
@@ -147,7 +147,7 @@ def label(text: str, settings: Settings, *, at_mm: tuple[float, float]) -> Part:
     x, y = at_mm
     box = (x, y, x + wide + 2 * half_x, y + high + 2 * half_y)
     lines = text_lines(text, at_mm=(x + half_x, y + half_y), height_mm=height)
-    return Part(
+    return CouponPart(
         name=text,
         size_mm=(box[2] - x, box[3] - y),
         strokes=tuple(lines.geoms),
@@ -155,14 +155,14 @@ def label(text: str, settings: Settings, *, at_mm: tuple[float, float]) -> Part:
     )
 
 
-def with_labels(part: Part, labels: Iterable[Part]) -> Part:
+def with_labels(part: CouponPart, labels: Iterable[CouponPart]) -> CouponPart:
     """A part with its labels' strokes and boxes added.
 
     Parameters
     ----------
-    part : Part
+    part : CouponPart
         The part.
-    labels : iterable of Part
+    labels : iterable of CouponPart
         Labels at their places within it.
     """
     labels = list(labels)
@@ -174,7 +174,7 @@ def with_labels(part: Part, labels: Iterable[Part]) -> Part:
 
 
 def lay_out(
-    parts: Sequence[Part],
+    parts: Sequence[CouponPart],
     settings: Settings,
     *,
     face: BaseGeometry,
@@ -185,7 +185,7 @@ def lay_out(
 
     Parameters
     ----------
-    parts : sequence of Part
+    parts : sequence of CouponPart
         The most important first.
     settings : Settings
         The beam.
@@ -234,7 +234,7 @@ def lay_out(
 
 
 def _try(
-    parts: Sequence[Part], face: BaseGeometry
+    parts: Sequence[CouponPart], face: BaseGeometry
 ) -> tuple[tuple[RegistrationMark, ...], dict[int, tuple[float, float]]] | None:
     """Discs and corners of the parts; None where a needed part or a disc finds no room."""
     usable = face.buffer(-_EDGE_MM)
@@ -272,7 +272,9 @@ def _marks(room: Room, usable: BaseGeometry) -> tuple[RegistrationMark, ...] | N
     return tuple(marks)
 
 
-def _too_small(parts: Sequence[Part], blank: CouponLayout, size_mm: tuple[float, float]) -> str:
+def _too_small(
+    parts: Sequence[CouponPart], blank: CouponLayout, size_mm: tuple[float, float]
+) -> str:
     """One sentence: what size of plain blank would do, in these proportions."""
     needed = [part for part in parts if part.is_needed]
     width, height = size_mm
@@ -293,7 +295,7 @@ def _disc(mark: RegistrationMark) -> BaseGeometry:
     return Point(mark.centre_mm).buffer(mark.diameter_mm / 2, quad_segs=32)
 
 
-def _joined(parts: Sequence[Part], name: str) -> tuple[Any, ...]:
+def _joined(parts: Sequence[CouponPart], name: str) -> tuple[Any, ...]:
     return tuple(chain(*(getattr(part, name) for part in parts)))
 
 

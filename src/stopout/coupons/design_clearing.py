@@ -15,8 +15,8 @@ from dataclasses import dataclass, replace
 from typing import Literal
 
 from stopout.clearing import mark_width_mm
-from stopout.coupons.design import Part, Settings, label, with_labels
-from stopout.coupons.layout import Cleared, Comb, DoseLine, Patch, Tooth
+from stopout.coupons.design import CouponPart, Settings, label, with_labels
+from stopout.coupons.layout import Cleared, Comb, DoseLine, SpacingPatch, Tooth
 
 Axis = Literal["x", "y"]
 _AXES: tuple[Axis, Axis] = ("x", "y")
@@ -57,7 +57,7 @@ class _Run:
     doses_j_per_mm: tuple[float, ...] = ()
 
 
-def clearing_parts(settings: Settings, compactness: int = 0) -> list[Part]:
+def clearing_parts(settings: Settings, compactness: int = 0) -> list[CouponPart]:
     """The parts of a clearing coupon, the most important first.
 
     Parameters
@@ -189,7 +189,7 @@ def _other_speed(speed_mm_s: float, settings: Settings, dose_ratio: float) -> fl
     return speed_mm_s / 2
 
 
-def _lines(run: _Run, settings: Settings, is_compact: bool) -> Part:
+def _lines(run: _Run, settings: Settings, is_compact: bool) -> CouponPart:
     """One set of dose lines with its name above it, and the levels' digits beside the lines."""
     across = _across(run.axis)
     most = DOSE_RATIOS[-1]
@@ -234,7 +234,7 @@ def _lines(run: _Run, settings: Settings, is_compact: bool) -> Part:
     size = (long, high) if run.axis == "x" else (high, long)
     named = title.moved(0.0, size[1] + _CLEAR_MM)
     return with_labels(
-        Part(
+        CouponPart(
             name=run.name,
             size_mm=(max(size[0], title.size_mm[0]), size[1] + _CLEAR_MM + title.size_mm[1]),
             is_needed=run.name.endswith("1") and run.name[0] in "XY",
@@ -244,7 +244,7 @@ def _lines(run: _Run, settings: Settings, is_compact: bool) -> Part:
     )
 
 
-def _patches(axis: Axis, settings: Settings, compactness: int) -> Part:
+def _patches(axis: Axis, settings: Settings, compactness: int) -> CouponPart:
     """A row of filled squares, each with its spacing in um below it."""
     base = settings.spacing_mm[0 if axis == "x" else 1]
     steps = base / settings.step_mm
@@ -266,7 +266,7 @@ def _patches(axis: Axis, settings: Settings, compactness: int) -> Part:
         high = (rows - 1) * spacing + settings.mark_mm[across]
         far = (_PATCH_MM, high) if axis == "x" else (high, _PATCH_MM)
         patches.append(
-            Patch(
+            SpacingPatch(
                 id=f"{axis.upper()}P-{k}",
                 box_mm=(*corner, corner[0] + far[0], corner[1] + far[1]),
                 spacing_mm=round(spacing, 6),
@@ -275,7 +275,7 @@ def _patches(axis: Axis, settings: Settings, compactness: int) -> Part:
         )
     placed = [one.moved(left + k * pitch, 0.0) for k, one in enumerate(labels)]
     return with_labels(
-        Part(
+        CouponPart(
             name=f"{axis.upper()}P",
             size_mm=(left + len(spacings) * pitch, below + _PATCH_MM),
             patches=tuple(patches),
@@ -284,7 +284,7 @@ def _patches(axis: Axis, settings: Settings, compactness: int) -> Part:
     )
 
 
-def _combs(axis: Axis, settings: Settings) -> Part:
+def _combs(axis: Axis, settings: Settings) -> CouponPart:
     """Two combs at two speeds: a delay shifts the teeth by speed, a backlash does not."""
     ratio = settings.dose_ratio[_across(axis)]
     speeds = (settings.speed_mm_s, _other_speed(settings.speed_mm_s, settings, ratio))
@@ -316,7 +316,7 @@ def _combs(axis: Axis, settings: Settings) -> Part:
     size = (wide, far) if axis == "x" else (far, wide)
     box = (0.0, 0.0, *size)
     return with_labels(
-        Part(
+        CouponPart(
             name=f"{axis.upper()}C",
             size_mm=(max(size[0], title.size_mm[0]), size[1] + _CLEAR_MM + title.size_mm[1]),
             combs=tuple(combs),

@@ -14,7 +14,7 @@ import shapely
 from shapely.geometry import Polygon
 from shapely.geometry.base import BaseGeometry
 
-from stopout.coupons.design import Part, Settings, label, with_labels
+from stopout.coupons.design import CouponPart, Settings, label, with_labels
 from stopout.coupons.glyphs import text_lines, text_size_mm
 from stopout.coupons.layout import Cleared, Land, Lettering, Pit, Slot, Star
 
@@ -41,7 +41,7 @@ _CLEAR_MM = 0.5
 _ROUNDED_MM = 0.005
 
 
-def etch_parts(settings: Settings, compactness: int = 0) -> list[Part]:
+def etch_parts(settings: Settings, compactness: int = 0) -> list[CouponPart]:
     """The parts of an etch coupon, the most important first.
 
     Parameters
@@ -77,7 +77,7 @@ def _apart(settings: Settings) -> float:
     return max(_LEAST_APART_MM, _APART_UNDERCUTS * settings.undercut_mm)
 
 
-def _slots(axis: Axis, settings: Settings, compactness: int) -> Part:
+def _slots(axis: Axis, settings: Settings, compactness: int) -> CouponPart:
     """Slots side by side, each with its opening in um before it."""
     shares = _FEW_SLOTS if compactness >= 2 else _SLOTS
     widths = [_up(share * max(settings.mark_mm)) for share in shares]
@@ -92,7 +92,7 @@ def _slots(axis: Axis, settings: Settings, compactness: int) -> Part:
     return row.part(is_needed=True, slots=tuple(slots), areas=tuple(areas))
 
 
-def _lands(axis: Axis, settings: Settings, compactness: int) -> Part:
+def _lands(axis: Axis, settings: Settings, compactness: int) -> CouponPart:
     """Pairs of openings with a land between them, each with its width in um before it."""
     both = 2 * settings.undercut_mm
     opening = _up(4 * max(settings.mark_mm))
@@ -161,7 +161,7 @@ class _Row:
         self._before = (wide if axis == "x" else high) + _CLEAR_MM
         self._beside = high if axis == "x" else wide
         self._at = 0.0
-        self._labels: list[Part] = []
+        self._labels: list[CouponPart] = []
 
     def next(self, width_mm: float, text: str) -> float:
         """Where an opening of this width begins; its label is laid beside it."""
@@ -196,13 +196,13 @@ class _Row:
         slots: tuple[Slot, ...] = (),
         lands: tuple[Land, ...] = (),
         other: tuple[Cleared, ...] = (),
-    ) -> Part:
+    ) -> CouponPart:
         """The whole row, its name above it."""
         wide, high = self._before + self.long_mm, self._at
         if self.axis == "y":
             wide, high = high, wide
         title = label(self.name, self.settings, at_mm=(0.0, high + _CLEAR_MM))
-        whole = Part(
+        whole = CouponPart(
             name=self.name,
             size_mm=(max(wide, title.size_mm[0]), high + _CLEAR_MM + title.size_mm[1]),
             is_needed=is_needed,
@@ -214,7 +214,7 @@ class _Row:
         return with_labels(whole, [title, *self._labels])
 
 
-def _pits(settings: Settings, compactness: int) -> Part:
+def _pits(settings: Settings, compactness: int) -> CouponPart:
     """Openings wide enough for a gauge's tip, and narrower ones beside them."""
     widths = [
         width
@@ -234,7 +234,7 @@ def _pits(settings: Settings, compactness: int) -> Part:
         areas.append(shapely.box(*box))
         labels.append(text)
         at += room + max(_apart(settings), 1.0)
-    part = Part(
+    part = CouponPart(
         name="D",
         size_mm=(at, below + long),
         is_needed=True,
@@ -245,7 +245,7 @@ def _pits(settings: Settings, compactness: int) -> Part:
     return with_labels(part, labels)
 
 
-def _stars(settings: Settings) -> Part:
+def _stars(settings: Settings) -> CouponPart:
     """Stars with many points."""
     wide = 2 * _STAR_MM
     stars, areas = [], []
@@ -261,7 +261,7 @@ def _stars(settings: Settings) -> Part:
         stars.append(star)
         areas.append(_star(star))
     title = label("A", settings, at_mm=(0.0, wide + _CLEAR_MM))
-    part = Part(
+    part = CouponPart(
         name="A",
         size_mm=(len(_STARS) * (wide + 1.0) - 1.0, wide + _CLEAR_MM + title.size_mm[1]),
         stars=tuple(stars),
@@ -288,7 +288,7 @@ def _star(star: Star) -> Polygon:
     return Polygon(corners)
 
 
-def _letters(settings: Settings) -> Part:
+def _letters(settings: Settings) -> CouponPart:
     """One text in shrinking sizes, single strokes of the beam."""
     mark_x, mark_y = settings.mark_mm
     lettering, strokes, boxes = [], [], []
@@ -310,7 +310,7 @@ def _letters(settings: Settings) -> Part:
         )
         bottom += high + mark_y + max(_CLEAR_MM, 3 * settings.undercut_mm)
         widest = max(widest, box[2])
-    return Part(
+    return CouponPart(
         name="T",
         size_mm=(widest, bottom),
         lettering=tuple(lettering),

@@ -69,7 +69,7 @@ class Land:
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
-class Patch:
+class SpacingPatch:
     """A square filled with parallel lines at `spacing_mm`; `line_direction` is their direction."""
 
     id: str
@@ -187,7 +187,7 @@ class CouponLayout:
     marks: tuple[RegistrationMark, ...]
     lines: tuple[DoseLine, ...] = ()
     slots: tuple[Slot, ...] = ()
-    patches: tuple[Patch, ...] = ()
+    patches: tuple[SpacingPatch, ...] = ()
     other: tuple[Cleared, ...] = ()
     lands: tuple[Land, ...] = ()
     combs: tuple[Comb, ...] = ()
@@ -247,7 +247,7 @@ def layout_from_dict(data: Mapping[str, Any]) -> CouponLayout:
         marks=_items(data, "marks", RegistrationMark),
         lines=_items(data, "lines", DoseLine),
         slots=_items(data, "slots", Slot),
-        patches=_items(data, "patches", Patch),
+        patches=_items(data, "patches", SpacingPatch),
         other=_items(data, "other", Cleared),
         lands=_items(data, "lands", Land),
         combs=_items(data, "combs", Comb),

@@ -13,7 +13,7 @@ from stopout.clearing import clear
 from stopout.clearing.paths import assemble
 from stopout.clearing.strokes import BeamStroke
 from stopout.coupons.design import CouponDesign, Settings
-from stopout.coupons.layout import CouponLayout, DoseLine, Patch, Point
+from stopout.coupons.layout import CouponLayout, DoseLine, Point, SpacingPatch
 from stopout.errors import CouponError
 from stopout.mask import erode_by_mark
 from stopout.values import Machine, Moves
@@ -121,7 +121,7 @@ def _line_moves(line: DoseLine, machine: Machine) -> Moves:
     )
 
 
-def _patch_moves(patch: Patch, settings: Settings, machine: Machine) -> Moves:
+def _patch_moves(patch: SpacingPatch, settings: Settings, machine: Machine) -> Moves:
     """Parallel lines to and fro; no outline, so that nothing but the spacing clears the inside."""
     x0, y0, x1, y1 = patch.box_mm
     half_x, half_y = settings.mark_mm[0] / 2, settings.mark_mm[1] / 2

@@ -3,13 +3,14 @@
 from stopout.etching.after import Rinses
 from stopout.etching.after.neutralise import Neutralising
 from stopout.etching.amounts import Sludge, mean_depth_mm, undercut_mm, undercut_spread_mm
+from stopout.etching.asked import EtchAsked, Origin, table_etch_factor
 from stopout.etching.bath_findings import floor_findings
 from stopout.etching.bath_use import BathUse
 from stopout.etching.ceilings import CEILING
 from stopout.etching.checks import check_depth, check_finish, check_resist, hazard_ids, refusals
 from stopout.etching.electrolytic import Cell, Current, Electro
 from stopout.etching.fading import HALF_LIFE_DAYS, Faded, Observation, fading_mean
-from stopout.etching.plan import plan_etch, table_etch_factor
+from stopout.etching.plan import plan_etch
 from stopout.etching.rate import rate_um_per_min
 from stopout.etching.records import (
     Advice,
@@ -22,7 +23,7 @@ from stopout.etching.records import (
     Resist,
 )
 from stopout.etching.remedies import Remedies
-from stopout.etching.result import EtchPlan, Origin
+from stopout.etching.result import EtchPlan
 from stopout.etching.safety import (
     DOES_NOT_ARISE,
     ROUTES,
@@ -48,6 +49,7 @@ __all__ = [
     "Cell",
     "Current",
     "Electro",
+    "EtchAsked",
     "EtchPlan",
     "Etchant",
     "Faded",

@@ -4,6 +4,7 @@ from __future__ import annotations
 
 from dataclasses import dataclass
 
+from stopout.etching import amounts
 from stopout.etching.after.neutralise import Declined, Neutralising
 from stopout.etching.after.rinses import Rinses
 from stopout.etching.ageing import Batch
@@ -12,15 +13,7 @@ from stopout.etching.electrolytic import Electro
 from stopout.etching.gas import GasFlow
 from stopout.etching.schedule import Check
 from stopout.etching.strength import BathStrength
-from stopout.values import Finding, Grade, Kind, Measured, Stated
-
-
-@dataclass(frozen=True, slots=True, kw_only=True)
-class Origin:
-    """Where a rate or an etch factor that is handed in comes from."""
-
-    kind: Kind = "given"
-    source: str = "job file"
+from stopout.values import Finding, Grade, Measured, Stated
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -89,26 +82,17 @@ class EtchPlan:
 
     Attributes
     ----------
-    etchant, depth_mm, rate_um_per_min, time_s, etched_area_mm2, metal_removed_g, gas_l, heat_kj,
-    bath_l, bath_cover_l, reagent_g, reagent_charge_g
+    etchant, depth_mm, rate_um_per_min, etched_area_mm2, metal_removed_g, gas_l, heat_kj, bath_l,
+    bath_cover_l, reagent_g
         As plan.json's `etch` names them. `gas_l` is dry at 25 degC and 101.325 kPa; `reagent_g`
-        is stoichiometric; `reagent_charge_g` = strength x `bath_l`.
+        is stoichiometric.
     rate_low_um_per_min, rate_high_um_per_min, rate_grade
         The range in which the rate may lie (one standard deviation for a rate handed in).
-    time_low_s, time_high_s
-        The time at the high and at the low rate.
-    etch_factor, undercut_mm, undercut_spread_mm
-        Depth / undercut per edge; `undercut_spread_mm` = depth x sd / F^2.
-    bath_fill_l, reagent_fill_g, water_fill_l
-        The bath to pour: the larger of `bath_l` and `bath_cover_l`, the reagent in it (without
-        its water), and the water, all of it where the reagent is bought dry.
-    metal_g_per_l
-        Dissolved metal in the poured bath when all is etched.
-    gas_wet_l
-        The gas as it leaves the bath: at the bath's temperature, and wet.
-    gas_ml_per_min, air_l_per_min
-        Mean flow of gas over the etch, and the air that keeps it at a quarter of its lower
-        flammable limit (no safety factor); None where the gas does not burn or there is none.
+    etch_factor
+        Depth / undercut per edge.
+    bath_fill_l, water_fill_l
+        The bath to pour, the larger of `bath_l` and `bath_cover_l`, and its water, all of it
+        where the reagent is bought dry.
     is_rise_said
         True where the job says how much the bath may warm.
     heat_kj_per_min
@@ -131,16 +115,13 @@ class EtchPlan:
     etchant: str
     depth_mm: float
     rate_um_per_min: float
-    time_s: float
     etched_area_mm2: float
     metal_removed_g: float
     gas_l: float
-    gas_wet_l: float
     heat_kj: float
     bath_l: float
     bath_cover_l: float
     reagent_g: float
-    reagent_charge_g: float
     material: str
     etchant_name: str
     gas: str
@@ -154,18 +135,10 @@ class EtchPlan:
     rate_low_um_per_min: float
     rate_high_um_per_min: float
     rate_grade: Grade | None
-    time_low_s: float
-    time_high_s: float
     etch_factor: Measured
-    undercut_mm: float
-    undercut_spread_mm: float
     bath_fill_l: float
-    reagent_fill_g: float
     water_fill_l: float
-    metal_g_per_l: float
     metal_per_piece_g: float
-    gas_ml_per_min: float
-    air_l_per_min: float | None
     mixing_rise_k: float | None
     time_ageing_s: float | None
     pour: Pour
@@ -173,9 +146,9 @@ class EtchPlan:
     batches: tuple[Batch, ...]
     flow: GasFlow
     schedule: tuple[Check, ...]
-    neutralising: tuple[Neutralising, ...]
-    values: tuple[Stated, ...]
-    findings: tuple[Finding, ...]
+    neutralising: tuple[Neutralising, ...] = ()
+    values: tuple[Stated, ...] = ()
+    findings: tuple[Finding, ...] = ()
     sludge_g: float | None = None
     electro: Electro | None = None
     declined: tuple[Declined, ...] = ()
@@ -183,9 +156,61 @@ class EtchPlan:
     use: BathUse = FRESH
 
     @property
+    def time_s(self) -> float:
+        """The time at the planned rate."""
+        return 60_000.0 * self.depth_mm / self.rate_um_per_min
+
+    @property
+    def time_low_s(self) -> float:
+        """The time at the high end of the rate."""
+        return 60_000.0 * self.depth_mm / self.rate_high_um_per_min
+
+    @property
+    def time_high_s(self) -> float:
+        """The time at the low end of the rate."""
+        return 60_000.0 * self.depth_mm / self.rate_low_um_per_min
+
+    @property
+    def undercut_mm(self) -> float:
+        """Undercut per edge: depth / etch factor."""
+        return amounts.undercut_mm(self.depth_mm, self.etch_factor.value)
+
+    @property
+    def undercut_spread_mm(self) -> float:
+        """Its standard deviation: depth x sd / F^2."""
+        return amounts.undercut_spread_mm(
+            self.depth_mm, self.etch_factor.value, self.etch_factor.sd
+        )
+
+    @property
+    def reagent_charge_g(self) -> float:
+        """The reagent in `bath_l`, without its water."""
+        return self.strength.g_per_l * self.bath_l
+
+    @property
+    def reagent_fill_g(self) -> float:
+        """The reagent in the bath that is poured, without its water."""
+        return self.strength.g_per_l * self.bath_fill_l
+
+    @property
+    def metal_g_per_l(self) -> float:
+        """Dissolved metal in the poured bath when all is etched."""
+        return self.pour.end_g_per_l
+
+    @property
+    def air_l_per_min(self) -> float | None:
+        """Air that keeps the gas at a quarter of its lower flammable limit (no safety factor)."""
+        return self.flow.air_l_per_min
+
+    @property
     def wet_ratio(self) -> float:
         """Volume of the gas as it leaves the bath over that of the dry gas at 25 degC."""
-        return self.gas_wet_l / self.gas_l if self.gas_l > 0.0 else 1.0
+        return amounts.wet_gas_ratio(self.temperature_degc)
+
+    @property
+    def gas_wet_l(self) -> float:
+        """The gas as it leaves the bath: at the bath's temperature, and wet."""
+        return self.gas_l * self.wet_ratio
 
     @property
     def longest_s(self) -> float:

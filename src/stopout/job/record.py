@@ -204,7 +204,7 @@ class Etch:
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
-class Bath:
+class JobBath:
     """The bath as the shop has it: its name, what is in it, how much, the tray, the stock."""
 
     ident: str = ""
@@ -289,7 +289,7 @@ class Job:
     quantity: int = 1
     spares: int = 0
     etch: Etch | None = None
-    bath: Bath = field(default_factory=Bath)
+    bath: JobBath = field(default_factory=JobBath)
     limits: Limits = field(default_factory=Limits)
     registration: Registration = field(default_factory=Registration)
     light: EdgeLight | None = None

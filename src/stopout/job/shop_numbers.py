@@ -137,7 +137,8 @@ class JobRecord:
 
     `bath` names a bath of the book, "" for none; `metal_removed_g` is what all pieces together
     gave to it. `measured` holds the pieces one by one, where they were written down so; `depth_mm`
-    and `time_s` are then their means.
+    and `time_s` are then their means. `record_id` tells one working from another, "" for none: what
+    is saved anew under it takes the place of what was saved before.
     """
 
     date: str
@@ -158,6 +159,7 @@ class JobRecord:
     metal_removed_g: float | None = None
     note: str = ""
     measured: tuple[PieceRecord, ...] = ()
+    record_id: str = ""
     ident: int = 0
 
 

@@ -12,7 +12,7 @@ from pathlib import PurePath
 from typing import Any
 
 from stopout.errors import Mistake, StopoutError
-from stopout.jobs.definition import Given
+from stopout.jobs.definition import GivenTable
 from stopout.jobs.lines import Path, dotted
 from stopout.jobs.machine_table import MACHINE
 from stopout.jobs.model import ETCH
@@ -24,12 +24,12 @@ from stopout.units import format_number
 Fault = tuple[Path, str]
 
 
-def check_job(tables: Given, source: Source) -> list[Mistake]:
+def check_job(tables: GivenTable, source: Source) -> list[Mistake]:
     """Find the mistakes that lie between keys.
 
     Parameters
     ----------
-    tables : Given
+    tables : GivenTable
         The tables as far as they could be read.
     source : Source
         The values as written: presence counts even where a value is wrong.
@@ -81,7 +81,7 @@ def _only_one(raw: dict[str, Any], table: str, keys: tuple[str, ...]) -> Iterato
         yield (table, extra), f"excludes {given[0]}, which is given too; keep one of them"
 
 
-def _artwork(tables: Given, raw: dict[str, Any]) -> Iterator[Fault]:
+def _artwork(tables: GivenTable, raw: dict[str, Any]) -> Iterator[Fault]:
     yield from _only_one(raw, "artwork", ("width", "height", "scale", "resolution"))
     given = _given(raw, "artwork")
     file = _get(tables, "artwork", "file")
@@ -111,7 +111,7 @@ def _artwork(tables: Given, raw: dict[str, Any]) -> Iterator[Fault]:
         yield ("artwork", "field"), f"leaves no field; must be below {most} mm on this blank"
 
 
-def _blank(tables: Given, raw: dict[str, Any]) -> Iterator[Fault]:
+def _blank(tables: GivenTable, raw: dict[str, Any]) -> Iterator[Fault]:
     yield from _only_one(raw, "blank", ("corner_radius", "outline"))
     radius, sides = _get(tables, "blank", "corner_radius"), _sides(tables)
     if radius is not None and sides is not None and 2 * radius > min(sides):
@@ -119,12 +119,12 @@ def _blank(tables: Given, raw: dict[str, Any]) -> Iterator[Fault]:
         yield ("blank", "corner_radius"), f"must be at most {most} mm, half of the smaller side"
 
 
-def _sides(tables: Given) -> tuple[float, float] | None:
+def _sides(tables: GivenTable) -> tuple[float, float] | None:
     width, height = _get(tables, "blank", "width"), _get(tables, "blank", "height")
     return None if width is None or height is None else (width, height)
 
 
-def _holes(tables: Given) -> Iterator[Fault]:
+def _holes(tables: GivenTable) -> Iterator[Fault]:
     sides = _sides(tables)
     if sides is None:
         return
@@ -153,7 +153,7 @@ def _room(at: tuple[float, float], sides: tuple[float, float], corner: float) ->
     return corner - (outside + min(max(dx, dy), 0.0))
 
 
-def _route(tables: Given, raw: dict[str, Any]) -> Iterator[Fault]:
+def _route(tables: GivenTable, raw: dict[str, Any]) -> Iterator[Fault]:
     """Which of [etch], [resist] and [[coat]] the worked side asks for."""
     side = _get(tables, "blank", "worked_side")
     if side == "back":
@@ -195,7 +195,7 @@ def _route(tables: Given, raw: dict[str, Any]) -> Iterator[Fault]:
         yield ("resist",), "is missing; metal needs [resist], clear plastic its [[coat]] tables"
 
 
-def _unpainted(tables: Given, raw: dict[str, Any]) -> Iterator[Fault]:
+def _unpainted(tables: GivenTable, raw: dict[str, Any]) -> Iterator[Fault]:
     """What has no place in a job whose sheet is marked without paint."""
     far = _get(tables, "light", "far")
     if far is not None and far < 1:
@@ -211,7 +211,7 @@ def _unpainted(tables: Given, raw: dict[str, Any]) -> Iterator[Fault]:
             )
 
 
-def _focus_steps(tables: Given) -> Iterator[Fault]:
+def _focus_steps(tables: GivenTable) -> Iterator[Fault]:
     """A step between passes needs two of them."""
     if _get(tables, "clearing", "focus_step") is None:
         return
@@ -235,7 +235,7 @@ def _lines_of_light(raw: dict[str, Any]) -> Iterator[Fault]:
             )
 
 
-def _coats(tables: Given, raw: dict[str, Any]) -> Iterator[Fault]:
+def _coats(tables: GivenTable, raw: dict[str, Any]) -> Iterator[Fault]:
     coats = _get(tables, "coat") or []
     listed = isinstance(raw.get("coat"), list)
     if not listed or "light" in raw:
@@ -263,7 +263,7 @@ def _coats(tables: Given, raw: dict[str, Any]) -> Iterator[Fault]:
 _NEEDED = {"machine": "emitter or wavelength, power, top_speed, bed, power_word, beam_on"}
 
 
-def _method(tables: Given, raw: dict[str, Any]) -> Iterator[Fault]:
+def _method(tables: GivenTable, raw: dict[str, Any]) -> Iterator[Fault]:
     """What each way of making the opening needs, and what belongs to another way."""
     method = _get(tables, "resist", "method") if "resist" in raw else "laser"
     if method is None:
@@ -302,7 +302,7 @@ def _method(tables: Given, raw: dict[str, Any]) -> Iterator[Fault]:
         )
 
 
-def machine_faults(tables: Given, raw: dict[str, Any]) -> Iterator[Fault]:
+def machine_faults(tables: GivenTable, raw: dict[str, Any]) -> Iterator[Fault]:
     """Find what of a machine's figures goes with what."""
     yield from _only_one(raw, "machine", ("emitter", "wavelength"))
     given = _given(raw, "machine")
@@ -341,7 +341,7 @@ def machine_faults(tables: Given, raw: dict[str, Any]) -> Iterator[Fault]:
         )
 
 
-def _clearing(tables: Given, raw: dict[str, Any]) -> Iterator[Fault]:
+def _clearing(tables: GivenTable, raw: dict[str, Any]) -> Iterator[Fault]:
     yield from _only_one(raw, "clearing", ("mark", "dose_ratio"))
     given = _given(raw, "clearing")
     # What was measured, or is marked without paint, belongs to one dose; no rule chooses it.
@@ -372,7 +372,7 @@ def _clearing(tables: Given, raw: dict[str, Any]) -> Iterator[Fault]:
 _ELECTRO = ("electrolyte", "current", "current_density", "voltage", "efficiency")
 
 
-def _electro(tables: Given, raw: dict[str, Any]) -> Iterator[Fault]:
+def _electro(tables: GivenTable, raw: dict[str, Any]) -> Iterator[Fault]:
     """The keys of an etch by a current, with it and only with it."""
     given = _given(raw, "etch")
     etchant = _get(tables, "etch", "etchant")
@@ -397,12 +397,12 @@ def _electro(tables: Given, raw: dict[str, Any]) -> Iterator[Fault]:
         )
 
 
-def _bath(tables: Given, raw: dict[str, Any]) -> Iterator[Fault]:
+def _bath(tables: GivenTable, raw: dict[str, Any]) -> Iterator[Fault]:
     if "bath" in raw and "etch" not in raw:
         yield ("bath",), "is for a job that is etched; leave it out, or write [etch]"
 
 
-def _unknown(tables: Given, raw: dict[str, Any]) -> Iterator[Fault]:
+def _unknown(tables: GivenTable, raw: dict[str, Any]) -> Iterator[Fault]:
     """Materials, paints and etchants that no table has, told with the file's other mistakes.
 
     The shop's own tables may add some; where a job names them they are looked up later.

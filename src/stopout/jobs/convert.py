@@ -6,18 +6,18 @@ from typing import Any
 
 from stopout.job.record import ArtworkRequest, Coat, Job, Stencil
 from stopout.job.setting import Setting
-from stopout.jobs.definition import Given
+from stopout.jobs.definition import GivenTable
 from stopout.jobs.model import JOB_FILE, clearing_of
 from stopout.typefaces import missing_letters
 from stopout.values import Finding, Level
 
 
-def job_of(tables: Given, *, sha256: str) -> Job:
+def job_of(tables: GivenTable, *, sha256: str) -> Job:
     """Make the job.
 
     Parameters
     ----------
-    tables : Given
+    tables : GivenTable
         Tables without a mistake.
     sha256 : str
         Of the job file's bytes, in hexadecimal.
@@ -56,7 +56,7 @@ def _route(fields: dict[str, Any]) -> None:
     fields["coats"] = tuple(coats)
 
 
-def _findings(tables: Given) -> tuple[Finding, ...]:
+def _findings(tables: GivenTable) -> tuple[Finding, ...]:
     findings: list[Finding] = []
     artwork = tables.artwork
     if artwork is not None and artwork.field is not None and artwork.dark != "raised":

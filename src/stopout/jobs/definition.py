@@ -19,7 +19,7 @@ from stopout.units import QUANTITIES
 REQUIRED: Any = object()
 
 
-class Given(SimpleNamespace):
+class GivenTable(SimpleNamespace):
     """A table as it was read: a key that is wrong or missing is not set."""
 
 
@@ -74,7 +74,7 @@ class Key:
         return self.default if self.example is None else self.example
 
 
-class Table:
+class KeyTable:
     """A table of the job file, or an array of tables: its keys, and the tables in it.
 
     `short` is the key that a text in its place gives. `record` makes what the job holds of the
@@ -86,7 +86,7 @@ class Table:
         self,
         name: str,
         meaning: str,
-        *parts: Key | Table,
+        *parts: Key | KeyTable,
         record: Callable[..., Any] | None = None,
         into: str = "",
         is_many: bool = False,
@@ -95,7 +95,7 @@ class Table:
     ) -> None:
         self.name, self.meaning, self.record, self.into = name, meaning, record, into or name
         self.is_many, self.is_required, self.short = is_many, is_required, short
-        self.parts: dict[str, Key | Table] = {part.name: part for part in parts}
+        self.parts: dict[str, Key | KeyTable] = {part.name: part for part in parts}
 
     @property
     def keys(self) -> list[Key]:
@@ -103,22 +103,22 @@ class Table:
         return [part for part in self.parts.values() if isinstance(part, Key)]
 
     @property
-    def tables(self) -> list[Table]:
+    def tables(self) -> list[KeyTable]:
         """The tables in it."""
-        return [part for part in self.parts.values() if isinstance(part, Table)]
+        return [part for part in self.parts.values() if isinstance(part, KeyTable)]
 
     @property
     def needed(self) -> str:
         """The names of what has to be given, as a sentence lists them."""
         return ", ".join(part.name for part in self.parts.values() if part.is_required)
 
-    def walk(self, at: str = "") -> Iterator[tuple[str, Table]]:
+    def walk(self, at: str = "") -> Iterator[tuple[str, KeyTable]]:
         """Every table in it, each with its dotted name, those that lie deeper after their own."""
         for table in self.tables:
             yield f"{at}{table.name}", table
             yield from table.walk(f"{at}{table.name}.")
 
-    def fields(self, given: Given) -> dict[str, Any]:
+    def fields(self, given: GivenTable) -> dict[str, Any]:
         """The record's fields from a complete table; what is left out is left to the record."""
         made: dict[str, Any] = {}
         for key in self.keys:
@@ -134,7 +134,7 @@ class Table:
                 made |= {table.into: table.made(inner)} if table.record else table.fields(inner)
         return made
 
-    def made(self, given: Given) -> Any:
+    def made(self, given: GivenTable) -> Any:
         """The record that a complete table makes."""
         assert self.record is not None
         return self.record(**self.fields(given))

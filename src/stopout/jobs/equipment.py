@@ -14,8 +14,8 @@ from typing import Any
 from stopout.errors import Mistake
 from stopout.job.shop_numbers import Equipment
 from stopout.jobs.checks import machine_faults
-from stopout.jobs.definition import REQUIRED, Given, Key, Table
-from stopout.jobs.forms import Row, Text, meant
+from stopout.jobs.definition import REQUIRED, GivenTable, Key, KeyTable
+from stopout.jobs.forms import Row, TextForm, meant
 from stopout.jobs.lines import Path, dotted
 from stopout.jobs.machine_table import MACHINE
 from stopout.jobs.model import DRY, JOB_FILE, LIMITS, MARK, PAINT, PASSES, POWER, SIDE, SPEED
@@ -28,16 +28,16 @@ _DOSE = ("power", "speed", "passes", "mark")
 _PAIRS = (("spot", "spot_means"), ("air_on", "air_off"), ("emitter", "wavelength"))
 
 # fmt: off
-SHOP_PAINT = Table(
+SHOP_PAINT = KeyTable(
     "paint",
     "A paint as this shop sprays it, and how one of its machines clears it.",
     Key("paint", REQUIRED, PAINT,
         "The paint: an id of the resists table, or a name for it", example="epoxy-two-part"),
-    Key("colour", "black", Text(), "Its colour"),
+    Key("colour", "black", TextForm(), "Its colour"),
     Key("thickness", None, DRY,
         "The dry thickness; default: the table's", example="25 um",
         find="measure the dry coat on a bare test plate, with a gauge or by its step"),
-    Key("machine", None, Text(longest=60),
+    Key("machine", None, TextForm(longest=60),
         "The shop's machine that clears it so; needed with the next four", example="bench-laser"),
     Key("power", None, POWER, "The fraction of full power", example="30 %"),
     Key("speed", None, SPEED, "The speed along the lines", example="20 mm/s"),
@@ -47,7 +47,7 @@ SHOP_PAINT = Table(
         find="measure it: stopout coupon clearing, and stopout read"),
 )
 
-SHOP_TRAY = Table(
+SHOP_TRAY = KeyTable(
     "tray",
     "A tray for baths.",
     Key("size", REQUIRED, Row(SIDE), "Its floor", example=["240 mm", "180 mm"],
@@ -55,7 +55,7 @@ SHOP_TRAY = Table(
 )
 # fmt: on
 
-KINDS: dict[str, Table] = {
+KINDS: dict[str, KeyTable] = {
     "machine": MACHINE,
     "paint": SHOP_PAINT,
     "tray": SHOP_TRAY,
@@ -96,7 +96,7 @@ def equipment_mistakes(kind: str, keys: Mapping[str, Any]) -> list[Mistake]:
     if "name" in keys:
         faults.append(Mistake(field="name", message="is given before the figures", line=None))
     if kind == "machine":
-        pairs = machine_faults(Given(machine=read), {"machine": keys})
+        pairs = machine_faults(GivenTable(machine=read), {"machine": keys})
         faults += [Mistake(field=dotted(at[1:]) or kind, message=said) for at, said in pairs]
     cleared = [key for key in _DOSE if key in keys]
     if kind == "paint" and cleared and "machine" not in keys:

@@ -6,22 +6,22 @@ import math
 from dataclasses import dataclass
 from typing import Any
 
-from stopout.jobs.definition import Key, Table
+from stopout.jobs.definition import Key, KeyTable
 from stopout.jobs.forms import (
     Amount,
     AutoOr,
     AxesMeasured,
-    BathStrength,
     Count,
     Figure,
     Form,
     Listed,
     Named,
     OneOf,
-    Place,
+    PlaceForm,
     Row,
+    StrengthForm,
     Switch,
-    Text,
+    TextForm,
     YesNo,
     leaf_of,
 )
@@ -30,14 +30,14 @@ from stopout.units import QUANTITIES
 
 _KINDS: dict[type[Form], str] = {
     Amount: "quantity",
-    BathStrength: "quantity",
+    StrengthForm: "quantity",
     Figure: "number",
     Count: "count",
     OneOf: "choice",
     YesNo: "yes-or-no",
     Switch: "choice",
     Named: "entry",
-    Text: "text",
+    TextForm: "text",
 }
 
 
@@ -102,13 +102,15 @@ def job_keys() -> tuple[JobKey, ...]:
     return tuple(_listed(name, table, key) for name, table in JOB_FILE.walk() for key in table.keys)
 
 
-def _listed(name: str, table: Table, key: Key) -> JobKey:
+def _listed(name: str, table: KeyTable, key: Key) -> JobKey:
     leaf = leaf_of(key.form)
     least, most, usual = _ranges(leaf)
     return JobKey(
         table=name,
         name=key.name,
-        kind="other" if isinstance(key.form, Listed | Place) else _KINDS.get(type(leaf), "other"),
+        kind="other"
+        if isinstance(key.form, Listed | PlaceForm)
+        else _KINDS.get(type(leaf), "other"),
         meaning=key.meaning,
         takes=key.form.words(),
         find=key.find,
@@ -128,7 +130,7 @@ def _listed(name: str, table: Table, key: Key) -> JobKey:
 
 
 def _units(leaf: Form) -> tuple[str, ...]:
-    if isinstance(leaf, BathStrength):
+    if isinstance(leaf, StrengthForm):
         return tuple(QUANTITIES["strength"].units)
     if not isinstance(leaf, Amount):
         return ()

@@ -8,7 +8,7 @@ from __future__ import annotations
 
 from typing import Any
 
-from stopout.jobs.definition import REQUIRED, Key, Table
+from stopout.jobs.definition import REQUIRED, Key, KeyTable
 from stopout.jobs.forms import (
     ANY_MM,
     FARTHEST,
@@ -21,7 +21,7 @@ from stopout.jobs.forms import (
     OneOf,
     Row,
     Switch,
-    Text,
+    TextForm,
     WithSpread,
     YesNo,
 )
@@ -46,8 +46,10 @@ _SPEED = Amount("speed", at_least="0.1 mm/s", at_most="20000 mm/s", usual=("5 mm
 _NO_STOP = r"(?!0*([01235]|30)$)"
 
 
-def _m_word(like: str, *, but: str = "") -> Text:
-    return Text(pattern=rf"^M{but}[0-9]{{1,3}}$", like=like, longest=40, kind="word-address code")
+def _m_word(like: str, *, but: str = "") -> TextForm:
+    return TextForm(
+        pattern=rf"^M{but}[0-9]{{1,3}}$", like=like, longest=40, kind="word-address code"
+    )
 
 
 def _values(axes: tuple[Measured, Measured]) -> tuple[float, float]:
@@ -76,7 +78,7 @@ def _machine(*, emitter: str | None = None, **fields: Any) -> Machine:
 
 # A table is read as one: a key in two to five lines, which the formatter would make ten.
 # fmt: off
-KEEP_OUT = Table(
+KEEP_OUT = KeyTable(
     "keep_out",
     "A part of the bed that no motion may enter.",
     Key("box", REQUIRED, Row(ANY_MM, 4),
@@ -85,10 +87,10 @@ KEEP_OUT = Table(
     record=lambda box_mm: box_mm, into="keep_outs_mm", is_many=True,
 )
 
-MACHINE = Table(
+MACHINE = KeyTable(
     "machine",
     "The laser machine and its control.",
-    Key("name", None, Text(longest=60),
+    Key("name", None, TextForm(longest=60),
         "A machine that the shop keeps by this name; what stands beside it wins",
         example="bench-laser"),
     Key("spot", None, Row(_BEAM, or_one=True),

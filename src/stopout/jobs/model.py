@@ -15,7 +15,6 @@ from typing import Any
 
 from stopout.job.record import (
     ArtworkRequest,
-    Bath,
     Blank,
     Budget,
     Clearing,
@@ -23,28 +22,29 @@ from stopout.job.record import (
     Etch,
     Film,
     Hole,
+    JobBath,
     Limits,
     Registration,
     Stencil,
 )
-from stopout.jobs.definition import REQUIRED, Key, Table
+from stopout.jobs.definition import REQUIRED, Key, KeyTable
 from stopout.jobs.forms import (
     ANY_MM,
     FARTHEST,
     Amount,
     AutoOr,
     AxesMeasured,
-    BathStrength,
     Count,
     Dissolved,
     Figure,
     Listed,
     Named,
     OneOf,
-    Place,
+    PlaceForm,
     Row,
     ShownPart,
-    Text,
+    StrengthForm,
+    TextForm,
     WithSpread,
     YesNo,
 )
@@ -68,12 +68,12 @@ PAINT = Named("resists")
 MARK = AxesMeasured(WithSpread(_BEAM))
 
 
-def _file(kinds: str, endings: str, like: str) -> Text:
+def _file(kinds: str, endings: str, like: str) -> TextForm:
     """The name of a file by its endings, small or large: patterns of a schema ignore no case."""
     either = "|".join(
         "".join(f"[{letter}{letter.upper()}]" for letter in ending) for ending in endings.split()
     )
-    return Text(pattern=rf"\.({either})$", like=like, longest=1000, kind=kinds)
+    return TextForm(pattern=rf"\.({either})$", like=like, longest=1000, kind=kinds)
 
 
 _ARTWORK = _file(
@@ -88,7 +88,7 @@ _FONT = _file(
 )
 _OUTLINE = _file("file name: SVG", "svg", 'the name of an SVG file, such as "plate-outline.svg"')
 _TABLES = _file("file name: TOML", "toml", 'the name of a TOML file, such as "our-tables.toml"')
-_LEFT_OUT = Text(
+_LEFT_OUT = TextForm(
     like='a name as the refusal gives it, such as "filter"',
     longest=255,
     kind="names of elements, properties or layers",
@@ -103,19 +103,19 @@ def _um(length_mm: float) -> float:
 # A table is read as one: a key in two to five lines, which the formatter would make ten.
 # fmt: off
 
-JOB = Table(
+JOB = KeyTable(
     "job",
     "What the job is called and how many pieces it makes.",
-    Key("name", REQUIRED, Text(),
+    Key("name", REQUIRED, TextForm(),
         "The job's name, as sheet and plan print it", example="Sluice winch plate"),
-    Key("revision", "A", Text(longest=20), "Its revision"),
+    Key("revision", "A", TextForm(longest=20), "Its revision"),
     Key("quantity", 1, Count(100_000), "How many pieces are made in one go"),
     Key("spares", 0, Count(100_000, at_least=0),
         "Pieces coated and etched besides, in case one fails; the bath is calculated for them too"),
     is_required=True,
 )
 
-ARTWORK = Table(
+ARTWORK = KeyTable(
     "artwork",
     "Which artwork, how large and where. At most one of width, height, scale, resolution.",
     Key("file", None, _ARTWORK,
@@ -140,7 +140,7 @@ ARTWORK = Table(
     Key("field", None, ABOVE_0_MM,
         "The margin between the blank's edge and the recessed field; required with raised, "
         "without effect otherwise", example="4 mm"),
-    Key("position", "centre", Place(ANY_MM),
+    Key("position", "centre", PlaceForm(ANY_MM),
         "Where the lower left of the artwork's box lies, as seen"),
     Key("threshold", "50 %", AutoOr(Amount("fraction", above="0 %", below="100 %")),
         "Dark is where the Rec. 709 luma of the sRGB values over white is below 1 - this; "
@@ -162,7 +162,7 @@ ARTWORK = Table(
     record=ArtworkRequest,
 )
 
-HOLE = Table(
+HOLE = KeyTable(
     "hole",
     "A round hole through the blank.",
     Key("at", REQUIRED, Row(ANY_MM),
@@ -173,7 +173,7 @@ HOLE = Table(
     record=Hole, into="holes", is_many=True,
 )
 
-BLANK = Table(
+BLANK = KeyTable(
     "blank",
     "The piece before work.",
     Key("material", REQUIRED, Named("materials"),
@@ -196,13 +196,13 @@ BLANK = Table(
     record=Blank, is_required=True,
 )
 
-RESIST = Table(
+RESIST = KeyTable(
     "resist",
     "The one coat of resist on metal.",
     Key("paint", REQUIRED, PAINT,
         "The paint: an id of the resists table, a name for it, or one that the shop keeps",
         example="epoxy-two-part"),
-    Key("colour", "black", Text(), "Its colour"),
+    Key("colour", "black", TextForm(), "Its colour"),
     Key("thickness", None, DRY,
         "The dry thickness; default: the table's", example="25 um", into="thickness_um", turn=_um),
     Key("method", "laser", OneOf(("laser", "printed-film", "cut-film")),
@@ -211,7 +211,7 @@ RESIST = Table(
     record=dict, short="paint",
 )
 
-FILM = Table(
+FILM = KeyTable(
     "film",
     'A printed film and the photoresist under it; with method = "printed-film".',
     Key("resist_acts", REQUIRED, OneOf(("negative", "positive")),
@@ -230,7 +230,7 @@ FILM = Table(
     record=Film,
 )
 
-STENCIL = Table(
+STENCIL = KeyTable(
     "stencil",
     'A film cut with a knife; with method = "cut-film".',
     Key("overrun", "0.2 mm",
@@ -247,13 +247,13 @@ STENCIL = Table(
     record=Stencil,
 )
 
-COAT = Table(
+COAT = KeyTable(
     "coat",
     "One coat behind clear plastic, in the order of spraying, from the viewer backwards.",
     Key("paint", None, PAINT,
         'The paint, as in [resist]; required unless colour is "clear"',
         example="acrylic-lacquer"),
-    Key("colour", "black", Text(),
+    Key("colour", "black", TextForm(),
         'Its colour; "clear" in the last coat is a window to light'),
     Key("shows", REQUIRED, ShownPart(),
         "What the reader sees in this colour: the dark artwork, chosen shapes, or all that no "
@@ -282,7 +282,7 @@ def clearing_of(**fields: Any) -> Clearing:
     )
 
 
-CLEARING = Table(
+CLEARING = KeyTable(
     "clearing",
     "How the resist is cleared.",
     Key("power", None, POWER,
@@ -311,12 +311,12 @@ CLEARING = Table(
     record=clearing_of,
 )
 
-ETCH = Table(
+ETCH = KeyTable(
     "etch",
     "The etch; left out for clear plastic.",
     Key("etchant", REQUIRED, Named("etchants"),
         "The etchant: an id of the etchants table, or a name for it", example="sodium-hydroxide"),
-    Key("strength", REQUIRED, BathStrength(), "The bath's strength", example="100 g/L"),
+    Key("strength", REQUIRED, StrengthForm(), "The bath's strength", example="100 g/L"),
     Key("temperature", REQUIRED,
         Amount("temperature", at_least="-20 degC", at_most="150 degC", usual=("5 degC", "95 degC")),
         "The bath's temperature", example="40 degC"),
@@ -362,10 +362,10 @@ ETCH = Table(
     record=Etch,
 )
 
-BATH = Table(
+BATH = KeyTable(
     "bath",
     "The bath as the shop has it; without it, a fresh bath in a tray that suits one piece.",
-    Key("id", None, Text(),
+    Key("id", None, TextForm(),
         "The shop's name for this bath", example="lye-1", into="ident"),
     Key("dissolved", "0 g/L", Dissolved(500),
         "Metal that earlier work has left in it", example="6 g/L", into="dissolved_g_per_l"),
@@ -380,7 +380,7 @@ BATH = Table(
     Key("plates_at_once", None, Count(1000),
         "Pieces in the tray together; default: as many as lie in it with 20 mm between them",
         example=2),
-    Key("stock", None, BathStrength(),
+    Key("stock", None, StrengthForm(),
         "The solution that is diluted to the bath; default: dry reagent, or the bath as bought",
         example="42 degBe"),
     Key("coupon_area", "0 mm^2", Amount("area", at_least="0 mm^2", at_most="1000000 mm^2"),
@@ -388,13 +388,13 @@ BATH = Table(
     Key("cooled", False, YesNo(),
         "true: the vessel is cooled while the etch goes on, so that etch.rise may be more than "
         "a bath without cooling may take", into="is_cooled"),
-    record=Bath, short="id",
+    record=JobBath, short="id",
 )
 
-LIMITS = Table(
+LIMITS = KeyTable(
     "limits",
     "What the shop accepts.",
-    Key("name", None, Text(longest=60),
+    Key("name", None, TextForm(longest=60),
         "Limits that the shop keeps by this name; what stands beside it wins", example="ours"),
     Key("edge_tolerance", "0.05 mm",
         Amount("length", at_least="0 mm", at_most="10 mm", usual=("0 mm", "0.3 mm")),
@@ -414,7 +414,7 @@ LIMITS = Table(
     record=Limits, short="name",
 )
 
-REGISTRATION_MARK = Table(
+REGISTRATION_MARK = KeyTable(
     "mark",
     "A cross cleared with the first coat, where a frame or a screw's head hides it later.",
     Key("at", REQUIRED, Row(ANY_MM),
@@ -422,7 +422,7 @@ REGISTRATION_MARK = Table(
     record=lambda at_mm: at_mm, into="marks_mm", is_many=True,
 )
 
-REGISTRATION = Table(
+REGISTRATION = KeyTable(
     "registration",
     "How well the coats of a sign meet.",
     Key("error", REQUIRED,
@@ -439,7 +439,7 @@ REGISTRATION = Table(
     record=Registration,
 )
 
-LIGHT = Table(
+LIGHT = KeyTable(
     "light",
     "A clear sheet lit through one edge: the beam marks its back, and nothing is painted.",
     Key("edge", REQUIRED, OneOf(("bottom", "top", "left", "right")),
@@ -449,7 +449,7 @@ LIGHT = Table(
     record=EdgeLight,
 )
 
-SHEET = Table(
+SHEET = KeyTable(
     "sheet",
     "What the process sheet asks for.",
     Key("second_name", False, YesNo(),
@@ -457,7 +457,7 @@ SHEET = Table(
         "signs alone"),
 )
 
-BUDGET = Table(
+BUDGET = KeyTable(
     "budget",
     "What one run may use of the computer before it is ended.",
     Key("time", "120 s", Amount("time", at_least="1 s", at_most="24 h"), "The computing time"),
@@ -465,7 +465,7 @@ BUDGET = Table(
     record=Budget,
 )
 
-TABLES = Table(
+TABLES = KeyTable(
     "tables",
     "The shop's own data, besides or instead of the built-in tables.",
     Key("file", REQUIRED, _TABLES,
@@ -473,7 +473,7 @@ TABLES = Table(
         example="our-tables.toml", into="tables_file"),
 )
 
-JOB_FILE = Table(
+JOB_FILE = KeyTable(
     "",
     "A job for Stopout: one piece, its artwork, its coats, the machine and the etch.",
     JOB, ARTWORK, TEXT, LINE, FRAME, CODE, SERIES, PANEL, BLANK, RESIST, FILM, STENCIL, COAT,

@@ -10,7 +10,7 @@ import sys
 from collections.abc import Iterator
 from pathlib import Path
 
-from stopout.jobs.definition import Key, Table
+from stopout.jobs.definition import Key, KeyTable
 from stopout.jobs.equipment import KINDS
 from stopout.jobs.model import JOB_FILE
 from stopout.jobs.validate import toml_text
@@ -102,7 +102,7 @@ def _units() -> Iterator[str]:
         yield f'| {quantity.name} | {units} | `"{quantity.example}"` |'
 
 
-def _table(title: str, table: Table) -> Iterator[str]:
+def _table(title: str, table: KeyTable) -> Iterator[str]:
     yield f"## `[{title}]`" if table.is_many else f"## `{title}`"
     yield ""
     yield table.meaning

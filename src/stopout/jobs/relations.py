@@ -9,7 +9,7 @@ import math
 from collections.abc import Iterator
 from typing import Any
 
-from stopout.jobs.definition import Given
+from stopout.jobs.definition import GivenTable
 from stopout.jobs.lines import Path, dotted
 from stopout.units import format_number
 
@@ -27,12 +27,12 @@ _TOLERANCE_SHARE = 1 / 20
 _DEEP_SHARE = 0.5
 
 
-def impossible(tables: Given) -> Iterator[Fault]:
+def impossible(tables: GivenTable) -> Iterator[Fault]:
     """Find the pairs of values that cannot be so together.
 
     Parameters
     ----------
-    tables : Given
+    tables : GivenTable
         The tables as far as they could be read.
 
     Yields
@@ -69,7 +69,7 @@ def impossible(tables: Given) -> Iterator[Fault]:
         )
 
 
-def strange(tables: Given) -> Iterator[tuple[str, str]]:
+def strange(tables: GivenTable) -> Iterator[tuple[str, str]]:
     """Find the pairs of values that are hardly meant so: (what is told, what to do)."""
     for at, mark, width in _marks(tables):
         if not _SMALL_MARK * width <= mark <= _LARGE_MARK * width:
@@ -103,7 +103,7 @@ def _get(table: Any, *keys: str) -> Any:
     return table
 
 
-def _marks(tables: Given) -> Iterator[tuple[Path, float, float]]:
+def _marks(tables: GivenTable) -> Iterator[tuple[Path, float, float]]:
     """Each axis of each mark [mm], and the spot's full 1/e2 width along that axis."""
     spot, means = _get(tables, "machine", "spot"), _get(tables, "machine", "spot_means")
     if spot is None or means not in _TO_1_E2:
@@ -116,7 +116,7 @@ def _marks(tables: Given) -> Iterator[tuple[Path, float, float]]:
             yield at, axis.value, width * _TO_1_E2[means]
 
 
-def _artwork(tables: Given) -> Iterator[tuple[Path, str, float, float]]:
+def _artwork(tables: GivenTable) -> Iterator[tuple[Path, str, float, float]]:
     for key in ("width", "height"):
         size, side = _get(tables, "artwork", key), _get(tables, "blank", key)
         if size is not None and side is not None:

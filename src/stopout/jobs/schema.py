@@ -9,7 +9,7 @@ from __future__ import annotations
 
 from typing import Any
 
-from stopout.jobs.definition import Key, Table
+from stopout.jobs.definition import Key, KeyTable
 from stopout.jobs.model import JOB_FILE
 
 
@@ -38,7 +38,7 @@ def job_schema() -> dict[str, Any]:
     return schema
 
 
-def _table(table: Table) -> dict[str, Any]:
+def _table(table: KeyTable) -> dict[str, Any]:
     required = [name for name, part in table.parts.items() if part.is_required]
     return {
         "type": "object",
@@ -52,7 +52,7 @@ def _table(table: Table) -> dict[str, Any]:
     }
 
 
-def _inner(table: Table) -> dict[str, Any]:
+def _inner(table: KeyTable) -> dict[str, Any]:
     made = _table(table)
     if table.is_many:
         return {"type": "array", "items": made, "default": []}

@@ -3,8 +3,8 @@
 from __future__ import annotations
 
 from stopout.job.series import Counter, Panel, Series
-from stopout.jobs.definition import REQUIRED, Key, Table
-from stopout.jobs.forms import FARTHEST, Amount, Count, Grid, OneOf, Row, Text, YesNo
+from stopout.jobs.definition import REQUIRED, Key, KeyTable
+from stopout.jobs.forms import FARTHEST, Amount, Count, GridForm, OneOf, Row, TextForm, YesNo
 
 _FROM_0 = Amount("length", at_least="0 mm", at_most=FARTHEST, usual=("0 mm", "50 mm"))
 _SIDE = Amount("length", at_least="5 mm", at_most=FARTHEST, usual=("20 mm", "1500 mm"))
@@ -12,7 +12,7 @@ _SIDE = Amount("length", at_least="5 mm", at_most=FARTHEST, usual=("20 mm", "150
 # A table is read as one: a key in two to five lines, which the formatter would make ten.
 # fmt: off
 
-_COUNT = Table(
+_COUNT = KeyTable(
     "count",
     "Numbers that count up, for the field {number}.",
     Key("number", REQUIRED, Count(100_000), "How many pieces", example=48),
@@ -22,22 +22,22 @@ _COUNT = Table(
     record=Counter,
 )
 
-SERIES = Table(
+SERIES = KeyTable(
     "series",
     "Pieces that differ by what stands for {name} in words and codes.",
     Key("rows", None,
-        Text(pattern=r"\.([cC][sS][vV]|[tT][xX][tT]|[tT][sS][vV])$", longest=1000,
+        TextForm(pattern=r"\.([cC][sS][vV]|[tT][xX][tT]|[tT][sS][vV])$", longest=1000,
              like='the name of a CSV file, such as "tags.csv"', kind="file name: CSV"),
         "A CSV file in UTF-8 beside the job: names of fields in its first row, then a row a piece; "
         "instead of count", example="tags.csv", into="rows_file"),
-    Key("key", None, Text(longest=60),
+    Key("key", None, TextForm(longest=60),
         "The column that says each piece's number; default: number, else the row's place",
         example="tag"),
     _COUNT,
     record=Series,
 )
 
-PANEL = Table(
+PANEL = KeyTable(
     "panel",
     "Several pieces in one program or on one film.",
     Key("size", None, Row(_SIDE),
@@ -45,7 +45,7 @@ PANEL = Table(
         example=["300 mm", "200 mm"]),
     Key("gap", "3 mm", _FROM_0, "Between pieces"),
     Key("margin", "5 mm", _FROM_0, "Round the outermost pieces"),
-    Key("count", None, Grid(Count(1000)),
+    Key("count", None, GridForm(Count(1000)),
         "How many side by side and above each other; instead of fill", example=[6, 8]),
     Key("fill", True, YesNo(), "true: as many on each panel as there is room for", into="fills"),
     Key("loose", False, YesNo(),

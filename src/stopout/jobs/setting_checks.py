@@ -6,19 +6,19 @@ from collections.abc import Iterator
 from typing import Any
 
 from stopout.job.fields import names_in
-from stopout.jobs.definition import Given
+from stopout.jobs.definition import GivenTable
 from stopout.jobs.lines import Path
 
 _METAL = ("recessed", "raised")
 _ELEMENTS = ("text", "line", "frame", "code")
 
 
-def setting_faults(tables: Given, raw: dict[str, Any]) -> Iterator[tuple[Path, str]]:
+def setting_faults(tables: GivenTable, raw: dict[str, Any]) -> Iterator[tuple[Path, str]]:
     """Find what an element asks for that this job cannot give.
 
     Parameters
     ----------
-    tables : Given
+    tables : GivenTable
         The tables as far as they could be read.
     raw : dict
         The values as written.
@@ -96,7 +96,7 @@ def _frame(frame: Any, given: dict[str, Any], at: Path) -> Iterator[tuple[Path, 
         yield (*at, "corner_size"), f'is missing; corner = "{corner}" needs it, such as "4 mm"'
 
 
-def _becomes(becomes: str, tables: Given, raw: dict[str, Any]) -> str:
+def _becomes(becomes: str, tables: GivenTable, raw: dict[str, Any]) -> str:
     if "coat" not in raw:
         if becomes in _METAL:
             return ""

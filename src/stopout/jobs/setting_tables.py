@@ -15,8 +15,8 @@ from stopout.job.setting import (
     SetLine,
     SetText,
 )
-from stopout.jobs.definition import REQUIRED, Key, Table
-from stopout.jobs.forms import ANY_MM, FARTHEST, Amount, OneOf, Row, Text
+from stopout.jobs.definition import REQUIRED, Key, KeyTable
+from stopout.jobs.forms import ANY_MM, FARTHEST, Amount, OneOf, Row, TextForm
 
 _AT = Row(ANY_MM)
 # Capitals below half a millimetre have strokes below any mark; above half a metre they are cut out.
@@ -28,11 +28,11 @@ _FROM_0 = Amount("length", at_least="0 mm", at_most=FARTHEST)
 # A table is read as one: a key in two to five lines, which the formatter would make ten.
 # fmt: off
 
-_AS = Key("as", None, Text(longest=60, like='such as "recessed", "raised" or "cream"'),
+_AS = Key("as", None, TextForm(longest=60, like='such as "recessed", "raised" or "cream"'),
     "What it becomes: recessed, raised, or the colour of one of a sign's coats; default: what the "
     "artwork's dark becomes", example="raised", into="becomes")
 
-_ARC = Table(
+_ARC = KeyTable(
     "arc",
     "A circle that words run along; its centre is the text's `at`.",
     Key("radius", REQUIRED, _ABOVE_0, "Its radius", example="20 mm"),
@@ -43,7 +43,7 @@ _ARC = Table(
     record=Arc,
 )
 
-_FIT = Table(
+_FIT = KeyTable(
     "fit",
     "A width that the longest line of words keeps to.",
     Key("width", REQUIRED, _ABOVE_0, "The width", example="40 mm"),
@@ -56,16 +56,17 @@ _FIT = Table(
     record=Fit,
 )
 
-TEXT = Table(
+TEXT = KeyTable(
     "text",
     "Words that the job sets itself, over its artwork or alone.",
     _AS,
-    Key("words", REQUIRED, Text(longest=2000, kind="text, perhaps of several lines", lines=True),
+    Key("words", REQUIRED,
+        TextForm(longest=2000, kind="text, perhaps of several lines", lines=True),
         "What is written; {name} stands for a field of the series, {{ and }} for braces",
         example="Sluice 4"),
     Key("cap_height", REQUIRED, _CAP,
         "The height of its capitals, by the font's own H", example="5 mm"),
-    Key("font", "Barlow", Text(longest=255),
+    Key("font", "Barlow", TextForm(longest=255),
         "A family with its weight (Barlow, Barlow Semi Condensed, Barlow Condensed, Cinzel; Thin "
         "to Black), or a font file beside the job", example="Barlow Condensed Medium"),
     Key("at", None, _AT,
@@ -88,7 +89,7 @@ TEXT = Table(
     record=SetText, into="texts", is_many=True,
 )
 
-LINE = Table(
+LINE = KeyTable(
     "line",
     "A straight rule with square ends.",
     _AS,
@@ -98,7 +99,7 @@ LINE = Table(
     record=SetLine, into="lines", is_many=True,
 )
 
-FRAME = Table(
+FRAME = KeyTable(
     "frame",
     "A frame, or without a width a full panel; from the blank's edges, or at its own place.",
     _AS,
@@ -114,13 +115,13 @@ FRAME = Table(
     record=SetFrame, into="frames", is_many=True,
 )
 
-CODE = Table(
+CODE = KeyTable(
     "code",
     "A code for machines to read.",
     _AS,
     Key("kind", "qr", OneOf(get_args(CodeKind)),
         "The kind: squares (qr, data-matrix) or bars (code-128)"),
-    Key("content", REQUIRED, Text(longest=2000),
+    Key("content", REQUIRED, TextForm(longest=2000),
         "What it says; {name} stands for a field of the series", example="SLUICE-0147"),
     Key("module", REQUIRED,
         Amount("length", at_least="0.02 mm", at_most="100 mm", usual=("0.1 mm", "10 mm")),

@@ -6,7 +6,7 @@ import math
 from collections.abc import Iterator
 from typing import Any
 
-from stopout.jobs.definition import Given, Table
+from stopout.jobs.definition import GivenTable, KeyTable
 from stopout.jobs.forms import (
     Amount,
     AutoOr,
@@ -28,12 +28,12 @@ from stopout.values import Finding, Level, Measured
 _Leaf = Amount | Figure | Count
 
 
-def unusual(tables: Given, source: Source) -> tuple[Finding, ...]:
+def unusual(tables: GivenTable, source: Source) -> tuple[Finding, ...]:
     """Find the values that lie outside what is usual for their keys.
 
     Parameters
     ----------
-    tables : Given
+    tables : GivenTable
         Tables without a mistake.
     source : Source
         The values as they were written.
@@ -56,7 +56,9 @@ def unusual(tables: Given, source: Source) -> tuple[Finding, ...]:
     )
 
 
-def _strange(table: Table, read: Given, raw: Any, at: Path) -> Iterator[tuple[Path, Any, _Leaf]]:
+def _strange(
+    table: KeyTable, read: GivenTable, raw: Any, at: Path
+) -> Iterator[tuple[Path, Any, _Leaf]]:
     """The keys of a table, and of those in it, whose value is unusual."""
     for key in table.keys:
         value = getattr(read, key.name, None)

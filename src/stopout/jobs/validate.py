@@ -11,7 +11,7 @@ from functools import cache
 from typing import Any
 
 from stopout.errors import Mistake
-from stopout.jobs.definition import Given, Key, Table
+from stopout.jobs.definition import GivenTable, Key, KeyTable
 from stopout.jobs.forms import WrongValueError, nearest_word
 from stopout.jobs.lines import Lines, Path, dotted, key_lines
 from stopout.jobs.model import JOB_FILE
@@ -28,7 +28,7 @@ _DRAWING = ("text", "line", "frame", "code")
 class Found:
     """The tables as far as they could be read; a key that is wrong or missing is not set."""
 
-    tables: Given
+    tables: GivenTable
     mistakes: list[Mistake] = field(default_factory=list)
 
 
@@ -50,7 +50,7 @@ def validate(source: Source) -> Found:
     return Found(reader.table(JOB_FILE, source.values, ()), reader.mistakes)
 
 
-def read_alone(table: Table, values: dict[str, Any]) -> tuple[Given, list[Mistake]]:
+def read_alone(table: KeyTable, values: dict[str, Any]) -> tuple[GivenTable, list[Mistake]]:
     """Read one table that stands in no file; return it with its mistakes."""
     reader = _Reader(key_lines(""), draws=False)
     return reader.table(table, values, ()), reader.mistakes
@@ -62,9 +62,9 @@ class _Reader:
         self.mistakes: list[Mistake] = []
         self._hints = 0
 
-    def table(self, table: Table, raw: dict[str, Any], at: Path) -> Given:
+    def table(self, table: KeyTable, raw: dict[str, Any], at: Path) -> GivenTable:
         """Read one table; what is wrong or missing is not set."""
-        read = Given()
+        read = GivenTable()
         strange = [key for key in raw if key not in table.parts]
         for key in strange:
             self._tell((*at, key), self._unknown(key, table, at))
@@ -83,7 +83,7 @@ class _Reader:
                 self._tell((*at, name), f"{_thing(raw[name])} where the table [{name}] is due")
         return read
 
-    def _array(self, read: Given, table: Table, raw: Any, at: Path) -> None:
+    def _array(self, read: GivenTable, table: KeyTable, raw: Any, at: Path) -> None:
         header = f"[[{dotted(at)}]]"
         if isinstance(raw, dict):
             # Read as the one element it is meant to be, so that its own mistakes are told too.
@@ -100,24 +100,24 @@ class _Reader:
                     self._tell((*at, place), f"{_thing(element)} where a table is due")
             setattr(read, table.name, elements)
 
-    def _left_out(self, read: Given, part: Key | Table, at: Path, *, tell: bool) -> None:
+    def _left_out(self, read: GivenTable, part: Key | KeyTable, at: Path, *, tell: bool) -> None:
         if part.is_required or (at in _DRAWN and not self.draws):
             if tell:
                 self._tell(at, _missing(part))
-        elif isinstance(part, Table):
+        elif isinstance(part, KeyTable):
             setattr(read, part.name, [] if part.is_many else None)
         else:
             value = None if part.default is None else part.form.read(part.default)
             setattr(read, part.name, value)
 
-    def _key(self, read: Given, key: Key, value: Any, at: Path) -> None:
+    def _key(self, read: GivenTable, key: Key, value: Any, at: Path) -> None:
         try:
             setattr(read, key.name, key.form.read(value))
         except WrongValueError as wrong:
             for inside, sentence in wrong.faults:
                 self._tell((*at, *inside), sentence)
 
-    def _unknown(self, key: str, table: Table, at: Path) -> str:
+    def _unknown(self, key: str, table: KeyTable, at: Path) -> str:
         near = self._near(key, table)
         hint = f"; did you mean {near}?" if near else "; leave it out"
         homes = _homes().get(key, [])
@@ -129,7 +129,7 @@ class _Reader:
         hint = f"; it belongs in {' or '.join(homes)}" if homes else hint
         return f"is not a key of {here}{hint}"
 
-    def _near(self, key: str, table: Table) -> str:
+    def _near(self, key: str, table: KeyTable) -> str:
         # A key that is at home in another table is not a misspelling of one here.
         if key in _homes():
             return ""
@@ -152,8 +152,8 @@ def _homes() -> dict[str, list[str]]:
     return homes
 
 
-def _missing(part: Key | Table) -> str:
-    if isinstance(part, Table):
+def _missing(part: Key | KeyTable) -> str:
+    if isinstance(part, KeyTable):
         lead = f"the table [{part.name}] is missing; write [{part.name}] with at least "
         return lead + (part.needed or "file")
     # Another machine's figure would only be pasted.

@@ -148,7 +148,7 @@ def _answered(asked: BathQuestion, findings: tuple[Finding, ...]) -> BathAnswer:
 def _planned(
     asked: BathQuestion, pair: Pair, cell: Cell | None, strength: BathStrength
 ) -> EtchPlan:
-    from stopout.etching import plan_etch
+    from stopout.etching import EtchAsked, plan_etch
     from stopout.tables import load_sludge
 
     size, area_mm2 = asked.blank_size_mm, asked.opening_area_mm2
@@ -157,8 +157,8 @@ def _planned(
             f"an open area of {area_mm2 / 100:g} cm^2 is more than the piece of "
             f"{size[0]:g} x {size[1]:g} mm has; give the open area of one piece"
         )
-    return plan_etch(
-        pair,
+    etch = EtchAsked(
+        pair=pair,
         strength=strength,
         temperature_degc=_temperature_degc(asked, pair),
         depth_mm=asked.depth_mm,
@@ -177,6 +177,7 @@ def _planned(
         cell=cell,
         current=_current(cell, asked),
     )
+    return plan_etch(etch)
 
 
 def _measured(value: float | None) -> Measured | None:

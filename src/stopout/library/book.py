@@ -2,14 +2,16 @@
 
 from __future__ import annotations
 
+from collections.abc import Sequence
+from dataclasses import replace
 from pathlib import Path
 from typing import TYPE_CHECKING
 
 from stopout.errors import BookError
-from stopout.library.equipment import with_shop_tray
 
 if TYPE_CHECKING:
     from stopout.job.record import Job
+    from stopout.job.shop_numbers import Equipment
     from stopout.planning.knowledge import Knowledge
     from stopout.records import Entry, ShopBook
 
@@ -67,7 +69,7 @@ def with_book(job: Job, knowledge: Knowledge, told: Path | None) -> Job:
         named = book.bath(job.bath.ident) if job.bath.ident else None
     job = with_shop_book(job, numbers, knowledge)
     # What the ledger says of the bath's volume bounds the tray that it covers.
-    return with_shop_tray(_with_bath(job, named) if job.bath.ident else job, kept)
+    return _with_tray(_with_bath(job, named) if job.bath.ident else job, kept)
 
 
 def _with_bath(job: Job, named: Entry | None) -> Job:
@@ -87,3 +89,24 @@ def _with_bath(job: Job, named: Entry | None) -> Job:
         last=events[-1].at[:10] if events else named.record.date,
     )
     return with_bath(job, state)
+
+
+def _with_tray(job: Job, kept: Sequence[Equipment]) -> Job:
+    """Lay a job's pieces in the smallest of the shop's trays for them, where it names none."""
+    from stopout.etching.bath_use import tray_for
+    from stopout.jobs.equipment import equipment_mistakes, tray_floor_mm
+
+    usable = [
+        one for one in kept if one.kind == "tray" and not equipment_mistakes("tray", one.keys)
+    ]
+    trays = {tray_floor_mm(one): one for one in usable}
+    bath, etch = job.bath, job.etch
+    is_said = bath.tray_mm is not None or bath.plates_at_once is not None
+    if not trays or is_said or etch is None or etch.electrolyte or etch.agitation == "bubbled":
+        return job
+    size_mm, pieces = (job.blank.width_mm, job.blank.height_mm), job.quantity + job.spares
+    chosen = tray_for(size_mm, pieces, bath.volume_l, list(trays))
+    if chosen is None:
+        return job
+    whose = (*job.whose, ("bath.tray", trays[chosen[0]].words))
+    return replace(job, bath=replace(bath, tray_mm=chosen[0]), whose=whose)

@@ -2,15 +2,13 @@
 
 from __future__ import annotations
 
-from collections.abc import Sequence
-from dataclasses import replace
 from pathlib import Path
 from typing import TYPE_CHECKING, Any
 
 from stopout.errors import BookError
+from stopout.library.book import book_for_keeping, book_for_reading
 
 if TYPE_CHECKING:
-    from stopout.job.record import Job
     from stopout.job.shop_numbers import Equipment
     from stopout.records import Kept
 
@@ -28,47 +26,11 @@ def shop_equipment(book: Path | None) -> tuple[Equipment, ...]:
     BookError
         If there is one and it cannot be used.
     """
-    from stopout.library.book import book_for_reading
-
     opened = None if book is None else book_for_reading(book)
     if opened is None:
         return ()
     with opened:
         return opened.equipment()
-
-
-def with_shop_tray(job: Job, kept: Sequence[Equipment]) -> Job:
-    """Lay a job's pieces in the smallest of the shop's trays for them, where it names none.
-
-    Parameters
-    ----------
-    job : Job
-        As read.
-    kept : sequence of Equipment
-        What the shop keeps.
-
-    Returns
-    -------
-    Job
-        The same where nothing is etched lying, or no tray of the shop's takes a piece.
-    """
-    from stopout.etching.bath_use import tray_for
-    from stopout.jobs.equipment import equipment_mistakes, tray_floor_mm
-
-    usable = [
-        one for one in kept if one.kind == "tray" and not equipment_mistakes("tray", one.keys)
-    ]
-    trays = {tray_floor_mm(one): one for one in usable}
-    bath, etch = job.bath, job.etch
-    is_said = bath.tray_mm is not None or bath.plates_at_once is not None
-    if not trays or is_said or etch is None or etch.electrolyte or etch.agitation == "bubbled":
-        return job
-    size_mm, pieces = (job.blank.width_mm, job.blank.height_mm), job.quantity + job.spares
-    chosen = tray_for(size_mm, pieces, bath.volume_l, list(trays))
-    if chosen is None:
-        return job
-    whose = (*job.whose, ("bath.tray", trays[chosen[0]].words))
-    return replace(job, bath=replace(bath, tray_mm=chosen[0]), whose=whose)
 
 
 def keep_equipment(
@@ -106,7 +68,6 @@ def keep_equipment(
         Naming each figure that is missing or wrong, and how it is found out.
     """
     from stopout.jobs.equipment import equipment_mistakes
-    from stopout.library.book import book_for_keeping
     from stopout.records import from_content
 
     faults = [f"{fault.field}: {fault.message}" for fault in equipment_mistakes(kind, keys)]

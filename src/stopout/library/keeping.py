@@ -1,7 +1,9 @@
-"""From what a scan told to a record for the shop book."""
+"""From what the bench and its scans told to what the shop book keeps."""
 
 from __future__ import annotations
 
+from dataclasses import replace
+from pathlib import Path
 from typing import TYPE_CHECKING
 
 from stopout.errors import CouponError
@@ -9,12 +11,57 @@ from stopout.values import Measured
 
 if TYPE_CHECKING:
     from stopout.job.shop_numbers import ClearingCalibration, EtchCalibration, JobRecord
-    from stopout.library.planned_piece import PlannedPiece
+    from stopout.library.planned_piece import PieceToInspect
+    from stopout.records import Entry, Kept
     from stopout.scans.fitting.clearing import AxisFit
     from stopout.scans.inspecting.piece import Inspection
     from stopout.scans.reading.whole import Reading
 
 _LEAST_INCUBATION = 1e-3
+
+
+def keep_record(record: JobRecord, book: Path | None) -> tuple[Kept, Entry, str]:
+    """Keep what was written down at the bench.
+
+    Parameters
+    ----------
+    record : JobRecord
+        From `job_record_of`, or as it was asked for.
+    book : Path or None
+        The shop book, made where there is none; None for the usual one.
+
+    Returns
+    -------
+    kept : Kept
+    entry : Entry
+        As it stands in the book.
+    note : str
+        What was not added to the bath that the record names, "" for nothing.
+
+    Raises
+    ------
+    TableError, BookError
+        If the tables know no such metal in such a bath, or the book does not take it.
+    """
+    from stopout.library.book import book_for_keeping
+    from stopout.tables import canonical, load_pair
+
+    record = replace(
+        record,
+        material=canonical("materials", record.material),
+        etchant=canonical("etchants", record.etchant),
+    )
+    load_pair(record.material, record.etchant)
+    with book_for_keeping(book) as opened:
+        kept = opened.keep(record)
+        entry = opened.get(kept.ident)
+    note = ""
+    if record.bath and record.metal_removed_g is None:
+        note = (
+            "no metal_removed_g is given and not every piece was weighed twice: nothing was added "
+            f"to the bath {record.bath!r}"
+        )
+    return kept, entry, note
 
 
 def record_of_reading(
@@ -81,8 +128,6 @@ def record_of_reading(
 
 def _bookable(fit: AxisFit) -> AxisFit:
     """The fit without what cannot be told from nothing: the book takes values above zero only."""
-    from dataclasses import replace
-
     conduction, incubation = fit.conduction_w, fit.incubation
     if conduction is not None and conduction.value < 2 * conduction.sd:
         conduction = None
@@ -94,7 +139,7 @@ def _bookable(fit: AxisFit) -> AxisFit:
 
 def record_of_inspection(
     found: Inspection,
-    piece: PlannedPiece,
+    piece: PieceToInspect,
     *,
     undercut_mm: Measured,
     depth_mm: float,
@@ -108,7 +153,7 @@ def record_of_inspection(
     ----------
     found : Inspection
         Of the etched piece.
-    piece : PlannedPiece
+    piece : PieceToInspect
         What it was held against.
     undercut_mm : Measured
         As the scan has it.

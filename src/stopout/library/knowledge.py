@@ -3,7 +3,7 @@
 from __future__ import annotations
 
 from collections.abc import Callable
-from dataclasses import replace
+from dataclasses import dataclass, field, replace
 from pathlib import Path
 from typing import TypeVar
 
@@ -103,56 +103,44 @@ def whose_numbers(shop: ShopTables) -> Finding:
     )
 
 
-def _gathered(job: Job, path: Path | None) -> Knowledge:
-    """The entries, from the tables as they lie."""
-    faults: list[tuple[_KeyPath, str]] = []
+@dataclass(frozen=True, slots=True)
+class _LookUp:
+    """Looks entries up; what no table knows is kept with its key, where there is a file to name."""
 
-    def looked_up(at: _KeyPath, look_up: Callable[[], _T]) -> _T | None:
+    path: Path | None
+    faults: list[tuple[_KeyPath, str]] = field(default_factory=list)
+
+    def __call__(self, at: _KeyPath, look_up: Callable[[], _T]) -> _T | None:
         try:
             return look_up()
         except (TableError, PlanError) as error:
-            if path is None:
+            if self.path is None:
                 raise
-            faults.append((at, str(error)))
+            self.faults.append((at, str(error)))
             return None
 
+
+def _gathered(job: Job, path: Path | None) -> Knowledge:
+    """The entries, from the tables as they lie."""
+    looked_up, rules = _LookUp(path), load_refusals()
     material = looked_up(("blank", "material"), lambda: load_material(job.blank.material))
+    finish = None
     if material is not None:
-        looked_up(("blank", "worked_side"), lambda: _check_side(job, material))
+        known_material = material
+        looked_up(("blank", "worked_side"), lambda: _check_side(job, known_material))
+        sort = material.sort
+        finish = looked_up(("blank", "finish"), lambda: load_finish(job.blank.finish, sort))
     resists = [
         looked_up(_paint_at(job, k), lambda paint=coat.paint: load_resist(paint))  # type: ignore[misc]
         for k, coat in enumerate(job.coats)
         if not job.route.is_lit
     ]
-    finish = None
-    if material is not None:
-        sort = material.sort
-        finish = looked_up(("blank", "finish"), lambda: load_finish(job.blank.finish, sort))
-    rules = load_refusals()
-    pair: Pair | None = None
-    cell: Cell | None = None
-    if job.etch is not None and job.etch.etchant == ELECTROLYTIC:
-        electrolyte = job.etch.electrolyte or ""
-        found = looked_up(
-            ("etch", "electrolyte"), lambda: load_cell(job.blank.material, electrolyte)
-        )
-        pair, cell = found if found is not None else (None, None)
-    elif job.etch is not None and not _is_refused(job, rules):
-        etchant_id = job.etch.etchant
-        at = ("etch", "etchant")
-        etchant = looked_up(at, lambda: load_etchant(etchant_id))
-        if material is not None and etchant is not None:
-            pair = looked_up(at, lambda: load_pair(job.blank.material, etchant_id))
-    if pair is not None and job.etch is not None:
-        bath, strength = pair.etchant, job.etch.strength
-        looked_up(("etch", "strength"), lambda: bath_strength(bath, strength.value, strength.unit))
-        stock = job.bath.stock
-        if stock is not None:
-            looked_up(("bath", "stock"), lambda: bath_strength(bath, stock.value, stock.unit))
-    if faults and path is not None:
-        raise job_error(path, faults)
+    pair, cell = _bath(job, rules, looked_up, has_material=material is not None)
+    if looked_up.faults and path is not None:
+        raise job_error(path, looked_up.faults)
     assert material is not None
     known = tuple(resist for resist in resists if resist is not None)
+    clears_paint = job.route.clears_paint
     return Knowledge(
         material=material,
         resists=known,
@@ -160,21 +148,45 @@ def _gathered(job: Job, path: Path | None) -> Knowledge:
         cell=cell,
         sludge=None if job.etch is None else load_sludge(job.blank.material, job.etch.etchant),
         refusals=rules,
-        hazards=load_hazards(
-            hazard_ids(
-                pair,
-                # Nothing is sprayed for a window to light, so its paint can hurt nobody.
-                tuple(r for r, coat in zip(known, job.coats, strict=False) if not coat.is_window),
-                wavelength_nm=job.laser.wavelength_nm if job.route.has_beam else None,
-            )
-            + (("acrylic-fume",) if job.route.is_lit else ())
-        ),
+        hazards=load_hazards(_hazard_ids(job, pair, known)),
         finish=finish,
         other_resists=usable_resists(rules),
-        thresholds=tuple(paint_threshold(coat.colour) for coat in job.coats)
-        if job.route.clears_paint
-        else (),
+        thresholds=tuple(paint_threshold(c.colour) for c in job.coats) if clears_paint else (),
     )
+
+
+def _bath(
+    job: Job, rules: tuple[Refusal, ...], looked_up: _LookUp, *, has_material: bool
+) -> tuple[Pair | None, Cell | None]:
+    """The metal in its bath, whose strengths can be."""
+    if job.etch is None:
+        return None, None
+    etchant_id, electrolyte = job.etch.etchant, job.etch.electrolyte or ""
+    pair: Pair | None = None
+    cell: Cell | None = None
+    if etchant_id == ELECTROLYTIC:
+        at = ("etch", "electrolyte")
+        found = looked_up(at, lambda: load_cell(job.blank.material, electrolyte))
+        pair, cell = found or (None, None)
+    elif not _is_refused(job, rules):
+        at = ("etch", "etchant")
+        etchant = looked_up(at, lambda: load_etchant(etchant_id))
+        if has_material and etchant is not None:
+            pair = looked_up(at, lambda: load_pair(job.blank.material, etchant_id))
+    if pair is not None:
+        bath, strength, stock = pair.etchant, job.etch.strength, job.bath.stock
+        looked_up(("etch", "strength"), lambda: bath_strength(bath, strength.value, strength.unit))
+        if stock is not None:
+            looked_up(("bath", "stock"), lambda: bath_strength(bath, stock.value, stock.unit))
+    return pair, cell
+
+
+def _hazard_ids(job: Job, pair: Pair | None, resists: tuple[Resist, ...]) -> tuple[str, ...]:
+    # Nothing is sprayed for a window to light, so its paint can hurt nobody.
+    sprayed = tuple(r for r, coat in zip(resists, job.coats, strict=False) if not coat.is_window)
+    wavelength_nm = job.laser.wavelength_nm if job.route.has_beam else None
+    ids = hazard_ids(pair, sprayed, wavelength_nm=wavelength_nm)
+    return (*ids, *(("acrylic-fume",) if job.route.is_lit else ()))
 
 
 def _is_refused(job: Job, rules: tuple[Refusal, ...]) -> bool:

@@ -10,7 +10,7 @@ from stopout.errors import StopoutError
 from stopout.plan_file import PLAN_FILE
 
 if TYPE_CHECKING:
-    from stopout.plan_file.record import CoatRecord, PieceRecord, PlanRecord
+    from stopout.plan_file.record import CoatRecord, PlacedPieceRecord, PlanRecord
     from stopout.values import Machine
 
 _PLAN_AGAIN = "plan the job again with stopout plan"
@@ -86,7 +86,7 @@ def read_plan_folder(folder: Path, number: int | None, *, piece: str | None = No
     )
 
 
-def _piece(folder: Path, record: PlanRecord, number: str) -> PieceRecord:
+def _piece(folder: Path, record: PlanRecord, number: str) -> PlacedPieceRecord:
     for piece in record.pieces:
         if piece.number == number:
             return piece

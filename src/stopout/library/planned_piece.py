@@ -13,7 +13,7 @@ from stopout.plan_file import read_plan
 if TYPE_CHECKING:
     from shapely.geometry.base import BaseGeometry
 
-    from stopout.plan_file.record import BlankRecord, JobRecord
+    from stopout.plan_file.record import BlankRecord, PlannedJob
     from stopout.scans.inspecting.piece import Intended
 
 _MOST_BYTES = 200_000_000
@@ -23,7 +23,7 @@ _NUMBERS = re.compile(r"-?\d+(?:\.\d+)?(?:e-?\d+)?,-?\d+(?:\.\d+)?(?:e-?\d+)?")
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
-class PlannedPiece:
+class PieceToInspect:
     """A plan as an inspection needs it; `etch`, `blank` and `job` are plan.json's own parts."""
 
     folder: Path
@@ -31,12 +31,12 @@ class PlannedPiece:
     intended: Intended
     width_mm: float
     is_back_worked: bool
-    job: JobRecord
+    job: PlannedJob
     blank: BlankRecord
     etch: dict[str, Any] | None
 
 
-def read_planned_piece(folder: Path, number: int | None) -> PlannedPiece:
+def read_planned_piece(folder: Path, number: int | None) -> PieceToInspect:
     """Read what of a plan's folder a scan is held against.
 
     Parameters
@@ -69,7 +69,7 @@ def read_planned_piece(folder: Path, number: int | None) -> PlannedPiece:
         raise
     except (ValueError, IndexError):
         raise StopoutError(f"{folder / 'plan.json'} is damaged; {_PLAN_AGAIN}") from None
-    return PlannedPiece(
+    return PieceToInspect(
         folder=folder,
         coat=coat.coat,
         intended=Intended(

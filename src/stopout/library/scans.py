@@ -14,7 +14,7 @@ from stopout.errors import CouponError
 
 if TYPE_CHECKING:
     from stopout.coupons import CouponLayout
-    from stopout.library.planned_piece import PlannedPiece
+    from stopout.library.planned_piece import PieceToInspect
     from stopout.scans.inspecting.piece import Inspection
     from stopout.scans.reading.whole import Depths, Reading
 
@@ -200,7 +200,7 @@ def reading_of(
 
 def inspection_of(
     data: bytes,
-    piece: PlannedPiece,
+    piece: PieceToInspect,
     *,
     name: str,
     resolution_dpi: float | None,

@@ -29,8 +29,9 @@ if TYPE_CHECKING:
     from stopout.library.job_file import JobFile
     from stopout.planning import Plan
     from stopout.planning.knowledge import Knowledge
+    from stopout.planning.panel.layout import Layout
     from stopout.planning.panel.whole import PlannedPiece
-    from stopout.planning.plan import CoatPlan
+    from stopout.planning.plan import CoatPlan, PlacedPiece
     from stopout.values import Drawing, Finding
 
 Tell = Callable[[str], None]
@@ -75,7 +76,6 @@ def plan_series(
     PlanError
         If the pieces find no room.
     """
-    from stopout.library.rows import pieces_of
     from stopout.planning.panel.whole import (
         check_panel,
         layout_of,
@@ -83,17 +83,10 @@ def plan_series(
         plan_marks,
         plan_panel,
     )
-    from stopout.planning.plan import PlacedPiece
 
     job = read.job
     check_panel(job)
-    if job.series is not None:
-        tell("reading the rows")
-        pieces = pieces_of(job, read.folder)
-    else:
-        digits = len(str(job.quantity + job.spares))
-        numbers = (str(k + 1).zfill(digits) for k in range(job.quantity + job.spares))
-        pieces = tuple(Piece(number=number) for number in numbers)
+    pieces = _pieces(read, tell)
     _check_rows(read, pieces)
     layout = layout_of(job, len(pieces))
     work = _Work(read, knowledge, outline, draft)
@@ -112,7 +105,33 @@ def plan_series(
         )
         for n in range(layout.n_panels)
     ]
-    placed = tuple(
+    if job.panel is not None and job.panel.is_loose:
+        one = plan_loose(
+            job, made[0], len(pieces), knowledge, outline=outline, draft=draft, tell=tell
+        )
+        whole = replace(_worst_first([one, *plans]), panels=tuple(plans), are_loose=True)
+    else:
+        whole = replace(_worst_first(plans), panels=tuple(plans[1:]))
+    work.forget()
+    return replace(whole, pieces=_placed(job, pieces, layout))
+
+
+def _pieces(read: JobFile, tell: Tell) -> Sequence[Piece]:
+    """A piece for each row; without rows, numbered ones."""
+    from stopout.library.rows import pieces_of
+
+    job = read.job
+    if job.series is not None:
+        tell("reading the rows")
+        return pieces_of(job, read.folder)
+    count = job.quantity + job.spares
+    return [Piece(number=str(k + 1).zfill(len(str(count)))) for k in range(count)]
+
+
+def _placed(job: Job, pieces: Sequence[Piece], layout: Layout) -> tuple[PlacedPiece, ...]:
+    from stopout.planning.plan import PlacedPiece
+
+    return tuple(
         PlacedPiece(
             number=pieces[k].number,
             fields=pieces[k].fields,
@@ -123,15 +142,6 @@ def plan_series(
         for n in range(layout.n_panels)
         for k in layout.on(n)
     )
-    if job.panel is not None and job.panel.is_loose:
-        one = plan_loose(
-            job, made[0], len(pieces), knowledge, outline=outline, draft=draft, tell=tell
-        )
-        whole = replace(_worst_first([one, *plans]), panels=tuple(plans), are_loose=True)
-    else:
-        whole = replace(_worst_first(plans), panels=tuple(plans[1:]))
-    work.forget()
-    return replace(whole, pieces=placed)
 
 
 def _worst_first(plans: Sequence[Plan]) -> Plan:

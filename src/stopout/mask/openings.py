@@ -7,11 +7,13 @@ C0 = T (-) B(u) (-) E; what it loses are convex corners and strokes narrower tha
 
 from __future__ import annotations
 
+from collections.abc import Sequence
 from dataclasses import dataclass, replace
 from typing import Literal
 
 import numpy as np
 import shapely
+from numpy.typing import NDArray
 from shapely.geometry import MultiLineString, MultiPolygon
 from shapely.geometry.base import BaseGeometry
 
@@ -140,40 +142,11 @@ def make_mask(
         shortest_mm=2 * step_mm,
         narrowest_land_mm=narrowest_land_mm,
     )
-    lost = parts_of(target.difference(kept))
-    is_stroke = is_more_than_corner(lost, kept, depth_mm=3 * reach, slack_mm=slack)
-    # Within a tolerance short stubs are followed too, where that costs nothing.
-    followed, must_pay = is_stroke.copy(), np.zeros(len(lost), dtype=bool)
     bumps = swept(corners, mark_mm, undercut_mm)
-    if edge_tolerance_mm > 0:
-        followed |= reaches_beyond(lost, [kept, bumps], _STUB * reach)
-        # What reaches no farther than that is a corner, unless it ends bluntly.
-        short = followed & ~is_stroke
-        is_far = reaches_beyond(lost[short], [kept, bumps], max(_POINT * reach, edge_tolerance_mm))
-        must_pay[short] = ~is_far
-        followed[short] = [
-            far or _ends_bluntly(loss, centres, reach)
-            for loss, far in zip(lost[short], is_far, strict=True)
-        ]
-    losses, is_stroke, must_pay = lost[followed], is_stroke[followed], must_pay[followed]
+    losses = _losses(target, centres, kept, bumps, reach, slack, edge_tolerance_mm)
     maker = _Maker(target, centres, bumps, undercut_mm, mark_mm, too_thin, edge_tolerance_mm)
-    courses = [
-        course for course in map(maker.follow, losses, is_stroke, must_pay) if course is not None
-    ]
-    made = np.array([course.made for course in courses], dtype=object)
-    spoils = np.zeros(len(courses), dtype=bool)
-    # A stub takes a wider strip than the tolerance by decision: no more than its reach.
-    for asked, strip in (
-        ([course.is_within for course in courses], edge_tolerance_mm),
-        ([course.is_stub for course in courses], reach),
-    ):
-        spoils |= spoils_land(
-            target,
-            made,
-            np.array(asked, dtype=bool),
-            edge_tolerance_mm=strip,
-            narrowest_land_mm=narrowest_land_mm,
-        )
+    courses = [course for course in map(maker.follow, *losses) if course is not None]
+    spoils = _spoils(target, courses, edge_tolerance_mm, reach, narrowest_land_mm)
     treated = [
         maker.treat(course, bool(spoilt)) for course, spoilt in zip(courses, spoils, strict=True)
     ]
@@ -190,6 +163,58 @@ def make_mask(
             [place for _, place in treated if place is not None], target, within_mm=4 * reach
         ),
     )
+
+
+def _losses(
+    target: BaseGeometry,
+    centres: MultiPolygon,
+    kept: BaseGeometry,
+    bumps: BaseGeometry,
+    reach: float,
+    slack: float,
+    edge_tolerance_mm: float,
+) -> tuple[PolygonArray, NDArray[np.bool_], NDArray[np.bool_]]:
+    """What a plain opening loses that is followed; which are strokes; which must pay for it."""
+    lost = parts_of(target.difference(kept))
+    is_stroke = is_more_than_corner(lost, kept, depth_mm=3 * reach, slack_mm=slack)
+    # Within a tolerance short stubs are followed too, where that costs nothing.
+    followed, must_pay = is_stroke.copy(), np.zeros(len(lost), dtype=bool)
+    if edge_tolerance_mm > 0:
+        followed |= reaches_beyond(lost, [kept, bumps], _STUB * reach)
+        # What reaches no farther than that is a corner, unless it ends bluntly.
+        short = followed & ~is_stroke
+        is_far = reaches_beyond(lost[short], [kept, bumps], max(_POINT * reach, edge_tolerance_mm))
+        must_pay[short] = ~is_far
+        followed[short] = [
+            far or _ends_bluntly(loss, centres, reach)
+            for loss, far in zip(lost[short], is_far, strict=True)
+        ]
+    return lost[followed], is_stroke[followed], must_pay[followed]
+
+
+def _spoils(
+    target: BaseGeometry,
+    courses: Sequence[_Course],
+    edge_tolerance_mm: float,
+    reach: float,
+    narrowest_land_mm: float,
+) -> NDArray[np.bool_]:
+    """Which courses would take land that must stay."""
+    made = np.array([course.made for course in courses], dtype=object)
+    spoils = np.zeros(len(courses), dtype=bool)
+    # A stub takes a wider strip than the tolerance by decision: no more than its reach.
+    for asked, strip in (
+        ([course.is_within for course in courses], edge_tolerance_mm),
+        ([course.is_stub for course in courses], reach),
+    ):
+        spoils |= spoils_land(
+            target,
+            made,
+            np.array(asked, dtype=bool),
+            edge_tolerance_mm=strip,
+            narrowest_land_mm=narrowest_land_mm,
+        )
+    return spoils
 
 
 def cleared_by(mask: Mask, mark_mm: tuple[float, float]) -> MultiPolygon:

@@ -3,11 +3,11 @@
 from stopout.pictures.cut import cut_svg
 from stopout.pictures.mask import mask_png, mask_svg
 from stopout.pictures.preview import preview_png
-from stopout.pictures.scene import CoatScene, Place, PreviewScene
+from stopout.pictures.scene import CloseUp, CoatScene, PreviewScene
 
 __all__ = [
+    "CloseUp",
     "CoatScene",
-    "Place",
     "PreviewScene",
     "cut_svg",
     "mask_png",

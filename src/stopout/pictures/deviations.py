@@ -11,7 +11,7 @@ from numpy.typing import NDArray
 from shapely.geometry.base import BaseGeometry
 
 from stopout.pictures.scanline import ring_edges
-from stopout.pictures.scene import Place, PreviewScene
+from stopout.pictures.scene import CloseUp, PreviewScene
 from stopout.planning.verdict import Told
 from stopout.values import Finding
 
@@ -46,7 +46,7 @@ def noticeable(deviation: BaseGeometry) -> BaseGeometry:
     return _together(shapely.get_parts(shapely.intersection(parts, grown)))
 
 
-def worst_place(scene: PreviewScene) -> Place | None:
+def worst_place(scene: PreviewScene) -> CloseUp | None:
     """The point that strays farthest from the artwork's edge, lost parts left out."""
     outside = _farthest(scene.too_much, scene.target)
     inside = _farthest(_without(scene.too_little, scene.lost), scene.finished)
@@ -54,10 +54,12 @@ def worst_place(scene: PreviewScene) -> Place | None:
     if distance < _SLIVER_MM:
         return None
     caption = f"{distance * 1000:.0f} µm {side} the artwork"
-    return Place(at_mm=at, caption=caption, span_mm=float(np.clip(6 * distance, 0.6, 4.0)))
+    return CloseUp(at_mm=at, caption=caption, span_mm=float(np.clip(6 * distance, 0.6, 4.0)))
 
 
-def thinnest_place(target: BaseGeometry, *, elsewhere_than: Place | None = None) -> Place | None:
+def thinnest_place(
+    target: BaseGeometry, *, elsewhere_than: CloseUp | None = None
+) -> CloseUp | None:
     """The thinnest stroke of the artwork, to about a tenth of its width.
 
     A width is wider than some stroke when opening by it leaves behind more than the crumbs of
@@ -83,7 +85,7 @@ def thinnest_place(target: BaseGeometry, *, elsewhere_than: Place | None = None)
         length = np.where(is_shown, length / 1000, length)
     at = shapely.point_on_surface(strokes[int(np.argmax(length))])
     caption = f"thinnest stroke drawn, about {width:.2f} mm wide"
-    return Place(at_mm=(at.x, at.y), caption=caption, span_mm=max(0.6, 4 * width))
+    return CloseUp(at_mm=(at.x, at.y), caption=caption, span_mm=max(0.6, 4 * width))
 
 
 def rings(scene: PreviewScene) -> tuple[OffRing, ...]:

@@ -9,7 +9,7 @@ from shapely.geometry.base import BaseGeometry
 from stopout.etching import EtchPlan
 from stopout.mask import mirror_left_right
 from stopout.pictures.deviations import told_in_full
-from stopout.pictures.scene import CoatScene, Place, PreviewScene
+from stopout.pictures.scene import CloseUp, CoatScene, PreviewScene
 from stopout.planning import CoatPlan, Plan
 from stopout.planning.road.front import coat_tints
 from stopout.planning.signs.light import coat_name
@@ -78,7 +78,7 @@ def _least_true(plan: Plan) -> CoatPlan:
     )
 
 
-def _worst(coat: CoatPlan) -> Place | None:
+def _worst(coat: CoatPlan) -> CloseUp | None:
     """Return the place that strays farthest from the artwork; None lets the picture find none."""
     outcome = coat.outcome
     found = [
@@ -89,16 +89,16 @@ def _worst(coat: CoatPlan) -> Place | None:
     if at is None or distance < _NOTICEABLE_MM:
         return None
     caption = f"{1000 * distance:.0f} µm {side} the artwork"
-    return Place(at_mm=at, caption=caption, span_mm=min(max(6 * distance, 0.6), 4.0))
+    return CloseUp(at_mm=at, caption=caption, span_mm=min(max(6 * distance, 0.6), 4.0))
 
 
-def _thinnest(coat: CoatPlan) -> Place | None:
+def _thinnest(coat: CoatPlan) -> CloseUp | None:
     """Return the thinnest stroke that the mask had to treat; None lets the picture look for one."""
     if not coat.thin_places:
         return None
     place = min(coat.thin_places, key=lambda entry: entry.width_mm)
     caption = f"thinnest stroke, drawn {place.width_mm:.3f} mm wide: {place.treatment}"
-    return Place(at_mm=place.at_mm, caption=caption, span_mm=max(0.9, 4 * place.width_mm))
+    return CloseUp(at_mm=place.at_mm, caption=caption, span_mm=max(0.9, 4 * place.width_mm))
 
 
 def _title(plan: Plan) -> tuple[str, ...]:

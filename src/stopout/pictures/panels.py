@@ -13,7 +13,7 @@ from stopout.pictures import coats
 from stopout.pictures.colours import material_tint, paint_tint, recess_tint
 from stopout.pictures.deviations import OffRing, noticeable
 from stopout.pictures.drawing import GREY, INK, Frame, line, region, scale_bar, text
-from stopout.pictures.scene import Place, PreviewScene
+from stopout.pictures.scene import CloseUp, PreviewScene
 
 OUTSIDE = "#9c1f14"
 INSIDE = "#3b8fd0"
@@ -71,7 +71,7 @@ def as_worked(scene: PreviewScene, frame: Frame) -> str:
 
 
 def outcome(
-    scene: PreviewScene, frame: Frame, ringed: Sequence[OffRing], places: Sequence[Place]
+    scene: PreviewScene, frame: Frame, ringed: Sequence[OffRing], places: Sequence[CloseUp]
 ) -> str:
     """What will be made, its deviations drawn large enough to see, and where the list points."""
     outside, inside = noticeable(scene.too_much), noticeable(scene.too_little)
@@ -234,7 +234,7 @@ def _origin(frame: Frame) -> str:
     )
 
 
-def _window_mark(place: Place, letter: str, frame: Frame) -> str:
+def _window_mark(place: CloseUp, letter: str, frame: Frame) -> str:
     """A small square where an enlargement was taken."""
     x, y = frame.place(*place.at_mm)
     side = 15.0

@@ -19,7 +19,7 @@ from stopout.pictures.deviations import (
 from stopout.pictures.drawing import GREY, PALE, Frame, line, scale_bar, text, typeset
 from stopout.pictures.fonts import text_width, wrapped
 from stopout.pictures.render import drawn_png
-from stopout.pictures.scene import Place, PreviewScene
+from stopout.pictures.scene import CloseUp, PreviewScene
 
 WIDTH_PX = 2400
 _DRAFT_PX = 1200
@@ -202,7 +202,7 @@ def _coat_rows(sheet: _Sheet, scene: PreviewScene) -> None:
 
 
 def _lower_row(
-    sheet: _Sheet, scene: PreviewScene, ringed: tuple[OffRing, ...], places: list[Place]
+    sheet: _Sheet, scene: PreviewScene, ringed: tuple[OffRing, ...], places: list[CloseUp]
 ) -> None:
     """The outcome, and beside it up to two enlargements."""
     width = _LEFT_PX if places else _RIGHT - _MARGIN
@@ -223,7 +223,7 @@ def _lower_row(
 
 
 def _enlargements(
-    sheet: _Sheet, scene: PreviewScene, places: list[Place], left: float, room: float
+    sheet: _Sheet, scene: PreviewScene, places: list[CloseUp], left: float, room: float
 ) -> float:
     """Draw the enlargements one below the other; return where they end."""
     width, y = _RIGHT - left, sheet.y

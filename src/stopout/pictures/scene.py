@@ -11,7 +11,7 @@ from stopout.values import ColourPicture, Finding
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
-class Place:
+class CloseUp:
     """A place worth enlarging: where, as worked, one plain line about it, and how wide a window."""
 
     at_mm: tuple[float, float]
@@ -83,7 +83,7 @@ class PreviewScene:
         The verdict in a few words, its lines, and `ready`, `look` or `stopped`.
     verdict_in_full : tuple of str
         For each line the finding in full, which is told there and not again below.
-    worst, thinnest : Place or None
+    worst, thinnest : CloseUp or None
         What the two enlargements show; None: found from the regions.
     """
 
@@ -118,5 +118,5 @@ class PreviewScene:
     verdict: tuple[str, ...] = ()
     verdict_in_full: tuple[str, ...] = ()
     state: str = "ready"
-    worst: Place | None = None
-    thinnest: Place | None = None
+    worst: CloseUp | None = None
+    thinnest: CloseUp | None = None

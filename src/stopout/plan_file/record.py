@@ -14,7 +14,7 @@ from stopout.values import Machine
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
-class JobRecord:
+class PlannedJob:
     """Which job it was."""
 
     name: str
@@ -96,7 +96,7 @@ class FindingRecord:
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
-class PieceRecord:
+class PlacedPieceRecord:
     """A piece of a series, where it lies, and what clears it."""
 
     number: str
@@ -114,7 +114,7 @@ class PlanRecord:
     """
 
     format: str
-    job: JobRecord
+    job: PlannedJob
     orientation: OrientationRecord
     method: str
     blank: BlankRecord
@@ -126,7 +126,7 @@ class PlanRecord:
     blank_at_mm: tuple[float, float] | None
     machine: Machine | None
     draft: bool = False
-    pieces: tuple[PieceRecord, ...] = ()
+    pieces: tuple[PlacedPieceRecord, ...] = ()
 
     def coat(self, number: int | None, *, folder: object) -> CoatRecord:
         """Return the coat that is asked for, or the only one there is.

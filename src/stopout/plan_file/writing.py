@@ -24,7 +24,7 @@ from stopout.planning.plan import (
     file_names,
 )
 from stopout.planning.road.times import coat_times
-from stopout.planning.signs.register import Front
+from stopout.planning.signs.front import Front
 from stopout.planning.verdict import Told, Verdict
 from stopout.values import COORDINATE_DECIMALS, Stated
 
@@ -76,21 +76,7 @@ def summarise(plan: Plan, *, sheets: bool = False) -> dict[str, Any]:
         "undercut_mm": _mm(etch.undercut_mm) if etch else 0.0,
         "undercut_spread_mm": _mm(etch.undercut_spread_mm) if etch else 0.0,
         "etch_factor": _number(etch.etch_factor.value) if etch else None,
-        "coats": [
-            {
-                **_coat(coat, job, plan.face),
-                "files": file_names(coat, is_draft=plan.is_draft),
-                "times": (
-                    coat_times(coat, job)
-                    if coat.clearing is not None and not job.route.is_lit
-                    else None
-                ),
-                "program_error_mm": (
-                    _mm(_program_error_mm(job.laser.step_mm)) if job.route.has_beam else None
-                ),
-            }
-            for coat in plan.coats
-        ],
+        "coats": [_whole_coat(coat, plan) for coat in plan.coats],
         "front": _front(plan.front, job) if plan.front else None,
         "colours": _colours(plan.front),
         "light": _light(plan.light) if plan.light else None,
@@ -99,29 +85,8 @@ def summarise(plan: Plan, *, sheets: bool = False) -> dict[str, Any]:
         "etch": etch_summary(etch) if etch and not plan.is_bath_refused else None,
         "verdict": _verdict(plan.verdict),
         "findings": [_told(one) for one in plan.verdict.told],
-        "spans": [
-            {
-                "name": span.name,
-                "value": _number(span.value),
-                "low": _number(span.low),
-                "high": _number(span.high),
-                "unit": span.unit,
-            }
-            for span in (plan.job.laser.spans if plan.job.route.has_beam else ())
-        ],
-        "values": [
-            {
-                "name": value.name,
-                "value": value.value,
-                "kind": value.kind,
-                "grade": value.grade,
-                "source": value.source,
-            }
-            for value in (
-                *plan.values,
-                *((_program_error(job.laser.step_mm),) if job.route.has_beam else ()),
-            )
-        ],
+        "spans": _spans(plan),
+        "values": [asdict(value) for value in _values(plan)],
         "blank_at_mm": list(plan.blank_at_mm) if job.route.has_beam else None,
         "machine": asdict(job.laser) if job.route.has_beam else None,
         "files": {
@@ -134,6 +99,37 @@ def summarise(plan: Plan, *, sheets: bool = False) -> dict[str, Any]:
             "bounds": "bounds.nc" if plan.bounds_program is not None else None,
         },
     }
+
+
+def _whole_coat(coat: CoatPlan, plan: Plan) -> dict[str, Any]:
+    job = plan.job
+    is_timed = coat.clearing is not None and not job.route.is_lit
+    error_mm = _mm(_program_error_mm(job.laser.step_mm)) if job.route.has_beam else None
+    return {
+        **_coat(coat, job, plan.face),
+        "files": file_names(coat, is_draft=plan.is_draft),
+        "times": coat_times(coat, job) if is_timed else None,
+        "program_error_mm": error_mm,
+    }
+
+
+def _spans(plan: Plan) -> list[dict[str, Any]]:
+    return [
+        {
+            "name": span.name,
+            "value": _number(span.value),
+            "low": _number(span.low),
+            "high": _number(span.high),
+            "unit": span.unit,
+        }
+        for span in (plan.job.laser.spans if plan.job.route.has_beam else ())
+    ]
+
+
+def _values(plan: Plan) -> tuple[Stated, ...]:
+    if not plan.job.route.has_beam:
+        return plan.values
+    return (*plan.values, _program_error(plan.job.laser.step_mm))
 
 
 def _light(light: LightPlan) -> dict[str, Any]:

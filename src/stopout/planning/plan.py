@@ -16,7 +16,7 @@ from stopout.job.record import Coat, Job
 from stopout.mask import Bridge, LocalWidths, NarrowLand, ThinPlace, Tie
 from stopout.outcome import Change, Outcome
 from stopout.planning.measures.margins import Margin, Relief
-from stopout.planning.signs.register import Front
+from stopout.planning.signs.front import Front
 from stopout.planning.verdict.record import Verdict
 from stopout.values import Drawing, Finding, Level, Measured, Moves, Stated
 

@@ -85,7 +85,7 @@ _Moment = Annotated[str, AfterValidator(_date)]
 Degrees = Annotated[float, Field(gt=0, lt=100, allow_inf_nan=False)]
 
 
-class Form(BaseModel):
+class RecordForm(BaseModel):
     model_config = ConfigDict(extra="forbid", strict=True)
     makes: ClassVar[Any]
 
@@ -100,10 +100,10 @@ class Form(BaseModel):
 def _made(value: Any) -> Any:
     if isinstance(value, tuple):
         return tuple(map(_made, value))
-    return value.made() if isinstance(value, Form) else value
+    return value.made() if isinstance(value, RecordForm) else value
 
 
-class _Piece(Form):
+class _Piece(RecordForm):
     makes: ClassVar[Any] = PieceRecord
     piece: Word
     depth_mm: Annotated[tuple[Positive, ...], Field(strict=False, max_length=20)] = ()
@@ -164,7 +164,7 @@ _BY_NAME: dict[str, Any] = {
 _BY_TYPE = {float: Positive, int: Annotated[int, Field(ge=1)], Measured: MeasuredPair}
 
 
-def _form(record: type[Any], **own: Any) -> type[Form]:
+def _form(record: type[Any], **own: Any) -> type[RecordForm]:
     """The form of a record: each field as its name or its type asks, with the record's default."""
     hints = get_type_hints(record)
     made: dict[str, Any] = {}
@@ -173,7 +173,7 @@ def _form(record: type[Any], **own: Any) -> type[Form]:
         if field.name != "ident":
             taken = _taken(hints[field.name], default)
             made[field.name] = ({**_BY_NAME, **own}.get(field.name, taken), default)
-    form = create_model(record.__name__, __base__=Form, **made)
+    form = create_model(record.__name__, __base__=RecordForm, **made)
     form.makes = record
     return form
 

@@ -20,10 +20,10 @@ from stopout.records.forms import (
     FINISH,
     Day,
     Degrees,
-    Form,
     NotNegative,
     PieceRows,
     Positive,
+    RecordForm,
     Text,
     Word,
     from_content,
@@ -36,7 +36,7 @@ RECORD_FORMATS = ("stopout-record-1", "stopout-record-2")
 _LONGEST_NOTE = 2000
 
 
-class _Said(Form):
+class _Said(RecordForm):
     """One line of the page's log."""
 
     what: Text
@@ -44,12 +44,12 @@ class _Said(Form):
     at: Text = ""
 
 
-class _Value(Form):
+class _Value(RecordForm):
     what: Text
     value: Text
 
 
-class _Work(Form):
+class _Work(RecordForm):
     """How the work went, as the page logged it."""
 
     sheet: Text = ""
@@ -59,14 +59,14 @@ class _Work(Form):
     values: Annotated[tuple[_Value, ...], Field(strict=False)] = ()
 
 
-class _Coupon(Form):
+class _Coupon(RecordForm):
     depth_mm: Annotated[tuple[Positive, ...], Field(strict=False, max_length=20)] = ()
     time_s: Positive | None = None
     in_resist_mm: Positive | None = None
     in_metal_mm: Positive | None = None
 
 
-class _Bench(Form):
+class _Bench(RecordForm):
     format: Literal["stopout-record-2"]
     date: Day
     name: Word
@@ -85,6 +85,7 @@ class _Bench(Form):
     note: Text = ""
     coupon: _Coupon | None = None
     work: _Work | None = None
+    record_id: Text = ""
 
 
 def job_record_of(text: str, *, where: str) -> JobRecord:
@@ -172,6 +173,7 @@ def record_from_bench(content: dict[str, Any], *, where: str) -> JobRecord:
         metal_removed_g=_metal(form.metal_removed_g, rows),
         note=_note(form),
         measured=(*_coupon(form), *rows),
+        record_id=form.record_id,
     )
 
 

@@ -10,7 +10,7 @@ from contextlib import contextmanager
 from pathlib import Path
 from typing import Literal
 
-from stopout.errors import BookError
+from stopout.errors import BookClosedError
 from stopout.records import schema
 
 # How long one process waits for another that is writing.
@@ -40,13 +40,13 @@ def connect(path: Path, mode: Literal["rw", "rwc"]) -> sqlite3.Connection:
 
     Raises
     ------
-    BookError
+    BookClosedError
         If it cannot be used.
     OSError
         If the disk fails.
     """
     if path.is_dir():
-        raise BookError(f"{path} is a folder; name the shop book's file")
+        raise BookClosedError(f"{path} is a folder; name the shop book's file")
     with told(path):
         connection = sqlite3.connect(
             f"{path.absolute().as_uri()}?mode={mode}",
@@ -71,10 +71,10 @@ def _check(connection: sqlite3.Connection, path: Path) -> None:
     if schema.is_empty(connection):
         return
     if connection.execute("PRAGMA application_id").fetchone()[0] != schema.APPLICATION_ID:
-        raise BookError(f"{path} is an SQLite file, but no shop book; name another file")
+        raise BookClosedError(f"{path} is an SQLite file, but no shop book; name another file")
     version, ours = schema.version_of(connection), len(schema.MIGRATIONS)
     if version > ours:
-        raise BookError(
+        raise BookClosedError(
             f"{path} was written by a newer Stopout (book version {version}, this one knows "
             f"{ours}); nothing was changed: use the newer one"
         )
@@ -121,23 +121,23 @@ def _in_words(error: sqlite3.Error, path: Path) -> Exception:
     if code == sqlite3.SQLITE_IOERR:
         return OSError(errno.EIO, os.strerror(errno.EIO), str(path))
     if code in (sqlite3.SQLITE_BUSY, sqlite3.SQLITE_LOCKED):
-        return BookError(
+        return BookClosedError(
             f"{path} has been in use by another process for {BUSY_S:g} s; nothing was changed: "
             "try again when it is done"
         )
     if code == sqlite3.SQLITE_READONLY:
-        return BookError(f"{path} or its folder is write-protected; nothing was changed")
+        return BookClosedError(f"{path} or its folder is write-protected; nothing was changed")
     if code in (sqlite3.SQLITE_CANTOPEN, sqlite3.SQLITE_PERM, sqlite3.SQLITE_AUTH):
-        return BookError(
+        return BookClosedError(
             f"{path} cannot be opened; see that its folder is there and may be read and written"
         )
     if code == sqlite3.SQLITE_NOTADB:
-        return BookError(f"{path} is no shop book (not an SQLite file); name another file")
+        return BookClosedError(f"{path} is no shop book (not an SQLite file); name another file")
     return _damaged(path, str(error))
 
 
-def _damaged(path: Path, what: str) -> BookError:
-    return BookError(
+def _damaged(path: Path, what: str) -> BookClosedError:
+    return BookClosedError(
         f"{path} is damaged ({' '.join(what.split())}) and was left as it is: set it aside and put "
         "a copy, or an import of an export, in its place"
     )

@@ -126,7 +126,8 @@ class ShopBook:
     def keep(self, record: Record) -> Kept:
         """Keep a record. The same one again changes nothing and gives its number.
 
-        A job record that names a bath adds its metal to that bath's ledger.
+        A job record that names a bath adds its metal to that bath's ledger. One with a `record_id`
+        takes the place of what was kept under it before: the same work is written down anew.
 
         Raises
         ------
@@ -244,6 +245,8 @@ class ShopBook:
         )
 
     def _keep(self, record: Record) -> Kept:
+        if isinstance(record, JobRecord) and record.record_id:
+            self._forget_earlier(record)
         kept = self._keep_one(record)
         if isinstance(record, JobRecord) and record.bath and kept.is_new:
             event = BathEvent(
@@ -255,6 +258,16 @@ class ShopBook:
             )
             self._keep_event(record.bath, event)
         return kept
+
+    def _forget_earlier(self, record: JobRecord) -> None:
+        earlier = self._connection.execute(
+            "SELECT uid FROM entry WHERE kind = 'job' AND uid != ? "
+            "AND json_extract(content, '$.record_id') = ?",
+            (_uid_of(record), record.record_id),
+        ).fetchall()
+        for row in earlier:
+            self._connection.execute("DELETE FROM entry WHERE uid = ?", row)
+            self._connection.execute("DELETE FROM bath_event WHERE record = ?", row)
 
     def _keep_one(self, record: Record) -> Kept:
         kind = kind_of(record)

@@ -6,13 +6,14 @@ from stopout.sheet.drawings.pieces import sheet_pictures
 from stopout.sheet.model import Sheet
 from stopout.sheet.paper.film import film_pdf
 from stopout.sheet.paper.pdf import Part, sheet_pdf
-from stopout.sheet.phone.page import sheet_page
+from stopout.sheet.phone.page import page_policy, sheet_page
 from stopout.sheet.store import read_sheet, sheet_files, sheet_json
 
 __all__ = [
     "Part",
     "Sheet",
     "film_pdf",
+    "page_policy",
     "read_sheet",
     "sheet_contents",
     "sheet_files",

@@ -153,7 +153,7 @@ class Box:
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
-class Blank:
+class FillIn:
     """A place to write a measured value; the unit is printed beside it.
 
     `key` names it in a record for the shop book, and is not shown.
@@ -178,7 +178,7 @@ class Step:
         Why, or what to look for.
     sets : tuple of (str, str)
         Label and value, with its unit, that the plan sets.
-    measured : tuple of Blank
+    measured : tuple of FillIn
         What is written down while working.
     timer_s : int or None
         How long the action lasts.
@@ -193,7 +193,7 @@ class Step:
     text: str
     note: str = ""
     sets: tuple[tuple[str, str], ...] = ()
-    measured: tuple[Blank, ...] = ()
+    measured: tuple[FillIn, ...] = ()
     timer_s: int | None = None
     timer: str = ""
     optional: bool = False
@@ -249,14 +249,14 @@ class Result:
     ----------
     known : tuple of (str, str or number)
         Fields of the record that the plan knows, by the record's own keys.
-    asked : tuple of Blank
+    asked : tuple of FillIn
         What is measured, each with its key.
     words : str
         What becomes of it.
     """
 
     known: tuple[tuple[str, str | int | float], ...]
-    asked: tuple[Blank, ...]
+    asked: tuple[FillIn, ...]
     words: str
     kind: Literal["result"] = "result"
 
@@ -312,7 +312,7 @@ class Lane:
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
-class Bench:
+class BenchSums:
     """The numbers that the page for a phone does its sums with; nothing of it is printed.
 
     Attributes
@@ -374,7 +374,7 @@ class Sheet:
     wall: tuple[Block, ...] = ()
     is_stop: bool = False
     has_program: bool = True
-    bench: Bench | None = None
+    bench: BenchSums | None = None
     hazards: tuple[str, ...] = ()
     format: str = FORMAT
 

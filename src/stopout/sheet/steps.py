@@ -4,7 +4,7 @@ from __future__ import annotations
 
 from stopout.etching import Advice
 from stopout.planning import Plan
-from stopout.sheet.model import Blank, Block, Note, Step
+from stopout.sheet.model import Block, FillIn, Note, Step
 from stopout.sheet.words import advised, duration, length
 
 
@@ -25,7 +25,7 @@ def step(
         text=text,
         note=note,
         sets=sets,
-        measured=tuple(Blank(label=label, unit=unit) for label, unit in measured),
+        measured=tuple(FillIn(label=label, unit=unit) for label, unit in measured),
         timer_s=None if timer_s is None else round(timer_s),
         timer=timer or ("" if timer_s is None else duration(timer_s)),
         optional=optional,

@@ -4,7 +4,7 @@ from __future__ import annotations
 
 import math
 
-from stopout.tables.read import entry
+from stopout.tables.find import entry
 from stopout.values import Span
 
 EMITTERS = ("blue-diode", "violet-diode", "near-infrared", "carbon-dioxide")

@@ -8,7 +8,8 @@ from typing import Literal, cast
 from stopout.errors import TableError
 from stopout.etching.records import Advice
 from stopout.etching.safety import ROUTES, Aid, FirstAid, Hazard, Incident, Limit, Statement, Wear
-from stopout.tables.read import TableEntry, cached, entry, raw_table, source_words
+from stopout.tables.find import entry
+from stopout.tables.read import TableEntry, cached, raw_table, source_words
 
 _UNCHECKED = "not yet checked against the standard"
 # What a first aid or a spill of a shop's own hazard has, which names no entry of ours.

@@ -21,7 +21,8 @@ from stopout.etching.records import (
     Species,
 )
 from stopout.tables.ceilings import pair_ceilings
-from stopout.tables.read import TableEntry, cached, entries, entry, place, raw_table
+from stopout.tables.find import entry
+from stopout.tables.read import TableEntry, cached, entries, place, raw_table
 from stopout.values import Grade, Level
 
 

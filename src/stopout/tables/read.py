@@ -29,17 +29,6 @@ _ADVICE_KEYS = {"text", "kind", "source", "where", "wavelength_nm", "work"}
 FILE_KEY = "_file"
 _P = ParamSpec("_P")
 _R = TypeVar("_R")
-_SINGULAR = {
-    "materials": "material",
-    "etchants": "etchant",
-    "pairs": "pair",
-    "resists": "resist",
-    "hazards": "hazard",
-    "refusals": "refusal",
-    "finishes": "finish",
-    "species": "species",
-    "beams": "beam",
-}
 
 
 @dataclass(frozen=True, slots=True, kw_only=True, eq=False, weakref_slot=True)
@@ -107,26 +96,6 @@ def builtin_table(name: str) -> Mapping[str, Any]:
 def entries(table: str) -> tuple[str, ...]:
     """Ids of a table, in the order of its file."""
     return tuple(raw_table(table))
-
-
-def entry(table: str, ident: str) -> TableEntry:
-    """One entry of a table.
-
-    Raises
-    ------
-    TableError
-        If the id is unknown, with the nearest known ids.
-    """
-    known = raw_table(table)
-    if ident in known:
-        return TableEntry(known[ident], where=place(table, ident))
-    # Names are only looked up for a word that no table has.
-    from stopout.tables.names import NAMED, unknown
-
-    if table in NAMED:
-        raise unknown(table, ident)
-    singular = _SINGULAR.get(table, table)
-    raise TableError(f"unknown {singular} {ident!r}; {_hint(ident, tuple(known))}")
 
 
 def place(table: str, ident: str) -> str:
@@ -315,18 +284,6 @@ def _number(value: Any, where: str) -> float:
     if isinstance(value, bool) or not isinstance(value, int | float) or not math.isfinite(value):
         raise TableError(f"{where}: missing; expected a number")
     return float(value)
-
-
-def _hint(ident: str, known: tuple[str, ...]) -> str:
-    # difflib is only needed for a mistake, and costs more to import than a table to read.
-    import difflib
-
-    # A part of the name is a better hint than a name that merely looks alike.
-    parts = [name for name in known if ident and f"-{ident}-" in f"-{name}-"]
-    near = parts or difflib.get_close_matches(ident, known, n=1, cutoff=0.5)
-    if near:
-        return f"did you mean {' or '.join(repr(name) for name in near)}?"
-    return _offer(known)
 
 
 def _offer(known: Any) -> str:

@@ -26,8 +26,9 @@ from stopout.tables import cells, load
 from stopout.tables import hazards as hazard_table
 from stopout.tables.beams import BEAM_FIGURES
 from stopout.tables.ceilings import CEILING_ENTRIES, any_ceilings, bench_ceilings
+from stopout.tables.find import entry
 from stopout.tables.names import NAMED, canonical, listed
-from stopout.tables.read import entries, entry, raw_table
+from stopout.tables.read import entries, raw_table
 from stopout.values import Grade, Kind
 
 _IN_TABLE = Advice(text="", kind="practice", source="what is refused for it is refused for this")

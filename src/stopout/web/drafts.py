@@ -3,15 +3,22 @@
 from __future__ import annotations
 
 import asyncio
+import atexit
 import multiprocessing
+import os
 import resource
+import signal
+import time
 from collections.abc import Callable
 from contextlib import suppress
 from dataclasses import dataclass, field
 from multiprocessing.connection import Connection
 from multiprocessing.process import BaseProcess
 from pathlib import Path
-from typing import Any
+from typing import TYPE_CHECKING, Any
+
+if TYPE_CHECKING:
+    from stopout.planning import Plan
 
 _GIB = 2**30
 _MEMORY_GIB, _TIME_S = 4, 120
@@ -20,6 +27,9 @@ Answer = dict[str, Any]
 
 def work(pipe: Connection) -> None:
     """Serve one process: warm up, then plan what is asked for, one after another."""
+    # Those that it starts itself, for the pieces of a series, are ended with it.
+    with suppress(OSError):
+        os.setpgid(0, 0)
     _warm()
     while True:
         try:
@@ -48,17 +58,14 @@ def answered(asked: dict[str, Any], say: Callable[[str], None]) -> Answer:
     """Plan one job, as a draft or in full, and answer in plain data."""
     from stopout.errors import JobError, StopoutError
     from stopout.library.job_file import read_job
-    from stopout.library.plan_files import write_plan
     from stopout.library.plans import plan_job
     from stopout.web.views import view_of
 
     path, book, draft = Path(asked["path"]), asked.get("book"), asked["draft"]
     try:
         plan = plan_job(read_job(path, book=book), book=book, draft=draft, tell=say)
-        if not draft:
-            say("writing the folder")
-            write_plan(plan, path.parent / f"{path.stem}-plan", replace=True)
-        return {"view": view_of(plan)}
+        kept = () if draft else _written(plan, path.parent / f"{path.stem}-plan", say)
+        return {"view": view_of(plan), "kept": list(kept)}
     except JobError as fault:
         return {
             "mistakes": [
@@ -70,16 +77,43 @@ def answered(asked: dict[str, Any], say: Callable[[str], None]) -> Answer:
         return {"mistakes": [{"field": "", "message": str(fault), "line": None}]}
 
 
+def _written(plan: Plan, folder: Path, say: Callable[[str], None]) -> tuple[str, ...]:
+    """Write a plan's folder; what of the person's own was kept in it is told."""
+    from stopout.library.plan_files import check_plan_folder, plan_files, put_plan
+
+    said = check_plan_folder(folder, replace=True)
+    files = plan_files(plan, tell=say)
+    say("writing the folder")
+    return said + put_plan(folder, files, replace=True)
+
+
 @dataclass(slots=True)
 class _Worker:
     process: BaseProcess
     pipe: Connection
 
     def end(self) -> None:
-        """End the process, whatever it is in."""
-        self.process.kill()
+        """End the process and those that it has started, whatever they are in."""
+        _kill(self.process)
         self.process.join(5)
         self.pipe.close()
+
+
+@dataclass(slots=True)
+class _Run:
+    """The stages that a work has gone through, each with the moment at which it began [s]."""
+
+    stages: list[tuple[str, float]] = field(default_factory=list)
+    ended: float = 0.0
+
+    def left_s(self, stage: str, since_s: float) -> float | None:
+        """How long it took from so far into a stage to its end; None where it had no such stage."""
+        at = next((k for k, (name, _) in enumerate(self.stages) if name == stage), None)
+        if at is None:
+            return None
+        moments = [begun for _, begun in self.stages] + [self.ended]
+        # A stage that lasts longer than it did says nothing of the next ones.
+        return self.ended - min(moments[at] + since_s, moments[at + 1])
 
 
 @dataclass(slots=True)
@@ -88,14 +122,19 @@ class Bench:
 
     spare: list[_Worker] = field(default_factory=list)
     busy: dict[str, _Worker] = field(default_factory=dict)
-    stages: dict[str, str] = field(default_factory=dict)
+    runs: dict[str, _Run] = field(default_factory=dict)
+    last: dict[str, _Run] = field(default_factory=dict)
 
     def warm(self, count: int = 2) -> None:
         """Start processes until there are so many spare ones."""
+        # However the server ends, it does not wait for them.
+        atexit.unregister(self.end)
+        atexit.register(self.end)
         while len(self.spare) < count:
             context = multiprocessing.get_context("spawn")
             own, other = context.Pipe()
-            process = context.Process(target=work, args=(other,), daemon=True)
+            # No daemon: those may not start processes, and a series plans its pieces in some.
+            process = context.Process(target=work, args=(other,))
             process.start()
             other.close()
             self.spare.append(_Worker(process, own))
@@ -116,6 +155,27 @@ class Bench:
         self.warm()
         return True
 
+    def progress(self, what: str) -> dict[str, Any] | None:
+        """Tell how far a work is; None where none of that name is being done.
+
+        Returns
+        -------
+        dict or None
+            `stage` in a few words, `spent_s`, and `left_s`: what it took from here the last time,
+            None where it was not done before since the server began, or not by this stage.
+        """
+        run = self.runs.get(what)
+        if run is None:
+            return None
+        now = time.monotonic()
+        stage, begun = run.stages[-1]
+        left = self.last[what].left_s(stage, now - begun) if what in self.last else None
+        return {
+            "stage": stage,
+            "spent_s": int(now - run.stages[0][1]),
+            "left_s": None if left is None else round(left),
+        }
+
     async def ask(self, what: str, asked: dict[str, Any]) -> Answer | None:
         """Have a job planned; None where a newer request has ended this one.
 
@@ -130,7 +190,7 @@ class Bench:
         self.warm(1)
         worker = self.spare.pop()
         self.busy[what] = worker
-        self.stages[what] = ""
+        run = self.runs[what] = _Run([("", time.monotonic())])
         try:
             worker.pipe.send(asked)
             while True:
@@ -140,14 +200,18 @@ class Bench:
                 if answer is None:
                     return {"mistakes": [{"field": "", "message": _ENDED, "line": None}]}
                 if "stage" not in answer:
+                    run.ended = time.monotonic()
+                    if "view" in answer:
+                        self.last[what] = run
                     self.spare.append(worker)
                     del self.busy[what]
                     return answer
-                self.stages[what] = answer["stage"]
+                run.stages.append((answer["stage"], time.monotonic()))
         finally:
             if self.busy.get(what) is worker:
                 self.busy.pop(what).end()
-            self.stages.pop(what, None)
+            if self.runs.get(what) is run:
+                del self.runs[what]
             self.warm()
 
 
@@ -155,6 +219,13 @@ _ENDED = (
     f"the drawing took more than {_TIME_S} s of computing or {_MEMORY_GIB} GiB of memory; simplify "
     "it, or plan it by the command"
 )
+
+
+def _kill(process: BaseProcess) -> None:
+    with suppress(ProcessLookupError, PermissionError, AttributeError):
+        if process.pid is not None:
+            os.killpg(process.pid, signal.SIGKILL)
+    process.kill()
 
 
 def _used_bytes(pid: int | None) -> int:
@@ -172,7 +243,7 @@ def _received(worker: _Worker) -> Answer | None:
             if not worker.process.is_alive():
                 return None
             if _used_bytes(worker.process.pid) > _MEMORY_GIB * _GIB:
-                worker.process.kill()
+                _kill(worker.process)
         answer: Answer = worker.pipe.recv()
         return answer
     except (EOFError, OSError):

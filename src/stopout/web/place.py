@@ -75,6 +75,28 @@ class Place:
             raise NoSuchFileError(f"'{name[:60]}' is no name for a file here")
         return path
 
+    def kept(self, job: str, what: str) -> Path:
+        """Return the folder beside a job in which the page keeps something, there or not.
+
+        It is none of the plan's: a second plan of the job leaves it alone.
+
+        Parameters
+        ----------
+        job : str
+        what : str
+            `records` or `scans`.
+
+        Raises
+        ------
+        NoSuchFileError
+            If something else stands at its place.
+        """
+        path = self.path(job)
+        folder = path.parent / f"{path.stem}-{what}"
+        if folder.is_symlink() or (folder.exists() and not folder.is_dir()):
+            raise NoSuchFileError(f"{folder.name} is not a plain folder; move it away")
+        return folder
+
     def in_plan(self, job: str, name: str) -> Path:
         """Return a file of a job's plan.
 

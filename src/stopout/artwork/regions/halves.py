@@ -20,7 +20,7 @@ _GAIN = 1.4
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
-class Piece:
+class BoxedRings:
     """Rings that wind about each point of a box as often as all rings do; beyond it they differ.
 
     `box` is (left, bottom, right, top) in the unit of the vertices.
@@ -30,7 +30,7 @@ class Piece:
     box: tuple[int, int, int, int]
 
 
-def pieces_of(rings: list[Grid]) -> list[Piece]:
+def pieces_of(rings: list[Grid]) -> list[BoxedRings]:
     """Take rings apart into pieces of the plane that tile their box.
 
     Parameters
@@ -49,7 +49,7 @@ def pieces_of(rings: list[Grid]) -> list[Piece]:
     return list(_halved(points, sizes, low, high))
 
 
-def _halved(points: Grid, sizes: Sizes, low: Grid, high: Grid) -> Iterator[Piece]:
+def _halved(points: Grid, sizes: Sizes, low: Grid, high: Grid) -> Iterator[BoxedRings]:
     axis = int(np.argmax(high - low))
     inside = np.all((points >= low) & (points <= high), axis=1)
     at = int(np.median(points[inside, axis])) if inside.any() else 0
@@ -62,7 +62,7 @@ def _halved(points: Grid, sizes: Sizes, low: Grid, high: Grid) -> Iterator[Piece
             return
     box = (int(low[0]), int(low[1]), int(high[0]), int(high[1]))
     rings = np.split(points, np.cumsum(sizes)[:-1]) if len(sizes) else []
-    yield Piece(rings=[ring for ring in rings if len(ring) >= 3], box=box)
+    yield BoxedRings(rings=[ring for ring in rings if len(ring) >= 3], box=box)
 
 
 def _half(points: Grid, sizes: Sizes, axis: int, at: int, side: int) -> tuple[Grid, Sizes]:

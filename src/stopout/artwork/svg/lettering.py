@@ -9,19 +9,19 @@ from __future__ import annotations
 
 import json
 import re
-import unicodedata
-from collections.abc import Callable
-from dataclasses import dataclass, replace
+from dataclasses import dataclass
 from math import cos, radians, sin
 from typing import Any
 
-from stopout.artwork.fonts.book import Face, FontBook, wide_faces
+from stopout.artwork.fonts.book import Face, FontBook
 from stopout.artwork.fonts.shaping import Glyph, Metrics, has_letter, metrics, outline, shape
 from stopout.artwork.regions.curves import Affine
 from stopout.artwork.svg.along import Along
 from stopout.artwork.svg.cssrules import Tellers
 from stopout.artwork.svg.elements import tag_of
-from stopout.artwork.svg.features import features_of, is_mixed, is_turned, transformed
+from stopout.artwork.svg.features import is_mixed, transformed
+from stopout.artwork.svg.letterfaces import Faces
+from stopout.artwork.svg.letterstyle import Style, Styles, TellOnce
 
 SVG = "http://www.w3.org/2000/svg"
 XLINK = "http://www.w3.org/1999/xlink"
@@ -31,38 +31,7 @@ _NUMBER = re.compile(r"[-+]?(?:\d+\.?\d*|\.\d+)(?:[eE][-+]?\d+)?")
 _SPANS = frozenset({"text", "tspan", "textPath", "a"})
 _OWN = ("x", "y", "dx", "dy", "rotate", "textLength", "lengthAdjust", "startOffset", "href",
         f"{{{XLINK}}}href", "method", "spacing", "side")  # fmt: skip
-_WEIGHTS = {"normal": 400.0, "bold": 700.0}
-_SIZES = {"xx-small": 9.0, "x-small": 10.0, "small": 13.0, "medium": 16.0, "large": 18.0,
-          "x-large": 24.0, "xx-large": 32.0}  # fmt: skip
-_PX = {"": 1.0, "px": 1.0, "in": 96.0, "cm": 96 / 2.54, "mm": 96 / 25.4, "pt": 96 / 72, "pc": 16.0,
-       "q": 96 / 101.6}  # fmt: skip
-_LENGTH = re.compile(r"\s*([+-]?(?:\d+\.?\d*|\.\d+)(?:[eE][+-]?\d+)?)\s*([a-zA-Z%]*)\s*$")
-# Names that leave the choice of a family open (CSS Fonts 4, section 2.1).
-_GENERIC = frozenset({"serif", "sans-serif", "monospace", "cursive", "fantasy"})
-_FEATURED = ("font-kerning", "font-variant", "font-variant-caps", "font-variant-ligatures",
-             "font-variant-numeric", "font-feature-settings")  # fmt: skip
-_SMALL = frozenset({"smcp", "c2sc", "pcap", "c2pc", "unic"})
 _MOST_CHARACTERS = 20_000
-Tell = Callable[[Any, str], None]
-
-
-@dataclass(frozen=True, slots=True)
-class _Style:
-    """What a span inherits."""
-
-    families: tuple[str, ...] = ()
-    size: float = 16.0
-    weight: float = 400.0
-    is_italic: bool = False
-    spacing: float = 0.0
-    word_spacing: float = 0.0
-    anchor: str = "start"
-    baseline: str = "alphabetic"
-    shift: float = 0.0
-    keeps_space: bool = False
-    lines: tuple[str, ...] = ()
-    case: str = "none"
-    features: tuple[tuple[str, int], ...] = ()
 
 
 @dataclass(slots=True)
@@ -71,7 +40,7 @@ class _Char:
 
     text: str
     span: Any
-    style: _Style
+    style: Style
     x: float | None = None
     y: float | None = None
     dx: float = 0.0
@@ -134,21 +103,22 @@ class _Layout:
         view: tuple[float, float],
         tell: Tellers,
     ) -> None:
-        self.text, self.fonts, self.named, self.view = text, fonts, named, view
-        self.fault, self.note, self.ask = tell.fault, tell.note, tell.ask
+        self.text, self.named, self.view = text, named, view
+        self.tell = TellOnce.by(tell)
+        self.style, self.faces = Styles(self.tell), Faces(fonts, self.tell)
+        self.fault, self.note = tell.fault, tell.note
         self.chars: list[_Char] = []
-        self.styles: dict[Any, _Style] = {}
+        self.styles: dict[Any, Style] = {}
         self.drawn: dict[int, list[str]] = {}
         self.ruled: dict[int, list[str]] = {}
         self.reach: dict[Any, tuple[int, int]] = {}
         self.is_broken = False
         self.pen = (0.0, 0.0)
-        self.told: set[tuple[Any, str]] = set()
 
     def run(self) -> None:
-        style = _Style()
+        style = Style()
         for above in reversed(list(self.text.iterancestors())):
-            style = self.styled(above, style)
+            style = self.style.styled(above, style)
         self.walk(self.text, style, None)
         if self.is_broken:
             return
@@ -159,15 +129,10 @@ class _Layout:
             self.lay(chunk)
         self.rewrite(self.text)
 
-    def tell(self, element: Any, words: str, tell: Tell) -> None:
-        if (element, words) not in self.told:
-            self.told.add((element, words))
-            tell(element, words)
-
     # -- characters and styles ------------------------------------------------------------------
 
-    def walk(self, element: Any, above: _Style, along: Any) -> None:
-        style = self.styled(element, above)
+    def walk(self, element: Any, above: Style, along: Any) -> None:
+        style = self.style.styled(element, above)
         self.styles[element] = style
         self.reach[element] = (len(self.chars), len(self.chars))
         if element.get("display") == "none" or self.is_broken:
@@ -188,7 +153,7 @@ class _Layout:
             self.add(child.tail or "", element, style, along)
         self.reach[element] = (first, len(self.chars))
 
-    def add(self, text: str, span: Any, style: _Style, along: Any) -> None:
+    def add(self, text: str, span: Any, style: Style, along: Any) -> None:
         for given in text:
             sign = " " if given in "\n\r\t" else given
             last = self.chars[-1] if self.chars else None
@@ -203,83 +168,6 @@ class _Layout:
                 return
             # One letter may become two, as the sharp s does.
             self.chars += [_Char(one, span, style, along=along) for one in sign]
-
-    def styled(self, element: Any, above: _Style) -> _Style:
-        got = element.get
-        style = above
-        if (size := got("font-size")) is not None:
-            style = replace(style, size=self.font_size(element, size, above.size))
-        if (family := got("font-family")) is not None and family != "inherit":
-            names = [name.strip().strip("\"'").strip() for name in family.split(",")]
-            style = replace(style, families=tuple(name for name in names if name))
-        if (weight := got("font-weight")) is not None:
-            style = replace(style, weight=_weight(weight, above.weight))
-        if (slant := got("font-style")) is not None:
-            style = replace(style, is_italic=slant in ("italic", "oblique"))
-        if (anchor := got("text-anchor")) is not None:
-            style = replace(style, anchor=anchor)
-        if (value := got("letter-spacing")) is not None:
-            style = replace(style, spacing=self.gap(element, value, style.size))
-        if (value := got("word-spacing")) is not None:
-            style = replace(style, word_spacing=self.gap(element, value, style.size))
-        if (base := got("dominant-baseline") or got("alignment-baseline")) is not None:
-            style = replace(style, baseline=base)
-        if (shift := got("baseline-shift")) is not None and shift != "baseline":
-            by = {"sub": -0.2, "super": 0.33}.get(shift)
-            rise = by * above.size if by is not None else self.length(element, shift, style.size)
-            style = replace(style, shift=style.shift + rise)
-        space = got("{http://www.w3.org/XML/1998/namespace}space")
-        if space is not None or got("white-space") is not None:
-            keeps = space == "preserve" or str(got("white-space")).startswith(("pre", "break"))
-            style = replace(style, keeps_space=keeps)
-        if (lines := got("text-decoration")) is not None:
-            style = replace(style, lines=(*above.lines, *lines.split()))
-        if str(got("writing-mode", "")).startswith(("tb", "vertical")):
-            self.tell(element, "vertical writing is not read; set the lines apart", self.fault)
-        if (case := got("text-transform")) is not None and case != "inherit":
-            style = replace(style, case=case)
-            if case not in ("none", "uppercase", "lowercase", "capitalize"):
-                self.tell(element, f"text-transform '{case[:40]}' is not read", self.fault)
-        if got("font-stretch", "normal").strip().lower() not in ("normal", "100%", "inherit"):
-            self.tell(
-                element,
-                "font-stretch is not read; name the narrow or wide family itself",
-                self.fault,
-            )
-        return self.featured(element, style)
-
-    def featured(self, element: Any, style: _Style) -> _Style:
-        for key in _FEATURED:
-            if (text := element.get(key)) is None or text.strip().lower() == "inherit":
-                continue
-            found = features_of(key, text)
-            if found is None:
-                self.tell(element, f"{key} '{text[:40]}' is not read", self.fault)
-            else:
-                style = replace(style, features=(*style.features, *found))
-        return style
-
-    def gap(self, element: Any, text: str, em: float) -> float:
-        return 0.0 if text == "normal" else self.length(element, text, em)
-
-    def font_size(self, element: Any, text: str, above: float) -> float:
-        if text in _SIZES:
-            return _SIZES[text]
-        if text in ("smaller", "larger"):
-            return above * (1.2 if text == "larger" else 1 / 1.2)
-        return self.length(element, text, above, whole=above)
-
-    def length(self, element: Any, text: str, em: float, *, whole: float | None = None) -> float:
-        match = _LENGTH.match(text)
-        unit = match[2].lower() if match else "?"
-        if match is None or unit not in _PX.keys() | {"em", "rem", "ex", "%"}:
-            if text != "inherit":
-                self.tell(element, f"'{text[:40]}' is no length that is read", self.fault)
-            return em if whole is not None else 0.0
-        value = float(match[1])
-        if unit == "%":
-            return value / 100 * (em if whole is None else whole)
-        return value * {"em": em, "ex": em / 2, "rem": 16.0}.get(unit, _PX.get(unit, 1.0))
 
     def inside(self, element: Any) -> list[_Char]:
         """The characters of a span and of the spans in it: a run of the text's own."""
@@ -297,10 +185,10 @@ class _Layout:
             words = (element.get(key) or "").replace(",", " ").split()
             for char, word in zip(inside, words, strict=False):
                 size = whole if word.endswith("%") else em
-                setattr(char, key, self.length(element, word, size))
+                setattr(char, key, self.style.length(element, word, size))
         turns = (element.get("rotate") or "").replace(",", " ").split()
         for place, char in enumerate(inside if turns else []):
-            char.turn = self.length(element, turns[min(place, len(turns) - 1)], em)
+            char.turn = self.style.length(element, turns[min(place, len(turns) - 1)], em)
         for child in element:
             if isinstance(child.tag, str) and tag_of(child) in _SPANS:
                 self.position(child)
@@ -345,50 +233,20 @@ class _Layout:
 
     def shaped(self, run: list[_Char]) -> list[_Placed]:
         style, span = run[0].style, run[0].span
-        face = self.face(span, style)
+        face = self.faces.face(span, style)
         if face is None:
             return []
         text = "".join(char.text for char in run)
         if is_mixed(text):
             words = "words of both writing directions stand in one line; convert them to outlines"
             self.tell(span, words, self.fault)
-        self.check_small_capitals(text, face, style, span)
+        self.faces.check_small_capitals(text, face, style, span)
         found: list[_Placed] = []
-        for first, last, own in self.parted(text, face, style, span):
+        for first, last, own in self.faces.parted(text, face, style, span):
             found += self.set_in(run[first:last], own, style, span)
         return found
 
-    def parted(
-        self, text: str, face: Face, style: _Style, span: Any
-    ) -> list[tuple[int, int, Face]]:
-        """Part a run where another typeface has letters that its own lacks (CSS Fonts 4, 5.3)."""
-        parts: list[tuple[int, int, Face]] = []
-        for place, sign in enumerate(text):
-            own = parts[-1][2] if parts else face
-            before = text[place - 1] if place else ""
-            # A mark stays with its letter, and a blank with words from right to left.
-            stays = unicodedata.combining(sign) or (sign.isspace() and is_turned(before))
-            if not stays:
-                own = face if has_letter(face, sign) else self.other_face(sign, face, style, span)
-            if parts and parts[-1][2] is own:
-                parts[-1] = (parts[-1][0], place + 1, own)
-            else:
-                parts.append((place, place + 1, own))
-        return parts
-
-    def other_face(self, sign: str, face: Face, style: _Style, span: Any) -> Face:
-        asked = [self.fonts.find(family, style.weight, is_italic=style.is_italic)[0]
-                 for family in style.families[1:]]  # fmt: skip
-        for other in (*asked, *wide_faces()):
-            if other is not None and has_letter(other, sign):
-                words = f"letters that '{face.family}' lacks are set in '{other.family}'"
-                if not other.weight[0] <= style.weight <= other.weight[1]:
-                    words += ", in its one weight"
-                self.tell(span, words, self.note)
-                return other
-        return face
-
-    def set_in(self, run: list[_Char], face: Face, style: _Style, span: Any) -> list[_Placed]:
+    def set_in(self, run: list[_Char], face: Face, style: Style, span: Any) -> list[_Placed]:
         found: list[_Placed] = []
         text = "".join(char.text for char in run)
         lost = dict.fromkeys(s for s in text if not (s.isspace() or has_letter(face, s)))
@@ -412,67 +270,6 @@ class _Layout:
             found.append(_Placed(glyph, char, face, 0.0, 0.0, advance))
         return found
 
-    def check_small_capitals(self, text: str, face: Face, style: _Style, span: Any) -> None:
-        """Refuse small capitals of a font that has none: readers shrink capitals as they please."""
-        small = [item for item in style.features if item[0] in _SMALL and item[1]]
-        if not small or not any(sign.islower() for sign in text):
-            return
-        rest = [item for item in style.features if item not in small]
-        plain, wanted = (
-            [glyph.number for glyph in shape(text, face, style.weight, with_ligatures=False,
-                                             features=features)]
-            for features in (rest, style.features)
-        )  # fmt: skip
-        if plain == wanted:
-            words = "asks for small capitals, which its font lacks; set capitals of a smaller size"
-            self.tell(span, words, self.fault)
-
-    def face(self, span: Any, style: _Style) -> Face | None:
-        for place, family in enumerate(style.families):
-            face, is_installed = self.fonts.find(family, style.weight, is_italic=style.is_italic)
-            if face is None:
-                continue
-            if place > 0:
-                self.tell(
-                    span,
-                    f"font family '{style.families[0]}' is not available; '{family}', its second "
-                    "choice, was taken",
-                    self.note,
-                )
-            if is_installed:
-                self.tell(
-                    span,
-                    f"font family '{family}' is this computer's own; another may draw it "
-                    "differently: name its file in artwork.fonts",
-                    self.note,
-                )
-            return face
-        if any(family.lower() in _GENERIC for family in style.families):
-            return self.any_face(span, style)
-        asked = " and ".join(f"'{family}'" for family in style.families)
-        what = f"font family {asked} is not available" if asked else "the lettering names no font"
-        at_hand = ", ".join(self.fonts.families)
-        self.tell(
-            span,
-            f"{what} (at hand: {at_hand}); name its file in artwork.fonts, or convert the "
-            "lettering to outlines",
-            self.fault,
-        )
-        return None
-
-    def any_face(self, span: Any, style: _Style) -> Face | None:
-        """The face at hand for lettering that leaves the choice of its family open."""
-        family = self.fonts.families[0]
-        face, _ = self.fonts.find(family, style.weight, is_italic=style.is_italic)
-        asked = ", ".join(f"'{name}'" for name in style.families)
-        self.tell(
-            span,
-            f"the lettering asks for {asked}; '{family}' was taken, whose letters look different "
-            "and may be wider: name a font's file in artwork.fonts, or convert to outlines",
-            self.note,
-        )
-        return face
-
     def adjust(self, placed: list[_Placed], end: float) -> float:
         """Meet `textLength` of the text and of its spans, the inner ones first (SVG 2, 11.5)."""
         spans: dict[Any, int] = {}
@@ -489,7 +286,7 @@ class _Layout:
     def stretched(self, span: Any, placed: list[_Placed], end: float) -> float:
         """Bring the letters of one span to the length it asks for; returns where the text ends."""
         inside = [item for item in placed if _is_within(item.char.span, span)]
-        wanted = self.length(span, span.get("textLength"), self.view[0])
+        wanted = self.style.length(span, span.get("textLength"), self.view[0])
         start, stop = inside[0].x, inside[-1].x + inside[-1].advance
         if wanted <= 0 or stop <= start:
             return end
@@ -540,7 +337,7 @@ class _Layout:
         data = outline(item.face, style.weight, item.glyph.number, place)
         self.drawn.setdefault(id(char), []).append(data)
 
-    def rise(self, face: Face, style: _Style) -> float:
+    def rise(self, face: Face, style: Style) -> float:
         """How far above the given line the font's own base line lies."""
         if style.baseline in ("alphabetic", "auto", "baseline", "inherit"):
             return style.shift
@@ -653,7 +450,7 @@ class _Layout:
         offset = element.get("startOffset") or "0"
         own = float(path.get("pathLength") or along.length) or along.length
         whole = along.length if offset.strip().endswith("%") else 16.0
-        start = self.length(element, offset, whole)
+        start = self.style.length(element, offset, whole)
         along.start = start if offset.strip().endswith("%") else start * along.length / own
         return along
 
@@ -674,14 +471,3 @@ def _is_within(element: Any, outer: Any) -> bool:
             return True
         element = element.getparent()
     return False
-
-
-def _weight(text: str, above: float) -> float:
-    if text == "bolder":
-        return 400.0 if above < 350 else (700.0 if above < 550 else 900.0)
-    if text == "lighter":
-        return 100.0 if above < 550 else (400.0 if above < 750 else 700.0)
-    try:
-        return min(1000.0, max(1.0, float(text)))
-    except ValueError:
-        return _WEIGHTS.get(text, above)

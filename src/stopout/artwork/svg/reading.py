@@ -4,7 +4,7 @@ from __future__ import annotations
 
 import re
 from collections.abc import Sequence
-from dataclasses import replace
+from dataclasses import dataclass, field, replace
 
 import shapely
 from shapely.geometry import box as rectangle
@@ -17,7 +17,7 @@ from stopout.artwork.regions.painter import Paint, Painted, paint_all
 from stopout.artwork.regions.rings import EMPTY, only_areas
 from stopout.artwork.scale import Page, page_scale
 from stopout.artwork.svg.normalise import normalise
-from stopout.artwork.svg.source import SourceElement, SvgSource, read_source
+from stopout.artwork.svg.source import SvgSource, read_source
 from stopout.artwork.svg.vector import read_paints
 from stopout.artwork.svg.verify import verified
 from stopout.job.record import ArtworkRequest
@@ -51,108 +51,134 @@ def read_svg(
         If the document is unsafe, holds what cannot be read faithfully, has no size, or is
         contradicted by an independent rendering.
     """
-    threshold = 0.5 if request.threshold is None else request.threshold
     book = FontBook() if fonts is None else fonts
     source = read_source(data, fonts=book, name=name, leave_out=request.leave_out)
     normal = normalise(source.svg, name=name)
-    findings = [*_notes(source), *_heed(normal.warnings)]
     scale = page_scale(source.page, request, name=name)
-    sheet = rectangle(0.0, 0.0, source.page.width * scale, source.page.height * scale)
-
-    notes: list[str] = []
-    glyphs: list[DrawnGlyph] = []
-
-    def read(
-        svg: bytes, tolerance_mm: float, origins: dict[str, SourceElement] = source.origins
-    ) -> tuple[list[Paint], list[Finding], Painted]:
-        paints = read_paints(
-            svg,
-            mm_per_px=scale,
-            tolerance_mm=tolerance_mm,
-            origins=origins,
-            has_round=source.has_round,
-            threshold=threshold,
-            notes=notes,
-            name=name,
-            glyphs=glyphs,
-        )
-        kept, overhang = _cut_at_page(paints, sheet)
-        return kept, overhang, paint_all(kept, threshold=threshold)
-
-    paints, overhang, painted = read(normal.svg, _TOLERANCE_MM)
-    if request.box == "ink" and (final := _ink_factor(painted.dark, request)) > 1.0:
+    file = _File(
+        source=source,
+        scale=scale,
+        sheet=rectangle(0.0, 0.0, source.page.width * scale, source.page.height * scale),
+        threshold=0.5 if request.threshold is None else request.threshold,
+        name=name,
+        fonts=book,
+    )
+    tolerance = _TOLERANCE_MM
+    made = file.read(normal.svg, tolerance)
+    if request.box == "ink" and (final := _ink_factor(made.painted.dark, request)) > 1.0:
         # How far the ink is enlarged later decides how fine its curves must be.
-        paints, overhang, painted = read(normal.svg, _TOLERANCE_MM / final)
-    checked, dark = paints, painted.dark
-    # The renderer lets every line grow with its shape: where some must not, it shows nothing.
-    keeps_width = any(origin.keeps_width for origin in source.origins.values())
-    shown = b"" if keeps_width else source.shown
-    if b"stroke-dasharray" in normal.svg or keeps_width:
-        # The renderer's dashes drift by a pixel along a long curve (ours are held to closed forms
-        # in the tests), and it lets every line grow with its shape: so both sides are compared with
-        # dashes closed and lines grown.
-        source = replace(
-            source,
-            given=None if source.given is None else _without_dashes(source.given),
-            shown=_without_dashes(source.shown),
-        )
-        grown = {key: replace(origin, keeps_width=False) for key, origin in source.origins.items()}
-        checked, _, closed = read(_without_dashes(normal.svg), _TOLERANCE_MM, grown)
-        dark = closed.dark
-    findings += [_toned(note) for note in dict.fromkeys(notes)]
-    findings += overhang
-    findings += _size_unsure(source.page, request, scale)
-
-    wide = wide_files() if source.is_wide else ()
-
-    def differing(document: bytes) -> list[Disagreement]:
-        return differences(
-            document,
-            source.page,
-            checked,
-            dark,
-            mm_per_px=scale,
-            threshold=threshold,
-            fonts=(*book.given, *wide) if source.has_text else None,
-            tiled=[(paint.region, paint.tile_mm) for paint in checked if paint.tile_mm],
-        )
-
-    findings += verified(source, differing, source.page.height * scale, name=name)
+        made = file.read(normal.svg, tolerance / final)
+    doubts = file.held_against_rendering(normal.svg, made)
+    findings = [
+        *_notes(source),
+        *_heed(normal.warnings),
+        *(_toned(note) for note in dict.fromkeys(file.notes)),
+        *made.overhang,
+        *_size_unsure(source.page, request, scale),
+        *doubts,
+    ]
     return PixelPicture(
         page=source.page,
         mm_per_unit=scale,
-        dark=painted.dark,
-        paints=painted.visible,
+        dark=made.painted.dark,
+        paints=made.painted.visible,
         origins=source.origins,
         findings=tuple(findings),
-        beyond=_dark_beyond(normal.svg, source, scale, sheet, threshold, name)
-        if overhang
-        else EMPTY,
-        glyphs=tuple(dict.fromkeys(glyphs)),
-        shown=shown,
+        beyond=file.dark_beyond(normal.svg) if made.overhang else EMPTY,
+        glyphs=tuple(dict.fromkeys(file.glyphs)),
+        # The renderer lets every line grow with its shape: where some must not, it shows nothing.
+        shown=b"" if file.keeps_width else source.shown,
     )
 
 
-def _dark_beyond(
-    svg: bytes,
-    source: SvgSource,
-    scale: float,
-    sheet: BaseGeometry,
-    threshold: float,
-    name: str,
-) -> BaseGeometry:
-    """Return what is dark beyond the page."""
-    paints = read_paints(
-        svg,
-        mm_per_px=scale,
-        tolerance_mm=_TOLERANCE_MM,
-        origins=source.origins,
-        has_round=source.has_round,
-        threshold=threshold,
-        notes=[],
-        name=name,
+@dataclass(frozen=True, slots=True, kw_only=True, eq=False)
+class _Made:
+    """One reading: the paints within the page, what was cut off there, and what is dark."""
+
+    paints: list[Paint]
+    overhang: list[Finding]
+    painted: Painted
+
+
+@dataclass(frozen=True, slots=True, kw_only=True, eq=False)
+class _File:
+    """What every reading of a file shares; `notes` and `glyphs` gather what they come upon."""
+
+    source: SvgSource
+    scale: float
+    sheet: BaseGeometry
+    threshold: float
+    name: str
+    fonts: FontBook
+    notes: list[str] = field(default_factory=list)
+    glyphs: list[DrawnGlyph] = field(default_factory=list)
+
+    @property
+    def keeps_width(self) -> bool:
+        return any(origin.keeps_width for origin in self.source.origins.values())
+
+    def read(self, svg: bytes, tolerance_mm: float) -> _Made:
+        paints, overhang = _cut_at_page(self._paints(svg, tolerance_mm), self.sheet)
+        painted = paint_all(paints, threshold=self.threshold)
+        return _Made(paints=paints, overhang=overhang, painted=painted)
+
+    def dark_beyond(self, svg: bytes) -> BaseGeometry:
+        """What is dark beyond the page."""
+        paints = replace(self, notes=[], glyphs=[])._paints(svg, _TOLERANCE_MM)
+        dark = paint_all(paints, threshold=self.threshold).dark
+        return only_areas(shapely.difference(dark, self.sheet))
+
+    def _paints(self, svg: bytes, tolerance_mm: float) -> list[Paint]:
+        return read_paints(
+            svg,
+            mm_per_px=self.scale,
+            tolerance_mm=tolerance_mm,
+            origins=self.source.origins,
+            has_round=self.source.has_round,
+            threshold=self.threshold,
+            notes=self.notes,
+            name=self.name,
+            glyphs=self.glyphs,
+        )
+
+    def held_against_rendering(self, svg: bytes, made: _Made) -> list[Finding]:
+        """Compare a reading with an independent rendering of the file."""
+        if b"stroke-dasharray" in svg or self.keeps_width:
+            # The renderer's dashes drift by a pixel along a long curve (ours are held to closed
+            # forms in the tests), and it lets every line grow with its shape: so both sides are
+            # compared with dashes closed and lines grown.
+            plain = replace(self, source=_plain(self.source))
+            closed = plain.read(_without_dashes(svg), _TOLERANCE_MM)
+            return plain._verified(closed)
+        return self._verified(made)
+
+    def _verified(self, made: _Made) -> list[Finding]:
+        source = self.source
+        fonts = (*self.fonts.given, *(wide_files() if source.is_wide else ()))
+
+        def differing(document: bytes) -> list[Disagreement]:
+            return differences(
+                document,
+                source.page,
+                made.paints,
+                made.painted.dark,
+                mm_per_px=self.scale,
+                threshold=self.threshold,
+                fonts=fonts if source.has_text else None,
+                tiled=[(paint.region, paint.tile_mm) for paint in made.paints if paint.tile_mm],
+            )
+
+        return verified(source, differing, source.page.height * self.scale, name=self.name)
+
+
+def _plain(source: SvgSource) -> SvgSource:
+    """A source with its dashes closed, whose lines all grow with their shapes."""
+    return replace(
+        source,
+        given=None if source.given is None else _without_dashes(source.given),
+        shown=_without_dashes(source.shown),
+        origins={key: replace(one, keeps_width=False) for key, one in source.origins.items()},
     )
-    return only_areas(shapely.difference(paint_all(paints, threshold=threshold).dark, sheet))
 
 
 def _without_dashes(svg: bytes) -> bytes:

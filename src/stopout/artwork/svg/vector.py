@@ -19,12 +19,20 @@ from stopout.artwork.regions.curves import Affine, ComplexArray, Subpath, flatte
 from stopout.artwork.regions.painter import Paint, compose, fade
 from stopout.artwork.regions.rings import EMPTY, FillRule, fill, only_areas
 from stopout.artwork.regions.strokes import Stroke, stroke_rings
+from stopout.artwork.svg.attributes import (
+    both,
+    colour,
+    fraction,
+    path_data,
+    reference,
+    stroke,
+    viewport,
+)
 from stopout.artwork.svg.elements import tag_of
 from stopout.artwork.svg.gradients import bands
-from stopout.artwork.svg.pathdata import PathDataError, outline_of, segments
 from stopout.artwork.svg.source import SourceElement
 from stopout.artwork.svg.tiles import MOST_TILES, repeated, shifts_of, tile_of
-from stopout.artwork.tone import Colour, luma
+from stopout.artwork.tone import luma
 from stopout.errors import ArtworkError
 from stopout.values import DrawnGlyph
 
@@ -32,7 +40,6 @@ _MOST_POINTS = 5_000_000
 _MOST_DASHES = 50_000
 _LONGEST_S = 120.0
 _ROUND = frozenset({"circle", "ellipse", "rect"})
-_FARTHEST = 1e12
 
 
 @dataclass(frozen=True, slots=True)
@@ -100,7 +107,7 @@ def read_paints(
         name,
         [] if glyphs is None else glyphs,
     )
-    view = _viewport(root)
+    view = viewport(root)
     scale = Affine(mm_per_px, 0.0, 0.0, mm_per_px, 0.0, 0.0)
     return reader.children(root, _Here(scale @ view, ""))
 
@@ -150,15 +157,15 @@ class _Reader:
         inside = _Here(here.to_page @ self.transform(element, here), self.source_of(element, here))
         paints = self.children(element, inside)
         if paints and (clip := self.clip(element, inside)) is not None:
-            cut = (replace(p, region=_both(p.region, clip)) for p in paints)
+            cut = (replace(p, region=both(p.region, clip)) for p in paints)
             paints = [paint for paint in cut if not paint.region.is_empty]
         if paints and element.get("mask", "none") != "none":
             paints = self.masked(paints, element, inside)
-        return fade(paints, _fraction(element.get("opacity")))
+        return fade(paints, fraction(element.get("opacity")))
 
     def masked(self, paints: list[Paint], element: Any, here: _Here) -> list[Paint]:
         """Cut paints by a mask, and fade them where it is see-through (CSS Masking 1)."""
-        target = self.named.get(_reference(element.get("mask", "")))
+        target = self.named.get(reference(element.get("mask", "")))
         if target is None:
             return []
         self.deeper()
@@ -175,8 +182,8 @@ class _Reader:
         for face in compose(inner):
             by_alpha = origin is not None and origin.mask_type == "alpha"
             value = face.alpha * (1.0 if by_alpha else luma(face.colour))
-            hole = _both(face.region, sheet)
-            cut = [replace(paint, region=_both(paint.region, hole)) for paint in paints]
+            hole = both(face.region, sheet)
+            cut = [replace(paint, region=both(paint.region, hole)) for paint in paints]
             found += fade([paint for paint in cut if not paint.region.is_empty], value)
         self.depth -= 1
         return found
@@ -210,8 +217,8 @@ class _Reader:
         paints = self.plain_path(element, here)
         clip = self.clip(element, here)
         if clip is not None:
-            paints = [replace(p, region=_both(p.region, clip)) for p in paints]
-        return fade(paints, _fraction(element.get("opacity")))
+            paints = [replace(p, region=both(p.region, clip)) for p in paints]
+        return fade(paints, fraction(element.get("opacity")))
 
     def spell(self, here: _Here) -> None:
         """Keep the letters of a path that was text, with their boxes in mm of the page."""
@@ -251,7 +258,7 @@ class _Reader:
 
     def stroke(self, element: Any, subpaths: list[Subpath]) -> Stroke:
         """The stroke of a path; dashes of a file that says how long its outline is are scaled."""
-        plain = _stroke(element)
+        plain = stroke(element)
         self.count_dashes(plain, subpaths)
         origin = self.origins.get(element.get("id") or "")
         if origin is None or origin.path_length is None or not plain.dashes:
@@ -280,12 +287,12 @@ class _Reader:
 
     def paint(self, element: Any, kind: str, region: BaseGeometry, here: _Here) -> list[Paint]:
         value = element.get(kind, "#000000")
-        alpha = _fraction(element.get(f"{kind}-opacity"))
+        alpha = fraction(element.get(f"{kind}-opacity"))
         if region.is_empty or alpha == 0.0:
             return []
         if not value.startswith("url("):
-            return [Paint(region=region, colour=_colour(value), alpha=alpha, source=here.source)]
-        target = self.named.get(_reference(value))
+            return [Paint(region=region, colour=colour(value), alpha=alpha, source=here.source)]
+        target = self.named.get(reference(value))
         if target is None:
             return []
         if tag_of(target) == "pattern":
@@ -336,7 +343,7 @@ class _Reader:
         # The content's origin is the tile's corner, as every browser and renderer has it.
         content = turned @ Affine(e=corner.real, f=corner.imag)
         if target.get("viewBox"):
-            content = content @ _viewport(target, (wide * across, high * down))
+            content = content @ viewport(target, (wide * across, high * down))
         elif target.get("patternContentUnits") == "objectBoundingBox" and bounds is not None:
             content = content @ Affine(a=bounds[2] - bounds[0], d=bounds[3] - bounds[1])
         tile = tile_of(target, base)
@@ -345,7 +352,7 @@ class _Reader:
             return []
         paints = []
         for paint in self.children(target, _Here(content, here.source)):
-            part = _both(paint.region, tile)
+            part = both(paint.region, tile)
             if not part.is_empty:
                 paints.append(replace(paint, region=part))
         shifts = shifts_of(base, region, (x, y, wide, high))
@@ -358,7 +365,7 @@ class _Reader:
         self.depth -= 1
         self.count(len(shifts) * sum(shapely.get_num_coordinates(p.region) for p in paints))
         return [
-            replace(paint, region=_both(repeated(paint.region, shifts), region), tile_mm=tile_mm)
+            replace(paint, region=both(repeated(paint.region, shifts), region), tile_mm=tile_mm)
             for paint in paints
         ]
 
@@ -375,7 +382,7 @@ class _Reader:
         return rings
 
     def subpaths(self, element: Any, here: _Here) -> list[Subpath]:
-        subpaths = _path_data(element.get("d", ""))
+        subpaths = path_data(element.get("d", ""))
         # Within `use` the normaliser drops ids; there any outline may be a circle.
         origin = self.origins.get(element.get("id") or "")
         if origin.tag in _ROUND if origin else self.has_round:
@@ -391,7 +398,7 @@ class _Reader:
         value = element.get("clip-path", "none")
         if value == "none":
             return None
-        target = self.named.get(_reference(value))
+        target = self.named.get(reference(value))
         if target is None:
             return EMPTY
         to_page = here.to_page
@@ -404,7 +411,7 @@ class _Reader:
         inside = _Here(to_page @ self.transform(target, here), here.source)
         region = self.clip_children(target, inside)
         outer = self.clip(target, here, owner)
-        return region if outer is None else _both(region, outer)
+        return region if outer is None else both(region, outer)
 
     def clip_children(self, element: Any, here: _Here) -> BaseGeometry:
         regions = []
@@ -420,7 +427,7 @@ class _Reader:
             else:
                 raise self.refusal(tag_of(child), here.source)
             own = self.clip(child, inside)
-            regions.append(region if own is None else _both(region, own))
+            regions.append(region if own is None else both(region, own))
         return only_areas(shapely.union_all(regions)) if regions else EMPTY
 
     def bounds(self, element: Any) -> tuple[float, float, float, float] | None:
@@ -485,63 +492,3 @@ class _Reader:
             raise ArtworkError(
                 f"{self.name}: the outlines have more than {_MOST_POINTS} points; simplify them"
             )
-
-
-def _reference(value: str) -> str:
-    return value[value.find("#") + 1 : value.rfind(")")]
-
-
-def _viewport(root: Any, size: tuple[float, float] | None = None) -> Affine:
-    """The map of a viewBox to the px of its viewport (SVG 2, section 8.2)."""
-    width, height = size or (float(root.get("width")), float(root.get("height")))
-    view = root.get("viewBox")
-    if view is None:
-        return Affine()
-    x, y, wide, high = (float(part) for part in view.replace(",", " ").split())
-    words = (root.get("preserveAspectRatio") or "xMidYMid meet").split()
-    across, down = width / wide, height / high
-    if words[0] != "none":
-        across = down = max(across, down) if "slice" in words else min(across, down)
-    share = {"Min": 0.0, "Mid": 0.5, "Max": 1.0}
-    left = 0.0 if words[0] == "none" else (width - wide * across) * share[words[0][1:4]]
-    top = 0.0 if words[0] == "none" else (height - high * down) * share[words[0][5:8]]
-    return Affine(across, 0.0, 0.0, down, left - x * across, top - y * down)
-
-
-def _fraction(value: str | None) -> float:
-    return 1.0 if value is None else min(1.0, max(0.0, float(value)))
-
-
-def _colour(value: str) -> Colour:
-    return (float(int(value[1:3], 16)), float(int(value[3:5], 16)), float(int(value[5:7], 16)))
-
-
-def _both(one: BaseGeometry, other: BaseGeometry) -> BaseGeometry:
-    return only_areas(shapely.intersection(one, other))
-
-
-def _stroke(element: Any) -> Stroke:
-    join = element.get("stroke-linejoin", "miter")
-    dashes = element.get("stroke-dasharray", "none")
-    return Stroke(
-        width=float(element.get("stroke-width", "1")),
-        cap=element.get("stroke-linecap", "butt"),
-        join="miter" if join.startswith("miter") or join == "arcs" else join,
-        miter_limit=float(element.get("stroke-miterlimit", "4")),
-        dashes=()
-        if dashes == "none"
-        else tuple(float(part) for part in dashes.replace(",", " ").split()),
-        dash_offset=float(element.get("stroke-dashoffset", "0")),
-    )
-
-
-def _path_data(data: str) -> list[Subpath]:
-    """Read normalised path data."""
-    try:
-        commands = segments(data)
-        if all(abs(number) < _FARTHEST for _, numbers in commands for number in numbers):
-            return outline_of(commands)
-    except PathDataError:
-        # The normaliser writes what is beyond all numbers as `inf`.
-        pass
-    raise ArtworkError("a shape reaches farther than can be counted; draw it nearer to 0")

@@ -8,7 +8,7 @@ from stopout.scans.inspecting.whole import whole_words
 from stopout.wording import measurable
 
 if TYPE_CHECKING:
-    from stopout.library.planned_piece import PlannedPiece
+    from stopout.library.planned_piece import PieceToInspect
     from stopout.scans.inspecting.faults import Fault
     from stopout.scans.inspecting.piece import Inspection
     from stopout.values import Measured
@@ -30,7 +30,7 @@ _LEAST_SCALE_SD = 1e-4
 
 
 def lines_of(
-    found: Inspection, plan: PlannedPiece, name: str, undercut: Measured | None
+    found: Inspection, plan: PieceToInspect, name: str, undercut: Measured | None
 ) -> list[str]:
     """What a person reads at the bench."""
     edges = found.edges
@@ -53,7 +53,9 @@ def lines_of(
     return [*map(measurable, rows)]
 
 
-def summary_of(found: Inspection, plan: PlannedPiece, undercut: Measured | None) -> dict[str, Any]:
+def summary_of(
+    found: Inspection, plan: PieceToInspect, undercut: Measured | None
+) -> dict[str, Any]:
     """The same for programs; measured values are [value, standard deviation], lengths mm."""
     from stopout.scans.inspecting.faults import stand_map
 
@@ -104,7 +106,7 @@ def summary_of(found: Inspection, plan: PlannedPiece, undercut: Measured | None)
     }
 
 
-def fault_words(one: Fault, plan: PlannedPiece) -> str:
+def fault_words(one: Fault, plan: PieceToInspect) -> str:
     """One line of the table."""
     x, y = one.at_mm
     where = f"at ({x:.2f}, {y:.2f}) mm"
@@ -144,7 +146,7 @@ def _scale_words(found: Inspection) -> str:
     )
 
 
-def _edge_lines(found: Inspection, plan: PlannedPiece, undercut: Measured | None) -> list[str]:
+def _edge_lines(found: Inspection, plan: PieceToInspect, undercut: Measured | None) -> list[str]:
     edges = found.edges
     spread = f"spread {1000 * edges.residual_mm:.1f}"
     if undercut is None:
@@ -176,7 +178,7 @@ def _beside_lines(found: Inspection) -> list[str]:
     return rows
 
 
-def _closing_lines(found: Inspection, plan: PlannedPiece, name: str) -> list[str]:
+def _closing_lines(found: Inspection, plan: PieceToInspect, name: str) -> list[str]:
     limits = (
         f"spots under {found.smallest_mm:.3f} mm are not seen, nor edges less than "
         f"{1000 * found.tolerance_mm:.0f} um off"

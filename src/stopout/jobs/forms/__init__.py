@@ -13,11 +13,21 @@ from stopout.jobs.forms.amounts import (
     Row,
     WithSpread,
 )
-from stopout.jobs.forms.chosen import Named, Place, ShownPart
+from stopout.jobs.forms.chosen import Named, PlaceForm, ShownPart
 from stopout.jobs.forms.form import Form, WrongValueError, leaf_of
 from stopout.jobs.forms.near import meant, nearest_word
-from stopout.jobs.forms.plain import AutoOr, Count, Figure, Grid, Listed, OneOf, Switch, Text, YesNo
-from stopout.jobs.forms.strengths import BathStrength, Dissolved
+from stopout.jobs.forms.plain import (
+    AutoOr,
+    Count,
+    Figure,
+    GridForm,
+    Listed,
+    OneOf,
+    Switch,
+    TextForm,
+    YesNo,
+)
+from stopout.jobs.forms.strengths import Dissolved, StrengthForm
 
 __all__ = [
     "ANY_MM",
@@ -25,21 +35,21 @@ __all__ = [
     "Amount",
     "AutoOr",
     "AxesMeasured",
-    "BathStrength",
     "Count",
     "Dissolved",
     "Figure",
     "Form",
-    "Grid",
+    "GridForm",
     "Listed",
     "MotorStep",
     "Named",
     "OneOf",
-    "Place",
+    "PlaceForm",
     "Row",
     "ShownPart",
+    "StrengthForm",
     "Switch",
-    "Text",
+    "TextForm",
     "WithSpread",
     "WrongValueError",
     "YesNo",

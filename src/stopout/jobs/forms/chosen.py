@@ -10,7 +10,7 @@ from stopout.job.record import Shows
 from stopout.jobs.forms.amounts import Amount
 from stopout.jobs.forms.form import Form, WrongValueError
 from stopout.jobs.forms.near import meant
-from stopout.jobs.forms.plain import Text
+from stopout.jobs.forms.plain import TextForm
 from stopout.jobs.lines import Path
 from stopout.units import shown
 
@@ -28,7 +28,7 @@ class Named(Form):
         # The tables are only read for a job, not for a help text.
         from stopout.tables import canonical, unknown
 
-        word = Text(longest=60, like='a name or an id, such as "epoxy-two-part"').read(value)
+        word = TextForm(longest=60, like='a name or an id, such as "epoxy-two-part"').read(value)
         ident = canonical(self.table, word)
         # An id that only the shop's own tables know is looked up once they are read.
         if re.fullmatch(_ID, ident) is None:
@@ -43,7 +43,7 @@ class Named(Form):
 
 
 @dataclass(frozen=True, slots=True)
-class Place(Form):
+class PlaceForm(Form):
     """`"centre"` (read as None) or `{ left = .., bottom = .. }`."""
 
     each: Amount

@@ -94,7 +94,7 @@ class Count(Form):
 
 
 @dataclass(frozen=True, slots=True)
-class Grid(Form):
+class GridForm(Form):
     """Two counts: columns and rows."""
 
     each: Count
@@ -175,7 +175,7 @@ class OneOf(Form):
 
 
 @dataclass(frozen=True, slots=True)
-class Text(Form):
+class TextForm(Form):
     """A text on one line, or on `lines`; it must match `pattern`, which `like` puts in words."""
 
     pattern: str = ""
@@ -218,7 +218,7 @@ class Text(Form):
 class Listed(Form):
     """A list of at most `longest` texts, maybe empty."""
 
-    each: Text
+    each: TextForm
     longest: int
 
     def read(self, value: Any) -> tuple[str, ...]:

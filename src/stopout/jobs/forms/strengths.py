@@ -12,7 +12,7 @@ from stopout.units import format_number, parse_strength, quantity_pattern, shown
 
 
 @dataclass(frozen=True, slots=True)
-class BathStrength(Form):
+class StrengthForm(Form):
     """A bath's strength, kept in the unit that was written."""
 
     def read(self, value: Any) -> Strength:

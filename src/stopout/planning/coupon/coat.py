@@ -19,7 +19,7 @@ from stopout.mask import as_multipolygon, reach_mm
 from stopout.mask.regions import scale_y
 from stopout.outcome import advance, judge, sweep
 from stopout.planning.measures.beam import Beam
-from stopout.planning.measures.margins import advise, land_margin, stroke_margin
+from stopout.planning.measures.margins import Relief, advise, land_margin, stroke_margin
 from stopout.planning.measures.measuring import drawn_widths, land_left, measure_opening
 from stopout.planning.plan import ClearingNumbers, CoatPlan
 from stopout.values import Measured, Moves
@@ -74,7 +74,6 @@ def coupon_coat(
     )
     land = land_left(face, finished, 2 * min(mark))
     widths, narrowest_stroke = drawn_widths(target, face, reach)
-    times = measure_program(moves, machine=job.laser, power=beam.power, speed_mm_s=beam.speed_mm_s)
     return CoatPlan(
         number=1,
         coat=job.coats[0],
@@ -90,35 +89,46 @@ def coupon_coat(
         widths=widths,
         stroke=stroke_margin(measured.narrowest_opening_mm, undercut=undercut, mark=beam.mark_mm),
         land=land_margin(land.width_mm, undercut=undercut, mark=beam.mark_mm),
-        advice=advise(
-            stroke_mm=narrowest_stroke,
-            land_mm=land.width_mm,
-            mark_mm=max(mark),
-            depth_mm=0.0 if job.etch is None else job.etch.depth_mm,
-            factor=None,
-            edge_tolerance_mm=job.limits.edge_tolerance_mm,
-            narrowest_land_mm=job.limits.narrowest_land_mm,
-        ),
+        advice=_advice(job, narrowest_stroke, land.width_mm, max(mark)),
         moves=moves,
         mask=measured,
-        clearing=ClearingNumbers(
-            mark_mm=beam.mark_mm,
-            reach_mm=reach,
-            spacing_mm=beam.spacing_mm["x"],
-            line_direction="x",
-            power_fraction=beam.power,
-            speed_mm_s=beam.speed_mm_s,
-            passes=beam.passes,
-            outline_speed_mm_s=beam.speed_mm_s,
-            times=times,
-            time_one_direction_s=times.time_s,
-            time_other_direction_s=None,
-            area_floor_s=beam.passes * measured.area_mm2 / (mark[1] * beam.speed_mm_s),
-        ),
+        clearing=_numbers(beam, job, moves, reach, measured.area_mm2),
         outcome=outcome,
         finished_land_mm=land.width_mm,
         narrowest_land_at=land.at_mm,
         program=text,
+    )
+
+
+def _advice(job: Job, stroke_mm: float, land_mm: float, mark_mm: float) -> Relief:
+    return advise(
+        stroke_mm=stroke_mm,
+        land_mm=land_mm,
+        mark_mm=mark_mm,
+        depth_mm=0.0 if job.etch is None else job.etch.depth_mm,
+        factor=None,
+        edge_tolerance_mm=job.limits.edge_tolerance_mm,
+        narrowest_land_mm=job.limits.narrowest_land_mm,
+    )
+
+
+def _numbers(
+    beam: Beam, job: Job, moves: Moves, reach: float, opening_mm2: float
+) -> ClearingNumbers:
+    times = measure_program(moves, machine=job.laser, power=beam.power, speed_mm_s=beam.speed_mm_s)
+    return ClearingNumbers(
+        mark_mm=beam.mark_mm,
+        reach_mm=reach,
+        spacing_mm=beam.spacing_mm["x"],
+        line_direction="x",
+        power_fraction=beam.power,
+        speed_mm_s=beam.speed_mm_s,
+        passes=beam.passes,
+        outline_speed_mm_s=beam.speed_mm_s,
+        times=times,
+        time_one_direction_s=times.time_s,
+        time_other_direction_s=None,
+        area_floor_s=beam.passes * opening_mm2 / (beam.mark_mm[1].value * beam.speed_mm_s),
     )
 
 

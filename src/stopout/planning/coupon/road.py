@@ -12,7 +12,7 @@ from shapely.geometry.base import BaseGeometry
 
 from stopout.clearing import default_spacing_mm, dose_ratio_of, mark_width_mm
 from stopout.clearing.dose import threshold_line_dose_j_per_mm
-from stopout.coupons.design import CouponDesign, Part, Settings, lay_out
+from stopout.coupons.design import CouponDesign, CouponPart, Settings, lay_out
 from stopout.coupons.design_clearing import (
     DOSE_RATIOS,
     clearing_parts,
@@ -362,7 +362,9 @@ def _designed(
     kind: Kind, settings: Settings, face: BaseGeometry, empty: CouponLayout
 ) -> CouponDesign:
     """The fullest of the three layouts that the blank has room for."""
-    parts_of_kind: Callable[..., list[Part]] = clearing_parts if kind == "clearing" else etch_parts
+    parts_of_kind: Callable[..., list[CouponPart]] = (
+        clearing_parts if kind == "clearing" else etch_parts
+    )
     size = (empty.width_mm, empty.height_mm)
     best: CouponDesign | None = None
     failure: CouponError | None = None

@@ -9,6 +9,7 @@ from stopout.etching import (
     BathStrength,
     BathUse,
     Current,
+    EtchAsked,
     EtchPlan,
     Origin,
     Pair,
@@ -59,8 +60,8 @@ def etch_of(
     if job.etch is None or knowledge.pair is None or strength is None or not coats:
         return None
     mask = coats[0].mask
-    return plan_etch(
-        knowledge.pair,
+    asked = EtchAsked(
+        pair=knowledge.pair,
         strength=strength,
         temperature_degc=job.etch.temperature_degc,
         depth_mm=job.etch.depth_mm,
@@ -87,6 +88,7 @@ def etch_of(
         etch_factor_origin=_origin(job.etch.etch_factor_source),
         rate_origin=_origin(job.etch.rate_source),
     )
+    return plan_etch(asked)
 
 
 def _bath_use(job: Job, pair: Pair) -> BathUse:
@@ -107,9 +109,9 @@ def _bath_use(job: Job, pair: Pair) -> BathUse:
     )
 
 
-def _origin(book_source: str | None) -> Origin | None:
+def _origin(book_source: str | None) -> Origin:
     """Where a value handed in is from: the shop book where it says so, else the job file."""
-    return None if book_source is None else Origin(kind="measured", source=book_source)
+    return Origin() if book_source is None else Origin(kind="measured", source=book_source)
 
 
 def chemistry_findings(

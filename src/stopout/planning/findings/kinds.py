@@ -32,9 +32,9 @@ from stopout.planning.findings.control import (
 from stopout.planning.findings.dose import COUPON_WORDS, dose_findings
 from stopout.planning.findings.shapes import shape_findings
 from stopout.planning.findings.tips import short_tips
-from stopout.planning.measures.beam import beam_for, spot_radius_mm
+from stopout.planning.measures.beam import Beam, beam_for, spot_radius_mm
 from stopout.planning.measures.focus_steps import focus_step_findings
-from stopout.planning.plan import CoatPlan
+from stopout.planning.plan import ClearingNumbers, CoatPlan
 from stopout.program import prove
 from stopout.units import format_number
 from stopout.values import Finding, Level, Moves, Span
@@ -116,64 +116,74 @@ def _dose_findings(coat: CoatPlan, job: Job, threshold: Span | None) -> list[Fin
         found += dose_findings(coat, job, beam, threshold)
     # Where the spot is a range as well, that is told once, for the whole machine.
     if not beam.is_measured and job.laser.span("spot") is None:
-        found.append(
-            Finding(
-                code="coupon-needed",
-                level=Level.CAUTION,
-                message=(
-                    "the mark, the width that the beam clears, is not measured: it is "
-                    "calculated from the spot at dose ratio "
-                    f"{format_number(min(beam.dose_ratios), digits=3)} "
-                    f"({coat.mark_mm[0].value:.3f} x {coat.mark_mm[1].value:.3f} mm)"
-                ),
-                remedy=(
-                    COUPON_WORDS
-                    if not job.route.is_lit
-                    else "Mark lines on an offcut at this power and speed and measure them."
-                ),
-            )
-        )
+        found.append(_unmeasured_mark(coat, job, beam))
     clearing = coat.clearing
     if clearing is None:
         return found
-    across = clearing.mark_mm[0 if clearing.line_direction == "y" else 1].value
-    if clearing.spacing_mm > across and not job.route.is_lit:
-        found.append(
-            Finding(
-                code="spacing-wide",
-                level=Level.STOP,
-                message=(
-                    f"lines {clearing.spacing_mm:.4g} mm apart with a mark {across:.4g} mm wide "
-                    "leave threads of paint"
-                ),
-                remedy=f'Give a spacing of {0.85 * across:.3f} mm or less, or spacing = "auto".',
-            )
-        )
+    if clearing.spacing_mm > _across_mm(clearing) and not job.route.is_lit:
+        found.append(_wide_spacing(clearing))
     found += line_rate_findings(clearing.times, job.laser, coat.number)
     found += dwell_findings(clearing, coat.number)
     found += focus_step_findings(coat.coat, coat.number, clearing.passes, job)
     if not job.route.is_lit:
         found += _tip_findings(coat, job, min(beam.dose_ratios))
-    ratio = clearing.times.dose_ratio_max
-    if ratio > _DOSE_RATIO_LIMIT:
-        grown = _grown_width(beam.dose_ratio_along(clearing.line_direction), ratio)
-        found.append(
-            Finding(
-                code="dose-uneven",
-                level=Level.CAUTION,
-                message=(
-                    f"where the beam slows down the dose rises to {ratio:.2f} times the planned "
-                    f"one and the mark grows to {grown:.2f} times its width, from "
-                    f"{across:.3f} mm to {grown * across:.3f} mm across the lines"
-                ),
-                remedy=(
-                    "Clear more slowly."
-                    if job.laser.power_follows_speed
-                    else "Let the power follow the speed, or clear more slowly."
-                ),
-            )
-        )
+    if clearing.times.dose_ratio_max > _DOSE_RATIO_LIMIT:
+        found.append(_uneven_dose(clearing, job, beam))
     return found
+
+
+def _across_mm(clearing: ClearingNumbers) -> float:
+    """The mark's width across the lines."""
+    return clearing.mark_mm[0 if clearing.line_direction == "y" else 1].value
+
+
+def _unmeasured_mark(coat: CoatPlan, job: Job, beam: Beam) -> Finding:
+    return Finding(
+        code="coupon-needed",
+        level=Level.CAUTION,
+        message=(
+            "the mark, the width that the beam clears, is not measured: it is calculated from "
+            f"the spot at dose ratio {format_number(min(beam.dose_ratios), digits=3)} "
+            f"({coat.mark_mm[0].value:.3f} x {coat.mark_mm[1].value:.3f} mm)"
+        ),
+        remedy=(
+            COUPON_WORDS
+            if not job.route.is_lit
+            else "Mark lines on an offcut at this power and speed and measure them."
+        ),
+    )
+
+
+def _wide_spacing(clearing: ClearingNumbers) -> Finding:
+    across = _across_mm(clearing)
+    return Finding(
+        code="spacing-wide",
+        level=Level.STOP,
+        message=(
+            f"lines {clearing.spacing_mm:.4g} mm apart with a mark {across:.4g} mm wide leave "
+            "threads of paint"
+        ),
+        remedy=f'Give a spacing of {0.85 * across:.3f} mm or less, or spacing = "auto".',
+    )
+
+
+def _uneven_dose(clearing: ClearingNumbers, job: Job, beam: Beam) -> Finding:
+    across, ratio = _across_mm(clearing), clearing.times.dose_ratio_max
+    grown = _grown_width(beam.dose_ratio_along(clearing.line_direction), ratio)
+    return Finding(
+        code="dose-uneven",
+        level=Level.CAUTION,
+        message=(
+            f"where the beam slows down the dose rises to {ratio:.2f} times the planned one and "
+            f"the mark grows to {grown:.2f} times its width, from {across:.3f} mm to "
+            f"{grown * across:.3f} mm across the lines"
+        ),
+        remedy=(
+            "Clear more slowly."
+            if job.laser.power_follows_speed
+            else "Let the power follow the speed, or clear more slowly."
+        ),
+    )
 
 
 def _tip_findings(coat: CoatPlan, job: Job, dose_ratio: float) -> list[Finding]:

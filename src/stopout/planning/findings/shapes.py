@@ -56,23 +56,63 @@ def _thin_findings(coat: CoatPlan, job: Job, etch: EtchPlan | None) -> list[Find
 
 def _thin_finding(place: ThinPlace, coat: CoatPlan, job: Job, etch: EtchPlan | None) -> Finding:
     """Say what becomes of a stroke that is too thin."""
-    reach = 2 * coat.reach_mm
-    drawn = (
-        f"a stroke {place.width_mm:.3f} mm wide {where(place.at_mm, job)} is narrower than the "
-        f"{reach:.3f} mm that {makers(job)}"
+    needed = _needed_mm(place, coat, job, etch)
+    level, becomes, remedy = _treated(place, _thicker(place, needed, coat, job, etch))
+    is_point = place.narrowest_mm < place.width_mm / 2
+    return Finding(
+        code="thin-opening",
+        level=level,
+        message=(
+            f"a stroke {place.width_mm:.3f} mm wide {where(place.at_mm, job)} is narrower than "
+            f"the {2 * coat.reach_mm:.3f} mm that {makers(job)}{becomes}"
+        ),
+        remedy=remedy,
+        at_mm=place.at_mm,
+        kind=place.treatment,
+        size_mm=place.width_mm,
+        needs_mm=None if is_point else needed,
     )
-    length = f"over {max(place.length_mm, 0.01):.2f} mm"
-    mark, undercut = max(axis.value for axis in coat.mark_mm), etch.undercut_mm if etch else 0.0
+
+
+def _treated(place: ThinPlace, thicker: str) -> tuple[Level, str, str]:
+    """How grave it is, what is made of the stroke, and what to do about it."""
+    over = f"over {max(place.length_mm, 0.01):.2f} mm"
+    if place.treatment == "made":
+        made = (
+            f"; {over} it is followed along its centre line and finished "
+            f"{place.expected_mm:.3f} mm wide, within the edge tolerance"
+        )
+        return Level.NOTE, made, ""
+    if place.treatment == "widened":
+        joined = "; it then meets its neighbour" if place.joins_parts else ""
+        if place.spoils_land:
+            joined = "; the land beside it then closes or gets narrower than the shop's limit"
+        made = f"; {over} it is widened to {place.expected_mm:.3f} mm{joined}"
+        return Level.CAUTION, made, thicker
+    if place.treatment == "left out":
+        spoilt = ", since widened it takes land that must stay" if place.spoils_land else ""
+        return Level.CAUTION, f"; {over} it is left out{spoilt}", thicker
+    return Level.STOP, f" ({over})", f'{thicker} Or set too_thin = "widen" or "leave-out".'
+
+
+def _needed_mm(place: ThinPlace, coat: CoatPlan, job: Job, etch: EtchPlan | None) -> float:
+    """How wide the stroke must be drawn to be made."""
     needed = needed_stroke_mm(
-        mark_mm=mark, undercut_mm=undercut, edge_tolerance_mm=job.limits.edge_tolerance_mm
+        mark_mm=max(axis.value for axis in coat.mark_mm),
+        undercut_mm=etch.undercut_mm if etch else 0.0,
+        edge_tolerance_mm=job.limits.edge_tolerance_mm,
     )
-    if place.narrowest_mm >= needed:
-        # Wide enough by itself: what is beside it is in the way of what the tolerance would allow.
-        needed = reach
+    # Wide enough by itself: what is beside it is in the way of what the tolerance would allow.
+    return 2 * coat.reach_mm if place.narrowest_mm >= needed else needed
+
+
+def _thicker(
+    place: ThinPlace, needed_mm: float, coat: CoatPlan, job: Job, etch: EtchPlan | None
+) -> str:
     ways = stroke_remedies(
         place.narrowest_mm,
-        mark_mm=mark,
-        undercut_mm=undercut,
+        mark_mm=max(axis.value for axis in coat.mark_mm),
+        undercut_mm=etch.undercut_mm if etch else 0.0,
         factor=etch.etch_factor if etch is not None else None,
         edge_tolerance_mm=job.limits.edge_tolerance_mm,
     )
@@ -80,49 +120,7 @@ def _thin_finding(place: ThinPlace, coat: CoatPlan, job: Job, etch: EtchPlan | N
         ways = "Or draw the gap beside it wider."
     if place.narrowest_mm < place.width_mm / 2:
         ways = "A point is best ended bluntly, or left as it is."
-    thicker = f"{_drawn_thicker(place, needed)} {ways}"
-    joined = "; it then meets its neighbour" if place.joins_parts else ""
-    spoilt = ", since widened it takes land that must stay" if place.spoils_land else ""
-    if place.spoils_land:
-        joined = "; the land beside it then closes or gets narrower than the shop's limit"
-    code, level, message, remedy = {
-        "made": (
-            "thin-opening",
-            Level.NOTE,
-            f"{drawn}; {length} it is followed along its centre line and finished "
-            f"{place.expected_mm:.3f} mm wide, within the edge tolerance",
-            "",
-        ),
-        "widened": (
-            "thin-opening",
-            Level.CAUTION,
-            f"{drawn}; {length} it is widened to {place.expected_mm:.3f} mm{joined}",
-            thicker,
-        ),
-        "left out": (
-            "thin-opening",
-            Level.CAUTION,
-            f"{drawn}; {length} it is left out{spoilt}",
-            thicker,
-        ),
-        "stop": (
-            "thin-opening",
-            Level.STOP,
-            f"{drawn} ({length})",
-            f'{thicker} Or set too_thin = "widen" or "leave-out".',
-        ),
-    }[place.treatment]
-    is_point = place.narrowest_mm < place.width_mm / 2
-    return Finding(
-        code=code,
-        level=level,
-        message=message,
-        remedy=remedy,
-        at_mm=place.at_mm,
-        kind=place.treatment,
-        size_mm=place.width_mm,
-        needs_mm=None if is_point else needed,
-    )
+    return f"{_drawn_thicker(place, needed_mm)} {ways}"
 
 
 def _drawn_thicker(place: ThinPlace, needed_mm: float) -> str:

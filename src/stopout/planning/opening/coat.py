@@ -3,20 +3,30 @@
 from __future__ import annotations
 
 from collections.abc import Callable
+from dataclasses import dataclass
 
 from shapely.geometry import MultiPolygon
 from shapely.geometry.base import BaseGeometry
 
 from stopout.errors import PlanError
 from stopout.job.record import Coat, Job
-from stopout.mask import local_widths, lost_bridges, lost_counters
+from stopout.mask import LocalWidths, local_widths, lost_bridges, lost_counters
 from stopout.planning.measures.bite import Bite
-from stopout.planning.measures.margins import advise, land_margin, stroke_margin
+from stopout.planning.measures.margins import (
+    Margin,
+    Relief,
+    advise,
+    land_margin,
+    stroke_margin,
+)
 from stopout.planning.measures.measuring import thinnest_opening
 from stopout.planning.memory import Memory
 from stopout.planning.opening.by_beam import BeamOpener
 from stopout.planning.opening.by_film import FilmOpener
 from stopout.planning.opening.look import (
+    Making,
+    Planned,
+    WholeLook,
     foreseen,
     look_at,
     making_of,
@@ -28,30 +38,19 @@ from stopout.planning.opening.look import (
 from stopout.planning.opening.opened import Opened
 from stopout.planning.opening.patches import each, shared_out, whole_patch
 from stopout.planning.plan import CoatPlan
+from stopout.values import Measured
 
 
-def plan_coat(
-    number: int,
-    coat: Coat,
-    target: MultiPolygon,
-    face: BaseGeometry,
-    job: Job,
-    bite: Bite,
-    tell: Callable[[str], None],
-    *,
-    draft: bool = False,
-    memory: Memory | None = None,
-) -> CoatPlan:
-    """Open one coat so that the etch takes it to the target; then go forwards from the opening.
+@dataclass(frozen=True, slots=True, kw_only=True, eq=False)
+class CoatAsked:
+    """A coat to open, and on what.
 
-    Parameters
+    Attributes
     ----------
     number : int
         The coat's, from the viewer's side; 1 on metal.
     coat : Coat
         The resist, or the coat of paint.
-    target : MultiPolygon
-        What is to be finished, as worked.
     face : BaseGeometry
         The blank's face, as worked.
     job : Job
@@ -60,87 +59,160 @@ def plan_coat(
         How the etch goes sideways.
     tell : callable
         Called with a few words at each stage.
-    draft : bool
+    is_draft : bool
         Without a program: the opening is then what the mask's beam centres clear.
-    memory : Memory, optional
+    memory : Memory
         What was found of the patches of earlier drawings.
+    """
+
+    number: int
+    coat: Coat
+    face: BaseGeometry
+    job: Job
+    bite: Bite
+    tell: Callable[[str], None]
+    is_draft: bool
+    memory: Memory
+
+    def opener(self) -> BeamOpener | FilmOpener:
+        """Return what opens the coat."""
+        if self.job.route.has_beam:
+            return BeamOpener.of(self.number, self.coat, self.job)
+        return FilmOpener.of(self.job)
+
+
+def plan_coat(asked: CoatAsked, target: MultiPolygon) -> CoatPlan:
+    """Open one coat so that the etch takes it to the target; then go forwards from the opening.
+
+    Parameters
+    ----------
+    asked : CoatAsked
+        The coat, and on what.
+    target : MultiPolygon
+        What is to be finished, as worked.
+
+    Raises
+    ------
+    PlanError
+        If nothing is to be opened.
     """
     if target.is_empty:
         raise PlanError(
-            f"coat {number}: nothing is left to open once {job.artwork.file} is laid on the "
-            "blank; check the artwork's size and position, and `dark`"
+            f"coat {asked.number}: nothing is left to open once {asked.job.artwork.file} is laid "
+            "on the blank; check the artwork's size and position, and `dark`"
         )
-    opener: BeamOpener | FilmOpener
-    opener = BeamOpener.of(number, coat, job) if job.route.has_beam else FilmOpener.of(job)
-    sides, limits = opener.mark_mm, job.limits
-    how = making_of(job, bite, sides, growth_mm=opener.growth_mm, step_mm=opener.step_mm)
-    undercut, mark = how.undercut_mm, how.mark_mm
-    patches, memory = patched(target, face, how), memory or Memory(0)
-    tell(f"coat {number}: mask")
-    masks = masks_of(patches, how, memory)
+    opener = asked.opener()
+    how = making_of(
+        asked.job,
+        asked.bite,
+        opener.mark_mm,
+        growth_mm=opener.growth_mm,
+        step_mm=opener.step_mm,
+    )
+    return _judged(asked, target, how, _opened(asked, target, opener, how))
+
+
+@dataclass(frozen=True, slots=True, kw_only=True, eq=False)
+class _Road:
+    """A coat once it is opened: what was laid, what was made of it, and what is seen there."""
+
+    planned: Planned
+    made: Opened
+    seen: WholeLook
+    widths: tuple[LocalWidths, LocalWidths]
+    sides_mm: tuple[Measured, Measured]
+
+
+def _opened(
+    asked: CoatAsked, target: MultiPolygon, opener: BeamOpener | FilmOpener, how: Making
+) -> _Road:
+    face, tell = asked.face, asked.tell
+    patches = patched(target, face, how)
+    tell(f"coat {asked.number}: mask")
+    masks = masks_of(patches, how, asked.memory)
     planned = planned_together(masks)
     made = None
-    if draft and job.route.has_beam:
-        tell(f"coat {number}: predicting the piece")
-        looks, widths = foreseen(patches, masks, how, memory)
+    if asked.is_draft and asked.job.route.has_beam:
+        tell(f"coat {asked.number}: predicting the piece")
+        looks, widths = foreseen(patches, masks, how, asked.memory)
     else:
-        made = opener.open(planned, target, face, undercut, tell)
-        tell(f"coat {number}: holding it against the artwork")
+        made = opener.open(planned, target, face, how.undercut_mm, tell)
+        tell(f"coat {asked.number}: holding it against the artwork")
         openings = shared_out(made.opening, patches)
         if openings is None:
             patches, openings = [whole_patch(target, face)], [made.opening]
         looks = each(lambda pair: look_at(*pair, how), zip(patches, openings, strict=True))
         widths = local_widths(target, face)
-    seen = seen_together(looks, patches, face, how, memory if made is None else Memory(0))
-    made = made or Opened(mask=planned.mask, opening=seen.opening)
-    opening, finished, outcome = seen.opening, seen.finished, seen.outcome
-    measured, land, stroke_mm = seen.numbers, seen.land, seen.stroke_mm
+    seen = seen_together(looks, patches, face, how, asked.memory if made is None else Memory(0))
+    return _Road(
+        planned=planned,
+        made=made or Opened(mask=planned.mask, opening=seen.opening),
+        seen=seen,
+        widths=widths,
+        sides_mm=opener.mark_mm,
+    )
+
+
+def _judged(asked: CoatAsked, target: MultiPolygon, how: Making, road: _Road) -> CoatPlan:
+    """The plan of an opened coat: what is lost and how much room there is."""
+    made, seen, outcome = road.made, road.seen, road.seen.outcome
+    stroke, land, advice = _margins(asked, how, road)
     return CoatPlan(
-        number=number,
-        coat=coat,
+        number=asked.number,
+        coat=asked.coat,
         target=target,
-        opening=opening,
-        finished=finished,
+        opening=seen.opening,
+        finished=seen.finished,
         thin_places=made.mask.thin_places,
-        narrow_lands=planned.lands,
+        narrow_lands=road.planned.lands,
         bridges=lost_bridges(
             target,
-            opening,
-            finished,
+            seen.opening,
+            seen.finished,
             outcome.too_much,
-            land=widths[1],
+            land=road.widths[1],
             n_filled=len(outcome.filled_holes.geoms),
-            undercut_mm=undercut,
+            undercut_mm=how.undercut_mm,
         ),
-        counters=lost_counters(outcome.filled_holes, opening, undercut_mm=undercut),
-        widths=widths,
-        stroke=stroke_margin(
-            thinnest_opening(made.mask, measured, stroke_mm, undercut, mark),
-            undercut=bite.undercut,
-            mark=sides,
-        ),
-        land=land_margin(land.width_mm, undercut=bite.undercut, mark=sides),
-        advice=advise(
-            stroke_mm=stroke_mm,
-            land_mm=land.width_mm,
-            mark_mm=max(mark),
-            depth_mm=bite.depth_mm,
-            factor=bite.factor,
-            edge_tolerance_mm=limits.edge_tolerance_mm,
-            narrowest_land_mm=limits.narrowest_land_mm,
-        ),
+        counters=lost_counters(outcome.filled_holes, seen.opening, undercut_mm=how.undercut_mm),
+        widths=road.widths,
+        stroke=stroke,
+        land=land,
+        advice=advice,
         moves=made.moves,
-        mask=measured,
-        mark_mm=sides,
+        mask=seen.numbers,
+        mark_mm=road.sides_mm,
         reach_mm=how.reach_mm,
         clearing=made.clearing,
         outcome=outcome,
-        finished_land_mm=land.width_mm,
-        narrowest_land_at=land.at_mm,
+        finished_land_mm=seen.land.width_mm,
+        narrowest_land_at=seen.land.at_mm,
         program=made.program,
         drawn=made.drawn,
         bridge_ties=made.bridge_ties,
         changes=seen.changes,
-        prints=job.route.opens == "film",
-        cuts=job.route.opens == "knife",
+        prints=asked.job.route.opens == "film",
+        cuts=asked.job.route.opens == "knife",
+    )
+
+
+def _margins(asked: CoatAsked, how: Making, road: _Road) -> tuple[Margin, Margin, Relief]:
+    """How much wider the thinnest stroke and land are than they must be, and what would do."""
+    bite, limits, seen = asked.bite, asked.job.limits, road.seen
+    thinnest = thinnest_opening(
+        road.made.mask, seen.numbers, seen.stroke_mm, how.undercut_mm, how.mark_mm
+    )
+    advice = advise(
+        stroke_mm=seen.stroke_mm,
+        land_mm=seen.land.width_mm,
+        mark_mm=max(how.mark_mm),
+        depth_mm=bite.depth_mm,
+        factor=bite.factor,
+        edge_tolerance_mm=limits.edge_tolerance_mm,
+        narrowest_land_mm=limits.narrowest_land_mm,
+    )
+    return (
+        stroke_margin(thinnest, undercut=bite.undercut, mark=road.sides_mm),
+        land_margin(seen.land.width_mm, undercut=bite.undercut, mark=road.sides_mm),
+        advice,
     )

@@ -112,51 +112,7 @@ def _cut_findings(
     coat: CoatPlan, drawn: MultiPolygon, stencil: Stencil, face: BaseGeometry
 ) -> list[Finding]:
     """What a weeded film does not hold; its limits are common practice, no source."""
-    found = []
-    islands = islands_of(drawn, face)
-    if islands:
-        small = islands[0]
-        found.append(
-            Finding(
-                code="stencil-islands",
-                level=Level.CAUTION if small.across_mm < _ISLAND_MM else Level.NOTE,
-                message=(
-                    f"{counted(len(islands), 'island of film is', 'islands of film are')} held by "
-                    "the transfer tape alone; the "
-                    f"smallest is {small.across_mm:.2f} mm across, and under {_ISLAND_MM:g} mm "
-                    "they come off (common practice)"
-                ),
-                remedy="Count them before and after the tape is drawn off.",
-                at_mm=small.at_mm,
-            )
-        )
-    if coat.mask.narrowest_opening_mm < _STROKE_MM - 0.001:
-        found.append(
-            Finding(
-                code="stencil-stroke",
-                level=Level.CAUTION,
-                message=(
-                    f"the narrowest cut stroke is {coat.mask.narrowest_opening_mm:.2f} mm wide; "
-                    f"under {_STROKE_MM:g} mm they tear in weeding (common practice)"
-                ),
-                remedy="Draw it wider, or use a printed film.",
-            )
-        )
-    corners = sharp_corners(drawn, face, radius_mm=_CORNER_MM)
-    if corners:
-        found.append(
-            Finding(
-                code="stencil-corners",
-                level=Level.NOTE,
-                message=(
-                    f"{counted(len(corners), 'corner of film is', 'corners of film are')} sharper "
-                    "than a radius of "
-                    f"{_CORNER_MM:g} mm and may lift (common practice)"
-                ),
-                remedy="Round them in the artwork, or press them down before the bath.",
-                at_mm=corners[0],
-            )
-        )
+    found = [*_islands(drawn, face), *_strokes(coat), *_corners(drawn, face)]
     if stencil.margin_mm < _OVERLAP_MM:
         found.append(
             Finding(
@@ -184,3 +140,57 @@ def _cut_findings(
             )
         )
     return found
+
+
+def _islands(drawn: MultiPolygon, face: BaseGeometry) -> list[Finding]:
+    islands = islands_of(drawn, face)
+    if not islands:
+        return []
+    small = islands[0]
+    return [
+        Finding(
+            code="stencil-islands",
+            level=Level.CAUTION if small.across_mm < _ISLAND_MM else Level.NOTE,
+            message=(
+                f"{counted(len(islands), 'island of film is', 'islands of film are')} held by "
+                f"the transfer tape alone; the smallest is {small.across_mm:.2f} mm across, and "
+                f"under {_ISLAND_MM:g} mm they come off (common practice)"
+            ),
+            remedy="Count them before and after the tape is drawn off.",
+            at_mm=small.at_mm,
+        )
+    ]
+
+
+def _strokes(coat: CoatPlan) -> list[Finding]:
+    if coat.mask.narrowest_opening_mm >= _STROKE_MM - 0.001:
+        return []
+    return [
+        Finding(
+            code="stencil-stroke",
+            level=Level.CAUTION,
+            message=(
+                f"the narrowest cut stroke is {coat.mask.narrowest_opening_mm:.2f} mm wide; "
+                f"under {_STROKE_MM:g} mm they tear in weeding (common practice)"
+            ),
+            remedy="Draw it wider, or use a printed film.",
+        )
+    ]
+
+
+def _corners(drawn: MultiPolygon, face: BaseGeometry) -> list[Finding]:
+    corners = sharp_corners(drawn, face, radius_mm=_CORNER_MM)
+    if not corners:
+        return []
+    return [
+        Finding(
+            code="stencil-corners",
+            level=Level.NOTE,
+            message=(
+                f"{counted(len(corners), 'corner of film is', 'corners of film are')} sharper "
+                f"than a radius of {_CORNER_MM:g} mm and may lift (common practice)"
+            ),
+            remedy="Round them in the artwork, or press them down before the bath.",
+            at_mm=corners[0],
+        )
+    ]

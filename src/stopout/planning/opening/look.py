@@ -236,7 +236,7 @@ def foreseen(
 
 
 @dataclass(frozen=True, slots=True, kw_only=True, eq=False)
-class Seen:
+class WholeLook:
     """What is to be seen of a whole drawing, and its measures.
 
     `stroke_mm` is the narrowest stroke as drawn, `land` the narrowest land of the finished piece.
@@ -257,7 +257,7 @@ def seen_together(
     face: BaseGeometry,
     how: Making,
     memory: Memory,
-) -> Seen:
+) -> WholeLook:
     """Return what is to be seen of all patches, and their narrowest places.
 
     Parameters
@@ -293,7 +293,7 @@ def seen_together(
     if how.undercut_mm <= 0:
         land = resist
     parts = parts_of(opening)
-    return Seen(
+    return WholeLook(
         opening=opening,
         finished=finished,
         outcome=together([look.outcome for look in looks]),

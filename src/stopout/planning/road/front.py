@@ -14,11 +14,11 @@ from stopout.planning.plan import CoatPlan
 from stopout.planning.signs.bleed import edge_sliver_mm
 from stopout.planning.signs.compare import compare_front
 from stopout.planning.signs.contrast import contrast_findings
+from stopout.planning.signs.front import Front
 from stopout.planning.signs.grid import intersection, on_grid
 from stopout.planning.signs.layers import Layers
 from stopout.planning.signs.order import CoatOrder, best_order, order_findings
 from stopout.planning.signs.register import (
-    Front,
     Slip,
     agreement,
     moved_views,

@@ -3,12 +3,12 @@
 from __future__ import annotations
 
 from collections.abc import Callable, Sequence
-from dataclasses import replace
-from functools import partial
+from dataclasses import dataclass, replace
 
 from shapely.geometry import MultiPolygon
 from shapely.geometry.base import BaseGeometry
 
+from stopout.etching import BathStrength, EtchPlan
 from stopout.job.record import Coat, Job
 from stopout.mask import as_multipolygon, make_target
 from stopout.planning.book.dose import with_dose
@@ -37,18 +37,19 @@ from stopout.planning.measures.placing import (
 from stopout.planning.measures.threshold import threshold_of
 from stopout.planning.memory import Memory
 from stopout.planning.opening.bounds import bounds_program
-from stopout.planning.opening.coat import plan_coat
+from stopout.planning.opening.coat import CoatAsked, plan_coat
 from stopout.planning.opening.edge_light import (
     edge_findings,
     light_values,
     prove_light,
 )
 from stopout.planning.opening.film_findings import film_findings
-from stopout.planning.plan import CoatPlan, Plan
+from stopout.planning.plan import CoatPlan, LightPlan, Plan
 from stopout.planning.road.front import bleed_mm, front_findings, mark_crosses, prove_front
 from stopout.planning.road.values import values_of
 from stopout.planning.signs.bleed import overrun
 from stopout.planning.signs.claims import Claims, claims_of
+from stopout.planning.signs.front import Front
 from stopout.planning.signs.grid import on_grid, union
 from stopout.planning.signs.layers import Layers, plan_layers, stack_passes
 from stopout.planning.signs.legibility import legibility_findings
@@ -108,103 +109,181 @@ def plan_job(
     PlanError
         If the job cannot be planned at all.
     """
-    job = with_dose(job, knowledge)
-    face_seen = face_as_seen(job.blank, outline)
-    face = as_worked_on(face_seen, job)
-    strength = strength_of(job, knowledge)
-    bite = bite_of(job, knowledge)
-    claims = None
-    if job.route.is_sign:
-        face = on_grid(face)
-        claims = claims_of(job.coats, drawing, face_seen)
-    layers, made = None, list(coats or ())
-    if coats is None:
-        layers, targets = _targets(job, drawing, claims, face_seen, face)
-        made = _coats(job, layers, targets, face, bite, tell, draft=draft, memory=memory)
-    coats = [
-        replace(coat, changes=tuple(outside_codes(coat.changes, job, drawing))) for coat in made
-    ]
-    front = None
-    if layers is not None:
-        tell("looking from the front")
-        front = prove_front(
-            job,
-            layers,
-            coats,
-            face,
-            drawing.picture,
-            [resist.is_diffuser for resist in knowledge.resists],
-        )
-    light = None if job.light is None else prove_light(job, job.light, coats[0], coats[0].target)
-    etch = etch_of(job, knowledge, coats, strength)
-    corner = place_of_blank(job)
-    findings = [*job.findings, *knowledge.findings]
-    findings += [placed_as_worked(finding, job) for finding in drawing.findings]
-    findings += job_findings(job, knowledge.finish)
-    laid = lay(job, drawing, face)
-    reach = max((coat.reach_mm for coat in coats), default=0.0)
-    findings += cut_findings(job, laid, reach_mm=reach)
-    findings += sheet_findings(job, knowledge.material)
-    findings += light_findings(job, knowledge.resists)
-    findings += edge_findings(job, knowledge.material, light)
-    findings += legibility_findings(job, drawing)
-    findings += raised_rule_findings(job, drawing)
-    findings += code_findings(
-        job, drawing, coats, None if front is None else front.views, face, bite
-    )
-    findings += plausible_findings(job, coats, etch)
-    findings += unmeasured_findings(job, coats, bite)
-    if claims is not None:
-        asked = claim_findings(job.coats, claims, drawing)
-        findings += [placed_as_worked(finding, job) for finding in asked]
-    for coat in coats:
-        said = coat_findings(coat, job, etch, threshold_of(coat, knowledge))
-        said = outside_codes(said, job, drawing)
-        findings += reading_findings(job, coat, said, laid.things)
-        if job.route.has_beam:
-            findings += motion_findings(coat, job, corner)
-        else:
-            findings += film_findings(coat, job, face)
-    if front is not None:
-        findings += front_findings(job, front, drawing)
-    chemistry = chemistry_findings(job, knowledge, etch, strength)
-    bounds = None
-    if job.route.has_beam and not draft:
-        bounds, bounds_problems = bounds_program(job, coats, corner)
-        findings += bounds_problems
-    findings = plainly_told(told_once(findings, job, coats))
-    if any(finding.code == "cut-off" for finding in findings):
-        findings = [finding for finding in findings if finding.code != "artwork-beyond-page"]
+    ground = _ground(job, drawing, knowledge, outline, draft=draft, memory=memory, tell=tell)
+    work = _worked(ground, coats)
+    bounds, findings = _findings(ground, work)
+    chemistry = chemistry_findings(ground.job, knowledge, work.etch, ground.strength)
+    made = work.coats
     if draft or any(finding.level is Level.STOP for finding in [*findings, *chemistry]):
-        coats = [replace(coat, program=None, prints=False, cuts=False) for coat in coats]
+        made = [replace(coat, program=None, prints=False, cuts=False) for coat in made]
         bounds = None
     told = ranked(findings, first=chemistry)
-    mender = None if draft else _mender(job, coats, laid, face, bite)
+    mender = None if draft else _mender(ground, work)
     return Plan(
-        job=job,
+        job=ground.job,
         drawing=drawing,
         material=knowledge.material,
         resists=knowledge.resists,
         pair=knowledge.pair,
         hazards=knowledge.hazards,
-        face=face,
-        shown=() if layers is None else layers.shown,
-        front=front,
-        light=light,
-        coats=tuple(coats),
-        etch=etch,
-        blank_at_mm=corner,
+        face=ground.face,
+        shown=() if work.layers is None else work.layers.shown,
+        front=work.front,
+        light=work.light,
+        coats=tuple(made),
+        etch=work.etch,
+        blank_at_mm=place_of_blank(ground.job),
         bounds_program=bounds,
         finish=knowledge.finish,
         refusal_codes=frozenset(rule.code for rule in knowledge.refusals),
         findings=told,
-        verdict=reach_verdict(told, laid.things, mender),
+        verdict=reach_verdict(told, work.laid.things, mender),
         values=(
-            *values_of(job, knowledge, coats, etch),
-            *(() if light is None else light_values(light)),
+            *values_of(ground.job, knowledge, made, work.etch),
+            *(() if work.light is None else light_values(work.light)),
         ),
         is_draft=draft,
     )
+
+
+@dataclass(frozen=True, slots=True, kw_only=True, eq=False)
+class _Ground:
+    """What every step stands on: the job with its dose, its drawing, and the blank's face.
+
+    `face_seen` is the face as one looks at the piece, `face` as it is worked; `claims` is what
+    each coat of a sign shows, None on metal.
+    """
+
+    job: Job
+    drawing: Drawing
+    knowledge: Knowledge
+    face_seen: BaseGeometry
+    face: BaseGeometry
+    claims: Claims | None
+    strength: BathStrength | None
+    bite: Bite
+    is_draft: bool
+    memory: Memory
+    tell: Callable[[str], None]
+
+
+def _ground(
+    job: Job,
+    drawing: Drawing,
+    knowledge: Knowledge,
+    outline: BaseGeometry | None,
+    *,
+    draft: bool,
+    memory: Memory | None,
+    tell: Callable[[str], None],
+) -> _Ground:
+    job = with_dose(job, knowledge)
+    face_seen = face_as_seen(job.blank, outline)
+    face = as_worked_on(face_seen, job)
+    return _Ground(
+        job=job,
+        drawing=drawing,
+        knowledge=knowledge,
+        face_seen=face_seen,
+        face=on_grid(face) if job.route.is_sign else face,
+        claims=claims_of(job.coats, drawing, face_seen) if job.route.is_sign else None,
+        strength=strength_of(job, knowledge),
+        bite=bite_of(job, knowledge),
+        is_draft=draft,
+        memory=memory or Memory(0),
+        tell=tell,
+    )
+
+
+@dataclass(frozen=True, slots=True, kw_only=True, eq=False)
+class _Work:
+    """What is made of it: the coats opened and etched, how it looks, and how the blank takes it."""
+
+    layers: Layers | None
+    coats: list[CoatPlan]
+    front: Front | None
+    light: LightPlan | None
+    etch: EtchPlan | None
+    laid: Laid
+
+
+def _worked(ground: _Ground, given: Sequence[CoatPlan] | None) -> _Work:
+    job, drawing = ground.job, ground.drawing
+    layers, made = None, list(given or ())
+    if given is None:
+        layers, made = _coats(ground)
+    coats = [
+        replace(coat, changes=tuple(outside_codes(coat.changes, job, drawing))) for coat in made
+    ]
+    front = None
+    if layers is not None:
+        ground.tell("looking from the front")
+        diffusers = [resist.is_diffuser for resist in ground.knowledge.resists]
+        front = prove_front(job, layers, coats, ground.face, drawing.picture, diffusers)
+    return _Work(
+        layers=layers,
+        coats=coats,
+        front=front,
+        light=None if job.light is None else prove_light(job, job.light, coats[0], coats[0].target),
+        etch=etch_of(job, ground.knowledge, coats, ground.strength),
+        laid=lay(job, drawing, ground.face),
+    )
+
+
+def _findings(ground: _Ground, work: _Work) -> tuple[str | None, list[Finding]]:
+    """The program that runs round the work, and what is to be said of all but the chemistry."""
+    job, bounds = ground.job, None
+    findings = [*_of_the_job(ground, work), *_of_the_piece(ground, work)]
+    if job.route.has_beam and not ground.is_draft:
+        bounds, problems = bounds_program(job, work.coats, place_of_blank(job))
+        findings += problems
+    findings = plainly_told(told_once(findings, job, work.coats))
+    if any(finding.code == "cut-off" for finding in findings):
+        findings = [finding for finding in findings if finding.code != "artwork-beyond-page"]
+    return bounds, findings
+
+
+def _of_the_job(ground: _Ground, work: _Work) -> list[Finding]:
+    """What is to be said of the job, its drawing and its material."""
+    job, drawing, knowledge = ground.job, ground.drawing, ground.knowledge
+    reach = max((coat.reach_mm for coat in work.coats), default=0.0)
+    return [
+        *job.findings,
+        *knowledge.findings,
+        *(placed_as_worked(finding, job) for finding in drawing.findings),
+        *job_findings(job, knowledge.finish),
+        *cut_findings(job, work.laid, reach_mm=reach),
+        *sheet_findings(job, knowledge.material),
+        *light_findings(job, knowledge.resists),
+        *edge_findings(job, knowledge.material, work.light),
+        *legibility_findings(job, drawing),
+        *raised_rule_findings(job, drawing),
+    ]
+
+
+def _of_the_piece(ground: _Ground, work: _Work) -> list[Finding]:
+    """What is to be said of the piece, coat by coat and as it is looked at."""
+    job, drawing, front = ground.job, ground.drawing, work.front
+    views = None if front is None else front.views
+    findings = [
+        *code_findings(job, drawing, work.coats, views, ground.face, ground.bite),
+        *plausible_findings(job, work.coats, work.etch),
+        *unmeasured_findings(job, work.coats, ground.bite),
+    ]
+    if ground.claims is not None:
+        asked = claim_findings(job.coats, ground.claims, drawing)
+        findings += [placed_as_worked(finding, job) for finding in asked]
+    for coat in work.coats:
+        said = coat_findings(coat, job, work.etch, threshold_of(coat, ground.knowledge))
+        said = outside_codes(said, job, drawing)
+        findings += reading_findings(job, coat, said, work.laid.things)
+        if job.route.has_beam:
+            findings += motion_findings(coat, job, place_of_blank(job))
+        else:
+            findings += film_findings(coat, job, ground.face)
+    if front is not None:
+        findings += front_findings(job, front, drawing)
+    return findings
 
 
 def plan_coats(
@@ -213,9 +292,7 @@ def plan_coats(
     knowledge: Knowledge,
     *,
     outline: BaseGeometry | None = None,
-    draft: bool = False,
-    memory: Memory | None = None,
-    tell: Callable[[str], None] = _say_nothing,
+    draft: bool,
 ) -> tuple[list[CoatPlan], list[Finding]]:
     """Plan the coats of a plate alone, and say what of its drawing the blank takes.
 
@@ -226,98 +303,79 @@ def plan_coats(
     PlanError
         If nothing is to be cleared.
     """
-    job = with_dose(job, knowledge)
-    face_seen = face_as_seen(job.blank, outline)
-    face = as_worked_on(face_seen, job)
-    layers, targets = _targets(job, drawing, None, face_seen, face)
-    bite = bite_of(job, knowledge)
-    coats = _coats(job, layers, targets, face, bite, tell, draft=draft, memory=memory)
-    laid = lay(job, drawing, face)
-    return coats, cut_findings(job, laid, reach_mm=max(coat.reach_mm for coat in coats))
+    ground = _ground(job, drawing, knowledge, outline, draft=draft, memory=None, tell=_say_nothing)
+    _, coats = _coats(ground)
+    laid = lay(ground.job, drawing, ground.face)
+    reach = max(coat.reach_mm for coat in coats)
+    return coats, cut_findings(ground.job, laid, reach_mm=reach)
 
 
-def _coats(
-    job: Job,
-    layers: Layers | None,
-    targets: Sequence[MultiPolygon | None],
-    face: BaseGeometry,
-    bite: Bite,
-    tell: Callable[[str], None],
-    *,
-    draft: bool,
-    memory: Memory | None,
-) -> list[CoatPlan]:
+def _coats(ground: _Ground) -> tuple[Layers | None, list[CoatPlan]]:
+    """How a sign's coats are cleared, and each coat that anything is cleared of, opened."""
+    job = ground.job
+    layers, targets = _targets(ground)
     coats: list[CoatPlan] = []
     for number, (paint, target) in enumerate(zip(job.coats, targets, strict=True), start=1):
-        if target is not None:
-            coat = _stacked(number, paint, layers, job)
-            opened = partial(
-                plan_coat,
-                number,
-                coat,
-                face=face,
-                job=job,
-                bite=bite,
-                tell=tell,
-                draft=draft,
-                memory=memory,
-            )
-            coats.append(
-                opened(target) if layers is None else _past_the_edge(opened, target, face, job)
-            )
-    return coats
+        if target is None:
+            continue
+        asked = CoatAsked(
+            number=number,
+            coat=_stacked(number, paint, layers, job),
+            face=ground.face,
+            job=job,
+            bite=ground.bite,
+            tell=ground.tell,
+            is_draft=ground.is_draft,
+            memory=ground.memory,
+        )
+        open_coat = plan_coat if layers is None else _past_the_edge
+        coats.append(open_coat(asked, target))
+    return layers, coats
 
 
-def _mender(
-    job: Job, coats: Sequence[CoatPlan], laid: Laid, face: BaseGeometry, bite: Bite
-) -> Mender | None:
+def _mender(ground: _Ground, work: _Work) -> Mender | None:
     """Return what finds and tries remedies; none where no beam clears paint."""
-    if not coats or not job.route.clears_paint:
+    job = ground.job
+    if not work.coats or not job.route.clears_paint:
         return None
     trials = [
         Trial(
             job=job,
             target=coat.target,
-            face=face,
+            face=ground.face,
             mark_mm=(coat.mark_mm[0].value, coat.mark_mm[1].value),
-            bite=bite,
+            bite=ground.bite,
         )
-        for coat in coats
+        for coat in work.coats
     ]
-    x0, y0, x1, y1 = laid.dark.bounds
+    x0, y0, x1, y1 = work.laid.dark.bounds
     wide, high = x1 - x0, y1 - y0
     room = min(job.blank.width_mm / wide, job.blank.height_mm / high)
     finest = finest_mark_mm(job.laser.spot_mm)
     return Mender(trials=tuple(trials), room=room, finest_mm=finest)
 
 
-def _past_the_edge(
-    plan: Callable[[MultiPolygon], CoatPlan], target: MultiPolygon, face: BaseGeometry, job: Job
-) -> CoatPlan:
+def _past_the_edge(asked: CoatAsked, target: MultiPolygon) -> CoatPlan:
     """Open past the sheet's edge; by a beam where clamps and bed allow it, else up to the edge."""
-    more = overrun(target, face, bleed_mm(job))
+    job = asked.job
+    more = overrun(target, asked.face, bleed_mm(job))
     if more.is_empty:
-        return plan(target)
+        return plan_coat(asked, target)
     corner = place_of_blank(job)
-    past = plan(as_multipolygon(union([target, more])))
+    past = plan_coat(asked, as_multipolygon(union([target, more])))
     if not job.route.has_beam or not motion_findings(past, job, corner):
         return past
-    plain = plan(target)
+    plain = plan_coat(asked, target)
     return past if motion_findings(plain, job, corner) else plain
 
 
-def _targets(
-    job: Job,
-    drawing: Drawing,
-    claims: Claims | None,
-    face_seen: BaseGeometry,
-    face: BaseGeometry,
-) -> tuple[Layers | None, list[MultiPolygon | None]]:
+def _targets(ground: _Ground) -> tuple[Layers | None, list[MultiPolygon | None]]:
     """Return how a sign's coats are cleared, and what is cleared of each coat, as worked."""
+    job, face, claims = ground.job, ground.face, ground.claims
     if claims is None:
         target = make_target(
-            drawing.dark,
-            face_seen,
+            ground.drawing.dark,
+            ground.face_seen,
             is_raised=job.artwork.dark == "raised",
             field_mm=job.artwork.field_mm or 0.0,
         )

@@ -272,40 +272,28 @@ def _fitted(
     fit_p, excess = _misfit(levels, data, fit, weighting, scatter)
     own = fit.covariance * excess
     covariance = own + _in_common(data, fit, weighting, common)
-    w = float(np.sqrt(slope / 2))
-    w_sd = float(np.sqrt(covariance[0, 0]) / (4 * w))
-    if w_sd > _MOST_RELATIVE_SE * w:
+    spot = _spot(slope, float(covariance[0, 0]))
+    if spot.sd > _MOST_RELATIVE_SE * spot.value:
         return _refused(
             axis,
             left_out,
-            f"the spot would be uncertain by {100 * w_sd / w:.0f} % (standard error); more than "
-            f"{100 * _MOST_RELATIVE_SE:.0f} % is not worth keeping: burn more levels or repeats",
+            f"the spot would be uncertain by {100 * spot.sd / spot.value:.0f} % (standard error); "
+            f"more than {100 * _MOST_RELATIVE_SE:.0f} % is not worth keeping: burn more levels or "
+            "repeats",
         )
     speed = at_speed_mm_s if at_speed_mm_s in data.speeds else _main_speed(data)
-    k = 1 + data.speeds.index(speed)
-    intercept = float(fit.value[k])
-    log_threshold = -intercept / slope
-    slopes = np.zeros(len(fit.value))
-    slopes[0], slopes[k] = intercept / slope**2, -1 / slope
-    log_sd = float(np.sqrt(slopes @ covariance @ slopes))
-    dof = min(
-        effective_dof(float(own[0, 0]), float(covariance[0, 0]), fit.dof),
-        effective_dof(float(slopes @ own @ slopes), log_sd**2, fit.dof),
-    )
-    blind = _should_have_cleared(mine, fit, data, speed, scatter)
-    if blind:
+    if blind := _should_have_cleared(mine, fit, data, speed, scatter):
         return _refused(axis, left_out, blind)
+    threshold = _threshold(fit, 1 + data.speeds.index(speed), covariance, own)
     bend, bend_p = _bend(data, weighting)
-    threshold = float(np.exp(log_threshold))
-    together = float(slopes @ covariance[0]) / (4 * w)
     conduction = _conduction(data, fit, covariance)
     doses = np.exp(data.columns[:, 0])
     return AxisFit(
         axis=axis,
-        spot_mm=Measured(value=2 * w, sd=2 * w_sd),
-        threshold_j_per_mm=Measured(value=threshold, sd=threshold * log_sd),
-        correlation=float(np.clip(together / max(w_sd * log_sd, 1e-30), -1, 1)),
-        dof=dof,
+        spot_mm=spot,
+        threshold_j_per_mm=threshold.value,
+        correlation=threshold.with_spot,
+        dof=threshold.dof,
         speed_mm_s=speed,
         power_slope_j_per_mm=conduction[0] if conduction else None,
         conduction_w=conduction[1] if conduction else None,
@@ -320,6 +308,43 @@ def _fitted(
         left_out=tuple(left_out),
         cautions=_cautions(fit_p, bend, bend_p),
         slope_mm2=slope,
+        intercept_mm2=threshold.intercept_mm2,
+    )
+
+
+def _spot(slope: float, variance: float) -> Measured:
+    """The spot's diameter 2 w, from the slope 2 w^2 of squared width over the dose's logarithm."""
+    w = float(np.sqrt(slope / 2))
+    return Measured(value=2 * w, sd=2 * float(np.sqrt(variance) / (4 * w)))
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class _Threshold:
+    """The threshold, how far its error goes with the spot's, and how well both are known."""
+
+    value: Measured
+    with_spot: float
+    dof: int
+    intercept_mm2: float
+
+
+def _threshold(fit: Regression, k: int, covariance: FloatArray, own: FloatArray) -> _Threshold:
+    """Where the width becomes nought by the intercept in place k; errors to first order."""
+    slope, intercept = float(fit.value[0]), float(fit.value[k])
+    slopes = np.zeros(len(fit.value))
+    slopes[0], slopes[k] = intercept / slope**2, -1 / slope
+    log_sd = float(np.sqrt(slopes @ covariance @ slopes))
+    w = float(np.sqrt(slope / 2))
+    w_sd = float(np.sqrt(covariance[0, 0]) / (4 * w))
+    together = float(slopes @ covariance[0]) / (4 * w)
+    value = float(np.exp(-intercept / slope))
+    return _Threshold(
+        value=Measured(value=value, sd=value * log_sd),
+        with_spot=float(np.clip(together / max(w_sd * log_sd, 1e-30), -1, 1)),
+        dof=min(
+            effective_dof(float(own[0, 0]), float(covariance[0, 0]), fit.dof),
+            effective_dof(float(slopes @ own @ slopes), log_sd**2, fit.dof),
+        ),
         intercept_mm2=intercept,
     )
 

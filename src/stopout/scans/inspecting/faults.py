@@ -13,7 +13,7 @@ import shapely
 from numpy.typing import NDArray
 from shapely.geometry.base import BaseGeometry
 
-from stopout.scans.inspecting.dust import Certainty, certainty_of_a_spot
+from stopout.scans.inspecting.certainty import Certainty, certainty_of_a_spot
 from stopout.scans.inspecting.edges import Edges, pieces_of
 from stopout.scans.inspecting.raster import coverage
 from stopout.scans.inspecting.seen import Seen, expected

@@ -170,8 +170,6 @@ def inspect_piece(
     CouponError
         Where the scan is not fit for it, and what to do.
     """
-    if stage == "etched" and intended.undercut_mm == 0:
-        raise CouponError("this plan etches nothing; leave the stage out, or say cleared")
     start = _start_mm(stage, intended.undercut_mm)
     grey, lie = _best_view(views, intended.opening, stated_dpi / 25.4)
     _refuse_cropped(grey, lie.matrix, intended)
@@ -189,13 +187,15 @@ def inspect_piece(
         blur_mm=edges.blur_mm,
     )
     _refuse_glare(seen)
-    allowed = tolerance_mm or max(_TOLERANCE_MM, _TOLERANCE_PX / px_per_mm)
     found, by = _stage(stage, edges.growth_mm, intended)
+    allowed = tolerance_mm or max(_TOLERANCE_MM, _TOLERANCE_PX / px_per_mm)
     spots = find_faults(seen, edges, intended.opening, intended.face, tolerance_mm=allowed)
     faults = tuple(one for one in spots if one.kind != "rim")
     _refuse_another(faults, intended)
     edge_sd = _edge_sd_mm(edges, shift, px_per_mm)
     aim = intended.undercut_mm if found == "etched" else 0.0
+    undercut = Measured(value=edges.growth_mm, sd=float(np.hypot(edge_sd, _OPENING_ERROR_MM)))
+    scale = Measured(value=px_per_mm * 25.4 / stated_dpi - 1, sd=edges.scale_sd)
     inspection = Inspection(
         stage=found,
         stage_by=by,
@@ -210,20 +210,13 @@ def inspect_piece(
         stated_dpi=stated_dpi,
         dpi=px_per_mm * 25.4,
         rotation_deg=_rotation_deg(edges.matrix, intended.face),
-        scale_error=None
-        if slant > max(_MOST_SLANT, 3 * edges.slant_sd)
-        else Measured(value=px_per_mm * 25.4 / stated_dpi - 1, sd=edges.scale_sd),
+        scale_error=None if slant > max(_MOST_SLANT, 3 * edges.slant_sd) else scale,
         stretch=stretch,
         tone=tone_found,
         tone_shift_mm=shift,
         tolerance_mm=allowed,
         smallest_mm=smallest_spot_mm(edges.blur_mm),
-        undercut_mm=None
-        if found == "cleared"
-        else Measured(
-            value=edges.growth_mm,
-            sd=float(np.hypot(edge_sd, _OPENING_ERROR_MM)),
-        ),
+        undercut_mm=None if found == "cleared" else undercut,
         cautions=(),
     )
     return replace(inspection, cautions=tuple(_cautions(inspection, intended)))
@@ -261,6 +254,8 @@ def _edge_sd_mm(edges: Edges, tone_shift_mm: float, px_per_mm: float) -> float:
 
 
 def _start_mm(stage: Stage | None, undercut_mm: float) -> float:
+    if stage == "etched" and undercut_mm == 0:
+        raise CouponError("this plan etches nothing; leave the stage out, or say cleared")
     return {"cleared": 0.0, "etched": undercut_mm, None: undercut_mm / 2}[stage]
 
 

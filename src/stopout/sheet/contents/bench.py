@@ -5,7 +5,7 @@ from __future__ import annotations
 from stopout.etching import EtchPlan
 from stopout.etching.schedule import LOOK
 from stopout.planning import Plan
-from stopout.sheet.model import Bench, Lane
+from stopout.sheet.model import BenchSums, Lane
 from stopout.sheet.stages.bath import is_guess
 
 COUPON = "coupon"
@@ -14,7 +14,7 @@ COUPON = "coupon"
 _GAUGE_SHARE, _GAUGE_UM = 0.05, 3.0
 
 
-def bench_numbers(plan: Plan) -> Bench | None:
+def bench_numbers(plan: Plan) -> BenchSums | None:
     """Return what the page calculates with; None where nothing is etched.
 
     Parameters
@@ -25,7 +25,7 @@ def bench_numbers(plan: Plan) -> Bench | None:
     etch = plan.etch
     if etch is None:
         return None
-    return Bench(
+    return BenchSums(
         depth_um=_digits(1000 * etch.depth_mm),
         rate_um_per_min=_digits(etch.rate_um_per_min),
         undercut_um=_digits(1000 * etch.undercut_mm),

@@ -5,6 +5,7 @@ from __future__ import annotations
 from stopout.etching import EtchPlan
 from stopout.etching.schedule import LOOK, MEASURE
 from stopout.planning import CoatPlan, Plan
+from stopout.sheet import words
 from stopout.sheet.contents.hours import hours_and_calendar
 from stopout.sheet.contents.needs import blank_size, needs
 from stopout.sheet.contents.trays import tray_rows
@@ -20,17 +21,6 @@ from stopout.sheet.stages.bath import is_guess
 from stopout.sheet.stages.clearing import program_name
 from stopout.sheet.stages.light import band_table
 from stopout.sheet.stages.sign import coat_table
-from stopout.sheet.words import (
-    DEFER,
-    capital,
-    duration,
-    grams,
-    length,
-    litres,
-    roughly,
-    sentence,
-    significant,
-)
 
 
 def job_card(plan: Plan, pictures: dict[str, str], date: str | None) -> list[Block]:
@@ -52,7 +42,7 @@ def job_card(plan: Plan, pictures: dict[str, str], date: str | None) -> list[Blo
         *work_settings(plan),
         *hours_and_calendar(plan, date),
         *needs(plan),
-        Note(lines=(DEFER,)),
+        Note(lines=(words.DEFER,)),
     ]
 
 
@@ -86,7 +76,7 @@ def _verdict(plan: Plan) -> list[Block]:
     verdict = plan.verdict
     rest = len(verdict.rest)
     more = f"{rest} more finding{'' if rest == 1 else 's'} in the annex." if rest else ""
-    lines = [sentence(one.brief) for one in verdict.lines]
+    lines = [words.sentence(one.brief) for one in verdict.lines]
     if verdict.unmeasured:
         what = "The mark" if plan.etch is None else "Mark or etch"
         lines.append(f"{what} is not measured in this shop yet: do a test piece first.")
@@ -118,7 +108,7 @@ def _piece(plan: Plan) -> tuple[tuple[str, str], ...]:
 def _beam(plan: Plan) -> list[Block]:
     """Program, place, power, speed and time of each clearing; a sign's coats in their order."""
     x, y = plan.blank_at_mm
-    origin = f"blank's corner at X {length(x)}, Y {length(y)} on the bed"
+    origin = f"blank's corner at X {words.length(x)}, Y {words.length(y)} on the bed"
     if plan.job.laser.blank_at_mm is None:
         origin = "the blank's lower left corner as worked is the machine's origin"
     rows = [("Origin", origin)]
@@ -126,7 +116,7 @@ def _beam(plan: Plan) -> list[Block]:
         if plan.are_loose and panel.coats and panel.coats[0].clearing is not None:
             name = plan.panel_file(program_name(panel.coats[0]), number)
             n = sum(piece.panel == number for piece in plan.pieces)
-            time = duration(panel.coats[0].clearing.times.time_s)
+            time = words.duration(panel.coats[0].clearing.times.time_s)
             rows.append((f"{n} at once", f"{name}, {time}; places in the annex"))
     if len(plan.coats) == 1:
         rows = [*_run(plan, plan.coats[0]), *rows]
@@ -152,38 +142,39 @@ def _run(plan: Plan, coat: CoatPlan) -> tuple[tuple[str, str], ...]:
         ("Program", program_name(coat)),
         ("Power", f"{100 * clearing.power_fraction:g}\u00a0% of {full}"),
         ("Speed", f"{clearing.speed_mm_s:g}\u00a0mm/s{passes}"),
-        ("Time", f"{duration(clearing.times.time_s)} a piece"),
+        ("Time", f"{words.duration(clearing.times.time_s)} a piece"),
     )
 
 
 def _bath(plan: Plan, etch: EtchPlan) -> list[Block]:
     """What is mixed, how warm, how long, when to look and to gauge, and how pieces lie in it."""
     strength = f"{etch.strength.g_per_l:.0f}\u00a0g/L"
-    mixed = f"{litres(etch.bath_fill_l)} of {strength}"
+    mixed = f"{words.litres(etch.bath_fill_l)} of {strength}"
     if etch.pour.start_g_per_l <= 0.0 and etch.mixing.stock_l is None and not _is_bought(plan):
-        mixed = f"{grams(etch.reagent_fill_g)} into {litres(etch.water_fill_l)} of cold water"
+        water = words.litres(etch.water_fill_l)
+        mixed = f"{words.grams(etch.reagent_fill_g)} into {water} of cold water"
     um = f"{1000 * etch.depth_mm:.0f}\u00a0µm"
     span = ""
     if etch.time_high_s > etch.time_low_s:
-        span = f", {roughly(etch.time_low_s)} to {roughly(etch.longest_s)}"
-    first = etch.schedule[0]
+        span = f", {words.roughly(etch.time_low_s)} to {words.roughly(etch.longest_s)}"
+    first, bath = etch.schedule[0], words.litres(etch.bath_fill_l)
+    gauge_um = 1000 * MEASURE * etch.depth_mm
     rows = [
-        ("Bath", f"{capital(etch.etchant_name)}: {litres(etch.bath_fill_l)} at {strength}"),
+        ("Bath", f"{words.capital(etch.etchant_name)}: {bath} at {strength}"),
         ("Mix", mixed),
         (
             "Temperature",
             f"{etch.temperature_degc:g}\u00a0°C, out above "
             f"{etch.temperature_degc + etch.rise_k:g}\u00a0°C",
         ),
-        ("Time", f"{duration(etch.time_s)} for {um}{span}"),
-        ("Look", f"at {duration(min(first.time_s, LOOK * etch.time_s))}"),
-        ("Gauge", f"at {duration(MEASURE * etch.time_s)}: {1000 * MEASURE * etch.depth_mm:.0f}"
-                  "\u00a0µm then"),
-        ("Loss", f"{grams(etch.metal_per_piece_g)} a piece"),
+        ("Time", f"{words.duration(etch.time_s)} for {um}{span}"),
+        ("Look", f"at {words.duration(min(first.time_s, LOOK * etch.time_s))}"),
+        ("Gauge", f"at {words.duration(MEASURE * etch.time_s)}: {gauge_um:.0f}\u00a0µm then"),
+        ("Loss", f"{words.grams(etch.metal_per_piece_g)} a piece"),
         *tray_rows(plan, etch),
     ]  # fmt: skip
     if etch.electro is not None:
-        current = f"{significant(etch.electro.current_a)}\u00a0A"
+        current = f"{words.significant(etch.electro.current_a)}\u00a0A"
         rows.insert(3, ("Current", f"{current}, below {etch.electro.voltage_high_v:g}\u00a0V"))
     return [Heading(text="Bath"), Facts(rows=tuple(rows))]
 
@@ -232,7 +223,7 @@ def _seen_words(plan: Plan) -> str:
 def _worked_words(plan: Plan, coat: CoatPlan) -> str:
     if plan.job.route.is_lit:
         return "Dark: marked."
-    return f"{capital(coat.coat.colour)}: paint stays. Light: cleared."
+    return f"{words.capital(coat.coat.colour)}: paint stays. Light: cleared."
 
 
 def orientation(plan: Plan) -> tuple[tuple[str, str], ...]:
@@ -243,7 +234,9 @@ def orientation(plan: Plan) -> tuple[tuple[str, str], ...]:
     elif plan.shown:
         polarity = "Coat by coat: each is cleared wherever a later coat is to show."
     elif artwork.dark == "raised":
-        margin = f", up to {length(artwork.field_mm)} from the edge" if artwork.field_mm else ""
+        margin = (
+            f", up to {words.length(artwork.field_mm)} from the edge" if artwork.field_mm else ""
+        )
         polarity = f"Dark artwork stays RAISED; the field around it{margin} is cleared and etched."
     else:
         polarity = "Dark artwork is cleared and etched: it ends up RECESSED."

@@ -20,7 +20,7 @@ _DAY_S = 24 * _HOUR_S
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
-class Span:
+class WorkSpan:
     """A part of the work.
 
     Attributes
@@ -82,7 +82,7 @@ def in_all(plan: Plan) -> str:
     return _about(max(part.begins_s + (part.lasts_s or 0.0) for part in spans(plan)))
 
 
-def spans(plan: Plan) -> tuple[Span, ...]:
+def spans(plan: Plan) -> tuple[WorkSpan, ...]:
     """The parts of the work in order, each with its earliest moment.
 
     Parameters
@@ -101,19 +101,19 @@ def _pieces(plan: Plan) -> int:
     return plan.job.quantity + plan.job.spares
 
 
-def _beam(plan: Plan, what: str, begins_s: float, why: str, number: int | None = None) -> Span:
+def _beam(plan: Plan, what: str, begins_s: float, why: str, number: int | None = None) -> WorkSpan:
     """A clearing of all pieces: each with the time for which the vapour is drawn off after it."""
     time_s = sum(c.cleared.times.time_s for c in plan.coats if number in (None, c.number))
     n = _pieces(plan)
     many = "" if n == 1 else f", {n} pieces"
     lasts = n * (time_s + RUN_ON_S)
-    return Span(what=f"{what}{many}", begins_s=begins_s, lasts_s=lasts, why=why)
+    return WorkSpan(what=f"{what}{many}", begins_s=begins_s, lasts_s=lasts, why=why)
 
 
-def _of_plate(plan: Plan, etch: EtchPlan) -> tuple[Span, ...]:
+def _of_plate(plan: Plan, etch: EtchPlan) -> tuple[WorkSpan, ...]:
     resist = plan.resists[0]
     cure_s = _HOUR_S * resist.cure_h.value
-    parts = [Span(what="Coat" if plan.job.route.has_beam else "Lay the resist", begins_s=0.0)]
+    parts = [WorkSpan(what="Coat" if plan.job.route.has_beam else "Lay the resist", begins_s=0.0)]
     ready = cure_s
     if plan.job.route.has_beam:
         dry_s = _HOUR_S * resist.beam_h.value
@@ -122,32 +122,32 @@ def _of_plate(plan: Plan, etch: EtchPlan) -> tuple[Span, ...]:
         ready = max(cure_s, clear.begins_s + (clear.lasts_s or 0.0))
     waits = f"cure, {resist.cure_h.value:g}\u00a0h" if cure_s > 0.0 else ""
     if is_guess(etch):
-        coupon = Span(what="Coupon", begins_s=ready, lasts_s=LOOK * etch.time_s, why=waits)
+        coupon = WorkSpan(what="Coupon", begins_s=ready, lasts_s=LOOK * etch.time_s, why=waits)
         parts.append(coupon)
         ready += LOOK * etch.time_s
     times = [batch.time_s or etch.time_s for batch in etch.batches] or [etch.time_s]
     many = "" if len(times) == 1 else f", {len(times)} batches"
-    return (*parts, Span(what=f"Etch{many}", begins_s=ready, lasts_s=sum(times), why=waits))
+    return (*parts, WorkSpan(what=f"Etch{many}", begins_s=ready, lasts_s=sum(times), why=waits))
 
 
-def _of_sign(plan: Plan) -> tuple[Span, ...]:
+def _of_sign(plan: Plan) -> tuple[WorkSpan, ...]:
     cleared = {coat.number for coat in plan.coats}
     coats = sprayed(plan)
-    parts: list[Span] = []
+    parts: list[WorkSpan] = []
     at_s = 0.0
     for number, coat, resist in coats:
         why = "" if not parts else "coat before"
         if number in cleared and not plan.job.route.has_beam:
-            parts.append(Span(what=f"Lay mask {number}", begins_s=at_s, why=why))
+            parts.append(WorkSpan(what=f"Lay mask {number}", begins_s=at_s, why=why))
             why = "mask"
-        parts.append(Span(what=f"Spray {number}, {coat.colour}", begins_s=at_s, why=why))
+        parts.append(WorkSpan(what=f"Spray {number}, {coat.colour}", begins_s=at_s, why=why))
         at_s += _HOUR_S * resist.beam_h.value
         dry = f"dry, {resist.beam_h.value:g}\u00a0h"
         if number in cleared and plan.job.route.has_beam:
             parts.append(_beam(plan, f"Clear {number}", at_s, dry, number))
             at_s += parts[-1].lasts_s or 0.0
         elif number == coats[-1][0]:
-            parts.append(Span(what="Finish", begins_s=at_s, why=dry))
+            parts.append(WorkSpan(what="Finish", begins_s=at_s, why=dry))
     return tuple(parts)
 
 

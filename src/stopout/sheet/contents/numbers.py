@@ -6,21 +6,10 @@ from collections.abc import Sequence
 
 from stopout.planning import CoatPlan, Plan
 from stopout.planning.verdict import Told
+from stopout.sheet import words
 from stopout.sheet.contents.limits import coat_limits
 from stopout.sheet.contents.values import sheet_values
 from stopout.sheet.model import Block, Heading, Note, Table
-from stopout.sheet.words import (
-    DEFER,
-    capital,
-    duration,
-    grams,
-    length,
-    litres,
-    roughly,
-    sentence,
-    significant,
-    typeset,
-)
 
 # Of more places than these only so many are named.
 _MOST_PLACES = 4
@@ -46,8 +35,8 @@ def value_table(plan: Plan) -> list[Block]:
     groups: dict[tuple[str, str], list[str]] = {}
     for value in sheet_values(plan):
         kind = _KINDS.get(value.kind, value.kind) + (f", {value.grade}" if value.grade else "")
-        said = f"{typeset(value.name)}:\u00a0{typeset(value.value)}"
-        groups.setdefault((kind, typeset(value.source)), []).append(said)
+        said = f"{words.typeset(value.name)}:\u00a0{words.typeset(value.value)}"
+        groups.setdefault((kind, words.typeset(value.source)), []).append(said)
     rows = tuple(
         (kind, f"{'; '.join(said)}. Source: {source}") for (kind, source), said in groups.items()
     )
@@ -75,7 +64,7 @@ def findings(plan: Plan) -> list[Block]:
         return [*blocks, Note(lines=("None.",))]
     return [
         *blocks,
-        Note(lines=("Places in mm as worked, from the blank's lower left corner. " + DEFER,)),
+        Note(lines=("Places in mm as worked, from the blank's lower left corner. " + words.DEFER,)),
         Table(
             columns=("Level", "At, mm", "What", "What would help", "Accepted by"),
             shares=(0.6, 0.75, 2.9, 2.0, 0.85),
@@ -92,8 +81,8 @@ def _finding_row(one: Told) -> tuple[str, str, str, str, str]:
     return (
         str(one.level),
         shown + (f" and {left} more, in plan.json" if left > 0 else ""),
-        sentence(one.message),
-        sentence(one.remedy) or "Nothing: the plan has dealt with it.",
+        words.sentence(one.message),
+        words.sentence(one.remedy) or "Nothing: the plan has dealt with it.",
         "",
     )
 
@@ -114,18 +103,18 @@ def _coat_numbers(plan: Plan, coat: CoatPlan) -> Table:
         rows=_stopped(
             (
                 (opened[0], f"{mask.openings}"),
-                (opened[1], f"{significant(mask.area_mm2, 4)}\u00a0mm²"),
-                (opened[2], length(mask.narrowest_opening_mm)),
-                (left, length(mask.narrowest_land_mm)),
-                ("Narrowest finished land", length(coat.finished_land_mm)),
-                ("Finished area", f"{significant(outcome.area_mm2, 4)}\u00a0mm²"),
+                (opened[1], f"{words.significant(mask.area_mm2, 4)}\u00a0mm²"),
+                (opened[2], words.length(mask.narrowest_opening_mm)),
+                (left, words.length(mask.narrowest_land_mm)),
+                ("Narrowest finished land", words.length(coat.finished_land_mm)),
+                ("Finished area", f"{words.significant(outcome.area_mm2, 4)}\u00a0mm²"),
                 ("Edge too far out, worst", f"{1000 * outcome.worst_outside_mm:.0f}\u00a0µm"),
                 ("Edge short, worst", f"{1000 * outcome.worst_inside_mm:.0f}\u00a0µm"),
                 (
                     "Lost, merged, widened places",
                     f"{outcome.lost}, {outcome.merged}, {outcome.widened}",
                 ),
-                ("Reach", length(coat.reach_mm)),
+                ("Reach", words.length(coat.reach_mm)),
                 *_paths(coat),
             )
         ),
@@ -134,7 +123,7 @@ def _coat_numbers(plan: Plan, coat: CoatPlan) -> Table:
 
 def _stopped(rows: Sequence[tuple[str, str]]) -> tuple[tuple[str, str], ...]:
     """Rows that run on in one paragraph: each ends with a stop."""
-    return tuple((capital(name), f"{value}.") for name, value in rows)
+    return tuple((words.capital(name), f"{value}.") for name, value in rows)
 
 
 def _paths(coat: CoatPlan) -> tuple[tuple[str, str], ...]:
@@ -153,41 +142,43 @@ def _etch_numbers(plan: Plan) -> list[Block]:
         return []
     pieces = "1 piece" if etch.quantity == 1 else f"{etch.quantity} pieces in one bath"
     rows = [
-        ("rate", f"{significant(etch.rate_um_per_min)}\u00a0µm/min"),
+        ("rate", f"{words.significant(etch.rate_um_per_min)}\u00a0µm/min"),
         (
             "time",
-            f"{duration(etch.time_s)} ({roughly(etch.time_low_s)} to {roughly(etch.longest_s)})",
+            f"{words.duration(etch.time_s)} ({words.roughly(etch.time_low_s)} to "
+            f"{words.roughly(etch.longest_s)})",
         ),
         *(
             []
             if etch.time_ageing_s is None
-            else [("time with the bath ageing", duration(etch.time_ageing_s))]
+            else [("time with the bath ageing", words.duration(etch.time_ageing_s))]
         ),
         (
             "undercut per edge",
             f"{1000 * etch.undercut_mm:.0f}\u00a0µm ± {1000 * etch.undercut_spread_mm:.0f}\u00a0µm",
         ),
-        ("etched area", f"{significant(etch.etched_area_mm2, 4)}\u00a0mm²"),
-        ("metal removed", grams(etch.metal_removed_g)),
+        ("etched area", f"{words.significant(etch.etched_area_mm2, 4)}\u00a0mm²"),
+        ("metal removed", words.grams(etch.metal_removed_g)),
         (
             "gas given off",
-            f"{significant(etch.gas_wet_l)}\u00a0L of {etch.gas}, wet at the bath's temperature, "
-            f"up to {significant(etch.wet_ratio * etch.flow.peak_ml_per_min)}\u00a0mL/min"
+            f"{words.significant(etch.gas_wet_l)}\u00a0L of {etch.gas}, wet at the bath's "
+            "temperature, up to "
+            f"{words.significant(etch.wet_ratio * etch.flow.peak_ml_per_min)}\u00a0mL/min"
             if etch.gas
             else "none",
         ),
-        ("heat given off", f"{significant(etch.heat_kj)}\u00a0kJ"),
-        ("bath, least for heat and metal", litres(etch.bath_l)),
-        ("bath, least to cover the piece", litres(etch.bath_cover_l)),
-        ("bath poured", litres(etch.bath_fill_l)),
+        ("heat given off", f"{words.significant(etch.heat_kj)}\u00a0kJ"),
+        ("bath, least for heat and metal", words.litres(etch.bath_l)),
+        ("bath, least to cover the piece", words.litres(etch.bath_cover_l)),
+        ("bath poured", words.litres(etch.bath_fill_l)),
         (
             "metal in the bath, before and after",
-            f"{significant(etch.pour.start_g_per_l)} and "
-            f"{significant(etch.pour.end_g_per_l)}\u00a0g/L",
+            f"{words.significant(etch.pour.start_g_per_l)} and "
+            f"{words.significant(etch.pour.end_g_per_l)}\u00a0g/L",
         ),
-        ("one batch warms it by", f"{significant(etch.pour.rise_k)}\u00a0K"),
-        (f"{pair.etchant.reagent} used up", grams(etch.reagent_g)),
-        (f"{pair.etchant.reagent} in the least bath", grams(etch.reagent_charge_g)),
-        (f"{pair.etchant.reagent} in the bath poured", grams(etch.reagent_fill_g)),
+        ("one batch warms it by", f"{words.significant(etch.pour.rise_k)}\u00a0K"),
+        (f"{pair.etchant.reagent} used up", words.grams(etch.reagent_g)),
+        (f"{pair.etchant.reagent} in the least bath", words.grams(etch.reagent_charge_g)),
+        (f"{pair.etchant.reagent} in the bath poured", words.grams(etch.reagent_fill_g)),
     ]
     return [Table(title=f"Etch: {pieces}", shares=(2.0, 1.0), rows=_stopped(rows), small=True)]

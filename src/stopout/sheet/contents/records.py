@@ -4,7 +4,7 @@ from __future__ import annotations
 
 from stopout.etching import EtchPlan
 from stopout.planning import Plan
-from stopout.sheet.model import Blank, Block, Facts, Heading, Note, Result, Table
+from stopout.sheet.model import Block, Facts, FillIn, Heading, Note, Result, Table
 from stopout.sheet.stages.bath import is_guess
 from stopout.sheet.words import grams
 
@@ -78,14 +78,14 @@ def _result(plan: Plan, etch: EtchPlan) -> Result:
             ("job_sha256", job.sha256),
         ),
         asked=(
-            Blank(key="depth_um", label="mean depth", unit="µm"),
-            Blank(key="depth_sd_um", label="its spread", unit="µm"),
-            Blank(key="time_min", label="in the bath", unit="min"),
-            Blank(key="temperature_degc", label="bath, mean", unit="°C"),
-            Blank(key="undercut_um", label="undercut", unit="µm"),
-            Blank(key="pieces", label="good pieces", unit="pcs"),
-            Blank(key="metal_g", label="metal lost, all", unit="g"),
-            Blank(key="bath", label="bath's name", unit=""),
+            FillIn(key="depth_um", label="mean depth", unit="µm"),
+            FillIn(key="depth_sd_um", label="its spread", unit="µm"),
+            FillIn(key="time_min", label="in the bath", unit="min"),
+            FillIn(key="temperature_degc", label="bath, mean", unit="°C"),
+            FillIn(key="undercut_um", label="undercut", unit="µm"),
+            FillIn(key="pieces", label="good pieces", unit="pcs"),
+            FillIn(key="metal_g", label="metal lost, all", unit="g"),
+            FillIn(key="bath", label="bath's name", unit=""),
         ),
         words="For the shop book: stopout shop record.",
     )

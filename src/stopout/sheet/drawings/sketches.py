@@ -2,9 +2,11 @@
 
 from __future__ import annotations
 
+from collections.abc import Sequence
 from html import escape
 
 from stopout.etching import EtchPlan
+from stopout.job.record import Coat
 from stopout.pictures.colours import material_tint, paint_tint
 from stopout.planning import Plan
 from stopout.planning.signs.light import coat_name
@@ -150,32 +152,9 @@ def _sign_section(plan: Plan) -> Sketch:
         label(f"{length(plan.job.blank.thickness_mm)},", right + 2, top + 3.4),
         label("broken", right + 2, top + 7.0),
     ]
-    lowest = back
-    for column in range(len(coats)):
-        x, y = left + column * step, back
-        for number in range(column, len(coats)):
-            height, tint = films[number] * scale, paint_tint(called[number])
-            if not height or (column and coats[column].is_window):
-                continue
-            pieces.append(_box(x, y, step, height, tint))
-            middle = y + height / 2 + 1.1
-            pieces.append(label(f"{number + 1}", x + step / 2, middle, anchor="middle",
-                                tint=_on(tint)))  # fmt: skip
-            y += height
-            lowest = max(lowest, y)
-        if coats[column].is_window:
-            pieces.append(label("light", x + step / 2, back + 4.0, anchor="middle"))
-    y = back + 3.0
-    for number, (coat, film) in enumerate(zip(coats, films, strict=True), start=1):
-        of = "open" if coat.is_window else f"{film:g} µm"
-        name = called[number - 1]
-        if len(f"{name}, {of}") > _LABEL_LETTERS:
-            pieces.append(label(f"{number} {name},", right + 2, y))
-            y += 4.2
-            pieces.append(label(f"   {of}", right + 2, y))
-        else:
-            pieces.append(label(f"{number} {name}, {of}", right + 2, y))
-        y += 4.2
+    columns, lowest = _columns(coats, [film * scale for film in films], called, (left, back), step)
+    names_at, y = _names(coats, films, called, (right + 2, back + 3.0))
+    pieces += [*columns, *names_at]
     height = max(lowest, y - 4.2) + 3.0
     names = ", ".join(f"{k} {name}" for k, name in enumerate(called, start=1))
     return Sketch(
@@ -188,6 +167,52 @@ def _sign_section(plan: Plan) -> Sketch:
         height_mm=height,
         alt=f"Section: the clear sheet above, the coats behind it in order: {names}",
     )
+
+
+def _columns(
+    coats: Sequence[Coat],
+    heights_mm: Sequence[float],
+    called: Sequence[str],
+    at_mm: tuple[float, float],
+    step_mm: float,
+) -> tuple[list[str], float]:
+    """The coats left in each column, and how far down they reach."""
+    pieces, lowest = list[str](), at_mm[1]
+    for column in range(len(coats)):
+        x, y = at_mm[0] + column * step_mm, at_mm[1]
+        for number in range(column, len(coats)):
+            height, tint = heights_mm[number], paint_tint(called[number])
+            if not height or (column and coats[column].is_window):
+                continue
+            pieces.append(_box(x, y, step_mm, height, tint))
+            middle = y + height / 2 + 1.1
+            pieces.append(label(f"{number + 1}", x + step_mm / 2, middle, anchor="middle",
+                                tint=_on(tint)))  # fmt: skip
+            y += height
+            lowest = max(lowest, y)
+        if coats[column].is_window:
+            pieces.append(label("light", x + step_mm / 2, at_mm[1] + 4.0, anchor="middle"))
+    return pieces, lowest
+
+
+def _names(
+    coats: Sequence[Coat],
+    films_um: Sequence[float],
+    called: Sequence[str],
+    at_mm: tuple[float, float],
+) -> tuple[list[str], float]:
+    """The coats' names beside the section, and where the next would stand."""
+    pieces, (x, y) = list[str](), at_mm
+    for number, (coat, film, name) in enumerate(zip(coats, films_um, called, strict=True), start=1):
+        of = "open" if coat.is_window else f"{film:g} µm"
+        if len(f"{name}, {of}") > _LABEL_LETTERS:
+            pieces.append(label(f"{number} {name},", x, y))
+            y += 4.2
+            pieces.append(label(f"   {of}", x, y))
+        else:
+            pieces.append(label(f"{number} {name}, {of}", x, y))
+        y += 4.2
+    return pieces, y
 
 
 def bath_sketch(plan: Plan, *, tray_mm: tuple[float, float], bath_mm: float) -> Sketch:

@@ -8,7 +8,7 @@ from dataclasses import asdict
 from html import escape
 
 from stopout.sheet.contents.bench import COUPON
-from stopout.sheet.model import Bench, Lane, Result, Step, Table
+from stopout.sheet.model import BenchSums, Lane, Result, Step, Table
 
 Field = Callable[..., str]
 
@@ -22,12 +22,12 @@ _SUMS = {
 }
 
 
-def bench_data(bench: Bench | None) -> str:
+def bench_data(bench: BenchSums | None) -> str:
     """The numbers of the sums as JSON, ready to stand in an attribute."""
     return escape(json.dumps(None if bench is None else asdict(bench), sort_keys=True))
 
 
-def board(bench: Bench, *, coupon: bool, field: Field) -> str:
+def board(bench: BenchSums, *, coupon: bool, field: Field) -> str:
     """The clocks: of the coupon, or of every batch side by side."""
     lanes = [
         _lane(k, lane, bench, field)
@@ -37,7 +37,7 @@ def board(bench: Bench, *, coupon: bool, field: Field) -> str:
     return f'<div class="board">{"".join(lanes)}</div>\n' if lanes else ""
 
 
-def _lane(number: int, lane: Lane, bench: Bench, field: Field) -> str:
+def _lane(number: int, lane: Lane, bench: BenchSums, field: Field) -> str:
     name = lane.name.capitalize()
     if len(lane.pieces) > 1:
         name += f": pieces {lane.pieces[0]} to {lane.pieces[-1]}"
@@ -68,7 +68,7 @@ def sums(step: Step) -> str:
     )
 
 
-def piece_fields(step: Step, bench: Bench, field: Field) -> str:
+def piece_fields(step: Step, bench: BenchSums, field: Field) -> str:
     """The places to write of a step that is done on every piece, a piece at a time."""
     pieces = _pieces(bench)
     if step.act in ("weigh-before", "weigh-after"):
@@ -96,11 +96,11 @@ def piece_fields(step: Step, bench: Bench, field: Field) -> str:
     return "".join(groups)
 
 
-def _pieces(bench: Bench) -> list[str]:
+def _pieces(bench: BenchSums) -> list[str]:
     return [piece for lane in bench.lanes if lane.name != COUPON for piece in lane.pieces]
 
 
-def piece_table(block: Table, bench: Bench, tick: Callable[..., str], field: Field) -> str:
+def piece_table(block: Table, bench: BenchSums, tick: Callable[..., str], field: Field) -> str:
     """The paper's record, a row a piece, filled in by what was typed and timed."""
     head = "".join(f'<th scope="col">{escape(words)}</th>' for words in block.columns)
     known = {*_pieces(bench), COUPON}

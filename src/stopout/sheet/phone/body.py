@@ -7,7 +7,7 @@ from html import escape
 
 from stopout.sheet.drawings.safety_signs import sign_svg
 from stopout.sheet.model import (
-    Bench,
+    BenchSums,
     Block,
     Box,
     Facts,
@@ -40,7 +40,7 @@ _BY_PIECE = ("weigh-before", "weigh-after", "depth")
 class Body:
     """Writes blocks as HTML; counts what can be ticked and typed, so that each has its name."""
 
-    def __init__(self, bench: Bench | None = None) -> None:
+    def __init__(self, bench: BenchSums | None = None) -> None:
         self._count = 0
         self._screen = 0
         self._bench = bench

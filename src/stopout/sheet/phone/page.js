@@ -177,8 +177,16 @@ function work() {
   return { sheet: body.dataset.key, saved: new Date().toISOString(),
            steps: state.log.map((entry) => ({ what: entry.what, word: entry.word, at: iso(entry.at) })).concat(holds), clocks, values };
 }
+// What tells this working from another of the same plan: saved anew, a record takes its own place.
+function recordId() {
+  if (!state.record) {
+    const some = window.crypto.getRandomValues(new Uint8Array(8));
+    change((kept) => { kept.record = kept.record || Array.from(some, (n) => n.toString(16).padStart(2, "0")).join(""); });
+  }
+  return state.record;
+}
 function record() {
-  const content = { format: "stopout-record-2", date: today() };
+  const content = { format: "stopout-record-2", date: today(), record_id: recordId() };
   if (!bench) return Object.assign(content, { name: body.dataset.job, revision: body.dataset.revision, pieces: [], work: work() });
   bench.known.forEach((pair) => { content[pair[0]] = pair[1]; });
   const seen = readings(lanes.map((lane, k) => "lane." + k + ".bath"));
@@ -196,16 +204,21 @@ function save() {
   const name = slug(body.dataset.job) + "-record.json", content = record();
   const text = JSON.stringify(content, null, 2) + "\n";
   byId("text").value = text;
+  const isWhole = content.pieces.some((row) => row.depth_mm && row.time_s);
+  const lacks = bench && !isWhole ? " The shop book still needs the depth and the time in the bath of one piece." : "";
+  // A page that comes from the bench sends the record there; only a page that is a file saves one.
+  if (!document.dispatchEvent(new CustomEvent("record", { detail: { content, lacks }, cancelable: true }))) {
+    byId("said").scrollIntoView({ block: "center" });
+    return;
+  }
   byId("text").hidden = false; byId("text-label").hidden = false;
   const link = document.createElement("a");
   link.href = URL.createObjectURL(new Blob([text], { type: "application/json" }));
   link.download = name;
   link.click();
   window.setTimeout(() => URL.revokeObjectURL(link.href), 10000);
-  const isWhole = content.pieces.some((row) => row.depth_mm && row.time_s);
   byId("said").textContent = "Saved as " + name + ". " + (!bench ? "Nothing was etched: keep it with the job."
-    : isWhole ? "For the shop book: stopout shop record " + name
-    : "The shop book still needs the depth and the time in the bath of one piece.");
+    : isWhole ? "For the shop book: stopout shop record " + name : lacks.trim());
   byId("said").scrollIntoView({ block: "center" });
 }
 

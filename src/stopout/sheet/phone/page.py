@@ -22,10 +22,11 @@ from stopout.sheet.phone.body import Body
 _TITLE = "{job}, revision {revision}: process sheet"
 # One script in four parts, each about one thing; a later one uses the earlier.
 _SCRIPTS = ("state.js", "sums.js", "clocks.js", "page.js")
+_SENDER = "/page/sending.js"
 _STOP_TITLE = "STOP: {job}, revision {revision}, must not be worked"
 
 
-def sheet_page(sheet: Sheet, *, date: str) -> bytes:
+def sheet_page(sheet: Sheet, *, date: str, sends_to: str = "") -> bytes:
     """Make the page.
 
     Parameters
@@ -34,6 +35,9 @@ def sheet_page(sheet: Sheet, *, date: str) -> bytes:
         What stands on it.
     date : str
         ISO 8601, shown at the top and part of the key under which ticks are kept.
+    sends_to : str
+        Where on the server that the page is from a saved record goes by itself; "" for a page that
+        is a file, whose record is saved as one.
 
     Returns
     -------
@@ -42,10 +46,8 @@ def sheet_page(sheet: Sheet, *, date: str) -> bytes:
     """
     style, script = _ingredients()
     head, key = sheet.header, _key(sheet, date)
-    policy = (
-        "default-src 'none'; base-uri 'none'; form-action 'none'; "
-        f"style-src 'sha256-{_digest(style)}'; script-src 'sha256-{_digest(script)}'"
-    )
+    policy = page_policy(is_served=bool(sends_to))
+    served = f' data-sends-to="{escape(sends_to)}"' if sends_to else ""
     words = _STOP_TITLE if sheet.is_stop else _TITLE
     title = escape(words.format(job=head.job, revision=head.revision))
     body = Body(sheet.bench)
@@ -59,13 +61,26 @@ def sheet_page(sheet: Sheet, *, date: str) -> bytes:
             f"<title>{title}</title>\n<style>{style}</style>\n</head>\n",
             f'<body data-key="{key}" data-job="{escape(head.job)}" '
             f'data-revision="{escape(head.revision)}" data-date="{escape(date)}" '
-            f'data-bench="{bench_data(sheet.bench)}">\n',
+            f'data-bench="{bench_data(sheet.bench)}"{served}>\n',
             _header(sheet, date),
             f'<main id="sheet" tabindex="-1">\n{main}</main>\n',
             "" if sheet.is_stop else _CONTROLS,
-            f"<script>{script}</script>\n</body>\n</html>\n",
+            f"<script>{script}</script>\n",
+            f'<script type="module" src="{_SENDER}"></script>\n' if sends_to else "",
+            "</body>\n</html>\n",
         ]
     ).encode()
+
+
+def page_policy(*, is_served: bool) -> str:
+    """What the page may load: its own style and script; served, also what sends its record."""
+    style, script = _ingredients()
+    own = " 'self'" if is_served else ""
+    return (
+        "default-src 'none'; base-uri 'none'; form-action 'none'; "
+        f"style-src 'sha256-{_digest(style)}'; script-src 'sha256-{_digest(script)}'{own}"
+        + ("; connect-src 'self'" if is_served else "")
+    )
 
 
 def _key(sheet: Sheet, date: str) -> str:

@@ -3,7 +3,7 @@ const body = document.body;
 const key = "stopout-sheet-" + body.dataset.key;
 const byId = (id) => document.getElementById(id);
 const all = (selector, root) => Array.from((root || document).querySelectorAll(selector));
-const EMPTY = { ticks: {}, values: {}, lanes: {}, timers: {}, rung: {}, log: [], theme: "", at: 1, walking: true };
+const EMPTY = { ticks: {}, values: {}, lanes: {}, timers: {}, rung: {}, log: [], theme: "", at: 1, walking: true, record: "" };
 const fresh = () => JSON.parse(JSON.stringify(EMPTY));
 let state = fresh(), keeps = true;
 

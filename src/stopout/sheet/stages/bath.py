@@ -101,19 +101,7 @@ def etch_stage(
         True where the piece is itself the coupon, so that none was etched before it, and the
         stage is the first to meet the bath's dangers.
     """
-    um = 1000 * etch.depth_mm
     guess = is_guess(etch) and not is_coupon
-    one = ""
-    if len(etch.batches) > 1:
-        one = (
-            " One piece after another goes into the same bath."
-            if etch.pour.at_once == 1
-            else f" {etch.pour.at_once} pieces at once, batch after batch."
-        )
-    # What the coupon gave is nearer than the range in which the guess may be off.
-    ask = " Where the coupon gave another time, use that one." if guess else _range(etch)
-    most = etch.temperature_degc + etch.rise_k
-    start = "Start the timer." if etch.electro is None else "The timer starts with the current."
     return [
         Heading(text="Etch", letter=STAGE),
         *hazard_boxes(plan, "etching", statements, again=guess),
@@ -126,28 +114,55 @@ def etch_stage(
             measured=(("piece 1", "g"),),
             act="weigh-before",
         ),
-        Hold(
-            number=0,
-            before="the bath: the etch cannot be undone",
-            checks=(
-                *(("coupon: rate and time written, its resist has held",) if guess else ()),
-                "lettering read against the order, openings down to metal",
-                "back, edges, hole walls covered; no pinhole, no lifted edge",
-                "bath warm, extraction on, running water at hand",
-            ),
-            signatures=signed(plan),
-        ),
-        step(
-            "Lower the piece into the bath.",
-            f"{start}{one}{ask} Out if the bath ever passes {most:g}\u00a0°C.",
-            sets=(("bath", f"{etch.temperature_degc:g}\u00a0°C"),),
-            measured=(("start", "°C"),),
-            timer_s=etch.time_s,
-            act="lower",
-        ),
+        _hold(plan, guess=guess),
+        _lower(etch, guess=guess),
         *current_on(etch),
         step(_AGITATION.get(etch.agitation, _AGITATION["tray"]), act="keep"),
         *_early_look(etch),
+        *_looks(etch, guess=guess),
+    ]
+
+
+def _hold(plan: Plan, *, guess: bool) -> Hold:
+    return Hold(
+        number=0,
+        before="the bath: the etch cannot be undone",
+        checks=(
+            *(("coupon: rate and time written, its resist has held",) if guess else ()),
+            "lettering read against the order, openings down to metal",
+            "back, edges, hole walls covered; no pinhole, no lifted edge",
+            "bath warm, extraction on, running water at hand",
+        ),
+        signatures=signed(plan),
+    )
+
+
+def _lower(etch: EtchPlan, *, guess: bool) -> Block:
+    one = ""
+    if len(etch.batches) > 1:
+        one = (
+            " One piece after another goes into the same bath."
+            if etch.pour.at_once == 1
+            else f" {etch.pour.at_once} pieces at once, batch after batch."
+        )
+    # What the coupon gave is nearer than the range in which the guess may be off.
+    ask = " Where the coupon gave another time, use that one." if guess else _range(etch)
+    most = etch.temperature_degc + etch.rise_k
+    start = "Start the timer." if etch.electro is None else "The timer starts with the current."
+    return step(
+        "Lower the piece into the bath.",
+        f"{start}{one}{ask} Out if the bath ever passes {most:g}\u00a0°C.",
+        sets=(("bath", f"{etch.temperature_degc:g}\u00a0°C"),),
+        measured=(("start", "°C"),),
+        timer_s=etch.time_s,
+        act="lower",
+    )
+
+
+def _looks(etch: EtchPlan, *, guess: bool) -> list[Block]:
+    """Look at half the time, measure at four fifths, lift at the depth."""
+    um = 1000 * etch.depth_mm
+    return [
         step(
             "Look at the piece after half the time.",
             "Lift, rinse, brush softly, look: all openings alike, resist sound; back in."

@@ -33,9 +33,7 @@ if TYPE_CHECKING:
 _AXES = ("across x", "across y")
 
 
-def history_of(
-    entry: Entry, numbers: ShopNumbers, pair: Pair | None
-) -> tuple[str, str, tuple[HistoryPanel, ...]]:
+def history_of(entry: Entry, numbers: ShopNumbers) -> tuple[str, str, tuple[HistoryPanel, ...]]:
     """Return title, note and panels of the history that an entry belongs to.
 
     Parameters
@@ -44,8 +42,11 @@ def history_of(
         The entry that was asked for.
     numbers : ShopNumbers
         Everything of the book that bears on plans.
-    pair : Pair or None
-        The entry's metal in its etchant, from the tables; None where nothing is etched.
+
+    Raises
+    ------
+    TableError
+        If the tables no longer know the entry's metal in its etchant.
     """
     record = entry.record
     if isinstance(record, ClearingCalibration):
@@ -54,8 +55,9 @@ def history_of(
         return _bath(entry, record)
     if isinstance(record, Timing | RunTime | Equipment):
         return "", "", ()
-    assert pair is not None
-    return _etch(record, numbers, pair)
+    from stopout.tables import load_pair
+
+    return _etch(record, numbers, load_pair(record.material, record.etchant))
 
 
 def _clearing(

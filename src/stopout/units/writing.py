@@ -1,0 +1,78 @@
+"""Numbers, times and given values as messages and sheets write them."""
+
+from __future__ import annotations
+
+import math
+from decimal import Decimal
+
+
+def format_number(value: float, *, digits: int | None = 4) -> str:
+    """Write a number plainly: no exponent, no trailing zeros, whole digits always kept.
+
+    `digits` counts significant digits; None gives the shortest text that reads back exactly.
+
+    Examples
+    --------
+    >>> format_number(0.123456), format_number(1747200), format_number(-0.0)
+    ('0.1235', '1747200', '0')
+    """
+    value = float(value)
+    if not math.isfinite(value):
+        return str(value)
+    exact = Decimal(repr(value))
+    if digits is not None and exact:
+        exact = exact.quantize(Decimal(1).scaleb(min(0, exact.adjusted() + 1 - digits)))
+    text = f"{exact:f}"
+    text = text.rstrip("0").rstrip(".") if "." in text else text
+    return "0" if text in ("-0", "") else text
+
+
+def format_duration(time_s: float) -> str:
+    """Write a time for a person: `8.5 s`, `12 min 30 s`, `2 h 05 min`.
+
+    Under ten seconds to a tenth, under an hour to the second, above to the minute.
+    """
+    if not math.isfinite(time_s):
+        return f"{time_s} s"
+    if abs(time_s) < 9.95:
+        return f"{format_number(round(time_s, 1))} s"
+    sign = "-" if time_s < 0 else ""
+    seconds = round(abs(time_s))
+    if seconds < 60:
+        return f"{sign}{seconds} s"
+    if seconds < 3600:
+        return f"{sign}{seconds // 60} min {seconds % 60:02d} s"
+    minutes = round(abs(time_s) / 60)
+    return f"{sign}{minutes // 60} h {minutes % 60:02d} min"
+
+
+def format_roughly(time_s: float) -> str:
+    """Write an uncertain time: to the minute, past an hour to five of them.
+
+    Examples
+    --------
+    >>> format_roughly(40.0), format_roughly(1034.0), format_roughly(14081.0)
+    ('40 s', '17 min', '3 h 55 min')
+    """
+    minutes = time_s / 60.0
+    if minutes < 1.5:
+        return format_duration(time_s)
+    if round(minutes) < 60:
+        return f"{minutes:.0f} min"
+    return format_duration(300.0 * round(minutes / 5.0))
+
+
+def shown(value: object) -> str:
+    """What was written, shortened, as a message shows it."""
+    if isinstance(value, bool):
+        return "true" if value else "false"
+    if isinstance(value, dict):
+        return "a table"
+    if isinstance(value, (list, tuple)):
+        return f"a list of {len(value)}"
+    if isinstance(value, str):
+        # Control characters would break the one line that a message has.
+        clean = "".join(c if c.isprintable() else "?" for c in value)
+        return f'"{clean}"' if len(clean) <= 40 else f'"{clean[:37]}..."'
+    text = str(value) if not isinstance(value, int) or abs(value) < 10**30 else "a huge number"
+    return text if len(text) <= 40 else f"{text[:37]}..."

@@ -1,0 +1,44 @@
+"""What can be read at one look: how long a function and a module may be, and one name a class."""
+
+from __future__ import annotations
+
+import ast
+from collections import defaultdict
+from pathlib import Path
+
+ROOT = Path(__file__).parents[1] / "src" / "stopout"
+TREES = {
+    path.relative_to(ROOT): ast.parse(path.read_text(encoding="utf-8"))
+    for path in sorted(ROOT.rglob("*.py"))
+}
+# Lines of a function besides its docstring.
+MOST_LINES = 60
+
+
+def lines_besides_docstring(function):
+    lines = function.end_lineno - function.lineno + 1
+    if ast.get_docstring(function, clean=False) is None:
+        return lines
+    said = function.body[0]
+    return lines - (said.end_lineno - said.lineno + 1)
+
+
+def test_no_function_is_longer_than_can_be_read_at_one_look():
+    long = [
+        f"{file}:{node.lineno}: {node.name} has {lines_besides_docstring(node)} lines"
+        for file, tree in TREES.items()
+        for node in ast.walk(tree)
+        if isinstance(node, (ast.FunctionDef, ast.AsyncFunctionDef))
+        and lines_besides_docstring(node) > MOST_LINES
+    ]
+    assert long == []
+
+
+def test_one_name_stands_for_one_class():
+    """Names with an underscore are of their own module alone."""
+    where = defaultdict(list)
+    for file, tree in TREES.items():
+        for node in tree.body:
+            if isinstance(node, ast.ClassDef) and not node.name.startswith("_"):
+                where[node.name].append(str(file))
+    assert {name: files for name, files in where.items() if len(files) > 1} == {}
