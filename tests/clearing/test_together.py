@@ -87,9 +87,9 @@ def test_a_part_that_is_like_another_gets_its_strokes_moved():
             # Both are rounded to the program's decimals.
             assert np.abs(mine.points_mm - its.points_mm).max() <= 1.01e-4
         for mine, its in zip(one.spirals, other.spirals, strict=True):
-            # So long a step of rounding may move the tip of a sliver between two rings.
+            # A line along a sliver is straightened by up to 3 % of a mark: rounding decides where.
             ways = [shapely.LineString(stroke.points_mm) for stroke in (mine, its)]
-            assert shapely.hausdorff_distance(*ways) <= 1e-3
+            assert shapely.hausdorff_distance(*ways) <= 2 * 0.03 * max(MARK)
         for along in ("x", "y"):
             pair = [shapely.MultiPolygon(p.to_fill[along]) for p in (one, other)]
             assert shapely.hausdorff_distance(*pair) < 1e-4
