@@ -78,7 +78,7 @@ def test_the_other_quantities_are_read_in_their_base_units() -> None:
     assert units.parse_quantity("7 %", "fraction")[0] == 0.07
     assert units.parse_quantity("600 dpi", "resolution")[0] == 600
     assert units.parse_quantity("45 deg", "angle")[0] == 45
-    assert units.parse_volume_l("250 mL") == 0.25
+    assert units.parse_quantity("250 mL", "volume")[0] == 0.25
     assert units.parse_mass_g("1.5 kg") == 1500
     assert units.parse_quantity("10.6 um", "wavelength")[0] == 10600
     assert units.parse_quantity("1 in^2", "area")[0] == 645.16  # 25.4 squared
@@ -241,6 +241,7 @@ def test_any_text_is_read_or_refused_and_the_pattern_agrees(
         (3599.7, "1 h 00 min"),
         (7530, "2 h 06 min"),
         (-750, "-12 min 30 s"),
+        (3.6e6, "1000 h"),
     ],
 )
 def test_durations_are_written_for_a_person(time_s: float, expected: str) -> None:

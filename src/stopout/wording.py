@@ -8,8 +8,12 @@ from decimal import Decimal
 # As the formats of the language write them: a sign and two digits at least after the e. What
 # somebody wrote stands in quotes, and is repeated as it was written.
 _EXPONENT = re.compile(r"(?<![\w.#\"'-])(-?)(\d+(?:\.\d+)?e[+-]\d{2,3})(?![\w-]|\.\d)")
-_NO_NUMBER = re.compile(r"(?<![\w.\"'/-])-?(nan|inf)(?![\w\"'/-]|\.\w)")
-_LONG = re.compile(r"(?<![\w.#\"'/-])(-?)(\d{13,})(?:\.\d+)?(?![\w\"'/-]|\.\d)")
+_NO_NUMBER = re.compile(r"(?<![\w.\"'/-])-?(nan|inf)(?![\w\"':/-]|\.\w)")
+# Of so many digits without a unit may be a folder's name, which often is a date and a time.
+_LONG = re.compile(
+    r"(?<![\w.#\"'/-])(-?)(\d{13,})"
+    r"(?:\.\d+(?![\w\"'/-]|\.\d)|(?=%|[ \u00a0](?:[^\W\d_]|[%\u00b0\u00d7\u00b1+])))"
+)
 # A millimetre has a million nanometres, and no shop's tank a million million of anything.
 _LEAST, _MOST = Decimal("1e-6"), Decimal("1e12")
 _TOO_MUCH, _TOO_LITTLE = "more than a million million", "less than a millionth"

@@ -18,6 +18,8 @@ from dataclasses import dataclass
 from pathlib import Path
 
 BATCH = 250
+# What a trial is said to be that its budget of time has ended.
+OVER = f"fault: ended by signal {int(signal.SIGKILL)}"
 
 
 @dataclass(slots=True)

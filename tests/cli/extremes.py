@@ -5,6 +5,7 @@ from __future__ import annotations
 import datetime
 import json
 import re
+from dataclasses import fields, is_dataclass
 from pathlib import Path
 
 from cli.shop_files import ARTWORK
@@ -14,10 +15,14 @@ from stopout.cli.result_lines import result_lines
 from stopout.errors import StopoutError
 from stopout.jobs import parse_job
 from stopout.library.knowledge import knowledge_for
+from stopout.pictures.of_plan import preview_scene
+from stopout.pictures.preview import preview_svg
 from stopout.plan_file import summarise
 from stopout.planning import plan_job
 from stopout.sheet import sheet_contents, sheet_json, sheet_page, sheet_pictures
+from stopout.sheet.model import Sketch
 from stopout.tables import load_statements
+from stopout.wording import measurable
 
 # No number, or more digits than anybody measures, or an exponent: 14 digits are no length in mm,
 # no grams and no seconds of a shop.
@@ -52,13 +57,27 @@ def texts_of(job_text, artwork=ARTWORK):
     sheet = sheet_contents(made, pictures=pictures, statements=statements, date=date)
     told = [f"{f.message} {f.remedy or ''}" for f in made.findings]
     page = sheet_page(sheet, date=date).decode()
+    drawn = preview_svg(preview_scene(made)) + "".join(p.svg for p in pictures_of(sheet))
     return {
         "findings": "\n".join(told),
-        "terminal": "\n".join(result_lines(made, Path("tag-plan"), in_full=True)),
+        "terminal": measurable("\n".join(result_lines(made, Path("tag-plan"), in_full=True))),
+        "pictures": "\n".join(re.findall(r"<text[^>]*>([^<]*)", drawn)),
         "plan.json": json.dumps(summarise(made, sheets=True), indent=1),
         "sheet.json": sheet_json(sheet, date=date).decode(),
         "sheet.html": re.sub(r"<(script|style|svg)\b.*?</\1>|<[^>]*>", " ", page, flags=re.S),
     }
+
+
+def pictures_of(value):
+    """Yield the sketches of a sheet, however deep they stand in it."""
+    if isinstance(value, Sketch):
+        yield value
+    elif isinstance(value, tuple):
+        for inner in value:
+            yield from pictures_of(inner)
+    elif is_dataclass(value):
+        for field in fields(value):
+            yield from pictures_of(getattr(value, field.name))
 
 
 def faults(texts):

@@ -5,11 +5,15 @@
 
 from __future__ import annotations
 
+import json
+import re
+import subprocess
 from pathlib import Path
 
 import pytest
 
 from cli.extremes import NOT_MEASURED, faults, texts_of
+from cli.shop_files import JOB, here, lay_out
 from jobs.model_values import ROADS, as_toml, ends, given, keys, road_of
 from stopout.errors import JobError, Mistake, PlanError
 from stopout.jobs.forms import Amount, Count, Figure
@@ -79,16 +83,94 @@ def test_whatever_reaches_a_person_goes_through_it():
     assert str(error) == "nan.toml:3: etch.depth: is 0.00001 mm"
 
 
-def test_nothing_for_a_person_leaves_the_command_but_by_that_road():
-    """Reports made of formats without it would print exponents: each has to use it."""
+def test_the_command_speaks_in_one_place_alone():
+    """What is printed elsewhere would not go through it."""
     cli = Path(__file__).parents[2] / "src" / "stopout" / "cli"
-    reports = ["result_lines.py", "spacing.py", "bathing/answer.py"]
-    reports += ["scanning/read_report.py", "scanning/inspect_report.py"]
-    assert [name for name in reports if "measurable(" not in _plain((cli / name).read_text())] == []
+    others = [path for path in sorted(cli.rglob("*.py")) if path.name != "telling.py"]
+    speaks = re.compile(r"(?<![.\w])print\(|\becho\(|\bsecho\(|std(?:out|err)\.write\(")
+    assert [path.name for path in others if speaks.search(path.read_text("utf-8"))] == []
 
 
-def _plain(text):
-    return text.replace("map(measurable", "measurable(")
+FINE = (
+    JOB.replace('"0.06 mm"', '"0.001 mm"').replace('"20 mm/s"', '"0.01 mm/s"')
+    + """
+[bath]
+volume = "10000 L"
+"""
+)
+# Each is possible by its key, and together they come to numbers that no shop has.
+COMMANDS = (
+    "plan tag.toml --out plan --all",
+    "plan usual.toml --out usual --quiet",
+    "rework usual --box 0,0,24,14 --points 1,1=1.0000001,1;2.1,1=2.1000001,1",
+    "rework usual --from-line 9 --json --out again.nc",
+    "sheet plan --out sheet.pdf",
+    "coupon etch tag.toml --size 60x40 --out coupon",
+    "coupon timing tag.toml --out timing",
+    "shop timed usual --took 0.001s",
+    "shop timed usual --took 1000000000h",
+    "shop bath lye mixed --litres 10000L --etchant sodium-hydroxide",
+    "shop bath lye etched --metal 0.001g",
+    "shop record record.json",
+    "shop list",
+    "shop show 1",
+    "shop show 2",
+    "spacing --spot 0.001mm --spot-means 1/e2 --step 0.0001mm --speed 0.01mm/s --wavelength 450nm",
+    "spacing --spot 10mm --spot-means fwhm --speed 10000mm/s --wavelength 10um --m2 10000",
+    "bath --material aluminium --etchant sodium-hydroxide --area 1e8mm^2 --edge 1e8mm "
+    "--depth 0.001mm --strength 0.001g/L --temperature 15degC --size 100000x100000",
+)
+
+
+@pytest.fixture(scope="module")
+def told(tmp_path_factory):
+    """What each command says, on standard output and on standard error."""
+    folder = tmp_path_factory.mktemp("fine")
+    lay_out(folder, FINE)
+    (folder / "usual.toml").write_text(JOB, encoding="utf-8")
+    record = {
+        "format": "stopout-record-1",
+        "date": "2026-11-29",
+        "name": "Valve tag",
+        "material": "aluminium",
+        "etchant": "sodium-hydroxide",
+        "strength_g_per_l": 1e-9,
+        "temperature_degc": 40,
+        "agitation": "tray",
+        "depth_mm": 1e-8,
+        "time_s": 1e14,
+    }
+    (folder / "record.json").write_text(json.dumps(record), encoding="utf-8")
+    with pytest.MonkeyPatch.context() as patch:
+        patch.setenv("STOPOUT_BOOK", str(folder / "book.sqlite"))
+        return {line: here(*line.split(), cwd=folder) for line in COMMANDS}, folder
+
+
+@pytest.mark.parametrize("line", COMMANDS)
+def test_what_a_command_says_can_be_measured(told, line):
+    ran, _ = told
+    done = ran[line]
+    assert done.returncode in (0, 1, 2), done.stderr
+    assert "internal fault" not in done.stderr
+    is_json = "--json" in line
+    texts = {"x.json" if is_json else "out": done.stdout, "err": done.stderr}
+    assert list(faults(texts)) == []
+
+
+def test_the_sheet_on_paper_and_the_files_of_a_plan_hold_only_what_can_be_measured(told):
+    _, folder = told
+    pages = subprocess.run(
+        ["pdftotext", folder / "sheet.pdf", "-"], capture_output=True, text=True, check=True
+    ).stdout
+    files = {path.name: path.read_text() for path in folder.rglob("*.json")}
+    del files["record.json"]
+    assert {"plan.json", "coupon.json"} <= files.keys()
+    assert list(faults({"pages": pages, **files})) == []
+
+
+def test_a_name_that_looks_like_a_number_stays_a_name():
+    assert measurable("20261130024346: ready") == "20261130024346: ready"
+    assert measurable("nan: ready") == "nan: ready"
 
 
 @pytest.mark.parametrize(

@@ -228,7 +228,9 @@ class TestABath:
             (("etched", "--metal", "3"), "3"),
             (("boiled",), "kind"),
             (("discarded", "--date", "yesterday"), "date"),
-            (("topped-up", "--litres", "0 L"), "above zero"),
+            (("topped-up", "--litres", "0 L"), "0.001 to 10000 L"),
+            (("topped-up", "--litres", "100000000 L"), "0.001 to 10000 L"),
+            (("etched", "--metal", "0.0000001 g"), "0.001 to 1000000 g"),
         ],
     )
     def test_a_mistake_is_named(self, book, stopout, words, said):

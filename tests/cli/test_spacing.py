@@ -163,7 +163,7 @@ def test_a_picture_of_threads_shows_them(tmp_path, capsys, monkeypatch):
         ((*SPOT, "--dose-ratio", "nan"), "--dose-ratio 'nan' is not a number"),
         ((*SPOT, "--mark", "2mm"), "12 times as wide as the spot"),
         ((*SPOT, "--step", "0.1nm"), "--step:"),
-        ((*SPOT, "--step", "0.000001mm"), "--step is 0.000001 mm"),
+        ((*SPOT, "--step", "0.000001mm"), "--step: 0.000001mm is not possible"),
         ((*SPOT, "--accumulation", "1.2"), "--accumulation: 1.2 is not possible; give 0 to 1"),
         ((*SPOT, "--passes", "0"), "--passes is 0; give a whole number from 1 to 100"),
         (

@@ -80,10 +80,17 @@ def test_an_etch_by_a_current_is_read():
     assert etch.efficiency == Measured(value=0.85, sd=0.05)
     assert etch.is_filled
     assert etch.is_chromate_acknowledged
-    dense = edited(
-        ELECTRO, "^electrolyte = .*", 'electrolyte = "x"\ncurrent_density = "50 mA/cm^2"'
-    )
+    dense = edited(ELECTRO, "^electrolyte", 'current_density = "50 mA/cm^2"\nelectrolyte')
     assert read(dense).etch.current_density_a_per_cm2 == 0.05
+
+
+def test_a_salt_that_no_table_has_is_told_with_the_other_mistakes():
+    text = edited(edited(ELECTRO, "^electrolyte = .*", 'electrolyte = "x"'), "^depth = .*", "")
+    told = {one.field: (one.message, one.line) for one in mistakes(text)}
+    assert told.keys() == {"etch.depth", "etch.electrolyte"}
+    words, line = told["etch.electrolyte"]
+    assert "unknown electrolyte" in words
+    assert text.splitlines()[line - 1] == 'electrolyte = "x"'
 
 
 @pytest.mark.parametrize(
@@ -95,6 +102,21 @@ def test_an_etch_by_a_current_is_read():
             'etchant = "electrolytic"',
         ),
         (edited(ELECTRO, "^electrolyte = .*", ""), "etch.electrolyte", "is missing"),
+        (
+            edited(ELECTRO, "^electrolyte = .*", 'electrolyte = "brine-x"'),
+            "etch.electrolyte",
+            "unknown electrolyte 'brine-x'",
+        ),
+        (
+            edited(ELECTRO, "^electrolyte = .*", 'electrolyte = "zinc-sulfate"'),
+            "etch.electrolyte",
+            "electrolytes for ",
+        ),
+        (
+            edited(ELECTRO, "^strength = .*", 'strength = "90 %"'),
+            "etch.strength",
+            "stronger than the density data reach",
+        ),
         (
             edited(ELECTRO, "^rise = .*", 'current = "1 A"\ncurrent_density = "0.1 A/cm^2"'),
             "etch.current_density",

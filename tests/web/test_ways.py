@@ -58,7 +58,7 @@ def test_no_way_leads_out_of_the_folder(place, job):
                 assert answer.status_code in (200, 307, 400, 404), way
                 assert "treasure" not in answer.text
                 if answer.status_code == 200:
-                    assert way.endswith(("/stop", "/progress"))
+                    assert way.endswith(("/stop", "/stop-reading", "/progress"))
 
 
 def test_a_plan_in_work_tells_its_stage_and_what_is_left_by_the_last_time(place, monkeypatch):

@@ -34,6 +34,7 @@ from stopout.cli import (
 from stopout.cli.bounded import bounded, can_bound
 from stopout.cli.budget import MemoryOption, TimeOption, allow_asked
 from stopout.cli.plain_help import Commands
+from stopout.cli.telling import say
 from stopout.errors import StopoutError
 
 _INTERRUPTED = 130
@@ -51,7 +52,7 @@ app = Commands(
 
 def _show_version(wanted: bool) -> None:
     if wanted:
-        typer.echo(f"stopout {__version__}")
+        say(f"stopout {__version__}")
         raise typer.Exit
 
 
@@ -103,20 +104,25 @@ def _run() -> None:
         # Outside its standalone mode the parser returns the status of a `typer.Exit`.
         status = _command()(standalone_mode=False) or 0
         if status == _INTERRUPTED:
-            _say(_WORDS_WHEN_INTERRUPTED)
+            say(_WORDS_WHEN_INTERRUPTED, to_stderr=True)
         sys.exit(status)
     except (typer.Abort, KeyboardInterrupt):
-        _say(_WORDS_WHEN_INTERRUPTED)
+        say(_WORDS_WHEN_INTERRUPTED, to_stderr=True)
         sys.exit(_INTERRUPTED)
     except StopoutError as error:
-        _say(str(error))
+        say(str(error), to_stderr=True)
         sys.exit(2)
     except OSError as error:
         name = f"{error.filename}: " if error.filename else ""
-        _say(f"could not finish: {name}{error.strerror or error}; nothing was left half-written")
+        say(
+            f"could not finish: {name}{error.strerror or error}; nothing was left half-written",
+            to_stderr=True,
+        )
         sys.exit(3)
     except MemoryError:
-        _say("could not finish: the memory is used up; nothing was left half-written")
+        say(
+            "could not finish: the memory is used up; nothing was left half-written", to_stderr=True
+        )
         sys.exit(3)
     except Exception as error:
         _end_with_usage_or_fault(error)
@@ -137,12 +143,9 @@ def _end_with_usage_or_fault(error: Exception) -> None:
         sys.exit(2)
     if os.environ.get("STOPOUT_TRACE"):
         raise error
-    _say(
+    say(
         f"internal fault ({type(error).__name__}: {error}); nothing was left half-written. "
-        "Run again with STOPOUT_TRACE=1 set for a trace to report."
+        "Run again with STOPOUT_TRACE=1 set for a trace to report.",
+        to_stderr=True,
     )
     sys.exit(3)
-
-
-def _say(message: str) -> None:
-    print(message, file=sys.stderr)

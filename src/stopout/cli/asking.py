@@ -7,8 +7,7 @@ from collections.abc import Callable, Sequence
 from dataclasses import dataclass
 from typing import Any
 
-import typer
-
+from stopout.cli.telling import say
 from stopout.errors import StopoutError
 
 BACK, END, NOTHING = "back", "end", "-"
@@ -76,7 +75,7 @@ def ask_all(questions: Sequence[Question], typed: dict[str, str] | None = None) 
                 at += 1
             continue
         if text in ("", NOTHING) and question.is_needed:
-            typer.echo("  this one is needed", err=True)
+            say("  this one is needed", to_stderr=True)
             continue
         if text in ("", NOTHING):
             # An answer that is taken back is remembered as such: its default must not return.
@@ -87,7 +86,7 @@ def ask_all(questions: Sequence[Question], typed: dict[str, str] | None = None) 
         try:
             values[question.key] = question.read(text)
         except StopoutError as error:
-            typer.echo(f"  {error}", err=True)
+            say(f"  {error}", to_stderr=True)
             continue
         typed[question.key] = text
         at += 1
@@ -103,10 +102,10 @@ def _before(questions: Sequence[Question], at: int, values: dict[str, Any]) -> i
 def _line(question: Question, typed: dict[str, str]) -> str:
     usual = typed.get(question.key) or question.usual(typed)
     shown = f" [{usual}]" if usual else ""
-    typer.echo(f"{question.words}{shown}: ", nl=False)
+    say(f"{question.words}{shown}: ", ends_line=False)
     line = sys.stdin.readline()
     if not line:
-        typer.echo()
+        say()
         asked = question.words.strip().splitlines()[0]
         raise StopoutError(f"the answers end at: {asked}; nothing was kept")
     return line.strip() or usual

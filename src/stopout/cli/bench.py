@@ -9,6 +9,7 @@ from typing import Annotated
 import typer
 
 from stopout.cli.book import BookOption, NoBookOption, check_book
+from stopout.cli.telling import say
 from stopout.errors import StopoutError
 
 _PORT = 8417
@@ -63,21 +64,21 @@ def _serve(folder: Path, port: int, book: Path | None, *, network: bool, opens: 
     there = f"http://{_own_address()}:{number}/?token={token}" if network else ""
     app = make_app(folder, hosts=hosts, token=token, book=book, address=there)
     here = f"http://127.0.0.1:{number}/" + (f"?token={token}" if token else "")
-    typer.echo(f"the jobs of {folder} are at {here}")
+    say(f"the jobs of {folder}: {here}")
     if network:
-        typer.echo(f"on other devices: {there}")
-        typer.echo(_code(there))
-        typer.echo(
+        say(f"on other devices: {there}")
+        say(_code(there))
+        say(
             "whoever has this address can read and change the jobs of this folder, and read the "
             "shop book and add to it; nothing else"
         )
-    typer.echo("Ctrl-C ends it")
+    say("Ctrl-C ends it")
     if opens:
         typer.launch(here)
     config = uvicorn.Config(app, log_level="error", access_log=False, timeout_keep_alive=15,
                             limit_concurrency=60, h11_max_incomplete_event_size=65536)  # fmt: skip
     uvicorn.Server(config).run(sockets=[listener])
-    typer.echo("no longer served")
+    say("no longer served")
 
 
 def _listener(host: str, port: int) -> socket.socket:

@@ -17,6 +17,8 @@ from contextlib import suppress
 from dataclasses import dataclass
 from pathlib import Path
 
+from stopout.cli.telling import say
+
 # Ours: what a shop waits for, and what a small computer has.
 _TIME_S, _MEMORY_GIB = 120.0, 4.0
 _LOOK_S = 0.1
@@ -225,7 +227,7 @@ def _end(run: _Watched, used_up: str, key: str) -> int:
 def _tell(message: str) -> None:
     # A progress display may have hidden the cursor.
     shown = "\r\x1b[K\x1b[?25h" if sys.stderr.isatty() else ""
-    print(f"{shown}{message}", file=sys.stderr)
+    say(f"{shown}{message}", to_stderr=True)
 
 
 def _say(line: str) -> None:

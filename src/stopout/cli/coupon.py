@@ -4,7 +4,6 @@ from __future__ import annotations
 
 import datetime
 import json
-import sys
 from dataclasses import replace
 from pathlib import Path
 from typing import TYPE_CHECKING, Literal
@@ -28,6 +27,7 @@ from stopout.cli.options import (
     command,
 )
 from stopout.cli.plain_help import Commands
+from stopout.cli.telling import say, say_as_it_is
 from stopout.errors import CouponError, OutputError
 from stopout.folders import check_free, listed, write_folder
 
@@ -93,9 +93,9 @@ def _run(kind: Literal["clearing", "etch"], given: Given, coat: int) -> None:
     made, files = _make(kind, read, given, coat)
     kept += write_folder(folder, files, replace_with=replaced)
     if given.as_json:
-        typer.echo(files[_COUPON_FILE].decode(), nl=False)
+        say_as_it_is(files[_COUPON_FILE].decode(), ends_line=False)
     for note in () if given.quiet else kept:
-        print(f"note: {note}.", file=sys.stderr)
+        say(f"note: {note}.", to_stderr=True)
     on_stdout = not (given.quiet or given.as_json)
     _report(made, folder, show_all=not given.quiet, on_stdout=on_stdout)
     if made.plan.is_stopped:
@@ -179,12 +179,12 @@ def _report(made: CouponPlan, folder: Path, *, show_all: bool, on_stdout: bool) 
         if show_all or finding.level == "stop":
             at = "" if finding.at_mm is None else " [{:.2f}, {:.2f}]".format(*finding.at_mm)
             remedy = f" {finding.remedy}" if finding.remedy else ""
-            print(f"{finding.level}: {finding.message}{at}.{remedy}", file=sys.stderr)
+            say(f"{finding.level}: {finding.message}{at}.{remedy}", to_stderr=True)
     if on_stdout:
         for line in _lines(made):
-            typer.echo(line)
+            say(line)
         stopped = "STOP: no program was written; see the stops above"
-        typer.echo(f"{folder}: {stopped if made.plan.is_stopped else 'ready'}")
+        say(f"{folder}: {stopped if made.plan.is_stopped else 'ready'}")
 
 
 def _lines(made: CouponPlan) -> list[str]:

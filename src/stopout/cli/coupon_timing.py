@@ -7,9 +7,8 @@ from dataclasses import asdict, replace
 from pathlib import Path
 from typing import TYPE_CHECKING, Any
 
-import typer
-
 from stopout.cli.options import AS_JSON, BOOK, JOB, Given, Option
+from stopout.cli.telling import say
 from stopout.errors import OutputError
 from stopout.folders import check_free, listed, write_folder
 
@@ -56,12 +55,12 @@ def timing(given: Given) -> None:
     }
     kept += write_folder(folder, listed(TIMING_FILE, files), replace_with=replaced)
     for note in kept:
-        typer.echo(f"note: {note}.", err=True)
+        say(f"note: {note}.", to_stderr=True)
     if given.as_json:
-        typer.echo(told, nl=False)
+        say(told, ends_line=False)
         return
     for line in _lines(runs, given.axis, folder):
-        typer.echo(line)
+        say(line)
 
 
 def _told(job: Job, runs: TimingRuns, axis: str) -> dict[str, Any]:

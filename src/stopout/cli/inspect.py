@@ -3,7 +3,6 @@
 from __future__ import annotations
 
 import hashlib
-import json
 from pathlib import Path
 from typing import TYPE_CHECKING, Literal
 
@@ -12,6 +11,7 @@ import typer
 from stopout.cli.bounded import at_stage
 from stopout.cli.options import AS_JSON, BOOK, QUIET, REQUIRED, Given, Option, command
 from stopout.cli.scanning.options import PNG_START, RESOLUTION, SCAN, TONE
+from stopout.cli.telling import say, say_json
 from stopout.errors import CouponError, StopoutError
 from stopout.folders import check_replaceable, write_file
 
@@ -84,21 +84,22 @@ def register(app: typer.Typer) -> None:
         if given.as_json:
             summary = {
                 **summary_of(found, piece, undercut),
+                "words": lines_of(found, piece, scan.name, undercut),
                 "scan_sha256": hashlib.sha256(data).hexdigest(),
                 "kept": kept,
                 "picture": None if picture is None else str(picture),
             }
-            typer.echo(json.dumps(summary, indent=2, ensure_ascii=False))
+            say_json(summary)
         if not given.quiet:
             for caution in found.cautions:
-                typer.echo(f"caution: {caution}.", err=True)
+                say(f"caution: {caution}.", to_stderr=True)
         if not given.quiet and not given.as_json:
             for row in lines_of(found, piece, scan.name, undercut):
-                typer.echo(row)
+                say(row)
             if kept is not None:
-                typer.echo(f"kept as entry {kept['id']} of {kept['book']}")
+                say(f"kept as entry {kept['id']} of {kept['book']}")
             if picture is not None:
-                typer.echo(f"picture: {picture}")
+                say(f"picture: {picture}")
         raise typer.Exit(_status(found))
 
 

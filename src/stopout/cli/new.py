@@ -15,6 +15,7 @@ import typer
 from stopout.cli.asking import Question, ask_all
 from stopout.cli.options import BOOK, REQUIRED, Given, Option, command
 from stopout.cli.plain_help import Commands
+from stopout.cli.telling import say
 from stopout.errors import StopoutError
 from stopout.folders import write_folder
 
@@ -129,9 +130,9 @@ def _make(kind: str, asked: list[_Asked], given: Given) -> None:
     text = starter.text
     _check(text, given.folder / "job.toml", shop)
     write_folder(given.folder, {**files, "job.toml": text.encode()}, replace_with=None)
-    typer.echo(f"{given.folder / 'job.toml'} is ready; next: stopout plan {given.folder}/job.toml")
+    say(f"{given.folder / 'job.toml'} is ready; next: stopout plan {given.folder}/job.toml")
     if "machine" not in answers:
-        typer.echo(
+        say(
             "its machine and how the paint is cleared are an example's: put in your own figures, "
             "or keep them once with: stopout shop machine add NAME"
         )
@@ -152,7 +153,7 @@ def _asked(
     shop: tuple[Equipment, ...],
 ) -> dict[str, str]:
     """Ask for what no option gives; Enter takes what stands in brackets."""
-    typer.echo(f"{_WHAT[kind]}: Enter takes what stands in brackets, `back` goes back")
+    say(f"{_WHAT[kind]}: Enter takes what stands in brackets, `back` goes back")
     questions = []
     for one in asked:
         names = [kept.name for kept in shop if one.table != "artwork" and kept.kind == _kind(one)]
@@ -218,7 +219,7 @@ def _kept_now(
     from stopout.library.book import usual_book
     from stopout.library.equipment import keep_equipment, shop_equipment
 
-    typer.echo(f"the machine {name}:")
+    say(f"the machine {name}:")
     day = datetime.date.today().isoformat()
     keep_equipment("machine", name, asked_figures("machine"), date=day, book=book)
     return shop_equipment(book or usual_book())

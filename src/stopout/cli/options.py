@@ -18,6 +18,7 @@ from typing import Annotated, Any
 import typer
 
 from stopout.cli.sizes import parse_size_mm
+from stopout.cli.telling import say
 from stopout.errors import StopoutError, UnitError
 from stopout.units import QUANTITIES, format_number, parse_quantity, parse_strength
 
@@ -231,7 +232,7 @@ def command(
 
         def renamed(**typed: Any) -> None:
             name = run.__name__
-            typer.echo(f"note: stopout {once} is now stopout {name}; use that name.", err=True)
+            say(f"note: stopout {once} is now stopout {name}; use that name.", to_stderr=True)
             called(**typed)
 
         for one in (called, renamed):

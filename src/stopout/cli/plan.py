@@ -27,6 +27,7 @@ from stopout.cli.options import (
     Option,
     command,
 )
+from stopout.cli.telling import say, say_as_it_is
 from stopout.library.book import usual_book
 from stopout.library.plan_files import check_plan_folder, put_plan
 from stopout.plan_file import PLAN_FILE
@@ -77,9 +78,9 @@ def register(app: typer.Typer) -> None:
             tell("writing the plan folder")
             kept += put_plan(folder, files, replace=given.force and not draft)
         if given.as_json:
-            typer.echo(files[PLAN_FILE].decode(), nl=False)
+            say_as_it_is(files[PLAN_FILE].decode(), ends_line=False)
         for note in () if given.quiet else kept:
-            print(f"note: {note}.", file=sys.stderr)
+            say(f"note: {note}.", to_stderr=True)
         _report(
             made,
             folder,
@@ -166,15 +167,15 @@ def _report(made: Plan, folder: Path, *, show_all: bool, is_quiet: bool, on_stdo
     if is_quiet:
         for one in made.verdict.told:
             if one.level is Level.STOP:
-                print(f"stop: {one.text}", file=sys.stderr)
+                say(f"stop: {one.text}", to_stderr=True)
         return
     results = result_lines(made, folder, in_full=show_all)
     last = last_lines(made)
-    print(headline(made), file=sys.stdout if on_stdout else sys.stderr, flush=True)
+    say(headline(made), to_stderr=not on_stdout)
     room = MOST_LINES - 1 - len(results) - len(last)
     for line in finding_lines(made, room=room, show_all=show_all):
-        print(line, file=sys.stderr, flush=True)
+        say(line, to_stderr=True)
     for line in results if on_stdout else ():
-        typer.echo(line)
+        say(line)
     for line in last:
-        print(line, file=sys.stderr)
+        say(line, to_stderr=True)

@@ -3,7 +3,6 @@
 from __future__ import annotations
 
 import hashlib
-import json
 import re
 from pathlib import Path
 from typing import TYPE_CHECKING
@@ -13,6 +12,7 @@ import typer
 from stopout.cli.bounded import at_stage
 from stopout.cli.options import AS_JSON, BOOK, QUIET, REQUIRED, Given, Option, command
 from stopout.cli.scanning.options import PNG_START, RESOLUTION, SCAN, TONE
+from stopout.cli.telling import say, say_json
 from stopout.errors import CouponError, StopoutError, UnitError
 from stopout.folders import check_replaceable, write_file
 from stopout.units import parse_length_mm
@@ -87,22 +87,23 @@ def register(app: typer.Typer) -> None:
         if given.as_json:
             summary = {
                 **summary_of(reading),
+                "words": lines_of(reading, scan.name),
                 "scan_sha256": _sha256(data),
                 "kept": kept,
                 "picture": None if picture is None else str(picture),
             }
-            typer.echo(json.dumps(summary, indent=2, ensure_ascii=False))
+            say_json(summary)
         if given.quiet:
             raise typer.Exit(_status(reading))
         for caution in reading.cautions:
-            typer.echo(f"caution: {caution}.", err=True)
+            say(f"caution: {caution}.", to_stderr=True)
         if not given.as_json:
             for row in lines_of(reading, scan.name):
-                typer.echo(row)
+                say(row)
             if kept is not None:
-                typer.echo(f"kept as entry {kept['id']} of {kept['book']}")
+                say(f"kept as entry {kept['id']} of {kept['book']}")
             if picture is not None:
-                typer.echo(f"picture: {picture}")
+                say(f"picture: {picture}")
         raise typer.Exit(_status(reading))
 
 

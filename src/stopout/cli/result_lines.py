@@ -5,7 +5,6 @@ from __future__ import annotations
 from stopout.pictures.of_plan import etch_time, least_bath_l
 from stopout.planning import CoatPlan, Plan
 from stopout.units import format_duration
-from stopout.wording import measurable
 
 
 def result_lines(plan: Plan, folder: object, *, in_full: bool = True) -> list[str]:
@@ -38,7 +37,7 @@ def result_lines(plan: Plan, folder: object, *, in_full: bool = True) -> list[st
     verdict = "what was planned, without a program" if plan.is_stopped else "ready"
     if plan.is_draft:
         verdict = "a draft, without programs or sheet"
-    return [*map(measurable, lines), f"{folder}: {verdict}"]
+    return [*lines, f"{folder}: {verdict}"]
 
 
 def coat_lines(plan: Plan, *, in_full: bool = False) -> list[str]:

@@ -2,7 +2,6 @@
 
 from __future__ import annotations
 
-import json
 import re
 from dataclasses import dataclass, replace
 from pathlib import Path
@@ -12,6 +11,7 @@ import typer
 
 from stopout.cli.options import AS_JSON, QUIET, REQUIRED, Given, Option, command
 from stopout.cli.stopped import ask_where, line_of_stop, stop_picture
+from stopout.cli.telling import say, say_json
 from stopout.errors import OutputError, ProgramError, StopoutError, UnitError
 from stopout.folders import check_replaceable, write_file
 from stopout.library.plan_folder import PlanFolder, read_plan_folder
@@ -87,10 +87,10 @@ def register(app: typer.Typer) -> None:
         if is_resumed:
             write_file(picture, stop_picture(plan, where, passage.line))
             if not given.quiet:
-                typer.echo(
+                say(
                     f"goes on from line {passage.line}, {passage.off_mm:.2f} mm from there: look "
                     f"at {picture} before you run it",
-                    err=True,
+                    to_stderr=True,
                 )
         _report(made, plan, target, quiet=given.quiet, as_json=given.as_json)
 
@@ -354,14 +354,14 @@ def _check_target(target: Path, folder: Path, plan: PlanFolder, *, force: bool) 
 
 def _report(made: _Made, plan: PlanFolder, target: Path, *, quiet: bool, as_json: bool) -> None:
     if as_json:
-        typer.echo(json.dumps(_summary(made, plan, target), indent=2))
+        say_json(_summary(made, plan, target))
     if quiet:
         return
     for caution in made.cautions:
-        typer.echo(f"caution: {caution}.", err=True)
+        say(f"caution: {caution}.", to_stderr=True)
     if not as_json:
         for line in _lines(made, plan, target):
-            typer.echo(line)
+            say(line)
 
 
 def _lines(made: _Made, plan: PlanFolder, target: Path) -> list[str]:

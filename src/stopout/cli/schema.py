@@ -2,9 +2,9 @@
 
 from __future__ import annotations
 
-import json
-
 import typer
+
+from stopout.cli.telling import say_json
 
 
 def register(app: typer.Typer) -> None:
@@ -18,4 +18,4 @@ def register(app: typer.Typer) -> None:
         """
         from stopout.jobs import job_schema
 
-        typer.echo(json.dumps(job_schema(), indent=2))
+        say_json(job_schema())

@@ -9,6 +9,7 @@ from typing import TYPE_CHECKING, Annotated, Literal
 import typer
 
 from stopout.cli.book import BookOption, NoBookOption, check_book
+from stopout.cli.telling import say, say_json
 from stopout.errors import StopoutError
 from stopout.folders import check_replaceable, write_file
 
@@ -131,7 +132,7 @@ def _print_sheet(
 
         sheet, unknown = with_shop_wall(sheet, book)
         for name in unknown:
-            typer.echo(f"note: not on the wall page: the shop book's {name}", err=True)
+            say(f"note: not on the wall page: the shop book's {name}", to_stderr=True)
     if both_units:
         sheet = with_both_units(sheet)
     for target, part in parts.items():
@@ -156,18 +157,16 @@ def _stored(folder: Path) -> bytes:
 
 def _report(targets: list[Path], paper: str, *, is_stop: bool, quiet: bool, as_json: bool) -> None:
     if is_stop:
-        typer.echo("stop: the plan says STOP; the sheet gives reasons and nothing to set", err=True)
+        say("stop: the plan says STOP; the sheet gives reasons and nothing to set", to_stderr=True)
     if as_json:
-        import json
-
         content = {
             "sheet": str(targets[0]),
             "files": [str(target) for target in targets],
             "paper": paper,
             "stopped": is_stop,
         }
-        typer.echo(json.dumps(content, indent=2))
+        say_json(content)
     elif not quiet:
         for target in targets:
             is_page = target.suffix.lower() in (".html", ".htm")
-            typer.echo(f"{target}: {'for a phone' if is_page else paper}")
+            say(f"{target}: {'for a phone' if is_page else paper}")

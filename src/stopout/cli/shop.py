@@ -3,7 +3,6 @@
 from __future__ import annotations
 
 import datetime
-import json
 import os
 from collections.abc import Sequence
 from pathlib import Path
@@ -13,7 +12,9 @@ import typer
 
 from stopout.cli import shop_equipment
 from stopout.cli.book import BookOption
+from stopout.cli.options import Option
 from stopout.cli.plain_help import Commands
+from stopout.cli.telling import say, say_as_it_is, say_json
 from stopout.errors import BookError
 from stopout.folders import check_replaceable, write_file
 from stopout.library.book import book_for_keeping, book_for_reading
@@ -31,6 +32,9 @@ _Ident = Annotated[int, typer.Argument(metavar="ID", help="The number that `list
 
 # More is a slip of the unit: the limit of `dissolved` in the job file, our own rule, no source.
 _MOST_METAL_G_PER_L = 500.0
+# What the job file takes as possible for a bath, and what a balance can tell.
+_LITRES = Option("litres", "volume", "Mixed or topped up.", least=0.001, most=10000.0)
+_METAL = Option("metal", "mass", "Metal etched into it.", least=0.001, most=1e6)
 
 
 def register(app: typer.Typer) -> None:
@@ -60,12 +64,12 @@ def _list(book: BookOption = None, as_json: _Json = False) -> None:
             entries = opened.entries()
     if as_json:
         rows = [{"id": e.ident, "kind": e.kind, "date": e.date} for e in entries]
-        typer.echo(json.dumps({"book": str(book_path(book)), "entries": rows}, indent=2))
+        say_json({"book": str(book_path(book)), "entries": rows})
         return
     if not entries:
-        typer.echo(f"nothing is kept yet in {book_path(book)}")
+        say(f"nothing is kept yet in {book_path(book)}")
     for entry in entries:
-        typer.echo(f"{entry.ident:>4}  {entry.date}  {entry.kind:<8}  {entry_words(entry)}")
+        say(f"{entry.ident:>4}  {entry.date}  {entry.kind:<8}  {entry_words(entry)}")
 
 
 def _show(
@@ -94,12 +98,12 @@ def _show(
             raise BookError(f"entry {ident} has no history to draw yet")
         write_file(picture, history_png(title, note, panels))
     if as_json:
-        typer.echo(json.dumps({"id": ident, **_as_dict(entry)}, indent=2, ensure_ascii=False))
+        say_json({"id": ident, **_as_dict(entry)})
         return
     for line in _shown(entry):
-        typer.echo(line)
+        say(line)
     if picture is not None:
-        typer.echo(f"history: {picture}")
+        say(f"history: {picture}")
 
 
 def _export(
@@ -117,14 +121,14 @@ def _export(
     with _there(book) as opened:
         text = export_book(opened)
     if file is None:
-        typer.echo(text, nl=False)
+        say_as_it_is(text, ends_line=False)
         return
     if not file.parent.is_dir():
         raise BookError(f"{file.parent} is not a folder; make it first")
     if os.path.lexists(file):
         raise BookError(f"{file} exists already; choose another name")
     write_file(file, text.encode())
-    typer.echo(f"exported to {file}")
+    say(f"exported to {file}")
 
 
 def _import(
@@ -141,7 +145,7 @@ def _import(
     with book_for_keeping(book) as opened:
         kept = import_book(opened, text, where=str(file))
     new = sum(one.is_new for one in kept)
-    typer.echo(f"{new} new, {len(kept) - new} there already")
+    say(f"{new} new, {len(kept) - new} there already")
 
 
 def _forget(ident: _Ident, book: BookOption = None) -> None:
@@ -158,7 +162,7 @@ def _forget(ident: _Ident, book: BookOption = None) -> None:
         bath = opened.bath(record.bath) if isinstance(record, JobRecord) else None
         gone = [opened.forget(ident), *([bath] if bath else [])]
     data = {"format": BOOK_FORMAT, "entries": [_as_dict(entry) for entry in gone]}
-    typer.echo(json.dumps(data, indent=2, ensure_ascii=False))
+    say_json(data)
 
 
 def _record(
@@ -180,12 +184,12 @@ def _record(
 
     record = _asked(file, book) if file.is_dir() else job_record_of(_text(file), where=str(file))
     if record is None:
-        typer.echo("nothing was kept")
+        say("nothing was kept")
         return
     kept, entry, note = keep_record(record, book)
-    typer.echo(f"{_kept(kept)}: {entry_words(entry)}")
+    say(f"{_kept(kept)}: {entry_words(entry)}")
     if note:
-        typer.echo(note)
+        say(note)
 
 
 def _asked(folder: Path, book: Path | None) -> JobRecord | None:
@@ -237,11 +241,11 @@ def _timed(
         with book_for_keeping(book) as opened:
             kept = opened.keep(record)
         a, a_sd = acceleration.value, acceleration.sd
-        typer.echo(f"{_kept(kept)}: acceleration {a:.0f} +- {a_sd:.0f} mm/s^2")
+        say(f"{_kept(kept)}: acceleration {a:.0f} +- {a_sd:.0f} mm/s^2")
         if speed is None:
-            typer.echo("the runs were too short for the top speed; leave it as read in the control")
+            say("the runs were too short for the top speed; leave it as read in the control")
         else:
-            typer.echo(
+            say(
                 f"top speed {speed.value:.1f} +- {speed.sd:.1f} mm/s: write "
                 f'top_speed = "{speed.value:.3g} mm/s"'
             )
@@ -251,7 +255,7 @@ def _timed(
     record = run_record(folder, took, coat, on)
     with book_for_keeping(book) as opened:
         kept = opened.keep(record)
-    typer.echo(
+    say(
         f"{_kept(kept)}: {record.name} took {record.took_s:.0f} s, {record.planned_s:.0f} planned: "
         f"acceleration and corners {record.scale:.3g} times as given"
     )
@@ -304,7 +308,7 @@ def _bath(
             opened.keep_event(name, line)
         now = opened.bath(name)
     assert now is not None
-    typer.echo(
+    say(
         f"{name}: {ledger_litres(now.events):.4g} L, "
         f"{ledger_dissolved_g_per_l(now.events):.3g} g/L of metal dissolved"
     )
@@ -325,7 +329,6 @@ def _check_metal(name: str, events: Sequence[BathEvent], line: BathEvent) -> Non
 
 def _event(kind: str, litres: str | None, metal: str | None, at: str) -> BathEvent:
     from stopout.records.forms import event_from_content
-    from stopout.units import parse_mass_g, parse_volume_l
 
     content: dict[str, Any] = {"kind": kind, "at": at}
     if kind in ("mixed", "topped-up") and litres is None:
@@ -333,9 +336,9 @@ def _event(kind: str, litres: str | None, metal: str | None, at: str) -> BathEve
     if kind == "etched" and metal is None:
         raise BookError("how much metal went into the bath? give --metal, such as --metal 1.2g")
     if litres is not None:
-        content["litres"] = parse_volume_l(litres)
+        content["litres"] = _LITRES.read(litres)
     if metal is not None:
-        content["metal_g"] = parse_mass_g(metal)
+        content["metal_g"] = _METAL.read(metal)
     return event_from_content(content, where="the ledger")
 
 

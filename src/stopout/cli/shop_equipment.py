@@ -2,7 +2,6 @@
 
 from __future__ import annotations
 
-import json
 import sys
 import tomllib
 from collections.abc import Iterator
@@ -15,6 +14,7 @@ import typer
 from stopout.cli.asking import Question, ask_all
 from stopout.cli.options import AS_JSON, BOOK, REQUIRED, Given, Option, command
 from stopout.cli.plain_help import Commands
+from stopout.cli.telling import say, say_json
 from stopout.errors import BookError, UnitError
 from stopout.library.book_words import equipment_lines
 
@@ -124,14 +124,14 @@ def _add(kind: _Kind, given: Given) -> None:
         note=given.note or "",
         in_place=given.change,
     )
-    typer.echo(f"{'kept as' if kept.is_new else 'is'} entry {kept.ident}: {kind.name} {given.name}")
+    say(f"{'kept as' if kept.is_new else 'is'} entry {kept.ident}: {kind.name} {given.name}")
 
 
 def asked_figures(kind: str) -> dict[str, Any]:
     """Ask for the figures of a machine, a paint, a tray or limits, until they can be kept."""
     from stopout.jobs.equipment import KINDS, equipment_mistakes
 
-    typer.echo("`back` returns to the one before; what may stay open: Enter, or `end` for the rest")
+    say("`back` returns to the one before; what may stay open: Enter, or `end` for the rest")
     # Words of a control that most do without are left to --set.
     is_long = kind == "machine"
     keys = [key for key in KINDS[kind].keys if not is_long or _is_first(key) or key.find]
@@ -145,7 +145,7 @@ def asked_figures(kind: str) -> dict[str, Any]:
         if not faults:
             return figures
         for fault in faults:
-            typer.echo(f"  {fault.field}: {fault.message}", err=True)
+            say(f"  {fault.field}: {fault.message}", to_stderr=True)
 
 
 def _is_first(key: Key) -> bool:
@@ -262,14 +262,14 @@ def _show(kind: _Kind, given: Given) -> None:
             {"id": one.ident, "name": one.name, "date": one.date, "keys": dict(one.keys)}
             for one in found
         ]
-        typer.echo(json.dumps(rows, indent=2, ensure_ascii=False))
+        say_json(rows)
         return
     if not found:
-        typer.echo(f"no {kind.name} is kept yet; keep one with: {kind.example}")
+        say(f"no {kind.name} is kept yet; keep one with: {kind.example}")
     for one in found:
-        typer.echo(f"{one.name}  ({one.date}, entry {one.ident}) {one.note}".rstrip())
+        say(f"{one.name}  ({one.date}, entry {one.ident}) {one.note}".rstrip())
         for line in equipment_lines(one):
-            typer.echo(f"  {line}")
+            say(f"  {line}")
 
 
 def _forget(kind: _Kind, given: Given) -> None:
@@ -280,9 +280,9 @@ def _forget(kind: _Kind, given: Given) -> None:
         raise BookError(_none(kind, given))
     with book_for_keeping(given.book) as opened:
         opened.forget(there[0].ident)
-    typer.echo(f"forgotten; it was:\n[{kind.name}]")
+    say(f"forgotten; it was:\n[{kind.name}]")
     for line in equipment_lines(there[0]):
-        typer.echo(line)
+        say(line)
 
 
 def _kept(kind: _Kind, given: Given) -> list[Equipment]:

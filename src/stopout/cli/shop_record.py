@@ -8,10 +8,9 @@ from collections.abc import Callable
 from pathlib import Path
 from typing import TYPE_CHECKING, Any
 
-import typer
-
 from stopout.cli.asking import Question, ask_all
 from stopout.cli.run_time import clock_seconds
+from stopout.cli.telling import say
 from stopout.errors import BookError, StopoutError, UnitError
 
 if TYPE_CHECKING:
@@ -51,18 +50,18 @@ def asked_record(folder: Path, book: ShopBook | None) -> JobRecord | None:
 
     bench = _bench(folder)
     questions = _questions(bench, () if book is None else tuple(_bath_names(book)))
-    typer.echo(f"{dict(bench.known)['name']}. {_HINT}")
+    say(f"{dict(bench.known)['name']}. {_HINT}")
     typed: dict[str, str] = {}
     while True:
         answers = ask_all(questions, typed)
         try:
             record = record_from_bench(_content(bench, answers), where="the answers")
         except BookError as error:
-            typer.echo(f"  {error}", err=True)
-            typer.echo("Once more; what was typed stands in brackets.")
+            say(f"  {error}", to_stderr=True)
+            say("Once more; what was typed stands in brackets.")
             continue
         for line in _known_words(record):
-            typer.echo(line)
+            say(line)
         return record if _is_wanted() else None
 
 

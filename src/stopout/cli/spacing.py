@@ -13,10 +13,10 @@ from typing import TYPE_CHECKING, Any, Literal
 import typer
 
 from stopout.cli.options import AS_JSON, REQUIRED, Given, Option, command
+from stopout.cli.telling import say, say_json
 from stopout.errors import StopoutError
 from stopout.folders import check_replaceable, write_file
 from stopout.units import format_duration, format_number
-from stopout.wording import measurable
 
 if TYPE_CHECKING:
     from stopout.clearing.focus import FocusStep
@@ -25,29 +25,35 @@ if TYPE_CHECKING:
 _PNG_START = b"\x89PNG\r\n\x1a\n"
 _NARROWEST, _WIDEST = 60, 120
 _LEAST_STEPS = 1e-4
+# What the job file takes as possible.
+_LEAST_MM, _MOST_MM = 0.001, 10.0
 
 
 # A table is read as one: an option in a line or two.
 # fmt: off
 _OPTIONS = (
-    Option("spot", "length", "Full width along x.", REQUIRED),
+    Option("spot", "length", "Full width along x.", REQUIRED, least=_LEAST_MM, most=_MOST_MM),
     Option("spot_means", "choice", "What the spot's width means.", REQUIRED,
            choices=("1/e2", "fwhm", "d4sigma")),
-    Option("spot_y", "length", "Full width along y; left out: round."),
+    Option("spot_y", "length", "Full width along y; left out: round.",
+           least=_LEAST_MM, most=_MOST_MM),
     Option("profile", "choice", "Profile of the spot.", "gaussian",
            choices=("gaussian", "uniform")),
-    Option("mark", "length", "Measured mark along x (of a line along y)."),
-    Option("mark_y", "length", "Measured mark along y; left out: by the spot."),
+    Option("mark", "length", "Measured mark along x (of a line along y).",
+           least=_LEAST_MM, most=_MOST_MM),
+    Option("mark_y", "length", "Measured mark along y; left out: by the spot.",
+           least=_LEAST_MM, most=_MOST_MM),
     Option("dose_ratio", "number", "Dose / threshold across the wider axis; left out: 2.",
            above=1.0, most=1000.0),
-    Option("step", "length", "One motor step; left out: no rounding.", into="step_mm"),
+    Option("step", "length", "One motor step; left out: no rounding.", least=0.0001,
+           most=1.0, into="step_mm"),
     Option("line_direction", "choice", "Lines along x or y.", "x", choices=("x", "y")),
     Option("accumulation", "number", "Accumulation exponent S: 1 none, 0 doses add in full.", "1",
            least=0.0, most=1.0, into="exponent"),
     Option("passes", "count", "Passes over the whole fill.", "1", most=100),
     Option("edge_angle", "angle", "Angle between the edge (90deg: across) and the lines.", "90deg",
            least=0.0, most=90.0),
-    Option("speed", "speed", "Clearing speed, for the time."),
+    Option("speed", "speed", "Clearing speed, for the time.", least=0.01, most=10000.0),
     Option("wavelength", "wavelength", "Wavelength, for the focus."),
     Option("m2", "number", "Beam quality M^2, for the focus; 1 is ideal.", "1", least=1.0,
            most=1e4),
@@ -86,13 +92,11 @@ def register(app: typer.Typer) -> None:
 
             write_file(picture, dose_png(chosen))
         if given.as_json:
-            import json
-
-            typer.echo(json.dumps(_plain(chosen, tables, cautions, focus, picture), indent=2))
+            say_json(_plain(chosen, tables, cautions, focus, picture))
         else:
-            typer.echo(measurable("\n".join(_printed(chosen, focus, is_ideal=given.m2 == 1))))
+            say("\n".join(_printed(chosen, focus, is_ideal=given.m2 == 1)))
         for caution in cautions:
-            typer.echo(f"caution: {caution}", err=True)
+            say(f"caution: {caution}", to_stderr=True)
 
 
 def _cases(

@@ -9,6 +9,7 @@ from typing import TYPE_CHECKING
 import typer
 
 from stopout.cli.run_time import clock_seconds
+from stopout.cli.telling import say
 from stopout.errors import ProgramError, StopoutError
 from stopout.library.plan_folder import PlanFolder
 
@@ -88,10 +89,10 @@ def place_of(where: str) -> tuple[float, float]:
 
 
 def _chosen(found: tuple[Passage, ...]) -> Passage:
-    typer.echo("The program comes by this place more than once:")
+    say("The program comes by this place more than once:")
     for number, one in enumerate(found, 1):
         minutes, seconds = divmod(one.at_s, 60)
-        typer.echo(f"  {number}: after {minutes:.0f} min {seconds:02.0f} s, line {one.line}")
+        say(f"  {number}: after {minutes:.0f} min {seconds:02.0f} s, line {one.line}")
     asked = "Which one was it (the first clears most again)"
     chosen = int(typer.prompt(asked, type=int, default=1))
     return found[min(max(chosen, 1), len(found)) - 1]

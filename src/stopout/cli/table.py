@@ -2,7 +2,6 @@
 
 from __future__ import annotations
 
-import json
 import shutil
 import textwrap
 from collections.abc import Iterator
@@ -11,6 +10,8 @@ from pathlib import Path
 from typing import TYPE_CHECKING, Annotated
 
 import typer
+
+from stopout.cli.telling import say, say_json
 
 if TYPE_CHECKING:
     from stopout.tables import ShownRow
@@ -53,20 +54,17 @@ def register(app: typer.Typer) -> None:
         with overlaid(shop):
             if ident is None:
                 entries = list_table(kind)
-                typer.echo(_listed_json(kind, entries) if as_json else "\n".join(_list(entries)))
+                if as_json:
+                    found = [{"id": ident, "name": name} for ident, name in entries]
+                    say_json({"table": kind, "entries": found})
+                else:
+                    say("\n".join(_list(entries)))
                 return
             rows = show_entry(kind, ident)
-        typer.echo(_entry_json(kind, ident, rows) if as_json else "\n".join(_entry(ident, rows)))
-
-
-def _listed_json(kind: str, entries: tuple[tuple[str, str], ...]) -> str:
-    found = [{"id": ident, "name": name} for ident, name in entries]
-    return json.dumps({"table": kind, "entries": found}, indent=2, ensure_ascii=False)
-
-
-def _entry_json(kind: str, ident: str, rows: tuple[ShownRow, ...]) -> str:
-    content = {"table": kind, "id": ident, "rows": [asdict(row) for row in rows]}
-    return json.dumps(content, indent=2, ensure_ascii=False)
+        if as_json:
+            say_json({"table": kind, "id": ident, "rows": [asdict(row) for row in rows]})
+        else:
+            say("\n".join(_entry(ident, rows)))
 
 
 def _width() -> int:

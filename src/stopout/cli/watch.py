@@ -12,6 +12,7 @@ import typer
 
 from stopout.cli.book import BookOption, NoBookOption, check_book
 from stopout.cli.plan import plan_place
+from stopout.cli.telling import say
 from stopout.errors import StopoutError
 from stopout.library.book import usual_book
 from stopout.library.plan_files import check_plan_folder, put_plan
@@ -68,11 +69,11 @@ def register(app: typer.Typer) -> None:
             put_plan(folder, plan_files(made), replace=False)
             return made
 
-        typer.echo(f"watching {job}; its draft is in {folder}; Ctrl-C ends it")
+        say(f"watching {job}; its draft is in {folder}; Ctrl-C ends it")
         try:
-            follow(job, draft, wait=lambda: time.sleep(_LOOK_S), say=typer.echo, book=told_book)
+            follow(job, draft, wait=lambda: time.sleep(_LOOK_S), say=say, book=told_book)
         except KeyboardInterrupt:
-            typer.echo(f"\nno longer watching {job}; the last draft stays in {folder}")
+            say(f"\nno longer watching {job}; the last draft stays in {folder}")
 
 
 def follow(

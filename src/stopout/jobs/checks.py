@@ -7,11 +7,11 @@ None here, and a check that needs it stays silent.
 from __future__ import annotations
 
 import math
-from collections.abc import Callable, Iterator
+from collections.abc import Iterator
 from pathlib import PurePath
 from typing import Any
 
-from stopout.errors import Mistake, StopoutError
+from stopout.errors import Mistake
 from stopout.jobs.definition import GivenTable
 from stopout.jobs.lines import Path, dotted
 from stopout.jobs.machine_table import MACHINE
@@ -19,6 +19,7 @@ from stopout.jobs.model import ETCH
 from stopout.jobs.relations import impossible
 from stopout.jobs.setting_checks import setting_faults
 from stopout.jobs.syntax import Source
+from stopout.jobs.table_checks import table_faults
 from stopout.units import format_number
 
 Fault = tuple[Path, str]
@@ -52,7 +53,7 @@ def check_job(tables: GivenTable, source: Source) -> list[Mistake]:
         *_clearing(tables, raw),
         *_electro(tables, raw),
         *_bath(tables, raw),
-        *_unknown(tables, raw),
+        *table_faults(tables, raw),
         *setting_faults(tables, raw),
         *impossible(tables),
     ]
@@ -400,31 +401,3 @@ def _electro(tables: GivenTable, raw: dict[str, Any]) -> Iterator[Fault]:
 def _bath(tables: GivenTable, raw: dict[str, Any]) -> Iterator[Fault]:
     if "bath" in raw and "etch" not in raw:
         yield ("bath",), "is for a job that is etched; leave it out, or write [etch]"
-
-
-def _unknown(tables: GivenTable, raw: dict[str, Any]) -> Iterator[Fault]:
-    """Materials, paints and etchants that no table has, told with the file's other mistakes.
-
-    The shop's own tables may add some; where a job names them they are looked up later.
-    """
-    # The tables are only read for a job, not for a help text.
-    from stopout.tables import load_etchant, load_material, load_refusals, load_resist
-
-    if "tables" in raw:
-        return
-    named: list[tuple[Path, Any, Callable[[str], object]]] = [
-        (("blank", "material"), _get(tables, "blank", "material"), load_material),
-        (("resist", "paint"), _get(tables, "resist", "paint"), load_resist),
-    ]
-    for place, coat in enumerate(_get(tables, "coat") or []):
-        named.append((("coat", place, "paint"), _get(coat, "paint"), load_resist))
-    etchant = _get(tables, "etch", "etchant")
-    # One that a rule refuses needs no entry: the plan says why not.
-    if etchant not in {ident for rule in load_refusals() for ident in rule.etchants}:
-        named.append((("etch", "etchant"), etchant, load_etchant))
-    for at, ident, look_up in named:
-        try:
-            if ident is not None and ident != "electrolytic":
-                look_up(ident)
-        except StopoutError as error:
-            yield at, str(error)

@@ -12,6 +12,7 @@ from shapely.geometry.base import BaseGeometry
 from stopout.pictures.fonts import FAMILY
 from stopout.typefaces import missing_letters
 from stopout.values import FloatArray
+from stopout.wording import measurable
 
 INK = "#1c1f22"
 GREY = "#6b7075"
@@ -95,7 +96,7 @@ def text(
         f' font-family="{FAMILY}" font-size="{size:g}" font-weight="{weight}"'
         f' text-anchor="{anchor}"'
     )
-    content = escaped(typeset(content))
+    content = escaped(typeset(measurable(content)))
     around = ""
     if halo:
         around = (

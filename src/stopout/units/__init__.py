@@ -9,7 +9,6 @@ from stopout.units.reading import (
     parse_strength,
     parse_temperature_degc,
     parse_time_s,
-    parse_volume_l,
     quantity_pattern,
 )
 from stopout.units.writing import format_duration, format_number, format_roughly, shown
@@ -27,7 +26,6 @@ __all__ = [
     "parse_strength",
     "parse_temperature_degc",
     "parse_time_s",
-    "parse_volume_l",
     "quantity_pattern",
     "shown",
 ]

@@ -105,11 +105,6 @@ def parse_temperature_degc(value: object) -> float:
     return parse_quantity(value, "temperature")[0]
 
 
-def parse_volume_l(value: object) -> float:
-    """Read a volume (L, mL) [L]."""
-    return parse_quantity(value, "volume")[0]
-
-
 def parse_mass_g(value: object) -> float:
     """Read a mass (g, kg) [g]."""
     return parse_quantity(value, "mass")[0]

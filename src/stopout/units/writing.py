@@ -30,7 +30,8 @@ def format_number(value: float, *, digits: int | None = 4) -> str:
 def format_duration(time_s: float) -> str:
     """Write a time for a person: `8.5 s`, `12 min 30 s`, `2 h 05 min`.
 
-    Under ten seconds to a tenth, under an hour to the second, above to the minute.
+    Under ten seconds to a tenth, under an hour to the second, above to the minute, from a thousand
+    hours on to the hour.
     """
     if not math.isfinite(time_s):
         return f"{time_s} s"
@@ -43,6 +44,8 @@ def format_duration(time_s: float) -> str:
     if seconds < 3600:
         return f"{sign}{seconds // 60} min {seconds % 60:02d} s"
     minutes = round(abs(time_s) / 60)
+    if minutes >= 60_000:
+        return f"{sign}{minutes / 60:.0f} h"
     return f"{sign}{minutes // 60} h {minutes % 60:02d} min"
 
 

@@ -16,7 +16,7 @@ from starlette.responses import FileResponse, JSONResponse, Response
 from starlette.routing import Mount, Route
 from starlette.staticfiles import StaticFiles
 
-from stopout.web import plans, records
+from stopout.web import plans, records, scans
 from stopout.web.controls import mistakes_of, sections, values_of
 from stopout.web.desk import BadRequestError, Desk, Past, Way, over, said_in
 from stopout.web.drafts import Bench
@@ -64,8 +64,9 @@ def make_app(
             yield
         finally:
             desk.bench.end()
+            scans.end(desk)
 
-    ways = (*plans.WAYS, *records.WAYS, *_WAYS)
+    ways = (*plans.WAYS, *records.WAYS, *scans.WAYS, *_WAYS)
     routes = [
         Route("/", _index),
         *(

@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 import asyncio
+from asyncio.subprocess import Process
 from collections.abc import Awaitable, Callable
 from dataclasses import dataclass, field
 from pathlib import Path
@@ -40,6 +41,7 @@ class Desk:
     bench: Bench
     book: Path | None
     address: str = ""
+    readings: dict[str, Process | None] = field(default_factory=dict)
     past: dict[str, Past] = field(default_factory=dict)
     locks: dict[str, asyncio.Lock] = field(default_factory=dict)
 

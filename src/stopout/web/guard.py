@@ -2,7 +2,9 @@
 
 from __future__ import annotations
 
+import asyncio
 import hmac
+import time
 from collections.abc import Awaitable, Callable, MutableMapping
 from http.cookies import CookieError, SimpleCookie
 from typing import Any
@@ -14,7 +16,7 @@ Send = Callable[[MutableMapping[str, Any]], Awaitable[None]]
 App = Callable[[Scope, Receive, Send], Awaitable[None]]
 
 _COOKIE = "stopout_bench"
-_MOST_BYTES = 60_000_000
+_MOST_BYTES, _MOST_S = 60_000_000, 600.0
 # Scripts, styles and pictures of the page itself and nothing else; no frame, no form elsewhere.
 _POLICY = (
     "default-src 'none'; script-src 'self'; style-src 'self'; img-src 'self' data:; "
@@ -118,12 +120,18 @@ def _headers(scope: Scope) -> dict[bytes, bytes]:
 
 
 def _bounded(receive: Receive) -> Receive:
-    """Stop listening to a body that is longer than it may be, whatever it said before."""
-    taken = 0
+    """Stop listening to a body that is longer than it may be, or too slow to come."""
+    taken, is_whole, begun = 0, False, time.monotonic()
 
     async def received() -> MutableMapping[str, Any]:
-        nonlocal taken
-        message = await receive()
+        nonlocal taken, is_whole
+        # What comes after the body is the end of the connection, however long an answer lasts.
+        rest_s = None if is_whole else max(0.0, begun + _MOST_S - time.monotonic())
+        try:
+            message = await asyncio.wait_for(receive(), rest_s)
+        except TimeoutError:
+            return {"type": "http.disconnect"}
+        is_whole = not message.get("more_body", False)
         taken += len(message.get("body", b""))
         if taken > _MOST_BYTES:
             return {"type": "http.disconnect"}

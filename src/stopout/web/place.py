@@ -75,6 +75,11 @@ class Place:
             raise NoSuchFileError(f"'{name[:60]}' is no name for a file here")
         return path
 
+    @staticmethod
+    def is_name(name: str) -> bool:
+        """Tell whether a name is one of a plain file in a folder."""
+        return _NAME.fullmatch(name) is not None
+
     def kept(self, job: str, what: str) -> Path:
         """Return the folder beside a job in which the page keeps something, there or not.
 

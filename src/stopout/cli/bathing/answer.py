@@ -2,13 +2,10 @@
 
 from __future__ import annotations
 
-import json
 from dataclasses import asdict
 from typing import TYPE_CHECKING, Any
 
-import typer
-
-from stopout.wording import measurable
+from stopout.cli.telling import say, say_json
 
 if TYPE_CHECKING:
     from stopout.cli.bathing.question import Answer
@@ -33,13 +30,13 @@ def print_answer(answer: Answer, *, as_json: bool) -> None:
     if plan is not None and _is_refused(findings):
         findings = tuple(finding for finding in findings if finding.level == "stop")
     if as_json:
-        typer.echo(json.dumps(_content(answer, findings), indent=2, ensure_ascii=False))
+        say_json(_content(answer, findings))
         return
     if plan is not None and pair is not None and not _is_refused(findings):
-        typer.echo(measurable("\n".join(_lines(answer, pair, plan))))
+        say("\n".join(_lines(answer, pair, plan)))
     for finding in findings:
         remedy = f" {finding.remedy}" if finding.remedy else ""
-        typer.echo(f"{finding.level}: {finding.message}.{remedy}", err=True)
+        say(f"{finding.level}: {finding.message}.{remedy}", to_stderr=True)
 
 
 def _lines(answer: Answer, pair: Pair, plan: EtchPlan) -> list[str]:

@@ -5,7 +5,6 @@ from __future__ import annotations
 from typing import TYPE_CHECKING, Any
 
 from stopout.scans.inspecting.whole import whole_words
-from stopout.wording import measurable
 
 if TYPE_CHECKING:
     from stopout.library.planned_piece import PieceToInspect
@@ -50,7 +49,7 @@ def lines_of(
     ]
     rows += _beside_lines(found)
     rows += _closing_lines(found, plan, name)
-    return [*map(measurable, rows)]
+    return rows
 
 
 def summary_of(

@@ -6,7 +6,6 @@ from typing import TYPE_CHECKING, Any, Literal
 
 from stopout.clearing.dose import DEFAULT_DOSE_RATIO
 from stopout.scans.fitting.clearing import AxisFit, Refused
-from stopout.wording import measurable
 
 if TYPE_CHECKING:
     from stopout.scans.reading.whole import Reading
@@ -43,7 +42,7 @@ def lines_of(reading: Reading, name: str) -> list[str]:
             f"along {timing.axis} the beam is late by {timing.delay_ms.value:.3f} ms "
             f"(standard error {timing.delay_ms.sd:.3f}){play}"
         )
-    return [*map(measurable, rows)]
+    return rows
 
 
 def summary_of(reading: Reading) -> dict[str, Any]:

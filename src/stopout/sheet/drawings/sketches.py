@@ -12,6 +12,7 @@ from stopout.planning import Plan
 from stopout.planning.signs.light import coat_name
 from stopout.sheet.model import Sketch
 from stopout.sheet.words import capital, length, significant
+from stopout.wording import measurable
 
 _WIDTH_MM = 86.0
 # Of a label beside a section; a longer one takes two lines.
@@ -33,7 +34,7 @@ def label(text: str, x: float, y: float, *, anchor: str = "start", tint: str = "
     """A label of 8.5 points."""
     return (
         f'<text x="{x:.2f}" y="{y:.2f}" font-family="Barlow, sans-serif" font-size="3" '
-        f'fill="{tint}" text-anchor="{anchor}">{escape(text)}</text>'
+        f'fill="{tint}" text-anchor="{anchor}">{escape(measurable(text))}</text>'
     )
 
 

@@ -4,6 +4,7 @@ import "./beside.js";
 import { begin } from "./controls.js";
 import "./moving.js";
 import { listJobs } from "./opening.js";
+import "./scanning.js";
 import "./working.js";
 
 guarded(async () => {
