@@ -130,11 +130,17 @@ class Slivers:
         missed = shapely.difference(plain[real], cleared)
         fits = real[shapely.is_empty(shapely.buffer(missed, -1e-3))]
         laid = self.mark.back(paths[fits])
-        home, at = np.unique(self.level[whose[fits]], return_inverse=True)
-        inside = shapely.buffer(self.levels[home], 1e-6)
-        shapely.prepare(inside)
-        stays = shapely.covers(inside[at], laid)
+        stays = self._stay_inside(laid, self.level[whose[fits]])
         return fits[stays], [shapely.get_coordinates(line) for line in laid[stays]]
+
+    def _stay_inside(self, laid: Polygons, level: Index) -> NDArray[np.bool_]:
+        """Tell which paths stay within their levels, give or take a nanometre."""
+        shapely.prepare(self.levels[np.unique(level)])
+        stays = np.asarray(shapely.covers(self.levels[level], laid))
+        left = np.flatnonzero(~stays)
+        home, at = np.unique(level[left], return_inverse=True)
+        stays[left] = shapely.covers(shapely.buffer(self.levels[home], 1e-6)[at], laid[left])
+        return stays
 
     def _led_on(self, paths: dict[int, FloatArray]) -> dict[int, FloatArray]:
         """Return open paths led on straight at both ends, as far as they stay inside.
