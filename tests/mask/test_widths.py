@@ -1,11 +1,13 @@
 """Narrowest widths of shapes whose widths are known."""
 
+import math
+
 import pytest
 import shapely
 from shapely.geometry import Point, Polygon, box
 
 from shapes import EMPTY, NECK, RING, glyph_f
-from stopout.mask import narrowest
+from stopout.mask import narrowest, narrowest_of
 
 
 @pytest.mark.parametrize("width", [0.05, 0.21, 0.5, 2.0])
@@ -64,3 +66,30 @@ def test_nothing_measures_zero():
 
 def test_a_needle_measures_next_to_nothing():
     assert narrowest(Polygon([(0, 0), (10, 0.4), (10, -0.4)])).width_mm < 0.002
+
+
+@pytest.mark.parametrize("start", [0.05, 0.12, 0.3])
+def test_a_stub_is_as_narrow_whatever_the_search_begins_with(start):
+    """Twice as long as wide it is a stroke to a disc as wide as it, a corner to one twice as wide.
+
+    Lost are discs over 0.1 mm across; deeper than 3 w / 2 only those up to 0.2 / 1.5 = 0.133 mm.
+    """
+    stub = shapely.union_all([box(0, 0, 4, 2), box(1.95, 2, 2.05, 2.2)])
+    assert narrowest(stub, start_mm=start).width_mm == pytest.approx(0.1, abs=0.0006)
+
+
+@pytest.mark.parametrize("degrees", [27.0, 28.9, 28.96, 29.0, 31.0])
+def test_corners_about_29_degrees_have_one_width(degrees):
+    """2 asin(1 / 4) = 28.955 degrees: sharper ones are narrow, blunter ones are not at any width.
+
+    Whatever is begun with, alone and beside others, to the micrometre of the arithmetic: the
+    depth of a corner is known no better, so that one as good as 28.955 degrees may be either.
+    """
+    half = math.radians(degrees / 2)
+    wedge = Polygon([(0, 0), (4, 4 * math.tan(half)), (4, -4 * math.tan(half))])
+    bar = box(6, 0, 9, 0.6)
+    alone = {narrowest(wedge, start_mm=start).width_mm for start in (0.05, 0.2, 0.5)}
+    beside = {narrowest_of([wedge, bar], start_mm=s, most_mm=0.5) for s in (0.05, 0.2, 0.5)}
+    assert len(alone) == 1
+    assert len({one and one.width_mm for one in beside}) == 1
+    assert (max(alone) < 0.5) == (degrees < 28.955)

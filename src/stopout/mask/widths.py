@@ -3,18 +3,19 @@
 from __future__ import annotations
 
 import math
-from collections.abc import Callable, Sequence
+from collections.abc import Callable, Hashable, Sequence
 from dataclasses import dataclass
-from functools import cached_property, partial
 from typing import Any
 
 import numpy as np
 import shapely
+from numpy.typing import NDArray
 from shapely.geometry.base import BaseGeometry
 
 from stopout.mask.regions import PolygonArray, parts_of
-from stopout.mask.residue import is_more_than_corner, strokes_lost
+from stopout.mask.residue import is_more_than_corner
 from stopout.mask.surroundings import Surroundings
+from stopout.values import FloatArray
 
 _RESOLUTION_MM = 0.0003
 # The region is thinned by half of this, arcs stand off their chords by no more than this.
@@ -23,9 +24,14 @@ _CHORD_MM = 0.0003
 _SLACK_MM = 0.001
 _DEPTH = 1.5
 _MOST_STEPS = 10**9
-_NOTHING: PolygonArray = np.empty(0, dtype=object)
 # What is narrow even at this width runs out in a point.
-_POINT_MM = 0.004
+_POINT_STEPS = 13
+# What is narrow at less than a seventh of the disc tried first is roughness: by `_Search.lowest`
+# only what reaches farther than 1 + 3 / 7 radii could be narrow at more, as 90 degrees do not.
+_ROUGH = 7
+_BLUNT = 1 + 3 / _ROUGH
+# Of a part with more vertices than this only what lies round a narrow place is looked at.
+_LARGE = 1000
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -36,8 +42,11 @@ class Narrowest:
     at_mm: tuple[float, float] | None
 
 
-# Makes a part of a search, or remembers it: of which region, by which widths, how it is made.
-Recall = Callable[[int, tuple[int, ...], Callable[[], Any]], Any]
+# Makes what is asked of regions, or remembers it: of each the region's number and all else that
+# the result hangs on; what makes those in some places of the list.
+Recall = Callable[
+    [Sequence[tuple[int, Hashable]], Callable[[Sequence[int]], Sequence[Any]]], Sequence[Any]
+]
 
 
 def narrowest(
@@ -45,17 +54,17 @@ def narrowest(
 ) -> Narrowest:
     """Measure the narrowest width of a region.
 
-    It is the largest w whose opening by a disc of diameter w changes neither the number of parts
-    nor of holes and leaves no residue deeper than 3 w / 2 (so that corners of 29 degrees and
-    more do not count as narrow). Found by growing w until something is lost; then only what lies
-    round those places is looked at, and w is halved in.
+    It is the largest w up to which an opening by a disc of diameter w changes neither the number
+    of parts nor of holes and leaves no residue deeper than 3 w / 2 (so that corners of 29 degrees
+    and more do not count as narrow).
 
     Parameters
     ----------
     region : BaseGeometry
         Polygons in mm.
     start_mm : float
-        A width to begin with, ideally a little over the expected result.
+        A width to begin with, ideally a little over the expected result, which does not hang on
+        it; but stubs and points narrower than a seventh of it are roughness.
     leave_out_points : bool
         Whether ends that run out in a point (still narrow at 4 um) are left out, so that only
         necks, whole parts and blunt ends count: a taper is narrow by intent.
@@ -75,154 +84,295 @@ def narrowest_of(
     start_mm: float,
     most_mm: float = math.inf,
     leave_out_points: bool = False,
-    recall: Recall = lambda region, widths, make: make(),
+    recall: Recall = lambda asked, make: make(range(len(asked))),
 ) -> Narrowest | None:
     """Measure the narrowest width among regions that lie apart.
+
+    Widths of a fixed ladder are tried upwards from the start until one loses something, then
+    downwards as far as any part may still lose something, then the step of the ladder is halved.
 
     Parameters
     ----------
     regions : sequence of BaseGeometry
         Polygons in mm; some may be empty.
     start_mm : float
-        A width to begin with, ideally a little over the expected result.
+        See `narrowest`.
     most_mm : float
         Wider places are not looked for.
     leave_out_points : bool
         See `narrowest`.
     recall : callable
-        Is given a region's number, the widths that have been tried on the way, and what makes the
-        places found: it may return what was made of the same region by the same widths.
+        May return what was made of the same region before.
 
     Returns
     -------
     Narrowest or None
         Within 1 um; None where nothing is narrower than `most_mm`.
     """
-    searches = [_Search(region, leave_out_points) for region in regions]
-    asked = [k for k, region in enumerate(regions) if not region.is_empty]
-    below, rung, most = 0, _steps(min(start_mm, most_mm)), _steps(most_mm)
-    places: dict[int, list[_Place]] = {}
-    while asked:
-        places = {k: recall(k, (rung,), partial(searches[k].places, rung)) for k in asked}
-        if any(places.values()) or rung >= most:
+    search = _Search(regions, leave_out_points, recall)
+    rung, below, most = _rung_up(_steps(min(start_mm, most_mm))), 0, _steps(most_mm)
+    while len(search.region):
+        rung = min(rung, most)
+        search.try_all(rung)
+        lost = search.lowest(rung, below)
+        if lost is not None:
+            return search.halved(*lost)
+        if rung == most:
             break
-        below, rung = rung, min(2 * rung, most)
-    best, at = rung, None
-    for k, known in places.items():
-        if known:
-            step, lost = recall(
-                k, (rung, below, best), partial(_narrowed, known, rung, below, best)
-            )
-            best, at = step, at if lost is None else lost
-    if at is None:
-        return None
-    point = at.representative_point()
-    return Narrowest(
-        width_mm=max(best - 1, 1) * _RESOLUTION_MM, at_mm=(float(point.x), float(point.y))
-    )
+        below, rung = rung, 2 * rung
+    return None
 
 
 def _steps(width_mm: float) -> int:
-    """A width in whole steps of the resolution: the same widths are tried whatever is drawn."""
+    """A width in whole steps of the resolution."""
     return _MOST_STEPS if math.isinf(width_mm) else max(1, math.ceil(width_mm / _RESOLUTION_MM))
 
 
+def _rung_down(steps: int) -> int:
+    """Return the next width of the ladder 1, 2, 3, 4, 6, 8, 12, 16 ... below one; 0 under 1."""
+    power = 1 << max(steps.bit_length() - 1, 0)
+    return max(
+        rung for rung in (0, power // 2, 3 * power // 4, power, 3 * power // 2) if rung < steps
+    )
+
+
+def _rung_up(steps: int) -> int:
+    """Return the least width of the ladder that is no less than one."""
+    power = 1 << (steps.bit_length() - 1)
+    return min(rung for rung in (power, 3 * power // 2, 2 * power) if rung >= steps)
+
+
 class _Search:
-    """What is lost of one region; thinned and looked at only once it is asked."""
+    """The parts of all regions, and what was lost of each by the disc that it was tried with last.
 
-    def __init__(self, region: BaseGeometry, leave_out_points: bool) -> None:
-        self._region, self._leaves_out_points = region, leave_out_points
-
-    @cached_property
-    def _parts(self) -> PolygonArray:
-        return parts_of(shapely.simplify(parts_of(self._region), _CHORD_MM / 2))
-
-    @cached_property
-    def _points(self) -> PolygonArray:
-        return _lost(self._parts, _POINT_MM) if self._leaves_out_points else self._parts[:0]
-
-    def places(self, steps: int) -> list[_Place]:
-        """Return the places that are narrower than a width."""
-        width_mm = steps * _RESOLUTION_MM
-        lost = _lost(self._parts, width_mm, self._points)
-        if not len(lost):
-            return []
-        around = Surroundings(self._parts)
-        return [
-            _Place(region=around.own(one, 3 * width_mm), lost=one, points=self._points)
-            for one in lost
-        ]
-
-
-@dataclass(frozen=True, slots=True, kw_only=True, eq=False)
-class _Place:
-    """A place that may be narrow: the region round it, and what was lost there, points left out."""
-
-    region: BaseGeometry
-    lost: BaseGeometry
-    points: PolygonArray
-
-
-def _narrowed(
-    places: list[_Place], rung: int, below: int, best: int
-) -> tuple[int, BaseGeometry | None]:
-    """Return the least step of width at which one of some places is lost, and what is lost there.
-
-    Parameters
-    ----------
-    places : list of _Place
-        All that a region loses at a step.
-    rung, below : int
-        That step, and one at which nothing is lost.
-    best : int
-        A step at which another region loses something: places that keep more are passed over.
-
-    Returns
-    -------
-    (int, BaseGeometry or None)
-        The step found, or `best` and None.
+    `region` and `number` tell whose part it is and which, `tried` the disc's diameter in steps,
+    `fails` that something is lost, `far_mm` how far the part reaches from where the disc's centre
+    may be; or no less than that, where it is no farther than a blunt corner is.
     """
-    at = None
-    for place in places:
-        lost, low = place.lost, below
-        if best < rung or at is not None:
-            # Most are no narrower than the narrowest so far: one look is enough for them.
-            found = _lost_near(place, lost, best - 1) if best - 1 > below else _NOTHING
-            if not len(found):
-                continue
-            best, lost = best - 1, found[0]
-        at = lost
-        while best - low > 1:
-            middle = (low + best) // 2
-            found = _lost_near(place, at, middle)
-            if len(found):
-                best, at = middle, found[0]
+
+    def __init__(
+        self, regions: Sequence[BaseGeometry], leaves_out_points: bool, recall: Recall
+    ) -> None:
+        self._regions, self._recall = regions, recall
+        self._parts: dict[int, PolygonArray] = {}
+        asked = [k for k, region in enumerate(regions) if not region.is_empty]
+        found = self._asked([(k, "ends", leaves_out_points) for k in asked], self._ends)
+        self._points = dict(zip(asked, (points for _, points in found), strict=True))
+        counts = [count for count, _ in found]
+        self.region = np.repeat(np.array(asked, dtype=np.intp), counts)
+        self.number = np.concatenate([np.zeros(0, np.intp), *map(np.arange, counts)])
+        self.tried = np.zeros(len(self.region), dtype=np.intp)
+        self.fails = np.zeros(len(self.region), dtype=bool)
+        self.far_mm = np.zeros(len(self.region))
+
+    def try_all(self, steps: int) -> None:
+        """Try a disc on every part."""
+        self._try(steps, np.arange(len(self.region)))
+
+    def lowest(self, rung: int, below: int) -> tuple[int, NDArray[np.intp]] | None:
+        """Return the lowest width of the ladder at which parts lose something, and those parts.
+
+        All have been tried at a rung; nothing is lost at `below`, nor lower. At a radius s under r
+        a part loses nothing deep that reaches no farther than r + 3 s from the disc's centre at r.
+        """
+        found, steps = None, rung
+        while True:
+            if self.fails.any():
+                found = steps, np.flatnonzero(self.fails)
+            steps = _rung_down(steps)
+            if steps <= below or not (self.fails.any() or _ROUGH * steps >= rung):
+                return found
+            reach_mm = (self.tried + 3 * steps) * _RESOLUTION_MM / 2
+            which = np.flatnonzero(self.fails | (self.far_mm > reach_mm))
+            self.fails[:] = False
+            self._try(steps, which)
+
+    def halved(self, high: int, which: NDArray[np.intp]) -> Narrowest:
+        """Return the least width that is lost, of parts that lose something at a rung."""
+        low = _rung_down(high)
+        while high - low > 1:
+            own = self._parts_of(int(self.region[which[0]]))[self.number[which[:1]]]
+            if len(which) == 1 and shapely.get_num_coordinates(own[0]) > _LARGE:
+                found = _halved_nearby(own, self._points[int(self.region[which[0]])], low, high)
+                if found is not None:
+                    return found
+            middle = (low + high) // 2
+            self._try(middle, which)
+            if self.fails[which].any():
+                high, which = middle, which[self.fails[which]]
             else:
                 low = middle
-    return best, at
+        k, i = int(self.region[which[0]]), int(self.number[which[0]])
+        return _found(high, _place(self._parts_of(k)[i : i + 1], high, self._points[k]))
+
+    def _try(self, steps: int, which: NDArray[np.intp]) -> None:
+        """Try a disc on some parts, region by region."""
+        own = [which[self.region[which] == k] for k in np.unique(self.region[which])]
+        asked = [(int(self.region[one[0]]), steps, tuple(self.number[one].tolist())) for one in own]
+        for one, (fails, far_mm) in zip(own, self._asked(asked, self._tried), strict=True):
+            self.fails[one], self.far_mm[one], self.tried[one] = fails, far_mm, steps
+
+    def _asked(self, asked: list[Any], make: Callable[[list[Any]], list[Any]]) -> Sequence[Any]:
+        if not asked:
+            return []
+        return self._recall(asked, lambda missing: make([asked[i] for i in missing]))
+
+    def _ends(self, asked: list[tuple[int, str, bool]]) -> list[tuple[int, PolygonArray]]:
+        """Return how many parts regions have; and their ends in points, if those are left out."""
+        parts = [self._parts_of(k) for k, _, _ in asked]
+        nothing = np.empty(0, dtype=object)
+        if not any(leaves_out for _, _, leaves_out in asked):
+            return [(len(one), nothing) for one in parts]
+        fails, _ = _lose(np.concatenate(parts), _POINT_STEPS)
+        each = np.split(fails, np.cumsum([len(one) for one in parts])[:-1])
+        return [
+            (len(one), _lost(one[thin], _POINT_STEPS) if thin.any() else nothing)
+            for one, thin in zip(parts, each, strict=True)
+        ]
+
+    def _tried(self, asked: list[tuple[int, int, tuple[int, ...]]]) -> list[Any]:
+        """Return what a disc loses of some parts of regions, of all of them at once."""
+        parts = [self._parts_of(k)[list(numbers)] for k, _, numbers in asked]
+        cuts = np.cumsum([len(one) for one in parts])[:-1]
+        steps = asked[0][1]
+        fails, far_mm = _lose(np.concatenate(parts), steps)
+        found = list(zip(np.split(fails, cuts), np.split(far_mm, cuts), strict=True))
+        for (k, _, _), own, (lost, far) in zip(asked, parts, found, strict=True):
+            points = self._points[k]
+            if len(points):
+                # Points are told from other losses one by one; they may hide what is narrow.
+                for i in np.flatnonzero(
+                    lost & shapely.intersects(own[:, None], points).any(axis=1)
+                ):
+                    lost[i], far[i] = len(_lost(own[i : i + 1], steps, points)) > 0, np.inf
+        return found
+
+    def _parts_of(self, k: int) -> PolygonArray:
+        """Return the parts of a region, thinned; only of one that is asked about."""
+        if k not in self._parts:
+            self._parts[k] = parts_of(shapely.simplify(parts_of(self._regions[k]), _CHORD_MM / 2))
+        return self._parts[k]
 
 
-def _lost_near(place: _Place, lost: BaseGeometry, steps: int) -> PolygonArray:
-    """Return what is lost at a smaller width, of what was lost at a larger one."""
-    found = _lost(parts_of(place.region), steps * _RESOLUTION_MM, place.points)
-    return np.asarray(found[shapely.intersects(found, lost)], dtype=object)
+def _lose(parts: PolygonArray, steps: int) -> tuple[NDArray[np.bool_], FloatArray]:
+    """Tell which parts lose something to an opening by a disc, and how far each reaches.
 
-
-def _lost(parts: PolygonArray, width_mm: float, points: PolygonArray | None = None) -> PolygonArray:
-    """Return the strokes that an opening by a disc of this diameter loses, but for points."""
-    radius = width_mm / 2
-    chords = max(4, math.ceil(math.pi / 4 / math.sqrt(2 * _CHORD_MM / radius)))
+    Lost is a part that is opened to another number of parts or holes, or that reaches deeper than
+    3 w / 2 beyond what is opened, which is two diameters from where the disc's centre may be.
+    """
+    radius = steps * _RESOLUTION_MM / 2
+    chords = _chords(radius)
     cores = shapely.buffer(parts, -radius, quad_segs=chords)
-    opened = parts_of(shapely.buffer(cores, radius + _SLACK_MM, quad_segs=chords))
-    found = [
-        _but_for(
-            strokes_lost(part, kept, depth_mm=2 * _DEPTH * radius, slack_mm=_SLACK_MM),
-            kept,
-            points,
-        )
-        for part, kept in _paired(parts, opened)
-    ]
-    return np.concatenate(found) if found else parts[:0]
+    fails = _parted(cores, parts)
+    # Discs on both sides of a waist may still cover it between them.
+    opened = shapely.buffer(cores[fails], radius + _SLACK_MM, quad_segs=chords)
+    fails[fails] = _parted(opened, parts[fails])
+    far_mm = np.where(fails, np.inf, _BLUNT * radius)
+    rest = np.flatnonzero(~fails)
+    shapely.prepare(cores[rest])
+    if not len(rest):
+        return fails, far_mm
+    points, part = _tips(parts[rest])
+    part = rest[part]
+    beyond = ~shapely.dwithin(cores[part], points, _BLUNT * radius)
+    points, part = points[beyond], part[beyond]
+    np.maximum.at(far_mm, part, shapely.distance(cores[part], points))
+    return fails | (far_mm > _deep_mm(radius)), far_mm
+
+
+def _tips(parts: PolygonArray) -> tuple[PolygonArray, NDArray[np.intp]]:
+    """Return the vertices of parts but for inward corners, than which others reach farther.
+
+    Also whose they are.
+    """
+    rings, part = shapely.get_rings(shapely.orient_polygons(parts), return_index=True)
+    xy, ring = shapely.get_coordinates(rings, return_index=True)
+    step = np.diff(xy, axis=0)
+    # A ring's last point is its first: it turns there as well.
+    first = np.flatnonzero(np.diff(ring, prepend=-1))
+    last = np.append(first[1:], len(ring)) - 1
+    into = np.vstack([np.zeros((1, 2)), step])
+    into[first] = into[last]
+    out = np.vstack([step, np.zeros((1, 2))])
+    is_tip = into[:, 0] * out[:, 1] - into[:, 1] * out[:, 0] >= 0
+    is_tip[last] = False
+    return shapely.points(xy[is_tip]), part[ring[is_tip]]
+
+
+def _parted(made: PolygonArray, parts: PolygonArray) -> NDArray[np.bool_]:
+    """Tell which parts are no longer one, or have other holes."""
+    pieces, part = shapely.get_parts(made, return_index=True)
+    full = ~shapely.is_empty(pieces)
+    pieces, part = pieces[full], part[full]
+    holes = np.bincount(part, weights=shapely.get_num_interior_rings(pieces), minlength=len(parts))
+    return np.asarray(
+        (np.bincount(part, minlength=len(parts)) != 1)
+        | (holes != shapely.get_num_interior_rings(parts))
+    )
+
+
+def _chords(radius: float) -> int:
+    return max(4, math.ceil(math.pi / 4 / math.sqrt(2 * _CHORD_MM / radius)))
+
+
+def _halved_nearby(
+    part: PolygonArray, points: PolygonArray, low: int, high: int
+) -> Narrowest | None:
+    """Return the least width that a large part loses, looking only round what it loses at `high`.
+
+    None where that is nothing by itself.
+    """
+    lost = list(_lost(part, high, points))
+    around = Surroundings(part)
+    regions = [around.own(one, 3 * high * _RESOLUTION_MM) for one in lost]
+    while len(lost) and high - low > 1:
+        middle = (low + high) // 2
+        less = [_lost(parts_of(region), middle, points) for region in regions]
+        less = [one[shapely.intersects(one, was)] for one, was in zip(less, lost, strict=True)]
+        some = [k for k, one in enumerate(less) if len(one)]
+        if some:
+            high, regions, lost = middle, [regions[k] for k in some], [less[k][0] for k in some]
+        else:
+            low = middle
+    return _found(high, lost[0]) if len(lost) else None
+
+
+def _found(steps: int, lost: BaseGeometry) -> Narrowest:
+    """Return the width before one that loses something, and a point of that."""
+    point = lost.representative_point()
+    width_mm = max(steps - 1, 1) * _RESOLUTION_MM
+    return Narrowest(width_mm=width_mm, at_mm=(float(point.x), float(point.y)))
+
+
+def _place(part: PolygonArray, steps: int, points: PolygonArray) -> BaseGeometry:
+    """Return what a part loses at a width, or at one hardly larger."""
+    for more in (0, 1, steps // 50 + 2, steps // 10 + 3):
+        lost = _lost(part, steps + more, points)
+        if len(lost):
+            return lost[0]
+    return part[0]
+
+
+def _lost(parts: PolygonArray, steps: int, points: PolygonArray | None = None) -> PolygonArray:
+    """Return the strokes that an opening by a disc loses, but for points."""
+    radius = steps * _RESOLUTION_MM / 2
+    chords = _chords(radius)
+    found: list[PolygonArray] = [parts[:0]]
+    for part in parts:
+        core = shapely.buffer(part, -radius, quad_segs=chords)
+        kept = shapely.buffer(core, radius + _SLACK_MM, quad_segs=chords)
+        lost = parts_of(shapely.difference(part, kept))
+        strokes = is_more_than_corner(lost, kept, depth_mm=np.inf, slack_mm=_SLACK_MM)
+        xy, owner = shapely.get_coordinates(lost, return_index=True)
+        shapely.prepare(core)
+        strokes[owner[~shapely.dwithin(core, shapely.points(xy), _deep_mm(radius))]] = True
+        found.append(_but_for(lost[strokes], kept, points))
+    return np.concatenate(found)
+
+
+def _deep_mm(radius: float) -> float:
+    """How far from where a disc's centre may be a residue of 3 w / 2 reaches, and the slack."""
+    return (1 + 2 * _DEPTH) * radius + _SLACK_MM
 
 
 def _but_for(lost: PolygonArray, kept: BaseGeometry, points: PolygonArray | None) -> PolygonArray:
@@ -233,14 +383,3 @@ def _but_for(lost: PolygonArray, kept: BaseGeometry, points: PolygonArray | None
     is_pointed = np.zeros(len(lost), dtype=bool)
     is_pointed[shapely.STRtree(points).query(lost, predicate="intersects")[0]] = True
     return np.asarray(lost[~(is_end & is_pointed)], dtype=object)
-
-
-def _paired(parts: PolygonArray, opened: PolygonArray) -> list[tuple[BaseGeometry, BaseGeometry]]:
-    """Pair each part with what is opened of it, leaving out parts that are kept whole."""
-    tree = shapely.STRtree(opened)
-    pairs = []
-    for part in parts:
-        near = opened[tree.query(part, predicate="intersects")]
-        if not (len(near) == 1 and shapely.covers(near[0], part)):
-            pairs.append((part, shapely.union_all(near)))
-    return pairs

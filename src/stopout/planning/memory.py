@@ -3,7 +3,7 @@
 from __future__ import annotations
 
 from collections import OrderedDict
-from collections.abc import Callable, Hashable
+from collections.abc import Callable, Hashable, Sequence
 from threading import Lock
 from typing import Any, TypeVar
 
@@ -35,14 +35,36 @@ class Memory:
         make : callable
             Makes it; what it raises is not remembered.
         """
+        return self.recall_all([key], lambda _: [make()])[0]
+
+    def recall_all(
+        self, keys: Sequence[Hashable], make: Callable[[list[int]], Sequence[_Found]]
+    ) -> list[_Found]:
+        """Return what was made under each key; make all that is missing at once.
+
+        Parameters
+        ----------
+        keys : sequence of hashable
+            As for `recall`.
+        make : callable
+            Is given the indices of the keys that are missing, and makes what belongs to them.
+        """
+        found: dict[Hashable, Any] = {}
         with self._lock:
-            if key in self._found:
-                self._found.move_to_end(key)
-                found: _Found = self._found[key]
-                return found
-        made = make()
+            for key in keys:
+                if key in self._found:
+                    self._found.move_to_end(key)
+                    found[key] = self._found[key]
+        missing = [k for k, key in enumerate(keys) if key not in found]
+        if missing:
+            found.update(zip((keys[k] for k in missing), make(missing), strict=True))
+            with self._lock:
+                self._found.update((keys[k], found[keys[k]]) for k in missing)
+                while len(self._found) > self._most:
+                    self._found.popitem(last=False)
+        return [found[key] for key in keys]
+
+    def knows(self, key: Hashable) -> bool:
+        """Tell whether something was made under this key."""
         with self._lock:
-            self._found[key] = made
-            while len(self._found) > self._most:
-                self._found.popitem(last=False)
-        return made
+            return key in self._found
