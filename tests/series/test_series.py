@@ -155,8 +155,11 @@ def test_the_folder_lists_the_pieces_and_one_is_made_again_by_its_number(tags, t
 
 def test_a_text_too_wide_names_its_row(tmp_path):
     fit = AT + 'fit = { width = "12 mm", least = "2.9 mm" }\n'
-    path = tag_job(tmp_path, rows="number,place\n1,W\n2,MILL RACE\n", more=fit)
-    with pytest.raises(JobError, match="row 2"):
+    still = f'at = ["7.5 mm", "3 mm"]\n[[text]]\nwords = "{{place}}"\ncap_height = "3 mm"\n{fit}'
+    rows = "number,place\n1,W\n2,MILL RACE\n"
+    path = tag_job(tmp_path, rows=rows, words="MILL", more=still)
+    # Counted as the job file has them: the first text has no field.
+    with pytest.raises(JobError, match=r"row 2 \(2\), text\[2\].fit"):
         stopout.plan_job(stopout.read_job(path))
 
 
