@@ -81,6 +81,11 @@ def test_the_joined_panel_is_the_panel_planned_in_one_go(planned, tags):
     assert beyond.buffer(-0.013).is_empty
     assert planned.coats[0].outcome.lost == apart.coats[0].outcome.lost
     assert planned.coats[0].mask.openings == apart.coats[0].mask.openings
+    # Pieces are measured only where they are narrower than the first: the narrowest is the same.
+    one, other = planned.coats[0], apart.coats[0]
+    assert one.stroke_mm == pytest.approx(other.stroke_mm, abs=1e-3)
+    assert one.mask.narrowest_opening_mm == pytest.approx(other.mask.narrowest_opening_mm, abs=5e-3)
+    assert one.finished_land_mm == pytest.approx(other.finished_land_mm, abs=5e-3)
 
 
 def test_the_written_program_opens_every_piece_as_predicted(planned):
