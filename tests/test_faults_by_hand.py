@@ -1,4 +1,4 @@
-"""The faults once put in by hand still have their place in the code, and tests that ought to notice.
+"""Faults once put in by hand still have their place in the code, and tests that ought to notice.
 
 They are tried by `tests/bench/mutate_code.py by-hand`.
 """
