@@ -112,6 +112,16 @@ def test_an_edit_becomes_a_line_of_the_file_and_a_drawing(chromium, served):
     assert page.get_attribute("#view", "viewBox") != whole
     page.keyboard.press("0")
     assert page.get_attribute("#view", "viewBox") == whole
+    # The cross reads its place: where the middle of the plate is.
+    page.wait_for_selector("#at-drawn >> text=wide")
+    assert page.inner_text("#at-place").endswith("mm")
+    assert "mm (" in page.inner_text("#at-made")
+    page.keyboard.press("Enter")
+    assert page.inner_text("#near")
+    page.focus("#share")
+    assert not page.is_visible("#before path >> nth=0")
+    page.keyboard.press("End")
+    assert page.is_visible("#before path >> nth=0")
     page.click("#plan")
     page.wait_for_selector("#files a")
     with page.expect_download() as saved:
@@ -119,6 +129,50 @@ def test_an_edit_becomes_a_line_of_the_file_and_a_drawing(chromium, served):
     assert Path(saved.value.path()).read_bytes().startswith(b"%PDF")
     assert wrong == []
     context.close()
+
+
+class NoPlan(NoBench):
+    """Plans nothing, and says so."""
+
+    async def ask(self, what, asked, early=None):
+        return {"mistakes": [{"field": "", "message": "is not planned here", "line": None}]}
+
+
+def changed(page, key, value):
+    field = page.locator(f"#{key}")
+    field.evaluate("(one) => { for (let box = one; box; box = box.parentElement) box.open = true }")
+    field.fill(value)
+    field.press("Tab")
+
+
+def test_two_pages_on_one_job_lose_no_edit(chromium, tmp_path, monkeypatch):
+    monkeypatch.setattr(web, "Bench", NoPlan)
+    place = folder_in(tmp_path)
+    job = place / "alone.toml"
+    with serving(place) as address:
+        contexts = [chromium.new_context(viewport=DESK) for _ in range(2)]
+        pages = [context.new_page() for context in contexts]
+        for page in pages:
+            page.set_default_timeout(1000 * CLICK_S)
+            page.goto(f"{address}#alone")
+            drawn(page, 1)
+        one, other = pages
+        changed(one, "job-name", "One")
+        drawn(one, 2)
+        # The other page has not seen that yet; its edit of another key is merged.
+        changed(other, "blank-width", "61 mm")
+        drawn(other, 2)
+        assert other.input_value("#job-name") == "One"
+        # And of the same key it is told, and shown what is there.
+        changed(one, "blank-width", "62 mm")
+        one.wait_for_selector("#said >> text=changed elsewhere")
+        drawn(one, 3)
+        assert one.input_value("#blank-width") == "61 mm"
+        text = job.read_text()
+        assert 'name = "One"' in text
+        assert 'width = "61 mm"' in text
+        for context in contexts:
+            context.close()
 
 
 def test_a_record_waits_in_the_browser_for_the_connection_and_arrives_once(
