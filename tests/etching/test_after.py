@@ -10,7 +10,7 @@ import pytest
 from chemicals.reaction import Hfg, Hfl, Hfs
 
 from stopout.etching.after import neutralising_ways, plan_rinses, rinse_share, still_rinse_l
-from stopout.etching.amounts import molar_volume_l
+from stopout.etching.bath.amounts import molar_volume_l
 from stopout.tables import list_table, load_etchant, load_pair, load_sludge
 from stopout.tables.cells import load_electrolyte
 
@@ -135,7 +135,7 @@ def test_acid_is_named_by_mass_and_volume_of_the_solution_as_sold():
 
 
 def test_the_acid_of_31_percent_weighs_what_the_correlation_of_laliberte_says():
-    from stopout.etching.strength import _density_of
+    from stopout.etching.bath.strength import _density_of
 
     companion = load_etchant("cupric-chloride").companions[0]
     stock = way("sodium-hydroxide", "hydrochloric-acid").stock_g_per_ml

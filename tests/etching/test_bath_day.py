@@ -21,10 +21,10 @@ from stopout.etching import (
     remaining_time,
     undercut_mm,
 )
-from stopout.etching.ageing import ageing_factor, batches, used_bath_factor
-from stopout.etching.amounts import ceiling_g_per_l, etch_volume_mm3, sludge_g, stock_l
-from stopout.etching.bath_use import fit_tray
-from stopout.etching.gas import wall_peak_ratio
+from stopout.etching.bath.ageing import ageing_factor, batches, used_bath_factor
+from stopout.etching.bath.amounts import ceiling_g_per_l, etch_volume_mm3, sludge_g, stock_l
+from stopout.etching.bath.gas import wall_peak_ratio
+from stopout.etching.bath.use import fit_tray
 from stopout.tables import load_pair, load_sludge
 from stopout.values import Measured
 

@@ -9,7 +9,7 @@ import pytest
 from etching.test_amounts import ALUMINIUM, COPPER, planned
 from etching.test_vessel import cell_plan
 from stopout.etching import BathUse, bath_strength
-from stopout.etching.electrolytic import cell_pair
+from stopout.etching.bath.electrolytic import cell_pair
 from stopout.etching.explain import explain
 from stopout.tables import load_cell
 from stopout.values import Measured

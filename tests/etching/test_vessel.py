@@ -5,10 +5,10 @@ import math
 import pytest
 
 from stopout.etching import EtchAsked, bath_strength, plan_etch
-from stopout.etching.amounts import water_vapour_kpa, wet_gas_ratio
-from stopout.etching.bath_use import USUAL_TRAYS_MM, BathUse, fit_tray, tray_for
-from stopout.etching.electrolytic import Current
-from stopout.etching.gas import warming_ratio
+from stopout.etching.bath.amounts import water_vapour_kpa, wet_gas_ratio
+from stopout.etching.bath.electrolytic import Current
+from stopout.etching.bath.gas import warming_ratio
+from stopout.etching.bath.use import USUAL_TRAYS_MM, BathUse, fit_tray, tray_for
 from stopout.tables import list_table, load_cell, load_pair
 from stopout.values import Level, Measured
 

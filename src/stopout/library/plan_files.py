@@ -186,7 +186,7 @@ def sheet_files(plan: Plan, *, date: str) -> dict[str, bytes]:
 def _files(made: Plan) -> dict[str, bytes]:
     """Return the files of the plan folder besides plan.json."""
     from stopout.pictures import preview_png
-    from stopout.pictures.of_plan import preview_scene
+    from stopout.pictures.piece.of_plan import preview_scene
 
     files = _work_files(made)
     for number, panel in made.numbered_panels:

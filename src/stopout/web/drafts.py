@@ -83,7 +83,7 @@ def work(pipe: Connection) -> None:
 
 def _warm() -> None:
     import stopout.library.drawings
-    import stopout.pictures.of_plan
+    import stopout.pictures.piece.of_plan
     import stopout.planning.road.whole
     import stopout.web.views  # noqa: F401
 

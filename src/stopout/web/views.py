@@ -166,7 +166,7 @@ def _plain_ways(
     finished: Sequence[tuple[BaseGeometry, str]],
     strays: Sequence[tuple[str, BaseGeometry]],
 ) -> dict[str, Any]:
-    from stopout.pictures.colours import material_tint, paint_tint, recess_tint
+    from stopout.pictures.means.colours import material_tint, paint_tint, recess_tint
 
     material, paint = layers.job.blank.material, paint_tint(colour)
     bare, made = material_tint(material), recess_tint(material)
@@ -199,7 +199,7 @@ def _plain_ways(
 
 def _through_the_front(plan: Plan, layers: _Layers) -> dict[str, list[Layer]]:
     """A sign in its colours, as predicted and as it is to be."""
-    from stopout.pictures.colours import material_tint, paint_tint
+    from stopout.pictures.means.colours import material_tint, paint_tint
     from stopout.planning.road.front import coat_tints
 
     tints = [paint_tint(tint) for tint in coat_tints(plan.job, plan.front)]

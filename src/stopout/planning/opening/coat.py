@@ -26,6 +26,7 @@ from stopout.planning.opening.by_film import FilmOpener
 from stopout.planning.opening.look import (
     Glimpse,
     Making,
+    Narrow,
     Planned,
     WholeLook,
     are_remembered,
@@ -66,6 +67,8 @@ class CoatAsked:
         Without a program: the opening is then what the mask's beam centres clear.
     memory : Memory
         What was found of the patches of earlier drawings.
+    beside : Narrow, optional
+        How narrow another piece of the same panel is: see `seen_together`.
     glimpse : callable or None
         Is given a first look at a draft, where not all of it is remembered.
     """
@@ -78,6 +81,7 @@ class CoatAsked:
     tell: Callable[[str], None]
     is_draft: bool
     memory: Memory
+    beside: Narrow | None = None
     glimpse: Callable[[Glimpse], None] | None = None
 
     def opener(self) -> BeamOpener | FilmOpener:
@@ -152,7 +156,8 @@ def _opened(
             patches, openings = [whole_patch(target, face)], [made.opening]
         looks = each(lambda pair: look_at(*pair, how), zip(patches, openings, strict=True))
         widths = local_widths(target, face)
-    seen = seen_together(looks, patches, face, how, asked.memory if made is None else Memory(0))
+    known = asked.memory if made is None else Memory(0)
+    seen = seen_together(looks, patches, face, how, known, asked.beside)
     return _Road(
         planned=planned,
         made=made or Opened(mask=planned.mask, opening=seen.opening),
@@ -200,6 +205,7 @@ def _judged(asked: CoatAsked, target: MultiPolygon, how: Making, road: _Road) ->
         drawn=made.drawn,
         bridge_ties=made.bridge_ties,
         changes=seen.changes,
+        stroke_mm=seen.stroke_mm,
         prints=asked.job.route.opens == "film",
         cuts=asked.job.route.opens == "knife",
     )

@@ -8,8 +8,8 @@ from shapely.geometry.base import BaseGeometry
 
 from stopout.etching import EtchPlan
 from stopout.mask import mirror_left_right
-from stopout.pictures.deviations import told_in_full
-from stopout.pictures.scene import CloseUp, CoatScene, PreviewScene
+from stopout.pictures.piece.deviations import told_in_full
+from stopout.pictures.piece.scene import CloseUp, CoatScene, PreviewScene
 from stopout.planning import CoatPlan, Plan
 from stopout.planning.road.front import coat_tints
 from stopout.planning.signs.light import coat_name

@@ -5,7 +5,7 @@ from __future__ import annotations
 import math
 from dataclasses import dataclass
 
-from stopout.etching.rate import rate_um_per_min
+from stopout.etching.rates.rate import rate_um_per_min
 from stopout.etching.records import Pair, Resist, ResistLimit
 from stopout.values import Level
 

@@ -8,8 +8,8 @@ from typing import Any
 
 from stopout.artwork.fonts.book import Face, FontBook, wide_faces
 from stopout.artwork.fonts.shaping import has_letter, shape
-from stopout.artwork.svg.features import is_turned
-from stopout.artwork.svg.letterstyle import Style, TellOnce
+from stopout.artwork.svg.lettering.features import is_turned
+from stopout.artwork.svg.lettering.style import Style, TellOnce
 
 # Names that leave the choice of a family open (CSS Fonts 4, section 2.1).
 _GENERIC = frozenset({"serif", "sans-serif", "monospace", "cursive", "fantasy"})

@@ -6,9 +6,9 @@ import math
 from dataclasses import dataclass
 
 from stopout.errors import PlanError
-from stopout.etching.rate import GAS_CONSTANT_J_PER_MOL_K
+from stopout.etching.bath.strength import BathStrength, water_density_g_per_ml
+from stopout.etching.rates.rate import GAS_CONSTANT_J_PER_MOL_K
 from stopout.etching.records import Pair, Sourced
-from stopout.etching.strength import BathStrength, water_density_g_per_ml
 
 _STANDARD_ATMOSPHERE_PA = 101_325.0
 _ZERO_DEGC_K = 273.15

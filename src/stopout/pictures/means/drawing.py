@@ -9,7 +9,7 @@ import numpy as np
 import shapely
 from shapely.geometry.base import BaseGeometry
 
-from stopout.pictures.fonts import FAMILY
+from stopout.pictures.means.fonts import FAMILY
 from stopout.typefaces import missing_letters
 from stopout.values import FloatArray
 from stopout.wording import measurable

@@ -6,8 +6,8 @@ import math
 from collections.abc import Sequence
 from dataclasses import dataclass
 
-from stopout.etching.amounts import COVER_MM, tray_cover_l
-from stopout.etching.strength import BathStrength
+from stopout.etching.bath.amounts import COVER_MM, tray_cover_l
+from stopout.etching.bath.strength import BathStrength
 
 # Room around and between pieces that lie in a tray: common practice, no source.
 GAP_MM = 20.0

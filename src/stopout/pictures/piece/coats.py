@@ -10,10 +10,10 @@ import numpy as np
 from numpy.typing import NDArray
 from shapely.geometry.base import BaseGeometry
 
-from stopout.pictures.colours import look_alike, material_tint, paint_tint
-from stopout.pictures.drawing import INK, Frame, region, text
-from stopout.pictures.fonts import text_width
-from stopout.pictures.scene import CoatScene, PreviewScene
+from stopout.pictures.means.colours import look_alike, material_tint, paint_tint
+from stopout.pictures.means.drawing import INK, Frame, region, text
+from stopout.pictures.means.fonts import text_width
+from stopout.pictures.piece.scene import CoatScene, PreviewScene
 
 # The artwork is shown no finer than this.
 _MOST_COLUMNS = 1100

@@ -5,12 +5,12 @@ from __future__ import annotations
 import math
 from dataclasses import dataclass
 
-from stopout.etching import amounts
-from stopout.etching.ageing import Batch, ageing_factor, batches
-from stopout.etching.bath_use import BathUse, TrayFit
+from stopout.etching.bath import amounts
+from stopout.etching.bath.ageing import Batch, ageing_factor, batches
+from stopout.etching.bath.strength import BathStrength, water_density_g_per_ml
+from stopout.etching.bath.use import BathUse, TrayFit
 from stopout.etching.records import Pair
 from stopout.etching.result import Mixing, Pour
-from stopout.etching.strength import BathStrength, water_density_g_per_ml
 
 # Dry reagent is added in portions of which none warms the bath by more. Our own rule.
 _PORTION_K = 10.0

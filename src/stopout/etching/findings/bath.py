@@ -4,8 +4,8 @@ from __future__ import annotations
 
 import math
 
-from stopout.etching import amounts
-from stopout.etching.bath_use import GAP_MM, TrayFit
+from stopout.etching.bath import amounts
+from stopout.etching.bath.use import GAP_MM, TrayFit
 from stopout.etching.records import Pair
 from stopout.etching.result import EtchPlan
 from stopout.units import format_number

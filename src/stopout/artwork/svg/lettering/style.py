@@ -10,8 +10,8 @@ from collections.abc import Callable
 from dataclasses import dataclass, field, replace
 from typing import Any
 
-from stopout.artwork.svg.cssrules import Tellers
-from stopout.artwork.svg.features import features_of
+from stopout.artwork.svg.css.rules import Tellers
+from stopout.artwork.svg.lettering.features import features_of
 
 _WEIGHTS = {"normal": 400.0, "bold": 700.0}
 _SIZES = {"xx-small": 9.0, "x-small": 10.0, "small": 13.0, "medium": 16.0, "large": 18.0,

@@ -16,12 +16,12 @@ from typing import Any
 from stopout.artwork.fonts.book import Face, FontBook
 from stopout.artwork.fonts.shaping import Glyph, Metrics, has_letter, metrics, outline, shape
 from stopout.artwork.regions.curves import Affine
-from stopout.artwork.svg.along import Along
-from stopout.artwork.svg.cssrules import Tellers
+from stopout.artwork.svg.css.rules import Tellers
 from stopout.artwork.svg.elements import tag_of
-from stopout.artwork.svg.features import is_mixed, transformed
-from stopout.artwork.svg.letterfaces import Faces
-from stopout.artwork.svg.letterstyle import Style, Styles, TellOnce
+from stopout.artwork.svg.lettering.along import Along
+from stopout.artwork.svg.lettering.faces import Faces
+from stopout.artwork.svg.lettering.features import is_mixed, transformed
+from stopout.artwork.svg.lettering.style import Style, Styles, TellOnce
 
 SVG = "http://www.w3.org/2000/svg"
 XLINK = "http://www.w3.org/1999/xlink"

@@ -4,8 +4,8 @@ from __future__ import annotations
 
 import math
 
+from stopout.etching.findings.remedies import Remedies
 from stopout.etching.records import Etchant, Finish, Pair, Refusal, Resist, ResistLimit
-from stopout.etching.remedies import Remedies
 from stopout.values import Finding, Level
 
 # The numbers of the hazard "laser-450nm" (exposure limit, optical density) hold in this band.

@@ -9,11 +9,11 @@ from dataclasses import replace
 import shapely
 from shapely.geometry.base import BaseGeometry
 
-from stopout.pictures import coats
-from stopout.pictures.colours import material_tint, paint_tint, recess_tint
-from stopout.pictures.deviations import OffRing, noticeable
-from stopout.pictures.drawing import GREY, INK, Frame, line, region, scale_bar, text
-from stopout.pictures.scene import CloseUp, PreviewScene
+from stopout.pictures.means.colours import material_tint, paint_tint, recess_tint
+from stopout.pictures.means.drawing import GREY, INK, Frame, line, region, scale_bar, text
+from stopout.pictures.piece import coats
+from stopout.pictures.piece.deviations import OffRing, noticeable
+from stopout.pictures.piece.scene import CloseUp, PreviewScene
 
 OUTSIDE = "#9c1f14"
 INSIDE = "#3b8fd0"

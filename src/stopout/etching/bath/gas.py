@@ -5,8 +5,8 @@ from __future__ import annotations
 import math
 from dataclasses import dataclass
 
-from stopout.etching import amounts
-from stopout.etching.rate import arrhenius_ratio
+from stopout.etching.bath import amounts
+from stopout.etching.rates.rate import arrhenius_ratio
 from stopout.etching.records import Pair
 
 # For imperfect mixing and peaks, on top of the air that would do if all were mixed and steady:

@@ -10,8 +10,8 @@ import shapely
 from numpy.typing import NDArray
 from shapely.geometry.base import BaseGeometry
 
-from stopout.pictures.scanline import ring_edges
-from stopout.pictures.scene import CloseUp, PreviewScene
+from stopout.pictures.means.scanline import ring_edges
+from stopout.pictures.piece.scene import CloseUp, PreviewScene
 from stopout.planning.verdict import Told
 from stopout.values import Finding
 

@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from stopout.pictures.fonts import font_files
+from stopout.pictures.means.fonts import font_files
 
 
 def drawn_png(svg: str, *, width_px: int | None = None) -> bytes:

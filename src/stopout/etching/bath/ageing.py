@@ -6,7 +6,7 @@ import math
 from dataclasses import dataclass
 
 from stopout.errors import PlanError
-from stopout.etching import amounts
+from stopout.etching.bath import amounts
 from stopout.etching.records import Pair, Sourced
 
 # Of a share of the reagent nearer to all of it than this, no time can be told.

@@ -12,10 +12,10 @@ import re
 from typing import Any
 
 from stopout.artwork.colours import UnreadPaintError, plain_colour, plain_paint
-from stopout.artwork.svg.cssrules import Tellers, matcher_of
-from stopout.artwork.svg.csstransform import plain_transforms
+from stopout.artwork.svg.css.properties import COLOURS, HONOURED, KEYWORDS, PAINTS, asked_of
+from stopout.artwork.svg.css.rules import Tellers, matcher_of
+from stopout.artwork.svg.css.transform import plain_transforms
 from stopout.artwork.svg.elements import remove, tag_of
-from stopout.artwork.svg.properties import COLOURS, HONOURED, KEYWORDS, PAINTS, asked_of
 
 _INITIAL = {"fill": "#000000", "stroke": "none", "color": "#000000", "stroke-width": "1",
             "visibility": "visible", "fill-opacity": "1", "stroke-opacity": "1",

@@ -7,8 +7,11 @@ from dataclasses import dataclass, field
 from functools import partial
 from itertools import groupby
 
-from stopout.pictures import coats, panels
-from stopout.pictures.deviations import (
+from stopout.pictures.means.drawing import GREY, PALE, Frame, line, scale_bar, text, typeset
+from stopout.pictures.means.fonts import text_width, wrapped
+from stopout.pictures.means.render import drawn_png
+from stopout.pictures.piece import coats, panels
+from stopout.pictures.piece.deviations import (
     OffRing,
     rings,
     severity,
@@ -16,10 +19,7 @@ from stopout.pictures.deviations import (
     told_in_full,
     worst_place,
 )
-from stopout.pictures.drawing import GREY, PALE, Frame, line, scale_bar, text, typeset
-from stopout.pictures.fonts import text_width, wrapped
-from stopout.pictures.render import drawn_png
-from stopout.pictures.scene import CloseUp, PreviewScene
+from stopout.pictures.piece.scene import CloseUp, PreviewScene
 
 WIDTH_PX = 2400
 _DRAFT_PX = 1200
