@@ -97,8 +97,8 @@ class Guard:
 
     def _is_own(self, scope: Scope, host: str) -> bool:
         """Where others are let in, the machine's own number that was called is a name of it."""
-        server = scope.get("server")
-        return self.token is not None and bool(server) and host == f"{server[0]}:{server[1]}"
+        name, port = scope.get("server") or ("", 0)
+        return self.token is not None and host == f"{name}:{port}"
 
     def _in_address(self, scope: Scope) -> bool:
         asked = parse_qs(scope.get("query_string", b"").decode("latin-1")).get("token", [""])
