@@ -7,6 +7,7 @@ The forward model in `stopout.outcome` uses another engine on purpose.
 
 from __future__ import annotations
 
+from itertools import pairwise
 from typing import Any
 
 import numpy as np
@@ -28,8 +29,11 @@ def erode(region: BaseGeometry | PolygonArray, radius_mm: float) -> MultiPolygon
     parts = parts_of(region)
     if radius_mm <= 0 or not len(parts):
         return as_multipolygon(parts)
-    eroded = shapely.buffer(parts, -radius_mm, quad_segs=_QUARTER_CHORDS)
-    return as_multipolygon(_thinned(eroded))
+    return as_multipolygon(_eroded(parts, radius_mm))
+
+
+def _eroded(parts: PolygonArray, radius_mm: float) -> PolygonArray:
+    return _thinned(shapely.buffer(parts, -radius_mm, quad_segs=_QUARTER_CHORDS))
 
 
 def dilate(
@@ -69,6 +73,26 @@ def dilate_by_mark(region: BaseGeometry, mark_mm: tuple[float, float]) -> MultiP
     mark_x, mark_y = mark_mm
     factor = mark_x / mark_y
     return as_multipolygon(scale_y(dilate(scale_y(region, factor), mark_x / 2), 1 / factor))
+
+
+def erode_each_by_mark(parts: PolygonArray, mark_mm: tuple[float, float]) -> PolygonArray:
+    """Erode each of some polygons by the mark's ellipse; what is left of each, perhaps nothing."""
+    factor = mark_mm[0] / mark_mm[1]
+    eroded = _eroded(scale_y(parts, factor), mark_mm[0] / 2)
+    return np.asarray(scale_y(eroded, 1 / factor), dtype=object)
+
+
+def dilate_each_by_mark(regions: PolygonArray, mark_mm: tuple[float, float]) -> PolygonArray:
+    """Dilate each of some regions by the mark's ellipse, as `dilate_by_mark` does one."""
+    factor = mark_mm[0] / mark_mm[1]
+    parts, home = shapely.get_parts(scale_y(regions, factor), return_index=True)
+    real = np.isin(parts, parts_of(parts))
+    parts, home = parts[real], home[real]
+    grown = _thinned(shapely.buffer(parts, mark_mm[0] / 2, quad_segs=_QUARTER_CHORDS))
+    bounds = np.searchsorted(home, np.arange(len(regions) + 1))
+    found = np.empty(len(regions), dtype=object)
+    found[:] = [_merge_overlaps(grown[a:b]) for a, b in pairwise(bounds)]
+    return np.asarray(scale_y(found, 1 / factor), dtype=object)
 
 
 def erode_by_both(
