@@ -5,20 +5,25 @@ from __future__ import annotations
 import asyncio
 import shutil
 import socket
+import sys
 import threading
 from contextlib import contextmanager
 from pathlib import Path
 
 import pytest
 import uvicorn
+from PIL import Image
 
 from effort import CLICK_S
 from one_chromium import NO_CHROMIUM
+from records.maker import etch
 from sheet.browser import DESK, SMALL
 from stopout.records import open_book
 from stopout.web import app as web
+from stopout.web import scans
 from stopout.web.drafts import Bench, answered
 from web.jobs_of import NoBench, folder_in, with_sheet
+from web.test_orders import FIRST, put_plan
 
 axe = pytest.importorskip("axe_playwright_python.sync_playwright")
 DEMO = Path(__file__).parents[2] / "demo" / "gauge-number"
@@ -207,3 +212,59 @@ def test_a_record_waits_in_the_browser_for_the_connection_and_arrives_once(
     with open_book(book) as opened:
         (entry,) = opened.entries()
     assert entry.record.depth_mm.value == 0.06
+
+
+# What the command would do with a scan: it draws a picture and tells its words.
+MADE_UP = """
+import json, sys
+from pathlib import Path
+from PIL import Image
+Image.new("L", (40, 20)).save(Path(sys.argv[-1]))
+fault = {"kind": "missing", "at_mm": [17.0, 6.0]}
+print(json.dumps({"words": ["taken as cleared", "   1  missing  all of opening 2"],
+                  "cautions": [], "faults": [fault], "kept": None}))
+"""
+
+
+def test_orders_and_scans_by_the_page_itself(chromium, tmp_path, monkeypatch):
+    monkeypatch.setattr(web, "Bench", NoBench)
+    monkeypatch.setattr(scans, "_RUN", (sys.executable, "-c", MADE_UP))
+    place, book = folder_in(tmp_path), tmp_path / "book.sqlite"
+    put_plan(place, FIRST)
+    with open_book(book) as opened:
+        opened.keep(etch())
+    with serving(place, book=book) as address:
+        context = chromium.new_context(viewport=DESK)
+        context.set_default_timeout(1000 * CLICK_S)
+        page, wrong = context.new_page(), []
+        page.on("pageerror", lambda error: wrong.append(str(error)))
+        page.goto(f"{address}shop")
+        page.locator("#jobs details[data-job='gauge/gauge-number'] summary").click()
+        page.locator("[id='gauge/gauge-number-customer']").fill("the mill")
+        page.locator("[id='gauge/gauge-number-curing-today']").click()
+        page.wait_for_selector("#jobs >> text=coat curing since")
+        page.locator("#book summary").first.click()
+        page.wait_for_selector("#book img")
+        assert "120 min" not in page.inner_text("#totals")
+        assert "90 min" in page.inner_text("#totals")
+        for size in (DESK, SMALL):
+            page.set_viewport_size(size)
+            assert axe.Axe().run(page).response["violations"] == [], size
+            wide = page.evaluate("document.documentElement.scrollWidth")
+            assert wide <= size["width"]
+        page.click("#jobs a[href='/#gauge%2Fgauge-number']")
+        page.set_input_files("#scan-file", DEMO / "gauge-number.svg")
+        page.click("#scan-go")
+        page.wait_for_selector("#scan-said >> text=is no scan")
+        picture = tmp_path / "piece.png"
+        Image.new("L", (9, 9)).save(picture)
+        page.set_input_files("#scan-file", picture)
+        page.click("#scan-go")
+        page.wait_for_selector("#scan-list .fault >> text=all of opening 2")
+        assert page.locator("#scan-list img").count() == 1
+        assert axe.Axe().run(page).response["violations"] == []
+        assert wrong == []
+        context.close()
+    said = (place / "gauge" / "gauge-number.order.toml").read_text()
+    assert 'customer = "the mill"' in said
+    assert "curing = 20" in said
