@@ -23,12 +23,14 @@ _QUARTER_CHORDS = 32
 _THINNING_MM = 0.00003
 
 
-def erode(region: BaseGeometry | PolygonArray, radius_mm: float) -> MultiPolygon:
+def erode(
+    region: BaseGeometry | PolygonArray, radius_mm: float, *, chords: int = _QUARTER_CHORDS
+) -> MultiPolygon:
     """Erode a region by a disc: the centres whose disc fits inside."""
     parts = parts_of(region)
     if radius_mm <= 0 or not len(parts):
         return as_multipolygon(parts)
-    eroded = shapely.buffer(parts, -radius_mm, quad_segs=_QUARTER_CHORDS)
+    eroded = shapely.buffer(parts, -radius_mm, quad_segs=chords)
     return as_multipolygon(_thinned(eroded))
 
 
@@ -52,9 +54,11 @@ def _thinned(parts: PolygonArray) -> PolygonArray:
     return np.asarray(thin, dtype=object)
 
 
-def open_by_disc(region: BaseGeometry, radius_mm: float) -> MultiPolygon:
-    """Open a region by a disc: erosion, then dilation."""
-    return dilate(erode(region, radius_mm), radius_mm)
+def open_by_disc(
+    region: BaseGeometry, radius_mm: float, *, chords: int = _QUARTER_CHORDS
+) -> MultiPolygon:
+    """Open a region by a disc: erosion, then dilation; few chords will do for a small one."""
+    return dilate(erode(region, radius_mm, chords=chords), radius_mm, chords=chords)
 
 
 def erode_by_mark(region: BaseGeometry, mark_mm: tuple[float, float]) -> MultiPolygon:
