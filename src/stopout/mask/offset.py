@@ -31,26 +31,35 @@ def erode(
     if radius_mm <= 0 or not len(parts):
         return as_multipolygon(parts)
     eroded = shapely.buffer(parts, -radius_mm, quad_segs=chords)
-    return as_multipolygon(_thinned(eroded))
+    return as_multipolygon(thinned(eroded))
 
 
 def dilate(
-    region: BaseGeometry | PolygonArray, radius_mm: float, *, chords: int = _QUARTER_CHORDS
+    region: BaseGeometry | PolygonArray,
+    radius_mm: float,
+    *,
+    chords: int = _QUARTER_CHORDS,
+    within_mm: float = _THINNING_MM,
 ) -> MultiPolygon:
-    """Dilate a region by a disc; parts that then overlap become one."""
+    """Dilate a region by a disc; parts that then overlap become one.
+
+    Offsets of arcs made of thousands of chords take many times as long: thinned within more, as
+    where only a slack counts, a second one is quick.
+    """
     parts = parts_of(region)
     if radius_mm <= 0 or not len(parts):
         return as_multipolygon(parts)
     dilated = shapely.buffer(parts, radius_mm, quad_segs=chords)
-    return _merge_overlaps(_thinned(dilated))
+    return _merge_overlaps(thinned(dilated, within_mm))
 
 
-def _thinned(parts: PolygonArray) -> PolygonArray:
+def thinned(region: BaseGeometry | PolygonArray, by_mm: float = _THINNING_MM) -> PolygonArray:
     """Drop vertices that hardly matter, the quick way where that leaves valid polygons."""
-    thin = shapely.simplify(parts, _THINNING_MM, preserve_topology=False)
+    parts = parts_of(region)
+    thin = shapely.simplify(parts, by_mm, preserve_topology=False)
     wrong = ~shapely.is_valid(thin)
     if wrong.any():
-        thin[wrong] = shapely.simplify(parts[wrong], _THINNING_MM)
+        thin[wrong] = shapely.simplify(parts[wrong], by_mm)
     return np.asarray(thin, dtype=object)
 
 
@@ -68,11 +77,14 @@ def erode_by_mark(region: BaseGeometry, mark_mm: tuple[float, float]) -> MultiPo
     return as_multipolygon(scale_y(erode(scale_y(region, factor), mark_x / 2), 1 / factor))
 
 
-def dilate_by_mark(region: BaseGeometry, mark_mm: tuple[float, float]) -> MultiPolygon:
+def dilate_by_mark(
+    region: BaseGeometry, mark_mm: tuple[float, float], *, within_mm: float = _THINNING_MM
+) -> MultiPolygon:
     """Dilate a region by the mark's ellipse, given by its full axes along x and y."""
     mark_x, mark_y = mark_mm
     factor = mark_x / mark_y
-    return as_multipolygon(scale_y(dilate(scale_y(region, factor), mark_x / 2), 1 / factor))
+    discs = dilate(scale_y(region, factor), mark_x / 2, within_mm=within_mm)
+    return as_multipolygon(scale_y(discs, 1 / factor))
 
 
 def erode_by_both(
@@ -90,14 +102,17 @@ def dilate_by_both(
     mark_mm: tuple[float, float],
     *,
     chords: int = _QUARTER_CHORDS,
+    within_mm: float = _THINNING_MM,
 ) -> MultiPolygon:
     """Dilate a region by the mark and a disc: by a round mark in one step.
 
     Fewer chords a quarter circle will do where only parts and holes are counted.
     """
     if mark_mm[0] == mark_mm[1]:
-        return dilate(region, radius_mm + mark_mm[0] / 2, chords=chords)
-    return dilate(dilate_by_mark(region, mark_mm), radius_mm, chords=chords)
+        discs = radius_mm + mark_mm[0] / 2
+        return dilate(region, discs, chords=chords, within_mm=within_mm)
+    marks = dilate_by_mark(region, mark_mm, within_mm=within_mm)
+    return dilate(marks, radius_mm, chords=chords, within_mm=within_mm)
 
 
 def swept(lines: Any, mark_mm: tuple[float, float], undercut_mm: float) -> Any:
