@@ -14,7 +14,6 @@ import shapely
 from numpy.typing import NDArray
 from shapely.geometry import LineString, MultiLineString, Point
 from shapely.geometry.base import BaseGeometry
-from shapely.ops import substring
 
 from stopout.mask.regions import chords_of
 from stopout.mask.widthmap import voronoi_ridges
@@ -374,10 +373,22 @@ def _trimmed(line: LineString, start_cut: float, end_cut: float, dash_mm: float)
     """Cut a line at both ends; of one that is too short for that, leave a short dash."""
     length = line.length
     if start_cut + end_cut < length * 0.98:
-        return substring(line, start_cut, length - end_cut)
+        return _between(line, start_cut, length - end_cut)
     middle = length * (start_cut / (start_cut + end_cut))
     half = min(length / 2, dash_mm / 2)
-    return substring(line, max(0.0, middle - half), min(length, middle + half))
+    return _between(line, max(0.0, middle - half), min(length, middle + half))
+
+
+def _between(line: LineString, start_mm: float, end_mm: float) -> LineString:
+    """Return what of a line lies between two lengths along it."""
+    xy = shapely.get_coordinates(line)
+    along = np.concatenate([[0.0], np.cumsum(np.hypot(*np.diff(xy, axis=0).T))])
+    if start_mm <= 0 and end_mm >= along[-1]:
+        return line
+    inner = (along > start_mm) & (along < end_mm)
+    ends = np.array([start_mm, end_mm])
+    first, last = np.column_stack([np.interp(ends, along, column) for column in xy.T])
+    return LineString(np.vstack([first, xy[inner], last]))
 
 
 def _joined(line: LineString, tip: Point, stop_at: BaseGeometry, *, at_start: bool) -> LineString:

@@ -244,9 +244,7 @@ def _kept(
     within = _THINNED * slack
     thin = thinned(centres, within)
     made, grown = (
-        parts_of(
-            dilate_by_both(thin, undercut_mm + growth, mark_mm, chords=_FEW, within_mm=within)
-        )
+        parts_of(dilate_by_both(thin, undercut_mm + growth, mark_mm, chords=_FEW, within_mm=within))
         for growth in (0.0, _BRIDGES * slack)
     )
     if len(made) == len(grown) and count_holes(made) == count_holes(grown):
