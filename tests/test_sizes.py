@@ -11,8 +11,8 @@ TREES = {
     path.relative_to(ROOT): ast.parse(path.read_text(encoding="utf-8"))
     for path in sorted(ROOT.rglob("*.py"))
 }
-# Lines of a function besides its docstring.
-MOST_LINES = 60
+# Lines of a function besides its docstring, and of a module.
+MOST_LINES, MOST_OF_MODULE = 60, 520
 
 
 def lines_besides_docstring(function):
@@ -32,6 +32,11 @@ def test_no_function_is_longer_than_can_be_read_at_one_look():
         and lines_besides_docstring(node) > MOST_LINES
     ]
     assert long == []
+
+
+def test_no_module_holds_more_than_one_idea_has_room_for():
+    counted = {path: len(path.read_text("utf-8").splitlines()) for path in ROOT.rglob("*.py")}
+    assert {path.name: n for path, n in counted.items() if n > MOST_OF_MODULE} == {}
 
 
 def test_one_name_stands_for_one_class():

@@ -6,7 +6,7 @@ import numpy as np
 import pypdfium2
 import pytest
 
-from stopout.pictures import drawing, fonts
+from stopout.pictures.means import drawing, fonts
 from stopout.sheet.model import Header, Sheet
 from stopout.sheet.paper.pdf import sheet_pdf
 from stopout.typefaces import missing_letters, wide_files

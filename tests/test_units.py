@@ -259,5 +259,6 @@ def test_numbers_are_written_plainly() -> None:
 def test_what_a_message_shows_is_one_short_line() -> None:
     assert units.shown("a\nb") == '"a?b"'
     assert len(units.shown("x" * 1000)) < 50
+    assert units.shown(float("nan")) == '"nan"'
     assert units.shown(True) == "true"
     assert units.shown({"a": 1}) == "a table"

@@ -8,9 +8,9 @@ import numpy as np
 import shapely
 from shapely.geometry.base import BaseGeometry
 
-from stopout.pictures.drawing import GREY, INK, PALE, Frame, line, region, scale_bar, text
-from stopout.pictures.fonts import font_files
-from stopout.pictures.panels import DEFINITIONS
+from stopout.pictures.means.drawing import GREY, INK, PALE, Frame, line, region, scale_bar, text
+from stopout.pictures.means.fonts import font_files
+from stopout.pictures.piece.panels import DEFINITIONS
 
 __all__ = [
     "ART",

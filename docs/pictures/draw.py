@@ -123,7 +123,7 @@ def _planned(job: Path) -> Plan:
 def _preview(job: Path, *, width: int, height: int | None = None) -> bytes:
     """Plan a job as `stopout plan` does and return its preview, smaller and cut at `height`."""
     from stopout.pictures import preview_png
-    from stopout.pictures.of_plan import preview_scene
+    from stopout.pictures.piece.of_plan import preview_scene
 
     image = Image.open(io.BytesIO(preview_png(preview_scene(_planned(job)))))
     size = (width, round(image.height * width / image.width))

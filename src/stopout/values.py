@@ -64,6 +64,18 @@ class Finding:
         object.__setattr__(self, "remedy", measurable(self.remedy))
 
 
+class Counted(str):
+    """What is being done, in a few words, and the share of it that is done, from 0 to 1."""
+
+    done: float
+
+    def __new__(cls, words: str, done: float) -> Counted:
+        """Give words their share."""
+        self = super().__new__(cls, words)
+        self.done = done
+        return self
+
+
 @dataclass(frozen=True, slots=True, kw_only=True)
 class Measured:
     """A value with its standard deviation (zero where none is known)."""

@@ -210,9 +210,35 @@ def test_lettering_is_outlined_and_its_other_font_told():
     assert drawing.height_mm == pytest.approx(5.0, rel=0.04)
 
 
+def blocks_of_blocks(document, space):
+    """Twelve blocks, each of four of the one before: 16 million circles in a few kB."""
+    document.blocks.new("B0").add_circle((0, 0), 1)
+    for k in range(1, 13):
+        block = document.blocks.new(f"B{k}")
+        for place in range(4):
+            block.add_blockref(f"B{k - 1}", (3 * place, 0))
+    space.add_blockref("B12", (0, 0))
+
+
+def a_grid(document, space):
+    """One block in 30,000 rows of 30,000."""
+    document.blocks.new("A").add_circle((0, 0), 1)
+    rows = {"row_count": 30_000, "column_count": 30_000, "row_spacing": 1, "column_spacing": 1}
+    space.add_blockref("A", (0, 0), dxfattribs=rows)
+
+
+def far_away(_, space):
+    """At 1e15 mm the next number is an eighth of a millimetre away."""
+    space.add_circle((1e15, 0), 3)
+    space.add_circle((1e15 + 20, 0), 3)
+
+
 @pytest.mark.parametrize(
     ("build", "words"),
     [
+        (blocks_of_blocks, "16777216 entities"),
+        (a_grid, "900000000 entities"),
+        (far_away, "no finer than 0.12 mm"),
         (lambda d, s: s.add_text("\u0e44", height=5), "has the characters \u0e44"),
         (lambda d, s: s.add_text("\u0637\u0627", height=5), "right to left"),
         (lambda d, s: (d.styles.add("X", font="house.ttf"),

@@ -19,7 +19,7 @@ from pathlib import Path
 
 DEMO = Path(__file__).parents[2] / "demo"
 MAIN = [sys.executable, "-c", "from stopout.cli import main; main()"]
-EDITS = 15
+EDITS = int(sys.argv[1]) if len(sys.argv) > 1 else 15
 
 
 def serve(folder: Path) -> tuple[subprocess.Popen, str]:

@@ -45,7 +45,7 @@ STAGES = {
     "stopout.planning.verdict.drawn.changes_of": "held against the artwork",
     "stopout.planning.road.front.prove_front": "front of a sign",
     "stopout.planning.verdict.reached.reach_verdict": "verdict, remedies tried",
-    "stopout.pictures.preview.preview_png": "preview",
+    "stopout.pictures.piece.preview.preview_png": "preview",
     "stopout.sheet.store.sheet_files": "sheet",
 }
 

@@ -17,6 +17,7 @@ import subprocess
 import sys
 import tempfile
 import time
+from dataclasses import replace
 from pathlib import Path
 
 sys.path.insert(0, str(Path(__file__).parents[1]))
@@ -56,10 +57,14 @@ def plan(count: int) -> None:
             f"verdict {made['verdict']['state']}"
         )
         read_back(folder / "tags-plan", made)
+        letters(count)
 
 
 def read_back(folder: Path, made: dict) -> None:
-    """Read every code of every panel's mask, grown by the undercut, by another library."""
+    """Hold every piece's mask, grown by the undercut, to its row and to the others.
+
+    Codes are read by another library than the one that wrote them; frames are compared by hash.
+    """
     from pylibdmtx import pylibdmtx
 
     from stopout.library.planned_piece import _opening
@@ -70,18 +75,96 @@ def read_back(folder: Path, made: dict) -> None:
     rims = set()
     for panel in sorted({piece["panel"] for piece in made["pieces"]}):
         name = "mask-1.svg" if panel == 1 else f"mask-1-panel-{panel}.svg"
-        opening = _opening(folder, name, made["blank"]["height_mm"])
-        finished = advance(opening, made["undercut_mm"])
+        size = made["blank"] if panel == 1 else _size_of(folder / name)
+        parts = Near(_opening(folder, name, size["height_mm"]))
         for piece in made["pieces"]:
             if piece["panel"] != panel:
                 continue
             x, y = piece["at_mm"]
+            own = parts.within((x, y, x + 26.0, y + 12.0))
+            finished = advance(own, made["undercut_mm"])
             box = (x + 14.0, y + 1.6, x + 24.4, y + 10.4)
             said = pylibdmtx.decode(pictured(finished, box), max_count=1)
             is_right = [one.data.decode() for one in said] == [f"TM-{piece['number']}"]
             right, wrong = right + is_right, wrong + (not is_right)
-            rims.add(_rim(opening, x, y))
+            rims.add(_rim(own, x, y))
     print(f"codes read by another library: {right} right, {wrong} wrong; {len(rims)} kind of frame")
+
+
+def letters(count: int) -> None:
+    """Hold the figures of every row to the font's own outlines, and on an arc to the closed form.
+
+    The outlines are read by fontTools; a figure on an arc stands where its middle's share of the
+    way, over the radius, puts it.
+    """
+    from math import degrees
+
+    from fontTools.pens.boundsPen import BoundsPen
+    from fontTools.ttLib import TTFont
+
+    from stopout.artwork.fonts.book import FontBook
+    from stopout.artwork.setting.text import lay_out
+    from stopout.job.setting import Arc, SetText
+
+    book, radius, off_um, off_deg = FontBook(), 12.0, 0.0, 0.0
+    plain = SetText(
+        words="", cap_height_mm=3.0, font="Barlow Bold", at_mm=(0, 0), anchor="bottom left"
+    )
+    font = TTFont(lay_out(replace(plain, words="0"), book, (0.0, 0.0)).glyphs[0].face.path)
+    glyphs, names = font.getGlyphSet(), font.getBestCmap()
+
+    def bounds(letter: str) -> tuple[float, float, float, float]:
+        pen = BoundsPen(glyphs)
+        glyphs[names[ord(letter)]].draw(pen)
+        return pen.bounds
+
+    per_mm = (bounds("H")[3] - bounds("H")[1]) / 3.0
+    for n in range(1, count + 1):
+        text = replace(plain, words=f"{n:04d}")
+        laid = lay_out(text, book, (0.0, 0.0))
+        for letter, region in zip(text.words, laid.regions(), strict=True):
+            ours, theirs = region.bounds, bounds(letter)
+            off_um = max(off_um, *(1000 * abs(ours[k] - theirs[k] / per_mm) for k in (1, 3)))
+        feet = [glyph.at_mm.real for glyph in laid.glyphs]
+        ends = [*feet[1:], feet[-1] + font["hmtx"][names[ord(text.words[-1])]][0] / per_mm]
+        bent = lay_out(replace(text, arc=Arc(radius_mm=radius)), book, (0.0, 0.0))
+        for glyph, first, end in zip(bent.glyphs, feet, ends, strict=True):
+            angle = ((first + end) / 2 - ends[-1] / 2) / radius
+            off_deg = max(off_deg, abs(glyph.turn_deg + degrees(angle)))
+    print(
+        f"figures of {count} rows: edges within {off_um:.3f} um of the font's outlines, on an arc "
+        f"within {off_deg:.4f} deg of the closed form"
+    )
+
+
+def _size_of(path: Path) -> dict[str, float]:
+    import re
+
+    head = path.read_text(encoding="utf-8")[:2000]
+    return {"height_mm": float(re.search(r'height="([0-9.]+)mm"', head)[1])}
+
+
+class Near:
+    """A panel's parts, asked for those that lie in a box: it has thousands."""
+
+    def __init__(self, region) -> None:
+        import shapely
+
+        self.parts = shapely.get_parts(region)
+        self.tree = shapely.STRtree(self.parts)
+
+    def within(self, box):
+        import shapely
+
+        return shapely.MultiPolygon(
+            list(self.parts[self.tree.query(box_of(*box), predicate="intersects")])
+        )
+
+
+def box_of(*box):
+    import shapely
+
+    return shapely.box(*box)
 
 
 def _rim(opening, x: float, y: float) -> bytes:
@@ -96,14 +179,14 @@ def _rim(opening, x: float, y: float) -> bytes:
     return shapely.normalize(shapely.set_precision(moved, 1e-4)).wkb
 
 
-def kills(count: int, seed: int) -> None:
+def kills(count: int, seed: int, within_s: float) -> None:
     """End a run at random moments and go on, until it is done; every piece must then be there."""
     draw = random.Random(seed)
     with tempfile.TemporaryDirectory() as place:
         folder = Path(place)
         path = job_of(folder, 60)
         surroundings = {**os.environ, "XDG_CACHE_HOME": str(folder / "cache")}
-        ended = 0
+        ended, most, whole = 0, 0, 0
         while ended < count:
             run = subprocess.Popen(
                 [*MAIN, "plan", str(path), "--no-book", "--force"],
@@ -113,28 +196,34 @@ def kills(count: int, seed: int) -> None:
                 stderr=subprocess.DEVNULL,
             )
             try:
-                run.wait(draw.uniform(0.2, 6.0))
+                run.wait(draw.uniform(0.2, within_s))
             except subprocess.TimeoutExpired:
                 before = len(list((folder / "cache").rglob("*.piece")))
                 os.killpg(run.pid, signal.SIGKILL)
                 run.wait()
                 after = len(list((folder / "cache").rglob("*.piece")))
                 assert after >= before, "a piece that was kept is gone"
-                ended += 1
+                ended, most = ended + 1, max(most, after)
+            else:
+                whole += 1
         subprocess.run(
             [*MAIN, "plan", str(path), "--no-book", "--force"], env=surroundings, check=True
         )
         made = json.loads((folder / "tags-plan" / "plan.json").read_text())
-        print(f"{count} kills: {len(made['pieces'])} of 60 pieces in the plan, nothing lost")
+        print(
+            f"{count} kills, {whole} runs to the end between them, up to {most} pieces kept: "
+            f"{len(made['pieces'])} of 60 pieces in the plan, nothing lost"
+        )
 
 
 if __name__ == "__main__":
     asked = argparse.ArgumentParser(description=__doc__)
     asked.add_argument("count", type=int, nargs="?", default=100)
     asked.add_argument("--kills", type=int, default=0)
+    asked.add_argument("--within", type=float, default=6.0, help="seconds of a run, for --kills")
     asked.add_argument("--seed", type=int, default=23)
     given = asked.parse_args()
     if given.kills:
-        kills(given.kills, given.seed)
+        kills(given.kills, given.seed, given.within)
     else:
         plan(given.count)

@@ -15,8 +15,8 @@ from stopout.cli.result_lines import result_lines
 from stopout.errors import StopoutError
 from stopout.jobs import parse_job
 from stopout.library.knowledge import knowledge_for
-from stopout.pictures.of_plan import preview_scene
-from stopout.pictures.preview import preview_svg
+from stopout.pictures.piece.of_plan import preview_scene
+from stopout.pictures.piece.preview import preview_svg
 from stopout.plan_file import summarise
 from stopout.planning import plan_job
 from stopout.sheet import sheet_contents, sheet_json, sheet_page, sheet_pictures

@@ -10,7 +10,7 @@ import pytest
 from chemicals.reaction import Hfg, Hfl, Hfs
 
 from stopout.etching.after import neutralising_ways, plan_rinses, rinse_share, still_rinse_l
-from stopout.etching.amounts import molar_volume_l
+from stopout.etching.bath.amounts import molar_volume_l
 from stopout.tables import list_table, load_etchant, load_pair, load_sludge
 from stopout.tables.cells import load_electrolyte
 
@@ -135,7 +135,7 @@ def test_acid_is_named_by_mass_and_volume_of_the_solution_as_sold():
 
 
 def test_the_acid_of_31_percent_weighs_what_the_correlation_of_laliberte_says():
-    from stopout.etching.strength import _density_of
+    from stopout.etching.bath.strength import _density_of
 
     companion = load_etchant("cupric-chloride").companions[0]
     stock = way("sodium-hydroxide", "hydrochloric-acid").stock_g_per_ml
@@ -162,6 +162,24 @@ def test_no_way_in_any_bath_of_any_size_passes_15_k_or_its_vessel():
                 assert found.gel_l <= found.liquid_l
                 assert found.portions <= 40
                 assert found.wait_min >= 5.0
+                # Water is added for heat, for gel or for gas, and no more than one of them asks.
+                room_l = found.liquid_l - found.water_l
+                asks = (
+                    found.rise_k == pytest.approx(15.0),
+                    found.liquid_l == pytest.approx(1.5 * found.gel_l),
+                    found.gas_l / 20 == pytest.approx(found.liquid_l),
+                )
+                assert found.water_l == 0.0 or any(asks)
+                assert found.water_l >= 0.0
+                # The powder or the acid counts with its volume, the gas with as much room again.
+                added_l = found.amount_g if found.stock_ml is None else found.stock_ml
+                assert room_l == pytest.approx(bath_l + 1e-3 * added_l)
+                wider = 2.0 if found.gas_l > 0 else 1.5
+                assert found.vessel_l == pytest.approx(wider * found.liquid_l)
+                assert found.portions * found.portion_rise_k == pytest.approx(found.rise_k)
+                assert found.portions * found.portion_gas_l == pytest.approx(found.gas_l)
+                portioned = found.amount_g if found.stock_g is None else found.stock_g
+                assert found.portions * found.portion_g == pytest.approx(portioned)
             for turned_down in declined:
                 assert "our own rule" in turned_down.reason
     assert offered > 50

@@ -16,7 +16,12 @@ from stopout.etching import (
     table_etch_factor,
     undercut_mm,
 )
-from stopout.etching.amounts import bath_cover_l, capacity_g_per_l, ceiling_g_per_l, etch_volume_mm3
+from stopout.etching.bath.amounts import (
+    bath_cover_l,
+    capacity_g_per_l,
+    ceiling_g_per_l,
+    etch_volume_mm3,
+)
 from stopout.tables import load_pair, load_resist
 from stopout.values import Measured
 

@@ -1,6 +1,7 @@
 """The shop's day: tray, batches, ageing, spares, stock, weighing, checks, peak gas, time left."""
 
 import math
+import re
 
 import pytest
 from hypothesis import given, settings
@@ -20,10 +21,10 @@ from stopout.etching import (
     remaining_time,
     undercut_mm,
 )
-from stopout.etching.ageing import ageing_factor, batches, used_bath_factor
-from stopout.etching.amounts import ceiling_g_per_l, etch_volume_mm3, sludge_g, stock_l
-from stopout.etching.bath_use import fit_tray
-from stopout.etching.gas import wall_peak_ratio
+from stopout.etching.bath.ageing import ageing_factor, batches, used_bath_factor
+from stopout.etching.bath.amounts import ceiling_g_per_l, etch_volume_mm3, sludge_g, stock_l
+from stopout.etching.bath.gas import wall_peak_ratio
+from stopout.etching.bath.use import fit_tray
 from stopout.tables import load_pair, load_sludge
 from stopout.values import Measured
 
@@ -82,6 +83,64 @@ def test_batches_take_in_the_mean_as_long_as_all_at_once(pieces, at_once, load, 
     times = [b.time_s for b in found if b.pieces == at_once]
     assert times == sorted(times)
     assert found[-1].end_g_per_l == pytest.approx(start + pieces * each_g / bath_l)
+
+
+@pytest.mark.parametrize("coupon_mm2", [0.0, 500.0, 5000.0])
+@pytest.mark.parametrize("dissolved", [0.0, 4.0])
+def test_each_batch_takes_as_long_as_a_first_order_bath_does(coupon_mm2, dissolved):
+    """From s0 to s1 of what its reagent takes, c: time x (c - start) / (s1 - s0) x ln((c - s0) /
+    (c - s1)); lye of 100 g/L takes 26.982 / 39.997 of that in aluminium. The coupon goes first.
+    """
+    use = BathUse(
+        coupon_area_mm2=coupon_mm2, dissolved_g_per_l=dissolved, plates_at_once=1, volume_l=0.5
+    )
+    plan = planned(use=use, quantity=3)
+    each, ceiling = plan.metal_per_piece_g / 0.5, 100.0 * 26.982 / 39.997
+    coupon = plan.pour.metal_g / 0.5 - 3 * each
+    # The coupon loses as much as its area has of a piece's.
+    assert coupon == pytest.approx(each * coupon_mm2 / 1200.0, abs=1e-9)
+    before = dissolved + coupon
+    for batch in plan.batches:
+        after = before + each
+        share = math.log((ceiling - before) / (ceiling - after)) * (ceiling - dissolved) / each
+        assert batch.time_s == pytest.approx(plan.time_s * share, rel=1e-4)
+        assert batch.end_g_per_l == pytest.approx(after)
+        before = after
+    assert plan.pour.end_g_per_l == pytest.approx(before)
+
+
+def test_a_used_bath_slows_by_its_order_where_that_is_known():
+    fresh, used = planned(), planned(use=BathUse(dissolved_g_per_l=4.0))
+    left = 1 - 4.0 / (100.0 * 26.982 / 39.997)
+    # Order 0.75 in lye, as the tables have it, 1.5 at the most.
+    assert used.rate_um_per_min == pytest.approx(fresh.rate_um_per_min * left**0.75, rel=1e-4)
+    assert used.rate_low_um_per_min == pytest.approx(
+        fresh.rate_low_um_per_min * left**1.5, rel=1e-4
+    )
+    assert "bath-age-unknown" not in codes(used)
+    fresh, used = planned("copper"), planned("copper", use=BathUse(dissolved_g_per_l=10.0))
+    left = 1 - 10.0 / ceiling_g_per_l(COPPER, fresh.strength.g_per_l)
+    assert used.rate_um_per_min == fresh.rate_um_per_min
+    assert used.rate_high_um_per_min == fresh.rate_high_um_per_min
+    assert used.rate_low_um_per_min == pytest.approx(fresh.rate_low_um_per_min * left)
+    assert "bath-age-unknown" in codes(used)
+    assert "bath-age-unknown" not in codes(fresh)
+
+
+def test_a_weak_bath_is_told_and_a_usual_one_is_not():
+    weak = planned("copper", strength=bath_strength(COPPER.etchant, 15.0, "degBe"))
+    assert codes(weak)["weak-bath"].level == "caution"
+    assert "weak-bath" not in codes(planned("copper"))
+
+
+@pytest.mark.parametrize("tray_mm", [(203.0, 151.0), (140.0, 100.0), (251.3, 147.9)])
+def test_what_is_to_be_poured_is_rounded_up_to_a_millilitre(tray_mm):
+    found = codes(planned(use=BathUse(tray_mm=tray_mm, volume_l=0.15), quantity=1))
+    told = next(found[code] for code in ("bath-bare", "bath-shallow") if code in found)
+    needed = math.prod(tray_mm) * 15e-6
+    assert float(re.search(r"Pour ([\d.]+) L", told.remedy)[1]) == pytest.approx(
+        math.ceil(1000 * needed - 1e-6) / 1000
+    )
 
 
 def test_a_tray_holds_what_lies_in_it_with_room_all_round():
@@ -349,6 +408,14 @@ def test_the_peak_flow_is_what_the_fastest_etch_of_the_open_area_gives_off():
     area_cm2, fastest_cm_per_min = 12.0, 2.25e-4
     mol_per_min = 1.5 * 2.70 * area_cm2 * fastest_cm_per_min / 26.982
     assert plan.flow.peak_ml_per_min == pytest.approx(24_465 * mol_per_min, rel=2e-3)
+    # Air for a quarter of hydrogen's 4 % (IEC 60079-20-1): 99 parts to one of gas, at least three
+    # times that for imperfect mixing (our own rule).
+    peak_air = 99 * 24.465 * mol_per_min
+    assert plan.flow.air_peak_l_per_min == pytest.approx(peak_air, rel=2e-3)
+    assert plan.flow.ventilation_l_per_min >= 3 * plan.flow.air_peak_l_per_min * (1 - 1e-9)
+    assert plan.flow.safety_factor == pytest.approx(
+        plan.flow.ventilation_l_per_min / plan.flow.air_l_per_min
+    )
 
 
 def test_the_flow_is_that_of_the_pieces_in_the_tray_together():

@@ -6,7 +6,7 @@ import pytest
 
 from stopout.errors import TableError
 from stopout.etching import EtchAsked, bath_strength, plan_etch
-from stopout.etching.bath_use import BathUse
+from stopout.etching.bath.use import BathUse
 from stopout.tables import ceilings, list_table, load_pair, open_shop_tables
 from stopout.tables.read import builtin_table
 from stopout.values import Level, Measured

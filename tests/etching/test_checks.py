@@ -13,7 +13,7 @@ from stopout.etching import (
     rate_um_per_min,
     refusals,
 )
-from stopout.etching.checks import check_pair_use
+from stopout.etching.findings.checks import check_pair_use
 from stopout.tables import (
     list_table,
     load_etchant,

@@ -12,7 +12,7 @@ from hypothesis import strategies as st
 from scipy.optimize import curve_fit
 
 from stopout.etching import HALF_LIFE_DAYS, Observation, fading_mean
-from stopout.etching.fading import _BETWEEN_JOBS
+from stopout.etching.rates.fading import _BETWEEN_JOBS
 
 
 def seen(value, sd=0.1, date="2026-11-20"):

@@ -5,11 +5,12 @@ import math
 import pytest
 
 from stopout.etching import EtchAsked, bath_strength, plan_etch
-from stopout.etching.amounts import water_vapour_kpa, wet_gas_ratio
-from stopout.etching.bath_use import USUAL_TRAYS_MM, BathUse, fit_tray
-from stopout.etching.gas import warming_ratio
+from stopout.etching.bath.amounts import water_vapour_kpa, wet_gas_ratio
+from stopout.etching.bath.electrolytic import Current
+from stopout.etching.bath.gas import warming_ratio
+from stopout.etching.bath.use import USUAL_TRAYS_MM, BathUse, fit_tray, tray_for
 from stopout.tables import list_table, load_cell, load_pair
-from stopout.values import Level
+from stopout.values import Level, Measured
 
 
 @pytest.mark.parametrize(
@@ -77,6 +78,41 @@ def test_a_piece_under_a_current_hangs_in_a_tank_as_deep_as_it_is_tall():
     assert pour.cover_l == pytest.approx(140 * 100 * 95 * 1e-6)
 
 
+@pytest.mark.parametrize(
+    ("said", "given"),
+    [
+        ({}, {}),
+        ({"current_a": 4.8}, {"current": "4.8 A"}),
+        ({"density_a_per_cm2": 0.1}, {"current density": "0.1 A/cm2"}),
+        ({"efficiency": Measured(value=0.85)}, {"current efficiency": "0.85"}),
+    ],
+)
+def test_what_the_job_says_of_the_current_is_stated_as_given_and_the_rest_with_its_source(
+    said, given
+):
+    plan = cell_plan(current=Current(**said))
+    stated = {one.name: one for one in plan.values}
+    told = {"current", "current density", "current efficiency"} & set(stated)
+    assert ("current" in told) == ("current_a" in said) != ("current density" in told)
+    for name in told:
+        one = stated[name]
+        if name in given:
+            assert (one.value, one.kind, one.source) == (given[name], "given", "job file")
+        else:
+            assert one.kind != "given"
+            assert one.source
+            assert one.grade
+    assert stated["charge, pieces in the bath together"].kind == "computed"
+    # Faraday: the rate is in proportion to the efficiency, its range too.
+    electro = plan.electro
+    for rate, efficiency in (
+        (plan.rate_low_um_per_min, electro.efficiency_low),
+        (plan.rate_high_um_per_min, electro.efficiency_high),
+    ):
+        assert rate / plan.rate_um_per_min == pytest.approx(efficiency / electro.efficiency.value)
+    assert ("starting-guess" in {f.code for f in plan.findings}) == ("efficiency" not in said)
+
+
 def test_several_pieces_hang_side_by_side():
     pour = cell_plan(quantity=3, use=BathUse(plates_at_once=3)).pour
     assert pour.tray_mm == (3 * 100.0 + 4 * 20.0, 100.0)
@@ -131,6 +167,55 @@ def test_pieces_lie_in_the_smallest_usual_tray_for_all_of_them(piece_mm, pieces,
     # A quart of bath covers no tray of 400 x 300 mm by 15 mm.
     little = fit_tray(piece_mm, BathUse(volume_l=0.9), pieces)
     assert little.tray_mm[0] * little.tray_mm[1] * 15e-6 <= 0.9
+
+
+@pytest.mark.parametrize(
+    ("use", "across_mm", "tray_mm", "fits", "most"),
+    [
+        # Two of 60 x 100 mm side by side: 2 x 60 + 3 x 20 by 100 + 2 x 20.
+        (BathUse(plates_at_once=2), 0.0, (180.0, 140.0), 2, 2),
+        (BathUse(plates_at_once=3), 0.0, (260.0, 140.0), 3, 3),
+        # (260 - 20) // 80 = 3 by (270 - 20) // 120 = 2; touching 260 // 60 = 4 by 270 // 100 = 2.
+        (BathUse(tray_mm=(260.0, 270.0)), 0.0, (260.0, 270.0), 6, 8),
+        # Hung with 100 mm level: (260 - 20) // 120 = 2; touching 260 // 100 = 2, 300 // 100 = 3.
+        (BathUse(tray_mm=(260.0, 50.0)), 40.0, (260.0, 50.0), 2, 2),
+        (BathUse(tray_mm=(300.0, 40.0)), 40.0, (300.0, 40.0), 2, 3),
+        # Hung across the better way round, and nowhere where neither side leaves room across.
+        (BathUse(tray_mm=(150.0, 500.0)), 40.0, (150.0, 500.0), 4, 5),
+        (BathUse(tray_mm=(500.0, 39.0)), 40.0, (500.0, 39.0), 0, 0),
+    ],
+)
+def test_a_tall_piece_lies_as_a_wide_one_turned(use, across_mm, tray_mm, fits, most):
+    tall = fit_tray((60.0, 100.0), use, 9, across_mm=across_mm)
+    wide = fit_tray((100.0, 60.0), use, 9, across_mm=across_mm)
+    assert (tall.fits, tall.most) == (wide.fits, wide.most) == (fits, most)
+    assert tall.tray_mm == tray_mm
+    assert sorted(wide.tray_mm) == sorted(tray_mm)
+    assert tall.at_once == max(use.plates_at_once or fits, 1)
+    assert (tall.cover_mm - tall.bare_mm, tall.bare_mm) == (
+        (15.0, 80.0) if across_mm else (7.0, 8.0)
+    )
+
+
+# Sizes of photographic paper that trays are made for [cm]: common practice, no source.
+@pytest.mark.parametrize("paper_cm", [(13, 18), (18, 24), (24, 30), (30, 40), (40, 50)])
+def test_a_tray_of_the_trade_takes_a_piece_40_mm_smaller_than_its_paper(paper_cm):
+    narrow, long = (10.0 * side for side in paper_cm)
+    assert tray_for((narrow - 40, long - 40), 1, None) == ((long, narrow), 1)
+    assert tray_for((long - 40, narrow - 40), 1, None) == ((long, narrow), 1)
+    larger = tray_for((narrow - 39, long - 40), 1, None)
+    assert larger is None or larger[0][0] > long
+    # 15 mm of bath over its floor, and not a drop less.
+    cover_l = narrow * long * 15e-6
+    assert tray_for((narrow - 40, long - 40), 1, cover_l * 1.001) is not None
+    assert tray_for((narrow - 40, long - 40), 1, cover_l * 0.999) is None
+
+
+@pytest.mark.parametrize("pieces", [1, 2, 5])
+def test_where_the_size_of_a_piece_is_not_known_nothing_is_said_of_how_it_lies(pieces):
+    fit = fit_tray(None, BathUse(plates_at_once=2), pieces)
+    assert (fit.tray_mm, fit.at_once) == ((0.0, 0.0), min(2, pieces))
+    assert fit_tray(None, BathUse(tray_mm=(200.0, 150.0)), pieces).at_once == 1
 
 
 def test_twenty_tags_in_one_tray_are_one_batch():

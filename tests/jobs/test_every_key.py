@@ -39,7 +39,7 @@ CURRENT = {
 }
 BASES = {
     "plate": job_without(PLATE),
-    "current": job_without(PLATE, "etch", etch=CURRENT, blank={"material": "mild-steel"}),
+    "current": job_without(PLATE, "etch", etch=CURRENT, blank={"material": "copper"}),
     "sign": job_without(SIGN),
     "light": job_without(SIGN, "coat", "registration", light={"edge": "left"}),
     "printed": job_without(
@@ -197,7 +197,7 @@ ROWS = {
     "etch.rise": ("9 K", "etch.rise_k", 9.0),
     "etch.agitation": ("rocked", "etch.agitation", "rocked"),
     "etch.filled": (True, "etch.is_filled", True),
-    "etch.electrolyte": ("sodium-nitrate", "etch.electrolyte", "sodium-nitrate", "current"),
+    "etch.electrolyte": ("copper-sulfate", "etch.electrolyte", "copper-sulfate", "current"),
     "etch.current": ("2 A", "etch.current_a", 2.0, "current"),
     "etch.current_density": ("0.1 A/cm^2", "etch.current_density_a_per_cm2", 0.1, "current"),
     "etch.voltage": ("3 V", "etch.voltage_v", 3.0, "current"),

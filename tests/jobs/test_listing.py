@@ -10,17 +10,24 @@ from stopout import job_keys
 from stopout.jobs.model import JOB_FILE
 from stopout.units import QUANTITIES, parse_quantity
 
-KEYS = {f"{key.table}.{key.name}": key for key in job_keys()}
+
+def by_name():
+    return {f"{key.table}.{key.name}": key for key in job_keys()}
 
 
-def test_every_key_of_the_definition_is_listed_with_meaning_and_example():
-    assert set(KEYS) == {f"{name}.{k.name}" for name, table in JOB_FILE.walk() for k in table.keys}
-    assert all(key.meaning and key.takes and key.example is not None for key in KEYS.values())
+@pytest.fixture(scope="module")
+def keys():
+    return by_name()
 
 
-@pytest.mark.parametrize("name", [n for n, key in KEYS.items() if key.kind == "quantity"])
-def test_a_quantity_has_its_units_and_the_usual_lies_within_the_possible(name):
-    key = KEYS[name]
+def test_every_key_of_the_definition_is_listed_with_meaning_and_example(keys):
+    assert set(keys) == {f"{name}.{k.name}" for name, table in JOB_FILE.walk() for k in table.keys}
+    assert all(key.meaning and key.takes and key.example is not None for key in keys.values())
+
+
+@pytest.mark.parametrize("name", [n for n, key in by_name().items() if key.kind == "quantity"])
+def test_a_quantity_has_its_units_and_the_usual_lies_within_the_possible(name, keys):
+    key = keys[name]
     assert key.units
     if key.usual is None:
         return
@@ -34,8 +41,8 @@ def value_of(text, unit):
     return parse_quantity(text, quantity.name)[0]
 
 
-def test_what_a_control_needs_is_there():
-    speed, side, way = KEYS["clearing.speed"], KEYS["blank.worked_side"], KEYS["machine.power_word"]
+def test_what_a_control_needs_is_there(keys):
+    speed, side, way = keys["clearing.speed"], keys["blank.worked_side"], keys["machine.power_word"]
     assert (speed.units[0], speed.least, speed.usual) == (
         "mm/s",
         "0.01 mm/s",
@@ -43,8 +50,33 @@ def test_what_a_control_needs_is_there():
     )
     assert (side.kind, side.choices, side.is_required) == ("choice", ("front", "back"), True)
     assert "control's settings" in way.find
-    assert KEYS["blank.hole.diameter"].is_listed
-    assert KEYS["machine.spot"].places == 2
+    assert keys["blank.hole.diameter"].is_listed
+    assert not side.is_listed
+    assert (keys["machine.spot"].places, keys["machine.bed"].places, side.places) == (2, 2, 1)
+    passes, ratio = keys["clearing.passes"], keys["clearing.dose_ratio"]
+    assert (passes.kind, passes.least, passes.most, passes.usual) == (
+        "count",
+        "1",
+        "100",
+        ("1", "20"),
+    )
+    assert passes.units == ()
+    assert (ratio.kind, ratio.least, ratio.most, ratio.usual) == (
+        "number", "1.01", "200", ("1.15", "20")
+    )  # fmt: skip
+    strength, temperature = keys["etch.strength"], keys["etch.temperature"]
+    assert (strength.kind, temperature.kind) == ("quantity", "quantity")
+    assert {"g/L", "degBe"} <= set(strength.units)
+    assert temperature.units[0] == "degC"
+    assert len(set(speed.units)) == len(speed.units) > 2
+    assert (keys["blank.material"].kind, keys["blank.material"].choices) == (
+        "entry",
+        ("materials",),
+    )
+    assert (keys["artwork.fonts"].kind, keys["artwork.position"].kind) == ("other", "other")
+    assert (keys["job.name"].is_required, keys["job.name"].default) == (True, None)
+    assert (keys["job.quantity"].is_required, keys["job.quantity"].default) == (False, 1)
+    assert keys["artwork.may_be_cut"].kind == "yes-or-no"
 
 
 def test_a_record_that_is_made_without_a_file_has_the_job_files_defaults():

@@ -7,7 +7,7 @@ import pytest
 import shapely
 from shapely.geometry import Point, Polygon, box
 
-from stopout.mask import dilate, dilate_by_mark, make_mask, reach_mm
+from stopout.mask import dilate, dilate_by_mark, draw_opening, make_mask, reach_mm
 
 UNDERCUT, MARK = 0.06, (0.10, 0.10)
 R = reach_mm(UNDERCUT, MARK)
@@ -109,3 +109,21 @@ def test_an_elliptical_mark_sharpens_corners_within_the_tolerance(mark):
     assert len(shapely.get_parts(mask.lines)) == 4
     assert made.distance(Point(0, 0)) < 0.8 * before.distance(Point(0, 0))
     assert shapely.distance(shapely.points(shapely.get_coordinates(made)), square).max() <= e + 5e-4
+
+
+@pytest.mark.parametrize("degrees", [45, 60, 90, 120])
+def test_a_drawn_corner_is_sharp_up_to_a_right_angle(degrees):
+    """A disc stops r (1 / sin a - 1) short of a tip; what it stops short of a right angle is drawn.
+
+    So a printed or cut corner of a right angle is whole, a sharper one as much less rounded.
+    """
+    r = 0.2
+    mask = make_mask(wedge(degrees), undercut_mm=0.0, mark_mm=(2 * r, 2 * r))
+    drawn = draw_opening(wedge(degrees), mask, edge_mm=0.0, smallest_mm=2 * r)
+    short = r * (1 / math.sin(math.radians(degrees / 2)) - 1) - r * (math.sqrt(2) - 1)
+    assert drawn.distance(Point(0, 0)) == pytest.approx(max(short, 0.0), rel=0.01, abs=1e-9)
+    assert drawn.difference(wedge(degrees)).area < 1e-6
+    # Drawn smaller all round by what the edges move outwards afterwards.
+    inner = make_mask(box(0, 0, 3, 2), undercut_mm=0.1, mark_mm=(2 * r, 2 * r))
+    made = draw_opening(box(0, 0, 3, 2), inner, edge_mm=0.1, smallest_mm=2 * r)
+    assert made.symmetric_difference(box(0.1, 0.1, 2.9, 1.9)).area < 1e-4

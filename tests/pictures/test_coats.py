@@ -6,9 +6,9 @@ import pytest
 import shapely
 from shapely.geometry import box
 
-from stopout.pictures.coats import front, parted_front
-from stopout.pictures.drawing import Frame
-from stopout.pictures.scene import PreviewScene
+from stopout.pictures.means.drawing import Frame
+from stopout.pictures.piece.coats import front, parted_front
+from stopout.pictures.piece.scene import PreviewScene
 
 FACE = box(0, 0, 20, 10)
 NOTHING = shapely.MultiPolygon()

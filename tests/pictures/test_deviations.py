@@ -5,7 +5,7 @@ from shapely.geometry import MultiPolygon, Point, box
 from shapely.ops import unary_union
 
 from stopout.pictures import CloseUp, PreviewScene
-from stopout.pictures.deviations import noticeable, rings, thinnest_place, worst_place
+from stopout.pictures.piece.deviations import noticeable, rings, thinnest_place, worst_place
 from stopout.values import Finding, Level
 
 EMPTY = MultiPolygon()

@@ -9,7 +9,8 @@ import shapely
 from PIL import Image
 from shapely.geometry import MultiPolygon, Point, box
 
-from stopout.pictures import mask_png, mask_svg, scanline
+from stopout.pictures import mask_png, mask_svg
+from stopout.pictures.means import scanline
 
 
 def _read(data: bytes) -> np.ndarray:

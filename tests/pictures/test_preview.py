@@ -12,10 +12,10 @@ from PIL import Image
 from shapely.geometry import MultiPolygon, Polygon, box
 
 from stopout.pictures import PreviewScene, preview_png
-from stopout.pictures.colours import material_tint, paint_tint, recess_tint
-from stopout.pictures.drawing import Frame
-from stopout.pictures.panels import INSIDE, OUTSIDE, outcome
-from stopout.pictures.preview import preview_svg
+from stopout.pictures.means.colours import material_tint, paint_tint, recess_tint
+from stopout.pictures.means.drawing import Frame
+from stopout.pictures.piece.panels import INSIDE, OUTSIDE, outcome
+from stopout.pictures.piece.preview import preview_svg
 from stopout.values import Finding, Level
 
 # An L, heavy on its left side: mirrored, it is heavy on its right.

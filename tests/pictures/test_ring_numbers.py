@@ -5,9 +5,9 @@ import re
 
 import pytest
 
-from stopout.pictures.deviations import OffRing
-from stopout.pictures.drawing import Frame
-from stopout.pictures.panels import _label, _numbered
+from stopout.pictures.means.drawing import Frame
+from stopout.pictures.piece.deviations import OffRing
+from stopout.pictures.piece.panels import _label, _numbered
 
 FRAME = Frame(left_px=80.0, top_px=300.0, px_per_mm=18.0, width_mm=80.0, height_mm=40.0)
 # A badge is drawn as a rounded box 32 px high with a white edge of 3 px.

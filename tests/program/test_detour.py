@@ -31,6 +31,27 @@ def test_a_travel_goes_round_the_nearer_side_half_a_millimetre_off():
     assert way.length_mm[1:].sum() == math.hypot(9.5, 5.5) * 2 + 21
 
 
+def test_a_travel_passes_between_two_clamps_by_a_corner_of_each():
+    """A slalom: over the first, which reaches the bed's lower edge, and under the second."""
+    rows = [(5, 20, True, 100, 0), (95, 20, True, 100, 0)]
+    way = led(rows, (20.0, 0.0, 30.0, 60.0), (60.0, 100.0, 70.0, 10.0))
+    assert way.end_mm.tolist() == [
+        [5, 20], [19.5, 60.5], [30.5, 60.5], [59.5, 9.5], [70.5, 9.5], [95, 20]
+    ]  # fmt: skip
+    legs = [(14.5, 40.5), (11, 0), (29, 51), (11, 0), (24.5, 10.5)]
+    assert way.length_mm[1:].sum() == math.fsum(math.hypot(*leg) for leg in legs)
+    # The other way about, and with the blank elsewhere on the bed, it is the same way.
+    back = led([(95, 20, True, 100, 0), (5, 20, True, 100, 0)], (20, 0, 30, 60), (60, 10, 70, 100))
+    assert back.end_mm[-6:].tolist() == way.end_mm[::-1].tolist()
+    moved = round_keep_outs(
+        moves((0, 0, True, 100, 0), (90, 0, True, 100, 0)),
+        machine=machine(keep_outs_mm=((20, 0, 30, 60), (60, 10, 70, 100)), bed_mm=(100.0, 100.0)),
+        blank_at_mm=(5.0, 20.0),
+    )
+    assert np.add(moved.end_mm, (5, 20)).tolist() == way.end_mm.tolist()
+    assert set(moved.speed_mm_s.tolist()) == {100.0}
+
+
 def test_travels_that_enter_nothing_and_cuts_stay_as_they_are():
     rows = [*ROW, (60, 5, True, 100, 0)]
     assert led(rows, (20.0, 10.0, 40.0, 25.0)).end_mm.tolist() == moves(*rows).end_mm.tolist()
@@ -50,6 +71,7 @@ def test_where_there_is_no_way_the_travel_is_left_for_the_proof_to_refuse():
     rows = [(10, 20, True, 100, 0), (50, 20, True, 100, 0)]
     wall = (20.0, 0.0, 30.0, 100.0)
     assert len(led(rows, wall)) == 2
+    assert len(led(rows, wall, (60.0, 60.0, 70.0, 70.0))) == 2
     codes = prove(
         led(rows, wall),
         machine=machine(keep_outs_mm=(wall,), bed_mm=(100.0, 100.0)),

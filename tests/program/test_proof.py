@@ -48,7 +48,10 @@ def test_the_bed_is_left_just_beyond_its_border(x, y, inside):
 
 
 def test_a_blank_beside_the_bed_is_found_before_anything_moves():
-    assert codes(at=(-1.0, 0.0)) == ["outside-bed"]
+    for at in ((-1.0, 0.0), (0.0, -1.0), (401.0, 0.0), (0.0, 401.0)):
+        (found,) = prove(moves(*ROW), machine=machine(), blank_at_mm=at)
+        assert (found.code, found.move, found.count) == ("outside-bed", 0, len(ROW))
+        assert found.at_mm == (0.0, 0.0)
 
 
 def test_a_violation_tells_the_first_move_the_place_and_how_many():
@@ -105,6 +108,7 @@ def test_a_box_given_from_its_far_corner_keeps_out_as_well():
         ((50, 5, False, 20, -0.1), "power"),
         ((50, 5, False, 100.1, 0.1), "speed"),
         ((50, 5, False, 0, 0.1), "speed"),
+        ((0.01, 0, False, 0, 0.1), "speed"),
         ((float("inf"), 5, False, 20, 0.1), "not-a-number"),
     ],
 )

@@ -7,6 +7,7 @@ import pytest
 
 from program.winch_machine import machine
 from stopout.errors import ProgramError
+from stopout.program import read as reading
 from stopout.program import read_program
 
 GOOD = [
@@ -19,6 +20,13 @@ GOOD = [
     "G0 X0.0000 Y0.0000 S0",
     "M5",
 ]
+
+
+@pytest.fixture(autouse=True, params=["together", "line by line"])
+def blocks(request, monkeypatch):
+    """Plain moves are read some thousand at a time; nothing that is told may hang on that."""
+    if request.param == "line by line":
+        monkeypatch.setattr(reading, "_BLOCK", 1)
 
 
 def read(lines, **changes):
@@ -112,6 +120,17 @@ def test_a_malformed_line_is_refused_with_its_number(number, line, says):
 def test_text_after_the_end_is_refused(after):
     with pytest.raises(ProgramError, match=r"line 9: text after M5 \(line 8\)"):
         read([*GOOD, after])
+
+
+def test_values_last_over_many_lines_until_they_are_given_again():
+    middle = [f"G1 X{k % 50}.0 Y{k % 7}.0" for k in range(9000)]
+    found = read([*GOOD[:6], *middle, "G1 X3.0 Y3.0 F600 S70", *middle, *GOOD[6:]])
+    np.testing.assert_array_equal(found.x_mm[3:9003] % 50, np.arange(9000) % 50)
+    assert set(found.power[3:9003]) == {0.3}
+    assert set(found.speed_mm_s[9003:-1]) == {10.0}
+    assert set(found.power[9003:-1]) == {0.07}
+    with pytest.raises(ProgramError, match=r"line 8003: .*outside"):
+        read([*GOOD[:6], *middle[:7996], "G1 X1.0 Y1.0 S2000", *GOOD[6:]])
 
 
 def test_a_place_before_any_move_word_is_refused():

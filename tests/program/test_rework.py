@@ -6,6 +6,7 @@ strings clipped by the reference library shapely, and against the program's own 
 
 from __future__ import annotations
 
+import math
 from itertools import pairwise
 
 import numpy as np
@@ -19,8 +20,10 @@ from program.winch_machine import ROW, machine, moves
 from stopout.clearing import clear, plan_speeds
 from stopout.errors import ProgramError
 from stopout.program import (
+    first_move_at,
     moves_from_line,
     moves_in_box,
+    passages_at,
     prove_text,
     read_program,
     write_program,
@@ -115,6 +118,9 @@ def test_pieces_of_one_row_with_a_short_gap_stay_on_one_stroke_and_with_a_long_o
 
     box = (15, 0, 25, 10)
     assert moves_in_box(moves(*row(0.9)), box, machine=MACHINE).rapid.sum() == 1
+    # Runs of 0.252 mm on both sides and two more between them: 1.008 mm are bridged.
+    assert moves_in_box(moves(*row(1.007)), box, machine=MACHINE).rapid.sum() == 1
+    assert moves_in_box(moves(*row(1.009)), box, machine=MACHINE).rapid.sum() == 2
     assert moves_in_box(moves(*row(3.0)), box, machine=MACHINE).rapid.sum() == 2
 
 
@@ -139,6 +145,27 @@ def test_a_piece_before_a_corner_has_the_speed_it_had_the_first_time():
     s = np.sin(np.pi / 4)
     expected = np.sqrt(800 * 0.01 * s / (1 - s) + 2 * 800 * 0.1)
     assert profile.vertex_mm_s[end + 1] == pytest.approx(expected, rel=1e-3)
+
+
+@pytest.mark.parametrize("turn", [0.0, 0.2, 0.3, 1.5])
+@pytest.mark.parametrize("chord", [0.05, 0.3, 0.8, 3.0])
+@pytest.mark.parametrize("left", [0.0, 0.1, 0.5])
+def test_the_path_run_backwards_is_cleared_again_backwards(turn, chord, left):
+    """What leads to a piece and what follows it obey one rule: time may run either way."""
+    bend = np.array([math.cos(turn), math.sin(turn)])
+    path = np.array(
+        [[0, 0], [1, 0], [10, 0], [10, 0] + chord * bend, [10 + 9 * math.cos(2 * turn), 9]]
+    )
+    found = []
+    for points in (path, path[::-1]):
+        lit = [0, 0.3, 0.3, 0.3] if points is path else [0.3, 0.3, 0.3, 0]
+        rows = [(*points[0], True, 100, 0)]
+        rows += [(*at, False, 20, power) for at, power in zip(points[1:], lit, strict=True)]
+        again = moves_in_box(moves(*rows), (3, -1, 10 - left, 1e-6), machine=MACHINE)
+        found.append((again.end_mm, again.power))
+    (there, power), (back, power_back) = found
+    np.testing.assert_allclose(there, back[::-1], atol=2e-4)
+    np.testing.assert_allclose(power[1:], power_back[:0:-1])
 
 
 @pytest.fixture(scope="module")
@@ -278,6 +305,12 @@ def test_two_boxes_side_by_side_clear_what_the_whole_program_clears(rows, x):
     ("box", "says"),
     [
         ((200, 10, 210, 20), "lies beside all that the program clears"),
+        ((0, 0, 9, 30), "lies beside all .* from \\(10.00, 5.00\\) to \\(45.00, 20.00\\) mm"),
+        ((46, 0, 60, 30), "lies beside all"),
+        ((0, 0, 60, 4), "lies beside all"),
+        ((0, 21, 60, 30), "lies beside all"),
+        ((0, 0, 10, 4.99), "lies beside all"),
+        ((41, 6, 46, 19), "holds no beam-on move"),
         ((15, 6, 25, 10), "holds no beam-on move"),
         ((25, 10, 15, 20), "not a corner and a size"),
         ((15, 5, 15, 10), "not a corner and a size"),
@@ -373,6 +406,36 @@ def test_a_run_up_that_is_slower_and_shorter_is_kept_as_it_is():
 def test_lines_that_are_not_there_or_leave_nothing_are_refused(line, says):
     with pytest.raises(ProgramError, match=says):
         moves_from_line(TEXT, line, machine=MACHINE)
+
+
+@pytest.mark.parametrize(
+    ("at", "found"),
+    [
+        # The rows at y = 5 and 6 are lines 7 and 11, moves 2 and 6.
+        ((20, 5.1), [(7, 0.1, 2.0)]),
+        ((20, 5.4), [(7, 0.4, 2.0), (11, 0.6, 6.0)]),
+        ((30, 5.6), [(7, 0.6, 2.0), (11, 0.4, 6.0)]),
+        ((6, 2), [(7, 5.0, 2.0)]),
+        ((45, 6), [(11, 5.0, 6.0), (7, math.hypot(5, 1), 2.0)]),
+    ],
+)
+def test_the_strokes_that_come_by_a_place_are_told_with_their_line_and_time(at, found):
+    begun_s = np.arange(8, dtype=float)
+    told = passages_at(TEXT, at, machine=MACHINE, begun_s=begun_s)
+    told = [(one.line, pytest.approx(one.off_mm), one.at_s) for one in told]
+    assert told == sorted(found, key=lambda one: one[0])
+    for line, _, at_s in told:
+        assert first_move_at(TEXT, line, read_program(TEXT, machine=MACHINE)) == at_s - 2
+
+
+def test_a_place_far_from_all_that_is_cleared_is_refused():
+    with pytest.raises(ProgramError, match=r"nothing nearer than 5\.1 mm to \(20, 11\.1\) mm"):
+        passages_at(TEXT, (20, 11.1), machine=MACHINE, begun_s=np.zeros(8))
+    dark = write_program(moves((1, 1, True, 100, 0)), machine=MACHINE, title=[])
+    with pytest.raises(ProgramError, match="clears nothing, so there is nothing to go on with"):
+        passages_at(dark, (0, 0), machine=MACHINE, begun_s=np.zeros(2))
+    with pytest.raises(ProgramError, match="clears nothing, so there is nothing to clear again"):
+        moves_from_line(dark, 3, machine=MACHINE)
 
 
 def test_a_text_that_cannot_be_read_is_refused_with_its_line():

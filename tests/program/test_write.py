@@ -13,6 +13,7 @@ from effort import tries
 from program.winch_machine import ROW, machine, moves
 from stopout.errors import ProgramError
 from stopout.program import read_program, write_program
+from stopout.program.read import count_stops
 
 
 def lines(*rows, title=(), **changes):
@@ -56,6 +57,49 @@ def test_the_return_is_not_written_twice():
 
 def test_a_program_that_ends_cutting_at_the_origin_still_goes_dark_there():
     assert lines((1, 0, False, 20, 0.3), (0, 0, False, 20, 0.3))[-2] == "G0 X0.0000 Y0.0000 S0"
+
+
+PAUSED = ((1, 0, False, 20, 0.3), (0, 0, True, 100, 0), (2, 0, False, 20, 0.3))
+HOME = (0, 0, True, 100, 0)
+
+
+@pytest.mark.parametrize(
+    ("changes", "off", "on"),
+    [({}, [], "M3 S0"), ({"beam_off": "M107", "beam_on": "M4"}, ["M107"], "M4 S0")],
+)
+def test_a_stop_ends_the_beam_waits_and_enables_it_with_no_power(changes, off, on):
+    """A control may forget F at a stop: it is given again."""
+    control = machine(**changes)
+    text = write_program(
+        moves(*PAUSED, HOME, HOME), machine=control, title=[], stops=[(2, "Wipe it"), (4, "Dry it")]
+    )
+    stop = [*off, "M5", "M0", on]
+    assert text.splitlines() == [
+        "G21 G90",
+        on,
+        "G1 X1.0000 Y0.0000 F1200 S300",
+        "G0 X0.0000 Y0.0000 S0",
+        "(Wipe it)",
+        *stop,
+        "G1 X2.0000 Y0.0000 F1200 S300",
+        "G0 X0.0000 Y0.0000 S0",
+        "(Dry it)",
+        *stop,
+        *off,
+        "M5",
+    ]
+    assert count_stops(text) == 2
+    back = read_program(text, machine=control)
+    np.testing.assert_array_equal(back.x_mm, [1, 0, 2, 0])
+    np.testing.assert_allclose(back.power, [0.3, 0, 0.3, 0])
+
+
+@pytest.mark.parametrize("after", [-1, 0, 1, 3, 5])
+def test_a_program_stops_only_after_a_travel_home(after):
+    away = (3, 0, True, 100, 0)
+    for rows in ((*PAUSED, away), (*PAUSED[:1], (0, 5, True, 100, 0), *PAUSED[2:])):
+        with pytest.raises(ProgramError, match="only after a travel home"):
+            write_program(moves(*rows), machine=machine(), title=[], stops=[(after, "")])
 
 
 def test_moves_without_length_after_rounding_are_dropped():
@@ -122,6 +166,16 @@ def test_a_long_title_goes_on_in_further_comments_and_an_empty_one_is_left_out()
     comments = [line for line in text if line.startswith("(")]
     assert len(comments) == 3
     assert max(map(len, comments)) <= 72
+
+
+@pytest.mark.parametrize(("ending", "width"), [("lf", 40), ("crlf", 39)])
+def test_a_comment_fills_a_line_of_the_machine_and_no_more(ending, width):
+    control = {"line_ending": ending, "longest_line": 40}
+    assert lines(*ROW, title=["x" * (width - 2)], **control)[0] == f"({'x' * (width - 2)})"
+    assert lines(*ROW, title=["x" * (width - 1)], **control)[:2] == [
+        f"({'x' * (width - 2)})",
+        "(x)",
+    ]
 
 
 @pytest.mark.parametrize(

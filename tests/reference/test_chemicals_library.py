@@ -13,8 +13,8 @@ import pytest
 
 from stopout.etching import bath_strength
 from stopout.etching.after import neutraliser_g
-from stopout.etching.amounts import ceiling_g_per_l, reagent_g_per_g_metal
-from stopout.etching.strength import (
+from stopout.etching.bath.amounts import ceiling_g_per_l, reagent_g_per_g_metal
+from stopout.etching.bath.strength import (
     baume_from_gravity,
     density_g_per_ml,
     gravity_from_baume,

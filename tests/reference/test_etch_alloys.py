@@ -9,7 +9,7 @@ weight are nominal, from memory.
 import pytest
 
 from stopout.etching import refusals
-from stopout.etching.amounts import ceiling_g_per_l
+from stopout.etching.bath.amounts import ceiling_g_per_l
 from stopout.tables import base_of, load_material, load_pair, load_refusals
 
 ATOMS = {

@@ -11,8 +11,8 @@ import pytest
 from scipy import constants
 
 from stopout.etching import Current, EtchAsked, bath_strength, plan_etch
-from stopout.etching.amounts import dilution_air_l_per_min
-from stopout.etching.electrolytic import (
+from stopout.etching.bath.amounts import dilution_air_l_per_min
+from stopout.etching.bath.electrolytic import (
     FARADAY_C_PER_MOL,
     charge_c,
     chlorine_air_l_per_min,

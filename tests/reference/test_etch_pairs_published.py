@@ -13,13 +13,13 @@ import pytest
 from scipy import constants
 
 from stopout.etching import bath_strength, companion_stock_g_per_l, rate_um_per_min
-from stopout.etching.amounts import (
+from stopout.etching.bath.amounts import (
     capacity_g_per_l,
     ceiling_g_per_l,
     molar_volume_l,
     reagent_g_per_g_metal,
 )
-from stopout.etching.strength import density_g_per_ml
+from stopout.etching.bath.strength import density_g_per_ml
 from stopout.tables import load_etchant, load_hazards, load_material, load_pair
 from stopout.tables.load import load_species
 from stopout.values import Level

@@ -6,7 +6,7 @@ import pytest
 from scipy import constants
 
 from stopout.etching import rate_um_per_min
-from stopout.etching.rate import arrhenius_ratio
+from stopout.etching.rates.rate import arrhenius_ratio
 from stopout.tables import load_pair
 
 
@@ -19,7 +19,7 @@ def aluminium(degc, strength=100.0):
 
 
 def test_the_gas_constant_is_the_codata_one():
-    from stopout.etching.rate import GAS_CONSTANT_J_PER_MOL_K
+    from stopout.etching.rates.rate import GAS_CONSTANT_J_PER_MOL_K
 
     assert pytest.approx(constants.R, rel=1e-12) == GAS_CONSTANT_J_PER_MOL_K
 

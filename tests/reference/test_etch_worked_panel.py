@@ -17,7 +17,7 @@ from scipy import constants
 
 from stopout.etching import EtchAsked, bath_strength, plan_etch, undercut_mm
 from stopout.etching.after import neutraliser_g
-from stopout.etching.amounts import dilution_air_l_per_min, molar_volume_l
+from stopout.etching.bath.amounts import dilution_air_l_per_min, molar_volume_l
 from stopout.tables import load_etchant, load_pair
 from stopout.values import Measured
 

@@ -13,6 +13,7 @@ import subprocess
 import sys
 import time
 from dataclasses import replace
+from pathlib import Path
 
 import numpy as np
 import pytest
@@ -22,12 +23,15 @@ import stopout
 from series.tags import tag_job
 from stopout.clearing import as_run
 from stopout.errors import JobError
-from stopout.library import series
+from stopout.library import pieces
 from stopout.library.knowledge import knowledge_for
 from stopout.library.series import plan_series
 from stopout.outcome import sweep
+from stopout.planning.panel.naming import name_pieces, told_together
 from stopout.planning.road.whole import plan_job
+from stopout.planning.verdict.record import Told
 from stopout.program import read_program
+from stopout.values import Finding, Level
 
 CODE = """[[code]]
 content = "{number}"
@@ -175,10 +179,8 @@ def test_a_run_that_is_killed_loses_nothing_and_plans_nothing_twice(tmp_path, mo
     assert not (tmp_path / "tags-plan" / "plan.json").exists()
     monkeypatch.setenv("XDG_CACHE_HOME", str(cache))
     planned_now = []
-    plan_one = series._plan_one
-    monkeypatch.setattr(
-        series, "_plan_one", lambda *args: planned_now.append(args[2]) or plan_one(*args)
-    )
+    make = pieces.keep
+    monkeypatch.setattr(pieces, "keep", lambda *args: planned_now.append(args[1]) or make(*args))
     read = stopout.read_job(path)
     plan = plan_series(
         read, knowledge_for(read.job), outline=None, draft=False, tell=print, workers=1
@@ -230,3 +232,60 @@ def test_loose_pieces_share_a_program_and_keep_blanks_and_trays_of_their_own(tmp
     assert {"clear-1.nc", "clear-1-panel-1.nc"} <= set(files)
     summary = json.loads(files["plan.json"])
     assert {piece["program"] for piece in summary["pieces"]} == {"clear-1-panel-1.nc"}
+
+
+def test_signs_lie_side_by_side_as_worked_from_the_back_and_findings_name_them(tmp_path):
+    path = tmp_path / "doors.toml"
+    demo = (Path(__file__).parents[2] / "demo/visitors-sign/visitors-sign.toml").read_text()
+    machine = demo[demo.index("[[coat]]") :].replace("recolour = true", "")
+    blank = (
+        '[blank]\nmaterial = "acrylic-cast"\nwidth = "30 mm"\nheight = "12 mm"\n'
+        'thickness = "3 mm"\nworked_side = "back"\n'
+    )
+    text = (
+        '[[text]]\nwords = "{n}"\ncap_height = "5 mm"\nat = ["{x} mm", "6 mm"]\nanchor = "left"\n'
+    )
+    series = "[series]\ncount = { number = 2, start = 7 }\n[panel]\ncount = [2, 1]\n"
+    words = text.replace("{n}", "{number}").replace("{x}", "-1")
+    path.write_text('[job]\nname = "Doors"\n' + words + series + blank + machine)
+    plan = stopout.plan_job(stopout.read_job(path))
+    assert [piece.at_mm for piece in plan.pieces] == [(5.0, 5.0), (38.0, 5.0)]
+    # Worked from the back, the first piece is the rightmost as seen.
+    assert [glyph.text for glyph in sorted(plan.drawing.glyphs, key=lambda g: -g.box_mm[0])] == [
+        "7",
+        "8",
+    ]
+    x0 = plan.job.blank.width_mm - 5.0 - 30.0
+    assert plan.drawing.glyphs[0].box_mm[0] == pytest.approx(x0 - 1, abs=0.6)
+    cut = [finding for finding in plan.findings if finding.code == "cut-off"]
+    assert sorted(finding.message[:8] for finding in cut) == ["piece 7:", "piece 8:"]
+    (told,) = [one for one in plan.verdict.told if one.code == "cut-off" and "and" in one.message]
+    assert told.message.startswith("pieces 7 and 8: ")
+    assert plan.is_stopped
+
+
+def test_what_is_said_of_places_names_the_pieces_that_lie_there(planned):
+    pieces = [replace(planned.pieces[k % 3], number=f"{k + 1:02d}") for k in range(3)]
+    first, _, third = ((p.at_mm[0] + 13.0, p.at_mm[1] + 6.0) for p in pieces)
+    finding = Finding(code="thin-opening", level=Level.CAUTION, message="thin", at_mm=third)
+    told = [
+        Told(code="thin-opening", level=Level.CAUTION, message="thin", places_mm=(first, third)),
+        Told(code="coupon-needed", level=Level.NOTE, message="a coupon is wanted"),
+        Told(code="tips-short", level=Level.NOTE, message="short",
+             places_mm=tuple((p.at_mm[0] + 1.0, p.at_mm[1] + 1.0) for p in pieces)),
+    ]  # fmt: skip
+    verdict = replace(planned.verdict, told=tuple(told))
+    bare = replace(planned, findings=(finding,), verdict=verdict)
+    named = name_pieces(bare, pieces)
+    assert named.findings[0].message == "piece 03: thin"
+    assert [one.message for one in named.verdict.told] == [
+        "pieces 01 and 03: thin",
+        "a coupon is wanted",
+        "pieces 01, 02 and 03: short",
+    ]
+    stop = replace(finding, code="part-lost", level=Level.STOP)
+    ended = replace(named, findings=(stop,), verdict=replace(named.verdict, state="stopped"))
+    whole, other = told_together([named, ended])
+    assert [finding.code for finding in whole.findings] == ["thin-opening", "part-lost"]
+    assert whole.verdict.state == "stopped"
+    assert {coat.program for plan in (whole, other) for coat in plan.coats} == {None}

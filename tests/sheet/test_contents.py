@@ -391,6 +391,32 @@ def test_the_etch_is_looked_at_half_way_and_measured_at_four_fifths():
     assert measure.measured[0].unit == "µm"
 
 
+@pytest.mark.parametrize("name", ["tag", "batches", "brass", "panel"])
+def test_every_time_on_a_sheet_is_one_number_for_one_thing(name):
+    """The etch's time stands in card, steps, numbers and findings, its range in three of them."""
+    text = files(name)["sheet.json"].decode().replace("\u00a0", " ").replace("\\u00a0", " ")
+    clock = r"(?:[0-9]+ h )?[0-9]+ (?:min(?: [0-9]+ s)?|s|h)"
+    spans = re.findall(f"({clock}) to ({clock})", text)
+    etch, sheet = made(name).etch, sheet_of(name)
+    assert len(set(spans)) == (0 if name == "panel" else 1)
+    for low, high in spans:
+        assert low != high
+    # What a finding calls the longest is the end of that range.
+    longest = {float(m) for m in re.findall(r"may take up to ([0-9]+) min", text)}
+    assert longest <= {round(etch.longest_s / 60)}
+    planned = duration(etch.time_s)
+    sets = [dict(step.sets)["time"] for step in sheet.steps if "time" in dict(step.sets)]
+    assert set(sets) == {planned}
+    rows = [row for b in sheet.everything for row in getattr(b, "rows", ())]
+    times = [str(row[1]) for row in rows if isinstance(row, tuple) and row[0] in ("Time", "time")]
+    # The other is the program's, "a piece".
+    said = [words for words in times if not words.endswith("a piece")]
+    assert len(said) == 2
+    assert all(words.startswith(planned) for words in said)
+    timers = [step.timer_s for step in sheet.steps if step.act == "lower"]
+    assert timers == [round(etch.time_s)]
+
+
 @pytest.mark.parametrize("name", WORKED)
 def test_every_step_is_one_sentence_that_begins_with_what_is_done(name):
     for step in sheet_of(name).steps:

@@ -11,7 +11,7 @@ from sheet.sheet_jobs import COATS, DATE, GLYPH, plain, sign_job
 from stopout.job.record import Registration
 from stopout.library.knowledge import knowledge_for
 from stopout.library.plan_files import sheet_files
-from stopout.pictures.colours import look_alike, paint_tint
+from stopout.pictures.means.colours import look_alike, paint_tint
 from stopout.planning import plan_job
 
 

@@ -70,6 +70,9 @@ def test_every_source_is_used_and_says_how_it_was_read():
     for ident, source in raw("sources").items():
         assert source["text"], ident
         assert source["read"], ident
+        # What was read is a part of what the text names; where it was found says nothing.
+        assert not re.fullmatch(r"(web |trade )?pages?|excerpts?", source["read"]), ident
+        assert "web page" not in source["text"] + source["read"], ident
         assert ident in used, ident
 
 

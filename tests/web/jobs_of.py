@@ -22,7 +22,7 @@ class NoBench(Bench):
     def warm(self, count=2):
         """Start nothing."""
 
-    async def ask(self, what, asked):
+    async def ask(self, what, asked, early=None):
         """Answer what was asked."""
         return {"asked": asked["path"]}
 

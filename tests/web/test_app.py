@@ -160,10 +160,20 @@ def test_a_new_job_is_made_from_a_starter_and_takes_no_name_that_is_there(client
 def test_a_draft_and_a_plan_answer_in_plain_data(tmp_path):
     shutil.copytree(DEMO / "gauge-number", tmp_path / "g", ignore=shutil.ignore_patterns("*-plan"))
     path = tmp_path / "g" / "gauge-number.toml"
-    stages = []
-    made = answered({"path": str(path), "book": None, "draft": True}, stages.append)["view"]
+    stages, early = [], []
+    asked = {"path": str(path), "book": None, "draft": True}
+    made = answered(asked, stages.append, early.append)["view"]
     assert made["draft"]
-    assert set(made["paths"]) >= {"face", "worked", "finished", "seen"}
+    (look,) = (one["glimpse"] for one in early)
+    for view in (look, made):
+        assert set(view["ways"]) == {"seen", "worked", "finished"}
+        named = {one["shape"] for way in view["ways"].values() for side in way.values()
+                 for one in side}  # fmt: skip
+        assert named == set(view["shapes"])
+    # What the page has is not sent again; the first look showed the drawing itself already.
+    again = answered({**asked, "has": [*look["shapes"]]}, stages.append)["view"]
+    assert set(again["shapes"]) == set(made["shapes"]) - set(look["shapes"])
+    assert len(again["shapes"]) < len(made["shapes"])
     assert stages
     assert not (tmp_path / "g" / "gauge-number-plan").exists()
     path.write_text(path.read_text().replace("gauge-number.svg", "gone.svg"))
@@ -177,7 +187,10 @@ class FakeWorker:
     def __init__(self):
         self.answers, self.sent, self.is_ended = [], [], False
         self.process = self.pipe = self
-        self.pid = None
+        self.pid, self.holds = None, ""
+
+    def interrupt(self):
+        self.end()
 
     def send(self, asked):
         self.sent.append(asked)
@@ -209,8 +222,10 @@ def test_a_newer_edit_ends_the_older_draft():
         await asyncio.sleep(0)
         first = bench.busy["draft a"]
         newer = asyncio.create_task(bench.ask("draft a", {"n": 2}))
-        await asyncio.sleep(0)
+        await older
         assert first.is_ended
+        while "draft a" not in bench.busy:
+            await asyncio.sleep(0)
         bench.busy["draft a"].answers.append({"view": 2})
         return await older, await newer
 

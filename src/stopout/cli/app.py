@@ -31,14 +31,13 @@ from stopout.cli import (
     table,
     watch,
 )
-from stopout.cli.bounded import bounded, can_bound
+from stopout.cli.bounded import bounded, can_bound, when_interrupted
 from stopout.cli.budget import MemoryOption, TimeOption, allow_asked
 from stopout.cli.plain_help import Commands
 from stopout.cli.telling import say
 from stopout.errors import StopoutError
 
 _INTERRUPTED = 130
-_WORDS_WHEN_INTERRUPTED = "interrupted; nothing was left half-written"
 
 app = Commands(
     name="stopout",
@@ -104,10 +103,10 @@ def _run() -> None:
         # Outside its standalone mode the parser returns the status of a `typer.Exit`.
         status = _command()(standalone_mode=False) or 0
         if status == _INTERRUPTED:
-            say(_WORDS_WHEN_INTERRUPTED, to_stderr=True)
+            say(when_interrupted(), to_stderr=True)
         sys.exit(status)
     except (typer.Abort, KeyboardInterrupt):
-        say(_WORDS_WHEN_INTERRUPTED, to_stderr=True)
+        say(when_interrupted(), to_stderr=True)
         sys.exit(_INTERRUPTED)
     except StopoutError as error:
         say(str(error), to_stderr=True)

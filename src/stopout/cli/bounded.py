@@ -52,6 +52,8 @@ _MORE_MEMORY = "stopout --memory 8GiB COMMAND, or [budget] memory"
 _HINT = "Simplify the drawing or make it smaller."
 
 _pipe: int | None = None
+# What was told last to be under way.
+_stage = ""
 # What the command line has asked for, which nothing read later changes.
 _settled: set[str] = set()
 
@@ -84,7 +86,16 @@ def _command(words: list[str]) -> str:
 
 def at_stage(stage: str) -> None:
     """Tell the parent, if there is one, what is being done."""
+    global _stage
+    _stage = stage
     _say(f"stage {stage}")
+
+
+def when_interrupted(stage: str | None = None) -> str:
+    """Return what to say after an interrupt, at this stage or the last that was told."""
+    is_kept = (_stage if stage is None else stage).startswith(("piece ", "panel "))
+    more = "; the pieces that are done are kept: the same command goes on from there"
+    return f"interrupted; nothing was left half-written{more if is_kept else ''}"
 
 
 def allow(
@@ -173,7 +184,7 @@ def _over(run: _Watched) -> int | None:
     if run.interrupted_at is not None:
         waited = time.monotonic() - run.interrupted_at
         if waited > _LAST_S:
-            _tell("interrupted; nothing was left half-written")
+            _tell(when_interrupted(run.stage))
             return 130
         if waited > _PATIENCE_S and not run.is_told:
             # A key at the terminal reaches the child by itself; a signal to this process does not.
@@ -205,7 +216,7 @@ def _status(run: _Watched, status: int) -> int:
         return os.WEXITSTATUS(status)
     number = os.WTERMSIG(status)
     if number == signal.SIGINT or run.interrupted_at is not None:
-        _tell("interrupted; nothing was left half-written")
+        _tell(when_interrupted(run.stage))
         return 130
     if number == signal.SIGXCPU:
         return _end(run, f"{run.time_s:g} s of computing are used up", _MORE_TIME)

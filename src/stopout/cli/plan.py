@@ -2,10 +2,7 @@
 
 from __future__ import annotations
 
-import sys
-import time
-from collections.abc import Callable, Iterator
-from contextlib import contextmanager
+from collections.abc import Callable
 from dataclasses import replace
 from pathlib import Path
 from typing import TYPE_CHECKING
@@ -13,7 +10,6 @@ from typing import TYPE_CHECKING
 import typer
 
 from stopout.cli.book import check_book
-from stopout.cli.bounded import at_stage
 from stopout.cli.budget import allow_asked, allow_job
 from stopout.cli.options import (
     AS_JSON,
@@ -27,6 +23,7 @@ from stopout.cli.options import (
     Option,
     command,
 )
+from stopout.cli.progress import progress
 from stopout.cli.telling import say, say_as_it_is
 from stopout.library.book import usual_book
 from stopout.library.plan_files import check_plan_folder, put_plan
@@ -35,9 +32,6 @@ from stopout.plan_file import PLAN_FILE
 if TYPE_CHECKING:
     from stopout.library.job_file import JobFile
     from stopout.planning import Plan
-
-# Work that is done sooner needs no progress display.
-_PATIENCE_S = 1.0
 
 
 # fmt: off
@@ -70,7 +64,7 @@ def register(app: typer.Typer) -> None:
         book = None if given.no_book else given.book or usual_book()
         allow_asked(given.time, given.memory)
         folder, draft = given.out or plan_place(given.job, draft=given.draft), given.draft
-        with _progress(show=not given.quiet) as tell:
+        with progress(show=not given.quiet) as tell:
             read = _read(given.job, tell, book)
             # After the job file, whose mistakes have to be mended wherever its plan goes.
             kept = check_plan_folder(folder, replace=given.force, draft=draft)
@@ -129,33 +123,6 @@ def _make(
 
     made = plan_job(read, book=book, allow_outside=allow_outside, draft=draft, tell=tell)
     return made, plan_files(made, tell=tell)
-
-
-@contextmanager
-def _progress(*, show: bool) -> Iterator[Callable[[str], None]]:
-    """Show what is being done once it takes longer than a second, on a terminal only."""
-    if not show or not sys.stderr.isatty():
-        yield at_stage
-        return
-    from rich.console import Console
-
-    began = time.monotonic()
-    status = Console(stderr=True).status("planning")
-    is_shown = False
-
-    def tell(stage: str) -> None:
-        nonlocal is_shown
-        at_stage(stage)
-        status.update(stage)
-        if not is_shown and time.monotonic() - began > _PATIENCE_S:
-            status.start()
-            is_shown = True
-
-    try:
-        yield tell
-    finally:
-        if is_shown:
-            status.stop()
 
 
 def _report(made: Plan, folder: Path, *, show_all: bool, is_quiet: bool, on_stdout: bool) -> None:

@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from stopout.pictures.of_plan import etch_time, least_bath_l
+from stopout.pictures.piece.of_plan import etch_time, least_bath_l
 from stopout.planning import CoatPlan, Plan
 from stopout.units import format_duration
 

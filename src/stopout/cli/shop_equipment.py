@@ -73,6 +73,13 @@ _KINDS = (
         table="limits",
         example="stopout shop limits add ours --from my-plate/job.toml",
     ),
+    _Kind(
+        name="price",
+        words="what it counts for minutes, paints and etchants",
+        table="price",
+        example="stopout shop price add sodium-hydroxide --set amount=4.5 --set currency=EUR "
+        "--set per=kg",
+    ),
 )
 
 
@@ -111,11 +118,13 @@ def _add(kind: _Kind, given: Given) -> None:
     from stopout.library.equipment import keep_equipment
 
     new = {**_of_job(kind, given.job), **dict(map(_figure, given.figures))}
-    there = [one for one in _kept(kind, given) if one.name == given.name]
-    keys = {**(there[0].keys if given.change and there else {}), **new}
+    # Only then need the book be there.
+    kept = _kept(kind, given) if given.change else []
+    there = [one for one in kept if one.name == given.name]
+    keys = {**(there[0].keys if there else {}), **new}
     if not new and sys.stdin.isatty():
         keys = asked_figures(kind.name)
-    kept = keep_equipment(
+    done = keep_equipment(
         kind.name,
         given.name,
         keys,
@@ -124,7 +133,7 @@ def _add(kind: _Kind, given: Given) -> None:
         note=given.note or "",
         in_place=given.change,
     )
-    say(f"{'kept as' if kept.is_new else 'is'} entry {kept.ident}: {kind.name} {given.name}")
+    say(f"{'kept as' if done.is_new else 'is'} entry {done.ident}: {kind.name} {given.name}")
 
 
 def asked_figures(kind: str) -> dict[str, Any]:

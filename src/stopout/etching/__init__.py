@@ -2,16 +2,24 @@
 
 from stopout.etching.after import Rinses
 from stopout.etching.after.neutralise import Neutralising
-from stopout.etching.amounts import Sludge, mean_depth_mm, undercut_mm, undercut_spread_mm
 from stopout.etching.asked import EtchAsked, Origin, table_etch_factor
-from stopout.etching.bath_findings import floor_findings
-from stopout.etching.bath_use import BathUse
-from stopout.etching.ceilings import CEILING
-from stopout.etching.checks import check_depth, check_finish, check_resist, hazard_ids, refusals
-from stopout.etching.electrolytic import Cell, Current, Electro
-from stopout.etching.fading import HALF_LIFE_DAYS, Faded, Observation, fading_mean
+from stopout.etching.bath.amounts import Sludge, mean_depth_mm, undercut_mm, undercut_spread_mm
+from stopout.etching.bath.electrolytic import Cell, Current, Electro
+from stopout.etching.bath.strength import BathStrength, bath_strength, companion_stock_g_per_l
+from stopout.etching.bath.use import BathUse
+from stopout.etching.findings.bath import floor_findings
+from stopout.etching.findings.ceilings import CEILING
+from stopout.etching.findings.checks import (
+    check_depth,
+    check_finish,
+    check_resist,
+    hazard_ids,
+    refusals,
+)
+from stopout.etching.findings.remedies import Remedies
 from stopout.etching.plan import plan_etch
-from stopout.etching.rate import rate_um_per_min
+from stopout.etching.rates.fading import HALF_LIFE_DAYS, Faded, Observation, fading_mean
+from stopout.etching.rates.rate import rate_um_per_min
 from stopout.etching.records import (
     Advice,
     BathControl,
@@ -22,7 +30,6 @@ from stopout.etching.records import (
     Refusal,
     Resist,
 )
-from stopout.etching.remedies import Remedies
 from stopout.etching.result import EtchPlan
 from stopout.etching.safety import (
     DOES_NOT_ARISE,
@@ -34,7 +41,6 @@ from stopout.etching.safety import (
     wear_strictest,
 )
 from stopout.etching.schedule import Remaining, remaining_time
-from stopout.etching.strength import BathStrength, bath_strength, companion_stock_g_per_l
 from stopout.etching.words import resist_values
 
 __all__ = [

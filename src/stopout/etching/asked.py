@@ -6,11 +6,11 @@ import math
 from dataclasses import dataclass
 
 from stopout.errors import PlanError
-from stopout.etching import amounts
-from stopout.etching.bath_use import ACROSS_BUBBLED_MM, ACROSS_CELL_MM, FRESH, BathUse
-from stopout.etching.electrolytic import Cell, Current
+from stopout.etching.bath import amounts
+from stopout.etching.bath.electrolytic import Cell, Current
+from stopout.etching.bath.strength import BathStrength
+from stopout.etching.bath.use import ACROSS_BUBBLED_MM, ACROSS_CELL_MM, FRESH, BathUse
 from stopout.etching.records import Pair
-from stopout.etching.strength import BathStrength
 from stopout.values import Kind, Measured
 
 

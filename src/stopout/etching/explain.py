@@ -6,8 +6,8 @@ import math
 from collections.abc import Iterator
 from dataclasses import dataclass
 
-from stopout.etching import amounts
-from stopout.etching.electrolytic import FARADAY_C_PER_MOL
+from stopout.etching.bath import amounts
+from stopout.etching.bath.electrolytic import FARADAY_C_PER_MOL
 from stopout.etching.records import Pair
 from stopout.etching.result import EtchPlan
 

@@ -4,27 +4,18 @@ from __future__ import annotations
 
 from dataclasses import dataclass, replace
 
-from stopout.etching import amounts
 from stopout.etching.after import Rinses, neutralising_ways, plan_rinses
 from stopout.etching.asked import EtchAsked
-from stopout.etching.bath_findings import (
-    bath_findings,
-    gas_findings,
-    proposed_tray,
-    tray_findings,
-)
-from stopout.etching.bath_use import TrayFit, fit_tray
-from stopout.etching.ceilings import ceiling_findings, planned_rise_k
-from stopout.etching.checks import check_pair_use
-from stopout.etching.electrolytic import (
+from stopout.etching.bath import amounts
+from stopout.etching.bath.electrolytic import (
     Electro,
     cell_findings,
     cell_pair,
     cell_values,
     plan_current,
 )
-from stopout.etching.gas import gas_flow, wall_peak_ratio, warming_ratio
-from stopout.etching.pouring import (
+from stopout.etching.bath.gas import gas_flow, wall_peak_ratio, warming_ratio
+from stopout.etching.bath.pouring import (
     Load,
     batches_of,
     load_of,
@@ -33,11 +24,20 @@ from stopout.etching.pouring import (
     time_ageing_s,
     water_l,
 )
+from stopout.etching.bath.strength import mixing_rise_k
+from stopout.etching.bath.use import TrayFit, fit_tray
+from stopout.etching.findings.bath import (
+    bath_findings,
+    gas_findings,
+    proposed_tray,
+    tray_findings,
+)
+from stopout.etching.findings.ceilings import ceiling_findings, planned_rise_k
+from stopout.etching.findings.checks import check_pair_use
 from stopout.etching.rating import UsedRate, current_rate, used_rate
 from stopout.etching.records import Pair
 from stopout.etching.result import EtchPlan, Pour
 from stopout.etching.schedule import check_schedule
-from stopout.etching.strength import mixing_rise_k
 from stopout.etching.words import etch_factor_stated, given, stated_values
 from stopout.values import Finding, Level, Stated
 

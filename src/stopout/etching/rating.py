@@ -5,13 +5,13 @@ from __future__ import annotations
 from dataclasses import dataclass, replace
 
 from stopout.errors import PlanError
-from stopout.etching.ageing import share_used, strength_order, used_bath_factor
 from stopout.etching.asked import Origin
-from stopout.etching.bath_use import BathUse
-from stopout.etching.electrolytic import Electro
-from stopout.etching.rate import rate_um_per_min as table_rate
+from stopout.etching.bath.ageing import share_used, strength_order, used_bath_factor
+from stopout.etching.bath.electrolytic import Electro
+from stopout.etching.bath.strength import BathStrength
+from stopout.etching.bath.use import BathUse
+from stopout.etching.rates.rate import rate_um_per_min as table_rate
 from stopout.etching.records import Pair
-from stopout.etching.strength import BathStrength
 from stopout.etching.words import given, rate_stated
 from stopout.values import Finding, Grade, Level, Measured, Stated
 

@@ -4,15 +4,15 @@ from __future__ import annotations
 
 from dataclasses import dataclass
 
-from stopout.etching import amounts
 from stopout.etching.after.neutralise import Declined, Neutralising
 from stopout.etching.after.rinses import Rinses
-from stopout.etching.ageing import Batch
-from stopout.etching.bath_use import FRESH, BathUse
-from stopout.etching.electrolytic import Electro
-from stopout.etching.gas import GasFlow
+from stopout.etching.bath import amounts
+from stopout.etching.bath.ageing import Batch
+from stopout.etching.bath.electrolytic import Electro
+from stopout.etching.bath.gas import GasFlow
+from stopout.etching.bath.strength import BathStrength
+from stopout.etching.bath.use import FRESH, BathUse
 from stopout.etching.schedule import Check
-from stopout.etching.strength import BathStrength
 from stopout.values import Finding, Grade, Measured, Stated
 
 

@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from stopout.etching.rate import RateEstimate
+from stopout.etching.rates.rate import RateEstimate
 from stopout.etching.records import Etchant, Pair, Resist, Sourced
 from stopout.etching.result import EtchPlan
 from stopout.units import format_number

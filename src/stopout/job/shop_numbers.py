@@ -240,13 +240,13 @@ class RunTime:
 
 @dataclass(frozen=True, slots=True, kw_only=True)
 class Equipment:
-    """What jobs call by a name: a machine, a paint as sprayed here, a tray, the shop's limits.
+    """What jobs call by a name: a machine, a paint as sprayed here, a tray, limits; and prices.
 
     `keys` are its figures as a job file writes them.
     """
 
     date: str
-    kind: Literal["machine", "paint", "tray", "limits"]
+    kind: Literal["machine", "paint", "tray", "limits", "price"]
     name: str
     keys: Mapping[str, Any]
     note: str = ""

@@ -15,7 +15,7 @@ from stopout.errors import Mistake
 from stopout.job.shop_numbers import Equipment
 from stopout.jobs.checks import machine_faults
 from stopout.jobs.definition import REQUIRED, GivenTable, Key, KeyTable
-from stopout.jobs.forms import Row, TextForm, meant
+from stopout.jobs.forms import Figure, OneOf, Row, TextForm, meant
 from stopout.jobs.lines import Path, dotted
 from stopout.jobs.machine_table import MACHINE
 from stopout.jobs.model import DRY, JOB_FILE, LIMITS, MARK, PAINT, PASSES, POWER, SIDE, SPEED
@@ -53,6 +53,15 @@ SHOP_TRAY = KeyTable(
     Key("size", REQUIRED, Row(SIDE), "Its floor", example=["240 mm", "180 mm"],
         find="measure its floor inside, the shorter side where it narrows"),
 )
+
+SHOP_PRICE = KeyTable(
+    "price",
+    "What the shop counts: for `clearing` or `bath`, or for a paint or an etchant by its id.",
+    Key("amount", REQUIRED, Figure(), "How much", example=4.5),
+    Key("currency", REQUIRED, TextForm(longest=12), "In what", example="EUR"),
+    Key("per", REQUIRED, OneOf(("min", "h", "mL", "L", "g", "kg")), "For how much of it",
+        example="kg"),
+)
 # fmt: on
 
 KINDS: dict[str, KeyTable] = {
@@ -60,6 +69,7 @@ KINDS: dict[str, KeyTable] = {
     "paint": SHOP_PAINT,
     "tray": SHOP_TRAY,
     "limits": LIMITS,
+    "price": SHOP_PRICE,
 }
 
 

@@ -68,18 +68,27 @@ PAINT = Named("resists")
 MARK = AxesMeasured(WithSpread(_BEAM))
 
 
-def _file(kinds: str, endings: str, like: str) -> TextForm:
+def _file(
+    kinds: str, endings: str, like: str, instead: tuple[tuple[str, str], ...] = ()
+) -> TextForm:
     """The name of a file by its endings, small or large: patterns of a schema ignore no case."""
     either = "|".join(
         "".join(f"[{letter}{letter.upper()}]" for letter in ending) for ending in endings.split()
     )
-    return TextForm(pattern=rf"\.({either})$", like=like, longest=1000, kind=kinds)
+    return TextForm(pattern=rf"\.({either})$", like=like, longest=1000, kind=kinds, instead=instead)
 
 
 _ARTWORK = _file(
     "file name: SVG, PDF, DXF, PNG, JPEG, TIFF, BMP or WebP",
     "svg png jpg jpeg tif tiff bmp webp pdf dxf",
     "the name of an SVG, PDF, DXF, PNG, JPEG, TIFF, BMP or WebP file",
+    (
+        *(
+            (ending, "it is a program, which is not run: export it as PDF or SVG, and name that")
+            for ending in (".eps", ".epsf", ".ps")
+        ),
+        (".gif", "save it as PNG, and name that"),
+    ),
 )
 _FONT = _file(
     "file names: TTF, OTF, TTC or OTC",
@@ -318,7 +327,7 @@ ETCH = KeyTable(
         "The etchant: an id of the etchants table, or a name for it", example="sodium-hydroxide"),
     Key("strength", REQUIRED, StrengthForm(), "The bath's strength", example="100 g/L"),
     Key("temperature", REQUIRED,
-        Amount("temperature", at_least="-20 degC", at_most="150 degC", usual=("5 degC", "95 degC")),
+        Amount("temperature", above="0 degC", below="100 degC", usual=("5 degC", "95 degC")),
         "The bath's temperature", example="40 degC"),
     # Below a micrometre nothing is etched that could be told from the plate's own roughness.
     Key("depth", REQUIRED,

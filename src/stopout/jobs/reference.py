@@ -90,7 +90,7 @@ def job_file_reference() -> str:
     parts = [_INTRODUCTION, "\n".join(_units()), _RULES]
     parts += ["\n".join(_table(f"[{name}]", table)) for name, table in JOB_FILE.walk()]
     parts += [_SHOP]
-    parts += ["\n".join(_table(f"shop {kind}", KINDS[kind])) for kind in ("paint", "tray")]
+    parts += ["\n".join(_table(f"shop {kind}", KINDS[kind])) for kind in ("paint", "tray", "price")]
     return "\n".join(part.rstrip("\n") + "\n" for part in parts)
 
 

@@ -10,6 +10,7 @@ from stopout.jobs.definition import GivenTable
 from stopout.jobs.lines import Path
 
 _METAL = ("recessed", "raised")
+_NO_LIGHT = "is for plates and signs; a sheet lit through its edge is planned by a job of its own"
 _ELEMENTS = ("text", "line", "frame", "code")
 
 
@@ -51,8 +52,8 @@ def _series(raw: dict[str, Any]) -> Iterator[tuple[Path, str]]:
                 ("series", "rows"),
                 'is missing; write rows = "tags.csv", or count = { number = 48 }',
             )
-        if "coat" in raw:
-            yield ("series",), "is for plates; plan a sign by a job of its own"
+        if "light" in raw:
+            yield ("series",), _NO_LIGHT
         if "quantity" in (raw.get("job") or {}):
             yield ("job", "quantity"), "is how many rows the series has; leave it out"
     elif any("{" in words for words in _said(raw)):
@@ -66,8 +67,10 @@ def _series(raw: dict[str, Any]) -> Iterator[tuple[Path, str]]:
     if isinstance(panel, dict):
         if "count" in panel and panel.get("fill") is True:
             yield ("panel", "fill"), "excludes count, which is given too; keep one of them"
-        if "coat" in raw:
-            yield ("panel",), "is for plates; plan a sign by a job of its own"
+        if "light" in raw:
+            yield ("panel",), _NO_LIGHT
+        if "coat" in raw and panel.get("cut_marks") is True:
+            yield ("panel", "cut_marks"), "is for plates; leave it out, and cut by the panel's map"
 
 
 def _said(raw: dict[str, Any]) -> Iterator[str]:

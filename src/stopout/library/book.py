@@ -93,7 +93,7 @@ def _with_bath(job: Job, named: Entry | None) -> Job:
 
 def _with_tray(job: Job, kept: Sequence[Equipment]) -> Job:
     """Lay a job's pieces in the smallest of the shop's trays for them, where it names none."""
-    from stopout.etching.bath_use import tray_for
+    from stopout.etching.bath.use import tray_for
     from stopout.jobs.equipment import equipment_mistakes, tray_floor_mm
 
     usable = [

@@ -74,4 +74,6 @@ def equipment_lines(record: Equipment) -> list[str]:
 
 def equipment_words(record: Equipment) -> str:
     """The first of the figures in a line."""
+    if record.kind == "price" and {"amount", "currency", "per"} <= set(record.keys):
+        return "{amount:g} {currency} per {per}".format(**record.keys)
     return ", ".join(equipment_lines(record)[:4])

@@ -4,6 +4,7 @@ from __future__ import annotations
 
 import hashlib
 import pickle
+from dataclasses import replace
 from pathlib import Path
 from typing import TYPE_CHECKING
 
@@ -113,9 +114,9 @@ def _artwork(read: JobFile, fonts: list[Path], memory: Memory) -> Drawing:
     digests = tuple(_digest(path) for path in (file, *fonts))
     if None in digests:
         return open_artwork(file, job.artwork, job.blank, fonts=fonts)
-    drawing: Drawing = pickle.loads(
-        memory.recall((digests, file.name, job.artwork, job.blank), opened)
-    )
+    # What the blank is made of and how thick it is says nothing of the drawing laid on it.
+    blank = replace(job.blank, material="", thickness_mm=0.0, finish="bare", holes=())
+    drawing: Drawing = pickle.loads(memory.recall((digests, file.name, job.artwork, blank), opened))
     return drawing
 
 

@@ -73,6 +73,8 @@ def keep_equipment(
     faults = [f"{fault.field}: {fault.message}" for fault in equipment_mistakes(kind, keys)]
     if kind == "paint":
         faults += _taken(name)
+    if kind == "price" and not faults:
+        faults += _unpriced(name, keys)
     if faults:
         raise BookError("\n".join([f"the {kind} {name!r} is not kept:", *faults]))
     content = {"date": date, "kind": kind, "name": name, "keys": keys, "note": note}
@@ -91,3 +93,29 @@ def _taken(name: str) -> list[str]:
     except TableError:
         return []
     return [f"name: {name} is a paint of the tables; give yours a name of its own"]
+
+
+_BY_TIME = ("clearing", "bath")
+
+
+def _unpriced(name: str, keys: dict[str, Any]) -> list[str]:
+    """Whether nothing is counted under a price's name, or not by its measure."""
+    from stopout.errors import TableError
+    from stopout.tables import load_etchant, load_resist
+
+    if name in _BY_TIME:
+        fits = ("min", "h")
+    else:
+        fits = ("mL", "L")
+        try:
+            load_resist(name)
+        except TableError:
+            fits = ("g", "kg")
+            try:
+                load_etchant(name)
+            except TableError:
+                return [
+                    f"name: nothing is counted as {name}; it is clearing, bath, or the id of a "
+                    "paint or an etchant, as stopout table lists them"
+                ]
+    return [] if keys["per"] in fits else [f"per: {name} is counted per {' or '.join(fits)}"]

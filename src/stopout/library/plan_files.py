@@ -148,6 +148,10 @@ def plan_files(
 
     day = datetime.date.today() if date is None else date
     summary = summarise(plan, sheets=not plan.is_draft)
+    if not plan.is_draft:
+        from stopout.sheet import amounts
+
+        summary["amounts"] = amounts(plan)
     files = {PLAN_FILE: (json.dumps(summary, indent=2) + "\n").encode(), **_files(plan)}
     if plan.is_draft:
         return listed(PLAN_FILE, files)
@@ -182,7 +186,7 @@ def sheet_files(plan: Plan, *, date: str) -> dict[str, bytes]:
 def _files(made: Plan) -> dict[str, bytes]:
     """Return the files of the plan folder besides plan.json."""
     from stopout.pictures import preview_png
-    from stopout.pictures.of_plan import preview_scene
+    from stopout.pictures.piece.of_plan import preview_scene
 
     files = _work_files(made)
     for number, panel in made.numbered_panels:

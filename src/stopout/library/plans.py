@@ -13,6 +13,7 @@ from stopout.planning.memory import Memory
 
 if TYPE_CHECKING:
     from stopout.planning import Plan
+    from stopout.planning.opening.look import Glimpse
 
 # A process that plans again and again, at each save of a drawing, looks only at what has changed.
 _MEMORY = Memory()
@@ -29,6 +30,7 @@ def plan_job(
     allow_outside: bool = False,
     draft: bool = False,
     tell: Callable[[str], None] = _nothing,
+    glimpse: Callable[[Glimpse], None] | None = None,
 ) -> Plan:
     """Plan a job: masks, programs, the predicted piece, the etch and the verdict.
 
@@ -50,6 +52,9 @@ def plan_job(
         `is_draft`, and is no plan to work from.
     tell : callable
         Is told in a few words which stage begins.
+    glimpse : callable, optional
+        Is given a first look at each coat of a draft whose shapes have to be looked at again; it
+        decides nothing, and comes in a fraction of the time.
 
     Returns
     -------
@@ -85,4 +90,13 @@ def plan_job(
         whole = replace(read, job=job)
         return plan_series(whole, knowledge, outline=outline, draft=draft, tell=tell)
     drawing = drawing_of(read, memory=_MEMORY)
-    return planned(job, drawing, knowledge, outline=outline, draft=draft, memory=_MEMORY, tell=tell)
+    return planned(
+        job,
+        drawing,
+        knowledge,
+        outline=outline,
+        draft=draft,
+        memory=_MEMORY,
+        tell=tell,
+        glimpse=glimpse,
+    )

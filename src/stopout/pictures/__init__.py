@@ -2,8 +2,8 @@
 
 from stopout.pictures.cut import cut_svg
 from stopout.pictures.mask import mask_png, mask_svg
-from stopout.pictures.preview import preview_png
-from stopout.pictures.scene import CloseUp, CoatScene, PreviewScene
+from stopout.pictures.piece.preview import preview_png
+from stopout.pictures.piece.scene import CloseUp, CoatScene, PreviewScene
 
 __all__ = [
     "CloseUp",

@@ -5,10 +5,10 @@ from __future__ import annotations
 from collections.abc import Sequence
 
 from stopout.coupons.design_clearing import expected_words, told_lines
-from stopout.pictures.colours import material_tint, paint_tint, recess_tint
-from stopout.pictures.drawing import GREY, INK, PALE, Frame, line, region, scale_bar, text
-from stopout.pictures.fonts import text_width, wrapped
-from stopout.pictures.render import drawn_png
+from stopout.pictures.means.colours import material_tint, paint_tint, recess_tint
+from stopout.pictures.means.drawing import GREY, INK, PALE, Frame, line, region, scale_bar, text
+from stopout.pictures.means.fonts import text_width, wrapped
+from stopout.pictures.means.render import drawn_png
 from stopout.planning.coupon.road import CouponPlan
 from stopout.values import Level
 from stopout.wording import begun

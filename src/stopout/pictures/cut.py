@@ -10,7 +10,7 @@ from numpy.typing import NDArray
 from shapely.geometry.base import BaseGeometry
 
 from stopout.mask import peel_lines, register_marks
-from stopout.pictures.drawing import escaped
+from stopout.pictures.means.drawing import escaped
 
 # A knife must be lifted or swivelled where an outline turns by more than this.
 _CORNER_RAD = math.radians(30)

@@ -9,10 +9,10 @@ import numpy as np
 
 from stopout.clearing.spacing_table import SpacingTable
 from stopout.clearing.spot import GaussianSpot
-from stopout.pictures.colours import material_tint, paint_tint
-from stopout.pictures.drawing import GREY, INK, PALE, line, text
-from stopout.pictures.fonts import wrapped
-from stopout.pictures.render import drawn_png
+from stopout.pictures.means.colours import material_tint, paint_tint
+from stopout.pictures.means.drawing import GREY, INK, PALE, line, text
+from stopout.pictures.means.fonts import wrapped
+from stopout.pictures.means.render import drawn_png
 from stopout.values import FloatArray
 
 WIDTH_PX, _HEIGHT_PX = 1800, 1140

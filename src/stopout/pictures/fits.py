@@ -8,9 +8,9 @@ from dataclasses import dataclass
 
 import numpy as np
 
-from stopout.pictures.drawing import GREY, INK, PALE, line, text
-from stopout.pictures.fonts import wrapped
-from stopout.pictures.render import drawn_png
+from stopout.pictures.means.drawing import GREY, INK, PALE, line, text
+from stopout.pictures.means.fonts import wrapped
+from stopout.pictures.means.render import drawn_png
 from stopout.scans.fitting.clearing import AxisFit, Refused
 from stopout.scans.fitting.etch import EtchFit
 from stopout.scans.measuring.features import LineReading

@@ -7,9 +7,9 @@ from dataclasses import dataclass
 
 import numpy as np
 
-from stopout.pictures.drawing import GREY, INK, PALE, line, text
-from stopout.pictures.fonts import text_width, wrapped
-from stopout.pictures.render import drawn_png
+from stopout.pictures.means.drawing import GREY, INK, PALE, line, text
+from stopout.pictures.means.fonts import text_width, wrapped
+from stopout.pictures.means.render import drawn_png
 from stopout.values import Measured
 
 _WIDTH_PX, _HEAD_PX, _PANEL_PX, _FOOT_PX = 1800, 190.0, 430.0, 150.0

@@ -8,9 +8,9 @@ from io import BytesIO
 import numpy as np
 import shapely
 
-from stopout.pictures.drawing import GREY, INK, PALE, Frame, line, region, scale_bar, text
-from stopout.pictures.fonts import text_width
-from stopout.pictures.render import drawn_png
+from stopout.pictures.means.drawing import GREY, INK, PALE, Frame, line, region, scale_bar, text
+from stopout.pictures.means.fonts import text_width
+from stopout.pictures.means.render import drawn_png
 from stopout.scans.inspecting.faults import Fault
 from stopout.scans.inspecting.piece import Inspection, Intended
 from stopout.scans.inspecting.seen import Seen

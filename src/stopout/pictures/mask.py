@@ -12,8 +12,8 @@ import shapely
 from numpy.typing import NDArray
 from shapely.geometry.base import BaseGeometry
 
-from stopout.pictures.drawing import escaped
-from stopout.pictures.scanline import packed_strips
+from stopout.pictures.means.drawing import escaped
+from stopout.pictures.means.scanline import packed_strips
 
 
 def mask_svg(opening: BaseGeometry, *, width_mm: float, height_mm: float, title: str) -> bytes:

@@ -6,8 +6,8 @@ from html import escape
 
 import numpy as np
 
-from stopout.pictures.fonts import FAMILY
-from stopout.pictures.render import drawn_png
+from stopout.pictures.means.fonts import FAMILY
+from stopout.pictures.means.render import drawn_png
 from stopout.values import Moves
 
 _WIDTH, _EDGE, _TOP = 1400.0, 60.0, 130.0

@@ -63,3 +63,8 @@ class Memory:
                 while len(self._found) > self._most:
                     self._found.popitem(last=False)
         return [found[key] for key in keys]
+
+    def knows(self, key: Hashable) -> bool:
+        """Tell whether something was made under this key."""
+        with self._lock:
+            return key in self._found

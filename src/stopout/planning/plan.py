@@ -81,7 +81,7 @@ class CoatPlan:
     is a draft; `drawn` is what stands on the film or is cut, `bridge_ties` what holds a loose
     stencil's islands; `prints` and `cuts` tell that a film or a cut file is written. `changes` are
     the parts of the drawing that a reader finds lost, broken, filled or merged in the predicted
-    piece.
+    piece; `stroke_mm` is its narrowest stroke as drawn.
     """
 
     number: int
@@ -109,6 +109,7 @@ class CoatPlan:
     drawn: MultiPolygon | None = None
     bridge_ties: tuple[Tie, ...] = ()
     changes: tuple[Change, ...] = ()
+    stroke_mm: float = 0.0
     prints: bool = False
     cuts: bool = False
 

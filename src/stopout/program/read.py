@@ -3,13 +3,14 @@
 from __future__ import annotations
 
 import re
+from collections.abc import Iterator, Sequence
 from typing import NoReturn
 
 import numpy as np
 
 from stopout.errors import ProgramError
 from stopout.program.words import beam_code, line_width, m_code, mm_per_unit
-from stopout.values import Machine, Moves
+from stopout.values import FloatArray, Machine, Moves
 
 _NUMBER = r"[+-]?(?:\d{1,9}(?:\.\d{0,9})?|\.\d{1,9})"
 _WORD = re.compile(rf"([A-Z])({_NUMBER})(?![\d.])")
@@ -19,6 +20,11 @@ _MOVE = re.compile(
     r"G([01]) X(-?\d{1,9}\.\d{1,9}) Y(-?\d{1,9}\.\d{1,9})"
     r"(?: F(\d{1,9}(?:\.\d{1,9})?))?(?: S(\d{1,9}(?:\.\d{1,9})?))?"
 ).fullmatch
+
+# Characters that are read at once.
+_BLOCK = 10_000
+# The columns of what is read: x, y, rapid, speed and power, in the program's units of length.
+_Columns = tuple[FloatArray, FloatArray, FloatArray, FloatArray, FloatArray]
 
 
 def count_stops(text: str) -> int:
@@ -59,15 +65,31 @@ def read_program(text: str, *, machine: Machine) -> Moves:
     _refuse_unreadable(text, machine)
     control = _Control(machine)
     number = 0
-    for number, line in enumerate(text.splitlines(), start=1):
-        move = _MOVE(line)
-        if move is not None:
-            g, x, y, f, s = move.groups()
-            control.set_values(number, f, s)
-            control.move(number, g, float(x), float(y))
-        elif line and not line.isspace():
-            _obey(control, number, line)
+    for lines in _blocks(text):
+        if not control.move_along(lines):
+            for place, line in enumerate(lines, start=number + 1):
+                _read_line(control, place, line)
+        number += len(lines)
     return control.finish(number)
+
+
+def _blocks(text: str) -> Iterator[list[str]]:
+    """Yield a text's lines, some thousand at a time: a panel's program has millions."""
+    begin = 0
+    while begin < len(text):
+        end = text.find("\n", begin + _BLOCK) + 1 or len(text)
+        yield text[begin:end].splitlines()
+        begin = end
+
+
+def _read_line(control: _Control, number: int, line: str) -> None:
+    move = _MOVE(line)
+    if move is not None:
+        g, x, y, f, s = move.groups()
+        control.set_values(number, f, s)
+        control.move(number, g, float(x), float(y))
+    elif line and not line.isspace():
+        _obey(control, number, line)
 
 
 def _refuse_unreadable(text: str, machine: Machine) -> None:
@@ -77,12 +99,15 @@ def _refuse_unreadable(text: str, machine: Machine) -> None:
     width = line_width(machine)
     if width is None:
         return
-    for number, line in enumerate(text.splitlines(), start=1):
-        if len(line) > width:
-            raise ProgramError(
-                f"line {number} has {len(line)} characters; this machine reads {width}: give fewer "
-                "machine.decimals, or a longer machine.longest_line"
-            )
+    before = 0
+    for lines in _blocks(text):
+        for number, line in enumerate(lines, start=before + 1):
+            if len(line) > width:
+                raise ProgramError(
+                    f"line {number} has {len(line)} characters; this machine reads {width}: give "
+                    "fewer machine.decimals, or a longer machine.longest_line"
+                )
+        before += len(lines)
 
 
 def _obey(control: _Control, number: int, line: str) -> None:
@@ -145,6 +170,7 @@ class _Control:
         "all_switches",
         "beam",
         "beam_on",
+        "blocks",
         "due",
         "end_code",
         "ended_at",
@@ -185,6 +211,7 @@ class _Control:
         self.x = self.y = self.f = self.s = 0.0
         self.f_text = self.s_text = ""
         self.rows: list[tuple[float, float, bool, float, float]] = []
+        self.blocks: list[_Columns] = []
 
     def set_values(self, number: int, f: str | None, s: str | None) -> None:
         """Take over F [mm/min] and S; both stay until they are given again."""
@@ -201,6 +228,35 @@ class _Control:
                     f"line {number}: S{s} is outside this machine's powers; "
                     f"S runs from 0 to {self.power_word:g}"
                 )
+
+    def move_along(self, lines: Sequence[str]) -> bool:
+        """Go along lines that are all plain moves and lawful; False where one of them is not."""
+        found = [match.groups() for match in map(_MOVE, lines) if match is not None]
+        if len(found) < len(lines) or not found or not self.ready:
+            return False
+        g, x, y, f, s = zip(*found, strict=True)
+        rapid, lasting = np.array(g) == "0", [_lasting(f, self.f), _lasting(s, self.s)]
+        feed, power = lasting
+        if (
+            (feed[~rapid] <= 0).any()
+            or min(map(float, filter(None, f)), default=1.0) <= 0
+            or (power[rapid] != 0).any()
+            or not ((power >= 0) & (power <= self.power_word)).all()
+        ):
+            return False
+        self._end_block()
+        speed = np.where(rapid, self.top_speed, feed / 60.0 * self.unit_mm)
+        columns = np.array(x, dtype=float), np.array(y, dtype=float)
+        self.blocks.append((*columns, rapid.astype(float), speed, power / self.power_word))
+        self.mode, self.x, self.y = g[-1], float(x[-1]), float(y[-1])
+        self.f, self.s, self.f_text, self.s_text = float(feed[-1]), float(power[-1]), "", ""
+        return True
+
+    def _end_block(self) -> None:
+        if self.rows:
+            x, y, rapid, speed, power = np.array(self.rows, dtype=float).T
+            self.blocks.append((x, y, rapid, speed, power))
+            self.rows = []
 
     def move(self, number: int, mode: str, x: float, y: float) -> None:
         """Go in a straight line to (x, y)."""
@@ -308,7 +364,7 @@ class _Control:
 
     def stop(self, number: int) -> None:
         """Stop between passes: only at home, the beam ended; then it must be enabled anew."""
-        if self.x or self.y or not self.rows:
+        if self.x or self.y or not (self.rows or self.blocks):
             raise ProgramError(
                 f"line {number}: M0 away from X0 Y0; a program stops only when the head is home"
             )
@@ -342,12 +398,22 @@ class _Control:
                 f"line {max(last_line, 1)}: the program ends without M{self.end_code:.0f}, which "
                 "this machine waits for"
             )
-        columns = zip(*self.rows, strict=True) if self.rows else ((),) * 5
-        x, y, rapid, speed, power = (np.array(column) for column in columns)
+        self._end_block()
+        columns = zip(*self.blocks, strict=True) if self.blocks else ((np.zeros(0),),) * 5
+        x, y, rapid, speed, power = (np.concatenate(column) for column in columns)
         return Moves(
-            x_mm=x.astype(float) * self.unit_mm,
-            y_mm=y.astype(float) * self.unit_mm,
+            x_mm=x * self.unit_mm,
+            y_mm=y * self.unit_mm,
             rapid=rapid.astype(bool),
-            speed_mm_s=speed.astype(float),
-            power=power.astype(float),
+            speed_mm_s=speed,
+            power=power,
         )
+
+
+def _lasting(texts: Sequence[str | None], before: float) -> FloatArray:
+    """Return the value that holds at each line: its own, else the last that was given."""
+    given = [k for k, text in enumerate(texts) if text is not None]
+    values = np.array([before, *(texts[k] for k in given)], dtype=float)
+    which = np.zeros(len(texts), dtype=int)
+    which[given] = np.arange(1, len(given) + 1)
+    return np.asarray(values[np.maximum.accumulate(which)])

@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from collections.abc import Sequence
+from collections.abc import Iterator, Sequence
 
 import numpy as np
 from numpy.typing import NDArray
@@ -24,6 +24,8 @@ from stopout.values import FloatArray, Machine, Moves
 
 # F per minute to 3 decimals: 0.017 um/s, and 0.4 um/s of an inch.
 _FEED_DECIMALS = 3
+# Lines that are written at once.
+_BLOCK = 20_000
 
 
 def write_program(
@@ -69,12 +71,12 @@ def write_program(
     kept = _Rounded(moves, machine, [count for count, _ in stops])
     head = [*comment_lines(title, width=line_width(machine)), *first_words(machine)]
     ending = "\r\n" if machine.line_ending == "crlf" else "\n"
-    body, done = kept.lines(), 0
-    lines = head
+    done, texts = 0, head
     for at, (_, asked) in zip(kept.stops, stops, strict=True):
-        lines += [*body[done:at], *_stop(asked, machine)]
+        texts += [*kept.text(done, at, ending), *_stop(asked, machine)]
         done = at
-    return ending.join([*lines, *body[done:], *kept.tail(), *last_words(machine), ""])
+    texts += kept.text(done, len(kept.x), ending)
+    return ending.join([*texts, *kept.tail(), *last_words(machine), ""])
 
 
 def _is_away(moves: Moves, count: int) -> bool:
@@ -118,22 +120,24 @@ class _Rounded:
         self.s = _power_steps(power, machine.power_word, self.s_decimals)
         self.f = _feed_steps(speed / self.unit_mm, machine.top_speed_mm_s / self.unit_mm)
 
-    def lines(self) -> list[str]:
-        """One line a move; S and F only where they change or must be restated."""
-        scale = 10.0**self.decimals
-        columns = (
-            np.where(self.rapid, 0, 1).tolist(),
-            (self.x / scale).tolist(),
-            (self.y / scale).tolist(),
-            self._suffixes(),
-        )
-        pattern = f"G%d X%.{self.decimals}f Y%.{self.decimals}f%s"
-        return [pattern % line for line in zip(*columns, strict=True)]
+    def text(self, first: int, last: int, ending: str) -> Iterator[str]:
+        """One line a move; S and F only where they change or must be restated.
 
-    def _suffixes(self) -> list[str]:
-        s_word = self._words(" S", self.s, self.s_decimals, self._s_is_due())
-        f_word = self._words(" F", self.f, _FEED_DECIMALS, self._f_is_due())
-        return [f + s for f, s in zip(f_word, s_word, strict=True)]
+        Some thousand lines are joined at once: a panel's program has millions.
+        """
+        scale = 10.0**self.decimals
+        s_due, f_due = self._s_is_due(), self._f_is_due()
+        pattern = f"G%d X%.{self.decimals}f Y%.{self.decimals}f%s%s"
+        for begin in range(first, last, _BLOCK):
+            k = slice(begin, min(begin + _BLOCK, last))
+            columns = (
+                np.where(self.rapid[k], 0, 1).tolist(),
+                (self.x[k] / scale).tolist(),
+                (self.y[k] / scale).tolist(),
+                self._words(" F", self.f[k], _FEED_DECIMALS, f_due[k]),
+                self._words(" S", self.s[k], self.s_decimals, s_due[k]),
+            )
+            yield ending.join([pattern % line for line in zip(*columns, strict=True)])
 
     def _s_is_due(self) -> NDArray[np.bool_]:
         after_travel = np.concatenate([[True], self.rapid[:-1]])[: len(self.rapid)]

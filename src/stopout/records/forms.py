@@ -204,7 +204,7 @@ _KINDS: dict[type[Any], str] = {
 _EQUIPMENT = _form(Equipment, name=_Name)
 _FORMS = {
     **{kind: _form(record) for record, kind in _KINDS.items()},
-    **dict.fromkeys(("machine", "paint", "tray", "limits"), _EQUIPMENT),
+    **dict.fromkeys(("machine", "paint", "tray", "limits", "price"), _EQUIPMENT),
 }
 _Event = _form(BathEvent)
 

@@ -1,5 +1,6 @@
 """The process sheet: what stands on it, then paper. From a plan to what the bench holds."""
 
+from stopout.sheet.contents.amounts import amounts
 from stopout.sheet.contents.both_units import with_both_units
 from stopout.sheet.contents.whole import sheet_contents, stop_contents
 from stopout.sheet.drawings.pieces import sheet_pictures
@@ -12,6 +13,7 @@ from stopout.sheet.store import read_sheet, sheet_files, sheet_json
 __all__ = [
     "Part",
     "Sheet",
+    "amounts",
     "film_pdf",
     "page_policy",
     "read_sheet",

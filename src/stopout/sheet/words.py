@@ -152,9 +152,19 @@ def duration(seconds: float) -> str:
 
 
 def roughly(seconds: float) -> str:
-    """Say an uncertain time, in whole minutes above two of them.
+    """Say an uncertain time, in whole minutes from a minute and a half on.
 
-    >>> roughly(90), roughly(1034), roughly(14081)
-    ('1\xa0min 30\xa0s', '17\xa0min', '3\xa0h 55\xa0min')
+    >>> roughly(40), roughly(1034), roughly(14081)
+    ('40\xa0s', '17\xa0min', '3\xa0h 55\xa0min')
     """
-    return duration(seconds if seconds < 120 else 60 * round(seconds / 60))
+    return duration(seconds if seconds < 90 else 60 * round(seconds / 60))
+
+
+def span(low_s: float, high_s: float) -> str:
+    """Say between what a time may lie; nothing where both ends would be said alike.
+
+    >>> span(1034, 3060), span(1034, 1035)
+    ('17\xa0min to 51\xa0min', '')
+    """
+    low, high = roughly(low_s), roughly(high_s)
+    return "" if low == high else f"{low} to {high}"

@@ -6,8 +6,8 @@ from dataclasses import replace
 from typing import cast
 
 from stopout.errors import TableError
-from stopout.etching.amounts import Sludge
-from stopout.etching.electrolytic import Cell
+from stopout.etching.bath.amounts import Sludge
+from stopout.etching.bath.electrolytic import Cell
 from stopout.etching.records import Advice, Etchant, Pair, Sourced
 from stopout.tables.ceilings import cell_ceilings
 from stopout.tables.load import load_control, load_material, load_pair

@@ -50,19 +50,17 @@ def format_duration(time_s: float) -> str:
 
 
 def format_roughly(time_s: float) -> str:
-    """Write an uncertain time: to the minute, past an hour to five of them.
+    """Write an uncertain time, in whole minutes from a minute and a half on.
 
     Examples
     --------
     >>> format_roughly(40.0), format_roughly(1034.0), format_roughly(14081.0)
     ('40 s', '17 min', '3 h 55 min')
     """
-    minutes = time_s / 60.0
-    if minutes < 1.5:
+    minutes = round(time_s / 60.0)
+    if time_s < 90.0:
         return format_duration(time_s)
-    if round(minutes) < 60:
-        return f"{minutes:.0f} min"
-    return format_duration(300.0 * round(minutes / 5.0))
+    return f"{minutes} min" if minutes < 60 else format_duration(60.0 * minutes)
 
 
 def shown(value: object) -> str:
@@ -77,5 +75,7 @@ def shown(value: object) -> str:
         # Control characters would break the one line that a message has.
         clean = "".join(c if c.isprintable() else "?" for c in value)
         return f'"{clean}"' if len(clean) <= 40 else f'"{clean[:37]}..."'
+    if isinstance(value, float) and not math.isfinite(value):
+        return f'"{value}"'
     text = str(value) if not isinstance(value, int) or abs(value) < 10**30 else "a huge number"
     return text if len(text) <= 40 else f"{text[:37]}..."

@@ -5,31 +5,24 @@ from __future__ import annotations
 import secrets
 from collections.abc import AsyncIterator
 from contextlib import asynccontextmanager
-from importlib import resources
 from pathlib import Path
 from typing import Any
 
 from starlette.applications import Starlette
-from starlette.concurrency import run_in_threadpool
 from starlette.requests import Request
 from starlette.responses import FileResponse, JSONResponse, Response
 from starlette.routing import Mount, Route
 from starlette.staticfiles import StaticFiles
 
-from stopout.web import plans, records, scans
+from stopout.web import arrivals, orders, plans, records, scans, shop
 from stopout.web.controls import mistakes_of, sections, values_of
 from stopout.web.desk import BadRequestError, Desk, Past, Way, over, said_in
 from stopout.web.drafts import Bench
 from stopout.web.edits import Edit, applied
 from stopout.web.guard import Guard
-from stopout.web.place import ChangedError, Place, Text, write_beside
+from stopout.web.place import PAGE, ChangedError, Place, Text
 
-_PAGE = Path(__file__).parent / "page"
 _MOST_UNDO = 200
-_UPLOADS = (".svg", ".pdf", ".dxf", ".png", ".jpg", ".jpeg", ".tif", ".tiff", ".bmp", ".webp",
-            ".csv", ".ttf", ".otf")  # fmt: skip
-_MOST_UPLOAD = 50_000_000
-_STARTERS = ("plate", "sign")
 
 
 def make_app(
@@ -66,36 +59,28 @@ def make_app(
             desk.bench.end()
             scans.end(desk)
 
-    ways = (*plans.WAYS, *records.WAYS, *scans.WAYS, *_WAYS)
+    ways = (
+        *plans.WAYS,
+        *records.WAYS,
+        *scans.WAYS,
+        *orders.WAYS,
+        *shop.WAYS,
+        *arrivals.WAYS,
+        *_WAYS,
+    )
     routes = [
         Route("/", _index),
         *(
             Route(way, over(desk, answer), methods=["POST"] if changes else ["GET"])
             for way, answer, changes in ways
         ),
-        Mount("/page", StaticFiles(directory=_PAGE)),
+        Mount("/page", StaticFiles(directory=PAGE)),
     ]
     return Guard(Starlette(routes=routes, lifespan=life), hosts=hosts, token=token)
 
 
 async def _index(request: Request) -> Response:
-    return FileResponse(_PAGE / "index.html")
-
-
-async def _jobs(desk: Desk, request: Request) -> Response:
-    return JSONResponse({"jobs": [_listed(desk, job) for job in desk.place.jobs()]})
-
-
-def _listed(desk: Desk, job: str) -> dict[str, Any]:
-    path = desk.place.path(job)
-    plan = path.parent / f"{path.stem}-plan" / "plan.json"
-    state = "drawn"
-    if plan.is_file():
-        state = "planned" if plan.stat().st_mtime >= path.stat().st_mtime else "planned before"
-    values = values_of(desk.place.read(job).text) or {}
-    said = values.get("job")
-    name = said.get("name", job) if isinstance(said, dict) else job
-    return {"job": job, "name": str(name), "state": state, "saved": path.stat().st_mtime}
+    return FileResponse(PAGE / "index.html")
 
 
 async def _sections(desk: Desk, request: Request) -> Response:
@@ -105,6 +90,11 @@ async def _sections(desk: Desk, request: Request) -> Response:
 async def _job(desk: Desk, request: Request) -> Response:
     job = request.path_params["job"]
     return _state(desk, job, desk.place.read(job))
+
+
+async def _stamp(desk: Desk, request: Request) -> Response:
+    """What tells a job file from another: a page asks whether its own is still that."""
+    return JSONResponse({"sha256": desk.place.read(request.path_params["job"]).sha256})
 
 
 def _state(desk: Desk, job: str, now: Text) -> Response:
@@ -175,50 +165,11 @@ async def _back(desk: Desk, request: Request) -> Response:
         return _state(desk, job, after)
 
 
-async def _upload(desk: Desk, request: Request) -> Response:
-    """Take a file beside the job; an existing one is only replaced if that is asked for."""
-    job = request.path_params["job"]
-    async with request.form(max_files=1, max_fields=4, max_part_size=_MOST_UPLOAD) as form:
-        file = form.get("file")
-        if file is None or isinstance(file, str):
-            raise BadRequestError("a file is due")
-        name = Path((file.filename or "").replace("\\", "/")).name
-        if not name.lower().endswith(_UPLOADS):
-            raise BadRequestError(f"'{name[:60]}' is no artwork, font or table of rows")
-        path = desk.place.beside(job, name)
-        if path.exists() and form.get("replace") != "yes":
-            return JSONResponse({"exists": name}, 409)
-        data = await file.read()
-        if len(data) > _MOST_UPLOAD:
-            raise BadRequestError(f"more than {_MOST_UPLOAD // 1_000_000} MB are not taken")
-        await run_in_threadpool(write_beside, path, data)
-    return JSONResponse({"name": name})
-
-
-async def _new(desk: Desk, request: Request) -> Response:
-    said = await said_in(request)
-    name, kind = str(said.get("name", "")).strip(), said.get("kind")
-    if kind not in _STARTERS:
-        raise BadRequestError("a new job is a plate or a sign")
-    folder = desk.place.folder / name
-    if not name or folder.exists() or folder.parent != desk.place.folder or name.startswith("."):
-        raise BadRequestError("give the job a name of its own, without slashes")
-    starters = resources.files("stopout") / "cli" / "starters" / str(kind)
-    files = {item.name: item.read_bytes() for item in starters.iterdir() if item.is_file()}
-    folder.mkdir()
-    for file, data in files.items():
-        write_beside(folder / file, data)
-    return JSONResponse({"job": f"{name}/job"})
-
-
-# The last one takes every name of a job.
 _WAYS: tuple[Way, ...] = (
-    ("/api/jobs", _jobs, False),
     ("/api/sections", _sections, False),
-    ("/api/new", _new, True),
+    ("/api/job/{job:path}/stamp", _stamp, False),
     ("/api/job/{job:path}/edit", _edit, True),
     ("/api/job/{job:path}/back/{way}", _back, True),
-    ("/api/job/{job:path}/upload", _upload, True),
     ("/api/job/{job:path}", _job, False),
 )
 

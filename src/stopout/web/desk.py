@@ -42,6 +42,7 @@ class Desk:
     book: Path | None
     address: str = ""
     readings: dict[str, Process | None] = field(default_factory=dict)
+    plans: dict[str, tuple[tuple[int, int], dict[str, Any] | None]] = field(default_factory=dict)
     past: dict[str, Past] = field(default_factory=dict)
     locks: dict[str, asyncio.Lock] = field(default_factory=dict)
 

@@ -22,7 +22,44 @@ if TYPE_CHECKING:
 
 _GIB = 2**30
 _MEMORY_GIB, _TIME_S = 4, 120
+# What is superseded leaves the shape that it is at; what takes longer than this is killed.
+_PATIENCE_S = 3.0
 Answer = dict[str, Any]
+
+
+class _SupersededError(BaseException):
+    """A newer request has come: this one is left where it is."""
+
+
+class _Reply:
+    """What a process sends back; a newer request may end its work, but no message in the middle."""
+
+    def __init__(self, pipe: Connection) -> None:
+        self._pipe, self._is_open, self._is_over = pipe, False, False
+        signal.signal(signal.SIGUSR1, self._end)
+
+    def _end(self, *_: Any) -> None:
+        self._is_over = True
+        if self._is_open:
+            raise _SupersededError
+
+    def send(self, message: Answer) -> None:
+        """Send a message whole."""
+        self._is_open = False
+        self._pipe.send(message)
+        self._is_open = True
+        if self._is_over:
+            raise _SupersededError
+
+    def to(self, asked: dict[str, Any]) -> Answer:
+        """Return the answer to a request, or that it was superseded."""
+        try:
+            self._is_over, self._is_open = False, True
+            return answered(asked, lambda stage: self.send({"stage": stage}), self.send)
+        except _SupersededError:
+            return {"superseded": True}
+        finally:
+            self._is_open = False
 
 
 def work(pipe: Connection) -> None:
@@ -30,6 +67,7 @@ def work(pipe: Connection) -> None:
     # Those that it starts itself, for the pieces of a series, are ended with it.
     with suppress(OSError):
         os.setpgid(0, 0)
+    reply = _Reply(pipe)
     _warm()
     while True:
         try:
@@ -40,32 +78,57 @@ def work(pipe: Connection) -> None:
         spent = int(used.ru_utime + used.ru_stime)
         with suppress(ValueError, OSError):
             resource.setrlimit(resource.RLIMIT_CPU, (spent + _TIME_S, spent + _TIME_S + 5))
-
-        def say(stage: str) -> None:
-            pipe.send({"stage": stage})
-
-        pipe.send(answered(asked, say))
+        pipe.send(reply.to(asked))
 
 
 def _warm() -> None:
     import stopout.library.drawings
-    import stopout.pictures.of_plan
+    import stopout.pictures.piece.of_plan
     import stopout.planning.road.whole
     import stopout.web.views  # noqa: F401
 
 
-def answered(asked: dict[str, Any], say: Callable[[str], None]) -> Answer:
-    """Plan one job, as a draft or in full, and answer in plain data."""
+# What a process has planned last, by the job file's path: places are read of it.
+_LAST: dict[str, Plan] = {}
+
+
+def _kept_quiet(answer: Answer) -> None:
+    """Send no first look."""
+
+
+def answered(
+    asked: dict[str, Any],
+    say: Callable[[str], None],
+    early: Callable[[Answer], None] = _kept_quiet,
+) -> Answer:
+    """Plan one job, as a draft or in full, or read a place of it; answer in plain data.
+
+    A draft whose shapes all have to be looked at again sends a first look `early`.
+    """
     from stopout.errors import JobError, StopoutError
     from stopout.library.job_file import read_job
     from stopout.library.plans import plan_job
-    from stopout.web.views import view_of
+    from stopout.web.reading import read_at
+    from stopout.web.views import glimpse_of, view_of, without
 
-    path, book, draft = Path(asked["path"]), asked.get("book"), asked["draft"]
+    path, book = Path(asked["path"]), asked.get("book")
+    if "at" in asked:
+        last = _LAST.get(asked["path"])
+        return {"none": True} if last is None or not last.coats else read_at(last, *asked["at"])
+    draft, has = asked["draft"], asked.get("has", ())
     try:
-        plan = plan_job(read_job(path, book=book), book=book, draft=draft, tell=say)
+        read = read_job(path, book=book)
+        plan = plan_job(
+            read,
+            book=book,
+            draft=draft,
+            tell=say,
+            glimpse=lambda one: early({"glimpse": without(glimpse_of(read.job, one), has)}),
+        )
         kept = () if draft else _written(plan, path.parent / f"{path.stem}-plan", say)
-        return {"view": view_of(plan), "kept": list(kept)}
+        _LAST.clear()
+        _LAST[asked["path"]] = plan
+        return {"view": without(view_of(plan), has), "kept": list(kept)}
     except JobError as fault:
         return {
             "mistakes": [
@@ -91,6 +154,15 @@ def _written(plan: Plan, folder: Path, say: Callable[[str], None]) -> tuple[str,
 class _Worker:
     process: BaseProcess
     pipe: Connection
+    holds: str = ""
+
+    def interrupt(self) -> None:
+        """Have it leave its work, so that it keeps what it knows."""
+        if self.process.pid is None:
+            self.end()
+        else:
+            with suppress(ProcessLookupError):
+                os.kill(self.process.pid, signal.SIGUSR1)
 
     def end(self) -> None:
         """End the process and those that it has started, whatever they are in."""
@@ -124,6 +196,8 @@ class Bench:
     busy: dict[str, _Worker] = field(default_factory=dict)
     runs: dict[str, _Run] = field(default_factory=dict)
     last: dict[str, _Run] = field(default_factory=dict)
+    done: dict[str, asyncio.Future[None]] = field(default_factory=dict)
+    looks: dict[str, asyncio.Future[None]] = field(default_factory=dict)
 
     def warm(self, count: int = 2) -> None:
         """Start processes until there are so many spare ones."""
@@ -176,7 +250,12 @@ class Bench:
             "left_s": None if left is None else round(left),
         }
 
-    async def ask(self, what: str, asked: dict[str, Any]) -> Answer | None:
+    async def ask(
+        self,
+        what: str,
+        asked: dict[str, Any],
+        early: Callable[[Answer], None] = _kept_quiet,
+    ) -> Answer | None:
         """Have a job planned; None where a newer request has ended this one.
 
         Parameters
@@ -185,34 +264,88 @@ class Bench:
             A name of the work: a newer one of the same name ends the older.
         asked : dict
             For `answered`.
+        early : callable
+            Is given the first look of a draft, if there is one.
         """
-        self.cancel(what)
-        self.warm(1)
-        worker = self.spare.pop()
+        await self._supersede(what)
+        worker = self._take(what)
         self.busy[what] = worker
+        done = self.done[what] = asyncio.get_running_loop().create_future()
         run = self.runs[what] = _Run([("", time.monotonic())])
         try:
             worker.pipe.send(asked)
             while True:
                 answer = await asyncio.to_thread(_received, worker)
-                if self.busy.get(what) is not worker:
-                    return None
+                is_wanted = self.busy.get(what) is worker
                 if answer is None:
-                    return {"mistakes": [{"field": "", "message": _ENDED, "line": None}]}
-                if "stage" not in answer:
-                    run.ended = time.monotonic()
-                    if "view" in answer:
-                        self.last[what] = run
-                    self.spare.append(worker)
-                    del self.busy[what]
-                    return answer
-                run.stages.append((answer["stage"], time.monotonic()))
+                    ended = {"mistakes": [{"field": "", "message": _ENDED, "line": None}]}
+                    return ended if is_wanted else None
+                if "stage" in answer:
+                    run.stages.append((answer["stage"], time.monotonic()))
+                elif "glimpse" in answer:
+                    if is_wanted:
+                        early(answer)
+                else:
+                    self._back(what, worker, run, answer)
+                    return answer if is_wanted and "superseded" not in answer else None
         finally:
+            done.set_result(None)
             if self.busy.get(what) is worker:
                 self.busy.pop(what).end()
             if self.runs.get(what) is run:
                 del self.runs[what]
             self.warm()
+
+    def _back(self, what: str, worker: _Worker, run: _Run, answer: Answer) -> None:
+        """Keep a process that has done its work, and what it knows."""
+        run.ended = time.monotonic()
+        if "view" in answer:
+            self.last[what] = run
+        worker.holds = what
+        self.spare.append(worker)
+        if self.busy.get(what) is worker:
+            del self.busy[what]
+
+    async def _supersede(self, what: str) -> None:
+        """End older work of that name; what does not end by itself is killed."""
+        while what in self.looks:
+            await asyncio.wait([self.looks[what]])
+        worker, done = self.busy.pop(what, None), self.done.get(what)
+        if worker is None or done is None:
+            return
+        worker.interrupt()
+        await asyncio.wait([done], timeout=_PATIENCE_S)
+        if not done.done():
+            worker.end()
+
+    def _take(self, what: str) -> _Worker:
+        """Take a spare process: the one that knows this work, else one that knows nothing."""
+        self.warm(1)
+        known = [one for one in self.spare if one.holds == what]
+        fresh = [one for one in self.spare if not one.holds]
+        worker = [*known, *fresh, *self.spare][0]
+        self.spare.remove(worker)
+        return worker
+
+    async def look(self, what: str, asked: dict[str, Any]) -> Answer:
+        """Ask the process that has made a draft, if it is at leisure, for something of it."""
+        while what in self.looks:
+            await asyncio.wait([self.looks[what]])
+        worker = next((one for one in self.spare if one.holds == what), None)
+        if worker is None:
+            return {"none": True}
+        self.spare.remove(worker)
+        self.looks[what] = asyncio.get_running_loop().create_future()
+        try:
+            worker.pipe.send(asked)
+            answer = await asyncio.to_thread(_received, worker)
+            if answer is None:
+                worker.end()
+                return {"none": True}
+            self.spare.append(worker)
+            return answer
+        finally:
+            self.looks.pop(what).set_result(None)
 
 
 _ENDED = (

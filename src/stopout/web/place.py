@@ -10,6 +10,8 @@ from pathlib import Path
 
 from stopout.errors import StopoutError
 
+PAGE = Path(__file__).parent / "page"
+_ORDER = ".order.toml"
 _MOST_JOBS = 500
 _MOST_BYTES = 1_000_000
 # What a name in a folder may be made of; no separators, no device, nothing hidden.
@@ -41,7 +43,7 @@ class Place:
     def jobs(self) -> list[str]:
         """The jobs, newest first: files of the folder, and those a folder below as `in/name`."""
         found = [*self.folder.glob("*.toml"), *self.folder.glob("*/*.toml")]
-        own = [path for path in found if self._is_own(path)]
+        own = [path for path in found if self._is_own(path) and not _is_order(path)]
         own.sort(key=lambda path: path.stat().st_mtime, reverse=True)
         return [str(path.relative_to(self.folder).with_suffix("")) for path in own[:_MOST_JOBS]]
 
@@ -74,6 +76,20 @@ class Place:
         if not _NAME.fullmatch(name) or not path.resolve().is_relative_to(home.resolve()):
             raise NoSuchFileError(f"'{name[:60]}' is no name for a file here")
         return path
+
+    def order(self, job: str) -> Path:
+        """Return the file beside a job that holds what is kept of its order, there or not.
+
+        Raises
+        ------
+        NoSuchFileError
+            If something else stands at its place.
+        """
+        path = self.path(job)
+        order = path.with_name(path.stem + _ORDER)
+        if order.is_symlink() or (order.exists() and not order.is_file()):
+            raise NoSuchFileError(f"{order.name} is not a plain file; move it away")
+        return order
 
     @staticmethod
     def is_name(name: str) -> bool:
@@ -142,6 +158,12 @@ class Place:
             return path.resolve().is_relative_to(self.folder) and not path.is_symlink()
         except (OSError, RuntimeError):
             return False
+
+
+def _is_order(path: Path) -> bool:
+    """Tell whether a file is what is kept of an order beside a job."""
+    job = path.name.removesuffix(_ORDER)
+    return job != path.name and path.with_name(f"{job}.toml").is_file()
 
 
 def text_of(data: bytes) -> Text:

@@ -20,9 +20,10 @@ from starlette.responses import (
     StreamingResponse,
 )
 
-from stopout.web.desk import Desk, Way
+from stopout.web.desk import BadRequestError, Desk, Way, said_in
 from stopout.web.place import NoSuchFileError, Place
 
+_FARTHEST_MM = 1e5
 _LOOK_S, _PATIENCE_S = 0.25, 3.0
 _LARGEST_SHEET_BYTES = 20_000_000
 # What is worked from stands first; each with what it is for.
@@ -41,19 +42,50 @@ _KINDS = (
 
 
 async def _draft(desk: Desk, request: Request) -> Response:
-    return await _planned(desk, request, draft=True)
+    """Draft a job: a first look, where there is one, is a line of its own before the answer."""
+    job, said = request.path_params["job"], await said_in(request)
+    has = [name for name in said.get("has", ()) if isinstance(name, str)]
+    asked = _asked(desk, job, draft=True) | {"has": has}
+    lines: asyncio.Queue[dict[str, Any] | None] = asyncio.Queue()
+
+    async def drafted() -> None:
+        try:
+            answer = await desk.bench.ask(f"draft {job}", asked, lines.put_nowait)
+            lines.put_nowait({"superseded": True} if answer is None else answer)
+        finally:
+            lines.put_nowait(None)
+
+    async def told() -> AsyncIterator[str]:
+        work = asyncio.create_task(drafted())
+        while (line := await lines.get()) is not None:
+            yield json.dumps(line, separators=(",", ":")) + "\n"
+        await work
+
+    return StreamingResponse(told(), media_type="application/x-ndjson")
 
 
 async def _plan(desk: Desk, request: Request) -> Response:
-    return await _planned(desk, request, draft=False)
-
-
-async def _planned(desk: Desk, request: Request, *, draft: bool) -> Response:
     job = request.path_params["job"]
-    path = desk.place.path(job)
-    asked = {"path": str(path), "book": desk.book_to_read, "draft": draft}
-    answer = await desk.bench.ask(f"{'draft' if draft else 'plan'} {job}", asked)
+    answer = await desk.bench.ask(f"plan {job}", _asked(desk, job, draft=False))
     return JSONResponse(answer if answer is not None else {"superseded": True})
+
+
+def _asked(desk: Desk, job: str, *, draft: bool) -> dict[str, Any]:
+    return {"path": str(desk.place.path(job)), "book": desk.book_to_read, "draft": draft}
+
+
+async def _at(desk: Desk, request: Request) -> Response:
+    """Read a place of the draft that is shown."""
+    job, said = request.path_params["job"], await said_in(request)
+    at = said.get("at")
+    if not isinstance(at, list) or len(at) != 2 or not all(_is_place(one) for one in at):
+        raise BadRequestError("a place is two numbers in mm")
+    asked = {"path": str(desk.place.path(job)), "at": at}
+    return JSONResponse(await desk.bench.look(f"draft {job}", asked))
+
+
+def _is_place(value: Any) -> bool:
+    return type(value) in (int, float) and abs(value) < _FARTHEST_MM
 
 
 async def _stop(desk: Desk, request: Request) -> Response:
@@ -172,6 +204,7 @@ async def _code(desk: Desk, request: Request) -> Response:
 
 WAYS: tuple[Way, ...] = (
     ("/api/job/{job:path}/draft", _draft, True),
+    ("/api/job/{job:path}/at", _at, True),
     ("/api/job/{job:path}/plan", _plan, True),
     ("/api/job/{job:path}/stop", _stop, True),
     ("/api/job/{job:path}/progress", _progress, False),

@@ -12,6 +12,7 @@ from starlette.responses import JSONResponse, Response
 
 from stopout.errors import BookClosedError, StopoutError
 from stopout.web.desk import BadRequestError, Desk, Way, said_in
+from stopout.web.orders import order_of, written
 from stopout.web.place import write_beside
 
 if TYPE_CHECKING:
@@ -33,7 +34,15 @@ async def _record(desk: Desk, request: Request) -> Response:
     async with desk.lock(job):
         file = desk.place.kept(job, "records") / f"{ident}.json"
         words, entry = await run_in_threadpool(_kept, desk.book, file, said, text)
+        if entry is not None:
+            await run_in_threadpool(_told_etched, desk, job, str(said["date"]))
     return JSONResponse({"has": ident, "words": words, "entry": entry})
+
+
+def _told_etched(desk: Desk, job: str, date: str) -> None:
+    """What is recorded is etched, unless the order says that already."""
+    if "etched" not in order_of(desk.place, job):
+        written(desk.place, job, "etched", date)
 
 
 def _kept(book: Path | None, file: Path, said: dict[str, Any], text: str) -> tuple[str, int | None]:

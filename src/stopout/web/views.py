@@ -2,6 +2,9 @@
 
 from __future__ import annotations
 
+import hashlib
+from collections import OrderedDict
+from collections.abc import Callable, Sequence
 from typing import TYPE_CHECKING, Any
 
 import numpy as np
@@ -10,12 +13,88 @@ import shapely
 if TYPE_CHECKING:
     from shapely.geometry.base import BaseGeometry
 
-    from stopout.planning import Plan
+    from stopout.job.record import Job
+    from stopout.planning import CoatPlan, Plan
+    from stopout.planning.opening.look import Glimpse
 
 # Outlines are thinned by this: nobody enlarges a piece further than to a micrometre.
 _LEAN_MM = 0.001
 # Deviations thinner than this are the arithmetic's own.
 _NOTICEABLE_MM = 0.006
+_MOST_PLACES = 40
+_MOST_KEPT = 200
+Layer = dict[str, str]
+
+
+class Shapes:
+    """Outlines by what they are made of: one that a page has already is not sent again."""
+
+    def __init__(self) -> None:
+        self._made: OrderedDict[bytes, tuple[str, str]] = OrderedDict()
+
+    def of(self, region: BaseGeometry, height_mm: float) -> tuple[str, str]:
+        """Return an outline's name and its path data."""
+        key = hashlib.blake2b(shapely.to_wkb(region), digest_size=12).digest()
+        key += np.float64(height_mm).tobytes()
+        if key not in self._made:
+            path = _path(region, height_mm)
+            self._made[key] = hashlib.blake2b(path.encode(), digest_size=9).hexdigest(), path
+            if len(self._made) > _MOST_KEPT:
+                self._made.popitem(last=False)
+        self._made.move_to_end(key)
+        return self._made[key]
+
+
+_SHAPES = Shapes()
+
+
+def without(view: dict[str, Any], has: Sequence[str]) -> dict[str, Any]:
+    """Leave out of a view the outlines that its reader has."""
+    kept = {name: path for name, path in view["shapes"].items() if name not in has}
+    return {**view, "shapes": kept}
+
+
+class _Layers:
+    """Layers of a picture, and the outlines that they name."""
+
+    def __init__(self, job: Job) -> None:
+        self.job, self.shapes = job, dict[str, str]()
+        self._high_mm = job.blank.height_mm
+
+    def of(self, region: BaseGeometry, **look: str) -> Layer:
+        """Return a layer of a region as worked; `fill` is its tint, `kind` what it tells."""
+        name, path = _SHAPES.of(region, self._high_mm)
+        self.shapes[name] = path
+        return {"shape": name, **look}
+
+    def seen(self, region: BaseGeometry, **look: str) -> Layer:
+        """Return a layer of a region as its reader sees it."""
+        from stopout.planning.measures.placing import as_worked_on
+
+        job = self.job
+        return self.of(as_worked_on(region, job) if job.blank.is_back_worked else region, **look)
+
+
+def glimpse_of(job: Job, glimpse: Glimpse) -> dict[str, Any]:
+    """Return a first look as the page shows it: the ways of showing that it knows."""
+    layers, blank = _Layers(job), job.blank
+    ways = _plain_ways(
+        layers,
+        colour=glimpse.coat.colour,
+        face=glimpse.face,
+        target=glimpse.target,
+        opening=glimpse.opening,
+        finished=((glimpse.finished, ""), (glimpse.unsure, "unsure")),
+        strays=(("less", glimpse.short),),
+    )
+    if job.route.is_sign:
+        del ways["seen"]
+    return {
+        "size_mm": [blank.width_mm, blank.height_mm],
+        "back": blank.is_back_worked,
+        "ways": ways,
+        "shapes": layers.shapes,
+    }
 
 
 def view_of(plan: Plan) -> dict[str, Any]:
@@ -29,43 +108,110 @@ def view_of(plan: Plan) -> dict[str, Any]:
     Returns
     -------
     dict
-        Plain data: `size_mm`, paths by name, verdict, findings with their places as worked.
+        Plain data: `size_mm`, `ways` of showing it as layers of named `shapes`, verdict, findings
+        with their places as worked.
     """
-    from stopout.planning.measures.placing import as_worked_on
-
-    job, blank = plan.job, plan.job.blank
-    paths: dict[str, str] = {}
-    if plan.coats:
-        coat = min(plan.coats, key=lambda one: -one.outcome.worst_outside_mm)
-        regions = {
-            "face": plan.face,
-            "worked": coat.opening,
-            "drawn": coat.target,
-            "finished": coat.finished,
-            "too_much": _noticeable(coat.outcome.too_much),
-            "too_little": _noticeable(coat.outcome.too_little),
-        }
-        paths = {name: _path(region, blank.height_mm) for name, region in regions.items()}
-        for name, of in (("seen", "finished"), ("face_seen", "face")):
-            turned = as_worked_on(regions[of], job) if blank.is_back_worked else None
-            paths[name] = paths[of] if turned is None else _path(turned, blank.height_mm)
+    blank, layers = plan.job.blank, _Layers(plan.job)
     return {
         "draft": plan.is_draft,
         "size_mm": [blank.width_mm, blank.height_mm],
         "back": blank.is_back_worked,
-        "raised": plan.job.artwork.dark == "raised",
         "state": plan.verdict.state,
         "headline": plan.headline,
-        "paths": paths,
+        "ways": _ways(plan, layers) if plan.coats else {},
+        "shapes": layers.shapes,
         "findings": [
             {
                 "level": str(told.level.value),
                 "text": told.text,
+                "brief": told.brief,
                 "first": told in plan.verdict.lines,
-                "places": [list(place) for place in told.places_mm[:40]],
+                "places": [list(place) for place in told.places_mm[:_MOST_PLACES]],
             }
             for told in plan.verdict.told
         ],
+    }
+
+
+def shown_coat(plan: Plan) -> CoatPlan:
+    """Return the coat that the page shows: the one whose edges stray farthest."""
+    return max(
+        plan.coats,
+        key=lambda one: max(one.outcome.worst_outside_mm, one.outcome.worst_inside_mm),
+    )
+
+
+def _ways(plan: Plan, layers: _Layers) -> dict[str, Any]:
+    """The piece as seen, as worked and as finished; before as drawn, after as predicted."""
+    coat = shown_coat(plan)
+    ways = _plain_ways(
+        layers,
+        colour=coat.coat.colour,
+        face=plan.face,
+        target=coat.target,
+        opening=coat.opening,
+        finished=((coat.finished, ""),),
+        strays=(("more", coat.outcome.too_much), ("less", coat.outcome.too_little)),
+    )
+    return ways if plan.front is None else {**ways, "seen": _through_the_front(plan, layers)}
+
+
+def _plain_ways(
+    layers: _Layers,
+    *,
+    colour: str,
+    face: BaseGeometry,
+    target: BaseGeometry,
+    opening: BaseGeometry,
+    finished: Sequence[tuple[BaseGeometry, str]],
+    strays: Sequence[tuple[str, BaseGeometry]],
+) -> dict[str, Any]:
+    from stopout.pictures.means.colours import material_tint, paint_tint, recess_tint
+
+    material, paint = layers.job.blank.material, paint_tint(colour)
+    bare, made = material_tint(material), recess_tint(material)
+    if layers.job.route.is_sign:
+        bare, made = paint, bare
+    open_tint = material_tint(material)
+    told = [layers.of(_noticeable(region), kind=kind) for kind, region in strays]
+
+    def whole(layer: Callable[..., Layer]) -> list[Layer]:
+        return [
+            layer(face, fill=bare),
+            *(layer(one, fill=made, kind=kind) for one, kind in finished),
+        ]
+
+    return {
+        "seen": {
+            "after": whole(layers.seen),
+            "before": [layers.seen(face, fill=bare), layers.seen(target, fill=made)],
+        },
+        "worked": {
+            "after": [layers.of(face, fill=paint), layers.of(opening, fill=open_tint)],
+            "before": [layers.of(face, fill=paint), layers.of(target, fill=open_tint)],
+        },
+        "finished": {
+            "after": [*whole(layers.of), *told],
+            "before": [layers.of(face, fill=bare), layers.of(target, fill=made)],
+        },
+    }
+
+
+def _through_the_front(plan: Plan, layers: _Layers) -> dict[str, list[Layer]]:
+    """A sign in its colours, as predicted and as it is to be."""
+    from stopout.pictures.means.colours import material_tint, paint_tint
+    from stopout.planning.road.front import coat_tints
+
+    tints = [paint_tint(tint) for tint in coat_tints(plan.job, plan.front)]
+    sheet = layers.seen(plan.face, fill=material_tint(plan.job.blank.material))
+
+    def shown(regions: Sequence[BaseGeometry]) -> list[Layer]:
+        tinted = zip(regions, tints, strict=True)
+        return [sheet, *(layers.seen(region, fill=tint) for region, tint in tinted)]
+
+    return {
+        "after": shown([] if plan.front is None else plan.front.views),
+        "before": shown(plan.shown),
     }
 
 

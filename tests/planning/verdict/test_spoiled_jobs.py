@@ -10,8 +10,8 @@ from stopout.cli.result_lines import result_lines
 from stopout.cli.verdict_lines import MOST_LINES, finding_lines, headline, last_lines
 from stopout.job.record import Hole
 from stopout.library.plan_files import sheet_files
-from stopout.pictures.of_plan import preview_scene
-from stopout.pictures.preview import preview_svg
+from stopout.pictures.piece.of_plan import preview_scene
+from stopout.pictures.piece.preview import preview_svg
 from stopout.plan_file import summarise
 
 

@@ -32,6 +32,7 @@ from stopout.job.record import ArtworkRequest
 
 _TOLERANCE_MM = 4e-4
 _MOST_POINTS = 5_000_000
+_MOST_ENTITIES = 200_000
 # Ends so near to each other meet: a tenth of the narrowest thing that can be made here.
 _GAP_MM = 0.01
 # $INSUNITS of the DXF reference, header section: the unit of the drawing in mm.
@@ -74,6 +75,12 @@ def read_dxf(
     if page.width <= 0.0 or page.height <= 0.0:
         raise ArtworkError(f"{name}: everything in the drawing lies on one line; it has no area")
     scale = page_scale(page, request, name=name)
+    # Numbers so large are far apart, and what is drawn with them is no longer what was meant.
+    if (step_mm := float(np.spacing(np.abs(extent).max())) * scale) > _TOLERANCE_MM:
+        raise ArtworkError(
+            f"{name}: the drawing lies so far from its origin that its numbers are no finer than "
+            f"{step_mm:.2g} mm; move it to the origin and save it again"
+        )
     to_mm = Affine(scale, 0.0, 0.0, -scale, -extent[0] * scale, extent[3] * scale)
     reader = _Reader(to_mm, scale / unit_mm if unit_mm else 1.0, name)
     paints = reader.paints(found.items)
@@ -152,6 +159,7 @@ def _collected(document: Any, without: frozenset[str], *, name: str) -> Any:
         with heard(), np.errstate(all="ignore"):
             _define_layers(document)
             space = document.modelspace()
+            _check_many(document, space, name=name)
             Collecting(Context(document), into, config).draw_layout(space, layout_properties=paper)
     except ArtworkError:
         raise
@@ -164,6 +172,29 @@ def _collected(document: Any, without: frozenset[str], *, name: str) -> Any:
             f"{name}: the DXF holds something damaged; save it again, or explode its blocks"
         ) from None
     return into.collected
+
+
+def _check_many(document: Any, space: Any, *, name: str) -> None:
+    """Refuse blocks of blocks that come to more than can be drawn, before they are laid out."""
+    shown: dict[str, int] = {}
+
+    def held(entities: Any, within: tuple[str, ...]) -> int:
+        count = 0
+        for entity in entities:
+            block = entity.dxf.name if entity.dxftype() == "INSERT" else ""
+            if block in within:
+                raise ArtworkError(f"{name}: the block {block!r} holds itself; explode it")
+            if block and block not in shown and block in document.blocks:
+                shown[block] = held(document.blocks.get(block), (*within, block))
+            count += max(1, entity.mcount) * shown.get(block, 1) if block else 1
+        return count
+
+    count = held(space, ())
+    if count > _MOST_ENTITIES:
+        raise ArtworkError(
+            f"{name}: with its blocks laid out the drawing holds {count} entities, more than "
+            f"{_MOST_ENTITIES}; leave out what is not cleared, or draw a pattern as a few outlines"
+        )
 
 
 def _define_layers(document: Any) -> None:

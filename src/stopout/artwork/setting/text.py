@@ -25,7 +25,7 @@ from stopout.artwork.fonts.shaping import (
 from stopout.artwork.regions.curves import Affine, flatten
 from stopout.artwork.regions.rings import EMPTY, fill
 from stopout.artwork.setting.fault import SettingError
-from stopout.artwork.svg.features import is_mixed
+from stopout.artwork.svg.lettering.features import is_mixed
 from stopout.job.setting import Arc, SetText
 
 _TOLERANCE_MM = 4e-4

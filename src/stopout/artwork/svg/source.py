@@ -16,8 +16,8 @@ from typing import Any
 
 from stopout.artwork.fonts.book import FontBook
 from stopout.artwork.scale import Page
-from stopout.artwork.svg.css import resolve_styles
-from stopout.artwork.svg.cssrules import Tellers
+from stopout.artwork.svg.css.cascade import resolve_styles
+from stopout.artwork.svg.css.rules import Tellers
 from stopout.artwork.svg.elements import called, remove, tag_of, target_of
 from stopout.artwork.svg.entities import write_out_entities
 from stopout.artwork.svg.faults import (
@@ -27,7 +27,7 @@ from stopout.artwork.svg.faults import (
     check_styles,
     check_uses,
 )
-from stopout.artwork.svg.lettering import LETTERS, outline_lettering
+from stopout.artwork.svg.lettering.layout import LETTERS, outline_lettering
 from stopout.artwork.svg.markers import write_out_markers
 from stopout.artwork.svg.pagesize import measure
 from stopout.artwork.svg.unheeded import leave_aside

@@ -11,9 +11,9 @@ from __future__ import annotations
 from collections.abc import Callable, Iterator
 from typing import Any
 
-from stopout.artwork.svg.cssrules import Tellers
+from stopout.artwork.svg.css.properties import ELEMENTS
+from stopout.artwork.svg.css.rules import Tellers
 from stopout.artwork.svg.elements import remove, tag_of
-from stopout.artwork.svg.properties import ELEMENTS
 
 _ASKED = {
     "foreignObject": "an embedded page is not read; convert it to outlines",

@@ -97,7 +97,7 @@ def _is_refused(findings: tuple[Finding, ...]) -> bool:
 
 
 def _explained(pair: Pair, plan: EtchPlan, asked: BathQuestion) -> tuple[Explained, ...]:
-    from stopout.etching.electrolytic import cell_pair
+    from stopout.etching.bath.electrolytic import cell_pair
     from stopout.etching.explain import explain
 
     if plan.electro is not None:

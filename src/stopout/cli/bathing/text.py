@@ -7,6 +7,7 @@ import textwrap
 from collections.abc import Iterator
 from typing import TYPE_CHECKING
 
+from stopout.etching.bath.strength import companion_stock_g_per_l
 from stopout.etching.safety import (
     aid_strictest,
     incidents_of,
@@ -14,7 +15,6 @@ from stopout.etching.safety import (
     wear_strictest,
 )
 from stopout.etching.schedule import MEASURE
-from stopout.etching.strength import companion_stock_g_per_l
 from stopout.units import format_duration, format_number, format_roughly
 
 if TYPE_CHECKING:

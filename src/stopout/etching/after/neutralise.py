@@ -10,7 +10,7 @@ from __future__ import annotations
 import math
 from dataclasses import dataclass
 
-from stopout.etching.amounts import Sludge, metal_molar_mass, molar_volume_l
+from stopout.etching.bath.amounts import Sludge, metal_molar_mass, molar_volume_l
 from stopout.etching.records import Neutraliser, Pair
 
 # All of these are our own rules; none is published.

@@ -176,13 +176,17 @@ class OneOf(Form):
 
 @dataclass(frozen=True, slots=True)
 class TextForm(Form):
-    """A text on one line, or on `lines`; it must match `pattern`, which `like` puts in words."""
+    """A text on one line, or on `lines`; it must match `pattern`, which `like` puts in words.
+
+    `instead` says of texts that end so what to do with them.
+    """
 
     pattern: str = ""
     like: str = ""
     longest: int = 120
     kind: str = "text"
     lines: bool = False
+    instead: tuple[tuple[str, str], ...] = ()
 
     def read(self, value: Any) -> str:
         like = f", {self.like}" if self.like else ""
@@ -201,7 +205,9 @@ class TextForm(Form):
                 ((), f"{shown(value)} holds a character that does not print; leave it out")
             )
         if self.pattern and not re.search(self.pattern, value):
-            raise WrongValueError(((), f"{shown(value)} is not read; write {self.like}"))
+            endings = (told for ending, told in self.instead if value.lower().endswith(ending))
+            told = next(endings, f"write {self.like}")
+            raise WrongValueError(((), f"{shown(value)} is not read; {told}"))
         return value
 
     def schema(self) -> dict[str, Any]:

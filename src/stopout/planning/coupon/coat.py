@@ -96,6 +96,7 @@ def coupon_coat(
         outcome=outcome,
         finished_land_mm=land.width_mm,
         narrowest_land_at=land.at_mm,
+        stroke_mm=narrowest_stroke,
         program=text,
     )
 

@@ -28,6 +28,8 @@ _SHARP = math.radians(115)
 # Less than this share of the radius is what the geometric model is good for.
 _GOOD_RADII = 0.25
 _STEPS = 50
+# Lit moves that are looked at together: a panel's program has millions.
+_MOST_LINES = 200_000
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -81,19 +83,22 @@ def short_tips(moves: Moves, mark_mm: tuple[float, float], dose_ratio: float) ->
 
 def _is_cleared(places: FloatArray, ways: FloatArray, lit: FloatArray, half: float) -> np.ndarray:
     """Tell which tips other lit moves clear, or go on through."""
-    lines = shapely.linestrings(lit)
-    tree = shapely.STRtree(lines)
-    points = shapely.points(places)
-    tip, line = tree.query(points, predicate="dwithin", distance=_SAME_MM)
-    # A move that runs through a place, or a second one that comes and goes there.
-    ends = np.linalg.norm(lit[line] - places[tip][:, None, :], axis=2).min(axis=1)
-    touching = np.bincount(tip, minlength=len(places))
-    is_through = np.bincount(tip[ends > 2 * _SAME_MM], minlength=len(places)) > 0
-    probes = shapely.points(places + ways * _PROBE * half)
-    probe, near = tree.query(probes, predicate="dwithin", distance=_COVER * half)
-    own = shapely.distance(lines[near], points[probe]) < _SAME_MM
-    is_covered = np.bincount(probe[~own], minlength=len(places)) > 0
-    return np.asarray(is_covered | is_through | (touching > 2))
+    points, probes = shapely.points(places), shapely.points(places + ways * _PROBE * half)
+    touching = np.zeros(len(places), dtype=int)
+    is_found = np.zeros(len(places), dtype=bool)
+    for begin in range(0, len(lit), _MOST_LINES):
+        some = lit[begin : begin + _MOST_LINES]
+        lines = shapely.linestrings(some)
+        tree = shapely.STRtree(lines)
+        tip, line = tree.query(points, predicate="dwithin", distance=_SAME_MM)
+        # A move that runs through a place, or a second one that comes and goes there.
+        ends = np.linalg.norm(some[line] - places[tip][:, None, :], axis=2).min(axis=1)
+        touching += np.bincount(tip, minlength=len(places))
+        is_found[tip[ends > 2 * _SAME_MM]] = True
+        probe, near = tree.query(probes, predicate="dwithin", distance=_COVER * half)
+        own = shapely.distance(lines[near], points[probe]) < _SAME_MM
+        is_found[probe[~own]] = True
+    return np.asarray(is_found | (touching > 2))
 
 
 def _ends(

@@ -24,10 +24,14 @@ from stopout.planning.memory import Memory
 from stopout.planning.opening.by_beam import BeamOpener
 from stopout.planning.opening.by_film import FilmOpener
 from stopout.planning.opening.look import (
+    Glimpse,
     Making,
+    Narrow,
     Planned,
     WholeLook,
+    are_remembered,
     foreseen,
+    glimpse_of,
     look_at,
     making_of,
     masks_of,
@@ -63,6 +67,10 @@ class CoatAsked:
         Without a program: the opening is then what the mask's beam centres clear.
     memory : Memory
         What was found of the patches of earlier drawings.
+    beside : Narrow, optional
+        How narrow another piece of the same panel is: see `seen_together`.
+    glimpse : callable or None
+        Is given a first look at a draft, where not all of it is remembered.
     """
 
     number: int
@@ -73,6 +81,8 @@ class CoatAsked:
     tell: Callable[[str], None]
     is_draft: bool
     memory: Memory
+    beside: Narrow | None = None
+    glimpse: Callable[[Glimpse], None] | None = None
 
     def opener(self) -> BeamOpener | FilmOpener:
         """Return what opens the coat."""
@@ -128,6 +138,9 @@ def _opened(
 ) -> _Road:
     face, tell = asked.face, asked.tell
     patches = patched(target, face, how)
+    look = asked.glimpse if asked.is_draft else None
+    if look is not None and not are_remembered(patches, how, asked.memory):
+        look(glimpse_of(asked.coat, target, face, how))
     tell(f"coat {asked.number}: mask")
     masks = masks_of(patches, how, asked.memory)
     planned = planned_together(masks)
@@ -143,7 +156,8 @@ def _opened(
             patches, openings = [whole_patch(target, face)], [made.opening]
         looks = each(lambda pair: look_at(*pair, how), zip(patches, openings, strict=True))
         widths = local_widths(target, face)
-    seen = seen_together(looks, patches, face, how, asked.memory if made is None else Memory(0))
+    known = asked.memory if made is None else Memory(0)
+    seen = seen_together(looks, patches, face, how, known, asked.beside)
     return _Road(
         planned=planned,
         made=made or Opened(mask=planned.mask, opening=seen.opening),
@@ -191,6 +205,7 @@ def _judged(asked: CoatAsked, target: MultiPolygon, how: Making, road: _Road) ->
         drawn=made.drawn,
         bridge_ties=made.bridge_ties,
         changes=seen.changes,
+        stroke_mm=seen.stroke_mm,
         prints=asked.job.route.opens == "film",
         cuts=asked.job.route.opens == "knife",
     )

@@ -9,10 +9,11 @@ from functools import partial
 from typing import Literal
 
 import numpy as np
+import shapely
 from shapely.geometry import MultiLineString, MultiPolygon
 from shapely.geometry.base import BaseGeometry
 
-from stopout.job.record import Job
+from stopout.job.record import Coat, Job
 from stopout.mask import (
     LocalWidths,
     Mask,
@@ -28,19 +29,22 @@ from stopout.mask import (
     reach_mm,
     widen_lands,
 )
+from stopout.mask.offset import dilate, dilate_by_mark, erode_by_both
 from stopout.outcome import Change, Outcome, advance, judge, together
 from stopout.planning.measures.bite import Bite
 from stopout.planning.measures.margins import needed_land_mm
 from stopout.planning.measures.measuring import land_left, stays_of
 from stopout.planning.memory import Memory
 from stopout.planning.opening.patches import Patch, each, patches_of, whole_patch
-from stopout.planning.plan import MaskNumbers
+from stopout.planning.plan import CoatPlan, MaskNumbers
 from stopout.planning.verdict.drawn import changes_of, field_of
 from stopout.values import Measured
 
 # Parts that lie farther apart than what acts between them by this have nothing to do with each
 # other; it covers the arithmetic's slacks.
 _SPARE_MM = 0.1
+# What is narrower than a known width is so by more than this.
+_LESS_MM = 1e-6
 # A width of lands to begin a search with.
 _LAND_START_MM = 0.05
 
@@ -214,6 +218,47 @@ def look_at(patch: Patch, opening: MultiPolygon, how: Making) -> Look:
     )
 
 
+@dataclass(frozen=True, slots=True, kw_only=True, eq=False)
+class Glimpse:
+    """A first look at a coat, in a fraction of the time: what a mark fits into, opened and etched.
+
+    `unsure` are strokes that no mark fits into, as drawn: how they are opened is not known yet.
+    `short` is what the rest leaves of the drawing. A glimpse decides nothing.
+    """
+
+    coat: Coat
+    face: BaseGeometry
+    target: MultiPolygon
+    opening: MultiPolygon
+    finished: MultiPolygon
+    unsure: MultiPolygon
+    short: MultiPolygon
+
+
+def glimpse_of(coat: Coat, target: MultiPolygon, face: BaseGeometry, how: Making) -> Glimpse:
+    """Take a first look: the drawing eroded by reach and dilated again, as its mask would be."""
+    centres = erode_by_both(target, max(how.undercut_mm + how.growth_mm, 0.0), how.mark_mm)
+    opening = dilate(dilate_by_mark(centres, how.mark_mm), how.growth_mm)
+    finished = dilate(opening, how.undercut_mm)
+    left = parts_of(target.difference(finished))
+    # A corner leaves a fraction of this.
+    is_stroke = shapely.area(left) > 3 * how.reach_mm**2
+    return Glimpse(
+        coat=coat,
+        face=face,
+        target=target,
+        opening=opening,
+        finished=finished,
+        unsure=as_multipolygon(left[is_stroke]),
+        short=as_multipolygon(left[~is_stroke]),
+    )
+
+
+def are_remembered(patches: Sequence[Patch], how: Making, memory: Memory) -> bool:
+    """Tell whether what is to be seen of all patches is known already."""
+    return all(memory.knows(("look", patch.key, how)) for patch in patches)
+
+
 def foreseen(
     patches: Sequence[Patch], planned: Sequence[Planned], how: Making, memory: Memory
 ) -> tuple[list[Look], tuple[LocalWidths, LocalWidths]]:
@@ -233,6 +278,29 @@ def foreseen(
     )
     widths = narrow_widths([widths for _, widths in found], patches[0].whole_mm)
     return [look for look, _ in found], widths
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class Narrow:
+    """How narrow the strokes as drawn, openings, resist and lands of another drawing are, in mm.
+
+    What lies on one panel with it needs measuring where it is narrower still, and nowhere else.
+    """
+
+    stroke_mm: float
+    opening_mm: float
+    resist_mm: float
+    land_mm: float
+
+    @classmethod
+    def of(cls, coat: CoatPlan) -> Narrow:
+        """Return what was measured of a planned coat."""
+        return cls(
+            stroke_mm=coat.stroke_mm,
+            opening_mm=coat.mask.narrowest_opening_mm,
+            resist_mm=coat.mask.narrowest_land_mm,
+            land_mm=coat.finished_land_mm,
+        )
 
 
 @dataclass(frozen=True, slots=True, kw_only=True, eq=False)
@@ -257,6 +325,7 @@ def seen_together(
     face: BaseGeometry,
     how: Making,
     memory: Memory,
+    beside: Narrow | None = None,
 ) -> WholeLook:
     """Return what is to be seen of all patches, and their narrowest places.
 
@@ -271,21 +340,23 @@ def seen_together(
     memory : Memory
         What was found of patches before; it must be one that forgets where the openings are not
         those of the masks.
+    beside : Narrow, optional
+        Of a drawing on the same panel: what is no narrower gets its widths, without a place.
     """
     opening = as_multipolygon([look.opening for look in looks])
     finished = as_multipolygon([look.finished for look in looks])
     smallest = min(how.mark_mm)
     ask = partial(_narrowest, patches=patches, how=how, memory=memory)
-    start, most = max(2 * smallest, _LAND_START_MM), patches[0].whole_mm
+    start, whole = max(2 * smallest, _LAND_START_MM), patches[0].whole_mm
+    no = beside or Narrow(stroke_mm=0.0, opening_mm=0.0, resist_mm=0.0, land_mm=0.0)
     asked = [
-        partial(ask, "stroke", [patch.target for patch in patches], start_mm=2 * how.reach_mm),
-        partial(ask, "opening", [look.opening for look in looks], start_mm=0.98 * smallest),
-        partial(ask, "resist", [look.resist for look in looks], start_mm=start, most_mm=most),
+        partial(ask, "stroke", [patch.target for patch in patches], 2 * how.reach_mm, no.stroke_mm),
+        partial(ask, "opening", [look.opening for look in looks], 0.98 * smallest, no.opening_mm),
+        partial(ask, "resist", [look.resist for look in looks], start, no.resist_mm, whole),
     ]
     if how.undercut_mm > 0:
-        asked.append(
-            partial(ask, "land", [look.land for look in looks], start_mm=start, most_mm=most)
-        )
+        lands = [look.land for look in looks]
+        asked.append(partial(ask, "land", lands, start, no.land_mm, whole))
     stroke, narrow, resist, land = [*each(lambda search: search(), asked), None][:4]
     if resist is None:
         resist = land_left(face, opening, start)
@@ -315,23 +386,31 @@ def seen_together(
 def _narrowest(
     kind: str,
     regions: Sequence[BaseGeometry],
+    start_mm: float,
+    known_mm: float,
+    most_mm: float = math.inf,
     *,
     patches: Sequence[Patch],
     how: Making,
     memory: Memory,
-    start_mm: float,
-    most_mm: float = math.inf,
 ) -> Narrowest | None:
-    """Measure the narrowest place of all patches' strokes, openings or lands."""
-    return narrowest_of(
+    """Measure the narrowest place of all patches' strokes, openings or lands.
+
+    Where a width is known already (above 0), only narrower places are looked for.
+    """
+    is_known = 0 < known_mm < most_mm
+    found = narrowest_of(
         regions,
         start_mm=start_mm,
-        most_mm=most_mm,
+        most_mm=known_mm - _LESS_MM if is_known else most_mm,
         leave_out_points=kind == "stroke",
         recall=lambda asked, make: memory.recall_all(
             [(kind, *what, patches[k].key, how) for k, *what in asked], make
         ),
     )
+    if found is None and is_known:
+        return Narrowest(width_mm=known_mm, at_mm=None)
+    return found
 
 
 def _renumbered(looks: Sequence[Look], patches: Sequence[Patch]) -> tuple[Change, ...]:

@@ -11,6 +11,7 @@ from collections.abc import Callable, Iterable, Sequence
 from concurrent.futures import ThreadPoolExecutor
 from dataclasses import dataclass
 from functools import cached_property
+from multiprocessing import parent_process
 from typing import TypeVar
 
 import numpy as np
@@ -153,7 +154,8 @@ def each(work: Callable[[_Asked], _Made], asked: Iterable[_Asked]) -> list[_Made
     begun undone.
     """
     waiting = list(asked)
-    if len(waiting) < 2:
+    # A process of a pool is one of as many as there are cores: they have enough to do.
+    if len(waiting) < 2 or parent_process() is not None:
         return [work(one) for one in waiting]
     pool = ThreadPoolExecutor(max_workers=2)
     try:

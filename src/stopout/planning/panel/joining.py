@@ -103,7 +103,8 @@ def join_coats(
         text, moves = program(_one_way([coat.moves for coat in moved]))
         clearing = _clearing([coat.cleared for coat in moved], moves, job)
     weakest = min(moved, key=lambda coat: coat.stroke.width_mm)
-    thinnest = min(moved, key=lambda coat: coat.land.width_mm)
+    # Of those alike the first whose place is known: some only know to be no narrower.
+    thinnest = min(moved, key=lambda coat: (coat.land.width_mm, coat.narrowest_land_at is None))
     return replace(
         first,
         target=_side_by_side(coat.target for coat in moved),
@@ -118,6 +119,7 @@ def join_coats(
             _widths([coat.widths[1] for coat in moved]),
         ),
         stroke=weakest.stroke,
+        stroke_mm=min(coat.stroke_mm for coat in moved),
         land=thinnest.land,
         advice=weakest.advice,
         moves=moves,
@@ -169,7 +171,7 @@ def _changes(coats: Sequence[CoatPlan]) -> tuple[Any, ...]:
 
 
 def _mask(many: Sequence[MaskNumbers]) -> MaskNumbers:
-    narrowest = min(many, key=lambda one: one.narrowest_land_mm)
+    narrowest = min(many, key=lambda one: (one.narrowest_land_mm, one.narrowest_land_at is None))
     return MaskNumbers(
         openings=sum(one.openings for one in many),
         holes=sum(one.holes for one in many),

@@ -15,7 +15,7 @@ from stopout.job.series import Panel, Piece
 from stopout.job.setting import Setting
 from stopout.planning.knowledge import Knowledge
 from stopout.planning.opening.by_beam import written
-from stopout.planning.panel.joining import join_coats, joined_drawing, shifted
+from stopout.planning.panel.joining import join_coats, joined_drawing
 from stopout.planning.panel.layout import Layout, Place, cut_marks, lay_panels, order_of
 from stopout.planning.plan import CoatPlan, Plan
 from stopout.planning.road.whole import plan_coats, plan_job
@@ -27,7 +27,7 @@ class PlannedPiece:
     """A piece with its drawing as seen, and what the blank takes of it.
 
     `coats` are parts of its one coat, as worked, which lie too far apart to meddle: what all pieces
-    have in common, and what is its own.
+    have in common, and what is its own. A sign's pieces have none: their panel is planned whole.
     """
 
     piece: Piece
@@ -42,13 +42,8 @@ def check_panel(job: Job) -> None:
     Raises
     ------
     PlanError
-        For signs and lit sheets, and for a head that is lowered between passes.
+        For a head that is lowered between passes.
     """
-    if job.route.makes != "plate":
-        raise PlanError(
-            "a series or panel of signs is not planned; plan a sign by a job of its own, or set "
-            "its words by [[text]] in a copy of the job"
-        )
     if job.clearing is not None and job.clearing.focus_step_mm is not None:
         raise PlanError("clearing.focus_step does not go with a panel: leave one of them out")
 
@@ -74,18 +69,30 @@ def layout_of(job: Job, count: int) -> Layout:
     return lay_panels(count, (blank.width_mm, blank.height_mm), panel, room_mm=room, taken_mm=taken)
 
 
-def plan_panel(
+@dataclass(frozen=True, slots=True, kw_only=True, eq=False)
+class JoinedPanel:
+    """A panel as one large blank: its job, its drawing, and its coat where pieces were planned."""
+
+    job: Job
+    drawing: Drawing
+    coat: CoatPlan | None
+
+    def plan(self, knowledge: Knowledge, *, draft: bool, tell: Callable[[str], None]) -> Plan:
+        """Plan it: its places are the panel's."""
+        coats = None if self.coat is None else [self.coat]
+        return plan_job(self.job, self.drawing, knowledge, coats=coats, draft=draft, tell=tell)
+
+
+def join_panel(
     job: Job,
     pieces: Sequence[PlannedPiece],
     layout: Layout,
     number: int,
-    knowledge: Knowledge,
     *,
     marks: tuple[Drawing, CoatPlan] | None = None,
-    draft: bool = False,
     tell: Callable[[str], None],
-) -> Plan:
-    """Plan one panel.
+) -> JoinedPanel:
+    """Join the pieces of one panel.
 
     Parameters
     ----------
@@ -97,47 +104,51 @@ def plan_panel(
         Where they lie.
     number : int
         The panel's, from 1.
-    knowledge : Knowledge
-        As for one piece.
     marks : (Drawing, CoatPlan), optional
         From `plan_marks`.
-
-    Returns
-    -------
-    Plan
-        As of one large blank: its places are the panel's.
     """
     places = layout.places_mm[: len(pieces)]
     whole = panel_job(job, places, layout, number)
     way = order_of(places, (job.panel or Panel()).order)
     tell(f"panel {number}: joining {len(pieces)} pieces")
-    first = pieces[0].coats[0]
-    passes = 1 if first.clearing is None else first.clearing.passes
-
-    def program(moves: Moves) -> tuple[str, Moves]:
-        text, read, _ = written(first.number, moves, passes, whole)
-        return text, read
-
     here = [(coat, places[k]) for k in way for coat in pieces[k].coats]
-    if marks is not None:
+    if here and marks is not None:
         here.append((marks[1], (0.0, 0.0)))
-    coat = join_coats(here, whole, program)
-    drawings = [(piece.drawing, place) for piece, place in zip(pieces, places, strict=True)]
+    seen = [as_seen(place, job, layout) for place in places]
+    drawings = [(piece.drawing, place) for piece, place in zip(pieces, seen, strict=True)]
     if marks is not None:
         drawings.append((marks[0], (0.0, 0.0)))
+    size = (job.blank.width_mm, job.blank.height_mm)
     cut = [
-        replace(shifted(finding, place), message=f"piece {piece.piece.number}: {finding.message}")
+        _laid(finding, piece.piece.number, place, size)
         for piece, place in zip(pieces, places, strict=True)
         for finding in piece.findings
     ]
-    return plan_job(
-        replace(whole, findings=(*whole.findings, *cut)),
-        joined_drawing(drawings, layout.size_mm),
-        knowledge,
-        coats=[coat],
-        draft=draft,
-        tell=tell,
+    return JoinedPanel(
+        job=replace(whole, findings=(*whole.findings, *cut)),
+        drawing=joined_drawing(drawings, layout.size_mm),
+        coat=_joined(here, whole) if here else None,
     )
+
+
+def _laid(finding: Finding, number: str, place: Place, size_mm: Place) -> Finding:
+    """Carry a finding of a piece to its place, within the piece; without one it names the piece."""
+    if finding.at_mm is None:
+        return replace(finding, message=f"piece {number}: {finding.message}")
+    x, y = (min(max(at, 0.0), side) for at, side in zip(finding.at_mm, size_mm, strict=True))
+    return replace(finding, at_mm=(x + place[0], y + place[1]))
+
+
+def _joined(coats: Sequence[tuple[CoatPlan, Place]], job: Job) -> CoatPlan:
+    """Join the coats of pieces where they lie, with one program."""
+    first = coats[0][0]
+    passes = 1 if first.clearing is None else first.clearing.passes
+
+    def program(moves: Moves) -> tuple[str, Moves]:
+        text, read, _ = written(first.number, moves, passes, job)
+        return text, read
+
+    return join_coats(coats, job, program)
 
 
 def plan_loose(
@@ -153,15 +164,9 @@ def plan_loose(
     """Plan the first of so many loose pieces: what holds for each of them, and the bath for all."""
     own = replace(job, quantity=count, spares=0, findings=(*job.findings, *piece.findings))
 
-    def program(moves: Moves) -> tuple[str, Moves]:
-        first = piece.coats[0]
-        passes = 1 if first.clearing is None else first.clearing.passes
-        text, read, _ = written(first.number, moves, passes, own)
-        return text, read
-
-    coat = join_coats([(coat, (0.0, 0.0)) for coat in piece.coats], own, program)
+    coats = [_joined([(coat, (0.0, 0.0)) for coat in piece.coats], own)] if piece.coats else None
     return plan_job(
-        own, piece.drawing, knowledge, outline=outline, coats=[coat], draft=draft, tell=tell
+        own, piece.drawing, knowledge, outline=outline, coats=coats, draft=draft, tell=tell
     )
 
 
@@ -184,11 +189,18 @@ def plan_marks(
     return drawing, coats[0]
 
 
+def as_seen(place: Place, job: Job, layout: Layout) -> Place:
+    """Return the lower left corner of a piece as its panel is seen, from that as it is worked."""
+    if not job.blank.is_back_worked:
+        return place
+    return (layout.size_mm[0] - place[0] - job.blank.width_mm, place[1])
+
+
 def panel_job(job: Job, places: Sequence[Place], layout: Layout, number: int) -> Job:
     """The job of a whole panel: its blank is the panel, its holes those of all pieces."""
     holes = tuple(
         Hole(at_mm=(hole.at_mm[0] + x, hole.at_mm[1] + y), diameter_mm=hole.diameter_mm)
-        for x, y in places
+        for x, y in (as_seen(place, job, layout) for place in places)
         for hole in job.blank.holes
     )
     blank = replace(

@@ -219,7 +219,9 @@ def front_findings(job: Job, front: Front, drawing: Drawing) -> list[Finding]:
 def _colours(job: Job, front: Front) -> list[Finding]:
     """What the artwork's own colours say; what the claims say, where nobody rendered them."""
     if front.compared is None:
-        return [*_disagreement(job, front), _unchecked()]
+        # Words that the job sets have the colours that it names, and no other reading.
+        unchecked = [_unchecked()] if job.artwork.file else []
+        return [*_disagreement(job, front), *unchecked]
     found = colour_findings(job.coats, front.compared)
     return [placed_as_worked(finding, job) for finding in found]
 
@@ -229,8 +231,8 @@ def _unchecked() -> Finding:
         code="colours-unchecked",
         level=Level.CAUTION,
         message=(
-            "the artwork's own colours are known by one reading only (a DXF drawing, or lines "
-            "whose width must not grow), so the front is not held against them"
+            "the artwork's own colours are known by one reading only (a DXF drawing, lines whose "
+            "width must not grow, or several pieces), so the front is not held against them"
         ),
         remedy="Compare the picture as seen with the artwork, or save the artwork as plain SVG.",
     )

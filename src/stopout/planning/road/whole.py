@@ -44,6 +44,7 @@ from stopout.planning.opening.edge_light import (
     prove_light,
 )
 from stopout.planning.opening.film_findings import film_findings
+from stopout.planning.opening.look import Glimpse, Narrow
 from stopout.planning.plan import CoatPlan, LightPlan, Plan
 from stopout.planning.road.front import bleed_mm, front_findings, mark_crosses, prove_front
 from stopout.planning.road.values import values_of
@@ -77,6 +78,7 @@ def plan_job(
     coats: Sequence[CoatPlan] | None = None,
     memory: Memory | None = None,
     tell: Callable[[str], None] = _say_nothing,
+    glimpse: Callable[[Glimpse], None] | None = None,
 ) -> Plan:
     """Plan a job.
 
@@ -98,6 +100,8 @@ def plan_job(
         What was found of the patches of earlier drawings; it changes nothing but the time.
     tell : callable
         Called with a few words at each stage, for a progress display.
+    glimpse : callable, optional
+        Is given a first look at each coat of a draft, before anything is judged.
 
     Returns
     -------
@@ -110,6 +114,7 @@ def plan_job(
         If the job cannot be planned at all.
     """
     ground = _ground(job, drawing, knowledge, outline, draft=draft, memory=memory, tell=tell)
+    ground = replace(ground, glimpse=glimpse)
     work = _worked(ground, coats)
     bounds, findings = _findings(ground, work)
     chemistry = chemistry_findings(ground.job, knowledge, work.etch, ground.strength)
@@ -165,6 +170,7 @@ class _Ground:
     is_draft: bool
     memory: Memory
     tell: Callable[[str], None]
+    glimpse: Callable[[Glimpse], None] | None = None
 
 
 def _ground(
@@ -293,24 +299,37 @@ def plan_coats(
     *,
     outline: BaseGeometry | None = None,
     draft: bool,
+    memory: Memory | None = None,
+    beside: Narrow | None = None,
 ) -> tuple[list[CoatPlan], list[Finding]]:
     """Plan the coats of a plate alone, and say what of its drawing the blank takes.
 
-    Parameters are those of `plan_job`.
+    Parameters are those of `plan_job`; `beside` says how narrow another piece of the same panel
+    is: what is no narrower is not measured.
 
     Raises
     ------
     PlanError
         If nothing is to be cleared.
     """
-    ground = _ground(job, drawing, knowledge, outline, draft=draft, memory=None, tell=_say_nothing)
-    _, coats = _coats(ground)
+    ground = _ground(
+        job, drawing, knowledge, outline, draft=draft, memory=memory, tell=_say_nothing
+    )
+    _, coats = _coats(ground, beside)
     laid = lay(ground.job, drawing, ground.face)
     reach = max(coat.reach_mm for coat in coats)
     return coats, cut_findings(ground.job, laid, reach_mm=reach)
 
 
-def _coats(ground: _Ground) -> tuple[Layers | None, list[CoatPlan]]:
+def cut_by_blank(
+    job: Job, drawing: Drawing, *, outline: BaseGeometry | None = None
+) -> list[Finding]:
+    """Say what of a drawing its own blank takes, where it is planned on a larger one."""
+    face = as_worked_on(face_as_seen(job.blank, outline), job)
+    return cut_findings(job, lay(job, drawing, face), reach_mm=0.0)
+
+
+def _coats(ground: _Ground, beside: Narrow | None = None) -> tuple[Layers | None, list[CoatPlan]]:
     """How a sign's coats are cleared, and each coat that anything is cleared of, opened."""
     job = ground.job
     layers, targets = _targets(ground)
@@ -327,6 +346,8 @@ def _coats(ground: _Ground) -> tuple[Layers | None, list[CoatPlan]]:
             tell=ground.tell,
             is_draft=ground.is_draft,
             memory=ground.memory,
+            beside=beside,
+            glimpse=ground.glimpse,
         )
         open_coat = plan_coat if layers is None else _past_the_edge
         coats.append(open_coat(asked, target))

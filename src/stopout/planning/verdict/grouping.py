@@ -50,7 +50,7 @@ def gather(
         groups.setdefault(key, []).append(finding)
         named[key] = thing
     told = [_told(members, named[key], mender) for key, members in groups.items()]
-    return tuple(sorted((one for several in told for one in several), key=_order))
+    return tuple(sorted((one for several in told for one in several), key=order_of_telling))
 
 
 def _family(kind: str) -> str:
@@ -58,7 +58,8 @@ def _family(kind: str) -> str:
     return "lost" if kind in ("gone", "piece gone", "split", "counter opened") else kind
 
 
-def _order(one: Told) -> tuple[int, ...]:
+def order_of_telling(one: Told) -> tuple[int, ...]:
+    """Return what findings are sorted by: stops, then what spoils the piece."""
     return (one.level is not Level.STOP, *one.rank)
 
 

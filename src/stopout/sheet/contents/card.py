@@ -154,9 +154,7 @@ def _bath(plan: Plan, etch: EtchPlan) -> list[Block]:
         water = words.litres(etch.water_fill_l)
         mixed = f"{words.grams(etch.reagent_fill_g)} into {water} of cold water"
     um = f"{1000 * etch.depth_mm:.0f}\u00a0µm"
-    span = ""
-    if etch.time_high_s > etch.time_low_s:
-        span = f", {words.roughly(etch.time_low_s)} to {words.roughly(etch.longest_s)}"
+    span = words.span(etch.time_low_s, etch.longest_s)
     first, bath = etch.schedule[0], words.litres(etch.bath_fill_l)
     gauge_um = 1000 * MEASURE * etch.depth_mm
     rows = [
@@ -167,7 +165,7 @@ def _bath(plan: Plan, etch: EtchPlan) -> list[Block]:
             f"{etch.temperature_degc:g}\u00a0°C, out above "
             f"{etch.temperature_degc + etch.rise_k:g}\u00a0°C",
         ),
-        ("Time", f"{words.duration(etch.time_s)} for {um}{span}"),
+        ("Time", f"{words.duration(etch.time_s)} for {um}" + (f", {span}" if span else "")),
         ("Look", f"at {words.duration(min(first.time_s, LOOK * etch.time_s))}"),
         ("Gauge", f"at {words.duration(MEASURE * etch.time_s)}: {gauge_um:.0f}\u00a0µm then"),
         ("Loss", f"{words.grams(etch.metal_per_piece_g)} a piece"),

@@ -9,7 +9,7 @@ from stopout.sheet.stages.bath import is_guess
 from stopout.sheet.stages.clearing import program_name
 from stopout.sheet.stages.hazards import mildest_stripper
 from stopout.sheet.stages.mix import tray_mm, vessel_depth_mm, vessel_name
-from stopout.sheet.stages.paint import painted_cm2, wet_paint_ml
+from stopout.sheet.stages.paint import OVERSPRAY, painted_cm2, wet_paint_ml
 from stopout.sheet.words import (
     capital,
     duration,
@@ -92,7 +92,7 @@ def _paint_needs(plan: Plan) -> list[Need]:
         if coat.is_window:
             continue
         film = resist.film_um(coat.thickness_um)
-        wet = 2 * wet_paint_ml(area, film, resist.solids.value)
+        wet = OVERSPRAY * wet_paint_ml(area, film, resist.solids.value)
         rows.append(
             Need(
                 name=f"{capital(resist.name)}, {coat.colour}",

@@ -140,13 +140,13 @@ def _etch_numbers(plan: Plan) -> list[Block]:
     etch, pair = plan.etch, plan.pair
     if etch is None or pair is None:
         return []
+    span = words.span(etch.time_low_s, etch.longest_s)
     pieces = "1 piece" if etch.quantity == 1 else f"{etch.quantity} pieces in one bath"
     rows = [
         ("rate", f"{words.significant(etch.rate_um_per_min)}\u00a0µm/min"),
         (
             "time",
-            f"{words.duration(etch.time_s)} ({words.roughly(etch.time_low_s)} to "
-            f"{words.roughly(etch.longest_s)})",
+            words.duration(etch.time_s) + (f" ({span})" if span else ""),
         ),
         *(
             []

@@ -31,7 +31,7 @@ def pieces(plan: Plan) -> list[Block]:
         blocks += [
             Heading(text=f"The pieces{of}"),
             Sketches(sketches=(_map(plan, here, number),)),
-            _rows(here),
+            _rows(here, is_etched=plan.etch is not None),
         ]
     if blocks:
         again = "A spoiled piece is cleared again by its number: stopout rework PLAN_DIR --piece N."
@@ -71,17 +71,18 @@ def _map(plan: Plan, here: list[PlacedPiece], number: int) -> Sketch:
     )
 
 
-def _rows(here: list[PlacedPiece]) -> Table:
+def _rows(here: list[PlacedPiece], *, is_etched: bool) -> Table:
+    depth = ("depth, µm",) if is_etched else ()
     names = [name for name, _ in here[0].fields if name != "number"][:_MOST_FIELDS]
     rows = []
     for piece in here:
         fields = dict(piece.fields)
         shown = [_short(fields[name]) for name in names]
         at = f"{piece.at_mm[0]:.2f}, {piece.at_mm[1]:.2f}"
-        rows.append((piece.number, *shown, at, "", ""))
+        rows.append((piece.number, *shown, at, *[""] * len(depth), ""))
     return Table(
-        columns=("Number", *(_short(name) for name in names), "at, mm", "depth, µm", "good"),
-        shares=(0.9, *[1.6] * len(names), 1.1, 0.8, 0.6),
+        columns=("Number", *(_short(name) for name in names), "at, mm", *depth, "good"),
+        shares=(0.9, *[1.6] * len(names), 1.1, *[0.8] * len(depth), 0.6),
         rows=tuple(rows),
     )
 

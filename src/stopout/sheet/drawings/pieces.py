@@ -12,7 +12,7 @@ from shapely.geometry.base import BaseGeometry
 from stopout.etching import Resist
 from stopout.job.record import Coat
 from stopout.mask import mirror_left_right
-from stopout.pictures.colours import (
+from stopout.pictures.means.colours import (
     look_alike,
     material_tint,
     paint_tint,
@@ -124,7 +124,8 @@ def _hair(k: int, layers: list[tuple[BaseGeometry, str]]) -> str:
 
 def path_data(region: BaseGeometry, height_mm: float) -> str:
     """All rings of a region as one path, y turned over, in hundredths of a mm, moves relative."""
-    parts = shapely.get_parts(shapely.simplify(region, _SIMPLIFIED_MM))
+    # Part by part: taken together each is held against all others, of which a panel has thousands.
+    parts = shapely.simplify(shapely.get_parts(region), _SIMPLIFIED_MM)
     rings = shapely.get_rings(parts[shapely.get_type_id(parts) == _POLYGON])
     return "".join(_ring(ring, height_mm) for ring in rings)
 

@@ -7,7 +7,7 @@ from html import escape
 
 from stopout.etching import EtchPlan
 from stopout.job.record import Coat
-from stopout.pictures.colours import material_tint, paint_tint
+from stopout.pictures.means.colours import material_tint, paint_tint
 from stopout.planning import Plan
 from stopout.planning.signs.light import coat_name
 from stopout.sheet.model import Sketch

@@ -17,7 +17,7 @@ from stopout.sheet.stages.day import (
 from stopout.sheet.stages.hazards import hazard_boxes
 from stopout.sheet.stages.rinse import still_rinses
 from stopout.sheet.steps import advice, check, signed, step
-from stopout.sheet.words import duration, grams, roughly, significant
+from stopout.sheet.words import duration, grams, roughly, significant, span
 
 _AGITATION = {
     "tray": "Keep the bath moving over the face, softly, all the time.",
@@ -43,7 +43,7 @@ def coupon_stage(
             lines=(
                 f"The rate ({significant(etch.rate_um_per_min)}\u00a0µm/min, grade "
                 f"{etch.rate_grade}) is a starting guess: the same depth may take from "
-                f"{roughly(etch.time_low_s)} to {roughly(etch.longest_s)}.",
+                f"{span(etch.time_low_s, etch.longest_s)}.",
             )
         ),
         *hazard_boxes(plan, "etching", statements),
@@ -204,9 +204,8 @@ def _measured_keys(etch: EtchPlan) -> str:
 
 def _range(etch: EtchPlan) -> str:
     """The time as a range, where it is one."""
-    if etch.time_high_s <= etch.time_low_s:
-        return ""
-    return f" It may take from {roughly(etch.time_low_s)} to {roughly(etch.longest_s)}."
+    between = span(etch.time_low_s, etch.longest_s)
+    return f" It may take from {between}." if between else ""
 
 
 def _measure_now(etch: EtchPlan) -> str:

@@ -6,7 +6,7 @@ import math
 from collections.abc import Mapping
 
 from stopout.etching import EtchPlan, Pair, companion_stock_g_per_l
-from stopout.etching.amounts import COVER_MM
+from stopout.etching.bath.amounts import COVER_MM
 from stopout.planning import Plan
 from stopout.sheet.model import STAGE, Block, Heading
 from stopout.sheet.stages.day import diluted_steps, hang_steps, used_bath_steps

@@ -8,6 +8,9 @@ from stopout.planning import Plan
 from stopout.sheet.model import Block, Heading, Note, Table
 from stopout.sheet.words import capital, significant
 
+# A spray gun lays about half past pieces on a rack: common practice, no source.
+OVERSPRAY = 2.0
+
 
 def painted_cm2(plan: Plan) -> float:
     """Area to be painted on all pieces [cm²].

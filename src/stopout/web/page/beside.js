@@ -1,10 +1,10 @@
 // What comes from outside: files put beside the job, and new jobs.
-import { ask, at, byId, guarded, now, say, tell } from "./asking.js";
-import { listJobs, open } from "./opening.js";
+import { ask, at, byId, guarded, now, say, tell, when } from "./asking.js";
+import { listJobs, taken } from "./opening.js";
 
-byId("upload").addEventListener("change", guarded(async () => {
-  const file = byId("upload").files[0];
-  if (!file) return;
+const ARTWORK = /\.(svg|pdf|dxf|png|jpe?g|tiff?|bmp|webp)$/i;
+const put = guarded(async (file) => {
+  if (!file || !now.job) return;
   const send = async (replace) => {
     const form = new FormData();
     form.append("replace", replace); form.append("file", file);
@@ -14,13 +14,30 @@ byId("upload").addEventListener("change", guarded(async () => {
   if (answer.status === 409 && window.confirm(`${file.name} is there already. Replace it?`)) answer = await send("yes");
   const told = await answer.json();
   if (!answer.ok) { say(told.error ?? "not replaced"); return; }
-  say(`${told.name} lies beside the job now`);
-  tell("elsewhere");
-}));
+  if (!ARTWORK.test(told.name)) { say(`${told.name} lies beside the job now`); tell("elsewhere"); return; }
+  const was = now.values.artwork?.file ?? null;
+  taken(await ask(at("/edit"), { sha256: now.sha, table: ["artwork"], key: "file", value: told.name, was }));
+  say(`${told.name} is this job's artwork now; Undo takes it back`);
+});
+byId("upload").addEventListener("change", async () => { await put(byId("upload").files[0]); byId("upload").value = ""; });
+const stage = document.querySelector(".stage");
+for (const what of ["dragover", "dragleave", "drop"]) stage.addEventListener(what, (event) => {
+  event.preventDefault();
+  stage.classList.toggle("takes", what === "dragover");
+  if (what === "drop") put(event.dataTransfer.files[0]);
+});
+
+// A job begins from a starter, or as a copy of one that is here, the last one first.
+const STARTERS = [["plate", "an etched plate to begin with"], ["sign", "a sign behind plastic to begin with"]];
+when("jobs", (jobs) => byId("new-from").replaceChildren(
+  ...STARTERS.map(([kind, words]) => new Option(words, `kind ${kind}`)),
+  ...jobs.map(({ job, name }) => new Option(`a copy of ${name}`, `copy ${job}`))));
+when("open", (job) => { if (byId("new-from").querySelector(`[value="copy ${CSS.escape(job)}"]`)) byId("new-from").value = `copy ${job}`; });
 byId("new").addEventListener("submit", guarded(async (event) => {
   event.preventDefault();
-  const { job } = await ask("/api/new", { name: byId("new-name").value, kind: byId("new-kind").value });
-  now.job = job;
-  await listJobs();
-  await open(job);
+  const [how, from] = byId("new-from").value.split(/ (.*)/);
+  const { job } = await ask("/api/new", { name: byId("new-name").value, [how]: from });
+  byId("new-name").value = "";
+  await listJobs(job);
+  byId("piece").focus();
 }));

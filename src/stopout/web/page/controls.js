@@ -6,8 +6,10 @@ let sections = [];
 export async function begin() {
   ({ sections } = await ask("/api/sections"));
 }
-when("text", (told) => build(told.mistakes));
+// Built when the draft has been asked for: it need not wait for them.
+when("text", (told) => setTimeout(() => build(told.mistakes)));
 
+// --- which controls ---
 const valueAt = (way, from = now.values) => way.reduce((here, step) => (here == null ? undefined : here[step]), from);
 function waysOf(name, table) {
   // Where a table stands in this file: once, or once for each element of an array of tables.
@@ -23,93 +25,109 @@ function waysOf(name, table) {
   }
   return ways;
 }
+const made = (tag, what = {}, ...inner) => {
+  const one = Object.assign(document.createElement(tag), what);
+  one.append(...inner);
+  return one;
+};
+function folded(title, words, isOpen, ...inner) {
+  const box = made("details", { open: isOpen }, made("summary", { textContent: words }), ...inner);
+  box.dataset.title = title;
+  return box;
+}
 function build(mistakes) {
-  const opened = new Set([...document.querySelectorAll("#controls details[open]")].map((one) => one.dataset.title));
-  const active = document.activeElement?.dataset?.way;
-  const made = sections.map((section, number) => {
-    const box = document.createElement("details");
-    box.dataset.title = section.title;
-    box.open = opened.size ? opened.has(section.title) : number < 2;
-    const title = document.createElement("summary");
-    title.textContent = section.title;
-    box.append(title);
-    let wrong = 0;
-    for (const table of section.tables) {
-      for (const way of waysOf(table.table, table)) {
-        const group = document.createElement("fieldset");
-        const name = document.createElement("legend");
-        name.textContent = way.map((step) => (typeof step === "number" ? `${step + 1}` : step)).join(" ");
-        group.append(name);
-        const given = valueAt(way);
-        for (const key of table.keys) {
-          const [row, faults] = control(way, key, given, mistakes);
-          wrong += faults;
-          group.append(row);
-        }
-        box.append(group);
-      }
-      if (table.keys[0].is_listed && !table.table.includes(".")) {
-        const more = document.createElement("button");
-        more.type = "button"; more.textContent = `One more ${table.table}`;
-        more.addEventListener("click", () => add(table));
-        box.append(more);
-      }
+  const boxes = [...document.querySelectorAll("#controls details")];
+  const opened = boxes.length ? new Set(boxes.filter((one) => one.open).map((one) => one.dataset.title)) : null;
+  const isOpen = (title, first) => (opened ? opened.has(title) : first);
+  const active = document.activeElement;
+  // What is being typed is not lost where the file changes meanwhile.
+  const typed = active?.dataset?.way && "defaultValue" in active && active.value !== active.defaultValue ? active.value : null;
+  const parts = sections.map((section, number) => part(section, number, mistakes, isOpen));
+  const loose = mistakes.filter((one) => !one.shown).map((one) => made("p", {
+    className: "wrong", textContent: `${one.field ? `${one.field} ` : ""}${one.message}${one.line ? ` (line ${one.line})` : ""}` }));
+  byId("controls").replaceChildren(...loose, ...parts);
+  if (!active?.dataset?.way) return;
+  const again = document.querySelector(`[data-way="${CSS.escape(active.dataset.way)}"]`);
+  if (again && typed !== null) again.value = typed;
+  again?.focus({ preventScroll: true });
+}
+// One section: what the file gives stands open, what else there is to give lies folded below.
+function part(section, number, mistakes, isOpen) {
+  const rows = [], absent = [];
+  let wrong = 0;
+  for (const table of section.tables) {
+    for (const way of waysOf(table.table, table)) {
+      const given = valueAt(way), [group, faults] = tableOf(way, table, given, mistakes, isOpen);
+      wrong += faults;
+      (given === undefined && !faults ? absent : rows).push(group);
     }
-    if (wrong) { title.append(` (${wrong} wrong)`); title.classList.add("wrong"); box.open = true; }
-    return box;
-  });
-  const loose = mistakes.filter((one) => !one.shown).map((one) => {
-    const line = document.createElement("p");
-    line.className = "wrong";
-    line.textContent = `${one.field ? `${one.field} ` : ""}${one.message}${one.line ? ` (line ${one.line})` : ""}`;
-    return line;
-  });
-  byId("controls").replaceChildren(...loose, ...made);
-  if (active) document.querySelector(`[data-way="${CSS.escape(active)}"]`)?.focus();
+    if (table.keys[0].is_listed && !table.table.includes(".")) {
+      const more = made("button", { type: "button", textContent: `One more ${table.table}` });
+      more.addEventListener("click", () => add(table));
+      absent.push(made("p", {}, more));
+    }
+  }
+  const title = section.title, isBare = !rows.length;
+  if (absent.length) rows.push(isBare ? made("div", {}, ...absent) : folded(`${title}/+`, "Further parts, not in this job", isOpen(`${title}/+`, false), ...absent));
+  const box = folded(title, wrong ? `${title} (${wrong} wrong)` : title, wrong > 0 || isOpen(title, number < 1), ...rows);
+  box.className = "part";
+  if (wrong) box.firstChild.className = "wrong";
+  if (isBare) box.firstChild.append(made("small", { textContent: " nothing given" }));
+  return box;
+}
+function tableOf(way, table, given, mistakes, isOpen) {
+  const name = way.map((step) => (typeof step === "number" ? `${step + 1}` : step.replaceAll("_", " "))).join(" ");
+  const group = made("fieldset", {}, made("legend", { textContent: name }));
+  const rest = [];
+  let wrong = 0;
+  for (const key of table.keys) {
+    const [row, faults] = control(way, key, given, mistakes);
+    wrong += faults;
+    const isShown = faults || given?.[key.name] !== undefined || (given && key.is_required);
+    if (isShown) group.append(row); else rest.push(row);
+  }
+  const title = `${way.join("/")}/more`;
+  if (rest.length) group.append(folded(title, given === undefined ? "What it takes" : `${rest.length} more to give`, isOpen(title, false), ...rest));
+  return [group, wrong];
 }
 function shown(value) {
   if (value === undefined || value === null) return "";
   return typeof value === "string" ? value : JSON.stringify(value);
 }
 function control(way, key, given, mistakes) {
-  const row = document.createElement("div");
-  row.className = "key";
-  const id = [...way, key.name].join("-");
-  const value = given?.[key.name];
-  const name = document.createElement("label");
-  name.htmlFor = id; name.textContent = key.name.replaceAll("_", " ") + (key.is_required && given ? " *" : "");
-  let field;
-  if (key.kind === "choice" || key.kind === "yes-or-no") {
-    field = document.createElement("select");
-    const words = key.kind === "choice" ? key.choices : ["true", "false"];
-    field.append(new Option(key.default === null ? "(not given)" : `(not given: ${shown(key.default)})`, ""));
-    field.append(...words.map((word) => new Option(word, word)));
-    field.value = value === undefined ? "" : String(value);
-  } else {
-    field = document.createElement("input");
-    field.value = shown(value);
-    field.placeholder = key.default === null ? `such as ${shown(key.example)}` : shown(key.default);
-  }
+  const id = [...way, key.name].join("-"), value = given?.[key.name];
+  const name = made("label", { htmlFor: id, textContent: key.name.replaceAll("_", " ") + (key.is_required && given ? " *" : "") });
+  const field = fieldOf(key, value);
   field.id = id; field.dataset.way = id;
-  const help = document.createElement("span");
-  help.id = `${id}-help`;
-  help.textContent = `${key.meaning}. ${key.takes}${key.usual ? `; usual ${key.usual[0]} to ${key.usual[1]}` : ""}`;
+  const usual = key.usual ? `; usual ${key.usual[0]} to ${key.usual[1]}` : "";
+  const help = made("p", { className: "help", id: `${id}-help` }, `${key.meaning}. `, made("span", { textContent: `${key.takes}${usual}` }));
   field.setAttribute("aria-describedby", help.id);
   field.addEventListener("change", guarded(() => edit(way, key, field, value)));
-  row.append(name, field, help);
-  const path = [...way, key.name].map((step, k, all) => (typeof step === "number" ? `[${step + 1}]` : (k && typeof all[k] === "string" ? `.${step}` : step))).join("");
+  const row = made("div", { className: "key" }, name, field);
+  const path = [...way, key.name].map((step, k) => (typeof step === "number" ? `[${step + 1}]` : (k ? `.${step}` : step))).join("");
   let faults = 0;
   for (const one of mistakes) {
     if (one.field !== path && !one.field.startsWith(`${path}[`) && !one.field.startsWith(`${path}.`)) continue;
     one.shown = true; faults += 1;
-    const wrong = document.createElement("p");
-    wrong.className = "wrong"; wrong.id = `${id}-wrong`;
-    wrong.textContent = `${key.name} ${one.message}`;
+    const wrong = made("p", { className: "wrong", id: `${id}-wrong`, textContent: `${key.name} ${one.message}` });
     field.setAttribute("aria-invalid", "true");
     field.setAttribute("aria-describedby", `${help.id} ${wrong.id}`);
     row.append(wrong);
   }
+  row.append(help);
   return [row, faults];
+}
+function fieldOf(key, value) {
+  if (key.kind === "choice" || key.kind === "yes-or-no") {
+    const words = key.kind === "choice" ? key.choices : ["true", "false"];
+    const none = key.default === null ? "(not given)" : `(not given: ${shown(key.default)})`;
+    const field = made("select", {}, new Option(none, ""), ...words.map((word) => new Option(word, word)));
+    field.value = value === undefined ? "" : String(value);
+    return field;
+  }
+  const field = made("input", { placeholder: key.default === null ? `such as ${shown(key.example)}` : shown(key.default) });
+  field.defaultValue = shown(value);
+  return field;
 }
 function meant(key, text) {
   const words = text.trim();

@@ -1,12 +1,14 @@
 // Which job is open, and its file as it is now.
-import { ask, at, byId, guarded, now, tell, when } from "./asking.js";
+import { ask, at, byId, guarded, now, say, tell, when } from "./asking.js";
 
-export async function listJobs() {
+// The list of jobs leads here by the name behind the address.
+export async function listJobs(wanted = now.job ?? decodeURIComponent(location.hash.slice(1))) {
   const { jobs } = await ask("/api/jobs");
   const list = byId("job");
   list.replaceChildren(...jobs.map(({ job, name, state: how }) => new Option(`${name} (${job}, ${how})`, job)));
+  tell("jobs", jobs);
   if (!jobs.length) { byId("headline").textContent = "No job in this folder yet: make one below."; return; }
-  list.value = jobs.some((one) => one.job === now.job) ? now.job : jobs[0].job;
+  list.value = jobs.some((one) => one.job === wanted) ? wanted : jobs[0].job;
   if (list.value !== now.job) await open(list.value);
 }
 export async function open(job) {
@@ -29,3 +31,16 @@ for (const way of ["undo", "redo"]) byId(way).addEventListener("click", guarded(
 }));
 byId("job").addEventListener("change", guarded(() => open(byId("job").value)));
 when("elsewhere", guarded(again));
+
+// What another program or another page has saved is shown as soon as somebody looks.
+let seen = "";
+const sinceThen = guarded(async () => {
+  if (!now.job || document.hidden) return;
+  const { sha256 } = await ask(at("/stamp"));
+  // An edit of this page may be on its way: only what stays different is another's.
+  const isElsewhere = sha256 !== now.sha && sha256 === seen;
+  seen = sha256;
+  if (isElsewhere) { await again(); say("The job file was changed elsewhere; this is what it says now."); }
+});
+setInterval(sinceThen, 3000);
+document.addEventListener("visibilitychange", sinceThen);

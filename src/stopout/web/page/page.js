@@ -2,6 +2,7 @@
 import { guarded } from "./asking.js";
 import "./beside.js";
 import { begin } from "./controls.js";
+import "./marks.js";
 import "./moving.js";
 import { listJobs } from "./opening.js";
 import "./scanning.js";

@@ -1,6 +1,7 @@
 // Scans dropped in: held against the plan or read as a coupon, with what they show.
 import { ask, at, byId, guarded, now, tell, when } from "./asking.js";
-import { goTo, shownView } from "./picture.js";
+import { goTo } from "./findings.js";
+import { shownView } from "./picture.js";
 
 const form = byId("scan-form"), said = byId("scan-said"), drop = document.querySelector(".drop");
 let isReading = false;
@@ -45,7 +46,7 @@ function shown(one, isOpen) {
 function faultOf(line, place) {
   const go = document.createElement("button");
   go.type = "button"; go.className = "fault"; go.textContent = line;
-  go.addEventListener("click", () => { if (shownView()) goTo([place]); });
+  go.addEventListener("click", () => { if (shownView()) goTo(place); });
   return go;
 }
 async function read(file) {

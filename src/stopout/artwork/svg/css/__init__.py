@@ -1,0 +1,1 @@
+"""Style sheets of an SVG file: which rule wins, and what it says."""

@@ -1,0 +1,1 @@
+"""Text of an SVG file into outlines."""

@@ -1,0 +1,87 @@
+"""What a long run is at: a line that renews itself on a terminal, else a line now and then."""
+
+from __future__ import annotations
+
+import sys
+import time
+from collections.abc import Callable, Iterator
+from contextlib import contextmanager
+
+from stopout.cli.bounded import at_stage
+from stopout.cli.telling import say
+from stopout.values import Counted
+
+# Work that is done sooner needs no progress display.
+_PATIENCE_S = 1.0
+# So often a log gets a line of work that is counted.
+_BETWEEN_S = 60.0
+_BAR = 24
+
+
+@contextmanager
+def progress(*, show: bool) -> Iterator[Callable[[str], None]]:
+    """Show what is being done once it takes longer than a second.
+
+    Parameters
+    ----------
+    show : bool
+        False for a run that is to be quiet.
+
+    Yields
+    ------
+    callable
+        Takes a few words on each stage; `Counted` ones get a bar.
+    """
+    if not show:
+        yield at_stage
+    elif not sys.stderr.isatty():
+        yield _now_and_then()
+    else:
+        with _on_terminal() as tell:
+            yield tell
+
+
+def _now_and_then() -> Callable[[str], None]:
+    """Write to a log how far counted work is, a line a minute."""
+    told_s = time.monotonic()
+
+    def tell(stage: str) -> None:
+        nonlocal told_s
+        at_stage(stage)
+        if isinstance(stage, Counted) and time.monotonic() - told_s > _BETWEEN_S:
+            told_s = time.monotonic()
+            say(stage, to_stderr=True)
+
+    return tell
+
+
+@contextmanager
+def _on_terminal() -> Iterator[Callable[[str], None]]:
+    from rich.console import Console
+    from rich.text import Text
+
+    began = time.monotonic()
+    status = Console(stderr=True).status("planning")
+    is_shown = False
+
+    def tell(stage: str) -> None:
+        nonlocal is_shown
+        at_stage(stage)
+        status.update(Text(with_bar(stage)))
+        if not is_shown and time.monotonic() - began > _PATIENCE_S:
+            status.start()
+            is_shown = True
+
+    try:
+        yield tell
+    finally:
+        if is_shown:
+            status.stop()
+
+
+def with_bar(stage: str) -> str:
+    """Return the words on a stage, after a bar where it is known how much of it is done."""
+    if not isinstance(stage, Counted):
+        return stage
+    full = round(_BAR * stage.done)
+    return f"{'#' * full}{'-' * (_BAR - full)} {stage}"

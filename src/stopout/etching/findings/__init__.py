@@ -1,0 +1,1 @@
+"""What is to be said of an etch: refusals, cautions, ceilings, and remedies."""

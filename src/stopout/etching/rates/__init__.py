@@ -1,0 +1,1 @@
+"""How fast an etch goes, and what of past measurements still counts."""

@@ -1,0 +1,1 @@
+"""What pictures are drawn with: lines, letters, colours, a renderer."""

@@ -1,0 +1,1 @@
+"""The piece as it will be: the preview and its panels."""

@@ -1,0 +1,31 @@
+"""What a long run shows: a bar where it is counted, and a line now and then in a log."""
+
+from __future__ import annotations
+
+from stopout.cli import progress
+from stopout.cli.bounded import at_stage, when_interrupted
+from stopout.values import Counted
+
+
+def test_counted_work_has_a_bar_and_other_work_has_none():
+    shown = progress.with_bar(Counted("piece 250 of 1000, about 7 min left", 0.25))
+    assert shown == "######------------------ piece 250 of 1000, about 7 min left"
+    assert progress.with_bar("typesetting the process sheet") == "typesetting the process sheet"
+
+
+def test_a_log_gets_a_line_of_counted_work_a_minute(monkeypatch, capsys):
+    now = [0.0]
+    monkeypatch.setattr(progress.time, "monotonic", lambda: now[0])
+    with progress.progress(show=True) as tell:
+        for k in range(1, 181):
+            now[0] = float(k)
+            tell(Counted(f"piece {k} of 180", k / 180))
+        tell("joining")
+    assert capsys.readouterr().err.splitlines() == ["piece 61 of 180", "piece 122 of 180"]
+
+
+def test_an_interrupt_says_that_pieces_which_are_done_are_kept():
+    at_stage("piece 7 of 48")
+    assert "the same command goes on" in when_interrupted()
+    at_stage("reading the job")
+    assert when_interrupted() == "interrupted; nothing was left half-written"

@@ -1,0 +1,71 @@
+"""Each formula that `bath --explain` shows, worked out with the numbers that it shows."""
+
+from __future__ import annotations
+
+import re
+
+import pytest
+
+from etching.test_amounts import ALUMINIUM, COPPER, planned
+from etching.test_vessel import cell_plan
+from stopout.etching import BathUse, bath_strength
+from stopout.etching.bath.electrolytic import cell_pair
+from stopout.etching.explain import explain
+from stopout.tables import load_cell
+from stopout.values import Measured
+
+SHAPE = {"opening_area_mm2": 1200.0, "opening_edge_mm": 800.0, "parts": 12, "holes": 5}
+CELL = cell_plan(quantity=3, use=BathUse(plates_at_once=3))
+MILD_STEEL = cell_pair(
+    load_cell("mild-steel", "sodium-chloride")[0], CELL.electro, plates_out=False
+)
+STOCK = bath_strength(COPPER.etchant, 42.0, "degBe")
+PLANS = {
+    "lye": (ALUMINIUM, planned(quantity=3)),
+    "copper of stock": (COPPER, planned("copper", use=BathUse(stock=STOCK))),
+    "used": (ALUMINIUM, planned(quantity=2, use=BathUse(dissolved_g_per_l=5.0, volume_l=2.0))),
+    "current": (MILD_STEEL, CELL),
+    "known rate": (COPPER, planned("copper", rate_um_per_min=Measured(value=2.0, sd=0.3))),
+}
+# The units that the numbers carry, longest first.
+UNITS = re.compile(
+    r"(?<=[\d)]) ?(kJ/\(L K\)|um/min|mL/min|L/min|g/cm3|kJ/mol|g/mol|C/mol|g/L"
+    r"|mm3|mol|min|mm|um|mL|kJ|Ah|K|g|L|C|A|s)(?![\w])"
+)
+
+
+def reckoned(numbers):
+    """The value of a line of numbers: x is times, ^ a power."""
+    plain = UNITS.sub("", numbers).replace(" x ", " * ").replace("^", "**")
+    assert re.fullmatch(r"[-+*/().\de ]+", plain), numbers
+    return eval(plain)
+
+
+def shown(result):
+    return float(re.match(r"[-+.\de]+", result).group())
+
+
+@pytest.mark.parametrize("name", PLANS)
+def test_the_numbers_give_the_result_that_stands_beside_them(name):
+    pair, plan = PLANS[name]
+    rows = explain(pair, plan, **SHAPE)
+    found = {}
+    for row in rows:
+        numbers = row.numbers.split(";")[0]
+        if row.what == "bath to pour":
+            continue
+        # Cubic millimetres into litres; the rest is as it stands.
+        factor = 1e-6 if row.what == "bath that covers" else 1.0
+        found[row.what] = shown(row.result)
+        # Four digits each.
+        assert reckoned(numbers) * factor == pytest.approx(shown(row.result), rel=3e-3), row
+    assert found["weight lost, one piece"] == pytest.approx(plan.metal_per_piece_g, rel=1e-3)
+    assert found["heat"] == pytest.approx(plan.heat_kj, rel=1e-3)
+    assert found["bath that covers"] == pytest.approx(plan.pour.cover_l, rel=1e-3)
+    asked = [row.what for row in rows]
+    assert ("time with the bath ageing" in asked) == (plan.electro is None)
+    assert ("peak flow of gas" in asked) == (plan.gas_l > 0)
+    assert (f"{pair.etchant.reagent} used up" in asked) == (plan.reagent_g > 0)
+    assert ("stock solution" in asked) == (plan.use.stock is not None)
+    assert ("charge, pieces in the bath together" in asked) == (plan.electro is not None)
+    assert sum(what.startswith("neutralised by") for what in asked) == len(plan.neutralising)

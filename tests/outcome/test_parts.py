@@ -1,0 +1,125 @@
+"""What a reader finds changed, on shapes for which it is plain: squares, bars and rings."""
+
+from __future__ import annotations
+
+import pytest
+import shapely
+from shapely import MultiPolygon, Point, Polygon, box
+
+from stopout.outcome import changed_parts, closed_gaps
+
+REACH, TOLERANCE = 0.1, 0.02
+BAR = box(0, 0, 4, 1)
+RING = Point(0, 0).buffer(2, 64).difference(Point(0, 0).buffer(1, 64))
+
+
+def changes(drawn, made):
+    return changed_parts(drawn, made, reach_mm=REACH, edge_tolerance_mm=TOLERANCE)
+
+
+def kinds(drawn, made):
+    return [(one.kind, one.part) for one in changes(drawn, made)]
+
+
+def test_what_is_made_as_drawn_is_unchanged():
+    for shape in (BAR, RING, MultiPolygon([BAR, box(0, 2, 4, 3)])):
+        assert kinds(shape, shape) == []
+        # Edges within a tolerance, and rounded corners, are no change.
+        assert kinds(shape, shape.buffer(-0.015)) == []
+        assert kinds(shape, shape.buffer(-REACH).buffer(REACH)) == []
+    assert kinds(MultiPolygon(), BAR) == []
+
+
+@pytest.mark.parametrize(
+    ("made", "found"),
+    [
+        (MultiPolygon(), [("gone", 0)]),
+        (box(0, 0, 4, 0.19), [("gone", 0)]),
+        # Less than a fifth is there, though it is all that a neighbour reaches into.
+        (box(3.3, -3, 6, 4), [("gone", 0)]),
+        (box(0, 0, 3, 1), [("piece gone", 0)]),
+        # An end of 0.31 mm is longer than three reaches, one of 0.29 mm is more than 6 %.
+        (box(0, 0, 3.69, 1), [("piece gone", 0)]),
+        (box(0, 0, 1.8, 1).union(box(2.2, 0, 4, 1)), [("piece gone", 0), ("split", 0)]),
+        (box(0, 0, 1.97, 1).union(box(2.0, 0, 4, 1)), [("split", 0)]),
+        # A crumb of 1 % is no second piece.
+        (box(0, 0, 3.93, 1).union(box(3.96, 0, 4, 1)), []),
+    ],
+)
+def test_a_bar_is_gone_lacks_a_piece_or_is_split(made, found):
+    assert kinds(BAR, made) == found
+
+
+def test_the_share_and_the_region_are_what_is_missing():
+    (one,) = changes(BAR, box(0, 0, 3, 1))
+    # The last 5 um beside a sound edge, or the tolerance, do not count as missing.
+    assert one.share == pytest.approx((1 - TOLERANCE) / 4)
+    assert one.region.equals_exact(box(3 + TOLERANCE, 0, 4, 1), 1e-9) or one.region.equals(
+        box(3 + TOLERANCE, 0, 4, 1)
+    )
+    assert BAR.covers(Point(one.at_mm))
+    assert changes(BAR, MultiPolygon())[0].share == 1.0
+
+
+def test_a_tapering_tip_is_no_stroke_s_end():
+    needle = Polygon([(0, 0), (4, 0.5), (0, 1)])
+    assert kinds(needle, needle.intersection(box(0, 0, 3.71, 1))) == []
+    assert kinds(needle, needle.intersection(box(0, 0, 3.0, 1))) == [("piece gone", 0)]
+
+
+@pytest.mark.parametrize(
+    ("made", "found"),
+    [
+        (Polygon(RING.exterior), [("counter closed", 0)]),
+        # A twentieth of the counter is open at most: 0.22^2 = 0.048, 0.23^2 = 0.053.
+        (
+            Point(0, 0).buffer(2, 64).difference(Point(0, 0).buffer(0.22, 64)),
+            [("counter closed", 0)],
+        ),
+        (Point(0, 0).buffer(2, 64).difference(Point(0, 0).buffer(0.23, 64)), []),
+        # What was made in its middle, apart from it, closes nothing.
+        (RING.union(Point(0, 0).buffer(0.5, 64)), []),
+        # A slit through the ring lets the counter out.
+        (RING.difference(box(0, -0.02, 3, 0.02)), [("counter opened", 0)]),
+        (MultiPolygon(), [("gone", 0)]),
+    ],
+)
+def test_a_counter_closes_or_opens(made, found):
+    assert kinds(RING, made) == found
+
+
+def test_a_counter_with_an_island_closes_where_the_land_round_it_is_filled():
+    island = Point(0, 0).buffer(0.5, 64)
+    drawn = MultiPolygon([RING, island])
+    assert kinds(drawn, drawn) == []
+    filled = changes(drawn, Polygon(RING.exterior))
+    assert [(one.kind, one.part, one.others) for one in filled] == [
+        ("counter closed", 0, ()),
+        ("merged", 0, (1,)),
+    ]
+    assert filled[0].region.area == pytest.approx(Polygon(RING.interiors[0]).area - island.area)
+
+
+def test_parts_that_run_together_are_told_once_with_all_of_them():
+    three = MultiPolygon([box(0, 0, 1, 1), box(1.1, 0, 2, 1), box(2.1, 0, 3, 1)])
+    (one,) = changes(three, box(0, 0, 3, 1))
+    assert (one.kind, one.part, one.others) == ("merged", 0, (1, 2))
+    # In the order of the parts, whatever became of them.
+    assert kinds(three, box(1.1, 0, 3, 1)) == [("gone", 0), ("merged", 1)]
+
+
+@pytest.mark.parametrize(("kind", "width"), [("slit", 0.2), ("disc", 0.2), ("sliver", 0.001)])
+def test_gaps_are_closed_up_to_their_width_and_no_wider(kind, width):
+    hole = {
+        "slit": box(1, 0.4, 3, 0.4 + width),
+        "disc": Point(2, 0.5).buffer(width / 2, 64),
+        "sliver": box(1, 0.4, 3, 0.4 + width),
+    }[kind]
+    region = MultiPolygon([BAR.difference(hole), box(0, 2, 4, 3)])
+    closed = closed_gaps(region, width + 0.01)
+    assert closed.area == pytest.approx(8.0)
+    assert len(closed.geoms) == 2
+    left = closed_gaps(region, max(width - 0.01, 0.0))
+    wanted = 8.0 if kind == "sliver" else 8.0 - hole.area
+    assert left.area == pytest.approx(wanted, abs=1e-9)
+    assert shapely.get_num_interior_rings(left.geoms[0]) == (kind != "sliver")
