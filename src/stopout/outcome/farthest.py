@@ -17,8 +17,6 @@ from stopout.values import FloatArray
 
 # The search ends when nothing can be farther by more than this.
 _EXACT_MM = 5e-4
-# The offsets that only say where to look: what they smooth, of their distance, and their chords.
-_SMOOTHED, _CHORDS = 0.01, 16
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -114,27 +112,8 @@ def farthest(region: BaseGeometry, outline: Outline) -> Farthest:
         best = _better(best, points, outline.distance(points, outline.nearest(points)))
     if best.distance_mm <= _EXACT_MM:
         best = Farthest()
-    left = _maybe_beyond(region, outline.region, best.distance_mm + _EXACT_MM)
+    left = beyond(region, outline.region, best.distance_mm + _EXACT_MM)
     return best if left.is_empty else _search(_triangles(left), outline, best)
-
-
-def _maybe_beyond(region: BaseGeometry, other: BaseGeometry, distance_mm: float) -> MultiPolygon:
-    """Return all of a region that lies farther than a distance from another, and hardly more.
-
-    The library's offset lies inside the true one but for inward corners that it smooths over, by
-    no more than a hundredth of the distance: it is made by that much less. Pieces of the region
-    that one part's offset covers are done with; few are left to be cut.
-    """
-    pieces = shapely.get_parts(region)
-    near = shapely.get_parts(_parts_near(other, region, distance_mm))
-    grown = shapely.buffer(near, (1 - _SMOOTHED) * distance_mm, quad_segs=_CHORDS)
-    left = np.ones(len(pieces), dtype=bool)
-    left[shapely.STRtree(pieces).query(grown, predicate="covers")[1]] = False
-    pieces = pieces[left]
-    if not len(pieces):
-        return MultiPolygon()
-    met = grown[np.unique(shapely.STRtree(grown).query(pieces, predicate="intersects")[1])]
-    return as_region(shapely.difference(pieces, shapely.union_all(met)))
 
 
 def beyond(region: BaseGeometry, other: BaseGeometry, distance_mm: float) -> MultiPolygon:
