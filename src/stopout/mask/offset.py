@@ -7,6 +7,7 @@ The forward model in `stopout.outcome` uses another engine on purpose.
 
 from __future__ import annotations
 
+from itertools import pairwise
 from typing import Any
 
 import numpy as np
@@ -30,8 +31,11 @@ def erode(
     parts = parts_of(region)
     if radius_mm <= 0 or not len(parts):
         return as_multipolygon(parts)
-    eroded = shapely.buffer(parts, -radius_mm, quad_segs=chords)
-    return as_multipolygon(thinned(eroded))
+    return as_multipolygon(_eroded(parts, radius_mm, chords))
+
+
+def _eroded(parts: PolygonArray, radius_mm: float, chords: int = _QUARTER_CHORDS) -> PolygonArray:
+    return thinned(shapely.buffer(parts, -radius_mm, quad_segs=chords))
 
 
 def dilate(
@@ -53,9 +57,8 @@ def dilate(
     return _merge_overlaps(thinned(dilated, within_mm))
 
 
-def thinned(region: BaseGeometry | PolygonArray, by_mm: float = _THINNING_MM) -> PolygonArray:
-    """Drop vertices that hardly matter, the quick way where that leaves valid polygons."""
-    parts = parts_of(region)
+def thinned(parts: PolygonArray, by_mm: float = _THINNING_MM) -> PolygonArray:
+    """Drop vertices of each that hardly matter, the quick way where that leaves it valid."""
     thin = shapely.simplify(parts, by_mm, preserve_topology=False)
     wrong = ~shapely.is_valid(thin)
     if wrong.any():
@@ -85,6 +88,26 @@ def dilate_by_mark(
     factor = mark_x / mark_y
     discs = dilate(scale_y(region, factor), mark_x / 2, within_mm=within_mm)
     return as_multipolygon(scale_y(discs, 1 / factor))
+
+
+def erode_each_by_mark(parts: PolygonArray, mark_mm: tuple[float, float]) -> PolygonArray:
+    """Erode each of some polygons by the mark's ellipse; what is left of each, perhaps nothing."""
+    factor = mark_mm[0] / mark_mm[1]
+    eroded = _eroded(scale_y(parts, factor), mark_mm[0] / 2)
+    return np.asarray(scale_y(eroded, 1 / factor), dtype=object)
+
+
+def dilate_each_by_mark(regions: PolygonArray, mark_mm: tuple[float, float]) -> PolygonArray:
+    """Dilate each of some regions by the mark's ellipse, as `dilate_by_mark` does one."""
+    factor = mark_mm[0] / mark_mm[1]
+    parts, home = shapely.get_parts(scale_y(regions, factor), return_index=True)
+    real = np.isin(parts, parts_of(parts))
+    parts, home = parts[real], home[real]
+    grown = thinned(shapely.buffer(parts, mark_mm[0] / 2, quad_segs=_QUARTER_CHORDS))
+    bounds = np.searchsorted(home, np.arange(len(regions) + 1))
+    found = np.empty(len(regions), dtype=object)
+    found[:] = [_merge_overlaps(grown[a:b]) for a, b in pairwise(bounds)]
+    return np.asarray(scale_y(found, 1 / factor), dtype=object)
 
 
 def erode_by_both(

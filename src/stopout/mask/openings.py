@@ -242,7 +242,7 @@ def _kept(
     """
     slack = _RESIDUE_SLACK * reach_mm(undercut_mm, mark_mm)
     within = _THINNED * slack
-    thin = thinned(centres, within)
+    thin = thinned(parts_of(centres), within)
     made, grown = (
         parts_of(dilate_by_both(thin, undercut_mm + growth, mark_mm, chords=_FEW, within_mm=within))
         for growth in (0.0, _BRIDGES * slack)
