@@ -383,10 +383,9 @@ def _between(line: LineString, start_mm: float, end_mm: float) -> LineString:
     """Return what of a line lies between two lengths along it."""
     xy = shapely.get_coordinates(line)
     along = np.concatenate([[0.0], np.cumsum(np.hypot(*np.diff(xy, axis=0).T))])
-    if start_mm <= 0 and end_mm >= along[-1]:
-        return line
-    inner = (along > start_mm) & (along < end_mm)
-    ends = np.array([start_mm, end_mm])
+    # An end that is not cut stays the very point at which other lines meet it.
+    ends = np.array([start_mm, end_mm if end_mm < line.length else along[-1]])
+    inner = (along > ends[0]) & (along < ends[1])
     first, last = np.column_stack([np.interp(ends, along, column) for column in xy.T])
     return LineString(np.vstack([first, xy[inner], last]))
 
