@@ -19,7 +19,7 @@ from lettering_regions import lettering
 from shapely.geometry import MultiLineString, MultiPolygon, Point, box
 
 from stopout.clearing import clear, measure_program, plan_speeds
-from stopout.clearing.fill import area_to_fill, rows_on
+from stopout.clearing.fill import areas_to_fill, left_by_outlines, rows_on
 from stopout.values import Machine, Moves
 
 MARK = (0.10, 0.10)
@@ -84,7 +84,9 @@ PIECES = {
 def pieces_of(centres, along):
     """Fill lines as rows of spans, and outlines, as plain points."""
     laid = {"mark_mm": MARK, "spacing_mm": SPACING, "along": along}
-    rows = rows_on(area_to_fill(centres, **laid), centres, **laid, bridge_mm=0.0)
+    left = left_by_outlines(shapely.get_parts(centres), mark_mm=MARK)
+    area = shapely.union_all(areas_to_fill(left, **laid))
+    rows = rows_on(area, centres, **laid, bridge_mm=0.0)
     lines: dict[int, list] = {}
     for row in rows:
         lines.setdefault(row.index, []).append(row)

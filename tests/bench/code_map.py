@@ -135,13 +135,20 @@ class _Watch:
         return tests & set(self.seconds) - self.failed
 
 
+def runs_in_a_test(fault, mapped):
+    """Tell whether a test runs the fault's lines; what only an import runs is tried afresh."""
+    lines = mapped["lines"].get(fault.file, {})
+    own = range(fault.lines[0], fault.lines[1] + 1)
+    return fault.is_in_function and any(lines.get(str(line)) for line in own)
+
+
 def tests_of(fault, mapped):
     """The quickest tests that run the fault's lines. A line that runs at import is run by all."""
     seconds = mapped["seconds"]
     lines = mapped["lines"].get(fault.file, {})
-    first, last = fault.lines if fault.is_in_function else (0, 10**9)
+    first, last = fault.lines if runs_in_a_test(fault, mapped) else (0, 10**9)
     wanted = {one for line, some in lines.items() if first <= int(line) <= last for one in some}
-    if not wanted and not fault.is_in_function:  # nothing but constants
+    if not wanted:  # nothing but constants
         room = f"tests/{fault.file.split('/')[0]}/"
         wanted = {test for test in seconds if test.startswith(room)}
     chosen, left = [], PATIENCE_S

@@ -32,7 +32,7 @@ from types import CodeType, FunctionType
 
 import pytest
 from code_faults import ROOMS, SOURCE, Fault, faulty, sampled
-from code_map import MAP, Mapper, tests_of
+from code_map import MAP, Mapper, runs_in_a_test, tests_of
 from forks import caches, clear, forked, own_objects, quiet, silent, tell
 
 TOP = Path(__file__).parents[2]
@@ -188,8 +188,8 @@ def run(options):
     for line in left_out:
         tell(line)
     import_libraries()
-    score.of_all([one for one in chosen if not one.is_in_function], outside_functions)
-    inside = [one for one in chosen if one.is_in_function]
+    inside = [one for one in chosen if runs_in_a_test(one, score.mapped)]
+    score.of_all([one for one in chosen if one not in inside], outside_functions)
     files = {test.split("::")[0] for one in inside for test in tests_of(one, score.mapped)[0]}
     with tempfile.TemporaryDirectory() as place:
         os.environ["HYPOTHESIS_STORAGE_DIRECTORY"] = place

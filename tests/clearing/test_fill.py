@@ -98,6 +98,18 @@ def test_lines_lie_one_spacing_apart_and_rise(along):
     assert high - heights[-1] <= 0.05 + 0.075 / 2 + 0.001
 
 
+@pytest.mark.parametrize("mark", MARKS)
+@pytest.mark.parametrize("name", ["ring", "neck", "glyph"])
+def test_lines_along_y_are_those_of_the_drawing_turned_over_its_diagonal(name, mark):
+    turned = shapely.transform(SHAPES[name], lambda xy: xy[:, ::-1])
+    level = rows_of(SHAPES[name], mark=mark, along="x", bridge_mm=0.3)
+    upright = rows_of(turned, mark=mark[::-1], along="y", bridge_mm=0.3)
+    assert len(level) == len(upright) > 0
+    for one, other in zip(level, upright, strict=True):
+        assert (one.index, one.height_mm) == (other.index, pytest.approx(other.height_mm))
+        np.testing.assert_allclose(one.spans_mm, other.spans_mm, atol=1e-6)
+
+
 def test_a_strip_that_its_outline_clears_gets_no_fill_lines():
     assert rows_of(box(0, 0, 4, 0.09)) == []
     assert rows_of(Polygon()) == []

@@ -10,7 +10,9 @@ import shapely
 from shapely.geometry import LineString, MultiLineString, MultiPolygon, Point, box
 
 from clearing.winch_rows import MACHINE
+from program.winch_machine import machine, moves
 from stopout.clearing import as_run, clear, plan_speeds
+from stopout.clearing.lead import offset_for_play
 from stopout.outcome import sweep
 from stopout.program import prove, read_program, write_program
 
@@ -19,6 +21,39 @@ LOOSE = replace(MACHINE, play_mm=(0.02, 0.02))
 BOTH = replace(MACHINE, beam_lag_s=(0.0004, 0.0004), play_mm=(0.02, 0.012))
 MARK = (0.1, 0.1)
 TURNED_S = 2e-5
+
+
+@pytest.mark.parametrize(("play", "piece"), [((0.02, 0.01), 0.02), ((0.005, 0.001), 0.0125)])
+@pytest.mark.parametrize("more", [-1e-3, 1e-3])
+def test_play_is_taken_up_in_a_first_piece_of_lines_twice_as_long(play, piece, more):
+    """The piece is as long as the play, or a motor step of 0.0125 mm; ends lie half the play on."""
+    length = 2 * piece + more
+    rows = [
+        (10, 5, True, 100, 0.0),
+        (10 - length, 5, False, 20, 0.3),
+        (10 - length, 6, False, 20, 0.3),
+        (10 - length, 6 - length, False, 20, 0.3),
+        (0, 0, True, 100, 0.0),
+    ]
+    made, same = offset_for_play(moves(*rows), machine(play_mm=play))
+    is_cut = more > 0
+    assert same.tolist() == ([0, 1, 1, 2, 3, 3, 4] if is_cut else [0, 1, 2, 3, 4])
+    half_x, half_y = play[0] / 2, play[1] / 2
+    first, turned = made.end_mm[0], made.end_mm[1 + is_cut]
+    np.testing.assert_allclose(first, [10 + half_x, 5 + half_y], atol=6e-5)
+    np.testing.assert_allclose(turned, [10 - length - half_x, 5 + half_y], atol=6e-5)
+    if is_cut:
+        np.testing.assert_allclose(made.end_mm[1], [10 - piece - half_x, 5 + half_y], atol=6e-5)
+        np.testing.assert_allclose(made.end_mm[4][1], 6 - piece - half_y, atol=6e-5)
+    # Home is home.
+    assert made.end_mm[-1].tolist() == [0, 0]
+
+
+def test_without_play_nothing_moves():
+    rows = moves((10, 5, True, 100, 0.0), (5, 5, False, 20, 0.3))
+    for play in (None, (0.0, 0.0)):
+        made, _ = offset_for_play(rows, machine(play_mm=play))
+        assert made is rows
 
 
 def program(machine, region=None, lines=(), along="x", speed=20.0):

@@ -134,6 +134,8 @@ def test_uniform_strips_have_to_overlap_and_are_even_only_at_whole_fractions():
     # 1.5 across the wider side; a strip's dose goes as power over speed and width across it.
     assert by_steps[8].valley_dose_ratio == pytest.approx(1.5 * 0.2 / 0.08)
     assert by_steps[9].leaves_threads
+    # Between strips that do not meet nothing is dosed.
+    assert by_steps[9].valley_dose_ratio == 0.0
 
 
 def test_a_mark_given_without_a_dose_ratio_implies_one():

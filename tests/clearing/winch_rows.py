@@ -2,7 +2,9 @@
 
 from __future__ import annotations
 
-from stopout.clearing.fill import area_to_fill, rows_on
+import shapely
+
+from stopout.clearing.fill import areas_to_fill, left_by_outlines, rows_on
 from stopout.values import Machine
 
 MACHINE = Machine(
@@ -24,7 +26,9 @@ MACHINE = Machine(
 def fill_rows(centres, *, mark_mm, spacing_mm, along, bridge_mm):
     """The fill lines of an area of beam centres."""
     laid = {"mark_mm": mark_mm, "spacing_mm": spacing_mm, "along": along}
-    return rows_on(area_to_fill(centres, **laid), centres, **laid, bridge_mm=bridge_mm)
+    left = left_by_outlines(shapely.get_parts(centres), mark_mm=laid["mark_mm"])
+    area = shapely.union_all(areas_to_fill(left, **laid))
+    return rows_on(area, centres, **laid, bridge_mm=bridge_mm)
 
 
 def rows_of(region, along="x", *, bridge_mm=1.0, spacing_mm=0.0875):

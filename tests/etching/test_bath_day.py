@@ -357,6 +357,7 @@ def test_a_measurement_carries_its_error_into_the_time():
     # 40 of 60 um after 15 min: 7.5 min more; 35 or 45 um: 10.7 or 5 min.
     left = remaining_time(depth_mm=0.06, measured_depth_mm=0.04, after_s=900.0, error_mm=0.005)
     assert left.remaining_s == pytest.approx(450.0)
+    assert left.rate_um_per_min == pytest.approx(40.0 / 15.0)
     assert left.remaining_low_s == pytest.approx(300.0)
     assert left.remaining_high_s == pytest.approx(900.0 * 25 / 35)
     done = remaining_time(depth_mm=0.06, measured_depth_mm=0.07, after_s=900.0)

@@ -64,6 +64,10 @@ def test_the_numbers_give_the_result_that_stands_beside_them(name):
     assert found["bath that covers"] == pytest.approx(plan.pour.cover_l, rel=1e-3)
     asked = [row.what for row in rows]
     assert ("time with the bath ageing" in asked) == (plan.electro is None)
+    poured = next(row for row in rows if row.what == "bath to pour")
+    assert shown(poured.result) == pytest.approx(plan.bath_fill_l, rel=1e-3)
+    assert found["how much one batch warms it"] == pytest.approx(plan.pour.rise_k, rel=1e-3)
+    assert found["bath for the heat"] == pytest.approx(plan.pour.heat_l, rel=1e-3)
     assert ("peak flow of gas" in asked) == (plan.gas_l > 0)
     assert (f"{pair.etchant.reagent} used up" in asked) == (plan.reagent_g > 0)
     assert ("stock solution" in asked) == (plan.use.stock is not None)

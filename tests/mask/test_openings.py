@@ -130,6 +130,19 @@ def test_a_neck_between_two_wide_parts_is_followed_and_joined():
     assert len(parts_of(finished(alone))) == 2
 
 
+@pytest.mark.parametrize("gap", [0.15, 0.3, 0.6])
+def test_a_neck_however_short_links_two_parts_and_is_no_corner(gap):
+    neck = box(0.9, 0.45, 1.1 + gap, 0.57)
+    pair = shapely.union_all([box(0, 0, 1, 1), neck, box(1 + gap, 0, 2 + gap, 1)])
+    mask = make_mask(pair, undercut_mm=UNDERCUT, mark_mm=MARK)
+    (place,) = mask.thin_places
+    assert place.treatment == "widened"
+    assert place.width_mm == pytest.approx(0.12, abs=0.03)
+    assert len(parts_of(finished(mask))) == 1
+    alone = make_mask(pair, undercut_mm=UNDERCUT, mark_mm=MARK, too_thin="leave-out")
+    assert len(parts_of(finished(alone))) == 2
+
+
 def test_a_stub_is_followed_to_a_flush_end():
     mask = make_mask(STUB, undercut_mm=UNDERCUT, mark_mm=MARK)
     assert finished(mask).bounds[2] == pytest.approx(2.1, abs=0.003)

@@ -86,6 +86,9 @@ def test_a_tapering_tip_is_no_stroke_s_end():
 )
 def test_a_counter_closes_or_opens(made, found):
     assert kinds(RING, made) == found
+    # What is gone or closed is gone whole; a counter that is open lacks nothing.
+    shares = {"gone": 1.0, "counter closed": 1.0, "counter opened": 0.0}
+    assert [one.share for one in changes(RING, made)] == [shares[kind] for kind, _ in found]
 
 
 def test_a_counter_with_an_island_closes_where_the_land_round_it_is_filled():

@@ -18,12 +18,14 @@ from stopout.job.setting import SetCode, Setting
 from stopout.library.knowledge import knowledge_for
 from stopout.planning import plan_job
 from stopout.planning.findings.codes import pictured
+from stopout.values import Measured
 
 WORD = "SLUICE-0147"
 
 
-def planned(*codes, is_filled=True):
-    job = make_job(blank=plate((60.0, 22.0)), etch=replace(LYE, is_filled=is_filled))
+def planned(*codes, is_filled=True, **changes):
+    etch = replace(LYE, is_filled=is_filled)
+    job = make_job(blank=plate((60.0, 22.0)), etch=etch, **changes)
     laid = lay_setting(Setting(codes=codes), job.blank, job.artwork, job.coats, FontBook())
     drawing = with_setting(None, laid, job.blank, job.artwork)
     return plan_job(job, drawing, knowledge_for(job)), drawing
@@ -68,6 +70,24 @@ def test_a_code_too_small_is_stopped_with_a_size_at_which_it_reads():
 
     picture = pictured(larger.coats[0].finished, drawing.codes[0].quiet_mm)
     assert cv2.QRCodeDetector().detectAndDecode(cv2.resize(picture, None, fx=3, fy=3))[0] == WORD
+
+
+def test_a_code_that_an_end_of_the_spread_spoils_is_stopped_with_a_size_read_at_both():
+    dmtx = pytest.importorskip("pylibdmtx.pylibdmtx", exc_type=ImportError)
+    sd_mm = 0.12
+    rough = {"clearing": {"mark_mm": (Measured(value=0.1, sd=sd_mm),) * 2}}
+    small = SetCode(content="147", kind="data-matrix", module_mm=0.3)
+    assert not findings(planned(small)[0], "code-unreadable")
+    (stop,) = findings(planned(small, **rough)[0], "code-unreadable")
+    size = float(stop.remedy.split('"')[1].split()[0])
+    assert size > 0.3
+    larger, drawing = planned(replace(small, module_mm=size), **rough)
+    assert not findings(larger, "code-unreadable")
+    # Two standard deviations of the mark move each edge by one.
+    for by_mm in (-sd_mm, sd_mm):
+        made = larger.coats[0].finished.buffer(by_mm, join_style="mitre")
+        read = dmtx.decode(pictured(made, drawing.codes[0].quiet_mm), max_count=1)
+        assert [one.data.decode() for one in read] == ["147"]
 
 
 def test_what_stands_in_the_clear_zone_and_what_leaves_a_code_bare_is_told():

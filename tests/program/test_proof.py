@@ -155,6 +155,8 @@ def test_the_bounds_are_traced_dark_and_then_with_the_pointer():
     # The pointer runs up and out in the dark, v^2 / 2a: it is never lit standing still.
     run_mm = 25.0**2 / (2 * device.acceleration_mm_s2)
     assert traced.length_mm[[6, 11]] == pytest.approx(run_mm)
+    # Straight on: had it to turn back at the corner, it would stand there, lit.
+    assert traced.end_mm[[5, 11]].tolist() == [[2 - run_mm, 4], [2, 4 - run_mm]]
     text = write_program(traced, machine=device, title=["bounds"])
     assert prove_text(text, machine=device, blank_at_mm=AT) == ()
     assert text.splitlines()[-1] == "M5"

@@ -359,6 +359,15 @@ def test_a_stroke_that_was_interrupted_is_repeated_whole_with_its_run_up():
     ]
 
 
+def test_a_line_may_give_one_coordinate_alone_and_a_comment_is_no_place():
+    short = TEXT.replace("X40.0000 Y5.0000 S300", "X40.0000 S300")
+    short = short.replace("G0 X40.3000 Y6.0000", "G0 Y6.0000").replace("M3 S0", "M3 S0 (X and Y)")
+    assert short != TEXT
+    for line in (6, 11):
+        again, wanted = (moves_from_line(text, line, machine=MACHINE) for text in (short, TEXT))
+        assert again.end_mm.tolist() == wanted.end_mm.tolist()
+
+
 @pytest.mark.parametrize("line", [1, 2, 4, 5, 6, 8])
 def test_lines_up_to_the_first_stroke_repeat_the_whole_program(line):
     again = moves_from_line(TEXT, line, machine=MACHINE)

@@ -31,6 +31,16 @@ def test_rows_become_pieces_with_the_fields_that_are_asked_for(tmp_path):
     ]
 
 
+SEMICOLONS, TABS = "number;place\n7;Weir, upper\n", "number\tplace\n7\tWeir, upper\n"
+WITH_BOM = '\ufeffnumber,place\n\n7,"Weir, upper"\n'
+
+
+@pytest.mark.parametrize("rows", [SEMICOLONS, TABS, WITH_BOM])
+def test_cells_are_parted_as_the_first_row_is(tmp_path, rows):
+    (found,) = pieces(tmp_path, rows)
+    assert dict(found.fields) == {"number": "7", "place": "Weir, upper"}
+
+
 def test_a_counter_counts_with_its_step_and_digits(tmp_path):
     path = tag_job(tmp_path, series="count = { number = 3, start = 8, step = 2, digits = 3 }",
                    words="{number}")  # fmt: skip
@@ -49,7 +59,12 @@ def test_a_counter_counts_with_its_step_and_digits(tmp_path):
         ("number,place,place\n", 1, "'place' twice"),
         ("number,place\n", None, "holds no rows"),
         ("number,place\n1," + "x" * 2001 + "\n", 2, "2001 characters"),
-        (b"number,place\n1,Weir\n2,M\xfchle\n", 3, "not UTF-8"),
+        (b"number,place\n1,Weir\n2,M\xfchle\n", 3, "not UTF-8 ('ü' in windows-1252)"),
+        ("number,place\n1,Weir\n".encode("utf-16"), 1, "is UTF-16"),
+        ('number,place\n1,Weir\n2,"Mill\n3,Sea\n', 3, "quotation mark"),
+        ("number,Place\n1,Weir\n", 1, "write {Place} in the job, or place in the file"),
+        # A blank line is no row.
+        ("number,place\n1,Weir\n\n1,Mill\n", 4, "as row 1 has"),
         (b"", 1, "names no fields"),
     ],
 )

@@ -81,6 +81,11 @@ def test_the_joined_panel_is_the_panel_planned_in_one_go(planned, tags):
     assert beyond.buffer(-0.013).is_empty
     assert planned.coats[0].outcome.lost == apart.coats[0].outcome.lost
     assert planned.coats[0].mask.openings == apart.coats[0].mask.openings
+    # Pieces are measured only where they are narrower than the first: the narrowest is the same.
+    one, other = planned.coats[0], apart.coats[0]
+    assert one.stroke_mm == pytest.approx(other.stroke_mm, abs=1e-3)
+    assert one.mask.narrowest_opening_mm == pytest.approx(other.mask.narrowest_opening_mm, abs=5e-3)
+    assert one.finished_land_mm == pytest.approx(other.finished_land_mm, abs=5e-3)
 
 
 def test_the_written_program_opens_every_piece_as_predicted(planned):
@@ -155,8 +160,11 @@ def test_the_folder_lists_the_pieces_and_one_is_made_again_by_its_number(tags, t
 
 def test_a_text_too_wide_names_its_row(tmp_path):
     fit = AT + 'fit = { width = "12 mm", least = "2.9 mm" }\n'
-    path = tag_job(tmp_path, rows="number,place\n1,W\n2,MILL RACE\n", more=fit)
-    with pytest.raises(JobError, match="row 2"):
+    still = f'at = ["7.5 mm", "3 mm"]\n[[text]]\nwords = "{{place}}"\ncap_height = "3 mm"\n{fit}'
+    rows = "number,place\n1,W\n2,MILL RACE\n"
+    path = tag_job(tmp_path, rows=rows, words="MILL", more=still)
+    # Counted as the job file has them: the first text has no field.
+    with pytest.raises(JobError, match=r"row 2 \(2\), text\[2\].fit"):
         stopout.plan_job(stopout.read_job(path))
 
 

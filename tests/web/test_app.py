@@ -122,6 +122,13 @@ def test_in_the_network_the_address_needs_its_token(folder, monkeypatch):
         assert client.get("/?token=" + token).status_code == 200
         # From here on the cookie says it.
         assert client.get("/api/jobs").status_code == 200
+        # Any address of this machine by which it is reached, and no other name.
+        for host, status in (("192.0.2.7:8417", 200), ("elsewhere.example:8417", 421)):
+            client.base_url = "http://192.0.2.7:8417"
+            answer = client.get(f"/?token={token}", headers={"host": host})
+            assert answer.status_code == status
+    with TestClient(web.make_app(folder, hosts={HOST}), base_url="http://192.0.2.7:8417") as client:
+        assert client.get("/").status_code == 421
     assert len(token) >= 20
     assert web.new_token() != token
 
@@ -155,6 +162,32 @@ def test_a_new_job_is_made_from_a_starter_and_takes_no_name_that_is_there(client
     assert (folder / "bell" / "artwork.svg").is_file()
     for name in ("bell", "../bell", "", "a/b", ".."):
         assert client.post("/api/new", json={"name": name, "kind": "plate"}).status_code == 400
+
+
+def test_a_new_job_may_be_a_copy_with_the_files_that_it_names(client, folder):
+    before = (folder / "gauge" / "gauge-number.toml").read_text()
+    (folder / "gauge" / "of-no-use.svg").write_text("<svg/>")
+    made = client.post("/api/new", json={"name": "second", "copy": "gauge/gauge-number"})
+    assert made.json() == {"job": "second/job"}
+    names = {file.name for file in (folder / "second").iterdir()}
+    assert names == {"job.toml", "gauge-number.svg"}
+    after = (folder / "second" / "job.toml").read_text()
+    changed = [line for line in after.splitlines() if line not in before.splitlines()]
+    assert changed == ['name = "second"']
+    for of in ("led-out", "../secret", "nothing"):
+        answer = client.post("/api/new", json={"name": "third", "copy": of})
+        assert answer.status_code == 404
+    assert not (folder / "third").exists()
+
+
+def test_a_shops_tables_are_no_job(client, folder):
+    (folder / "our-tables.toml").write_text("[[pair]]\nname = 'x'\n")
+    assert "our-tables" not in {one["job"] for one in client.get("/api/jobs").json()["jobs"]}
+
+
+@pytest.mark.parametrize("at", [None, [1], [1, "2"], [True, 1], [1e9, 0], {"x": 1}])
+def test_a_place_is_two_numbers(client, at):
+    assert client.post("/api/job/alone/at", json={"at": at}).status_code == 400
 
 
 def test_a_draft_and_a_plan_answer_in_plain_data(tmp_path):
@@ -236,7 +269,7 @@ def test_a_newer_edit_ends_the_older_draft():
 
 def test_a_save_that_is_killed_leaves_the_old_file(tmp_path, monkeypatch):
     path = tmp_path / "job.toml"
-    path.write_bytes(b"old")
+    path.write_bytes(b"[job]")
 
     def dies(self, target):
         raise KeyboardInterrupt
@@ -244,6 +277,6 @@ def test_a_save_that_is_killed_leaves_the_old_file(tmp_path, monkeypatch):
     monkeypatch.setattr(Path, "replace", dies)
     with pytest.raises(KeyboardInterrupt):
         write_beside(path, b"new")
-    assert path.read_bytes() == b"old"
+    assert path.read_bytes() == b"[job]"
     assert [item.name for item in tmp_path.iterdir()] == ["job.toml"]
     assert Place(tmp_path).jobs() == ["job"]

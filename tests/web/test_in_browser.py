@@ -5,20 +5,25 @@ from __future__ import annotations
 import asyncio
 import shutil
 import socket
+import sys
 import threading
 from contextlib import contextmanager
 from pathlib import Path
 
 import pytest
 import uvicorn
+from PIL import Image
 
 from effort import CLICK_S
 from one_chromium import NO_CHROMIUM
+from records.maker import etch
 from sheet.browser import DESK, SMALL
 from stopout.records import open_book
 from stopout.web import app as web
+from stopout.web import scans
 from stopout.web.drafts import Bench, answered
 from web.jobs_of import NoBench, folder_in, with_sheet
+from web.test_orders import FIRST, put_plan
 
 axe = pytest.importorskip("axe_playwright_python.sync_playwright")
 DEMO = Path(__file__).parents[2] / "demo" / "gauge-number"
@@ -112,6 +117,16 @@ def test_an_edit_becomes_a_line_of_the_file_and_a_drawing(chromium, served):
     assert page.get_attribute("#view", "viewBox") != whole
     page.keyboard.press("0")
     assert page.get_attribute("#view", "viewBox") == whole
+    # The cross reads its place: where the middle of the plate is.
+    page.wait_for_selector("#at-drawn >> text=wide")
+    assert page.inner_text("#at-place").endswith("mm")
+    assert "mm (" in page.inner_text("#at-made")
+    page.keyboard.press("Enter")
+    assert page.inner_text("#near")
+    page.focus("#share")
+    assert not page.is_visible("#before path >> nth=0")
+    page.keyboard.press("End")
+    assert page.is_visible("#before path >> nth=0")
     page.click("#plan")
     page.wait_for_selector("#files a")
     with page.expect_download() as saved:
@@ -119,6 +134,50 @@ def test_an_edit_becomes_a_line_of_the_file_and_a_drawing(chromium, served):
     assert Path(saved.value.path()).read_bytes().startswith(b"%PDF")
     assert wrong == []
     context.close()
+
+
+class NoPlan(NoBench):
+    """Plans nothing, and says so."""
+
+    async def ask(self, what, asked, early=None):
+        return {"mistakes": [{"field": "", "message": "is not planned here", "line": None}]}
+
+
+def changed(page, key, value):
+    field = page.locator(f"#{key}")
+    field.evaluate("(one) => { for (let box = one; box; box = box.parentElement) box.open = true }")
+    field.fill(value)
+    field.press("Tab")
+
+
+def test_two_pages_on_one_job_lose_no_edit(chromium, tmp_path, monkeypatch):
+    monkeypatch.setattr(web, "Bench", NoPlan)
+    place = folder_in(tmp_path)
+    job = place / "alone.toml"
+    with serving(place) as address:
+        contexts = [chromium.new_context(viewport=DESK) for _ in range(2)]
+        pages = [context.new_page() for context in contexts]
+        for page in pages:
+            page.set_default_timeout(1000 * CLICK_S)
+            page.goto(f"{address}#alone")
+            drawn(page, 1)
+        one, other = pages
+        changed(one, "job-name", "One")
+        drawn(one, 2)
+        # The other page has not seen that yet; its edit of another key is merged.
+        changed(other, "blank-width", "61 mm")
+        drawn(other, 2)
+        assert other.input_value("#job-name") == "One"
+        # And of the same key it is told, and shown what is there.
+        changed(one, "blank-width", "62 mm")
+        one.wait_for_selector("#said >> text=changed elsewhere")
+        drawn(one, 3)
+        assert one.input_value("#blank-width") == "61 mm"
+        text = job.read_text()
+        assert 'name = "One"' in text
+        assert 'width = "61 mm"' in text
+        for context in contexts:
+            context.close()
 
 
 def test_a_record_waits_in_the_browser_for_the_connection_and_arrives_once(
@@ -153,3 +212,59 @@ def test_a_record_waits_in_the_browser_for_the_connection_and_arrives_once(
     with open_book(book) as opened:
         (entry,) = opened.entries()
     assert entry.record.depth_mm.value == 0.06
+
+
+# What the command would do with a scan: it draws a picture and tells its words.
+MADE_UP = """
+import json, sys
+from pathlib import Path
+from PIL import Image
+Image.new("L", (40, 20)).save(Path(sys.argv[-1]))
+fault = {"kind": "missing", "at_mm": [17.0, 6.0]}
+print(json.dumps({"words": ["taken as cleared", "   1  missing  all of opening 2"],
+                  "cautions": [], "faults": [fault], "kept": None}))
+"""
+
+
+def test_orders_and_scans_by_the_page_itself(chromium, tmp_path, monkeypatch):
+    monkeypatch.setattr(web, "Bench", NoBench)
+    monkeypatch.setattr(scans, "_RUN", (sys.executable, "-c", MADE_UP))
+    place, book = folder_in(tmp_path), tmp_path / "book.sqlite"
+    put_plan(place, FIRST)
+    with open_book(book) as opened:
+        opened.keep(etch())
+    with serving(place, book=book) as address:
+        context = chromium.new_context(viewport=DESK)
+        context.set_default_timeout(1000 * CLICK_S)
+        page, wrong = context.new_page(), []
+        page.on("pageerror", lambda error: wrong.append(str(error)))
+        page.goto(f"{address}shop")
+        page.locator("#jobs details[data-job='gauge/gauge-number'] summary").click()
+        page.locator("[id='gauge/gauge-number-customer']").fill("the mill")
+        page.locator("[id='gauge/gauge-number-curing-today']").click()
+        page.wait_for_selector("#jobs >> text=coat curing since")
+        page.locator("#book summary").first.click()
+        page.wait_for_selector("#book img")
+        assert "120 min" not in page.inner_text("#totals")
+        assert "90 min" in page.inner_text("#totals")
+        for size in (DESK, SMALL):
+            page.set_viewport_size(size)
+            assert axe.Axe().run(page).response["violations"] == [], size
+            wide = page.evaluate("document.documentElement.scrollWidth")
+            assert wide <= size["width"]
+        page.click("#jobs a[href='/#gauge%2Fgauge-number']")
+        page.set_input_files("#scan-file", DEMO / "gauge-number.svg")
+        page.click("#scan-go")
+        page.wait_for_selector("#scan-said >> text=is no scan")
+        picture = tmp_path / "piece.png"
+        Image.new("L", (9, 9)).save(picture)
+        page.set_input_files("#scan-file", picture)
+        page.click("#scan-go")
+        page.wait_for_selector("#scan-list .fault >> text=all of opening 2")
+        assert page.locator("#scan-list img").count() == 1
+        assert axe.Axe().run(page).response["violations"] == []
+        assert wrong == []
+        context.close()
+    said = (place / "gauge" / "gauge-number.order.toml").read_text()
+    assert 'customer = "the mill"' in said
+    assert "curing = 20" in said

@@ -13,9 +13,9 @@ from typing import Literal
 
 import numpy as np
 from numpy.typing import NDArray
-from shapely.geometry import Polygon
+from shapely.geometry import MultiPolygon, Polygon
 
-from stopout.clearing.fill import FillRow
+from stopout.clearing.fill import FillRow, row_lengths
 from stopout.clearing.paths import stroke_times_s
 from stopout.clearing.strokes import BeamStroke, row_stroke
 from stopout.clearing.work import Part, Work
@@ -86,13 +86,15 @@ def _worth_a_look(rows_s: FloatArray, whole_s: float) -> NDArray[np.int64]:
 
 def _rows_s(parts: list[Part], work: Work, along: Along) -> FloatArray:
     """Return what the lines of each part take: their length, and a turn each."""
-    turn_s = _turn_s(work, along)
-    found = []
-    for part in parts:
-        rows = work.rows([part], along)
-        length = sum(float(row.spans_mm[-1, 1] - row.spans_mm[0, 0]) for row in rows)
-        found.append(length / work.speed_mm_s + len(rows) * turn_s)
-    return np.array(found)
+    length_mm, count = row_lengths(
+        np.array([MultiPolygon(part.to_fill[along]) for part in parts], dtype=object),
+        np.array([part.area for part in parts], dtype=object),
+        mark_mm=work.mark_mm,
+        spacing_mm=work.spacing_mm[along],
+        along=along,
+        bridge_mm=work.bridge_mm,
+    )
+    return np.asarray(length_mm / work.speed_mm_s + count * _turn_s(work, along))
 
 
 def _turn_s(work: Work, along: Along) -> float:

@@ -10,14 +10,18 @@ from __future__ import annotations
 
 from dataclasses import dataclass
 from itertools import pairwise
+from typing import Any
 
 import numpy as np
 import shapely
-from shapely.geometry import MultiPolygon
+from numpy.typing import NDArray
 from shapely.geometry.base import BaseGeometry
 
-from stopout.mask import dilate_by_mark, erode_by_mark
+from stopout.mask import dilate_each_by_mark, erode_each_by_mark
 from stopout.values import FloatArray
+
+Areas = NDArray[np.object_]
+Index = NDArray[np.int64]
 
 # Keeps lines that only touch a corner of the area out of the program.
 _SHORTEST_MM = 1e-6
@@ -50,15 +54,23 @@ def rows_on(
     along: str,
     bridge_mm: float,
 ) -> list[FillRow]:
-    """Return fill lines as `fill_rows` does, of an area that `area_to_fill` has found."""
+    """Return fill lines of an area that `areas_to_fill` has found."""
     if area.is_empty:
         return []
     area, beam = _turned(area, along), _turned(centres, along)
-    low, high = area.bounds[1] + spacing_mm / 2, area.bounds[3] - spacing_mm / 2
-    n_rows = max(1, int(np.ceil((high - low) / spacing_mm - 1e-9)))
-    first = (low + high) / 2 - (n_rows - 1) / 2 * spacing_mm
+    first, n_rows = _lines_in(area.bounds[1], area.bounds[3], spacing_mm)
     lead = _LEAD_MARKS * (mark_mm[0] if along == "x" else mark_mm[1])
-    return _rows(area, beam, (first, spacing_mm, n_rows), lead, bridge_mm)
+    return _rows(area, beam, (float(first), spacing_mm, int(n_rows)), lead, bridge_mm)
+
+
+def _lines_in(low: Any, high: Any, spacing_mm: float) -> tuple[Any, Any]:
+    """Return where the first line runs of an area from one height to another, and how many do.
+
+    Heights may be arrays.
+    """
+    low, high = low + spacing_mm / 2, high - spacing_mm / 2
+    n_rows = np.maximum(1, np.ceil((high - low) / spacing_mm - 1e-9).astype(np.int64))
+    return (low + high) / 2 - (n_rows - 1) / 2 * spacing_mm, n_rows
 
 
 def rows_at(
@@ -97,18 +109,36 @@ def _rows(
     lead: float,
     bridge_mm: float,
 ) -> list[FillRow]:
+    index, start, end, bounds = _joined(*_spans(area, beam, lines, lead), bridge_mm)
+    spans = np.column_stack([start, end])
+    first, spacing_mm, _ = lines
+    return [
+        FillRow(
+            index=int(index[a]),
+            height_mm=float(first + index[a] * spacing_mm),
+            spans_mm=spans[a:b],
+        )
+        for a, b in pairwise(bounds)
+    ]
+
+
+def _spans(
+    area: Any, beam: Any, lines: tuple[float, float, int], lead: float
+) -> tuple[Index, FloatArray, FloatArray]:
+    """Cut an area, or several, by lines: each stretch's line, and from where to where it runs."""
     first, spacing_mm, n_rows = lines
-    index, start, end = scan_rows(area, first_mm=first, spacing_mm=spacing_mm, n_rows=n_rows)
-    within = scan_rows(beam, first_mm=first, spacing_mm=spacing_mm, n_rows=n_rows)
-    index, start, end = _led((index, start, end), within, lead)
-    return _bridge(index, start, end, first, spacing_mm, bridge_mm)
+    inside, within = (
+        scan_rows(shape, first_mm=first, spacing_mm=spacing_mm, n_rows=n_rows)
+        for shape in (area, beam)
+    )
+    return _led(inside, within, lead)
 
 
 def _led(
-    spans: tuple[np.ndarray, FloatArray, FloatArray],
-    within: tuple[np.ndarray, FloatArray, FloatArray],
+    spans: tuple[Index, FloatArray, FloatArray],
+    within: tuple[Index, FloatArray, FloatArray],
     lead_mm: float,
-) -> tuple[np.ndarray, FloatArray, FloatArray]:
+) -> tuple[Index, FloatArray, FloatArray]:
     """Switch the beam on sooner and off later by a lead, as far as the beam may go there.
 
     Stretches that a lead makes overlap become one.
@@ -134,30 +164,64 @@ def _led(
     )
 
 
-def needs_fill(centres: BaseGeometry, *, mark_mm: tuple[float, float]) -> bool:
-    """Tell whether an outline alone would leave paint within it."""
-    return not _left_by_outline(centres, mark_mm).is_empty
-
-
-def _left_by_outline(centres: BaseGeometry, mark_mm: tuple[float, float]) -> MultiPolygon:
+def left_by_outlines(parts: Areas, *, mark_mm: tuple[float, float]) -> Areas:
+    """Return what an outline alone would leave of each of some areas of beam centres."""
     cleared = (mark_mm[0] - 2 * _SLACK_MM, mark_mm[1] - 2 * _SLACK_MM)
-    return erode_by_mark(centres, cleared)
+    return erode_each_by_mark(parts, cleared)
 
 
-def area_to_fill(
-    centres: BaseGeometry, *, mark_mm: tuple[float, float], spacing_mm: float, along: str
-) -> MultiPolygon:
-    """Return the area on which fill lines run."""
+def areas_to_fill(
+    left: Areas, *, mark_mm: tuple[float, float], spacing_mm: float, along: str
+) -> Areas:
+    """Return the areas on which fill lines run to clear what outlines have left."""
     across = mark_mm[1] if along == "x" else mark_mm[0]
-    left = _left_by_outline(centres, mark_mm)
     share = min(spacing_mm / across, 1.0)
-    return dilate_by_mark(left, (mark_mm[0] * share, mark_mm[1] * share))
+    return dilate_each_by_mark(left, (mark_mm[0] * share, mark_mm[1] * share))
+
+
+def row_lengths(
+    areas: Areas,
+    beams: Areas,
+    *,
+    mark_mm: tuple[float, float],
+    spacing_mm: float,
+    along: str,
+    bridge_mm: float,
+) -> tuple[FloatArray, Index]:
+    """Return how long the fill lines of each area are, gaps and all, and how many there are.
+
+    Each area gets the lines that `rows_on` would give it alone. All are cut at once: they are
+    moved across the lines onto a strip, one above the other.
+    """
+    base, up_mm, n_rows = _strip(areas, beams, spacing_mm, along)
+    lead = _LEAD_MARKS * (mark_mm[0] if along == "x" else mark_mm[1])
+    moved = [_moved_up(shapes, up_mm, along) for shapes in (areas, beams)]
+    spans = _spans(moved[0], moved[1], (0.0, spacing_mm, n_rows), lead)
+    index, start, end, bounds = _joined(*spans, bridge_mm)
+    whose = np.searchsorted(base, index[bounds[:-1]], side="right") - 1
+    length = end[bounds[1:] - 1] - start[bounds[:-1]]
+    count = np.bincount(whose, minlength=len(areas))
+    return np.asarray(np.bincount(whose, length, minlength=len(areas))), np.asarray(count)
+
+
+def _strip(
+    areas: Areas, beams: Areas, spacing_mm: float, along: str
+) -> tuple[Index, FloatArray, int]:
+    """Return each area's first line on a strip, how far it moves up, and the number of lines."""
+    across = [1, 3] if along == "x" else [0, 2]
+    low, high = shapely.bounds(areas)[:, across].T
+    beam_low, beam_high = shapely.bounds(beams)[:, across].T
+    first, _ = _lines_in(low, high, spacing_mm)
+    below = np.ceil((first - beam_low) / spacing_mm).astype(np.int64) + 1
+    above = np.ceil((beam_high - first) / spacing_mm).astype(np.int64) + 1
+    base = np.cumsum(below + above) - (below + above)
+    return base, (base + below) * spacing_mm - first, int((below + above).sum())
 
 
 def scan_rows(
-    area: BaseGeometry, *, first_mm: float, spacing_mm: float, n_rows: int
-) -> tuple[np.ndarray, FloatArray, FloatArray]:
-    """Cut an area by horizontal lines (even-odd rule).
+    area: Any, *, first_mm: float, spacing_mm: float, n_rows: int
+) -> tuple[Index, FloatArray, FloatArray]:
+    """Cut an area, or an array of them, by horizontal lines (even-odd rule).
 
     Returns
     -------
@@ -184,7 +248,7 @@ def scan_rows(
     return row[::2], x[::2], x[1::2]
 
 
-def _edges(area: BaseGeometry) -> tuple[FloatArray, FloatArray]:
+def _edges(area: Any) -> tuple[FloatArray, FloatArray]:
     """Return the start and end points of all edges of all rings."""
     rings = shapely.get_rings(shapely.get_parts(area))
     xy, ring = shapely.get_coordinates(rings, return_index=True)
@@ -192,27 +256,20 @@ def _edges(area: BaseGeometry) -> tuple[FloatArray, FloatArray]:
     return xy[:-1][same], xy[1:][same]
 
 
-def _bridge(
-    index: np.ndarray,
-    start: FloatArray,
-    end: FloatArray,
-    first_mm: float,
-    spacing_mm: float,
-    bridge_mm: float,
-) -> list[FillRow]:
-    """Join stretches of one line across short gaps, and make rows of them."""
+def _joined(
+    index: Index, start: FloatArray, end: FloatArray, bridge_mm: float
+) -> tuple[Index, FloatArray, FloatArray, Index]:
+    """Return stretches that are no mere touch, and where those begin that follow no short gap."""
     kept = end - start > _SHORTEST_MM
     index, start, end = index[kept], start[kept], end[kept]
-    if not len(index):
-        return []
     apart = (np.diff(index) != 0) | (start[1:] - end[:-1] > bridge_mm)
-    bounds = np.concatenate([[0], np.flatnonzero(apart) + 1, [len(index)]])
-    spans = np.column_stack([start, end])
-    return [
-        FillRow(
-            index=int(index[a]),
-            height_mm=float(first_mm + index[a] * spacing_mm),
-            spans_mm=spans[a:b],
-        )
-        for a, b in pairwise(bounds)
-    ]
+    begins = np.flatnonzero(np.append(True, apart)[: len(index)])
+    return index, start, end, np.append(begins, len(index))
+
+
+def _moved_up(shapes: Areas, up_mm: FloatArray, along: str) -> Areas:
+    """Return shapes turned so that lines run along x, each moved up by its own length."""
+    xy, whose = shapely.get_coordinates(shapes, return_index=True)
+    xy = xy if along == "x" else xy[:, ::-1]
+    moved = xy + np.column_stack([np.zeros(len(xy)), up_mm[whose]])
+    return np.asarray(shapely.set_coordinates(shapes.copy(), moved), dtype=object)

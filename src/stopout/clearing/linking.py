@@ -19,8 +19,11 @@ from stopout.values import FloatArray, Machine
 
 # A chord leads on by so many spacings along the next ring; which is quickest, its turns decide.
 _AHEAD = np.array([0.0, 1.0, 2.0, 3.0, 4.5, 6.0])
+_AHEAD_BOTH = np.unique(np.concatenate([-_AHEAD, _AHEAD]))
 # Rings farther apart than this many spacings are not joined.
 _NEAR = 1.75
+# Of rings of more vertices than this the vertices are asked for what is nearest.
+_MOST_VERTICES = 200
 # Sharper turns than this are no way on.
 _SHARPEST = np.radians(110)
 # What starting a path anew costs, at this share of the clearing speed (see `assemble`).
@@ -52,14 +55,14 @@ def spirals(
     """
     shapely.prepare(area)
     joint = _Joint(area=area, apart_mm=apart_mm, machine=machine, speed_mm_s=speed_mm_s)
-    paths: list[FloatArray] = []
+    paths: list[list[FloatArray]] = []
     for ring in _outwards(rings):
-        joined = joint.joined(paths[-1], ring) if paths else None
-        if joined is None:
-            paths.append(_begun_smoothly(ring.points_mm))
+        loop = joint.loop(paths[-1][-1][-2:], ring) if paths else None
+        if loop is None:
+            paths.append([_begun_smoothly(ring.points_mm)])
         else:
-            paths[-1] = joined
-    return paths
+            paths[-1].append(loop)
+    return [np.concatenate(path) for path in paths]
 
 
 def run_on(path: FloatArray, length_mm: float) -> FloatArray:
@@ -100,17 +103,35 @@ def _outwards(rings: list[Ring]) -> list[Ring]:
 
 
 def _about(rings: list[Ring], depth: FloatArray) -> list[int]:
-    """Return for each ring the nearest of the level about it, the first of equals; -1 for none."""
-    points, ring = np.concatenate([r.points_mm for r in rings]), [len(r.points_mm) for r in rings]
-    lines = shapely.linestrings(points, indices=np.repeat(np.arange(len(rings)), ring))
+    """Return for each ring the nearest of the level about it, the first of equals; -1 for none.
+
+    A long ring is nearest where one of its vertices is: the way from all its chords to all of
+    another's would take the square of their number.
+    """
+    points = np.concatenate([ring.points_mm for ring in rings])
+    count = np.array([len(ring.points_mm) for ring in rings])
+    whose = np.repeat(np.arange(len(rings)), count)
+    within = np.flatnonzero(whose[1:] == whose[:-1])
+    chords = shapely.linestrings(np.stack([points[within], points[within + 1]], axis=1))
+    short = np.flatnonzero(count <= _MOST_VERTICES)
+    single = np.flatnonzero(count[whose] > _MOST_VERTICES)
+    lines = shapely.linestrings(points, indices=whose)[short]
+    asking = np.concatenate([lines, shapely.points(points[single])])
+    asker = np.concatenate([short, whose[single]])
     found = np.full(len(rings), -1)
     level = np.ceil(depth) - 1
     for above in np.unique(level):
-        mine, outer = np.flatnonzero(level == above), np.flatnonzero(depth == above)
-        if len(outer):
-            place, near = shapely.STRtree(lines[outer]).query_nearest(lines[mine])
-            first = np.flatnonzero(np.diff(place, prepend=-1))
-            found[mine[place[first]]] = outer[np.minimum.reduceat(near, first)]
+        outer = depth[whose[within]] == above
+        mine = np.flatnonzero(level[asker] == above)
+        if not outer.any():
+            continue
+        (place, near), gap = shapely.STRtree(chords[outer]).query_nearest(
+            asking[mine], return_distance=True
+        )
+        ring, about = asker[mine[place]], whose[within[outer][near]]
+        order = np.lexsort((about, np.round(gap, 9), ring))
+        first = order[np.flatnonzero(np.diff(ring[order], prepend=-1))]
+        found[ring[first]] = about[first]
     return [int(k) for k in found]
 
 
@@ -132,40 +153,51 @@ class _Joint:
     machine: Machine
     speed_mm_s: float
 
-    def joined(self, path: FloatArray, ring: Ring) -> FloatArray | None:
-        """Return the path led on round a ring; None where beginning anew is as quick."""
-        points = ring.points_mm
+    def loop(self, end: FloatArray, ring: Ring) -> FloatArray | None:
+        """Return the way round a ring that a path is led on to; None where not.
+
+        `end` holds the last two points of the path.
+        """
+        points, here = ring.points_mm, end[-1]
         if not np.array_equal(points[0], points[-1]):
             return None
-        here, line = path[-1], LineString(points)
-        foot = shapely.Point(here)
-        if line.distance(foot) > _NEAR * self.apart_mm:
+        step = np.diff(points, axis=0)
+        chord = np.hypot(*step.T)
+        vertex_at = np.append(0.0, np.cumsum(chord))
+        length = float(vertex_at[-1])
+        along, gap = _foot(points[:-1], step, chord, vertex_at, here)
+        if gap > _NEAR * self.apart_mm:
             return None
-        length = line.length
-        along = line.project(foot)
-        ahead = np.unique(np.concatenate([-_AHEAD, _AHEAD])) * self.apart_mm
+        ahead = _AHEAD_BOTH * self.apart_mm
         places = np.unique((along + ahead[np.abs(ahead) < length / 2]) % length)
-        at = shapely.get_coordinates(shapely.line_interpolate_point(line, places))
-        # No ring can be run faster than one round of its length.
+        at = np.column_stack([np.interp(places, vertex_at, points[:, k]) for k in (0, 1)])
+        # No ring can be run faster than one round of its length: beginning anew may be as quick.
         acceleration = self.machine.acceleration_mm_s2
         pace = min(self.speed_mm_s, float(np.sqrt(acceleration * length / (2 * np.pi))))
-        vertex_at = np.concatenate([[0.0], np.cumsum(np.hypot(*np.diff(points, axis=0).T))])
-        ways = [_after(points, vertex_at, places, is_forward=way) - at for way in (True, False)]
         # Forwards and backwards by turns, place by place.
-        cost = np.stack(
-            [self._cost_s(path[-1] - path[-2], at - here, way, pace) for way in ways], axis=1
-        ).reshape(-1)
-        for choice in np.argsort(cost, kind="stable"):
-            if not cost[choice] < self._anew_s(pace):
-                return None
-            place, entry = places[choice // 2], at[choice // 2]
-            if self.area.covers(LineString([here, entry])):
-                break
-        else:
+        after = np.stack(
+            [_after(points, vertex_at, places, is_forward=way) - at for way in (True, False)],
+            axis=1,
+        ).reshape(-1, 2)
+        cost = self._cost_s(end[1] - end[0], np.repeat(at - here, 2, axis=0), after, pace)
+        choice = self._first_inside(here, at, cost, self._anew_s(pace))
+        if choice is None:
             return None
+        place, entry = places[choice // 2], at[choice // 2]
         k = int(np.searchsorted(vertex_at, place + 1e-6))
         loop = np.vstack([entry, points[k:-1], points[:k], entry])
-        return np.vstack([path, loop if choice % 2 == 0 else loop[::-1]])
+        return loop if choice % 2 == 0 else loop[::-1]
+
+    def _first_inside(
+        self, here: FloatArray, at: FloatArray, cost: FloatArray, most_s: float
+    ) -> int | None:
+        """Return the cheapest choice whose chord stays inside, None if it costs too much."""
+        for choice in np.argsort(cost, kind="stable").tolist():
+            if not cost[choice] < most_s:
+                return None
+            if self.area.covers(LineString([here, at[choice // 2]])):
+                return int(choice)
+        return None
 
     def _anew_s(self, v: float) -> float:
         """Return what ending a path and beginning another close by costs."""
@@ -191,6 +223,18 @@ class _Joint:
             arc = np.sqrt(a * length / np.maximum(turn, 1e-12))
             cost = cost + np.maximum(0.0, v - np.minimum(corner, arc)) ** 2 / (a * v)
         return np.where(is_no_way, np.inf, cost)
+
+
+def _foot(
+    begins: FloatArray, step: FloatArray, chord: FloatArray, at: FloatArray, here: FloatArray
+) -> tuple[float, float]:
+    """Return how far along a line of chords the place nearest to a point lies, and how far off."""
+    off = here - begins
+    share = np.einsum("ij,ij->i", off, step) / np.maximum(chord, 1e-12) ** 2
+    share = share.clip(0.0, 1.0)
+    gap = np.hypot(*(off - share[:, None] * step).T)
+    k = int(np.argmin(gap))
+    return float(at[k] + share[k] * chord[k]), float(gap[k])
 
 
 def _after(

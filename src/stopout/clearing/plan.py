@@ -76,7 +76,7 @@ def clear(
     )
     tries: tuple[Direction, ...] = ("x", "y") if line_direction == "auto" else (line_direction,)
     directions = ("x", "y") if line_direction in ("auto", "crossed") else tries
-    parts = [Part.of(part, work, directions) for part in centres.geoms]
+    parts = work.parts(list(centres.geoms), directions)
     ringed: dict[str, list[bool]] = {}
     if line_direction == "auto":
         parts, ringed = with_rings(parts, work)
@@ -159,7 +159,7 @@ def mark_in_bands(
         speed_mm_s=speed_mm_s,
         passes=passes,
     )
-    parts = [Part.of(part, work, (along,)) for part in centres.geoms]
+    parts = work.parts(list(centres.geoms), (along,))
     rows = _banded(parts, work, bands, along)
     outlines = [stroke for part in parts for stroke in part.outlines]
     outlines += line_strokes(lines, machine)

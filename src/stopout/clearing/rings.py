@@ -22,7 +22,7 @@ import numpy as np
 import shapely
 from shapely import Polygon
 
-from stopout.clearing.plane import Plane, Polygons, areas_in, grouped
+from stopout.clearing.plane import Plane, Polygons, areas_in, grouped, thinned, thinned_lines
 from stopout.clearing.ring_dose import Index, Tracks
 from stopout.clearing.slivers import SLIVER_MM, Slivers
 from stopout.values import FloatArray
@@ -122,7 +122,7 @@ class _Fill:
 
     def _add_edges(self, level: Polygons, part: Index, depth: int) -> None:
         rings, home = shapely.get_rings(level, return_index=True)
-        for ring, whose in zip(shapely.simplify(rings, _CHORD_MM), part[home], strict=True):
+        for ring, whose in zip(thinned_lines(rings, _CHORD_MM), part[home], strict=True):
             points = shapely.get_coordinates(ring)
             if len(points) >= 4:
                 self.found[whose].append(Ring(points_mm=points, depth=float(depth)))
@@ -184,8 +184,9 @@ def _smooth(levels: Polygons) -> tuple[Polygons, Index]:
 
     Also whose each is. What is lost of a level counts as not cleared by it.
     """
-    opened = shapely.buffer(shapely.buffer(levels, -_NEEDLE_MM), _NEEDLE_MM, quad_segs=2)
-    return areas_in(shapely.simplify(opened, _INNER_CHORD_MM))
+    shrunk = shapely.buffer(thinned(levels, _CHORD_MM / 2), -_NEEDLE_MM)
+    opened = shapely.buffer(thinned(shrunk, _CHORD_MM / 2), _NEEDLE_MM, quad_segs=2)
+    return areas_in(thinned(opened, _INNER_CHORD_MM))
 
 
 def _thicker(places: Polygons, home: Index) -> tuple[Polygons, Index]:

@@ -13,10 +13,10 @@ from dataclasses import dataclass
 import numpy as np
 import shapely
 from numpy.typing import NDArray
-from shapely import LineString, Polygon
+from shapely import LineString
 from shapely.ops import substring
 
-from stopout.clearing.plane import QUAD_SEGS, Plane, Polygons
+from stopout.clearing.plane import QUAD_SEGS, Plane, Polygons, thinned_lines
 from stopout.clearing.ring_dose import Index, Tracks
 from stopout.values import FloatArray
 
@@ -80,19 +80,21 @@ class Slivers:
         dose = tracks.dose(at, self.part[place])
         short = np.bincount(place, 2 * _LEAST_DOSE * dose < 1, minlength=len(self.places)) > 0
         todo = np.flatnonzero(is_bare | short)
-        plain = dict(zip(todo.tolist(), self.mark.into(self.places[todo]), strict=True))
-        ways = {k: _candidates(sliver) for k, sliver in plain.items()}
-        found: dict[int, FloatArray | None] = dict.fromkeys(plain)
-        while len(todo):
-            paths = {k: path for k in todo.tolist() if (path := next(ways[k], None)) is not None}
-            led = self._led_on(self._fitting(paths, plain))
+        found: dict[int, FloatArray | None] = dict.fromkeys(todo.tolist())
+        plain = self.mark.into(self.places[todo])
+        left = np.arange(len(todo))
+        for paths in _ways(plain):
+            fitting, laid = self._fitting(todo, plain, paths, left)
+            led = self._led_on(dict(zip(todo[fitting].tolist(), laid, strict=True)))
             for k, points in led.items():
                 if found[k] is None:
                     found[k] = points
             dosed = self._dosed_by(led, (at, place, dose))
             for k in dosed:
                 found[k] = led[k]
-            todo = np.array([k for k in paths if k not in dosed], dtype=np.int64)
+            left = left[[k not in dosed for k in todo[left].tolist()]]
+            if not len(left):
+                break
         return found
 
     def _asked(self) -> tuple[FloatArray, Index]:
@@ -120,26 +122,25 @@ class Slivers:
         return {k for k in led if not short[k]}
 
     def _fitting(
-        self, paths: dict[int, LineString], plain: dict[int, Polygon]
-    ) -> dict[int, FloatArray]:
-        """Return, in mm, those paths whose mark clears their sliver and that stay inside."""
-        real = [k for k, path in paths.items() if path.length >= 1e-4]
-        if not real:
-            return {}
-        index = np.array(real)
-        path = np.array([paths[k] for k in real], dtype=object)
-        sliver = np.array([plain[k] for k in real], dtype=object)
-        missed = shapely.difference(sliver, shapely.buffer(path, self.cleared, quad_segs=QUAD_SEGS))
-        fits = shapely.is_empty(shapely.buffer(missed, -1e-3))
-        index, laid = index[fits], self.mark.back(path[fits])
-        home, at = np.unique(self.level[index], return_inverse=True)
-        inside = shapely.buffer(self.levels[home], 1e-6)
-        shapely.prepare(inside)
-        stays = shapely.covers(inside[at], laid)
-        return {
-            int(k): shapely.get_coordinates(line)
-            for k, line in zip(index[stays], laid[stays], strict=True)
-        }
+        self, whose: Index, plain: Polygons, paths: Polygons, asked: Index
+    ) -> tuple[Index, list[FloatArray]]:
+        """Return which paths' marks clear their slivers and stay inside; and those paths in mm."""
+        real = asked[shapely.length(paths[asked]) >= 1e-4]
+        cleared = shapely.buffer(paths[real], self.cleared, quad_segs=QUAD_SEGS)
+        missed = shapely.difference(plain[real], cleared)
+        fits = real[shapely.is_empty(shapely.buffer(missed, -1e-3))]
+        laid = self.mark.back(paths[fits])
+        stays = self._stay_inside(laid, self.level[whose[fits]])
+        return fits[stays], [shapely.get_coordinates(line) for line in laid[stays]]
+
+    def _stay_inside(self, laid: Polygons, level: Index) -> NDArray[np.bool_]:
+        """Tell which paths stay within their levels, give or take a nanometre."""
+        shapely.prepare(self.levels[np.unique(level)])
+        stays = np.asarray(shapely.covers(self.levels[level], laid))
+        left = np.flatnonzero(~stays)
+        home, at = np.unique(level[left], return_inverse=True)
+        stays[left] = shapely.covers(shapely.buffer(self.levels[home], 1e-6)[at], laid[left])
+        return stays
 
     def _led_on(self, paths: dict[int, FloatArray]) -> dict[int, FloatArray]:
         """Return open paths led on straight at both ends, as far as they stay inside.
@@ -177,19 +178,27 @@ def _led_ends(ends: FloatArray, mark: Plane, inside: Polygons) -> FloatArray:
     return found
 
 
-def _candidates(sliver: Polygon) -> Iterator[LineString]:
-    """Yield paths along a sliver, in the mark's plane, the shortest first."""
-    edge = shapely.simplify(sliver.exterior, _STRAIGHTER / 4)
-    if len(sliver.interiors) == 1:
-        yield shapely.simplify(_between(edge, sliver.interiors[0]), _STRAIGHTER)
-    elif not sliver.interiors:
-        middle = _middle(shapely.get_coordinates(edge)[:-1])
-        straight = shapely.simplify(middle, _STRAIGHTER)
-        if straight.length > 3 * _HELD_BACK:
-            yield substring(straight, _HELD_BACK, straight.length - _HELD_BACK)
-        yield straight
-        yield middle
-        yield shapely.simplify(sliver.exterior, _STRAIGHTER)
+def _ways(slivers: Polygons) -> Iterator[Polygons]:
+    """Yield one path along each sliver after another, in the mark's plane, the shortest first.
+
+    None where there is no such path.
+    """
+    n_holes = shapely.get_num_interior_rings(slivers)
+    edges = thinned_lines(shapely.get_exterior_ring(slivers), _STRAIGHTER / 4)
+    simple, ringed = np.flatnonzero(n_holes == 0), np.flatnonzero(n_holes == 1)
+    first, middle, straight, around = (np.full(len(slivers), None, dtype=object) for _ in range(4))
+    middle[simple] = [_middle(shapely.get_coordinates(edges[k])[:-1]) for k in simple]
+    straight[simple] = thinned_lines(middle[simple], _STRAIGHTER)
+    for k in simple[shapely.length(straight[simple]) > 3 * _HELD_BACK]:
+        first[k] = substring(straight[k], _HELD_BACK, straight[k].length - _HELD_BACK)
+    for k in ringed:
+        halfway = _between(edges[k], slivers[k].interiors[0])
+        first[k] = shapely.simplify(halfway, _STRAIGHTER)
+    yield first
+    yield straight
+    yield middle
+    around[simple] = thinned_lines(shapely.get_exterior_ring(slivers[simple]), _STRAIGHTER)
+    yield around
 
 
 def _between(outer: LineString, inner: LineString) -> LineString:
@@ -210,12 +219,12 @@ def _middle(points: FloatArray) -> LineString:
     gap = few[:, None] - few[None, :]
     first, last = np.unravel_index(int(np.argmax((gap**2).sum(axis=-1))), gap.shape[:2])
     low, high = sorted((int(first), int(last)))
-    one = LineString(few[low : high + 1])
-    other = LineString(np.vstack([few[high:], few[: low + 1]])[::-1])
-    n = max(2, int(np.ceil(max(one.length, other.length) / _PER_MARK)) + 1)
-    share = np.linspace(0, 1, n)
-    sides = [
-        shapely.get_coordinates(shapely.line_interpolate_point(side, share, normalized=True))
-        for side in (one, other)
+    sides = (few[low : high + 1], np.vstack([few[high:], few[: low + 1]])[::-1])
+    ways = [np.append(0.0, np.cumsum(np.hypot(*np.diff(side, axis=0).T))) for side in sides]
+    n = max(2, int(np.ceil(max(way[-1] for way in ways) / _PER_MARK)) + 1)
+    at = [np.linspace(0, way[-1], n) for way in ways]
+    halfway = [
+        sum(np.interp(a, way, side[:, axis]) for a, way, side in zip(at, ways, sides, strict=True))
+        for axis in (0, 1)
     ]
-    return LineString((sides[0] + sides[1]) / 2)
+    return LineString(np.column_stack(halfway) / 2)

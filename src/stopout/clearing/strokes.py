@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 from itertools import pairwise
 
 import numpy as np
@@ -56,6 +56,10 @@ class BeamStroke:
         if points[0, 0] != points[-1, 0] or points[0, 1] != points[-1, 1]:
             return False
         return bool(turn_angles(points[[-2, 0, 1]])[0] < _NEARLY_BACK)
+
+    def moved(self, by_mm: FloatArray) -> BeamStroke:
+        """Return the path elsewhere, by whole steps of a program's decimals."""
+        return replace(self, points_mm=np.round(self.points_mm + by_mm, COORDINATE_DECIMALS))
 
 
 def row_stroke(row: FillRow, *, is_forward: bool, along: str) -> BeamStroke:

@@ -67,9 +67,9 @@ class _Search:
         self.n_left = len(self.index)
         self.tree = None
         if self.n_left > _FEW:
-            from scipy.spatial import KDTree
+            from scipy.spatial import cKDTree
 
-            self.tree = KDTree(self.points[self.index])
+            self.tree = cKDTree(self.points[self.index])
 
     def take_nearest(self, here: FloatArray) -> int:
         """Return the number of the nearest entry, and take its item out."""
@@ -91,11 +91,11 @@ class _Search:
         while True:
             distance, found = self.tree.query(here, k=min(asked, len(self.index)))
             number = self.index[found]
-            kept = self.is_left[number]
-            if kept.any():
-                distance, number = distance[kept], number[kept]
+            kept = np.flatnonzero(self.is_left[number])
+            if len(kept):
                 # Of equally near ones the first, so that the same input gives the same order.
-                return int(number[distance <= distance[0] + _SAME_MM].min())
+                most = distance[kept[0]] + _SAME_MM
+                return int(min(number[k] for k in kept if distance[k] <= most))
             asked *= 4
 
 

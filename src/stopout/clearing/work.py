@@ -5,9 +5,12 @@ from __future__ import annotations
 from collections.abc import Sequence
 from dataclasses import dataclass, replace
 
+import numpy as np
+import shapely
 from shapely.geometry import MultiPolygon, Polygon
 
-from stopout.clearing.fill import FillRow, area_to_fill, needs_fill, rows_on
+from stopout.clearing.fill import FillRow, areas_to_fill, left_by_outlines, rows_on
+from stopout.clearing.kinds import kinds_of
 from stopout.clearing.linking import run_on, spirals
 from stopout.clearing.order import chain_rows, order_cells
 from stopout.clearing.paths import assemble
@@ -21,7 +24,7 @@ from stopout.clearing.strokes import (
     path_strokes,
     row_stroke,
 )
-from stopout.values import Machine, Moves
+from stopout.values import FloatArray, Machine, Moves
 
 __all__ = ["Part", "Work", "end_of", "filled_strokes"]
 
@@ -36,16 +39,18 @@ class Part:
     fills: bool
     spirals: list[BeamStroke]
 
-    @staticmethod
-    def of(area: Polygon, work: Work, directions: Sequence[str]) -> Part:
-        """Prepare one area: where lines run for each direction, and its outline."""
-        whole = MultiPolygon([area])
-        fills = needs_fill(whole, mark_mm=work.mark_mm)
+    def moved(self, area: Polygon, by_mm: FloatArray) -> Part:
+        """Return a part of the same kind elsewhere, by whole steps of a program's decimals."""
         return Part(
             area=area,
-            to_fill={along: work.to_fill(whole, along) if fills else [] for along in directions},
-            outlines=outline_strokes(whole, work.machine),
-            fills=fills,
+            to_fill={
+                along: list(
+                    shapely.transform(np.array(pieces, dtype=object), lambda xy: xy + by_mm)
+                )
+                for along, pieces in self.to_fill.items()
+            },
+            outlines=[stroke.moved(by_mm) for stroke in self.outlines],
+            fills=self.fills,
             spirals=[],
         )
 
@@ -61,11 +66,44 @@ class Work:
     speed_mm_s: float
     passes: int
 
-    def to_fill(self, area: MultiPolygon, along: str) -> list[Polygon]:
-        """Return where fill lines of one direction run on an area."""
-        spacing = self.spacing_mm[along]
-        found = area_to_fill(area, mark_mm=self.mark_mm, spacing_mm=spacing, along=along)
-        return list(found.geoms)
+    @property
+    def bridge_mm(self) -> float:
+        """Gaps in a line up to this long are passed at speed with the beam off."""
+        return 2 * self.speed_mm_s**2 / self.machine.acceleration_mm_s2
+
+    def parts(self, areas: Sequence[Polygon], directions: Sequence[str]) -> list[Part]:
+        """Return areas with where lines run for each direction, and their outlines.
+
+        Of areas that are the same but for their place one is looked at.
+        """
+        first, at_mm = kinds_of(areas)
+        kinds = sorted(set(first))
+        made = dict(zip(kinds, self._parts([areas[k] for k in kinds], directions), strict=True))
+        return [
+            made[kind] if kind == k else made[kind].moved(area, at_mm[k] - at_mm[kind])
+            for k, (area, kind) in enumerate(zip(areas, first, strict=True))
+        ]
+
+    def _parts(self, areas: Sequence[Polygon], directions: Sequence[str]) -> list[Part]:
+        shapes = np.array(areas, dtype=object)
+        left = left_by_outlines(shapes, mark_mm=self.mark_mm)
+        fills = ~shapely.is_empty(left)
+        to_fill = {
+            along: areas_to_fill(
+                left, mark_mm=self.mark_mm, spacing_mm=self.spacing_mm[along], along=along
+            )
+            for along in directions
+        }
+        return [
+            Part(
+                area=area,
+                to_fill={along: list(found[k].geoms) for along, found in to_fill.items()},
+                outlines=outline_strokes(MultiPolygon([area]), self.machine),
+                fills=bool(fills[k]),
+                spirals=[],
+            )
+            for k, area in enumerate(areas)
+        ]
 
     def rows(self, parts: list[Part], along: str) -> list[FillRow]:
         """Return the fill lines of some parts."""
@@ -76,30 +114,36 @@ class Work:
             mark_mm=self.mark_mm,
             spacing_mm=self.spacing_mm[along],
             along=along,
-            bridge_mm=2 * self.speed_mm_s**2 / self.machine.acceleration_mm_s2,
+            bridge_mm=self.bridge_mm,
         )
 
     def ringed(self, parts: Sequence[Part]) -> list[Part]:
-        """Return parts with rings laid, those of them that can have them."""
-        fills = ring_fills(
-            [part.area for part in parts], mark_mm=self.mark_mm, spacing_mm=self.spacing_mm
-        )
+        """Return parts with rings laid, those of them that can have them: one of each kind."""
+        first, at_mm = kinds_of([part.area for part in parts])
+        kinds = sorted(set(first))
+        paths = dict(zip(kinds, self._spirals([parts[k].area for k in kinds]), strict=True))
         return [
-            self._wound(part, rings) if rings else part
-            for part, rings in zip(parts, fills, strict=True)
+            replace(part, spirals=[path.moved(at_mm[k] - at_mm[kind]) for path in paths[kind]])
+            for k, (part, kind) in enumerate(zip(parts, first, strict=True))
         ]
 
-    def _wound(self, part: Part, rings: list[Ring]) -> Part:
-        """Return a part with its rings joined into spirals."""
+    def _spirals(self, areas: Sequence[Polygon]) -> list[list[BeamStroke]]:
+        fills = ring_fills(areas, mark_mm=self.mark_mm, spacing_mm=self.spacing_mm)
+        return [
+            self._wound(area, rings) if rings else []
+            for area, rings in zip(areas, fills, strict=True)
+        ]
+
+    def _wound(self, area: Polygon, rings: list[Ring]) -> list[BeamStroke]:
+        """Return the rings of an area joined into spirals."""
         paths = spirals(
             rings,
-            part.area,
+            area,
             apart_mm=max(self.spacing_mm.values()),
             machine=self.machine,
             speed_mm_s=self.speed_mm_s,
         )
-        strokes = path_strokes([run_on(path, max(self.mark_mm)) for path in paths], self.machine)
-        return replace(part, spirals=strokes)
+        return path_strokes([run_on(path, max(self.mark_mm)) for path in paths], self.machine)
 
     def sequence(
         self,

@@ -59,7 +59,8 @@ def _serve(folder: Path, port: int, book: Path | None, *, network: bool, opens: 
     listener = _listener("0.0.0.0" if network else "127.0.0.1", port)
     number = listener.getsockname()[1]
     token = new_token() if network else None
-    names = {"127.0.0.1", "localhost", *([_own_address()] if network else [])}
+    own = socket.gethostname().lower()
+    names = {"127.0.0.1", "localhost", *([_own_address(), own, f"{own}.local"] if network else [])}
     hosts = {f"{name}:{number}" for name in names}
     there = f"http://{_own_address()}:{number}/?token={token}" if network else ""
     app = make_app(folder, hosts=hosts, token=token, book=book, address=there)

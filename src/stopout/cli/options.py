@@ -174,7 +174,7 @@ class Option:
         return value
 
     def _choice(self, typed: str) -> str:
-        word = next((word for word in self.choices if word == typed.lower()), None)
+        word = next((one for one in self.choices if one.lower() == typed.lower()), None)
         if word is None:
             raise StopoutError(f"{self._flag}: {typed!r} is none of {', '.join(self.choices)}")
         return word

@@ -2,13 +2,23 @@
 
 from __future__ import annotations
 
-from enum import StrEnum
+from dataclasses import replace
 from pathlib import Path
-from typing import TYPE_CHECKING, Annotated, Literal
+from typing import TYPE_CHECKING, Literal
 
 import typer
 
-from stopout.cli.book import BookOption, NoBookOption, check_book
+from stopout.cli.book import check_book
+from stopout.cli.options import (
+    AS_JSON,
+    BOOK,
+    NO_BOOK,
+    QUIET,
+    REQUIRED,
+    Given,
+    Option,
+    command,
+)
 from stopout.cli.telling import say, say_json
 from stopout.errors import StopoutError
 from stopout.folders import check_replaceable, write_file
@@ -21,71 +31,45 @@ _PDF_START = b"%PDF-"
 _PAGE_START = b"<!doctype html>"
 
 
-class _Paper(StrEnum):
-    A4 = "A4"
-    LETTER = "Letter"
-
-
-class _Units(StrEnum):
-    METRIC = "metric"
-    BOTH = "both"
+# fmt: off
+_OPTIONS = (
+    Option("folder", "folder", "A plan's folder.", REQUIRED, metavar="PLAN_DIR", is_argument=True),
+    Option("paper", "choice", "Size of the paper.", "A4", choices=("A4", "Letter")),
+    Option("units", "choice", "mm and degC alone, or with inches and degF beside them.", "metric",
+           choices=("metric", "both")),
+    Option("out", "file", "One file to write, .pdf or .html. [sheet.pdf and sheet.html in the "
+           "folder]"),
+    Option("annex", "switch", "Print the annex instead, sheet-annex.pdf."),
+    Option("wall", "switch", "Print the page for the wall instead, sheet-wall.pdf: first aid, "
+           "spill and fire for all that the job and the shop book name."),
+    BOOK, NO_BOOK,
+    replace(QUIET, help="Print nothing but errors and stops."),
+    replace(AS_JSON, help="Print a summary as JSON on standard output."),
+)
+# fmt: on
 
 
 def register(app: typer.Typer) -> None:
     """Add the command to the app."""
 
-    @app.command()
-    def sheet(
-        folder: Annotated[Path, typer.Argument(metavar="PLAN_DIR", help="A plan's folder.")],
-        paper: Annotated[
-            _Paper, typer.Option(help="Size of the paper.", case_sensitive=False)
-        ] = _Paper.A4,
-        units: Annotated[
-            _Units, typer.Option(help="mm and degC alone, or with inches and degF beside them.")
-        ] = _Units.METRIC,
-        out: Annotated[
-            Path | None,
-            typer.Option(
-                metavar="FILE",
-                help="One file to write, .pdf or .html. [sheet.pdf and sheet.html in the folder]",
-            ),
-        ] = None,
-        annex: Annotated[
-            bool, typer.Option("--annex", help="Print the annex instead, sheet-annex.pdf.")
-        ] = False,
-        wall: Annotated[
-            bool,
-            typer.Option(
-                "--wall",
-                help="Print the page for the wall instead, sheet-wall.pdf: first aid, spill and "
-                "fire for all that the job and the shop book name.",
-            ),
-        ] = False,
-        book: BookOption = None,
-        no_book: NoBookOption = False,
-        quiet: Annotated[
-            bool, typer.Option("--quiet", help="Print nothing but errors and stops.")
-        ] = False,
-        as_json: Annotated[
-            bool, typer.Option("--json", help="Print a summary as JSON on standard output.")
-        ] = False,
-    ) -> None:
+    @command(app, *_OPTIONS)
+    def sheet(given: Given) -> None:
         """Print the process sheet of a plan again, on A4 or Letter, and its page for a phone.
 
         Example: stopout sheet winch-plate-plan --paper Letter --units both
         """
-        check_book(book, no_book=no_book)
-        parts = _asked(folder, out, annex=annex, wall=wall)
+        check_book(given.book, no_book=given.no_book)
+        parts = _asked(given.folder, given.out, annex=given.annex, wall=given.wall)
         targets = list(parts)
         is_stop = _print_sheet(
-            folder,
+            given.folder,
             parts,
-            paper="A4" if paper is _Paper.A4 else "Letter",
-            both_units=units is _Units.BOTH,
-            with_book=wall and not no_book,
-            book=book,
+            paper=given.paper,
+            both_units=given.units == "both",
+            with_book=given.wall and not given.no_book,
+            book=given.book,
         )
-        _report(targets, paper.value, is_stop=is_stop, quiet=quiet, as_json=as_json)
+        _report(targets, given.paper, is_stop=is_stop, quiet=given.quiet, as_json=given.as_json)
         if is_stop:
             raise typer.Exit(1)
 

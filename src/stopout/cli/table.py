@@ -6,11 +6,11 @@ import shutil
 import textwrap
 from collections.abc import Iterator
 from dataclasses import asdict
-from pathlib import Path
-from typing import TYPE_CHECKING, Annotated
+from typing import TYPE_CHECKING
 
 import typer
 
+from stopout.cli.options import AS_JSON, REQUIRED, Given, Option, command
 from stopout.cli.telling import say, say_json
 
 if TYPE_CHECKING:
@@ -20,48 +20,43 @@ _NARROWEST, _WIDEST = 60, 120
 _KINDS = {"memory": "from memory", "practice": "common practice, no source"}
 
 
+# fmt: off
+_OPTIONS = (
+    Option("kind", "text", "materials, etchants, pairs, resists, hazards, statements, refusals, "
+           "ceilings, names, electrolytes, finishes, species.", REQUIRED, metavar="TABLE",
+           is_argument=True),
+    Option("ident", "text", "An entry; left out: the list of them.", metavar="ID",
+           is_argument=True),
+    Option("tables", "file", "The shop's own tables, laid over these."),
+    AS_JSON,
+)
+# fmt: on
+
+
 def register(app: typer.Typer) -> None:
     """Add the command to the app."""
 
-    @app.command()
-    def table(
-        kind: Annotated[
-            str,
-            typer.Argument(
-                metavar="TABLE",
-                help="materials, etchants, pairs, resists, hazards, statements, refusals, "
-                "ceilings, names, electrolytes, finishes, species.",
-            ),
-        ],
-        ident: Annotated[
-            str | None, typer.Argument(metavar="ID", help="An entry; left out: the list of them.")
-        ] = None,
-        tables: Annotated[
-            Path | None,
-            typer.Option(metavar="FILE", help="The shop's own tables, laid over these."),
-        ] = None,
-        as_json: Annotated[
-            bool, typer.Option("--json", help="Print as JSON on standard output.")
-        ] = False,
-    ) -> None:
+    @command(app, *_OPTIONS)
+    def table(given: Given) -> None:
         """Show the data tables and where each value comes from.
 
         Examples: stopout table etchants; stopout table pairs aluminium/sodium-hydroxide
         """
         from stopout.tables import list_table, open_shop_tables, overlaid, show_entry
 
-        shop = None if tables is None else open_shop_tables(tables).overlay
+        kind, ident = given.kind, given.ident
+        shop = None if given.tables is None else open_shop_tables(given.tables).overlay
         with overlaid(shop):
             if ident is None:
                 entries = list_table(kind)
-                if as_json:
+                if given.as_json:
                     found = [{"id": ident, "name": name} for ident, name in entries]
                     say_json({"table": kind, "entries": found})
                 else:
                     say("\n".join(_list(entries)))
                 return
             rows = show_entry(kind, ident)
-        if as_json:
+        if given.as_json:
             say_json({"table": kind, "id": ident, "rows": [asdict(row) for row in rows]})
         else:
             say("\n".join(_entry(ident, rows)))

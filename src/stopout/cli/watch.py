@@ -6,11 +6,12 @@ import time
 from collections.abc import Callable, Iterable
 from functools import partial
 from pathlib import Path
-from typing import TYPE_CHECKING, Annotated, TypeVar
+from typing import TYPE_CHECKING, TypeVar
 
 import typer
 
-from stopout.cli.book import BookOption, NoBookOption, check_book
+from stopout.cli.book import check_book
+from stopout.cli.options import BOOK, JOB, NO_BOOK, Given, Option, command
 from stopout.cli.plan import plan_place
 from stopout.cli.telling import say
 from stopout.errors import StopoutError
@@ -31,41 +32,37 @@ _Made = TypeVar("_Made")
 _Stamps = dict[Path, tuple[int, int, int] | None]
 
 
+# fmt: off
+_OPTIONS = (
+    JOB,
+    Option("out", "folder", "Folder for the draft. [JOB-draft beside the job]"),
+    Option("allow_outside", "switch", "Read artwork that lies outside the job file's folder."),
+    BOOK, NO_BOOK,
+)
+# fmt: on
+
+
 def register(app: typer.Typer) -> None:
     """Add the command to the app."""
 
-    @app.command()
-    def watch(
-        job: Annotated[Path, typer.Argument(metavar="JOB.toml", help="The job file.")],
-        out: Annotated[
-            Path | None,
-            typer.Option(metavar="DIR", help="Folder for the draft. [JOB-draft beside the job]"),
-        ] = None,
-        allow_outside: Annotated[
-            bool,
-            typer.Option(
-                "--allow-outside", help="Read artwork that lies outside the job file's folder."
-            ),
-        ] = False,
-        book: BookOption = None,
-        no_book: NoBookOption = False,
-    ) -> None:
+    @command(app, *_OPTIONS)
+    def watch(given: Given) -> None:
         """Plan a draft at each save of the job or its artwork, until Ctrl-C.
 
         Example: stopout watch winch-plate.toml
         """
-        check_book(book, no_book=no_book)
-        folder = out or plan_place(job, draft=True)
+        check_book(given.book, no_book=given.no_book)
+        job, folder = given.job, given.out or plan_place(given.job, draft=True)
         check_plan_folder(folder, replace=False, draft=True)
         if not job.exists():
             raise StopoutError(f"there is no job file {job}; check the name")
-        told_book = None if no_book else book or usual_book()
+        told_book = None if given.no_book else given.book or usual_book()
 
         def draft(read: JobFile) -> Plan:
             from stopout.library.plan_files import plan_files
             from stopout.library.plans import plan_job
 
-            made = plan_job(read, book=told_book, allow_outside=allow_outside, draft=True)
+            made = plan_job(read, book=told_book, allow_outside=given.allow_outside, draft=True)
             put_plan(folder, plan_files(made), replace=False)
             return made
 

@@ -38,7 +38,6 @@ class Source:
 
     values: dict[str, Any]
     lines: Lines
-    line_count: int
     mistakes: tuple[Mistake, ...] = ()
 
 
@@ -85,7 +84,7 @@ def read_source(data: bytes, *, file: str) -> Source:
             # The reader hands numbers to int(), which refuses more than 4300 digits.
             raise complaint(file, "a number has too many digits") from None
     named = tuple(replace(fault, field=_field(fault, lines)) for fault in mended)
-    return Source(values=values, lines=lines, line_count=len(rows), mistakes=named)
+    return Source(values=values, lines=lines, mistakes=named)
 
 
 def _field(fault: Mistake, lines: Lines) -> str:

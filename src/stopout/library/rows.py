@@ -3,7 +3,8 @@
 from __future__ import annotations
 
 import csv
-from collections.abc import Iterator
+from collections.abc import Iterator, Sequence
+from itertools import chain
 from pathlib import Path
 
 from stopout.errors import JobError, Mistake
@@ -14,6 +15,8 @@ from stopout.job.series import Counter, Piece, Series
 _MOST_BYTES = 200_000_000
 _MOST_TOLD = 20
 _LONGEST = 2000
+# What parts the cells: tables of lands whose decimals have commas are parted by semicolons.
+_PARTING = (",", ";", "\t")
 
 
 def pieces_of(job: Job, folder: Path) -> tuple[Piece, ...]:
@@ -64,21 +67,24 @@ def _from_file(path: Path, series: Series, asked: tuple[str, ...]) -> tuple[Piec
         with path.open(encoding="utf-8-sig", newline="") as stream:
             pieces = _read(stream, series, asked, mistakes)
     except UnicodeDecodeError:
-        raise mistakes.error(_line_of_bad_byte(path), "is not UTF-8; save it as UTF-8") from None
+        raise mistakes.error(*_bad_byte(path)) from None
     except OSError as fault:
         reason = (fault.strerror or "it cannot be opened").lower()
         raise mistakes.error(None, f"cannot be read: {reason}") from None
     except csv.Error as fault:
-        raise mistakes.error(None, f"is no CSV that can be read: {fault}") from None
+        where = f"is no CSV that can be read from here on: {fault}"
+        if str(fault) == "unexpected end of data":
+            where = "opens a quotation mark that is never closed"
+        raise mistakes.error(mistakes.line + 1, where) from None
     mistakes.end()
     return tuple(pieces)
 
 
 class _Told:
-    """Mistakes of a file, the first of them kept."""
+    """Mistakes of a file, the first of them kept; `line` is the last that was read whole."""
 
     def __init__(self, file: str) -> None:
-        self.file, self.kept, self.count = file, list[Mistake](), 0
+        self.file, self.kept, self.count, self.line = file, list[Mistake](), 0, 0
 
     def tell(self, line: int, row: str, message: str) -> None:
         self.count += 1
@@ -99,8 +105,11 @@ class _Told:
 def _read(
     stream: Iterator[str], series: Series, asked: tuple[str, ...], told: _Told
 ) -> list[Piece]:
-    reader = csv.reader(stream, strict=True)
+    first_line = next(stream, "")
+    parting = max(_PARTING, key=first_line.count)
+    reader = csv.reader(chain([first_line], stream), strict=True, delimiter=parting)
     head = [name.strip() for name in next(reader, [])]
+    told.line = reader.line_num
     if not any(head):
         raise told.error(1, "names no fields in its first row")
     twice = [name for k, name in enumerate(head) if name in head[:k]]
@@ -110,14 +119,15 @@ def _read(
     # A row's place always answers to {number}, so that a file needs no column for it.
     known = {*head, "number"}
     if missing := [name for name in (*asked, *([key] if key else [])) if name not in known]:
-        raise told.error(
-            1, f"has no field '{missing[0]}', which the job asks for; it has {', '.join(head)}"
-        )
+        raise told.error(1, _lacks(missing[0], head))
     pieces: list[Piece] = []
     first: dict[str, int] = {}
-    for place, row in enumerate(reader, start=1):
+    place = 0
+    for row in reader:
+        told.line = reader.line_num
         if not any(cell.strip() for cell in row):
             continue
+        place += 1
         name = f"row {place}"
         if len(row) != len(head):
             told.tell(reader.line_num, name, f"has {len(row)} cells, not {len(head)}")
@@ -150,11 +160,24 @@ def _faults(fields: dict[str, str], asked: tuple[str, ...], number: str) -> Iter
             yield f"has a character in '{field}' that does not print"
 
 
-def _line_of_bad_byte(path: Path) -> int:
+def _lacks(name: str, head: Sequence[str]) -> str:
+    """Say that a field is missing, and which one may be meant."""
+    alike = [field for field in head if field.casefold() == name.casefold()]
+    hint = f"; write {{{alike[0]}}} in the job, or {name} in the file" if alike else ""
+    return f"has no field '{name}', which the job asks for; it has {', '.join(head)}{hint}"
+
+
+def _bad_byte(path: Path) -> tuple[int, str]:
+    """Return the line of the first byte that is not UTF-8, and what it may have been meant for."""
     with path.open("rb") as stream:
+        if stream.read(2) in (b"\xff\xfe", b"\xfe\xff"):
+            return 1, "is UTF-16; save it as CSV in UTF-8"
+        stream.seek(0)
         for number, line in enumerate(stream, start=1):
             try:
                 line.decode("utf-8")
-            except UnicodeDecodeError:
-                return number
-    return 1
+            except UnicodeDecodeError as fault:
+                meant = line[fault.start : fault.start + 1].decode("cp1252", "replace")
+                read = f" ({meant!r} in windows-1252)" if meant.isprintable() else ""
+                return number, f"holds a byte that is not UTF-8{read}; save it as CSV in UTF-8"
+    return 1, "is not UTF-8; save it as CSV in UTF-8"

@@ -11,6 +11,7 @@ from stopout.job.fields import names_in
 from stopout.job.series import Piece
 from stopout.job.setting import Setting
 from stopout.library.pieces import Made, Order, Workshop, keep_all
+from stopout.values import Counted
 
 if TYPE_CHECKING:
     from shapely.geometry.base import BaseGeometry
@@ -26,6 +27,8 @@ if TYPE_CHECKING:
 
 Tell = Callable[[str], None]
 _MOST_TOLD = 20
+# So often it is told how far the check of rows is.
+_TOLD_ROWS = 250
 
 
 def plan_series(
@@ -79,7 +82,7 @@ def plan_series(
     job = read.job
     check_panel(job)
     pieces = _pieces(read, tell)
-    _check_rows(read, pieces)
+    _check_rows(read, pieces, tell)
     layout = layout_of(job, len(pieces))
     shop = Workshop(read=read, knowledge=knowledge, outline=outline, draft=draft)
     shared, orders = _planned_apart(shop, pieces, layout, tell, workers)
@@ -197,15 +200,23 @@ def _pieces_on(
     return found
 
 
-def _check_rows(read: JobFile, pieces: Sequence[Piece]) -> None:
+def _check_rows(read: JobFile, pieces: Sequence[Piece], tell: Tell) -> None:
     """Set the words and write the codes of every row, before anything is planned."""
     from stopout.artwork.setting.codes import code_modules
     from stopout.artwork.setting.fault import SettingError
     from stopout.artwork.setting.text import lay_out
     from stopout.library.drawings import fonts_of
 
-    own, fonts, mistakes = _own(read.job.setting), fonts_of(read), list[Mistake]()
+    setting = read.job.setting
+    own, fonts, mistakes = _own(setting), fonts_of(read), list[Mistake]()
+    # Elements are counted as the job file has them, those without fields too.
+    counted = {
+        "text": [k for k, text in enumerate(setting.texts) if names_in(text.words)],
+        "code": [k for k, code in enumerate(setting.codes) if names_in(code.content)],
+    }
     for place, piece in enumerate(pieces, start=1):
+        if place % _TOLD_ROWS == 0:
+            tell(Counted(f"checking row {place} of {len(pieces)}", place / len(pieces)))
         filled = own.filled(dict(piece.fields))
         for table, number, element in filled.placed():
             try:
@@ -214,8 +225,9 @@ def _check_rows(read: JobFile, pieces: Sequence[Piece]) -> None:
                 else:
                     code_modules(element.content, element.kind)  # type: ignore[union-attr]
             except SettingError as fault:
-                where = f"row {place} ({piece.number}), {table}[{number + 1}].{fault.key}"
-                mistakes.append(Mistake(field=where, message=fault.words))
+                at = f"{table}[{counted[table][number] + 1}].{fault.key}"
+                row = f"row {place} ({piece.number}), {at}"
+                mistakes.append(Mistake(field=row, message=fault.words))
         if len(mistakes) >= _MOST_TOLD:
             break
     if mistakes:
@@ -264,7 +276,9 @@ def _shared_part(shop: Workshop, pieces: Sequence[Piece], tell: Tell) -> Made | 
     near = shapely.union_all([drawing.dark, drawing.beyond_page]).buffer(apart)
     shapely.prepare(near)
     own = _own(job.setting)
-    for piece in pieces:
+    for place, piece in enumerate(pieces, start=1):
+        if place % _TOLD_ROWS == 0:
+            tell(Counted(f"laying row {place} of {len(pieces)}", place / len(pieces)))
         for item in laid_of(shop.read, own.filled(dict(piece.fields))):
             if shapely.intersects(near, item.covers):
                 return None

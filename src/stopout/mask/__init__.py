@@ -3,7 +3,15 @@
 from stopout.mask.bridges import Bridge, land_across, lost_bridges, lost_counters
 from stopout.mask.drawn import draw_opening
 from stopout.mask.lands import NarrowLand, widen_lands
-from stopout.mask.offset import dilate, dilate_by_mark, erode, erode_by_mark, open_by_disc
+from stopout.mask.offset import (
+    dilate,
+    dilate_by_mark,
+    dilate_each_by_mark,
+    erode,
+    erode_by_mark,
+    erode_each_by_mark,
+    open_by_disc,
+)
 from stopout.mask.openings import Mask, ThinPlace, cleared_by, make_mask, reach_mm
 from stopout.mask.regions import as_multipolygon, count_holes, mirror_left_right, parts_of
 from stopout.mask.register_marks import register_marks
@@ -28,9 +36,11 @@ __all__ = [
     "count_holes",
     "dilate",
     "dilate_by_mark",
+    "dilate_each_by_mark",
     "draw_opening",
     "erode",
     "erode_by_mark",
+    "erode_each_by_mark",
     "islands_of",
     "land_across",
     "local_widths",

@@ -284,7 +284,3 @@ def _number(value: Any, where: str) -> float:
     if isinstance(value, bool) or not isinstance(value, int | float) or not math.isfinite(value):
         raise TableError(f"{where}: missing; expected a number")
     return float(value)
-
-
-def _offer(known: Any) -> str:
-    return f"the table has {', '.join(known)}"

@@ -349,8 +349,8 @@ class Bench:
 
 
 _ENDED = (
-    f"the drawing took more than {_TIME_S} s of computing or {_MEMORY_GIB} GiB of memory; simplify "
-    "it, or plan it by the command"
+    f"the planning was ended: it took more than {_TIME_S} s of computing or {_MEMORY_GIB} GiB of "
+    "memory, or failed; nothing was written. Simplify the drawing, or plan it by the command"
 )
 
 

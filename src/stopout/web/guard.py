@@ -41,7 +41,8 @@ class Guard:
     app : ASGI application
         What it guards.
     hosts : set of str
-        The names and ports under which the page may be asked for, as the Host header has them.
+        The names and ports under which the page may be asked for, as the Host header has them;
+        with a token also each address in numbers that reaches this machine.
     token : str or None
         What the address holds where others on the network may ask; None on the loopback.
     """
@@ -79,7 +80,7 @@ class Guard:
 
     def _fault(self, scope: Scope, headers: dict[bytes, bytes]) -> tuple[int, str] | None:
         host = headers.get(b"host", b"").decode("latin-1").lower()
-        if host not in self.hosts:
+        if host not in self.hosts and not self._is_own(scope, host):
             return 421, "this page is not served under that name"
         if self.token is not None and not self._is_known(scope, headers):
             return 403, "the address lacks its token; take it from the terminal"
@@ -93,6 +94,11 @@ class Guard:
         except ValueError:
             return 400, "the length is no number"
         return None
+
+    def _is_own(self, scope: Scope, host: str) -> bool:
+        """Where others are let in, the machine's own number that was called is a name of it."""
+        name, port = scope.get("server") or ("", 0)
+        return self.token is not None and host == f"{name}:{port}"
 
     def _in_address(self, scope: Scope) -> bool:
         asked = parse_qs(scope.get("query_string", b"").decode("latin-1")).get("token", [""])

@@ -2,9 +2,12 @@
 
 from __future__ import annotations
 
+import glob
 import hashlib
 import os
 import re
+import time
+from contextlib import suppress
 from dataclasses import dataclass
 from pathlib import Path
 
@@ -13,7 +16,10 @@ from stopout.errors import StopoutError
 PAGE = Path(__file__).parent / "page"
 _ORDER = ".order.toml"
 _MOST_JOBS = 500
+# A save takes a moment: what is older was left by a process that is no more.
+_LEFT_S = 60.0
 _MOST_BYTES = 1_000_000
+_JOB = re.compile(rb"^\s*(\[+\s*job\b|job\s*[=.])", re.MULTILINE)
 # What a name in a folder may be made of; no separators, no device, nothing hidden.
 _NAME = re.compile(r"[^\W_][\w .()+-]{0,119}", re.UNICODE)
 
@@ -43,7 +49,9 @@ class Place:
     def jobs(self) -> list[str]:
         """The jobs, newest first: files of the folder, and those a folder below as `in/name`."""
         found = [*self.folder.glob("*.toml"), *self.folder.glob("*/*.toml")]
-        own = [path for path in found if self._is_own(path) and not _is_order(path)]
+        own = [
+            path for path in found if self._is_own(path) and _is_job(path) and not _is_order(path)
+        ]
         own.sort(key=lambda path: path.stat().st_mtime, reverse=True)
         return [str(path.relative_to(self.folder).with_suffix("")) for path in own[:_MOST_JOBS]]
 
@@ -166,13 +174,29 @@ def _is_order(path: Path) -> bool:
     return job != path.name and path.with_name(f"{job}.toml").is_file()
 
 
+def _is_job(path: Path) -> bool:
+    """Tell a job from a shop's own tables: it speaks of a job. One that is too large is told so."""
+    try:
+        with path.open("rb") as stream:
+            return _JOB.search(stream.read(_MOST_BYTES)) is not None
+    except OSError:
+        return False
+
+
 def text_of(data: bytes) -> Text:
     """Return bytes as text with their hash."""
     return Text(data.decode("utf-8-sig", errors="replace"), hashlib.sha256(data).hexdigest())
 
 
 def write_beside(path: Path, data: bytes) -> None:
-    """Write a file beside its place, then rename: nobody ever sees half of it."""
+    """Write a file beside its place, then rename: nobody ever sees half of it.
+
+    What a process that was killed has left unfinished beside it is swept up.
+    """
+    for left in path.parent.glob(f".{glob.escape(path.name)}.*.new"):
+        with suppress(OSError):
+            if time.time() - left.stat().st_mtime > _LEFT_S:
+                left.unlink()
     beside = path.with_name(f".{path.name}.{os.getpid()}.new")
     try:
         with beside.open("wb") as stream:

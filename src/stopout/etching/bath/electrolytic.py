@@ -80,7 +80,6 @@ class Electro:
     """
 
     electrolyte: str
-    electrolyte_name: str
     valence: float
     efficiency: Measured
     efficiency_low: float
@@ -164,7 +163,6 @@ def plan_current(
         chlorine = chlorine_ml_per_min(amps, cell.chlorine_share.value)
     return Electro(
         electrolyte=cell.electrolyte,
-        electrolyte_name=cell.name,
         valence=cell.valence.value,
         efficiency=efficiency,
         efficiency_low=low,

@@ -43,14 +43,13 @@ class Spot:
 class Disc:
     """A disc whose edge has been followed.
 
-    `radii_px` holds the mean radius and the amplitudes of cos 2t and sin 2t; `sd_px` is the
-    standard error of the centre; `inside`, `outside` are grey levels.
+    `radii_px` holds the mean radius and the amplitudes of cos 2t and sin 2t; `inside`,
+    `outside` are grey levels.
     """
 
     x_px: float
     y_px: float
     radii_px: tuple[float, float, float]
-    sd_px: float
     inside: float
     outside: float
 
@@ -268,7 +267,6 @@ def _followed(grey: Grey, x: float, y: float, radii: tuple[float, float, float])
         x_px=float(x + solved[3]),
         y_px=float(y + solved[4]),
         radii_px=(float(solved[0]), float(solved[1]), float(solved[2])),
-        sd_px=float(spread * np.sqrt(2 / kept.sum())),
         inside=inside,
         outside=outside,
     )

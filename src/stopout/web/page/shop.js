@@ -19,7 +19,7 @@ async function load() {
       const label = document.createElement("label");
       const box = Object.assign(document.createElement("input"), { type: "checkbox", id: `state-${state}`, checked: state !== "done" });
       box.addEventListener("change", guarded(list));
-      label.append(box, ` ${MEANING[state]} (`, made("span", ""), ")");
+      label.append(box, made("span", ""));
       return label;
     }));
   }
@@ -28,7 +28,7 @@ async function load() {
 // What is due first stands first; what is not ordered follows, newest first.
 const order = (a, b) => (a.order.due ?? "9999").localeCompare(b.order.due ?? "9999") || b.saved - a.saved;
 async function list() {
-  for (const state of states) byId(`state-${state}`).parentElement.querySelector("span").textContent = jobs.filter((one) => one.state === state).length;
+  for (const state of states) byId(`state-${state}`).parentElement.querySelector("span").textContent = `${MEANING[state]} (${jobs.filter((one) => one.state === state).length})`;
   const open = new Set([...document.querySelectorAll("#jobs details[open]")].map((one) => one.dataset.job));
   const active = document.activeElement?.id?.replace(/-today$/, "");
   const shown = jobs.filter((one) => chosen().includes(one.state)).sort(order);

@@ -1,0 +1,124 @@
+"""What is made of many parts at once is what is made of each alone, wherever it lies."""
+
+from __future__ import annotations
+
+import numpy as np
+import pytest
+import shapely
+from shapely import affinity
+from shapely.geometry import Point, box
+
+from clearing.test_choice import AREAS
+from clearing.winch_rows import MACHINE
+from stopout.clearing.fill import areas_to_fill, left_by_outlines, row_lengths, rows_on
+from stopout.clearing.pieces import in_even_pieces
+from stopout.clearing.rings import ring_fills
+from stopout.clearing.work import Work
+from stopout.mask import dilate_by_mark, erode_by_mark
+from stopout.values import Moves
+
+MARK = (0.1, 0.087)
+SPACING = {"x": 0.0625, "y": 0.075}
+WORK = Work(machine=MACHINE, mark_mm=MARK, spacing_mm=SPACING, power=0.3, speed_mm_s=20.0, passes=1)
+# A horseshoe, whose widened rest meets itself, among letters, bars, blots and specks.
+SHOE = shapely.Polygon([(0, 0), (3, 0), (3, 3), (1.6, 1), (1.4, 1), (0, 3)])
+PARTS = np.array(
+    [
+        SHOE,
+        *shapely.get_parts(AREAS["letters"]),
+        *shapely.get_parts(AREAS["blots"]),
+        *shapely.get_parts(AREAS["bars"])[:4],
+        Point(1, 1).buffer(0.4).difference(Point(1, 1).buffer(0.2)),
+        box(0, 0, 0.04, 0.04),
+    ],
+    dtype=object,
+)
+
+
+def test_rings_of_many_parts_are_those_of_each_alone():
+    together = ring_fills(PARTS, mark_mm=MARK, spacing_mm=SPACING)
+    assert any(rings is not None and any(r.depth % 1 for r in rings) for rings in together)
+    for part, rings in zip(PARTS, together, strict=True):
+        (alone,) = ring_fills([part], mark_mm=MARK, spacing_mm=SPACING)
+        assert (alone is None) == (rings is None)
+        for one, other in zip(alone or [], rings or [], strict=True):
+            assert one.depth == other.depth
+            assert np.array_equal(one.points_mm, other.points_mm)
+
+
+@pytest.mark.parametrize("along", ["x", "y"])
+def test_lines_cut_on_one_strip_are_as_long_and_as_many_as_those_cut_part_by_part(along):
+    # No edge lies along a line: which side of it a line runs, rounding would decide.
+    parts = np.array([affinity.rotate(part, 5) for part in PARTS], dtype=object)
+    left = left_by_outlines(parts, mark_mm=MARK)
+    laid = {"mark_mm": MARK, "spacing_mm": SPACING[along], "along": along}
+    areas = areas_to_fill(left, **laid)
+    fills = ~shapely.is_empty(areas)
+    length, count = row_lengths(areas[fills], parts[fills], **laid, bridge_mm=0.5)
+    rows = [
+        rows_on(area, part, **laid, bridge_mm=0.5)
+        for area, part in zip(areas[fills], parts[fills], strict=True)
+    ]
+    assert count.tolist() == [len(found) for found in rows]
+    plain = [sum(row.spans_mm[-1, 1] - row.spans_mm[0, 0] for row in found) for found in rows]
+    assert length == pytest.approx(plain, abs=1e-6)
+
+
+def test_areas_left_by_outlines_and_filled_are_those_of_each_part_alone():
+    slack = tuple(axis - 0.002 for axis in MARK)
+    left = left_by_outlines(PARTS, mark_mm=MARK)
+    areas = areas_to_fill(left, mark_mm=MARK, spacing_mm=0.0625, along="x")
+    share = tuple(axis * 0.0625 / MARK[1] for axis in MARK)
+    for part, rest, area in zip(PARTS, left, areas, strict=True):
+        assert rest.symmetric_difference(erode_by_mark(part, slack)).area < 1e-9
+        assert area.symmetric_difference(dilate_by_mark(rest, share)).area < 1e-9
+
+
+def test_a_part_that_is_like_another_gets_its_strokes_moved():
+    by = np.array([[7.3, 0.0], [0.0, 9.1], [-3.20004, 11.7]])
+    part = PARTS[2]
+    areas = [part, *(affinity.translate(part, *shift) for shift in by)]
+    made = WORK.ringed(WORK.parts(areas, ("x", "y")))
+    alone = [WORK.ringed(WORK.parts([area], ("x", "y")))[0] for area in areas]
+    assert made[0].spirals
+    assert made[0].outlines
+    for one, other in zip(made, alone, strict=True):
+        for mine, its in zip(one.outlines, other.outlines, strict=True):
+            # Both are rounded to the program's decimals.
+            assert np.abs(mine.points_mm - its.points_mm).max() <= 1.01e-4
+        # Where a sliver's line runs, rounding decides within its width; what is swept is the same.
+        swept = [
+            shapely.union_all(
+                [shapely.LineString(s.points_mm).buffer(MARK[1] / 2) for s in strokes]
+            )
+            for strokes in (one.spirals, other.spirals)
+        ]
+        assert shapely.symmetric_difference(*swept).area < 0.002 * swept[0].area
+        for along in ("x", "y"):
+            pair = [shapely.MultiPolygon(p.to_fill[along]) for p in (one, other)]
+            assert shapely.hausdorff_distance(*pair) < 1e-4
+
+
+def test_pieces_of_an_outline_keep_its_way_and_change_speed_by_little():
+    angle = np.linspace(0, 7, 200)
+    bend = np.column_stack([(1 + angle) * np.cos(3 * angle), angle * np.sin(2 * angle)])
+    points = np.vstack([[[0, 0]], bend, [[0, 0]]]).round(4)
+    rapid = np.zeros(len(points), dtype=bool)
+    rapid[[0, -1]] = True
+    moves = Moves(
+        x_mm=points[:, 0],
+        y_mm=points[:, 1],
+        rapid=rapid,
+        speed_mm_s=np.where(rapid, 100.0, 30.0),
+        power=np.where(rapid, 0.0, 0.3),
+    )
+    pieces, is_outline = in_even_pieces(moves, ~rapid, MACHINE)
+    assert len(pieces) > len(moves)
+    assert is_outline.sum() == len(pieces) - 2
+    ends = {tuple(point) for point in pieces.end_mm.tolist()}
+    assert all(tuple(point) in ends for point in points.tolist())
+    way = shapely.LineString(np.vstack([[0, 0], points]))
+    off = shapely.distance(shapely.points(pieces.end_mm), way)
+    assert off.max() <= 1e-4
+    assert pieces.length_mm.sum() == pytest.approx(moves.length_mm.sum(), rel=1e-4)
+    assert np.all(pieces.length_mm[is_outline] >= 0.9 * min(MACHINE.step_mm, 0.005))
