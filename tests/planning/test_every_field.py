@@ -27,7 +27,6 @@ RECORDS = [Machine, *(one for one in vars(record).values() if is_record(one))]
 # Fields that planning these small pieces does not ask for, and the room that uses each.
 ELSEWHERE = {
     ("ArtworkRequest", "box"): "artwork",
-    ("ArtworkRequest", "file"): "library",
     ("ArtworkRequest", "fonts"): "library",
     ("ArtworkRequest", "height_mm"): "artwork",
     ("ArtworkRequest", "leave_out"): "artwork",

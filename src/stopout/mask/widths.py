@@ -324,17 +324,19 @@ def _halved_nearby(
     """
     lost = list(_lost(part, high, points))
     around = Surroundings(part)
-    regions = [around.own(one, 3 * high * _RESOLUTION_MM) for one in lost]
-    while len(lost) and high - low > 1:
-        middle = (low + high) // 2
-        less = [_lost(parts_of(region), middle, points) for region in regions]
-        less = [one[shapely.intersects(one, was)] for one, was in zip(less, lost, strict=True)]
-        some = [k for k, one in enumerate(less) if len(one)]
-        if some:
-            high, regions, lost = middle, [regions[k] for k in some], [less[k][0] for k in some]
-        else:
-            low = middle
-    return _found(high, lost[0]) if len(lost) else None
+    # Many places of a pattern are alike: each is first asked for less than the least so far.
+    found, reach_mm = lost[:1], 3 * high * _RESOLUTION_MM
+    for was in lost:
+        region, floor, steps = parts_of(around.own(was, reach_mm)), low, high - 1
+        while steps > floor:
+            less = _lost(region, steps, points)
+            less = less[shapely.intersects(less, was)]
+            if len(less):
+                high, was, found = steps, less[0], less[:1]
+            else:
+                floor = steps
+            steps = (floor + high) // 2
+    return _found(high, found[0]) if len(found) else None
 
 
 def _found(steps: int, lost: BaseGeometry) -> Narrowest:
