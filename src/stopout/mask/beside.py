@@ -144,12 +144,21 @@ def _runs_in(lost: PolygonArray, kept: BaseGeometry, depth_mm: float) -> NDArray
     """
     x0, y0, x1, y1 = shapely.bounds(lost).T
     found: NDArray[np.bool_] = np.hypot(x1 - x0, y1 - y0) > depth_mm
-    grown = shapely.buffer(kept, _SLACK_MM, quad_segs=2)
-    for k in np.flatnonzero(found):
-        contact = shapely.intersection(shapely.boundary(lost[k]), grown)
-        ring = shapely.segmentize(shapely.boundary(lost[k]), depth_mm / 4)
-        points = shapely.points(shapely.get_coordinates(ring))
-        found[k] = contact.is_empty or bool(shapely.distance(points, contact).max() > depth_mm)
+    if not found.any():
+        return found
+    rings = shapely.segmentize(shapely.boundary(lost[found]), depth_mm / 4)
+    rings, owner = shapely.get_parts(rings, return_index=True)
+    xy, ring = shapely.get_coordinates(rings, return_index=True)
+    edge = np.flatnonzero(ring[1:] == ring[:-1])
+    shapely.prepare(kept)
+    touches = edge[shapely.dwithin(kept, shapely.points((xy[edge] + xy[edge + 1]) / 2), _SLACK_MM)]
+    contact = np.full(found.sum(), shapely.MultiLineString(), dtype=object)
+    edges = shapely.linestrings(np.stack([xy[touches], xy[touches + 1]], axis=1))
+    shapely.multilinestrings(edges, indices=owner[ring[touches]], out=contact)
+    shapely.prepare(contact)
+    # Nothing is within any distance of no contact.
+    far = ~shapely.dwithin(contact[owner[ring]], shapely.points(xy), depth_mm)
+    found[found] = np.bincount(owner[ring], weights=far, minlength=len(contact)) > 0
     return found
 
 

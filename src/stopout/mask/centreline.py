@@ -14,9 +14,9 @@ import shapely
 from numpy.typing import NDArray
 from shapely.geometry import LineString, MultiLineString, Point
 from shapely.geometry.base import BaseGeometry
-from shapely.ops import substring
 
 from stopout.mask.regions import chords_of
+from stopout.mask.widthmap import voronoi_ridges
 from stopout.values import FloatArray
 
 # Two boundary points face each other where the chord between them is nearly a diameter:
@@ -186,38 +186,23 @@ def _facing_ridges(
     edge: BaseGeometry, place: BaseGeometry, target: BaseGeometry, reach_mm: float
 ) -> BaseGeometry:
     """Return Voronoi ridges between facing boundary points, in and round the thin place."""
-    # Imported here: a plate without thin strokes need not wait for it.
-    from scipy.spatial import QhullError, Voronoi
-
     width = 2 * place.area / max(place.length, 1e-9)
     spacing = float(np.clip(0.25 * width, reach_mm / 50, reach_mm / 6))
-    samples = np.unique(
-        np.round(
-            np.concatenate(
-                [_along(line, spacing) for line in shapely.get_parts(edge) if line.length > 0]
-            ),
-            7,
-        ),
-        axis=0,
-    )
+    samples = _each_once(np.round(_along(edge, spacing), 7))[0]
     if len(samples) < 4:
         return MultiLineString()
-    try:
-        diagram = Voronoi(samples)
-    except QhullError:
+    found = voronoi_ridges(samples)
+    if found is None:
         return MultiLineString()
-    ridges = np.asarray(diagram.ridge_vertices)
-    sites = np.asarray(diagram.ridge_points)
+    ends, sites = found
     # Where four samples lie on one circle the diagram has its vertex twice, a hair apart.
-    vertices, same = np.unique(
-        np.round(diagram.vertices, _VERTEX_DECIMALS), axis=0, return_inverse=True
-    )
-    ridges = np.where(ridges >= 0, same.reshape(-1)[ridges], -1)
-    finite = (ridges >= 0).all(axis=1) & (ridges[:, 0] != ridges[:, 1])
-    ridges, sites = ridges[finite], sites[finite]
+    vertices, same = _each_once(np.round(ends.reshape(-1, 2), _VERTEX_DECIMALS))
+    ridges = same.reshape(-1, 2)
+    distinct = ridges[:, 0] != ridges[:, 1]
+    ridges, sites = ridges[distinct], sites[distinct]
     ends = vertices[ridges]
-    chord = np.linalg.norm(samples[sites[:, 0]] - samples[sites[:, 1]], axis=1)
-    radius = np.linalg.norm(ends.mean(axis=1) - samples[sites[:, 0]], axis=1)
+    chord = np.hypot(*(samples[sites[:, 0]] - samples[sites[:, 1]]).T)
+    radius = np.hypot(*(ends.mean(axis=1) - samples[sites[:, 0]]).T)
     facing = chord / (2 * np.maximum(radius, 1e-9))
     # Ridge by ridge: one that strays over the edge at a thin tip must not take others with it.
     shapely.prepare(target)
@@ -237,6 +222,12 @@ def _facing_ridges(
     here = (radius < 1.02 * reach_mm) & shapely.contains_properly(inside, lines)
     kept = _without_corners(ridges, here, is_weak=facing <= _FACING)
     return shapely.line_merge(shapely.union_all(lines[kept])) if kept.any() else MultiLineString()
+
+
+def _each_once(points: FloatArray) -> tuple[FloatArray, NDArray[np.intp]]:
+    """Return points sorted, each once, and which of those each was."""
+    once, which = np.unique(points[:, 0] + 1j * points[:, 1], return_inverse=True)
+    return np.column_stack([once.real, once.imag]), which.reshape(-1)
 
 
 def _without_corners(
@@ -382,10 +373,21 @@ def _trimmed(line: LineString, start_cut: float, end_cut: float, dash_mm: float)
     """Cut a line at both ends; of one that is too short for that, leave a short dash."""
     length = line.length
     if start_cut + end_cut < length * 0.98:
-        return substring(line, start_cut, length - end_cut)
+        return _between(line, start_cut, length - end_cut)
     middle = length * (start_cut / (start_cut + end_cut))
     half = min(length / 2, dash_mm / 2)
-    return substring(line, max(0.0, middle - half), min(length, middle + half))
+    return _between(line, max(0.0, middle - half), min(length, middle + half))
+
+
+def _between(line: LineString, start_mm: float, end_mm: float) -> LineString:
+    """Return what of a line lies between two lengths along it."""
+    xy = shapely.get_coordinates(line)
+    along = np.concatenate([[0.0], np.cumsum(np.hypot(*np.diff(xy, axis=0).T))])
+    # An end that is not cut stays the very point at which other lines meet it.
+    ends = np.array([start_mm, end_mm if end_mm < line.length else along[-1]])
+    inner = (along > ends[0]) & (along < ends[1])
+    first, last = np.column_stack([np.interp(ends, along, column) for column in xy.T])
+    return LineString(np.vstack([first, xy[inner], last]))
 
 
 def _joined(line: LineString, tip: Point, stop_at: BaseGeometry, *, at_start: bool) -> LineString:

@@ -24,41 +24,53 @@ _QUARTER_CHORDS = 32
 _THINNING_MM = 0.00003
 
 
-def erode(region: BaseGeometry | PolygonArray, radius_mm: float) -> MultiPolygon:
+def erode(
+    region: BaseGeometry | PolygonArray, radius_mm: float, *, chords: int = _QUARTER_CHORDS
+) -> MultiPolygon:
     """Erode a region by a disc: the centres whose disc fits inside."""
     parts = parts_of(region)
     if radius_mm <= 0 or not len(parts):
         return as_multipolygon(parts)
-    return as_multipolygon(_eroded(parts, radius_mm))
+    return as_multipolygon(_eroded(parts, radius_mm, chords))
 
 
-def _eroded(parts: PolygonArray, radius_mm: float) -> PolygonArray:
-    return _thinned(shapely.buffer(parts, -radius_mm, quad_segs=_QUARTER_CHORDS))
+def _eroded(parts: PolygonArray, radius_mm: float, chords: int = _QUARTER_CHORDS) -> PolygonArray:
+    return thinned(shapely.buffer(parts, -radius_mm, quad_segs=chords))
 
 
 def dilate(
-    region: BaseGeometry | PolygonArray, radius_mm: float, *, chords: int = _QUARTER_CHORDS
+    region: BaseGeometry | PolygonArray,
+    radius_mm: float,
+    *,
+    chords: int = _QUARTER_CHORDS,
+    within_mm: float = _THINNING_MM,
 ) -> MultiPolygon:
-    """Dilate a region by a disc; parts that then overlap become one."""
+    """Dilate a region by a disc; parts that then overlap become one.
+
+    Offsets of arcs made of thousands of chords take many times as long: thinned within more, as
+    where only a slack counts, a second one is quick.
+    """
     parts = parts_of(region)
     if radius_mm <= 0 or not len(parts):
         return as_multipolygon(parts)
     dilated = shapely.buffer(parts, radius_mm, quad_segs=chords)
-    return _merge_overlaps(_thinned(dilated))
+    return _merge_overlaps(thinned(dilated, within_mm))
 
 
-def _thinned(parts: PolygonArray) -> PolygonArray:
-    """Drop vertices that hardly matter, the quick way where that leaves valid polygons."""
-    thin = shapely.simplify(parts, _THINNING_MM, preserve_topology=False)
+def thinned(parts: PolygonArray, by_mm: float = _THINNING_MM) -> PolygonArray:
+    """Drop vertices of each that hardly matter, the quick way where that leaves it valid."""
+    thin = shapely.simplify(parts, by_mm, preserve_topology=False)
     wrong = ~shapely.is_valid(thin)
     if wrong.any():
-        thin[wrong] = shapely.simplify(parts[wrong], _THINNING_MM)
+        thin[wrong] = shapely.simplify(parts[wrong], by_mm)
     return np.asarray(thin, dtype=object)
 
 
-def open_by_disc(region: BaseGeometry, radius_mm: float) -> MultiPolygon:
-    """Open a region by a disc: erosion, then dilation."""
-    return dilate(erode(region, radius_mm), radius_mm)
+def open_by_disc(
+    region: BaseGeometry, radius_mm: float, *, chords: int = _QUARTER_CHORDS
+) -> MultiPolygon:
+    """Open a region by a disc: erosion, then dilation; few chords will do for a small one."""
+    return dilate(erode(region, radius_mm, chords=chords), radius_mm, chords=chords)
 
 
 def erode_by_mark(region: BaseGeometry, mark_mm: tuple[float, float]) -> MultiPolygon:
@@ -68,11 +80,14 @@ def erode_by_mark(region: BaseGeometry, mark_mm: tuple[float, float]) -> MultiPo
     return as_multipolygon(scale_y(erode(scale_y(region, factor), mark_x / 2), 1 / factor))
 
 
-def dilate_by_mark(region: BaseGeometry, mark_mm: tuple[float, float]) -> MultiPolygon:
+def dilate_by_mark(
+    region: BaseGeometry, mark_mm: tuple[float, float], *, within_mm: float = _THINNING_MM
+) -> MultiPolygon:
     """Dilate a region by the mark's ellipse, given by its full axes along x and y."""
     mark_x, mark_y = mark_mm
     factor = mark_x / mark_y
-    return as_multipolygon(scale_y(dilate(scale_y(region, factor), mark_x / 2), 1 / factor))
+    discs = dilate(scale_y(region, factor), mark_x / 2, within_mm=within_mm)
+    return as_multipolygon(scale_y(discs, 1 / factor))
 
 
 def erode_each_by_mark(parts: PolygonArray, mark_mm: tuple[float, float]) -> PolygonArray:
@@ -88,7 +103,7 @@ def dilate_each_by_mark(regions: PolygonArray, mark_mm: tuple[float, float]) -> 
     parts, home = shapely.get_parts(scale_y(regions, factor), return_index=True)
     real = np.isin(parts, parts_of(parts))
     parts, home = parts[real], home[real]
-    grown = _thinned(shapely.buffer(parts, mark_mm[0] / 2, quad_segs=_QUARTER_CHORDS))
+    grown = thinned(shapely.buffer(parts, mark_mm[0] / 2, quad_segs=_QUARTER_CHORDS))
     bounds = np.searchsorted(home, np.arange(len(regions) + 1))
     found = np.empty(len(regions), dtype=object)
     found[:] = [_merge_overlaps(grown[a:b]) for a, b in pairwise(bounds)]
@@ -110,14 +125,17 @@ def dilate_by_both(
     mark_mm: tuple[float, float],
     *,
     chords: int = _QUARTER_CHORDS,
+    within_mm: float = _THINNING_MM,
 ) -> MultiPolygon:
     """Dilate a region by the mark and a disc: by a round mark in one step.
 
     Fewer chords a quarter circle will do where only parts and holes are counted.
     """
     if mark_mm[0] == mark_mm[1]:
-        return dilate(region, radius_mm + mark_mm[0] / 2, chords=chords)
-    return dilate(dilate_by_mark(region, mark_mm), radius_mm, chords=chords)
+        discs = radius_mm + mark_mm[0] / 2
+        return dilate(region, discs, chords=chords, within_mm=within_mm)
+    marks = dilate_by_mark(region, mark_mm, within_mm=within_mm)
+    return dilate(marks, radius_mm, chords=chords, within_mm=within_mm)
 
 
 def swept(lines: Any, mark_mm: tuple[float, float], undercut_mm: float) -> Any:

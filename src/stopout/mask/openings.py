@@ -22,7 +22,7 @@ from stopout.mask.centreline import CentreLine, centre_line
 from stopout.mask.corners import corner_lines
 from stopout.mask.mouths import still_needed
 from stopout.mask.neighbours import neighbours
-from stopout.mask.offset import dilate_by_both, dilate_by_mark, erode_by_both, swept
+from stopout.mask.offset import dilate_by_both, dilate_by_mark, erode_by_both, swept, thinned
 from stopout.mask.regions import PolygonArray, as_multipolygon, count_holes, parts_of
 from stopout.mask.residue import is_more_than_corner, reaches_beyond
 from stopout.mask.surroundings import Surroundings
@@ -31,6 +31,8 @@ from stopout.mask.surroundings import Surroundings
 # 0.1 mm, well above the arithmetic's own error.
 _RESIDUE_SLACK = 0.02
 _HARDLY_ANY = 0.01
+# What is compared with a slack is thinned by this share of it.
+_THINNED = 0.1
 # Contacts are told apart where they are this many slacks from each other.
 _BRIDGES = 2.5
 _FEW = 8
@@ -239,12 +241,16 @@ def _kept(
     The slack must not bridge a gap: where it would, next to none is used.
     """
     slack = _RESIDUE_SLACK * reach_mm(undercut_mm, mark_mm)
+    within = _THINNED * slack
+    thin = thinned(parts_of(centres), within)
     made, grown = (
-        parts_of(dilate_by_both(centres, undercut_mm + growth, mark_mm, chords=_FEW))
+        parts_of(dilate_by_both(thin, undercut_mm + growth, mark_mm, chords=_FEW, within_mm=within))
         for growth in (0.0, _BRIDGES * slack)
     )
-    if len(made) != len(grown) or count_holes(made) != count_holes(grown):
-        slack *= _HARDLY_ANY
+    if len(made) == len(grown) and count_holes(made) == count_holes(grown):
+        kept = dilate_by_both(thin, undercut_mm + slack, mark_mm, within_mm=within)
+        return kept, slack / 2
+    slack *= _HARDLY_ANY
     return dilate_by_both(centres, undercut_mm + slack, mark_mm), slack / 2
 
 

@@ -13,6 +13,7 @@ from shapely.geometry.base import BaseGeometry
 
 # Pieces smaller than a square of 0.1 um are leftovers of floating-point set operations.
 _SMALLEST_PART_MM2 = 1e-8
+_POLYGON = 3
 
 PolygonArray = NDArray[Any]
 
@@ -22,15 +23,20 @@ def parts_of(region: BaseGeometry | Iterable[BaseGeometry]) -> PolygonArray:
 
     Lines, points and specks below 0.1 um square, which set operations leave behind, are dropped.
     """
-    geometries = np.atleast_1d(np.asarray(region, dtype=object))
-    parts = shapely.get_parts(shapely.get_parts(geometries))
-    kept = (shapely.get_type_id(parts) == 3) & (shapely.area(parts) > _SMALLEST_PART_MM2)
+    parts = np.atleast_1d(np.asarray(region, dtype=object))
+    kinds = shapely.get_type_id(parts)
+    # Collections may hold others.
+    while (kinds > _POLYGON).any():
+        parts = shapely.get_parts(parts)
+        kinds = shapely.get_type_id(parts)
+    kept = (kinds == _POLYGON) & (shapely.area(parts) > _SMALLEST_PART_MM2)
     return np.asarray(parts[kept], dtype=object)
 
 
 def as_multipolygon(region: BaseGeometry | Iterable[BaseGeometry]) -> MultiPolygon:
     """Return the polygons of a region as one MultiPolygon (the parts must be disjoint)."""
-    return MultiPolygon(list(parts_of(region)))
+    whole: MultiPolygon = shapely.multipolygons(parts_of(region))
+    return whole
 
 
 def count_holes(parts: PolygonArray) -> int:

@@ -75,10 +75,13 @@ def local_widths(
     lines = shapely.segmentize(shapely.boundary(np.array(edges, dtype=object)), spacing_mm)
     points = np.unique(np.round(shapely.get_coordinates(lines), 6), axis=0)
     points += _SHAKEN_MM * (2 * (np.arange(len(points))[:, None] * _UNEVEN % 1) - 1)
+    nothing = LocalWidths(at_mm=np.empty((0, 2)), width_mm=np.empty(0), length_mm=np.empty(0))
     if len(points) < 4:
-        nothing = LocalWidths(at_mm=np.empty((0, 2)), width_mm=np.empty(0), length_mm=np.empty(0))
         return nothing, nothing
-    ends, sites = _ridges(points)
+    found = voronoi_ridges(points)
+    if found is None:
+        return nothing, nothing
+    ends, sites = found
     middle = ends.mean(axis=1)
     radius = np.hypot(*(middle - points[sites[:, 0]]).T)
     chord = np.hypot(*(points[sites[:, 0]] - points[sites[:, 1]]).T)
@@ -98,16 +101,31 @@ def local_widths(
     return first, second
 
 
-def _ridges(points: FloatArray) -> tuple[FloatArray, NDArray[np.int64]]:
+def voronoi_ridges(points: FloatArray) -> tuple[FloatArray, NDArray[np.int64]] | None:
     """Return the bounded ridges of the points' Voronoi diagram and the two points each parts.
 
     Read from the Delaunay triangulation, whose arrays come without the diagram's lists of regions:
     a ridge joins the circumcentres of two triangles and parts the ends of their common side.
+
+    Parameters
+    ----------
+    points : (n, 2) ndarray
+        Four or more, in mm.
+
+    Returns
+    -------
+    ends : (m, 2, 2) ndarray
+        Both ends of each ridge.
+    sites : (m, 2) ndarray of int
+        The points on its two sides. None where all points lie on one line.
     """
     # Imported here: the command line need not wait for it.
-    from scipy.spatial import Delaunay
+    from scipy.spatial import Delaunay, QhullError
 
-    triangles = Delaunay(points)
+    try:
+        triangles = Delaunay(points)
+    except QhullError:
+        return None
     corners = points[triangles.simplices]
     a, b = corners[:, 1] - corners[:, 0], corners[:, 2] - corners[:, 0]
     twice_area = a[:, 0] * b[:, 1] - a[:, 1] * b[:, 0]
