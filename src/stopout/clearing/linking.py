@@ -22,6 +22,8 @@ _AHEAD = np.array([0.0, 1.0, 2.0, 3.0, 4.5, 6.0])
 _AHEAD_BOTH = np.unique(np.concatenate([-_AHEAD, _AHEAD]))
 # Rings farther apart than this many spacings are not joined.
 _NEAR = 1.75
+# Of rings of more vertices than this the vertices are asked for what is nearest.
+_MOST_VERTICES = 200
 # Sharper turns than this are no way on.
 _SHARPEST = np.radians(110)
 # What starting a path anew costs, at this share of the clearing speed (see `assemble`).
@@ -101,17 +103,35 @@ def _outwards(rings: list[Ring]) -> list[Ring]:
 
 
 def _about(rings: list[Ring], depth: FloatArray) -> list[int]:
-    """Return for each ring the nearest of the level about it, the first of equals; -1 for none."""
-    points, ring = np.concatenate([r.points_mm for r in rings]), [len(r.points_mm) for r in rings]
-    lines = shapely.linestrings(points, indices=np.repeat(np.arange(len(rings)), ring))
+    """Return for each ring the nearest of the level about it, the first of equals; -1 for none.
+
+    A long ring is nearest where one of its vertices is: the way from all its chords to all of
+    another's would take the square of their number.
+    """
+    points = np.concatenate([ring.points_mm for ring in rings])
+    count = np.array([len(ring.points_mm) for ring in rings])
+    whose = np.repeat(np.arange(len(rings)), count)
+    within = np.flatnonzero(whose[1:] == whose[:-1])
+    chords = shapely.linestrings(np.stack([points[within], points[within + 1]], axis=1))
+    short = np.flatnonzero(count <= _MOST_VERTICES)
+    single = np.flatnonzero(count[whose] > _MOST_VERTICES)
+    lines = shapely.linestrings(points, indices=whose)[short]
+    asking = np.concatenate([lines, shapely.points(points[single])])
+    asker = np.concatenate([short, whose[single]])
     found = np.full(len(rings), -1)
     level = np.ceil(depth) - 1
     for above in np.unique(level):
-        mine, outer = np.flatnonzero(level == above), np.flatnonzero(depth == above)
-        if len(outer):
-            place, near = shapely.STRtree(lines[outer]).query_nearest(lines[mine])
-            first = np.flatnonzero(np.diff(place, prepend=-1))
-            found[mine[place[first]]] = outer[np.minimum.reduceat(near, first)]
+        outer = depth[whose[within]] == above
+        mine = np.flatnonzero(level[asker] == above)
+        if not outer.any():
+            continue
+        (place, near), gap = shapely.STRtree(chords[outer]).query_nearest(
+            asking[mine], return_distance=True
+        )
+        ring, about = asker[mine[place]], whose[within[outer][near]]
+        order = np.lexsort((about, np.round(gap, 9), ring))
+        first = order[np.flatnonzero(np.diff(ring[order], prepend=-1))]
+        found[ring[first]] = about[first]
     return [int(k) for k in found]
 
 
