@@ -13,7 +13,7 @@ from hypothesis import settings
 
 from effort import tries
 from one_chromium import chromium  # noqa: F401
-from remembered import remember_pictures_and_pages
+from remembered import remember_all, share_in
 
 # No test is timed: a busy machine or a cold import would fail a property that holds.
 settings.register_profile("stopout", deadline=None, max_examples=tries(100))
@@ -22,7 +22,7 @@ settings.load_profile("stopout")
 gc.set_threshold(200_000)
 # The parser of the command line is made once, not for each line that is tried.
 typer.testing._get_command = cache(typer.testing._get_command)
-remember_pictures_and_pages()
+remember_all()
 
 
 def pytest_addoption(parser):
@@ -45,6 +45,12 @@ def no_shop_book_but_the_tests_own(tmp_path_factory):
     with pytest.MonkeyPatch.context() as patch:
         patch.setenv("STOPOUT_BOOK", str(tmp_path_factory.getbasetemp() / "no-shop-book.sqlite"))
         yield
+
+
+@pytest.fixture(autouse=True, scope="session")
+def plans_are_shared_by_the_workers_of_a_run(tmp_path_factory):
+    own = tmp_path_factory.getbasetemp()
+    share_in((own.parent if "PYTEST_XDIST_WORKER" in os.environ else own) / "plans")
 
 
 @pytest.hookimpl(wrapper=True)

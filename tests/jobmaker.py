@@ -8,7 +8,7 @@ from __future__ import annotations
 
 from dataclasses import replace
 
-from remembered import remembered
+from remembered import afresh
 from stopout.job.record import ArtworkRequest, Blank, Clearing, Coat, Etch, Job, Limits, Strength
 from stopout.library.knowledge import knowledge_for
 from stopout.planning import plan_job
@@ -95,16 +95,13 @@ def drawing(dark, **changes):
 def plan(dark, job=None, **changes):
     """Plan artwork: by a job, or by the default one with changes; the same is planned but once."""
     job = make_job(**changes) if job is None else job
-    return remembered(_planned, (dark.wkb, repr(job)), lambda: plan_afresh(dark, job))
+    return plan_job(job, drawing(dark), knowledge_for(job))
 
 
 def plan_afresh(dark, job=None, **changes):
     """Plan artwork, whatever was planned before."""
-    job = make_job(**changes) if job is None else job
-    return plan_job(job, drawing(dark), knowledge_for(job))
-
-
-_planned: dict = {}
+    with afresh():
+        return plan(dark, job, **changes)
 
 
 def codes(made, level=None):

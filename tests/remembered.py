@@ -1,25 +1,63 @@
-"""Renderer and typesetter give the same for the same: what they were asked before is remembered.
+"""The planner, the renderer and the typesetter give the same for the same: what they made is kept.
 
-Most tests of the command plan one small tag again and again. Its picture and its pages cost twice
-what its plan does, and are made by libraries of other hands from a text that holds all of them.
-Tests of two runs giving the same bytes are not weakened: one of them uses processes of their own.
+Most tests of the command plan one small tag again and again, and both workers of a run the same
+demo jobs. A plan is a pure function of its job, drawing and tables, and so are the files of a plan
+and a date: what was made from the same bytes is taken from memory, or from the folder that the
+workers of one run share. Nothing outlives a run.
+
+Tests that two runs give the same, or that change the planner's inside, ask `afresh`.
 """
 
 from __future__ import annotations
 
+import os
+import pickle
+from contextlib import contextmanager
+from datetime import date as day
+from functools import wraps
+from hashlib import sha256
+from pathlib import Path
+
 import resvg_py
 import typst
 
-__all__ = ["remember_pictures_and_pages", "remembered"]
+from stopout.library import plan_files, plans
+from stopout.planning.road import whole
+
+__all__ = ["afresh", "remember_all", "share_in"]
 
 # Of these many, at 0.3 MB or less each.
 _MOST = 100
+_forgetful = False
+# The folder of this run, once there is one; and the plans that were made last with their keys.
+_place: Path | None = None
+_keys: dict = {}
 
 
-def remember_pictures_and_pages():
-    """Let the renderer and the typesetter answer from memory what they were asked before."""
+def remember_all():
+    """Let planner, renderer and typesetter answer from memory what they were asked before."""
     resvg_py.svg_to_bytes = _remembering(resvg_py.svg_to_bytes)
     typst.compile = _remembering(typst.compile)
+    whole.plan_job = _remembering_plans(whole.plan_job)
+    plan_files.plan_files = _remembering_files(plan_files.plan_files)
+
+
+def share_in(place):
+    """Keep plans in a folder too, for the other worker of this run."""
+    global _place
+    _place = place
+    place.mkdir(exist_ok=True)
+
+
+@contextmanager
+def afresh():
+    """Within this, plans and their files are made whatever is remembered of them."""
+    global _forgetful
+    before, _forgetful = _forgetful, True
+    try:
+        yield
+    finally:
+        _forgetful = before
 
 
 def _remembering(make):
@@ -30,6 +68,78 @@ def _remembering(make):
         words = sorted(options.items(), key=lambda option: option[0])
         return remembered(kept, repr((args, words)), lambda: make(*args, **options))
 
+    return made
+
+
+def _remembering_plans(make):
+    """Return a planner that remembers; each plan carries what it was made from as its key."""
+    kept = {}
+
+    @wraps(make)
+    def made(job, drawing, knowledge, **how):
+        if _forgetful or how.get("coats") is not None or _is_watched(how):
+            return make(job, drawing, knowledge, **how)
+        tell = how.pop("tell", _nobody)
+        words = [(name, how[name]) for name in ("outline", "draft") if name in how]
+        key = sha256(pickle.dumps((job, drawing, knowledge, words))).hexdigest()
+        plan = _told(kept, key, tell, lambda tell: make(job, drawing, knowledge, tell=tell, **how))
+        _keys[id(plan)] = plan, key
+        if len(_keys) > _MOST:
+            del _keys[next(iter(_keys))]
+        return plan
+
+    return made
+
+
+def _is_watched(how):
+    """Whether somebody looks at what is made on the way, or at what is remembered of it."""
+    memory = how.get("memory")
+    return how.get("glimpse") is not None or memory not in (None, plans._MEMORY)
+
+
+def _remembering_files(make):
+    """Return a maker of a plan's files that remembers those of plans that are remembered."""
+    kept = {}
+
+    @wraps(make)
+    def made(plan, *, date=None, tell=_nobody):
+        known, key = _keys.get(id(plan), (None, ""))
+        if _forgetful or known is not plan:
+            return make(plan, date=date, tell=tell)
+        key = f"{key}-{date or day.today()}"
+        return dict(_told(kept, key, tell, lambda tell: make(plan, date=date, tell=tell)))
+
+    return made
+
+
+def _nobody(stage):
+    """Is told nothing."""
+
+
+def _told(kept, key, tell, make):
+    """What is remembered or made; the stages are told in either case."""
+
+    def found():
+        stages = []
+        return make(stages.append), stages
+
+    made, stages = remembered(kept, key, lambda: _shared(key, found))
+    for stage in stages:
+        tell(stage)
+    return made
+
+
+def _shared(key, make):
+    """What another worker wrote, else what is made; written whole."""
+    if _place is None:
+        return make()
+    path = _place / key
+    if path.is_file():
+        return pickle.loads(path.read_bytes())
+    made = make()
+    own = _place / f"{key}.{os.getpid()}"
+    own.write_bytes(pickle.dumps(made))
+    own.replace(path)
     return made
 
 

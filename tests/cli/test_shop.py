@@ -11,6 +11,7 @@ from PIL import Image
 
 from cli.shop_files import ARTWORK, JOB, lay_out, left, run
 from records.maker import bath, clearing, etch, job_record, m, mixed
+from remembered import afresh
 from stopout.job.shop_numbers import BathEvent
 from stopout.records import open_book
 
@@ -259,7 +260,8 @@ class TestPlanning:
         job = lay_out(tmp_path, UNMEASURED, ARTWORK)
         plans, before = [], book.read_bytes()
         for _ in range(2):
-            stopout("plan", job, "--force", "--quiet")
+            with afresh():
+                stopout("plan", job, "--force", "--quiet")
             plans.append((tmp_path / "tag-plan" / "plan.json").read_bytes())
         assert plans[0] == plans[1]
         assert book.read_bytes() == before

@@ -11,6 +11,7 @@ from shapely import box
 
 from jobmaker import drawing
 from jobs.test_every_key import BASES, parsed
+from remembered import afresh
 from stopout.job import record
 from stopout.library.knowledge import knowledge_for
 from stopout.planning import plan_job
@@ -69,7 +70,7 @@ def asked():
 
         return read
 
-    with pytest.MonkeyPatch.context() as patch:
+    with pytest.MonkeyPatch.context() as patch, afresh():
         for cls in RECORDS:
             patch.setattr(cls, "__getattribute__", spy(cls))
         for name, data in BASES.items():

@@ -12,6 +12,7 @@ from hypothesis import strategies as st
 from shapely import affinity
 
 from jobmaker import drawing, make_job
+from remembered import afresh
 from shapes import glyph_f
 from stopout.library.knowledge import knowledge_for
 from stopout.mask import narrowest, narrowest_of
@@ -58,7 +59,8 @@ def each_group_is_a_patch(monkeypatch):
 
 
 def draft(dark, memory=None):
-    return plan_job(JOB, drawing(dark), knowledge_for(JOB), draft=True, memory=memory)
+    with afresh():
+        return plan_job(JOB, drawing(dark), knowledge_for(JOB), draft=True, memory=memory)
 
 
 def same(one, other):
