@@ -297,3 +297,9 @@ def test_what_is_said_of_places_names_the_pieces_that_lie_there(planned):
     assert [finding.code for finding in whole.findings] == ["thin-opening", "part-lost"]
     assert whole.verdict.state == "stopped"
     assert {coat.program for plan in (whole, other) for coat in plan.coats} == {None}
+
+
+def test_what_is_said_in_brief_of_pieces_says_more_than_which():
+    told = Told(code="cut-off", level=Level.STOP, message=f"piece 7: {'a word ' * 20}: more",
+                remedy="Do that. " * 9)  # fmt: skip
+    assert told.brief.startswith("Piece 7: a word a word")

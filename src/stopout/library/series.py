@@ -89,6 +89,14 @@ def plan_series(
     marks = plan_marks(job, layout, knowledge, draft=draft)
     placed = _placed(job, pieces, layout)
     plans: list[Plan] = []
+    is_loose = job.panel is not None and job.panel.is_loose
+    one: Plan | None = None
+    if is_loose or job.route.is_sign:
+        first = _pieces_on(shop, pieces, orders, shared, range(1))[0]
+        alone = draft or not is_loose
+        one = plan_loose(
+            job, first, len(pieces), knowledge, outline=outline, draft=alone, tell=tell
+        )
     for n in range(layout.n_panels):
         # One panel after another, its pieces no longer than until they are joined: a thousand of
         # them would fill the memory.
@@ -98,17 +106,14 @@ def plan_series(
             layout,
             n + 1,
             marks=marks,
+            first=one if n == 0 and not is_loose else None,
             tell=tell,
         )
         plan = joined.plan(knowledge, draft=draft, tell=tell)
         if plans:
             plan = replace(plan, coats=tuple(replace(c, moves=NO_MOVES) for c in plan.coats))
         plans.append(name_pieces(plan, [one for one in placed if one.panel == n + 1]))
-    if job.panel is not None and job.panel.is_loose:
-        first = _pieces_on(shop, pieces, orders, shared, range(1))[0]
-        one = plan_loose(
-            job, first, len(pieces), knowledge, outline=outline, draft=draft, tell=tell
-        )
+    if is_loose and one is not None:
         whole, *others = told_together([one, *plans])
         whole = replace(whole, are_loose=True)
     else:

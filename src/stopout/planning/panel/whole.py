@@ -21,6 +21,9 @@ from stopout.planning.plan import CoatPlan, Plan
 from stopout.planning.road.whole import plan_coats, plan_job
 from stopout.values import Drawing, Finding, Moves
 
+# What is found where a sign's predicted front is held against the artwork's own colours.
+_OF_COLOURS = frozenset({"colour-lost", "colour-differs", "sign-tones"})
+
 
 @dataclass(frozen=True, slots=True, kw_only=True, eq=False)
 class PlannedPiece:
@@ -90,6 +93,7 @@ def join_panel(
     number: int,
     *,
     marks: tuple[Drawing, CoatPlan] | None = None,
+    first: Plan | None = None,
     tell: Callable[[str], None],
 ) -> JoinedPanel:
     """Join the pieces of one panel.
@@ -106,6 +110,9 @@ def join_panel(
         The panel's, from 1.
     marks : (Drawing, CoatPlan), optional
         From `plan_marks`.
+    first : Plan, optional
+        Of the first piece of a series of signs, alone: its colours are held against the artwork's,
+        which those of a panel are not, and are the same on all pieces.
     """
     places = layout.places_mm[: len(pieces)]
     whole = panel_job(job, places, layout, number)
@@ -124,6 +131,9 @@ def join_panel(
         for piece, place in zip(pieces, places, strict=True)
         for finding in piece.findings
     ]
+    if first is not None:
+        held = [finding for finding in first.findings if finding.code in _OF_COLOURS]
+        cut += [_laid(finding, pieces[0].piece.number, places[0], size) for finding in held]
     return JoinedPanel(
         job=replace(whole, findings=(*whole.findings, *cut)),
         drawing=joined_drawing(drawings, layout.size_mm),

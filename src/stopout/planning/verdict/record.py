@@ -13,6 +13,7 @@ from stopout.wording import begun, measurable
 MOST_LINES = 5
 # Characters that a person reads at one look: two lines of a terminal.
 _BRIEF = 185
+_OF_PIECES = re.compile(r"(?i)(all )?(\d+ )?pieces? .*:$|all \d+ pieces:$")
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -61,7 +62,9 @@ class Told:
         message = self.message.strip().rstrip(".")
         message = begun(message)
         clauses = re.split(r"(?<=[;:])\s", message)
-        while len(" ".join(clauses)) + len(remedy) > _BRIEF and len(clauses) > 1:
+        # Which pieces it is about says nothing by itself.
+        least = 2 if _OF_PIECES.match(clauses[0]) else 1
+        while len(" ".join(clauses)) + len(remedy) > _BRIEF and len(clauses) > least:
             clauses.pop()
         return f"{' '.join(clauses).rstrip(';:')}. {remedy}".strip()
 
