@@ -29,6 +29,26 @@ def cache(tmp_path: Path, monkeypatch):
     return tmp_path / "cache" / "stopout"
 
 
+@pytest.fixture(scope="module")
+def compiled(tmp_path_factory):
+    """A cache's file as the first run leaves it: its name and bytes; and what that run made."""
+    place = tmp_path_factory.mktemp("compiled")
+    with pytest.MonkeyPatch.context() as patch:
+        forget(patch)
+        patch.setattr("platformdirs.user_cache_dir", lambda name: str(place / name))
+        svg = normalise(DISC, name="tag.svg").svg
+    (kept,) = (place / "stopout").iterdir()
+    return kept.name, kept.read_bytes(), svg
+
+
+@pytest.fixture
+def kept(cache, compiled):
+    """The cache's file, laid there."""
+    cache.mkdir(parents=True)
+    (cache / compiled[0]).write_bytes(compiled[1])
+    return cache / compiled[0]
+
+
 def test_the_second_run_loads_what_the_first_compiled(cache, monkeypatch):
     first = normalise(DISC, name="tag.svg")
     (kept,) = cache.iterdir()
@@ -39,18 +59,15 @@ def test_the_second_run_loads_what_the_first_compiled(cache, monkeypatch):
 
 
 @pytest.mark.parametrize("damage", ["cut", "flipped", "empty"])
-def test_a_damaged_cache_is_replaced(cache, monkeypatch, damage):
-    wanted = normalise(DISC, name="tag.svg").svg
-    (kept,) = cache.iterdir()
-    whole = kept.read_bytes()
+def test_a_damaged_cache_is_replaced(kept, compiled, damage):
+    _, whole, wanted = compiled
     flipped = whole[:5000] + bytes([whole[5000] ^ 255]) + whole[5001:]
     kept.write_bytes({"cut": whole[:-100], "flipped": flipped, "empty": b""}[damage])
-    forget(monkeypatch)
     assert normalise(DISC, name="tag.svg").svg == wanted
     assert kept.stat().st_size == len(whole)
 
 
-def test_a_process_loads_the_module_once_a_thread(cache, monkeypatch):
+def test_a_process_loads_the_module_once_a_thread(kept, monkeypatch):
     wanted = normalise(DISC, name="tag.svg").svg
     monkeypatch.setattr(room, "_loaded", lambda: pytest.fail("it loaded again"))
     assert normalise(DISC, name="tag.svg").svg == wanted
