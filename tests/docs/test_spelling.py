@@ -16,7 +16,7 @@ OTHER = re.compile(
 # What is quoted stays as it stands: names that people type, words of file formats, titles.
 QUOTED = re.compile(
     r"`[^`]*`|\"[^\"]*\"|CSS Color|Color (?:Module|Research)|^\| (?:goes by|refused) \|.*|"
-    r"aluminum, lye, FeCl.*|POISON CENTER",
+    r"aluminum, lye, FeCl.*|POISON CENTER|Anodizing technology",
     re.MULTILINE,
 )
 PAGES = [ROOT / "README.md", ROOT / "DEVELOPERS.md", *sorted((ROOT / "docs").rglob("*.md"))]
