@@ -19,6 +19,7 @@ sys.path.insert(0, str(Path(__file__).parent))
 
 import beam
 import history
+import page
 import pieces
 from canvas import Canvas
 
@@ -46,6 +47,16 @@ def main(names: list[str]) -> None:
 def plan() -> bytes:
     """The upper part of the winch plate's preview: as seen, as worked, outcome."""
     return _preview(DEMO / "winch-plate" / "winch-plate.toml", width=1400, height=1540)
+
+
+def bench_page() -> bytes:
+    """The bench page with the winch plate."""
+    return page.shot("winch-plate", width=1280, height=860)
+
+
+def bench_page_near() -> bytes:
+    """The bench page on a phone's width, near a finding, the drawing left of the line."""
+    return page.shot("winch-plate", width=390, height=844, share=40, finding=0)
 
 
 def first_plate() -> bytes:
@@ -148,6 +159,8 @@ def _compact(png: bytes) -> bytes:
 
 PICTURES: dict[str, Callable[[], bytes | Canvas]] = {
     "plan": plan,
+    "bench-page": bench_page,
+    "bench-page-near": bench_page_near,
     "first-plate": first_plate,
     "first-sign": first_sign,
     "coupon-clearing": coupon_clearing,

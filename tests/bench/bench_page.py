@@ -80,7 +80,7 @@ def edits(address: str, jobs: list[str], count: int) -> None:
             page.reload()
             page.wait_for_selector("html[data-drawn='1']", state="attached")
             page.evaluate(WATCH)
-            depth = "etch-depth" if page.locator("#etch-depth").count() else "blank-thickness"
+            depth = "etch-depth" if page.input_value("#etch-depth") else "blank-thickness"
             own = float(page.input_value(f"#{depth}").split()[0])
             share = random.Random(24)
             words = [f"Piece {k}" for k in range(count)]

@@ -89,6 +89,8 @@ def _listener(host: str, port: int) -> socket.socket:
         listener.setsockopt(socket.SOL_SOCKET, socket.SO_REUSEADDR, 1)
         try:
             listener.bind((host, number))
+            # Who opens the address as soon as it is told waits, and is not turned away.
+            listener.listen()
         except (OSError, OverflowError):
             listener.close()
         else:

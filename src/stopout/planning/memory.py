@@ -2,15 +2,28 @@
 
 from __future__ import annotations
 
+import hashlib
 from collections import OrderedDict
 from collections.abc import Callable, Hashable, Sequence
 from threading import Lock
 from typing import Any, TypeVar
 
+import shapely
+from shapely.geometry.base import BaseGeometry
+
 _Found = TypeVar("_Found")
 
 # Pieces that are remembered: those of some ten plates, in some hundred megabytes.
 _MOST = 4000
+
+
+def digest_of(*regions: BaseGeometry | None) -> bytes:
+    """Return what tells these regions from all others."""
+    digest = hashlib.blake2b(digest_size=24)
+    for region in regions:
+        text = b"" if region is None else bytes(shapely.to_wkb(region))
+        digest.update(len(text).to_bytes(8, "big") + text)
+    return digest.digest()
 
 
 class Memory:

@@ -9,7 +9,7 @@ from pathlib import Path
 from typing import Any
 
 from starlette.concurrency import run_in_threadpool
-from starlette.requests import Request
+from starlette.requests import ClientDisconnect, Request
 from starlette.responses import JSONResponse, Response
 
 from stopout.web.controls import values_of
@@ -36,6 +36,8 @@ async def _upload(desk: Desk, request: Request) -> Response:
             return await _put(desk, job, request)
     except TimeoutError:
         return JSONResponse({"error": f"the file did not arrive within {_LONGEST_S:g} s"}, 408)
+    except ClientDisconnect:
+        return JSONResponse({"error": "the file did not arrive whole"}, 400)
 
 
 async def _put(desk: Desk, job: str, request: Request) -> Response:

@@ -34,7 +34,7 @@ from stopout.outcome import Change, Outcome, advance, judge, together
 from stopout.planning.measures.bite import Bite
 from stopout.planning.measures.margins import needed_land_mm
 from stopout.planning.measures.measuring import land_left, stays_of
-from stopout.planning.memory import Memory
+from stopout.planning.memory import Memory, digest_of
 from stopout.planning.opening.patches import Patch, each, patches_of, whole_patch
 from stopout.planning.plan import CoatPlan, MaskNumbers
 from stopout.planning.verdict.drawn import changes_of, field_of
@@ -359,7 +359,7 @@ def seen_together(
         asked.append(partial(ask, "land", lands, start, no.land_mm, whole))
     stroke, narrow, resist, land = [*each(lambda search: search(), asked), None][:4]
     if resist is None:
-        resist = land_left(face, opening, start)
+        resist = _land_left(face, opening, start, memory)
     # Without an etch the piece is what was opened: its lands are measured once.
     if how.undercut_mm <= 0:
         land = resist
@@ -378,9 +378,16 @@ def seen_together(
             narrowest_land_mm=resist.width_mm,
             narrowest_land_at=resist.at_mm,
         ),
-        land=land_left(face, finished, start) if land is None else land,
+        land=_land_left(face, finished, start, memory) if land is None else land,
         stroke_mm=0.0 if stroke is None else stroke.width_mm,
     )
+
+
+def _land_left(
+    face: BaseGeometry, removed: BaseGeometry, start_mm: float, memory: Memory
+) -> Narrowest:
+    key = ("land left", digest_of(face, removed), start_mm)
+    return memory.recall(key, lambda: land_left(face, removed, start_mm))
 
 
 def _narrowest(

@@ -35,7 +35,7 @@ from stopout.planning.measures.placing import (
     placed_as_worked,
 )
 from stopout.planning.measures.threshold import threshold_of
-from stopout.planning.memory import Memory
+from stopout.planning.memory import Memory, digest_of
 from stopout.planning.opening.bounds import bounds_program
 from stopout.planning.opening.coat import CoatAsked, plan_coat
 from stopout.planning.opening.edge_light import (
@@ -401,13 +401,13 @@ def _targets(ground: _Ground) -> tuple[Layers | None, list[MultiPolygon | None]]
             field_mm=job.artwork.field_mm or 0.0,
         )
         return None, [as_multipolygon(as_worked_on(target, job))]
-    layers = plan_layers(
-        [on_grid(as_worked_on(region, job)) for region in claims.shown],
-        face=face,
-        # A mask is laid for one coat: nothing is cut through several.
-        method=job.registration.method if job.route.has_beam else "one-by-one",
-        error_mm=job.registration.error_mm,
-        edge_mm=job.limits.edge_tolerance_mm,
+    shown = [on_grid(as_worked_on(region, job)) for region in claims.shown]
+    # A mask is laid for one coat: nothing is cut through several.
+    method = job.registration.method if job.route.has_beam else "one-by-one"
+    error, edge = job.registration.error_mm, job.limits.edge_tolerance_mm
+    layers = ground.memory.recall(
+        ("layers", digest_of(face, *shown), method, error, edge),
+        lambda: plan_layers(shown, face=face, method=method, error_mm=error, edge_mm=edge),
     )
     mark = 0.0
     if job.route.has_beam:
