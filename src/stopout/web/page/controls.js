@@ -100,7 +100,7 @@ function control(way, key, given, mistakes) {
   const field = fieldOf(key, value);
   field.id = id; field.dataset.way = id;
   const usual = key.usual ? `; usual ${key.usual[0]} to ${key.usual[1]}` : "";
-  const help = made("p", { className: "help", id: `${id}-help` }, `${key.meaning}. `, made("span", { textContent: `${key.takes}${usual}` }));
+  const help = made("p", { className: "help", id: `${id}-help` }, `${key.meaning}. `, made("span", { textContent: `${key.takes.replaceAll("`", "")}${usual}` }));
   field.setAttribute("aria-describedby", help.id);
   field.addEventListener("change", guarded(() => edit(way, key, field, value)));
   const row = made("div", { className: "key" }, name, field);

@@ -5,7 +5,9 @@ import { ask, at, byId, guarded, now, say, tell, when } from "./asking.js";
 export async function listJobs(wanted = now.job ?? decodeURIComponent(location.hash.slice(1))) {
   const { jobs } = await ask("/api/jobs");
   const list = byId("job");
-  list.replaceChildren(...jobs.map(({ job, name, state: how }) => new Option(`${name} (${job}, ${how})`, job)));
+  // Where it lies is told only of jobs that bear the same name.
+  const isTwice = (name) => jobs.filter((one) => one.name === name).length > 1;
+  list.replaceChildren(...jobs.map(({ job, name, state: how }) => new Option(`${name} (${isTwice(name) ? `${job}, ` : ""}${how})`, job)));
   tell("jobs", jobs);
   if (!jobs.length) { byId("headline").textContent = "No job in this folder yet: make one below."; return; }
   list.value = jobs.some((one) => one.job === wanted) ? wanted : jobs[0].job;
@@ -13,6 +15,9 @@ export async function listJobs(wanted = now.job ?? decodeURIComponent(location.h
 }
 export async function open(job) {
   now.job = job;
+  // What stood here was said of another job.
+  byId("headline").textContent = "Being drafted";
+  byId("verdict").className = "";
   tell("open", job);
   await again();
 }
