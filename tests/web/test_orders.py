@@ -11,9 +11,7 @@ from cli.shop_files import run
 from records.maker import bath, clearing, etch, job_record, mixed
 from records.test_from_bench import CONTENT
 from stopout.records import open_book
-from stopout.web import app as web
 from stopout.web.totals import Price, totals_of
-from web.jobs_of import NoBench, client_of, folder_in
 
 JOB = "/api/job/gauge/gauge-number"
 # By hand: 90 min and 30 min of clearing, 27.5 min of bath, 5 and 2.5 mL, 108 g.
@@ -29,23 +27,6 @@ SECOND = {
     "paints": [{"paint": "epoxy-two-part", "colour": "ivory", "wet_ml": 2.5}],
     "reagents": [],
 }
-
-
-@pytest.fixture
-def place(tmp_path, monkeypatch):
-    monkeypatch.setattr(web, "Bench", NoBench)
-    return folder_in(tmp_path)
-
-
-@pytest.fixture
-def book(tmp_path):
-    return tmp_path / "book.sqlite"
-
-
-@pytest.fixture
-def client(place, book):
-    with client_of(place, book=book) as asked:
-        yield asked
 
 
 def listed(client, job="gauge/gauge-number"):

@@ -11,28 +11,10 @@ from cli.shop_files import run
 from records.maker import bath, mixed
 from records.test_from_bench import CONTENT, PIECES
 from stopout.records import open_book
-from stopout.web import app as web
-from web.jobs_of import NoBench, client_of, folder_in, with_sheet
+from web.jobs_of import client_of, with_sheet
 
 JOB = "/api/job/gauge/gauge-number"
 ONE, OTHER = "0123456789abcdef", "fedcba9876543210"
-
-
-@pytest.fixture
-def place(tmp_path, monkeypatch):
-    monkeypatch.setattr(web, "Bench", NoBench)
-    return folder_in(tmp_path)
-
-
-@pytest.fixture
-def book(tmp_path):
-    return tmp_path / "book.sqlite"
-
-
-@pytest.fixture
-def client(place, book):
-    with client_of(place, book=book) as asked:
-        yield asked
 
 
 def record(saved="2026-11-26T10:00:00.000Z", record_id=ONE, **changes):

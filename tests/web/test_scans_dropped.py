@@ -13,17 +13,10 @@ from concurrent.futures import ThreadPoolExecutor
 import pytest
 
 from cli.test_inspect import cleared, etched, plan  # noqa: F401
-from stopout.web import app as web
 from stopout.web import scans
-from web.jobs_of import NoBench, client_of, folder_in
+from web.jobs_of import client_of
 
 JOB = "/api/job/gauge/gauge-number"
-
-
-@pytest.fixture
-def place(tmp_path, monkeypatch):
-    monkeypatch.setattr(web, "Bench", NoBench)
-    return folder_in(tmp_path)
 
 
 def put_plan(place, folder):

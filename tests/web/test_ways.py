@@ -11,15 +11,9 @@ from starlette.testclient import TestClient
 
 from stopout.web import app as web
 from stopout.web.drafts import _Run
-from web.jobs_of import HOST, NoBench, client_of, folder_in
+from web.jobs_of import HOST, NoBench, client_of
 
 JOB = "/api/job/gauge/gauge-number"
-
-
-@pytest.fixture
-def place(tmp_path, monkeypatch):
-    monkeypatch.setattr(web, "Bench", NoBench)
-    return folder_in(tmp_path)
 
 
 def ways(place):
