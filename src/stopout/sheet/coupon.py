@@ -397,7 +397,7 @@ def _record_clearing(coupon: CouponPlan) -> list[Block]:
         (patch.id, f"{1000 * patch.spacing_mm:.4g}\u00a0µm", "") for patch in coupon.layout.patches
     )
     blocks: list[Block] = [
-        Heading(text="Record by hand"),
+        Heading(text="Record by hand", new_page=True),
         Note(
             lines=(
                 "Widths under the measuring loupe, at mid-line; the first set of each kind is "
@@ -437,7 +437,7 @@ def _record_etch(coupon: CouponPlan) -> list[Block]:
         (one.id, f"{one.box_mm[2] - one.box_mm[0]:g}\u00a0mm", "", "", "") for one in layout.pits
     )
     return [
-        Heading(text="Record by hand"),
+        Heading(text="Record by hand", new_page=True),
         Note(
             lines=(
                 "Undercut per edge = (width in the metal − opening in the resist) / 2; etch factor "

@@ -27,10 +27,14 @@ class Header:
 
 @dataclass(frozen=True, slots=True, kw_only=True)
 class Heading:
-    """Opens a part of the sheet; `letter` names a stage of the work, empty elsewhere."""
+    """Opens a part of the sheet; `letter` names a stage of the work, empty elsewhere.
+
+    `new_page` asks for a fresh page: the part is looked up rather than worked through.
+    """
 
     text: str
     letter: str = ""
+    new_page: bool = False
     kind: Literal["heading"] = "heading"
 
 
