@@ -207,7 +207,7 @@ def _unlike(parts: Parts) -> Parts:
     """Parts without those that are the same as two others but for their place: a panel's are."""
     if not len(parts):
         return parts
-    kind = np.array(kinds_of(parts)[0])
+    kind = np.array(kinds_of(parts.tolist())[0], dtype=np.intp)
     ends = [np.unique(order, return_index=True)[1] for order in (kind, kind[::-1])]
     kept: Parts = parts[np.union1d(ends[0], len(parts) - 1 - ends[1])]
     return kept
