@@ -43,14 +43,14 @@ def test_what_is_taken_where_nothing_is_said_is_shown():
 
 @pytest.mark.parametrize("written", ["60x40", "60mm,40mm", "60 x 4 cm", "6cm×40", "60,40"])
 def test_every_size_takes_the_same_forms(written):
-    from stopout.cli.sizes import parse_size_mm
+    from stopout.cli.asked.sizes import parse_size_mm
 
     assert parse_size_mm("--size", written) == (60.0, 40.0)
 
 
 @pytest.mark.parametrize("written", ["60", "60x", "0x40", "60x40x3", "-60x40", "widexhigh"])
 def test_no_size_is_refused_with_the_options_name(written):
-    from stopout.cli.sizes import parse_size_mm
+    from stopout.cli.asked.sizes import parse_size_mm
     from stopout.errors import UnitError
 
     with pytest.raises(UnitError, match="--size"):

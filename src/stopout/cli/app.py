@@ -26,15 +26,15 @@ from stopout.cli import (
     rework,
     schema,
     sheet,
-    shop,
     spacing,
     table,
     watch,
 )
-from stopout.cli.bounded import bounded, can_bound, when_interrupted
-from stopout.cli.budget import MemoryOption, TimeOption, allow_asked
-from stopout.cli.plain_help import Commands
-from stopout.cli.telling import say
+from stopout.cli.keeping import shop
+from stopout.cli.limits.bounded import bounded, can_bound, when_interrupted
+from stopout.cli.limits.budget import MemoryOption, TimeOption, allow_asked
+from stopout.cli.speech.plain_help import Commands
+from stopout.cli.speech.telling import say
 from stopout.errors import StopoutError
 
 _INTERRUPTED = 130
