@@ -12,6 +12,7 @@ from shapely.geometry import MultiLineString, MultiPolygon
 from stopout.clearing.choice import with_rings
 from stopout.clearing.fill import FillRow, rows_at
 from stopout.clearing.paths import outline_speed_mm_s
+from stopout.clearing.side_by_side import ALONE, SideBySide
 from stopout.clearing.strokes import BeamStroke, line_strokes, order_outlines, row_stroke
 from stopout.clearing.work import Part, Work, end_of, filled_strokes
 from stopout.values import Machine, Moves
@@ -48,6 +49,7 @@ def clear(
     speed_mm_s: float,
     passes: int = 1,
     line_direction: Literal["auto", "x", "y", "crossed"] = "auto",
+    pieces: SideBySide = ALONE,
 ) -> ClearingRun:
     """Plan the moves that clear an area of beam centres and single lines.
 
@@ -65,6 +67,8 @@ def clear(
         Clearing settings; power is a fraction.
     line_direction : {"auto", "x", "y", "crossed"}
         "auto" plans both ways and keeps the quicker.
+    pieces : SideBySide
+        Pieces that are cleared one after another, each as if it were alone.
     """
     work = Work(
         machine=machine,
@@ -80,25 +84,36 @@ def clear(
     ringed: dict[str, list[bool]] = {}
     if line_direction == "auto":
         parts, ringed = with_rings(parts, work)
-    singles = line_strokes(lines, machine)
+    split = _split(parts, line_strokes(lines, machine), pieces)
+
+    def laid(direction: Direction, in_rings: tuple[bool, ...], *, draft: bool) -> list[BeamStroke]:
+        return [
+            stroke
+            for one in split
+            for stroke in work.sequence(
+                [parts[k] for k in one.parts],
+                [in_rings[k] for k in one.parts],
+                one.singles,
+                direction,
+                start_mm=one.corner_mm,
+                is_draft=draft,
+            )
+        ]
+
     drafts: list[tuple[float, int, Direction, tuple[bool, ...]]] = []
     for direction in tries:
         in_rings = tuple(ringed[direction]) if ringed else (False,) * len(parts)
-        strokes = work.sequence(parts, in_rings, singles, direction, is_draft=True)
+        strokes = laid(direction, in_rings, draft=True)
         drafts.append((work.time_s(strokes, is_draft=True), len(drafts), direction, in_rings))
         if not any(part.fills for part in parts):
             # Nothing but outlines: the direction of fill lines makes no difference.
             break
     drafted_s, _, chosen, in_rings = min(drafts)
-    strokes = work.sequence(parts, in_rings, singles, chosen)
+    strokes = laid(chosen, in_rings, draft=False)
     others = [time_s for time_s, _, way, _ in drafts if way != chosen]
     moves = work.moves(strokes)
     slowed = work.time_of(moves) / drafted_s if others else 1.0
-    outlines = [stroke for part in parts for stroke in part.outlines] + singles
-    one_way: list[BeamStroke] = []
-    for along in ("x", "y") if chosen == "crossed" else (chosen,):
-        one_way += _one_direction(work.rows(parts, along), along)
-    plain = work.finished(one_way + order_outlines(outlines, start_mm=end_of(one_way)))
+    plain = [stroke for one in split for stroke in _plain(parts, one, chosen, work)]
     return ClearingRun(
         moves=moves,
         line_direction=chosen,
@@ -113,6 +128,40 @@ def clear(
         time_one_direction_s=work.time_s(plain),
         other_time_s=slowed * others[0] if others else None,
     )
+
+
+@dataclass(frozen=True, slots=True, kw_only=True, eq=False)
+class _Piece:
+    """Which parts and single lines are one piece's, and where its corner lies."""
+
+    parts: list[int]
+    singles: list[BeamStroke]
+    corner_mm: tuple[float, float]
+
+
+def _split(parts: list[Part], singles: list[BeamStroke], pieces: SideBySide) -> list[_Piece]:
+    """Share out parts and single lines among pieces."""
+    of_part = pieces.piece([part.area.bounds[0] for part in parts])
+    of_single = pieces.piece([stroke.points_mm[0, 0] for stroke in singles])
+    return [
+        _Piece(
+            parts=np.flatnonzero(of_part == k).tolist(),
+            singles=[singles[j] for j in np.flatnonzero(of_single == k)],
+            corner_mm=pieces.corner_mm(k),
+        )
+        for k in np.union1d(of_part, of_single).tolist()
+    ]
+
+
+def _plain(parts: list[Part], one: _Piece, chosen: Direction, work: Work) -> list[BeamStroke]:
+    """Return the plain way through a piece: lines all one way, and outlines."""
+    own = [parts[k] for k in one.parts]
+    filled: list[BeamStroke] = []
+    for along in ("x", "y") if chosen == "crossed" else (chosen,):
+        filled += _one_direction(work.rows(own, along), along)
+    outlines = [stroke for part in own for stroke in part.outlines] + one.singles
+    start_mm = end_of(filled, one.corner_mm)
+    return work.finished(filled + order_outlines(outlines, start_mm=start_mm))
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)

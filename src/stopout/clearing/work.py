@@ -152,6 +152,7 @@ class Work:
         singles: list[BeamStroke],
         direction: str,
         *,
+        start_mm: tuple[float, float] = (0.0, 0.0),
         is_draft: bool = False,
     ) -> list[BeamStroke]:
         """Return the strokes of all parts in order: lines first, then what follows edges."""
@@ -160,14 +161,16 @@ class Work:
         strokes: list[BeamStroke] = []
         for along in ("x", "y") if direction == "crossed" else (direction,):
             strokes += filled_strokes(
-                self.rows(in_rows, along), along, end_of(strokes), is_draft=is_draft
+                self.rows(in_rows, along), along, end_of(strokes, start_mm), is_draft=is_draft
             )
         rest = [
             stroke
             for part, is_ringed in pairs
             for stroke in (part.spirals if is_ringed else part.outlines)
         ]
-        strokes += order_outlines(rest + singles, start_mm=end_of(strokes), is_draft=is_draft)
+        strokes += order_outlines(
+            rest + singles, start_mm=end_of(strokes, start_mm), is_draft=is_draft
+        )
         return self.finished(strokes)
 
     def finished(self, strokes: list[BeamStroke]) -> list[BeamStroke]:
@@ -212,8 +215,11 @@ def filled_strokes(
     ]
 
 
-def end_of(strokes: list[BeamStroke]) -> tuple[float, float]:
+def end_of(
+    strokes: list[BeamStroke], start_mm: tuple[float, float] = (0.0, 0.0)
+) -> tuple[float, float]:
+    """Return where strokes end; where they start if there are none."""
     if not strokes:
-        return (0.0, 0.0)
+        return start_mm
     x, y = strokes[-1].points_mm[-1]
     return (float(x), float(y))
