@@ -191,7 +191,8 @@ def bytes_of(plan):
         *front.moved_views,
         *(region for coat in plan.coats for region in (coat.target, coat.opening, coat.finished)),
     ]
-    told = summarise(plan), plan.findings, plan.verdict, front.slip, front.compared, front.order
+    seen = front.slip, front.order, repr(front.compared)
+    told = summarise(plan), plan.findings, plan.verdict, seen
     return shapely.to_wkb(regions).tolist(), told
 
 
