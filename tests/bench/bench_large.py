@@ -144,7 +144,7 @@ def plain_from(dark, mm_per_px: float, job) -> float:
 def main() -> None:
     """Measure each case in a process of its own."""
     words = argparse.ArgumentParser(description="Large work beside a plain reference.")
-    words.add_argument("cases", nargs="*", choices=[*CASES, []], default=list(CASES))
+    words.add_argument("cases", nargs="*", default=list(CASES))
     words.add_argument("--share", type=float, default=1.0)
     words.add_argument("--here", action="store_true", help=argparse.SUPPRESS)
     asked = words.parse_args()

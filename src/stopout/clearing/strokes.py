@@ -197,13 +197,8 @@ def _parted(points: FloatArray, machine: Machine) -> list[BeamStroke]:
     return [_outline(points[first : last + 1]) for first, last in pairwise(bounds) if last > first]
 
 
-def order_outlines(
-    strokes: list[BeamStroke], *, start_mm: tuple[float, float], is_draft: bool = False
-) -> list[BeamStroke]:
-    """Order outlines by a short way; closed ones begin at a near, smooth place.
-
-    A draft's way is not made as short as it can be.
-    """
+def order_outlines(strokes: list[BeamStroke], *, start_mm: tuple[float, float]) -> list[BeamStroke]:
+    """Order outlines by a short way; closed ones begin at a near, smooth place."""
     if not strokes:
         return []
     entries = np.full((len(strokes), _PLACES + 1, 2), np.inf)
@@ -218,7 +213,7 @@ def order_outlines(
             entries[k, :2] = stroke.points_mm[places]
             exits[k, :2] = stroke.points_mm[places[::-1]]
         begins.append(places)
-    chosen, _ = quicker_order(entries, exits, start_mm=start_mm, is_draft=is_draft)
+    chosen, _ = quicker_order(entries, exits, start_mm=start_mm)
     return [_begun_at(strokes[k], int(begins[k][way])) for k, way in chosen]
 
 
