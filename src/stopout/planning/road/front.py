@@ -21,7 +21,8 @@ from stopout.planning.signs.order import CoatOrder, best_order, order_findings
 from stopout.planning.signs.register import (
     Slip,
     agreement,
-    moved_views,
+    moved_view,
+    moves,
     worst_slip,
 )
 from stopout.planning.signs.shows import effective, front_view
@@ -123,7 +124,6 @@ def prove_front(
     slip, moved = None, None
     error = job.registration.error_mm
     if error and len(coats) > 1:
-        tried = moved_views(cleared, face=judged, method=layers.method, error_mm=error)
         slip = worst_slip(
             shown,
             cleared,
@@ -131,9 +131,9 @@ def prove_front(
             method=layers.method,
             error_mm=error,
             allowed_mm=job.limits.edge_tolerance_mm,
-            views=tried,
         )
-        moved = next((view for move, view in tried if move == slip.moved), tried[0][1])
+        move = slip.moved or moves(cleared, error)[0]
+        moved = moved_view(cleared, face=judged, method=layers.method, move=move)
     return Front(
         method=layers.method,
         reason=layers.reason,
