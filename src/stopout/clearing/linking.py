@@ -37,6 +37,8 @@ _SHARPEST = np.radians(110)
 _ENTRY = 0.3
 # A place this close to a vertex is on it.
 _ON_IT_MM = 1e-6
+# A joining chord begins and ends on edges: this share at either end is not held to stay inside.
+_ENDS = 0.05
 # So far apart rings lie when all are counted along one way, and parts when all are asked at once.
 _APART_MM = 10.0
 
@@ -73,8 +75,8 @@ def spirals(
     rings = _Rings([ring for some in found for ring in some], [len(some) for some in found])
     if len(rings.part):
         joint = _Joint(rings, areas, apart_mm=apart_mm, machine=machine, speed_mm_s=speed_mm_s)
-        order, before = _outwards(rings)
-        joint.join(before)
+        order = _outwards(rings)
+        joint.join(_before(order, rings, _NEAR * apart_mm))
         for ring in order.tolist():
             mine = paths[rings.part[ring]]
             if joint.is_joined[ring]:
@@ -171,29 +173,35 @@ class _Rings:
         return following, np.where(np.abs(self.at[back] - at) < _ON_IT_MM, before, back), place
 
 
-def _outwards(rings: _Rings) -> tuple[Index, Index]:
-    """Return rings so that all within a ring come before it, each next to one it lies about.
-
-    Also each ring's last before it if that lies within it, else -1.
-    """
+def _outwards(rings: _Rings) -> Index:
+    """Return rings so that all within a ring come before it, each next to one it lies about."""
     about = _about(rings).tolist()
     within: dict[int, list[int]] = {}
     for k in np.argsort(rings.depth, kind="stable").tolist():
         within.setdefault(about[k], []).append(k)
     order: list[int] = []
-    before = np.full(len(about), -1)
     todo = [(root, False) for root in reversed(within[-1])]
     while todo:
         k, is_open = todo.pop()
         if is_open or k not in within:
-            if is_open:
-                before[k] = order[-1]
             order.append(k)
             continue
         todo.append((k, True))
         # The deepest nest last: its outermost ring is what the ring about it goes on from.
         todo += [(j, False) for j in reversed(within[k])]
-    return np.array(order), before
+    return np.array(order)
+
+
+def _before(order: Index, rings: _Rings, near_mm: float) -> Index:
+    """Return for each ring the one that a path could lead on from, -1 where none is near enough."""
+    lines = shapely.linestrings(rings.points, indices=rings.whose)
+    one, other = order[:-1], order[1:]
+    mine = (rings.part[one] == rings.part[other]) & rings.is_closed[other]
+    one, other = one[mine], other[mine]
+    near = shapely.dwithin(lines[one], lines[other], near_mm)
+    before = np.full(len(order), -1)
+    before[other[near]] = one[near]
+    return before
 
 
 def _about(rings: _Rings) -> Index:
@@ -331,7 +339,8 @@ class _Joint:
             left = left[cost[left, choice[left]] < most_s[left]]
             if not len(left):
                 break
-            chords = np.stack([here[left], at[left, choice[left] // 2]], axis=1)
+            ends = np.stack([here[left], at[left, choice[left] // 2]], axis=1)
+            chords = (1 - _ENDS) * ends + _ENDS * ends[:, ::-1]
             stays = shapely.covers(self.areas[part[left]], shapely.linestrings(chords))
             found[left[stays]] = choice[left[stays]]
             left = left[~stays]
