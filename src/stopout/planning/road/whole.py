@@ -184,6 +184,7 @@ def _ground(
     tell: Callable[[str], None],
 ) -> _Ground:
     job = with_dose(job, knowledge)
+    memory = memory or Memory(0)
     face_seen = face_as_seen(job.blank, outline)
     face = as_worked_on(face_seen, job)
     return _Ground(
@@ -192,12 +193,22 @@ def _ground(
         knowledge=knowledge,
         face_seen=face_seen,
         face=on_grid(face) if job.route.is_sign else face,
-        claims=claims_of(job.coats, drawing, face_seen) if job.route.is_sign else None,
+        claims=_claims(job, drawing, face_seen, memory) if job.route.is_sign else None,
         strength=strength_of(job, knowledge),
         bite=bite_of(job, knowledge),
         is_draft=draft,
-        memory=memory or Memory(0),
+        memory=memory,
         tell=tell,
+    )
+
+
+def _claims(job: Job, drawing: Drawing, face: BaseGeometry, memory: Memory) -> Claims:
+    """What each coat of a sign shows, as seen."""
+    regions = digest_of(face, drawing.dark, *(shape.region for shape in drawing.shapes))
+    named = tuple((shape.fill, shape.ident, shape.classes) for shape in drawing.shapes)
+    return memory.recall(
+        ("claims", regions, named, tuple(coat.shows for coat in job.coats)),
+        lambda: claims_of(job.coats, drawing, face),
     )
 
 
@@ -225,7 +236,15 @@ def _worked(ground: _Ground, given: Sequence[CoatPlan] | None) -> _Work:
     if layers is not None:
         ground.tell("looking from the front")
         diffusers = [resist.is_diffuser for resist in ground.knowledge.resists]
-        front = prove_front(job, layers, coats, ground.face, drawing.picture, diffusers)
+        front = prove_front(
+            job,
+            layers,
+            coats,
+            ground.face,
+            drawing.picture,
+            diffusers,
+            memory=ground.memory,
+        )
     return _Work(
         layers=layers,
         coats=coats,
@@ -288,7 +307,7 @@ def _of_the_piece(ground: _Ground, work: _Work) -> list[Finding]:
         else:
             findings += film_findings(coat, job, ground.face)
     if front is not None:
-        findings += front_findings(job, front, drawing)
+        findings += front_findings(job, front, drawing, ground.memory)
     return findings
 
 
@@ -379,15 +398,24 @@ def _mender(ground: _Ground, work: _Work) -> Mender | None:
 def _past_the_edge(asked: CoatAsked, target: MultiPolygon) -> CoatPlan:
     """Open past the sheet's edge; by a beam where clamps and bed allow it, else up to the edge."""
     job = asked.job
-    more = overrun(target, asked.face, bleed_mm(job))
-    if more.is_empty:
+    wider = asked.memory.recall(
+        ("past the edge", digest_of(target, asked.face), bleed_mm(job)),
+        lambda: _widened(target, asked.face, bleed_mm(job)),
+    )
+    if wider is None:
         return plan_coat(asked, target)
     corner = place_of_blank(job)
-    past = plan_coat(asked, as_multipolygon(union([target, more])))
+    past = plan_coat(asked, wider)
     if not job.route.has_beam or not motion_findings(past, job, corner):
         return past
     plain = plan_coat(asked, target)
     return past if motion_findings(plain, job, corner) else plain
+
+
+def _widened(target: MultiPolygon, face: BaseGeometry, by_mm: float) -> MultiPolygon | None:
+    """Return a target with what is cleared outside the sheet; None where it reaches no edge."""
+    more = overrun(target, face, by_mm)
+    return None if more.is_empty else as_multipolygon(union([target, more]))
 
 
 def _targets(ground: _Ground) -> tuple[Layers | None, list[MultiPolygon | None]]:
@@ -401,7 +429,10 @@ def _targets(ground: _Ground) -> tuple[Layers | None, list[MultiPolygon | None]]
             field_mm=job.artwork.field_mm or 0.0,
         )
         return None, [as_multipolygon(as_worked_on(target, job))]
-    shown = [on_grid(as_worked_on(region, job)) for region in claims.shown]
+    shown = ground.memory.recall(
+        ("shown", digest_of(*claims.shown), job.blank.width_mm, job.blank.is_back_worked),
+        lambda: [on_grid(as_worked_on(region, job)) for region in claims.shown],
+    )
     # A mask is laid for one coat: nothing is cut through several.
     method = job.registration.method if job.route.has_beam else "one-by-one"
     error, edge = job.registration.error_mm, job.limits.edge_tolerance_mm
