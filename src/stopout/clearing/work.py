@@ -182,14 +182,21 @@ class Work:
         )
 
     def lines(
-        self, parts: list[Part], in_rings: Sequence[bool], direction: str, *, is_draft: bool = False
+        self,
+        parts: list[Part],
+        in_rings: Sequence[bool],
+        direction: str,
+        *,
+        start_mm: tuple[float, float] = (0.0, 0.0),
+        is_draft: bool = False,
     ) -> list[BeamStroke]:
         """Return the fill lines of those parts that are not cleared in rings, in order."""
         in_rows = [part for part, ringed in zip(parts, in_rings, strict=True) if not ringed]
         strokes: list[BeamStroke] = []
         for along in ("x", "y") if direction == "crossed" else (direction,):
             rows = self.rows(in_rows, along)
-            strokes += filled_strokes(rows, along, end_of(strokes), is_draft=is_draft)
+            start = end_of(strokes, start_mm)
+            strokes += filled_strokes(rows, along, start, is_draft=is_draft)
         return strokes
 
     def sequence(
@@ -198,18 +205,20 @@ class Work:
         in_rings: Sequence[bool],
         singles: list[BeamStroke],
         direction: str,
+        *,
+        start_mm: tuple[float, float] = (0.0, 0.0),
     ) -> tuple[list[BeamStroke], int]:
         """Return the strokes of all parts in order, and how many of them are lines.
 
         Lines come first, then what follows edges.
         """
-        lines = self.lines(parts, in_rings, direction)
+        lines = self.lines(parts, in_rings, direction, start_mm=start_mm)
         rest = [
             stroke
             for part, ringed in zip(parts, in_rings, strict=True)
             for stroke in (part.spirals if ringed else part.outlines)
         ]
-        edges = order_outlines(rest + singles, start_mm=end_of(lines))
+        edges = order_outlines(rest + singles, start_mm=end_of(lines, start_mm))
         return lines + self.finished(edges), len(lines)
 
     def finished(self, strokes: list[BeamStroke]) -> list[BeamStroke]:
@@ -254,9 +263,12 @@ def filled_strokes(
     ]
 
 
-def end_of(strokes: list[BeamStroke]) -> tuple[float, float]:
+def end_of(
+    strokes: list[BeamStroke], start_mm: tuple[float, float] = (0.0, 0.0)
+) -> tuple[float, float]:
+    """Return where strokes end; where they start if there are none."""
     if not strokes:
-        return (0.0, 0.0)
+        return start_mm
     x, y = strokes[-1].points_mm[-1]
     return (float(x), float(y))
 

@@ -2,15 +2,19 @@
 
 from __future__ import annotations
 
+import math
 from collections.abc import Callable, Sequence
 from dataclasses import dataclass, replace
 
+import numpy as np
+import shapely
 from shapely.geometry import MultiPolygon
 from shapely.geometry.base import BaseGeometry
 
+from stopout.clearing import ALONE, SideBySide
 from stopout.etching import BathStrength, EtchPlan
 from stopout.job.record import Coat, Job
-from stopout.mask import as_multipolygon, make_target
+from stopout.mask import as_multipolygon, make_target, parts_of
 from stopout.planning.book.dose import with_dose
 from stopout.planning.etch.road import bite_of, chemistry_findings, etch_of, strength_of
 from stopout.planning.findings.bed import told_once
@@ -313,18 +317,36 @@ def _of_the_piece(ground: _Ground, work: _Work) -> list[Finding]:
 
 def plan_coats(
     job: Job,
-    drawing: Drawing,
+    drawings: Sequence[Drawing],
     knowledge: Knowledge,
     *,
     outline: BaseGeometry | None = None,
     draft: bool,
-    memory: Memory | None = None,
     beside: Narrow | None = None,
-) -> tuple[list[CoatPlan], list[Finding]]:
-    """Plan the coats of a plate alone, and say what of its drawing the blank takes.
+) -> tuple[CoatPlan, SideBySide, list[list[Finding]]]:
+    """Plan the coat of a plate's pieces alone, and say what of each drawing the blank takes.
 
-    Parameters are those of `plan_job`; `beside` says how narrow another piece of the same panel
-    is: what is no narrower is not measured.
+    Several pieces are laid side by side and planned as one, each as if it were alone.
+
+    Parameters
+    ----------
+    job : Job
+        Of one piece.
+    drawings : sequence of Drawing
+        A piece's each.
+    knowledge, outline, draft
+        As for `plan_job`.
+    beside : Narrow, optional
+        How narrow another piece of the same panel is: what is no narrower is not measured.
+
+    Returns
+    -------
+    coat : CoatPlan
+        Of all pieces.
+    pieces : SideBySide
+        Where they lie.
+    findings : list of list of Finding
+        Of each piece, where it is alone.
 
     Raises
     ------
@@ -332,12 +354,60 @@ def plan_coats(
         If nothing is to be cleared.
     """
     ground = _ground(
-        job, drawing, knowledge, outline, draft=draft, memory=memory, tell=_say_nothing
+        job, drawings[0], knowledge, outline, draft=draft, memory=None, tell=_say_nothing
     )
-    _, coats = _coats(ground, beside)
-    laid = lay(ground.job, drawing, ground.face)
-    reach = max(coat.reach_mm for coat in coats)
-    return coats, cut_findings(ground.job, laid, reach_mm=reach)
+    grounds = [replace(ground, drawing=drawing) for drawing in drawings]
+    if len(grounds) == 1:
+        pieces, coat = ALONE, _coats(ground, beside)[1][0]
+    else:
+        pieces, coat = _side_by_side(grounds, beside)
+    return coat, pieces, [_taken(one, coat.reach_mm) for one in grounds]
+
+
+def may_lie_side_by_side(job: Job) -> bool:
+    """Tell whether pieces of a job may be planned as one: a film's and a lit sheet's may not."""
+    return job.route.has_beam and job.light is None and not job.route.is_sign
+
+
+def _side_by_side(grounds: Sequence[_Ground], beside: Narrow | None) -> tuple[SideBySide, CoatPlan]:
+    ground = grounds[0]
+    job, face = ground.job, ground.face
+    asked = CoatAsked(
+        number=1,
+        coat=job.coats[0],
+        face=face,
+        job=job,
+        bite=ground.bite,
+        tell=ground.tell,
+        is_draft=ground.is_draft,
+        memory=Memory(0),
+        beside=beside,
+    )
+    apart = math.ceil(2 * asked.making().apart_mm)
+    pieces = SideBySide(pitch_mm=math.ceil(job.blank.width_mm) + 2 * apart, lead_mm=apart)
+    targets = [_targets(one)[1][0] or MultiPolygon() for one in grounds]
+    for target in targets:
+        if target.is_empty:
+            # Says what is wrong with it.
+            return ALONE, plan_coat(asked, target)
+    asked = replace(asked, pieces=pieces, face=_in_a_row([face] * len(grounds), pieces))
+    return pieces, plan_coat(asked, _in_a_row(targets, pieces))
+
+
+def _in_a_row(regions: Sequence[BaseGeometry], pieces: SideBySide) -> MultiPolygon:
+    """Lay a region of each piece side by side."""
+    parts = [parts_of(region) for region in regions]
+    moved = np.repeat(np.arange(len(parts)) * pieces.pitch_mm, [len(own) for own in parts])
+    laid = np.concatenate(parts)
+    xy, part = shapely.get_coordinates(laid, return_index=True)
+    xy[:, 0] += moved[part]
+    return MultiPolygon(list(shapely.set_coordinates(laid, xy)))
+
+
+def _taken(ground: _Ground, reach_mm: float) -> list[Finding]:
+    """What the blank takes of a piece's drawing."""
+    laid = lay(ground.job, ground.drawing, ground.face)
+    return cut_findings(ground.job, laid, reach_mm=reach_mm)
 
 
 def cut_by_blank(
