@@ -11,6 +11,8 @@ from typing import Any, TypeVar
 import shapely
 from shapely.geometry.base import BaseGeometry
 
+from stopout.values import ColourPicture
+
 _Found = TypeVar("_Found")
 
 # Pieces that are remembered: those of some ten plates, in some hundred megabytes.
@@ -23,6 +25,15 @@ def digest_of(*regions: BaseGeometry | None) -> bytes:
     for region in regions:
         text = b"" if region is None else bytes(shapely.to_wkb(region))
         digest.update(len(text).to_bytes(8, "big") + text)
+    return digest.digest()
+
+
+def digest_of_picture(picture: ColourPicture) -> bytes:
+    """Return what tells this picture from all others."""
+    where = repr((picture.rgb.shape, picture.left_mm, picture.top_mm, picture.px_mm))
+    digest = hashlib.blake2b(where.encode(), digest_size=24)
+    for pixels in (picture.rgb, picture.is_painted):
+        digest.update(pixels.tobytes())
     return digest.digest()
 
 

@@ -8,6 +8,7 @@ from dataclasses import dataclass
 from shapely.geometry import MultiPolygon
 from shapely.geometry.base import BaseGeometry
 
+from stopout.clearing import ALONE, SideBySide
 from stopout.errors import PlanError
 from stopout.job.record import Coat, Job
 from stopout.mask import LocalWidths, local_widths, lost_bridges, lost_counters
@@ -73,6 +74,8 @@ class CoatAsked:
         How narrow another piece of the same panel is: see `seen_together`.
     glimpse : callable or None
         Is given a first look at a draft, where not all of it is remembered.
+    pieces : SideBySide
+        The pieces that the face is made of, too far apart to act on each other.
     """
 
     number: int
@@ -85,12 +88,24 @@ class CoatAsked:
     memory: Memory
     beside: Narrow | None = None
     glimpse: Callable[[Glimpse], None] | None = None
+    pieces: SideBySide = ALONE
 
     def opener(self) -> BeamOpener | FilmOpener:
         """Return what opens the coat."""
         if self.job.route.has_beam:
-            return BeamOpener.of(self.number, self.coat, self.job)
+            return BeamOpener.of(self.number, self.coat, self.job, self.pieces)
         return FilmOpener.of(self.job)
+
+    def making(self) -> Making:
+        """Return what decides how it is made."""
+        opener = self.opener()
+        return making_of(
+            self.job,
+            self.bite,
+            opener.mark_mm,
+            growth_mm=opener.growth_mm,
+            step_mm=opener.step_mm,
+        )
 
 
 def plan_coat(asked: CoatAsked, target: MultiPolygon) -> CoatPlan:
@@ -113,15 +128,8 @@ def plan_coat(asked: CoatAsked, target: MultiPolygon) -> CoatPlan:
             f"coat {asked.number}: nothing is left to open once {asked.job.artwork.file} is laid "
             "on the blank; check the artwork's size and position, and `dark`"
         )
-    opener = asked.opener()
-    how = making_of(
-        asked.job,
-        asked.bite,
-        opener.mark_mm,
-        growth_mm=opener.growth_mm,
-        step_mm=opener.step_mm,
-    )
-    return _judged(asked, target, how, _opened(asked, target, opener, how))
+    how = asked.making()
+    return _judged(asked, target, how, _opened(asked, target, asked.opener(), how))
 
 
 @dataclass(frozen=True, slots=True, kw_only=True, eq=False)
@@ -139,7 +147,9 @@ def _opened(
     asked: CoatAsked, target: MultiPolygon, opener: BeamOpener | FilmOpener, how: Making
 ) -> _Road:
     face, tell = asked.face, asked.tell
-    patches = patched(target, face, how)
+    is_one = asked.pieces.is_one
+    # Pieces side by side are looked at in one go: so many calls serve them all.
+    patches = patched(target, face, how) if is_one else [whole_patch(target, face)]
     look = asked.glimpse if asked.is_draft else None
     if look is not None and not are_remembered(patches, how, asked.memory):
         look(glimpse_of(asked.coat, target, face, how))

@@ -70,6 +70,13 @@ class Making:
         """Undercut and half the larger mark axis."""
         return reach_mm(self.undercut_mm, self.mark_mm)
 
+    @property
+    def apart_mm(self) -> float:
+        """Parts that lie farther apart than this have nothing to do with each other."""
+        reach, needed = self.reach_mm, max(self.needed_land_mm, self.narrowest_land_mm)
+        apart = max(3 * reach, needed + 2 * reach, 3 * needed)
+        return apart + 2 * self.edge_tolerance_mm + _SPARE_MM
+
 
 def making_of(
     job: Job, bite: Bite, mark_mm: tuple[Measured, Measured], *, growth_mm: float, step_mm: float
@@ -114,10 +121,8 @@ def patched(target: MultiPolygon, face: BaseGeometry, how: Making) -> list[Patch
     """
     if how.field_mm is not None or how.is_light:
         return [whole_patch(target, face)]
-    reach, needed = how.reach_mm, max(how.needed_land_mm, how.narrowest_land_mm)
-    apart = max(3 * reach, needed + 2 * reach, 3 * needed)
-    apart += 2 * how.edge_tolerance_mm + _SPARE_MM
-    return patches_of(target, face, apart_mm=apart, whole_mm=apart - 2 * reach)
+    apart = how.apart_mm
+    return patches_of(target, face, apart_mm=apart, whole_mm=apart - 2 * how.reach_mm)
 
 
 @dataclass(frozen=True, slots=True, kw_only=True, eq=False)
