@@ -6,14 +6,12 @@ made. What is made does not depend on who makes it.
 
 from __future__ import annotations
 
-import os
 import signal
-import sys
 import threading
 from collections.abc import Callable, Iterable, Sequence
 from concurrent.futures import ThreadPoolExecutor
 from contextlib import suppress
-from multiprocessing import get_context, parent_process
+from multiprocessing import cpu_count, get_all_start_methods, get_context, parent_process
 from multiprocessing.connection import Connection
 from typing import Any, Generic, TypeVar
 
@@ -78,12 +76,14 @@ def vertices_of(*regions: BaseGeometry) -> int:
 def cores() -> int:
     """Return how many processes may share large work: one where this one cannot be copied.
 
-    A copy has but one thread, and another's locks would stay locked in it for ever. A process of a
-    pool is one of as many as there are cores.
+    A copy has but one thread, and another's locks would stay locked in it for ever. Systems whose
+    first way to begin a process is anew are not sure of theirs. A process of a pool is one of as
+    many as there are cores.
     """
-    if sys.platform != "linux" or parent_process() is not None or threading.active_count() > 1:
+    has_copies = get_all_start_methods()[0] != "spawn"
+    if not has_copies or parent_process() is not None or threading.active_count() > 1:
         return 1
-    return len(os.sched_getaffinity(0))
+    return cpu_count()
 
 
 class Beside(Generic[_Made]):
