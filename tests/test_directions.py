@@ -67,7 +67,7 @@ ROOMS = {
     "pictures": [{"means"}, {"piece"}],
     "sheet": [{"drawings"}, {"stages"}, {"contents"}, {"paper", "phone"}],
     "jobs": [{"forms"}],
-    "cli": [{"bathing", "scanning"}],
+    "cli": [{"speech"}, {"limits"}, {"asked"}, {"bathing", "scanning", "keeping"}],
 }
 # Downwards, and forbidden all the same: the judge shares nothing with whom it judges.
 NEVER = {("outcome", "mask"), ("outcome", "clearing")}

@@ -6,11 +6,15 @@ read from the font by the shaping library. Errors are measured every fifth of a 
 
 from __future__ import annotations
 
+from itertools import pairwise
+
+import contourpy
 import numpy as np
 import pytest
 import shapely
 from shapely.geometry import Point, Polygon, box
 
+from stopout.artwork.raster.outlines import crossings_of, outlined
 from stopout.artwork.raster.reading import auto_threshold, trace
 from stopout.artwork.raster.smooth import smooth_rings
 
@@ -144,6 +148,34 @@ def test_the_threshold_is_found_between_ink_and_paper():
     deep = page.astype(np.uint16) * 257
     assert auto_threshold(deep) == pytest.approx(1 - 120 / 255, abs=1e-3)
     assert auto_threshold(np.full((5, 5), 7, dtype=np.uint8)) == 0.5
+
+
+@pytest.mark.parametrize(("kind", "level"), [("uint8", 127.5), ("uint8", 97.0), ("uint16", 30e3)])
+def test_outlines_are_those_of_a_reference_library(kind, level):
+    # Noise to be contoured: parts within holes of parts, and squares dark and light by turns.
+    most = np.iinfo(kind).max
+    luma = np.random.default_rng(8).integers(0, most + 1, (40, 55)).astype(kind)
+    found = outlined(luma, level, crossings_of(luma, level, most=10_000))
+    padded = np.pad(luma.astype(float), 1, constant_values=most)
+    theirs, offsets = contourpy.contour_generator(
+        z=padded, fill_type=contourpy.FillType.OuterOffset
+    ).filled(-np.inf, level - 0.05 if level % 1 == 0 else level)
+    own = [
+        Polygon(xy[: cut[1]], [xy[i:j] for i, j in pairwise(cut[1:])])
+        for xy, cut in zip(theirs, offsets, strict=True)
+    ]
+    assert shapely.is_valid(shapely.multipolygons(found))
+    assert len(found) == len(own)
+    their = shapely.normalize(shapely.multipolygons(own))
+    ours = shapely.normalize(shapely.transform(shapely.multipolygons(found), lambda xy: xy + 0.5))
+    assert shapely.equals_exact(ours, their, tolerance=1e-9)
+
+
+def test_more_crossings_than_wanted_are_counted_only():
+    luma = np.tile(np.array([[0, 255]], np.uint8), (7, 5))
+    found = crossings_of(luma, 127.5, most=10)
+    # Each row has nine between its pixels and one at its dark end; 5 columns have two ends.
+    assert (found.count, len(found.across), len(found.down)) == (7 * 10 + 5 * 2, 0, 0)
 
 
 def test_an_outline_that_is_straight_already_is_left_alone():

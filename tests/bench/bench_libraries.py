@@ -4,6 +4,7 @@
 
 Prints what stands in docs/explanation/libraries.md: contours of a soft disc, a sharp stroke's end,
 a ring that crosses itself and many bars united, each by two libraries, with the processor time.
+Where scikit-image is installed, what it would do in place of contourpy and of our own widths.
 """
 
 from __future__ import annotations
@@ -17,6 +18,14 @@ import numpy as np
 import pathops
 import pyclipper
 import shapely
+
+from stopout.artwork.raster.outlines import crossings_of, outlined
+from stopout.mask.widthmap import local_widths
+
+try:
+    from skimage import measure, morphology
+except ImportError:
+    measure = morphology = None
 
 GRID = 1e6
 
@@ -38,18 +47,69 @@ def contours():
     soft = np.clip(np.hypot(x - middle[0], y - middle[1]) - radius + 0.5, 0, 1)
     grey = (255 * soft).astype(np.uint8)
 
-    def by_contourpy():
-        return contourpy.contour_generator(z=grey.astype(float)).lines(127.5)[0]
+    def by_our_own():
+        return shapely.get_coordinates(outlined(grey, 127.5, crossings_of(grey, 127.5, most=9999)))
 
     def by_opencv():
         dark = (grey < 128).astype(np.uint8)
-        return cv2.findContours(dark, cv2.RETR_CCOMP, cv2.CHAIN_APPROX_NONE)[0][0][:, 0]
+        return cv2.findContours(dark, cv2.RETR_CCOMP, cv2.CHAIN_APPROX_NONE)[0][0][:, 0] + 0.5
 
-    for name, work in (("contourpy", by_contourpy), ("opencv", by_opencv)):
+    def by_contourpy():
+        return contourpy.contour_generator(z=grey.astype(float)).lines(127.5)[0] + 0.5
+
+    def by_scikit_image():
+        return measure.find_contours(grey.astype(float), 127.5)[0][:, ::-1] + 0.5
+
+    ways = [("our own", by_our_own), ("contourpy", by_contourpy), ("opencv", by_opencv)]
+    if measure is not None:
+        ways.append(("scikit-image", by_scikit_image))
+    for name, work in ways:
         ms, found = timed(work)
-        off = np.hypot(*(found + 0.5 - middle).T) - radius
+        off = np.hypot(*(found - middle).T) - radius
         rms = math.sqrt((off**2).mean())
-        print(f"contour  {name:10} rms {rms:.2f} px, most {abs(off).max():.2f} px, {ms:.1f} ms")
+        print(f"contour  {name:12} rms {rms:.2f} px, most {abs(off).max():.2f} px, {ms:.1f} ms")
+
+
+def many_contours():
+    """Some thousand outlines of smoothed noise, 450,000 points of them."""
+    grey = cv2.GaussianBlur(np.random.default_rng(1).random((2000, 2000)), (0, 0), 4)
+    half = float(np.median(grey))
+    ms, found = timed(lambda: contourpy.contour_generator(z=grey).lines(half))
+    print(f"outlines contourpy    {len(found)} in {ms:.0f} ms")
+    if measure is not None:
+        ms, found = timed(lambda: measure.find_contours(grey, half))
+        print(f"outlines scikit-image {len(found)} in {ms:.0f} ms")
+    fine = np.rint(np.clip(grey, 0, 1) * 65535).astype(np.uint16)
+    level = half * 65535
+    ms, found = timed(lambda: outlined(fine, level, crossings_of(fine, level, most=10**7)))
+    print(f"outlines our own      {len(found)} parts in {ms:.0f} ms")
+
+
+def widths():
+    """Widths along a wedge of 30 mm, from 0.2 to 0.5 mm wide."""
+    long, ends = 30.0, (0.2, 0.5)
+    slope = (ends[1] - ends[0]) / long
+    leans = math.cos(math.atan(slope / 2))
+    corners = [(0, -ends[0] / 2), (long, -ends[1] / 2), (long, ends[1] / 2), (0, ends[0] / 2)]
+    wedge = shapely.Polygon(corners)
+    face = shapely.box(-5, -5, long + 5, 5)
+
+    def told(name, ms, at_mm, width_mm):
+        inner = (at_mm > 2) & (at_mm < long - 2)
+        off = 1000 * (width_mm - (ends[0] + slope * at_mm) * leans)[inner]
+        rms, most = math.sqrt((off**2).mean()), abs(off).max()
+        print(f"widths   {name:12} rms {rms:.1f} um, most {most:.1f} um, {ms:.0f} ms")
+
+    for spacing in (0.1, 0.05):
+        ms, (found, _) = timed(lambda apart=spacing: local_widths(wedge, face, spacing_mm=apart))
+        told(f"ours, {spacing}", ms, found.at_mm[:, 0], found.width_mm)
+    if morphology is None:
+        return
+    pixel = 0.01
+    y, x = (np.mgrid[0:100, 0:3000] + 0.5) * pixel
+    inside = np.abs(y - 0.503) < (ends[0] + slope * x) / 2
+    ms, (line, far) = timed(lambda: morphology.medial_axis(inside, return_distance=True))
+    told("scikit-image", ms, x[line], 2 * pixel * far[line])
 
 
 def strokes():
@@ -103,5 +163,7 @@ def fills():
 
 if __name__ == "__main__":
     contours()
+    many_contours()
+    widths()
     strokes()
     fills()

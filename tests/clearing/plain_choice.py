@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from stopout.clearing.strokes import order_outlines
+from stopout.clearing.edges import order_outlines
 
 WORTH = 0.95
 
@@ -17,9 +17,9 @@ def with_rings(parts, work):
         (parts[k],) = work.ringed([part])
         if not parts[k].spirals:
             continue
-        rings = order_outlines(parts[k].spirals, start_mm=(0.0, 0.0), is_draft=True)
+        rings = order_outlines(parts[k].spirals, start_mm=(0.0, 0.0))
         rings_s = work.time_s(work.finished(rings), is_draft=True)
         for along, choice in ringed.items():
-            rows = work.sequence([part], [False], [], along, is_draft=True)
+            rows, _ = work.sequence([part], [False], [], along)
             choice[k] = rings_s < WORTH * work.time_s(rows, is_draft=True)
     return parts, ringed

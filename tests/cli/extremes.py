@@ -11,7 +11,7 @@ from pathlib import Path
 from cli.shop_files import ARTWORK
 from jobs.model_values import ROADS, as_toml, ends, given, keys, road_of
 from stopout.artwork import read_artwork
-from stopout.cli.result_lines import result_lines
+from stopout.cli.speech.result_lines import result_lines
 from stopout.errors import StopoutError
 from stopout.jobs import parse_job
 from stopout.library.knowledge import knowledge_for

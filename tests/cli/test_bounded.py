@@ -12,14 +12,14 @@ import pytest
 
 from cli.shop_files import SOURCE, lay_out, left, process, run
 from effort import HANGS_S
-from stopout.cli import bounded
+from stopout.cli.limits import bounded
 
 pytestmark = pytest.mark.skipif(not hasattr(os, "fork"), reason="there is no other process")
 ENV = {**os.environ, "PYTHONPATH": str(SOURCE)}
 # A run that does as told inside the budget's child.
 STUB = """
 import sys
-from stopout.cli import bounded
+from stopout.cli.limits import bounded
 def work():
     bounded.at_stage("reading the artwork")
     bounded.allow(time_s={time}, memory_gib={memory})

@@ -2,6 +2,9 @@
 
 from __future__ import annotations
 
+import subprocess
+import sys
+
 import pytest
 import typer
 from typer.testing import CliRunner
@@ -29,6 +32,46 @@ def test_no_help_shows_braces_doubled_brackets_or_the_type_of_a_switch(order):
         assert odd not in text, odd
 
 
+@pytest.mark.parametrize("order", [(), ("coupon",), ("shop",), *ORDERS], ids=" ".join)
+def test_help_has_the_letters_of_the_parsers_own_layout(order, monkeypatch):
+    # The reference: typer.rich_utils, by the library that we do without.
+    widths = [{"COLUMNS": str(width)} for width in (60, 80, 120)]
+    ours = "".join(CliRunner().invoke(app, [*order, "--help"], env=env).output for env in widths)
+    monkeypatch.setattr("stopout.cli.speech.plain_help.help_page", lambda *_, **__: "")
+    theirs = "".join(CliRunner().invoke(app, [*order, "--help"], env=env).output for env in widths)
+    assert [line.rstrip() for line in ours.splitlines() if line.strip()] == [
+        line.rstrip() for line in theirs.splitlines() if line.strip()
+    ]
+
+
+def test_a_narrow_terminal_gets_help_too():
+    text = CliRunner().invoke(app, ["rework", "--help"], env={"COLUMNS": "44"}).output
+    assert "--box" in text
+    assert max(len(line) for line in text.splitlines()) <= 44
+
+
+def test_the_lines_of_the_commands_are_those_that_they_say_themselves():
+    group = typer.main.get_command(app)
+    said = {name: one for name, one in group.commands.items() if not one.hidden}
+    assert dict(group.listed(None)) == {
+        name: (one.short_help or one.help).split("\n\n")[0].replace("\n", " ")
+        for name, one in said.items()
+    }
+
+
+def test_help_loads_no_module_of_a_command_and_no_library_of_numbers_or_layout():
+    words = (
+        "import sys; sys.argv = ['stopout', '--help']\n"
+        "from stopout.cli.app import main\n"
+        "try: main()\n"
+        "except SystemExit: pass\n"
+        "heavy = {'numpy', 'shapely', 'rich', 'pydantic', 'stopout.cli.plan'}\n"
+        "print(sorted(heavy & {*sys.modules}))"
+    )
+    done = subprocess.run([sys.executable, "-c", words], capture_output=True, text=True, check=True)
+    assert done.stdout.rstrip().endswith("[]")
+
+
 def test_the_former_name_of_rework_is_hidden():
     assert ("again",) in ORDERS
     shown = CliRunner().invoke(app, ["--help"]).output
@@ -43,14 +86,14 @@ def test_what_is_taken_where_nothing_is_said_is_shown():
 
 @pytest.mark.parametrize("written", ["60x40", "60mm,40mm", "60 x 4 cm", "6cm×40", "60,40"])
 def test_every_size_takes_the_same_forms(written):
-    from stopout.cli.sizes import parse_size_mm
+    from stopout.cli.asked.sizes import parse_size_mm
 
     assert parse_size_mm("--size", written) == (60.0, 40.0)
 
 
 @pytest.mark.parametrize("written", ["60", "60x", "0x40", "60x40x3", "-60x40", "widexhigh"])
 def test_no_size_is_refused_with_the_options_name(written):
-    from stopout.cli.sizes import parse_size_mm
+    from stopout.cli.asked.sizes import parse_size_mm
     from stopout.errors import UnitError
 
     with pytest.raises(UnitError, match="--size"):

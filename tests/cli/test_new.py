@@ -92,7 +92,7 @@ def test_every_answer_is_an_option_and_the_shops_figures_are_named(stopout, shop
     assert left(shop / "tag") == ["job.toml", "tag.svg"]
     job = with_shop(shop / "tag" / "job.toml", book=shop / "book.sqlite").job
     assert (job.name, job.blank.material, job.blank.width_mm) == ("Sluice tag", "brass", 60.0)
-    assert (job.settings.power, job.laser.power_w) == (0.3, 5.5)
+    assert (job.settings.power, job.laser.power_w) == (0.3, 5.3)
 
 
 def test_an_answer_that_cannot_be_leaves_no_folder(stopout, shop):

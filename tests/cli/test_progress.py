@@ -2,8 +2,8 @@
 
 from __future__ import annotations
 
-from stopout.cli import progress
-from stopout.cli.bounded import at_stage, when_interrupted
+from stopout.cli.limits import progress
+from stopout.cli.limits.bounded import at_stage, when_interrupted
 from stopout.values import Counted
 
 

@@ -5,23 +5,12 @@ from __future__ import annotations
 import json
 
 import pytest
-import typer
 
 from cli.shop_files import run
 from records.maker import bath, clearing, job_record
 from sheet.sheet_jobs import files, page_texts
-from stopout.cli import sheet, table
 from stopout.folders import sealed
 from stopout.records import open_book
-
-
-@pytest.fixture(autouse=True)
-def app(monkeypatch):
-    """The real `main` with these two commands."""
-    alone = typer.Typer(pretty_exceptions_enable=False)
-    sheet.register(alone)
-    table.register(alone)
-    monkeypatch.setattr("stopout.cli.app.app", alone)
 
 
 @pytest.fixture

@@ -7,7 +7,7 @@ import json
 import pytest
 
 from cli.shop_files import ARTWORK, JOB, run
-from stopout.cli.shop_equipment import asked_figures
+from stopout.cli.keeping.shop_equipment import asked_figures
 from stopout.records import export_book, import_book, open_book
 
 

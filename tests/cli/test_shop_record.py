@@ -125,6 +125,16 @@ def test_the_losses_go_into_the_bath_that_is_named(answer, tmp_path):
         assert book.bath("lye A").events[-1].metal_g == pytest.approx(0.665)
 
 
+def test_minutes_that_make_no_rate_of_such_a_bath_are_told_when_they_are_kept(answer):
+    # Seconds typed for minutes would be asked again; one for twenty-five is a time.
+    pieces = tuple("1" if line in ("25", "26", "27 min") else line for line in PIECES)
+    status, out, err = answer(*HEAD, *COUPON, *pieces, *TAIL)
+    assert status == 0, err
+    said = " ".join(out.split())
+    assert "times above the" in said
+    assert "check depth and minutes (stopout shop forget 1 takes the entry out)" in said
+
+
 @pytest.mark.parametrize(
     ("name", "said"), [("sign", "etches nothing"), ("stopped", "must not have been worked")]
 )

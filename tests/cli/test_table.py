@@ -6,20 +6,14 @@ import json
 import re
 
 import pytest
-import typer
 
 from cli.shop_files import run
-from stopout.cli import sheet, table
 from stopout.tables import KINDS, list_table, show_entry
 
 
 @pytest.fixture(autouse=True)
-def app(monkeypatch):
-    """The real `main` with these two commands."""
-    alone = typer.Typer(pretty_exceptions_enable=False)
-    sheet.register(alone)
-    table.register(alone)
-    monkeypatch.setattr("stopout.cli.app.app", alone)
+def as_wide_as_the_tables(monkeypatch):
+    """Lines of a hundred letters."""
     monkeypatch.setenv("COLUMNS", "100")
 
 

@@ -211,6 +211,17 @@ def test_teeth_of_a_comb_run_to_and_fro_between_the_same_ends():
         assert {steps[(t.from_mm, t.to_mm)].speed for t in comb.teeth} == {comb.speed_mm_s}
 
 
+@pytest.mark.parametrize("is_searched", [False, True])
+def test_no_light_of_any_strength_is_asked_for_more_than_its_full_power(is_searched):
+    for watt in np.arange(0.5, 12.0, 0.1).round(1):
+        beam = replace(SETTINGS, power_w=float(watt))
+        if is_searched:
+            beam = replace(beam, search_j_per_mm=(0.01, 0.4))
+        part = clearing_parts(beam, 0)
+        powers = [one.power_fraction for piece in part for one in (*piece.lines, *piece.combs)]
+        assert 0 < min(powers) <= max(powers) <= 1
+
+
 def test_slots_are_opened_to_the_widths_that_are_stated():
     made = small("etch")
     opening = made.plan.coats[0].opening

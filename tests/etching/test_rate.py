@@ -2,7 +2,8 @@
 
 import pytest
 
-from stopout.etching import EtchAsked, bath_strength, plan_etch, rate_um_per_min
+from stopout.etching import BathUse, EtchAsked, bath_strength, plan_etch, rate_um_per_min
+from stopout.etching.rates.doubt import doubtful_rate
 from stopout.tables import list_table, load_pair
 from stopout.values import Level, Measured
 
@@ -168,3 +169,38 @@ def test_hydrogen_is_a_caution_with_its_flow_and_its_air():
     assert "hydrogen" in found.message
     assert "never a lid" in found.remedy
     assert "ten times" in found.remedy
+
+
+class TestDoubt:
+    """A slip of ten in depth, minutes or unit moves a rate tenfold: no range of the tables does."""
+
+    @pytest.mark.parametrize("name", [name for name, _ in list_table("pairs")])
+    def test_what_the_tables_hold_themselves_is_not_doubted_and_ten_times_beyond_is(self, name):
+        pair = load_pair(*name.split("/"))
+        for reference in pair.rates:
+            bath = {
+                "strength_g_per_l": reference.strength_g_per_l,
+                "temperature_degc": reference.temperature_degc,
+                "agitation": reference.agitation[0],
+                "is_fresh": True,
+            }
+            stated = reference.um_per_min
+            low, high = stated.low or stated.value, stated.high or stated.value
+            for value in (low, stated.value, high, 2 * high, low / 2):
+                assert doubtful_rate(pair, value, **bath) == ""
+            assert " 10 times above" in doubtful_rate(pair, 10 * high, **bath)
+            assert " 10 times below" in doubtful_rate(pair, low / 10, **bath)
+            assert doubtful_rate(pair, low / 10, **(bath | {"is_fresh": False})) == ""
+
+    def test_a_plan_doubts_the_rate_and_the_factor_it_was_given(self):
+        # The table has some 2 um/min for this bath: 60 is a rate an hour.
+        slip = etched(rate_um_per_min=Measured(value=60.0), etch_factor=Measured(value=9.0))
+        assert {"rate-doubtful", "factor-doubtful"} <= codes(slip.findings, Level.CAUTION)
+        sane = etched(rate_um_per_min=Measured(value=2.0), etch_factor=Measured(value=1.1))
+        assert not {"rate-doubtful", "factor-doubtful"} & codes(sane.findings)
+
+    def test_a_used_bath_may_be_slow(self):
+        used = etched(rate_um_per_min=Measured(value=0.2), use=BathUse(dissolved_g_per_l=6.0))
+        assert "rate-doubtful" not in codes(used.findings)
+        fresh = etched(rate_um_per_min=Measured(value=0.2))
+        assert "rate-doubtful" in codes(fresh.findings)

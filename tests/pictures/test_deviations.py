@@ -78,6 +78,15 @@ def test_a_stroke_that_another_enlargement_shows_is_not_enlarged_again():
     assert place.at_mm[1] > 8
 
 
+def test_a_stroke_of_which_there_are_many_is_found_once_and_not_where_another_shows_it():
+    bars = [box(x, y, x + 5, y + 0.2) for x in (2, 12, 22) for y in (2, 6, 10)]
+    shown = CloseUp(at_mm=(3, 2.1), caption="")
+    places = [thinnest_place(unary_union(bars), elsewhere_than=one) for one in (None, shown)]
+    assert places[0].caption == places[1].caption
+    assert all(unary_union(bars).covers(Point(place.at_mm)) for place in places)
+    assert Point(places[1].at_mm).distance(bars[0]) > 1
+
+
 def test_nothing_has_no_thinnest_stroke():
     assert thinnest_place(EMPTY) is None
 

@@ -54,9 +54,9 @@ def _lean(pixels: np.ndarray, tint: str, *, left: int, right: int) -> float:
     return float(columns.mean()) / (right - left)
 
 
-def test_it_is_2400_pixels_wide_and_not_empty():
+def test_it_is_1600_pixels_wide_and_not_empty():
     pixels = _pixels(_scene())
-    assert pixels.shape[1] == 2400
+    assert pixels.shape[1] == 1600
     assert 900 < pixels.shape[0] < 3500
     assert len(_where(pixels, recess_tint("aluminium"))) > 10_000
 
@@ -67,8 +67,8 @@ def test_the_same_scene_gives_the_same_bytes():
 
 def test_front_work_shows_both_panels_the_same_way_round():
     pixels = _pixels(_scene())
-    seen = _lean(pixels, recess_tint("aluminium"), left=80, right=1160)
-    worked = _lean(pixels, material_tint("aluminium"), left=1240, right=2320)
+    seen = _lean(pixels, recess_tint("aluminium"), left=53, right=773)
+    worked = _lean(pixels, material_tint("aluminium"), left=827, right=1547)
     assert seen == pytest.approx(worked, abs=0.02)
     assert seen < 0.45
 
@@ -76,8 +76,8 @@ def test_front_work_shows_both_panels_the_same_way_round():
 def test_back_work_shows_as_seen_in_mirror_image_of_as_worked():
     scene = _scene(is_back_worked=True)
     pixels = _pixels(scene)
-    seen = _lean(pixels, recess_tint("aluminium"), left=80, right=1160)
-    worked = _lean(pixels, material_tint("aluminium"), left=1240, right=2320)
+    seen = _lean(pixels, recess_tint("aluminium"), left=53, right=773)
+    worked = _lean(pixels, material_tint("aluminium"), left=827, right=1547)
     assert seen == pytest.approx(1 - worked, abs=0.02)
     assert worked < 0.45
 
@@ -86,8 +86,8 @@ def test_a_sign_is_shown_in_its_coats_colours_as_seen():
     seen = shapely.affinity.scale(LETTER, -1, 1, origin=(20, 0))
     view = (("black", box(0, 0, 40, 20).difference(seen)), ("ivory", seen))
     pixels = _pixels(_scene(is_back_worked=True, front_view=view, material="acrylic-cast"))
-    assert _lean(pixels, paint_tint("ivory"), left=80, right=1160) > 0.55
-    assert len(_where(pixels[:, :1160], paint_tint("black"))) > 100_000
+    assert _lean(pixels, paint_tint("ivory"), left=53, right=773) > 0.55
+    assert len(_where(pixels[:, :773], paint_tint("black"))) > 45_000
 
 
 def test_too_much_and_too_little_differ_in_grey():
@@ -115,14 +115,14 @@ def test_deviations_are_marked_where_they_are():
 
 def test_findings_with_marks_of_xml_do_not_break_the_picture():
     finding = Finding(code="x", level=Level.STOP, message="a < b & c > d", at_mm=(10, 10))
-    assert _pixels(_scene(findings=(finding,), title=("<A & B>",))).shape[1] == 2400
+    assert _pixels(_scene(findings=(finding,), title=("<A & B>",))).shape[1] == 1600
 
 
 def test_a_stop_is_written_at_the_head_of_the_sheet():
-    head = slice(200, 300), slice(60, 2320)
+    head = slice(133, 200), slice(40, 1547)
     words = {"headline": "STOPPED for 1 reason; no program is written", "verdict": ("No.",)}
     stopped = _pixels(_scene(state="stopped", **words))
-    assert len(_where(stopped[head], OUTSIDE)) > 1000
+    assert len(_where(stopped[head], OUTSIDE)) > 300
     ready = _pixels(_scene(state="ready", **words))
     assert len(_where(ready[head], OUTSIDE)) == 0
 
@@ -144,7 +144,7 @@ def test_blanks_of_any_shape_fit(size):
     width, height = size
     scene = _scene(target=MultiPolygon(), finished=MultiPolygon())
     scene = replace(scene, width_mm=width, height_mm=height, blank=box(0, 0, width, height))
-    assert _pixels(scene).shape[0] < 3600
+    assert _pixels(scene).shape[0] < 2400
 
 
 def test_many_findings_are_cut_short_with_a_word_where_the_rest_is():

@@ -17,8 +17,10 @@ from shapely import affinity
 from shapely.geometry import Point, Polygon, box
 
 from effort import tries
+from planning import plain_register
+from stopout.planning.signs.grid import GRID_MM, difference, intersection, union
 from stopout.planning.signs.layers import clearings, plan_layers
-from stopout.planning.signs.register import agreement, moved_views, worst_slip
+from stopout.planning.signs.register import agreement, moved_view, moves, worst_slip
 from stopout.planning.signs.shows import effective, front_view
 
 FACE = box(0, 0, 6, 4)
@@ -123,20 +125,62 @@ def test_the_spread_holds_in_every_direction_of_the_miss(turn):
     assert stray.buffer(-0.002).is_empty
 
 
+def rounded(grid):
+    """Regions with round corners, which have many vertices; the first coat has what is left."""
+    shown = [region.buffer(-0.1).buffer(0.1, quad_segs=24) for region in regions_of(grid)]
+    return [shown[0].union(FACE.difference(shapely.union_all(shown))), *shown[1:]]
+
+
 @given(grid=maps, method=st.sampled_from(METHODS))
 @settings(max_examples=4)
 def test_moved_views_are_those_of_a_plain_look_at_each_move_within_half_a_micrometre(grid, method):
-    """Round corners have many vertices; the plain way keeps them all and shares no looks."""
-    shown = [region.buffer(-0.1).buffer(0.1, quad_segs=24) for region in regions_of(grid)]
-    shown = [shown[0].union(FACE.difference(shapely.union_all(shown))), *shown[1:]]
-    cleared = clearings(shown, method=method, error_mm=0.1)
-    for (coat, dx, dy), views in moved_views(cleared, face=FACE, method=method, error_mm=0.1):
-        moved = [*cleared]
-        moved[coat - 1] = affinity.translate(cleared[coat - 1], dx, dy)
-        plain = front_view(FACE, effective(moved, method))
-        assert len(views) == len(plain)
+    cleared = clearings(rounded(grid), method=method, error_mm=0.1)
+    for move in moves(cleared, 0.1):
+        views = moved_view(cleared, face=FACE, method=method, move=move)
+        plain = plain_register.moved_view(cleared, FACE, method, move)
         for view, other in zip(views, plain, strict=True):
             assert view.symmetric_difference(other).buffer(-0.00025).is_empty
+
+
+@given(grid=maps, method=st.sampled_from(METHODS), off=st.sampled_from([0.0, 0.06, 0.1, 0.25]))
+@settings(max_examples=tries(24))
+def test_the_widest_sliver_is_that_of_a_plain_look_at_each_move_within_half_a_micrometre(
+    grid, method, off
+):
+    """Also where the clearings are spread too little, and where they are not those planned."""
+    shown = rounded(grid)
+    cleared = clearings(shown, method=method, error_mm=off)
+    cleared = [None if region is None else region.buffer(0.03 - off / 5) for region in cleared]
+    slip = worst_slip(shown, cleared, face=FACE, method=method, error_mm=0.1)
+    wrong = plain_register.wrong_by_move(shown, cleared, FACE, method, 0.1)
+
+    def holds_a_disc(width):
+        return {key for key, region in wrong.items() if not region.buffer(-width / 2).is_empty}
+
+    assert not holds_a_disc(max(slip.width_mm, 0.004) + 0.0005)
+    if slip.width_mm > 0:
+        assert (slip.moved, slip.coat) in holds_a_disc(slip.width_mm - 0.0005)
+        middle = Point(slip.at_mm).buffer(slip.width_mm / 2 - 0.0005)
+        assert middle.difference(wrong[slip.moved, slip.coat]).area < 1e-6
+
+
+@given(one=maps, other=maps, shift=st.sampled_from([(0.0, 0.0), (0.5, 0.0), (0.00004, 0.3)]))
+@settings(max_examples=tries(40))
+def test_overlays_part_by_part_are_those_of_the_whole_on_the_grid(one, other, shift):
+    a = shapely.union_all(regions_of(one)[:2])
+    b = affinity.translate(rounded(other)[2], *shift)
+    for ours, theirs in (
+        (difference, shapely.difference),
+        (intersection, shapely.intersection),
+        (lambda a, b: union([a, b]), shapely.union),
+    ):
+        for first, second in ((a, b), (b, a)):
+            found = ours(first, second)
+            assert found.is_valid
+            plain = plain_register.overlaid(theirs, first, second)
+            assert found.symmetric_difference(plain).buffer(-0.0001).is_empty
+            xy = shapely.get_coordinates(found) / GRID_MM
+            assert np.allclose(xy, np.round(xy), atol=1e-6)
 
 
 def test_neighbours_that_are_cut_by_two_clearings_pull_apart_unless_one_runs_under_the_other():

@@ -12,16 +12,16 @@ from __future__ import annotations
 from typing import Literal
 
 import numpy as np
+import shapely
 from numpy.typing import NDArray
-from shapely.geometry import MultiPolygon, Polygon
+from shapely.geometry import MultiPolygon
 
 from stopout.clearing.fill import FillRow, row_lengths
-from stopout.clearing.paths import stroke_times_s
-from stopout.clearing.strokes import BeamStroke, row_stroke
+from stopout.clearing.strokes import row_stroke
 from stopout.clearing.work import Part, Work
 from stopout.values import FloatArray
 
-__all__ = ["with_rings"]
+__all__ = ["ALONG", "Along", "with_rings"]
 
 Along = Literal["x", "y"]
 
@@ -31,7 +31,7 @@ _WORTH = 0.95
 _NOT_WORTH = 0.003
 # So many parts at most get rings, those first whose lines take longest.
 _MOST_RINGED = 2000
-_ALONG: tuple[Along, ...] = ("x", "y")
+ALONG: tuple[Along, ...] = ("x", "y")
 
 
 def with_rings(parts: list[Part], work: Work) -> tuple[list[Part], dict[str, list[bool]]]:
@@ -49,32 +49,26 @@ def with_rings(parts: list[Part], work: Work) -> tuple[list[Part], dict[str, lis
     parts : list of Part
         Those that get rings have them laid.
     ringed : dict of str to list of bool
-        For lines along "x" and "y", which parts are cleared in rings instead; empty where nothing
-        is filled.
+        For lines along "x" and "y", which parts are cleared in rings instead.
     """
     filled = [k for k, part in enumerate(parts) if part.fills]
-    if not filled:
-        return parts, {}
     found = [parts[k] for k in filled]
-    outline_s = _strokes_s([part.outlines for part in found], work)
-    lined_s = {along: _rows_s(found, work, along) + outline_s for along in _ALONG}
+    outline_s = np.array([part.outlines_s for part in found])
+    lined_s = {along: _rows_s(found, work, along) + outline_s for along in ALONG}
     longest_s = np.maximum(lined_s["x"], lined_s["y"])
-    least_s = np.array([_least_length_mm(part.area, work) for part in found]) / work.speed_mm_s
+    least_s = _least_lengths_mm(found, work) / work.speed_mm_s
     worth = _worth_a_look(longest_s - outline_s, longest_s.sum())
-    tried = [place for place in worth if least_s[place] < _WORTH * longest_s[place]]
-    laid = dict(zip(tried, work.ringed([found[place] for place in tried]), strict=True))
+    tried = worth[least_s[worth] < _WORTH * longest_s[worth]]
     ringed_s = np.full(len(found), np.inf)
-    ringed_s[tried] = _strokes_s([laid[place].spirals for place in tried], work)
     parts = list(parts)
-    for place, part in laid.items():
+    for place, part in zip(tried, work.ringed([found[place] for place in tried]), strict=True):
         parts[filled[place]] = part
-        if not part.spirals:
-            ringed_s[place] = np.inf
-    ringed: dict[str, list[bool]] = {along: [False] * len(parts) for along in _ALONG}
-    for along in _ALONG:
-        for place in np.flatnonzero(ringed_s < _WORTH * lined_s[along]):
-            ringed[along][filled[place]] = True
-    return parts, ringed
+        if part.spirals:
+            ringed_s[place] = part.spirals_s
+    ringed = {along: np.zeros(len(parts), dtype=bool) for along in ALONG}
+    for along in ALONG:
+        ringed[along][filled] = ringed_s < _WORTH * lined_s[along]
+    return parts, {along: flags.tolist() for along, flags in ringed.items()}
 
 
 def _worth_a_look(rows_s: FloatArray, whole_s: float) -> NDArray[np.int64]:
@@ -106,33 +100,13 @@ def _turn_s(work: Work, along: Along) -> float:
         for k in range(4)
     ]
     strokes = [row_stroke(row, is_forward=row.index % 2 == 0, along=along) for row in rows]
-    time_s, travel_s = stroke_times_s(strokes, machine=machine, speed_mm_s=v)
+    time_s, travel_s = work.stroke_times_s(strokes)
     return float(time_s[2] + travel_s[2]) - length / v
 
 
-def _strokes_s(groups: list[list[BeamStroke]], work: Work) -> FloatArray:
-    """Return what groups of strokes take, each with a short travel from one to the next."""
-    strokes = [stroke for group in groups for stroke in group]
-    time_s, _ = stroke_times_s(
-        work.finished(strokes), machine=work.machine, speed_mm_s=work.speed_mm_s
+def _least_lengths_mm(parts: list[Part], work: Work) -> FloatArray:
+    """Return how long the rings of each area are at least, at the wider of both spacings."""
+    areas = np.array([part.area for part in parts], dtype=object)
+    return np.asarray(
+        shapely.area(areas) / max(work.spacing_mm.values()) + shapely.length(areas) / 2
     )
-    owner = np.repeat(np.arange(len(groups)), [len(group) for group in groups])
-    whole_s = np.bincount(owner, time_s, minlength=len(groups))
-    return np.asarray(whole_s + [_travels_s(group, work) for group in groups])
-
-
-def _travels_s(strokes: list[BeamStroke], work: Work) -> float:
-    """Return what travels between strokes take that lie as evenly as they can in their box."""
-    if len(strokes) < 2:
-        return 0.0
-    ends = np.vstack([stroke.points_mm[[0, -1]] for stroke in strokes])
-    apart_mm = float(np.sqrt(np.prod(np.ptp(ends, axis=0)) / len(strokes)))
-    v, a = work.machine.top_speed_mm_s, work.machine.acceleration_mm_s2
-    # From rest to rest: with the top speed reached on the way, or without.
-    one_s = apart_mm / v + v / a if apart_mm * a > v**2 else 2 * float(np.sqrt(apart_mm / a))
-    return (len(strokes) - 1) * one_s
-
-
-def _least_length_mm(area: Polygon, work: Work) -> float:
-    """Return how long the rings of an area are at least, at the wider of both spacings."""
-    return float(area.area / max(work.spacing_mm.values()) + area.length / 2)

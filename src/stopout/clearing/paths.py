@@ -110,6 +110,8 @@ def stroke_times_s(
 
 def _paces(strokes: list[BeamStroke], machine: Machine, speed_mm_s: float) -> FloatArray:
     """Return the commanded speed of each stroke."""
+    if machine.power_follows_speed:
+        return np.full(len(strokes), speed_mm_s)
     return np.array(
         [
             speed_mm_s if stroke.is_fill else outline_speed_mm_s(stroke, machine, speed_mm_s)

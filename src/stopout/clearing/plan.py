@@ -4,21 +4,25 @@ from __future__ import annotations
 
 from collections.abc import Sequence
 from dataclasses import dataclass, replace
-from typing import Literal
+from typing import Literal, TypeVar
 
 import numpy as np
 from shapely.geometry import MultiLineString, MultiPolygon
 
-from stopout.clearing.choice import with_rings
+from stopout.clearing.choice import ALONG, Along, with_rings
+from stopout.clearing.edges import order_outlines
 from stopout.clearing.fill import FillRow, rows_at
+from stopout.clearing.one_way import one_way_s
 from stopout.clearing.paths import outline_speed_mm_s
-from stopout.clearing.strokes import BeamStroke, line_strokes, order_outlines, row_stroke
+from stopout.clearing.side_by_side import ALONE, SideBySide
+from stopout.clearing.strokes import BeamStroke, line_strokes
 from stopout.clearing.work import Part, Work, end_of, filled_strokes
 from stopout.values import Machine, Moves
 
 __all__ = ["ClearingRun", "LineBand", "clear", "mark_in_bands"]
 
 Direction = Literal["x", "y", "crossed"]
+_Own = TypeVar("_Own")
 
 
 @dataclass(frozen=True, slots=True, kw_only=True, eq=False)
@@ -27,7 +31,7 @@ class ClearingRun:
 
     `other_time_s` is the time of the fill direction that lost, None where only one was tried: both
     are drafted without slowing down for the dose on outlines, and the draft that lost is taken to
-    lose as much by that as the one that won.
+    lose as much by that as the one that won. `time_one_direction_s` is calculated, not laid.
     """
 
     moves: Moves
@@ -48,6 +52,7 @@ def clear(
     speed_mm_s: float,
     passes: int = 1,
     line_direction: Literal["auto", "x", "y", "crossed"] = "auto",
+    pieces: SideBySide = ALONE,
 ) -> ClearingRun:
     """Plan the moves that clear an area of beam centres and single lines.
 
@@ -65,6 +70,8 @@ def clear(
         Clearing settings; power is a fraction.
     line_direction : {"auto", "x", "y", "crossed"}
         "auto" plans both ways and keeps the quicker.
+    pieces : SideBySide
+        Pieces that are cleared one after another, each as if it were alone.
     """
     work = Work(
         machine=machine,
@@ -74,45 +81,109 @@ def clear(
         speed_mm_s=speed_mm_s,
         passes=passes,
     )
-    tries: tuple[Direction, ...] = ("x", "y") if line_direction == "auto" else (line_direction,)
-    directions = ("x", "y") if line_direction in ("auto", "crossed") else tries
+    directions = ("x", "y") if line_direction in ("auto", "crossed") else (line_direction,)
     parts = work.parts(list(centres.geoms), directions)
-    ringed: dict[str, list[bool]] = {}
-    if line_direction == "auto":
+    chosen: Direction = "x" if line_direction == "auto" else line_direction
+    in_rings: Sequence[bool] = (False,) * len(parts)
+    drafted_s: dict[str, float] = {}
+    if line_direction == "auto" and any(part.fills for part in parts):
+        # Nothing but outlines: the direction of fill lines makes no difference.
         parts, ringed = with_rings(parts, work)
+        split = _split(parts, [], pieces)
+        drafted_s = {
+            along: sum(
+                _drafted_s(one.parts_of(parts), one.parts_of(ringed[along]), work, along)
+                for one in split
+            )
+            for along in ALONG
+        }
+        chosen = min(ALONG, key=lambda along: drafted_s[along])
+        in_rings = ringed[chosen]
     singles = line_strokes(lines, machine)
-    drafts: list[tuple[float, int, Direction, tuple[bool, ...]]] = []
-    for direction in tries:
-        in_rings = tuple(ringed[direction]) if ringed else (False,) * len(parts)
-        strokes = work.sequence(parts, in_rings, singles, direction, is_draft=True)
-        drafts.append((work.time_s(strokes, is_draft=True), len(drafts), direction, in_rings))
-        if not any(part.fills for part in parts):
-            # Nothing but outlines: the direction of fill lines makes no difference.
-            break
-    drafted_s, _, chosen, in_rings = min(drafts)
-    strokes = work.sequence(parts, in_rings, singles, chosen)
-    others = [time_s for time_s, _, way, _ in drafts if way != chosen]
+    split = _split(parts, singles, pieces)
+    strokes: list[BeamStroke] = []
+    filled: list[BeamStroke] = []
+    for one in split:
+        own = one.parts_of(parts), one.parts_of(in_rings)
+        more_strokes, n_lines = work.sequence(*own, one.singles, chosen, start_mm=one.corner_mm)
+        strokes += more_strokes
+        filled += more_strokes[:n_lines]
     moves = work.moves(strokes)
-    slowed = work.time_of(moves) / drafted_s if others else 1.0
-    outlines = [stroke for part in parts for stroke in part.outlines] + singles
-    one_way: list[BeamStroke] = []
-    for along in ("x", "y") if chosen == "crossed" else (chosen,):
-        one_way += _one_direction(work.rows(parts, along), along)
-    plain = work.finished(one_way + order_outlines(outlines, start_mm=end_of(one_way)))
+    time_s = work.time_of(moves)
+    others_s = [other_s for along, other_s in drafted_s.items() if along != chosen]
+    singles_s = work.strokes_s(singles)
+    # What edges take more than drafted, for their dose and on the way, outlines alone would too.
+    edges_s = time_s / passes - sum(map(sum, work.stroke_times_s(filled)))
+    more = edges_s / max(_edges_s(parts, in_rings) + singles_s, 1e-9)
+    outlines_s = more * (_edges_s(parts, (False,) * len(parts)) + singles_s)
+    ways = ALONG if chosen == "crossed" else (chosen,)
+    lined_s = sum(
+        one_way_s(work.rows(one.parts_of(parts), along), work, one.corner_mm[along == "y"])
+        for along in ways
+        for one in split
+    )
     return ClearingRun(
         moves=moves,
         line_direction=chosen,
-        outline_speed_mm_s=min(
-            (
-                outline_speed_mm_s(stroke, machine, speed_mm_s)
-                for stroke in strokes
-                if not stroke.is_fill
-            ),
-            default=speed_mm_s,
-        ),
-        time_one_direction_s=work.time_s(plain),
-        other_time_s=slowed * others[0] if others else None,
+        outline_speed_mm_s=_slowest_outline(strokes, work),
+        time_one_direction_s=passes * (outlines_s + lined_s),
+        other_time_s=time_s * others_s[0] / drafted_s[chosen] if others_s else None,
     )
+
+
+@dataclass(frozen=True, slots=True, kw_only=True, eq=False)
+class _Piece:
+    """Which parts and single lines are one piece's, and where its corner lies."""
+
+    part: list[int]
+    singles: list[BeamStroke]
+    corner_mm: tuple[float, float]
+
+    def parts_of(self, all_of_them: Sequence[_Own]) -> list[_Own]:
+        """Return those that are its own of something for each part."""
+        return [all_of_them[k] for k in self.part]
+
+
+def _split(parts: list[Part], singles: list[BeamStroke], pieces: SideBySide) -> list[_Piece]:
+    """Share out parts and single lines among pieces."""
+    of_part = pieces.piece([part.area.bounds[0] for part in parts])
+    of_single = pieces.piece([stroke.points_mm[0, 0] for stroke in singles])
+    return [
+        _Piece(
+            part=np.flatnonzero(of_part == k).tolist(),
+            singles=[singles[j] for j in np.flatnonzero(of_single == k)],
+            corner_mm=pieces.corner_mm(k),
+        )
+        for k in np.union1d(of_part, of_single).tolist()
+    ]
+
+
+def _drafted_s(parts: list[Part], in_rings: Sequence[bool], work: Work, along: Along) -> float:
+    """Return what lines along a direction and the edges of all parts take, without slowing down.
+
+    The lines are laid in order. Rings and outlines are hardly others for one direction than for the
+    other: each part's are taken by themselves.
+    """
+    lines = work.lines(parts, in_rings, along, is_draft=True)
+    return float(sum(map(sum, work.stroke_times_s(lines)))) + _edges_s(parts, in_rings)
+
+
+def _edges_s(parts: Sequence[Part], in_rings: Sequence[bool]) -> float:
+    """Return what follows edges takes, part by part."""
+    pairs = zip(parts, in_rings, strict=True)
+    return sum(part.spirals_s if ringed else part.outlines_s for part, ringed in pairs)
+
+
+def _slowest_outline(strokes: Sequence[BeamStroke], work: Work) -> float:
+    """Return the least of the commanded speeds of outlines."""
+    if work.machine.power_follows_speed:
+        return work.speed_mm_s
+    paces = [
+        outline_speed_mm_s(stroke, work.machine, work.speed_mm_s)
+        for stroke in strokes
+        if not stroke.is_fill
+    ]
+    return min(paces, default=work.speed_mm_s)
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -163,19 +234,16 @@ def mark_in_bands(
     rows = _banded(parts, work, bands, along)
     outlines = [stroke for part in parts for stroke in part.outlines]
     outlines += line_strokes(lines, machine)
-
-    def laid(filled: list[BeamStroke]) -> list[BeamStroke]:
-        return work.finished(filled + order_outlines(outlines, start_mm=end_of(filled)))
-
-    moves = work.moves(laid(filled_strokes(rows, along, (0.0, 0.0))))
+    filled = filled_strokes(rows, along, (0.0, 0.0))
+    edges = order_outlines(outlines, start_mm=end_of(filled))
+    moves = work.moves(filled + work.finished(edges))
+    # Bands or not, edges take the same.
+    edges_s = work.time_of(moves) / passes - sum(map(sum, work.stroke_times_s(filled)))
     return ClearingRun(
         moves=moves,
         line_direction=along,
-        outline_speed_mm_s=min(
-            (outline_speed_mm_s(stroke, machine, speed_mm_s) for stroke in outlines),
-            default=speed_mm_s,
-        ),
-        time_one_direction_s=work.time_s(laid(_one_direction(rows, along))),
+        outline_speed_mm_s=_slowest_outline(outlines, work),
+        time_one_direction_s=passes * (one_way_s(rows, work) + edges_s),
         other_time_s=None,
     )
 
@@ -205,16 +273,3 @@ def _banded(
         height += n_lines * band.spacing_mm
         count += n_lines
     return rows
-
-
-def _one_direction(rows: list[FillRow], along: str) -> list[BeamStroke]:
-    """Return the plain way: each line once from its first to its last mark, all the same way."""
-    by_line: dict[int, list[FillRow]] = {}
-    for row in rows:
-        by_line.setdefault(row.index, []).append(row)
-    strokes = []
-    for index in sorted(by_line):
-        spans = np.vstack([row.spans_mm for row in by_line[index]])
-        joined = FillRow(index=index, height_mm=by_line[index][0].height_mm, spans_mm=spans)
-        strokes.append(row_stroke(joined, is_forward=True, along=along))
-    return strokes

@@ -9,35 +9,39 @@ import numpy as np
 import shapely
 from shapely.geometry import MultiPolygon, Polygon
 
+from stopout.clearing.edges import order_outlines, overlapped
 from stopout.clearing.fill import FillRow, areas_to_fill, left_by_outlines, rows_on
 from stopout.clearing.kinds import kinds_of
 from stopout.clearing.linking import run_on, spirals
 from stopout.clearing.order import chain_rows, order_cells
-from stopout.clearing.paths import assemble
+from stopout.clearing.paths import assemble, stroke_times_s
 from stopout.clearing.program_times import measure_program
-from stopout.clearing.rings import Ring, ring_fills
+from stopout.clearing.rings import ring_fills
 from stopout.clearing.strokes import (
     BeamStroke,
-    order_outlines,
-    outline_strokes,
-    overlapped,
+    outlines_of,
     path_strokes,
     row_stroke,
 )
 from stopout.values import FloatArray, Machine, Moves
 
-__all__ = ["Part", "Work", "end_of", "filled_strokes"]
+__all__ = ["Part", "Work", "end_of", "filled_strokes", "travel_s"]
 
 
 @dataclass(frozen=True, slots=True, kw_only=True, eq=False)
 class Part:
-    """One connected area of beam centres, with what could clear it."""
+    """One connected area of beam centres, with what could clear it.
+
+    `outlines_s` and `spirals_s` are what these take as a draft, with short travels between them.
+    """
 
     area: Polygon
     to_fill: dict[str, list[Polygon]]
     outlines: list[BeamStroke]
+    outlines_s: float
     fills: bool
     spirals: list[BeamStroke]
+    spirals_s: float
 
     def moved(self, area: Polygon, by_mm: FloatArray) -> Part:
         """Return a part of the same kind elsewhere, by whole steps of a program's decimals."""
@@ -50,8 +54,10 @@ class Part:
                 for along, pieces in self.to_fill.items()
             },
             outlines=[stroke.moved(by_mm) for stroke in self.outlines],
+            outlines_s=self.outlines_s,
             fills=self.fills,
             spirals=[],
+            spirals_s=0.0,
         )
 
 
@@ -94,13 +100,17 @@ class Work:
             )
             for along in directions
         }
+        outlines = outlines_of(shapes, self.machine)
+        outlines_s = self._groups_s(outlines)
         return [
             Part(
                 area=area,
                 to_fill={along: list(found[k].geoms) for along, found in to_fill.items()},
-                outlines=outline_strokes(MultiPolygon([area]), self.machine),
+                outlines=outlines[k],
+                outlines_s=float(outlines_s[k]),
                 fills=bool(fills[k]),
                 spirals=[],
+                spirals_s=0.0,
             )
             for k, area in enumerate(areas)
         ]
@@ -121,29 +131,73 @@ class Work:
         """Return parts with rings laid, those of them that can have them: one of each kind."""
         first, at_mm = kinds_of([part.area for part in parts])
         kinds = sorted(set(first))
-        paths = dict(zip(kinds, self._spirals([parts[k].area for k in kinds]), strict=True))
+        paths = self._spirals([parts[k].area for k in kinds])
+        made = dict(zip(kinds, zip(paths, self._groups_s(paths), strict=True), strict=True))
         return [
-            replace(part, spirals=[path.moved(at_mm[k] - at_mm[kind]) for path in paths[kind]])
+            replace(
+                part,
+                spirals=[path.moved(at_mm[k] - at_mm[kind]) for path in made[kind][0]],
+                spirals_s=float(made[kind][1]),
+            )
             for k, (part, kind) in enumerate(zip(parts, first, strict=True))
         ]
 
-    def _spirals(self, areas: Sequence[Polygon]) -> list[list[BeamStroke]]:
-        fills = ring_fills(areas, mark_mm=self.mark_mm, spacing_mm=self.spacing_mm)
-        return [
-            self._wound(area, rings) if rings else []
-            for area, rings in zip(areas, fills, strict=True)
-        ]
+    def _groups_s(self, groups: Sequence[list[BeamStroke]]) -> FloatArray:
+        """Return what groups of strokes take, each with short travels within."""
+        time_s, _ = self.stroke_times_s(
+            self.finished([stroke for group in groups for stroke in group])
+        )
+        owner = np.repeat(np.arange(len(groups)), [len(group) for group in groups])
+        whole_s = np.bincount(owner, time_s, minlength=len(groups))
+        return np.asarray(whole_s + [self._travels_s(group) for group in groups])
 
-    def _wound(self, area: Polygon, rings: list[Ring]) -> list[BeamStroke]:
-        """Return the rings of an area joined into spirals."""
+    def _travels_s(self, strokes: list[BeamStroke]) -> float:
+        """Return what travels between strokes take that lie as evenly as they can in their box."""
+        if len(strokes) < 2:
+            return 0.0
+        ends = np.vstack([stroke.points_mm[[0, -1]] for stroke in strokes])
+        apart_mm = np.sqrt(np.prod(np.ptp(ends, axis=0)) / len(strokes))
+        return (len(strokes) - 1) * float(travel_s(apart_mm, self.machine))
+
+    def strokes_s(self, strokes: list[BeamStroke]) -> float:
+        """Return what strokes take, with short travels between them, as a draft."""
+        return float(self._groups_s([strokes])[0])
+
+    def stroke_times_s(self, strokes: list[BeamStroke]) -> tuple[FloatArray, FloatArray]:
+        """Return what each of some strokes takes as a draft, and what the travel to each takes."""
+        return stroke_times_s(strokes, machine=self.machine, speed_mm_s=self.speed_mm_s)
+
+    def _spirals(self, areas: Sequence[Polygon]) -> list[list[BeamStroke]]:
+        """Return the rings of areas joined into spirals, none where an area can have none."""
+        fills = ring_fills(areas, mark_mm=self.mark_mm, spacing_mm=self.spacing_mm)
         paths = spirals(
-            rings,
-            area,
+            [rings or [] for rings in fills],
+            np.array(areas, dtype=object),
             apart_mm=max(self.spacing_mm.values()),
             machine=self.machine,
             speed_mm_s=self.speed_mm_s,
         )
-        return path_strokes([run_on(path, max(self.mark_mm)) for path in paths], self.machine)
+        return path_strokes(
+            [[run_on(path, max(self.mark_mm)) for path in found] for found in paths], self.machine
+        )
+
+    def lines(
+        self,
+        parts: list[Part],
+        in_rings: Sequence[bool],
+        direction: str,
+        *,
+        start_mm: tuple[float, float] = (0.0, 0.0),
+        is_draft: bool = False,
+    ) -> list[BeamStroke]:
+        """Return the fill lines of those parts that are not cleared in rings, in order."""
+        in_rows = [part for part, ringed in zip(parts, in_rings, strict=True) if not ringed]
+        strokes: list[BeamStroke] = []
+        for along in ("x", "y") if direction == "crossed" else (direction,):
+            rows = self.rows(in_rows, along)
+            start = end_of(strokes, start_mm)
+            strokes += filled_strokes(rows, along, start, is_draft=is_draft)
+        return strokes
 
     def sequence(
         self,
@@ -152,27 +206,24 @@ class Work:
         singles: list[BeamStroke],
         direction: str,
         *,
-        is_draft: bool = False,
-    ) -> list[BeamStroke]:
-        """Return the strokes of all parts in order: lines first, then what follows edges."""
-        pairs = list(zip(parts, in_rings, strict=True))
-        in_rows = [part for part, is_ringed in pairs if not is_ringed]
-        strokes: list[BeamStroke] = []
-        for along in ("x", "y") if direction == "crossed" else (direction,):
-            strokes += filled_strokes(
-                self.rows(in_rows, along), along, end_of(strokes), is_draft=is_draft
-            )
+        start_mm: tuple[float, float] = (0.0, 0.0),
+    ) -> tuple[list[BeamStroke], int]:
+        """Return the strokes of all parts in order, and how many of them are lines.
+
+        Lines come first, then what follows edges.
+        """
+        lines = self.lines(parts, in_rings, direction, start_mm=start_mm)
         rest = [
             stroke
-            for part, is_ringed in pairs
-            for stroke in (part.spirals if is_ringed else part.outlines)
+            for part, ringed in zip(parts, in_rings, strict=True)
+            for stroke in (part.spirals if ringed else part.outlines)
         ]
-        strokes += order_outlines(rest + singles, start_mm=end_of(strokes), is_draft=is_draft)
-        return self.finished(strokes)
+        edges = order_outlines(rest + singles, start_mm=end_of(lines, start_mm))
+        return lines + self.finished(edges), len(lines)
 
     def finished(self, strokes: list[BeamStroke]) -> list[BeamStroke]:
         """Return strokes with closed ones run on over their beginning."""
-        return [overlapped(stroke, max(self.mark_mm)) for stroke in strokes]
+        return overlapped(strokes, max(self.mark_mm))
 
     def moves(self, strokes: list[BeamStroke], *, is_draft: bool = False) -> Moves:
         """Lay strokes into moves."""
@@ -212,8 +263,18 @@ def filled_strokes(
     ]
 
 
-def end_of(strokes: list[BeamStroke]) -> tuple[float, float]:
+def end_of(
+    strokes: list[BeamStroke], start_mm: tuple[float, float] = (0.0, 0.0)
+) -> tuple[float, float]:
+    """Return where strokes end; where they start if there are none."""
     if not strokes:
-        return (0.0, 0.0)
+        return start_mm
     x, y = strokes[-1].points_mm[-1]
     return (float(x), float(y))
+
+
+def travel_s(length_mm: FloatArray, machine: Machine) -> FloatArray:
+    """Return what travels take from rest to rest: the top speed reached on the way, or not."""
+    v, a = machine.top_speed_mm_s, machine.acceleration_mm_s2
+    is_short = length_mm * a <= v**2
+    return np.where(is_short, 2 * np.sqrt(length_mm / a), length_mm / v + v / a)

@@ -15,31 +15,53 @@ from typing import Annotated, Any
 import typer
 
 from stopout import __version__
-from stopout.cli import (
-    bath,
-    bench,
-    coupon,
-    inspect,
-    new,
-    plan,
-    read,
-    rework,
-    schema,
-    sheet,
-    shop,
-    spacing,
-    table,
-    watch,
-)
-from stopout.cli.bounded import bounded, can_bound, when_interrupted
-from stopout.cli.budget import MemoryOption, TimeOption, allow_asked
-from stopout.cli.plain_help import Commands
-from stopout.cli.telling import say
+from stopout.cli.limits.bounded import bounded, can_bound, when_interrupted
+from stopout.cli.limits.budget import MemoryOption, TimeOption, allow_asked
+from stopout.cli.speech.plain_help import Commands, Group, LoadedWhenCalled
+from stopout.cli.speech.telling import say
 from stopout.errors import StopoutError
 
 _INTERRUPTED = 130
 
+# Of each command its line in the help: to print it, none of their modules is loaded.
+_LISTED = {
+    "plan": "Plan a job: masks, clearing programs, prediction, etch numbers, process sheet.",
+    "watch": "Plan a draft at each save of the job or its artwork, until Ctrl-C.",
+    "bench": "Serve a page for the jobs of a folder, until Ctrl-C. It drives no machine.",
+    "rework": "Clear part of a plan once more, on the same origin or where a lifted piece lies "
+    "now.",
+    "read": "Measure a scanned coupon and fit the shop's numbers, each with its uncertainty.",
+    "inspect": "Hold a scan of the piece against its plan: what is missing, bare, too wide or "
+    "narrow.",
+    "sheet": "Print the process sheet of a plan again, on A4 or Letter, and its page for a phone.",
+    "spacing": "Compare spacings of fill lines for a spot, and choose one.",
+    "bath": "Plan an etch and its bath without artwork.",
+    "table": "Show the data tables and where each value comes from.",
+    "schema": "Print the JSON Schema of the job file.",
+    "new": "Make a starter job with artwork, ready to plan.",
+    "coupon": "A test coupon, whose marks are measured to learn the shop's own numbers.",
+    "shop": "The shop book: machines, paints, trays, coupons, baths and jobs: your own numbers.",
+}
+_MODULES = {name: f"stopout.cli.{name}" for name in _LISTED} | {
+    "shop": "stopout.cli.keeping.shop",
+    # What rework was called before.
+    "again": "stopout.cli.rework",
+}
+
+
+class _Whole(Group):
+    """All commands; a run loads the module of the one that it calls."""
+
+    def __init__(self, **options: Any) -> None:
+        super().__init__(**options)
+        self.commands = LoadedWhenCalled(_MODULES)
+
+    def listed(self, ctx: Any) -> list[tuple[str, str]]:
+        return list(_LISTED.items())
+
+
 app = Commands(
+    cls=_Whole,
     name="stopout",
     help="Plans the clearing and etching of painted plates, and signs behind clear plastic.",
     no_args_is_help=True,
@@ -69,22 +91,6 @@ def _common(
     It certifies nothing and does not drive the machine: it writes files that a person checks.
     """
     allow_asked(time, memory)
-
-
-new.register(app)
-plan.register(app)
-watch.register(app)
-bench.register(app)
-rework.register(app)
-coupon.register(app)
-read.register(app)
-inspect.register(app)
-sheet.register(app)
-spacing.register(app)
-bath.register(app)
-table.register(app)
-shop.register(app)
-schema.register(app)
 
 
 def main() -> None:

@@ -6,7 +6,7 @@ from dataclasses import replace
 
 import typer
 
-from stopout.cli.options import AS_JSON, REQUIRED, Given, Option, command
+from stopout.cli.asked.options import AS_JSON, REQUIRED, Given, Option, command
 
 # The options that are names of something in a table.
 _NAMES = {

@@ -8,8 +8,8 @@ from typing import Annotated
 
 import typer
 
-from stopout.cli.book import BookOption, NoBookOption, check_book
-from stopout.cli.telling import say
+from stopout.cli.asked.book import BookOption, NoBookOption, check_book
+from stopout.cli.speech.telling import say
 from stopout.errors import StopoutError
 
 _PORT = 8417

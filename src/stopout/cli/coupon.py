@@ -10,11 +10,8 @@ from typing import TYPE_CHECKING, Literal
 
 import typer
 
-from stopout.cli.book import check_book
-from stopout.cli.bounded import at_stage
-from stopout.cli.budget import allow_asked, allow_job
-from stopout.cli.coupon_timing import TIMING, timing
-from stopout.cli.options import (
+from stopout.cli.asked.book import check_book
+from stopout.cli.asked.options import (
     AS_JSON,
     BOOK,
     JOB,
@@ -26,8 +23,11 @@ from stopout.cli.options import (
     Option,
     command,
 )
-from stopout.cli.plain_help import Commands
-from stopout.cli.telling import say, say_as_it_is
+from stopout.cli.coupon_timing import TIMING, timing
+from stopout.cli.limits.bounded import at_stage
+from stopout.cli.limits.budget import allow_asked, allow_job
+from stopout.cli.speech.plain_help import Commands
+from stopout.cli.speech.telling import say, say_as_it_is
 from stopout.errors import CouponError, OutputError
 from stopout.folders import check_free, listed, write_folder
 

@@ -7,8 +7,8 @@ from dataclasses import asdict, replace
 from pathlib import Path
 from typing import TYPE_CHECKING, Any
 
-from stopout.cli.options import AS_JSON, BOOK, JOB, Given, Option
-from stopout.cli.telling import say
+from stopout.cli.asked.options import AS_JSON, BOOK, JOB, Given, Option
+from stopout.cli.speech.telling import say
 from stopout.errors import OutputError
 from stopout.folders import check_free, listed, write_folder
 

@@ -8,10 +8,10 @@ from typing import TYPE_CHECKING, Literal
 
 import typer
 
-from stopout.cli.bounded import at_stage
-from stopout.cli.options import AS_JSON, BOOK, QUIET, REQUIRED, Given, Option, command
+from stopout.cli.asked.options import AS_JSON, BOOK, QUIET, REQUIRED, Given, Option, command
+from stopout.cli.limits.bounded import at_stage
 from stopout.cli.scanning.options import PNG_START, RESOLUTION, SCAN, TONE
-from stopout.cli.telling import say, say_json
+from stopout.cli.speech.telling import say, say_json
 from stopout.errors import CouponError, StopoutError
 from stopout.folders import check_replaceable, write_file
 

@@ -12,10 +12,10 @@ from typing import TYPE_CHECKING, Any
 
 import typer
 
-from stopout.cli.asking import Question, ask_all
-from stopout.cli.options import BOOK, REQUIRED, Given, Option, command
-from stopout.cli.plain_help import Commands
-from stopout.cli.telling import say
+from stopout.cli.asked.asking import Question, ask_all
+from stopout.cli.asked.options import BOOK, REQUIRED, Given, Option, command
+from stopout.cli.speech.plain_help import Commands
+from stopout.cli.speech.telling import say
 from stopout.errors import StopoutError
 from stopout.folders import write_folder
 
@@ -101,7 +101,7 @@ def _add(group: typer.Typer, kind: str, words: str) -> None:
 
 
 def _make(kind: str, asked: list[_Asked], given: Given) -> None:
-    from stopout.cli.starter import Starter
+    from stopout.cli.asked.starter import Starter
     from stopout.folders import check_free
     from stopout.library.book import usual_book
     from stopout.library.equipment import shop_equipment
@@ -215,7 +215,7 @@ def _kept_now(
     name = answers.get("machine")
     if name is None or any((one.kind, one.name) == ("machine", name) for one in shop):
         return shop
-    from stopout.cli.shop_equipment import asked_figures
+    from stopout.cli.keeping.shop_equipment import asked_figures
     from stopout.library.book import usual_book
     from stopout.library.equipment import keep_equipment, shop_equipment
 

@@ -9,9 +9,8 @@ from typing import TYPE_CHECKING
 
 import typer
 
-from stopout.cli.book import check_book
-from stopout.cli.budget import allow_asked, allow_job
-from stopout.cli.options import (
+from stopout.cli.asked.book import check_book
+from stopout.cli.asked.options import (
     AS_JSON,
     BOOK,
     JOB,
@@ -23,8 +22,9 @@ from stopout.cli.options import (
     Option,
     command,
 )
-from stopout.cli.progress import progress
-from stopout.cli.telling import say, say_as_it_is
+from stopout.cli.limits.budget import allow_asked, allow_job
+from stopout.cli.limits.progress import progress
+from stopout.cli.speech.telling import say, say_as_it_is
 from stopout.library.book import usual_book
 from stopout.library.plan_files import check_plan_folder, put_plan
 from stopout.plan_file import PLAN_FILE
@@ -127,8 +127,8 @@ def _make(
 
 def _report(made: Plan, folder: Path, *, show_all: bool, is_quiet: bool, on_stdout: bool) -> None:
     """Print the verdict and the numbers on standard output, the findings on standard error."""
-    from stopout.cli.result_lines import result_lines
-    from stopout.cli.verdict_lines import MOST_LINES, finding_lines, headline, last_lines
+    from stopout.cli.speech.result_lines import result_lines
+    from stopout.cli.speech.verdict_lines import MOST_LINES, finding_lines, headline, last_lines
     from stopout.values import Level
 
     if is_quiet:

@@ -9,9 +9,9 @@ from typing import TYPE_CHECKING, Any
 
 import typer
 
-from stopout.cli.options import AS_JSON, QUIET, REQUIRED, Given, Option, command
+from stopout.cli.asked.options import AS_JSON, QUIET, REQUIRED, Given, Option, command
+from stopout.cli.speech.telling import say, say_json
 from stopout.cli.stopped import ask_where, line_of_stop, stop_picture
-from stopout.cli.telling import say, say_json
 from stopout.errors import OutputError, ProgramError, StopoutError, UnitError
 from stopout.folders import check_replaceable, write_file
 from stopout.library.plan_folder import PlanFolder, read_plan_folder

@@ -4,7 +4,7 @@ from __future__ import annotations
 
 import typer
 
-from stopout.cli.telling import say_json
+from stopout.cli.speech.telling import say_json
 
 
 def register(app: typer.Typer) -> None:

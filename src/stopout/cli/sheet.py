@@ -8,8 +8,8 @@ from typing import TYPE_CHECKING, Literal
 
 import typer
 
-from stopout.cli.book import check_book
-from stopout.cli.options import (
+from stopout.cli.asked.book import check_book
+from stopout.cli.asked.options import (
     AS_JSON,
     BOOK,
     NO_BOOK,
@@ -19,7 +19,7 @@ from stopout.cli.options import (
     Option,
     command,
 )
-from stopout.cli.telling import say, say_json
+from stopout.cli.speech.telling import say, say_json
 from stopout.errors import StopoutError
 from stopout.folders import check_replaceable, write_file
 

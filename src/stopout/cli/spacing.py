@@ -12,8 +12,8 @@ from typing import TYPE_CHECKING, Any, Literal
 
 import typer
 
-from stopout.cli.options import AS_JSON, REQUIRED, Given, Option, command
-from stopout.cli.telling import say, say_json
+from stopout.cli.asked.options import AS_JSON, REQUIRED, Given, Option, command
+from stopout.cli.speech.telling import say, say_json
 from stopout.errors import StopoutError
 from stopout.folders import check_replaceable, write_file
 from stopout.units import format_duration, format_number

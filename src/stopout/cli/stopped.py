@@ -8,8 +8,8 @@ from typing import TYPE_CHECKING
 
 import typer
 
-from stopout.cli.run_time import clock_seconds
-from stopout.cli.telling import say
+from stopout.cli.keeping.run_time import clock_seconds
+from stopout.cli.speech.telling import say
 from stopout.errors import ProgramError, StopoutError
 from stopout.library.plan_folder import PlanFolder
 

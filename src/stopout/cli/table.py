@@ -10,8 +10,8 @@ from typing import TYPE_CHECKING
 
 import typer
 
-from stopout.cli.options import AS_JSON, REQUIRED, Given, Option, command
-from stopout.cli.telling import say, say_json
+from stopout.cli.asked.options import AS_JSON, REQUIRED, Given, Option, command
+from stopout.cli.speech.telling import say, say_json
 
 if TYPE_CHECKING:
     from stopout.tables import ShownRow

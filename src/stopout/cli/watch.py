@@ -10,10 +10,10 @@ from typing import TYPE_CHECKING, TypeVar
 
 import typer
 
-from stopout.cli.book import check_book
-from stopout.cli.options import BOOK, JOB, NO_BOOK, Given, Option, command
+from stopout.cli.asked.book import check_book
+from stopout.cli.asked.options import BOOK, JOB, NO_BOOK, Given, Option, command
 from stopout.cli.plan import plan_place
-from stopout.cli.telling import say
+from stopout.cli.speech.telling import say
 from stopout.errors import StopoutError
 from stopout.library.book import usual_book
 from stopout.library.plan_files import check_plan_folder, put_plan
@@ -163,8 +163,8 @@ def _stamps(files: Iterable[Path]) -> _Stamps:
 
 def _lines(last: Plan | None, made: Plan) -> list[str]:
     """The verdict, then all to act on of a first draft, or what a later one changed."""
-    from stopout.cli.result_lines import coat_lines
-    from stopout.cli.verdict_lines import finding_lines, headline
+    from stopout.cli.speech.result_lines import coat_lines
+    from stopout.cli.speech.verdict_lines import finding_lines, headline
 
     if last is None:
         findings = finding_lines(made, room=_MOST_CHANGES + 2, show_all=False)

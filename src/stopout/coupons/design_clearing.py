@@ -221,7 +221,8 @@ def _lines(run: _Run, settings: Settings, is_compact: bool) -> CouponPart:
                 from_mm=(x0, y0),
                 to_mm=(x1, y1),
                 line_dose_j_per_mm=dose * run.passes,
-                power_fraction=dose * run.speed_mm_s / settings.power_w,
+                # Full power is one to the last digit: a quotient a digit above it is refused.
+                power_fraction=min(1.0, dose * run.speed_mm_s / settings.power_w),
                 speed_mm_s=run.speed_mm_s,
                 passes=run.passes,
             )
@@ -307,7 +308,7 @@ def _combs(axis: Axis, settings: Settings) -> CouponPart:
                 id=f"{axis.upper()}C-{k}",
                 axis=axis,
                 speed_mm_s=speed,
-                power_fraction=settings.power_fraction * speed / settings.speed_mm_s,
+                power_fraction=min(1.0, settings.power_fraction * speed / settings.speed_mm_s),
                 teeth=tuple(teeth),
             )
         )

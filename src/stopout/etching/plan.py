@@ -34,6 +34,7 @@ from stopout.etching.findings.bath import (
 )
 from stopout.etching.findings.ceilings import ceiling_findings, planned_rise_k
 from stopout.etching.findings.checks import check_pair_use
+from stopout.etching.rates.doubt import factor_findings
 from stopout.etching.rating import UsedRate, current_rate, used_rate
 from stopout.etching.records import Pair
 from stopout.etching.result import EtchPlan, Pour
@@ -303,12 +304,19 @@ def _findings(asked: EtchAsked, work: _Work, plan: EtchPlan) -> tuple[Finding, .
         *of_cell,
         *ceiling_findings(pair, plan),
         *work.rate.findings,
+        *_factor_findings(asked),
         *check_pair_use(pair, temperature_degc=plan.temperature_degc, depth_mm=plan.depth_mm),
         *bath_findings(pair, plan),
         *gas_findings(pair, plan),
         *_tray_findings(asked, work),
         *_stock_findings(plan),
     )
+
+
+def _factor_findings(asked: EtchAsked) -> tuple[Finding, ...]:
+    if asked.etch_factor is None:
+        return ()
+    return factor_findings(asked.pair, asked.etch_factor, where=asked.etch_factor_origin.source)
 
 
 def _tray_findings(asked: EtchAsked, work: _Work) -> tuple[Finding, ...]:

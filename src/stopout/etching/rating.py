@@ -10,6 +10,7 @@ from stopout.etching.bath.ageing import share_used, strength_order, used_bath_fa
 from stopout.etching.bath.electrolytic import Electro
 from stopout.etching.bath.strength import BathStrength
 from stopout.etching.bath.use import BathUse
+from stopout.etching.rates.doubt import rate_findings
 from stopout.etching.rates.rate import rate_um_per_min as table_rate
 from stopout.etching.records import Pair
 from stopout.etching.words import given, rate_stated
@@ -66,6 +67,15 @@ def used_rate(
             high=handed_in.value + handed_in.sd,
             grade=None,
             stated=given("etch rate", handed_in, "um/min", origin.kind, origin.source),
+            findings=rate_findings(
+                pair,
+                handed_in,
+                strength_g_per_l=strength.g_per_l,
+                temperature_degc=temperature_degc,
+                agitation=agitation,
+                is_fresh=use.dissolved_g_per_l <= 0.0,
+                where=origin.source,
+            ),
         )
     estimate = table_rate(
         pair,

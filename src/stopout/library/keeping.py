@@ -10,6 +10,7 @@ from stopout.errors import CouponError
 from stopout.values import Measured
 
 if TYPE_CHECKING:
+    from stopout.etching import Pair
     from stopout.job.shop_numbers import ClearingCalibration, EtchCalibration, JobRecord
     from stopout.library.planned_piece import PieceToInspect
     from stopout.records import Entry, Kept
@@ -36,7 +37,7 @@ def keep_record(record: JobRecord, book: Path | None) -> tuple[Kept, Entry, str]
     entry : Entry
         As it stands in the book.
     note : str
-        What was not added to the bath that the record names, "" for nothing.
+        What is doubtful, or was not added to the bath that the record names; "" for nothing.
 
     Raises
     ------
@@ -51,17 +52,34 @@ def keep_record(record: JobRecord, book: Path | None) -> tuple[Kept, Entry, str]
         material=canonical("materials", record.material),
         etchant=canonical("etchants", record.etchant),
     )
-    load_pair(record.material, record.etchant)
+    pair = load_pair(record.material, record.etchant)
     with book_for_keeping(book) as opened:
         kept = opened.keep(record)
         entry = opened.get(kept.ident)
-    note = ""
+    notes = [_rate_note(record, pair, entry.ident)]
     if record.bath and record.metal_removed_g is None:
-        note = (
+        notes.append(
             "no metal_removed_g is given and not every piece was weighed twice: nothing was added "
             f"to the bath {record.bath!r}"
         )
-    return kept, entry, note
+    return kept, entry, "; ".join(note for note in notes if note)
+
+
+def _rate_note(record: JobRecord, pair: Pair, ident: int) -> str:
+    """Say that depth and time of a record make a rate that the tables know quite otherwise."""
+    from stopout.etching.rates.doubt import doubtful_rate
+
+    said = doubtful_rate(
+        pair,
+        60_000.0 * record.depth_mm.value / record.time_s,
+        strength_g_per_l=record.strength_g_per_l,
+        temperature_degc=record.temperature_degc,
+        agitation=record.agitation,
+        is_fresh=not record.bath,
+    )
+    if not said:
+        return ""
+    return f"{said}: check depth and minutes (stopout shop forget {ident} takes the entry out)"
 
 
 def record_of_reading(

@@ -7,6 +7,9 @@ from stopout.planning import Plan
 from stopout.sheet.model import Block, FillIn, Note, Step
 from stopout.sheet.words import advised, duration, length
 
+# More holes than this are told by rows, where they stand in rows.
+_MOST_NAMED = 8
+
 
 def step(
     text: str,
@@ -55,11 +58,24 @@ def finish_steps(plan: Plan) -> list[Block]:
 
 
 def hole_places(plan: Plan) -> str:
-    """Diameter and place of each hole, as seen."""
+    """Diameter and place of each hole, as seen; a panel's, which stand in rows, by rows."""
+    holes = plan.job.blank.holes
+    across, up = (sorted({hole.at_mm[k] for hole in holes}) for k in (0, 1))
+    sizes = {hole.diameter_mm for hole in holes}
+    places = {hole.at_mm for hole in holes}
+    if len(holes) > _MOST_NAMED and len(sizes) == 1 and len(places) == len(across) * len(up):
+        return (
+            f"{len(holes)} of {length(sizes.pop())}, one at each X {_listed(across)} and each Y "
+            f"{_listed(up)}\u00a0mm"
+        )
     return "; ".join(
         f"{length(hole.diameter_mm)} at ({hole.at_mm[0]:g}, {hole.at_mm[1]:g})\u00a0mm"
-        for hole in plan.job.blank.holes
+        for hole in holes
     )
+
+
+def _listed(places_mm: list[float]) -> str:
+    return ", ".join(f"{place:g}" for place in places_mm)
 
 
 def signed(plan: Plan) -> int:

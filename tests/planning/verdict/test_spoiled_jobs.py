@@ -6,8 +6,8 @@ import pytest
 
 from jobmaker import plate
 from planning.verdict.spoiled import JOBS, planned, svg, words
-from stopout.cli.result_lines import result_lines
-from stopout.cli.verdict_lines import MOST_LINES, finding_lines, headline, last_lines
+from stopout.cli.speech.result_lines import result_lines
+from stopout.cli.speech.verdict_lines import MOST_LINES, finding_lines, headline, last_lines
 from stopout.job.record import Hole
 from stopout.library.plan_files import sheet_files
 from stopout.pictures.piece.of_plan import preview_scene

@@ -84,7 +84,7 @@ def read_dxf(
     to_mm = Affine(scale, 0.0, 0.0, -scale, -extent[0] * scale, extent[3] * scale)
     reader = _Reader(to_mm, scale / unit_mm if unit_mm else 1.0, name)
     paints = reader.paints(found.items)
-    faults += open_told(reader.loose, unit_mm_per=scale, to_mm=to_mm)
+    faults += open_told(reader.loose, to_mm=to_mm)
     if faults:
         raise ArtworkError("\n".join(f"{name}: {fault}" for fault in faults))
     findings += notes_told(found, document, reader.twice, reader.weighed)

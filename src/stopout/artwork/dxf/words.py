@@ -79,9 +79,7 @@ def _missing(words: set[str], fonts: Sequence[Path]) -> str:
     return "".join(lost[:20])
 
 
-def open_told(
-    loose: dict[tuple[str, str], list[ComplexArray]], *, unit_mm_per: float, to_mm: Affine
-) -> list[str]:
+def open_told(loose: dict[tuple[str, str], list[ComplexArray]], *, to_mm: Affine) -> list[str]:
     """Lines that neither close nor have a width, by layer, with the first of them."""
     faults = []
     for (layer, kind), chains in sorted(loose.items()):

@@ -15,9 +15,9 @@ from typing import Any
 import numpy as np
 import shapely
 from numpy.typing import NDArray
-from shapely.geometry import Polygon
 from shapely.geometry.base import BaseGeometry
 
+from stopout.artwork.raster.outlines import crossings_of, outlined
 from stopout.artwork.regions.rings import EMPTY, only_areas
 from stopout.artwork.scale import MM_PER_INCH, Page
 from stopout.artwork.tone import luma_of_pixels
@@ -27,7 +27,6 @@ from stopout.units import format_number
 # A bed of 400 x 400 mm at 40 px/mm, as 8-bit greys in 0.26 GB; all else is done in strips.
 _MOST_PIXELS = 260_000_000
 _STRIP_ROWS = 1024
-_STRIP_PIXELS = 25_000_000
 # What 12 million pixels may hold and be read within ten seconds.
 _MOST_POINTS = 1_000_000
 # More edges than this in each pixel are no drawing; a screen of dots stays below it.
@@ -39,7 +38,6 @@ SPECK_PX = 2.0
 # How far a traced edge may be moved to straighten it: greys fix it better than black and white.
 _ROOM_GREY_PX, _ROOM_PLAIN_PX = 0.06, 0.48
 _ROOM_NOISY_PX = 0.35
-_MOST_SMOOTHED = 500_000
 _MOST_UNITED = 150_000
 _SIMPLIFY_PX = 0.04
 _CRUMB_PX2 = 0.05
@@ -214,92 +212,36 @@ def trace(
     """
     white = int(np.iinfo(luma.dtype).max)
     level = (1.0 - threshold) * white
-    region = _contour(luma, level, white)
-    if region.is_empty:
-        return Traced(dark=EMPTY)
-    region, specks, pinholes = _cleaned(region, np.pi / 4 * specks_px**2)
-    if region.is_empty:
+    parts, specks, pinholes = _cleaned(_contour(luma, level), np.pi / 4 * specks_px**2)
+    if not len(parts):
         return Traced(dark=EMPTY, specks=specks, pinholes=pinholes)
-    region = shapely.multipolygons(_valid(np.asarray(shapely.get_parts(region), dtype=object)))
     if _is_plain(luma, white):
-        region = _smoothed(region, _ROOM_PLAIN_PX, None)
+        parts = _smoothed(parts, _ROOM_PLAIN_PX, None)
     else:
         room = min(_ROOM_NOISY_PX, _ROOM_GREY_PX + 3.0 * _noise(luma, level))
-        region = _smoothed(region, room, _coverage(luma, level, white))
-    is_rich = shapely.get_num_coordinates(region) > _MOST_UNITED
-    plain = shapely.simplify(region, _SIMPLIFY_PX, preserve_topology=not is_rich)
-    if is_rich and not shapely.is_valid(plain):
-        plain = region
-    plain = only_areas(plain if shapely.is_valid(plain) else shapely.make_valid(plain))
+        parts = _smoothed(parts, room, _coverage(luma, level, white))
     # Where outlines touch, moving them leaves crumbs.
-    plain, _, _ = _cleaned(plain, _CRUMB_PX2)
-    dark = shapely.transform(plain, lambda xy: xy * mm_per_px)
+    plain, _, _ = _cleaned(_simplified(parts), _CRUMB_PX2)
+    region = shapely.multipolygons(plain) if len(plain) != 1 else plain[0]
+    dark = shapely.transform(region, lambda xy: xy * mm_per_px)
     return Traced(dark=dark, specks=specks, pinholes=pinholes)
 
 
-def _contour(
-    luma: NDArray[np.uint8] | NDArray[np.uint16], level: float, white: int
-) -> BaseGeometry:
-    import contourpy
-
-    rows = luma.shape[0]
-    _refuse_noise(luma, level)
-    inner: list[NDArray[Any]] = []
-    seamed: list[NDArray[Any]] = []
-    # In one piece where memory allows it: what lies across a seam has to be united again.
-    height = max(_STRIP_ROWS, _STRIP_PIXELS // max(1, luma.shape[1]))
-    for top in range(-1, rows, height):
-        bottom = min(top + height, rows)
-        strip = _padded(luma, top, bottom, white)
-        if strip.min() >= level:
-            continue
-        parts = _polygons(
-            *contourpy.contour_generator(
-                x=np.arange(strip.shape[1]) - 0.5,
-                y=np.arange(top, bottom + 1) + 0.5,
-                z=strip,
-                fill_type=contourpy.FillType.OuterOffset,
-            ).filled(-np.inf, level)
-        )
-        # Only what ends at a strip's border goes on beyond it; all else is whole and apart.
-        low, high = shapely.bounds(parts)[:, 1], shapely.bounds(parts)[:, 3]
-        at_seam = (low <= top + 0.5) | (high >= bottom + 0.5)
-        inner.append(parts[~at_seam])
-        seamed.append(parts[at_seam])
-    if not inner:
-        return EMPTY
-    # Not looked over for validity yet: that takes long among the specks that go anyway.
-    united = _united(np.concatenate(seamed))
-    return shapely.multipolygons(np.concatenate([*inner, _parts(united)]))
-
-
-def _refuse_noise(luma: NDArray[np.uint8] | NDArray[np.uint16], level: float) -> None:
-    """Refuse an image whose outlines would have too many points, before they are drawn.
-
-    Each vertex of an outline lies between two neighbouring pixels, one dark and one light.
-    """
-    count = 0
-    for top in range(0, len(luma), _STRIP_ROWS):
-        dark = luma[top : top + _STRIP_ROWS + 1] < level
-        count += int(np.count_nonzero(dark[1:] != dark[:-1]))
-        count += int(np.count_nonzero(dark[:, 1:] != dark[:, :-1]))
-    if count > _MOST_POINTS or count > max(_FEW_POINTS, _NOISE_SHARE * luma.size):
+def _contour(luma: NDArray[np.uint8] | NDArray[np.uint16], level: float) -> NDArray[np.object_]:
+    """The dark parts of an image; refuses one whose outlines would have too many points."""
+    most = min(_MOST_POINTS, max(_FEW_POINTS, int(_NOISE_SHARE * luma.size)))
+    crossings = crossings_of(luma, level, most=most)
+    if crossings.count > most:
         raise ArtworkError(
-            f"its outlines would have {format_number(count, digits=2)} points in "
+            f"its outlines would have {format_number(crossings.count, digits=2)} points in "
             f"{format_number(luma.size, digits=2)} pixels: it looks like a photograph or noise. "
             "Trace it by hand, blur it, save it smaller, or choose another artwork.threshold"
         )
+    return outlined(luma, level, crossings)
 
 
 def _parts(region: BaseGeometry) -> NDArray[Any]:
     return np.asarray(shapely.get_parts(only_areas(region)), dtype=object)
-
-
-def _united(parts: NDArray[Any]) -> BaseGeometry:
-    try:
-        return shapely.union_all(parts)
-    except shapely.GEOSException:
-        return shapely.union_all(_valid(parts))
 
 
 def _valid(parts: NDArray[Any]) -> NDArray[Any]:
@@ -311,21 +253,21 @@ def _valid(parts: NDArray[Any]) -> NDArray[Any]:
     return np.concatenate([parts[is_valid], *mended])
 
 
-def _cleaned(region: BaseGeometry, least_px2: float) -> tuple[BaseGeometry, int, int]:
+def _cleaned(parts: NDArray[np.object_], least_px2: float) -> tuple[NDArray[np.object_], int, int]:
     """Drop parts and holes below an area; count both."""
-    if least_px2 <= 0.0:
-        return region, 0, 0
-    parts = shapely.get_parts(region)
-    whole = shapely.area(shapely.polygons(shapely.get_exterior_ring(parts)))
-    kept = parts[whole >= least_px2]
-    pinholes = 0
-    for place in np.flatnonzero(shapely.get_num_interior_rings(kept)):
-        holes = np.array(kept[place].interiors, dtype=object)
-        is_large = shapely.area(shapely.polygons(holes)) >= least_px2
-        pinholes += int(np.count_nonzero(~is_large))
-        kept[place] = Polygon(kept[place].exterior, list(holes[is_large]))
-    cleaned = shapely.multipolygons(kept) if len(kept) > 1 else (kept[0] if len(kept) else EMPTY)
-    return cleaned, int(len(parts) - len(kept)), pinholes
+    if least_px2 <= 0.0 or not len(parts):
+        return parts, 0, 0
+    rings, owner = shapely.get_rings(parts, return_index=True)
+    is_outer = np.append(True, owner[1:] != owner[:-1])
+    is_large = shapely.area(shapely.polygons(rings)) >= least_px2
+    stays = is_large[is_outer]
+    pinholes = int(np.count_nonzero(~is_large & ~is_outer & stays[owner]))
+    kept = is_large & stays[owner]
+    if not kept.any():
+        return parts[:0], len(parts), 0
+    _, whose = np.unique(owner[kept], return_inverse=True)
+    cleaned: NDArray[np.object_] = shapely.polygons(rings[kept], indices=whose)
+    return cleaned, int(np.count_nonzero(~stays)), pinholes
 
 
 def _is_plain(luma: NDArray[np.uint8] | NDArray[np.uint16], white: int) -> bool:
@@ -372,56 +314,54 @@ def _coverage(
 
 
 def _smoothed(
-    region: BaseGeometry,
+    parts: NDArray[np.object_],
     room_px: float,
     coverage: Callable[[NDArray[np.int64], NDArray[np.int64]], NDArray[np.float64]] | None,
-) -> BaseGeometry:
+) -> NDArray[np.object_]:
+    """Straighten the parts' edges; what then runs into itself or others is united."""
     from stopout.artwork.raster.smooth import smooth_rings
 
-    if shapely.get_num_coordinates(region) > _MOST_SMOOTHED:
-        return region
-    parts = shapely.get_parts(region)
-    rings = [
-        shapely.get_coordinates(ring) for part in parts for ring in (part.exterior, *part.interiors)
-    ]
-    smooth = iter(smooth_rings(rings, room_px=room_px, coverage=coverage))
-    done = [Polygon(next(smooth), [next(smooth) for _ in part.interiors]) for part in parts]
-    moved = shapely.multipolygons(done)
-    if shapely.is_valid(moved):
-        return moved
-    # Where outlines run into each other they are united; among very many that takes too long, and
-    # such a picture has no edges worth straightening.
-    if shapely.get_num_coordinates(region) > _MOST_UNITED:
-        return region
-    return only_areas(shapely.union_all(_valid(np.array(done, dtype=object))))
+    rings, owner = shapely.get_rings(parts, return_index=True)
+    xy, ring = shapely.get_coordinates(rings, return_index=True)
+    outlines = np.split(xy, np.flatnonzero(ring[1:] != ring[:-1]) + 1)
+    smooth = smooth_rings(outlines, room_px=room_px, coverage=coverage)
+    moved = shapely.polygons(
+        shapely.linearrings(np.concatenate(smooth), indices=ring), indices=owner
+    )
+    crossed = _crossed(moved)
+    if not crossed.any():
+        return np.asarray(moved)
+    # Among very many that takes too long, and such a picture has no edges worth straightening.
+    if shapely.get_num_coordinates(moved[crossed]).sum() > _MOST_UNITED:
+        return parts
+    united = _parts(shapely.union_all(_valid(moved[crossed])))
+    return np.asarray(np.concatenate([moved[~crossed], united]))
 
 
-def _padded(
-    luma: NDArray[np.uint8] | NDArray[np.uint16], top: int, bottom: int, white: int
-) -> NDArray[np.float64]:
-    """Rows top..bottom inclusive, with white beyond the image's edge."""
-    rows, columns = luma.shape
-    strip = np.full((bottom - top + 1, columns + 2), float(white))
-    first, last = max(top, 0), min(bottom, rows - 1)
-    if last >= first:
-        strip[first - top : last - top + 1, 1:-1] = luma[first : last + 1]
-    return strip
+def _crossed(parts: NDArray[np.object_]) -> NDArray[np.bool_]:
+    """Which parts run into themselves or into others."""
+    crossed: NDArray[np.bool_] = ~shapely.is_valid(parts)
+    if not crossed.any() and shapely.is_valid(shapely.multipolygons(parts)):
+        return crossed
+    size = shapely.get_num_coordinates(parts)
+    one, other = shapely.STRtree(parts).query(parts)
+    # Of each pair the larger one is prepared.
+    is_pair = (size[one] > size[other]) | ((size[one] == size[other]) & (one < other))
+    one, other = one[is_pair], other[is_pair]
+    edges = shapely.boundary(parts)
+    shapely.prepare(edges)
+    meet = shapely.intersects(edges[one], edges[other])
+    crossed[one[meet]] = crossed[other[meet]] = True
+    return crossed
 
 
-def _polygons(points: list[NDArray[np.float64]], offsets: list[NDArray[np.uint32]]) -> NDArray[Any]:
-    """Polygons from their rings, the outer one of each first; flat rings are left out."""
-    if not points:
-        return np.empty(0, dtype=object)
-    sizes: list[NDArray[np.int64]] = [np.diff(cuts).astype(np.int64) for cuts in offsets]
-    size: NDArray[np.int64] = np.concatenate(sizes)
-    owner = np.repeat(np.arange(len(sizes)), [len(one) for one in sizes])
-    is_outer = np.append(True, owner[1:] != owner[:-1])
-    # A hole whose outer ring is too short goes with it.
-    fits = (size >= 4) & (size[is_outer] >= 4)[owner]
-    xy = np.concatenate(points)[np.repeat(fits, size)]
-    rings = shapely.linearrings(xy, indices=np.repeat(np.arange(fits.sum()), size[fits]))
-    _, whose = np.unique(owner[fits], return_inverse=True)
-    return np.asarray(shapely.polygons(rings, indices=whose), dtype=object)
+def _simplified(parts: NDArray[np.object_]) -> NDArray[np.object_]:
+    """Leave out the points that the outlines do not need."""
+    plain = shapely.simplify(parts, _SIMPLIFY_PX, preserve_topology=False)
+    if (shapely.get_num_coordinates(plain) > 0).all() and not _crossed(plain).any():
+        return np.asarray(plain)
+    kept = shapely.simplify(shapely.multipolygons(parts), _SIMPLIFY_PX, preserve_topology=True)
+    return _parts(kept if shapely.is_valid(kept) else shapely.make_valid(kept))
 
 
 def _resolution(stated: object, is_turned: bool) -> tuple[float | None, float | None]:

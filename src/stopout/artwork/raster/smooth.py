@@ -9,7 +9,7 @@ turns sharply (a corner) a bend costs only in proportion, so that corners are no
 from __future__ import annotations
 
 from collections.abc import Callable, Sequence
-from typing import Any
+from dataclasses import dataclass
 
 import numpy as np
 from numpy.typing import NDArray
@@ -26,6 +26,8 @@ _SHORTEST = 0.3
 # A weak hold to where the greys put the edge.
 _HOLD = 5e-4
 _SPREAD = 20
+# Outlines are straightened some at a time: their numbers stay in the processor's cache.
+_TOGETHER = 20_000
 
 
 def smooth_rings(
@@ -60,21 +62,22 @@ def smooth_rings(
     kept = [place for place, ring in enumerate(rings) if len(ring) >= 9]
     if not kept:
         return [ring.copy() for ring in rings]
-    points = np.concatenate([rings[place][:-1] for place in kept])
-    sizes = np.array([len(rings[place]) - 1 for place in kept])
-    moved = _slide(points, sizes, room_px, coverage)
     done = [ring.copy() for ring in rings]
-    for place, part in zip(kept, np.split(moved, np.cumsum(sizes)[:-1]), strict=True):
-        done[place] = np.vstack([part, part[:1]])
+    sizes = np.array([len(rings[place]) - 1 for place in kept])
+    batch = (np.cumsum(sizes) - sizes) // _TOGETHER
+    for some in np.split(np.arange(len(kept)), np.flatnonzero(np.diff(batch)) + 1):
+        points = np.concatenate([rings[kept[k]][:-1] for k in some])
+        moved = _slide(points, sizes[some], room_px, coverage)
+        for k, part in zip(some, np.split(moved, np.cumsum(sizes[some])[:-1]), strict=True):
+            done[kept[k]] = np.vstack([part, part[:1]])
     return done
 
 
 def _slide(
     points: Floats, sizes: NDArray[np.int64], room: float, coverage: Coverage | None
 ) -> Floats:
-    from scipy.sparse.linalg import splu
-
     after, before = _neighbours(sizes)
+    place = _folded(sizes)
     axis, low, high = _room(points, room)
     if coverage is None:
         pinned = _pinned(points, axis, sizes)
@@ -86,15 +89,12 @@ def _slide(
     dual = np.zeros(len(points))
     for _ in range(_ROUNDS):
         here = points + axis * shift[:, None]
-        matrix, bend = _bending(points, axis, here, after, before)
-        turn = np.abs(matrix @ shift + bend)
-        weight = 1.0 / np.maximum(1.0, turn / _CORNER)
-        normal = (matrix.T.multiply(weight)).tocsr() @ matrix
-        pull = -(matrix.T @ (weight * bend))
-        solver = splu((normal + _identity(len(points), _STIFFNESS + _HOLD)).tocsc())
-        free = shift.copy()
+        bends = _bending(points, axis, here, after, before)
+        weight = 1.0 / np.maximum(1.0, np.abs(bends.turn(shift)) / _CORNER)
+        pull = -bends.pulled(weight * bends.constant)
+        solver = _Banded(bends, weight, place)
         for _ in range(_STEPS):
-            free = solver.solve(pull + _STIFFNESS * (shift - dual))
+            free = solver.solved(pull + _STIFFNESS * (shift - dual))
             over = 1.6 * free + (1 - 1.6) * shift
             shift = np.clip(over + dual, low, high)
             dual += over - shift
@@ -117,12 +117,6 @@ def _drift(
     for _ in range(_SPREAD):
         mean = (mean[before] + mean + mean[after]) / 3
     return mean * out / np.maximum(out**2, 0.25)
-
-
-def _identity(size: int, value: float) -> Any:
-    from scipy.sparse import identity
-
-    return identity(size, format="csr") * value
 
 
 def _pinned(points: Floats, axis: Floats, sizes: NDArray[np.int64]) -> NDArray[np.bool_]:
@@ -212,29 +206,96 @@ def _room(points: Floats, room: float) -> tuple[Floats, Floats, Floats]:
     return axis, low, high
 
 
+@dataclass(frozen=True, slots=True, kw_only=True, eq=False)
+class _Bends:
+    """The turn at each vertex as a linear function of the shifts of it and its neighbours."""
+
+    back: Floats
+    own: Floats
+    ahead: Floats
+    constant: Floats
+    before: NDArray[np.int64]
+    after: NDArray[np.int64]
+
+    def turn(self, shift: Floats) -> Floats:
+        """The turns at given shifts."""
+        near = self.back * shift[self.before] + self.ahead * shift[self.after]
+        return near + self.own * shift + self.constant
+
+    def pulled(self, turn: Floats) -> Floats:
+        """The transpose of that function, applied to turns."""
+        near = (self.ahead * turn)[self.before] + (self.back * turn)[self.after]
+        out: Floats = near + self.own * turn
+        return out
+
+
 def _bending(
     points: Floats,
     axis: Floats,
     here: Floats,
     after: NDArray[np.int64],
     before: NDArray[np.int64],
-) -> tuple[Any, Floats]:
-    """The turn at each vertex as a linear function of the shifts: matrix and constant."""
-    from scipy.sparse import csr_matrix
-
+) -> _Bends:
     chord = here[after] - here[before]
     length = np.maximum(np.hypot(chord[:, 0], chord[:, 1]), 1e-9)
     normal = np.column_stack([-chord[:, 1], chord[:, 0]]) / length[:, None]
     step = np.maximum(np.hypot(*(here[after] - here).T), _SHORTEST)
     ahead, back = 1.0 / step, 1.0 / step[before]
-    rows = np.arange(len(points))
-    parts = [
-        (after, ahead, axis[after]),
-        (rows, -(ahead + back), axis),
-        (before, back, axis[before]),
-    ]
-    data = np.concatenate([by * np.einsum("ij,ij->i", normal, lines) for _, by, lines in parts])
-    columns = np.concatenate([where for where, _, _ in parts])
-    matrix = csr_matrix((data, (np.tile(rows, 3), columns)), shape=(len(points), len(points)))
+
+    def leaning(lines: Floats) -> Floats:
+        return np.asarray(np.einsum("ij,ij->i", normal, lines))
+
     second = ahead[:, None] * (points[after] - points) - back[:, None] * (points - points[before])
-    return matrix, np.einsum("ij,ij->i", normal, second)
+    return _Bends(
+        back=back * leaning(axis[before]),
+        own=-(ahead + back) * leaning(axis),
+        ahead=ahead * leaning(axis[after]),
+        constant=leaning(second),
+        before=before,
+        after=after,
+    )
+
+
+def _folded(sizes: NDArray[np.int64]) -> NDArray[np.int64]:
+    """A place for each vertex: its ring is laid together, so that neighbours lie side by side.
+
+    From the first vertex both ways round take turns: 0, n - 1, 1, n - 2 and so on. What lies two
+    apart on a ring lies at most four apart so, its last vertex and its first one too.
+    """
+    start = np.repeat(np.cumsum(sizes) - sizes, sizes)
+    number = np.arange(len(start)) - start
+    size = np.repeat(sizes, sizes)
+    return np.asarray(start + np.where(2 * number < size, 2 * number, 2 * (size - number) - 1))
+
+
+class _Banded:
+    """The normal equations of the bends, as a band beside the diagonal of four places."""
+
+    def __init__(self, bends: _Bends, weight: Floats, place: NDArray[np.int64]) -> None:
+        from scipy.linalg import cholesky_banded
+
+        after, before = bends.after, bends.before
+        back, own, ahead = bends.back, bends.own, bends.ahead
+        self.place = place
+        band = np.zeros((5, len(place)))
+        weighed = [weight * part for part in (back, own, ahead)]
+        band[0, place] = (
+            weighed[1] * own + (weighed[2] * ahead)[before] + (weighed[0] * back)[after]
+        ) + (_STIFFNESS + _HOLD)
+        next_one = weighed[1] * ahead + (weighed[0] * own)[after]
+        for neighbour, entry in (
+            (after, next_one),
+            (after[after], (weighed[0] * ahead)[after]),
+        ):
+            low = np.minimum(place, place[neighbour])
+            band[np.abs(place - place[neighbour]), low] = entry
+        self.factor = cholesky_banded(band, lower=True, overwrite_ab=True, check_finite=False)
+
+    def solved(self, right: Floats) -> Floats:
+        """Solve for the shifts."""
+        from scipy.linalg import cho_solve_banded
+
+        laid = np.empty_like(right)
+        laid[self.place] = right
+        found: Floats = cho_solve_banded((self.factor, True), laid, check_finite=False)[self.place]
+        return found

@@ -5,7 +5,7 @@ from __future__ import annotations
 from dataclasses import asdict
 from typing import TYPE_CHECKING, Any
 
-from stopout.cli.telling import say, say_json
+from stopout.cli.speech.telling import say, say_json
 
 if TYPE_CHECKING:
     from stopout.cli.bathing.question import Answer

@@ -5,7 +5,7 @@ from __future__ import annotations
 from dataclasses import dataclass, replace
 from typing import TYPE_CHECKING, Any
 
-from stopout.cli.options import Given
+from stopout.cli.asked.options import Given
 from stopout.errors import StopoutError, UnitError
 from stopout.library.bath import BathAnswer, BathQuestion, plan_bath
 

@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from stopout.cli.options import REQUIRED, Option
+from stopout.cli.asked.options import REQUIRED, Option
 
 PNG_START = b"\x89PNG"
 

@@ -10,6 +10,7 @@ import shapely
 from numpy.typing import NDArray
 from shapely.geometry.base import BaseGeometry
 
+from stopout.clearing.kinds import kinds_of
 from stopout.pictures.means.scanline import ring_edges
 from stopout.pictures.piece.scene import CloseUp, PreviewScene
 from stopout.planning.verdict import Told
@@ -67,7 +68,7 @@ def thinnest_place(
     several equally thin strokes the longest is taken that another enlargement does not show.
     """
     # A circle has a hundred times the vertices that a width to a tenth needs.
-    parts = shapely.simplify(shapely.get_parts(target), _PLAINER_MM)
+    parts = shapely.simplify(_unlike(shapely.get_parts(target)), _PLAINER_MM)
     width = _NARROWEST_MM
     strokes, owners = _left_by_opening(parts, width)
     while not len(strokes) and len(parts) and width < _WIDEST_MM:
@@ -202,6 +203,16 @@ def _farthest(region: BaseGeometry, other: BaseGeometry) -> tuple[float, tuple[f
     return float(distance[k]), (float(x), float(y))
 
 
+def _unlike(parts: Parts) -> Parts:
+    """Parts without those that are the same as two others but for their place: a panel's are."""
+    if not len(parts):
+        return parts
+    kind = np.array(kinds_of(parts.tolist())[0], dtype=np.intp)
+    ends = [np.unique(order, return_index=True)[1] for order in (kind, kind[::-1])]
+    kept: Parts = parts[np.union1d(ends[0], len(parts) - 1 - ends[1])]
+    return kept
+
+
 def _left_by_opening(parts: Parts, width: float) -> tuple[Parts, NDArray[np.intp]]:
     """Long pieces of the parts that are narrower than `width`, and the parts that have any."""
     core = shapely.buffer(parts, -width / 2, quad_segs=2)
@@ -215,6 +226,9 @@ def _left_by_opening(parts: Parts, width: float) -> tuple[Parts, NDArray[np.intp
 def _deep(deviation: BaseGeometry) -> tuple[Parts, Parts]:
     """Parts that are more than slivers, and their cores."""
     parts = shapely.get_parts(deviation)
+    # Nine of ten are too small to hold a disc, which is told without an offset.
+    x0, y0, x1, y1 = shapely.bounds(parts).reshape(-1, 4).T
+    parts = parts[np.minimum(x1 - x0, y1 - y0) >= 2 * _SLIVER_MM]
     core = shapely.buffer(parts, -_SLIVER_MM, quad_segs=2)
     is_deep = ~shapely.is_empty(core)
     return parts[is_deep], core[is_deep]

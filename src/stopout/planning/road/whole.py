@@ -2,15 +2,19 @@
 
 from __future__ import annotations
 
+import math
 from collections.abc import Callable, Sequence
 from dataclasses import dataclass, replace
 
+import numpy as np
+import shapely
 from shapely.geometry import MultiPolygon
 from shapely.geometry.base import BaseGeometry
 
+from stopout.clearing import ALONE, SideBySide
 from stopout.etching import BathStrength, EtchPlan
 from stopout.job.record import Coat, Job
-from stopout.mask import as_multipolygon, make_target
+from stopout.mask import as_multipolygon, make_target, parts_of
 from stopout.planning.book.dose import with_dose
 from stopout.planning.etch.road import bite_of, chemistry_findings, etch_of, strength_of
 from stopout.planning.findings.bed import told_once
@@ -184,6 +188,7 @@ def _ground(
     tell: Callable[[str], None],
 ) -> _Ground:
     job = with_dose(job, knowledge)
+    memory = memory or Memory(0)
     face_seen = face_as_seen(job.blank, outline)
     face = as_worked_on(face_seen, job)
     return _Ground(
@@ -192,12 +197,22 @@ def _ground(
         knowledge=knowledge,
         face_seen=face_seen,
         face=on_grid(face) if job.route.is_sign else face,
-        claims=claims_of(job.coats, drawing, face_seen) if job.route.is_sign else None,
+        claims=_claims(job, drawing, face_seen, memory) if job.route.is_sign else None,
         strength=strength_of(job, knowledge),
         bite=bite_of(job, knowledge),
         is_draft=draft,
-        memory=memory or Memory(0),
+        memory=memory,
         tell=tell,
+    )
+
+
+def _claims(job: Job, drawing: Drawing, face: BaseGeometry, memory: Memory) -> Claims:
+    """What each coat of a sign shows, as seen."""
+    regions = digest_of(face, drawing.dark, *(shape.region for shape in drawing.shapes))
+    named = tuple((shape.fill, shape.ident, shape.classes) for shape in drawing.shapes)
+    return memory.recall(
+        ("claims", regions, named, tuple(coat.shows for coat in job.coats)),
+        lambda: claims_of(job.coats, drawing, face),
     )
 
 
@@ -225,7 +240,15 @@ def _worked(ground: _Ground, given: Sequence[CoatPlan] | None) -> _Work:
     if layers is not None:
         ground.tell("looking from the front")
         diffusers = [resist.is_diffuser for resist in ground.knowledge.resists]
-        front = prove_front(job, layers, coats, ground.face, drawing.picture, diffusers)
+        front = prove_front(
+            job,
+            layers,
+            coats,
+            ground.face,
+            drawing.picture,
+            diffusers,
+            memory=ground.memory,
+        )
     return _Work(
         layers=layers,
         coats=coats,
@@ -288,24 +311,42 @@ def _of_the_piece(ground: _Ground, work: _Work) -> list[Finding]:
         else:
             findings += film_findings(coat, job, ground.face)
     if front is not None:
-        findings += front_findings(job, front, drawing)
+        findings += front_findings(job, front, drawing, ground.memory)
     return findings
 
 
 def plan_coats(
     job: Job,
-    drawing: Drawing,
+    drawings: Sequence[Drawing],
     knowledge: Knowledge,
     *,
     outline: BaseGeometry | None = None,
     draft: bool,
-    memory: Memory | None = None,
     beside: Narrow | None = None,
-) -> tuple[list[CoatPlan], list[Finding]]:
-    """Plan the coats of a plate alone, and say what of its drawing the blank takes.
+) -> tuple[CoatPlan, SideBySide, list[list[Finding]]]:
+    """Plan the coat of a plate's pieces alone, and say what of each drawing the blank takes.
 
-    Parameters are those of `plan_job`; `beside` says how narrow another piece of the same panel
-    is: what is no narrower is not measured.
+    Several pieces are laid side by side and planned as one, each as if it were alone.
+
+    Parameters
+    ----------
+    job : Job
+        Of one piece.
+    drawings : sequence of Drawing
+        A piece's each.
+    knowledge, outline, draft
+        As for `plan_job`.
+    beside : Narrow, optional
+        How narrow another piece of the same panel is: what is no narrower is not measured.
+
+    Returns
+    -------
+    coat : CoatPlan
+        Of all pieces.
+    pieces : SideBySide
+        Where they lie.
+    findings : list of list of Finding
+        Of each piece, where it is alone.
 
     Raises
     ------
@@ -313,12 +354,60 @@ def plan_coats(
         If nothing is to be cleared.
     """
     ground = _ground(
-        job, drawing, knowledge, outline, draft=draft, memory=memory, tell=_say_nothing
+        job, drawings[0], knowledge, outline, draft=draft, memory=None, tell=_say_nothing
     )
-    _, coats = _coats(ground, beside)
-    laid = lay(ground.job, drawing, ground.face)
-    reach = max(coat.reach_mm for coat in coats)
-    return coats, cut_findings(ground.job, laid, reach_mm=reach)
+    grounds = [replace(ground, drawing=drawing) for drawing in drawings]
+    if len(grounds) == 1:
+        pieces, coat = ALONE, _coats(ground, beside)[1][0]
+    else:
+        pieces, coat = _side_by_side(grounds, beside)
+    return coat, pieces, [_taken(one, coat.reach_mm) for one in grounds]
+
+
+def may_lie_side_by_side(job: Job) -> bool:
+    """Tell whether pieces of a job may be planned as one: a film's and a lit sheet's may not."""
+    return job.route.has_beam and job.light is None and not job.route.is_sign
+
+
+def _side_by_side(grounds: Sequence[_Ground], beside: Narrow | None) -> tuple[SideBySide, CoatPlan]:
+    ground = grounds[0]
+    job, face = ground.job, ground.face
+    asked = CoatAsked(
+        number=1,
+        coat=job.coats[0],
+        face=face,
+        job=job,
+        bite=ground.bite,
+        tell=ground.tell,
+        is_draft=ground.is_draft,
+        memory=Memory(0),
+        beside=beside,
+    )
+    apart = math.ceil(2 * asked.making().apart_mm)
+    pieces = SideBySide(pitch_mm=math.ceil(job.blank.width_mm) + 2 * apart, lead_mm=apart)
+    targets = [_targets(one)[1][0] or MultiPolygon() for one in grounds]
+    for target in targets:
+        if target.is_empty:
+            # Says what is wrong with it.
+            return ALONE, plan_coat(asked, target)
+    asked = replace(asked, pieces=pieces, face=_in_a_row([face] * len(grounds), pieces))
+    return pieces, plan_coat(asked, _in_a_row(targets, pieces))
+
+
+def _in_a_row(regions: Sequence[BaseGeometry], pieces: SideBySide) -> MultiPolygon:
+    """Lay a region of each piece side by side."""
+    parts = [parts_of(region) for region in regions]
+    moved = np.repeat(np.arange(len(parts)) * pieces.pitch_mm, [len(own) for own in parts])
+    laid = np.concatenate(parts)
+    xy, part = shapely.get_coordinates(laid, return_index=True)
+    xy[:, 0] += moved[part]
+    return MultiPolygon(list(shapely.set_coordinates(laid, xy)))
+
+
+def _taken(ground: _Ground, reach_mm: float) -> list[Finding]:
+    """What the blank takes of a piece's drawing."""
+    laid = lay(ground.job, ground.drawing, ground.face)
+    return cut_findings(ground.job, laid, reach_mm=reach_mm)
 
 
 def cut_by_blank(
@@ -379,15 +468,24 @@ def _mender(ground: _Ground, work: _Work) -> Mender | None:
 def _past_the_edge(asked: CoatAsked, target: MultiPolygon) -> CoatPlan:
     """Open past the sheet's edge; by a beam where clamps and bed allow it, else up to the edge."""
     job = asked.job
-    more = overrun(target, asked.face, bleed_mm(job))
-    if more.is_empty:
+    wider = asked.memory.recall(
+        ("past the edge", digest_of(target, asked.face), bleed_mm(job)),
+        lambda: _widened(target, asked.face, bleed_mm(job)),
+    )
+    if wider is None:
         return plan_coat(asked, target)
     corner = place_of_blank(job)
-    past = plan_coat(asked, as_multipolygon(union([target, more])))
+    past = plan_coat(asked, wider)
     if not job.route.has_beam or not motion_findings(past, job, corner):
         return past
     plain = plan_coat(asked, target)
     return past if motion_findings(plain, job, corner) else plain
+
+
+def _widened(target: MultiPolygon, face: BaseGeometry, by_mm: float) -> MultiPolygon | None:
+    """Return a target with what is cleared outside the sheet; None where it reaches no edge."""
+    more = overrun(target, face, by_mm)
+    return None if more.is_empty else as_multipolygon(union([target, more]))
 
 
 def _targets(ground: _Ground) -> tuple[Layers | None, list[MultiPolygon | None]]:
@@ -401,7 +499,10 @@ def _targets(ground: _Ground) -> tuple[Layers | None, list[MultiPolygon | None]]
             field_mm=job.artwork.field_mm or 0.0,
         )
         return None, [as_multipolygon(as_worked_on(target, job))]
-    shown = [on_grid(as_worked_on(region, job)) for region in claims.shown]
+    shown = ground.memory.recall(
+        ("shown", digest_of(*claims.shown), job.blank.width_mm, job.blank.is_back_worked),
+        lambda: [on_grid(as_worked_on(region, job)) for region in claims.shown],
+    )
     # A mask is laid for one coat: nothing is cut through several.
     method = job.registration.method if job.route.has_beam else "one-by-one"
     error, edge = job.registration.error_mm, job.limits.edge_tolerance_mm

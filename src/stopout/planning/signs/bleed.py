@@ -16,6 +16,8 @@ _DIRECTIONS = 8
 # What is thinner than this is left by the arithmetic.
 _DUST_MM = 0.004
 _QUARTER_CHORDS = 8
+# As near to paint that stays as this, an edge is one between colours.
+_BESIDE_MM = 0.1
 
 
 def overrun(cleared: BaseGeometry, face: BaseGeometry, bleed_mm: float) -> BaseGeometry:
@@ -69,20 +71,27 @@ def edge_sliver_mm(
     """
     if placing_mm <= 0:
         return 0.0, None
-    rim = difference(face, on_grid(face.buffer(-placing_mm, quad_segs=_QUARTER_CHORDS)))
-    stays = difference(face, on_grid(wanted))
+    reach = placing_mm + _BESIDE_MM
+    rim, wide = (_rim(face, by) for by in (placing_mm, placing_mm + reach + _DUST_MM))
+    # What lies farther in has no say in what is seen along the edge.
+    along = intersection(wanted, wide)
+    stays = difference(wide, along)
     # Edges between colours move with the sheet too; here only its own edge counts.
-    near = stays.buffer(placing_mm + 0.1, quad_segs=_QUARTER_CHORDS)
-    zone = difference(intersection(on_grid(wanted), rim), on_grid(near))
+    near = stays.buffer(reach, quad_segs=_QUARTER_CHORDS)
+    zone = difference(intersection(along, rim), near)
     if zone.is_empty:
         return 0.0, None
     slivers = [difference(zone, _moved(opening, turn, placing_mm)) for turn in range(_DIRECTIONS)]
     return _widest(slivers)
 
 
+def _rim(face: BaseGeometry, width_mm: float) -> BaseGeometry:
+    return difference(face, face.buffer(-width_mm, quad_segs=_QUARTER_CHORDS))
+
+
 def _moved(opening: BaseGeometry, turn: int, by_mm: float) -> BaseGeometry:
     angle = 2 * math.pi * turn / _DIRECTIONS
-    return on_grid(affinity.translate(opening, by_mm * math.cos(angle), by_mm * math.sin(angle)))
+    return affinity.translate(opening, by_mm * math.cos(angle), by_mm * math.sin(angle))
 
 
 def _widest(

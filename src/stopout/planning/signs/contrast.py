@@ -11,6 +11,7 @@ from __future__ import annotations
 from collections.abc import Sequence
 from itertools import combinations
 
+import numpy as np
 import shapely
 from shapely.geometry import box
 from shapely.geometry.base import BaseGeometry
@@ -91,11 +92,21 @@ def contrast_findings(
 
 
 def _seen_in(shapes: Sequence[BaseGeometry], views: Sequence[BaseGeometry]) -> int | None:
-    """Return the coat in which most of some shapes is seen."""
+    """Return the coat in which most of some shapes is seen; views do not overlap."""
     drawn = union([on_grid(shape) for shape in shapes])
-    areas = [intersection(view, drawn).area for view in views]
-    most = max(range(len(areas)), key=lambda j: areas[j])
-    return most if areas[most] > 0 else None
+    parts, left = shapely.get_parts(drawn), drawn.area
+    inner = shapely.STRtree(shapely.point_on_surface(parts))
+    on = [inner.query(view, predicate="intersects") for view in views]
+    likely = np.array([shapely.area(parts[k]).sum() for k in on])
+    seen = np.zeros(len(views))
+    for k in np.argsort(-likely, kind="stable"):
+        seen[k] = intersection(views[k], drawn).area
+        left -= seen[k]
+        # No other coat can show more than what is left.
+        if seen.max() >= left:
+            break
+    most = int(seen.argmax())
+    return most if seen[most] > 0 else None
 
 
 def _ground(line: LetteringLine, k: int, views: Sequence[BaseGeometry]) -> int | None:

@@ -7,7 +7,8 @@ overlay of them rounds to that same grid.
 
 from __future__ import annotations
 
-from collections.abc import Sequence
+from collections.abc import Callable, Iterable, Sequence
+from typing import Any
 
 import numpy as np
 import shapely
@@ -15,31 +16,92 @@ from numpy.typing import NDArray
 from shapely.geometry import Polygon
 from shapely.geometry.base import BaseGeometry
 
+from stopout.mask import as_multipolygon, parts_of
+
 # A tenth of a micrometre: the last decimal of a program's coordinates.
 GRID_MM = 1e-4
 
 
 def on_grid(region: BaseGeometry) -> BaseGeometry:
     """Put a region on the grid; what is thinner than it vanishes, and the rest is valid."""
-    sound = region if region.is_valid else shapely.make_valid(region)
+    sound = region if region.is_valid else _areas(shapely.make_valid(region))
     return _areas(shapely.set_precision(sound, GRID_MM))
 
 
 def union(regions: Sequence[BaseGeometry]) -> BaseGeometry:
-    """Join regions."""
+    """Join regions; what meets no other region stays as it is."""
     if not regions:
         return Polygon()
-    return _areas(shapely.union_all(np.array(list(regions), dtype=object), grid_size=GRID_MM))
+    parts, of = shapely.get_parts(np.array(list(regions), dtype=object), return_index=True)
+    one, other = shapely.STRtree(parts).query(parts, predicate="intersects")
+    meet = of[one] != of[other]
+    group = _linked(len(parts), one[meet], other[meet])
+    alone = np.bincount(group)[group] == 1
+    rest, home = parts[~alone], group[~alone]
+    joined = [shapely.union_all(rest[home == k], grid_size=GRID_MM) for k in np.unique(home)]
+    found = _together([*shapely.set_precision(parts[alone], GRID_MM), *joined])
+    return _areas(shapely.union_all(parts, grid_size=GRID_MM)) if found is None else found
 
 
 def difference(region: BaseGeometry, other: BaseGeometry) -> BaseGeometry:
     """Return what of a region the other does not cover."""
-    return _areas(shapely.difference(region, other, grid_size=GRID_MM))
+    return _overlaid(shapely.difference, region, other, keeps_covered=False)
 
 
 def intersection(region: BaseGeometry, other: BaseGeometry) -> BaseGeometry:
     """Return what both cover."""
-    return _areas(shapely.intersection(region, other, grid_size=GRID_MM))
+    if shapely.get_num_geometries(region) < shapely.get_num_geometries(other):
+        region, other = other, region
+    return _overlaid(shapely.intersection, region, other, keeps_covered=True)
+
+
+def _overlaid(
+    overlay: Callable[..., Any], region: BaseGeometry, other: BaseGeometry, *, keeps_covered: bool
+) -> BaseGeometry:
+    """Overlay part by part: only parts whose edge another crosses or follows are worked on.
+
+    A part that the other covers is kept or dropped whole, and one that it does not meet the other
+    way round. Where parts lie so close that they run into each other on the grid, all are laid
+    together.
+    """
+    parts, others = shapely.get_parts(region), shapely.get_parts(other)
+    if len(parts) + len(others) > 2:
+        part, at = shapely.STRtree(others).query(parts, predicate="intersects")
+        shapely.prepare(others)
+        covered, met = np.zeros((2, len(parts)), dtype=bool)
+        covered[part[shapely.covers(others[at], parts[part])]] = True
+        met[part] = True
+        crossed = ~covered[part]
+        cut, home = np.unique(part[crossed], return_inverse=True)
+        against = shapely.multipolygons(others[at[crossed]], indices=home)
+        kept = parts[covered if keeps_covered else ~met]
+        found = _together([*_laid(kept, region), *overlay(parts[cut], against, grid_size=GRID_MM)])
+        if found is not None:
+            return found
+    return _areas(overlay(region, other, grid_size=GRID_MM))
+
+
+def _linked(count: int, one: NDArray[np.intp], other: NDArray[np.intp]) -> NDArray[np.intp]:
+    """Number things by the group that links make of them."""
+    from scipy.sparse import coo_array
+    from scipy.sparse.csgraph import connected_components
+
+    links = coo_array((np.ones(len(one), dtype=bool), (one, other)), shape=(count, count))
+    label: NDArray[np.intp] = connected_components(links, directed=False)[1]
+    return label
+
+
+def _together(regions: Iterable[BaseGeometry]) -> BaseGeometry | None:
+    """Return what was laid on the grid as one; None where its parts run into each other there."""
+    whole = shapely.set_precision(as_multipolygon(list(regions)), GRID_MM, mode="pointwise")
+    return whole if whole.is_valid else None
+
+
+def _laid(parts: NDArray[np.object_], region: BaseGeometry) -> NDArray[np.object_]:
+    """Put parts of a region on the grid, unless it lies there."""
+    return (
+        parts if shapely.get_precision(region) == GRID_MM else shapely.set_precision(parts, GRID_MM)
+    )
 
 
 def partition(regions: Sequence[BaseGeometry]) -> tuple[NDArray[np.object_], NDArray[np.bool_]]:
@@ -76,5 +138,7 @@ def _areas(region: BaseGeometry) -> BaseGeometry:
     """Drop the points and lines that an overlay leaves where regions only touch."""
     if region.geom_type in ("Polygon", "MultiPolygon"):
         return region
-    parts = [part for part in shapely.get_parts(region) if part.geom_type.endswith("Polygon")]
-    return _areas(shapely.union_all(parts, grid_size=GRID_MM)) if parts else Polygon()
+    whole = _together([region])
+    return (
+        _areas(shapely.union_all(parts_of(region), grid_size=GRID_MM)) if whole is None else whole
+    )

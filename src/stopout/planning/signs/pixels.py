@@ -99,7 +99,7 @@ def inside(region: BaseGeometry, picture: ColourPicture) -> NDArray[np.bool_]:
         Whose pixels are meant.
     """
     rows, columns = picture.is_painted.shape
-    flips = np.zeros((rows, columns + 1), dtype=np.int32)
+    flips = np.zeros(rows * (columns + 1), dtype=np.uint8)
     starts, ends = _edges(region, picture)
     rising = starts[:, 1] <= ends[:, 1]
     low, high = np.where(rising[:, None], starts, ends), np.where(rising[:, None], ends, starts)
@@ -111,9 +111,10 @@ def inside(region: BaseGeometry, picture: ColourPicture) -> NDArray[np.bool_]:
     part = (row + 0.5 - low[of, 1]) / (high[of, 1] - low[of, 1])
     x = low[of, 0] + part * (high[of, 0] - low[of, 0])
     column = np.clip(np.ceil(x - 0.5), 0, columns).astype(np.int64)
-    np.add.at(flips, (row, column), 1)
-    odd: NDArray[np.bool_] = (np.cumsum(flips, axis=1)[:, :columns] & 1).astype(bool)
-    return odd
+    at, times = np.unique(row * (columns + 1) + column, return_counts=True)
+    flips[at] = times & 1
+    odd = np.bitwise_xor.accumulate(flips.reshape(rows, columns + 1), axis=1)[:, :columns]
+    return odd.view(np.bool_)
 
 
 def _edges(region: BaseGeometry, picture: ColourPicture) -> tuple[FloatArray, FloatArray]:

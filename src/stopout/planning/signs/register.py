@@ -10,15 +10,19 @@ from __future__ import annotations
 import math
 from collections.abc import Sequence
 from dataclasses import dataclass
+from itertools import groupby
+from operator import itemgetter
 
 import shapely
 from shapely import affinity
 from shapely.geometry import Polygon
 from shapely.geometry.base import BaseGeometry
 
-from stopout.planning.signs.grid import difference, intersection, on_grid
+from stopout.planning.signs.grid import difference, intersection, on_grid, union
 from stopout.planning.signs.shows import Method, effective, front_view
 
+# A clearing, counted from 1, and by how much it lies off in x and y, in mm.
+Move = tuple[int, float, float]
 # Directions in which a clearing may be off.
 _DIRECTIONS = 8
 # What is thinner than this is left by the arithmetic.
@@ -39,7 +43,7 @@ class Slip:
     width_mm: float = 0.0
     coat: int | None = None
     at_mm: tuple[float, float] | None = None
-    moved: tuple[int, float, float] | None = None
+    moved: Move | None = None
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -69,7 +73,7 @@ def agreement(
     Agreement
         `by_coat` is 1 for a coat that is to show nowhere.
     """
-    right = [a.intersection(b).area for a, b in zip(shown, seen, strict=True)]
+    right = [intersection(a, b).area for a, b in zip(shown, seen, strict=True)]
     areas = [region.area for region in shown]
     return Agreement(
         share=sum(right) / face.area,
@@ -77,14 +81,34 @@ def agreement(
     )
 
 
-def moved_views(
-    cleared: Sequence[BaseGeometry | None],
-    *,
-    face: BaseGeometry,
-    method: Method,
-    error_mm: float,
-) -> list[tuple[tuple[int, float, float], list[BaseGeometry]]]:
-    """Return the front view with each clearing after the first moved in eight directions.
+def moves(cleared: Sequence[BaseGeometry | None], error_mm: float) -> list[Move]:
+    """Return how clearings may miss each other: each after the first moved in eight directions.
+
+    Parameters
+    ----------
+    cleared : sequence of BaseGeometry or None
+        What was cleared after each coat, from the viewer backwards.
+    error_mm : float
+        How far two clearings may miss each other.
+
+    Returns
+    -------
+    list of (coat, dx, dy)
+        The clearing, counted from 1, and by how much it lies off.
+    """
+    turns = [2 * math.pi * turn / _DIRECTIONS for turn in range(_DIRECTIONS)]
+    numbers = [k for k, region in enumerate(cleared, start=1) if region is not None]
+    return [
+        (k, error_mm * math.cos(angle), error_mm * math.sin(angle))
+        for k in numbers[1:]
+        for angle in turns
+    ]
+
+
+def moved_view(
+    cleared: Sequence[BaseGeometry | None], *, face: BaseGeometry, method: Method, move: Move
+) -> list[BaseGeometry]:
+    """Return what is seen of each coat where one clearing lies off.
 
     Parameters
     ----------
@@ -94,44 +118,19 @@ def moved_views(
         The blank's face.
     method : str
         "one-by-one" or "through".
-    error_mm : float
-        How far two clearings may miss each other.
-
-    Returns
-    -------
-    list of ((coat, dx, dy), list of BaseGeometry)
-        The move and what is then seen of each coat.
+    move : (coat, dx, dy)
+        As `moves` returns it.
     """
     laid = [None if region is None else on_grid(_thinned(region)) for region in cleared]
-    numbers = [k for k, region in enumerate(laid) if region is not None]
-    views = []
-    for k in numbers[1:]:
-        # One by one, what is seen of the coats in front does not change.
-        still = k if method == "one-by-one" else 0
-        before, opened = _looked_through(face, laid[:still])
-        for turn in range(_DIRECTIONS):
-            angle = 2 * math.pi * turn / _DIRECTIONS
-            dx, dy = error_mm * math.cos(angle), error_mm * math.sin(angle)
-            moved = list(laid)
-            moved[k] = affinity.translate(laid[k], dx, dy)
-            behind = front_view(opened, effective(moved, method)[still:])
-            views.append(((k + 1, dx, dy), [*before, *behind]))
-    return views
-
-
-def _looked_through(
-    face: BaseGeometry, cleared: Sequence[BaseGeometry | None]
-) -> tuple[list[BaseGeometry], BaseGeometry]:
-    """Return what is seen of the first coats, and where they let through to those behind."""
-    opened = on_grid(face)
-    for region in cleared:
-        opened = Polygon() if region is None else intersection(opened, region)
-    return front_view(face, cleared), opened
+    coat, dx, dy = move
+    laid[coat - 1] = affinity.translate(laid[coat - 1], dx, dy)
+    return front_view(face, effective(laid, method))
 
 
 def _thinned(region: BaseGeometry) -> BaseGeometry:
     """Leave out vertices that move no edge by more than a fraction of a micrometre."""
-    thin = shapely.simplify(region, _THINNING_MM)
+    # Part by part: taken together, each would be held against all others.
+    thin = shapely.multipolygons(shapely.simplify(shapely.get_parts(region), _THINNING_MM))
     return thin if thin.is_valid else region
 
 
@@ -143,7 +142,6 @@ def worst_slip(
     method: Method,
     error_mm: float,
     allowed_mm: float = 0.0,
-    views: Sequence[tuple[tuple[int, float, float], list[BaseGeometry]]] | None = None,
 ) -> Slip:
     """Return the widest sliver of a wrong colour when one clearing misses the others.
 
@@ -153,7 +151,7 @@ def worst_slip(
     Parameters
     ----------
     shown, cleared : sequence
-        As in `moved_views`; what the reader is to see of each coat.
+        As in `moved_view`; what the reader is to see of each coat.
     face : BaseGeometry
         The blank's face.
     method : str
@@ -162,8 +160,6 @@ def worst_slip(
         How far two clearings may miss each other.
     allowed_mm : float
         How far an edge may err of itself.
-    views : sequence, optional
-        What `moved_views` returns for the same clearings, where it is at hand.
 
     Returns
     -------
@@ -174,16 +170,70 @@ def worst_slip(
         on_grid(_thinned(region).buffer(error_mm + allowed_mm, quad_segs=_QUARTER_CHORDS))
         for region in shown
     ]
+    laid = [None if region is None else on_grid(_thinned(region)) for region in cleared]
     worst = Slip()
-    if views is None:
-        views = moved_views(cleared, face=face, method=method, error_mm=error_mm)
-    for move, seen in views:
-        for number, (view, home) in enumerate(zip(seen, near, strict=True), start=1):
-            wrong = difference(view, home)
-            width, at = _widest(wrong, at_least=worst.width_mm)
-            if width > worst.width_mm:
-                worst = Slip(width_mm=width, coat=number, at_mm=at, moved=move)
+    for coat, tried in groupby(moves(cleared, error_mm), key=itemgetter(0)):
+        doubtful = _doubtful(laid, near, coat - 1, face=face, method=method, error_mm=error_mm)
+        for move in tried:
+            off = affinity.translate(laid[coat - 1], *move[1:])
+            for number, (beside, within) in doubtful.items():
+                wrong = union([difference(beside, off), intersection(within, off)])
+                width, at = _widest(wrong, at_least=worst.width_mm)
+                if width > worst.width_mm:
+                    worst = Slip(width_mm=width, coat=number, at_mm=at, moved=move)
     return worst
+
+
+def _doubtful(
+    laid: Sequence[BaseGeometry | None],
+    near: Sequence[BaseGeometry],
+    k: int,
+    *,
+    face: BaseGeometry,
+    method: Method,
+    error_mm: float,
+) -> dict[int, tuple[BaseGeometry, BaseGeometry]]:
+    """Return where each coat is wrong once a clearing that lies off spares a place, or takes it.
+
+    What is seen at a point hangs on a clearing only by whether it takes that point. So it is enough
+    to look twice, as if the clearing took nothing and as if it took all, and to keep of what is
+    wrong then that which some move may spare, or take. Little is left to be moved about in.
+
+    Returns
+    -------
+    dict of coat number to (BaseGeometry, BaseGeometry)
+        Without coats that nothing is wrong of.
+    """
+    own = laid[k]
+    assert own is not None
+    # Chords of arcs and what the library thins before it offsets lie within this.
+    may = 1.02 * error_mm + _DUST_MM
+    always, ever = (on_grid(own.buffer(by, quad_segs=_QUARTER_CHORDS)) for by in (-may, may))
+    # One by one, what is seen of the coats in front does not change.
+    still = k if method == "one-by-one" else 0
+    before, opened = _looked_through(face, laid[:still])
+    spared, taken = (
+        front_view(opened, effective([*laid[:k], instead, *laid[k + 1 :]], method)[still:])
+        for instead in (None, face)
+    )
+    wrong = [difference(view, home) for view, home in zip(before, near, strict=False)]
+    found = {j: (region, region) for j, region in enumerate(wrong, start=1) if not region.is_empty}
+    for j, (beside, within) in enumerate(zip(spared, taken, strict=True), start=still):
+        beside = difference(difference(beside, near[j]), always)
+        within = intersection(difference(within, near[j]), ever)
+        if not (beside.is_empty and within.is_empty):
+            found[j + 1] = beside, within
+    return found
+
+
+def _looked_through(
+    face: BaseGeometry, cleared: Sequence[BaseGeometry | None]
+) -> tuple[list[BaseGeometry], BaseGeometry]:
+    """Return what is seen of the first coats, and where they let through to those behind."""
+    opened = on_grid(face)
+    for region in cleared:
+        opened = Polygon() if region is None else intersection(opened, region)
+    return front_view(face, cleared), opened
 
 
 def _widest(region: BaseGeometry, *, at_least: float) -> tuple[float, tuple[float, float] | None]:

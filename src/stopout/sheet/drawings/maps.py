@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 from dataclasses import dataclass
+from typing import Any
 
 import numpy as np
 import shapely
@@ -19,6 +20,8 @@ from stopout.values import FloatArray
 _MOST_MARKS = 60
 # Deviations below this are not marked: a pen line is wider.
 _LEAST_MM = 0.01
+# Marks are drawn where edges stray by this much more or less: a fiftieth of a pen line.
+_PLAINER_MM = 0.002
 _GATHER_MM = 1.0
 _WINDOW_MM = 41.0
 
@@ -90,25 +93,33 @@ def _radius(off_mm: float) -> float:
 
 def _marks(deviation: BaseGeometry, other: BaseGeometry) -> list[_Mark]:
     """The farthest points of a deviation from what it strays from, one to a neighbourhood."""
-    points = shapely.get_coordinates(deviation)
+    points = shapely.get_coordinates(_plainer(deviation))
     if not len(points) or other.is_empty:
         return []
-    off = _distance(points, other)
+    off = _distance(points, _plainer(other))
+    worst = np.argsort(-off, kind="stable")
+    points, off = points[worst], off[worst]
+    points = points[: np.searchsorted(-off, -_LEAST_MM, side="right")]
     taken: list[_Mark] = []
     held = np.zeros(len(points), dtype=bool)
-    for k in np.argsort(-off, kind="stable"):
-        if off[k] < _LEAST_MM or len(taken) == _MOST_MARKS:
-            break
-        if held[k]:
-            continue
+    while len(taken) < _MOST_MARKS and not held.all():
+        k = int(np.argmin(held))
         taken.append(_Mark(at_mm=(float(points[k, 0]), float(points[k, 1])), off_mm=float(off[k])))
         held |= np.hypot(*(points - points[k]).T) < _GATHER_MM
     return taken
 
 
-def _distance(points: FloatArray, region: BaseGeometry) -> FloatArray:
-    """Distance of each point to a region's edge, by a tree of the edge's chords."""
-    tree = shapely.STRtree(chords_of(region))
+def _plainer(region: BaseGeometry) -> Any:
+    """A region's parts without corners that a mark's place does not show; specks are left out."""
+    parts = shapely.get_parts(region)
+    x0, y0, x1, y1 = shapely.bounds(parts).reshape(-1, 4).T
+    large = parts[np.hypot(x1 - x0, y1 - y0) >= _LEAST_MM]
+    return shapely.get_parts(shapely.simplify(large, _PLAINER_MM, preserve_topology=False))
+
+
+def _distance(points: FloatArray, parts: Any) -> FloatArray:
+    """Distance of each point to the nearest edge of some areas, by a tree of their chords."""
+    tree = shapely.STRtree(chords_of(parts))
     found, distance = tree.query_nearest(
         shapely.points(points), return_distance=True, all_matches=False
     )

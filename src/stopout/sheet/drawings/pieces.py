@@ -5,6 +5,8 @@ Drawn for paper: edges are simplified to 20 um, an eighth of what a 150 dpi prin
 
 from __future__ import annotations
 
+from functools import cache
+
 import numpy as np
 import shapely
 from shapely.geometry.base import BaseGeometry
@@ -142,6 +144,7 @@ def _ring(ring: BaseGeometry, height_mm: float) -> str:
     return f"M{_short(int(steps[0, 0]))} {_short(int(steps[0, 1]))}l{line}z"
 
 
+@cache
 def _short(hundredths: int) -> str:
     """Write hundredths of a mm in as few letters as can be: 25 is .25, -120 is -1.2."""
     text = f"{hundredths / 100:.2f}".rstrip("0").rstrip(".")

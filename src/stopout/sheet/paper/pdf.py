@@ -21,10 +21,11 @@ if TYPE_CHECKING:
 
 Part = Literal["bench", "annex", "wall"]
 _TITLES = {"bench": "process sheet", "annex": "annex", "wall": "wall page"}
-# Room above and below a step or a line [mm], the roomiest first, and pages that need no saving.
-_AIR_MM = (0.8, 0.6, 0.45)
+# Room above and below a step or a line [mm], the usual first, and pages that need no saving.
+_AIR_MM = (0.6, 0.45)
 _USUAL_PAGES = {"bench": 4, "wall": 1}
-_FEW_LETTERS = 600
+# Its head with them, so many letters on the last page are what tighter lines may save: 15 mm.
+_FEW_LETTERS = 300
 
 
 def sheet_pdf(
@@ -78,7 +79,7 @@ def sheet_pdf(
 
 
 def _roomiest(data: dict[str, Any], timestamp: int, usual_pages: int) -> bytes:
-    """A sheet with as much air between its steps as costs no page past the usual ones."""
+    """A sheet with the usual air between its steps, or less where that saves a page."""
     made: dict[int, bytes] = {}
     for air_mm in _AIR_MM:
         pdf = _printed("bench", data | {"air": air_mm}, timestamp)

@@ -17,8 +17,8 @@ from typing import Annotated, Any
 
 import typer
 
-from stopout.cli.sizes import parse_size_mm
-from stopout.cli.telling import say
+from stopout.cli.asked.sizes import parse_size_mm
+from stopout.cli.speech.telling import say
 from stopout.errors import StopoutError, UnitError
 from stopout.units import QUANTITIES, format_number, parse_quantity, parse_strength
 

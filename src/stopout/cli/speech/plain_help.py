@@ -3,11 +3,14 @@
 from __future__ import annotations
 
 import re
-from collections.abc import Callable
+from collections.abc import Callable, Iterator, Mapping, MutableMapping
+from importlib import import_module
 from typing import Any
 
 import typer
 from typer.core import TyperArgument, TyperCommand, TyperGroup, TyperOption
+
+from stopout.cli.speech.help_page import help_page, page_width
 
 _BRACKET = re.compile(r"(?<!\\)\[(?=[A-Za-z])")
 
@@ -34,6 +37,18 @@ class _Plain:
                 param.help = _BRACKET.sub(r"\\[", param.help)
         return params
 
+    def format_help(self, ctx: Any, formatter: Any) -> None:
+        """Write the help text; a terminal too narrow for it takes the parser's own layout."""
+        page = help_page(self, ctx, self.listed(ctx), width=page_width())
+        if page:
+            formatter.write(page)
+        else:
+            super().format_help(ctx, formatter)  # type: ignore[misc]
+
+    def listed(self, ctx: Any) -> list[tuple[str, str]]:
+        """Return name and help of each command of a group."""
+        return []
+
 
 class _PlainCommand(_Plain, TyperCommand):
     """A command whose usage line names its arguments as they are."""
@@ -48,15 +63,56 @@ class _PlainCommand(_Plain, TyperCommand):
         return ["[OPTIONS]", *names]
 
 
-class _PlainGroup(_Plain, TyperGroup):
+class Group(_Plain, TyperGroup):
     """A group of commands with that help."""
+
+    def listed(self, ctx: Any) -> list[tuple[str, str]]:
+        """Return name and help of each command that is not hidden."""
+        found = {name: self.get_command(ctx, name) for name in self.list_commands(ctx)}
+        return [
+            (name, one.short_help or one.help or "")
+            for name, one in found.items()
+            if one is not None and not one.hidden
+        ]
+
+
+class LoadedWhenCalled(MutableMapping[str, Any]):
+    """Commands by name, of which each is made by its module when it is first asked for.
+
+    Parameters
+    ----------
+    places : mapping of str to str
+        Of each name the module whose `register` makes it.
+    """
+
+    def __init__(self, places: Mapping[str, str]) -> None:
+        self._places, self._made = dict(places), dict[str, Any]()
+
+    def __getitem__(self, name: str) -> Any:
+        if name not in self._made:
+            alone = Commands()
+            import_module(self._places[name]).register(alone)
+            self._made |= typer.main.get_group(alone).commands
+        return self._made[name]
+
+    def __setitem__(self, name: str, command: Any) -> None:
+        self._made[name] = command
+
+    def __delitem__(self, name: str) -> None:
+        del self._places[name]
+
+    def __iter__(self) -> Iterator[str]:
+        return iter(self._places)
+
+    def __len__(self) -> int:
+        return len(self._places)
 
 
 class Commands(typer.Typer):
     """A group of commands with that help."""
 
     def __init__(self, **options: Any) -> None:
-        options.setdefault("cls", _PlainGroup)
+        options.setdefault("cls", Group)
         super().__init__(**options)
 
     def command(self, name: str | None = None, **options: Any) -> Callable[[Any], Any]:

@@ -10,11 +10,11 @@ from typing import TYPE_CHECKING, Annotated, Any
 
 import typer
 
-from stopout.cli import shop_equipment
-from stopout.cli.book import BookOption
-from stopout.cli.options import Option
-from stopout.cli.plain_help import Commands
-from stopout.cli.telling import say, say_as_it_is, say_json
+from stopout.cli.asked.book import BookOption
+from stopout.cli.asked.options import Option
+from stopout.cli.keeping import shop_equipment
+from stopout.cli.speech.plain_help import Commands
+from stopout.cli.speech.telling import say, say_as_it_is, say_json
 from stopout.errors import BookError
 from stopout.folders import check_replaceable, write_file
 from stopout.library.book import book_for_keeping, book_for_reading
@@ -193,7 +193,7 @@ def _record(
 
 
 def _asked(folder: Path, book: Path | None) -> JobRecord | None:
-    from stopout.cli.shop_record import asked_record
+    from stopout.cli.keeping.shop_record import asked_record
     from stopout.records import book_path
 
     # A book that is still to be made knows no bath yet.
@@ -233,7 +233,7 @@ def _timed(
 
     Example: stopout shop timed winch-plate-plan --took 14:30
     """
-    from stopout.cli.run_time import run_record, traverse_record
+    from stopout.cli.keeping.run_time import run_record, traverse_record
 
     on = date or datetime.date.today().isoformat()
     if long is not None and short is not None:

@@ -8,9 +8,9 @@ from collections.abc import Callable
 from pathlib import Path
 from typing import TYPE_CHECKING, Any
 
-from stopout.cli.asking import Question, ask_all
-from stopout.cli.run_time import clock_seconds
-from stopout.cli.telling import say
+from stopout.cli.asked.asking import Question, ask_all
+from stopout.cli.keeping.run_time import clock_seconds
+from stopout.cli.speech.telling import say
 from stopout.errors import BookError, StopoutError, UnitError
 
 if TYPE_CHECKING:

@@ -17,7 +17,7 @@ from contextlib import suppress
 from dataclasses import dataclass
 from pathlib import Path
 
-from stopout.cli.telling import say
+from stopout.cli.speech.telling import say
 
 # Ours: what a shop waits for, and what a small computer has.
 _TIME_S, _MEMORY_GIB = 120.0, 4.0

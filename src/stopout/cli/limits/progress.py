@@ -7,8 +7,8 @@ import time
 from collections.abc import Callable, Iterator
 from contextlib import contextmanager
 
-from stopout.cli.bounded import at_stage
-from stopout.cli.telling import say
+from stopout.cli.limits.bounded import at_stage
+from stopout.cli.speech.telling import say
 from stopout.values import Counted
 
 # Work that is done sooner needs no progress display.

@@ -6,7 +6,7 @@ from typing import TYPE_CHECKING, Annotated
 
 import typer
 
-from stopout.cli.bounded import allow
+from stopout.cli.limits.bounded import allow
 from stopout.errors import StopoutError, UnitError
 
 if TYPE_CHECKING:

@@ -11,10 +11,10 @@ from typing import TYPE_CHECKING, Any
 
 import typer
 
-from stopout.cli.asking import Question, ask_all
-from stopout.cli.options import AS_JSON, BOOK, REQUIRED, Given, Option, command
-from stopout.cli.plain_help import Commands
-from stopout.cli.telling import say, say_json
+from stopout.cli.asked.asking import Question, ask_all
+from stopout.cli.asked.options import AS_JSON, BOOK, REQUIRED, Given, Option, command
+from stopout.cli.speech.plain_help import Commands
+from stopout.cli.speech.telling import say, say_json
 from stopout.errors import BookError, UnitError
 from stopout.library.book_words import equipment_lines
 
@@ -217,7 +217,7 @@ def _taken(key: Key) -> str:
 
 def _sides(key: Key, text: str) -> list[str] | None:
     """Width and height as sizes are typed, such as 300x200; None where the text is no size."""
-    from stopout.cli.sizes import parse_size_mm
+    from stopout.cli.asked.sizes import parse_size_mm
     from stopout.jobs.forms import Row
 
     if not isinstance(key.form, Row) or key.form.length != 2 or text.lstrip().startswith("["):

@@ -7,7 +7,7 @@ from collections.abc import Callable, Sequence
 from dataclasses import dataclass
 from typing import Any
 
-from stopout.cli.telling import say
+from stopout.cli.speech.telling import say
 from stopout.errors import StopoutError
 
 BACK, END, NOTHING = "back", "end", "-"

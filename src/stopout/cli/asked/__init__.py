@@ -1,0 +1,1 @@
+"""What a command was asked: its options, sizes, questions to the person and the shop book."""

@@ -1,0 +1,1 @@
+"""The shop's own: equipment, records and times, as a command keeps them."""

@@ -1,0 +1,59 @@
+"""The sheet's drawings from plainer regions, held to the plain way; holes told by rows."""
+
+from types import SimpleNamespace
+
+import numpy as np
+import pytest
+import shapely
+from hypothesis import given, settings
+from hypothesis import strategies as st
+
+from effort import tries
+from stopout.sheet.drawings.maps import _marks
+from stopout.sheet.steps import hole_places
+
+
+def plain_marks(deviation, other):
+    """The same marks from every vertex and the whole of the edge, without trees or thinning."""
+    points = shapely.points(shapely.get_coordinates(deviation))
+    off = shapely.distance(points, shapely.boundary(other))
+    taken = []
+    for k in np.argsort(-off, kind="stable"):
+        if off[k] >= 0.01 and all(shapely.distance(points[k], points[j]) >= 1 for j in taken):
+            taken.append(k)
+    return [(points[k], off[k]) for k in taken]
+
+
+@settings(max_examples=tries(40), deadline=None)
+@given(
+    places=st.lists(st.tuples(st.integers(0, 5), st.integers(0, 5)), unique=True, min_size=1),
+    radius=st.floats(0.3, 1.0),
+    out=st.floats(0.02, 0.2),
+)
+def test_marks_of_a_deviation_are_those_of_the_plain_way(places, radius, out):
+    target = shapely.union_all(
+        shapely.buffer(shapely.points(4.0 * np.array(places)), radius, quad_segs=64)
+    )
+    first = shapely.points(4.0 * np.array(places[0]))
+    finished = shapely.union(target, shapely.buffer(first, radius + out, quad_segs=64))
+    stray = shapely.difference(finished, target)
+    found, plain = _marks(stray, target), plain_marks(stray, target)
+    assert len(found) == pytest.approx(len(plain), abs=1)
+    assert found[0].off_mm == pytest.approx(plain[0][1], abs=0.004)
+    assert all(mark.off_mm == pytest.approx(out, abs=0.004) for mark in found)
+
+
+def holes(*places, diameter=3.0):
+    """A plan as far as its holes are asked for."""
+    made = [SimpleNamespace(at_mm=place, diameter_mm=diameter) for place in places]
+    return SimpleNamespace(job=SimpleNamespace(blank=SimpleNamespace(holes=made)))
+
+
+def test_holes_of_a_panel_are_told_by_rows_and_a_few_one_by_one():
+    rows = [(x, y) for x in (9.5, 52.5, 95.5) for y in (24.0, 47.0, 70.0)]
+    assert hole_places(holes(*rows)).replace("\u00a0", " ") == (
+        "9 of 3 mm, one at each X 9.5, 52.5, 95.5 and each Y 24, 47, 70 mm"
+    )
+    # With one of them left out it is no grid: each has its place.
+    assert hole_places(holes(*rows[:-1], (100.0, 80.0))).count(" at (") == 9
+    assert hole_places(holes((1.0, 2.0))).replace("\u00a0", " ") == "3 mm at (1, 2) mm"
