@@ -13,7 +13,7 @@ from hypothesis import settings
 
 from effort import tries
 from one_chromium import chromium  # noqa: F401
-from remembered import remember_all, share_in
+from remembered import remember_all, share_in, whole_pictures
 
 # No test is timed: a busy machine or a cold import would fail a property that holds.
 settings.register_profile("stopout", deadline=None, max_examples=tries(100))
@@ -44,6 +44,12 @@ def no_shop_book_but_the_tests_own(tmp_path_factory):
     """No test reads or writes the book of whoever runs it, nor do fixtures that tests share."""
     with pytest.MonkeyPatch.context() as patch:
         patch.setenv("STOPOUT_BOOK", str(tmp_path_factory.getbasetemp() / "no-shop-book.sqlite"))
+        yield
+
+
+@pytest.fixture(name="whole_pictures")
+def pictures_as_large_as_a_person_gets_them():
+    with whole_pictures():
         yield
 
 
