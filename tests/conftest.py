@@ -9,14 +9,19 @@ from functools import cache
 
 import pytest
 import typer.testing
-from hypothesis import settings
+from hypothesis import HealthCheck, settings
 
 from effort import tries
 from one_chromium import chromium  # noqa: F401
 from remembered import remember_all, share_in, whole_pictures
 
 # No test is timed: a busy machine or a cold import would fail a property that holds.
-settings.register_profile("stopout", deadline=None, max_examples=tries(100))
+settings.register_profile(
+    "stopout",
+    deadline=None,
+    max_examples=tries(100),
+    suppress_health_check=[HealthCheck.too_slow],
+)
 settings.load_profile("stopout")
 # As the command does: a plan makes a million small objects and drops few of them.
 gc.set_threshold(200_000)
