@@ -24,11 +24,12 @@ import typst
 from stopout.library import plan_files, plans
 from stopout.planning.road import whole
 
-__all__ = ["afresh", "remember_all", "share_in"]
+__all__ = ["afresh", "keep_apart", "remember_all", "share_in"]
 
 # Of these many, at 0.3 MB or less each.
 _MOST = 100
 _forgetful = False
+_apart = False
 # The folder of this run, once there is one; and the plans that were made last with their keys.
 _place: Path | None = None
 _keys: dict = {}
@@ -45,8 +46,15 @@ def remember_all():
 def share_in(place):
     """Keep plans in a folder too, for the other worker of this run."""
     global _place
-    _place = place
-    place.mkdir(exist_ok=True)
+    if not _apart:
+        _place = place
+        place.mkdir(exist_ok=True)
+
+
+def keep_apart():
+    """From now on no process takes a plan from another: the benches change the code in each."""
+    global _apart
+    _apart = True
 
 
 @contextmanager

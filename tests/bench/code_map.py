@@ -5,6 +5,7 @@ from __future__ import annotations
 import gc
 import json
 import os
+import sys
 import tempfile
 import time
 from itertools import groupby
@@ -15,8 +16,8 @@ from code_faults import ROOMS, SOURCE
 from forks import caches, clear, forked, quiet, tell
 
 MAP = Path(__file__).parents[2] / "build" / "mutation-map.json"
-# Of the tests that run a line, those of its own room are asked first, the quickest before the slower,
-# up to this many seconds together.
+# Of the tests that run a line, those of its own room are asked first, the quickest before the
+# slower, up to this many seconds together.
 PATIENCE_S = 8.0
 PATIENCE_AT_IMPORT_S = 16.0
 
@@ -37,6 +38,7 @@ class Mapper:
 
     def pytest_runtestloop(self, session):
         session.config._tmp_path_factory.getbasetemp()
+        sys.modules["remembered"].keep_apart()
         self.caches = caches()
         gc.freeze()
         with tempfile.TemporaryDirectory() as self.place:
@@ -157,9 +159,7 @@ def tests_of(fault, mapped):
     wanted = {one for line, some in lines.items() if first <= int(line) <= last for one in some}
     if not inside:
         wanted |= {test for test in seconds if test.startswith(room)}
-    near = {
-        test: (not test.startswith(room), seconds[test], test) for test in wanted & set(seconds)
-    }
+    near = {one: (not one.startswith(room), seconds[one], one) for one in wanted & set(seconds)}
     chosen, left = [], PATIENCE_S if inside else PATIENCE_AT_IMPORT_S
     for test in sorted(near, key=near.__getitem__):
         left -= seconds[test]

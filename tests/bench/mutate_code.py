@@ -144,6 +144,7 @@ class Trials:
         self.session = session
         self.items = {item.nodeid: item for item in session.items}
         session.config._tmp_path_factory.getbasetemp()
+        sys.modules["remembered"].keep_apart()
         self.live: dict[str, list[FunctionType]] = {}
         for one in own_objects(FunctionType):
             self.live.setdefault(one.__code__.co_filename, []).append(one)
