@@ -26,6 +26,7 @@ _MOST_RINGED = 12
 _MOST_ALIKE = 3
 _NARROWEST_MM, _WIDEST_MM = 0.1, 3.0
 _PLAINER_MM = 0.002
+_LEAN_MM = 0.0005
 _STEP = 1.3  # at most 1 / _EVEN, so that no stroke falls between two widths
 _EVEN = 0.75  # mean width over the width tried: a taper to a point has 0.5
 
@@ -224,11 +225,11 @@ def _left_by_opening(parts: Parts, width: float) -> tuple[Parts, NDArray[np.intp
 
 
 def _deep(deviation: BaseGeometry) -> tuple[Parts, Parts]:
-    """Parts that are more than slivers, and their cores."""
+    """Parts that are more than slivers, thinned a little, and their cores."""
     parts = shapely.get_parts(deviation)
     # Nine of ten are too small to hold a disc, which is told without an offset.
-    x0, y0, x1, y1 = shapely.bounds(parts).reshape(-1, 4).T
-    parts = parts[np.minimum(x1 - x0, y1 - y0) >= 2 * _SLIVER_MM]
+    parts = parts[shapely.area(parts) >= np.pi * _SLIVER_MM**2]
+    parts = shapely.simplify(parts, _LEAN_MM, preserve_topology=False)
     core = shapely.buffer(parts, -_SLIVER_MM, quad_segs=2)
     is_deep = ~shapely.is_empty(core)
     return parts[is_deep], core[is_deep]
