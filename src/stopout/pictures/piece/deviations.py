@@ -60,17 +60,20 @@ def worst_place(scene: PreviewScene) -> CloseUp | None:
 
 
 def thinnest_place(
-    target: BaseGeometry, *, elsewhere_than: CloseUp | None = None
+    target: BaseGeometry, *, elsewhere_than: CloseUp | None = None, least_mm: float = 0.0
 ) -> CloseUp | None:
     """The thinnest stroke of the artwork, to about a tenth of its width.
 
     A width is wider than some stroke when opening by it leaves behind more than the crumbs of
     corners and the ends of tapers: a piece longer than twice the width and nearly as wide. Of
-    several equally thin strokes the longest is taken that another enlargement does not show.
+    several equally thin strokes the longest is taken that another enlargement does not show. No
+    stroke is thinner than `least_mm`, as measured: the search begins there.
     """
     # A circle has a hundred times the vertices that a width to a tenth needs.
     parts = shapely.simplify(_unlike(shapely.get_parts(target)), _PLAINER_MM)
     width = _NARROWEST_MM
+    while width * _STEP <= min(least_mm, _WIDEST_MM):
+        width *= _STEP
     strokes, owners = _left_by_opening(parts, width)
     while not len(strokes) and len(parts) and width < _WIDEST_MM:
         width *= _STEP
