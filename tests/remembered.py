@@ -1,11 +1,14 @@
-"""The planner, the renderer and the typesetter give the same for the same: what they made is kept.
+"""Planner, reader of scans, renderer and typesetter give the same for the same: it is kept.
 
 Most tests of the command plan one small tag again and again, and both workers of a run the same
 demo jobs. A plan is a pure function of its job, drawing and tables, and so are the files of a plan
-and a date: what was made from the same bytes is taken from memory, or from the folder that the
-workers of one run share. Nothing outlives a run.
+and a date, and what is read from a scan: what was made from the same bytes is taken from memory, or
+from the folder that the workers of one run share. Nothing outlives a run.
 
 Tests that two runs give the same, or that change the planner's inside, ask `afresh`.
+
+Pictures beside a plan are drawn small, which few tests look at: to draw one takes a quarter of the
+time of a small plan. Those that do look at them ask for `whole_pictures`.
 """
 
 from __future__ import annotations
@@ -21,25 +24,32 @@ from pathlib import Path
 import resvg_py
 import typst
 
-from stopout.library import plan_files, plans
+from stopout.library import plan_files, plans, scans
 from stopout.planning.road import whole
+from stopout.scans.inspecting import piece
 
-__all__ = ["afresh", "remember_all", "share_in"]
+__all__ = ["afresh", "remember_all", "share_in", "whole_pictures"]
 
 # Of these many, at 0.3 MB or less each.
 _MOST = 100
 _forgetful = False
+# How wide pictures are drawn that nobody looks at; None: as wide as they are asked for.
+_SMALL_PX = 400
+_width_px: int | None = _SMALL_PX
 # The folder of this run, once there is one; and the plans that were made last with their keys.
 _place: Path | None = None
 _keys: dict = {}
 
 
 def remember_all():
-    """Let planner, renderer and typesetter answer from memory what they were asked before."""
-    resvg_py.svg_to_bytes = _remembering(resvg_py.svg_to_bytes)
+    """Let all of them answer from memory what they were asked before."""
+    resvg_py.svg_to_bytes = _remembering(_drawing_small(resvg_py.svg_to_bytes))
     typst.compile = _remembering(typst.compile)
     whole.plan_job = _remembering_plans(whole.plan_job)
     plan_files.plan_files = _remembering_files(plan_files.plan_files)
+    scans.reading_of = _remembering_scans(scans.reading_of)
+    scans.inspection_of = _remembering_scans(scans.inspection_of)
+    piece.find_lie = _remembering_lies(piece.find_lie)
 
 
 def share_in(place):
@@ -60,13 +70,36 @@ def afresh():
         _forgetful = before
 
 
+@contextmanager
+def whole_pictures():
+    """Within this, pictures are as large as a person gets them."""
+    global _width_px
+    before, _width_px = _width_px, None
+    try:
+        yield
+    finally:
+        _width_px = before
+
+
+def _drawing_small(draw):
+    """Return a renderer that draws our own pictures, those on white, small."""
+
+    @wraps(draw)
+    def drawn(**options):
+        if _width_px and options.get("background") == "#ffffff" and options.get("font_files"):
+            options["width"] = _width_px
+        return draw(**options)
+
+    return drawn
+
+
 def _remembering(make):
     """Return a function that remembers what another made of the same words."""
     kept = {}
 
     def made(*args, **options):
         words = sorted(options.items(), key=lambda option: option[0])
-        return remembered(kept, repr((args, words)), lambda: make(*args, **options))
+        return remembered(kept, repr((args, words, _width_px)), lambda: make(*args, **options))
 
     return made
 
@@ -106,8 +139,37 @@ def _remembering_files(make):
         known, key = _keys.get(id(plan), (None, ""))
         if _forgetful or known is not plan:
             return make(plan, date=date, tell=tell)
-        key = f"{key}-{date or day.today()}"
+        key = f"{key}-{date or day.today()}-{_width_px}"
         return dict(_told(kept, key, tell, lambda tell: make(plan, date=date, tell=tell)))
+
+    return made
+
+
+def _remembering_scans(read):
+    """Return a reader that remembers what it read from the same bytes and the same layout."""
+    kept = {}
+
+    @wraps(read)
+    def made(data, known, *, tell=_nobody, **how):
+        if _forgetful:
+            return read(data, known, tell=tell, **how)
+        asked = pickle.dumps((read.__name__, data, known, sorted(how.items())))
+        key = sha256(asked).hexdigest()
+        return _told(kept, key, tell, lambda tell: read(data, known, tell=tell, **how))
+
+    return made
+
+
+def _remembering_lies(find):
+    """Return a search that remembers where it found these openings in this picture."""
+    kept = {}
+
+    @wraps(find)
+    def made(grey, opening, *, px_per_mm):
+        if _forgetful:
+            return find(grey, opening, px_per_mm=px_per_mm)
+        key = sha256(grey.tobytes() + opening.wkb).hexdigest(), grey.shape, px_per_mm
+        return remembered(kept, key, lambda: find(grey, opening, px_per_mm=px_per_mm))
 
     return made
 

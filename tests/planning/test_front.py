@@ -5,15 +5,19 @@ from __future__ import annotations
 import numpy as np
 import pytest
 import shapely
+from shapely import affinity
 from shapely.geometry import Point, box
 
 from jobmaker import codes, drawing, make_job
 from planning.plain_reading import distance_to, lit, read_steps
+from remembered import afresh
 from stopout.job.record import Blank, Coat, Registration, Shows
 from stopout.library.knowledge import knowledge_for
 from stopout.plan_file import summarise
 from stopout.planning import plan_job
-from stopout.values import DrawnShape
+from stopout.planning.memory import Memory
+from stopout.planning.road import front, sign_coats
+from stopout.values import ColourPicture, DrawnShape
 
 RED, IVORY = "#a8322a", "#f1e7c8"
 BAR, LETTER, DOT = box(2, 4, 10, 8), box(4, 5, 6, 7), box(12, 2, 14, 4)
@@ -21,34 +25,45 @@ BAR, LETTER, DOT = box(2, 4, 10, 8), box(4, 5, 6, 7), box(12, 2, 14, 4)
 
 def three_colours(registration, **changes):
     """A blue ground, a red bar with an ivory letter in it, and an ivory dot on the ground."""
+    return planned(job_of(registration, **changes))
+
+
+def job_of(registration, ground="blue", finish="bare", **changes):
     coats = tuple(
         Coat(paint="acrylic-lacquer", colour=colour, shows=shows)
         for colour, shows in (
-            ("blue", Shows(kind="rest")),
+            (ground, Shows(kind="rest")),
             ("red", Shows(kind="fill", value=RED)),
             ("ivory", Shows(kind="fill", value=IVORY)),
         )
     )
-    job = make_job(
+    limits = {"edge_tolerance_mm": 0.05, **changes.pop("limits", {})}
+    return make_job(
         blank=Blank(
             material="acrylic-cast",
             width_mm=16.0,
             height_mm=10.0,
             thickness_mm=3.0,
-            worked_side="back",
+            worked_side=changes.pop("side", "back"),
+            finish=finish,
         ),
         coats=coats,
         etch=None,
         registration=registration,
-        limits={"edge_tolerance_mm": 0.05},
+        limits=limits,
         **changes,
     )
+
+
+def planned(job, letter=LETTER, picture=None, **options):
     shapes = tuple(
         DrawnShape(fill=fill, ident="", classes=(), region=region)
-        for fill, region in ((RED, BAR.difference(LETTER)), (IVORY, LETTER.union(DOT)))
+        for fill, region in ((RED, BAR.difference(letter)), (IVORY, letter.union(DOT)))
     )
     dark = shapes[0].region.union(shapes[1].region)
-    return plan_job(job, drawing(dark, shapes=shapes), knowledge_for(job))
+    return plan_job(
+        job, drawing(dark, shapes=shapes, picture=picture), knowledge_for(job), **options
+    )
 
 
 def wanted_at(x, y):
@@ -141,3 +156,89 @@ def test_a_lost_stroke_shows_as_disagreement():
     )
     made = plan_job(job, drawing(shapely.union_all(job_shapes)), knowledge_for(job))
     assert "front-differs" in codes(made, "caution")
+
+
+def picture_in(fill):
+    """The bare page as a picture, with a bar of one colour on it; 0.1 mm a pixel."""
+    rgb = np.full((100, 160, 3), 255, dtype=np.uint8)
+    rgb[20:60, 20:100] = [int(fill[k : k + 2], 16) for k in (1, 3, 5)]
+    is_painted = (rgb != 255).any(axis=2)
+    return ColourPicture(rgb=rgb, is_painted=is_painted, left_mm=0.0, top_mm=10.0, px_mm=0.1)
+
+
+# Each hangs on something else; the first again at the end.
+EDITS = [
+    ({}, {}),
+    ({"error": 0.2}, {}),
+    ({"placing": 0.3}, {}),
+    ({"ground": "navy", "finish": "filmed"}, {}),
+    ({}, {"picture": picture_in(IVORY)}),
+    ({}, {"picture": picture_in(RED)}),
+    ({"side": "front"}, {}),
+    ({"limits": {"edge_tolerance_mm": 0.03}}, {}),
+    ({"method": "through"}, {}),
+    ({}, {"letter": affinity.translate(LETTER, 0.4, 0.0)}),
+    ({}, {}),
+]
+
+
+def bytes_of(plan):
+    """All that is to be told and drawn of a sign."""
+    front = plan.front
+    regions = [
+        *plan.shown,
+        *front.views,
+        *front.moved_views,
+        *(region for coat in plan.coats for region in (coat.target, coat.opening, coat.finished)),
+    ]
+    seen = front.slip, front.order, repr(front.compared)
+    told = summarise(plan), plan.findings, plan.verdict, seen
+    return shapely.to_wkb(regions).tolist(), told
+
+
+def test_a_sign_that_is_remembered_is_the_sign_planned_anew_after_every_edit():
+    def draft(change, options, **memory):
+        change = dict(change)
+        registration = Registration(
+            error_mm=change.pop("error", 0.1),
+            placing_mm=change.pop("placing", 0.5),
+            method=change.pop("method", "auto"),
+        )
+        with afresh():
+            return planned(job_of(registration, **change), draft=True, **options, **memory)
+
+    memory = Memory()
+    for change, options in EDITS:
+        warm = draft(change, options, memory=memory)
+        assert bytes_of(warm) == bytes_of(draft(change, options)), change
+
+
+def test_of_a_sign_only_what_an_edit_may_change_is_looked_at_again(monkeypatch):
+    asked = []
+    for module, name in (
+        (sign_coats, "plan_layers"),
+        (sign_coats, "claims_of"),
+        (front, "worst_slip"),
+        (front, "compare_front"),
+        (front, "contrast_findings"),
+        (front, "edge_sliver_mm"),
+    ):
+        real = getattr(module, name)
+
+        def noted(*args, _real=real, _name=name, **kwargs):
+            asked.append(_name)
+            return _real(*args, **kwargs)
+
+        monkeypatch.setattr(module, name, noted)
+    memory, registration = Memory(), Registration(error_mm=0.1)
+
+    def draft(**changes):
+        asked.clear()
+        with afresh():
+            planned(job_of(registration, **changes), draft=True, memory=memory)
+        return set(asked)
+
+    assert {"plan_layers", "worst_slip", "contrast_findings"} <= draft()
+    assert draft(name="Another") == set()
+    assert draft(ground="navy") == {"contrast_findings"}
+    assert draft(ground="blue") == set()

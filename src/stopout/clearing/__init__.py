@@ -10,16 +10,19 @@ from stopout.clearing.plan import (
     mark_in_bands,
 )
 from stopout.clearing.program_times import ProgramTimes, measure_program
+from stopout.clearing.side_by_side import ALONE, SideBySide
 from stopout.clearing.spacing import default_spacing_mm
 from stopout.clearing.spot import FWHM_PER_RADIUS, dose_ratio_of, mark_width_mm, radius_mm
 
 __all__ = [
+    "ALONE",
     "FWHM_PER_RADIUS",
     "ClearingRun",
     "DwellBeam",
     "DwellRun",
     "LineBand",
     "ProgramTimes",
+    "SideBySide",
     "as_run",
     "clear",
     "default_spacing_mm",

@@ -18,8 +18,8 @@ from stopout.clearing.work import Work, travel_s
 __all__ = ["one_way_s"]
 
 
-def one_way_s(rows: Sequence[FillRow], work: Work) -> float:
-    """Return what lines take one way, begun from (0, 0)."""
+def one_way_s(rows: Sequence[FillRow], work: Work, start_mm: float = 0.0) -> float:
+    """Return what lines take one way, begun from the start's place along them."""
     if not rows:
         return 0.0
     v, a = work.speed_mm_s, work.machine.acceleration_mm_s2
@@ -31,7 +31,7 @@ def one_way_s(rows: Sequence[FillRow], work: Work) -> float:
     height = np.empty(len(line))
     height[which] = [row.height_mm for row in rows]
     run_mm = v**2 / (2 * a)
-    from_mm = np.append(0.0, high[:-1] + run_mm)
+    from_mm = np.append(start_mm, high[:-1] + run_mm)
     back_mm = np.hypot(from_mm - low + run_mm, np.diff(height, prepend=0.0))
     cut_s = (high - low) / v + 2 * v / a
     return float(cut_s.sum() + travel_s(back_mm, work.machine).sum())

@@ -4,22 +4,25 @@ from __future__ import annotations
 
 from collections.abc import Sequence
 from dataclasses import dataclass, replace
-from typing import Literal
+from typing import Literal, TypeVar
 
 import numpy as np
 from shapely.geometry import MultiLineString, MultiPolygon
 
 from stopout.clearing.choice import ALONG, Along, with_rings
+from stopout.clearing.edges import order_outlines
 from stopout.clearing.fill import FillRow, rows_at
 from stopout.clearing.one_way import one_way_s
 from stopout.clearing.paths import outline_speed_mm_s
-from stopout.clearing.strokes import BeamStroke, line_strokes, order_outlines
+from stopout.clearing.side_by_side import ALONE, SideBySide
+from stopout.clearing.strokes import BeamStroke, line_strokes
 from stopout.clearing.work import Part, Work, end_of, filled_strokes
 from stopout.values import Machine, Moves
 
 __all__ = ["ClearingRun", "LineBand", "clear", "mark_in_bands"]
 
 Direction = Literal["x", "y", "crossed"]
+_Own = TypeVar("_Own")
 
 
 @dataclass(frozen=True, slots=True, kw_only=True, eq=False)
@@ -49,6 +52,7 @@ def clear(
     speed_mm_s: float,
     passes: int = 1,
     line_direction: Literal["auto", "x", "y", "crossed"] = "auto",
+    pieces: SideBySide = ALONE,
 ) -> ClearingRun:
     """Plan the moves that clear an area of beam centres and single lines.
 
@@ -66,6 +70,8 @@ def clear(
         Clearing settings; power is a fraction.
     line_direction : {"auto", "x", "y", "crossed"}
         "auto" plans both ways and keeps the quicker.
+    pieces : SideBySide
+        Pieces that are cleared one after another, each as if it were alone.
     """
     work = Work(
         machine=machine,
@@ -83,28 +89,73 @@ def clear(
     if line_direction == "auto" and any(part.fills for part in parts):
         # Nothing but outlines: the direction of fill lines makes no difference.
         parts, ringed = with_rings(parts, work)
-        drafted_s = {along: _drafted_s(parts, ringed[along], work, along) for along in ALONG}
+        split = _split(parts, [], pieces)
+        drafted_s = {
+            along: sum(
+                _drafted_s(one.parts_of(parts), one.parts_of(ringed[along]), work, along)
+                for one in split
+            )
+            for along in ALONG
+        }
         chosen = min(ALONG, key=lambda along: drafted_s[along])
         in_rings = ringed[chosen]
     singles = line_strokes(lines, machine)
-    strokes, n_lines = work.sequence(parts, in_rings, singles, chosen)
+    split = _split(parts, singles, pieces)
+    strokes: list[BeamStroke] = []
+    filled: list[BeamStroke] = []
+    for one in split:
+        own = one.parts_of(parts), one.parts_of(in_rings)
+        more_strokes, n_lines = work.sequence(*own, one.singles, chosen, start_mm=one.corner_mm)
+        strokes += more_strokes
+        filled += more_strokes[:n_lines]
     moves = work.moves(strokes)
     time_s = work.time_of(moves)
     others_s = [other_s for along, other_s in drafted_s.items() if along != chosen]
     singles_s = work.strokes_s(singles)
     # What edges take more than drafted, for their dose and on the way, outlines alone would too.
-    edges_s = time_s / passes - sum(map(sum, work.stroke_times_s(strokes[:n_lines])))
+    edges_s = time_s / passes - sum(map(sum, work.stroke_times_s(filled)))
     more = edges_s / max(_edges_s(parts, in_rings) + singles_s, 1e-9)
     outlines_s = more * (_edges_s(parts, (False,) * len(parts)) + singles_s)
     ways = ALONG if chosen == "crossed" else (chosen,)
+    lined_s = sum(
+        one_way_s(work.rows(one.parts_of(parts), along), work, one.corner_mm[along == "y"])
+        for along in ways
+        for one in split
+    )
     return ClearingRun(
         moves=moves,
         line_direction=chosen,
         outline_speed_mm_s=_slowest_outline(strokes, work),
-        time_one_direction_s=passes
-        * (outlines_s + sum(one_way_s(work.rows(parts, along), work) for along in ways)),
+        time_one_direction_s=passes * (outlines_s + lined_s),
         other_time_s=time_s * others_s[0] / drafted_s[chosen] if others_s else None,
     )
+
+
+@dataclass(frozen=True, slots=True, kw_only=True, eq=False)
+class _Piece:
+    """Which parts and single lines are one piece's, and where its corner lies."""
+
+    part: list[int]
+    singles: list[BeamStroke]
+    corner_mm: tuple[float, float]
+
+    def parts_of(self, all_of_them: Sequence[_Own]) -> list[_Own]:
+        """Return those that are its own of something for each part."""
+        return [all_of_them[k] for k in self.part]
+
+
+def _split(parts: list[Part], singles: list[BeamStroke], pieces: SideBySide) -> list[_Piece]:
+    """Share out parts and single lines among pieces."""
+    of_part = pieces.piece([part.area.bounds[0] for part in parts])
+    of_single = pieces.piece([stroke.points_mm[0, 0] for stroke in singles])
+    return [
+        _Piece(
+            part=np.flatnonzero(of_part == k).tolist(),
+            singles=[singles[j] for j in np.flatnonzero(of_single == k)],
+            corner_mm=pieces.corner_mm(k),
+        )
+        for k in np.union1d(of_part, of_single).tolist()
+    ]
 
 
 def _drafted_s(parts: list[Part], in_rings: Sequence[bool], work: Work, along: Along) -> float:

@@ -9,18 +9,17 @@ import numpy as np
 import shapely
 from shapely.geometry import MultiPolygon, Polygon
 
+from stopout.clearing.edges import order_outlines, overlapped
 from stopout.clearing.fill import FillRow, areas_to_fill, left_by_outlines, rows_on
 from stopout.clearing.kinds import kinds_of
 from stopout.clearing.linking import run_on, spirals
 from stopout.clearing.order import chain_rows, order_cells
 from stopout.clearing.paths import assemble, stroke_times_s
 from stopout.clearing.program_times import measure_program
-from stopout.clearing.rings import Ring, ring_fills
+from stopout.clearing.rings import ring_fills
 from stopout.clearing.strokes import (
     BeamStroke,
-    order_outlines,
-    outline_strokes,
-    overlapped,
+    outlines_of,
     path_strokes,
     row_stroke,
 )
@@ -101,7 +100,7 @@ class Work:
             )
             for along in directions
         }
-        outlines = [outline_strokes(area, self.machine) for area in areas]
+        outlines = outlines_of(shapes, self.machine)
         outlines_s = self._groups_s(outlines)
         return [
             Part(
@@ -169,32 +168,35 @@ class Work:
         return stroke_times_s(strokes, machine=self.machine, speed_mm_s=self.speed_mm_s)
 
     def _spirals(self, areas: Sequence[Polygon]) -> list[list[BeamStroke]]:
+        """Return the rings of areas joined into spirals, none where an area can have none."""
         fills = ring_fills(areas, mark_mm=self.mark_mm, spacing_mm=self.spacing_mm)
-        return [
-            self._wound(area, rings) if rings else []
-            for area, rings in zip(areas, fills, strict=True)
-        ]
-
-    def _wound(self, area: Polygon, rings: list[Ring]) -> list[BeamStroke]:
-        """Return the rings of an area joined into spirals."""
         paths = spirals(
-            rings,
-            area,
+            [rings or [] for rings in fills],
+            np.array(areas, dtype=object),
             apart_mm=max(self.spacing_mm.values()),
             machine=self.machine,
             speed_mm_s=self.speed_mm_s,
         )
-        return path_strokes([run_on(path, max(self.mark_mm)) for path in paths], self.machine)
+        return path_strokes(
+            [[run_on(path, max(self.mark_mm)) for path in found] for found in paths], self.machine
+        )
 
     def lines(
-        self, parts: list[Part], in_rings: Sequence[bool], direction: str, *, is_draft: bool = False
+        self,
+        parts: list[Part],
+        in_rings: Sequence[bool],
+        direction: str,
+        *,
+        start_mm: tuple[float, float] = (0.0, 0.0),
+        is_draft: bool = False,
     ) -> list[BeamStroke]:
         """Return the fill lines of those parts that are not cleared in rings, in order."""
         in_rows = [part for part, ringed in zip(parts, in_rings, strict=True) if not ringed]
         strokes: list[BeamStroke] = []
         for along in ("x", "y") if direction == "crossed" else (direction,):
             rows = self.rows(in_rows, along)
-            strokes += filled_strokes(rows, along, end_of(strokes), is_draft=is_draft)
+            start = end_of(strokes, start_mm)
+            strokes += filled_strokes(rows, along, start, is_draft=is_draft)
         return strokes
 
     def sequence(
@@ -203,23 +205,25 @@ class Work:
         in_rings: Sequence[bool],
         singles: list[BeamStroke],
         direction: str,
+        *,
+        start_mm: tuple[float, float] = (0.0, 0.0),
     ) -> tuple[list[BeamStroke], int]:
         """Return the strokes of all parts in order, and how many of them are lines.
 
         Lines come first, then what follows edges.
         """
-        lines = self.lines(parts, in_rings, direction)
+        lines = self.lines(parts, in_rings, direction, start_mm=start_mm)
         rest = [
             stroke
             for part, ringed in zip(parts, in_rings, strict=True)
             for stroke in (part.spirals if ringed else part.outlines)
         ]
-        edges = order_outlines(rest + singles, start_mm=end_of(lines))
+        edges = order_outlines(rest + singles, start_mm=end_of(lines, start_mm))
         return lines + self.finished(edges), len(lines)
 
     def finished(self, strokes: list[BeamStroke]) -> list[BeamStroke]:
         """Return strokes with closed ones run on over their beginning."""
-        return [overlapped(stroke, max(self.mark_mm)) for stroke in strokes]
+        return overlapped(strokes, max(self.mark_mm))
 
     def moves(self, strokes: list[BeamStroke], *, is_draft: bool = False) -> Moves:
         """Lay strokes into moves."""
@@ -259,9 +263,12 @@ def filled_strokes(
     ]
 
 
-def end_of(strokes: list[BeamStroke]) -> tuple[float, float]:
+def end_of(
+    strokes: list[BeamStroke], start_mm: tuple[float, float] = (0.0, 0.0)
+) -> tuple[float, float]:
+    """Return where strokes end; where they start if there are none."""
     if not strokes:
-        return (0.0, 0.0)
+        return start_mm
     x, y = strokes[-1].points_mm[-1]
     return (float(x), float(y))
 

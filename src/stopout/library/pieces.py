@@ -1,6 +1,6 @@
-"""Pieces of a series planned in processes of their own, each kept as soon as it is done.
+"""Pieces of a series planned some at a time, in processes of their own, and kept once done.
 
-A run that is ended goes on where it stood.
+A run that is ended goes on where it stood: what is planned together hangs on the series alone.
 """
 
 from __future__ import annotations
@@ -18,6 +18,7 @@ from functools import cached_property
 from pathlib import Path
 from typing import TYPE_CHECKING
 
+from stopout.clearing import ALONE
 from stopout.job.setting import Setting
 from stopout.planning.memory import Memory
 from stopout.values import Counted
@@ -29,31 +30,25 @@ if TYPE_CHECKING:
     from stopout.library.job_file import JobFile
     from stopout.planning.knowledge import Knowledge
     from stopout.planning.opening.look import Narrow
-    from stopout.planning.plan import CoatPlan
-    from stopout.values import Drawing, Finding
+    from stopout.planning.panel.whole import Together
+    from stopout.values import Drawing
 
 Tell = Callable[[str], None]
-# Patches that a process remembers: words that stand on many pieces, not the numbers of all.
-_MOST_PATCHES = 300
+# Drawings that a process remembers: the artwork of the job.
+_MOST_READ = 4
 # Above this much time left, in seconds, it is told.
 _TOLD_S = 90.0
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
 class Order:
-    """A piece to plan: its words and codes, and how narrow the first piece of its panel is."""
+    """Pieces to plan together: the words and codes of each.
 
-    setting: Setting
+    `beside` is how narrow the first piece of their panel is.
+    """
+
+    settings: tuple[Setting, ...]
     beside: Narrow | None = None
-
-
-@dataclass(frozen=True, slots=True, kw_only=True, eq=False)
-class Made:
-    """What is planned of a piece, or of what all have in common; a sign's pieces have no coat."""
-
-    drawing: Drawing
-    coat: CoatPlan | None
-    findings: tuple[Finding, ...]
 
 
 @dataclass(kw_only=True)
@@ -74,34 +69,44 @@ class Workshop:
         """The job of one piece."""
         return self.read.job
 
-    def make(self, order: Order, memory: Memory | None = None) -> Made:
-        """Draw a piece and plan its coat; of a sign only see what the blank takes of it."""
+    def make(self, order: Order) -> Together:
+        """Draw pieces and plan their coat; of signs only see what the blank takes of them."""
+        from stopout.planning.panel.whole import Together
         from stopout.planning.road.whole import cut_by_blank, plan_coats
 
-        drawing = self.drawing(order.setting, with_artwork=self.with_artwork)
+        drawings = tuple(self.drawing(one) for one in order.settings)
         if self.job.route.is_sign:
-            cut = cut_by_blank(self.job, drawing, outline=self.outline)
-            return Made(drawing=drawing, coat=None, findings=tuple(cut))
-        coats, findings = plan_coats(
-            self.job,
-            drawing,
-            self.knowledge,
-            outline=self.outline,
-            draft=self.draft,
-            memory=memory,
-            beside=order.beside,
-        )
-        # The panel's program is written of its moves.
-        coat = replace(coats[0], program=None)
-        return Made(drawing=drawing, coat=coat, findings=tuple(findings))
+            cut = [cut_by_blank(self.job, one, outline=self.outline) for one in drawings]
+            coat, pieces = None, ALONE
+        else:
+            coat, pieces, cut = plan_coats(
+                self.job,
+                drawings,
+                self.knowledge,
+                outline=self.outline,
+                draft=self.draft,
+                beside=order.beside,
+            )
+            # The panel's program is written of its moves.
+            coat = replace(coat, program=None)
+        findings = tuple(tuple(found) for found in cut)
+        return Together(drawings=drawings, findings=findings, coat=coat, pieces=pieces)
 
-    def drawing(self, setting: Setting, *, with_artwork: bool) -> Drawing:
+    def drawing(self, setting: Setting) -> Drawing:
         """Draw a setting, over the job's artwork or alone."""
         from stopout.library.drawings import drawing_of
 
-        artwork = self.job.artwork if with_artwork else replace(self.job.artwork, file="")
-        job = replace(self.job, setting=setting, artwork=artwork)
-        return drawing_of(replace(self.read, job=job))
+        artwork = self.job.artwork
+        job = self.job
+        if not self.with_artwork:
+            artwork = replace(artwork, file="")
+        read = replace(self.read, job=replace(job, setting=setting, artwork=artwork))
+        return drawing_of(read, memory=self.memory)
+
+    @cached_property
+    def memory(self) -> Memory:
+        """Remembers the artwork that lies below each piece's words."""
+        return Memory(_MOST_READ)
 
     @cached_property
     def folder(self) -> Path:
@@ -121,16 +126,16 @@ class Workshop:
         return folder
 
     def kept(self, order: Order) -> Path:
-        """Return the file that a piece is kept in."""
+        """Return the file that pieces are kept in."""
         said = repr((order, self.with_artwork)).encode()
         return self.folder / f"{hashlib.sha256(said).hexdigest()[:40]}.piece"
 
-    def made(self, order: Order) -> Made:
-        """Return what is kept of a piece, made anew where it is not: the user's own cache."""
+    def made(self, order: Order) -> Together:
+        """Return what is kept of pieces, made anew where it is not: the user's own cache."""
         path = self.kept(order)
         if path.is_file():
             with suppress(pickle.UnpicklingError, EOFError, OSError):
-                made: Made = pickle.loads(path.read_bytes())
+                made: Together = pickle.loads(path.read_bytes())
                 return made
         return keep(self, order)
 
@@ -143,19 +148,19 @@ class Workshop:
             self.folder.rmdir()
 
 
-def keep(workshop: Workshop, order: Order, memory: Memory | None = None) -> Made:
-    """Make a piece and keep it."""
-    made = workshop.make(order, memory)
+def keep(workshop: Workshop, order: Order) -> Together:
+    """Make pieces and keep them."""
+    made = workshop.make(order)
     path = workshop.kept(order)
     # Written beside and renamed: a run that is ended here leaves nothing half-written.
     beside = path.with_suffix(f".{os.getpid()}")
-    beside.write_bytes(pickle.dumps(made))
+    beside.write_bytes(pickle.dumps(made, protocol=pickle.HIGHEST_PROTOCOL))
     beside.replace(path)
     return made
 
 
 def keep_all(workshop: Workshop, orders: Iterable[Order], tell: Tell, workers: int | None) -> None:
-    """Make and keep every piece that is not kept yet, on all cores.
+    """Make and keep all pieces that are not kept yet, on all cores.
 
     Parameters
     ----------
@@ -169,40 +174,40 @@ def keep_all(workshop: Workshop, orders: Iterable[Order], tell: Tell, workers: i
         How many processes; the machine's cores where it is left out.
     """
     left = [order for order in orders if not workshop.kept(order).is_file()]
-    count, far = min(workers or os.cpu_count() or 1, len(left)), _Far(len(left), tell)
+    count = min(workers or os.cpu_count() or 1, len(left))
+    far = _Far(sum(len(order.settings) for order in left), tell)
     if count > 1:
         _in_processes(workshop, left, far, count)
         return
-    memory = Memory(_MOST_PATCHES)
     for order in left:
-        keep(workshop, order, memory)
-        far.one_more()
+        keep(workshop, order)
+        far.on(len(order.settings))
 
 
 def _in_processes(workshop: Workshop, left: Sequence[Order], far: _Far, count: int) -> None:
     pool = ProcessPoolExecutor(max_workers=count, initializer=_begin, initargs=(workshop,))
     try:
         for future in as_completed([pool.submit(_keep, order) for order in left]):
-            future.result()
-            far.one_more()
+            far.on(future.result())
     finally:
         # After an interrupt the pieces in hand are ended and kept.
         pool.shutdown(cancel_futures=True)
 
 
-_in_hand: tuple[Workshop, Memory] | None = None
+_in_hand: Workshop | None = None
 
 
 def _begin(workshop: Workshop) -> None:
     """Take up the work in a process of a pool, whose interrupts are its parent's affair."""
     global _in_hand
     signal.signal(signal.SIGINT, signal.SIG_IGN)
-    _in_hand = workshop, Memory(_MOST_PATCHES)
+    _in_hand = workshop
 
 
-def _keep(order: Order) -> None:
+def _keep(order: Order) -> int:
     assert _in_hand is not None
-    keep(_in_hand[0], order, _in_hand[1])
+    keep(_in_hand, order)
+    return len(order.settings)
 
 
 class _Far:
@@ -211,9 +216,9 @@ class _Far:
     def __init__(self, count: int, tell: Tell) -> None:
         self.count, self.tell, self.done, self.began = count, tell, 0, time.monotonic()
 
-    def one_more(self) -> None:
-        """Tell that one more piece is done."""
-        self.done += 1
+    def on(self, count: int) -> None:
+        """Tell that so many more pieces are done."""
+        self.done += count
         left_s = (time.monotonic() - self.began) / self.done * (self.count - self.done)
         more = f", about {left_s / 60:.0f} min left" if left_s > _TOLD_S else ""
         self.tell(Counted(f"piece {self.done} of {self.count}{more}", self.done / self.count))

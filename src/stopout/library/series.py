@@ -2,7 +2,9 @@
 
 from __future__ import annotations
 
-from collections.abc import Callable, Sequence
+import math
+from collections import Counter
+from collections.abc import Callable, Collection, Iterator, Sequence
 from dataclasses import replace
 from typing import TYPE_CHECKING
 
@@ -10,7 +12,7 @@ from stopout.errors import JobError, Mistake
 from stopout.job.fields import names_in
 from stopout.job.series import Piece
 from stopout.job.setting import Setting
-from stopout.library.pieces import Made, Order, Workshop, keep_all
+from stopout.library.pieces import Order, Workshop, keep_all
 from stopout.values import Counted
 
 if TYPE_CHECKING:
@@ -21,12 +23,17 @@ if TYPE_CHECKING:
     from stopout.planning import Plan
     from stopout.planning.knowledge import Knowledge
     from stopout.planning.panel.layout import Layout
-    from stopout.planning.panel.whole import PlannedPiece
+    from stopout.planning.panel.whole import PlannedPiece, Together
     from stopout.planning.plan import PlacedPiece
     from stopout.values import Drawing
 
 Tell = Callable[[str], None]
+# What a piece's own is planned in, and as which piece of it.
+Home = tuple[Order, int]
 _MOST_TOLD = 20
+# Pieces that are planned together: calls of the libraries serve so many, and a run that is ended
+# loses no more. Fewer than these are not parted.
+_MOST_TOGETHER, _FEW = 16, 4
 # So often it is told how far the check of rows is.
 _TOLD_ROWS = 250
 
@@ -85,14 +92,14 @@ def plan_series(
     _check_rows(read, pieces, tell)
     layout = layout_of(job, len(pieces))
     shop = Workshop(read=read, knowledge=knowledge, outline=outline, draft=draft)
-    shared, orders = _planned_apart(shop, pieces, layout, tell, workers)
+    shared, homes = _planned_apart(shop, pieces, layout, tell, workers)
     marks = plan_marks(job, layout, knowledge, draft=draft)
     placed = _placed(job, pieces, layout)
     plans: list[Plan] = []
     is_loose = job.panel is not None and job.panel.is_loose
     one: Plan | None = None
     if is_loose or job.route.is_sign:
-        first = _pieces_on(shop, pieces, orders, shared, range(1))[0]
+        first = _pieces_on(shop, pieces, homes, shared, range(1))[0]
         alone = draft or not is_loose
         one = plan_loose(
             job, first, len(pieces), knowledge, outline=outline, draft=alone, tell=tell
@@ -102,7 +109,7 @@ def plan_series(
         # them would fill the memory.
         joined = join_panel(
             job,
-            _pieces_on(shop, pieces, orders, shared, layout.on(n)),
+            _pieces_on(shop, pieces, homes, shared, layout.on(n)),
             layout,
             n + 1,
             marks=marks,
@@ -156,10 +163,11 @@ def _planned_apart(
     layout: Layout,
     tell: Tell,
     workers: int | None,
-) -> tuple[Made | None, list[Order]]:
+) -> tuple[Together | None, list[Home]]:
     """Plan what all pieces have in common, and each that differs once; each panel's first first.
 
     Beside the first piece of its panel the others need measuring only where they are narrower.
+    Returns where each piece's own is: in which order, and as which of its pieces.
     """
     from stopout.planning.opening.look import Narrow
 
@@ -167,39 +175,70 @@ def _planned_apart(
     shared = _shared_part(shop, pieces, tell) if own else None
     shop.with_artwork = shared is None
     settings = [(own if shared else setting).filled(dict(piece.fields)) for piece in pieces]
-    orders = [Order(setting=one) for one in settings]
     panels = [layout.on(n) for n in range(layout.n_panels)]
-    keep_all(shop, dict.fromkeys(orders[on.start] for on in panels), tell, workers)
-    for on in panels:
-        first = shop.made(orders[on.start]).coat
-        for k in on[1:]:
-            if first is not None and settings[k] != settings[on.start]:
-                orders[k] = Order(setting=settings[k], beside=Narrow.of(first))
-    keep_all(shop, dict.fromkeys(orders), tell, workers)
-    return shared, orders
+    firsts = {settings[on.start]: Order(settings=(settings[on.start],)) for on in panels}
+    keep_all(shop, firsts.values(), tell, workers)
+    coats = [shop.made(firsts[settings[on.start]]).coat for on in panels]
+    homes = {one: (order, 0) for one, order in firsts.items()}
+    for where, group in _alike(settings, panels, firsts).items():
+        coat = coats[where[0][0]]
+        for some in _some_at_a_time(group, shop.job):
+            order = Order(settings=some, beside=None if coat is None else Narrow.of(coat))
+            homes.update((one, (order, k)) for k, one in enumerate(some))
+    keep_all(shop, dict.fromkeys(order for order, _ in homes.values()), tell, workers)
+    return shared, [homes[one] for one in settings]
+
+
+def _alike(
+    settings: Sequence[Setting], panels: Sequence[range], but_for: Collection[Setting]
+) -> dict[tuple[tuple[int, int], ...], list[Setting]]:
+    """Return the settings that lie equally often on the same panels: (panel, how often) of each."""
+    places: dict[Setting, Counter[int]] = {}
+    for panel, on in enumerate(panels):
+        for k in on:
+            if settings[k] not in but_for:
+                places.setdefault(settings[k], Counter())[panel] += 1
+    found: dict[tuple[tuple[int, int], ...], list[Setting]] = {}
+    for one, where in places.items():
+        found.setdefault(tuple(where.items()), []).append(one)
+    return found
+
+
+def _some_at_a_time(group: Sequence[Setting], job: Job) -> Iterator[tuple[Setting, ...]]:
+    """Part a group into those that are planned together, whatever cores there are."""
+    from stopout.planning.road.whole import may_lie_side_by_side
+
+    most = _MOST_TOGETHER if may_lie_side_by_side(job) else 1
+    # At least two, for two processes, where that still saves most of the calls.
+    n_orders = max(math.ceil(len(group) / most), min(2, len(group) // _FEW))
+    n_orders = max(n_orders, 1)
+    for k in range(n_orders):
+        begin, end = (len(group) * j // n_orders for j in (k, k + 1))
+        yield tuple(group[begin:end])
 
 
 def _pieces_on(
     shop: Workshop,
     pieces: Sequence[Piece],
-    orders: Sequence[Order],
-    shared: Made | None,
+    homes: Sequence[Home],
+    shared: Together | None,
     on: range,
 ) -> list[PlannedPiece]:
     """Return the planned pieces of a panel."""
     from stopout.planning.panel.whole import PlannedPiece
 
-    own = {order: shop.made(order) for order in dict.fromkeys(orders[k] for k in on)}
+    made = {order: shop.made(order) for order in dict.fromkeys(homes[k][0] for k in on)}
     found = []
     for k in on:
-        parts = [own[orders[k]]] if shared is None else [shared, own[orders[k]]]
-        drawing = parts[-1].drawing
+        order, number = homes[k]
+        own = made[order]
+        drawing = own.drawings[number]
+        parts = ((own, number),) if shared is None else ((shared, 0), (own, number))
         found.append(
             PlannedPiece(
                 piece=pieces[k],
-                drawing=drawing if shared is None else _together(shared.drawing, drawing),
-                coats=tuple(part.coat for part in parts if part.coat is not None),
-                findings=tuple(finding for part in parts for finding in part.findings),
+                drawing=drawing if shared is None else _together(shared.drawings[0], drawing),
+                parts=parts,
             )
         )
     return found
@@ -263,7 +302,7 @@ def _together(common: Drawing, own: Drawing) -> Drawing:
     return replace(joined, file=common.file, sha256=common.sha256)
 
 
-def _shared_part(shop: Workshop, pieces: Sequence[Piece], tell: Tell) -> Made | None:
+def _shared_part(shop: Workshop, pieces: Sequence[Piece], tell: Tell) -> Together | None:
     """Plan what all pieces have in common, where nothing of their own comes near it."""
     import shapely
 
@@ -274,8 +313,8 @@ def _shared_part(shop: Workshop, pieces: Sequence[Piece], tell: Tell) -> Made | 
     if job.route.is_sign or job.artwork.dark == "raised" or not (job.artwork.file or common):
         return None
     tell("planning what the pieces have in common")
-    made = shop.make(Order(setting=common))
-    drawing = made.drawing
+    made = shop.make(Order(settings=(common,)))
+    (drawing,) = made.drawings
     assert made.coat is not None
     apart = reach_apart_mm(made.coat, job.limits.narrowest_land_mm)
     near = shapely.union_all([drawing.dark, drawing.beyond_page]).buffer(apart)

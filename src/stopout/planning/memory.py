@@ -11,6 +11,8 @@ from typing import Any, TypeVar
 import shapely
 from shapely.geometry.base import BaseGeometry
 
+from stopout.values import ColourPicture
+
 _Found = TypeVar("_Found")
 
 # Pieces that are remembered: those of some ten plates, in some hundred megabytes.
@@ -26,6 +28,15 @@ def digest_of(*regions: BaseGeometry | None) -> bytes:
     return digest.digest()
 
 
+def digest_of_picture(picture: ColourPicture) -> bytes:
+    """Return what tells this picture from all others."""
+    where = repr((picture.rgb.shape, picture.left_mm, picture.top_mm, picture.px_mm))
+    digest = hashlib.blake2b(where.encode(), digest_size=24)
+    for pixels in (picture.rgb, picture.is_painted):
+        digest.update(pixels.tobytes())
+    return digest.digest()
+
+
 class Memory:
     """Remembers results of pure functions by all that they were made from.
 
@@ -37,6 +48,11 @@ class Memory:
         self._most = most
         self._found: OrderedDict[Hashable, Any] = OrderedDict()
         self._lock = Lock()
+
+    @property
+    def remembers(self) -> bool:
+        """Tell whether anything is kept at all."""
+        return self._most > 0
 
     def recall(self, key: Hashable, make: Callable[[], _Found]) -> _Found:
         """Return what was made under this key; else make it.

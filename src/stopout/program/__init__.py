@@ -12,11 +12,12 @@ from stopout.program.read import count_stops, read_program
 from stopout.program.relocate import Relocation, locate, relocate
 from stopout.program.resume import Passage, first_move_at, moves_from_line, passages_at
 from stopout.program.rework import moves_in_box
-from stopout.program.write import write_program
+from stopout.program.write import as_written, write_program
 
 __all__ = [
     "Passage",
     "Relocation",
+    "as_written",
     "bounds_moves",
     "count_stops",
     "first_move_at",

@@ -79,6 +79,28 @@ def write_program(
     return ending.join([*texts, *kept.tail(), *last_words(machine), ""])
 
 
+def as_written(moves: Moves, machine: Machine) -> Moves:
+    """Return moves as they are read back from a program of theirs, which is not written.
+
+    Parameters
+    ----------
+    moves : Moves
+        As for `write_program`, which adds a way home.
+    machine : Machine
+        Supplies decimals, units, `power_word` and `top_speed_mm_s`.
+    """
+    _refuse_unwritable(moves)
+    kept = _Rounded(moves, machine)
+    feed = kept.f / 10.0**_FEED_DECIMALS
+    return Moves(
+        x_mm=kept.x / 10.0**kept.decimals * kept.unit_mm,
+        y_mm=kept.y / 10.0**kept.decimals * kept.unit_mm,
+        rapid=kept.rapid,
+        speed_mm_s=np.where(kept.rapid, machine.top_speed_mm_s, feed / 60.0 * kept.unit_mm),
+        power=kept.s / 10.0**kept.s_decimals / machine.power_word,
+    )
+
+
 def _is_away(moves: Moves, count: int) -> bool:
     return bool(moves.x_mm[count - 1] or moves.y_mm[count - 1])
 

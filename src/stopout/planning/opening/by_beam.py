@@ -12,9 +12,11 @@ from shapely.geometry import MultiLineString, MultiPolygon
 from shapely.geometry.base import BaseGeometry
 
 from stopout.clearing import (
+    ALONE,
     ClearingRun,
     DwellRun,
     ProgramTimes,
+    SideBySide,
     as_run,
     clear,
     heads_mm,
@@ -41,7 +43,7 @@ from stopout.planning.opening.edge_light import (
 from stopout.planning.opening.look import Planned
 from stopout.planning.opening.opened import Opened
 from stopout.planning.plan import ClearingNumbers
-from stopout.program import read_program, round_keep_outs, write_program
+from stopout.program import as_written, read_program, round_keep_outs, write_program
 from stopout.values import Measured, Moves
 
 # A dwell may leave a dot's edge short by this share of the tolerance, and by no more than this.
@@ -54,17 +56,19 @@ _UNITS = {"acceleration": "mm_s2", "cornering": "mm"}
 class BeamOpener:
     """The beam: it clears a coat, or marks a lit sheet; `mark_mm` is what one place of it clears.
 
-    A draft has no program: its opening is what the mask's beam centres clear.
+    A draft has no program: its opening is what the mask's beam centres clear. Nor have pieces that
+    lie side by side: theirs is written once they lie on their panel.
     """
 
     number: int
     job: Job
     beam: Beam
+    pieces: SideBySide = ALONE
 
     @classmethod
-    def of(cls, number: int, coat: Coat, job: Job) -> BeamOpener:
+    def of(cls, number: int, coat: Coat, job: Job, pieces: SideBySide) -> BeamOpener:
         """Return what opens a coat."""
-        return cls(number=number, job=job, beam=beam_for(coat, job))
+        return cls(number=number, job=job, beam=beam_for(coat, job), pieces=pieces)
 
     @property
     def growth_mm(self) -> float:
@@ -93,7 +97,7 @@ class BeamOpener:
         job, beam, mask = self.job, self.beam, planned.mask
         mark = (beam.mark_mm[0].value, beam.mark_mm[1].value)
         tell(f"coat {self.number}: clearing paths")
-        program = _program(self.number, mask, target, beam, job)
+        program = self._program(mask, target)
         tell(f"coat {self.number}: predicting the piece")
         opening = _cleared(program.moves, beam, job)
         reach = reach_mm(undercut_mm, mark)
@@ -109,23 +113,26 @@ class BeamOpener:
             program=program.text,
         )
 
+    def _program(self, mask: Mask, target: MultiPolygon) -> _Program:
+        """Lay the program that clears a mask, write it, and read it back."""
+        job, beam = self.job, self.beam
+        run, dots = _run(mask, target, passes_at_once(beam, job.settings), job, self.pieces)
+        if not self.pieces.is_one:
+            moves = as_written(run.moves, job.laser)
+            return _Program(text=None, moves=moves, run=run, dots=dots, n_stops=0)
+        text, moves, n_stops = written(self.number, run.moves, beam.passes, job)
+        return _Program(text=text, moves=moves, run=run, dots=dots, n_stops=n_stops)
+
 
 @dataclass(frozen=True, slots=True, kw_only=True, eq=False)
 class _Program:
-    """A written program: its text, what is read back of it, and how it came about."""
+    """A program: its text if it is written, what is read back of it, and how it came about."""
 
-    text: str
+    text: str | None
     moves: Moves
     run: ClearingRun
     dots: DwellRun | None
     n_stops: int
-
-
-def _program(number: int, mask: Mask, target: MultiPolygon, beam: Beam, job: Job) -> _Program:
-    """Lay the program that clears a mask, write it, and read it back."""
-    run, dots = _run(mask, target, passes_at_once(beam, job.settings), job)
-    text, moves, n_stops = written(number, run.moves, beam.passes, job)
-    return _Program(text=text, moves=moves, run=run, dots=dots, n_stops=n_stops)
 
 
 def written(number: int, run: Moves, passes: int, job: Job) -> tuple[str, Moves, int]:
@@ -199,7 +206,7 @@ def _numbers(
         time_one_direction_s=in_all(run.time_one_direction_s),
         time_other_direction_s=None if run.other_time_s is None else in_all(run.other_time_s),
         area_floor_s=beam.passes * swept_mm2 / (across * beam.speed_mm_s),
-        time_range_s=_time_range(program.moves, beam, job),
+        time_range_s=time_range_s(program.moves, beam.power, beam.speed_mm_s, job),
         dots=dots,
         focus_step_mm=job.settings.focus_step_mm if program.n_stops else None,
     )
@@ -212,7 +219,9 @@ def _spacings(
     return [band.spacing_mm for band in light_bands(target, job, light, mark)]
 
 
-def _time_range(moves: Moves, beam: Beam, job: Job) -> tuple[float, float] | None:
+def time_range_s(
+    moves: Moves, power: float, speed_mm_s: float, job: Job
+) -> tuple[float, float] | None:
     """Return the shortest and the longest time that what is not known of the machine allows."""
     spans = [job.laser.span(name) for name in ("acceleration", "cornering")]
     if not any(spans):
@@ -220,7 +229,8 @@ def _time_range(moves: Moves, beam: Beam, job: Job) -> tuple[float, float] | Non
 
     def at(end: Literal["low", "high"]) -> float:
         found = {f"{s.name}_{_UNITS[s.name]}": getattr(s, end) for s in spans if s is not None}
-        return _times(moves, beam, replace(job, machine=replace(job.laser, **found))).time_s
+        machine = replace(job.laser, **found)
+        return measure_program(moves, machine=machine, power=power, speed_mm_s=speed_mm_s).time_s
 
     return at("high"), at("low")
 
@@ -255,7 +265,7 @@ def _cleared(moves: Moves, beam: Beam, job: Job) -> MultiPolygon:
 
 
 def _run(
-    mask: Mask, target: MultiPolygon, beam: Beam, job: Job
+    mask: Mask, target: MultiPolygon, beam: Beam, job: Job, pieces: SideBySide
 ) -> tuple[ClearingRun, DwellRun | None]:
     """Return the moves: lines that clear all, or for light lines whose spacing goes by bands."""
     mark = (beam.mark_mm[0].value, beam.mark_mm[1].value)
@@ -284,7 +294,8 @@ def _run(
             power=beam.power,
             speed_mm_s=beam.speed_mm_s,
             passes=beam.passes,
-            line_direction=_direction(mask, job),
+            line_direction=_direction(mask, job) if pieces.is_one else job.settings.line_direction,
+            pieces=pieces,
         )
 
     if job.settings.dots == "strokes":

@@ -8,6 +8,7 @@ from dataclasses import dataclass
 from shapely.geometry import MultiPolygon
 from shapely.geometry.base import BaseGeometry
 
+from stopout.clearing import ALONE, SideBySide
 from stopout.errors import PlanError
 from stopout.job.record import Coat, Job
 from stopout.mask import LocalWidths, local_widths, lost_bridges, lost_counters
@@ -21,10 +22,12 @@ from stopout.planning.measures.margins import (
 )
 from stopout.planning.measures.measuring import thinnest_opening
 from stopout.planning.memory import Memory
+from stopout.planning.opening.apart import Beside, each, vertices_of
 from stopout.planning.opening.by_beam import BeamOpener
 from stopout.planning.opening.by_film import FilmOpener
 from stopout.planning.opening.look import (
     Glimpse,
+    Look,
     Making,
     Narrow,
     Planned,
@@ -40,7 +43,7 @@ from stopout.planning.opening.look import (
     seen_together,
 )
 from stopout.planning.opening.opened import Opened
-from stopout.planning.opening.patches import each, shared_out, whole_patch
+from stopout.planning.opening.patches import Patch, shared_out, whole_patch
 from stopout.planning.plan import CoatPlan
 from stopout.values import Measured
 
@@ -71,6 +74,8 @@ class CoatAsked:
         How narrow another piece of the same panel is: see `seen_together`.
     glimpse : callable or None
         Is given a first look at a draft, where not all of it is remembered.
+    pieces : SideBySide
+        The pieces that the face is made of, too far apart to act on each other.
     """
 
     number: int
@@ -83,12 +88,24 @@ class CoatAsked:
     memory: Memory
     beside: Narrow | None = None
     glimpse: Callable[[Glimpse], None] | None = None
+    pieces: SideBySide = ALONE
 
     def opener(self) -> BeamOpener | FilmOpener:
         """Return what opens the coat."""
         if self.job.route.has_beam:
-            return BeamOpener.of(self.number, self.coat, self.job)
+            return BeamOpener.of(self.number, self.coat, self.job, self.pieces)
         return FilmOpener.of(self.job)
+
+    def making(self) -> Making:
+        """Return what decides how it is made."""
+        opener = self.opener()
+        return making_of(
+            self.job,
+            self.bite,
+            opener.mark_mm,
+            growth_mm=opener.growth_mm,
+            step_mm=opener.step_mm,
+        )
 
 
 def plan_coat(asked: CoatAsked, target: MultiPolygon) -> CoatPlan:
@@ -111,15 +128,8 @@ def plan_coat(asked: CoatAsked, target: MultiPolygon) -> CoatPlan:
             f"coat {asked.number}: nothing is left to open once {asked.job.artwork.file} is laid "
             "on the blank; check the artwork's size and position, and `dark`"
         )
-    opener = asked.opener()
-    how = making_of(
-        asked.job,
-        asked.bite,
-        opener.mark_mm,
-        growth_mm=opener.growth_mm,
-        step_mm=opener.step_mm,
-    )
-    return _judged(asked, target, how, _opened(asked, target, opener, how))
+    how = asked.making()
+    return _judged(asked, target, how, _opened(asked, target, asked.opener(), how))
 
 
 @dataclass(frozen=True, slots=True, kw_only=True, eq=False)
@@ -137,25 +147,24 @@ def _opened(
     asked: CoatAsked, target: MultiPolygon, opener: BeamOpener | FilmOpener, how: Making
 ) -> _Road:
     face, tell = asked.face, asked.tell
-    patches = patched(target, face, how)
+    is_one = asked.pieces.is_one
+    # Pieces side by side are looked at in one go: so many calls serve them all.
+    patches = patched(target, face, how) if is_one else [whole_patch(target, face)]
     look = asked.glimpse if asked.is_draft else None
     if look is not None and not are_remembered(patches, how, asked.memory):
         look(glimpse_of(asked.coat, target, face, how))
-    tell(f"coat {asked.number}: mask")
-    masks = masks_of(patches, how, asked.memory)
+    words = f"coat {asked.number}: mask"
+    tell(words)
+    masks = masks_of(patches, how, asked.memory, tell, words)
     planned = planned_together(masks)
     made = None
     if asked.is_draft and asked.job.route.has_beam:
         tell(f"coat {asked.number}: predicting the piece")
         looks, widths = foreseen(patches, masks, how, asked.memory)
     else:
-        made = opener.open(planned, target, face, how.undercut_mm, tell)
-        tell(f"coat {asked.number}: holding it against the artwork")
-        openings = shared_out(made.opening, patches)
-        if openings is None:
-            patches, openings = [whole_patch(target, face)], [made.opening]
-        looks = each(lambda pair: look_at(*pair, how), zip(patches, openings, strict=True))
-        widths = local_widths(target, face)
+        made, looks, patches, widths = _opened_and_seen(
+            asked, target, opener, how, planned, patches
+        )
     known = asked.memory if made is None else Memory(0)
     seen = seen_together(looks, patches, face, how, known, asked.beside)
     return _Road(
@@ -165,6 +174,36 @@ def _opened(
         widths=widths,
         sides_mm=opener.mark_mm,
     )
+
+
+def _opened_and_seen(
+    asked: CoatAsked,
+    target: MultiPolygon,
+    opener: BeamOpener | FilmOpener,
+    how: Making,
+    planned: Planned,
+    patches: list[Patch],
+) -> tuple[Opened, list[Look], list[Patch], tuple[LocalWidths, LocalWidths]]:
+    """Open a coat and look at what that makes; meanwhile the drawing is measured."""
+    face, tell = asked.face, asked.tell
+    measuring = Beside(lambda: local_widths(target, face), size=vertices_of(target))
+    try:
+        made = opener.open(planned, target, face, how.undercut_mm, tell)
+        words = f"coat {asked.number}: holding it against the artwork"
+        tell(words)
+        openings = shared_out(made.opening, patches)
+        if openings is None:
+            patches, openings = [whole_patch(target, face)], [made.opening]
+        looks = each(
+            lambda pair: look_at(*pair, how),
+            zip(patches, openings, strict=True),
+            size=[patch.size for patch in patches],
+            tell=tell,
+            words=words,
+        )
+        return made, looks, patches, measuring.result()
+    finally:
+        measuring.end()
 
 
 def _judged(asked: CoatAsked, target: MultiPolygon, how: Making, road: _Road) -> CoatPlan:

@@ -5,28 +5,32 @@ Nothing is calculated anew but times: pieces that lie apart do not meddle with e
 
 from __future__ import annotations
 
-from collections.abc import Callable, Iterable, Sequence
-from dataclasses import fields, is_dataclass, replace
-from math import hypot
+from collections.abc import Callable, Iterable, Iterator, Sequence
+from dataclasses import dataclass, fields, is_dataclass, replace
+from math import hypot, inf, isfinite
 from typing import Any, TypeVar, cast
 
 import numpy as np
 import shapely
+from numpy.typing import NDArray
 from shapely.geometry import MultiPolygon
 from shapely.geometry.base import BaseGeometry
 
-from stopout.clearing import DwellRun, measure_program
+from stopout.clearing import DwellRun, SideBySide, measure_program
 from stopout.job.record import Job
 from stopout.mask import LocalWidths
-from stopout.outcome import Outcome
+from stopout.outcome import Change, Outcome
+from stopout.planning.opening.by_beam import time_range_s
 from stopout.planning.plan import ClearingNumbers, CoatPlan, MaskNumbers
-from stopout.values import Drawing, Moves
+from stopout.values import Drawing, FloatArray, Moves
 
 T = TypeVar("T")
+Index = NDArray[np.intp]
 Place = tuple[float, float]
 # How fields of records that hold a place as two numbers are named.
 _PLACES = ("at_mm", "_at", "busiest_mm")
 _BOXES = frozenset({"box_mm", "quiet_mm"})
+_POLYGON = 3
 
 
 def shifted(value: T, by: Place) -> T:
@@ -57,6 +61,11 @@ def _shifted(value: Any, by: Place, name: str) -> Any:
     return value
 
 
+def _side_by_side(regions: Iterable[BaseGeometry]) -> MultiPolygon:
+    parts = [part for region in regions for part in shapely.get_parts(region) if not part.is_empty]
+    return MultiPolygon([part for part in parts if part.geom_type == "Polygon"])
+
+
 def joined_drawing(drawings: Sequence[tuple[Drawing, Place]], size_mm: Place) -> Drawing:
     """Lay the drawings of pieces side by side, as seen."""
     moved = [shifted(_bare(drawing), place) for drawing, place in drawings]
@@ -80,8 +89,96 @@ def _bare(drawing: Drawing) -> Drawing:
     return replace(drawing, findings=(), picture=None)
 
 
+@dataclass(frozen=True, slots=True, kw_only=True, eq=False)
+class LaidCoat:
+    """A coat of pieces planned together, and where each of them lies on a panel.
+
+    Each of its pieces lies there equally often.
+
+    Attributes
+    ----------
+    coat : CoatPlan
+        As planned, its pieces side by side.
+    pieces : SideBySide
+        How they lie there.
+    piece : (n,) ndarray of int
+        For each place on the panel which of them it is.
+    place_mm : (n, 2) ndarray
+        The lower left corners of the places.
+    rank : (n,) ndarray of int
+        When the beam comes to each place.
+    """
+
+    coat: CoatPlan
+    pieces: SideBySide
+    piece: Index
+    place_mm: FloatArray
+    rank: Index
+
+    @property
+    def times(self) -> int:
+        """How often each of its pieces lies on the panel."""
+        return int(np.count_nonzero(self.piece == self.piece[0]))
+
+    def spread(self, x_mm: FloatArray) -> tuple[Index, Index]:
+        """Return what of things at these x lies at the places: which thing, and at which place."""
+        own = self.pieces.piece(x_mm)
+        order = np.argsort(own, kind="stable")
+        first = np.searchsorted(own[order], self.piece)
+        count = np.searchsorted(own[order], self.piece, side="right") - first
+        place = np.repeat(np.arange(len(self.piece)), count)
+        begun = np.concatenate([[0], np.cumsum(count)[:-1]])
+        within = np.arange(len(place)) - np.repeat(begun, count)
+        return order[first[place] + within], place
+
+    @property
+    def shift_mm(self) -> FloatArray:
+        """(n, 2) shifts from where a piece was planned to each place."""
+        corners = np.array([self.pieces.corner_mm(int(piece)) for piece in self.piece])
+        return np.asarray(self.place_mm - corners)
+
+    def parts(self, region: BaseGeometry) -> tuple[NDArray[np.object_], Index, Index]:
+        """Return the parts of a region at their places, which parts they are, and the places."""
+        parts = shapely.get_parts(region)
+        parts = parts[(shapely.get_type_id(parts) == _POLYGON) & ~shapely.is_empty(parts)]
+        which, place = self.spread(shapely.bounds(parts).reshape(-1, 4)[:, 0])
+        laid = np.asarray(parts[which], dtype=object)
+        xy, part = shapely.get_coordinates(laid, return_index=True)
+        return shapely.set_coordinates(laid, xy + self.shift_mm[place[part]]), which, place
+
+    def records(self, some: Sequence[T]) -> Iterator[tuple[T, int]]:
+        """Carry records that hold a place to where their piece lies, each with the place."""
+        if some:
+            which, place = self.spread(np.array([_x_of(one, "") for one in some]))
+            for k, at in zip(which.tolist(), place.tolist(), strict=True):
+                x, y = self.shift_mm[at].tolist()
+                yield shifted(some[k], (x, y)), at
+
+    def at(self, place_mm: Place | None) -> Place | None:
+        """Carry a place to where its piece lies first."""
+        if place_mm is None:
+            return None
+        _, place = self.spread(np.array([place_mm[0]]))
+        if not len(place):
+            return None
+        x, y = self.shift_mm[place[0]].tolist()
+        return (place_mm[0] + x, place_mm[1] + y)
+
+
+def _x_of(value: Any, name: str) -> float:
+    """Return where a record lies along x; infinite where it does not say so."""
+    if isinstance(value, BaseGeometry):
+        return float(value.bounds[0]) if not value.is_empty else inf
+    if isinstance(value, tuple) and name.endswith(_PLACES):
+        return float(value[0])
+    if is_dataclass(value) and not isinstance(value, type):
+        found = [_x_of(getattr(value, part.name), part.name) for part in fields(value)]
+        return next(filter(isfinite, found), inf)
+    return inf
+
+
 def join_coats(
-    coats: Sequence[tuple[CoatPlan, Place]],
+    laid: Sequence[LaidCoat],
     job: Job,
     program: Callable[[Moves], tuple[str, Moves]],
 ) -> CoatPlan:
@@ -89,132 +186,191 @@ def join_coats(
 
     Parameters
     ----------
-    coats : sequence of (CoatPlan, (x, y))
-        Each with its piece's lower left corner on the panel, in the order that the beam takes.
+    laid : sequence of LaidCoat
+        All that lies on the panel; of what lies at one place the earlier comes first.
     job : Job
         The panel's, for its machine.
     program : callable
         Writes joined moves as a program and reads them back.
     """
-    moved = [shifted(coat, place) for coat, place in coats]
-    first = moved[0]
+    first = laid[0].coat
     clearing, text, moves = first.clearing, None, first.moves
     if first.clearing is not None:
-        text, moves = program(_one_way([coat.moves for coat in moved]))
-        clearing = _clearing([coat.cleared for coat in moved], moves, job)
-    weakest = min(moved, key=lambda coat: coat.stroke.width_mm)
+        text, moves = program(_one_way(laid))
+        clearing = _clearing(laid, moves, job)
+    weakest = min(laid, key=lambda one: one.coat.stroke.width_mm).coat
     # Of those alike the first whose place is known: some only know to be no narrower.
-    thinnest = min(moved, key=lambda coat: (coat.land.width_mm, coat.narrowest_land_at is None))
+    thinnest = min(
+        laid, key=lambda one: (one.coat.land.width_mm, one.coat.narrowest_land_at is None)
+    )
+    target, number = _parts_in_order(laid, "target")
     return replace(
         first,
-        target=_side_by_side(coat.target for coat in moved),
-        opening=_side_by_side(coat.opening for coat in moved),
-        finished=_side_by_side(coat.finished for coat in moved),
-        thin_places=_all(coat.thin_places for coat in moved),
-        narrow_lands=_all(coat.narrow_lands for coat in moved),
-        bridges=_all(coat.bridges for coat in moved),
-        counters=_all(coat.counters for coat in moved),
-        widths=(
-            _widths([coat.widths[0] for coat in moved]),
-            _widths([coat.widths[1] for coat in moved]),
-        ),
+        target=target,
+        opening=_parts_in_order(laid, "opening")[0],
+        finished=_parts_in_order(laid, "finished")[0],
+        thin_places=_all(laid, "thin_places"),
+        narrow_lands=_all(laid, "narrow_lands"),
+        bridges=_all(laid, "bridges"),
+        counters=_all(laid, "counters"),
+        widths=(_widths(laid, 0), _widths(laid, 1)),
         stroke=weakest.stroke,
-        stroke_mm=min(coat.stroke_mm for coat in moved),
-        land=thinnest.land,
+        stroke_mm=min(one.coat.stroke_mm for one in laid),
+        land=thinnest.coat.land,
         advice=weakest.advice,
         moves=moves,
-        mask=_mask([coat.mask for coat in moved]),
+        mask=_mask(laid),
         clearing=clearing,
-        outcome=_outcome([coat.outcome for coat in moved]),
-        finished_land_mm=thinnest.finished_land_mm,
-        narrowest_land_at=thinnest.narrowest_land_at,
+        outcome=_outcome(laid),
+        finished_land_mm=thinnest.coat.finished_land_mm,
+        narrowest_land_at=thinnest.at(thinnest.coat.narrowest_land_at),
         program=text,
-        drawn=None
-        if first.drawn is None
-        else _side_by_side(coat.drawn for coat in moved if coat.drawn is not None),
-        bridge_ties=_all(coat.bridge_ties for coat in moved),
-        changes=_changes(moved),
+        drawn=None if first.drawn is None else _parts_in_order(laid, "drawn")[0],
+        bridge_ties=_all(laid, "bridge_ties"),
+        changes=_changes(laid, number),
     )
 
 
-def _side_by_side(regions: Iterable[BaseGeometry]) -> MultiPolygon:
-    parts = [part for region in regions for part in shapely.get_parts(region) if not part.is_empty]
-    return MultiPolygon([part for part in parts if part.geom_type == "Polygon"])
+def _parts_in_order(
+    laid: Sequence[LaidCoat], name: str
+) -> tuple[MultiPolygon, list[dict[tuple[int, int], int]]]:
+    """Return the parts of a region of all, place by place in the order of the beam.
+
+    Also, for each laid coat, the number that each of its parts has there at each place.
+    """
+    found = [one.parts(getattr(one.coat, name)) for one in laid]
+    rank = np.concatenate([one.rank[at] for one, (_, _, at) in zip(laid, found, strict=True)])
+    order = np.argsort(rank, kind="stable")
+    number = np.empty(len(order), dtype=np.intp)
+    number[order] = np.arange(len(order))
+    parts = np.concatenate([parts for parts, _, _ in found])[order]
+    numbers, before = [], 0
+    for _, which, place in found:
+        own = number[before : before + len(which)].tolist()
+        numbers.append(
+            dict(zip(zip(which.tolist(), place.tolist(), strict=True), own, strict=True))
+        )
+        before += len(which)
+    return MultiPolygon(list(parts)), numbers
 
 
-def _all(many: Iterable[tuple[T, ...]]) -> tuple[T, ...]:
-    return tuple(one for some in many for one in some)
+def _all(laid: Sequence[LaidCoat], name: str) -> tuple[Any, ...]:
+    return tuple(found for one in laid for found, _ in one.records(getattr(one.coat, name)))
 
 
-def _widths(many: Sequence[LocalWidths]) -> LocalWidths:
+def _widths(laid: Sequence[LaidCoat], side: int) -> LocalWidths:
+    at_mm, width_mm, length_mm = [], [], []
+    for one in laid:
+        own = one.coat.widths[side]
+        which, place = one.spread(own.at_mm[:, 0])
+        at_mm.append(own.at_mm[which] + one.shift_mm[place])
+        width_mm.append(own.width_mm[which])
+        length_mm.append(own.length_mm[which])
     return LocalWidths(
-        at_mm=np.concatenate([one.at_mm for one in many]),
-        width_mm=np.concatenate([one.width_mm for one in many]),
-        length_mm=np.concatenate([one.length_mm for one in many]),
+        at_mm=np.concatenate(at_mm),
+        width_mm=np.concatenate(width_mm),
+        length_mm=np.concatenate(length_mm),
     )
 
 
-def _changes(coats: Sequence[CoatPlan]) -> tuple[Any, ...]:
-    """The changes of all, their parts counted on through the pieces."""
-    found, before = [], 0
-    for coat in coats:
-        found += [
-            replace(
-                change,
-                part=change.part + before,
-                others=tuple(other + before for other in change.others),
-            )
-            for change in coat.changes
-        ]
-        before += len(coat.target.geoms)
-    return tuple(found)
+def _changes(
+    laid: Sequence[LaidCoat], numbers: Sequence[dict[tuple[int, int], int]]
+) -> tuple[Change, ...]:
+    """The changes of all, their parts numbered as those of the joined target."""
+    found = [
+        replace(
+            change,
+            part=number[change.part, place],
+            others=tuple(number[other, place] for other in change.others),
+        )
+        for one, number in zip(laid, numbers, strict=True)
+        for change, place in one.records(one.coat.changes)
+    ]
+    return tuple(sorted(found, key=lambda change: change.part))
 
 
-def _mask(many: Sequence[MaskNumbers]) -> MaskNumbers:
-    narrowest = min(many, key=lambda one: (one.narrowest_land_mm, one.narrowest_land_at is None))
+def _mask(laid: Sequence[LaidCoat]) -> MaskNumbers:
+    many = [(one.coat.mask, one.times) for one in laid]
+    narrowest = min(
+        laid,
+        key=lambda one: (
+            one.coat.mask.narrowest_land_mm,
+            one.coat.mask.narrowest_land_at is None,
+        ),
+    )
     return MaskNumbers(
-        openings=sum(one.openings for one in many),
-        holes=sum(one.holes for one in many),
-        area_mm2=sum(one.area_mm2 for one in many),
-        edge_mm=sum(one.edge_mm for one in many),
-        narrowest_opening_mm=min(one.narrowest_opening_mm for one in many),
-        narrowest_land_mm=narrowest.narrowest_land_mm,
-        narrowest_land_at=narrowest.narrowest_land_at,
+        openings=sum(n * one.openings for one, n in many),
+        holes=sum(n * one.holes for one, n in many),
+        area_mm2=sum(n * one.area_mm2 for one, n in many),
+        edge_mm=sum(n * one.edge_mm for one, n in many),
+        narrowest_opening_mm=min(one.narrowest_opening_mm for one, _ in many),
+        narrowest_land_mm=narrowest.coat.mask.narrowest_land_mm,
+        narrowest_land_at=narrowest.at(narrowest.coat.mask.narrowest_land_at),
     )
 
 
-def _outcome(many: Sequence[Outcome]) -> Outcome:
-    out = max(many, key=lambda one: one.worst_outside_mm)
-    inside = max(many, key=lambda one: one.worst_inside_mm)
-    plain = max(many, key=lambda one: one.worst_outside_unwidened_mm)
-    regions = {
-        name: _side_by_side(getattr(one, name) for one in many)
-        for name in ("too_much", "too_little", "lost_parts", "widened_parts", "merged_parts",
-                     "filled_holes", "off_blank")
-    }  # fmt: skip
+_OUTCOME_REGIONS = (
+    "too_much", "too_little", "lost_parts", "widened_parts", "merged_parts", "filled_holes",
+    "off_blank",
+)  # fmt: skip
+
+
+def _outcome(laid: Sequence[LaidCoat]) -> Outcome:
+    out = max(laid, key=lambda one: one.coat.outcome.worst_outside_mm)
+    inside = max(laid, key=lambda one: one.coat.outcome.worst_inside_mm)
+    plain = max(laid, key=lambda one: one.coat.outcome.worst_outside_unwidened_mm)
+    regions: dict[str, Any] = {
+        name: MultiPolygon(
+            [part for one in laid for part in one.parts(getattr(one.coat.outcome, name))[0]]
+        )
+        for name in _OUTCOME_REGIONS
+    }
+    many = [(one.coat.outcome, one.times) for one in laid]
     return replace(
-        out,
-        area_mm2=sum(one.area_mm2 for one in many),
-        worst_inside_mm=inside.worst_inside_mm,
-        worst_inside_at=inside.worst_inside_at,
-        worst_outside_unwidened_mm=plain.worst_outside_unwidened_mm,
-        worst_outside_unwidened_at=plain.worst_outside_unwidened_at,
-        lost=sum(one.lost for one in many),
-        merged=sum(one.merged for one in many),
-        widened=sum(one.widened for one in many),
+        out.coat.outcome,
+        worst_outside_at=out.at(out.coat.outcome.worst_outside_at),
+        area_mm2=sum(n * one.area_mm2 for one, n in many),
+        worst_inside_mm=inside.coat.outcome.worst_inside_mm,
+        worst_inside_at=inside.at(inside.coat.outcome.worst_inside_at),
+        worst_outside_unwidened_mm=plain.coat.outcome.worst_outside_unwidened_mm,
+        worst_outside_unwidened_at=plain.at(plain.coat.outcome.worst_outside_unwidened_at),
+        lost=sum(n * one.lost for one, n in many),
+        merged=sum(n * one.merged for one, n in many),
+        widened=sum(n * one.widened for one, n in many),
         **regions,
     )
 
 
-def _one_way(many: Sequence[Moves]) -> Moves:
+def _one_way(laid: Sequence[LaidCoat]) -> Moves:
     """One run through the moves of all, without the ways home between them."""
-    kept = [_without_way_home(moves) for moves in many]
+    columns: list[list[NDArray[Any]]] = [[], [], [], [], [], []]
+    for one in laid:
+        own = _without_way_home(one.coat.moves)
+        which, place = one.spread(own.x_mm)
+        shift = one.shift_mm[place]
+        for column, values in zip(
+            columns,
+            (
+                own.x_mm[which] + shift[:, 0],
+                own.y_mm[which] + shift[:, 1],
+                own.rapid[which],
+                own.speed_mm_s[which],
+                own.power[which],
+                one.rank[place],
+            ),
+            strict=True,
+        ):
+            column.append(values)
+    x, y, rapid, speed, power, rank = (np.concatenate(column) for column in columns)
+    order = np.argsort(rank, kind="stable")
+    # Of travels one after another the last is enough: it goes straight there.
+    order = order[~(rapid[order] & np.append(rapid[order][1:], False))]
     return Moves(
-        x_mm=np.concatenate([moves.x_mm for moves in kept]),
-        y_mm=np.concatenate([moves.y_mm for moves in kept]),
-        rapid=np.concatenate([moves.rapid for moves in kept]),
-        speed_mm_s=np.concatenate([moves.speed_mm_s for moves in kept]),
-        power=np.concatenate([moves.power for moves in kept]),
+        x_mm=x[order],
+        y_mm=y[order],
+        rapid=rapid[order],
+        speed_mm_s=speed[order],
+        power=power[order],
     )
 
 
@@ -235,34 +391,36 @@ def _without_way_home(moves: Moves) -> Moves:
     )
 
 
-def _clearing(many: Sequence[ClearingNumbers], moves: Moves, job: Job) -> ClearingNumbers:
-    first = many[0]
+def _clearing(laid: Sequence[LaidCoat], moves: Moves, job: Job) -> ClearingNumbers:
+    first = laid[0].coat.cleared
     times = measure_program(
         moves, machine=job.laser, power=first.power_fraction, speed_mm_s=first.speed_mm_s
     )
-    alone = sum(one.times.time_s for one in many)
-    between = times.time_s - alone
-    others = [one.time_other_direction_s for one in many]
+    many = [(one.coat.cleared, one.times) for one in laid]
+    between = times.time_s - sum(n * one.times.time_s for one, n in many)
+    others = [one.time_other_direction_s for one, _ in many]
     return replace(
         first,
         times=times,
-        time_one_direction_s=between + sum(one.time_one_direction_s for one in many),
+        time_one_direction_s=between + sum(n * one.time_one_direction_s for one, n in many),
         time_other_direction_s=None
         if None in others
-        else between + sum(time for time in others if time is not None),
-        area_floor_s=sum(one.area_floor_s for one in many),
-        dots=_dots([one.dots for one in many if one.dots is not None], between),
+        else between
+        + sum(n * time for time, (_, n) in zip(others, many, strict=True) if time is not None),
+        area_floor_s=sum(n * one.area_floor_s for one, n in many),
+        time_range_s=time_range_s(moves, first.power_fraction, first.speed_mm_s, job),
+        dots=_dots([(one.dots, n) for one, n in many if one.dots is not None], between),
     )
 
 
-def _dots(many: Sequence[DwellRun], between_s: float) -> DwellRun | None:
+def _dots(many: Sequence[tuple[DwellRun, int]], between_s: float) -> DwellRun | None:
     if not many:
         return None
     return DwellRun(
-        count=sum(one.count for one in many),
-        dwell_s=_span([one.dwell_s for one in many]),
-        power=_span([one.power for one in many]),
-        time_strokes_s=between_s + sum(one.time_strokes_s for one in many),
+        count=sum(n * one.count for one, n in many),
+        dwell_s=_span([one.dwell_s for one, _ in many]),
+        power=_span([one.power for one, _ in many]),
+        time_strokes_s=between_s + sum(n * one.time_strokes_s for one, n in many),
     )
 
 

@@ -5,17 +5,19 @@ from __future__ import annotations
 from collections.abc import Callable, Sequence
 from dataclasses import dataclass, replace
 
+import numpy as np
 import shapely
 from shapely.geometry import MultiPolygon
 from shapely.geometry.base import BaseGeometry
 
+from stopout.clearing import SideBySide
 from stopout.errors import PlanError
 from stopout.job.record import Hole, Job
 from stopout.job.series import Panel, Piece
 from stopout.job.setting import Setting
 from stopout.planning.knowledge import Knowledge
 from stopout.planning.opening.by_beam import written
-from stopout.planning.panel.joining import join_coats, joined_drawing
+from stopout.planning.panel.joining import LaidCoat, join_coats, joined_drawing
 from stopout.planning.panel.layout import Layout, Place, cut_marks, lay_panels, order_of
 from stopout.planning.plan import CoatPlan, Plan
 from stopout.planning.road.whole import plan_coats, plan_job
@@ -26,17 +28,35 @@ _OF_COLOURS = frozenset({"colour-lost", "colour-differs", "sign-tones"})
 
 
 @dataclass(frozen=True, slots=True, kw_only=True, eq=False)
+class Together:
+    """Pieces, or what pieces have in common, planned together.
+
+    `drawings` are as seen, and `findings` what the blank takes of each. Of a sign's pieces there is
+    no coat: their panel is planned whole.
+    """
+
+    drawings: tuple[Drawing, ...]
+    findings: tuple[tuple[Finding, ...], ...]
+    coat: CoatPlan | None
+    pieces: SideBySide
+
+
+@dataclass(frozen=True, slots=True, kw_only=True, eq=False)
 class PlannedPiece:
     """A piece with its drawing as seen, and what the blank takes of it.
 
-    `coats` are parts of its one coat, as worked, which lie too far apart to meddle: what all pieces
-    have in common, and what is its own. A sign's pieces have none: their panel is planned whole.
+    `parts` are those that its one coat consists of, which lie too far apart to meddle: what all
+    pieces have in common, and what is its own; with each the number that the piece has in it.
     """
 
     piece: Piece
     drawing: Drawing
-    coats: tuple[CoatPlan, ...]
-    findings: tuple[Finding, ...] = ()
+    parts: tuple[tuple[Together, int], ...]
+
+    @property
+    def findings(self) -> list[Finding]:
+        """What the blank takes of it."""
+        return [finding for part, k in self.parts for finding in part.findings[k]]
 
 
 def check_panel(job: Job) -> None:
@@ -92,7 +112,7 @@ def join_panel(
     layout: Layout,
     number: int,
     *,
-    marks: tuple[Drawing, CoatPlan] | None = None,
+    marks: Together | None = None,
     first: Plan | None = None,
     tell: Callable[[str], None],
 ) -> JoinedPanel:
@@ -108,7 +128,7 @@ def join_panel(
         Where they lie.
     number : int
         The panel's, from 1.
-    marks : (Drawing, CoatPlan), optional
+    marks : Together, optional
         From `plan_marks`.
     first : Plan, optional
         Of the first piece of a series of signs, alone: its colours are held against the artwork's,
@@ -118,13 +138,13 @@ def join_panel(
     whole = panel_job(job, places, layout, number)
     way = order_of(places, (job.panel or Panel()).order)
     tell(f"panel {number}: joining {len(pieces)} pieces")
-    here = [(coat, places[k]) for k in way for coat in pieces[k].coats]
+    here = _laid_coats(pieces, places, way)
     if here and marks is not None:
-        here.append((marks[1], (0.0, 0.0)))
+        here.append(_alone(marks, len(pieces)))
     seen = [as_seen(place, job, layout) for place in places]
     drawings = [(piece.drawing, place) for piece, place in zip(pieces, seen, strict=True)]
     if marks is not None:
-        drawings.append((marks[0], (0.0, 0.0)))
+        drawings.append((marks.drawings[0], (0.0, 0.0)))
     size = (job.blank.width_mm, job.blank.height_mm)
     cut = [
         _laid(finding, piece.piece.number, place, size)
@@ -149,9 +169,51 @@ def _laid(finding: Finding, number: str, place: Place, size_mm: Place) -> Findin
     return replace(finding, at_mm=(x + place[0], y + place[1]))
 
 
-def _joined(coats: Sequence[tuple[CoatPlan, Place]], job: Job) -> CoatPlan:
+def _laid_coats(
+    pieces: Sequence[PlannedPiece], places: Sequence[Place], way: Sequence[int]
+) -> list[LaidCoat]:
+    """Return the coats of pieces at their places, each with all that was planned together.
+
+    What is common comes first: where it lies with what is a piece's own, so does its program.
+    """
+    rank = np.empty(len(pieces), dtype=np.intp)
+    rank[list(way)] = np.arange(len(pieces))
+    found: dict[int, tuple[Together, list[int], list[int]]] = {}
+    for level in range(max(len(piece.parts) for piece in pieces)):
+        for k in way:
+            for part, own in pieces[k].parts[level : level + 1]:
+                _, at, which = found.setdefault(id(part), (part, [], []))
+                at.append(k)
+                which.append(own)
+    corners = np.array(places)
+    return [
+        LaidCoat(
+            coat=part.coat,
+            pieces=part.pieces,
+            piece=np.array(which, dtype=np.intp),
+            place_mm=corners[at],
+            rank=rank[at],
+        )
+        for part, at, which in found.values()
+        if part.coat is not None
+    ]
+
+
+def _alone(part: Together, rank: int) -> LaidCoat:
+    """Return a coat that lies where it was planned, as the beam comes to it."""
+    assert part.coat is not None
+    return LaidCoat(
+        coat=part.coat,
+        pieces=part.pieces,
+        piece=np.zeros(1, dtype=np.intp),
+        place_mm=np.zeros((1, 2)),
+        rank=np.array([rank]),
+    )
+
+
+def _joined(coats: Sequence[LaidCoat], job: Job) -> CoatPlan:
     """Join the coats of pieces where they lie, with one program."""
-    first = coats[0][0]
+    first = coats[0].coat
     passes = 1 if first.clearing is None else first.clearing.passes
 
     def program(moves: Moves) -> tuple[str, Moves]:
@@ -174,15 +236,14 @@ def plan_loose(
     """Plan the first of so many loose pieces: what holds for each of them, and the bath for all."""
     own = replace(job, quantity=count, spares=0, findings=(*job.findings, *piece.findings))
 
-    coats = [_joined([(coat, (0.0, 0.0)) for coat in piece.coats], own)] if piece.coats else None
+    laid = _laid_coats([piece], [(0.0, 0.0)], [0])
+    coats = [_joined(laid, own)] if laid else None
     return plan_job(
         own, piece.drawing, knowledge, outline=outline, coats=coats, draft=draft, tell=tell
     )
 
 
-def plan_marks(
-    job: Job, layout: Layout, knowledge: Knowledge, *, draft: bool
-) -> tuple[Drawing, CoatPlan] | None:
+def plan_marks(job: Job, layout: Layout, knowledge: Knowledge, *, draft: bool) -> Together | None:
     """Plan the cut marks of a panel; None where none are asked for."""
     panel = job.panel or Panel()
     if not panel.has_marks:
@@ -195,8 +256,8 @@ def plan_marks(
         file="", sha256="", width_mm=width, height_mm=height,
         dark=MultiPolygon([shapely.box(*box) for box in boxes]),
     )  # fmt: skip
-    coats, _ = plan_coats(whole, drawing, knowledge, draft=draft)
-    return drawing, coats[0]
+    coat, alone, _ = plan_coats(whole, [drawing], knowledge, draft=draft)
+    return Together(drawings=(drawing,), findings=((),), coat=coat, pieces=alone)
 
 
 def as_seen(place: Place, job: Job, layout: Layout) -> Place:

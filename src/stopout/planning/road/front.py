@@ -2,7 +2,8 @@
 
 from __future__ import annotations
 
-from collections.abc import Sequence
+from collections.abc import Hashable, Sequence
+from dataclasses import dataclass
 
 import shapely
 from shapely.geometry import MultiPolygon, box
@@ -10,15 +11,17 @@ from shapely.geometry.base import BaseGeometry
 
 from stopout.job.record import Coat, Job
 from stopout.planning.measures.placing import as_worked_on, placed_as_worked
+from stopout.planning.memory import Memory, digest_of, digest_of_picture
 from stopout.planning.plan import CoatPlan
 from stopout.planning.signs.bleed import edge_sliver_mm
-from stopout.planning.signs.compare import compare_front
+from stopout.planning.signs.compare import Comparison, compare_front
 from stopout.planning.signs.contrast import contrast_findings
 from stopout.planning.signs.front import Front
 from stopout.planning.signs.grid import intersection, on_grid
 from stopout.planning.signs.layers import Layers
-from stopout.planning.signs.order import CoatOrder, best_order, order_findings
+from stopout.planning.signs.order import best_order, order_findings
 from stopout.planning.signs.register import (
+    Agreement,
     Slip,
     agreement,
     moved_view,
@@ -93,6 +96,8 @@ def prove_front(
     face: BaseGeometry,
     picture: ColourPicture | None = None,
     is_diffuser: Sequence[bool] = (),
+    *,
+    memory: Memory,
 ) -> Front:
     """Lay the coats on each other as the programs clear them, and look from the front.
 
@@ -110,90 +115,154 @@ def prove_front(
         The artwork's own colours, as seen.
     is_diffuser : sequence of bool
         Which coats are diffusers; left out: none is.
+    memory : Memory
+        What was found of earlier fronts.
     """
     cleared: list[BaseGeometry | None] = [None] * len(layers.shown)
     for coat in coats:
         cleared[coat.number - 1] = coat.finished
-    # Crosses are hidden by what they are put under: the proof does not look there.
-    widest = max((axis.value for coat in coats for axis in coat.mark_mm), default=0.1)
-    hidden = mark_crosses(job, face, mark_mm=widest).buffer(2 * widest)
-    judged = face.difference(hidden) if not hidden.is_empty else face
-    judged = on_grid(judged)
-    shown = [intersection(region, judged) for region in layers.shown]
-    views = front_view(judged, effective(cleared, layers.method))
-    slip, moved = None, None
-    error = job.registration.error_mm
-    if error and len(coats) > 1:
-        slip = worst_slip(
-            shown,
-            cleared,
-            face=judged,
-            method=layers.method,
-            error_mm=error,
-            allowed_mm=job.limits.edge_tolerance_mm,
-        )
-        move = slip.moved or moves(cleared, error)[0]
-        moved = moved_view(cleared, face=judged, method=layers.method, move=move)
+    judged = _judged(job, coats, face)
+    error, edge = job.registration.error_mm, job.limits.edge_tolerance_mm
+    # All that the front hangs on.
+    what = (digest_of(judged, *layers.shown, *cleared), layers.method, error, edge)
+    seen = memory.recall(
+        ("front", *what),
+        lambda: _seen(layers, cleared, judged, error_mm=error, edge_mm=edge),
+    )
+    behind = [*is_diffuser, *[False] * (len(job.coats) - len(is_diffuser))]
+    is_last = tuple(coat.is_window or behind[k] for k, coat in enumerate(job.coats))
+    now_s = sum(coat.clearing.times.time_s for coat in coats if coat.clearing is not None)
     return Front(
         method=layers.method,
         reason=layers.reason,
-        views=tuple(views),
-        moved_views=None if moved is None else tuple(moved),
-        agreement=agreement(shown, views, judged),
-        slip=slip,
+        views=seen.views,
+        moved_views=seen.moved_views,
+        agreement=seen.agreement,
+        slip=seen.slip,
         n_clearings=len(coats),
-        compared=None
-        if picture is None
-        else compare_front(
+        compared=_compared(job, seen, judged, picture, what, memory),
+        bleed_mm=bleed_mm(job),
+        edge_sliver=_edge_sliver(job, layers, coats, judged, memory),
+        order=memory.recall(
+            ("order", *what, is_last, now_s),
+            lambda: best_order(
+                job.coats,
+                seen.shown,
+                face=judged,
+                is_last=is_last,
+                now_s=now_s,
+                now_sliver_mm=None if seen.slip is None else seen.slip.width_mm,
+                error_mm=error,
+                edge_mm=edge,
+            ),
+        ),
+    )
+
+
+def _judged(job: Job, coats: Sequence[CoatPlan], face: BaseGeometry) -> BaseGeometry:
+    """Return the face but for what is hidden: crosses lie under what they are put under."""
+    widest = max((axis.value for coat in coats for axis in coat.mark_mm), default=0.1)
+    hidden = mark_crosses(job, face, mark_mm=widest).buffer(2 * widest)
+    return on_grid(face.difference(hidden) if not hidden.is_empty else face)
+
+
+def _compared(
+    job: Job,
+    seen: _Seen,
+    judged: BaseGeometry,
+    picture: ColourPicture | None,
+    what: tuple[Hashable, ...],
+    memory: Memory,
+) -> Comparison | None:
+    """Hold the front against the artwork's own colours, where they are known."""
+    if picture is None:
+        return None
+    return memory.recall(
+        ("compared", *what, _turned(job), _colours_of(job), digest_of_picture(picture)),
+        lambda: compare_front(
             picture,
-            [as_worked_on(view, job) for view in views],
+            [as_worked_on(view, job) for view in seen.views],
             job.coats,
             as_worked_on(judged, job),
         ),
-        bleed_mm=bleed_mm(job),
-        edge_sliver=_edge_sliver(job, layers, coats, judged),
-        order=_order(job, shown, coats, slip, judged, is_diffuser),
     )
 
 
-def _order(
-    job: Job,
-    shown: Sequence[BaseGeometry],
-    coats: Sequence[CoatPlan],
-    slip: Slip | None,
+@dataclass(frozen=True, slots=True, kw_only=True, eq=False)
+class _Seen:
+    """What is seen from the front, and once one clearing misses the others; as in `Front`.
+
+    `shown` is what is to be seen of each coat on the part of the face that is judged.
+    """
+
+    shown: tuple[BaseGeometry, ...]
+    views: tuple[BaseGeometry, ...]
+    moved_views: tuple[BaseGeometry, ...] | None
+    agreement: Agreement
+    slip: Slip | None
+
+
+def _seen(
+    layers: Layers,
+    cleared: Sequence[BaseGeometry | None],
     face: BaseGeometry,
-    is_diffuser: Sequence[bool],
-) -> CoatOrder | None:
-    """Look for an order of the coats that shows the same front in less time."""
-    now_s = sum(coat.clearing.times.time_s for coat in coats if coat.clearing is not None)
-    behind = [*is_diffuser, *[False] * (len(job.coats) - len(is_diffuser))]
-    return best_order(
-        job.coats,
-        shown,
-        face=face,
-        is_last=[coat.is_window or behind[k] for k, coat in enumerate(job.coats)],
-        now_s=now_s,
-        now_sliver_mm=None if slip is None else slip.width_mm,
-        error_mm=job.registration.error_mm,
-        edge_mm=job.limits.edge_tolerance_mm,
+    *,
+    error_mm: float | None,
+    edge_mm: float,
+) -> _Seen:
+    method = layers.method
+    shown = tuple(intersection(region, face) for region in layers.shown)
+    views = tuple(front_view(face, effective(cleared, method)))
+    slip, moved = None, None
+    if error_mm and sum(region is not None for region in cleared) > 1:
+        slip = worst_slip(
+            shown, cleared, face=face, method=method, error_mm=error_mm, allowed_mm=edge_mm
+        )
+        move = slip.moved or moves(cleared, error_mm)[0]
+        moved = tuple(moved_view(cleared, face=face, method=method, move=move))
+    return _Seen(
+        shown=shown,
+        views=views,
+        moved_views=moved,
+        agreement=agreement(shown, views, face),
+        slip=slip,
     )
+
+
+def _colours_of(job: Job) -> tuple[Hashable, ...]:
+    """What the coats of a job say of their colours."""
+    return tuple((coat.colour, coat.shows, coat.recolour) for coat in job.coats)
+
+
+def _turned(job: Job) -> tuple[Hashable, ...]:
+    """What decides how a region as worked lies as seen."""
+    return job.blank.is_back_worked, job.blank.width_mm
 
 
 def _edge_sliver(
-    job: Job, layers: Layers, coats: Sequence[CoatPlan], face: BaseGeometry
+    job: Job, layers: Layers, coats: Sequence[CoatPlan], face: BaseGeometry, memory: Memory
 ) -> tuple[float, tuple[float, float] | None]:
     """Return the widest line of paint along the sheet's edge when the sheet lies off, and where."""
+    placing = job.registration.placing_mm
+
+    def along_the_edge(
+        wanted: BaseGeometry, finished: BaseGeometry
+    ) -> tuple[float, tuple[float, float] | None]:
+        key = ("edge sliver", digest_of(wanted, finished, face), placing)
+        return memory.recall(
+            key,
+            lambda: edge_sliver_mm(intersection(wanted, face), finished, face, placing_mm=placing),
+        )
+
     found: list[tuple[float, tuple[float, float] | None]] = [(0.0, None)]
     for coat in coats:
         wanted = layers.cleared[coat.number - 1]
         if wanted is not None:
-            inner = intersection(wanted, face)
-            placing = job.registration.placing_mm
-            found.append(edge_sliver_mm(inner, coat.finished, face, placing_mm=placing))
+            found.append(along_the_edge(wanted, coat.finished))
     return max(found, key=lambda entry: entry[0])
 
 
-def front_findings(job: Job, front: Front, drawing: Drawing) -> list[Finding]:
+def front_findings(job: Job, front: Front, drawing: Drawing, memory: Memory) -> list[Finding]:
     """Return what the proof has to say.
 
     Parameters
@@ -204,11 +273,13 @@ def front_findings(job: Job, front: Front, drawing: Drawing) -> list[Finding]:
         Its proof.
     drawing : Drawing
         The artwork, for its lettering.
+    memory : Memory
+        What was found of earlier fronts.
     """
     return [
         *unseen_findings(job.coats, front.views),
         *_colours(job, front),
-        *_contrast(job, front, drawing),
+        *_contrast(job, front, drawing, memory),
         *order_findings(job.coats, front.order),
         *_register(job, front),
         *_at_the_edge(job, front),
@@ -238,17 +309,30 @@ def _unchecked() -> Finding:
     )
 
 
-def _contrast(job: Job, front: Front, drawing: Drawing) -> list[Finding]:
+def _contrast(job: Job, front: Front, drawing: Drawing, memory: Memory) -> list[Finding]:
     by_fill: dict[str, list[BaseGeometry]] = {}
     for shape in drawing.shapes:
         by_fill.setdefault(shape.fill, []).append(shape.region)
+    names = [coat.colour for coat in job.coats]
     tints = [None if tint == "clear" else tint_of(tint) for tint in coat_tints(job, front)]
-    found = contrast_findings(
-        [coat.colour for coat in job.coats],
-        tints,
-        [as_worked_on(view, job) for view in front.views],
-        list(by_fill.values()),
-        is_glossy=not job.blank.finish.startswith("matt"),
+    is_glossy = not job.blank.finish.startswith("matt")
+    found = memory.recall(
+        (
+            "contrast",
+            digest_of(*front.views),
+            tuple(digest_of(*shapes) for shapes in by_fill.values()),
+            *names,
+            *tints,
+            is_glossy,
+            _turned(job),
+        ),
+        lambda: contrast_findings(
+            names,
+            tints,
+            [as_worked_on(view, job) for view in front.views],
+            list(by_fill.values()),
+            is_glossy=is_glossy,
+        ),
     )
     return [placed_as_worked(finding, job) for finding in found]
 

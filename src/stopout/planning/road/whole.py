@@ -2,15 +2,20 @@
 
 from __future__ import annotations
 
+import math
 from collections.abc import Callable, Sequence
 from dataclasses import dataclass, replace
+from functools import partial
 
+import numpy as np
+import shapely
 from shapely.geometry import MultiPolygon
 from shapely.geometry.base import BaseGeometry
 
+from stopout.clearing import ALONE, SideBySide
 from stopout.etching import BathStrength, EtchPlan
-from stopout.job.record import Coat, Job
-from stopout.mask import as_multipolygon, make_target
+from stopout.job.record import Job
+from stopout.mask import as_multipolygon, make_target, parts_of
 from stopout.planning.book.dose import with_dose
 from stopout.planning.etch.road import bite_of, chemistry_findings, etch_of, strength_of
 from stopout.planning.findings.bed import told_once
@@ -26,7 +31,6 @@ from stopout.planning.findings.plausible import plausible_findings
 from stopout.planning.findings.raised_rule import raised_rule_findings
 from stopout.planning.findings.unmeasured import unmeasured_findings
 from stopout.planning.knowledge import Knowledge
-from stopout.planning.measures.beam import beam_for
 from stopout.planning.measures.bite import Bite
 from stopout.planning.measures.placing import (
     as_worked_on,
@@ -35,7 +39,7 @@ from stopout.planning.measures.placing import (
     placed_as_worked,
 )
 from stopout.planning.measures.threshold import threshold_of
-from stopout.planning.memory import Memory, digest_of
+from stopout.planning.memory import Memory
 from stopout.planning.opening.bounds import bounds_program
 from stopout.planning.opening.coat import CoatAsked, plan_coat
 from stopout.planning.opening.edge_light import (
@@ -46,13 +50,18 @@ from stopout.planning.opening.edge_light import (
 from stopout.planning.opening.film_findings import film_findings
 from stopout.planning.opening.look import Glimpse, Narrow
 from stopout.planning.plan import CoatPlan, LightPlan, Plan
-from stopout.planning.road.front import bleed_mm, front_findings, mark_crosses, prove_front
+from stopout.planning.road.front import front_findings, prove_front
+from stopout.planning.road.sign_coats import (
+    claims_on,
+    cleared_on,
+    plan_past_the_edge,
+    stacked,
+)
 from stopout.planning.road.values import values_of
-from stopout.planning.signs.bleed import overrun
-from stopout.planning.signs.claims import Claims, claims_of
+from stopout.planning.signs.claims import Claims
 from stopout.planning.signs.front import Front
-from stopout.planning.signs.grid import on_grid, union
-from stopout.planning.signs.layers import Layers, plan_layers, stack_passes
+from stopout.planning.signs.grid import on_grid
+from stopout.planning.signs.layers import Layers
 from stopout.planning.signs.legibility import legibility_findings
 from stopout.planning.signs.light import light_findings
 from stopout.planning.signs.verdicts import claim_findings, plainly_told
@@ -63,9 +72,19 @@ from stopout.planning.verdict.remedies import Mender, finest_mark_mm
 from stopout.planning.verdict.trial import Trial
 from stopout.values import Drawing, Finding, Level
 
+# A coat of fewer vertices is planned sooner than another process is begun.
+_LARGE = 500
+Tell = Callable[[str], None]
+DoAll = Callable[[Sequence[Callable[[Tell], CoatPlan]], Tell], list[CoatPlan]]
+
 
 def _say_nothing(stage: str) -> None:
     """Tell nobody: the default of `plan_job`."""
+
+
+def one_by_one(works: Sequence[Callable[[Tell], CoatPlan]], tell: Tell) -> list[CoatPlan]:
+    """Plan one coat after another: the default of `plan_job`."""
+    return [work(tell) for work in works]
 
 
 def plan_job(
@@ -79,6 +98,7 @@ def plan_job(
     memory: Memory | None = None,
     tell: Callable[[str], None] = _say_nothing,
     glimpse: Callable[[Glimpse], None] | None = None,
+    do_all: DoAll = one_by_one,
 ) -> Plan:
     """Plan a job.
 
@@ -102,6 +122,8 @@ def plan_job(
         Called with a few words at each stage, for a progress display.
     glimpse : callable, optional
         Is given a first look at each coat of a draft, before anything is judged.
+    do_all : callable
+        Plans the coats, each given a `tell`, and returns what they make of it, in their order.
 
     Returns
     -------
@@ -114,7 +136,7 @@ def plan_job(
         If the job cannot be planned at all.
     """
     ground = _ground(job, drawing, knowledge, outline, draft=draft, memory=memory, tell=tell)
-    ground = replace(ground, glimpse=glimpse)
+    ground = replace(ground, glimpse=glimpse, do_all=do_all)
     work = _worked(ground, coats)
     bounds, findings = _findings(ground, work)
     chemistry = chemistry_findings(ground.job, knowledge, work.etch, ground.strength)
@@ -171,6 +193,7 @@ class _Ground:
     memory: Memory
     tell: Callable[[str], None]
     glimpse: Callable[[Glimpse], None] | None = None
+    do_all: DoAll = one_by_one
 
 
 def _ground(
@@ -184,6 +207,7 @@ def _ground(
     tell: Callable[[str], None],
 ) -> _Ground:
     job = with_dose(job, knowledge)
+    memory = memory or Memory(0)
     face_seen = face_as_seen(job.blank, outline)
     face = as_worked_on(face_seen, job)
     return _Ground(
@@ -192,11 +216,11 @@ def _ground(
         knowledge=knowledge,
         face_seen=face_seen,
         face=on_grid(face) if job.route.is_sign else face,
-        claims=claims_of(job.coats, drawing, face_seen) if job.route.is_sign else None,
+        claims=claims_on(job, drawing, face_seen, memory) if job.route.is_sign else None,
         strength=strength_of(job, knowledge),
         bite=bite_of(job, knowledge),
         is_draft=draft,
-        memory=memory or Memory(0),
+        memory=memory,
         tell=tell,
     )
 
@@ -225,7 +249,15 @@ def _worked(ground: _Ground, given: Sequence[CoatPlan] | None) -> _Work:
     if layers is not None:
         ground.tell("looking from the front")
         diffusers = [resist.is_diffuser for resist in ground.knowledge.resists]
-        front = prove_front(job, layers, coats, ground.face, drawing.picture, diffusers)
+        front = prove_front(
+            job,
+            layers,
+            coats,
+            ground.face,
+            drawing.picture,
+            diffusers,
+            memory=ground.memory,
+        )
     return _Work(
         layers=layers,
         coats=coats,
@@ -288,24 +320,42 @@ def _of_the_piece(ground: _Ground, work: _Work) -> list[Finding]:
         else:
             findings += film_findings(coat, job, ground.face)
     if front is not None:
-        findings += front_findings(job, front, drawing)
+        findings += front_findings(job, front, drawing, ground.memory)
     return findings
 
 
 def plan_coats(
     job: Job,
-    drawing: Drawing,
+    drawings: Sequence[Drawing],
     knowledge: Knowledge,
     *,
     outline: BaseGeometry | None = None,
     draft: bool,
-    memory: Memory | None = None,
     beside: Narrow | None = None,
-) -> tuple[list[CoatPlan], list[Finding]]:
-    """Plan the coats of a plate alone, and say what of its drawing the blank takes.
+) -> tuple[CoatPlan, SideBySide, list[list[Finding]]]:
+    """Plan the coat of a plate's pieces alone, and say what of each drawing the blank takes.
 
-    Parameters are those of `plan_job`; `beside` says how narrow another piece of the same panel
-    is: what is no narrower is not measured.
+    Several pieces are laid side by side and planned as one, each as if it were alone.
+
+    Parameters
+    ----------
+    job : Job
+        Of one piece.
+    drawings : sequence of Drawing
+        A piece's each.
+    knowledge, outline, draft
+        As for `plan_job`.
+    beside : Narrow, optional
+        How narrow another piece of the same panel is: what is no narrower is not measured.
+
+    Returns
+    -------
+    coat : CoatPlan
+        Of all pieces.
+    pieces : SideBySide
+        Where they lie.
+    findings : list of list of Finding
+        Of each piece, where it is alone.
 
     Raises
     ------
@@ -313,12 +363,60 @@ def plan_coats(
         If nothing is to be cleared.
     """
     ground = _ground(
-        job, drawing, knowledge, outline, draft=draft, memory=memory, tell=_say_nothing
+        job, drawings[0], knowledge, outline, draft=draft, memory=None, tell=_say_nothing
     )
-    _, coats = _coats(ground, beside)
-    laid = lay(ground.job, drawing, ground.face)
-    reach = max(coat.reach_mm for coat in coats)
-    return coats, cut_findings(ground.job, laid, reach_mm=reach)
+    grounds = [replace(ground, drawing=drawing) for drawing in drawings]
+    if len(grounds) == 1:
+        pieces, coat = ALONE, _coats(ground, beside)[1][0]
+    else:
+        pieces, coat = _side_by_side(grounds, beside)
+    return coat, pieces, [_taken(one, coat.reach_mm) for one in grounds]
+
+
+def may_lie_side_by_side(job: Job) -> bool:
+    """Tell whether pieces of a job may be planned as one: a film's and a lit sheet's may not."""
+    return job.route.has_beam and job.light is None and not job.route.is_sign
+
+
+def _side_by_side(grounds: Sequence[_Ground], beside: Narrow | None) -> tuple[SideBySide, CoatPlan]:
+    ground = grounds[0]
+    job, face = ground.job, ground.face
+    asked = CoatAsked(
+        number=1,
+        coat=job.coats[0],
+        face=face,
+        job=job,
+        bite=ground.bite,
+        tell=ground.tell,
+        is_draft=ground.is_draft,
+        memory=Memory(0),
+        beside=beside,
+    )
+    apart = math.ceil(2 * asked.making().apart_mm)
+    pieces = SideBySide(pitch_mm=math.ceil(job.blank.width_mm) + 2 * apart, lead_mm=apart)
+    targets = [_target(one) for one in grounds]
+    for target in targets:
+        if target.is_empty:
+            # Says what is wrong with it.
+            return ALONE, plan_coat(asked, target)
+    asked = replace(asked, pieces=pieces, face=_in_a_row([face] * len(grounds), pieces))
+    return pieces, plan_coat(asked, _in_a_row(targets, pieces))
+
+
+def _in_a_row(regions: Sequence[BaseGeometry], pieces: SideBySide) -> MultiPolygon:
+    """Lay a region of each piece side by side."""
+    parts = [parts_of(region) for region in regions]
+    moved = np.repeat(np.arange(len(parts)) * pieces.pitch_mm, [len(own) for own in parts])
+    laid = np.concatenate(parts)
+    xy, part = shapely.get_coordinates(laid, return_index=True)
+    xy[:, 0] += moved[part]
+    return MultiPolygon(list(shapely.set_coordinates(laid, xy)))
+
+
+def _taken(ground: _Ground, reach_mm: float) -> list[Finding]:
+    """What the blank takes of a piece's drawing."""
+    laid = lay(ground.job, ground.drawing, ground.face)
+    return cut_findings(ground.job, laid, reach_mm=reach_mm)
 
 
 def cut_by_blank(
@@ -332,26 +430,46 @@ def cut_by_blank(
 def _coats(ground: _Ground, beside: Narrow | None = None) -> tuple[Layers | None, list[CoatPlan]]:
     """How a sign's coats are cleared, and each coat that anything is cleared of, opened."""
     job = ground.job
-    layers, targets = _targets(ground)
-    coats: list[CoatPlan] = []
-    for number, (paint, target) in enumerate(zip(job.coats, targets, strict=True), start=1):
-        if target is None:
-            continue
+    layers: Layers | None = None
+    targets: list[MultiPolygon | None] = [_target(ground)] if ground.claims is None else []
+    if ground.claims is not None:
+        layers, targets = cleared_on(job, ground.claims.shown, ground.face, ground.memory)
+
+    def opened(number: int, target: MultiPolygon, tell: Tell) -> CoatPlan:
         asked = CoatAsked(
             number=number,
-            coat=_stacked(number, paint, layers, job),
+            coat=job.coats[number - 1] if layers is None else stacked(number, layers, job),
             face=ground.face,
             job=job,
             bite=ground.bite,
-            tell=ground.tell,
+            tell=tell,
             is_draft=ground.is_draft,
             memory=ground.memory,
             beside=beside,
             glimpse=ground.glimpse,
         )
-        open_coat = plan_coat if layers is None else _past_the_edge
-        coats.append(open_coat(asked, target))
-    return layers, coats
+        return plan_coat(asked, target) if layers is None else plan_past_the_edge(asked, target)
+
+    works = [
+        partial(opened, number, target)
+        for number, target in enumerate(targets, start=1)
+        if target is not None
+    ]
+    large = [t for t in targets if t and shapely.get_num_coordinates(t) >= _LARGE]
+    do_all = ground.do_all if len(large) > 1 else one_by_one
+    return layers, do_all(works, ground.tell)
+
+
+def _target(ground: _Ground) -> MultiPolygon:
+    """What is to be finished of a plate, as worked."""
+    job = ground.job
+    target = make_target(
+        ground.drawing.dark,
+        ground.face_seen,
+        is_raised=job.artwork.dark == "raised",
+        field_mm=job.artwork.field_mm or 0.0,
+    )
+    return as_multipolygon(as_worked_on(target, job))
 
 
 def _mender(ground: _Ground, work: _Work) -> Mender | None:
@@ -374,54 +492,3 @@ def _mender(ground: _Ground, work: _Work) -> Mender | None:
     room = min(job.blank.width_mm / wide, job.blank.height_mm / high)
     finest = finest_mark_mm(job.laser.spot_mm)
     return Mender(trials=tuple(trials), room=room, finest_mm=finest)
-
-
-def _past_the_edge(asked: CoatAsked, target: MultiPolygon) -> CoatPlan:
-    """Open past the sheet's edge; by a beam where clamps and bed allow it, else up to the edge."""
-    job = asked.job
-    more = overrun(target, asked.face, bleed_mm(job))
-    if more.is_empty:
-        return plan_coat(asked, target)
-    corner = place_of_blank(job)
-    past = plan_coat(asked, as_multipolygon(union([target, more])))
-    if not job.route.has_beam or not motion_findings(past, job, corner):
-        return past
-    plain = plan_coat(asked, target)
-    return past if motion_findings(plain, job, corner) else plain
-
-
-def _targets(ground: _Ground) -> tuple[Layers | None, list[MultiPolygon | None]]:
-    """Return how a sign's coats are cleared, and what is cleared of each coat, as worked."""
-    job, face, claims = ground.job, ground.face, ground.claims
-    if claims is None:
-        target = make_target(
-            ground.drawing.dark,
-            ground.face_seen,
-            is_raised=job.artwork.dark == "raised",
-            field_mm=job.artwork.field_mm or 0.0,
-        )
-        return None, [as_multipolygon(as_worked_on(target, job))]
-    shown = [on_grid(as_worked_on(region, job)) for region in claims.shown]
-    # A mask is laid for one coat: nothing is cut through several.
-    method = job.registration.method if job.route.has_beam else "one-by-one"
-    error, edge = job.registration.error_mm, job.limits.edge_tolerance_mm
-    layers = ground.memory.recall(
-        ("layers", digest_of(face, *shown), method, error, edge),
-        lambda: plan_layers(shown, face=face, method=method, error_mm=error, edge_mm=edge),
-    )
-    mark = 0.0
-    if job.route.has_beam:
-        mark = max(axis.value for axis in beam_for(job.coats[0], job).mark_mm)
-    crosses = mark_crosses(job, face, mark_mm=mark)
-    cleared = [
-        union([region, crosses]) if region is not None and number == 0 else region
-        for number, region in enumerate(layers.cleared)
-    ]
-    return layers, [None if region is None else as_multipolygon(region) for region in cleared]
-
-
-def _stacked(number: int, coat: Coat, layers: Layers | None, job: Job) -> Coat:
-    """Give a coat the passes that go through all coats before it, where the method asks for it."""
-    if layers is None or layers.method != "through" or number == 1:
-        return coat
-    return replace(coat, passes=stack_passes(job.coats, number, job))

@@ -164,7 +164,8 @@ def _model(opening: BaseGeometry, longest_px: int) -> _Model:
         rows=int(np.ceil((y1 - y0 + 2 * room) / pitch)),
         columns=int(np.ceil((x1 - x0 + 2 * room) / pitch)),
     )
-    lean = shapely.simplify(opening, 0.1 * pitch)
+    # Part by part: taken together, each would be held against all others.
+    lean = shapely.multipolygons(shapely.simplify(shapely.get_parts(opening), 0.1 * pitch))
     near = lean.buffer(max(_BESIDE_MM, 2 * pitch), quad_segs=4)
     return _Model(grid, _blurred(coverage(lean, grid)), coverage(near, grid))
 
@@ -198,10 +199,10 @@ def _starts(small: _Small, model: _Model) -> list[Lie]:
     found.sort(key=lambda one: -one[0].score)
     apart: list[tuple[Lie, float]] = []
     for one in found:
-        if all(_differ(one[0], other) for other, _ in apart):
+        if len(apart) < _MOST_TRIED and all(_differ(one[0], other) for other, _ in apart):
             apart.append(one)
     starts = []
-    for lie, turn in apart[:_MOST_TRIED]:
+    for lie, turn in apart:
         for step in _FINER_DEG:
             for side in (-step, step):
                 other = turn + np.radians(side)
@@ -257,10 +258,9 @@ def _waves(small: _Small, model: _Model) -> _Waves:
     level = _blurred(small.level)
     level = level - np.float32(np.median(level))
     wide = np.pad(level, ((pad, pad), (pad, pad)))
-    shape = (
-        next_fast_len(wide.shape[0] + side, real=True),
-        next_fast_len(wide.shape[1] + side, real=True),
-    )
+    # What wraps round falls on shifts at which the openings would leave the scan: none is kept.
+    high, broad = (next_fast_len(max(one, side), real=True) for one in wide.shape)
+    shape = (high, broad)
     return _Waves(
         seen=rfft2(wide, shape),
         squared=rfft2(wide**2, shape),
