@@ -9,7 +9,6 @@ from effort import tries
 from stopout.artwork.svg import pathdata
 from stopout.artwork.svg.pathdata import PathDataError, segments
 
-
 number = st.one_of(
     st.floats(-1e6, 1e6).map(repr),
     st.integers(-999, 999).map(str),
