@@ -1,9 +1,9 @@
-"""The planner, the renderer and the typesetter give the same for the same: what they made is kept.
+"""Planner, reader of scans, renderer and typesetter give the same for the same: it is kept.
 
 Most tests of the command plan one small tag again and again, and both workers of a run the same
 demo jobs. A plan is a pure function of its job, drawing and tables, and so are the files of a plan
-and a date: what was made from the same bytes is taken from memory, or from the folder that the
-workers of one run share. Nothing outlives a run.
+and a date, and what is read from a scan: what was made from the same bytes is taken from memory, or
+from the folder that the workers of one run share. Nothing outlives a run.
 
 Tests that two runs give the same, or that change the planner's inside, ask `afresh`.
 """
@@ -21,8 +21,9 @@ from pathlib import Path
 import resvg_py
 import typst
 
-from stopout.library import plan_files, plans
+from stopout.library import plan_files, plans, scans
 from stopout.planning.road import whole
+from stopout.scans.inspecting import piece
 
 __all__ = ["afresh", "remember_all", "share_in"]
 
@@ -35,11 +36,14 @@ _keys: dict = {}
 
 
 def remember_all():
-    """Let planner, renderer and typesetter answer from memory what they were asked before."""
+    """Let all of them answer from memory what they were asked before."""
     resvg_py.svg_to_bytes = _remembering(resvg_py.svg_to_bytes)
     typst.compile = _remembering(typst.compile)
     whole.plan_job = _remembering_plans(whole.plan_job)
     plan_files.plan_files = _remembering_files(plan_files.plan_files)
+    scans.reading_of = _remembering_scans(scans.reading_of)
+    scans.inspection_of = _remembering_scans(scans.inspection_of)
+    piece.find_lie = _remembering_lies(piece.find_lie)
 
 
 def share_in(place):
@@ -108,6 +112,35 @@ def _remembering_files(make):
             return make(plan, date=date, tell=tell)
         key = f"{key}-{date or day.today()}"
         return dict(_told(kept, key, tell, lambda tell: make(plan, date=date, tell=tell)))
+
+    return made
+
+
+def _remembering_scans(read):
+    """Return a reader that remembers what it read from the same bytes and the same layout."""
+    kept = {}
+
+    @wraps(read)
+    def made(data, known, *, tell=_nobody, **how):
+        if _forgetful:
+            return read(data, known, tell=tell, **how)
+        asked = pickle.dumps((read.__name__, data, known, sorted(how.items())))
+        key = sha256(asked).hexdigest()
+        return _told(kept, key, tell, lambda tell: read(data, known, tell=tell, **how))
+
+    return made
+
+
+def _remembering_lies(find):
+    """Return a search that remembers where it found these openings in this picture."""
+    kept = {}
+
+    @wraps(find)
+    def made(grey, opening, *, px_per_mm):
+        if _forgetful:
+            return find(grey, opening, px_per_mm=px_per_mm)
+        key = sha256(grey.tobytes() + opening.wkb).hexdigest(), grey.shape, px_per_mm
+        return remembered(kept, key, lambda: find(grey, opening, px_per_mm=px_per_mm))
 
     return made
 

@@ -1,26 +1,34 @@
 """Large work from rasters beside a plain reference: a picture, and a bed full of drawing.
 
-    python tests/bench/bench_large.py [picture] [bed] [--share 0.25]
+    python tests/bench/bench_large.py [picture] [bed] [--share 0.25] [--cores 1] [--growth]
 
 `picture`: 280 x 390 mm in cells of 0.25 mm, 740,000 of them marked: a screen of round dots, 4 mm
 apart, whose size follows a grey that goes round in rings. `bed`: 400 x 400 mm, rings, bars and
 lettering-like strokes in a raster of 40 pixels a millimetre, 256 million in all. Each is decoded,
 traced, planned to the written and proven program, and predicted; pictures and the sheet are left
-out. `--share` takes only that share of the area, to see how time grows.
+out. `--share` takes only that share of the area; `--growth` takes 1, 10 and 100 hundredths of it
+and tells the exponents.
 
 The plain reference is what a script would do with libraries for general use: outlines of the
 thresholded picture, offset twice by a geometry library, rows cut one spacing apart (`plain_s`).
-Processor seconds of all threads; the peak is that of the whole process.
+It runs in a process of its own, which draws the picture too. Each case is planned by one process,
+whose stages are told, and by one a core: programs and predictions must be the same. Seconds are of
+processors, children's with them; the peak is that of the largest process.
 """
 
 from __future__ import annotations
 
 import argparse
-import io
+import gc
+import hashlib
+import json
+import math
 import resource
 import subprocess
 import sys
+import tempfile
 import time
+from itertools import pairwise
 from pathlib import Path
 
 sys.path.insert(0, str(Path(__file__).resolve().parents[1]))
@@ -37,6 +45,7 @@ from jobmaker import LYE, make_job, mark, plate
 CELLS, PITCH_MM, MARKED = (1120, 1560), 0.25, 740_000
 BED_PX, BED_MM = 16_000, 400.0
 UNDERCUT_MM = 0.06
+WHO = (resource.RUSAGE_SELF, resource.RUSAGE_CHILDREN)
 
 
 def picture(share: float):
@@ -92,39 +101,71 @@ def job_for(case: str, width_mm: float, height_mm: float):
     )
 
 
-def measured(case: str, share: float) -> None:
+def drawn(case: str, share: float, folder: Path) -> None:
+    """Draw one case into the folder, and take the time of the plain way."""
+    dark, mm_per_px = CASES[case](share)
+    rows, columns = dark.shape
+    grey = np.where(dark, 0, 255).astype(np.uint8)
+    Image.fromarray(grey).save(folder / "large.png", compress_level=1)
+    job = job_for(case, columns * mm_per_px, rows * mm_per_px)
+    print(f"{case}: {columns} x {rows} pixels, {int(dark.sum())} dark, "
+          f"{columns * mm_per_px:.0f} x {rows * mm_per_px:.0f} mm", flush=True)  # fmt: skip
+    tell(folder, plain=plain_from(dark, mm_per_px, job), columns=columns, rows=rows)
+
+
+def measured(case: str, cores: int, folder: Path) -> None:
     """Plan one case in this process and print what it took."""
     from stopout.artwork.reading import read_artwork
     from stopout.library.knowledge import knowledge_for
     from stopout.planning import plan_job
+    from stopout.planning.opening import apart
 
-    dark, mm_per_px = CASES[case](share)
-    rows, columns = dark.shape
-    job = job_for(case, columns * mm_per_px, rows * mm_per_px)
-    file = io.BytesIO()
-    Image.fromarray(np.where(dark, 0, 255).astype(np.uint8)).save(file, "PNG", compress_level=1)
-    print(f"{case}: {columns} x {rows} pixels, {int(dark.sum())} dark, "
-          f"{columns * mm_per_px:.0f} x {rows * mm_per_px:.0f} mm", flush=True)  # fmt: skip
-    plain = plain_from(dark, mm_per_px, job)
-    del dark
+    told = json.loads((folder / "told.json").read_text())
+    pitch = PITCH_MM if case == "picture" else BED_MM / BED_PX
+    job = job_for(case, told["columns"] * pitch, told["rows"] * pitch)
     clock = Clock()
     clock.watch()
-    wall, before = time.perf_counter(), time.process_time()
-    artwork = read_artwork(file.getvalue(), job.artwork, job.blank, name="large.png")
-    traced = time.process_time() - before
+    # As the command line has it.
+    gc.set_threshold(200_000)
+    if cores == 1:
+        apart.cores = lambda: 1
+    file = (folder / "large.png").read_bytes()
+    wall, before = time.perf_counter(), processor_s()
+    artwork = read_artwork(file, job.artwork, job.blank, name="large.png")
+    traced = processor_s() - before
     made = plan_job(job, artwork, knowledge_for(job))
-    whole, wall = time.process_time() - before, time.perf_counter() - wall
-    peak = resource.getrusage(resource.RUSAGE_SELF).ru_maxrss / 2**20
-    points = shapely.get_num_coordinates(artwork.dark)
-    lines = (made.coats[0].program or "").count("\n")
-    print(f"  {whole:.1f} s, {wall:.1f} s by the clock, peak {peak:.2f} GiB; "
-          f"{whole / plain:.0f} times the plain reference ({plain:.1f} s); "
-          f"{points} points, {lines} lines of program"
-          + (", STOPPED" if made.is_stopped else ""))  # fmt: skip
+    whole, wall = processor_s() - before, time.perf_counter() - wall
+    coat = made.coats[0]
+    kept = hashlib.sha256((coat.program or "").encode() + coat.finished.wkb).hexdigest()[:12]
+    who, plain = "one process" if cores == 1 else "all cores", told["plain"]
+    print(f"  {who}: {whole:.1f} s, {wall:.1f} s by the clock, peak {peak_gib():.2f} GiB; "
+          f"{whole / plain:.1f} times the plain reference ({plain:.1f} s); "
+          f"{shapely.get_num_coordinates(artwork.dark)} points, "
+          f"{(coat.program or '').count(chr(10))} lines of program, made {kept}"
+          + (", STOPPED" if made.is_stopped else ""), flush=True)  # fmt: skip
+    if cores != 1:
+        return
     spent = {"decoding and tracing": traced, **clock.spent}
     spent["the rest"] = whole - sum(spent.values())
     for label, seconds in sorted(spent.items(), key=lambda e: -e[1]):
-        print(f"  {label:<26}{seconds:7.2f} s {100 * seconds / whole:4.0f} %")
+        print(f"  {label:<26}{seconds:7.2f} s {100 * seconds / whole:4.0f} %", flush=True)
+    tell(folder, **told, spent={"together": whole, **spent})
+
+
+def tell(folder: Path, **what) -> None:
+    """Leave what was found for the process that asked."""
+    (folder / "told.json").write_text(json.dumps(what))
+
+
+def processor_s() -> float:
+    """Processor seconds of this process and of those that it has ended."""
+    own, others = (resource.getrusage(who) for who in WHO)
+    return own.ru_utime + own.ru_stime + others.ru_utime + others.ru_stime
+
+
+def peak_gib() -> float:
+    """The most memory that one of them had."""
+    return max(resource.getrusage(who).ru_maxrss for who in WHO) / 2**20
 
 
 def plain_from(dark, mm_per_px: float, job) -> float:
@@ -141,19 +182,44 @@ def plain_from(dark, mm_per_px: float, job) -> float:
     return traced + plain_s(target, undercut_mm=UNDERCUT_MM, mark_mm=across)
 
 
+def taken(case: str, share: float, cores: list[int]) -> dict:
+    """Draw and plan one case in processes of their own; return what they told."""
+    with tempfile.TemporaryDirectory() as folder:
+        for step in ("drawn", *cores):
+            again = [sys.executable, __file__, case, "--share", str(share), "--here", str(step)]
+            subprocess.run([*again, "--folder", folder], check=False)
+        return json.loads((Path(folder) / "told.json").read_text())
+
+
+def grown(case: str) -> None:
+    """Take a hundredth, a tenth and the whole, and print how each stage grows."""
+    spent = [taken(case, share, [1])["spent"] for share in (0.01, 0.1, 1.0)]
+    print(f"{case}, exponents from 1 to 10 and from 10 to 100 times the work")
+    for stage in spent[0]:
+        times = [max(one.get(stage, 0.0), 1e-3) for one in spent]
+        steps = [math.log10(b / a) for a, b in pairwise(times)]
+        print(f"  {stage:<26}{steps[0]:6.2f}{steps[1]:6.2f}")
+
+
 def main() -> None:
-    """Measure each case in a process of its own."""
+    """Measure each case in processes of its own."""
     words = argparse.ArgumentParser(description="Large work beside a plain reference.")
     words.add_argument("cases", nargs="*", default=list(CASES))
     words.add_argument("--share", type=float, default=1.0)
-    words.add_argument("--here", action="store_true", help=argparse.SUPPRESS)
+    words.add_argument("--cores", type=int, nargs="*", default=[1, 2])
+    words.add_argument("--growth", action="store_true")
+    words.add_argument("--here", help=argparse.SUPPRESS)
+    words.add_argument("--folder", type=Path, help=argparse.SUPPRESS)
     asked = words.parse_args()
     for case in asked.cases:
-        if asked.here:
-            measured(case, asked.share)
+        if asked.here == "drawn":
+            drawn(case, asked.share, asked.folder)
+        elif asked.here:
+            measured(case, int(asked.here), asked.folder)
+        elif asked.growth:
+            grown(case)
         else:
-            again = [sys.executable, __file__, case, "--share", str(asked.share), "--here"]
-            subprocess.run(again, check=False)
+            taken(case, asked.share, asked.cores)
 
 
 if __name__ == "__main__":

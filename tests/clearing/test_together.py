@@ -2,17 +2,22 @@
 
 from __future__ import annotations
 
+from dataclasses import replace
+
 import numpy as np
 import pytest
 import shapely
 from shapely import affinity
 from shapely.geometry import Point, box
 
+from clearing import plain_linking
 from clearing.test_choice import AREAS
 from clearing.winch_rows import MACHINE
 from stopout.clearing.fill import areas_to_fill, left_by_outlines, row_lengths, rows_on
+from stopout.clearing.linking import spirals
 from stopout.clearing.pieces import in_even_pieces
 from stopout.clearing.rings import ring_fills
+from stopout.clearing.strokes import path_strokes
 from stopout.clearing.work import Work
 from stopout.mask import dilate_by_mark, erode_by_mark
 from stopout.values import Moves
@@ -122,3 +127,22 @@ def test_pieces_of_an_outline_keep_its_way_and_change_speed_by_little():
     assert off.max() <= 1e-4
     assert pieces.length_mm.sum() == pytest.approx(moves.length_mm.sum(), rel=1e-4)
     assert np.all(pieces.length_mm[is_outline] >= 0.9 * min(MACHINE.step_mm, 0.005))
+
+
+@pytest.mark.parametrize("speed_mm_s", [20.0, 90.0])
+def test_spirals_of_many_parts_are_those_that_rings_give_one_after_another(speed_mm_s):
+    found = [rings or [] for rings in ring_fills(PARTS, mark_mm=MARK, spacing_mm=SPACING)]
+    settings = {"apart_mm": 0.075, "machine": MACHINE, "speed_mm_s": speed_mm_s}
+    work = replace(WORK, speed_mm_s=speed_mm_s)
+    together = spirals(found, PARTS, **settings)
+    plain = [plain_linking.spirals(r, p, **settings) for r, p in zip(found, PARTS, strict=True)]
+    assert spirals([[], []], PARTS[:2], **settings) == [[], []]
+    for rings, mine, its in zip(found, together, plain, strict=True):
+        vertices = {tuple(xy) for path in mine for xy in path.tolist()}
+        assert all(tuple(xy) in vertices for ring in rings for xy in ring.points_mm[:-1].tolist())
+        times = [work.strokes_s(path_strokes([way], MACHINE)[0]) for way in (mine, its)]
+        assert times[0] <= 1.01 * times[1]
+    jumps = [np.hypot(*np.diff(path, axis=0).T).max() for mine in together for path in mine]
+    assert max(jumps) <= max(
+        np.hypot(*np.diff(ring.points_mm, axis=0).T).max() for some in found for ring in some
+    )

@@ -245,8 +245,10 @@ def as_file(
 
 
 def _apply(view: np.ndarray, points: np.ndarray) -> np.ndarray:
-    seen = np.column_stack([points, np.ones(len(points))]) @ view.T
-    return seen[:, :2] / seen[:, 2:]
+    x, y = np.asarray(points, float).T
+    depth = view[2, 0] * x + view[2, 1] * y + view[2, 2]
+    seen = [row[0] * x + row[1] * y + row[2] for row in view[:2]]
+    return np.column_stack(seen if not view[2, :2].any() else [one / depth for one in seen])
 
 
 def _around(a: np.ndarray, b: np.ndarray, r: float) -> tuple[float, float, float, float]:

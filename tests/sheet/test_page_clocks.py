@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 import json
+from functools import cache
 
 import pytest
 
@@ -18,9 +19,16 @@ from stopout.etching.schedule import remaining_time
 from stopout.records import job_record_of
 
 pytestmark = NO_CHROMIUM
-BENCH = json.loads(files("tag")["sheet.json"])["sheet"]["bench"]
 FIRST = 1
-PLANNED_S = BENCH["lanes"][FIRST]["time_s"]
+
+
+@cache
+def bench():
+    return json.loads(files("tag")["sheet.json"])["sheet"]["bench"]
+
+
+def planned_s():
+    return bench()["lanes"][FIRST]["time_s"]
 
 
 def lane(page, number=FIRST):
@@ -99,7 +107,7 @@ def test_it_rings_at_the_look_the_gauge_and_the_lift_once_each(opened):
     for share, word in ((0.5, "Lifted to look"), (0.8, "Lifted to gauge"), (1.0, "Lifted: stop")):
         rung = called(page)
         done = seconds(lane(page).locator(".clock").inner_text())
-        later(page, share * PLANNED_S - done - 5)
+        later(page, share * planned_s() - done - 5)
         assert called(page) == rung
         later(page, 10)
         assert called(page) == rung + 1
@@ -192,7 +200,7 @@ def test_the_coupon_gives_the_rate_and_the_rate_each_batchs_time(opened):
     assert "= 21 µm an edge" in page.locator("[data-sum=undercut]").inner_text()
     assert "21 µm / 21 µm = 1;" in page.locator("[data-sum=factor]").inner_text()
     at_the_bath(page)
-    wanted = PLANNED_S * BENCH["rate_um_per_min"] / 2.1
+    wanted = planned_s() * bench()["rate_um_per_min"] / 2.1
     said = lane(page).locator(".word").inner_text().removeprefix("to be in the bath for ")
     assert seconds(said) == pytest.approx(wanted, abs=1)
 
@@ -202,12 +210,12 @@ def test_loss_of_weight_tells_the_depth_and_the_baths_metal(opened):
     walk_to(page, "article[data-act=weigh-before]")
     keep(page, "piece.1.before").fill("1.5")
     walk_to(page, "article[data-act=weigh-after]")
-    loss = BENCH["loss_g"]
+    loss = bench()["loss_g"]
     keep(page, "piece.1.after").fill(f"{1.5 - loss / 2:.6f}")
     # Half the planned loss is half the planned depth.
     assert "= 30 µm" in page.locator('[data-sum=loss][data-piece="1"]').inner_text()
     metal = page.locator("[data-sum=bath]").inner_text()
-    assert f"{loss / 2 / BENCH['bath_l']:.2g}"[:4] in metal
+    assert f"{loss / 2 / bench()['bath_l']:.2g}"[:4] in metal
     keep(page, "piece.1.after").fill("1.6")
     assert "weigh it again" in page.locator('[data-sum=loss][data-piece="1"]').inner_text()
 

@@ -9,18 +9,17 @@ import numpy as np
 import shapely
 from shapely.geometry import MultiPolygon, Polygon
 
+from stopout.clearing.edges import order_outlines, overlapped
 from stopout.clearing.fill import FillRow, areas_to_fill, left_by_outlines, rows_on
 from stopout.clearing.kinds import kinds_of
 from stopout.clearing.linking import run_on, spirals
 from stopout.clearing.order import chain_rows, order_cells
 from stopout.clearing.paths import assemble, stroke_times_s
 from stopout.clearing.program_times import measure_program
-from stopout.clearing.rings import Ring, ring_fills
+from stopout.clearing.rings import ring_fills
 from stopout.clearing.strokes import (
     BeamStroke,
-    order_outlines,
-    outline_strokes,
-    overlapped,
+    outlines_of,
     path_strokes,
     row_stroke,
 )
@@ -101,7 +100,7 @@ class Work:
             )
             for along in directions
         }
-        outlines = [outline_strokes(area, self.machine) for area in areas]
+        outlines = outlines_of(shapes, self.machine)
         outlines_s = self._groups_s(outlines)
         return [
             Part(
@@ -169,22 +168,18 @@ class Work:
         return stroke_times_s(strokes, machine=self.machine, speed_mm_s=self.speed_mm_s)
 
     def _spirals(self, areas: Sequence[Polygon]) -> list[list[BeamStroke]]:
+        """Return the rings of areas joined into spirals, none where an area can have none."""
         fills = ring_fills(areas, mark_mm=self.mark_mm, spacing_mm=self.spacing_mm)
-        return [
-            self._wound(area, rings) if rings else []
-            for area, rings in zip(areas, fills, strict=True)
-        ]
-
-    def _wound(self, area: Polygon, rings: list[Ring]) -> list[BeamStroke]:
-        """Return the rings of an area joined into spirals."""
         paths = spirals(
-            rings,
-            area,
+            [rings or [] for rings in fills],
+            np.array(areas, dtype=object),
             apart_mm=max(self.spacing_mm.values()),
             machine=self.machine,
             speed_mm_s=self.speed_mm_s,
         )
-        return path_strokes([run_on(path, max(self.mark_mm)) for path in paths], self.machine)
+        return path_strokes(
+            [[run_on(path, max(self.mark_mm)) for path in found] for found in paths], self.machine
+        )
 
     def lines(
         self,
@@ -228,7 +223,7 @@ class Work:
 
     def finished(self, strokes: list[BeamStroke]) -> list[BeamStroke]:
         """Return strokes with closed ones run on over their beginning."""
-        return [overlapped(stroke, max(self.mark_mm)) for stroke in strokes]
+        return overlapped(strokes, max(self.mark_mm))
 
     def moves(self, strokes: list[BeamStroke], *, is_draft: bool = False) -> Moves:
         """Lay strokes into moves."""

@@ -49,6 +49,11 @@ class Memory:
         self._found: OrderedDict[Hashable, Any] = OrderedDict()
         self._lock = Lock()
 
+    @property
+    def remembers(self) -> bool:
+        """Tell whether anything is kept at all."""
+        return self._most > 0
+
     def recall(self, key: Hashable, make: Callable[[], _Found]) -> _Found:
         """Return what was made under this key; else make it.
 

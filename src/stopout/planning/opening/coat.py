@@ -22,10 +22,12 @@ from stopout.planning.measures.margins import (
 )
 from stopout.planning.measures.measuring import thinnest_opening
 from stopout.planning.memory import Memory
+from stopout.planning.opening.apart import Beside, each, vertices_of
 from stopout.planning.opening.by_beam import BeamOpener
 from stopout.planning.opening.by_film import FilmOpener
 from stopout.planning.opening.look import (
     Glimpse,
+    Look,
     Making,
     Narrow,
     Planned,
@@ -41,7 +43,7 @@ from stopout.planning.opening.look import (
     seen_together,
 )
 from stopout.planning.opening.opened import Opened
-from stopout.planning.opening.patches import each, shared_out, whole_patch
+from stopout.planning.opening.patches import Patch, shared_out, whole_patch
 from stopout.planning.plan import CoatPlan
 from stopout.values import Measured
 
@@ -151,21 +153,18 @@ def _opened(
     look = asked.glimpse if asked.is_draft else None
     if look is not None and not are_remembered(patches, how, asked.memory):
         look(glimpse_of(asked.coat, target, face, how))
-    tell(f"coat {asked.number}: mask")
-    masks = masks_of(patches, how, asked.memory)
+    words = f"coat {asked.number}: mask"
+    tell(words)
+    masks = masks_of(patches, how, asked.memory, tell, words)
     planned = planned_together(masks)
     made = None
     if asked.is_draft and asked.job.route.has_beam:
         tell(f"coat {asked.number}: predicting the piece")
         looks, widths = foreseen(patches, masks, how, asked.memory)
     else:
-        made = opener.open(planned, target, face, how.undercut_mm, tell)
-        tell(f"coat {asked.number}: holding it against the artwork")
-        openings = shared_out(made.opening, patches)
-        if openings is None:
-            patches, openings = [whole_patch(target, face)], [made.opening]
-        looks = each(lambda pair: look_at(*pair, how), zip(patches, openings, strict=True))
-        widths = local_widths(target, face)
+        made, looks, patches, widths = _opened_and_seen(
+            asked, target, opener, how, planned, patches
+        )
     known = asked.memory if made is None else Memory(0)
     seen = seen_together(looks, patches, face, how, known, asked.beside)
     return _Road(
@@ -175,6 +174,36 @@ def _opened(
         widths=widths,
         sides_mm=opener.mark_mm,
     )
+
+
+def _opened_and_seen(
+    asked: CoatAsked,
+    target: MultiPolygon,
+    opener: BeamOpener | FilmOpener,
+    how: Making,
+    planned: Planned,
+    patches: list[Patch],
+) -> tuple[Opened, list[Look], list[Patch], tuple[LocalWidths, LocalWidths]]:
+    """Open a coat and look at what that makes; meanwhile the drawing is measured."""
+    face, tell = asked.face, asked.tell
+    measuring = Beside(lambda: local_widths(target, face), size=vertices_of(target))
+    try:
+        made = opener.open(planned, target, face, how.undercut_mm, tell)
+        words = f"coat {asked.number}: holding it against the artwork"
+        tell(words)
+        openings = shared_out(made.opening, patches)
+        if openings is None:
+            patches, openings = [whole_patch(target, face)], [made.opening]
+        looks = each(
+            lambda pair: look_at(*pair, how),
+            zip(patches, openings, strict=True),
+            size=[patch.size for patch in patches],
+            tell=tell,
+            words=words,
+        )
+        return made, looks, patches, measuring.result()
+    finally:
+        measuring.end()
 
 
 def _judged(asked: CoatAsked, target: MultiPolygon, how: Making, road: _Road) -> CoatPlan:

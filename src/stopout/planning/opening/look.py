@@ -3,7 +3,7 @@
 from __future__ import annotations
 
 import math
-from collections.abc import Sequence
+from collections.abc import Callable, Sequence
 from dataclasses import dataclass, replace
 from functools import partial
 from typing import Literal
@@ -35,7 +35,8 @@ from stopout.planning.measures.bite import Bite
 from stopout.planning.measures.margins import needed_land_mm
 from stopout.planning.measures.measuring import land_left, stays_of
 from stopout.planning.memory import Memory, digest_of
-from stopout.planning.opening.patches import Patch, each, patches_of, whole_patch
+from stopout.planning.opening.apart import each, vertices_of
+from stopout.planning.opening.patches import Patch, patches_of, whole_patch
 from stopout.planning.plan import CoatPlan, MaskNumbers
 from stopout.planning.verdict.drawn import changes_of, field_of
 from stopout.values import Measured
@@ -154,12 +155,21 @@ def mask_of(patch: Patch, how: Making) -> Planned:
     return Planned(wanted=wanted, mask=mask, lands=lands)
 
 
-def masks_of(patches: Sequence[Patch], how: Making, memory: Memory) -> list[Planned]:
+def masks_of(
+    patches: Sequence[Patch],
+    how: Making,
+    memory: Memory,
+    tell: Callable[[str], None] | None = None,
+    words: str = "",
+) -> list[Planned]:
     """Plan the mask of each patch that is not remembered."""
-    return each(
-        lambda patch: memory.recall(("mask", patch.key, how), lambda: mask_of(patch, how)),
-        patches,
-    )
+
+    def make(missing: list[int]) -> list[Planned]:
+        left = [patches[k] for k in missing]
+        size = [patch.size for patch in left]
+        return each(lambda patch: mask_of(patch, how), left, size=size, tell=tell, words=words)
+
+    return memory.recall_all([("mask", patch.key, how) for patch in patches], make)
 
 
 def planned_together(planned: Sequence[Planned]) -> Planned:
@@ -277,9 +287,9 @@ def foreseen(
         look = look_at(patch, cleared_by(planned[k].mask, how.mark_mm), how)
         return look, local_widths(patch.target, patch.face)
 
-    found = each(
-        lambda k: memory.recall(("look", patches[k].key, how), lambda: seen(k)),
-        range(len(patches)),
+    found = memory.recall_all(
+        [("look", patch.key, how) for patch in patches],
+        lambda missing: each(seen, missing, size=[patches[k].size for k in missing]),
     )
     widths = narrow_widths([widths for _, widths in found], patches[0].whole_mm)
     return [look for look, _ in found], widths
@@ -362,7 +372,9 @@ def seen_together(
     if how.undercut_mm > 0:
         lands = [look.land for look in looks]
         asked.append(partial(ask, "land", lands, start, no.land_mm, whole))
-    stroke, narrow, resist, land = [*each(lambda search: search(), asked), None][:4]
+    # What is found is lost with the process that finds it: only where nothing is remembered.
+    size = [] if memory.remembers else [vertices_of(*search.args[1]) for search in asked]
+    stroke, narrow, resist, land = [*each(lambda search: search(), asked, size=size), None][:4]
     if resist is None:
         resist = _land_left(face, opening, start, memory)
     # Without an etch the piece is what was opened: its lands are measured once.

@@ -7,11 +7,9 @@ and a patch that is drawn as before need not be looked at again.
 
 from __future__ import annotations
 
-from collections.abc import Callable, Iterable, Sequence
-from concurrent.futures import ThreadPoolExecutor
+from collections.abc import Sequence
 from dataclasses import dataclass
 from functools import cached_property
-from multiprocessing import parent_process
 from typing import TypeVar
 
 import numpy as np
@@ -55,6 +53,11 @@ class Patch:
     def key(self) -> bytes:
         """What tells it from every other patch."""
         return bytes(shapely.to_wkb(self.target)) + bytes(shapely.to_wkb(self.face))
+
+    @property
+    def size(self) -> int:
+        """How many vertices it has."""
+        return int(shapely.get_num_coordinates(self.target))
 
 
 def patches_of(
@@ -145,20 +148,3 @@ def shared_out(opening: MultiPolygon, patches: Sequence[Patch]) -> list[MultiPol
     if (low != high).any():
         return None
     return [as_multipolygon(pieces[low == k]) for k in range(len(patches))]
-
-
-def each(work: Callable[[_Asked], _Made], asked: Iterable[_Asked]) -> list[_Made]:
-    """Do a piece of work for each, on two threads; results in the order asked.
-
-    The geometry library works without the interpreter's lock. An interrupt leaves what has not
-    begun undone.
-    """
-    waiting = list(asked)
-    # A process of a pool is one of as many as there are cores: they have enough to do.
-    if len(waiting) < 2 or parent_process() is not None:
-        return [work(one) for one in waiting]
-    pool = ThreadPoolExecutor(max_workers=2)
-    try:
-        return list(pool.map(work, waiting))
-    finally:
-        pool.shutdown(cancel_futures=True)

@@ -198,10 +198,10 @@ def _starts(small: _Small, model: _Model) -> list[Lie]:
     found.sort(key=lambda one: -one[0].score)
     apart: list[tuple[Lie, float]] = []
     for one in found:
-        if all(_differ(one[0], other) for other, _ in apart):
+        if len(apart) < _MOST_TRIED and all(_differ(one[0], other) for other, _ in apart):
             apart.append(one)
     starts = []
-    for lie, turn in apart[:_MOST_TRIED]:
+    for lie, turn in apart:
         for step in _FINER_DEG:
             for side in (-step, step):
                 other = turn + np.radians(side)
@@ -257,10 +257,9 @@ def _waves(small: _Small, model: _Model) -> _Waves:
     level = _blurred(small.level)
     level = level - np.float32(np.median(level))
     wide = np.pad(level, ((pad, pad), (pad, pad)))
-    shape = (
-        next_fast_len(wide.shape[0] + side, real=True),
-        next_fast_len(wide.shape[1] + side, real=True),
-    )
+    # What wraps round falls on shifts at which the openings would leave the scan: none is kept.
+    high, broad = (next_fast_len(max(one, side), real=True) for one in wide.shape)
+    shape = (high, broad)
     return _Waves(
         seen=rfft2(wide, shape),
         squared=rfft2(wide**2, shape),

@@ -157,8 +157,8 @@ def _agreement(grey: Grey, layout: CouponLayout, pose: Pose) -> float:
     features = _features(layout)
     if not features:
         return 2.0
-    half_mm = _probe_reach_mm(layout)
-    widths = np.array([_probed_width(grey, pose, feature, half_mm) for feature in features])
+    half_mm, contrast = _probe_reach_mm(layout), _contrast(grey, pose)
+    widths = np.array([_probed_width(grey, pose, one, half_mm, contrast) for one in features])
     wanted = np.array(
         [
             np.log(one.line_dose_j_per_mm) if isinstance(one, DoseLine) else one.opening_mm
@@ -199,7 +199,9 @@ def _probe_reach_mm(layout: CouponLayout) -> float:
     return float(np.clip(0.45 * apart.min(), 0.1, 0.4))
 
 
-def _probed_width(grey: Grey, pose: Pose, feature: Feature, half_mm: float) -> float:
+def _probed_width(
+    grey: Grey, pose: Pose, feature: Feature, half_mm: float, contrast: float
+) -> float:
     """A first rough width: what is cleared across the middle, in mm of full contrast."""
     import cv2
 
@@ -224,7 +226,6 @@ def _probed_width(grey: Grey, pose: Pose, feature: Feature, half_mm: float) -> f
         axis=0,
     )
     ground = np.median(np.concatenate([profile[:5], profile[-5:]]))
-    contrast = _contrast(grey, pose)
     share = np.clip((profile - ground) / contrast, -1, 1.2)
     return float(share.sum() * (offsets[1] - offsets[0]))
 
