@@ -38,6 +38,7 @@ from forks import caches, clear, forked, own_objects, quiet, silent, tell
 TOP = Path(__file__).parents[2]
 BY_HAND = Path(__file__).with_name("mutate_code_by_hand.toml")
 TESTED_BY = (*ROOMS, "reference", "property", "planning", "plan_file", "signs", "tables", "danger")
+TESTED_BY += ("cli", "sheet", "records")
 
 
 class _Faulty(importlib.abc.MetaPathFinder, importlib.abc.SourceLoader):
@@ -143,6 +144,7 @@ class Trials:
         self.session = session
         self.items = {item.nodeid: item for item in session.items}
         session.config._tmp_path_factory.getbasetemp()
+        sys.modules["remembered"].keep_apart()
         self.live: dict[str, list[FunctionType]] = {}
         for one in own_objects(FunctionType):
             self.live.setdefault(one.__code__.co_filename, []).append(one)

@@ -446,6 +446,13 @@ def test_the_sludge_is_the_hydroxide_of_metal_and_iron():
     assert sludge_g(None, metal_g=1.0, reagent_g=1.0) is None
 
 
+def test_a_plan_states_the_sludge_of_the_metal_and_the_reagent_in_its_bath():
+    copper = load_sludge("copper", "ferric-chloride")
+    plan = planned("copper", sludge=copper)
+    wanted = 1.535 * plan.metal_g_per_l * plan.bath_fill_l + 0.659 * plan.reagent_fill_g
+    assert plan.sludge_g == pytest.approx(wanted, rel=1e-3)
+
+
 def test_what_is_neutralised_elsewhere_has_no_sludge_of_ours():
     plan = planned("brass", sludge=load_sludge("copper", "ferric-chloride"))
     assert plan.sludge_g is None
