@@ -6,9 +6,10 @@
 
 A fault swaps an operator or two arguments, moves a constant (a number by one or by a tenth),
 settles a condition, or drops a line, a filter or a named argument. Each is tried in a forked
-process, in which the tests stand ready, against those that run its line, the quickest first; the
-first that fails ends it. A line that no test runs counts as a fault that nobody noticed. The same
-seed gives the same faults.
+process, in which the tests stand ready, against those that run its line: those of its own room
+first, the quickest before the slower; the first that fails ends it. What only an import runs is
+tried against all tests of its room. A line that no test runs counts as a fault that nobody noticed.
+The same seed gives the same faults.
 What can change nothing that is seen is left out by the rules of `mutate_code_exclusions.toml`, each
 with its reason; the run tells how many it left out.
 Needs `coverage` besides `.[test]`. What it showed last stands in docs/explanation/tests.md.

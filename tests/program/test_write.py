@@ -65,7 +65,12 @@ HOME = (0, 0, True, 100, 0)
 
 @pytest.mark.parametrize(
     ("changes", "off", "on"),
-    [({}, [], "M3 S0"), ({"beam_off": "M107", "beam_on": "M4"}, ["M107"], "M4 S0")],
+    [
+        ({}, [], "M3 S0"),
+        ({"beam_off": "M107", "beam_on": "M4"}, ["M107"], "M4 S0"),
+        # One word that ends the beam is enough.
+        ({"beam_off": "M05"}, [], "M3 S0"),
+    ],
 )
 def test_a_stop_ends_the_beam_waits_and_enables_it_with_no_power(changes, off, on):
     """A control may forget F at a stop: it is given again."""
