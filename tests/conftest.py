@@ -9,14 +9,19 @@ from functools import cache
 
 import pytest
 import typer.testing
-from hypothesis import settings
+from hypothesis import HealthCheck, settings
 
 from effort import tries
 from one_chromium import chromium  # noqa: F401
-from remembered import remember_all, share_in
+from remembered import remember_all, share_in, whole_pictures
 
 # No test is timed: a busy machine or a cold import would fail a property that holds.
-settings.register_profile("stopout", deadline=None, max_examples=tries(100))
+settings.register_profile(
+    "stopout",
+    deadline=None,
+    max_examples=tries(100),
+    suppress_health_check=[HealthCheck.too_slow],
+)
 settings.load_profile("stopout")
 # As the command does: a plan makes a million small objects and drops few of them.
 gc.set_threshold(200_000)
@@ -44,6 +49,12 @@ def no_shop_book_but_the_tests_own(tmp_path_factory):
     """No test reads or writes the book of whoever runs it, nor do fixtures that tests share."""
     with pytest.MonkeyPatch.context() as patch:
         patch.setenv("STOPOUT_BOOK", str(tmp_path_factory.getbasetemp() / "no-shop-book.sqlite"))
+        yield
+
+
+@pytest.fixture(name="whole_pictures")
+def pictures_as_large_as_a_person_gets_them():
+    with whole_pictures():
         yield
 
 

@@ -6,6 +6,9 @@ and a date, and what is read from a scan: what was made from the same bytes is t
 from the folder that the workers of one run share. Nothing outlives a run.
 
 Tests that two runs give the same, or that change the planner's inside, ask `afresh`.
+
+Pictures beside a plan are drawn small, which few tests look at: to draw one takes a quarter of the
+time of a small plan. Those that do look at them ask for `whole_pictures`.
 """
 
 from __future__ import annotations
@@ -25,11 +28,14 @@ from stopout.library import plan_files, plans, scans
 from stopout.planning.road import whole
 from stopout.scans.inspecting import piece
 
-__all__ = ["afresh", "remember_all", "share_in"]
+__all__ = ["afresh", "remember_all", "share_in", "whole_pictures"]
 
 # Of these many, at 0.3 MB or less each.
 _MOST = 100
 _forgetful = False
+# How wide pictures are drawn that nobody looks at; None: as wide as they are asked for.
+_SMALL_PX = 400
+_width_px: int | None = _SMALL_PX
 # The folder of this run, once there is one; and the plans that were made last with their keys.
 _place: Path | None = None
 _keys: dict = {}
@@ -37,7 +43,7 @@ _keys: dict = {}
 
 def remember_all():
     """Let all of them answer from memory what they were asked before."""
-    resvg_py.svg_to_bytes = _remembering(resvg_py.svg_to_bytes)
+    resvg_py.svg_to_bytes = _remembering(_drawing_small(resvg_py.svg_to_bytes))
     typst.compile = _remembering(typst.compile)
     whole.plan_job = _remembering_plans(whole.plan_job)
     plan_files.plan_files = _remembering_files(plan_files.plan_files)
@@ -64,13 +70,36 @@ def afresh():
         _forgetful = before
 
 
+@contextmanager
+def whole_pictures():
+    """Within this, pictures are as large as a person gets them."""
+    global _width_px
+    before, _width_px = _width_px, None
+    try:
+        yield
+    finally:
+        _width_px = before
+
+
+def _drawing_small(draw):
+    """Return a renderer that draws our own pictures, those on white, small."""
+
+    @wraps(draw)
+    def drawn(**options):
+        if _width_px and options.get("background") == "#ffffff" and options.get("font_files"):
+            options["width"] = _width_px
+        return draw(**options)
+
+    return drawn
+
+
 def _remembering(make):
     """Return a function that remembers what another made of the same words."""
     kept = {}
 
     def made(*args, **options):
         words = sorted(options.items(), key=lambda option: option[0])
-        return remembered(kept, repr((args, words)), lambda: make(*args, **options))
+        return remembered(kept, repr((args, words, _width_px)), lambda: make(*args, **options))
 
     return made
 
@@ -110,7 +139,7 @@ def _remembering_files(make):
         known, key = _keys.get(id(plan), (None, ""))
         if _forgetful or known is not plan:
             return make(plan, date=date, tell=tell)
-        key = f"{key}-{date or day.today()}"
+        key = f"{key}-{date or day.today()}-{_width_px}"
         return dict(_told(kept, key, tell, lambda tell: make(plan, date=date, tell=tell)))
 
     return made

@@ -7,11 +7,14 @@ import re
 import shutil
 import subprocess
 import sys
+from contextlib import chdir, redirect_stderr, redirect_stdout
+from io import StringIO
 from pathlib import Path
 
 import pytest
 
 import stopout
+from cli.shop_files import here
 from effort import HANGS_S
 
 ROOT = Path(__file__).parents[1]
@@ -55,33 +58,33 @@ def test_a_name_that_is_not_there_is_an_attribute_error():
         stopout.plan_jobs  # noqa: B018
 
 
+@pytest.fixture
+def folder(tmp_path):
+    """A folder with the starter's plate in it."""
+    starter = ROOT / "src" / "stopout" / "cli" / "starters" / "plate"
+    shutil.copytree(starter, tmp_path / "gate-plate")
+    return tmp_path
+
+
 @pytest.mark.parametrize("code", [code for no_run, code in EXAMPLES if not no_run])
-def test_the_examples_of_the_reference_run(code, tmp_path):
-    starter = ROOT / "src" / "stopout" / "cli" / "starters" / "plate"
-    shutil.copytree(starter, tmp_path / "gate-plate")
-    done = carried_out(code, tmp_path)
-    assert done.returncode == 0, done.stderr
-    assert done.stdout.strip()
-    assert done.stderr == ""
+def test_the_examples_of_the_reference_run(code, folder):
+    out, err = StringIO(), StringIO()
+    with chdir(folder), redirect_stdout(out), redirect_stderr(err):
+        exec(compile(code, "example", "exec"), {})
+    assert out.getvalue().strip()
+    assert err.getvalue() == ""
 
 
-def test_the_plan_is_the_one_that_the_command_writes(tmp_path):
+def test_the_plan_is_the_one_that_the_command_writes(folder):
     """Byte for byte: the command adds nothing to what the library makes."""
-    starter = ROOT / "src" / "stopout" / "cli" / "starters" / "plate"
-    shutil.copytree(starter, tmp_path / "gate-plate")
-    code = (
-        "import stopout; read = stopout.read_job('gate-plate/job.toml');"
-        "stopout.write_plan(stopout.plan_job(read), 'by-library')"
-    )
-    order = "stopout plan gate-plate/job.toml --out by-command --no-book"
-    command = f"from stopout.cli import main; import sys; sys.argv = {order.split()}; main()"
-    for asked in (code, command):
-        done = carried_out(asked, tmp_path)
-        assert done.returncode == 0, done.stderr
-    names = {path.name for path in (tmp_path / "by-command").iterdir()}
-    assert names == {path.name for path in (tmp_path / "by-library").iterdir()}
+    read = stopout.read_job(folder / "gate-plate/job.toml")
+    stopout.write_plan(stopout.plan_job(read), folder / "by-library")
+    order = "plan gate-plate/job.toml --out by-command --no-book --quiet"
+    assert here(*order.split(), cwd=folder).returncode == 0
+    names = {path.name for path in (folder / "by-command").iterdir()}
+    assert names == {path.name for path in (folder / "by-library").iterdir()}
     for name in names:
-        made, expected = tmp_path / "by-library" / name, tmp_path / "by-command" / name
+        made, expected = folder / "by-library" / name, folder / "by-command" / name
         assert made.read_bytes() == expected.read_bytes(), name
 
 

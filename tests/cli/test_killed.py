@@ -1,7 +1,8 @@
 """Kill -9 while a plan folder is replaced: the old plan or the new one is whole.
 
-The killed process does what `plan --force` does last, again and again over one folder, so that
-thirty moments fall into the writing itself.
+The killed process does what `plan --force` does last, again and again over one folder. Every other
+time it dies at a step that is counted (an opening, a renaming, a removal), so that it is within the
+writing however busy the machine; and else at a moment by the clock.
 """
 
 from __future__ import annotations
@@ -42,10 +43,20 @@ def whole():
         and len(list(place.iterdir())) == 6
     )
 
-began = time.monotonic()
+steps, last = 0, None
+
+def counted(name, _):
+    global steps
+    if name == "open" or name.startswith(("os.", "shutil.")):
+        steps += 1
+        if steps == last:
+            os.kill(os.getpid(), signal.SIGKILL)
+
+sys.addaudithook(counted)
 for version in range(3):
+    steps, began = 0, time.monotonic()
     write_folder(place, files(version), replace_with="plan.json")
-takes = (time.monotonic() - began) / 3
+    takes, each = time.monotonic() - began, steps
 (place / "notes.txt").write_text("mine")
 (place / "scans").mkdir()
 (place / "scans/a.tif").write_text("scan")
@@ -55,13 +66,15 @@ for moment in range(moments):
     child = os.fork()
     if child == 0:
         version = 1000 * (moment + 1)
+        steps, last = 0, rng.randrange(1, 2 * each) if moment % 2 else None
         os.write(writing, b"!")
         while True:
             version += 1
             write_folder(place, files(version), replace_with="plan.json")
     os.read(reading, 1)
-    time.sleep(rng.uniform(0.0, 2.5 * takes))
-    os.kill(child, signal.SIGKILL)
+    if moment % 2 == 0:
+        time.sleep(rng.uniform(0.0, 2.5 * takes))
+        os.kill(child, signal.SIGKILL)
     os.waitpid(child, 0)
     broken += not whole()
     seen.add((place / "plan.json").read_bytes())

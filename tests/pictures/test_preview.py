@@ -18,6 +18,7 @@ from stopout.pictures.piece.panels import INSIDE, OUTSIDE, outcome
 from stopout.pictures.piece.preview import preview_svg
 from stopout.values import Finding, Level
 
+pytestmark = pytest.mark.usefixtures("whole_pictures")
 # An L, heavy on its left side: mirrored, it is heavy on its right.
 LETTER = Polygon([(5, 3), (30, 3), (30, 6), (10, 6), (10, 17), (5, 17)])
 

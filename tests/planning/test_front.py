@@ -16,7 +16,7 @@ from stopout.library.knowledge import knowledge_for
 from stopout.plan_file import summarise
 from stopout.planning import plan_job
 from stopout.planning.memory import Memory
-from stopout.planning.road import front, whole
+from stopout.planning.road import front, sign_coats
 from stopout.values import ColourPicture, DrawnShape
 
 RED, IVORY = "#a8322a", "#f1e7c8"
@@ -216,8 +216,8 @@ def test_a_sign_that_is_remembered_is_the_sign_planned_anew_after_every_edit():
 def test_of_a_sign_only_what_an_edit_may_change_is_looked_at_again(monkeypatch):
     asked = []
     for module, name in (
-        (whole, "plan_layers"),
-        (whole, "claims_of"),
+        (sign_coats, "plan_layers"),
+        (sign_coats, "claims_of"),
         (front, "worst_slip"),
         (front, "compare_front"),
         (front, "contrast_findings"),

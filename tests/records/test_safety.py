@@ -115,14 +115,15 @@ def test_after_kill_9_at_any_moment_the_book_is_whole_and_all_that_was_confirmed
     confirmed = set()
     for who in range(6):
         one = start(book, f"run{who}", 10_000)
-        first = one.stdout.readline()
-        time.sleep(chance.uniform(0.0, 0.12))
+        # However slow the machine is, some records are confirmed; the moment is by chance.
+        first = "".join(one.stdout.readline() for _ in range(chance.randrange(2, 8)))
+        time.sleep(chance.uniform(0.0, 0.02))
         one.send_signal(signal.SIGKILL)
         rest, _ = one.communicate(timeout=HANGS_S)
         confirmed |= {line for line in (first + rest).splitlines() if line}
         assert is_whole(book)
     there = names(book)
-    assert len(confirmed) > 6
+    assert len(confirmed) >= 12
     assert confirmed <= there
     # At most the one that was being kept when the process died, for each of them.
     assert len(there - confirmed) <= 6
@@ -316,10 +317,11 @@ def test_a_book_in_use_is_said_after_a_while(tmp_path, monkeypatch):
     other.close()
 
 
-def test_a_writer_waits_for_one_that_began_before_and_both_are_kept(tmp_path):
+def test_a_writer_waits_for_one_that_began_before_and_both_are_kept(tmp_path, monkeypatch):
     """Held open with pages to write: whoever read first and wrote then would be turned away."""
     book = made(tmp_path)
-    other = sqlite3.connect(book, isolation_level=None, check_same_thread=False, timeout=5)
+    monkeypatch.setattr(opening, "BUSY_S", HANGS_S)
+    other = sqlite3.connect(book, isolation_level=None, check_same_thread=False, timeout=HANGS_S)
     other.execute("BEGIN IMMEDIATE")
     other.execute("DELETE FROM bath_event")
     ended = []

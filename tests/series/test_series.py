@@ -20,6 +20,7 @@ import pytest
 import shapely
 
 import stopout
+from cli.shop_files import here
 from series.tags import tag_job
 from stopout.clearing import as_run
 from stopout.errors import JobError
@@ -131,18 +132,13 @@ def test_one_process_and_two_plan_the_same(planned, tags):
 
 def test_the_folder_lists_the_pieces_and_one_is_made_again_by_its_number(tags, tmp_path):
     folder = tmp_path / "plan"
-    run = [sys.executable, "-c", MAIN]
-    made = subprocess.run(
-        [*run, "plan", str(tags), "--out", str(folder), "--no-book"], capture_output=True, text=True
-    )
+    made = here("plan", tags, "--out", folder, "--no-book", cwd=tmp_path)
     assert made.returncode == 0, made.stderr
     pieces = json.loads((folder / "plan.json").read_text())["pieces"]
     assert [piece["number"] for piece in pieces] == ["01", "02", "03"]
     assert pieces[2]["at_mm"] == [5.0, 5.0]
     assert {piece["program"] for piece in pieces} == {"clear-1.nc"}
-    again = subprocess.run(
-        [*run, "rework", str(folder), "--piece", "02"], capture_output=True, text=True
-    )
+    again = here("rework", folder, "--piece", "02", cwd=tmp_path)
     assert again.returncode == 0, again.stderr
     from stopout.plan_file import read_plan
 
@@ -152,9 +148,7 @@ def test_the_folder_lists_the_pieces_and_one_is_made_again_by_its_number(tags, t
     (x, y), (w, h) = pieces[1]["at_mm"], pieces[1]["size_mm"]
     assert (lit >= np.array([x, y]) - 0.1).all()
     assert (lit <= np.array([x + w, y + h]) + 0.1).all()
-    missing = subprocess.run(
-        [*run, "rework", str(folder), "--piece", "9"], capture_output=True, text=True
-    )
+    missing = here("rework", folder, "--piece", "9", cwd=tmp_path)
     assert "it has 01 to 03" in missing.stderr
 
 

@@ -119,7 +119,7 @@ def test_a_body_that_does_not_come_is_not_waited_for(monkeypatch):
     monkeypatch.setattr(guard, "_MOST_S", 0.05)
 
     async def never():
-        await asyncio.sleep(60)
+        await asyncio.Event().wait()
 
     # On a thread of its own: a browser of other tests may hold this one's loop.
     with ThreadPoolExecutor() as pool:

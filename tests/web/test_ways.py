@@ -3,7 +3,6 @@
 from __future__ import annotations
 
 import json
-import time
 
 import pytest
 from starlette.routing import Route
@@ -73,7 +72,7 @@ def test_a_plan_in_work_tells_its_stage_and_what_is_left_by_the_last_time(place,
         assert client.get(f"{JOB}/progress").text.startswith("event: end")
 
 
-def test_what_is_left_is_what_the_last_run_took_from_the_same_point():
+def test_what_is_left_is_what_the_last_run_took_from_the_same_point(monkeypatch):
     last = _Run([("reading", 100.0), ("planning", 102.0), ("writing", 110.0)], ended=115.0)
     assert last.left_s("reading", 0.5) == pytest.approx(14.5)
     assert last.left_s("planning", 3.0) == pytest.approx(10.0)
@@ -83,7 +82,8 @@ def test_what_is_left_is_what_the_last_run_took_from_the_same_point():
     assert last.left_s("another", 1.0) is None
     bench = NoBench()
     assert bench.progress("plan a") is None
-    bench.runs["plan a"] = _Run([("", time.monotonic() - 2.0), ("planning", time.monotonic())])
+    monkeypatch.setattr("stopout.web.drafts.time.monotonic", lambda: 12.0)
+    bench.runs["plan a"] = _Run([("", 10.0), ("planning", 12.0)])
     assert bench.progress("plan a") == {"stage": "planning", "spent_s": 2, "left_s": None}
     bench.last["plan a"] = last
     assert bench.progress("plan a")["left_s"] == 13

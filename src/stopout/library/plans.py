@@ -73,8 +73,10 @@ def plan_job(
     tell("reading the artwork")
     from stopout.artwork import open_outline
     from stopout.library.book import with_book
+    from stopout.library.cores import on_all_cores
     from stopout.library.drawings import drawing_of
     from stopout.library.knowledge import knowledge_for
+    from stopout.planning.road.whole import one_by_one
     from stopout.planning.road.whole import plan_job as planned
 
     job, folder = read.job, read.folder
@@ -99,4 +101,6 @@ def plan_job(
         memory=_MEMORY,
         tell=tell,
         glimpse=glimpse,
+        # What a draft finds is remembered by this process.
+        do_all=one_by_one if draft else on_all_cores,
     )

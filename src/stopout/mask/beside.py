@@ -8,9 +8,9 @@ from numpy.typing import NDArray
 from shapely.geometry.base import BaseGeometry
 
 from stopout.mask.offset import dilate, erode
-from stopout.mask.regions import PolygonArray, parts_of
-from stopout.mask.residue import is_more_than_corner, strokes_lost
-from stopout.mask.surroundings import Surroundings, frame_round
+from stopout.mask.regions import PolygonArray, parts_of_each, united
+from stopout.mask.residue import links_or_stands_alone, strokes_lost
+from stopout.mask.surroundings import Surroundings, frames_round
 
 _SLACK_MM = 0.001
 # Chords a quarter circle: 0.3 um off an arc of 0.15 mm, well within the slack.
@@ -56,77 +56,127 @@ def spoils_land(
     spoils = np.zeros(len(made), dtype=bool)
     if not asked.any():
         return spoils
-    least = max(narrowest_land_mm, _LEAST_MM)
-    margin = _margin(least, edge_tolerance_mm)
-    drawn, beside = Surroundings(target), shapely.STRtree(made)
-    for k in np.flatnonzero(asked):
-        near = parts_of(drawn.near(made[k], margin))
-        excess = shapely.difference(made[k], shapely.union_all(near))
-        if excess.is_empty:
-            continue
-        others = beside.query(excess, predicate="dwithin", distance=least)
-        if not _faces(excess, near, [made[j] for j in others if j != k], least):
-            continue
-        # Others count only where they lie across: farther on, the frame would cut them off.
-        across = shapely.intersection(made[others], excess.buffer(least + 2 * edge_tolerance_mm, 4))
-        finished = shapely.union_all([made[k], *across])
-        spoils[k] = _takes_land(excess, near, finished, least, edge_tolerance_mm)
+    # Of each stroke asked: what it is finished as, the drawing near it, what it takes of the land.
+    one = np.flatnonzero(asked)
+    beside = _Beside(
+        max(narrowest_land_mm, _LEAST_MM),
+        edge_tolerance_mm,
+        one,
+        made,
+        Surroundings(target),
+    )
+    which = np.flatnonzero(beside.faces())
+    spoils[one[which]] = beside.take_land(which)
     return spoils
 
 
-def _faces(
-    excess: BaseGeometry, near: PolygonArray, others: list[BaseGeometry], least_mm: float
-) -> bool:
-    """Tell quickly whether anything else lies across less land than the limit."""
-    across = np.array([*near, *others], dtype=object)
-    for ring in shapely.get_rings(shapely.orient_polygons(parts_of(excess))):
-        xy = shapely.get_coordinates(shapely.segmentize(ring, _PROBE_MM))
-        step = np.diff(xy, axis=0)
-        length = np.maximum(np.hypot(step[:, 0], step[:, 1]), 1e-12)[:, None]
-        # The area lies on the left of its rings.
-        normal = np.column_stack([step[:, 1], -step[:, 0]]) / length
-        middle = (xy[1:] + xy[:-1]) / 2
-        probes = shapely.linestrings(
-            np.stack([middle + _OFF_MM * normal, middle + least_mm * normal], axis=1)
-        )
-        on_edge = shapely.dwithin(shapely.points(middle)[:, None], near[None, :], _OFF_MM / 2).any(
-            axis=1
-        )
-        # All round it lies on drawn edges: a gap or a counter is filled altogether.
-        if on_edge.all():
-            return True
-        if shapely.intersects(probes[~on_edge][:, None], across[None, :]).any():
-            return True
-    return False
+class _Beside:
+    """Some strokes widened, each beside the others and the drawing round it.
 
-
-def _takes_land(
-    excess: BaseGeometry,
-    near: PolygonArray,
-    finished: BaseGeometry,
-    least_mm: float,
-    edge_tolerance_mm: float,
-) -> bool:
-    """Tell whether land beside is lost, other than the strip that the tolerance allows.
-
-    Land is lost where a neck or a whole part of it goes, or where it gets narrow, or narrower
-    still, for longer than a corner and does not run out in a point as drawn.
+    `excess` is what each takes of the land, `near` the drawing within a margin of it.
     """
-    frame = frame_round(excess, _margin(least_mm, edge_tolerance_mm))
-    before = parts_of(shapely.difference(frame, shapely.union_all(near)))
-    kept = _wide_enough(shapely.difference(before, finished), least_mm)
-    lost = parts_of(shapely.difference(shapely.union_all(before), kept))
-    lost = lost[shapely.dwithin(lost, excess, _SLACK_MM)]
-    if is_more_than_corner(lost, kept, depth_mm=np.inf, slack_mm=_SLACK_MM).any():
-        return True
-    depth = max(1.5 * least_mm, edge_tolerance_mm + 4 * _SLACK_MM)
-    deep = lost[_runs_in(lost, kept, depth)]
-    if not len(deep):
-        return False
-    # A land that runs out in a sharp point is narrow there as drawn; nothing is taken from it. One
-    # that is narrow up to a blunt end, as a notch is, would close.
-    whole = shapely.union_all(before)
-    drawn = strokes_lost(whole, _wide_enough(before, least_mm), depth_mm=depth, slack_mm=_SLACK_MM)
+
+    def __init__(
+        self,
+        least_mm: float,
+        edge_tolerance_mm: float,
+        one: NDArray[np.intp],
+        made: PolygonArray,
+        target: Surroundings,
+    ) -> None:
+        self.least_mm, self.tolerance_mm = least_mm, edge_tolerance_mm
+        self.one, self.made, self.tree = one, made, shapely.STRtree(made)
+        self.margin_mm = 3 * least_mm + 4 * edge_tolerance_mm
+        self.near = target.near_each(made[one], self.margin_mm)
+        self.excess = shapely.difference(made[one], self.near)
+        shapely.prepare(self.near)
+
+    def faces(self) -> NDArray[np.bool_]:
+        """Tell quickly which have anything else across less land than the limit."""
+        parts, owner = parts_of_each(self.excess)
+        rings, part = shapely.get_rings(shapely.orient_polygons(parts), return_index=True)
+        xy, ring = shapely.get_coordinates(shapely.segmentize(rings, _PROBE_MM), return_index=True)
+        same = ring[1:] == ring[:-1]
+        step, middle = np.diff(xy, axis=0)[same], ((xy[1:] + xy[:-1]) / 2)[same]
+        ring = ring[1:][same]
+        own = owner[part[ring]]
+        on_edge = shapely.dwithin(self.near[own], shapely.points(middle), _OFF_MM / 2)
+        found = np.zeros(len(self.one), dtype=bool)
+        # All round it lies on drawn edges: a gap or a counter is filled altogether.
+        all_round = np.bincount(ring[~on_edge], minlength=len(rings)) == 0
+        found[owner[part[all_round]]] = True
+        rest = ~on_edge & ~found[own]
+        step, middle, own = step[rest], middle[rest], own[rest]
+        # The area lies on the left of its rings.
+        length = np.maximum(np.hypot(step[:, 0], step[:, 1]), 1e-12)[:, None]
+        normal = np.column_stack([step[:, 1], -step[:, 0]]) / length
+        probes = shapely.linestrings(
+            np.stack([middle + _OFF_MM * normal, middle + self.least_mm * normal], axis=1)
+        )
+        found[own[shapely.intersects(self.near[own], probes)]] = True
+        probe, other = self.tree.query(probes, predicate="intersects")
+        found[own[probe[other != self.one[own[probe]]]]] = True
+        return found
+
+    def take_land(self, which: NDArray[np.intp]) -> NDArray[np.bool_]:
+        """Tell which lose land beside, other than the strip that the tolerance allows.
+
+        Land is lost where a neck or a whole part of it goes, or where it gets narrow, or narrower
+        still, for longer than a corner and does not run out in a point as drawn.
+        """
+        excess, found = self.excess[which], np.zeros(len(which), dtype=bool)
+        frames = frames_round(excess, self.margin_mm)
+        before, owner = parts_of_each(shapely.difference(frames, self.near[which]))
+        after = shapely.difference(before, self._finished(which)[owner])
+        kept = _wide_enough(after, owner, len(which), self.least_mm)
+        lost, part = parts_of_each(shapely.difference(before, kept[owner]))
+        owner_of = owner[part]
+        beside = shapely.dwithin(lost, excess[owner_of], _SLACK_MM)
+        lost, owner_of = lost[beside], owner_of[beside]
+        is_neck = links_or_stands_alone(lost, kept[owner_of], slack_mm=_SLACK_MM)
+        found[owner_of[is_neck]] = True
+        depth = max(1.5 * self.least_mm, self.tolerance_mm + 4 * _SLACK_MM)
+        unsure = ~found[owner_of]
+        lost, owner_of = lost[unsure], owner_of[unsure]
+        deep = _run_in(lost, kept[owner_of], depth)
+        for k in np.unique(owner_of[deep]):
+            lands = before[owner == k]
+            found[k] = not _are_pointed(lost[deep & (owner_of == k)], lands, self.least_mm, depth)
+        return found
+
+    def _finished(self, which: NDArray[np.intp]) -> PolygonArray:
+        """Return what the strokes are finished as, and others where they lie across.
+
+        Farther on, the frame would cut them off.
+        """
+        found = self.made[self.one[which]].copy()
+        excess = self.excess[which]
+        own, other = self.tree.query(excess, predicate="dwithin", distance=self.least_mm)
+        across = other != self.one[which[own]]
+        own, other = own[across], other[across]
+        if len(own):
+            some, place = np.unique(own, return_inverse=True)
+            zones = shapely.buffer(excess[some], self.least_mm + 2 * self.tolerance_mm, quad_segs=4)
+            parts = shapely.intersection(self.made[other], zones[place])
+            order = np.argsort(place, kind="stable")
+            all_of = np.concatenate([found[some], parts[order]])
+            homes = np.concatenate([np.arange(len(some)), place[order]])
+            again = np.argsort(homes, kind="stable")
+            found[some] = united(all_of[again], homes[again], len(some))
+        return found
+
+
+def _are_pointed(
+    deep: PolygonArray, before: PolygonArray, least_mm: float, depth_mm: float
+) -> bool:
+    """Tell whether lands lost deeply all run out in a sharp point as drawn.
+
+    Such a land is narrow there as drawn; nothing is taken from it. One that is narrow up to a
+    blunt end, as a notch is, would close.
+    """
+    whole, own = shapely.union_all(before), np.zeros(len(before), dtype=np.intp)
+    wide = _wide_enough(before, own, 1, least_mm)[0]
+    drawn = strokes_lost(whole, wide, depth_mm=depth_mm, slack_mm=_SLACK_MM)
     points = strokes_lost(
         whole,
         dilate(erode(before, _LEAST_MM / 2), _LEAST_MM / 2 + _HARDLY_MM),
@@ -134,11 +184,11 @@ def _takes_land(
         slack_mm=_HARDLY_MM,
     )
     pointed = drawn[shapely.intersects(drawn[:, None], points[None, :]).any(axis=1)]
-    return not shapely.intersects(deep[:, None], pointed[None, :]).any(axis=1).all()
+    return bool(shapely.intersects(deep[:, None], pointed[None, :]).any(axis=1).all())
 
 
-def _runs_in(lost: PolygonArray, kept: BaseGeometry, depth_mm: float) -> NDArray[np.bool_]:
-    """Tell which lost lands reach farther than this from where they leave what is kept.
+def _run_in(lost: PolygonArray, kept: PolygonArray, depth_mm: float) -> NDArray[np.bool_]:
+    """Tell which lost lands reach farther than this from where they leave what is kept of each.
 
     Not merely from what is kept: that may lie near across a stroke.
     """
@@ -148,10 +198,12 @@ def _runs_in(lost: PolygonArray, kept: BaseGeometry, depth_mm: float) -> NDArray
         return found
     rings = shapely.segmentize(shapely.boundary(lost[found]), depth_mm / 4)
     rings, owner = shapely.get_parts(rings, return_index=True)
+    kept = kept[found]
     xy, ring = shapely.get_coordinates(rings, return_index=True)
     edge = np.flatnonzero(ring[1:] == ring[:-1])
     shapely.prepare(kept)
-    touches = edge[shapely.dwithin(kept, shapely.points((xy[edge] + xy[edge + 1]) / 2), _SLACK_MM)]
+    middles = shapely.points((xy[edge] + xy[edge + 1]) / 2)
+    touches = edge[shapely.dwithin(kept[owner[ring[edge]]], middles, _SLACK_MM)]
     contact = np.full(found.sum(), shapely.MultiLineString(), dtype=object)
     edges = shapely.linestrings(np.stack([xy[touches], xy[touches + 1]], axis=1))
     shapely.multilinestrings(edges, indices=owner[ring[touches]], out=contact)
@@ -162,12 +214,10 @@ def _runs_in(lost: PolygonArray, kept: BaseGeometry, depth_mm: float) -> NDArray
     return found
 
 
-def _margin(least_mm: float, edge_tolerance_mm: float) -> float:
-    """How far round a stroke the land is looked at."""
-    return 3 * least_mm + 4 * edge_tolerance_mm
-
-
-def _wide_enough(land: PolygonArray, least_mm: float) -> BaseGeometry:
-    """Return what of a land is wide enough, grown by the slack."""
+def _wide_enough(
+    land: PolygonArray, owner: NDArray[np.intp], count: int, least_mm: float
+) -> PolygonArray:
+    """Return what of each owner's land is wide enough, grown by the slack."""
     cores = shapely.buffer(land, -least_mm / 2, quad_segs=_CHORDS)
-    return shapely.union_all(shapely.buffer(cores, least_mm / 2 + _SLACK_MM, quad_segs=_CHORDS))
+    grown = shapely.buffer(cores, least_mm / 2 + _SLACK_MM, quad_segs=_CHORDS)
+    return united(grown, owner, count)

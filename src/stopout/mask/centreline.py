@@ -1,29 +1,25 @@
-"""The centre line of a thin place: the medial axis of the target between its two edges.
+"""The centre lines of thin places: their medial axes without spurs, trimmed at free ends.
 
-The medial axis is read from the Voronoi diagram of points along the target's boundary. A branch
-is kept only where the two nearest boundary points face each other, so that the branches which run
-into square corners and along noise of the boundary are left out.
+All places are laid out together, for a call of the geometry library costs as much for one place as
+for several; what becomes of one does not hang on the others.
 """
 
 from __future__ import annotations
 
 from dataclasses import dataclass
+from itertools import pairwise
 
 import numpy as np
 import shapely
 from numpy.typing import NDArray
-from shapely.geometry import LineString, MultiLineString, Point
-from shapely.geometry.base import BaseGeometry
+from shapely.geometry import MultiLineString
 
-from stopout.mask.regions import chords_of
-from stopout.mask.widthmap import voronoi_ridges
+from stopout.mask.medial import NO_LINE, edges_round, medial_axes
+from stopout.mask.regions import PolygonArray, chords_of
 from stopout.values import FloatArray
 
-# Two boundary points face each other where the chord between them is nearly a diameter:
-# 0.85 leaves out the branches into corners of 64 degrees and more, and keeps sharper tapers.
-_FACING = 0.85
-# Where the centre line itself turns at an acute angle they face less than that.
-_HARDLY_FACING = 0.5
+LineArray = PolygonArray
+
 # How far the chords of a centre line may stand off the medial axis.
 _CHORD_MM = 0.0005
 # An end is pointed where its tip is this many half widths away; a square end's corners are 1.4.
@@ -32,13 +28,14 @@ _POINTED = 1.6
 _ONWARD = 0.82
 # A twig must reach this many reaches from its junction.
 _TWIG = 1.25
-# A stroke narrower than this share of the reach is a hairline, and grown by that share to be read.
-_HAIRLINE = 0.25
-_THICKER = 1 / 6
-# Vertices of the diagram are told apart to a hundredth of a micrometre.
-_VERTEX_DECIMALS = 5
+_MOST_TWIGS = 3
+# A free end nearer to the beam centres than this share of the reach leads to them.
+_JOINS = 0.35
+_TWIG_JOINS = 0.2
 # What is cleared where a place is too small for a line, as a share of the reach.
 _DASH = 0.2
+# Ends of lines are told apart to this many decimals of a millimetre.
+_END_DECIMALS = 6
 
 
 @dataclass(frozen=True, slots=True, kw_only=True, eq=False)
@@ -50,357 +47,394 @@ class CentreLine:
     at_mm: tuple[float, float]
 
 
-def centre_line(
-    place: BaseGeometry,
-    target: BaseGeometry,
+def centre_lines(
+    places: PolygonArray,
+    around: PolygonArray,
+    stop_at: PolygonArray,
     *,
     reach_mm: float,
     edge_tolerance_mm: float,
-    stop_at: BaseGeometry,
-) -> CentreLine | None:
-    """Return the centre line of one thin place of the target.
+) -> list[CentreLine | None]:
+    """Return the centre lines of thin places of the target.
 
     Parameters
     ----------
-    place : BaseGeometry
-        The part of the target that the plain opening loses, in mm.
-    target : BaseGeometry
-        The target around it, at least 3 reach beyond the place.
+    places : (n,) array of Polygon
+        The parts of the target that the plain opening loses, in mm.
+    around : (n,) array of geometries
+        The target's parts that each is of, at least 3 reach beyond the place.
+    stop_at : (n,) array of geometries
+        Beam centres of the plain opening in those parts: a centre line ends where it meets them.
     reach_mm : float
         Radius of what is finished round one beam position, at its largest.
     edge_tolerance_mm : float
         How far a tapering end may be widened; its line ends where it would need more.
-    stop_at : BaseGeometry
-        Beam centres of the plain opening: the centre line ends where it meets them.
 
     Returns
     -------
-    CentreLine or None
+    list of CentreLine or None
         At free ends the line stops one reach short of the stroke's end, so that the finished end
         lies flush with the drawn one; a place shorter than that becomes one short dash. None
         where the place is a mere corner between two strokes and has no centre line.
     """
-    edge = target.boundary.intersection(_round_about(place, 2.6 * reach_mm))
-    ridges = _ridges(edge, place, target, reach_mm).difference(stop_at)
-    gauge = _Gauge(edge, place, reach_mm, edge_tolerance_mm)
-    kept = [line for line in _branches(ridges, gauge, stop_at) if line.length > 0]
-    if not kept:
-        if not stop_at.is_empty and stop_at.distance(place) < 2 * reach_mm:
-            return None
-        kept = [_dash(place, _DASH * reach_mm)]
-    samples = np.concatenate([_along(line, reach_mm / 8) for line in kept])
-    half = gauge.half_width_mm(samples)
-    typical = int(np.argsort(half)[len(half) // 2])
-    return CentreLine(
-        lines=MultiLineString(kept),
-        half_width_mm=half,
-        at_mm=(float(samples[typical, 0]), float(samples[typical, 1])),
+    if not len(places):
+        return []
+    edges = edges_round(places, around, reach_mm=reach_mm)
+    shapely.prepare(stop_at)
+    axes = shapely.difference(medial_axes(places, around, edges, reach_mm=reach_mm), stop_at)
+    gauge = _Gauge(places, edges, reach_mm, edge_tolerance_mm)
+    branches = _without_fragments(
+        _without_spurs(_Lines.of(axes), gauge, stop_at), reach_mm, stop_at
     )
+    finished = _finished(branches, gauge, stop_at)
+    lines = _Lines.of(finished.merged(len(places)))
+    lines = _Lines(shapely.simplify(lines.line, _CHORD_MM), lines.home)
+    lines = lines.only(shapely.length(lines.line) > 0)
+    return _measured(lines.and_of(_dashes(lines, places, stop_at, reach_mm)), len(places), gauge)
 
 
-def _round_about(place: BaseGeometry, distance_mm: float) -> BaseGeometry:
-    """Return all within about a distance of a place, to 2 % of it: its curves matter little."""
-    return shapely.simplify(place, distance_mm / 100).buffer(distance_mm, quad_segs=8)
+def _measured(lines: _Lines, count: int, gauge: _Gauge) -> list[CentreLine | None]:
+    """Return the lines of each place with the half widths along them."""
+    samples, line = _along(lines.line, gauge.reach_mm / 8)
+    half = gauge.half_width_mm(samples)
+    first = np.searchsorted(lines.home, np.arange(count + 1))
+    cuts = np.searchsorted(line, first)
+    found: list[CentreLine | None] = []
+    for a, b, c, d in zip(first[:-1], first[1:], cuts[:-1], cuts[1:], strict=True):
+        if a == b:
+            found.append(None)
+            continue
+        typical = c + int(np.argsort(half[c:d])[(d - c) // 2])
+        found.append(
+            CentreLine(
+                lines=MultiLineString(list(lines.line[a:b])),
+                half_width_mm=half[c:d],
+                at_mm=(float(samples[typical, 0]), float(samples[typical, 1])),
+            )
+        )
+    return found
+
+
+@dataclass(frozen=True, slots=True, eq=False)
+class _Lines:
+    """Lines, and the place that each is of, place by place."""
+
+    line: LineArray
+    home: NDArray[np.intp]
+
+    @classmethod
+    def of(cls, lines: LineArray) -> _Lines:
+        """Return the pieces of each place's lines, as long as they go."""
+        pieces, home = shapely.get_parts(shapely.line_merge(lines), return_index=True)
+        real = (shapely.get_type_id(pieces) == 1) & (shapely.length(pieces) > 0)
+        return cls(pieces[real], home[real])
+
+    def only(self, which: NDArray[np.bool_]) -> _Lines:
+        """Return some of the lines."""
+        return _Lines(self.line[which], self.home[which])
+
+    def and_of(self, others: _Lines) -> _Lines:
+        """Return these and others, place by place."""
+        home = np.concatenate([self.home, others.home])
+        order = np.argsort(home, kind="stable")
+        return _Lines(np.concatenate([self.line, others.line])[order], home[order])
+
+    def merged(self, count: int) -> LineArray:
+        """Return the lines of each place as one geometry."""
+        found = np.full(count, NO_LINE, dtype=object)
+        if len(self.line):
+            shapely.multilinestrings(self.line, indices=self.home, out=found)
+        return found
+
+    def ends(self) -> FloatArray:
+        """Return the first and the last point of each line, (n, 2, 2)."""
+        ends = [shapely.get_coordinates(shapely.get_point(self.line, k)) for k in (0, -1)]
+        return np.stack(ends, axis=1)
+
+    def nodes(self) -> NDArray[np.intp]:
+        """Number the places at which lines of one place end: (n, 2)."""
+        xy = np.round(self.ends().reshape(-1, 2), _END_DECIMALS)
+        keys = np.column_stack([np.repeat(self.home, 2), xy])
+        return np.unique(keys, axis=0, return_inverse=True)[1].reshape(-1, 2)
+
+    def degrees(self) -> NDArray[np.intp]:
+        """Return how many lines of its place end where each line begins, and ends: (n, 2)."""
+        nodes = self.nodes()
+        return np.asarray(np.bincount(nodes.ravel())[nodes] if len(nodes) else nodes)
 
 
 class _Gauge:
-    """Measures half widths: distances to the target's edge near one thin place."""
+    """Measures half widths: distances to the target's edge near thin places."""
 
     def __init__(
-        self, edge: BaseGeometry, place: BaseGeometry, reach_mm: float, edge_tolerance_mm: float
+        self,
+        places: PolygonArray,
+        edges: PolygonArray,
+        reach_mm: float,
+        edge_tolerance_mm: float,
     ) -> None:
-        self.corners = shapely.get_coordinates(place.exterior)
-        self.place = place.buffer(_CHORD_MM, quad_segs=2)
-        shapely.prepare(self.place)
-        self.tree = shapely.STRtree(chords_of(edge))
+        self.places = places
+        # What lies within a part is nearer to that part's edge than to any other's.
+        self.tree = shapely.STRtree(chords_of(edges))
         self.reach_mm = reach_mm
         self.edge_tolerance_mm = edge_tolerance_mm
 
     def half_width_mm(self, points: FloatArray) -> FloatArray:
         """Return the distance from each point to the edge."""
+        if not len(points):
+            return np.zeros(0)
         found = self.tree.query_nearest(
             shapely.points(points), return_distance=True, all_matches=False
         )
         return np.asarray(found[1], dtype=np.float64)
 
-    def to_tip(self, line: LineString, *, at_start: bool) -> LineString:
-        """Lengthen a free end to the tip of a point: ridges give out where a point gets thin.
+    def tips(
+        self, lines: _Lines, which: NDArray[np.intp], *, at_start: bool
+    ) -> tuple[NDArray[np.intp], FloatArray]:
+        """Return which of some free ends run on to the tip of a point, and the tips.
 
-        A blunt end, whose corners are hardly farther than its sides, stays as it is.
+        Ridges give out where a point gets thin. A blunt end, whose corners are hardly farther
+        than its sides, stays as it is.
         """
-        xy = shapely.get_coordinates(line)
-        end = xy[0] if at_start else xy[-1]
+        line, home = lines.line[which], lines.home[which]
+        end = lines.ends()[which, 0 if at_start else 1]
         # The last ridges zigzag: the direction is taken over half a reach.
-        back = min(line.length, self.reach_mm / 2)
-        inner = shapely.get_coordinates(line.interpolate(back if at_start else -back))[0]
-        reaches = self.corners - end
-        away = np.hypot(*reaches.T)
-        onward = (end - inner) / np.hypot(*(end - inner))
-        ahead = reaches @ onward > _ONWARD * away
-        ahead &= away > _POINTED * float(self.half_width_mm(end[None])[0])
-        for k in np.flatnonzero(ahead)[np.argsort(-away[ahead])]:
-            link = LineString([end, self.corners[k]])
-            if self.place.covers(link):
-                tip = self.corners[k]
-                return LineString(np.vstack([tip, xy] if at_start else [xy, tip]))
-        return line
+        back = np.minimum(shapely.length(line), self.reach_mm / 2)
+        inner = shapely.get_coordinates(
+            shapely.line_interpolate_point(line, back if at_start else -back)
+        )
+        onward = (end - inner) / np.hypot(*(end - inner).T)[:, None]
+        # Each end beside each corner of its place.
+        rings = shapely.get_exterior_ring(self.places[home])
+        corners, k = shapely.get_coordinates(rings, return_index=True)
+        away = corners - end[k]
+        far = np.hypot(*away.T)
+        ahead = (away * onward[k]).sum(axis=1) > _ONWARD * far
+        ahead &= far > _POINTED * self.half_width_mm(end)[k]
+        k, corners, far = k[ahead], corners[ahead], far[ahead]
+        order = np.lexsort([-far, k])
+        k, corners = k[order], corners[order]
+        found = self._first_covered(home, end, k, corners)
+        return which[k[found]], corners[found]
 
-    def cut_mm(self, line: LineString, *, at_start: bool) -> float:
-        """Return how much to trim off a free end.
+    def _first_covered(
+        self,
+        home: NDArray[np.intp],
+        end: FloatArray,
+        k: NDArray[np.intp],
+        corners: FloatArray,
+    ) -> NDArray[np.intp]:
+        """Return the first corner of each end to which the way stays inside its place."""
+        asked = np.unique(k)
+        grown = np.full(len(end), None, dtype=object)
+        grown[asked] = shapely.buffer(self.places[home[asked]], _CHORD_MM, quad_segs=2)
+        shapely.prepare(grown[asked])
+        found, waiting = [], np.searchsorted(k, asked)
+        while len(waiting):
+            ways = shapely.linestrings(np.stack([end[k[waiting]], corners[waiting]], axis=1))
+            good = shapely.covers(grown[k[waiting]], ways)
+            found.extend(waiting[good].tolist())
+            # The next corner of those that are still without one.
+            after = waiting[~good] + 1
+            inside = after < len(k)
+            same = np.zeros(len(after), dtype=bool)
+            same[inside] = k[after[inside]] == k[after[inside] - 1]
+            waiting = after[same]
+        return np.array(sorted(found), dtype=np.intp)
+
+    def cuts_mm(self, lines: LineArray, trims: NDArray[np.bool_]) -> FloatArray:
+        """Return how much to trim off each line at its start and its end, where that is free.
 
         One reach from the stroke's end at least; and where the stroke tapers, as far as the
         widening would exceed both the tolerance and what the stroke needs elsewhere.
         """
-        points = _along(line if at_start else shapely.reverse(line), self.reach_mm / 12)
+        cuts, which = np.zeros((len(lines), 2)), np.flatnonzero(trims.any(axis=1))
+        points, line = _along(lines[which], self.reach_mm / 12)
         half = self.half_width_mm(points)
-        along = np.concatenate([[0.0], np.cumsum(np.hypot(*np.diff(points, axis=0).T))])
+        first = np.searchsorted(line, np.arange(len(which) + 1))
+        step = np.hypot(*np.diff(points, axis=0, prepend=points[:1]).T)
+        for k, (a, b) in zip(which, pairwise(first), strict=True):
+            if trims[k, 0]:
+                cuts[k, 0] = self._cut_mm(half[a:b], step[a + 1 : b])
+            if trims[k, 1]:
+                cuts[k, 1] = self._cut_mm(half[a:b][::-1], step[a + 1 : b][::-1])
+        return cuts
+
+    def _cut_mm(self, half: FloatArray, step: FloatArray) -> float:
         flush = max(0.0, self.reach_mm - half[0])
         enough = min(0.95 * float(np.median(half)), self.reach_mm - self.edge_tolerance_mm)
-        wide = np.flatnonzero(half >= enough)
         # An end that is thinner than the rest, but no point, is as good a stroke as the rest.
-        is_point = half[0] < enough / 2
-        taper = float(along[wide[0]]) if is_point and len(wide) else 0.0
+        taper = 0.0
+        if half[0] < enough / 2:
+            wide = int(np.argmax(half >= enough))
+            taper = float(step[:wide].sum()) if half[wide] >= enough else 0.0
         # A long point is followed until what is left of it counts as a corner, not as lost.
         return float(max(flush, min(taper, 2.9 * self.reach_mm)))
 
 
-def _ridges(
-    edge: BaseGeometry, place: BaseGeometry, target: BaseGeometry, reach_mm: float
-) -> BaseGeometry:
-    """Return the facing ridges of a thin place; of a hairline, those of it drawn thicker.
-
-    A hairline asks for samples as close as it is wide, tens of thousands of them; grown a little
-    on both sides it has the same centre line and asks for few.
-    """
-    if 2 * place.area / max(place.length, 1e-9) > _HAIRLINE * reach_mm:
-        return _facing_ridges(edge, place, target, reach_mm)
-    grow = _THICKER * reach_mm
-    thick, around = place.buffer(grow), target.buffer(grow)
-    thick_edge = around.boundary.intersection(_round_about(thick, 2.6 * reach_mm))
-    found = _facing_ridges(thick_edge, thick, around, reach_mm)
-    # What is lost of a neck hardly too thin is thin too, though the neck itself is not.
-    return _facing_ridges(edge, place, target, reach_mm) if found.is_empty else found
+def _along(lines: LineArray, spacing_mm: float) -> tuple[FloatArray, NDArray[np.intp]]:
+    """Return points along lines at most `spacing_mm` apart, their vertices included; and whose."""
+    xy, line = shapely.get_coordinates(shapely.segmentize(lines, spacing_mm), return_index=True)
+    return np.asarray(xy, dtype=float), line
 
 
-def _facing_ridges(
-    edge: BaseGeometry, place: BaseGeometry, target: BaseGeometry, reach_mm: float
-) -> BaseGeometry:
-    """Return Voronoi ridges between facing boundary points, in and round the thin place."""
-    width = 2 * place.area / max(place.length, 1e-9)
-    spacing = float(np.clip(0.25 * width, reach_mm / 50, reach_mm / 6))
-    samples = _each_once(np.round(_along(edge, spacing), 7))[0]
-    if len(samples) < 4:
-        return MultiLineString()
-    found = voronoi_ridges(samples)
-    if found is None:
-        return MultiLineString()
-    ends, sites = found
-    # Where four samples lie on one circle the diagram has its vertex twice, a hair apart.
-    vertices, same = _each_once(np.round(ends.reshape(-1, 2), _VERTEX_DECIMALS))
-    ridges = same.reshape(-1, 2)
-    distinct = ridges[:, 0] != ridges[:, 1]
-    ridges, sites = ridges[distinct], sites[distinct]
-    ends = vertices[ridges]
-    chord = np.hypot(*(samples[sites[:, 0]] - samples[sites[:, 1]]).T)
-    radius = np.hypot(*(ends.mean(axis=1) - samples[sites[:, 0]]).T)
-    facing = chord / (2 * np.maximum(radius, 1e-9))
-    # Ridge by ridge: one that strays over the edge at a thin tip must not take others with it.
-    shapely.prepare(target)
-    ridge = facing > _HARDLY_FACING
-    ridge[ridge] = shapely.contains_xy(target, *ends[ridge].reshape(-1, 2).T).reshape(-1, 2).all(1)
-    lines, ridges, ends, facing, radius = (
-        shapely.linestrings(ends[ridge]),
-        ridges[ridge],
-        ends[ridge],
-        facing[ridge],
-        radius[ridge],
-    )
-    if not len(lines):
-        return MultiLineString()
-    inside = _round_about(place, 1.3 * reach_mm)
-    shapely.prepare(inside)
-    here = (radius < 1.02 * reach_mm) & shapely.contains_properly(inside, lines)
-    kept = _without_corners(ridges, here, is_weak=facing <= _FACING)
-    return shapely.line_merge(shapely.union_all(lines[kept])) if kept.any() else MultiLineString()
-
-
-def _each_once(points: FloatArray) -> tuple[FloatArray, NDArray[np.intp]]:
-    """Return points sorted, each once, and which of those each was."""
-    once, which = np.unique(points[:, 0] + 1j * points[:, 1], return_inverse=True)
-    return np.column_stack([once.real, once.imag]), which.reshape(-1)
-
-
-def _without_corners(
-    ridges: NDArray[np.int64], here: NDArray[np.bool_], *, is_weak: NDArray[np.bool_]
-) -> NDArray[np.bool_]:
-    """Drop the branches into corners: weak ridges that lead nowhere.
-
-    Weak ridges between others stay, for there the centre line itself turns sharply. Ridges that
-    are not `here` are not wanted, but what leads to them leads on.
-    """
-    kept = here.copy()
-    while True:
-        degree = np.bincount(ridges[kept | ~here].ravel(), minlength=int(ridges.max()) + 1)
-        leads_nowhere = kept & is_weak & (degree[ridges] == 1).any(axis=1)
-        if not leads_nowhere.any():
-            return kept
-        kept &= ~leads_nowhere
-
-
-def _along(line: BaseGeometry, spacing_mm: float) -> FloatArray:
-    """Return points along a line at most `spacing_mm` apart, its vertices included."""
-    return np.asarray(shapely.get_coordinates(shapely.segmentize(line, spacing_mm)), dtype=float)
-
-
-def _branches(ridges: BaseGeometry, gauge: _Gauge, stop_at: BaseGeometry) -> list[LineString]:
-    """Drop spurs and fragments, trim free ends, join to the beam centres."""
-    merged = shapely.line_merge(ridges) if not ridges.is_empty else ridges
-    pieces = [
-        piece
-        for piece in shapely.get_parts(merged)
-        if piece.geom_type == "LineString" and piece.length > 0
-    ]
-    pieces = _without_spurs(pieces, gauge, stop_at)
-    pieces = _without_fragments(pieces, gauge.reach_mm, stop_at)
-    degree = _degrees(pieces)
-    finished = [_finish(piece, degree, gauge, stop_at) for piece in pieces]
-    if not finished:
-        return []
-    merged = shapely.line_merge(MultiLineString(finished))
-    return [shapely.simplify(line, _CHORD_MM) for line in shapely.get_parts(merged)]
-
-
-def _degrees(pieces: list[LineString]) -> dict[tuple[float, float], int]:
-    """Count how many branches end at each place."""
-    degree: dict[tuple[float, float], int] = {}
-    for piece in pieces:
-        for end in _ends(piece):
-            degree[end] = degree.get(end, 0) + 1
-    return degree
-
-
-def _ends(piece: LineString) -> tuple[tuple[float, float], tuple[float, float]]:
-    xy = shapely.get_coordinates(piece)
-    first, last = (tuple(np.round(xy[k], 6)) for k in (0, -1))
-    return (float(first[0]), float(first[1])), (float(last[0]), float(last[1]))
-
-
-def _without_spurs(
-    pieces: list[LineString], gauge: _Gauge, stop_at: BaseGeometry
-) -> list[LineString]:
+def _without_spurs(lines: _Lines, gauge: _Gauge, stop_at: PolygonArray) -> _Lines:
     """Drop short twigs that hang on a junction with a free other end.
 
     A twig's finished end reaches its length and half its width from the junction, which is itself
     finished one reach round: what adds less than a quarter of that is not worth a line.
     """
     reach_mm = gauge.reach_mm
-    for _ in range(3):
-        degree = _degrees(pieces)
-        kept = []
-        for piece in pieces:
-            first, last = (degree[end] for end in _ends(piece))
-            is_twig = min(first, last) == 1 and max(first, last) > 2
-            free = _ends(piece)[0] if first == 1 else _ends(piece)[1]
-            if not is_twig or piece.length > _TWIG * reach_mm:
-                kept.append(piece)
-                continue
-            joins = stop_at.distance(Point(free)) < 0.2 * reach_mm
-            gains = piece.length + float(gauge.half_width_mm(np.array([free]))[0])
-            if joins or gains > _TWIG * reach_mm:
-                kept.append(piece)
-        if len(kept) == len(pieces):
-            return kept
-        merged = shapely.line_merge(shapely.union_all(kept))
-        pieces = list(shapely.get_parts(merged))
-    return pieces
+    for _ in range(_MOST_TWIGS):
+        degree, length = lines.degrees(), shapely.length(lines.line)
+        is_twig = (degree.min(axis=1) == 1) & (degree.max(axis=1) > 2)
+        twig = np.flatnonzero(is_twig & (length <= _TWIG * reach_mm))
+        if not len(twig):
+            break
+        free = lines.ends()[twig, np.where(degree[twig, 0] == 1, 0, 1)]
+        joins = shapely.dwithin(
+            stop_at[lines.home[twig]], shapely.points(free), _TWIG_JOINS * reach_mm
+        )
+        gains = length[twig] + gauge.half_width_mm(free) > _TWIG * reach_mm
+        spurs = twig[~(joins | gains)]
+        if not len(spurs):
+            break
+        stays = np.ones(len(length), dtype=bool)
+        stays[spurs] = False
+        lines = _merged_again(lines.only(stays), np.unique(lines.home[spurs]))
+    return lines
 
 
-def _without_fragments(
-    pieces: list[LineString], reach_mm: float, stop_at: BaseGeometry
-) -> list[LineString]:
+def _merged_again(lines: _Lines, homes: NDArray[np.intp]) -> _Lines:
+    """Join the lines of some places where two of them meet."""
+    here = np.isin(lines.home, homes)
+    if not here.any():
+        return lines
+    again = lines.only(here)
+    return lines.only(~here).and_of(_Lines.of(again.merged(int(homes.max()) + 1)))
+
+
+def _without_fragments(lines: _Lines, reach_mm: float, stop_at: PolygonArray) -> _Lines:
     """Drop short bits that hang on nothing, such as leftovers of a branch into a corner."""
-    groups = [
-        [pieces[k] for k in members] for members in _connected([_ends(piece) for piece in pieces])
-    ]
-    lengths = [sum(piece.length for piece in group) for group in groups]
-    kept = [
-        group
-        for group, length in zip(groups, lengths, strict=True)
-        if length >= reach_mm or any(stop_at.distance(piece) < 0.35 * reach_mm for piece in group)
-    ]
-    if not kept and groups:
-        kept = [groups[int(np.argmax(lengths))]]
-    return [piece for group in kept for piece in group]
+    if not len(lines.line):
+        return lines
+    group = _groups(lines.nodes())
+    length = np.bincount(group, weights=shapely.length(lines.line))
+    leads = shapely.dwithin(stop_at[lines.home], lines.line, _JOINS * reach_mm)
+    good = (length >= reach_mm) | (np.bincount(group, weights=leads) > 0)
+    # Of a place that has none of them the longest stays.
+    home = np.zeros(len(length), dtype=np.intp)
+    home[group] = lines.home
+    first = np.lexsort([-length, home])
+    longest = first[np.unique(home[first], return_index=True)[1]]
+    good[longest[~np.isin(home[longest], home[good])]] = True
+    return lines.only(good[group])
 
 
-def _connected(ends: list[tuple[tuple[float, float], tuple[float, float]]]) -> list[list[int]]:
-    """Group lines that share ends; returns their indices."""
-    group_of: dict[tuple[float, float], int] = {}
-    members: dict[int, list[int]] = {}
-    for k, pair in enumerate(ends):
-        met = {group_of[end] for end in pair if end in group_of}
-        home = min(met, default=k)
-        members.setdefault(home, []).append(k)
-        for other in met - {home}:
-            members[home] += members.pop(other)
-        for line in members[home]:
-            for end in ends[line]:
-                group_of[end] = home
-    return list(members.values())
+def _groups(nodes: NDArray[np.intp]) -> NDArray[np.intp]:
+    """Group lines that share ends; of each the number of its group."""
+    from scipy.sparse import coo_array
+    from scipy.sparse.csgraph import connected_components
+
+    count = int(nodes.max()) + 1
+    links = coo_array((np.ones(len(nodes)), (nodes[:, 0], nodes[:, 1])), shape=(count, count))
+    label = connected_components(links, directed=False)[1][nodes[:, 0]]
+    return np.asarray(np.unique(label, return_inverse=True)[1])
 
 
-def _finish(
-    piece: LineString,
-    degree: dict[tuple[float, float], int],
-    gauge: _Gauge,
-    stop_at: BaseGeometry,
-) -> LineString:
-    """Trim the free ends of a branch, or join them to the beam centres they lead to."""
-    line, cuts = piece, {True: 0.0, False: 0.0}
-    for at_start, end in zip((True, False), _ends(piece), strict=True):
-        if degree[end] > 1:
-            continue
-        gap = np.inf if stop_at.is_empty else stop_at.distance(Point(end))
-        if gap < 0.35 * gauge.reach_mm:
-            line = _joined(line, Point(end), stop_at, at_start=at_start)
-        else:
-            line = gauge.to_tip(line, at_start=at_start)
-            cuts[at_start] = gauge.cut_mm(line, at_start=at_start)
-    return _trimmed(line, cuts[True], cuts[False], _DASH * gauge.reach_mm)
+def _finished(lines: _Lines, gauge: _Gauge, stop_at: PolygonArray) -> _Lines:
+    """Trim the free ends of branches, or join them to the beam centres they lead to."""
+    if not len(lines.line):
+        return lines
+    is_free, ends, drawn = lines.degrees() == 1, lines.ends(), lines
+    trims = is_free.copy()
+    # Both ends go by the line as it was, and are cut once it is whole: neither comes first.
+    for side, at_start in ((0, True), (1, False)):
+        free = np.flatnonzero(is_free[:, side])
+        tips = shapely.points(ends[free, side])
+        leads = shapely.dwithin(stop_at[lines.home[free]], tips, _JOINS * gauge.reach_mm)
+        trims[free[leads], side] = False
+        links = shapely.shortest_line(tips[leads], stop_at[lines.home[free[leads]]])
+        goals = shapely.get_coordinates(links)[1::2]
+        lines = _lengthened(lines, free[leads], goals, at_start=at_start)
+        which, tips = gauge.tips(drawn, free[~leads], at_start=at_start)
+        lines = _lengthened(lines, which, tips, at_start=at_start)
+    cuts = gauge.cuts_mm(lines.line, trims)
+    return _Lines(_trimmed(lines.line, cuts, _DASH * gauge.reach_mm), lines.home)
 
 
-def _trimmed(line: LineString, start_cut: float, end_cut: float, dash_mm: float) -> LineString:
-    """Cut a line at both ends; of one that is too short for that, leave a short dash."""
-    length = line.length
-    if start_cut + end_cut < length * 0.98:
-        return _between(line, start_cut, length - end_cut)
-    middle = length * (start_cut / (start_cut + end_cut))
-    half = min(length / 2, dash_mm / 2)
-    return _between(line, max(0.0, middle - half), min(length, middle + half))
+def _lengthened(
+    lines: _Lines, which: NDArray[np.intp], to: FloatArray, *, at_start: bool
+) -> _Lines:
+    """Lengthen some lines by a point at one end."""
+    if not len(which):
+        return lines
+    xy, line = shapely.get_coordinates(lines.line[which], return_index=True)
+    numbers = np.arange(len(which))
+    where = np.searchsorted(line, numbers, side="left" if at_start else "right")
+    longer = lines.line.copy()
+    longer[which] = shapely.linestrings(
+        np.insert(xy, where, to, axis=0), indices=np.insert(line, where, numbers)
+    )
+    return _Lines(longer, lines.home)
 
 
-def _between(line: LineString, start_mm: float, end_mm: float) -> LineString:
-    """Return what of a line lies between two lengths along it."""
-    xy = shapely.get_coordinates(line)
-    along = np.concatenate([[0.0], np.cumsum(np.hypot(*np.diff(xy, axis=0).T))])
+def _trimmed(lines: LineArray, cuts: FloatArray, dash_mm: float) -> LineArray:
+    """Cut lines at both ends; of one that is too short for that, leave a short dash."""
+    length = shapely.length(lines)
+    both = cuts.sum(axis=1)
+    middle = length * (cuts[:, 0] / np.maximum(both, 1e-18))
+    half = np.minimum(length / 2, dash_mm / 2)
+    short = both >= 0.98 * length
+    start = np.where(short, np.maximum(0.0, middle - half), cuts[:, 0])
+    end = np.where(short, np.minimum(length, middle + half), length - cuts[:, 1])
+    found = lines.copy()
+    which = np.flatnonzero((start > 0) | (end < length))
+    if len(which):
+        found[which] = _between(lines[which], start[which], end[which])
+    return found
+
+
+def _between(lines: LineArray, start_mm: FloatArray, end_mm: FloatArray) -> LineArray:
+    """Return what of each line lies between two lengths along it."""
+    xy, line = shapely.get_coordinates(lines, return_index=True)
+    step = np.hypot(*np.diff(xy, axis=0, prepend=xy[:1]).T)
+    along = np.cumsum(step)
+    first = np.searchsorted(line, np.arange(len(lines)))
+    along -= along[first][line]
     # An end that is not cut stays the very point at which other lines meet it.
-    ends = np.array([start_mm, end_mm if end_mm < line.length else along[-1]])
-    inner = (along > ends[0]) & (along < ends[1])
-    first, last = np.column_stack([np.interp(ends, along, column) for column in xy.T])
-    return LineString(np.vstack([first, xy[inner], last]))
+    last = np.append(first[1:], len(line)) - 1
+    ends = [
+        np.where(uncut[:, None], xy[at], shapely.get_coordinates(
+            shapely.line_interpolate_point(lines, length)
+        ))
+        for uncut, at, length in (
+            (start_mm <= 0, first, start_mm),
+            (end_mm >= shapely.length(lines), last, end_mm),
+        )
+    ]  # fmt: skip
+    inner = (along > start_mm[line]) & (along < end_mm[line])
+    inner[first] = inner[last] = False
+    numbers = np.arange(len(lines))
+    parts = [ends[0], xy[inner], ends[1]]
+    owner = np.concatenate([numbers, line[inner], numbers])
+    order = np.argsort(owner, kind="stable")
+    return np.asarray(
+        shapely.linestrings(np.concatenate(parts)[order], indices=owner[order]), dtype=object
+    )
 
 
-def _joined(line: LineString, tip: Point, stop_at: BaseGeometry, *, at_start: bool) -> LineString:
-    """Lengthen a branch to the nearest beam centre of the plain opening."""
-    link = shapely.shortest_line(tip, stop_at)
-    goal = shapely.get_coordinates(link)[-1]
-    xy = shapely.get_coordinates(line)
-    xy = np.vstack([goal, xy]) if at_start else np.vstack([xy, goal])
-    return LineString(xy)
+def _dashes(lines: _Lines, places: PolygonArray, stop_at: PolygonArray, reach_mm: float) -> _Lines:
+    """Return a short dash at the middle of each place that is too small to have a centre line.
 
-
-def _dash(place: BaseGeometry, dash_mm: float) -> LineString:
-    """Return a short dash at the middle of a place too small to have a centre line."""
-    circle = shapely.maximum_inscribed_circle(place)
-    x, y = shapely.get_coordinates(circle)[0]
-    return LineString([(x - dash_mm / 2, y), (x + dash_mm / 2, y)])
+    None where the place is a mere corner.
+    """
+    bare = np.flatnonzero(~np.isin(np.arange(len(places)), lines.home))
+    # Nothing is within any distance of no centres.
+    bare = bare[~shapely.dwithin(stop_at[bare], places[bare], 2 * reach_mm)]
+    middle = shapely.get_coordinates(
+        shapely.get_point(shapely.maximum_inscribed_circle(places[bare]), 0)
+    )
+    half = np.array([_DASH * reach_mm / 2, 0.0])
+    dashes = shapely.linestrings(np.stack([middle - half, middle + half], axis=1))
+    return _Lines(dashes, bare)

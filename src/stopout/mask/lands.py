@@ -9,12 +9,12 @@ import shapely
 from shapely.geometry import MultiPolygon
 from shapely.geometry.base import BaseGeometry
 
-from stopout.mask.centreline import centre_line
+from stopout.mask.centreline import centre_lines
 from stopout.mask.neighbours import neighbours
 from stopout.mask.offset import dilate, erode, open_by_disc
 from stopout.mask.regions import as_multipolygon
 from stopout.mask.residue import strokes_lost
-from stopout.mask.surroundings import Surroundings
+from stopout.mask.surroundings import Surroundings, near_in_own
 
 _SLACK_MM = 0.001
 
@@ -70,18 +70,17 @@ def widen_lands(
     cores = erode(land, needed_mm / 2)
     kept = dilate(cores, needed_mm / 2 + _SLACK_MM)
     thin = strokes_lost(land, kept, depth_mm=1.5 * needed_mm, slack_mm=_SLACK_MM)
-    around, core = Surroundings(land), Surroundings(cores)
-    beside = Surroundings(target)
+    around, beside = Surroundings(land), Surroundings(target)
+    courses = centre_lines(
+        thin,
+        around.own_of_each(thin, 2 * needed_mm),
+        near_in_own(Surroundings(cores), around, thin, 2 * needed_mm),
+        reach_mm=needed_mm / 2,
+        edge_tolerance_mm=edge_tolerance_mm,
+    )
     found: list[NarrowLand] = []
     taken: list[BaseGeometry] = []
-    for place in thin:
-        course = centre_line(
-            place,
-            around.own(place, 2 * needed_mm),
-            reach_mm=needed_mm / 2,
-            edge_tolerance_mm=edge_tolerance_mm,
-            stop_at=shapely.union_all(core.near(place, 2 * needed_mm)),
-        )
+    for place, course in zip(thin, courses, strict=True):
         if course is None:
             continue
         grown = course.lines.buffer(needed_mm / 2)

@@ -18,14 +18,13 @@ from shapely.geometry import MultiLineString, MultiPolygon
 from shapely.geometry.base import BaseGeometry
 
 from stopout.mask.beside import spoils_land
-from stopout.mask.centreline import CentreLine, centre_line
 from stopout.mask.corners import corner_lines
+from stopout.mask.courses import FollowedPlace, Following, ends_bluntly
 from stopout.mask.mouths import still_needed
 from stopout.mask.neighbours import neighbours
 from stopout.mask.offset import dilate_by_both, dilate_by_mark, erode_by_both, swept, thinned
 from stopout.mask.regions import PolygonArray, as_multipolygon, count_holes, parts_of
 from stopout.mask.residue import is_more_than_corner, reaches_beyond
-from stopout.mask.surroundings import Surroundings
 
 # What the plain opening loses counts only where it is more than this share of the reach: 2 um of
 # 0.1 mm, well above the arithmetic's own error.
@@ -41,15 +40,6 @@ _FEW = 8
 _STUB = 0.45
 # One that reaches farther than this may be a point; a corner of 30 degrees falls short by 0.59.
 _POINT = 0.6
-# A stub ends bluntly: where it is farthest from what is made, its outline turns by no more than
-# this, a right angle and a little. Sharper ones are corners.
-_BLUNT = np.radians(95)
-# Some of what a stub recovers its corners would have had anyway.
-_MUST_GAIN = 2.0
-# An arm this many times as long as it is wide is a stroke, whatever area it adds.
-_ARM = 2.0
-# Exactly attainable widths survive although erosion leaves nothing of them.
-_EXACT_MM = 0.0005
 
 Treatment = Literal["made", "widened", "left out", "stop"]
 _POLICIES: dict[str, Treatment] = {"widen": "widened", "leave-out": "left out", "stop": "stop"}
@@ -146,11 +136,12 @@ def make_mask(
     )
     bumps = swept(corners, mark_mm, undercut_mm)
     losses = _losses(target, centres, kept, bumps, reach, slack, edge_tolerance_mm)
-    maker = _Maker(target, centres, bumps, undercut_mm, mark_mm, too_thin, edge_tolerance_mm)
-    courses = [course for course in map(maker.follow, *losses) if course is not None]
+    followed = Following(target, centres, bumps, undercut_mm, mark_mm, edge_tolerance_mm)
+    courses = followed.courses(*losses)
     spoils = _spoils(target, courses, edge_tolerance_mm, reach, narrowest_land_mm)
     treated = [
-        maker.treat(course, bool(spoilt)) for course, spoilt in zip(courses, spoils, strict=True)
+        _treated(course, bool(spoilt), _POLICIES[too_thin], undercut_mm, mark_mm)
+        for course, spoilt in zip(courses, spoils, strict=True)
     ]
     strokes = [line for lines, _ in treated for line in lines]
     followed_as = np.array(
@@ -188,7 +179,7 @@ def _losses(
         is_far = reaches_beyond(lost[short], [kept, bumps], max(_POINT * reach, edge_tolerance_mm))
         must_pay[short] = ~is_far
         followed[short] = [
-            far or _ends_bluntly(loss, centres, reach)
+            far or ends_bluntly(loss, centres, reach)
             for loss, far in zip(lost[short], is_far, strict=True)
         ]
     return lost[followed], is_stroke[followed], must_pay[followed]
@@ -196,7 +187,7 @@ def _losses(
 
 def _spoils(
     target: BaseGeometry,
-    courses: Sequence[_Course],
+    courses: Sequence[FollowedPlace],
     edge_tolerance_mm: float,
     reach: float,
     narrowest_land_mm: float,
@@ -243,8 +234,11 @@ def _kept(
     slack = _RESIDUE_SLACK * reach_mm(undercut_mm, mark_mm)
     within = _THINNED * slack
     thin = thinned(parts_of(centres), within)
+    coarse = thinned(thin, slack / 2)
     made, grown = (
-        parts_of(dilate_by_both(thin, undercut_mm + growth, mark_mm, chords=_FEW, within_mm=within))
+        parts_of(
+            dilate_by_both(coarse, undercut_mm + growth, mark_mm, chords=_FEW, within_mm=slack / 2)
+        )
         for growth in (0.0, _BRIDGES * slack)
     )
     if len(made) == len(grown) and count_holes(made) == count_holes(grown):
@@ -282,178 +276,44 @@ def _as_one(places: list[ThinPlace]) -> ThinPlace:
     )
 
 
-@dataclass(frozen=True, slots=True, kw_only=True, eq=False)
-class _Course:
-    """A loss, its centre line and what that finishes.
+def _treated(
+    course: FollowedPlace,
+    spoils_land: bool,
+    policy: Treatment,
+    undercut_mm: float,
+    mark_mm: tuple[float, float],
+) -> tuple[list[BaseGeometry], ThinPlace | None]:
+    """Return the lines to clear along a loss, and what to report of it.
 
-    `is_within` tells that it errs within the tolerance; `is_stub` that it is short and errs more,
-    but less than what is lost without it.
+    A loss that is no stroke is followed only where that stays within the tolerance; it is not
+    reported, unless it takes land beside and is a decision for that reason. A stub is widened
+    and reported as a stroke is, but left out where it takes land.
     """
-
-    loss: BaseGeometry
-    line: CentreLine
-    made: MultiPolygon
-    joins: bool
-    is_within: bool
-    is_stroke: bool
-    is_stub: bool
-
-
-class _Maker:
-    """Decides what becomes of each thin place; looks only at what lies round it."""
-
-    def __init__(
-        self,
-        target: BaseGeometry,
-        centres: BaseGeometry,
-        bumps: PolygonArray,
-        undercut_mm: float,
-        mark_mm: tuple[float, float],
-        too_thin: str,
-        edge_tolerance_mm: float,
-    ) -> None:
-        self.target, self.centres = Surroundings(target), Surroundings(centres)
-        self.bumps = Surroundings(bumps)
-        self.undercut_mm, self.mark_mm = undercut_mm, mark_mm
-        self.policy, self.edge_tolerance_mm = _POLICIES[too_thin], edge_tolerance_mm
-        self.reach = reach_mm(undercut_mm, mark_mm)
-
-    def follow(self, loss: BaseGeometry, is_stroke: bool, must_pay: bool) -> _Course | None:
-        """Return a loss's centre line and what it would finish.
-
-        None where it has none; and, if it must pay, where it adds more area than it recovers.
-        """
-        local = self.target.own(loss, 4 * self.reach)
-        line = centre_line(
-            loss,
-            local,
-            reach_mm=self.reach,
-            edge_tolerance_mm=self.edge_tolerance_mm,
-            stop_at=self.centres_at(loss),
-        )
-        if line is None:
-            return None
-        made = as_multipolygon(swept(line.lines, self.mark_mm, self.undercut_mm))
-        if must_pay and not self._recovers(loss, made):
-            return None
-        joins = self.joins_parts(made, loss)
-        excess = _worst_excess(made, local)
-        is_within = not joins and excess <= self.edge_tolerance_mm + _EXACT_MM
-        is_stub = not (joins or is_within or is_stroke) and self._pays(loss, line, made, excess)
-        return _Course(
-            loss=loss,
-            line=line,
-            made=made,
-            joins=joins,
-            is_within=is_within,
-            is_stroke=is_stroke,
-            is_stub=is_stub,
-        )
-
-    def _pays(
-        self, loss: BaseGeometry, line: CentreLine, made: BaseGeometry, excess_mm: float
-    ) -> bool:
-        """Tell whether a short blunt arm is better widened than lost.
-
-        One that is longer than twice its width is a stroke to the eye: its worst error must be
-        halved by it. A shorter one must err less, and gain area.
-        """
-        centres = shapely.multipolygons(self.centres.near(loss, 4 * self.reach))
-        if not _ends_bluntly(loss, centres, self.reach):
-            return False
-        corners = shapely.points(shapely.get_coordinates(loss))
-        short_mm = float(shapely.distance(corners, centres).max()) - self.reach
-        width_mm = 2 * float(np.median(line.half_width_mm))
-        if short_mm >= _ARM * width_mm and excess_mm <= short_mm / 2:
-            return True
-        return excess_mm < short_mm and self._gains_area(loss, made)
-
-    def _gains_area(self, loss: BaseGeometry, made: BaseGeometry) -> bool:
-        """Tell whether more area is recovered than is added, beyond what the corners do."""
-        more = shapely.difference(made, self.bumps.own(made, 0.0))
-        recovered = shapely.intersection(more, loss).area
-        return bool(
-            recovered > shapely.difference(more, self.target.own(loss, 4 * self.reach)).area
-        )
-
-    def _recovers(self, loss: BaseGeometry, made: BaseGeometry) -> bool:
-        """Tell whether a loss is recovered by clearly more area than is added beyond the target."""
-        own = self.target.own(loss, 4 * self.reach)
-        added = shapely.difference(made, own).area
-        return bool(_MUST_GAIN * added < shapely.intersection(made, loss).area)
-
-    def treat(
-        self, course: _Course, spoils_land: bool
-    ) -> tuple[list[BaseGeometry], ThinPlace | None]:
-        """Return the lines to clear along a loss, and what to report of it.
-
-        A loss that is no stroke is followed only where that stays within the tolerance; it is not
-        reported, unless it takes land beside and is a decision for that reason. A stub is widened
-        and reported as a stroke is, but left out where it takes land.
-        """
-        is_free = course.is_within and not spoils_land
-        lines = list(shapely.get_parts(course.line.lines))
-        is_decision = course.is_stroke or course.is_stub
-        if not is_decision and (is_free or not course.is_within or self.policy != "widened"):
-            return (lines if is_free else []), None
-        treatment: Treatment = "made" if is_free else self.policy
-        if course.is_stub and spoils_land and treatment == "widened":
-            treatment = "left out"
-        is_made = treatment in ("made", "widened")
-        width_mm = 2 * float(np.median(course.line.half_width_mm))
-        # The line itself ends one reach short of a free end.
-        place = ThinPlace(
-            at_mm=course.line.at_mm,
-            width_mm=width_mm,
-            narrowest_mm=2 * float(course.line.half_width_mm.min()),
-            expected_mm=(
-                _finished_width(course.line.lines, self.undercut_mm, self.mark_mm)
-                if is_made
-                else 0.0
-            ),
-            length_mm=max(
-                float(course.line.lines.length), float(course.loss.area) / max(width_mm, 1e-6)
-            ),
-            treatment=treatment,
-            joins_parts=course.joins,
-            spoils_land=spoils_land,
-            region=course.loss,
-        )
-        return (lines if is_made else []), place
-
-    def centres_at(self, place: BaseGeometry) -> BaseGeometry:
-        """Return the plain opening's beam centres round a place, in the same parts of the target.
-
-        Centres of other parts, however near, are nothing to join to.
-        """
-        found = self.centres.near(place, 4 * self.reach)
-        own = self.target.touching(place)
-        return shapely.union_all(
-            found[shapely.intersects(found[:, None], own[None, :]).any(axis=1)]
-        )
-
-    def joins_parts(self, made: BaseGeometry, place: BaseGeometry) -> bool:
-        """Tell whether a widened stroke meets a part of the target that it does not belong to."""
-        return len(self.target.touching(made)) > len(self.target.touching(place))
-
-
-def _ends_bluntly(loss: BaseGeometry, centres: BaseGeometry, reach_mm: float) -> bool:
-    """Tell whether a loss, where it is farthest from the beam centres, turns gently enough."""
-    ring = shapely.get_coordinates(shapely.simplify(loss.exterior, reach_mm / 50))[:-1]
-    tip = int(np.argmax(shapely.distance(shapely.points(ring), centres)))
-    back, on = ring[tip] - ring[tip - 1], ring[(tip + 1) % len(ring)] - ring[tip]
-    cosine = float(back @ on) / max(float(np.hypot(*back) * np.hypot(*on)), 1e-18)
-    return bool(np.arccos(np.clip(cosine, -1.0, 1.0)) <= _BLUNT)
-
-
-def _worst_excess(made: BaseGeometry, target: BaseGeometry) -> float:
-    """Return how far the widened stroke goes beyond the target at the worst place, in mm."""
-    beyond = made.difference(target)
-    if beyond.is_empty:
-        return 0.0
-    points = shapely.points(shapely.get_coordinates(shapely.segmentize(beyond, 0.02)))
-    shapely.prepare(target)
-    return float(shapely.distance(points, target).max())
+    is_free = course.is_within and not spoils_land
+    lines = list(shapely.get_parts(course.line.lines))
+    is_decision = course.is_stroke or course.is_stub
+    if not is_decision and (is_free or not course.is_within or policy != "widened"):
+        return (lines if is_free else []), None
+    treatment: Treatment = "made" if is_free else policy
+    if course.is_stub and spoils_land and treatment == "widened":
+        treatment = "left out"
+    is_made = treatment in ("made", "widened")
+    width_mm = course.width_mm
+    # The line itself ends one reach short of a free end.
+    place = ThinPlace(
+        at_mm=course.line.at_mm,
+        width_mm=width_mm,
+        narrowest_mm=2 * float(course.line.half_width_mm.min()),
+        expected_mm=_finished_width(course.line.lines, undercut_mm, mark_mm) if is_made else 0.0,
+        length_mm=max(
+            float(course.line.lines.length), float(course.loss.area) / max(width_mm, 1e-6)
+        ),
+        treatment=treatment,
+        joins_parts=course.joins,
+        spoils_land=spoils_land,
+        region=course.loss,
+    )
+    return (lines if is_made else []), place
 
 
 def _finished_width(

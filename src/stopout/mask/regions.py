@@ -33,6 +33,35 @@ def parts_of(region: BaseGeometry | Iterable[BaseGeometry]) -> PolygonArray:
     return np.asarray(parts[kept], dtype=object)
 
 
+def parts_of_each(regions: PolygonArray) -> tuple[PolygonArray, NDArray[np.intp]]:
+    """Return the polygons of each of some regions, as `parts_of` does, and whose they are."""
+    parts, owner = np.asarray(regions, dtype=object), np.arange(len(regions))
+    kinds = shapely.get_type_id(parts)
+    while (kinds > _POLYGON).any():
+        parts, among = shapely.get_parts(parts, return_index=True)
+        owner, kinds = owner[among], shapely.get_type_id(parts)
+    kept = (kinds == _POLYGON) & (shapely.area(parts) > _SMALLEST_PART_MM2)
+    return np.asarray(parts[kept], dtype=object), owner[kept]
+
+
+def gathered(parts: PolygonArray, owner: NDArray[np.intp], count: int) -> PolygonArray:
+    """Return the parts of each of some owners as one MultiPolygon; they come owner by owner."""
+    found = np.full(count, MultiPolygon(), dtype=object)
+    if len(parts):
+        shapely.multipolygons(parts, indices=owner, out=found)
+    return found
+
+
+def united(parts: PolygonArray, owner: NDArray[np.intp], count: int) -> PolygonArray:
+    """Return the union of the parts of each of some owners; they come owner by owner."""
+    many = np.bincount(owner, minlength=count)
+    table = np.full((count, max(int(many.max(initial=0)), 1)), None, dtype=object)
+    first = np.cumsum(many) - many
+    table[owner, np.arange(len(owner)) - first[owner]] = parts
+    whole: PolygonArray = shapely.union_all(table, axis=1)
+    return whole
+
+
 def as_multipolygon(region: BaseGeometry | Iterable[BaseGeometry]) -> MultiPolygon:
     """Return the polygons of a region as one MultiPolygon (the parts must be disjoint)."""
     whole: MultiPolygon = shapely.multipolygons(parts_of(region))
@@ -81,12 +110,16 @@ def clip_each(polygons: PolygonArray, bounds: NDArray[np.float64]) -> PolygonArr
     The quick way of clipping takes time for the vertices alone, but may leave an invalid polygon
     where an edge runs along the rectangle; such a one is made anew by intersection.
     """
-    clipped = np.empty(len(polygons), dtype=object)
-    clipped[:] = [
+    clipped = np.array(polygons, dtype=object)
+    own = shapely.bounds(clipped)
+    crosses = np.flatnonzero(
+        (own[:, :2] < bounds[:, :2]).any(axis=1) | (own[:, 2:] > bounds[:, 2:]).any(axis=1)
+    )
+    clipped[crosses] = [
         shapely.clip_by_rect(polygon, *frame)
-        for polygon, frame in zip(polygons, bounds, strict=True)
+        for polygon, frame in zip(polygons[crosses], bounds[crosses].tolist(), strict=True)
     ]
-    wrong = ~shapely.is_valid(clipped)
-    if wrong.any():
+    wrong = crosses[~shapely.is_valid(clipped[crosses])]
+    if len(wrong):
         clipped[wrong] = shapely.intersection(polygons[wrong], shapely.box(*bounds[wrong].T))
     return clipped

@@ -41,6 +41,27 @@ def strokes_lost(
     )
 
 
+def links_or_stands_alone(
+    lost: PolygonArray, kept: PolygonArray, *, slack_mm: float
+) -> NDArray[np.bool_]:
+    """Tell which losses are whole parts, or link kept regions or two places of one.
+
+    Parameters
+    ----------
+    lost, kept : (n,) array of geometries
+        Losses, and what is kept round each, grown by the slack.
+    slack_mm : float
+        What the arithmetic may leave of a loss.
+    """
+    if not len(lost):
+        return np.zeros(0, dtype=bool)
+    contacts = _n_runs(lost, kept, slack_mm)
+    for k in np.flatnonzero(contacts > 1):
+        around = shapely.STRtree(parts_of(kept[k]))
+        contacts[k] = _n_contacts(lost[k : k + 1], around, slack_mm)[0]
+    return np.asarray(contacts != 1)
+
+
 def is_more_than_corner(
     lost: PolygonArray, kept: BaseGeometry, *, depth_mm: float, slack_mm: float
 ) -> NDArray[np.bool_]:
@@ -52,7 +73,7 @@ def is_more_than_corner(
     """
     if kept.is_empty or not len(lost):
         return np.ones(len(lost), dtype=bool)
-    contacts = _n_runs(lost, kept, slack_mm)
+    contacts = _n_runs(lost, np.full(len(lost), kept, dtype=object), slack_mm)
     several = contacts > 1
     if several.any():
         contacts[several] = _n_contacts(lost[several], shapely.STRtree(parts_of(kept)), slack_mm)
@@ -102,8 +123,8 @@ def reaches_beyond(lost: PolygonArray, kept: Sequence[Any], depth_mm: float) -> 
     return found
 
 
-def _n_runs(lost: PolygonArray, kept: BaseGeometry, slack_mm: float) -> NDArray[np.int64]:
-    """Count the runs of edges of each loss that lie on what is kept, going round its rings.
+def _n_runs(lost: PolygonArray, kept: PolygonArray, slack_mm: float) -> NDArray[np.int64]:
+    """Count the runs of edges of each loss that lie on what is kept of it, round its rings.
 
     Never fewer than the contacts, and nearly always the same, without any set operation.
     """
@@ -113,7 +134,7 @@ def _n_runs(lost: PolygonArray, kept: BaseGeometry, slack_mm: float) -> NDArray[
     owner = ring[1:][edge]
     shapely.prepare(kept)
     middles = shapely.points((xy[1:] + xy[:-1])[edge] / 2)
-    on = shapely.dwithin(kept, middles, slack_mm)
+    on = shapely.dwithin(kept[part[owner]], middles, slack_mm)
     first = np.searchsorted(owner, np.arange(len(rings)))
     after = np.append(on[1:], False)
     last = np.append(first[1:], len(owner)) - 1

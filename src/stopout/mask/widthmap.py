@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+from collections.abc import Sequence
 from dataclasses import dataclass
 
 import numpy as np
@@ -17,6 +18,8 @@ _FACING = 0.85
 # Points of long straight edges lie on one line, on which a triangulation takes a time that goes
 # with their square; moved by this little it goes with their number.
 _SHAKEN_MM = 1e-5
+# Three points have one triangle, whose sides nothing lies beyond.
+_FEWEST = 4
 # Multiples of these fall evenly and never in step: 1 / g and 1 / g^2 of g^3 = g + 1.
 _UNEVEN = np.array([0.7548776662, 0.5698402910])
 
@@ -76,12 +79,9 @@ def local_widths(
     points = np.unique(np.round(shapely.get_coordinates(lines), 6), axis=0)
     points += _SHAKEN_MM * (2 * (np.arange(len(points))[:, None] * _UNEVEN % 1) - 1)
     nothing = LocalWidths(at_mm=np.empty((0, 2)), width_mm=np.empty(0), length_mm=np.empty(0))
-    if len(points) < 4:
+    ends, sites = voronoi_ridges(points)
+    if not len(ends):
         return nothing, nothing
-    found = voronoi_ridges(points)
-    if found is None:
-        return nothing, nothing
-    ends, sites = found
     middle = ends.mean(axis=1)
     radius = np.hypot(*(middle - points[sites[:, 0]]).T)
     chord = np.hypot(*(points[sites[:, 0]] - points[sites[:, 1]]).T)
@@ -101,7 +101,9 @@ def local_widths(
     return first, second
 
 
-def voronoi_ridges(points: FloatArray) -> tuple[FloatArray, NDArray[np.int64]] | None:
+def voronoi_ridges(
+    points: FloatArray, groups: Sequence[tuple[int, int]] | None = None
+) -> tuple[FloatArray, NDArray[np.intp]]:
     """Return the bounded ridges of the points' Voronoi diagram and the two points each parts.
 
     Read from the Delaunay triangulation, whose arrays come without the diagram's lists of regions:
@@ -110,23 +112,19 @@ def voronoi_ridges(points: FloatArray) -> tuple[FloatArray, NDArray[np.int64]] |
     Parameters
     ----------
     points : (n, 2) ndarray
-        Four or more, in mm.
+        In mm.
+    groups : sequence of (int, int), optional
+        Points from each first number on and before each second have a diagram of their own.
 
     Returns
     -------
     ends : (m, 2, 2) ndarray
-        Both ends of each ridge.
+        Both ends of each ridge; none of fewer than four points, or of such that lie on one line.
     sites : (m, 2) ndarray of int
-        The points on its two sides. None where all points lie on one line.
+        The points on its two sides.
     """
-    # Imported here: the command line need not wait for it.
-    from scipy.spatial import Delaunay, QhullError
-
-    try:
-        triangles = Delaunay(points)
-    except QhullError:
-        return None
-    corners = points[triangles.simplices]
+    triangles, neighbours = _triangles(points, groups or [(0, len(points))])
+    corners = points[triangles]
     a, b = corners[:, 1] - corners[:, 0], corners[:, 2] - corners[:, 0]
     twice_area = a[:, 0] * b[:, 1] - a[:, 1] * b[:, 0]
     with np.errstate(divide="ignore", invalid="ignore"):
@@ -134,13 +132,35 @@ def voronoi_ridges(points: FloatArray) -> tuple[FloatArray, NDArray[np.int64]] |
         x = (b[:, 1] * aa - a[:, 1] * bb) / (2 * twice_area)
         y = (a[:, 0] * bb - b[:, 0] * aa) / (2 * twice_area)
     centres = corners[:, 0] + np.column_stack([x, y])
-    here = np.arange(len(centres))
+    here, is_real = np.arange(len(centres)), np.isfinite(centres).all(axis=1)
     found_ends, found_sites = [], []
     for k in range(3):
         # Each side is met from both its triangles: once is enough.
-        other = triangles.neighbors[:, k]
-        once = (other > here) & np.isfinite(centres).all(axis=1)
-        once &= np.isfinite(centres[other]).all(axis=1)
+        other = neighbours[:, k]
+        once = (other > here) & is_real
+        once[once] = is_real[other[once]]
         found_ends.append(np.stack([centres[once], centres[other[once]]], axis=1))
-        found_sites.append(triangles.simplices[once][:, [(k + 1) % 3, (k + 2) % 3]])
+        found_sites.append(triangles[once][:, [(k + 1) % 3, (k + 2) % 3]])
     return np.concatenate(found_ends), np.concatenate(found_sites)
+
+
+def _triangles(
+    points: FloatArray, groups: Sequence[tuple[int, int]]
+) -> tuple[NDArray[np.intp], NDArray[np.intp]]:
+    """Return the Delaunay triangles of each group of points, and their neighbours; -1 for none."""
+    # Imported here: the command line need not wait for it.
+    from scipy.spatial import Delaunay, QhullError
+
+    nothing = np.empty((0, 3), dtype=np.intp)
+    triangles, neighbours, count = [nothing], [nothing], 0
+    for first, after in groups:
+        if after - first < _FEWEST:
+            continue
+        try:
+            made = Delaunay(points[first:after])
+        except QhullError:
+            continue
+        triangles.append(made.simplices + first)
+        neighbours.append(np.where(made.neighbors < 0, -1, made.neighbors + count))
+        count += len(made.simplices)
+    return np.concatenate(triangles), np.concatenate(neighbours)

@@ -154,6 +154,8 @@ async def _read(desk: Desk, job: str, words: list[str], home: Path) -> dict[str,
         return {"error": f"the scan was not read within {_WALL_S // 60} minutes; crop it"}
     finally:
         _kill(process)
+        # Also where it was stopped before it began: else its pipes outlive the server's loop.
+        await process.communicate()
     if job not in desk.readings:
         return None
     with suppress(ValueError):

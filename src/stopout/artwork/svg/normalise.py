@@ -7,6 +7,7 @@ other file. Compiling it costs about a second, so the compiled module is kept in
 
 from __future__ import annotations
 
+import atexit
 import contextlib
 import hashlib
 import os
@@ -117,6 +118,12 @@ def _module() -> tuple[Any, Any]:
     if held is None:
         held = _held.loaded = _loaded()
     return held
+
+
+@atexit.register
+def _let_go() -> None:
+    """Free the module while the runtime that frees it is still whole."""
+    vars(_held).clear()
 
 
 def _loaded() -> tuple[Any, Any]:

@@ -14,7 +14,7 @@ from stopout.planning.measures.placing import as_worked_on, placed_as_worked
 from stopout.planning.memory import Memory, digest_of, digest_of_picture
 from stopout.planning.plan import CoatPlan
 from stopout.planning.signs.bleed import edge_sliver_mm
-from stopout.planning.signs.compare import compare_front
+from stopout.planning.signs.compare import Comparison, compare_front
 from stopout.planning.signs.contrast import contrast_findings
 from stopout.planning.signs.front import Front
 from stopout.planning.signs.grid import intersection, on_grid
@@ -121,11 +121,7 @@ def prove_front(
     cleared: list[BaseGeometry | None] = [None] * len(layers.shown)
     for coat in coats:
         cleared[coat.number - 1] = coat.finished
-    # Crosses are hidden by what they are put under: the proof does not look there.
-    widest = max((axis.value for coat in coats for axis in coat.mark_mm), default=0.1)
-    hidden = mark_crosses(job, face, mark_mm=widest).buffer(2 * widest)
-    judged = face.difference(hidden) if not hidden.is_empty else face
-    judged = on_grid(judged)
+    judged = _judged(job, coats, face)
     error, edge = job.registration.error_mm, job.limits.edge_tolerance_mm
     # All that the front hangs on.
     what = (digest_of(judged, *layers.shown, *cleared), layers.method, error, edge)
@@ -133,17 +129,6 @@ def prove_front(
         ("front", *what),
         lambda: _seen(layers, cleared, judged, error_mm=error, edge_mm=edge),
     )
-    compared = None
-    if picture is not None:
-        compared = memory.recall(
-            ("compared", *what, _turned(job), _colours_of(job), digest_of_picture(picture)),
-            lambda: compare_front(
-                picture,
-                [as_worked_on(view, job) for view in seen.views],
-                job.coats,
-                as_worked_on(judged, job),
-            ),
-        )
     behind = [*is_diffuser, *[False] * (len(job.coats) - len(is_diffuser))]
     is_last = tuple(coat.is_window or behind[k] for k, coat in enumerate(job.coats))
     now_s = sum(coat.clearing.times.time_s for coat in coats if coat.clearing is not None)
@@ -155,7 +140,7 @@ def prove_front(
         agreement=seen.agreement,
         slip=seen.slip,
         n_clearings=len(coats),
-        compared=compared,
+        compared=_compared(job, seen, judged, picture, what, memory),
         bleed_mm=bleed_mm(job),
         edge_sliver=_edge_sliver(job, layers, coats, judged, memory),
         order=memory.recall(
@@ -170,6 +155,35 @@ def prove_front(
                 error_mm=error,
                 edge_mm=edge,
             ),
+        ),
+    )
+
+
+def _judged(job: Job, coats: Sequence[CoatPlan], face: BaseGeometry) -> BaseGeometry:
+    """Return the face but for what is hidden: crosses lie under what they are put under."""
+    widest = max((axis.value for coat in coats for axis in coat.mark_mm), default=0.1)
+    hidden = mark_crosses(job, face, mark_mm=widest).buffer(2 * widest)
+    return on_grid(face.difference(hidden) if not hidden.is_empty else face)
+
+
+def _compared(
+    job: Job,
+    seen: _Seen,
+    judged: BaseGeometry,
+    picture: ColourPicture | None,
+    what: tuple[Hashable, ...],
+    memory: Memory,
+) -> Comparison | None:
+    """Hold the front against the artwork's own colours, where they are known."""
+    if picture is None:
+        return None
+    return memory.recall(
+        ("compared", *what, _turned(job), _colours_of(job), digest_of_picture(picture)),
+        lambda: compare_front(
+            picture,
+            [as_worked_on(view, job) for view in seen.views],
+            job.coats,
+            as_worked_on(judged, job),
         ),
     )
 

@@ -5,6 +5,7 @@ from __future__ import annotations
 import math
 from collections.abc import Callable, Sequence
 from dataclasses import dataclass, replace
+from functools import partial
 
 import numpy as np
 import shapely
@@ -13,7 +14,7 @@ from shapely.geometry.base import BaseGeometry
 
 from stopout.clearing import ALONE, SideBySide
 from stopout.etching import BathStrength, EtchPlan
-from stopout.job.record import Coat, Job
+from stopout.job.record import Job
 from stopout.mask import as_multipolygon, make_target, parts_of
 from stopout.planning.book.dose import with_dose
 from stopout.planning.etch.road import bite_of, chemistry_findings, etch_of, strength_of
@@ -30,7 +31,6 @@ from stopout.planning.findings.plausible import plausible_findings
 from stopout.planning.findings.raised_rule import raised_rule_findings
 from stopout.planning.findings.unmeasured import unmeasured_findings
 from stopout.planning.knowledge import Knowledge
-from stopout.planning.measures.beam import beam_for
 from stopout.planning.measures.bite import Bite
 from stopout.planning.measures.placing import (
     as_worked_on,
@@ -39,7 +39,7 @@ from stopout.planning.measures.placing import (
     placed_as_worked,
 )
 from stopout.planning.measures.threshold import threshold_of
-from stopout.planning.memory import Memory, digest_of
+from stopout.planning.memory import Memory
 from stopout.planning.opening.bounds import bounds_program
 from stopout.planning.opening.coat import CoatAsked, plan_coat
 from stopout.planning.opening.edge_light import (
@@ -50,13 +50,18 @@ from stopout.planning.opening.edge_light import (
 from stopout.planning.opening.film_findings import film_findings
 from stopout.planning.opening.look import Glimpse, Narrow
 from stopout.planning.plan import CoatPlan, LightPlan, Plan
-from stopout.planning.road.front import bleed_mm, front_findings, mark_crosses, prove_front
+from stopout.planning.road.front import front_findings, prove_front
+from stopout.planning.road.sign_coats import (
+    claims_on,
+    cleared_on,
+    plan_past_the_edge,
+    stacked,
+)
 from stopout.planning.road.values import values_of
-from stopout.planning.signs.bleed import overrun
-from stopout.planning.signs.claims import Claims, claims_of
+from stopout.planning.signs.claims import Claims
 from stopout.planning.signs.front import Front
-from stopout.planning.signs.grid import on_grid, union
-from stopout.planning.signs.layers import Layers, plan_layers, stack_passes
+from stopout.planning.signs.grid import on_grid
+from stopout.planning.signs.layers import Layers
 from stopout.planning.signs.legibility import legibility_findings
 from stopout.planning.signs.light import light_findings
 from stopout.planning.signs.verdicts import claim_findings, plainly_told
@@ -67,9 +72,19 @@ from stopout.planning.verdict.remedies import Mender, finest_mark_mm
 from stopout.planning.verdict.trial import Trial
 from stopout.values import Drawing, Finding, Level
 
+# A coat of fewer vertices is planned sooner than another process is begun.
+_LARGE = 500
+Tell = Callable[[str], None]
+DoAll = Callable[[Sequence[Callable[[Tell], CoatPlan]], Tell], list[CoatPlan]]
+
 
 def _say_nothing(stage: str) -> None:
     """Tell nobody: the default of `plan_job`."""
+
+
+def one_by_one(works: Sequence[Callable[[Tell], CoatPlan]], tell: Tell) -> list[CoatPlan]:
+    """Plan one coat after another: the default of `plan_job`."""
+    return [work(tell) for work in works]
 
 
 def plan_job(
@@ -83,6 +98,7 @@ def plan_job(
     memory: Memory | None = None,
     tell: Callable[[str], None] = _say_nothing,
     glimpse: Callable[[Glimpse], None] | None = None,
+    do_all: DoAll = one_by_one,
 ) -> Plan:
     """Plan a job.
 
@@ -106,6 +122,8 @@ def plan_job(
         Called with a few words at each stage, for a progress display.
     glimpse : callable, optional
         Is given a first look at each coat of a draft, before anything is judged.
+    do_all : callable
+        Plans the coats, each given a `tell`, and returns what they make of it, in their order.
 
     Returns
     -------
@@ -118,7 +136,7 @@ def plan_job(
         If the job cannot be planned at all.
     """
     ground = _ground(job, drawing, knowledge, outline, draft=draft, memory=memory, tell=tell)
-    ground = replace(ground, glimpse=glimpse)
+    ground = replace(ground, glimpse=glimpse, do_all=do_all)
     work = _worked(ground, coats)
     bounds, findings = _findings(ground, work)
     chemistry = chemistry_findings(ground.job, knowledge, work.etch, ground.strength)
@@ -175,6 +193,7 @@ class _Ground:
     memory: Memory
     tell: Callable[[str], None]
     glimpse: Callable[[Glimpse], None] | None = None
+    do_all: DoAll = one_by_one
 
 
 def _ground(
@@ -197,22 +216,12 @@ def _ground(
         knowledge=knowledge,
         face_seen=face_seen,
         face=on_grid(face) if job.route.is_sign else face,
-        claims=_claims(job, drawing, face_seen, memory) if job.route.is_sign else None,
+        claims=claims_on(job, drawing, face_seen, memory) if job.route.is_sign else None,
         strength=strength_of(job, knowledge),
         bite=bite_of(job, knowledge),
         is_draft=draft,
         memory=memory,
         tell=tell,
-    )
-
-
-def _claims(job: Job, drawing: Drawing, face: BaseGeometry, memory: Memory) -> Claims:
-    """What each coat of a sign shows, as seen."""
-    regions = digest_of(face, drawing.dark, *(shape.region for shape in drawing.shapes))
-    named = tuple((shape.fill, shape.ident, shape.classes) for shape in drawing.shapes)
-    return memory.recall(
-        ("claims", regions, named, tuple(coat.shows for coat in job.coats)),
-        lambda: claims_of(job.coats, drawing, face),
     )
 
 
@@ -385,7 +394,7 @@ def _side_by_side(grounds: Sequence[_Ground], beside: Narrow | None) -> tuple[Si
     )
     apart = math.ceil(2 * asked.making().apart_mm)
     pieces = SideBySide(pitch_mm=math.ceil(job.blank.width_mm) + 2 * apart, lead_mm=apart)
-    targets = [_targets(one)[1][0] or MultiPolygon() for one in grounds]
+    targets = [_target(one) for one in grounds]
     for target in targets:
         if target.is_empty:
             # Says what is wrong with it.
@@ -421,26 +430,46 @@ def cut_by_blank(
 def _coats(ground: _Ground, beside: Narrow | None = None) -> tuple[Layers | None, list[CoatPlan]]:
     """How a sign's coats are cleared, and each coat that anything is cleared of, opened."""
     job = ground.job
-    layers, targets = _targets(ground)
-    coats: list[CoatPlan] = []
-    for number, (paint, target) in enumerate(zip(job.coats, targets, strict=True), start=1):
-        if target is None:
-            continue
+    layers: Layers | None = None
+    targets: list[MultiPolygon | None] = [_target(ground)] if ground.claims is None else []
+    if ground.claims is not None:
+        layers, targets = cleared_on(job, ground.claims.shown, ground.face, ground.memory)
+
+    def opened(number: int, target: MultiPolygon, tell: Tell) -> CoatPlan:
         asked = CoatAsked(
             number=number,
-            coat=_stacked(number, paint, layers, job),
+            coat=job.coats[number - 1] if layers is None else stacked(number, layers, job),
             face=ground.face,
             job=job,
             bite=ground.bite,
-            tell=ground.tell,
+            tell=tell,
             is_draft=ground.is_draft,
             memory=ground.memory,
             beside=beside,
             glimpse=ground.glimpse,
         )
-        open_coat = plan_coat if layers is None else _past_the_edge
-        coats.append(open_coat(asked, target))
-    return layers, coats
+        return plan_coat(asked, target) if layers is None else plan_past_the_edge(asked, target)
+
+    works = [
+        partial(opened, number, target)
+        for number, target in enumerate(targets, start=1)
+        if target is not None
+    ]
+    large = [t for t in targets if t and shapely.get_num_coordinates(t) >= _LARGE]
+    do_all = ground.do_all if len(large) > 1 else one_by_one
+    return layers, do_all(works, ground.tell)
+
+
+def _target(ground: _Ground) -> MultiPolygon:
+    """What is to be finished of a plate, as worked."""
+    job = ground.job
+    target = make_target(
+        ground.drawing.dark,
+        ground.face_seen,
+        is_raised=job.artwork.dark == "raised",
+        field_mm=job.artwork.field_mm or 0.0,
+    )
+    return as_multipolygon(as_worked_on(target, job))
 
 
 def _mender(ground: _Ground, work: _Work) -> Mender | None:
@@ -463,66 +492,3 @@ def _mender(ground: _Ground, work: _Work) -> Mender | None:
     room = min(job.blank.width_mm / wide, job.blank.height_mm / high)
     finest = finest_mark_mm(job.laser.spot_mm)
     return Mender(trials=tuple(trials), room=room, finest_mm=finest)
-
-
-def _past_the_edge(asked: CoatAsked, target: MultiPolygon) -> CoatPlan:
-    """Open past the sheet's edge; by a beam where clamps and bed allow it, else up to the edge."""
-    job = asked.job
-    wider = asked.memory.recall(
-        ("past the edge", digest_of(target, asked.face), bleed_mm(job)),
-        lambda: _widened(target, asked.face, bleed_mm(job)),
-    )
-    if wider is None:
-        return plan_coat(asked, target)
-    corner = place_of_blank(job)
-    past = plan_coat(asked, wider)
-    if not job.route.has_beam or not motion_findings(past, job, corner):
-        return past
-    plain = plan_coat(asked, target)
-    return past if motion_findings(plain, job, corner) else plain
-
-
-def _widened(target: MultiPolygon, face: BaseGeometry, by_mm: float) -> MultiPolygon | None:
-    """Return a target with what is cleared outside the sheet; None where it reaches no edge."""
-    more = overrun(target, face, by_mm)
-    return None if more.is_empty else as_multipolygon(union([target, more]))
-
-
-def _targets(ground: _Ground) -> tuple[Layers | None, list[MultiPolygon | None]]:
-    """Return how a sign's coats are cleared, and what is cleared of each coat, as worked."""
-    job, face, claims = ground.job, ground.face, ground.claims
-    if claims is None:
-        target = make_target(
-            ground.drawing.dark,
-            ground.face_seen,
-            is_raised=job.artwork.dark == "raised",
-            field_mm=job.artwork.field_mm or 0.0,
-        )
-        return None, [as_multipolygon(as_worked_on(target, job))]
-    shown = ground.memory.recall(
-        ("shown", digest_of(*claims.shown), job.blank.width_mm, job.blank.is_back_worked),
-        lambda: [on_grid(as_worked_on(region, job)) for region in claims.shown],
-    )
-    # A mask is laid for one coat: nothing is cut through several.
-    method = job.registration.method if job.route.has_beam else "one-by-one"
-    error, edge = job.registration.error_mm, job.limits.edge_tolerance_mm
-    layers = ground.memory.recall(
-        ("layers", digest_of(face, *shown), method, error, edge),
-        lambda: plan_layers(shown, face=face, method=method, error_mm=error, edge_mm=edge),
-    )
-    mark = 0.0
-    if job.route.has_beam:
-        mark = max(axis.value for axis in beam_for(job.coats[0], job).mark_mm)
-    crosses = mark_crosses(job, face, mark_mm=mark)
-    cleared = [
-        union([region, crosses]) if region is not None and number == 0 else region
-        for number, region in enumerate(layers.cleared)
-    ]
-    return layers, [None if region is None else as_multipolygon(region) for region in cleared]
-
-
-def _stacked(number: int, coat: Coat, layers: Layers | None, job: Job) -> Coat:
-    """Give a coat the passes that go through all coats before it, where the method asks for it."""
-    if layers is None or layers.method != "through" or number == 1:
-        return coat
-    return replace(coat, passes=stack_passes(job.coats, number, job))

@@ -164,7 +164,8 @@ def _model(opening: BaseGeometry, longest_px: int) -> _Model:
         rows=int(np.ceil((y1 - y0 + 2 * room) / pitch)),
         columns=int(np.ceil((x1 - x0 + 2 * room) / pitch)),
     )
-    lean = shapely.simplify(opening, 0.1 * pitch)
+    # Part by part: taken together, each would be held against all others.
+    lean = shapely.multipolygons(shapely.simplify(shapely.get_parts(opening), 0.1 * pitch))
     near = lean.buffer(max(_BESIDE_MM, 2 * pitch), quad_segs=4)
     return _Model(grid, _blurred(coverage(lean, grid)), coverage(near, grid))
 
