@@ -59,6 +59,7 @@ def test_the_thinnest_stroke_is_found_among_wider_ones(width):
     assert place is not None
     assert bars[1].contains(Point(place.at_mm))
     assert width <= float(place.caption.split()[-3]) <= 1.2 * width
+    assert thinnest_place(unary_union(bars), least_mm=width) == place
 
 
 def test_the_point_of_a_taper_is_no_thin_stroke():

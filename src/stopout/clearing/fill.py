@@ -17,6 +17,7 @@ import shapely
 from numpy.typing import NDArray
 from shapely.geometry.base import BaseGeometry
 
+from stopout.clearing.plane import thinned
 from stopout.mask import dilate_each_by_mark, erode_each_by_mark
 from stopout.values import FloatArray
 
@@ -30,6 +31,8 @@ _SHORTEST_MM = 1e-6
 _LEAD_MARKS = 0.7
 # The outline's own coverage is counted on less this, so that chords leave no threads.
 _SLACK_MM = 0.001
+# Where lines end, chords may stand off the curve by so much; so may they a quarter circle.
+_CHORD_MM, _CHORDS = 0.0003, 12
 
 
 @dataclass(frozen=True, slots=True, kw_only=True, eq=False)
@@ -167,7 +170,9 @@ def _led(
 def left_by_outlines(parts: Areas, *, mark_mm: tuple[float, float]) -> Areas:
     """Return what an outline alone would leave of each of some areas of beam centres."""
     cleared = (mark_mm[0] - 2 * _SLACK_MM, mark_mm[1] - 2 * _SLACK_MM)
-    return erode_each_by_mark(parts, cleared)
+    return thinned(
+        erode_each_by_mark(thinned(parts, _CHORD_MM), cleared, chords=_CHORDS), _CHORD_MM
+    )
 
 
 def areas_to_fill(
@@ -176,7 +181,7 @@ def areas_to_fill(
     """Return the areas on which fill lines run to clear what outlines have left."""
     across = mark_mm[1] if along == "x" else mark_mm[0]
     share = min(spacing_mm / across, 1.0)
-    return dilate_each_by_mark(left, (mark_mm[0] * share, mark_mm[1] * share))
+    return dilate_each_by_mark(left, (mark_mm[0] * share, mark_mm[1] * share), chords=_CHORDS)
 
 
 def row_lengths(

@@ -78,7 +78,8 @@ def ring_fills(
     """
     fill = _Fill(np.array(parts, dtype=object), mark_mm, spacing_mm)
     outer = np.flatnonzero(~fill.is_lost)
-    level = (fill.parts[outer], outer)
+    level = (thinned(fill.parts[outer], _CHORD_MM), outer)
+    fill.add_edges(fill.parts[outer], outer, 0)
     for depth in range(_MOST_RINGS + 1):
         if not len(level[0]):
             break
@@ -110,17 +111,30 @@ class _Fill:
 
         `part` tells whose each outline is.
         """
-        self._add_edges(level, part, depth)
         # Half a mark within its outline all is cleared, unless it is wider than that.
         inner = self.mark.grown(level, -self.cleared)
         deep = ~shapely.is_empty(inner)
         level, part, inner = level[deep], part[deep], inner[deep]
-        following, home = _smooth(self.offset.grown(level, -1.0))
+        following, home = self._following(level)
         self._add_slivers(level, part, inner, (following, home), depth)
         stays = ~self.is_lost[part[home]]
-        return following[stays], part[home][stays]
+        following, part = following[stays], part[home][stays]
+        self.add_edges(following, part, depth + 1)
+        return following, part
 
-    def _add_edges(self, level: Polygons, part: Index, depth: int) -> None:
+    def _following(self, levels: Polygons) -> tuple[Polygons, Index]:
+        """Return the outlines one spacing within, and whose each is.
+
+        They are without needles, their corners a little rounded and their chords few. What is lost
+        of a level counts as not cleared by it.
+        """
+        needle = _NEEDLE_MM / self.offset.axes.min()
+        shrunk = thinned(self.offset.grown(levels, -1.0 - needle), _CHORD_MM / 2)
+        opened = shapely.buffer(shrunk, _NEEDLE_MM, quad_segs=2)
+        return areas_in(thinned(opened, _INNER_CHORD_MM))
+
+    def add_edges(self, level: Polygons, part: Index, depth: int) -> None:
+        """Take up the outlines of a level as rings."""
         rings, home = shapely.get_rings(level, return_index=True)
         for ring, whose in zip(thinned_lines(rings, _CHORD_MM), part[home], strict=True):
             points = shapely.get_coordinates(ring)
@@ -177,16 +191,6 @@ def _widths(parts: Polygons, plane: Plane) -> FloatArray:
     # A bent or ringed part is no wider than twice its area over its edge, twice over.
     bent = 8 * shapely.area(flat) / np.maximum(shapely.length(flat), 1e-9)
     return np.asarray(np.minimum(side, bent))
-
-
-def _smooth(levels: Polygons) -> tuple[Polygons, Index]:
-    """Return the outlines within without needles, corners a little rounded and chords few.
-
-    Also whose each is. What is lost of a level counts as not cleared by it.
-    """
-    shrunk = shapely.buffer(thinned(levels, _CHORD_MM / 2), -_NEEDLE_MM)
-    opened = shapely.buffer(thinned(shrunk, _CHORD_MM / 2), _NEEDLE_MM, quad_segs=2)
-    return areas_in(thinned(opened, _INNER_CHORD_MM))
 
 
 def _thicker(places: Polygons, home: Index) -> tuple[Polygons, Index]:

@@ -14,8 +14,8 @@ import numpy as np
 import shapely
 from numpy.typing import NDArray
 from shapely import LineString
-from shapely.ops import substring
 
+from stopout.clearing.middles import PER_MARK, middles, shortened
 from stopout.clearing.plane import QUAD_SEGS, Plane, Polygons, thinned_lines
 from stopout.clearing.ring_dose import Index, Tracks
 from stopout.values import FloatArray
@@ -29,11 +29,8 @@ _LEAST_DOSE = 0.88
 _LEAST_WITH_PATH = 0.97
 # The dose is asked for every so many marks along the edge of a sliver.
 _ASKED = 0.16
-# A sliver's middle line is drawn with a point about every this many marks.
-_PER_MARK = 0.25
 # How much a middle line may be straightened, and its ends held back, in marks.
 _STRAIGHTER, _HELD_BACK = 0.03, 0.2
-_MOST_POINTS = 600
 # How far a line is switched on before what it has to clear, and off after it, in marks.
 _LEAD_MARKS = 0.7
 
@@ -187,10 +184,10 @@ def _ways(slivers: Polygons) -> Iterator[Polygons]:
     edges = thinned_lines(shapely.get_exterior_ring(slivers), _STRAIGHTER / 4)
     simple, ringed = np.flatnonzero(n_holes == 0), np.flatnonzero(n_holes == 1)
     first, middle, straight, around = (np.full(len(slivers), None, dtype=object) for _ in range(4))
-    middle[simple] = [_middle(shapely.get_coordinates(edges[k])[:-1]) for k in simple]
+    middle[simple] = middles(edges[simple])
     straight[simple] = thinned_lines(middle[simple], _STRAIGHTER)
-    for k in simple[shapely.length(straight[simple]) > 3 * _HELD_BACK]:
-        first[k] = substring(straight[k], _HELD_BACK, straight[k].length - _HELD_BACK)
+    long = simple[shapely.length(straight[simple]) > 3 * _HELD_BACK]
+    first[long] = shortened(straight[long], _HELD_BACK)
     for k in ringed:
         halfway = _between(edges[k], slivers[k].interiors[0])
         first[k] = shapely.simplify(halfway, _STRAIGHTER)
@@ -203,28 +200,7 @@ def _ways(slivers: Polygons) -> Iterator[Polygons]:
 
 def _between(outer: LineString, inner: LineString) -> LineString:
     """Return the closed line half way between the two edges of a ring-shaped sliver."""
-    around = shapely.points(shapely.get_coordinates(shapely.segmentize(outer, _PER_MARK)))
+    around = shapely.points(shapely.get_coordinates(shapely.segmentize(outer, PER_MARK)))
     facing = shapely.line_interpolate_point(inner, shapely.line_locate_point(inner, around))
     halfway = (shapely.get_coordinates(around) + shapely.get_coordinates(facing)) / 2
     return LineString(np.vstack([halfway[:-1], halfway[:1]]))
-
-
-def _middle(points: FloatArray) -> LineString:
-    """Return the line half way between the two sides of a sliver, from tip to tip.
-
-    The tips are its two corners farthest apart; points of both sides are paired by their share of
-    the way.
-    """
-    few = points[:: max(1, len(points) // _MOST_POINTS)]
-    gap = few[:, None] - few[None, :]
-    first, last = np.unravel_index(int(np.argmax((gap**2).sum(axis=-1))), gap.shape[:2])
-    low, high = sorted((int(first), int(last)))
-    sides = (few[low : high + 1], np.vstack([few[high:], few[: low + 1]])[::-1])
-    ways = [np.append(0.0, np.cumsum(np.hypot(*np.diff(side, axis=0).T))) for side in sides]
-    n = max(2, int(np.ceil(max(way[-1] for way in ways) / _PER_MARK)) + 1)
-    at = [np.linspace(0, way[-1], n) for way in ways]
-    halfway = [
-        sum(np.interp(a, way, side[:, axis]) for a, way, side in zip(at, ways, sides, strict=True))
-        for axis in (0, 1)
-    ]
-    return LineString(np.column_stack(halfway) / 2)

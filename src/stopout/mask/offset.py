@@ -90,20 +90,24 @@ def dilate_by_mark(
     return as_multipolygon(scale_y(discs, 1 / factor))
 
 
-def erode_each_by_mark(parts: PolygonArray, mark_mm: tuple[float, float]) -> PolygonArray:
+def erode_each_by_mark(
+    parts: PolygonArray, mark_mm: tuple[float, float], *, chords: int = _QUARTER_CHORDS
+) -> PolygonArray:
     """Erode each of some polygons by the mark's ellipse; what is left of each, perhaps nothing."""
     factor = mark_mm[0] / mark_mm[1]
-    eroded = _eroded(scale_y(parts, factor), mark_mm[0] / 2)
+    eroded = _eroded(scale_y(parts, factor), mark_mm[0] / 2, chords)
     return np.asarray(scale_y(eroded, 1 / factor), dtype=object)
 
 
-def dilate_each_by_mark(regions: PolygonArray, mark_mm: tuple[float, float]) -> PolygonArray:
+def dilate_each_by_mark(
+    regions: PolygonArray, mark_mm: tuple[float, float], *, chords: int = _QUARTER_CHORDS
+) -> PolygonArray:
     """Dilate each of some regions by the mark's ellipse, as `dilate_by_mark` does one."""
     factor = mark_mm[0] / mark_mm[1]
     parts, home = shapely.get_parts(scale_y(regions, factor), return_index=True)
     real = np.isin(parts, parts_of(parts))
     parts, home = parts[real], home[real]
-    grown = thinned(shapely.buffer(parts, mark_mm[0] / 2, quad_segs=_QUARTER_CHORDS))
+    grown = thinned(shapely.buffer(parts, mark_mm[0] / 2, quad_segs=chords))
     bounds = np.searchsorted(home, np.arange(len(regions) + 1))
     found = np.empty(len(regions), dtype=object)
     found[:] = [_merge_overlaps(grown[a:b]) for a, b in pairwise(bounds)]

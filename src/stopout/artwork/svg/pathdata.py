@@ -18,8 +18,12 @@ from stopout.artwork.regions.curves import ComplexArray, Subpath, arc_handles
 _TOKEN = re.compile(
     r"[\s,]*(?:(?P<command>[A-Za-z])|(?P<number>[+-]?(?:\d+\.?\d*|\.\d+)(?:[eE][+-]?\d+)?))"
 )
+_COMMAND = re.compile(r"([MmLlHhVvCcSsQqTtAaZz])")
+_NUMBER = re.compile(r"[+-]?(?:\d+\.?\d*|\.\d+)(?:[eE][+-]?\d+)?")
 _FLAG = re.compile(r"[\s,]*([01])")
 _TAKES = {"M": 2, "L": 2, "H": 1, "V": 1, "C": 6, "S": 4, "Q": 4, "T": 2, "A": 7, "Z": 0}
+# Pairs that follow a move are lines.
+_AFTER = {"M": "L", "m": "l"}
 _ARC_STEP = pi / 8.0
 _GAP = complex(np.nan, np.nan)
 
@@ -67,6 +71,30 @@ def write_out_arcs(data: str, *, is_single: bool = False) -> str:
 
 def segments(data: str) -> list[tuple[str, tuple[float, ...]]]:
     """Read path data into commands with their numbers, each checked against the grammar."""
+    quick = _by_chunks(data)
+    return _by_tokens(data) if quick is None else quick
+
+
+def _by_chunks(data: str) -> list[tuple[str, tuple[float, ...]]] | None:
+    """Read all numbers of a command at once; None for what has arcs or breaks the grammar."""
+    before, *pieces = _COMMAND.split(data)
+    if before.replace(",", "").strip() or (pieces and pieces[0] not in "Mm"):
+        return None
+    found: list[tuple[str, tuple[float, ...]]] = []
+    for command, chunk in zip(pieces[::2], pieces[1::2], strict=True):
+        takes = _TAKES[command.upper()]
+        numbers = tuple(map(float, _NUMBER.findall(chunk)))
+        is_whole = bool(numbers) and len(numbers) % takes == 0 if takes else not numbers
+        left = _NUMBER.sub("", chunk).replace(",", "").strip()
+        if left or not is_whole or command in "Aa" or not all(map(isfinite, numbers)):
+            return None
+        found.append((command, numbers[:takes]))
+        after = _AFTER.get(command, command)
+        found += [(after, numbers[k : k + takes]) for k in range(takes, len(numbers), takes or 1)]
+    return found
+
+
+def _by_tokens(data: str) -> list[tuple[str, tuple[float, ...]]]:
     found: list[tuple[str, tuple[float, ...]]] = []
     at, command = 0, ""
     text = data.rstrip(" \t\r\n,")
@@ -84,8 +112,7 @@ def segments(data: str) -> list[tuple[str, tuple[float, ...]]]:
             raise PathDataError("it does not begin with a move (M)")
         numbers, at = _arguments(text, at, command)
         found.append((command, numbers))
-        # Pairs that follow a move are lines.
-        command = {"M": "L", "m": "l"}.get(command, command)
+        command = _AFTER.get(command, command)
     return found
 
 

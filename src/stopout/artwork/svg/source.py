@@ -167,7 +167,7 @@ def read_source(
         origins=origins,
         has_text=b"<text" in given,
         has_round=any(tag_of(element) in ("circle", "ellipse", "rect") for element in elements),
-        is_wide=any(ord(sign) > 0x24F for sign in given.decode("utf-8")) or b"Noto" in given,
+        is_wide=_WIDE.search(given.decode("utf-8")) is not None or b"Noto" in given,
         notes=tuple(heard.notes),
         alone=tuple(dict.fromkeys(heard.alone)),
         effects=tuple(dict.fromkeys(heard.effects)),
@@ -242,6 +242,8 @@ def _tidy_aspect(element: Any) -> None:
         element.set("preserveAspectRatio", match[1] + (match[2] or ""))
 
 
+# Letters past the Latin ones.
+_WIDE = re.compile("[^\\u0000-\\u024f]")
 # Lettering with one of these is set differently by the renderer that checks the import.
 _SET_APART = frozenset(
     {"letter-spacing", "word-spacing", "textLength", "text-decoration", "dominant-baseline",

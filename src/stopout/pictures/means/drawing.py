@@ -4,6 +4,7 @@ from __future__ import annotations
 
 import re
 from dataclasses import dataclass
+from itertools import pairwise
 
 import numpy as np
 import shapely
@@ -63,10 +64,11 @@ class Frame:
 def region(shape: BaseGeometry, frame: Frame, **style: str | float) -> str:
     """A region as one even-odd path, simplified to a third of a pixel."""
     lean = shapely.simplify(shape, 0.3 / frame.px_per_mm, preserve_topology=False)
-    subpaths = []
-    for ring in shapely.get_rings(shapely.get_parts(lean)):
-        points = np.round(frame.to_px(shapely.get_coordinates(ring)[:-1]), 1).tolist()
-        subpaths.append("M" + "L".join(f"{x:g},{y:g}" for x, y in points) + "Z")
+    rings = shapely.get_rings(shapely.get_parts(lean))
+    points, ring = shapely.get_coordinates(rings, return_index=True)
+    words = [f"{x:g},{y:g}" for x, y in np.round(frame.to_px(points), 1).tolist()]
+    ends = np.searchsorted(ring, np.arange(len(rings) + 1)).tolist()
+    subpaths = ["M" + "L".join(words[a : b - 1]) + "Z" for a, b in pairwise(ends)]
     if not subpaths:
         return ""
     return f'<path fill-rule="evenodd" d="{"".join(subpaths)}"{_attributes(style)}/>'

@@ -26,6 +26,7 @@ _MOST_RINGED = 12
 _MOST_ALIKE = 3
 _NARROWEST_MM, _WIDEST_MM = 0.1, 3.0
 _PLAINER_MM = 0.002
+_LEAN_MM = 0.0005
 _STEP = 1.3  # at most 1 / _EVEN, so that no stroke falls between two widths
 _EVEN = 0.75  # mean width over the width tried: a taper to a point has 0.5
 
@@ -59,17 +60,20 @@ def worst_place(scene: PreviewScene) -> CloseUp | None:
 
 
 def thinnest_place(
-    target: BaseGeometry, *, elsewhere_than: CloseUp | None = None
+    target: BaseGeometry, *, elsewhere_than: CloseUp | None = None, least_mm: float = 0.0
 ) -> CloseUp | None:
     """The thinnest stroke of the artwork, to about a tenth of its width.
 
     A width is wider than some stroke when opening by it leaves behind more than the crumbs of
     corners and the ends of tapers: a piece longer than twice the width and nearly as wide. Of
-    several equally thin strokes the longest is taken that another enlargement does not show.
+    several equally thin strokes the longest is taken that another enlargement does not show. No
+    stroke is thinner than `least_mm`, as measured: the search begins there.
     """
     # A circle has a hundred times the vertices that a width to a tenth needs.
     parts = shapely.simplify(_unlike(shapely.get_parts(target)), _PLAINER_MM)
     width = _NARROWEST_MM
+    while width * _STEP <= min(least_mm, _WIDEST_MM):
+        width *= _STEP
     strokes, owners = _left_by_opening(parts, width)
     while not len(strokes) and len(parts) and width < _WIDEST_MM:
         width *= _STEP
@@ -224,11 +228,11 @@ def _left_by_opening(parts: Parts, width: float) -> tuple[Parts, NDArray[np.intp
 
 
 def _deep(deviation: BaseGeometry) -> tuple[Parts, Parts]:
-    """Parts that are more than slivers, and their cores."""
+    """Parts that are more than slivers, thinned a little, and their cores."""
     parts = shapely.get_parts(deviation)
     # Nine of ten are too small to hold a disc, which is told without an offset.
-    x0, y0, x1, y1 = shapely.bounds(parts).reshape(-1, 4).T
-    parts = parts[np.minimum(x1 - x0, y1 - y0) >= 2 * _SLIVER_MM]
+    parts = parts[shapely.area(parts) >= np.pi * _SLIVER_MM**2]
+    parts = shapely.simplify(parts, _LEAN_MM, preserve_topology=False)
     core = shapely.buffer(parts, -_SLIVER_MM, quad_segs=2)
     is_deep = ~shapely.is_empty(core)
     return parts[is_deep], core[is_deep]

@@ -58,6 +58,7 @@ def preview_scene(plan: Plan) -> PreviewScene:
         edge_tolerance_mm=job.limits.edge_tolerance_mm,
         worst=_worst(coat),
         thinnest=_thinnest(coat),
+        least_stroke_mm=coat.stroke.width_mm,
     )
 
 

@@ -54,7 +54,9 @@ def preview_png(scene: PreviewScene) -> bytes:
 def preview_svg(scene: PreviewScene) -> str:
     """The preview as SVG text whose fonts and pixel size `preview_png` supplies."""
     worst = scene.worst or worst_place(scene)
-    thinnest = scene.thinnest or thinnest_place(scene.target, elsewhere_than=worst)
+    thinnest = scene.thinnest or thinnest_place(
+        scene.target, elsewhere_than=worst, least_mm=scene.least_stroke_mm
+    )
     places = [place for place in (worst, thinnest) if place is not None]
     ringed = rings(scene)
     sheet = _Sheet(y=_MARGIN)

@@ -85,6 +85,8 @@ class PreviewScene:
         For each line the finding in full, which is told there and not again below.
     worst, thinnest : CloseUp or None
         What the two enlargements show; None: found from the regions.
+    least_stroke_mm : float
+        No stroke of the target is thinner, as measured.
     """
 
     title: tuple[str, ...]
@@ -120,3 +122,4 @@ class PreviewScene:
     state: str = "ready"
     worst: CloseUp | None = None
     thinnest: CloseUp | None = None
+    least_stroke_mm: float = 0.0

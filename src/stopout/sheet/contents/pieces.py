@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from xml.sax.saxutils import escape
+from html import escape
 
 from stopout.planning import Plan
 from stopout.planning.plan import PlacedPiece
