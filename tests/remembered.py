@@ -28,11 +28,12 @@ from stopout.library import plan_files, plans, scans
 from stopout.planning.road import whole
 from stopout.scans.inspecting import piece
 
-__all__ = ["afresh", "remember_all", "share_in", "whole_pictures"]
+__all__ = ["afresh", "keep_apart", "remember_all", "share_in", "whole_pictures"]
 
 # Of these many, at 0.3 MB or less each.
 _MOST = 100
 _forgetful = False
+_apart = False
 # How wide pictures are drawn that nobody looks at; None: as wide as they are asked for.
 _SMALL_PX = 400
 _width_px: int | None = _SMALL_PX
@@ -55,8 +56,15 @@ def remember_all():
 def share_in(place):
     """Keep plans in a folder too, for the other worker of this run."""
     global _place
-    _place = place
-    place.mkdir(exist_ok=True)
+    if not _apart:
+        _place = place
+        place.mkdir(exist_ok=True)
+
+
+def keep_apart():
+    """From now on no process takes a plan from another: the benches change the code in each."""
+    global _apart
+    _apart = True
 
 
 @contextmanager

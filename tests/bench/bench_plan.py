@@ -103,8 +103,11 @@ def plain_s(target, undercut_mm: float, mark_mm: tuple[float, float]) -> float:
 def plan_s(job: Path) -> float:
     """Plan a job in this process; return its processor time on all threads."""
     from stopout.cli import app
+    from stopout.library import cores
 
     app.can_bound = lambda: False
+    # Coats in processes of their own would be missed by the clock.
+    cores.on_all_cores = functools.partial(cores.on_all_cores, cores=1)
     with tempfile.TemporaryDirectory() as folder:
         sys.argv = ["stopout", "plan", str(job), "--out", str(Path(folder) / "plan")]
         before = time.process_time()

@@ -5,6 +5,7 @@ from __future__ import annotations
 import gc
 import json
 import os
+import sys
 import tempfile
 import time
 from itertools import groupby
@@ -15,8 +16,10 @@ from code_faults import ROOMS, SOURCE
 from forks import caches, clear, forked, quiet, tell
 
 MAP = Path(__file__).parents[2] / "build" / "mutation-map.json"
-# Of the tests that run a line, the quickest are asked, up to this many seconds together.
-PATIENCE_S = 5.0
+# Of the tests that run a line, those of its own room are asked first, the quickest before the
+# slower, up to this many seconds together.
+PATIENCE_S = 8.0
+PATIENCE_AT_IMPORT_S = 16.0
 
 
 class Mapper:
@@ -35,6 +38,7 @@ class Mapper:
 
     def pytest_runtestloop(self, session):
         session.config._tmp_path_factory.getbasetemp()
+        sys.modules["remembered"].keep_apart()
         self.caches = caches()
         gc.freeze()
         with tempfile.TemporaryDirectory() as self.place:
@@ -143,18 +147,23 @@ def runs_in_a_test(fault, mapped):
 
 
 def tests_of(fault, mapped):
-    """The quickest tests that run the fault's lines. A line that runs at import is run by all."""
+    """The tests to ask of those that run the fault's lines, and how long they take.
+
+    A line that only an import runs is run by every test of its room, and by any that uses its file.
+    """
     seconds = mapped["seconds"]
     lines = mapped["lines"].get(fault.file, {})
-    first, last = fault.lines if runs_in_a_test(fault, mapped) else (0, 10**9)
+    room = f"tests/{fault.file.split('/')[0]}/"
+    inside = runs_in_a_test(fault, mapped)
+    first, last = fault.lines if inside else (0, 10**9)
     wanted = {one for line, some in lines.items() if first <= int(line) <= last for one in some}
-    if not wanted:  # nothing but constants
-        room = f"tests/{fault.file.split('/')[0]}/"
-        wanted = {test for test in seconds if test.startswith(room)}
-    chosen, left = [], PATIENCE_S
-    for test in sorted(wanted & set(seconds), key=lambda one: (seconds[one], one)):
+    if not inside:
+        wanted |= {test for test in seconds if test.startswith(room)}
+    near = {one: (not one.startswith(room), seconds[one], one) for one in wanted & set(seconds)}
+    chosen, left = [], PATIENCE_S if inside else PATIENCE_AT_IMPORT_S
+    for test in sorted(near, key=near.__getitem__):
         left -= seconds[test]
         if left < 0 and chosen:
             break
         chosen.append(test)
-    return chosen, PATIENCE_S - max(left, 0.0)
+    return chosen, sum(seconds[test] for test in chosen)

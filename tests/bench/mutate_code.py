@@ -6,9 +6,10 @@
 
 A fault swaps an operator or two arguments, moves a constant (a number by one or by a tenth),
 settles a condition, or drops a line, a filter or a named argument. Each is tried in a forked
-process, in which the tests stand ready, against those that run its line, the quickest first; the
-first that fails ends it. A line that no test runs counts as a fault that nobody noticed. The same
-seed gives the same faults.
+process, in which the tests stand ready, against those that run its line: those of its own room
+first, the quickest before the slower; the first that fails ends it. What only an import runs is
+tried against all tests of its room. A line that no test runs counts as a fault that nobody noticed.
+The same seed gives the same faults.
 What can change nothing that is seen is left out by the rules of `mutate_code_exclusions.toml`, each
 with its reason; the run tells how many it left out.
 Needs `coverage` besides `.[test]`. What it showed last stands in docs/explanation/tests.md.
@@ -38,6 +39,7 @@ from forks import caches, clear, forked, own_objects, quiet, silent, tell
 TOP = Path(__file__).parents[2]
 BY_HAND = Path(__file__).with_name("mutate_code_by_hand.toml")
 TESTED_BY = (*ROOMS, "reference", "property", "planning", "plan_file", "signs", "tables", "danger")
+TESTED_BY += ("cli", "sheet", "records")
 
 
 class _Faulty(importlib.abc.MetaPathFinder, importlib.abc.SourceLoader):
@@ -143,6 +145,7 @@ class Trials:
         self.session = session
         self.items = {item.nodeid: item for item in session.items}
         session.config._tmp_path_factory.getbasetemp()
+        sys.modules["remembered"].keep_apart()
         self.live: dict[str, list[FunctionType]] = {}
         for one in own_objects(FunctionType):
             self.live.setdefault(one.__code__.co_filename, []).append(one)

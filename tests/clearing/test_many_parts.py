@@ -2,8 +2,9 @@
 
 from __future__ import annotations
 
+import pytest
 import shapely
-from shapely.geometry import MultiLineString, MultiPolygon, Point
+from shapely.geometry import MultiLineString, MultiPolygon, Point, box
 
 from clearing.winch_rows import MACHINE
 from stopout.clearing import choice, clear, measure_program
@@ -63,3 +64,25 @@ def test_the_direction_that_lost_is_no_quicker_than_the_plan_at_high_speed():
     ours = measure_program(run.moves, machine=MACHINE, power=1.0, speed_mm_s=100.0).time_s
     assert run.other_time_s is not None
     assert run.other_time_s >= ours * (1 - 1e-9)
+
+
+@pytest.mark.parametrize("line_direction", ["auto", "x", "crossed"])
+def test_what_a_program_s_decimals_swallow_is_no_stroke_and_spoils_none(line_direction):
+    specks = [box(1, 1, 1.00004, 1.00004), box(4, 4, 4.005, 4.005)]
+    ring = Point(8, 8).buffer(1, 32).difference(Point(8, 8).buffer(0.7, 32))
+    none, some = (
+        clear(
+            MultiPolygon(parts),
+            MultiLineString(lines),
+            machine=MACHINE,
+            mark_mm=MARK,
+            spacing_mm={"x": 0.085, "y": 0.085},
+            power=0.3,
+            speed_mm_s=20.0,
+            line_direction=line_direction,
+        )
+        for parts, lines in (([], [[(1, 1), (1.00001, 1)]]), ([*specks, ring], []))
+    )
+    assert len(none.moves) == 0
+    assert none.time_one_direction_s == 0
+    assert shapely.buffer(ring.difference(swept(some.moves)), -0.002).is_empty

@@ -232,6 +232,7 @@ def test_one_rinse_follows_1_less_q_to_the_k():
 
 def test_two_rinses_stay_at_a_thousandth_and_take_a_tenth_of_the_water_of_one():
     two = still_rinse_l(0.0012, 12, count=2, last_share=1e-3)
+    assert still_rinse_l(0.0, 12, count=2, last_share=1e-3) == 0.0
     one = still_rinse_l(0.0012, 12, count=1, last_share=1e-3)
     assert rinse_share(0.0012, two, 12, number=2) == pytest.approx(1e-3, rel=1e-6)
     # For thin films c2 = x^2 / 2, x = lifts d / V: V = lifts d / sqrt(0.002).

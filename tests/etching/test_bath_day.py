@@ -2,6 +2,7 @@
 
 import math
 import re
+from dataclasses import replace
 
 import pytest
 from hypothesis import given, settings
@@ -21,7 +22,7 @@ from stopout.etching import (
     remaining_time,
     undercut_mm,
 )
-from stopout.etching.bath.ageing import ageing_factor, batches, used_bath_factor
+from stopout.etching.bath.ageing import ageing_factor, batches, strength_order, used_bath_factor
 from stopout.etching.bath.amounts import ceiling_g_per_l, etch_volume_mm3, sludge_g, stock_l
 from stopout.etching.bath.gas import wall_peak_ratio
 from stopout.etching.bath.use import fit_tray
@@ -444,6 +445,28 @@ def test_the_sludge_is_the_hydroxide_of_metal_and_iron():
     assert isinstance(copper, Sludge)
     assert sludge_g(copper, metal_g=10.0, reagent_g=100.0) == pytest.approx(15.35 + 65.9, rel=1e-3)
     assert sludge_g(None, metal_g=1.0, reagent_g=1.0) is None
+
+
+def test_a_plan_states_the_sludge_of_the_metal_and_the_reagent_in_its_bath():
+    copper = load_sludge("copper", "ferric-chloride")
+    plan = planned("copper", sludge=copper)
+    wanted = 1.535 * plan.metal_g_per_l * plan.bath_fill_l + 0.659 * plan.reagent_fill_g
+    assert plan.sludge_g == pytest.approx(wanted, rel=1e-3)
+
+
+def test_how_a_bath_ages_is_read_for_the_way_it_is_moved_else_for_the_tray():
+    pair = load_pair("aluminium", "sodium-hydroxide")
+    order = pair.rates[0].strength_order
+    known = {"tray": replace(order, value=0.5), "spray": replace(order, value=1.5)}
+    rates = tuple(
+        replace(pair.rates[0], agitation=(way,), strength_order=one) for way, one in known.items()
+    )
+    for some in (rates, rates[::-1]):
+        moved = replace(pair, rates=some)
+        assert strength_order(moved, "spray").value == 1.5
+        assert strength_order(moved, "tray").value == 0.5
+        assert strength_order(moved, "bubbled").value == 0.5
+    assert strength_order(replace(pair, rates=()), "tray") is None
 
 
 def test_what_is_neutralised_elsewhere_has_no_sludge_of_ours():

@@ -197,3 +197,16 @@ def test_a_pair_that_a_shop_adds_has_the_ceilings_of_any_bath():
     strongest = load_pair("copper", "ferric-chloride").ceilings.strength_g_per_l
     assert added.strength_g_per_l == strongest
     assert dataclasses.replace(added, strength_g_per_l=None) == ceilings.any_ceilings()
+
+
+@pytest.mark.parametrize(
+    ("kind", "words"), [("published", "a published range ends there"), ("practice", "our own rule")]
+)
+def test_a_stop_says_whose_ceiling_it_is(kind, words):
+    lye = load_pair("aluminium", "sodium-hydroxide")
+    own = dataclasses.replace(lye.ceilings.bench.volume_l, kind=kind)
+    bench = dataclasses.replace(lye.ceilings.bench, volume_l=own)
+    pair = dataclasses.replace(lye, ceilings=dataclasses.replace(lye.ceilings, bench=bench))
+    plan = planned(pair, use=BathUse(volume_l=21.0))
+    (found,) = (one for one in plan.findings if one.code == "ceiling-volume")
+    assert words in found.message

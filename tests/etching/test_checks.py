@@ -313,6 +313,20 @@ def test_no_remedy_goes_past_the_limits_of_resist_rate_or_paint():
     assert warm.warmer(limit, 2700.0) == []
 
 
+def test_where_no_rate_is_known_no_warmth_is_a_remedy():
+    lacquer = load_resist("acrylic-lacquer").limits[0]
+    pair = load_pair("aluminium", "sodium-hydroxide")
+    # The last whole degree below those for which the table has a rate.
+    degc = next(t for t in range(60) if rate_is_known(pair, t + 1.0))
+    assert not rate_is_known(pair, degc)
+    assert remedies(pair, degc=float(degc), time_s=36_000.0).warmer(lacquer, 1500.0) == []
+
+
+def rate_is_known(pair, degc):
+    found = rate_um_per_min(pair, strength_g_per_l=100.0, temperature_degc=degc).findings
+    return all(one.level is not Level.STOP for one in found)
+
+
 def test_a_depth_named_as_a_remedy_is_reached_in_time():
     pair = load_pair("aluminium", "sodium-hydroxide")
     found = remedies(pair, degc=20.0, time_s=7000.0)

@@ -27,6 +27,12 @@ PLANS = {
     "current": (MILD_STEEL, CELL),
     "known rate": (COPPER, planned("copper", rate_um_per_min=Measured(value=2.0, sd=0.3))),
 }
+# What is worked out for every bath, in the order of the work.
+ALWAYS = [
+    "undercut per edge", "metal removed, one piece", "weight lost, one piece",
+    "metal, all pieces ordered", "heat", "time", "bath for the heat", "bath for the metal",
+    "bath that covers", "bath to pour", "how much one batch warms it",
+]  # fmt: skip
 # The units that the numbers carry, longest first.
 UNITS = re.compile(
     r"(?<=[\d)]) ?(kJ/\(L K\)|um/min|mL/min|L/min|g/cm3|kJ/mol|g/mol|C/mol|g/L"
@@ -63,7 +69,10 @@ def test_the_numbers_give_the_result_that_stands_beside_them(name):
     assert found["heat"] == pytest.approx(plan.heat_kj, rel=1e-3)
     assert found["bath that covers"] == pytest.approx(plan.pour.cover_l, rel=1e-3)
     asked = [row.what for row in rows]
-    assert ("time with the bath ageing" in asked) == (plan.electro is None)
+    assert [what for what in asked if what in ALWAYS] == ALWAYS
+    assert found["time"] == pytest.approx(plan.time_s / (1 if plan.electro else 60), rel=1e-3)
+    for what in ("share of the reagent used up (x)", "time with the bath ageing"):
+        assert (what in asked) == (plan.electro is None)
     poured = next(row for row in rows if row.what == "bath to pour")
     assert shown(poured.result) == pytest.approx(plan.bath_fill_l, rel=1e-3)
     assert found["how much one batch warms it"] == pytest.approx(plan.pour.rise_k, rel=1e-3)

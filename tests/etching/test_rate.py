@@ -149,6 +149,8 @@ def test_every_stated_value_says_where_it_comes_from():
     for value in etched().values:
         assert value.source.strip(), value
         assert value.value.strip(), value
+        # What was left out is our own rule, and nobody gave it.
+        assert (value.kind == "given") == (value.source == "job file"), value
 
 
 def test_the_same_etch_is_planned_the_same_twice():

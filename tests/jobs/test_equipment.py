@@ -91,6 +91,14 @@ def test_a_paint_brings_its_film_and_on_its_machine_how_it_is_cleared():
     assert unlike.clearing is None or unlike.clearing.is_chosen
 
 
+def test_a_job_that_only_says_how_its_lines_run_gets_the_shops_dose():
+    rest = without(PLATE, "machine", "resist", "clearing")
+    text = f'machine = "bench-laser"\nresist = "shed-black"\n{rest}\n[clearing]\n'
+    job = parsed(text + 'spacing = "0.05 mm"\n')
+    assert (job.settings.power, job.settings.spacing_mm) == (0.3, 0.05)
+    assert parsed(text + "dose_ratio = 3.0\n").settings.mark_mm is None
+
+
 def test_a_job_that_gives_a_dose_gets_no_part_of_the_shops():
     text = 'machine = "bench-laser"\nresist = "shed-black"\n' + edited(
         without(PLATE, "machine", "resist"), "^mark = .*\n", ""

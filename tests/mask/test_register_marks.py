@@ -36,3 +36,16 @@ def test_a_face_without_holes_has_outline_and_corners_only():
     # The outline's strip, and eight strokes of 3 mm; the mitred strip's area in closed form.
     strip = (60 + 2 * LINE_MM) * (40 + 2 * LINE_MM) - 60 * 40
     assert register_marks(box(0, 0, 60, 40)).area == pytest.approx(strip + 8 * 3 * LINE_MM)
+
+
+@pytest.mark.parametrize(("radius", "has_cross"), [(5.9, False), (6.2, True)])
+def test_a_hole_has_a_cross_of_half_its_width_where_its_arms_are_longer_than_thick(
+    radius, has_cross
+):
+    hole = Point(30, 20).buffer(radius * LINE_MM, quad_segs=64)
+    cross = register_marks(box(0, 0, 60, 40).difference(hole)).intersection(
+        hole.buffer(-1.01 * LINE_MM)
+    )
+    # Two strokes as long as the radius, which share a square.
+    area = (2 * radius - 1) * LINE_MM**2 if has_cross else 0.0
+    assert cross.area == pytest.approx(area, rel=1e-3)

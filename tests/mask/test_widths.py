@@ -56,6 +56,14 @@ def test_a_corner_sharper_than_29_degrees_counts_as_narrow():
     assert narrowest(blunt).width_mm > 1.0
 
 
+@pytest.mark.parametrize(
+    "shape", [Polygon([(0, 0), (10, 1.2), (10, -1.2)]), NECK, glyph_f(stroke=0.9)]
+)
+def test_points_along_an_edge_change_no_width(shape):
+    fine = shapely.segmentize(shape, 0.07)
+    assert narrowest(fine).width_mm == pytest.approx(narrowest(shape).width_mm, abs=0.001)
+
+
 def test_a_glyph_measures_its_stroke():
     assert narrowest(glyph_f(stroke=0.9)).width_mm == pytest.approx(0.9, abs=0.001)
 

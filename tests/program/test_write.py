@@ -12,7 +12,7 @@ from hypothesis import strategies as st
 from effort import tries
 from program.winch_machine import ROW, machine, moves
 from stopout.errors import ProgramError
-from stopout.program import read_program, write_program
+from stopout.program import as_written, read_program, write_program
 from stopout.program.read import count_stops
 
 
@@ -65,7 +65,12 @@ HOME = (0, 0, True, 100, 0)
 
 @pytest.mark.parametrize(
     ("changes", "off", "on"),
-    [({}, [], "M3 S0"), ({"beam_off": "M107", "beam_on": "M4"}, ["M107"], "M4 S0")],
+    [
+        ({}, [], "M3 S0"),
+        ({"beam_off": "M107", "beam_on": "M4"}, ["M107"], "M4 S0"),
+        # One word that ends the beam is enough.
+        ({"beam_off": "M05"}, [], "M3 S0"),
+    ],
 )
 def test_a_stop_ends_the_beam_waits_and_enables_it_with_no_power(changes, off, on):
     """A control may forget F at a stop: it is given again."""
@@ -233,3 +238,7 @@ def test_what_is_read_back_is_what_was_written_within_the_printed_digits(rows, p
         again.power[:kept], first.power[moved], atol=0.001 * strongest + 1e-12
     )
     assert ((again.power[:kept] > 0) == (first.power[moved] > 0)).all()
+    # What is not written yet is rounded to the same numbers.
+    unwritten = as_written(first, device)
+    for name in ("x_mm", "y_mm", "rapid", "speed_mm_s", "power"):
+        np.testing.assert_array_equal(getattr(unwritten, name), getattr(again, name)[:kept])

@@ -14,7 +14,6 @@ from collections.abc import Sequence
 import numpy as np
 import shapely
 from numpy.typing import NDArray
-from shapely import LineString
 
 from stopout.clearing.motion import turn_angles
 from stopout.clearing.rings import Ring
@@ -97,10 +96,12 @@ def run_on(path: FloatArray, length_mm: float) -> FloatArray:
     loop = path[begun[-1] :]
     if turn_angles(loop[[-2, 0, 1]])[0] > _SHARPEST:
         return path
-    at = np.cumsum(np.hypot(*np.diff(loop, axis=0).T))
+    step = loop[1:] - loop[:-1]
+    at = np.append(0.0, np.hypot(step[:, 0], step[:, 1]).cumsum())
     length = min(length_mm, float(at[-1]))
-    last = shapely.line_interpolate_point(LineString(loop), length)
-    return np.vstack([path, loop[1:][at < length - 1e-4], shapely.get_coordinates(last)])
+    k = min(int(at.searchsorted(length)), len(step)) - 1
+    last = loop[k] + (length - at[k]) / (at[k + 1] - at[k]) * step[k]
+    return np.concatenate([path, loop[1:][at[1:] < length - 1e-4], last[None]])
 
 
 class _Rings:

@@ -51,8 +51,11 @@ class Tracks:
         self.begin -= (np.cumsum(self.whole) - self.whole)[self.track]
         self.is_closed = np.array([np.array_equal(path[0], path[-1]) for path in paths], dtype=bool)
         self.owner = np.asarray(owner)
+        # Of each chord the box within reach of it, by its diagonal: boxes themselves take longer.
         ends = np.stack([points[:-1][real], points[1:][real]], axis=1)
-        self.tree = shapely.STRtree(shapely.box(*ends.min(axis=1).T, *ends.max(axis=1).T))
+        reach = _DOSE_REACH * _RADIUS
+        boxes = np.stack([ends.min(axis=1) - reach, ends.max(axis=1) + reach], axis=1)
+        self.tree = shapely.STRtree(shapely.linestrings(boxes))
 
     def dose(self, at: FloatArray, asker: Index) -> FloatArray:
         """Return the largest line dose that any one track of the asker's brings to each point.
@@ -70,8 +73,7 @@ class Tracks:
         return most
 
     def _dose(self, at: FloatArray, asker: Index) -> FloatArray:
-        reach = _DOSE_REACH * _RADIUS
-        point, chord = self.tree.query(shapely.box(*(at - reach).T, *(at + reach).T))
+        point, chord = self.tree.query(shapely.points(at))
         mine = self.owner[self.track[chord]] == asker[point]
         point, chord = point[mine], chord[mine]
         most = np.zeros(len(at))

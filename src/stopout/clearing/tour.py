@@ -19,7 +19,7 @@ _ASKED = 8
 # Turning stretches costs more than it saves on more items than this.
 _MOST_ITEMS = 5000
 _NEIGHBOURS = 6
-_MOST_PASSES = 6
+_MOST_PASSES = 12
 _GAIN_MM = 1e-6
 _SAME_MM = 1e-9
 
@@ -87,7 +87,7 @@ class _Search:
             left = self.index[self.is_left[self.index]]
             gap = self.points[left] - here
             return int(left[np.argmin(np.einsum("ij,ij->i", gap, gap))])
-        asked = _ASKED
+        asked = _ASKED + self.n_ways
         while True:
             distance, found = self.tree.query(here, k=min(asked, len(self.index)))
             number = self.index[found]
@@ -149,16 +149,31 @@ class _Tour:
     def improve(self) -> bool:
         """Go through all items once; tell whether anything was gained."""
         any_gain = False
-        for item, near in enumerate(self._neighbours()):
-            for other in near:
-                one, two = self.position[item], self.position[other]
-                one, two = (one, two) if one < two else (two, one)
-                # Either of the two new legs joins near ends: look at both.
-                for i, j in ((one, two), (one - 1, two - 1)):
-                    if self._gain_mm(i, j) > _GAIN_MM:
-                        self._turn(i + 1, j)
-                        any_gain = True
+        for item, other in self._promising():
+            one, two = sorted((self.position[item], self.position[other]))
+            # Either of the two new legs joins near ends: look at both.
+            for i, j in ((one, two), (one - 1, two - 1)):
+                if self._gain_mm(i, j) > _GAIN_MM:
+                    self._turn(i + 1, j)
+                    any_gain = True
         return any_gain
+
+    def _promising(self) -> list[tuple[int, int]]:
+        """Return pairs of items near each other whose turning would gain something as things are.
+
+        What is turned first may spoil it for others, or make it worth while: the next time tells.
+        """
+        pairs = self._neighbours()
+        place = np.array(self.position)[pairs]
+        one, two = place.min(axis=1), place.max(axis=1)
+        entry, exit_ = np.array([*self.entry, 0]), np.array([*self.exit, 0])
+        gains = np.zeros(len(pairs), dtype=bool)
+        for i, j in ((one, two), (one - 1, two - 1)):
+            gain = abs(exit_[i] - entry[i + 1]) - abs(exit_[i] - exit_[j])
+            after = abs(exit_[j] - entry[j + 1]) - abs(entry[i + 1] - entry[j + 1])
+            gain += np.where(j + 1 < len(self.item), after, 0.0)
+            gains |= (i >= 0) & (j > i) & (gain > _GAIN_MM)
+        return [(item, other) for item, other in pairs[gains].tolist()]
 
     def _gain_mm(self, i: int, j: int) -> float:
         """Return what going from item i + 1 to j backwards would save."""
@@ -170,21 +185,23 @@ class _Tour:
             gain -= abs(self.entry[i + 1] - self.entry[j + 1])
         return gain
 
-    def _neighbours(self) -> list[list[int]]:
-        """Return for each item those whose ends lie nearest to its own; the start is the last."""
+    def _neighbours(self) -> NDArray[np.int64]:
+        """Return (n, 2) pairs of an item and one of those whose ends lie nearest to its own.
+
+        The start counts as the last item.
+        """
         from scipy.spatial import KDTree
 
         entry, exit_ = np.array(self.entry), np.array(self.exit)
         owner = np.array(self.item * 2)
         ends = np.concatenate([exit_, entry])
-        tree = KDTree(np.column_stack([ends.real, ends.imag]))
+        points = np.column_stack([ends.real, ends.imag])
         asked = min(_NEIGHBOURS, len(ends))
-        found = [
-            tree.query(np.column_stack([at.real, at.imag]), k=asked)[1] for at in (exit_, entry)
-        ]
-        near = np.empty((len(self.item), 2 * asked), dtype=np.int64)
-        near[self.item] = owner[np.hstack(found)]
-        return [sorted(set(row) - {item}) for item, row in enumerate(near.tolist())]
+        near = owner[KDTree(points).query(points, k=asked)[1].reshape(-1, asked)]
+        n = len(self.item)
+        pairs = np.unique(np.repeat(owner, asked) * n + near.ravel())
+        found = np.column_stack(np.divmod(pairs, n))
+        return np.asarray(found[found[:, 0] != found[:, 1]])
 
     def _turn(self, first: int, last: int) -> None:
         stretch = slice(first, last + 1)
