@@ -18,13 +18,13 @@ from dataclasses import dataclass
 from pathlib import Path
 
 from stopout.cli.speech.telling import say
+from stopout.copies import die_with_parent
 
 # Ours: what a shop waits for, and what a small computer has.
 _TIME_S, _MEMORY_GIB = 120.0, 4.0
 _LOOK_S = 0.1
 _PATIENCE_S, _LAST_S = 0.5, 4.0
 _GIB = 2**30
-_PR_SET_PDEATHSIG = 1
 # What runs until it is told to stop has no budget; each of its plans may have one.
 _ENDLESS = frozenset({"watch", "bench"})
 _HINTS = (
@@ -262,10 +262,6 @@ def _limit_time(time_s: float) -> None:
 
 def _die_with(parent: int) -> None:
     """End this process when its parent is killed, where the system can do so."""
-    if sys.platform != "linux":
-        return
-    import ctypes
-
-    ctypes.CDLL(None).prctl(_PR_SET_PDEATHSIG, signal.SIGKILL, 0, 0, 0)
-    if os.getppid() != parent:
+    die_with_parent()
+    if sys.platform == "linux" and os.getppid() != parent:
         os._exit(3)

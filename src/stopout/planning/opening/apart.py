@@ -6,20 +6,17 @@ made. What is made does not depend on who makes it.
 
 from __future__ import annotations
 
-import signal
-import threading
 from collections.abc import Callable, Iterable, Sequence
 from concurrent.futures import ThreadPoolExecutor
-from contextlib import suppress
-from multiprocessing import cpu_count, get_all_start_methods, get_context, parent_process
-from multiprocessing.connection import Connection
-from typing import Any, Generic, TypeVar
+from multiprocessing import parent_process
+from typing import Generic, TypeVar
 
 import numpy as np
 import shapely
 from numpy.typing import NDArray
 from shapely.geometry.base import BaseGeometry
 
+from stopout.copies import Copy, cores
 from stopout.values import Counted
 
 _Asked = TypeVar("_Asked")
@@ -73,25 +70,12 @@ def vertices_of(*regions: BaseGeometry) -> int:
     return int(shapely.get_num_coordinates(np.asarray(regions, dtype=object)).sum())
 
 
-def cores() -> int:
-    """Return how many processes may share large work: one where this one cannot be copied.
-
-    A copy has but one thread, and another's locks would stay locked in it for ever. Systems whose
-    first way to begin a process is anew are not sure of theirs. A process of a pool is one of as
-    many as there are cores.
-    """
-    has_copies = get_all_start_methods()[0] != "spawn"
-    if not has_copies or parent_process() is not None or threading.active_count() > 1:
-        return 1
-    return cpu_count()
-
-
 class Beside(Generic[_Made]):
     """A piece of work that another core does meanwhile, if it is large and there is one."""
 
     def __init__(self, work: Callable[[], _Made], *, size: int) -> None:
         self._work = work
-        self._copy = _Copy([work]) if size >= _LARGE and cores() > 1 else None
+        self._copy = Copy([work]) if size >= _LARGE and cores() > 1 else None
 
     def result(self) -> _Made:
         """Wait for it; where nobody has done it, it is done now."""
@@ -110,7 +94,7 @@ def _shared(
 ) -> list[_Made]:
     home = _homes(size, min(cores(), len(asked)))
     shares = [np.flatnonzero(home == k) for k in range(home.max() + 1)]
-    copies = [_Copy([_Given(work, asked[i]) for i in share]) for share in shares[1:]]
+    copies = [Copy([_Given(work, asked[i]) for i in share]) for share in shares[1:]]
     made: dict[int, _Made] = {}
     try:
         for i in shares[0]:
@@ -144,50 +128,6 @@ class _Given(Generic[_Asked, _Made]):
 
     def __call__(self) -> _Made:
         return self.work(self.asked)
-
-
-class _Copy(Generic[_Made]):
-    """A copy of this process that does some pieces of work and sends back what it made."""
-
-    def __init__(self, works: Sequence[Callable[[], _Made]]) -> None:
-        context = get_context("fork")
-        self._ear, mouth = context.Pipe(duplex=False)
-        self._process = context.Process(target=_do, args=(mouth, works), daemon=True)
-        self._process.start()
-        mouth.close()
-
-    def made(self) -> list[_Made] | None:
-        """Wait for what was made; None where the process ended before that. Raises its error."""
-        try:
-            made, error = self._ear.recv()
-        except (EOFError, OSError):
-            return None
-        finally:
-            self.end()
-        if error is not None:
-            raise error
-        return list(made)
-
-    def end(self) -> None:
-        """End the process, whatever it is at."""
-        self._ear.close()
-        if self._process.is_alive():
-            self._process.terminate()
-        self._process.join()
-
-
-def _do(mouth: Connection, works: Sequence[Callable[[], Any]]) -> None:
-    # An interrupt at the terminal reaches this process too: it ends without a word.
-    signal.signal(signal.SIGINT, signal.SIG_DFL)
-    signal.signal(signal.SIGTERM, signal.SIG_DFL)
-    made: list[Any] = []
-    error: Exception | None = None
-    try:
-        made = [work() for work in works]
-    except Exception as fault:
-        error = fault
-    with suppress(OSError):
-        mouth.send((made, error))
 
 
 class _Far:
