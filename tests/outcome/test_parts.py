@@ -2,10 +2,15 @@
 
 from __future__ import annotations
 
+import numpy as np
 import pytest
 import shapely
+from hypothesis import given, settings
+from hypothesis import strategies as st
 from shapely import MultiPolygon, Point, Polygon, box
 
+from effort import tries
+from outcome.plain_counters import changed_counters
 from stopout.outcome import changed_parts, closed_gaps
 
 REACH, TOLERANCE = 0.1, 0.02
@@ -126,3 +131,32 @@ def test_gaps_are_closed_up_to_their_width_and_no_wider(kind, width):
     wanted = 8.0 if kind == "sliver" else 8.0 - hole.area
     assert left.area == pytest.approx(wanted, abs=1e-9)
     assert shapely.get_num_interior_rings(left.geoms[0]) == (kind != "sliver")
+
+
+def screen(cuts, growths):
+    """A plate of six windows, an island with a counter in one, and what is made of it."""
+    windows = [box(2 * k + 1, 1, 2 * k + 2, 2.5) for k in range(6)]
+    island = Point(1.5, 1.75).buffer(0.4, 8).difference(Point(1.5, 1.75).buffer(0.2, 8))
+    drawn = box(0, 0, 13, 3.5).difference(shapely.union_all(windows)).union(island)
+    # Windows are narrowed one by one, down to nothing; strips of what is left are lost.
+    filled = [
+        window.difference(window.buffer(-growth))
+        for window, growth in zip(windows, growths, strict=True)
+    ]
+    lost = [box(x, y, x + wide, y + high) for x, y, wide, high in cuts]
+    return drawn, shapely.union_all([drawn, *filled]).difference(shapely.union_all(lost))
+
+
+@settings(max_examples=tries(60), derandomize=True)
+@given(
+    st.lists(
+        st.tuples(st.floats(0, 12), st.floats(-1, 3), st.floats(0.1, 3), st.floats(0.1, 3)),
+        max_size=3,
+    ),
+    st.lists(st.sampled_from([0.0, 0.02, 0.2, 0.45, 0.49, 0.6]), min_size=6, max_size=6),
+)
+def test_counters_close_and_open_as_the_plain_look_at_each_says(cuts, growths):
+    drawn, made = screen(cuts, growths)
+    plain = changed_counters(shapely.get_parts(drawn), np.atleast_1d(shapely.get_parts(made)))
+    found = [(kind, part) for kind, part in kinds(drawn, made) if kind.startswith("counter")]
+    assert found == plain

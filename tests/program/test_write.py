@@ -12,7 +12,7 @@ from hypothesis import strategies as st
 from effort import tries
 from program.winch_machine import ROW, machine, moves
 from stopout.errors import ProgramError
-from stopout.program import read_program, write_program
+from stopout.program import as_written, read_program, write_program
 from stopout.program.read import count_stops
 
 
@@ -238,3 +238,7 @@ def test_what_is_read_back_is_what_was_written_within_the_printed_digits(rows, p
         again.power[:kept], first.power[moved], atol=0.001 * strongest + 1e-12
     )
     assert ((again.power[:kept] > 0) == (first.power[moved] > 0)).all()
+    # What is not written yet is rounded to the same numbers.
+    unwritten = as_written(first, device)
+    for name in ("x_mm", "y_mm", "rapid", "speed_mm_s", "power"):
+        np.testing.assert_array_equal(getattr(unwritten, name), getattr(again, name)[:kept])

@@ -89,6 +89,27 @@ def test_the_joined_panel_is_the_panel_planned_in_one_go(planned, tags):
     assert one.finished_land_mm == pytest.approx(other.finished_land_mm, abs=5e-3)
 
 
+@pytest.mark.parametrize("draft", [True, False])
+def test_pieces_side_by_side_come_out_as_each_alone(tags, draft):
+    read = stopout.read_job(tags)
+    clearing = replace(read.job.settings, line_direction="x")
+    read = replace(read, job=replace(read.job, clearing=clearing))
+    shop = pieces.Workshop(read=read, knowledge=knowledge_for(read.job), outline=None, draft=draft)
+    some = tuple(read.job.setting.filled({"number": n}) for n in ("07", "18", "29"))
+    together = shop.make(pieces.Order(settings=some))
+    assert len(together.findings) == 3
+    for k, one in enumerate(some):
+        alone = shop.make(pieces.Order(settings=(one,)))
+        corner = together.pieces.corner_mm(k)
+        box = shapely.box(corner[0] - 1, -1, corner[0] + 27, 13)
+        for name in ("target", "opening", "finished"):
+            here = getattr(together.coat, name).intersection(box)
+            here = shapely.transform(here, lambda xy: xy - corner)  # noqa: B023
+            assert grown_apart(here, getattr(alone.coat, name)) < 1e-6
+        assert together.coat.stroke_mm <= alone.coat.stroke_mm + 1e-6
+        assert together.coat.finished_land_mm <= alone.coat.finished_land_mm + 1e-6
+
+
 def test_the_written_program_opens_every_piece_as_predicted(planned):
     coat, machine = planned.coats[0], planned.job.laser
     moves = read_program(coat.program, machine=machine)

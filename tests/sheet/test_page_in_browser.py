@@ -41,10 +41,10 @@ def test_the_keyboard_alone_walks_the_whole_sheet_and_a_reload_loses_nothing(ope
     assert at == 1
     for k in range(1, most):
         assert place_of(page) == (k, most)
-        assert page.evaluate(WIDE) <= PHONE["width"]
-        page.reload()
         typed = through_the_screen_by_keys(page, f"{k}")
         page.reload()
+        assert place_of(page) == (k, most)
+        assert page.evaluate(WIDE) <= PHONE["width"]
         for name in typed:
             assert page.locator(f"#{name}").input_value() == f"{k}"
         page.evaluate("document.querySelector('#next').focus()")

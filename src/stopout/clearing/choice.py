@@ -30,7 +30,7 @@ _WORTH = 0.95
 # Parts whose lines take together no more than this share of the whole are not worth a look.
 _NOT_WORTH = 0.003
 # So many parts at most get rings, those first whose lines take longest.
-_MOST_RINGED = 2000
+_MOST_RINGED = 20_000
 ALONG: tuple[Along, ...] = ("x", "y")
 
 

@@ -101,13 +101,7 @@ def clear(
         in_rings = ringed[chosen]
     singles = line_strokes(lines, machine)
     split = _split(parts, singles, pieces)
-    strokes: list[BeamStroke] = []
-    filled: list[BeamStroke] = []
-    for one in split:
-        own = one.parts_of(parts), one.parts_of(in_rings)
-        more_strokes, n_lines = work.sequence(*own, one.singles, chosen, start_mm=one.corner_mm)
-        strokes += more_strokes
-        filled += more_strokes[:n_lines]
+    strokes, filled = _laid(split, parts, in_rings, chosen, work)
     moves = work.moves(strokes)
     time_s = work.time_of(moves)
     others_s = [other_s for along, other_s in drafted_s.items() if along != chosen]
@@ -116,17 +110,11 @@ def clear(
     edges_s = time_s / passes - sum(map(sum, work.stroke_times_s(filled)))
     more = edges_s / max(_edges_s(parts, in_rings) + singles_s, 1e-9)
     outlines_s = more * (_edges_s(parts, (False,) * len(parts)) + singles_s)
-    ways = ALONG if chosen == "crossed" else (chosen,)
-    lined_s = sum(
-        one_way_s(work.rows(one.parts_of(parts), along), work, one.corner_mm[along == "y"])
-        for along in ways
-        for one in split
-    )
     return ClearingRun(
         moves=moves,
         line_direction=chosen,
         outline_speed_mm_s=_slowest_outline(strokes, work),
-        time_one_direction_s=passes * (outlines_s + lined_s),
+        time_one_direction_s=passes * (outlines_s + _one_way_s(split, parts, chosen, work)),
         other_time_s=time_s * others_s[0] / drafted_s[chosen] if others_s else None,
     )
 
@@ -156,6 +144,33 @@ def _split(parts: list[Part], singles: list[BeamStroke], pieces: SideBySide) -> 
         )
         for k in np.union1d(of_part, of_single).tolist()
     ]
+
+
+def _laid(
+    split: Sequence[_Piece],
+    parts: list[Part],
+    in_rings: Sequence[bool],
+    chosen: Direction,
+    work: Work,
+) -> tuple[list[BeamStroke], list[BeamStroke]]:
+    """Return the strokes of all pieces, one piece after another, and those of them that fill."""
+    strokes: list[BeamStroke] = []
+    filled: list[BeamStroke] = []
+    for one in split:
+        own = one.parts_of(parts), one.parts_of(in_rings)
+        laid, n_lines = work.sequence(*own, one.singles, chosen, start_mm=one.corner_mm)
+        strokes += laid
+        filled += laid[:n_lines]
+    return strokes, filled
+
+
+def _one_way_s(split: Sequence[_Piece], parts: list[Part], chosen: Direction, work: Work) -> float:
+    """Return what the lines of all pieces take one way."""
+    return sum(
+        one_way_s(work.rows(one.parts_of(parts), along), work, one.corner_mm[along == "y"])
+        for along in (ALONG if chosen == "crossed" else (chosen,))
+        for one in split
+    )
 
 
 def _drafted_s(parts: list[Part], in_rings: Sequence[bool], work: Work, along: Along) -> float:

@@ -206,7 +206,7 @@ def _alike(
 
 def _some_at_a_time(group: Sequence[Setting], job: Job) -> Iterator[tuple[Setting, ...]]:
     """Part a group into those that are planned together, whatever cores there are."""
-    from stopout.planning.road.whole import may_lie_side_by_side
+    from stopout.planning.panel.whole import may_lie_side_by_side
 
     most = _MOST_TOGETHER if may_lie_side_by_side(job) else 1
     # At least two, for two processes, where that still saves most of the calls.

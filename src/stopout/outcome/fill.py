@@ -120,12 +120,16 @@ def as_region(shapes: Any) -> MultiPolygon:
         mended = shapely.make_valid(parts[broken], method="structure", keep_collapsed=False)
         return as_region([*parts[~broken], *mended])
     parts = parts[shapely.area(parts) > _CRUMB_MM2]
-    for i in np.flatnonzero(shapely.get_num_interior_rings(parts)):
-        parts[i] = _without_pinholes(parts[i])
-    region: MultiPolygon = shapely.multipolygons(parts)
+    region: MultiPolygon = shapely.multipolygons(_without_pinholes(parts))
     return region
 
 
-def _without_pinholes(part: Polygon) -> Polygon:
-    holes = [hole for hole in part.interiors if Polygon(hole).area > _CRUMB_MM2]
-    return part if len(holes) == len(part.interiors) else Polygon(part.exterior, holes)
+def _without_pinholes(parts: NDArray[np.object_]) -> NDArray[np.object_]:
+    rings, owner = shapely.get_rings(parts, return_index=True)
+    is_hole = np.diff(owner, prepend=-1) == 0
+    tiny = np.zeros(len(rings), dtype=bool)
+    tiny[is_hole] = shapely.area(shapely.polygons(rings[is_hole])) <= _CRUMB_MM2
+    for i in np.unique(owner[tiny]):
+        kept = rings[(owner == i) & ~tiny]
+        parts[i] = Polygon(kept[0], list(kept[1:]))
+    return parts

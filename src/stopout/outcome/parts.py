@@ -104,19 +104,22 @@ def changed_parts(
 
 
 class _Touching:
-    """Which pieces reach into which parts, by area."""
+    """Which pieces reach into which parts."""
 
     def __init__(self, parts: NDArray[np.object_], pieces: NDArray[np.object_]) -> None:
+        none = np.zeros(0, dtype=np.intp)
+        self.piece, self.part = none, none
         if len(pieces):
+            # The pieces are prepared, and may have very many vertices.
             self.piece, self.part = shapely.STRtree(parts).query(pieces, predicate="intersects")
-        else:
-            self.piece = self.part = np.zeros(0, dtype=np.intp)
 
     def pieces_of(self, part: int) -> NDArray[np.intp]:
+        """Indices of the pieces that reach into a part."""
         found: NDArray[np.intp] = self.piece[self.part == part]
         return found
 
     def parts_of(self, piece: int) -> NDArray[np.intp]:
+        """Indices of the parts into which a piece reaches."""
         found: NDArray[np.intp] = self.part[self.piece == piece]
         return found
 
@@ -198,28 +201,77 @@ def _counters(
     parts: NDArray[np.object_], pieces: NDArray[np.object_], touch: _Touching
 ) -> Iterator[Change]:
     """Counters of parts that fill, or that a broken stroke opens."""
-    tree = shapely.STRtree(parts)
-    for k in np.flatnonzero(shapely.get_num_interior_rings(parts)):
-        own = touch.pieces_of(int(k))
-        if not len(own):
-            continue
-        for ring in parts[k].interiors:
-            hole = Polygon(ring)
-            inside = parts[tree.query(hole, predicate="contains")]
-            land = shapely.difference(hole, shapely.union_all(inside)) if len(inside) else hole
-            near = pieces[own][shapely.intersects(pieces[own], hole)]
-            free = shapely.difference(land, shapely.union_all(near))
-            if free.area < _GONE * 0.25 * land.area:
-                yield Change(kind="counter closed", part=int(k), region=land, share=1.0)
-            elif len(near) and not _is_enclosed(free, pieces[own]):
-                yield Change(kind="counter opened", part=int(k), region=land)
+    rings, owner = shapely.get_rings(parts, return_index=True)
+    is_hole = np.diff(owner, prepend=-1) == 0
+    if not is_hole.any() or not len(pieces):
+        return
+    holes, owner = shapely.polygons(rings[is_hole]), owner[is_hole]
+    lands, over = _lands(holes, parts), _Over(parts, pieces)
+    filled = shapely.polygons(shapely.get_exterior_ring(pieces))
+    piece, hole = shapely.STRtree(holes).query(pieces, predicate="intersects")
+    for h in np.flatnonzero(_may_be_changed(holes, lands, owner, touch, filled, over)):
+        own = touch.pieces_of(int(owner[h]))
+        near = np.intersect1d(piece[hole == h], own)
+        free = over.left_of(lands[h], near)
+        if free.area < _GONE * 0.25 * lands[h].area:
+            yield Change(kind="counter closed", part=int(owner[h]), region=lands[h], share=1.0)
+        elif len(near) and not _is_enclosed(free, filled[own]):
+            yield Change(kind="counter opened", part=int(owner[h]), region=lands[h])
 
 
-def _is_enclosed(free: BaseGeometry, pieces: NDArray[np.object_]) -> bool:
+def _may_be_changed(
+    holes: NDArray[np.object_],
+    lands: NDArray[np.object_],
+    owner: NDArray[np.intp],
+    touch: _Touching,
+    filled: NDArray[np.object_],
+    over: _Over,
+) -> NDArray[np.bool_]:
+    """Holes that nothing made of their part goes round wholly, or that may be all but covered."""
+    round_it, inside = shapely.STRtree(holes).query(filled, predicate="contains")
+    pairs = set(zip(touch.piece.tolist(), touch.part.tolist(), strict=True))
+    is_own = np.array(
+        [pair in pairs for pair in zip(round_it.tolist(), owner[inside].tolist(), strict=True)],
+        dtype=bool,
+    )
+    changed = np.ones(len(holes), dtype=bool)
+    changed[inside[is_own]] = False
+    land, sliver = over.tree.query(lands)
+    covered = np.bincount(land, weights=shapely.area(over.slivers)[sliver], minlength=len(lands))
+    area = shapely.area(lands)
+    out: NDArray[np.bool_] = changed | (area - covered < _GONE * 0.25 * area)
+    out &= np.isin(owner, touch.part)
+    return out
+
+
+def _lands(holes: NDArray[np.object_], parts: NDArray[np.object_]) -> NDArray[np.object_]:
+    """Holes less the parts that lie in them."""
+    lands = holes.copy()
+    which, inside = shapely.STRtree(parts).query(holes, predicate="contains")
+    for h in np.unique(which):
+        lands[h] = shapely.difference(holes[h], shapely.union_all(parts[inside[which == h]]))
+    return lands
+
+
+class _Over:
+    """What pieces are beyond all parts: slivers, where a piece itself may have every vertex."""
+
+    def __init__(self, parts: NDArray[np.object_], pieces: NDArray[np.object_]) -> None:
+        left = shapely.difference(pieces, shapely.multipolygons(parts))
+        self.slivers, self.piece = shapely.get_parts(left, return_index=True)
+        self.tree = shapely.STRtree(self.slivers)
+
+    def left_of(self, land: BaseGeometry, near: NDArray[np.intp]) -> BaseGeometry:
+        """A region beside all parts, less what some pieces cover of it."""
+        found = self.tree.query(land, predicate="intersects")
+        own = self.slivers[found[np.isin(self.piece[found], near)]]
+        return shapely.difference(land, shapely.union_all(own))
+
+
+def _is_enclosed(free: BaseGeometry, filled: NDArray[np.object_]) -> bool:
     """Tell whether what is free of a counter lies in a hole of what is made."""
     largest = max(shapely.get_parts(free), key=lambda part: float(part.area))
     point = largest.representative_point()
-    filled = shapely.polygons(shapely.get_exterior_ring(pieces))
     return bool(shapely.contains(filled, point).any())
 
 

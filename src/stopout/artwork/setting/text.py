@@ -27,6 +27,7 @@ from stopout.artwork.regions.rings import EMPTY, fill
 from stopout.artwork.setting.fault import SettingError
 from stopout.artwork.svg.lettering.features import is_mixed
 from stopout.job.setting import Arc, SetText
+from stopout.values import COORDINATE_DECIMALS
 
 _TOLERANCE_MM = 4e-4
 _WEIGHTS = {"thin": 100.0, "extralight": 200.0, "light": 300.0, "regular": 400.0, "medium": 500.0,
@@ -290,9 +291,8 @@ class _Layout:
                 for k, glyph in enumerate(run):
                     spot = complex(x + glyph.x_offset * self.size * self.stretch,
                                    y + glyph.y_offset * self.size)  # fmt: skip
-                    found.append(
-                        self.glyph(glyph, "" if k else words, number, at + way * spot, turn)
-                    )
+                    spot = _on_grid(at + way * spot)
+                    found.append(self.glyph(glyph, "" if k else words, number, spot, turn))
                     x += glyph.advance * self.size * self.stretch
                 x += self.space
         return found
@@ -363,6 +363,13 @@ class _Layout:
             size_mm=self.size,
             stretch=self.stretch,
         )
+
+
+def _on_grid(at: complex) -> complex:
+    """Return a place by whole steps of a program's decimals: the same letters are then cleared
+    alike.
+    """
+    return complex(round(at.real, COORDINATE_DECIMALS), round(at.imag, COORDINATE_DECIMALS))
 
 
 def _side(anchor: str) -> str:

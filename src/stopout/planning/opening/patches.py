@@ -18,6 +18,7 @@ from numpy.typing import NDArray
 from shapely.geometry import MultiPolygon
 from shapely.geometry.base import BaseGeometry
 
+from stopout.clearing import SideBySide
 from stopout.mask import as_multipolygon, parts_of
 
 # Groups of fewer vertices are small; they are taken together by cells of this size.
@@ -92,6 +93,24 @@ def patches_of(
             )
         )
     return found
+
+
+def in_a_row(regions: Sequence[BaseGeometry], pieces: SideBySide) -> MultiPolygon:
+    """Lay a region of each piece side by side.
+
+    Parameters
+    ----------
+    regions : sequence of BaseGeometry
+        The k-th is the k-th piece's, from its corner.
+    pieces : SideBySide
+        How they lie.
+    """
+    parts = [parts_of(region) for region in regions]
+    moved = np.repeat(np.arange(len(parts)) * pieces.pitch_mm, [len(own) for own in parts])
+    laid = np.concatenate(parts)
+    xy, part = shapely.get_coordinates(laid, return_index=True)
+    xy[:, 0] += moved[part]
+    return MultiPolygon(list(shapely.set_coordinates(laid, xy)))
 
 
 def whole_patch(target: MultiPolygon, face: BaseGeometry) -> Patch:

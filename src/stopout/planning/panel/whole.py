@@ -71,6 +71,11 @@ def check_panel(job: Job) -> None:
         raise PlanError("clearing.focus_step does not go with a panel: leave one of them out")
 
 
+def may_lie_side_by_side(job: Job) -> bool:
+    """Tell whether pieces of a job may be planned as one: a film's and a lit sheet's may not."""
+    return job.route.has_beam and job.light is None and not job.route.is_sign
+
+
 def layout_of(job: Job, count: int) -> Layout:
     """Lay a job's pieces on panels.
 

@@ -7,7 +7,6 @@ from collections.abc import Callable, Sequence
 from dataclasses import dataclass, replace
 from functools import partial
 
-import numpy as np
 import shapely
 from shapely.geometry import MultiPolygon
 from shapely.geometry.base import BaseGeometry
@@ -15,7 +14,7 @@ from shapely.geometry.base import BaseGeometry
 from stopout.clearing import ALONE, SideBySide
 from stopout.etching import BathStrength, EtchPlan
 from stopout.job.record import Job
-from stopout.mask import as_multipolygon, make_target, parts_of
+from stopout.mask import as_multipolygon, make_target
 from stopout.planning.book.dose import with_dose
 from stopout.planning.etch.road import bite_of, chemistry_findings, etch_of, strength_of
 from stopout.planning.findings.bed import told_once
@@ -49,6 +48,7 @@ from stopout.planning.opening.edge_light import (
 )
 from stopout.planning.opening.film_findings import film_findings
 from stopout.planning.opening.look import Glimpse, Narrow
+from stopout.planning.opening.patches import in_a_row
 from stopout.planning.plan import CoatPlan, LightPlan, Plan
 from stopout.planning.road.front import front_findings, prove_front
 from stopout.planning.road.sign_coats import (
@@ -373,11 +373,6 @@ def plan_coats(
     return coat, pieces, [_taken(one, coat.reach_mm) for one in grounds]
 
 
-def may_lie_side_by_side(job: Job) -> bool:
-    """Tell whether pieces of a job may be planned as one: a film's and a lit sheet's may not."""
-    return job.route.has_beam and job.light is None and not job.route.is_sign
-
-
 def _side_by_side(grounds: Sequence[_Ground], beside: Narrow | None) -> tuple[SideBySide, CoatPlan]:
     ground = grounds[0]
     job, face = ground.job, ground.face
@@ -399,18 +394,8 @@ def _side_by_side(grounds: Sequence[_Ground], beside: Narrow | None) -> tuple[Si
         if target.is_empty:
             # Says what is wrong with it.
             return ALONE, plan_coat(asked, target)
-    asked = replace(asked, pieces=pieces, face=_in_a_row([face] * len(grounds), pieces))
-    return pieces, plan_coat(asked, _in_a_row(targets, pieces))
-
-
-def _in_a_row(regions: Sequence[BaseGeometry], pieces: SideBySide) -> MultiPolygon:
-    """Lay a region of each piece side by side."""
-    parts = [parts_of(region) for region in regions]
-    moved = np.repeat(np.arange(len(parts)) * pieces.pitch_mm, [len(own) for own in parts])
-    laid = np.concatenate(parts)
-    xy, part = shapely.get_coordinates(laid, return_index=True)
-    xy[:, 0] += moved[part]
-    return MultiPolygon(list(shapely.set_coordinates(laid, xy)))
+    asked = replace(asked, pieces=pieces, face=in_a_row([face] * len(grounds), pieces))
+    return pieces, plan_coat(asked, in_a_row(targets, pieces))
 
 
 def _taken(ground: _Ground, reach_mm: float) -> list[Finding]:

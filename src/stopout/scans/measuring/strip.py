@@ -318,11 +318,12 @@ def _solve(
     weight = _weights(level - shape, cell_sd, excused)
     cost = _cost(level - shape, weight, value - prior, pull)
     for _ in range(_MOST_ROUNDS):
-        normal = slopes.T @ (slopes * weight[:, None]) + np.diag(pull)
+        normal = slopes.T @ (slopes * weight[:, None])
+        own = normal.diagonal() + pull
         pushed = slopes.T @ (weight * (level - shape)) - pull * (value - prior)
-        scale = np.diag(np.maximum(np.diag(normal), 1e-12))
+        np.fill_diagonal(normal, own + damping * np.maximum(own, 1e-12))
         try:
-            step = np.linalg.solve(normal + damping * scale, pushed)
+            step = np.linalg.solve(normal, pushed)
         except np.linalg.LinAlgError:
             return None
         tried = value + step
@@ -355,8 +356,8 @@ def _model(
     width, centre, tilt, ground, lean, drift, contrast = value
     across, along = data.T
     x = across - centre - tilt * along
-    up, at_up = edge_spread(x + width / 2, known.blur_mm, known.pixel_mm)
-    down, at_down = edge_spread(x - width / 2, known.blur_mm, known.pixel_mm)
+    sides = np.stack([x + width / 2, x - width / 2])
+    (up, down), (at_up, at_down) = edge_spread(sides, known.blur_mm, known.pixel_mm)
     share = up - down
     slopes = np.empty((len(x), 7))
     slopes[:, 0] = contrast * (at_up + at_down) / 2
