@@ -31,6 +31,9 @@ bounded.bounded(work)
 SPIN = "sum(range(10**12))"  # in C all along: no signal handler of Python's would run
 FILL = "kept = [bytearray(2**26) for _ in range(64)]"
 
+# The same in a copy that shares the work; the pipes are closed only once it has ended too.
+COPIED = "from stopout.copies import Copy; Copy([lambda: {act}]).made()"
+
 
 @pytest.fixture
 def stopout(capsys, monkeypatch):
@@ -47,6 +50,12 @@ def stub(act, *, time_s=60.0, memory=4.0):
     [
         (SPIN, {"time_s": 1.0}, "1 s of computing are used up"),
         (FILL, {"memory": 0.25}, "0.25 GiB of memory are used up"),
+        (COPIED.format(act=SPIN), {"time_s": 1.0}, "1 s of computing are used up"),
+        (
+            COPIED.format(act="len([bytearray(2**26) for _ in range(64)])"),
+            {"memory": 0.25},
+            "0.25 GiB of memory are used up",
+        ),
     ],
 )
 def test_what_takes_too_much_is_ended_and_told(act, limits, says):

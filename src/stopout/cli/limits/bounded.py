@@ -200,14 +200,33 @@ def _over(run: _Watched) -> int | None:
 
 
 def _used(child: int) -> tuple[float, float]:
-    """Seconds of computing and GiB of memory of a process; nothing where the system hides it."""
+    """Seconds of computing and GiB of memory of a process; nothing where the system hides it.
+
+    Copies of it that share its work count with it: all they reckon, and the memory that is theirs
+    alone.
+    """
     try:
-        fields = Path(f"/proc/{child}/stat").read_text().rpartition(")")[2].split()
-        ticks = int(fields[11]) + int(fields[12])
-        pages = int(fields[21])
-        return ticks / os.sysconf("SC_CLK_TCK"), pages * os.sysconf("SC_PAGE_SIZE") / _GIB
+        fields = _stat(child)
+        # Its own, and that of copies which have ended.
+        ticks = sum(int(field) for field in fields[11:15])
+        used = int(fields[21]) * os.sysconf("SC_PAGE_SIZE")
+        for copy in Path(f"/proc/{child}/task/{child}/children").read_text().split():
+            with suppress(OSError, ValueError, IndexError):
+                ticks += sum(int(field) for field in _stat(int(copy))[11:13])
+                used += _own_bytes(int(copy))
+        return ticks / os.sysconf("SC_CLK_TCK"), used / _GIB
     except (OSError, ValueError, IndexError):
         return 0.0, 0.0
+
+
+def _stat(process: int) -> list[str]:
+    return Path(f"/proc/{process}/stat").read_text().rpartition(")")[2].split()
+
+
+def _own_bytes(process: int) -> int:
+    """Memory that a process has written to itself."""
+    rows = Path(f"/proc/{process}/smaps_rollup").read_text().splitlines()
+    return 1024 * sum(int(row.split()[1]) for row in rows if row.startswith("Private_Dirty"))
 
 
 def _status(run: _Watched, status: int) -> int:
