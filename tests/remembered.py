@@ -7,8 +7,8 @@ from the folder that the workers of one run share. Nothing outlives a run.
 
 Tests that two runs give the same, or that change the planner's inside, ask `afresh`.
 
-Pictures beside a plan are drawn small, which few tests look at: to draw one takes a quarter of the
-time of a small plan. Those that do look at them ask for `whole_pictures`.
+Previews are drawn small, which few tests look at: to draw one takes a quarter of the time of a
+small plan. Those that do look at them ask for `whole_pictures`.
 """
 
 from __future__ import annotations
@@ -34,7 +34,7 @@ __all__ = ["afresh", "keep_apart", "remember_all", "share_in", "whole_pictures"]
 _MOST = 100
 _forgetful = False
 _apart = False
-# How wide pictures are drawn that nobody looks at; None: as wide as they are asked for.
+# How wide previews are drawn that nobody looks at; None: as wide as they are asked for.
 _SMALL_PX = 400
 _width_px: int | None = _SMALL_PX
 # The folder of this run, once there is one; and the plans that were made last with their keys.
@@ -80,7 +80,7 @@ def afresh():
 
 @contextmanager
 def whole_pictures():
-    """Within this, pictures are as large as a person gets them."""
+    """Within this, previews are as large as a person gets them."""
     global _width_px
     before, _width_px = _width_px, None
     try:
@@ -90,11 +90,11 @@ def whole_pictures():
 
 
 def _drawing_small(draw):
-    """Return a renderer that draws our own pictures, those on white, small."""
+    """Return a renderer that draws previews small: on white, and as wide as it is told."""
 
     @wraps(draw)
     def drawn(**options):
-        if _width_px and options.get("background") == "#ffffff" and options.get("font_files"):
+        if _width_px and options.get("background") == "#ffffff" and options.get("width"):
             options["width"] = _width_px
         return draw(**options)
 

@@ -75,7 +75,6 @@ def test_json_holds_undercut_and_etch_factor(stopout, etched):
     assert told["etch_factor"][0] == pytest.approx(1.0, abs=0.07)
 
 
-@pytest.mark.usefixtures("whole_pictures")
 def test_the_picture_is_a_png_and_replaces_nothing_else(stopout, clearing, tmp_path):
     scan, folder = clearing
     picture = tmp_path / "fit.png"
