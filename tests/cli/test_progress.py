@@ -29,3 +29,18 @@ def test_an_interrupt_says_that_pieces_which_are_done_are_kept():
     assert "the same command goes on" in when_interrupted()
     at_stage("reading the job")
     assert when_interrupted() == "interrupted; nothing was left half-written"
+
+
+def test_work_that_takes_minutes_tells_what_is_left_of_it(monkeypatch):
+    now = [50.0]
+    monkeypatch.setattr(progress.time, "monotonic", lambda: now[0])
+    left = progress._Left()
+    told = []
+    for share in (0.0, 0.25, 0.9):
+        stage = "coat 1: mask" if not share else Counted(f"coat 1: mask, {share:.0%}", share)
+        told.append(left.told(stage))
+        now[0] += 100.0
+    # A quarter in 100 s leaves 300; nine tenths in 200 leave 22, which is not worth telling.
+    assert told == ["coat 1: mask", "coat 1: mask, 25%, about 5 min left", "coat 1: mask, 90%"]
+    assert told[1].done == 0.25
+    assert left.told(Counted("piece 2 of 9, about 7 min left", 0.2)).endswith(" 7 min left")

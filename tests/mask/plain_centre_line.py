@@ -26,6 +26,8 @@ _FACING = 0.85
 _HARDLY_FACING = 0.5
 # How far the chords of a centre line may stand off the medial axis.
 _CHORD_MM = 0.0005
+# These stay as exact as the diagram; the quick way may stand off by the chord above.
+_EXACT_MM = 0.00001
 # An end is pointed where its tip is this many half widths away; a square end's corners are 1.4.
 _POINTED = 1.6
 # A tip lies nearly straight on from its centre line: within 35 degrees.
@@ -270,7 +272,7 @@ def _branches(ridges: BaseGeometry, gauge: _Gauge, stop_at: BaseGeometry) -> lis
     if not finished:
         return []
     merged = shapely.line_merge(MultiLineString(finished))
-    return [shapely.simplify(line, _CHORD_MM) for line in shapely.get_parts(merged)]
+    return [shapely.simplify(line, _EXACT_MM) for line in shapely.get_parts(merged)]
 
 
 def _degrees(pieces: list[LineString]) -> dict[tuple[float, float], int]:

@@ -18,7 +18,7 @@ from stopout.mask.residue import strokes_lost
 from stopout.mask.surroundings import Surroundings, near_in_own
 
 REACH, TOLERANCE, SLACK = 0.1, 0.05, 0.001
-SAME_MM = 0.0005
+SAME_MM = 0.00055
 
 few = settings(
     max_examples=tries(24),

@@ -2,6 +2,7 @@
 
 import math
 
+import numpy as np
 import pytest
 import shapely
 from shapely.geometry import Point, Polygon, box
@@ -101,3 +102,29 @@ def test_corners_about_29_degrees_have_one_width(degrees):
     assert len(alone) == 1
     assert len({one and one.width_mm for one in beside}) == 1
     assert (max(alone) < 0.5) == (degrees < 28.955)
+
+
+@pytest.mark.parametrize("seed", range(3))
+@pytest.mark.parametrize("start", [0.05, 0.4])
+def test_joined_modules_of_a_code_are_as_wide_as_a_module(seed, start):
+    """Holes between them meet in corners, where the modules touch in a point and are not narrow."""
+    marked = np.random.default_rng(seed).random((10, 10)) < 0.55
+    across, up = np.nonzero(marked)
+    modules = shapely.box(0.3 * across, 0.3 * up, 0.3 * across + 0.3, 0.3 * up + 0.3)
+    found = narrowest(shapely.union_all(modules), start_mm=start)
+    assert found.width_mm == pytest.approx(0.3, abs=0.0006)
+
+
+def test_a_plate_of_many_round_holes_measures_the_wall_that_is_made_thinner():
+    """Three rows of holes of 1 mm across, 2.3 mm apart, and one 0.4 mm from the straight edge.
+
+    A disc of diameter w touches both where its centre lies y along the edge from the waist, with
+    y^2 = (0.5 + w/2)^2 - (0.9 - w/2)^2; two leave a gap once y = w/2, so w^2/4 - 1.4 w + 0.56 = 0.
+    """
+    middles = [(1.5 + 2.3 * k, 1.5 + 2.3 * j) for k in range(12) for j in range(3)]
+    holes = shapely.buffer(shapely.points([*middles, (29.6, 3.0)]), 0.5, quad_segs=64)
+    plate = box(0, 0, 30.5, 9).difference(shapely.union_all(holes))
+    assert shapely.get_num_coordinates(plate) > 1000
+    found = narrowest(plate)
+    assert found.width_mm == pytest.approx((1.4 - math.sqrt(1.4)) / 0.5, abs=0.001)
+    assert found.at_mm == pytest.approx((30.3, 3.0), abs=0.15)

@@ -15,6 +15,8 @@ from stopout.values import Counted
 _PATIENCE_S = 1.0
 # So often a log gets a line of work that is counted.
 _BETWEEN_S = 60.0
+# Above this much time left, in seconds, it is told.
+_TOLD_S = 90.0
 _BAR = 24
 
 
@@ -44,10 +46,12 @@ def progress(*, show: bool) -> Iterator[Callable[[str], None]]:
 def _now_and_then() -> Callable[[str], None]:
     """Write to a log how far counted work is, a line a minute."""
     told_s = time.monotonic()
+    left = _Left()
 
     def tell(stage: str) -> None:
         nonlocal told_s
         at_stage(stage)
+        stage = left.told(stage)
         if isinstance(stage, Counted) and time.monotonic() - told_s > _BETWEEN_S:
             told_s = time.monotonic()
             say(stage, to_stderr=True)
@@ -63,11 +67,12 @@ def _on_terminal() -> Iterator[Callable[[str], None]]:
     began = time.monotonic()
     status = Console(stderr=True).status("planning")
     is_shown = False
+    left = _Left()
 
     def tell(stage: str) -> None:
         nonlocal is_shown
         at_stage(stage)
-        status.update(Text(with_bar(stage)))
+        status.update(Text(with_bar(left.told(stage))))
         if not is_shown and time.monotonic() - began > _PATIENCE_S:
             status.start()
             is_shown = True
@@ -77,6 +82,26 @@ def _on_terminal() -> Iterator[Callable[[str], None]]:
     finally:
         if is_shown:
             status.stop()
+
+
+class _Left:
+    """How long the rest of counted work takes, by what is done of it since it was begun."""
+
+    def __init__(self) -> None:
+        self._stage, self._began, self._done = "", 0.0, 0.0
+
+    def told(self, stage: str) -> str:
+        """Return the words on a stage with the time that is left, where it is minutes."""
+        now, name = time.monotonic(), stage.partition(",")[0]
+        if name != self._stage:
+            self._stage, self._began = name, now
+            self._done = stage.done if isinstance(stage, Counted) else 0.0
+        if not isinstance(stage, Counted) or stage.done <= self._done or "left" in stage:
+            return stage
+        left_s = (now - self._began) * (1 - stage.done) / (stage.done - self._done)
+        if left_s <= _TOLD_S:
+            return stage
+        return Counted(f"{stage}, about {left_s / 60:.0f} min left", stage.done)
 
 
 def with_bar(stage: str) -> str:
