@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import numpy as np
 import pytest
 import shapely
 from shapely.geometry import MultiLineString, MultiPolygon, Point, box
