@@ -76,7 +76,12 @@ class Mapper:
                 known = self.lines.setdefault(file, {}).setdefault(line, [])
                 known += [test for test in tests if test not in known]
         MAP.parent.mkdir(exist_ok=True)
-        MAP.write_text(json.dumps({"seconds": self.seconds, "lines": self.lines}), encoding="utf-8")
+        # Whole or not at all: a run may read it meanwhile.
+        half = MAP.with_suffix(f".{os.getpid()}")
+        half.write_text(
+            json.dumps({"seconds": self.seconds, "lines": self.lines}), encoding="utf-8"
+        )
+        half.replace(MAP)
         tell(f"{len(self.seconds)} tests mapped")
 
 

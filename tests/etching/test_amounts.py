@@ -22,6 +22,7 @@ from stopout.etching.bath.amounts import (
     ceiling_g_per_l,
     etch_volume_mm3,
 )
+from stopout.etching.bath.strength import mixing_rise_k
 from stopout.tables import load_pair, load_resist
 from stopout.values import Measured
 
@@ -239,3 +240,12 @@ AMOUNTS = (
     "reagent_g",
     "reagent_charge_g",
 )
+
+
+def test_a_thin_solution_warms_by_its_heat_over_the_first_heat_capacity_of_the_table():
+    lye = ALUMINIUM.etchant
+    first, heat = lye.cp_j_per_g_k[0].value, lye.solution_kj_per_g.value
+    for grams in (1.0, 10.0, 50.0):
+        assert grams / (grams + 1000.0) < lye.cp_at[0]
+        wanted = 1000.0 * grams * heat / ((grams + 998.2) * first)
+        assert mixing_rise_k(lye, grams, 1.0) == pytest.approx(wanted, rel=1e-3)

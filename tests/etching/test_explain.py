@@ -9,6 +9,7 @@ import pytest
 from etching.test_amounts import ALUMINIUM, COPPER, planned
 from etching.test_vessel import cell_plan
 from stopout.etching import BathUse, bath_strength
+from stopout.etching.bath.amounts import ceiling_g_per_l
 from stopout.etching.bath.electrolytic import cell_pair
 from stopout.etching.explain import explain
 from stopout.tables import load_cell
@@ -73,6 +74,14 @@ def test_the_numbers_give_the_result_that_stands_beside_them(name):
     assert found["time"] == pytest.approx(plan.time_s / (1 if plan.electro else 60), rel=1e-3)
     for what in ("share of the reagent used up (x)", "time with the bath ageing"):
         assert (what in asked) == (plan.electro is None)
+    start, end = plan.pour.start_g_per_l, plan.pour.end_g_per_l
+    if plan.electro is None:
+        left = ceiling_g_per_l(pair, plan.strength.g_per_l) - start
+        assert found["share of the reagent used up (x)"] == pytest.approx(
+            (end - start) / left, rel=1e-3
+        )
+    # A number that is not known is not told.
+    assert not any(re.search(r"\bnan\b", one.message) for one in plan.findings)
     poured = next(row for row in rows if row.what == "bath to pour")
     assert shown(poured.result) == pytest.approx(plan.bath_fill_l, rel=1e-3)
     assert found["how much one batch warms it"] == pytest.approx(plan.pour.rise_k, rel=1e-3)
