@@ -2,12 +2,14 @@
 
 from __future__ import annotations
 
+import numpy as np
 import pytest
 import shapely
 from shapely.geometry import MultiLineString, MultiPolygon, Point, box
 
 from clearing.winch_rows import MACHINE
 from stopout.clearing import choice, clear, measure_program
+from stopout.clearing.linking import run_on
 
 MARK = (0.1, 0.1)
 DISCS = MultiPolygon(
@@ -86,3 +88,13 @@ def test_what_a_program_s_decimals_swallow_is_no_stroke_and_spoils_none(line_dir
     assert len(none.moves) == 0
     assert none.time_one_direction_s == 0
     assert shapely.buffer(ring.difference(swept(some.moves)), -0.002).is_empty
+
+
+def test_a_ring_whose_last_vertex_is_repeated_is_run_on_as_if_it_were_not():
+    turn = np.linspace(0, 2 * np.pi, 33)
+    ring = np.column_stack([np.cos(turn), np.sin(turn)])
+    ring[-1] = ring[0]
+    path = np.vstack([[[3.0, 0.0]], ring])
+    again = run_on(np.vstack([path, path[-1:]]), 0.1)
+    np.testing.assert_array_equal(again, run_on(path, 0.1))
+    assert len(again) == len(path) + 1

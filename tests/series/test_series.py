@@ -192,13 +192,14 @@ def test_a_run_that_is_killed_loses_nothing_and_plans_nothing_twice(tmp_path, mo
     run = subprocess.Popen(order, env=surroundings, start_new_session=True,
                            stdout=subprocess.DEVNULL, stderr=subprocess.DEVNULL)  # fmt: skip
     hang = time.monotonic() + 300
-    while len(list(cache.rglob("*.piece"))) < 2 and run.poll() is None:
+    # The first is kept by itself; the two lots after it end nearly at once.
+    while not list(cache.rglob("*.piece")) and run.poll() is None:
         assert time.monotonic() < hang
         time.sleep(0.01)
     os.killpg(run.pid, signal.SIGKILL)
     run.wait()
     kept = len(list(cache.rglob("*.piece")))
-    assert kept >= 2
+    assert kept >= 1
     assert not (tmp_path / "tags-plan" / "plan.json").exists()
     monkeypatch.setenv("XDG_CACHE_HOME", str(cache))
     planned_now = []
