@@ -61,6 +61,7 @@ ROOMS = {
         {"road"},
         {"coupon", "panel"},
     ],
+    "clearing": [{"beam"}, {"filling"}, {"ringed", "moving"}],
     "scans": [{"registering"}, {"measuring"}, {"fitting"}, {"reading"}, {"inspecting"}],
     "artwork": [{"regions"}, {"fonts", "raster"}, {"svg", "pdf"}, {"dxf", "setting"}],
     "etching": [{"safety", "rates"}, {"bath"}, {"after", "findings"}],

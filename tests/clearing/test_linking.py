@@ -3,7 +3,7 @@
 import numpy as np
 import pytest
 
-from stopout.clearing.linking import run_on
+from stopout.clearing.ringed.linking import run_on
 
 LEAD = [[0.0, -1.0]]
 SQUARE = [[0.0, 0.0], [1.0, 0.0], [1.0, 1.0], [0.0, 1.0], [0.0, 0.0]]

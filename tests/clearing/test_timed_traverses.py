@@ -6,7 +6,7 @@ import math
 
 import pytest
 
-from stopout.clearing.timed_traverses import Traverses, lay_traverses, motion_of
+from stopout.clearing.moving.timed_traverses import Traverses, lay_traverses, motion_of
 from stopout.errors import PlanError
 
 

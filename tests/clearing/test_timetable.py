@@ -6,8 +6,8 @@ import pytest
 from shapely.geometry import box
 
 from jobmaker import MACHINE, make_job, plan
-from stopout.clearing.dose import Threshold
-from stopout.clearing.program_times import ProgramTimes
+from stopout.clearing.beam.dose import Threshold
+from stopout.clearing.moving.program_times import ProgramTimes
 from stopout.clearing.timetable import TimeCase, time_table
 
 CASE = TimeCase(

@@ -15,9 +15,9 @@ import shapely
 from numpy.typing import NDArray
 from shapely import LineString
 
-from stopout.clearing.middles import PER_MARK, middles, shortened
 from stopout.clearing.plane import QUAD_SEGS, Plane, Polygons, thinned_lines
-from stopout.clearing.ring_dose import Index, Tracks
+from stopout.clearing.ringed.middles import PER_MARK, middles, shortened
+from stopout.clearing.ringed.ring_dose import Index, Tracks
 from stopout.values import FloatArray
 
 __all__ = ["SLIVER_MM", "Slivers"]

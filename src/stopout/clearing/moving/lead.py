@@ -15,7 +15,7 @@ from dataclasses import replace
 
 import numpy as np
 
-from stopout.clearing.strokes import BeamStroke
+from stopout.clearing.filling.strokes import BeamStroke
 from stopout.values import COORDINATE_DECIMALS, FloatArray, Machine, Moves
 
 _NONE_MM = 1e-9

@@ -11,7 +11,7 @@ import shapely
 from numpy.typing import NDArray
 from shapely.geometry.base import BaseGeometry
 
-from stopout.clearing.fill import FillRow
+from stopout.clearing.filling.fill import FillRow
 from stopout.clearing.motion import corner_speeds, turn_angles
 from stopout.values import COORDINATE_DECIMALS, FloatArray, Machine
 

@@ -7,11 +7,11 @@ from dataclasses import dataclass
 import numpy as np
 from numpy.typing import NDArray
 
-from stopout.clearing.lead import led_strokes, offset_for_play
-from stopout.clearing.line_rate import within_line_rate
+from stopout.clearing.filling.strokes import BeamStroke
 from stopout.clearing.motion import Profile, corner_speeds
-from stopout.clearing.pieces import in_even_pieces, planned, rounded_moves, with_power
-from stopout.clearing.strokes import BeamStroke
+from stopout.clearing.moving.lead import led_strokes, offset_for_play
+from stopout.clearing.moving.line_rate import within_line_rate
+from stopout.clearing.moving.pieces import in_even_pieces, planned, rounded_moves, with_power
 from stopout.values import FloatArray, Machine, Moves
 
 # A run-up is this much longer than the distance it takes to reach the speed: places are rounded.

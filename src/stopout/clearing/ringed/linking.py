@@ -16,7 +16,7 @@ import shapely
 from numpy.typing import NDArray
 
 from stopout.clearing.motion import turn_angles
-from stopout.clearing.rings import Ring
+from stopout.clearing.ringed.rings import Ring
 from stopout.values import FloatArray, Machine
 
 __all__ = ["run_on", "spirals"]

@@ -1,8 +1,8 @@
 """What a machine makes of a program: its beam late, its drive with play.
 
-The way back from `stopout.clearing.lead`, for the prediction: the commanded moves go in, the places
-come out where the head is and the beam is on. A beam switched at a time is lit from that time and
-its lag on; an axis with play b follows its command only once it is b/2 behind it.
+The way back from `stopout.clearing.moving.lead`, for the prediction: the commanded moves go in, the
+places come out where the head is and the beam is on. A beam switched at a time is lit from that
+time and its lag on; an axis with play b follows its command only once it is b/2 behind it.
 """
 
 from __future__ import annotations
@@ -11,8 +11,8 @@ from dataclasses import replace
 
 import numpy as np
 
-from stopout.clearing.lead import lag_s
 from stopout.clearing.motion import Profile, plan_speeds
+from stopout.clearing.moving.lead import lag_s
 from stopout.values import FloatArray, Machine, Moves
 
 _SAME_MM = 1e-9

@@ -5,7 +5,7 @@ the 1/e^2 radius across them, p = min(0.85 D, 1.1566 w) rounded down to whole mo
 leaves 15 % overlap (common practice, no source); at p = 1.1566 w the ripple of the summed dose,
 2 exp(-pi^2 w^2 / (2 p^2)), is 5 % (Poisson summation of Gaussian lines).
 
-Where a coupon has given an accumulation exponent S (see `stopout.clearing.dose`), unlike doses
+Where a coupon has given an accumulation exponent S (see `stopout.clearing.beam.dose`), unlike doses
 d_k at one point are taken to amount to (sum d_k^m)^(1/m), m = 1 / (1 - S): equal ones to
 d N^(1 - S), as the incubation law has it; to their sum at S = 0, to their largest at S = 1. That
 continuation of the law is ours.

@@ -23,8 +23,8 @@ import shapely
 from shapely import Polygon
 
 from stopout.clearing.plane import Plane, Polygons, areas_in, grouped, thinned, thinned_lines
-from stopout.clearing.ring_dose import Index, Tracks
-from stopout.clearing.slivers import SLIVER_MM, Slivers
+from stopout.clearing.ringed.ring_dose import Index, Tracks
+from stopout.clearing.ringed.slivers import SLIVER_MM, Slivers
 from stopout.values import FloatArray
 
 __all__ = ["Ring", "ring_fills"]

@@ -4,8 +4,8 @@ from __future__ import annotations
 
 import numpy as np
 
-from stopout.clearing.fill import FillRow
-from stopout.clearing.tour import nearest_first, shortened, travel_mm
+from stopout.clearing.filling.fill import FillRow
+from stopout.clearing.filling.tour import nearest_first, shortened, travel_mm
 from stopout.values import FloatArray
 
 # A way longer than the other by more than this factor is not worth making shorter.

@@ -7,8 +7,8 @@ from dataclasses import dataclass, replace
 import numpy as np
 from numpy.typing import NDArray
 
-from stopout.clearing.lead import lag_s
 from stopout.clearing.motion import Course, Profile, plan_speeds, turn_angles
+from stopout.clearing.moving.lead import lag_s
 from stopout.values import COORDINATE_DECIMALS, FloatArray, Machine, Moves
 
 __all__ = ["in_even_pieces", "planned", "rounded_moves", "with_power"]

@@ -5,8 +5,8 @@ from __future__ import annotations
 import numpy as np
 from numpy.typing import NDArray
 
-from stopout.clearing.order import quicker_order
-from stopout.clearing.strokes import NEARLY_BACK, BeamStroke, edge_stroke, turns_around
+from stopout.clearing.filling.order import quicker_order
+from stopout.clearing.filling.strokes import NEARLY_BACK, BeamStroke, edge_stroke, turns_around
 from stopout.values import COORDINATE_DECIMALS, FloatArray
 
 __all__ = ["order_outlines", "overlapped"]

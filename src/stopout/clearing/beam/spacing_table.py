@@ -6,9 +6,9 @@ import math
 from dataclasses import dataclass
 from typing import Literal
 
-from stopout.clearing.dose import DEFAULT_DOSE_RATIO, ratio_after_passes
-from stopout.clearing.mark import dose_ratios_of_spot
-from stopout.clearing.spacing import (
+from stopout.clearing.beam.dose import DEFAULT_DOSE_RATIO, ratio_after_passes
+from stopout.clearing.beam.mark import dose_ratios_of_spot
+from stopout.clearing.beam.spacing import (
     OVERLAP_SHARE,
     RIPPLE_PITCH,
     default_spacing_mm,
@@ -19,7 +19,7 @@ from stopout.clearing.spacing import (
     valley_dose_ratio,
     widest_spacing_mm,
 )
-from stopout.clearing.spot import FWHM_PER_RADIUS, GaussianSpot, UniformSpot, dose_ratio_of
+from stopout.clearing.beam.spot import FWHM_PER_RADIUS, GaussianSpot, UniformSpot, dose_ratio_of
 from stopout.errors import PlanError
 from stopout.units import format_number
 

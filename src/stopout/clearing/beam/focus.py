@@ -11,7 +11,7 @@ from __future__ import annotations
 import math
 from dataclasses import dataclass
 
-from stopout.clearing.spot import GaussianSpot
+from stopout.clearing.beam.spot import GaussianSpot
 
 _NM_PER_MM = 1e6
 _BISECTIONS = 100

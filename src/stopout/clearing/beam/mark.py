@@ -1,12 +1,12 @@
 """The mark's two axes from one threshold of fluence, and a given pair held against the spot.
 
 A beam clears paint where its dose per area passes one threshold F, whichever way it runs. In the
-middle of a line along x the dose is sqrt(2/pi) q / w_y, in the middle of one along y
-sqrt(2/pi) q / w_x (q the line dose, w the 1/e^2 radii of a Gaussian spot, see
-`stopout.clearing.dose`); so the threshold line doses are sqrt(pi/2) w_y F and sqrt(pi/2) w_x F,
-and the dose ratios r of one power and speed stand as 1/w: r_x w_x = r_y w_y, the index being the
-axis across which the line is measured. With D = w sqrt(2 ln r) (J. M. Liu, Opt. Lett. 7 (1982)
-196, in its scanned form) one number, q / F, fixes both axes of the mark.
+middle of a line along x the dose is sqrt(2/pi) q / w_y, in the middle of one along y sqrt(2/pi) q /
+w_x (q the line dose, w the 1/e^2 radii of a Gaussian spot, see `stopout.clearing.beam.dose`); so
+the threshold line doses are sqrt(pi/2) w_y F and sqrt(pi/2) w_x F, and the dose ratios r of one
+power and speed stand as 1/w: r_x w_x = r_y w_y, the index being the axis across which the line is
+measured. With D = w sqrt(2 ln r) (J. M. Liu, Opt. Lett. 7 (1982) 196, in its scanned form) one
+number, q / F, fixes both axes of the mark.
 """
 
 from __future__ import annotations
@@ -14,7 +14,7 @@ from __future__ import annotations
 import math
 from dataclasses import dataclass
 
-from stopout.clearing.spot import dose_ratio_of, mark_width_mm
+from stopout.clearing.beam.spot import dose_ratio_of, mark_width_mm
 from stopout.values import Measured
 
 Pair = tuple[float, float]

@@ -12,7 +12,7 @@ import numpy as np
 import shapely
 from numpy.typing import NDArray
 
-from stopout.clearing.spot import FWHM_PER_RADIUS
+from stopout.clearing.beam.spot import FWHM_PER_RADIUS
 from stopout.values import FloatArray
 
 __all__ = ["Tracks"]

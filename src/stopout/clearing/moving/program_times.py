@@ -6,9 +6,9 @@ from dataclasses import dataclass, replace
 
 import numpy as np
 
-from stopout.clearing.line_rate import busiest_second
 from stopout.clearing.motion import plan_speeds
-from stopout.clearing.paths import dose_ratio_max
+from stopout.clearing.moving.line_rate import busiest_second
+from stopout.clearing.moving.paths import dose_ratio_max
 from stopout.values import Machine, Moves
 
 __all__ = ["ProgramTimes", "measure_program"]
