@@ -67,7 +67,7 @@ ROOMS = {
     "etching": [{"safety", "rates"}, {"bath"}, {"after", "findings"}],
     "pictures": [{"means"}, {"piece"}],
     "sheet": [{"drawings"}, {"stages"}, {"contents"}, {"paper", "phone"}],
-    "jobs": [{"forms"}],
+    "jobs": [{"forms"}, {"keys"}, {"checking", "described"}],
     "cli": [{"speech"}, {"limits"}, {"asked"}, {"bathing", "scanning", "keeping"}],
 }
 # Downwards, and forbidden all the same: the judge shares nothing with whom it judges.

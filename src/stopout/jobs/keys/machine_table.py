@@ -8,7 +8,6 @@ from __future__ import annotations
 
 from typing import Any
 
-from stopout.jobs.definition import REQUIRED, Key, KeyTable
 from stopout.jobs.forms import (
     ANY_MM,
     FARTHEST,
@@ -25,6 +24,7 @@ from stopout.jobs.forms import (
     WithSpread,
     YesNo,
 )
+from stopout.jobs.keys.definition import REQUIRED, Key, KeyTable
 from stopout.values import Machine, Measured
 
 # No optics of such a machine focus below a micrometre; a smaller value is a slip of the unit.

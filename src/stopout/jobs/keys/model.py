@@ -27,7 +27,6 @@ from stopout.job.record import (
     Registration,
     Stencil,
 )
-from stopout.jobs.definition import REQUIRED, Key, KeyTable
 from stopout.jobs.forms import (
     ANY_MM,
     FARTHEST,
@@ -48,9 +47,10 @@ from stopout.jobs.forms import (
     WithSpread,
     YesNo,
 )
-from stopout.jobs.machine_table import MACHINE
-from stopout.jobs.series_tables import PANEL, SERIES
-from stopout.jobs.setting_tables import CODE, FRAME, LINE, TEXT
+from stopout.jobs.keys.definition import REQUIRED, Key, KeyTable
+from stopout.jobs.keys.machine_table import MACHINE
+from stopout.jobs.keys.series_tables import PANEL, SERIES
+from stopout.jobs.keys.setting_tables import CODE, FRAME, LINE, TEXT
 
 ABOVE_0_MM = Amount("length", above="0 mm", at_most=FARTHEST)
 FROM_0_MM = Amount("length", at_least="0 mm", at_most=FARTHEST)

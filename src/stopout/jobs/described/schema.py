@@ -9,8 +9,8 @@ from __future__ import annotations
 
 from typing import Any
 
-from stopout.jobs.definition import Key, KeyTable
-from stopout.jobs.model import JOB_FILE
+from stopout.jobs.keys.definition import Key, KeyTable
+from stopout.jobs.keys.model import JOB_FILE
 
 
 def job_schema() -> dict[str, Any]:

@@ -10,7 +10,7 @@ from collections.abc import Callable, Iterator
 from typing import Any
 
 from stopout.errors import StopoutError
-from stopout.jobs.definition import GivenTable
+from stopout.jobs.keys.definition import GivenTable
 from stopout.jobs.lines import Path
 
 _Fault = tuple[Path, str]

@@ -1,7 +1,7 @@
 """The reference page of the job file, made from its definition.
 
-`python -m stopout.jobs.reference docs/reference/job-file.md` writes the page anew; a test holds
-the page against the definition.
+`python -m stopout.jobs.described.reference docs/reference/job-file.md` writes the page anew; a test
+holds the page against the definition.
 """
 
 from __future__ import annotations
@@ -10,16 +10,17 @@ import sys
 from collections.abc import Iterator
 from pathlib import Path
 
-from stopout.jobs.definition import Key, KeyTable
 from stopout.jobs.equipment import KINDS
-from stopout.jobs.model import JOB_FILE
+from stopout.jobs.keys.definition import Key, KeyTable
+from stopout.jobs.keys.model import JOB_FILE
 from stopout.jobs.validate import toml_text
 from stopout.units import QUANTITIES
 
 _INTRODUCTION = """\
 # The job file
 
-Made from the code by `python -m stopout.jobs.reference docs/reference/job-file.md`; do not edit.
+Made from the code by `python -m stopout.jobs.described.reference
+docs/reference/job-file.md`; do not edit.
 
 A job file is a text in TOML 1.0 (UTF-8, at most 1 MB). `stopout plan` checks all of it and names
 every mistake at once, each with its line. `stopout schema` prints the same contract as a JSON

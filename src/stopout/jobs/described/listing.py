@@ -6,7 +6,6 @@ import math
 from dataclasses import dataclass
 from typing import Any
 
-from stopout.jobs.definition import Key, KeyTable
 from stopout.jobs.forms import (
     Amount,
     AutoOr,
@@ -25,7 +24,8 @@ from stopout.jobs.forms import (
     YesNo,
     leaf_of,
 )
-from stopout.jobs.model import JOB_FILE
+from stopout.jobs.keys.definition import Key, KeyTable
+from stopout.jobs.keys.model import JOB_FILE
 from stopout.units import QUANTITIES
 
 _KINDS: dict[type[Form], str] = {

@@ -12,14 +12,14 @@ from pathlib import PurePath
 from typing import Any
 
 from stopout.errors import Mistake
-from stopout.jobs.definition import GivenTable
+from stopout.jobs.checking.relations import impossible
+from stopout.jobs.checking.setting_checks import setting_faults
+from stopout.jobs.checking.table_checks import table_faults
+from stopout.jobs.keys.definition import GivenTable
+from stopout.jobs.keys.machine_table import MACHINE
+from stopout.jobs.keys.model import ETCH
 from stopout.jobs.lines import Path, dotted
-from stopout.jobs.machine_table import MACHINE
-from stopout.jobs.model import ETCH
-from stopout.jobs.relations import impossible
-from stopout.jobs.setting_checks import setting_faults
 from stopout.jobs.syntax import Source
-from stopout.jobs.table_checks import table_faults
 from stopout.units import format_number
 
 Fault = tuple[Path, str]

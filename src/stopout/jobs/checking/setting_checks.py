@@ -6,7 +6,7 @@ from collections.abc import Iterator
 from typing import Any
 
 from stopout.job.fields import names_in
-from stopout.jobs.definition import GivenTable
+from stopout.jobs.keys.definition import GivenTable
 from stopout.jobs.lines import Path
 
 _METAL = ("recessed", "raised")

@@ -3,8 +3,8 @@
 from __future__ import annotations
 
 from stopout.job.series import Counter, Panel, Series
-from stopout.jobs.definition import REQUIRED, Key, KeyTable
 from stopout.jobs.forms import FARTHEST, Amount, Count, GridForm, OneOf, Row, TextForm, YesNo
+from stopout.jobs.keys.definition import REQUIRED, Key, KeyTable
 
 _FROM_0 = Amount("length", at_least="0 mm", at_most=FARTHEST, usual=("0 mm", "50 mm"))
 _SIDE = Amount("length", at_least="5 mm", at_most=FARTHEST, usual=("20 mm", "1500 mm"))

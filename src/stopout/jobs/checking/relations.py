@@ -9,7 +9,7 @@ import math
 from collections.abc import Iterator
 from typing import Any
 
-from stopout.jobs.definition import GivenTable
+from stopout.jobs.keys.definition import GivenTable
 from stopout.jobs.lines import Path, dotted
 from stopout.units import format_number
 

@@ -15,8 +15,8 @@ from stopout.job.setting import (
     SetLine,
     SetText,
 )
-from stopout.jobs.definition import REQUIRED, Key, KeyTable
 from stopout.jobs.forms import ANY_MM, FARTHEST, Amount, OneOf, Row, TextForm
+from stopout.jobs.keys.definition import REQUIRED, Key, KeyTable
 
 _AT = Row(ANY_MM)
 # Capitals below half a millimetre have strokes below any mark; above half a metre they are cut out.
