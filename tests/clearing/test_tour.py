@@ -79,7 +79,7 @@ def test_of_equally_near_entries_the_first_is_taken_by_a_tree_too(across):
     """Whether few, that are all looked at, or more than are asked of a tree without replanting."""
     x, y = np.meshgrid(np.arange(across), np.arange(across))
     at = np.column_stack([x.ravel(), y.ravel()]).astype(float)
-    entries = np.stack([at, at + [0.5, 0.0]], axis=1)
+    entries = np.stack([at, at + np.array([0.5, 0.0])], axis=1)
     entries[::3, 1] = np.inf
     exits = entries[:, ::-1].copy()
     exits[::3] = entries[::3]

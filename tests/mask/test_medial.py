@@ -24,7 +24,7 @@ def axis_of(place, around=None):
 
 @pytest.mark.parametrize("width", [0.01, 0.03, 0.06, 0.15, 0.19])
 def test_the_axis_of_a_bar_is_its_middle_line_without_branches_into_corners(width):
-    """A hairline is read as a thicker one; the ends stay half a width or so short, or a little on."""
+    """A hairline is read as a thicker one; the ends stay about half a width short."""
     axis = axis_of(box(0, 0, 2, width))
     assert axis.geom_type == "LineString"
     x, y = shapely.get_coordinates(axis).T
