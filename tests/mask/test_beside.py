@@ -58,6 +58,24 @@ def test_without_a_limit_four_micrometres_must_stay(gap, is_spoilt):
     assert spoilt(union_all([low, high]), wider(low), wider(high), land=0.0) == [is_spoilt] * 2
 
 
+@pytest.mark.parametrize(
+    ("gap", "land", "is_spoilt"),
+    [
+        (0.156, LAND, True),
+        (0.164, LAND, False),
+        (0.062, 0.0, True),
+        (0.066, 0.0, False),
+        (0.04, 0.0, True),
+    ],
+)
+def test_the_arms_of_one_stroke_share_the_land_between_them_as_two_strokes_do(gap, land, is_spoilt):
+    """A hairpin: both arms come 0.03 mm nearer; what closes altogether is spoilt too."""
+    slit = box(-1, 0.14, 2, 0.14 + gap)
+    hairpin = box(0, 0, 2.14, 0.28 + gap).difference(slit)
+    made = hairpin.buffer(BY, join_style="mitre").intersection(box(0, -9, 9, 9))
+    assert spoilt(hairpin, made, land=land) == [is_spoilt]
+
+
 def test_a_far_stroke_takes_no_part():
     """Land 0.3 mm wide to either side; three strokes, and the one between is judged by itself."""
     drawn = [bar(y, y + 0.14) for y in (0, 0.44, 0.88)]
