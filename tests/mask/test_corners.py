@@ -158,17 +158,3 @@ def test_a_corner_leaves_the_limit_beyond_itself(limit, n):
     )
     begins = shapely.get_coordinates(mask.lines)[::2]
     assert (begins[:, 0] < 2).sum() == n
-
-
-@pytest.mark.parametrize(("turn", "n"), [(6, 0), (12, 1)])
-def test_a_side_that_turns_by_less_than_8_degrees_has_no_corner(turn, n):
-    y = math.tan(math.radians(turn)) * 2
-    bent = Polygon([(0, 0), (2, 0), (4, y), (4, 3), (0, 3)])
-    mask = make_mask(bent, undercut_mm=UNDERCUT, mark_mm=MARK, edge_tolerance_mm=0.05)
-    begins = shapely.get_coordinates(mask.lines)[::2]
-    # A reflex bend is none: here it is one of the area outside.
-    assert not ((begins[:, 1] < 0.5) & (abs(begins[:, 0] - 2) < 0.5)).any()
-    bent = Polygon([(0, 0), (2, -y), (4, 0), (4, 3), (0, 3)])
-    mask = make_mask(bent, undercut_mm=UNDERCUT, mark_mm=MARK, edge_tolerance_mm=0.05)
-    begins = shapely.get_coordinates(mask.lines)[::2]
-    assert (abs(begins[:, 0] - 2) < 0.5).sum() == n
