@@ -307,3 +307,44 @@ def test_persulfate_waste_has_one_way_the_carrier():
         assert "carrier takes it" in said
     # 250 g/L x 409.1 kJ/mol / 238.104 g/mol = 430 kJ/L.
     assert pytest.approx(430.0, abs=1.0) == 250.0 / 238.104 * 409.1
+
+
+@pytest.mark.parametrize(
+    ("bath_l", "ident", "says"),
+    [
+        # 510 g of FeCl3 (162.204 g/mol) at 3 and 1.5 mol of CO2 a mole, 24.465 L a mole.
+        (1.0, "sodium-bicarbonate", "gives off 231 L of carbon dioxide, more than the 100 L"),
+        (1.0, "sodium-carbonate", "gives off 115 L of carbon dioxide, more than the 100 L"),
+        # 31.44 mol x 120.5 kJ at 15 K: 36 kJ/K of bath and 51.8 L of water; 3.49 kg of lime.
+        (10.0, "calcium-hydroxide", "a vessel of 98 L, more than the 30 L"),
+        # The room above the liquid takes a twentieth of 2308 L: twice 115 L.
+        (10.0, "sodium-bicarbonate", "a vessel of 231 L, more than the 30 L"),
+    ],
+)
+def test_a_way_that_is_declined_says_by_how_much_it_is_too_large(bath_l, ident, says):
+    _, declined = planned("mild-steel", "ferric-chloride", bath_l=bath_l, g_per_l=510.0)
+    assert says in by_id(declined)[ident].reason
+
+
+@pytest.mark.parametrize("ident", ["hydrochloric-acid", "citric-acid"])
+def test_acid_on_spent_lye_heats_by_its_caustic_and_by_its_aluminium(ident):
+    # 100 g NaOH (39.997 g/mol) and 27 g of aluminium (26.982 g/mol) that give off 20.6 kJ/mol more.
+    found, plain = (
+        by_id(planned("aluminium", "sodium-hydroxide", bath_l=1.0, g_per_l=100.0, metal_g=grams)[0])
+        for grams in (27.0, 0.0)
+    )
+    each = {"hydrochloric-acid": 68.3, "citric-acid": 55.8}[ident]
+    assert plain[ident].heat_kj == pytest.approx(100.0 / 39.997 * each, rel=1e-3)
+    more = found[ident].heat_kj - plain[ident].heat_kj
+    assert more == pytest.approx(27.0 / 26.982 * 20.6, rel=1e-3)
+
+
+def test_the_gel_is_that_of_the_metal_and_of_the_iron_in_the_bath():
+    # Ten litres a dry kilogram (our own rule): 0.659 g of Fe(OH)3 a gram of FeCl3, and for lye,
+    # which leaves none of its own, 2.891 g of Al(OH)3 a gram of aluminium.
+    iron = planned("copper", "ferric-chloride", bath_l=0.2, g_per_l=510.0, metal_g=10.0)[0]
+    assert iron[0].gel_l == pytest.approx(0.01 * (1.535 * 10.0 + 0.659 * 102.0), rel=2e-3)
+    lye = planned("aluminium", "sodium-hydroxide", bath_l=0.2, g_per_l=100.0, metal_g=2.0)[0]
+    assert lye[0].gel_l == pytest.approx(0.01 * 2.891 * 2.0, rel=2e-3)
+    # Sold as a solution of 31 %.
+    assert by_id(lye)["hydrochloric-acid"].stock_percent == pytest.approx(31.0)

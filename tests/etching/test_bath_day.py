@@ -532,3 +532,96 @@ def sodium_persulfate(**changes):
         "agitation": "rocked",
     }
     return plan_etch(EtchAsked(pair=pair, **(arguments | changes)))
+
+
+def test_a_decomposing_bath_poured_as_the_remedy_says_warms_by_just_what_it_allows():
+    # 45 less 40.5 degC leaves 4.5 K, told as 4: the heat is the same, so V' = V x 10 / 4.
+    hot = sodium_persulfate(temperature_degc=40.5, rise_k=10.0)
+    remedy = codes(hot)["bath-decomposes"].remedy
+    allowed, litres = map(
+        float, re.search(r"at most ([\d.]+) K: a bath of ([\d.]+) L", remedy).groups()
+    )
+    assert allowed == 4.0
+    assert litres == pytest.approx(hot.bath_fill_l * 10.0 / 4.0, abs=1e-3)
+    followed = sodium_persulfate(
+        temperature_degc=40.5, rise_k=4.0, use=BathUse(volume_l=litres), blank_size_mm=(60.0, 50.0)
+    )
+    assert followed.pour.rise_k == pytest.approx(4.0, rel=2e-3)
+    assert not {"bath-decomposes", "bath-small"} & set(codes(followed))
+    # With less than a kelvin of room there is no such bath, and none is named.
+    assert " L" not in codes(sodium_persulfate(temperature_degc=44.5))["bath-decomposes"].remedy
+
+
+@pytest.mark.parametrize(("litres", "at_once"), [(0.05, 1), (0.07, 1), (0.1, 2), (0.123, 3)])
+def test_a_small_bath_poured_as_the_remedy_says_is_large_enough(litres, at_once):
+    small = planned(use=BathUse(volume_l=litres, plates_at_once=at_once))
+    told = codes(small)["bath-small"]
+    # The same heat in the larger bath: 10 K.
+    needed = litres * small.pour.rise_k / 10.0
+    (poured,) = re.findall(r"at least ([\d.]+) L", told.remedy)
+    assert needed <= float(poured) <= needed + 1e-3
+    assert f"warm by {small.pour.rise_k:.3g} K" in told.message
+    # One piece, 2.353 / 4 g of aluminium: the heat of those that lie in it together.
+    assert small.pour.rise_k * litres == pytest.approx(
+        at_once * planned(use=BathUse(volume_l=1.0, plates_at_once=1)).pour.rise_k
+    )
+    enough = planned(use=BathUse(volume_l=float(poured), plates_at_once=at_once))
+    assert "bath-small" not in codes(enough)
+
+
+@pytest.mark.parametrize(("g_per_l", "is_told"), [(110.0, False), (118.0, True)])
+def test_what_lye_warms_to_is_told_above_50_degc_with_its_grams_and_portions(g_per_l, is_told):
+    # Nearly in proportion to the strength: 26.5 K at 100 g/L, 38.9 K at 150 (Laliberte, CRC), so
+    # 29 K at 110 and 31 K at 118.
+    plan = planned(quantity=1, strength=bath_strength(ALUMINIUM.etchant, g_per_l, "g/L"))
+    found = codes(plan).get("mixing-hot")
+    assert (found is not None) == is_told
+    if found:
+        # 0.21 L of bath at 118 g/L; 31 K by portions of 10 K are four.
+        assert "24.78 g of sodium hydroxide bring 0.21 L" in found.message
+        assert "from 20 to 51 degC" in found.message
+        assert "in 4 portions or more" in found.remedy
+    used = replace_use(g_per_l, dissolved_g_per_l=1.0)
+    assert "mixing-hot" not in codes(used), "nothing is mixed anew"
+
+
+def replace_use(g_per_l, **fields):
+    return planned(
+        quantity=1,
+        strength=bath_strength(ALUMINIUM.etchant, g_per_l, "g/L"),
+        use=BathUse(**fields),
+    )
+
+
+def test_what_covers_is_told_only_where_it_decides_and_with_its_litres_and_grams():
+    # 140 x 100 x 15 mm are 0.21 L, 21 g of lye at 100 g/L.
+    told = codes(planned(quantity=1))["bath-cover"]
+    assert "it takes 0.21 L to cover" in told.message
+    assert told.remedy.startswith("Pour 0.21 L that hold 21 g of sodium hydroxide")
+    much = planned(quantity=1, opening_area_mm2=6000.0, depth_mm=0.2)
+    assert much.pour.decided_by == "heat"
+    assert "bath-cover" not in codes(much)
+
+
+def test_the_longest_time_is_that_of_the_last_batch_that_the_bath_can_etch():
+    # The lye could dissolve 67.5 g/L: with 55 in it, the last of eight pieces finds none left.
+    plan = planned(quantity=8, use=BathUse(volume_l=0.1, plates_at_once=1, dissolved_g_per_l=55.0))
+    times = [batch.time_s for batch in plan.batches]
+    assert times[-1] is None
+    known = [time for time in times if time is not None]
+    assert plan.longest_s == pytest.approx(plan.time_high_s * max(known) / plan.time_s)
+    assert plan.longest_s > plan.time_high_s
+
+
+def test_the_gas_is_told_wet_and_with_all_of_its_air():
+    # At 40 degC the gas leaves the bath 1.133 times as large (Wagner and Pruss 2002).
+    plan = planned(quantity=1)
+    found = codes(plan)["gas"]
+    numbers = [float(one) for one in re.findall(r"([\d.]+) (?:L|mL/min)", found.message)]
+    flow = plan.flow
+    dry = (plan.gas_l, flow.mean_ml_per_min, flow.peak_ml_per_min)
+    assert numbers == pytest.approx([1.133 * one for one in dry], rel=5e-3)
+    (air,) = re.findall(r"at least ([\d.]+) L/min", found.remedy)
+    # 99 parts of air to one of hydrogen, ten times the mean or three times the peak.
+    wanted = 99e-3 * max(10 * flow.mean_ml_per_min, 3 * flow.peak_ml_per_min)
+    assert float(air) == pytest.approx(wanted, rel=5e-3)

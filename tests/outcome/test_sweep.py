@@ -71,8 +71,9 @@ def test_a_circular_path_clears_a_ring():
     assert distances(ring.interiors[0], (5, 5)) == pytest.approx(1.95, abs=3e-6)
 
 
-def test_a_ring_smaller_than_the_mark_is_filled():
-    opening = sweep(moves_along(circle_points((5, 5), 0.02, 60)), ROUND)
+@pytest.mark.parametrize("centre", [(5, 5), (9, 1)])
+def test_a_ring_smaller_than_the_mark_is_filled(centre):
+    opening = sweep(moves_along(circle_points(centre, 0.02, 60)), ROUND)
     assert len(opening.geoms[0].interiors) == 0
     assert opening.area == pytest.approx(np.pi * 0.07**2, rel=2e-3)
 
@@ -114,6 +115,27 @@ def test_running_a_program_twice_clears_the_same_as_once():
     path = [(1, 1), (2, 1), (2, 2), (1, 1)]
     once = sweep(moves_along(path), ROUND)
     assert sweep(moves_along(path, path), ROUND).equals(once)
+
+
+def test_lines_run_backwards_clear_the_same_as_forwards():
+    # Level, upright and slanted, far from the diagonal: what runs first and where changes nothing.
+    ends = [((7, 1), (9, 1)), ((7, 1.07), (9, 1.07)), ((2, 5), (2, 8)), ((2.07, 5), (2.07, 8))]
+    ends += [((12, 3), (14, 4)), ((3, 12), (4, 10)), ((-3, 1), (-1, 1)), ((1, -3), (1, -1))]
+    forth, back = moves_along(*ends), moves_along(*[(b, a) for a, b in ends])
+    wanted = shapely.union_all(
+        [shapely.LineString(line).buffer(0.05, quad_segs=200) for line in ends]
+    )
+    for run in (forth, back):
+        assert sweep(run, ROUND).symmetric_difference(wanted).area < 2e-4
+        assert len(sweep(run, ROUND).geoms) == len(wanted.geoms)
+    assert sweep(forth, ROUND).equals(sweep(back, ROUND))
+
+
+def test_a_ring_longer_than_the_mark_and_narrower_keeps_no_hole():
+    # A flat ring, 0.6 x 0.08 mm, run round by a mark of 0.1 mm: 0.7 x 0.18 mm with round corners.
+    ring = [(9, 1), (9.6, 1), (9.6, 1.08), (9, 1.08), (9, 1)]
+    opening = sweep(moves_along(ring), ROUND)
+    assert opening.area == pytest.approx(0.7 * 0.18 - (4 - np.pi) * 0.05**2, abs=2e-5)
 
 
 def test_a_mark_without_width_is_refused():

@@ -96,6 +96,15 @@ def test_a_start_within_a_keep_out_is_found():
     assert codes((1, 0, True, 100, 0), keep_outs_mm=((0.0, 0.0, 40.0, 40.0),)) == ["keep-out"]
 
 
+@pytest.mark.parametrize(("place", "number"), [((25, 0), 1), ((0, 25), 2), ((25, 25), 3)])
+def test_every_keep_out_is_held_and_told_by_its_number(place, number):
+    clamps = ((50.0, 20.0, 60.0, 40.0), (20.0, 50.0, 40.0, 60.0), (50.0, 50.0, 60.0, 60.0))
+    (found,) = prove(
+        moves((*place, True, 100, 0)), machine=machine(keep_outs_mm=clamps), blank_at_mm=AT
+    )
+    assert f"keep-out box {number} at" in found.message
+
+
 def test_a_box_given_from_its_far_corner_keeps_out_as_well():
     assert codes((30, 30, True, 100, 0), keep_outs_mm=((60.0, 60.0, 40.0, 40.0),)) == ["keep-out"]
 
@@ -105,8 +114,10 @@ def test_a_box_given_from_its_far_corner_keeps_out_as_well():
     [
         ((50, 5, True, 100, 0.1), "beam-on-travel"),
         ((50, 5, False, 20, 1.1), "power"),
+        ((50, 5, False, 20, 1.0001), "power"),
         ((50, 5, False, 20, -0.1), "power"),
         ((50, 5, False, 100.1, 0.1), "speed"),
+        ((50, 5, False, 100.0001, 0.1), "speed"),
         ((50, 5, False, 0, 0.1), "speed"),
         ((0.01, 0, False, 0, 0.1), "speed"),
         ((float("inf"), 5, False, 20, 0.1), "not-a-number"),
@@ -118,6 +129,40 @@ def test_each_limit_of_the_machine_is_proven(row, code):
 
 def test_a_program_that_ends_with_the_beam_on_is_found():
     assert codes((50, 5, False, 20, 0.1)) == ["ends-on"]
+
+
+OUT = (5, 5, True, 100, 0)
+BACK = (0, 0, True, 100, 0)
+
+
+def step(x, power=1.0, speed=0.04):
+    return (x, 5, False, speed, power)
+
+
+@pytest.mark.parametrize(
+    ("rows", "seconds"),
+    [
+        # Two motor steps are 25 um: at 0.04 mm/s and full power 0.025 / 0.04 = 0.625 s.
+        ([step(5.025)], 0.625),
+        # 26 um are a line, whatever it burns.
+        ([step(5.026)], None),
+        # Seven tenths of the power are 0.4375 s of the full one.
+        ([step(5.025, power=0.7)], None),
+        # 12 um twice: 0.3 s and 0.3 s on one spot, there and back too.
+        ([step(5.012), step(5.024)], 0.6),
+        ([step(5.012), step(5.0)], 0.6),
+        # Apart from each other, by a travel or a dark step, each has its own time.
+        ([step(5.012), OUT, step(5.012)], None),
+        ([step(5.012), step(5.013, power=0.0), step(5.025)], None),
+        # A short slow move in the midst of a long line.
+        ([step(8, speed=20), step(8.025), step(9, speed=20)], 0.625),
+    ],
+)
+def test_what_the_beam_burns_within_two_motor_steps_is_power_times_length_over_speed(rows, seconds):
+    found = prove(moves(OUT, *rows, BACK), machine=machine(), blank_at_mm=AT)
+    assert [one.code for one in found] == ([] if seconds is None else ["dwell"])
+    if found:
+        assert f"for {seconds:g} s of full power; 0.5 s is the most" in found[0].message
 
 
 coordinate = st.integers(0, 40).map(float)

@@ -148,3 +148,61 @@ def test_the_machines_own_beam_code_is_the_only_one_known():
     assert len(read(with_line(3, "M4 S0"), beam_on="M4")) == 4
     with pytest.raises(ProgramError, match=r"line 3: M3 is not known here; .*M4"):
         read(GOOD, beam_on="M4")
+
+
+def test_a_comment_between_cuts_is_no_standing_with_the_beam_on():
+    cuts = ["(to the rim)", "G1 X40.0000 Y6.0000", "( )", *GOOD[6:]]
+    assert read([*GOOD[:6], *cuts]).power.tolist() == [0, 0, 0.3, 0.3, 0]
+
+
+@pytest.mark.parametrize(
+    ("line", "says"),
+    [
+        ("G0 X0.0000 Y0.0000 F0 S0", "line 7: F0 is no speed"),
+        ("G1 X0.0000 Y0.0000 F-60 S0", "line 7: F-60 is no speed"),
+        ("G1 X0.0000 Y0.0000 S-1", "line 7: S-1 is outside"),
+        ("G1 X0.0000 Y0.0000 S1000.1", "line 7: S1000.1 is outside"),
+        ("G0 X0.0000 Y0.0000 S1", "line 7: travels .G0. with the beam on"),
+        ("G0 X0.0000 Y0.0000", "line 7: travels .G0. with the beam on at S300"),
+    ],
+)
+def test_a_speed_or_power_that_no_move_may_have_is_refused_wherever_it_stands(line, says):
+    with pytest.raises(ProgramError, match=says):
+        read(with_line(7, line))
+
+
+STOPPED = [*GOOD, "M0", "M3 S0", "G1 X20.0000 Y5.0000 F600 S300", *GOOD[6:]]
+
+
+@pytest.mark.parametrize(
+    ("gone", "says"),
+    [
+        (10, "line 10: moves before the beam is enabled"),
+        (8, "line 8: M0 is not known here"),
+        (13, "ends without M5"),
+    ],
+)
+def test_after_a_stop_the_beam_is_enabled_anew_and_ended_anew(gone, says):
+    assert read(STOPPED).power.tolist() == [0, 0, 0.3, 0, 0.3, 0]
+    with pytest.raises(ProgramError, match=says):
+        read([*STOPPED[: gone - 1], *STOPPED[gone:]])
+
+
+def test_after_a_stop_the_speed_is_given_anew():
+    with pytest.raises(ProgramError, match=r"line 11: cuts \(G1\) before any F"):
+        read([line.replace(" F600", "") for line in STOPPED])
+
+
+@pytest.mark.parametrize("place", ["X0.0000 Y5.0000", "X5.0000 Y0.0000", "X0.0000 Y-0.0001"])
+def test_a_stop_away_from_home_is_refused_along_either_axis(place):
+    with pytest.raises(ProgramError, match="line 9: M0 away from X0 Y0"):
+        read([line.replace("G0 X0.0000 Y0.0000", f"G0 {place}") for line in STOPPED])
+
+
+def test_places_and_speeds_of_a_machine_in_inches_are_read_in_mm():
+    # An inch is 25.4 mm (international yard and pound agreement of 1959).
+    lines = [*GOOD[:1], "G20 G90", *GOOD[2:]]
+    found, plain = read(lines, units_word="G20", top_speed_mm_s=600.0), read(GOOD)
+    np.testing.assert_allclose(found.end_mm, 25.4 * plain.end_mm)
+    np.testing.assert_allclose(found.speed_mm_s, [600, 508, 508, 600])
+    np.testing.assert_allclose(found.power, plain.power)

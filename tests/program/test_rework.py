@@ -424,6 +424,9 @@ def test_lines_that_are_not_there_or_leave_nothing_are_refused(line, says):
         ((20, 5.1), [(7, 0.1, 2.0)]),
         ((20, 5.4), [(7, 0.4, 2.0), (11, 0.6, 6.0)]),
         ((30, 5.6), [(7, 0.6, 2.0), (11, 0.4, 6.0)]),
+        # Strokes that differ by 0.3 mm and less are alike to the eye.
+        ((20, 5.36), [(7, 0.36, 2.0), (11, 0.64, 6.0)]),
+        ((20, 5.345), [(7, 0.345, 2.0)]),
         ((6, 2), [(7, 5.0, 2.0)]),
         ((45, 6), [(11, 5.0, 6.0), (7, math.hypot(5, 1), 2.0)]),
     ],
@@ -440,6 +443,8 @@ def test_the_strokes_that_come_by_a_place_are_told_with_their_line_and_time(at, 
 def test_a_place_far_from_all_that_is_cleared_is_refused():
     with pytest.raises(ProgramError, match=r"nothing nearer than 5\.1 mm to \(20, 11\.1\) mm"):
         passages_at(TEXT, (20, 11.1), machine=MACHINE, begun_s=np.zeros(8))
+    with pytest.raises(ProgramError, match="nothing nearer than"):
+        passages_at(TEXT, (20, 11.02), machine=MACHINE, begun_s=np.zeros(8))
     dark = write_program(moves((1, 1, True, 100, 0)), machine=MACHINE, title=[])
     with pytest.raises(ProgramError, match="clears nothing, so there is nothing to go on with"):
         passages_at(dark, (0, 0), machine=MACHINE, begun_s=np.zeros(2))

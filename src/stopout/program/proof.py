@@ -181,7 +181,7 @@ def _dwells(moves: Moves, machine: Machine) -> Iterator[Violation]:
     with np.errstate(divide="ignore"):
         energy = moves.power * length / np.maximum(moves.speed_mm_s, 0.0)
     energy = np.where(lit & (moves.speed_mm_s > 0), energy, 0.0)
-    still = 2 * machine.step_mm
+    still = 2 * machine.step_mm + _SLACK_MM
     of_chain = np.bincount(chain, weights=np.where(lit, length, 0.0))[chain] <= still
     held = np.where(of_chain, np.bincount(chain, weights=energy)[chain], energy)
     long = lit & (of_chain | (length <= still)) & (held > MOST_DWELL_S)

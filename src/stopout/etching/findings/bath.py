@@ -108,7 +108,7 @@ def _too_small(plan: EtchPlan) -> tuple[Finding, ...]:
                     f"{counted(pour.at_once, 'piece')} at once; {plan.rise_k:g} K is allowed"
                 ),
                 remedy=(
-                    f"Pour at least {plan.bath_fill_l * pour.rise_k / plan.rise_k:.3g} L, or etch "
+                    f"Pour at least {_up(plan.bath_fill_l * pour.rise_k / plan.rise_k)} L, or etch "
                     "fewer pieces at once (bath.plates_at_once), letting the bath cool between."
                 ),
             )
