@@ -8,8 +8,8 @@ import numpy as np
 import pytest
 
 from clearing.winch_rows import MACHINE
-from stopout.clearing.lead import led_strokes
-from stopout.clearing.strokes import BeamStroke
+from stopout.clearing.filling.strokes import BeamStroke
+from stopout.clearing.moving.lead import led_strokes
 
 # Later along y than along x.
 LATE = replace(MACHINE, beam_lag_s=(0.01, 0.02))

@@ -9,7 +9,7 @@ import pytest
 import shapely
 from shapely import Polygon, box
 
-from stopout.clearing.rings import ring_fills
+from stopout.clearing.ringed.rings import ring_fills
 
 
 def rings_of(part, *, mark=(0.1, 0.1), x=0.07, y=0.07):

@@ -5,7 +5,7 @@ from __future__ import annotations
 import numpy as np
 import pytest
 
-from stopout.clearing.tour import nearest_first, shortened, travel_mm
+from stopout.clearing.filling.tour import nearest_first, shortened, travel_mm
 
 NEAR = 3
 

@@ -94,9 +94,6 @@ def run_on(path: FloatArray, length_mm: float) -> FloatArray:
     # A last vertex that is repeated would be a ring of no length.
     path = path[: others[-1] + 2] if len(others) else path[:1]
     begun = np.flatnonzero((path[:-1] == path[-1]).all(axis=1))
-    # A last point that comes twice is no ring.
-    differs = np.flatnonzero((path != path[-1]).any(axis=1))
-    begun = begun[begun < differs[-1]] if len(differs) else begun[:0]
     if not len(begun) or begun[-1] == 0:
         return path
     loop = path[begun[-1] :]
