@@ -61,12 +61,13 @@ ROOMS = {
         {"road"},
         {"coupon", "panel"},
     ],
+    "clearing": [{"beam"}, {"filling"}, {"ringed", "moving"}],
     "scans": [{"registering"}, {"measuring"}, {"fitting"}, {"reading"}, {"inspecting"}],
     "artwork": [{"regions"}, {"fonts", "raster"}, {"svg", "pdf"}, {"dxf", "setting"}],
     "etching": [{"safety", "rates"}, {"bath"}, {"after", "findings"}],
     "pictures": [{"means"}, {"piece"}],
     "sheet": [{"drawings"}, {"stages"}, {"contents"}, {"paper", "phone"}],
-    "jobs": [{"forms"}],
+    "jobs": [{"forms"}, {"keys"}, {"checking", "described"}],
     "cli": [{"speech"}, {"limits"}, {"asked"}, {"bathing", "scanning", "keeping"}],
 }
 # Downwards, and forbidden all the same: the judge shares nothing with whom it judges.

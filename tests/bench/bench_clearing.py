@@ -19,7 +19,7 @@ from lettering_regions import lettering
 from shapely.geometry import MultiLineString, MultiPolygon, Point, box
 
 from stopout.clearing import clear, measure_program, plan_speeds
-from stopout.clearing.fill import areas_to_fill, left_by_outlines, rows_on
+from stopout.clearing.filling.fill import areas_to_fill, left_by_outlines, rows_on
 from stopout.values import Machine, Moves
 
 MARK = (0.10, 0.10)

@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from stopout.clearing.edges import order_outlines
+from stopout.clearing.filling.edges import order_outlines
 
 WORTH = 0.95
 

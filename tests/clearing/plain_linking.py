@@ -9,7 +9,7 @@ import shapely
 from shapely import LineString
 from shapely.geometry.base import BaseGeometry
 
-from stopout.clearing.rings import Ring
+from stopout.clearing.ringed.rings import Ring
 from stopout.values import FloatArray, Machine
 
 # A chord leads on by so many spacings along the next ring; which is quickest, its turns decide.

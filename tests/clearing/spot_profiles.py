@@ -6,7 +6,7 @@ import math
 
 import numpy as np
 
-from stopout.clearing.spot import GaussianSpot
+from stopout.clearing.beam.spot import GaussianSpot
 
 
 def profile_per_mm(spot, offset_mm, travel_deg):

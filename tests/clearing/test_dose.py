@@ -2,7 +2,7 @@
 
 import pytest
 
-from stopout.clearing.dose import (
+from stopout.clearing.beam.dose import (
     Threshold,
     gated_end_mm,
     ratio_after_passes,

@@ -12,7 +12,7 @@ from shapely import LineString, Point, Polygon, box
 from clearing.winch_rows import fill_rows
 from planning.plain_reading import cleared_raster
 from shapes import ALL, random_polygon
-from stopout.clearing.fill import scan_rows
+from stopout.clearing.filling.fill import scan_rows
 
 MARKS = [(0.10, 0.10), (0.10, 0.07), (0.06, 0.12)]
 SHAPES = {name: ALL[name] for name in ("disc", "ring", "rectangle", "slot", "neck", "glyph")}

@@ -5,13 +5,13 @@ import math
 import pytest
 from scipy.optimize import brentq
 
-from stopout.clearing.focus import (
+from stopout.clearing.beam.focus import (
     defocused_mark_ratio,
     focus_step,
     growth_within_mark,
     rayleigh_range_mm,
 )
-from stopout.clearing.spot import GaussianSpot, mark_width_mm
+from stopout.clearing.beam.spot import GaussianSpot, mark_width_mm
 
 
 # +10 % in w at a held line dose: D changes by -12 % at r = 1.3, -1.0 % at sqrt(e), +5.1 % at r = 3

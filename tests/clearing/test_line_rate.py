@@ -11,8 +11,8 @@ from shapely.geometry import MultiLineString, MultiPolygon, Point, box
 from clearing.winch_rows import MACHINE
 from jobmaker import codes, plan
 from stopout.clearing import clear, plan_speeds
-from stopout.clearing.line_rate import busiest_second
-from stopout.clearing.strokes import outline_strokes
+from stopout.clearing.filling.strokes import outline_strokes
+from stopout.clearing.moving.line_rate import busiest_second
 
 DOTS = MultiPolygon(
     [Point(3 + 0.8 * k, 3 + 0.8 * j).buffer(0.12) for k in range(5) for j in range(4)]

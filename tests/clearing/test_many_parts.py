@@ -9,7 +9,7 @@ from shapely.geometry import MultiLineString, MultiPolygon, Point, box
 
 from clearing.winch_rows import MACHINE
 from stopout.clearing import choice, clear, measure_program
-from stopout.clearing.linking import run_on
+from stopout.clearing.ringed.linking import run_on
 
 MARK = (0.1, 0.1)
 DISCS = MultiPolygon(

@@ -10,7 +10,7 @@ from hypothesis import given
 from hypothesis import strategies as st
 from scipy.integrate import quad
 
-from stopout.clearing.mark import (
+from stopout.clearing.beam.mark import (
     dose_ratios_of_spot,
     hold_against_spot,
     mark_beside,

@@ -12,9 +12,9 @@ from shapely import LineString, MultiLineString, MultiPolygon, Point, box
 
 from clearing.winch_rows import MACHINE, rows_of
 from shapes import ALL
-from stopout.clearing.edges import order_outlines
-from stopout.clearing.order import chain_rows, nearest_first, order_cells
-from stopout.clearing.strokes import line_strokes, outline_strokes
+from stopout.clearing.filling.edges import order_outlines
+from stopout.clearing.filling.order import chain_rows, nearest_first, order_cells
+from stopout.clearing.filling.strokes import line_strokes, outline_strokes
 
 
 def travel(strokes, start=(0.0, 0.0)):

@@ -14,8 +14,8 @@ from clearing.winch_rows import MACHINE, rows_of
 from planning.plain_reading import Step, dose_ratios, runs, vertex_speeds
 from shapes import ALL
 from stopout.clearing import clear
-from stopout.clearing.paths import assemble, outline_speed_mm_s
-from stopout.clearing.strokes import line_strokes, outline_strokes, row_stroke
+from stopout.clearing.filling.strokes import line_strokes, outline_strokes, row_stroke
+from stopout.clearing.moving.paths import assemble, outline_speed_mm_s
 
 POWER, SPEED = 0.3, 20.0
 STEADY = replace(MACHINE, power_follows_speed=False)

@@ -12,8 +12,8 @@ from stopout.clearing import (
     mark_width_mm,
     radius_mm,
 )
-from stopout.clearing.spacing import RIPPLE_PITCH, ripple
-from stopout.clearing.spot import width_across_mm
+from stopout.clearing.beam.spacing import RIPPLE_PITCH, ripple
+from stopout.clearing.beam.spot import width_across_mm
 
 
 def test_the_full_width_at_half_maximum_is_1_17741_radii():

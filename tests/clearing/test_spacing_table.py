@@ -8,9 +8,9 @@ from hypothesis import strategies as st
 
 from jobmaker import make_job, mark
 from stopout.clearing import default_spacing_mm
-from stopout.clearing.spacing import widest_default_mm
-from stopout.clearing.spacing_table import FillCase, spacing_table
-from stopout.clearing.spot import FWHM_PER_RADIUS, GaussianSpot, UniformSpot
+from stopout.clearing.beam.spacing import widest_default_mm
+from stopout.clearing.beam.spacing_table import FillCase, spacing_table
+from stopout.clearing.beam.spot import FWHM_PER_RADIUS, GaussianSpot, UniformSpot
 from stopout.errors import PlanError
 from stopout.planning.measures.beam import beam_for
 

@@ -5,7 +5,7 @@ import pytest
 from scipy.integrate import quad
 
 from clearing.spot_profiles import profile_per_mm
-from stopout.clearing.spot import GaussianSpot, UniformSpot, width_across_mm
+from stopout.clearing.beam.spot import GaussianSpot, UniformSpot, width_across_mm
 
 SPOTS = [GaussianSpot(radius_mm=(0.085, 0.06)), UniformSpot(side_mm=(0.2, 0.08))]
 

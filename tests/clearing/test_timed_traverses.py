@@ -4,9 +4,10 @@ from __future__ import annotations
 
 import math
 
+import numpy as np
 import pytest
 
-from stopout.clearing.timed_traverses import Traverses, lay_traverses, motion_of
+from stopout.clearing.moving.timed_traverses import Traverses, lay_traverses, motion_of
 from stopout.errors import PlanError
 
 
@@ -50,3 +51,61 @@ def test_times_of_the_wrong_programs_are_told():
     long, short = Traverses(length_mm=150, count=50), Traverses(length_mm=4.5, count=376)
     with pytest.raises(PlanError, match="check which time"):
         motion_of(long, short, long_s=5, short_s=60)
+    with pytest.raises(PlanError, match="less time than the acceleration"):
+        motion_of(long, short, long_s=24, short_s=60)
+
+
+@pytest.mark.parametrize(
+    ("room", "top", "highest", "long_mm", "short_mm", "n_long", "n_short"),
+    [
+        # 0.6 v^2 / a = 4.5 mm; 60 s over 160.46 / 150 + 150 / 700 and over 2 sqrt(4.5 / 700) s.
+        (160.456, 150, 3000, 160.46, 4.5, 48, 376),
+        # No more than a quarter of the room, and to the hundredth: 0.8275 mm.
+        (3.31, 150, 3000, 3.31, 0.83, 438, 872),
+        # At least 1 mm, though the fastest machine needs 0.048 mm: 1 / 20 + 20 / 700 s each; of
+        # 50 s each 20 at least.
+        (1000.0, 20, 20000, 1000.0, 1.0, 20, 764),
+    ],
+)
+def test_runs_are_as_long_and_as_many_as_reckoned_by_hand(
+    room, top, highest, long_mm, short_mm, n_long, n_short
+):
+    long, short = lay_traverses(room, top_speed_mm_s=top, acceleration_mm_s2=(150, 700, highest))
+    assert (long.length_mm, short.length_mm) == (long_mm, short_mm)
+    assert (long.count, short.count) == (n_long, n_short)
+
+
+@pytest.mark.parametrize("axis", ["x", "y"])
+def test_a_run_goes_to_and_fro_along_its_axis_beam_off(axis):
+    made = Traverses(length_mm=7.5, count=4).moves(axis, 120.0)
+    along, across = (made.x_mm, made.y_mm) if axis == "x" else (made.y_mm, made.x_mm)
+    assert along.tolist() == [7.5, 0, 7.5, 0]
+    assert not across.any()
+    assert not made.power.any()
+    assert made.rapid.all()
+    assert made.speed_mm_s.tolist() == [120.0] * 4
+
+
+def test_the_clock_s_error_arrives_by_the_derivatives_of_the_profile():
+    """t = L / v + v / a and s = 2 sqrt(l / a): dv = dt / (1 / a - L / v^2), da = -2 a ds / s, and
+    dv = (v / a^2) da / (1 / a - L / v^2)."""
+    long, short = Traverses(length_mm=160, count=48), Traverses(length_mm=4.5, count=376)
+    v, a, sd = 150.0, 700.0, 0.003
+    found, told = motion_of(
+        long, short, long_s=took(long, v, a), short_s=took(short, v, a), sd_s=sd
+    )
+    steep = 1 / a - 160 / v**2
+    da = 2 * a * sd / took(short, v, a)
+    assert told.sd == pytest.approx(da, rel=0.01)
+    dv = np.hypot(sd / 48 / steep, v / a**2 * da / steep)
+    assert found.sd == pytest.approx(float(dv), rel=0.01)
+
+
+def test_a_run_that_never_reaches_the_speed_still_tells_the_acceleration():
+    """Twice the share by which the short time errs."""
+    long, short = Traverses(length_mm=30, count=140), Traverses(length_mm=4.5, count=376)
+    times = {"long_s": 140 * 2 * math.sqrt(30 / 700), "short_s": took(short, 150, 700)}
+    found, told = motion_of(long, short, **times)
+    assert found is None
+    assert told.value == pytest.approx(700)
+    assert told.sd == pytest.approx(2 * 0.3 / times["short_s"] * 700)

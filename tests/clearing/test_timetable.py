@@ -1,13 +1,14 @@
 """The times of a plan beside its floors, and what would make it faster."""
 
+import math
 from dataclasses import replace
 
 import pytest
 from shapely.geometry import box
 
 from jobmaker import MACHINE, make_job, plan
-from stopout.clearing.dose import Threshold
-from stopout.clearing.program_times import ProgramTimes
+from stopout.clearing.beam.dose import Threshold
+from stopout.clearing.moving.program_times import ProgramTimes
 from stopout.clearing.timetable import TimeCase, time_table
 
 CASE = TimeCase(
@@ -117,6 +118,60 @@ def test_nothing_is_faster_where_full_power_is_in_use():
     assert table.limit_speed_mm_s == pytest.approx(20 / 0.3)
     assert change(table, "power") is None
     assert "binds: the beam-on path takes at least" in table.reason
+
+
+# So little travel that the path takes nine tenths of the time.
+BUSY = replace(CASE.times, time_s=700.0)
+
+
+def test_a_wider_spacing_saves_its_share_of_the_lines_and_of_no_outline():
+    """Lines are (871.7 - 900 x 0.1 / 2) / 0.075 = 11023 mm of 12360: 0.8918; a seventh goes."""
+    entry = change(time_table(CASE), "spacing")
+    assert entry.time_s == pytest.approx(1170 * (1 - 0.89177 / 7), rel=1e-4)
+    assert entry.saves_s == pytest.approx(1170 * 0.89177 / 7, rel=1e-3)
+    # Two passes would be more lines than there are: all is.
+    entry = change(time_table(replace(CASE, passes=2)), "spacing")
+    assert entry.time_s == pytest.approx(1170 * 6 / 7)
+    assert row(time_table(replace(CASE, passes=2)), "area-floor") == pytest.approx(871.7)
+
+
+def test_more_power_goes_to_where_path_and_rest_take_alike():
+    """At k = sqrt(618 / 82) = 2.745 both take sqrt(618 x 82) = 225.1 s; 30 % becomes 82.4 %."""
+    entry = change(time_table(replace(CASE, times=BUSY)), "power")
+    assert entry.time_s == pytest.approx(2 * 225.113, abs=0.01)
+    assert entry.change.startswith("54.9 mm/s at 82.4 % power")
+    # Held to the limit of 20 / 0.4 = 50 mm/s: 618 / 2.5 + 82 x 2.5.
+    entry = change(time_table(replace(CASE, times=BUSY, power_fraction=0.4)), "power")
+    assert entry.time_s == pytest.approx(247.2 + 205)
+    # On metal 2 (0.0175 x 54.9 + 0.20) W of 5.5 W.
+    threshold = Threshold(line_dose_j_per_mm=0.0175, conduction_w=0.20)
+    entry = change(time_table(replace(CASE, times=BUSY, threshold=threshold)), "power")
+    assert entry.change.startswith("54.9 mm/s at 42.2 % power")
+
+
+def test_the_fastest_dose_ratio_narrows_the_mark_of_the_lines_only():
+    """5 / e^0.5 = 3.033 times as fast, the mark 1 / sqrt(2 ln 5) = 0.557 times as wide."""
+    times = replace(CASE.times, time_s=640.0)
+    entry = change(time_table(replace(CASE, times=times, dose_ratio=5.0)), "dose")
+    longer = 0.89177 * math.sqrt(2 * math.log(5)) + (1 - 0.89177)
+    faster = 5 / math.exp(0.5)
+    assert entry.time_s == pytest.approx(longer * (618 / faster + 22 * faster), rel=1e-4)
+    assert "60.65 mm/s, the mark 0.557 times as wide" in entry.change
+    # Faster than the machine goes is no advice.
+    slow = replace(MACHINE, top_speed_mm_s=60.0)
+    slow = time_table(replace(CASE, times=times, dose_ratio=5.0, machine=slow))
+    assert change(slow, "dose") is None
+
+
+def test_the_other_direction_is_named_and_the_share_of_the_path_told():
+    table = time_table(CASE)
+    assert row(table, "other-direction") == 1340.0
+    assert [r.name for r in table.rows][1] == "lines along x"
+    assert [r.key for r in time_table(replace(CASE, time_other_direction_s=None)).rows] == [
+        r.key for r in table.rows if r.key != "other-direction"
+    ]
+    assert table.on_share == pytest.approx(618 / 1170)
+    assert "slow corners take 47 % of the time" in table.reason
 
 
 def planned_case(made):

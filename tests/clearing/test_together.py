@@ -14,12 +14,12 @@ from shapely.ops import substring
 from clearing import plain_linking
 from clearing.test_choice import AREAS
 from clearing.winch_rows import MACHINE
-from stopout.clearing.fill import areas_to_fill, left_by_outlines, row_lengths, rows_on
-from stopout.clearing.linking import spirals
-from stopout.clearing.middles import PER_MARK, middles, shortened
-from stopout.clearing.pieces import in_even_pieces
-from stopout.clearing.rings import ring_fills
-from stopout.clearing.strokes import path_strokes
+from stopout.clearing.filling.fill import areas_to_fill, left_by_outlines, row_lengths, rows_on
+from stopout.clearing.filling.strokes import path_strokes
+from stopout.clearing.moving.pieces import in_even_pieces
+from stopout.clearing.ringed.linking import spirals
+from stopout.clearing.ringed.middles import PER_MARK, middles, shortened
+from stopout.clearing.ringed.rings import ring_fills
 from stopout.clearing.work import Work
 from stopout.mask import dilate_by_mark, erode_by_mark
 from stopout.values import Moves

@@ -11,7 +11,7 @@ from shapely import LineString, MultiLineString, MultiPolygon, box
 
 from clearing.winch_rows import MACHINE
 from stopout.clearing import clear, measure_program
-from stopout.clearing.fill import FillRow
+from stopout.clearing.filling.fill import FillRow
 from stopout.clearing.one_way import one_way_s
 from stopout.clearing.work import Work
 

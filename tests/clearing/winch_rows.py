@@ -4,7 +4,7 @@ from __future__ import annotations
 
 import shapely
 
-from stopout.clearing.fill import areas_to_fill, left_by_outlines, rows_on
+from stopout.clearing.filling.fill import areas_to_fill, left_by_outlines, rows_on
 from stopout.values import Machine
 
 MACHINE = Machine(

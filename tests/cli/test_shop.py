@@ -370,8 +370,9 @@ def test_a_run_time_by_the_clock_is_kept_and_the_next_plan_takes_it(tmp_path, ca
     again = ("plan", tmp_path / "tag.toml", "--quiet", "--force", *book)
     assert run(capsys, monkeypatch, *again)[0] == 0
     second = json.loads((tmp_path / "tag-plan" / "plan.json").read_text())
-    # The clock takes in the way home, which the plan's time leaves out.
-    assert second["coats"][0]["clearing"]["time_s"] == pytest.approx(1.2 * planned, rel=0.03)
+    # The clock takes in the way home, which the plan's time leaves out; and a slower machine may
+    # clear a part another way.
+    assert second["coats"][0]["clearing"]["time_s"] == pytest.approx(1.2 * planned, rel=0.05)
     assert second["machine"]["acceleration_scale"] < 1
     status, _, err = run(capsys, monkeypatch, *order[:3], "--took", "1 s", *book)
     assert status == 2

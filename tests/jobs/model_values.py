@@ -31,7 +31,7 @@ from stopout.jobs.forms import (
     WrongValueError,
     YesNo,
 )
-from stopout.jobs.model import JOB_FILE
+from stopout.jobs.keys.model import JOB_FILE
 from stopout.tables.names import names_of
 from stopout.units import QUANTITIES, format_number
 

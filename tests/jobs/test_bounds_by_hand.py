@@ -11,7 +11,6 @@ from __future__ import annotations
 import pytest
 
 from jobs.test_every_range import KEYS, refusal
-from stopout.jobs.definition import REQUIRED
 from stopout.jobs.forms import (
     Amount,
     Count,
@@ -23,6 +22,7 @@ from stopout.jobs.forms import (
     WithSpread,
     leaf_of,
 )
+from stopout.jobs.keys.definition import REQUIRED
 from stopout.values import Measured
 
 SIDE = "[1 mm, 10000 mm] | 5 mm .. 1500 mm"

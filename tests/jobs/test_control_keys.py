@@ -7,7 +7,7 @@ import re
 import pytest
 
 from jobs.job_texts import PLATE, edited, mistakes, only_mistake, read
-from stopout.jobs.machine_table import MACHINE
+from stopout.jobs.keys.machine_table import MACHINE
 
 REQUIRED = [key.name for key in MACHINE.keys if key.is_required]
 

@@ -22,7 +22,7 @@ from stopout.jobs.forms import (
     leaf_of,
 )
 from stopout.jobs.forms.form import WrongValueError
-from stopout.jobs.model import JOB_FILE
+from stopout.jobs.keys.model import JOB_FILE
 
 KEYS = {f"{name}.{key.name}": key for name, table in JOB_FILE.walk() for key in table.keys}
 PROBES = [

@@ -7,7 +7,7 @@ import dataclasses
 import pytest
 
 from stopout import job_keys
-from stopout.jobs.model import JOB_FILE
+from stopout.jobs.keys.model import JOB_FILE
 from stopout.units import QUANTITIES, parse_quantity
 
 

@@ -6,7 +6,7 @@ from pathlib import Path
 import pytest
 
 from stopout.clearing import radius_mm
-from stopout.clearing.mark import hold_against_spot
+from stopout.clearing.beam.mark import hold_against_spot
 from stopout.jobs.read import read_job
 
 TOP = Path(__file__).parents[2]

@@ -15,7 +15,7 @@ import pytest
 from jobs.job_texts import PLATE, SIGN, edited, mistakes, read
 from jobs.plain_schema import judged
 from stopout.jobs import job_schema
-from stopout.jobs.reference import job_file_reference
+from stopout.jobs.described.reference import job_file_reference
 from stopout.jobs.validate import toml_text
 
 PAGE = Path(__file__).parents[2] / "docs" / "reference" / "job-file.md"
@@ -134,7 +134,7 @@ def test_every_default_is_valid_and_is_what_the_reader_takes_where_the_key_is_le
 
 def test_the_reference_page_is_up_to_date() -> None:
     assert PAGE.read_text(encoding="utf-8") == job_file_reference(), (
-        "write it anew: python -m stopout.jobs.reference docs/reference/job-file.md"
+        "write it anew: python -m stopout.jobs.described.reference docs/reference/job-file.md"
     )
 
 

@@ -65,7 +65,8 @@ def spoils_land(
         if excess.is_empty:
             continue
         others = beside.query(excess, predicate="dwithin", distance=least)
-        if not _faces(excess, near, [made[j] for j in others if j != k], least):
+        apart = [made[j] for j in others if j != k]
+        if not _faces(excess, near, apart, least, least + 2 * edge_tolerance_mm):
             continue
         # Others count only where they lie across: farther on, the frame would cut them off.
         across = shapely.intersection(made[others], excess.buffer(least + 2 * edge_tolerance_mm, 4))
@@ -75,9 +76,16 @@ def spoils_land(
 
 
 def _faces(
-    excess: BaseGeometry, near: PolygonArray, others: list[BaseGeometry], least_mm: float
+    excess: BaseGeometry,
+    near: PolygonArray,
+    others: list[BaseGeometry],
+    least_mm: float,
+    drawn_mm: float,
 ) -> bool:
-    """Tell quickly whether anything else lies across less land than the limit."""
+    """Tell quickly whether anything lies across less land than the limit.
+
+    Or a drawn edge across another that is widened, both giving way.
+    """
     across = np.array([*near, *others], dtype=object)
     for ring in shapely.get_rings(shapely.orient_polygons(parts_of(excess))):
         xy = shapely.get_coordinates(shapely.segmentize(ring, _PROBE_MM))
@@ -96,6 +104,11 @@ def _faces(
         if on_edge.all():
             return True
         if shapely.intersects(probes[~on_edge][:, None], across[None, :]).any():
+            return True
+        inwards = shapely.linestrings(
+            np.stack([middle - _OFF_MM * normal, middle - drawn_mm * normal], axis=1)[on_edge]
+        )
+        if shapely.intersects(inwards[:, None], near[None, :]).any():
             return True
     return False
 

@@ -267,3 +267,19 @@ class TestAnEllipticalMark:
         reach = np.array([U + mark[0] / 2, U + mark[1] / 2])
         # The corner of the element's box is this far from the element, at most r (sqrt 2 - 1).
         assert errs(drawn, made)[0] <= reach.max() * (math.sqrt(2) - 1) + 1e-3
+
+
+def test_a_thin_stroke_is_not_joined_to_a_wide_part_across_a_gap():
+    """Without an undercut the tall mark's centres come 0.01 mm near the wide part's end, hardly
+    more than that from the point in which the stroke ends 4 um before it: it stops at its own."""
+    mark, gap = (0.02, 0.12), 0.004
+    stroke = shapely.Polygon([(0, -0.03), (0.6, -0.03), (1, 0), (0.6, 0.03), (0, 0.03)])
+    wide = box(1 + gap, -0.5, 2, 0.5)
+    mask = make_mask(
+        shapely.union_all([stroke, wide]),
+        undercut_mm=0.0,
+        mark_mm=mark,
+        too_thin="widen",
+    )
+    ends = shapely.get_coordinates(mask.lines)
+    assert ends[:, 0].max() <= 1

@@ -127,3 +127,34 @@ def test_a_drawn_corner_is_sharp_up_to_a_right_angle(degrees):
     inner = make_mask(box(0, 0, 3, 2), undercut_mm=0.1, mark_mm=(2 * r, 2 * r))
     made = draw_opening(box(0, 0, 3, 2), inner, edge_mm=0.1, smallest_mm=2 * r)
     assert made.symmetric_difference(box(0.1, 0.1, 2.9, 1.9)).area < 1e-4
+
+
+@pytest.mark.parametrize("mark", [(0.10, 0.06), (0.05, 0.12), (0.10, 0.10)])
+def test_a_right_angle_s_line_leads_to_the_corner_of_the_element_s_box(mark):
+    """Sides touch u + a and u + b away, so the tip lies (u + a, u + b) from the corner of the
+    centres; a length s is s cos outside the side that it leads to most, the tolerance at most."""
+    e = 0.008
+    mask = make_mask(box(0, 0, 3, 2), undercut_mm=UNDERCUT, mark_mm=mark, edge_tolerance_mm=e)
+    tip = UNDERCUT + np.array(mark) / 2
+    found = sorted(shapely.get_coordinates(mask.lines).reshape(-1, 2, 2).tolist())
+    assert len(found) == 4
+    begin, end = np.array(found[0])
+    way = tip / np.hypot(*tip)
+    np.testing.assert_allclose(begin, tip, atol=1e-4)
+    np.testing.assert_allclose(begin - end, way * e / way.max(), atol=2e-4)
+
+
+@pytest.mark.parametrize(("limit", "n"), [(0.118, 4), (0.126, 2)])
+def test_a_corner_leaves_the_limit_beyond_itself(limit, n):
+    """0.16 mm of land less what a right angle's line takes, r (1 - s) / (1 + s) = 0.0189 mm for
+    s = sin 45 and r = 0.11, twice, for one across might come out as far: 0.1222 mm."""
+    pair = shapely.union_all([box(0, 0, 2, 2), box(2.16, -1, 4, 3)])
+    mask = make_mask(
+        pair,
+        undercut_mm=UNDERCUT,
+        mark_mm=MARK,
+        edge_tolerance_mm=0.05,
+        narrowest_land_mm=limit,
+    )
+    begins = shapely.get_coordinates(mask.lines)[::2]
+    assert (begins[:, 0] < 2).sum() == n

@@ -54,3 +54,15 @@ def test_lands_on_two_sides_of_a_field_are_two():
     three = as_multipolygon(union_all([box(1, 1, 2, 5), box(2.1, 1, 4, 5), box(4.1, 1, 6, 5)]))
     _, found = widened(three, tolerance=0.0)
     assert len(found) == 2
+
+
+def test_a_small_land_alone_beside_a_wide_one_is_reported():
+    """A frame of 0.04 mm parts 0.06 mm square of land from the wide land round it.
+
+    It has no centre line of its own, but is no corner of a land that it does not belong to.
+    """
+    frame = as_multipolygon(box(3.9, 2.9, 4.04, 3.04).difference(box(3.94, 2.94, 4.0, 3.0)))
+    _, found = widened(frame, tolerance=0.0)
+    (small,) = [land for land in found if box(3.94, 2.94, 4.0, 3.0).contains(land.region.centroid)]
+    assert 0.0399 < small.width_mm < 0.0601
+    assert small.at_mm == pytest.approx((3.97, 2.97), abs=0.012)

@@ -8,7 +8,7 @@ import pytest
 import shapely
 
 from jobmaker import codes, make_job, mark, plan
-from stopout.clearing.dose import peak_dose_j_per_mm2, threshold_line_dose_j_per_mm
+from stopout.clearing.beam.dose import peak_dose_j_per_mm2, threshold_line_dose_j_per_mm
 from stopout.library.knowledge import knowledge_for
 from stopout.planning.book.dose import with_dose
 from stopout.values import Level

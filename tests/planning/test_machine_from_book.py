@@ -10,7 +10,7 @@ from shapely.geometry import MultiPolygon, Point, box
 
 from jobmaker import MACHINE, make_job, plan
 from records.maker import m
-from stopout.clearing.timed_run import acceleration_from_time, whole_time_s
+from stopout.clearing.moving.timed_run import acceleration_from_time, whole_time_s
 from stopout.errors import PlanError
 from stopout.job.shop_numbers import RunTime, ShopNumbers, Timing, identity_of
 from stopout.library.knowledge import knowledge_for

@@ -8,7 +8,7 @@ import pytest
 from shapely.geometry import box
 
 import jobmaker
-from stopout.planning.opening import coat, look, patches
+from stopout.planning.opening import apart, coat, look, patches
 
 
 def regions_of(asked):
@@ -28,12 +28,12 @@ def test_no_region_is_shared_between_two_threads(monkeypatch, far):
     handed = []
     monkeypatch.setattr(patches, "_SMALL", 0)
 
-    def watched(work, asked):
+    def watched(work, asked, **shared):
         waiting = list(asked)
         found = [id(region) for one in waiting for region in regions_of(one)]
         assert len(set(found)) == len(found)
         handed.extend(region for one in waiting for region in regions_of(one))
-        return patches.each(work, waiting)
+        return apart.each(work, waiting)
 
     for room in (coat, look):
         monkeypatch.setattr(room, "each", watched)

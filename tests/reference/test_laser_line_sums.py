@@ -14,7 +14,7 @@ from scipy.optimize import brentq
 from shapely import Point, union_all
 from shapely.geometry import LineString, box
 
-from stopout.clearing.spacing import (
+from stopout.clearing.beam.spacing import (
     RIPPLE_PITCH,
     accumulated_dose,
     gated_scallop_mm,
@@ -24,7 +24,7 @@ from stopout.clearing.spacing import (
     valley_dose_ratio,
     widest_spacing_mm,
 )
-from stopout.clearing.spot import FWHM_PER_RADIUS, dose_ratio_of, mark_width_mm
+from stopout.clearing.beam.spot import FWHM_PER_RADIUS, dose_ratio_of, mark_width_mm
 
 
 def theta(s, y):

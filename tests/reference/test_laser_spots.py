@@ -23,18 +23,18 @@ from scipy.optimize import brentq
 from scipy.special import erf, erfinv
 
 from clearing.spot_profiles import profile_per_mm
-from stopout.clearing.dose import (
+from stopout.clearing.beam.dose import (
     FASTEST_DOSE_RATIO,
     Threshold,
     gated_end_mm,
     incubation_factor,
     ratio_after_passes,
 )
-from stopout.clearing.focus import (
+from stopout.clearing.beam.focus import (
     height_tolerance_mm,
     rayleigh_range_mm,
 )
-from stopout.clearing.spot import (
+from stopout.clearing.beam.spot import (
     D4SIGMA_PER_SIDE,
     FWHM_PER_RADIUS,
     GaussianSpot,

@@ -40,7 +40,7 @@ def test_the_page_and_its_jobs(client):
 
 
 def test_controls_come_from_what_defines_the_job_file(client):
-    from stopout.jobs.listing import job_keys
+    from stopout.jobs.described.listing import job_keys
 
     made = client.get("/api/sections").json()["sections"]
     shown = {(key["table"], key["name"]) for section in made for table in section["tables"]

@@ -1,18 +1,18 @@
 """Clearing: spot, dose, mark, spacing, fill and outline paths, their order, motion and time."""
 
-from stopout.clearing.as_run import as_run, heads_mm
+from stopout.clearing.beam.spacing import default_spacing_mm
+from stopout.clearing.beam.spot import FWHM_PER_RADIUS, dose_ratio_of, mark_width_mm, radius_mm
 from stopout.clearing.dots import DwellBeam, DwellRun, with_dots
 from stopout.clearing.motion import plan_speeds
+from stopout.clearing.moving.as_run import as_run, heads_mm
+from stopout.clearing.moving.program_times import ProgramTimes, measure_program
 from stopout.clearing.plan import (
     ClearingRun,
     LineBand,
     clear,
     mark_in_bands,
 )
-from stopout.clearing.program_times import ProgramTimes, measure_program
 from stopout.clearing.side_by_side import ALONE, SideBySide
-from stopout.clearing.spacing import default_spacing_mm
-from stopout.clearing.spot import FWHM_PER_RADIUS, dose_ratio_of, mark_width_mm, radius_mm
 
 __all__ = [
     "ALONE",

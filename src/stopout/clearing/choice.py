@@ -16,8 +16,8 @@ import shapely
 from numpy.typing import NDArray
 from shapely.geometry import MultiPolygon
 
-from stopout.clearing.fill import FillRow, row_lengths
-from stopout.clearing.strokes import row_stroke
+from stopout.clearing.filling.fill import FillRow, row_lengths
+from stopout.clearing.filling.strokes import row_stroke
 from stopout.clearing.work import Part, Work
 from stopout.values import FloatArray
 

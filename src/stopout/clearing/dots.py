@@ -18,12 +18,12 @@ import numpy as np
 import shapely
 from shapely.geometry import MultiLineString, MultiPolygon, Polygon
 
-from stopout.clearing.edges import order_outlines
-from stopout.clearing.lead import offset_for_play
+from stopout.clearing.filling.edges import order_outlines
+from stopout.clearing.filling.strokes import BeamStroke
 from stopout.clearing.motion import plan_speeds
+from stopout.clearing.moving.lead import offset_for_play
+from stopout.clearing.moving.program_times import measure_program
 from stopout.clearing.plan import ClearingRun
-from stopout.clearing.program_times import measure_program
-from stopout.clearing.strokes import BeamStroke
 from stopout.values import COORDINATE_DECIMALS, MOST_DWELL_S, FloatArray, Machine, Moves
 
 # A dot this many marks wide takes nearly five times the energy of threshold of a mark's own width.

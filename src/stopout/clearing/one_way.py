@@ -12,7 +12,7 @@ from collections.abc import Sequence
 
 import numpy as np
 
-from stopout.clearing.fill import FillRow
+from stopout.clearing.filling.fill import FillRow
 from stopout.clearing.work import Work, travel_s
 
 __all__ = ["one_way_s"]

@@ -10,12 +10,12 @@ import numpy as np
 from shapely.geometry import MultiLineString, MultiPolygon
 
 from stopout.clearing.choice import ALONG, Along, with_rings
-from stopout.clearing.edges import order_outlines
-from stopout.clearing.fill import FillRow, rows_at
+from stopout.clearing.filling.edges import order_outlines
+from stopout.clearing.filling.fill import FillRow, rows_at
+from stopout.clearing.filling.strokes import BeamStroke, line_strokes
+from stopout.clearing.moving.paths import outline_speed_mm_s
 from stopout.clearing.one_way import one_way_s
-from stopout.clearing.paths import outline_speed_mm_s
 from stopout.clearing.side_by_side import ALONE, SideBySide
-from stopout.clearing.strokes import BeamStroke, line_strokes
 from stopout.clearing.work import Part, Work, end_of, filled_strokes
 from stopout.values import Machine, Moves
 

@@ -12,10 +12,10 @@ import math
 from dataclasses import dataclass
 from typing import Literal
 
-from stopout.clearing.dose import FASTEST_DOSE_RATIO, Threshold
-from stopout.clearing.program_times import ProgramTimes
-from stopout.clearing.spacing import default_spacing_mm
-from stopout.clearing.spot import FWHM_PER_RADIUS
+from stopout.clearing.beam.dose import FASTEST_DOSE_RATIO, Threshold
+from stopout.clearing.beam.spacing import default_spacing_mm
+from stopout.clearing.beam.spot import FWHM_PER_RADIUS
+from stopout.clearing.moving.program_times import ProgramTimes
 from stopout.units import format_duration, format_number
 from stopout.values import Machine
 

@@ -9,20 +9,20 @@ import numpy as np
 import shapely
 from shapely.geometry import MultiPolygon, Polygon
 
-from stopout.clearing.edges import order_outlines, overlapped
-from stopout.clearing.fill import FillRow, areas_to_fill, left_by_outlines, rows_on
-from stopout.clearing.kinds import kinds_of
-from stopout.clearing.linking import run_on, spirals
-from stopout.clearing.order import chain_rows, order_cells
-from stopout.clearing.paths import assemble, stroke_times_s
-from stopout.clearing.program_times import measure_program
-from stopout.clearing.rings import ring_fills
-from stopout.clearing.strokes import (
+from stopout.clearing.filling.edges import order_outlines, overlapped
+from stopout.clearing.filling.fill import FillRow, areas_to_fill, left_by_outlines, rows_on
+from stopout.clearing.filling.order import chain_rows, order_cells
+from stopout.clearing.filling.strokes import (
     BeamStroke,
     outlines_of,
     path_strokes,
     row_stroke,
 )
+from stopout.clearing.kinds import kinds_of
+from stopout.clearing.moving.paths import assemble, stroke_times_s
+from stopout.clearing.moving.program_times import measure_program
+from stopout.clearing.ringed.linking import run_on, spirals
+from stopout.clearing.ringed.rings import ring_fills
 from stopout.values import FloatArray, Machine, Moves
 
 __all__ = ["Part", "Work", "end_of", "filled_strokes", "travel_s"]

@@ -181,9 +181,9 @@ def _kind(one: _Asked) -> str:
 
 def _reader(one: _Asked) -> Callable[[str], str]:
     """Hold an answer against the job file's definition; it stays as typed."""
-    from stopout.jobs.definition import Key, KeyTable
     from stopout.jobs.forms import WrongValueError
-    from stopout.jobs.model import JOB_FILE
+    from stopout.jobs.keys.definition import Key, KeyTable
+    from stopout.jobs.keys.model import JOB_FILE
 
     table = JOB_FILE.parts[one.table]
     assert isinstance(table, KeyTable)

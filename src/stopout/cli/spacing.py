@@ -19,8 +19,8 @@ from stopout.folders import check_replaceable, write_file
 from stopout.units import format_duration, format_number
 
 if TYPE_CHECKING:
-    from stopout.clearing.focus import FocusStep
-    from stopout.clearing.spacing_table import FillCase, SpacingRow, SpacingTable
+    from stopout.clearing.beam.focus import FocusStep
+    from stopout.clearing.beam.spacing_table import FillCase, SpacingRow, SpacingTable
 
 _PNG_START = b"\x89PNG\r\n\x1a\n"
 _NARROWEST, _WIDEST = 60, 120
@@ -79,7 +79,7 @@ def register(app: typer.Typer) -> None:
         cases = _cases(widths, given.spot_means, given.profile == "uniform", marks, shared)
         if picture is not None:
             check_replaceable(picture, starts=(_PNG_START,), kind="PNG")
-        from stopout.clearing.spacing_table import spacing_table
+        from stopout.clearing.beam.spacing_table import spacing_table
 
         tables = {along: spacing_table(case) for along, case in cases.items()}
         chosen = tables[given.line_direction]
@@ -107,8 +107,8 @@ def _cases(
     shared: dict[str, Any],
 ) -> dict[str, FillCase]:
     """Return the case of each line direction: lines along x lie apart in y, and the reverse."""
-    from stopout.clearing.spacing_table import FillCase
-    from stopout.clearing.spot import GaussianSpot, UniformSpot, radius_mm, side_mm
+    from stopout.clearing.beam.spacing_table import FillCase
+    from stopout.clearing.beam.spot import GaussianSpot, UniformSpot, radius_mm, side_mm
 
     step = shared["step_mm"]
     if step is not None and step < _LEAST_STEPS * min(widths):
@@ -139,7 +139,7 @@ def _both_marks(
     marks: tuple[float | None, float | None], radius_mm: tuple[float, float]
 ) -> tuple[float | None, float | None]:
     """Return the marks along x and y: where one is given, the spot and one threshold give both."""
-    from stopout.clearing.mark import mark_beside
+    from stopout.clearing.beam.mark import mark_beside
 
     x, y = marks
     if (x is None) == (y is None) or max(x or 0.0, y or 0.0) > 6 * min(radius_mm):
@@ -159,8 +159,8 @@ def _unlike_spot(
     StopoutError
         If an axis is off by a factor of two or more.
     """
-    from stopout.clearing.mark import hold_against_spot
-    from stopout.clearing.spot import GaussianSpot
+    from stopout.clearing.beam.mark import hold_against_spot
+    from stopout.clearing.beam.spot import GaussianSpot
     from stopout.values import Measured
 
     spot, (x, y) = cases["x"].spot, marks
@@ -182,8 +182,8 @@ def _unlike_spot(
 
 def _focus(tables: dict[str, SpacingTable], wavelength_nm: float, m2: float) -> FocusStep | None:
     """Return what the focus has to hold; None for a uniform spot, which has no such law."""
-    from stopout.clearing.focus import focus_step
-    from stopout.clearing.spot import GaussianSpot
+    from stopout.clearing.beam.focus import focus_step
+    from stopout.clearing.beam.spot import GaussianSpot
 
     spot = tables["x"].case.spot
     if not isinstance(spot, GaussianSpot):

@@ -10,8 +10,8 @@ import numpy as np
 from shapely.geometry import MultiPolygon
 
 from stopout.clearing import clear
-from stopout.clearing.paths import assemble
-from stopout.clearing.strokes import BeamStroke
+from stopout.clearing.filling.strokes import BeamStroke
+from stopout.clearing.moving.paths import assemble
 from stopout.coupons.design import CouponDesign, Settings
 from stopout.coupons.layout import CouponLayout, DoseLine, Point, SpacingPatch
 from stopout.errors import CouponError

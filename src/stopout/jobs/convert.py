@@ -6,8 +6,8 @@ from typing import Any
 
 from stopout.job.record import ArtworkRequest, Coat, Job, Stencil
 from stopout.job.setting import Setting
-from stopout.jobs.definition import GivenTable
-from stopout.jobs.model import JOB_FILE, clearing_of
+from stopout.jobs.keys.definition import GivenTable
+from stopout.jobs.keys.model import JOB_FILE, clearing_of
 from stopout.typefaces import missing_letters
 from stopout.values import Finding, Level
 

@@ -13,12 +13,12 @@ from typing import Any
 
 from stopout.errors import Mistake
 from stopout.job.shop_numbers import Equipment
-from stopout.jobs.checks import machine_faults
-from stopout.jobs.definition import REQUIRED, GivenTable, Key, KeyTable
+from stopout.jobs.checking.checks import machine_faults
 from stopout.jobs.forms import Figure, OneOf, Row, TextForm, meant
+from stopout.jobs.keys.definition import REQUIRED, GivenTable, Key, KeyTable
+from stopout.jobs.keys.machine_table import MACHINE
+from stopout.jobs.keys.model import DRY, JOB_FILE, LIMITS, MARK, PAINT, PASSES, POWER, SIDE, SPEED
 from stopout.jobs.lines import Path, dotted
-from stopout.jobs.machine_table import MACHINE
-from stopout.jobs.model import DRY, JOB_FILE, LIMITS, MARK, PAINT, PASSES, POWER, SIDE, SPEED
 from stopout.jobs.syntax import Source
 from stopout.jobs.validate import read_alone
 

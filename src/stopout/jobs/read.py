@@ -88,7 +88,7 @@ def parse_job(
     JobError
         With every mistake at once.
     """
-    from stopout.jobs.checks import check_job
+    from stopout.jobs.checking.checks import check_job
     from stopout.jobs.convert import job_of
     from stopout.jobs.equipment import equipped
     from stopout.jobs.usual import unusual

@@ -6,7 +6,7 @@ import math
 from collections.abc import Iterator
 from typing import Any
 
-from stopout.jobs.definition import GivenTable, KeyTable
+from stopout.jobs.checking.relations import strange
 from stopout.jobs.forms import (
     Amount,
     AutoOr,
@@ -18,9 +18,9 @@ from stopout.jobs.forms import (
     Row,
     WithSpread,
 )
+from stopout.jobs.keys.definition import GivenTable, KeyTable
+from stopout.jobs.keys.model import JOB_FILE
 from stopout.jobs.lines import Path, dotted
-from stopout.jobs.model import JOB_FILE
-from stopout.jobs.relations import strange
 from stopout.jobs.syntax import Source
 from stopout.units import shown
 from stopout.values import Finding, Level, Measured

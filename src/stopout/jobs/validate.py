@@ -11,10 +11,10 @@ from functools import cache
 from typing import Any
 
 from stopout.errors import Mistake
-from stopout.jobs.definition import GivenTable, Key, KeyTable
 from stopout.jobs.forms import WrongValueError, nearest_word
+from stopout.jobs.keys.definition import GivenTable, Key, KeyTable
+from stopout.jobs.keys.model import JOB_FILE
 from stopout.jobs.lines import Lines, Path, dotted, key_lines
-from stopout.jobs.model import JOB_FILE
 from stopout.jobs.syntax import Source
 from stopout.units import shown
 

@@ -105,15 +105,18 @@ class _Beside:
         # All round it lies on drawn edges: a gap or a counter is filled altogether.
         all_round = np.bincount(ring[~on_edge], minlength=len(rings)) == 0
         found[owner[part[all_round]]] = True
-        rest = ~on_edge & ~found[own]
-        step, middle, own = step[rest], middle[rest], own[rest]
         # The area lies on the left of its rings.
         length = np.maximum(np.hypot(step[:, 0], step[:, 1]), 1e-12)[:, None]
         normal = np.column_stack([step[:, 1], -step[:, 0]]) / length
+        # Where a stroke's own arms come towards each other, both drawn edges give way.
+        reach = np.where(on_edge, -self.least_mm - 2 * self.tolerance_mm, self.least_mm)[:, None]
+        off = np.where(on_edge, -_OFF_MM, _OFF_MM)[:, None]
         probes = shapely.linestrings(
-            np.stack([middle + _OFF_MM * normal, middle + self.least_mm * normal], axis=1)
+            np.stack([middle + off * normal, middle + reach * normal], axis=1)
         )
         found[own[shapely.intersects(self.near[own], probes)]] = True
+        rest = ~on_edge & ~found[own]
+        probes, own = probes[rest], own[rest]
         probe, other = self.tree.query(probes, predicate="intersects")
         found[own[probe[other != self.one[own[probe]]]]] = True
         return found

@@ -7,8 +7,8 @@ from dataclasses import dataclass
 
 import numpy as np
 
-from stopout.clearing.spacing_table import SpacingTable
-from stopout.clearing.spot import GaussianSpot
+from stopout.clearing.beam.spacing_table import SpacingTable
+from stopout.clearing.beam.spot import GaussianSpot
 from stopout.pictures.means.colours import material_tint, paint_tint
 from stopout.pictures.means.drawing import GREY, INK, PALE, line, text
 from stopout.pictures.means.fonts import wrapped
@@ -30,7 +30,7 @@ def dose_png(table: SpacingTable) -> bytes:
     Parameters
     ----------
     table : SpacingTable
-        From `stopout.clearing.spacing_table`.
+        From `stopout.clearing.beam.spacing_table`.
 
     Returns
     -------

@@ -22,7 +22,7 @@ _SECTIONS = (
 @cache
 def sections() -> list[dict[str, Any]]:
     """Return the sections with their tables and keys: name, unit, range, help."""
-    from stopout.jobs.listing import job_keys
+    from stopout.jobs.described.listing import job_keys
 
     keys = [asdict(key) for key in job_keys()]
     named = {table for _, tables in _SECTIONS for table in tables}

@@ -38,7 +38,7 @@ def run_record(folder: Path, took: str, coat: int | None, date: str) -> RunTime:
     BookError
         If the time cannot be that of this program.
     """
-    from stopout.clearing.timed_run import acceleration_from_time, whole_time_s
+    from stopout.clearing.moving.timed_run import acceleration_from_time, whole_time_s
     from stopout.job.shop_numbers import RunTime, identity_of
     from stopout.program import count_stops, read_program
 
@@ -93,7 +93,7 @@ def traverse_record(
     BookError
         If the folder holds no runs, or the times cannot be theirs.
     """
-    from stopout.clearing.timed_traverses import Traverses, motion_of
+    from stopout.clearing.moving.timed_traverses import Traverses, motion_of
     from stopout.cli.coupon_timing import TIMING_FILE
     from stopout.job.shop_numbers import MachineIdentity, RunTime
 

@@ -20,7 +20,7 @@ from stopout.library.book_words import equipment_lines
 
 if TYPE_CHECKING:
     from stopout.job.shop_numbers import Equipment
-    from stopout.jobs.definition import Key
+    from stopout.jobs.keys.definition import Key
 
 _DATE = Option("date", "date", "Such as 2026-11-20. [today]")
 _NOTE = Option("note", "text", "Where the figures are from.")

@@ -4,7 +4,7 @@ from __future__ import annotations
 
 from typing import TYPE_CHECKING, Any, Literal
 
-from stopout.clearing.dose import DEFAULT_DOSE_RATIO
+from stopout.clearing.beam.dose import DEFAULT_DOSE_RATIO
 from stopout.scans.fitting.clearing import AxisFit, Refused
 
 if TYPE_CHECKING:

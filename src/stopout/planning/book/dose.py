@@ -1,8 +1,8 @@
 """Power and speed where a job leaves them to the plan: twice the dose that just clears.
 
-The threshold line dose of a Gaussian beam is sqrt(pi/2) w F (see `stopout.clearing.dose`), F being
-the threshold of the paint per area: that per volume of coat times the coat's thickness. Where a
-coupon has told a threshold, `stopout.planning.book.numbers` has chosen by it already.
+The threshold line dose of a Gaussian beam is sqrt(pi/2) w F (see `stopout.clearing.beam.dose`), F
+being the threshold of the paint per area: that per volume of coat times the coat's thickness. Where
+a coupon has told a threshold, `stopout.planning.book.numbers` has chosen by it already.
 """
 
 from __future__ import annotations
@@ -10,7 +10,7 @@ from __future__ import annotations
 import math
 from dataclasses import replace
 
-from stopout.clearing.dose import DEFAULT_DOSE_RATIO, threshold_line_dose_j_per_mm
+from stopout.clearing.beam.dose import DEFAULT_DOSE_RATIO, threshold_line_dose_j_per_mm
 from stopout.job.record import Clearing, Coat, Job
 from stopout.planning.knowledge import Knowledge
 from stopout.planning.measures.beam import spot_radius_mm

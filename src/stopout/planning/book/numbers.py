@@ -11,7 +11,7 @@ import math
 from dataclasses import replace
 from typing import TYPE_CHECKING
 
-from stopout.clearing.dose import DEFAULT_DOSE_RATIO
+from stopout.clearing.beam.dose import DEFAULT_DOSE_RATIO
 from stopout.etching import (
     HALF_LIFE_DAYS,
     Faded,

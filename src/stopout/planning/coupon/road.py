@@ -11,7 +11,7 @@ from typing import Literal
 from shapely.geometry.base import BaseGeometry
 
 from stopout.clearing import default_spacing_mm, dose_ratio_of, mark_width_mm
-from stopout.clearing.dose import threshold_line_dose_j_per_mm
+from stopout.clearing.beam.dose import threshold_line_dose_j_per_mm
 from stopout.coupons.design import CouponDesign, CouponPart, Settings, lay_out
 from stopout.coupons.design_clearing import (
     DOSE_RATIOS,

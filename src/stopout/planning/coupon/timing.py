@@ -5,7 +5,7 @@ from __future__ import annotations
 from dataclasses import dataclass
 from typing import Literal
 
-from stopout.clearing.timed_traverses import Traverses, lay_traverses
+from stopout.clearing.moving.timed_traverses import Traverses, lay_traverses
 from stopout.errors import CouponError
 from stopout.job.record import Job
 from stopout.planning.measures.placing import place_of_blank

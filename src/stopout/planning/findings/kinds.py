@@ -8,7 +8,7 @@ from dataclasses import replace
 import numpy as np
 
 from stopout.clearing import plan_speeds
-from stopout.clearing.mark import hold_against_spot
+from stopout.clearing.beam.mark import hold_against_spot
 from stopout.etching import (
     EtchPlan,
     Finish,

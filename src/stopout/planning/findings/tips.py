@@ -15,7 +15,7 @@ from dataclasses import dataclass
 import numpy as np
 import shapely
 
-from stopout.clearing.dose import gated_end_mm
+from stopout.clearing.beam.dose import gated_end_mm
 from stopout.clearing.motion import turn_angles
 from stopout.values import FloatArray, Moves
 

@@ -12,10 +12,10 @@ from stopout.clearing import (
     dose_ratio_of,
     radius_mm,
 )
-from stopout.clearing.dose import DEFAULT_DOSE_RATIO
-from stopout.clearing.focus import FocusStep, focus_step
-from stopout.clearing.mark import dose_ratios_of_spot, mark_of_spot
-from stopout.clearing.spot import GaussianSpot
+from stopout.clearing.beam.dose import DEFAULT_DOSE_RATIO
+from stopout.clearing.beam.focus import FocusStep, focus_step
+from stopout.clearing.beam.mark import dose_ratios_of_spot, mark_of_spot
+from stopout.clearing.beam.spot import GaussianSpot
 from stopout.errors import PlanError
 from stopout.job.record import Coat, Job
 from stopout.values import Measured

@@ -5,7 +5,7 @@ from __future__ import annotations
 import math
 from dataclasses import dataclass, replace
 
-from stopout.clearing.dose import peak_dose_j_per_mm2
+from stopout.clearing.beam.dose import peak_dose_j_per_mm2
 from stopout.etching import Resist
 from stopout.job.record import Coat, Job
 from stopout.planning.knowledge import Knowledge

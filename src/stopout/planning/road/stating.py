@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from stopout.clearing.dose import DEFAULT_DOSE_RATIO
+from stopout.clearing.beam.dose import DEFAULT_DOSE_RATIO
 from stopout.job.record import Job, Limits
 from stopout.planning.measures.beam import (
     Beam,

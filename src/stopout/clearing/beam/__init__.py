@@ -1,0 +1,1 @@
+"""What one line of the beam clears: spot, mark, dose, focus and spacing."""

@@ -1,0 +1,1 @@
+"""Lines and outlines that fill an opening, and in which order."""

@@ -1,0 +1,1 @@
+"""How the machine gets along them: lead-ins, pieces of moves, and their time."""

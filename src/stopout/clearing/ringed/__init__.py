@@ -1,0 +1,1 @@
+"""Openings cleared by rings, from the outline inwards, and the slivers between them."""

@@ -1,0 +1,1 @@
+"""What single values cannot tell: how keys of a job go together."""

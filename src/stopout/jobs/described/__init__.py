@@ -1,0 +1,1 @@
+"""The job file told: its keys listed, its reference page, its schema."""

@@ -1,0 +1,1 @@
+"""Every key of the job file: its form, unit, range, help and default."""

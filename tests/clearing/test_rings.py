@@ -1,0 +1,77 @@
+"""Rings of fill lines: how far apart they lie, how many there may be, and that they clear all."""
+
+from __future__ import annotations
+
+import math
+
+import numpy as np
+import pytest
+import shapely
+from shapely import Polygon, box
+
+from stopout.clearing.ringed.rings import ring_fills
+
+
+def rings_of(part, *, mark=(0.1, 0.1), x=0.07, y=0.07):
+    return ring_fills([part], mark_mm=mark, spacing_mm={"x": x, "y": y})[0]
+
+
+def bounds_at(rings, depth):
+    (ring,) = [ring for ring in rings if ring.depth == depth]
+    return np.concatenate([ring.points_mm.min(axis=0), ring.points_mm.max(axis=0)])
+
+
+@pytest.mark.parametrize(("mark", "x", "y"), [((0.12, 0.1), 0.05, 0.07), ((0.1, 0.14), 0.08, 0.06)])
+def test_a_ring_lies_one_spacing_within_another_each_way_its_own(mark, x, y):
+    """Where it runs along x it is one spacing of lines along x farther up, and so on.
+
+    Chords and needles cost a ring 2 um, the next a little more.
+    """
+    rings = rings_of(box(0, 0, 2, 1.5), mark=mark, x=x, y=y)
+    for depth in (0, 1, 2, 3):
+        by = depth * np.array([y, x])
+        expected = [*by, *(np.array([2, 1.5]) - by)]
+        np.testing.assert_allclose(bounds_at(rings, depth), expected, atol=1e-4 + 0.0025 * depth)
+
+
+@pytest.mark.parametrize("mark", [(0.1, 0.1), (0.2, 0.1)])
+def test_wide_spacings_are_held_to_what_leaves_nothing_at_a_square_corner(mark):
+    """At 90 degrees the middle of the gap p / (1 + sin 45) from both rings lies within half a mark
+    for p = (1 + sin 45) / 2 marks: 0.8536, less a few micrometres of slack."""
+    rings = rings_of(box(0, 0, 2, 1.5), mark=mark, x=mark[1], y=mark[0])
+    apart = bounds_at(rings, 1)[:2] / mark
+    most = (1 + math.sin(math.radians(45))) / 2
+    assert (apart <= most).all()
+    assert (apart >= most - 0.006 / np.array(mark)).all()
+    corner = shapely.union_all([box(0, 0, 0.4, 0.4), box(1.6, 0, 2, 0.4)])
+    slivers = [shapely.LineString(ring.points_mm) for ring in rings if ring.depth % 1]
+    assert not shapely.intersects(slivers, corner).any()
+
+
+@pytest.mark.parametrize(("rings_across", "is_narrow"), [(79, True), (81, False)])
+def test_a_part_of_more_than_80_rings_is_no_narrow_part(rings_across, is_narrow):
+    found = rings_of(box(0, 0, 2 * rings_across * 0.02, 4), x=0.02, y=0.02)
+    assert (found is not None) is is_narrow
+
+
+@pytest.mark.parametrize(
+    "part",
+    [
+        Polygon([(0, 0), (1.2, 0.35), (1.2, -0.35)]),
+        box(0, 0, 0.5, 0.31).difference(box(0.2, 0.12, 0.3, 0.2)),
+        Polygon([(0, 0), (1, 0), (1, 0.16), (0.16, 0.16), (0.16, 0.9), (0, 0.9)]),
+    ],
+)
+def test_marks_along_the_rings_clear_the_part_whole_and_nothing_beyond(part):
+    mark = (0.1, 0.08)
+    rings = rings_of(part, mark=mark, x=0.065, y=0.08)
+    lines = [shapely.LineString(ring.points_mm) for ring in rings]
+    stretch = np.array([1.0, mark[0] / mark[1]])
+    swept = shapely.union_all(
+        [shapely.transform(line, lambda xy: xy * stretch).buffer(0.05, 32) for line in lines]
+    )
+    whole = shapely.transform(part, lambda xy: xy * stretch).buffer(0.05, 32)
+    # Threads of a micrometre come of the slack.
+    assert shapely.difference(whole, swept).buffer(-0.0006).is_empty
+    assert shapely.difference(swept, whole.buffer(0.001)).area < 1e-6
+    assert {0.0, 1.0} <= {ring.depth for ring in rings}

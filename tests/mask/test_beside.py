@@ -1,0 +1,114 @@
+"""What widening may take of the land beside, worked by hand on bars, notches and points."""
+
+from __future__ import annotations
+
+import numpy as np
+import pytest
+from shapely import Polygon, box, union_all
+
+from stopout.mask.beside import spoils_land
+
+LAND = 0.10
+BY = 0.03
+
+
+def spoilt(target, *made, asked=None, tolerance=BY, land=LAND):
+    asked = [True] * len(made) if asked is None else asked
+    found = spoils_land(
+        target,
+        np.array(made, dtype=object),
+        np.array(asked),
+        edge_tolerance_mm=tolerance,
+        narrowest_land_mm=land,
+    )
+    return found.tolist()
+
+
+def bar(y0, y1):
+    return box(0, y0, 2, y1)
+
+
+def wider(drawn, by=BY):
+    """A bar widened on both long sides."""
+    x0, y0, x1, y1 = drawn.bounds
+    return box(x0, y0 - by, x1, y1 + by)
+
+
+@pytest.mark.parametrize(("gap", "is_spoilt"), [(0.126, True), (0.134, False)])
+def test_one_stroke_leaves_the_limit_to_a_wide_part(gap, is_spoilt):
+    """The gap less 0.03 mm."""
+    low, high = bar(0, 0.14), bar(0.14 + gap, 1)
+    assert spoilt(union_all([low, high]), wider(low)) == [is_spoilt]
+
+
+@pytest.mark.parametrize(("gap", "is_spoilt"), [(0.156, True), (0.164, False)])
+def test_two_strokes_share_the_land_between_them(gap, is_spoilt):
+    """The gap less 0.06 mm; one that is not asked about takes its share all the same."""
+    low, high = bar(0, 0.14), bar(0.14 + gap, 0.28 + gap)
+    both = union_all([low, high])
+    assert spoilt(both, wider(low), wider(high)) == [is_spoilt, is_spoilt]
+    assert spoilt(both, wider(low), wider(high), asked=[False, True]) == [False, is_spoilt]
+    # The first in the list stays as drawn: the second has the land to itself.
+    assert spoilt(both, low, wider(high)) == [False, False]
+
+
+@pytest.mark.parametrize(("gap", "is_spoilt"), [(0.062, True), (0.066, False)])
+def test_without_a_limit_four_micrometres_must_stay(gap, is_spoilt):
+    low, high = bar(0, 0.14), bar(0.14 + gap, 0.28 + gap)
+    assert spoilt(union_all([low, high]), wider(low), wider(high), land=0.0) == [is_spoilt] * 2
+
+
+@pytest.mark.parametrize(
+    ("gap", "land", "is_spoilt"),
+    [
+        (0.156, LAND, True),
+        (0.164, LAND, False),
+        (0.062, 0.0, True),
+        (0.066, 0.0, False),
+        (0.04, 0.0, True),
+    ],
+)
+def test_the_arms_of_one_stroke_share_the_land_between_them_as_two_strokes_do(gap, land, is_spoilt):
+    """A hairpin: both arms come 0.03 mm nearer; what closes altogether is spoilt too."""
+    slit = box(-1, 0.14, 2, 0.14 + gap)
+    hairpin = box(0, 0, 2.14, 0.28 + gap).difference(slit)
+    made = hairpin.buffer(BY, join_style="mitre").intersection(box(0, -9, 9, 9))
+    assert spoilt(hairpin, made, land=land) == [is_spoilt]
+
+
+def test_a_far_stroke_takes_no_part():
+    """Land 0.3 mm wide to either side; three strokes, and the one between is judged by itself."""
+    drawn = [bar(y, y + 0.14) for y in (0, 0.44, 0.88)]
+    assert spoilt(union_all(drawn), *map(wider, drawn)) == [False] * 3
+
+
+@pytest.mark.parametrize(("hole", "is_spoilt"), [(0.15, True), (0.17, False)])
+def test_a_counter_keeps_the_limit_across(hole, is_spoilt):
+    """Its frame is widened by 0.03 mm inwards on each side; what fills it altogether spoils it."""
+    frame = box(0, 0, 1, 1)
+    counter = box(0.5 - hole / 2, 0.3, 0.5 + hole / 2, 0.7)
+    made = box(-BY, -BY, 1 + BY, 1 + BY).difference(counter.buffer(-BY, join_style="mitre"))
+    assert spoilt(frame.difference(counter), made) == [is_spoilt]
+    assert spoilt(frame.difference(counter), frame) == [True]
+
+
+@pytest.mark.parametrize(("width", "is_spoilt"), [(0.126, True), (0.134, False)])
+def test_a_notch_between_two_arms_that_meet_keeps_the_limit(width, is_spoilt):
+    """Blunt at its end; one of its sides comes 0.03 mm in."""
+    target = box(0, 0, 2, 2).difference(box(0.14, 0.2, 0.14 + width, 2))
+    assert spoilt(target, box(0, 0, 0.14 + BY, 2)) == [is_spoilt]
+
+
+def test_a_land_that_runs_out_in_a_point_as_drawn_may_lose_its_tip():
+    """Narrower than the limit below 0.25 of its height anyway; its left side comes 0.03 mm in."""
+    target = box(-1, -1, 1, 2).difference(Polygon([(-0.2, 2), (0, 0), (0.2, 2)]))
+    side = Polygon([(-1, -1), (0, -1), (0, 0), (BY, 0), (-0.2 + BY, 2), (-1, 2)])
+    assert spoilt(target, side) == [False]
+    # Cut off blunt, 0.06 mm wide, it is a notch that is too narrow for 0.15 mm more.
+    assert spoilt(target.union(box(-1, 0, 1, 0.3)), side) == [True]
+
+
+def test_nothing_asked_is_nothing_spoilt():
+    low, high = bar(0, 0.14), bar(0.2, 1)
+    both = union_all([low, high])
+    assert spoilt(both, wider(low), wider(high), asked=[False, False]) == [False, False]

@@ -1,0 +1,129 @@
+"""Medial axes and the courses along them, where both are known by plane geometry."""
+
+from __future__ import annotations
+
+import math
+
+import numpy as np
+import pytest
+import shapely
+from shapely import LineString, MultiPolygon, Point, Polygon, box, union_all
+
+from stopout.mask.courses import Following, ends_bluntly
+from stopout.mask.medial import edges_round, medial_axes
+
+REACH = 0.1
+
+
+def axis_of(place, around=None):
+    places = np.array([place], dtype=object)
+    around = np.array([place if around is None else around], dtype=object)
+    edges = edges_round(places, around, reach_mm=REACH)
+    return medial_axes(places, around, edges, reach_mm=REACH)[0]
+
+
+@pytest.mark.parametrize("width", [0.01, 0.03, 0.06, 0.15, 0.19])
+def test_the_axis_of_a_bar_is_its_middle_line_without_branches_into_corners(width):
+    """A hairline is read as a thicker one; the ends stay about half a width short."""
+    axis = axis_of(box(0, 0, 2, width))
+    assert axis.geom_type == "LineString"
+    x, y = shapely.get_coordinates(axis).T
+    np.testing.assert_allclose(y, width / 2, atol=1e-4)
+    assert x.min() == pytest.approx(width / 2, abs=0.03)
+    assert x.max() == pytest.approx(2 - width / 2, abs=0.03)
+
+
+@pytest.mark.parametrize("degrees", [15, 30, 55])
+def test_a_taper_is_followed_towards_its_point_but_a_blunt_corner_is_not(degrees):
+    """Facing points are a chord of cos(a / 2) diameters apart: 0.85 at 64 degrees."""
+    half = math.radians(degrees / 2)
+    length = 0.09 / math.tan(half)
+    taper = Polygon([(0, 0), (length, 0.09), (2, 0.09), (2, -0.09), (length, -0.09)])
+    x, y = shapely.get_coordinates(axis_of(taper)).T
+    np.testing.assert_allclose(y, 0, atol=1e-4)
+    assert x.min() < 0.3 * length
+    half = math.radians(36)
+    length = 0.09 / math.tan(half)
+    blunt = Polygon([(0, 0), (length, 0.09), (2, 0.09), (2, -0.09), (length, -0.09)])
+    assert shapely.get_coordinates(axis_of(blunt))[:, 0].min() > 0.8 * length
+
+
+def test_three_arms_meet_in_one_place():
+    """A T of bars 0.16 mm wide: the middle lines meet where the arms do."""
+    tee = union_all([box(-1, -0.08, 1, 0.08), box(-0.08, -1, 0.08, 0)])
+    axis = axis_of(tee)
+    arms = shapely.get_parts(axis)
+    assert len(arms) == 3
+    assert shapely.hausdorff_distance(
+        axis, shapely.MultiLineString([[(-0.92, 0), (0.92, 0)], [(0, 0), (0, -0.92)]])
+    ) == pytest.approx(0, abs=0.04)
+
+
+def test_what_is_wider_than_is_made_has_no_line():
+    """Only ridges nearer to the edge than 1.02 reach: half of a bar that gets wider steadily."""
+    wedge = Polygon([(0, 0.05), (2, 0.15), (2, -0.15), (0, -0.05)])
+    x = shapely.get_coordinates(axis_of(wedge))[:, 0]
+    # The radius at x is (0.05 + 0.05 x) cos(atan 0.05).
+    assert x.max() == pytest.approx((0.102 * math.hypot(1, 0.05) - 0.05) / 0.05, abs=0.03)
+
+
+def test_edges_are_looked_at_within_2_6_reaches():
+    (edges,) = edges_round(
+        np.array([box(0, 0, 0.1, 0.1)], dtype=object),
+        np.array([box(0, 0, 9, 0.1)], dtype=object),
+        reach_mm=REACH,
+    )
+    assert edges.bounds == pytest.approx((0, 0, 0.1 + 0.26, 0.1), abs=0.006)
+
+
+def course_of(target, loss, *, is_stroke=False, must_pay=False, tolerance=0.0, centres=None):
+    following = Following(
+        target,
+        MultiPolygon() if centres is None else centres,
+        np.empty(0, dtype=object),
+        0.05,
+        (0.1, 0.1),
+        tolerance,
+    )
+    found = following.courses(
+        np.array([loss], dtype=object), np.array([is_stroke]), np.array([must_pay])
+    )
+    return found[0] if found else None
+
+
+@pytest.mark.parametrize("tolerance", [0.029, 0.031])
+def test_a_bar_is_finished_one_reach_round_its_line_and_told_where_it_errs(tolerance):
+    """0.14 mm wide it goes 0.1 - 0.07 mm beyond on each side."""
+    bar = box(0, 0, 2, 0.14)
+    course = course_of(bar, bar, is_stroke=True, tolerance=tolerance)
+    line = LineString([(0.1, 0.07), (1.9, 0.07)])
+    assert shapely.hausdorff_distance(course.line.lines, line) < 0.002
+    assert course.made.symmetric_difference(line.buffer(0.1, 64)).area < 0.002
+    assert course.width_mm == pytest.approx(0.14, abs=1e-4)
+    assert course.is_within is (tolerance > 0.03)
+    assert not course.joins
+
+
+@pytest.mark.parametrize(("gap", "joins"), [(0.028, True), (0.032, False)])
+def test_a_course_joins_the_part_that_it_reaches(gap, joins):
+    bar = box(0, 0, 2, 0.14)
+    course = course_of(union_all([bar, box(0, 0.14 + gap, 2, 1)]), bar, is_stroke=True)
+    assert course.joins is joins
+
+
+@pytest.mark.parametrize(("width", "pays"), [(0.135, True), (0.125, False)])
+def test_a_course_that_must_pay_recovers_twice_what_it_adds(width, pays):
+    """Per length it adds 0.2 - w and recovers w: twice as much where w is over 0.133 mm."""
+    bar = box(0, 0, 8, width)
+    assert (course_of(bar, bar, must_pay=True) is not None) is pays
+    assert course_of(bar, bar) is not None
+
+
+@pytest.mark.parametrize(("degrees", "is_blunt"), [(100, True), (80, False)])
+def test_an_end_is_blunt_where_it_turns_by_no_more_than_95_degrees(degrees, is_blunt):
+    """The tip of a kite with this angle turns by the rest of 180 degrees."""
+    half = math.radians(degrees / 2)
+    kite = Polygon(
+        [(1, 0), (1 - 0.1 / math.tan(half), 0.1), (0, 0), (1 - 0.1 / math.tan(half), -0.1)]
+    )
+    assert ends_bluntly(kite, Point(-0.05, 0), REACH) is is_blunt
