@@ -11,8 +11,7 @@ from shapely.geometry import LineString, MultiLineString, MultiPolygon, Point, b
 
 from clearing.winch_rows import MACHINE
 from program.winch_machine import machine, moves
-from stopout.clearing import clear, plan_speeds
-from stopout.clearing.moving import as_run
+from stopout.clearing import as_run, clear, plan_speeds
 from stopout.clearing.moving.lead import offset_for_play
 from stopout.outcome import sweep
 from stopout.program import prove, read_program, write_program

@@ -22,7 +22,7 @@ import shapely
 import stopout
 from cli.shop_files import here
 from series.tags import tag_job
-from stopout.clearing.moving import as_run
+from stopout.clearing import as_run
 from stopout.errors import JobError
 from stopout.library import pieces
 from stopout.library.knowledge import knowledge_for
