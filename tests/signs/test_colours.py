@@ -4,11 +4,13 @@ from __future__ import annotations
 
 import numpy as np
 import pytest
+from PIL import ImageColor
 from shapely.geometry import Point, box
 
 from stopout.artwork.reading import read_artwork
 from stopout.errors import PlanError
 from stopout.job.record import ArtworkRequest, Blank, Coat, Shows
+from stopout.planning.signs import tints
 from stopout.planning.signs.claims import claims_of
 from stopout.planning.signs.compare import compare_front
 from stopout.planning.signs.layers import clearings
@@ -191,3 +193,11 @@ def test_tints_of_names_and_their_lightness():
     # CIELAB of the sRGB primaries under D65, as tabulated with the standard: L* 53.24 for red.
     assert lab_of("#ff0000")[0] == pytest.approx(53.24, abs=0.01)
     assert luminance("#808080") == pytest.approx(0.2159, abs=1e-4)
+
+
+def test_a_name_keeps_its_tint_after_somebody_has_drawn_by_it():
+    # Pillow puts numbers into its table of names as they are asked for.
+    assert ImageColor.getrgb("black") == (0, 0, 0)
+    assert ImageColor.getrgb("tomato") == (255, 99, 71)
+    tints._css.cache_clear()
+    assert [tint_of("black"), tint_of("tomato")] == ["#000000", "#ff6347"]

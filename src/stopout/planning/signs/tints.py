@@ -59,10 +59,12 @@ def _css() -> dict[str, str]:
     """The named colours of CSS Color Module Level 4, section 6.1, as Pillow tabulates them."""
     from PIL import ImageColor
 
+    # Whoever has drawn by a name has left numbers in the table in place of the text.
     return {
         name.replace("gray", "grey"): value.lower()
-        for name, value in ImageColor.colormap.items()
         if isinstance(value, str)
+        else "#{:02x}{:02x}{:02x}".format(*value[:3])
+        for name, value in ImageColor.colormap.items()
     }
 
 
