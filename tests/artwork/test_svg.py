@@ -400,6 +400,16 @@ def test_lettering_that_leaves_the_family_open_is_set_in_the_one_at_hand_and_sai
     assert "Barlow" in finding.message
 
 
+@pytest.mark.parametrize(
+    "words", ["PIER 1 \N{EN DASH} 7", "THE WARDEN\N{RIGHT SINGLE QUOTATION MARK}S"]
+)
+def test_signs_beyond_plain_letters_leave_the_choice_of_an_open_family_as_it_is(read, words):
+    """Typefaces of other scripts lend letters; neither of two readers may set all in them."""
+    drawing = read(f'<text font-family="sans-serif" font-size="9" x="5" y="30">{words}</text>')
+    plain = read(f'<text font-family="Barlow" font-size="9" x="5" y="30">{words}</text>')
+    assert same(drawing.dark, plain.dark)
+
+
 def test_a_hairline_beside_a_gradient_is_read(read):
     """The line lies across two rows of the check's pixels, half grey in both renderings."""
     drawing = read(

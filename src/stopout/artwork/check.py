@@ -16,10 +16,9 @@ import numpy as np
 from numpy.typing import NDArray
 from shapely.geometry.base import BaseGeometry
 
-from stopout.artwork.fonts.book import FontBook, font_folder
 from stopout.artwork.regions.painter import Paint
 from stopout.artwork.regions.rings import rings_of
-from stopout.artwork.renderer import rendered
+from stopout.artwork.renderer import rendered, typefaces_of
 from stopout.artwork.scale import Page
 from stopout.artwork.tone import Colour, luma, luma_of_pixels
 
@@ -172,22 +171,12 @@ def render_regions(
 def _render(svg: str, *, fonts: Sequence[Path] | None = None) -> NDArray[np.float32]:
     from PIL import Image
 
-    folders = [] if fonts is None else [str(font_folder())]
-    # What leaves the choice of a family open gets the family that the lettering takes for it.
-    family = FontBook(fonts or ()).families[0]
     png = rendered(
         "the check rendering cannot draw it; save it again, or simplify it",
         svg_string=svg,
         dpi=96,
-        skip_system_fonts=True,
         background="white",
-        font_dirs=folders,
-        font_files=[str(path) for path in fonts or ()],
-        serif_family=family,
-        sans_serif_family=family,
-        cursive_family=family,
-        fantasy_family=family,
-        monospace_family=family,
+        **typefaces_of(fonts),
     )
     with Image.open(BytesIO(png)) as image:
         rgb = np.asarray(image.convert("RGB"), dtype=np.float32)

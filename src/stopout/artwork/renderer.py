@@ -3,11 +3,14 @@
 from __future__ import annotations
 
 import os
-from collections.abc import Iterator
+from collections.abc import Iterator, Sequence
 from contextlib import contextmanager
+from pathlib import Path
 from typing import Any
 
+from stopout.artwork.fonts.book import FontBook, font_folder
 from stopout.errors import ArtworkError
+from stopout.typefaces import wide_files
 
 _STANDARD_ERROR = 2
 
@@ -37,6 +40,28 @@ def rendered(otherwise: str, **options: Any) -> bytes:
         if not isinstance(fault, ValueError | RuntimeError) and not _is_panic(fault):
             raise
         raise ArtworkError(otherwise) from None
+
+
+def typefaces_of(fonts: Sequence[Path] | None) -> dict[str, Any]:
+    """Return the renderer's options for lettering: the files that have its letters, and no others.
+
+    What leaves the choice of a family open gets the family that the lettering takes for it, which
+    is never one that only lends the letters of other scripts.
+
+    Parameters
+    ----------
+    fonts : sequence of Path or None
+        Font files besides the ones shipped; None where the document holds no text.
+    """
+    lent = wide_files()
+    family = FontBook([path for path in fonts or () if path not in lent]).families[0]
+    generic = ("serif", "sans_serif", "cursive", "fantasy", "monospace")
+    return {
+        "skip_system_fonts": True,
+        "font_dirs": [] if fonts is None else [str(font_folder())],
+        "font_files": [str(path) for path in fonts or ()],
+        **{f"{name}_family": family for name in generic},
+    }
 
 
 def _is_panic(fault: BaseException) -> bool:

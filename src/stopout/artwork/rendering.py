@@ -16,8 +16,7 @@ import numpy as np
 from numpy.typing import NDArray
 
 from stopout.artwork.check import framed
-from stopout.artwork.fonts.book import FontBook, font_folder
-from stopout.artwork.renderer import rendered
+from stopout.artwork.renderer import rendered, typefaces_of
 from stopout.artwork.scale import Page, Placement
 from stopout.artwork.tone import luma_of_pixels
 from stopout.values import ColourPicture
@@ -81,21 +80,13 @@ def svg_colours(svg: bytes, page: Page, *, px_per_unit: float, fonts: Sequence[P
     """
     from PIL import Image
 
-    family = FontBook(fonts).families[0]
     png = rendered(
         "its colours cannot be rendered; save it again, or simplify it",
         svg_string=framed(svg, page, px_per_unit=px_per_unit),
         dpi=96,
-        skip_system_fonts=True,
         shape_rendering="crisp_edges",
         text_rendering="optimize_speed",
-        font_dirs=[str(font_folder())],
-        font_files=[str(path) for path in fonts],
-        serif_family=family,
-        sans_serif_family=family,
-        cursive_family=family,
-        fantasy_family=family,
-        monospace_family=family,
+        **typefaces_of(fonts),
     )
     with Image.open(BytesIO(png)) as image:
         return _over_white(np.asarray(image.convert("RGBA")))

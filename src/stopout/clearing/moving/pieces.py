@@ -206,11 +206,6 @@ def _speed_steps(
     return row, places[row, column]
 
 
-def _least_mm(speed: FloatArray, machine: Machine) -> FloatArray:
-    """Return the least length of pieces that begin or end at some speeds."""
-    return np.asarray(np.maximum(machine.step_mm * _STEP_SHARE, _PIECE_S * speed))
-
-
 def _spaced(
     at: FloatArray, end: FloatArray, least: FloatArray, least_at_end: FloatArray
 ) -> NDArray[np.bool_]:
