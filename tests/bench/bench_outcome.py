@@ -106,9 +106,7 @@ def main():
         "judge",
         lambda: judge(
             target=target,
-            opening=opening,
             finished=finished,
-            blank=box(0, 0, 100, 60),
             reach_mm=UNDERCUT + MARK[0] / 2,
             edge_tolerance_mm=0.05,
         ),

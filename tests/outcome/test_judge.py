@@ -11,17 +11,14 @@ from shapely import MultiPolygon, Point, Polygon, box
 from stopout.errors import PlanError
 from stopout.outcome import judge
 
-BLANK = box(-50, -50, 50, 50)
 REACH = 0.1
 EXACT_MM = 1e-3
 
 
-def verdict(target, finished, *, opening=None, reach=REACH, tolerance=0.05):
+def verdict(target, finished, *, reach=REACH, tolerance=0.05):
     return judge(
         target=target,
-        opening=finished if opening is None else opening,
         finished=finished,
-        blank=BLANK,
         reach_mm=reach,
         edge_tolerance_mm=tolerance,
     )
@@ -161,12 +158,6 @@ def test_the_worst_unwidened_error_is_that_beyond_3_reach_of_a_widened_place():
     assert found.worst_outside_mm == pytest.approx(0.2, abs=EXACT_MM)
     assert found.worst_outside_unwidened_mm == pytest.approx(0.04, abs=EXACT_MM)
     assert found.worst_outside_unwidened_at[0] == pytest.approx(14.04)
-
-
-def test_what_is_opened_beyond_the_blank_is_reported():
-    opening = box(49, 0, 51, 1)
-    found = verdict(opening, opening, opening=opening)
-    assert found.off_blank.equals(MultiPolygon([box(50, 0, 51, 1)]))
 
 
 def test_an_empty_target_is_refused_in_one_sentence():

@@ -42,9 +42,7 @@ def outcome_of(target, paths, mark=(0.1, 0.1)):
     finished = advance(opening, UNDERCUT)
     verdict = judge(
         target=target,
-        opening=opening,
         finished=finished,
-        blank=box(0, 0, 20, 20),
         reach_mm=UNDERCUT + max(mark) / 2,
         edge_tolerance_mm=0.05,
     )

@@ -48,8 +48,6 @@ class Outcome:
         Components of `P \\ (T (+) B(edge_tolerance))`.
     too_much, too_little
         `P \\ T` and `T \\ P`.
-    off_blank
-        What of the opening does not lie on the blank.
     """
 
     area_mm2: float
@@ -68,15 +66,12 @@ class Outcome:
     widened_parts: MultiPolygon
     merged_parts: MultiPolygon
     filled_holes: MultiPolygon
-    off_blank: MultiPolygon
 
 
 def judge(
     *,
     target: BaseGeometry,
-    opening: BaseGeometry,
     finished: BaseGeometry,
-    blank: BaseGeometry,
     reach_mm: float,
     edge_tolerance_mm: float,
 ) -> Outcome:
@@ -86,10 +81,8 @@ def judge(
     ----------
     target : Polygon or MultiPolygon
         `T`, as worked.
-    opening, finished : Polygon or MultiPolygon
-        `O` as `sweep` and `P` as `advance` give them.
-    blank : Polygon or MultiPolygon
-        The blank's face.
+    finished : Polygon or MultiPolygon
+        `P` as `advance` gives it.
     reach_mm : float
         Undercut plus half the larger mark axis.
     edge_tolerance_mm : float
@@ -129,7 +122,6 @@ def judge(
         widened_parts=over.widened,
         merged_parts=merged_parts,
         filled_holes=filled,
-        off_blank=_off_blank(opening, blank),
     )
 
 
@@ -153,7 +145,6 @@ def together(outcomes: Sequence[Outcome]) -> Outcome:
             "widened_parts",
             "merged_parts",
             "filled_holes",
-            "off_blank",
         )
     }
     return Outcome(
@@ -256,9 +247,3 @@ def _is_nothing(left: BaseGeometry) -> bool:
     """True where only slivers thinner than an edge is known remain."""
     parts = shapely.get_parts(left)
     return bool((2 * shapely.area(parts) <= _SLACK_MM * shapely.length(parts)).all())
-
-
-def _off_blank(opening: BaseGeometry, blank: BaseGeometry) -> MultiPolygon:
-    if shapely.covers(blank, opening):
-        return MultiPolygon()
-    return as_region(shapely.difference(opening, blank))

@@ -66,9 +66,7 @@ def coupon_coat(
     measured = measure_opening(opening, face, min(mark))
     outcome = judge(
         target=target,
-        opening=opening,
         finished=finished,
-        blank=face,
         reach_mm=reach,
         edge_tolerance_mm=job.limits.edge_tolerance_mm,
     )

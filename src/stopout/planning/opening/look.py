@@ -216,9 +216,7 @@ def look_at(patch: Patch, opening: MultiPolygon, how: Making) -> Look:
         land=land,
         outcome=judge(
             target=target,
-            opening=opening,
             finished=finished,
-            blank=patch.face,
             reach_mm=reach,
             edge_tolerance_mm=how.edge_tolerance_mm,
         ),

@@ -311,7 +311,6 @@ def _mask(laid: Sequence[LaidCoat]) -> MaskNumbers:
 
 _OUTCOME_REGIONS = (
     "too_much", "too_little", "lost_parts", "widened_parts", "merged_parts", "filled_holes",
-    "off_blank",
 )  # fmt: skip
 
 
