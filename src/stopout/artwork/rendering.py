@@ -25,8 +25,8 @@ from stopout.values import ColourPicture
 if TYPE_CHECKING:
     from PIL import Image
 
-# Fine enough that a pixel lies in an edge band of 0.1 mm, as far as memory allows; twice as fine, the
-# band would be no narrower: it ends 1.5 pixels from an edge here, and 2.5 or 3 there.
+# A pixel lies in an edge band of 0.1 mm, as far as memory allows; rendered twice as fine the band
+# would be no narrower: it ends 1.5 pixels from an edge here, and 2.5 or 3 there.
 _FINEST_PX_PER_MM = 12.0
 # A channel so far from both black and white is a tone, in so much of an image's dark.
 _PLAIN, _TONED_SHARE = 70, 0.02
