@@ -65,6 +65,27 @@ def test_many_outlines_in_no_order_are_worked_with_less_than_half_the_travel(see
     assert travel(order_outlines(strokes, start_mm=(0.0, 0.0))) < 0.5 * travel(strokes)
 
 
+def test_each_of_several_outlines_begins_at_the_nearest_of_its_smooth_places():
+    """Of 24 places evenly round a circle the nearest is at most half their distance away."""
+    circles = MultiPolygon([Point(x, 0).buffer(1, quad_segs=48) for x in (0, 10, 20)])
+    ordered = order_outlines(outline_strokes(circles, MACHINE), start_mm=(-5.0, 0.0))
+    begun = [stroke.points_mm[0] for stroke in ordered]
+    np.testing.assert_allclose(begun, [[-1, 0], [9, 0], [19, 0]], atol=1.2 * math.pi / 24)
+
+
+def test_vertices_nearer_than_a_motor_step_go_where_the_path_hardly_changes():
+    angle = np.linspace(0, 1, 2000)
+    arc = np.column_stack([2 * np.cos(angle), 2 * np.sin(angle)])
+    (stroke,) = line_strokes(MultiLineString([LineString(arc)]), MACHINE)
+    length = np.hypot(*np.diff(stroke.points_mm, axis=0).T)
+    assert (length[:-1] >= MACHINE.step_mm - 1e-3).all()
+    assert len(length) < 2.0 / MACHINE.step_mm + 2
+    off = shapely.hausdorff_distance(LineString(stroke.points_mm), LineString(arc))
+    # 1.2 um (our own), and the rounding to a program's decimals.
+    assert off < 0.0013
+    assert stroke.points_mm[[0, -1]] == pytest.approx(arc[[0, -1]], abs=1e-4)
+
+
 def same_way(one, other):
     """Whether two strokes cover the same path, wherever they begin and whichever way they go."""
     return shapely.equals(

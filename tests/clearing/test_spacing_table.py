@@ -98,6 +98,13 @@ def test_a_table_stays_short_and_always_holds_the_chosen_row(step):
     assert chosen_row(table)
 
 
+def test_without_a_motor_step_rows_are_tenths_of_the_mark_and_the_chosen_one():
+    table = spacing_table(FillCase(spot=DIODE, mark_across_mm=0.1))
+    others = [row.spacing_mm for row in table.rows if not row.is_chosen]
+    assert others == pytest.approx([0.04, 0.05, 0.06, 0.07, 0.08, 0.09, 0.1, 0.11])
+    assert 0.08 < chosen_row(table).spacing_mm < 0.09
+
+
 def test_doses_that_add_allow_wider_lines_but_do_not_change_the_choice():
     spot = GaussianSpot(radius_mm=(0.06, 0.06))
     alone = spacing_table(FillCase(spot=spot, dose_ratio=2, step_mm=0.001))

@@ -113,6 +113,12 @@ def test_an_estimate_that_gains_nothing_is_no_advice():
     assert all(entry.saves_s > 0 for entry in time_table(CASE).quicker if not entry.is_planned)
 
 
+def test_where_runs_take_longer_than_the_path_no_more_power_is_advised():
+    """Path over speed and rest times speed are least where both take alike: at less speed here."""
+    still = replace(CASE.times, time_s=2.5 * CASE.times.time_floor_s)
+    assert change(time_table(replace(CASE, times=still)), "power") is None
+
+
 def test_nothing_is_faster_where_full_power_is_in_use():
     table = time_table(replace(CASE, power_fraction=1.0, speed_mm_s=20 / 0.3))
     assert table.limit_speed_mm_s == pytest.approx(20 / 0.3)

@@ -147,6 +147,22 @@ def test_a_piece_before_a_corner_has_the_speed_it_had_the_first_time():
     assert profile.vertex_mm_s[end + 1] == pytest.approx(expected, rel=1e-3)
 
 
+@pytest.mark.parametrize("turn", [0.1, 0.3, 0.6, 1.0])
+@pytest.mark.parametrize("left", [0.0, 0.05, 0.2])
+def test_a_piece_ends_at_the_speed_of_the_first_time_whatever_bend_is_ahead(turn, left):
+    """A vertex slows the machine by its turn and by the chords beside it."""
+    ahead = (10 + 9 * math.cos(turn), 5 + 9 * math.sin(turn))
+    rows = [(0, 5, True, 100, 0), (0.3, 5, False, 20, 0), (10 - left, 5, False, 20, 0.3)]
+    rows += [(10, 5, False, 20, 0.3)] * (left > 0) + [(*ahead, False, 20, 0.3)]
+    whole = moves(*rows)
+    again = moves_in_box(whole, (3, 0, 10 - left, 5), machine=MACHINE)
+    limits = {"acceleration_mm_s2": 800, "cornering_mm": 0.01}
+    end = int(np.flatnonzero(again.power > 0)[-1])
+    assert again.x_mm[end] == pytest.approx(10 - left)
+    speed = plan_speeds(again, **limits).vertex_mm_s[end + 1]
+    assert speed == pytest.approx(plan_speeds(whole, **limits).vertex_mm_s[3], rel=1e-3)
+
+
 @pytest.mark.parametrize("turn", [0.0, 0.2, 0.3, 1.5])
 @pytest.mark.parametrize("chord", [0.05, 0.3, 0.8, 3.0])
 @pytest.mark.parametrize("left", [0.0, 0.1, 0.5])
