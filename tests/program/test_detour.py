@@ -60,6 +60,13 @@ def test_travels_that_enter_nothing_and_cuts_stay_as_they_are():
     assert len(led(cut)) == 2
 
 
+def test_a_travel_along_the_border_of_a_clamp_or_of_no_clamp_goes_straight():
+    for rows in ([(10, 25, True, 100, 0), (50, 25, True, 100, 0)], [(40, 5, True, 100, 0),
+                 (40, 90, True, 100, 0)]):  # fmt: skip
+        assert led(rows, (20.0, 10.0, 40.0, 25.0)).end_mm.tolist() == moves(*rows).end_mm.tolist()
+    assert len(led([], (20.0, 10.0, 40.0, 25.0))) == 0
+
+
 def test_a_travel_squeezes_through_where_half_a_millimetre_is_too_much():
     rows = [(10, 20, True, 100, 0), (50, 20, True, 100, 0)]
     way = led(rows, (20.0, 0.0, 30.0, 99.8))

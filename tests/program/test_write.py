@@ -14,6 +14,7 @@ from program.winch_machine import ROW, machine, moves
 from stopout.errors import ProgramError
 from stopout.program import as_written, read_program, write_program
 from stopout.program.read import count_stops
+from stopout.program.words import power_word_decimals
 
 
 def lines(*rows, title=(), **changes):
@@ -243,3 +244,8 @@ def test_what_is_read_back_is_what_was_written_within_the_printed_digits(rows, p
     unwritten = as_written(first, device)
     for name in ("x_mm", "y_mm", "rapid", "speed_mm_s", "power"):
         np.testing.assert_array_equal(getattr(unwritten, name), getattr(again, name)[:kept])
+
+
+@pytest.mark.parametrize(("strongest", "decimals"), [(500, 0), (499, 1), (50, 1), (5, 2), (0.5, 3)])
+def test_two_in_a_thousand_of_the_strongest_power_may_be_just_one_step(strongest, decimals):
+    assert power_word_decimals(strongest) == decimals

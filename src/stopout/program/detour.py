@@ -31,8 +31,6 @@ def round_keep_outs(moves: Moves, *, machine: Machine, blank_at_mm: tuple[float,
         no travels, stay as they are: for the proof to refuse.
     """
     boxes = np.array(machine.keep_outs_mm, dtype=float).reshape(-1, 4)
-    if not len(boxes) or not len(moves):
-        return moves
     boxes = np.hstack(
         [np.minimum(boxes[:, :2], boxes[:, 2:]), np.maximum(boxes[:, :2], boxes[:, 2:])]
     )

@@ -115,10 +115,10 @@ class _Path:
         run = run_mm(self.moves.speed_mm_s[first], machine)
         return np.asarray(np.maximum(run - dark, 0.0))
 
-    def move_at(self, place: FloatArray, *, before: bool = False) -> NDArray[np.int64]:
-        """Return the move on which each place lies; at a vertex the later one, or the earlier."""
-        side = np.searchsorted(self.at, place, side="left" if before else "right") - 1
-        return np.clip(side, 0, len(self.length) - 1)
+    def move_at(self, place: FloatArray) -> NDArray[np.int64]:
+        """Return the move on which each place lies; at a vertex the later one."""
+        after = np.searchsorted(self.at, place, side="right") - 1
+        return np.clip(after, 0, len(self.length) - 1)
 
     def point(self, place: FloatArray) -> FloatArray:
         """(n, 2) points at places along the path."""
@@ -171,7 +171,7 @@ def _pieces(
     from_ = np.where(
         bent, np.minimum(back, np.maximum(path.at[move], vertex - _WHOLE_RUNS * run)), back
     )
-    move = path.move_at(on, before=True)
+    move = path.move_at(on)
     vertex = path.at[move]
     bent = path.turn[move] > _FREE_TURN
     to = np.where(
