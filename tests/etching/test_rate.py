@@ -38,6 +38,7 @@ def test_a_rate_away_from_where_it_was_found_is_called_computed():
     ]
     assert rate(temperature=80.0, strength=111.0).kind == "computed"
     assert "to 65 degC with 46 kJ/mol" in rate(temperature=65.0).source
+    assert "; to " not in rate(temperature=80.0).source
 
 
 def test_the_span_holds_the_root_of_the_strength_and_the_rapid_rise_above_it():
@@ -200,6 +201,14 @@ class TestDoubt:
         assert {"rate-doubtful", "factor-doubtful"} <= codes(slip.findings, Level.CAUTION)
         sane = etched(rate_um_per_min=Measured(value=2.0), etch_factor=Measured(value=1.1))
         assert not {"rate-doubtful", "factor-doubtful"} & codes(sane.findings)
+
+    @pytest.mark.parametrize(
+        ("factor", "is_told"), [(3.5, False), (3.6, True), (0.35, False), (0.34, True)]
+    )
+    def test_a_factor_more_than_twice_beyond_the_published_range_is_doubted(self, factor, is_told):
+        # Aluminium in lye: 0.7 to 1.75 (from memory, as in the table).
+        plan = etched(etch_factor=Measured(value=factor))
+        assert ("factor-doubtful" in codes(plan.findings)) == is_told
 
     def test_a_used_bath_may_be_slow(self):
         used = etched(rate_um_per_min=Measured(value=0.2), use=BathUse(dissolved_g_per_l=6.0))

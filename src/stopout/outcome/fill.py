@@ -114,7 +114,6 @@ def as_region(shapes: Any) -> MultiPolygon:
     parts = shapely.get_parts(np.atleast_1d(np.asarray(shapes, dtype=object)))
     while (shapely.get_type_id(parts) > 3).any():
         parts = shapely.get_parts(parts)
-    parts = parts[shapely.get_type_id(parts) == 3]
     broken = ~shapely.is_valid(parts)
     if broken.any():
         mended = shapely.make_valid(parts[broken], method="structure", keep_collapsed=False)

@@ -86,7 +86,7 @@ def rate_findings(
 
 
 def factor_findings(pair: Pair, factor: Measured, *, where: str) -> tuple[Finding, ...]:
-    """A caution where an etch factor handed in is twice beyond the table's range or more."""
+    """A caution where an etch factor handed in is more than twice beyond the table's range."""
     table = pair.etch_factor
     low, high = table.low or table.value, table.high or table.value
     off = _off(factor.value, low, high)
