@@ -212,6 +212,18 @@ def test_a_shops_own_table_that_loosens_a_limit_does_not_load(tmp_path, text, wo
         open_shop_tables(path)
 
 
+def test_what_goes_into_a_bath_besides_its_reagent_is_stated_as_dissolved_and_as_bought():
+    """Two moles of hydrochloric acid to the litre, 36.458 g each (IUPAC), as acid of 31 %."""
+    stated = {
+        one.name: one.value.split()[0]
+        for pair in ("copper/cupric-chloride", "mild-steel/copper-sulfate-chloride")
+        for one in planned(load_pair(*pair.split("/"))).values
+    }
+    assert float(stated["hydrochloric acid of 31 % per litre of bath"]) == pytest.approx(72.9)
+    assert stated["hydrochloric acid of 31 % as bought"] == "0.31"
+    assert stated["common salt per gram of copper sulfate pentahydrate"] == "1"
+
+
 def test_a_pair_that_a_shop_adds_has_the_ceilings_of_any_bath():
     added = ceilings.pair_ceilings("gunmetal", "ferric-chloride")
     assert added.temperature_degc.value == 45.0
