@@ -123,8 +123,7 @@ class _Path:
     def point(self, place: FloatArray) -> FloatArray:
         """(n, 2) points at places along the path."""
         move = self.move_at(place)
-        length = self.length[move]
-        share = np.where(length > 0, (place - self.at[move]) / np.where(length > 0, length, 1), 0)
+        share = (place - self.at[move]) / np.maximum(self.length[move], _SAME_MM)
         step = self.end[move] - self.start[move]
         return np.asarray(self.start[move] + share.clip(0, 1)[:, None] * step)
 
