@@ -6,12 +6,14 @@ import math
 from collections import Counter
 from collections.abc import Callable, Collection, Iterator, Sequence
 from dataclasses import dataclass, replace
+from functools import partial
 from typing import TYPE_CHECKING
 
 from stopout.errors import JobError, Mistake
 from stopout.job.fields import names_in
 from stopout.job.series import Piece
 from stopout.job.setting import Setting
+from stopout.library.cores import on_all_cores
 from stopout.library.pieces import Box, Order, Workshop, keep_all
 from stopout.values import COORDINATE_DECIMALS, Counted
 
@@ -124,7 +126,6 @@ def plan_series(
     shared, homes = _planned_apart(shop, pieces, layout, tell, workers)
     marks = plan_marks(job, layout, knowledge, draft=draft)
     placed = _placed(job, pieces, layout)
-    plans: list[Plan] = []
     is_loose = job.panel is not None and job.panel.is_loose
     one: Plan | None = None
     if is_loose or job.route.is_sign:
@@ -133,9 +134,9 @@ def plan_series(
         one = plan_loose(
             job, first, len(pieces), knowledge, outline=outline, draft=alone, tell=tell
         )
-    for n in range(layout.n_panels):
-        # One panel after another, its pieces no longer than until they are joined: a thousand of
-        # them would fill the memory.
+
+    def panel(n: int, tell: Tell) -> Plan:
+        # Its pieces are in memory no longer than until they are joined: a thousand would fill it.
         joined = join_panel(
             job,
             _pieces_on(shop, pieces, homes, shared, layout.on(n)),
@@ -146,9 +147,11 @@ def plan_series(
             tell=tell,
         )
         plan = joined.plan(knowledge, draft=draft, tell=tell)
-        if plans:
+        if n > 0:
             plan = replace(plan, coats=tuple(replace(c, moves=NO_MOVES) for c in plan.coats))
-        plans.append(name_pieces(plan, [one for one in placed if one.panel == n + 1]))
+        return name_pieces(plan, [one for one in placed if one.panel == n + 1])
+
+    plans = on_all_cores([partial(panel, n) for n in range(layout.n_panels)], tell, workers)
     if is_loose and one is not None:
         whole, *others = told_together([one, *plans])
         whole = replace(whole, are_loose=True)

@@ -219,7 +219,7 @@ def _laid_coats(
                 pieces=made.pieces,
                 piece=np.array([part.number for _, _, part in where], dtype=np.intp),
                 place_mm=corners[at] + [part.shift_mm for _, _, part in where],
-                rank=n_levels * rank[at] + [level for _, level, _ in where],
+                rank=n_levels * rank[at] + np.array([level for _, level, _ in where]),
             )
         )
     return laid
