@@ -13,8 +13,9 @@ from numpy.typing import NDArray
 from shapely.geometry.base import BaseGeometry
 
 from stopout.mask.offset import thinned
-from stopout.mask.regions import PolygonArray, parts_of, united
+from stopout.mask.regions import PolygonArray, parts_of, parts_of_each, united
 from stopout.mask.residue import is_more_than_corner
+from stopout.mask.rings import Rings, groups_of, rings_of, together, turns_of
 from stopout.mask.surroundings import Surroundings
 from stopout.values import FloatArray
 
@@ -150,18 +151,18 @@ def _rung_up(steps: int) -> int:
 
 
 class _Search:
-    """The parts of all regions, and what was lost of each by the disc that it was tried with last.
+    """The rings of all regions' parts, and what was lost at each by the disc tried with last.
 
-    `region` and `number` tell whose part it is and which, `tried` the disc's diameter in steps,
-    `fails` that something is lost, `far_mm` how far the part reaches from where the disc's centre
-    may be; or no less than that, where it is no farther than a blunt corner is.
+    `region` and `number` tell whose ring it is and which, `tried` the disc's diameter in steps,
+    `fails` that something is lost, `far_mm` how far the part reaches there from where the disc's
+    centre may be; or no less than that, where it is no farther than a blunt corner is.
     """
 
     def __init__(
         self, regions: Sequence[BaseGeometry], leaves_out_points: bool, recall: Recall
     ) -> None:
         self._regions, self._recall = regions, recall
-        self._parts: dict[int, PolygonArray] = {}
+        self._rings: dict[int, Rings] = {}
         asked = [k for k, region in enumerate(regions) if not region.is_empty]
         found = self._asked([(k, "ends", leaves_out_points) for k in asked], self._ends)
         self._points = dict(zip(asked, (points for _, points in found), strict=True))
@@ -177,7 +178,7 @@ class _Search:
         self._try(steps, np.arange(len(self.region)))
 
     def lowest(self, rung: int, below: int) -> tuple[int, NDArray[np.intp]] | None:
-        """Return the lowest width of the ladder at which parts lose something, and those parts.
+        """Return the lowest width of the ladder at which rings lose something, and those rings.
 
         All have been tried at a rung; nothing is lost at `below`, nor lower. At a radius s under r
         a part loses nothing deep that reaches no farther than r + 3 s from the disc's centre at r.
@@ -195,12 +196,13 @@ class _Search:
             self._try(steps, which)
 
     def halved(self, high: int, which: NDArray[np.intp]) -> Narrowest:
-        """Return the least width that is lost, of parts that lose something at a rung."""
+        """Return the least width that is lost, at rings that lose something at a rung."""
         low = _rung_down(high)
         while high - low > 1:
-            own = self._parts_of(int(self.region[which[0]]))[self.number[which[:1]]]
-            if len(which) == 1 and shapely.get_num_coordinates(own[0]) > _LARGE:
-                found = _halved_nearby(own, self._points[int(self.region[which[0]])], low, high)
+            own, points = self._groups(which, high)
+            is_one = len(own) == 1 and len(np.unique(self.region[which])) == 1
+            if is_one and shapely.get_num_coordinates(own[0]) > _LARGE:
+                found = _halved_nearby(own, points, low, high)
                 if found is not None:
                     return found
             middle = (low + high) // 2
@@ -209,15 +211,24 @@ class _Search:
                 high, which = middle, which[self.fails[which]]
             else:
                 low = middle
-        k, i = int(self.region[which[0]]), int(self.number[which[0]])
-        return _found(high, _place(self._parts_of(k)[i : i + 1], high, self._points[k]))
+        own, points = self._groups(which, high)
+        return _found(high, _place(own[:1], points, high))
+
+    def _groups(self, which: NDArray[np.intp], steps: int) -> tuple[PolygonArray, PolygonArray]:
+        """Return groups of the rings that lose something at a width, and points left out.
+
+        Of several regions, those of the first.
+        """
+        k = int(self.region[which[0]])
+        own = self._rings_of([k])[0].taken(self.number[which[self.region[which] == k]])
+        return groups_of(own, steps * _RESOLUTION_MM)[0], self._points[k]
 
     def _try(self, steps: int, which: NDArray[np.intp]) -> None:
-        """Try a disc on some parts, region by region."""
+        """Try a disc at some rings, region by region."""
         own = [which[self.region[which] == k] for k in np.unique(self.region[which])]
         asked = [(int(self.region[one[0]]), steps, tuple(self.number[one].tolist())) for one in own]
-        for one, (fails, far_mm) in zip(own, self._asked(asked, self._tried), strict=True):
-            self.fails[one], self.far_mm[one], self.tried[one] = fails, far_mm, steps
+        for one, found in zip(own, self._asked(asked, self._tried), strict=True):
+            (self.fails[one], self.far_mm[one]), self.tried[one] = found, steps
 
     def _asked(self, asked: list[Any], make: Callable[[list[Any]], list[Any]]) -> Sequence[Any]:
         if not asked:
@@ -225,41 +236,58 @@ class _Search:
         return self._recall(asked, lambda missing: make([asked[i] for i in missing]))
 
     def _ends(self, asked: list[tuple[int, str, bool]]) -> list[tuple[int, PolygonArray]]:
-        """Return how many parts regions have; and their ends in points, if those are left out."""
-        parts = [self._parts_of(k) for k, _, _ in asked]
+        """Return how many rings regions have; and their ends in points, if those are left out."""
+        rings = self._rings_of([k for k, _, _ in asked])
         nothing = np.empty(0, dtype=object)
         if not any(leaves_out for _, _, leaves_out in asked):
-            return [(len(one), nothing) for one in parts]
-        fails, _ = _lose(np.concatenate(parts), _POINT_STEPS)
-        each = np.split(fails, np.cumsum([len(one) for one in parts])[:-1])
+            return [(len(one.ring), nothing) for one in rings]
+        groups, group = groups_of(together(rings), _POINT_STEPS * _RESOLUTION_MM)
+        fails, _ = _lose(groups, _POINT_STEPS)
+        each = np.split(group, np.cumsum([len(one.ring) for one in rings])[:-1])
+        thin = [np.unique(one[(one >= 0) & fails[one]]) for one in each]
         return [
-            (len(one), _lost(one[thin], _POINT_STEPS) if thin.any() else nothing)
-            for one, thin in zip(parts, each, strict=True)
+            (len(one), _lost(groups[k], _POINT_STEPS) if len(k) else nothing)
+            for one, k in zip(each, thin, strict=True)
         ]
 
     def _tried(self, asked: list[tuple[int, int, tuple[int, ...]]]) -> list[Any]:
-        """Return what a disc loses of some parts of regions, of all of them at once."""
-        parts = [self._parts_of(k)[list(numbers)] for k, _, numbers in asked]
-        cuts = np.cumsum([len(one) for one in parts])[:-1]
-        steps = asked[0][1]
-        fails, far_mm = _lose(np.concatenate(parts), steps)
-        found = list(zip(np.split(fails, cuts), np.split(far_mm, cuts), strict=True))
-        for (k, _, _), own, (lost, far) in zip(asked, parts, found, strict=True):
-            points = self._points[k]
+        """Return what a disc loses at some rings of regions, at all of them at once."""
+        whole = self._rings_of([k for k, _, _ in asked])
+        own = [one.taken(list(what[2])) for one, what in zip(whole, asked, strict=True)]
+        steps, rings = asked[0][1], together(own)
+        groups, group = groups_of(rings, steps * _RESOLUTION_MM)
+        lost, far = _lose(groups, steps)
+        home = np.repeat(np.arange(len(own)), [len(one.ring) for one in own])
+        whose = np.zeros(len(groups), dtype=np.intp)
+        whose[group[group >= 0]] = home[group >= 0]
+        for i, (k, _, _) in enumerate(asked):
+            points, here = self._points[k], np.flatnonzero(lost & (whose == i))
             if len(points):
                 # Points are told from other losses one by one; they may hide what is narrow.
-                for i in np.flatnonzero(
-                    lost & shapely.intersects(own[:, None], points).any(axis=1)
-                ):
-                    lost[i], far[i] = len(_lost(own[i : i + 1], steps, points)) > 0, np.inf
-        return found
+                for j in here[shapely.intersects(groups[here, None], points).any(axis=1)]:
+                    lost[j], far[j] = len(_lost(groups[j : j + 1], steps, points)) > 0, np.inf
+        # Beside a hole that is round enough a disc rolls.
+        fails, far_mm = (
+            np.zeros(len(group), dtype=bool),
+            steps * _RESOLUTION_MM / 2 + rings.hollow_mm,
+        )
+        tried = np.flatnonzero(group >= 0)
+        fails[tried], far_mm[tried] = lost[group[tried]], far[group[tried]]
+        cuts = np.cumsum([len(one.ring) for one in own])[:-1]
+        return list(zip(np.split(fails, cuts), np.split(far_mm, cuts), strict=True))
 
-    def _parts_of(self, k: int) -> PolygonArray:
-        """Return the parts of a region, thinned; only of one that is asked about."""
-        if k not in self._parts:
-            parts = _parted_at_contacts(parts_of(self._regions[k]))
-            self._parts[k] = parts_of(shapely.simplify(parts, _CHORD_MM / 2))
-        return self._parts[k]
+    def _rings_of(self, asked: Sequence[int]) -> list[Rings]:
+        """Return the rings of some regions' parts, thinned; only of those that are asked about."""
+        new = [k for k in asked if k not in self._rings]
+        if new:
+            regions = np.array([self._regions[k] for k in new], dtype=object)
+            parts, home = parts_of_each(regions)
+            parts, among = parts_of_each(thinned(_parted_at_contacts(parts), _CHORD_MM / 2))
+            rings = rings_of(parts)
+            cuts = np.searchsorted(home[among][rings.part], np.arange(len(new) + 1))
+            for k, first, after in zip(new, cuts, cuts[1:], strict=False):
+                self._rings[k] = rings.taken(slice(first, after))
+        return [self._rings[k] for k in asked]
 
 
 def _parted_at_contacts(parts: PolygonArray) -> PolygonArray:
@@ -272,7 +300,7 @@ def _parted_at_contacts(parts: PolygonArray) -> PolygonArray:
     which, home = np.unique(part, return_inverse=True)
     cut = parts.copy()
     cut[which] = shapely.difference(cut[which], united(gaps, home, len(which)))
-    return parts_of(cut)
+    return cut
 
 
 def _contacts(parts: PolygonArray) -> tuple[FloatArray, NDArray[np.intp]]:
@@ -322,17 +350,8 @@ def _tips(parts: PolygonArray) -> tuple[PolygonArray, NDArray[np.intp]]:
     Also whose they are.
     """
     rings, part = shapely.get_rings(shapely.orient_polygons(parts), return_index=True)
-    xy, ring = shapely.get_coordinates(rings, return_index=True)
-    step = np.diff(xy, axis=0)
-    # A ring's last point is its first: it turns there as well.
-    first = np.flatnonzero(np.diff(ring, prepend=-1))
-    last = np.append(first[1:], len(ring)) - 1
-    into = np.vstack([np.zeros((1, 2)), step])
-    into[first] = into[last]
-    out = np.vstack([step, np.zeros((1, 2))])
-    is_tip = into[:, 0] * out[:, 1] - into[:, 1] * out[:, 0] >= 0
-    is_tip[last] = False
-    return shapely.points(xy[is_tip]), part[ring[is_tip]]
+    xy, ring, turn = turns_of(rings)
+    return shapely.points(xy[turn >= 0]), part[ring[turn >= 0]]
 
 
 def _parted(made: PolygonArray, parts: PolygonArray) -> NDArray[np.bool_]:
@@ -393,7 +412,7 @@ def _found(steps: int, lost: BaseGeometry) -> Narrowest:
     return Narrowest(width_mm=width_mm, at_mm=(float(point.x), float(point.y)))
 
 
-def _place(part: PolygonArray, steps: int, points: PolygonArray) -> BaseGeometry:
+def _place(part: PolygonArray, points: PolygonArray, steps: int) -> BaseGeometry:
     """Return what a part loses at a width, or at one hardly larger."""
     for more in (0, 1, steps // 50 + 2, steps // 10 + 3):
         lost = _lost(part, steps + more, points)
