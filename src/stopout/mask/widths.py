@@ -35,6 +35,10 @@ _POINT_STEPS = 13
 # only what reaches farther than 1 + 3 / 7 radii could be narrow at more, as 90 degrees do not.
 _ROUGH = 7
 _BLUNT = 1 + 3 / _ROUGH
+# What reaches no farther than this many radii could be narrow at less than a thirtieth only.
+_HARDLY = 1.1
+# So many regions are searched before the others.
+_FIRST = 3
 # Edges nearer to each other than this many decimals of a millimetre meet.
 _CONTACT_DECIMALS = 6
 # Of a part with more vertices than this only what lies round a narrow place is looked at.
@@ -98,6 +102,7 @@ def narrowest_of(
 
     Widths of a fixed ladder are tried upwards from the start until one loses something, then
     downwards as far as any part may still lose something, then the step of the ladder is halved.
+    The thinnest regions are tried first, for all the others need not be tried at what is wider.
 
     Parameters
     ----------
@@ -118,17 +123,11 @@ def narrowest_of(
         Within 1 um; None where nothing is narrower than `most_mm`.
     """
     search = _Search(regions, leave_out_points, recall)
-    rung, below, most = _rung_up(_steps(min(start_mm, most_mm))), 0, _steps(most_mm)
-    while len(search.region):
-        rung = min(rung, most)
-        search.try_all(rung)
-        lost = search.lowest(rung, below)
-        if lost is not None:
-            return search.halved(*lost)
-        if rung == most:
-            break
-        below, rung = rung, 2 * rung
-    return None
+    start, most = _rung_up(_steps(min(start_mm, most_mm))), _steps(most_mm)
+    first = search.climbed(search.thinnest(), start, start, most)
+    rung = start if first is None else first[0]
+    lost = search.climbed(np.arange(len(search.region)), rung, start, most)
+    return None if lost is None else search.halved(*lost)
 
 
 def _steps(width_mm: float) -> int:
@@ -161,73 +160,121 @@ class _Search:
     def __init__(
         self, regions: Sequence[BaseGeometry], leaves_out_points: bool, recall: Recall
     ) -> None:
-        self._regions, self._recall = regions, recall
+        self._regions, self._recall, self._leaves_out_points = regions, recall, leaves_out_points
         self._rings: dict[int, Rings] = {}
+        self._points: dict[int, tuple[set[int], PolygonArray]] = {}
         asked = [k for k, region in enumerate(regions) if not region.is_empty]
-        found = self._asked([(k, "ends", leaves_out_points) for k in asked], self._ends)
-        self._points = dict(zip(asked, (points for _, points in found), strict=True))
-        counts = [count for count, _ in found]
+        counts = self._asked([(k, "rings") for k in asked], self._counted)
         self.region = np.repeat(np.array(asked, dtype=np.intp), counts)
         self.number = np.concatenate([np.zeros(0, np.intp), *map(np.arange, counts)])
         self.tried = np.zeros(len(self.region), dtype=np.intp)
         self.fails = np.zeros(len(self.region), dtype=bool)
         self.far_mm = np.zeros(len(self.region))
 
-    def try_all(self, steps: int) -> None:
-        """Try a disc on every part."""
-        self._try(steps, np.arange(len(self.region)))
+    def thinnest(self) -> NDArray[np.intp]:
+        """Return the rings of the regions that are thinnest for the length of their edges."""
+        there = np.unique(self.region)
+        if len(there) <= _FIRST:
+            return np.zeros(0, dtype=np.intp)
+        regions = np.array([self._regions[k] for k in there], dtype=object)
+        thin = there[np.argsort(shapely.area(regions) / shapely.length(regions))[:_FIRST]]
+        return np.flatnonzero(np.isin(self.region, thin))
 
-    def lowest(self, rung: int, below: int) -> tuple[int, NDArray[np.intp]] | None:
+    def climbed(
+        self, which: NDArray[np.intp], rung: int, start: int, most: int
+    ) -> tuple[int, NDArray[np.intp]] | None:
+        """Return the lowest width of the ladder at which some rings lose something, and those.
+
+        What is narrow at less than a seventh of the start is not looked for without a hint.
+        """
+        below = 0
+        while len(which):
+            rung = min(rung, most)
+            self.fails[:] = False
+            self._try(rung, which)
+            lost = self._lowest(which, rung, below, (start - 1) // _ROUGH)
+            if lost is not None or rung == most:
+                return lost
+            below, rung = rung, 2 * rung
+        return None
+
+    def _lowest(
+        self, rings: NDArray[np.intp], rung: int, below: int, least: int
+    ) -> tuple[int, NDArray[np.intp]] | None:
         """Return the lowest width of the ladder at which rings lose something, and those rings.
 
-        All have been tried at a rung; nothing is lost at `below`, nor lower. At a radius s under r
-        a part loses nothing deep that reaches no farther than r + 3 s from the disc's centre at r.
+        They have been tried at a rung; nothing is lost at `below`, and no more than `least` is
+        tried only where more has failed. At a radius s under r a part loses nothing deep that
+        reaches no farther than r + 3 s from the disc's centre at r.
         """
         found, steps = None, rung
         while True:
-            if self.fails.any():
-                found = steps, np.flatnonzero(self.fails)
+            failed = self.fails[rings]
+            if failed.any():
+                found = steps, rings[failed]
             steps = _rung_down(steps)
-            if steps <= below or not (self.fails.any() or _ROUGH * steps >= rung):
+            if steps <= below or not (failed.any() or steps > least):
                 return found
-            reach_mm = (self.tried + 3 * steps) * _RESOLUTION_MM / 2
-            which = np.flatnonzero(self.fails | (self.far_mm > reach_mm))
-            self.fails[:] = False
+            reach_mm = (self.tried[rings] + 3 * steps) * _RESOLUTION_MM / 2
+            which = rings[failed | (self.far_mm[rings] > reach_mm)]
+            self.fails[rings] = False
             self._try(steps, which)
 
     def halved(self, high: int, which: NDArray[np.intp]) -> Narrowest:
-        """Return the least width that is lost, at rings that lose something at a rung."""
-        low = _rung_down(high)
-        while high - low > 1:
-            own, points = self._groups(which, high)
-            is_one = len(own) == 1 and len(np.unique(self.region[which])) == 1
-            if is_one and shapely.get_num_coordinates(own[0]) > _LARGE:
-                found = _halved_nearby(own, points, low, high)
-                if found is not None:
-                    return found
-            middle = (low + high) // 2
-            self._try(middle, which)
-            if self.fails[which].any():
-                high, which = middle, which[self.fails[which]]
-            else:
-                low = middle
-        own, points = self._groups(which, high)
-        return _found(high, _place(own[:1], points, high))
+        """Return the least width that is lost, at rings that lose something at a rung.
 
-    def _groups(self, which: NDArray[np.intp], steps: int) -> tuple[PolygonArray, PolygonArray]:
-        """Return groups of the rings that lose something at a width, and points left out.
+        Many places of a pattern are alike: each is first asked for less than the least so far.
+        """
+        low, found = _rung_down(high), None
+        while len(which):
+            one, own, points = self._first_of(which, high)
+            high, found = self._halved_at(one, own, points, low, high)
+            which = which[~np.isin(which, one)] if high - 1 > low else which[:0]
+            self._try(high - 1, which)
+            which = which[self.fails[which]]
+            high -= len(which) > 0
+        assert found is not None
+        return found
 
-        Of several regions, those of the first.
+    def _first_of(
+        self, which: NDArray[np.intp], steps: int
+    ) -> tuple[NDArray[np.intp], PolygonArray, PolygonArray]:
+        """Return the first group at a width of rings that lose something there: all its rings.
+
+        Also the group itself, and the points that are left out of its region.
         """
         k = int(self.region[which[0]])
-        own = self._rings_of([k])[0].taken(self.number[which[self.region[which] == k]])
-        return groups_of(own, steps * _RESOLUTION_MM)[0], self._points[k]
+        here = which[self.region[which] == k]
+        groups, group = groups_of(
+            self._rings_of([k])[0].taken(self.number[here]), steps * _RESOLUTION_MM
+        )
+        one = here[group == group[0]]
+        self._learn_points({k: self.number[one].tolist()})
+        return one, groups[group[0] :][:1], self._points_of(k)
+
+    def _halved_at(
+        self, one: NDArray[np.intp], own: PolygonArray, points: PolygonArray, low: int, high: int
+    ) -> tuple[int, Narrowest]:
+        """Return the least width that one group of rings loses, in steps and as it is told."""
+        if shapely.get_num_coordinates(own[0]) > _LARGE:
+            nearby = _halved_nearby(own, points, low, high)
+            if nearby is not None:
+                return nearby
+        while high - low > 1:
+            middle = (low + high) // 2
+            self._try(middle, one)
+            low, high = (low, middle) if self.fails[one].any() else (middle, high)
+        return high, _found(high, _place(own, points, high))
 
     def _try(self, steps: int, which: NDArray[np.intp]) -> None:
-        """Try a disc at some rings, region by region."""
-        own = [which[self.region[which] == k] for k in np.unique(self.region[which])]
-        asked = [(int(self.region[one[0]]), steps, tuple(self.number[one].tolist())) for one in own]
-        for one, found in zip(own, self._asked(asked, self._tried), strict=True):
+        """Try a disc at some rings, region by region; these are in order."""
+        own = np.split(which, np.flatnonzero(np.diff(self.region[which])) + 1)
+        asked = [
+            (int(self.region[one[0]]), steps, tuple(self.number[one].tolist()))
+            for one in own
+            if len(one)
+        ]
+        for one, found in zip(own, self._asked(asked, self._tried), strict=False):
             (self.fails[one], self.far_mm[one]), self.tried[one] = found, steps
 
     def _asked(self, asked: list[Any], make: Callable[[list[Any]], list[Any]]) -> Sequence[Any]:
@@ -235,20 +282,9 @@ class _Search:
             return []
         return self._recall(asked, lambda missing: make([asked[i] for i in missing]))
 
-    def _ends(self, asked: list[tuple[int, str, bool]]) -> list[tuple[int, PolygonArray]]:
-        """Return how many rings regions have; and their ends in points, if those are left out."""
-        rings = self._rings_of([k for k, _, _ in asked])
-        nothing = np.empty(0, dtype=object)
-        if not any(leaves_out for _, _, leaves_out in asked):
-            return [(len(one.ring), nothing) for one in rings]
-        groups, group = groups_of(together(rings), _POINT_STEPS * _RESOLUTION_MM)
-        fails, _ = _lose(groups, _POINT_STEPS)
-        each = np.split(group, np.cumsum([len(one.ring) for one in rings])[:-1])
-        thin = [np.unique(one[(one >= 0) & fails[one]]) for one in each]
-        return [
-            (len(one), _lost(groups[k], _POINT_STEPS) if len(k) else nothing)
-            for one, k in zip(each, thin, strict=True)
-        ]
+    def _counted(self, asked: list[tuple[int, str]]) -> list[int]:
+        """Return how many rings regions have."""
+        return [len(rings.ring) for rings in self._rings_of([k for k, _ in asked])]
 
     def _tried(self, asked: list[tuple[int, int, tuple[int, ...]]]) -> list[Any]:
         """Return what a disc loses at some rings of regions, at all of them at once."""
@@ -257,24 +293,66 @@ class _Search:
         steps, rings = asked[0][1], together(own)
         groups, group = groups_of(rings, steps * _RESOLUTION_MM)
         lost, far = _lose(groups, steps)
-        home = np.repeat(np.arange(len(own)), [len(one.ring) for one in own])
-        whose = np.zeros(len(groups), dtype=np.intp)
-        whose[group[group >= 0]] = home[group >= 0]
-        for i, (k, _, _) in enumerate(asked):
-            points, here = self._points[k], np.flatnonzero(lost & (whose == i))
-            if len(points):
-                # Points are told from other losses one by one; they may hide what is narrow.
-                for j in here[shapely.intersects(groups[here, None], points).any(axis=1)]:
-                    lost[j], far[j] = len(_lost(groups[j : j + 1], steps, points)) > 0, np.inf
         # Beside a hole that is round enough a disc rolls.
-        fails, far_mm = (
-            np.zeros(len(group), dtype=bool),
-            steps * _RESOLUTION_MM / 2 + rings.hollow_mm,
-        )
+        fails, far_mm = np.zeros(len(group), dtype=bool), rings.hollow_mm.copy()
+        far_mm += steps * _RESOLUTION_MM / 2
         tried = np.flatnonzero(group >= 0)
+        if self._leaves_out_points and lost.any():
+            region = np.repeat([k for k, _, _ in asked], [len(one.ring) for one in own])
+            number = np.concatenate([what[2] for what in asked])
+            failed = tried[lost[group[tried]]]
+            self._forgive(groups, lost, far, steps, (group[failed], region[failed], number[failed]))
         fails[tried], far_mm[tried] = lost[group[tried]], far[group[tried]]
         cuts = np.cumsum([len(one.ring) for one in own])[:-1]
         return list(zip(np.split(fails, cuts), np.split(far_mm, cuts), strict=True))
+
+    def _forgive(
+        self,
+        groups: PolygonArray,
+        lost: NDArray[np.bool_],
+        far: FloatArray,
+        steps: int,
+        whose: tuple[NDArray[np.intp], NDArray[np.intp], NDArray[np.intp]],
+    ) -> None:
+        """Take back that groups lose something where that is nothing but points.
+
+        `whose` tells the group, region and number of each ring of those that lose something.
+        """
+        group, region, number = whose
+        self._learn_points({int(k): number[region == k].tolist() for k in np.unique(region)})
+        which, first = np.unique(group, return_index=True)
+        for j, k in zip(which, region[first].tolist(), strict=True):
+            points = self._points_of(k)
+            # Points are told from other losses one by one; they may hide what is narrow.
+            if shapely.intersects(groups[j], points).any():
+                lost[j], far[j] = len(_lost(groups[j : j + 1], steps, points)) > 0, np.inf
+
+    def _points_of(self, k: int) -> PolygonArray:
+        """Return the ends in points, of those parts of a region that were asked about."""
+        return self._points.get(k, (set(), np.empty(0, dtype=object)))[1]
+
+    def _learn_points(self, asked: dict[int, list[int]]) -> None:
+        """Find the ends in points of the parts that some rings of regions belong to."""
+        if not self._leaves_out_points:
+            return
+        new, numbers = [], []
+        for k, rings in zip(asked, self._rings_of(list(asked)), strict=True):
+            known = self._points.get(k, (set(), ()))[0]
+            left = [number for number in asked[k] if number not in known]
+            if left:
+                new.append(k)
+                numbers.append(np.flatnonzero(np.isin(rings.part, rings.part[left])))
+        if not new:
+            return
+        own = [self._rings[k].taken(some) for k, some in zip(new, numbers, strict=True)]
+        groups, group = groups_of(together(own), _POINT_STEPS * _RESOLUTION_MM)
+        fails, _ = _lose(groups, _POINT_STEPS)
+        each = np.split(group, np.cumsum([len(some) for some in numbers])[:-1])
+        for k, some, one in zip(new, numbers, each, strict=True):
+            thin = np.unique(one[(one >= 0) & fails[one]])
+            before, points = self._points.get(k, (set(), np.empty(0, dtype=object)))
+            found = np.concatenate([points, _lost(groups[thin], _POINT_STEPS)])
+            self._points[k] = (before | set(some.tolist()), found)
 
     def _rings_of(self, asked: Sequence[int]) -> list[Rings]:
         """Return the rings of some regions' parts, thinned; only of those that are asked about."""
@@ -331,15 +409,18 @@ def _lose(parts: PolygonArray, steps: int) -> tuple[NDArray[np.bool_], FloatArra
     # Discs on both sides of a waist may still cover it between them.
     opened = shapely.buffer(cores[fails], radius + _SLACK_MM, quad_segs=chords)
     fails[fails] = _parted(opened, parts[fails])
-    far_mm = np.where(fails, np.inf, _BLUNT * radius)
+    far_mm = np.where(fails, np.inf, _HARDLY * radius)
     rest = np.flatnonzero(~fails)
-    shapely.prepare(cores[rest])
     if not len(rest):
         return fails, far_mm
+    shapely.prepare(cores[rest])
     points, part = _tips(parts[rest])
     part = rest[part]
-    beyond = ~shapely.dwithin(cores[part], points, _BLUNT * radius)
-    points, part = points[beyond], part[beyond]
+    # What is within the least of these is not asked more closely.
+    for near in (_HARDLY, _BLUNT):
+        far_mm[part] = near * radius
+        beyond = ~shapely.dwithin(cores[part], points, near * radius)
+        points, part = points[beyond], part[beyond]
     np.maximum.at(far_mm, part, shapely.distance(cores[part], points))
     return fails | (far_mm > _deep_mm(radius)), far_mm
 
@@ -383,7 +464,7 @@ def _chords(radius: float) -> int:
 
 def _halved_nearby(
     part: PolygonArray, points: PolygonArray, low: int, high: int
-) -> Narrowest | None:
+) -> tuple[int, Narrowest] | None:
     """Return the least width that a large part loses, looking only round what it loses at `high`.
 
     None where that is nothing by itself.
@@ -402,7 +483,7 @@ def _halved_nearby(
             else:
                 floor = steps
             steps = (floor + high) // 2
-    return _found(high, found[0]) if len(found) else None
+    return (high, _found(high, found[0])) if len(found) else None
 
 
 def _found(steps: int, lost: BaseGeometry) -> Narrowest:
