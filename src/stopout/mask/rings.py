@@ -14,13 +14,17 @@ import numpy as np
 import shapely
 from numpy.typing import NDArray
 
-from stopout.mask.regions import PolygonArray
+from stopout.mask.regions import PolygonArray, united
 from stopout.values import FloatArray
 
 # Rings are framed this many widths farther out: the frame keeps clear of what they keep out.
 _FRAME = 4
 # Of holes that fill less of their hulls it is not asked how hollow they are.
 _FULL = 1.1
+# Edges nearer to each other than this many decimals of a millimetre meet, and are cut this far
+# apart: more than an opening may leave out.
+_CONTACT_DECIMALS = 6
+_APART_MM = 0.004
 # Turns by less than this (mm2, of the two edges) are of points on a straight line.
 _STRAIGHT_MM2 = 1e-12
 
@@ -67,6 +71,19 @@ def rings_of(parts: PolygonArray) -> Rings:
     holes, hulls = holes[is_full], shapely.boundary(hulls[is_full])
     hollow[holes] = shapely.hausdorff_distance(ring[holes], hulls)
     return Rings(ring=ring, part=part, is_outline=is_outline, hollow_mm=hollow)
+
+
+def parted_at_contacts(parts: PolygonArray) -> PolygonArray:
+    """Cut parts a hair apart where they only touch themselves, as where holes meet in a corner."""
+    at, part = _contacts(parts)
+    if not len(at):
+        return parts
+    half = _APART_MM / 2
+    gaps = shapely.box(*(at - half).T, *(at + half).T)
+    which, home = np.unique(part, return_inverse=True)
+    cut = parts.copy()
+    cut[which] = shapely.difference(cut[which], united(gaps, home, len(which)))
+    return cut
 
 
 def together(rings: Sequence[Rings]) -> Rings:
@@ -195,3 +212,18 @@ def _are_convex(rings: PolygonArray) -> NDArray[np.bool_]:
     low, high = np.minimum.reduceat(turn, first), np.maximum.reduceat(turn, first)
     # A ring that does not cross itself goes once round.
     return np.asarray((low >= -_STRAIGHT_MM2) | (high <= _STRAIGHT_MM2))
+
+
+def _contacts(parts: PolygonArray) -> tuple[FloatArray, NDArray[np.intp]]:
+    """Return where edges of one part meet in a point, to a nanometre; and whose it is, sorted."""
+    rings, part = shapely.get_rings(parts, return_index=True)
+    xy, ring = shapely.get_coordinates(rings, return_index=True)
+    near = np.round(xy, _CONTACT_DECIMALS)
+    # A ring's last point is its first; what follows on a point in the same place is that point.
+    goes_on = np.zeros(len(xy), dtype=bool)
+    goes_on[:-1] = (ring[1:] == ring[:-1]) & (near[1:] != near[:-1]).any(axis=1)
+    xy, near, part = xy[goes_on], near[goes_on], part[ring[goes_on]]
+    order = np.lexsort([near[:, 1], near[:, 0], part])
+    near, part = near[order], part[order]
+    again = np.flatnonzero((part[1:] == part[:-1]) & (near[1:] == near[:-1]).all(axis=1))
+    return xy[order[again]], part[again]

@@ -12,37 +12,20 @@ import shapely
 from numpy.typing import NDArray
 from shapely.geometry.base import BaseGeometry
 
+from stopout.mask.discs import CHORD_MM, LARGE, RESOLUTION_MM, strokes_of, what_fails
 from stopout.mask.offset import thinned
-from stopout.mask.regions import PolygonArray, parts_of, parts_of_each, united
-from stopout.mask.residue import is_more_than_corner
-from stopout.mask.rings import Rings, groups_of, rings_of, together, turns_of
+from stopout.mask.regions import PolygonArray, parts_of, parts_of_each
+from stopout.mask.rings import Rings, groups_of, parted_at_contacts, rings_of, together
 from stopout.mask.surroundings import Surroundings
 from stopout.values import FloatArray
 
-_RESOLUTION_MM = 0.0003
-# The region is thinned by half of this, arcs stand off their chords by no more than this.
-_CHORD_MM = 0.0003
-# Where a disc's centre may be is thinned by this: more than arcs stand off their chords, or none of
-# their vertices would go; less than the slack.
-_THINNED_MM = 0.0004
-# What opening leaves out counts only beyond this.
-_SLACK_MM = 0.001
-_DEPTH = 1.5
 _MOST_STEPS = 10**9
 # What is narrow even at this width runs out in a point.
 _POINT_STEPS = 13
-# What is narrow at less than a seventh of the disc tried first is roughness: by `_Search.lowest`
-# only what reaches farther than 1 + 3 / 7 radii could be narrow at more, as 90 degrees do not.
+# What is narrow at less than a seventh of the disc tried first is roughness.
 _ROUGH = 7
-_BLUNT = 1 + 3 / _ROUGH
-# What reaches no farther than this many radii could be narrow at less than a thirtieth only.
-_HARDLY = 1.1
 # So many regions are searched before the others.
 _FIRST = 3
-# Edges nearer to each other than this many decimals of a millimetre meet.
-_CONTACT_DECIMALS = 6
-# Of a part with more vertices than this only what lies round a narrow place is looked at.
-_LARGE = 1000
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -132,7 +115,7 @@ def narrowest_of(
 
 def _steps(width_mm: float) -> int:
     """A width in whole steps of the resolution."""
-    return _MOST_STEPS if math.isinf(width_mm) else max(1, math.ceil(width_mm / _RESOLUTION_MM))
+    return _MOST_STEPS if math.isinf(width_mm) else max(1, math.ceil(width_mm / RESOLUTION_MM))
 
 
 def _rung_down(steps: int) -> int:
@@ -215,7 +198,7 @@ class _Search:
             steps = _rung_down(steps)
             if steps <= below or not (failed.any() or steps > least):
                 return found
-            reach_mm = (self.tried[rings] + 3 * steps) * _RESOLUTION_MM / 2
+            reach_mm = (self.tried[rings] + 3 * steps) * RESOLUTION_MM / 2
             which = rings[failed | (self.far_mm[rings] > reach_mm)]
             self.fails[rings] = False
             self._try(steps, which)
@@ -246,7 +229,7 @@ class _Search:
         k = int(self.region[which[0]])
         here = which[self.region[which] == k]
         groups, group = groups_of(
-            self._rings_of([k])[0].taken(self.number[here]), steps * _RESOLUTION_MM
+            self._rings_of([k])[0].taken(self.number[here]), steps * RESOLUTION_MM
         )
         one = here[group == group[0]]
         self._learn_points({k: self.number[one].tolist()})
@@ -256,7 +239,7 @@ class _Search:
         self, one: NDArray[np.intp], own: PolygonArray, points: PolygonArray, low: int, high: int
     ) -> tuple[int, Narrowest]:
         """Return the least width that one group of rings loses, in steps and as it is told."""
-        if shapely.get_num_coordinates(own[0]) > _LARGE:
+        if shapely.get_num_coordinates(own[0]) > LARGE:
             nearby = _halved_nearby(own, points, low, high)
             if nearby is not None:
                 return nearby
@@ -291,11 +274,11 @@ class _Search:
         whole = self._rings_of([k for k, _, _ in asked])
         own = [one.taken(list(what[2])) for one, what in zip(whole, asked, strict=True)]
         steps, rings = asked[0][1], together(own)
-        groups, group = groups_of(rings, steps * _RESOLUTION_MM)
-        lost, far = _lose(groups, steps)
+        groups, group = groups_of(rings, steps * RESOLUTION_MM)
+        lost, far = what_fails(groups, steps)
         # Beside a hole that is round enough a disc rolls.
         fails, far_mm = np.zeros(len(group), dtype=bool), rings.hollow_mm.copy()
-        far_mm += steps * _RESOLUTION_MM / 2
+        far_mm += steps * RESOLUTION_MM / 2
         tried = np.flatnonzero(group >= 0)
         if self._leaves_out_points and lost.any():
             region = np.repeat([k for k, _, _ in asked], [len(one.ring) for one in own])
@@ -325,7 +308,7 @@ class _Search:
             points = self._points_of(k)
             # Points are told from other losses one by one; they may hide what is narrow.
             if shapely.intersects(groups[j], points).any():
-                lost[j], far[j] = len(_lost(groups[j : j + 1], steps, points)) > 0, np.inf
+                lost[j], far[j] = len(strokes_of(groups[j : j + 1], steps, points)) > 0, np.inf
 
     def _points_of(self, k: int) -> PolygonArray:
         """Return the ends in points, of those parts of a region that were asked about."""
@@ -345,13 +328,13 @@ class _Search:
         if not new:
             return
         own = [self._rings[k].taken(some) for k, some in zip(new, numbers, strict=True)]
-        groups, group = groups_of(together(own), _POINT_STEPS * _RESOLUTION_MM)
-        fails, _ = _lose(groups, _POINT_STEPS)
+        groups, group = groups_of(together(own), _POINT_STEPS * RESOLUTION_MM)
+        fails, _ = what_fails(groups, _POINT_STEPS)
         each = np.split(group, np.cumsum([len(some) for some in numbers])[:-1])
         for k, some, one in zip(new, numbers, each, strict=True):
             thin = np.unique(one[(one >= 0) & fails[one]])
             before, points = self._points.get(k, (set(), np.empty(0, dtype=object)))
-            found = np.concatenate([points, _lost(groups[thin], _POINT_STEPS)])
+            found = np.concatenate([points, strokes_of(groups[thin], _POINT_STEPS)])
             self._points[k] = (before | set(some.tolist()), found)
 
     def _rings_of(self, asked: Sequence[int]) -> list[Rings]:
@@ -360,106 +343,12 @@ class _Search:
         if new:
             regions = np.array([self._regions[k] for k in new], dtype=object)
             parts, home = parts_of_each(regions)
-            parts, among = parts_of_each(thinned(_parted_at_contacts(parts), _CHORD_MM / 2))
+            parts, among = parts_of_each(thinned(parted_at_contacts(parts), CHORD_MM / 2))
             rings = rings_of(parts)
             cuts = np.searchsorted(home[among][rings.part], np.arange(len(new) + 1))
             for k, first, after in zip(new, cuts, cuts[1:], strict=False):
                 self._rings[k] = rings.taken(slice(first, after))
         return [self._rings[k] for k in asked]
-
-
-def _parted_at_contacts(parts: PolygonArray) -> PolygonArray:
-    """Cut parts a hair apart where they only touch themselves, as where holes meet in a corner."""
-    at, part = _contacts(parts)
-    if not len(at):
-        return parts
-    half = 2 * _SLACK_MM
-    gaps = shapely.box(*(at - half).T, *(at + half).T)
-    which, home = np.unique(part, return_inverse=True)
-    cut = parts.copy()
-    cut[which] = shapely.difference(cut[which], united(gaps, home, len(which)))
-    return cut
-
-
-def _contacts(parts: PolygonArray) -> tuple[FloatArray, NDArray[np.intp]]:
-    """Return where edges of one part meet in a point, to a nanometre; and whose it is, sorted."""
-    rings, part = shapely.get_rings(parts, return_index=True)
-    xy, ring = shapely.get_coordinates(rings, return_index=True)
-    near = np.round(xy, _CONTACT_DECIMALS)
-    # A ring's last point is its first; what follows on a point in the same place is that point.
-    goes_on = np.zeros(len(xy), dtype=bool)
-    goes_on[:-1] = (ring[1:] == ring[:-1]) & (near[1:] != near[:-1]).any(axis=1)
-    xy, near, part = xy[goes_on], near[goes_on], part[ring[goes_on]]
-    order = np.lexsort([near[:, 1], near[:, 0], part])
-    near, part = near[order], part[order]
-    again = np.flatnonzero((part[1:] == part[:-1]) & (near[1:] == near[:-1]).all(axis=1))
-    return xy[order[again]], part[again]
-
-
-def _lose(parts: PolygonArray, steps: int) -> tuple[NDArray[np.bool_], FloatArray]:
-    """Tell which parts lose something to an opening by a disc, and how far each reaches.
-
-    Lost is a part that is opened to another number of parts or holes, or that reaches deeper than
-    3 w / 2 beyond what is opened, which is two diameters from where the disc's centre may be.
-    """
-    radius = steps * _RESOLUTION_MM / 2
-    chords = _chords(radius)
-    cores = _cores(parts, radius, chords)
-    fails = _parted(cores, parts)
-    # Discs on both sides of a waist may still cover it between them.
-    opened = shapely.buffer(cores[fails], radius + _SLACK_MM, quad_segs=chords)
-    fails[fails] = _parted(opened, parts[fails])
-    far_mm = np.where(fails, np.inf, _HARDLY * radius)
-    rest = np.flatnonzero(~fails)
-    if not len(rest):
-        return fails, far_mm
-    shapely.prepare(cores[rest])
-    points, part = _tips(parts[rest])
-    part = rest[part]
-    # What is within the least of these is not asked more closely.
-    for near in (_HARDLY, _BLUNT):
-        far_mm[part] = near * radius
-        beyond = ~shapely.dwithin(cores[part], points, near * radius)
-        points, part = points[beyond], part[beyond]
-    np.maximum.at(far_mm, part, shapely.distance(cores[part], points))
-    return fails | (far_mm > _deep_mm(radius)), far_mm
-
-
-def _tips(parts: PolygonArray) -> tuple[PolygonArray, NDArray[np.intp]]:
-    """Return the vertices of parts but for inward corners, than which others reach farther.
-
-    Also whose they are.
-    """
-    rings, part = shapely.get_rings(shapely.orient_polygons(parts), return_index=True)
-    xy, ring, turn = turns_of(rings)
-    return shapely.points(xy[turn >= 0]), part[ring[turn >= 0]]
-
-
-def _parted(made: PolygonArray, parts: PolygonArray) -> NDArray[np.bool_]:
-    """Tell which parts are no longer one, or have other holes."""
-    pieces, part = shapely.get_parts(made, return_index=True)
-    full = ~shapely.is_empty(pieces)
-    pieces, part = pieces[full], part[full]
-    holes = np.bincount(part, weights=shapely.get_num_interior_rings(pieces), minlength=len(parts))
-    return np.asarray(
-        (np.bincount(part, minlength=len(parts)) != 1)
-        | (holes != shapely.get_num_interior_rings(parts))
-    )
-
-
-def _cores(parts: PolygonArray, radius: float, chords: int) -> PolygonArray:
-    """Return where a disc's centre may be; of large parts thinned.
-
-    Arcs of arcs take twenty times as long to be grown again.
-    """
-    cores: PolygonArray = shapely.buffer(parts, -radius, quad_segs=chords)
-    large = shapely.get_num_coordinates(cores) > _LARGE
-    cores[large] = thinned(cores[large], _THINNED_MM)
-    return cores
-
-
-def _chords(radius: float) -> int:
-    return max(4, math.ceil(math.pi / 4 / math.sqrt(2 * _CHORD_MM / radius)))
 
 
 def _halved_nearby(
@@ -469,14 +358,14 @@ def _halved_nearby(
 
     None where that is nothing by itself.
     """
-    lost = list(_lost(part, high, points))
+    lost = list(strokes_of(part, high, points))
     around = Surroundings(part)
     # Many places of a pattern are alike: each is first asked for less than the least so far.
-    found, reach_mm = lost[:1], 3 * high * _RESOLUTION_MM
+    found, reach_mm = lost[:1], 3 * high * RESOLUTION_MM
     for was in lost:
         region, floor, steps = parts_of(around.own(was, reach_mm)), low, high - 1
         while steps > floor:
-            less = _lost(region, steps, points)
+            less = strokes_of(region, steps, points)
             less = less[shapely.intersects(less, was)]
             if len(less):
                 high, was, found = steps, less[0], less[:1]
@@ -489,45 +378,14 @@ def _halved_nearby(
 def _found(steps: int, lost: BaseGeometry) -> Narrowest:
     """Return the width before one that loses something, and a point of that."""
     point = lost.representative_point()
-    width_mm = max(steps - 1, 1) * _RESOLUTION_MM
+    width_mm = max(steps - 1, 1) * RESOLUTION_MM
     return Narrowest(width_mm=width_mm, at_mm=(float(point.x), float(point.y)))
 
 
 def _place(part: PolygonArray, points: PolygonArray, steps: int) -> BaseGeometry:
     """Return what a part loses at a width, or at one hardly larger."""
     for more in (0, 1, steps // 50 + 2, steps // 10 + 3):
-        lost = _lost(part, steps + more, points)
+        lost = strokes_of(part, steps + more, points)
         if len(lost):
             return lost[0]
     return part[0]
-
-
-def _lost(parts: PolygonArray, steps: int, points: PolygonArray | None = None) -> PolygonArray:
-    """Return the strokes that an opening by a disc loses, but for points."""
-    radius = steps * _RESOLUTION_MM / 2
-    chords = _chords(radius)
-    found: list[PolygonArray] = [parts[:0]]
-    for part, core in zip(parts, _cores(parts, radius, chords), strict=True):
-        kept = shapely.buffer(core, radius + _SLACK_MM, quad_segs=chords)
-        lost = parts_of(shapely.difference(part, kept))
-        strokes = is_more_than_corner(lost, kept, depth_mm=np.inf, slack_mm=_SLACK_MM)
-        xy, owner = shapely.get_coordinates(lost, return_index=True)
-        shapely.prepare(core)
-        strokes[owner[~shapely.dwithin(core, shapely.points(xy), _deep_mm(radius))]] = True
-        found.append(_but_for(lost[strokes], kept, points))
-    return np.concatenate(found)
-
-
-def _deep_mm(radius: float) -> float:
-    """How far from where a disc's centre may be a residue of 3 w / 2 reaches, and the slack."""
-    return (1 + 2 * _DEPTH) * radius + _SLACK_MM
-
-
-def _but_for(lost: PolygonArray, kept: BaseGeometry, points: PolygonArray | None) -> PolygonArray:
-    """Leave out the losses that hang on what is kept by one end and run out in a point."""
-    if points is None or not len(points) or not len(lost):
-        return lost
-    is_end = ~is_more_than_corner(lost, kept, depth_mm=np.inf, slack_mm=_SLACK_MM)
-    is_pointed = np.zeros(len(lost), dtype=bool)
-    is_pointed[shapely.STRtree(points).query(lost, predicate="intersects")[0]] = True
-    return np.asarray(lost[~(is_end & is_pointed)], dtype=object)
