@@ -152,11 +152,9 @@ def plan_series(
         return name_pieces(plan, [one for one in placed if one.panel == n + 1])
 
     plans = on_all_cores([partial(panel, n) for n in range(layout.n_panels)], tell, workers)
-    if is_loose and one is not None:
-        whole, *others = told_together([one, *plans])
-        whole = replace(whole, are_loose=True)
-    else:
-        whole, *others = told_together(plans)
+    alone_too = [one] if is_loose and one is not None else []
+    whole, *others = told_together([*alone_too, *plans])
+    whole = replace(whole, are_loose=bool(alone_too))
     shop.forget()
     return replace(whole, pieces=placed, panels=tuple(others))
 
