@@ -23,7 +23,7 @@ if TYPE_CHECKING:
     from stopout.artwork.setting.whole import LaidElement
     from stopout.job.record import Job
     from stopout.library.job_file import JobFile
-    from stopout.library.units import Unit
+    from stopout.library.units import Recurring
     from stopout.planning import Plan
     from stopout.planning.knowledge import Knowledge
     from stopout.planning.opening.look import Narrow
@@ -53,7 +53,7 @@ _MOST_TOGETHER, _FEW = 16, 4
 _TOLD_ROWS = 250
 
 
-class Laid:
+class LaidOnce:
     """Lays what pieces have of their own, each once."""
 
     def __init__(self, read: JobFile) -> None:
@@ -200,7 +200,7 @@ def _planned_apart(
     Returns where each piece's own is.
     """
     setting, own = shop.job.setting, _own(shop.job.setting)
-    laid = Laid(shop.read)
+    laid = LaidOnce(shop.read)
     shared = _shared_part(shop, pieces, laid, tell) if own else None
     shop.with_artwork = shared is None
     settings = [(own if shared else setting).filled(dict(piece.fields)) for piece in pieces]
@@ -248,7 +248,7 @@ def _come_again(
     shop: Workshop,
     groups: Sequence[tuple[Narrow | None, Sequence[Setting]]],
     shared: Together | None,
-    laid: Laid,
+    laid: LaidOnce,
     tell: Tell,
     workers: int | None,
 ) -> dict[Setting, _Again]:
@@ -307,7 +307,7 @@ def _coat(made: Together) -> CoatPlan:
     return made.coat
 
 
-def _shift(kind: Unit, unit: Unit, *, is_mirrored: bool) -> tuple[float, float]:
+def _shift(kind: Recurring, unit: Recurring, *, is_mirrored: bool) -> tuple[float, float]:
     """How far, as worked, a shape lies from where it lies first: whole steps of a program's."""
     x, y = (
         round(to - of, COORDINATE_DECIMALS)
@@ -447,7 +447,7 @@ def _together(common: Drawing, own: Drawing) -> Drawing:
 
 
 def _shared_part(
-    shop: Workshop, pieces: Sequence[Piece], laid: Laid, tell: Tell
+    shop: Workshop, pieces: Sequence[Piece], laid: LaidOnce, tell: Tell
 ) -> Together | None:
     """Plan what all pieces have in common, where nothing of their own comes near it."""
     import shapely

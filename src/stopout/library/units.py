@@ -49,7 +49,7 @@ class Apart:
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
-class Unit:
+class Recurring:
     """A shape that comes again, as it lies in one piece.
 
     `kind` tells it from all others; `setting` and `box` are where it may be found as it lies here,
@@ -69,7 +69,7 @@ class Split:
     `gap_mm` is how near the shapes come to each other.
     """
 
-    units: tuple[Unit, ...]
+    units: tuple[Recurring, ...]
     rest: Box | None
     gap_mm: float
 
@@ -100,9 +100,9 @@ def split_pieces(
     }
 
 
-def kinds_in(splits: Iterable[Split]) -> dict[bytes, Unit]:
+def kinds_in(splits: Iterable[Split]) -> dict[bytes, Recurring]:
     """Return the shapes that come again, each as it lies first."""
-    found: dict[bytes, Unit] = {}
+    found: dict[bytes, Recurring] = {}
     for split in splits:
         for unit in split.units:
             found.setdefault(unit.kind, unit)
@@ -122,7 +122,7 @@ def is_quiet(coat: CoatPlan) -> bool:
 def _split(items: Sequence[LaidElement], apart: Apart) -> Split | None:
     """Split one piece's own; None where no text of it lies clear of all else."""
     covers = np.array([item.covers for item in items], dtype=object)
-    units: list[Unit] = []
+    units: list[Recurring] = []
     rest: list[BaseGeometry] = []
     gap_mm = np.inf
     for k, item in enumerate(items):
@@ -144,7 +144,7 @@ def _split(items: Sequence[LaidElement], apart: Apart) -> Split | None:
     return Split(units=tuple(units), rest=box, gap_mm=float(gap_mm))
 
 
-def _shapes(item: LaidElement, apart: Apart) -> tuple[list[Unit], float] | None:
+def _shapes(item: LaidElement, apart: Apart) -> tuple[list[Recurring], float] | None:
     """Return the shapes of a text and how near they come to each other; None if it has none."""
     if not isinstance(item.element, SetText):
         return None
@@ -164,7 +164,7 @@ def _shapes(item: LaidElement, apart: Apart) -> tuple[list[Unit], float] | None:
         if not is_alone or not shapely.covers(apart.face, reach):
             return None
         units.append(
-            Unit(
+            Recurring(
                 kind=_kind(parts[own], low),
                 setting=setting,
                 box=box,
