@@ -55,9 +55,9 @@ def _lean(pixels: np.ndarray, tint: str, *, left: int, right: int) -> float:
     return float(columns.mean()) / (right - left)
 
 
-def test_it_is_1600_pixels_wide_and_not_empty():
+def test_it_is_1200_pixels_wide_and_not_empty():
     pixels = _pixels(_scene())
-    assert pixels.shape[1] == 1600
+    assert pixels.shape[1] == 1200
     assert 900 < pixels.shape[0] < 3500
     assert len(_where(pixels, recess_tint("aluminium"))) > 10_000
 
@@ -116,7 +116,7 @@ def test_deviations_are_marked_where_they_are():
 
 def test_findings_with_marks_of_xml_do_not_break_the_picture():
     finding = Finding(code="x", level=Level.STOP, message="a < b & c > d", at_mm=(10, 10))
-    assert _pixels(_scene(findings=(finding,), title=("<A & B>",))).shape[1] == 1600
+    assert _pixels(_scene(findings=(finding,), title=("<A & B>",))).shape[1] == 1200
 
 
 def test_a_stop_is_written_at_the_head_of_the_sheet():
