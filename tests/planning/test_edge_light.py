@@ -109,7 +109,7 @@ def test_the_marking_stays_within_the_drawing_and_loses_nothing():
     ],
 )
 def test_what_does_not_frost_white_is_stopped_with_the_reason(material, wavelength_nm, why):
-    made = marked(material=material, wavelength_nm=wavelength_nm)
+    made = marked(box(5, 5, 12, 15), material=material, wavelength_nm=wavelength_nm)
     (told,) = [f for f in made.findings if f.code == "light-not-frosted"]
     assert why in told.message
     assert made.is_stopped

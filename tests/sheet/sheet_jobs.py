@@ -13,6 +13,7 @@ from shapely.affinity import scale
 from shapely.geometry import box
 
 from jobmaker import LYE, drawing, make_job, plan, plate
+from remembered import whole_sheets
 from shapes import glyph_f
 from stopout.job.record import Coat, Hole, JobBath, Shows, Strength
 from stopout.jobs import read_job
@@ -151,7 +152,8 @@ def made(name):
 @cache
 def files(name):
     """The sheet's files for a plan."""
-    return sheet_files(made(name), date=DATE)
+    with whole_sheets():
+        return sheet_files(made(name), date=DATE)
 
 
 def all_text(name):
