@@ -141,7 +141,7 @@ def made(name):
         return plan(box(20.0, 10.0, 80.0, 50.0), panel_job())
     if name == "noisy":
         specks = [box(2.0 + 5 * i, 2.0 + 4 * j, 3.5 + 5 * i, 2.06 + 4 * j)
-                  for i in range(11) for j in range(9)]  # fmt: skip
+                  for i in range(8) for j in range(7)]  # fmt: skip
         return plan(shapely.union_all(specks), noisy_job())
     if name == "crowded":
         strokes = [box(1.0, 0.5 + 0.6 * k, 10.0, 0.55 + 0.6 * k) for k in range(14)]
