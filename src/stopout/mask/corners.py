@@ -288,7 +288,6 @@ class _Edge:
         self.parts = parts_of(target)
         self.chords = chords_of(self.parts)
         self.tree = shapely.STRtree(self.chords)
-        self.part_tree = shapely.STRtree(self.parts)
         shapely.prepare(self.target)
 
     def outside(self, points: FloatArray) -> FloatArray:
@@ -330,5 +329,6 @@ class _Edge:
             far = (narrowest_land_mm + more)[:, None]
             ends = (start + _OFF_MM * direction, start + far * direction)
             segments = shapely.linestrings(np.stack(ends, axis=1))
-            free[np.unique(self.part_tree.query(segments, predicate="intersects")[0])] = False
+            # The parts ask: who asks is prepared once, and one part may have nearly every vertex.
+            free[shapely.STRtree(segments).query(self.parts, predicate="intersects")[1]] = False
         return free

@@ -73,7 +73,14 @@ def clusters(shapes: NDArray[np.object_], reach_mm: float) -> NDArray[np.intp]:
     (n,) ndarray of int
         The number of each shape's cluster.
     """
-    a, b = shapely.STRtree(shapes).query(shapes, predicate="dwithin", distance=reach_mm)
+    reach = np.array([-reach_mm, -reach_mm, reach_mm, reach_mm])
+    a, b = shapely.STRtree(shapes).query(shapely.box(*(shapely.bounds(shapes) + reach).T))
+    # Each pair once, by shapes that are prepared once: rings in rings are within reach of many.
+    a, b = a[a < b], b[a < b]
+    shapely.prepare(shapes)
+    near = shapely.dwithin(shapes[a], shapes[b], reach_mm)
+    shapely.destroy_prepared(shapes)
+    a, b = a[near], b[near]
     links = coo_array((np.ones(len(a)), (a, b)), shape=(len(shapes), len(shapes)))
     labels: NDArray[np.intp] = connected_components(links, directed=False)[1].astype(np.intp)
     return labels
