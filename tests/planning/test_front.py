@@ -138,7 +138,7 @@ def test_crosses_are_cleared_with_the_first_coat_only_and_are_no_disagreement():
 
 def test_a_lost_stroke_shows_as_disagreement():
     """Letters of 0.02 mm that the mark cannot make and the job leaves out."""
-    job_shapes = [box(2 + 0.5 * k, 2, 2.02 + 0.5 * k, 9) for k in range(24)]
+    job_shapes = [box(2 + 1.5 * k, 2, 2.02 + 1.5 * k, 9) for k in range(8)]
     coats = (
         Coat(paint="acrylic-lacquer", colour="blue", shows=Shows(kind="rest")),
         Coat(paint="acrylic-lacquer", colour="ivory", shows=Shows(kind="dark")),
