@@ -2,7 +2,8 @@
 
     python tests/bench/bench_plan.py [JOB.toml ...]
 
-Times are processor seconds, which a busy machine lengthens less than the clock. The reference is
+Times are processor seconds, which a busy machine lengthens less than the clock: first those of the
+whole command, its processes' with them, then those of each stage in one process. The reference is
 what a plain script would do with a general geometry library: erode the artwork by the reach, grow
 it again, take the difference, and cut rows one spacing apart. The ratio to it counts; seconds are
 for orientation.
@@ -90,27 +91,37 @@ class Clock:
 def plain_s(target, undercut_mm: float, mark_mm: tuple[float, float]) -> float:
     """Return what the plain way takes for a region: offsets, a difference, rows cut to it."""
     before = time.process_time()
-    reach = undercut_mm + max(mark_mm) / 2
-    centres = target.buffer(-reach, quad_segs=32)
-    target.difference(centres.buffer(reach, quad_segs=32))
-    x0, y0, x1, y1 = target.bounds
-    y = np.arange(y0, y1, 0.7 * min(mark_mm))
-    ends = [np.stack([np.full_like(y, x), y], axis=1) for x in (x0, x1)]
-    shapely.intersection(shapely.linestrings(np.stack(ends, axis=1)), centres)
+    centres = plain_centres(target, undercut_mm, mark_mm)
+    shapely.intersection(plain_rows(target, mark_mm), centres)
     return time.process_time() - before
 
 
-def plan_s(job: Path) -> float:
-    """Plan a job in this process; return its processor time on all threads."""
+def plain_centres(target, undercut_mm: float, mark_mm: tuple[float, float]):
+    """Erode a region by the reach and take what growing it again leaves: the eroded region."""
+    reach = undercut_mm + max(mark_mm) / 2
+    centres = target.buffer(-reach, quad_segs=32)
+    target.difference(centres.buffer(reach, quad_segs=32))
+    return centres
+
+
+def plain_rows(target, mark_mm: tuple[float, float]):
+    """Level lines across a region, one spacing apart, from its foot up."""
+    x0, y0, x1, y1 = target.bounds
+    y = np.arange(y0, y1, 0.7 * min(mark_mm))
+    ends = [np.stack([np.full_like(y, x), y], axis=1) for x in (x0, x1)]
+    return shapely.linestrings(np.stack(ends, axis=1))
+
+
+def plan_s(job: Path) -> None:
+    """Plan a job in this process, in one process alone: copies would be missed by the clock."""
     from stopout.cli import app
     from stopout.library import cores
+    from stopout.planning.opening import apart
 
     app.can_bound = lambda: False
-    # Coats in processes of their own would be missed by the clock.
-    cores.on_all_cores = functools.partial(cores.on_all_cores, cores=1)
+    cores.cores_here = apart.cores = lambda: 1
     with tempfile.TemporaryDirectory() as folder:
         sys.argv = ["stopout", "plan", str(job), "--out", str(Path(folder) / "plan")]
-        before = time.process_time()
         quiet = io.StringIO()
         with (
             contextlib.redirect_stdout(quiet),
@@ -118,37 +129,47 @@ def plan_s(job: Path) -> float:
             contextlib.suppress(SystemExit),
         ):
             app.main()
-        return time.process_time() - before
 
 
-def help_s() -> float:
-    """Return the processor time of a cold `--help`."""
-    words = "import sys; sys.argv = ['stopout', '--help']; from stopout.cli.app import main; main()"
-    before = resource.getrusage(resource.RUSAGE_CHILDREN)
-    subprocess.run([sys.executable, "-c", words], check=True, capture_output=True)
-    after = resource.getrusage(resource.RUSAGE_CHILDREN)
-    return after.ru_utime + after.ru_stime - before.ru_utime - before.ru_stime
+def cold_s(*words: str) -> tuple[float, float]:
+    """Return a command's processor seconds, its processes' with them, and those by the clock."""
+    began, before = time.perf_counter(), resource.getrusage(resource.RUSAGE_CHILDREN)
+    run = "from stopout.cli.app import main; main()"
+    quiet = {"stdout": subprocess.DEVNULL, "stderr": subprocess.DEVNULL}
+    subprocess.run([sys.executable, "-c", run, *words], check=False, **quiet)
+    wall, after = time.perf_counter() - began, resource.getrusage(resource.RUSAGE_CHILDREN)
+    return after.ru_utime + after.ru_stime - before.ru_utime - before.ru_stime, wall
+
+
+def tell(job: Path) -> None:
+    """Plan a job in this fresh process; print where its time went."""
+    clock = Clock()
+    clock.watch()
+    clock.spent["loading what it needs"] = time.process_time()
+    plan_s(job)
+    whole = time.process_time()
+    plain = sum(plain_s(*coat) for coat in clock.masks)
+    peak = resource.getrusage(resource.RUSAGE_SELF).ru_maxrss / 1024
+    times = f", {whole / plain:.0f} times the plain reference" if plain else ""
+    print(f"  in one process {whole:.2f} s{times}; peak {peak:.0f} MiB")
+    rest = whole - sum(clock.spent.values())
+    for label, spent in [*sorted(clock.spent.items(), key=lambda e: -e[1]), ("the rest", rest)]:
+        print(f"  {label:<26}{spent:6.2f} s {100 * spent / whole:4.0f} %")
 
 
 def main() -> None:
     """Print the table of each job named, or of every demo job."""
     jobs = [Path(word) for word in sys.argv[1:]] or sorted(DEMO.glob("*/*.toml"))
-    print(f"--help, cold: {help_s():.2f} s")
-    clock = Clock()
-    clock.watch()
+    print(f"--help, cold: {cold_s('--help')[0]:.2f} s")
     for job in jobs:
-        clock.spent.clear()
-        clock.masks.clear()
-        began, whole = time.perf_counter(), plan_s(job)
-        wall = time.perf_counter() - began
-        plain = sum(plain_s(*coat) for coat in clock.masks)
-        peak = resource.getrusage(resource.RUSAGE_SELF).ru_maxrss / 1024
-        times = f", {whole / plain:.0f} times the plain reference" if plain else ""
-        print(f"{job.stem}: {whole:.2f} s{times}; {wall:.1f} s by the clock; peak {peak:.0f} MiB")
-        rest = whole - sum(clock.spent.values())
-        for label, spent in [*sorted(clock.spent.items(), key=lambda e: -e[1]), ("the rest", rest)]:
-            print(f"  {label:<26}{spent:6.2f} s {100 * spent / whole:4.0f} %")
+        with tempfile.TemporaryDirectory() as folder:
+            spent, wall = cold_s("plan", str(job), "--out", str(Path(folder) / "plan"))
+        print(f"{job.stem}: {spent:.2f} s; {wall:.1f} s by the clock", flush=True)
+        subprocess.run([sys.executable, __file__, "--one", str(job)], check=True)
 
 
 if __name__ == "__main__":
-    main()
+    if sys.argv[1:2] == ["--one"]:
+        tell(Path(sys.argv[2]))
+    else:
+        main()

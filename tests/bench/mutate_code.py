@@ -149,6 +149,8 @@ class Trials:
         self.live: dict[str, list[FunctionType]] = {}
         for one in own_objects(FunctionType):
             self.live.setdefault(one.__code__.co_filename, []).append(one)
+        if not self.live:
+            raise SystemExit("none of the code's functions is found: no fault would be put in")
         self.caches = caches()
         gc.freeze()
         for fault in self.faults[:: max(1, len(self.faults) // 10)]:

@@ -69,7 +69,10 @@ def threshold_fluence(mark_mm, power=0.3, speed=20.0, passes=1):
 
 @pytest.mark.parametrize(("diameter", "way"), [(0.13, True), (0.15, True), (0.175, False)])
 def test_a_dwell_clears_its_dot_by_the_law_of_energy_and_diameter(diameter, way):
-    """D^2 = 2 w^2 ln(E / E_th), E_th = pi w^2 F / 2 (J. M. Liu, Opt. Lett. 7 (1982) 196)."""
+    """D^2 = 2 w^2 ln(E / E_th), E_th = pi w^2 F / 2.
+
+    J. M. Liu, Opt. Lett. 7 (1982) 196 (from memory).
+    """
     made = planned(diameter, power_follows_speed=way)
     burnt = burns(made.coats[0].program)
     assert len(burnt) == len(AT) == made.coats[0].cleared.dots.count

@@ -15,7 +15,7 @@ from stopout.clearing.beam.spot import GaussianSpot, mark_width_mm
 
 
 # +10 % in w at a held line dose: D changes by -12 % at r = 1.3, -1.0 % at sqrt(e), +5.1 % at r = 3
-# (Liu's law with the peak dose as 1 / w).
+# (Liu's law with the peak dose as 1 / w; worked by hand, the law from memory).
 @pytest.mark.parametrize(
     ("ratio", "change"), [(1.3, -0.12), (math.sqrt(math.e), -0.010), (3, 0.051)]
 )

@@ -28,7 +28,7 @@ def test_spot_widths_of_each_sense_give_the_same_radius():
     assert radius_mm(0.06 * FWHM_PER_RADIUS, "fwhm") == pytest.approx(0.06)
 
 
-# D^2 = 2 w^2 ln(q / q_th): J. M. Liu, Opt. Lett. 7 (1982) 196, here for lines.
+# D^2 = 2 w^2 ln(q / q_th): J. M. Liu, Opt. Lett. 7 (1982) 196 (from memory), here for lines.
 @pytest.mark.parametrize(
     ("ratio", "width"), [(3.0, 0.0889382), (2.0, 0.0706446), (math.sqrt(math.e), 0.06)]
 )

@@ -4,6 +4,7 @@ from __future__ import annotations
 
 import itertools
 import math
+from dataclasses import replace
 
 import chemicals
 import pytest
@@ -337,6 +338,19 @@ def test_acid_on_spent_lye_heats_by_its_caustic_and_by_its_aluminium(ident):
     assert plain[ident].heat_kj == pytest.approx(100.0 / 39.997 * each, rel=1e-3)
     more = found[ident].heat_kj - plain[ident].heat_kj
     assert more == pytest.approx(27.0 / 26.982 * 20.6, rel=1e-3)
+
+
+def test_a_sludge_of_the_metal_alone_makes_a_gel_of_the_metal_alone():
+    # 78.003 / 26.982 = 2.891 g of gibbsite a gram; ten litres a dry kilogram (our own rule).
+    sludge = replace(load_sludge("aluminium", "sodium-hydroxide"), per_g_reagent=None)
+    ways, _ = neutralising_ways(
+        load_pair("aluminium", "sodium-hydroxide"),
+        bath_l=0.5,
+        reagent_g=50.0,
+        metal_g=10.0,
+        sludge=sludge,
+    )
+    assert [way.gel_l for way in ways] == pytest.approx([0.2891] * 2, rel=1e-3)
 
 
 def test_the_gel_is_that_of_the_metal_and_of_the_iron_in_the_bath():

@@ -1,6 +1,7 @@
 """Ceilings: no rate, rise, volume, table or book of a shop's own opens a bath above them."""
 
 import dataclasses
+import re
 
 import pytest
 
@@ -81,6 +82,26 @@ def test_the_warmed_bath_never_passes_its_ceiling_nor_comes_near_boiling(pair):
         assert "ceiling-warmest" not in stops(planned(pair, rise_k=room, use=use))
     assert "ceiling-warmest" in stops(planned(pair, rise_k=room + 1.0, use=use))
     assert most <= 85.0
+
+
+def test_the_remedy_of_the_warmest_ceiling_is_enough_when_followed_and_asks_no_more(pair):
+    most = min(pair.ceilings.warmest_degc.value, 85.0)
+    least = min(10.0, pair.ceilings.rise_k.value)
+    for room in (5.4, 1.0, 0.6):
+        degc = most - room
+        (found,) = (
+            one
+            for one in planned(pair, degc=degc, rise_k=least + 1.0).findings
+            if one.code == "ceiling-warmest"
+        )
+        (told,) = re.findall(r"([\d.]+) (?:K|degC) or", found.remedy)
+        if room < 1.0:
+            assert float(told) == pytest.approx(most - least)
+            followed, more = ({"degc": float(told) + by, "rise_k": least} for by in (0.0, 1.0))
+        else:
+            followed, more = ({"degc": degc, "rise_k": float(told) + by} for by in (0.0, 1.0))
+        assert "ceiling-warmest" not in stops(planned(pair, **followed))
+        assert "ceiling-warmest" in stops(planned(pair, **more))
 
 
 def test_a_rise_that_is_left_out_never_breaks_a_ceiling_that_leaves_room_for_one(pair):

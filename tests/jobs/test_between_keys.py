@@ -126,7 +126,8 @@ TOLD = [
 ]  # fmt: skip
 
 # A line at dose ratio r clears w sqrt(ln(r) / 2) of a spot of full 1/e2 width w (Liu, Opt. Lett. 7
-# (1982) 196): at 1.01, 1.15, 20 and 3000 times the threshold 0.0705, 0.2643, 1.2239 and 2.0008 w.
+# (1982) 196, from memory): at 1.01, 1.15, 20 and 3000 times the threshold 0.0705, 0.2643, 1.2239
+# and 2.0008 w.
 # The spot is 0.12 mm wide along y. One of 0.1 mm full width at half maximum is 0.1699 mm wide at
 # 1/e2: the ratio is sqrt(2 / ln 2) = 1.699 for a Gaussian beam.
 MARK = "clearing.mark"

@@ -1,9 +1,9 @@
 """What each number and text of the job file may be, written by hand beside the forms.
 
 The forms are held to this table and not the table to the forms: a bound that is moved or dropped in
-the one is noticed by the other. A square bracket takes its end, a round one does not. Where no
-source is named, a bound is our own: an order of magnitude and more beyond what such shops have, to
-catch a slip of the unit.
+the one is noticed by the other. A square bracket takes its end, a round one does not. Nearly all of
+these bounds are our own, and no instrument beside ours: an order of magnitude and more beyond what
+such shops have, to catch a slip of the unit. The few that rest on a publication name it.
 """
 
 from __future__ import annotations

@@ -1,14 +1,22 @@
 """Narrowest widths of shapes whose widths are known."""
 
 import math
+from itertools import pairwise
 
 import numpy as np
 import pytest
 import shapely
+from hypothesis import given, settings
+from hypothesis import strategies as st
+from shapely import affinity
 from shapely.geometry import Point, Polygon, box
 
+from effort import tries
 from shapes import EMPTY, NECK, RING, glyph_f
 from stopout.mask import narrowest, narrowest_of
+from stopout.mask.discs import RESOLUTION_MM, what_fails
+from stopout.mask.regions import parts_of
+from stopout.mask.rings import groups_of, rings_of
 
 
 @pytest.mark.parametrize("width", [0.05, 0.21, 0.5, 2.0])
@@ -128,3 +136,51 @@ def test_a_plate_of_many_round_holes_measures_the_wall_that_is_made_thinner():
     found = narrowest(plate)
     assert found.width_mm == pytest.approx((1.4 - math.sqrt(1.4)) / 0.5, abs=0.001)
     assert found.at_mm == pytest.approx((30.3, 3.0), abs=0.15)
+
+
+def whole_search_mm(region):
+    """The plain way: each disc of the ladder is tried on whole parts, with all of their rings."""
+    parts = parts_of(region)
+
+    def loses(steps):
+        return bool(what_fails(parts, steps)[0].any())
+
+    ladder = [step for power in range(5, 14) for step in (1 << power, 3 << power - 1)]
+    low, high = next((pair for pair in pairwise(ladder) if loses(pair[1])), (0, 0))
+    while high - low > 1:
+        middle = (low + high) // 2
+        low, high = (low, middle) if loses(middle) else (middle, high)
+    return low * RESOLUTION_MM
+
+
+@st.composite
+def pierced(draw):
+    """A plate with round, square, hollow and lettering-like holes, which may run together."""
+    disc = Point(0, 0).buffer(0.4, 12)
+    shapes = [disc, box(-0.4, -0.3, 0.4, 0.3), glyph_f(stroke=0.3), RING]
+    plate = box(0, 0, 14, 9)
+    for _ in range(draw(st.integers(2, 9))):
+        hole = affinity.scale(draw(st.sampled_from(shapes)), 0.6, 0.6, origin=(0, 0))
+        hole = affinity.rotate(hole, draw(st.integers(0, 90)), origin=(0, 0))
+        x, y = draw(st.integers(20, 110)) / 10, draw(st.integers(20, 60)) / 10
+        plate = plate.difference(affinity.translate(hole, x, y))
+    return plate
+
+
+@settings(max_examples=tries(40), deadline=None, derandomize=True)
+@given(pierced(), st.sampled_from([0.05, 0.3]))
+def test_rings_looked_at_by_themselves_have_the_width_of_the_whole_search(plate, start):
+    found, whole_mm = narrowest(plate, start_mm=start).width_mm, whole_search_mm(plate)
+    # What is narrower than a seventh of the start is looked for only where more is narrow.
+    if max(found, whole_mm) > 0.06:
+        assert found == pytest.approx(whole_mm, abs=0.0005)
+
+
+def test_rings_go_together_as_far_as_they_lie_no_farther_apart_than_the_disc_is_wide():
+    holes = shapely.buffer(shapely.points([(2, 2), (3.3, 2), (7, 2)]), 0.5, quad_segs=64)
+    rings = rings_of(parts_of(box(0, 0, 9, 4).difference(shapely.union_all(holes))))
+    for width, count in ((0.299, 1), (0.301, 2)):
+        groups, group = groups_of(rings, width)
+        # The outline goes by itself, and round holes by themselves are not looked at.
+        assert sorted(shapely.get_num_interior_rings(groups)) == [0, 2][:count]
+        assert (group >= 0).sum() == 2 * count - 1

@@ -1,7 +1,8 @@
 """What dwells of the beam clear, against the closed form of a Gaussian beam's threshold.
 
-J. M. Liu, Opt. Lett. 7 (1982) 196: D^2 = 2 w^2 ln(E / E_th), D the cleared diameter and w the 1/e^2
-radius. Worked by hand: E = e^2 E_th clears 2 w across, E = sqrt(e) E_th clears w, E_th nothing.
+J. M. Liu, Opt. Lett. 7 (1982) 196 (from memory): D^2 = 2 w^2 ln(E / E_th), D the cleared diameter
+and w the 1/e^2 radius. Worked by hand: E = e^2 E_th clears 2 w across, E = sqrt(e) E_th clears w,
+E_th nothing.
 """
 
 from __future__ import annotations

@@ -16,7 +16,8 @@ from remembered import afresh
 from shapes import glyph_f
 from stopout.library.knowledge import knowledge_for
 from stopout.mask import narrowest, narrowest_of
-from stopout.mask.widths import _RESOLUTION_MM, _lost, parts_of
+from stopout.mask.discs import RESOLUTION_MM, strokes_of
+from stopout.mask.regions import parts_of
 from stopout.planning import plan_job
 from stopout.planning.memory import Memory
 from stopout.planning.opening import look, patches
@@ -143,14 +144,14 @@ def plainly_narrowest_mm(region):
     parts = parts_of(region)
 
     def loses(steps):
-        return len(_lost(parts, steps)) > 0
+        return len(strokes_of(parts, steps)) > 0
 
     ladder = [step for power in range(3, 14) for step in (1 << power, 3 << power - 1)]
     low, high = next(pair for pair in pairwise(ladder) if loses(pair[1]))
     while high - low > 1:
         middle = (low + high) // 2
         low, high = (low, middle) if loses(middle) else (middle, high)
-    return low * _RESOLUTION_MM
+    return low * RESOLUTION_MM
 
 
 @settings(max_examples=8, derandomize=True)

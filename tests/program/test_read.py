@@ -200,7 +200,7 @@ def test_a_stop_away_from_home_is_refused_along_either_axis(place):
 
 
 def test_places_and_speeds_of_a_machine_in_inches_are_read_in_mm():
-    # An inch is 25.4 mm (international yard and pound agreement of 1959).
+    # An inch is 25.4 mm (international yard and pound agreement of 1959, from memory).
     lines = [*GOOD[:1], "G20 G90", *GOOD[2:]]
     found, plain = read(lines, units_word="G20", top_speed_mm_s=600.0), read(GOOD)
     np.testing.assert_allclose(found.end_mm, 25.4 * plain.end_mm)

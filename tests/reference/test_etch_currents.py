@@ -160,6 +160,36 @@ def test_a_current_outside_the_usual_density_is_told_with_the_right_amperes():
     assert "1.2 to 4.8 A" in found.remedy
 
 
+@pytest.mark.parametrize(("past_a", "is_stop"), [(0.0, False), (0.1, True)])
+def test_more_amperes_than_a_bench_may_carry_are_a_stop(past_a, is_stop):
+    # Our own rule; the tables' number.
+    most_a = load_cell("mild-steel", "sodium-chloride")[0].ceilings.bench.current_a.value
+    plan = panel("mild-steel", "sodium-chloride", current=Current(current_a=most_a + past_a))
+    assert ("ceiling-current" in {f.code for f in plan.findings}) == is_stop
+
+
+def test_an_efficiency_that_was_measured_bounds_the_time_and_one_of_the_table_by_its_range():
+    measured = Current(efficiency=Measured(value=0.8, sd=0.05))
+    electro = panel("mild-steel", "sodium-chloride", current=measured).electro
+    assert (electro.efficiency_low, electro.efficiency_high) == pytest.approx((0.75, 0.85))
+    # However little was known of it, some metal dissolves.
+    wild = Current(efficiency=Measured(value=0.8, sd=2.0))
+    assert panel("mild-steel", "sodium-chloride", current=wild).electro.efficiency_low > 0.0
+    _, cell = load_cell("mild-steel", "sodium-chloride")
+    electro = panel("mild-steel", "sodium-chloride").electro
+    assert electro.efficiency_low == cell.efficiency.low
+    assert electro.efficiency_high == cell.efficiency.high
+
+
+def test_without_a_voltage_the_heat_is_that_of_the_highest_that_the_sheet_allows():
+    for metal, electrolyte in (("mild-steel", "sodium-chloride"), ("copper", "copper-sulfate")):
+        plan = panel(metal, electrolyte)
+        _, cell = load_cell(metal, electrolyte)
+        volts = min(cell.voltage_v.high, cell.lift_v.value)
+        assert plan.electro.voltage_v == volts
+        assert plan.heat_kj == pytest.approx(volts * plan.electro.charge_c / 1000, rel=1e-9)
+
+
 def test_chlorine_is_told_in_chloride_only():
     assert "chlorine" in {f.code for f in panel("copper", "sodium-chloride").findings}
     sulfate = panel("copper", "copper-sulfate")

@@ -23,6 +23,7 @@ from stopout.artwork.scale import Page
 from stopout.artwork.tone import Colour, luma, luma_of_pixels
 
 _MOST_PIXELS = 700_000
+_ROOT = re.compile(r"<(?:[\w.-]+:)?svg(?=[\s>])")
 _FINEST_PX_PER_MM = 12.0
 # Anti-aliasing of edges that coincide differs by up to a quarter between one shape and two.
 _DIFFERENT = 0.42
@@ -123,18 +124,42 @@ def render_svg(
     (M, N) ndarray of float32
         Luma 0..1, row 0 on top; pixel (row, col) covers the square from ``col / px_per_unit``.
     """
-    return _render(framed(svg, page, px_per_unit=px_per_unit), fonts=fonts)
+    seen = _render(framed(svg, page, px_per_unit=px_per_unit), fonts=fonts)
+    right, below = last_shares(page, px_per_unit=px_per_unit)
+    seen[:, -1] = 1.0 - right * (1.0 - seen[:, -1])
+    seen[-1] = 1.0 - below * (1.0 - seen[-1])
+    return seen
+
+
+def _frame(page: Page, px_per_unit: float) -> tuple[int, int]:
+    """Columns and rows of pixels that hold a page."""
+    columns, rows = (
+        max(1, int(np.ceil(side * px_per_unit - 1e-9))) for side in (page.width, page.height)
+    )
+    return columns, rows
+
+
+def last_shares(page: Page, *, px_per_unit: float) -> tuple[float, float]:
+    """Return how much of the last column and of the last row of pixels lies on the page."""
+    columns, rows = _frame(page, px_per_unit)
+    right, below = page.width * px_per_unit - columns + 1, page.height * px_per_unit - rows + 1
+    return min(right, 1.0), min(below, 1.0)
 
 
 def framed(svg: bytes, page: Page, *, px_per_unit: float) -> str:
-    """Put a document into a frame of whole pixels, so many for each px of its page."""
-    columns = max(1, int(np.ceil(page.width * px_per_unit - 1e-9)))
-    rows = max(1, int(np.ceil(page.height * px_per_unit - 1e-9)))
+    """Put a document into a frame of whole pixels, so many for each px of its page.
+
+    What lies beyond the page shows in the last column and row, as far as these reach beyond it
+    (`last_shares`): the page's own clip took the renderer six times as long as all the rest.
+    """
+    columns, rows = _frame(page, px_per_unit)
     # The renderer rounds a document's size to whole pixels before it scales: the document goes
     # into a frame whose own size is whole.
     text = svg.decode("utf-8")
     text = re.sub(r"^\s*<\?xml[^>]*\?>", "", text)
     text = re.sub(r"<!DOCTYPE[^>]*>", "", text, count=1)
+    if "overflow" not in text:
+        text = _ROOT.sub(r'\g<0> overflow="visible"', text, count=1)
     return (
         f'<svg xmlns="http://www.w3.org/2000/svg" width="{columns}" height="{rows}" '
         f'viewBox="0 0 {columns / px_per_unit!r} {rows / px_per_unit!r}" '

@@ -76,8 +76,10 @@ def lost_bridges(
     pieces, drawn = parts_of(excess), Surroundings(target)
     if not len(pieces):
         return ()
-    # Quick to ask for: nearly all pieces are slivers along one part.
-    touched = drawn.tree.query(pieces, predicate="dwithin", distance=_SLACK_MM)[0]
+    # Nearly all pieces are slivers along one part. The parts ask: who asks is prepared once, and
+    # one part may have nearly every vertex.
+    slivers = shapely.STRtree(pieces)
+    touched = slivers.query(drawn.parts, predicate="dwithin", distance=_SLACK_MM)[1]
     links = np.bincount(touched, minlength=len(pieces)) > 1
     cleared = Surroundings(opening)
     ways = [line for piece in pieces[links] for line in _ways_across(piece, drawn)]

@@ -189,8 +189,9 @@ class _Element:
 
 def _corners(centres: BaseGeometry) -> _Corners:
     """Find the convex corners of an area."""
-    parts = shapely.orient_polygons(parts_of(shapely.simplify(parts_of(centres), _CHORD_MM)))
-    rings = shapely.get_rings(parts)
+    # Ring by ring: to hold thousands of one part apart takes the square of their number.
+    rings = shapely.get_rings(shapely.orient_polygons(parts_of(centres)))
+    rings = shapely.simplify(rings, _CHORD_MM)
     xy, ring = shapely.get_coordinates(rings, return_index=True)
     if not len(xy):
         nothing = np.empty((0, 2))
@@ -288,7 +289,6 @@ class _Edge:
         self.parts = parts_of(target)
         self.chords = chords_of(self.parts)
         self.tree = shapely.STRtree(self.chords)
-        self.part_tree = shapely.STRtree(self.parts)
         shapely.prepare(self.target)
 
     def outside(self, points: FloatArray) -> FloatArray:
@@ -330,5 +330,6 @@ class _Edge:
             far = (narrowest_land_mm + more)[:, None]
             ends = (start + _OFF_MM * direction, start + far * direction)
             segments = shapely.linestrings(np.stack(ends, axis=1))
-            free[np.unique(self.part_tree.query(segments, predicate="intersects")[0])] = False
+            # The parts ask: who asks is prepared once, and one part may have nearly every vertex.
+            free[shapely.STRtree(segments).query(self.parts, predicate="intersects")[1]] = False
         return free

@@ -12,32 +12,20 @@ import shapely
 from numpy.typing import NDArray
 from shapely.geometry.base import BaseGeometry
 
+from stopout.mask.discs import CHORD_MM, LARGE, RESOLUTION_MM, strokes_of, what_fails
 from stopout.mask.offset import thinned
-from stopout.mask.regions import PolygonArray, parts_of, united
-from stopout.mask.residue import is_more_than_corner
+from stopout.mask.regions import PolygonArray, parts_of, parts_of_each
+from stopout.mask.rings import Rings, groups_of, parted_at_contacts, rings_of, together
 from stopout.mask.surroundings import Surroundings
 from stopout.values import FloatArray
 
-_RESOLUTION_MM = 0.0003
-# The region is thinned by half of this, arcs stand off their chords by no more than this.
-_CHORD_MM = 0.0003
-# Where a disc's centre may be is thinned by this: more than arcs stand off their chords, or none of
-# their vertices would go; less than the slack.
-_THINNED_MM = 0.0004
-# What opening leaves out counts only beyond this.
-_SLACK_MM = 0.001
-_DEPTH = 1.5
 _MOST_STEPS = 10**9
 # What is narrow even at this width runs out in a point.
 _POINT_STEPS = 13
-# What is narrow at less than a seventh of the disc tried first is roughness: by `_Search.lowest`
-# only what reaches farther than 1 + 3 / 7 radii could be narrow at more, as 90 degrees do not.
+# What is narrow at less than a seventh of the disc tried first is roughness.
 _ROUGH = 7
-_BLUNT = 1 + 3 / _ROUGH
-# Edges nearer to each other than this many decimals of a millimetre meet.
-_CONTACT_DECIMALS = 6
-# Of a part with more vertices than this only what lies round a narrow place is looked at.
-_LARGE = 1000
+# So many regions are searched before the others.
+_FIRST = 3
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -97,6 +85,7 @@ def narrowest_of(
 
     Widths of a fixed ladder are tried upwards from the start until one loses something, then
     downwards as far as any part may still lose something, then the step of the ladder is halved.
+    The thinnest regions are tried first, for all the others need not be tried at what is wider.
 
     Parameters
     ----------
@@ -117,22 +106,16 @@ def narrowest_of(
         Within 1 um; None where nothing is narrower than `most_mm`.
     """
     search = _Search(regions, leave_out_points, recall)
-    rung, below, most = _rung_up(_steps(min(start_mm, most_mm))), 0, _steps(most_mm)
-    while len(search.region):
-        rung = min(rung, most)
-        search.try_all(rung)
-        lost = search.lowest(rung, below)
-        if lost is not None:
-            return search.halved(*lost)
-        if rung == most:
-            break
-        below, rung = rung, 2 * rung
-    return None
+    start, most = _rung_up(_steps(min(start_mm, most_mm))), _steps(most_mm)
+    first = search.climbed(search.thinnest(), start, start, most)
+    rung = start if first is None else first[0]
+    lost = search.climbed(np.arange(len(search.region)), rung, start, most)
+    return None if lost is None else search.halved(*lost)
 
 
 def _steps(width_mm: float) -> int:
     """A width in whole steps of the resolution."""
-    return _MOST_STEPS if math.isinf(width_mm) else max(1, math.ceil(width_mm / _RESOLUTION_MM))
+    return _MOST_STEPS if math.isinf(width_mm) else max(1, math.ceil(width_mm / RESOLUTION_MM))
 
 
 def _rung_down(steps: int) -> int:
@@ -150,284 +133,259 @@ def _rung_up(steps: int) -> int:
 
 
 class _Search:
-    """The parts of all regions, and what was lost of each by the disc that it was tried with last.
+    """The rings of all regions' parts, and what was lost at each by the disc tried with last.
 
-    `region` and `number` tell whose part it is and which, `tried` the disc's diameter in steps,
-    `fails` that something is lost, `far_mm` how far the part reaches from where the disc's centre
-    may be; or no less than that, where it is no farther than a blunt corner is.
+    `region` and `number` tell whose ring it is and which, `tried` the disc's diameter in steps,
+    `fails` that something is lost, `far_mm` how far the part reaches there from where the disc's
+    centre may be; or no less than that, where it is no farther than a blunt corner is.
     """
 
     def __init__(
         self, regions: Sequence[BaseGeometry], leaves_out_points: bool, recall: Recall
     ) -> None:
-        self._regions, self._recall = regions, recall
-        self._parts: dict[int, PolygonArray] = {}
+        self._regions, self._recall, self._leaves_out_points = regions, recall, leaves_out_points
+        self._rings: dict[int, Rings] = {}
+        self._points: dict[int, tuple[set[int], PolygonArray]] = {}
         asked = [k for k, region in enumerate(regions) if not region.is_empty]
-        found = self._asked([(k, "ends", leaves_out_points) for k in asked], self._ends)
-        self._points = dict(zip(asked, (points for _, points in found), strict=True))
-        counts = [count for count, _ in found]
+        counts = self._asked([(k, "rings") for k in asked], self._counted)
         self.region = np.repeat(np.array(asked, dtype=np.intp), counts)
         self.number = np.concatenate([np.zeros(0, np.intp), *map(np.arange, counts)])
         self.tried = np.zeros(len(self.region), dtype=np.intp)
         self.fails = np.zeros(len(self.region), dtype=bool)
         self.far_mm = np.zeros(len(self.region))
 
-    def try_all(self, steps: int) -> None:
-        """Try a disc on every part."""
-        self._try(steps, np.arange(len(self.region)))
+    def thinnest(self) -> NDArray[np.intp]:
+        """Return the rings of the regions that are thinnest for the length of their edges."""
+        there = np.unique(self.region)
+        if len(there) <= _FIRST:
+            return np.zeros(0, dtype=np.intp)
+        regions = np.array([self._regions[k] for k in there], dtype=object)
+        thin = there[np.argsort(shapely.area(regions) / shapely.length(regions))[:_FIRST]]
+        return np.flatnonzero(np.isin(self.region, thin))
 
-    def lowest(self, rung: int, below: int) -> tuple[int, NDArray[np.intp]] | None:
-        """Return the lowest width of the ladder at which parts lose something, and those parts.
+    def climbed(
+        self, which: NDArray[np.intp], rung: int, start: int, most: int
+    ) -> tuple[int, NDArray[np.intp]] | None:
+        """Return the lowest width of the ladder at which some rings lose something, and those.
 
-        All have been tried at a rung; nothing is lost at `below`, nor lower. At a radius s under r
-        a part loses nothing deep that reaches no farther than r + 3 s from the disc's centre at r.
+        What is narrow at less than a seventh of the start is not looked for without a hint.
+        """
+        below = 0
+        while len(which):
+            rung = min(rung, most)
+            self.fails[:] = False
+            self._try(rung, which)
+            lost = self._lowest(which, rung, below, (start - 1) // _ROUGH)
+            if lost is not None or rung == most:
+                return lost
+            below, rung = rung, 2 * rung
+        return None
+
+    def _lowest(
+        self, rings: NDArray[np.intp], rung: int, below: int, least: int
+    ) -> tuple[int, NDArray[np.intp]] | None:
+        """Return the lowest width of the ladder at which rings lose something, and those rings.
+
+        They have been tried at a rung; nothing is lost at `below`, and no more than `least` is
+        tried only where more has failed. At a radius s under r a part loses nothing deep that
+        reaches no farther than r + 3 s from the disc's centre at r.
         """
         found, steps = None, rung
         while True:
-            if self.fails.any():
-                found = steps, np.flatnonzero(self.fails)
+            failed = self.fails[rings]
+            if failed.any():
+                found = steps, rings[failed]
             steps = _rung_down(steps)
-            if steps <= below or not (self.fails.any() or _ROUGH * steps >= rung):
+            if steps <= below or not (failed.any() or steps > least):
                 return found
-            reach_mm = (self.tried + 3 * steps) * _RESOLUTION_MM / 2
-            which = np.flatnonzero(self.fails | (self.far_mm > reach_mm))
-            self.fails[:] = False
+            reach_mm = (self.tried[rings] + 3 * steps) * RESOLUTION_MM / 2
+            which = rings[failed | (self.far_mm[rings] > reach_mm)]
+            self.fails[rings] = False
             self._try(steps, which)
 
     def halved(self, high: int, which: NDArray[np.intp]) -> Narrowest:
-        """Return the least width that is lost, of parts that lose something at a rung."""
-        low = _rung_down(high)
+        """Return the least width that is lost, at rings that lose something at a rung.
+
+        Many places of a pattern are alike: each is first asked for less than the least so far.
+        """
+        low, found = _rung_down(high), None
+        while len(which):
+            one, own, points = self._first_of(which, high)
+            high, found = self._halved_at(one, own, points, low, high)
+            which = which[~np.isin(which, one)] if high - 1 > low else which[:0]
+            self._try(high - 1, which)
+            which = which[self.fails[which]]
+            high -= len(which) > 0
+        assert found is not None
+        return found
+
+    def _first_of(
+        self, which: NDArray[np.intp], steps: int
+    ) -> tuple[NDArray[np.intp], PolygonArray, PolygonArray]:
+        """Return the first group at a width of rings that lose something there: all its rings.
+
+        Also the group itself, and the points that are left out of its region.
+        """
+        k = int(self.region[which[0]])
+        here = which[self.region[which] == k]
+        groups, group = groups_of(
+            self._rings_of([k])[0].taken(self.number[here]), steps * RESOLUTION_MM
+        )
+        one = here[group == group[0]]
+        self._learn_points({k: self.number[one].tolist()})
+        return one, groups[group[0] :][:1], self._points_of(k)
+
+    def _halved_at(
+        self, one: NDArray[np.intp], own: PolygonArray, points: PolygonArray, low: int, high: int
+    ) -> tuple[int, Narrowest]:
+        """Return the least width that one group of rings loses, in steps and as it is told."""
+        if shapely.get_num_coordinates(own[0]) > LARGE:
+            nearby = _halved_nearby(own, points, low, high)
+            if nearby is not None:
+                return nearby
         while high - low > 1:
-            own = self._parts_of(int(self.region[which[0]]))[self.number[which[:1]]]
-            if len(which) == 1 and shapely.get_num_coordinates(own[0]) > _LARGE:
-                found = _halved_nearby(own, self._points[int(self.region[which[0]])], low, high)
-                if found is not None:
-                    return found
             middle = (low + high) // 2
-            self._try(middle, which)
-            if self.fails[which].any():
-                high, which = middle, which[self.fails[which]]
-            else:
-                low = middle
-        k, i = int(self.region[which[0]]), int(self.number[which[0]])
-        return _found(high, _place(self._parts_of(k)[i : i + 1], high, self._points[k]))
+            self._try(middle, one)
+            low, high = (low, middle) if self.fails[one].any() else (middle, high)
+        return high, _found(high, _place(own, points, high))
 
     def _try(self, steps: int, which: NDArray[np.intp]) -> None:
-        """Try a disc on some parts, region by region."""
-        own = [which[self.region[which] == k] for k in np.unique(self.region[which])]
-        asked = [(int(self.region[one[0]]), steps, tuple(self.number[one].tolist())) for one in own]
-        for one, (fails, far_mm) in zip(own, self._asked(asked, self._tried), strict=True):
-            self.fails[one], self.far_mm[one], self.tried[one] = fails, far_mm, steps
+        """Try a disc at some rings, region by region; these are in order."""
+        own = np.split(which, np.flatnonzero(np.diff(self.region[which])) + 1)
+        asked = [
+            (int(self.region[one[0]]), steps, tuple(self.number[one].tolist()))
+            for one in own
+            if len(one)
+        ]
+        for one, found in zip(own, self._asked(asked, self._tried), strict=False):
+            (self.fails[one], self.far_mm[one]), self.tried[one] = found, steps
 
     def _asked(self, asked: list[Any], make: Callable[[list[Any]], list[Any]]) -> Sequence[Any]:
         if not asked:
             return []
         return self._recall(asked, lambda missing: make([asked[i] for i in missing]))
 
-    def _ends(self, asked: list[tuple[int, str, bool]]) -> list[tuple[int, PolygonArray]]:
-        """Return how many parts regions have; and their ends in points, if those are left out."""
-        parts = [self._parts_of(k) for k, _, _ in asked]
-        nothing = np.empty(0, dtype=object)
-        if not any(leaves_out for _, _, leaves_out in asked):
-            return [(len(one), nothing) for one in parts]
-        fails, _ = _lose(np.concatenate(parts), _POINT_STEPS)
-        each = np.split(fails, np.cumsum([len(one) for one in parts])[:-1])
-        return [
-            (len(one), _lost(one[thin], _POINT_STEPS) if thin.any() else nothing)
-            for one, thin in zip(parts, each, strict=True)
-        ]
+    def _counted(self, asked: list[tuple[int, str]]) -> list[int]:
+        """Return how many rings regions have."""
+        return [len(rings.ring) for rings in self._rings_of([k for k, _ in asked])]
 
     def _tried(self, asked: list[tuple[int, int, tuple[int, ...]]]) -> list[Any]:
-        """Return what a disc loses of some parts of regions, of all of them at once."""
-        parts = [self._parts_of(k)[list(numbers)] for k, _, numbers in asked]
-        cuts = np.cumsum([len(one) for one in parts])[:-1]
-        steps = asked[0][1]
-        fails, far_mm = _lose(np.concatenate(parts), steps)
-        found = list(zip(np.split(fails, cuts), np.split(far_mm, cuts), strict=True))
-        for (k, _, _), own, (lost, far) in zip(asked, parts, found, strict=True):
-            points = self._points[k]
-            if len(points):
-                # Points are told from other losses one by one; they may hide what is narrow.
-                for i in np.flatnonzero(
-                    lost & shapely.intersects(own[:, None], points).any(axis=1)
-                ):
-                    lost[i], far[i] = len(_lost(own[i : i + 1], steps, points)) > 0, np.inf
-        return found
+        """Return what a disc loses at some rings of regions, at all of them at once."""
+        whole = self._rings_of([k for k, _, _ in asked])
+        own = [one.taken(list(what[2])) for one, what in zip(whole, asked, strict=True)]
+        steps, rings = asked[0][1], together(own)
+        groups, group = groups_of(rings, steps * RESOLUTION_MM)
+        lost, far = what_fails(groups, steps)
+        # Beside a hole that is round enough a disc rolls.
+        fails, far_mm = np.zeros(len(group), dtype=bool), rings.hollow_mm.copy()
+        far_mm += steps * RESOLUTION_MM / 2
+        tried = np.flatnonzero(group >= 0)
+        if self._leaves_out_points and lost.any():
+            region = np.repeat([k for k, _, _ in asked], [len(one.ring) for one in own])
+            number = np.concatenate([what[2] for what in asked])
+            failed = tried[lost[group[tried]]]
+            self._forgive(groups, lost, far, steps, (group[failed], region[failed], number[failed]))
+        fails[tried], far_mm[tried] = lost[group[tried]], far[group[tried]]
+        cuts = np.cumsum([len(one.ring) for one in own])[:-1]
+        return list(zip(np.split(fails, cuts), np.split(far_mm, cuts), strict=True))
 
-    def _parts_of(self, k: int) -> PolygonArray:
-        """Return the parts of a region, thinned; only of one that is asked about."""
-        if k not in self._parts:
-            parts = _parted_at_contacts(parts_of(self._regions[k]))
-            self._parts[k] = parts_of(shapely.simplify(parts, _CHORD_MM / 2))
-        return self._parts[k]
+    def _forgive(
+        self,
+        groups: PolygonArray,
+        lost: NDArray[np.bool_],
+        far: FloatArray,
+        steps: int,
+        whose: tuple[NDArray[np.intp], NDArray[np.intp], NDArray[np.intp]],
+    ) -> None:
+        """Take back that groups lose something where that is nothing but points.
 
+        `whose` tells the group, region and number of each ring of those that lose something.
+        """
+        group, region, number = whose
+        self._learn_points({int(k): number[region == k].tolist() for k in np.unique(region)})
+        which, first = np.unique(group, return_index=True)
+        for j, k in zip(which, region[first].tolist(), strict=True):
+            points = self._points_of(k)
+            # Points are told from other losses one by one; they may hide what is narrow.
+            if shapely.intersects(groups[j], points).any():
+                lost[j], far[j] = len(strokes_of(groups[j : j + 1], steps, points)) > 0, np.inf
 
-def _parted_at_contacts(parts: PolygonArray) -> PolygonArray:
-    """Cut parts a hair apart where they only touch themselves, as where holes meet in a corner."""
-    at, part = _contacts(parts)
-    if not len(at):
-        return parts
-    half = 2 * _SLACK_MM
-    gaps = shapely.box(*(at - half).T, *(at + half).T)
-    which, home = np.unique(part, return_inverse=True)
-    cut = parts.copy()
-    cut[which] = shapely.difference(cut[which], united(gaps, home, len(which)))
-    return parts_of(cut)
+    def _points_of(self, k: int) -> PolygonArray:
+        """Return the ends in points, of those parts of a region that were asked about."""
+        return self._points.get(k, (set(), np.empty(0, dtype=object)))[1]
 
+    def _learn_points(self, asked: dict[int, list[int]]) -> None:
+        """Find the ends in points of the parts that some rings of regions belong to."""
+        if not self._leaves_out_points:
+            return
+        new, numbers = [], []
+        for k, rings in zip(asked, self._rings_of(list(asked)), strict=True):
+            known = self._points.get(k, (set(), ()))[0]
+            left = [number for number in asked[k] if number not in known]
+            if left:
+                new.append(k)
+                numbers.append(np.flatnonzero(np.isin(rings.part, rings.part[left])))
+        if not new:
+            return
+        own = [self._rings[k].taken(some) for k, some in zip(new, numbers, strict=True)]
+        groups, group = groups_of(together(own), _POINT_STEPS * RESOLUTION_MM)
+        fails, _ = what_fails(groups, _POINT_STEPS)
+        each = np.split(group, np.cumsum([len(some) for some in numbers])[:-1])
+        for k, some, one in zip(new, numbers, each, strict=True):
+            thin = np.unique(one[(one >= 0) & fails[one]])
+            before, points = self._points.get(k, (set(), np.empty(0, dtype=object)))
+            found = np.concatenate([points, strokes_of(groups[thin], _POINT_STEPS)])
+            self._points[k] = (before | set(some.tolist()), found)
 
-def _contacts(parts: PolygonArray) -> tuple[FloatArray, NDArray[np.intp]]:
-    """Return where edges of one part meet in a point, to a nanometre; and whose it is, sorted."""
-    rings, part = shapely.get_rings(parts, return_index=True)
-    xy, ring = shapely.get_coordinates(rings, return_index=True)
-    near = np.round(xy, _CONTACT_DECIMALS)
-    # A ring's last point is its first; what follows on a point in the same place is that point.
-    goes_on = np.zeros(len(xy), dtype=bool)
-    goes_on[:-1] = (ring[1:] == ring[:-1]) & (near[1:] != near[:-1]).any(axis=1)
-    xy, near, part = xy[goes_on], near[goes_on], part[ring[goes_on]]
-    order = np.lexsort([near[:, 1], near[:, 0], part])
-    near, part = near[order], part[order]
-    again = np.flatnonzero((part[1:] == part[:-1]) & (near[1:] == near[:-1]).all(axis=1))
-    return xy[order[again]], part[again]
-
-
-def _lose(parts: PolygonArray, steps: int) -> tuple[NDArray[np.bool_], FloatArray]:
-    """Tell which parts lose something to an opening by a disc, and how far each reaches.
-
-    Lost is a part that is opened to another number of parts or holes, or that reaches deeper than
-    3 w / 2 beyond what is opened, which is two diameters from where the disc's centre may be.
-    """
-    radius = steps * _RESOLUTION_MM / 2
-    chords = _chords(radius)
-    cores = _cores(parts, radius, chords)
-    fails = _parted(cores, parts)
-    # Discs on both sides of a waist may still cover it between them.
-    opened = shapely.buffer(cores[fails], radius + _SLACK_MM, quad_segs=chords)
-    fails[fails] = _parted(opened, parts[fails])
-    far_mm = np.where(fails, np.inf, _BLUNT * radius)
-    rest = np.flatnonzero(~fails)
-    shapely.prepare(cores[rest])
-    if not len(rest):
-        return fails, far_mm
-    points, part = _tips(parts[rest])
-    part = rest[part]
-    beyond = ~shapely.dwithin(cores[part], points, _BLUNT * radius)
-    points, part = points[beyond], part[beyond]
-    np.maximum.at(far_mm, part, shapely.distance(cores[part], points))
-    return fails | (far_mm > _deep_mm(radius)), far_mm
-
-
-def _tips(parts: PolygonArray) -> tuple[PolygonArray, NDArray[np.intp]]:
-    """Return the vertices of parts but for inward corners, than which others reach farther.
-
-    Also whose they are.
-    """
-    rings, part = shapely.get_rings(shapely.orient_polygons(parts), return_index=True)
-    xy, ring = shapely.get_coordinates(rings, return_index=True)
-    step = np.diff(xy, axis=0)
-    # A ring's last point is its first: it turns there as well.
-    first = np.flatnonzero(np.diff(ring, prepend=-1))
-    last = np.append(first[1:], len(ring)) - 1
-    into = np.vstack([np.zeros((1, 2)), step])
-    into[first] = into[last]
-    out = np.vstack([step, np.zeros((1, 2))])
-    is_tip = into[:, 0] * out[:, 1] - into[:, 1] * out[:, 0] >= 0
-    is_tip[last] = False
-    return shapely.points(xy[is_tip]), part[ring[is_tip]]
-
-
-def _parted(made: PolygonArray, parts: PolygonArray) -> NDArray[np.bool_]:
-    """Tell which parts are no longer one, or have other holes."""
-    pieces, part = shapely.get_parts(made, return_index=True)
-    full = ~shapely.is_empty(pieces)
-    pieces, part = pieces[full], part[full]
-    holes = np.bincount(part, weights=shapely.get_num_interior_rings(pieces), minlength=len(parts))
-    return np.asarray(
-        (np.bincount(part, minlength=len(parts)) != 1)
-        | (holes != shapely.get_num_interior_rings(parts))
-    )
-
-
-def _cores(parts: PolygonArray, radius: float, chords: int) -> PolygonArray:
-    """Return where a disc's centre may be; of large parts thinned.
-
-    Arcs of arcs take twenty times as long to be grown again.
-    """
-    cores: PolygonArray = shapely.buffer(parts, -radius, quad_segs=chords)
-    large = shapely.get_num_coordinates(cores) > _LARGE
-    cores[large] = thinned(cores[large], _THINNED_MM)
-    return cores
-
-
-def _chords(radius: float) -> int:
-    return max(4, math.ceil(math.pi / 4 / math.sqrt(2 * _CHORD_MM / radius)))
+    def _rings_of(self, asked: Sequence[int]) -> list[Rings]:
+        """Return the rings of some regions' parts, thinned; only of those that are asked about."""
+        new = [k for k in asked if k not in self._rings]
+        if new:
+            regions = np.array([self._regions[k] for k in new], dtype=object)
+            parts, home = parts_of_each(regions)
+            parts, among = parts_of_each(thinned(parted_at_contacts(parts), CHORD_MM / 2))
+            rings = rings_of(parts)
+            cuts = np.searchsorted(home[among][rings.part], np.arange(len(new) + 1))
+            for k, first, after in zip(new, cuts, cuts[1:], strict=False):
+                self._rings[k] = rings.taken(slice(first, after))
+        return [self._rings[k] for k in asked]
 
 
 def _halved_nearby(
     part: PolygonArray, points: PolygonArray, low: int, high: int
-) -> Narrowest | None:
+) -> tuple[int, Narrowest] | None:
     """Return the least width that a large part loses, looking only round what it loses at `high`.
 
     None where that is nothing by itself.
     """
-    lost = list(_lost(part, high, points))
+    lost = list(strokes_of(part, high, points))
     around = Surroundings(part)
     # Many places of a pattern are alike: each is first asked for less than the least so far.
-    found, reach_mm = lost[:1], 3 * high * _RESOLUTION_MM
+    found, reach_mm = lost[:1], 3 * high * RESOLUTION_MM
     for was in lost:
         region, floor, steps = parts_of(around.own(was, reach_mm)), low, high - 1
         while steps > floor:
-            less = _lost(region, steps, points)
+            less = strokes_of(region, steps, points)
             less = less[shapely.intersects(less, was)]
             if len(less):
                 high, was, found = steps, less[0], less[:1]
             else:
                 floor = steps
             steps = (floor + high) // 2
-    return _found(high, found[0]) if len(found) else None
+    return (high, _found(high, found[0])) if len(found) else None
 
 
 def _found(steps: int, lost: BaseGeometry) -> Narrowest:
     """Return the width before one that loses something, and a point of that."""
     point = lost.representative_point()
-    width_mm = max(steps - 1, 1) * _RESOLUTION_MM
+    width_mm = max(steps - 1, 1) * RESOLUTION_MM
     return Narrowest(width_mm=width_mm, at_mm=(float(point.x), float(point.y)))
 
 
-def _place(part: PolygonArray, steps: int, points: PolygonArray) -> BaseGeometry:
+def _place(part: PolygonArray, points: PolygonArray, steps: int) -> BaseGeometry:
     """Return what a part loses at a width, or at one hardly larger."""
     for more in (0, 1, steps // 50 + 2, steps // 10 + 3):
-        lost = _lost(part, steps + more, points)
+        lost = strokes_of(part, steps + more, points)
         if len(lost):
             return lost[0]
     return part[0]
-
-
-def _lost(parts: PolygonArray, steps: int, points: PolygonArray | None = None) -> PolygonArray:
-    """Return the strokes that an opening by a disc loses, but for points."""
-    radius = steps * _RESOLUTION_MM / 2
-    chords = _chords(radius)
-    found: list[PolygonArray] = [parts[:0]]
-    for part, core in zip(parts, _cores(parts, radius, chords), strict=True):
-        kept = shapely.buffer(core, radius + _SLACK_MM, quad_segs=chords)
-        lost = parts_of(shapely.difference(part, kept))
-        strokes = is_more_than_corner(lost, kept, depth_mm=np.inf, slack_mm=_SLACK_MM)
-        xy, owner = shapely.get_coordinates(lost, return_index=True)
-        shapely.prepare(core)
-        strokes[owner[~shapely.dwithin(core, shapely.points(xy), _deep_mm(radius))]] = True
-        found.append(_but_for(lost[strokes], kept, points))
-    return np.concatenate(found)
-
-
-def _deep_mm(radius: float) -> float:
-    """How far from where a disc's centre may be a residue of 3 w / 2 reaches, and the slack."""
-    return (1 + 2 * _DEPTH) * radius + _SLACK_MM
-
-
-def _but_for(lost: PolygonArray, kept: BaseGeometry, points: PolygonArray | None) -> PolygonArray:
-    """Leave out the losses that hang on what is kept by one end and run out in a point."""
-    if points is None or not len(points) or not len(lost):
-        return lost
-    is_end = ~is_more_than_corner(lost, kept, depth_mm=np.inf, slack_mm=_SLACK_MM)
-    is_pointed = np.zeros(len(lost), dtype=bool)
-    is_pointed[shapely.STRtree(points).query(lost, predicate="intersects")[0]] = True
-    return np.asarray(lost[~(is_end & is_pointed)], dtype=object)

@@ -11,13 +11,20 @@ from stopout.units.reading import (
     parse_time_s,
     quantity_pattern,
 )
-from stopout.units.writing import format_duration, format_number, format_roughly, shown
+from stopout.units.writing import (
+    format_duration,
+    format_least,
+    format_number,
+    format_roughly,
+    shown,
+)
 
 __all__ = [
     "QUANTITIES",
     "Quantity",
     "StrengthUnit",
     "format_duration",
+    "format_least",
     "format_number",
     "format_roughly",
     "parse_length_mm",

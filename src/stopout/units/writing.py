@@ -3,7 +3,7 @@
 from __future__ import annotations
 
 import math
-from decimal import Decimal
+from decimal import ROUND_CEILING, ROUND_HALF_EVEN, Decimal
 
 
 def format_number(value: float, *, digits: int | None = 4) -> str:
@@ -19,9 +19,25 @@ def format_number(value: float, *, digits: int | None = 4) -> str:
     value = float(value)
     if not math.isfinite(value):
         return str(value)
-    exact = Decimal(repr(value))
+    return _written(Decimal(repr(value)), digits, ROUND_HALF_EVEN)
+
+
+def format_least(value: float, *, digits: int = 2) -> str:
+    """Write a number as `format_number` does, but rounded up: the least that will do.
+
+    Examples
+    --------
+    >>> format_least(2.341), format_least(2.341, digits=3), format_least(0.1 + 0.2)
+    ('2.4', '2.35', '0.3')
+    """
+    # What the last digits of a sum lie above a round number is not rounded up.
+    return _written(Decimal(repr(float(value) * (1.0 - 1e-12))), digits, ROUND_CEILING)
+
+
+def _written(exact: Decimal, digits: int | None, rounding: str) -> str:
     if digits is not None and exact:
-        exact = exact.quantize(Decimal(1).scaleb(min(0, exact.adjusted() + 1 - digits)))
+        step = Decimal(1).scaleb(min(0, exact.adjusted() + 1 - digits))
+        exact = exact.quantize(step, rounding)
     text = f"{exact:f}"
     text = text.rstrip("0").rstrip(".") if "." in text else text
     return "0" if text in ("-0", "") else text

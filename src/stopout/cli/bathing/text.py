@@ -15,7 +15,7 @@ from stopout.etching.safety import (
     wear_strictest,
 )
 from stopout.etching.schedule import MEASURE
-from stopout.units import format_duration, format_number, format_roughly
+from stopout.units import format_duration, format_least, format_number, format_roughly
 
 if TYPE_CHECKING:
     from stopout.etching import EtchPlan, Hazard, Pair, Remaining
@@ -138,7 +138,10 @@ def _current(etch: EtchPlan) -> Iterator[tuple[str, str]]:
         f"{_n(electro.efficiency.value)} ({_n(electro.efficiency_low)} to "
         f"{_n(electro.efficiency_high)})",
     )
-    yield "supply", f"{_n(electro.supply_a, 2)} A at up to {_n(electro.supply_v, 2)} V"
+    yield (
+        "supply",
+        f"{format_least(electro.supply_a)} A at up to {format_least(electro.supply_v)} V",
+    )
 
 
 def _bath(pair: Pair, etch: EtchPlan) -> Iterator[tuple[str, str]]:
@@ -212,14 +215,14 @@ def _gas(pair: Pair, etch: EtchPlan) -> Iterator[tuple[str, str]]:
     if flow.air_l_per_min is not None and flow.ventilation_l_per_min is not None:
         yield (
             "ventilation",
-            f"{_n(flow.ventilation_l_per_min, 2)} L/min: {_n(flow.air_l_per_min)} L/min for a "
-            f"quarter of the lower flammable limit x safety factor {_n(flow.safety_factor)}",
+            f"{format_least(flow.ventilation_l_per_min)} L/min: {_n(flow.air_l_per_min)} L/min for "
+            f"a quarter of the lower flammable limit x safety factor {_n(flow.safety_factor)}",
         )
     if etch.electro is not None and etch.electro.chlorine_air_l_per_min is not None:
         yield (
             "and for chlorine",
-            f"{_n(etch.electro.chlorine_air_l_per_min, 2)} L/min if some of the current makes it: "
-            "outdoors, or extraction at the rim",
+            f"{format_least(etch.electro.chlorine_air_l_per_min)} L/min if some of the current "
+            "makes it: outdoors, or extraction at the rim",
         )
     yield "heat", f"{_n(etch.heat_kj)} kJ"
 

@@ -8,7 +8,7 @@ from dataclasses import dataclass, replace
 from stopout.errors import PlanError
 from stopout.etching.bath.amounts import metal_molar_mass, molar_volume_l
 from stopout.etching.records import Advice, Pair, Sourced
-from stopout.units import format_number
+from stopout.units import format_least, format_number
 from stopout.values import Finding, Level, Measured, Stated
 
 # CODATA 2018: the elementary charge times the Avogadro constant, both exact since 2019.
@@ -352,9 +352,9 @@ def _chlorine(cell: Cell, electro: Electro) -> tuple[Finding, ...]:
         "cathode"
     )
     remedy = (
-        f"Outdoors or with extraction; {_two(electro.chlorine_air_l_per_min)} L/min of air would "
-        f"thin that much to {_CHLORINE_PPM:g} ppm. Never acid into used brine, no graphite or "
-        "stainless dummy as the anode, stop at any smell of chlorine."
+        f"Outdoors or with extraction; {format_least(electro.chlorine_air_l_per_min)} L/min of air "
+        f"would thin that much to {_CHLORINE_PPM:g} ppm. Never acid into used brine, no graphite "
+        "or stainless dummy as the anode, stop at any smell of chlorine."
     )
     return (Finding(code="chlorine", level=Level.CAUTION, message=message, remedy=remedy),)
 

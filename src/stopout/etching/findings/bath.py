@@ -8,7 +8,7 @@ from stopout.etching.bath import amounts
 from stopout.etching.bath.use import GAP_MM, TrayFit
 from stopout.etching.records import Pair
 from stopout.etching.result import EtchPlan
-from stopout.units import format_number
+from stopout.units import format_least, format_number
 from stopout.values import Finding, Level
 from stopout.wording import counted
 
@@ -88,7 +88,7 @@ def _cover(pair: Pair, plan: EtchPlan) -> tuple[Finding, ...]:
                 f"{format_number(chemistry, digits=3)} L would do for the chemistry, but it takes "
                 f"{format_number(pour.cover_l, digits=3)} L to cover {where}"
             ),
-            remedy=f"Pour {format_number(plan.bath_fill_l, digits=3)} L{held}.",
+            remedy=f"Pour {_up(plan.bath_fill_l)} L{held}.",
         ),
     )
 
@@ -148,7 +148,7 @@ def _two(value: float) -> str:
 
 def _up(litres: float) -> str:
     """Litres rounded up: what is followed to the letter must be enough."""
-    return format_number(math.ceil(1000.0 * litres - 1e-6) / 1000.0)
+    return format_number(math.ceil(1000.0 * litres - 1e-6) / 1000.0, digits=None)
 
 
 def _capacity(pair: Pair, plan: EtchPlan) -> tuple[Finding, ...]:
@@ -251,7 +251,7 @@ def gas_findings(pair: Pair, plan: EtchPlan) -> tuple[Finding, ...]:
     remedy = "Open tray, never a lid; extraction or outdoors; no flame, spark or thinner near it."
     if flow.air_l_per_min is not None and flow.ventilation_l_per_min is not None:
         remedy += (
-            f" Move at least {format_number(flow.ventilation_l_per_min, digits=3)} L/min of air: "
+            f" Move at least {format_least(flow.ventilation_l_per_min, digits=3)} L/min of air: "
             f"{_times(flow.safety_factor)} times what would keep the mean flow at a quarter of its "
             "lower flammable limit if all were mixed, for peaks and poor mixing."
         )

@@ -44,6 +44,8 @@ from stopout.values import Measured
 # Parts that lie farther apart than what acts between them by this have nothing to do with each
 # other; it covers the arithmetic's slacks.
 _SPARE_MM = 0.1
+# The same for parts that are made as drawn: no more than their arithmetic.
+_QUIET_SPARE_MM = 0.01
 # What is narrower than a known width is so by more than this.
 _LESS_MM = 1e-6
 # A width of lands to begin a search with.
@@ -76,6 +78,15 @@ class Making:
         reach, needed = self.reach_mm, max(self.needed_land_mm, self.narrowest_land_mm)
         apart = max(3 * reach, needed + 2 * reach, 3 * needed)
         return apart + 2 * self.edge_tolerance_mm + _SPARE_MM
+
+    @property
+    def quiet_apart_mm(self) -> float:
+        """Parts that are made as drawn have nothing to do with each other beyond this.
+
+        No land between them is widened, and what their corners are taken farther leaves a land.
+        """
+        needed = max(self.needed_land_mm, self.narrowest_land_mm)
+        return needed + 2 * self.edge_tolerance_mm + _QUIET_SPARE_MM
 
 
 def making_of(

@@ -14,7 +14,7 @@ from shapely.geometry.base import BaseGeometry
 from stopout.clearing import ALONE, SideBySide
 from stopout.etching import BathStrength, EtchPlan
 from stopout.job.record import Job
-from stopout.mask import as_multipolygon, make_target
+from stopout.mask import as_multipolygon, make_target, parts_of
 from stopout.planning.book.dose import with_dose
 from stopout.planning.etch.road import bite_of, chemistry_findings, etch_of, strength_of
 from stopout.planning.findings.bed import told_once
@@ -47,7 +47,7 @@ from stopout.planning.opening.edge_light import (
     prove_light,
 )
 from stopout.planning.opening.film_findings import film_findings
-from stopout.planning.opening.look import Glimpse, Narrow
+from stopout.planning.opening.look import Glimpse, Making, Narrow
 from stopout.planning.opening.patches import in_a_row
 from stopout.planning.plan import CoatPlan, LightPlan, Plan
 from stopout.planning.road.front import front_findings, prove_front
@@ -332,6 +332,7 @@ def plan_coats(
     outline: BaseGeometry | None = None,
     draft: bool,
     beside: Narrow | None = None,
+    boxes: Sequence[tuple[float, float, float, float] | None] = (),
 ) -> tuple[CoatPlan, SideBySide, list[list[Finding]]]:
     """Plan the coat of a plate's pieces alone, and say what of each drawing the blank takes.
 
@@ -347,6 +348,8 @@ def plan_coats(
         As for `plan_job`.
     beside : Narrow, optional
         How narrow another piece of the same panel is: what is no narrower is not measured.
+    boxes : sequence, optional
+        For each drawing the box, as seen, within which its parts are planned; all where None.
 
     Returns
     -------
@@ -366,27 +369,29 @@ def plan_coats(
         job, drawings[0], knowledge, outline, draft=draft, memory=None, tell=_say_nothing
     )
     grounds = [replace(ground, drawing=drawing) for drawing in drawings]
-    if len(grounds) == 1:
-        pieces, coat = ALONE, _coats(ground, beside)[1][0]
+    planned = [
+        replace(one, drawing=_within(one.drawing, box))
+        for one, box in zip(grounds, boxes or [None] * len(grounds), strict=True)
+    ]
+    if len(planned) == 1:
+        pieces, coat = ALONE, _coats(planned[0], beside)[1][0]
     else:
-        pieces, coat = _side_by_side(grounds, beside)
+        pieces, coat = _side_by_side(planned, beside)
     return coat, pieces, [_taken(one, coat.reach_mm) for one in grounds]
+
+
+def _within(drawing: Drawing, box: tuple[float, float, float, float] | None) -> Drawing:
+    """Return a drawing's parts that lie within a box."""
+    if box is None:
+        return drawing
+    parts = parts_of(drawing.dark)
+    return replace(drawing, dark=as_multipolygon(parts[shapely.covers(shapely.box(*box), parts)]))
 
 
 def _side_by_side(grounds: Sequence[_Ground], beside: Narrow | None) -> tuple[SideBySide, CoatPlan]:
     ground = grounds[0]
     job, face = ground.job, ground.face
-    asked = CoatAsked(
-        number=1,
-        coat=job.coats[0],
-        face=face,
-        job=job,
-        bite=ground.bite,
-        tell=ground.tell,
-        is_draft=ground.is_draft,
-        memory=Memory(0),
-        beside=beside,
-    )
+    asked = replace(_asked(ground), beside=beside)
     apart = math.ceil(2 * asked.making().apart_mm)
     pieces = SideBySide(pitch_mm=math.ceil(job.blank.width_mm) + 2 * apart, lead_mm=apart)
     targets = [_target(one) for one in grounds]
@@ -396,6 +401,26 @@ def _side_by_side(grounds: Sequence[_Ground], beside: Narrow | None) -> tuple[Si
             return ALONE, plan_coat(asked, target)
     asked = replace(asked, pieces=pieces, face=in_a_row([face] * len(grounds), pieces))
     return pieces, plan_coat(asked, in_a_row(targets, pieces))
+
+
+def making_for(job: Job, drawing: Drawing, knowledge: Knowledge) -> Making:
+    """Return what decides how the one coat of a plate is made."""
+    ground = _ground(job, drawing, knowledge, None, draft=True, memory=None, tell=_say_nothing)
+    return _asked(ground).making()
+
+
+def _asked(ground: _Ground) -> CoatAsked:
+    """The one coat of a plate, on its face."""
+    return CoatAsked(
+        number=1,
+        coat=ground.job.coats[0],
+        face=ground.face,
+        job=ground.job,
+        bite=ground.bite,
+        tell=ground.tell,
+        is_draft=ground.is_draft,
+        memory=Memory(0),
+    )
 
 
 def _taken(ground: _Ground, reach_mm: float) -> list[Finding]:

@@ -17,6 +17,7 @@ from stopout.sheet.words import (
     litres,
     significant,
 )
+from stopout.units import format_least
 
 
 def needs(plan: Plan, *, is_coupon: bool = False) -> list[Block]:
@@ -129,7 +130,7 @@ def _bath_needs(plan: Plan) -> list[Need]:
         ),
         Need(
             name="Waste container, labelled, vented cap",
-            amount=f"over {significant(1.25 * etch.bath_fill_l, 2)}\u00a0L",
+            amount=f"over {format_least(1.25 * etch.bath_fill_l)}\u00a0L",
             note="for the bath; its own for the still rinses",
         ),
     ]
@@ -203,8 +204,8 @@ def _supply(etch: EtchPlan) -> list[Need]:
             name="Isolated supply of constant current",
             amount="1",
             note=(
-                f"{significant(electro.supply_a, 2)}\u00a0A or more, up to "
-                f"{significant(electro.supply_v, 2)}\u00a0V"
+                f"{format_least(electro.supply_a)}\u00a0A or more, up to "
+                f"{format_least(electro.supply_v)}\u00a0V"
             ),
         ),
         Need(name="Cathode, two leads with clamps", amount="1", note="as large as the piece"),

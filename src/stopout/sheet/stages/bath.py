@@ -18,6 +18,7 @@ from stopout.sheet.stages.hazards import hazard_boxes
 from stopout.sheet.stages.rinse import still_rinses
 from stopout.sheet.steps import advice, check, signed, step
 from stopout.sheet.words import duration, grams, roughly, significant, span
+from stopout.units import format_least
 
 _AGITATION = {
     "tray": "Keep the bath moving over the face, softly, all the time.",
@@ -289,7 +290,7 @@ def _air(etch: EtchPlan) -> list[Block]:
             f"{significant(etch.wet_ratio * etch.flow.peak_ml_per_min)}\u00a0mL/min. Well mixed, "
             f"{significant(etch.air_l_per_min)}\u00a0L/min of air would do; "
             f"{_times(etch.flow.safety_factor)} times that is set.{_chlorine(chlorine_air)}",
-            sets=(("air, at least", f"{significant(blown, 2)}\u00a0L/min"),),
+            sets=(("air, at least", f"{format_least(blown)}\u00a0L/min"),),
         )
     ]
 
@@ -300,5 +301,5 @@ def _chlorine(air_l_per_min: float) -> str:
         return ""
     return (
         f" Chlorine, if a part of the current makes it, asks for "
-        f"{significant(air_l_per_min, 2)}\u00a0L/min: outdoors, or extraction at the rim."
+        f"{format_least(air_l_per_min)}\u00a0L/min: outdoors, or extraction at the rim."
     )

@@ -6,6 +6,7 @@ from stopout.etching import EtchPlan, Pair
 from stopout.sheet.model import Block, Note, Table
 from stopout.sheet.steps import step
 from stopout.sheet.words import duration, grams, litres, significant
+from stopout.units import format_least
 
 # Of very many batches the first and the last say enough.
 _MOST_ROWS = 12
@@ -119,7 +120,7 @@ def cell_steps(etch: EtchPlan) -> list[Block]:
             sets=(
                 ("current", f"{significant(electro.current_a)}\u00a0A"),
                 ("voltage, below", f"{significant(electro.voltage_high_v)}\u00a0V"),
-                ("supply, at least", f"{significant(electro.supply_a, 2)}\u00a0A"),
+                ("supply, at least", f"{format_least(electro.supply_a)}\u00a0A"),
             ),
         ),
     ]
