@@ -2,6 +2,9 @@
 
 from __future__ import annotations
 
+import io
+import threading
+
 from stopout.cli.limits import progress
 from stopout.cli.limits.bounded import at_stage, when_interrupted
 from stopout.values import Counted
@@ -22,6 +25,35 @@ def test_a_log_gets_a_line_of_counted_work_a_minute(monkeypatch, capsys):
             tell(Counted(f"piece {k} of 180", k / 180))
         tell("joining")
     assert capsys.readouterr().err.splitlines() == ["piece 61 of 180", "piece 122 of 180"]
+
+
+def test_a_terminal_gets_one_line_that_is_cleared_and_no_thread(monkeypatch):
+    """A process of several threads is not copied: its work would be left to one core."""
+    now, terminal, threads = [0.0], Terminal(), threading.active_count()
+    monkeypatch.setattr(progress.time, "monotonic", lambda: now[0])
+    monkeypatch.setattr(progress.sys, "stderr", terminal)
+    with progress.progress(show=True) as tell:
+        tell("reading the job")
+        assert terminal.getvalue() == "", "what is done at once needs no display"
+        for k in (1, 2):
+            now[0] = 2.0 * k
+            tell(Counted(f"piece {k} of 2", k / 2))
+            assert threading.active_count() == threads
+            assert terminal.line().endswith(f" piece {k} of 2")
+    assert terminal.line() == "", "what is printed next begins on an empty line"
+
+
+class Terminal(io.StringIO):
+    """A terminal of one line: what a carriage return leaves of it."""
+
+    def isatty(self):
+        return True
+
+    def line(self):
+        row = ""
+        for words in self.getvalue().split("\r"):
+            row = words + row[len(words) :]
+        return row.rstrip()
 
 
 def test_an_interrupt_says_that_pieces_which_are_done_are_kept():

@@ -93,7 +93,7 @@ def at_stage(stage: str) -> None:
 
 def when_interrupted(stage: str | None = None) -> str:
     """Return what to say after an interrupt, at this stage or the last that was told."""
-    is_kept = (_stage if stage is None else stage).startswith(("piece ", "panel "))
+    is_kept = (_stage if stage is None else stage).startswith(("piece ", "panel ", "shape "))
     more = "; the pieces that are done are kept: the same command goes on from there"
     return f"interrupted; nothing was left half-written{more if is_kept else ''}"
 
@@ -268,8 +268,8 @@ def _end(run: _Watched, used_up: str, key: str) -> int:
 
 
 def _tell(message: str) -> None:
-    # A progress display may have hidden the cursor.
-    shown = "\r\x1b[K\x1b[?25h" if sys.stderr.isatty() else ""
+    # A progress display may stand in this line.
+    shown = "\r\x1b[K" if sys.stderr.isatty() else ""
     say(f"{shown}{message}", to_stderr=True)
 
 

@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import shutil
 import sys
 import time
 from collections.abc import Callable, Iterator
@@ -61,27 +62,29 @@ def _now_and_then() -> Callable[[str], None]:
 
 @contextmanager
 def _on_terminal() -> Iterator[Callable[[str], None]]:
-    from rich.console import Console
-    from rich.text import Text
-
-    began = time.monotonic()
-    status = Console(stderr=True).status("planning")
-    is_shown = False
+    # No thread turns a wheel: a process that has several cannot be copied to share its work.
+    began, shown = time.monotonic(), 0
     left = _Left()
 
+    def show(line: str) -> None:
+        nonlocal shown
+        line = line[: shutil.get_terminal_size().columns - 1]
+        sys.stderr.write(f"\r{line.ljust(shown)}")
+        sys.stderr.flush()
+        shown = len(line)
+
     def tell(stage: str) -> None:
-        nonlocal is_shown
         at_stage(stage)
-        status.update(Text(with_bar(left.told(stage))))
-        if not is_shown and time.monotonic() - began > _PATIENCE_S:
-            status.start()
-            is_shown = True
+        stage = left.told(stage)
+        if shown or time.monotonic() - began > _PATIENCE_S:
+            show(with_bar(stage))
 
     try:
         yield tell
     finally:
-        if is_shown:
-            status.stop()
+        if shown:
+            show("")
+            show("")
 
 
 class _Left:
