@@ -7,12 +7,15 @@ import signal
 import subprocess
 import sys
 import time
+from dataclasses import replace
 
 import pytest
 
 from cli.shop_files import SOURCE, lay_out, left, process, run
 from effort import HANGS_S
-from stopout.cli.limits import bounded
+from jobmaker import make_job
+from stopout.cli.limits import bounded, budget
+from stopout.job.record import Budget
 
 pytestmark = pytest.mark.skipif(not hasattr(os, "fork"), reason="there is no other process")
 ENV = {**os.environ, "PYTHONPATH": str(SOURCE)}
@@ -120,6 +123,18 @@ def test_a_jobs_own_budget_holds_for_its_plan_and_its_coupons(
     status, _, err = stopout(*words, job)
     assert status == 0, err
     assert "time 33.0" in said
+
+
+def test_a_large_drawing_has_more_time_unless_its_job_says_how_much(monkeypatch):
+    said = []
+    monkeypatch.setattr(bounded, "_say", said.append)
+    job = make_job()
+    assert budget.allow_work(job, 1_000) == ""
+    words = budget.allow_work(job, 160_000)
+    assert words.startswith("a drawing of 160,000 points: it takes 1 to 8 min of computing")
+    assert [float(line.split()[1]) for line in said] == [130.0, 1720.0]
+    budget.allow_work(replace(job, budget=Budget(time_s=33.0, memory_gib=1.0)), 160_000)
+    assert len(said) == 2
 
 
 def test_what_the_command_line_says_is_not_changed_by_a_job():

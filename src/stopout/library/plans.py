@@ -31,6 +31,7 @@ def plan_job(
     draft: bool = False,
     tell: Callable[[str], None] = _nothing,
     glimpse: Callable[[Glimpse], None] | None = None,
+    weigh: Callable[[int], None] | None = None,
 ) -> Plan:
     """Plan a job: masks, programs, the predicted piece, the etch and the verdict.
 
@@ -55,6 +56,9 @@ def plan_job(
     glimpse : callable, optional
         Is given a first look at each coat of a draft whose shapes have to be looked at again; it
         decides nothing, and comes in a fraction of the time.
+    weigh : callable, optional
+        Is told how many points the drawing has, once it is read: the work goes with them. Not
+        called for a series or a panel.
 
     Returns
     -------
@@ -92,6 +96,8 @@ def plan_job(
         whole = replace(read, job=job)
         return plan_series(whole, knowledge, outline=outline, draft=draft, tell=tell)
     drawing = drawing_of(read, memory=_MEMORY)
+    if weigh is not None:
+        weigh(drawing.points)
     return planned(
         job,
         drawing,

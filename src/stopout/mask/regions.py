@@ -44,6 +44,33 @@ def parts_of_each(regions: PolygonArray) -> tuple[PolygonArray, NDArray[np.intp]
     return np.asarray(parts[kept], dtype=object), owner[kept]
 
 
+def meeting(
+    parts: PolygonArray, within_mm: float = 0.0
+) -> tuple[NDArray[np.intp], NDArray[np.intp]]:
+    """Return the pairs of some polygons that meet, or lie within a distance; each pair once.
+
+    Parameters
+    ----------
+    parts : (n,) array of Polygon
+        The polygons.
+    within_mm : float
+        The distance.
+    """
+    boxes = shapely.bounds(parts)
+    wider = shapely.box(*(boxes + within_mm * np.array([-1, -1, 1, 1])).T)
+    one, other = shapely.STRtree(shapely.box(*boxes.T)).query(wider)
+    one, other = one[one < other], other[one < other]
+    # The larger of two is asked, and prepared once: it may have nearly every vertex.
+    size = shapely.get_num_coordinates(parts)
+    large = np.where(size[one] < size[other], other, one)
+    small = one + other - large
+    asked = parts[np.unique(large)]
+    shapely.prepare(asked)
+    near = shapely.dwithin(parts[large], parts[small], within_mm)
+    shapely.destroy_prepared(asked)
+    return one[near], other[near]
+
+
 def gathered(parts: PolygonArray, owner: NDArray[np.intp], count: int) -> PolygonArray:
     """Return the parts of each of some owners as one MultiPolygon; they come owner by owner."""
     found = np.full(count, MultiPolygon(), dtype=object)

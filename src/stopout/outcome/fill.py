@@ -86,6 +86,28 @@ def clusters(shapes: NDArray[np.object_], reach_mm: float) -> NDArray[np.intp]:
     return labels
 
 
+def united(parts: NDArray[np.object_]) -> NDArray[np.object_]:
+    """Return the union of polygons, part by part; what meets no other is left as it is.
+
+    Parameters
+    ----------
+    parts : (n,) ndarray of Polygon
+        They may overlap.
+    """
+    one, other = shapely.STRtree(parts).query(parts)
+    one, other = one[one < other], other[one < other]
+    # The larger of two is asked, which is prepared once: it may have nearly every vertex.
+    size = shapely.get_num_coordinates(parts)
+    swap = size[one] < size[other]
+    large, small = np.where(swap, other, one), np.where(swap, one, other)
+    shapely.prepare(parts[np.unique(large)])
+    hit = shapely.intersects(parts[large], parts[small])
+    meets = np.zeros(len(parts), dtype=bool)
+    meets[large[hit]] = meets[small[hit]] = True
+    joined = shapely.get_parts(shapely.union_all(parts[meets]))
+    return np.concatenate([parts[~meets], joined])
+
+
 def _filled(paths: list[Any]) -> NDArray[np.object_]:
     # Loaded only where something is swept: a start that plans nothing is quicker without it.
     import pyclipper

@@ -21,7 +21,7 @@ from stopout.cli.speech.telling import say
 from stopout.copies import die_with_parent
 
 # Ours: what a shop waits for, and what a small computer has.
-_TIME_S, _MEMORY_GIB = 120.0, 4.0
+USUAL_S, _MEMORY_GIB = 120.0, 4.0
 _LOOK_S = 0.1
 _PATIENCE_S, _LAST_S = 0.5, 4.0
 _GIB = 2**30
@@ -64,7 +64,7 @@ class _Watched:
 
     child: int
     pipe: int
-    time_s: float = _TIME_S
+    time_s: float = USUAL_S
     memory_gib: float = _MEMORY_GIB
     stage: str = ""
     interrupted_at: float | None = None
@@ -130,7 +130,7 @@ def bounded(work: Callable[[], None]) -> None:
         os.close(reading)
         _pipe = writing
         _die_with(parent)
-        _limit_time(_TIME_S)
+        _limit_time(USUAL_S)
         work()
         return
     os.close(writing)
@@ -268,7 +268,7 @@ def _end(run: _Watched, used_up: str, key: str) -> int:
 
 
 def _tell(message: str) -> None:
-    # A progress display may stand in this line.
+    # A progress display may have left its line.
     shown = "\r\x1b[K" if sys.stderr.isatty() else ""
     say(f"{shown}{message}", to_stderr=True)
 
