@@ -15,7 +15,7 @@ import shapely
 from shapely.geometry import MultiPolygon
 from shapely.geometry.base import BaseGeometry
 
-from stopout.mask.regions import PolygonArray, as_multipolygon, parts_of, scale_y
+from stopout.mask.regions import PolygonArray, as_multipolygon, near_pairs, parts_of, scale_y
 
 # Chords per quarter circle: the sagitta of an arc of radius 0.15 mm is then 0.05 um.
 _QUARTER_CHORDS = 32
@@ -154,9 +154,8 @@ def _merge_overlaps(parts: PolygonArray) -> MultiPolygon:
     parts = parts_of(parts)
     if len(parts) < 2:
         return as_multipolygon(parts)
-    first, second = shapely.STRtree(parts).query(parts, predicate="intersects")
     meets = np.zeros(len(parts), dtype=bool)
-    meets[first[first != second]] = True
+    meets[np.concatenate(near_pairs(parts, 0.0))] = True
     if not meets.any():
         return as_multipolygon(parts)
     merged = shapely.union_all(parts[meets])

@@ -44,6 +44,33 @@ def parts_of_each(regions: PolygonArray) -> tuple[PolygonArray, NDArray[np.intp]
     return np.asarray(parts[kept], dtype=object), owner[kept]
 
 
+def near_pairs(
+    shapes: PolygonArray, within_mm: float, kind: NDArray[np.intp] | None = None
+) -> tuple[NDArray[np.intp], NDArray[np.intp]]:
+    """Return each pair of shapes of one kind that lie no farther apart than a distance, once.
+
+    Of a pair the one with more vertices is prepared and asked: a large shape round ten thousand
+    small ones would else be gone through for each of them.
+    """
+    boxes = shapely.bounds(shapes)
+    tree = shapely.STRtree(shapely.box(*boxes.T))
+    one, other = tree.query(shapely.box(*(boxes + within_mm * np.array([-1, -1, 1, 1])).T))
+    size = shapely.get_num_coordinates(shapes)
+    once = (size[one] > size[other]) | ((size[one] == size[other]) & (one < other))
+    if kind is not None:
+        once &= kind[one] == kind[other]
+    one, other = one[once], other[once]
+    # Copies are prepared: another thread may be asking the shapes themselves.
+    large, at = np.unique(one, return_inverse=True)
+    asked = shapely.from_wkb(shapely.to_wkb(shapes[large]))
+    shapely.prepare(asked)
+    if within_mm > 0:
+        near = shapely.dwithin(asked[at], shapes[other], within_mm)
+    else:
+        near = shapely.intersects(asked[at], shapes[other])
+    return one[near], other[near]
+
+
 def gathered(parts: PolygonArray, owner: NDArray[np.intp], count: int) -> PolygonArray:
     """Return the parts of each of some owners as one MultiPolygon; they come owner by owner."""
     found = np.full(count, MultiPolygon(), dtype=object)
