@@ -15,6 +15,7 @@ import shapely
 from shapely.geometry import MultiPolygon
 from shapely.geometry.base import BaseGeometry
 
+from stopout.mask.pierced import offset
 from stopout.mask.regions import PolygonArray, as_multipolygon, near_pairs, parts_of, scale_y
 
 # Chords per quarter circle: the sagitta of an arc of radius 0.15 mm is then 0.05 um.
@@ -35,7 +36,7 @@ def erode(
 
 
 def _eroded(parts: PolygonArray, radius_mm: float, chords: int = _QUARTER_CHORDS) -> PolygonArray:
-    return thinned(shapely.buffer(parts, -radius_mm, quad_segs=chords))
+    return thinned(offset(parts, -radius_mm, chords=chords))
 
 
 def dilate(
@@ -53,7 +54,7 @@ def dilate(
     parts = parts_of(region)
     if radius_mm <= 0 or not len(parts):
         return as_multipolygon(parts)
-    dilated = shapely.buffer(parts, radius_mm, quad_segs=chords)
+    dilated = offset(parts, radius_mm, chords=chords)
     return _merge_overlaps(thinned(dilated, within_mm))
 
 
