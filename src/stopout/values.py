@@ -12,6 +12,7 @@ from enum import StrEnum
 from typing import Literal
 
 import numpy as np
+import shapely
 from numpy.typing import NDArray
 from shapely import MultiPolygon
 from shapely.geometry.base import BaseGeometry
@@ -364,3 +365,8 @@ class Drawing:
     def area_mm2(self) -> float:
         """Area of the dark region."""
         return float(self.dark.area)
+
+    @property
+    def points(self) -> int:
+        """How many vertices the dark region has."""
+        return int(shapely.get_num_coordinates(self.dark))

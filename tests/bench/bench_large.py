@@ -10,8 +10,10 @@ out. `--share` takes only that share of the area; `--growth` takes 1, 10 and 100
 and tells the exponents.
 
 The plain reference is what a script would do with libraries for general use: outlines of the
-thresholded picture, offset twice by a geometry library, rows cut one spacing apart (`plain_s`).
-It runs in a process of its own, which draws the picture too. Each case is planned by one process,
+thresholded picture, offset twice by a geometry library, rows cut one spacing apart. The picture's
+rows are cut over all of it, as of a small job, and once more band by band; the bed's band by band
+only, for over all of it they take many minutes. It runs in a process of its own, which draws the
+picture too. Each case is planned by one process,
 whose stages are told, and by one a core: programs and predictions must be the same. Seconds are of
 processors, children's with them; the peak is that of the largest process.
 """
@@ -37,7 +39,7 @@ sys.path.insert(0, str(Path(__file__).resolve().parent))
 import cv2
 import numpy as np
 import shapely
-from bench_plan import Clock, plain_s
+from bench_plan import Clock, plain_centres, plain_rows
 from PIL import Image
 
 from jobmaker import LYE, make_job, mark, plate
@@ -45,6 +47,8 @@ from jobmaker import LYE, make_job, mark, plate
 CELLS, PITCH_MM, MARKED = (1120, 1560), 0.25, 740_000
 BED_PX, BED_MM = 16_000, 400.0
 UNDERCUT_MM = 0.06
+# Rows that are cut together.
+BAND = 64
 WHO = (resource.RUSAGE_SELF, resource.RUSAGE_CHILDREN)
 
 
@@ -110,7 +114,8 @@ def drawn(case: str, share: float, folder: Path) -> None:
     job = job_for(case, columns * mm_per_px, rows * mm_per_px)
     print(f"{case}: {columns} x {rows} pixels, {int(dark.sum())} dark, "
           f"{columns * mm_per_px:.0f} x {rows * mm_per_px:.0f} mm", flush=True)  # fmt: skip
-    tell(folder, plain=plain_from(dark, mm_per_px, job), columns=columns, rows=rows)
+    banded, plain = plain_from(dark, mm_per_px, job, over_all=case == "picture")
+    tell(folder, plain=plain, banded=banded, columns=columns, rows=rows)
 
 
 def measured(case: str, cores: int, folder: Path) -> None:
@@ -137,9 +142,12 @@ def measured(case: str, cores: int, folder: Path) -> None:
     whole, wall = processor_s() - before, time.perf_counter() - wall
     coat = made.coats[0]
     kept = hashlib.sha256((coat.program or "").encode() + coat.finished.wkb).hexdigest()[:12]
-    who, plain = "one process" if cores == 1 else "all cores", told["plain"]
+    who = "one process" if cores == 1 else "all cores"
+    times = [f"{whole / s:.1f} times the plain reference {how} ({s:.1f} s)"
+             for s, how in ((told["plain"], "over all of it"), (told["banded"], "band by band"))
+             if s is not None]  # fmt: skip
     print(f"  {who}: {whole:.1f} s, {wall:.1f} s by the clock, peak {peak_gib():.2f} GiB; "
-          f"{whole / plain:.1f} times the plain reference ({plain:.1f} s); "
+          f"{', '.join(times)}; "
           f"{shapely.get_num_coordinates(artwork.dark)} points, "
           f"{(coat.program or '').count(chr(10))} lines of program, made {kept}"
           + (", STOPPED" if made.is_stopped else ""), flush=True)  # fmt: skip
@@ -168,18 +176,26 @@ def peak_gib() -> float:
     return max(resource.getrusage(who).ru_maxrss for who in WHO) / 2**20
 
 
-def plain_from(dark, mm_per_px: float, job) -> float:
-    """What the plain way takes, from the picture on."""
+def plain_from(dark, mm_per_px: float, job, *, over_all: bool) -> tuple[float, float | None]:
+    """What the plain way takes from the picture on: rows cut band by band, and over all of it."""
     before = time.process_time()
     found, _ = cv2.findContours(dark.astype(np.uint8), cv2.RETR_CCOMP, cv2.CHAIN_APPROX_SIMPLE)
     rings = [ring[:, 0] * mm_per_px for ring in found if len(ring) >= 3]
     areas = shapely.polygons([shapely.linearrings(ring) for ring in rings])
-    # Outlines within outlines are holes: symmetric differences undo them.
-    outer = shapely.make_valid(areas)
-    target = shapely.union_all(outer)
-    traced = time.process_time() - before
-    across = (job.clearing.mark_mm[0].value, job.clearing.mark_mm[1].value)
-    return traced + plain_s(target, undercut_mm=UNDERCUT_MM, mark_mm=across)
+    target = shapely.union_all(shapely.make_valid(areas))
+    mark_mm = (job.clearing.mark_mm[0].value, job.clearing.mark_mm[1].value)
+    centres = plain_centres(target, UNDERCUT_MM, mark_mm)
+    rows = plain_rows(target, mark_mm)
+    offset = time.process_time()
+    for first in range(0, len(rows), BAND):
+        some = rows[first : first + BAND]
+        x0, y0, x1, y1 = shapely.total_bounds(some)
+        shapely.intersection(some, shapely.clip_by_rect(centres, x0, y0 - 1e-3, x1, y1 + 1e-3))
+    banded = time.process_time()
+    if over_all:
+        shapely.intersection(rows, centres)
+    whole = time.process_time() - banded + offset - before if over_all else None
+    return banded - before, whole
 
 
 def taken(case: str, share: float, cores: list[int]) -> dict:

@@ -91,14 +91,25 @@ class Clock:
 def plain_s(target, undercut_mm: float, mark_mm: tuple[float, float]) -> float:
     """Return what the plain way takes for a region: offsets, a difference, rows cut to it."""
     before = time.process_time()
+    centres = plain_centres(target, undercut_mm, mark_mm)
+    shapely.intersection(plain_rows(target, mark_mm), centres)
+    return time.process_time() - before
+
+
+def plain_centres(target, undercut_mm: float, mark_mm: tuple[float, float]):
+    """Erode a region by the reach and take what growing it again leaves: the eroded region."""
     reach = undercut_mm + max(mark_mm) / 2
     centres = target.buffer(-reach, quad_segs=32)
     target.difference(centres.buffer(reach, quad_segs=32))
+    return centres
+
+
+def plain_rows(target, mark_mm: tuple[float, float]):
+    """Level lines across a region, one spacing apart, from its foot up."""
     x0, y0, x1, y1 = target.bounds
     y = np.arange(y0, y1, 0.7 * min(mark_mm))
     ends = [np.stack([np.full_like(y, x), y], axis=1) for x in (x0, x1)]
-    shapely.intersection(shapely.linestrings(np.stack(ends, axis=1)), centres)
-    return time.process_time() - before
+    return shapely.linestrings(np.stack(ends, axis=1))
 
 
 def plan_s(job: Path) -> None:

@@ -7,12 +7,15 @@ import signal
 import subprocess
 import sys
 import time
+from dataclasses import replace
 
 import pytest
 
 from cli.shop_files import SOURCE, lay_out, left, process, run
 from effort import HANGS_S
-from stopout.cli.limits import bounded
+from jobmaker import make_job
+from stopout.cli.limits import bounded, budget
+from stopout.job.record import Budget
 
 pytestmark = pytest.mark.skipif(not hasattr(os, "fork"), reason="there is no other process")
 ENV = {**os.environ, "PYTHONPATH": str(SOURCE)}
@@ -48,9 +51,9 @@ def stub(act, *, time_s=60.0, memory=4.0):
 @pytest.mark.parametrize(
     ("act", "limits", "says"),
     [
-        (SPIN, {"time_s": 1.0}, "1 s of computing are used up"),
+        (SPIN, {"time_s": 0.2}, "0.2 s of computing are used up"),
         (FILL, {"memory": 0.25}, "0.25 GiB of memory are used up"),
-        (COPIED.format(act=SPIN), {"time_s": 1.0}, "1 s of computing are used up"),
+        (COPIED.format(act=SPIN), {"time_s": 0.2}, "0.2 s of computing are used up"),
         (
             COPIED.format(act="len([bytearray(2**26) for _ in range(64)])"),
             {"memory": 0.25},
@@ -83,7 +86,7 @@ def test_an_interruption_ends_it_even_inside_a_library(number):
     )
     assert running.stdout is not None
     assert running.stdout.readline() == "begun\n"
-    time.sleep(0.5)
+    time.sleep(0.1)
     running.send_signal(number)
     _, said = running.communicate(timeout=HANGS_S)
     assert running.returncode == 130
@@ -109,7 +112,7 @@ def test_a_coupon_over_its_budget_writes_nothing(tmp_path):
     assert left(tmp_path) == before
 
 
-@pytest.mark.parametrize("words", [("plan",), ("coupon", "etch", "--size", "60x40")])
+@pytest.mark.parametrize("words", [("plan",), ("coupon", "etch", "--size", "32x30")])
 def test_a_jobs_own_budget_holds_for_its_plan_and_its_coupons(
     tmp_path, stopout, monkeypatch, words
 ):
@@ -122,11 +125,23 @@ def test_a_jobs_own_budget_holds_for_its_plan_and_its_coupons(
     assert "time 33.0" in said
 
 
+def test_a_large_drawing_has_more_time_unless_its_job_says_how_much(monkeypatch):
+    said = []
+    monkeypatch.setattr(bounded, "_say", said.append)
+    job = make_job()
+    assert budget.allow_work(job, 1_000) == ""
+    words = budget.allow_work(job, 160_000)
+    assert words.startswith("a drawing of 160,000 points: it takes 1 to 8 min of computing")
+    assert [float(line.split()[1]) for line in said] == [130.0, 1720.0]
+    budget.allow_work(replace(job, budget=Budget(time_s=33.0, memory_gib=1.0)), 160_000)
+    assert len(said) == 2
+
+
 def test_what_the_command_line_says_is_not_changed_by_a_job():
-    act = f"bounded.allow(time_s=1.0, is_last=True); bounded.allow(time_s=50.0); {SPIN}"
+    act = f"bounded.allow(time_s=0.2, is_last=True); bounded.allow(time_s=50.0); {SPIN}"
     done = subprocess.run(stub(act), env=ENV, capture_output=True, text=True, timeout=HANGS_S)
     assert done.returncode == 3
-    assert "1 s of computing are used up" in done.stderr
+    assert "0.2 s of computing are used up" in done.stderr
 
 
 @pytest.mark.parametrize("command", ["plan", "coupon", "read", "inspect", "shop", "spacing"])

@@ -2,6 +2,8 @@
 
 from __future__ import annotations
 
+import threading
+
 from stopout.cli.limits import progress
 from stopout.cli.limits.bounded import at_stage, when_interrupted
 from stopout.values import Counted
@@ -38,9 +40,61 @@ def test_work_that_takes_minutes_tells_what_is_left_of_it(monkeypatch):
     told = []
     for share in (0.0, 0.25, 0.9):
         stage = "coat 1: mask" if not share else Counted(f"coat 1: mask, {share:.0%}", share)
-        told.append(left.told(stage))
+        left.now_at(stage)
+        told.append(left.told())
         now[0] += 100.0
     # A quarter in 100 s leaves 300; nine tenths in 200 leave 22, which is not worth telling.
     assert told == ["coat 1: mask", "coat 1: mask, 25%, about 5 min left", "coat 1: mask, 90%"]
     assert told[1].done == 0.25
-    assert left.told(Counted("piece 2 of 9, about 7 min left", 0.2)).endswith(" 7 min left")
+    left.now_at(Counted("piece 2 of 9, about 7 min left", 0.2))
+    assert left.told().endswith(" 7 min left")
+
+
+def test_a_large_plan_tells_what_is_left_of_all_its_stages(monkeypatch):
+    now = [0.0]
+    monkeypatch.setattr(progress.time, "monotonic", lambda: now[0])
+    left = progress._Left()
+    said = []
+    for at_s, words in ((0.0, "mask"), (60.0, "clearing paths"), (200.0, "")):
+        now[0] = at_s
+        if words:
+            left.now_at(progress.of_all(f"coat 1: {words}", 1))
+        said.append(left.told())
+    # A tenth in 60 s leaves 540; of these 140 have gone by while paths are laid.
+    assert said == [
+        "coat 1: mask",
+        "coat 1: clearing paths, about 9 min left",
+        "coat 1: clearing paths, about 7 min left",
+    ]
+
+
+def test_stages_of_a_large_plan_come_in_the_order_of_their_shares():
+    done = [
+        progress.of_all(Counted("coat 1: mask, 50 %", 0.5), 2).done,
+        progress.of_all("coat 1: holding it against the artwork", 2).done,
+        progress.of_all("coat 2: mask", 2).done,
+        progress.of_all("drawing the pictures", 2).done,
+    ]
+    assert done == sorted(set(done))
+    assert 0 < done[0] < done[-1] < 1
+    assert progress.of_all("joining", 2) == "joining"
+
+
+def test_a_terminal_gets_one_line_that_renews_itself_and_goes(monkeypatch):
+    now, written = [0.0], []
+    monkeypatch.setattr(progress.time, "monotonic", lambda: now[0])
+    monkeypatch.setattr(progress.sys.stderr, "isatty", lambda: True, raising=False)
+    size = progress.os.terminal_size((30, 24))
+    monkeypatch.setattr(progress.os, "get_terminal_size", lambda stream: size)
+    monkeypatch.setattr(progress.os, "write", lambda stream, said: written.append(said.decode()))
+    monkeypatch.setattr(progress, "at_stage", lambda stage: None)
+    with progress.progress(show=True) as tell:
+        tell("reading the artwork")
+        assert not written
+        now[0] = 2.0
+        tell(Counted("coat 1: mask, 50 %", 0.5))
+        # A second thread would keep the work on one core.
+        assert threading.active_count() == 1
+    assert written[0].startswith("\r| ############------------ co")
+    assert all(len(line) <= 29 + len("\r\x1b[K") for line in written)
+    assert written[-1] == "\r\x1b[K"

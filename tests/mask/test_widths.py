@@ -2,7 +2,6 @@
 
 import math
 from itertools import pairwise
-from unittest import mock
 
 import numpy as np
 import pytest
@@ -15,7 +14,6 @@ from shapely.geometry import Point, Polygon, box
 from effort import tries
 from shapes import EMPTY, NECK, RING, glyph_f
 from stopout.mask import narrowest, narrowest_of
-from stopout.mask import pierced as pierced_parts
 from stopout.mask.discs import RESOLUTION_MM, what_fails
 from stopout.mask.regions import parts_of
 from stopout.mask.rings import groups_of, rings_of
@@ -186,16 +184,3 @@ def test_rings_go_together_as_far_as_they_lie_no_farther_apart_than_the_disc_is_
         # The outline goes by itself, and round holes by themselves are not looked at.
         assert sorted(shapely.get_num_interior_rings(groups)) == [0, 2][:count]
         assert (group >= 0).sum() == 2 * count - 1
-
-
-@settings(max_examples=tries(40), deadline=None, derandomize=True)
-@given(pierced(), st.sampled_from([-0.25, -0.1, -0.02, 0.02, 0.1, 0.25]))
-def test_an_offset_hole_by_hole_is_that_of_the_whole_part(plate, by_mm):
-    parts = parts_of(plate)
-    whole = shapely.buffer(parts, by_mm, quad_segs=8)
-    with mock.patch.object(pierced_parts, "_MANY", 1):
-        made = pierced_parts.offset(parts, by_mm, chords=8)
-    assert shapely.is_valid(made).all()
-    assert shapely.area(shapely.symmetric_difference(made, whole)) == pytest.approx(0, abs=1e-7)
-    for one, other in zip(made, whole, strict=True):
-        assert len(parts_of(one)) == len(parts_of(other))

@@ -22,17 +22,18 @@ import shapely
 import stopout
 from cli.shop_files import here
 from series.tags import tag_job
-from stopout.clearing import as_run
+from stopout.clearing import ALONE, as_run, measure_program
 from stopout.errors import JobError
 from stopout.library import pieces
 from stopout.library.knowledge import knowledge_for
 from stopout.library.series import plan_series
 from stopout.outcome import sweep
+from stopout.planning.panel.joining import LaidCoat, join_coats
 from stopout.planning.panel.naming import name_pieces, told_together
 from stopout.planning.road.whole import plan_job
 from stopout.planning.verdict.record import Told
 from stopout.program import read_program
-from stopout.values import Finding, Level
+from stopout.values import Finding, Level, Span
 
 CODE = """[[code]]
 content = "{number}"
@@ -72,6 +73,15 @@ def grown_apart(one, other):
     return max(one.difference(other.buffer(5e-4)).area, other.difference(one.buffer(5e-4)).area)
 
 
+def farthest_mm(one, other):
+    """How far a corner of what one region has beyond the other lies from it, either way."""
+    pairs = [(one.difference(other), other), (other.difference(one), one)]
+    return max(
+        shapely.distance(shapely.points(shapely.get_coordinates(beyond)), region).max(initial=0.0)
+        for beyond, region in pairs
+    )
+
+
 def test_the_joined_panel_is_the_panel_planned_in_one_go(planned, tags):
     read = stopout.read_job(tags)
     whole = replace(planned.job, findings=())
@@ -95,9 +105,9 @@ def test_pieces_side_by_side_come_out_as_each_alone(tags, draft):
     clearing = replace(read.job.settings, line_direction="x")
     read = replace(read, job=replace(read.job, clearing=clearing))
     shop = pieces.Workshop(read=read, knowledge=knowledge_for(read.job), outline=None, draft=draft)
-    some = tuple(read.job.setting.filled({"number": n}) for n in ("07", "18", "29"))
+    some = tuple(read.job.setting.filled({"number": n}) for n in ("07", "18"))
     together = shop.make(pieces.Order(settings=some))
-    assert len(together.findings) == 3
+    assert len(together.findings) == 2
     for k, one in enumerate(some):
         alone = shop.make(pieces.Order(settings=(one,)))
         corner = together.pieces.corner_mm(k)
@@ -108,6 +118,91 @@ def test_pieces_side_by_side_come_out_as_each_alone(tags, draft):
             assert grown_apart(here, getattr(alone.coat, name)) < 1e-6
         assert together.coat.stroke_mm <= alone.coat.stroke_mm + 1e-6
         assert together.coat.finished_land_mm <= alone.coat.finished_land_mm + 1e-6
+
+
+def test_figures_that_come_again_are_planned_once_and_come_out_as_in_a_piece_alone(
+    tmp_path, monkeypatch
+):
+    rows = "number,place\n" + "".join(f"{n},W\n" for n in (1211, 1122, 2121, 2112, 1222, 2212))
+    path = tag_job(tmp_path, rows=rows, panel="count = [2, 1]", more=AT + CODE, words="{number}")
+    read = stopout.read_job(path)
+    clearing = replace(read.job.settings, line_direction="x")
+    read = replace(read, job=replace(read.job, clearing=clearing))
+    made, make = [], pieces.Workshop.make
+
+    def counted(shop, order):
+        made.append(order)
+        return make(shop, order)
+
+    monkeypatch.setattr(pieces.Workshop, "make", counted)
+    one, two = (
+        plan_series(read, knowledge_for(read.job), outline=None, draft=False, tell=print, workers=n)
+        for n in (1, 2)
+    )
+    kinds = [order for order in made if order.boxes and not order.settings[0].codes]
+    assert len(kinds) == 2, "the figures 1 and 2"
+    assert len(one.panels) == 2
+    panels = [one, *one.panels]
+    # The same bytes, whoever makes a panel.
+    for panel, other in zip(panels, [two, *two.panels], strict=True):
+        assert panel.coats[0].program == other.coats[0].program
+        assert panel.coats[0].finished.wkb == other.coats[0].finished.wkb
+        assert panel.findings == other.findings
+
+    shop = pieces.Workshop(read=read, knowledge=knowledge_for(read.job), outline=None, draft=False)
+    for piece in one.pieces:
+        coat, (x, y) = panels[piece.panel - 1].coats[0], piece.at_mm
+        alone = make(shop, pieces.Order(settings=(read.job.setting.filled(dict(piece.fields)),)))
+        for name in ("target", "opening", "finished"):
+            here = getattr(coat, name).intersection(shapely.box(x, y, x + 26, y + 12))
+            here = shapely.transform(here, lambda xy: xy - (x, y))  # noqa: B023
+            # A closed path may begin elsewhere: its chords fall otherwise, within their tolerance.
+            assert farthest_mm(here, getattr(alone.coat, name)) < 1e-3
+        assert coat.finished_land_mm <= alone.coat.finished_land_mm + 1e-6
+        assert coat.stroke_mm <= alone.coat.stroke_mm + 1e-6
+        assert coat.mask.narrowest_opening_mm <= alone.coat.mask.narrowest_opening_mm + 1e-6
+    swept = sweep(
+        as_run(read_program(one.coats[0].program, machine=one.job.laser), one.job.laser),
+        tuple(axis.value for axis in one.coats[0].mark_mm),
+    )
+    assert grown_apart(swept, one.coats[0].opening) < 1e-4
+
+
+def test_a_panels_range_of_times_is_that_of_its_own_program(planned):
+    """What is not known of the machine is tried at both ends on the joined moves, not added up."""
+    coat, laser = planned.coats[0], planned.job.laser
+    least, most = 0.5 * laser.acceleration_mm_s2, 2.0 * laser.acceleration_mm_s2
+    span = Span(
+        name="acceleration", value=laser.acceleration_mm_s2, low=least, high=most,
+        unit="mm/s2", kind="memory", source="these tests",
+    )  # fmt: skip
+    job = replace(planned.job, machine=replace(laser, spans=(span,)))
+
+    def joined(*places):
+        laid = LaidCoat(
+            coat=coat,
+            pieces=ALONE,
+            piece=np.zeros(len(places), dtype=np.intp),
+            place_mm=np.array(places),
+            rank=np.arange(len(places)),
+        )
+        return join_coats([laid], job, lambda moves: ("", moves))
+
+    one, two = joined((0.0, 0.0)), joined((0.0, 0.0), (90.0, 0.0))
+    for made in (one, two):
+        times = [
+            measure_program(
+                made.moves,
+                machine=replace(laser, acceleration_mm_s2=acceleration),
+                power=made.cleared.power_fraction,
+                speed_mm_s=made.cleared.speed_mm_s,
+            ).time_s
+            for acceleration in (most, least)
+        ]
+        assert made.cleared.time_range_s == pytest.approx(times)
+        assert times[0] < made.cleared.times.time_s < times[1]
+    ends = zip(one.cleared.time_range_s, two.cleared.time_range_s, strict=True)
+    assert all(2 * alone < both < 2 * alone + 10 for alone, both in ends)
 
 
 def test_the_written_program_opens_every_piece_as_predicted(planned):

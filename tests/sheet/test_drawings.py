@@ -37,10 +37,27 @@ def test_marks_of_a_deviation_are_those_of_the_plain_way(places, radius, out):
     first = shapely.points(4.0 * np.array(places[0]))
     finished = shapely.union(target, shapely.buffer(first, radius + out, quad_segs=64))
     stray = shapely.difference(finished, target)
-    found, plain = _marks(stray, target), plain_marks(stray, target)
-    assert len(found) == pytest.approx(len(plain), abs=1)
-    assert found[0].off_mm == pytest.approx(plain[0][1], abs=0.004)
-    assert all(mark.off_mm == pytest.approx(out, abs=0.004) for mark in found)
+    plain = plain_marks(stray, target)
+    for is_round in (False, True):
+        found = _marks(stray, target, is_round=is_round)
+        assert len(found) == pytest.approx(len(plain), abs=1)
+        assert found[0].off_mm == pytest.approx(plain[0][1], abs=0.004)
+        assert all(mark.off_mm == pytest.approx(out, abs=0.004) for mark in found)
+
+
+@settings(max_examples=tries(60), deadline=None)
+@given(
+    path=st.lists(st.tuples(st.integers(0, 9), st.integers(0, 9)), min_size=2, max_size=6),
+    radius=st.floats(0.04, 0.1),
+    in_by=st.floats(0.0, 0.03),
+)
+def test_what_holds_no_disc_of_what_a_mark_swept_has_no_mark_on_the_map(path, radius, in_by):
+    line = shapely.LineString(0.1 * np.array(path) + 1e-3 * np.arange(len(path))[:, None])
+    finished = shapely.buffer(line, radius, quad_segs=32)
+    drawn = shapely.buffer(line, radius - in_by, cap_style="flat", join_style="bevel")
+    stray = shapely.difference(finished, drawn)
+    found, plain = _marks(stray, drawn, is_round=True), _marks(stray, drawn, is_round=False)
+    assert [mark.at_mm for mark in found] == [mark.at_mm for mark in plain]
 
 
 def holes(*places, diameter=3.0):

@@ -22,8 +22,8 @@ from stopout.cli.asked.options import (
     Option,
     command,
 )
-from stopout.cli.limits.budget import allow_asked, allow_job
-from stopout.cli.limits.progress import progress
+from stopout.cli.limits.budget import allow_asked, allow_job, allow_work
+from stopout.cli.limits.progress import of_all, progress
 from stopout.cli.speech.telling import say, say_as_it_is
 from stopout.library.book import usual_book
 from stopout.library.plan_files import check_plan_folder, put_plan
@@ -68,7 +68,7 @@ def register(app: typer.Typer) -> None:
             read = _read(given.job, tell, book)
             # After the job file, whose mistakes have to be mended wherever its plan goes.
             kept = check_plan_folder(folder, replace=given.force, draft=draft)
-            made, files = _make(read, tell, book, allow_outside=given.allow_outside, draft=draft)
+            made, files = _make(read, tell, book, given)
             tell("writing the plan folder")
             kept += put_plan(folder, files, replace=given.force and not draft)
         if given.as_json:
@@ -110,19 +110,27 @@ def _read(path: Path, tell: Callable[[str], None], book: Path | None) -> JobFile
 
 
 def _make(
-    read: JobFile,
-    tell: Callable[[str], None],
-    book: Path | None,
-    *,
-    allow_outside: bool,
-    draft: bool,
+    read: JobFile, tell: Callable[[str], None], book: Path | None, given: Given
 ) -> tuple[Plan, dict[str, bytes]]:
     """Plan the job and make the files of its folder."""
     from stopout.library.plan_files import plan_files
     from stopout.library.plans import plan_job
 
-    made = plan_job(read, book=book, allow_outside=allow_outside, draft=draft, tell=tell)
-    return made, plan_files(made, tell=tell)
+    is_long = False
+
+    def weigh(points: int) -> None:
+        nonlocal is_long
+        words = allow_work(read.job, points)
+        is_long = bool(words) and not given.draft
+        if is_long and not given.quiet:
+            say(words, to_stderr=True)
+
+    def told(stage: str) -> None:
+        tell(of_all(stage, len(read.job.coats)) if is_long else stage)
+
+    outside, draft = given.allow_outside, given.draft
+    made = plan_job(read, book=book, allow_outside=outside, draft=draft, tell=told, weigh=weigh)
+    return made, plan_files(made, tell=told)
 
 
 def _report(made: Plan, folder: Path, *, show_all: bool, is_quiet: bool, on_stdout: bool) -> None:

@@ -34,6 +34,7 @@ if TYPE_CHECKING:
     from stopout.values import Drawing
 
 Tell = Callable[[str], None]
+Box = tuple[float, float, float, float]
 # Drawings that a process remembers: the artwork of the job.
 _MOST_READ = 4
 # Above this much time left, in seconds, it is told.
@@ -44,11 +45,13 @@ _TOLD_S = 90.0
 class Order:
     """Pieces to plan together: the words and codes of each.
 
-    `beside` is how narrow the first piece of their panel is.
+    `beside` is how narrow the first piece of their panel is. With `boxes`, in mm as seen, only what
+    of each piece lies within its box is planned; all of it where that is None.
     """
 
     settings: tuple[Setting, ...]
     beside: Narrow | None = None
+    boxes: tuple[Box | None, ...] = ()
 
 
 @dataclass(kw_only=True)
@@ -86,6 +89,7 @@ class Workshop:
                 outline=self.outline,
                 draft=self.draft,
                 beside=order.beside,
+                boxes=order.boxes,
             )
             # The panel's program is written of its moves.
             coat = replace(coat, program=None)

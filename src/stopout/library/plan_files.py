@@ -5,12 +5,14 @@ from __future__ import annotations
 import datetime
 import json
 from collections.abc import Callable, Mapping
+from functools import partial
 from os import PathLike
 from pathlib import Path
 from typing import TYPE_CHECKING
 
 from stopout.errors import OutputError
 from stopout.folders import check_free, listed, write_folder
+from stopout.library.cores import Work, on_all_cores
 from stopout.plan_file import PLAN_FILE
 
 if TYPE_CHECKING:
@@ -143,7 +145,6 @@ def plan_files(
         By name; plan.json, which lists the others with their digests, is the first. Of a draft
         these are plan.json and preview.png.
     """
-    tell("drawing the pictures")
     from stopout.plan_file import summarise
 
     day = datetime.date.today() if date is None else date
@@ -152,12 +153,44 @@ def plan_files(
         from stopout.sheet import amounts
 
         summary["amounts"] = amounts(plan)
-    files = {PLAN_FILE: (json.dumps(summary, indent=2) + "\n").encode(), **_files(plan)}
+    files = {PLAN_FILE: (json.dumps(summary, indent=2) + "\n").encode()}
     if plan.is_draft:
-        return listed(PLAN_FILE, files)
-    tell("typesetting the process sheet")
-    files |= sheet_files(plan, date=day.isoformat())
+        return listed(PLAN_FILE, files | _preview(plan, tell))
+    works: list[Work[dict[str, bytes]]] = [
+        partial(_sheet, plan, day.isoformat()),
+        partial(_preview, plan),
+        partial(_drawn, plan, lambda name: name),
+        *(
+            partial(_drawn, panel, partial(plan.panel_file, panel=number))
+            for number, panel in plan.numbered_panels
+        ),
+    ]
+    # Of one piece or panel they are not worth a process of their own.
+    for made in on_all_cores(works, tell, None if plan.panels else 1):
+        files |= made
     return listed(PLAN_FILE, files)
+
+
+def _sheet(plan: Plan, date: str, tell: Callable[[str], None]) -> dict[str, bytes]:
+    tell("typesetting the process sheet")
+    return sheet_files(plan, date=date)
+
+
+def _preview(plan: Plan, tell: Callable[[str], None]) -> dict[str, bytes]:
+    from stopout.pictures import preview_png
+    from stopout.pictures.piece.of_plan import preview_scene
+
+    if not plan.coats:
+        return {}
+    tell("drawing the preview")
+    return {"preview.png": preview_png(preview_scene(plan))}
+
+
+def _drawn(
+    panel: Plan, called: Callable[[str], str], tell: Callable[[str], None]
+) -> dict[str, bytes]:
+    tell("drawing the masks")
+    return {called(name): data for name, data in _work_files(panel).items()}
 
 
 def sheet_files(plan: Plan, *, date: str) -> dict[str, bytes]:
@@ -181,20 +214,6 @@ def sheet_files(plan: Plan, *, date: str) -> dict[str, bytes]:
     codes = [code for h in plan.hazards for code in (*h.statements, *h.precautions)]
     statements = {entry.code: entry.text for entry in load_statements(tuple(codes))}
     return sheet.sheet_files(plan, date=date, statements=statements)
-
-
-def _files(made: Plan) -> dict[str, bytes]:
-    """Return the files of the plan folder besides plan.json."""
-    from stopout.pictures import preview_png
-    from stopout.pictures.piece.of_plan import preview_scene
-
-    files = _work_files(made)
-    for number, panel in made.numbered_panels:
-        for name, data in _work_files(panel).items():
-            files[made.panel_file(name, number)] = data
-    if made.coats:
-        files["preview.png"] = preview_png(preview_scene(made))
-    return files
 
 
 def _work_files(made: Plan) -> dict[str, bytes]:

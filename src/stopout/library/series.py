@@ -5,37 +5,68 @@ from __future__ import annotations
 import math
 from collections import Counter
 from collections.abc import Callable, Collection, Iterator, Sequence
-from dataclasses import replace
+from dataclasses import dataclass, replace
+from functools import partial
 from typing import TYPE_CHECKING
 
 from stopout.errors import JobError, Mistake
 from stopout.job.fields import names_in
 from stopout.job.series import Piece
 from stopout.job.setting import Setting
-from stopout.library.pieces import Order, Workshop, keep_all
-from stopout.values import Counted
+from stopout.library.cores import on_all_cores
+from stopout.library.pieces import Box, Order, Workshop, keep_all
+from stopout.values import COORDINATE_DECIMALS, Counted
 
 if TYPE_CHECKING:
     from shapely.geometry.base import BaseGeometry
 
+    from stopout.artwork.setting.whole import LaidElement
     from stopout.job.record import Job
     from stopout.library.job_file import JobFile
+    from stopout.library.units import Recurring
     from stopout.planning import Plan
     from stopout.planning.knowledge import Knowledge
+    from stopout.planning.opening.look import Narrow
     from stopout.planning.panel.layout import Layout
-    from stopout.planning.panel.whole import PlannedPiece, Together
-    from stopout.planning.plan import PlacedPiece
+    from stopout.planning.panel.whole import PlannedPart, PlannedPiece, Together
+    from stopout.planning.plan import CoatPlan, PlacedPiece
     from stopout.values import Drawing
 
 Tell = Callable[[str], None]
-# What a piece's own is planned in, and as which piece of it.
-Home = tuple[Order, int]
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class Home:
+    """What a part of a piece is planned in, as which number, and how far from there it lies."""
+
+    order: Order
+    number: int = 0
+    shift_mm: tuple[float, float] = (0.0, 0.0)
+    comes_again: bool = False
+
+
 _MOST_TOLD = 20
 # Pieces that are planned together: calls of the libraries serve so many, and a run that is ended
 # loses no more. Fewer than these are not parted.
 _MOST_TOGETHER, _FEW = 16, 4
 # So often it is told how far the check of rows is.
 _TOLD_ROWS = 250
+
+
+class LaidOnce:
+    """Lays what pieces have of their own, each once."""
+
+    def __init__(self, read: JobFile) -> None:
+        self._read = read
+        self._found: dict[Setting, tuple[LaidElement, ...]] = {}
+
+    def __call__(self, own: Setting) -> tuple[LaidElement, ...]:
+        """Return the elements of a piece's own as they lie."""
+        from stopout.library.drawings import laid_of
+
+        if own not in self._found:
+            self._found[own] = laid_of(self._read, own)
+        return self._found[own]
 
 
 def plan_series(
@@ -95,7 +126,6 @@ def plan_series(
     shared, homes = _planned_apart(shop, pieces, layout, tell, workers)
     marks = plan_marks(job, layout, knowledge, draft=draft)
     placed = _placed(job, pieces, layout)
-    plans: list[Plan] = []
     is_loose = job.panel is not None and job.panel.is_loose
     one: Plan | None = None
     if is_loose or job.route.is_sign:
@@ -104,9 +134,9 @@ def plan_series(
         one = plan_loose(
             job, first, len(pieces), knowledge, outline=outline, draft=alone, tell=tell
         )
-    for n in range(layout.n_panels):
-        # One panel after another, its pieces no longer than until they are joined: a thousand of
-        # them would fill the memory.
+
+    def panel(n: int, tell: Tell) -> Plan:
+        # Its pieces are in memory no longer than until they are joined: a thousand would fill it.
         joined = join_panel(
             job,
             _pieces_on(shop, pieces, homes, shared, layout.on(n)),
@@ -117,14 +147,14 @@ def plan_series(
             tell=tell,
         )
         plan = joined.plan(knowledge, draft=draft, tell=tell)
-        if plans:
+        if n > 0:
             plan = replace(plan, coats=tuple(replace(c, moves=NO_MOVES) for c in plan.coats))
-        plans.append(name_pieces(plan, [one for one in placed if one.panel == n + 1]))
-    if is_loose and one is not None:
-        whole, *others = told_together([one, *plans])
-        whole = replace(whole, are_loose=True)
-    else:
-        whole, *others = told_together(plans)
+        return name_pieces(plan, [one for one in placed if one.panel == n + 1])
+
+    plans = on_all_cores([partial(panel, n) for n in range(layout.n_panels)], tell, workers)
+    alone_too = [one] if is_loose and one is not None else []
+    whole, *others = told_together([*alone_too, *plans])
+    whole = replace(whole, are_loose=bool(alone_too))
     shop.forget()
     return replace(whole, pieces=placed, panels=tuple(others))
 
@@ -163,30 +193,127 @@ def _planned_apart(
     layout: Layout,
     tell: Tell,
     workers: int | None,
-) -> tuple[Together | None, list[Home]]:
+) -> tuple[Together | None, list[tuple[Home, ...]]]:
     """Plan what all pieces have in common, and each that differs once; each panel's first first.
 
     Beside the first piece of its panel the others need measuring only where they are narrower.
-    Returns where each piece's own is: in which order, and as which of its pieces.
+    Returns where each piece's own is.
     """
-    from stopout.planning.opening.look import Narrow
-
     setting, own = shop.job.setting, _own(shop.job.setting)
-    shared = _shared_part(shop, pieces, tell) if own else None
+    laid = LaidOnce(shop.read)
+    shared = _shared_part(shop, pieces, laid, tell) if own else None
     shop.with_artwork = shared is None
     settings = [(own if shared else setting).filled(dict(piece.fields)) for piece in pieces]
     panels = [layout.on(n) for n in range(layout.n_panels)]
     firsts = {settings[on.start]: Order(settings=(settings[on.start],)) for on in panels}
     keep_all(shop, firsts.values(), tell, workers)
-    coats = [shop.made(firsts[settings[on.start]]).coat for on in panels]
-    homes = {one: (order, 0) for one, order in firsts.items()}
-    for where, group in _alike(settings, panels, firsts).items():
-        coat = coats[where[0][0]]
-        for some in _some_at_a_time(group, shop.job):
-            order = Order(settings=some, beside=None if coat is None else Narrow.of(coat))
-            homes.update((one, (order, k)) for k, one in enumerate(some))
-    keep_all(shop, dict.fromkeys(order for order, _ in homes.values()), tell, workers)
+    narrow = [_narrow(shop.made(firsts[settings[on.start]])) for on in panels]
+    homes: dict[Setting, tuple[Home, ...]] = {
+        one: (Home(order=order),) for one, order in firsts.items()
+    }
+    groups = [
+        (narrow[where[0][0]], group) for where, group in _alike(settings, panels, firsts).items()
+    ]
+    again = _come_again(shop, groups, shared, laid, tell, workers)
+    for beside, group in groups:
+        boxes = {one: again[one].rest if one in again else None for one in group}
+        left = [one for one in group if one not in again or boxes[one] is not None]
+        for some in _some_at_a_time(left, shop.job):
+            own_boxes = tuple(boxes[one] for one in some)
+            order = Order(settings=some, beside=beside, boxes=own_boxes)
+            homes.update((one, (Home(order=order, number=k),)) for k, one in enumerate(some))
+        homes.update(
+            (one, (*again[one].homes, *homes.get(one, ()))) for one in group if one in again
+        )
+    orders = dict.fromkeys(home.order for all_of_it in homes.values() for home in all_of_it)
+    keep_all(shop, orders, tell, workers)
     return shared, [homes[one] for one in settings]
+
+
+def _narrow(made: Together) -> Narrow | None:
+    from stopout.planning.opening.look import Narrow
+
+    return None if made.coat is None else Narrow.of(made.coat)
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class _Again:
+    """Where the shapes of a piece are that come again, and the box of all the rest."""
+
+    homes: tuple[Home, ...]
+    rest: Box | None
+
+
+def _come_again(
+    shop: Workshop,
+    groups: Sequence[tuple[Narrow | None, Sequence[Setting]]],
+    shared: Together | None,
+    laid: LaidOnce,
+    tell: Tell,
+    workers: int | None,
+) -> dict[Setting, _Again]:
+    """Plan shapes that come again in pieces, each alone; return the pieces that have such."""
+    from stopout.library.units import Apart, is_quiet, kinds_in, split_pieces
+    from stopout.planning.measures.placing import face_as_seen
+    from stopout.planning.panel.joining import reach_apart_mm
+    from stopout.planning.panel.whole import may_lie_side_by_side
+    from stopout.planning.road.whole import making_for
+
+    job = shop.job
+    if shared is None or shared.coat is None or not may_lie_side_by_side(job):
+        return {}
+    how = making_for(job, shared.drawings[0], shop.knowledge)
+    apart = Apart(
+        any_mm=max(reach_apart_mm(shared.coat, job.limits.narrowest_land_mm), how.apart_mm),
+        quiet_mm=how.quiet_apart_mm,
+        face=face_as_seen(job.blank, shop.outline),
+    )
+    # Between shapes nothing is measured: where they may be narrower than is known, they are planned
+    # together.
+    known_mm = {
+        one: max(beside.land_mm, beside.resist_mm) + how.edge_tolerance_mm
+        for beside, group in groups
+        if beside is not None
+        for one in group
+    }
+    splits = split_pieces({one: laid(one) for one in known_mm}, apart)
+    splits = {one: split for one, split in splits.items() if split.gap_mm > known_mm[one]}
+    kinds = kinds_in(splits.values())
+    orders = {
+        name: Order(settings=(unit.setting,), boxes=(unit.box,)) for name, unit in kinds.items()
+    }
+    keep_all(shop, orders.values(), tell, workers)
+    quiet = {name for name, order in orders.items() if is_quiet(_coat(shop.made(order)))}
+    is_mirrored = job.blank.is_back_worked
+    return {
+        one: _Again(
+            homes=tuple(
+                Home(
+                    order=orders[unit.kind],
+                    shift_mm=_shift(kinds[unit.kind], unit, is_mirrored=is_mirrored),
+                    comes_again=True,
+                )
+                for unit in split.units
+            ),
+            rest=split.rest,
+        )
+        for one, split in splits.items()
+        if all(unit.kind in quiet for unit in split.units)
+    }
+
+
+def _coat(made: Together) -> CoatPlan:
+    assert made.coat is not None
+    return made.coat
+
+
+def _shift(kind: Recurring, unit: Recurring, *, is_mirrored: bool) -> tuple[float, float]:
+    """How far, as worked, a shape lies from where it lies first: whole steps of a program's."""
+    x, y = (
+        round(to - of, COORDINATE_DECIMALS)
+        for to, of in zip(unit.corner_mm, kind.corner_mm, strict=True)
+    )
+    return (-x if is_mirrored else x, y)
 
 
 def _alike(
@@ -220,28 +347,45 @@ def _some_at_a_time(group: Sequence[Setting], job: Job) -> Iterator[tuple[Settin
 def _pieces_on(
     shop: Workshop,
     pieces: Sequence[Piece],
-    homes: Sequence[Home],
+    homes: Sequence[tuple[Home, ...]],
     shared: Together | None,
     on: range,
 ) -> list[PlannedPiece]:
     """Return the planned pieces of a panel."""
-    from stopout.planning.panel.whole import PlannedPiece
+    from stopout.planning.panel.whole import PlannedPart, PlannedPiece
 
-    made = {order: shop.made(order) for order in dict.fromkeys(homes[k][0] for k in on)}
+    made = {
+        order: shop.made(order) for order in dict.fromkeys(h.order for k in on for h in homes[k])
+    }
+    common = () if shared is None else (PlannedPart(made=shared, number=0),)
     found = []
     for k in on:
-        order, number = homes[k]
-        own = made[order]
-        drawing = own.drawings[number]
-        parts = ((own, number),) if shared is None else ((shared, 0), (own, number))
+        parts = tuple(
+            PlannedPart(
+                made=made[home.order],
+                number=home.number,
+                shift_mm=home.shift_mm,
+                comes_again=home.comes_again,
+            )
+            for home in homes[k]
+        )
+        drawing = _drawing(shop, pieces[k], parts)
         found.append(
             PlannedPiece(
                 piece=pieces[k],
                 drawing=drawing if shared is None else _together(shared.drawings[0], drawing),
-                parts=parts,
+                parts=(*common, *parts),
             )
         )
     return found
+
+
+def _drawing(shop: Workshop, piece: Piece, parts: Sequence[PlannedPart]) -> Drawing:
+    """Return the drawing of a piece's own: that planned with it, or drawn where all comes again."""
+    for part in parts:
+        if not part.comes_again:
+            return part.made.drawings[part.number]
+    return shop.drawing(_own(shop.job.setting).filled(dict(piece.fields)))
 
 
 def _check_rows(read: JobFile, pieces: Sequence[Piece], tell: Tell) -> None:
@@ -302,11 +446,12 @@ def _together(common: Drawing, own: Drawing) -> Drawing:
     return replace(joined, file=common.file, sha256=common.sha256)
 
 
-def _shared_part(shop: Workshop, pieces: Sequence[Piece], tell: Tell) -> Together | None:
+def _shared_part(
+    shop: Workshop, pieces: Sequence[Piece], laid: LaidOnce, tell: Tell
+) -> Together | None:
     """Plan what all pieces have in common, where nothing of their own comes near it."""
     import shapely
 
-    from stopout.library.drawings import laid_of
     from stopout.planning.panel.joining import reach_apart_mm
 
     job, common = shop.job, _common(shop.job.setting)
@@ -323,7 +468,7 @@ def _shared_part(shop: Workshop, pieces: Sequence[Piece], tell: Tell) -> Togethe
     for place, piece in enumerate(pieces, start=1):
         if place % _TOLD_ROWS == 0:
             tell(Counted(f"laying row {place} of {len(pieces)}", place / len(pieces)))
-        for item in laid_of(shop.read, own.filled(dict(piece.fields))):
+        for item in laid(own.filled(dict(piece.fields))):
             if shapely.intersects(near, item.covers):
                 return None
     return made

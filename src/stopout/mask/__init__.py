@@ -13,7 +13,13 @@ from stopout.mask.offset import (
     open_by_disc,
 )
 from stopout.mask.openings import Mask, ThinPlace, cleared_by, make_mask, reach_mm
-from stopout.mask.regions import as_multipolygon, count_holes, mirror_left_right, parts_of
+from stopout.mask.regions import (
+    as_multipolygon,
+    count_holes,
+    meeting,
+    mirror_left_right,
+    parts_of,
+)
 from stopout.mask.register_marks import register_marks
 from stopout.mask.stencil import Tie, bridge_islands, islands_of, peel_lines, sharp_corners
 from stopout.mask.target import as_worked, blank_region, make_target
@@ -48,6 +54,7 @@ __all__ = [
     "lost_counters",
     "make_mask",
     "make_target",
+    "meeting",
     "mirror_left_right",
     "narrowest",
     "narrowest_of",

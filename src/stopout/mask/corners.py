@@ -189,8 +189,9 @@ class _Element:
 
 def _corners(centres: BaseGeometry) -> _Corners:
     """Find the convex corners of an area."""
-    parts = shapely.orient_polygons(parts_of(shapely.simplify(parts_of(centres), _CHORD_MM)))
-    rings = shapely.get_rings(parts)
+    # Ring by ring: to hold thousands of one part apart takes the square of their number.
+    rings = shapely.get_rings(shapely.orient_polygons(parts_of(centres)))
+    rings = shapely.simplify(rings, _CHORD_MM)
     xy, ring = shapely.get_coordinates(rings, return_index=True)
     if not len(xy):
         nothing = np.empty((0, 2))

@@ -15,14 +15,15 @@ import shapely
 from shapely.geometry import MultiPolygon
 from shapely.geometry.base import BaseGeometry
 
-from stopout.mask.pierced import offset
-from stopout.mask.regions import PolygonArray, as_multipolygon, near_pairs, parts_of, scale_y
+from stopout.mask.regions import PolygonArray, as_multipolygon, meeting, parts_of, scale_y
 
 # Chords per quarter circle: the sagitta of an arc of radius 0.15 mm is then 0.05 um.
 _QUARTER_CHORDS = 32
 # Arcs of arcs double their vertices at every step; this much thinning keeps them in bounds. Ten
 # times as much would move the tip of a sharp corner by micrometres, one way or the other.
 _THINNING_MM = 0.00003
+# From this many holes on it pays to offset a polygon ring by ring.
+_MANY_HOLES = 32
 
 
 def erode(
@@ -36,7 +37,7 @@ def erode(
 
 
 def _eroded(parts: PolygonArray, radius_mm: float, chords: int = _QUARTER_CHORDS) -> PolygonArray:
-    return thinned(offset(parts, -radius_mm, chords=chords))
+    return thinned(offset_each(parts, -radius_mm, chords=chords))
 
 
 def dilate(
@@ -54,8 +55,47 @@ def dilate(
     parts = parts_of(region)
     if radius_mm <= 0 or not len(parts):
         return as_multipolygon(parts)
-    dilated = offset(parts, radius_mm, chords=chords)
+    dilated = offset_each(parts, radius_mm, chords=chords)
     return _merge_overlaps(thinned(dilated, within_mm))
+
+
+def offset_each(parts: PolygonArray, by_mm: float, *, chords: int) -> PolygonArray:
+    """Offset each of some polygons, outwards or (below zero) inwards.
+
+    The library takes a time that grows with the square of a polygon's holes: of those with many
+    each ring is offset by itself.
+    """
+    many = shapely.get_num_interior_rings(parts) > _MANY_HOLES
+    found = np.empty(len(parts), dtype=object)
+    found[~many] = shapely.buffer(parts[~many], by_mm, quad_segs=chords)
+    for k in np.flatnonzero(many):
+        rings = shapely.polygons(shapely.get_rings(parts[k]))
+        outer = shapely.buffer(rings[0], by_mm, quad_segs=chords)
+        # Grown inwards a hole is what is left of it, which meets nothing.
+        holes = parts_of(shapely.buffer(rings[1:], -by_mm, quad_segs=chords))
+        found[k] = _pierced(parts_of(outer), holes) if by_mm > 0 else _less(outer, holes)
+    return found
+
+
+def _less(outer: BaseGeometry, holes: PolygonArray) -> MultiPolygon:
+    """Take holes out of a region; those that meet nothing need no set operation."""
+    one, other = meeting(holes)
+    shapely.prepare(outer)
+    meets = ~shapely.contains_properly(outer, holes)
+    meets[one] = meets[other] = True
+    left = parts_of(shapely.difference(outer, shapely.union_all(holes[meets])))
+    return _pierced(left, holes[~meets])
+
+
+def _pierced(parts: PolygonArray, holes: PolygonArray) -> MultiPolygon:
+    """Add holes, each well within one of some disjoint parts."""
+    part, hole = shapely.STRtree(holes).query(parts, predicate="contains_properly")
+    rings, owner = shapely.get_rings(parts, return_index=True)
+    # Of a part its outline comes first.
+    order = np.argsort(np.concatenate([owner, part]), kind="stable")
+    whole = np.concatenate([rings, shapely.get_exterior_ring(holes[hole])])[order]
+    made = shapely.polygons(whole, indices=np.concatenate([owner, part])[order])
+    return as_multipolygon(made)
 
 
 def thinned(parts: PolygonArray, by_mm: float = _THINNING_MM) -> PolygonArray:
@@ -155,8 +195,9 @@ def _merge_overlaps(parts: PolygonArray) -> MultiPolygon:
     parts = parts_of(parts)
     if len(parts) < 2:
         return as_multipolygon(parts)
+    first, second = meeting(parts)
     meets = np.zeros(len(parts), dtype=bool)
-    meets[np.concatenate(near_pairs(parts, 0.0))] = True
+    meets[first] = meets[second] = True
     if not meets.any():
         return as_multipolygon(parts)
     merged = shapely.union_all(parts[meets])

@@ -44,30 +44,30 @@ def parts_of_each(regions: PolygonArray) -> tuple[PolygonArray, NDArray[np.intp]
     return np.asarray(parts[kept], dtype=object), owner[kept]
 
 
-def near_pairs(
-    shapes: PolygonArray, within_mm: float, kind: NDArray[np.intp] | None = None
+def meeting(
+    parts: PolygonArray, within_mm: float = 0.0
 ) -> tuple[NDArray[np.intp], NDArray[np.intp]]:
-    """Return each pair of shapes of one kind that lie no farther apart than a distance, once.
+    """Return the pairs of some polygons that meet, or lie within a distance; each pair once.
 
-    Of a pair the one with more vertices is prepared and asked: a large shape round ten thousand
-    small ones would else be gone through for each of them.
+    Parameters
+    ----------
+    parts : (n,) array of Polygon
+        The polygons.
+    within_mm : float
+        The distance.
     """
-    boxes = shapely.bounds(shapes)
-    tree = shapely.STRtree(shapely.box(*boxes.T))
-    one, other = tree.query(shapely.box(*(boxes + within_mm * np.array([-1, -1, 1, 1])).T))
-    size = shapely.get_num_coordinates(shapes)
-    once = (size[one] > size[other]) | ((size[one] == size[other]) & (one < other))
-    if kind is not None:
-        once &= kind[one] == kind[other]
-    one, other = one[once], other[once]
-    # Copies are prepared: another thread may be asking the shapes themselves.
-    large, at = np.unique(one, return_inverse=True)
-    asked = shapely.from_wkb(shapely.to_wkb(shapes[large]))
+    boxes = shapely.bounds(parts)
+    wider = shapely.box(*(boxes + within_mm * np.array([-1, -1, 1, 1])).T)
+    one, other = shapely.STRtree(shapely.box(*boxes.T)).query(wider)
+    one, other = one[one < other], other[one < other]
+    # The larger of two is asked, and prepared once: it may have nearly every vertex.
+    size = shapely.get_num_coordinates(parts)
+    large = np.where(size[one] < size[other], other, one)
+    small = one + other - large
+    asked = parts[np.unique(large)]
     shapely.prepare(asked)
-    if within_mm > 0:
-        near = shapely.dwithin(asked[at], shapes[other], within_mm)
-    else:
-        near = shapely.intersects(asked[at], shapes[other])
+    near = shapely.dwithin(parts[large], parts[small], within_mm)
+    shapely.destroy_prepared(asked)
     return one[near], other[near]
 
 

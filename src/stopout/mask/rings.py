@@ -14,7 +14,7 @@ import numpy as np
 import shapely
 from numpy.typing import NDArray
 
-from stopout.mask.regions import PolygonArray, near_pairs, united
+from stopout.mask.regions import PolygonArray, meeting, united
 from stopout.values import FloatArray
 
 # Rings are framed this many widths farther out: the frame keeps clear of what they keep out.
@@ -145,8 +145,9 @@ def _linked(rings: Rings, width_mm: float) -> NDArray[np.intp]:
 
     count = len(rings.ring)
     several = np.flatnonzero(np.bincount(rings.part)[rings.part] > 1)
-    pairs = near_pairs(rings.ring[several], width_mm, rings.part[several])
-    one, other = (several[k] for k in pairs)
+    one, other = (several[k] for k in meeting(rings.ring[several], width_mm))
+    own = rings.part[one] == rings.part[other]
+    one, other = one[own], other[own]
     if not len(one):
         return np.arange(count)
     links = coo_array((np.ones(len(one)), (one, other)), shape=(count, count))

@@ -73,10 +73,39 @@ def clusters(shapes: NDArray[np.object_], reach_mm: float) -> NDArray[np.intp]:
     (n,) ndarray of int
         The number of each shape's cluster.
     """
-    a, b = shapely.STRtree(shapes).query(shapes, predicate="dwithin", distance=reach_mm)
+    reach = np.array([-reach_mm, -reach_mm, reach_mm, reach_mm])
+    a, b = shapely.STRtree(shapes).query(shapely.box(*(shapely.bounds(shapes) + reach).T))
+    # Each pair once, by shapes that are prepared once: rings in rings are within reach of many.
+    a, b = a[a < b], b[a < b]
+    shapely.prepare(shapes)
+    near = shapely.dwithin(shapes[a], shapes[b], reach_mm)
+    shapely.destroy_prepared(shapes)
+    a, b = a[near], b[near]
     links = coo_array((np.ones(len(a)), (a, b)), shape=(len(shapes), len(shapes)))
     labels: NDArray[np.intp] = connected_components(links, directed=False)[1].astype(np.intp)
     return labels
+
+
+def united(parts: NDArray[np.object_]) -> NDArray[np.object_]:
+    """Return the union of polygons, part by part; what meets no other is left as it is.
+
+    Parameters
+    ----------
+    parts : (n,) ndarray of Polygon
+        They may overlap.
+    """
+    one, other = shapely.STRtree(parts).query(parts)
+    one, other = one[one < other], other[one < other]
+    # The larger of two is asked, which is prepared once: it may have nearly every vertex.
+    size = shapely.get_num_coordinates(parts)
+    swap = size[one] < size[other]
+    large, small = np.where(swap, other, one), np.where(swap, one, other)
+    shapely.prepare(parts[np.unique(large)])
+    hit = shapely.intersects(parts[large], parts[small])
+    meets = np.zeros(len(parts), dtype=bool)
+    meets[large[hit]] = meets[small[hit]] = True
+    joined = shapely.get_parts(shapely.union_all(parts[meets]))
+    return np.concatenate([parts[~meets], joined])
 
 
 def _filled(paths: list[Any]) -> NDArray[np.object_]:

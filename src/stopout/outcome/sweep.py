@@ -9,10 +9,9 @@ import numpy as np
 import shapely
 from numpy.typing import NDArray
 from shapely import MultiPolygon
-from shapely.geometry.base import BaseGeometry
 
 from stopout.outcome.bands import bands
-from stopout.outcome.fill import APART_MM, as_region, clusters, positive_fill
+from stopout.outcome.fill import APART_MM, as_region, clusters, positive_fill, united
 from stopout.outcome.walks import Walks, rim_curves, walks_from_rings
 from stopout.values import FloatArray, Moves
 
@@ -64,7 +63,7 @@ def sweep(moves: Moves, mark_mm: tuple[float, float]) -> MultiPolygon:
         walks, home = _walks(chains, radius)
         drawn = [curve / stretch for curve in rim_curves(walks, radius)]
         swept = positive_fill(drawn, home)
-        core = shapely.union_all(shapely.get_parts([swept, *strips]))
+        core = united(shapely.get_parts([swept, *strips]))
     return as_region(_with_ends(core, lines, radius, stretch))
 
 
@@ -176,8 +175,8 @@ def _strips(lines: FloatArray, radius: float, stretch: FloatArray) -> list[NDArr
 
 
 def _with_ends(
-    core: BaseGeometry, lines: FloatArray, radius: float, stretch: FloatArray
-) -> BaseGeometry:
+    core: NDArray[np.object_], lines: FloatArray, radius: float, stretch: FloatArray
+) -> NDArray[np.object_]:
     """Add the round ends that the core does not cover."""
     shown = np.flatnonzero(_ends_show(core, lines, radius, stretch))
     if not len(shown):
@@ -185,12 +184,11 @@ def _with_ends(
     there_and_back = lines[shown].reshape(-1, 2)
     walks = Walks(points_mm=there_and_back, start=np.arange(0, len(there_and_back), 2))
     capsules = [curve / stretch for curve in rim_curves(walks, radius)]
-    rounded = [shapely.Polygon(curve) for curve in capsules]
-    return shapely.union_all([*shapely.get_parts(core), *rounded])
+    return united(np.array([*core, *map(shapely.Polygon, capsules)], dtype=object))
 
 
 def _ends_show(
-    core: BaseGeometry, lines: FloatArray, radius: float, stretch: FloatArray
+    core: NDArray[np.object_], lines: FloatArray, radius: float, stretch: FloatArray
 ) -> NDArray[np.bool_]:
     """Lines one of whose ends has the core's edge within the radius, in the stretched plane."""
     show = np.zeros(len(lines), dtype=bool)
@@ -206,8 +204,8 @@ def _ends_show(
     return show
 
 
-def _edges(region: BaseGeometry, stretch: FloatArray) -> NDArray[np.object_]:
-    rings = shapely.get_rings(shapely.get_parts(region))
+def _edges(parts: NDArray[np.object_], stretch: FloatArray) -> NDArray[np.object_]:
+    rings = shapely.get_rings(parts)
     points, ring = shapely.get_coordinates(rings, return_index=True)
     inner = ring[1:] == ring[:-1]
     ends = np.stack([points[:-1][inner], points[1:][inner]], axis=1) * stretch

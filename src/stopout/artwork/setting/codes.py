@@ -18,6 +18,8 @@ from stopout.job.setting import CodeKind, SetCode
 QUIET_MODULES: dict[CodeKind, int] = {"qr": 4, "data-matrix": 1, "code-128": 10}
 # Bars at least as high as 15 % of their length: common advice for hand-held readers, no source.
 _BAR_SHARE, _LEAST_BAR_MM = 0.15, 5.0
+# Corners of modules lie on a grid of so many decimals of a millimetre.
+_DECIMALS = 6
 
 
 @dataclass(frozen=True, slots=True, kw_only=True, eq=False)
@@ -103,18 +105,13 @@ def _word(anchor: str, one: str, other: str) -> str:
 def _joined(
     dark: NDArray[np.bool_], left: float, foot: float, wide: float, high: float
 ) -> BaseGeometry:
-    """One area of runs: no edge stands between two dark modules."""
-    boxes = []
-    for row, line in enumerate(dark[::-1]):
-        edges = np.flatnonzero(np.diff(np.concatenate([[0], line.astype(np.int8), [0]])))
-        for first, last in edges.reshape(-1, 2).tolist():
-            boxes.append(
-                shapely.box(
-                    left + first * wide, foot + row * high, left + last * wide,
-                    foot + (row + 1) * high,
-                )
-            )  # fmt: skip
-    if not boxes:
+    """One area of modules: no edge stands between two dark ones."""
+    row, column = np.nonzero(dark[::-1])
+    if not len(row):
         return EMPTY
-    joined: BaseGeometry = shapely.union_all(boxes, grid_size=1e-6)
-    return shapely.set_precision(joined, 0.0)
+    # Neighbours share their corners to the last bit, which is all that this union needs.
+    x = np.round(left + np.arange(dark.shape[1] + 1) * wide, _DECIMALS)
+    y = np.round(foot + np.arange(dark.shape[0] + 1) * high, _DECIMALS)
+    modules = shapely.box(x[column], y[row], x[column + 1], y[row + 1])
+    joined: BaseGeometry = shapely.simplify(shapely.coverage_union_all(modules), 0.0)
+    return joined

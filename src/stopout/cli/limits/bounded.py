@@ -21,7 +21,7 @@ from stopout.cli.speech.telling import say
 from stopout.copies import die_with_parent
 
 # Ours: what a shop waits for, and what a small computer has.
-_TIME_S, _MEMORY_GIB = 120.0, 4.0
+USUAL_S, _MEMORY_GIB = 120.0, 4.0
 _LOOK_S = 0.1
 _PATIENCE_S, _LAST_S = 0.5, 4.0
 _GIB = 2**30
@@ -64,7 +64,7 @@ class _Watched:
 
     child: int
     pipe: int
-    time_s: float = _TIME_S
+    time_s: float = USUAL_S
     memory_gib: float = _MEMORY_GIB
     stage: str = ""
     interrupted_at: float | None = None
@@ -130,7 +130,7 @@ def bounded(work: Callable[[], None]) -> None:
         os.close(reading)
         _pipe = writing
         _die_with(parent)
-        _limit_time(_TIME_S)
+        _limit_time(USUAL_S)
         work()
         return
     os.close(writing)
@@ -190,7 +190,7 @@ def _over(run: _Watched) -> int | None:
             # A key at the terminal reaches the child by itself; a signal to this process does not.
             run.is_told = True
             os.kill(run.child, signal.SIGINT)
-    time_s, memory_gib = _used(run.child)
+    time_s, memory_gib = _used(run.child, run.memory_gib)
     if time_s > run.time_s:
         return _end(run, f"{run.time_s:g} s of computing are used up", _MORE_TIME)
     if memory_gib > run.memory_gib:
@@ -199,24 +199,37 @@ def _over(run: _Watched) -> int | None:
     return None
 
 
-def _used(child: int) -> tuple[float, float]:
+def _used(child: int, allowed_gib: float) -> tuple[float, float]:
     """Seconds of computing and GiB of memory of a process; nothing where the system hides it.
 
     Copies of it that share its work count with it: all they reckon, and the memory that is theirs
-    alone.
+    alone. What each of them sees is no less; only where that is too much is their own counted, for
+    which the system walks through all of their pages.
     """
     try:
         fields = _stat(child)
         # Its own, and that of copies which have ended.
         ticks = sum(int(field) for field in fields[11:15])
-        used = int(fields[21]) * os.sysconf("SC_PAGE_SIZE")
-        for copy in Path(f"/proc/{child}/task/{child}/children").read_text().split():
+        used = seen = _seen_bytes(fields)
+        copies = Path(f"/proc/{child}/task/{child}/children").read_text().split()
+        for copy in copies:
             with suppress(OSError, ValueError, IndexError):
-                ticks += sum(int(field) for field in _stat(int(copy))[11:13])
-                used += _own_bytes(int(copy))
-        return ticks / os.sysconf("SC_CLK_TCK"), used / _GIB
+                its = _stat(int(copy))
+                ticks += sum(int(field) for field in its[11:13])
+                seen += _seen_bytes(its)
+        if seen > allowed_gib * _GIB:
+            for copy in copies:
+                with suppress(OSError, ValueError, IndexError):
+                    used += _own_bytes(int(copy))
+            seen = used
+        return ticks / os.sysconf("SC_CLK_TCK"), seen / _GIB
     except (OSError, ValueError, IndexError):
         return 0.0, 0.0
+
+
+def _seen_bytes(fields: list[str]) -> int:
+    """Memory that a process sees, that which it shares with others too."""
+    return int(fields[21]) * os.sysconf("SC_PAGE_SIZE")
 
 
 def _stat(process: int) -> list[str]:
@@ -255,8 +268,8 @@ def _end(run: _Watched, used_up: str, key: str) -> int:
 
 
 def _tell(message: str) -> None:
-    # A progress display may have hidden the cursor.
-    shown = "\r\x1b[K\x1b[?25h" if sys.stderr.isatty() else ""
+    # A progress display may have left its line.
+    shown = "\r\x1b[K" if sys.stderr.isatty() else ""
     say(f"{shown}{message}", to_stderr=True)
 
 

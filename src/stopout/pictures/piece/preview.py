@@ -22,10 +22,9 @@ from stopout.pictures.piece.deviations import (
 from stopout.pictures.piece.scene import CloseUp, PreviewScene
 
 # The picture is laid out in units of which it is so many wide, and drawn in fewer pixels: a screen
-# shows no more of them, and on A4 they make 190 dpi. What they cost goes with their number.
+# shows no more of them, and on A4 they make 140 dpi. What they cost goes with their number.
 WIDTH_PX = 2400
-PRINTED_PX = 1600
-_DRAFT_PX = 1200
+DRAWN_PX = 1200
 _MARGIN = 80.0
 _GAP = 80.0
 _RIGHT = WIDTH_PX - _MARGIN
@@ -35,7 +34,7 @@ _IN_A_ROW = 3  # coats of a sign
 
 
 def preview_png(scene: PreviewScene) -> bytes:
-    """Render the preview as a PNG, 1600 pixels wide (a draft's 1200) and as high as needed.
+    """Render the preview as a PNG, 1200 pixels wide and as high as needed.
 
     Parameters
     ----------
@@ -47,8 +46,7 @@ def preview_png(scene: PreviewScene) -> bytes:
     bytes
         A PNG; the same scene gives the same bytes.
     """
-    width = _DRAFT_PX if scene.is_draft else PRINTED_PX
-    return drawn_png(preview_svg(scene), width_px=width)
+    return drawn_png(preview_svg(scene), width_px=DRAWN_PX)
 
 
 def preview_svg(scene: PreviewScene) -> str:

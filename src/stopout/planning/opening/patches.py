@@ -19,7 +19,7 @@ from shapely.geometry import MultiPolygon
 from shapely.geometry.base import BaseGeometry
 
 from stopout.clearing import SideBySide
-from stopout.mask import as_multipolygon, parts_of
+from stopout.mask import as_multipolygon, meeting, parts_of
 
 # Groups of fewer vertices are small; they are taken together by cells of this size.
 _SMALL = 300
@@ -129,7 +129,7 @@ def _groups(parts: NDArray[np.object_], apart_mm: float) -> NDArray[np.intp]:
     from scipy.sparse import coo_array
     from scipy.sparse.csgraph import connected_components
 
-    one, other = shapely.STRtree(parts).query(parts, predicate="dwithin", distance=apart_mm)
+    one, other = meeting(parts, apart_mm)
     links = coo_array((np.ones(len(one)), (one, other)), shape=(len(parts), len(parts)))
     count, label = connected_components(links, directed=False)
     vertices = np.bincount(label, weights=shapely.get_num_coordinates(parts))

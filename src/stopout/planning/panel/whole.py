@@ -42,21 +42,39 @@ class Together:
 
 
 @dataclass(frozen=True, slots=True, kw_only=True, eq=False)
+class PlannedPart:
+    """A part of a piece: what was planned, and as which number of it.
+
+    One that comes again lies so far, in mm as worked, from where it was planned.
+    """
+
+    made: Together
+    number: int
+    shift_mm: Place = (0.0, 0.0)
+    comes_again: bool = False
+
+
+@dataclass(frozen=True, slots=True, kw_only=True, eq=False)
 class PlannedPiece:
     """A piece with its drawing as seen, and what the blank takes of it.
 
     `parts` are those that its one coat consists of, which lie too far apart to meddle: what all
-    pieces have in common, and what is its own; with each the number that the piece has in it.
+    pieces have in common, shapes that come again, and what is its own.
     """
 
     piece: Piece
     drawing: Drawing
-    parts: tuple[tuple[Together, int], ...]
+    parts: tuple[PlannedPart, ...]
 
     @property
     def findings(self) -> list[Finding]:
         """What the blank takes of it."""
-        return [finding for part, k in self.parts for finding in part.findings[k]]
+        return [
+            finding
+            for part in self.parts
+            if not part.comes_again
+            for finding in part.made.findings[part.number]
+        ]
 
 
 def check_panel(job: Job) -> None:
@@ -145,7 +163,7 @@ def join_panel(
     tell(f"panel {number}: joining {len(pieces)} pieces")
     here = _laid_coats(pieces, places, way)
     if here and marks is not None:
-        here.append(_alone(marks, len(pieces)))
+        here.append(_alone(marks, max(one.rank.max() for one in here) + 1))
     seen = [as_seen(place, job, layout) for place in places]
     drawings = [(piece.drawing, place) for piece, place in zip(pieces, seen, strict=True)]
     if marks is not None:
@@ -183,25 +201,28 @@ def _laid_coats(
     """
     rank = np.empty(len(pieces), dtype=np.intp)
     rank[list(way)] = np.arange(len(pieces))
-    found: dict[int, tuple[Together, list[int], list[int]]] = {}
-    for level in range(max(len(piece.parts) for piece in pieces)):
+    n_levels = max(len(piece.parts) for piece in pieces)
+    found: dict[int, tuple[Together, list[tuple[int, int, PlannedPart]]]] = {}
+    for level in range(n_levels):
         for k in way:
-            for part, own in pieces[k].parts[level : level + 1]:
-                _, at, which = found.setdefault(id(part), (part, [], []))
-                at.append(k)
-                which.append(own)
+            for part in pieces[k].parts[level : level + 1]:
+                found.setdefault(id(part.made), (part.made, []))[1].append((k, level, part))
     corners = np.array(places)
-    return [
-        LaidCoat(
-            coat=part.coat,
-            pieces=part.pieces,
-            piece=np.array(which, dtype=np.intp),
-            place_mm=corners[at],
-            rank=rank[at],
+    laid = []
+    for made, where in found.values():
+        if made.coat is None:
+            continue
+        at = [k for k, _, _ in where]
+        laid.append(
+            LaidCoat(
+                coat=made.coat,
+                pieces=made.pieces,
+                piece=np.array([part.number for _, _, part in where], dtype=np.intp),
+                place_mm=corners[at] + [part.shift_mm for _, _, part in where],
+                rank=n_levels * rank[at] + np.array([level for _, level, _ in where]),
+            )
         )
-        for part, at, which in found.values()
-        if part.coat is not None
-    ]
+    return laid
 
 
 def _alone(part: Together, rank: int) -> LaidCoat:

@@ -14,7 +14,7 @@ from shapely.geometry.base import BaseGeometry
 from stopout.clearing import ALONE, SideBySide
 from stopout.etching import BathStrength, EtchPlan
 from stopout.job.record import Job
-from stopout.mask import as_multipolygon, make_target
+from stopout.mask import as_multipolygon, make_target, parts_of
 from stopout.planning.book.dose import with_dose
 from stopout.planning.etch.road import bite_of, chemistry_findings, etch_of, strength_of
 from stopout.planning.findings.bed import told_once
@@ -38,7 +38,7 @@ from stopout.planning.measures.placing import (
     placed_as_worked,
 )
 from stopout.planning.measures.threshold import threshold_of
-from stopout.planning.memory import Memory
+from stopout.planning.memory import Memory, digest_of
 from stopout.planning.opening.bounds import bounds_program
 from stopout.planning.opening.coat import CoatAsked, plan_coat
 from stopout.planning.opening.edge_light import (
@@ -47,7 +47,7 @@ from stopout.planning.opening.edge_light import (
     prove_light,
 )
 from stopout.planning.opening.film_findings import film_findings
-from stopout.planning.opening.look import Glimpse, Narrow
+from stopout.planning.opening.look import Glimpse, Making, Narrow
 from stopout.planning.opening.patches import in_a_row
 from stopout.planning.plan import CoatPlan, LightPlan, Plan
 from stopout.planning.road.front import front_findings, prove_front
@@ -59,7 +59,7 @@ from stopout.planning.road.sign_coats import (
 )
 from stopout.planning.road.values import values_of
 from stopout.planning.signs.claims import Claims
-from stopout.planning.signs.front import Front
+from stopout.planning.signs.front import Front, FrontGlimpse
 from stopout.planning.signs.grid import on_grid
 from stopout.planning.signs.layers import Layers
 from stopout.planning.signs.legibility import legibility_findings
@@ -75,6 +75,7 @@ from stopout.values import Drawing, Finding, Level
 # A coat of fewer vertices is planned sooner than another process is begun.
 _LARGE = 500
 Tell = Callable[[str], None]
+Look = Callable[[Glimpse | FrontGlimpse], None]
 DoAll = Callable[[Sequence[Callable[[Tell], CoatPlan]], Tell], list[CoatPlan]]
 
 
@@ -97,7 +98,7 @@ def plan_job(
     coats: Sequence[CoatPlan] | None = None,
     memory: Memory | None = None,
     tell: Callable[[str], None] = _say_nothing,
-    glimpse: Callable[[Glimpse], None] | None = None,
+    glimpse: Look | None = None,
     do_all: DoAll = one_by_one,
 ) -> Plan:
     """Plan a job.
@@ -121,7 +122,8 @@ def plan_job(
     tell : callable
         Called with a few words at each stage, for a progress display.
     glimpse : callable, optional
-        Is given a first look at each coat of a draft, before anything is judged.
+        Is given a first look at the front of a draft's sign, and at each coat, before anything is
+        judged.
     do_all : callable
         Plans the coats, each given a `tell`, and returns what they make of it, in their order.
 
@@ -192,7 +194,7 @@ class _Ground:
     is_draft: bool
     memory: Memory
     tell: Callable[[str], None]
-    glimpse: Callable[[Glimpse], None] | None = None
+    glimpse: Look | None = None
     do_all: DoAll = one_by_one
 
 
@@ -332,6 +334,7 @@ def plan_coats(
     outline: BaseGeometry | None = None,
     draft: bool,
     beside: Narrow | None = None,
+    boxes: Sequence[tuple[float, float, float, float] | None] = (),
 ) -> tuple[CoatPlan, SideBySide, list[list[Finding]]]:
     """Plan the coat of a plate's pieces alone, and say what of each drawing the blank takes.
 
@@ -347,6 +350,8 @@ def plan_coats(
         As for `plan_job`.
     beside : Narrow, optional
         How narrow another piece of the same panel is: what is no narrower is not measured.
+    boxes : sequence, optional
+        For each drawing the box, as seen, within which its parts are planned; all where None.
 
     Returns
     -------
@@ -366,27 +371,29 @@ def plan_coats(
         job, drawings[0], knowledge, outline, draft=draft, memory=None, tell=_say_nothing
     )
     grounds = [replace(ground, drawing=drawing) for drawing in drawings]
-    if len(grounds) == 1:
-        pieces, coat = ALONE, _coats(ground, beside)[1][0]
+    planned = [
+        replace(one, drawing=_within(one.drawing, box))
+        for one, box in zip(grounds, boxes or [None] * len(grounds), strict=True)
+    ]
+    if len(planned) == 1:
+        pieces, coat = ALONE, _coats(planned[0], beside)[1][0]
     else:
-        pieces, coat = _side_by_side(grounds, beside)
+        pieces, coat = _side_by_side(planned, beside)
     return coat, pieces, [_taken(one, coat.reach_mm) for one in grounds]
+
+
+def _within(drawing: Drawing, box: tuple[float, float, float, float] | None) -> Drawing:
+    """Return a drawing's parts that lie within a box."""
+    if box is None:
+        return drawing
+    parts = parts_of(drawing.dark)
+    return replace(drawing, dark=as_multipolygon(parts[shapely.covers(shapely.box(*box), parts)]))
 
 
 def _side_by_side(grounds: Sequence[_Ground], beside: Narrow | None) -> tuple[SideBySide, CoatPlan]:
     ground = grounds[0]
     job, face = ground.job, ground.face
-    asked = CoatAsked(
-        number=1,
-        coat=job.coats[0],
-        face=face,
-        job=job,
-        bite=ground.bite,
-        tell=ground.tell,
-        is_draft=ground.is_draft,
-        memory=Memory(0),
-        beside=beside,
-    )
+    asked = replace(_asked(ground), beside=beside)
     apart = math.ceil(2 * asked.making().apart_mm)
     pieces = SideBySide(pitch_mm=math.ceil(job.blank.width_mm) + 2 * apart, lead_mm=apart)
     targets = [_target(one) for one in grounds]
@@ -396,6 +403,26 @@ def _side_by_side(grounds: Sequence[_Ground], beside: Narrow | None) -> tuple[Si
             return ALONE, plan_coat(asked, target)
     asked = replace(asked, pieces=pieces, face=in_a_row([face] * len(grounds), pieces))
     return pieces, plan_coat(asked, in_a_row(targets, pieces))
+
+
+def making_for(job: Job, drawing: Drawing, knowledge: Knowledge) -> Making:
+    """Return what decides how the one coat of a plate is made."""
+    ground = _ground(job, drawing, knowledge, None, draft=True, memory=None, tell=_say_nothing)
+    return _asked(ground).making()
+
+
+def _asked(ground: _Ground) -> CoatAsked:
+    """The one coat of a plate, on its face."""
+    return CoatAsked(
+        number=1,
+        coat=ground.job.coats[0],
+        face=ground.face,
+        job=ground.job,
+        bite=ground.bite,
+        tell=ground.tell,
+        is_draft=ground.is_draft,
+        memory=Memory(0),
+    )
 
 
 def _taken(ground: _Ground, reach_mm: float) -> list[Finding]:
@@ -418,6 +445,7 @@ def _coats(ground: _Ground, beside: Narrow | None = None) -> tuple[Layers | None
     layers: Layers | None = None
     targets: list[MultiPolygon | None] = [_target(ground)] if ground.claims is None else []
     if ground.claims is not None:
+        _look_at_front(ground, ground.claims)
         layers, targets = cleared_on(job, ground.claims.shown, ground.face, ground.memory)
 
     def opened(number: int, target: MultiPolygon, tell: Tell) -> CoatPlan:
@@ -443,6 +471,15 @@ def _coats(ground: _Ground, beside: Narrow | None = None) -> tuple[Layers | None
     large = [t for t in targets if t and shapely.get_num_coordinates(t) >= _LARGE]
     do_all = ground.do_all if len(large) > 1 else one_by_one
     return layers, do_all(works, ground.tell)
+
+
+def _look_at_front(ground: _Ground, claims: Claims) -> None:
+    """Give a first look at a sign that is drafted, unless it was given one as it is drawn now."""
+    key = ("front as drawn", digest_of(ground.face_seen, *claims.shown))
+    if ground.glimpse is None or not ground.is_draft or ground.memory.knows(key):
+        return
+    ground.glimpse(FrontGlimpse(face=ground.face_seen, shown=claims.shown))
+    ground.memory.recall(key, lambda: True)
 
 
 def _target(ground: _Ground) -> MultiPolygon:

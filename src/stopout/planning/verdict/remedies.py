@@ -66,11 +66,11 @@ class Mender:
         text = ", or ".join(words)
         return f"{text[:1].upper()}{text[1:]}.", tuple(ways)
 
-    def _spots(self, members: Sequence[Finding]) -> list[tuple[float, float, float, float]]:
+    def _spots(self, members: Sequence[Finding]) -> list[tuple[float, float]]:
         """The places, those that need most first."""
         placed = [one for one in members if one.at_mm is not None]
         placed.sort(key=lambda one: -(one.needs_mm or 0.0) / (one.size_mm or 1.0))
-        return [(*one.at_mm, *one.at_mm) for one in placed[:_MOST_PLACES] if one.at_mm is not None]
+        return [one.at_mm for one in placed[:_MOST_PLACES] if one.at_mm is not None]
 
     def _candidates(self, members: Sequence[Finding], thing: Thing | None) -> Iterator[Way]:
         """The mildest change of each kind with which all places hold."""
@@ -88,13 +88,14 @@ class Mender:
                     yield way
                     break
 
-    def _hold(self, spots: list[tuple[float, float, float, float]], way: Way) -> bool:
-        for spot in spots:
+    def _hold(self, spots: list[tuple[float, float]], way: Way) -> bool:
+        """Tell whether all places hold: the worst, where most ways fail, then the others."""
+        for some in filter(None, (spots[:1], spots[1:])):
             for trial in self.trials:
                 if self.left[0] <= 0:
                     return False
-                self.left[0] -= 1
-                if not trial.holds(spot, way):
+                self.left[0] -= len(some)
+                if not trial.holds(some, way):
                     return False
         return True
 

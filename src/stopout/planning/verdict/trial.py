@@ -9,6 +9,7 @@ from __future__ import annotations
 from collections.abc import Sequence
 from dataclasses import dataclass, replace
 
+import numpy as np
 import shapely
 from shapely import affinity
 from shapely.geometry import MultiPolygon
@@ -16,6 +17,7 @@ from shapely.geometry.base import BaseGeometry
 
 from stopout.job.record import Job
 from stopout.mask import as_multipolygon, cleared_by, make_mask, reach_mm, widen_lands
+from stopout.mask.regions import PolygonArray
 from stopout.outcome import advance, changed_parts
 from stopout.planning.measures.bite import Bite
 from stopout.planning.measures.margins import low_factor, needed_land_mm
@@ -38,13 +40,13 @@ class Trial:
     mark_mm: tuple[float, float]
     bite: Bite
 
-    def holds(self, box: Sequence[float], way: Way) -> bool:
-        """Tell whether nothing is left to find at a place once a change is made.
+    def holds(self, at_mm: Sequence[tuple[float, float]], way: Way) -> bool:
+        """Tell whether nothing is left to find at some places once a change is made.
 
         Parameters
         ----------
-        box : (x0, y0, x1, y1)
-            The place, in mm as worked.
+        at_mm : sequence of (x, y)
+            The places, in mm as worked; they are tried together.
         way : Way
             The change.
         """
@@ -54,22 +56,26 @@ class Trial:
             mark = (min(mark[0], way.value), min(mark[1], way.value))
         bite = replace(self.bite, depth_mm=way.value) if way.change == "depth_mm" else self.bite
         reach = reach_mm(self.bite.undercut.value, self.mark_mm)
-        place = shapely.box(*box)
-        window = _wider(place, _WINDOW * reach)
-        core = affinity.scale(_wider(place, _CORE * reach), scale, scale, origin=(0, 0))
-        target = affinity.scale(self.target.intersection(window), scale, scale, origin=(0, 0))
-        face = affinity.scale(self.face.intersection(window), scale, scale, origin=(0, 0))
+        window = shapely.union_all(_squares(at_mm, _WINDOW * reach))
+        target, face = (
+            affinity.scale(region.intersection(window), scale, scale, origin=(0, 0))
+            for region in (self.target, self.face)
+        )
+        places = [(scale * x, scale * y) for x, y in at_mm]
         shapes = as_multipolygon(target)
-        return shapes.is_empty or self._is_sound(shapes, face, core, mark, bite)
+        if shapes.is_empty:
+            return True
+        return self._is_sound(shapes, face, _squares(places, scale * _CORE * reach), mark, bite)
 
     def _is_sound(
         self,
         target: MultiPolygon,
         face: BaseGeometry,
-        core: BaseGeometry,
+        cores: PolygonArray,
         mark: tuple[float, float],
         bite: Bite,
     ) -> bool:
+        core = shapely.union_all(cores)
         limits, undercut = self.job.limits, bite.undercut.value
         reach = reach_mm(undercut, mark)
         needed = needed_land_mm(
@@ -96,9 +102,11 @@ class Trial:
         if any(core.intersects(place.region) for place in decided):
             return False
         finished = advance(cleared_by(mask, mark), undercut)
-        if self._changes(target, finished, face, core, reach):
-            return False
-        return self._keeps_land(finished, face, core, mark, bite)
+        return all(
+            not self._changes(target, finished, face, one, reach)
+            and self._keeps_land(finished, face, one, mark, bite)
+            for one in cores
+        )
 
     def _changes(
         self,
@@ -139,6 +147,13 @@ class Trial:
         if bite.factor is not None:
             worst -= 2 * (bite.depth_mm / low_factor(bite.factor) - bite.undercut.value)
         return worst >= limit - _EXACT_MM or not inner.covers(shapely.Point(land.at_mm))
+
+
+def _squares(at_mm: Sequence[tuple[float, float]], half_mm: float) -> PolygonArray:
+    """Squares about places."""
+    x, y = np.array(at_mm).T
+    squares: PolygonArray = shapely.box(x - half_mm, y - half_mm, x + half_mm, y + half_mm)
+    return squares
 
 
 def _wider(box: BaseGeometry, by_mm: float) -> BaseGeometry:

@@ -22,6 +22,8 @@ _MOST_MARKS = 60
 _LEAST_MM = 0.01
 # Marks are drawn where edges stray by this much more or less: a fiftieth of a pen line.
 _PLAINER_MM = 0.002
+# Radius of the disc that a mark's place holds at least, once it is simplified.
+_CORE_MM = 0.9 * (_LEAST_MM / 2 - _PLAINER_MM)
 _GATHER_MM = 1.0
 _WINDOW_MM = 41.0
 
@@ -46,8 +48,10 @@ def deviation_map(plan: Plan, coat: CoatPlan, *, widest_mm: float) -> Sketch:
     """
     blank, outcome = plan.job.blank, coat.outcome
     scale = min(1.0, widest_mm / blank.width_mm, 95.0 / blank.height_mm)
-    over = _marks(outcome.too_much, coat.target)
-    short = _marks(outcome.too_little, coat.finished)
+    # What a beam makes too much is as round as its mark; a drawing's points are not.
+    is_round = plan.job.route.has_beam and not plan.job.route.is_lit
+    over = _marks(outcome.too_much, coat.target, is_round=is_round)
+    short = _marks(outcome.too_little, coat.finished, is_round=False)
     size = 1 / scale
     body = [
         f'<path d="{path_data(plan.face, blank.height_mm)}" fill="#fff" stroke="#000" '
@@ -91,12 +95,14 @@ def _radius(off_mm: float) -> float:
     return 0.7 + min(1.3, 8.0 * off_mm)
 
 
-def _marks(deviation: BaseGeometry, other: BaseGeometry) -> list[_Mark]:
+def _marks(deviation: BaseGeometry, other: BaseGeometry, *, is_round: bool) -> list[_Mark]:
     """The farthest points of a deviation from what it strays from, one to a neighbourhood."""
-    points = shapely.get_coordinates(_plainer(deviation))
+    strays = _plainer(deviation, is_round=is_round)
+    # Half of a deviation's corners are the other's.
+    points = _without(shapely.get_coordinates(strays), shapely.get_coordinates(other))
     if not len(points) or other.is_empty:
         return []
-    off = _distance(points, _plainer(other))
+    off = _distance(points, _plainer(_beside(strays, other) if is_round else other))
     worst = np.argsort(-off, kind="stable")
     points, off = points[worst], off[worst]
     points = points[: np.searchsorted(-off, -_LEAST_MM, side="right")]
@@ -109,12 +115,44 @@ def _marks(deviation: BaseGeometry, other: BaseGeometry) -> list[_Mark]:
     return taken
 
 
-def _plainer(region: BaseGeometry) -> Any:
-    """A region's parts without corners that a mark's place does not show; specks are left out."""
+def _plainer(region: BaseGeometry, *, is_round: bool = False) -> Any:
+    """A region's parts without corners that a mark's place does not show; specks are left out.
+
+    Of a region that discs made, each point so far from what they were to make that it gets a mark
+    lies on a disc half as wide that is of the region too: what holds none has no such point.
+    """
     parts = shapely.get_parts(region)
     x0, y0, x1, y1 = shapely.bounds(parts).reshape(-1, 4).T
     large = parts[np.hypot(x1 - x0, y1 - y0) >= _LEAST_MM]
-    return shapely.get_parts(shapely.simplify(large, _PLAINER_MM, preserve_topology=False))
+    if is_round:
+        # Most are told by their area.
+        large = large[shapely.area(large) >= 3 * (_LEAST_MM / 2) ** 2]
+    plain = shapely.get_parts(shapely.simplify(large, _PLAINER_MM, preserve_topology=False))
+    if is_round:
+        plain = plain[~shapely.is_empty(shapely.buffer(plain, -_CORE_MM, quad_segs=2))]
+    return plain
+
+
+def _without(points: FloatArray, others: FloatArray) -> FloatArray:
+    """Points that are not among others."""
+    own, left = (xy[:, 0] + 1j * xy[:, 1] for xy in (points, others))
+    left = np.append(np.sort(left), np.inf)
+    kept: FloatArray = points[left[np.searchsorted(left, own)] != own]
+    return kept
+
+
+def _beside(strays: Any, other: BaseGeometry) -> BaseGeometry:
+    """The parts of a region that are the nearest to a point of what strays from it."""
+    parts = shapely.get_parts(other)
+    x0, y0, x1, y1 = shapely.bounds(strays).T
+    # Of a stray part that touches the other no point is farther from it than the part is long.
+    far = np.hypot(x1 - x0, y1 - y0)
+    frames = shapely.box(x0 - far, y0 - far, x1 + far, y1 + far)
+    tree = shapely.STRtree(parts)
+    touching = tree.query(strays, predicate="intersects")[0]
+    if len(np.unique(touching)) < len(strays):
+        return other
+    return shapely.multipolygons(parts[np.unique(tree.query(frames)[1])])
 
 
 def _distance(points: FloatArray, parts: Any) -> FloatArray:

@@ -1,0 +1,203 @@
+"""What comes again in the pieces of a series: letters that lie clear of all else, planned once.
+
+A number's figures are the same shapes at other places. Where such a shape is made without taking or
+leaving anything beside it, what lies farther off than a land has to be wide makes no difference.
+"""
+
+from __future__ import annotations
+
+from collections import Counter
+from collections.abc import Iterable, Mapping, Sequence
+from dataclasses import dataclass
+from typing import TYPE_CHECKING
+
+import numpy as np
+import shapely
+
+from stopout.job.setting import SetText, Setting
+from stopout.mask import parts_of
+from stopout.values import COORDINATE_DECIMALS
+
+if TYPE_CHECKING:
+    from shapely.geometry.base import BaseGeometry
+
+    from stopout.artwork.setting.whole import LaidElement
+    from stopout.planning.plan import CoatPlan
+
+Box = tuple[float, float, float, float]
+# A shape that lies less often than this is planned with the rest of its piece.
+_OFTEN = 4
+# A box is so much larger than what lies in it.
+_ROUND_MM = 1e-3
+# Shapes alike differ by less than so many decimals of a millimetre.
+_ALIKE_DECIMALS = 6
+# An edge lies within this of the drawn one where nothing was done to it.
+_AS_DRAWN_MM = 0.005
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class Apart:
+    """From how far on things do not act on each other, in mm.
+
+    `any_mm` holds for whatever they are, `quiet_mm` for shapes that are made as drawn; `face` is
+    where they must lie.
+    """
+
+    any_mm: float
+    quiet_mm: float
+    face: BaseGeometry
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class Recurring:
+    """A shape that comes again, as it lies in one piece.
+
+    `kind` tells it from all others; `setting` and `box` are where it may be found as it lies here,
+    `corner_mm` is the lower left corner of its bounds, as seen.
+    """
+
+    kind: bytes
+    setting: Setting
+    box: Box
+    corner_mm: tuple[float, float]
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class Split:
+    """A piece's own in shapes that come again, and the box of all the rest, if there is any.
+
+    `gap_mm` is how near the shapes come to each other.
+    """
+
+    units: tuple[Recurring, ...]
+    rest: Box | None
+    gap_mm: float
+
+
+def split_pieces(
+    laid: Mapping[Setting, Sequence[LaidElement]], apart: Apart
+) -> dict[Setting, Split]:
+    """Split what pieces have of their own where shapes come again.
+
+    Parameters
+    ----------
+    laid : mapping
+        Each piece's own, and how it is laid.
+    apart : Apart
+        How far things must lie from each other.
+
+    Returns
+    -------
+    dict
+        Of those pieces that can be split.
+    """
+    found = {own: split for own, items in laid.items() if (split := _split(items, apart))}
+    often = Counter(unit.kind for split in found.values() for unit in split.units)
+    return {
+        own: split
+        for own, split in found.items()
+        if all(often[unit.kind] >= _OFTEN for unit in split.units)
+    }
+
+
+def kinds_in(splits: Iterable[Split]) -> dict[bytes, Recurring]:
+    """Return the shapes that come again, each as it lies first."""
+    found: dict[bytes, Recurring] = {}
+    for split in splits:
+        for unit in split.units:
+            found.setdefault(unit.kind, unit)
+    return found
+
+
+def is_quiet(coat: CoatPlan) -> bool:
+    """Tell whether a planned shape is made as drawn, nothing beside it taken or left."""
+    made = coat.outcome
+    return (
+        not (coat.thin_places or coat.narrow_lands)
+        and not (made.lost or made.merged or made.widened)
+        and made.worst_outside_mm <= _AS_DRAWN_MM
+    )
+
+
+def _split(items: Sequence[LaidElement], apart: Apart) -> Split | None:
+    """Split one piece's own; None where no text of it lies clear of all else."""
+    covers = np.array([item.covers for item in items], dtype=object)
+    units: list[Recurring] = []
+    rest: list[BaseGeometry] = []
+    gap_mm = np.inf
+    for k, item in enumerate(items):
+        others = np.delete(covers, k)
+        is_clear = not len(others) or shapely.distance(others, covers[k]).min() > apart.any_mm
+        shapes = _shapes(item, apart) if is_clear else None
+        if shapes is None:
+            rest.append(item.covers)
+            continue
+        units += shapes[0]
+        gap_mm = min(gap_mm, shapes[1])
+    if not units:
+        return None
+    box = None
+    if rest:
+        box = _grown(shapely.total_bounds(np.array(rest, dtype=object)), _ROUND_MM)
+        if shapely.intersects(shapely.box(*box), [shapely.box(*unit.box) for unit in units]).any():
+            return None
+    return Split(units=tuple(units), rest=box, gap_mm=float(gap_mm))
+
+
+def _shapes(item: LaidElement, apart: Apart) -> tuple[list[Recurring], float] | None:
+    """Return the shapes of a text and how near they come to each other; None if it has none."""
+    if not isinstance(item.element, SetText):
+        return None
+    parts = parts_of(item.region)
+    if not len(parts):
+        return None
+    group, gap_mm = _groups(parts, apart.quiet_mm)
+    bounds = shapely.bounds(parts)
+    setting = Setting(texts=(item.element,), codes=())
+    units = []
+    for k in range(group.max() + 1):
+        own = group == k
+        low, high = bounds[own, :2].min(axis=0), bounds[own, 2:].max(axis=0)
+        box = _grown(np.concatenate([low, high]), _ROUND_MM)
+        is_alone = np.array_equal(shapely.covers(shapely.box(*box), parts), own)
+        reach = shapely.box(*_grown(np.array(box), apart.any_mm))
+        if not is_alone or not shapely.covers(apart.face, reach):
+            return None
+        units.append(
+            Recurring(
+                kind=_kind(parts[own], low),
+                setting=setting,
+                box=box,
+                corner_mm=(float(low[0]), float(low[1])),
+            )
+        )
+    return units, gap_mm
+
+
+def _groups(
+    parts: np.ndarray[tuple[int], np.dtype[np.object_]], apart_mm: float
+) -> tuple[np.ndarray[tuple[int], np.dtype[np.int32]], float]:
+    """Number the groups that parts nearer than this make, and say how near two groups come."""
+    from scipy.sparse.csgraph import connected_components
+
+    far = shapely.distance(parts[:, None], parts[None, :])
+    _, group = connected_components(far <= apart_mm, directed=False)
+    others = far[group[:, None] != group[None, :]]
+    return group, float(others.min()) if len(others) else np.inf
+
+
+def _kind(parts: np.ndarray[tuple[int], np.dtype[np.object_]], corner: np.ndarray) -> bytes:
+    """Tell a shape from all that are not it moved by whole steps of a program's decimals."""
+    steps = corner * 10**COORDINATE_DECIMALS
+    within = np.round(steps - np.floor(steps + 1e-3), 3)
+    xy = shapely.get_coordinates(parts) - corner
+    whole = np.round(np.vstack([within, xy * 10**_ALIKE_DECIMALS])).astype(np.int64)
+    rings = shapely.get_num_coordinates(parts)
+    return bytes(
+        np.round(within * 1000).astype(np.int64).tobytes() + rings.tobytes() + whole.tobytes()
+    )
+
+
+def _grown(box: np.ndarray, by_mm: float) -> Box:
+    x0, y0, x1, y1 = box.tolist()
+    return (x0 - by_mm, y0 - by_mm, x1 + by_mm, y1 + by_mm)

@@ -1,0 +1,61 @@
+"""Polygons of many holes are offset ring by ring: held to the geometry library's own offset."""
+
+from __future__ import annotations
+
+import numpy as np
+import pytest
+import shapely
+from hypothesis import given, settings
+from hypothesis import strategies as st
+
+from effort import tries
+from stopout.mask.offset import _MANY_HOLES, offset_each
+from stopout.mask.regions import meeting, parts_of
+
+
+def screen(seed: int, count: int = 12, gap_mm: float = 1.0) -> shapely.Polygon:
+    """A land between dots of many sizes, some of which all but meet, or lie near its rim."""
+    rng = np.random.default_rng(seed)
+    at = gap_mm * (np.stack(np.meshgrid(range(count), range(count)), -1).reshape(-1, 2) + 0.75)
+    dots = shapely.buffer(
+        shapely.points(at + rng.uniform(-0.1, 0.1, at.shape)),
+        rng.uniform(0.05, 0.6, len(at)) * gap_mm,
+        quad_segs=3,
+    )
+    land = shapely.box(0, 0, count + 0.5, count + 0.5).difference(shapely.union_all(dots))
+    return max(parts_of(land), key=shapely.get_num_interior_rings)
+
+
+@given(seed=st.integers(0, 10_000), by_mm=st.floats(-0.4, 0.4).filter(lambda by: abs(by) > 1e-3))
+@settings(max_examples=tries(60), deadline=None)
+def test_a_land_of_many_holes_is_offset_as_the_library_does(seed, by_mm):
+    land = screen(seed)
+    plain = shapely.buffer(land, by_mm, quad_segs=8)
+    found = offset_each(np.array([land], dtype=object), by_mm, chords=8)[0]
+    assert found.is_valid
+    assert shapely.symmetric_difference(found, plain).area < 1e-9
+    assert len(parts_of(found)) == len(parts_of(plain))
+
+
+def test_the_land_tried_has_holes_enough():
+    assert min(shapely.get_num_interior_rings(screen(seed)) for seed in range(20)) > _MANY_HOLES
+
+
+def test_offsets_that_leave_nothing_leave_nothing():
+    gone = offset_each(np.array([screen(3)], dtype=object), -5.0, chords=8)
+    assert gone[0].is_empty
+
+
+@pytest.mark.parametrize("within_mm", [0.0, 0.3])
+def test_pairs_that_meet_are_those_that_a_plain_look_finds(within_mm):
+    rng = np.random.default_rng(5)
+    at = rng.uniform(0, 10, (60, 2))
+    parts = np.array([*shapely.buffer(shapely.points(at), 0.4), screen(7)], dtype=object)
+    found = {tuple(sorted(pair)) for pair in zip(*meeting(parts, within_mm), strict=True)}
+    plain = {
+        (i, j)
+        for i in range(len(parts))
+        for j in range(i + 1, len(parts))
+        if shapely.distance(parts[i], parts[j]) <= within_mm
+    }
+    assert found == plain
