@@ -230,15 +230,20 @@ def test_of_a_sign_only_what_an_edit_may_change_is_looked_at_again(monkeypatch):
             return _real(*args, **kwargs)
 
         monkeypatch.setattr(module, name, noted)
-    memory, registration = Memory(), Registration(error_mm=0.1)
+    memory, registration, looks = Memory(), Registration(error_mm=0.1), []
 
     def draft(**changes):
         asked.clear()
+        looks.clear()
+        job = job_of(registration, **changes)
         with afresh():
-            planned(job_of(registration, **changes), draft=True, memory=memory)
+            planned(job, draft=True, memory=memory, glimpse=lambda _: looks.append([*asked]))
         return set(asked)
 
     assert {"plan_layers", "worst_slip", "contrast_findings"} <= draft()
+    # The front is shown as soon as it is known who shows what.
+    assert looks[0] == ["claims_of"]
     assert draft(name="Another") == set()
+    assert looks == []
     assert draft(ground="navy") == {"contrast_findings"}
     assert draft(ground="blue") == set()
