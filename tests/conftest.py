@@ -13,7 +13,7 @@ from hypothesis import HealthCheck, settings
 
 from effort import tries
 from one_chromium import chromium  # noqa: F401
-from remembered import remember_all, share_in, whole_pictures
+from remembered import remember_all, share_in, whole_pictures, whole_sheets
 
 # No test is timed: a busy machine or a cold import would fail a property that holds.
 settings.register_profile(
@@ -25,6 +25,8 @@ settings.register_profile(
 settings.load_profile("stopout")
 # As the command does: a plan makes a million small objects and drops few of them.
 gc.set_threshold(200_000)
+# What a test writes need not outlast a power cut: a folder's files wait ten times for the disk.
+os.fsync = lambda handle: None
 # The parser of the command line is made once, not for each line that is tried.
 typer.testing._get_command = cache(typer.testing._get_command)
 remember_all()
@@ -60,6 +62,12 @@ def no_shop_book_but_the_tests_own(tmp_path_factory):
 @pytest.fixture(name="whole_pictures")
 def pictures_as_large_as_a_person_gets_them():
     with whole_pictures():
+        yield
+
+
+@pytest.fixture(name="whole_sheets")
+def sheets_as_a_person_prints_them():
+    with whole_sheets():
         yield
 
 

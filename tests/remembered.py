@@ -7,17 +7,20 @@ from the folder that the workers of one run share. Nothing outlives a run.
 
 Tests that two runs give the same, or that change the planner's inside, ask `afresh`.
 
-Previews are drawn small, which few tests look at: to draw one takes a quarter of the time of a
-small plan. Those that do look at them ask for `whole_pictures`.
+Few tests look at the tool's pictures and at the printed sheets of its plans, and to make them takes
+half the time of a small plan. In their place stands a word with a seal of the content that nothing
+can read as a picture or a PDF: tests that look ask for `whole_pictures` or `whole_sheets`, and fail
+without. The phone's page and the sheet as data are made in either case.
 """
 
 from __future__ import annotations
 
 import os
 import pickle
+import time
 from contextlib import contextmanager
 from datetime import date as day
-from functools import wraps
+from functools import partial, wraps
 from hashlib import sha256
 from pathlib import Path
 
@@ -25,18 +28,29 @@ import resvg_py
 import typst
 
 from stopout.library import plan_files, plans, scans
+from stopout.planning.coupon import road as coupons
 from stopout.planning.road import whole
 from stopout.scans.inspecting import piece
+from stopout.sheet import store
 
-__all__ = ["afresh", "keep_apart", "remember_all", "share_in", "whole_pictures"]
+__all__ = [
+    "afresh",
+    "keep_apart",
+    "remember_all",
+    "share_in",
+    "whole_pictures",
+    "whole_sheets",
+]
 
 # Of these many, at 0.3 MB or less each.
-_MOST = 100
+_MOST = 200
 _forgetful = False
 _apart = False
-# How wide previews are drawn that nobody looks at; None: as wide as they are asked for.
-_SMALL_PX = 400
-_width_px: int | None = _SMALL_PX
+# Whether the tool's pictures are drawn, and the sheets of its plans typeset.
+_draws = False
+_prints = False
+# What takes less is made again by the other worker sooner than it is written down for it [CPU s].
+_QUICK_S = 0.2
 # The folder of this run, once there is one; and the plans that were made last with their keys.
 _place: Path | None = None
 _keys: dict = {}
@@ -44,9 +58,11 @@ _keys: dict = {}
 
 def remember_all():
     """Let all of them answer from memory what they were asked before."""
-    resvg_py.svg_to_bytes = _remembering(_drawing_small(resvg_py.svg_to_bytes))
+    resvg_py.svg_to_bytes = _remembering(_drawing_if_asked(resvg_py.svg_to_bytes))
     typst.compile = _remembering(typst.compile)
+    store.sheet_pdf = _printing_if_asked(store.sheet_pdf)
     whole.plan_job = _remembering_plans(whole.plan_job)
+    coupons.plan_coupon = _remembering_coupons(coupons.plan_coupon)
     plan_files.plan_files = _remembering_files(plan_files.plan_files)
     scans.reading_of = _remembering_scans(scans.reading_of)
     scans.inspection_of = _remembering_scans(scans.inspection_of)
@@ -80,25 +96,55 @@ def afresh():
 
 @contextmanager
 def whole_pictures():
-    """Within this, previews are as large as a person gets them."""
-    global _width_px
-    before, _width_px = _width_px, None
+    """Within this, the tool's pictures are drawn."""
+    global _draws
+    before, _draws = _draws, True
     try:
         yield
     finally:
-        _width_px = before
+        _draws = before
 
 
-def _drawing_small(draw):
-    """Return a renderer that draws previews small: on white, and as wide as it is told."""
+@contextmanager
+def whole_sheets():
+    """Within this, the sheets of plans are typeset."""
+    global _prints
+    before, _prints = _prints, True
+    try:
+        yield
+    finally:
+        _prints = before
+
+
+def _drawing_if_asked(draw):
+    """Return a renderer that names the tool's pictures, where nobody looks at them, by content."""
 
     @wraps(draw)
     def drawn(**options):
-        if _width_px and options.get("background") == "#ffffff" and options.get("width"):
-            options["width"] = _width_px
-        return draw(**options)
+        # Artwork is rendered in other colours or at another resolution.
+        is_ours = options.get("background") == "#ffffff" and options.get("dpi") == 96
+        if _draws or not is_ours:
+            return draw(**options)
+        return b"\x89PNG\r\n\x1a\n" + _unlooked("whole_pictures", sorted(options.items()))
 
     return drawn
+
+
+def _printing_if_asked(print_sheet):
+    """Return a printer that names the sheets of plans, where nobody looks at them, by content."""
+
+    @wraps(print_sheet)
+    def printed(sheet, **how):
+        if _prints:
+            return print_sheet(sheet, **how)
+        return b"%PDF-1.7\n%" + _unlooked("whole_sheets", (sheet, sorted(how.items())))
+
+    return printed
+
+
+def _unlooked(asked, content):
+    seal = sha256(repr(content).encode()).hexdigest()
+    return f" No test looks at this; ask for {asked}. {seal}\n".encode()
 
 
 def _remembering(make):
@@ -106,8 +152,13 @@ def _remembering(make):
     kept = {}
 
     def made(*args, **options):
-        words = sorted(options.items(), key=lambda option: option[0])
-        return remembered(kept, repr((args, words, _width_px)), lambda: make(*args, **options))
+        if _forgetful:
+            return make(*args, **options)
+        # Typefaces are at another address in each process, and always those that are shipped.
+        told = options | ({"font_paths": None} if "font_paths" in options else {})
+        words = sorted(told.items(), key=lambda option: option[0])
+        key = sha256(repr((make.__name__, args, words, _draws)).encode()).hexdigest()
+        return remembered(kept, key, lambda: _shared(key, lambda: make(*args, **options)))
 
     return made
 
@@ -132,6 +183,21 @@ def _remembering_plans(make):
     return made
 
 
+def _remembering_coupons(make):
+    """Return a planner of coupons that remembers."""
+    kept = {}
+
+    @wraps(make)
+    def made(kind, job, knowledge, *, outline=None):
+        if _forgetful:
+            return make(kind, job, knowledge, outline=outline)
+        key = sha256(pickle.dumps((make.__name__, kind, job, knowledge, outline))).hexdigest()
+        again = partial(make, kind, job, knowledge, outline=outline)
+        return remembered(kept, key, lambda: _shared(key, again))
+
+    return made
+
+
 def _is_watched(how):
     """Whether somebody looks at what is made on the way, or at what is remembered of it."""
     memory = how.get("memory")
@@ -147,7 +213,7 @@ def _remembering_files(make):
         known, key = _keys.get(id(plan), (None, ""))
         if _forgetful or known is not plan:
             return make(plan, date=date, tell=tell)
-        key = f"{key}-{date or day.today()}-{_width_px}"
+        key = f"{key}-{date or day.today()}-{_draws}-{_prints}"
         return dict(_told(kept, key, tell, lambda tell: make(plan, date=date, tell=tell)))
 
     return made
@@ -206,7 +272,10 @@ def _shared(key, make):
     path = _place / key
     if path.is_file():
         return pickle.loads(path.read_bytes())
+    began_s = time.process_time()
     made = make()
+    if time.process_time() - began_s < _QUICK_S:
+        return made
     own = _place / f"{key}.{os.getpid()}"
     own.write_bytes(pickle.dumps(made))
     own.replace(path)

@@ -4,8 +4,8 @@ import numpy as np
 import shapely
 from shapely.geometry import MultiPolygon, Point, Polygon, box
 
-DISC = Point(5, 5).buffer(2, quad_segs=256)
-RING = DISC.difference(Point(5, 5).buffer(1.2, quad_segs=256))
+DISC = Point(5, 5).buffer(2, quad_segs=96)
+RING = DISC.difference(Point(5, 5).buffer(1.2, quad_segs=96))
 RECTANGLE = box(1, 1, 7, 4)
 SLOT = box(0, 0, 6, 0.5)
 THIN_SLOT = box(1, 1, 5, 1.12)

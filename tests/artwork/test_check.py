@@ -61,6 +61,21 @@ def test_whole_artworks_agree_with_resvg_at_30_px_per_mm(read, body):
     assert np.count_nonzero(apart > 0.9) == 0
 
 
+@pytest.mark.parametrize("px", [1.5, 3.37, 7.9])
+def test_a_page_that_the_renderer_clips_looks_the_same(px):
+    # The renderer's own clip is the plain way: a word keeps it.
+    page = Page(width=40.3, height=21.7, mm_per_unit=None, kind="SVG")
+    body = '<circle cx="34" cy="4" r="14"/><path d="M-3 15h50v12h-50z" fill="#a33"/>'
+    size = 'width="40.3" height="21.7" viewBox="0 0 40.3 21.7"'
+    document = f'<svg xmlns="http://www.w3.org/2000/svg" {size}>{body}</svg>'
+    plain = document.replace("<circle", "<!-- overflow --><circle")
+    ours, theirs = (render_svg(one.encode(), page, px_per_unit=px) for one in (document, plain))
+    apart = np.abs(ours - theirs)
+    # Of a pixel that an edge cuts the renderer counts quarters, otherwise so on a clipped layer.
+    assert apart.max() < 0.26
+    assert apart[:-1, :-1].mean() < 0.002
+
+
 def test_shapes_drawn_many_times_over_raise_no_doubt(read):
     # Their anti-aliased edges add up in any rendering; their outline is the same.
     drawing = read('<circle cx="30" cy="30" r="9.03"/>' * 8)

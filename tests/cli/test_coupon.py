@@ -34,6 +34,7 @@ def stopout(capsys, monkeypatch):
     return lambda *argv: run(capsys, monkeypatch, *argv)
 
 
+@pytest.mark.usefixtures("whole_sheets")
 @pytest.mark.parametrize("kind", ["clearing", "etch"])
 def test_a_coupon_has_a_folder_of_its_own_beside_the_job(kind, tmp_path, stopout):
     job = lay_out(tmp_path)

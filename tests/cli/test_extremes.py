@@ -105,7 +105,7 @@ COMMANDS = (
     "rework usual --box 0,0,24,14 --points 1,1=1.0000001,1;2.1,1=2.1000001,1",
     "rework usual --from-line 9 --json --out again.nc",
     "sheet plan --out sheet.pdf",
-    "coupon etch tag.toml --size 60x40 --out coupon",
+    "coupon etch tag.toml --size 32x30 --out coupon",
     "coupon timing tag.toml --out timing",
     "shop timed usual --took 0.001s",
     "shop timed usual --took 1000000000h",

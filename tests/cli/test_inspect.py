@@ -80,6 +80,7 @@ def test_the_face_read_is_the_blanks_with_its_holes(plan):
     assert face.equals(blank_region(width_mm=24, height_mm=14, corner_radius_mm=0))
 
 
+@pytest.mark.usefixtures("whole_pictures")
 def test_what_is_missing_is_told_drawn_and_can_be_cleared_again(stopout, plan, cleared, tmp_path):
     picture = tmp_path / "faults.png"
     status, out, err = stopout("inspect", cleared, "--plan", plan[0], "--picture", picture)

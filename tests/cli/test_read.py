@@ -75,6 +75,7 @@ def test_json_holds_undercut_and_etch_factor(stopout, etched):
     assert told["etch_factor"][0] == pytest.approx(1.0, abs=0.07)
 
 
+@pytest.mark.usefixtures("whole_pictures")
 def test_the_picture_is_a_png_and_replaces_nothing_else(stopout, clearing, tmp_path):
     scan, folder = clearing
     picture = tmp_path / "fit.png"
@@ -175,7 +176,7 @@ def test_from_coupon_over_scan_and_book_to_the_plan(stopout, tmp_path):
     job.write_text(JOB.replace('mark = ["0.10 mm", "0.087 mm"]\n', ""))
     coupon, book = tmp_path / "coupon", tmp_path / "book.sqlite"
     status, _, err = stopout(
-        "coupon", "clearing", job, "--out", coupon, "--size", "60x40", "--quiet"
+        "coupon", "clearing", job, "--out", coupon, "--size", "40x32", "--quiet"
     )
     assert status == 0, err
     truth = Truth(

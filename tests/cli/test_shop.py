@@ -79,6 +79,7 @@ class TestShowing:
             assert (status, err) == (2, f"nothing is kept yet in {place}\n")
         assert left(tmp_path) == []
 
+    @pytest.mark.usefixtures("whole_pictures")
     @pytest.mark.parametrize(
         ("ident", "words"),
         [

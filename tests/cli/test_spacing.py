@@ -110,6 +110,7 @@ def test_the_focus_is_told_where_the_wavelength_is_given(capsys, monkeypatch):
     assert "at best" in out
 
 
+@pytest.mark.usefixtures("whole_pictures")
 def test_the_picture_is_a_png_with_paint_and_metal_and_the_same_each_time(
     tmp_path, capsys, monkeypatch
 ):
@@ -135,6 +136,7 @@ def test_the_picture_is_a_png_with_paint_and_metal_and_the_same_each_time(
     assert cleared == pytest.approx(0.3366 / shown, abs=0.005)
 
 
+@pytest.mark.usefixtures("whole_pictures")
 def test_a_picture_of_threads_shows_them(tmp_path, capsys, monkeypatch):
     target = tmp_path / "threads.png"
     words = (*SPOT, "--mark", "0.05mm", "--step", "0.1mm", "--picture", target)

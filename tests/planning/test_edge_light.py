@@ -18,13 +18,13 @@ from stopout.plan_file import summarise
 from stopout.planning.opening.edge_light import share_of_density
 from stopout.planning.plan import LightPlan
 
-BLOCK = box(5.0, 5.0, 35.0, 45.0)
+BLOCK = box(5.0, 5.0, 27.0, 31.0)
 
 
 def lit_job(edge="bottom", *, far=2.0, material="acrylic-cast", wavelength_nm=10600.0):
-    """A 60 x 50 mm sheet; a round mark of 0.1 mm."""
+    """A 40 x 36 mm sheet; a round mark of 0.1 mm."""
     return make_job(
-        blank=plate(size=(60.0, 50.0), material=material, worked_side="back", thickness_mm=6.0),
+        blank=plate(size=(40.0, 36.0), material=material, worked_side="back", thickness_mm=6.0),
         coats=(Coat(paint="", colour="frosted"),),
         etch=None,
         light=EdgeLight(edge=edge, far=far),
@@ -90,7 +90,7 @@ def test_a_thin_frame_is_mostly_outline_and_the_plan_says_so():
 
 
 def test_the_marking_stays_within_the_drawing_and_loses_nothing():
-    made = marked(BLOCK.difference(box(15, 15, 25, 25)))
+    made = marked(BLOCK.difference(box(12, 12, 20, 20)))
     outcome = made.coats[0].outcome
     assert (outcome.lost, outcome.merged) == (0, 0)
     assert outcome.worst_outside_mm < 0.002
@@ -109,7 +109,7 @@ def test_the_marking_stays_within_the_drawing_and_loses_nothing():
     ],
 )
 def test_what_does_not_frost_white_is_stopped_with_the_reason(material, wavelength_nm, why):
-    made = marked(material=material, wavelength_nm=wavelength_nm)
+    made = marked(box(5, 5, 12, 15), material=material, wavelength_nm=wavelength_nm)
     (told,) = [f for f in made.findings if f.code == "light-not-frosted"]
     assert why in told.message
     assert made.is_stopped
@@ -124,7 +124,7 @@ def test_plan_json_gives_the_bands():
         found["light"]["bands"][0]
     )
     assert found["light"]["bands"][0]["near_mm"] == pytest.approx(5.0)
-    assert found["light"]["bands"][-1]["far_mm"] == pytest.approx(45.0)
+    assert found["light"]["bands"][-1]["far_mm"] == pytest.approx(31.0)
     assert found["front"] is None
 
 

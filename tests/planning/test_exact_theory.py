@@ -25,12 +25,12 @@ CENTRE = (6.0, 5.0)
 WITHIN = 0.002
 
 
-def circle(radius, n=1440, centre=CENTRE):
+def circle(radius, n=480, centre=CENTRE):
     angle = 2 * np.pi * np.arange(n) / n
     return np.column_stack([np.cos(angle), np.sin(angle)]) * radius + centre
 
 
-def stadium(half_length, radius, n=360):
+def stadium(half_length, radius, n=120):
     """The outline of a slot with round ends, as points."""
     cap = np.linspace(-np.pi / 2, np.pi / 2, n)
     right = np.column_stack([np.cos(cap), np.sin(cap)]) * radius + (half_length, 0)
@@ -64,7 +64,7 @@ def agrees(made, *, corner=0.0):
     assert (outcome.lost, outcome.merged, outcome.widened) == (0, 0, 0)
 
 
-@pytest.mark.parametrize("radius", [0.2, 0.75, 3.0])
+@pytest.mark.parametrize("radius", [0.2, 0.75, 2.0])
 def test_a_disc_is_met_within_2_um_all_round(radius):
     made = plan(Polygon(circle(radius)))
     assert np.abs(off_edge(made, circle(radius))).max() <= WITHIN
@@ -87,11 +87,11 @@ def test_a_slot_of_just_twice_the_reach_is_met_by_a_single_line():
 
 
 def test_a_ring_is_met_on_both_edges_and_keeps_its_hole():
-    made = plan(Polygon(circle(3.0), [circle(1.2)]))
-    assert np.abs(off_edge(made, circle(3.0))).max() <= WITHIN
+    made = plan(Polygon(circle(2.2), [circle(1.2)]))
+    assert np.abs(off_edge(made, circle(2.2))).max() <= WITHIN
     assert np.abs(off_edge(made, circle(1.2))).max() <= WITHIN
     assert distance_to(path_of(made), [CENTRE])[0] == pytest.approx(1.2 + REACH, abs=WITHIN)
-    assert threads_in(made, Polygon(circle(3.0), [circle(1.2)])) == 0
+    assert threads_in(made, Polygon(circle(2.2), [circle(1.2)])) == 0
     agrees(made)
 
 

@@ -138,7 +138,7 @@ def test_crosses_are_cleared_with_the_first_coat_only_and_are_no_disagreement():
 
 def test_a_lost_stroke_shows_as_disagreement():
     """Letters of 0.02 mm that the mark cannot make and the job leaves out."""
-    job_shapes = [box(2 + 0.5 * k, 2, 2.02 + 0.5 * k, 9) for k in range(24)]
+    job_shapes = [box(2 + 1.5 * k, 2, 2.02 + 1.5 * k, 9) for k in range(8)]
     coats = (
         Coat(paint="acrylic-lacquer", colour="blue", shows=Shows(kind="rest")),
         Coat(paint="acrylic-lacquer", colour="ivory", shows=Shows(kind="dark")),
@@ -230,15 +230,20 @@ def test_of_a_sign_only_what_an_edit_may_change_is_looked_at_again(monkeypatch):
             return _real(*args, **kwargs)
 
         monkeypatch.setattr(module, name, noted)
-    memory, registration = Memory(), Registration(error_mm=0.1)
+    memory, registration, looks = Memory(), Registration(error_mm=0.1), []
 
     def draft(**changes):
         asked.clear()
+        looks.clear()
+        job = job_of(registration, **changes)
         with afresh():
-            planned(job_of(registration, **changes), draft=True, memory=memory)
+            planned(job, draft=True, memory=memory, glimpse=lambda _: looks.append([*asked]))
         return set(asked)
 
     assert {"plan_layers", "worst_slip", "contrast_findings"} <= draft()
+    # The front is shown as soon as it is known who shows what.
+    assert looks[0] == ["claims_of"]
     assert draft(name="Another") == set()
+    assert looks == []
     assert draft(ground="navy") == {"contrast_findings"}
     assert draft(ground="blue") == set()

@@ -124,7 +124,7 @@ def raised(dark, *, field, holes=()):
 
 
 def test_raised_artwork_recesses_the_complement_within_the_field():
-    dark = Point(6, 5).buffer(2, quad_segs=256)
+    dark = Point(6, 5).buffer(2, quad_segs=96)
     job, made = raised(dark, field=1.0)
     (coat,) = made.coats
     expected = box(1, 1, 11, 9).difference(dark)

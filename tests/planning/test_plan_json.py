@@ -147,7 +147,7 @@ def faults(value, contract, at="plan"):
     return [] if isinstance(value, contract) and not wrong_bool else [f"{at} is {value!r}"]
 
 
-SHAPE = glyph_f(2.0, 2.0, height=6.0, stroke=0.9).union(Point(9, 5).buffer(1.5, quad_segs=128))
+SHAPE = glyph_f(2.0, 2.0, height=6.0, stroke=0.9).union(Point(9, 5).buffer(1.5, quad_segs=64))
 OTHERS = {
     "round mark": {},
     "constant power": {"machine": {"power_follows_speed": False}},

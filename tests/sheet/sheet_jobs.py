@@ -13,6 +13,7 @@ from shapely.affinity import scale
 from shapely.geometry import box
 
 from jobmaker import LYE, drawing, make_job, plan, plate
+from remembered import whole_sheets
 from shapes import glyph_f
 from stopout.job.record import Coat, Hole, JobBath, Shows, Strength
 from stopout.jobs import read_job
@@ -140,7 +141,7 @@ def made(name):
         return plan(box(20.0, 10.0, 80.0, 50.0), panel_job())
     if name == "noisy":
         specks = [box(2.0 + 5 * i, 2.0 + 4 * j, 3.5 + 5 * i, 2.06 + 4 * j)
-                  for i in range(11) for j in range(9)]  # fmt: skip
+                  for i in range(8) for j in range(7)]  # fmt: skip
         return plan(shapely.union_all(specks), noisy_job())
     if name == "crowded":
         strokes = [box(1.0, 0.5 + 0.6 * k, 10.0, 0.55 + 0.6 * k) for k in range(14)]
@@ -151,7 +152,8 @@ def made(name):
 @cache
 def files(name):
     """The sheet's files for a plan."""
-    return sheet_files(made(name), date=DATE)
+    with whole_sheets():
+        return sheet_files(made(name), date=DATE)
 
 
 def all_text(name):

@@ -14,6 +14,7 @@ from shapely.geometry import box
 from jobmaker import drawing, make_job, plan
 from planning.test_edge_light import marked
 from planning.test_film import cut
+from remembered import whole_sheets
 from sheet.sheet_jobs import (
     COATS,
     DATE,
@@ -85,7 +86,8 @@ def plan_of(name):
 @cache
 def printed(name):
     own = ("film", "knife", "masked", "lit", "current")
-    return sheet_files(plan_of(name), date=DATE) if name in own else files(name)
+    with whole_sheets():
+        return sheet_files(plan_of(name), date=DATE) if name in own else files(name)
 
 
 def bench(name):

@@ -7,6 +7,7 @@ from pathlib import Path
 
 import pytest
 
+from remembered import whole_sheets
 from sheet.sheet_jobs import DATE, page_texts, squeezed
 from stopout.artwork import open_artwork
 from stopout.jobs import read_job
@@ -26,7 +27,8 @@ def printed():
     job = read_job(DEMO / "valve-tag.toml")
     drawing = open_artwork(DEMO / job.artwork.file, job.artwork, job.blank)
     made = plan_job(job, drawing, knowledge_for(job))
-    return summarise(made), sheet_files(made, date=DATE)
+    with whole_sheets():
+        return summarise(made), sheet_files(made, date=DATE)
 
 
 @pytest.mark.parametrize(

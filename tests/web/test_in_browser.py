@@ -110,6 +110,15 @@ def test_an_edit_becomes_a_line_of_the_file_and_a_drawing(chromium, served):
     assert page.get_attribute("#blank-width", "aria-invalid") == "true"
     page.click("#undo")
     drawn(page, 4)
+    # A list of two has two fields, and is written once both are filled.
+    page.evaluate(
+        "for (const one of document.querySelectorAll('#controls details')) one.open = true"
+    )
+    for at, words in (("#film-page", "200 mm"), ("#film-page-2", "280 mm")):
+        page.fill(at, words)
+        page.press(at, "Tab")
+    drawn(page, 5)
+    assert 'page = ["200 mm", "280 mm"]' in job.read_text()
     page.focus("#view")
     whole = page.get_attribute("#view", "viewBox")
     for key in ("+", "ArrowRight"):

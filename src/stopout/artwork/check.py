@@ -23,6 +23,8 @@ from stopout.artwork.scale import Page
 from stopout.artwork.tone import Colour, luma, luma_of_pixels
 
 _MOST_PIXELS = 700_000
+# A document that says itself what it shows beyond its page is left to the renderer.
+_OWN_CLIP = b"overflow"
 _ROOT = re.compile(r"<(?:[\w.-]+:)?svg(?=[\s>])")
 _FINEST_PX_PER_MM = 12.0
 # Anti-aliasing of edges that coincide differs by up to a quarter between one shape and two.
@@ -125,7 +127,7 @@ def render_svg(
         Luma 0..1, row 0 on top; pixel (row, col) covers the square from ``col / px_per_unit``.
     """
     seen = _render(framed(svg, page, px_per_unit=px_per_unit), fonts=fonts)
-    right, below = last_shares(page, px_per_unit=px_per_unit)
+    right, below = last_shares(svg, page, px_per_unit=px_per_unit)
     seen[:, -1] = 1.0 - right * (1.0 - seen[:, -1])
     seen[-1] = 1.0 - below * (1.0 - seen[-1])
     return seen
@@ -139,8 +141,10 @@ def _frame(page: Page, px_per_unit: float) -> tuple[int, int]:
     return columns, rows
 
 
-def last_shares(page: Page, *, px_per_unit: float) -> tuple[float, float]:
-    """Return how much of the last column and of the last row of pixels lies on the page."""
+def last_shares(svg: bytes, page: Page, *, px_per_unit: float) -> tuple[float, float]:
+    """Return how much of what shows in the last column and row of pixels lies on the page."""
+    if _OWN_CLIP in svg:
+        return 1.0, 1.0
     columns, rows = _frame(page, px_per_unit)
     right, below = page.width * px_per_unit - columns + 1, page.height * px_per_unit - rows + 1
     return min(right, 1.0), min(below, 1.0)
@@ -158,7 +162,7 @@ def framed(svg: bytes, page: Page, *, px_per_unit: float) -> str:
     text = svg.decode("utf-8")
     text = re.sub(r"^\s*<\?xml[^>]*\?>", "", text)
     text = re.sub(r"<!DOCTYPE[^>]*>", "", text, count=1)
-    if "overflow" not in text:
+    if _OWN_CLIP not in svg:
         text = _ROOT.sub(r'\g<0> overflow="visible"', text, count=1)
     return (
         f'<svg xmlns="http://www.w3.org/2000/svg" width="{columns}" height="{rows}" '

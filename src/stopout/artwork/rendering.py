@@ -96,7 +96,7 @@ def svg_colours(svg: bytes, page: Page, *, px_per_unit: float, fonts: Sequence[P
     with Image.open(BytesIO(png)) as image:
         seen = _over_white(image.convert("RGBA"))
     # Pixels whose centres lie beyond the page show nothing.
-    right, below = last_shares(page, px_per_unit=px_per_unit)
+    right, below = last_shares(svg, page, px_per_unit=px_per_unit)
     for share, last in ((right, np.s_[:, -1]), (below, np.s_[-1])):
         if share < 0.5:
             seen.rgb[last], seen.is_painted[last] = 255, False

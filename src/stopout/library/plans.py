@@ -14,6 +14,7 @@ from stopout.planning.memory import Memory
 if TYPE_CHECKING:
     from stopout.planning import Plan
     from stopout.planning.opening.look import Glimpse
+    from stopout.planning.signs.front import FrontGlimpse
 
 # A process that plans again and again, at each save of a drawing, looks only at what has changed.
 _MEMORY = Memory()
@@ -30,7 +31,7 @@ def plan_job(
     allow_outside: bool = False,
     draft: bool = False,
     tell: Callable[[str], None] = _nothing,
-    glimpse: Callable[[Glimpse], None] | None = None,
+    glimpse: Callable[[Glimpse | FrontGlimpse], None] | None = None,
     weigh: Callable[[int], None] | None = None,
 ) -> Plan:
     """Plan a job: masks, programs, the predicted piece, the etch and the verdict.
@@ -54,8 +55,8 @@ def plan_job(
     tell : callable
         Is told in a few words which stage begins.
     glimpse : callable, optional
-        Is given a first look at each coat of a draft whose shapes have to be looked at again; it
-        decides nothing, and comes in a fraction of the time.
+        Is given a first look at the front of a sign's draft and at each coat whose shapes have to
+        be looked at again; it decides nothing, and comes in a fraction of the time.
     weigh : callable, optional
         Is told how many points the drawing has, once it is read: the work goes with them. Not
         called for a series or a panel.

@@ -12,7 +12,10 @@ _SECTIONS = (
     ("Piece", ("job", "blank", "blank.hole")),
     ("Artwork and words", ("artwork", "text", "text.arc", "text.fit", "frame", "line", "code")),
     ("Several pieces", ("series", "series.count", "panel")),
-    ("Resist or coats", ("resist", "coat", "film", "stencil", "registration", "light")),
+    (
+        "Resist or coats",
+        ("resist", "coat", "film", "stencil", "registration", "registration.mark", "light"),
+    ),
     ("Clearing", ("clearing", "machine", "machine.keep_out")),
     ("Etch", ("etch", "bath")),
     ("Limits and sheet", ("limits", "sheet", "budget", "tables")),

@@ -16,6 +16,7 @@ if TYPE_CHECKING:
     from stopout.job.record import Job
     from stopout.planning import CoatPlan, Plan
     from stopout.planning.opening.look import Glimpse
+    from stopout.planning.signs.front import Front, FrontGlimpse
 
 # Outlines are thinned by this: nobody enlarges a piece further than to a micrometre.
 _LEAN_MM = 0.001
@@ -75,20 +76,26 @@ class _Layers:
         return self.of(as_worked_on(region, job) if job.blank.is_back_worked else region, **look)
 
 
-def glimpse_of(job: Job, glimpse: Glimpse) -> dict[str, Any]:
+def glimpse_of(job: Job, glimpse: Glimpse | FrontGlimpse) -> dict[str, Any]:
     """Return a first look as the page shows it: the ways of showing that it knows."""
+    from stopout.planning.signs.front import FrontGlimpse
+
     layers, blank = _Layers(job), job.blank
-    ways = _plain_ways(
-        layers,
-        colour=glimpse.coat.colour,
-        face=glimpse.face,
-        target=glimpse.target,
-        opening=glimpse.opening,
-        finished=((glimpse.finished, ""), (glimpse.unsure, "unsure")),
-        strays=(("less", glimpse.short),),
-    )
-    if job.route.is_sign:
-        del ways["seen"]
+    if isinstance(glimpse, FrontGlimpse):
+        drawn = _in_colours(job, None, glimpse.face, glimpse.shown, layers.of)
+        ways = {"seen": {"after": drawn, "before": drawn}}
+    else:
+        ways = _plain_ways(
+            layers,
+            colour=glimpse.coat.colour,
+            face=glimpse.face,
+            target=glimpse.target,
+            opening=glimpse.opening,
+            finished=((glimpse.finished, ""), (glimpse.unsure, "unsure")),
+            strays=(("less", glimpse.short),),
+        )
+        if job.route.is_sign:
+            del ways["seen"]
     return {
         "size_mm": [blank.width_mm, blank.height_mm],
         "back": blank.is_back_worked,
@@ -199,20 +206,29 @@ def _plain_ways(
 
 def _through_the_front(plan: Plan, layers: _Layers) -> dict[str, list[Layer]]:
     """A sign in its colours, as predicted and as it is to be."""
+    views = () if plan.front is None else plan.front.views
+    return {
+        name: _in_colours(plan.job, plan.front, plan.face, regions, layers.seen)
+        for name, regions in (("after", views), ("before", plan.shown))
+    }
+
+
+def _in_colours(
+    job: Job,
+    front: Front | None,
+    face: BaseGeometry,
+    shown: Sequence[BaseGeometry],
+    layer: Callable[..., Layer],
+) -> list[Layer]:
+    """The face, and what is shown of each coat in its tint, as far as the front tells it."""
     from stopout.pictures.means.colours import material_tint, paint_tint
     from stopout.planning.road.front import coat_tints
 
-    tints = [paint_tint(tint) for tint in coat_tints(plan.job, plan.front)]
-    sheet = layers.seen(plan.face, fill=material_tint(plan.job.blank.material))
-
-    def shown(regions: Sequence[BaseGeometry]) -> list[Layer]:
-        tinted = zip(regions, tints, strict=True)
-        return [sheet, *(layers.seen(region, fill=tint) for region, tint in tinted)]
-
-    return {
-        "after": shown([] if plan.front is None else plan.front.views),
-        "before": shown(plan.shown),
-    }
+    tints = [paint_tint(tint) for tint in coat_tints(job, front)]
+    return [
+        layer(face, fill=material_tint(job.blank.material)),
+        *(layer(region, fill=tint) for region, tint in zip(shown, tints, strict=False)),
+    ]
 
 
 def _noticeable(region: BaseGeometry) -> BaseGeometry:

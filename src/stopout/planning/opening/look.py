@@ -10,6 +10,7 @@ from typing import Literal
 
 import numpy as np
 import shapely
+from numpy.typing import NDArray
 from shapely.geometry import MultiLineString, MultiPolygon
 from shapely.geometry.base import BaseGeometry
 
@@ -264,7 +265,7 @@ def glimpse_of(coat: Coat, target: MultiPolygon, face: BaseGeometry, how: Making
     centres = erode_by_both(target, max(how.undercut_mm + how.growth_mm, 0.0), how.mark_mm)
     opening = dilate(dilate_by_mark(centres, how.mark_mm), how.growth_mm)
     finished = dilate(opening, how.undercut_mm)
-    left = parts_of(target.difference(finished))
+    left = _left_of(target, finished)
     # A corner leaves a fraction of this.
     is_stroke = shapely.area(left) > 3 * how.reach_mm**2
     return Glimpse(
@@ -276,6 +277,15 @@ def glimpse_of(coat: Coat, target: MultiPolygon, face: BaseGeometry, how: Making
         unsure=as_multipolygon(left[is_stroke]),
         short=as_multipolygon(left[~is_stroke]),
     )
+
+
+def _left_of(target: MultiPolygon, made: MultiPolygon) -> NDArray[np.object_]:
+    """Return what is left of a drawing, its parts one by one: all at once takes twice as long."""
+    parts, others = parts_of(target), parts_of(made)
+    part, at = shapely.STRtree(others).query(parts, predicate="intersects")
+    met, home = np.unique(part, return_inverse=True)
+    against = shapely.multipolygons(others[at], indices=home)
+    return parts_of([*np.delete(parts, met), *shapely.difference(parts[met], against)])
 
 
 def are_remembered(patches: Sequence[Patch], how: Making, memory: Memory) -> bool:

@@ -38,7 +38,7 @@ from stopout.planning.measures.placing import (
     placed_as_worked,
 )
 from stopout.planning.measures.threshold import threshold_of
-from stopout.planning.memory import Memory
+from stopout.planning.memory import Memory, digest_of
 from stopout.planning.opening.bounds import bounds_program
 from stopout.planning.opening.coat import CoatAsked, plan_coat
 from stopout.planning.opening.edge_light import (
@@ -59,7 +59,7 @@ from stopout.planning.road.sign_coats import (
 )
 from stopout.planning.road.values import values_of
 from stopout.planning.signs.claims import Claims
-from stopout.planning.signs.front import Front
+from stopout.planning.signs.front import Front, FrontGlimpse
 from stopout.planning.signs.grid import on_grid
 from stopout.planning.signs.layers import Layers
 from stopout.planning.signs.legibility import legibility_findings
@@ -75,6 +75,7 @@ from stopout.values import Drawing, Finding, Level
 # A coat of fewer vertices is planned sooner than another process is begun.
 _LARGE = 500
 Tell = Callable[[str], None]
+Look = Callable[[Glimpse | FrontGlimpse], None]
 DoAll = Callable[[Sequence[Callable[[Tell], CoatPlan]], Tell], list[CoatPlan]]
 
 
@@ -97,7 +98,7 @@ def plan_job(
     coats: Sequence[CoatPlan] | None = None,
     memory: Memory | None = None,
     tell: Callable[[str], None] = _say_nothing,
-    glimpse: Callable[[Glimpse], None] | None = None,
+    glimpse: Look | None = None,
     do_all: DoAll = one_by_one,
 ) -> Plan:
     """Plan a job.
@@ -121,7 +122,8 @@ def plan_job(
     tell : callable
         Called with a few words at each stage, for a progress display.
     glimpse : callable, optional
-        Is given a first look at each coat of a draft, before anything is judged.
+        Is given a first look at the front of a draft's sign, and at each coat, before anything is
+        judged.
     do_all : callable
         Plans the coats, each given a `tell`, and returns what they make of it, in their order.
 
@@ -192,7 +194,7 @@ class _Ground:
     is_draft: bool
     memory: Memory
     tell: Callable[[str], None]
-    glimpse: Callable[[Glimpse], None] | None = None
+    glimpse: Look | None = None
     do_all: DoAll = one_by_one
 
 
@@ -443,6 +445,7 @@ def _coats(ground: _Ground, beside: Narrow | None = None) -> tuple[Layers | None
     layers: Layers | None = None
     targets: list[MultiPolygon | None] = [_target(ground)] if ground.claims is None else []
     if ground.claims is not None:
+        _look_at_front(ground, ground.claims)
         layers, targets = cleared_on(job, ground.claims.shown, ground.face, ground.memory)
 
     def opened(number: int, target: MultiPolygon, tell: Tell) -> CoatPlan:
@@ -468,6 +471,15 @@ def _coats(ground: _Ground, beside: Narrow | None = None) -> tuple[Layers | None
     large = [t for t in targets if t and shapely.get_num_coordinates(t) >= _LARGE]
     do_all = ground.do_all if len(large) > 1 else one_by_one
     return layers, do_all(works, ground.tell)
+
+
+def _look_at_front(ground: _Ground, claims: Claims) -> None:
+    """Give a first look at a sign that is drafted, unless it was given one as it is drawn now."""
+    key = ("front as drawn", digest_of(ground.face_seen, *claims.shown))
+    if ground.glimpse is None or not ground.is_draft or ground.memory.knows(key):
+        return
+    ground.glimpse(FrontGlimpse(face=ground.face_seen, shown=claims.shown))
+    ground.memory.recall(key, lambda: True)
 
 
 def _target(ground: _Ground) -> MultiPolygon:

@@ -12,6 +12,17 @@ from stopout.planning.signs.register import Agreement, Slip
 
 
 @dataclass(frozen=True, slots=True, kw_only=True, eq=False)
+class FrontGlimpse:
+    """A first look at a sign, before a coat is opened: the face, and what each coat is to show.
+
+    As seen. A glimpse decides nothing.
+    """
+
+    face: BaseGeometry
+    shown: tuple[BaseGeometry, ...]
+
+
+@dataclass(frozen=True, slots=True, kw_only=True, eq=False)
 class Front:
     """What the reader will see, as predicted from the programs. Regions as worked.
 

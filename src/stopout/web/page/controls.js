@@ -90,28 +90,49 @@ function tableOf(way, table, given, mistakes, isOpen) {
   if (rest.length) group.append(folded(title, given === undefined ? "What it takes" : `${rest.length} more to give`, isOpen(title, false), ...rest));
   return [group, wrong];
 }
+// As in the job file, but for the quotes round a lone text.
 function shown(value) {
   if (value === undefined || value === null) return "";
-  return typeof value === "string" ? value : JSON.stringify(value);
+  return typeof value === "string" ? value : written(value);
 }
+function written(value) {
+  if (Array.isArray(value)) return `[${value.map(written).join(", ")}]`;
+  if (value === null || typeof value !== "object") return JSON.stringify(value);
+  return `{ ${Object.entries(value).map(([name, one]) => `${name} = ${written(one)}`).join(", ")} }`;
+}
+// A list of so many has a field for each, and so has what is given as a list where one would do.
+function partsOf(key, value) {
+  const isOfMany = /^list of \d/.test(key.takes) || (Array.isArray(value) && !key.takes.startsWith("list of "));
+  const like = value ?? key.example;
+  return isOfMany && Array.isArray(like) && like.every((one) => typeof one !== "object") ? like.length : 1;
+}
+const PARTS = ["first", "second", "third", "fourth"];
 function control(way, key, given, mistakes) {
   const id = [...way, key.name].join("-"), value = given?.[key.name];
   const name = made("label", { htmlFor: id, textContent: key.name.replaceAll("_", " ") + (key.is_required && given ? " *" : "") });
-  const field = fieldOf(key, value);
-  field.id = id; field.dataset.way = id;
+  const count = partsOf(key, value), fields = count > 1 ? fieldsOf(key, value, count, id) : [fieldOf(key, value)];
+  const [field] = fields;
+  field.id = id;
   const usual = key.usual ? `; usual ${key.usual[0]} to ${key.usual[1]}` : "";
-  const help = made("p", { className: "help", id: `${id}-help` }, `${key.meaning}. `, made("span", { textContent: `${key.takes.replaceAll("`", "")}${usual}` }));
-  field.setAttribute("aria-describedby", help.id);
-  field.addEventListener("change", guarded(() => edit(way, key, field, value)));
-  const row = made("div", { className: "key" }, name, field);
+  const help = made("p", { className: "help", id: `${id}-help` }, `${key.meaning}. `, made("span", { textContent: `${key.takes.replaceAll("`", "").replace(/^list of \d: /, "each a ")}${usual}` }));
+  for (const one of fields) {
+    one.dataset.way = one.id;
+    one.setAttribute("aria-describedby", help.id);
+    one.addEventListener("change", guarded(() => edit(way, key, fields, value)));
+  }
+  const row = made("div", { className: "key" }, name, count > 1 ? made("div", { className: "side" }, ...fields) : field);
   const path = [...way, key.name].map((step, k) => (typeof step === "number" ? `[${step + 1}]` : (k ? `.${step}` : step))).join("");
   let faults = 0;
   for (const one of mistakes) {
     if (one.field !== path && !one.field.startsWith(`${path}[`) && !one.field.startsWith(`${path}.`)) continue;
     one.shown = true; faults += 1;
     const wrong = made("p", { className: "wrong", id: `${id}-wrong`, textContent: `${key.name} ${one.message}` });
-    field.setAttribute("aria-invalid", "true");
-    field.setAttribute("aria-describedby", `${help.id} ${wrong.id}`);
+    for (const [k, part] of fields.entries()) {
+      const own = one.field.slice(path.length).match(/^\[(\d+)\]/);
+      if (own && Number(own[1]) !== k + 1) continue;
+      part.setAttribute("aria-invalid", "true");
+      part.setAttribute("aria-describedby", `${help.id} ${wrong.id}`);
+    }
     row.append(wrong);
   }
   row.append(help);
@@ -125,9 +146,22 @@ function fieldOf(key, value) {
     field.value = value === undefined ? "" : String(value);
     return field;
   }
-  const field = made("input", { placeholder: key.default === null ? `such as ${shown(key.example)}` : shown(key.default) });
+  return lineOf(key, value, key.example, key.default);
+}
+function lineOf(key, value, example, usual) {
+  const field = made("input", { placeholder: usual === null || usual === undefined ? `such as ${shown(example)}` : shown(usual) });
   field.defaultValue = shown(value);
   return field;
+}
+// Fields side by side, which are one list in the file: written once all are filled, left out once none is.
+function fieldsOf(key, value, count, id) {
+  const at = (list, k) => (Array.isArray(list) ? list[k] : list);
+  const fields = Array.from({ length: count }, (_, k) => lineOf(key, at(value, k), at(key.example, k), at(key.default, k)));
+  for (const [k, field] of fields.entries()) {
+    field.id = k ? `${id}-${k + 1}` : id;
+    field.setAttribute("aria-label", `${key.name.replaceAll("_", " ")}, ${PARTS[k] ?? k + 1}`);
+  }
+  return fields;
 }
 function meant(key, text) {
   const words = text.trim();
@@ -136,11 +170,16 @@ function meant(key, text) {
   if (words === "true" || words === "false") return words === "true";
   if (key.kind === "count" && /^[0-9]+$/.test(words)) return Number(words);
   if (key.kind === "number" && /^[0-9.]+$/.test(words)) return Number(words);
-  if (/^[[{]/.test(words)) { try { return JSON.parse(words); } catch { return words; } }
+  // Lists and tables as in the job file; names before their values are quoted as JSON has them.
+  if (/^[[{]/.test(words)) { try { return JSON.parse(words.replace(/([{,]\s*)([\w-]+)\s*=/g, '$1"$2":')); } catch { return words; } }
   return words;
 }
-async function edit(way, key, field, was) {
-  taken(await ask(at("/edit"), { sha256: now.sha, table: way, key: key.name, value: meant(key, field.value), was: was ?? null }));
+async function edit(way, key, fields, was) {
+  const parts = fields.map((field) => meant(key, field.value)), given = parts.filter((one) => one !== null).length;
+  const isOne = given === 1 && parts[0] !== null && !key.takes.startsWith("list of ");
+  if (given && given < parts.length && !isOne) { say(`${key.name.replaceAll("_", " ")} has ${parts.length} parts; it is written once all are given`); return; }
+  const value = !given ? null : parts.length === 1 || isOne ? parts[0] : parts;
+  taken(await ask(at("/edit"), { sha256: now.sha, table: way, key: key.name, value, was: was ?? null }));
   say("");
 }
 const add = guarded(async (table) => {

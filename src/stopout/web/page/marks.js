@@ -15,7 +15,7 @@ export function mark() {
   const [x0, y0, wide, high, scale] = visible();
   const onScreen = (at) => { const [x, y] = onPicture(at); return [(x - x0) * scale, (y - y0) * scale]; };
   const size = [wide * scale, high * scale];
-  marks.replaceChildren(...line(size), ...pins(view, onScreen), ...cross(onScreen, size), ...ruler(scale, size));
+  marks.replaceChildren(...line(size), ...pins(view, onScreen, size), ...cross(onScreen, size), ...ruler(scale, size));
 }
 function line([w, h]) {
   const share = splitAt();
@@ -23,15 +23,34 @@ function line([w, h]) {
   const x = (w * share) / 100;
   return [svg("path", { class: "between", d: `M${x} 0V${h}` }), svg("text", { class: "word", x: x - 8, y: 20, "text-anchor": "end" }, "drawn"), svg("text", { class: "word", x: x + 8, y: 20 }, "predicted")];
 }
-function pins(view, onScreen) {
+// Numbers stand clear of each other: one that would cover an earlier one stands beside its place, on a line.
+const CLEAR = 25, RIM = 13;
+function pins(view, onScreen, [w, h]) {
+  const taken = [];
   return view.findings.flatMap((one, k) => one.places.slice(0, 12).flatMap((at, n) => {
-    const [x, y] = onScreen(at), kind = `pin ${one.level}`;
-    if (n > 0) return [svg("circle", { class: kind, cx: x, cy: y, r: 4 })];
-    const body = one.level === "stop" ? svg("rect", { class: kind, x: x - 11, y: y - 11, width: 22, height: 22 }) : svg("circle", { class: kind, cx: x, cy: y, r: 11 });
+    const there = onScreen(at), kind = `pin ${one.level}`;
+    if (n > 0) return [svg("circle", { class: kind, cx: there[0], cy: there[1], r: 4 })];
+    const [x, y] = besides(there, taken, w, h);
+    taken.push([x, y]);
     const group = svg("g", {});
+    if (x !== there[0] || y !== there[1]) group.append(svg("path", { class: "lead", d: `M${there[0]} ${there[1]}L${x} ${y}` }), svg("circle", { class: kind, cx: there[0], cy: there[1], r: 3 }));
+    const body = one.level === "stop" ? svg("rect", { class: kind, x: x - 11, y: y - 11, width: 22, height: 22 }) : svg("circle", { class: kind, cx: x, cy: y, r: 11 });
     group.append(body, svg("text", { class: "number", x, y: y + 5, "text-anchor": "middle" }, k + 1));
     return [group];
   })).reverse();
+}
+// The nearest spot, ring by ring, that is clear of all that are taken; within the picture if its place is.
+function besides([x, y], taken, w, h) {
+  const fits = (at, isOut) => (isOut || (at[0] > RIM && at[0] < w - RIM && at[1] > RIM && at[1] < h - RIM)) && taken.every((one) => Math.hypot(one[0] - at[0], one[1] - at[1]) >= CLEAR);
+  const isOut = x < 0 || y < 0 || x > w || y > h;
+  if (fits([x, y], true)) return [x, y];
+  for (let ring = 1; ring < 8; ring += 1) {
+    for (let k = 0; k < 8 * ring; k += 1) {
+      const turn = (k / (4 * ring) - 0.25) * Math.PI, at = [x + ring * CLEAR * Math.cos(turn), y + ring * CLEAR * Math.sin(turn)];
+      if (fits(at, isOut)) return at;
+    }
+  }
+  return [x, y];
 }
 function cross(onScreen, [w, h]) {
   if (!place()) return [];

@@ -15,15 +15,18 @@ export const onPicture = ([x, y]) => [isTurned() ? view.size_mm[0] - x : x, view
 
 // A first look has no findings of its own, and does not know every way.
 export function showGlimpse(made) {
-  showView({ ...made, headline: view?.headline ?? "", findings: view?.findings ?? [], ways: { ...view?.ways, ...made.ways } });
+  // What the draft that follows need not send again is kept until then.
+  showView({ ...made, headline: view?.headline ?? "", findings: view?.findings ?? [], ways: { ...view?.ways, ...made.ways } }, shapes);
 }
-export function showView(made) {
+export function showView(made, kept = {}) {
+  // A sign is for its reader; of a plate the finished face is what one holds in the hand.
+  if (!view) document.querySelector(`input[name=way][value=${made.back ? "seen" : "finished"}]`).checked = true;
   const isSame = view && String(view.size_mm) === String(made.size_mm);
   const told = { ...shapes, ...made.shapes };
   view = made;
   // Only what is shown is kept: the server sends again what is not.
   const names = Object.values(view.ways).flatMap(({ after, before }) => [...after, ...before]).map((one) => one.shape);
-  shapes = Object.fromEntries(names.map((name) => [name, told[name]]));
+  shapes = { ...kept, ...Object.fromEntries(names.map((name) => [name, told[name]])) };
   if (!isSame || !box) whole();
   paint();
   frame();
