@@ -2,23 +2,27 @@
 
 from __future__ import annotations
 
+import math
 from dataclasses import replace
 
 import numpy as np
 import pytest
 import shapely
+from scipy.special import erf
 from shapely import affinity
 from shapely.geometry import Point, box
 from shapely.ops import substring
 
-from clearing import plain_linking
+from clearing import plain_linking, plain_pieces
 from clearing.test_choice import AREAS
 from clearing.winch_rows import MACHINE
 from stopout.clearing.filling.fill import areas_to_fill, left_by_outlines, row_lengths, rows_on
 from stopout.clearing.filling.strokes import path_strokes
+from stopout.clearing.moving import pieces as in_pieces
 from stopout.clearing.moving.pieces import in_even_pieces
 from stopout.clearing.ringed.linking import spirals
 from stopout.clearing.ringed.middles import PER_MARK, middles, shortened
+from stopout.clearing.ringed.ring_dose import Tracks
 from stopout.clearing.ringed.rings import ring_fills
 from stopout.clearing.work import Work
 from stopout.mask import dilate_by_mark, erode_by_mark
@@ -181,3 +185,47 @@ def test_middle_lines_of_many_slivers_are_those_of_each_alone():
         assert short.equals_exact(substring(line, 0.2, line.length - 0.2), 1e-9)
     assert not len(middles(edges[:0]))
     assert not len(shortened(found[:0], 0.2))
+
+
+@pytest.mark.parametrize("seed", range(3))
+def test_speeds_evened_out_all_at_once_are_those_evened_out_round_after_round(seed):
+    rng = np.random.default_rng(seed)
+    turn = np.cumsum(rng.normal(0, 0.5, 400))
+    step = rng.choice([0.01, 0.05, 0.3], 400)[:, None]
+    points = np.cumsum(step * np.column_stack([np.cos(turn), np.sin(turn)]), axis=0).round(4)
+    rapid = np.zeros(400, dtype=bool)
+    rapid[[0, -1]] = True
+    moves = Moves(
+        x_mm=points[:, 0],
+        y_mm=points[:, 1],
+        rapid=rapid,
+        speed_mm_s=np.where(rapid, 100.0, 40.0),
+        power=np.where(rapid, 0.0, 0.3),
+    )
+    may_cap = ~rapid & (rng.random(400) < 0.9)
+    may_cap[[1, -2]] = False
+    mine, plain = (way(moves, may_cap, MACHINE) for way in (in_pieces._capped, plain_pieces.capped))
+    assert (mine.speed_mm_s < moves.speed_mm_s).any()
+    mine, plain = (in_pieces.planned(found, MACHINE) for found in (mine, plain))
+    # A cap is rounded up by 0.001 mm/s; steps add that up, or not.
+    np.testing.assert_allclose(mine.peak_mm_s, plain.peak_mm_s, rtol=0.002, atol=0.005)
+    assert mine.time_s.sum() == pytest.approx(plain.time_s.sum(), rel=5e-4)
+    slow = np.minimum(mine.vertex_mm_s[:-1], mine.vertex_mm_s[1:])
+    assert (mine.peak_mm_s <= 1.3 * slow + 0.0011)[may_cap].all()
+
+
+def test_the_dose_of_a_straight_track_is_a_gaussian_line_s_however_it_is_parted():
+    """By closed form: exp(-2 y^2 / w^2) (erf(sqrt 2 x / w) - erf(sqrt 2 (x - L) / w)) / 2."""
+    rng = np.random.default_rng(7)
+    at = np.cumsum(rng.choice([0.02, 0.3, 9.0], 30))
+    tracks = Tracks(
+        [np.column_stack([at - at[0], np.full(30, y)]) for y in (0.0, 0.0, 2.0)],
+        np.array([0, 0, 1]),
+    )
+    # The width of half the height is a mark.
+    length, w = at[-1] - at[0], 1 / math.sqrt(2 * math.log(2))
+    x, y = rng.uniform(-2, length + 2, 500), rng.uniform(-3, 3, 500)
+    along = erf(math.sqrt(2) / w * x) - erf(math.sqrt(2) / w * (x - length))
+    for asker, off in ((0, y), (1, y - 2)):
+        dose = tracks.dose(np.column_stack([x, y]), np.full(500, asker))
+        assert dose == pytest.approx(np.exp(-2 * off**2 / w**2) * along / 2, abs=1.5e-3)

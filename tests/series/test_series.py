@@ -185,6 +185,7 @@ def test_a_panels_range_of_times_is_that_of_its_own_program(planned):
             piece=np.zeros(len(places), dtype=np.intp),
             place_mm=np.array(places),
             rank=np.arange(len(places)),
+            own=np.arange(len(places)),
         )
         return join_coats([laid], job, lambda moves: ("", moves))
 

@@ -40,7 +40,13 @@ def test_marks_of_a_deviation_are_those_of_the_plain_way(places, radius, out):
     plain = plain_marks(stray, target)
     for is_round in (False, True):
         found = _marks(stray, target, is_round=is_round)
-        assert len(found) == pytest.approx(len(plain), abs=1)
+        # Which of points as far off comes first is left open, and with it how many find room: no
+        # two are a millimetre near each other, and none of the plain ones is farther from all of
+        # them than that and a chord of the thinned edge.
+        at = shapely.points([mark.at_mm for mark in found])
+        gaps = shapely.distance(at[:, None], at[None, :])[np.triu_indices(len(at), 1)]
+        assert len(gaps) == 0 or gaps.min() >= 1
+        assert all(shapely.distance(at, place).min() <= 1.2 for place, _ in plain)
         assert found[0].off_mm == pytest.approx(plain[0][1], abs=0.004)
         assert all(mark.off_mm == pytest.approx(out, abs=0.004) for mark in found)
 

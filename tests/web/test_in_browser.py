@@ -235,6 +235,7 @@ print(json.dumps({"words": ["taken as cleared", "   1  missing  all of opening 2
 """
 
 
+@pytest.mark.usefixtures("whole_pictures")
 def test_orders_and_scans_by_the_page_itself(chromium, tmp_path, monkeypatch):
     monkeypatch.setattr(web, "Bench", NoBench)
     monkeypatch.setattr(scans, "_RUN", (sys.executable, "-c", MADE_UP))

@@ -94,10 +94,12 @@ class Course:
     def __init__(self, moves: Moves, *, acceleration_mm_s2: float, cornering_mm: float) -> None:
         self._acceleration = acceleration_mm_s2
         self._n = len(moves)
-        length = moves.length_mm
-        self._real = np.flatnonzero(length > _NO_MOVE_MM)
-        self._still = np.flatnonzero(length <= _NO_MOVE_MM)
-        self._run = length[self._real]
+        self._length = moves.length_mm
+        is_real = self._length > _NO_MOVE_MM
+        self._real, self._still = np.flatnonzero(is_real), np.flatnonzero(~is_real)
+        self._passed = np.cumsum(is_real)
+        self._run = self._length[self._real]
+        self._gained = np.append(0.0, np.cumsum(2 * acceleration_mm_s2 * self._run))
         self._corner = np.empty(0)
         if len(self._real):
             points = np.vstack([moves.start_mm[self._real[:1]], moves.end_mm[self._real]])
@@ -113,38 +115,42 @@ class Course:
         speed_mm_s : (n,) ndarray
             Commanded speed of each move.
         """
+        vertex, peak = self.speeds(speed_mm_s)
+        begin, end, top = vertex[:-1], vertex[1:], np.where(peak > 0, peak, 1.0)
+        acceleration = self._acceleration
+        ramps = (2 * top - begin - end) / acceleration
+        ramped_mm = (2 * top**2 - begin**2 - end**2) / (2 * acceleration)
+        time = ramps + np.maximum(self._length - ramped_mm, 0.0) / top
+        time[self._still] = 0.0
+        return Profile(vertex_mm_s=vertex, peak_mm_s=peak, time_s=time)
+
+    def speeds(self, speed_mm_s: FloatArray) -> tuple[FloatArray, FloatArray]:
+        """Return the speeds at vertices and the highest within moves, as `profile` does."""
         real, run, acceleration = self._real, self._run, self._acceleration
-        peak, time, vertex = np.zeros(self._n), np.zeros(self._n), np.zeros(self._n + 1)
+        peak, vertex = np.zeros(self._n), np.zeros(self._n + 1)
         if not len(real):
-            return Profile(vertex_mm_s=vertex, peak_mm_s=peak, time_s=time)
+            return vertex, peak
         speed = speed_mm_s[real]
         limit = np.zeros(len(real) + 1)
         limit[1:-1] = np.minimum(self._corner, np.minimum(speed[:-1], speed[1:]))
-        reached = _reachable(limit, run, acceleration)
-        begin, end = reached[:-1], reached[1:]
-        top = np.sqrt(np.minimum(speed**2, acceleration * run + (begin**2 + end**2) / 2))
+        energy = _reachable(limit, self._gained)
+        reached = np.sqrt(energy)
+        top = np.sqrt(np.minimum(speed**2, acceleration * run + (energy[:-1] + energy[1:]) / 2))
         # At constant speed rounding may leave the peak a hair under its ends.
-        top = np.maximum(top, np.maximum(begin, end))
-        ramps = (2 * top - begin - end) / acceleration
-        ramped_mm = (2 * top**2 - begin**2 - end**2) / (2 * acceleration)
-        cruise = np.maximum(run - ramped_mm, 0.0) / top
-        peak[real], time[real] = top, ramps + cruise
-        vertex[real + 1] = end
+        peak[real] = np.maximum(top, np.maximum(reached[:-1], reached[1:]))
         # A move of no length begins and ends at the speed of the vertex it stands on.
-        for index in self._still:
-            vertex[index + 1] = vertex[index]
-        return Profile(vertex_mm_s=vertex, peak_mm_s=peak, time_s=time)
+        vertex[1:] = reached[self._passed]
+        return vertex, peak
 
 
-def _reachable(limit: FloatArray, run_mm: FloatArray, acceleration_mm_s2: float) -> FloatArray:
-    """Lower vertex limits to what acceleration allows, forwards then backwards.
+def _reachable(limit: FloatArray, gained: FloatArray) -> FloatArray:
+    """Lower the squares of vertex limits to what acceleration allows, forwards then backwards.
 
     With e = v^2 the forward rule e[k+1] = min(limit[k+1], e[k] + 2 a l[k]) is a running minimum of
-    limit - S, where S is the running sum of 2 a l: exact, and done by array operations.
+    limit - S, where S is the running sum of 2 a l, `gained`: exact, and done by array operations.
     """
-    gained = np.concatenate([[0.0], np.cumsum(2 * acceleration_mm_s2 * run_mm)])
     energy = np.minimum(limit, 1e9) ** 2
     forward = np.minimum.accumulate(energy - gained) + gained
     left = gained[-1] - gained[::-1]
     backward = np.minimum.accumulate(forward[::-1] - left) + left
-    return np.asarray(np.sqrt(np.maximum(backward[::-1], 0.0)), dtype=np.float64)
+    return np.asarray(np.maximum(backward[::-1], 0.0))

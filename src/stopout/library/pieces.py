@@ -163,7 +163,15 @@ def keep(workshop: Workshop, order: Order) -> Together:
     return made
 
 
-def keep_all(workshop: Workshop, orders: Iterable[Order], tell: Tell, workers: int | None) -> None:
+def keep_all(
+    workshop: Workshop,
+    orders: Iterable[Order],
+    tell: Tell,
+    workers: int | None,
+    *,
+    words: str = "piece",
+    before: int = 0,
+) -> None:
     """Make and keep all pieces that are not kept yet, on all cores.
 
     Parameters
@@ -176,10 +184,16 @@ def keep_all(workshop: Workshop, orders: Iterable[Order], tell: Tell, workers: i
         Is told in a few words how far it is.
     workers : int, optional
         How many processes; the machine's cores where it is left out.
+    words : str
+        What one of them is called.
+    before : int
+        How many of them were made before these.
     """
-    left = [order for order in orders if not workshop.kept(order).is_file()]
+    asked = list(orders)
+    left = [order for order in asked if not workshop.kept(order).is_file()]
     count = min(workers or os.cpu_count() or 1, len(left))
-    far = _Far(sum(len(order.settings) for order in left), tell)
+    every = before + sum(len(order.settings) for order in asked)
+    far = _Far(every, sum(len(order.settings) for order in left), words, tell)
     if count > 1:
         _in_processes(workshop, left, far, count)
         return
@@ -215,14 +229,17 @@ def _keep(order: Order) -> int:
 
 
 class _Far:
-    """Tells how many pieces are done, and how long the others will take."""
+    """Tells how many of all pieces are done, and how long those that are left will take."""
 
-    def __init__(self, count: int, tell: Tell) -> None:
-        self.count, self.tell, self.done, self.began = count, tell, 0, time.monotonic()
+    def __init__(self, every: int, left: int, words: str, tell: Tell) -> None:
+        self.every, self.left, self.words, self.tell = every, left, words, tell
+        self.made, self.began = 0, time.monotonic()
 
     def on(self, count: int) -> None:
         """Tell that so many more pieces are done."""
-        self.done += count
-        left_s = (time.monotonic() - self.began) / self.done * (self.count - self.done)
+        self.made += count
+        left = self.left - self.made
+        left_s = (time.monotonic() - self.began) / self.made * left
         more = f", about {left_s / 60:.0f} min left" if left_s > _TOLD_S else ""
-        self.tell(Counted(f"piece {self.done} of {self.count}{more}", self.done / self.count))
+        done = self.every - left
+        self.tell(Counted(f"{self.words} {done} of {self.every}{more}", done / self.every))

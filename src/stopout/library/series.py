@@ -225,8 +225,10 @@ def _planned_apart(
         homes.update(
             (one, (*again[one].homes, *homes.get(one, ()))) for one in group if one in again
         )
-    orders = dict.fromkeys(home.order for all_of_it in homes.values() for home in all_of_it)
-    keep_all(shop, orders, tell, workers)
+    whole = dict.fromkeys(h.order for parts in homes.values() for h in parts if not h.comes_again)
+    for order in firsts.values():
+        whole.pop(order, None)
+    keep_all(shop, whole, tell, workers, before=len(firsts))
     return shared, [homes[one] for one in settings]
 
 
@@ -282,7 +284,7 @@ def _come_again(
     orders = {
         name: Order(settings=(unit.setting,), boxes=(unit.box,)) for name, unit in kinds.items()
     }
-    keep_all(shop, orders.values(), tell, workers)
+    keep_all(shop, orders.values(), tell, workers, words="shape")
     quiet = {name for name, order in orders.items() if is_quiet(_coat(shop.made(order)))}
     is_mirrored = job.blank.is_back_worked
     return {

@@ -13,10 +13,11 @@ from typing import TYPE_CHECKING
 
 import numpy as np
 import shapely
+from numpy.typing import NDArray
 
 from stopout.job.setting import SetText, Setting
 from stopout.mask import parts_of
-from stopout.values import COORDINATE_DECIMALS
+from stopout.values import COORDINATE_DECIMALS, FloatArray
 
 if TYPE_CHECKING:
     from shapely.geometry.base import BaseGeometry
@@ -29,8 +30,9 @@ Box = tuple[float, float, float, float]
 _OFTEN = 4
 # A box is so much larger than what lies in it.
 _ROUND_MM = 1e-3
-# Shapes alike differ by less than so many decimals of a millimetre.
-_ALIKE_DECIMALS = 6
+# Shapes alike differ by no more than this: 20 nm, by where they were put on a grid of 1 nm.
+_ALIKE_MM = 2e-5
+_HEIGHT = np.array([0.7549, 0.5698])
 # An edge lies within this of the drawn one where nothing was done to it.
 _AS_DRAWN_MM = 0.005
 
@@ -56,7 +58,7 @@ class Recurring:
     `corner_mm` is the lower left corner of its bounds, as seen.
     """
 
-    kind: bytes
+    kind: int
     setting: Setting
     box: Box
     corner_mm: tuple[float, float]
@@ -91,7 +93,8 @@ def split_pieces(
     dict
         Of those pieces that can be split.
     """
-    found = {own: split for own, items in laid.items() if (split := _split(items, apart))}
+    kinds = _Kinds()
+    found = {own: split for own, items in laid.items() if (split := _split(items, apart, kinds))}
     often = Counter(unit.kind for split in found.values() for unit in split.units)
     return {
         own: split
@@ -100,9 +103,9 @@ def split_pieces(
     }
 
 
-def kinds_in(splits: Iterable[Split]) -> dict[bytes, Recurring]:
+def kinds_in(splits: Iterable[Split]) -> dict[int, Recurring]:
     """Return the shapes that come again, each as it lies first."""
-    found: dict[bytes, Recurring] = {}
+    found: dict[int, Recurring] = {}
     for split in splits:
         for unit in split.units:
             found.setdefault(unit.kind, unit)
@@ -119,7 +122,7 @@ def is_quiet(coat: CoatPlan) -> bool:
     )
 
 
-def _split(items: Sequence[LaidElement], apart: Apart) -> Split | None:
+def _split(items: Sequence[LaidElement], apart: Apart, kinds: _Kinds) -> Split | None:
     """Split one piece's own; None where no text of it lies clear of all else."""
     covers = np.array([item.covers for item in items], dtype=object)
     units: list[Recurring] = []
@@ -128,7 +131,7 @@ def _split(items: Sequence[LaidElement], apart: Apart) -> Split | None:
     for k, item in enumerate(items):
         others = np.delete(covers, k)
         is_clear = not len(others) or shapely.distance(others, covers[k]).min() > apart.any_mm
-        shapes = _shapes(item, apart) if is_clear else None
+        shapes = _shapes(item, apart, kinds) if is_clear else None
         if shapes is None:
             rest.append(item.covers)
             continue
@@ -144,7 +147,7 @@ def _split(items: Sequence[LaidElement], apart: Apart) -> Split | None:
     return Split(units=tuple(units), rest=box, gap_mm=float(gap_mm))
 
 
-def _shapes(item: LaidElement, apart: Apart) -> tuple[list[Recurring], float] | None:
+def _shapes(item: LaidElement, apart: Apart, kinds: _Kinds) -> tuple[list[Recurring], float] | None:
     """Return the shapes of a text and how near they come to each other; None if it has none."""
     if not isinstance(item.element, SetText):
         return None
@@ -165,7 +168,7 @@ def _shapes(item: LaidElement, apart: Apart) -> tuple[list[Recurring], float] | 
             return None
         units.append(
             Recurring(
-                kind=_kind(parts[own], low),
+                kind=kinds.of(parts[own], low),
                 setting=setting,
                 box=box,
                 corner_mm=(float(low[0]), float(low[1])),
@@ -174,9 +177,7 @@ def _shapes(item: LaidElement, apart: Apart) -> tuple[list[Recurring], float] | 
     return units, gap_mm
 
 
-def _groups(
-    parts: np.ndarray[tuple[int], np.dtype[np.object_]], apart_mm: float
-) -> tuple[np.ndarray[tuple[int], np.dtype[np.int32]], float]:
+def _groups(parts: NDArray[np.object_], apart_mm: float) -> tuple[NDArray[np.int32], float]:
     """Number the groups that parts nearer than this make, and say how near two groups come."""
     from scipy.sparse.csgraph import connected_components
 
@@ -186,18 +187,39 @@ def _groups(
     return group, float(others.min()) if len(others) else np.inf
 
 
-def _kind(parts: np.ndarray[tuple[int], np.dtype[np.object_]], corner: np.ndarray) -> bytes:
-    """Tell a shape from all that are not it moved by whole steps of a program's decimals."""
-    steps = corner * 10**COORDINATE_DECIMALS
-    within = np.round(steps - np.floor(steps + 1e-3), 3)
-    xy = shapely.get_coordinates(parts) - corner
-    whole = np.round(np.vstack([within, xy * 10**_ALIKE_DECIMALS])).astype(np.int64)
-    rings = shapely.get_num_coordinates(parts)
-    return bytes(
-        np.round(within * 1000).astype(np.int64).tobytes() + rings.tobytes() + whole.tobytes()
-    )
+class _Kinds:
+    """Numbers shapes; those that are the same but for whole steps of a program's decimals alike."""
+
+    def __init__(self) -> None:
+        self._known: dict[tuple[int, ...], list[tuple[FloatArray, FloatArray]]] = {}
+        self._number: dict[tuple[tuple[int, ...], int], int] = {}
+
+    def of(self, parts: NDArray[np.object_], corner: FloatArray) -> int:
+        """Return the number of a shape whose bounds have this lower left corner."""
+        rings = sorted(
+            (_ring(ring - corner) for ring in _rings(parts)), key=lambda r: _HEIGHT @ r[0]
+        )
+        sizes, xy = tuple(len(ring) for ring in rings), np.vstack(rings)
+        known = self._known.setdefault(sizes, [])
+        for k, (shape, at) in enumerate(known):
+            steps = (corner - at) * 10**COORDINATE_DECIMALS
+            off = np.abs(steps - np.round(steps)).max() / 10**COORDINATE_DECIMALS
+            if off <= _ALIKE_MM and np.abs(shape - xy).max() <= _ALIKE_MM:
+                return self._number[sizes, k]
+        known.append((xy, corner))
+        self._number[sizes, len(known) - 1] = len(self._number)
+        return len(self._number) - 1
 
 
-def _grown(box: np.ndarray, by_mm: float) -> Box:
+def _rings(parts: NDArray[np.object_]) -> list[FloatArray]:
+    return [shapely.get_coordinates(ring)[:-1] for ring in shapely.get_rings(parts)]
+
+
+def _ring(xy: FloatArray) -> FloatArray:
+    """Return a ring that begins at its lowest corner in a direction in which hardly two tie."""
+    return np.roll(xy, -int(np.argmin(xy @ _HEIGHT)), axis=0)
+
+
+def _grown(box: FloatArray, by_mm: float) -> Box:
     x0, y0, x1, y1 = box.tolist()
     return (x0 - by_mm, y0 - by_mm, x1 + by_mm, y1 + by_mm)

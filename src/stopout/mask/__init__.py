@@ -23,10 +23,11 @@ from stopout.mask.regions import (
 from stopout.mask.register_marks import register_marks
 from stopout.mask.stencil import Tie, bridge_islands, islands_of, peel_lines, sharp_corners
 from stopout.mask.target import as_worked, blank_region, make_target
-from stopout.mask.widthmap import LocalWidths, local_widths
+from stopout.mask.widthmap import NO_WIDTHS, LocalWidths, local_widths
 from stopout.mask.widths import Narrowest, narrowest, narrowest_of
 
 __all__ = [
+    "NO_WIDTHS",
     "Bridge",
     "LocalWidths",
     "Mask",

@@ -14,7 +14,7 @@ import numpy as np
 import shapely
 from numpy.typing import NDArray
 
-from stopout.mask.regions import PolygonArray, united
+from stopout.mask.regions import PolygonArray, meeting, united
 from stopout.values import FloatArray
 
 # Rings are framed this many widths farther out: the frame keeps clear of what they keep out.
@@ -145,20 +145,9 @@ def _linked(rings: Rings, width_mm: float) -> NDArray[np.intp]:
 
     count = len(rings.ring)
     several = np.flatnonzero(np.bincount(rings.part)[rings.part] > 1)
-    boxes = shapely.bounds(rings.ring[several])
-    tree = shapely.STRtree(shapely.box(*boxes.T))
-    wider = shapely.box(*(boxes + width_mm * np.array([-1, -1, 1, 1])).T)
-    one, other = several[tree.query(wider)]
-    # The one with more vertices is prepared, and asked for all others in a row.
-    size = shapely.get_num_coordinates(rings.ring)
-    first = (size[one] > size[other]) | ((size[one] == size[other]) & (one < other))
-    first &= rings.part[one] == rings.part[other]
-    one, other = one[first], other[first]
-    large = np.unique(one)
-    shapely.prepare(rings.ring[large])
-    near = shapely.dwithin(rings.ring[one], rings.ring[other], width_mm)
-    shapely.destroy_prepared(rings.ring[large])
-    one, other = one[near], other[near]
+    one, other = (several[k] for k in meeting(rings.ring[several], width_mm))
+    own = rings.part[one] == rings.part[other]
+    one, other = one[own], other[own]
     if not len(one):
         return np.arange(count)
     links = coo_array((np.ones(len(one)), (one, other)), shape=(count, count))

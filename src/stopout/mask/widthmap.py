@@ -54,6 +54,9 @@ class LocalWidths:
         return tuple(float(width) for width in self.width_mm[order][index])
 
 
+NO_WIDTHS = LocalWidths(at_mm=np.empty((0, 2)), width_mm=np.empty(0), length_mm=np.empty(0))
+
+
 def local_widths(
     target: BaseGeometry, face: BaseGeometry, *, spacing_mm: float = 0.1
 ) -> tuple[LocalWidths, LocalWidths]:
@@ -79,10 +82,9 @@ def local_widths(
     rings = shapely.segmentize(shapely.get_rings(np.array(edges, dtype=object)), spacing_mm)
     points, beside = _with_neighbours(rings)
     points += _SHAKEN_MM * (2 * (np.arange(len(points))[:, None] * _UNEVEN % 1) - 1)
-    nothing = LocalWidths(at_mm=np.empty((0, 2)), width_mm=np.empty(0), length_mm=np.empty(0))
     ends, sites = voronoi_ridges(points)
     if not len(ends):
-        return nothing, nothing
+        return NO_WIDTHS, NO_WIDTHS
     middle = ends.mean(axis=1)
     radius = np.hypot(*(middle - points[sites[:, 0]]).T)
     chord = np.hypot(*(points[sites[:, 0]] - points[sites[:, 1]]).T)

@@ -94,18 +94,28 @@ def united(parts: NDArray[np.object_]) -> NDArray[np.object_]:
     parts : (n,) ndarray of Polygon
         They may overlap.
     """
-    one, other = shapely.STRtree(parts).query(parts)
-    one, other = one[one < other], other[one < other]
-    # The larger of two is asked, which is prepared once: it may have nearly every vertex.
-    size = shapely.get_num_coordinates(parts)
-    swap = size[one] < size[other]
-    large, small = np.where(swap, other, one), np.where(swap, one, other)
-    shapely.prepare(parts[np.unique(large)])
-    hit = shapely.intersects(parts[large], parts[small])
+    one, other = _near(parts, 0.0)
     meets = np.zeros(len(parts), dtype=bool)
-    meets[large[hit]] = meets[small[hit]] = True
+    meets[one] = meets[other] = True
     joined = shapely.get_parts(shapely.union_all(parts[meets]))
     return np.concatenate([parts[~meets], joined])
+
+
+def _near(
+    shapes: NDArray[np.object_], reach_mm: float
+) -> tuple[NDArray[np.intp], NDArray[np.intp]]:
+    """Return the pairs of shapes that lie within a reach, each once."""
+    boxes = shapely.bounds(shapes)
+    wider = shapely.box(*(boxes + reach_mm * np.array([-1, -1, 1, 1])).T)
+    one, other = shapely.STRtree(shapely.box(*boxes.T)).query(wider)
+    one, other = one[one < other], other[one < other]
+    # The larger of two is asked, which is prepared once: it may have nearly every vertex.
+    size = shapely.get_num_coordinates(shapes)
+    large = np.where(size[one] < size[other], other, one)
+    small = one + other - large
+    shapely.prepare(shapes[np.unique(large)])
+    near = shapely.dwithin(shapes[large], shapes[small], reach_mm)
+    return one[near], other[near]
 
 
 def _filled(paths: list[Any]) -> NDArray[np.object_]:

@@ -194,20 +194,9 @@ def _ends_show(
     show = np.zeros(len(lines), dtype=bool)
     long = np.hypot(*(lines[:, 2:] - lines[:, :2]).T) > 10 * _DOT_MM
     show[~long] = True
-    edges = _edges(core, stretch)
-    if len(edges):
-        ends = shapely.points(lines.reshape(-1, 2))
-        hits, _ = shapely.STRtree(edges).query(
-            ends, predicate="dwithin", distance=radius - _END_SLACK_MM
-        )
-        show[hits // 2] = True
-    return show
-
-
-def _edges(parts: NDArray[np.object_], stretch: FloatArray) -> NDArray[np.object_]:
-    rings = shapely.get_rings(parts)
-    points, ring = shapely.get_coordinates(rings, return_index=True)
-    inner = ring[1:] == ring[:-1]
-    ends = np.stack([points[:-1][inner], points[1:][inner]], axis=1) * stretch
-    edges: NDArray[np.object_] = shapely.linestrings(ends)
-    return edges
+    edge = shapely.boundary(shapely.multipolygons(core))
+    edge = shapely.transform(edge, lambda xy: xy * stretch)
+    shapely.prepare(edge)
+    ends = shapely.points(lines.reshape(-1, 2))
+    near = shapely.dwithin(edge, ends, radius - _END_SLACK_MM).reshape(-1, 2)
+    return np.asarray(show | near.any(axis=1))

@@ -17,6 +17,8 @@ __all__ = ["in_even_pieces", "planned", "rounded_moves", "with_power"]
 # held for the move keeps the line dose within its square root (14 %).
 _SPEED_STEP = 1.3
 _MOST_ROUNDS = 60
+# A factor, as a logarithm, that parts what is not held to steps.
+_NO_STEP = 30.0
 # Pieces shorter than this share of a motor step would be changes that no machine can follow.
 _STEP_SHARE = 1.0
 # A piece lasts at least this long: rounding its ends then turns it too little to slow it down.
@@ -71,19 +73,28 @@ def _capped(moves: Moves, may_cap: NDArray[np.bool_], machine: Machine) -> Moves
         acceleration_mm_s2=machine.acceleration_mm_s2,
         cornering_mm=machine.cornering_mm,
     )
+    steps = np.append(0.0, np.cumsum(np.where(may_cap, np.log(_SPEED_STEP), _NO_STEP)))
     speed = moves.speed_mm_s
     for _ in range(_MOST_ROUNDS):
-        profile = course.profile(speed)
-        slow = _slowest(profile)
-        uneven = may_cap & (profile.peak_mm_s > _SPEED_STEP * slow * (1 + 1e-6))
-        if not uneven.any():
-            break
+        vertex, peak = course.speeds(speed)
+        slow = _slow_enough(vertex, steps)
+        uneven = may_cap & (peak > _SPEED_STEP * slow * (1 + 1e-6))
         capped = np.where(uneven, np.minimum(speed, _SPEED_STEP * slow + 1e-3), speed)
         if np.array_equal(capped, speed):
             # What is left begins or ends at rest: no cap makes it even.
             break
         speed = capped
     return replace(moves, speed_mm_s=speed)
+
+
+def _slow_enough(vertex_mm_s: FloatArray, steps: FloatArray) -> FloatArray:
+    """Return the lower of the speeds at both ends of each move, once none differs by more than a
+    step from the next: running minima of their logarithms less the steps so far, both ways.
+    """
+    log = np.log(np.maximum(vertex_mm_s, 1e-9))
+    log = np.minimum.accumulate(log - steps) + steps
+    log = np.minimum.accumulate((log + steps)[::-1])[::-1] - steps
+    return np.exp(np.minimum(log[:-1], log[1:]))
 
 
 def _guarded(

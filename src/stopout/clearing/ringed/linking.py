@@ -10,6 +10,7 @@ all that go on from those, and so on outwards.
 from __future__ import annotations
 
 from collections.abc import Sequence
+from typing import Literal
 
 import numpy as np
 import shapely
@@ -28,8 +29,9 @@ _AHEAD = np.array([0.0, 1.0, 2.0, 3.0, 4.5, 6.0])
 _AHEAD_BOTH = np.unique(np.concatenate([-_AHEAD, _AHEAD]))
 # Rings farther apart than this many spacings are not joined.
 _NEAR = 1.75
-# Of rings of more vertices than this the vertices are asked for what is nearest.
-_MOST_VERTICES = 200
+# So many of a ring's vertices are asked for what is nearest.
+_ASKED = 24
+_SIDES: tuple[Literal["left", "right"], ...] = ("left", "right")
 # Sharper turns than this are no way on.
 _SHARPEST = np.radians(110)
 # What starting a path anew costs, at this share of the clearing speed (see `assemble`).
@@ -38,7 +40,7 @@ _ENTRY = 0.3
 _ON_IT_MM = 1e-6
 # A joining chord begins and ends on edges: this share at either end is not held to stay inside.
 _ENDS = 0.05
-# So far apart rings lie when all are counted along one way, and parts when all are asked at once.
+# So far apart rings lie when all are counted along one way.
 _APART_MM = 10.0
 
 
@@ -116,7 +118,8 @@ class _Rings:
         The vertices; `at` is how far along each lies, all rings one after another.
     first, last : (m,) ndarrays
         Index of each ring's first vertex, and of its last, which agree on a closed one.
-    part, depth, length, is_closed : (m,) ndarrays
+    part, depth, area, within, length, is_closed : (m,) ndarrays
+        For `area` and `within` see `Ring`.
     """
 
     def __init__(self, rings: Sequence[Ring], count: Sequence[int]) -> None:
@@ -126,6 +129,8 @@ class _Rings:
         self.last = self.first + n - 1
         self.part = np.repeat(np.arange(len(count)), count)
         self.depth = np.array([ring.depth for ring in rings])
+        self.area = np.array([ring.area for ring in rings], dtype=np.int64)
+        self.within = np.array([ring.within for ring in rings], dtype=np.int64)
         self.whose = np.repeat(np.arange(len(n)), n)
         self.is_closed = (self.points[self.first] == self.points[self.last]).all(axis=1)
         self.chord = np.hypot(*np.diff(self.points, axis=0).T)
@@ -209,47 +214,41 @@ def _before(order: Index, rings: _Rings, near_mm: float) -> Index:
 
 
 def _about(rings: _Rings) -> Index:
-    """Return for each ring the nearest of the level about it, the first of equals; -1 for none.
+    """Return for each ring the edge about it of the area that it lies in, -1 for none.
 
-    A long ring is nearest where one of its vertices is: the way from all its chords to all of
-    another's would take the square of their number. Parts are moved apart, so that all are asked.
+    Where that area has holes it is the edge that lies nearest to some of its vertices.
     """
-    low, high = (
-        edge.reduceat(rings.points[:, 0], rings.first) for edge in (np.minimum, np.maximum)
-    )
-    left, right = np.full(rings.part[-1] + 1, np.inf), np.full(rings.part[-1] + 1, -np.inf)
-    np.minimum.at(left, rings.part, low)
-    np.maximum.at(right, rings.part, high)
-    wide = np.where(right >= left, right - left + _APART_MM, 0.0)
-    move = np.cumsum(wide) - wide - np.where(right >= left, left, 0.0)
-    whose = rings.whose
-    points = rings.points + np.column_stack([move[rings.part[whose]], np.zeros(len(whose))])
-    within = np.flatnonzero(whose[1:] == whose[:-1])
-    chords = shapely.linestrings(np.stack([points[within], points[within + 1]], axis=1))
-    count = rings.last - rings.first + 1
-    short = np.flatnonzero(count <= _MOST_VERTICES)
-    single = np.flatnonzero(count[whose] > _MOST_VERTICES)
-    lines = shapely.linestrings(points, indices=whose)[short]
-    asking = np.concatenate([lines, shapely.points(points[single])])
-    asker = np.concatenate([short, whose[single]])
-    found = np.full(len(rings.part), -1)
-    level = np.ceil(rings.depth) - 1
+    edges = np.argsort(rings.area, kind="stable")
+    first, last = (np.searchsorted(rings.area[edges], rings.within, side=s) for s in _SIDES)
+    count = np.where(rings.within >= 0, last - first, 0)
+    found = np.where(count > 0, edges[np.minimum(first, len(edges) - 1)], -1)
+    choosing = np.flatnonzero(count > 1)
+    level = np.ceil(rings.depth[choosing]) - 1
     for above in np.unique(level):
-        outer = rings.depth[whose[within]] == above
-        mine = np.flatnonzero(level[asker] == above)
-        if not outer.any():
-            continue
-        (place, near), gap = shapely.STRtree(chords[outer]).query_nearest(
-            asking[mine], return_distance=True
-        )
-        ring, about = asker[mine[place]], whose[within[outer][near]]
-        # What is nearest to a ring of a part without that level lies in another part.
-        same = rings.part[ring] == rings.part[about]
-        ring, about, gap = ring[same], about[same], gap[same]
-        order = np.lexsort((about, np.round(gap, 9), ring))
-        first = order[np.flatnonzero(np.diff(ring[order], prepend=-1))]
-        found[ring[first]] = about[first]
+        mine = choosing[level == above]
+        outer = np.flatnonzero(np.isin(rings.area, rings.within[mine]))
+        found[mine] = _nearest(rings, mine, outer)
     return found
+
+
+def _nearest(rings: _Rings, ring: Index, outer: Index) -> Index:
+    """Return for each ring which of some edges is nearest to any of a few of its vertices.
+
+    What lies between an area and the edge of another one is its own edge: none is mistaken.
+    """
+    whose = rings.whose[:-1]
+    within = np.flatnonzero(np.isin(whose, outer) & (rings.whose[1:] == whose))
+    chords = shapely.linestrings(np.stack([rings.points[within], rings.points[within + 1]], axis=1))
+    share = np.linspace(0, 1, _ASKED)
+    n = rings.last[ring] - rings.first[ring]
+    asking = (rings.first[ring][:, None] + np.rint(share * n[:, None])).astype(np.int64)
+    asker = np.repeat(np.arange(len(ring)), _ASKED)
+    (place, near), gap = shapely.STRtree(chords).query_nearest(
+        shapely.points(rings.points[asking.ravel()]), return_distance=True
+    )
+    asker, about = asker[place], whose[within[near]]
+    order = np.lexsort((about, np.round(gap, 9), asker))
+    return np.asarray(about[order[np.flatnonzero(np.diff(asker[order], prepend=-1))]])
 
 
 class _Joint:

@@ -9,7 +9,6 @@ from __future__ import annotations
 from collections.abc import Sequence
 
 import numpy as np
-import shapely
 from numpy.typing import NDArray
 
 from stopout.clearing.beam.spot import FWHM_PER_RADIUS
@@ -23,6 +22,9 @@ Index = NDArray[np.int64]
 _DOSE_REACH = 1.9
 # 1/e^2 radius of a spot whose line at a dose ratio of 2 is a mark wide, in marks.
 _RADIUS = 1 / FWHM_PER_RADIUS
+# Chords are looked for by the middles of pieces no longer than this.
+_PIECE = 0.8
+_NEAR = _DOSE_REACH * _RADIUS + _PIECE / 2
 # So many points are asked at once: memory.
 _AT_ONCE = 20_000
 
@@ -51,11 +53,7 @@ class Tracks:
         self.begin -= (np.cumsum(self.whole) - self.whole)[self.track]
         self.is_closed = np.array([np.array_equal(path[0], path[-1]) for path in paths], dtype=bool)
         self.owner = np.asarray(owner)
-        # Of each chord the box within reach of it, by its diagonal: boxes themselves take longer.
-        ends = np.stack([points[:-1][real], points[1:][real]], axis=1)
-        reach = _DOSE_REACH * _RADIUS
-        boxes = np.stack([ends.min(axis=1) - reach, ends.max(axis=1) + reach], axis=1)
-        self.tree = shapely.STRtree(shapely.linestrings(boxes))
+        self._found: tuple[FloatArray, Index] | None = None
 
     def dose(self, at: FloatArray, asker: Index) -> FloatArray:
         """Return the largest line dose that any one track of the asker's brings to each point.
@@ -73,20 +71,43 @@ class Tracks:
         return most
 
     def _dose(self, at: FloatArray, asker: Index) -> FloatArray:
-        point, chord = self.tree.query(shapely.points(at))
-        mine = self.owner[self.track[chord]] == asker[point]
-        point, chord = point[mine], chord[mine]
         most = np.zeros(len(at))
+        point, chord = self._pairs(at, asker)
         if not len(point):
             return most
-        order = np.lexsort((chord, point))
-        point, chord = point[order], chord[order]
         begins = np.flatnonzero(
             np.append(True, (np.diff(point) != 0) | (np.diff(self.track[chord]) != 0))
         )
         dose = np.add.reduceat(self._pair_doses(at[point], chord, begins), begins)
         np.maximum.at(most, point[begins], dose)
         return most
+
+    def _pairs(self, at: FloatArray, asker: Index) -> tuple[Index, Index]:
+        """Return which points lie near which chords of their asker's, point by point."""
+        from scipy.spatial import cKDTree
+
+        middle, chord = self._pieces()
+        some = _in_cells(middle, at)
+        trees = [
+            cKDTree(places, balanced_tree=False, compact_nodes=False)
+            for places in (at, middle[some])
+        ]
+        near = trees[0].sparse_distance_matrix(trees[1], _NEAR, output_type="ndarray")
+        point, chord = near["i"], chord[some][near["j"]]
+        mine = self.owner[self.track[chord]] == asker[point]
+        pairs = np.unique(point[mine] * len(self.length) + chord[mine])
+        point, chord = np.divmod(pairs, len(self.length))
+        return point, chord
+
+    def _pieces(self) -> tuple[FloatArray, Index]:
+        """Return the middles of short pieces of all chords, and whose each is."""
+        if self._found is None:
+            n = np.ceil(self.length / _PIECE).astype(np.int64)
+            chord = np.repeat(np.arange(len(n)), n)
+            share = (np.arange(len(chord)) - (np.cumsum(n) - n)[chord] + 0.5) / n[chord]
+            along = (share * self.length[chord])[:, None] * self.ahead[chord]
+            self._found = (self.start[chord] + along, chord)
+        return self._found
 
     def _pair_doses(self, at: FloatArray, chord: Index, begins: Index) -> FloatArray:
         """Return what chords bring to points, those far off along the line nothing.
@@ -116,3 +137,15 @@ class Tracks:
         dose = np.zeros(len(chord))
         dose[near] = np.exp(-2 / w**2 * across**2) * share / 2
         return dose
+
+
+def _in_cells(places: FloatArray, at: FloatArray) -> Index:
+    """Return those places that lie in or beside a cell in which a point lies."""
+    low = at.min(axis=0) - 2 * _NEAR
+    n_rows = int(np.ptp(at[:, 1]) // _NEAR) + 5
+    cells = np.floor((at - low) / _NEAR).astype(np.int64)
+    beside = np.array([[dx, dy] for dx in (-1, 0, 1) for dy in (-1, 0, 1)])
+    around = np.unique(cells @ (n_rows, 1))[:, None] + beside @ (n_rows, 1)
+    cell = np.floor((places - low) / _NEAR).astype(np.int64)
+    within = np.flatnonzero(((cell >= 0) & (cell <= cells.max(axis=0) + 1)).all(axis=1))
+    return within[np.isin(cell[within] @ (n_rows, 1), around)]

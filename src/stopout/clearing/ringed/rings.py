@@ -50,11 +50,15 @@ class Ring:
     """One path of a ring fill.
 
     `points_mm` is (n + 1, 2), closed where the first and last agree. `depth` counts from the
-    outline, 0; a sliver's line has the depth of the ring about it and a half.
+    outline, 0; a sliver's line has the depth of the ring about it and a half. `area` numbers the
+    area whose edge it is, -1 for a sliver's line, and `within` that of the level about it in which
+    it lies, -1 for none.
     """
 
     points_mm: FloatArray
     depth: float
+    area: int
+    within: int
 
 
 def ring_fills(
@@ -78,16 +82,25 @@ def ring_fills(
     """
     fill = _Fill(np.array(parts, dtype=object), mark_mm, spacing_mm)
     outer = np.flatnonzero(~fill.is_lost)
-    level = (thinned(fill.parts[outer], _CHORD_MM), outer)
-    fill.add_edges(fill.parts[outer], outer, 0)
+    number = fill.add_edges(fill.parts[outer], outer, np.full(len(outer), -1), 0)
+    level = _Level(areas=thinned(fill.parts[outer], _CHORD_MM), part=outer, number=number)
     for depth in range(_MOST_RINGS + 1):
-        if not len(level[0]):
+        if not len(level.areas):
             break
-        level = fill.go_inwards(*level, depth)
-    fill.is_lost[level[1]] = True
+        level = fill.go_inwards(level, depth)
+    fill.is_lost[level.part] = True
     return [
         None if is_lost else rings for rings, is_lost in zip(fill.found, fill.is_lost, strict=True)
     ]
+
+
+@dataclass(frozen=True, slots=True, kw_only=True, eq=False)
+class _Level:
+    """What lies within the outlines of one depth: the areas, whose each is, and its number."""
+
+    areas: Polygons
+    part: Index
+    number: Index
 
 
 class _Fill:
@@ -105,22 +118,22 @@ class _Fill:
         self.parts = parts
         self.is_lost = _widths(parts, self.offset) > 2 * _MOST_RINGS
         self.found: list[list[Ring]] = [[] for _ in parts]
+        self.n_areas = 0
 
-    def go_inwards(self, level: Polygons, part: Index, depth: int) -> tuple[Polygons, Index]:
-        """Take up the outlines of a level and the slivers within; return the level within.
-
-        `part` tells whose each outline is.
-        """
+    def go_inwards(self, level: _Level, depth: int) -> _Level:
+        """Take up the outlines of a level and the slivers within; return the level within."""
         # Half a mark within its outline all is cleared, unless it is wider than that.
-        inner = self.mark.grown(level, -self.cleared)
+        inner = self.mark.grown(level.areas, -self.cleared)
         deep = ~shapely.is_empty(inner)
-        level, part, inner = level[deep], part[deep], inner[deep]
-        following, home = self._following(level)
-        self._add_slivers(level, part, inner, (following, home), depth)
-        stays = ~self.is_lost[part[home]]
-        following, part = following[stays], part[home][stays]
-        self.add_edges(following, part, depth + 1)
-        return following, part
+        inner = inner[deep]
+        level = _Level(areas=level.areas[deep], part=level.part[deep], number=level.number[deep])
+        following, home = self._following(level.areas)
+        self._add_slivers(level, inner, (following, home), depth)
+        stays = ~self.is_lost[level.part[home]]
+        following, home = following[stays], home[stays]
+        part = level.part[home]
+        number = self.add_edges(following, part, level.number[home], depth + 1)
+        return _Level(areas=following, part=part, number=number)
 
     def _following(self, levels: Polygons) -> tuple[Polygons, Index]:
         """Return the outlines one spacing within, and whose each is.
@@ -133,24 +146,29 @@ class _Fill:
         opened = shapely.buffer(shrunk, _NEEDLE_MM, quad_segs=2)
         return areas_in(thinned(opened, _INNER_CHORD_MM))
 
-    def add_edges(self, level: Polygons, part: Index, depth: int) -> None:
-        """Take up the outlines of a level as rings."""
-        rings, home = shapely.get_rings(level, return_index=True)
-        for ring, whose in zip(thinned_lines(rings, _CHORD_MM), part[home], strict=True):
+    def add_edges(self, areas: Polygons, part: Index, within: Index, depth: int) -> Index:
+        """Take up the outlines of areas as rings; return the numbers of these areas."""
+        number = self.n_areas + np.arange(len(areas))
+        self.n_areas += len(areas)
+        rings, home = shapely.get_rings(areas, return_index=True)
+        for ring, k in zip(thinned_lines(rings, _CHORD_MM), home.tolist(), strict=True):
             points = shapely.get_coordinates(ring)
             if len(points) >= 4:
-                self.found[whose].append(Ring(points_mm=points, depth=float(depth)))
+                self.found[part[k]].append(
+                    Ring(
+                        points_mm=points,
+                        depth=float(depth),
+                        area=int(number[k]),
+                        within=int(within[k]),
+                    )
+                )
+        return number
 
     def _add_slivers(
-        self,
-        level: Polygons,
-        part: Index,
-        inner: Polygons,
-        following: tuple[Polygons, Index],
-        depth: int,
+        self, level: _Level, inner: Polygons, following: tuple[Polygons, Index], depth: int
     ) -> None:
         """Add lines for what is left within each outline; a part is lost where one cannot be."""
-        within = grouped(*following, len(level))
+        within = grouped(*following, len(level.areas))
         # Outside its corners a ring clears less than half a mark: bevelled, a little less still.
         doubted = self.mark.grown(within, self.cleared - _DOUBT, join_style="bevel")
         places, home = _thicker(*areas_in(shapely.difference(inner, doubted)))
@@ -159,8 +177,8 @@ class _Fill:
         slivers = Slivers(
             places=places,
             level=home,
-            part=part[home],
-            levels=level,
+            part=level.part[home],
+            levels=level.areas,
             parts=self.parts,
             mark=self.mark,
             cleared=self.cleared,
@@ -168,14 +186,17 @@ class _Fill:
         asked = np.unique(home)
         left = shapely.difference(inner[asked], self.mark.grown(within[asked], self.cleared))
         tracks = self._tracks(
-            np.concatenate([level, following[0]]), np.concatenate([part, part[following[1]]])
+            np.concatenate([level.areas, following[0]]),
+            np.concatenate([level.part, level.part[following[1]]]),
         )
         for k, line in slivers.lines(tracks, _shares(places, left)).items():
-            whose = slivers.part[k]
+            whose, about = slivers.part[k], int(level.number[home[k]])
             if line is None:
                 self.is_lost[whose] = True
             else:
-                self.found[whose].append(Ring(points_mm=line, depth=depth + 0.5))
+                self.found[whose].append(
+                    Ring(points_mm=line, depth=depth + 0.5, area=-1, within=about)
+                )
 
     def _tracks(self, areas: Polygons, part: Index) -> Tracks:
         """Return the edges of some areas in the mark's plane."""

@@ -74,9 +74,11 @@ class Slivers:
             Which places the mark's shape leaves, whatever the dose.
         """
         at, place = self._asked()
-        dose = tracks.dose(at, self.part[place])
-        short = np.bincount(place, 2 * _LEAST_DOSE * dose < 1, minlength=len(self.places)) > 0
-        todo = np.flatnonzero(is_bare | short)
+        doubted = np.flatnonzero(~is_bare[place])
+        dose = tracks.dose(at[doubted], self.part[place[doubted]])
+        needy = is_bare.copy()
+        needy[place[doubted[2 * _LEAST_DOSE * dose < 1]]] = True
+        todo = np.flatnonzero(needy)
         found: dict[int, FloatArray | None] = dict.fromkeys(todo.tolist())
         plain = self.mark.into(self.places[todo])
         left = np.arange(len(todo))
@@ -86,7 +88,7 @@ class Slivers:
             for k, points in led.items():
                 if found[k] is None:
                     found[k] = points
-            dosed = self._dosed_by(led, (at, place, dose))
+            dosed = self._dosed_by(led, tracks, at, place)
             for k in dosed:
                 found[k] = led[k]
             left = left[[k not in dosed for k in todo[left].tolist()]]
@@ -104,19 +106,16 @@ class Slivers:
         return np.concatenate([on, within])[order], place[order]
 
     def _dosed_by(
-        self, led: dict[int, FloatArray], asked: tuple[FloatArray, Index, FloatArray]
+        self, led: dict[int, FloatArray], tracks: Tracks, at: FloatArray, place: Index
     ) -> set[int]:
-        """Return those places that a path of their own, with the rings, doses all over."""
+        """Return those places that a path of their own, or a ring, doses all over."""
         if not led:
             return set()
-        at, place, dose = asked
         own = Tracks([path / self.mark.axes for path in led.values()], np.array(list(led)))
-        mine = np.isin(place, own.owner)
-        most = np.maximum(dose[mine], own.dose(at[mine], place[mine]))
-        short = np.bincount(
-            place[mine], 2 * _LEAST_WITH_PATH * most < 1, minlength=len(self.places)
-        )
-        return {k for k in led if not short[k]}
+        mine = np.flatnonzero(np.isin(place, own.owner))
+        short = mine[2 * _LEAST_WITH_PATH * own.dose(at[mine], place[mine]) < 1]
+        dose = tracks.dose(at[short], self.part[place[short]])
+        return set(led) - set(place[short[2 * _LEAST_WITH_PATH * dose < 1]].tolist())
 
     def _fitting(
         self, whose: Index, plain: Polygons, paths: Polygons, asked: Index

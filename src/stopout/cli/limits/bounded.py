@@ -93,7 +93,7 @@ def at_stage(stage: str) -> None:
 
 def when_interrupted(stage: str | None = None) -> str:
     """Return what to say after an interrupt, at this stage or the last that was told."""
-    is_kept = (_stage if stage is None else stage).startswith(("piece ", "panel "))
+    is_kept = (_stage if stage is None else stage).startswith(("piece ", "panel ", "shape "))
     more = "; the pieces that are done are kept: the same command goes on from there"
     return f"interrupted; nothing was left half-written{more if is_kept else ''}"
 

@@ -17,7 +17,7 @@ if TYPE_CHECKING:
 _SERIES_S, _PANEL_S = 12 * 3600.0, 900.0
 # Of a plan a coat and vertex of the drawing: what it takes at the least and at the most, by the
 # bench's picture and bed, and what is allowed, against hangs only.
-_LEAST_S, _MOST_S, _ALLOWED_S = 0.0004, 0.003, 0.01
+_LEAST_S, _MOST_S, _ALLOWED_S = 0.0005, 0.003, 0.01
 # A plan that takes less is not announced.
 _TOLD_S = 60.0
 

@@ -28,6 +28,7 @@ _TOLD_S = 90.0
 # A stage may take longer than was foreseen as it began: never less is told of it than this share.
 _LEAST = 0.2
 _BAR = 24
+_COLUMNS = 80
 _WHEEL = "|/-\\"
 # About how far a large plan is when a stage begins: of the bench's picture and bed.
 _BEGUN = {
@@ -122,7 +123,8 @@ def _on_terminal() -> Iterator[Callable[[str], None]]:
             return
         is_shown = True
         with suppress(OSError, ValueError):
-            width = os.get_terminal_size(2).columns
+            # Some terminals say that they have no columns.
+            width = os.get_terminal_size(2).columns or _COLUMNS
             words = f"{next(wheel)} {with_bar(left.told())}"[: max(width - 1, 1)]
             os.write(2, f"\r{words}\x1b[K".encode(errors="replace"))
 

@@ -11,7 +11,15 @@ from shapely.geometry.base import BaseGeometry
 from stopout.clearing import ALONE, SideBySide
 from stopout.errors import PlanError
 from stopout.job.record import Coat, Job
-from stopout.mask import LocalWidths, local_widths, lost_bridges, lost_counters
+from stopout.mask import (
+    NO_WIDTHS,
+    LocalWidths,
+    count_holes,
+    local_widths,
+    lost_bridges,
+    lost_counters,
+    parts_of,
+)
 from stopout.planning.measures.bite import Bite
 from stopout.planning.measures.margins import (
     Margin,
@@ -186,7 +194,11 @@ def _opened_and_seen(
 ) -> tuple[Opened, list[Look], list[Patch], tuple[LocalWidths, LocalWidths]]:
     """Open a coat and look at what that makes; meanwhile the drawing is measured."""
     face, tell = asked.face, asked.tell
-    measuring = Beside(lambda: local_widths(target, face), size=vertices_of(target))
+    # How widths are shared out is told of the first piece of a panel.
+    measuring = Beside(
+        lambda: (NO_WIDTHS, NO_WIDTHS) if asked.beside else local_widths(target, face),
+        size=0 if asked.beside else vertices_of(target),
+    )
     try:
         made = opener.open(planned, target, face, how.undercut_mm, tell)
         words = f"coat {asked.number}: holding it against the artwork"
@@ -223,7 +235,7 @@ def _judged(asked: CoatAsked, target: MultiPolygon, how: Making, road: _Road) ->
             seen.opening,
             seen.finished,
             outcome.too_much,
-            land=road.widths[1],
+            land=_land_widths(asked, target, road),
             n_filled=len(outcome.filled_holes.geoms),
             undercut_mm=how.undercut_mm,
         ),
@@ -248,6 +260,14 @@ def _judged(asked: CoatAsked, target: MultiPolygon, how: Making, road: _Road) ->
         prints=asked.job.route.opens == "film",
         cuts=asked.job.route.opens == "knife",
     )
+
+
+def _land_widths(asked: CoatAsked, target: MultiPolygon, road: _Road) -> LocalWidths:
+    """Local widths of the land, for those who look where it was cut through."""
+    drawn, made = (count_holes(parts_of(one)) for one in (target, road.seen.finished))
+    if asked.beside is None or made <= drawn - len(road.seen.outcome.filled_holes.geoms):
+        return road.widths[1]
+    return local_widths(target, asked.face)[1]
 
 
 def _margins(asked: CoatAsked, how: Making, road: _Road) -> tuple[Margin, Margin, Relief]:

@@ -394,11 +394,13 @@ def seen_together(
     # What is found is lost with the process that finds it: only where nothing is remembered.
     size = [] if memory.remembers else [vertices_of(*search.args[1]) for search in asked]
     stroke, narrow, resist, land = [*each(lambda search: search(), asked, size=size), None][:4]
-    if resist is None:
-        resist = _land_left(face, opening, start, memory)
     # Without an etch the piece is what was opened: its lands are measured once.
-    if how.undercut_mm <= 0:
-        land = resist
+    is_etched = how.undercut_mm > 0
+    lacking = [opening] * (resist is None) + [finished] * (land is None and is_etched)
+    size = [] if memory.remembers else [vertices_of(removed) for removed in lacking]
+    left = each(lambda removed: _land_left(face, removed, start, memory), lacking, size=size)
+    resist = resist or left[0]
+    land = (land or left[-1]) if is_etched else resist
     parts = parts_of(opening)
     return WholeLook(
         opening=opening,
@@ -414,7 +416,7 @@ def seen_together(
             narrowest_land_mm=resist.width_mm,
             narrowest_land_at=resist.at_mm,
         ),
-        land=_land_left(face, finished, start, memory) if land is None else land,
+        land=land,
         stroke_mm=0.0 if stroke is None else stroke.width_mm,
     )
 

@@ -107,6 +107,8 @@ class LaidCoat:
         The lower left corners of the places.
     rank : (n,) ndarray of int
         When the beam comes to each place.
+    own : (n,) ndarray of int
+        Whose place it is: the number on the panel of the piece that lies there.
     """
 
     coat: CoatPlan
@@ -114,6 +116,7 @@ class LaidCoat:
     piece: Index
     place_mm: FloatArray
     rank: Index
+    own: Index
 
     @property
     def times(self) -> int:
@@ -259,10 +262,13 @@ def _all(laid: Sequence[LaidCoat], name: str) -> tuple[Any, ...]:
 
 
 def _widths(laid: Sequence[LaidCoat], side: int) -> LocalWidths:
+    """The local widths of the first piece of a panel."""
     at_mm, width_mm, length_mm = [], [], []
     for one in laid:
         own = one.coat.widths[side]
         which, place = one.spread(own.at_mm[:, 0])
+        is_first = one.own[place] == 0
+        which, place = which[is_first], place[is_first]
         at_mm.append(own.at_mm[which] + one.shift_mm[place])
         width_mm.append(own.width_mm[which])
         length_mm.append(own.length_mm[which])

@@ -219,6 +219,7 @@ def _laid_coats(
                 pieces=made.pieces,
                 piece=np.array([part.number for _, _, part in where], dtype=np.intp),
                 place_mm=corners[at] + [part.shift_mm for _, _, part in where],
+                own=np.array(at),
                 rank=n_levels * rank[at] + np.array([level for _, level, _ in where]),
             )
         )
@@ -234,6 +235,7 @@ def _alone(part: Together, rank: int) -> LaidCoat:
         piece=np.zeros(1, dtype=np.intp),
         place_mm=np.zeros((1, 2)),
         rank=np.array([rank]),
+        own=np.array([-1]),
     )
 
 
