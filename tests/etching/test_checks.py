@@ -98,7 +98,8 @@ def test_an_etch_through_the_blank_is_a_stop():
 
 def test_a_hot_bath_and_a_deep_etch_are_cautions():
     pair = load_pair("aluminium", "sodium-hydroxide")
-    assert check_pair_use(pair, temperature_degc=40.0, depth_mm=0.06) == ()
+    most = {"temperature_degc": pair.hot_paint_degc.value, "depth_mm": pair.paint_depth_mm.value}
+    assert check_pair_use(pair, **most) == ()
     found = check_pair_use(pair, temperature_degc=70.0, depth_mm=0.5)
     assert {f.code for f in found} == {"hot-bath", "deep-etch"}
 

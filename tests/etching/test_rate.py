@@ -3,7 +3,7 @@
 import pytest
 
 from stopout.etching import BathUse, EtchAsked, bath_strength, plan_etch, rate_um_per_min
-from stopout.etching.rates.doubt import doubtful_rate
+from stopout.etching.rates.doubt import doubtful_rate, factor_findings
 from stopout.tables import list_table, load_pair
 from stopout.values import Level, Measured
 
@@ -39,6 +39,7 @@ def test_a_rate_away_from_where_it_was_found_is_called_computed():
     assert rate(temperature=80.0, strength=111.0).kind == "computed"
     assert "to 65 degC with 46 kJ/mol" in rate(temperature=65.0).source
     assert "; to " not in rate(temperature=80.0).source
+    assert "to 50 g/L by the power 0.75" in rate(strength=50.0).source
 
 
 def test_the_span_holds_the_root_of_the_strength_and_the_rapid_rise_above_it():
@@ -209,6 +210,12 @@ class TestDoubt:
         # Aluminium in lye: 0.7 to 1.75 (from memory, as in the table).
         plan = etched(etch_factor=Measured(value=factor))
         assert ("factor-doubtful" in codes(plan.findings)) == is_told
+
+    def test_a_doubtful_number_is_taken_out_where_it_came_from(self):
+        for where, way in (("shop book", "shop forget"), ("job file", "left out")):
+            (told,) = factor_findings(ALUMINIUM, Measured(value=9.0), where=where)
+            assert where in told.remedy
+            assert way in told.remedy
 
     def test_a_used_bath_may_be_slow(self):
         used = etched(rate_um_per_min=Measured(value=0.2), use=BathUse(dissolved_g_per_l=6.0))

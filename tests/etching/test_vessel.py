@@ -167,6 +167,8 @@ def test_pieces_lie_in_the_smallest_usual_tray_for_all_of_them(piece_mm, pieces,
     # A quart of bath covers no tray of 400 x 300 mm by 15 mm.
     little = fit_tray(piece_mm, BathUse(volume_l=0.9), pieces)
     assert little.tray_mm[0] * little.tray_mm[1] * 15e-6 <= 0.9
+    just = fit_tray(piece_mm, BathUse(volume_l=tray_mm[0] * tray_mm[1] * 15e-6), pieces)
+    assert just.tray_mm == tray_mm
 
 
 @pytest.mark.parametrize(

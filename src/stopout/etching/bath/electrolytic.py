@@ -2,7 +2,6 @@
 
 from __future__ import annotations
 
-import math
 from dataclasses import dataclass, replace
 
 from stopout.errors import PlanError
@@ -343,16 +342,16 @@ def _open_cm2(electro: Electro) -> float:
 
 
 def _chlorine(cell: Cell, electro: Electro) -> tuple[Finding, ...]:
-    if electro.chlorine_ml_per_min is None or electro.chlorine_air_l_per_min is None:
+    share, air = cell.chlorine_share, electro.chlorine_air_l_per_min
+    if share is None or electro.chlorine_ml_per_min is None or air is None:
         return ()
-    share = cell.chlorine_share.value if cell.chlorine_share is not None else math.nan
     message = (
         f"chloride under a current can give off chlorine: {_two(electro.chlorine_ml_per_min)} "
-        f"mL/min if {100 * share:g} % of the current made it, and hypochlorite builds up at the "
-        "cathode"
+        f"mL/min if {100 * share.value:g} % of the current made it, and hypochlorite builds "
+        "up at the cathode"
     )
     remedy = (
-        f"Outdoors or with extraction; {format_least(electro.chlorine_air_l_per_min)} L/min of air "
+        f"Outdoors or with extraction; {format_least(air)} L/min of air "
         f"would thin that much to {_CHLORINE_PPM:g} ppm. Never acid into used brine, no graphite "
         "or stainless dummy as the anode, stop at any smell of chlorine."
     )
