@@ -19,6 +19,7 @@ from pathlib import Path
 from typing import TYPE_CHECKING
 
 from stopout.clearing import ALONE
+from stopout.copies import die_with_parent
 from stopout.job.setting import Setting
 from stopout.planning.memory import Memory
 from stopout.values import Counted
@@ -219,6 +220,7 @@ def _begin(workshop: Workshop) -> None:
     """Take up the work in a process of a pool, whose interrupts are its parent's affair."""
     global _in_hand
     signal.signal(signal.SIGINT, signal.SIG_IGN)
+    die_with_parent()
     _in_hand = workshop
 
 
