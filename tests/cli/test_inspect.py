@@ -101,7 +101,8 @@ def test_json_tells_the_faults_and_the_offsets(stopout, plan, cleared):
     assert status == 1
     assert [one["kind"] for one in told["faults"]] == ["missing", "pinhole"]
     assert told["faults"][0]["whole"] is True
-    assert told["faults"][1]["at_mm"] == pytest.approx([20, 3], abs=0.03)
+    # Within a pixel of its 600 dots an inch.
+    assert told["faults"][1]["at_mm"] == pytest.approx([20, 3], abs=25.4 / 600)
     assert told["faults"][1]["diameter_mm"] == pytest.approx(0.15, abs=0.015)
     assert (told["stage"], told["undercut_mm"], told["kept"]) == ("cleared", None, None)
     assert len(told["offsets"]) > 20

@@ -15,7 +15,7 @@ from stopout.job.record import Blank, Coat, Hole, Registration, Shows, Stencil
 from stopout.job.route import Route
 from stopout.jobs import read_job
 from stopout.library.knowledge import knowledge_for
-from stopout.library.plan_files import _files
+from stopout.library.plan_files import _work_files
 from stopout.mask import mirror_left_right
 from stopout.planning import plan_job
 from stopout.sheet.contents.hours import spans
@@ -62,7 +62,7 @@ def test_the_mask_covers_what_the_next_coat_shows_mirrored(made):
 
 
 def test_the_cut_file_has_the_outline_corners_and_hole_to_lay_it_by(made):
-    text = _files(made)["cut-1.svg"].decode()
+    text = _work_files(made)["cut-1.svg"].decode()
     groups = dict(re.findall(r'<g id="(\w+)"[^>]*>(.*?)</g>', text, re.DOTALL))
     assert set(groups) == {"cut", "peel", "border", "register"}
     assert groups["peel"].strip() == ""

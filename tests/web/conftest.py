@@ -9,6 +9,8 @@ from web.jobs_of import NoBench, client_of, folder_in
 @pytest.fixture
 def place(tmp_path, monkeypatch):
     monkeypatch.setattr(web, "Bench", NoBench)
+    # Who asks how far a plan is that nobody began is answered at once.
+    monkeypatch.setattr("stopout.web.plans._PATIENCE_S", 0.05)
     return folder_in(tmp_path)
 
 
