@@ -12,6 +12,7 @@ from shapely import MultiPolygon, Point, Polygon, box
 from effort import tries
 from outcome.plain_counters import changed_counters
 from stopout.outcome import changed_parts, closed_gaps
+from stopout.outcome.fill import as_region
 
 REACH, TOLERANCE = 0.1, 0.02
 BAR = box(0, 0, 4, 1)
