@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import math
 import re
 
 import pytest
@@ -50,6 +51,17 @@ def reckoned(numbers):
 
 def shown(result):
     return float(re.match(r"[-+.\de]+", result).group())
+
+
+@pytest.mark.parametrize("name", PLANS)
+def test_the_bath_that_covers_is_stated_with_the_lengths_that_give_it(name):
+    plan = PLANS[name][1]
+    (stated,) = [value for value in plan.values if value.name == "bath that covers"]
+    sides = [float(side) for side in re.findall(r"([\d.]+) mm", stated.source)]
+    if plan.pour.is_proposed:
+        width, height = 100.0, 60.0  # the blank
+        sides = [width + sides[0], height + sides[1], sides[2]]
+    assert shown(stated.value) == pytest.approx(math.prod(sides) * 1e-6, rel=1e-3)
 
 
 @pytest.mark.parametrize("name", PLANS)

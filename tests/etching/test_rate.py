@@ -163,7 +163,7 @@ COMPUTED_BY_HAND = {
     "etch rate": ("2.127 um/min (", "5 g/L dissolved: x 0.944 for the reagent used up"),
     "undercut": ("0.06 mm", "depth / etch factor"),
     "etch time": ("28.21 min", "depth / rate"),
-    "bath that covers one piece": ("0.21 L", "(width + 40 mm) x (height + 40 mm) x 15 mm"),
+    "bath that covers": ("0.21 L", "(width + 40 mm) x (height + 40 mm) x 15 mm"),
     "strength": ("100 g/L", "given as 100 g/L"),
 }
 

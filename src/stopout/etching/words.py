@@ -4,7 +4,7 @@ from __future__ import annotations
 
 from stopout.etching.rates.rate import RateEstimate
 from stopout.etching.records import Etchant, Pair, Resist, Sourced
-from stopout.etching.result import EtchPlan
+from stopout.etching.result import EtchPlan, Pour
 from stopout.units import format_number
 from stopout.values import Kind, Measured, Stated
 
@@ -93,15 +93,17 @@ def stated_values(pair: Pair, plan: EtchPlan) -> tuple[Stated, ...]:
         computed("etch time", plan.time_s / 60.0, "min", "depth / rate"),
         computed("metal removed", plan.metal_removed_g, "g", "volume with walls x density"),
         computed("bath", plan.bath_l, "L", "max(heat / (heat capacity x rise), metal / capacity)"),
-        computed(
-            "bath that covers one piece",
-            plan.bath_cover_l,
-            "L",
-            "(width + 40 mm) x (height + 40 mm) x 15 mm",
-        ),
+        computed("bath that covers", plan.bath_cover_l, "L", _cover_words(plan.pour)),
         _rise_stated(plan),
         computed("strength", plan.strength.g_per_l, "g/L", _strength_words(pair, plan)),
     )
+
+
+def _cover_words(pour: Pour) -> str:
+    if pour.is_proposed:
+        return "one piece: (width + 40 mm) x (height + 40 mm) x 15 mm"
+    width, height = pour.tray_mm
+    return f"floor x depth: {width:g} mm x {height:g} mm x {pour.cover_mm:g} mm"
 
 
 def _companion_values(etchant: Etchant) -> list[tuple[str, Sourced | None]]:

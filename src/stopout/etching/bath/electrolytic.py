@@ -224,7 +224,7 @@ def cell_values(cell: Cell, current: Current, electro: Electro) -> tuple[Stated,
             ends = f" ({value.low:.4g} to {value.high:.4g})"
         return Stated(
             name=name,
-            value=f"{value.value:.4g} {value.unit}{ends}".strip(),
+            value=f"{value.value:.4g} {value.unit}".strip() + ends,
             kind=value.kind,
             source=value.source_and_note,
             grade=value.grade,
