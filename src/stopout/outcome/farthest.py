@@ -58,10 +58,10 @@ class Outline:
         return shapely.STRtree(shapely.linestrings(self.edges.reshape(-1, 2, 2)))
 
     def nearest(self, points_mm: FloatArray) -> NDArray[np.intp]:
-        """Index of the edge nearest to each point of an (..., 2) array."""
-        flat = shapely.points(points_mm.reshape(-1, 2))
-        found: NDArray[np.intp] = self._tree.query_nearest(flat, all_matches=False)[1]
-        return found.reshape(points_mm.shape[:-1])
+        """Index of the edge nearest to each of some points, (n, 2)."""
+        points = shapely.points(points_mm)
+        found: NDArray[np.intp] = self._tree.query_nearest(points, all_matches=False)[1]
+        return found
 
     def distance(self, points_mm: FloatArray, edge: NDArray[np.intp]) -> FloatArray:
         """Distance of points to given edges, in mm; the two broadcast against each other."""

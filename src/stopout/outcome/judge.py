@@ -213,8 +213,7 @@ def _shortfall(T: MultiPolygon, P: MultiPolygon, reach_mm: float) -> _Shortfall:
         for piece in beyond(left, P, _LOST_BEYOND_MM).geoms
         if farthest(piece, outline).distance_mm > limit
     ]
-    if far:
-        worst = farthest(as_region(shapely.difference(left, shapely.union_all(far))), outline)
+    worst = farthest(as_region(shapely.difference(left, shapely.union_all(far))), outline)
     return _Shortfall(region=region, worst=worst, lost=as_region([*whole, *far]))
 
 
