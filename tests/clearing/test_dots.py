@@ -136,6 +136,16 @@ def test_no_dwell_where_the_machine_may_cut_or_scale_it_or_is_too_coarse(machine
     assert not may_dwell(replace(allowed, **machine), beam)
 
 
+@pytest.mark.parametrize(
+    ("word", "decimals", "is_fine"),
+    [("G21", 3, True), ("G21", 2, False), ("G20", 4, True), ("G20", 3, False), ("G70", 3, False)],
+)
+def test_a_step_is_written_to_a_quarter_of_itself_in_either_unit(word, decimals, is_fine):
+    """A quarter of 0.0125 mm: 0.001 mm and 0.0001 inch are fine enough, a digit less is not."""
+    machine = replace(MACHINE, beam_at_rest=True, units_word=word, decimals=decimals)
+    assert may_dwell(machine, DwellBeam(radius_mm=(W, W), threshold_s=0.002)) == is_fine
+
+
 def test_a_machine_that_does_not_say_gets_strokes():
     made = planned(0.15, beam_at_rest=False)
     assert made.coats[0].cleared.dots is None
