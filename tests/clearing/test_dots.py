@@ -17,7 +17,7 @@ import pytest
 from shapely import Point, box, unary_union
 
 from jobmaker import MACHINE, UNDERCUT, codes, make_job, mark, plan
-from stopout.clearing import DwellBeam
+from stopout.clearing import DwellBeam, plan_speeds
 from stopout.clearing.dots import _dot, may_dwell
 from stopout.clearing.moving.program_times import measure_program
 from stopout.program import prove_text
@@ -236,12 +236,17 @@ def test_only_lone_short_steps_far_over_the_line_dose_are_dwells():
 
 def test_the_dose_of_a_dwell_is_not_told_as_that_of_a_line():
     moves = Moves(
-        x_mm=np.array([1.0, 1.01, 2.0, 8.0]),
-        y_mm=np.zeros(4),
-        rapid=np.array([True, False, True, False]),
-        speed_mm_s=np.array([100, 0.5, 100, 20.0]),
-        power=np.array([0, 0.3, 0, 0.3]),
+        x_mm=np.array([1.0, 1.01, 2.0, 8.0, 0.0]),
+        y_mm=np.zeros(5),
+        rapid=np.array([True, False, True, False, True]),
+        speed_mm_s=np.array([100, 0.5, 100, 20.0, 100]),
+        power=np.array([0, 0.3, 0, 0.3, 0]),
     )
     machine = replace(MACHINE, power_follows_speed="control")
     told = measure_program(moves, machine=machine, power=0.3, speed_mm_s=20.0)
     assert told.dose_ratio_max < 1.5
+    # The way home is no clearing: the time ends with the beam.
+    limits = {"acceleration_mm_s2": machine.acceleration_mm_s2}
+    whole = plan_speeds(moves, **limits, cornering_mm=machine.cornering_mm).time_s
+    assert told.time_s == pytest.approx(whole[:4].sum())
+    assert whole[4] > 0.05
