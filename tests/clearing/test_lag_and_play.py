@@ -49,6 +49,23 @@ def test_play_is_taken_up_in_a_first_piece_of_lines_twice_as_long(play, piece, m
     assert made.end_mm[-1].tolist() == [0, 0]
 
 
+@pytest.mark.parametrize("flip", [(-1, 1), (1, -1), (-1, -1)])
+def test_a_mirrored_program_is_run_by_the_mirrored_head(flip):
+    """Play has no side: also on a slanting line, where the head breaks away from the command's."""
+    rows = moves(
+        (3, 2, True, 100, 0.0),
+        (3.5, 2.3, False, 20, 0.3),
+        (3.1, 2.9, False, 20, 0.3),
+        (2.8, 2.7, False, 20, 0.3),
+        (3.3, 2.6, False, 20, 0.3),
+    )
+    over = replace(rows, x_mm=flip[0] * rows.x_mm, y_mm=flip[1] * rows.y_mm)
+    loose = machine(play_mm=(0.02, 0.012))
+    run, mirrored = as_run(rows, loose), as_run(over, loose)
+    assert len(run) > len(rows), "an axis comes late within a move"
+    np.testing.assert_allclose(mirrored.end_mm, run.end_mm * flip, atol=1e-12)
+
+
 def test_without_play_nothing_moves():
     rows = moves((10, 5, True, 100, 0.0), (5, 5, False, 20, 0.3))
     for play in (None, (0.0, 0.0)):

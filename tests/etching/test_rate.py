@@ -1,5 +1,7 @@
 """The rate stays within its stated range and says how sure it is."""
 
+from dataclasses import replace
+
 import pytest
 
 from stopout.etching import BathUse, EtchAsked, bath_strength, plan_etch, rate_um_per_min
@@ -153,6 +155,40 @@ def test_every_stated_value_says_where_it_comes_from():
         assert value.value.strip(), value
         # What was left out is our own rule, and nobody gave it.
         assert (value.kind == "given") == (value.source == "job file"), value
+
+
+COMPUTED_BY_HAND = {
+    # 16.67 um/min x exp(-46000 / 8.3145 x (1 / 313.15 - 1 / 353.15)) = 2.254 um/min; 5 g/L of
+    # aluminium take 5 / 26.98 x 40.00 = 7.41 of 100 g/L of lye, and 0.9259^0.75 = 0.944 is left.
+    "etch rate": ("2.127 um/min (", "5 g/L dissolved: x 0.944 for the reagent used up"),
+    "undercut": ("0.06 mm", "depth / etch factor"),
+    "etch time": ("28.21 min", "depth / rate"),
+    "bath that covers one piece": ("0.21 L", "(width + 40 mm) x (height + 40 mm) x 15 mm"),
+    "strength": ("100 g/L", "given as 100 g/L"),
+}
+
+
+def test_the_computed_values_of_a_used_bath_stand_with_their_own_formulas():
+    use = BathUse(dissolved_g_per_l=5.0, volume_l=2.0)
+    stated = {value.name: value for value in etched(use=use).values}
+    for name, (value, how) in COMPUTED_BY_HAND.items():
+        assert stated[name].kind == "computed"
+        assert stated[name].value.startswith(value), name
+        assert how in stated[name].source, name
+    # No better than a fresh bath's, and one step farther from what the sources have seen.
+    assert stated["etch rate"].grade == "C"
+    assert "volume" in stated["metal removed"].source
+    assert "capacity" in stated["bath"].source
+
+
+def test_what_no_law_is_known_for_changes_nothing():
+    """Without an order for strength or an energy for warmth, the reference rate stands."""
+    reference = replace(ALUMINIUM.rates[0], strength_order=None, activation_kj_per_mol=None)
+    found = rate(replace(ALUMINIUM, rates=(replace(reference, points=()),)), 50.0, 70.0)
+    at_reference = rate(strength=reference.strength_g_per_l, temperature=80.0)
+    assert found.um_per_min == at_reference.um_per_min
+    assert found.low_um_per_min == at_reference.low_um_per_min
+    assert found.high_um_per_min == at_reference.high_um_per_min
 
 
 def test_the_same_etch_is_planned_the_same_twice():

@@ -8,6 +8,7 @@ import shapely
 from shapely.geometry import Point, Polygon, box
 
 from shapes import ALL, NEEDLE, RECTANGLE, RING, STUB, THIN_SLOT
+from stopout.clearing import plane
 from stopout.mask import (
     dilate,
     dilate_by_mark,
@@ -18,9 +19,31 @@ from stopout.mask import (
     parts_of,
     reach_mm,
 )
+from stopout.mask.offset import thinned
+from stopout.mask.residue import is_more_than_corner
 
 MARK = (0.10, 0.10)
 UNDERCUT = 0.06
+
+
+@pytest.mark.parametrize("thin", [thinned, plane.thinned])
+def test_thinning_leaves_no_area_that_crosses_itself(thin):
+    """A notch that ends within what is thinned of the base below it: the quick way crosses it."""
+    base = [(0, 0), (5, -0.0009), (10, 0), (10, 5)]
+    deep = Polygon([*base, (5.1, 5), (5, -0.0002), (4.9, 5), (0, 5)])
+    kept, plain = thin(np.array([deep, box(0, 0, 1, 1)]), 0.001)
+    assert kept.is_valid
+    assert kept.symmetric_difference(deep).area < 0.001 * deep.length
+    assert plain.equals(box(0, 0, 1, 1))
+
+
+@pytest.mark.parametrize(("gap_mm", "is_link"), [(0.01, False), (0.1, True)])
+def test_a_loss_that_touches_twice_links_only_where_the_touches_are_apart(gap_mm, is_link):
+    """Stretches closer than twice the slack are one contact, hence a stub and no neck."""
+    a, b = 0.5 - gap_mm / 2, 0.5 + gap_mm / 2
+    loss = Polygon([(0, 0), (a, 0), (a, 0.05), (b, 0.05), (b, 0), (1, 0), (1, 0.2), (0, 0.2)])
+    found = is_more_than_corner(np.array([loss]), box(-1, -1, 2, 0), depth_mm=0.5, slack_mm=0.01)
+    assert found.tolist() == [is_link]
 
 
 def finished(mask, undercut=UNDERCUT, mark=MARK):

@@ -10,7 +10,7 @@ from hypothesis import strategies as st
 from shapely import MultiPolygon, Point, Polygon, box
 
 from effort import tries
-from stopout.outcome.farthest import Outline, farthest
+from stopout.outcome.farthest import Outline, beyond, farthest
 
 EXACT_MM = 1e-3
 
@@ -23,6 +23,17 @@ def test_nothing_to_measure_is_at_no_distance():
     found = farthest(Polygon(), Outline(box(0, 0, 1, 1)))
     assert found.distance_mm == 0.0
     assert found.at_mm is None
+
+
+@pytest.mark.parametrize("distance", [0.35, 0.5, 0.6])
+def test_what_is_beyond_a_distance_has_all_parts_on_all_sides_taken_off(distance):
+    """Against the library's own buffer: parts stand 0.3 mm off each side, and far away."""
+    region = box(0, 0, 2, 1)
+    sides = [box(-0.4, 0.4, -0.3, 0.6), box(2.3, 0.4, 2.4, 0.6), box(0.9, -0.4, 1.1, -0.3)]
+    other = MultiPolygon([*sides, box(0.9, 1.3, 1.1, 1.4), box(9, 9, 10, 10)])
+    expected = region.difference(other.buffer(distance, quad_segs=256))
+    assert beyond(region, other, distance).symmetric_difference(expected).area < 1e-3
+    assert expected.area > 0
 
 
 def test_a_corner_left_out_is_as_far_as_its_tip():

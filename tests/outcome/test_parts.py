@@ -12,6 +12,7 @@ from shapely import MultiPolygon, Point, Polygon, box
 from effort import tries
 from outcome.plain_counters import changed_counters
 from stopout.outcome import changed_parts, closed_gaps
+from stopout.outcome.fill import as_region
 
 REACH, TOLERANCE = 0.1, 0.02
 BAR = box(0, 0, 4, 1)
@@ -33,6 +34,20 @@ def test_what_is_made_as_drawn_is_unchanged():
         assert kinds(shape, shape.buffer(-0.015)) == []
         assert kinds(shape, shape.buffer(-REACH).buffer(REACH)) == []
     assert kinds(MultiPolygon(), BAR) == []
+
+
+@pytest.mark.parametrize(("width", "found"), [(0.008, []), (0.02, [("piece gone", 0)])])
+def test_a_lost_hair_is_a_piece_from_half_a_reach_squared(width, found):
+    """0.6 mm, more than three reaches of 0.1 mm, on an edge within its tolerance of 0.02 mm."""
+    hair = box(2, 0.9, 2 + width, 1.6).union(box(1.5, 0.9, 2.5, 1.015))
+    assert kinds(BAR.union(hair), BAR) == found
+
+
+def test_a_shape_that_crosses_itself_becomes_the_areas_it_goes_round():
+    crossed = Polygon([(0, 0), (2, 2), (2, 0), (0, 2)])
+    region = as_region([crossed, box(5, 5, 6, 6)])
+    assert region.is_valid
+    assert sorted(part.area for part in region.geoms) == pytest.approx([1, 1, 1])
 
 
 @pytest.mark.parametrize(

@@ -66,7 +66,7 @@ FWHM = math.sqrt(2 * math.log(2))
 
 
 def one_threshold(ratio):
-    """Liu's widths where the wider axis of the demo's spot is at this ratio: q_th goes as w."""
+    """Liu's widths (from memory), the demo's wider axis at this ratio: q_th goes as w."""
     narrower = ratio * 0.085 / 0.06
     return 0.085 * math.sqrt(2 * math.log(ratio)), 0.06 * math.sqrt(2 * math.log(narrower))
 

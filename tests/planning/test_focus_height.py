@@ -1,4 +1,4 @@
-"""The height that keeps the mark within 5 %, solved here from ISO 11146 and Liu's law."""
+"""The height that keeps the mark within 5 %, solved by ISO 11146 and Liu's law (from memory)."""
 
 from __future__ import annotations
 

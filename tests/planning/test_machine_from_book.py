@@ -80,10 +80,22 @@ def test_after_one_timed_run_other_programs_times_are_within_3_percent(accelerat
     assert worst_before > 0.1
 
 
-def test_a_time_that_no_acceleration_gives_is_refused():
+def test_a_time_that_no_acceleration_within_a_factor_of_20_gives_is_refused():
+    """The times of a machine of a twentieth and of twenty times its acceleration bound it."""
     moves = programs()["bars"]
-    with pytest.raises(PlanError, match="no time of this program"):
-        acceleration_from_time(moves, MACHINE, took_s=1.0)
+    shortest, longest = (
+        whole_time_s(
+            moves, replace(MACHINE, acceleration_mm_s2=factor * MACHINE.acceleration_mm_s2), **at
+        )
+        for factor, at in ((20.0, {}), (1.0, {"scale": 0.05}))
+    )
+    assert shortest < whole_time_s(moves, MACHINE) < longest
+    for refused in (0.99 * shortest, 1.01 * longest):
+        with pytest.raises(PlanError, match="no time of this program") as told:
+            acceleration_from_time(moves, MACHINE, took_s=refused)
+        assert f"would take {shortest:.0f} to {longest:.0f} s" in str(told.value)
+    assert acceleration_from_time(moves, MACHINE, took_s=1.001 * shortest) > 15
+    assert acceleration_from_time(moves, MACHINE, took_s=0.999 * longest) < 1 / 15
 
 
 def test_lag_and_play_are_taken_where_the_job_gives_none_and_said():

@@ -153,6 +153,13 @@ def test_a_voltage_that_lifts_paint_is_told_and_one_that_can_kill_stops(volts, c
     assert told == ({code} if code else set())
 
 
+@pytest.mark.parametrize(("amperes", "is_told"), [(1.19, 1), (1.2, 0), (4.8, 0), (4.81, 1)])
+def test_the_ends_of_the_usual_density_are_usual(amperes, is_told):
+    # 0.05 to 0.2 A/cm2 on 24 cm2.
+    plan = panel("mild-steel", "sodium-chloride", current=Current(current_a=amperes))
+    assert sum(f.code == "current-density" for f in plan.findings) == is_told
+
+
 def test_a_current_outside_the_usual_density_is_told_with_the_right_amperes():
     plan = panel("mild-steel", "sodium-chloride", current=Current(current_a=24.0))
     found = next(f for f in plan.findings if f.code == "current-density")

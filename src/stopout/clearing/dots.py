@@ -2,7 +2,8 @@
 
 A beam at rest clears an ellipse of the full axes w sqrt(2 ln(E / E_th)): for a Gaussian spot of
 radii wx, wy and a threshold fluence F the energy of threshold is E_th = pi wx wy F / 2 (J. M. Liu,
-Opt. Lett. 7 (1982) 196, for pulses; a dwell as short as a stroke's passing is taken as one).
+Opt. Lett. 7 (1982) 196, from memory, for pulses; a dwell as short as a stroke's passing is taken as
+one).
 
 A dwell is written as one slow move of one motor step, never as a dwell word: its unit differs
 between controls by a factor of a thousand, and a move ends by itself.
@@ -26,6 +27,8 @@ from stopout.clearing.moving.program_times import measure_program
 from stopout.clearing.plan import ClearingRun
 from stopout.values import COORDINATE_DECIMALS, MOST_DWELL_S, FloatArray, Machine, Moves
 
+# How deep a hollow the area of a dot's beam centres may have: the dwell fills it.
+_HOLLOW_MM = 0.002
 # A dot this many marks wide takes nearly five times the energy of threshold of a mark's own width.
 _MOST_MARKS = 1.5
 # The step of a dwell smears it: no more than this share of the spot's radius.
@@ -158,8 +161,8 @@ def _dot(
     """Return the dwell that clears an area of beam centres, None where none does well enough.
 
     The opening is that area widened by the mark; the largest ellipse of the spot's shape that
-    stays inside it must reach its edge within the tolerance on all sides. Both are convex, so the
-    difference of their support functions is what lies between them.
+    stays inside it must reach its edge within the tolerance on all sides. Both are convex but for a
+    hollow of nothing, so the difference of their support functions is what lies between them.
     """
     x0, y0, x1, y1 = part.bounds
     grown = _MOST_MARKS - 1
@@ -167,7 +170,7 @@ def _dot(
         return None
     middle = np.array([(x0 + x1) / 2, (y0 + y1) / 2])
     points = shapely.get_coordinates(part.exterior) - middle
-    if part.convex_hull.area - part.area > tolerance_mm * part.length:
+    if shapely.hausdorff_distance(part, part.convex_hull) > _HOLLOW_MM:
         return None
     edge = (points @ _WAYS.T).max(axis=0) + _support(mark_mm) - _ROUNDING_MM
     spot = _support(beam.radius_mm)

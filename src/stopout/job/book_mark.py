@@ -85,8 +85,8 @@ def mark_from_book(
 
     Notes
     -----
-    D = w sqrt(2 ln r) (J. M. Liu, Opt. Lett. 7 (1982) 196, in its scanned form). Errors to first
-    order: dD/dw = D/w, dD/d(ln q_th) = -w^2/D, dD/dS = -(w^2/D) ln N.
+    D = w sqrt(2 ln r) (J. M. Liu, Opt. Lett. 7 (1982) 196, from memory, in its scanned form).
+    Errors to first order: dD/dw = D/w, dD/d(ln q_th) = -w^2/D, dD/dS = -(w^2/D) ln N.
     """
     logs = [_log_ratio(calibration, axis, power_w, speed_mm_s, passes) for axis in range(2)]
     if min(logs) <= 0:

@@ -34,8 +34,8 @@ def dwelt(
 
     Notes
     -----
-    Full axes w sqrt(2 ln(E / E_th)) (J. M. Liu, Opt. Lett. 7 (1982) 196), none at or under the
-    threshold. The step of a dwell is taken as a point.
+    Full axes w sqrt(2 ln(E / E_th)) (J. M. Liu, Opt. Lett. 7 (1982) 196, from memory), none at or
+    under the threshold. The step of a dwell is taken as a point.
     """
     over = np.maximum(energy_s / threshold_s, 1.0)
     size = np.sqrt(2 * np.log(over)) / 2

@@ -5,8 +5,8 @@ middle of a line along x the dose is sqrt(2/pi) q / w_y, in the middle of one al
 w_x (q the line dose, w the 1/e^2 radii of a Gaussian spot, see `stopout.clearing.beam.dose`); so
 the threshold line doses are sqrt(pi/2) w_y F and sqrt(pi/2) w_x F, and the dose ratios r of one
 power and speed stand as 1/w: r_x w_x = r_y w_y, the index being the axis across which the line is
-measured. With D = w sqrt(2 ln r) (J. M. Liu, Opt. Lett. 7 (1982) 196, in its scanned form) one
-number, q / F, fixes both axes of the mark.
+measured. With D = w sqrt(2 ln r) (J. M. Liu, Opt. Lett. 7 (1982) 196, from memory, in its scanned
+form) one number, q / F, fixes both axes of the mark.
 """
 
 from __future__ import annotations

@@ -6,9 +6,9 @@ whose integral across the track is 1 for every spot; so parallel lines a spacing
 mean area dose P/(v p) whatever the spot.
 
 Across a line of line dose q a Gaussian spot clears the width D with D^2 = 2 w^2 ln(q / q_th), where
-w is the 1/e^2 radius across the line and q_th the threshold (J. M. Liu, Opt. Lett. 7 (1982) 196, in
-its scanned form). At a dose ratio of 2 it is the full width at half maximum, 1.17741 w. A uniform
-strip clears its own width or nothing.
+w is the 1/e^2 radius across the line and q_th the threshold (J. M. Liu, Opt. Lett. 7 (1982) 196,
+from memory, in its scanned form). At a dose ratio of 2 it is the full width at half maximum,
+1.17741 w. A uniform strip clears its own width or nothing.
 """
 
 from __future__ import annotations

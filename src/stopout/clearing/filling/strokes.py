@@ -120,7 +120,6 @@ def _cleaned(paths: Sequence[FloatArray], step_mm: float) -> Iterator[tuple[int,
     points, whose = _distinct(points, whose)
     kept = np.ones(len(points), dtype=bool)
     is_short = np.hypot(*np.diff(points, axis=0).T) < step_mm
-    is_short &= whose[1:] == whose[:-1]
     bounds = np.searchsorted(whose, np.arange(len(paths) + 1))
     for k in np.unique(whose[1:][is_short]).tolist():
         a, b = bounds[k : k + 2]

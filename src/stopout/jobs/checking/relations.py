@@ -18,7 +18,7 @@ Fault = tuple[Path, str]
 # 1/e2 width over that of each other sense, for a Gaussian beam (ISO 11146-1, 3.5; ln 2).
 _TO_1_E2 = {"1/e2": 1.0, "d4sigma": 1.0, "fwhm": math.sqrt(2 / math.log(2))}
 # D = w sqrt(ln(r) / 2) for a line at dose ratio r and the full 1/e2 width w (Liu, Opt. Lett. 7
-# (1982) 196, in its scanned form): what 1.01 times the threshold clears, and 3000 times.
+# (1982) 196, from memory, in its scanned form): what 1.01 times the threshold clears, and 3000.
 _LEAST_MARK, _MOST_MARK = math.sqrt(math.log(1.01) / 2), math.sqrt(math.log(3000) / 2)
 # The same for what shops work with, 1.15 to 20 times.
 _SMALL_MARK, _LARGE_MARK = math.sqrt(math.log(1.15) / 2), math.sqrt(math.log(20) / 2)
