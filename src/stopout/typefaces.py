@@ -68,4 +68,4 @@ def _fonts() -> tuple[Any, ...]:
     import uharfbuzz as hb
 
     barlow = Path(fontpkg_barlow.ROOT) / "files" / "Barlow-Regular.ttf"
-    return tuple(hb.Font(hb.Face(hb.Blob(path.read_bytes()))) for path in (barlow, *wide_files()))
+    return tuple(hb.Font(hb.Face(hb.Blob.from_file_path(path))) for path in (barlow, *wide_files()))

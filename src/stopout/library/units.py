@@ -16,6 +16,7 @@ import shapely
 from numpy.typing import NDArray
 
 from stopout.job.setting import SetText, Setting
+from stopout.links import linked
 from stopout.mask import parts_of
 from stopout.values import COORDINATE_DECIMALS, FloatArray
 
@@ -177,12 +178,10 @@ def _shapes(item: LaidElement, apart: Apart, kinds: _Kinds) -> tuple[list[Recurr
     return units, gap_mm
 
 
-def _groups(parts: NDArray[np.object_], apart_mm: float) -> tuple[NDArray[np.int32], float]:
+def _groups(parts: NDArray[np.object_], apart_mm: float) -> tuple[NDArray[np.intp], float]:
     """Number the groups that parts nearer than this make, and say how near two groups come."""
-    from scipy.sparse.csgraph import connected_components
-
     far = shapely.distance(parts[:, None], parts[None, :])
-    _, group = connected_components(far <= apart_mm, directed=False)
+    group = linked(len(parts), *np.nonzero(far <= apart_mm))
     others = far[group[:, None] != group[None, :]]
     return group, float(others.min()) if len(others) else np.inf
 

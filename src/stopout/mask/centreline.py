@@ -14,6 +14,7 @@ import shapely
 from numpy.typing import NDArray
 from shapely.geometry import MultiLineString
 
+from stopout.links import linked
 from stopout.mask.medial import NO_LINE, edges_round, medial_axes
 from stopout.mask.regions import PolygonArray, chords_of
 from stopout.values import FloatArray
@@ -333,12 +334,7 @@ def _without_fragments(lines: _Lines, reach_mm: float, stop_at: PolygonArray) ->
 
 def _groups(nodes: NDArray[np.intp]) -> NDArray[np.intp]:
     """Group lines that share ends; of each the number of its group."""
-    from scipy.sparse import coo_array
-    from scipy.sparse.csgraph import connected_components
-
-    count = int(nodes.max()) + 1
-    links = coo_array((np.ones(len(nodes)), (nodes[:, 0], nodes[:, 1])), shape=(count, count))
-    label = connected_components(links, directed=False)[1][nodes[:, 0]]
+    label = linked(int(nodes.max()) + 1, *nodes.T)[nodes[:, 0]]
     return np.asarray(np.unique(label, return_inverse=True)[1])
 
 

@@ -14,6 +14,7 @@ import numpy as np
 import shapely
 from numpy.typing import NDArray
 
+from stopout.links import linked
 from stopout.mask.regions import PolygonArray, meeting, united
 from stopout.values import FloatArray
 
@@ -140,19 +141,10 @@ def _hollow(rings: Rings, group: NDArray[np.intp], count: int) -> FloatArray:
 
 def _linked(rings: Rings, width_mm: float) -> NDArray[np.intp]:
     """Number rings by groups; parts of one ring are groups by themselves."""
-    from scipy.sparse import coo_array
-    from scipy.sparse.csgraph import connected_components
-
-    count = len(rings.ring)
     several = np.flatnonzero(np.bincount(rings.part)[rings.part] > 1)
     one, other = (several[k] for k in meeting(rings.ring[several], width_mm))
     own = rings.part[one] == rings.part[other]
-    one, other = one[own], other[own]
-    if not len(one):
-        return np.arange(count)
-    links = coo_array((np.ones(len(one)), (one, other)), shape=(count, count))
-    label: NDArray[np.intp] = connected_components(links, directed=False)[1].astype(np.intp)
-    return label
+    return linked(len(rings.ring), one[own], other[own])
 
 
 def _framed(

@@ -8,10 +8,9 @@ from typing import Any
 import numpy as np
 import shapely
 from numpy.typing import NDArray
-from scipy.sparse import coo_array
-from scipy.sparse.csgraph import connected_components
 from shapely import MultiPolygon, Polygon
 
+from stopout.links import linked
 from stopout.values import FloatArray
 
 # Clipper counts in whole units of 1 nm; up to 1.07 m it needs no wide integers.
@@ -80,10 +79,7 @@ def clusters(shapes: NDArray[np.object_], reach_mm: float) -> NDArray[np.intp]:
     shapely.prepare(shapes)
     near = shapely.dwithin(shapes[a], shapes[b], reach_mm)
     shapely.destroy_prepared(shapes)
-    a, b = a[near], b[near]
-    links = coo_array((np.ones(len(a)), (a, b)), shape=(len(shapes), len(shapes)))
-    labels: NDArray[np.intp] = connected_components(links, directed=False)[1].astype(np.intp)
-    return labels
+    return linked(len(shapes), a[near], b[near])
 
 
 def united(parts: NDArray[np.object_]) -> NDArray[np.object_]:

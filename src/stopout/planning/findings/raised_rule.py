@@ -12,7 +12,6 @@ from collections.abc import Iterator
 
 import numpy as np
 import shapely
-from scipy.spatial import cKDTree
 
 from stopout.job.record import Job
 from stopout.units import format_number
@@ -153,7 +152,10 @@ def _dots(drawing: Drawing) -> Iterator[Finding]:
             "Draw them anew.",
             at,
         )
-    near = cKDTree(dots).query(dots, k=2)[0][:, 1]
+    places = shapely.points(dots)
+    (_, _), near = shapely.STRtree(places).query_nearest(
+        places, exclusive=True, return_distance=True
+    )
     if near.min() < _IN_CELL_MM[0] - _SLACK_MM or near.min() > _IN_CELL_MM[1] + _SLACK_MM:
         yield _said(
             "703.3.1",

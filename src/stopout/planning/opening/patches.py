@@ -19,6 +19,7 @@ from shapely.geometry import MultiPolygon
 from shapely.geometry.base import BaseGeometry
 
 from stopout.clearing import SideBySide
+from stopout.links import linked
 from stopout.mask import as_multipolygon, meeting, parts_of
 
 # Groups of fewer vertices are small; they are taken together by cells of this size.
@@ -126,12 +127,8 @@ def _groups(parts: NDArray[np.object_], apart_mm: float) -> NDArray[np.intp]:
     Small groups are taken together by the cell of a fixed grid that their middle lies in: a call
     costs as much for a dot as for a letter, and what lies elsewhere moves no cell.
     """
-    from scipy.sparse import coo_array
-    from scipy.sparse.csgraph import connected_components
-
-    one, other = meeting(parts, apart_mm)
-    links = coo_array((np.ones(len(one)), (one, other)), shape=(len(parts), len(parts)))
-    count, label = connected_components(links, directed=False)
+    label = linked(len(parts), *meeting(parts, apart_mm))
+    count = int(label.max(initial=-1)) + 1
     vertices = np.bincount(label, weights=shapely.get_num_coordinates(parts))
     bounds = shapely.bounds(parts)
     low, high = np.full((count, 2), np.inf), np.full((count, 2), -np.inf)

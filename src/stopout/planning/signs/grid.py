@@ -16,6 +16,7 @@ from numpy.typing import NDArray
 from shapely.geometry import Polygon
 from shapely.geometry.base import BaseGeometry
 
+from stopout.links import linked
 from stopout.mask import as_multipolygon, parts_of
 
 # A tenth of a micrometre: the last decimal of a program's coordinates.
@@ -35,7 +36,7 @@ def union(regions: Sequence[BaseGeometry]) -> BaseGeometry:
     parts, of = shapely.get_parts(np.array(list(regions), dtype=object), return_index=True)
     one, other = shapely.STRtree(parts).query(parts, predicate="intersects")
     meet = of[one] != of[other]
-    group = _linked(len(parts), one[meet], other[meet])
+    group = linked(len(parts), one[meet], other[meet])
     alone = np.bincount(group)[group] == 1
     rest, home = parts[~alone], group[~alone]
     joined = [shapely.union_all(rest[home == k], grid_size=GRID_MM) for k in np.unique(home)]
@@ -79,16 +80,6 @@ def _overlaid(
         if found is not None:
             return found
     return _areas(overlay(region, other, grid_size=GRID_MM))
-
-
-def _linked(count: int, one: NDArray[np.intp], other: NDArray[np.intp]) -> NDArray[np.intp]:
-    """Number things by the group that links make of them."""
-    from scipy.sparse import coo_array
-    from scipy.sparse.csgraph import connected_components
-
-    links = coo_array((np.ones(len(one), dtype=bool), (one, other)), shape=(count, count))
-    label: NDArray[np.intp] = connected_components(links, directed=False)[1]
-    return label
 
 
 def _together(regions: Iterable[BaseGeometry]) -> BaseGeometry | None:

@@ -13,6 +13,7 @@ import shapely
 from numpy.typing import NDArray
 from shapely.geometry.base import BaseGeometry
 
+from stopout.links import linked
 from stopout.scans.inspecting.certainty import Certainty, certainty_of_a_spot
 from stopout.scans.inspecting.edges import Edges, pieces_of
 from stopout.scans.inspecting.raster import coverage
@@ -354,13 +355,10 @@ def _groups(
     flagged: NDArray[np.intp], middles: FloatArray, mean: FloatArray
 ) -> list[NDArray[np.intp]]:
     """Pieces of outline that lie side by side and stand off the same way."""
-    from scipy.sparse import csr_matrix
-    from scipy.sparse.csgraph import connected_components
-
     if not len(flagged):
         return []
     at = middles[flagged]
     near = np.hypot(*(at[:, None] - at[None]).transpose(2, 0, 1)) < _JOIN_MM
     same = np.sign(mean[flagged])[:, None] == np.sign(mean[flagged])[None]
-    count, label = connected_components(csr_matrix(near & same), directed=False)
-    return [flagged[label == k] for k in range(count)]
+    label = linked(len(flagged), *np.nonzero(near & same))
+    return [flagged[label == k] for k in range(label.max() + 1)]
