@@ -130,7 +130,7 @@ def etched(**changes):
         "quantity": 4,
         "blank_size_mm": (100.0, 60.0),
     }
-    return plan_etch(EtchAsked(pair=ALUMINIUM, **(arguments | changes)))
+    return plan_etch(EtchAsked(**({"pair": ALUMINIUM} | arguments | changes)))
 
 
 def test_a_rate_of_grade_c_or_d_is_called_a_starting_guess():
@@ -179,6 +179,16 @@ def test_the_computed_values_of_a_used_bath_stand_with_their_own_formulas():
     assert stated["etch rate"].grade == "C"
     assert "volume" in stated["metal removed"].source
     assert "capacity" in stated["bath"].source
+
+
+def test_a_rate_corrected_for_use_is_no_better_than_a_starting_guess():
+    known = ALUMINIUM.rates[0]
+    value = replace(known.um_per_min, grade="B")
+    sure = replace(ALUMINIUM, rates=(replace(known, um_per_min=value),))
+    for use, grade in ((BathUse(), "B"), (BathUse(dissolved_g_per_l=5.0, volume_l=2.0), "C")):
+        plan = etched(pair=sure, temperature_degc=80.0, use=use)
+        stated = next(value for value in plan.values if value.name == "etch rate")
+        assert stated.grade == grade
 
 
 def test_what_no_law_is_known_for_changes_nothing():
