@@ -255,6 +255,9 @@ def test_the_folder_lists_the_pieces_and_one_is_made_again_by_its_number(tags, t
     assert [piece["number"] for piece in pieces] == ["01", "02", "03"]
     assert pieces[2]["at_mm"] == [5.0, 5.0]
     assert {piece["program"] for piece in pieces} == {"clear-1.nc"}
+    sheet = (folder / "sheet.html").read_text()
+    for words in ("quantity <b>3</b>", "3 pieces on 1 panel", "Panel, ", "a panel"):
+        assert words in sheet
     again = here("rework", folder, "--piece", "02", cwd=tmp_path)
     assert again.returncode == 0, again.stderr
     from stopout.plan_file import read_plan

@@ -215,6 +215,23 @@ class Plan:
     are_loose: bool = False
 
     @property
+    def is_panel(self) -> bool:
+        """True where several pieces lie on one blank, which the job's quantity counts."""
+        return bool(self.pieces) and not self.are_loose
+
+    @property
+    def blank_called(self) -> str:
+        """What one blank is called that goes through the beam and the bath as one."""
+        return "panel" if self.is_panel else "piece"
+
+    @property
+    def told_count(self) -> str:
+        """What is made: panels with the pieces on them, or pieces."""
+        count = self.job.quantity
+        pieces = f"{len(self.pieces)} pieces on " if self.is_panel else ""
+        return f"{pieces}{count} {self.blank_called}{'' if count == 1 else 's'}"
+
+    @property
     def numbered_panels(self) -> tuple[tuple[int, Plan], ...]:
         """The panels with files of their own, each with its number: loose pieces have all there."""
         return tuple(enumerate(self.panels, start=1 if self.are_loose else 2))

@@ -25,7 +25,7 @@ def result_lines(plan: Plan, folder: object, *, in_full: bool = True) -> list[st
         lines.append(
             f"etch {etch.depth_mm:g} mm in {etch.etchant_name}: {etch_time(etch)}, "
             f"bath {least_bath_l(etch):.2f} L or more, gas {etch.gas_wet_l:.2f} L, "
-            f"heat {etch.heat_kj:.1f} kJ for {_how_many(plan)}"
+            f"heat {etch.heat_kj:.1f} kJ for {plan.told_count}"
         )
     if not plan.is_stopped and not plan.is_draft:
         # As the sheet's first page has it.
@@ -37,14 +37,6 @@ def result_lines(plan: Plan, folder: object, *, in_full: bool = True) -> list[st
     if plan.is_draft:
         verdict = "a draft, without programs or sheet"
     return [*lines, f"{folder}: {verdict}"]
-
-
-def _how_many(plan: Plan) -> str:
-    """Say what is etched: panels with the pieces on them, or pieces."""
-    count, pieces = plan.job.quantity, len(plan.pieces)
-    if pieces and not plan.are_loose:
-        return f"{pieces} pieces on {count} panel{'' if count == 1 else 's'}"
-    return f"{count} piece{'' if count == 1 else 's'}"
 
 
 def coat_lines(plan: Plan, *, in_full: bool = False) -> list[str]:

@@ -92,7 +92,7 @@ def _piece(plan: Plan) -> tuple[tuple[str, str], ...]:
     job, blank = plan.job, plan.job.blank
     spare = f" and {job.spares} spare" if job.spares else ""
     rows = [
-        ("Make", f"{job.quantity}{spare}, revision {job.revision}"),
+        ("Make", f"{plan.told_count}{spare}, revision {job.revision}"),
         ("Blank", f"{plan.material.name}, {blank_size(plan)}, {blank.finish}"),
         (
             "Artwork",
@@ -142,7 +142,7 @@ def _run(plan: Plan, coat: CoatPlan) -> tuple[tuple[str, str], ...]:
         ("Program", program_name(coat)),
         ("Power", f"{100 * clearing.power_fraction:g}\u00a0% of {full}"),
         ("Speed", f"{clearing.speed_mm_s:g}\u00a0mm/s{passes}"),
-        ("Time", f"{words.duration(clearing.times.time_s)} a piece"),
+        ("Time", f"{words.duration(clearing.times.time_s)} a {plan.blank_called}"),
     )
 
 
@@ -168,7 +168,7 @@ def _bath(plan: Plan, etch: EtchPlan) -> list[Block]:
         ("Time", f"{words.duration(etch.time_s)} for {um}" + (f", {span}" if span else "")),
         ("Look", f"at {words.duration(min(first.time_s, LOOK * etch.time_s))}"),
         ("Gauge", f"at {words.duration(MEASURE * etch.time_s)}: {gauge_um:.0f}\u00a0µm then"),
-        ("Loss", f"{words.grams(etch.metal_per_piece_g)} a piece"),
+        ("Loss", f"{words.grams(etch.metal_per_piece_g)} a {plan.blank_called}"),
         *tray_rows(plan, etch),
     ]  # fmt: skip
     if etch.electro is not None:

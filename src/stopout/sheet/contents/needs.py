@@ -34,7 +34,7 @@ def needs(plan: Plan, *, is_coupon: bool = False) -> list[Block]:
     guess = plan.etch is not None and is_guess(plan.etch) and not is_coupon
     rows = [
         Need(
-            name=f"Blank, {plan.material.name}",
+            name=f"{'Panel' if plan.is_panel else 'Blank'}, {plan.material.name}",
             amount=f"{job.quantity}"
             + (f" + {job.spares} spare" if job.spares else "")
             + (" + 1 coupon" if guess else ""),
@@ -72,7 +72,7 @@ def _maker_need(plan: Plan) -> Need:
     return Need(
         name="Program",
         amount=", ".join([*(program_name(coat) for coat in plan.coats), "bounds.nc"]),
-        note=f"{plan.job.route.doing} {time} a piece",
+        note=f"{plan.job.route.doing} {time} a {plan.blank_called}",
     )
 
 

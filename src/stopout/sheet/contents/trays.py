@@ -29,5 +29,8 @@ def tray_rows(plan: Plan, etch: EtchPlan) -> tuple[tuple[str, str], ...]:
         whose = ", a usual one: name yours as bath.tray"
     return (
         ("At once", at_once + whose),
-        ("Trayfuls", f"{times} for {pour.pieces} piece{'' if pour.pieces == 1 else 's'}"),
+        (
+            "Trayfuls",
+            f"{times} for {pour.pieces} {plan.blank_called}{'' if pour.pieces == 1 else 's'}",
+        ),
     )

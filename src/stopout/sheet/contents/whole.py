@@ -119,7 +119,7 @@ def _header(plan: Plan) -> Header:
     return Header(
         job=job.name,
         revision=job.revision,
-        quantity=job.quantity,
+        quantity=len(plan.pieces) if plan.is_panel else job.quantity,
         artwork=plan.drawing.sha256[:12],
         tool=f"Stopout {__version__}",
     )
