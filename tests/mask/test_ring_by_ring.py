@@ -12,6 +12,8 @@ from effort import tries
 from stopout.mask.offset import _MANY_HOLES, offset_each
 from stopout.mask.regions import meeting, parts_of
 
+_HALF_UM = 0.0005
+
 
 def screen(seed: int, count: int = 12, gap_mm: float = 1.0) -> shapely.Polygon:
     """A land between dots of many sizes, some of which all but meet, or lie near its rim."""
@@ -26,6 +28,11 @@ def screen(seed: int, count: int = 12, gap_mm: float = 1.0) -> shapely.Polygon:
     return max(parts_of(land), key=shapely.get_num_interior_rings)
 
 
+def told_apart(region):
+    """The parts that are wider than half a micrometre."""
+    return [part for part in parts_of(region) if not part.buffer(-_HALF_UM / 2).is_empty]
+
+
 @given(seed=st.integers(0, 10_000), by_mm=st.floats(-0.4, 0.4).filter(lambda by: abs(by) > 1e-3))
 @settings(max_examples=tries(60), deadline=None)
 def test_a_land_of_many_holes_is_offset_as_the_library_does(seed, by_mm):
@@ -33,12 +40,33 @@ def test_a_land_of_many_holes_is_offset_as_the_library_does(seed, by_mm):
     plain = shapely.buffer(land, by_mm, quad_segs=8)
     found = offset_each(np.array([land], dtype=object), by_mm, chords=8)[0]
     assert found.is_valid
-    assert shapely.symmetric_difference(found, plain).area < 1e-9
-    assert len(parts_of(found)) == len(parts_of(plain))
+    apart = shapely.symmetric_difference(found, plain)
+    # Nothing that is half a micrometre wide, and in all no more than a square micrometre.
+    assert apart.buffer(-_HALF_UM / 2).is_empty
+    assert apart.area < 1e-6
+    assert len(told_apart(found)) == len(told_apart(plain))
 
 
 def test_the_land_tried_has_holes_enough():
     assert min(shapely.get_num_interior_rings(screen(seed)) for seed in range(20)) > _MANY_HOLES
+
+
+def test_a_hole_that_closes_to_a_ring_leaves_its_island():
+    # Nearly a ring, 0.1 mm open, in a land of many holes; what it encloses is 2 mm across.
+    open_ring = shapely.Point(6.25, 6.25).buffer(1.5).exterior.buffer(0.4)
+    open_ring = open_ring.difference(shapely.box(6.2, 6.25, 6.3, 9))
+    dots = shapely.buffer(shapely.points(np.argwhere(np.ones((12, 12))) + 0.75), 0.1)
+    away = dots[shapely.distance(dots, open_ring) > 0.5]
+    away = away[shapely.distance(away, shapely.Point(6.25, 6.25)) > 2]
+    land = shapely.box(0, 0, 12.5, 12.5).difference(shapely.union_all([open_ring, *away]))
+    assert shapely.get_num_interior_rings(land) > _MANY_HOLES
+    found = offset_each(np.array([land], dtype=object), -0.1, chords=8)[0]
+    plain = shapely.buffer(land, -0.1, quad_segs=8)
+    assert sorted(part.area for part in parts_of(found)) == pytest.approx(
+        sorted(part.area for part in parts_of(plain)), abs=1e-6
+    )
+    # A disc of 1.5 - 0.4 - 0.1 mm, by its closed form.
+    assert min(part.area for part in parts_of(found)) == pytest.approx(np.pi, rel=0.01)
 
 
 def test_offsets_that_leave_nothing_leave_nothing():

@@ -83,6 +83,8 @@ def _less(outer: BaseGeometry, holes: PolygonArray) -> MultiPolygon:
     shapely.prepare(outer)
     meets = ~shapely.contains_properly(outer, holes)
     meets[one] = meets[other] = True
+    # One that closed to a ring as it grew leaves an island within.
+    meets |= shapely.get_num_interior_rings(holes) > 0
     left = parts_of(shapely.difference(outer, shapely.union_all(holes[meets])))
     return _pierced(left, holes[~meets])
 
