@@ -5,7 +5,7 @@ from __future__ import annotations
 import numpy as np
 import pytest
 import shapely
-from hypothesis import given, settings
+from hypothesis import example, given, settings
 from hypothesis import strategies as st
 
 from effort import tries
@@ -157,6 +157,7 @@ marks = st.sampled_from([(0.1, 0.1), (0.1, 0.06), (0.05, 0.14), (0.3, 0.25)])
 
 @settings(max_examples=tries(80), deadline=None)
 @given(programs, marks)
+@example([[(0.2, 0.2)] * 2, [(0.2, 1.18)] * 2, [(0.2, 0.2), (0.2, 1.08), (0.2, 0.2)]], (0.1, 0.1))
 def test_any_program_clears_just_the_points_within_the_mark_of_its_path(paths, mark):
     opening = sweep(moves_along(*paths), mark)
     assert opening.is_valid

@@ -131,7 +131,7 @@ def test_the_sludge_is_told_where_the_bath_may_be_neutralised():
 
 def test_spares_are_cleared_and_recorded_like_the_others():
     text = str(sheet("used").everything)
-    assert "30 and 2 spare" in text
+    assert "30 pieces and 2 spare" in text
     assert "32 pieces in all" in text
 
 

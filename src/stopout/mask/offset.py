@@ -24,6 +24,8 @@ _QUARTER_CHORDS = 32
 _THINNING_MM = 0.00003
 # From this many holes on it pays to offset a polygon ring by ring.
 _MANY_HOLES = 32
+# Edges that lie on each other may miss by what a number's last place is: that is meeting too.
+_TOUCH_MM = 1e-6
 
 
 def erode(
@@ -79,7 +81,7 @@ def offset_each(parts: PolygonArray, by_mm: float, *, chords: int) -> PolygonArr
 
 def _less(outer: BaseGeometry, holes: PolygonArray) -> MultiPolygon:
     """Take holes out of a region; those that meet nothing need no set operation."""
-    one, other = meeting(holes)
+    one, other = meeting(holes, _TOUCH_MM)
     shapely.prepare(outer)
     meets = ~shapely.contains_properly(outer, holes)
     meets[one] = meets[other] = True
@@ -193,7 +195,7 @@ def _merge_overlaps(parts: PolygonArray) -> MultiPolygon:
     parts = parts_of(parts)
     if len(parts) < 2:
         return as_multipolygon(parts)
-    first, second = meeting(parts)
+    first, second = meeting(parts, _TOUCH_MM)
     meets = np.zeros(len(parts), dtype=bool)
     meets[first] = meets[second] = True
     if not meets.any():

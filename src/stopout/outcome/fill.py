@@ -19,6 +19,8 @@ _UNITS_PER_MM = 1e6
 _CRUMB_MM2 = 1e-8
 # Beyond the sum of two radii: what rounding and the corners outside true arcs may add.
 APART_MM = 1e-3
+# Edges that lie on each other may miss by what a number's last place is: that is meeting too.
+_TOUCH_MM = 1e-6
 
 
 def positive_fill(
@@ -90,7 +92,7 @@ def united(parts: NDArray[np.object_]) -> NDArray[np.object_]:
     parts : (n,) ndarray of Polygon
         They may overlap.
     """
-    one, other = _near(parts, 0.0)
+    one, other = _near(parts, _TOUCH_MM)
     meets = np.zeros(len(parts), dtype=bool)
     meets[one] = meets[other] = True
     joined = shapely.get_parts(shapely.union_all(parts[meets]))
