@@ -76,7 +76,7 @@ class Workshop:
     def make(self, order: Order) -> Together:
         """Draw pieces and plan their coat; of signs only see what the blank takes of them."""
         from stopout.planning.panel.whole import Together
-        from stopout.planning.road.whole import cut_by_blank, plan_coats
+        from stopout.planning.road.coats import cut_by_blank, plan_coats
 
         drawings = tuple(self.drawing(one) for one in order.settings)
         if self.job.route.is_sign:

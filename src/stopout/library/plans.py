@@ -81,7 +81,7 @@ def plan_job(
     from stopout.library.cores import on_all_cores
     from stopout.library.drawings import drawing_of
     from stopout.library.knowledge import knowledge_for
-    from stopout.planning.road.whole import one_by_one
+    from stopout.planning.road.ground import one_by_one
     from stopout.planning.road.whole import plan_job as planned
 
     job, folder = read.job, read.folder

@@ -259,7 +259,7 @@ def _come_again(
     from stopout.planning.measures.placing import face_as_seen
     from stopout.planning.panel.joining import reach_apart_mm
     from stopout.planning.panel.whole import may_lie_side_by_side
-    from stopout.planning.road.whole import making_for
+    from stopout.planning.road.coats import making_for
 
     job = shop.job
     if shared is None or shared.coat is None or not may_lie_side_by_side(job):

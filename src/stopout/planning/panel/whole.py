@@ -20,7 +20,8 @@ from stopout.planning.opening.by_beam import written
 from stopout.planning.panel.joining import LaidCoat, join_coats, joined_drawing
 from stopout.planning.panel.layout import Layout, Place, cut_marks, lay_panels, order_of
 from stopout.planning.plan import CoatPlan, Plan
-from stopout.planning.road.whole import plan_coats, plan_job
+from stopout.planning.road.coats import plan_coats
+from stopout.planning.road.whole import plan_job
 from stopout.values import Drawing, Finding, Moves
 
 # What is found where a sign's predicted front is held against the artwork's own colours.
