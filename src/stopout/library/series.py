@@ -6,7 +6,7 @@ import math
 from collections import Counter
 from collections.abc import Callable, Collection, Iterator, Sequence
 from dataclasses import dataclass, replace
-from functools import partial
+from functools import cache, partial
 from typing import TYPE_CHECKING
 
 from stopout.errors import JobError, Mistake
@@ -23,7 +23,7 @@ if TYPE_CHECKING:
     from stopout.artwork.setting.whole import LaidElement
     from stopout.job.record import Job
     from stopout.library.job_file import JobFile
-    from stopout.library.units import Recurring
+    from stopout.library.recurring import Recurring
     from stopout.planning import Plan
     from stopout.planning.knowledge import Knowledge
     from stopout.planning.opening.look import Narrow
@@ -33,6 +33,8 @@ if TYPE_CHECKING:
     from stopout.values import Drawing
 
 Tell = Callable[[str], None]
+# Lays what a piece has of its own.
+Lay = Callable[[Setting], "tuple[LaidElement, ...]"]
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -51,22 +53,6 @@ _MOST_TOLD = 20
 _MOST_TOGETHER, _FEW = 16, 4
 # So often it is told how far the check of rows is.
 _TOLD_ROWS = 250
-
-
-class LaidOnce:
-    """Lays what pieces have of their own, each once."""
-
-    def __init__(self, read: JobFile) -> None:
-        self._read = read
-        self._found: dict[Setting, tuple[LaidElement, ...]] = {}
-
-    def __call__(self, own: Setting) -> tuple[LaidElement, ...]:
-        """Return the elements of a piece's own as they lie."""
-        from stopout.library.drawings import laid_of
-
-        if own not in self._found:
-            self._found[own] = laid_of(self._read, own)
-        return self._found[own]
 
 
 def plan_series(
@@ -199,8 +185,10 @@ def _planned_apart(
     Beside the first piece of its panel the others need measuring only where they are narrower.
     Returns where each piece's own is.
     """
+    from stopout.library.drawings import laid_of
+
     setting, own = shop.job.setting, _own(shop.job.setting)
-    laid = LaidOnce(shop.read)
+    laid = cache(partial(laid_of, shop.read))
     shared = _shared_part(shop, pieces, laid, tell) if own else None
     shop.with_artwork = shared is None
     settings = [(own if shared else setting).filled(dict(piece.fields)) for piece in pieces]
@@ -250,12 +238,12 @@ def _come_again(
     shop: Workshop,
     groups: Sequence[tuple[Narrow | None, Sequence[Setting]]],
     shared: Together | None,
-    laid: LaidOnce,
+    laid: Lay,
     tell: Tell,
     workers: int | None,
 ) -> dict[Setting, _Again]:
     """Plan shapes that come again in pieces, each alone; return the pieces that have such."""
-    from stopout.library.units import Apart, is_quiet, kinds_in, split_pieces
+    from stopout.library.recurring import Apart, is_quiet, kinds_in, split_pieces
     from stopout.planning.measures.placing import face_as_seen
     from stopout.planning.panel.joining import reach_apart_mm
     from stopout.planning.panel.whole import may_lie_side_by_side
@@ -282,7 +270,7 @@ def _come_again(
     splits = {one: split for one, split in splits.items() if split.gap_mm > known_mm[one]}
     kinds = kinds_in(splits.values())
     orders = {
-        name: Order(settings=(unit.setting,), boxes=(unit.box,)) for name, unit in kinds.items()
+        name: Order(settings=(shape.setting,), boxes=(shape.box,)) for name, shape in kinds.items()
     }
     keep_all(shop, orders.values(), tell, workers, words="shape")
     quiet = {name for name, order in orders.items() if is_quiet(_coat(shop.made(order)))}
@@ -291,16 +279,16 @@ def _come_again(
         one: _Again(
             homes=tuple(
                 Home(
-                    order=orders[unit.kind],
-                    shift_mm=_shift(kinds[unit.kind], unit, is_mirrored=is_mirrored),
+                    order=orders[shape.kind],
+                    shift_mm=_shift(kinds[shape.kind], shape, is_mirrored=is_mirrored),
                     comes_again=True,
                 )
-                for unit in split.units
+                for shape in split.shapes
             ),
             rest=split.rest,
         )
         for one, split in splits.items()
-        if all(unit.kind in quiet for unit in split.units)
+        if all(shape.kind in quiet for shape in split.shapes)
     }
 
 
@@ -309,11 +297,11 @@ def _coat(made: Together) -> CoatPlan:
     return made.coat
 
 
-def _shift(kind: Recurring, unit: Recurring, *, is_mirrored: bool) -> tuple[float, float]:
+def _shift(kind: Recurring, shape: Recurring, *, is_mirrored: bool) -> tuple[float, float]:
     """How far, as worked, a shape lies from where it lies first: whole steps of a program's."""
     x, y = (
         round(to - of, COORDINATE_DECIMALS)
-        for to, of in zip(unit.corner_mm, kind.corner_mm, strict=True)
+        for to, of in zip(shape.corner_mm, kind.corner_mm, strict=True)
     )
     return (-x if is_mirrored else x, y)
 
@@ -448,9 +436,7 @@ def _together(common: Drawing, own: Drawing) -> Drawing:
     return replace(joined, file=common.file, sha256=common.sha256)
 
 
-def _shared_part(
-    shop: Workshop, pieces: Sequence[Piece], laid: LaidOnce, tell: Tell
-) -> Together | None:
+def _shared_part(shop: Workshop, pieces: Sequence[Piece], laid: Lay, tell: Tell) -> Together | None:
     """Plan what all pieces have in common, where nothing of their own comes near it."""
     import shapely
 

@@ -16,6 +16,7 @@ import shapely
 from numpy.typing import NDArray
 
 from stopout.job.setting import SetText, Setting
+from stopout.library.pieces import Box
 from stopout.links import linked
 from stopout.mask import parts_of
 from stopout.values import COORDINATE_DECIMALS, FloatArray
@@ -26,14 +27,14 @@ if TYPE_CHECKING:
     from stopout.artwork.setting.whole import LaidElement
     from stopout.planning.plan import CoatPlan
 
-Box = tuple[float, float, float, float]
 # A shape that lies less often than this is planned with the rest of its piece.
 _OFTEN = 4
 # A box is so much larger than what lies in it.
 _ROUND_MM = 1e-3
 # Shapes alike differ by no more than this: 20 nm, by where they were put on a grid of 1 nm.
 _ALIKE_MM = 2e-5
-_HEIGHT = np.array([0.7549, 0.5698])
+# A slanted direction, in which hardly two corners of a shape tie; ours.
+_SLANT = np.array([0.7549, 0.5698])
 # An edge lies within this of the drawn one where nothing was done to it.
 _AS_DRAWN_MM = 0.005
 
@@ -72,7 +73,7 @@ class Split:
     `gap_mm` is how near the shapes come to each other.
     """
 
-    units: tuple[Recurring, ...]
+    shapes: tuple[Recurring, ...]
     rest: Box | None
     gap_mm: float
 
@@ -96,11 +97,11 @@ def split_pieces(
     """
     kinds = _Kinds()
     found = {own: split for own, items in laid.items() if (split := _split(items, apart, kinds))}
-    often = Counter(unit.kind for split in found.values() for unit in split.units)
+    often = Counter(shape.kind for split in found.values() for shape in split.shapes)
     return {
         own: split
         for own, split in found.items()
-        if all(often[unit.kind] >= _OFTEN for unit in split.units)
+        if all(often[shape.kind] >= _OFTEN for shape in split.shapes)
     }
 
 
@@ -108,8 +109,8 @@ def kinds_in(splits: Iterable[Split]) -> dict[int, Recurring]:
     """Return the shapes that come again, each as it lies first."""
     found: dict[int, Recurring] = {}
     for split in splits:
-        for unit in split.units:
-            found.setdefault(unit.kind, unit)
+        for shape in split.shapes:
+            found.setdefault(shape.kind, shape)
     return found
 
 
@@ -126,26 +127,26 @@ def is_quiet(coat: CoatPlan) -> bool:
 def _split(items: Sequence[LaidElement], apart: Apart, kinds: _Kinds) -> Split | None:
     """Split one piece's own; None where no text of it lies clear of all else."""
     covers = np.array([item.covers for item in items], dtype=object)
-    units: list[Recurring] = []
+    shapes: list[Recurring] = []
     rest: list[BaseGeometry] = []
     gap_mm = np.inf
     for k, item in enumerate(items):
         others = np.delete(covers, k)
         is_clear = not len(others) or shapely.distance(others, covers[k]).min() > apart.any_mm
-        shapes = _shapes(item, apart, kinds) if is_clear else None
-        if shapes is None:
+        own = _shapes(item, apart, kinds) if is_clear else None
+        if own is None:
             rest.append(item.covers)
             continue
-        units += shapes[0]
-        gap_mm = min(gap_mm, shapes[1])
-    if not units:
+        shapes += own[0]
+        gap_mm = min(gap_mm, own[1])
+    if not shapes:
         return None
     box = None
     if rest:
         box = _grown(shapely.total_bounds(np.array(rest, dtype=object)), _ROUND_MM)
-        if shapely.intersects(shapely.box(*box), [shapely.box(*unit.box) for unit in units]).any():
+        if shapely.intersects(shapely.box(*box), [shapely.box(*one.box) for one in shapes]).any():
             return None
-    return Split(units=tuple(units), rest=box, gap_mm=float(gap_mm))
+    return Split(shapes=tuple(shapes), rest=box, gap_mm=float(gap_mm))
 
 
 def _shapes(item: LaidElement, apart: Apart, kinds: _Kinds) -> tuple[list[Recurring], float] | None:
@@ -158,7 +159,7 @@ def _shapes(item: LaidElement, apart: Apart, kinds: _Kinds) -> tuple[list[Recurr
     group, gap_mm = _groups(parts, apart.quiet_mm)
     bounds = shapely.bounds(parts)
     setting = Setting(texts=(item.element,), codes=())
-    units = []
+    shapes = []
     for k in range(group.max() + 1):
         own = group == k
         low, high = bounds[own, :2].min(axis=0), bounds[own, 2:].max(axis=0)
@@ -167,7 +168,7 @@ def _shapes(item: LaidElement, apart: Apart, kinds: _Kinds) -> tuple[list[Recurr
         reach = shapely.box(*_grown(np.array(box), apart.any_mm))
         if not is_alone or not shapely.covers(apart.face, reach):
             return None
-        units.append(
+        shapes.append(
             Recurring(
                 kind=kinds.of(parts[own], low),
                 setting=setting,
@@ -175,7 +176,7 @@ def _shapes(item: LaidElement, apart: Apart, kinds: _Kinds) -> tuple[list[Recurr
                 corner_mm=(float(low[0]), float(low[1])),
             )
         )
-    return units, gap_mm
+    return shapes, gap_mm
 
 
 def _groups(parts: NDArray[np.object_], apart_mm: float) -> tuple[NDArray[np.intp], float]:
@@ -196,7 +197,7 @@ class _Kinds:
     def of(self, parts: NDArray[np.object_], corner: FloatArray) -> int:
         """Return the number of a shape whose bounds have this lower left corner."""
         rings = sorted(
-            (_ring(ring - corner) for ring in _rings(parts)), key=lambda r: _HEIGHT @ r[0]
+            (_ring(ring - corner) for ring in _rings(parts)), key=lambda r: _SLANT @ r[0]
         )
         sizes, xy = tuple(len(ring) for ring in rings), np.vstack(rings)
         known = self._known.setdefault(sizes, [])
@@ -215,8 +216,8 @@ def _rings(parts: NDArray[np.object_]) -> list[FloatArray]:
 
 
 def _ring(xy: FloatArray) -> FloatArray:
-    """Return a ring that begins at its lowest corner in a direction in which hardly two tie."""
-    return np.roll(xy, -int(np.argmin(xy @ _HEIGHT)), axis=0)
+    """Return a ring that begins at its lowest corner in the slanted direction."""
+    return np.roll(xy, -int(np.argmin(xy @ _SLANT)), axis=0)
 
 
 def _grown(box: FloatArray, by_mm: float) -> Box:
