@@ -45,8 +45,8 @@ def main(names: list[str]) -> None:
 
 
 def plan() -> bytes:
-    """The upper part of the winch plate's preview: as seen, as worked, outcome."""
-    return _preview(DEMO / "winch-plate" / "winch-plate.toml", width=1400, height=1540)
+    """The whole preview of the winch plate."""
+    return _preview(DEMO / "winch-plate" / "winch-plate.toml")
 
 
 def bench_page() -> bytes:
@@ -61,12 +61,12 @@ def bench_page_near() -> bytes:
 
 def first_plate() -> bytes:
     """The whole preview of the starter plate."""
-    return _preview(STARTERS / "plate" / "job.toml", width=1400)
+    return _preview(STARTERS / "plate" / "job.toml")
 
 
 def first_sign() -> bytes:
-    """The upper part of the preview of the visitors' sign: as seen and as worked."""
-    return _preview(DEMO / "visitors-sign" / "visitors-sign.toml", width=1400, height=556)
+    """The whole preview of the visitors' sign."""
+    return _preview(DEMO / "visitors-sign" / "visitors-sign.toml")
 
 
 def coupon_clearing() -> bytes:
@@ -131,18 +131,17 @@ def _planned(job: Path) -> Plan:
     return plan_job(read, drawing, knowledge_for(read))
 
 
-def _preview(job: Path, *, width: int, height: int | None = None) -> bytes:
-    """Plan a job as `stopout plan` does and return its preview, smaller and cut at `height`."""
+def _preview(job: Path, *, height: int | None = None) -> bytes:
+    """Plan a job as `stopout plan` does and return its preview, cut at `height`."""
     from stopout.pictures import preview_png
     from stopout.pictures.piece.of_plan import preview_scene
 
-    image = Image.open(io.BytesIO(preview_png(preview_scene(_planned(job)))))
-    size = (width, round(image.height * width / image.width))
-    image = image.resize(size, Image.Resampling.LANCZOS)
-    if height is not None:
-        image = image.crop((0, 0, width, height))
+    png = preview_png(preview_scene(_planned(job)))
+    if height is None:
+        return png
+    image = Image.open(io.BytesIO(png))
     file = io.BytesIO()
-    image.save(file, "PNG")
+    image.crop((0, 0, image.width, height)).save(file, "PNG")
     return file.getvalue()
 
 

@@ -16,6 +16,7 @@ from stopout.pictures.means.colours import material_tint, paint_tint, recess_tin
 from stopout.pictures.means.drawing import Frame
 from stopout.pictures.piece.panels import INSIDE, OUTSIDE, outcome
 from stopout.pictures.piece.preview import preview_svg
+from stopout.pictures.piece.scene import CloseUp
 from stopout.values import Finding, Level
 
 pytestmark = pytest.mark.usefixtures("whole_pictures")
@@ -112,6 +113,15 @@ def test_deviations_are_marked_where_they_are():
     assert len(columns) > 3 * 25
     assert np.abs(columns / 25 - 30.05).max() < 0.12
     assert np.abs((500 - rows) / 25 - 4.5).max() < 1.6
+
+
+@pytest.mark.parametrize(("apart_mm", "letters"), [(0.5, ["A, B"]), (5.0, ["A", "B"])])
+def test_each_enlargement_has_its_letter_in_the_outcome(apart_mm, letters):
+    frame = Frame(left_px=0, top_px=0, px_per_mm=25, width_mm=40, height_mm=20)
+    places = [CloseUp(at_mm=(10 + x, 8), caption="") for x in (0, apart_mm)]
+    drawn = outcome(_scene(), frame, (), places)
+    # Each is written twice, the first time as the white round it.
+    assert re.findall(r">([AB](?:,\sB)?)</text>", drawn)[::2] == letters
 
 
 def test_findings_with_marks_of_xml_do_not_break_the_picture():

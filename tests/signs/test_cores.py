@@ -17,7 +17,7 @@ from remembered import afresh
 from stopout.errors import PlanError
 from stopout.job.record import Registration
 from stopout.library.cores import on_all_cores
-from stopout.planning.road import whole
+from stopout.planning.road import coats
 
 
 def where(number, tell):
@@ -73,7 +73,7 @@ def test_a_work_whose_process_is_ended_from_outside_is_done_here():
 
 
 def test_a_sign_is_the_same_to_the_byte_on_one_core_or_two(monkeypatch):
-    monkeypatch.setattr(whole, "_LARGE", 0)
+    monkeypatch.setattr(coats, "_LARGE", 0)
 
     def made(cores):
         with afresh():

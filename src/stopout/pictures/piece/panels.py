@@ -21,6 +21,8 @@ _FORMED = "#c4c8cb"
 _HALF_BADGE_PX = 16.0
 # Rings whose middles and sides differ by no more than this are drawn as one.
 _SAME_RING_PX = 24.0
+# Half the side of the square where an enlargement was taken.
+_SQUARE_PX = 15.0
 
 DEFINITIONS = (
     '<defs><pattern id="outside" width="9" height="9" patternUnits="userSpaceOnUse" '
@@ -89,8 +91,7 @@ def outcome(
         _outline(scene.blank, frame),
         _letter(frame, mirrored=scene.is_back_worked),
     ]
-    marks = [_window_mark(place, name, frame) for place, name in zip(places, "AB", strict=False)]
-    return "".join(pieces) + _numbered(ringed, frame) + "".join(marks)
+    return "".join(pieces) + _numbered(ringed, frame) + _window_marks(places, frame)
 
 
 def enlargement(scene: PreviewScene, frame: Frame, clip: str) -> str:
@@ -234,16 +235,26 @@ def _origin(frame: Frame) -> str:
     )
 
 
-def _window_mark(place: CloseUp, letter: str, frame: Frame) -> str:
-    """A small square where an enlargement was taken."""
-    x, y = frame.place(*place.at_mm)
-    side = 15.0
+def _window_marks(places: Sequence[CloseUp], frame: Frame) -> str:
+    """Small squares where enlargements were taken; those that would cover each other share one."""
+    squares: list[tuple[tuple[float, float], str]] = []
+    for place, letter in zip(places, "AB", strict=False):
+        at = frame.place(*place.at_mm)
+        if squares and math.dist(squares[-1][0], at) < 3 * _SQUARE_PX:
+            squares[-1] = (squares[-1][0], f"{squares[-1][1]}, {letter}")
+        else:
+            squares.append((at, letter))
+    return "".join(_window_mark(*at, letters) for at, letters in squares)
+
+
+def _window_mark(x: float, y: float, letters: str) -> str:
+    side = _SQUARE_PX
     corners = [(-side, -side), (side, -side), (side, side), (-side, side), (-side, -side)]
     around = [(x + dx, y + dy) for dx, dy in corners]
     return (
         line(*around, stroke="#fff", stroke_width=7)
         + line(*around, stroke_width=3)
-        + text(letter, x - side - 7, y + side + 6, size=30, weight=600, anchor="end", halo=True)
+        + text(letters, x - side - 7, y + side + 6, size=30, weight=600, anchor="end", halo=True)
     )
 
 
