@@ -159,13 +159,9 @@ def test_the_dose_stays_even_at_other_speeds_and_cornerings(kind, cornering, spe
 
 def test_constant_power_without_slowing_would_overdose_a_square_corner():
     """Why outlines need it: 4.4 of 20 mm/s at a right angle (motion rule) is 4.6 times the dose."""
-    moves = assemble(
-        outline_strokes(box(2, 2, 6, 6), MACHINE),
-        machine=MACHINE,
-        power=POWER,
-        speed_mm_s=SPEED,
-        is_draft=True,
-    )
+    (edge,) = outline_strokes(box(2, 2, 6, 6), MACHINE)
+    as_line = replace(edge, is_fill=True)
+    moves = assemble([as_line], machine=MACHINE, power=POWER, speed_mm_s=SPEED)
     _, most = dose_ratios(steps_of(moves), MACHINE, power=POWER, speed=SPEED)
     assert most == pytest.approx(SPEED / 4.39, rel=0.01)
 
