@@ -97,7 +97,7 @@ def corner_lines(
     short = shapely.distance(kept, shapely.points(corners.at + tip[:, None] * towards)) + slack_mm
     room = np.where(short < room - slack_mm, short - slack_mm, room)
     length = _balanced(corners.at, towards, sides, room, shape, edge, edge_tolerance_mm)
-    kept = np.isfinite(length) & (length >= shortest_mm) & (length > 0)
+    kept = np.isfinite(length) & (length > shortest_mm)
     ends = corners.at + length[:, None] * towards
     # A corner of another part across the land may come out as far as this one.
     probes = [

@@ -24,7 +24,6 @@ _TURN = 0.97
 # again from elsewhere, the line dose then stays within 1 / sqrt(1 - 0.45^2), 12 %.
 _MOST_CREDIT = 0.45
 _MOST_RUN_ROUNDS = 4
-_NO_TRAVEL_MM = 5e-5
 _LEAST_SPEED_MM_S = 0.5
 
 
@@ -64,7 +63,7 @@ def assemble(
         vertex = planned(laid.moves, machine).vertex_mm_s
         strokes = led_strokes(strokes, vertex[laid.first + 2], vertex[laid.last], machine)
         laid = _laid(strokes, pace, machine, power=power, speed_mm_s=speed_mm_s, is_draft=False)
-    needed = ~laid.moves.rapid | (laid.moves.length_mm > _NO_TRAVEL_MM)
+    needed = ~laid.moves.rapid | (laid.moves.length_mm > 0)
     moves, is_outline = _select(laid.moves, needed), laid.is_outline[needed]
     moves, source = offset_for_play(moves, machine)
     is_outline = is_outline[source]
