@@ -78,15 +78,11 @@ def corner_lines(
     if edge_tolerance_mm <= 0:
         return np.empty(0, dtype=object)
     corners = _corners(centres)
-    if not len(corners.at):
-        return np.empty(0, dtype=object)
     shape = _Element(undercut_mm, mark_mm)
     edge = _Edge(target)
     sides = _touched(corners, edge, undercut_mm, mark_mm)
     # Where both touch one place the outline is a curve after all.
     turned = np.einsum("ij,ij->i", *sides) < np.cos(_LEAST_TURN)
-    if not turned.any():
-        return np.empty(0, dtype=object)
     corners, sides = corners.only(turned), (sides[0][turned], sides[1][turned])
     tips = _wedges(sides, shape)
     towards = _unit(tips)
