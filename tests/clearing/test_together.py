@@ -139,16 +139,15 @@ def test_pieces_of_an_outline_keep_its_way_and_change_speed_by_little():
 
 
 def test_a_straight_edge_is_parted_alike_at_both_ends_and_takes_no_longer():
-    """From rest to rest the speed rises as it falls; parting changes no speed (but 3 in 1000)."""
-    points = np.array([(10.0, 0.0), (0.0, 0.0)])
+    """Entered and left at 6 mm/s its speed rises as it falls, and parting it changes no speed."""
     moves = Moves(
-        x_mm=points[:, 0],
-        y_mm=points[:, 1],
-        rapid=np.array([False, True]),
-        speed_mm_s=np.array([30.0, 100.0]),
-        power=np.array([0.3, 0.0]),
+        x_mm=np.array([0.03, 10.03, 10.06, 0.0]),
+        y_mm=np.zeros(4),
+        rapid=np.array([False, False, False, True]),
+        speed_mm_s=np.array([6.0, 30.0, 6.0, 100.0]),
+        power=np.array([0.0, 0.3, 0.0, 0.0]),
     )
-    pieces, is_outline = in_even_pieces(moves, ~moves.rapid, MACHINE)
+    pieces, is_outline = in_even_pieces(moves, moves.power > 0, MACHINE)
     length = pieces.length_mm[is_outline]
     assert len(length) > 10
     np.testing.assert_allclose(length, length[::-1], atol=0.02)
