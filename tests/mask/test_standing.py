@@ -5,7 +5,7 @@ from __future__ import annotations
 import numpy as np
 import pytest
 import shapely
-from shapely import LineString, MultiPolygon, Point, Polygon, box
+from shapely import LineString, MultiPolygon, Point, Polygon, affinity, box
 
 from shapes import ALL, random_polygon
 from standing import stands
@@ -48,12 +48,7 @@ CLOSE = MultiPolygon(
     ]
 )
 STARS = shapely.union_all(
-    [
-        transform(
-            random_polygon(np.random.default_rng(k)), lambda xy, k=k: np.add(xy, [4.3 * k, 0])
-        )
-        for k in range(5)
-    ]
+    [affinity.translate(random_polygon(np.random.default_rng(k)), 4.3 * k) for k in range(5)]
 )
 DRAWN = {name: ALL[name] for name in ("ring", "neck", "stub", "needle", "glyph", "thin slot")}
 DRAWN |= {"fork": FORK, "comb": COMB, "tapers": TAPERS, "close": CLOSE, "stars": STARS}
