@@ -19,7 +19,7 @@ from stopout.planning.signs.front import Front
 from stopout.planning.signs.grid import intersection, on_grid
 from stopout.planning.signs.layers import Layers
 from stopout.planning.signs.order import best_order, order_findings
-from stopout.planning.signs.proof import Seen, seen_of
+from stopout.planning.signs.proof import SeenFront, seen_of
 from stopout.planning.signs.tints import tint_of
 from stopout.planning.signs.verdicts import colour_findings, unseen_findings
 from stopout.values import ColourPicture, Drawing, Finding, Level
@@ -167,7 +167,7 @@ def _judged(job: Job, coats: Sequence[CoatPlan], face: BaseGeometry) -> BaseGeom
 
 def _compared(
     job: Job,
-    seen: Seen,
+    seen: SeenFront,
     judged: BaseGeometry,
     picture: ColourPicture | None,
     what: tuple[Hashable, ...],

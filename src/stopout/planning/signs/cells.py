@@ -32,7 +32,7 @@ _Made = TypeVar("_Made")
 
 
 @dataclass(frozen=True, slots=True, kw_only=True, eq=False)
-class Cell:
+class SignCell:
     """A group of edges, and what each region is about it.
 
     Attributes
@@ -63,7 +63,7 @@ class CellsDisagreeError(Exception):
 
 
 def in_cells(
-    regions: Sequence[BaseGeometry], apart_mm: float, look: Callable[[list[Cell]], _Made]
+    regions: Sequence[BaseGeometry], apart_mm: float, look: Callable[[list[SignCell]], _Made]
 ) -> _Made:
     """Look at regions cell by cell; where the cells disagree, at all as one.
 
@@ -80,7 +80,7 @@ def in_cells(
         return look([_whole(regions)])
 
 
-def cells_of(regions: Sequence[BaseGeometry], *, apart_mm: float) -> list[Cell]:
+def cells_of(regions: Sequence[BaseGeometry], *, apart_mm: float) -> list[SignCell]:
     """Part regions into cells, in the order of their places.
 
     Parameters
@@ -105,7 +105,7 @@ def cells_of(regions: Sequence[BaseGeometry], *, apart_mm: float) -> list[Cell]:
     flat = [MultiPolygon(parts) for row in local for parts in row]
     whole = shapely.normalize(np.array(flat, dtype=object)).reshape(count, len(regions))
     cells = [
-        Cell(
+        SignCell(
             regions=tuple(whole[k]),
             around=tuple(around[k].tolist()),
             point=pieces.points[k],
@@ -117,9 +117,9 @@ def cells_of(regions: Sequence[BaseGeometry], *, apart_mm: float) -> list[Cell]:
     return sorted(cells, key=lambda cell: (*cell.inner.tolist(), *cell.point.coords[0]))
 
 
-def _whole(regions: Sequence[BaseGeometry]) -> Cell:
+def _whole(regions: Sequence[BaseGeometry]) -> SignCell:
     """Return regions as one cell, with nothing about it."""
-    return Cell(
+    return SignCell(
         regions=tuple(regions),
         around=(False,) * len(regions),
         point=Point(),
@@ -128,12 +128,12 @@ def _whole(regions: Sequence[BaseGeometry]) -> Cell:
     )
 
 
-def joined(cells: Sequence[Cell], made: Sequence[BaseGeometry]) -> MultiPolygon:
+def joined(cells: Sequence[SignCell], made: Sequence[BaseGeometry]) -> MultiPolygon:
     """Join what was made of a region in each cell.
 
     Parameters
     ----------
-    cells : sequence of Cell
+    cells : sequence of SignCell
         The cells.
     made : sequence of BaseGeometry
         In each, within half of what lies between cells of its edges; on the grid.
@@ -170,7 +170,7 @@ def joined(cells: Sequence[Cell], made: Sequence[BaseGeometry]) -> MultiPolygon:
 
 
 def _innermost(
-    rings: NDArray[np.object_], home: NDArray[np.intp], cells: Sequence[Cell]
+    rings: NDArray[np.object_], home: NDArray[np.intp], cells: Sequence[SignCell]
 ) -> NDArray[np.intp]:
     """Return which ring of another cell lies most closely round each cell; -1 for none."""
     discs = shapely.polygons(rings)

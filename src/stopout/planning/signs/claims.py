@@ -20,7 +20,7 @@ from shapely.geometry.base import BaseGeometry
 from stopout.errors import PlanError
 from stopout.job.record import Coat, Shows
 from stopout.planning.memory import Memory, digest_of
-from stopout.planning.signs.cells import Cell, CellsDisagreeError, in_cells, joined
+from stopout.planning.signs.cells import CellsDisagreeError, SignCell, in_cells, joined
 from stopout.planning.signs.grid import partition
 from stopout.values import Drawing, DrawnShape
 
@@ -115,7 +115,7 @@ class _Share:
         """Tell whether some coat shows what is dark."""
         return any(shows.kind == "dark" for shows in self.asked)
 
-    def of(self, cells: Sequence[Cell], dark: BaseGeometry, memory: Memory) -> Claims:
+    def of(self, cells: Sequence[SignCell], dark: BaseGeometry, memory: Memory) -> Claims:
         """Share out what lies in all cells."""
         by_region = self.asks_for_dark and self._untold(cells, memory) > _UNTOLD * dark.area
         made = memory.recall_all(
@@ -133,13 +133,13 @@ class _Share:
             overlaps=tuple(both for both in overlaps if both.region.area > _SHARED_MM2),
         )
 
-    def _untold(self, cells: Sequence[Cell], memory: Memory) -> float:
+    def _untold(self, cells: Sequence[SignCell], memory: Memory) -> float:
         """Return how much is dark and in no dark shape, or the other way round, in mm^2."""
         told = [k for k, kind in enumerate(self.kinds, start=1) if kind.is_dark]
         if any(any(cell.around[k] for k in told) != cell.around[-1] for cell in cells):
             raise CellsDisagreeError
 
-        def untold(cell: Cell) -> float:
+        def untold(cell: SignCell) -> float:
             shapes = shapely.union_all([part for k in told for part in _parts(cell.regions[k])])
             return float(shapely.symmetric_difference(shapes, cell.regions[-1]).area)
 
@@ -150,7 +150,7 @@ class _Share:
             )
         )
 
-    def _in(self, cell: Cell, by_region: bool) -> tuple[list[BaseGeometry], list[BaseGeometry]]:
+    def _in(self, cell: SignCell, by_region: bool) -> tuple[list[BaseGeometry], list[BaseGeometry]]:
         """Return what each coat shows in a cell, and what each two coats name both."""
         face, *kinds = cell.regions[: 1 + len(self.kinds)]
         parts = [_parts(region) for region in kinds]

@@ -20,7 +20,7 @@ from stopout.job.record import Coat, Job
 from stopout.mask import dilate
 from stopout.planning.measures.beam import beam_for
 from stopout.planning.memory import Memory
-from stopout.planning.signs.cells import Cell, CellsDisagreeError, in_cells, joined
+from stopout.planning.signs.cells import CellsDisagreeError, SignCell, in_cells, joined
 from stopout.planning.signs.grid import difference, intersection, union
 from stopout.planning.signs.register import Slip, apart_mm, widest_of, worst_slip
 from stopout.planning.signs.shows import Method
@@ -91,9 +91,9 @@ def plan_layers(
     -------
     Layers
     """
-    clearing = Clearing(error_mm=error_mm or 0.0, edge_mm=edge_mm, memory=memory or Memory(0))
+    clearing = CellClearing(error_mm=error_mm or 0.0, edge_mm=edge_mm, memory=memory or Memory(0))
 
-    def chosen(cells: list[Cell]) -> Layers:
+    def chosen(cells: list[SignCell]) -> Layers:
         way, reason = _asked(method, clearing.numbers("one-by-one", shown), error_mm)
         cleared, slip = clearing.of(cells, way, clearing.numbers(way, shown))
         # Where a miss shows less than is worth it, the other method need not be looked at.
@@ -129,7 +129,7 @@ def _asked(
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
-class Clearing:
+class CellClearing:
     """Clears coats cell by cell: how far clearings may miss each other, and an edge may err."""
 
     error_mm: float
@@ -146,7 +146,7 @@ class Clearing:
             if (any(is_shown[k:]) if method == "one-by-one" else is_shown[k])
         )
 
-    def of(self, cells: Sequence[Cell], method: Method, numbers: tuple[int, ...]) -> _Way:
+    def of(self, cells: Sequence[SignCell], method: Method, numbers: tuple[int, ...]) -> _Way:
         """Return what each clearing of a sign takes away, and the worst that a miss shows."""
         made = self.by_cell(cells, method, numbers)
         cleared: list[BaseGeometry | None] = [None] * (len(cells[0].regions) - 1)
@@ -155,7 +155,7 @@ class Clearing:
         return tuple(cleared), widest_of([slip for _, slip in made])
 
     def by_cell(
-        self, cells: Sequence[Cell], method: Method, numbers: tuple[int, ...]
+        self, cells: Sequence[SignCell], method: Method, numbers: tuple[int, ...]
     ) -> list[_Way]:
         """Return the same of each cell; what lies about one must be one coat's to show."""
         if any(sum(cell.around[1:]) != cell.around[0] for cell in cells):
@@ -166,7 +166,7 @@ class Clearing:
             lambda missing: [self._in(cells[k], method, numbers) for k in missing],
         )
 
-    def _in(self, cell: Cell, method: Method, numbers: tuple[int, ...]) -> _Way:
+    def _in(self, cell: SignCell, method: Method, numbers: tuple[int, ...]) -> _Way:
         face, *shown = cell.regions
         found = clearings(shown, method=method, error_mm=self.error_mm, edge_mm=self.edge_mm)
         # What is cleared elsewhere only is cleared here too, of nothing.

@@ -11,7 +11,7 @@ import shapely
 from shapely.geometry.base import BaseGeometry
 
 from stopout.planning.memory import Memory
-from stopout.planning.signs.cells import Cell, CellsDisagreeError, in_cells, joined
+from stopout.planning.signs.cells import CellsDisagreeError, SignCell, in_cells, joined
 from stopout.planning.signs.grid import intersection
 from stopout.planning.signs.register import (
     Agreement,
@@ -32,7 +32,7 @@ _None = TypeVar("_None")
 
 
 @dataclass(frozen=True, slots=True, kw_only=True, eq=False)
-class Seen:
+class SeenFront:
     """What is seen from the front, and once one clearing misses the others; as in `Front`.
 
     `shown` is what is to be seen of each coat on the part of the face that is judged.
@@ -54,7 +54,7 @@ def seen_of(
     error_mm: float | None,
     edge_mm: float,
     memory: Memory,
-) -> Seen:
+) -> SeenFront:
     """Look at a sign from the front.
 
     Parameters
@@ -86,7 +86,7 @@ def seen_of(
 
 @dataclass(frozen=True, slots=True, kw_only=True, eq=False)
 class _Here:
-    """What is seen in a cell: as in `Seen`; `lost_mm2` of each coat is not seen as it is to be."""
+    """What is seen in a cell, as in `SeenFront`; of each coat `lost_mm2` is not seen as meant."""
 
     shown: list[BaseGeometry]
     views: list[BaseGeometry]
@@ -103,7 +103,7 @@ class _Look:
     error_mm: float
     edge_mm: float
 
-    def is_sure(self, cell: Cell) -> bool:
+    def is_sure(self, cell: SignCell) -> bool:
         """Tell whether the coat seen about a cell is the one to be seen."""
         is_face, shown, cleared = self._parted(cell.around, nothing=False)
         gone = [
@@ -112,7 +112,7 @@ class _Look:
         seen = [not own and all(gone[:k]) for k, own in enumerate(gone)]
         return shown == [is_face and one for one in seen]
 
-    def at(self, cells: Sequence[Cell], face: BaseGeometry, memory: Memory) -> Seen:
+    def at(self, cells: Sequence[SignCell], face: BaseGeometry, memory: Memory) -> SeenFront:
         """Look at all cells."""
         if not all(self.is_sure(cell) for cell in cells):
             raise CellsDisagreeError
@@ -125,7 +125,7 @@ class _Look:
         )
         slip = widest_of([one.slip for one in here])
         lost = np.sum([one.lost_mm2 for one in here], axis=0)
-        return Seen(
+        return SeenFront(
             shown=shown,
             views=views,
             moved_views=None if slip is None else self._moved(cells, slip, memory),
@@ -133,7 +133,7 @@ class _Look:
             slip=slip,
         )
 
-    def _here(self, cell: Cell) -> _Here:
+    def _here(self, cell: SignCell) -> _Here:
         face, wanted, cleared = self._parted(cell.regions, nothing=None)
         shown = [intersection(region, face) for region in wanted]
         views = front_view(face, effective(cleared, self.method))
@@ -154,12 +154,14 @@ class _Look:
             slip=slip,
         )
 
-    def _moved(self, cells: Sequence[Cell], slip: Slip, memory: Memory) -> tuple[BaseGeometry, ...]:
+    def _moved(
+        self, cells: Sequence[SignCell], slip: Slip, memory: Memory
+    ) -> tuple[BaseGeometry, ...]:
         """Return what is seen where a clearing lies off: the worst move, else any."""
         _, _, cleared = self._parted(cells[0].regions, nothing=None)
         move = slip.moved or moves(cleared, self.error_mm)[0]
 
-        def moved(cell: Cell) -> list[BaseGeometry]:
+        def moved(cell: SignCell) -> list[BaseGeometry]:
             face, _, cleared = self._parted(cell.regions, nothing=None)
             return moved_view(cleared, face=face, method=self.method, move=move)
 
@@ -196,7 +198,7 @@ def _lost_mm2(shown: Sequence[BaseGeometry], views: Sequence[BaseGeometry]) -> l
 
 
 def _all_joined(
-    cells: Sequence[Cell], made: Sequence[Sequence[BaseGeometry]]
+    cells: Sequence[SignCell], made: Sequence[Sequence[BaseGeometry]]
 ) -> tuple[BaseGeometry, ...]:
     """Join each coat's regions of all cells."""
     return tuple(joined(cells, regions) for regions in zip(*made, strict=True))
