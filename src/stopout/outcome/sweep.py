@@ -83,7 +83,7 @@ class _Chains:
 def _chains(moves: Moves, stretch: FloatArray) -> _Chains:
     lit = moves.power > 0
     begins = lit & np.diff(lit, prepend=False)
-    chain = np.cumsum(begins)[lit]
+    chain = np.cumsum(begins, dtype=np.intp)[lit]
     a, b = moves.start_mm[lit] * stretch, moves.end_mm[lit] * stretch
     a, b, chain = _dots_drawn_out(a, b, chain)
     goes_on = _straight_on(a, b, chain)
