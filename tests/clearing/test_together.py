@@ -18,6 +18,7 @@ from clearing.test_choice import AREAS
 from clearing.winch_rows import MACHINE
 from stopout.clearing.filling.fill import areas_to_fill, left_by_outlines, row_lengths, rows_on
 from stopout.clearing.filling.strokes import path_strokes
+from stopout.clearing.motion import plan_speeds
 from stopout.clearing.moving import pieces as in_pieces
 from stopout.clearing.moving.pieces import in_even_pieces
 from stopout.clearing.ringed.linking import spirals
@@ -135,6 +136,24 @@ def test_pieces_of_an_outline_keep_its_way_and_change_speed_by_little():
     assert off.max() <= 1e-4
     assert pieces.length_mm.sum() == pytest.approx(moves.length_mm.sum(), rel=1e-4)
     assert np.all(pieces.length_mm[is_outline] >= 0.9 * min(MACHINE.step_mm, 0.005))
+
+
+def test_a_straight_edge_is_parted_alike_at_both_ends_and_takes_no_longer():
+    """Entered and left at 6 mm/s its speed rises as it falls, and parting it changes no speed."""
+    moves = Moves(
+        x_mm=np.array([0.03, 10.03, 10.06, 0.0]),
+        y_mm=np.zeros(4),
+        rapid=np.array([False, False, False, True]),
+        speed_mm_s=np.array([6.0, 30.0, 6.0, 100.0]),
+        power=np.array([0.0, 0.3, 0.0, 0.0]),
+    )
+    pieces, is_outline = in_even_pieces(moves, moves.power > 0, MACHINE)
+    length = pieces.length_mm[is_outline]
+    assert len(length) > 10
+    np.testing.assert_allclose(length, length[::-1], atol=0.02)
+    limits = {"acceleration_mm_s2": 800.0, "cornering_mm": 0.01}
+    before, after = (plan_speeds(one, **limits).time_s.sum() for one in (moves, pieces))
+    assert after == pytest.approx(before, rel=3e-3)
 
 
 @pytest.mark.parametrize("speed_mm_s", [20.0, 90.0])

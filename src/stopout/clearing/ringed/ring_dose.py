@@ -84,7 +84,7 @@ class Tracks:
 
     def _pairs(self, at: FloatArray, asker: Index) -> tuple[Index, Index]:
         """Return which points lie near which chords of their asker's, point by point."""
-        from scipy.spatial import cKDTree
+        from stopout.numerics import cKDTree
 
         middle, chord = self._pieces()
         some = _in_cells(middle, at)
@@ -114,7 +114,7 @@ class Tracks:
 
         Pairs of one point and one track stand together, from `begins` on.
         """
-        from scipy.special import erf
+        from stopout.numerics import erf
 
         ahead, length = self.ahead[chord], self.length[chord]
         x, y = (at - self.start[chord]).T

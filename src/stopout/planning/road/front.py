@@ -3,7 +3,6 @@
 from __future__ import annotations
 
 from collections.abc import Hashable, Sequence
-from dataclasses import dataclass
 
 import shapely
 from shapely.geometry import MultiPolygon, box
@@ -20,15 +19,7 @@ from stopout.planning.signs.front import Front
 from stopout.planning.signs.grid import intersection, on_grid
 from stopout.planning.signs.layers import Layers
 from stopout.planning.signs.order import best_order, order_findings
-from stopout.planning.signs.register import (
-    Agreement,
-    Slip,
-    agreement,
-    moved_view,
-    moves,
-    worst_slip,
-)
-from stopout.planning.signs.shows import effective, front_view
+from stopout.planning.signs.proof import SeenFront, seen_of
 from stopout.planning.signs.tints import tint_of
 from stopout.planning.signs.verdicts import colour_findings, unseen_findings
 from stopout.values import ColourPicture, Drawing, Finding, Level
@@ -127,7 +118,15 @@ def prove_front(
     what = (digest_of(judged, *layers.shown, *cleared), layers.method, error, edge)
     seen = memory.recall(
         ("front", *what),
-        lambda: _seen(layers, cleared, judged, error_mm=error, edge_mm=edge),
+        lambda: seen_of(
+            layers.shown,
+            cleared,
+            judged,
+            method=layers.method,
+            error_mm=error,
+            edge_mm=edge,
+            memory=memory,
+        ),
     )
     behind = [*is_diffuser, *[False] * (len(job.coats) - len(is_diffuser))]
     is_last = tuple(coat.is_window or behind[k] for k, coat in enumerate(job.coats))
@@ -168,7 +167,7 @@ def _judged(job: Job, coats: Sequence[CoatPlan], face: BaseGeometry) -> BaseGeom
 
 def _compared(
     job: Job,
-    seen: _Seen,
+    seen: SeenFront,
     judged: BaseGeometry,
     picture: ColourPicture | None,
     what: tuple[Hashable, ...],
@@ -185,47 +184,6 @@ def _compared(
             job.coats,
             as_worked_on(judged, job),
         ),
-    )
-
-
-@dataclass(frozen=True, slots=True, kw_only=True, eq=False)
-class _Seen:
-    """What is seen from the front, and once one clearing misses the others; as in `Front`.
-
-    `shown` is what is to be seen of each coat on the part of the face that is judged.
-    """
-
-    shown: tuple[BaseGeometry, ...]
-    views: tuple[BaseGeometry, ...]
-    moved_views: tuple[BaseGeometry, ...] | None
-    agreement: Agreement
-    slip: Slip | None
-
-
-def _seen(
-    layers: Layers,
-    cleared: Sequence[BaseGeometry | None],
-    face: BaseGeometry,
-    *,
-    error_mm: float | None,
-    edge_mm: float,
-) -> _Seen:
-    method = layers.method
-    shown = tuple(intersection(region, face) for region in layers.shown)
-    views = tuple(front_view(face, effective(cleared, method)))
-    slip, moved = None, None
-    if error_mm and sum(region is not None for region in cleared) > 1:
-        slip = worst_slip(
-            shown, cleared, face=face, method=method, error_mm=error_mm, allowed_mm=edge_mm
-        )
-        move = slip.moved or moves(cleared, error_mm)[0]
-        moved = tuple(moved_view(cleared, face=face, method=method, move=move))
-    return _Seen(
-        shown=shown,
-        views=views,
-        moved_views=moved,
-        agreement=agreement(shown, views, face),
-        slip=slip,
     )
 
 
