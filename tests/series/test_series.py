@@ -120,9 +120,7 @@ def test_pieces_side_by_side_come_out_as_each_alone(tags, draft):
         assert together.coat.finished_land_mm <= alone.coat.finished_land_mm + 1e-6
 
 
-def test_what_comes_again_is_planned_once_and_comes_out_as_in_a_piece_alone(
-    tmp_path, monkeypatch
-):
+def test_what_comes_again_is_planned_once_and_comes_out_as_in_a_piece_alone(tmp_path, monkeypatch):
     rows = "number,place\n" + "".join(f"{n},W\n" for n in (1211, 1122, 2121, 2112, 1222, 2212))
     word = '[[text]]\nwords = "{place}xi"\ncap_height = "1.6 mm"\nat = ["7.5 mm", "2.8 mm"]\n'
     more = AT + word + 'font = "Barlow Bold"\n' + CODE
@@ -142,7 +140,9 @@ def test_what_comes_again_is_planned_once_and_comes_out_as_in_a_piece_alone(
         for n in (1, 2)
     )
     kinds = [order for order in made if order.boxes and not order.settings[0].codes]
-    words = [[text.words for setting in order.settings for text in setting.texts] for order in kinds]
+    words = [
+        [text.words for setting in order.settings for text in setting.texts] for order in kinds
+    ]
     assert words == 2 * [["Wxi"], ["1122", "1122"]], "the word, and the figures 1 and 2"
     assert len(one.panels) == 2
     panels = [one, *one.panels]
