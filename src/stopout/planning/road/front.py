@@ -274,6 +274,8 @@ def _contrast(job: Job, front: Front, drawing: Drawing, memory: Memory) -> list[
     names = [coat.colour for coat in job.coats]
     tints = [None if tint == "clear" else tint_of(tint) for tint in coat_tints(job, front)]
     is_glossy = not job.blank.finish.startswith("matt")
+    most = {row.colour: row.most for row in front.compared.colours} if front.compared else {}
+    shown_by = [None if (of := most.get(fill)) is None else of - 1 for fill in by_fill]
     found = memory.recall(
         (
             "contrast",
@@ -282,6 +284,7 @@ def _contrast(job: Job, front: Front, drawing: Drawing, memory: Memory) -> list[
             *names,
             *tints,
             is_glossy,
+            *shown_by,
             _turned(job),
         ),
         lambda: contrast_findings(
@@ -290,6 +293,7 @@ def _contrast(job: Job, front: Front, drawing: Drawing, memory: Memory) -> list[
             [as_worked_on(view, job) for view in front.views],
             list(by_fill.values()),
             is_glossy=is_glossy,
+            shown_by=shown_by,
         ),
     )
     return [placed_as_worked(finding, job) for finding in found]
