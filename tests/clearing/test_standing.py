@@ -11,7 +11,7 @@ from shapely.geometry import MultiLineString, MultiPolygon, box
 from clearing.test_choice import AREAS
 from clearing.winch_rows import MACHINE
 from standing import stands
-from stopout.clearing import clear, measure_program
+from stopout.clearing import as_run, clear, measure_program
 from stopout.clearing.plan import LineBand, mark_in_bands
 
 MACHINES = {
@@ -26,6 +26,8 @@ MARK = (0.1, 0.087)
 def numbers(run, machine, speed_mm_s):
     times = measure_program(run.moves, machine=machine, power=0.3, speed_mm_s=speed_mm_s)
     lit = run.moves.power > 0
+    head = as_run(run.moves, machine)
+    burns = head.power > 0
     turns = np.diff(run.moves.rapid.astype(int)) == 1
     return {
         "time_s": times.time_s,
@@ -35,6 +37,12 @@ def numbers(run, machine, speed_mm_s):
         "moves": len(run.moves),
         "travels": turns.sum(),
         "power": float((run.moves.power * run.moves.length_mm)[lit].sum()),
+        "lines_per_s": times.lines_per_s_max,
+        "busiest_x": times.busiest_mm[0],
+        "busiest_y": times.busiest_mm[1],
+        "burns_mm": head.length_mm[burns].sum(),
+        "burns_x": head.x_mm[burns].mean(),
+        "burns_y": head.y_mm[burns].mean(),
         "one_direction_s": run.time_one_direction_s or 0.0,
         "other_s": run.other_time_s or 0.0,
         "along_y": run.line_direction == "y",
