@@ -12,6 +12,8 @@ from clearing.test_choice import AREAS
 from clearing.winch_rows import MACHINE
 from standing import stands
 from stopout.clearing import as_run, clear, measure_program
+from stopout.clearing.beam.spacing_table import FillCase, spacing_table
+from stopout.clearing.beam.spot import GaussianSpot
 from stopout.clearing.plan import LineBand, mark_in_bands
 
 MACHINES = {
@@ -86,3 +88,28 @@ def test_bands_are_marked_in_the_time_and_by_the_moves_that_they_were(kind):
         speed_mm_s=20.0,
     )
     stands(f"clearing bands, {kind}", numbers(run, MACHINES[kind], 20.0))
+
+
+@pytest.mark.parametrize("step_mm", [None, 0.001, 0.0125])
+@pytest.mark.parametrize("exponent", [0.0, 0.6, 1.0])
+def test_a_table_of_spacings_begins_and_ends_where_it_did(step_mm, exponent):
+    case = FillCase(
+        spot=GaussianSpot(radius_mm=(0.085, 0.06)),
+        step_mm=step_mm,
+        exponent=exponent,
+        dose_ratio=2.5,
+        speed_mm_s=20.0,
+    )
+    rows = spacing_table(case).rows
+    stands(
+        f"spacings {step_mm}, {exponent:g}",
+        {
+            "rows": len(rows),
+            "first_mm": rows[0].spacing_mm,
+            "last_mm": rows[-1].spacing_mm,
+            "valleys": sum(row.valley_dose_ratio for row in rows),
+            "threads": sum(row.leaves_threads for row in rows),
+            "ripples": sum(row.ripple for row in rows),
+            "time_s": sum(row.time_s_per_cm2 for row in rows),
+        },
+    )
