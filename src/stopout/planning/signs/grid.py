@@ -25,6 +25,8 @@ GRID_MM = 1e-4
 
 def on_grid(region: BaseGeometry) -> BaseGeometry:
     """Put a region on the grid; what is thinner than it vanishes, and the rest is valid."""
+    if shapely.get_precision(region) == GRID_MM:
+        return _areas(region)
     sound = region if region.is_valid else _areas(shapely.make_valid(region))
     return _areas(shapely.set_precision(sound, GRID_MM))
 
