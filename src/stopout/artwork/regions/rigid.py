@@ -1,9 +1,9 @@
 """Regions laid by whole steps, so that what only lies elsewhere keeps its points to the last.
 
 Outlines go onto a grid of 1 nm. Were each point rounded by itself, a word that is moved, or a
-letter that comes again, would differ by a step here and there. So outlines that lie near each other,
-which are planned together, are rounded from a corner of their own, and the corner goes to the last
-decimal of a program by itself. What coincides still does.
+letter that comes again, would differ by a step here and there. So outlines that lie near each
+other, which are planned together, are rounded from a corner of their own, and the corner goes to
+the last decimal of a program by itself. What coincides still does.
 """
 
 from __future__ import annotations

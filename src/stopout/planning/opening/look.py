@@ -433,7 +433,7 @@ def _narrowest(
 def _renumbered(
     changes: Sequence[tuple[Change, ...]], patches: Sequence[Patch]
 ) -> tuple[Change, ...]:
-    """Number the parts that changed as the drawing's, in their order, the first of several first."""
+    """Number the parts that changed as the drawing's, in their order; of several the first."""
     found = []
     for own, patch in zip(changes, patches, strict=True):
         for change in own:

@@ -33,9 +33,9 @@ from stopout.values import FloatArray
 _SMALL = 300
 _MANY = 150
 _CELL_MM = 10.0
-# A patch's own coordinates are whole multiples of this: a picometre, which swallows what sums of
-# coordinates lose in their last places; and a power of two, so that nothing is lost by it.
-_STEP_MM = 2.0**-30
+# A patch's own coordinates have so many decimals of a millimetre: drawings come with six, so that
+# what sums of coordinates lose in their last places is never seen.
+_DECIMALS = 9
 
 _Asked = TypeVar("_Asked")
 _Made = TypeVar("_Made")
@@ -143,8 +143,8 @@ def _framed(
 
 
 def _from(corner: FloatArray, regions: Any) -> Any:
-    """Return regions from a corner, their points on the fine grid of patches."""
-    return shapely.transform(regions, lambda xy: np.round((xy - corner) / _STEP_MM) * _STEP_MM)
+    """Return regions from a corner, with a patch's decimals."""
+    return shapely.transform(regions, lambda xy: np.round(xy - corner, _DECIMALS))
 
 
 def in_a_row(regions: Sequence[BaseGeometry], pieces: SideBySide) -> MultiPolygon:
@@ -168,8 +168,9 @@ def in_a_row(regions: Sequence[BaseGeometry], pieces: SideBySide) -> MultiPolygo
 def whole_patch(target: MultiPolygon, face: BaseGeometry) -> Patch:
     """Return a drawing as one patch."""
     # Copies, for patches are looked at by other threads: one that is being prepared is not shared.
-    own_target, own_face = shapely.from_wkb(shapely.to_wkb([target, face]))
-    return Patch(target=own_target, face=own_face, part=np.arange(len(parts_of(target))))
+    parts = shapely.normalize(parts_of(target))
+    own_face = shapely.from_wkb(shapely.to_wkb(face))
+    return Patch(target=as_multipolygon(parts), face=own_face, part=np.arange(len(parts)))
 
 
 def _groups(parts: NDArray[np.object_], apart_mm: float) -> NDArray[np.intp]:
