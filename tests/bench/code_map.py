@@ -22,6 +22,32 @@ PATIENCE_S = 8.0
 PATIENCE_AT_IMPORT_S = 16.0
 
 
+def read_map():
+    """The seconds of each test, and which tests run each line of each file."""
+    told = json.loads(MAP.read_text(encoding="utf-8"))
+    names = list(told["seconds"])
+    lines = {
+        file: {line: [names[k] for k in some] for line, some in own.items()}
+        for file, own in told["lines"].items()
+    }
+    return {"seconds": told["seconds"], "lines": lines}
+
+
+def write_map(seconds, lines):
+    """Tests by their numbers: whole or not at all, since a run may read it meanwhile."""
+    number = {test: k for k, test in enumerate(seconds)}
+    told = {
+        file: {
+            line: [number[test] for test in some if test in number] for line, some in own.items()
+        }
+        for file, own in lines.items()
+    }
+    MAP.parent.mkdir(exist_ok=True)
+    half = MAP.with_suffix(f".{os.getpid()}")
+    half.write_text(json.dumps({"seconds": seconds, "lines": told}), encoding="utf-8")
+    half.replace(MAP)
+
+
 class Mapper:
     """A plugin that keeps the lines of the rooms that each test runs, and how long it takes.
 
@@ -32,7 +58,7 @@ class Mapper:
     def __init__(self, jobs, *, adds):
         self.jobs = jobs
         self.going: dict[int, Path] = {}
-        known = json.loads(MAP.read_text(encoding="utf-8")) if adds and MAP.exists() else {}
+        known = read_map() if adds and MAP.exists() else {}
         self.seconds: dict[str, float] = known.get("seconds", {})
         self.lines: dict[str, dict[str, list[str]]] = known.get("lines", {})
 
@@ -74,14 +100,9 @@ class Mapper:
         for file, lines in told["lines"].items():
             for line, tests in lines.items():
                 known = self.lines.setdefault(file, {}).setdefault(line, [])
-                known += [test for test in tests if test not in known]
-        MAP.parent.mkdir(exist_ok=True)
-        # Whole or not at all: a run may read it meanwhile.
-        half = MAP.with_suffix(f".{os.getpid()}")
-        half.write_text(
-            json.dumps({"seconds": self.seconds, "lines": self.lines}), encoding="utf-8"
-        )
-        half.replace(MAP)
+                mine = set(known)
+                known += [sys.intern(test) for test in tests if test not in mine]
+        write_map(self.seconds, self.lines)
         tell(f"{len(self.seconds)} tests mapped")
 
 

@@ -22,7 +22,6 @@ import gc
 import importlib.abc
 import importlib.util
 import inspect
-import json
 import os
 import sys
 import tempfile
@@ -33,7 +32,7 @@ from types import CodeType, FunctionType
 
 import pytest
 from code_faults import ROOMS, SOURCE, Fault, faulty, sampled
-from code_map import MAP, Mapper, runs_in_a_test, tests_of
+from code_map import Mapper, read_map, runs_in_a_test, tests_of
 from forks import caches, clear, forked, own_objects, quiet, silent, tell
 
 TOP = Path(__file__).parents[2]
@@ -187,7 +186,7 @@ class Trials:
 
 def run(options):
     """Try a sample and tell the score."""
-    score = Score(json.loads(MAP.read_text(encoding="utf-8")), options.jobs)
+    score = Score(read_map(), options.jobs)
     rooms = [options.room] if options.room else ROOMS
     chosen, left_out = sampled(options.each, options.seed, rooms)
     for line in left_out:

@@ -18,8 +18,12 @@ def with_rings(parts, work):
         if not parts[k].spirals:
             continue
         rings = order_outlines(parts[k].spirals, start_mm=(0.0, 0.0))
-        rings_s = work.time_s(work.finished(rings), is_draft=True)
+        rings_s = _time_s(work.finished(rings), work)
         for along, choice in ringed.items():
             rows, _ = work.sequence([part], [False], [], along)
-            choice[k] = rings_s < WORTH * work.time_s(rows, is_draft=True)
+            choice[k] = rings_s < WORTH * _time_s(rows, work)
     return parts, ringed
+
+
+def _time_s(strokes, work):
+    return sum(map(sum, work.stroke_times_s(strokes)))

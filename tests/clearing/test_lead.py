@@ -32,11 +32,12 @@ def test_an_open_path_begins_and_ends_sooner_by_speed_times_lag():
 
 
 @pytest.mark.parametrize("more", [[], [(3, 0)]])
-def test_a_round_path_runs_on_over_its_beginning_and_is_not_cut(more):
+@pytest.mark.parametrize("corners", [[(10, 10)], [(10, 10), (0, 10)]])
+def test_a_round_path_runs_on_over_its_beginning_and_is_not_cut(corners, more):
     """Closed, or run on over the beginning that it met again."""
-    square = [(0, 0), (10, 0), (10, 10), (0, 10), (0, 0), *more]
-    points, is_on = led(square)
-    assert points == pytest.approx(np.array([(-0.2, 0), *square]))
+    way = [(0, 0), (10, 0), *corners, (0, 0), *more]
+    points, is_on = led(way)
+    assert points == pytest.approx(np.array([(-0.2, 0), *way]))
     assert all(is_on)
 
 

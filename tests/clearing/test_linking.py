@@ -3,7 +3,9 @@
 import numpy as np
 import pytest
 
-from stopout.clearing.ringed.linking import run_on
+from clearing.winch_rows import MACHINE
+from stopout.clearing.motion import corner_speeds
+from stopout.clearing.ringed.linking import _Joint, run_on
 
 LEAD = [[0.0, -1.0]]
 SQUARE = [[0.0, 0.0], [1.0, 0.0], [1.0, 1.0], [0.0, 1.0], [0.0, 0.0]]
@@ -19,3 +21,27 @@ def test_a_path_runs_on_round_its_ring_though_its_last_point_comes_twice(again):
 def test_a_last_point_that_comes_twice_is_no_ring():
     path = np.array([[0.0, 0.0], [1.0, 0.0], [1.0, 0.0]])
     np.testing.assert_array_equal(run_on(path, 0.25), path[:2])
+
+
+def test_a_chord_costs_its_way_and_slowing_down_for_the_turns_at_its_ends():
+    """(v - c)^2 / (a v) each, c by the rule of motion for legs as long as the chord."""
+    rng = np.random.default_rng(5)
+    angle = np.cumsum(rng.uniform(-2.2, 2.2, (3, 400)), axis=0)
+    heading, chord, after = np.stack([np.cos(angle), np.sin(angle)], axis=-1)
+    length, v, a = rng.uniform(0.01, 0.5, 400), 20.0, MACHINE.acceleration_mm_s2
+    joint = object.__new__(_Joint)
+    joint.machine = MACHINE
+    found = joint._cost_s(heading, chord * length[:, None], after, v)
+    turns = np.abs((np.diff(angle, axis=0) + np.pi) % (2 * np.pi) - np.pi)
+    for k in range(400):
+        legs = np.array([heading[k], chord[k], after[k]]) * length[k]
+        corners = corner_speeds(
+            np.cumsum([(0, 0), *legs], axis=0),
+            acceleration_mm_s2=a,
+            cornering_mm=MACHINE.cornering_mm,
+        )
+        slow = (np.maximum(v - corners, 0) ** 2 / (a * v)).sum()
+        due = length[k] / v + slow if turns[:, k].max() < np.radians(110) else np.inf
+        assert found[k] == pytest.approx(due)
+    assert 50 < np.isfinite(found).sum() < 350
+    assert joint._cost_s(heading[:1], chord[:1] * 9e-5, heading[:1], v) == np.inf

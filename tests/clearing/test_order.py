@@ -174,3 +174,12 @@ def end_of(ordered, along):
     row, forwards = ordered[-1][-1]
     x = row.spans_mm[-1, 1] if forwards else row.spans_mm[0, 0]
     return (x, row.height_mm) if along == "x" else (row.height_mm, x)
+
+
+@pytest.mark.parametrize("start", [(0.0, 0.0), (10.0, 0.0)])
+def test_an_open_line_is_begun_at_its_nearer_end(start):
+    way = [(9.0, 0.0), (5.0, 3.0), (1.0, 0.0)]
+    (line,) = order_outlines(
+        line_strokes(MultiLineString([LineString(way)]), MACHINE), start_mm=start
+    )
+    assert line.points_mm.tolist() == [list(at) for at in (way[::-1] if start[0] < 5 else way)]

@@ -14,7 +14,7 @@ from clearing.winch_rows import MACHINE, rows_of
 from planning.plain_reading import Step, dose_ratios, runs, vertex_speeds
 from shapes import ALL
 from stopout.clearing import clear
-from stopout.clearing.filling.strokes import line_strokes, outline_strokes, row_stroke
+from stopout.clearing.filling.strokes import line_strokes, outline_strokes, row_stroke, turns_around
 from stopout.clearing.moving.paths import assemble, outline_speed_mm_s
 
 POWER, SPEED = 0.3, 20.0
@@ -159,13 +159,9 @@ def test_the_dose_stays_even_at_other_speeds_and_cornerings(kind, cornering, spe
 
 def test_constant_power_without_slowing_would_overdose_a_square_corner():
     """Why outlines need it: 4.4 of 20 mm/s at a right angle (motion rule) is 4.6 times the dose."""
-    moves = assemble(
-        outline_strokes(box(2, 2, 6, 6), MACHINE),
-        machine=MACHINE,
-        power=POWER,
-        speed_mm_s=SPEED,
-        is_draft=True,
-    )
+    (edge,) = outline_strokes(box(2, 2, 6, 6), MACHINE)
+    as_line = replace(edge, is_fill=True)
+    moves = assemble([as_line], machine=MACHINE, power=POWER, speed_mm_s=SPEED)
     _, most = dose_ratios(steps_of(moves), MACHINE, power=POWER, speed=SPEED)
     assert most == pytest.approx(SPEED / 4.39, rel=0.01)
 
@@ -277,3 +273,31 @@ def test_the_same_strokes_give_the_same_moves(kind):
     )
     for name in ("x_mm", "y_mm", "rapid", "speed_mm_s", "power"):
         assert np.array_equal(getattr(one, name), getattr(other, name))
+
+
+def test_runs_are_commanded_at_the_speed_at_which_an_edge_is_entered_and_left():
+    """At 0.3 of the clearing speed (our own), or what is reached 5 um behind a right angle.
+
+    That is passed at 4.39 mm/s, and v^2 = 4.39^2 + 2 a s.
+    """
+    moves = assemble(
+        line_strokes(MultiLineString([[(2, 2), (9, 2), (9, 2.005)]]), MACHINE),
+        machine=MACHINE,
+        power=POWER,
+        speed_mm_s=SPEED,
+    )
+    lit = np.flatnonzero(moves.power > 0)
+    begin, end = moves.speed_mm_s[[lit[0] - 1, lit[-1] + 1]]
+    assert begin == pytest.approx(0.3 * SPEED)
+    assert end == pytest.approx(math.hypot(4.39, math.sqrt(2 * 800 * 0.005)), abs=0.02)
+
+
+def test_paths_together_turn_as_each_does_alone():
+    """Also beside paths of one vertex or two, which turn nowhere."""
+    square = np.array([(0, 0), (2, 0), (2, 2), (0, 2), (0, 0)], dtype=float)
+    ways = [square[:1], square, square[2:3], square[:2], square[:4], square[1:2]]
+    bounds = np.cumsum([0, *map(len, ways)])
+    turn, at = turns_around(np.concatenate(ways), bounds)
+    assert turn == pytest.approx(np.full(len(turn), np.pi / 2))
+    # The inner vertices, and the first of the square.
+    assert at.tolist() == [2, 3, 4, 10, 11, 1]

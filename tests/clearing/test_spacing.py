@@ -12,7 +12,12 @@ from stopout.clearing import (
     mark_width_mm,
     radius_mm,
 )
-from stopout.clearing.beam.spacing import RIPPLE_PITCH, ripple
+from stopout.clearing.beam.spacing import (
+    RIPPLE_PITCH,
+    accumulated_dose,
+    ripple,
+    widest_spacing_mm,
+)
 from stopout.clearing.beam.spot import width_across_mm
 
 
@@ -93,3 +98,23 @@ def test_lines_a_quarter_millimetre_apart_are_101_6_to_the_inch():
 def test_the_width_across_a_slanted_line_is_that_of_the_turned_ellipse(angle, expected):
     direction = (math.cos(math.radians(angle)), math.sin(math.radians(angle)))
     assert width_across_mm((0.12, 0.05), direction) == pytest.approx(expected, abs=1e-6)
+
+
+@pytest.mark.parametrize("exponent", [0.0, 0.5, 1.0])
+def test_lines_amount_at_a_place_to_what_they_do_in_any_table_of_places(exponent):
+    """exp(-2 x^2 / w^2) from each line, added by S: sum(d^m)^(1 / m) with m = 1 / (1 - S)."""
+    p, w = 0.05, 0.06
+    places = np.array([[0.0, 0.01, 0.025], [0.05, 0.02, 0.07]])
+    single = np.exp(-2 * ((places[..., None] - p * np.arange(-20, 21)) / w) ** 2)
+    m = 1 / max(1 - exponent, 1e-2)
+    due = single.max(-1) if exponent == 1 else (single**m).sum(-1) ** (1 / m)
+    laws = {"spacing_mm": p, "radius_across_mm": w, "exponent": exponent}
+    np.testing.assert_allclose(accumulated_dose(places, **laws), due, rtol=1e-9)
+    np.testing.assert_allclose(accumulated_dose(places[0, 1], **laws), due[0, 1], rtol=1e-9)
+
+
+def test_too_weak_lines_clear_at_no_spacing_though_their_doses_add():
+    """As near as 0.05 w the sum of d^10 is about 8 of one line's: 8^0.1 = 1.23 times a half."""
+    assert widest_spacing_mm(0.06, 0.5, exponent=0.9) == 0.0
+    # Doses that add outright clear at any strength: 0.5 sqrt(pi / 2) w / p = 1.
+    assert widest_spacing_mm(0.06, 0.5, exponent=0.0) == pytest.approx(0.0376, abs=1e-4)

@@ -72,6 +72,9 @@ def test_a_high_dose_ratio_is_spaced_by_its_ripple_and_says_so():
     assert "5 % ripple" in table.reason
     assert table.reason.index("5 % ripple") < table.reason.index("of the mark")
     assert chosen_row(table).ripple <= 0.05
+    # At twice the threshold 0.85 of the mark is less: 0.0600 mm of 0.0706, against 0.0694.
+    table = spacing_table(FillCase(spot=GaussianSpot(radius_mm=(0.06, 0.06)), step_mm=0.0005))
+    assert table.reason.index("of the mark") < table.reason.index("5 % ripple")
 
 
 def test_rows_rise_in_whole_steps_and_hold_what_follows_from_the_spacing():

@@ -109,3 +109,16 @@ def test_a_run_that_never_reaches_the_speed_still_tells_the_acceleration():
     assert found is None
     assert told.value == pytest.approx(700)
     assert told.sd == pytest.approx(2 * 0.3 / times["short_s"] * 700)
+
+
+@pytest.mark.parametrize("share", [0.9, 1.1])
+def test_a_top_speed_is_told_where_the_clock_can_tell_it(share):
+    """t^2 - 4 L / a is known to 2 t dt + t^2 da / a, da / a = 2 ds / s; twice that is sure."""
+    v, a = 150.0, 700.0
+    long, short = Traverses(length_mm=60, count=48), Traverses(length_mm=4.5, count=376)
+    times = {"long_s": took(long, v, a), "short_s": took(short, v, a)}
+    t = times["long_s"] / 48
+    known_at_1_s = 2 * t**2 * (1 / times["long_s"] + 1 / times["short_s"])
+    sd_s = share * (t**2 - 4 * 60 / a) / (2 * known_at_1_s)
+    found, _ = motion_of(long, short, **times, sd_s=sd_s)
+    assert (found is None) == (share > 1)

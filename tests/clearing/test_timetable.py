@@ -105,8 +105,9 @@ def test_five_times_the_threshold_wastes_four_tenths_of_the_path_s_time():
 
 
 def test_a_change_that_hardly_matters_is_left_out():
-    table = time_table(replace(CASE, dose_ratio=1.65))
-    assert change(table, "dose") is None
+    for ratio in (1.65, 1.0):
+        table = time_table(replace(CASE, dose_ratio=ratio))
+        assert change(table, "dose") is None
 
 
 def test_an_estimate_that_gains_nothing_is_no_advice():

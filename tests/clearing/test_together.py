@@ -16,15 +16,17 @@ from shapely.ops import substring
 from clearing import plain_linking, plain_pieces
 from clearing.test_choice import AREAS
 from clearing.winch_rows import MACHINE
+from stopout.clearing.choice import _rows_s
 from stopout.clearing.filling.fill import areas_to_fill, left_by_outlines, row_lengths, rows_on
 from stopout.clearing.filling.strokes import path_strokes
+from stopout.clearing.motion import plan_speeds
 from stopout.clearing.moving import pieces as in_pieces
 from stopout.clearing.moving.pieces import in_even_pieces
 from stopout.clearing.ringed.linking import spirals
 from stopout.clearing.ringed.middles import PER_MARK, middles, shortened
 from stopout.clearing.ringed.ring_dose import Tracks
 from stopout.clearing.ringed.rings import ring_fills
-from stopout.clearing.work import Work
+from stopout.clearing.work import Work, filled_strokes
 from stopout.mask import dilate_by_mark, erode_by_mark
 from stopout.values import Moves
 
@@ -137,6 +139,24 @@ def test_pieces_of_an_outline_keep_its_way_and_change_speed_by_little():
     assert np.all(pieces.length_mm[is_outline] >= 0.9 * min(MACHINE.step_mm, 0.005))
 
 
+def test_a_straight_edge_is_parted_alike_at_both_ends_and_takes_no_longer():
+    """Entered and left at 6 mm/s its speed rises as it falls, and parting it changes no speed."""
+    moves = Moves(
+        x_mm=np.array([0.03, 10.03, 10.06, 0.0]),
+        y_mm=np.zeros(4),
+        rapid=np.array([False, False, False, True]),
+        speed_mm_s=np.array([6.0, 30.0, 6.0, 100.0]),
+        power=np.array([0.0, 0.3, 0.0, 0.0]),
+    )
+    pieces, is_outline = in_even_pieces(moves, moves.power > 0, MACHINE)
+    length = pieces.length_mm[is_outline]
+    assert len(length) > 10
+    np.testing.assert_allclose(length, length[::-1], atol=0.02)
+    limits = {"acceleration_mm_s2": 800.0, "cornering_mm": 0.01}
+    before, after = (plan_speeds(one, **limits).time_s.sum() for one in (moves, pieces))
+    assert after == pytest.approx(before, rel=3e-3)
+
+
 @pytest.mark.parametrize("speed_mm_s", [20.0, 90.0])
 def test_spirals_of_many_parts_are_those_that_rings_give_one_after_another(speed_mm_s):
     found = [rings or [] for rings in ring_fills(PARTS, mark_mm=MARK, spacing_mm=SPACING)]
@@ -229,3 +249,20 @@ def test_the_dose_of_a_straight_track_is_a_gaussian_line_s_however_it_is_parted(
     for asker, off in ((0, y), (1, y - 2)):
         dose = tracks.dose(np.column_stack([x, y]), np.full(500, asker))
         assert dose == pytest.approx(np.exp(-2 * off**2 / w**2) * along / 2, abs=1.5e-3)
+
+
+def test_no_track_brings_no_dose():
+    nothing = Tracks([], np.array([], dtype=np.int64))
+    assert nothing.dose(np.array([[0.0, 0.0], [1.0, 2.0]]), np.array([0, 1])).tolist() == [0, 0]
+
+
+@pytest.mark.parametrize("along", ["x", "y"])
+def test_many_short_lines_take_what_their_length_and_a_turn_each_are_reckoned_to(along):
+    area = box(2, 2, 3.1, 10) if along == "x" else box(2, 2, 10, 3.1)
+    parts = WORK.parts([area], [along])
+    strokes = filled_strokes(WORK.rows(parts, along), along, (0.0, 0.0))
+    time_s, travel_s = WORK.stroke_times_s(strokes)
+    assert len(strokes) > 90
+    # But for the way to the first, and the runs before it and behind the last.
+    due = time_s[1:-1].mean() * len(strokes) + travel_s[1:].mean() * len(strokes)
+    assert _rows_s(parts, WORK, along)[0] == pytest.approx(due, rel=0.01)

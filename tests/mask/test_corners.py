@@ -158,3 +158,24 @@ def test_a_corner_leaves_the_limit_beyond_itself(limit, n):
     )
     begins = shapely.get_coordinates(mask.lines)[::2]
     assert (begins[:, 0] < 2).sum() == n
+
+
+@pytest.mark.parametrize("mark", [(0.10, 0.06), (0.05, 0.12)])
+def test_an_elliptical_mark_s_corner_beside_a_curve_is_a_disc_s_where_the_plane_is_stretched(mark):
+    """No undercut: then all is stretched alike but for the tolerance, so the ways are the same."""
+    segment = Point(0, 0).buffer(2, 256).intersection(box(-3, -3, 0.5, 3))
+    stretch = np.array([1, mark[0] / mark[1]])
+    plain = shapely.transform(segment, lambda xy: xy * stretch)
+    laws = {"undercut_mm": 0.0, "edge_tolerance_mm": 0.004}
+    found, due = (
+        np.array(sorted(shapely.get_coordinates(made.lines).reshape(-1, 4).tolist()))
+        for made in (
+            make_mask(segment, mark_mm=mark, **laws),
+            make_mask(plain, mark_mm=(mark[0], mark[0]), **laws),
+        )
+    )
+    assert len(found) == len(due) == 2
+    begin, ways = found[:, :2] * stretch, (found[:, 2:] - found[:, :2]) * stretch
+    np.testing.assert_allclose(begin, due[:, :2], atol=1e-3)
+    turns = [np.arctan2(way[:, 1], way[:, 0]) for way in (ways, due[:, 2:] - due[:, :2])]
+    np.testing.assert_allclose(turns[0], turns[1], atol=0.01)

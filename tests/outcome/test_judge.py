@@ -118,9 +118,11 @@ def test_a_filled_counter_is_merged():
     assert found.worst_outside_mm == pytest.approx(1.0, abs=EXACT_MM)
 
 
-def test_a_counter_with_anything_left_is_not_filled():
+@pytest.mark.parametrize("at", [1.9, 1.1])
+def test_a_counter_with_anything_left_is_not_filled(at):
+    """Whether its middle is open or a corner of it."""
     ring = box(0, 0, 4, 4).difference(box(1, 1, 3, 3))
-    found = verdict(ring, box(0, 0, 4, 4).difference(box(1.9, 1.9, 2.1, 2.1)))
+    found = verdict(ring, box(0, 0, 4, 4).difference(box(at, at, at + 0.2, at + 0.2)))
     assert found.merged == 0
 
 

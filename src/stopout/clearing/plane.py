@@ -47,14 +47,14 @@ class Plane:
 
 def thinned(areas: Polygons, chord_mm: float) -> Polygons:
     """Return areas of fewer vertices, by the quick way: what crosses itself is mended."""
-    return np.asarray(shapely.simplify(areas, chord_mm, preserve_topology=False), dtype=object)
+    return np.asarray(shapely.simplify(areas, chord_mm, preserve_topology=False))
 
 
 def thinned_lines(lines: Polygons, chord_mm: float) -> Polygons:
     """Return lines or rings, as lines, of fewer vertices; closed ones keep at least four."""
     xy, line = shapely.get_coordinates(lines, return_index=True)
     plain = shapely.linestrings(xy, indices=line)
-    thin = np.asarray(shapely.simplify(plain, chord_mm, preserve_topology=False), dtype=object)
+    thin = np.asarray(shapely.simplify(plain, chord_mm, preserve_topology=False))
     flat = shapely.is_closed(plain) & (shapely.get_num_coordinates(thin) < 4)
     thin[flat] = shapely.simplify(lines[flat], chord_mm)
     return thin

@@ -102,7 +102,7 @@ def time_table(case: TimeCase) -> TimeTable:
     """
     times, machine = case.times, case.machine
     limit, binds = _limit(case)
-    on_share = times.time_floor_s / times.time_s if times.time_s > 0 else 1.0
+    on_share = times.time_floor_s / times.time_s
     return TimeTable(
         rows=_rows(case, limit),
         binds=binds,
@@ -233,8 +233,6 @@ def _other_direction(case: TimeCase) -> Quicker | None:
 def _fill_share(case: TimeCase) -> float:
     """Return the share of the path that is fill: the opening inset by half a mark, over spacing."""
     inset = max(0.0, case.area_mm2 - case.edge_mm * case.mark_across_mm / 2)
-    if case.times.cleared_length_mm <= 0:
-        return 0.0
     return min(1.0, case.passes * inset / case.spacing_mm / case.times.cleared_length_mm)
 
 

@@ -225,21 +225,15 @@ class Work:
         """Return strokes with closed ones run on over their beginning."""
         return overlapped(strokes, max(self.mark_mm))
 
-    def moves(self, strokes: list[BeamStroke], *, is_draft: bool = False) -> Moves:
+    def moves(self, strokes: list[BeamStroke]) -> Moves:
         """Lay strokes into moves."""
         return assemble(
             strokes,
             machine=self.machine,
             power=self.power,
             speed_mm_s=self.speed_mm_s,
-            # How often it is run makes no difference to how it is best done.
-            passes=1 if is_draft else self.passes,
-            is_draft=is_draft,
+            passes=self.passes,
         )
-
-    def time_s(self, strokes: list[BeamStroke], *, is_draft: bool = False) -> float:
-        """Return what strokes take."""
-        return self.time_of(self.moves(strokes, is_draft=is_draft))
 
     def time_of(self, moves: Moves) -> float:
         """Return what moves take."""

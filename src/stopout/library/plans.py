@@ -81,9 +81,11 @@ def plan_job(
     from stopout.library.cores import on_all_cores
     from stopout.library.drawings import drawing_of
     from stopout.library.knowledge import knowledge_for
+    from stopout.library.lightly import load_numerics
     from stopout.planning.road.ground import one_by_one
     from stopout.planning.road.whole import plan_job as planned
 
+    load_numerics()
     job, folder = read.job, read.folder
     knowledge = knowledge_for(job, read.path)
     if book is not None:

@@ -78,15 +78,11 @@ def corner_lines(
     if edge_tolerance_mm <= 0:
         return np.empty(0, dtype=object)
     corners = _corners(centres)
-    if not len(corners.at):
-        return np.empty(0, dtype=object)
     shape = _Element(undercut_mm, mark_mm)
     edge = _Edge(target)
     sides = _touched(corners, edge, undercut_mm, mark_mm)
     # Where both touch one place the outline is a curve after all.
     turned = np.einsum("ij,ij->i", *sides) < np.cos(_LEAST_TURN)
-    if not turned.any():
-        return np.empty(0, dtype=object)
     corners, sides = corners.only(turned), (sides[0][turned], sides[1][turned])
     tips = _wedges(sides, shape)
     towards = _unit(tips)
@@ -97,7 +93,7 @@ def corner_lines(
     short = shapely.distance(kept, shapely.points(corners.at + tip[:, None] * towards)) + slack_mm
     room = np.where(short < room - slack_mm, short - slack_mm, room)
     length = _balanced(corners.at, towards, sides, room, shape, edge, edge_tolerance_mm)
-    kept = np.isfinite(length) & (length >= shortest_mm) & (length > 0)
+    kept = np.isfinite(length) & (length > shortest_mm)
     ends = corners.at + length[:, None] * towards
     # A corner of another part across the land may come out as far as this one.
     probes = [

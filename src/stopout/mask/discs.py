@@ -126,4 +126,4 @@ def _but_for(lost: PolygonArray, kept: BaseGeometry, points: PolygonArray | None
     is_end = ~is_more_than_corner(lost, kept, depth_mm=np.inf, slack_mm=_SLACK_MM)
     is_pointed = np.zeros(len(lost), dtype=bool)
     is_pointed[shapely.STRtree(points).query(lost, predicate="intersects")[0]] = True
-    return np.asarray(lost[~(is_end & is_pointed)], dtype=object)
+    return np.asarray(lost[~(is_end & is_pointed)])

@@ -76,7 +76,7 @@ def medial_axes(
 def edges_round(places: PolygonArray, around: PolygonArray, *, reach_mm: float) -> PolygonArray:
     """Return the edges of the target round each place, as far as its medial axis needs them."""
     frames = round_about(places, _EDGE_WITHIN * reach_mm)
-    return np.asarray(shapely.intersection(shapely.boundary(around), frames), dtype=object)
+    return np.asarray(shapely.intersection(shapely.boundary(around), frames))
 
 
 def _width(places: PolygonArray) -> FloatArray:
@@ -119,13 +119,13 @@ def _facing_ridges(
     stay = stay[order]
     if len(stay):
         shapely.multilinestrings(shapely.linestrings(ends[stay]), indices=home[stay], out=found)
-    return np.asarray(shapely.line_merge(found), dtype=object)
+    return np.asarray(shapely.line_merge(found))
 
 
 def round_about(places: PolygonArray, distance_mm: float) -> PolygonArray:
     """Return all within about a distance of places, to 2 % of it: its curves matter little."""
     thin = shapely.simplify(places, distance_mm / 100)
-    return np.asarray(shapely.buffer(thin, distance_mm, quad_segs=8), dtype=object)
+    return np.asarray(shapely.buffer(thin, distance_mm, quad_segs=8))
 
 
 def _samples(

@@ -104,7 +104,7 @@ def _pierced(parts: PolygonArray, holes: PolygonArray) -> MultiPolygon:
 
 def thinned(parts: PolygonArray, by_mm: float = _THINNING_MM) -> PolygonArray:
     """Drop vertices of each that hardly matter, the quick way: what crosses itself is mended."""
-    return np.asarray(shapely.simplify(parts, by_mm, preserve_topology=False), dtype=object)
+    return np.asarray(shapely.simplify(parts, by_mm, preserve_topology=False))
 
 
 def open_by_disc(
@@ -137,7 +137,7 @@ def erode_each_by_mark(
     """Erode each of some polygons by the mark's ellipse; what is left of each, perhaps nothing."""
     factor = mark_mm[0] / mark_mm[1]
     eroded = _eroded(scale_y(parts, factor), mark_mm[0] / 2, chords)
-    return np.asarray(scale_y(eroded, 1 / factor), dtype=object)
+    return np.asarray(scale_y(eroded, 1 / factor))
 
 
 def dilate_each_by_mark(
@@ -152,7 +152,7 @@ def dilate_each_by_mark(
     bounds = np.searchsorted(home, np.arange(len(regions) + 1))
     found = np.empty(len(regions), dtype=object)
     found[:] = [_merge_overlaps(grown[a:b]) for a, b in pairwise(bounds)]
-    return np.asarray(scale_y(found, 1 / factor), dtype=object)
+    return np.asarray(scale_y(found, 1 / factor))
 
 
 def erode_by_both(

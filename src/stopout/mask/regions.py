@@ -32,7 +32,7 @@ def parts_of(region: BaseGeometry | Iterable[BaseGeometry]) -> PolygonArray:
         parts = shapely.get_parts(parts)
         kinds = shapely.get_type_id(parts)
     kept = (kinds == _POLYGON) & (shapely.area(parts) > _SMALLEST_PART_MM2)
-    return np.asarray(parts[kept], dtype=object)
+    return np.asarray(parts[kept])
 
 
 def parts_of_each(regions: PolygonArray) -> tuple[PolygonArray, NDArray[np.intp]]:
@@ -43,7 +43,7 @@ def parts_of_each(regions: PolygonArray) -> tuple[PolygonArray, NDArray[np.intp]
         parts, among = shapely.get_parts(parts, return_index=True)
         owner, kinds = owner[among], shapely.get_type_id(parts)
     kept = (kinds == _POLYGON) & (shapely.area(parts) > _SMALLEST_PART_MM2)
-    return np.asarray(parts[kept], dtype=object), owner[kept]
+    return np.asarray(parts[kept]), owner[kept]
 
 
 def meeting(
@@ -94,7 +94,7 @@ def gathered(parts: PolygonArray, owner: NDArray[np.intp], count: int) -> Polygo
 def united(parts: PolygonArray, owner: NDArray[np.intp], count: int) -> PolygonArray:
     """Return the union of the parts of each of some owners; they come owner by owner."""
     many = np.bincount(owner, minlength=count)
-    table = np.full((count, max(int(many.max(initial=0)), 1)), None, dtype=object)
+    table = np.full((count, int(many.max(initial=1))), None, dtype=object)
     first = np.cumsum(many) - many
     table[owner, np.arange(len(owner)) - first[owner]] = parts
     whole: PolygonArray = shapely.union_all(table, axis=1)
@@ -140,7 +140,7 @@ def chords_of(geometries: Any) -> NDArray[Any]:
     xy, line = shapely.get_coordinates(lines, return_index=True)
     same = line[1:] == line[:-1]
     chords = shapely.linestrings(np.stack([xy[:-1][same], xy[1:][same]], axis=1))
-    return np.asarray(chords, dtype=object)
+    return np.asarray(chords)
 
 
 def clip_each(polygons: PolygonArray, bounds: NDArray[np.float64]) -> PolygonArray:

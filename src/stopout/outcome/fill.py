@@ -47,9 +47,9 @@ def positive_fill(
     letters at the two ends of a plate need not know of each other.
     """
     paths = [np.rint(curve * _UNITS_PER_MM).astype(np.int64) for curve in curves]
-    homes = np.zeros(len(paths), dtype=np.intp) if cluster is None else cluster
+    homes = [0] * len(paths) if cluster is None else cluster.tolist()
     members: dict[int, list[Any]] = {}
-    for path, home in zip(paths, homes.tolist(), strict=True):
+    for path, home in zip(paths, homes, strict=True):
         if len(path) > 2:
             # Pairs of a tuple each are made four times as fast as lists.
             pairs = zip(path[:, 0].tolist(), path[:, 1].tolist(), strict=True)

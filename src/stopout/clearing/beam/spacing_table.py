@@ -192,7 +192,7 @@ def _ratio_across(case: FillCase) -> float:
 
 def _candidates(chosen: float, mark: float, widest: float, step_mm: float | None) -> list[float]:
     """Return rising spacings around the chosen one, in whole steps where there are any."""
-    top = max(_LAST * mark, 1.02 * widest, chosen)
+    top = max(_LAST * mark, 1.02 * widest)
     if step_mm is None:
         shares = [k / 10 * mark for k in range(4, math.floor(10 * top / mark) + 1)]
         spacings = [p for p in shares if abs(p - chosen) > 0.005 * mark]

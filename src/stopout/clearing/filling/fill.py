@@ -277,4 +277,4 @@ def _moved_up(shapes: Areas, up_mm: FloatArray, along: str) -> Areas:
     xy, whose = shapely.get_coordinates(shapes, return_index=True)
     xy = xy if along == "x" else xy[:, ::-1]
     moved = xy + np.column_stack([np.zeros(len(xy)), up_mm[whose]])
-    return np.asarray(shapely.set_coordinates(shapes.copy(), moved), dtype=object)
+    return np.asarray(shapely.set_coordinates(shapes.copy(), moved))

@@ -81,7 +81,7 @@ def _led_outline(
 
 def _meets_itself(points: FloatArray) -> bool:
     """Tell whether a path begins where it has come round, as one that is run on does."""
-    return bool((points[2:] == points[0]).all(axis=1).any())
+    return bool((points[3:] == points[0]).all(axis=1).any())
 
 
 def _ended_sooner(

@@ -24,7 +24,6 @@ _TURN = 0.97
 # again from elsewhere, the line dose then stays within 1 / sqrt(1 - 0.45^2), 12 %.
 _MOST_CREDIT = 0.45
 _MOST_RUN_ROUNDS = 4
-_NO_TRAVEL_MM = 5e-5
 _LEAST_SPEED_MM_S = 0.5
 
 
@@ -35,7 +34,6 @@ def assemble(
     power: float,
     speed_mm_s: float,
     passes: int = 1,
-    is_draft: bool = False,
 ) -> Moves:
     """Lay strokes one after another into moves.
 
@@ -49,8 +47,6 @@ def assemble(
         Fraction of full power and speed: their quotient is the line dose everywhere.
     passes : int
         How often the whole sequence is run.
-    is_draft : bool
-        True leaves the power constant on outlines: enough to compare times.
 
     Returns
     -------
@@ -62,15 +58,13 @@ def assemble(
         nothing = np.empty(0)
         return rounded_moves(np.empty((0, 2)), nothing.astype(bool), nothing, nothing)
     pace = _paces(strokes, machine, speed_mm_s)
-    laid = _laid(strokes, pace, machine, power=power, speed_mm_s=speed_mm_s, is_draft=is_draft)
-    if machine.beam_lag_s is not None and not is_draft:
+    laid = _laid(strokes, pace, machine, power=power, speed_mm_s=speed_mm_s, is_draft=False)
+    if machine.beam_lag_s is not None:
         vertex = planned(laid.moves, machine).vertex_mm_s
         strokes = led_strokes(strokes, vertex[laid.first + 2], vertex[laid.last], machine)
         laid = _laid(strokes, pace, machine, power=power, speed_mm_s=speed_mm_s, is_draft=False)
-    needed = ~laid.moves.rapid | (laid.moves.length_mm > _NO_TRAVEL_MM)
+    needed = ~laid.moves.rapid | (laid.moves.length_mm > 0)
     moves, is_outline = _select(laid.moves, needed), laid.is_outline[needed]
-    if is_draft:
-        return moves
     moves, source = offset_for_play(moves, machine)
     is_outline = is_outline[source]
     if machine.power_follows_speed is not True:

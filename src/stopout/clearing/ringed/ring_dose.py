@@ -63,8 +63,6 @@ class Tracks:
         Chords too far off to bring a thousandth are left out.
         """
         most = np.zeros(len(at))
-        if not len(self.length):
-            return most
         for first in range(0, len(at), _AT_ONCE):
             some = slice(first, first + _AT_ONCE)
             most[some] = self._dose(at[some], asker[some])
@@ -84,7 +82,7 @@ class Tracks:
 
     def _pairs(self, at: FloatArray, asker: Index) -> tuple[Index, Index]:
         """Return which points lie near which chords of their asker's, point by point."""
-        from scipy.spatial import cKDTree
+        from stopout.numerics import cKDTree
 
         middle, chord = self._pieces()
         some = _in_cells(middle, at)
@@ -114,7 +112,7 @@ class Tracks:
 
         Pairs of one point and one track stand together, from `begins` on.
         """
-        from scipy.special import erf
+        from stopout.numerics import erf
 
         ahead, length = self.ahead[chord], self.length[chord]
         x, y = (at - self.start[chord]).T

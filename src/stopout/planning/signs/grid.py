@@ -28,6 +28,8 @@ _ASIDE_MM = 2.5e-7
 
 def on_grid(region: BaseGeometry) -> BaseGeometry:
     """Put a region on the grid; what is thinner than it vanishes, and the rest is valid."""
+    if shapely.get_precision(region) == GRID_MM:
+        return _areas(region)
     sound = region if region.is_valid else _areas(shapely.make_valid(region))
     return _areas(shapely.set_precision(shapely.transform(sound, _aside), GRID_MM))
 

@@ -13,18 +13,25 @@ from collections.abc import Sequence
 from dataclasses import dataclass
 from typing import Literal
 
+from shapely.geometry import Polygon
 from shapely.geometry.base import BaseGeometry
 
 from stopout.job.record import Coat, Job
 from stopout.mask import dilate
 from stopout.planning.measures.beam import beam_for
+from stopout.planning.memory import Memory
+from stopout.planning.signs.cells import CellsDisagreeError, SignCell, in_cells, joined
 from stopout.planning.signs.grid import difference, intersection, union
-from stopout.planning.signs.register import Slip, worst_slip
+from stopout.planning.signs.register import Slip, apart_mm, widest_of, worst_slip
 from stopout.planning.signs.shows import Method
 
 # A method must show this much less of a wrong colour to be preferred for it: less than this no
 # eye tells apart at reading distance (one minute of arc at 0.35 m is 0.1 mm).
 _WORTH_MM = 0.1
+_LEAST_PAINT = (
+    "it burns the least paint, and at the given error clearing through all coats would show no "
+    "less of a wrong colour"
+)
 
 
 @dataclass(frozen=True, slots=True, kw_only=True, eq=False)
@@ -60,6 +67,7 @@ def plan_layers(
     method: Method | Literal["auto"] = "auto",
     error_mm: float | None = None,
     edge_mm: float = 0.0,
+    memory: Memory | None = None,
 ) -> Layers:
     """Choose how the coats are cleared, and what each clearing takes away.
 
@@ -76,62 +84,111 @@ def plan_layers(
         How far two clearings may miss each other.
     edge_mm : float
         How far an edge may err of itself.
+    memory : Memory, optional
+        What was found of the cells of earlier signs.
 
     Returns
     -------
     Layers
     """
-    one_by_one = clearings(shown, method="one-by-one", error_mm=error_mm or 0.0, edge_mm=edge_mm)
-    count = sum(region is not None for region in one_by_one)
+    clearing = CellClearing(error_mm=error_mm or 0.0, edge_mm=edge_mm, memory=memory or Memory(0))
 
-    def layers(way: Method, reason: str, slip: Slip | None = None) -> Layers:
-        cleared = (
-            one_by_one
-            if way == "one-by-one"
-            else clearings(shown, method=way, error_mm=error_mm or 0.0, edge_mm=edge_mm)
-        )
+    def chosen(cells: list[SignCell]) -> Layers:
+        way, reason = _asked(method, clearing.numbers("one-by-one", shown), error_mm)
+        cleared, slip = clearing.of(cells, way, clearing.numbers(way, shown))
+        # Where a miss shows less than is worth it, the other method need not be looked at.
+        if not reason and slip is not None and slip.width_mm > _WORTH_MM:
+            other = clearing.of(cells, "through", clearing.numbers("through", shown))
+            if other[1] is not None and slip.width_mm > other[1].width_mm + _WORTH_MM:
+                reason = (
+                    f"at {error_mm:g} mm it shows {other[1].width_mm:.2f} mm of a wrong colour, "
+                    f"coat by coat {slip.width_mm:.2f} mm"
+                )
+                way, (cleared, slip) = "through", other
         return Layers(
-            shown=tuple(shown), cleared=tuple(cleared), method=way, reason=reason, slip=slip
+            shown=tuple(shown),
+            cleared=cleared,
+            method=way,
+            reason=reason or _LEAST_PAINT,
+            slip=slip,
         )
 
-    if count < 2:
-        return layers("one-by-one", "there is one clearing only, which no other can miss")
-    if not error_mm:
-        if method == "through":
-            return layers(method, "the job file asks for it")
-        reason = (
-            "the job file asks for it"
-            if method == "one-by-one"
-            else "no registration error is given, and it burns the least paint"
-        )
-        return layers("one-by-one", reason)
-    ways: tuple[Method, ...] = ("one-by-one", "through") if method == "auto" else (method,)
-    slips = {}
-    for way in ways:
-        cleared = (
-            one_by_one
-            if way == "one-by-one"
-            else clearings(shown, method=way, error_mm=error_mm, edge_mm=edge_mm)
-        )
-        slips[way] = worst_slip(
-            shown, cleared, face=face, method=way, error_mm=error_mm, allowed_mm=edge_mm
-        )
+    return in_cells([face, *shown], apart_mm(error_mm, edge_mm), chosen)
+
+
+def _asked(
+    method: Method | Literal["auto"], numbers: Sequence[int], error_mm: float | None
+) -> tuple[Method, str]:
+    """Return the method to begin with, and why it is the one; nothing where another may be."""
+    if len(numbers) < 2:
+        return "one-by-one", "there is one clearing only, which no other can miss"
     if method != "auto":
-        return layers(method, "the job file asks for it", slips[method])
-    first, other = slips["one-by-one"], slips["through"]
-    if first.width_mm > other.width_mm + _WORTH_MM:
-        return layers(
-            "through",
-            f"at {error_mm:g} mm it shows {other.width_mm:.2f} mm of a wrong colour, coat by coat "
-            f"{first.width_mm:.2f} mm",
-            other,
+        return method, "the job file asks for it"
+    no_error = "no registration error is given, and it burns the least paint"
+    return "one-by-one", "" if error_mm else no_error
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class CellClearing:
+    """Clears coats cell by cell: how far clearings may miss each other, and an edge may err."""
+
+    error_mm: float
+    edge_mm: float
+    memory: Memory
+
+    @staticmethod
+    def numbers(method: Method, shown: Sequence[BaseGeometry]) -> tuple[int, ...]:
+        """Return which coats are cleared at all, from 1."""
+        is_shown = [not region.is_empty for region in shown]
+        return tuple(
+            k
+            for k in range(1, len(shown))
+            if (any(is_shown[k:]) if method == "one-by-one" else is_shown[k])
         )
-    return layers(
-        "one-by-one",
-        "it burns the least paint, and at the given error clearing through all coats would show "
-        "no less of a wrong colour",
-        first,
-    )
+
+    def of(self, cells: Sequence[SignCell], method: Method, numbers: tuple[int, ...]) -> _Way:
+        """Return what each clearing of a sign takes away, and the worst that a miss shows."""
+        made = self.by_cell(cells, method, numbers)
+        cleared: list[BaseGeometry | None] = [None] * (len(cells[0].regions) - 1)
+        for k in numbers:
+            cleared[k - 1] = joined(cells, [regions[k - 1] or Polygon() for regions, _ in made])
+        return tuple(cleared), widest_of([slip for _, slip in made])
+
+    def by_cell(
+        self, cells: Sequence[SignCell], method: Method, numbers: tuple[int, ...]
+    ) -> list[_Way]:
+        """Return the same of each cell; what lies about one must be one coat's to show."""
+        if any(sum(cell.around[1:]) != cell.around[0] for cell in cells):
+            raise CellsDisagreeError
+        how = (method, numbers, self.error_mm, self.edge_mm)
+        return self.memory.recall_all(
+            [("cleared", cell.key, *how) for cell in cells],
+            lambda missing: [self._in(cells[k], method, numbers) for k in missing],
+        )
+
+    def _in(self, cell: SignCell, method: Method, numbers: tuple[int, ...]) -> _Way:
+        face, *shown = cell.regions
+        found = clearings(shown, method=method, error_mm=self.error_mm, edge_mm=self.edge_mm)
+        # What is cleared elsewhere only is cleared here too, of nothing.
+        cleared = tuple(
+            region if k not in numbers or region is not None else Polygon()
+            for k, region in enumerate(found, start=1)
+        )
+        if self.error_mm <= 0 or len(numbers) < 2:
+            return cleared, None
+        slip = worst_slip(
+            shown,
+            cleared,
+            face=face,
+            method=method,
+            error_mm=self.error_mm,
+            allowed_mm=self.edge_mm,
+        )
+        return cleared, slip
+
+
+# What each clearing takes away, and the worst that a miss shows, where two can miss each other.
+_Way = tuple[tuple[BaseGeometry | None, ...], Slip | None]
 
 
 def clearings(

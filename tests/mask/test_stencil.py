@@ -1,0 +1,58 @@
+"""Bridges of a loose stencil, on islands for which they are plain."""
+
+from __future__ import annotations
+
+import numpy as np
+import pytest
+import shapely
+from shapely import box
+
+from stopout.mask.stencil import bridge_islands, peel_lines, sharp_corners
+
+FACE = box(0, 0, 40, 30)
+
+
+def test_an_island_is_held_across_its_narrowest_gap_and_on_the_other_side():
+    """2 mm of gap on the left, 3 mm on the right, 4 mm above and below; 1 mm wide bridges."""
+    opening = box(5, 5, 20, 18).difference(box(7, 9, 17, 14))
+    left, ties = bridge_islands(opening, FACE, width_mm=1.0)
+    assert sorted(tie.length_mm for tie in ties) == pytest.approx([2, 3])
+    assert [tie.at_mm[0] for tie in ties] == pytest.approx([6, 18.5])
+    assert 5 <= opening.area - left.area < 5.5
+    # Ends lie within the film, by less than the bridge's own width on either side.
+    for tie in ties:
+        assert 0 < tie.region.area - tie.length_mm < 2
+    # The film is one piece now.
+    assert len(shapely.get_parts(FACE.difference(left))) == 1
+
+
+def test_islands_one_within_the_other_are_held_from_the_outside_inwards():
+    """The outer one by 2 mm twice; the inner by 1 mm from that, and across from there."""
+    opening = box(5, 5, 25, 25).difference(box(7, 7, 23, 23))
+    opening = opening.union(box(10, 10, 20, 20).difference(box(11, 11, 19, 19)))
+    left, ties = bridge_islands(opening, FACE, width_mm=0.5)
+    assert sorted(tie.length_mm for tie in ties) == pytest.approx([1, 1, 2, 2])
+    assert len(shapely.get_parts(FACE.difference(left))) == 1
+
+
+def test_only_corners_of_the_film_on_the_plate_are_sharp():
+    """Four of the island; a window's own corners are round films' outer ones: none."""
+    opening = box(5, 5, 20, 18).difference(box(7, 9, 17, 14))
+    found = sharp_corners(opening, FACE, radius_mm=0.5)
+    corners = np.array([(7, 9), (7, 14), (17, 9), (17, 14)])
+    assert len(found) == 4
+    for x, y in found:
+        assert np.hypot(*(corners - (x, y)).T).min() < 0.5
+
+
+def test_waste_is_cut_into_equal_pieces_no_longer_than_asked():
+    """25 mm into three, 9 mm not at all; a ring's cut goes across both its sides."""
+    (one, other) = peel_lines(box(5, 5, 30, 14), longest_mm=10)
+    assert sorted(line.coords[0][0] for line in (one, other)) == pytest.approx(
+        [5 + 25 / 3, 5 + 50 / 3]
+    )
+    assert {line.length for line in (one, other)} == {9.0}
+    ring = box(0, 0, 12, 12).difference(box(2, 2, 10, 10))
+    cuts = peel_lines(ring, longest_mm=6)
+    assert [line.length for line in cuts] == pytest.approx([2] * 4)
+    assert peel_lines(ring, longest_mm=12) == ()
