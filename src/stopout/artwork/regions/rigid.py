@@ -21,7 +21,7 @@ from stopout.mask import meeting
 from stopout.values import COORDINATE_DECIMALS
 
 # Outlines that lie nearer than this go together: what is planned together lies that near.
-_NEAR_MM = 1.0
+_NEAR_MM = 0.5
 # The holes of a part go with it where it has no more than these, as a letter; a ground has more.
 _FEW_HOLES = 3
 # Decimals in mm that sums of coordinates leave as they are; halves of a step are told by them.
