@@ -18,7 +18,7 @@ from shapely.geometry.base import BaseGeometry
 from stopout.artwork.regions.rings import GRID_MM, noded
 from stopout.links import linked
 from stopout.mask import meeting
-from stopout.values import COORDINATE_DECIMALS
+from stopout.values import COORDINATE_DECIMALS, FloatArray
 
 # Outlines that lie nearer than this go together: what is planned together lies that near.
 _NEAR_MM = 0.5
@@ -56,10 +56,33 @@ def laid_by_steps(regions: Sequence[BaseGeometry]) -> list[BaseGeometry]:
     group = linked(len(rings), *near)[ring]
     corner = np.full((group.max() + 1, 2), np.inf)
     np.minimum.at(corner, group, xy)
-    steps = np.rint(np.round(xy - corner[group], _SURE_DECIMALS) / GRID_MM)
-    at = np.rint(corner / GRID_MM / _CORNER_STEPS) * _CORNER_STEPS
-    laid = shapely.set_coordinates(whole, (steps + at[group]) * GRID_MM)
+    steps = _steps(xy - corner[group]) + _corner_steps(corner)[group]
+    laid = shapely.set_coordinates(whole, steps * GRID_MM)
     return [noded(one if one.is_valid else shapely.make_valid(one)) for one in laid]
+
+
+def laid_at(region: BaseGeometry, at_mm: complex) -> BaseGeometry:
+    """Put a region on the grid from a point of its own, which goes to the last decimal by itself.
+
+    Parameters
+    ----------
+    region : BaseGeometry
+        From that point, in mm.
+    at_mm : complex
+        Where the point lies.
+    """
+    at = _corner_steps(np.array([at_mm.real, at_mm.imag]))
+    laid: BaseGeometry = shapely.transform(region, lambda xy: (_steps(xy) + at) * GRID_MM)
+    return laid
+
+
+def _steps(xy: FloatArray) -> FloatArray:
+    """Return whole steps of the grid."""
+    return np.asarray(np.rint(np.round(xy, _SURE_DECIMALS) / GRID_MM))
+
+
+def _corner_steps(corner: FloatArray) -> FloatArray:
+    return np.asarray(np.rint(corner / GRID_MM / _CORNER_STEPS) * _CORNER_STEPS)
 
 
 def _with_holes(parts: NDArray[np.object_], part: NDArray[np.intp]) -> NDArray[np.intp]:

@@ -12,7 +12,6 @@ import shapely
 from shapely.geometry.base import BaseGeometry
 
 from stopout.artwork.fonts.book import FontBook
-from stopout.artwork.regions.rigid import laid_by_steps
 from stopout.artwork.regions.rings import EMPTY, noded, only_areas
 from stopout.artwork.rendering import pixels_per_mm, svg_colours
 from stopout.artwork.scale import Page
@@ -83,16 +82,7 @@ def lay_setting(
             found.append(_laid(table, number, element, blank, request, coats, fonts, middle))
         except SettingError as fault:
             raise fault.located(table, number) from None
-    # Together, for what coincides must still do so.
-    regions = laid_by_steps([item.region for item in found])
-    return tuple(
-        _with_region(item, shapely.normalize(region))
-        for item, region in zip(found, regions, strict=True)
-    )
-
-
-def _with_region(item: LaidElement, region: BaseGeometry) -> LaidElement:
-    return replace(item, region=region, shape=replace(item.shape, region=region))
+    return tuple(found)
 
 
 def with_setting(
@@ -172,12 +162,13 @@ def _laid(
         if element.becomes is None and request.dark == "raised":
             # Readers want dark squares on light ground: on raised ground they are sunk in.
             region = only_areas(shapely.difference(shapely.box(*code.quiet_mm), region))
+    region = shapely.normalize(noded(region))
     return LaidElement(
         table=table,
         number=number,
         element=element,
         region=region,
-        shape=paint,
+        shape=replace(paint, region=region),
         block=block,
         code=code,
         glyphs=glyphs,
