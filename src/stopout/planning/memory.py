@@ -8,6 +8,7 @@ from collections.abc import Callable, Hashable, Sequence
 from threading import Lock
 from typing import Any, TypeVar
 
+import numpy as np
 import shapely
 from shapely.geometry.base import BaseGeometry
 
@@ -22,8 +23,8 @@ _MOST = 4000
 def digest_of(*regions: BaseGeometry | None) -> bytes:
     """Return what tells these regions from all others."""
     digest = hashlib.blake2b(digest_size=24)
-    for region in regions:
-        text = b"" if region is None else bytes(shapely.to_wkb(region))
+    for text in shapely.to_wkb(np.array(regions, dtype=object)):
+        text = text or b""
         digest.update(len(text).to_bytes(8, "big") + text)
     return digest.digest()
 
