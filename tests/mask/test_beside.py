@@ -8,6 +8,7 @@ from shapely import LineString, MultiPolygon, Polygon, box, union_all
 
 from stopout.mask import make_mask
 from stopout.mask.beside import spoils_land
+from stopout.mask.residue import reaches_beyond
 
 LAND = 0.10
 BY = 0.03
@@ -128,3 +129,13 @@ def test_strokes_side_by_side_on_a_slant_are_in_nobody_s_way():
     )
     assert [place.treatment for place in mask.thin_places] == ["widened"] * 2
     assert not any(place.spoils_land for place in mask.thin_places)
+
+
+@pytest.mark.parametrize(("depth", "reaches"), [(2.0, True), (3.0, True), (3.6, False)])
+@pytest.mark.parametrize("is_one", [True, False])
+def test_a_loss_reaches_as_far_as_the_middle_of_its_edge(depth, reaches, is_one):
+    """7 mm between two posts that are kept: 3.5 mm from both, though every corner touches one."""
+    lost = np.array([box(0, 0, 7, 1)], dtype=object)
+    posts = MultiPolygon([box(-1, 0, 0, 1), box(7, 0, 8, 1)])
+    kept = posts if is_one else np.array(list(posts.geoms), dtype=object)
+    assert reaches_beyond(lost, [kept], depth).tolist() == [reaches]
