@@ -10,11 +10,11 @@ import pytest
 import shapely
 from shapely import LineString, MultiLineString, MultiPolygon, Point, box
 
-from clearing.winch_rows import MACHINE, rows_of
+from clearing.winch_rows import MACHINE, outline_strokes, rows_of
 from shapes import ALL
 from stopout.clearing.filling.edges import _spread, order_outlines
 from stopout.clearing.filling.order import chain_rows, nearest_first, order_cells
-from stopout.clearing.filling.strokes import line_strokes, outline_strokes
+from stopout.clearing.filling.strokes import line_strokes
 
 
 def travel(strokes, start=(0.0, 0.0)):
