@@ -77,7 +77,8 @@ class Memory:
         keys : sequence of hashable
             As for `recall`.
         make : callable
-            Is given the indices of the keys that are missing, and makes what belongs to them.
+            Is given the indices of the keys that are missing, each key once, and makes what
+            belongs to them.
         """
         found: dict[Hashable, Any] = {}
         with self._lock:
@@ -85,7 +86,8 @@ class Memory:
                 if key in self._found:
                     self._found.move_to_end(key)
                     found[key] = self._found[key]
-        missing = [k for k, key in enumerate(keys) if key not in found]
+        first = {key: k for k, key in reversed(list(enumerate(keys)))}
+        missing = sorted(k for key, k in first.items() if key not in found)
         if missing:
             found.update(zip((keys[k] for k in missing), make(missing), strict=True))
             with self._lock:
