@@ -13,7 +13,7 @@ from stopout.planning.memory import Memory
 
 if TYPE_CHECKING:
     from stopout.planning import Plan
-    from stopout.planning.opening.look import Glimpse
+    from stopout.planning.opening.first_look import Glimpse
     from stopout.planning.signs.front import FrontGlimpse
 
 # A process that plans again and again, at each save of a drawing, looks only at what has changed.

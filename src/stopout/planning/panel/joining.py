@@ -8,7 +8,7 @@ from __future__ import annotations
 from collections.abc import Callable, Iterable, Iterator, Sequence
 from dataclasses import dataclass, fields, is_dataclass, replace
 from math import hypot, inf, isfinite
-from typing import Any, TypeVar, cast
+from typing import Any, TypeVar
 
 import numpy as np
 import shapely
@@ -22,43 +22,13 @@ from stopout.mask import LocalWidths, count_holes, parts_of
 from stopout.outcome import Change, Outcome
 from stopout.planning.opening.by_beam import time_range_s
 from stopout.planning.plan import ClearingNumbers, CoatPlan, MaskNumbers
+from stopout.planning.shifting import PLACES, shifted
 from stopout.values import Drawing, FloatArray, Moves
 
 T = TypeVar("T")
 Index = NDArray[np.intp]
 Place = tuple[float, float]
-# How fields of records that hold a place as two numbers are named.
-_PLACES = ("at_mm", "_at", "busiest_mm")
-_BOXES = frozenset({"box_mm", "quiet_mm"})
 _POLYGON = 3
-
-
-def shifted(value: T, by: Place) -> T:
-    """Carry a record to its place: its regions, places, boxes and moves, however deep they lie."""
-    return cast(T, _shifted(value, by, ""))
-
-
-def _shifted(value: Any, by: Place, name: str) -> Any:
-    if value is None or isinstance(value, (str, int, float, bool)):
-        return value
-    if isinstance(value, BaseGeometry):
-        return shapely.transform(value, lambda xy: xy + by)
-    if isinstance(value, Moves):
-        return replace(value, x_mm=value.x_mm + by[0], y_mm=value.y_mm + by[1])
-    if isinstance(value, np.ndarray):
-        return value + by if name.endswith(_PLACES) else value
-    if isinstance(value, tuple):
-        if name.endswith(_PLACES):
-            return (value[0] + by[0], value[1] + by[1])
-        if name in _BOXES:
-            return (value[0] + by[0], value[1] + by[1], value[2] + by[0], value[3] + by[1])
-        return tuple(_shifted(one, by, "") for one in value)
-    if is_dataclass(value) and not isinstance(value, type):
-        changes = {
-            part.name: _shifted(getattr(value, part.name), by, part.name) for part in fields(value)
-        }
-        return type(value)(**changes)
-    return value
 
 
 def _side_by_side(regions: Iterable[BaseGeometry]) -> MultiPolygon:
@@ -172,7 +142,7 @@ def _x_of(value: Any, name: str) -> float:
     """Return where a record lies along x; infinite where it does not say so."""
     if isinstance(value, BaseGeometry):
         return float(value.bounds[0]) if not value.is_empty else inf
-    if isinstance(value, tuple) and name.endswith(_PLACES):
+    if isinstance(value, tuple) and name.endswith(PLACES):
         return float(value[0])
     if is_dataclass(value) and not isinstance(value, type):
         found = [_x_of(getattr(value, part.name), part.name) for part in fields(value)]

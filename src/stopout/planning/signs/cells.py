@@ -19,7 +19,7 @@ from shapely.geometry import MultiPolygon, Point
 from shapely.geometry.base import BaseGeometry
 
 from stopout.links import linked
-from stopout.mask import meeting
+from stopout.mask import gathered, meeting
 from stopout.planning.memory import digest_of
 from stopout.planning.signs.grid import GRID_MM
 
@@ -95,15 +95,19 @@ def cells_of(regions: Sequence[BaseGeometry], *, apart_mm: float) -> list[SignCe
     boxes = _boxes(pieces.rings, pieces.home)
     count = len(boxes)
     windows = [_windows(box, apart_mm) for box in boxes]
-    local: list[list[list[BaseGeometry]]] = [[[] for _ in regions] for _ in range(count)]
     around = np.zeros((count, len(regions)), dtype=bool)
+    local: list[list[BaseGeometry]] = [[] for _ in range(around.size)]
     for part, cell, shell, holes in pieces.split():
         of = int(pieces.of[part])
         around[cell, of] |= shell is None
         about = windows[cell][min(of, 1)] if shell is None else shell
-        local[cell][of].append(shapely.polygons(about, holes=holes or None))
-    flat = [MultiPolygon(parts) for row in local for parts in row]
-    whole = shapely.normalize(np.array(flat, dtype=object)).reshape(count, len(regions))
+        is_whole = shell is not None and len(holes) == pieces.holes[part]
+        local[cell * len(regions) + of].append(
+            pieces.parts[part] if is_whole else shapely.polygons(about, holes=holes or None)
+        )
+    flat = np.concatenate([np.array(parts, dtype=object) for parts in local])
+    owner = np.repeat(np.arange(around.size), [len(parts) for parts in local])
+    whole = shapely.normalize(gathered(flat, owner, around.size)).reshape(around.shape)
     cells = [
         SignCell(
             regions=tuple(whole[k]),
@@ -119,8 +123,10 @@ def cells_of(regions: Sequence[BaseGeometry], *, apart_mm: float) -> list[SignCe
 
 def _whole(regions: Sequence[BaseGeometry]) -> SignCell:
     """Return regions as one cell, with nothing about it."""
+    # Copies that lie on no grid as far as they know, as those of cells do.
+    own = shapely.from_wkb(shapely.to_wkb(np.array(list(regions), dtype=object)))
     return SignCell(
-        regions=tuple(regions),
+        regions=tuple(own),
         around=(False,) * len(regions),
         point=Point(),
         inner=np.array([-np.inf, -np.inf, np.inf, np.inf]),
@@ -202,7 +208,8 @@ class _Pieces:
         self.parts = shapely.normalize(parts)
         self.rings, self.part = shapely.get_rings(self.parts, return_index=True)
         self.first = np.searchsorted(self.part, np.arange(len(self.parts) + 1))
-        group = linked(len(self.rings), *meeting(self.rings, apart_mm))
+        self.holes = np.diff(self.first) - 1
+        group = _linked_within(self.rings, apart_mm)
         inside = self._inside(group)
         place = self._places(group, inside)
         self.home = place[group]
@@ -247,6 +254,17 @@ class _Pieces:
         for cell, k in self.about:
             own = slice(self.first[k] + 1, self.first[k + 1])
             yield int(k), int(cell), None, list(self.rings[own][self.home[own] == cell])
+
+
+def _linked_within(rings: NDArray[np.object_], apart_mm: float) -> NDArray[np.intp]:
+    """Number rings by the groups that lie within a distance of each other."""
+    # Edges of neighbours run together: most are known by the leftmost corners, and go as one.
+    leads = shapely.get_point(rings, 0)
+    near = shapely.STRtree(leads).query(leads, predicate="dwithin", distance=apart_mm)
+    first = linked(len(rings), *near)
+    order = np.argsort(first, kind="stable")
+    lines = shapely.multilinestrings(rings[order], indices=first[order])
+    return linked(len(lines), *meeting(lines, apart_mm))[first]
 
 
 def _polygons(

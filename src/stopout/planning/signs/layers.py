@@ -22,8 +22,8 @@ from stopout.planning.measures.beam import beam_for
 from stopout.planning.memory import Memory
 from stopout.planning.signs.cells import CellsDisagreeError, SignCell, in_cells, joined
 from stopout.planning.signs.grid import difference, intersection, union
-from stopout.planning.signs.register import Slip, apart_mm, widest_of, worst_slip
-from stopout.planning.signs.shows import Method
+from stopout.planning.signs.register import apart_mm, worst_slip
+from stopout.planning.signs.shows import METHODS, Method
 
 # A method must show this much less of a wrong colour to be preferred for it: less than this no
 # eye tells apart at reading distance (one minute of arc at 0.35 m is 0.1 mm).
@@ -48,16 +48,12 @@ class Layers:
         "one-by-one" or "through".
     reason : str
         Why this method, in a sentence.
-    slip : Slip or None
-        The worst wrong colour at the given registration error, as planned; None where clearings
-        cannot miss each other (fewer than two), or no error is given.
     """
 
     shown: tuple[BaseGeometry, ...]
     cleared: tuple[BaseGeometry | None, ...]
     method: Method
     reason: str
-    slip: Slip | None = None
 
 
 def plan_layers(
@@ -91,26 +87,27 @@ def plan_layers(
     -------
     Layers
     """
-    clearing = CellClearing(error_mm=error_mm or 0.0, edge_mm=edge_mm, memory=memory or Memory(0))
+    clearing = _CellClearing(
+        shown=tuple(shown), error_mm=error_mm or 0.0, edge_mm=edge_mm, memory=memory or Memory(0)
+    )
 
     def chosen(cells: list[SignCell]) -> Layers:
-        way, reason = _asked(method, clearing.numbers("one-by-one", shown), error_mm)
-        cleared, slip = clearing.of(cells, way, clearing.numbers(way, shown))
-        # Where a miss shows less than is worth it, the other method need not be looked at.
-        if not reason and slip is not None and slip.width_mm > _WORTH_MM:
-            other = clearing.of(cells, "through", clearing.numbers("through", shown))
-            if other[1] is not None and slip.width_mm > other[1].width_mm + _WORTH_MM:
+        way, reason = _asked(method, clearing.numbers("one-by-one"), error_mm)
+        # One by one, a miss shows slivers no wider than itself: what is wrong then was spared by
+        # a clearing that took it, and no disc wider than the miss lies clear of where it was.
+        if not reason and clearing.error_mm > _WORTH_MM:
+            first, other = (clearing.sliver_mm(cells, each) for each in METHODS)
+            if first > other + _WORTH_MM:
+                way = "through"
                 reason = (
-                    f"at {error_mm:g} mm it shows {other[1].width_mm:.2f} mm of a wrong colour, "
-                    f"coat by coat {slip.width_mm:.2f} mm"
+                    f"at {error_mm:g} mm it shows {other:.2f} mm of a wrong colour, coat by coat "
+                    f"{first:.2f} mm"
                 )
-                way, (cleared, slip) = "through", other
         return Layers(
-            shown=tuple(shown),
-            cleared=cleared,
+            shown=clearing.shown,
+            cleared=clearing.of(cells, way),
             method=way,
             reason=reason or _LEAST_PAINT,
-            slip=slip,
         )
 
     return in_cells([face, *shown], apart_mm(error_mm, edge_mm), chosen)
@@ -128,67 +125,72 @@ def _asked(
     return "one-by-one", "" if error_mm else no_error
 
 
-@dataclass(frozen=True, slots=True, kw_only=True)
-class CellClearing:
-    """Clears coats cell by cell: how far clearings may miss each other, and an edge may err."""
+@dataclass(frozen=True, slots=True, kw_only=True, eq=False)
+class _CellClearing:
+    """Clears what is to be seen of the coats cell by cell, where clearings may miss each other."""
 
+    shown: tuple[BaseGeometry, ...]
     error_mm: float
     edge_mm: float
     memory: Memory
 
-    @staticmethod
-    def numbers(method: Method, shown: Sequence[BaseGeometry]) -> tuple[int, ...]:
+    def numbers(self, method: Method) -> tuple[int, ...]:
         """Return which coats are cleared at all, from 1."""
-        is_shown = [not region.is_empty for region in shown]
+        is_shown = [not region.is_empty for region in self.shown]
         return tuple(
             k
-            for k in range(1, len(shown))
+            for k in range(1, len(self.shown))
             if (any(is_shown[k:]) if method == "one-by-one" else is_shown[k])
         )
 
-    def of(self, cells: Sequence[SignCell], method: Method, numbers: tuple[int, ...]) -> _Way:
-        """Return what each clearing of a sign takes away, and the worst that a miss shows."""
-        made = self.by_cell(cells, method, numbers)
-        cleared: list[BaseGeometry | None] = [None] * (len(cells[0].regions) - 1)
-        for k in numbers:
-            cleared[k - 1] = joined(cells, [regions[k - 1] or Polygon() for regions, _ in made])
-        return tuple(cleared), widest_of([slip for _, slip in made])
+    def of(self, cells: Sequence[SignCell], method: Method) -> tuple[BaseGeometry | None, ...]:
+        """Return what each clearing of a sign takes away."""
+        made = self._by_cell(cells, method)
+        return tuple(
+            joined(cells, [regions[k - 1] for regions in made])
+            if k in self.numbers(method)
+            else None
+            for k in range(1, 1 + len(self.shown))
+        )
 
-    def by_cell(
-        self, cells: Sequence[SignCell], method: Method, numbers: tuple[int, ...]
-    ) -> list[_Way]:
-        """Return the same of each cell; what lies about one must be one coat's to show."""
+    def sliver_mm(self, cells: Sequence[SignCell], method: Method) -> float:
+        """Return how wide a wrong colour is at most where a clearing misses the others."""
+        made = self._by_cell(cells, method)
+
+        def sliver_mm(k: int) -> float:
+            face, *shown = cells[k].regions
+            how = {"error_mm": self.error_mm, "allowed_mm": self.edge_mm}
+            return worst_slip(shown, made[k], face=face, method=method, **how).width_mm
+
+        how = (method, self.numbers(method), self.error_mm, self.edge_mm)
+        found = self.memory.recall_all(
+            [("sliver", cell.key, *how) for cell in cells],
+            lambda missing: [sliver_mm(k) for k in missing],
+        )
+        return max(found, default=0.0)
+
+    def _by_cell(
+        self, cells: Sequence[SignCell], method: Method
+    ) -> list[tuple[BaseGeometry | None, ...]]:
+        """Return what each clearing takes of each cell; about one must be one coat's to show."""
         if any(sum(cell.around[1:]) != cell.around[0] for cell in cells):
             raise CellsDisagreeError
-        how = (method, numbers, self.error_mm, self.edge_mm)
+        numbers = self.numbers(method)
+
+        def taken(cell: SignCell) -> tuple[BaseGeometry | None, ...]:
+            found = clearings(
+                cell.regions[1:], method=method, error_mm=self.error_mm, edge_mm=self.edge_mm
+            )
+            # What is cleared elsewhere only is cleared here too, of nothing.
+            return tuple(
+                Polygon() if region is None and k in numbers else region
+                for k, region in enumerate(found, start=1)
+            )
+
         return self.memory.recall_all(
-            [("cleared", cell.key, *how) for cell in cells],
-            lambda missing: [self._in(cells[k], method, numbers) for k in missing],
+            [("cleared", cell.key, method, numbers, self.error_mm, self.edge_mm) for cell in cells],
+            lambda missing: [taken(cells[k]) for k in missing],
         )
-
-    def _in(self, cell: SignCell, method: Method, numbers: tuple[int, ...]) -> _Way:
-        face, *shown = cell.regions
-        found = clearings(shown, method=method, error_mm=self.error_mm, edge_mm=self.edge_mm)
-        # What is cleared elsewhere only is cleared here too, of nothing.
-        cleared = tuple(
-            region if k not in numbers or region is not None else Polygon()
-            for k, region in enumerate(found, start=1)
-        )
-        if self.error_mm <= 0 or len(numbers) < 2:
-            return cleared, None
-        slip = worst_slip(
-            shown,
-            cleared,
-            face=face,
-            method=method,
-            error_mm=self.error_mm,
-            allowed_mm=self.edge_mm,
-        )
-        return cleared, slip
-
-
-# What each clearing takes away, and the worst that a miss shows, where two can miss each other.
-_Way = tuple[tuple[BaseGeometry | None, ...], Slip | None]
 
 
 def clearings(
