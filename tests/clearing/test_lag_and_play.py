@@ -218,3 +218,26 @@ def test_the_head_is_where_its_speed_summed_over_time_takes_it():
         due = done[k] + np.append(0.0, np.cumsum((v[1:] + v[:-1]) / 2)) * (t[1] - t[0])
         found = _places_at(begun[k] + t, rows, profile, begun, a)
         np.testing.assert_allclose(found, due, atol=1e-4)
+
+
+def test_each_switch_comes_late_by_the_lag_along_its_own_lit_move():
+    """Both corners are passed at 4.39 mm/s: 4.39 t + 400 t^2 = 0.248 mm in 0.02 s, the lag along y.
+
+    Along x it would be 0.084 mm in 0.01 s.
+    """
+    late = replace(MACHINE, beam_lag_s=(0.01, 0.02))
+    rows = moves(
+        (5, 0, True, 60, 0.0),
+        (5, 10, False, 60, 0.3),
+        (0, 10, True, 60, 0.0),
+    )
+    run = as_run(rows, late)
+    lit = np.flatnonzero(run.power > 0)
+    np.testing.assert_allclose(run.start_mm[lit[0]], [5, 0.248], atol=2e-3)
+    np.testing.assert_allclose(run.end_mm[lit[-1]], [5 - 0.248, 10], atol=2e-3)
+
+
+def test_an_axis_that_has_not_moved_has_not_turned_round():
+    rows = moves((10, 0, True, 100, 0.0), (20, 0, False, 20, 0.3), (30, 0, False, 20, 0.3))
+    _, same = offset_for_play(rows, machine(play_mm=(0.02, 0.02)))
+    assert same.tolist() == [0, 1, 2]

@@ -101,3 +101,11 @@ def test_the_pairs_that_look_promising_are_those_that_gain_one_by_one():
         assert set(tour._promising()) == gaining
         assert gaining
         tour.improve()
+
+
+def test_a_visit_keeps_the_way_that_leaves_where_it_left():
+    """Two ways from one entry, to different exits."""
+    entries = np.array([[[0.0, 0.0], [0.0, 0.0]], [[3.0, 0.0], [4.0, 0.0]], [[5.0, 0.0]] * 2])
+    exits = np.array([[[1.0, 0.0], [2.0, 0.0]], [[4.0, 0.0], [3.0, 0.0]], [[6.0, 0.0], [7.0, 0.0]]])
+    visits = [(0, 1), (1, 0), (2, 1)]
+    assert _Tour(visits, entries, exits, (0.0, 0.0)).visits() == visits

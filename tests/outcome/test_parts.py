@@ -183,3 +183,11 @@ def test_counters_close_and_open_as_the_plain_look_at_each_says(cuts, growths):
     plain = changed_counters(shapely.get_parts(drawn), np.atleast_1d(shapely.get_parts(made)))
     found = [(kind, part) for kind, part in kinds(drawn, made) if kind.startswith("counter")]
     assert found == plain
+
+
+def test_of_a_counter_in_two_the_larger_says_whether_it_is_open():
+    """A bar across the counter: two free places, of which one is let out."""
+    ring = box(0, 0, 6, 4).difference(box(1, 1, 5, 3))
+    for bar, found in ((box(2, 1, 2.5, 3), []), (box(4, 1, 4.5, 3), [("counter opened", 0)])):
+        made = ring.union(bar).difference(box(-1, 1.9, 1.5, 2.1))
+        assert [one for one in kinds(ring, made) if one[0].startswith("counter")] == found
