@@ -165,8 +165,7 @@ def plan_files(
             for number, panel in plan.numbered_panels
         ),
     ]
-    # Of one piece or panel they are not worth a process of their own.
-    for made in on_all_cores(works, tell, None if plan.panels else 1):
+    for made in on_all_cores(works, tell):
         files |= made
     return listed(PLAN_FILE, files)
 
