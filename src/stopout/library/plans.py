@@ -23,6 +23,8 @@ if TYPE_CHECKING:
 
 # A process that plans again and again, at each save of a drawing, looks only at what has changed.
 _MEMORY = Memory()
+# Reading a smaller file takes no longer than loading the planner.
+_LARGE_BYTES = 30_000
 
 
 def _nothing(stage: str) -> None:
@@ -95,7 +97,8 @@ def plan_job(
         lambda _: drawing_of(read, memory=_MEMORY),
     ]
     # What a draft finds is remembered by this process.
-    (job, knowledge, outline), drawing = on_all_cores(works, tell, 1 if draft else None)
+    is_alone = draft or not _has_large_artwork(read)
+    (job, knowledge, outline), drawing = on_all_cores(works, tell, 1 if is_alone else None)
     if weigh is not None:
         weigh(drawing.points)
     from stopout.planning.road.ground import one_by_one
@@ -112,6 +115,15 @@ def plan_job(
         glimpse=glimpse,
         do_all=one_by_one if draft else on_all_cores,
     )
+
+
+def _has_large_artwork(read: JobFile) -> bool:
+    """Tell whether reading the artwork is worth a process of its own."""
+    try:
+        file = read.folder / read.job.artwork.file
+        return file.is_file() and file.stat().st_size >= _LARGE_BYTES
+    except OSError:
+        return False
 
 
 def _known(
