@@ -15,6 +15,7 @@ without. The phone's page and the sheet as data are made in either case.
 
 from __future__ import annotations
 
+import io
 import os
 import pickle
 import time
@@ -173,7 +174,7 @@ def _remembering_plans(make):
             return make(job, drawing, knowledge, **how)
         tell = how.pop("tell", _nobody)
         words = [(name, how[name]) for name in ("outline", "draft") if name in how]
-        key = sha256(pickle.dumps((job, drawing, knowledge, words))).hexdigest()
+        key = _key(job, drawing, knowledge, words)
         plan = _told(kept, key, tell, lambda tell: make(job, drawing, knowledge, tell=tell, **how))
         _keys[id(plan)] = plan, key
         if len(_keys) > _MOST:
@@ -191,11 +192,24 @@ def _remembering_coupons(make):
     def made(kind, job, knowledge, *, outline=None):
         if _forgetful:
             return make(kind, job, knowledge, outline=outline)
-        key = sha256(pickle.dumps((make.__name__, kind, job, knowledge, outline))).hexdigest()
+        key = _key(make.__name__, kind, job, knowledge, outline)
         again = partial(make, kind, job, knowledge, outline=outline)
         return remembered(kept, key, lambda: _shared(key, again))
 
     return made
+
+
+def _key(*words):
+    """The digest of what something is made from, by its values alone.
+
+    An object that is told twice is written out twice: what is read again is equal, but not the
+    same, and shares other parts with what was read before.
+    """
+    written = io.BytesIO()
+    pickler = pickle.Pickler(written)
+    pickler.fast = True
+    pickler.dump(words)
+    return sha256(written.getvalue()).hexdigest()
 
 
 def _is_watched(how):
@@ -227,8 +241,7 @@ def _remembering_scans(read):
     def made(data, known, *, tell=_nobody, **how):
         if _forgetful:
             return read(data, known, tell=tell, **how)
-        asked = pickle.dumps((read.__name__, data, known, sorted(how.items())))
-        key = sha256(asked).hexdigest()
+        key = _key(read.__name__, data, known, sorted(how.items()))
         return _told(kept, key, tell, lambda tell: read(data, known, tell=tell, **how))
 
     return made

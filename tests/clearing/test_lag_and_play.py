@@ -12,6 +12,7 @@ from shapely.geometry import LineString, MultiLineString, MultiPolygon, Point, b
 from clearing.winch_rows import MACHINE
 from program.winch_machine import machine, moves
 from stopout.clearing import as_run, clear, plan_speeds
+from stopout.clearing.moving.as_run import _places_at
 from stopout.clearing.moving.lead import offset_for_play
 from stopout.outcome import sweep
 from stopout.program import prove, read_program, write_program
@@ -194,3 +195,48 @@ def test_an_exact_machine_keeps_its_programs_and_a_corrected_one_is_proven():
     assert np.array_equal(exact.end_mm, none.end_mm)
     assert as_run(exact, MACHINE) is exact
     assert prove(program(BOTH), machine=BOTH, blank_at_mm=(30, 30)) == ()
+
+
+def test_the_head_is_where_its_speed_summed_over_time_takes_it():
+    """v(t) is the least of v0 + a t, the top, and v1 + a (T - t) within each move."""
+    rows = moves(
+        (5, 0, True, 100, 0.0),
+        (5.2, 0.1, False, 20, 0.3),
+        (5.2, 0.4, False, 60, 0.3),
+        (9, 0.5, False, 60, 0.3),
+        (9.01, 3, False, 30, 0.3),
+    )
+    a = MACHINE.acceleration_mm_s2
+    profile = plan_speeds(rows, acceleration_mm_s2=a, cornering_mm=MACHINE.cornering_mm)
+    begun = np.append(0.0, np.cumsum(profile.time_s))
+    done = np.append(0.0, np.cumsum(rows.length_mm))
+    for k, whole in enumerate(profile.time_s):
+        t = np.linspace(0, whole, 4001)[:-1]
+        v = np.minimum(profile.vertex_mm_s[k] + a * t, profile.vertex_mm_s[k + 1] + a * (whole - t))
+        v = np.minimum(v, profile.peak_mm_s[k])
+        due = done[k] + np.append(0.0, np.cumsum((v[1:] + v[:-1]) / 2)) * (t[1] - t[0])
+        found = _places_at(begun[k] + t, rows, profile, begun, a)
+        np.testing.assert_allclose(found, due, atol=1e-4)
+
+
+def test_each_switch_comes_late_by_the_lag_along_its_own_lit_move():
+    """Both corners are passed at 4.39 mm/s: 4.39 t + 400 t^2 = 0.248 mm in 0.02 s, the lag along y.
+
+    Along x it would be 0.084 mm in 0.01 s.
+    """
+    late = replace(MACHINE, beam_lag_s=(0.01, 0.02))
+    rows = moves(
+        (5, 0, True, 60, 0.0),
+        (5, 10, False, 60, 0.3),
+        (0, 10, True, 60, 0.0),
+    )
+    run = as_run(rows, late)
+    lit = np.flatnonzero(run.power > 0)
+    np.testing.assert_allclose(run.start_mm[lit[0]], [5, 0.248], atol=2e-3)
+    np.testing.assert_allclose(run.end_mm[lit[-1]], [5 - 0.248, 10], atol=2e-3)
+
+
+def test_an_axis_that_has_not_moved_has_not_turned_round():
+    rows = moves((10, 0, True, 100, 0.0), (20, 0, False, 20, 0.3), (30, 0, False, 20, 0.3))
+    _, same = offset_for_play(rows, machine(play_mm=(0.02, 0.02)))
+    assert same.tolist() == [0, 1, 2]

@@ -5,7 +5,8 @@ import pytest
 
 from clearing.winch_rows import MACHINE
 from stopout.clearing.motion import corner_speeds
-from stopout.clearing.ringed.linking import _Joint, run_on
+from stopout.clearing.ringed.linking import _Joint, _Rings, run_on
+from stopout.clearing.ringed.rings import Ring
 
 LEAD = [[0.0, -1.0]]
 SQUARE = [[0.0, 0.0], [1.0, 0.0], [1.0, 1.0], [0.0, 1.0], [0.0, 0.0]]
@@ -45,3 +46,19 @@ def test_a_chord_costs_its_way_and_slowing_down_for_the_turns_at_its_ends():
         assert found[k] == pytest.approx(due)
     assert 50 < np.isfinite(found).sum() < 350
     assert joint._cost_s(heading[:1], chord[:1] * 9e-5, heading[:1], v) == np.inf
+
+
+def test_after_a_place_on_a_ring_comes_the_next_vertex_and_before_it_the_last():
+    """On a vertex that vertex is neither; the first comes after the last but one."""
+    square = Ring(points_mm=np.array(SQUARE), depth=1.0, area=0, within=-1)
+    rings = _Rings([square, square], [2])
+    along = np.array([[0.0, 1.0, 1.5, 3.9]])
+    for ring, first in ((0, 0), (1, 5)):
+        after, before, place = rings.after(np.array([ring]), along)
+        assert (after - first).tolist() == [[1, 2, 2, 4]]
+        assert (before - first).tolist() == [[3, 0, 1, 3]]
+        np.testing.assert_allclose(place[0], [(0, 0), (1, 0), (1, 0.5), (0, 0.1)], atol=1e-12)
+    here = np.array([(0.3, -0.2), (1.4, 1.4)])
+    far, gap = rings.foot(np.array([0, 1]), here)
+    assert far.tolist() == pytest.approx([0.3, 2.0])
+    assert gap.tolist() == pytest.approx([0.2, 0.4 * np.sqrt(2)])

@@ -98,3 +98,9 @@ def test_a_ring_whose_last_vertex_is_repeated_is_run_on_as_if_it_were_not():
     again = run_on(np.vstack([path, path[-1:]]), 0.1)
     np.testing.assert_array_equal(again, run_on(path, 0.1))
     assert len(again) == len(path) + 1
+
+
+def test_parts_are_worth_a_look_while_those_left_take_more_than_3_in_1000():
+    """Of 1005.5 s it is 3.0165 s: without the two longest 2.5 s are left, with one of them 5.5."""
+    assert choice._worth_a_look(np.array([2.0, 1000.0, 0.5, 3.0]), 1005.5).tolist() == [1, 3]
+    assert choice._worth_a_look(np.zeros(2), 0.0).tolist() == []

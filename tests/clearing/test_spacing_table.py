@@ -212,3 +212,20 @@ def test_whatever_the_spot_the_choice_leaves_no_thread_and_a_step_more_breaks_th
     assert table.spacing_mm + step > rule * (1 - 1e-6)
     valleys = [row.valley_dose_ratio for row in table.rows]
     assert valleys == sorted(valleys, reverse=True)
+
+
+@pytest.mark.parametrize("exponent", [0.0, 0.5, 1.0])
+def test_strips_lie_as_often_on_each_other_as_they_go_into_their_width(exponent):
+    """0.08 mm of side at 0.03 mm: twice on each place and here and there thrice; at 0.09 not once.
+
+    Of n strips the valley has r n^(1 - S), by the rule of accumulation.
+    """
+    case = FillCase(
+        spot=UniformSpot(side_mm=(0.2, 0.08)), step_mm=0.03, dose_ratio=1.5, exponent=exponent
+    )
+    rows = {round(row.spacing_mm, 3): row for row in spacing_table(case).rows}
+    ratio = spacing_table(case).dose_ratio
+    assert rows[0.03].valley_dose_ratio == pytest.approx(ratio * 2 ** (1 - exponent))
+    assert rows[0.03].ripple == pytest.approx(0.03 / 0.16)
+    assert rows[0.09].valley_dose_ratio == 0
+    assert rows[0.09].leaves_threads

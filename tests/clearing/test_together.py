@@ -16,6 +16,7 @@ from shapely.ops import substring
 from clearing import plain_linking, plain_pieces
 from clearing.test_choice import AREAS
 from clearing.winch_rows import MACHINE
+from stopout.clearing.choice import _rows_s
 from stopout.clearing.filling.fill import areas_to_fill, left_by_outlines, row_lengths, rows_on
 from stopout.clearing.filling.strokes import path_strokes
 from stopout.clearing.motion import plan_speeds
@@ -25,7 +26,7 @@ from stopout.clearing.ringed.linking import spirals
 from stopout.clearing.ringed.middles import PER_MARK, middles, shortened
 from stopout.clearing.ringed.ring_dose import Tracks
 from stopout.clearing.ringed.rings import ring_fills
-from stopout.clearing.work import Work
+from stopout.clearing.work import Work, filled_strokes
 from stopout.mask import dilate_by_mark, erode_by_mark
 from stopout.values import Moves
 
@@ -248,3 +249,20 @@ def test_the_dose_of_a_straight_track_is_a_gaussian_line_s_however_it_is_parted(
     for asker, off in ((0, y), (1, y - 2)):
         dose = tracks.dose(np.column_stack([x, y]), np.full(500, asker))
         assert dose == pytest.approx(np.exp(-2 * off**2 / w**2) * along / 2, abs=1.5e-3)
+
+
+def test_no_track_brings_no_dose():
+    nothing = Tracks([], np.array([], dtype=np.int64))
+    assert nothing.dose(np.array([[0.0, 0.0], [1.0, 2.0]]), np.array([0, 1])).tolist() == [0, 0]
+
+
+@pytest.mark.parametrize("along", ["x", "y"])
+def test_many_short_lines_take_what_their_length_and_a_turn_each_are_reckoned_to(along):
+    area = box(2, 2, 3.1, 10) if along == "x" else box(2, 2, 10, 3.1)
+    parts = WORK.parts([area], [along])
+    strokes = filled_strokes(WORK.rows(parts, along), along, (0.0, 0.0))
+    time_s, travel_s = WORK.stroke_times_s(strokes)
+    assert len(strokes) > 90
+    # But for the way to the first, and the runs before it and behind the last.
+    due = time_s[1:-1].mean() * len(strokes) + travel_s[1:].mean() * len(strokes)
+    assert _rows_s(parts, WORK, along)[0] == pytest.approx(due, rel=0.01)

@@ -5,7 +5,7 @@ from __future__ import annotations
 import numpy as np
 import pytest
 
-from stopout.clearing.filling.tour import nearest_first, shortened, travel_mm
+from stopout.clearing.filling.tour import _Tour, nearest_first, shortened, travel_mm
 
 NEAR = 3
 
@@ -87,3 +87,25 @@ def test_of_equally_near_entries_the_first_is_taken_by_a_tree_too(across):
     expected = plainly_nearest(entries, exits, (2.5, 2.5))
     assert found == expected
     assert end == tuple(exits[expected[-1]])
+
+
+def test_the_pairs_that_look_promising_are_those_that_gain_one_by_one():
+    entries, exits = lines(7, 60)
+    tour = _Tour([(item, 0) for item in range(60)], entries, exits, (0.0, 0.0))
+    for _ in range(3):
+        gaining = set()
+        for item, other in tour._neighbours().tolist():
+            one, two = sorted((tour.position[item], tour.position[other]))
+            if max(tour._gain_mm(one, two), tour._gain_mm(one - 1, two - 1)) > 1e-6:
+                gaining.add((item, other))
+        assert set(tour._promising()) == gaining
+        assert gaining
+        tour.improve()
+
+
+def test_a_visit_keeps_the_way_that_leaves_where_it_left():
+    """Two ways from one entry, to different exits."""
+    entries = np.array([[[0.0, 0.0], [0.0, 0.0]], [[3.0, 0.0], [4.0, 0.0]], [[5.0, 0.0]] * 2])
+    exits = np.array([[[1.0, 0.0], [2.0, 0.0]], [[4.0, 0.0], [3.0, 0.0]], [[6.0, 0.0], [7.0, 0.0]]])
+    visits = [(0, 1), (1, 0), (2, 1)]
+    assert _Tour(visits, entries, exits, (0.0, 0.0)).visits() == visits

@@ -1,5 +1,7 @@
 """Refusals, and resists that are too warm or too long in a bath."""
 
+from dataclasses import replace
+
 import pytest
 
 from stopout.errors import PlanError
@@ -368,3 +370,14 @@ def test_each_finish_says_what_comes_off_first(finish, sort):
     assert finding.level in (Level.NOTE, Level.CAUTION)
     assert entry.steps
     assert check_finish(load_finish("bare", sort)) == ()
+
+
+@pytest.mark.parametrize(("most_degc", "is_warmed"), [(None, True), (45.0, False), (60.0, True)])
+def test_no_warmth_is_a_remedy_past_what_the_resist_stands_the_rise_included(most_degc, is_warmed):
+    """From 40 degC half as fast again takes 10 K by Arrhenius with 46 kJ/mol, and 5 K of rise."""
+    limit = load_resist("acrylic-lacquer").limits[0]
+    most = None if most_degc is None else replace(limit.max_degc, value=most_degc)
+    pair = load_pair("aluminium", "sodium-hydroxide")
+    pair = replace(pair, hot_paint_degc=replace(pair.hot_paint_degc, value=70.0))
+    found = remedies(pair, degc=40.0, time_s=3000.0).warmer(replace(limit, max_degc=most), 2000.0)
+    assert bool(found) == is_warmed

@@ -268,3 +268,33 @@ class TestDoubt:
         assert "rate-doubtful" not in codes(used.findings)
         fresh = etched(rate_um_per_min=Measured(value=0.2))
         assert "rate-doubtful" in codes(fresh.findings)
+
+
+@pytest.mark.parametrize("name", [name for name, _ in list_table("pairs")])
+def test_a_rate_has_its_own_grade_where_it_was_found_and_another_where_it_is_reckoned(name):
+    pair = load_pair(*name.split("/"))
+    for reference in pair.rates:
+        laws = {"strength": reference.strength_g_per_l, "agitation": reference.agitation[0]}
+        here = rate(pair, temperature=reference.temperature_degc, **laws)
+        low, high = reference.temperature_range_degc
+        assert here.grade == reference.um_per_min.grade
+        for degc in (low, high):
+            if abs(degc - reference.temperature_degc) > 5.1:
+                assert rate(pair, temperature=degc, **laws).grade == reference.scaled_grade
+
+
+@pytest.mark.parametrize(("share", "is_said"), [(1.0095, False), (1.0105, True), (0.9895, True)])
+def test_a_strength_read_to_a_hundredth_is_the_one_that_was_found(share, is_said):
+    """Where no dependence on the strength is known; a reading of a hydrometer errs by as much."""
+    (first, *_) = COPPER.rates
+    reference = replace(
+        first, strength_order=None, strength_range_g_per_l=(0.0, 2 * first.strength_g_per_l)
+    )
+    pair = replace(COPPER, rates=(reference,))
+    found = rate(
+        pair,
+        strength=share * first.strength_g_per_l,
+        temperature=first.temperature_degc,
+        agitation=first.agitation[0],
+    )
+    assert ("as it stands, no dependence" in found.source) == is_said

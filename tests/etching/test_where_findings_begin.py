@@ -11,12 +11,14 @@ from dataclasses import replace
 import pytest
 
 from etching.test_amounts import ALUMINIUM, COPPER, planned
+from stopout.etching import resist_values
 from stopout.etching.bath.ageing import Batch
 from stopout.etching.bath.amounts import capacity_g_per_l
-from stopout.etching.findings.bath import bath_findings, floor_findings
+from stopout.etching.findings.bath import bath_findings, floor_findings, gas_findings
 from stopout.etching.findings.checks import check_pair_use
 from stopout.etching.rates.doubt import doubtful_rate, factor_findings
 from stopout.etching.rates.rate import rate_um_per_min
+from stopout.tables import load_resist, load_resists
 from stopout.values import Level, Measured
 
 LYE, ACID = planned(), planned("copper")
@@ -165,3 +167,17 @@ def test_an_etch_factor_is_doubted_past_twice_its_range():
                          (low / 2.02, "2 times below")):  # fmt: skip
         found = factor_findings(COPPER, Measured(value=value, sd=0.1), where="job file")
         assert [words in one.message for one in found] == ([True] if words else [])
+
+
+@pytest.mark.parametrize(("factor", "words"), [(10.0, "ten times"), (4.5, "4.5 times")])
+def test_the_air_is_told_as_so_many_times_what_a_quarter_of_the_limit_asks(factor, words):
+    plan = replace(LYE, flow=replace(LYE.flow, safety_factor=factor))
+    (one,) = gas_findings(ALUMINIUM, plan)
+    assert f"L/min of air: {words} what would keep" in one.remedy
+
+
+@pytest.mark.parametrize("resist", load_resists(), ids=lambda one: one.ident)
+def test_thin_coats_are_stated_of_what_is_put_on_in_them(resist):
+    names = [value.name for value in resist_values(resist)]
+    assert names.count("thin coats") == (resist.thin_coats is not None)
+    assert load_resist("acrylic-lacquer").thin_coats is None

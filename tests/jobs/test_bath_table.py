@@ -4,6 +4,7 @@ import pytest
 
 from jobs.job_texts import PLATE, SIGN, edited, mistakes, only_mistake, read
 from stopout.job.record import JobBath, Strength
+from stopout.jobs.forms.strengths import StrengthForm
 from stopout.values import Measured
 
 BATH = """
@@ -138,3 +139,21 @@ def test_a_salt_that_no_table_has_is_told_with_the_other_mistakes():
 def test_a_current_where_it_does_not_belong_is_told(text, field, words):
     told = next(m for m in mistakes(text) if m.field == field)
     assert words in told.message
+
+
+def test_a_bath_by_its_name_alone_is_that_bath():
+    text = 'bath = "lye-1"\n' + PLATE
+    assert read(text).bath == JobBath(ident="lye-1")
+
+
+@pytest.mark.parametrize(
+    ("number", "units"),
+    [
+        (0.49, ()), (0.5, ("%",)), (4.9, ("%",)), (5, ("%", "g/L")), (29, ("%", "g/L")),
+        (30, ("%", "g/L", "degBe")), (50, ("%", "g/L", "degBe")), (51, ("%", "g/L")),
+        (60, ("%", "g/L")), (61, ("g/L",)), (1500, ("g/L",)), (1501, ()),
+    ],
+)  # fmt: skip
+def test_a_bare_strength_is_told_the_units_in_which_it_would_be_usual(number, units):
+    """Common practice, no source: by weight to a concentrated acid, lye, ferric chloride."""
+    assert StrengthForm()._bare(number) == "|".join(units)

@@ -37,3 +37,14 @@ def test_what_has_no_place_beside_a_lit_edge_is_told(old, new, field):
 def test_the_lines_are_not_laid_twice():
     text = LIT.replace("[clearing]", '[clearing]\nspacing = "0.05 mm"', 1)
     assert only_mistake(text).field == "clearing.spacing"
+
+
+def test_a_sign_is_cleared_by_the_beam_unless_a_stencil_is_given():
+    assert read(SIGN).method == "laser"
+    assert read(SIGN).route.clears_paint
+    bare = "\n[".join(
+        part for part in SIGN.split("\n[") if not part.startswith(("machine", "clearing"))
+    )
+    cut = read(bare + "\n[stencil]\n")
+    assert cut.method == "cut-film"
+    assert not cut.route.has_beam

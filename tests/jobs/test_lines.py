@@ -96,6 +96,16 @@ def test_every_path_of_the_values_is_found() -> None:
     walk(tomllib.loads(TEXT), ())
 
 
+def test_nothing_is_found_that_is_no_value() -> None:
+    """Else a key that is read by mistake from within a header could have its line."""
+    text = "a = 1\n[b]\nc = 2\n[[d]] # more = 3\ne = 4\n[[d]]\n[f.g]\nh = [5, 6]\n"
+    lines = key_lines(text)
+    assert set(lines._found) == {
+        ("a",), ("b",), ("b", "c"), ("d",), ("d", 0), ("d", 0, "e"), ("d", 1), ("f", "g"),
+        ("f", "g", "h"), ("f", "g", "h", 0), ("f", "g", "h", 1), ("f",),
+    }  # fmt: skip
+
+
 def test_what_is_left_out_is_placed_at_the_table_around_it() -> None:
     lines = key_lines("[a]\n[b]\nx = 1\n")
     assert lines.nearest(("b", "y")) == 2

@@ -92,3 +92,11 @@ def test_a_record_that_is_made_without_a_file_has_the_job_files_defaults():
             if (key.turn(read) if key.turn else read) != held[key.field]:
                 different.append(f"{name}.{key.name}")
     assert different == []
+
+
+def test_what_has_a_number_an_axis_has_two_places(keys):
+    both = {name for name, key in keys.items() if key.places == 2}
+    assert {"clearing.mark", "coat.mark", "machine.beam_lag", "machine.play"} <= both
+    assert {"machine.spot", "machine.bed", "bath.tray"} <= both
+    assert {key.places for key in keys.values()} == {1, 2, 4}
+    assert keys["clearing.speed"].places == 1

@@ -115,3 +115,8 @@ def test_steps_per_length_are_the_step_they_make():
     assert step("80 /mm") == step("80 steps/mm") == step("0.0125 mm") == 0.0125
     assert step("2000/in") == pytest.approx(0.0127, rel=1e-12)
     assert step("800 / cm") == 0.0125
+
+
+def test_what_is_usual_is_told_in_numbers():
+    assert "usual is 1 to 20" in told((r"^passes = .*", "passes = 21"))
+    assert told((r"^passes = .*", "passes = 20")) == ""

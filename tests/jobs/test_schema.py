@@ -142,3 +142,15 @@ def test_the_reference_page_names_every_key() -> None:
     page = job_file_reference()
     for name, _, _ in keys(job_schema()):
         assert f"| `{name.rsplit('.', 1)[-1]}` |" in page
+
+
+def test_what_the_shop_keeps_by_its_name_may_be_given_by_that_alone() -> None:
+    """A machine that is given in full needs its numbers; one that is kept, its name."""
+    machine = job_schema()["properties"]["machine"]
+    assert judged(machine, "bench-laser")
+    assert judged(machine, {"name": "bench-laser"})
+    assert not judged(machine, {})
+    assert not judged(machine, "")
+    whole = tomllib.loads(PLATE)["machine"]
+    assert judged(machine, whole)
+    assert not judged(machine, {key: whole[key] for key in list(whole)[1:]} | {"name": 3})

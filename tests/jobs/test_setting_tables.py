@@ -144,3 +144,9 @@ def test_a_job_that_sets_words_needs_no_artwork_and_one_that_sets_nothing_does()
 def test_slips_are_told_with_their_key(job, text, field, words):
     told = mistakes(f"{job}\n{text}")
     assert words in told[field], told
+
+
+def test_one_table_in_the_place_of_several_is_told_and_its_keys_too():
+    told = dict(mistakes(PLATE + "\n[frame]\nat = ['1 mm', '1 mm']\n"))
+    assert "write [[frame]]" in told["frame"]
+    assert "is missing" in told["frame[1].size"]

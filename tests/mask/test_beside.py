@@ -4,8 +4,9 @@ from __future__ import annotations
 
 import numpy as np
 import pytest
-from shapely import Polygon, box, union_all
+from shapely import LineString, MultiPolygon, Polygon, box, union_all
 
+from stopout.mask import make_mask
 from stopout.mask.beside import spoils_land
 
 LAND = 0.10
@@ -112,3 +113,18 @@ def test_nothing_asked_is_nothing_spoilt():
     low, high = bar(0, 0.14), bar(0.2, 1)
     both = union_all([low, high])
     assert spoilt(both, wider(low), wider(high), asked=[False, False]) == [False, False]
+
+
+def test_strokes_side_by_side_on_a_slant_are_in_nobody_s_way():
+    """Their boxes lie on each other, they themselves 2 mm apart."""
+    ways = [[(0, 0), (6, 6)], [(3, 0), (9, 6)]]
+    pair = MultiPolygon([LineString(way).buffer(0.05) for way in ways])
+    mask = make_mask(
+        pair,
+        undercut_mm=0.06,
+        mark_mm=(0.1, 0.1),
+        edge_tolerance_mm=0.02,
+        narrowest_land_mm=0.3,
+    )
+    assert [place.treatment for place in mask.thin_places] == ["widened"] * 2
+    assert not any(place.spoils_land for place in mask.thin_places)

@@ -9,6 +9,7 @@ import pytest
 import shapely
 from shapely import LineString, MultiPolygon, Point, Polygon, box, union_all
 
+from stopout.mask.centreline import _Lines, _without_fragments
 from stopout.mask.courses import Following, ends_bluntly
 from stopout.mask.medial import edges_round, medial_axes
 
@@ -127,3 +128,15 @@ def test_an_end_is_blunt_where_it_turns_by_no_more_than_95_degrees(degrees, is_b
         [(1, 0), (1 - 0.1 / math.tan(half), 0.1), (0, 0), (1 - 0.1 / math.tan(half), -0.1)]
     )
     assert ends_bluntly(kite, Point(-0.05, 0), REACH) is is_blunt
+
+
+def test_short_bits_stay_only_where_they_lead_on_or_are_all_there_is():
+    """Of one reach long or more, or within reach of the beam centres, or the longest of a place."""
+    ways = [[(0, 0), (3, 0)], [(4, 0), (4.3, 0)], [(5, 0), (5.3, 0)], [(9, 0), (9.2, 0)],
+            [(9, 1), (9.3, 1)]]  # fmt: skip
+    lines = _Lines(shapely.linestrings(ways[:1] + ways[1:3]), np.zeros(3, dtype=np.intp))
+    alone = _Lines(shapely.linestrings(ways[3:]), np.ones(2, dtype=np.intp))
+    stop_at = np.array([box(5.4, -1, 6, 1), Polygon()], dtype=object)
+    kept = _without_fragments(lines.and_of(alone), 1.0, stop_at)
+    assert sorted(shapely.bounds(kept.line)[:, 0].tolist()) == [0, 5, 9]
+    assert shapely.length(kept.line[kept.home == 1]).tolist() == pytest.approx([0.3])

@@ -19,6 +19,7 @@ from stopout.mask.regions import (
     scale_y,
     united,
 )
+from stopout.mask.residue import _n_contacts
 
 HOLED = box(0, 0, 4, 4).difference(box(1, 1, 2, 3))
 
@@ -80,3 +81,16 @@ def test_each_polygon_is_cut_off_at_its_own_rectangle_and_stays_whole_within():
     assert shapely.is_valid(found).all()
     # A hole's edge along the rectangle.
     assert clip_each(shapes[:1], np.array([(0, 0, 2.0, 4)]))[0].area == pytest.approx(6)
+
+
+@pytest.mark.parametrize("side", range(4))
+def test_a_loss_that_touches_on_one_side_has_one_contact_there_whichever_it_is(side):
+    lost = np.array([box(0, 0, 1, 1)], dtype=object)
+    beside = [box(1, 0, 2, 1), box(-1, 0, 0, 1), box(0, 1, 1, 2), box(0, -1, 1, 0)]
+    for more, count in (([], 1), ([beside[(side + 1) % 4]], 2)):
+        kept = shapely.STRtree([beside[side], *more])
+        # Two that meet at a corner touch it along one stretch.
+        found = _n_contacts(lost, kept, 0.001)[0]
+        assert found in ({1, 2} if count == 2 else {1})
+    opposite = shapely.STRtree([beside[side], beside[side ^ 1]])
+    assert _n_contacts(lost, opposite, 0.001)[0] == 2

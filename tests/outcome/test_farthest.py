@@ -105,3 +105,10 @@ def test_any_two_regions_agree_with_a_grid_of_distances(first, second):
         at = Point(exact.at_mm)
         assert region.distance(at) < 1e-9
         assert other.distance(at) == pytest.approx(exact.distance_mm, abs=1e-9)
+
+
+def test_a_corner_that_comes_twice_is_no_edge():
+    """An edge of no length has no direction along which a place could be measured."""
+    twice = Polygon([(0, 0), (2, 0), (2, 0), (2, 2), (0, 2)])
+    assert len(Outline(twice).edges) == 4
+    assert between(box(0, 0, 2.5, 2), twice).distance_mm == pytest.approx(0.5, abs=EXACT_MM)

@@ -43,6 +43,14 @@ def test_a_lost_hair_is_a_piece_from_half_a_reach_squared(width, found):
     assert kinds(BAR.union(hair), BAR) == found
 
 
+@pytest.mark.parametrize(("right", "found"), [(0.27, [("piece gone", 0)]), (0.28, [])])
+def test_of_a_small_part_a_piece_counts_from_six_hundredths(right, found):
+    """Less than a reach squared: 0.025 x 0.3 of 0.3 x 0.3 mm, but for 5 um beside a sound edge."""
+    laws = {"reach_mm": REACH, "edge_tolerance_mm": 0.0}
+    changed = changed_parts(box(0, 0, 0.3, 0.3), box(0, 0, right, 0.3), **laws)
+    assert [(one.kind, one.part) for one in changed] == found
+
+
 def test_a_shape_that_crosses_itself_becomes_the_areas_it_goes_round():
     crossed = Polygon([(0, 0), (2, 2), (2, 0), (0, 2)])
     region = as_region([crossed, box(5, 5, 6, 6)])
@@ -175,3 +183,11 @@ def test_counters_close_and_open_as_the_plain_look_at_each_says(cuts, growths):
     plain = changed_counters(shapely.get_parts(drawn), np.atleast_1d(shapely.get_parts(made)))
     found = [(kind, part) for kind, part in kinds(drawn, made) if kind.startswith("counter")]
     assert found == plain
+
+
+def test_of_a_counter_in_two_the_larger_says_whether_it_is_open():
+    """A bar across the counter: two free places, of which one is let out."""
+    ring = box(0, 0, 6, 4).difference(box(1, 1, 5, 3))
+    for bar, found in ((box(2, 1, 2.5, 3), []), (box(4, 1, 4.5, 3), [("counter opened", 0)])):
+        made = ring.union(bar).difference(box(-1, 1.9, 1.5, 2.1))
+        assert [one for one in kinds(ring, made) if one[0].startswith("counter")] == found

@@ -41,12 +41,12 @@ def moved_view(cleared, face, method, move):
     return front_view(face, effective(moved, method))
 
 
-def wrong_by_move(shown, cleared, face, method, error_mm):
+def wrong_by_move(shown, cleared, face, method, error_mm, moved_mm=None):
     """Return, of each move and coat, where that coat is seen farther off than the error."""
     near = [region.buffer(error_mm, quad_segs=8) for region in shown]
     return {
         (move, coat): overlaid(shapely.difference, view, home)
-        for move in moves(cleared, error_mm)
+        for move in moves(cleared, moved_mm or error_mm)
         for coat, (view, home) in enumerate(
             zip(moved_view(cleared, face, method, move), near, strict=True), start=1
         )

@@ -14,7 +14,7 @@ from jobmaker import drawing, make_job
 from remembered import afresh
 from stopout.library.knowledge import knowledge_for
 from stopout.planning import plan_job
-from stopout.planning.opening import apart, patches
+from stopout.planning.opening import apart
 
 
 @pytest.fixture
@@ -97,7 +97,6 @@ def test_a_plan_is_bit_for_bit_the_same_by_one_process_and_by_two(monkeypatch):
     job = make_job(limits={"edge_tolerance_mm": 0.03, "too_thin": "widen"})
     shapes = [shapely.box(3 * k + 1, 2, 3 * k + 2 + k / 7, 2.13 + k / 3) for k in range(5)]
     dark = shapely.MultiPolygon([*shapes, shapely.Point(5, 8).buffer(1.5)])
-    monkeypatch.setattr(patches, "_SMALL", 0)
     monkeypatch.setattr(apart, "_LARGE", 1)
     made = []
     for count in (1, 2):

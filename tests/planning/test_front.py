@@ -218,7 +218,7 @@ def test_of_a_sign_only_what_an_edit_may_change_is_looked_at_again(monkeypatch):
     for module, name in (
         (sign_coats, "plan_layers"),
         (sign_coats, "claims_of"),
-        (front, "worst_slip"),
+        (front, "seen_of"),
         (front, "compare_front"),
         (front, "contrast_findings"),
         (front, "edge_sliver_mm"),
@@ -240,7 +240,7 @@ def test_of_a_sign_only_what_an_edit_may_change_is_looked_at_again(monkeypatch):
             planned(job, draft=True, memory=memory, glimpse=lambda _: looks.append([*asked]))
         return set(asked)
 
-    assert {"plan_layers", "worst_slip", "contrast_findings"} <= draft()
+    assert {"plan_layers", "seen_of", "contrast_findings"} <= draft()
     # The front is shown as soon as it is known who shows what.
     assert looks[0] == ["claims_of"]
     assert draft(name="Another") == set()

@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+from dataclasses import fields, is_dataclass
 from itertools import pairwise
 
 import numpy as np
@@ -10,7 +11,9 @@ import shapely
 from hypothesis import given, settings
 from hypothesis import strategies as st
 from shapely import affinity
+from shapely.geometry.base import BaseGeometry
 
+from effort import tries
 from jobmaker import drawing, make_job
 from remembered import afresh
 from shapes import glyph_f
@@ -22,6 +25,8 @@ from stopout.planning import plan_job
 from stopout.planning.memory import Memory
 from stopout.planning.opening import look, patches
 from stopout.planning.opening.patches import patches_of, whole_patch
+from stopout.planning.road.coats import making_for
+from stopout.planning.shifting import shifted_each
 
 JOB = make_job(limits={"edge_tolerance_mm": 0.03, "too_thin": "widen"})
 FACE = shapely.box(0, 0, 12, 10)
@@ -51,12 +56,6 @@ def scattered(draw):
             for cell in draw(cells)
         ]
     )
-
-
-@pytest.fixture(autouse=True)
-def each_group_is_a_patch(monkeypatch):
-    """Small ones too, which are otherwise taken together."""
-    monkeypatch.setattr(patches, "_SMALL", 0)
 
 
 def draft(dark, memory=None):
@@ -99,7 +98,7 @@ def test_patches_together_are_the_whole_to_half_a_micrometre(dark):
 
 
 def test_parts_are_one_patch_as_far_as_they_act_on_each_other(monkeypatch):
-    monkeypatch.setattr(patches, "_SMALL", 300)
+    monkeypatch.setattr(patches, "_MANY", 0)
     row = shapely.MultiPolygon([shapely.box(x, 1, x + 1, 2) for x in (0.5, 1.8, 14.0, 24.0, 27.0)])
     face = shapely.box(0, 0, 30, 10)
     found = patches_of(row, face, apart_mm=0.5, whole_mm=0.3)
@@ -107,28 +106,80 @@ def test_parts_are_one_patch_as_far_as_they_act_on_each_other(monkeypatch):
     assert [patch.part.tolist() for patch in found] == [[0, 1], [2], [3, 4]]
     assert all(patch.face.covers(patch.target) for patch in found)
     assert len({patch.key for patch in found}) == 3
+    lie = shifted_each([patch.target for patch in found], [patch.corner_mm for patch in found])
+    for patch, target in zip(found, lie, strict=True):
+        own = shapely.MultiPolygon([row.geoms[k] for k in patch.part])
+        assert target.hausdorff_distance(own) < 1e-8
 
 
-def test_what_is_remembered_gives_the_same_bytes_and_only_changes_are_looked_at(
-    monkeypatch,
-):
-    dark = shapely.union_all([glyph_f(), affinity.translate(glyph_f(), 7.0, 0.0)])
-    moved = shapely.union_all([glyph_f(), affinity.translate(glyph_f(), 7.2, 0.0)])
+def bare(found):
+    """All that was found, to the last bit; where a place is, in the frame that it was found in."""
+    if isinstance(found, BaseGeometry):
+        return shapely.to_wkb(found)
+    if isinstance(found, np.ndarray):
+        return found.tobytes()
+    if is_dataclass(found):
+        return tuple(bare(getattr(found, part.name)) for part in fields(found))
+    return tuple(map(bare, found)) if isinstance(found, (tuple, list)) else found
+
+
+@settings(max_examples=tries(40), derandomize=True)
+@given(scattered(), st.floats(0.3, 2.5), st.floats(0.3, 2.5))
+def test_a_moved_drawing_is_planned_as_the_same_patches_byte_for_byte(dark, right, up):
+    face = shapely.box(-20, -20, 40, 40)
+    how = making(face)
+    there = affinity.translate(dark, right, up)
+    here, moved = (look.patched(shapely.normalize(one), face, how) for one in (dark, there))
+    if len(here) < 2:
+        # Looked at whole, with all of the face.
+        return
+    assert sorted(patch.key for patch in here) == sorted(patch.key for patch in moved)
+    # What is found hangs on the key alone, and is laid where the patch lies.
+    one, other = here[0], next(patch for patch in moved if patch.key == here[0].key)
+    planned = [look.mask_of(patch, how) for patch in (one, other)]
+    looks = [
+        look.look_at(patch, look.cleared_by(mask.mask, how.mark_mm), how)
+        for patch, mask in zip((one, other), planned, strict=True)
+    ]
+    assert bare(planned[0]) == bare(planned[1])
+    assert bare(looks[0]) == bare(looks[1])
+    laid = look.laid_out(planned[:1], [other])[0].mask.centres
+    assert same(laid, affinity.translate(planned[0].mask.centres, *other.corner_mm))
+
+
+def making(face):
+    with afresh():
+        knowledge = knowledge_for(JOB)
+    return making_for(JOB, drawing(face), knowledge)
+
+
+@settings(max_examples=tries(12), derandomize=True)
+@given(scattered(), st.integers(0, 4), st.floats(0.01, 0.4))
+def test_one_part_moved_is_planned_from_memory_as_anew_byte_for_byte(dark, which, by):
+    parts = list(dark.geoms)
+    parts[which % len(parts)] = affinity.translate(parts[which % len(parts)], by, by / 3)
+    edited = shapely.MultiPolygon(parts)
+    memory = Memory()
+    draft(dark, memory)
+    warm, cold = draft(edited, memory), draft(edited)
+    assert bare(warm.coats) == bare(cold.coats)
+    assert bare(draft(dark, memory).coats) == bare(draft(dark).coats)
+    assert warm.findings == cold.findings
+    assert warm.verdict == cold.verdict
+
+
+def test_a_shape_that_comes_again_or_was_moved_is_looked_at_once(monkeypatch):
     asked = []
     real = look.mask_of
     monkeypatch.setattr(look, "mask_of", lambda patch, how: asked.append(1) or real(patch, how))
+    small = affinity.scale(glyph_f(), 0.4, 0.4)
+    x0, y0, x1, _ = small.bounds
+    at = [affinity.translate(small, x - x0, y - y0) for x, y in ((3, 3), (3.1 + x1 - x0, 6.01))]
     memory = Memory()
-    draft(dark, memory)
-    warm = draft(moved, memory)
-    assert len(asked) == 3
-    assert draft(dark, memory).coats[0].mask == draft(dark).coats[0].mask
-    cold = draft(moved)
-    for name in ("opening", "finished"):
-        assert shapely.to_wkb(getattr(warm.coats[0], name)) == shapely.to_wkb(
-            getattr(cold.coats[0], name)
-        )
-    assert warm.coats[0].mask == cold.coats[0].mask
-    assert warm.verdict == cold.verdict
+    for moved in (0.0, 0.137):
+        dark = shapely.union_all([at[0], affinity.translate(at[1], 1 + moved, moved)])
+        assert len(draft(dark, memory).coats[0].target.geoms) == 2
+        assert len(asked) == 1
 
 
 def test_a_memory_forgets_what_was_not_asked_for_the_longest():

@@ -26,7 +26,6 @@ def regions_of(asked):
 def test_no_region_is_shared_between_two_threads(monkeypatch, far):
     """Two threads that ask one prepared region can end the process."""
     handed = []
-    monkeypatch.setattr(patches, "_SMALL", 0)
 
     def watched(work, asked, **shared):
         waiting = list(asked)

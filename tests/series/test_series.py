@@ -120,11 +120,11 @@ def test_pieces_side_by_side_come_out_as_each_alone(tags, draft):
         assert together.coat.finished_land_mm <= alone.coat.finished_land_mm + 1e-6
 
 
-def test_figures_that_come_again_are_planned_once_and_come_out_as_in_a_piece_alone(
-    tmp_path, monkeypatch
-):
+def test_what_comes_again_is_planned_once_and_comes_out_as_in_a_piece_alone(tmp_path, monkeypatch):
     rows = "number,place\n" + "".join(f"{n},W\n" for n in (1211, 1122, 2121, 2112, 1222, 2212))
-    path = tag_job(tmp_path, rows=rows, panel="count = [2, 1]", more=AT + CODE, words="{number}")
+    word = '[[text]]\nwords = "{place}xi"\ncap_height = "1.6 mm"\nat = ["7.5 mm", "2.8 mm"]\n'
+    more = AT + word + 'font = "Barlow Bold"\n' + CODE
+    path = tag_job(tmp_path, rows=rows, panel="count = [2, 1]", more=more, words="{number}")
     read = stopout.read_job(path)
     clearing = replace(read.job.settings, line_direction="x")
     read = replace(read, job=replace(read.job, clearing=clearing))
@@ -140,9 +140,14 @@ def test_figures_that_come_again_are_planned_once_and_come_out_as_in_a_piece_alo
         for n in (1, 2)
     )
     kinds = [order for order in made if order.boxes and not order.settings[0].codes]
-    assert len(kinds) == 2, "the figures 1 and 2"
+    words = [
+        [text.words for setting in order.settings for text in setting.texts] for order in kinds
+    ]
+    assert words == 2 * [["Wxi"], ["1122", "1122"]], "the word, and the figures 1 and 2"
     assert len(one.panels) == 2
     panels = [one, *one.panels]
+    # No stroke's end is burnt by where the beam goes next.
+    assert all(panel.coats[0].cleared.times.dose_ratio_max < 1.2 for panel in panels)
     # The same bytes, whoever makes a panel.
     for panel, other in zip(panels, [two, *two.panels], strict=True):
         assert panel.coats[0].program == other.coats[0].program

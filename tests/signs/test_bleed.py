@@ -4,17 +4,23 @@ from __future__ import annotations
 
 import math
 
+import numpy as np
 import pytest
 import shapely
+from hypothesis import given, settings
+from hypothesis import strategies as st
 from shapely import affinity
-from shapely.geometry import Point, box
+from shapely.geometry import Point, Polygon, box
 
+from effort import tries
 from jobmaker import codes, drawing, make_job
 from stopout.job.record import Blank, Coat, Registration, Shows
 from stopout.library.knowledge import knowledge_for
 from stopout.plan_file import summarise
 from stopout.planning import plan_job
+from stopout.planning.signs import bleed
 from stopout.planning.signs.bleed import edge_sliver_mm, overrun
+from stopout.planning.signs.grid import on_grid
 from stopout.values import DrawnShape
 
 FACE = box(0, 0, 20, 12)
@@ -94,3 +100,23 @@ def test_a_clamp_at_the_edge_leaves_it_as_it_was_and_is_told():
     assert "edge-sliver" in codes(made, "caution")
     assert summarise(made)["front"]["edge_sliver_mm"] == pytest.approx(0.4, abs=0.05)
     assert not made.is_stopped
+
+
+@given(seed=st.integers(0, 10_000))
+@settings(max_examples=tries(30))
+def test_what_is_cleared_past_edges_hangs_on_no_hole_or_part_that_lies_elsewhere(seed):
+    """Held to the same with all of the region; the face has drilled holes."""
+    rng = np.random.default_rng(seed)
+    face = box(0, 0, 30, 20)
+    for x, y in rng.uniform((2, 2), (28, 18), (4, 2)):
+        face = face.difference(Point(x, y).buffer(rng.uniform(0.3, 2)))
+    cleared = Polygon()
+    for _ in range(10):
+        disc = Point(*rng.uniform((-1, -1), (31, 21))).buffer(rng.uniform(0.3, 9), quad_segs=4)
+        cleared = cleared.difference(disc) if rng.random() < 0.4 else cleared.union(disc)
+    cleared = on_grid(cleared.intersection(face))
+    found = bleed.overrun(cleared, face, 0.5)
+    with pytest.MonkeyPatch.context() as patch:
+        patch.setattr(bleed, "_beside", lambda region, _: region)
+        plain = bleed.overrun(cleared, face, 0.5)
+    assert found.symmetric_difference(plain).buffer(-0.00025).is_empty

@@ -47,6 +47,14 @@ def interrupted(tell):
     time.sleep(HANGS_S)
 
 
+@pytest.fixture
+def heard():
+    """An interrupt is heard, also where a shell began the tests in the background."""
+    before = signal.signal(signal.SIGINT, signal.default_int_handler)
+    yield
+    signal.signal(signal.SIGINT, before)
+
+
 @pytest.mark.parametrize(
     ("works", "fault"),
     [
@@ -55,7 +63,7 @@ def interrupted(tell):
         ([interrupted, endless], KeyboardInterrupt),
     ],
 )
-def test_a_refusal_or_an_interrupt_ends_every_process(works, fault):
+def test_a_refusal_or_an_interrupt_ends_every_process(works, fault, heard):
     with pytest.raises(fault):
         on_all_cores(works, print, 2)
     assert multiprocessing.active_children() == []

@@ -11,6 +11,7 @@ from typing import TYPE_CHECKING
 
 import shapely
 from shapely.geometry import Polygon
+from shapely.geometry.base import BaseGeometry
 
 from stopout.artwork.fonts.book import FontBook
 from stopout.artwork.picture import PixelPicture
@@ -119,16 +120,21 @@ def read_artwork(
         )
     where = _where(picture, request, blank, name=name)
     is_sign = blank.is_back_worked
-    shapes = tuple(_drawn(paint, picture.origins, where) for paint in picture.paints)
+    regions = [picture.dark, picture.beyond, *(paint.region for paint in picture.paints)]
+    dark, beyond, *visible = (shapely.normalize(region) for region in place(regions, where))
+    shapes = tuple(
+        _drawn(paint, picture.origins, region)
+        for paint, region in zip(picture.paints, visible, strict=True)
+    )
     return Drawing(
         file=name,
         sha256=hashlib.sha256(data).hexdigest(),
         width_mm=where.width_mm,
         height_mm=where.height_mm,
-        dark=shapely.normalize(place(picture.dark, where)),
+        dark=dark,
         shapes=shapes,
         findings=tuple(_placed(finding, where) for finding in picture.findings),
-        beyond_page=shapely.normalize(place(picture.beyond, where)),
+        beyond_page=beyond,
         glyphs=tuple(_spelt(glyph, where) for glyph in picture.glyphs),
         picture=_colours(kind, data, picture, request, fonts, where) if is_sign else None,
     )
@@ -209,7 +215,7 @@ def read_outline(data: bytes, blank: Blank, *, name: str) -> Polygon:
             f"{blank.width_mm:g} mm wide, but the blank is {blank.height_mm:g} mm high; "
             "correct blank.width or blank.height"
         )
-    placed = place(Polygon(parts[0].exterior), where)
+    (placed,) = place([Polygon(parts[0].exterior)], where)
     # The last hundredths of a per cent go into the height, so that both sizes hold exactly.
     x0, y0, x1, y1 = placed.bounds
     fitted = shapely.transform(
@@ -340,14 +346,14 @@ def _where(picture: PixelPicture, request: ArtworkRequest, blank: Blank, *, name
     )
 
 
-def _drawn(paint: Paint, origins: dict[str, SourceElement], where: Placement) -> DrawnShape:
+def _drawn(paint: Paint, origins: dict[str, SourceElement], region: BaseGeometry) -> DrawnShape:
     origin = origins.get(paint.source, SourceElement(tag="", ident="", classes=()))
     red, green, blue = (round(value) for value in paint.colour)
     return DrawnShape(
         fill=f"#{red:02x}{green:02x}{blue:02x}",
         ident=origin.ident,
         classes=origin.classes,
-        region=shapely.normalize(place(paint.region, where)),
+        region=region,
         is_toned=paint.is_toned,
     )
 

@@ -7,6 +7,7 @@ from the first to the second; nothing else in this package turns an axis, and no
 
 from __future__ import annotations
 
+from collections.abc import Sequence
 from dataclasses import dataclass
 
 import numpy as np
@@ -14,7 +15,7 @@ import shapely
 from numpy.typing import NDArray
 from shapely.geometry.base import BaseGeometry
 
-from stopout.artwork.regions.rings import noded
+from stopout.artwork.regions.rigid import laid_by_steps
 from stopout.errors import ArtworkError
 from stopout.job.record import ArtworkRequest, Blank
 
@@ -155,16 +156,15 @@ def placement(
     )
 
 
-def place(region: BaseGeometry, where: Placement) -> BaseGeometry:
-    """Carry a region from the page's frame (mm, y down) to the blank's (mm, y up, as seen)."""
+def place(regions: Sequence[BaseGeometry], where: Placement) -> list[BaseGeometry]:
+    """Carry regions from the page's frame (mm, y down) to the blank's (mm, y up, as seen)."""
 
     def carry(xy: NDArray[np.float64]) -> NDArray[np.float64]:
         return np.column_stack(
             [where.left_mm + where.scale * xy[:, 0], where.top_mm - where.scale * xy[:, 1]]
         )
 
-    placed: BaseGeometry = shapely.transform(noded(region), carry)
-    return placed if placed.is_valid else noded(shapely.make_valid(placed))
+    return laid_by_steps(shapely.transform(np.array(regions, dtype=object), carry).tolist())
 
 
 def _check_size(width_mm: float, height_mm: float, *, name: str) -> None:

@@ -6,17 +6,18 @@ A run that is ended goes on where it stood: what is planned together hangs on th
 from __future__ import annotations
 
 import hashlib
+import math
 import os
 import pickle
 import signal
 import time
-from collections.abc import Callable, Iterable, Sequence
+from collections.abc import Callable, Iterable, Iterator, Sequence
 from concurrent.futures import ProcessPoolExecutor, as_completed
 from contextlib import suppress
 from dataclasses import dataclass, replace
 from functools import cached_property
 from pathlib import Path
-from typing import TYPE_CHECKING
+from typing import TYPE_CHECKING, TypeVar
 
 from stopout.clearing import ALONE
 from stopout.copies import die_with_parent
@@ -34,10 +35,14 @@ if TYPE_CHECKING:
     from stopout.planning.panel.whole import Together
     from stopout.values import Drawing
 
+_Own = TypeVar("_Own")
 Tell = Callable[[str], None]
 Box = tuple[float, float, float, float]
 # Drawings that a process remembers: the artwork of the job.
 _MOST_READ = 4
+# Pieces that are planned together: calls of the libraries serve so many, and a run that is ended
+# loses no more. Fewer than these are not parted.
+_MOST_TOGETHER, _FEW = 16, 4
 # Above this much time left, in seconds, it is told.
 _TOLD_S = 90.0
 
@@ -47,12 +52,12 @@ class Order:
     """Pieces to plan together: the words and codes of each.
 
     `beside` is how narrow the first piece of their panel is. With `boxes`, in mm as seen, only what
-    of each piece lies within its box is planned; all of it where that is None.
+    of each piece lies within one of its boxes is planned; all of it where they are None.
     """
 
     settings: tuple[Setting, ...]
     beside: Narrow | None = None
-    boxes: tuple[Box | None, ...] = ()
+    boxes: tuple[tuple[Box, ...] | None, ...] = ()
 
 
 @dataclass(kw_only=True)
@@ -151,6 +156,19 @@ class Workshop:
                 path.unlink()
         with suppress(OSError):
             self.folder.rmdir()
+
+
+def some_at_a_time(group: Sequence[_Own], job: Job) -> Iterator[tuple[_Own, ...]]:
+    """Part a group into those that are planned together, whatever cores there are."""
+    from stopout.planning.panel.whole import may_lie_side_by_side
+
+    most = _MOST_TOGETHER if may_lie_side_by_side(job) else 1
+    # At least two, for two processes, where that still saves most of the calls.
+    n_orders = max(math.ceil(len(group) / most), min(2, len(group) // _FEW))
+    n_orders = max(n_orders, 1)
+    for k in range(n_orders):
+        begin, end = (len(group) * j // n_orders for j in (k, k + 1))
+        yield tuple(group[begin:end])
 
 
 def keep(workshop: Workshop, order: Order) -> Together:

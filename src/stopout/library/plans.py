@@ -18,7 +18,7 @@ if TYPE_CHECKING:
     from stopout.job.record import Job
     from stopout.library.cores import Work
     from stopout.planning import Knowledge, Plan
-    from stopout.planning.opening.look import Glimpse
+    from stopout.planning.opening.first_look import Glimpse
     from stopout.planning.signs.front import FrontGlimpse
 
 # A process that plans again and again, at each save of a drawing, looks only at what has changed.

@@ -28,13 +28,15 @@ if TYPE_CHECKING:
     from stopout.planning.plan import CoatPlan
 
 # A shape that lies less often than this is planned with the rest of its piece.
-_OFTEN = 4
+_OFTEN = 3
 # A box is so much larger than what lies in it.
 _ROUND_MM = 1e-3
 # Shapes alike differ by no more than this: 20 nm, by where they were put on a grid of 1 nm.
 _ALIKE_MM = 2e-5
 # A slanted direction, in which hardly two corners of a shape tie; ours.
 _SLANT = np.array([0.7549, 0.5698])
+# How what becomes of the artwork's dark is painted.
+_DARK = "#000000"
 # An edge lies within this of the drawn one where nothing was done to it.
 _AS_DRAWN_MM = 0.005
 
@@ -43,12 +45,13 @@ _AS_DRAWN_MM = 0.005
 class Apart:
     """From how far on things do not act on each other, in mm.
 
-    `any_mm` holds for whatever they are, `quiet_mm` for shapes that are made as drawn; `face` is
-    where they must lie.
+    `any_mm` holds for whatever they are, `quiet_mm` for shapes that are made as drawn; between
+    shapes farther apart than `known_mm` no land can be the narrowest. They must lie on `face`.
     """
 
     any_mm: float
     quiet_mm: float
+    known_mm: float
     face: BaseGeometry
 
 
@@ -67,15 +70,25 @@ class Recurring:
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
-class Split:
-    """A piece's own in shapes that come again, and the box of all the rest, if there is any.
+class Cluster:
+    """What of a piece lies clear of all the rest, and the box that holds it and nothing else.
 
-    `gap_mm` is how near the shapes come to each other.
+    `word` is all of it as one shape, where it is of one text. Its `letters` may stand for it if
+    each of them is made as drawn.
     """
 
-    shapes: tuple[Recurring, ...]
-    rest: Box | None
-    gap_mm: float
+    box: Box
+    word: Recurring | None = None
+    letters: tuple[Recurring, ...] = ()
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class Split:
+    """A piece's own: words that come again, clusters whose letters do, and boxes of the rest."""
+
+    words: tuple[Recurring, ...]
+    lettered: tuple[Cluster, ...]
+    rest: tuple[Box, ...]
 
 
 def split_pieces(
@@ -93,29 +106,21 @@ def split_pieces(
     Returns
     -------
     dict
-        Of those pieces that can be split.
+        Of those pieces in which anything comes again.
     """
     kinds = _Kinds()
-    found = {own: split for own, items in laid.items() if (split := _split(items, apart, kinds))}
-    often = Counter(shape.kind for split in found.values() for shape in split.shapes)
-    return {
-        own: split
-        for own, split in found.items()
-        if all(often[shape.kind] >= _OFTEN for shape in split.shapes)
-    }
-
-
-def kinds_in(splits: Iterable[Split]) -> dict[int, Recurring]:
-    """Return the shapes that come again, each as it lies first."""
-    found: dict[int, Recurring] = {}
-    for split in splits:
-        for shape in split.shapes:
-            found.setdefault(shape.kind, shape)
-    return found
+    found = {own: _clusters(items, apart, kinds) for own, items in laid.items()}
+    every = [one for clusters in found.values() for one in clusters]
+    words = _often(one.word for one in every if one.word is not None)
+    letters = _often(
+        letter for one in every if one.word and one.word.kind not in words for letter in one.letters
+    )
+    splits = {own: _split(clusters, words, letters) for own, clusters in found.items()}
+    return {own: split for own, split in splits.items() if split.words or split.lettered}
 
 
 def is_quiet(coat: CoatPlan) -> bool:
-    """Tell whether a planned shape is made as drawn, nothing beside it taken or left."""
+    """Tell whether planned shapes are made as drawn, nothing beside them taken or left."""
     made = coat.outcome
     return (
         not (coat.thin_places or coat.narrow_lands)
@@ -124,67 +129,88 @@ def is_quiet(coat: CoatPlan) -> bool:
     )
 
 
-def _split(items: Sequence[LaidElement], apart: Apart, kinds: _Kinds) -> Split | None:
-    """Split one piece's own; None where no text of it lies clear of all else."""
-    covers = np.array([item.covers for item in items], dtype=object)
-    shapes: list[Recurring] = []
-    rest: list[BaseGeometry] = []
-    gap_mm = np.inf
-    for k, item in enumerate(items):
-        others = np.delete(covers, k)
-        is_clear = not len(others) or shapely.distance(others, covers[k]).min() > apart.any_mm
-        own = _shapes(item, apart, kinds) if is_clear else None
-        if own is None:
-            rest.append(item.covers)
-            continue
-        shapes += own[0]
-        gap_mm = min(gap_mm, own[1])
-    if not shapes:
-        return None
-    box = None
-    if rest:
-        box = _grown(shapely.total_bounds(np.array(rest, dtype=object)), _ROUND_MM)
-        if shapely.intersects(shapely.box(*box), [shapely.box(*one.box) for one in shapes]).any():
-            return None
-    return Split(shapes=tuple(shapes), rest=box, gap_mm=float(gap_mm))
+def _often(shapes: Iterable[Recurring]) -> set[int]:
+    """Return the kinds that are worth being planned by themselves."""
+    return {kind for kind, times in Counter(one.kind for one in shapes).items() if times >= _OFTEN}
 
 
-def _shapes(item: LaidElement, apart: Apart, kinds: _Kinds) -> tuple[list[Recurring], float] | None:
-    """Return the shapes of a text and how near they come to each other; None if it has none."""
-    if not isinstance(item.element, SetText):
-        return None
-    parts = parts_of(item.region)
-    if not len(parts):
-        return None
-    group, gap_mm = _groups(parts, apart.quiet_mm)
-    bounds = shapely.bounds(parts)
-    setting = Setting(texts=(item.element,), codes=())
-    shapes = []
-    for k in range(group.max() + 1):
-        own = group == k
-        low, high = bounds[own, :2].min(axis=0), bounds[own, 2:].max(axis=0)
-        box = _grown(np.concatenate([low, high]), _ROUND_MM)
-        is_alone = np.array_equal(shapely.covers(shapely.box(*box), parts), own)
-        reach = shapely.box(*_grown(np.array(box), apart.any_mm))
-        if not is_alone or not shapely.covers(apart.face, reach):
-            return None
-        shapes.append(
-            Recurring(
-                kind=kinds.of(parts[own], low),
-                setting=setting,
-                box=box,
-                corner_mm=(float(low[0]), float(low[1])),
-            )
-        )
-    return shapes, gap_mm
+def _split(clusters: Sequence[Cluster], words: set[int], letters: set[int]) -> Split:
+    again: list[Recurring] = []
+    lettered: list[Cluster] = []
+    rest: list[Box] = []
+    for one in clusters:
+        if one.word is not None and one.word.kind in words:
+            again.append(one.word)
+        elif one.letters and all(letter.kind in letters for letter in one.letters):
+            lettered.append(one)
+        else:
+            rest.append(one.box)
+    return Split(words=tuple(again), lettered=tuple(lettered), rest=tuple(rest))
 
 
-def _groups(parts: NDArray[np.object_], apart_mm: float) -> tuple[NDArray[np.intp], float]:
-    """Number the groups that parts nearer than this make, and say how near two groups come."""
-    far = shapely.distance(parts[:, None], parts[None, :])
-    group = linked(len(parts), *np.nonzero(far <= apart_mm))
-    others = far[group[:, None] != group[None, :]]
-    return group, float(others.min()) if len(others) else np.inf
+def _clusters(items: Sequence[LaidElement], apart: Apart, kinds: _Kinds) -> list[Cluster]:
+    """Part one piece's own into clusters; none where anything of it is not dark."""
+    if any(item.shape.fill != _DARK for item in items):
+        return []
+    parts = [
+        parts_of(item.region) if isinstance(item.element, SetText) else [item.covers]
+        for item in items
+    ]
+    own = np.repeat(np.arange(len(items)), [len(some) for some in parts])
+    shapes = np.array([part for some in parts for part in some], dtype=object)
+    group = _apart_by_box(shapes, _linked_within(shapes, apart.any_mm))
+    found = []
+    for k in range(group.max(initial=-1) + 1):
+        which = np.flatnonzero(group == k)
+        box = _box_of(shapes[which])
+        element = items[own[which[0]]].element
+        if isinstance(element, SetText) and (own[which] == own[which[0]]).all():
+            setting = Setting(texts=(element,), codes=())
+            found.append(_lettered(shapes[which], box, setting, apart, kinds))
+        else:
+            found.append(Cluster(box=box))
+    return found
+
+
+def _lettered(
+    parts: NDArray[np.object_], box: Box, setting: Setting, apart: Apart, kinds: _Kinds
+) -> Cluster:
+    """Return a cluster of one text, with what of it may come again."""
+    if not shapely.covers(apart.face, shapely.box(*_grown(np.array(box), apart.any_mm))):
+        return Cluster(box=box)
+    word = _shape(parts, setting, kinds)
+    group = _linked_within(parts, apart.quiet_mm)
+    near = shapely.STRtree(parts).query(parts, predicate="dwithin", distance=apart.known_mm)
+    is_known = np.array_equal(group[near[0]], group[near[1]])
+    if group.max() == 0 or not is_known or (_apart_by_box(parts, group) != group).any():
+        return Cluster(box=box, word=word)
+    letters = [_shape(parts[group == k], setting, kinds) for k in range(group.max() + 1)]
+    return Cluster(box=box, word=word, letters=tuple(letters))
+
+
+def _shape(parts: NDArray[np.object_], setting: Setting, kinds: _Kinds) -> Recurring:
+    corner = shapely.total_bounds(parts)[:2]
+    x, y = corner.tolist()
+    return Recurring(
+        kind=kinds.of(parts, corner), setting=setting, box=_box_of(parts), corner_mm=(x, y)
+    )
+
+
+def _linked_within(parts: NDArray[np.object_], apart_mm: float) -> NDArray[np.intp]:
+    """Number the groups that parts no farther apart than this make."""
+    tree = shapely.STRtree(parts)
+    return linked(len(parts), *tree.query(parts, predicate="dwithin", distance=apart_mm))
+
+
+def _apart_by_box(parts: NDArray[np.object_], group: NDArray[np.intp]) -> NDArray[np.intp]:
+    """Join groups until the box of none holds anything of another."""
+    while True:
+        boxes = [shapely.box(*_box_of(parts[group == k])) for k in range(group.max(initial=-1) + 1)]
+        box, part = shapely.STRtree(parts).query(boxes, predicate="intersects")
+        joined = linked(len(boxes), box, group[part])[group]
+        if np.array_equal(joined, group):
+            return group
+        group = joined
 
 
 class _Kinds:
@@ -218,6 +244,10 @@ def _rings(parts: NDArray[np.object_]) -> list[FloatArray]:
 def _ring(xy: FloatArray) -> FloatArray:
     """Return a ring that begins at its lowest corner in the slanted direction."""
     return np.roll(xy, -int(np.argmin(xy @ _SLANT)), axis=0)
+
+
+def _box_of(parts: NDArray[np.object_]) -> Box:
+    return _grown(shapely.total_bounds(parts), _ROUND_MM)
 
 
 def _grown(box: FloatArray, by_mm: float) -> Box:

@@ -2,10 +2,9 @@
 
 from __future__ import annotations
 
-import math
 from collections import Counter
-from collections.abc import Callable, Collection, Iterator, Sequence
-from dataclasses import dataclass, replace
+from collections.abc import Callable, Collection, Sequence
+from dataclasses import replace
 from functools import cache, partial
 from typing import TYPE_CHECKING
 
@@ -13,44 +12,26 @@ from stopout.errors import JobError, Mistake
 from stopout.job.fields import names_in
 from stopout.job.series import Piece
 from stopout.job.setting import Setting
+from stopout.library.again import Home, Lay, plan_what_comes_again
 from stopout.library.cores import on_all_cores
-from stopout.library.pieces import Box, Order, Workshop, keep_all
-from stopout.values import COORDINATE_DECIMALS, Counted
+from stopout.library.pieces import Order, Workshop, keep_all, some_at_a_time
+from stopout.values import Counted
 
 if TYPE_CHECKING:
     from shapely.geometry.base import BaseGeometry
 
-    from stopout.artwork.setting.whole import LaidElement
     from stopout.job.record import Job
     from stopout.library.job_file import JobFile
-    from stopout.library.recurring import Recurring
     from stopout.planning import Plan
     from stopout.planning.knowledge import Knowledge
     from stopout.planning.opening.look import Narrow
     from stopout.planning.panel.layout import Layout
     from stopout.planning.panel.whole import PlannedPart, PlannedPiece, Together
-    from stopout.planning.plan import CoatPlan, PlacedPiece
+    from stopout.planning.plan import PlacedPiece
     from stopout.values import Drawing
 
 Tell = Callable[[str], None]
-# Lays what a piece has of its own.
-Lay = Callable[[Setting], "tuple[LaidElement, ...]"]
-
-
-@dataclass(frozen=True, slots=True, kw_only=True)
-class Home:
-    """What a part of a piece is planned in, as which number, and how far from there it lies."""
-
-    order: Order
-    number: int = 0
-    shift_mm: tuple[float, float] = (0.0, 0.0)
-    comes_again: bool = False
-
-
 _MOST_TOLD = 20
-# Pieces that are planned together: calls of the libraries serve so many, and a run that is ended
-# loses no more. Fewer than these are not parted.
-_MOST_TOGETHER, _FEW = 16, 4
 # So often it is told how far the check of rows is.
 _TOLD_ROWS = 250
 
@@ -199,16 +180,17 @@ def _planned_apart(
     homes: dict[Setting, tuple[Home, ...]] = {
         one: (Home(order=order),) for one, order in firsts.items()
     }
-    groups = [
-        (narrow[where[0][0]], group) for where, group in _alike(settings, panels, firsts).items()
-    ]
-    again = _come_again(shop, groups, shared, laid, tell, workers)
-    for beside, group in groups:
+    groups = _alike(settings, panels, firsts)
+    on_panels = {
+        one: frozenset(n for n, _ in where) for where, group in groups.items() for one in group
+    }
+    again = plan_what_comes_again(shop, on_panels, narrow, shared, laid, tell, workers)
+    for where, group in groups.items():
         boxes = {one: again[one].rest if one in again else None for one in group}
-        left = [one for one in group if one not in again or boxes[one] is not None]
-        for some in _some_at_a_time(left, shop.job):
+        left = [one for one in group if boxes[one] is None or boxes[one]]
+        for some in some_at_a_time(left, shop.job):
             own_boxes = tuple(boxes[one] for one in some)
-            order = Order(settings=some, beside=beside, boxes=own_boxes)
+            order = Order(settings=some, beside=narrow[where[0][0]], boxes=own_boxes)
             homes.update((one, (Home(order=order, number=k),)) for k, one in enumerate(some))
         homes.update(
             (one, (*again[one].homes, *homes.get(one, ()))) for one in group if one in again
@@ -226,86 +208,6 @@ def _narrow(made: Together) -> Narrow | None:
     return None if made.coat is None else Narrow.of(made.coat)
 
 
-@dataclass(frozen=True, slots=True, kw_only=True)
-class _Again:
-    """Where the shapes of a piece are that come again, and the box of all the rest."""
-
-    homes: tuple[Home, ...]
-    rest: Box | None
-
-
-def _come_again(
-    shop: Workshop,
-    groups: Sequence[tuple[Narrow | None, Sequence[Setting]]],
-    shared: Together | None,
-    laid: Lay,
-    tell: Tell,
-    workers: int | None,
-) -> dict[Setting, _Again]:
-    """Plan shapes that come again in pieces, each alone; return the pieces that have such."""
-    from stopout.library.recurring import Apart, is_quiet, kinds_in, split_pieces
-    from stopout.planning.measures.placing import face_as_seen
-    from stopout.planning.panel.joining import reach_apart_mm
-    from stopout.planning.panel.whole import may_lie_side_by_side
-    from stopout.planning.road.coats import making_for
-
-    job = shop.job
-    if shared is None or shared.coat is None or not may_lie_side_by_side(job):
-        return {}
-    how = making_for(job, shared.drawings[0], shop.knowledge)
-    apart = Apart(
-        any_mm=max(reach_apart_mm(shared.coat, job.limits.narrowest_land_mm), how.apart_mm),
-        quiet_mm=how.quiet_apart_mm,
-        face=face_as_seen(job.blank, shop.outline),
-    )
-    # Between shapes nothing is measured: where they may be narrower than is known, they are planned
-    # together.
-    known_mm = {
-        one: max(beside.land_mm, beside.resist_mm) + how.edge_tolerance_mm
-        for beside, group in groups
-        if beside is not None
-        for one in group
-    }
-    splits = split_pieces({one: laid(one) for one in known_mm}, apart)
-    splits = {one: split for one, split in splits.items() if split.gap_mm > known_mm[one]}
-    kinds = kinds_in(splits.values())
-    orders = {
-        name: Order(settings=(shape.setting,), boxes=(shape.box,)) for name, shape in kinds.items()
-    }
-    keep_all(shop, orders.values(), tell, workers, words="shape")
-    quiet = {name for name, order in orders.items() if is_quiet(_coat(shop.made(order)))}
-    is_mirrored = job.blank.is_back_worked
-    return {
-        one: _Again(
-            homes=tuple(
-                Home(
-                    order=orders[shape.kind],
-                    shift_mm=_shift(kinds[shape.kind], shape, is_mirrored=is_mirrored),
-                    comes_again=True,
-                )
-                for shape in split.shapes
-            ),
-            rest=split.rest,
-        )
-        for one, split in splits.items()
-        if all(shape.kind in quiet for shape in split.shapes)
-    }
-
-
-def _coat(made: Together) -> CoatPlan:
-    assert made.coat is not None
-    return made.coat
-
-
-def _shift(kind: Recurring, shape: Recurring, *, is_mirrored: bool) -> tuple[float, float]:
-    """How far, as worked, a shape lies from where it lies first: whole steps of a program's."""
-    x, y = (
-        round(to - of, COORDINATE_DECIMALS)
-        for to, of in zip(shape.corner_mm, kind.corner_mm, strict=True)
-    )
-    return (-x if is_mirrored else x, y)
-
-
 def _alike(
     settings: Sequence[Setting], panels: Sequence[range], but_for: Collection[Setting]
 ) -> dict[tuple[tuple[int, int], ...], list[Setting]]:
@@ -321,19 +223,6 @@ def _alike(
     return found
 
 
-def _some_at_a_time(group: Sequence[Setting], job: Job) -> Iterator[tuple[Setting, ...]]:
-    """Part a group into those that are planned together, whatever cores there are."""
-    from stopout.planning.panel.whole import may_lie_side_by_side
-
-    most = _MOST_TOGETHER if may_lie_side_by_side(job) else 1
-    # At least two, for two processes, where that still saves most of the calls.
-    n_orders = max(math.ceil(len(group) / most), min(2, len(group) // _FEW))
-    n_orders = max(n_orders, 1)
-    for k in range(n_orders):
-        begin, end = (len(group) * j // n_orders for j in (k, k + 1))
-        yield tuple(group[begin:end])
-
-
 def _pieces_on(
     shop: Workshop,
     pieces: Sequence[Piece],
@@ -344,21 +233,13 @@ def _pieces_on(
     """Return the planned pieces of a panel."""
     from stopout.planning.panel.whole import PlannedPart, PlannedPiece
 
-    made = {
-        order: shop.made(order) for order in dict.fromkeys(h.order for k in on for h in homes[k])
-    }
+    # An order is the same object for all pieces that are planned by it.
+    orders = {id(home.order): home for k in on for home in homes[k]}
+    made = {key: _made(shop, home) for key, home in orders.items()}
     common = () if shared is None else (PlannedPart(made=shared, number=0),)
     found = []
     for k in on:
-        parts = tuple(
-            PlannedPart(
-                made=made[home.order],
-                number=home.number,
-                shift_mm=home.shift_mm,
-                comes_again=home.comes_again,
-            )
-            for home in homes[k]
-        )
+        parts = tuple(_part(made[id(home.order)], home) for home in homes[k])
         drawing = _drawing(shop, pieces[k], parts)
         found.append(
             PlannedPiece(
@@ -368,6 +249,25 @@ def _pieces_on(
             )
         )
     return found
+
+
+def _made(shop: Workshop, home: Home) -> Sequence[Together]:
+    """Return what an order made; what comes again is taken apart, for it lies unequally often."""
+    from stopout.planning.panel.parting import parted
+
+    made = shop.made(home.order)
+    return parted(made, shop.job) if home.comes_again else [made] * len(made.drawings)
+
+
+def _part(made: Sequence[Together], home: Home) -> PlannedPart:
+    from stopout.planning.panel.whole import PlannedPart
+
+    return PlannedPart(
+        made=made[home.number],
+        number=0 if home.comes_again else home.number,
+        shift_mm=home.shift_mm,
+        comes_again=home.comes_again,
+    )
 
 
 def _drawing(shop: Workshop, piece: Piece, parts: Sequence[PlannedPart]) -> Drawing:

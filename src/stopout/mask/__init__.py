@@ -16,6 +16,7 @@ from stopout.mask.openings import Mask, ThinPlace, cleared_by, make_mask, reach_
 from stopout.mask.regions import (
     as_multipolygon,
     count_holes,
+    gathered,
     meeting,
     mirror_left_right,
     parts_of,
@@ -48,6 +49,7 @@ __all__ = [
     "erode",
     "erode_by_mark",
     "erode_each_by_mark",
+    "gathered",
     "islands_of",
     "land_across",
     "local_widths",

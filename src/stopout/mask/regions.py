@@ -14,6 +14,8 @@ from shapely.geometry.base import BaseGeometry
 # Pieces smaller than a square of 0.1 um are leftovers of floating-point set operations.
 _SMALLEST_PART_MM2 = 1e-8
 _POLYGON = 3
+# What boxes laid side by side may lose in their last places, and more.
+_BESIDE_MM = 1e-6
 
 PolygonArray = NDArray[Any]
 
@@ -45,7 +47,7 @@ def parts_of_each(regions: PolygonArray) -> tuple[PolygonArray, NDArray[np.intp]
 
 
 def meeting(
-    parts: PolygonArray, within_mm: float = 0.0
+    parts: PolygonArray, within_mm: float = 0.0, *, owner: NDArray[np.intp] | None = None
 ) -> tuple[NDArray[np.intp], NDArray[np.intp]]:
     """Return the pairs of some polygons that meet, or lie within a distance; each pair once.
 
@@ -55,11 +57,21 @@ def meeting(
         The polygons.
     within_mm : float
         The distance.
+    owner : (n,) ndarray of int, optional
+        Whose each is: only those of one owner meet, wherever the others lie.
     """
     boxes = shapely.bounds(parts)
-    wider = shapely.box(*(boxes + within_mm * np.array([-1, -1, 1, 1])).T)
+    if owner is not None and len(parts):
+        # Owners side by side, so that a tree of boxes tells them apart.
+        pitch = np.ceil(np.ptp(boxes[:, [0, 2]]) + 2 * within_mm + 1)
+        boxes = boxes + np.outer(owner * pitch, [1, 0, 1, 0])
+    slack = within_mm + (0.0 if owner is None else _BESIDE_MM)
+    wider = shapely.box(*(boxes + slack * np.array([-1, -1, 1, 1])).T)
     one, other = shapely.STRtree(shapely.box(*boxes.T)).query(wider)
-    one, other = one[one < other], other[one < other]
+    kept = one < other
+    if owner is not None:
+        kept &= owner[one] == owner[other]
+    one, other = one[kept], other[kept]
     # The larger of two is asked, and prepared once: it may have nearly every vertex.
     size = shapely.get_num_coordinates(parts)
     large = np.where(size[one] < size[other], other, one)

@@ -142,9 +142,9 @@ def _hollow(rings: Rings, group: NDArray[np.intp], count: int) -> FloatArray:
 def _linked(rings: Rings, width_mm: float) -> NDArray[np.intp]:
     """Number rings by groups; parts of one ring are groups by themselves."""
     several = np.flatnonzero(np.bincount(rings.part)[rings.part] > 1)
-    one, other = (several[k] for k in meeting(rings.ring[several], width_mm))
-    own = rings.part[one] == rings.part[other]
-    return linked(len(rings.ring), one[own], other[own])
+    pairs = meeting(rings.ring[several], width_mm, owner=rings.part[several])
+    one, other = (several[k] for k in pairs)
+    return linked(len(rings.ring), one, other)
 
 
 def _framed(

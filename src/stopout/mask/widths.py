@@ -80,8 +80,9 @@ def narrowest_of(
     most_mm: float = math.inf,
     leave_out_points: bool = False,
     recall: Recall = lambda asked, make: make(range(len(asked))),
+    corners_mm: FloatArray | None = None,
 ) -> Narrowest | None:
-    """Measure the narrowest width among regions that lie apart.
+    """Measure the narrowest width among regions that have nothing to do with each other.
 
     Widths of a fixed ladder are tried upwards from the start until one loses something, then
     downwards as far as any part may still lose something, then the step of the ladder is halved.
@@ -99,6 +100,8 @@ def narrowest_of(
         See `narrowest`.
     recall : callable
         May return what was made of the same region before.
+    corners_mm : (n, 2) ndarray, optional
+        Where the origin of each region lies, if not at 0.
 
     Returns
     -------
@@ -110,7 +113,13 @@ def narrowest_of(
     first = search.climbed(search.thinnest(), start, start, most)
     rung = start if first is None else first[0]
     lost = search.climbed(np.arange(len(search.region)), rung, start, most)
-    return None if lost is None else search.halved(*lost)
+    if lost is None:
+        return None
+    found, k = search.halved(*lost)
+    if corners_mm is None or found.at_mm is None:
+        return found
+    x, y = corners_mm[k].tolist()
+    return Narrowest(width_mm=found.width_mm, at_mm=(found.at_mm[0] + x, found.at_mm[1] + y))
 
 
 def _steps(width_mm: float) -> int:
@@ -203,13 +212,14 @@ class _Search:
             self.fails[rings] = False
             self._try(steps, which)
 
-    def halved(self, high: int, which: NDArray[np.intp]) -> Narrowest:
-        """Return the least width that is lost, at rings that lose something at a rung.
+    def halved(self, high: int, which: NDArray[np.intp]) -> tuple[Narrowest, int]:
+        """Return the least width that is lost, at rings that lose something at a rung; and whose.
 
         Many places of a pattern are alike: each is first asked for less than the least so far.
         """
-        low, found = _rung_down(high), None
+        low, found, k = _rung_down(high), None, 0
         while len(which):
+            k = int(self.region[which[0]])
             one, own, points = self._first_of(which, high)
             high, found = self._halved_at(one, own, points, low, high)
             which = which[~np.isin(which, one)] if high - 1 > low else which[:0]
@@ -217,7 +227,7 @@ class _Search:
             which = which[self.fails[which]]
             high -= len(which) > 0
         assert found is not None
-        return found
+        return found, k
 
     def _first_of(
         self, which: NDArray[np.intp], steps: int

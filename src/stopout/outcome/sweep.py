@@ -82,8 +82,8 @@ class _Chains:
 
 def _chains(moves: Moves, stretch: FloatArray) -> _Chains:
     lit = moves.power > 0
-    begins = lit & ~np.concatenate([[False], lit[:-1]])[: len(lit)]
-    chain = np.cumsum(begins)[lit]
+    begins = lit & np.diff(lit, prepend=False)
+    chain = np.cumsum(begins, dtype=np.intp)[lit]
     a, b = moves.start_mm[lit] * stretch, moves.end_mm[lit] * stretch
     a, b, chain = _dots_drawn_out(a, b, chain)
     goes_on = _straight_on(a, b, chain)

@@ -8,6 +8,7 @@ from collections.abc import Callable, Hashable, Sequence
 from threading import Lock
 from typing import Any, TypeVar
 
+import numpy as np
 import shapely
 from shapely.geometry.base import BaseGeometry
 
@@ -22,8 +23,8 @@ _MOST = 4000
 def digest_of(*regions: BaseGeometry | None) -> bytes:
     """Return what tells these regions from all others."""
     digest = hashlib.blake2b(digest_size=24)
-    for region in regions:
-        text = b"" if region is None else bytes(shapely.to_wkb(region))
+    for text in shapely.to_wkb(np.array(regions, dtype=object)):
+        text = text or b""
         digest.update(len(text).to_bytes(8, "big") + text)
     return digest.digest()
 
@@ -76,7 +77,8 @@ class Memory:
         keys : sequence of hashable
             As for `recall`.
         make : callable
-            Is given the indices of the keys that are missing, and makes what belongs to them.
+            Is given the indices of the keys that are missing, each key once, and makes what
+            belongs to them.
         """
         found: dict[Hashable, Any] = {}
         with self._lock:
@@ -84,7 +86,8 @@ class Memory:
                 if key in self._found:
                     self._found.move_to_end(key)
                     found[key] = self._found[key]
-        missing = [k for k, key in enumerate(keys) if key not in found]
+        first = {key: k for k, key in reversed(list(enumerate(keys)))}
+        missing = sorted(k for key, k in first.items() if key not in found)
         if missing:
             found.update(zip((keys[k] for k in missing), make(missing), strict=True))
             with self._lock:

@@ -15,7 +15,7 @@ if TYPE_CHECKING:
 
     from stopout.job.record import Job
     from stopout.planning import CoatPlan, Plan
-    from stopout.planning.opening.look import Glimpse
+    from stopout.planning.opening.first_look import Glimpse
     from stopout.planning.signs.front import Front, FrontGlimpse
 
 # Outlines are thinned by this: nobody enlarges a piece further than to a micrometre.

@@ -13,6 +13,7 @@ from shapely.geometry.base import BaseGeometry
 from stopout.artwork.regions.crossings import crossings
 from stopout.artwork.regions.curves import ComplexArray
 from stopout.artwork.regions.halves import pieces_of
+from stopout.artwork.regions.nested import fill_nested
 from stopout.errors import ArtworkError
 
 FillRule = Literal["nonzero", "evenodd"]
@@ -59,7 +60,8 @@ def fill(rings: Sequence[ComplexArray], rule: FillRule) -> BaseGeometry:
         single = Polygon(as_xy(closed[0]))
         if single.is_valid:
             return single
-    return _by_clipper(closed, rule)
+    nested = fill_nested([as_xy(ring) for ring in closed], evenodd=rule == "evenodd")
+    return _by_clipper(closed, rule) if nested is None else nested
 
 
 def as_xy(points: ComplexArray) -> np.ndarray[tuple[int, int], np.dtype[np.float64]]:

@@ -23,6 +23,7 @@ from stopout.artwork.fonts.shaping import (
     subpaths,
 )
 from stopout.artwork.regions.curves import Affine, flatten
+from stopout.artwork.regions.rigid import laid_at
 from stopout.artwork.regions.rings import EMPTY, fill
 from stopout.artwork.setting.fault import SettingError
 from stopout.artwork.svg.lettering.features import is_mixed
@@ -387,10 +388,8 @@ def _region(glyph: PlacedGlyph) -> BaseGeometry:
         return own
     c, s = cos(radians(glyph.turn_deg)), sin(radians(glyph.turn_deg))
     turned = np.array([[c, s], [-s, c]])
-    placed: BaseGeometry = shapely.transform(
-        own, lambda xy: xy @ turned + (glyph.at_mm.real, glyph.at_mm.imag)
-    )
-    return placed
+    # A letter is the same to the last wherever it stands.
+    return laid_at(shapely.transform(own, lambda xy: xy @ turned), glyph.at_mm)
 
 
 @lru_cache(maxsize=4096)

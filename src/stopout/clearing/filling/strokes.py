@@ -190,7 +190,7 @@ def _kept(points: FloatArray, short: NDArray[np.int64], step_mm: float) -> NDArr
             k += 1
         kept[gone] = False
         # The vertex that was kept is the last that has been looked at.
-        done = k if gone else start
+        done = k
     return kept
 
 

@@ -47,7 +47,7 @@ def _table(table: KeyTable) -> dict[str, Any]:
             name: _key(part) if isinstance(part, Key) else _inner(part)
             for name, part in table.parts.items()
         },
-        **({"required": required} if required else {}),
+        "required": required,
         "additionalProperties": False,
     }
 
@@ -58,7 +58,7 @@ def _inner(table: KeyTable) -> dict[str, Any]:
         return {"type": "array", "items": made, "default": []}
     if not table.short:
         return made
-    if "name" in table.parts and (required := made.pop("required", None)):
+    if "name" in table.parts and (required := made.pop("required")):
         # What the shop keeps by a name has the rest.
         made["anyOf"] = [{"required": required}, {"required": ["name"]}]
     return {"anyOf": [{"type": "string", "minLength": 1}, made]}

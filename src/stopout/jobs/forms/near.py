@@ -13,5 +13,5 @@ def meant(word: str, known: list[str]) -> str:
 
 def nearest_word(word: str, known: list[str]) -> str:
     """The known word that is spelt most like a word, empty where none is close."""
-    close = get_close_matches(word.lower()[:60], known, n=1, cutoff=0.6)
+    close = get_close_matches(word.lower()[:60], known)
     return close[0] if close else ""

@@ -33,8 +33,8 @@ from stopout.planning.memory import Memory
 from stopout.planning.opening.apart import Beside, each, vertices_of
 from stopout.planning.opening.by_beam import BeamOpener
 from stopout.planning.opening.by_film import FilmOpener
+from stopout.planning.opening.first_look import Glimpse, glimpse_of
 from stopout.planning.opening.look import (
-    Glimpse,
     Look,
     Making,
     Narrow,
@@ -42,7 +42,6 @@ from stopout.planning.opening.look import (
     WholeLook,
     are_remembered,
     foreseen,
-    glimpse_of,
     look_at,
     making_of,
     masks_of,
@@ -160,11 +159,11 @@ def _opened(
     patches = patched(target, face, how) if is_one else [whole_patch(target, face)]
     look = asked.glimpse if asked.is_draft else None
     if look is not None and not are_remembered(patches, how, asked.memory):
-        look(glimpse_of(asked.coat, target, face, how))
+        look(glimpse_of(asked.coat, target, face, patches, how, asked.memory))
     words = f"coat {asked.number}: mask"
     tell(words)
     masks = masks_of(patches, how, asked.memory, tell, words)
-    planned = planned_together(masks)
+    planned = planned_together(masks, patches)
     made = None
     if asked.is_draft and asked.job.route.has_beam:
         tell(f"coat {asked.number}: predicting the piece")

@@ -3,18 +3,16 @@
 from __future__ import annotations
 
 import math
-from collections.abc import Callable, Sequence
+from collections.abc import Callable, Hashable, Sequence
 from dataclasses import dataclass, replace
 from functools import partial
-from typing import Literal
+from typing import Any, Literal, TypeVar
 
 import numpy as np
-import shapely
-from numpy.typing import NDArray
 from shapely.geometry import MultiLineString, MultiPolygon
 from shapely.geometry.base import BaseGeometry
 
-from stopout.job.record import Coat, Job
+from stopout.job.record import Job
 from stopout.mask import (
     LocalWidths,
     Mask,
@@ -30,7 +28,6 @@ from stopout.mask import (
     reach_mm,
     widen_lands,
 )
-from stopout.mask.offset import dilate, dilate_by_mark, erode_by_both
 from stopout.outcome import Change, Outcome, advance, judge, together
 from stopout.planning.measures.bite import Bite
 from stopout.planning.measures.margins import needed_land_mm
@@ -39,8 +36,11 @@ from stopout.planning.memory import Memory, digest_of
 from stopout.planning.opening.apart import each, vertices_of
 from stopout.planning.opening.patches import Patch, patches_of, whole_patch
 from stopout.planning.plan import CoatPlan, MaskNumbers
+from stopout.planning.shifting import shifted_each
 from stopout.planning.verdict.drawn import changes_of, field_of
 from stopout.values import Measured
+
+_Found = TypeVar("_Found")
 
 # Parts that lie farther apart than what acts between them by this have nothing to do with each
 # other; it covers the arithmetic's slacks.
@@ -184,8 +184,9 @@ def masks_of(
     return memory.recall_all([("mask", patch.key, how) for patch in patches], make)
 
 
-def planned_together(planned: Sequence[Planned]) -> Planned:
-    """Return the masks of all patches as one."""
+def planned_together(own: Sequence[Planned], patches: Sequence[Patch]) -> Planned:
+    """Return the masks of all patches as one, in the drawing's frame."""
+    planned = laid_out(own, patches)
     if len(planned) == 1:
         return planned[0]
     masks = [one.mask for one in planned]
@@ -200,10 +201,15 @@ def planned_together(planned: Sequence[Planned]) -> Planned:
     )
 
 
+def laid_out(own: Sequence[_Found], patches: Sequence[Patch]) -> list[_Found]:
+    """Carry what was found of patches, each in its own frame, to where they lie."""
+    return shifted_each(own, [patch.corner_mm for patch in patches])
+
+
 @dataclass(frozen=True, slots=True, kw_only=True, eq=False)
 class Look:
-    """What an opening makes of a drawing; `resist` and `land` are what stays under resist, and at
-    all.
+    """What an opening makes of a patch, in its own frame; `resist` and `land` are what stays under
+    resist, and at all.
     """
 
     opening: MultiPolygon
@@ -243,51 +249,6 @@ def look_at(patch: Patch, opening: MultiPolygon, how: Making) -> Look:
     )
 
 
-@dataclass(frozen=True, slots=True, kw_only=True, eq=False)
-class Glimpse:
-    """A first look at a coat, in a fraction of the time: what a mark fits into, opened and etched.
-
-    `unsure` are strokes that no mark fits into, as drawn: how they are opened is not known yet.
-    `short` is what the rest leaves of the drawing. A glimpse decides nothing.
-    """
-
-    coat: Coat
-    face: BaseGeometry
-    target: MultiPolygon
-    opening: MultiPolygon
-    finished: MultiPolygon
-    unsure: MultiPolygon
-    short: MultiPolygon
-
-
-def glimpse_of(coat: Coat, target: MultiPolygon, face: BaseGeometry, how: Making) -> Glimpse:
-    """Take a first look: the drawing eroded by reach and dilated again, as its mask would be."""
-    centres = erode_by_both(target, max(how.undercut_mm + how.growth_mm, 0.0), how.mark_mm)
-    opening = dilate(dilate_by_mark(centres, how.mark_mm), how.growth_mm)
-    finished = dilate(opening, how.undercut_mm)
-    left = _left_of(target, finished)
-    # A corner leaves a fraction of this.
-    is_stroke = shapely.area(left) > 3 * how.reach_mm**2
-    return Glimpse(
-        coat=coat,
-        face=face,
-        target=target,
-        opening=opening,
-        finished=finished,
-        unsure=as_multipolygon(left[is_stroke]),
-        short=as_multipolygon(left[~is_stroke]),
-    )
-
-
-def _left_of(target: MultiPolygon, made: MultiPolygon) -> NDArray[np.object_]:
-    """Return what is left of a drawing, its parts one by one: all at once takes twice as long."""
-    parts, others = parts_of(target), parts_of(made)
-    part, at = shapely.STRtree(others).query(parts, predicate="intersects")
-    met, home = np.unique(part, return_inverse=True)
-    against = shapely.multipolygons(others[at], indices=home)
-    return parts_of([*np.delete(parts, met), *shapely.difference(parts[met], against)])
-
-
 def are_remembered(patches: Sequence[Patch], how: Making, memory: Memory) -> bool:
     """Tell whether what is to be seen of all patches is known already."""
     return all(memory.knows(("look", patch.key, how)) for patch in patches)
@@ -298,7 +259,8 @@ def foreseen(
 ) -> tuple[list[Look], tuple[LocalWidths, LocalWidths]]:
     """Look at each patch as its mask opens it, without a program; and measure its local widths.
 
-    Of the lands those are measured that a patch shows as they are.
+    Of the lands those are measured that a patch shows as they are. The looks are in their patches'
+    own frames, the widths in the drawing's.
     """
 
     def seen(k: int) -> tuple[Look, tuple[LocalWidths, LocalWidths]]:
@@ -310,7 +272,8 @@ def foreseen(
         [("look", patch.key, how) for patch in patches],
         lambda missing: each(seen, missing, size=[patches[k].size for k in missing]),
     )
-    widths = narrow_widths([widths for _, widths in found], patches[0].whole_mm)
+    places = laid_out([widths for _, widths in found], patches)
+    widths = narrow_widths(places, patches[0].whole_mm)
     return [look for look, _ in found], widths
 
 
@@ -366,7 +329,7 @@ def seen_together(
     Parameters
     ----------
     looks, patches : sequence of Look, of Patch
-        The patches, and what was seen of each.
+        The patches, and what was seen of each in its own frame.
     face : BaseGeometry
         The blank's face: a land wider than the patches are apart is measured on all of it.
     how : Making
@@ -377,8 +340,9 @@ def seen_together(
     beside : Narrow, optional
         Of a drawing on the same panel: what is no narrower gets its widths, without a place.
     """
-    opening = as_multipolygon([look.opening for look in looks])
-    finished = as_multipolygon([look.finished for look in looks])
+    seen = [(look.opening, look.finished, look.outcome, look.changes) for look in looks]
+    openings, made, outcomes, changes = zip(*laid_out(seen, patches), strict=True)
+    opening, finished = as_multipolygon(openings), as_multipolygon(made)
     smallest = min(how.mark_mm)
     ask = partial(_narrowest, patches=patches, how=how, memory=memory)
     start, whole = max(2 * smallest, _LAND_START_MM), patches[0].whole_mm
@@ -405,8 +369,8 @@ def seen_together(
     return WholeLook(
         opening=opening,
         finished=finished,
-        outcome=together([look.outcome for look in looks]),
-        changes=_renumbered(looks, patches),
+        outcome=together(outcomes),
+        changes=_renumbered(changes, patches),
         numbers=MaskNumbers(
             openings=len(parts),
             holes=count_holes(parts),
@@ -444,31 +408,37 @@ def _narrowest(
     Where a width is known already (above 0), only narrower places are looked for.
     """
     is_known = 0 < known_mm < most_mm
+
+    def recall(
+        asked: Sequence[tuple[int, Hashable]], make: Callable[[Sequence[int]], Sequence[Any]]
+    ) -> Sequence[Any]:
+        if not memory.remembers:
+            # Openings that are not those of the masks are no patch's own.
+            return make(range(len(asked)))
+        return memory.recall_all([(kind, *what, patches[k].key, how) for k, *what in asked], make)
+
     found = narrowest_of(
         regions,
         start_mm=start_mm,
         most_mm=known_mm - _LESS_MM if is_known else most_mm,
         leave_out_points=kind == "stroke",
-        recall=lambda asked, make: memory.recall_all(
-            [(kind, *what, patches[k].key, how) for k, *what in asked], make
-        ),
+        corners_mm=np.array([patch.corner_mm for patch in patches]),
+        recall=recall,
     )
     if found is None and is_known:
         return Narrowest(width_mm=known_mm, at_mm=None)
     return found
 
 
-def _renumbered(looks: Sequence[Look], patches: Sequence[Patch]) -> tuple[Change, ...]:
-    """Number the parts that changed as the drawing's, in their order."""
-    found = [
-        replace(
-            change,
-            part=int(patch.part[change.part]),
-            others=tuple(int(patch.part[other]) for other in change.others),
-        )
-        for look, patch in zip(looks, patches, strict=True)
-        for change in look.changes
-    ]
+def _renumbered(
+    changes: Sequence[tuple[Change, ...]], patches: Sequence[Patch]
+) -> tuple[Change, ...]:
+    """Number the parts that changed as the drawing's, in their order; of several the first."""
+    found = []
+    for own, patch in zip(changes, patches, strict=True):
+        for change in own:
+            first, *others = sorted(patch.part[[change.part, *change.others]].tolist())
+            found.append(replace(change, part=first, others=tuple(others)))
     return tuple(sorted(found, key=lambda change: change.part))
 
 

@@ -8,7 +8,7 @@ from __future__ import annotations
 from collections.abc import Callable, Iterable, Iterator, Sequence
 from dataclasses import dataclass, fields, is_dataclass, replace
 from math import hypot, inf, isfinite
-from typing import Any, TypeVar, cast
+from typing import Any, TypeVar
 
 import numpy as np
 import shapely
@@ -18,47 +18,17 @@ from shapely.geometry.base import BaseGeometry
 
 from stopout.clearing import DwellRun, SideBySide, measure_program
 from stopout.job.record import Job
-from stopout.mask import LocalWidths
+from stopout.mask import LocalWidths, count_holes, parts_of
 from stopout.outcome import Change, Outcome
 from stopout.planning.opening.by_beam import time_range_s
 from stopout.planning.plan import ClearingNumbers, CoatPlan, MaskNumbers
+from stopout.planning.shifting import PLACES, shifted
 from stopout.values import Drawing, FloatArray, Moves
 
 T = TypeVar("T")
 Index = NDArray[np.intp]
 Place = tuple[float, float]
-# How fields of records that hold a place as two numbers are named.
-_PLACES = ("at_mm", "_at", "busiest_mm")
-_BOXES = frozenset({"box_mm", "quiet_mm"})
 _POLYGON = 3
-
-
-def shifted(value: T, by: Place) -> T:
-    """Carry a record to its place: its regions, places, boxes and moves, however deep they lie."""
-    return cast(T, _shifted(value, by, ""))
-
-
-def _shifted(value: Any, by: Place, name: str) -> Any:
-    if value is None or isinstance(value, (str, int, float, bool)):
-        return value
-    if isinstance(value, BaseGeometry):
-        return shapely.transform(value, lambda xy: xy + by)
-    if isinstance(value, Moves):
-        return replace(value, x_mm=value.x_mm + by[0], y_mm=value.y_mm + by[1])
-    if isinstance(value, np.ndarray):
-        return value + by if name.endswith(_PLACES) else value
-    if isinstance(value, tuple):
-        if name.endswith(_PLACES):
-            return (value[0] + by[0], value[1] + by[1])
-        if name in _BOXES:
-            return (value[0] + by[0], value[1] + by[1], value[2] + by[0], value[3] + by[1])
-        return tuple(_shifted(one, by, "") for one in value)
-    if is_dataclass(value) and not isinstance(value, type):
-        changes = {
-            part.name: _shifted(getattr(value, part.name), by, part.name) for part in fields(value)
-        }
-        return type(value)(**changes)
-    return value
 
 
 def _side_by_side(regions: Iterable[BaseGeometry]) -> MultiPolygon:
@@ -172,7 +142,7 @@ def _x_of(value: Any, name: str) -> float:
     """Return where a record lies along x; infinite where it does not say so."""
     if isinstance(value, BaseGeometry):
         return float(value.bounds[0]) if not value.is_empty else inf
-    if isinstance(value, tuple) and name.endswith(_PLACES):
+    if isinstance(value, tuple) and name.endswith(PLACES):
         return float(value[0])
     if is_dataclass(value) and not isinstance(value, type):
         found = [_x_of(getattr(value, part.name), part.name) for part in fields(value)]
@@ -183,7 +153,7 @@ def _x_of(value: Any, name: str) -> float:
 def join_coats(
     laid: Sequence[LaidCoat],
     job: Job,
-    program: Callable[[Moves], tuple[str, Moves]],
+    program: Callable[[Moves], tuple[str | None, Moves]],
 ) -> CoatPlan:
     """Join one coat of several pieces.
 
@@ -199,7 +169,7 @@ def join_coats(
     first = laid[0].coat
     clearing, text, moves = first.clearing, None, first.moves
     if first.clearing is not None:
-        text, moves = program(_one_way(laid))
+        text, moves = program(_one_way(laid, job.laser.acceleration_mm_s2))
         clearing = _clearing(laid, moves, job)
     weakest = min(laid, key=lambda one: one.coat.stroke.width_mm).coat
     # Of those alike the first whose place is known: some only know to be no narrower.
@@ -207,11 +177,12 @@ def join_coats(
         laid, key=lambda one: (one.coat.land.width_mm, one.coat.narrowest_land_at is None)
     )
     target, number = _parts_in_order(laid, "target")
+    opening, finished = (_parts_in_order(laid, name)[0] for name in ("opening", "finished"))
     return replace(
         first,
         target=target,
-        opening=_parts_in_order(laid, "opening")[0],
-        finished=_parts_in_order(laid, "finished")[0],
+        opening=opening,
+        finished=finished,
         thin_places=_all(laid, "thin_places"),
         narrow_lands=_all(laid, "narrow_lands"),
         bridges=_all(laid, "bridges"),
@@ -222,9 +193,9 @@ def join_coats(
         land=thinnest.coat.land,
         advice=weakest.advice,
         moves=moves,
-        mask=_mask(laid),
+        mask=_mask(laid, opening),
         clearing=clearing,
-        outcome=_outcome(laid),
+        outcome=_outcome(laid, finished),
         finished_land_mm=thinnest.coat.finished_land_mm,
         narrowest_land_at=thinnest.at(thinnest.coat.narrowest_land_at),
         program=text,
@@ -295,8 +266,8 @@ def _changes(
     return tuple(sorted(found, key=lambda change: change.part))
 
 
-def _mask(laid: Sequence[LaidCoat]) -> MaskNumbers:
-    many = [(one.coat.mask, one.times) for one in laid]
+def _mask(laid: Sequence[LaidCoat], opening: MultiPolygon) -> MaskNumbers:
+    parts = parts_of(opening)
     narrowest = min(
         laid,
         key=lambda one: (
@@ -305,11 +276,11 @@ def _mask(laid: Sequence[LaidCoat]) -> MaskNumbers:
         ),
     )
     return MaskNumbers(
-        openings=sum(n * one.openings for one, n in many),
-        holes=sum(n * one.holes for one, n in many),
-        area_mm2=sum(n * one.area_mm2 for one, n in many),
-        edge_mm=sum(n * one.edge_mm for one, n in many),
-        narrowest_opening_mm=min(one.narrowest_opening_mm for one, _ in many),
+        openings=len(parts),
+        holes=count_holes(parts),
+        area_mm2=float(opening.area),
+        edge_mm=float(opening.length),
+        narrowest_opening_mm=min(one.coat.mask.narrowest_opening_mm for one in laid),
         narrowest_land_mm=narrowest.coat.mask.narrowest_land_mm,
         narrowest_land_at=narrowest.at(narrowest.coat.mask.narrowest_land_at),
     )
@@ -320,7 +291,7 @@ _OUTCOME_REGIONS = (
 )  # fmt: skip
 
 
-def _outcome(laid: Sequence[LaidCoat]) -> Outcome:
+def _outcome(laid: Sequence[LaidCoat], finished: MultiPolygon) -> Outcome:
     out = max(laid, key=lambda one: one.coat.outcome.worst_outside_mm)
     inside = max(laid, key=lambda one: one.coat.outcome.worst_inside_mm)
     plain = max(laid, key=lambda one: one.coat.outcome.worst_outside_unwidened_mm)
@@ -334,7 +305,7 @@ def _outcome(laid: Sequence[LaidCoat]) -> Outcome:
     return replace(
         out.coat.outcome,
         worst_outside_at=out.at(out.coat.outcome.worst_outside_at),
-        area_mm2=sum(n * one.area_mm2 for one, n in many),
+        area_mm2=float(finished.area),
         worst_inside_mm=inside.coat.outcome.worst_inside_mm,
         worst_inside_at=inside.at(inside.coat.outcome.worst_inside_at),
         worst_outside_unwidened_mm=plain.coat.outcome.worst_outside_unwidened_mm,
@@ -346,11 +317,11 @@ def _outcome(laid: Sequence[LaidCoat]) -> Outcome:
     )
 
 
-def _one_way(laid: Sequence[LaidCoat]) -> Moves:
+def _one_way(laid: Sequence[LaidCoat], acceleration_mm_s2: float) -> Moves:
     """One run through the moves of all, without the ways home between them."""
     columns: list[list[NDArray[Any]]] = [[], [], [], [], [], []]
     for one in laid:
-        own = _without_way_home(one.coat.moves)
+        own = _run_out(_without_way_home(one.coat.moves), one.pieces, acceleration_mm_s2)
         which, place = one.spread(own.x_mm)
         shift = one.shift_mm[place]
         for column, values in zip(
@@ -393,6 +364,28 @@ def _without_way_home(moves: Moves) -> Moves:
         rapid=moves.rapid[cut],
         speed_mm_s=moves.speed_mm_s[cut],
         power=moves.power[cut],
+    )
+
+
+def _run_out(moves: Moves, pieces: SideBySide, acceleration_mm_s2: float) -> Moves:
+    """Let the beam come to rest, dark, after the last stroke of each piece.
+
+    Its speed there was planned for another way onwards; a sharper turn would burn the stroke's end.
+    """
+    xy = np.column_stack([moves.x_mm, moves.y_mm])
+    lit = np.flatnonzero(moves.power > 0)
+    _, at = np.unique(pieces.piece(moves.x_mm[lit])[::-1], return_index=True)
+    last = lit[::-1][at]
+    way = xy[last] - np.vstack([np.zeros((1, 2)), xy])[last]
+    far = np.linalg.norm(way, axis=1)
+    last, way, far = (column[far > 0] for column in (last, way, far))
+    end = xy[last] + (way.T * moves.speed_mm_s[last] ** 2 / (2 * acceleration_mm_s2 * far)).T
+    return Moves(
+        x_mm=np.insert(moves.x_mm, last + 1, end[:, 0]),
+        y_mm=np.insert(moves.y_mm, last + 1, end[:, 1]),
+        rapid=np.insert(moves.rapid, last + 1, False),
+        speed_mm_s=np.insert(moves.speed_mm_s, last + 1, moves.speed_mm_s[last]),
+        power=np.insert(moves.power, last + 1, 0.0),
     )
 
 

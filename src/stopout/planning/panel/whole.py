@@ -245,7 +245,7 @@ def _joined(coats: Sequence[LaidCoat], job: Job) -> CoatPlan:
     first = coats[0].coat
     passes = 1 if first.clearing is None else first.clearing.passes
 
-    def program(moves: Moves) -> tuple[str, Moves]:
+    def program(moves: Moves) -> tuple[str | None, Moves]:
         text, read, _ = written(first.number, moves, passes, job)
         return text, read
 

@@ -7,6 +7,7 @@ from collections.abc import Sequence
 from dataclasses import replace
 from functools import partial
 
+import numpy as np
 import shapely
 from shapely.geometry import MultiPolygon
 from shapely.geometry.base import BaseGeometry
@@ -29,6 +30,7 @@ from stopout.planning.signs.layers import Layers
 from stopout.planning.verdict.cut import cut_findings, lay
 from stopout.values import Drawing, Finding
 
+Box = tuple[float, float, float, float]
 # A coat of fewer vertices is planned sooner than another process is begun.
 _LARGE = 500
 
@@ -96,7 +98,7 @@ def plan_coats(
     outline: BaseGeometry | None = None,
     draft: bool,
     beside: Narrow | None = None,
-    boxes: Sequence[tuple[float, float, float, float] | None] = (),
+    boxes: Sequence[Sequence[Box] | None] = (),
 ) -> tuple[CoatPlan, SideBySide, list[list[Finding]]]:
     """Plan the coat of a plate's pieces alone, and say what of each drawing the blank takes.
 
@@ -113,7 +115,7 @@ def plan_coats(
     beside : Narrow, optional
         How narrow another piece of the same panel is: what is no narrower is not measured.
     boxes : sequence, optional
-        For each drawing the box, as seen, within which its parts are planned; all where None.
+        For each drawing the boxes, as seen, within which its parts are planned; all where None.
 
     Returns
     -------
@@ -144,12 +146,15 @@ def plan_coats(
     return coat, pieces, [_taken(one, coat.reach_mm) for one in grounds]
 
 
-def _within(drawing: Drawing, box: tuple[float, float, float, float] | None) -> Drawing:
-    """Return a drawing's parts that lie within a box."""
-    if box is None:
+def _within(drawing: Drawing, boxes: Sequence[Box] | None) -> Drawing:
+    """Return a drawing's parts that lie within any of some boxes."""
+    if boxes is None:
         return drawing
     parts = parts_of(drawing.dark)
-    return replace(drawing, dark=as_multipolygon(parts[shapely.covers(shapely.box(*box), parts)]))
+    found, _ = shapely.STRtree(parts).query(
+        [shapely.box(*box) for box in boxes], predicate="covers"
+    )[::-1]
+    return replace(drawing, dark=as_multipolygon(parts[np.unique(found)]))
 
 
 def _side_by_side(grounds: Sequence[Ground], beside: Narrow | None) -> tuple[SideBySide, CoatPlan]:

@@ -3,7 +3,6 @@
 from __future__ import annotations
 
 from collections.abc import Hashable, Sequence
-from dataclasses import dataclass
 
 import shapely
 from shapely.geometry import MultiPolygon, box
@@ -20,15 +19,7 @@ from stopout.planning.signs.front import Front
 from stopout.planning.signs.grid import intersection, on_grid
 from stopout.planning.signs.layers import Layers
 from stopout.planning.signs.order import best_order, order_findings
-from stopout.planning.signs.register import (
-    Agreement,
-    Slip,
-    agreement,
-    moved_view,
-    moves,
-    worst_slip,
-)
-from stopout.planning.signs.shows import effective, front_view
+from stopout.planning.signs.proof import SeenFront, seen_of
 from stopout.planning.signs.tints import tint_of
 from stopout.planning.signs.verdicts import colour_findings, unseen_findings
 from stopout.values import ColourPicture, Drawing, Finding, Level
@@ -127,7 +118,15 @@ def prove_front(
     what = (digest_of(judged, *layers.shown, *cleared), layers.method, error, edge)
     seen = memory.recall(
         ("front", *what),
-        lambda: _seen(layers, cleared, judged, error_mm=error, edge_mm=edge),
+        lambda: seen_of(
+            layers.shown,
+            cleared,
+            judged,
+            method=layers.method,
+            error_mm=error,
+            edge_mm=edge,
+            memory=memory,
+        ),
     )
     behind = [*is_diffuser, *[False] * (len(job.coats) - len(is_diffuser))]
     is_last = tuple(coat.is_window or behind[k] for k, coat in enumerate(job.coats))
@@ -168,7 +167,7 @@ def _judged(job: Job, coats: Sequence[CoatPlan], face: BaseGeometry) -> BaseGeom
 
 def _compared(
     job: Job,
-    seen: _Seen,
+    seen: SeenFront,
     judged: BaseGeometry,
     picture: ColourPicture | None,
     what: tuple[Hashable, ...],
@@ -185,47 +184,6 @@ def _compared(
             job.coats,
             as_worked_on(judged, job),
         ),
-    )
-
-
-@dataclass(frozen=True, slots=True, kw_only=True, eq=False)
-class _Seen:
-    """What is seen from the front, and once one clearing misses the others; as in `Front`.
-
-    `shown` is what is to be seen of each coat on the part of the face that is judged.
-    """
-
-    shown: tuple[BaseGeometry, ...]
-    views: tuple[BaseGeometry, ...]
-    moved_views: tuple[BaseGeometry, ...] | None
-    agreement: Agreement
-    slip: Slip | None
-
-
-def _seen(
-    layers: Layers,
-    cleared: Sequence[BaseGeometry | None],
-    face: BaseGeometry,
-    *,
-    error_mm: float | None,
-    edge_mm: float,
-) -> _Seen:
-    method = layers.method
-    shown = tuple(intersection(region, face) for region in layers.shown)
-    views = tuple(front_view(face, effective(cleared, method)))
-    slip, moved = None, None
-    if error_mm and sum(region is not None for region in cleared) > 1:
-        slip = worst_slip(
-            shown, cleared, face=face, method=method, error_mm=error_mm, allowed_mm=edge_mm
-        )
-        move = slip.moved or moves(cleared, error_mm)[0]
-        moved = tuple(moved_view(cleared, face=face, method=method, move=move))
-    return _Seen(
-        shown=shown,
-        views=views,
-        moved_views=moved,
-        agreement=agreement(shown, views, face),
-        slip=slip,
     )
 
 
@@ -316,6 +274,8 @@ def _contrast(job: Job, front: Front, drawing: Drawing, memory: Memory) -> list[
     names = [coat.colour for coat in job.coats]
     tints = [None if tint == "clear" else tint_of(tint) for tint in coat_tints(job, front)]
     is_glossy = not job.blank.finish.startswith("matt")
+    most = {row.colour: row.most for row in front.compared.colours} if front.compared else {}
+    shown_by = [None if (of := most.get(fill)) is None else of - 1 for fill in by_fill]
     found = memory.recall(
         (
             "contrast",
@@ -324,6 +284,7 @@ def _contrast(job: Job, front: Front, drawing: Drawing, memory: Memory) -> list[
             *names,
             *tints,
             is_glossy,
+            *shown_by,
             _turned(job),
         ),
         lambda: contrast_findings(
@@ -332,6 +293,7 @@ def _contrast(job: Job, front: Front, drawing: Drawing, memory: Memory) -> list[
             [as_worked_on(view, job) for view in front.views],
             list(by_fill.values()),
             is_glossy=is_glossy,
+            shown_by=shown_by,
         ),
     )
     return [placed_as_worked(finding, job) for finding in found]

@@ -15,7 +15,7 @@ from stopout.planning.knowledge import Knowledge
 from stopout.planning.measures.bite import Bite
 from stopout.planning.measures.placing import as_worked_on, face_as_seen
 from stopout.planning.memory import Memory
-from stopout.planning.opening.look import Glimpse
+from stopout.planning.opening.first_look import Glimpse
 from stopout.planning.plan import CoatPlan
 from stopout.planning.road.sign_coats import claims_on
 from stopout.planning.signs.claims import Claims

@@ -42,7 +42,7 @@ def claims_on(job: Job, drawing: Drawing, face: BaseGeometry, memory: Memory) ->
     named = tuple((shape.fill, shape.ident, shape.classes) for shape in drawing.shapes)
     return memory.recall(
         ("claims", regions, named, tuple(coat.shows for coat in job.coats)),
-        lambda: claims_of(job.coats, drawing, face),
+        lambda: claims_of(job.coats, drawing, face, memory),
     )
 
 
@@ -71,7 +71,9 @@ def cleared_on(
     error, edge = job.registration.error_mm, job.limits.edge_tolerance_mm
     layers = memory.recall(
         ("layers", digest_of(face, *shown), method, error, edge),
-        lambda: plan_layers(shown, face=face, method=method, error_mm=error, edge_mm=edge),
+        lambda: plan_layers(
+            shown, face=face, method=method, error_mm=error, edge_mm=edge, memory=memory
+        ),
     )
     mark = 0.0
     if job.route.has_beam:

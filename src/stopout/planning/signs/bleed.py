@@ -7,7 +7,7 @@ from collections.abc import Sequence
 
 import shapely
 from shapely import affinity
-from shapely.geometry import Polygon
+from shapely.geometry import MultiPolygon, Polygon
 from shapely.geometry.base import BaseGeometry
 
 from stopout.planning.signs.grid import GRID_MM, difference, intersection, on_grid, union
@@ -34,7 +34,7 @@ def overrun(cleared: BaseGeometry, face: BaseGeometry, bleed_mm: float) -> BaseG
     """
     if bleed_mm <= 0 or cleared.is_empty:
         return Polygon()
-    edges = shapely.intersection(face.boundary, cleared.buffer(2 * GRID_MM))
+    edges = shapely.intersection(face.boundary, _beside(cleared, face).buffer(2 * GRID_MM))
     lines = [line for line in shapely.get_parts(edges) if line.geom_type == "LineString"]
     merged = shapely.line_merge(shapely.multilinestrings(lines)) if lines else None
     if merged is None or merged.length < bleed_mm / 10:
@@ -44,6 +44,18 @@ def overrun(cleared: BaseGeometry, face: BaseGeometry, bleed_mm: float) -> BaseG
         for line in shapely.get_parts(merged)
     ]
     return difference(union([on_grid(band) for band in bands]), face)
+
+
+def _beside(region: BaseGeometry, face: BaseGeometry) -> MultiPolygon:
+    """Return the parts of a region beside a face's edge, without holes that have none beside."""
+    edge, parts = face.boundary, shapely.get_parts(region)
+    shapely.prepare(edge)
+    found = []
+    for part in parts[shapely.dwithin(edge, parts, _BESIDE_MM)]:
+        shell, *holes = shapely.get_rings(part)
+        near = [hole for hole in holes if shapely.dwithin(edge, Polygon(hole), _BESIDE_MM)]
+        found.append(Polygon(shell, near))
+    return MultiPolygon(found)
 
 
 def edge_sliver_mm(

@@ -12,12 +12,16 @@ from dataclasses import dataclass
 from itertools import combinations
 
 import numpy as np
+import shapely
 from numpy.typing import NDArray
+from shapely.geometry import Polygon
 from shapely.geometry.base import BaseGeometry
 
 from stopout.errors import PlanError
 from stopout.job.record import Coat, Shows
-from stopout.planning.signs.grid import difference, intersection, on_grid, partition, union
+from stopout.planning.memory import Memory, digest_of
+from stopout.planning.signs.cells import CellsDisagreeError, SignCell, in_cells, joined
+from stopout.planning.signs.grid import partition
 from stopout.values import Drawing, DrawnShape
 
 WHITE = "#ffffff"
@@ -25,6 +29,8 @@ WHITE = "#ffffff"
 _SHARED_MM2 = 0.01
 # The shapes tell all that is dark where they differ from it by less than this share.
 _UNTOLD = 1e-3
+# Edges nearer than this are looked at together: no less than any cell of a sign takes.
+_APART_MM = 0.5
 _NAMED = ("fill", "id", "class")
 
 
@@ -45,7 +51,9 @@ class Claims:
     overlaps: tuple[Overlap, ...]
 
 
-def claims_of(coats: Sequence[Coat], drawing: Drawing, face: BaseGeometry) -> Claims:
+def claims_of(
+    coats: Sequence[Coat], drawing: Drawing, face: BaseGeometry, memory: Memory | None = None
+) -> Claims:
     """Share the artwork out to the coats.
 
     Parameters
@@ -56,6 +64,8 @@ def claims_of(coats: Sequence[Coat], drawing: Drawing, face: BaseGeometry) -> Cl
         The artwork on the blank, as seen.
     face : BaseGeometry
         The blank's face, as seen.
+    memory : Memory, optional
+        What was found of the cells of earlier drawings.
 
     Returns
     -------
@@ -67,21 +77,117 @@ def claims_of(coats: Sequence[Coat], drawing: Drawing, face: BaseGeometry) -> Cl
     PlanError
         If a coat does not say what it shows, or names what the artwork does not hold.
     """
-    asked = [_shows(coat, number) for number, coat in enumerate(coats, start=1)]
-    meant = [_meant(shows, drawing, number) for number, shows in enumerate(asked, start=1)]
-    layers, dark = _layers(drawing)
-    faces, lies_in = partition([face, *layers])
-    on_face = lies_in[0]
-    claimed = np.zeros((len(coats), len(faces)), dtype=bool)
-    for k, shows in enumerate(asked):
-        of = dark if shows.kind == "dark" else meant[k]
-        if of:
-            claimed[k] = lies_in[1:][of].any(axis=0) & on_face
-    owner = _owners(asked, claimed)
-    owner[~on_face] = -1
-    shown = tuple(union(list(faces[owner == k])) for k in range(len(coats)))
-    named = [k for k, shows in enumerate(asked) if shows.kind in _NAMED]
-    return Claims(shown=shown, overlaps=tuple(_overlaps(named, claimed, faces)))
+    asked = tuple(_shows(coat, number) for number, coat in enumerate(coats, start=1))
+    named = [_meant(shows, drawing, number) for number, shows in enumerate(asked, start=1)]
+    memory = memory or Memory(0)
+    dark: list[int] = []
+    if any(shows.kind == "dark" for shows in asked):
+        dark = _dark(drawing, memory)
+    kinds: dict[_Kind, list[BaseGeometry]] = {}
+    for k, shape in enumerate(drawing.shapes):
+        kind = _Kind(by=tuple(k in meant for meant in named), is_dark=k in dark)
+        kinds.setdefault(kind, []).extend(_parts(shape.region))
+    share = _Share(asked=asked, kinds=tuple(kinds))
+    # Shapes of a kind may meet and overlap: only what lies in a cell is laid on each other.
+    regions = [face, *(shapely.geometrycollections(shapes) for shapes in kinds.values())]
+    if share.asks_for_dark:
+        regions.append(drawing.dark)
+    return in_cells(regions, _APART_MM, lambda cells: share.of(cells, drawing.dark, memory))
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class _Kind:
+    """Shapes that are named by the same coats, and are dark or not."""
+
+    by: tuple[bool, ...]
+    is_dark: bool
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class _Share:
+    """How the artwork is shared out: what the coats ask for, and the kinds of shapes there are."""
+
+    asked: tuple[Shows, ...]
+    kinds: tuple[_Kind, ...]
+
+    @property
+    def asks_for_dark(self) -> bool:
+        """Tell whether some coat shows what is dark."""
+        return any(shows.kind == "dark" for shows in self.asked)
+
+    def of(self, cells: Sequence[SignCell], dark: BaseGeometry, memory: Memory) -> Claims:
+        """Share out what lies in all cells."""
+        by_region = self.asks_for_dark and self._untold(cells, memory) > _UNTOLD * dark.area
+        made = memory.recall_all(
+            [("claims", cell.key, self, by_region) for cell in cells],
+            lambda missing: [self._in(cells[k], by_region) for k in missing],
+        )
+        shown, shared = zip(*made, strict=True)
+        named = [k for k, shows in enumerate(self.asked) if shows.kind in _NAMED]
+        overlaps = [
+            Overlap(first=a + 1, second=b + 1, region=joined(cells, both))
+            for (a, b), both in zip(combinations(named, 2), zip(*shared, strict=True), strict=True)
+        ]
+        return Claims(
+            shown=tuple(joined(cells, regions) for regions in zip(*shown, strict=True)),
+            overlaps=tuple(both for both in overlaps if both.region.area > _SHARED_MM2),
+        )
+
+    def _untold(self, cells: Sequence[SignCell], memory: Memory) -> float:
+        """Return how much is dark and in no dark shape, or the other way round, in mm^2."""
+        told = [k for k, kind in enumerate(self.kinds, start=1) if kind.is_dark]
+        if any(any(cell.around[k] for k in told) != cell.around[-1] for cell in cells):
+            raise CellsDisagreeError
+
+        def untold(cell: SignCell) -> float:
+            shapes = shapely.union_all([part for k in told for part in _parts(cell.regions[k])])
+            return float(shapely.symmetric_difference(shapes, cell.regions[-1]).area)
+
+        return sum(
+            memory.recall_all(
+                [("untold", cell.key, tuple(told)) for cell in cells],
+                lambda missing: [untold(cells[k]) for k in missing],
+            )
+        )
+
+    def _in(self, cell: SignCell, by_region: bool) -> tuple[list[BaseGeometry], list[BaseGeometry]]:
+        """Return what each coat shows in a cell, and what each two coats name both."""
+        face, *kinds = cell.regions[: 1 + len(self.kinds)]
+        parts = [_parts(region) for region in kinds]
+        regions = [face, *(part for own in parts for part in own)]
+        kind_of = [kind for kind, own in zip(self.kinds, parts, strict=True) for _ in own]
+        dark = [kind.is_dark and not by_region for kind in kind_of]
+        if by_region:
+            regions.append(cell.regions[-1])
+            dark.append(True)
+        by = np.zeros((len(self.asked), len(regions) - 1), dtype=bool)
+        for n, kind in enumerate(kind_of):
+            by[:, n] = kind.by
+        by[[shows.kind == "dark" for shows in self.asked]] = dark
+        faces, lies_in = partition(regions)
+        on_face = lies_in[0]
+        claimed = (by[:, :, None] & lies_in[None, 1:]).any(axis=1) & on_face
+        owner = _owners(self.asked, claimed)
+        owner[~on_face] = -1
+        named = [k for k, shows in enumerate(self.asked) if shows.kind in _NAMED]
+        return (
+            [_all_of(faces[owner == k]) for k in range(len(self.asked))],
+            [_all_of(faces[claimed[a] & claimed[b]]) for a, b in combinations(named, 2)],
+        )
+
+
+def _all_of(faces: NDArray[np.object_]) -> BaseGeometry:
+    """Return faces of a partition, whose edges are each other's, as one."""
+    return shapely.coverage_union_all(faces) if len(faces) else Polygon()
+
+
+def _parts(region: BaseGeometry) -> list[BaseGeometry]:
+    """Return the polygons of a region, sound ones."""
+    parts = shapely.get_parts(region)
+    sound = shapely.is_valid(parts)
+    if not sound.all():
+        parts = shapely.get_parts(shapely.get_parts(shapely.make_valid(region)))
+    return [part for part in parts if part.geom_type == "Polygon"]
 
 
 def _owners(asked: Sequence[Shows], claimed: NDArray[np.bool_]) -> NDArray[np.int64]:
@@ -105,33 +211,26 @@ def _home_of_the_page(asked: Sequence[Shows]) -> int | None:
     return whites[0] if whites else None
 
 
-def _layers(drawing: Drawing) -> tuple[list[BaseGeometry], list[int]]:
-    """Return the regions that part the artwork, and which of them are dark.
+def _dark(drawing: Drawing, memory: Memory) -> list[int]:
+    """Return which shapes are dark: whole ones, so that their edges are those of their neighbours.
 
-    Whole shapes are dark or not, so that their edges are exactly those of their neighbours; where
-    the shapes do not tell all that is dark, its region itself is one more.
+    What of the dark region meets a shape decides, which is remembered.
     """
-    layers = [shape.region for shape in drawing.shapes]
-    regions = [on_grid(region) for region in layers]
-    whole = on_grid(drawing.dark)
-    dark = [
-        k for k, region in enumerate(regions) if intersection(region, whole).area > region.area / 2
-    ]
-    told = union([regions[k] for k in dark])
-    if difference(whole, told).area + difference(told, whole).area > _UNTOLD * whole.area:
-        return [*layers, drawing.dark], [len(layers)]
-    return layers, dark
+    parts = shapely.get_parts(drawing.dark)
+    regions = np.array([shape.region for shape in drawing.shapes], dtype=object)
+    at, part = shapely.STRtree(parts).query(regions)
+    near = [np.sort(part[at == k]) for k in range(len(regions))]
 
+    def is_dark(k: int) -> bool:
+        region = shapely.union_all(_parts(regions[k]))
+        both = shapely.intersection(region, shapely.multipolygons(parts[near[k]]))
+        return bool(both.area > region.area / 2)
 
-def _overlaps(
-    named: Sequence[int], claimed: NDArray[np.bool_], faces: NDArray[np.object_]
-) -> list[Overlap]:
-    found = []
-    for a, b in combinations(named, 2):
-        both = union(list(faces[claimed[a] & claimed[b]]))
-        if both.area > _SHARED_MM2:
-            found.append(Overlap(first=a + 1, second=b + 1, region=both))
-    return found
+    found = memory.recall_all(
+        [("dark", digest_of(regions[k], *parts[near[k]])) for k in range(len(regions))],
+        lambda missing: [is_dark(k) for k in missing],
+    )
+    return [k for k, one in enumerate(found) if one]
 
 
 def _shows(coat: Coat, number: int) -> Shows:

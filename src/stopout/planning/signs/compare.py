@@ -15,7 +15,7 @@ from numpy.typing import NDArray
 from shapely.geometry.base import BaseGeometry
 
 from stopout.job.record import Coat
-from stopout.planning.signs.pixels import beyond_edges, inside, palette_of
+from stopout.planning.signs.pixels import beyond_edges, first_holding, inside, palette_of
 from stopout.planning.signs.tints import difference, tint_of
 from stopout.values import ColourPicture
 
@@ -49,6 +49,8 @@ class SeenColour:
         The coat that shows most of what is wrong.
     at_mm : (x, y) or None
         A place, as seen, in the largest wrong patch.
+    most : int or None
+        The coat that shows two thirds or more of it.
     """
 
     colour: str
@@ -59,6 +61,7 @@ class SeenColour:
     coats: tuple[int, ...]
     instead: int | None
     at_mm: tuple[float, float] | None
+    most: int | None = None
 
     @property
     def is_wrong(self) -> bool:
@@ -103,29 +106,38 @@ def compare_front(
     labels = palette.labels
     colours = [*palette.colours, _PAGE]
     labels[on_face & ~picture.is_painted] = len(palette.colours)
-    front = np.full(labels.shape, -1, dtype=np.int16)
-    for k, view in enumerate(views):
-        front[inside(view, picture) & on_face & (front < 0)] = k
-    counts = _counts(labels, front, len(colours), len(coats))
-    tints = _tints(coats, colours, counts)
-    right = _right(coats, tints, colours, counts)
-    labels = _page_as_white(labels, colours, right)
+    front = first_holding(views, picture)
+    front[~on_face] = -1
+    shape = len(colours), len(coats)
+    counts = _counts(labels, front, shape)
+    tints = _tints(coats, colours, counts[:, 1:])
+    right = _right(coats, tints, colours, counts[:, 1:])
+    if (white := _white_with_page(colours, right)) is not None:
+        # The bare page is counted as white where both are shown by the same coat.
+        labels[labels == len(colours) - 1] = white
+        counts[white] += counts[-1]
+        counts[-1] = 0
     beyond = beyond_edges(labels, BAND_MM / picture.px_mm)
+    beside = ~beyond & (labels >= 0)
+    judged = counts - _counts(labels[beside], front[beside], shape)
+    tally = _Tally(counts=counts, judged=judged, labels=labels, front=front, beyond=beyond)
     rows = [
-        _row(number, colour, right[number], labels, front, beyond, picture)
+        tally.row(number, colour, right[number], picture)
         for number, colour in enumerate(colours)
-        if bool((labels == number).any())
+        if counts[number].any()
     ]
     return Comparison(colours=tuple(rows), toned_share=palette.toned_share, tints=tuple(tints))
 
 
 def _counts(
-    labels: NDArray[np.int16], front: NDArray[np.int16], n_colours: int, n_coats: int
+    labels: NDArray[np.int16], front: NDArray[np.int16], shape: tuple[int, int]
 ) -> NDArray[np.int64]:
-    """Count pixels by colour and coat: (n_colours, n_coats)."""
-    both = (labels >= 0) & (front >= 0)
-    packed = labels[both].astype(np.int64) * n_coats + front[both]
-    return np.bincount(packed, minlength=n_colours * n_coats).reshape(n_colours, n_coats)
+    """Count pixels by colour and coat, none first: (n_colours, 1 + n_coats)."""
+    n_colours, n_coats = shape
+    # Those of no colour come first, and are left out.
+    code = (labels + 1) * np.int16(n_coats + 1) + (front + 1)
+    found = np.bincount(code.ravel(), minlength=(n_colours + 1) * (n_coats + 1))
+    return np.asarray(found.reshape(n_colours + 1, n_coats + 1)[1:], dtype=np.int64)
 
 
 def _tints(
@@ -209,52 +221,66 @@ def _keep_one_colour(
             right[number] = tuple(other for other in right[number] if other != k)
 
 
-def _page_as_white(
-    labels: NDArray[np.int16], colours: Sequence[str], right: Sequence[tuple[int, ...]]
-) -> NDArray[np.int16]:
-    """Count the bare page as white where both are shown by the same coat."""
-    page = len(colours) - 1
+def _white_with_page(colours: Sequence[str], right: Sequence[tuple[int, ...]]) -> int | None:
+    """Return which colour is white, where the same coat is right for it and for the bare page."""
     whites = [n for n, colour in enumerate(colours[:-1]) if colour == "#ffffff"]
-    if not whites or right[whites[0]] != right[page]:
-        return labels
-    return np.where(labels == page, np.int16(whites[0]), labels)
+    return whites[0] if whites and right[whites[0]] == right[-1] else None
 
 
-def _row(
-    number: int,
-    colour: str,
-    right: tuple[int, ...],
-    labels: NDArray[np.int16],
-    front: NDArray[np.int16],
-    beyond: NDArray[np.bool_],
-    picture: ColourPicture,
-) -> SeenColour:
-    here = labels == number
-    seen = here & np.isin(front, right)
-    judged = here & beyond
-    wrong = judged & ~seen & (front >= 0)
-    px2 = picture.px_mm**2
-    instead = np.bincount(front[wrong], minlength=1)
-    return SeenColour(
-        colour=colour,
-        drawn_mm2=float(here.sum() * px2),
-        seen_mm2=float(seen.sum() * px2),
-        wrong_mm2=float(wrong.sum() * px2),
-        judged_mm2=float((judged & (front >= 0)).sum() * px2),
-        coats=tuple(k + 1 for k in right),
-        instead=int(instead.argmax()) + 1 if wrong.any() else None,
-        at_mm=_place(wrong, picture),
-    )
+@dataclass(frozen=True, slots=True, kw_only=True, eq=False)
+class _Tally:
+    """Pixels by colour and coat, none first: all, and those beyond the edge band; and where."""
+
+    counts: NDArray[np.int64]
+    judged: NDArray[np.int64]
+    labels: NDArray[np.int16]
+    front: NDArray[np.int16]
+    beyond: NDArray[np.bool_]
+
+    def row(
+        self, number: int, colour: str, right: tuple[int, ...], picture: ColourPicture
+    ) -> SeenColour:
+        """Return what becomes of a colour for which these coats, from 0, are right."""
+        px2 = picture.px_mm**2
+        wrong = self.judged[number, 1:].copy()
+        judged = wrong.sum()
+        wrong[list(right)] = 0
+        at_mm = None
+        if wrong.any():
+            here = (self.labels == number) & self.beyond
+            at_mm = _place(here & (wrong > 0)[self.front] & (self.front >= 0), picture)
+        return SeenColour(
+            colour=colour,
+            drawn_mm2=float(self.counts[number].sum() * px2),
+            seen_mm2=float(self.counts[number, 1:][list(right)].sum() * px2),
+            wrong_mm2=float(wrong.sum() * px2),
+            judged_mm2=float(judged * px2),
+            coats=tuple(k + 1 for k in right),
+            instead=int(wrong.argmax()) + 1 if wrong.any() else None,
+            at_mm=at_mm,
+            most=_most(self.counts[number]),
+        )
 
 
-def _place(wrong: NDArray[np.bool_], picture: ColourPicture) -> tuple[float, float] | None:
+def _most(counts: NDArray[np.int64]) -> int | None:
+    """Return the coat, from 1, that shows two thirds or more of a colour."""
+    k = int(counts.argmax())
+    return k if k > 0 and 3 * counts[k] >= 2 * counts.sum() else None
+
+
+def _place(wrong: NDArray[np.bool_], picture: ColourPicture) -> tuple[float, float]:
     """Return the middle of the widest wrong patch, as seen."""
-    if not wrong.any():
-        return None
     import cv2
 
-    room = cv2.distanceTransform(wrong.astype(np.uint8), cv2.DIST_L2, cv2.DIST_MASK_5)
+    # What is wrong lies in few rows and columns; one more on each side ends it.
+    (top, bottom), (left, right) = (
+        (max(int(has[0]) - 1, 0), int(has[-1]) + 2)
+        for has in (np.flatnonzero(wrong.any(axis=axis)) for axis in (1, 0))
+    )
+    some = wrong[top:bottom, left:right].astype(np.uint8)
+    room = cv2.distanceTransform(some, cv2.DIST_L2, cv2.DIST_MASK_5)
     row, column = np.unravel_index(int(room.argmax()), room.shape)
+    row, column = row + top, column + left
     return (
         picture.left_mm + (float(column) + 0.5) * picture.px_mm,
         picture.top_mm - (float(row) + 0.5) * picture.px_mm,

@@ -50,6 +50,7 @@ def contrast_findings(
     drawn: Sequence[Sequence[BaseGeometry]],
     *,
     is_glossy: bool,
+    shown_by: Sequence[int | None] = (),
 ) -> list[Finding]:
     """Say where a sign's lettering or neighbouring colours stand out too little.
 
@@ -65,6 +66,8 @@ def contrast_findings(
         The artwork's shapes, those of each colour together, as seen.
     is_glossy : bool
         Whether the sheet's front mirrors lamps.
+    shown_by : sequence of int or None
+        The coat, from 0, that shows most of each colour, where somebody has counted.
 
     Returns
     -------
@@ -74,10 +77,12 @@ def contrast_findings(
     found: list[Finding] = []
     spoken: set[frozenset[int]] = set()
     lettered = False
-    for shapes in drawn:
+    for n, shapes in enumerate(drawn):
         lines = [line for line in lettering_lines(shapes) if line.is_likely]
-        k = _seen_in(shapes, views) if lines else None
-        if k is None or tints[k] is None:
+        k = shown_by[n] if n < len(shown_by) else None
+        if lines and k is None:
+            k = _seen_in(shapes, views)
+        if not lines or k is None or tints[k] is None:
             continue
         lettered = True
         ground = _ground(lines[0], k, views)

@@ -13,18 +13,25 @@ from collections.abc import Sequence
 from dataclasses import dataclass
 from typing import Literal
 
+from shapely.geometry import Polygon
 from shapely.geometry.base import BaseGeometry
 
 from stopout.job.record import Coat, Job
 from stopout.mask import dilate
 from stopout.planning.measures.beam import beam_for
+from stopout.planning.memory import Memory
+from stopout.planning.signs.cells import CellsDisagreeError, SignCell, in_cells, joined
 from stopout.planning.signs.grid import difference, intersection, union
-from stopout.planning.signs.register import Slip, worst_slip
-from stopout.planning.signs.shows import Method
+from stopout.planning.signs.register import apart_mm, worst_slip
+from stopout.planning.signs.shows import METHODS, Method
 
 # A method must show this much less of a wrong colour to be preferred for it: less than this no
 # eye tells apart at reading distance (one minute of arc at 0.35 m is 0.1 mm).
 _WORTH_MM = 0.1
+_LEAST_PAINT = (
+    "it burns the least paint, and at the given error clearing through all coats would show no "
+    "less of a wrong colour"
+)
 
 
 @dataclass(frozen=True, slots=True, kw_only=True, eq=False)
@@ -41,16 +48,12 @@ class Layers:
         "one-by-one" or "through".
     reason : str
         Why this method, in a sentence.
-    slip : Slip or None
-        The worst wrong colour at the given registration error, as planned; None where clearings
-        cannot miss each other (fewer than two), or no error is given.
     """
 
     shown: tuple[BaseGeometry, ...]
     cleared: tuple[BaseGeometry | None, ...]
     method: Method
     reason: str
-    slip: Slip | None = None
 
 
 def plan_layers(
@@ -60,6 +63,7 @@ def plan_layers(
     method: Method | Literal["auto"] = "auto",
     error_mm: float | None = None,
     edge_mm: float = 0.0,
+    memory: Memory | None = None,
 ) -> Layers:
     """Choose how the coats are cleared, and what each clearing takes away.
 
@@ -76,62 +80,117 @@ def plan_layers(
         How far two clearings may miss each other.
     edge_mm : float
         How far an edge may err of itself.
+    memory : Memory, optional
+        What was found of the cells of earlier signs.
 
     Returns
     -------
     Layers
     """
-    one_by_one = clearings(shown, method="one-by-one", error_mm=error_mm or 0.0, edge_mm=edge_mm)
-    count = sum(region is not None for region in one_by_one)
-
-    def layers(way: Method, reason: str, slip: Slip | None = None) -> Layers:
-        cleared = (
-            one_by_one
-            if way == "one-by-one"
-            else clearings(shown, method=way, error_mm=error_mm or 0.0, edge_mm=edge_mm)
-        )
-        return Layers(
-            shown=tuple(shown), cleared=tuple(cleared), method=way, reason=reason, slip=slip
-        )
-
-    if count < 2:
-        return layers("one-by-one", "there is one clearing only, which no other can miss")
-    if not error_mm:
-        if method == "through":
-            return layers(method, "the job file asks for it")
-        reason = (
-            "the job file asks for it"
-            if method == "one-by-one"
-            else "no registration error is given, and it burns the least paint"
-        )
-        return layers("one-by-one", reason)
-    ways: tuple[Method, ...] = ("one-by-one", "through") if method == "auto" else (method,)
-    slips = {}
-    for way in ways:
-        cleared = (
-            one_by_one
-            if way == "one-by-one"
-            else clearings(shown, method=way, error_mm=error_mm, edge_mm=edge_mm)
-        )
-        slips[way] = worst_slip(
-            shown, cleared, face=face, method=way, error_mm=error_mm, allowed_mm=edge_mm
-        )
-    if method != "auto":
-        return layers(method, "the job file asks for it", slips[method])
-    first, other = slips["one-by-one"], slips["through"]
-    if first.width_mm > other.width_mm + _WORTH_MM:
-        return layers(
-            "through",
-            f"at {error_mm:g} mm it shows {other.width_mm:.2f} mm of a wrong colour, coat by coat "
-            f"{first.width_mm:.2f} mm",
-            other,
-        )
-    return layers(
-        "one-by-one",
-        "it burns the least paint, and at the given error clearing through all coats would show "
-        "no less of a wrong colour",
-        first,
+    clearing = _CellClearing(
+        shown=tuple(shown), error_mm=error_mm or 0.0, edge_mm=edge_mm, memory=memory or Memory(0)
     )
+
+    def chosen(cells: list[SignCell]) -> Layers:
+        way, reason = _asked(method, clearing.numbers("one-by-one"), error_mm)
+        # One by one, a miss shows slivers no wider than itself: what is wrong then was spared by
+        # a clearing that took it, and no disc wider than the miss lies clear of where it was.
+        if not reason and clearing.error_mm > _WORTH_MM:
+            first, other = (clearing.sliver_mm(cells, each) for each in METHODS)
+            if first > other + _WORTH_MM:
+                way = "through"
+                reason = (
+                    f"at {error_mm:g} mm it shows {other:.2f} mm of a wrong colour, coat by coat "
+                    f"{first:.2f} mm"
+                )
+        return Layers(
+            shown=clearing.shown,
+            cleared=clearing.of(cells, way),
+            method=way,
+            reason=reason or _LEAST_PAINT,
+        )
+
+    return in_cells([face, *shown], apart_mm(error_mm, edge_mm), chosen)
+
+
+def _asked(
+    method: Method | Literal["auto"], numbers: Sequence[int], error_mm: float | None
+) -> tuple[Method, str]:
+    """Return the method to begin with, and why it is the one; nothing where another may be."""
+    if len(numbers) < 2:
+        return "one-by-one", "there is one clearing only, which no other can miss"
+    if method != "auto":
+        return method, "the job file asks for it"
+    no_error = "no registration error is given, and it burns the least paint"
+    return "one-by-one", "" if error_mm else no_error
+
+
+@dataclass(frozen=True, slots=True, kw_only=True, eq=False)
+class _CellClearing:
+    """Clears what is to be seen of the coats cell by cell, where clearings may miss each other."""
+
+    shown: tuple[BaseGeometry, ...]
+    error_mm: float
+    edge_mm: float
+    memory: Memory
+
+    def numbers(self, method: Method) -> tuple[int, ...]:
+        """Return which coats are cleared at all, from 1."""
+        is_shown = [not region.is_empty for region in self.shown]
+        return tuple(
+            k
+            for k in range(1, len(self.shown))
+            if (any(is_shown[k:]) if method == "one-by-one" else is_shown[k])
+        )
+
+    def of(self, cells: Sequence[SignCell], method: Method) -> tuple[BaseGeometry | None, ...]:
+        """Return what each clearing of a sign takes away."""
+        made = self._by_cell(cells, method)
+        return tuple(
+            joined(cells, [regions[k - 1] for regions in made])
+            if k in self.numbers(method)
+            else None
+            for k in range(1, 1 + len(self.shown))
+        )
+
+    def sliver_mm(self, cells: Sequence[SignCell], method: Method) -> float:
+        """Return how wide a wrong colour is at most where a clearing misses the others."""
+        made = self._by_cell(cells, method)
+
+        def sliver_mm(k: int) -> float:
+            face, *shown = cells[k].regions
+            how = {"error_mm": self.error_mm, "allowed_mm": self.edge_mm}
+            return worst_slip(shown, made[k], face=face, method=method, **how).width_mm
+
+        how = (method, self.numbers(method), self.error_mm, self.edge_mm)
+        found = self.memory.recall_all(
+            [("sliver", cell.key, *how) for cell in cells],
+            lambda missing: [sliver_mm(k) for k in missing],
+        )
+        return max(found, default=0.0)
+
+    def _by_cell(
+        self, cells: Sequence[SignCell], method: Method
+    ) -> list[tuple[BaseGeometry | None, ...]]:
+        """Return what each clearing takes of each cell; about one must be one coat's to show."""
+        if any(sum(cell.around[1:]) != cell.around[0] for cell in cells):
+            raise CellsDisagreeError
+        numbers = self.numbers(method)
+
+        def taken(cell: SignCell) -> tuple[BaseGeometry | None, ...]:
+            found = clearings(
+                cell.regions[1:], method=method, error_mm=self.error_mm, edge_mm=self.edge_mm
+            )
+            # What is cleared elsewhere only is cleared here too, of nothing.
+            return tuple(
+                Polygon() if region is None and k in numbers else region
+                for k, region in enumerate(found, start=1)
+            )
+
+        return self.memory.recall_all(
+            [("cleared", cell.key, method, numbers, self.error_mm, self.edge_mm) for cell in cells],
+            lambda missing: [taken(cells[k]) for k in missing],
+        )
 
 
 def clearings(

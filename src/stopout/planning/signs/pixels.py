@@ -20,6 +20,7 @@ _LEAST_MM2 = 0.02
 _MOST_COLOURS = 40
 # What the most frequent colours leave over, as a share of the painted area, is tones.
 _TONED_SHARE = 0.02
+_POLYGON = 3
 
 
 @dataclass(frozen=True, slots=True, kw_only=True, eq=False)
@@ -64,14 +65,19 @@ def _counted(
     picture: ColourPicture, within: NDArray[np.bool_]
 ) -> tuple[NDArray[np.int64], NDArray[np.int64], NDArray[np.int64]]:
     """Count the distinct colours: counts, each pixel's number, the colours as 0xrrggbb."""
-    rgb = picture.rgb[within].astype(np.int32)
-    packed = rgb[:, 0] << 16 | rgb[:, 1] << 8 | rgb[:, 2]
+    # One number a pixel, the last byte free.
+    wide = np.zeros((*within.shape, 4), dtype=np.uint8)
+    wide[..., :3] = picture.rgb
+    packed = wide.view(np.uint32)[..., 0][within]
     # Most pixels are like the one before: only where the colour changes is there a new one.
     changes = np.ones(len(packed), dtype=bool)
-    changes[1:] = packed[1:] != packed[:-1]
-    values = np.unique(packed[changes]).astype(np.int64)
-    number = np.searchsorted(values, packed[changes])[np.cumsum(changes) - 1]
-    return np.bincount(number, minlength=len(values)), number, values
+    np.not_equal(packed[1:], packed[:-1], out=changes[1:])
+    starts = np.flatnonzero(changes)
+    rgb = packed[starts].view(np.uint8).reshape(-1, 4).astype(np.int64)
+    values, number = np.unique(rgb[:, 0] << 16 | rgb[:, 1] << 8 | rgb[:, 2], return_inverse=True)
+    runs = np.diff(starts, append=len(packed))
+    counts = np.bincount(number, runs, len(values)).astype(np.int64)
+    return counts, np.repeat(number, runs), values
 
 
 def _merged(values: NDArray[np.int64], counts: NDArray[np.int64]) -> NDArray[np.int64]:
@@ -89,17 +95,41 @@ def _merged(values: NDArray[np.int64], counts: NDArray[np.int64]) -> NDArray[np.
 
 
 def inside(region: BaseGeometry, picture: ColourPicture) -> NDArray[np.bool_]:
-    """Tell which pixels' centres lie in a region as seen (even-odd along each row).
+    """Tell which pixels' centres lie in a region as seen, in mm (even-odd along each row)."""
+    return np.asarray(first_holding([region], picture) == 0)
+
+
+def first_holding(regions: Sequence[BaseGeometry], picture: ColourPicture) -> NDArray[np.int16]:
+    """Tell which region holds each pixel's centre, the first of several; -1 where none does.
 
     Parameters
     ----------
-    region : BaseGeometry
+    regions : sequence of BaseGeometry
         As seen, in mm.
     picture : ColourPicture
         Whose pixels are meant.
     """
+    shape = picture.is_painted.shape
+    found = np.full(shape, -1, dtype=np.int16)
+    for begin in range(0, len(regions), 8):
+        eight = regions[begin : begin + 8]
+        flips = np.zeros((shape[0], shape[1] + 1), dtype=np.uint8)
+        for k, region in enumerate(eight):
+            flips.ravel()[_crossed(region, picture)] ^= np.uint8(1 << k)
+        holds = np.bitwise_xor.accumulate(flips, axis=1, out=flips)[:, : shape[1]]
+        # The lowest bit that is set.
+        first = np.array([-1, *(begin + (n & -n).bit_length() - 1 for n in range(1, 256))])
+        found = (
+            np.where(found < 0, first.astype(np.int16)[holds], found)
+            if begin
+            else (first.astype(np.int16)[holds])
+        )
+    return found
+
+
+def _crossed(region: BaseGeometry, picture: ColourPicture) -> NDArray[np.int64]:
+    """Return where rows of pixels cross a region's edge an odd number of times, flattened."""
     rows, columns = picture.is_painted.shape
-    flips = np.zeros(rows * (columns + 1), dtype=np.uint8)
     starts, ends = _edges(region, picture)
     rising = starts[:, 1] <= ends[:, 1]
     low, high = np.where(rising[:, None], starts, ends), np.where(rising[:, None], ends, starts)
@@ -112,27 +142,18 @@ def inside(region: BaseGeometry, picture: ColourPicture) -> NDArray[np.bool_]:
     x = low[of, 0] + part * (high[of, 0] - low[of, 0])
     column = np.clip(np.ceil(x - 0.5), 0, columns).astype(np.int64)
     at, times = np.unique(row * (columns + 1) + column, return_counts=True)
-    flips[at] = times & 1
-    odd = np.bitwise_xor.accumulate(flips.reshape(rows, columns + 1), axis=1)[:, :columns]
-    return odd.view(np.bool_)
+    return np.asarray(at[times & 1 == 1])
 
 
 def _edges(region: BaseGeometry, picture: ColourPicture) -> tuple[FloatArray, FloatArray]:
     """Return the edges of all rings in pixels: (n, 2) starts and ends."""
-    rings: Sequence[BaseGeometry] = [
-        ring
-        for part in shapely.get_parts(region)
-        if part.geom_type == "Polygon"
-        for ring in (part.exterior, *part.interiors)
-    ]
-    points = [shapely.get_coordinates(ring) for ring in rings]
-    if not points:
-        return np.zeros((0, 2)), np.zeros((0, 2))
-    starts = np.concatenate([ring[:-1] for ring in points])
-    ends = np.concatenate([ring[1:] for ring in points])
+    parts = shapely.get_parts(region)
+    rings = shapely.get_rings(parts[shapely.get_type_id(parts) == _POLYGON])
+    xy, of = shapely.get_coordinates(rings, return_index=True)
     corner = np.array([picture.left_mm, picture.top_mm])
-    scale = np.array([1.0, -1.0]) / picture.px_mm
-    return (starts - corner) * scale, (ends - corner) * scale
+    xy = (xy - corner) * (np.array([1.0, -1.0]) / picture.px_mm)
+    is_edge = of[1:] == of[:-1]
+    return xy[:-1][is_edge], xy[1:][is_edge]
 
 
 def beyond_edges(labels: NDArray[np.int16], band_px: float) -> NDArray[np.bool_]:
@@ -145,8 +166,6 @@ def beyond_edges(labels: NDArray[np.int16], band_px: float) -> NDArray[np.bool_]
     band_px : float
         Width of the band in pixels.
     """
-    import cv2
-
     plain = np.ones(labels.shape, dtype=np.uint8)
     down, across = labels[1:] != labels[:-1], labels[:, 1:] != labels[:, :-1]
     plain[1:][down] = 0
@@ -154,5 +173,9 @@ def beyond_edges(labels: NDArray[np.int16], band_px: float) -> NDArray[np.bool_]
     plain[:, 1:][across] = 0
     plain[:, :-1][across] = 0
     # From a pixel's centre to that of the nearest pixel at an edge: the edge is half a pixel on.
+    if band_px - 0.5 < 1.0:
+        return plain.astype(bool) if band_px >= 0.5 else np.ones(labels.shape, dtype=bool)
+    import cv2
+
     apart = cv2.distanceTransform(plain, cv2.DIST_L2, cv2.DIST_MASK_PRECISE)
     return np.asarray(apart + 0.5 > band_px)

@@ -28,6 +28,8 @@ _DIRECTIONS = 8
 # What is thinner than this is left by the arithmetic.
 _DUST_MM = 0.004
 _QUARTER_CHORDS = 8
+# Nearer to each other than this, edges are looked at together anyway.
+_LEAST_APART_MM = 0.5
 # How far an edge may stand off where clearings are moved about: arcs have far more vertices.
 _THINNING_MM = 0.0002
 
@@ -54,6 +56,21 @@ class Agreement:
     by_coat: tuple[float, ...]
 
 
+def apart_mm(error_mm: float | None, edge_mm: float) -> float:
+    """Return how far edges of a sign lie from each other that have nothing to do with each other.
+
+    A coat is cleared farther than drawn by as much as two clearings may miss each other and an edge
+    may err, and held against what lies about it as far again; and so of both edges.
+    """
+    return max(_LEAST_APART_MM, 4 * ((error_mm or 0.0) + edge_mm) + 10 * _DUST_MM)
+
+
+def widest_of(slips: Sequence[Slip | None]) -> Slip | None:
+    """Return the worst of what is seen in several places, the first of those that are alike."""
+    found = [slip for slip in slips if slip is not None]
+    return max(found, key=lambda slip: slip.width_mm, default=None)
+
+
 def agreement(
     shown: Sequence[BaseGeometry], seen: Sequence[BaseGeometry], face: BaseGeometry
 ) -> Agreement:
@@ -73,11 +90,19 @@ def agreement(
     Agreement
         `by_coat` is 1 for a coat that is to show nowhere.
     """
-    right = [intersection(a, b).area for a, b in zip(shown, seen, strict=True)]
     areas = [region.area for region in shown]
+    lost = [a.area - intersection(a, b).area for a, b in zip(shown, seen, strict=True)]
+    return agreement_of(areas, lost, face.area)
+
+
+def agreement_of(
+    shown_mm2: Sequence[float], lost_mm2: Sequence[float], face_mm2: float
+) -> Agreement:
+    """Hold a front view against the artwork, by the areas to be seen of each coat, and not seen."""
+    right = [float(a - b) for a, b in zip(shown_mm2, lost_mm2, strict=True)]
     return Agreement(
-        share=sum(right) / face.area,
-        by_coat=tuple(r / a if a > 0 else 1.0 for r, a in zip(right, areas, strict=True)),
+        share=sum(right) / face_mm2,
+        by_coat=tuple(r / a if a > 0 else 1.0 for r, a in zip(right, shown_mm2, strict=True)),
     )
 
 

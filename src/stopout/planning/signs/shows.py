@@ -16,6 +16,7 @@ from stopout.planning.signs.grid import difference, intersection, on_grid, union
 
 # Each coat cleared by itself once it has dried, or all coats that are there at once.
 Method = Literal["one-by-one", "through"]
+METHODS: tuple[Method, ...] = ("one-by-one", "through")
 
 
 def effective(cleared: Sequence[BaseGeometry | None], method: Method) -> list[BaseGeometry | None]:

@@ -1,0 +1,212 @@
+"""Shapes that come again in a series, planned once: which, in which company, and where they lie."""
+
+from __future__ import annotations
+
+from collections.abc import Callable, Iterable, Iterator, Mapping, Sequence
+from dataclasses import dataclass, fields
+from typing import TYPE_CHECKING
+
+from stopout.library.pieces import Box, Order, Workshop, keep_all, some_at_a_time
+from stopout.library.recurring import Apart, Recurring, Split, is_quiet, split_pieces
+from stopout.planning.opening.look import Narrow
+from stopout.values import COORDINATE_DECIMALS
+
+if TYPE_CHECKING:
+    from stopout.artwork.setting.whole import LaidElement
+    from stopout.job.setting import Setting
+    from stopout.planning.panel.whole import Together
+    from stopout.planning.plan import CoatPlan
+
+Tell = Callable[[str], None]
+# Lays what a piece has of its own.
+Lay = Callable[["Setting"], "tuple[LaidElement, ...]"]
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class Home:
+    """What a part of a piece is planned in, as which number, and how far from there it lies."""
+
+    order: Order
+    number: int = 0
+    shift_mm: tuple[float, float] = (0.0, 0.0)
+    comes_again: bool = False
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class Again:
+    """Where the shapes of a piece are that come again, and the boxes of all the rest."""
+
+    homes: tuple[Home, ...]
+    rest: tuple[Box, ...]
+
+
+def plan_what_comes_again(
+    shop: Workshop,
+    on_panels: Mapping[Setting, frozenset[int]],
+    narrow: Sequence[Narrow | None],
+    shared: Together | None,
+    laid: Lay,
+    tell: Tell,
+    workers: int | None,
+) -> dict[Setting, Again]:
+    """Plan shapes that come again in pieces, once each.
+
+    Parameters
+    ----------
+    shop : Workshop
+        Of the series.
+    on_panels : mapping
+        Each piece's own, and the panels on which it lies.
+    narrow : sequence of Narrow or None
+        How narrow the first piece of each panel is.
+    shared : Together, optional
+        What all pieces have in common.
+    laid : callable
+        Lays what a piece has of its own.
+    tell, workers
+        As for `keep_all`.
+
+    Returns
+    -------
+    dict
+        Of those pieces that have such shapes.
+    """
+    from stopout.planning.panel.whole import may_lie_side_by_side
+
+    known = [one for one in narrow if one is not None]
+    if shared is None or shared.coat is None or not may_lie_side_by_side(shop.job) or not known:
+        return {}
+    splits = split_pieces({one: laid(one) for one in on_panels}, _apart(shop, shared, known))
+    planned = _Planned(shop, narrow, tell, workers)
+    planned.plan((shape, on_panels[one]) for one in splits for shape in splits[one].words)
+    planned.plan(
+        (shape, on_panels[one])
+        for one in splits
+        for cluster in splits[one].lettered
+        for shape in cluster.letters
+    )
+    return {one: planned.again(split) for one, split in splits.items()}
+
+
+def _apart(shop: Workshop, shared: Together, narrow: Sequence[Narrow]) -> Apart:
+    """How far things must lie from each other to be planned by themselves."""
+    from stopout.planning.measures.placing import face_as_seen
+    from stopout.planning.panel.joining import reach_apart_mm
+    from stopout.planning.road.coats import making_for
+
+    job = shop.job
+    how = making_for(job, shared.drawings[0], shop.knowledge)
+    any_mm = max(reach_apart_mm(_coat(shared), job.limits.narrowest_land_mm), how.apart_mm)
+    return Apart(
+        any_mm=any_mm,
+        quiet_mm=how.quiet_apart_mm,
+        # Between shapes nothing is measured: where they may be narrower than is known, they are
+        # planned together.
+        known_mm=max(max(one.land_mm, one.resist_mm) for one in narrow) + how.edge_tolerance_mm,
+        face=face_as_seen(job.blank, shop.outline),
+    )
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class _Made:
+    """Where a shape is planned, as it lay there, and whether it is made as drawn."""
+
+    home: Home
+    shape: Recurring
+    is_quiet: bool
+
+
+class _Planned:
+    """Shapes that are planned: which are planned together hangs on the rows alone."""
+
+    def __init__(
+        self, shop: Workshop, narrow: Sequence[Narrow | None], tell: Tell, workers: int | None
+    ) -> None:
+        self._shop, self._narrow = shop, narrow
+        self._tell, self._workers = tell, workers
+        self._made: dict[int, _Made] = {}
+
+    def plan(self, shapes: Iterable[tuple[Recurring, frozenset[int]]]) -> None:
+        """Plan shapes, each with the panels on which it lies, unless they are planned already."""
+        first: dict[int, Recurring] = {}
+        panels: dict[int, frozenset[int]] = {}
+        for shape, on in shapes:
+            if shape.kind not in self._made:
+                first.setdefault(shape.kind, shape)
+                panels[shape.kind] = panels.get(shape.kind, frozenset()) | on
+        # What is measured of all that is planned together holds for the panels of each.
+        company: dict[frozenset[int], list[Recurring]] = {}
+        for kind, shape in first.items():
+            company.setdefault(panels[kind], []).append(shape)
+        alone = [
+            (shape, on)
+            for on, some in self._tried(company)
+            for shape in some
+            if shape.kind not in self._made
+        ]
+        self._keep([((shape,), on) for shape, on in alone])
+
+    def _tried(
+        self, company: Mapping[frozenset[int], Sequence[Recurring]]
+    ) -> Iterator[tuple[frozenset[int], Sequence[Recurring]]]:
+        """Plan shapes together; those that are not made as drawn are left."""
+        asked = [
+            (some, on)
+            for on, shapes in company.items()
+            for some in some_at_a_time(shapes, self._shop.job)
+        ]
+        self._keep(asked)
+        return ((on, some) for some, on in asked)
+
+    def _keep(self, asked: Sequence[tuple[Sequence[Recurring], frozenset[int]]]) -> None:
+        orders = [
+            Order(
+                settings=tuple(shape.setting for shape in some),
+                beside=self._widest(on),
+                boxes=tuple((shape.box,) for shape in some),
+            )
+            for some, on in asked
+        ]
+        keep_all(self._shop, dict.fromkeys(orders), self._tell, self._workers, words="shape")
+        for (some, _), order in zip(asked, orders, strict=True):
+            coat = _coat(self._shop.made(order))
+            quiet = is_quiet(coat)
+            if len(some) > 1 and not (quiet and (coat.clearing is None or not coat.clearing.dots)):
+                continue
+            for number, shape in enumerate(some):
+                home = Home(order=order, number=number, comes_again=True)
+                self._made[shape.kind] = _Made(home=home, shape=shape, is_quiet=quiet)
+
+    def _widest(self, on: Iterable[int]) -> Narrow:
+        """What need not be measured on any of some panels."""
+        narrow = [one for one in (self._narrow[panel] for panel in on) if one is not None]
+        names = [part.name for part in fields(Narrow)]
+        return Narrow(**{name: max(getattr(one, name) for one in narrow) for name in names})
+
+    def again(self, split: Split) -> Again:
+        """Return where what comes again in a piece is planned."""
+        shapes, rest = list(split.words), list(split.rest)
+        for cluster in split.lettered:
+            # Letters so near have nothing to do with each other only where they are as drawn.
+            if all(self._made[letter.kind].is_quiet for letter in cluster.letters):
+                shapes += cluster.letters
+            else:
+                rest.append(cluster.box)
+        return Again(homes=tuple(self._home(shape) for shape in shapes), rest=tuple(rest))
+
+    def _home(self, shape: Recurring) -> Home:
+        """How far, as worked, a shape lies from where it lies first: whole steps of a program's."""
+        made = self._made[shape.kind]
+        x, y = (
+            round(to - of, COORDINATE_DECIMALS)
+            for to, of in zip(shape.corner_mm, made.shape.corner_mm, strict=True)
+        )
+        shift = (-x if self._shop.job.blank.is_back_worked else x, y)
+        return Home(
+            order=made.home.order, number=made.home.number, shift_mm=shift, comes_again=True
+        )
+
+
+def _coat(made: Together) -> CoatPlan:
+    assert made.coat is not None
+    return made.coat
