@@ -90,3 +90,10 @@ def test_rings_that_cross_or_touch_are_left_to_the_clipping_library():
     assert fill_nested([square, square + 1], evenodd=True) is None
     assert fill_nested([square, square + np.array([2, 0])], evenodd=False) is None
     assert fill_nested([square[[0, 2, 1, 3]], square + 5], evenodd=False) is None
+
+
+def test_what_is_smaller_than_the_grid_vanishes_and_spares_the_rest():
+    speck = shapely.Polygon([(5, 5), (5 + 4e-7, 5), (5, 5 + 4e-7)])
+    (laid,) = laid_by_steps([shapely.MultiPolygon([RING, speck])])
+    assert laid.is_valid
+    assert laid.geom_type == "Polygon"

@@ -9,10 +9,12 @@ from __future__ import annotations
 import re
 from collections.abc import Sequence
 from dataclasses import dataclass
+from functools import lru_cache
 from io import BytesIO
 from pathlib import Path
 
 import numpy as np
+import shapely
 from numpy.typing import NDArray
 from shapely.geometry.base import BaseGeometry
 
@@ -37,6 +39,9 @@ _CLEARLY = 0.75
 # Tiles that drift put up to a fifth more or less ink about a place.
 _SHARE_APART = 0.2
 _ZERO = 0  # cv2.BORDER_CONSTANT
+# Regions whose path data is kept, and the longest of them in bytes: of a drawing that is read anew
+# at a save most are as they were.
+_MOST_KEPT, _LONGEST_KEPT = 1000, 200_000
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -180,10 +185,8 @@ def render_regions(
     """Render regions in page mm over white, in order, as `render_svg` does a document."""
     parts = []
     for region, colour, alpha in regions:
-        data = "".join(
-            "M" + " ".join(f"{x:.4f} {y:.4f}" for x, y in (ring * px_per_mm).tolist()) + "Z"
-            for ring in rings_of(region)
-        )
+        own = shapely.to_wkb(region)
+        data = (_kept_path if len(own) <= _LONGEST_KEPT else _path_of)(own, px_per_mm)
         if data:
             red, green, blue = (round(value) for value in colour)
             parts.append(
@@ -195,6 +198,16 @@ def render_regions(
         f"{''.join(parts)}</svg>"
     )
     return _render(frame)
+
+
+def _path_of(region: bytes, px_per_mm: float) -> str:
+    return "".join(
+        "M" + " ".join(f"{x:.4f} {y:.4f}" for x, y in (ring * px_per_mm).tolist()) + "Z"
+        for ring in rings_of(shapely.from_wkb(region))
+    )
+
+
+_kept_path = lru_cache(maxsize=_MOST_KEPT)(_path_of)
 
 
 def _render(svg: str, *, fonts: Sequence[Path] | None = None) -> NDArray[np.float32]:

@@ -52,13 +52,40 @@ def laid_by_steps(regions: Sequence[BaseGeometry]) -> list[BaseGeometry]:
     if not 0 < len(rings) <= _MOST_RINGS:
         return [noded(region) for region in regions]
     xy, ring = shapely.get_coordinates(rings, return_index=True)
-    near = np.concatenate([meeting(rings, _NEAR_MM), _with_holes(parts, part)], axis=1)
-    group = linked(len(rings), *near)[ring]
+    near = np.array(meeting(rings, _NEAR_MM))
+    group = linked(len(rings), *np.concatenate([near, _with_holes(parts, part)], axis=1))[ring]
     corner = np.full((group.max() + 1, 2), np.inf)
     np.minimum.at(corner, group, xy)
     steps = _steps(xy - corner[group]) + _corner_steps(corner)[group]
     laid = shapely.set_coordinates(whole, steps * GRID_MM)
-    return [noded(one if one.is_valid else shapely.make_valid(one)) for one in laid]
+    home = np.repeat(np.arange(len(whole)), shapely.get_num_geometries(whole))[part]
+    touches = _touching(laid, home, near)
+    again = (steps[1:] == steps[:-1]).all(axis=1) & (ring[1:] == ring[:-1])
+    touches[home[ring[1:][again]]] = True
+    return [_sound(one) if touch else one for one, touch in zip(laid, touches, strict=True)]
+
+
+def _touching(
+    laid: NDArray[np.object_], home: NDArray[np.intp], near: NDArray[np.intp]
+) -> NDArray[np.bool_]:
+    """Tell which regions have rings that touch, or are not sound: the others need no vertex more.
+
+    `home` is the region of each ring, `near` are pairs of rings.
+    """
+    rings = shapely.get_rings(shapely.get_parts(laid))
+    one, other = near[:, home[near[0]] == home[near[1]]]
+    touches = np.asarray(~shapely.is_valid(laid))
+    touches[home[one[shapely.intersects(rings[one], rings[other])]]] = True
+    return touches
+
+
+def _sound(region: BaseGeometry) -> BaseGeometry:
+    parts = shapely.get_parts(region)
+    sound = shapely.is_valid(parts)
+    if not sound.all():
+        # Only what crosses itself is mended.
+        parts[~sound] = shapely.make_valid(parts[~sound])
+    return noded(region if region.is_valid else shapely.union_all(parts))
 
 
 def laid_at(region: BaseGeometry, at_mm: complex) -> BaseGeometry:

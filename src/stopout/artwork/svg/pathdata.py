@@ -9,6 +9,7 @@ import re
 from cmath import exp as cexp
 from cmath import phase
 from collections.abc import Iterable
+from functools import lru_cache
 from math import ceil, isfinite, pi, radians, sqrt
 
 import numpy as np
@@ -26,12 +27,15 @@ _TAKES = {"M": 2, "L": 2, "H": 1, "V": 1, "C": 6, "S": 4, "Q": 4, "T": 2, "A": 7
 _AFTER = {"M": "L", "m": "l"}
 _ARC_STEP = pi / 8.0
 _GAP = complex(np.nan, np.nan)
+# Path data of some drawings, read anew at each save of one of them.
+_MOST_KEPT = 4000
 
 
 class PathDataError(ValueError):
     """Path data that breaks the grammar; the message is a clause, without the element's name."""
 
 
+@lru_cache(maxsize=_MOST_KEPT)
 def write_out_arcs(data: str, *, is_single: bool = False) -> str:
     """Check path data and replace every elliptical arc by cubics of at most a sixteenth of a turn.
 

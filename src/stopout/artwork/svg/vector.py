@@ -9,6 +9,7 @@ from __future__ import annotations
 import re
 import time
 from dataclasses import dataclass, replace
+from functools import lru_cache
 from typing import Any, cast
 
 import numpy as np
@@ -40,6 +41,9 @@ _MOST_POINTS = 5_000_000
 _MOST_DASHES = 50_000
 _LONGEST_S = 120.0
 _ROUND = frozenset({"circle", "ellipse", "rect"})
+# Filled outlines of some drawings are kept, none of them longer, for a drawing that is read anew at
+# each save.
+_MOST_KEPT, _LONGEST_KEPT = 4000, 100_000
 
 
 @dataclass(frozen=True, slots=True)
@@ -232,12 +236,11 @@ class _Reader:
 
     def plain_path(self, element: Any, here: _Here) -> list[Paint]:
         self.spell(here)
-        subpaths = self.subpaths(element, here)
         paints: list[Paint] = []
         if element.get("fill", "#000000") != "none":
-            region = self.filled(element, subpaths, here)
+            region = self.filled(element, element.get("fill-rule", "nonzero"), here)
             paints += self.paint(element, "fill", region, here)
-        if element.get("stroke", "none") != "none" and subpaths:
+        if element.get("stroke", "none") != "none" and (subpaths := self.subpaths(element)):
             runs, to_page = subpaths, here.to_page
             origin = self.origins.get(element.get("id") or "")
             if origin is not None and origin.keeps_width:
@@ -369,25 +372,20 @@ class _Reader:
             for paint in paints
         ]
 
-    def filled(self, element: Any, subpaths: list[Subpath], here: _Here) -> BaseGeometry:
-        rule = cast(FillRule, element.get("fill-rule", "nonzero"))
-        return fill(self.rings(subpaths, here), rule)
+    def filled(self, element: Any, rule: str, here: _Here) -> BaseGeometry:
+        data, is_round = element.get("d", ""), self.may_be_round(element)
+        make = _filled if len(data) > _LONGEST_KEPT else _kept
+        found, points = make(data, here.to_page, self.tolerance_mm, cast(FillRule, rule), is_round)
+        self.count(points)
+        return shapely.from_wkb(found) if isinstance(found, bytes) else found
 
-    def rings(self, subpaths: list[Subpath], here: _Here) -> list[ComplexArray]:
-        rings = [
-            flatten(subpath.through(here.to_page), tolerance=self.tolerance_mm)
-            for subpath in subpaths
-        ]
-        self.count(sum(map(len, rings)))
-        return rings
+    def subpaths(self, element: Any) -> list[Subpath]:
+        return _outline(element.get("d", ""), is_round=self.may_be_round(element))
 
-    def subpaths(self, element: Any, here: _Here) -> list[Subpath]:
-        subpaths = path_data(element.get("d", ""))
+    def may_be_round(self, element: Any) -> bool:
         # Within `use` the normaliser drops ids; there any outline may be a circle.
         origin = self.origins.get(element.get("id") or "")
-        if origin.tag in _ROUND if origin else self.has_round:
-            subpaths = [split_quarters(subpath) for subpath in subpaths]
-        return subpaths
+        return origin.tag in _ROUND if origin else self.has_round
 
     def clip(self, element: Any, here: _Here, owner: Any = None) -> BaseGeometry | None:
         """Return the region an element is clipped to, in page mm; None where it is not.
@@ -422,8 +420,8 @@ class _Reader:
             if tag_of(child) == "g":
                 region = self.clip_children(child, inside)
             elif tag_of(child) == "path":
-                rule = cast(FillRule, child.get("clip-rule") or child.get("fill-rule", "nonzero"))
-                region = fill(self.rings(self.subpaths(child, inside), inside), rule)
+                rule = child.get("clip-rule") or child.get("fill-rule", "nonzero")
+                region = self.filled(child, rule, inside)
             else:
                 raise self.refusal(tag_of(child), here.source)
             own = self.clip(child, inside)
@@ -447,7 +445,7 @@ class _Reader:
         here = _Here(to_user, "")
         inner = to_user if top else to_user @ self.transform(element, here)
         if tag_of(element) == "path":
-            subpaths = [sub.through(inner) for sub in self.subpaths(element, here)]
+            subpaths = [sub.through(inner) for sub in self.subpaths(element)]
             spans = [float(np.ptp(sub.nodes.real) + np.ptp(sub.nodes.imag)) for sub in subpaths]
             fine = max(max(spans, default=0.0) * 1e-6, 1e-12)
             return [flatten(sub, tolerance=fine) for sub in subpaths]
@@ -492,3 +490,28 @@ class _Reader:
             raise ArtworkError(
                 f"{self.name}: the outlines have more than {_MOST_POINTS} points; simplify them"
             )
+
+
+def _outline(data: str, *, is_round: bool) -> list[Subpath]:
+    subpaths = path_data(data)
+    return [split_quarters(subpath) for subpath in subpaths] if is_round else subpaths
+
+
+def _filled(
+    data: str, to_page: Affine, tolerance_mm: float, rule: FillRule, is_round: bool
+) -> tuple[BaseGeometry, int]:
+    """Return what an outline encloses, in mm of the page, and of how many points it was made."""
+    rings = [
+        flatten(run.through(to_page), tolerance=tolerance_mm)
+        for run in _outline(data, is_round=is_round)
+    ]
+    return fill(rings, rule), sum(map(len, rings))
+
+
+@lru_cache(maxsize=_MOST_KEPT)
+def _kept(
+    data: str, to_page: Affine, tolerance_mm: float, rule: FillRule, is_round: bool
+) -> tuple[bytes, int]:
+    """Do what `_filled` does; as bytes, for a region that is prepared is shared by no two."""
+    region, points = _filled(data, to_page, tolerance_mm, rule, is_round)
+    return shapely.to_wkb(region), points
