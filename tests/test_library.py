@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import datetime
 import os
 import re
 import shutil
@@ -14,8 +15,9 @@ from pathlib import Path
 import pytest
 
 import stopout
-from cli.shop_files import here
+from cli.shop_files import here, lay_out
 from effort import HANGS_S
+from stopout.library import cores, plan_files, plans
 
 ROOT = Path(__file__).parents[1]
 PAGE = ROOT / "docs" / "reference" / "python.md"
@@ -95,3 +97,16 @@ def test_the_scan_examples_name_arguments_that_there_are():
         named = set(inspect.signature(getattr(stopout, name)).parameters)
         written = re.search(rf"`{name}\(([^)]*)\)`", PAGE.read_text())[1]
         assert {word.strip() for word in written.split(",")} - {"*"} == named
+
+
+@pytest.mark.usefixtures("whole_pictures")
+def test_a_folder_is_the_same_whether_one_process_makes_it_or_two(tmp_path, monkeypatch):
+    job = lay_out(tmp_path)
+    monkeypatch.setattr(plans, "_LARGE_BYTES", 0)
+    monkeypatch.setattr(plan_files, "_LARGE", 0)
+    made = []
+    for count in (1, 2):
+        monkeypatch.setattr(cores, "cores_here", lambda count=count: count)
+        plan = plans.plan_job(stopout.read_job(job))
+        made.append(plan_files.plan_files(plan, date=datetime.date(2026, 11, 30)))
+    assert made[0] == made[1]

@@ -32,8 +32,8 @@ AREAS = {
     "letters": shapely.union_all(
         [glyph_f(7 * k, 2, height=6, stroke=0.9 - 0.15 * k) for k in range(5)]
     ),
-    "a frame": box(0, 0, 30, 20).difference(box(0.6, 0.6, 29.4, 19.4)),
-    "a plate": box(0, 0, 30, 20),
+    "a frame": box(0, 0, 18, 12).difference(box(0.6, 0.6, 17.4, 11.4)),
+    "a plate": box(0, 0, 18, 12),
     "bars": shapely.union_all([box(0, k, 12, k + 0.15 + 0.03 * k) for k in range(10)]),
     "blots": blots(4, 2.0),
     "specks": shapely.union_all([Point(k % 6, k // 6).buffer(0.06 + 0.01 * k) for k in range(24)]),

@@ -7,6 +7,7 @@ import hashlib
 import json
 import re
 from pathlib import Path
+from types import SimpleNamespace
 
 import numpy as np
 import pytest
@@ -369,7 +370,7 @@ class TestNotFinished:
         job = lay_out(tmp_path)
         stopout("plan", job)
         lay_out(tmp_path, JOB.replace("Valve tag", "Sluice tag"))
-        monkeypatch.setattr(output.sys, "platform", "other")
+        monkeypatch.setattr(output, "sys", SimpleNamespace(platform="other"))
         status, _, _ = stopout("plan", job, "--force", "--quiet")
         assert status == 0
         data = json.loads((tmp_path / "tag-plan" / "plan.json").read_text("utf-8"))

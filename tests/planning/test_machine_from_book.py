@@ -18,9 +18,9 @@ from stopout.planning.book.numbers import with_shop_book
 from stopout.program import read_program
 
 SHAPES = {
-    "bars": box(2, 2, 10, 4),
-    "dots": MultiPolygon([Point(2 + k, 2 + j).buffer(0.3) for k in range(8) for j in range(6)]),
-    "letters": MultiPolygon([box(1 + 1.2 * k, 1, 1.4 + 1.2 * k, 3) for k in range(8)]),
+    "bars": box(2, 2, 7, 3),
+    "dots": MultiPolygon([Point(2 + k, 2 + j).buffer(0.3) for k in range(4) for j in range(4)]),
+    "letters": MultiPolygon([box(1 + 1.2 * k, 1, 1.4 + 1.2 * k, 3) for k in range(4)]),
 }
 ME = identity_of(MACHINE)
 

@@ -18,6 +18,9 @@ from stopout.plan_file import PLAN_FILE
 if TYPE_CHECKING:
     from stopout.planning import Plan
 
+# Vertices of all openings from which the preview is worth a process of its own.
+_LARGE = 5000
+
 
 def write_plan(
     plan: Plan,
@@ -146,6 +149,7 @@ def plan_files(
         these are plan.json and preview.png.
     """
     from stopout.plan_file import summarise
+    from stopout.planning.opening.apart import vertices_of
 
     day = datetime.date.today() if date is None else date
     summary = summarise(plan, sheets=not plan.is_draft)
@@ -165,8 +169,8 @@ def plan_files(
             for number, panel in plan.numbered_panels
         ),
     ]
-    # Of one piece or panel they are not worth a process of their own.
-    for made in on_all_cores(works, tell, None if plan.panels else 1):
+    is_large = plan.panels or vertices_of(*(coat.opening for coat in plan.coats)) >= _LARGE
+    for made in on_all_cores(works, tell, None if is_large else 1):
         files |= made
     return listed(PLAN_FILE, files)
 

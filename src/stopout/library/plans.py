@@ -4,20 +4,27 @@ from __future__ import annotations
 
 from collections.abc import Callable
 from dataclasses import replace
+from functools import partial
 from os import PathLike
 from pathlib import Path
-from typing import TYPE_CHECKING
+from typing import TYPE_CHECKING, Any
 
 from stopout.library.job_file import JobFile, check_inside
 from stopout.planning.memory import Memory
 
 if TYPE_CHECKING:
-    from stopout.planning import Plan
+    from shapely.geometry.base import BaseGeometry
+
+    from stopout.job.record import Job
+    from stopout.library.cores import Work
+    from stopout.planning import Knowledge, Plan
     from stopout.planning.opening.first_look import Glimpse
     from stopout.planning.signs.front import FrontGlimpse
 
 # A process that plans again and again, at each save of a drawing, looks only at what has changed.
 _MEMORY = Memory()
+# Reading a smaller file takes no longer than loading the planner.
+_LARGE_BYTES = 30_000
 
 
 def _nothing(stage: str) -> None:
@@ -76,31 +83,27 @@ def plan_job(
     if not allow_outside:
         check_inside(read)
     tell("reading the artwork")
-    from stopout.artwork import open_outline
-    from stopout.library.book import with_book
     from stopout.library.cores import on_all_cores
     from stopout.library.drawings import drawing_of
-    from stopout.library.knowledge import knowledge_for
-    from stopout.library.lightly import load_numerics
+
+    if read.job.series is not None or read.job.panel is not None:
+        from stopout.library.series import plan_series
+
+        job, knowledge, outline = _known(read, book, tell)
+        whole = replace(read, job=job)
+        return plan_series(whole, knowledge, outline=outline, draft=draft, tell=tell)
+    works: list[Work[Any]] = [
+        partial(_known, read, book),
+        lambda _: drawing_of(read, memory=_MEMORY),
+    ]
+    # What a draft finds is remembered by this process.
+    is_alone = draft or not _has_large_artwork(read)
+    (job, knowledge, outline), drawing = on_all_cores(works, tell, 1 if is_alone else None)
+    if weigh is not None:
+        weigh(drawing.points)
     from stopout.planning.road.ground import one_by_one
     from stopout.planning.road.whole import plan_job as planned
 
-    load_numerics()
-    job, folder = read.job, read.folder
-    knowledge = knowledge_for(job, read.path)
-    if book is not None:
-        job = with_book(job, knowledge, Path(book))
-    outline = (
-        None if job.blank.outline is None else open_outline(folder / job.blank.outline, job.blank)
-    )
-    if job.series is not None or job.panel is not None:
-        from stopout.library.series import plan_series
-
-        whole = replace(read, job=job)
-        return plan_series(whole, knowledge, outline=outline, draft=draft, tell=tell)
-    drawing = drawing_of(read, memory=_MEMORY)
-    if weigh is not None:
-        weigh(drawing.points)
     return planned(
         job,
         drawing,
@@ -110,6 +113,34 @@ def plan_job(
         memory=_MEMORY,
         tell=tell,
         glimpse=glimpse,
-        # What a draft finds is remembered by this process.
         do_all=one_by_one if draft else on_all_cores,
     )
+
+
+def _has_large_artwork(read: JobFile) -> bool:
+    """Tell whether reading the artwork is worth a process of its own."""
+    try:
+        file = read.folder / read.job.artwork.file
+        return file.is_file() and file.stat().st_size >= _LARGE_BYTES
+    except OSError:
+        return False
+
+
+def _known(
+    read: JobFile, book: str | PathLike[str] | None, tell: Callable[[str], None]
+) -> tuple[Job, Knowledge, BaseGeometry | None]:
+    """A job with the shop's numbers, what tables say of it, and its outline; loads the planner."""
+    import stopout.planning.road.whole  # noqa: F401
+    from stopout.artwork import open_outline
+    from stopout.library.book import with_book
+    from stopout.library.knowledge import knowledge_for
+    from stopout.library.lightly import load_numerics
+
+    load_numerics()
+    job = read.job
+    knowledge = knowledge_for(job, read.path)
+    if book is not None:
+        job = with_book(job, knowledge, Path(book))
+    if job.blank.outline is None:
+        return job, knowledge, None
+    return job, knowledge, open_outline(read.folder / job.blank.outline, job.blank)
