@@ -145,8 +145,9 @@ def test_what_is_seen_cell_by_cell_is_a_plain_look_at_the_whole(seed, method, ha
         return
     wrong = plain_register.wrong_by_move(shown, cleared, FACE, method, 0.15, moved_mm=0.1)
     width = max(seen.slip.width_mm, 0.004)
-    assert all(region.buffer(-width / 2 - 0.0005).is_empty for region in wrong.values())
     # A disc that is centimetres wide is found by chords.
+    more = 0.0005 if width < 0.5 else 0.005 * width
+    assert all(region.buffer(-width / 2 - more).is_empty for region in wrong.values())
     if 0 < width < 0.5 and seen.slip.moved:
         worst = wrong[seen.slip.moved, seen.slip.coat]
         disc = Point(seen.slip.at_mm).buffer(width / 2 - 0.0008)

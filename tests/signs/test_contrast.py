@@ -2,12 +2,21 @@
 
 from __future__ import annotations
 
+import numpy as np
 import pytest
 import shapely
-from shapely.geometry import box
+from hypothesis import given, settings
+from hypothesis import strategies as st
+from shapely.geometry import Point, box
 
+from effort import tries
+from stopout.job.record import Coat, Shows
+from stopout.planning.signs import contrast as contrast_module
+from stopout.planning.signs.compare import compare_front
 from stopout.planning.signs.contrast import contrast, contrast_findings, contrast_ratio
+from stopout.planning.signs.pixels import first_holding
 from stopout.planning.signs.tints import tint_of
+from stopout.values import ColourPicture
 
 FACE = box(0, 0, 60, 20)
 LETTERS = shapely.union_all(
@@ -73,3 +82,45 @@ def test_a_window_to_light_has_no_tint_and_is_not_judged():
     assert (
         contrast_findings(["black", "clear"], ["#000000", None], views, parts, is_glossy=True) == []
     )
+
+
+def in_three(seed):
+    """Parts of a face between three, by discs."""
+    rng = np.random.default_rng(seed)
+    first, second = (
+        shapely.union_all(
+            [Point(*rng.uniform((0, 0), (60, 20))).buffer(rng.uniform(1, 8)) for _ in range(6)]
+        ).intersection(FACE)
+        for _ in range(2)
+    )
+    return [FACE.difference(first).difference(second), first.difference(second), second]
+
+
+@given(seed=st.integers(0, 10_000))
+@settings(max_examples=tries(24))
+def test_the_coat_that_the_count_of_pixels_names_shows_most_of_a_colour_by_overlay(seed):
+    drawn, views = in_three(seed), in_three(seed + 1)
+    fills = ["#a00000", "#00a000", "#0000a0"]
+    tones = np.array([[int(fill[k : k + 2], 16) for k in (1, 3, 5)] for fill in fills], np.uint8)
+    blank = ColourPicture(
+        rgb=np.zeros((200, 600, 3), dtype=np.uint8),
+        is_painted=np.ones((200, 600), dtype=bool),
+        left_mm=0.0,
+        top_mm=20.0,
+        px_mm=0.1,
+    )
+    coats = [
+        Coat(paint="acrylic-lacquer", colour=fill, shows=Shows(kind="fill", value=fill))
+        for fill in fills
+    ]
+    picture = ColourPicture(
+        rgb=tones[first_holding(drawn, blank)],
+        is_painted=blank.is_painted,
+        left_mm=0.0,
+        top_mm=20.0,
+        px_mm=0.1,
+    )
+    for row in compare_front(picture, views, coats, FACE).colours:
+        if row.most is not None:
+            shapes = _parts(drawn[fills.index(row.colour)])[0]
+            assert row.most - 1 == contrast_module._seen_in(shapes, views)

@@ -163,9 +163,10 @@ def some_at_a_time(group: Sequence[_Own], job: Job) -> Iterator[tuple[_Own, ...]
     from stopout.planning.panel.whole import may_lie_side_by_side
 
     most = _MOST_TOGETHER if may_lie_side_by_side(job) else 1
-    # At least two, for two processes, where that still saves most of the calls.
-    n_orders = max(math.ceil(len(group) / most), min(2, len(group) // _FEW))
-    n_orders = max(n_orders, 1)
+    # Two by two, for two processes, where that still saves most of the calls.
+    n_orders = max(math.ceil(len(group) / most), 1)
+    if n_orders % 2 and len(group) >= _FEW * (n_orders + 1):
+        n_orders += 1
     for k in range(n_orders):
         begin, end = (len(group) * j // n_orders for j in (k, k + 1))
         yield tuple(group[begin:end])

@@ -100,14 +100,10 @@ def _path_data(part: BaseGeometry, height_mm: float) -> str:
     for ring in shapely.get_rings(part):
         points = shapely.get_coordinates(ring)[:-1]
         points[:, 1] = height_mm - points[:, 1]
-        numbers = (np.round(points, 4) + 0.0).tolist()
-        subpaths.append("M" + "L".join(f"{_short(x)},{_short(y)}" for x, y in numbers) + "Z")
+        numbers = (np.round(points, 4) + 0.0).ravel().tolist()
+        # All numbers of a ring at once: a panel has some hundred thousand.
+        subpaths.append("M" + "L".join(["%.10g,%.10g"] * len(points)) % tuple(numbers) + "Z")
     return "".join(subpaths)
-
-
-def _short(number: float) -> str:
-    # 4 decimals already: repr is exact, and whole numbers lose their ".0"
-    return repr(number).removesuffix(".0")
 
 
 def _compressed(strips: Iterable[NDArray[np.uint8]]) -> list[bytes]:

@@ -22,7 +22,7 @@ from stopout.planning.measures.beam import beam_for
 from stopout.planning.memory import Memory
 from stopout.planning.signs.cells import CellsDisagreeError, SignCell, in_cells, joined
 from stopout.planning.signs.grid import difference, intersection, union
-from stopout.planning.signs.register import apart_mm, worst_slip
+from stopout.planning.signs.register import apart_mm, thinly_laid, worst_slip
 from stopout.planning.signs.shows import METHODS, Method
 
 # A method must show this much less of a wrong colour to be preferred for it: less than this no
@@ -160,7 +160,7 @@ class _CellClearing:
         def sliver_mm(k: int) -> float:
             face, *shown = cells[k].regions
             how = {"error_mm": self.error_mm, "allowed_mm": self.edge_mm}
-            return worst_slip(shown, made[k], face=face, method=method, **how).width_mm
+            return worst_slip(shown, thinly_laid(made[k]), face=face, method=method, **how).width_mm
 
         how = (method, self.numbers(method), self.error_mm, self.edge_mm)
         found = self.memory.recall_all(

@@ -16,7 +16,7 @@ from shapely.geometry.base import BaseGeometry
 from stopout.job.record import Coat
 from stopout.planning.signs.grid import difference
 from stopout.planning.signs.layers import clearings
-from stopout.planning.signs.register import worst_slip
+from stopout.planning.signs.register import thinly_laid, worst_slip
 from stopout.planning.signs.shows import effective, front_view
 from stopout.values import Finding, Level
 
@@ -131,7 +131,12 @@ def _sliver_mm(
     if not error_mm or sum(region is not None for region in cleared) < 2:
         return 0.0
     slip = worst_slip(
-        shown, cleared, face=face, method="one-by-one", error_mm=error_mm, allowed_mm=edge_mm
+        shown,
+        thinly_laid(cleared),
+        face=face,
+        method="one-by-one",
+        error_mm=error_mm,
+        allowed_mm=edge_mm,
     )
     return slip.width_mm
 

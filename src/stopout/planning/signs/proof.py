@@ -20,6 +20,7 @@ from stopout.planning.signs.register import (
     apart_mm,
     moved_view,
     moves,
+    thinly_laid,
     widest_of,
     worst_slip,
 )
@@ -27,6 +28,8 @@ from stopout.planning.signs.shows import Method, effective, front_view
 
 # Areas that differ by less are the same but for rounding.
 _NOTHING_MM2 = 1e-4
+# The corners of a window, the first once more.
+_RECTANGLE = 5
 _Kind = TypeVar("_Kind")
 _None = TypeVar("_None")
 
@@ -92,6 +95,7 @@ class _Here:
     views: list[BaseGeometry]
     lost_mm2: list[float]
     slip: Slip | None
+    laid: list[BaseGeometry | None]
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -128,20 +132,27 @@ class _Look:
         return SeenFront(
             shown=shown,
             views=views,
-            moved_views=None if slip is None else self._moved(cells, slip, memory),
+            moved_views=None if slip is None else self._moved(cells, here, slip, memory),
             agreement=agreement_of([region.area for region in shown], lost, face.area),
             slip=slip,
         )
 
     def _here(self, cell: SignCell) -> _Here:
         face, wanted, cleared = self._parted(cell.regions, nothing=None)
-        shown = [intersection(region, face) for region in wanted]
-        views = front_view(face, effective(cleared, self.method))
+        laid = thinly_laid(cleared)
+        # Where no edge of the face runs, only what lies about the cell goes beyond its window.
+        _, about, _ = self._parted(cell.around, nothing=False)
+        is_plain = cell.around[0] and shapely.get_num_coordinates(face) == _RECTANGLE
+        shown = [
+            region if is_plain and not is_about else intersection(region, face)
+            for region, is_about in zip(wanted, about, strict=True)
+        ]
+        views = front_view(face, effective(laid, self.method))
         slip = None
         if self.error_mm and sum(self.is_cleared) > 1:
             slip = worst_slip(
                 shown,
-                cleared,
+                laid,
                 face=face,
                 method=self.method,
                 error_mm=self.error_mm,
@@ -152,22 +163,22 @@ class _Look:
             views=views,
             lost_mm2=_lost_mm2(shown, views),
             slip=slip,
+            laid=laid,
         )
 
     def _moved(
-        self, cells: Sequence[SignCell], slip: Slip, memory: Memory
+        self, cells: Sequence[SignCell], here: Sequence[_Here], slip: Slip, memory: Memory
     ) -> tuple[BaseGeometry, ...]:
         """Return what is seen where a clearing lies off: the worst move, else any."""
-        _, _, cleared = self._parted(cells[0].regions, nothing=None)
-        move = slip.moved or moves(cleared, self.error_mm)[0]
+        move = slip.moved or moves(here[0].laid, self.error_mm)[0]
 
-        def moved(cell: SignCell) -> list[BaseGeometry]:
-            face, _, cleared = self._parted(cell.regions, nothing=None)
-            return moved_view(cleared, face=face, method=self.method, move=move)
+        def moved(k: int) -> list[BaseGeometry]:
+            face = cells[k].regions[0]
+            return moved_view(here[k].laid, face=face, method=self.method, move=move)
 
         views = memory.recall_all(
             [("moved", cell.key, self, move) for cell in cells],
-            lambda missing: [moved(cells[k]) for k in missing],
+            lambda missing: [moved(k) for k in missing],
         )
         return _all_joined(cells, views)
 

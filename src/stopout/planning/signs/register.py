@@ -146,10 +146,18 @@ def moved_view(
     move : (coat, dx, dy)
         As `moves` returns it.
     """
-    laid = [None if region is None else on_grid(_thinned(region)) for region in cleared]
     coat, dx, dy = move
-    laid[coat - 1] = affinity.translate(laid[coat - 1], dx, dy)
-    return front_view(face, effective(laid, method))
+    moved = [*cleared]
+    moved[coat - 1] = affinity.translate(cleared[coat - 1], dx, dy)
+    return front_view(face, effective(moved, method))
+
+
+def thinly_laid(cleared: Sequence[BaseGeometry | None]) -> list[BaseGeometry | None]:
+    """Lay what was cleared on the grid, with as few vertices as a fraction of a micrometre needs.
+
+    Arcs of programs have twice as many.
+    """
+    return [None if region is None else on_grid(_thinned(region)) for region in cleared]
 
 
 def _thinned(region: BaseGeometry) -> BaseGeometry:
@@ -195,7 +203,7 @@ def worst_slip(
         on_grid(_thinned(region).buffer(error_mm + allowed_mm, quad_segs=_QUARTER_CHORDS))
         for region in shown
     ]
-    laid = [None if region is None else on_grid(_thinned(region)) for region in cleared]
+    laid = [None if region is None else on_grid(region) for region in cleared]
     worst = Slip()
     for coat, tried in groupby(moves(cleared, error_mm), key=itemgetter(0)):
         doubtful = _doubtful(laid, near, coat - 1, face=face, method=method, error_mm=error_mm)

@@ -13,7 +13,7 @@ _MOST_PIECES = 8
 
 
 def records(plan: Plan) -> list[Block]:
-    """Return a row for each piece, the result for the shop book, and who signs.
+    """Return a row for each piece or panel, the result for the shop book, and who signs.
 
     Parameters
     ----------
@@ -22,6 +22,7 @@ def records(plan: Plan) -> list[Block]:
     """
     blocks: list[Block] = []
     n = plan.job.quantity + plan.job.spares
+    heading = "Record of the panels" if plan.is_panel else "Record of the pieces"
     if plan.etch is not None:
         guess = is_guess(plan.etch)
         names = (["coupon"] if guess else []) + [f"{i}" for i in range(1, n + 1)]
@@ -30,10 +31,12 @@ def records(plan: Plan) -> list[Block]:
             f"Set: depth {1000 * plan.etch.depth_mm:.0f}\u00a0µm, loss "
             f"{grams(plan.etch.metal_per_piece_g)} each. Weights in g, depths in µm."
         ]
+        if plan.is_panel:
+            note.insert(0, "A row is a whole panel.")
         if len(names) > len(shown):
             note.append(f"{len(names) - len(shown)} more on a second copy of this page.")
         blocks += [
-            Heading(text="Record of the pieces"),
+            Heading(text=heading),
             Note(lines=(" ".join(note),)),
             Table(
                 columns=("Piece", "before", "after", "in", "out", "depth", "OK by"),
@@ -46,7 +49,7 @@ def records(plan: Plan) -> list[Block]:
     else:
         names = [f"{i}" for i in range(1, n + 1)][:_MOST_PIECES]
         blocks += [
-            Heading(text="Record of the pieces"),
+            Heading(text=heading),
             Table(
                 columns=("Piece", "cleared, date", "read and good", "OK by"),
                 shares=(0.7, 1.2, 1.2, 1.0),
