@@ -94,3 +94,9 @@ def test_a_loss_that_touches_on_one_side_has_one_contact_there_whichever_it_is(s
         assert found in ({1, 2} if count == 2 else {1})
     opposite = shapely.STRtree([beside[side], beside[side ^ 1]])
     assert _n_contacts(lost, opposite, 0.001)[0] == 2
+
+
+def test_only_parts_of_one_owner_meet_where_owners_are_told():
+    row = np.array([box(k, 0, k + 1, 1) for k in range(4)], dtype=object)
+    one, other = meeting(row, owner=np.array([0, 0, 1, 1]))
+    assert sorted(zip(one.tolist(), other.tolist(), strict=True)) == [(0, 1), (2, 3)]
