@@ -26,4 +26,4 @@ def stands(name, numbers, *, rel=2e-3, least=2e-3):
         text = json.dumps(known | {name: numbers}, indent=1, sort_keys=True)
         PLACE.write_text(text + "\n", encoding="utf-8")
         return
-    assert numbers == pytest.approx(known[name], rel=rel, abs=least), name
+    assert numbers == pytest.approx(known[name], rel=rel, abs=least), f"{name}: see {__file__}"

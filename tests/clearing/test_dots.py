@@ -196,6 +196,8 @@ def test_dwells_beside_strokes_leave_the_strokes_as_they_are():
     assert coat.cleared.dots.count == len(AT)
     assert coat.cleared.times.time_s < coat.cleared.dots.time_strokes_s
     assert coat.cleared.times.dose_ratio_max < 1.2
+    field = max(coat.opening.geoms, key=lambda part: part.area)
+    assert field.area == pytest.approx((2 - 2 * UNDERCUT) * (3 - 2 * UNDERCUT), rel=0.01)
     centres = [p.centroid for p in coat.opening.geoms if p.area < 0.1]
     off = [min(Point(at).distance(c) for at in AT) for c in centres]
     assert max(off) < 0.0005, "play is taken up on the way to each dot"

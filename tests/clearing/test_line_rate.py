@@ -8,10 +8,9 @@ import numpy as np
 import pytest
 from shapely.geometry import MultiLineString, MultiPolygon, Point, box
 
-from clearing.winch_rows import MACHINE
+from clearing.winch_rows import MACHINE, outline_strokes
 from jobmaker import codes, plan
 from stopout.clearing import clear, plan_speeds
-from stopout.clearing.filling.strokes import outline_strokes
 from stopout.clearing.moving.line_rate import busiest_second
 
 DOTS = MultiPolygon(

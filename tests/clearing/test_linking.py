@@ -8,7 +8,7 @@ from stopout.clearing.motion import corner_speeds
 from stopout.clearing.ringed.linking import _Joint, _Rings, run_on
 from stopout.clearing.ringed.rings import Ring
 
-LEAD = [[0.0, -1.0]]
+LEAD = [[0.0, -2.0], [0.0, -1.0]]
 SQUARE = [[0.0, 0.0], [1.0, 0.0], [1.0, 1.0], [0.0, 1.0], [0.0, 0.0]]
 
 

@@ -10,11 +10,11 @@ import pytest
 import shapely
 from shapely import LineString, MultiLineString, MultiPolygon, Point, box
 
-from clearing.winch_rows import MACHINE, rows_of
+from clearing.winch_rows import MACHINE, outline_strokes, rows_of
 from shapes import ALL
-from stopout.clearing.filling.edges import order_outlines
+from stopout.clearing.filling.edges import _spread, order_outlines
 from stopout.clearing.filling.order import chain_rows, nearest_first, order_cells
-from stopout.clearing.filling.strokes import line_strokes, outline_strokes
+from stopout.clearing.filling.strokes import line_strokes
 
 
 def travel(strokes, start=(0.0, 0.0)):
@@ -183,3 +183,14 @@ def test_an_open_line_is_begun_at_its_nearer_end(start):
         line_strokes(MultiLineString([LineString(way)]), MACHINE), start_mm=start
     )
     assert line.points_mm.tolist() == [list(at) for at in (way[::-1] if start[0] < 5 else way)]
+
+
+def test_places_to_begin_at_are_smooth_ones_and_no_more_than_there_are():
+    """A square with one bend that is smooth; a path of three; then as many as are looked at."""
+    smooth = np.zeros(40, dtype=bool)
+    smooth[[3, 6, 7, 9]] = smooth[12:36] = True
+    places = _spread(smooth, np.array([0, 5, 11, 40]))
+    assert [row[row >= 0].tolist() for row in places][:2] == [[3], [1, 2, 4]]
+    assert (places[0][1:] == -1).all()
+    assert (places[1][3:] == -1).all()
+    assert places[2].tolist() == list(range(1, 25))

@@ -10,11 +10,11 @@ import pytest
 import shapely
 from shapely import LineString, MultiLineString, MultiPolygon, Point, Polygon, box
 
-from clearing.winch_rows import MACHINE, rows_of
+from clearing.winch_rows import MACHINE, outline_strokes, rows_of
 from planning.plain_reading import Step, dose_ratios, runs, vertex_speeds
 from shapes import ALL
 from stopout.clearing import clear
-from stopout.clearing.filling.strokes import line_strokes, outline_strokes, row_stroke, turns_around
+from stopout.clearing.filling.strokes import line_strokes, row_stroke, turns_around
 from stopout.clearing.moving.paths import assemble, outline_speed_mm_s
 
 POWER, SPEED = 0.3, 20.0

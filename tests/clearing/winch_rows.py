@@ -5,6 +5,7 @@ from __future__ import annotations
 import shapely
 
 from stopout.clearing.filling.fill import areas_to_fill, left_by_outlines, rows_on
+from stopout.clearing.filling.strokes import outlines_of
 from stopout.values import Machine
 
 MACHINE = Machine(
@@ -36,3 +37,10 @@ def rows_of(region, along="x", *, bridge_mm=1.0, spacing_mm=0.0875):
     return fill_rows(
         region, mark_mm=(0.1, 0.1), spacing_mm=spacing_mm, along=along, bridge_mm=bridge_mm
     )
+
+
+def outline_strokes(centres, machine):
+    """A stroke along each ring of some beam centres."""
+    return [
+        stroke for found in outlines_of(shapely.get_parts(centres), machine) for stroke in found
+    ]

@@ -114,3 +114,9 @@ def test_it_hangs_on_ages_and_not_on_today_and_lies_among_the_values(values, age
 def test_what_is_not_positive_is_refused(wrong):
     with pytest.raises(ValueError, match="measurement"):
         fading_mean(wrong)
+
+
+def test_a_better_measurement_counts_for_more_by_its_own_error_and_the_shop_s_together():
+    """1 / (0.02^2 + 0.05^2) to 1 / (0.1^2 + 0.05^2), that is 344.8 to 80."""
+    mean = fading_mean([seen(1.0, 0.02), seen(1.1, 0.11)])
+    assert mean.weights == pytest.approx([344.8276 / 424.8276, 80 / 424.8276], rel=1e-6)

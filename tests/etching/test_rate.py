@@ -1,5 +1,6 @@
 """The rate stays within its stated range and says how sure it is."""
 
+import math
 from dataclasses import replace
 
 import pytest
@@ -298,3 +299,19 @@ def test_a_strength_read_to_a_hundredth_is_the_one_that_was_found(share, is_said
         agitation=first.agitation[0],
     )
     assert ("as it stands, no dependence" in found.source) == is_said
+
+
+def test_away_from_where_it_was_found_a_rate_spans_what_its_energies_leave_open():
+    """Arrhenius's law at either end: 30 to 60 kJ/mol about 46 from 80 to 40 degC, by hand."""
+    (first, *_) = ALUMINIUM.rates
+    energy = replace(first.activation_kj_per_mol, value=46.0, low=30.0, high=60.0)
+    pair = replace(ALUMINIUM, rates=(replace(first, activation_kj_per_mol=energy),))
+    laws = {"strength": first.strength_g_per_l, "agitation": first.agitation[0]}
+    base = first.um_per_min
+    assert first.temperature_degc == 80
+    found = rate(pair, temperature=40.0, **laws)
+    kelvin = (1 / 313.15 - 1 / 353.15) / 8.314462618
+    due = [math.exp(-1000 * e * kelvin) for e in (60.0, 46.0, 30.0)]
+    ends = [base.low or base.value, base.value, base.high or base.value]
+    rates = [found.low_um_per_min, found.um_per_min, found.high_um_per_min]
+    assert rates == pytest.approx([end * one for end, one in zip(ends, due, strict=True)], rel=1e-6)

@@ -11,6 +11,7 @@ from dataclasses import replace
 import pytest
 
 from etching.test_amounts import ALUMINIUM, COPPER, planned
+from stopout.errors import PlanError
 from stopout.etching import resist_values
 from stopout.etching.bath.ageing import Batch
 from stopout.etching.bath.amounts import capacity_g_per_l
@@ -181,3 +182,14 @@ def test_thin_coats_are_stated_of_what_is_put_on_in_them(resist):
     names = [value.name for value in resist_values(resist)]
     assert names.count("thin coats") == (resist.thin_coats is not None)
     assert load_resist("acrylic-lacquer").thin_coats is None
+
+
+@pytest.mark.parametrize("degc", [0.0, 100.0, -5.0, math.nan])
+def test_a_bath_that_freezes_or_boils_is_no_bath(degc):
+    with pytest.raises(PlanError, match="no water bath"):
+        planned(temperature_degc=degc)
+
+
+@pytest.mark.parametrize("degc", [0.5, 99.5])
+def test_a_bath_that_hardly_freezes_or_boils_is_one(degc):
+    assert planned(temperature_degc=degc, rise_k=0.1).temperature_degc == degc

@@ -8,6 +8,7 @@ from shapely import LineString, MultiPolygon, Polygon, box, union_all
 
 from stopout.mask import make_mask
 from stopout.mask.beside import spoils_land
+from stopout.mask.residue import reaches_beyond
 
 LAND = 0.10
 BY = 0.03
@@ -128,3 +129,14 @@ def test_strokes_side_by_side_on_a_slant_are_in_nobody_s_way():
     )
     assert [place.treatment for place in mask.thin_places] == ["widened"] * 2
     assert not any(place.spoils_land for place in mask.thin_places)
+
+
+@pytest.mark.parametrize(("depth", "reaches"), [(2.0, True), (3.0, True), (3.6, False)])
+@pytest.mark.parametrize("is_one", [True, False])
+@pytest.mark.parametrize("left", [0.0, -3.5])
+def test_a_loss_reaches_as_far_as_the_middle_of_its_edge(depth, reaches, is_one, left):
+    """7 mm between two posts that are kept: 3.5 mm from both, though every corner touches one."""
+    lost = np.array([box(left, -0.5, left + 7, 0.5)], dtype=object)
+    sides = [box(left - 1, -0.5, left, 0.5), box(left + 7, -0.5, left + 8, 0.5)]
+    kept = MultiPolygon(sides) if is_one else np.array(sides, dtype=object)
+    assert reaches_beyond(lost, [kept], depth).tolist() == [reaches]

@@ -179,3 +179,13 @@ def test_an_elliptical_mark_s_corner_beside_a_curve_is_a_disc_s_where_the_plane_
     np.testing.assert_allclose(begin, due[:, :2], atol=1e-3)
     turns = [np.arctan2(way[:, 1], way[:, 0]) for way in (ways, due[:, 2:] - due[:, :2])]
     np.testing.assert_allclose(turns[0], turns[1], atol=0.01)
+
+
+@pytest.mark.parametrize("degrees", [30, 45, 60])
+@pytest.mark.parametrize("tolerance", [0.01, 0.03])
+def test_a_corner_that_is_not_reached_is_no_stub(degrees, tolerance):
+    """However far its tip lies from what is made: it turns too sharply to end bluntly."""
+    mask = make_mask(
+        wedge(degrees), undercut_mm=UNDERCUT, mark_mm=MARK, edge_tolerance_mm=tolerance
+    )
+    assert mask.thin_places == ()

@@ -1,9 +1,11 @@
 """Lands: what is widened, what is reported, against the plane geometry of two fields and a gap."""
 
 import pytest
-from shapely import box, union_all
+from shapely import MultiPolygon, box, union_all
 
 from stopout.mask import as_multipolygon, parts_of, widen_lands
+from stopout.mask.lands import _thins
+from stopout.mask.surroundings import Surroundings
 
 FACE = box(0, 0, 8, 6)
 
@@ -66,3 +68,11 @@ def test_a_small_land_alone_beside_a_wide_one_is_reported():
     (small,) = [land for land in found if box(3.94, 2.94, 4.0, 3.0).contains(land.region.centroid)]
     assert 0.0399 < small.width_mm < 0.0601
     assert small.at_mm == pytest.approx((3.97, 2.97), abs=0.012)
+
+
+@pytest.mark.parametrize(("taken", "is_thinned"), [(0.02, False), (0.08, True)])
+@pytest.mark.parametrize("long", [0.3, 3.0])
+def test_a_land_may_take_of_a_stroke_what_leaves_it_two_reaches(taken, is_thinned, long):
+    """0.25 mm wide, of which 0.2 mm must stay to be made with a reach of 0.1 mm."""
+    stroke = Surroundings(MultiPolygon([box(0, 0, long, 0.25)]))
+    assert _thins(stroke, box(-0.1, 0.25 - taken, long + 0.1, 0.4), 0.1) == is_thinned

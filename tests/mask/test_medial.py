@@ -9,7 +9,7 @@ import pytest
 import shapely
 from shapely import LineString, MultiPolygon, Point, Polygon, box, union_all
 
-from stopout.mask.centreline import _Lines, _without_fragments
+from stopout.mask.centreline import _Gauge, _Lines, _without_fragments
 from stopout.mask.courses import Following, ends_bluntly
 from stopout.mask.medial import edges_round, medial_axes
 
@@ -140,3 +140,20 @@ def test_short_bits_stay_only_where_they_lead_on_or_are_all_there_is():
     kept = _without_fragments(lines.and_of(alone), 1.0, stop_at)
     assert sorted(shapely.bounds(kept.line)[:, 0].tolist()) == [0, 5, 9]
     assert shapely.length(kept.line[kept.home == 1]).tolist() == pytest.approx([0.3])
+
+
+@pytest.mark.parametrize(
+    ("half", "cut"),
+    [
+        # One reach from the end, and no farther where the end is as good as the rest.
+        ([0.06, 0.07, 0.08, 0.08, 0.08, 0.08, 0.08], 0.04),
+        # Thinner than half of what the rest needs: to where it is 0.95 of the median.
+        ([0.03, 0.05, 0.07, 0.08, 0.08, 0.08, 0.08], 0.15),
+        # Where it never is, one reach less what is there.
+        ([0.01, 0.01, 0.01, 0.01, 0.01, 0.01, 0.01], 0.09),
+    ],
+)
+def test_an_end_is_cut_by_a_reach_or_by_its_taper(half, cut):
+    gauge = object.__new__(_Gauge)
+    gauge.reach_mm, gauge.edge_tolerance_mm = 0.1, 0.02
+    assert gauge._cut_mm(np.array(half), np.full(6, 0.05)) == pytest.approx(cut)

@@ -104,4 +104,4 @@ def _stack_of_each(rows: FloatArray, radius: float) -> NDArray[np.intp]:
     climb = np.argsort(height[upper[only]], kind="stable")
     for below, on_top in zip(lower[only][climb], upper[only][climb], strict=True):
         stack[on_top] = stack[below]
-    return np.asarray(stack, dtype=np.intp)
+    return np.asarray(stack)

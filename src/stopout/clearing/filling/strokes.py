@@ -72,14 +72,8 @@ def row_stroke(row: FillRow, *, is_forward: bool, along: str) -> BeamStroke:
     return BeamStroke(points_mm=points, is_on=on, is_fill=True)
 
 
-def outline_strokes(centres: BaseGeometry, machine: Machine) -> list[BeamStroke]:
-    """Return a closed stroke along each ring of the beam centres, parted at reversals."""
-    areas = shapely.get_parts(centres)
-    return [stroke for found in outlines_of(areas, machine) for stroke in found]
-
-
 def outlines_of(areas: NDArray[np.object_], machine: Machine) -> list[list[BeamStroke]]:
-    """Return the strokes along the rings of each of some polygons, as `outline_strokes` does."""
+    """Return closed strokes along the rings of each of some polygons, parted at reversals."""
     rings, home = shapely.get_rings(areas, return_index=True)
     xy, ring = shapely.get_coordinates(shapely.simplify(rings, _CHORD_MM), return_index=True)
     bounds = np.searchsorted(ring, np.arange(len(rings) + 1)).tolist()

@@ -129,8 +129,8 @@ class _Rings:
         self.last = self.first + n - 1
         self.part = np.repeat(np.arange(len(count)), count)
         self.depth = np.array([ring.depth for ring in rings])
-        self.area = np.array([ring.area for ring in rings], dtype=np.int64)
-        self.within = np.array([ring.within for ring in rings], dtype=np.int64)
+        self.area = np.array([ring.area for ring in rings])
+        self.within = np.array([ring.within for ring in rings])
         self.whose = np.repeat(np.arange(len(n)), n)
         self.is_closed = (self.points[self.first] == self.points[self.last]).all(axis=1)
         self.chord = np.hypot(*np.diff(self.points, axis=0).T)
