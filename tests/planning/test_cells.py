@@ -231,7 +231,7 @@ def bytes_of(artwork, memory):
 
 
 @given(seed=SEEDS)
-@settings(max_examples=tries(24))
+@settings(max_examples=tries(12))
 def test_a_sign_of_remembered_cells_is_the_sign_made_anew_byte_for_byte(seed):
     assume(can_be_claimed(drawn(seed)))
     memory = Memory()
