@@ -9,7 +9,6 @@ from shapely.geometry import MultiPolygon
 from shapely.geometry.base import BaseGeometry
 
 from stopout.job.record import Coat, Job
-from stopout.mask import as_multipolygon
 from stopout.planning.findings.kinds import motion_findings
 from stopout.planning.measures.beam import beam_for
 from stopout.planning.measures.placing import as_worked_on, place_of_blank
@@ -19,7 +18,7 @@ from stopout.planning.plan import CoatPlan
 from stopout.planning.road.front import bleed_mm, mark_crosses
 from stopout.planning.signs.bleed import overrun
 from stopout.planning.signs.claims import Claims, claims_of
-from stopout.planning.signs.grid import on_grid, union
+from stopout.planning.signs.grid import off_grid, on_grid, union
 from stopout.planning.signs.layers import Layers, plan_layers, stack_passes
 from stopout.values import Drawing
 
@@ -83,7 +82,7 @@ def cleared_on(
         union([region, crosses]) if region is not None and number == 0 else region
         for number, region in enumerate(layers.cleared)
     ]
-    return layers, [None if region is None else as_multipolygon(region) for region in cleared]
+    return layers, [None if region is None else off_grid(region) for region in cleared]
 
 
 def stacked(number: int, layers: Layers, job: Job) -> Coat:
@@ -114,4 +113,4 @@ def plan_past_the_edge(asked: CoatAsked, target: MultiPolygon) -> CoatPlan:
 def _widened(target: MultiPolygon, face: BaseGeometry, by_mm: float) -> MultiPolygon | None:
     """Return a target with what is cleared outside the sheet; None where it reaches no edge."""
     more = overrun(target, face, by_mm)
-    return None if more.is_empty else as_multipolygon(union([target, more]))
+    return None if more.is_empty else off_grid(union([target, more]))

@@ -13,7 +13,7 @@ from typing import Any
 import numpy as np
 import shapely
 from numpy.typing import NDArray
-from shapely.geometry import Polygon
+from shapely.geometry import MultiPolygon, Polygon
 from shapely.geometry.base import BaseGeometry
 
 from stopout.links import linked
@@ -32,6 +32,15 @@ def on_grid(region: BaseGeometry) -> BaseGeometry:
         return _areas(region)
     sound = region if region.is_valid else _areas(shapely.make_valid(region))
     return _areas(shapely.set_precision(shapely.transform(sound, _aside), GRID_MM))
+
+
+def off_grid(region: BaseGeometry) -> MultiPolygon:
+    """Return a region as it lies, with nothing left to round what is made of it to the grid.
+
+    The library keeps a grid with each part of a region, but not in what is sent between processes:
+    what is made of a region that still has it would hang on who makes it.
+    """
+    return as_multipolygon(shapely.set_precision(region, 0.0))
 
 
 def _aside(xy: NDArray[np.float64]) -> NDArray[np.float64]:
