@@ -7,7 +7,7 @@
     planning                                           joins; still pure
     outcome   job   scans                              goes forwards; what was asked; what is seen
     mask   clearing   program   etching   coupons      calculation; pure
-    values   units   errors   wording   copies   links   numerics
+    values   units   errors   wording   copies   links
 
 Within a row only the imports named below are allowed. Inside a part, rooms stand in rows of their
 own (`ROOMS`). Whoever moves a part or a room moves it here too.
@@ -25,7 +25,7 @@ from effort import HANGS_S
 ROOT = Path(__file__).parents[1] / "src" / "stopout"
 
 ROWS = [
-    {"values", "units", "errors", "wording", "copies", "links", "numerics"},
+    {"values", "units", "errors", "wording", "copies", "links"},
     {"mask", "clearing", "program", "etching", "coupons"},
     {"outcome", "job", "scans"},
     {"planning"},

@@ -134,9 +134,7 @@ def _known(
     from stopout.artwork import open_outline
     from stopout.library.book import with_book
     from stopout.library.knowledge import knowledge_for
-    from stopout.library.lightly import load_numerics
 
-    load_numerics()
     job = read.job
     knowledge = knowledge_for(job, read.path)
     if book is not None:

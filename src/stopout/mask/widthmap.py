@@ -179,7 +179,7 @@ def _triangles(
 ) -> tuple[NDArray[np.intp], NDArray[np.intp]]:
     """Return the Delaunay triangles of each group of points, and their neighbours; -1 for none."""
     # Imported here: the command line need not wait for it.
-    from stopout.numerics import Delaunay, QhullError
+    from scipy.spatial import Delaunay, QhullError
 
     nothing = np.empty((0, 3), dtype=np.intp)
     triangles, neighbours, count = [nothing], [nothing], 0

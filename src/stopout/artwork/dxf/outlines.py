@@ -55,7 +55,7 @@ def _chained(
     loose: list[ComplexArray], gap: float
 ) -> tuple[list[ComplexArray], list[ComplexArray]]:
     """Follow each chain from end to end; where three ends meet the first drawn goes on."""
-    from stopout.numerics import cKDTree
+    from scipy.spatial import cKDTree
 
     if not loose:
         return [], []

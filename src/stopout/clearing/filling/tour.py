@@ -67,7 +67,7 @@ class _Search:
         self.n_left = len(self.index)
         self.tree = None
         if self.n_left > _FEW:
-            from stopout.numerics import cKDTree
+            from scipy.spatial import cKDTree
 
             self.tree = cKDTree(self.points[self.index])
 
@@ -190,14 +190,14 @@ class _Tour:
 
         The start counts as the last item.
         """
-        from stopout.numerics import cKDTree
+        from scipy.spatial import KDTree
 
         entry, exit_ = np.array(self.entry), np.array(self.exit)
         owner = np.array(self.item * 2)
         ends = np.concatenate([exit_, entry])
         points = np.column_stack([ends.real, ends.imag])
         asked = min(_NEIGHBOURS, len(ends))
-        near = owner[cKDTree(points).query(points, k=asked)[1].reshape(-1, asked)]
+        near = owner[KDTree(points).query(points, k=asked)[1].reshape(-1, asked)]
         n = len(self.item)
         pairs = np.unique(np.repeat(owner, asked) * n + near.ravel())
         found = np.column_stack(np.divmod(pairs, n))

@@ -82,7 +82,7 @@ class Tracks:
 
     def _pairs(self, at: FloatArray, asker: Index) -> tuple[Index, Index]:
         """Return which points lie near which chords of their asker's, point by point."""
-        from stopout.numerics import cKDTree
+        from scipy.spatial import cKDTree
 
         middle, chord = self._pieces()
         some = _in_cells(middle, at)
@@ -112,7 +112,7 @@ class Tracks:
 
         Pairs of one point and one track stand together, from `begins` on.
         """
-        from stopout.numerics import erf
+        from scipy.special import erf
 
         ahead, length = self.ahead[chord], self.length[chord]
         x, y = (at - self.start[chord]).T
