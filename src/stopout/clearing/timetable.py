@@ -98,11 +98,11 @@ def time_table(case: TimeCase) -> TimeTable:
     Parameters
     ----------
     case : TimeCase
-        From a coat's numbers; at least one move with the beam on.
+        From a coat's numbers. A stopped plan may clear nothing.
     """
     times, machine = case.times, case.machine
     limit, binds = _limit(case)
-    on_share = times.time_floor_s / times.time_s
+    on_share = times.time_floor_s / times.time_s if times.time_s > 0 else 1.0
     return TimeTable(
         rows=_rows(case, limit),
         binds=binds,
@@ -232,6 +232,8 @@ def _other_direction(case: TimeCase) -> Quicker | None:
 
 def _fill_share(case: TimeCase) -> float:
     """Return the share of the path that is fill: the opening inset by half a mark, over spacing."""
+    if case.times.cleared_length_mm <= 0:
+        return 0.0
     inset = max(0.0, case.area_mm2 - case.edge_mm * case.mark_across_mm / 2)
     return min(1.0, case.passes * inset / case.spacing_mm / case.times.cleared_length_mm)
 
