@@ -64,7 +64,7 @@ def spent(target: MultiPolygon, face: shapely.Polygon) -> list[float]:
     patches = patched(target, face, HOW)
     times.append(time.process_time())
     planned = masks_of(patches, HOW, nothing)
-    planned_together(planned)
+    planned_together(planned, patches)
     times.append(time.process_time())
     looks, _ = foreseen(patches, planned, HOW, nothing)
     times.append(time.process_time())

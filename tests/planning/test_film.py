@@ -13,16 +13,21 @@ import pytest
 import shapely
 from shapely.affinity import scale
 
-from jobmaker import LYE, codes, make_job, plan
+from jobmaker import LYE, codes, drawing, make_job, plan
+from remembered import afresh
+from shapes import glyph_f
 from stopout.errors import PlanError
 from stopout.job.record import Coat, Film, Stencil
+from stopout.library.knowledge import knowledge_for
 from stopout.mask import bridge_islands, islands_of, peel_lines, sharp_corners
 from stopout.outcome import advance
 from stopout.pictures import cut_svg
 from stopout.pictures.cut import corner_paths
 from stopout.plan_file import summarise
-from stopout.planning import file_names
+from stopout.planning import file_names, plan_job
+from stopout.planning.memory import Memory
 from stopout.planning.opening.by_film import (
+    FilmOpener,
     film_dark_is_art,
     film_growth_um,
     film_image,
@@ -229,3 +234,29 @@ def test_lye_is_refused_for_photoresist():
         etch=LYE,
     )
     assert any(f.level == "stop" for f in plan(shapely.box(3, 3, 8, 7), job).findings)
+
+
+def test_a_film_s_draft_is_remembered_until_something_it_hangs_on_changes(monkeypatch):
+    opened, opening = [], FilmOpener.open
+
+    def counted(self, *asked):
+        opened.append(self)
+        return opening(self, *asked)
+
+    monkeypatch.setattr(FilmOpener, "open", counted)
+    memory = Memory()
+
+    def draft(job, memory=memory):
+        with afresh():
+            return plan_job(
+                job, drawing(glyph_f()), knowledge_for(job), draft=True, memory=memory
+            ).coats[0]
+
+    one = draft(printed())
+    again = draft(replace(printed(), name="Another"))
+    assert len(opened) == 1
+    assert again.finished.wkb == one.finished.wkb
+    assert again.mask == one.mask
+    coarser = replace(printed(growth_mm=0.03), name="Another")
+    assert draft(coarser).finished.wkb == draft(coarser, None).finished.wkb != one.finished.wkb
+    assert len(opened) == 3

@@ -174,6 +174,30 @@ def test_what_comes_again_is_planned_once_and_comes_out_as_in_a_piece_alone(tmp_
     assert grown_apart(swept, one.coats[0].opening) < 1e-4
 
 
+def test_a_draft_makes_no_piece_again_where_only_a_word_of_the_job_changes(tags, monkeypatch):
+    read = stopout.read_job(tags)
+    first = stopout.plan_job(read, draft=True)
+    made, make = [], pieces.Workshop.make
+
+    def counted(shop, order):
+        made.append(order)
+        return make(shop, order)
+
+    monkeypatch.setattr(pieces.Workshop, "make", counted)
+    monkeypatch.setattr(pieces.os, "cpu_count", lambda: 1)
+    named = replace(read.job, name="Another", revision="B", sha256="0" * 64)
+    again = stopout.plan_job(replace(read, job=named), draft=True)
+    assert made == []
+    assert [one.findings for one in again.panels] == [one.findings for one in first.panels]
+    for one, other in zip([first, *first.panels], [again, *again.panels], strict=True):
+        assert one.coats[0].finished.wkb == other.coats[0].finished.wkb
+        assert one.coats[0].mask == other.coats[0].mask
+    mark = tuple(replace(side, value=side.value * 1.01) for side in named.clearing.mark_mm)
+    other = replace(named, clearing=replace(named.clearing, mark_mm=mark))
+    stopout.plan_job(replace(read, job=other), draft=True)
+    assert made
+
+
 def test_a_panels_range_of_times_is_that_of_its_own_program(planned):
     """What is not known of the machine is tried at both ends on the joined moves, not added up."""
     coat, laser = planned.coats[0], planned.job.laser
@@ -305,7 +329,7 @@ def test_a_run_that_is_killed_loses_nothing_and_plans_nothing_twice(tmp_path, mo
     run = subprocess.Popen(order, env=surroundings, start_new_session=True,
                            stdout=subprocess.DEVNULL, stderr=subprocess.DEVNULL)  # fmt: skip
     hang = time.monotonic() + 300
-    # The first is kept by itself; the two lots after it end nearly at once.
+    # What is common, and the first, are kept by themselves; the two lots after end nearly at once.
     while not list(cache.rglob("*.piece")) and run.poll() is None:
         assert time.monotonic() < hang
         time.sleep(0.01)
@@ -327,8 +351,9 @@ def test_a_run_that_is_killed_loses_nothing_and_plans_nothing_twice(tmp_path, mo
         read, knowledge_for(read.job), outline=None, draft=False, tell=print, workers=1
     )
     assert len(plan.pieces) == 9
-    # The first by itself, and the others in two lots: what was kept is not planned again.
-    assert len(planned_now) == 3 - kept
+    # What all have in common, the first, and the others in two lots: what was kept is not planned
+    # again.
+    assert len(planned_now) == 4 - kept
     assert not list(cache.rglob("*.piece"))
 
 

@@ -43,6 +43,8 @@ _MOST_READ = 4
 # Pieces that are planned together: calls of the libraries serve so many, and a run that is ended
 # loses no more. Fewer than these are not parted.
 _MOST_TOGETHER, _FEW = 16, 4
+# Drafts of pieces that a process remembers, as bytes: those of some thousand pieces.
+_DRAFTED = Memory(100)
 # Above this much time left, in seconds, it is told.
 _TOLD_S = 90.0
 
@@ -123,25 +125,55 @@ class Workshop:
         """Where pieces are kept until the series is done: the user's cache, by all that counts."""
         from platformdirs import user_cache_path
 
+        folder = user_cache_path("stopout") / "series" / self._told_by(self.job)[:32]
+        folder.mkdir(parents=True, exist_ok=True, mode=0o700)
+        return folder
+
+    @cached_property
+    def drawn_for(self) -> str:
+        """What tells all that pieces hang on, but for their own words, from all else."""
+        return self._told_by(replace(self.job, name="", revision="", sha256="", findings=()))
+
+    def _told_by(self, job: Job) -> str:
         import stopout
         from stopout.library.drawings import files_of
 
-        said = hashlib.sha256(
-            repr((stopout.__version__, self.job, self.knowledge, self.draft)).encode()
-        )
+        said = hashlib.sha256(repr((stopout.__version__, job, self.knowledge, self.draft)).encode())
         for path in files_of(self.read):
             said.update(path.read_bytes())
-        folder = user_cache_path("stopout") / "series" / said.hexdigest()[:32]
-        folder.mkdir(parents=True, exist_ok=True, mode=0o700)
-        return folder
+        return said.hexdigest()
 
     def kept(self, order: Order) -> Path:
         """Return the file that pieces are kept in."""
         said = repr((order, self.with_artwork)).encode()
         return self.folder / f"{hashlib.sha256(said).hexdigest()[:40]}.piece"
 
+    def is_made(self, order: Order) -> bool:
+        """Tell whether pieces need not be made any more."""
+        return _DRAFTED.knows(self._key(order)) or self.kept(order).is_file()
+
     def made(self, order: Order) -> Together:
-        """Return what is kept of pieces, made anew where it is not: the user's own cache."""
+        """Return what is kept of pieces, made anew where it is not.
+
+        A draft is remembered for the next: where a word of the job changes, none is made again.
+        """
+        if not self.draft:
+            return self._made(order)
+        made: Together = pickle.loads(
+            _DRAFTED.recall(self._key(order), lambda: _packed(self._made(order)))
+        )
+        return made
+
+    def remember(self, order: Order) -> None:
+        """Remember a draft that is kept; processes that join panels would forget it."""
+        if self.draft:
+            _DRAFTED.recall(self._key(order), self.kept(order).read_bytes)
+
+    def _key(self, order: Order) -> tuple[str, Order, bool]:
+        return self.drawn_for, order, self.with_artwork
+
+    def _made(self, order: Order) -> Together:
+        """Read pieces from the user's own cache, or make them."""
         path = self.kept(order)
         if path.is_file():
             with suppress(pickle.UnpicklingError, EOFError, OSError):
@@ -178,9 +210,13 @@ def keep(workshop: Workshop, order: Order) -> Together:
     path = workshop.kept(order)
     # Written beside and renamed: a run that is ended here leaves nothing half-written.
     beside = path.with_suffix(f".{os.getpid()}")
-    beside.write_bytes(pickle.dumps(made, protocol=pickle.HIGHEST_PROTOCOL))
+    beside.write_bytes(_packed(made))
     beside.replace(path)
     return made
+
+
+def _packed(made: Together) -> bytes:
+    return pickle.dumps(made, protocol=pickle.HIGHEST_PROTOCOL)
 
 
 def keep_all(
@@ -210,16 +246,18 @@ def keep_all(
         How many of them were made before these.
     """
     asked = list(orders)
-    left = [order for order in asked if not workshop.kept(order).is_file()]
+    left = [order for order in asked if not workshop.is_made(order)]
     count = min(workers or os.cpu_count() or 1, len(left))
     every = before + sum(len(order.settings) for order in asked)
     far = _Far(every, sum(len(order.settings) for order in left), words, tell)
     if count > 1:
         _in_processes(workshop, left, far, count)
-        return
+    else:
+        for order in left:
+            keep(workshop, order)
+            far.on(len(order.settings))
     for order in left:
-        keep(workshop, order)
-        far.on(len(order.settings))
+        workshop.remember(order)
 
 
 def _in_processes(workshop: Workshop, left: Sequence[Order], far: _Far, count: int) -> None:

@@ -346,7 +346,7 @@ def _shared_part(shop: Workshop, pieces: Sequence[Piece], laid: Lay, tell: Tell)
     if job.route.is_sign or job.artwork.dark == "raised" or not (job.artwork.file or common):
         return None
     tell("planning what the pieces have in common")
-    made = shop.make(Order(settings=(common,)))
+    made = shop.made(Order(settings=(common,)))
     (drawing,) = made.drawings
     assert made.coat is not None
     apart = reach_apart_mm(made.coat, job.limits.narrowest_land_mm)

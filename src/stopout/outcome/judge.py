@@ -137,7 +137,8 @@ def together(outcomes: Sequence[Outcome]) -> Outcome:
     inside = max(outcomes, key=lambda one: one.worst_inside_mm)
     unwidened = max(outcomes, key=lambda one: one.worst_outside_unwidened_mm)
     regions = {
-        name: as_region([getattr(one, name) for one in outcomes])
+        # Each is sound, and none meets another.
+        name: shapely.multipolygons(shapely.get_parts([getattr(one, name) for one in outcomes]))
         for name in (
             "too_much",
             "too_little",

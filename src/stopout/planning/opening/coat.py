@@ -3,7 +3,7 @@
 from __future__ import annotations
 
 from collections.abc import Callable
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 
 from shapely.geometry import MultiPolygon
 from shapely.geometry.base import BaseGeometry
@@ -29,7 +29,7 @@ from stopout.planning.measures.margins import (
     stroke_margin,
 )
 from stopout.planning.measures.measuring import thinnest_opening
-from stopout.planning.memory import Memory
+from stopout.planning.memory import Memory, digest_of
 from stopout.planning.opening.apart import Beside, each, vertices_of
 from stopout.planning.opening.by_beam import BeamOpener
 from stopout.planning.opening.by_film import FilmOpener
@@ -151,6 +151,20 @@ class _Road:
 
 
 def _opened(
+    asked: CoatAsked, target: MultiPolygon, opener: BeamOpener | FilmOpener, how: Making
+) -> _Road:
+    if not asked.is_draft or asked.job.route.has_beam:
+        return _gone(asked, target, opener, how)
+    # What a film opens hangs on all of the drawing, and on much of the job, but not on its names.
+    job = replace(asked.job, name="", revision="", sha256="", findings=())
+    said = repr((job, asked.number, how, asked.beside, asked.pieces))
+    return asked.memory.recall(
+        ("film's road", digest_of(target, asked.face), said),
+        lambda: _gone(asked, target, opener, how),
+    )
+
+
+def _gone(
     asked: CoatAsked, target: MultiPolygon, opener: BeamOpener | FilmOpener, how: Making
 ) -> _Road:
     face, tell = asked.face, asked.tell
