@@ -11,7 +11,7 @@ from dataclasses import replace
 import numpy as np
 import pytest
 import shapely
-from hypothesis import assume, given, settings
+from hypothesis import assume, example, given, settings
 from hypothesis import strategies as st
 from shapely.geometry import Point, Polygon, box
 
@@ -129,6 +129,8 @@ def test_one_by_one_a_miss_shows_no_sliver_wider_than_itself(seed, error, edge):
     assert worst_slip(shown, cleared, face=FACE, **how, allowed_mm=edge).width_mm <= error + 0.004
 
 
+# A disc's centres, rounded to the grid, left a crumb 0.09 mm beside the region once.
+@example(seed=6427, method="one-by-one", has_ground=True)
 @given(seed=SEEDS, method=st.sampled_from(METHODS), has_ground=st.booleans())
 @settings(max_examples=tries(30))
 def test_what_is_seen_cell_by_cell_is_a_plain_look_at_the_whole(seed, method, has_ground):

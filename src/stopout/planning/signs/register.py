@@ -15,7 +15,7 @@ from operator import itemgetter
 
 import shapely
 from shapely import affinity
-from shapely.geometry import Polygon
+from shapely.geometry import Point, Polygon
 from shapely.geometry.base import BaseGeometry
 
 from stopout.planning.signs.grid import difference, intersection, on_grid, union
@@ -280,7 +280,8 @@ def _widest(region: BaseGeometry, *, at_least: float) -> tuple[float, tuple[floa
         if not isinstance(part, Polygon):
             continue
         centre, radius = _largest_disc(part)
-        if floor + 2 * radius > best:
+        # On a grid the library leaves a crumb now and then that lies beside the region.
+        if floor + 2 * radius > best and region.contains(Point(centre)):
             best, at = floor + 2 * radius, centre
     return best, at
 
