@@ -65,32 +65,21 @@ SETTINGS = {
 }
 
 
-def of_thin(places):
+THIN = {
+    "width": "width_mm", "narrowest": "narrowest_mm", "expected": "expected_mm",
+    "length": "length_mm", "joins": "joins_parts", "spoils": "spoils_land",
+}  # fmt: skip
+LAND = {"width": "width_mm", "needed": "needed_mm", "length": "length_mm", "widened": "is_widened"}
+
+
+def of_first(kind, places, told):
+    """The first six places from the left, each by what is told of it."""
     return {
-        f"thin {k} {name}": value
+        f"{kind} {k} {name}": value
         for k, one in enumerate(sorted(places, key=lambda one: one.at_mm)[:6])
         for name, value in (
             ("x", one.at_mm[0]),
-            ("width", one.width_mm),
-            ("narrowest", one.narrowest_mm),
-            ("expected", one.expected_mm),
-            ("length", one.length_mm),
-            ("joins", one.joins_parts),
-            ("spoils", one.spoils_land),
-        )
-    }
-
-
-def of_land(lands):
-    return {
-        f"land {k} {name}": value
-        for k, one in enumerate(sorted(lands, key=lambda one: one.at_mm)[:6])
-        for name, value in (
-            ("x", one.at_mm[0]),
-            ("width", one.width_mm),
-            ("needed", one.needed_mm),
-            ("length", one.length_mm),
-            ("widened", one.is_widened),
+            *((name, getattr(one, field)) for name, field in told.items()),
         )
     }
 
@@ -126,7 +115,7 @@ def test_a_drawing_is_opened_and_finished_as_it_was(name, how):
             "changed": len(changed),
             "changed_share": sum(one.share for one in changed),
             "changed_mm2": sum(one.region.area for one in changed),
-            **of_thin(mask.thin_places),
+            **of_first("thin", mask.thin_places, THIN),
         },
     )
 
@@ -163,6 +152,6 @@ def test_lands_bridges_and_widths_are_measured_as_they_were(name):
                 for k, one in enumerate(bridges[:4])
                 for j, part in enumerate((one.at_mm[0], one.drawn_mm, one.resist_mm, *one.over_mm))
             },
-            **of_land(lands),
+            **of_first("land", lands, LAND),
         },
     )

@@ -159,15 +159,12 @@ class Workshop:
         """
         if not self.draft:
             return self._made(order)
-        made: Together = pickle.loads(
-            _DRAFTED.recall(self._key(order), lambda: _packed(self._made(order)))
-        )
+        made: Together = pickle.loads(self.drafted(order))
         return made
 
-    def remember(self, order: Order) -> None:
-        """Remember a draft that is kept; processes that join panels would forget it."""
-        if self.draft:
-            _DRAFTED.recall(self._key(order), self.kept(order).read_bytes)
+    def drafted(self, order: Order) -> bytes:
+        """Return a draft as it is remembered; a process that joins panels would forget it."""
+        return _DRAFTED.recall(self._key(order), lambda: _packed(self._made(order)))
 
     def _key(self, order: Order) -> tuple[str, Order, bool]:
         return self.drawn_for, order, self.with_artwork
@@ -256,8 +253,9 @@ def keep_all(
         for order in left:
             keep(workshop, order)
             far.on(len(order.settings))
-    for order in left:
-        workshop.remember(order)
+    if workshop.draft:
+        for order in left:
+            workshop.drafted(order)
 
 
 def _in_processes(workshop: Workshop, left: Sequence[Order], far: _Far, count: int) -> None:

@@ -154,17 +154,17 @@ def _opened(
     asked: CoatAsked, target: MultiPolygon, opener: BeamOpener | FilmOpener, how: Making
 ) -> _Road:
     if not asked.is_draft or asked.job.route.has_beam:
-        return _gone(asked, target, opener, how)
+        return _opened_anew(asked, target, opener, how)
     # What a film opens hangs on all of the drawing, and on much of the job, but not on its names.
     job = replace(asked.job, name="", revision="", sha256="", findings=())
     said = repr((job, asked.number, how, asked.beside, asked.pieces))
     return asked.memory.recall(
         ("film's road", digest_of(target, asked.face), said),
-        lambda: _gone(asked, target, opener, how),
+        lambda: _opened_anew(asked, target, opener, how),
     )
 
 
-def _gone(
+def _opened_anew(
     asked: CoatAsked, target: MultiPolygon, opener: BeamOpener | FilmOpener, how: Making
 ) -> _Road:
     face, tell = asked.face, asked.tell
