@@ -8,6 +8,7 @@ import shapely
 from shapely.geometry import Point, Polygon, box
 
 from stopout.mask import dilate, dilate_by_mark, draw_opening, make_mask, reach_mm
+from stopout.mask.corners import corner_lines
 
 UNDERCUT, MARK = 0.06, (0.10, 0.10)
 R = reach_mm(UNDERCUT, MARK)
@@ -189,3 +190,14 @@ def test_a_corner_that_is_not_reached_is_no_stub(degrees, tolerance):
         wedge(degrees), undercut_mm=UNDERCUT, mark_mm=MARK, edge_tolerance_mm=tolerance
     )
     assert mask.thin_places == ()
+
+
+def test_a_stroke_no_wider_than_what_one_place_finishes_has_no_tip():
+    """Both sides of its end are touched, and run back beside each other: they meet nowhere."""
+    bar = box(0, -R, 4, R)
+    needle = Polygon([(3.2, 1e-5), (3.2, -1e-5), (1.5, 0)])
+    lines = corner_lines(
+        needle, bar, needle.buffer(R + 1e-3), slack_mm=1e-3, undercut_mm=UNDERCUT, mark_mm=MARK,
+        edge_tolerance_mm=0.02, shortest_mm=0.001, narrowest_land_mm=0.1,
+    )  # fmt: skip
+    assert len(lines) == 0

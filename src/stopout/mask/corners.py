@@ -85,6 +85,9 @@ def corner_lines(
     turned = np.einsum("ij,ij->i", *sides) < np.cos(_LEAST_TURN)
     corners, sides = corners.only(turned), (sides[0][turned], sides[1][turned])
     tips = _wedges(sides, shape)
+    # Sides that run back beside each other meet nowhere: a stroke's end, which has no tip.
+    meet = np.asarray(np.isfinite(tips).all(axis=1))
+    corners, sides, tips = corners.only(meet), (sides[0][meet], sides[1][meet]), tips[meet]
     towards = _unit(tips)
     tip = edge.distance_along(corners.at, tips)
     room = np.maximum(tip - shape.extent(towards), 0.0)
@@ -93,7 +96,7 @@ def corner_lines(
     short = shapely.distance(kept, shapely.points(corners.at + tip[:, None] * towards)) + slack_mm
     room = np.where(short < room - slack_mm, short - slack_mm, room)
     length = _balanced(corners.at, towards, sides, room, shape, edge, edge_tolerance_mm)
-    kept = np.isfinite(length) & (length > shortest_mm)
+    kept = length > shortest_mm
     ends = corners.at + length[:, None] * towards
     # A corner of another part across the land may come out as far as this one.
     probes = [
@@ -130,7 +133,8 @@ def _balanced(
     # Straight sides have a closed form; only where that does not hold the length is halved in.
     slope = np.maximum(*(np.einsum("ij,ij->i", towards, side) for side in sides))
     length = np.minimum(room / (1 + slope), edge_tolerance_mm / np.maximum(slope, 1e-9))
-    curved = np.abs(outside(room >= 0, length) - slope * length) > _STRAIGHT_MM
+    every = np.ones(len(room), dtype=bool)
+    curved = np.abs(outside(every, length) - slope * length) > _STRAIGHT_MM
     low, high = np.zeros(int(curved.sum())), room[curved]
     for _ in range(_HALVINGS):
         middle = (low + high) / 2
