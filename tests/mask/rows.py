@@ -47,7 +47,10 @@ def twig(length, degrees, width):
 
 
 def pointed(length, lean):
-    return Polygon([(0, 0), (2, 0), (2 + length, 0.07 + lean), (2, 0.14), (0, 0.14)])
+    """A stroke with a long point on its right and one half as long, or a blunt end, on its left."""
+    right = [(2 + length, 0.07 + lean), (2, 0.14)]
+    left = [(-length / 2, 0.07)] if lean else []
+    return Polygon([(0, 0), (2, 0), *right, (0, 0.14), *left])
 
 
 def hairline(width):
@@ -133,7 +136,7 @@ ROWS = {
         for wide in (0.14, 0.17, 0.2, 0.24, 0.3)
     ],
     "counters": [counter(r) for r in (0.02, 0.05, 0.08, 0.11, 0.13, 0.16, 0.2, 0.25)],
-    "lands": [land(gap) for gap in (0.012, 0.05, 0.1, 0.15, 0.19, 0.21, 0.25, 0.3, 0.34, 0.36)],
+    "lands": [land(gap) for gap in (0.0105, 0.05, 0.1, 0.15, 0.19, 0.21, 0.25, 0.3, 0.34, 0.36)],
 }  # fmt: skip
 
 

@@ -175,6 +175,9 @@ def test_a_row_of_drawings_is_opened_as_it_was(row, how):
         told[f"{k} made"] = sum(one.treatment in ("made", "widened") for one in thin)
         told[f"{k} length_mm"] = sum(one.length_mm for one in thin)
         told[f"{k} width_mm"] = sum(one.width_mm for one in thin)
+        told[f"{k} narrowest_mm"] = sum(one.narrowest_mm for one in thin)
+        told[f"{k} spoils"] = sum(one.spoils_land for one in thin)
+        told[f"{k} joins"] = sum(one.joins_parts for one in thin)
     stands(f"row of {row}, {how}", told, least=1e-3)
 
 
