@@ -7,6 +7,7 @@ from __future__ import annotations
 
 import pytest
 
+from reading_aids import LEVEL_AAA, amiss
 from sheet.browser import (
     DESK,
     NO_CHROMIUM,
@@ -16,48 +17,8 @@ from sheet.browser import (
     walk_to,
 )
 
-axe = pytest.importorskip("axe_playwright_python.sync_playwright")
-
 pytestmark = NO_CHROMIUM
 WIDE = "document.documentElement.scrollWidth"
-AMISS = "options => axe.run(document, options).then(r => r.violations.map(v => v.id))"
-# What no screen but another shows is taken out of the page while the engine looks at this one.
-# Contrast follows from colours, weight and size of the type and what it stands on: the engine, whom
-# that takes longest, measures it where it meets such a combination for the first time.
-AMISS_HERE = """async ({ options, contrast }) => {
-    const styles = new Map();
-    const style = (element) => {
-        if (!styles.has(element)) styles.set(element, getComputedStyle(element));
-        return styles.get(element);
-    };
-    const combination = (element) => {
-        const own = style(element), all = [own.color, own.fontSize, own.fontWeight, own.textShadow];
-        for (let on = element; on; on = on.parentElement) {
-            const { backgroundColor, backgroundImage, opacity, filter } = style(on);
-            all.push([backgroundColor, backgroundImage, opacity, filter].join());
-        }
-        return all.filter((one, k) => one !== all[k - 1]).join(" ");
-    };
-    const hidden = Array.from(document.querySelectorAll("main > section, section.here > *"))
-        .filter(element => style(element).display === "none");
-    const kept = hidden.map(element => [element, document.createComment("")]);
-    kept.forEach(([element, place]) => element.replaceWith(place));
-    const met = window.combinationsMet ??= new Set(), fresh = [];
-    for (const element of document.body.querySelectorAll("*")) {
-        const words = Array.from(element.childNodes).some(n => n.nodeType === 3 && n.data.trim());
-        if (!words && !element.matches("input, textarea, select")) continue;
-        if (!element.checkVisibility()) continue;
-        const one = combination(element);
-        if (!met.has(one)) { met.add(one); fresh.push(element); }
-    }
-    const wrong = options ? (await axe.run(document, options)).violations : [];
-    if (fresh.length) {
-        const runOnly = { type: "rule", values: contrast };
-        wrong.push(...(await axe.run(fresh, { runOnly, resultTypes: ["violations"] })).violations);
-    }
-    kept.forEach(([element, place]) => place.replaceWith(element));
-    return [hidden.length, wrong.map(v => v.id)];
-}"""
 
 
 @pytest.mark.parametrize(
@@ -199,21 +160,14 @@ def test_a_second_tab_writes_beside_the_first_and_not_over_it(opened):
     assert page.locator(".unit.here .step input[type=text]").first.input_value() == "12.10"
 
 
-CONTRAST = ["color-contrast", "color-contrast-enhanced"]
-BUT_CONTRAST = {
-    "rules": {rule: {"enabled": False} for rule in CONTRAST},
-    "resultTypes": ["violations"],
-}
-
-
 # Of the dark page only the colours are another's.
 @pytest.mark.parametrize(
-    ("size", "theme", "options"),
-    [(SMALL, "light", BUT_CONTRAST), (PHONE, "dark", None)],
+    ("size", "theme", "whole"),
+    [(SMALL, "light", True), (PHONE, "dark", False)],
     ids=["light", "dark"],
 )
 def test_reading_aids_find_nothing_amiss_on_any_screen_and_text_stands_out_seven_to_one(
-    opened, size, theme, options
+    opened, size, theme, whole
 ):
     """The rules of a published engine, WCAG 2 level AAA contrast (7:1) among them.
 
@@ -229,20 +183,19 @@ def test_reading_aids_find_nothing_amiss_on_any_screen_and_text_stands_out_seven
     walk_to(page, ".result")
     # The engine waits by the page's own clock.
     page.clock.resume()
-    page.evaluate(axe.Axe().axe_script)
+    how = {"contrast": LEVEL_AAA, "whole": whole}
     at, most = place_of(page)
     assert at == most
-    asked = {"options": options, "contrast": CONTRAST}
-    found = {"page": page.evaluate(AMISS, options)} if options else {}
-    while at > 0:
-        hidden, found[at] = page.evaluate(AMISS_HERE, asked)
+    found = {at: amiss(page, **how)[0]}
+    while at > 1:
+        page.evaluate("document.querySelector('#back').click()")
+        at, _ = place_of(page)
+        found[at], hidden = amiss(page, **how, alone=True)
         assert hidden > 5
         assert page.evaluate(WIDE) <= size["width"]
-        page.evaluate("document.querySelector('#back').click()")
-        at = place_of(page)[0] if at > 1 else 0
     page.evaluate("document.querySelector('#view').click()")
-    _, found[0] = page.evaluate(AMISS_HERE, asked)
-    assert {*range(most + 1)} <= found.keys()
+    found[0], _ = amiss(page, **how)
+    assert len(found) == most + 1
     assert {at: wrong for at, wrong in found.items() if wrong} == {}
 
 

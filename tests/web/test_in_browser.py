@@ -15,6 +15,7 @@ import uvicorn
 from PIL import Image
 
 from one_chromium import NO_CHROMIUM, visiting
+from reading_aids import amiss
 from records.maker import etch
 from sheet.browser import DESK, SMALL
 from stopout.records import open_book
@@ -24,7 +25,6 @@ from stopout.web.drafts import Bench, answered
 from web.jobs_of import NoBench, folder_in, with_sheet
 from web.test_orders import FIRST, put_plan
 
-axe = pytest.importorskip("axe_playwright_python.sync_playwright")
 DEMO = Path(__file__).parents[2] / "demo" / "gauge-number"
 pytestmark = NO_CHROMIUM
 
@@ -59,6 +59,8 @@ def serving(folder, **options):
     """Serve a folder on a free port."""
     listener = socket.socket()
     listener.bind(("127.0.0.1", 0))
+    # Who asks before the server is there waits.
+    listener.listen()
     host = f"127.0.0.1:{listener.getsockname()[1]}"
     made = web.make_app(folder, hosts={host}, **options)
     server = uvicorn.Server(uvicorn.Config(made, log_level="error"))
@@ -86,8 +88,7 @@ def edits_become_lines(page, job):
     drawn(page, 1)
     for size in (DESK, SMALL):
         page.set_viewport_size(size)
-        found = axe.Axe().run(page)
-        assert found.response["violations"] == [], size
+        assert amiss(page)[0] == [], size
         wide = page.evaluate_handle("document.documentElement").get_property("scrollWidth")
         assert wide.json_value() <= size["width"]
     page.set_viewport_size(DESK)
@@ -245,7 +246,7 @@ def test_orders_and_scans_by_the_page_itself(tab, tmp_path, monkeypatch):
         assert "90 min" in page.inner_text("#totals")
         for size in (DESK, SMALL):
             page.set_viewport_size(size)
-            assert axe.Axe().run(page).response["violations"] == [], size
+            assert amiss(page)[0] == [], size
             wide = page.evaluate("document.documentElement.scrollWidth")
             assert wide <= size["width"]
         page.click("#jobs a[href='/#gauge%2Fgauge-number']")
@@ -258,7 +259,7 @@ def test_orders_and_scans_by_the_page_itself(tab, tmp_path, monkeypatch):
         page.click("#scan-go")
         page.wait_for_selector("#scan-list .fault >> text=all of opening 2")
         assert page.locator("#scan-list img").count() == 1
-        assert axe.Axe().run(page).response["violations"] == []
+        assert amiss(page)[0] == []
     said = (place / "gauge" / "gauge-number.order.toml").read_text()
     assert 'customer = "the mill"' in said
     assert "curing = 20" in said
