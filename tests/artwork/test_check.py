@@ -77,6 +77,26 @@ def test_a_page_that_the_renderer_clips_looks_the_same(px):
     assert apart[:-1, :-1].mean() < 0.002
 
 
+def test_a_shape_that_ends_on_the_pages_last_pixel_raises_no_doubt(read):
+    # The page ends within a row of pixels; a bowl that just reaches its edge covers part of it.
+    bowl = '<path d="M20 5h60v25q0 15.805-30 15.805t-30-15.805z"/>'
+    head = HEAD.replace("60mm", "35.805mm").replace("100 60", "100 35.805")
+    assert head != HEAD
+    body = bowl.replace("15.805", "5.805")
+    assert not [f for f in read(head + body + "</svg>").findings if f.code == "artwork-doubtful"]
+
+
+@pytest.mark.parametrize("colour", ["#d00000", "#707070", "#008000"])
+@pytest.mark.parametrize("width", [0.05, 0.09, 0.13])
+def test_thin_lines_of_a_middling_colour_raise_no_doubt(read, colour, width):
+    lines = "".join(
+        f'<path d="M{x} 3l{40 + x / 3} {50 - x / 9}" stroke="{colour}" stroke-width="{width}"/>'
+        for x in range(2, 60, 7)
+    )
+    drawing = read(HEAD + lines + "</svg>")
+    assert not [f for f in drawing.findings if f.code == "artwork-doubtful"]
+
+
 def test_shapes_drawn_many_times_over_raise_no_doubt(read):
     # Their anti-aliased edges add up in any rendering; their outline is the same.
     drawing = read('<circle cx="30" cy="30" r="9.03"/>' * 8)

@@ -34,7 +34,8 @@ _DIFFERENT = 0.42
 _WHITE_ABOVE, _BLACK_BELOW = 0.98, 0.02
 # A pixel of ours that is surely dark; so much below 1, surely light.
 _CLEARLY = 0.75
-
+# So much of its colour a pixel shows at least that is clearly covered in ours.
+_PALEST = 0.5
 
 # Tiles that drift put up to a fifth more or less ink about a place.
 _SHARE_APART = 0.2
@@ -93,9 +94,12 @@ def differences(
     """
     wide, high = page.width * mm_per_px, page.height * mm_per_px
     per_mm = min(_FINEST_PX_PER_MM, (_MOST_PIXELS / (wide * high)) ** 0.5)
-    asked = render_svg(svg, page, px_per_unit=per_mm * mm_per_px, fonts=fonts)
-    size = (asked.shape[1], asked.shape[0])
+    px_per_unit = per_mm * mm_per_px
+    seen = render_svg(svg, page, px_per_unit=px_per_unit, fonts=fonts)
+    size = (seen.shape[1], seen.shape[0])
     ours = render_regions([(dark, (0.0, 0.0, 0.0), 1.0)], size, px_per_mm=per_mm)
+    shares = last_shares(svg, page, px_per_unit=px_per_unit)
+    asked = _as_it_may_be(seen, ours, shares)
     wrong = np.abs(asked - ours) > _DIFFERENT
     is_plain = all(p.alpha == 1.0 and _is_plain(p.colour) for p in paints)
     if not (is_plain and 0.02 < threshold < 0.98) or wrong.any():
@@ -104,12 +108,10 @@ def differences(
         painted = render_regions(
             [(p.region, p.colour, p.alpha) for p in paints], size, px_per_mm=per_mm
         )
-        differs = np.abs(asked - painted) > _DIFFERENT
+        differs = np.abs(_as_it_may_be(seen, painted, shares) - painted) > _DIFFERENT
         wrong = wrong & differs if is_plain else differs
-        # A thin line that straddles two rows of pixels is half grey in both renderings: only what
-        # is clearly light or dark says anything.
-        wrong |= _inside(asked < 1.0 - threshold - 0.01) & (ours > _CLEARLY)
-        wrong |= _inside(asked > 1.0 - threshold + 0.01) & (ours < 1.0 - _CLEARLY)
+        wrong |= _of_the_other_tone(1.0 - asked, 1.0 - ours, threshold)
+        wrong |= _of_the_other_tone(asked, ours, 1.0 - threshold)
     if len(tiled) and wrong.any():
         hulls = [(r.convex_hull, (0.0, 0.0, 0.0), 1.0) for r, _ in tiled]
         within = render_regions(hulls, size, px_per_mm=per_mm) < 1.0
@@ -215,6 +217,36 @@ def _render(svg: str, *, fonts: Sequence[Path] | None = None) -> NDArray[np.floa
 
 def _is_plain(colour: Colour) -> bool:
     return luma(colour) < _BLACK_BELOW or luma(colour) > _WHITE_ABOVE
+
+
+def _as_it_may_be(
+    asked: NDArray[np.float32], ours: NDArray[np.float32], shares: tuple[float, float]
+) -> NDArray[np.float32]:
+    """What may show in the last column and row of pixels, as near to ours as it can be.
+
+    Of a pixel that lies on the page by a share, the part that is inked may be that share or not.
+    """
+    asked = asked.copy()
+    edges = ((asked[:, -1], ours[:, -1]), (asked[-1], ours[-1]))
+    for share, (seen, own) in zip(shares, edges, strict=True):
+        if share < 1.0:
+            inked = np.minimum((1.0 - seen) / max(share, 1e-6), 1.0)
+            least, most = np.maximum(inked + share - 1.0, 0.0), np.minimum(inked, share)
+            seen[:] = 1.0 - np.clip(1.0 - own, least, most)
+    return asked
+
+
+def _of_the_other_tone(
+    asked: NDArray[np.float32], ours: NDArray[np.float32], threshold: float
+) -> NDArray[np.bool_]:
+    """Where ours has what it should not by the threshold, away from edges.
+
+    A line thinner than a pixel is paler than its colour in both renderings: where it covers three
+    quarters of a pixel in ours, and half of it in the other, it shows half its colour.
+    """
+    clearly = ours > _CLEARLY
+    pale = _inside(asked < threshold - 0.01) & _inside(clearly)
+    return pale | _inside(asked < _PALEST * threshold - 0.01) & clearly
 
 
 def _inside(region: NDArray[np.bool_]) -> NDArray[np.bool_]:

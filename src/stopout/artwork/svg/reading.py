@@ -16,7 +16,7 @@ from stopout.artwork.picture import PixelPicture
 from stopout.artwork.regions.painter import Paint, Painted, paint_all
 from stopout.artwork.regions.rings import EMPTY, only_areas
 from stopout.artwork.scale import Page, page_scale
-from stopout.artwork.svg.normalise import normalise
+from stopout.artwork.svg.clips import normalised
 from stopout.artwork.svg.source import SvgSource, read_source
 from stopout.artwork.svg.vector import read_paints
 from stopout.artwork.svg.verify import verified
@@ -53,7 +53,7 @@ def read_svg(
     """
     book = FontBook() if fonts is None else fonts
     source = read_source(data, fonts=book, name=name, leave_out=request.leave_out)
-    normal = normalise(source.svg, name=name)
+    normal = normalised(source.svg, name=name)
     scale = page_scale(source.page, request, name=name)
     file = _File(
         source=source,
