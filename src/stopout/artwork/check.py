@@ -34,6 +34,8 @@ _DIFFERENT = 0.42
 _WHITE_ABOVE, _BLACK_BELOW = 0.98, 0.02
 # A pixel of ours that is surely dark; so much below 1, surely light.
 _CLEARLY = 0.75
+# The tip of a thin point is darker in one rendering than in the other: of less nothing is told.
+_LEAST_MM2 = 0.005
 # So much of its colour a pixel shows at least that is clearly covered in ours.
 _PALEST = 0.5
 
@@ -301,4 +303,5 @@ def _places(
         )
         for k in range(1, count)
     ]
+    found = [item for item in found if item.area_mm2 >= _LEAST_MM2]
     return sorted(found, key=lambda item: -item.area_mm2)
