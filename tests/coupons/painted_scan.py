@@ -109,7 +109,8 @@ def paint(coupon: dict[str, Any], made: Made, sight: Sight) -> np.ndarray:
     image = _optics(image, sight, fine)
     image = image.reshape(rows, fine, columns, fine).mean(axis=(1, 3))
     if sight.lamp:
-        y, x = np.mgrid[-1 : 1 : rows * 1j, -1 : 1 : columns * 1j]
+        y = np.linspace(-1, 1, rows, dtype=np.float32)[:, None]
+        x = np.linspace(-1, 1, columns, dtype=np.float32)[None]
         image = image * (1 + sight.lamp * (0.6 * x - 0.3 * y - 0.3 * (x**2 + y**2)))
     if sight.sharpened:
         # A camera's own doing: what differs from a softer picture is drawn larger.
@@ -349,7 +350,10 @@ def _grained(
     fy, fx = (rows - y0)[:, None], (columns - x0)[None]
     wave, fy, fx = (one.astype(np.float32) for one in (share * wave, fy, fx))
     wide = (1 - fx) * wave[:, x0] + fx * wave[:, x1]
-    return np.clip(1 + (1 - fy) * wide[y0] + fy * wide[y1], 0.05, 2)
+    grains = (wide[y1] - wide[y0]) * fy
+    grains += wide[y0]
+    grains += 1
+    return np.clip(grains, 0.05, 2, out=grains)
 
 
 def _dusted(image: np.ndarray, sight: Sight, px: float, rng: np.random.Generator) -> np.ndarray:

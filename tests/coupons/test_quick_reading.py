@@ -1,15 +1,24 @@
-"""The reader's quick ways against plain ones: poses, widths of sections, slopes of an edge."""
+"""The quick ways of readers and renderers against plain ones.
+
+Poses of discs and of pieces, widths of sections, slopes of an edge; scans drawn by the points of
+those pixels alone that an outline may cross.
+"""
 
 from __future__ import annotations
 
 from dataclasses import replace
 
+import cv2
 import numpy as np
 import pytest
 
+from coupons import scan_renderer
+from coupons.piece_renderer import OPENING, render_piece
 from coupons.plain_poses import plain_poses
+from coupons.scan_renderer import Look, Truth, render
 from effort import tries
 from stopout.coupons.layout import CouponLayout, RegistrationMark
+from stopout.scans.inspecting import pose
 from stopout.scans.measuring.sections import fit_sections
 from stopout.scans.measuring.strip import EdgeProfile, Strip, StripFit, _solve
 from stopout.scans.registering.discs import Spot, _edge_share, _edge_slopes, edge_spread
@@ -80,6 +89,74 @@ def test_a_slope_of_a_view_is_the_difference_of_two_places_near_each_other():
     for k, side in enumerate(step * np.eye(2)):
         difference = (apply(view, at + side) - apply(view, at - side)) / (2 * step)
         assert local_scale(view, at)[:, :, k] == pytest.approx(difference, rel=1e-7)
+
+
+# --- pieces -----------------------------------------------------------------------------------
+
+
+def plain_score(seen, level, weight, floor):
+    """Weighted correlation of openings with a part of a scan as large."""
+    w = weight / weight.sum()
+    spread = (level**2 / np.maximum(weight, 1e-6)).sum() / weight.sum() - (
+        level.sum() / weight.sum()
+    ) ** 2
+    cross = (seen * level).sum() / weight.sum() - level.sum() / weight.sum() * (w * seen).sum()
+    varied = max((w * seen**2).sum() - (w * seen).sum() ** 2, floor)
+    return cross / np.sqrt(spread * varied)
+
+
+def test_one_transform_serves_openings_turned_over_and_by_half_a_turn():
+    """Against the pictures themselves, shifted by hand; a warp takes places in 32nds of a px."""
+    small = pose._shrunk(
+        render_piece(OPENING, Look(dpi=300, rotation_deg=20)).astype(np.float32), 2.0
+    )
+    model = pose._model(OPENING, 60)
+    waves = pose._waves(small, model)
+    level = pose._blurred(small.level)
+    seen = np.pad(level - np.median(level), waves.pad)
+    rng = np.random.default_rng(4)
+    for turn in np.radians([0.0, 8.0, 100.0]):
+        turned = pose._turned(waves, model, turn)
+        for way in pose._WAYS:
+            scores = pose._scores(waves, turned, way)
+            lie, whole = pose._best_shift(waves, model, turned, way, np.eye(3))
+            assert lie.score == np.abs(scores).max()
+            place = pose._place(model, whole, way.is_over, waves.side)[:2]
+            pictures = [
+                cv2.warpAffine(one, place, (waves.side, waves.side)).astype(float)
+                for one in (model.level * model.weight, model.weight)
+            ]
+            for row, column in rng.integers([0, 0], scores.shape, (6, 2)):
+                part = seen[row : row + waves.side, column : column + waves.side]
+                plain = plain_score(part, *pictures, waves.floor)
+                assert scores[row, column] == pytest.approx(plain, abs=0.01)
+
+
+# --- renderers --------------------------------------------------------------------------------
+
+
+@pytest.mark.parametrize("tilt", [(0.0, 0.0), (0.2, -0.15)])
+def test_pixels_that_no_outline_crosses_need_no_points(monkeypatch, tilt):
+    coupon = scan_renderer.clearing_coupon(repeats=1)
+    truth, look = Truth(roughness_mm=0.002), Look(dpi=300, rotation_deg=7, tilt=tilt)
+    quick = render(coupon, truth, look)
+    monkeypatch.setattr(scan_renderer, "_REACH_PX", np.inf)
+    monkeypatch.setattr(scan_renderer, "_REACH_IN_PERSPECTIVE_PX", np.inf)
+    np.testing.assert_array_equal(quick, render(coupon, truth, look))
+
+
+def test_what_is_drawn_has_the_areas_of_its_shapes():
+    """A slot of b x l, a disc of pi r^2, a piece: to 5 % of a pixel along its edge, and 0.2 %."""
+    bare = Look(dpi=600, rotation_deg=11, paint=0, cleared=255, around=0, blur_px=0, noise=0)
+    pixel_mm = 25.4 / bare.dpi
+    coupon = scan_renderer.etch_coupon()
+    only = {**coupon, "marks": coupon["marks"][:1], "slots": coupon["slots"][4:5]}
+    seen = render(only, Truth(), bare).sum() / 255 * pixel_mm**2
+    assert seen == pytest.approx(
+        np.pi + 10 * only["slots"][0]["opening_mm"], abs=0.05 * pixel_mm * 27
+    )
+    seen = render_piece(OPENING, bare).sum() / 255 * pixel_mm**2
+    assert seen == pytest.approx(OPENING.area, abs=0.002 * pixel_mm * OPENING.length)
 
 
 # --- widths and edges -------------------------------------------------------------------------
