@@ -26,6 +26,8 @@ _FINER_DEG = (1.5, 0.75)
 _MOST_TRIED = 10
 # How far below the best another way may come in the coarse picture and still be compared closely.
 _WORTH_SETTLING = 0.15
+# Closer than this share of a coarse pixel two lies are one.
+_SAME_PX = 0.05
 # How much of the ground beside the openings is compared with them.
 _BESIDE_MM = 1.0
 _LEAST_SCORE = 0.45
@@ -112,9 +114,21 @@ def find_lie(grey: Grey, opening: BaseGeometry, *, px_per_mm: float) -> Lie:
     small = _shrunk(grey, max(fine.grid.pitch_mm * px_per_mm, 1.0))
     small = small._replace(level=_blurred(small.level))
     told = [one for one in ranked if one.score > ranked[0].score - _WORTH_SETTLING]
+    rest = ranked[len(told) :]
+    told = _each_once(told, coarse.grid)
     better = [_settled(small, fine, one, px_per_mm, is_projective=True) for one in told]
-    settled = better + ranked[len(told) :]
-    return _chosen(settled)
+    return _chosen(better + rest)
+
+
+def _each_once(lies: list[Lie], grid: Grid) -> list[Lie]:
+    """Lies without those that have settled where a better one did."""
+    kept: list[tuple[Lie, FloatArray]] = []
+    for one in lies:
+        seen = apply(one.matrix, _corners(grid))
+        pixel = np.abs(seen[1] - seen[0]).max() / grid.columns
+        if all(np.abs(seen - other).max() > _SAME_PX * pixel for _, other in kept):
+            kept.append((one, seen))
+    return [one for one, _ in kept]
 
 
 def _chosen(settled: list[Lie]) -> Lie:
@@ -403,20 +417,22 @@ def _moved(small: _Small, model: _Model, start: Lie, *, is_projective: bool) -> 
 
 def _is_plausible(matrix: FloatArray, grid: Grid, px_per_mm: float, is_mirrored: bool) -> bool:
     """A view that a scanner or a camera can have, at the resolution that was told."""
-    x1, y0 = grid.left_mm + grid.columns * grid.pitch_mm, grid.top_mm - grid.rows * grid.pitch_mm
-    corners = np.array(
-        [[grid.left_mm, y0], [x1, y0], [x1, grid.top_mm], [grid.left_mm, grid.top_mm]]
-    )
-    seen = apply(matrix, corners)
+    seen = apply(matrix, _corners(grid))
     area = 0.5 * float(
         np.sum(seen[:, 0] * np.roll(seen[:, 1], -1) - seen[:, 1] * np.roll(seen[:, 0], -1))
     )
-    wanted = (x1 - grid.left_mm) * (grid.top_mm - y0) * px_per_mm**2
+    wanted = grid.columns * grid.rows * (grid.pitch_mm * px_per_mm) ** 2
     sign = 1.0 if is_mirrored else -1.0
     if not _AREAS[0] < sign * area / wanted < _AREAS[1]:
         return False
     sides = np.hypot(*(np.roll(seen, -1, axis=0) - seen).T)
     return bool(max(sides[0], sides[2]) < 1.5 * min(sides[0], sides[2]))
+
+
+def _corners(grid: Grid) -> FloatArray:
+    x0, y1 = grid.left_mm, grid.top_mm
+    x1, y0 = x0 + grid.columns * grid.pitch_mm, y1 - grid.rows * grid.pitch_mm
+    return np.array([[x0, y0], [x1, y0], [x1, y1], [x0, y1]])
 
 
 def _likeness(small: _Small, matrix: FloatArray, model: _Model, is_bright: bool) -> float:
