@@ -110,3 +110,26 @@ def test_a_folder_is_the_same_whether_one_process_makes_it_or_two(tmp_path, monk
         plan = plans.plan_job(stopout.read_job(job))
         made.append(plan_files.plan_files(plan, date=datetime.date(2026, 11, 30)))
     assert made[0] == made[1]
+
+
+@pytest.mark.parametrize(
+    ("job", "was", "now", "told"),
+    [
+        (
+            "visitors-sign",
+            'shows = "dark"',
+            'shows = { fill = "#123456" }',
+            "coat[2].shows: coat 2",
+        ),
+        ("visitors-sign", "[clearing]", '[panel]\nsize = ["9 mm", "9 mm"]\n[clearing]', "panel: "),
+    ],
+)
+def test_what_cannot_be_planned_is_told_with_its_line(tmp_path, job, was, now, told):
+    demo = Path(__file__).resolve().parents[1] / "demo" / job
+    shutil.copy(demo / f"{job}.svg", tmp_path)
+    text = (demo / f"{job}.toml").read_text().replace(was, now)
+    (tmp_path / "job.toml").write_text(text)
+    line = 1 + text[: text.index(now)].count("\n")
+    with pytest.raises(stopout.StopoutError) as error:
+        stopout.plan_job(stopout.read_job(tmp_path / "job.toml"), draft=True)
+    assert str(error.value).startswith(f"{tmp_path / 'job.toml'}:{line}: {told}")

@@ -39,7 +39,15 @@ class TableError(StopoutError):
 
 
 class PlanError(StopoutError):
-    """A job that cannot be planned at all (not: one whose plan says stop)."""
+    """A job that cannot be planned at all (not: one whose plan says stop).
+
+    `at` is the path of the job file's key it hangs on, such as ("coat", 1, "shows"); list elements
+    count from 0. Empty where it hangs on none.
+    """
+
+    def __init__(self, message: str, *, at: tuple[str | int, ...] = ()) -> None:
+        super().__init__(message)
+        self.at = at
 
 
 class ProgramError(StopoutError):

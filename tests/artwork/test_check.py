@@ -54,9 +54,10 @@ def test_whole_artworks_agree_with_resvg_at_30_px_per_mm(read, body):
     asked = render_svg(sized.encode(), page, px_per_unit=30 * unit, fonts=())
     down = shapely.transform(drawing.dark, lambda xy: (0, 60) + xy * (1, -1))
     ours = render_regions([(down, (0, 0, 0), 1.0)], asked.shape[::-1], px_per_mm=30)
-    # Ink differs by less than a fiftieth of a pixel along the outline, nowhere by a whole pixel.
+    # Ink differs by less than a sixteenth of a pixel along the outline, where the renderer counts
+    # quarters; nowhere by a whole pixel.
     apart = np.abs(asked - ours)
-    assert apart.sum() / 900 < drawing.dark.length / 30 * 0.03
+    assert apart.sum() / 900 < drawing.dark.length / 30 * 0.06
     assert np.abs((asked - ours).sum()) / 900 < 0.002 * drawing.area_mm2
     assert np.count_nonzero(apart > 0.9) == 0
 
@@ -74,6 +75,26 @@ def test_a_page_that_the_renderer_clips_looks_the_same(px):
     # Of a pixel that an edge cuts the renderer counts quarters, otherwise so on a clipped layer.
     assert apart.max() < 0.26
     assert apart[:-1, :-1].mean() < 0.002
+
+
+def test_a_shape_that_ends_on_the_pages_last_pixel_raises_no_doubt(read):
+    # The page ends within a row of pixels; a bowl that just reaches its edge covers part of it.
+    bowl = '<path d="M20 5h60v25q0 15.805-30 15.805t-30-15.805z"/>'
+    head = HEAD.replace("60mm", "35.805mm").replace("100 60", "100 35.805")
+    assert head != HEAD
+    body = bowl.replace("15.805", "5.805")
+    assert not [f for f in read(head + body + "</svg>").findings if f.code == "artwork-doubtful"]
+
+
+@pytest.mark.parametrize("colour", ["#d00000", "#707070", "#008000"])
+@pytest.mark.parametrize("width", [0.05, 0.09, 0.13])
+def test_thin_lines_of_a_middling_colour_raise_no_doubt(read, colour, width):
+    lines = "".join(
+        f'<path d="M{x} 3l{40 + x / 3} {50 - x / 9}" stroke="{colour}" stroke-width="{width}"/>'
+        for x in range(2, 60, 7)
+    )
+    drawing = read(HEAD + lines + "</svg>")
+    assert not [f for f in drawing.findings if f.code == "artwork-doubtful"]
 
 
 def test_shapes_drawn_many_times_over_raise_no_doubt(read):

@@ -305,6 +305,48 @@ def test_clip_paths_cut_and_may_be_nested_or_relative(read):
     assert same(drawing.dark, wanted, 0.02)
 
 
+@pytest.mark.parametrize(
+    ("shapes", "area_mm2", "left_mm"),
+    [
+        ('<path transform="translate(-5)" d="M0 0h40v40h-40z"/>', 35 * 40, 0),
+        ('<use href="#moved" x="2" transform="scale(.5)"/>', 25 * 20, 3),
+        ('<rect width="9" height="9" transform="translate(1)"/><rect x="20" width="9" height="9"/>',
+         162, 1),
+        ('<path clip-rule="evenodd" transform="translate(2)" d="M0 0h20v20H0zM5 5h10v10H5z"/>',
+         300, 2),
+        ('<rect width="20" height="20" transform="translate(3)" clip-path="url(#in)"/>', 49, 5),
+        ('<g transform="translate(3)"><rect width="9" height="9"/></g>', 0, None),
+    ],
+)  # fmt: skip
+def test_shapes_moved_within_a_clip_path_cut_where_they_were_moved_to(
+    read, shapes, area_mm2, left_mm
+):
+    # SVG 1.1, section 14.3.5: a clip path is the union of its children, each with its transform;
+    # `use` may refer to a shape, a group is no child of a clip path.
+    drawing = read(
+        '<defs><rect id="moved" width="50" height="40" transform="translate(4)" fill="none"/>'
+        '<clipPath id="in"><rect width="7" height="7" transform="translate(2 2)"/></clipPath>'
+        f'<clipPath id="a">{shapes}</clipPath></defs><rect x="60" width="1" height="1"/>'
+        '<g clip-path="url(#a)"><rect width="40" height="40"/></g>'
+    )
+    cut = drawing.dark.intersection(box(0, 0, 50, 60))
+    assert cut.area == pytest.approx(area_mm2, abs=1e-6)
+    assert left_mm is None or cut.bounds[0] == pytest.approx(left_mm, abs=1e-6)
+
+
+def test_letters_cut_what_lies_below(read):
+    letters = '<text x="3" y="30" font-family="Barlow" font-size="20" {}>NO</text>'
+    plain, cut = (
+        read(letters.format('transform="rotate(-5)"')),
+        read(
+            f'<clipPath id="t">{letters.format("")}</clipPath>'
+            '<g transform="rotate(-5)"><rect y="-20" width="90" height="80" '
+            'clip-path="url(#t)"/></g>'
+        ),
+    )
+    assert same(plain.dark, cut.dark, 0.01)
+
+
 def test_markers_are_drawn(read):
     drawing = read(
         '<marker id="m" markerWidth="4" markerHeight="4" markerUnits="userSpaceOnUse">'

@@ -50,6 +50,17 @@ def test_work_that_takes_minutes_tells_what_is_left_of_it(monkeypatch):
     assert left.told().endswith(" 7 min left")
 
 
+def test_of_the_first_of_many_pieces_nothing_is_concluded(monkeypatch):
+    now = [0.0]
+    monkeypatch.setattr(progress.time, "monotonic", lambda: now[0])
+    left = progress._Left()
+    left.now_at(Counted("coat 1: mask", 0.0))
+    # What is made ready for all of it takes a while: 60 s a fiftieth would be 49 minutes.
+    now[0] = 60.0
+    left.now_at(Counted("coat 1: mask", 0.02))
+    assert left.told() == "coat 1: mask"
+
+
 def test_a_large_plan_tells_what_is_left_of_all_its_stages(monkeypatch):
     now = [0.0]
     monkeypatch.setattr(progress.time, "monotonic", lambda: now[0])

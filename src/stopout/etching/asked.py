@@ -102,7 +102,10 @@ class EtchAsked:
                 f"a bath at {self.temperature_degc:g} degC is no water bath; use 0 to 100 degC"
             )
         if self.use.coupon_area_mm2 and not self.opening_area_mm2 > 0.0:
-            raise PlanError("etch: nothing is open to the bath; check the artwork and `dark`")
+            raise PlanError(
+                "etch: nothing is open to the bath; check the artwork and `dark`",
+                at=("artwork", "file"),
+            )
 
     @property
     def across_mm(self) -> float:

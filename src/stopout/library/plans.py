@@ -2,7 +2,8 @@
 
 from __future__ import annotations
 
-from collections.abc import Callable
+from collections.abc import Callable, Iterator
+from contextlib import contextmanager
 from dataclasses import replace
 from functools import partial
 from os import PathLike
@@ -76,45 +77,61 @@ def plan_job(
     Raises
     ------
     JobError
-        If artwork cannot be read or a table lacks what the job names, with the job file's line.
+        If artwork cannot be read, a table lacks what the job names, or a value of the job's makes
+        it impossible, with the job file's line.
     PlanError, ArtworkError, BookError
         If it cannot be planned at all.
     """
-    if not allow_outside:
-        check_inside(read)
-    tell("reading the artwork")
-    from stopout.library.cores import on_all_cores
-    from stopout.library.drawings import drawing_of
+    with _placed(read):
+        if not allow_outside:
+            check_inside(read)
+        tell("reading the artwork")
+        from stopout.library.cores import on_all_cores
+        from stopout.library.drawings import drawing_of
 
-    if read.job.series is not None or read.job.panel is not None:
-        from stopout.library.series import plan_series
+        if read.job.series is not None or read.job.panel is not None:
+            from stopout.library.series import plan_series
 
-        job, knowledge, outline = _known(read, book, tell)
-        whole = replace(read, job=job)
-        return plan_series(whole, knowledge, outline=outline, draft=draft, tell=tell)
-    works: list[Work[Any]] = [
-        partial(_known, read, book),
-        lambda _: drawing_of(read, memory=_MEMORY),
-    ]
-    # What a draft finds is remembered by this process.
-    is_alone = draft or not _has_large_artwork(read)
-    (job, knowledge, outline), drawing = on_all_cores(works, tell, 1 if is_alone else None)
-    if weigh is not None:
-        weigh(drawing.points)
-    from stopout.planning.road.ground import one_by_one
-    from stopout.planning.road.whole import plan_job as planned
+            job, knowledge, outline = _known(read, book, tell)
+            whole = replace(read, job=job)
+            return plan_series(whole, knowledge, outline=outline, draft=draft, tell=tell)
+        works: list[Work[Any]] = [
+            partial(_known, read, book),
+            lambda _: drawing_of(read, memory=_MEMORY),
+        ]
+        # What a draft finds is remembered by this process.
+        is_alone = draft or not _has_large_artwork(read)
+        (job, knowledge, outline), drawing = on_all_cores(works, tell, 1 if is_alone else None)
+        if weigh is not None:
+            weigh(drawing.points)
+        from stopout.planning.road.ground import one_by_one
+        from stopout.planning.road.whole import plan_job as planned
 
-    return planned(
-        job,
-        drawing,
-        knowledge,
-        outline=outline,
-        draft=draft,
-        memory=_MEMORY,
-        tell=tell,
-        glimpse=glimpse,
-        do_all=one_by_one if draft else on_all_cores,
-    )
+        return planned(
+            job,
+            drawing,
+            knowledge,
+            outline=outline,
+            draft=draft,
+            memory=_MEMORY,
+            tell=tell,
+            glimpse=glimpse,
+            do_all=one_by_one if draft else on_all_cores,
+        )
+
+
+@contextmanager
+def _placed(read: JobFile) -> Iterator[None]:
+    """Tell what cannot be planned with the line of the job file that it hangs on."""
+    from stopout.errors import PlanError
+    from stopout.jobs import job_error
+
+    try:
+        yield
+    except PlanError as error:
+        if not error.at:
+            raise
+        raise job_error(read.path, [(error.at, str(error))]) from None
 
 
 def _has_large_artwork(read: JobFile) -> bool:

@@ -83,6 +83,9 @@ def _leave(element: Any, tell: Tellers, effect: Callable[[Any, str, str], None])
     elif tag == "script":
         tell.note(element, "scripts are not run")
         remove(element)
+    elif tag == "g" and _tag_of(element.getparent()) == "clipPath":
+        tell.note(element, "a group has no place in a clip path; it is left out")
+        remove(element)
     elif tag in _SILENT or (tag not in ELEMENTS and not tag.startswith("fe")):
         if tag not in _SILENT:
             tell.note(element, "no reader of SVG knows this element; it is left out")

@@ -25,6 +25,8 @@ _PATIENCE_S = 1.0
 _BETWEEN_S, _TICK_S = 60.0, 0.2
 # Above this much time left, in seconds, it is told.
 _TOLD_S = 90.0
+# Of less than this share of counted work nothing is concluded: its beginning is not like the rest.
+_ENOUGH = 0.1
 # A stage may take longer than was foreseen as it began: never less is told of it than this share.
 _LEAST = 0.2
 _BAR = 24
@@ -174,7 +176,7 @@ class _Left:
         if name != self._name or not self.stage:
             self._name, self._began, self._done = name, now, done
         gained = done - self._done
-        self._left = (now - self._began) * (1 - done) / gained if gained > 0 else 0.0
+        self._left = (now - self._began) * (1 - done) / gained if gained >= _ENOUGH else 0.0
         self.stage, self._at = stage, now
 
     def told(self) -> str:

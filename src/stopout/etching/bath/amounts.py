@@ -199,7 +199,8 @@ def stock_l(strength: BathStrength, stock: BathStrength, bath_l: float) -> tuple
     if stock.g_per_l < strength.g_per_l * (1.0 - 1e-9):
         raise PlanError(
             f"a stock of {stock.as_given} is weaker than the bath of {strength.as_given}; name a "
-            "stronger stock, or leave it out where the bath is mixed from dry reagent"
+            "stronger stock, or leave it out where the bath is mixed from dry reagent",
+            at=("etch", "stock"),
         )
     volume = bath_l * strength.g_per_l / stock.g_per_l
     water_kg = bath_l * strength.water_g_per_ml - volume * stock.water_g_per_ml

@@ -149,7 +149,9 @@ def plan_current(
         If there is no open metal.
     """
     if not opening_at_once_mm2 > 0.0:
-        raise PlanError("no metal is open to the current; check the artwork and `dark`")
+        raise PlanError(
+            "no metal is open to the current; check the artwork and `dark`", at=("artwork", "file")
+        )
     area_cm2 = opening_at_once_mm2 / 100.0
     density = current.density_a_per_cm2 or cell.density_a_per_cm2.value
     amps = current.current_a if current.current_a is not None else density * area_cm2

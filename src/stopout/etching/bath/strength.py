@@ -72,7 +72,7 @@ def bath_strength(
     else:
         raise PlanError(f"strength in {unit!r} is not understood; use g/L, % or degBe")
     if fraction > etchant.max_fraction.value:
-        raise PlanError(_too_strong(etchant, given))
+        raise PlanError(_too_strong(etchant, given), at=("etch",))
     density = density_g_per_ml(etchant, fraction)
     g_per_l = value if unit == "g/L" else 1000.0 * density * fraction
     return BathStrength(
@@ -239,7 +239,7 @@ def _solve_fraction(
     """The fraction by weight at which a quantity that grows with it takes the wanted value."""
     low, high = 0.0, etchant.max_fraction.value
     if wanted > quantity(etchant, high) * (1.0 + 1e-12):
-        raise PlanError(_too_strong(etchant, given))
+        raise PlanError(_too_strong(etchant, given), at=("etch",))
     for _ in range(60):
         middle = 0.5 * (low + high)
         if quantity(etchant, middle) < wanted:

@@ -99,7 +99,8 @@ def beam_for(coat: Coat, job: Job) -> Beam:
         if dose_ratio <= 1:
             raise PlanError(
                 f"clearing.dose_ratio is {dose_ratio:g}: at or under the threshold (1) nothing "
-                "is cleared; give more, usually 2"
+                "is cleared; give more, usually 2",
+                at=("clearing", "dose_ratio"),
             )
         ratios = dose_ratios_of_spot(radius, dose_ratio)
         made = mark_of_spot(radius, dose_ratio)

@@ -168,7 +168,8 @@ class FilmOpener:
         if drawn.is_empty:
             raise PlanError(
                 f"nothing of {self.job.artwork.file} is wide enough to be opened: strokes need "
-                f"{2 * (undercut_mm + least / 2):.3f} mm; draw them wider or etch less deep"
+                f"{2 * (undercut_mm + least / 2):.3f} mm; draw them wider or etch less deep",
+                at=("artwork", "file"),
             )
         drawn, ties = _tied(drawn, face, self.job.stencil)
         tell("predicting the piece")

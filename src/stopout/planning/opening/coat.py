@@ -133,7 +133,8 @@ def plan_coat(asked: CoatAsked, target: MultiPolygon) -> CoatPlan:
     if target.is_empty:
         raise PlanError(
             f"coat {asked.number}: nothing is left to open once {asked.job.artwork.file} is laid "
-            "on the blank; check the artwork's size and position, and `dark`"
+            "on the blank; check the artwork's size and position, and `dark`",
+            at=("artwork", "file"),
         )
     how = asked.making()
     return _judged(asked, target, how, _opened(asked, target, asked.opener(), how))

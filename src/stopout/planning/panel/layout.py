@@ -80,7 +80,8 @@ def lay_panels(
         raise PlanError(
             f"{max(1, columns)} x {max(1, rows)} pieces of {_mm(piece_mm)} mm need a panel of "
             f"{_mm(need)} mm, and there is room for {_mm(most)} mm; lower panel.count, gap or "
-            "margin, or give a larger panel.size"
+            "margin, or give a larger panel.size",
+            at=("panel",),
         )
     own = tuple(
         math.ceil((n * step - panel.gap_mm + 2 * panel.margin_mm) / _GRID_MM - 1e-9) * _GRID_MM
@@ -97,7 +98,9 @@ def lay_panels(
     ]
     free = tuple(place for place in places if not _is_taken(place, piece_mm, taken_mm))
     if not free:
-        raise PlanError("clamps leave no place for a piece on the panel; move them")
+        raise PlanError(
+            "clamps leave no place for a piece on the panel; move them", at=("machine", "clamp")
+        )
     return Layout(size_mm=size, places_mm=free, count=count)
 
 
@@ -125,7 +128,8 @@ def cut_marks(layout: Layout, piece_mm: tuple[float, float], margin_mm: float) -
     long = min(_MARK_MM[1], margin_mm - 2 * _MARK_OFF_MM)
     if long < _MARK_MM[0]:
         raise PlanError(
-            f"panel.cut_marks need a margin of {_MARK_MM[0] + 2 * _MARK_OFF_MM:g} mm or more"
+            f"panel.cut_marks need a margin of {_MARK_MM[0] + 2 * _MARK_OFF_MM:g} mm or more",
+            at=("panel", "cut_marks"),
         )
     half = _MARK_WIDE_MM / 2
     wide, high = layout.size_mm

@@ -87,7 +87,10 @@ def check_panel(job: Job) -> None:
         For a head that is lowered between passes.
     """
     if job.clearing is not None and job.clearing.focus_step_mm is not None:
-        raise PlanError("clearing.focus_step does not go with a panel: leave one of them out")
+        raise PlanError(
+            "clearing.focus_step does not go with a panel: leave one of them out",
+            at=("clearing", "focus_step"),
+        )
 
 
 def may_lie_side_by_side(job: Job) -> bool:

@@ -235,7 +235,10 @@ def _dark(drawing: Drawing, memory: Memory) -> list[int]:
 
 def _shows(coat: Coat, number: int) -> Shows:
     if coat.shows is None:
-        raise PlanError(f'coat {number} does not say what it shows; add shows = "dark" or "rest"')
+        raise PlanError(
+            f'coat {number} does not say what it shows; add shows = "dark" or "rest"',
+            at=("coat", number - 1),
+        )
     return coat.shows
 
 
@@ -244,13 +247,14 @@ def _meant(shows: Shows, drawing: Drawing, number: int) -> list[int]:
     if shows.kind == "dark" and drawing.dark.is_empty:
         raise PlanError(
             f"coat {number} shows what is dark, but nothing in {drawing.file} is dark at the "
-            'job\'s threshold; name a fill instead: shows = { fill = "#rrggbb" }'
+            'job\'s threshold; name a fill instead: shows = { fill = "#rrggbb" }',
+            at=("coat", number - 1, "shows"),
         )
     if shows.kind not in _NAMED:
         return []
     found = [k for k, shape in enumerate(drawing.shapes) if _is_meant(shape, shows)]
     if not found:
-        raise PlanError(_nothing_has_it(shows, drawing, number))
+        raise PlanError(_nothing_has_it(shows, drawing, number), at=("coat", number - 1, "shows"))
     if shows.kind == "fill":
         return found
     # White among other colours cuts counters out of what is meant.
