@@ -13,7 +13,7 @@ import typer.testing
 from hypothesis import HealthCheck, settings
 
 from effort import tries
-from one_chromium import chromium  # noqa: F401
+from one_chromium import chromium, tab  # noqa: F401
 from remembered import remember_all, share_in, whole_pictures, whole_sheets
 
 HERE = Path(__file__).parent

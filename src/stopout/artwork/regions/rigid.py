@@ -109,7 +109,9 @@ def _steps(xy: FloatArray) -> FloatArray:
 
 
 def _corner_steps(corner: FloatArray) -> FloatArray:
-    return np.asarray(np.rint(corner / GRID_MM / _CORNER_STEPS) * _CORNER_STEPS)
+    """Return whole steps of the grid in the last decimal of a program; halves go up, anywhere."""
+    decimals = np.round(corner * 10**COORDINATE_DECIMALS, _SURE_DECIMALS - COORDINATE_DECIMALS)
+    return np.asarray(np.floor(decimals + 0.5) * _CORNER_STEPS)
 
 
 def _with_holes(parts: NDArray[np.object_], part: NDArray[np.intp]) -> NDArray[np.intp]:
