@@ -178,11 +178,11 @@ def test_a_draft_makes_no_piece_again_where_only_a_word_of_the_job_changes(tags,
     read = stopout.read_job(tags)
     first = stopout.plan_job(read, draft=True)
 
-    class Made(Exception):
-        pass
+    class MadeError(Exception):
+        """A piece is made."""
 
     def refused(shop, order):
-        raise Made
+        raise MadeError
 
     monkeypatch.setattr(pieces.Workshop, "make", refused)
     monkeypatch.setattr(pieces.os, "cpu_count", lambda: 1)
@@ -194,7 +194,7 @@ def test_a_draft_makes_no_piece_again_where_only_a_word_of_the_job_changes(tags,
         assert one.coats[0].mask == other.coats[0].mask
     mark = tuple(replace(side, value=side.value * 1.01) for side in named.clearing.mark_mm)
     other = replace(named, clearing=replace(named.clearing, mark_mm=mark))
-    with pytest.raises(Made):
+    with pytest.raises(MadeError):
         stopout.plan_job(replace(read, job=other), draft=True)
 
 
