@@ -131,7 +131,7 @@ def test_lands_bridges_and_widths_are_measured_as_they_were(name):
         dilate(target, 0.02),
         finished,
         finished.difference(target),
-        land=land,
+        land=lambda: land,
         n_filled=0,
         undercut_mm=0.08,
     )
