@@ -41,6 +41,14 @@ def stub(width, length):
     return shapely.union_all([box(0, 0, 1.2, 0.6), box(0.5, 0.6, 0.5 + width, 0.6 + length)])
 
 
+def beside(width, length, gap):
+    """A stub between two other parts, beside it and beyond its end."""
+    right = box(0.52 + width + gap, 0.62, 1.5 + width + gap, 1.4)
+    return shapely.union_all(
+        [stub(width, length), right, box(0, 0.6 + length + gap, 1.2, 1.8 + gap)]
+    )
+
+
 def twig(length, degrees, width):
     bar = stroke([(0, 0), (3, 0)], 0.13)
     return bar | stroke([(1.4, 0), turned(0.065 + length, degrees, (1.4, 0))], width)
@@ -116,6 +124,9 @@ def land(gap):
 ROWS = {
     "corners": [corner(a) for a in (12, 20, 28, 33, 44, 46, 60, 88, 91, 97, 150, 168, 173)],
     "stubs": [stub(*of) for of in product((0.07, 0.13), (0.07, 0.11, 0.15, 0.2, 0.3, 0.45))],
+    "stubs beside": [
+        beside(*of) for of in product((0.145, 0.165, 0.175), (0.1, 0.15), (0.1, 0.13, 0.16))
+    ],
     "twigs": [
         twig(length, *how)
         for how in ((90, 0.13), (50, 0.08))

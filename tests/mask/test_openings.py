@@ -20,6 +20,7 @@ from stopout.mask import (
     reach_mm,
 )
 from stopout.mask.offset import thinned
+from stopout.mask.openings import ThinPlace, _as_one
 from stopout.mask.residue import is_more_than_corner, links_or_stands_alone
 
 MARK = (0.10, 0.10)
@@ -324,3 +325,17 @@ class TestAShortArm:
         mask = make_mask(wedge, undercut_mm=UNDERCUT, mark_mm=MARK, edge_tolerance_mm=0.02)
         assert not mask.thin_places
         assert errs(wedge, finished(mask))[1] <= 0.021
+
+
+def test_of_places_gathered_the_thinnest_speaks_and_whatever_is_wrong_with_one_is_told():
+    of = {"expected_mm": 0.2, "treatment": "left out", "at_mm": (0.0, 0.0)}
+    one = {"width_mm": 0.1, "narrowest_mm": 0.09, "length_mm": 1.0, "region": box(0, 0, 1, 0.1)}
+    other = {"width_mm": 0.12, "narrowest_mm": 0.05, "length_mm": 2.0, "region": box(1, 0, 3, 0.1)}
+    fine, wrong = (
+        {"joins_parts": False, "spoils_land": False},
+        {"joins_parts": True, "spoils_land": True},
+    )
+    whole = _as_one([ThinPlace(**of, **one, **fine), ThinPlace(**of, **other, **wrong)])
+    assert (whole.width_mm, whole.narrowest_mm, whole.length_mm) == (0.1, 0.05, 3.0)
+    assert (whole.joins_parts, whole.spoils_land) == (True, True)
+    assert whole.region.equals(box(0, 0, 3, 0.1))

@@ -197,3 +197,23 @@ def test_rings_go_together_as_far_as_they_lie_no_farther_apart_than_the_disc_is_
         # The outline goes by itself, and round holes by themselves are not looked at.
         assert sorted(shapely.get_num_interior_rings(groups)) == [0, 2][:count]
         assert (group >= 0).sum() == 2 * count - 1
+
+
+@pytest.mark.parametrize("leave_out_points", [False, True])
+@pytest.mark.parametrize(
+    "shape",
+    [
+        NECK,
+        glyph_f(stroke=0.9),
+        shapely.union_all([box(0, 0, 4, 2), box(1.95, 2, 2.05, 2.2), box(3, 2, 3.12, 4)]),
+        shapely.union_all([box(k, 0, k + 0.8, 2) for k in range(4)] + [box(0, 0.9, 4, 0.9 + 0.13)]),
+        box(0, 0, 3, 3).difference(shapely.union_all([box(1, 1, 1.5, 1.5), box(1.61, 1, 2, 2.9)])),
+    ],
+)
+def test_large_parts_are_searched_as_small_ones_are(shape, leave_out_points, monkeypatch):
+    """Only round what they lose: as narrow, at a place where nothing is wider."""
+    small = narrowest(shape, leave_out_points=leave_out_points)
+    monkeypatch.setattr("stopout.mask.widths.LARGE", 3)
+    large = narrowest(shape, leave_out_points=leave_out_points)
+    assert large.width_mm == pytest.approx(small.width_mm, abs=0.0004)
+    assert shape.buffer(0.001).contains(Point(large.at_mm))
