@@ -78,9 +78,13 @@ def lost_bridges(
         return ()
     # Nearly all pieces are slivers along one part. The parts ask: who asks is prepared once, and
     # one part may have nearly every vertex.
-    slivers = shapely.STRtree(pieces)
+    boxes = shapely.box(*(shapely.bounds(pieces) + _SLACK_MM * np.array([-1, -1, 1, 1])).T)
+    beside = shapely.STRtree(boxes).query(drawn.parts)[1]
+    maybe = np.flatnonzero(np.bincount(beside, minlength=len(pieces)) > 1)
+    slivers = shapely.STRtree(pieces[maybe])
     touched = slivers.query(drawn.parts, predicate="dwithin", distance=_SLACK_MM)[1]
-    links = np.bincount(touched, minlength=len(pieces)) > 1
+    links = np.zeros(len(pieces), dtype=bool)
+    links[maybe] = np.bincount(touched, minlength=len(maybe)) > 1
     cleared = Surroundings(opening)
     ways = [line for piece in pieces[links] for line in _ways_across(piece, drawn)]
     if count_holes(parts_of(finished)) > count_holes(drawn.parts) - n_filled:

@@ -17,7 +17,7 @@ import shapely
 from numpy.typing import NDArray
 from shapely.geometry.base import BaseGeometry
 
-from stopout.mask.offset import erode
+from stopout.mask.offset import erode, thinned_rings
 from stopout.mask.regions import PolygonArray, chords_of, parts_of, scale_y
 from stopout.values import FloatArray
 
@@ -189,9 +189,8 @@ class _Element:
 
 def _corners(centres: BaseGeometry) -> _Corners:
     """Find the convex corners of an area."""
-    # Ring by ring: to hold thousands of one part apart takes the square of their number.
     rings = shapely.get_rings(shapely.orient_polygons(parts_of(centres)))
-    rings = shapely.simplify(rings, _CHORD_MM)
+    rings = thinned_rings(rings, _CHORD_MM)
     xy, ring = shapely.get_coordinates(rings, return_index=True)
     if not len(xy):
         nothing = np.empty((0, 2))
