@@ -6,15 +6,39 @@ import gc
 import os
 import time
 from functools import cache
+from pathlib import Path
 
 import pytest
 import typer.testing
+from _pytest.runner import runtestprotocol
 from hypothesis import HealthCheck, settings
 
 from effort import tries
-from one_chromium import chromium  # noqa: F401
+from one_chromium import chromium, tab  # noqa: F401
 from remembered import remember_all, share_in, whole_pictures, whole_sheets
 
+HERE = Path(__file__).parent
+# Files that take longest, half by half; what plans the same jobs stands in the same half.
+LONGEST = (
+    (
+        "docs/test_documents.py",
+        "cli/test_new.py",
+        "sheet/test_page_in_browser.py",
+        "sheet/test_page_clocks.py",
+        "sheet/test_bench_sheet.py",
+        "planning/test_clearing_plan.py",
+        "planning/test_codes.py",
+    ),
+    (
+        "web/test_in_browser.py",
+        "series/test_series.py",
+        "coupons/test_inspect.py",
+        "coupons/test_scans.py",
+        "coupons/test_reading.py",
+        "cli/test_read.py",
+        "cli/test_from_nothing.py",
+    ),
+)
 # No test is timed: a busy machine or a cold import would fail a property that holds.
 settings.register_profile(
     "stopout",
@@ -38,6 +62,21 @@ def pytest_addoption(parser):
 
 def pytest_configure(config):
     config.began_s = time.monotonic()
+
+
+@pytest.hookimpl(trylast=True)
+def pytest_collection_modifyitems(config, items):
+    """Two workers begin at both halves: each with what takes long, so that they end together."""
+    if config.getoption("--seconds") is not None:
+        # The nearest come first.
+        return
+    of = {}
+    for item in items:
+        of.setdefault(item.path.relative_to(HERE).as_posix(), []).append(item)
+    first, second = ([item for name in half for item in of.pop(name, ())] for half in LONGEST)
+    short = [item for some in of.values() for item in some]
+    cut = max(0, len(items) // 2 - len(first))
+    items[:] = [*first, *short[:cut], *second, *short[cut:]]
 
 
 def pytest_collection_finish():
@@ -75,6 +114,22 @@ def sheets_as_a_person_prints_them():
 def plans_are_shared_by_the_workers_of_a_run(tmp_path_factory):
     own = tmp_path_factory.getbasetemp()
     share_in((own.parent if "PYTEST_XDIST_WORKER" in os.environ else own) / "plans")
+
+
+if "PYTEST_XDIST_WORKER" in os.environ:
+
+    @pytest.hookimpl(tryfirst=True)
+    def pytest_runtest_protocol(item, nextitem):
+        """A worker tells of a test that passed in one message, not in five: most take less."""
+        reports = runtestprotocol(item, nextitem=nextitem, log=False)
+        told = [one for one in reports if one.when == "call" or not one.passed or one.sections]
+        if any(one.when == "call" for one in told):
+            told[-1].duration += sum(one.duration for one in reports if one not in told)
+        else:
+            told = reports
+        for report in told:
+            item.ihook.pytest_runtest_logreport(report=report)
+        return True
 
 
 @pytest.hookimpl(wrapper=True)

@@ -25,6 +25,7 @@ from functools import partial, wraps
 from hashlib import sha256
 from pathlib import Path
 
+import numpy as np
 import resvg_py
 import typst
 
@@ -32,6 +33,8 @@ from stopout.library import plan_files, plans, scans
 from stopout.planning.coupon import road as coupons
 from stopout.planning.road import whole
 from stopout.scans.inspecting import piece
+from stopout.scans.measuring import tone
+from stopout.scans.reading import whole as reading
 from stopout.sheet import store
 
 __all__ = [
@@ -68,6 +71,9 @@ def remember_all():
     scans.reading_of = _remembering_scans(scans.reading_of)
     scans.inspection_of = _remembering_scans(scans.inspection_of)
     piece.find_lie = _remembering_lies(piece.find_lie)
+    reading.register = _remembering_levels(reading.register)
+    tone.seen_again = _remembering_levels(tone.seen_again)
+    tone.measure = _remembering_levels(tone.measure)
 
 
 def share_in(place):
@@ -257,6 +263,20 @@ def _remembering_lies(find):
             return find(grey, opening, px_per_mm=px_per_mm)
         key = sha256(grey.tobytes() + opening.wkb).hexdigest(), grey.shape, px_per_mm
         return remembered(kept, key, lambda: find(grey, opening, px_per_mm=px_per_mm))
+
+    return made
+
+
+def _remembering_levels(read):
+    """Return a step of a reading that remembers what it made of the same grey levels."""
+    kept = {}
+
+    @wraps(read)
+    def made(grey, *known):
+        if _forgetful:
+            return read(grey, *known)
+        key = _key(sha256(np.ascontiguousarray(grey)).digest(), grey.shape, known)
+        return remembered(kept, key, lambda: read(grey, *known))
 
     return made
 

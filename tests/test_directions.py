@@ -15,14 +15,10 @@ own (`ROOMS`). Whoever moves a part or a room moves it here too.
 
 from __future__ import annotations
 
-import ast
-from pathlib import Path
-
 import pytest
 
 from effort import HANGS_S
-
-ROOT = Path(__file__).parents[1] / "src" / "stopout"
+from house_code import FILES, ROOT, looked_at
 
 ROWS = [
     {"values", "units", "errors", "wording", "copies", "links"},
@@ -98,40 +94,29 @@ OUTDOORS = {
 }
 OUTDOOR_CALLS = {"open", "print", "input", "exec", "eval", "exit", "breakpoint"}
 
-FILES = sorted(path.relative_to(ROOT) for path in ROOT.rglob("*.py"))
-
 
 def part_of(file):
     """The part of the house that a file belongs to."""
     return file.parts[0] if len(file.parts) > 1 else file.stem
 
 
-def tree_of(file):
-    return ast.parse((ROOT / file).read_text(encoding="utf-8"), str(file))
-
-
 def imports_of(file):
-    """Every module that a file imports anywhere in it, inside functions too: (module, line)."""
+    """Every module that a file imports: (module, line); parts of the package by their name."""
     found = []
-    for node in ast.walk(tree_of(file)):
-        if isinstance(node, ast.Import):
-            found += [(alias.name, node.lineno) for alias in node.names]
-        elif isinstance(node, ast.ImportFrom):
-            assert node.level == 0, f"{file}:{node.lineno} imports relatively; name the package"
-            module = node.module or ""
-            if module == "stopout":
-                found += [(f"stopout.{alias.name}", node.lineno) for alias in node.names]
-            else:
-                found.append((module, node.lineno))
+    for line, module, names in looked_at(file).imports:
+        if module == "stopout" and names:
+            found += [(f"stopout.{name}", line) for name in names]
+        else:
+            found.append((module, line))
     return found
 
 
 def modules_used(file):
-    """The modules that a file imports, or imports names of."""
+    """The modules that a file imports names of, and those names as modules."""
     used = set()
-    for node in ast.walk(tree_of(file)):
-        if isinstance(node, ast.ImportFrom) and node.module:
-            used |= {node.module, *(f"{node.module}.{alias.name}" for alias in node.names)}
+    for _, module, names in looked_at(file).imports:
+        if names:
+            used |= {module, *(f"{module}.{name}" for name in names)}
     return used
 
 
@@ -201,25 +186,24 @@ def test_the_core_opens_prints_and_asks_nothing(file):
         for module, line in imports_of(file)
         if module.split(".")[0] in OUTDOORS
     ]
-    for node in ast.walk(tree_of(file)):
-        if isinstance(node, ast.Call) and isinstance(node.func, ast.Name):
-            if node.func.id in OUTDOOR_CALLS:
-                wrong.append(f"{file}:{node.lineno}: calls {node.func.id}")
-        # Chance that takes no seed.
-        elif isinstance(node, ast.Attribute) and ast.unparse(node).startswith("np.random."):
-            wrong.append(f"{file}:{node.lineno}: {ast.unparse(node)}")
+    seen = looked_at(file)
+    wrong += [f"{file}:{line}: calls {name}" for line, name in seen.calls if name in OUTDOOR_CALLS]
+    # Chance that takes no seed.
+    wrong += [
+        f"{file}:{line}: {name}" for line, name in seen.attributes if name.startswith("np.random.")
+    ]
     assert wrong == []
 
 
 def test_outcome_shares_no_offsetting_with_the_planner():
     """Neither by import nor by calling the same engine: it never buffers a geometry."""
-    wrong = []
-    for file in FILES:
-        if part_of(file) != "outcome":
-            continue
-        for node in ast.walk(tree_of(file)):
-            if isinstance(node, ast.Attribute) and node.attr in ("buffer", "offset_curve"):
-                wrong.append(f"{file}:{node.lineno}: {ast.unparse(node)}")
+    wrong = [
+        f"{file}:{line}: {name}"
+        for file in FILES
+        if part_of(file) == "outcome"
+        for line, name in looked_at(file).attributes
+        if name.rpartition(".")[2] in ("buffer", "offset_curve")
+    ]
     assert wrong == []
 
 

@@ -54,9 +54,10 @@ def test_whole_artworks_agree_with_resvg_at_30_px_per_mm(read, body):
     asked = render_svg(sized.encode(), page, px_per_unit=30 * unit, fonts=())
     down = shapely.transform(drawing.dark, lambda xy: (0, 60) + xy * (1, -1))
     ours = render_regions([(down, (0, 0, 0), 1.0)], asked.shape[::-1], px_per_mm=30)
-    # Ink differs by less than a fiftieth of a pixel along the outline, nowhere by a whole pixel.
+    # Ink differs by less than a sixteenth of a pixel along the outline, where the renderer counts
+    # quarters; nowhere by a whole pixel.
     apart = np.abs(asked - ours)
-    assert apart.sum() / 900 < drawing.dark.length / 30 * 0.03
+    assert apart.sum() / 900 < drawing.dark.length / 30 * 0.06
     assert np.abs((asked - ours).sum()) / 900 < 0.002 * drawing.area_mm2
     assert np.count_nonzero(apart > 0.9) == 0
 

@@ -47,6 +47,19 @@ def test_a_shape_that_only_lies_elsewhere_keeps_its_points_to_the_last(right, up
 
 
 @settings(max_examples=tries(100), derandomize=True)
+@given(st.integers(0, 900_000), st.integers(0, 900_000))
+def test_a_corner_half_way_goes_the_same_way_wherever_it_lies(right, up):
+    # Corners of curves often end in half a step.
+    own, other = affinity.translate(RING, 0.00005, 0.00005), shapely.box(200, 200, 201, 201)
+    here, there = (
+        laid_by_steps([affinity.translate(own, x * LAST_MM, y * LAST_MM), other])[0]
+        for x, y in ((0, 0), (right, up))
+    )
+    (one, _), (two, _) = steps(here), steps(there)
+    assert np.abs((two - one) * GRID_MM / LAST_MM - (right, up)).max() < 1e-6
+
+
+@settings(max_examples=tries(100), derandomize=True)
 @given(st.floats(0.1, 9.0), st.floats(0.1, 9.0), st.floats(0.0, 1.0))
 def test_shapes_that_share_an_edge_still_do(width, height, at):
     """A hair between them would be a land to be widened."""

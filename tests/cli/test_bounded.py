@@ -23,6 +23,7 @@ ENV = {**os.environ, "PYTHONPATH": str(SOURCE)}
 STUB = """
 import sys
 from stopout.cli.limits import bounded
+{before}
 def work():
     bounded.at_stage("reading the artwork")
     bounded.allow(time_s={time}, memory_gib={memory})
@@ -43,8 +44,8 @@ def stopout(capsys, monkeypatch):
     return lambda *argv: run(capsys, monkeypatch, *argv)
 
 
-def stub(act, *, time_s=60.0, memory=4.0):
-    code = STUB.format(act=act, time=time_s, memory=memory)
+def stub(act, *, time_s=60.0, memory=4.0, before=""):
+    code = STUB.format(act=act, time=time_s, memory=memory, before=before)
     return [sys.executable, "-c", code]
 
 
@@ -80,9 +81,11 @@ def test_what_keeps_within_it_ends_as_it_would():
 
 @pytest.mark.parametrize("number", [signal.SIGINT, signal.SIGTERM])
 def test_an_interruption_ends_it_even_inside_a_library(number):
+    # What is spared is only the waiting: first for the child to end by itself, then for it at all.
+    waits = "bounded._PATIENCE_S, bounded._LAST_S = 0.1, 0.4"
     act = f'print("begun", flush=True); {SPIN}'
     running = subprocess.Popen(
-        stub(act), env=ENV, stdout=subprocess.PIPE, stderr=subprocess.PIPE, text=True
+        stub(act, before=waits), env=ENV, stdout=subprocess.PIPE, stderr=subprocess.PIPE, text=True
     )
     assert running.stdout is not None
     assert running.stdout.readline() == "begun\n"

@@ -18,7 +18,8 @@ def folder(tmp_path):
     """A plan's folder with its sheet."""
     place = tmp_path / "tag-plan"
     place.mkdir()
-    for name, data in files("tag").items():
+    for name in ("sheet.pdf", "sheet-annex.pdf", "sheet.html", "sheet.json"):
+        data = files("tag")[name]
         (place / name).write_bytes(sealed(data) if name.endswith((".pdf", ".html")) else data)
     return place
 

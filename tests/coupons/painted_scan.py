@@ -9,7 +9,7 @@ It shares no code with the reader and no shape of an edge.
 
 from __future__ import annotations
 
-from collections.abc import Callable, Iterable
+from collections.abc import Callable, Iterable, Iterator
 from dataclasses import dataclass, field
 from typing import Any
 
@@ -109,7 +109,8 @@ def paint(coupon: dict[str, Any], made: Made, sight: Sight) -> np.ndarray:
     image = _optics(image, sight, fine)
     image = image.reshape(rows, fine, columns, fine).mean(axis=(1, 3))
     if sight.lamp:
-        y, x = np.mgrid[-1 : 1 : rows * 1j, -1 : 1 : columns * 1j]
+        y = np.linspace(-1, 1, rows, dtype=np.float32)[:, None]
+        x = np.linspace(-1, 1, columns, dtype=np.float32)[None]
         image = image * (1 + sight.lamp * (0.6 * x - 0.3 * y - 0.3 * (x**2 + y**2)))
     if sight.sharpened:
         # A camera's own doing: what differs from a softer picture is drawn larger.
@@ -234,11 +235,22 @@ def area_of_pixels(region: shapely.Geometry, place: Curve, rows: int, columns: i
     row = np.floor(middle[:, 1]).astype(int)
     kept = (row >= 0) & (row < rows)
     to_left = np.clip(middle[:, 0], 0, columns) - column
-    at, size = (row * (columns + 2) + column)[kept], rows * (columns + 2)
-    total = np.bincount(at, (down * (1 - to_left))[kept], size)
-    total += np.bincount(at + 1, (down * to_left)[kept], size)
-    summed = np.cumsum(total.reshape(rows, columns + 2), axis=1)[:, :columns]
-    return np.clip(np.abs(summed), 0, 1).astype(np.float32)
+    at, down, to_left = (row * (columns + 2) + column)[kept], down[kept], to_left[kept]
+    total = np.bincount(
+        np.concatenate([at, at + 1]),
+        np.concatenate([down * (1 - to_left), down * to_left]),
+        rows * (columns + 2),
+    ).reshape(rows, columns + 2)
+    share = np.empty((rows, columns), np.float32)
+    for some in _blocks(rows):
+        summed = np.cumsum(total[some, :columns], axis=1)
+        share[some] = np.minimum(np.abs(summed, out=summed), 1, out=summed)
+    return share
+
+
+def _blocks(rows: int) -> Iterator[slice]:
+    """A few rows at a time, which stay in the processor's own memory."""
+    return (slice(top, top + 64) for top in range(0, rows, 64))
 
 
 def _cut_at_pixels(a: np.ndarray, b: np.ndarray) -> tuple[np.ndarray, np.ndarray]:
@@ -348,8 +360,14 @@ def _grained(
     y1, x1 = np.minimum(y0 + 1, coarse[0] - 1), np.minimum(x0 + 1, coarse[1] - 1)
     fy, fx = (rows - y0)[:, None], (columns - x0)[None]
     wave, fy, fx = (one.astype(np.float32) for one in (share * wave, fy, fx))
-    wide = (1 - fx) * wave[:, x0] + fx * wave[:, x1]
-    return np.clip(1 + (1 - fy) * wide[y0] + fy * wide[y1], 0.05, 2)
+    wide = (1 - fx) * np.take(wave, x0, axis=1) + fx * np.take(wave, x1, axis=1)
+    grains = np.empty(shape, np.float32)
+    for some in _blocks(shape[0]):
+        mine = (wide[y1[some]] - wide[y0[some]]) * fy[some]
+        mine += wide[y0[some]]
+        mine += 1
+        np.clip(mine, 0.05, 2, out=grains[some])
+    return grains
 
 
 def _dusted(image: np.ndarray, sight: Sight, px: float, rng: np.random.Generator) -> np.ndarray:

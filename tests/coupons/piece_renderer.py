@@ -10,7 +10,8 @@ import shapely
 from shapely import Polygon
 from shapely.geometry.base import BaseGeometry
 
-from coupons.scan_renderer import _SUB, Look, to_image
+from coupons.painted_scan import area_of_pixels
+from coupons.scan_renderer import Look, to_image
 
 __all__ = ["BLANK", "FACE", "OPENING", "parts_with", "render_piece"]
 
@@ -70,7 +71,8 @@ def render_piece(
     image = look.paint + (look.cleared - look.paint) * cleared
     image = look.around + (image - look.around) * on_face
     if look.uneven:
-        y, x = np.mgrid[-1 : 1 : rows * 1j, -1 : 1 : columns * 1j].astype(np.float32)
+        y = np.linspace(-1, 1, rows, dtype=np.float32)[:, None]
+        x = np.linspace(-1, 1, columns, dtype=np.float32)[None]
         image = image * (1 + look.uneven * (0.6 * x + 0.3 * y - 0.4 * (x**2 + y**2)))
     if look.blur_px:
         image = cv2.GaussianBlur(image, (0, 0), look.blur_px, borderType=cv2.BORDER_REPLICATE)
@@ -86,28 +88,10 @@ def render_piece(
 
 
 def _covered(region: BaseGeometry, view: np.ndarray, rows: int, columns: int) -> np.ndarray:
-    """Share of each pixel covered: by its middle, near outlines by five by five points."""
+    """Share of each pixel covered, exactly."""
 
     def seen(points: np.ndarray) -> np.ndarray:
         moved = np.column_stack([points, np.ones(len(points))]) @ view.T
-        return moved[:, :2] / moved[:, 2:]
+        return moved[:, :2] / moved[:, 2:] + 0.5
 
-    there = shapely.transform(shapely.segmentize(region, 0.2), seen)
-    shapely.prepare(there)
-    near = np.zeros((rows, columns), np.uint8)
-    for ring in shapely.get_rings(shapely.get_parts(there)):
-        cv2.polylines(near, [np.rint(shapely.get_coordinates(ring)).astype(np.int32)], True, 1, 4)
-    whole = np.zeros((rows, columns), np.uint8)
-    rings = [
-        np.rint(shapely.get_coordinates(ring)).astype(np.int32)
-        for ring in shapely.get_rings(shapely.get_parts(there))
-    ]
-    cv2.fillPoly(whole, rings, 1)
-    share = whole.astype(np.float32)
-    at = np.argwhere(near)
-    i, j = np.divmod(np.arange(_SUB**2), _SUB)
-    fine = (np.column_stack([i * _SUB + j, j * _SUB + i]) + 0.5) / _SUB**2 - 0.5
-    points = (at[:, None, ::-1] + fine[None]).reshape(-1, 2)
-    inside = shapely.contains_xy(there, points[:, 0], points[:, 1]).reshape(len(at), -1)
-    share[at[:, 0], at[:, 1]] = inside.mean(axis=1)
-    return share
+    return area_of_pixels(region, seen, rows, columns)

@@ -5,6 +5,7 @@ from __future__ import annotations
 import numpy as np
 import pytest
 
+from effort import tries
 from stopout.scans.fitting.clearing import (
     AxisFit,
     Refused,
@@ -201,9 +202,12 @@ def test_a_spot_with_a_flat_top_is_cautioned_as_bending_down():
 
 @pytest.mark.parametrize("reading_sd", [0.001, 0.005])
 def test_the_95_percent_intervals_hold_90_to_98_percent_of_truths(reading_sd):
-    """Ten levels, three repeats, 300 seeds: Student's t, closed-form truth."""
+    """Ten levels, three repeats: Student's t, closed-form truth.
+
+    One three tenths too narrow holds 83 %; 150 seeds tell that from 90 % in 99 of 100 tries.
+    """
     held = []
-    for seed in range(300):
+    for seed in range(tries(600)):
         rng = np.random.default_rng(seed)
         readings = []
         for k in range(10):

@@ -40,6 +40,12 @@ def etched(undercut_mm):
 
 
 @cache
+def clean(look):
+    """A piece as planned, cleared."""
+    return render_piece(OPENING, look)
+
+
+@cache
 def spoilt():
     """At 600 dpi: a bar and a corner not cleared, two pinholes, the 7 30 um too wide."""
     seven = parts_with(OPENING, (11, 6)).buffer(0.015, join_style="mitre")
@@ -71,7 +77,7 @@ def places_off_um(found, look, stretch=1.0):
 
 
 def test_a_clean_piece_reports_no_fault_and_lies_where_it_lies():
-    found = inspect(render_piece(OPENING, COARSE), 600)
+    found = inspect(clean(COARSE), 600)
     assert found.faults == ()
     assert (found.stage, found.stage_by) == ("cleared", "seen")
     assert found.rotation_deg == pytest.approx(-8, abs=0.02)
@@ -171,7 +177,7 @@ def test_a_scan_before_the_etch_takes_the_openings_own_error_out():
 
 
 def test_resist_left_on_an_etched_piece_is_suspected():
-    found = inspect(render_piece(OPENING, COARSE), 600, stage="etched")
+    found = inspect(clean(COARSE), 600, stage="etched")
     assert any("strip it" in one for one in found.cautions)
 
 
@@ -198,7 +204,7 @@ def test_a_piece_that_its_mirror_image_equals_is_taken_as_not_mirrored():
 
 
 def glaring():
-    image = render_piece(OPENING, COARSE)
+    image = clean(COARSE).copy()
     image[60:160, 120:260] = 255
     return image
 
@@ -209,7 +215,7 @@ def glaring():
         (lambda: render_piece(OPENING, Look(dpi=600, paint=10, cleared=40, around=45)), "too dark"),
         (lambda: render_piece(OPENING, Look(dpi=600, paint=200, cleared=203, around=206)), "tone"),
         (lambda: render_piece(OPENING, Look(dpi=600, blur_px=6)), "blurred"),
-        (lambda: render_piece(OPENING, COARSE)[:, :540], "cropped"),
+        (lambda: clean(COARSE)[:, :540], "cropped"),
         (glaring, "white out"),
         (lambda: render_piece(shapely.box(4, 3, 20, 4), Look(dpi=600)), "not found"),
         (lambda: np.full((60, 80), 128, np.uint8), "pixels"),
@@ -266,15 +272,13 @@ def test_halfway_between_cleared_and_etched_the_stage_is_assumed_and_said_so():
     assert "give --stage" in whole_words(found)[0]
 
 
-@cache
-def mirrored():
-    return render_piece(OPENING, Look(dpi=600, rotation_deg=4, is_mirrored=True))
+MIRRORED = Look(dpi=600, rotation_deg=4, is_mirrored=True)
 
 
 def test_a_mirrored_piece_is_told_first_unless_it_is_seen_through_its_front():
-    assert "MIRRORED" in whole_words(inspect(mirrored(), 600))[0]
-    assert whole_words(inspect(mirrored(), 600, is_seen_through=True)) == []
-    assert is_mirror_wrong(inspect(render_piece(OPENING, COARSE), 600, is_seen_through=True))
+    assert "MIRRORED" in whole_words(inspect(clean(MIRRORED), 600))[0]
+    assert whole_words(inspect(clean(MIRRORED), 600, is_seen_through=True)) == []
+    assert is_mirror_wrong(inspect(clean(COARSE), 600, is_seen_through=True))
 
 
 def test_bare_rims_outside_all_openings_are_no_faults_but_told():

@@ -23,7 +23,14 @@ from stopout.planning.memory import Memory
 from stopout.planning.signs import cells as cells_module
 from stopout.planning.signs.cells import CellsDisagreeError, cells_of, in_cells, joined
 from stopout.planning.signs.claims import claims_of
-from stopout.planning.signs.grid import difference, intersection, on_grid, union
+from stopout.planning.signs.grid import (
+    GRID_MM,
+    difference,
+    intersection,
+    on_grid,
+    partition,
+    union,
+)
 from stopout.planning.signs.layers import clearings, plan_layers
 from stopout.planning.signs.proof import seen_of
 from stopout.planning.signs.register import worst_slip
@@ -46,6 +53,20 @@ def shape_of(rng):
     )
     inner = shapely.affinity.scale(outer, *[rng.uniform(0.3, 0.9)] * 2)
     return on_grid(outer.difference(inner) if rng.random() < 0.5 else outer)
+
+
+@settings(max_examples=tries(60), derandomize=True)
+@given(st.integers(0, 400_000), st.integers(0, 200_000), st.integers(1, 9))
+def test_points_half_way_between_steps_go_the_same_way_wherever_they_lie(right, up, fine):
+    ring = Point(0.00005, 0.00005).buffer(0.5, fine).difference(Point(0, 0).buffer(0.20005, fine))
+    # As drawings come, on a grid of a nanometre; many a point lies half way.
+    ring = shapely.transform(ring, lambda xy: np.round(np.round(xy * 2, 4) / 2, 6))
+    there = shapely.transform(ring, lambda xy: np.round(np.add(xy, (right * 1e-4, up * 1e-4)), 6))
+    (one,), (two,) = (partition([region])[0] for region in (ring, there))
+    by = shapely.get_coordinates(shapely.normalize(two)) - shapely.get_coordinates(
+        shapely.normalize(one)
+    )
+    assert np.abs(by / GRID_MM - (right, up)).max() < 1e-3
 
 
 def painted(seed, count=14, coats=3, has_ground=True):
@@ -131,6 +152,7 @@ def test_one_by_one_a_miss_shows_no_sliver_wider_than_itself(seed, error, edge):
 
 # A disc's centres, rounded to the grid, left a crumb 0.09 mm beside the region once.
 @example(seed=6427, method="one-by-one", has_ground=True)
+@example(seed=505, method="one-by-one", has_ground=True)
 @given(seed=SEEDS, method=st.sampled_from(METHODS), has_ground=st.booleans())
 @settings(max_examples=tries(30))
 def test_what_is_seen_cell_by_cell_is_a_plain_look_at_the_whole(seed, method, has_ground):
@@ -147,8 +169,8 @@ def test_what_is_seen_cell_by_cell_is_a_plain_look_at_the_whole(seed, method, ha
         return
     wrong = plain_register.wrong_by_move(shown, cleared, FACE, method, 0.15, moved_mm=0.1)
     width = max(seen.slip.width_mm, 0.004)
-    # A disc that is centimetres wide is found by chords.
-    more = 0.0005 if width < 0.5 else 0.005 * width
+    # Found by discs within 4 um, of chords; one that is centimetres wide by more of them.
+    more = 0.002 if width < 0.5 else 0.005 * width
     assert all(region.buffer(-width / 2 - more).is_empty for region in wrong.values())
     if 0 < width < 0.5 and seen.slip.moved:
         worst = wrong[seen.slip.moved, seen.slip.coat]
@@ -236,10 +258,11 @@ def bytes_of(artwork, memory):
 @settings(max_examples=tries(12))
 def test_a_sign_of_remembered_cells_is_the_sign_made_anew_byte_for_byte(seed):
     assume(can_be_claimed(drawn(seed)))
-    memory = Memory()
-    for moved in (None, seed % 14, (seed + 5) % 14, None):
-        artwork = drawn(seed, moved=moved)
-        assert bytes_of(artwork, memory) == bytes_of(artwork, Memory(0))
+    memory, moves = Memory(), (None, seed % 14, (seed + 5) % 14)
+    artworks = {moved: drawn(seed, moved=moved) for moved in moves}
+    anew = {moved: bytes_of(artwork, Memory(0)) for moved, artwork in artworks.items()}
+    for moved in (*moves, None):
+        assert bytes_of(artworks[moved], memory) == anew[moved]
 
 
 def test_of_a_sign_with_one_shape_moved_only_that_shape_s_cells_are_looked_at(monkeypatch):

@@ -8,7 +8,7 @@ from itertools import pairwise
 import numpy as np
 import pytest
 import shapely
-from shapely import Point, Polygon, affinity, box
+from shapely import Point, Polygon, box
 
 from jobmaker import REACH, UNDERCUT, codes, drawing, make_job, mark, plan
 from planning.plain_reading import (
@@ -26,20 +26,21 @@ from stopout.job.record import Coat
 from stopout.library.knowledge import knowledge_for
 from stopout.planning import plan_job
 
-SQUARE = box(2, 2, 8, 7)
+# Small: whole plans of them are made by the dozen, and the laws ask for no size.
+SQUARE = box(2, 2, 5.5, 5)
 STAR = Polygon(
     [
         (6 + r * math.cos(k * math.pi / 6), 5 + r * math.sin(k * math.pi / 6))
-        for k, r in enumerate([3.5, 1.6] * 6)
+        for k, r in enumerate([2.1, 0.96] * 6)
     ]
 )
 SHAPES = {
     "square": SQUARE,
     "disc": Point(6, 5).buffer(3, quad_segs=96),
-    "ring": Point(6, 5).buffer(3, quad_segs=96).difference(Point(6, 5).buffer(1.2, quad_segs=96)),
-    "glyph": glyph_f(2, 2, height=6, stroke=0.9),
+    "ring": Point(6, 5).buffer(1.8, quad_segs=96).difference(Point(6, 5).buffer(0.8, quad_segs=96)),
+    "glyph": glyph_f(2, 2, height=3.6, stroke=0.54),
     "star": STAR,
-    "two thin slots": box(2, 2, 8, 2.3).union(box(2, 4, 2.25, 8)),
+    "two thin slots": box(2, 2, 5, 2.3).union(box(2, 3, 2.25, 5)),
 }
 
 
@@ -127,7 +128,7 @@ def test_a_given_spacing_is_kept_and_one_wider_than_the_mark_stops_the_plan():
 @pytest.mark.parametrize("name", ["glyph", "star"])
 def test_the_program_leaves_no_threads_in_the_opening(name, axes, direction):
     """All of the artwork that lies a reach and more inside its edge is cleared: 5 um raster."""
-    shape = affinity.scale(SHAPES[name], 0.6, 0.6)
+    shape = SHAPES[name]
     made = plan(shape, clearing={"mark_mm": mark(*axes), "line_direction": direction})
     low, high = np.reshape(shape.bounds, (2, 2))
     done, at = cleared_raster(lit(steps_of(made)), axes, low, high)
@@ -173,7 +174,7 @@ def test_fill_lines_run_at_constant_speed_and_power_with_the_beam_on(name, speed
 
 
 def test_the_beam_is_off_in_gaps_between_parts_of_a_row():
-    pair = box(2, 2, 4, 7).union(box(4.5, 2, 8, 7))
+    pair = box(2, 2, 4, 4).union(box(4.5, 2, 6.5, 4))
     made = plan(pair, clearing={"line_direction": "x"})
     steps = steps_of(made)
     crossing = [s for s in steps if min(s.a[0], s.b[0]) < 4.25 < max(s.a[0], s.b[0])]
@@ -198,7 +199,7 @@ def test_passes_repeat_the_same_clearing():
 def test_crossed_lines_fill_both_ways():
     made = plan(SQUARE, clearing={"line_direction": "crossed"})
     flat, upright = fill_lines(steps_of(made), "x"), fill_lines(steps_of(made), "y")
-    side, p = (6 - 2 * REACH, 5 - 2 * REACH), made.coats[0].clearing.spacing_mm
+    side, p = (3.5 - 2 * REACH, 3 - 2 * REACH), made.coats[0].clearing.spacing_mm
     assert len(flat) == pytest.approx(side[1] / p, abs=3)
     assert len(upright) == pytest.approx(side[0] / p, abs=3)
     assert made.coats[0].clearing.line_direction == "crossed"
@@ -233,7 +234,7 @@ def test_a_program_that_would_leave_the_bed_stops_the_plan():
     over = plan(
         SQUARE,
         clearing=rows_along,
-        machine={"bed_mm": (37.9, 60.0), "blank_at_mm": (30.0, 30.0)},
+        machine={"bed_mm": (35.4, 60.0), "blank_at_mm": (30.0, 30.0)},
     )
     assert "outside-bed" in codes(over, "stop")
     assert over.coats[0].program is None
@@ -241,7 +242,7 @@ def test_a_program_that_would_leave_the_bed_stops_the_plan():
     fits = plan(
         SQUARE,
         clearing=rows_along,
-        machine={"bed_mm": (38.3, 60.0), "blank_at_mm": (30.0, 30.0)},
+        machine={"bed_mm": (35.8, 60.0), "blank_at_mm": (30.0, 30.0)},
     )
     assert not fits.is_stopped
     for finding in over.findings:
@@ -257,8 +258,8 @@ def test_a_blank_larger_than_the_bed_stops_the_plan_when_the_work_leaves_it():
 
 
 def test_a_clamp_in_the_way_stops_the_plan_and_one_beside_it_does_not():
-    # The square lies at 32..38 x 32..37 on the bed.
-    hit = plan(SQUARE, machine={"keep_outs_mm": ((34.0, 34.0, 35.0, 35.0),)})
+    # The square lies at 32..35.5 x 32..35 on the bed.
+    hit = plan(SQUARE, machine={"keep_outs_mm": ((33.0, 33.0, 34.0, 34.0),)})
     assert "keep-out" in codes(hit, "stop")
     assert hit.coats[0].program is None
     (stop,) = [f for f in hit.findings if f.code == "keep-out" and f.level == "stop"]
@@ -313,7 +314,7 @@ def test_a_weak_pointer_traces_the_artwork_s_box_alone():
     assert not made.is_stopped
     on = [step for step in bounds_of(made) if step.is_on]
     corners = np.array([point for step in on for point in (step.a, step.b)])
-    low, high = (2 + UNDERCUT, 2 + UNDERCUT), (8 - UNDERCUT, 7 - UNDERCUT)
+    low, high = (2 + UNDERCUT, 2 + UNDERCUT), (5.5 - UNDERCUT, 5 - UNDERCUT)
     assert corners.min(axis=0) == pytest.approx(low, abs=0.002)
     assert corners.max(axis=0) == pytest.approx(high, abs=0.002)
     assert all(step.power == pytest.approx(0.001, rel=0.01) for step in on)
@@ -363,7 +364,7 @@ def test_the_whole_job_is_quicker_than_line_by_line_one_way():
 
 def test_parts_are_worked_with_no_more_travel_than_in_the_order_of_the_file():
     rng = np.random.default_rng(11)
-    places = [(x, y) for x in range(1, 5) for y in range(1, 5)]
+    places = [(x, y) for x in range(1, 5) for y in range(1, 4)]
     rng.shuffle(places)
     dots = shapely.union_all([Point(x, y).buffer(0.2, quad_segs=32) for x, y in places])
     made = plan(dots)

@@ -47,9 +47,10 @@ def stars(draw, centre, size):
 @st.composite
 def artworks(draw):
     """One to three overlapping stars, less one or two."""
-    places = st.tuples(st.integers(4, 8), st.integers(4, 6))
-    solid = [draw(stars(draw(places), 3.0)) for _ in range(draw(st.integers(1, 3)))]
-    holes = [draw(stars(draw(places), 1.2)) for _ in range(draw(st.integers(0, 2)))]
+    # Near each other, so that they overlap; small, so that much of them is near what is too thin.
+    places = st.tuples(st.floats(5, 7), st.floats(4.4, 5.6))
+    solid = [draw(stars(draw(places), 1.8)) for _ in range(draw(st.integers(1, 3)))]
+    holes = [draw(stars(draw(places), 0.8)) for _ in range(draw(st.integers(0, 2)))]
     region = shapely.union_all(solid).difference(shapely.union_all(holes))
     assume(region.area > 0.5)
     return shapely.union_all([part for part in shapely.get_parts(region) if part.area > 1e-6])
@@ -101,7 +102,7 @@ class TestWhatCanBeMadeIsMade:
         assume(not core.is_empty)
         path = shapely.STRtree(shapely.linestrings(path_of(made).reshape(-1, 2, 2)))
         rng = np.random.default_rng(3)
-        sample = rng.uniform((0, 0), BLANK, (1500, 2))
+        sample = rng.uniform(*np.reshape(core.bounds, (2, 2)), (1500, 2))
         inside = shapely.points(sample[shapely.contains_xy(core, sample[:, 0], sample[:, 1])])
         rim = shapely.points(shapely.get_coordinates(shapely.segmentize(core.boundary, 0.2)))
         for points, limit in ((inside, MARK / 2), (rim, 2 * WITHIN)):

@@ -20,48 +20,65 @@ SET, MORNING = "2026-11-26T08:00:00", "2026-11-26T09:00:01"
 @pytest.fixture(scope="session")
 def address(tmp_path_factory):
     folder = tmp_path_factory.mktemp("sheets")
+    (folder / "empty.html").write_text("<!doctype html><title>Nothing</title>")
 
     def of(name):
         path = folder / f"{name}.html"
-        path.write_bytes(files(name)["sheet.html"])
+        if not path.exists():
+            path.write_bytes(files(name)["sheet.html"])
         return path.as_uri()
 
     return of
 
 
+@pytest.fixture(scope="session")
+def kept_page(chromium, address):
+    """One page for all tests, with what it and others of its context said and asked for amiss."""
+    context = chromium.new_context(accept_downloads=True)
+    context.set_default_timeout(1000 * CLICK_S)
+    wrong = []
+
+    def asked(request):
+        if not request.url.startswith(("file:", "blob:")):
+            wrong.append(request.url)
+
+    context.on("console", lambda said: wrong.append(said.text))
+    context.on("weberror", lambda error: wrong.append(str(error.error)))
+    context.on("request", asked)
+    page = context.new_page()
+    page.goto(address("empty"))
+    return page, wrong
+
+
 @pytest.fixture
-def opened(chromium, address):
+def opened(kept_page, address):
     """Opens a page at a size, its clock standing still until the test moves it.
 
-    Whatever goes wrong in it or leaves it fails the test.
+    Nothing is kept from before. Whatever goes wrong in it or leaves it fails the test.
     """
-    contexts, wrong = [], []
+    page, wrong = kept_page
+    wrong.clear()
 
-    def open_page(name="tag", size=SMALL, **options):
-        context = chromium.new_context(viewport=size, accept_downloads=True, **options)
-        contexts.append(context)
-        context.set_default_timeout(1000 * CLICK_S)
-        context.clock.install(time=SET)
-        context.clock.pause_at(MORNING)
-        return of(context, name)
-
-    def of(context, name="tag"):
-        page = context.new_page()
-        page.on("console", lambda said: wrong.append(said.text))
-        page.on("pageerror", lambda error: wrong.append(str(error)))
-        page.on(
-            "request",
-            lambda request: (
-                None if request.url.startswith(("file:", "blob:")) else wrong.append(request.url)
-            ),
-        )
+    def open_page(name="tag", size=SMALL, theme="light"):
+        page.set_viewport_size(size)
+        page.emulate_media(color_scheme=theme)
+        page.clock.install(time=SET)
+        page.clock.pause_at(MORNING)
+        # Once its clock stands still the page of the last test keeps no more.
+        page.evaluate("() => { localStorage.clear(); sessionStorage.clear(); }")
         page.goto(address(name))
         return page
 
-    open_page.another = of
+    def another(name="tag"):
+        other = page.context.new_page()
+        other.set_viewport_size(page.viewport_size)
+        other.goto(address(name))
+        return other
+
+    open_page.another = another
     yield open_page
-    for context in contexts:
-        context.close()
+    for other in page.context.pages[1:]:
+        other.close()
     assert wrong == []
 
 
@@ -80,16 +97,16 @@ def sign_what_is_here(page):
 
 
 def walk_to(page, selector):
-    """Open the page at the screen on which something stands, as it opens after a reload."""
+    """Go to the screen on which something stands, by the way that leads back to a screen."""
     page.evaluate(
         """(selector) => {
             const unit = document.querySelector(`.unit[data-screen] ${selector}`).closest(".unit");
-            sessionStorage.setItem("stopout-sheet-" + document.body.dataset.key,
-                JSON.stringify({ at: Number(unit.dataset.screen), walking: true }));
+            const state = { at: Number(unit.dataset.screen), walking: true };
+            history.replaceState(state, "");
+            window.dispatchEvent(new PopStateEvent("popstate", { state }));
         }""",
         selector,
     )
-    page.reload()
     assert page.locator(f".unit.here {selector}").count() > 0
 
 

@@ -3,7 +3,7 @@
 from __future__ import annotations
 
 from dataclasses import replace
-from functools import cache
+from functools import cache, partial
 from pathlib import Path
 
 import numpy as np
@@ -13,14 +13,13 @@ from shapely.affinity import scale
 from shapely.geometry import box
 
 from jobmaker import LYE, drawing, make_job, plan, plate
-from remembered import whole_sheets
 from shapes import glyph_f
 from stopout.job.record import Coat, Hole, JobBath, Shows, Strength
 from stopout.jobs import read_job
 from stopout.library.knowledge import knowledge_for
-from stopout.library.plan_files import sheet_files
 from stopout.planning import plan_job
-from stopout.sheet import read_sheet, sheet_pdf
+from stopout.sheet import sheet_contents, sheet_json, sheet_page, sheet_pdf, sheet_pictures
+from stopout.tables.hazards import all_statements
 from stopout.values import DrawnShape, Measured
 
 DATE = "2025-03-14"
@@ -141,7 +140,7 @@ def made(name):
         return plan(box(20.0, 10.0, 80.0, 50.0), panel_job())
     if name == "noisy":
         specks = [box(2.0 + 5 * i, 2.0 + 4 * j, 3.5 + 5 * i, 2.06 + 4 * j)
-                  for i in range(8) for j in range(7)]  # fmt: skip
+                  for i in range(7) for j in range(5)]  # fmt: skip
         return plan(shapely.union_all(specks), noisy_job())
     if name == "crowded":
         strokes = [box(1.0, 0.5 + 0.6 * k, 10.0, 0.55 + 0.6 * k) for k in range(14)]
@@ -149,18 +148,41 @@ def made(name):
     return plan(GLYPH, globals()[f"{name}_job"]())
 
 
+PRINTERS = {
+    "sheet.pdf": sheet_pdf,
+    "sheet-annex.pdf": partial(sheet_pdf, part="annex"),
+    "wall.pdf": partial(sheet_pdf, part="wall"),
+    "sheet.html": sheet_page,
+    "sheet.json": sheet_json,
+}
+
+
+class Printed:
+    """The files of a plan's sheet, each printed when a test asks for it, and what is on them."""
+
+    def __init__(self, plan):
+        pictures = {} if plan.is_stopped else sheet_pictures(plan)
+        statements = {entry.code: entry.text for entry in all_statements()}
+        self.sheet = sheet_contents(plan, pictures=pictures, statements=statements, date=DATE)
+
+        self._made = {}
+
+    def __getitem__(self, name):
+        if name not in self._made:
+            self._made[name] = PRINTERS[name](self.sheet, date=DATE)
+        return self._made[name]
+
+
 @cache
 def files(name):
     """The sheet's files for a plan."""
-    with whole_sheets():
-        return sheet_files(made(name), date=DATE)
+    return Printed(made(name))
 
 
+@cache
 def all_text(name):
     """The text of bench sheet, annex and wall page, without blanks: whatever has been printed."""
-    sheet, date = read_sheet(files(name)["sheet.json"])
-    printed = [files(name)["sheet.pdf"], files(name)["sheet-annex.pdf"]]
-    printed.append(sheet_pdf(sheet, date=date, part="wall"))
+    printed = [files(name)[f"{part}.pdf"] for part in ("sheet", "sheet-annex", "wall")]
     return squeezed(" ".join(text for pdf in printed for text in page_texts(pdf)))
 
 
@@ -170,6 +192,7 @@ def pages(pdf):
     return document, [document[i] for i in range(len(document))]
 
 
+@cache
 def page_texts(pdf):
     """The text of each page, blanks and line ends as single blanks."""
     document, found = pages(pdf)
@@ -212,6 +235,7 @@ __all__ = [
     "DEMO_SIGNS",
     "GLYPH",
     "MM_PER_POINT",
+    "Printed",
     "files",
     "fullness",
     "made",

@@ -6,10 +6,8 @@ from functools import cache
 import pytest
 
 from jobmaker import LYE, make_job, plan, plate
-from sheet.sheet_jobs import DATE, GLYPH
+from sheet.sheet_jobs import GLYPH, Printed
 from stopout.job.record import JobBath, Strength
-from stopout.library.plan_files import sheet_files
-from stopout.sheet import read_sheet
 from stopout.sheet.model import Table
 from stopout.sheet.words import litres
 from stopout.values import Measured
@@ -52,7 +50,7 @@ def sheet(name):
 
 
 def laid_out(planned):
-    return read_sheet(sheet_files(planned, date=DATE)["sheet.json"])[0]
+    return Printed(planned).sheet
 
 
 def place(name, start):

@@ -14,13 +14,12 @@ from shapely.geometry import box
 from jobmaker import drawing, make_job, plan
 from planning.test_edge_light import marked
 from planning.test_film import cut
-from remembered import whole_sheets
 from sheet.sheet_jobs import (
     COATS,
-    DATE,
     DEMO_PLATES,
     DEMO_SIGNS,
     GLYPH,
+    Printed,
     files,
     fullness,
     made,
@@ -33,9 +32,7 @@ from sheet.test_bath_day import made as made_bath
 from sheet.test_film import planned as planned_film
 from stopout.job.record import Registration, Shows, Stencil
 from stopout.library.knowledge import knowledge_for
-from stopout.library.plan_files import sheet_files
 from stopout.planning import plan_job
-from stopout.sheet import read_sheet
 from stopout.sheet.model import Hold
 from stopout.sheet.words import duration, grams, litres
 from stopout.values import DrawnShape
@@ -86,8 +83,7 @@ def plan_of(name):
 @cache
 def printed(name):
     own = ("film", "knife", "masked", "lit", "current")
-    with whole_sheets():
-        return sheet_files(plan_of(name), date=DATE) if name in own else files(name)
+    return Printed(plan_of(name)) if name in own else files(name)
 
 
 def bench(name):
@@ -143,7 +139,7 @@ def test_a_person_who_made_the_job_before_works_from_the_first_page():
 
 @pytest.mark.parametrize("name", [n for n in PLATES if n != "panel"])
 def test_a_plate_has_three_signed_holds_at_most_and_the_bath_is_one(name):
-    sheet, _ = read_sheet(printed(name)["sheet.json"])
+    sheet = printed(name).sheet
     holds = [block for block in sheet.blocks if isinstance(block, Hold)]
     assert [hold.number for hold in holds] == list(range(1, len(holds) + 1))
     assert len(holds) == {"film": 2, "knife": 1}.get(name, 3)
@@ -153,21 +149,19 @@ def test_a_plate_has_three_signed_holds_at_most_and_the_bath_is_one(name):
 
 @pytest.mark.parametrize("name", ["wheel-board", "sluice-board"])
 def test_a_sign_cleared_twice_has_three_signed_holds_in_all(name):
-    sheet, _ = read_sheet(printed(name)["sheet.json"])
+    sheet = printed(name).sheet
     holds = [block.before.split(":")[0] for block in sheet.blocks if isinstance(block, Hold)]
     assert holds == ["the beam goes on", "the piece is moved", "the beam goes on"]
 
 
 def test_a_second_name_is_asked_for_only_where_the_job_wants_one():
-    sheet, _ = read_sheet(
-        sheet_files(plan(GLYPH, replace(make_job(), second_name=True)), date=DATE)["sheet.json"]
-    )
+    sheet = Printed(plan(GLYPH, replace(make_job(), second_name=True))).sheet
     assert {b.signatures for b in sheet.blocks if isinstance(b, Hold)} == {2}
 
 
 @pytest.mark.parametrize("name", FOREIGN)
 def test_the_sheet_has_no_word_of_another_process(name):
-    sheet, _ = read_sheet(printed(name)["sheet.json"])
+    sheet = printed(name).sheet
     # Drawings and what the page reckons with are no words for a reader; a hazard's own words
     # stand as the table has them.
     said = [

@@ -68,7 +68,7 @@ DRAWN = {"as-seen": "<svg/>", "as-worked-1": "<svg/>"}
 
 
 def sheet_of(name):
-    return read_sheet(files(name)["sheet.json"])[0]
+    return files(name).sheet
 
 
 def whole_text(name):
@@ -539,6 +539,7 @@ def test_a_sheet_written_and_read_back_is_the_same(name):
     data = files(name)["sheet.json"]
     sheet, date = read_sheet(data)
     assert date == DATE
+    assert sheet == files(name).sheet
     assert sheet_json(sheet, date=date) == data
 
 

@@ -7,12 +7,10 @@ from pathlib import Path
 
 import pytest
 
-from remembered import whole_sheets
-from sheet.sheet_jobs import DATE, page_texts, squeezed
+from sheet.sheet_jobs import Printed, page_texts, squeezed
 from stopout.artwork import open_artwork
 from stopout.jobs import read_job
 from stopout.library.knowledge import knowledge_for
-from stopout.library.plan_files import sheet_files
 from stopout.plan_file import summarise
 from stopout.planning import plan_job
 from stopout.sheet import read_sheet
@@ -27,8 +25,7 @@ def printed():
     job = read_job(DEMO / "valve-tag.toml")
     drawing = open_artwork(DEMO / job.artwork.file, job.artwork, job.blank)
     made = plan_job(job, drawing, knowledge_for(job))
-    with whole_sheets():
-        return summarise(made), sheet_files(made, date=DATE)
+    return summarise(made), Printed(made)
 
 
 @pytest.mark.parametrize(

@@ -7,10 +7,9 @@ from dataclasses import replace
 from lxml import html
 
 from jobmaker import drawing
-from sheet.sheet_jobs import COATS, DATE, GLYPH, plain, sign_job
+from sheet.sheet_jobs import COATS, GLYPH, Printed, plain, sign_job
 from stopout.job.record import Registration
 from stopout.library.knowledge import knowledge_for
-from stopout.library.plan_files import sheet_files
 from stopout.pictures.means.colours import look_alike, paint_tint
 from stopout.planning import plan_job
 
@@ -18,7 +17,7 @@ from stopout.planning import plan_job
 def sheet_text(last, **changes):
     """The text of the HTML sheet of a sign whose last coat is given."""
     job = replace(sign_job(), coats=(COATS[0], last), **changes)
-    page = sheet_files(plan_job(job, drawing(GLYPH), knowledge_for(job)), date=DATE)["sheet.html"]
+    page = Printed(plan_job(job, drawing(GLYPH), knowledge_for(job)))["sheet.html"]
     return plain(html.fromstring(page).text_content())
 
 

@@ -7,11 +7,10 @@ import re
 import pytest
 from lxml import html
 
-from sheet.sheet_jobs import DATE, files, squeezed
+from sheet.sheet_jobs import DATE, Printed, files, squeezed
 from sheet.test_bath_day import made as made_bath
 from sheet.test_pdf import strings
-from stopout.library.plan_files import sheet_files
-from stopout.sheet import read_sheet, sheet_page, with_both_units
+from stopout.sheet import sheet_page, with_both_units
 
 WORKED = ("tag", "brass", "sign")
 
@@ -32,7 +31,7 @@ def words(root):
 
 @pytest.mark.parametrize("name", [*WORKED, "stopped"])
 def test_every_text_of_the_paper_is_on_the_page(name):
-    sheet, _ = read_sheet(files(name)["sheet.json"])
+    sheet = files(name).sheet
     text = words(page(name))
     for block in sheet.blocks:
         for said in strings(block):
@@ -41,7 +40,7 @@ def test_every_text_of_the_paper_is_on_the_page(name):
 
 @pytest.mark.parametrize("name", WORKED)
 def test_steps_stand_in_the_order_of_the_sheet_each_with_a_tick(name):
-    sheet, _ = read_sheet(files(name)["sheet.json"])
+    sheet = files(name).sheet
     found = page(name).xpath("//article[@data-step]")
     assert [int(step.get("data-step")) for step in found] == [s.number for s in sheet.steps]
     for step in found:
@@ -78,20 +77,20 @@ def test_every_place_to_type_or_tick_has_a_label_and_a_name_of_its_own(name):
 
 
 def test_another_date_or_another_sheet_has_another_key():
-    sheet, date = read_sheet(files("tag")["sheet.json"])
+    sheet, date = files("tag").sheet, DATE
     keys = {
         html.fromstring(sheet_page(entry, date=day).decode()).find("body").get("data-key")
         for entry, day in (
             (sheet, date),
             (sheet, "2025-03-15"),
-            (read_sheet(files("brass")["sheet.json"])[0], date),
+            (files("brass").sheet, date),
         )
     }
     assert len(keys) == 3
 
 
 def test_the_same_sheet_gives_the_same_bytes():
-    sheet, date = read_sheet(files("tag")["sheet.json"])
+    sheet, date = files("tag").sheet, DATE
     assert date == DATE
     assert sheet_page(sheet, date=date) == files("tag")["sheet.html"]
 
@@ -99,7 +98,7 @@ def test_the_same_sheet_gives_the_same_bytes():
 def test_names_that_look_like_markup_are_shown_and_do_nothing():
     from dataclasses import replace
 
-    sheet, date = read_sheet(files("tag")["sheet.json"])
+    sheet, date = files("tag").sheet, DATE
     evil = replace(sheet, header=replace(sheet.header, job='<script>x</script>" onload="y'))
     root = html.fromstring(sheet_page(evil, date=date).decode())
     assert len(root.xpath("//script")) == 1
@@ -139,7 +138,7 @@ def test_inches_and_fahrenheit_stand_beside_millimetres_and_celsius(given, shown
 
 @pytest.mark.parametrize("name", WORKED)
 def test_a_sheet_in_both_units_keeps_what_is_written_and_recorded_in_metric(name):
-    sheet, _ = read_sheet(files(name)["sheet.json"])
+    sheet = files(name).sheet
     both = with_both_units(sheet)
     for before, after in zip(sheet.steps, both.steps, strict=True):
         assert [blank.unit for blank in before.measured] == [blank.unit for blank in after.measured]
@@ -158,7 +157,7 @@ def test_the_winch_plate_has_at_most_25_screens():
 
 
 def test_every_piece_has_its_row_and_its_places_though_the_paper_ends_after_eight():
-    root = html.fromstring(sheet_files(made_bath("used"), date=DATE)["sheet.html"].decode())
+    root = html.fromstring(Printed(made_bath("used"))["sheet.html"].decode())
     pieces = [str(k) for k in range(1, 33)]
     rows = [row.text_content() for row in root.xpath("//tbody/tr/th[@scope='row']")]
     assert [name for name in pieces if name not in rows] == []

@@ -91,7 +91,7 @@ def test_a_second_tab_shows_the_same_clock_and_can_stop_it(opened):
     page = opened()
     at_the_bath(page)
     lane(page).locator(".act").click()
-    other = opened.another(page.context)
+    other = opened.another()
     at_the_bath(other)
     later(other, 120)
     assert lane(other).locator(".clock").inner_text() == lane(page).locator(".clock").inner_text()
@@ -200,6 +200,7 @@ def test_the_coupon_gives_the_rate_and_the_rate_each_batchs_time(opened):
     assert "= 21 µm an edge" in page.locator("[data-sum=undercut]").inner_text()
     assert "21 µm / 21 µm = 1;" in page.locator("[data-sum=factor]").inner_text()
     at_the_bath(page)
+    later(page, 1)
     wanted = planned_s() * bench()["rate_um_per_min"] / 2.1
     said = lane(page).locator(".word").inner_text().removeprefix("to be in the bath for ")
     assert seconds(said) == pytest.approx(wanted, abs=1)
@@ -236,6 +237,7 @@ def test_one_file_has_every_piece_clock_and_step_and_the_book_takes_it(opened):
         keep(page, f"piece.1.d{k}").fill(depth)
     walk_to(page, "article[data-act=weigh-after]")
     keep(page, "piece.1.after").fill("1.4")
+    page.reload()
     walk_to(page, ".result")
     assert page.locator('[data-out="all.depth_um"]').inner_text() == "60"
     assert page.locator('[data-out="all.time_min"]').inner_text() == "25"

@@ -6,7 +6,7 @@ import pytest
 from lxml import etree
 
 from sheet.sheet_jobs import DATE, all_text, files, made, page_texts, squeezed
-from stopout.sheet import read_sheet, with_both_units
+from stopout.sheet import with_both_units
 from stopout.sheet.contents.hours import hours_and_calendar, spans
 from stopout.sheet.contents.numbers import findings
 from stopout.sheet.drawings.maps import deviation_map, enlarged
@@ -18,7 +18,7 @@ from stopout.tables.hazards import all_statements
 
 
 def sheet_of(name):
-    return read_sheet(files(name)["sheet.json"])[0]
+    return files(name).sheet
 
 
 def table_with(blocks, column):

@@ -5,6 +5,7 @@ from __future__ import annotations
 import ctypes
 import re
 from dataclasses import fields, is_dataclass, replace
+from functools import cache
 
 import pypdfium2.raw as pdfium
 import pytest
@@ -20,9 +21,11 @@ WORKED = ("tag", "brass", "sign", "window", "panel")
 PAPERS = {"A4": (210.0, 297.0), "Letter": (215.9, 279.4)}
 
 
-def printed(name, paper):
-    sheet, date = read_sheet(files(name)["sheet.json"])
-    return sheet_pdf(sheet, paper=paper, date=date)
+@cache
+def printed(name, paper, part="bench"):
+    if paper == "A4":
+        return files(name)["sheet.pdf" if part == "bench" else "sheet-annex.pdf"]
+    return sheet_pdf(files(name).sheet, paper=paper, date=DATE, part=part)
 
 
 @pytest.mark.parametrize("paper", ["A4", "Letter"])
@@ -36,8 +39,7 @@ def test_the_pages_have_the_size_of_the_paper(paper):
 
 @pytest.mark.parametrize("paper", ["A4", "Letter"])
 def test_the_100_mm_bar_measures_100_mm_by_the_bounds_of_its_object(paper):
-    sheet, date = read_sheet(files("tag")["sheet.json"])
-    document, found = pages(sheet_pdf(sheet, paper=paper, date=date, part="annex"))
+    document, found = pages(printed("tag", paper, "annex"))
     widths = []
     for page in found:
         for item in page.get_objects(filter=(pdfium.FPDF_PAGEOBJ_PATH,), max_depth=4):
@@ -112,7 +114,7 @@ def strings(value):
 
 @pytest.mark.parametrize("name", [*WORKED, "stopped"])
 def test_every_text_of_the_model_is_on_the_paper(name):
-    sheet, _ = read_sheet(files(name)["sheet.json"])
+    sheet = files(name).sheet
     text = squeezed(" ".join(page_texts(files(name)["sheet.pdf"]))).replace("-", "")
     for block in (*sheet.card, *sheet.blocks):
         # A box names its signs for those who do not see them; the annex prints their codes.
@@ -164,10 +166,10 @@ def test_no_letter_is_smaller_than_eight_points(name):
 def test_the_same_plan_and_date_give_the_same_bytes_whatever_the_clock_says():
     with whole_sheets(), afresh():
         again = sheet_files(made("tag"), date=DATE)
-        other = sheet_files(made("tag"), date="2025-03-15")
-    assert again == files("tag")
-    assert printed("tag", "A4") == files("tag")["sheet.pdf"]
-    assert other["sheet.pdf"] != again["sheet.pdf"]
+    assert again == {name: files("tag")[name] for name in again}
+    sheet, date = read_sheet(again["sheet.json"])
+    assert sheet_pdf(sheet, date=date) == again["sheet.pdf"]
+    assert sheet_pdf(sheet, date="2025-03-15") != again["sheet.pdf"]
 
 
 def test_the_file_says_that_it_is_tagged_archival_and_accessible():
@@ -190,13 +192,13 @@ def test_degrees_and_micrometres_are_typeset():
 
 @pytest.mark.parametrize("date", ["yesterday", "2025-13-01", ""])
 def test_a_date_that_is_none_is_refused(date):
-    sheet, _ = read_sheet(files("tag")["sheet.json"])
+    sheet = files("tag").sheet
     with pytest.raises(ValueError, match="2025-03-14"):
         sheet_pdf(sheet, date=date)
 
 
 def test_an_unknown_paper_is_refused():
-    sheet, _ = read_sheet(files("tag")["sheet.json"])
+    sheet = files("tag").sheet
     with pytest.raises(ValueError, match="A4 or Letter"):
         sheet_pdf(sheet, paper="B5", date=DATE)
 
@@ -212,8 +214,9 @@ def test_an_unknown_paper_is_refused():
     ],
 )
 def test_a_name_of_any_letters_and_length_is_printed_within_the_header(name, said):
-    sheet, _ = read_sheet(files("tag")["sheet.json"])
-    named = replace(sheet, header=replace(sheet.header, job=name))
+    sheet = files("tag").sheet
+    header = replace(sheet.header, job=name)
+    named = replace(sheet, header=header, card=(), blocks=sheet.blocks[:4])
     text = page_texts(sheet_pdf(named, date=DATE))[0]
     assert squeezed(said) in squeezed(text)
     assert "page 1 of" in text

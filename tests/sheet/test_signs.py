@@ -11,7 +11,6 @@ from lxml import etree, html
 from PIL import Image
 
 from sheet.sheet_jobs import MM_PER_POINT, files, made, pages
-from stopout.sheet import read_sheet, sheet_pdf
 from stopout.sheet.drawings.safety_signs import SIZE_MM, is_pictogram, sign_codes, sign_svg
 from stopout.sheet.model import Box, Signs, Table
 from stopout.sheet.words import sign_words, typeset
@@ -81,7 +80,7 @@ def test_signs_are_large_enough_to_read_over_a_bench():
 
 @pytest.mark.parametrize("name", ["tag", "brass", "sign", "window"])
 def test_each_box_shows_its_pictograms_and_the_annex_names_every_sign(name):
-    sheet, _ = read_sheet(files(name)["sheet.json"])
+    sheet = files(name).sheet
     for hazard in made(name).hazards:
         title = typeset(hazard.name)
         for box in (b for b in sheet.blocks if isinstance(b, Box) and b.title == title):
@@ -99,7 +98,7 @@ def test_each_box_shows_its_pictograms_and_the_annex_names_every_sign(name):
 
 
 def test_what_to_wear_and_what_to_run_to_are_shown_as_signs_on_the_wall():
-    sheet, _ = read_sheet(files("tag")["sheet.json"])
+    sheet = files("tag").sheet
     (signs,) = (b for b in sheet.wall if isinstance(b, Signs))
     needed = {c for h in made("tag").hazards for c in h.signs if c.startswith("M")}
     assert {code for code, _ in signs.signs} == {*needed, "E003", "E011", "E012", "F001"}
@@ -107,8 +106,7 @@ def test_what_to_wear_and_what_to_run_to_are_shown_as_signs_on_the_wall():
 
 def test_a_mandatory_sign_on_the_wall_is_fifteen_mm_high():
     # Its disc is 0.96 of the field, as drawn.
-    sheet, date = read_sheet(files("tag")["sheet.json"])
-    document, found = pages(sheet_pdf(sheet, date=date, part="wall"))
+    document, found = pages(files("tag")["wall.pdf"])
     sides = []
     for page in found:
         for item in page.get_objects(filter=(pdfium.FPDF_PAGEOBJ_PATH,), max_depth=8):
@@ -121,7 +119,7 @@ def test_a_mandatory_sign_on_the_wall_is_fifteen_mm_high():
 
 def test_the_page_draws_the_same_signs_with_a_title_each():
     root = html.fromstring(files("tag")["sheet.html"].decode())
-    sheet, _ = read_sheet(files("tag")["sheet.json"])
+    sheet = files("tag").sheet
     shown = (*sheet.card, *sheet.wall, *sheet.blocks)
     wanted = [pair for b in shown if isinstance(b, Box | Signs) for pair in b.signs]
     found = root.xpath("//ul[@class='signs']/li/svg")

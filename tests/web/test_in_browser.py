@@ -14,8 +14,8 @@ import pytest
 import uvicorn
 from PIL import Image
 
-from effort import CLICK_S
-from one_chromium import NO_CHROMIUM
+from one_chromium import NO_CHROMIUM, visiting
+from reading_aids import amiss
 from records.maker import etch
 from sheet.browser import DESK, SMALL
 from stopout.records import open_book
@@ -25,7 +25,6 @@ from stopout.web.drafts import Bench, answered
 from web.jobs_of import NoBench, folder_in, with_sheet
 from web.test_orders import FIRST, put_plan
 
-axe = pytest.importorskip("axe_playwright_python.sync_playwright")
 DEMO = Path(__file__).parents[2] / "demo" / "gauge-number"
 pytestmark = NO_CHROMIUM
 
@@ -60,33 +59,36 @@ def serving(folder, **options):
     """Serve a folder on a free port."""
     listener = socket.socket()
     listener.bind(("127.0.0.1", 0))
+    # Who asks before the server is there waits.
+    listener.listen()
     host = f"127.0.0.1:{listener.getsockname()[1]}"
     made = web.make_app(folder, hosts={host}, **options)
     server = uvicorn.Server(uvicorn.Config(made, log_level="error"))
     thread = threading.Thread(target=server.run, kwargs={"sockets": [listener]})
     thread.start()
-    yield f"http://{host}/"
-    server.should_exit = True
-    thread.join()
+    try:
+        yield f"http://{host}/"
+    finally:
+        server.should_exit = True
+        thread.join()
 
 
 def drawn(page, times):
     page.wait_for_selector(f"html[data-drawn='{times}']", state="attached")
 
 
-def test_an_edit_becomes_a_line_of_the_file_and_a_drawing(chromium, served):
+def test_an_edit_becomes_a_line_of_the_file_and_a_drawing(tab, served):
     address, job = served
+    with visiting(tab, address, DESK) as page:
+        edits_become_lines(page, job)
+
+
+def edits_become_lines(page, job):
     before = job.read_text()
-    context = chromium.new_context(viewport=DESK, accept_downloads=True)
-    context.set_default_timeout(1000 * CLICK_S)
-    page, wrong = context.new_page(), []
-    page.on("pageerror", lambda error: wrong.append(str(error)))
-    page.goto(address)
     drawn(page, 1)
     for size in (DESK, SMALL):
         page.set_viewport_size(size)
-        found = axe.Axe().run(page)
-        assert found.response["violations"] == [], size
+        assert amiss(page)[0] == [], size
         wide = page.evaluate_handle("document.documentElement").get_property("scrollWidth")
         assert wide.json_value() <= size["width"]
     page.set_viewport_size(DESK)
@@ -141,8 +143,6 @@ def test_an_edit_becomes_a_line_of_the_file_and_a_drawing(chromium, served):
     with page.expect_download() as saved:
         page.click("#files a >> text=film-1.pdf")
     assert Path(saved.value.path()).read_bytes().startswith(b"%PDF")
-    assert wrong == []
-    context.close()
 
 
 class NoPlan(NoBench):
@@ -159,18 +159,16 @@ def changed(page, key, value):
     field.press("Tab")
 
 
-def test_two_pages_on_one_job_lose_no_edit(chromium, tmp_path, monkeypatch):
+def test_two_pages_on_one_job_lose_no_edit(tab, tmp_path, monkeypatch):
     monkeypatch.setattr(web, "Bench", NoPlan)
     place = folder_in(tmp_path)
     job = place / "alone.toml"
-    with serving(place) as address:
-        contexts = [chromium.new_context(viewport=DESK) for _ in range(2)]
-        pages = [context.new_page() for context in contexts]
-        for page in pages:
-            page.set_default_timeout(1000 * CLICK_S)
-            page.goto(f"{address}#alone")
+    with serving(place) as address, visiting(tab, f"{address}#alone", DESK) as one:
+        other = one.context.new_page()
+        other.set_viewport_size(DESK)
+        other.goto(f"{address}#alone")
+        for page in (one, other):
             drawn(page, 1)
-        one, other = pages
         changed(one, "job-name", "One")
         drawn(one, 2)
         # The other page has not seen that yet; its edit of another key is merged.
@@ -185,39 +183,33 @@ def test_two_pages_on_one_job_lose_no_edit(chromium, tmp_path, monkeypatch):
         text = job.read_text()
         assert 'name = "One"' in text
         assert 'width = "61 mm"' in text
-        for context in contexts:
-            context.close()
 
 
 def test_a_record_waits_in_the_browser_for_the_connection_and_arrives_once(
-    chromium, tmp_path, monkeypatch
+    tab, tmp_path, monkeypatch
 ):
     monkeypatch.setattr(web, "Bench", NoBench)
     place, book = folder_in(tmp_path), tmp_path / "book.sqlite"
     with_sheet(place)
-    with serving(place, book=book) as address:
-        context = chromium.new_context(viewport=SMALL)
-        context.set_default_timeout(1000 * CLICK_S)
-        page, wrong = context.new_page(), []
-        page.on("pageerror", lambda error: wrong.append(str(error)))
-        page.goto(f"{address}sheet/gauge/gauge-number")
+    with (
+        serving(place, book=book) as address,
+        visiting(tab, f"{address}sheet/gauge/gauge-number", SMALL) as page,
+    ):
         page.click("#view")
         page.locator(".lane[data-lane='1'] .act").click()
         page.locator(".lane[data-lane='1'] .lift").click()
         page.locator("[data-keep='piece.1.d1']").fill("58")
-        context.set_offline(True)
+        page.context.set_offline(True)
         page.locator("#keep .save").click()
         page.wait_for_selector("#said >> text=No connection")
         page.locator("[data-keep='piece.1.d1']").fill("60")
         page.locator("#keep .save").click()
-        context.set_offline(False)
+        page.context.set_offline(False)
         page.wait_for_selector("#said >> text=Kept in the shop book as entry 1")
         page.locator("#keep .save").click()
         page.wait_for_selector("#said >> text=In the shop book already, as entry 1")
         left = page.evaluate("Object.keys(localStorage).filter(n => n.includes('waiting'))")
         assert left == []
-        assert wrong == []
-        context.close()
     with open_book(book) as opened:
         (entry,) = opened.entries()
     assert entry.record.depth_mm.value == 0.06
@@ -236,19 +228,14 @@ print(json.dumps({"words": ["taken as cleared", "   1  missing  all of opening 2
 
 
 @pytest.mark.usefixtures("whole_pictures")
-def test_orders_and_scans_by_the_page_itself(chromium, tmp_path, monkeypatch):
+def test_orders_and_scans_by_the_page_itself(tab, tmp_path, monkeypatch):
     monkeypatch.setattr(web, "Bench", NoBench)
     monkeypatch.setattr(scans, "_RUN", (sys.executable, "-c", MADE_UP))
     place, book = folder_in(tmp_path), tmp_path / "book.sqlite"
     put_plan(place, FIRST)
     with open_book(book) as opened:
         opened.keep(etch())
-    with serving(place, book=book) as address:
-        context = chromium.new_context(viewport=DESK)
-        context.set_default_timeout(1000 * CLICK_S)
-        page, wrong = context.new_page(), []
-        page.on("pageerror", lambda error: wrong.append(str(error)))
-        page.goto(f"{address}shop")
+    with serving(place, book=book) as address, visiting(tab, f"{address}shop", DESK) as page:
         page.locator("#jobs details[data-job='gauge/gauge-number'] summary").click()
         page.locator("[id='gauge/gauge-number-customer']").fill("the mill")
         page.locator("[id='gauge/gauge-number-curing-today']").click()
@@ -259,7 +246,7 @@ def test_orders_and_scans_by_the_page_itself(chromium, tmp_path, monkeypatch):
         assert "90 min" in page.inner_text("#totals")
         for size in (DESK, SMALL):
             page.set_viewport_size(size)
-            assert axe.Axe().run(page).response["violations"] == [], size
+            assert amiss(page)[0] == [], size
             wide = page.evaluate("document.documentElement.scrollWidth")
             assert wide <= size["width"]
         page.click("#jobs a[href='/#gauge%2Fgauge-number']")
@@ -272,9 +259,7 @@ def test_orders_and_scans_by_the_page_itself(chromium, tmp_path, monkeypatch):
         page.click("#scan-go")
         page.wait_for_selector("#scan-list .fault >> text=all of opening 2")
         assert page.locator("#scan-list img").count() == 1
-        assert axe.Axe().run(page).response["violations"] == []
-        assert wrong == []
-        context.close()
+        assert amiss(page)[0] == []
     said = (place / "gauge" / "gauge-number.order.toml").read_text()
     assert 'customer = "the mill"' in said
     assert "curing = 20" in said

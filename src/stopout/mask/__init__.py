@@ -11,7 +11,6 @@ from stopout.mask.offset import (
     erode_by_mark,
     erode_each_by_mark,
     open_by_disc,
-    thinned_rings,
 )
 from stopout.mask.openings import Mask, ThinPlace, cleared_by, make_mask, reach_mm
 from stopout.mask.regions import (
@@ -68,6 +67,5 @@ __all__ = [
     "reach_mm",
     "register_marks",
     "sharp_corners",
-    "thinned_rings",
     "widen_lands",
 ]

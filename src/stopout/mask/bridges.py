@@ -8,6 +8,7 @@ out over the drawn edge. From that follows what depth, mark or gap would keep it
 
 from __future__ import annotations
 
+from collections.abc import Callable
 from dataclasses import dataclass
 
 import numpy as np
@@ -47,7 +48,7 @@ def lost_bridges(
     finished: BaseGeometry,
     excess: BaseGeometry,
     *,
-    land: LocalWidths,
+    land: Callable[[], LocalWidths],
     n_filled: int,
     undercut_mm: float,
 ) -> tuple[Bridge, ...]:
@@ -61,8 +62,8 @@ def lost_bridges(
     target, opening, finished, excess : BaseGeometry
         What is to be finished, where the resist is open, what will be finished, and what of that
         lies beyond the target, in mm.
-    land : LocalWidths
-        Local widths of the land as drawn.
+    land : callable
+        Returns local widths of the land as drawn; asked where lands go between places of one part.
     n_filled : int
         How many holes of the target are filled.
     undercut_mm : float
@@ -74,17 +75,11 @@ def lost_bridges(
         One for each, the narrowest first.
     """
     pieces, drawn = parts_of(excess), Surroundings(target)
-    if not len(pieces):
-        return ()
     # Nearly all pieces are slivers along one part. The parts ask: who asks is prepared once, and
     # one part may have nearly every vertex.
-    boxes = shapely.box(*(shapely.bounds(pieces) + _SLACK_MM * np.array([-1, -1, 1, 1])).T)
-    beside = shapely.STRtree(boxes).query(drawn.parts)[1]
-    maybe = np.flatnonzero(np.bincount(beside, minlength=len(pieces)) > 1)
-    slivers = shapely.STRtree(pieces[maybe])
+    slivers = shapely.STRtree(pieces)
     touched = slivers.query(drawn.parts, predicate="dwithin", distance=_SLACK_MM)[1]
-    links = np.zeros(len(pieces), dtype=bool)
-    links[maybe] = np.bincount(touched, minlength=len(maybe)) > 1
+    links = np.bincount(touched, minlength=len(pieces)) > 1
     cleared = Surroundings(opening)
     ways = [line for piece in pieces[links] for line in _ways_across(piece, drawn)]
     if count_holes(parts_of(finished)) > count_holes(drawn.parts) - n_filled:
@@ -168,19 +163,23 @@ def _ways_across(piece: BaseGeometry, drawn: Surroundings) -> list[LineString]:
 
 
 def _ways_within_parts(
-    pieces: PolygonArray, drawn: Surroundings, finished: BaseGeometry, land: LocalWidths
+    pieces: PolygonArray,
+    drawn: Surroundings,
+    finished: BaseGeometry,
+    land_widths: Callable[[], LocalWidths],
 ) -> list[LineString]:
     """Return lines across the lands that go between two places of one part of the target.
 
     Each then parts two lands that stay: it runs along two outlines of what is finished.
     """
     rings = shapely.get_rings(parts_of(finished))
-    if not len(pieces):
-        return []
     piece, ring = shapely.STRtree(rings).query(pieces, predicate="intersects")
     shared = shapely.length(shapely.intersection(shapely.boundary(pieces[piece]), rings[ring]))
     along = np.bincount(piece[shared > _LEAST_GAP_MM], minlength=len(pieces))
-    ways = []
+    ways: list[LineString] = []
+    if not (along > 1).any():
+        return ways
+    land = land_widths()
     for k in np.flatnonzero(along > 1):
         inside = shapely.contains_xy(pieces[k], *land.at_mm.T)
         if inside.any():

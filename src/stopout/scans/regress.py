@@ -58,13 +58,18 @@ def regress(columns: FloatArray, y: FloatArray, weight: FloatArray | None = None
         s^2 is estimated from the residuals, so a common factor in the weights has no effect.
     """
     root = np.ones(len(y)) if weight is None else np.sqrt(weight)
-    q, r = np.linalg.qr(columns * root[:, None])
-    value = np.linalg.solve(r, q.T @ (y * root))
+    value, r = _solved(columns, y, root)
     dof = len(y) - columns.shape[1]
     off = (y - columns @ value) * root
     s2 = float(off @ off) / dof if dof > 0 else 0.0
     inverse = np.linalg.inv(r)
     return Regression(value=value, covariance=s2 * inverse @ inverse.T, s2=s2, dof=dof)
+
+
+def _solved(columns: FloatArray, y: FloatArray, root: FloatArray) -> tuple[FloatArray, FloatArray]:
+    """The values, and the triangle that holds their covariance."""
+    q, r = np.linalg.qr(columns * root[:, None])
+    return np.linalg.solve(r, q.T @ (y * root)), r
 
 
 def weighted_fit(
@@ -95,14 +100,16 @@ def weighted_fit(
     if weighting == "none":
         fitted = np.sqrt(np.maximum(columns @ fit.value, 0))
         return fit, float(np.sqrt(np.mean((width - fitted) ** 2) * len(width) / max(fit.dof, 1)))
+    value = fit.value
     for _ in range(8):
-        fitted2 = np.maximum(columns @ fit.value, 0.0)
+        fitted2 = np.maximum(columns @ value, 0.0)
         off = width - np.sqrt(fitted2)
         scatter = float(np.sqrt(off @ off / max(fit.dof, 1)))
         used = max(scatter, READING_FLOOR_MM)
         weight = 1 / (4 * fitted2 * used**2 + 2 * used**4)
-        fit = regress(columns, width**2 - min(scatter, 0.05) ** 2, weight)
-    return fit, scatter
+        squares = width**2 - min(scatter, 0.05) ** 2
+        value, _ = _solved(columns, squares, np.sqrt(weight))
+    return regress(columns, squares, weight), scatter
 
 
 def t_width(dof: int, *, share: float = 0.95) -> float:

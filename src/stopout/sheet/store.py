@@ -5,6 +5,8 @@ from __future__ import annotations
 import json
 from collections.abc import Mapping
 from dataclasses import asdict, dataclass
+from functools import cache
+from typing import TYPE_CHECKING
 
 from stopout.errors import StopoutError
 from stopout.planning import Plan
@@ -13,6 +15,9 @@ from stopout.sheet.drawings.pieces import sheet_pictures
 from stopout.sheet.model import FORMAT, Sheet
 from stopout.sheet.paper.pdf import sheet_pdf
 from stopout.sheet.phone.page import sheet_page
+
+if TYPE_CHECKING:
+    from pydantic import TypeAdapter
 
 
 def sheet_files(plan: Plan, *, date: str, statements: Mapping[str, str]) -> dict[str, bytes]:
@@ -78,7 +83,7 @@ def read_sheet(data: bytes) -> tuple[Sheet, str]:
     StopoutError
         If the bytes are no sheet of this format.
     """
-    from pydantic import TypeAdapter, ValidationError
+    from pydantic import ValidationError
 
     try:
         content = json.loads(data)
@@ -88,7 +93,7 @@ def read_sheet(data: bytes) -> tuple[Sheet, str]:
     if found != FORMAT:
         raise StopoutError(f"is a sheet of format {found!r}, not {FORMAT!r}; plan the job again")
     try:
-        stored = TypeAdapter(_Stored).validate_json(data)
+        stored = _form().validate_json(data)
     except ValidationError as error:
         first = error.errors()[0]
         place = ".".join(str(part) for part in first["loc"])
@@ -100,3 +105,11 @@ def read_sheet(data: bytes) -> tuple[Sheet, str]:
 class _Stored:
     date: str
     sheet: Sheet
+
+
+@cache
+def _form() -> TypeAdapter[_Stored]:
+    """The schema of what is stored: made of a hundred fields, it takes longer than to read."""
+    from pydantic import TypeAdapter
+
+    return TypeAdapter(_Stored)

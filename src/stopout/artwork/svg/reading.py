@@ -211,9 +211,8 @@ def _cut_at_page(paints: Sequence[Paint], sheet: BaseGeometry) -> tuple[list[Pai
             kept.append(replace(paint, region=inside))
     # Less than what is printed as 0.01 mm2 is the rounding of a drawing that ends at its page.
     lost = [region for region in beyond if region.area > 1e-3]
-    if sum(region.area for region in lost) < _LEAST_LOST_MM2:
-        lost = []
-    if not lost:
+    area = sum(float(region.area) for region in lost)
+    if area < _LEAST_LOST_MM2:
         return kept, []
     largest = max(lost, key=lambda region: float(region.area))
     spot = largest.representative_point()
@@ -222,7 +221,7 @@ def _cut_at_page(paints: Sequence[Paint], sheet: BaseGeometry) -> tuple[list[Pai
             code="artwork-beyond-page",
             level=Level.CAUTION,
             message="the artwork reaches beyond its page and was cut at the page's edge "
-            f"({sum(region.area for region in lost):.2f} mm2 lost)",
+            f"({area:.{0 if area >= 100.0 else 2}f} mm2 lost)",
             remedy="Enlarge the page (width, height and viewBox) or move the shapes into it.",
             at_mm=(float(spot.x), float(spot.y)),
         )

@@ -497,13 +497,18 @@ def _outline(data: str, *, is_round: bool) -> list[Subpath]:
     return [split_quarters(subpath) for subpath in subpaths] if is_round else subpaths
 
 
+# What was moved has the same data.
+_kept_outline = lru_cache(maxsize=_MOST_KEPT)(_outline)
+
+
 def _filled(
     data: str, to_page: Affine, tolerance_mm: float, rule: FillRule, is_round: bool
 ) -> tuple[BaseGeometry, int]:
     """Return what an outline encloses, in mm of the page, and of how many points it was made."""
+    outline = _outline if len(data) > _LONGEST_KEPT else _kept_outline
     rings = [
         flatten(run.through(to_page), tolerance=tolerance_mm)
-        for run in _outline(data, is_round=is_round)
+        for run in outline(data, is_round=is_round)
     ]
     return fill(rings, rule), sum(map(len, rings))
 

@@ -13,7 +13,6 @@ from shapely.geometry.base import BaseGeometry
 
 from stopout.clearing.filling.fill import FillRow
 from stopout.clearing.motion import corner_speeds, turn_angles
-from stopout.mask import thinned_rings
 from stopout.values import COORDINATE_DECIMALS, FloatArray, Machine
 
 # How far chords of an outline may stand off its curve.
@@ -76,7 +75,7 @@ def row_stroke(row: FillRow, *, is_forward: bool, along: str) -> BeamStroke:
 def outlines_of(areas: NDArray[np.object_], machine: Machine) -> list[list[BeamStroke]]:
     """Return closed strokes along the rings of each of some polygons, parted at reversals."""
     rings, home = shapely.get_rings(areas, return_index=True)
-    xy, ring = shapely.get_coordinates(thinned_rings(rings, _CHORD_MM), return_index=True)
+    xy, ring = shapely.get_coordinates(shapely.simplify(rings, _CHORD_MM), return_index=True)
     bounds = np.searchsorted(ring, np.arange(len(rings) + 1)).tolist()
     paths: list[list[FloatArray]] = [[] for _ in areas]
     for whose, (a, b) in zip(home.tolist(), pairwise(bounds), strict=True):

@@ -132,7 +132,7 @@ def partition(regions: Sequence[BaseGeometry]) -> tuple[NDArray[np.object_], NDA
         In which of the regions each lies.
     """
     sound = [r if r.is_valid else shapely.make_valid(r) for r in regions]
-    edges = shapely.boundary(np.array(sound, dtype=object))
+    edges = shapely.transform(shapely.boundary(np.array(sound, dtype=object)), _aside)
     lines = shapely.union_all(edges, grid_size=GRID_MM)
     faces = np.asarray(shapely.get_parts(shapely.polygonize(shapely.get_parts(lines))))
     inner = shapely.point_on_surface(faces)

@@ -207,7 +207,7 @@ def _spelt(laid: Laid, thing: Thing | None, cut: list[tuple[Polygon, BaseGeometr
     return f' ("{" ".join(named)}")' if named and len(named) == len(cut) else ""
 
 
-_PAGE = "Make the artwork's page larger (width, height and viewBox), or the drawing smaller."
+_PAGE = "Enlarge the artwork's page, or shrink the drawing."
 
 
 def _fit(laid: Laid) -> str:

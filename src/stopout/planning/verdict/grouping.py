@@ -10,6 +10,7 @@ from stopout.planning.verdict.record import Told, Way
 from stopout.planning.verdict.remedies import TRIED, Mender
 from stopout.planning.verdict.things import Thing, Things
 from stopout.values import Finding, Level
+from stopout.wording import width
 
 # A place this near to a thing's box belongs to it.
 _NEAR_MM = 0.5
@@ -99,36 +100,36 @@ def _remedy(members: Sequence[Finding]) -> str:
 
 _NOUNS = {
     ("thin-opening", "widened"): (
-        "1 stroke {least:.3f} mm wide comes out wider than drawn",
-        "{count} strokes (down to {least:.3f} mm) come out wider than drawn",
+        "1 stroke {least} wide comes out wider than drawn",
+        "{count} strokes (down to {least}) come out wider than drawn",
     ),
     ("thin-opening", "left out"): (
-        "1 stroke {least:.3f} mm wide is left out",
-        "{count} strokes as thin as {least:.3f} mm are left out",
+        "1 stroke {least} wide is left out",
+        "{count} strokes as thin as {least} are left out",
     ),
     ("thin-opening", "stop"): (
-        "1 stroke {least:.3f} mm wide is too thin to be made",
-        "{count} strokes as thin as {least:.3f} mm are too thin to be made",
+        "1 stroke {least} wide is too thin to be made",
+        "{count} strokes as thin as {least} are too thin to be made",
     ),
     ("thin-opening", "made"): (
         "1 thin stroke is made within the edge tolerance",
         "{count} thin strokes are made within the edge tolerance",
     ),
     ("narrow-land", "narrow"): (
-        "1 gap {least:.3f} mm wide may end under the limit",
-        "{count} gaps as narrow as {least:.3f} mm may end under the limit",
+        "1 gap {least} wide may end under the limit",
+        "{count} gaps as narrow as {least} may end under the limit",
     ),
     ("narrow-land", "finished"): (
-        "its narrowest gap may end {least:.3f} mm wide",
-        "its narrowest gap may end {least:.3f} mm wide",
+        "its narrowest gap may end {least} wide",
+        "its narrowest gap may end {least} wide",
     ),
     ("parts-merged", "bridge"): (
-        "1 gap ({least:.3f} mm) closes",
-        "{count} gaps (down to {least:.3f} mm) close",
+        "1 gap ({least}) closes",
+        "{count} gaps (down to {least}) close",
     ),
     ("counter-closed", "counter"): (
-        "1 counter {least:.3f} mm wide fills",
-        "{count} counters as narrow as {least:.3f} mm fill",
+        "1 counter {least} wide fills",
+        "{count} counters as narrow as {least} fill",
     ),
 }
 _LOSSES = {
@@ -165,7 +166,7 @@ def _phrase(members: list[Finding], thing: Thing | None) -> str:
     nouns = _NOUNS.get((first.code, first.kind))
     if nouns is None or not sizes:
         return ""
-    return nouns[len(members) > 1].format(count=len(members), least=min(sizes))
+    return nouns[len(members) > 1].format(count=len(members), least=width(min(sizes)))
 
 
 def _losses(kinds: list[tuple[str, str]], thing: Thing | None) -> str:

@@ -2,7 +2,6 @@
 
 from __future__ import annotations
 
-from collections.abc import Iterator
 from dataclasses import dataclass, replace
 from typing import Any, NamedTuple
 
@@ -27,6 +26,8 @@ _FINER_DEG = (1.5, 0.75)
 _MOST_TRIED = 10
 # How far below the best another way may come in the coarse picture and still be compared closely.
 _WORTH_SETTLING = 0.15
+# Closer than this share of a coarse pixel two lies are one.
+_SAME_PX = 0.05
 # How much of the ground beside the openings is compared with them.
 _BESIDE_MM = 1.0
 _LEAST_SCORE = 0.45
@@ -113,9 +114,21 @@ def find_lie(grey: Grey, opening: BaseGeometry, *, px_per_mm: float) -> Lie:
     small = _shrunk(grey, max(fine.grid.pitch_mm * px_per_mm, 1.0))
     small = small._replace(level=_blurred(small.level))
     told = [one for one in ranked if one.score > ranked[0].score - _WORTH_SETTLING]
+    rest = ranked[len(told) :]
+    told = _each_once(told, coarse.grid)
     better = [_settled(small, fine, one, px_per_mm, is_projective=True) for one in told]
-    settled = better + ranked[len(told) :]
-    return _chosen(settled)
+    return _chosen(better + rest)
+
+
+def _each_once(lies: list[Lie], grid: Grid) -> list[Lie]:
+    """Lies without those that have settled where a better one did."""
+    kept: list[tuple[Lie, FloatArray]] = []
+    for one in lies:
+        seen = apply(one.matrix, _corners(grid))
+        pixel = np.abs(seen[1] - seen[0]).max() / grid.columns
+        if all(np.abs(seen - other).max() > _SAME_PX * pixel for _, other in kept):
+            kept.append((one, seen))
+    return [one for one, _ in kept]
 
 
 def _chosen(settled: list[Lie]) -> Lie:
@@ -193,9 +206,11 @@ def _starts(small: _Small, model: _Model) -> list[Lie]:
     """The ways that come nearest, no two alike, best first."""
     back = np.asarray(np.linalg.inv(small.shrink), float)
     waves = _waves(small, model)
-    found = [
-        (_best_shift(waves, model, turn, is_mirrored, back), turn) for turn, is_mirrored in _ways()
-    ]
+    found = []
+    for turn in np.radians(np.arange(0, 180, _STEP_DEG)):
+        turned = _turned(waves, model, turn)
+        for way in _WAYS:
+            found.append(_best_shift(waves, model, turned, way, back))
     found.sort(key=lambda one: -one[0].score)
     apart: list[tuple[Lie, float]] = []
     for one in found:
@@ -203,10 +218,12 @@ def _starts(small: _Small, model: _Model) -> list[Lie]:
             apart.append(one)
     starts = []
     for lie, turn in apart:
+        way = _Way(is_over=lie.is_mirrored, is_half=False)
         for step in _FINER_DEG:
             for side in (-step, step):
                 other = turn + np.radians(side)
-                tried = _best_shift(waves, model, other, lie.is_mirrored, back)
+                turned = _turned(waves, model, -other if way.is_over else other)
+                tried, _ = _best_shift(waves, model, turned, way, back)
                 if tried.score > lie.score:
                     lie, turn = tried, other
                     break
@@ -214,27 +231,35 @@ def _starts(small: _Small, model: _Model) -> list[Lie]:
     return starts
 
 
+class _Way(NamedTuple):
+    """What is done to the turned openings: over from side to side, half a turn."""
+
+    is_over: bool
+    is_half: bool
+
+
+_WAYS = tuple(_Way(is_over, is_half) for is_over in (False, True) for is_half in (False, True))
+
+
 def _best_shift(
-    waves: _Waves, model: _Model, turn: float, is_mirrored: bool, back: FloatArray
-) -> Lie:
-    matrix, scores = _scores(waves, model, turn, is_mirrored)
+    waves: _Waves, model: _Model, turned: _Turned, way: _Way, back: FloatArray
+) -> tuple[Lie, float]:
+    """The best of all shifts, and by how much the openings are turned, after turning them over."""
+    scores = _scores(waves, turned, way)
     row, column = np.unravel_index(int(np.abs(scores).argmax()), scores.shape)
     score = float(scores[row, column])
-    shift = np.array([[1, 0, column], [0, 1, row], [0, 0, 1.0]])
-    return Lie(
-        matrix=back @ shift @ matrix,
-        is_mirrored=is_mirrored,
+    turn = (-turned.turn if way.is_over else turned.turn) + np.pi * way.is_half
+    shift = np.array([[1, 0, column - waves.pad], [0, 1, row - waves.pad], [0, 0, 1.0]])
+    place = _place(model, turn, way.is_over, waves.side)
+    lie = Lie(
+        matrix=back @ shift @ place @ np.linalg.inv(model.grid.matrix()),
+        is_mirrored=way.is_over,
         is_bright=score > 0,
         score=abs(score),
         rival=0.0,
         mirror_told=True,
     )
-
-
-def _ways() -> Iterator[tuple[float, bool]]:
-    for is_mirrored in (False, True):
-        for turn in np.arange(0, 360, _STEP_DEG):
-            yield float(np.radians(turn)), is_mirrored
+    return lie, turn
 
 
 class _Waves(NamedTuple):
@@ -272,41 +297,74 @@ def _waves(small: _Small, model: _Model) -> _Waves:
     )
 
 
-def _scores(
-    waves: _Waves, model: _Model, turn: float, is_mirrored: bool
-) -> tuple[FloatArray, FloatArray]:
-    """Weighted correlation of the turned openings with the scan, for every shift.
+class _Turned(NamedTuple):
+    """The openings turned in a square: Fourier transforms of level and weight, and their sums."""
 
-    Returns
-    -------
-    ((3, 3) ndarray, (rows, columns) ndarray)
-        From mm to px of the small scan without the shift, and the correlations by shift.
-    """
+    turn: float
+    level: Any
+    weight: Any
+    total: float
+    mean: float
+    spread: float
+
+
+def _turned(waves: _Waves, model: _Model, turn: float) -> _Turned:
     import cv2
-    from scipy.fft import irfft2, rfft2
+    from scipy.fft import fft, rfft
 
-    rows, columns = model.level.shape
-    c, s = np.cos(turn), np.sin(turn)
-    flip, side = (-1.0 if is_mirrored else 1.0), waves.side
-    linear = np.array([[c * flip, -s], [s * flip, c]])
-    about = (side - 1) / 2 - linear @ np.array([(columns - 1) / 2, (rows - 1) / 2])
-    place = np.vstack([np.column_stack([linear, about]), [0, 0, 1]])
+    place, side = _place(model, turn, False, waves.side), waves.side
     level, weight = (
         np.asarray(cv2.warpAffine(one, place[:2], (side, side)), np.float32)
         for one in (model.level * model.weight, model.weight)
     )
-    of_level, of_weight = (np.conj(rfft2(one, waves.shape)) for one in (level, weight))
-    high, wide = waves.keep
-    cross, mass, power = (
-        irfft2(one, waves.shape)[:high, :wide]
-        for one in (waves.seen * of_level, waves.seen * of_weight, waves.squared * of_weight)
+    # Row by row first: those that only pad the picture are nothing.
+    of_level, of_weight = (
+        fft(rfft(one, waves.shape[1]), waves.shape[0], axis=0) for one in (level, weight)
     )
     total, mean = float(weight.sum()), float(level.sum() / weight.sum())
     spread = float((level**2 / np.maximum(weight, 1e-6)).sum()) / total - mean**2
+    return _Turned(turn, of_level, of_weight, total, mean, spread)
+
+
+def _place(model: _Model, turn: float, is_mirrored: bool, side: int) -> FloatArray:
+    """From px of the openings to those of the square in which they are turned about its middle."""
+    rows, columns = model.level.shape
+    c, s = np.cos(turn), np.sin(turn)
+    flip = -1.0 if is_mirrored else 1.0
+    linear = np.array([[c * flip, -s], [s * flip, c]])
+    about = (side - 1) / 2 - linear @ np.array([(columns - 1) / 2, (rows - 1) / 2])
+    return np.vstack([np.column_stack([linear, about]), [0, 0, 1]])
+
+
+def _scores(waves: _Waves, turned: _Turned, way: _Way) -> FloatArray:
+    """Weighted correlation of the turned openings with the scan, for every shift.
+
+    Notes
+    -----
+    Half a turn of a picture conjugates its transform, and turning it over from side to side does
+    so and swaps the signs of the waves down it: one transform serves four ways. All this is about
+    the first pixel and not about the square's middle, which shifts what comes back.
+    """
+    from scipy.fft import ifft, irfft
+
+    level, weight = (
+        np.roll(one[::-1], 1, axis=0) if way.is_over else one
+        for one in (turned.level, turned.weight)
+    )
+    is_flipped_across, is_flipped_down = way.is_over != way.is_half, way.is_half
+    if not is_flipped_across:
+        level, weight = np.conj(level), np.conj(weight)
+    (high, wide), back = waves.keep, waves.side - 1
+    rows = (np.arange(high) + back * is_flipped_down) % waves.shape[0]
+    columns = (np.arange(wide) + back * is_flipped_across) % waves.shape[1]
+    cross, mass, power = (
+        irfft(ifft(one, axis=0)[rows], waves.shape[1])[:, columns]
+        for one in (waves.seen * level, waves.seen * weight, waves.squared * weight)
+    )
+    total, mean = turned.total, turned.mean
     varied = np.maximum(power / total - (mass / total) ** 2, waves.floor)
-    scores = (cross / total - mean * mass / total) / np.sqrt(spread * varied)
-    back = np.array([[1, 0, -waves.pad], [0, 1, -waves.pad], [0, 0, 1.0]])
-    return back @ place @ np.linalg.inv(model.grid.matrix()), np.asarray(scores, float)
+    scores = (cross / total - mean * mass / total) / np.sqrt(turned.spread * varied)
+    return np.asarray(scores, float)
 
 
 # --- settling ---------------------------------------------------------------------------------
@@ -359,20 +417,22 @@ def _moved(small: _Small, model: _Model, start: Lie, *, is_projective: bool) -> 
 
 def _is_plausible(matrix: FloatArray, grid: Grid, px_per_mm: float, is_mirrored: bool) -> bool:
     """A view that a scanner or a camera can have, at the resolution that was told."""
-    x1, y0 = grid.left_mm + grid.columns * grid.pitch_mm, grid.top_mm - grid.rows * grid.pitch_mm
-    corners = np.array(
-        [[grid.left_mm, y0], [x1, y0], [x1, grid.top_mm], [grid.left_mm, grid.top_mm]]
-    )
-    seen = apply(matrix, corners)
+    seen = apply(matrix, _corners(grid))
     area = 0.5 * float(
         np.sum(seen[:, 0] * np.roll(seen[:, 1], -1) - seen[:, 1] * np.roll(seen[:, 0], -1))
     )
-    wanted = (x1 - grid.left_mm) * (grid.top_mm - y0) * px_per_mm**2
+    wanted = grid.columns * grid.rows * (grid.pitch_mm * px_per_mm) ** 2
     sign = 1.0 if is_mirrored else -1.0
     if not _AREAS[0] < sign * area / wanted < _AREAS[1]:
         return False
     sides = np.hypot(*(np.roll(seen, -1, axis=0) - seen).T)
     return bool(max(sides[0], sides[2]) < 1.5 * min(sides[0], sides[2]))
+
+
+def _corners(grid: Grid) -> FloatArray:
+    x0, y1 = grid.left_mm, grid.top_mm
+    x1, y0 = x0 + grid.columns * grid.pitch_mm, y1 - grid.rows * grid.pitch_mm
+    return np.array([[x0, y0], [x1, y0], [x1, y1], [x0, y1]])
 
 
 def _likeness(small: _Small, matrix: FloatArray, model: _Model, is_bright: bool) -> float:

@@ -13,11 +13,11 @@ from stopout.errors import CouponError
 from stopout.scans.measuring.comb import CombReading, measure_comb
 from stopout.scans.measuring.levels import Levels, Reference, fit_levels
 from stopout.scans.measuring.room import room_mm
+from stopout.scans.measuring.sections import fit_sections
 from stopout.scans.measuring.strip import (
     EdgeProfile,
     Strip,
     StripFit,
-    fit_sections,
     fit_strip,
     take_strip,
 )

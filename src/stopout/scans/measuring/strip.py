@@ -26,11 +26,13 @@ from stopout.values import FloatArray
 Grey = NDArray[np.float32]
 
 _BINS_PER_PX = 3.0
-_MOST_ROUNDS = 25
-_OUTLIER = 3.0
+MOST_ROUNDS = 25
+OUTLIER = 3.0
 # A share of the contrast by which the model may be wrong before a cell counts as spoilt: the
 # noise of a mean over a hundred pixels is far smaller than that.
-_EXCUSED = 0.02
+EXCUSED = 0.02
+# Rounding and texture make a cell's mean less certain than its count alone would say [levels].
+TEXTURE = 0.15
 
 
 @dataclass(frozen=True, slots=True, kw_only=True, eq=False)
@@ -260,44 +262,6 @@ def _off_share(data: FloatArray, strip: Strip, known: EdgeProfile, value: FloatA
     return float(np.sqrt(np.average(mean**2, weights=count[count > 0])) / abs(value[6]))
 
 
-def fit_sections(strip: Strip, known: EdgeProfile, whole: StripFit) -> FloatArray:
-    """Widths of the strip's sections, with contrast and blur held.
-
-    Parameters
-    ----------
-    strip : Strip
-        The cells.
-    known : EdgeProfile
-        The blur.
-    whole : StripFit
-        The fit of the whole strip: contrast, centre line and a first width.
-
-    Returns
-    -------
-    (sections,) ndarray
-        Widths in mm, nan where a section does not settle.
-    """
-    widths = np.full(strip.sections, np.nan)
-    scale = max(strip.pixel_sd * max(whole.misfit, 1.0), 0.3)
-    for k in range(strip.sections):
-        mine = strip.section == k
-        if mine.sum() < 12:
-            continue
-        along = strip.along_mm[mine]
-        data = np.column_stack(
-            [strip.across_mm[mine] - whole.tilt * along, np.zeros(int(mine.sum()))]
-        )
-        start = np.array(
-            [whole.width_mm, whole.centre_mm, 0.0, float(np.median(strip.level[mine]))
-             if abs(whole.width_mm) < 1e-3 else whole.ground, 0.0, 0.0, whole.contrast]
-        )  # fmt: skip
-        prior_sd = np.array([np.inf, 0.01, 1e-12, np.inf, np.inf, 1e-12, 1e-9])
-        solved = _solve(data, strip.level[mine], strip.count[mine], scale, known, start, prior_sd)
-        if solved is not None:
-            widths[k] = solved[0][0]
-    return widths
-
-
 def _solve(
     data: FloatArray,
     level: FloatArray,
@@ -311,13 +275,12 @@ def _solve(
     value, prior = start.copy(), start.copy()
     pull = np.where(np.isfinite(prior_sd), 1 / prior_sd**2, 0.0)
     damping = 1e-3
-    # Rounding and texture make a cell's mean less certain than its count alone would say.
-    cell_sd = np.sqrt(pixel_sd**2 / count + 0.15**2)
-    excused = _EXCUSED * abs(start[6])
+    cell_sd = np.sqrt(pixel_sd**2 / count + TEXTURE**2)
+    excused = EXCUSED * abs(start[6])
     shape, slopes = _model(data, known, value)
     weight = _weights(level - shape, cell_sd, excused)
     cost = _cost(level - shape, weight, value - prior, pull)
-    for _ in range(_MOST_ROUNDS):
+    for _ in range(MOST_ROUNDS):
         normal = slopes.T @ (slopes * weight[:, None])
         own = normal.diagonal() + pull
         pushed = slopes.T @ (weight * (level - shape)) - pull * (value - prior)
@@ -374,7 +337,7 @@ def _weights(off: FloatArray, cell_sd: FloatArray, excused: float) -> FloatArray
     """Inverse variances, those of cells far off (dust, scratches) weighed down."""
     beyond = np.abs(off) / cell_sd
     middle = max(_median(beyond) / 0.6745, 1.0)
-    limit = np.maximum(_OUTLIER * middle * cell_sd, excused)
+    limit = np.maximum(OUTLIER * middle * cell_sd, excused)
     result: FloatArray = np.minimum(1.0, limit / np.maximum(np.abs(off), 1e-9)) / cell_sd**2
     return result
 

@@ -333,6 +333,7 @@ def fit_blur(grey: Grey, discs: list[Disc]) -> Blur:
         least_squares(
             lambda chosen: _edge_share(chosen, off, cos2, sin2) - share,
             [2 * np.log(start), 0.0, 0.0, 0.0],
+            lambda chosen: _edge_slopes(chosen, off, cos2, sin2),
             bounds=([floor, -0.5, -0.5, -3.0], [2 * np.log(_MOST_BLUR_PX), 0.5, 0.5, 3.0]),
             loss="soft_l1",
             f_scale=0.1,
@@ -362,6 +363,23 @@ def _edge_share(
     bell = np.exp(-0.5 * right**2) - np.exp(-0.5 * left**2)
     shape: FloatArray = g * (right * ndtr(right) - left * ndtr(left) + bell / np.sqrt(2 * np.pi))
     return shape
+
+
+def _edge_slopes(
+    chosen: FloatArray, off: FloatArray, cos2: FloatArray, sin2: FloatArray
+) -> FloatArray:
+    """Slopes of `_edge_share` in what is chosen; that in g is [phi(right) - phi(left)]."""
+    from scipy.special import ndtr
+
+    optical = np.exp(chosen[0])
+    turned = 1 + chosen[1] * cos2 + chosen[2] * sin2
+    g = np.sqrt(optical * turned + 1e-6)
+    right, left = (chosen[3] - off + 0.5) / g, (chosen[3] - off - 0.5) / g
+    bell = np.exp(-0.5 * right**2) - np.exp(-0.5 * left**2)
+    by_variance = bell / np.sqrt(2 * np.pi) / (2 * g) * optical
+    return np.column_stack(
+        [by_variance * turned, by_variance * cos2, by_variance * sin2, ndtr(right) - ndtr(left)]
+    )
 
 
 def _misfit(off: FloatArray, difference: FloatArray) -> float:

@@ -2,11 +2,11 @@
 
 from __future__ import annotations
 
-from collections.abc import Iterator
 from dataclasses import dataclass
 from itertools import combinations
 
 import numpy as np
+from numpy.typing import NDArray
 
 from stopout.coupons.layout import CouponLayout
 from stopout.scans.registering.discs import Spot
@@ -16,6 +16,8 @@ _MOST_SPOTS = 36
 _MOST_PAIRS = 5
 # How far a disc may lie from where two others and no perspective would have it.
 _PERSPECTIVE = 0.10
+# The same where a fit to all of them has it.
+_CLOSE = 0.03
 # A disc grows by the mark's width, the undercut or a threshold badly chosen.
 _RADII = (0.65, 1.7)
 _MOST_STRETCH = 1.5
@@ -52,11 +54,11 @@ def apply(matrix: FloatArray, points: FloatArray) -> FloatArray:
 
 
 def local_scale(matrix: FloatArray, at_mm: FloatArray) -> FloatArray:
-    """(2, 2) derivative of a homography at one point: px for each mm along x and y."""
-    step = 1e-4
-    around = np.asarray(at_mm, float) + step * np.array([[0, 0], [1, 0], [0, 1]])
-    seen = apply(matrix, around)
-    result: FloatArray = np.column_stack([seen[1] - seen[0], seen[2] - seen[0]]) / step
+    """Derivative of a homography at points (..., 2): (..., 2, 2), px for each mm along x and y."""
+    at = np.asarray(at_mm, float)
+    depth = (at @ matrix[2, :2] + matrix[2, 2])[..., None, None]
+    seen = (at @ matrix[:2, :2].T + matrix[:2, 2])[..., None] / depth
+    result: FloatArray = (matrix[:2, :2] - seen * matrix[2, :2]) / depth
     return result
 
 
@@ -159,8 +161,8 @@ def possible_poses(spots: list[Spot], layout: CouponLayout) -> list[Pose]:
             continue
         xy = np.array([(spot.x_px, spot.y_px) for spot in chosen])
         size = np.array([spot.radius_px for spot in chosen])
-        for matrix, is_mirrored in _starts(centres, radii, xy, size):
-            pose = _completed(matrix, centres, radii, xy, size, is_mirrored)
+        for first, is_mirrored in _first_matches(centres, radii, xy, size):
+            pose = _completed(first, centres, radii, xy, size, is_mirrored)
             if pose is None:
                 continue
             matched, matrix, misfit = pose
@@ -173,11 +175,14 @@ def possible_poses(spots: list[Spot], layout: CouponLayout) -> list[Pose]:
                     is_bright=is_bright,
                     misfit=misfit,
                 )
-    if not seen:
-        return []
-    most = max(pose.count for pose in seen.values())
-    least = most if most <= 3 else most - 1
-    best = [pose for pose in seen.values() if pose.count >= least]
+    # Most match few marks and need not be looked at: a plausible one with more is there.
+    best: list[Pose] = []
+    for one in sorted(seen.values(), key=lambda one: -one.count):
+        most = best[0].count if best else one.count
+        if one.count < (most if most <= 3 else most - 1):
+            break
+        if _is_plausible(one.matrix, centres, one.is_mirrored):
+            best.append(one)
     return sorted(best, key=lambda pose: (-pose.count, -_support(pose), pose.misfit))
 
 
@@ -187,87 +192,130 @@ def _support(pose: Pose) -> float:
     return round(sum(supports) / len(supports))
 
 
-def _starts(
+def _first_matches(
     centres: FloatArray, radii: FloatArray, xy: FloatArray, size: FloatArray
-) -> Iterator[tuple[FloatArray, bool]]:
-    """Similarities from pairs of marks far apart to pairs of spots of the right sizes."""
+) -> dict[tuple[tuple[int, ...], bool], None]:
+    """What the marks become when two far apart become two spots of the right sizes, told once.
+
+    Returns
+    -------
+    dict of ((int, ...), bool)
+        As keys, in the order in which they come: the spot of each mark or -1, and whether the
+        coupon is turned over. Thousands of pairs of spots come down to a few of them.
+    """
     pairs = sorted(
         combinations(range(len(centres)), 2),
         key=lambda pair: -float(np.hypot(*(centres[pair[0]] - centres[pair[1]]))),
     )
     apart_px = np.hypot(*(xy[:, None] - xy[None, :]).transpose(2, 0, 1))
+    found: dict[tuple[tuple[int, ...], bool], None] = {}
     for i, j in pairs[:_MOST_PAIRS]:
         scale = apart_px / float(np.hypot(*(centres[i] - centres[j])))
         with np.errstate(divide="ignore", invalid="ignore"):
-            grown_i = size[:, None] / (scale * radii[i])
-            grown_j = size[None, :] / (scale * radii[j])
-        fits = np.ones_like(scale, bool)
-        for grown in (grown_i, grown_j):
-            fits &= (grown > _RADII[0]) & (grown < _RADII[1])
+            fits = _is_as_large(size[:, None], scale * radii[i])
+            fits &= _is_as_large(size[None, :], scale * radii[j])
         np.fill_diagonal(fits, False)
-        for a, b in np.argwhere(fits):
-            for is_mirrored in (False, True):
-                two = _similarity(centres[[i, j]], xy[[a, b]], is_mirrored=is_mirrored)
-                yield two, is_mirrored
+        ends = np.argwhere(fits)
+        both = [
+            _matches_of_pairs(centres, radii, xy, size, (i, j), ends, is_mirrored=is_mirrored)
+            for is_mirrored in (False, True)
+        ]
+        for plain, turned in zip(*both, strict=True):
+            found[plain, False] = None
+            found[turned, True] = None
+    return found
+
+
+def _is_as_large(size: FloatArray, wanted: FloatArray) -> NDArray[np.bool_]:
+    grown = size / wanted
+    fits: NDArray[np.bool_] = (grown > _RADII[0]) & (grown < _RADII[1])
+    return fits
+
+
+def _matches_of_pairs(
+    centres: FloatArray,
+    radii: FloatArray,
+    xy: FloatArray,
+    size: FloatArray,
+    marks: tuple[int, int],
+    ends: NDArray[np.intp],
+    *,
+    is_mirrored: bool,
+) -> list[tuple[int, ...]]:
+    """The spots of all marks under each similarity that takes two marks to two spots."""
+    c, spots = centres[:, 0] + 1j * centres[:, 1], xy[:, 0] + 1j * xy[:, 1]
+    # As in `_similarity`.
+    c = c if is_mirrored else c.conj()
+    first, second = spots[ends].T
+    factor = (second - first) / (c[marks[1]] - c[marks[0]])
+    seen = factor[:, None] * (c - c[marks[0]]) + first[:, None]
+    px_per_mm = np.abs(factor)
+    apart = np.abs(seen[:, :, None] - spots)
+    fits = _is_as_large(size, px_per_mm[:, None, None] * radii[:, None])
+    reach = _PERSPECTIVE * _extent(centres) * px_per_mm
+    return _taken(np.where(fits, apart, np.inf), reach)
 
 
 def _completed(
-    matrix: FloatArray,
+    matched: tuple[int, ...],
     centres: FloatArray,
     radii: FloatArray,
     xy: FloatArray,
     size: FloatArray,
     is_mirrored: bool,
 ) -> tuple[tuple[int, ...], FloatArray, float] | None:
-    """Match the other marks, fit again, and judge: (spot of each mark or -1, matrix, misfit)."""
-    extent = float(np.hypot(*np.ptp(centres, axis=0)))
-    matched: tuple[int, ...] = ()
-    for reach in (_PERSPECTIVE, 0.03):
-        px_per_mm = float(np.sqrt(abs(np.linalg.det(local_scale(matrix, centres.mean(axis=0))))))
-        if not np.isfinite(px_per_mm) or px_per_mm <= 0:
-            return None
-        matched = _nearest(matrix, centres, radii * px_per_mm, xy, size, reach * extent * px_per_mm)
-        kept = [k for k, spot in enumerate(matched) if spot >= 0]
-        if len(kept) < 2:
-            return None
-        matrix = fit_matrix(centres[kept], xy[[matched[k] for k in kept]], is_mirrored=is_mirrored)
-    seen = apply(matrix, centres[kept])
-    off = np.hypot(*(seen - xy[[matched[k] for k in kept]]).T)
-    misfit = float(np.sqrt(np.mean(off**2))) / (extent * px_per_mm)
-    if misfit > 0.01 or not _is_plausible(matrix, centres, is_mirrored):
+    """Fit to a first match, match again, and judge: (spot of each mark or -1, matrix, misfit)."""
+    extent = _extent(centres)
+    matrix = _fit_to_match(matched, centres, xy, is_mirrored)
+    if matrix is None:
         return None
-    return matched, matrix, misfit
-
-
-def _nearest(
-    matrix: FloatArray,
-    centres: FloatArray,
-    radii_px: FloatArray,
-    xy: FloatArray,
-    size: FloatArray,
-    reach_px: float,
-) -> tuple[int, ...]:
+    px_per_mm = float(np.sqrt(abs(np.linalg.det(local_scale(matrix, centres.mean(axis=0))))))
+    if not np.isfinite(px_per_mm) or px_per_mm <= 0:
+        return None
     apart = np.hypot(*(apply(matrix, centres)[:, None] - xy[None]).transpose(2, 0, 1))
-    grown = size[None, :] / radii_px[:, None]
-    apart = np.where((grown > _RADII[0]) & (grown < _RADII[1]), apart, np.inf)
-    best = apart.argmin(axis=1)
-    found = [int(k) if apart[mark, k] <= reach_px else -1 for mark, k in enumerate(best)]
+    apart = np.where(_is_as_large(size, px_per_mm * radii[:, None]), apart, np.inf)
+    (matched,) = _taken(apart[None], np.array([_CLOSE * extent * px_per_mm]))
+    matrix = _fit_to_match(matched, centres, xy, is_mirrored)
+    if matrix is None:
+        return None
+    kept = [k for k, spot in enumerate(matched) if spot >= 0]
+    off = np.hypot(*(apply(matrix, centres[kept]) - xy[[matched[k] for k in kept]]).T)
+    misfit = float(np.sqrt(np.mean(off**2))) / (extent * px_per_mm)
+    return None if misfit > 0.01 else (matched, matrix, misfit)
+
+
+def _extent(centres: FloatArray) -> float:
+    return float(np.hypot(*np.ptp(centres, axis=0)))
+
+
+def _fit_to_match(
+    matched: tuple[int, ...], centres: FloatArray, xy: FloatArray, is_mirrored: bool
+) -> FloatArray | None:
+    kept = [k for k, spot in enumerate(matched) if spot >= 0]
+    if len(kept) < 2:
+        return None
+    return fit_matrix(centres[kept], xy[[matched[k] for k in kept]], is_mirrored=is_mirrored)
+
+
+def _taken(apart: FloatArray, reach_px: FloatArray) -> list[tuple[int, ...]]:
+    """The nearest spot within reach of each mark or -1, for each of (n, marks, spots) distances."""
+    best = apart.argmin(axis=2)
+    nearest = np.take_along_axis(apart, best[:, :, None], axis=2)[:, :, 0]
+    found = np.where(nearest <= reach_px[:, None], best, -1)
     # Two marks cannot share a spot: the nearer one has it.
-    for mark, k in enumerate(found):
-        rivals = [m for m, other in enumerate(found) if other == k and k >= 0]
-        if len(rivals) > 1 and mark != min(rivals, key=lambda m: apart[m, k]):
-            found[mark] = -1
-    return tuple(found)
+    is_shared = (found[:, :, None] == found[:, None, :]) & (found >= 0)[:, :, None]
+    rank = np.arange(found.shape[1])
+    is_nearer = nearest[:, None, :] < nearest[:, :, None]
+    is_nearer |= (nearest[:, None, :] == nearest[:, :, None]) & (rank < rank[:, None])
+    found[(is_shared & is_nearer).any(axis=2)] = -1
+    return [tuple(row) for row in found.tolist()]
 
 
 def _is_plausible(matrix: FloatArray, centres: FloatArray, is_mirrored: bool) -> bool:
     """A view that a scanner or a hand-held camera can have: little stretched, never folded."""
-    for at in (*centres, centres.mean(axis=0)):
-        slope = local_scale(matrix, at)
-        turned_over = np.linalg.det(slope) > 0
-        if turned_over is not np.bool_(is_mirrored):
-            return False
-        long, short = np.linalg.svd(slope, compute_uv=False)
-        if not long < _MOST_STRETCH * short:
-            return False
-    return True
+    at = np.vstack([centres, centres.mean(axis=0)])
+    slopes = local_scale(matrix, at)
+    if not np.isfinite(slopes).all() or ((np.linalg.det(slopes) > 0) != is_mirrored).any():
+        return False
+    long, short = np.linalg.svd(slopes, compute_uv=False).T
+    return bool((long < _MOST_STRETCH * short).all())
