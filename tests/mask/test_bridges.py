@@ -20,7 +20,7 @@ def lost(target, opening, excess, *, land=NOWHERE, n_filled=0, undercut=0.10):
         opening,
         target.union(excess),
         excess,
-        land=land,
+        land=lambda: land,
         n_filled=n_filled,
         undercut_mm=undercut,
     )

@@ -68,7 +68,7 @@ def same(one, other):
     return shapely.buffer(apart, -AGREES_MM).is_empty
 
 
-@settings(max_examples=10, derandomize=True)
+@settings(max_examples=tries(40, share=7), derandomize=True)
 @given(scattered())
 def test_patches_together_are_the_whole_to_half_a_micrometre(dark):
     by_patches = draft(dark)
@@ -90,6 +90,9 @@ def test_patches_together_are_the_whole_to_half_a_micrometre(dark):
     for name in ("narrowest_opening_mm", "narrowest_land_mm"):
         assert getattr(one.mask, name) == pytest.approx(getattr(other.mask, name), abs=0.001), name
     assert one.finished_land_mm == pytest.approx(other.finished_land_mm, abs=0.001)
+    for name in ("bridges", "counters"):
+        lands = [[land.drawn_mm for land in getattr(coat, name)] for coat in (one, other)]
+        assert sorted(lands[0]) == pytest.approx(sorted(lands[1]), abs=2 * AGREES_MM), name
     assert [(c.kind, c.part, c.others) for c in one.changes] == [
         (c.kind, c.part, c.others) for c in other.changes
     ]

@@ -8,6 +8,7 @@ out over the drawn edge. From that follows what depth, mark or gap would keep it
 
 from __future__ import annotations
 
+from collections.abc import Callable
 from dataclasses import dataclass
 
 import numpy as np
@@ -47,7 +48,7 @@ def lost_bridges(
     finished: BaseGeometry,
     excess: BaseGeometry,
     *,
-    land: LocalWidths,
+    land: Callable[[], LocalWidths],
     n_filled: int,
     undercut_mm: float,
 ) -> tuple[Bridge, ...]:
@@ -61,8 +62,8 @@ def lost_bridges(
     target, opening, finished, excess : BaseGeometry
         What is to be finished, where the resist is open, what will be finished, and what of that
         lies beyond the target, in mm.
-    land : LocalWidths
-        Local widths of the land as drawn.
+    land : callable
+        Returns local widths of the land as drawn; asked where lands go between places of one part.
     n_filled : int
         How many holes of the target are filled.
     undercut_mm : float
@@ -74,8 +75,6 @@ def lost_bridges(
         One for each, the narrowest first.
     """
     pieces, drawn = parts_of(excess), Surroundings(target)
-    if not len(pieces):
-        return ()
     # Nearly all pieces are slivers along one part. The parts ask: who asks is prepared once, and
     # one part may have nearly every vertex.
     slivers = shapely.STRtree(pieces)
@@ -164,19 +163,23 @@ def _ways_across(piece: BaseGeometry, drawn: Surroundings) -> list[LineString]:
 
 
 def _ways_within_parts(
-    pieces: PolygonArray, drawn: Surroundings, finished: BaseGeometry, land: LocalWidths
+    pieces: PolygonArray,
+    drawn: Surroundings,
+    finished: BaseGeometry,
+    land_widths: Callable[[], LocalWidths],
 ) -> list[LineString]:
     """Return lines across the lands that go between two places of one part of the target.
 
     Each then parts two lands that stay: it runs along two outlines of what is finished.
     """
     rings = shapely.get_rings(parts_of(finished))
-    if not len(pieces):
-        return []
     piece, ring = shapely.STRtree(rings).query(pieces, predicate="intersects")
     shared = shapely.length(shapely.intersection(shapely.boundary(pieces[piece]), rings[ring]))
     along = np.bincount(piece[shared > _LEAST_GAP_MM], minlength=len(pieces))
-    ways = []
+    ways: list[LineString] = []
+    if not (along > 1).any():
+        return ways
+    land = land_widths()
     for k in np.flatnonzero(along > 1):
         inside = shapely.contains_xy(pieces[k], *land.at_mm.T)
         if inside.any():

@@ -116,10 +116,10 @@ def narrowest_of(
     if lost is None:
         return None
     found, k = search.halved(*lost)
-    if corners_mm is None or found.at_mm is None:
+    if corners_mm is None:
         return found
-    x, y = corners_mm[k].tolist()
-    return Narrowest(width_mm=found.width_mm, at_mm=(found.at_mm[0] + x, found.at_mm[1] + y))
+    x, y = (corners_mm[k] + np.array(found.at_mm)).tolist()
+    return Narrowest(width_mm=found.width_mm, at_mm=(x, y))
 
 
 def _steps(width_mm: float) -> int:
@@ -129,7 +129,7 @@ def _steps(width_mm: float) -> int:
 
 def _rung_down(steps: int) -> int:
     """Return the next width of the ladder 1, 2, 3, 4, 6, 8, 12, 16 ... below one; 0 under 1."""
-    power = 1 << max(steps.bit_length() - 1, 0)
+    power = 1 << (steps.bit_length() - 1)
     return max(
         rung for rung in (0, power // 2, 3 * power // 4, power, 3 * power // 2) if rung < steps
     )
@@ -220,30 +220,33 @@ class _Search:
         low, found, k = _rung_down(high), None, 0
         while len(which):
             k = int(self.region[which[0]])
-            one, own, points = self._first_of(which, high)
-            high, found = self._halved_at(one, own, points, low, high)
-            which = which[~np.isin(which, one)] if high - 1 > low else which[:0]
+            own = self.region[which] == k
+            here = tuple(self.number[which[own]].tolist())
+            ((one, high, found),) = self._asked([(k, "least", low, high, here)], self._least)
+            own[own] = np.isin(here, one)
+            which = which[~own] if high - 1 > low else which[:0]
             self._try(high - 1, which)
             which = which[self.fails[which]]
             high -= len(which) > 0
         assert found is not None
         return found, k
 
-    def _first_of(
-        self, which: NDArray[np.intp], steps: int
-    ) -> tuple[NDArray[np.intp], PolygonArray, PolygonArray]:
-        """Return the first group at a width of rings that lose something there: all its rings.
+    def _least(
+        self, asked: list[tuple[int, str, int, int, tuple[int, ...]]]
+    ) -> list[tuple[NDArray[np.intp], int, Narrowest]]:
+        """Return the least width that the first group of some rings of a region loses.
 
-        Also the group itself, and the points that are left out of its region.
+        These lose something at the upper of two widths; with it the numbers of the group's rings.
         """
-        k = int(self.region[which[0]])
-        here = which[self.region[which] == k]
+        ((k, _, low, high, number),) = asked
+        here = np.searchsorted(self.region, k) + np.array(number)
         groups, group = groups_of(
-            self._rings_of([k])[0].taken(self.number[here]), steps * RESOLUTION_MM
+            self._rings_of([k])[0].taken(self.number[here]), high * RESOLUTION_MM
         )
-        one = here[group == group[0]]
+        one, own = here[group == group[0]], groups[group[0] :][:1]
         self._learn_points({k: self.number[one].tolist()})
-        return one, groups[group[0] :][:1], self._points_of(k)
+        steps, found = self._halved_at(one, own, self._points_of(k), low, high)
+        return [(self.number[one], steps, found)]
 
     def _halved_at(
         self, one: NDArray[np.intp], own: PolygonArray, points: PolygonArray, low: int, high: int

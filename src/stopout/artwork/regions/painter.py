@@ -73,7 +73,20 @@ def paint_all(paints: Sequence[Paint], *, threshold: float) -> Painted:
     else:
         seen = _over_white(paints)
     dark = [paint.region for paint in seen if is_dark(paint.colour, threshold=threshold)]
-    return Painted(dark=_tidy(shapely.union_all(dark)) if dark else EMPTY, visible=seen)
+    return Painted(dark=_tidy(_union(np.array(dark, dtype=object))), visible=seen)
+
+
+def _union(regions: NDArray[np.object_]) -> BaseGeometry:
+    """Join regions; what touches no other stays as it is."""
+    if not len(regions):
+        return EMPTY
+    one, other = _touching(regions)
+    meets = np.zeros(len(regions), dtype=bool)
+    meets[one[one != other]] = True
+    joined = only_areas(shapely.union_all(regions[meets]))
+    parts = shapely.get_parts([*regions[~meets], joined])
+    whole: BaseGeometry = parts[0] if len(parts) == 1 else shapely.multipolygons(parts)
+    return whole
 
 
 def fade(paints: Sequence[Paint], alpha: float) -> list[Paint]:

@@ -57,35 +57,49 @@ def laid_by_steps(regions: Sequence[BaseGeometry]) -> list[BaseGeometry]:
     corner = np.full((group.max() + 1, 2), np.inf)
     np.minimum.at(corner, group, xy)
     steps = _steps(xy - corner[group]) + _corner_steps(corner)[group]
-    laid = shapely.set_coordinates(whole, steps * GRID_MM)
-    home = np.repeat(np.arange(len(whole)), shapely.get_num_geometries(whole))[part]
-    touches = _touching(laid, home, near)
+    laid = shapely.set_coordinates(parts, steps * GRID_MM)
+    home = np.repeat(np.arange(len(whole)), shapely.get_num_geometries(whole))
+    touches = _touching(laid, part, home[part], near)
     again = (steps[1:] == steps[:-1]).all(axis=1) & (ring[1:] == ring[:-1])
-    touches[home[ring[1:][again]]] = True
-    return [_sound(one) if touch else one for one, touch in zip(laid, touches, strict=True)]
+    touches[part[ring[1:][again]]] = True
+    return [_sound(laid[home == k], touches[home == k]) for k in range(len(whole))]
 
 
 def _touching(
-    laid: NDArray[np.object_], home: NDArray[np.intp], near: NDArray[np.intp]
+    laid: NDArray[np.object_],
+    part: NDArray[np.intp],
+    home: NDArray[np.intp],
+    near: NDArray[np.intp],
 ) -> NDArray[np.bool_]:
-    """Tell which regions have rings that touch, or are not sound: the others need no vertex more.
+    """Tell which parts have rings that touch, or are not sound: the others need no vertex more.
 
-    `home` is the region of each ring, `near` are pairs of rings.
+    `part` and `home` are the part and region of each ring, `near` are pairs of rings.
     """
-    rings = shapely.get_rings(shapely.get_parts(laid))
+    rings = shapely.get_rings(laid)
     one, other = near[:, home[near[0]] == home[near[1]]]
     touches = np.asarray(~shapely.is_valid(laid))
-    touches[home[one[shapely.intersects(rings[one], rings[other])]]] = True
+    meet = shapely.intersects(rings[one], rings[other])
+    touches[part[one[meet]]] = touches[part[other[meet]]] = True
     return touches
 
 
-def _sound(region: BaseGeometry) -> BaseGeometry:
-    parts = shapely.get_parts(region)
+def _sound(parts: NDArray[np.object_], touches: NDArray[np.bool_]) -> BaseGeometry:
+    """Return a region's parts as one, those that touch with vertices there."""
+    whole = parts
+    if touches.any():
+        whole = np.concatenate([parts[~touches], shapely.get_parts(_noded(parts[touches]))])
+    found: BaseGeometry = whole[0] if len(whole) == 1 else shapely.multipolygons(whole)
+    return found
+
+
+def _noded(parts: NDArray[np.object_]) -> BaseGeometry:
     sound = shapely.is_valid(parts)
     if not sound.all():
         # Only what crosses itself is mended.
         parts[~sound] = shapely.make_valid(parts[~sound])
-    return noded(region if region.is_valid else shapely.union_all(parts))
+    elif (region := shapely.multipolygons(parts)).is_valid:
+        return noded(region)
+    return noded(shapely.union_all(parts))
 
 
 def laid_at(region: BaseGeometry, at_mm: complex) -> BaseGeometry:

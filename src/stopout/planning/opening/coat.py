@@ -14,11 +14,7 @@ from stopout.job.record import Coat, Job
 from stopout.mask import (
     NO_WIDTHS,
     LocalWidths,
-    count_holes,
     local_widths,
-    lost_bridges,
-    lost_counters,
-    parts_of,
 )
 from stopout.planning.measures.bite import Bite
 from stopout.planning.measures.margins import (
@@ -234,7 +230,7 @@ def _opened_and_seen(
 
 def _judged(asked: CoatAsked, target: MultiPolygon, how: Making, road: _Road) -> CoatPlan:
     """The plan of an opened coat: what is lost and how much room there is."""
-    made, seen, outcome = road.made, road.seen, road.seen.outcome
+    made, seen = road.made, road.seen
     stroke, land, advice = _margins(asked, how, road)
     return CoatPlan(
         number=asked.number,
@@ -244,16 +240,8 @@ def _judged(asked: CoatAsked, target: MultiPolygon, how: Making, road: _Road) ->
         finished=seen.finished,
         thin_places=made.mask.thin_places,
         narrow_lands=road.planned.lands,
-        bridges=lost_bridges(
-            target,
-            seen.opening,
-            seen.finished,
-            outcome.too_much,
-            land=_land_widths(asked, target, road),
-            n_filled=len(outcome.filled_holes.geoms),
-            undercut_mm=how.undercut_mm,
-        ),
-        counters=lost_counters(outcome.filled_holes, seen.opening, undercut_mm=how.undercut_mm),
+        bridges=seen.bridges,
+        counters=seen.counters,
         widths=road.widths,
         stroke=stroke,
         land=land,
@@ -263,7 +251,7 @@ def _judged(asked: CoatAsked, target: MultiPolygon, how: Making, road: _Road) ->
         mark_mm=road.sides_mm,
         reach_mm=how.reach_mm,
         clearing=made.clearing,
-        outcome=outcome,
+        outcome=seen.outcome,
         finished_land_mm=seen.land.width_mm,
         narrowest_land_at=seen.land.at_mm,
         program=made.program,
@@ -274,14 +262,6 @@ def _judged(asked: CoatAsked, target: MultiPolygon, how: Making, road: _Road) ->
         prints=asked.job.route.opens == "film",
         cuts=asked.job.route.opens == "knife",
     )
-
-
-def _land_widths(asked: CoatAsked, target: MultiPolygon, road: _Road) -> LocalWidths:
-    """Local widths of the land, for those who look where it was cut through."""
-    drawn, made = (count_holes(parts_of(one)) for one in (target, road.seen.finished))
-    if asked.beside is None or made <= drawn - len(road.seen.outcome.filled_holes.geoms):
-        return road.widths[1]
-    return local_widths(target, asked.face)[1]
 
 
 def _margins(asked: CoatAsked, how: Making, road: _Road) -> tuple[Margin, Margin, Relief]:

@@ -6,6 +6,7 @@ import math
 from collections.abc import Callable, Hashable, Sequence
 from dataclasses import dataclass, replace
 from functools import partial
+from itertools import chain
 from typing import Any, Literal, TypeVar
 
 import numpy as np
@@ -14,6 +15,7 @@ from shapely.geometry.base import BaseGeometry
 
 from stopout.job.record import Job
 from stopout.mask import (
+    Bridge,
     LocalWidths,
     Mask,
     Narrowest,
@@ -22,6 +24,8 @@ from stopout.mask import (
     cleared_by,
     count_holes,
     local_widths,
+    lost_bridges,
+    lost_counters,
     make_mask,
     narrowest_of,
     parts_of,
@@ -218,6 +222,8 @@ class Look:
     land: MultiPolygon
     outcome: Outcome
     changes: tuple[Change, ...]
+    bridges: tuple[Bridge, ...]
+    counters: tuple[Bridge, ...]
 
 
 def look_at(patch: Patch, opening: MultiPolygon, how: Making) -> Look:
@@ -226,18 +232,19 @@ def look_at(patch: Patch, opening: MultiPolygon, how: Making) -> Look:
     resist = land = stays_of(patch.face, opening)
     if how.undercut_mm > 0:
         land = stays_of(patch.face, finished)
-    reach, target = how.reach_mm, patch.target
+    reach, target, undercut = how.reach_mm, patch.target, how.undercut_mm
+    outcome = judge(
+        target=target,
+        finished=finished,
+        reach_mm=reach,
+        edge_tolerance_mm=how.edge_tolerance_mm,
+    )
     return Look(
         opening=opening,
         finished=finished,
         resist=resist,
         land=land,
-        outcome=judge(
-            target=target,
-            finished=finished,
-            reach_mm=reach,
-            edge_tolerance_mm=how.edge_tolerance_mm,
-        ),
+        outcome=outcome,
         changes=changes_of(
             target=target,
             finished=finished,
@@ -246,6 +253,16 @@ def look_at(patch: Patch, opening: MultiPolygon, how: Making) -> Look:
             edge_tolerance_mm=how.edge_tolerance_mm,
             field_mm=how.field_mm,
         ),
+        bridges=lost_bridges(
+            target,
+            opening,
+            finished,
+            outcome.too_much,
+            land=lambda: local_widths(target, patch.face)[1],
+            n_filled=len(outcome.filled_holes.geoms),
+            undercut_mm=undercut,
+        ),
+        counters=lost_counters(outcome.filled_holes, opening, undercut_mm=undercut),
     )
 
 
@@ -311,6 +328,8 @@ class WholeLook:
     finished: MultiPolygon
     outcome: Outcome
     changes: tuple[Change, ...]
+    bridges: tuple[Bridge, ...]
+    counters: tuple[Bridge, ...]
     numbers: MaskNumbers
     land: Narrowest
     stroke_mm: float
@@ -340,8 +359,11 @@ def seen_together(
     beside : Narrow, optional
         Of a drawing on the same panel: what is no narrower gets its widths, without a place.
     """
-    seen = [(look.opening, look.finished, look.outcome, look.changes) for look in looks]
-    openings, made, outcomes, changes = zip(*laid_out(seen, patches), strict=True)
+    names = ("opening", "finished", "outcome", "changes", "bridges", "counters")
+    seen = [tuple(getattr(look, name) for name in names) for look in looks]
+    openings, made, outcomes, changes, bridges, counters = zip(
+        *laid_out(seen, patches), strict=True
+    )
     opening, finished = as_multipolygon(openings), as_multipolygon(made)
     smallest = min(how.mark_mm)
     ask = partial(_narrowest, patches=patches, how=how, memory=memory)
@@ -371,6 +393,8 @@ def seen_together(
         finished=finished,
         outcome=together(outcomes),
         changes=_renumbered(changes, patches),
+        bridges=tuple(sorted(chain(*bridges), key=lambda bridge: bridge.drawn_mm)),
+        counters=tuple(chain(*counters)),
         numbers=MaskNumbers(
             openings=len(parts),
             holes=count_holes(parts),
