@@ -9,12 +9,11 @@ from functools import cache
 from pathlib import Path
 
 import pytest
-import typer.testing
+from _pytest.runner import runtestprotocol
 from hypothesis import HealthCheck, settings
 
 from effort import tries
 from one_chromium import chromium, tab  # noqa: F401
-from remembered import remember_all, share_in, whole_pictures, whole_sheets
 
 HERE = Path(__file__).parent
 # Files that take longest, half by half; what plans the same jobs stands in the same half.
@@ -50,9 +49,7 @@ settings.load_profile("stopout")
 gc.set_threshold(200_000)
 # What a test writes need not outlast a power cut: a folder's files wait ten times for the disk.
 os.fsync = lambda handle: None
-# The parser of the command line is made once, not for each line that is tried.
-typer.testing._get_command = cache(typer.testing._get_command)
-remember_all()
+IS_WORKER = "PYTEST_XDIST_WORKER" in os.environ
 
 
 def pytest_addoption(parser):
@@ -61,6 +58,19 @@ def pytest_addoption(parser):
 
 def pytest_configure(config):
     config.began_s = time.monotonic()
+    if IS_WORKER or not config.getoption("numprocesses", None):
+        # Whoever only hands out tests to workers loads nothing, and they begin a second earlier.
+        _begin()
+
+
+def _begin():
+    import typer.testing
+
+    from remembered import remember_all
+
+    # The parser of the command line is made once, not for each line that is tried.
+    typer.testing._get_command = cache(typer.testing._get_command)
+    remember_all()
 
 
 @pytest.hookimpl(trylast=True)
@@ -99,20 +109,42 @@ def no_shop_book_but_the_tests_own(tmp_path_factory):
 
 @pytest.fixture(name="whole_pictures")
 def pictures_as_large_as_a_person_gets_them():
+    from remembered import whole_pictures
+
     with whole_pictures():
         yield
 
 
 @pytest.fixture(name="whole_sheets")
 def sheets_as_a_person_prints_them():
+    from remembered import whole_sheets
+
     with whole_sheets():
         yield
 
 
 @pytest.fixture(autouse=True, scope="session")
 def plans_are_shared_by_the_workers_of_a_run(tmp_path_factory):
+    from remembered import share_in
+
     own = tmp_path_factory.getbasetemp()
-    share_in((own.parent if "PYTEST_XDIST_WORKER" in os.environ else own) / "plans")
+    share_in((own.parent if IS_WORKER else own) / "plans")
+
+
+if IS_WORKER:
+
+    @pytest.hookimpl(tryfirst=True)
+    def pytest_runtest_protocol(item, nextitem):
+        """A worker tells of a test that passed in one message, not in five: most take less."""
+        reports = runtestprotocol(item, nextitem=nextitem, log=False)
+        told = [one for one in reports if one.when == "call" or not one.passed or one.sections]
+        if any(one.when == "call" for one in told):
+            told[-1].duration += sum(one.duration for one in reports if one not in told)
+        else:
+            told = reports
+        for report in told:
+            item.ihook.pytest_runtest_logreport(report=report)
+        return True
 
 
 @pytest.hookimpl(wrapper=True)

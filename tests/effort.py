@@ -23,6 +23,9 @@ _SHARE = 4
 _LEAST = 3
 
 
-def tries(wanted: int) -> int:
-    """Return how many examples of a law are tried, of so many that it deserves."""
-    return wanted if ALL else min(wanted, max(_LEAST, wanted // _SHARE))
+def tries(wanted: int, *, share: int = _SHARE) -> int:
+    """Return how many examples of a law are tried, of so many that it deserves.
+
+    Where an example is dear, as two whole plans are, a smaller share of them may be tried.
+    """
+    return wanted if ALL else min(wanted, max(_LEAST, wanted // share))

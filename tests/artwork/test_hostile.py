@@ -11,6 +11,7 @@ import random
 import subprocess
 import sys
 import zlib
+from functools import cache
 from io import BytesIO
 from pathlib import Path
 
@@ -75,8 +76,13 @@ def pdf(content, *, media="0 0 120 80", extra=b""):
     return bytes(out)
 
 
+@cache
 def good_ones():
     """Small sound files of every kind."""
+    return tuple(_good_ones())
+
+
+def _good_ones():
     names = ("css-classes", "text-on-path", "markers", "clip-nested", "mask-shape")
     yield from ((TRICKY / f"{name}.svg").read_bytes() for name in names)
     yield from (picture(kind) for kind in ("png", "jpeg", "bmp", "webp", "tiff"))
@@ -89,7 +95,7 @@ def good_ones():
 def damaged(seed):
     """Cut a sound file short, or flip some of its bits."""
     rng = random.Random(seed)
-    data = bytearray(rng.choice(list(good_ones())))
+    data = bytearray(rng.choice(good_ones()))
     if rng.random() < 0.4:
         return bytes(data[: rng.randrange(len(data))])
     for _ in range(rng.choice((1, 1, 2, 5, 20))):

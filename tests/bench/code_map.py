@@ -65,6 +65,7 @@ class Mapper:
     def pytest_runtestloop(self, session):
         session.config._tmp_path_factory.getbasetemp()
         sys.modules["remembered"].keep_apart()
+        self.forget({item.nodeid for item in session.items})
         self.caches = caches()
         gc.freeze()
         with tempfile.TemporaryDirectory() as self.place:
@@ -75,6 +76,12 @@ class Mapper:
             while self.going:
                 self.wait()
         return True
+
+    def forget(self, again):
+        """Drop what is known of tests that are mapped again: the code may have changed since."""
+        for lines in self.lines.values():
+            for line, tests in lines.items():
+                lines[line] = [test for test in tests if test not in again]
 
     def of(self, session, items):
         def work():

@@ -20,7 +20,7 @@ from stopout.mask import (
     reach_mm,
 )
 from stopout.mask.offset import thinned
-from stopout.mask.residue import is_more_than_corner
+from stopout.mask.residue import is_more_than_corner, links_or_stands_alone
 
 MARK = (0.10, 0.10)
 UNDERCUT = 0.06
@@ -42,8 +42,10 @@ def test_a_loss_that_touches_twice_links_only_where_the_touches_are_apart(gap_mm
     """Stretches closer than twice the slack are one contact, hence a stub and no neck."""
     a, b = 0.5 - gap_mm / 2, 0.5 + gap_mm / 2
     loss = Polygon([(0, 0), (a, 0), (a, 0.05), (b, 0.05), (b, 0), (1, 0), (1, 0.2), (0, 0.2)])
-    found = is_more_than_corner(np.array([loss]), box(-1, -1, 2, 0), depth_mm=0.5, slack_mm=0.01)
+    lost, kept = np.array([loss]), box(-1, -1, 2, 0)
+    found = is_more_than_corner(lost, kept, depth_mm=0.5, slack_mm=0.01)
     assert found.tolist() == [is_link]
+    assert links_or_stands_alone(lost, np.array([kept]), slack_mm=0.01).tolist() == [is_link]
 
 
 def finished(mask, undercut=UNDERCUT, mark=MARK):

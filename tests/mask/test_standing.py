@@ -7,6 +7,7 @@ import pytest
 import shapely
 from shapely import LineString, MultiPolygon, Point, Polygon, affinity, box
 
+from mask.rows import ROWS, in_a_row
 from shapes import ALL, random_polygon
 from standing import stands
 from stopout.mask import (
@@ -155,3 +156,71 @@ def test_lands_bridges_and_widths_are_measured_as_they_were(name):
             **of_first("land", lands, LAND),
         },
     )
+
+
+@pytest.mark.parametrize("how", SETTINGS)
+@pytest.mark.parametrize("row", sorted(ROWS))
+def test_a_row_of_drawings_is_opened_as_it_was(row, how):
+    drawn, cells = in_a_row(ROWS[row])
+    target, laws = as_multipolygon(drawn), SETTINGS[how]
+    mask = make_mask(target, **laws)
+    beyond = dilate(cleared_by(mask, laws["mark_mm"]), laws["undercut_mm"]).difference(target)
+    told = {"beyond_mm2": beyond.area}
+    for k, cell in enumerate(cells):
+        thin = [one for one in mask.thin_places if cell.contains(shapely.Point(one.at_mm))]
+        told[f"{k} lines_mm"] = mask.lines.intersection(cell).length
+        told[f"{k} centres_mm2"] = mask.centres.intersection(cell).area
+        told[f"{k} outside_mm"] = farthest(beyond.intersection(cell), target)
+        told[f"{k} thin"] = len(thin)
+        told[f"{k} made"] = sum(one.treatment in ("made", "widened") for one in thin)
+        told[f"{k} length_mm"] = sum(one.length_mm for one in thin)
+        told[f"{k} width_mm"] = sum(one.width_mm for one in thin)
+        told[f"{k} narrowest_mm"] = sum(one.narrowest_mm for one in thin)
+        told[f"{k} spoils"] = sum(one.spoils_land for one in thin)
+        told[f"{k} joins"] = sum(one.joins_parts for one in thin)
+    stands(f"row of {row}, {how}", told, least=1e-3)
+
+
+def farthest(beyond, target):
+    """How far a region goes beyond another at the most."""
+    points = shapely.points(shapely.get_coordinates(beyond.segmentize(0.02)))
+    return shapely.distance(points, target).max(initial=0.0)
+
+
+@pytest.mark.parametrize("row", ["chains", "corners", "counters", "lands", "pairs", "tapers"])
+def test_a_row_s_widths_lands_and_bridges_are_measured_as_they_were(row):
+    drawn, cells = in_a_row(ROWS[row])
+    target, face = as_multipolygon(drawn), box(*drawn.bounds).buffer(1)
+    given, lands = widen_lands(target, face, needed_mm=0.35, edge_tolerance_mm=0.08, reach_mm=0.11)
+    finished = dilate(target, 0.1)
+    excess = finished.difference(target)
+    widths, land = local_widths(target, face)
+    bridges = lost_bridges(
+        target,
+        dilate(target, 0.02),
+        finished,
+        excess,
+        land=land,
+        n_filled=0,
+        undercut_mm=0.08,
+    )
+    told = {}
+    for k, cell in enumerate(cells):
+        own = as_multipolygon(target.intersection(cell))
+        here = [one for one in bridges if cell.contains(shapely.Point(one.at_mm))]
+        told[f"{k} narrowest_mm"] = narrowest(own, start_mm=0.1).width_mm
+        told[f"{k} but_points_mm"] = narrowest(own, leave_out_points=True).width_mm
+        told[f"{k} land_mm"] = narrowest(cell.difference(own), start_mm=0.3).width_mm
+        told[f"{k} given_mm2"] = given.intersection(cell).area
+        told[f"{k} lands_mm"] = sum(one.length_mm for one in lands if cell.intersects(one.region))
+        told[f"{k} lands"] = sum(cell.intersects(one.region) for one in lands)
+        told[f"{k} bridges"] = len(here)
+        for j, one in enumerate(here[:3]):
+            told[f"{k} bridge {j}"] = one.drawn_mm
+            told[f"{k} resist {j}"] = one.resist_mm
+            told[f"{k} over {j}"] = sum(one.over_mm)
+        for name, found in (("target", widths), ("land", land)):
+            inside = shapely.contains_xy(cell, *found.at_mm.T)
+            told[f"{k} {name} axis_mm"] = found.length_mm[inside].sum()
+            told[f"{k} {name} mean_mm"] = found.width_mm[inside] @ found.length_mm[inside]
+    stands(f"widths of a row of {row}", told, least=1e-3)

@@ -7,7 +7,7 @@ import pytest
 import shapely
 from shapely import box
 
-from stopout.mask.stencil import bridge_islands, peel_lines, sharp_corners
+from stopout.mask.stencil import bridge_islands, islands_of, peel_lines, sharp_corners
 
 FACE = box(0, 0, 40, 30)
 
@@ -24,6 +24,17 @@ def test_an_island_is_held_across_its_narrowest_gap_and_on_the_other_side():
         assert 0 < tie.region.area - tie.length_mm < 2
     # The film is one piece now.
     assert len(shapely.get_parts(FACE.difference(left))) == 1
+
+
+def test_an_island_is_told_by_the_widest_disc_that_it_contains():
+    opening = box(5, 5, 35, 28).difference(
+        shapely.union_all([box(7, 9, 9, 20), box(15, 9, 18, 12)])
+    )
+    small, large = islands_of(opening, FACE)
+    assert (small.across_mm, large.across_mm) == pytest.approx((2, 3), abs=0.005)
+    assert small.at_mm[0] == pytest.approx(8, abs=0.01)
+    assert 10 <= small.at_mm[1] <= 19
+    assert large.at_mm == pytest.approx((16.5, 10.5), abs=0.01)
 
 
 def test_islands_one_within_the_other_are_held_from_the_outside_inwards():

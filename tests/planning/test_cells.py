@@ -258,10 +258,11 @@ def bytes_of(artwork, memory):
 @settings(max_examples=tries(12))
 def test_a_sign_of_remembered_cells_is_the_sign_made_anew_byte_for_byte(seed):
     assume(can_be_claimed(drawn(seed)))
-    memory = Memory()
-    for moved in (None, seed % 14, (seed + 5) % 14, None):
-        artwork = drawn(seed, moved=moved)
-        assert bytes_of(artwork, memory) == bytes_of(artwork, Memory(0))
+    memory, moves = Memory(), (None, seed % 14, (seed + 5) % 14)
+    artworks = {moved: drawn(seed, moved=moved) for moved in moves}
+    anew = {moved: bytes_of(artwork, Memory(0)) for moved, artwork in artworks.items()}
+    for moved in (*moves, None):
+        assert bytes_of(artworks[moved], memory) == anew[moved]
 
 
 def test_of_a_sign_with_one_shape_moved_only_that_shape_s_cells_are_looked_at(monkeypatch):

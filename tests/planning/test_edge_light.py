@@ -18,13 +18,13 @@ from stopout.plan_file import summarise
 from stopout.planning.opening.edge_light import share_of_density
 from stopout.planning.plan import LightPlan
 
-BLOCK = box(5.0, 5.0, 27.0, 31.0)
+BLOCK = box(5.0, 5.0, 17.0, 19.0)
 
 
 def lit_job(edge="bottom", *, far=2.0, material="acrylic-cast", wavelength_nm=10600.0):
-    """A 40 x 36 mm sheet; a round mark of 0.1 mm."""
+    """A 22 x 24 mm sheet; a round mark of 0.1 mm."""
     return make_job(
-        blank=plate(size=(40.0, 36.0), material=material, worked_side="back", thickness_mm=6.0),
+        blank=plate(size=(22.0, 24.0), material=material, worked_side="back", thickness_mm=6.0),
         coats=(Coat(paint="", colour="frosted"),),
         etch=None,
         light=EdgeLight(edge=edge, far=far),
@@ -90,7 +90,7 @@ def test_a_thin_frame_is_mostly_outline_and_the_plan_says_so():
 
 
 def test_the_marking_stays_within_the_drawing_and_loses_nothing():
-    made = marked(BLOCK.difference(box(12, 12, 20, 20)))
+    made = marked(BLOCK.difference(box(9, 9, 13, 13)))
     outcome = made.coats[0].outcome
     assert (outcome.lost, outcome.merged) == (0, 0)
     assert outcome.worst_outside_mm < 0.002
@@ -124,7 +124,7 @@ def test_plan_json_gives_the_bands():
         found["light"]["bands"][0]
     )
     assert found["light"]["bands"][0]["near_mm"] == pytest.approx(5.0)
-    assert found["light"]["bands"][-1]["far_mm"] == pytest.approx(31.0)
+    assert found["light"]["bands"][-1]["far_mm"] == pytest.approx(19.0)
     assert found["front"] is None
 
 

@@ -125,34 +125,41 @@ def test_the_spread_holds_in_every_direction_of_the_miss(turn):
     assert stray.buffer(-0.002).is_empty
 
 
-def rounded(grid):
+# The plain look lays every overlay anew for each move: as many neighbours, on less of a face.
+SMALL = box(0, 0, 4, 3)
+small_maps = st.lists(st.lists(st.integers(0, 3), min_size=4, max_size=4), min_size=3, max_size=3)
+
+
+def rounded(grid, face=FACE):
     """Regions with round corners, which have many vertices; the first coat has what is left."""
     shown = [region.buffer(-0.1).buffer(0.1, quad_segs=24) for region in regions_of(grid)]
-    return [shown[0].union(FACE.difference(shapely.union_all(shown))), *shown[1:]]
+    return [shown[0].union(face.difference(shapely.union_all(shown))), *shown[1:]]
 
 
-@given(grid=maps, method=st.sampled_from(METHODS))
-@settings(max_examples=4)
+@given(grid=small_maps, method=st.sampled_from(METHODS))
+@settings(max_examples=tries(24))
 def test_moved_views_are_those_of_a_plain_look_at_each_move_within_half_a_micrometre(grid, method):
-    cleared = clearings(rounded(grid), method=method, error_mm=0.1)
+    cleared = clearings(rounded(grid, SMALL), method=method, error_mm=0.1)
     for move in moves(cleared, 0.1):
-        views = moved_view(cleared, face=FACE, method=method, move=move)
-        plain = plain_register.moved_view(cleared, FACE, method, move)
+        views = moved_view(cleared, face=SMALL, method=method, move=move)
+        plain = plain_register.moved_view(cleared, SMALL, method, move)
         for view, other in zip(views, plain, strict=True):
             assert view.symmetric_difference(other).buffer(-0.00025).is_empty
 
 
-@given(grid=maps, method=st.sampled_from(METHODS), off=st.sampled_from([0.0, 0.06, 0.1, 0.25]))
+@given(
+    grid=small_maps, method=st.sampled_from(METHODS), off=st.sampled_from([0.0, 0.06, 0.1, 0.25])
+)
 @settings(max_examples=tries(24))
 def test_the_widest_sliver_is_that_of_a_plain_look_at_each_move_within_half_a_micrometre(
     grid, method, off
 ):
     """Also where the clearings are spread too little, and where they are not those planned."""
-    shown = rounded(grid)
+    shown = rounded(grid, SMALL)
     cleared = clearings(shown, method=method, error_mm=off)
     cleared = [None if region is None else region.buffer(0.03 - off / 5) for region in cleared]
-    slip = worst_slip(shown, cleared, face=FACE, method=method, error_mm=0.1)
-    wrong = plain_register.wrong_by_move(shown, cleared, FACE, method, 0.1)
+    slip = worst_slip(shown, cleared, face=SMALL, method=method, error_mm=0.1)
+    wrong = plain_register.wrong_by_move(shown, cleared, SMALL, method, 0.1)
 
     def holds_a_disc(width):
         return {key for key, region in wrong.items() if not region.buffer(-width / 2).is_empty}

@@ -68,7 +68,7 @@ def same(one, other):
     return shapely.buffer(apart, -AGREES_MM).is_empty
 
 
-@settings(max_examples=10, derandomize=True)
+@settings(max_examples=tries(40, share=7), derandomize=True)
 @given(scattered())
 def test_patches_together_are_the_whole_to_half_a_micrometre(dark):
     by_patches = draft(dark)

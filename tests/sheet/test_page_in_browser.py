@@ -66,22 +66,33 @@ def test_the_keyboard_alone_walks_the_whole_sheet_and_a_reload_loses_nothing(ope
 RELOADED = 5
 
 
+# What can be reached from here on, in the order of the page, to the button that goes on; and from
+# now on which of it is reached.
+AHEAD = """() => {
+    const next = document.querySelector("#next"), here = document.activeElement;
+    const all = Array.from(document.querySelectorAll("a[href], button, input, textarea, summary"));
+    const ahead = all.filter(one => (one === next || !one.disabled) && one.checkVisibility() &&
+        (here === document.body || here.compareDocumentPosition(one) & 4));
+    window.ahead = ahead.slice(0, ahead.indexOf(next) + 1);
+    window.reached = [];
+    window.hear ??= (document.addEventListener("focusin",
+        event => window.reached.push(window.ahead.indexOf(event.target))), true);
+    return window.ahead.map(one => [one.id, one.type || "", Boolean(one.closest(".hold"))]);
+}"""
+
+
 def through_the_screen_by_keys(page, words):
     """Tab to the button that goes on; tick a hold, write at each place on the way."""
-    typed = {}
-    for _ in range(120):
+    typed, ahead = {}, page.evaluate(AHEAD)
+    for name, kind, is_hold in ahead:
         page.keyboard.press("Tab")
-        name, kind, is_hold = page.evaluate(
-            "(e => [e.id, e.type || '', Boolean(e.closest('.hold'))])(document.activeElement)"
-        )
-        if name == "next":
-            return typed
         if kind == "checkbox" and is_hold:
             page.keyboard.press("Space")
         elif kind == "text":
             page.keyboard.type(words)
             typed[name] = words
-    raise AssertionError("the button that goes on is not reached")
+    assert page.evaluate("window.reached") == [*range(len(ahead))]
+    return typed
 
 
 def test_ticks_can_be_taken_back_and_values_changed(opened):

@@ -12,7 +12,7 @@ PX_PER_MM = 10.0
 EACH = 25
 
 
-@pytest.mark.parametrize("first", range(0, tries(300), EACH))
+@pytest.mark.parametrize("first", range(0, tries(300, share=6), EACH))
 def test_every_sign_is_seen_as_drawn_or_stopped_for_what_is_wrong(first):
     """Held against a painter of the tests' own, which shares nothing with the import."""
     signs = [random_sign(seed) for seed in range(first, first + EACH)]

@@ -115,8 +115,7 @@ class _Beside:
             np.stack([middle + off * normal, middle + reach * normal], axis=1)
         )
         found[own[shapely.intersects(self.near[own], probes)]] = True
-        rest = ~on_edge & ~found[own]
-        probes, own = probes[rest], own[rest]
+        probes, own = probes[~on_edge], own[~on_edge]
         probe, other = self.tree.query(probes, predicate="intersects")
         found[own[probe[other != self.one[own[probe]]]]] = True
         return found
@@ -157,15 +156,12 @@ class _Beside:
         own, other = self.tree.query(excess, predicate="dwithin", distance=self.least_mm)
         across = other != self.one[which[own]]
         own, other = own[across], other[across]
-        if len(own):
-            some, place = np.unique(own, return_inverse=True)
-            zones = shapely.buffer(excess[some], self.least_mm + 2 * self.tolerance_mm, quad_segs=4)
-            parts = shapely.intersection(self.made[other], zones[place])
-            order = np.argsort(place, kind="stable")
-            all_of = np.concatenate([found[some], parts[order]])
-            homes = np.concatenate([np.arange(len(some)), place[order]])
-            again = np.argsort(homes, kind="stable")
-            found[some] = united(all_of[again], homes[again], len(some))
+        some, place = np.unique(own, return_inverse=True)
+        zones = shapely.buffer(excess[some], self.least_mm + 2 * self.tolerance_mm, quad_segs=4)
+        parts = np.concatenate([found[some], shapely.intersection(self.made[other], zones[place])])
+        homes = np.concatenate([np.arange(len(some)), place])
+        order = np.argsort(homes, kind="stable")
+        found[some] = united(parts[order], homes[order], len(some))
         return found
 
 

@@ -75,8 +75,6 @@ def lost_bridges(
         One for each, the narrowest first.
     """
     pieces, drawn = parts_of(excess), Surroundings(target)
-    if not len(pieces):
-        return ()
     # Nearly all pieces are slivers along one part. The parts ask: who asks is prepared once, and
     # one part may have nearly every vertex.
     slivers = shapely.STRtree(pieces)
@@ -175,8 +173,6 @@ def _ways_within_parts(
     Each then parts two lands that stay: it runs along two outlines of what is finished.
     """
     rings = shapely.get_rings(parts_of(finished))
-    if not len(pieces):
-        return []
     piece, ring = shapely.STRtree(rings).query(pieces, predicate="intersects")
     shared = shapely.length(shapely.intersection(shapely.boundary(pieces[piece]), rings[ring]))
     along = np.bincount(piece[shared > _LEAST_GAP_MM], minlength=len(pieces))

@@ -143,8 +143,7 @@ class _Lines:
     def merged(self, count: int) -> LineArray:
         """Return the lines of each place as one geometry."""
         found = np.full(count, NO_LINE, dtype=object)
-        if len(self.line):
-            shapely.multilinestrings(self.line, indices=self.home, out=found)
+        shapely.multilinestrings(self.line, indices=self.home, out=found)
         return found
 
     def ends(self) -> FloatArray:
@@ -161,7 +160,7 @@ class _Lines:
     def degrees(self) -> NDArray[np.intp]:
         """Return how many lines of its place end where each line begins, and ends: (n, 2)."""
         nodes = self.nodes()
-        return np.asarray(np.bincount(nodes.ravel())[nodes] if len(nodes) else nodes)
+        return np.asarray(np.bincount(nodes.ravel())[nodes])
 
 
 class _Gauge:
@@ -182,8 +181,6 @@ class _Gauge:
 
     def half_width_mm(self, points: FloatArray) -> FloatArray:
         """Return the distance from each point to the edge."""
-        if not len(points):
-            return np.zeros(0)
         found = self.tree.query_nearest(
             shapely.points(points), return_distance=True, all_matches=False
         )
@@ -290,8 +287,6 @@ def _without_spurs(lines: _Lines, gauge: _Gauge, stop_at: PolygonArray) -> _Line
         degree, length = lines.degrees(), shapely.length(lines.line)
         is_twig = (degree.min(axis=1) == 1) & (degree.max(axis=1) > 2)
         twig = np.flatnonzero(is_twig & (length <= _TWIG * reach_mm))
-        if not len(twig):
-            break
         free = lines.ends()[twig, np.where(degree[twig, 0] == 1, 0, 1)]
         joins = shapely.dwithin(
             stop_at[lines.home[twig]], shapely.points(free), _TWIG_JOINS * reach_mm
@@ -309,16 +304,12 @@ def _without_spurs(lines: _Lines, gauge: _Gauge, stop_at: PolygonArray) -> _Line
 def _merged_again(lines: _Lines, homes: NDArray[np.intp]) -> _Lines:
     """Join the lines of some places where two of them meet."""
     here = np.isin(lines.home, homes)
-    if not here.any():
-        return lines
     again = lines.only(here)
     return lines.only(~here).and_of(_Lines.of(again.merged(int(homes.max()) + 1)))
 
 
 def _without_fragments(lines: _Lines, reach_mm: float, stop_at: PolygonArray) -> _Lines:
     """Drop short bits that hang on nothing, such as leftovers of a branch into a corner."""
-    if not len(lines.line):
-        return lines
     group = _groups(lines.nodes())
     length = np.bincount(group, weights=shapely.length(lines.line))
     leads = shapely.dwithin(stop_at[lines.home], lines.line, _JOINS * reach_mm)
@@ -334,14 +325,12 @@ def _without_fragments(lines: _Lines, reach_mm: float, stop_at: PolygonArray) ->
 
 def _groups(nodes: NDArray[np.intp]) -> NDArray[np.intp]:
     """Group lines that share ends; of each the number of its group."""
-    label = linked(int(nodes.max()) + 1, *nodes.T)[nodes[:, 0]]
+    label = linked(int(nodes.max(initial=-1)) + 1, *nodes.T)[nodes[:, 0]]
     return np.asarray(np.unique(label, return_inverse=True)[1])
 
 
 def _finished(lines: _Lines, gauge: _Gauge, stop_at: PolygonArray) -> _Lines:
     """Trim the free ends of branches, or join them to the beam centres they lead to."""
-    if not len(lines.line):
-        return lines
     is_free, ends, drawn = lines.degrees() == 1, lines.ends(), lines
     trims = is_free.copy()
     # Both ends go by the line as it was, and are cut once it is whole: neither comes first.
@@ -363,8 +352,6 @@ def _lengthened(
     lines: _Lines, which: NDArray[np.intp], to: FloatArray, *, at_start: bool
 ) -> _Lines:
     """Lengthen some lines by a point at one end."""
-    if not len(which):
-        return lines
     xy, line = shapely.get_coordinates(lines.line[which], return_index=True)
     numbers = np.arange(len(which))
     where = np.searchsorted(line, numbers, side="left" if at_start else "right")
@@ -386,8 +373,7 @@ def _trimmed(lines: LineArray, cuts: FloatArray, dash_mm: float) -> LineArray:
     end = np.where(short, np.minimum(length, middle + half), length - cuts[:, 1])
     found = lines.copy()
     which = np.flatnonzero((start > 0) | (end < length))
-    if len(which):
-        found[which] = _between(lines[which], start[which], end[which])
+    found[which] = _between(lines[which], start[which], end[which])
     return found
 
 
@@ -396,10 +382,10 @@ def _between(lines: LineArray, start_mm: FloatArray, end_mm: FloatArray) -> Line
     xy, line = shapely.get_coordinates(lines, return_index=True)
     step = np.hypot(*np.diff(xy, axis=0, prepend=xy[:1]).T)
     along = np.cumsum(step)
-    first = np.searchsorted(line, np.arange(len(lines)))
+    first = np.flatnonzero(np.diff(line, prepend=-1))
+    last = np.flatnonzero(np.diff(line, append=-1))
     along -= along[first][line]
     # An end that is not cut stays the very point at which other lines meet it.
-    last = np.append(first[1:], len(line)) - 1
     ends = [
         np.where(uncut[:, None], xy[at], shapely.get_coordinates(
             shapely.line_interpolate_point(lines, length)
@@ -410,7 +396,6 @@ def _between(lines: LineArray, start_mm: FloatArray, end_mm: FloatArray) -> Line
         )
     ]  # fmt: skip
     inner = (along > start_mm[line]) & (along < end_mm[line])
-    inner[first] = inner[last] = False
     numbers = np.arange(len(lines))
     parts = [ends[0], xy[inner], ends[1]]
     owner = np.concatenate([numbers, line[inner], numbers])

@@ -18,7 +18,7 @@ from numpy.typing import NDArray
 from shapely.geometry.base import BaseGeometry
 
 from stopout.mask.offset import erode
-from stopout.mask.regions import PolygonArray, chords_of, parts_of, scale_y
+from stopout.mask.regions import PolygonArray, chords_of, parts_of, ring_points, scale_y
 from stopout.values import FloatArray
 
 # Vertices that turn less than this are curves, not corners.
@@ -163,7 +163,6 @@ class _Element:
     def __init__(self, undercut_mm: float, mark_mm: tuple[float, float]) -> None:
         self.undercut = undercut_mm
         self.half = np.array(mark_mm) / 2
-        self.farthest = undercut_mm + max(mark_mm) / 2
 
     def support(self, normals: FloatArray) -> FloatArray:
         """How far the element reaches in the direction of a normal, to its tangent."""
@@ -176,8 +175,6 @@ class _Element:
 
     def extent(self, directions: FloatArray) -> FloatArray:
         """How far the element reaches along a direction, from its centre to its edge."""
-        if self.half[0] == self.half[1]:
-            return np.full(len(directions), self.farthest)
         angle = np.linspace(-1.2, 1.2, 121)
         turn = np.arctan2(directions[:, 1], directions[:, 0])[:, None] + angle
         normals = np.stack([np.cos(turn), np.sin(turn)], axis=-1)
@@ -191,21 +188,8 @@ def _corners(centres: BaseGeometry) -> _Corners:
     """Find the convex corners of an area."""
     # Ring by ring: to hold thousands of one part apart takes the square of their number.
     rings = shapely.get_rings(shapely.orient_polygons(parts_of(centres)))
-    rings = shapely.simplify(rings, _CHORD_MM)
-    xy, ring = shapely.get_coordinates(rings, return_index=True)
-    if not len(xy):
-        nothing = np.empty((0, 2))
-        return _Corners(at=nothing, before=nothing, after=nothing)
-    # Each ring repeats its first point at its end: drop that, and wrap round within the ring.
-    last = np.concatenate([ring[1:] != ring[:-1], [True]])
-    xy, ring = xy[~last], ring[~last]
-    first = np.concatenate([[True], ring[1:] != ring[:-1]])
-    begin = np.flatnonzero(first)
-    count = np.diff(np.append(begin, len(ring)))
-    index = np.arange(len(ring))
-    ahead, behind = index + 1, index - 1
-    ahead[begin + count - 1], behind[begin] = begin, begin + count - 1
-    before, after = _unit(xy - xy[behind]), _unit(xy[ahead] - xy)
+    xy, _, behind, ahead = ring_points(shapely.simplify(rings, _CHORD_MM))
+    before, after = _unit(xy - behind), _unit(ahead - xy)
     # The area lies on the left of its rings, so a left turn is a convex corner.
     cross = before[:, 0] * after[:, 1] - before[:, 1] * after[:, 0]
     turn = np.arctan2(cross, np.einsum("ij,ij->i", before, after))

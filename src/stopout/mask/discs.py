@@ -7,7 +7,6 @@ import math
 import numpy as np
 import shapely
 from numpy.typing import NDArray
-from shapely.geometry.base import BaseGeometry
 
 from stopout.mask.offset import thinned
 from stopout.mask.regions import PolygonArray, parts_of
@@ -30,6 +29,7 @@ _DEPTH = 1.5
 # What reaches no farther than so many radii could be narrow at less than a thirtieth, or a seventh,
 # of the disc only: see `stopout.mask.widths`. Corners of 90 degrees reach 1.41.
 _NEAR = (1.1, 1 + 3 / 7)
+NO_POINTS: PolygonArray = np.empty(0, dtype=object)
 
 
 def what_fails(parts: PolygonArray, steps: int) -> tuple[NDArray[np.bool_], FloatArray]:
@@ -45,10 +45,8 @@ def what_fails(parts: PolygonArray, steps: int) -> tuple[NDArray[np.bool_], Floa
     # Discs on both sides of a waist may still cover it between them.
     opened = shapely.buffer(cores[fails], radius + _SLACK_MM, quad_segs=chords)
     fails[fails] = _parted(opened, parts[fails])
-    far_mm = np.where(fails, np.inf, _NEAR[0] * radius)
+    far_mm = np.full(len(parts), np.inf)
     rest = np.flatnonzero(~fails)
-    if not len(rest):
-        return fails, far_mm
     shapely.prepare(cores[rest])
     points, part = _tips(parts[rest])
     part = rest[part]
@@ -61,19 +59,24 @@ def what_fails(parts: PolygonArray, steps: int) -> tuple[NDArray[np.bool_], Floa
     return fails | (far_mm > _deep_mm(radius)), far_mm
 
 
-def strokes_of(parts: PolygonArray, steps: int, points: PolygonArray | None = None) -> PolygonArray:
-    """Return the strokes that an opening by a disc loses, but for points."""
+def strokes_of(parts: PolygonArray, steps: int, points: PolygonArray = NO_POINTS) -> PolygonArray:
+    """Return the strokes that an opening by a disc loses, but for points.
+
+    Left out are losses that hang on what is kept by one end and run out in a point.
+    """
     radius = steps * RESOLUTION_MM / 2
     chords = _chords(radius)
     found: list[PolygonArray] = [parts[:0]]
     for part, core in zip(parts, _cores(parts, radius, chords), strict=True):
         kept = shapely.buffer(core, radius + _SLACK_MM, quad_segs=chords)
         lost = parts_of(shapely.difference(part, kept))
-        strokes = is_more_than_corner(lost, kept, depth_mm=np.inf, slack_mm=_SLACK_MM)
+        links = is_more_than_corner(lost, kept, depth_mm=np.inf, slack_mm=_SLACK_MM)
         xy, owner = shapely.get_coordinates(lost, return_index=True)
         shapely.prepare(core)
-        strokes[owner[~shapely.dwithin(core, shapely.points(xy), _deep_mm(radius))]] = True
-        found.append(_but_for(lost[strokes], kept, points))
+        deep = np.zeros(len(lost), dtype=bool)
+        deep[owner[~shapely.dwithin(core, shapely.points(xy), _deep_mm(radius))]] = True
+        deep[shapely.STRtree(points).query(lost, predicate="intersects")[0]] = False
+        found.append(lost[links | deep])
     return np.concatenate(found)
 
 
@@ -117,13 +120,3 @@ def _chords(radius: float) -> int:
 def _deep_mm(radius: float) -> float:
     """How far from where a disc's centre may be a residue of 3 w / 2 reaches, and the slack."""
     return (1 + 2 * _DEPTH) * radius + _SLACK_MM
-
-
-def _but_for(lost: PolygonArray, kept: BaseGeometry, points: PolygonArray | None) -> PolygonArray:
-    """Leave out the losses that hang on what is kept by one end and run out in a point."""
-    if points is None or not len(points) or not len(lost):
-        return lost
-    is_end = ~is_more_than_corner(lost, kept, depth_mm=np.inf, slack_mm=_SLACK_MM)
-    is_pointed = np.zeros(len(lost), dtype=bool)
-    is_pointed[shapely.STRtree(points).query(lost, predicate="intersects")[0]] = True
-    return np.asarray(lost[~(is_end & is_pointed)])

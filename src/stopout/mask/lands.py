@@ -100,9 +100,8 @@ def widen_lands(
                 region=place,
             )
         )
-    if taken:
-        target = as_multipolygon(target.difference(shapely.union_all(taken)))
-    return target, _gathered(found, land, within_mm=2 * needed_mm)
+    given = as_multipolygon(target.difference(shapely.union_all(taken)))
+    return given, _gathered(found, land, within_mm=2 * needed_mm)
 
 
 def _gathered(

@@ -117,8 +117,7 @@ def _facing_ridges(
     found = np.full(len(places), NO_LINE, dtype=object)
     order = np.argsort(home[stay], kind="stable")
     stay = stay[order]
-    if len(stay):
-        shapely.multilinestrings(shapely.linestrings(ends[stay]), indices=home[stay], out=found)
+    shapely.multilinestrings(shapely.linestrings(ends[stay]), indices=home[stay], out=found)
     return np.asarray(shapely.line_merge(found))
 
 
@@ -172,8 +171,6 @@ def _without_corners(
     are not `here` are not wanted, but what leads to them leads on.
     """
     kept = here.copy()
-    if not len(ridges):
-        return kept
     degree = np.bincount(ridges.ravel())
     weak = np.flatnonzero(kept & is_weak)
     while True:

@@ -40,10 +40,10 @@ def still_needed(
         False where the edge would go farther outside by the line than it stops short without it.
     """
     needed = np.ones(len(bumps), dtype=bool)
-    if not len(bumps) or not len(strokes):
-        return needed
     tree = shapely.STRtree(strokes)
     corner, stroke = tree.query(bumps, predicate="intersects")
+    if not len(corner):
+        return needed
     drawn, opened = Surroundings(target), Surroundings(kept)
     for k in np.unique(corner):
         bump = bumps[k]

@@ -34,17 +34,15 @@ def neighbours(places: PolygonArray, region: BaseGeometry, *, within_mm: float) 
         Indices of the places, each group ascending, groups by their first place.
     """
     home = np.arange(len(places))
-    if len(places) > 1:
-        first, second = shapely.STRtree(places).query(
-            places, predicate="dwithin", distance=within_mm
-        )
-        once = first < second
-        first, second = first[once], second[once]
-        ways = shapely.shortest_line(places[first], places[second])
-        inside = _stay_inside(ways, region)
-        for a, b in zip(first[inside], second[inside], strict=True):
-            low, high = sorted((home[a], home[b]))
-            home[home == high] = low
+    if len(home) < 2:
+        return [[k] for k in home.tolist()]
+    first, second = shapely.STRtree(places).query(places, predicate="dwithin", distance=within_mm)
+    once = first < second
+    first, second = first[once], second[once]
+    inside = _stay_inside(shapely.shortest_line(places[first], places[second]), region)
+    for a, b in zip(first[inside], second[inside], strict=True):
+        low, high = sorted((home[a], home[b]))
+        home[home == high] = low
     return [np.flatnonzero(home == group).tolist() for group in np.unique(home)]
 
 

@@ -15,7 +15,14 @@ import shapely
 from shapely.geometry import MultiPolygon
 from shapely.geometry.base import BaseGeometry
 
-from stopout.mask.regions import PolygonArray, as_multipolygon, meeting, parts_of, scale_y
+from stopout.mask.regions import (
+    PolygonArray,
+    as_multipolygon,
+    meeting,
+    parts_of,
+    parts_of_each,
+    scale_y,
+)
 
 # Chords per quarter circle: the sagitta of an arc of radius 0.15 mm is then 0.05 um.
 _QUARTER_CHORDS = 32
@@ -33,7 +40,7 @@ def erode(
 ) -> MultiPolygon:
     """Erode a region by a disc: the centres whose disc fits inside."""
     parts = parts_of(region)
-    if radius_mm <= 0 or not len(parts):
+    if radius_mm <= 0:
         return as_multipolygon(parts)
     return as_multipolygon(_eroded(parts, radius_mm, chords))
 
@@ -55,7 +62,7 @@ def dilate(
     where only a slack counts, a second one is quick.
     """
     parts = parts_of(region)
-    if radius_mm <= 0 or not len(parts):
+    if radius_mm <= 0:
         return as_multipolygon(parts)
     dilated = offset_each(parts, radius_mm, chords=chords)
     return _merge_overlaps(thinned(dilated, within_mm))
@@ -116,19 +123,16 @@ def open_by_disc(
 
 def erode_by_mark(region: BaseGeometry, mark_mm: tuple[float, float]) -> MultiPolygon:
     """Erode a region by the mark's ellipse, given by its full axes along x and y."""
-    mark_x, mark_y = mark_mm
-    factor = mark_x / mark_y
-    return as_multipolygon(scale_y(erode(scale_y(region, factor), mark_x / 2), 1 / factor))
+    return as_multipolygon(erode_each_by_mark(parts_of(region), mark_mm))
 
 
 def dilate_by_mark(
     region: BaseGeometry, mark_mm: tuple[float, float], *, within_mm: float = _THINNING_MM
 ) -> MultiPolygon:
     """Dilate a region by the mark's ellipse, given by its full axes along x and y."""
-    mark_x, mark_y = mark_mm
-    factor = mark_x / mark_y
-    discs = dilate(scale_y(region, factor), mark_x / 2, within_mm=within_mm)
-    return as_multipolygon(scale_y(discs, 1 / factor))
+    whole = np.array([as_multipolygon(region)], dtype=object)
+    grown: MultiPolygon = dilate_each_by_mark(whole, mark_mm, within_mm=within_mm)[0]
+    return grown
 
 
 def erode_each_by_mark(
@@ -141,14 +145,16 @@ def erode_each_by_mark(
 
 
 def dilate_each_by_mark(
-    regions: PolygonArray, mark_mm: tuple[float, float], *, chords: int = _QUARTER_CHORDS
+    regions: PolygonArray,
+    mark_mm: tuple[float, float],
+    *,
+    chords: int = _QUARTER_CHORDS,
+    within_mm: float = _THINNING_MM,
 ) -> PolygonArray:
     """Dilate each of some regions by the mark's ellipse, as `dilate_by_mark` does one."""
     factor = mark_mm[0] / mark_mm[1]
-    parts, home = shapely.get_parts(scale_y(regions, factor), return_index=True)
-    real = np.isin(parts, parts_of(parts))
-    parts, home = parts[real], home[real]
-    grown = thinned(shapely.buffer(parts, mark_mm[0] / 2, quad_segs=chords))
+    parts, home = parts_of_each(scale_y(regions, factor))
+    grown = thinned(offset_each(parts, mark_mm[0] / 2, chords=chords), within_mm)
     bounds = np.searchsorted(home, np.arange(len(regions) + 1))
     found = np.empty(len(regions), dtype=object)
     found[:] = [_merge_overlaps(grown[a:b]) for a, b in pairwise(bounds)]
@@ -198,7 +204,6 @@ def _merge_overlaps(parts: PolygonArray) -> MultiPolygon:
     first, second = meeting(parts, _TOUCH_MM)
     meets = np.zeros(len(parts), dtype=bool)
     meets[first] = meets[second] = True
-    if not meets.any():
-        return as_multipolygon(parts)
     merged = shapely.union_all(parts[meets])
-    return as_multipolygon(np.concatenate([parts[~meets], parts_of(merged)]))
+    whole: MultiPolygon = shapely.multipolygons(np.concatenate([parts[~meets], parts_of(merged)]))
+    return whole

@@ -264,8 +264,6 @@ def _gathered(
 
 def _as_one(places: list[ThinPlace]) -> ThinPlace:
     """Make one stroke of neighbouring places: its thinnest place speaks for it."""
-    if len(places) == 1:
-        return places[0]
     return replace(
         min(places, key=lambda place: place.width_mm),
         narrowest_mm=min(place.narrowest_mm for place in places),

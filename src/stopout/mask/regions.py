@@ -11,6 +11,8 @@ from numpy.typing import NDArray
 from shapely.geometry import MultiPolygon
 from shapely.geometry.base import BaseGeometry
 
+from stopout.values import FloatArray
+
 # Pieces smaller than a square of 0.1 um are leftovers of floating-point set operations.
 _SMALLEST_PART_MM2 = 1e-8
 _POLYGON = 3
@@ -69,8 +71,6 @@ def meeting(
     wider = shapely.box(*(boxes + slack * np.array([-1, -1, 1, 1])).T)
     one, other = shapely.STRtree(shapely.box(*boxes.T)).query(wider)
     kept = one < other
-    if owner is not None:
-        kept &= owner[one] == owner[other]
     one, other = one[kept], other[kept]
     # The larger of two is asked, and prepared once: it may have nearly every vertex.
     size = shapely.get_num_coordinates(parts)
@@ -86,8 +86,7 @@ def meeting(
 def gathered(parts: PolygonArray, owner: NDArray[np.intp], count: int) -> PolygonArray:
     """Return the parts of each of some owners as one MultiPolygon; they come owner by owner."""
     found = np.full(count, MultiPolygon(), dtype=object)
-    if len(parts):
-        shapely.multipolygons(parts, indices=owner, out=found)
+    shapely.multipolygons(parts, indices=owner, out=found)
     return found
 
 
@@ -109,7 +108,7 @@ def as_multipolygon(region: BaseGeometry | Iterable[BaseGeometry]) -> MultiPolyg
 
 def count_holes(parts: PolygonArray) -> int:
     """Count the holes of an array of polygons."""
-    return int(shapely.get_num_interior_rings(parts).sum()) if len(parts) else 0
+    return int(shapely.get_num_interior_rings(parts).sum())
 
 
 def mirror_left_right(region: BaseGeometry, *, width_mm: float) -> BaseGeometry:
@@ -159,6 +158,19 @@ def clip_each(polygons: PolygonArray, bounds: NDArray[np.float64]) -> PolygonArr
         for polygon, frame in zip(polygons[crosses], bounds[crosses].tolist(), strict=True)
     ]
     wrong = crosses[~shapely.is_valid(clipped[crosses])]
-    if len(wrong):
-        clipped[wrong] = shapely.intersection(polygons[wrong], shapely.box(*bounds[wrong].T))
+    clipped[wrong] = shapely.intersection(polygons[wrong], shapely.box(*bounds[wrong].T))
     return clipped
+
+
+def ring_points(
+    rings: PolygonArray,
+) -> tuple[FloatArray, NDArray[np.intp], FloatArray, FloatArray]:
+    """Return the points of rings, each once; whose they are; the points before and after each."""
+    xy, ring = shapely.get_coordinates(rings, return_index=True)
+    first = np.flatnonzero(np.diff(ring, prepend=-1))
+    last = np.flatnonzero(np.diff(ring, append=-1))
+    # A ring ends where it begins: before its first point comes the last but one.
+    once = np.delete(np.arange(len(xy)), last)
+    before = np.delete(np.arange(len(xy)) - 1, last)
+    before[first - np.arange(len(first))] = last - 1
+    return xy[once], ring[once], xy[before], xy[once + 1]

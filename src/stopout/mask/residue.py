@@ -2,8 +2,7 @@
 
 from __future__ import annotations
 
-from collections.abc import Iterator, Sequence
-from itertools import pairwise
+from collections.abc import Sequence
 from typing import Any
 
 import numpy as np
@@ -11,7 +10,7 @@ import shapely
 from numpy.typing import NDArray
 from shapely.geometry.base import BaseGeometry
 
-from stopout.mask.regions import PolygonArray, clip_each, parts_of
+from stopout.mask.regions import PolygonArray, clip_each, parts_of, united
 
 
 def strokes_lost(
@@ -34,8 +33,6 @@ def strokes_lost(
         The losses that are strokes; mere corners are left out (see `is_more_than_corner`).
     """
     lost = parts_of(region.difference(kept))
-    if not len(lost):
-        return lost
     return np.asarray(
         lost[is_more_than_corner(lost, kept, depth_mm=depth_mm, slack_mm=slack_mm)], dtype=object
     )
@@ -53,8 +50,6 @@ def links_or_stands_alone(
     slack_mm : float
         What the arithmetic may leave of a loss.
     """
-    if not len(lost):
-        return np.zeros(0, dtype=bool)
     contacts = _n_runs(lost, kept, slack_mm)
     for k in np.flatnonzero(contacts > 1):
         around = shapely.STRtree(parts_of(kept[k]))
@@ -71,8 +66,6 @@ def is_more_than_corner(
     whole part of the region, or where it links kept regions (or two places of one), so that
     losing it changes the number of parts or holes.
     """
-    if kept.is_empty or not len(lost):
-        return np.ones(len(lost), dtype=bool)
     contacts = _n_runs(lost, np.full(len(lost), kept, dtype=object), slack_mm)
     several = contacts > 1
     if several.any():
@@ -135,9 +128,9 @@ def _n_runs(lost: PolygonArray, kept: PolygonArray, slack_mm: float) -> NDArray[
     shapely.prepare(kept)
     middles = shapely.points((xy[1:] + xy[:-1])[edge] / 2)
     on = shapely.dwithin(kept[part[owner]], middles, slack_mm)
-    first = np.searchsorted(owner, np.arange(len(rings)))
-    after = np.append(on[1:], False)
-    last = np.append(first[1:], len(owner)) - 1
+    first = np.flatnonzero(np.diff(owner, prepend=-1))
+    last = np.flatnonzero(np.diff(owner, append=-1))
+    after = np.roll(on, -1)
     after[last] = on[first]
     ends = np.bincount(owner[on & ~after], minlength=len(rings))
     ends += np.bincount(owner[on], minlength=len(rings)) == last - first + 1
@@ -158,20 +151,5 @@ def _n_contacts(lost: PolygonArray, kept: shapely.STRtree, slack_mm: float) -> N
     around = shapely.buffer(near, slack_mm, quad_segs=2)
     touch = shapely.intersection(shapely.boundary(lost[part]), around)
     grown = shapely.buffer(touch, slack_mm, quad_segs=2)
-    contacts = np.zeros(len(lost), dtype=np.int64)
-    for k, shapes in _grouped(part, grown):
-        joined = shapes[0] if len(shapes) == 1 else shapely.union_all(shapes)
-        contacts[k] = shapely.get_num_geometries(joined)
-    return contacts
-
-
-def _grouped(owner: NDArray[np.int64], shapes: PolygonArray) -> Iterator[tuple[int, PolygonArray]]:
-    """Gather the shapes of each owner, leaving out empty ones."""
-    kept = ~shapely.is_empty(shapes)
-    owner, shapes = owner[kept], shapes[kept]
-    order = np.argsort(owner, kind="stable")
-    owner, shapes = owner[order], shapes[order]
-    bounds = np.concatenate([[0], np.flatnonzero(np.diff(owner)) + 1, [len(owner)]])
-    for a, b in pairwise(bounds):
-        if b > a:
-            yield int(owner[a]), shapes[a:b]
+    joined = united(grown, part, len(lost))
+    return np.asarray(shapely.get_num_geometries(joined), dtype=np.int64)

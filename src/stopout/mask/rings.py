@@ -15,7 +15,7 @@ import shapely
 from numpy.typing import NDArray
 
 from stopout.links import linked
-from stopout.mask.regions import PolygonArray, meeting, united
+from stopout.mask.regions import PolygonArray, meeting, ring_points, united
 from stopout.values import FloatArray
 
 # Rings are framed this many widths farther out: the frame keeps clear of what they keep out.
@@ -77,8 +77,6 @@ def rings_of(parts: PolygonArray) -> Rings:
 def parted_at_contacts(parts: PolygonArray) -> PolygonArray:
     """Cut parts a hair apart where they only touch themselves, as where holes meet in a corner."""
     at, part = _contacts(parts)
-    if not len(at):
-        return parts
     half = _APART_MM / 2
     gaps = shapely.box(*(at - half).T, *(at + half).T)
     which, home = np.unique(part, return_inverse=True)
@@ -124,7 +122,7 @@ def groups_of(rings: Rings, width_mm: float) -> tuple[PolygonArray, NDArray[np.i
     has_outline = np.zeros(count, dtype=bool)
     has_outline[group[rings.is_outline]] = True
     # A disc as wide as twice a hollow's depth rolls over it, and is no farther than that.
-    is_round = (np.bincount(group, minlength=count) == 1) & ~has_outline
+    is_round = (np.bincount(group) == 1) & ~has_outline
     is_round[is_round] = _hollow(rings, group, count)[is_round] <= width_mm / 2
     number = np.where(is_round, -1, np.cumsum(~is_round) - 1)
     group, has_outline = number[group], has_outline[~is_round]
@@ -170,24 +168,13 @@ def turns_of(rings: PolygonArray) -> tuple[FloatArray, NDArray[np.intp], FloatAr
 
     That is the cross product of the edges that meet in it.
     """
-    xy, ring = shapely.get_coordinates(rings, return_index=True)
-    step = np.diff(xy, axis=0)
-    # A ring's last point is its first: it turns there as well.
-    first = np.flatnonzero(np.diff(ring, prepend=-1))
-    last = np.append(first[1:], len(ring)) - 1
-    into = np.vstack([np.zeros((1, 2)), step])
-    into[first] = into[last]
-    out = np.vstack([step, np.zeros((1, 2))])
-    turn = into[:, 0] * out[:, 1] - into[:, 1] * out[:, 0]
-    once = np.ones(len(xy), dtype=bool)
-    once[last] = False
-    return xy[once], ring[once], turn[once]
+    xy, ring, before, after = ring_points(rings)
+    into, out = xy - before, after - xy
+    return xy, ring, into[:, 0] * out[:, 1] - into[:, 1] * out[:, 0]
 
 
 def _are_convex(rings: PolygonArray) -> NDArray[np.bool_]:
     """Tell which rings turn one way only."""
-    if not len(rings):
-        return np.zeros(0, dtype=bool)
     _, ring, turn = turns_of(rings)
     first = np.flatnonzero(np.diff(ring, prepend=-1))
     low, high = np.minimum.reduceat(turn, first), np.maximum.reduceat(turn, first)

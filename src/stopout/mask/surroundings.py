@@ -24,12 +24,12 @@ class Surroundings:
 
     def own(self, place: BaseGeometry, margin_mm: float) -> BaseGeometry:
         """Return the parts that a place touches, cut off `margin_mm` beyond it."""
-        return shapely.union_all(_clipped(self.touching(place), place, margin_mm))
+        # Parts may overlap, as what lines finish does.
+        return shapely.union_all(parts_of(self.own_of_each(np.array([place]), margin_mm)))
 
     def near(self, place: BaseGeometry, margin_mm: float) -> PolygonArray:
         """Return all parts within a frame `margin_mm` round a place, cut off there."""
-        frame = frame_round(place, margin_mm)
-        return _clipped(self.touching(frame), place, margin_mm)
+        return parts_of(self.near_each(np.array([place]), margin_mm))
 
     def touched_by(self, places: PolygonArray) -> tuple[NDArray[np.intp], NDArray[np.intp]]:
         """Return pairs of places and the parts that they touch, as indices, place by place."""
@@ -92,9 +92,3 @@ def frames_round(places: PolygonArray, margin_mm: float) -> PolygonArray:
         x0 - margin_mm, y0 - margin_mm, x1 + margin_mm, y1 + margin_mm
     )
     return frames
-
-
-def _clipped(parts: PolygonArray, place: BaseGeometry, margin_mm: float) -> PolygonArray:
-    """Cut parts off at the frame round a place."""
-    bounds = np.tile(frame_round(place, margin_mm).bounds, (len(parts), 1))
-    return parts_of(clip_each(parts, bounds))

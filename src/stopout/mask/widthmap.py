@@ -10,7 +10,7 @@ import shapely
 from numpy.typing import NDArray
 from shapely.geometry.base import BaseGeometry
 
-from stopout.mask.regions import parts_of
+from stopout.mask.regions import parts_of, ring_points
 from stopout.values import FloatArray
 
 # Boundary points nearer to each other than this share of their disc's diameter do not face.
@@ -83,8 +83,6 @@ def local_widths(
     points, beside = _with_neighbours(rings)
     points += _SHAKEN_MM * (2 * (np.arange(len(points))[:, None] * _UNEVEN % 1) - 1)
     ends, sites = voronoi_ridges(points)
-    if not len(ends):
-        return NO_WIDTHS, NO_WIDTHS
     middle = ends.mean(axis=1)
     radius = np.hypot(*(middle - points[sites[:, 0]]).T)
     chord = np.hypot(*(points[sites[:, 0]] - points[sites[:, 1]]).T)
@@ -108,14 +106,7 @@ def local_widths(
 
 def _with_neighbours(rings: NDArray[np.object_]) -> tuple[FloatArray, FloatArray]:
     """Return the rings' points, each once, and the points before and after each: (n, 2, 2)."""
-    xy, ring = shapely.get_coordinates(rings, return_index=True)
-    if not len(xy):
-        return np.empty((0, 2)), np.empty((0, 2, 2))
-    before, after = np.roll(xy, 1, axis=0), np.roll(xy, -1, axis=0)
-    firsts = np.flatnonzero(np.diff(ring, prepend=-1))
-    lasts = np.append(firsts[1:], len(ring)) - 1
-    # A ring ends where it begins: before its first point comes the last but one.
-    before[firsts] = xy[lasts - 1]
+    xy, _, before, after = ring_points(rings)
     points, at = np.unique(np.round(xy, 6), axis=0, return_index=True)
     return points, np.stack([before[at], after[at]], axis=1)
 

@@ -116,10 +116,10 @@ def narrowest_of(
     if lost is None:
         return None
     found, k = search.halved(*lost)
-    if corners_mm is None or found.at_mm is None:
+    if corners_mm is None:
         return found
-    x, y = corners_mm[k].tolist()
-    return Narrowest(width_mm=found.width_mm, at_mm=(found.at_mm[0] + x, found.at_mm[1] + y))
+    x, y = (corners_mm[k] + np.array(found.at_mm)).tolist()
+    return Narrowest(width_mm=found.width_mm, at_mm=(x, y))
 
 
 def _steps(width_mm: float) -> int:
@@ -129,7 +129,7 @@ def _steps(width_mm: float) -> int:
 
 def _rung_down(steps: int) -> int:
     """Return the next width of the ladder 1, 2, 3, 4, 6, 8, 12, 16 ... below one; 0 under 1."""
-    power = 1 << max(steps.bit_length() - 1, 0)
+    power = 1 << (steps.bit_length() - 1)
     return max(
         rung for rung in (0, power // 2, 3 * power // 4, power, 3 * power // 2) if rung < steps
     )

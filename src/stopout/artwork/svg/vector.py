@@ -41,8 +41,7 @@ _MOST_POINTS = 5_000_000
 _MOST_DASHES = 50_000
 _LONGEST_S = 120.0
 _ROUND = frozenset({"circle", "ellipse", "rect"})
-# Filled outlines of some drawings are kept, none of them longer, for a drawing that is read anew at
-# each save.
+# So many filled outlines are kept, none of them longer: a drawing is read anew at each save.
 _MOST_KEPT, _LONGEST_KEPT = 4000, 100_000
 
 
@@ -497,8 +496,7 @@ def _outline(data: str, *, is_round: bool) -> list[Subpath]:
     return [split_quarters(subpath) for subpath in subpaths] if is_round else subpaths
 
 
-# What was moved has the same data.
-_kept_outline = lru_cache(maxsize=_MOST_KEPT)(_outline)
+_kept_outline = lru_cache(maxsize=_MOST_KEPT)(_outline)  # what was moved has the same data
 
 
 def _filled(
