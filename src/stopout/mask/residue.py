@@ -134,7 +134,7 @@ def _n_runs(lost: PolygonArray, kept: PolygonArray, slack_mm: float) -> NDArray[
     after[last] = on[first]
     ends = np.bincount(owner[on & ~after], minlength=len(rings))
     ends += np.bincount(owner[on], minlength=len(rings)) == last - first + 1
-    return np.bincount(part, weights=ends, minlength=len(lost)).astype(np.int64)
+    return np.bincount(part, weights=ends).astype(np.int64)
 
 
 def _n_contacts(lost: PolygonArray, kept: shapely.STRtree, slack_mm: float) -> NDArray[np.int64]:
