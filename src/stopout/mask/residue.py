@@ -95,7 +95,8 @@ def reaches_beyond(lost: PolygonArray, kept: Sequence[Any], depth_mm: float) -> 
     if not may_be.any():
         return found
     # Only what is kept near a loss can count for it.
-    outlines = shapely.simplify(shapely.boundary(lost[may_be]), depth_mm / 30)
+    outlines = shapely.boundary(lost[may_be])
+    outlines = shapely.simplify(outlines, depth_mm / 30, preserve_topology=False)
     lines = shapely.segmentize(outlines, depth_mm / 4)
     xy, line = shapely.get_coordinates(lines, return_index=True)
     points, owner = shapely.points(xy), np.flatnonzero(may_be)[line]
