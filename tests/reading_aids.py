@@ -31,17 +31,26 @@ LOOK = """async ({ rules, contrast, isAlone }) => {
     const apart = Array.from(parts).filter(element => style(element).display === "none");
     const kept = apart.map(element => [element, document.createComment("")]);
     kept.forEach(([element, place]) => element.replaceWith(place));
-    const met = window.combinationsMet ??= new Set(), fresh = [];
+    const resultTypes = ["violations", "incomplete"], wrong = [];
+    const look = async (what, options) => {
+        const found = await axe.run(what, { ...options, resultTypes, elementRef: true });
+        wrong.push(...found.violations);
+        return found.incomplete.flatMap(rule => rule.nodes.map(node => node.element));
+    };
+    if (rules) await look(document, { rules });
+    const met = window.combinationsMet ??= new Set(), all = new Map();
     for (const element of document.body.querySelectorAll("*")) {
         if (!hasWords(element) || !element.checkVisibility()) continue;
         const one = combination(element);
-        if (!met.has(one)) { met.add(one); fresh.push(element); }
+        if (!met.has(one)) all.set(one, [...(all.get(one) ?? []), element]);
     }
-    const resultTypes = ["violations"], wrong = [];
-    const look = async (what, options) =>
-        wrong.push(...(await axe.run(what, { ...options, resultTypes })).violations);
-    if (rules) await look(document, { rules });
-    if (fresh.length) await look(fresh, { runOnly: { type: "rule", values: contrast } });
+    const runOnly = { type: "rule", values: contrast };
+    const measure = async (some) => some.length ? look(some, { runOnly }) : [];
+    // Where something lies over the first of a kind the engine cannot tell: it looks at the others.
+    const open = await measure(Array.from(all.values(), ([first]) => first));
+    const untold = new Set(open.map(combination));
+    await measure(Array.from(untold).flatMap(one => (all.get(one) ?? []).slice(1)));
+    all.forEach((_, one) => untold.has(one) || met.add(one));
     kept.forEach(([element, place]) => place.replaceWith(element));
     return [apart.length, wrong.map(one => [one.id, ...one.nodes.map(node => node.html)])];
 }"""

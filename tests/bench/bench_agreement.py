@@ -30,7 +30,6 @@ from browser import browser
 from lxml import etree
 
 from stopout.artwork import read_artwork
-from stopout.artwork.regions.rings import rings_of
 from stopout.errors import ArtworkError
 from stopout.job.record import ArtworkRequest, Blank
 
@@ -106,7 +105,7 @@ def mask_svg(drawing, high):
     down = shapely.transform(drawing.dark, lambda xy: (0, drawing.height_mm) + xy * (1, -1))
     data = "".join(
         "M" + " ".join(f"{x:.6f} {y:.6f}" for x, y in ring.tolist()) + "Z"
-        for ring in rings_of(down)
+        for ring in map(shapely.get_coordinates, shapely.get_rings(shapely.get_parts(down)))
     )
     return (
         f'<svg xmlns="http://www.w3.org/2000/svg" width="{WIDTH_MM}mm" height="{tall}mm" '

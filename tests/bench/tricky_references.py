@@ -19,7 +19,6 @@ from browser import browser
 from PIL import Image
 
 from stopout.artwork import read_artwork
-from stopout.artwork.regions.rings import rings_of
 from stopout.errors import ArtworkError
 from stopout.job.record import ArtworkRequest, Blank
 
@@ -51,7 +50,10 @@ def check(draw, path):
     except ArtworkError as fault:
         return f"{path.stem}: refused: {fault}"
     down = shapely.transform(drawing.dark, lambda xy: (0, HIGH_MM) + xy * (1, -1))
-    data = "".join("M" + " ".join(f"{x} {y}" for x, y in r.tolist()) + "Z" for r in rings_of(down))
+    data = "".join(
+        "M" + " ".join(f"{x} {y}" for x, y in r.tolist()) + "Z"
+        for r in map(shapely.get_coordinates, shapely.get_rings(shapely.get_parts(down)))
+    )
     ours = draw.grey(
         f'<svg xmlns="http://www.w3.org/2000/svg" width="40mm" height="24mm" '
         f'viewBox="0 0 40 24"><path fill-rule="evenodd" d="{data}"/></svg>',

@@ -141,7 +141,7 @@ def test_a_small_file_that_unpacks_to_a_huge_picture_is_refused_before_it_does(
     stopout, clearing, tmp_path
 ):
     out = BytesIO()
-    Image.new("1", (20_000, 20_000)).save(out, format="PNG")
+    Image.new("1", (20_000, 20_000)).save(out, format="PNG", compress_level=1)
     bomb = tmp_path / "bomb.png"
     bomb.write_bytes(out.getvalue())
     status, _, err = stopout("read", bomb, "--coupon", clearing[1])

@@ -103,10 +103,12 @@ def counter(radius):
 
 
 def land(gap):
-    """Two wide parts with a land between, straight, or round; a slit in a part; a wedge of land."""
+    """Two wide parts with a land between, straight, or round; a slit in a part; land in notches."""
     parts = [box(0, 0, 1, 1), box(1 + gap, 0, 2 + gap, 1)]
     dots = [Point(x, 2).buffer(0.5) for x in (0.5, 1.5 + gap)]
     slit = box(2.6, 0, 3.8, 1.6).difference(box(2.9, 0.6, 3.5, 0.6 + gap))
+    # So deep that it is a corner, or more.
+    slit = slit.difference(box(3.1, 1.12 - gap / 2, 3.3, 1.6))
     wedged = box(0, 2.8, 2.5, 3.6).difference(Polygon([(0, 3.1), (1.5, 3.1), (0, 3.1 + gap)]))
     return shapely.union_all([*parts, *dots, slit, wedged])
 

@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 import math
+from dataclasses import replace
 
 import numpy as np
 import pytest
@@ -90,6 +91,12 @@ def test_a_channel_that_closes_parts_a_room_of_land_from_the_rest(with_counter):
     (bridge,) = lost(plate, plate, excess, land=WIDTHS, n_filled=int(with_counter))
     assert bridge.drawn_mm == pytest.approx(0.1)
     assert bridge.at_mm == pytest.approx((1.5, 0.4))
+
+
+def test_a_land_whose_other_side_is_not_found_is_not_measured():
+    """Told to be a thousandth of its width, it is looked for no farther than four times that."""
+    plate = box(0, 0, 3, 3).difference(union_all([ROOM, CHANNEL]))
+    assert not lost(plate, plate, CHANNEL, land=replace(WIDTHS, width_mm=WIDTHS.width_mm / 1000))
 
 
 def test_a_channel_filled_from_its_blind_end_parts_nothing():

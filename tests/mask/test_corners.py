@@ -5,10 +5,11 @@ import math
 import numpy as np
 import pytest
 import shapely
-from shapely.geometry import Point, Polygon, box
+from shapely.geometry import LineString, Point, Polygon, box
 
 from stopout.mask import dilate, dilate_by_mark, draw_opening, make_mask, reach_mm
 from stopout.mask.corners import corner_lines
+from stopout.mask.mouths import still_needed
 
 UNDERCUT, MARK = 0.06, (0.10, 0.10)
 R = reach_mm(UNDERCUT, MARK)
@@ -201,3 +202,12 @@ def test_a_stroke_no_wider_than_what_one_place_finishes_has_no_tip():
         edge_tolerance_mm=0.02, shortest_mm=0.001, narrowest_land_mm=0.1,
     )  # fmt: skip
     assert len(lines) == 0
+
+
+def test_a_corner_s_line_that_no_followed_stroke_meets_is_still_needed():
+    """Its box meets a stroke's, itself it does not; where one meets it, it is judged anew."""
+    bump, stroke = LineString([(0, 0), (1, 1)]).buffer(0.05), box(0.8, 0, 1, 0.2)
+    how = {"kept": box(5, 5, 6, 6), "target": box(5, 5, 6, 6) | stroke}
+    bumps = np.array([bump])
+    assert still_needed(bumps, np.array([stroke]), **how).tolist() == [True]
+    assert still_needed(bumps, np.array([box(0.4, 0, 1, 0.5)]), **how).tolist() == [False]

@@ -87,3 +87,16 @@ def test_land_is_spoilt_as_the_plain_way_finds_it(target, narrowest_land):
     how = {"edge_tolerance_mm": TOLERANCE, "narrowest_land_mm": narrowest_land}
     found = spoils_land(target, made, asked, **how)
     np.testing.assert_array_equal(found, plainly_spoils_land(target, made, asked, **how))
+
+
+def test_only_what_lies_in_the_parts_that_a_place_touches_is_near_it():
+    """Two parts 0.1 mm apart, a core in each; both places are of the first."""
+    box = shapely.box
+    drawn, cores = (
+        [box(0, 0, 2, 1), box(2.1, 0, 4, 1)],
+        [box(0.2, 0.2, 1.8, 0.8), box(2.3, 0.2, 3, 0.8)],
+    )
+    places = np.array([box(1.8, 0, 2, 0.2), box(1.8, 0.8, 2, 1)])
+    found = near_in_own(Surroundings(cores), Surroundings(drawn), places, 0.5)
+    expected = [(1.3, 0.2, 1.8, 0.7), (1.3, 0.3, 1.8, 0.8)]
+    np.testing.assert_allclose(shapely.bounds(found), expected, rtol=0, atol=1e-9)

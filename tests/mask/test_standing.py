@@ -204,7 +204,7 @@ def test_a_row_s_widths_lands_and_bridges_are_measured_as_they_were(row):
         n_filled=0,
         undercut_mm=0.08,
     )
-    told = {}
+    told = {"first": bool(lands) and lands[0].is_widened}
     for k, cell in enumerate(cells):
         own = as_multipolygon(target.intersection(cell))
         here = [one for one in bridges if cell.contains(shapely.Point(one.at_mm))]
@@ -214,6 +214,7 @@ def test_a_row_s_widths_lands_and_bridges_are_measured_as_they_were(row):
         told[f"{k} given_mm2"] = given.intersection(cell).area
         told[f"{k} lands_mm"] = sum(one.length_mm for one in lands if cell.intersects(one.region))
         told[f"{k} lands"] = sum(cell.intersects(one.region) for one in lands)
+        told[f"{k} lands_mm2"] = sum(cell.intersection(one.region).area for one in lands)
         told[f"{k} bridges"] = len(here)
         for j, one in enumerate(here[:3]):
             told[f"{k} bridge {j}"] = one.drawn_mm

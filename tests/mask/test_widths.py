@@ -43,6 +43,19 @@ def test_the_narrowest_of_several_parts_counts():
     )
 
 
+@pytest.mark.parametrize("first", range(5))
+def test_the_narrowest_of_many_regions_counts_wherever_it_stands(first):
+    bars = [box(0, 0, 3 + k, width) for k, width in enumerate((0.9, 0.7, 0.2, 0.5, 1.3))]
+    bars = bars[first:] + bars[:first]
+    corners = np.arange(10.0).reshape(5, 2)
+    found = narrowest_of(bars, start_mm=0.1, corners_mm=corners)
+    assert found.width_mm == pytest.approx(0.2, abs=0.0006)
+    x, y = found.at_mm - corners[(2 - first) % 5]
+    assert 0 < x < 5
+    assert 0 < y < 0.2
+    assert narrowest_of(bars, start_mm=0.1, most_mm=0.15) is None
+
+
 def test_two_round_holes_close_together_leave_a_narrow_wall():
     """A disc fits on either side of the waist; it counts as narrow once the two leave a gap.
 

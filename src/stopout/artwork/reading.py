@@ -29,6 +29,8 @@ if TYPE_CHECKING:
     from stopout.artwork.raster.reading import RasterImage, Traced
 
 _MOST_BYTES = 200_000_000
+# Bytes of UTF-8 with which no letter of another script begins.
+_NOT_WIDE = bytes(range(0xCA))
 # A first group code 0 or a comment (999), and a section (DXF reference, file structure).
 _DXF_START = re.compile(rb"\xef?\xbb?\xbf?(?:\s*999\s*?\n[^\n]*\n)*\s*0\s*\n\s*SECTION\s*\n")
 _TOLD = {
@@ -166,7 +168,7 @@ def _colours(
         if not picture.shown:
             return None
         per_unit = fine * picture.mm_per_unit
-        other = wide_files() if any(sign > 0xC9 for sign in picture.shown) else ()
+        other = wide_files() if picture.shown.translate(None, _NOT_WIDE) else ()
         seen = rendering.svg_colours(
             picture.shown, page, px_per_unit=per_unit, fonts=(*fonts, *other)
         )

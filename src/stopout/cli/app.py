@@ -105,6 +105,8 @@ def _run() -> None:
     # A plan makes a million small objects and drops few of them: looking for cycles after every
     # 700 of them costs a tenth of the run.
     gc.set_threshold(200_000)
+    # No matrix here is worth a second thread; to begin them is a fiftieth of a small plan.
+    os.environ.setdefault("OPENBLAS_NUM_THREADS", "1")
     try:
         # Outside its standalone mode the parser returns the status of a `typer.Exit`.
         status = _command()(standalone_mode=False) or 0

@@ -89,7 +89,8 @@ def centre_lines(
     )
     finished = _finished(branches, gauge, stop_at)
     lines = _Lines.of(finished.merged(len(places)))
-    lines = _Lines(shapely.simplify(lines.line, _CHORD_MM), lines.home)
+    thin = shapely.simplify(lines.line, _CHORD_MM, preserve_topology=False)
+    lines = _Lines(thin, lines.home)
     lines = lines.only(shapely.length(lines.line) > 0)
     return _measured(lines.and_of(_dashes(lines, places, stop_at, reach_mm)), len(places), gauge)
 

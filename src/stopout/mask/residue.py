@@ -95,7 +95,8 @@ def reaches_beyond(lost: PolygonArray, kept: Sequence[Any], depth_mm: float) -> 
     if not may_be.any():
         return found
     # Only what is kept near a loss can count for it.
-    outlines = shapely.simplify(shapely.boundary(lost[may_be]), depth_mm / 30)
+    outlines = shapely.boundary(lost[may_be])
+    outlines = shapely.simplify(outlines, depth_mm / 30, preserve_topology=False)
     lines = shapely.segmentize(outlines, depth_mm / 4)
     xy, line = shapely.get_coordinates(lines, return_index=True)
     points, owner = shapely.points(xy), np.flatnonzero(may_be)[line]
@@ -134,7 +135,7 @@ def _n_runs(lost: PolygonArray, kept: PolygonArray, slack_mm: float) -> NDArray[
     after[last] = on[first]
     ends = np.bincount(owner[on & ~after], minlength=len(rings))
     ends += np.bincount(owner[on], minlength=len(rings)) == last - first + 1
-    return np.bincount(part, weights=ends, minlength=len(lost)).astype(np.int64)
+    return np.bincount(part, weights=ends).astype(np.int64)
 
 
 def _n_contacts(lost: PolygonArray, kept: shapely.STRtree, slack_mm: float) -> NDArray[np.int64]:

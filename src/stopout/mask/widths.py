@@ -86,7 +86,8 @@ def narrowest_of(
 
     Widths of a fixed ladder are tried upwards from the start until one loses something, then
     downwards as far as any part may still lose something, then the step of the ladder is halved.
-    The thinnest regions are tried first, for all the others need not be tried at what is wider.
+    Where nothing is lost at the start the thinnest regions go up first, for all the others need
+    not be tried at what is wider.
 
     Parameters
     ----------
@@ -110,9 +111,12 @@ def narrowest_of(
     """
     search = _Search(regions, leave_out_points, recall)
     start, most = _rung_up(_steps(min(start_mm, most_mm))), _steps(most_mm)
-    first = search.climbed(search.thinnest(), start, start, most)
-    rung = start if first is None else first[0]
-    lost = search.climbed(np.arange(len(search.region)), rung, start, most)
+    everywhere, low = np.arange(len(search.region)), min(start, most)
+    lost = search.climbed(everywhere, 0, low, start, low)
+    if lost is None and low < most:
+        first = search.climbed(search.thinnest(), low, 2 * low, start, most)
+        rung = 2 * low if first is None else first[0]
+        lost = search.climbed(everywhere, low, rung, start, most)
     if lost is None:
         return None
     found, k = search.halved(*lost)
@@ -173,13 +177,13 @@ class _Search:
         return np.flatnonzero(np.isin(self.region, thin))
 
     def climbed(
-        self, which: NDArray[np.intp], rung: int, start: int, most: int
+        self, which: NDArray[np.intp], below: int, rung: int, start: int, most: int
     ) -> tuple[int, NDArray[np.intp]] | None:
         """Return the lowest width of the ladder at which some rings lose something, and those.
 
-        What is narrow at less than a seventh of the start is not looked for without a hint.
+        It is above `below`, where nothing is lost. What is narrow at less than a seventh of the
+        start is not looked for without a hint.
         """
-        below = 0
         while len(which):
             rung = min(rung, most)
             self.fails[:] = False

@@ -4,7 +4,7 @@ from __future__ import annotations
 
 from collections.abc import Callable, Iterator, Sequence
 from dataclasses import fields, is_dataclass, replace
-from functools import partial
+from functools import lru_cache
 from typing import Any, TypeVar
 
 import numpy as np
@@ -40,18 +40,32 @@ def shifted_each(values: Sequence[_T], by_mm: ArrayLike) -> list[_T]:
     regions: list[BaseGeometry] = []
     homes: list[int] = []
 
-    def noted(home: int, region: BaseGeometry) -> BaseGeometry:
-        regions.append(region)
-        homes.append(home)
-        return region
-
     for home, value in enumerate(values):
-        _carried(value, by[home], "", partial(noted, home))
+        own = list(_regions_in(value))
+        regions += own
+        homes += [home] * len(own)
     laid: Iterator[BaseGeometry] = iter(_laid(regions, by[homes]))
     return [
         _carried(value, shift, "", lambda _: next(laid))
         for value, shift in zip(values, by, strict=True)
     ]
+
+
+def _regions_in(value: Any) -> Iterator[BaseGeometry]:
+    """Give a record's regions in the order in which they are carried."""
+    if isinstance(value, BaseGeometry):
+        yield value
+    elif isinstance(value, tuple):
+        for one in value:
+            yield from _regions_in(one)
+    elif is_dataclass(value) and not isinstance(value, (type, Moves)):
+        for name in _names(type(value)):
+            yield from _regions_in(getattr(value, name))
+
+
+@lru_cache
+def _names(kind: type) -> tuple[str, ...]:
+    return tuple(part.name for part in fields(kind))
 
 
 def _laid(regions: list[BaseGeometry], by: FloatArray) -> list[BaseGeometry]:
@@ -74,11 +88,10 @@ def _carried(
     if isinstance(value, tuple):
         return _carried_tuple(value, by, name, lay)
     if is_dataclass(value) and not isinstance(value, type):
-        changes = {
-            part.name: _carried(getattr(value, part.name), by, part.name, lay)
-            for part in fields(value)
-        }
-        return type(value)(**changes)
+        names = _names(type(value))
+        return type(value)(
+            **{name: _carried(getattr(value, name), by, name, lay) for name in names}
+        )
     return value
 
 

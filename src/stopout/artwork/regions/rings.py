@@ -213,12 +213,3 @@ def noded(region: BaseGeometry) -> BaseGeometry:
     gridded = shapely.set_precision(region, GRID_MM)
     # Without this the grid would stick to every result that is made from the region later.
     return only_areas(shapely.set_precision(gridded, 0.0))
-
-
-def rings_of(region: BaseGeometry) -> list[np.ndarray[tuple[int, int], np.dtype[np.float64]]]:
-    """Return the (n, 2) vertices of every ring of a region, outer ones and holes alike."""
-    rings = []
-    for part in shapely.get_parts(region):
-        if part.geom_type == "Polygon" and not part.is_empty:
-            rings += [shapely.get_coordinates(ring) for ring in (part.exterior, *part.interiors)]
-    return rings
