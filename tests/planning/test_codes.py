@@ -38,8 +38,8 @@ def findings(plan, code):
 @pytest.fixture(scope="module")
 def tag():
     return planned(
-        SetCode(content=WORD, module_mm=0.55, at_mm=(11, 11)),
-        SetCode(content=WORD, kind="data-matrix", module_mm=0.6, at_mm=(29, 11)),
+        SetCode(content=WORD, module_mm=0.45, at_mm=(11, 11)),
+        SetCode(content=WORD, kind="data-matrix", module_mm=0.5, at_mm=(29, 11)),
         SetCode(content="0147", kind="code-128", module_mm=0.3, at_mm=(47, 11), height_mm=6),
     )
 
