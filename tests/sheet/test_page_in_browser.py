@@ -155,11 +155,17 @@ def test_the_phones_own_way_back_goes_to_the_screen_before(opened):
     assert page.locator("#place").is_visible()
 
 
+def has_heard(page, words):
+    """Wait until a tab knows what another has kept: the browser tells it in its own time."""
+    page.wait_for_function("words => Object.values(localStorage).join().includes(words)", arg=words)
+
+
 def test_a_second_tab_writes_beside_the_first_and_not_over_it(opened):
     page = opened()
     other = opened.another()
     walk_to(page, ".step input[type=text]")
     page.locator(".unit.here .step input[type=text]").first.fill("12.00")
+    has_heard(other, "12.00")
     other.reload()
     walk_to(other, ".step input[type=text]")
     field = other.locator(".unit.here .step input[type=text]")

@@ -10,6 +10,8 @@ from pathlib import Path
 import pytest
 from starlette.testclient import TestClient
 
+from stopout.library import plans
+from stopout.planning.memory import Memory
 from stopout.web import app as web
 from stopout.web.drafts import Bench, answered
 from stopout.web.place import Place, write_beside
@@ -190,7 +192,9 @@ def test_a_place_is_two_numbers(client, at):
     assert client.post("/api/job/alone/at", json={"at": at}).status_code == 400
 
 
-def test_a_draft_and_a_plan_answer_in_plain_data(tmp_path):
+def test_a_draft_and_a_plan_answer_in_plain_data(tmp_path, monkeypatch):
+    # Whatever this process has drafted before: of what is known there is no first look.
+    monkeypatch.setattr(plans, "_MEMORY", Memory())
     shutil.copytree(DEMO / "gauge-number", tmp_path / "g", ignore=shutil.ignore_patterns("*-plan"))
     path = tmp_path / "g" / "gauge-number.toml"
     stages, early = [], []
