@@ -249,22 +249,8 @@ class _Search:
         )
         one, own = here[group == group[0]], groups[group[0] :][:1]
         self._learn_points({k: self.number[one].tolist()})
-        steps, found = self._halved_at(one, own, self._points_of(k), low, high)
+        steps, found = _halved_at(own, self._points_of(k), low, high)
         return [(self.number[one], steps, found)]
-
-    def _halved_at(
-        self, one: NDArray[np.intp], own: PolygonArray, points: PolygonArray, low: int, high: int
-    ) -> tuple[int, Narrowest]:
-        """Return the least width that one group of rings loses, in steps and as it is told."""
-        if shapely.get_num_coordinates(own[0]) > LARGE:
-            nearby = _halved_nearby(own, points, low, high)
-            if nearby is not None:
-                return nearby
-        while high - low > 1:
-            middle = (low + high) // 2
-            self._try(middle, one)
-            low, high = (low, middle) if self.fails[one].any() else (middle, high)
-        return high, _found(high, _place(own, points, high))
 
     def _try(self, steps: int, which: NDArray[np.intp]) -> None:
         """Try a disc at some rings, region by region; these are in order."""
@@ -366,6 +352,28 @@ class _Search:
             for k, first, after in zip(new, cuts, cuts[1:], strict=False):
                 self._rings[k] = rings.taken(slice(first, after))
         return [self._rings[k] for k in asked]
+
+
+def _halved_at(
+    own: PolygonArray, points: PolygonArray, low: int, high: int
+) -> tuple[int, Narrowest]:
+    """Return the least width that one group of rings loses, in steps and as it is told."""
+    if shapely.get_num_coordinates(own[0]) > LARGE:
+        nearby = _halved_nearby(own, points, low, high)
+        if nearby is not None:
+            return nearby
+    while high - low > 1:
+        middle = (low + high) // 2
+        low, high = (low, middle) if _is_lost(own, points, middle) else (middle, high)
+    return high, _found(high, _place(own, points, high))
+
+
+def _is_lost(own: PolygonArray, points: PolygonArray, steps: int) -> bool:
+    """Tell whether a disc loses something of a group of rings, but for points."""
+    (fails,), _ = what_fails(own, steps)
+    if fails and shapely.intersects(own[0], points).any():
+        return len(strokes_of(own, steps, points)) > 0
+    return bool(fails)
 
 
 def _halved_nearby(
