@@ -6,7 +6,7 @@ import shapely
 from shapely.geometry import MultiPolygon, Polygon, box
 from shapely.geometry.base import BaseGeometry
 
-from stopout.mask.regions import as_multipolygon
+from stopout.mask.regions import as_multipolygon, parts_of
 
 # A line that a printer holds and an eye finds without a loupe.
 LINE_MM = 0.2
@@ -27,18 +27,14 @@ def register_marks(face: BaseGeometry) -> MultiPolygon:
         The outline and the holes' edges, drawn just off the face; a bracket at each corner of the
         blank's box, and a cross in each hole that has room for one.
     """
-    outer = shapely.union_all([Polygon(part.exterior) for part in _parts(face)])
+    outer = shapely.union_all([Polygon(part.exterior) for part in parts_of(face)])
     marks = [outer.buffer(LINE_MM, join_style="mitre").difference(outer)]
     marks += [*_corners(outer.bounds)]
-    for part in _parts(face):
+    for part in parts_of(face):
         for ring in part.interiors:
             hole = Polygon(ring)
             marks += [hole.difference(hole.buffer(-LINE_MM)), _cross(hole)]
     return as_multipolygon(shapely.union_all(marks).difference(face))
-
-
-def _parts(face: BaseGeometry) -> list[Polygon]:
-    return [part for part in shapely.get_parts(face) if isinstance(part, Polygon)]
 
 
 def _corners(bounds: tuple[float, float, float, float]) -> list[BaseGeometry]:

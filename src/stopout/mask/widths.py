@@ -254,13 +254,11 @@ class _Search:
 
     def _try(self, steps: int, which: NDArray[np.intp]) -> None:
         """Try a disc at some rings, region by region; these are in order."""
+        if not len(which):
+            return
         own = np.split(which, np.flatnonzero(np.diff(self.region[which])) + 1)
-        asked = [
-            (int(self.region[one[0]]), steps, tuple(self.number[one].tolist()))
-            for one in own
-            if len(one)
-        ]
-        for one, found in zip(own, self._asked(asked, self._tried), strict=False):
+        asked = [(int(self.region[one[0]]), steps, tuple(self.number[one].tolist())) for one in own]
+        for one, found in zip(own, self._asked(asked, self._tried), strict=True):
             (self.fails[one], self.far_mm[one]), self.tried[one] = found, steps
 
     def _asked(self, asked: list[Any], make: Callable[[list[Any]], list[Any]]) -> Sequence[Any]:
