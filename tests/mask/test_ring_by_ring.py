@@ -9,7 +9,7 @@ from hypothesis import given, settings
 from hypothesis import strategies as st
 
 from effort import tries
-from stopout.mask.offset import _MANY_HOLES, offset_each
+from stopout.mask.offset import _MANY, offset_areas, offset_each
 from stopout.mask.regions import meeting, parts_of
 
 _HALF_UM = 0.0005
@@ -48,7 +48,7 @@ def test_a_land_of_many_holes_is_offset_as_the_library_does(seed, by_mm):
 
 
 def test_the_land_tried_has_holes_enough():
-    assert min(shapely.get_num_interior_rings(screen(seed)) for seed in range(20)) > _MANY_HOLES
+    assert min(shapely.get_num_interior_rings(screen(seed)) for seed in range(20)) > _MANY
 
 
 def test_a_hole_that_closes_to_a_ring_leaves_its_island():
@@ -59,7 +59,7 @@ def test_a_hole_that_closes_to_a_ring_leaves_its_island():
     away = dots[shapely.distance(dots, open_ring) > 0.5]
     away = away[shapely.distance(away, shapely.Point(6.25, 6.25)) > 2]
     land = shapely.box(0, 0, 12.5, 12.5).difference(shapely.union_all([open_ring, *away]))
-    assert shapely.get_num_interior_rings(land) > _MANY_HOLES
+    assert shapely.get_num_interior_rings(land) > _MANY
     found = offset_each(np.array([land], dtype=object), -0.1, chords=8)[0]
     plain = shapely.buffer(land, -0.1, quad_segs=8)
     assert sorted(part.area for part in parts_of(found)) == pytest.approx(
@@ -87,3 +87,20 @@ def test_pairs_that_meet_are_those_that_a_plain_look_finds(within_mm):
         if shapely.distance(parts[i], parts[j]) <= within_mm
     }
     assert found == plain
+
+
+@pytest.mark.parametrize("by_mm", [-0.12, 0.05, 0.3])
+@pytest.mark.parametrize("join_style", ["round", "bevel"])
+def test_areas_of_many_parts_or_holes_are_offset_as_the_library_does(by_mm, join_style):
+    land = screen(7)
+    dots = shapely.multipolygons(parts_of(shapely.box(0, 0, 13, 13).difference(land)))
+    few = shapely.box(20, 0, 21, 1)
+    assert shapely.get_num_geometries(dots) > _MANY
+    areas = np.array([land, dots, few, shapely.MultiPolygon([few, dots.geoms[0]])], dtype=object)
+    found = offset_areas(areas, by_mm, chords=6, join_style=join_style)
+    plain = shapely.buffer(areas, by_mm, quad_segs=6, join_style=join_style)
+    assert shapely.is_valid(found).all()
+    assert shapely.area(shapely.symmetric_difference(found, plain)).max() < 1e-6
+    assert [len(told_apart(one)) for one in found] == [len(told_apart(one)) for one in plain]
+    assert found[2].equals_exact(plain[2], 0.0)
+    assert found[3].equals_exact(plain[3], 0.0)

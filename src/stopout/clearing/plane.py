@@ -3,11 +3,12 @@
 from __future__ import annotations
 
 from collections.abc import Sequence
-from typing import Literal
 
 import numpy as np
 import shapely
 from numpy.typing import NDArray
+
+from stopout.mask.offset import Join, offset_areas
 
 __all__ = ["QUAD_SEGS", "Plane", "Polygons"]
 
@@ -33,16 +34,14 @@ class Plane:
         """Return geometries of this plane in mm."""
         return np.asarray(shapely.transform(areas, lambda xy: xy * self.axes))
 
-    def grown(
-        self, areas: Polygons, by: float, *, join_style: Literal["round", "bevel"] = "round"
-    ) -> Polygons:
+    def grown(self, areas: Polygons, by: float, *, join_style: Join = "round") -> Polygons:
         """Return each of some areas grown (or shrunk) by so many full axes."""
         parts, whole = shapely.get_parts(self.into(areas), return_index=True)
         # The library simplifies what it offsets, and loses small shapes of few points by it.
         small = shapely.length(parts) < _SMALL
         parts[small] = shapely.segmentize(parts[small], _SMALL / 100)
         joined = grouped(parts, whole, len(areas))
-        return self.back(shapely.buffer(joined, by, quad_segs=QUAD_SEGS, join_style=join_style))
+        return self.back(offset_areas(joined, by, chords=QUAD_SEGS, join_style=join_style))
 
 
 def thinned(areas: Polygons, chord_mm: float) -> Polygons:

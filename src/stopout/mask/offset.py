@@ -8,7 +8,7 @@ The forward model in `stopout.outcome` uses another engine on purpose.
 from __future__ import annotations
 
 from itertools import pairwise
-from typing import Any
+from typing import Any, Literal
 
 import numpy as np
 import shapely
@@ -29,10 +29,13 @@ _QUARTER_CHORDS = 32
 # Arcs of arcs double their vertices at every step; this much thinning keeps them in bounds. Ten
 # times as much would move the tip of a sharp corner by micrometres, one way or the other.
 _THINNING_MM = 0.00003
-# From this many holes on it pays to offset a polygon ring by ring.
-_MANY_HOLES = 32
+# From this many holes or parts on it pays to offset ring by ring.
+_MANY = 32
 # Edges that lie on each other may miss by what a number's last place is: that is meeting too.
 _TOUCH_MM = 1e-6
+
+
+Join = Literal["round", "bevel"]
 
 
 def erode(
@@ -65,24 +68,42 @@ def dilate(
     if radius_mm <= 0:
         return as_multipolygon(parts)
     dilated = offset_each(parts, radius_mm, chords=chords)
-    return _merge_overlaps(thinned(dilated, within_mm))
+    return merge_overlaps(thinned(dilated, within_mm))
 
 
-def offset_each(parts: PolygonArray, by_mm: float, *, chords: int) -> PolygonArray:
+def offset_each(
+    parts: PolygonArray, by_mm: float, *, chords: int, join_style: Join = "round"
+) -> PolygonArray:
     """Offset each of some polygons, outwards or (below zero) inwards.
 
     The library takes a time that grows with the square of a polygon's holes: of those with many
     each ring is offset by itself.
     """
-    many = shapely.get_num_interior_rings(parts) > _MANY_HOLES
+    many = shapely.get_num_interior_rings(parts) > _MANY
     found = np.empty(len(parts), dtype=object)
-    found[~many] = shapely.buffer(parts[~many], by_mm, quad_segs=chords)
+    found[~many] = shapely.buffer(parts[~many], by_mm, quad_segs=chords, join_style=join_style)
     for k in np.flatnonzero(many):
         rings = shapely.polygons(shapely.get_rings(parts[k]))
-        outer = shapely.buffer(rings[0], by_mm, quad_segs=chords)
+        outer = shapely.buffer(rings[0], by_mm, quad_segs=chords, join_style=join_style)
         # Grown inwards a hole is what is left of it, which meets nothing.
-        holes = parts_of(shapely.buffer(rings[1:], -by_mm, quad_segs=chords))
+        inwards = shapely.buffer(rings[1:], -by_mm, quad_segs=chords, join_style=join_style)
+        holes = parts_of(inwards)
         found[k] = _pierced(parts_of(outer), holes) if by_mm > 0 else _less(outer, holes)
+    return found
+
+
+def offset_areas(
+    areas: PolygonArray, by_mm: float, *, chords: int, join_style: Join = "round"
+) -> PolygonArray:
+    """Offset each of some polygons or multipolygons; of those of many rings part by part."""
+    parts, whole = shapely.get_parts(areas, return_index=True)
+    rings = np.bincount(whole, 1 + shapely.get_num_interior_rings(parts), len(areas))
+    found = np.empty(len(areas), dtype=object)
+    few = rings <= _MANY
+    found[few] = shapely.buffer(areas[few], by_mm, quad_segs=chords, join_style=join_style)
+    for k in np.flatnonzero(~few):
+        own = offset_each(parts[whole == k], by_mm, chords=chords, join_style=join_style)
+        found[k] = merge_overlaps(own) if by_mm > 0 else as_multipolygon(own)
     return found
 
 
@@ -157,7 +178,7 @@ def dilate_each_by_mark(
     grown = thinned(offset_each(parts, mark_mm[0] / 2, chords=chords), within_mm)
     bounds = np.searchsorted(home, np.arange(len(regions) + 1))
     found = np.empty(len(regions), dtype=object)
-    found[:] = [_merge_overlaps(grown[a:b]) for a, b in pairwise(bounds)]
+    found[:] = [merge_overlaps(grown[a:b]) for a, b in pairwise(bounds)]
     return np.asarray(scale_y(found, 1 / factor))
 
 
@@ -196,7 +217,7 @@ def swept(lines: Any, mark_mm: tuple[float, float], undercut_mm: float) -> Any:
     return shapely.buffer(cleared, undercut_mm)
 
 
-def _merge_overlaps(parts: PolygonArray) -> MultiPolygon:
+def merge_overlaps(parts: PolygonArray) -> MultiPolygon:
     """Union only the parts that meet others; the rest stay as they are."""
     parts = parts_of(parts)
     if len(parts) < 2:

@@ -25,6 +25,7 @@ from shapely import Polygon
 from stopout.clearing.plane import Plane, Polygons, areas_in, grouped, thinned, thinned_lines
 from stopout.clearing.ringed.ring_dose import Index, Tracks
 from stopout.clearing.ringed.slivers import SLIVER_MM, Slivers
+from stopout.mask.offset import offset_areas
 from stopout.values import FloatArray
 
 __all__ = ["Ring", "ring_fills"]
@@ -143,7 +144,7 @@ class _Fill:
         """
         needle = _NEEDLE_MM / self.offset.axes.min()
         shrunk = thinned(self.offset.grown(levels, -1.0 - needle), _CHORD_MM / 2)
-        opened = shapely.buffer(shrunk, _NEEDLE_MM, quad_segs=2)
+        opened = offset_areas(shrunk, _NEEDLE_MM, chords=2)
         return areas_in(thinned(opened, _INNER_CHORD_MM))
 
     def add_edges(self, areas: Polygons, part: Index, within: Index, depth: int) -> Index:
