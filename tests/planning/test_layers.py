@@ -11,7 +11,7 @@ import math
 import numpy as np
 import pytest
 import shapely
-from hypothesis import given, settings
+from hypothesis import example, given, settings
 from hypothesis import strategies as st
 from shapely import affinity
 from shapely.geometry import Point, Polygon, box
@@ -72,6 +72,7 @@ def test_any_map_of_colours_is_seen_as_drawn_by_either_method(grid, method, erro
 
 
 @given(seed=st.integers(0, 10_000), method=st.sampled_from(METHODS), n_coats=st.integers(2, 5))
+@example(seed=517, method="one-by-one", n_coats=5)
 @settings(max_examples=tries(40))
 def test_whatever_was_cleared_the_front_view_is_what_spraying_and_clearing_leave(
     seed, method, n_coats
@@ -84,9 +85,12 @@ def test_whatever_was_cleared_the_front_view_is_what_spraying_and_clearing_leave
         for _ in range(n_coats - 1)
     ] + [None]
     views = front_view(FACE, effective(cleared, method))
+    edges = shapely.union_all([one.boundary for one in cleared if one is not None])
     for x, y in rng.uniform(0.01, (5.99, 3.99), (40, 2)):
-        inside = [k for k, view in enumerate(views) if view.contains(Point(x, y))]
-        assert inside == [sprayed_and_cleared(x, y, cleared, method)]
+        # Views lie on a grid: half a micrometre from an edge may be of either side.
+        if edges.distance(Point(x, y)) > 5e-4:
+            inside = [k for k, view in enumerate(views) if view.contains(Point(x, y))]
+            assert inside == [sprayed_and_cleared(x, y, cleared, method)]
 
 
 # A ground with a bar of the last colour in it, and the middle colour far from the bar.
