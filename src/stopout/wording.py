@@ -37,12 +37,12 @@ def counted(number: int, noun: str, plural: str = "") -> str:
     return f"{number} {noun if number == 1 else plural or noun + 's'}"
 
 
-def width(mm: float) -> str:
+def width_words(mm: float) -> str:
     """Write a width to the micrometre; of less than can be told, that it is less.
 
     Examples
     --------
-    >>> width(0.0874), width(0.0002)
+    >>> width_words(0.0874), width_words(0.0002)
     ('0.087 mm', 'under 0.001 mm')
     """
     return "under 0.001 mm" if mm < 0.001 else f"{mm:.3f} mm"

@@ -36,7 +36,8 @@ _WHITE_ABOVE, _BLACK_BELOW = 0.98, 0.02
 _CLEARLY = 0.75
 # The tip of a thin point is darker in one rendering than in the other: of less nothing is told.
 _LEAST_MM2 = 0.005
-# So much of its colour a pixel shows at least that is clearly covered in ours.
+# So much of its colour a pixel shows at least that is clearly covered in ours: three quarters,
+# less the quarter by which the renderer's own edges differ.
 _PALEST = 0.5
 
 # Tiles that drift put up to a fifth more or less ink about a place.

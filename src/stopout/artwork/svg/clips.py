@@ -1,8 +1,9 @@
 """Clip paths whose shapes are moved within them.
 
-The normaliser drops the transform of a shape within a clip path, and a `use` there with a moved
-target altogether. Such shapes are painted for it once more as plain content at the document's end,
-where it keeps what moves them, and put back into their clip path afterwards.
+The normaliser drops the transform of a shape within a clip path, and altogether a `use` there with
+a moved target and a group, as letters are once they are outlined. Such shapes are painted for it
+once more as plain content at the document's end, where it keeps what moves them, and put back into
+their clip path afterwards.
 """
 
 from __future__ import annotations

@@ -5,7 +5,7 @@ from __future__ import annotations
 from stopout.pictures.piece.of_plan import etch_time, least_bath_l
 from stopout.planning import CoatPlan, Plan
 from stopout.units import format_duration
-from stopout.wording import width
+from stopout.wording import width_words
 
 
 def result_lines(plan: Plan, folder: object, *, in_full: bool = True) -> list[str]:
@@ -65,8 +65,8 @@ def _coat_lines(coat: CoatPlan) -> list[str]:
     outcome = coat.outcome
     return [
         f"coat {coat.number}: {coat.mask.openings} openings, {coat.mask.area_mm2:.1f} mm^2; "
-        f"narrowest opening {width(coat.mask.narrowest_opening_mm)}, "
-        f"narrowest finished land {width(coat.finished_land_mm)}",
+        f"narrowest opening {width_words(coat.mask.narrowest_opening_mm)}, "
+        f"narrowest finished land {width_words(coat.finished_land_mm)}",
         _way_line(coat),
         f"  calculated edge: at most {1000 * outcome.worst_outside_mm:.0f} um outside and "
         f"{1000 * outcome.worst_inside_mm:.0f} um short of the artwork; {_counts(coat)}",
@@ -81,8 +81,9 @@ def _short_lines(plan: Plan, coat: CoatPlan) -> list[str]:
         verb = plan.job.route.doing
         how = f"{verb} {format_duration(coat.clearing.times.time_s)}"
     return [
-        f"coat {coat.number}: {how}; narrowest opening {width(coat.mask.narrowest_opening_mm)}, "
-        f"land {width(coat.finished_land_mm)}; {_counts(coat)}"
+        f"coat {coat.number}: {how}; "
+        f"narrowest opening {width_words(coat.mask.narrowest_opening_mm)}, "
+        f"land {width_words(coat.finished_land_mm)}; {_counts(coat)}"
     ]
 
 
@@ -101,7 +102,8 @@ def _light_lines(plan: Plan, coat: CoatPlan) -> list[str]:
         marking = f"marking {time}; lines along {coat.clearing.line_direction}, "
     return [
         f"marked: {coat.mask.openings} parts, {coat.mask.area_mm2:.1f} mm^2; narrowest mark "
-        f"{width(coat.mask.narrowest_opening_mm)}, narrowest gap {width(coat.finished_land_mm)}",
+        f"{width_words(coat.mask.narrowest_opening_mm)}, "
+        f"narrowest gap {width_words(coat.finished_land_mm)}",
         f"  {marking}{near:.4g} mm apart near the light ({light.edge}), {far:.4g} mm far from it",
         f"  calculated edge: at most {1000 * outcome.worst_outside_mm:.0f} um outside and "
         f"{1000 * outcome.worst_inside_mm:.0f} um short of the artwork; {_counts(coat)}",

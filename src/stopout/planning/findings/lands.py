@@ -21,7 +21,7 @@ from stopout.planning.measures.margins import (
 from stopout.planning.measures.wording import point_of, shallower, where
 from stopout.planning.plan import CoatPlan
 from stopout.values import Finding, Level
-from stopout.wording import counted, width
+from stopout.wording import counted, width_words
 
 # Smaller openings tend to be pinholes, smaller islands to flake off (our own rule, no source).
 _SPECK_MM2 = 0.05
@@ -57,7 +57,7 @@ def _narrow_findings(coat: CoatPlan, job: Job, etch: EtchPlan | None) -> list[Fi
                 code="narrow-land",
                 level=Level.CAUTION,
                 message=(
-                    f"the narrowest finished land may be {width(worst)} wide{how}; "
+                    f"the narrowest finished land may be {width_words(worst)} wide{how}; "
                     f"the shop's limit is {least:.3f} mm"
                 ),
                 remedy=_wider_by(coat, job, etch),

@@ -10,7 +10,7 @@ from stopout.planning.verdict.record import Told, Way
 from stopout.planning.verdict.remedies import TRIED, Mender
 from stopout.planning.verdict.things import Thing, Things
 from stopout.values import Finding, Level
-from stopout.wording import width
+from stopout.wording import width_words
 
 # A place this near to a thing's box belongs to it.
 _NEAR_MM = 0.5
@@ -166,7 +166,7 @@ def _phrase(members: list[Finding], thing: Thing | None) -> str:
     nouns = _NOUNS.get((first.code, first.kind))
     if nouns is None or not sizes:
         return ""
-    return nouns[len(members) > 1].format(count=len(members), least=width(min(sizes)))
+    return nouns[len(members) > 1].format(count=len(members), least=width_words(min(sizes)))
 
 
 def _losses(kinds: list[tuple[str, str]], thing: Thing | None) -> str:
