@@ -85,18 +85,7 @@ def follow(
 
     A mistake is told in its sentence, and the next save is waited for.
 
-    Parameters
-    ----------
-    job : Path
-        The job file.
-    draft : callable
-        Plans and writes the draft.
-    wait : callable
-        Passes the time between two looks at the files; what it raises ends the watch.
-    say : callable
-        Is told each line.
-    book : Path, optional
-        The shop book, for what the job names of the shop.
+    `wait` passes the time between two looks at the files; what it raises ends the watch.
     """
     files: tuple[Path, ...] = (job,)
     done: _Stamps | None = None
@@ -177,13 +166,7 @@ def _lines(last: Plan | None, made: Plan) -> list[str]:
 
 
 def changes(before: Iterable[Told], after: Iterable[Told]) -> list[str]:
-    """Say what is new, what reads otherwise now, and what is gone; notes are left out.
-
-    Parameters
-    ----------
-    before, after : iterable of Told
-        Two verdicts' findings.
-    """
+    """Say what is new, what reads otherwise now, and what is gone; notes are left out."""
     from stopout.values import Level
 
     was, now = (

@@ -39,12 +39,7 @@ class PieceToInspect:
 def read_planned_piece(folder: Path, number: int | None) -> PieceToInspect:
     """Read what of a plan's folder a scan is held against.
 
-    Parameters
-    ----------
-    folder : Path
-        The plan's folder.
-    number : int or None
-        The coat; None where only one is cleared.
+    The coat's number is None where only one is cleared.
 
     Raises
     ------

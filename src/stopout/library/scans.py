@@ -129,10 +129,7 @@ def inspect_scan(
 def coupon_layout(folder: Path) -> CouponLayout:
     """Read what is on a coupon, and where, from its folder.
 
-    Parameters
-    ----------
-    folder : Path
-        The coupon's folder, or its coupon.json itself.
+    The folder may be its coupon.json itself.
 
     Raises
     ------

@@ -41,12 +41,7 @@ _CHORD_ERROR_MM = 0.0005
 def summarise(plan: Plan, *, sheets: bool = False) -> dict[str, Any]:
     """Return plan.json's content: lengths mm, areas mm^2, times s unless a key says otherwise.
 
-    Parameters
-    ----------
-    plan : Plan
-        The plan.
-    sheets : bool
-        Whether sheet.pdf, sheet-annex.pdf, sheet.html and sheet.json stand beside it.
+    With `sheets`, sheet.pdf, sheet-annex.pdf, sheet.html and sheet.json stand beside it.
     """
     job, drawing = plan.job, plan.drawing
     etch = plan.etch

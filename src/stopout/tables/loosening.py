@@ -43,12 +43,7 @@ _WHOLE = {"pairs": ("gas", "gas_lower_flammable"), "etchants": ("density", "comp
 def refuse_loosening(own: Mapping[str, Any], file: str) -> None:
     """Refuse a shop's own values that would open a bath which the built-in ones close.
 
-    Parameters
-    ----------
-    own : mapping
-        The shop's file as TOML gives it.
-    file : str
-        Its name, for the message.
+    `own` is the shop's file as TOML gives it.
 
     Raises
     ------

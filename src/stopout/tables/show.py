@@ -65,10 +65,7 @@ class ShownRow:
 def list_table(kind: str) -> tuple[tuple[str, str], ...]:
     """The ids of a table with their names in words.
 
-    Parameters
-    ----------
-    kind : str
-        One of `KINDS`. A pair's id is `metal/etchant`.
+    A pair's id is `metal/etchant`.
 
     Raises
     ------

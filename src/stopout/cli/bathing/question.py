@@ -28,12 +28,7 @@ class Answer:
 def answer_of(asked: Given, fields: dict[str, Any]) -> Answer:
     """Plan what the options ask for.
 
-    Parameters
-    ----------
-    asked : Given
-        The options.
-    fields : dict
-        Those that the question holds, by its fields.
+    `fields` are those options that the question holds, by its fields.
 
     Raises
     ------

@@ -22,16 +22,7 @@ _CLOCK = re.compile(r"(?:([0-9]{1,2}):)?([0-9]{1,3}):([0-5][0-9](?:[.][0-9]+)?)"
 def run_record(folder: Path, took: str, coat: int | None, date: str) -> RunTime:
     """Return what a run time says of the machine.
 
-    Parameters
-    ----------
-    folder : Path
-        Of the plan whose program ran.
-    took : str
-        minutes:seconds, hours:minutes:seconds, or a time with its unit.
-    coat : int or None
-        Which one.
-    date : str
-        Of the run.
+    `took` is minutes:seconds, hours:minutes:seconds, or a time with its unit.
 
     Raises
     ------
@@ -73,20 +64,8 @@ def traverse_record(
 ) -> tuple[RunTime, Measured | None, Measured]:
     """Return what the times of `stopout coupon timing`'s two runs say of the machine.
 
-    Parameters
-    ----------
-    folder : Path
-        Of the runs.
-    long, short : str
-        Their times by the clock.
-    date : str
-        Of the runs.
-
-    Returns
-    -------
-    (RunTime, Measured or None, Measured)
-        The record for the book; top speed, None where the run was too short for it, and
-        acceleration.
+    Times are by the clock. Returns the record for the book, top speed (None where the run was too
+    short for it), and acceleration.
 
     Raises
     ------

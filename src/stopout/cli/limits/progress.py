@@ -52,12 +52,9 @@ class OfAll(Counted):
 
 @contextmanager
 def progress(*, show: bool) -> Iterator[Callable[[str], None]]:
-    """Show what is being done once it takes longer than a second.
+    """Show what is being done once it takes longer than a second; what it yields takes a few words.
 
-    Parameters
-    ----------
-    show : bool
-        False for a run that is to be quiet.
+    `Counted` words get a bar.
 
     Yields
     ------
@@ -76,12 +73,7 @@ def progress(*, show: bool) -> Iterator[Callable[[str], None]]:
 def of_all(stage: str, coats: int) -> str:
     """Return the words on a stage of a plan with about how far the plan is, where that is known.
 
-    Parameters
-    ----------
-    stage : str
-        As the planner tells it; within a stage it may be counted.
-    coats : int
-        How many are planned.
+    The stage is as the planner tells it; within it may be counted. `coats` are planned.
     """
     words = stage.partition(",")[0]
     coat, is_coat, name = words.partition(": ")

@@ -8,12 +8,7 @@ from stopout.pictures.means.fonts import font_files
 def drawn_png(svg: str, *, width_px: int | None = None) -> bytes:
     """Draw a picture on white, in the typefaces that are shipped; the same text, the same bytes.
 
-    Parameters
-    ----------
-    svg : str
-        The picture.
-    width_px : int, optional
-        How wide it is drawn, where not as wide as it says.
+    It is as wide as it says, or as `width_px`.
     """
     import resvg_py
 

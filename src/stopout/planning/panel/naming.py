@@ -22,15 +22,7 @@ _STATES = ("ready", "look", "stopped")
 
 
 def name_pieces(plan: Plan, pieces: Sequence[PlacedPiece]) -> Plan:
-    """Say with each finding about places which pieces lie there.
-
-    Parameters
-    ----------
-    plan : Plan
-        Of one panel.
-    pieces : sequence of PlacedPiece
-        Those on it.
-    """
+    """Say with each finding about places which pieces lie there."""
     corners = np.array([(*piece.at_mm, *piece.size_mm) for piece in pieces])
     corners[:, 2:] += corners[:, :2]
     tree = shapely.STRtree(shapely.box(*corners.T))

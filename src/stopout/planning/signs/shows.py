@@ -22,12 +22,8 @@ METHODS: tuple[Method, ...] = ("one-by-one", "through")
 def effective(cleared: Sequence[BaseGeometry | None], method: Method) -> list[BaseGeometry | None]:
     """Return what is gone of each coat in the end.
 
-    Parameters
-    ----------
-    cleared : sequence of BaseGeometry or None
-        What was cleared after each coat had dried, from the viewer backwards.
-    method : str
-        "one-by-one": of that coat alone; "through": of all coats that were there by then.
+    What was cleared after each coat had dried, from the viewer backwards, takes by "one-by-one"
+    that coat alone, by "through" all coats that were there by then.
     """
     if method == "one-by-one":
         return list(cleared)
@@ -42,13 +38,8 @@ def effective(cleared: Sequence[BaseGeometry | None], method: Method) -> list[Ba
 def front_view(face: BaseGeometry, cleared: Sequence[BaseGeometry | None]) -> list[BaseGeometry]:
     """Return where each coat is seen through the front: the first one that was left at a point.
 
-    Parameters
-    ----------
-    face : BaseGeometry
-        The blank's face.
-    cleared : sequence of BaseGeometry or None
-        What was really cleared of each coat, from the viewer backwards; None for nothing. All in
-        one frame; the result is in that frame too.
+    What was really cleared of each coat, from the viewer backwards, is None for nothing. All in one
+    frame.
     """
     open_so_far, seen = on_grid(face), []
     for region in cleared:

@@ -27,14 +27,7 @@ def gather(
 ) -> tuple[Told, ...]:
     """Gather findings of one code, level and kind about one thing; order them by what they do.
 
-    Parameters
-    ----------
-    findings : iterable of Finding
-        Place by place, as worked.
-    things : Things
-        The lettering, rules and pictures of the drawing, as worked.
-    mender : Mender, optional
-        Finds remedies and tries them.
+    All as worked; `mender` finds remedies and tries them.
     """
     groups: dict[tuple[str, ...], list[Finding]] = {}
     named: dict[tuple[str, ...], Thing | None] = {}

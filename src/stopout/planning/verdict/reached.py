@@ -30,14 +30,7 @@ def reach_verdict(
 ) -> Verdict:
     """Return the verdict on a plan.
 
-    Parameters
-    ----------
-    findings : iterable of Finding
-        All of the plan, place by place.
-    things : Things
-        Lettering, rules and pictures of the drawing, as worked.
-    mender : Mender, optional
-        Finds remedies and tries them; without it those of the findings stand.
+    Without a mender, who finds remedies and tries them, those of the findings stand.
     """
     found = tuple(findings)
     told = gather(found, things, mender)

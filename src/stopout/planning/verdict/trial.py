@@ -43,12 +43,7 @@ class Trial:
     def holds(self, at_mm: Sequence[tuple[float, float]], way: Way) -> bool:
         """Tell whether nothing is left to find at some places once a change is made.
 
-        Parameters
-        ----------
-        at_mm : sequence of (x, y)
-            The places, in mm as worked; they are tried together.
-        way : Way
-            The change.
+        The places, as worked, are tried together.
         """
         scale = way.value if way.change == "scale" else 1.0
         mark = self.mark_mm
