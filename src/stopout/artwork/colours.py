@@ -40,16 +40,9 @@ class UnreadPaintError(ValueError):
 def plain_paint(text: str) -> str:
     """Write a paint of `fill` or `stroke` plainly.
 
-    Returns
-    -------
-    str
-        ``none``, ``inherit``, ``currentColor``, ``#rrggbb``, ``rgba(r,g,b,a)``, or ``url(#id)``
-        with one of these behind it where a fallback is given (SVG 2, section 13.2).
-
-    Raises
-    ------
-    UnreadPaintError
-        If the value cannot be worked out.
+    ``none``, ``inherit``, ``currentColor``, ``#rrggbb``, ``rgba(r,g,b,a)``, or ``url(#id)`` with
+    one of these behind it where a fallback is given (SVG 2, section 13.2). UnreadPaintError where
+    it cannot be worked out.
     """
     text = text.strip()
     word = text.lower()
@@ -70,10 +63,7 @@ def plain_paint(text: str) -> str:
 def plain_colour(text: str, *, depth: int = 0) -> str:
     """Write a colour as ``inherit``, ``currentColor``, ``#rrggbb`` or ``rgba(r,g,b,a)``.
 
-    Raises
-    ------
-    UnreadPaintError
-        If the value is no colour, or one that depends on the reader.
+    UnreadPaintError where it is no colour, or one that depends on the reader.
     """
     text = _ICC.sub("", text.strip())
     word = text.lower()

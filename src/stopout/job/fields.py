@@ -18,10 +18,7 @@ def names_in(words: str) -> tuple[str, ...]:
 def filled(words: str, fields: Mapping[str, str]) -> str:
     """Put the fields' texts for their names.
 
-    Raises
-    ------
-    KeyError
-        With the name of a field that is not among them.
+    KeyError with the name of a field that is not among them.
     """
 
     def text(match: re.Match[str]) -> str:

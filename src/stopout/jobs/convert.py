@@ -15,17 +15,8 @@ from stopout.values import Finding, Level
 def job_of(tables: GivenTable, *, sha256: str) -> Job:
     """Make the job.
 
-    Parameters
-    ----------
-    tables : GivenTable
-        Tables without a mistake.
-    sha256 : str
-        Of the job file's bytes, in hexadecimal.
-
-    Returns
-    -------
-    Job
-        With a note for each key that has no effect.
+    With a note for each key that has no effect. `sha256` is of the job file's bytes, in
+    hexadecimal.
     """
     fields = JOB_FILE.fields(tables)
     fields.setdefault("artwork", ArtworkRequest())

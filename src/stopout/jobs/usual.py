@@ -31,17 +31,7 @@ _Leaf = Amount | Figure | Count
 def unusual(tables: GivenTable, source: Source) -> tuple[Finding, ...]:
     """Find the values that lie outside what is usual for their keys.
 
-    Parameters
-    ----------
-    tables : GivenTable
-        Tables without a mistake.
-    source : Source
-        The values as they were written.
-
-    Returns
-    -------
-    tuple of Finding
-        A caution for each, with the usual range. Defaults are not judged.
+    A caution for each, with the usual range. Defaults are not judged.
     """
     told = [
         (

@@ -12,14 +12,7 @@ _NAME = "shop-book.sqlite"
 def book_path(told: Path | None = None) -> Path:
     """Return the shop book's place. Makes nothing.
 
-    Parameters
-    ----------
-    told : Path, optional
-        As given on the command line; it comes first.
-
-    Returns
-    -------
-    Path
+    What the command line has `told` comes first.
     """
     if told is not None:
         return told

@@ -37,24 +37,8 @@ def entry_to_dict(entry: Entry) -> dict[str, Any]:
 def import_book(book: ShopBook, text: str, *, where: str) -> list[Kept]:
     """Add the entries of an export; those that the book has already are left alone.
 
-    Parameters
-    ----------
-    book : ShopBook
-        Open for writing.
-    text : str
-        What `export_book` gave.
-    where : str
-        The file's name, for errors.
-
-    Returns
-    -------
-    list of Kept
-        One for each entry of the file.
-
-    Raises
-    ------
-    BookError
-        If the file is not an export, or an entry is wrong; the book is then as it was.
+    Gives one for each entry of the file. BookError where it is not an export, or an entry is wrong;
+    the book is then as it was.
     """
     data = read_json(text, where=where)
     if data.get("format") != BOOK_FORMAT:

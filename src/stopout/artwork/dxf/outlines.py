@@ -34,12 +34,7 @@ class Joined:
 def joined(pieces: Sequence[ComplexArray], *, gap: float) -> Joined:
     """Join runs of points whose ends lie no farther apart than `gap`.
 
-    Parameters
-    ----------
-    pieces : sequence of (n,) ndarray of complex
-        Runs of points, closed or open.
-    gap : float
-        The largest distance between ends that meet, in the unit of the points.
+    The gap is in the unit of the points.
     """
     closed, loose = [], []
     for piece in pieces:

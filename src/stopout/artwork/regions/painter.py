@@ -56,12 +56,8 @@ class Painted:
 def paint_all(paints: Sequence[Paint], *, threshold: float) -> Painted:
     """Lay paints over each other in order.
 
-    Parameters
-    ----------
-    paints : sequence of Paint
-        In document order, the first at the bottom.
-    threshold : float
-        A place is dark where its luma over white is below ``1 - threshold``.
+    The first is at the bottom. A place is dark where its luma over white is below ``1 -
+    threshold``.
 
     Notes
     -----

@@ -23,10 +23,7 @@ _NOT_ITS_SHAPE = ("id", "style", "opacity", "fill-opacity", "mask", "filter", "s
 def normalised(svg: bytes, *, name: str) -> Normalised:
     """Normalise a safe document as `normalise` does, and keep what moves shapes in clip paths.
 
-    Raises
-    ------
-    ArtworkError
-        If the document cannot be normalised.
+    ArtworkError where the document cannot be normalised.
     """
     from lxml import etree
 

@@ -28,16 +28,8 @@ Fault = tuple[Path, str]
 def check_job(tables: GivenTable, source: Source) -> list[Mistake]:
     """Find the mistakes that lie between keys.
 
-    Parameters
-    ----------
-    tables : GivenTable
-        The tables as far as they could be read.
-    source : Source
-        The values as written: presence counts even where a value is wrong.
-
-    Returns
-    -------
-    list of Mistake
+    The tables are as far as they could be read; of the source presence counts, even where a value
+    is wrong.
     """
     raw = source.values
     faults = [

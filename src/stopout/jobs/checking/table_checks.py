@@ -22,16 +22,7 @@ _SALT = ("etch", "electrolyte")
 def table_faults(tables: GivenTable, raw: dict[str, Any]) -> list[_Fault]:
     """Find what no table knows.
 
-    Parameters
-    ----------
-    tables : GivenTable
-        The tables of the job as far as they could be read.
-    raw : dict
-        The job as written.
-
-    Returns
-    -------
-    list of (path, what is wrong)
+    The tables are as far as they could be read, `raw` as written.
     """
     if "tables" in raw:
         return []

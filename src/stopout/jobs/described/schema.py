@@ -16,11 +16,8 @@ from stopout.jobs.keys.model import JOB_FILE
 def job_schema() -> dict[str, Any]:
     """Make the JSON Schema of the job file.
 
-    Returns
-    -------
-    dict
-        JSON Schema, draft 2020-12: descriptions, the units in patterns, defaults and examples.
-        Anew at each call, so the caller may change it.
+    Draft 2020-12: descriptions, the units in patterns, defaults and examples. Anew at each call, so
+    the caller may change it.
 
     Examples
     --------

@@ -42,17 +42,8 @@ def common_errors(
 ) -> tuple[CommonError, ...]:
     """The common errors of a scan: tone, contrast, scale, edge.
 
-    Parameters
-    ----------
-    toned : Toned
-    scale_share : float
-        Standard deviation of the scale beyond that of a flatbed scan, as a share.
-    is_camera : bool
-        True for a photograph, whose curve is the camera's own.
-
-    Returns
-    -------
-    tuple of CommonError
+    `scale_share` is the standard deviation of the scale beyond that of a flatbed scan; a camera's
+    photograph has a curve of its own.
     """
     measured = toned.measured
     widths = _widths(measured)
@@ -73,15 +64,7 @@ def common_errors(
 def shifts_of(error: CommonError, names: list[str]) -> FloatArray:
     """The shifts of the named features, 0 where a name is not known.
 
-    Parameters
-    ----------
-    error : CommonError
-    names : list of str
-
-    Returns
-    -------
-    (n,) ndarray
-        In mm.
+    In mm.
     """
     return np.array([error.shift_mm.get(name, 0.0) for name in names])
 
@@ -89,16 +72,7 @@ def shifts_of(error: CommonError, names: list[str]) -> FloatArray:
 def effective_dof(own: float, whole: float, dof: int) -> int:
     """Degrees of freedom of a variance of which only a part was estimated from scatter.
 
-    Parameters
-    ----------
-    own, whole : float
-        The part from scatter, and the whole variance.
-    dof : int
-        Of the part.
-
-    Returns
-    -------
-    int
+    `own` is the part from scatter, with `dof`; `whole` the whole variance.
 
     Notes
     -----

@@ -50,16 +50,7 @@ class Grid:
 def coverage(region: BaseGeometry, grid: Grid) -> Grey:
     """Share of each pixel that a region covers.
 
-    Parameters
-    ----------
-    region : BaseGeometry
-        In mm; Polygon or MultiPolygon, maybe empty.
-    grid : Grid
-
-    Returns
-    -------
-    (rows, columns) ndarray of float32
-        Exact along rows, by four lines a row across them.
+    The region, in mm, may be empty. Exact along rows, by four lines a row across them.
 
     Notes
     -----

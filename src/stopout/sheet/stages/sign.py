@@ -21,15 +21,7 @@ from stopout.sheet.words import capital, duration, length
 
 
 def sign_stages(plan: Plan, statements: Mapping[str, str]) -> list[Block]:
-    """The stages of a sign: prepare, then each coat and its windows in order, then finish.
-
-    Parameters
-    ----------
-    plan : Plan
-        A plan whose job has coats.
-    statements : mapping
-        Texts of the hazard and precautionary statements by code.
-    """
+    """The stages of a sign: prepare, then each coat and its windows in order, then finish."""
     blocks = _prepare(plan)
     shown: set[str] = set()
     cleared = {coat.number: coat for coat in plan.coats}
