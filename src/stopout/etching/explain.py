@@ -33,7 +33,14 @@ def explain(
 ) -> tuple[Explained, ...]:
     """Explain a planned etch.
 
-    The opening is one piece's, in the resist.
+    Parameters
+    ----------
+    pair : Pair
+        The metal in its bath, as `plan_etch` was given it.
+    plan : EtchPlan
+        What it gave.
+    opening_area_mm2, opening_edge_mm, parts, holes : float, float, int, int
+        Of one piece's resist opening.
     """
     volume = amounts.etch_volume_mm3(
         opening_area_mm2=opening_area_mm2,

@@ -12,7 +12,14 @@ _NAME = "shop-book.sqlite"
 def book_path(told: Path | None = None) -> Path:
     """Return the shop book's place. Makes nothing.
 
-    What the command line has `told` comes first.
+    Parameters
+    ----------
+    told : Path, optional
+        As given on the command line; it comes first.
+
+    Returns
+    -------
+    Path
     """
     if told is not None:
         return told

@@ -22,7 +22,16 @@ _SALT = ("etch", "electrolyte")
 def table_faults(tables: GivenTable, raw: dict[str, Any]) -> list[_Fault]:
     """Find what no table knows.
 
-    The tables are as far as they could be read, `raw` as written.
+    Parameters
+    ----------
+    tables : GivenTable
+        The tables of the job as far as they could be read.
+    raw : dict
+        The job as written.
+
+    Returns
+    -------
+    list of (path, what is wrong)
     """
     if "tables" in raw:
         return []
