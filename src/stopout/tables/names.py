@@ -59,7 +59,12 @@ class _Known:
 def canonical(table: str, word: str) -> str:
     """The id that a word stands for; the word itself where it is no name that is known.
 
-    `table` is a key of `NAMED`; other tables have no names, and the word comes back as it is.
+    Parameters
+    ----------
+    table : str
+        A key of `NAMED`; other tables have no names, and the word comes back as it is.
+    word : str
+        As typed.
     """
     if table not in NAMED or word in raw_table(table):
         return word
@@ -100,7 +105,13 @@ def names_of(table: str) -> tuple[tuple[str, str, RefusedName | None], ...]:
 
 
 def listed(table: str) -> dict[str, tuple[tuple[str, ...], RefusedName | None]]:
-    """The names of each answer of a table: of an id, or of a refusal with its reason."""
+    """The names of each answer of a table: of an id, or of a refusal with its reason.
+
+    Parameters
+    ----------
+    table : str
+        A key of `NAMED`.
+    """
     found: dict[str, tuple[list[str], RefusedName | None]] = {}
     for name, ident, refused in names_of(table):
         refused = refused or _by_rule(table, ident)
