@@ -9,7 +9,7 @@ from __future__ import annotations
 
 from dataclasses import dataclass, field
 from enum import StrEnum
-from typing import Literal
+from typing import Any, Literal
 
 import numpy as np
 import shapely
@@ -63,6 +63,21 @@ class Finding:
         """Write its numbers as a person could measure them."""
         object.__setattr__(self, "message", measurable(self.message))
         object.__setattr__(self, "remedy", measurable(self.remedy))
+
+    @classmethod
+    def stop(cls, code: str, message: str, remedy: str = "", **more: Any) -> Finding:
+        """What must not be worked; `more` are further fields."""
+        return cls(code=code, level=Level.STOP, message=message, remedy=remedy, **more)
+
+    @classmethod
+    def caution(cls, code: str, message: str, remedy: str = "", **more: Any) -> Finding:
+        """What may go wrong."""
+        return cls(code=code, level=Level.CAUTION, message=message, remedy=remedy, **more)
+
+    @classmethod
+    def note(cls, code: str, message: str, remedy: str = "", **more: Any) -> Finding:
+        """What is good to know."""
+        return cls(code=code, level=Level.NOTE, message=message, remedy=remedy, **more)
 
 
 class Counted(str):

@@ -41,10 +41,7 @@ class Rendering:
     is_painted: NDArray[np.bool_]
 
     def placed(self, px_per_mm: float, where: Placement) -> ColourPicture:
-        """Lay the page on the blank, as seen.
-
-        It was rendered at `px_per_mm` of the page.
-        """
+        """Lay the page, rendered at `px_per_mm` of it, on the blank, as seen."""
         return ColourPicture(
             rgb=self.rgb,
             is_painted=self.is_painted,

@@ -31,10 +31,7 @@ def explain(
     parts: int,
     holes: int,
 ) -> tuple[Explained, ...]:
-    """Explain a planned etch.
-
-    The opening is one piece's, in the resist.
-    """
+    """Explain a planned etch; the opening is one piece's, in the resist."""
     volume = amounts.etch_volume_mm3(
         opening_area_mm2=opening_area_mm2,
         opening_edge_mm=opening_edge_mm,

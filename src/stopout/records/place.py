@@ -10,10 +10,7 @@ _NAME = "shop-book.sqlite"
 
 
 def book_path(told: Path | None = None) -> Path:
-    """Return the shop book's place. Makes nothing.
-
-    What the command line has `told` comes first.
-    """
+    """Return the shop book's place, `told` by the command line first. Makes nothing."""
     if told is not None:
         return told
     if named := os.environ.get(BOOK_VARIABLE):

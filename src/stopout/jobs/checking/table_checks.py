@@ -20,10 +20,7 @@ _SALT = ("etch", "electrolyte")
 
 
 def table_faults(tables: GivenTable, raw: dict[str, Any]) -> list[_Fault]:
-    """Find what no table knows.
-
-    The tables are as far as they could be read, `raw` as written.
-    """
+    """Find what no table knows, in tables as far as they could be read; `raw` is as written."""
     if "tables" in raw:
         return []
     faults = [*_told(_of_names(tables))]

@@ -62,10 +62,7 @@ def common_errors(
 
 
 def shifts_of(error: CommonError, names: list[str]) -> FloatArray:
-    """The shifts of the named features, 0 where a name is not known.
-
-    In mm.
-    """
+    """The shifts of the named features [mm], 0 where a name is not known."""
     return np.array([error.shift_mm.get(name, 0.0) for name in names])
 
 

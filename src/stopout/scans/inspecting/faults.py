@@ -68,10 +68,7 @@ class Fault:
 
 @dataclass(frozen=True, slots=True, kw_only=True)
 class Stand:
-    """How far a mm of outline stands off; outwards positive.
-
-    `sd_mm` is the spread along it.
-    """
+    """How far a mm of outline stands off, outwards positive, with the spread along it."""
 
     at_mm: tuple[float, float]
     part: int

@@ -171,10 +171,7 @@ def _cells(
 
 
 def fit_strip(strip: Strip, known: EdgeProfile) -> StripFit | None:
-    """Fit one width to a whole strip.
-
-    None where the fit does not settle.
-    """
+    """Fit one width to a whole strip; None where the fit does not settle."""
     half = float(np.abs(strip.across_mm).max())
     edge = np.abs(strip.across_mm) > 0.75 * half
     ground = float(np.median(strip.level[edge]))

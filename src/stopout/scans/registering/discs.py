@@ -75,10 +75,7 @@ class Blur:
 
 
 def find_spots(grey: Grey) -> list[Spot]:
-    """Round spots of either brightness, the most distinct first.
-
-    At most ninety of each brightness.
-    """
+    """Round spots, at most ninety of either brightness, the most distinct first."""
     import cv2
 
     shrink = max(max(grey.shape) / _LONGEST_PX, 1.0)

@@ -39,10 +39,7 @@ _R_MM = 8.0
 
 
 def film_pdf(plan: Plan, coat: CoatPlan) -> bytes:
-    """Typeset the film of a coat.
-
-    One page of the film's size; the same bytes for the same input.
-    """
+    """Typeset the film of a coat on one page of its size; the same bytes for the same input."""
     import typst
 
     from stopout.sheet.paper.pdf import typeface
