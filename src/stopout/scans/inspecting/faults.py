@@ -18,9 +18,8 @@ from stopout.scans.inspecting.certainty import Certainty, certainty_of_a_spot
 from stopout.scans.inspecting.edges import Edges, pieces_of
 from stopout.scans.inspecting.raster import coverage
 from stopout.scans.inspecting.seen import Seen, expected
-from stopout.values import FloatArray
+from stopout.values import FloatArray, Grey
 
-Grey = NDArray[np.float32]
 Kind = Literal["missing", "pinhole", "wide", "narrow", "rim"]
 
 # An edge's move that makes no missing clearing and no pinhole: 30 um, or most of a pixel.
