@@ -147,16 +147,26 @@ class Machine:
     blank's corner from the bed's corner; None where the blank is centred on the bed.
     `keep_outs_mm` are boxes (x0, y0, x1, y1) from the bed's corner.
 
-    `power_follows_speed`: True where the program's S words follow the planned speed; "control"
-    where the control scales a constant S by its own speed over the commanded one; False: neither;
-    None: not known. `beam_lag_s` and `play_mm`, along x and along y, are how late the beam goes on
-    and off, and the play of the drive; None where not known, which counts as none. `beam_at_rest`
-    where the control is known to keep S as it stands while the head creeps or rests. The given
-    acceleration was multiplied with `acceleration_scale`, after a measured run time. Words of its
-    programs are "" for none (see `stopout.program.words`). `spans` are the figures that are not
-    known of this machine: its field then holds a value of the range. `name` is what the shop calls
-    it, "" where it keeps it by none. `longest_line`, `decimals` and `most_lines_per_s` are what its
-    control reads; None for no limit, and for the usual decimals.
+    Attributes
+    ----------
+    power_follows_speed : bool or "control" or None
+        True: the program's S words follow the planned speed. "control": the control scales a
+        constant S by its own speed over the commanded one. False: neither. None: not known.
+    beam_lag_s, play_mm : (float, float) or None
+        Along x and along y: how late the beam goes on and off, and the play of the drive; None
+        where not known, which counts as none.
+    beam_at_rest : bool
+        True where the control is known to keep S as it stands while the head creeps or rests.
+    acceleration_scale : float
+        What the given acceleration was multiplied with, after a measured run time.
+    units_word, feed_word, work_offset, air_on, air_off, beam_off, end_word : str
+        Words of its programs, "" for none (see `stopout.program.words`).
+    spans : tuple of Span
+        The figures that are not known of this machine: its field then holds a value of the range.
+    name : str
+        What the shop calls it, "" where it keeps it by no name.
+    longest_line, decimals, most_lines_per_s
+        What its control reads; None for no limit, and for the usual decimals.
     """
 
     spot_mm: tuple[float, float]
@@ -201,9 +211,16 @@ class Machine:
 class Moves:
     """A program's motion, one entry a move, from rest at (0, 0).
 
-    `x_mm` and `y_mm` are where each move ends, from the blank's corner. A travel (`G0`) is `rapid`
-    and goes at the machine's top speed with the beam off; `speed_mm_s` is the commanded speed
-    (feed), `power` a fraction of full power, 0 where the beam is off.
+    Attributes
+    ----------
+    x_mm, y_mm : (n,) ndarray
+        Where each move ends, from the blank's corner.
+    rapid : (n,) ndarray of bool
+        True for a travel (`G0`), which goes at the machine's top speed with the beam off.
+    speed_mm_s : (n,) ndarray
+        The commanded speed (feed) of each move; for a travel the machine's top speed.
+    power : (n,) ndarray
+        Beam power of each move as a fraction of full power, 0 where the beam is off.
     """
 
     x_mm: FloatArray
@@ -236,7 +253,12 @@ class Moves:
     def is_dwell(self, *, step_mm: float, line_dose: float) -> NDArray[np.bool_]:
         """Tell which moves are dwells: lit alone, about a motor step long, far over the line dose.
 
-        `line_dose` is the fraction of full power over speed [s/mm] of the program's strokes.
+        Parameters
+        ----------
+        step_mm : float
+            One motor step.
+        line_dose : float
+            Fraction of full power over speed [s/mm] of the program's strokes.
         """
         lit = np.concatenate([[False], self.power > 0, [False]])
         alone = lit[1:-1] & ~lit[:-2] & ~lit[2:]
@@ -264,9 +286,16 @@ class DrawnShape:
 class ColourPicture:
     """The artwork's own colours *as seen*, from a rendering that the import has no part in.
 
-    `rgb` (M, N, 3) is sRGB over white, row 0 the topmost; not `is_painted` (M, N) where the file
-    paints nothing: the bare page. The upper left corner of pixel (0, 0) lies at `left_mm`, `top_mm`
-    on the blank; a pixel's side is `px_mm`.
+    Attributes
+    ----------
+    rgb : (M, N, 3) ndarray of uint8
+        sRGB over white; row 0 is the topmost.
+    is_painted : (M, N) ndarray of bool
+        False where the file paints nothing: the bare page.
+    left_mm, top_mm : float
+        Where the upper left corner of pixel (0, 0) lies on the blank.
+    px_mm : float
+        Side of one pixel.
     """
 
     rgb: NDArray[np.uint8]

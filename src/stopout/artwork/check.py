@@ -70,11 +70,24 @@ def differences(
 ) -> list[Disagreement]:
     """Compare what was read with a rendering of the file.
 
-    `svg` is the document as it came, or as it was made safe; paints in painting order and the dark
-    region are in page mm. `fonts` come besides the one shipped, None where there is no text.
-    `tiled` says where tiles of a pattern lie, and how large one is, in mm: the renderer rounds
-    tiles to whole pixels, so that they drift, and there the share of ink about each place is
-    compared. Largest first; empty where both agree.
+    Parameters
+    ----------
+    svg : bytes
+        The document as it came, or as it was made safe.
+    paints : sequence of Paint
+        As read, in painting order, in page mm.
+    dark : BaseGeometry
+        What came out dark, in page mm.
+    fonts : sequence of Path, optional
+        Font files besides the one shipped; None where the document holds no text.
+    tiled : sequence of (BaseGeometry, float)
+        Where tiles of a pattern lie, and how large one is, in mm. The renderer rounds tiles to
+        whole pixels, so that they drift: there the share of ink about each place is compared.
+
+    Returns
+    -------
+    list of Disagreement
+        Largest first; empty where both agree.
 
     Notes
     -----
@@ -115,7 +128,10 @@ def render_svg(
 ) -> NDArray[np.float32]:
     """Render a safe document over white.
 
-    Luma 0..1 (M, N), row 0 on top; pixel (row, col) covers the square from ``col / px_per_unit``.
+    Returns
+    -------
+    (M, N) ndarray of float32
+        Luma 0..1, row 0 on top; pixel (row, col) covers the square from ``col / px_per_unit``.
     """
     seen = _render(framed(svg, page, px_per_unit=px_per_unit), fonts=fonts)
     right, below = last_shares(svg, page, px_per_unit=px_per_unit)

@@ -40,9 +40,16 @@ class UnreadPaintError(ValueError):
 def plain_paint(text: str) -> str:
     """Write a paint of `fill` or `stroke` plainly.
 
-    ``none``, ``inherit``, ``currentColor``, ``#rrggbb``, ``rgba(r,g,b,a)``, or ``url(#id)`` with
-    one of these behind it where a fallback is given (SVG 2, section 13.2). UnreadPaintError where
-    it cannot be worked out.
+    Returns
+    -------
+    str
+        ``none``, ``inherit``, ``currentColor``, ``#rrggbb``, ``rgba(r,g,b,a)``, or ``url(#id)``
+        with one of these behind it where a fallback is given (SVG 2, section 13.2).
+
+    Raises
+    ------
+    UnreadPaintError
+        If the value cannot be worked out.
     """
     text = text.strip()
     word = text.lower()
@@ -63,7 +70,10 @@ def plain_paint(text: str) -> str:
 def plain_colour(text: str, *, depth: int = 0) -> str:
     """Write a colour as ``inherit``, ``currentColor``, ``#rrggbb`` or ``rgba(r,g,b,a)``.
 
-    UnreadPaintError where it is no colour, or one that depends on the reader.
+    Raises
+    ------
+    UnreadPaintError
+        If the value is no colour, or one that depends on the reader.
     """
     text = _ICC.sub("", text.strip())
     word = text.lower()

@@ -49,12 +49,28 @@ def open_artwork(
 ) -> Drawing:
     """Read an artwork file and lay it on the blank.
 
-    An SVG, PDF, DXF, PNG, JPEG, TIFF, BMP or WebP file; its content decides, not its name. `fonts`
-    come besides the font that is shipped. The drawing is as seen, in mm, origin at the blank's
-    lower left, y up, and never mirrored; the places of its findings are in the same frame.
+    Parameters
+    ----------
+    path : Path
+        An SVG, PDF, DXF, PNG, JPEG, TIFF, BMP or WebP file; its content decides, not its name.
+    request : ArtworkRequest
+        Size, box, position and threshold.
+    blank : Blank
+        The piece on which the artwork is placed or centred.
+    fonts : sequence of Path
+        Font files for the artwork's lettering, besides the font that is shipped.
 
-    ArtworkError where the file cannot be opened, is unsafe, holds something that cannot be read
-    faithfully, does not say how large it is, or has nothing dark.
+    Returns
+    -------
+    Drawing
+        As seen, in mm, origin at the blank's lower left, y up; never mirrored. The places of its
+        findings are in the same frame.
+
+    Raises
+    ------
+    ArtworkError
+        If the file cannot be opened, is unsafe, holds something that cannot be read faithfully,
+        does not say how large it is, or has nothing dark.
     """
     return read_artwork(_bytes_of(path), request, blank, name=path.name, fonts=fonts)
 
@@ -62,9 +78,23 @@ def open_artwork(
 def open_outline(path: Path, blank: Blank) -> Polygon:
     """Read the outline of a blank from an SVG file.
 
-    The box of its one dark shape becomes the blank's. As seen, in mm, origin at the blank's lower
-    left, y up, without holes. ArtworkError as in `open_artwork`, and where the file holds no or
-    several dark shapes, or one whose proportions are not those of the blank.
+    Parameters
+    ----------
+    path : Path
+        An SVG file with one dark shape, whose box becomes `blank.width_mm` x `blank.height_mm`.
+    blank : Blank
+        The blank whose size the outline takes.
+
+    Returns
+    -------
+    Polygon
+        As seen, in mm, origin at the blank's lower left, y up, without holes.
+
+    Raises
+    ------
+    ArtworkError
+        As `open_artwork`, and if the file holds no or several dark shapes, or one whose
+        proportions are not those of the blank.
     """
     return read_outline(_bytes_of(path), blank, name=path.name)
 

@@ -18,8 +18,17 @@ _STANDARD_ERROR = 2
 def rendered(otherwise: str, **options: Any) -> bytes:
     """Render an SVG document to PNG.
 
-    `otherwise` is said where the renderer gives up. ArtworkError where it does, or refuses the
-    document.
+    Parameters
+    ----------
+    otherwise : str
+        What is said where the renderer gives up.
+    **options
+        Of the renderer.
+
+    Raises
+    ------
+    ArtworkError
+        If the renderer refuses the document, or gives up from within.
     """
     import resvg_py
 
@@ -39,7 +48,10 @@ def typefaces_of(fonts: Sequence[Path] | None) -> dict[str, Any]:
     What leaves the choice of a family open gets the family that the lettering takes for it, which
     is never one that only lends the letters of other scripts.
 
-    `fonts` come besides the ones shipped; None where the document holds no text.
+    Parameters
+    ----------
+    fonts : sequence of Path or None
+        Font files besides the ones shipped; None where the document holds no text.
     """
     lent = wide_files()
     family = FontBook([path for path in fonts or () if path not in lent]).families[0]

@@ -41,7 +41,15 @@ class Rendering:
     is_painted: NDArray[np.bool_]
 
     def placed(self, px_per_mm: float, where: Placement) -> ColourPicture:
-        """Lay the page, rendered at `px_per_mm` of it, on the blank, as seen."""
+        """Lay the page on the blank, as seen.
+
+        Parameters
+        ----------
+        px_per_mm : float
+            How finely it was rendered, in mm of the page.
+        where : Placement
+            From the page to the blank.
+        """
         return ColourPicture(
             rgb=self.rgb,
             is_painted=self.is_painted,
@@ -59,8 +67,21 @@ def pixels_per_mm(width_mm: float, height_mm: float) -> float:
 def svg_colours(svg: bytes, page: Page, *, px_per_unit: float, fonts: Sequence[Path]) -> Rendering:
     """Render a safe SVG document without smoothing, so that each pixel has one plain colour.
 
-    `svg` is the document before it was normalised, its page in the document's own px. ArtworkError
-    where the renderer refuses it.
+    Parameters
+    ----------
+    svg : bytes
+        The document before it was normalised.
+    page : Page
+        Its page, in the document's own px.
+    px_per_unit : float
+        Pixels for one px of the page.
+    fonts : sequence of Path
+        Font files besides the one shipped.
+
+    Raises
+    ------
+    ArtworkError
+        If the renderer refuses the document.
     """
     from PIL import Image
 
@@ -104,8 +125,14 @@ def pdf_colours(data: bytes, *, number: int, px_per_point: float) -> Rendering:
 def image_colours(data: bytes, *, number: int, threshold: float) -> Rendering:
     """Take an image file's own pixels; a black and white one is cut at the threshold.
 
-    `number` is that of a picture among several, from 1; a pixel is dark where its luma over white
-    is below ``1 - threshold``.
+    Parameters
+    ----------
+    data : bytes
+        The file.
+    number : int
+        Which picture of several, from 1.
+    threshold : float
+        A pixel is dark where its luma over white is below ``1 - threshold``.
 
     Notes
     -----

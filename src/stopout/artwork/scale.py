@@ -30,10 +30,16 @@ _SMALLEST_MM = 0.1
 class Page:
     """A page as the file states it.
 
-    `width` and `height` are in the file's own unit (px of a vector file, pixels of an image), whose
-    size by its own word is `mm_per_unit`, None where it states none; `is_untold` where that is a
-    custom of screens rather than the file's word. `kind` is its name in a message: "SVG", "PDF",
-    "DXF" or "image".
+    Attributes
+    ----------
+    width, height : float
+        Size in the file's own unit (px of a vector file, pixels of an image).
+    mm_per_unit : float or None
+        The size of that unit by the file's own word; None where the file states no size.
+    kind : str
+        What to call it in a message: "SVG", "PDF", "DXF" or "image".
+    is_untold : bool
+        True where the size of the unit is a custom of screens rather than the file's own word.
     """
 
     width: float
@@ -69,8 +75,11 @@ def page_scale(page: Page, request: ArtworkRequest, *, name: str) -> float:
     the value returned then is the file's own scale, or one that makes the page as large as the
     request, and `placement` supplies the rest.
 
-    ArtworkError where neither the request nor the file says how large the artwork is, or where it
-    comes out larger than 5 m or smaller than 0.1 mm.
+    Raises
+    ------
+    ArtworkError
+        If neither the request nor the file says how large the artwork is, or if it comes out
+        larger than 5 m or smaller than 0.1 mm.
     """
     if request.width_mm is not None:
         scale = request.width_mm / page.width
@@ -109,8 +118,17 @@ def placement(
 ) -> Placement:
     """Find where the page goes on the blank.
 
-    The page is at the scale of `page_scale`; `ink_mm` is x0, y0, x1, y1 of what is dark, in its
-    frame. ArtworkError where the ink has no extent in the direction that the request measures.
+    Parameters
+    ----------
+    page_mm : (width, height)
+        The page at the scale of `page_scale`.
+    ink_mm : (x0, y0, x1, y1)
+        Bounds of what is dark, in the page's frame at that scale.
+
+    Raises
+    ------
+    ArtworkError
+        If the ink has no extent in the direction that the request measures.
     """
     if request.box == "page":
         box = (0.0, 0.0, page_mm[0], page_mm[1])

@@ -30,7 +30,14 @@ def is_dark(colour: Colour, *, threshold: float) -> bool:
 def luma_of_pixels(rgb: NDArray[Any]) -> NDArray[np.float32]:
     """Return the luma of pixels, in the unit of their channels.
 
-    Red, green and blue of sRGB; further channels (M, N, 3 or more) are ignored.
+    Parameters
+    ----------
+    rgb : (M, N, 3 or more) ndarray
+        Red, green and blue of sRGB; further channels are ignored.
+
+    Returns
+    -------
+    (M, N) ndarray of float32
     """
     weights = np.array([_RED, _GREEN, _BLUE], dtype=np.float32)
     grey = np.empty(rgb.shape[:2], dtype=np.float32)

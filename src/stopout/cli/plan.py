@@ -87,7 +87,15 @@ def register(app: typer.Typer) -> None:
 
 
 def plan_place(job: Path, *, draft: bool) -> Path:
-    """Return the usual folder of a job's plan, or of its draft."""
+    """Return the usual folder of a job's plan, or of its draft.
+
+    Parameters
+    ----------
+    job : Path
+        The job file.
+    draft : bool
+        Whether a draft is meant.
+    """
     return job.parent / f"{job.stem}-{'draft' if draft else 'plan'}"
 
 

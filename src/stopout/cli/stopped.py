@@ -32,8 +32,14 @@ def ask_where() -> str:
 def line_of_stop(plan: PlanFolder, where: str, after: str | None) -> tuple[int, Passage]:
     """Return the line to go on from, and the passage it is of.
 
-    `where` is "x,y" in mm, and `after` how long it had run, which tells apart strokes that come by
-    the same place.
+    Parameters
+    ----------
+    plan : PlanFolder
+        The plan that was running.
+    where : str
+        "x,y" in mm.
+    after : str or None
+        How long it had run; tells apart strokes that come by the same place.
 
     Raises
     ------

@@ -85,7 +85,18 @@ def follow(
 
     A mistake is told in its sentence, and the next save is waited for.
 
-    `wait` passes the time between two looks at the files; what it raises ends the watch.
+    Parameters
+    ----------
+    job : Path
+        The job file.
+    draft : callable
+        Plans and writes the draft.
+    wait : callable
+        Passes the time between two looks at the files; what it raises ends the watch.
+    say : callable
+        Is told each line.
+    book : Path, optional
+        The shop book, for what the job names of the shop.
     """
     files: tuple[Path, ...] = (job,)
     done: _Stamps | None = None
@@ -166,7 +177,13 @@ def _lines(last: Plan | None, made: Plan) -> list[str]:
 
 
 def changes(before: Iterable[Told], after: Iterable[Told]) -> list[str]:
-    """Say what is new, what reads otherwise now, and what is gone; notes are left out."""
+    """Say what is new, what reads otherwise now, and what is gone; notes are left out.
+
+    Parameters
+    ----------
+    before, after : iterable of Told
+        Two verdicts' findings.
+    """
     from stopout.values import Level
 
     was, now = (

@@ -156,7 +156,15 @@ def label(text: str, settings: Settings, *, at_mm: tuple[float, float]) -> Coupo
 
 
 def with_labels(part: CouponPart, labels: Iterable[CouponPart]) -> CouponPart:
-    """A part with its labels' strokes and boxes added."""
+    """A part with its labels' strokes and boxes added.
+
+    Parameters
+    ----------
+    part : CouponPart
+        The part.
+    labels : iterable of CouponPart
+        Labels at their places within it.
+    """
     labels = list(labels)
     return replace(
         part,
@@ -175,9 +183,23 @@ def lay_out(
 ) -> CouponDesign:
     """Lay parts on a blank: the registration discs first, then the parts in their order.
 
-    The most important come first; the face is as worked, holes cut out; `blank` is the coupon
-    without anything on it: its kind, size and identity. CouponError where a part that is needed
-    finds no room; it says what size would do.
+    Parameters
+    ----------
+    parts : sequence of CouponPart
+        The most important first.
+    settings : Settings
+        The beam.
+    face : BaseGeometry
+        The blank's face as worked, holes cut out.
+    size_mm : (float, float)
+        The blank's width and height.
+    blank : CouponLayout
+        The coupon without anything on it: its kind, size and identity.
+
+    Raises
+    ------
+    CouponError
+        If a part that is needed finds no room; it says what size would do.
     """
     tried = _try(parts, face)
     if tried is not None and len(tried[1]) < len(parts):

@@ -59,7 +59,12 @@ class _Run:
 def clearing_parts(settings: Settings, compactness: int = 0) -> list[CouponPart]:
     """The parts of a clearing coupon, the most important first.
 
-    At a compactness of 1 there are fewer patches; at 2 also no digits beside the lines.
+    Parameters
+    ----------
+    settings : Settings
+        The beam at the job's settings and the machine's limits.
+    compactness : int
+        At 1 there are fewer patches; at 2 also no digits beside the lines.
     """
     is_compact = compactness >= 2
     if settings.search_j_per_mm is not None:

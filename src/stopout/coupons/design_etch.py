@@ -43,7 +43,12 @@ _ROUNDED_MM = 0.005
 def etch_parts(settings: Settings, compactness: int = 0) -> list[CouponPart]:
     """The parts of an etch coupon, the most important first.
 
-    At a compactness of 1 the openings are shorter, at 2 there are also fewer of them.
+    Parameters
+    ----------
+    settings : Settings
+        The beam at the job's settings, and the undercut that is expected.
+    compactness : int
+        At 1 the openings are shorter, at 2 there are also fewer of them.
     """
     slots = {axis: _slots(axis, settings, compactness) for axis in _AXES}
     lands = {axis: _lands(axis, settings, compactness) for axis in _AXES}
@@ -125,7 +130,18 @@ def _box_of(what: str, *areas: BaseGeometry) -> Cleared:
 class _Row:
     """Openings side by side: where the next one goes, along either axis.
 
-    `axis` is the direction of the openings, `widths_mm` what the labels will say.
+    Parameters
+    ----------
+    axis : {"x", "y"}
+        The direction of the openings.
+    settings : Settings
+        The beam.
+    name : str
+        The row's name.
+    widths_mm : list of float
+        What the labels will say.
+    is_short : bool
+        Whether the openings are shorter.
     """
 
     def __init__(

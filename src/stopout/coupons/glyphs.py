@@ -62,9 +62,19 @@ LETTERS = frozenset(_STROKES)
 def text_lines(text: str, *, at_mm: tuple[float, float], height_mm: float) -> MultiLineString:
     """The beam's centre lines of a text whose lower left corner is given.
 
-    The corner is that of the first letter's centre lines, the height that between centre lines.
-    CouponError for a letter that there is no shape for: there are capitals, digits, full stop,
-    hyphen and blank.
+    Parameters
+    ----------
+    text : str
+        Capital letters, digits, full stop, hyphen and blanks.
+    at_mm : (x, y)
+        Lower left of the first letter's centre lines.
+    height_mm : float
+        Height of the letters between centre lines.
+
+    Raises
+    ------
+    CouponError
+        For a letter that there is no shape for.
     """
     scale, (left, bottom) = height_mm / _UNIT, at_mm
     lines = []

@@ -198,7 +198,18 @@ class CouponLayout:
 
 
 def layout_to_dict(layout: CouponLayout) -> dict[str, Any]:
-    """The coupon as the keys of coupon.json, ready for `json.dumps`."""
+    """The coupon as the keys of coupon.json, ready for `json.dumps`.
+
+    Parameters
+    ----------
+    layout : CouponLayout
+        The coupon, mm as worked.
+
+    Returns
+    -------
+    dict
+        Plain lists, numbers, strings and dicts.
+    """
     plain = cast(dict[str, Any], _plain(asdict(layout)))
     return {"format": FORMAT, **plain}
 
@@ -206,7 +217,20 @@ def layout_to_dict(layout: CouponLayout) -> dict[str, Any]:
 def layout_from_dict(data: Mapping[str, Any]) -> CouponLayout:
     """The coupon that the keys of a coupon.json describe; keys it does not know are left alone.
 
-    CouponError where it is another format, or a key is missing or not what it should be.
+    Parameters
+    ----------
+    data : mapping
+        What `json.loads` made of a coupon.json.
+
+    Returns
+    -------
+    CouponLayout
+        The coupon, mm as worked.
+
+    Raises
+    ------
+    CouponError
+        Where it is another format, or a key is missing or not what it should be.
     """
     if not isinstance(data, Mapping) or data.get("format") != FORMAT:
         found = data.get("format") if isinstance(data, Mapping) else None

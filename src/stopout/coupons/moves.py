@@ -27,8 +27,21 @@ def coupon_moves(
 ) -> Moves:
     """The moves of a coupon: dose lines, patches, combs, then openings and labels.
 
-    Openings and labels are run `passes` times, as the job has it. From rest at (0, 0); each single
-    line has its run-up and run-out with the beam off.
+    Parameters
+    ----------
+    design : CouponDesign
+        The coupon, laid out.
+    settings : Settings
+        The beam at the job's settings.
+    machine : Machine
+        Limits of the machine.
+    passes : int
+        How often openings and labels are run, as the job has it.
+
+    Returns
+    -------
+    Moves
+        From rest at (0, 0). Each single line has its run-up and run-out with the beam off.
     """
     layout = design.layout
     pieces = [
@@ -61,8 +74,19 @@ def coupon_moves(
 def as_programmed(layout: CouponLayout, moves: Moves, *, power_w: float) -> CouponLayout:
     """The coupon with the powers, speeds and doses that its program really gives.
 
-    The program is as read back: its words have only so many decimals. CouponError where it lacks
-    one of the lines.
+    Parameters
+    ----------
+    layout : CouponLayout
+        As it was designed.
+    moves : Moves
+        The program as read back: its words have only so many decimals.
+    power_w : float
+        Full power [W].
+
+    Raises
+    ------
+    CouponError
+        If the program lacks one of the lines.
     """
     given = {ends: (power, speed) for ends, power, speed in _lit(moves)}
     lines = []

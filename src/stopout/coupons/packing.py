@@ -24,7 +24,13 @@ class Packed:
 
 
 class Room:
-    """The cells of a face that are still free."""
+    """The cells of a face that are still free.
+
+    Parameters
+    ----------
+    usable : BaseGeometry
+        Where parts may lie, in mm.
+    """
 
     def __init__(self, usable: BaseGeometry) -> None:
         x0, y0, x1, y1 = usable.bounds if not usable.is_empty else (0.0, 0.0, 0.0, 0.0)
@@ -46,8 +52,13 @@ class Room:
     ) -> tuple[float, float] | None:
         """Take room for a box and return its lower left corner; None where there is none.
 
-        As near to `near_mm` as can be, else as high up and far left as it goes, so that boxes fill
-        rows like writing.
+        Parameters
+        ----------
+        width_mm, height_mm : float
+            Size of the box.
+        near_mm : (x, y), optional
+            Where the box should lie as near as can be; left out: as high up and far left as it
+            goes, so that boxes fill rows like writing.
         """
         n_x, n_y = (max(1, math.ceil(size / _CELL_MM - 1e-6)) for size in (width_mm, height_mm))
         fits = self._fits(n_x, n_y)
@@ -78,7 +89,12 @@ class Room:
 def pack(room: Room, sizes_mm: Sequence[tuple[float, float]]) -> Packed:
     """Lay boxes one after another into what is free.
 
-    The most important come first; what is taken of the room is marked there.
+    Parameters
+    ----------
+    room : Room
+        The face; what is taken of it is marked there.
+    sizes_mm : sequence of (width, height)
+        The boxes, the most important first.
     """
     corners: dict[int, tuple[float, float]] = {}
     left_out = []

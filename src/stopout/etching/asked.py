@@ -30,15 +30,40 @@ _FROM_JOB = Origin()
 class EtchAsked:
     """An etch as it is asked for.
 
-    One piece's resist opening has an area, a whole boundary, parts and holes; `depth_mm` is that of
-    the open floor. Without `blank_size_mm` the bath that covers it is nought, unless a tray is
-    named. `rise_k` is how much the bath may warm; None: 10 K, or what the pair's ceiling leaves.
-    `etch_factor` and `rate_um_per_min` are those of the job file or the shop book, as their origins
-    say; None takes the table's. `sludge` is None where what falls out of the spent bath is not
-    known. `cell` and `current` are for an etch by a current: what the table knows, and what the job
-    says.
+    Attributes
+    ----------
+    pair : Pair
+        The metal in its etchant, from the tables.
+    strength : BathStrength
+        The bath's strength, from `bath_strength`.
+    temperature_degc, depth_mm : float
+        Bath temperature, and depth at the open floor.
+    opening_area_mm2, opening_edge_mm, opening_parts, opening_holes : float, float, int, int
+        Area, whole boundary, parts and holes of one piece's resist opening.
+    quantity : int
+        Pieces etched in one bath.
+    blank_size_mm : (float, float) or None
+        Width and height of the blank; None where they are not known: the bath that covers it is
+        then nought, unless a tray is named.
+    rise_k : float or None
+        How much the bath may warm; None: 10 K, or what the pair's ceiling leaves.
+    etch_factor, rate_um_per_min : Measured or None
+        As the job file or the shop book has them; None takes the table's.
+    etch_factor_origin, rate_origin : Origin
+        Where the values handed in come from.
+    agitation : str
+        `tray`, `rocked`, `bubbled` or `spray`.
+    use : BathUse
+        Tray, spares, coupon, stock solution, and what earlier work has left in the bath.
+    sludge : Sludge or None
+        What falls out when the spent bath is neutralised; None where that is not known.
+    cell, current : Cell or None, Current
+        For an etch by a current: what the table knows of it, and what the job says.
 
-    Raises PlanError where a number cannot be right at all (a depth of zero, a negative area).
+    Raises
+    ------
+    PlanError
+        If a number cannot be right at all (a depth of zero, a negative area).
     """
 
     pair: Pair

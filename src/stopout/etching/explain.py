@@ -31,7 +31,17 @@ def explain(
     parts: int,
     holes: int,
 ) -> tuple[Explained, ...]:
-    """Explain a planned etch; the opening is one piece's, in the resist."""
+    """Explain a planned etch.
+
+    Parameters
+    ----------
+    pair : Pair
+        The metal in its bath, as `plan_etch` was given it.
+    plan : EtchPlan
+        What it gave.
+    opening_area_mm2, opening_edge_mm, parts, holes : float, float, int, int
+        Of one piece's resist opening.
+    """
     volume = amounts.etch_volume_mm3(
         opening_area_mm2=opening_area_mm2,
         opening_edge_mm=opening_edge_mm,

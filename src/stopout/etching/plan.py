@@ -48,7 +48,17 @@ _KEPT_FROM_DRAINS = ("chromate-in-bath", "chromium-nickel-in-bath")
 
 
 def plan_etch(asked: EtchAsked) -> EtchPlan:
-    """Plan the etch of a job."""
+    """Plan the etch of a job.
+
+    Parameters
+    ----------
+    asked : EtchAsked
+        The metal, the bath, the depth, the opening, and how many pieces.
+
+    Returns
+    -------
+    EtchPlan
+    """
     work = _work(asked)
     plan = _with_waste(asked, work, _planned(asked, work))
     return replace(

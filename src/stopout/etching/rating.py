@@ -42,8 +42,21 @@ def used_rate(
 ) -> UsedRate:
     """The rate of a bath.
 
-    The table's is that of a fresh bath, slowed by what `use` has dissolved in it; one handed in is
-    taken as it is. PlanError where that one is not above zero.
+    Parameters
+    ----------
+    pair, strength, temperature_degc, agitation : Pair, BathStrength, float, str
+        The metal and the bath.
+    use : BathUse
+        With the metal already dissolved in it; the table's rate is that of a fresh bath.
+    handed_in : Measured or None
+        A measured rate, which is taken as it is.
+    origin : Origin
+        Where that one comes from.
+
+    Raises
+    ------
+    PlanError
+        If the rate handed in is not above zero.
     """
     if handed_in is not None:
         if not handed_in.value > 0.0:

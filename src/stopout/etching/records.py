@@ -17,11 +17,21 @@ from stopout.values import Grade, Kind, Level
 class Sourced:
     """A number with its unit and where it comes from.
 
-    `kind` is `published`, `computed` from published values, `practice` (common practice, no source)
-    or `memory` (recalled, to be verified). `source` names it in words with the place in it, or says
-    that there is none; `source_id` is its entry of sources.toml. Grades: A measured and published,
-    B published practice, C anecdote or derived, D guess. `low` to `high` is what the sources leave
-    open.
+    Attributes
+    ----------
+    value : float
+        The number to plan with, in `unit`.
+    kind : Kind
+        `published`, `computed` from published values, `practice` (common practice, no source) or
+        `memory` (recalled, to be verified).
+    source : str
+        The source in words, with the place in it; for `practice` and `memory` it says so.
+    source_id : str
+        The entry of sources.toml, empty for `practice` and `memory`.
+    grade : Grade or None
+        A measured and published, B published practice, C anecdote or derived, D guess.
+    low, high : float or None
+        The range that the sources leave open, in `unit`.
     """
 
     value: float
@@ -237,10 +247,23 @@ class Ceilings:
 class RateReference:
     """A stated etch rate and the range in which it may be scaled.
 
-    The grade of `um_per_min` is that of the reference point itself, `scaled_grade` holds away from
-    it. With `points` (degC, um/min) the rate runs by Arrhenius from each to the next instead of by
-    `activation_kj_per_mol`; neither means that no dependence on temperature is known, and no
-    `strength_order`, the exponent, that none on strength is.
+    Attributes
+    ----------
+    agitation : tuple of str
+        The kinds of agitation that it stands for (`tray`, `rocked`, `bubbled`, `spray`,
+        `stirred`).
+    um_per_min : Sourced
+        The rate at `temperature_degc` and `strength_g_per_l`; its grade is that of the reference
+        point itself.
+    points : tuple of (float, float)
+        Further measured points (degC, um/min); where there are any, the rate runs by Arrhenius
+        from each to the next instead of by `activation_kj_per_mol`.
+    activation_kj_per_mol : Sourced or None
+        Activation energy; None with no points means that no dependence on temperature is known.
+    strength_order : Sourced or None
+        Exponent of the dependence on strength; None means that none is known in the range.
+    scaled_grade : Grade
+        The grade away from the reference point.
     """
 
     agitation: tuple[str, ...]

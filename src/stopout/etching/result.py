@@ -20,10 +20,28 @@ from stopout.values import Finding, Grade, Measured, Stated
 class Pour:
     """The bath as it is poured, for all the pieces, spares and coupon included.
 
-    `heat_l`, `capacity_l` and `cover_l` are what heat, capacity and the tray each ask for; the bath
-    is the largest, or as the job says: `decided_by` is `heat`, `capacity`, `cover` or `volume`. At
-    `limit_g_per_l` of dissolved metal it is finished. One batch warms it by `rise_k`, no heat lost.
-    The rest is as in `TrayFit`.
+    Attributes
+    ----------
+    pieces : int
+        Quantity and spares.
+    metal_g : float
+        Metal that all of them and the coupon lose.
+    heat_l, capacity_l, cover_l : float
+        What heat, capacity and the tray each ask for; the bath is the largest of them.
+    decided_by : str
+        `heat`, `capacity`, `cover`, or `volume` where the job says how much there is.
+    start_g_per_l, end_g_per_l, limit_g_per_l : float
+        Dissolved metal before and after, and where the bath is finished.
+    rise_k : float
+        By how much one batch warms the bath, no heat lost.
+    tray_mm, at_once : (float, float), int
+        The tray's floor and how many pieces lie in it together.
+    hangs : bool
+        True where the piece hangs upright instead of lying.
+    is_proposed : bool
+        True where the tray is a usual one that nobody named.
+    cover_mm, bare_mm : float
+        Depth of bath that is planned, and the depth below which the piece is not covered.
     """
 
     pieces: int
@@ -62,17 +80,36 @@ class Mixing:
 class EtchPlan:
     """What the plan and the sheet say of the etch; amounts for the whole quantity in one bath.
 
-    What plan.json's `etch` has too is named as there: `gas_l` is dry at 25 degC and 101.325 kPa,
-    `reagent_g` stoichiometric. `rate_low_um_per_min` to `rate_high_um_per_min` is where the rate
-    may lie (one standard deviation for a rate handed in). `bath_fill_l` is poured, the larger of
-    `bath_l` and `bath_cover_l`; `water_fill_l` its water, all of it where the reagent is bought
-    dry, and `mixing_rise_k` how much it warms when that goes in all at once. `is_rise_said` where
-    the job says how much the bath may warm. `heat_kj_per_min` is of the pieces in the bath
-    together, at the peak. `metal_per_piece_g` is one piece's loss of weight: the shop's best gauge
-    of mean depth. `time_ageing_s` counts the ageing of the bath in: time x -ln(1 - x)/x, x the
-    share of the reagent that the whole load uses up; None where it would run out. `declined` holds
-    the ways to neutralise that a bath is too large for; `rinses` is None where the blank's size is
-    not known; `sludge_g` is dry, None where the bath is not neutralised in the shop.
+    Attributes
+    ----------
+    etchant, depth_mm, rate_um_per_min, etched_area_mm2, metal_removed_g, gas_l, heat_kj, bath_l,
+    bath_cover_l, reagent_g
+        As plan.json's `etch` names them. `gas_l` is dry at 25 degC and 101.325 kPa; `reagent_g`
+        is stoichiometric.
+    rate_low_um_per_min, rate_high_um_per_min, rate_grade
+        The range in which the rate may lie (one standard deviation for a rate handed in).
+    etch_factor
+        Depth / undercut per edge.
+    bath_fill_l, water_fill_l
+        The bath to pour, the larger of `bath_l` and `bath_cover_l`, and its water, all of it
+        where the reagent is bought dry.
+    is_rise_said
+        True where the job says how much the bath may warm.
+    heat_kj_per_min
+        Heat of the pieces in the bath together, at the peak of the etch.
+    metal_per_piece_g
+        The loss of weight of one piece: weighing is the shop's best gauge of mean depth.
+    mixing_rise_k
+        How much the poured bath warms when the dry reagent goes into its water, all at once.
+    time_ageing_s
+        The time with the ageing of the bath counted in: time x -ln(1 - x)/x, x the share of the
+        reagent that the whole load uses up; None where the reagent would run out.
+    pour, mixing, batches, flow, schedule, neutralising, sludge_g, electro
+        See their records; `declined` holds the ways to neutralise that a bath is too large for,
+        `rinses` is None where the blank's size is not known;
+        `sludge_g` is dry, None where the bath is not neutralised in the shop.
+    use
+        What the job says of its bath.
     """
 
     etchant: str

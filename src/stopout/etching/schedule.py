@@ -43,9 +43,18 @@ def check_schedule(
 ) -> tuple[Check, ...]:
     """When to look (50 %), measure (80 %) and lift (100 % of the planned time).
 
-    The ratios are the ends of the rate's range over the planned rate. Where the high end would
-    reach the depth by half the planned time, there is a look before: when that rate has reached
-    half the depth.
+    Parameters
+    ----------
+    depth_mm, time_s : float
+        Planned depth [mm] and time [s].
+    rate_ratio_low, rate_ratio_high : float
+        Low and high end of the rate over the planned rate.
+
+    Returns
+    -------
+    tuple of Check
+        Where the high end of the rate would reach the depth by half the planned time, there is a
+        look before: when that rate has reached half the depth.
     """
     moments = [("look", LOOK), ("measure", MEASURE)]
     if rate_ratio_high >= 1.0 / LOOK:
@@ -69,10 +78,25 @@ def remaining_time(
 ) -> Remaining:
     """How long is still to go, from a depth measured on the way.
 
-    By the mean rate so far: time so far x (wanted - measured) / measured; 0 where the depth is
-    reached. The measurement may be off by `error_mm`. A bath that slows down takes a little longer:
-    measure again. PlanError where nothing has been etched, no time has passed, or the error is as
-    large as the depth.
+    Parameters
+    ----------
+    depth_mm : float
+        The depth wanted [mm].
+    measured_depth_mm, after_s : float
+        The depth measured [mm], and the time in the bath until then [s].
+    error_mm : float
+        By how much the measurement may be off [mm].
+
+    Returns
+    -------
+    Remaining
+        By the mean rate so far: time so far x (wanted - measured) / measured; 0 where the depth
+        is reached. A bath that slows down takes a little longer: measure again.
+
+    Raises
+    ------
+    PlanError
+        If nothing has been etched, or no time has passed, or the error is as large as the depth.
     """
     for name, value in (("measured depth", measured_depth_mm), ("time so far", after_s)):
         if not (math.isfinite(value) and value > 0.0):

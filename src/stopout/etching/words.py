@@ -138,8 +138,18 @@ def resist_values(
 ) -> tuple[Stated, ...]:
     """What the table says of a resist or coat, as the plan states it.
 
-    A `thickness_um` of the dry coat is that of `whose`, without one the table's counts; `of` is
-    added to each name, such as `" of coat 2"`.
+    Parameters
+    ----------
+    resist : Resist
+        The paint.
+    etchant : Etchant, optional
+        The bath that it must stand; None where nothing is etched.
+    thickness_um : float, optional
+        Dry coat as the job file gives it [um]; left out, the table's.
+    of : str
+        What to add to each name, such as `" of coat 2"`.
+    whose : str
+        Who gave the thickness.
     """
     thickness = f"thickness{of}" if of else "coat thickness"
     if thickness_um is None:

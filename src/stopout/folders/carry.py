@@ -22,7 +22,15 @@ _NOTHING = Listing(head="", digests={})
 def carry(old: Path, new: Path) -> tuple[str, ...]:
     """Link everything of the old folder that is not ours into the new one.
 
-    Returns a sentence for each thing whose name had to change, or that no longer fits.
+    Parameters
+    ----------
+    old, new : Path
+        The folder that is to be replaced, and the filled one.
+
+    Returns
+    -------
+    tuple of str
+        A sentence for each thing whose name had to change, or that no longer fits.
 
     Raises
     ------
@@ -46,7 +54,13 @@ def carry(old: Path, new: Path) -> tuple[str, ...]:
 
 
 def settle(old: Path, place: Path) -> tuple[str, ...]:
-    """Empty and remove a folder that has been replaced; what is only there moves to the place."""
+    """Empty and remove a folder that has been replaced; what is only there moves to the place.
+
+    Parameters
+    ----------
+    old, place : Path
+        The folder that was replaced, and the one that stands in its place.
+    """
     ours, there = _listing(old), set(_identities(place))
     said = []
     # The head goes last: a run that is killed meanwhile leaves the list to the next one.

@@ -46,7 +46,12 @@ class Listing:
 def listed(head: str, files: Mapping[str, bytes]) -> dict[str, bytes]:
     """Return a folder's files, their list and the seal added to the head.
 
-    The head is the name of a JSON object among the files.
+    Parameters
+    ----------
+    head : str
+        The name of the head, a JSON object among `files`.
+    files : mapping of str to bytes
+        Every file of the folder by its name.
     """
     # Pages are sealed as well: printed again alone, they come out the same.
     whole = {
@@ -61,6 +66,13 @@ def listed(head: str, files: Mapping[str, bytes]) -> dict[str, bytes]:
 
 def listing_of(folder: Path, head: str) -> Listing:
     """Read the list of a folder of ours.
+
+    Parameters
+    ----------
+    folder : Path
+        The folder.
+    head : str
+        The name of its head: `plan.json` or `coupon.json`.
 
     Raises
     ------

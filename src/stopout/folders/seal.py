@@ -80,8 +80,10 @@ _KINDS = (
 def sealed(data: bytes) -> bytes:
     """Return a file's bytes with the seal in them.
 
-    Those of a PNG, PDF, HTML page, program or JSON object of ours; anything else is returned as it
-    is.
+    Parameters
+    ----------
+    data : bytes
+        A PNG, PDF, HTML page, program or JSON object of ours; anything else is returned as it is.
     """
     kind = _kind(data)
     if kind is None:

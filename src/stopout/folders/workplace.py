@@ -73,7 +73,10 @@ def work_place(parent: Path) -> Iterator[WorkPlace]:
 def clear_dead(parent: Path) -> tuple[str, ...]:
     """Remove the hidden folders of killed runs; what is not ours goes back to its place.
 
-    Returns a sentence for each thing that was put back.
+    Returns
+    -------
+    tuple of str
+        A sentence for each thing that was put back.
     """
     if not any(parent.glob(f"{_PREFIX}*")):
         return ()

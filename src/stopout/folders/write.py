@@ -21,9 +21,19 @@ _RENAME_EXCHANGE = 2
 def check_free(folder: Path, *, replace_with: str | None) -> tuple[str, ...]:
     """Refuse a folder that may not be written; clear away what killed runs left beside it.
 
-    A folder of ours that holds the head `replace_with` and says what was written with it, or an
-    empty one, may be replaced; with None nothing may be there. Returns a sentence for each thing
-    that a killed run had left and that was put back.
+    Parameters
+    ----------
+    folder : Path
+        The place.
+    replace_with : str or None
+        None: nothing may be there. Otherwise the name of the head by which a folder of ours is
+        known: a folder that holds it and says what was written with it, or an empty one, may be
+        replaced.
+
+    Returns
+    -------
+    tuple of str
+        A sentence for each thing that a killed run had left and that was put back.
 
     Raises
     ------
@@ -55,7 +65,10 @@ def write_folder(
     is as it was written, goes; everything else stays. A head among the files (`plan.json`,
     `coupon.json`) is given the list.
 
-    Returns a sentence for each file whose name had to change, or that no longer fits.
+    Returns
+    -------
+    tuple of str
+        A sentence for each file whose name had to change, or that no longer fits.
 
     Raises
     ------
@@ -82,7 +95,14 @@ def write_folder(
 def check_replaceable(target: Path, *, starts: tuple[bytes, ...], kind: str) -> None:
     """Refuse a file's place where something else than an unedited file of ours stands.
 
-    `starts` are the ways a file of the kind begins; the kind is what it is called, such as "PDF".
+    Parameters
+    ----------
+    target : Path
+        The place.
+    starts : tuple of bytes
+        How a file of the kind begins.
+    kind : str
+        What it is called, such as "PDF".
 
     Raises
     ------

@@ -16,8 +16,14 @@ _LEAST_SHARE = 0.1
 class BookMark:
     """A mark from the shop book.
 
-    Full axes along x and y; line dose / threshold line dose across x and across y; which entry of
-    the book, with its date.
+    Attributes
+    ----------
+    mark_mm : (Measured, Measured)
+        Full axes along x and y.
+    dose_ratios : (float, float)
+        Line dose / threshold line dose across x and across y.
+    source : str
+        Which entry of the book, with its date.
     """
 
     mark_mm: tuple[Measured, Measured]
@@ -30,7 +36,19 @@ def dose_ratios_from_book(
 ) -> tuple[float, float]:
     """Return line dose / threshold line dose across x and across y, all passes together.
 
-    Power and speed are the job's own, no fractions. At or under 1 nothing is cleared.
+    Parameters
+    ----------
+    calibration : ClearingCalibration
+        From the shop book.
+    power_w, speed_mm_s : float
+        Of the job, not as fractions.
+    passes : int
+        How often each line is run.
+
+    Returns
+    -------
+    (float, float)
+        At or under 1 nothing is cleared.
 
     Notes
     -----
@@ -47,8 +65,23 @@ def mark_from_book(
 ) -> tuple[Measured, Measured]:
     """Return the mark at these settings along x and y, in mm, with its standard deviations.
 
-    Power and speed are the job's own, no fractions. ValueError where nothing is cleared across an
-    axis: the dose ratios must be above 1.
+    Parameters
+    ----------
+    calibration : ClearingCalibration
+        From the shop book.
+    power_w, speed_mm_s : float
+        Of the job, not as fractions; the dose ratios must be above 1.
+    passes : int
+        How often each line is run.
+
+    Returns
+    -------
+    (Measured, Measured)
+
+    Raises
+    ------
+    ValueError
+        If nothing is cleared across an axis.
 
     Notes
     -----

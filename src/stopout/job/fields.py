@@ -18,7 +18,10 @@ def names_in(words: str) -> tuple[str, ...]:
 def filled(words: str, fields: Mapping[str, str]) -> str:
     """Put the fields' texts for their names.
 
-    KeyError with the name of a field that is not among them.
+    Raises
+    ------
+    KeyError
+        With the name of a field that is not among them.
     """
 
     def text(match: re.Match[str]) -> str:

@@ -317,14 +317,26 @@ class Job:
 
     @property
     def laser(self) -> Machine:
-        """The laser machine; PlanError where the job has none."""
+        """The laser machine.
+
+        Raises
+        ------
+        PlanError
+            Where the job has none.
+        """
         if self.machine is None:
             raise PlanError("the job has no [machine], which clearing with a laser needs")
         return self.machine
 
     @property
     def settings(self) -> Clearing:
-        """How the laser clears; PlanError where the job does not say."""
+        """How the laser clears.
+
+        Raises
+        ------
+        PlanError
+            Where the job does not say.
+        """
         if self.clearing is None:
             raise PlanError("the job has no [clearing], which clearing with a laser needs")
         return self.clearing

@@ -42,15 +42,30 @@ def identity_of(machine: Machine) -> MachineIdentity:
 class ClearingCalibration:
     """What a clearing coupon told of one machine on one paint on one material.
 
-    `substrate` is `metal` or `plastic`: a metal draws heat away, so that the threshold hangs on the
-    speed. `thickness_um` is of the coat as sprayed; `finish` the blank's, as the job file names it.
-    `spot_mm` are 1/e^2 full widths across lines, x and y: twice the w of D^2 = 2 w^2 ln(q / q_th);
-    `threshold_j_per_mm` the line doses of one pass, likewise by the axis across which they were
-    measured; `correlation` is between the errors of the spot and of the threshold's logarithm, 0
-    where not known. The lines were burnt at `speed_mm_s`. `conduction_w` is b of the threshold
-    power P_th = a v + b, from coupons at two speeds; `incubation` S of the threshold of N passes,
-    q_th(N) = q_th(1) N^(S - 1), burnt up to `passes_tested`. Beyond `line_dose_range_j_per_mm`, the
-    doses that entered the fit, a width is an extrapolation.
+    Attributes
+    ----------
+    substrate : str
+        `metal` or `plastic`: a metal draws heat away, so that the threshold hangs on the speed.
+    thickness_um : float
+        Of the coat as sprayed.
+    spot_mm : (Measured, Measured)
+        1/e^2 full widths across lines, x and y: twice the w of D^2 = 2 w^2 ln(q / q_th).
+    threshold_j_per_mm : (Measured, Measured)
+        Threshold line dose of one pass, likewise by the axis across which it was measured.
+    correlation : (float, float)
+        Between the errors of the spot and of the threshold's logarithm, 0 where not known.
+    speed_mm_s : float or None
+        At which the lines were burnt.
+    conduction_w : Measured or None
+        b of the threshold power P_th = a v + b, from coupons at two speeds.
+    incubation : Measured or None
+        Exponent S of the threshold of N passes, q_th(N) = q_th(1) N^(S - 1).
+    passes_tested : int
+        The largest N that was burnt.
+    line_dose_range_j_per_mm : (float, float) or None
+        The doses that entered the fit; beyond them a width is an extrapolation.
+    finish : str
+        The blank's, as the job file names it.
     """
 
     date: str
@@ -163,9 +178,15 @@ class Bath:
 class BathEvent:
     """One line of a bath's ledger.
 
-    `mixed` starts it with `litres`; `etched` adds `metal_g`; `topped-up` adds `litres` of fresh
-    solution; `discarded` ends it. `at` is a date, or date and time, ISO 8601. `record` is the
-    digest of the job record that wrote the line, with which it is forgotten.
+    Attributes
+    ----------
+    kind : str
+        `mixed` starts it with `litres`; `etched` adds `metal_g`; `topped-up` adds `litres` of fresh
+        solution; `discarded` ends it.
+    at : str
+        Date, or date and time, ISO 8601.
+    record : str
+        The digest of the job record that wrote the line, with which it is forgotten.
     """
 
     kind: Literal["mixed", "etched", "topped-up", "discarded"]

@@ -15,8 +15,17 @@ from stopout.values import Finding
 def job_of(tables: GivenTable, *, sha256: str) -> Job:
     """Make the job.
 
-    With a note for each key that has no effect. `sha256` is of the job file's bytes, in
-    hexadecimal.
+    Parameters
+    ----------
+    tables : GivenTable
+        Tables without a mistake.
+    sha256 : str
+        Of the job file's bytes, in hexadecimal.
+
+    Returns
+    -------
+    Job
+        With a note for each key that has no effect.
     """
     fields = JOB_FILE.fields(tables)
     fields.setdefault("artwork", ArtworkRequest())

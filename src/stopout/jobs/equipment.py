@@ -90,8 +90,17 @@ class Equipped:
 def equipment_mistakes(kind: str, keys: Mapping[str, Any]) -> list[Mistake]:
     """Find what is wrong with the figures of a machine, a paint, a tray or limits.
 
-    `kind` is one of `KINDS`, `keys` are as a job file would give them. The mistakes have no lines,
-    and the key for `field`.
+    Parameters
+    ----------
+    kind : str
+        One of `KINDS`.
+    keys : dict
+        As a job file would give them.
+
+    Returns
+    -------
+    list of Mistake
+        Without lines; `field` is the key.
     """
     read, faults = read_alone(KINDS[kind], dict(keys))
     if "name" in keys:
@@ -118,7 +127,16 @@ def tray_floor_mm(tray: Equipment) -> tuple[float, float]:
 def equipped(source: Source, shop: Callable[[], tuple[Equipment, ...]]) -> Equipped:
     """Put what a job names of the shop into its tables.
 
-    `shop` gives what the shop keeps; asked only where a job could name any.
+    Parameters
+    ----------
+    source : Source
+        The job file as read.
+    shop : callable
+        Gives what the shop keeps; asked only where a job could name any.
+
+    Returns
+    -------
+    Equipped
     """
     values = copy.deepcopy(source.values)
     for table in JOB_FILE.tables:

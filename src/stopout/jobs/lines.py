@@ -60,8 +60,15 @@ class Lines:
 def key_lines(text: str) -> Lines:
     """Find the line of every key of a valid TOML text.
 
-    By paths such as `("blank", "hole", 1, "at", 0)`; of a text that the TOML reader refuses some
-    keys may be missed.
+    Parameters
+    ----------
+    text : str
+        A text that the TOML reader accepts (of another text some keys may be missed).
+
+    Returns
+    -------
+    Lines
+        Paths such as `("blank", "hole", 1, "at", 0)` and their lines.
 
     Examples
     --------

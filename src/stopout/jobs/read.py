@@ -25,11 +25,22 @@ def _nothing() -> tuple[Equipment, ...]:
 def read_job(path: Path, *, shop: Callable[[], tuple[Equipment, ...]] = _nothing) -> Job:
     """Read a job file.
 
-    A TOML file of at most 1 MB; `shop` gives what the shop keeps by name. The job's `sha256` is
-    that of the file's bytes.
+    Parameters
+    ----------
+    path : Path
+        A TOML file of at most 1 MB.
+    shop : callable
+        Gives what the shop keeps by name.
 
-    JobError with every mistake, its line and what would be right; also where the file cannot be
-    read.
+    Returns
+    -------
+    Job
+        The validated job; its `sha256` is that of the file's bytes.
+
+    Raises
+    ------
+    JobError
+        With every mistake, its line and what would be right; also where the file cannot be read.
     """
     file = str(path)
     try:
@@ -57,9 +68,25 @@ def parse_job(
 ) -> Job:
     """Validate the bytes of a job file.
 
-    The bytes are TOML 1.0 in UTF-8, `file` is what messages call them; `shop` gives what the shop
-    keeps by name: machines, paints, trays, limits. Values are in mm, s, W, degC, um/min; nothing
-    that the file leaves to tables or rules is filled in. JobError with every mistake at once.
+    Parameters
+    ----------
+    data : bytes
+        TOML 1.0 in UTF-8.
+    file : str
+        The name that messages give.
+    shop : callable
+        Gives what the shop keeps by name: machines, paints, trays, limits.
+
+    Returns
+    -------
+    Job
+        Values in mm, s, W, degC, um/min; nothing that the file leaves to tables or rules is
+        filled in.
+
+    Raises
+    ------
+    JobError
+        With every mistake at once.
     """
     from stopout.jobs.checking.checks import check_job
     from stopout.jobs.convert import job_of
@@ -82,7 +109,12 @@ def parse_job(
 def job_error(path: Path, faults: Sequence[tuple[KeyPath, str]]) -> JobError:
     """Return the error for faults that were found after a job file was read.
 
-    Faults are such as (("blank", "material"), "unknown material ..."); list elements count from 0.
+    Parameters
+    ----------
+    path : Path
+        The job file, which has been read without mistakes before.
+    faults : sequence of (key path, message)
+        Such as (("blank", "material"), "unknown material ..."); list elements count from 0.
     """
     lines = key_lines(path.read_text(encoding="utf-8-sig"))
     mistakes = [

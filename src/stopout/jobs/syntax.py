@@ -44,7 +44,21 @@ class Source:
 def read_source(data: bytes, *, file: str) -> Source:
     """Read the TOML of a job file.
 
-    UTF-8 without a byte order mark, at most 1 MB; JobError where it is no TOML text.
+    Parameters
+    ----------
+    data : bytes
+        The file's bytes: UTF-8 without a byte order mark, at most 1 MB.
+    file : str
+        The file's name, for the error.
+
+    Returns
+    -------
+    Source
+
+    Raises
+    ------
+    JobError
+        If the bytes are not a TOML text.
     """
     text = _decoded(data, file)
     rows = text.split("\n")

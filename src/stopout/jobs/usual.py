@@ -31,7 +31,17 @@ _Leaf = Amount | Figure | Count
 def unusual(tables: GivenTable, source: Source) -> tuple[Finding, ...]:
     """Find the values that lie outside what is usual for their keys.
 
-    A caution for each, with the usual range. Defaults are not judged.
+    Parameters
+    ----------
+    tables : GivenTable
+        Tables without a mistake.
+    source : Source
+        The values as they were written.
+
+    Returns
+    -------
+    tuple of Finding
+        A caution for each, with the usual range. Defaults are not judged.
     """
     told = [
         (

@@ -35,7 +35,16 @@ class Found:
 def validate(source: Source) -> Found:
     """Read every table of a job file.
 
-    A key that could not be read is absent from its table: `getattr(table, key, None)`.
+    Parameters
+    ----------
+    source : Source
+        The TOML values and the lines of their keys.
+
+    Returns
+    -------
+    Found
+        The tables and the mistakes. An attribute that could not be read is absent:
+        `getattr(table, key, None)`.
     """
     reader = _Reader(source.lines, draws=any(key in source.values for key in _DRAWING))
     return Found(reader.table(JOB_FILE, source.values, ()), reader.mistakes)

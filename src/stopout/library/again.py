@@ -49,11 +49,27 @@ def plan_what_comes_again(
     tell: Tell,
     workers: int | None,
 ) -> dict[Setting, Again]:
-    """Plan shapes that come again in pieces, once each; of those pieces that have such shapes.
+    """Plan shapes that come again in pieces, once each.
 
-    `on_panels` tells each piece's own, and the panels on which it lies; `narrow` how narrow the
-    first piece of each panel is; `shared` is what all pieces have in common. `laid` lays what a
-    piece has of its own.
+    Parameters
+    ----------
+    shop : Workshop
+        Of the series.
+    on_panels : mapping
+        Each piece's own, and the panels on which it lies.
+    narrow : sequence of Narrow or None
+        How narrow the first piece of each panel is.
+    shared : Together, optional
+        What all pieces have in common.
+    laid : callable
+        Lays what a piece has of its own.
+    tell, workers
+        As for `keep_all`.
+
+    Returns
+    -------
+    dict
+        Of those pieces that have such shapes.
     """
     from stopout.planning.panel.whole import may_lie_side_by_side
 

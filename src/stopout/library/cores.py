@@ -17,9 +17,20 @@ Work = Callable[[Tell], _Made]
 def on_all_cores(works: Sequence[Work[_Made]], tell: Tell, cores: int | None = None) -> list[_Made]:
     """Do pieces of work side by side; what is made is what one after the other would make.
 
-    Each work is given a `tell`; what it returns, or raises, is sent between processes. `tell`
-    itself is told the stages of the works that are done in this process, the first among them.
-    There are `cores` processes at most, and one where processes cannot be copied.
+    Parameters
+    ----------
+    works : sequence of callable
+        Each is given a `tell`; what it returns, or raises, is sent between processes.
+    tell : callable
+        Is told the stages of the works that are done in this process, the first among them.
+    cores : int, optional
+        How many processes at most; the machine's cores where it is left out. Where processes
+        cannot be copied, there is one.
+
+    Returns
+    -------
+    list
+        In the order of the works.
 
     Raises
     ------

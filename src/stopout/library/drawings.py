@@ -22,7 +22,12 @@ if TYPE_CHECKING:
 def drawing_of(read: JobFile, *, memory: Memory | None = None) -> Drawing:
     """Read a job's artwork and set its words, rules, frames and codes.
 
-    Artwork that was read before is remembered in `memory`, by its bytes.
+    Parameters
+    ----------
+    read : JobFile
+        From `read_job`.
+    memory : Memory, optional
+        Where artwork that was read before is remembered, by its bytes.
 
     Raises
     ------

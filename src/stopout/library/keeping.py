@@ -24,8 +24,20 @@ _LEAST_INCUBATION = 1e-3
 def keep_record(record: JobRecord, book: Path | None) -> tuple[Kept, Entry, str]:
     """Keep what was written down at the bench.
 
-    The book is made where there is none; None is the usual one. The note says what is doubtful, or
-    was not added to the bath that the record names; "" for nothing.
+    Parameters
+    ----------
+    record : JobRecord
+        From `job_record_of`, or as it was asked for.
+    book : Path or None
+        The shop book, made where there is none; None for the usual one.
+
+    Returns
+    -------
+    kept : Kept
+    entry : Entry
+        As it stands in the book.
+    note : str
+        What is doubtful, or was not added to the bath that the record names; "" for nothing.
 
     Raises
     ------
@@ -80,7 +92,16 @@ def record_of_reading(
 ) -> ClearingCalibration | EtchCalibration:
     """Return the shop book's record of a coupon that was read.
 
-    The rate takes how long and how warm an etch coupon was etched. The date is ISO 8601.
+    Parameters
+    ----------
+    reading : Reading
+        From `read_scan`.
+    date : str
+        ISO 8601.
+    scan_sha256 : str
+        Of the scan's bytes.
+    time_s, temperature_degc : float, optional
+        How long and how warm an etch coupon was etched, for the rate.
 
     Raises
     ------
@@ -146,8 +167,20 @@ def record_of_inspection(
 ) -> JobRecord:
     """Return the shop book's job record of an etched piece that was held against its plan.
 
-    The undercut is as the scan has it, depth, time and temperature as measured; a temperature of
-    None is the plan's.
+    Parameters
+    ----------
+    found : Inspection
+        Of the etched piece.
+    piece : PieceToInspect
+        What it was held against.
+    undercut_mm : Measured
+        As the scan has it.
+    depth_mm, time_s : float
+        Depth as measured, and time in the bath.
+    temperature_degc : float or None
+        Of the bath as measured; None for the plan's.
+    date : str
+        ISO 8601.
 
     Raises
     ------

@@ -50,11 +50,20 @@ _KeyPath = tuple[str | int, ...]
 def knowledge_for(job: Job, path: Path | None = None) -> Knowledge:
     """Return the table entries for a job's material, paints and etchant.
 
+    Parameters
+    ----------
+    job : Job
+        The job.
+    path : Path, optional
+        Its file, for the lines of ids that no table has.
+
     Raises
     ------
     JobError
-        Naming every id that no table knows, and what is wrong with the shop's own tables, with its
-        line in the job's file; without a file the first of them is a TableError.
+        Naming every id that no table knows, and what is wrong with the shop's own tables, with
+        its line.
+    TableError
+        Without a file, the first of them.
     """
     if job.tables_file is None:
         return _gathered(job, path)
@@ -71,7 +80,13 @@ def knowledge_for(job: Job, path: Path | None = None) -> Knowledge:
 
 
 def whose_numbers(shop: ShopTables) -> Finding:
-    """Say whose numbers a plan uses, in a sentence of the plan itself."""
+    """Say whose numbers a plan uses, in a sentence of the plan itself.
+
+    Parameters
+    ----------
+    shop : ShopTables
+        The shop's own tables.
+    """
     parts = [
         f"{word} {', '.join(places[:_MOST_PLACES])}"
         + (f" and {len(places) - _MOST_PLACES} more" if len(places) > _MOST_PLACES else "")
@@ -188,7 +203,13 @@ def _is_refused(job: Job, rules: tuple[Refusal, ...]) -> bool:
 
 
 def usable_resists(rules: tuple[Refusal, ...]) -> tuple[Resist, ...]:
-    """The resists that no rule refuses under the beam."""
+    """The resists that no rule refuses under the beam.
+
+    Parameters
+    ----------
+    rules : tuple of Refusal
+        All of them.
+    """
     refused = {
         ident
         for rule in rules

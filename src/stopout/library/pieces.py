@@ -227,8 +227,20 @@ def keep_all(
 ) -> None:
     """Make and keep all pieces that are not kept yet, on all cores.
 
-    Each order stands once. A piece is called by `words`; `before` were made before these. The
-    machine's cores say how many processes there are where `workers` is left out.
+    Parameters
+    ----------
+    workshop : Workshop
+        Of the series.
+    orders : iterable of Order
+        Each once.
+    tell : callable
+        Is told in a few words how far it is.
+    workers : int, optional
+        How many processes; the machine's cores where it is left out.
+    words : str
+        What one of them is called.
+    before : int
+        How many of them were made before these.
     """
     asked = list(orders)
     left = [order for order in asked if not workshop.is_made(order)]

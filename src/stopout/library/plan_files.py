@@ -64,6 +64,15 @@ def check_plan_folder(folder: Path, *, replace: bool, draft: bool = False) -> tu
     A draft gives way to whatever comes next, but never takes the place of a plan: its preview would
     stand for a plan whose programs somebody may have run.
 
+    Parameters
+    ----------
+    folder : Path
+        Where a plan is to be written.
+    replace : bool
+        Whether an earlier plan may be replaced.
+    draft : bool
+        Whether a draft is to be written.
+
     Raises
     ------
     OutputError
@@ -85,7 +94,19 @@ def check_plan_folder(folder: Path, *, replace: bool, draft: bool = False) -> tu
 def put_plan(folder: Path, files: Mapping[str, bytes], *, replace: bool) -> tuple[str, ...]:
     """Write a plan's files, whole or not at all, over a draft or (if `replace`) an earlier plan.
 
-    Returns what was kept beside the plan, each in a sentence.
+    Parameters
+    ----------
+    folder : Path
+        Checked by `check_plan_folder`.
+    files : mapping of str to bytes
+        From `plan_files`.
+    replace : bool
+        Whether an earlier plan may be replaced.
+
+    Returns
+    -------
+    tuple of str
+        What was kept beside the plan, each in a sentence.
     """
     return write_folder(folder, files, replace_with=_head(folder, replace=replace))
 
@@ -179,7 +200,12 @@ def _drawn(
 def sheet_files(plan: Plan, *, date: str) -> dict[str, bytes]:
     """Make the files of a plan's sheet, with the statements of its hazards.
 
-    The date, ISO 8601, is printed on every page.
+    Parameters
+    ----------
+    plan : Plan
+        A finished plan, stopped or not.
+    date : str
+        ISO 8601, printed on every page.
 
     Raises
     ------

@@ -39,8 +39,14 @@ class PlanFolder:
 def read_plan_folder(folder: Path, number: int | None, *, piece: str | None = None) -> PlanFolder:
     """Read a plan's folder.
 
-    The coat's number is None where only one is cleared. Of a `piece` of a series its panel's
-    program is read.
+    Parameters
+    ----------
+    folder : Path
+        The folder.
+    number : int or None
+        The coat; None where only one is cleared.
+    piece : str, optional
+        The number of a piece of a series: its panel's program is read.
 
     Raises
     ------

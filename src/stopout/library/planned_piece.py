@@ -39,7 +39,12 @@ class PieceToInspect:
 def read_planned_piece(folder: Path, number: int | None) -> PieceToInspect:
     """Read what of a plan's folder a scan is held against.
 
-    The coat's number is None where only one is cleared.
+    Parameters
+    ----------
+    folder : Path
+        The plan's folder.
+    number : int or None
+        The coat; None where only one is cleared.
 
     Raises
     ------

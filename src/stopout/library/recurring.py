@@ -96,7 +96,17 @@ def split_pieces(
 ) -> dict[Setting, Split]:
     """Split what pieces have of their own where shapes come again.
 
-    Pieces in which nothing comes again are left out.
+    Parameters
+    ----------
+    laid : mapping
+        Each piece's own, and how it is laid.
+    apart : Apart
+        How far things must lie from each other.
+
+    Returns
+    -------
+    dict
+        Of those pieces in which anything comes again.
     """
     kinds = _Kinds()
     found = {own: _clusters(items, apart, kinds) for own, items in laid.items()}

@@ -22,6 +22,18 @@ _PARTING = (",", ";", "\t")
 def pieces_of(job: Job, folder: Path) -> tuple[Piece, ...]:
     """Read the pieces of a job's series.
 
+    Parameters
+    ----------
+    job : Job
+        With a series.
+    folder : Path
+        Where the file of rows lies.
+
+    Returns
+    -------
+    tuple of Piece
+        In the order of the rows.
+
     Raises
     ------
     JobError

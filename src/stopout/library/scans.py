@@ -129,7 +129,10 @@ def inspect_scan(
 def coupon_layout(folder: Path) -> CouponLayout:
     """Read what is on a coupon, and where, from its folder.
 
-    The folder may be its coupon.json itself.
+    Parameters
+    ----------
+    folder : Path
+        The coupon's folder, or its coupon.json itself.
 
     Raises
     ------

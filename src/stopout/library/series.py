@@ -47,8 +47,25 @@ def plan_series(
 ) -> Plan:
     """Plan every piece of a job, and the panels that they lie on.
 
-    The plan is that of the first panel, with the further ones in `panels` and every piece in
-    `pieces`. The machine's cores say how many processes plan pieces where `workers` is left out.
+    Parameters
+    ----------
+    read : JobFile
+        With a series or a panel; what a book gives stands in the job.
+    knowledge : Knowledge
+        Table entries for the job.
+    outline : BaseGeometry, optional
+        The blank's outline as seen.
+    draft : bool
+        Whether to leave the programs out.
+    tell : callable
+        Is told in a few words how far it is.
+    workers : int, optional
+        How many processes plan pieces; the machine's cores where it is left out.
+
+    Returns
+    -------
+    Plan
+        Of the first panel, with the further ones in `panels` and every piece in `pieces`.
 
     Raises
     ------

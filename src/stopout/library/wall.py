@@ -17,8 +17,18 @@ if TYPE_CHECKING:
 def with_shop_wall(sheet: Sheet, book: Path | None) -> tuple[Sheet, tuple[str, ...]]:
     """Return a sheet whose wall page is that of the whole shop, and what no table knows.
 
-    The sheet's own substances stay. What the book names and the tables do not has hazards that are
-    not on the page. A book of None is the usual one; where there is none, the sheet stays as it is.
+    Parameters
+    ----------
+    sheet : Sheet
+        Of the job at hand; its own substances stay.
+    book : Path or None
+        The shop book; None for the usual one. Where there is none, the sheet stays as it is.
+
+    Returns
+    -------
+    sheet : Sheet
+    unknown : tuple of str
+        What the book names and the tables do not: its hazards are not on the page.
 
     Raises
     ------

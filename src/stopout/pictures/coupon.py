@@ -24,12 +24,29 @@ _STOP = "#9b2423"
 
 
 def coupon_png(coupon: CouponPlan) -> bytes:
-    """Render a coupon's picture as a PNG, 2400 pixels wide and as high as its contents need."""
+    """Render a coupon's picture as a PNG, 2400 pixels wide and as high as its contents need.
+
+    Parameters
+    ----------
+    coupon : CouponPlan
+        The coupon.
+
+    Returns
+    -------
+    bytes
+        A PNG; the same coupon gives the same bytes.
+    """
     return drawn_png(coupon_svg(coupon))
 
 
 def coupon_svg(coupon: CouponPlan) -> str:
-    """The picture as SVG text whose fonts and pixel size `coupon_png` supplies."""
+    """The picture as SVG text whose fonts and pixel size `coupon_png` supplies.
+
+    Parameters
+    ----------
+    coupon : CouponPlan
+        The coupon.
+    """
     pieces: list[str] = []
     y = _header(pieces, coupon)
     y = _panel(pieces, coupon, y)

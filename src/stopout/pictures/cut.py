@@ -31,10 +31,29 @@ def cut_svg(
 ) -> bytes:
     """Write the cut lines as an SVG 1.1 drawing at true size, as worked.
 
-    What is drawn is weeded out, unless the film keeps it and the ground is weeded: no lines then
-    divide the waste. Each cut runs past a corner by `overrun_mm`; the film goes past the blank by
-    `margin_mm`, and is laid by lines of the blank's `face`. Groups of stroked paths: `cut`, `peel`,
-    `border`, and `register`, which is drawn with a pen or looked at, never cut. UTF-8.
+    Parameters
+    ----------
+    drawn : BaseGeometry
+        What is weeded out, in mm, y up.
+    width_mm, height_mm : float
+        Size of the blank.
+    overrun_mm : float
+        How far each cut runs past a corner.
+    margin_mm : float
+        How far the film goes past the blank.
+    title : str
+        Shown by viewers as the drawing's title.
+    face : BaseGeometry, optional
+        The blank's face, for the lines that the film is laid by.
+    keeps_drawn : bool
+        True where the film stays on what is drawn and the ground is weeded: no lines then divide
+        the waste.
+
+    Returns
+    -------
+    bytes
+        UTF-8; groups of stroked paths: `cut`, `peel`, `border`, and `register`, which is drawn
+        with a pen or looked at, never cut.
     """
     left, top = -margin_mm, -margin_mm
     wide, high = width_mm + 2 * margin_mm, height_mm + 2 * margin_mm
@@ -94,8 +113,17 @@ def _data(path: NDArray[np.float64], height_mm: float) -> str:
 def corner_paths(ring: NDArray[np.float64], *, overrun_mm: float) -> list[NDArray[np.float64]]:
     """Part a closed ring at its corners; each path runs past both of its ends.
 
-    The ring's last point is the first again, (n, 2); each path runs on along its end's direction. A
-    ring without a corner is one path that overlaps itself.
+    Parameters
+    ----------
+    ring : (n, 2) ndarray
+        The outline, its last point the first again.
+    overrun_mm : float
+        How far each path runs on, along its end's direction.
+
+    Returns
+    -------
+    list of (k, 2) ndarray
+        One path from corner to corner; a ring without a corner is one path that overlaps itself.
     """
     points = ring[:-1]
     back, ahead = points - np.roll(points, 1, axis=0), np.roll(points, -1, axis=0) - points

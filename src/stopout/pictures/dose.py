@@ -25,7 +25,18 @@ _SUM = "#2a6a9a"
 
 
 def dose_png(table: SpacingTable) -> bytes:
-    """Render the dose across lines at the chosen spacing as a PNG 1800 pixels wide."""
+    """Render the dose across lines at the chosen spacing as a PNG.
+
+    Parameters
+    ----------
+    table : SpacingTable
+        From `stopout.clearing.beam.spacing_table`.
+
+    Returns
+    -------
+    bytes
+        A PNG 1800 pixels wide; the same table gives the same bytes.
+    """
     return drawn_png(dose_svg(table))
 
 

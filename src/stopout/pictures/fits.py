@@ -44,12 +44,31 @@ class _Panel:
 
 
 def fits_png(reading: Reading, *, title: str) -> bytes:
-    """Render the fits as a PNG of 1800 x 1080 pixels."""
+    """Render the fits as a PNG.
+
+    Parameters
+    ----------
+    reading : Reading
+    title : str
+        Headline.
+
+    Returns
+    -------
+    bytes
+        1800 x 1080 pixels; the same reading gives the same bytes.
+    """
     return drawn_png(fits_svg(reading, title=title))
 
 
 def fits_svg(reading: Reading, *, title: str) -> str:
-    """The same as SVG text, whose fonts and pixel size `fits_png` supplies."""
+    """The same as SVG text, whose fonts and pixel size `fits_png` supplies.
+
+    Parameters
+    ----------
+    reading : Reading
+    title : str
+        Headline.
+    """
     pieces = [text(title, 90, 84, size=44, weight=600)]
     if reading.etch is not None:
         pieces += _etch_panel(reading.etch)

@@ -58,7 +58,20 @@ class HistoryPanel:
 
 
 def history_png(title: str, note: str, panels: tuple[HistoryPanel, ...]) -> bytes:
-    """Render a history as a PNG 1800 pixels wide; each panel has one point at least."""
+    """Render a history as a PNG.
+
+    Parameters
+    ----------
+    title, note : str
+        What it is about, and what is drawn.
+    panels : tuple of HistoryPanel
+        From top to bottom; each with one point at least.
+
+    Returns
+    -------
+    bytes
+        A PNG 1800 pixels wide; the same history gives the same bytes.
+    """
     return drawn_png(history_svg(title, note, panels))
 
 

@@ -33,12 +33,35 @@ _SMOOTH_MM = 0.3
 
 
 def inspection_png(found: Inspection, intended: Intended, *, title: str) -> bytes:
-    """Render an inspection, held against the plan, as a PNG 1800 pixels wide."""
+    """Render an inspection as a PNG.
+
+    Parameters
+    ----------
+    found : Inspection
+    intended : Intended
+        The plan.
+    title : str
+        Headline.
+
+    Returns
+    -------
+    bytes
+        1800 px wide; the same inspection gives the same bytes.
+    """
     return drawn_png(inspection_svg(found, intended, title=title))
 
 
 def inspection_svg(found: Inspection, intended: Intended, *, title: str) -> str:
-    """The same as SVG text, whose fonts and pixel size `inspection_png` supplies."""
+    """The same as SVG text, whose fonts and pixel size `inspection_png` supplies.
+
+    Parameters
+    ----------
+    found : Inspection
+    intended : Intended
+        The plan.
+    title : str
+        Headline.
+    """
     frame = _frame(intended, _TOP)
     below = _frame(intended, frame.top_px + frame.height_px + 110)
     height = below.top_px + below.height_px + 70

@@ -19,9 +19,20 @@ from stopout.pictures.means.scanline import packed_strips
 def mask_svg(opening: BaseGeometry, *, width_mm: float, height_mm: float, title: str) -> bytes:
     """Write the openings of a coat as an SVG 1.1 drawing at true size, as worked.
 
-    The opening, y up in mm, may be empty; the blank's size is the drawing's physical size and its
-    viewBox. UTF-8, one black path a part, absolute coordinates in mm to 4 decimals, even-odd rule;
-    the parts are ordered by their lowest left corner, so the same region gives the same bytes.
+    Parameters
+    ----------
+    opening : BaseGeometry
+        Where the resist is cleared, in mm, as worked, y up; Polygon or MultiPolygon, maybe empty.
+    width_mm, height_mm : float
+        Size of the blank [mm]: the drawing's physical size and its viewBox.
+    title : str
+        Shown by viewers as the drawing's title.
+
+    Returns
+    -------
+    bytes
+        UTF-8. One black path a part, absolute coordinates in mm to 4 decimals, even-odd rule;
+        the parts are ordered by their lowest left corner, so the same region gives the same bytes.
     """
     size = f'width="{width_mm:.10g}mm" height="{height_mm:.10g}mm"'
     lines = [
@@ -42,9 +53,20 @@ def mask_png(
 ) -> bytes:
     """Write the openings of a coat as a one-bit PNG with its physical resolution, as worked.
 
-    White (1) where the pixel's centre lies in an opening, y up in mm, black (0) elsewhere. A last
-    fraction of a pixel at the right and at the top counts as a whole one; the lower left corner is
-    exact.
+    Parameters
+    ----------
+    opening : BaseGeometry
+        Where the resist is cleared, in mm, as worked, y up; Polygon or MultiPolygon, maybe empty.
+    width_mm, height_mm : float
+        Size of the blank [mm]. A last fraction of a pixel at the right and at the top counts as
+        a whole one; the lower left corner is exact.
+    pixel_um : float
+        Side of the square pixel [um].
+
+    Returns
+    -------
+    bytes
+        White (1) where the pixel's centre lies in an opening, black (0) elsewhere.
 
     Notes
     -----

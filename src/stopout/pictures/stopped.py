@@ -25,7 +25,18 @@ def stopped_png(
 ) -> bytes:
     """Draw a stopped program as worked.
 
-    The head stopped at `at_mm`, and goes on from move `first` of the whole program.
+    Parameters
+    ----------
+    moves : Moves
+        The whole program.
+    first : int
+        The move from which it is carried on.
+    at_mm : (x, y)
+        Where the head stopped.
+    size_mm : (width, height)
+        Of the blank.
+    title : str
+        Headline.
     """
     scale = (_WIDTH - 2 * _EDGE) / size_mm[0]
     height = _TOP + size_mm[1] * scale + 110

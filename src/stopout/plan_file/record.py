@@ -131,7 +131,12 @@ class PlanRecord:
     def coat(self, number: int | None, *, folder: object) -> CoatRecord:
         """Return the coat that is asked for, or the only one there is.
 
-        It is counted from the viewer's side, from 1; the folder is named in errors.
+        Parameters
+        ----------
+        number : int or None
+            Counted from the viewer's side, from 1.
+        folder : object
+            The plan's folder, for the errors.
 
         Raises
         ------

@@ -41,7 +41,12 @@ _CHORD_ERROR_MM = 0.0005
 def summarise(plan: Plan, *, sheets: bool = False) -> dict[str, Any]:
     """Return plan.json's content: lengths mm, areas mm^2, times s unless a key says otherwise.
 
-    With `sheets`, sheet.pdf, sheet-annex.pdf, sheet.html and sheet.json stand beside it.
+    Parameters
+    ----------
+    plan : Plan
+        The plan.
+    sheets : bool
+        Whether sheet.pdf, sheet-annex.pdf, sheet.html and sheet.json stand beside it.
     """
     job, drawing = plan.job, plan.drawing
     etch = plan.etch

@@ -58,7 +58,12 @@ class Memory:
     def recall(self, key: Hashable, make: Callable[[], _Found]) -> _Found:
         """Return what was made under this key; else make it.
 
-        The key holds all that the result depends on. What `make` raises is not remembered.
+        Parameters
+        ----------
+        key : hashable
+            All that the result depends on.
+        make : callable
+            Makes it; what it raises is not remembered.
         """
         return self.recall_all([key], lambda _: [make()])[0]
 
@@ -67,7 +72,13 @@ class Memory:
     ) -> list[_Found]:
         """Return what was made under each key; make all that is missing at once.
 
-        `make` is given the indices of the keys that are missing, each key once.
+        Parameters
+        ----------
+        keys : sequence of hashable
+            As for `recall`.
+        make : callable
+            Is given the indices of the keys that are missing, each key once, and makes what
+            belongs to them.
         """
         found: dict[Hashable, Any] = {}
         with self._lock:

@@ -29,8 +29,12 @@ def shifted(value: _T, by_mm: tuple[float, float]) -> _T:
 def shifted_each(values: Sequence[_T], by_mm: ArrayLike) -> list[_T]:
     """Carry records to their places; all their regions at once.
 
-    Regions, records, tuples of them; fields that hold a place are told by their names. `by_mm` is
-    (n, 2).
+    Parameters
+    ----------
+    values : sequence
+        Regions, records, tuples of them. Fields that hold a place are told by their names.
+    by_mm : (n, 2) array_like
+        How far each goes.
     """
     by = np.asarray(by_mm, dtype=float).reshape(-1, 2)
     regions: list[BaseGeometry] = []

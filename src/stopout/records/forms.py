@@ -234,8 +234,19 @@ def _plain(value: Any) -> Any:
 def from_content(kind: str, content: Any, *, where: str) -> Record:
     """Return the record that a kind and its JSON content describe.
 
-    `content` is as `json.loads` gave it, `where` what an error calls its place. BookError naming
-    each field that is wrong.
+    Parameters
+    ----------
+    kind : str
+        clearing, etch, job, bath, timing, run, machine, paint, tray or limits.
+    content : object
+        As `json.loads` gave it.
+    where : str
+        What to call the place in an error, such as the file's name.
+
+    Raises
+    ------
+    BookError
+        Naming each field that is wrong.
     """
     if kind not in _FORMS:
         known = ", ".join(_FORMS)

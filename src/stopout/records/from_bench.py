@@ -91,7 +91,17 @@ class _Bench(RecordForm):
 def job_record_of(text: str, *, where: str) -> JobRecord:
     """Return the job record that a record file of either format holds.
 
-    BookError where the text of `where` is not JSON, of another format, or a field is wrong.
+    Parameters
+    ----------
+    text : str
+        The file's text.
+    where : str
+        Its name, for errors.
+
+    Raises
+    ------
+    BookError
+        If it is not JSON, of another format, or a field is wrong.
     """
     data = read_json(text, where=where)
     found = data.get("format")
@@ -109,11 +119,24 @@ def job_record_of(text: str, *, where: str) -> JobRecord:
 def record_from_bench(content: dict[str, Any], *, where: str) -> JobRecord:
     """Return the job record that the rows of the pieces come to.
 
-    Of the format `stopout-record-2`. Its depth is the mean of the pieces that have both a depth and
-    a time, with the standard deviation of all their readings where there are two or more; its time
-    the mean of theirs; its metal what was given, else the sum of all losses where every piece was
-    weighed twice. BookError naming each field that is wrong, or saying that no piece has depth and
-    time.
+    Parameters
+    ----------
+    content : dict
+        As JSON holds it, of the format `stopout-record-2`.
+    where : str
+        What to call it in an error.
+
+    Returns
+    -------
+    JobRecord
+        Its depth is the mean of the pieces that have both a depth and a time, with the standard
+        deviation of all their readings where there are two or more; its time the mean of theirs;
+        its metal what was given, else the sum of all losses where every piece was weighed twice.
+
+    Raises
+    ------
+    BookError
+        Naming each field that is wrong, or saying that no piece has depth and time.
     """
     if "etchant" not in content and content.get("format") == RECORD_FORMATS[1]:
         raise BookError(

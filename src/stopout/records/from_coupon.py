@@ -35,8 +35,21 @@ def clearing_record(
 ) -> ClearingCalibration:
     """Return what a clearing coupon told, filed under what it was made of.
 
-    `date` is when it was burnt, or else read, such as 2026-11-20. BookError where the coupon does
-    not say what it was made of, or the axes were burnt at two speeds.
+    Parameters
+    ----------
+    identity : Identity
+        Of the coupon.
+    across_x, across_y : Fitted
+        Fits across the two axes.
+    date : str
+        When it was burnt, or else read, such as 2026-11-20.
+    scan_sha256, note : str
+        The scan's digest, and anything worth knowing.
+
+    Raises
+    ------
+    BookError
+        If the coupon does not say what it was made of, or the axes were burnt at two speeds.
     """
     _check(identity, (*_CLEARING, *_MACHINE))
     if abs(across_x.speed_mm_s - across_y.speed_mm_s) > 1e-6 * across_x.speed_mm_s:
@@ -83,10 +96,25 @@ def etch_record(
 ) -> EtchCalibration:
     """Return what an etch coupon told, filed under what it was etched in.
 
-    Depth is by hand; undercut and factor (depth / undercut per edge) are as fitted; the rate is
-    depth over time, where that was written down. `date` is when it was etched, or else read.
-    Without a temperature as measured the one that the job asked for holds. BookError where the
-    coupon does not say what it was etched in.
+    Parameters
+    ----------
+    identity : Identity
+        Of the coupon.
+    depth_mm, undercut_mm, etch_factor : Measured
+        Depth by hand; undercut and factor (depth / undercut per edge) as fitted.
+    date : str
+        When it was etched, or else read.
+    rate_um_per_min : Measured or None
+        Depth over time, where the time was written down.
+    temperature_degc : float or None
+        Of the bath as measured; None takes that which the job asked for.
+    scan_sha256, note : str
+        The scan's digest, and anything worth knowing.
+
+    Raises
+    ------
+    BookError
+        If the coupon does not say what it was etched in.
     """
     _check(identity, _ETCH)
     asked = cast(float, identity.temperature_degc)
@@ -113,8 +141,15 @@ def timing_record(
 ) -> Timing | None:
     """Return what the timing combs of a coupon told of the machine; None where it has none.
 
-    The beam is as late along an axis without a comb as along the other; play that was not measured
-    counts as none, and so does what comes out below zero.
+    Parameters
+    ----------
+    identity : Identity
+        Of the coupon.
+    combs : sequence of Combed
+        By axis. The beam is as late along an axis without a comb as along the other; play that was
+        not measured counts as none, and so does what comes out below zero.
+    date, scan_sha256 : str
+        As for `clearing_record`.
     """
     by_axis = {comb.axis: comb for comb in combs}
     if not by_axis:

@@ -18,8 +18,16 @@ def ledger_litres(events: Sequence[BathEvent]) -> float:
 def ledger_dissolved_g_per_l(events: Sequence[BathEvent]) -> float:
     """Return the metal dissolved in a bath, in g/L, from its ledger.
 
-    In the order of their time: metal etched since the bath was last mixed over the litres it holds;
-    0 for a bath that is discarded or not mixed yet.
+    Parameters
+    ----------
+    events : sequence of BathEvent
+        As `ShopBook.events` gives them, in the order of their time.
+
+    Returns
+    -------
+    float
+        Metal etched since the bath was last mixed over the litres it holds; 0 for a bath that is
+        discarded or not mixed yet.
     """
     since = _since_mixed(events)
     litres = sum(event.litres for event in since)

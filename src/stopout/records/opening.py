@@ -31,8 +31,19 @@ def connect(path: Path, mode: Literal["rw", "rwc"]) -> sqlite3.Connection:
     and it can be read in a folder that may not be written. A file that is write-protected opens
     for reading.
 
-    With `rwc` it is made where it is missing. BookClosedError where it cannot be used, OSError
-    where the disk fails.
+    Parameters
+    ----------
+    path : Path
+        The book.
+    mode : str
+        `rw` opens, `rwc` makes it where it is missing.
+
+    Raises
+    ------
+    BookClosedError
+        If it cannot be used.
+    OSError
+        If the disk fails.
     """
     if path.is_dir():
         raise BookClosedError(f"{path} is a folder; name the shop book's file")

@@ -10,7 +10,17 @@ _NAME = "shop-book.sqlite"
 
 
 def book_path(told: Path | None = None) -> Path:
-    """Return the shop book's place, `told` by the command line first. Makes nothing."""
+    """Return the shop book's place. Makes nothing.
+
+    Parameters
+    ----------
+    told : Path, optional
+        As given on the command line; it comes first.
+
+    Returns
+    -------
+    Path
+    """
     if told is not None:
         return told
     if named := os.environ.get(BOOK_VARIABLE):

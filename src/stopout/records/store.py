@@ -58,8 +58,17 @@ class Entry:
 def open_book(path: Path) -> ShopBook:
     """Open a book for reading and writing; make it where there is none.
 
-    Its folder must be there, unless it is the usual place among user data. BookError where it
-    cannot be used (damaged, newer, in use, no shop book), OSError where the disk fails.
+    Parameters
+    ----------
+    path : Path
+        From `book_path`. Its folder must be there, unless it is the usual place among user data.
+
+    Raises
+    ------
+    BookError
+        If it cannot be used: damaged, newer, in use, no shop book.
+    OSError
+        If the disk fails.
     """
     if path == book_path() and not path.exists():
         path.parent.mkdir(parents=True, exist_ok=True)
@@ -71,7 +80,10 @@ def open_book(path: Path) -> ShopBook:
 def open_book_if_any(path: Path) -> ShopBook | None:
     """Open a book for reading; None, and nothing made, where there is none or nothing in it.
 
-    BookError where there is one and it cannot be used.
+    Raises
+    ------
+    BookError
+        If there is one and it cannot be used.
     """
     if not path.exists():
         return None
@@ -117,7 +129,10 @@ class ShopBook:
         A job record that names a bath adds its metal to that bath's ledger. One with a `record_id`
         takes the place of what was kept under it before: the same work is written down anew.
 
-        BookError where a value is not possible, or a bath of that name is in the book already.
+        Raises
+        ------
+        BookError
+            If a value is not possible, or a bath of that name is in the book already.
         """
         with told(self.path), writing(self._connection):
             return self._keep(record)
@@ -125,7 +140,10 @@ class ShopBook:
     def keep_named(self, record: Equipment, *, replace: bool = False) -> Kept:
         """Keep a machine, a paint, a tray or limits, perhaps in place of one of that name.
 
-        BookError where one of that name with other figures is there and is not to be replaced.
+        Raises
+        ------
+        BookError
+            If one of that name with other figures is there and is not to be replaced.
         """
         with told(self.path), writing(self._connection):
             there = self._named_ident(record)
@@ -140,7 +158,10 @@ class ShopBook:
     def keep_event(self, bath: str, event: BathEvent) -> bool:
         """Write a line into a bath's ledger; False where the very same line stands there.
 
-        BookError where there is no such bath, or it is not mixed.
+        Raises
+        ------
+        BookError
+            If there is no such bath, or it is not mixed.
         """
         with told(self.path), writing(self._connection):
             return self._keep_event(bath, event)
@@ -176,7 +197,13 @@ class ShopBook:
                 self._connection.execute("ROLLBACK")
 
     def get(self, ident: int) -> Entry:
-        """Return one entry; BookError where there is none of this number."""
+        """Return one entry.
+
+        Raises
+        ------
+        BookError
+            If there is none of this number.
+        """
         found = next((entry for entry in self.entries() if entry.ident == ident), None)
         if found is None:
             raise BookError(
@@ -191,8 +218,12 @@ class ShopBook:
     def forget(self, ident: int) -> Entry:
         """Take an entry out, and return what it was.
 
-        A bath goes with its ledger, a job record with the line that it wrote into one. BookError
-        where there is none of this number.
+        A bath goes with its ledger, a job record with the line that it wrote into one.
+
+        Raises
+        ------
+        BookError
+            If there is none of this number.
         """
         entry = self.get(ident)
         with told(self.path), writing(self._connection):

@@ -37,8 +37,24 @@ def entry_to_dict(entry: Entry) -> dict[str, Any]:
 def import_book(book: ShopBook, text: str, *, where: str) -> list[Kept]:
     """Add the entries of an export; those that the book has already are left alone.
 
-    Gives one for each entry of the file. BookError where it is not an export, or an entry is wrong;
-    the book is then as it was.
+    Parameters
+    ----------
+    book : ShopBook
+        Open for writing.
+    text : str
+        What `export_book` gave.
+    where : str
+        The file's name, for errors.
+
+    Returns
+    -------
+    list of Kept
+        One for each entry of the file.
+
+    Raises
+    ------
+    BookError
+        If the file is not an export, or an entry is wrong; the book is then as it was.
     """
     data = read_json(text, where=where)
     if data.get("format") != BOOK_FORMAT:

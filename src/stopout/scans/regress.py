@@ -18,8 +18,15 @@ READING_FLOOR_MM = 2e-4
 class Regression:
     """Least squares: y = columns @ value, each y with the variance s^2 / weight.
 
-    There are p values, with their covariance, `s2` taken from the residuals: the weighted sum of
-    their squares over `dof`, observations less values.
+    Attributes
+    ----------
+    value : (p,) ndarray
+    covariance : (p, p) ndarray
+        Of the values, with s^2 taken from the residuals.
+    s2 : float
+        Weighted sum of squared residuals over the degrees of freedom.
+    dof : int
+        Observations less values.
     """
 
     value: FloatArray
@@ -37,8 +44,18 @@ class Regression:
 def regress(columns: FloatArray, y: FloatArray, weight: FloatArray | None = None) -> Regression:
     """Fit y by the columns.
 
-    `columns` (n, p) are independent, n above p; `weight` has inverse variances up to a common
-    factor, which has no effect since s^2 is estimated from the residuals; left out: all alike.
+    Parameters
+    ----------
+    columns : (n, p) ndarray
+        n above p, columns independent.
+    y : (n,) ndarray
+    weight : (n,) ndarray, optional
+        Inverse variances up to a common factor; left out: all alike.
+
+    Returns
+    -------
+    Regression
+        s^2 is estimated from the residuals, so a common factor in the weights has no effect.
     """
     root = np.ones(len(y)) if weight is None else np.sqrt(weight)
     value, r = _solved(columns, y, root)
@@ -60,8 +77,18 @@ def weighted_fit(
 ) -> tuple[Regression, float]:
     """Fit squares of widths that all have the same error.
 
-    By "reading" all widths D, in mm, have the same error; by "none" all squares alike. Gives the
-    fit of D^2, and the scatter of a single D in mm.
+    Parameters
+    ----------
+    columns : (n, p) ndarray
+    width : (n,) ndarray
+        D in mm.
+    weighting : str
+        "reading": all widths have the same error; "none": all squares alike.
+
+    Returns
+    -------
+    (Regression, float)
+        The fit of D^2, and the scatter of a single D in mm.
 
     Notes
     -----

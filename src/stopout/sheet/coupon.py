@@ -52,15 +52,34 @@ def coupon_sheet_files(
 ) -> dict[str, bytes]:
     """Make the sheet's files for a coupon's folder.
 
-    `sheet.pdf` and `sheet-annex.pdf` (A4), `sheet.html` and `sheet.json`; `date`, ISO 8601, is
-    printed on every page.
+    Parameters
+    ----------
+    coupon : CouponPlan
+        The coupon, stopped or not.
+    date : str
+        ISO 8601, printed on every page.
+    statements : mapping of str to str
+        Texts of the hazard and precautionary statements by code.
+
+    Returns
+    -------
+    dict of str to bytes
+        `sheet.pdf` and `sheet-annex.pdf` (A4), `sheet.html` and `sheet.json`.
     """
     sheet = coupon_contents(coupon, statements=statements)
     return printed_files(sheet, date=date)
 
 
 def coupon_contents(coupon: CouponPlan, *, statements: Mapping[str, str]) -> Sheet:
-    """Lay out a coupon's sheet; where its plan is stopped, the one page that says so."""
+    """Lay out a coupon's sheet; where its plan is stopped, the one page that says so.
+
+    Parameters
+    ----------
+    coupon : CouponPlan
+        The coupon.
+    statements : mapping of str to str
+        Texts of the hazard and precautionary statements by code.
+    """
     plan = coupon.plan
     if plan.is_stopped:
         return stop_contents(plan)

@@ -132,9 +132,16 @@ class Needs:
 class Box:
     """A hazard, before the steps that meet it.
 
-    `word` is the GHS signal word with its origin, or what stands in its place; `rank` the border:
-    `danger` solid and thick, `warning` double, `notice` dashed. `lines` are label and sentence, in
-    the order hazard, what to do, what never to do; `signs` code and words of what is shown in it.
+    Attributes
+    ----------
+    word : str
+        The GHS signal word with its origin, or what stands in its place.
+    rank : str
+        Which border the box gets: `danger` solid and thick, `warning` double, `notice` dashed.
+    lines : tuple of (str, str)
+        Label and sentence, in the order hazard, what to do, what never to do.
+    signs : tuple of (str, str)
+        Code and words of the pictograms and safety signs shown in it.
     """
 
     word: str
@@ -161,11 +168,25 @@ class FillIn:
 class Step:
     """One action.
 
-    `number` counts through the whole sheet, from 1. `text` is one imperative sentence, `note` says
-    why, or what to look for. The plan `sets` labels and values with their units; `measured` is
-    written down while working. `timer_s` is how long the action lasts. An `optional` step is taken
-    only if its own words say so. `act` is what it does to a piece's clock or record, such as
-    `lower` or `weigh-after`: not shown, the page for a phone goes by it.
+    Attributes
+    ----------
+    number : int
+        Counted through the whole sheet, from 1.
+    text : str
+        One imperative sentence.
+    note : str
+        Why, or what to look for.
+    sets : tuple of (str, str)
+        Label and value, with its unit, that the plan sets.
+    measured : tuple of FillIn
+        What is written down while working.
+    timer_s : int or None
+        How long the action lasts.
+    optional : bool
+        True where the step is taken only if its own words say so.
+    act : str
+        What the step does to a piece's clock or record, such as `lower` or `weigh-after`; empty
+        where it does nothing to them. Not shown: the page for a phone goes by it.
     """
 
     number: int
@@ -224,8 +245,14 @@ class Signatures:
 class Result:
     """What was measured on the finished pieces, for the shop book.
 
-    The plan knows the fields `known`, by the record's own keys; those of `asked` are measured.
-    `words` say what becomes of it.
+    Attributes
+    ----------
+    known : tuple of (str, str or number)
+        Fields of the record that the plan knows, by the record's own keys.
+    asked : tuple of FillIn
+        What is measured, each with its key.
+    words : str
+        What becomes of it.
     """
 
     known: tuple[tuple[str, str | int | float], ...]
@@ -266,8 +293,16 @@ Block = (
 class Lane:
     """Pieces that go into the bath together, and so share a clock.
 
-    `name` is such as `coupon`, `piece 1` or `batch 2`. `time_s` is None where the reagent would run
-    out. `checks` are done on the way at their share of the time: `look`, `measure`, `lift`.
+    Attributes
+    ----------
+    name : str
+        Such as `coupon`, `piece 1` or `batch 2`.
+    pieces : tuple of str
+        Names of the pieces in it.
+    time_s : float or None
+        Planned time in the bath; None where the reagent would run out.
+    checks : tuple of (str, float)
+        What is done on the way, and at which share of the time: `look`, `measure`, `lift`.
     """
 
     name: str
@@ -280,11 +315,19 @@ class Lane:
 class BenchSums:
     """The numbers that the page for a phone does its sums with; nothing of it is printed.
 
-    Planned are depth, rate, undercut per edge, loss of weight of one piece, bath, and the metal
-    dissolved in it before the first piece. A measured depth may be off by the larger of
-    `gauge_share` of it and `gauge_um`. The clock starts as the piece is lowered (`bath`) or with
-    the current. `lanes` stand in the order in which they go into the bath; `known` are fields of
-    the record by its own keys.
+    Attributes
+    ----------
+    depth_um, rate_um_per_min, undercut_um, loss_g, bath_l, start_g_per_l : float
+        Planned: depth, rate, undercut per edge, loss of weight of one piece, bath, and the metal
+        dissolved in it before the first piece.
+    gauge_share, gauge_um : float
+        How far a measured depth may be off: the larger of this share of it and these um.
+    clock : str
+        `bath` where the clock starts as the piece is lowered, `current` where with the current.
+    lanes : tuple of Lane
+        In the order in which they go into the bath.
+    known : tuple of (str, str or number)
+        Fields of the record that the plan knows, by the record's own keys.
     """
 
     depth_um: float
@@ -304,11 +347,24 @@ class BenchSums:
 class Sheet:
     """A process sheet: what is worked from, what is looked up, and what hangs on the wall.
 
-    `card` is the first page, enough for a person who has made the job before; `blocks` are the
-    stages in the order of the work, then what may go wrong and the records; `annex` has drawings at
-    true size, numbers, values, hazards in full; `wall` first aid, incidents, spills and emergency
-    numbers. A sheet that `is_stop` is one page that says STOP. Where it `has_program`, drawings
-    show its origin. `hazards` are ids, from which a wall page of the whole shop is made.
+    Attributes
+    ----------
+    header : Header
+        At the top of every page.
+    card : tuple of Block
+        The first page: enough for a person who has made the job before.
+    blocks : tuple of Block
+        The stages in the order of the work, then what may go wrong and the records.
+    annex : tuple of Block
+        What is looked up: drawings at true size, numbers, values, hazards in full.
+    wall : tuple of Block
+        First aid, incidents, spills and emergency numbers, for the wall.
+    is_stop : bool
+        True for the one page that says STOP, which is all there is then.
+    has_program : bool
+        True where a program runs, whose origin the drawings then show.
+    hazards : tuple of str
+        Ids of the hazards that the job meets, from which a wall page of the whole shop is made.
     """
 
     header: Header

@@ -23,9 +23,20 @@ if TYPE_CHECKING:
 def sheet_files(plan: Plan, *, date: str, statements: Mapping[str, str]) -> dict[str, bytes]:
     """Make the sheet's files for the plan folder.
 
-    `sheet.pdf` and `sheet-annex.pdf` (A4), `sheet.html` and `sheet.json`, of a plan stopped or not.
-    `date`, ISO 8601, is printed on every page; `statements` are texts by code, at least those of
-    the plan's hazards.
+    Parameters
+    ----------
+    plan : Plan
+        A finished plan, stopped or not.
+    date : str
+        ISO 8601, printed on every page.
+    statements : mapping of str to str
+        Texts of the hazard and precautionary statements by code, at least those of the plan's
+        hazards.
+
+    Returns
+    -------
+    dict of str to bytes
+        `sheet.pdf` and `sheet-annex.pdf` (A4), `sheet.html` and `sheet.json`.
     """
     pictures = {} if plan.is_stopped else sheet_pictures(plan)
     sheet = sheet_contents(plan, pictures=pictures, statements=statements, date=date)
@@ -33,7 +44,15 @@ def sheet_files(plan: Plan, *, date: str, statements: Mapping[str, str]) -> dict
 
 
 def printed_files(sheet: Sheet, *, date: str) -> dict[str, bytes]:
-    """Print a sheet for its folder; one that says STOP has no annex."""
+    """Print a sheet for its folder; one that says STOP has no annex.
+
+    Parameters
+    ----------
+    sheet : Sheet
+        As it was laid out.
+    date : str
+        ISO 8601, printed on every page.
+    """
     files = {"sheet.pdf": sheet_pdf(sheet, date=date)}
     if not sheet.is_stop:
         files["sheet-annex.pdf"] = sheet_pdf(sheet, date=date, part="annex")
@@ -53,7 +72,16 @@ def sheet_json(sheet: Sheet, *, date: str) -> bytes:
 def read_sheet(data: bytes) -> tuple[Sheet, str]:
     """Read what `sheet_json` wrote.
 
-    With the date as it was printed. StopoutError where the bytes are no sheet of this format.
+    Returns
+    -------
+    sheet : Sheet
+    date : str
+        As it was printed.
+
+    Raises
+    ------
+    StopoutError
+        If the bytes are no sheet of this format.
     """
     from pydantic import ValidationError
 

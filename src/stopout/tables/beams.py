@@ -14,7 +14,13 @@ _DARK = ("black", "dark", "anthracite", "charcoal", "graphite")
 
 
 def emitter_of(wavelength_nm: float) -> str:
-    """The kind of emitter whose range a wavelength lies in, else the nearest kind."""
+    """The kind of emitter whose range a wavelength lies in, else the nearest kind.
+
+    Parameters
+    ----------
+    wavelength_nm : float
+        As given.
+    """
 
     def off(ident: str) -> float:
         span = _span("wavelength", ident)
@@ -25,12 +31,24 @@ def emitter_of(wavelength_nm: float) -> str:
 
 
 def emitter_spans(ident: str) -> dict[str, Span]:
-    """The ranges of the figures of one of `EMITTERS`, by their keys in the job file."""
+    """The ranges of an emitter's figures, by their keys in the job file.
+
+    Parameters
+    ----------
+    ident : str
+        One of `EMITTERS`.
+    """
     return {name: _span(name, ident) for name in BEAM_FIGURES}
 
 
 def paint_threshold(colour: str) -> Span:
-    """The dose that clears a paint, J per mm3 of its coat."""
+    """The dose that clears a paint, J per mm3 of its coat.
+
+    Parameters
+    ----------
+    colour : str
+        The paint's, as the job file names it.
+    """
     is_dark = any(word in colour.casefold() for word in _DARK)
     return _span("threshold", _PAINTS[0 if is_dark else 1])
 

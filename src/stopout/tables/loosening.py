@@ -43,7 +43,12 @@ _WHOLE = {"pairs": ("gas", "gas_lower_flammable"), "etchants": ("density", "comp
 def refuse_loosening(own: Mapping[str, Any], file: str) -> None:
     """Refuse a shop's own values that would open a bath which the built-in ones close.
 
-    `own` is the shop's file as TOML gives it.
+    Parameters
+    ----------
+    own : mapping
+        The shop's file as TOML gives it.
+    file : str
+        Its name, for the message.
 
     Raises
     ------

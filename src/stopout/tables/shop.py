@@ -61,7 +61,10 @@ class ShopTables:
 def open_shop_tables(path: Path) -> ShopTables:
     """Read a shop's own tables and check every entry that they touch.
 
-    Tables are named as the built-in ones: `[pairs.copper.ferric-chloride]`.
+    Parameters
+    ----------
+    path : Path
+        A TOML file with tables named as the built-in ones: `[pairs.copper.ferric-chloride]`.
 
     Raises
     ------

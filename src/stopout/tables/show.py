@@ -65,7 +65,10 @@ class ShownRow:
 def list_table(kind: str) -> tuple[tuple[str, str], ...]:
     """The ids of a table with their names in words.
 
-    A pair's id is `metal/etchant`.
+    Parameters
+    ----------
+    kind : str
+        One of `KINDS`. A pair's id is `metal/etchant`.
 
     Raises
     ------

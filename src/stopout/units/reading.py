@@ -31,11 +31,27 @@ _LONGEST = 60
 def parse_quantity(value: object, name: str, *, bare: str = "") -> tuple[float, str]:
     """Read one quantity strictly.
 
-    `name` is a key of `QUANTITIES`; anything but a text of one number and one unit is refused.
-    `bare` has the units that a bare number here probably has, separated by `|`; the quantity's own
-    where left out. Gives the value in the base unit of the quantity (a fraction for `%`), and the
-    unit as it was written, in its plain spelling (`um` for both micro signs). UnitError with one
-    sentence: what is wrong and what would be right.
+    Parameters
+    ----------
+    value : object
+        What was written; anything but a text of one number and one unit is refused.
+    name : str
+        A key of `QUANTITIES`.
+    bare : str
+        The units that a bare number here probably has, separated by `|`; the quantity's own
+        where left out.
+
+    Returns
+    -------
+    float
+        The value in the base unit of the quantity (a fraction for `%`).
+    str
+        The unit as it was written, in its plain spelling (`um` for both micro signs).
+
+    Raises
+    ------
+    UnitError
+        With one sentence: what is wrong and what would be right.
 
     Examples
     --------

@@ -35,9 +35,18 @@ def make_app(
 ) -> Guard:
     """Make the application for a folder of jobs.
 
-    Nothing outside the folder is read or written, and it is served under the `hosts`, names and
-    ports. The address must hold the `token`, None on the loopback; `address` is what another device
-    in the network opens. A book of None is left alone, another made when something is kept.
+    Parameters
+    ----------
+    folder : Path
+        Nothing outside it is read or written.
+    hosts : set of str
+        Under which names and ports it is served.
+    token : str, optional
+        What the address must hold; None on the loopback.
+    book : Path, optional
+        Where the shop book lies, or is made when something is kept; None leaves it alone.
+    address : str
+        What another device in the network opens, "" for none.
     """
     desk = Desk(place=Place(folder), bench=Bench(), book=book, address=address)
 

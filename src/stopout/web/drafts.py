@@ -230,10 +230,13 @@ class Bench:
         return True
 
     def progress(self, what: str) -> dict[str, Any] | None:
-        """Tell how far a work is: `stage` in a few words, `spent_s`, `left_s`; None for no work.
+        """Tell how far a work is; None where none of that name is being done.
 
-        What is left is what it took from here the last time, None where it was not done before
-        since the server began, or not by this stage.
+        Returns
+        -------
+        dict or None
+            `stage` in a few words, `spent_s`, and `left_s`: what it took from here the last time,
+            None where it was not done before since the server began, or not by this stage.
         """
         run = self.runs.get(what)
         if run is None:

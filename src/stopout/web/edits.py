@@ -27,7 +27,12 @@ class Edit:
 def applied(text: str, edit: Edit) -> str:
     """Return the text with one key changed; comments, order and other lines stay as they are.
 
-    Tables on the way that are missing are made, arrays grow by one element at most.
+    Parameters
+    ----------
+    text : str
+        TOML.
+    edit : Edit
+        Tables on the way that are missing are made, arrays grow by one element at most.
 
     Raises
     ------

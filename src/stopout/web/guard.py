@@ -36,9 +36,15 @@ _HEADERS = (
 class Guard:
     """Stands before the application.
 
-    The page may be asked for under the names and ports of `hosts`, as the Host header has them,
-    with a token also under each address in numbers that reaches this machine. The address holds the
-    token where others on the network may ask; it is None on the loopback.
+    Parameters
+    ----------
+    app : ASGI application
+        What it guards.
+    hosts : set of str
+        The names and ports under which the page may be asked for, as the Host header has them;
+        with a token also each address in numbers that reaches this machine.
+    token : str or None
+        What the address holds where others on the network may ask; None on the loopback.
     """
 
     def __init__(self, app: App, *, hosts: set[str], token: str | None) -> None:

@@ -105,9 +105,15 @@ class Place:
         return _NAME.fullmatch(name) is not None
 
     def kept(self, job: str, what: str) -> Path:
-        """Return the folder beside a job for its `records` or `scans`, there or not.
+        """Return the folder beside a job in which the page keeps something, there or not.
 
         It is none of the plan's: a second plan of the job leaves it alone.
+
+        Parameters
+        ----------
+        job : str
+        what : str
+            `records` or `scans`.
 
         Raises
         ------

@@ -25,10 +25,21 @@ _WINDOW_MM, _SHARE = 0.6, 1 / 60
 def read_at(plan: Plan, x_mm: float, y_mm: float) -> dict[str, Any]:
     """Return what is drawn and what is predicted at a place.
 
-    The place is as worked. `on` says whether it is on the blank; `drawn` and `made`, what is there
-    in one word; `drawn_mm` and `made_mm`, the width there: that of the largest disc within the
-    region that holds the place; `low_mm` and `high_mm`, two standard deviations of mark and
-    undercut off. `made_mm` is None where the prediction is not of the drawn kind.
+    Parameters
+    ----------
+    plan : Plan
+        A draft or a full plan.
+    x_mm, y_mm : float
+        The place, as worked.
+
+    Returns
+    -------
+    dict
+        `on` (whether the place is on the blank); `drawn` and `made`, what is there in one word;
+        `drawn_mm` and `made_mm`, the width there: that of the largest disc within the
+        region that holds the place; `low_mm` and `high_mm`,
+        two standard deviations of mark and undercut off. `made_mm` is None where the prediction is
+        not of the drawn kind.
     """
     coat, place = shown_coat(plan), (x_mm, y_mm)
     if not shapely.contains_xy(plan.face, *place):
@@ -60,6 +71,13 @@ def width_at(region: BaseGeometry, face: BaseGeometry, place: tuple[float, float
 
     A window round the place is enough once it is wider than the width found in it: any disc that
     holds the place shrinks towards it into the window. It grows until then.
+
+    Parameters
+    ----------
+    region, face : BaseGeometry
+        In mm.
+    place : (float, float)
+        On the face.
     """
     x, y = place
     x0, y0, x1, y1 = face.bounds

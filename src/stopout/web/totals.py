@@ -21,12 +21,21 @@ class Price:
 
 
 def totals_of(amounts: Iterable[Mapping[str, Any]], prices: Mapping[str, Price]) -> dict[str, Any]:
-    """Add up what jobs take, each with its `amounts` of plan.json.
+    """Add up what jobs take.
 
-    Prices are by what they are of: `clearing`, `bath`, or the id of a paint or an etchant. Returns
-    `rows`, each with `name`, `amount` and `unit` (min, mL, g), and `cost` and `currency`, None
-    where no price is given; `sums`, the costs by currency; `unpriced`, the names of rows without a
-    price, empty where the shop has given none at all.
+    Parameters
+    ----------
+    amounts : iterable of mapping
+        Each job's `amounts` of plan.json.
+    prices : mapping of str to Price
+        By what they are of: `clearing`, `bath`, or the id of a paint or an etchant.
+
+    Returns
+    -------
+    dict
+        `rows`, each with `name`, `amount` and `unit` (min, mL, g), and `cost` and `currency`, None
+        where no price is given; `sums`, the costs by currency; `unpriced`, the names of
+        rows without a price, empty where the shop has given none at all.
     """
     added: dict[tuple[str, str], float] = {}
     for job in amounts:

@@ -105,10 +105,18 @@ def glimpse_of(job: Job, glimpse: Glimpse | FrontGlimpse) -> dict[str, Any]:
 
 
 def view_of(plan: Plan) -> dict[str, Any]:
-    """Return a plan, or its draft, as the page shows it.
+    """Return a plan as the page shows it.
 
-    Plain data: `size_mm`, `ways` of showing it as layers of named `shapes`, verdict, findings with
-    their places as worked.
+    Parameters
+    ----------
+    plan : Plan
+        A draft or a full plan.
+
+    Returns
+    -------
+    dict
+        Plain data: `size_mm`, `ways` of showing it as layers of named `shapes`, verdict, findings
+        with their places as worked.
     """
     blank, layers = plan.job.blank, _Layers(plan.job)
     return {

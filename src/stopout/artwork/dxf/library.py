@@ -72,7 +72,10 @@ def heard() -> Iterator[list[str]]:
 def set_letters(words: set[str]) -> str | None:
     """Let lettering be set in a wide typeface where the usual one lacks some of its letters.
 
-    Gives the family that was taken; None where the usual one has all letters, or none has.
+    Returns
+    -------
+    str or None
+        The family that was taken; None where the usual one has all letters, or none has.
     """
     from ezdxf.fonts import fonts as own
     from ezdxf.fonts.font_manager import get_ttf_font_face

@@ -34,7 +34,12 @@ class Joined:
 def joined(pieces: Sequence[ComplexArray], *, gap: float) -> Joined:
     """Join runs of points whose ends lie no farther apart than `gap`.
 
-    The gap is in the unit of the points.
+    Parameters
+    ----------
+    pieces : sequence of (n,) ndarray of complex
+        Runs of points, closed or open.
+    gap : float
+        The largest distance between ends that meet, in the unit of the points.
     """
     closed, loose = [], []
     for piece in pieces:

@@ -46,9 +46,16 @@ def read_dxf(
 ) -> PixelPicture:
     """Read the model space of a DXF drawing, R12 and later, as text or binary.
 
-    In mm of the drawing's extent (y down), at the scale that the request asks of it. ArtworkError
-    where it is damaged, empty, states no unit where the job gives no size, or holds what cannot be
-    read, with the layers that `artwork.leave_out` may name.
+    Returns
+    -------
+    PixelPicture
+        In mm of the drawing's extent (y down), at the scale that the request asks of it.
+
+    Raises
+    ------
+    ArtworkError
+        If the drawing is damaged, empty, states no unit where the job gives no size, or holds what
+        cannot be read, with the layers that `artwork.leave_out` may name.
     """
     document = _document(data, fonts, name=name)
     found = _collected(document, frozenset(request.leave_out), name=name)

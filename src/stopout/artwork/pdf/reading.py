@@ -67,8 +67,15 @@ class _Sheet:
 def read_pdf(data: bytes, request: ArtworkRequest, *, name: str) -> PixelPicture:
     """Read one page of a PDF.
 
-    In mm of the crop box (y down), at the scale that the request asks of the page. ArtworkError
-    where the document is damaged, locked, too large, or has no such page.
+    Returns
+    -------
+    PixelPicture
+        In mm of the crop box (y down), at the scale that the request asks of the page.
+
+    Raises
+    ------
+    ArtworkError
+        If the document is damaged, locked, too large, or has no such page.
     """
     import pypdfium2 as pdfium
 

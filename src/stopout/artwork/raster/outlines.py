@@ -25,10 +25,15 @@ _ASIDE = 0.05
 class Crossings:
     """Where an outline passes between a dark pixel and a light one.
 
-    `shape` has a border of one white pixel, which all places count. `across` and `down` are
-    ascending places, row times columns plus column, of pixels that differ from the next one in
-    their row, and of those that differ from the one below; empty where `count` is above the most
-    that are wanted.
+    Attributes
+    ----------
+    shape : (int, int)
+        Rows and columns of the picture with a border of one white pixel, which all places count.
+    across, down : (n,) and (m,) ndarray of int
+        Ascending places, row times columns plus column, of pixels that differ from the next one in
+        their row, and of those that differ from the one below.
+    count : int
+        How many there are; above the most that are wanted, `across` and `down` are empty.
     """
 
     shape: tuple[int, int]
@@ -40,7 +45,14 @@ class Crossings:
 def crossings_of(luma: Luma, level: float, *, most: int) -> Crossings:
     """Find where the outlines of what is darker than a level pass between pixels.
 
-    Dark is a luma (M, N) below the level; more than `most` are only counted.
+    Parameters
+    ----------
+    luma : (M, N) ndarray
+        Row 0 on top.
+    level : float
+        Dark is a luma below it.
+    most : int
+        If there are more, they are only counted.
     """
     rows, columns = luma.shape
     wide = columns + 2
@@ -79,9 +91,21 @@ def _is_dark(luma: Luma, level: float) -> NDArray[np.bool_]:
 def outlined(luma: Luma, level: float, crossings: Crossings) -> NDArray[np.object_]:
     """Return the dark parts of a picture as polygons in pixels.
 
-    They are valid and apart from each other. Each vertex lies between two neighbouring pixel
-    centres where the luma, interpolated between them, takes the level. Where four pixels are dark
-    and light by turns, their mean tells whether the dark ones are joined.
+    Parameters
+    ----------
+    luma : (M, N) ndarray
+        The picture.
+    level : float
+        The level of the crossings.
+    crossings : Crossings
+        All of them.
+
+    Returns
+    -------
+    (k,) ndarray of Polygon
+        Valid and apart from each other. Each vertex lies between two neighbouring pixel centres
+        where the luma, interpolated between them, takes the level. Where four pixels are dark and
+        light by turns, their mean tells whether the dark ones are joined.
 
     Notes
     -----

@@ -47,9 +47,16 @@ _CRUMB_PX2 = 0.05
 class RasterImage:
     """An image as luma over white.
 
-    `luma` (M, N), row 0 on top, is 0 for black and the type's largest value for white. The page has
-    its size in pixels, and mm per pixel where the file states it; `is_untold` where that statement
-    is 72 or 96 dpi, which most likely nobody chose. The file holds `frames` pictures.
+    Attributes
+    ----------
+    luma : (M, N) ndarray of uint8 or uint16
+        Row 0 on top; 0 is black, the type's largest value is white.
+    page : Page
+        Its size in pixels, and mm per pixel where the file states it.
+    is_untold : bool
+        True where that statement is 72 or 96 dpi, which most likely nobody chose.
+    frames : int
+        How many pictures the file holds.
     """
 
     luma: NDArray[np.uint8] | NDArray[np.uint16]
@@ -70,8 +77,19 @@ class Traced:
 def read_image(data: bytes, *, name: str, number: int = 1) -> RasterImage:
     """Read an image file: colour, palette, 16 bit, transparency and camera rotation.
 
-    `number` is that of a picture among several, from 1. ArtworkError where the image is damaged,
-    too large, or has pixels that are not square.
+    Parameters
+    ----------
+    data : bytes
+        The file.
+    name : str
+        What messages call it.
+    number : int
+        Which picture of a file with several, from 1.
+
+    Raises
+    ------
+    ArtworkError
+        If the image is damaged, too large, or has pixels that are not square.
     """
     from PIL import Image, ImageOps
 
@@ -171,10 +189,26 @@ def trace(
 ) -> Traced:
     """Outline what is darker than the threshold.
 
-    Dark is a luma below ``1 - threshold`` of white; the outline runs where the luma, interpolated
-    between pixel centres, takes that value. Dark parts and holes of less area than a disc of
-    `specks_px` across are cleaned away. A valid region in page mm, maybe empty; ArtworkError where
-    the outlines have too many points.
+    Parameters
+    ----------
+    luma : (M, N) ndarray
+        Row 0 on top.
+    threshold : float
+        Dark is a luma below ``1 - threshold`` of white; the outline runs where the luma,
+        interpolated between pixel centres, takes that value.
+    mm_per_px : float
+    specks_px : float
+        Dark parts and holes of less area than a disc of this diameter are cleaned away.
+
+    Returns
+    -------
+    Traced
+        A valid region in page mm, maybe empty.
+
+    Raises
+    ------
+    ArtworkError
+        If the outlines have too many points.
     """
     white = int(np.iinfo(luma.dtype).max)
     level = (1.0 - threshold) * white

@@ -31,8 +31,12 @@ _CHANNELS = ("luma", "red", "green", "blue")
 class Scan:
     """An image as a scanner or a camera gave it.
 
-    `pixels` are (M, N) or (M, N, 3), row 0 on top; `stated_dpi` is what the file says, None where
-    nothing or what nobody chose (72, 96).
+    Attributes
+    ----------
+    pixels : (M, N) or (M, N, 3) ndarray of uint8 or uint16
+        Row 0 on top.
+    stated_dpi : float or None
+        What the file says, None where nothing or what nobody chose (72, 96).
     """
 
     pixels: NDArray[np.uint8] | NDArray[np.uint16]
@@ -60,7 +64,21 @@ class Scan:
 def read_scan(data: bytes, *, name: str) -> Scan:
     """Read a scan: PNG, JPEG or TIFF, grey or colour, 8 or 16 bit.
 
-    CouponError where it is no such file, damaged, too large, or has pixels that are not square.
+    Parameters
+    ----------
+    data : bytes
+        The file.
+    name : str
+        Its name, for errors.
+
+    Returns
+    -------
+    Scan
+
+    Raises
+    ------
+    CouponError
+        If it is no such file, damaged, too large, or has pixels that are not square.
     """
     from PIL import Image, ImageOps
 

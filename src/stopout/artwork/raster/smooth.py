@@ -35,11 +35,22 @@ def smooth_rings(
 ) -> list[Floats]:
     """Slide the vertices of closed outlines to where they bend least.
 
-    Rings are (n, 2) in pixels, first and last the same, each vertex on a grid line through pixel
-    centres (which lie at k + 0.5). It may slide `room_px` either way: half a pixel for an image of
-    black and white alone, less where greys say more; it never passes the pixel centres on either
-    side. For an image with greys along its edges `coverage` gives how much ink the pixels (rows,
-    columns) hold, from 0 to 1; edges are then placed so that the ink across them adds up.
+    Parameters
+    ----------
+    rings : sequence of (n, 2) ndarray
+        Vertices in pixels, first and last the same; each on a grid line through pixel centres
+        (which lie at k + 0.5).
+    room_px : float
+        How far a vertex may slide either way: half a pixel for an image of black and white alone,
+        less where greys say more. It never passes the pixel centres on either side.
+    coverage : callable, optional
+        For an image with greys along its edges: gives how much ink the pixels (rows, columns)
+        hold, from 0 to 1. Edges are then placed so that the ink across them adds up.
+
+    Returns
+    -------
+    list of (n, 2) ndarray
+        In the same order.
 
     Notes
     -----

@@ -21,9 +21,18 @@ _LEAST_LEVELS = 20.0
 def middle_tones(luma: NDArray[np.uint8] | NDArray[np.uint16]) -> tuple[float, float]:
     """Measure the tones between ink and paper, away from edges.
 
-    The share of the pixels in whose 5 x 5 neighbourhood everything lies between ink and paper, and
-    how many different greys they have, each weighed by how often it occurs: the exponential of the
-    entropy of their histogram (C. E. Shannon, 1948). Flat colours have a few.
+    Parameters
+    ----------
+    luma : (M, N) ndarray
+        0 is black, the type's largest value white.
+
+    Returns
+    -------
+    share : float
+        Of the pixels, those in whose 5 x 5 neighbourhood everything lies between ink and paper.
+    levels : float
+        How many different greys they have, each weighed by how often it occurs: the exponential of
+        the entropy of their histogram (C. E. Shannon, 1948). Flat colours have a few.
     """
     import cv2
 

@@ -18,9 +18,17 @@ _Edges = tuple[FloatArray, FloatArray, FloatArray, FloatArray]
 def covered(region: BaseGeometry, size: tuple[int, int]) -> FloatArray:
     """Return the share of each pixel that a region covers.
 
-    The region is in pixels, from the upper left corner of the picture, and its rings may touch;
-    `size` is columns and rows. Pixel (row, column) covers the square from there to (row + 1, column
-    + 1).
+    Parameters
+    ----------
+    region : BaseGeometry
+        Areas in pixels, from the upper left corner of the picture; their rings may touch.
+    size : (int, int)
+        Columns and rows of the picture.
+
+    Returns
+    -------
+    (rows, columns) ndarray
+        From 0 to 1; pixel (row, column) covers the square from there to (row + 1, column + 1).
 
     Notes
     -----

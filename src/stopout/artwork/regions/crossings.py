@@ -14,8 +14,16 @@ _SEED = 15
 def crossings(rings: Sequence[np.ndarray[tuple[int, int], np.dtype[np.int64]]]) -> int:
     """Estimate in how many places rings cross themselves and each other.
 
-    From 300 edges drawn at random, always the same ones: good to about a tenth where there are
-    many. Each ring (n, 2) closes by itself.
+    Parameters
+    ----------
+    rings : sequence of (n, 2) ndarray
+        Vertices; each ring closes by itself.
+
+    Returns
+    -------
+    int
+        From 300 edges drawn at random, always the same ones: good to about a tenth where there
+        are many.
     """
     edges = shapely.linestrings(
         np.vstack([np.stack([ring, np.roll(ring, -1, axis=0)], axis=1) for ring in rings])

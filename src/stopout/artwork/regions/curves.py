@@ -65,9 +65,14 @@ class Affine:
 class Subpath:
     """One run of connected segments.
 
-    `nodes` (n + 1,) are the end points of n segments, `handles` (n, 2) the two control points of
-    each, NaN where it is straight. `is_closed` where the outline was closed by command (it matters
-    to strokes only).
+    Attributes
+    ----------
+    nodes : (n + 1,) ndarray of complex
+        End points of the n segments.
+    handles : (n, 2) ndarray of complex
+        The two control points of each segment; NaN where the segment is straight.
+    is_closed : bool
+        True where the outline was closed by command (it matters to strokes only).
     """
 
     nodes: ComplexArray
@@ -86,8 +91,15 @@ class Subpath:
 def flatten(subpath: Subpath, *, tolerance: float) -> ComplexArray:
     """Replace curves by chords whose vertices lie on the curve.
 
-    First and last vertex are included; no chord is farther from the curve than `tolerance`, in the
-    unit of the points.
+    Parameters
+    ----------
+    tolerance : float
+        Largest distance between curve and chord, in the unit of the points.
+
+    Returns
+    -------
+    (m,) ndarray of complex
+        The vertices, first and last included.
 
     Notes
     -----
@@ -124,8 +136,17 @@ def arc_handles(
 ) -> tuple[ComplexArray, ComplexArray]:
     """Cubics for an elliptical arc ``centre + major cos(t) + minor sin(t)``.
 
-    `major` and `minor` are conjugate half axes; the n cubics run between the n + 1 values of t.
-    Gives nodes (n + 1,) and handles (n, 2).
+    Parameters
+    ----------
+    major, minor : complex
+        Conjugate half axes.
+    angles : (n + 1,) sequence of float
+        Parameter values t between which the n cubics run.
+
+    Returns
+    -------
+    nodes : (n + 1,) ndarray of complex
+    handles : (n, 2) ndarray of complex
 
     Notes
     -----

@@ -33,8 +33,15 @@ class BoxedRings:
 def pieces_of(rings: list[Grid]) -> list[BoxedRings]:
     """Take rings apart into pieces of the plane that tile their box.
 
-    Each ring (n, 2) closes by itself and may cross itself and others. One piece with all rings
-    where they have few vertices, or edges too long to gain by it.
+    Parameters
+    ----------
+    rings : list of (n, 2) ndarray of int
+        Vertices; each ring closes by itself and may cross itself and others.
+
+    Returns
+    -------
+    list of Piece
+        One with all rings where they have few vertices, or edges too long to gain by it.
     """
     points = np.vstack(rings)
     low, high = points.min(axis=0), points.max(axis=0)

@@ -16,9 +16,13 @@ _Polygons = NDArray[np.object_]
 def fill_nested(rings: Sequence[NDArray[np.float64]], *, evenodd: bool) -> BaseGeometry | None:
     """Return what rings enclose; None where one crosses or touches itself or another.
 
-    Rings are (n, 2), of three points and more; each closes by itself. With `evenodd` what is
-    enclosed an odd number of times is filled; else what is enclosed more often one way round than
-    the other (SVG 2, section 13.4.2, fill-rule).
+    Parameters
+    ----------
+    rings : sequence of (n, 2) ndarray
+        Of three points and more; each closes by itself.
+    evenodd : bool
+        Whether what is enclosed an odd number of times is filled; else what is enclosed more often
+        one way round than the other (SVG 2, section 13.4.2, fill-rule).
     """
     lines = shapely.linearrings(
         np.concatenate(rings), indices=np.repeat(np.arange(len(rings)), list(map(len, rings)))

@@ -56,8 +56,12 @@ class Painted:
 def paint_all(paints: Sequence[Paint], *, threshold: float) -> Painted:
     """Lay paints over each other in order.
 
-    The first is at the bottom. A place is dark where its luma over white is below ``1 -
-    threshold``.
+    Parameters
+    ----------
+    paints : sequence of Paint
+        In document order, the first at the bottom.
+    threshold : float
+        A place is dark where its luma over white is below ``1 - threshold``.
 
     Notes
     -----

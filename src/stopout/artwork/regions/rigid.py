@@ -35,8 +35,16 @@ _MOST_RINGS = 5_000
 def laid_by_steps(regions: Sequence[BaseGeometry]) -> list[BaseGeometry]:
     """Put regions on the grid of 1 nm together, with a vertex wherever their rings touch.
 
-    Valid areas in mm, which may share edges. No point has moved by more than 0.08 um; none against
-    another of an outline, or of two that lie near each other, by more than 1.5 nm.
+    Parameters
+    ----------
+    regions : sequence of BaseGeometry
+        Valid areas in mm, which may share edges.
+
+    Returns
+    -------
+    list of BaseGeometry
+        No point has moved by more than 0.08 um; none against another of an outline, or of two that
+        lie near each other, by more than 1.5 nm.
     """
     whole = np.array(regions, dtype=object)
     parts = shapely.get_parts(whole)
@@ -95,7 +103,15 @@ def _noded(parts: NDArray[np.object_]) -> BaseGeometry:
 
 
 def laid_at(region: BaseGeometry, at_mm: complex) -> BaseGeometry:
-    """Put a region, in mm from a point of its own, on the grid, and the point by itself."""
+    """Put a region on the grid from a point of its own, which goes to the last decimal by itself.
+
+    Parameters
+    ----------
+    region : BaseGeometry
+        From that point, in mm.
+    at_mm : complex
+        Where the point lies.
+    """
     at = _corner_steps(np.array([at_mm.real, at_mm.imag]))
     laid: BaseGeometry = shapely.transform(region, lambda xy: (_steps(xy) + at) * GRID_MM)
     return laid

@@ -32,10 +32,23 @@ _FEW = 600
 def fill(rings: Sequence[ComplexArray], rule: FillRule) -> BaseGeometry:
     """Return the region that rings enclose under a fill rule.
 
-    Rings are vertices (n,) in mm; each closes by itself and may cross itself and others; the rules
-    are those of SVG 2, section 13.4.2. The region is valid, maybe empty: rings without area (fewer
-    than three different points, or straight) enclose nothing. ArtworkError where a vertex is not a
-    finite number or lies farther than 1 km from the origin.
+    Parameters
+    ----------
+    rings : sequence of (n,) ndarray of complex
+        Vertices in mm; each ring closes by itself. Rings may cross themselves and each other.
+    rule : "nonzero" or "evenodd"
+        SVG 2, section 13.4.2 (fill-rule).
+
+    Returns
+    -------
+    Polygon or MultiPolygon
+        Valid, maybe empty. Rings without area (fewer than three different points, or straight)
+        enclose nothing.
+
+    Raises
+    ------
+    ArtworkError
+        If a vertex is not a finite number or lies farther than 1 km from the origin.
     """
     closed = [_without_repeats(ring) for ring in rings]
     closed = [ring for ring in closed if len(ring) >= 3]

@@ -35,8 +35,17 @@ def stroke_rings(
 ) -> list[ComplexArray]:
     """Outline a stroke.
 
-    It is made before `to_page`, from user units to mm of the page, as SVG asks. Rings (n,) in mm of
-    the page, to be filled by the nonzero rule.
+    Parameters
+    ----------
+    subpaths : sequence of Subpath
+        In user units, before `to_page`.
+    to_page : Affine
+        From user units to mm of the page; the stroke is made before it, as SVG asks.
+
+    Returns
+    -------
+    list of (n,) ndarray of complex
+        Rings in mm of the page, to be filled by the nonzero rule.
     """
     import pathops
 

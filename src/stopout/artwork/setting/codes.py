@@ -35,8 +35,15 @@ class LaidCode:
 def code_modules(content: str, kind: CodeKind) -> NDArray[np.bool_]:
     """Write a code.
 
-    True where a module is dark, (rows, columns), one row for a code of bars. SettingError where the
-    kind cannot carry the content.
+    Returns
+    -------
+    (rows, columns) ndarray of bool
+        True where a module is dark; one row for a code of bars.
+
+    Raises
+    ------
+    SettingError
+        If the kind cannot carry the content.
     """
     import zxingcpp
 
@@ -62,7 +69,13 @@ def code_modules(content: str, kind: CodeKind) -> NDArray[np.bool_]:
 
 
 def lay_code(code: SetCode, middle_mm: tuple[float, float]) -> LaidCode:
-    """Lay a code on the blank; SettingError as in `code_modules`."""
+    """Lay a code on the blank.
+
+    Raises
+    ------
+    SettingError
+        As `code_modules`.
+    """
     dark = code_modules(code.content, code.kind)
     rows, columns = dark.shape
     side = code.module_mm

@@ -17,7 +17,13 @@ _TOLERANCE_MM = 4e-4
 
 
 def line_region(line: SetLine) -> BaseGeometry:
-    """The area of a rule; SettingError where both ends are one place."""
+    """The area of a rule.
+
+    Raises
+    ------
+    SettingError
+        Where both ends are one place.
+    """
     (x0, y0), (x1, y1) = line.from_mm, line.to_mm
     long = hypot(x1 - x0, y1 - y0)
     if long <= 0.0:
@@ -29,7 +35,10 @@ def line_region(line: SetLine) -> BaseGeometry:
 def frame_region(frame: SetFrame, blank_mm: tuple[float, float]) -> BaseGeometry:
     """The area of a frame, or of the panel within it where it is full.
 
-    SettingError where nothing is left within its line, or its corners are larger than it is.
+    Raises
+    ------
+    SettingError
+        Where nothing is left within its line, or its corners are larger than it is.
     """
     x0, y0, x1, y1 = _bounds(frame, blank_mm)
     if min(x1 - x0, y1 - y0) <= 0.0:

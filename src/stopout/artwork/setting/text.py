@@ -92,9 +92,24 @@ class TextBlock:
 def lay_out(text: SetText, fonts: FontBook, middle_mm: tuple[float, float]) -> TextBlock:
     """Shape words and lay them out.
 
-    No fields are left in it. A text without a place of its own is centred at `middle_mm`.
-    SettingError naming the key: a font that is not at hand, characters that it lacks, words of both
-    writing directions in a line, or a width that they cannot keep to.
+    Parameters
+    ----------
+    text : SetText
+        Without fields left in it.
+    fonts : FontBook
+        The fonts shipped and those of the job.
+    middle_mm : (x, y)
+        Where a text without a place of its own is centred.
+
+    Returns
+    -------
+    TextBlock
+
+    Raises
+    ------
+    SettingError
+        Naming the key: a font that is not at hand, characters that it lacks, words of both
+        writing directions in a line, or a width that they cannot keep to.
     """
     lines = tuple(line.strip() for line in text.words.strip("\n").split("\n"))
     if not any(lines):

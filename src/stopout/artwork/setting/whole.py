@@ -56,8 +56,24 @@ def lay_setting(
 ) -> tuple[LaidElement, ...]:
     """Lay every element of a job on its blank.
 
-    Undermost first; no fields are left in it. Request and coats say what the dark becomes, and
-    which coat shows what. SettingError with the table, the place in it and the key that is wrong.
+    Parameters
+    ----------
+    setting : Setting
+        Without fields left in it.
+    blank, request, coats
+        The job's own: what the dark becomes, and which coat shows what.
+    fonts : FontBook
+        The fonts shipped and those of the job.
+
+    Returns
+    -------
+    tuple of LaidElement
+        Undermost first.
+
+    Raises
+    ------
+    SettingError
+        With the table, the place in it and the key that is wrong.
     """
     middle = (blank.width_mm / 2, blank.height_mm / 2)
     found = []
@@ -77,7 +93,16 @@ def with_setting(
 ) -> Drawing:
     """Lay elements over a drawing: each covers what lies below it.
 
-    They come undermost first; the request says what the artwork's dark becomes.
+    Parameters
+    ----------
+    drawing : Drawing or None
+        The job's artwork; None where it has none.
+    laid : sequence of LaidElement
+        Undermost first.
+    blank : Blank
+        The piece.
+    request : ArtworkRequest
+        What the artwork's dark becomes.
     """
     below = drawing or Drawing(
         file="", sha256="", width_mm=blank.width_mm, height_mm=blank.height_mm, dark=EMPTY

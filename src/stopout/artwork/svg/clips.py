@@ -23,7 +23,10 @@ _NOT_ITS_SHAPE = ("id", "style", "opacity", "fill-opacity", "mask", "filter", "s
 def normalised(svg: bytes, *, name: str) -> Normalised:
     """Normalise a safe document as `normalise` does, and keep what moves shapes in clip paths.
 
-    ArtworkError where the document cannot be normalised.
+    Raises
+    ------
+    ArtworkError
+        If the document cannot be normalised.
     """
     from lxml import etree
 

@@ -18,8 +18,10 @@ _MOST_BYTES = 1_000_000
 def write_out_entities(data: bytes, *, name: str) -> bytes:
     """Put the text of declared entities where they are named, and drop their declarations.
 
-    ArtworkError where an entity is anything but a name for plain text, or they add up to more than
-    a megabyte.
+    Raises
+    ------
+    ArtworkError
+        If an entity is anything but a name for plain text, or they add up to more than a megabyte.
     """
     if b"<!ENTITY" not in data.replace(b"\0", b""):
         return data

@@ -40,9 +40,20 @@ def bands(
 ) -> list[tuple[BaseGeometry, Colour, float]]:
     """Part a region into bands of a gradient.
 
-    `element` is a normalised gradient, `to_page` leads from its own space (bounding box and
-    transform included) to page mm, in which the region is. A band is cut where the luma over white
-    passes ``1 - threshold``. Gives regions with colour and alpha.
+    Parameters
+    ----------
+    element : lxml element
+        A normalised `linearGradient` or `radialGradient`.
+    to_page : Affine
+        From the gradient's own space (bounding box and transform included) to page mm.
+    region : BaseGeometry
+        What the gradient fills, in page mm.
+    threshold : float
+        A band is cut where the luma over white passes ``1 - threshold``.
+
+    Returns
+    -------
+    list of (region, colour, alpha)
     """
     stops = _stops(element)
     if not stops:

@@ -40,8 +40,16 @@ class Normalised:
 def normalise(source: bytes, *, name: str) -> Normalised:
     """Normalise an SVG document.
 
-    It has been made safe: without entities and outside references, its lettering outlined.
-    ArtworkError where the normaliser refuses it, fails in it, or takes longer than a minute.
+    Parameters
+    ----------
+    source : bytes
+        A document that has been made safe: without entities and outside references, its lettering
+        outlined.
+
+    Raises
+    ------
+    ArtworkError
+        If the normaliser refuses the document, fails in it, or takes longer than a minute.
     """
     import wasmtime
 

@@ -39,9 +39,22 @@ class PathDataError(ValueError):
 def write_out_arcs(data: str, *, is_single: bool = False) -> str:
     """Check path data and replace every elliptical arc by cubics of at most a sixteenth of a turn.
 
-    The same text where it holds no arc. With `is_single` each arc becomes one cubic instead, with
-    its ends and its directions there. PathDataError where the data break the grammar or a number is
-    not finite.
+    Parameters
+    ----------
+    data : str
+        A `d` attribute.
+    is_single : bool
+        Write one cubic for each arc instead, with its ends and its directions there.
+
+    Returns
+    -------
+    str
+        The same text where it holds no arc.
+
+    Raises
+    ------
+    PathDataError
+        If the data break the grammar or a number is not finite.
     """
     commands = segments(data)
     if all(command not in "Aa" for command, _ in commands):

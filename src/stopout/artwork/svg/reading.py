@@ -40,9 +40,16 @@ def read_svg(
 ) -> PixelPicture:
     """Read an SVG document.
 
-    In mm of the page (y down), at the scale that the request asks of it. ArtworkError where the
-    document is unsafe, holds what cannot be read faithfully, has no size, or is contradicted by an
-    independent rendering.
+    Returns
+    -------
+    PixelPicture
+        In mm of the page (y down), at the scale that the request asks of the page.
+
+    Raises
+    ------
+    ArtworkError
+        If the document is unsafe, holds what cannot be read faithfully, has no size, or is
+        contradicted by an independent rendering.
     """
     book = FontBook() if fonts is None else fonts
     source = read_source(data, fonts=book, name=name, leave_out=request.leave_out)

@@ -71,18 +71,31 @@ class SourceElement:
 class SvgSource:
     """A safe document.
 
-    `svg` has plain attributes, outlined lettering, unique ids (`origins` says what each stood for
-    in the file), and its size in px at the root; `page` has that size and the mm that a px is by
-    the file's own word. `given` is the document as it came, for the check rendering; None where the
-    job has it made without something that the rendering would show. `shown` is the safe document
-    once more, with its lettering as text where the renderer sets it by the same rules; for what the
-    rendering of `given` cannot tell.
-
-    `has_text` is said of `given`; `has_round` where there are circles, ellipses or rectangles,
-    `is_wide` where there are letters beyond Latin. `notes` say what was left aside, and what was
-    done instead; `alone` what is honoured here and unknown to the check rendering, each with its
-    place; `effects` (name, words) what was left out, and whether it matters the check rendering
-    shows.
+    Attributes
+    ----------
+    svg : bytes
+        The document with plain attributes, outlined lettering, unique ids, and its size in px at
+        the root.
+    given : bytes or None
+        The document as it came, for the check rendering; None where the job has it made without
+        something that the rendering would show.
+    shown : bytes
+        The safe document once more, with its lettering as text where the renderer sets it by the
+        same rules; for what the rendering of `given` cannot tell.
+    page : Page
+        Its size in px and the millimetres that a px is by the file's own word.
+    origins : dict
+        What each unique id stood for in the file.
+    has_text, has_round : bool
+        Whether `given` holds text, and whether the document holds circles, ellipses or rectangles.
+    is_wide : bool
+        Whether it holds letters beyond Latin.
+    notes : tuple of str
+        What was left aside, and what was done instead.
+    alone : tuple of str
+        What is honoured here and unknown to the check rendering, each with its place.
+    effects : tuple of (name, str)
+        What was left out, and whether it matters the check rendering shows.
     """
 
     svg: bytes
@@ -105,8 +118,10 @@ def read_source(
 
     `leave_out` names elements and properties that the job has it made without.
 
-    ArtworkError with all faults of the document together, one line each, each naming element and
-    remedy.
+    Raises
+    ------
+    ArtworkError
+        All faults of the document together, one line each, each naming element and remedy.
     """
     from lxml import etree
 

@@ -40,9 +40,14 @@ _XLINK = "{http://www.w3.org/1999/xlink}href"
 def leave_aside(root: Any, tell: Tellers, effect: Callable[[Any, str, str], None]) -> None:
     """Take out of a document what cannot be honoured, in place, and tell each.
 
-    Styles have been resolved to attributes. `tell` is called with the element and a clause that
-    says what was done, `effect` with element, name and clause for what the check rendering can
-    judge.
+    Parameters
+    ----------
+    root : lxml element
+        A document whose styles have been resolved to attributes.
+    tell : Tellers
+        Called with the element and a clause that says what was done.
+    effect : callable
+        Called with element, name and clause for what the check rendering can judge.
     """
     for element in list(_elements(root)):
         if element is not root and _is_gone(element, root):

@@ -67,12 +67,34 @@ def read_paints(
 ) -> list[Paint]:
     """Read the paints of a normalised document in painting order.
 
-    Regions in mm of the page, cut at its edge; curves stay within `tolerance_mm` of their chords.
-    `origins` say what the ids stood for in the file; with `has_round` it holds circles, ellipses or
-    rectangles, whose cubics are made true. `threshold` is where the tone of a gradient counts as
-    dark. `notes` takes a sentence for whatever was read otherwise than drawn, `glyphs` the letters
-    of live text with their boxes in mm of the page. ArtworkError naming the element that cannot be
-    read faithfully.
+    Parameters
+    ----------
+    svg : bytes
+        What `normalise` returned.
+    mm_per_px : float
+        The size of one px of the page.
+    tolerance_mm : float
+        Largest distance between a curve and its chords.
+    origins : dict
+        What the ids stood for in the file.
+    has_round : bool
+        Whether the file holds circles, ellipses or rectangles, whose cubics are made true.
+    threshold : float
+        Where the tone of a gradient counts as dark.
+    notes : list of str
+        Takes a sentence for whatever was read otherwise than drawn.
+    glyphs : list of DrawnGlyph, optional
+        Takes the letters of live text with their boxes in mm of the page.
+
+    Returns
+    -------
+    list of Paint
+        Regions in mm of the page, cut at the page's edge.
+
+    Raises
+    ------
+    ArtworkError
+        If something cannot be read faithfully, naming the element.
     """
     from lxml import etree
 

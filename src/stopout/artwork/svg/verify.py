@@ -30,9 +30,19 @@ def verified(
 ) -> list[Finding]:
     """Hold what was read against the check rendering.
 
-    `differing` renders a document and returns where what was read differs from it, the largest
-    first; places are counted upwards from `height_mm`. ArtworkError where the rendering contradicts
-    what was read, or shows that something left out matters.
+    Parameters
+    ----------
+    source : SvgSource
+        The document as it came and as it was rewritten, and what each reader does not know.
+    differing : callable
+        Renders a document and returns where what was read differs from it, the largest first.
+    height_mm : float
+        Height of the page, from which places are counted upwards.
+
+    Raises
+    ------
+    ArtworkError
+        If the rendering contradicts what was read, or shows that something left out matters.
     """
     notes = [_note(words) for _, words in source.effects]
     if source.given is not None:

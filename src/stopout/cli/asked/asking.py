@@ -15,12 +15,24 @@ BACK, END, NOTHING = "back", "end", "-"
 
 @dataclass(frozen=True, slots=True, kw_only=True)
 class Question:
-    """One question: a key for its answer, and the words as asked, with the unit.
+    """One question.
 
-    `read` turns the typed text into the value, or raises a `StopoutError` that says what is due;
-    `usual` is, given the answers so far, the text that Enter alone stands for, "" for no answer.
-    Questions of one group are passed over together by `end`. One that is needed is asked until it
-    is answered; `is_due` tells, given the values so far, whether it is asked at all.
+    Attributes
+    ----------
+    key : str
+        Names its answer.
+    words : str
+        As asked, with the unit.
+    read : callable
+        Turns the typed text into the value, or raises a `StopoutError` that says what is due.
+    usual : callable
+        Given the answers so far, the text that Enter alone stands for; "" for no answer.
+    group : str
+        Questions of one group are passed over together by `end`.
+    is_needed : bool
+        Whether it is asked until it is answered.
+    is_due : callable
+        Given the values so far, whether it is asked at all.
     """
 
     key: str

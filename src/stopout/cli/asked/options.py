@@ -46,12 +46,21 @@ class Given(SimpleNamespace):
 class Option:
     """An option, or an argument.
 
-    Its name `edge_angle` is `--edge-angle`, unless `flag` says otherwise. Its kind is a quantity of
-    `units.QUANTITIES`, or `number`, `count`, `size`, `strength`, `metal` (grams per litre),
-    `choice`, `date`, `file`, `folder`, `text`, or `switch`. The default is as typed, `REQUIRED`, or
-    None for what may be left out. The range is in the base unit; `least` is possible itself,
-    `above` is not. `into` is the field of a record, where it is not the name with its unit at the
-    end.
+    Attributes
+    ----------
+    name : str
+        `edge_angle` is `--edge-angle`, unless `flag` says otherwise.
+    kind : str
+        A quantity of `units.QUANTITIES`, or `number`, `count`, `size`, `strength`, `metal` (grams
+        per litre), `choice`, `date`, `file`, `folder`, `text`, or `switch`.
+    default : Any
+        As typed, `REQUIRED`, or None for what may be left out.
+    above, least, most : float
+        The range, in the base unit; `least` is possible itself, `above` is not.
+    choices : tuple of str
+        The words of a choice.
+    into : str
+        The field of a record, where it is not the name with its unit at the end.
     """
 
     name: str

@@ -15,7 +15,12 @@ _MOST_MM = 1e6
 def parse_size_mm(option: str, written: str) -> tuple[float, float]:
     """Read width and height, such as 60x40, 60mm,40mm or 2.5in x 40mm; plain numbers are mm.
 
-    `option` is its name, for errors.
+    Parameters
+    ----------
+    option : str
+        Its name, for errors.
+    written : str
+        As typed.
 
     Raises
     ------

@@ -16,7 +16,15 @@ if TYPE_CHECKING:
 
 
 def print_answer(answer: Answer, *, as_json: bool) -> None:
-    """Print the answer on standard output, and its findings on standard error."""
+    """Print the answer on standard output, and its findings on standard error.
+
+    Parameters
+    ----------
+    answer : Answer
+        Of `answer_of`.
+    as_json : bool
+        One JSON object, findings included, instead of the text.
+    """
     # Of a bath that is refused, nothing may read as advice how to run it.
     pair, plan, findings = answer.answer.pair, answer.answer.plan, answer.answer.findings
     if plan is not None and _is_refused(findings):

@@ -28,7 +28,12 @@ class Answer:
 def answer_of(asked: Given, fields: dict[str, Any]) -> Answer:
     """Plan what the options ask for.
 
-    `fields` are those options that the question holds, by its fields.
+    Parameters
+    ----------
+    asked : Given
+        The options.
+    fields : dict
+        Those that the question holds, by its fields.
 
     Raises
     ------

@@ -34,7 +34,15 @@ _MOST_BATCHES = 12
 
 
 def warning_lines(findings: tuple[Finding, ...], hazards: tuple[Hazard, ...]) -> Iterator[str]:
-    """What stops the bath, and what in it bears the word danger: before anything else."""
+    """What stops the bath, and what in it bears the word danger: before anything else.
+
+    Parameters
+    ----------
+    findings : tuple of Finding
+        Those of the bath.
+    hazards : tuple of Hazard
+        Those of bath, gas, metal and neutralisers.
+    """
     stops = [finding.message for finding in findings if finding.level == "stop"]
     if stops:
         yield from _hanging("STOP: do not work by these numbers: ", "; ".join(stops) + ".", 6)
@@ -45,7 +53,15 @@ def warning_lines(findings: tuple[Finding, ...], hazards: tuple[Hazard, ...]) ->
 
 
 def heading_lines(pair: Pair, etch: EtchPlan) -> Iterator[str]:
-    """Metal, bath, depth and pieces in a sentence."""
+    """Metal, bath, depth and pieces in a sentence.
+
+    Parameters
+    ----------
+    pair : Pair
+        The metal in its bath.
+    etch : EtchPlan
+        The planned etch.
+    """
     pieces = "1 piece" if etch.quantity == 1 else f"{etch.quantity} pieces"
     if etch.use.spares:
         pieces += f" and {etch.use.spares} spare"
@@ -56,7 +72,15 @@ def heading_lines(pair: Pair, etch: EtchPlan) -> Iterator[str]:
 
 
 def bath_lines(pair: Pair, etch: EtchPlan) -> Iterator[str]:
-    """The etch and its bath as a table in words."""
+    """The etch and its bath as a table in words.
+
+    Parameters
+    ----------
+    pair : Pair
+        The metal in its bath.
+    etch : EtchPlan
+        The planned etch.
+    """
     for title, rows in (
         ("Etch", _etch(etch)),
         ("Current", _current(etch)),
@@ -247,7 +271,15 @@ def _waste(pair: Pair, etch: EtchPlan) -> Iterator[tuple[str, str]]:
 
 
 def hazard_lines(pair: Pair, hazards: tuple[Hazard, ...]) -> Iterator[str]:
-    """What can hurt, what to wear, and what to heed at the bath."""
+    """What can hurt, what to wear, and what to heed at the bath.
+
+    Parameters
+    ----------
+    pair : Pair
+        The metal in its bath.
+    hazards : tuple of Hazard
+        Those of bath, gas, metal and neutralisers.
+    """
     yield "Hazards"
     for hazard in hazards:
         word = f" ({hazard.signal})" if hazard.signal else ""

@@ -22,7 +22,16 @@ _CLOCK = re.compile(r"(?:([0-9]{1,2}):)?([0-9]{1,3}):([0-5][0-9](?:[.][0-9]+)?)"
 def run_record(folder: Path, took: str, coat: int | None, date: str) -> RunTime:
     """Return what a run time says of the machine.
 
-    `took` is minutes:seconds, hours:minutes:seconds, or a time with its unit.
+    Parameters
+    ----------
+    folder : Path
+        Of the plan whose program ran.
+    took : str
+        minutes:seconds, hours:minutes:seconds, or a time with its unit.
+    coat : int or None
+        Which one.
+    date : str
+        Of the run.
 
     Raises
     ------
@@ -64,8 +73,20 @@ def traverse_record(
 ) -> tuple[RunTime, Measured | None, Measured]:
     """Return what the times of `stopout coupon timing`'s two runs say of the machine.
 
-    Times are by the clock. Returns the record for the book, top speed (None where the run was too
-    short for it), and acceleration.
+    Parameters
+    ----------
+    folder : Path
+        Of the runs.
+    long, short : str
+        Their times by the clock.
+    date : str
+        Of the runs.
+
+    Returns
+    -------
+    (RunTime, Measured or None, Measured)
+        The record for the book; top speed, None where the run was too short for it, and
+        acceleration.
 
     Raises
     ------

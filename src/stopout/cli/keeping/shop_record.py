@@ -34,6 +34,13 @@ def asked_record(folder: Path, book: ShopBook | None) -> JobRecord | None:
 
     What is typed makes the same content as the page's record file, and is read by the same form.
 
+    Parameters
+    ----------
+    folder : Path
+        Of a plan.
+    book : ShopBook or None
+        Whose baths may be named.
+
     Raises
     ------
     StopoutError

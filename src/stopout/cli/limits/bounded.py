@@ -117,7 +117,10 @@ def allow(
 def bounded(work: Callable[[], None]) -> None:
     """Do the work in a child and end as it ends, or end it when its budget is used up.
 
-    The work ends by raising SystemExit, or by returning for status 0.
+    Parameters
+    ----------
+    work : callable
+        Ends by raising SystemExit, or by returning for status 0.
     """
     global _pipe
     sys.stdout.flush()

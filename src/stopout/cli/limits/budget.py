@@ -57,8 +57,17 @@ def allow_job(job: Job) -> None:
 def allow_work(job: Job, points: int) -> str:
     """Let a drawing of many points have the time that it takes, unless a budget was asked for.
 
-    `points` are the vertices of a plan's drawing. Returns a line on how long it takes; nothing
-    where that is about a minute or less.
+    Parameters
+    ----------
+    job : Job
+        Of one plan, no series.
+    points : int
+        The vertices of its drawing.
+
+    Returns
+    -------
+    str
+        A line on how long it takes; nothing where that is about a minute or less.
     """
     work = points * len(job.coats)
     if job.budget is None:

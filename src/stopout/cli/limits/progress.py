@@ -52,9 +52,12 @@ class OfAll(Counted):
 
 @contextmanager
 def progress(*, show: bool) -> Iterator[Callable[[str], None]]:
-    """Show what is being done once it takes longer than a second; what it yields takes a few words.
+    """Show what is being done once it takes longer than a second.
 
-    `Counted` words get a bar.
+    Parameters
+    ----------
+    show : bool
+        False for a run that is to be quiet.
 
     Yields
     ------
@@ -73,7 +76,12 @@ def progress(*, show: bool) -> Iterator[Callable[[str], None]]:
 def of_all(stage: str, coats: int) -> str:
     """Return the words on a stage of a plan with about how far the plan is, where that is known.
 
-    The stage is as the planner tells it; within it may be counted. `coats` are planned.
+    Parameters
+    ----------
+    stage : str
+        As the planner tells it; within a stage it may be counted.
+    coats : int
+        How many are planned.
     """
     words = stage.partition(",")[0]
     coat, is_coat, name = words.partition(": ")

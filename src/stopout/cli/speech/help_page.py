@@ -37,8 +37,19 @@ Rows = list[tuple[list[str], list[str]]]  # the narrow columns, the paragraphs o
 def help_page(command: Any, ctx: Any, listed: Iterable[tuple[str, str]], *, width: int) -> str:
     """Lay out what a command says of itself.
 
-    `listed` are name and help of each command of a group, `width` is in letters. It is empty where
-    its lines have no room, which a wider terminal has.
+    Parameters
+    ----------
+    command, ctx
+        The parser's command and the context that it was called in.
+    listed : iterable of (str, str)
+        Name and help of each command of a group.
+    width : int
+        Letters a line.
+
+    Returns
+    -------
+    str
+        Lines; empty where they have no room, which a wider terminal has.
     """
     params = [param for param in command.get_params(ctx) if not getattr(param, "hidden", False)]
     arguments = [param for param in params if isinstance(param, TyperArgument)]

@@ -79,7 +79,10 @@ class Group(_Plain, TyperGroup):
 class LoadedWhenCalled(MutableMapping[str, Any]):
     """Commands by name, of which each is made by its module when it is first asked for.
 
-    `places` are, for each name, the module whose `register` makes it.
+    Parameters
+    ----------
+    places : mapping of str to str
+        Of each name the module whose `register` makes it.
     """
 
     def __init__(self, places: Mapping[str, str]) -> None:

@@ -11,7 +11,14 @@ from stopout.wording import width_words
 def result_lines(plan: Plan, folder: object, *, in_full: bool = True) -> list[str]:
     """Return the few lines that tell a person what the plan came to.
 
-    In full there are several lines a coat rather than one.
+    Parameters
+    ----------
+    plan : Plan
+        The plan.
+    folder : object
+        Where its files lie.
+    in_full : bool
+        Several lines a coat rather than one.
     """
     lines = coat_lines(plan, in_full=in_full)
     etch = plan.etch
@@ -34,7 +41,15 @@ def result_lines(plan: Plan, folder: object, *, in_full: bool = True) -> list[st
 
 
 def coat_lines(plan: Plan, *, in_full: bool = False) -> list[str]:
-    """Return what each coat came to: a line a coat, or several."""
+    """Return what each coat came to: a line a coat, or several.
+
+    Parameters
+    ----------
+    plan : Plan
+        The plan.
+    in_full : bool
+        Several lines a coat rather than one.
+    """
     lines = []
     for coat in plan.coats:
         if not in_full:

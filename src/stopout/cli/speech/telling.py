@@ -12,14 +12,28 @@ from stopout.wording import measurable
 def say(text: object = "", *, to_stderr: bool = False, ends_line: bool = True) -> None:
     """Tell a person something.
 
-    Numbers beyond what can be measured are told in words. Standard error takes what stands beside
-    the result: findings, notes, cautions.
+    Parameters
+    ----------
+    text : object
+        The words; numbers beyond what can be measured are told in words.
+    to_stderr : bool
+        Beside the result rather than with it: findings, notes, cautions.
+    ends_line : bool
+        Whether the line is full.
     """
     say_as_it_is(measurable(str(text)), to_stderr=to_stderr, ends_line=ends_line)
 
 
 def say_as_it_is(text: str, *, to_stderr: bool = False, ends_line: bool = True) -> None:
-    """Hand on the text of a file, every byte of it, or what a stream cannot show as its code."""
+    """Hand on the text of a file, every byte of it, or what a stream cannot show as its code.
+
+    Parameters
+    ----------
+    text : str
+        As it is written.
+    to_stderr, ends_line : bool
+        As in `say`.
+    """
     stream = sys.stderr if to_stderr else sys.stdout
     # A name of the disk may hold bytes that are no letters, and a terminal may know few letters.
     encoding = getattr(stream, "encoding", None) or "utf-8"
@@ -28,5 +42,11 @@ def say_as_it_is(text: str, *, to_stderr: bool = False, ends_line: bool = True) 
 
 
 def say_json(content: Any) -> None:
-    """Print a value for another program."""
+    """Print a value for another program.
+
+    Parameters
+    ----------
+    content : Any
+        What JSON can hold.
+    """
     say_as_it_is(json.dumps(content, indent=2, ensure_ascii=False))

@@ -35,8 +35,14 @@ def unmeasured_words(plan: Plan) -> str:
 def finding_lines(plan: Plan, *, room: int, show_all: bool) -> list[str]:
     """Return the findings to act on, gathered by thing, then a count of the rest.
 
-    The `room` in lines includes the count of the rest; all findings in full take whatever room they
-    need.
+    Parameters
+    ----------
+    plan : Plan
+        With its verdict.
+    room : int
+        How many lines may be taken, the count of the rest included.
+    show_all : bool
+        All findings in full, whatever room they take.
     """
     verdict = plan.verdict
     if show_all:

@@ -33,13 +33,25 @@ _WATER_KJ_PER_L_K = 4.18
 class Neutralising:
     """One way to make the poured bath neutral.
 
-    `ident` and `name` say what is added, `amount_g` how much; `stock_g`, `stock_ml` and
-    `stock_percent` the same as the solution that is sold, None where it is sold dry. The bath is
-    poured into `water_l`; all that is in the vessel at the end is `liquid_l`, and `vessel_l` is the
-    least vessel, with room for foam and gel. `heat_kj` is given off (below nought: taken up),
-    `rise_k` that of it all at once, none lost. `gas_l` is carbon dioxide at 25 degC and 101.325
-    kPa; `portions` are of the solution where it is sold as one, with the least wait after each;
-    `gel_l` is the sludge as a gel, at most.
+    Attributes
+    ----------
+    ident, name, end_ph : str
+        What is added, and the pH at the end.
+    amount_g : float
+        Of the neutraliser itself.
+    stock_g, stock_ml, stock_percent : float or None
+        The same as the solution that is sold, by mass and volume; None where it is sold dry.
+    water_l, liquid_l, vessel_l : float
+        Water that the bath is poured into first, all that is in the vessel at the end, and the
+        least volume of the vessel with room for foam and gel.
+    heat_kj, rise_k : float
+        Heat given off (below nought: taken up), and the rise of it all at once, none lost.
+    gas_l : float
+        Carbon dioxide at 25 degC and 101.325 kPa.
+    portions, portion_g, portion_rise_k, portion_gas_l, wait_min : int, float ...
+        Portions (of the solution where it is sold as one), and the least wait after each.
+    gel_l : float
+        Sludge as a gel, at most.
     """
 
     ident: str
@@ -82,8 +94,14 @@ def neutralising_ways(
 ) -> tuple[tuple[Neutralising, ...], tuple[Declined, ...]]:
     """The ways to make a spent bath neutral that a shop can take, and those that it cannot.
 
-    None of either where the bath is left to the carrier. `reagent_g` was charged, `metal_g` is
-    dissolved; `sludge` is what falls out, None where that is not known.
+    Parameters
+    ----------
+    pair : Pair
+        The metal in its bath; none of its ways where the bath is left to the carrier.
+    bath_l, reagent_g, metal_g : float
+        The bath, the reagent that was charged, and the metal dissolved in it.
+    sludge : Sludge or None
+        What falls out; None where it is not known.
     """
     taken: list[Neutralising] = []
     declined: list[Declined] = []

@@ -25,10 +25,20 @@ _LAST_SHARE = 1e-3
 class Rinses:
     """The still rinses of a job.
 
-    `count` stand in a row, `volume_l` each at least. A piece leaves the bath `lifts` times, over
-    all pieces, and they drag out `drag_out_l` of it with `carried_g` of reagent. `last_share` is
-    the strength of the last rinse over the bath's after the last piece. With `all_kept` no water
-    that has touched the piece goes to a drain.
+    Attributes
+    ----------
+    count : int
+        How many stand in a row; three where the bath holds chromium or nickel.
+    volume_l : float
+        Each of them, at least.
+    lifts : int
+        Times that a piece leaves the bath, over all pieces.
+    drag_out_l, carried_g : float
+        Bath dragged out in all, and the reagent in it.
+    last_share : float
+        Strength of the last rinse over that of the bath, after the last piece.
+    all_kept : bool
+        True where no water that has touched the piece goes to a drain.
     """
 
     count: int
@@ -56,9 +66,18 @@ def plan_rinses(
 ) -> Rinses:
     """Plan the still rinses: two, or three whose water is all kept.
 
-    `face_mm2` is one face of a piece, the film clings to both; each leaves the bath `lifts_each`
-    times. `least_l` covers a piece in its tray; `all_kept` where the bath holds what must not reach
-    a drain.
+    Parameters
+    ----------
+    face_mm2 : float
+        One face of a piece; the film clings to both.
+    pieces, lifts_each : int
+        How many pieces, and how often each leaves the bath.
+    strength_g_per_l : float
+        Of the bath.
+    least_l : float
+        What covers a piece in its tray.
+    all_kept : bool
+        True where the bath holds what must not reach a drain.
     """
     film_l = 2e-6 * face_mm2 * DRAG_OUT_L_PER_M2
     lifts = max(1, pieces * lifts_each)
@@ -78,7 +97,12 @@ def plan_rinses(
 def rinse_share(film_l: float, volume_l: float, lifts: int, *, number: int) -> float:
     """Strength of a still rinse in a row over that of the bath, after so many lifts.
 
-    Each lift carries `film_l` over; `number` is the rinse's place in the row, from 1.
+    Parameters
+    ----------
+    film_l, volume_l : float
+        What each lift carries over, and each rinse's volume.
+    lifts, number : int
+        Lifts so far, and the rinse's place in the row, from 1.
 
     Notes
     -----
@@ -102,8 +126,14 @@ def rinse_share(film_l: float, volume_l: float, lifts: int, *, number: int) -> f
 def still_rinse_l(film_l: float, lifts: int, *, count: int, last_share: float) -> float:
     """Least volume of each still rinse [L] that keeps the last one below a share of the bath.
 
-    Each lift carries `film_l` over; `count` rinses stand in a row, and the last is to stay at
-    `last_share` of the bath's strength at most.
+    Parameters
+    ----------
+    film_l : float
+        What each lift carries over [L].
+    lifts, count : int
+        Lifts in all, and still rinses in a row.
+    last_share : float
+        Strength of the last rinse over that of the bath, at most.
     """
     if film_l <= 0.0:
         return 0.0

@@ -37,8 +37,15 @@ def share_used(pair: Pair, *, metal_g_per_l: float, strength_g_per_l: float) -> 
 def ageing_factor(share: float) -> float:
     """By how much an etch takes longer because the bath ages during it: -ln(1 - x)/x.
 
-    `share` is x, of the reagent present at the start, from 0; 1 for an endless bath, infinite where
-    the reagent runs out. PlanError for a share below 0.
+    Parameters
+    ----------
+    share : float
+        x, the share of the reagent present at the start that the etch uses up, 0 to below 1.
+
+    Returns
+    -------
+    float
+        1 for an endless bath; infinite where the reagent runs out.
 
     Notes
     -----
@@ -79,10 +86,24 @@ def batches(
 ) -> tuple[Batch, ...]:
     """Part the pieces into batches, the bath ageing from one to the next.
 
-    `ceiling_g_per_l` would use up all the reagent, infinite where none is used up; `time_s` is that
-    in the bath as it is before the first batch, without ageing. The batches' times, weighted by
-    pieces, have the mean time_s -ln(1 - x)/x, x being the share of the reagent at the start that
-    all of them use up together.
+    Parameters
+    ----------
+    pieces, at_once : int
+        How many in all, and how many lie in the tray together.
+    metal_per_piece_g, bath_l : float
+        Loss of weight of a piece [g] and volume of the bath [L].
+    start_g_per_l : float
+        Dissolved metal before the first batch [g/L].
+    ceiling_g_per_l : float
+        Metal that would use up all the reagent [g/L]; infinite where none is used up.
+    time_s : float
+        Etch time in the bath as it is before the first batch, without ageing [s].
+
+    Returns
+    -------
+    tuple of Batch
+        Their times, weighted by pieces, have the mean time_s -ln(1 - x)/x, x being the share of
+        the reagent at the start that all of them use up together.
     """
     found: list[Batch] = []
     metal = start_g_per_l

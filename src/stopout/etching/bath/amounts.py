@@ -64,8 +64,14 @@ def etch_volume_mm3(
 ) -> float:
     """Metal removed through an opening [mm^3], side walls included.
 
-    `opening_edge_mm` is the whole boundary, that of holes (islands of resist) included; the depth
-    is that of the open floor.
+    Parameters
+    ----------
+    opening_area_mm2, opening_edge_mm : float
+        Area of the resist opening and the length of its whole boundary, holes included.
+    parts, holes : int
+        How many parts the opening has, and how many holes (islands of resist) in all.
+    depth_mm, undercut_mm : float
+        Depth at the open floor and undercut per edge.
 
     Notes
     -----
@@ -99,6 +105,11 @@ def water_vapour_kpa(temperature_degc: float) -> float:
 
 def wet_gas_ratio(temperature_degc: float) -> float:
     """Volume of a gas as it leaves the bath, saturated with water, over dry at 25 degC.
+
+    Parameters
+    ----------
+    temperature_degc : float
+        Of the bath [degC], below 100.
 
     Notes
     -----
@@ -168,8 +179,22 @@ def tray_cover_l(tray_mm: tuple[float, float], depth_mm: float = COVER_MM) -> fl
 def stock_l(strength: BathStrength, stock: BathStrength, bath_l: float) -> tuple[float, float]:
     """Stock solution and water [L] that make a bath; nothing is lost, masses add.
 
-    Both at 20 degC; their volumes need not add up to the bath's. PlanError where the stock is
-    weaker than the bath.
+    Parameters
+    ----------
+    strength, stock : BathStrength
+        Of the bath and of the stock solution, at 20 degC.
+    bath_l : float
+        The bath [L].
+
+    Returns
+    -------
+    (float, float)
+        Stock and water at 20 degC. Their volumes need not add up to the bath's.
+
+    Raises
+    ------
+    PlanError
+        If the stock is weaker than the bath.
     """
     if stock.g_per_l < strength.g_per_l * (1.0 - 1e-9):
         raise PlanError(
@@ -202,8 +227,24 @@ def mean_depth_mm(
 ) -> float:
     """Mean depth [mm] from the loss of weight of a piece, the side walls counted in.
 
-    It is the depth whose `etch_volume_mm3` through this opening has that weight. PlanError where
-    nothing was lost, or there is no opening through which it could be.
+    Parameters
+    ----------
+    loss_g, density_g_per_cm3 : float
+        Loss of weight [g] and the metal's density.
+    opening_area_mm2, opening_edge_mm, parts, holes : float, float, int, int
+        Of the resist opening, as in `etch_volume_mm3`.
+    etch_factor : float
+        Depth / undercut per edge.
+
+    Returns
+    -------
+    float
+        The depth whose `etch_volume_mm3` has that weight.
+
+    Raises
+    ------
+    PlanError
+        If nothing was lost, or there is no opening through which it could be.
     """
     if not (math.isfinite(loss_g) and loss_g > 0.0 and opening_area_mm2 > 0.0):
         raise PlanError(

@@ -7,7 +7,7 @@ from dataclasses import dataclass, replace
 
 from stopout.errors import PlanError
 from stopout.etching.bath.amounts import metal_molar_mass, molar_volume_l
-from stopout.etching.records import Advice, Pair, Sourced
+from stopout.etching.records import Pair, Sourced
 from stopout.units import format_least, format_number
 from stopout.values import Finding, Level, Measured, Stated
 
@@ -25,11 +25,22 @@ _CHLORINE_PPM = 0.5
 class Cell:
     """What the tables know of a metal dissolving in an electrolyte.
 
-    `valence` is electrons per atom, for an alloy the mean over its atoms; `efficiency` the share of
-    the current that dissolves metal. Density and voltage are the usual ones, with their ranges;
-    above `lift_v` paint is known to lift. With `plates_out` the metal is deposited on the cathode
-    instead of hydrogen given off there. `chlorine_share` of the current makes chlorine, None where
-    the electrolyte holds no chloride; `makes_chromate` where the liquor may come to hold chromate.
+    Attributes
+    ----------
+    valence : Sourced
+        Electrons per atom dissolved; for an alloy the mean over its atoms.
+    efficiency : Sourced
+        Share of the current that dissolves metal, with its range.
+    density_a_per_cm2, voltage_v : Sourced
+        Usual current density on the open metal and usual voltage, with their ranges.
+    lift_v : Sourced
+        The voltage above which paint is known to lift.
+    plates_out : bool
+        True where the metal is deposited on the cathode instead of hydrogen given off there.
+    chlorine_share : Sourced or None
+        Share of the current that makes chlorine; None where the electrolyte holds no chloride.
+    makes_chromate : bool
+        True where the liquor may come to hold chromate.
     """
 
     electrolyte: str
@@ -42,7 +53,6 @@ class Cell:
     plates_out: bool = False
     chlorine_share: Sourced | None = None
     makes_chromate: bool = False
-    advice: tuple[Advice, ...] = ()
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -122,7 +132,21 @@ def plan_current(
 ) -> Electro:
     """Plan the current for the pieces that lie in the bath together.
 
-    Their metal to dissolve counts the walls in. PlanError where there is no open metal.
+    Parameters
+    ----------
+    pair : Pair
+        The metal.
+    cell : Cell
+        What the table knows.
+    current : Current
+        What the job says.
+    metal_at_once_g, opening_at_once_mm2 : float
+        Metal to dissolve from those pieces, walls included [g], and their open area [mm^2].
+
+    Raises
+    ------
+    PlanError
+        If there is no open metal.
     """
     if not opening_at_once_mm2 > 0.0:
         raise PlanError(

@@ -41,7 +41,14 @@ _LEFT_AT_PEAK = 3.0
 def gas_flow(pair: Pair, *, gas_l: float, time_s: float, peak_ratio: float) -> GasFlow:
     """Mean and peak flow and the air for them.
 
-    `gas_l` is that of the pieces in the bath together, `peak_ratio` the peak flow over the mean.
+    Parameters
+    ----------
+    pair : Pair
+        For the gas's lower flammable limit.
+    gas_l, time_s : float
+        Gas from the pieces in the bath together [L] and their etch time [s].
+    peak_ratio : float
+        Peak flow over mean flow.
     """
     mean = gas_l / (time_s / 60.0)
     limit = pair.gas_lower_flammable_fraction

@@ -39,7 +39,19 @@ class Load:
 def load_of(
     pair: Pair, volume_mm3: float, opening_area_mm2: float, *, quantity: int, use: BathUse
 ) -> Load:
-    """What one piece, all pieces and the coupon lose; the coupon's walls in the pieces' share."""
+    """What one piece, all pieces and the coupon lose; the coupon's walls in the pieces' share.
+
+    Parameters
+    ----------
+    pair : Pair
+        The metal.
+    volume_mm3, opening_area_mm2 : float, float
+        Metal removed from one piece, and its open area.
+    quantity : int
+        Pieces ordered.
+    use : BathUse
+        Spares and coupon.
+    """
     piece_g = volume_mm3 * 1e-3 * pair.material.density_g_per_cm3.value
     return Load(
         piece_g=piece_g,
@@ -59,7 +71,21 @@ def pour_for(
     rise_k: float,
     heat_kj_per_g: float,
 ) -> tuple[Pour, float]:
-    """The bath to pour for everything that goes into it [L], and what asks for how much."""
+    """The bath to pour for everything that goes into it [L], and what asks for how much.
+
+    Parameters
+    ----------
+    pair, strength : Pair, BathStrength
+        The metal in its bath.
+    load : Load
+        What goes into it.
+    fit : TrayFit
+        How the pieces lie in the tray.
+    use : BathUse
+        What there is already.
+    rise_k, heat_kj_per_g : float, float
+        How much it may warm, and the heat of a gram of metal.
+    """
     per_k = pair.heat_capacity_kj_per_l_k.value
     heat_l = load.all_g * heat_kj_per_g / (per_k * rise_k)
     usual = amounts.capacity_g_per_l(pair, strength.g_per_l)
@@ -97,14 +123,34 @@ def pour_for(
 
 
 def water_l(strength: BathStrength, bath_l: float) -> float:
-    """The water in a bath, measured out at 20 degC [L]."""
+    """The water in a bath, measured out at 20 degC [L].
+
+    Parameters
+    ----------
+    strength : BathStrength
+        Of the bath.
+    bath_l : float
+        Its volume.
+    """
     return bath_l * strength.water_g_per_ml / water_density_g_per_ml(20.0)
 
 
 def mixing_of(
     mixing_rise: float | None, strength: BathStrength, use: BathUse, fill: float
 ) -> Mixing:
-    """How the bath is mixed: from stock, or of a dry reagent in portions."""
+    """How the bath is mixed: from stock, or of a dry reagent in portions.
+
+    Parameters
+    ----------
+    mixing_rise : float or None
+        How much the dissolving warms it [K].
+    strength : BathStrength
+        Of the bath.
+    use : BathUse
+        The stock, if any.
+    fill : float
+        Its volume [L].
+    """
     stock = use.stock
     if stock is not None and stock.g_per_l >= strength.g_per_l * (1.0 - 1e-9):
         stock_l, water_l = amounts.stock_l(strength, stock, fill)
@@ -118,7 +164,17 @@ def mixing_of(
 
 
 def time_ageing_s(pour: Pour, time_s: float, ceiling_g_per_l: float) -> float | None:
-    """The time of all pieces together as the bath ages, the long end [s]; None past its end."""
+    """The time of all pieces together as the bath ages, the long end [s]; None past its end.
+
+    Parameters
+    ----------
+    pour : Pour
+        The bath.
+    time_s : float
+        The time in a fresh bath.
+    ceiling_g_per_l : float
+        The metal that its reagent could dissolve.
+    """
     if math.isinf(ceiling_g_per_l):
         return time_s
     left = ceiling_g_per_l - pour.start_g_per_l
@@ -131,7 +187,21 @@ def time_ageing_s(pour: Pour, time_s: float, ceiling_g_per_l: float) -> float | 
 def batches_of(
     load: Load, fit: TrayFit, pour: Pour, fill: float, ceiling_g_per_l: float, time_s: float
 ) -> tuple[Batch, ...]:
-    """The batches; the coupon is etched before the first."""
+    """The batches; the coupon is etched before the first.
+
+    Parameters
+    ----------
+    load : Load
+        What goes into the bath.
+    fit : TrayFit
+        How many lie in the tray together.
+    pour, fill : Pour, float
+        The bath, and its volume [L].
+    ceiling_g_per_l : float
+        The metal that its reagent could dissolve.
+    time_s : float
+        The time in the bath as it is at the start.
+    """
     start = pour.start_g_per_l + load.coupon_g / fill
     first_s = time_s
     if math.isfinite(ceiling_g_per_l) and start < ceiling_g_per_l:

@@ -42,8 +42,23 @@ def bath_strength(
 ) -> BathStrength:
     """Express a strength in all units.
 
-    Per cent is by weight, degBe the heavy scale. PlanError where the strength is not above zero or
-    beyond what the density correlation covers.
+    Parameters
+    ----------
+    etchant : Etchant
+        Whose density correlation is used.
+    value : float
+        The strength in `unit`.
+    unit : {"g/L", "%", "degBe"}
+        Grams per litre of solution, per cent by weight, or degrees on the heavy Baume scale.
+
+    Returns
+    -------
+    BathStrength
+
+    Raises
+    ------
+    PlanError
+        If the strength is not above zero or beyond what the density correlation covers.
     """
     given = f"{value:g} {unit}"
     if not (math.isfinite(value) and value > 0.0):
@@ -72,7 +87,15 @@ def bath_strength(
 
 
 def companion_stock_g_per_l(companion: Companion, reagent_g_per_l: float) -> float:
-    """What is weighed of a companion for a litre of bath [g], as it is bought."""
+    """What is weighed of a companion for a litre of bath [g], as it is bought.
+
+    Parameters
+    ----------
+    companion : Companion
+        Dry, or bought as a solution.
+    reagent_g_per_l : float
+        Strength of the bath [g/L].
+    """
     stock = companion.stock_fraction
     return _companion_g_per_l(companion, reagent_g_per_l) / (1.0 if stock is None else stock.value)
 
@@ -178,8 +201,19 @@ def baume_from_gravity(gravity: float) -> float:
 def mixing_rise_k(etchant: Etchant, reagent_g: float, water_l: float) -> float | None:
     """How much the mixture warms when dry reagent goes into water, with no heat lost [K].
 
-    Water counts 0.9982 kg/L. None where the reagent is bought as a solution and the heat is not in
-    the table.
+    Parameters
+    ----------
+    etchant : Etchant
+        The reagent, from the tables.
+    reagent_g : float
+        Mass of the dry reagent [g].
+    water_l : float
+        Water [L], taken as 0.9982 kg/L.
+
+    Returns
+    -------
+    float or None
+        None where the reagent is bought as a solution and the heat is not in the table.
     """
     if etchant.solution_kj_per_g is None or not etchant.cp_at:
         return None

@@ -25,11 +25,26 @@ ACROSS_CELL_MM, ACROSS_BUBBLED_MM = 100.0, 40.0
 class BathUse:
     """How the bath is used. What is left out is None or nought.
 
-    `ident` is the shop's name for the bath, `dissolved_g_per_l` the metal that earlier work has
-    left in it. No volume means as much as the plan asks for, no tray one that suits the pieces, no
-    `plates_at_once` as many as fit, no stock that dry reagent is used, or the bath as bought.
-    `coupon_area_mm2` is cleared on the coupon that is etched in the same bath; `spares` come
-    besides the quantity; `is_cooled` while the etch goes on.
+    Attributes
+    ----------
+    ident : str
+        The shop's name for the bath.
+    dissolved_g_per_l : float
+        Metal that earlier work has left in it [g/L].
+    volume_l : float or None
+        How much of it there is [L]; None: as much as the plan asks for.
+    tray_mm : (float, float) or None
+        The tray's floor [mm]; None: one that suits the pieces.
+    plates_at_once : int or None
+        Pieces that lie in the tray together; None: as many as fit.
+    stock : BathStrength or None
+        The solution from which the bath is diluted; None: dry reagent, or the bath as bought.
+    coupon_area_mm2 : float
+        Cleared area of the coupon that is etched in the same bath [mm^2].
+    spares : int
+        Pieces etched besides the quantity.
+    is_cooled : bool
+        True where the vessel is cooled while the etch goes on.
     """
 
     ident: str = ""
@@ -50,10 +65,18 @@ FRESH = BathUse()
 class TrayFit:
     """How pieces lie or hang in a vessel, and how deep the bath must stand in it.
 
-    `tray_mm` is its floor, with `at_once` pieces in it together; `fits` would with 20 mm of room
-    all round, `most` touching each other. A piece `hangs` upright under a current and in a bubbled
-    bath. The tray `is_proposed` where nobody named one and a usual one was chosen for several
-    pieces. Below a bath of `bare_mm` the piece is not covered.
+    Attributes
+    ----------
+    tray_mm : (float, float)
+        Its floor.
+    at_once, fits, most : int
+        Pieces in it together; `fits` with 20 mm of room all round, `most` touching each other.
+    hangs : bool
+        True where the piece hangs upright: under a current, and in a bubbled bath.
+    is_proposed : bool
+        True where nobody named a tray and a usual one was chosen for several pieces.
+    cover_mm, bare_mm : float
+        Depth of bath that is planned, and the depth below which the piece is not covered.
     """
 
     tray_mm: tuple[float, float]
@@ -71,8 +94,23 @@ def fit_tray(
 ) -> TrayFit:
     """Lay pieces into the tray in rows, all one way round, or hang them in one row.
 
-    Without a size nothing is said of how the pieces lie. `across_mm` is the room that a hanging row
-    takes across the vessel, cathode or bubbler included; nought where the pieces lie.
+    Parameters
+    ----------
+    blank_size_mm : (float, float) or None
+        Width and height of a piece [mm]; None where they are not known: nothing is then said of
+        how the pieces lie.
+    use : BathUse
+        With the tray, if one is named.
+    pieces : int
+        How many pieces there are.
+    across_mm : float
+        Room that a hanging row takes across the vessel [mm], cathode or bubbler included; nought
+        where the pieces lie.
+
+    Returns
+    -------
+    TrayFit
+        `at_once` is never more than `pieces`, and at least 1.
 
     Notes
     -----
@@ -116,8 +154,21 @@ def tray_for(
 ) -> tuple[tuple[float, float], int] | None:
     """Choose the smallest tray in which all pieces lie at once, else the one that takes most.
 
-    Only trays that `volume_l` covers come in question. Gives the tray's floor, and how many pieces
-    it takes with 20 mm of room; None where none takes any.
+    Parameters
+    ----------
+    blank_size_mm : (float, float)
+        Of one piece.
+    pieces : int
+        How many there are.
+    volume_l : float or None
+        How much bath there is to cover them with; None: as much as it takes.
+    trays_mm : sequence of (float, float)
+        The floors to choose from.
+
+    Returns
+    -------
+    ((float, float), int) or None
+        Its floor, and how many pieces it takes with 20 mm of room; None where none takes any.
     """
     fits = [
         (_rows(tray, blank_size_mm, GAP_MM), tray)

@@ -23,7 +23,17 @@ _LICENSED = "on an industrial line, under licensed practice; this is not work fo
 
 
 def planned_rise_k(rise_k: float | None, ceilings: Ceilings, temperature_degc: float) -> float:
-    """The rise that a bath may take [K]: as given, else 10 K or what the ceiling leaves."""
+    """The rise that a bath may take [K]: as given, else 10 K or what the ceiling leaves.
+
+    Parameters
+    ----------
+    rise_k : float or None
+        As the job says; None where it says nothing.
+    ceilings : Ceilings
+        Of the pair.
+    temperature_degc : float
+        Of the bath when the piece goes in.
+    """
     if rise_k is not None:
         return rise_k
     room = _warmest_degc(ceilings) - temperature_degc
@@ -32,7 +42,15 @@ def planned_rise_k(rise_k: float | None, ceilings: Ceilings, temperature_degc: f
 
 
 def ceiling_findings(pair: Pair, plan: EtchPlan) -> tuple[Finding, ...]:
-    """Stops where the bath is stronger, warmer or larger than any number may make it."""
+    """Stops where the bath is stronger, warmer or larger than any number may make it.
+
+    Parameters
+    ----------
+    pair : Pair
+        The metal in its bath, with its ceilings.
+    plan : EtchPlan
+        The planned etch.
+    """
     return (
         *_strength(pair, plan),
         *_temperature(pair, plan),

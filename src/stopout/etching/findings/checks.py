@@ -27,8 +27,21 @@ def refusals(
 ) -> tuple[Finding, ...]:
     """Findings of the rules that this combination breaks.
 
-    An unknown strength breaks no rule that has one. What is refused for `base_id`, the metal of
-    which this one is an alloy, is refused for this one.
+    Parameters
+    ----------
+    rules : tuple of Refusal
+        From the table of refusals.
+    material_id : str
+        An id of the materials table.
+    etchant_id : str or None
+        The etchant, known to the tables or not; None where nothing is etched.
+    strength_g_per_l : float or None
+        Strength of the bath [g/L]; None where it is not known, which breaks no rule that has a
+        strength.
+    resist_ids : tuple of str
+        The job's paints.
+    base_id : str
+        The metal of which this one is an alloy: what is refused for it is refused for this one.
     """
     met = (
         (material_id, *((base_id,) if base_id else ())),
@@ -65,14 +78,28 @@ def check_resist(
 ) -> tuple[Finding, ...]:
     """Findings where a resist is too warm or too long in an etchant.
 
-    `temperature_degc` is the warmest that the bath may get, its planned rise included;
-    `time_high_s` the longest time that the rate's range leaves open. Without `remedies` those said
-    have no numbers.
+    Parameters
+    ----------
+    resist : Resist
+        The paint.
+    etchant : Etchant or str
+        The etchant, or its id.
+    temperature_degc : float
+        The warmest that the bath may get [degC], its planned rise included.
+    time_s : float
+        The planned time in it [s].
+    time_high_s : float, optional
+        The longest time that the rate's range leaves open [s].
+    remedies : Remedies, optional
+        What the job could do instead, with its numbers; left out, the remedies have none.
 
-    Empty where the resist is known to stand it. Level as the table says; a caution where the table
-    knows nothing of this resist in this etchant, and where only the longest time, or only the short
-    end of what the resist is known to last, is in the way. A stop past three times a time that the
-    resist is known to stand at least.
+    Returns
+    -------
+    tuple of Finding
+        Empty where the resist is known to stand it. Level as the table says; a caution where the
+        table knows nothing of this resist in this etchant, and where only the longest time, or
+        only the short end of what the resist is known to last, is in the way. A stop past three
+        times a time that the resist is known to stand at least.
     """
     ident, name = _named(etchant)
     limit = next((entry for entry in resist.limits if entry.etchant == ident), None)
@@ -229,7 +256,14 @@ def hazard_ids(
 ) -> tuple[str, ...]:
     """Ids of the hazards that a job meets, in the order of its steps, each once.
 
-    Where nothing is etched (no pair) the coats stay on, so no stripper is counted.
+    Parameters
+    ----------
+    pair : Pair or None
+        None where nothing is etched; the coats then stay on, so no stripper is counted.
+    resists : tuple of Resist
+        The job's coats.
+    wavelength_nm : float or None
+        That of the laser [nm]; None where no laser is used.
     """
     ids = [ident for resist in resists for ident in resist.hazards]
     low, high = _BLUE_NM

@@ -20,7 +20,18 @@ _VERDICTS = ("best", "good", "fair")
 class Remedies:
     """The etch that a resist would not stand, and the resists that there are besides.
 
-    `others` are all resists that may be used, the job's own among them.
+    Attributes
+    ----------
+    pair : Pair
+        The metal in its bath.
+    strength_g_per_l, temperature_degc, rise_k : float
+        The bath, and how much it may warm.
+    agitation : str
+        As in the job file.
+    depth_mm, time_s : float
+        Planned depth and time.
+    others : tuple of Resist
+        Every resist that may be used, the job's own among them.
     """
 
     pair: Pair

@@ -25,8 +25,21 @@ def doubtful_rate(
 ) -> str:
     """Say how far a measured etch rate lies from what the tables have for such a bath.
 
-    "" within three times the table's range, and where the tables know no such bath. A bath that is
-    not fresh (metal is dissolved in it) may be as slow as it likes.
+    Parameters
+    ----------
+    pair : Pair
+        The metal and the etchant.
+    um_per_min : float
+        The rate as measured [um/min].
+    strength_g_per_l, temperature_degc, agitation : float, float, str
+        Of the bath it was measured in.
+    is_fresh : bool
+        Whether nothing is dissolved in it: a used bath may be as slow as it likes.
+
+    Returns
+    -------
+    str
+        "" within three times the table's range, and where the tables know no such bath.
     """
     table = rate_um_per_min(
         pair,

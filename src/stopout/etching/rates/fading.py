@@ -33,10 +33,18 @@ class Observation:
 class Faded:
     """A faded mean.
 
-    The `sd` of `mean` is that to be expected of the next job: error of the mean and scatter
-    together; `error` is that of the mean alone, `scatter` the weighted standard deviation between
-    the measurements, 0 for one. `weights` (n,) stand in their order, their sum 1; `effective` equal
-    measurements would carry as much.
+    Attributes
+    ----------
+    mean : Measured
+        Its `sd` is that to be expected of the next job: error of the mean and scatter together.
+    error : float
+        Standard error of the mean alone.
+    scatter : float
+        Weighted standard deviation between the measurements; 0 for a single one.
+    weights : (n,) ndarray
+        In the order of the measurements, their sum 1.
+    effective : float
+        How many equal measurements would carry as much.
     """
 
     mean: Measured
@@ -51,7 +59,21 @@ def fading_mean(
 ) -> Faded:
     """Return the mean of positive measurements, weighted by their errors and faded by their age.
 
-    ValueError where there is none, or one is not positive.
+    Parameters
+    ----------
+    observations : sequence of Observation
+        At least one; values and standard deviations above zero.
+    half_life_days : float
+        After which a measurement's weight is halved.
+
+    Returns
+    -------
+    Faded
+
+    Raises
+    ------
+    ValueError
+        If there is none, or one is not positive.
 
     Notes
     -----

@@ -42,9 +42,22 @@ def rate_um_per_min(
 ) -> RateEstimate:
     """Etch rate of a metal in a bath, from the table's reference for this agitation.
 
-    Where the table has no rate for this agitation (`tray`, `rocked`, `bubbled`, `spray`), the
-    tray's is used, or else the first there is, and a finding says so; a stop where temperature or
-    strength is outside the stated range.
+    Parameters
+    ----------
+    pair : Pair
+        The metal and the etchant.
+    strength_g_per_l : float
+        Strength of the bath [g/L].
+    temperature_degc : float
+        Temperature of the bath [degC].
+    agitation : str
+        `tray`, `rocked`, `bubbled`, `spray`. Where the table has no rate for it, the tray's is
+        used, or else the first there is, and a finding says so.
+
+    Returns
+    -------
+    RateEstimate
+        With a stop among its findings where temperature or strength is outside the stated range.
 
     Notes
     -----

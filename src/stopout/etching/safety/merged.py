@@ -43,7 +43,10 @@ class AidLine:
 def aid_lines(hazards: tuple[Hazard, ...]) -> tuple[AidLine, ...]:
     """First aid of several hazards, route by route, the strictest first, each sentence once.
 
-    A route that a hazard cannot take is left out.
+    Parameters
+    ----------
+    hazards : tuple of Hazard
+        Those of a job. A route that a hazard cannot take is left out.
     """
     lines = []
     for route in ROUTES:
@@ -58,7 +61,13 @@ def aid_lines(hazards: tuple[Hazard, ...]) -> tuple[AidLine, ...]:
 
 
 def aid_strictest(hazards: tuple[Hazard, ...]) -> tuple[AidLine, ...]:
-    """One sentence for each route, the strictest: for a wall, where nobody knows what it was."""
+    """One sentence for each route, the strictest: for a wall, where nobody knows what it was.
+
+    Parameters
+    ----------
+    hazards : tuple of Hazard
+        Those of a job.
+    """
     firsts: dict[Route, AidLine] = {}
     for line in aid_lines(hazards):
         firsts.setdefault(line.route, line)
@@ -66,7 +75,13 @@ def aid_strictest(hazards: tuple[Hazard, ...]) -> tuple[AidLine, ...]:
 
 
 def wear_strictest(hazards: tuple[Hazard, ...]) -> tuple[Wear, ...]:
-    """What is worn against all of these at once: for each part of the body the strictest."""
+    """What is worn against all of these at once: for each part of the body the strictest.
+
+    Parameters
+    ----------
+    hazards : tuple of Hazard
+        Those met at one stage.
+    """
     worn: dict[str, Wear] = {}
     for hazard in hazards:
         for item in hazard.wear:
@@ -78,17 +93,35 @@ def wear_strictest(hazards: tuple[Hazard, ...]) -> tuple[Wear, ...]:
 
 
 def never_mixed(hazards: tuple[Hazard, ...]) -> tuple[Advice, ...]:
-    """What none of these may meet, each sentence once."""
+    """What none of these may meet, each sentence once.
+
+    Parameters
+    ----------
+    hazards : tuple of Hazard
+        Those met at one stage.
+    """
     return _once(line for hazard in hazards for line in hazard.never_mix)
 
 
 def spill_lines(hazards: tuple[Hazard, ...]) -> tuple[Advice, ...]:
-    """What is done with a spill of any of these, each sentence once."""
+    """What is done with a spill of any of these, each sentence once.
+
+    Parameters
+    ----------
+    hazards : tuple of Hazard
+        Those of a job.
+    """
     return _once(line for hazard in hazards for line in hazard.spill)
 
 
 def incidents_of(hazards: tuple[Hazard, ...]) -> tuple[Incident, ...]:
-    """What may go wrong with any of these, each once, in the order of the table."""
+    """What may go wrong with any of these, each once, in the order of the table.
+
+    Parameters
+    ----------
+    hazards : tuple of Hazard
+        Those of a job.
+    """
     met = {incident.ident: incident for hazard in hazards for incident in hazard.incidents}
     return tuple(sorted(met.values(), key=lambda incident: incident.number))
 

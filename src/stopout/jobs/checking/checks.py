@@ -28,8 +28,16 @@ Fault = tuple[Path, str]
 def check_job(tables: GivenTable, source: Source) -> list[Mistake]:
     """Find the mistakes that lie between keys.
 
-    The tables are as far as they could be read; of the source presence counts, even where a value
-    is wrong.
+    Parameters
+    ----------
+    tables : GivenTable
+        The tables as far as they could be read.
+    source : Source
+        The values as written: presence counts even where a value is wrong.
+
+    Returns
+    -------
+    list of Mistake
     """
     raw = source.values
     faults = [

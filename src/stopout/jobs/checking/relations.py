@@ -30,7 +30,15 @@ _DEEP_SHARE = 0.5
 def impossible(tables: GivenTable) -> Iterator[Fault]:
     """Find the pairs of values that cannot be so together.
 
-    Gives key paths and what is wrong there; the tables are as far as they could be read.
+    Parameters
+    ----------
+    tables : GivenTable
+        The tables as far as they could be read.
+
+    Yields
+    ------
+    (key path, str)
+        What is wrong at which key.
     """
     for at, mark, width in _marks(tables):
         if not _LEAST_MARK * width <= mark <= _MOST_MARK * width:

@@ -17,8 +17,17 @@ _ELEMENTS = ("text", "line", "frame", "code")
 def setting_faults(tables: GivenTable, raw: dict[str, Any]) -> Iterator[tuple[Path, str]]:
     """Find what an element asks for that this job cannot give.
 
-    Gives key paths, what is wrong there and what would be right; the tables are as far as they
-    could be read, `raw` as written.
+    Parameters
+    ----------
+    tables : GivenTable
+        The tables as far as they could be read.
+    raw : dict
+        The values as written.
+
+    Yields
+    ------
+    (key path, str)
+        What is wrong at which key, and what would be right.
     """
     for place, frame in enumerate(getattr(tables, "frame", None) or []):
         yield from _frame(frame, _element(raw, "frame", place), ("frame", place))

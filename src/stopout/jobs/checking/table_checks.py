@@ -20,7 +20,19 @@ _SALT = ("etch", "electrolyte")
 
 
 def table_faults(tables: GivenTable, raw: dict[str, Any]) -> list[_Fault]:
-    """Find what no table knows, in tables as far as they could be read; `raw` is as written."""
+    """Find what no table knows.
+
+    Parameters
+    ----------
+    tables : GivenTable
+        The tables of the job as far as they could be read.
+    raw : dict
+        The job as written.
+
+    Returns
+    -------
+    list of (path, what is wrong)
+    """
     if "tables" in raw:
         return []
     faults = [*_told(_of_names(tables))]

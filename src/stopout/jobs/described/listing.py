@@ -45,15 +45,27 @@ _KINDS: dict[type[Form], str] = {
 class JobKey:
     """A key of the job file, and what a control for it shows.
 
-    `table` and `name` are such as `blank.hole` and `diameter`; `is_listed` where the table is an
-    array of tables. `kind` is what its single values are: `quantity` with a unit, `number`,
-    `count`, `choice`, `yes-or-no`, `entry` of the data table that `choices` names, `text` or
-    `other`. `meaning` says what it says; `takes`, in words, what it takes; `find` how a person
-    finds the figure out. `units` are all that are read, the base unit of plans first. `least`,
-    `most` and `usual` are the possible range and the usual one as a job file would write them, ""
-    for no end. A row has `places` values; `choices` are words that it takes, such as `auto` beside
-    a quantity. `default` and `example` are as a job file would write them; None where there is no
-    default.
+    Attributes
+    ----------
+    table, name : str
+        Such as `blank.hole` and `diameter`; `is_listed` where the table is an array of tables.
+    kind : str
+        What its single values are: `quantity` with a unit, `number`, `count`, `choice`,
+        `yes-or-no`, `entry` of the data table that `choices` names, `text` or `other`.
+    meaning, takes, find : str
+        What it says; what it takes, in words; how a person finds the figure out, if that is told.
+    units : tuple of str
+        Every unit that is read, the base unit of plans first.
+    least, most, usual : str, str, (str, str) or None
+        The possible range and the usual one, as a job file would write them; "" for no end.
+    places : int
+        How many values a row has, 1 for one value.
+    choices : tuple of str
+        The words that it takes, such as `auto` beside a quantity.
+    default, example : object
+        As a job file would write them; None where there is no default.
+    is_required : bool
+        Whether it has to be given.
     """
 
     table: str
@@ -76,6 +88,10 @@ class JobKey:
 
 def job_keys() -> tuple[JobKey, ...]:
     """List every key of the job file, in its order.
+
+    Returns
+    -------
+    tuple of JobKey
 
     Examples
     --------

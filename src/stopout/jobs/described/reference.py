@@ -81,7 +81,13 @@ A machine's and the limits' figures are the keys of `[machine]` and `[limits]`.
 
 
 def job_file_reference() -> str:
-    """Make the reference page, in Markdown: every table, every key, every unit."""
+    """Make the reference page: every table, every key, every unit.
+
+    Returns
+    -------
+    str
+        Markdown.
+    """
     parts = [_INTRODUCTION, "\n".join(_units()), _RULES]
     parts += ["\n".join(_table(f"[{name}]", table)) for name, table in JOB_FILE.walk()]
     parts += [_SHOP]

@@ -16,8 +16,11 @@ from stopout.jobs.keys.model import JOB_FILE
 def job_schema() -> dict[str, Any]:
     """Make the JSON Schema of the job file.
 
-    Draft 2020-12: descriptions, the units in patterns, defaults and examples. Anew at each call, so
-    the caller may change it.
+    Returns
+    -------
+    dict
+        JSON Schema, draft 2020-12: descriptions, the units in patterns, defaults and examples.
+        Anew at each call, so the caller may change it.
 
     Examples
     --------

@@ -34,12 +34,23 @@ def found(table: Any, *keys: str) -> Any:
 class Key:
     """A key of a table.
 
-    `default` and `example` are as a job file would write them. `REQUIRED`: the key has to be given.
-    None: it may be left out, and a table, the shop book or a rule says what then holds. `form` is
-    what it takes, with its unit and its range; `meaning` what it says, for schema, reference page
-    and help; `find` how a person finds the figure out, told where a required one is missing. `into`
-    names the field of the record, where it is not the key with its unit at the end, and `turn`
-    makes the record's value of the form's.
+    Attributes
+    ----------
+    name : str
+        As a job file writes it.
+    default, example : Any
+        As a job file would write them. `REQUIRED`: the key has to be given. None: it may be left
+        out, and a table, the shop book or a rule says what then holds.
+    form : Form
+        What it takes, with its unit and its range.
+    meaning : str
+        What it says, for schema, reference page and help.
+    find : str
+        How a person finds the figure out, told where a required one is missing.
+    into : str
+        The field of the record, where it is not the key with its unit at the end.
+    turn : callable or None
+        From the form's value to the record's.
     """
 
     name: str

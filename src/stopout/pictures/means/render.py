@@ -8,7 +8,12 @@ from stopout.pictures.means.fonts import font_files
 def drawn_png(svg: str, *, width_px: int | None = None) -> bytes:
     """Draw a picture on white, in the typefaces that are shipped; the same text, the same bytes.
 
-    It is as wide as it says, or as `width_px`.
+    Parameters
+    ----------
+    svg : str
+        The picture.
+    width_px : int, optional
+        How wide it is drawn, where not as wide as it says.
     """
     import resvg_py
 

@@ -24,9 +24,15 @@ def packed_strips(
 ) -> Iterator[NDArray[np.uint8]]:
     """Rasterise a region, a strip of rows at a time, from the top row down.
 
-    Pixel column 0 begins at x = 0, the bottom row at y = 0, y up in mm; what lies outside the image
-    is cut off. A strip is (m, ceil(n_columns / 8)) of uint8: rows of packed bits, most significant
-    bit first, as PNG stores them; 1 = inside, and 0 the spare bits at the end of a row.
+    Parameters
+    ----------
+    region : BaseGeometry
+        Polygon or MultiPolygon in mm, y up; pixel column 0 begins at x = 0, the bottom row at
+        y = 0. What lies outside the image is cut off.
+    n_columns, n_rows : int
+        Size of the whole image.
+    pixel_mm : float
+        Side of the square pixel [mm].
 
     Yields
     ------
@@ -46,7 +52,18 @@ def packed_strips(
 
 
 def ring_edges(region: BaseGeometry) -> FloatArray:
-    """Edges (x0, y0, x1, y1) of all rings of a region, shells and holes alike: (n, 4)."""
+    """Edges (x0, y0, x1, y1) of all rings of a region, shells and holes alike.
+
+    Parameters
+    ----------
+    region : BaseGeometry
+        Polygon, MultiPolygon or collection of them; maybe empty.
+
+    Returns
+    -------
+    (n, 4) ndarray of float
+        One row an edge, in the region's units.
+    """
     rings = shapely.get_rings(shapely.get_parts(np.atleast_1d(np.asarray(region, dtype=object))))
     points, ring_of_point = shapely.get_coordinates(rings, return_index=True)
     joined = ring_of_point[1:] == ring_of_point[:-1]

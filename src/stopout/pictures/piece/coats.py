@@ -22,7 +22,14 @@ _MOST_COLUMNS = 1100
 def front(scene: PreviewScene, view: tuple[tuple[str, BaseGeometry], ...], frame: Frame) -> str:
     """What the reader sees: the coats in their tints, and no line that the piece will not have.
 
-    The view is colour and region, as seen, of each coat that shows; the frame is not mirrored.
+    Parameters
+    ----------
+    scene : PreviewScene
+        For the plastic and the tints.
+    view : tuple of (str, BaseGeometry)
+        Colour and region, as seen, of each coat that shows.
+    frame : Frame
+        Where to draw; not mirrored.
     """
     pieces = [region(scene.blank, _turned(scene, frame), fill=material_tint(scene.material))]
     pieces += [

@@ -36,7 +36,15 @@ _IN_A_ROW = 3  # coats of a sign
 def preview_png(scene: PreviewScene) -> bytes:
     """Render the preview as a PNG, 1200 pixels wide and as high as needed.
 
-    The same scene gives the same bytes.
+    Parameters
+    ----------
+    scene : PreviewScene
+        What to show; regions as worked, in mm.
+
+    Returns
+    -------
+    bytes
+        A PNG; the same scene gives the same bytes.
     """
     return drawn_png(preview_svg(scene), width_px=DRAWN_PX)
 

@@ -33,25 +33,60 @@ class CoatScene:
 class PreviewScene:
     """Everything the preview shows of a plan. Regions are as worked, in mm, unless said otherwise.
 
-    The title is the headline, then lines under it (revision, material, process); `numbers` are a
-    few labels with their values; findings with a place are ringed and numbered. The blank has its
-    holes; target, opening and finished are T, O and P, too much and too little P - T and T - P,
-    `lost` what is missing altogether and `widened` what is beyond the tolerance, which is drawn as
-    a band about the artwork's edge in the enlargements (0 draws none). A back-worked piece is read
-    through its front and mirrored; without a beam a film or a knife opens the resist; a draft's
-    prediction comes from the mask.
-
-    Of a sign `front_view` is colour name and region, *as seen*, of each coat that shows, `tints`
-    the tint of each (empty takes them from the names), `drawn` its artwork as drawn, *as seen*, and
-    `coats` the cleared ones where there are several. `missed_view` is the front view where one
-    clearing misses the others, and `missed_note` says what the miss is; empty where none can. The
-    edge that light comes in by, of a sheet marked without paint, is as seen.
-
-    `outcome_of` names the coat that the outcome is of, such as ": coat 2", where there are several.
-    `verdict_in_full` has for each line of the verdict the finding in full, which is told there and
-    not again below; `state` is `ready`, `look` or `stopped`. The enlargements show `worst` and
-    `thinnest`, or are found from the regions where they are None; no stroke of the target is
-    thinner than `least_stroke_mm`, as measured.
+    Attributes
+    ----------
+    title : tuple of str
+        The headline, then lines under it (revision, material, process).
+    width_mm, height_mm : float
+        Size of the blank.
+    blank : BaseGeometry
+        The blank with its holes.
+    target, opening, finished : BaseGeometry
+        T, the swept openings O, and the predicted finished region P.
+    too_much, too_little : BaseGeometry
+        P minus T, and T minus P.
+    lost, widened : BaseGeometry
+        What is missing from the outcome altogether, and what is beyond the tolerance.
+    is_back_worked : bool
+        True where the piece is read through its front and as worked mirrors as seen.
+    has_beam : bool
+        False where a film or a knife opens the resist.
+    is_draft : bool
+        True where no program has been laid: the prediction comes from the mask.
+    numbers : tuple of (str, str)
+        A few labels with their values, in the order in which they are to stand.
+    findings : tuple of Finding
+        Listed below the pictures; those with a place are ringed and numbered.
+    front_view : tuple of (str, BaseGeometry)
+        For a sign: colour name and region, *as seen*, of each coat that shows. Empty on metal.
+    tints : tuple of str
+        The tint of each of these coats; empty takes them from the colours' names.
+    drawn : ColourPicture or None
+        A sign's artwork as it is drawn, *as seen*.
+    coats : tuple of CoatScene
+        A sign's cleared coats, where there are several.
+    missed_view : tuple of (str, BaseGeometry)
+        As `front_view`, where one clearing misses the others; empty where none can.
+    missed_note : str
+        What the miss is, in words.
+    material : str
+        Material id; chooses the tint of bare metal or plastic.
+    resist_colour : str
+        Colour of the coat under the laser.
+    lit_edge : str
+        For a sheet marked without paint: the edge that the light comes in by, as seen.
+    edge_tolerance_mm : float
+        Drawn as a band about the artwork's edge in the enlargements; 0 draws none.
+    outcome_of : str
+        Which coat the outcome is of, such as ": coat 2", where there are several.
+    headline, verdict, state : str, tuple of str, str
+        The verdict in a few words, its lines, and `ready`, `look` or `stopped`.
+    verdict_in_full : tuple of str
+        For each line the finding in full, which is told there and not again below.
+    worst, thinnest : CloseUp or None
+        What the two enlargements show; None: found from the regions.
+    least_stroke_mm : float
+        No stroke of the target is thinner, as measured.
     """
 
     title: tuple[str, ...]

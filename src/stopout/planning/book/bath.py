@@ -26,8 +26,17 @@ class BathState:
 def with_bath(job: Job, state: BathState | None) -> Job:
     """Return the job with its bath's metal and volume from the ledger, where it gives none.
 
-    `state` is None where the book has no bath of that name. A finding says what was taken from the
-    book, or why nothing was.
+    Parameters
+    ----------
+    job : Job
+        A job that names its bath.
+    state : BathState or None
+        That bath; None where the book has none of this name.
+
+    Returns
+    -------
+    Job
+        With a finding that says what was taken from the book or why nothing was.
     """
     name, bath = job.bath.ident, job.bath
     if job.etch is None:

@@ -23,7 +23,15 @@ _SPEED_SHARE = 0.5
 
 
 def with_dose(job: Job, knowledge: Knowledge) -> Job:
-    """Return the job with a power and a speed for each coat where it leaves them to the plan."""
+    """Return the job with a power and a speed for each coat where it leaves them to the plan.
+
+    Parameters
+    ----------
+    job : Job
+        With the shop book's numbers, where there is a book.
+    knowledge : Knowledge
+        With the published thresholds of its paints.
+    """
     if not (job.route.clears_paint and job.settings.is_chosen and knowledge.thresholds):
         return job
     coats = tuple(_chosen(k, coat, job, knowledge) for k, coat in enumerate(job.coats))
@@ -43,9 +51,21 @@ def chosen_dose(
 ) -> tuple[float, float]:
     """Power, as a fraction of full power, and speed that give a line dose, or come nearest to it.
 
-    The line dose is of one pass. What the settings themselves say of power or speed stays;
-    `speed_mm_s` is kept to where they give none. Both come with three digits, so that the sheet can
-    print what is set.
+    Parameters
+    ----------
+    line_dose_j_per_mm : float
+        Of one pass.
+    settings : Clearing
+        What the job itself says of power or speed stays.
+    machine : Machine
+        Its full power and top speed.
+    speed_mm_s : float, optional
+        The speed to keep to where the job gives none.
+
+    Returns
+    -------
+    (float, float)
+        Both to three digits, so that the sheet can print what is set.
     """
     full, dose = machine.power_w, line_dose_j_per_mm
     if settings.choose_speed:

@@ -15,7 +15,14 @@ _SAME = 1e-6
 def machine_with_book(machine: Machine, numbers: ShopNumbers, findings: list[Finding]) -> Machine:
     """Return the machine with lag and play where its job gives none, its accelerations scaled.
 
-    `findings` gets a note for each thing taken.
+    Parameters
+    ----------
+    machine : Machine
+        As the job gives it.
+    numbers : ShopNumbers
+        What the book holds.
+    findings : list of Finding
+        Gets a note for each thing taken.
     """
     known_by = identity_of(machine)
     timing = newest([t for t in numbers.timings if not machine_differs(t.machine, known_by)])

@@ -55,7 +55,19 @@ _UNLIKE = 0.15
 def with_shop_book(job: Job, numbers: ShopNumbers, knowledge: Knowledge) -> Job:
     """Return the job with marks, etch factor and rate from the shop book where it gives none.
 
-    A finding tells each thing that the book gave or withheld.
+    Parameters
+    ----------
+    job : Job
+        As read.
+    numbers : ShopNumbers
+        What the book holds.
+    knowledge : Knowledge
+        Table entries for the job: thickness of the paints, and how rates scale.
+
+    Returns
+    -------
+    Job
+        With a finding for each thing that the book gave or withheld.
     """
     findings: list[Finding] = []
     if job.route.has_beam:

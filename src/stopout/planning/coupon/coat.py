@@ -37,8 +37,24 @@ def coupon_coat(
 ) -> CoatPlan:
     """The coupon's one coat, predicted from its program.
 
-    The layout is as programmed, the face as worked; `text` is the program, `moves` what is read
-    back of it.
+    Parameters
+    ----------
+    design : CouponDesign
+        The coupon, its layout as programmed.
+    settings : Settings
+        The beam.
+    job : Job
+        The coupon's job.
+    face : BaseGeometry
+        The blank's face as worked.
+    beam : Beam
+        The job's settings of the beam.
+    moves : Moves
+        The program as read back.
+    text : str
+        The program.
+    undercut : Measured
+        What the etch takes on each edge.
     """
     mark = settings.mark_mm
     reach = reach_mm(undercut.value, mark)

@@ -89,8 +89,16 @@ def coupon_job(
 ) -> Job:
     """The job that makes a coupon for a job: one piece, one coat, no artwork.
 
-    A clearing coupon has no etch. Coats count from 1; `size_mm` is width and height of a plain
-    piece of the same sheet, used instead of the job's blank.
+    Parameters
+    ----------
+    job : Job
+        The job whose machine, resist and blank the coupon is for.
+    kind : {"clearing", "etch"}
+        A clearing coupon has no etch.
+    coat : int
+        Which of its coats, from 1.
+    size_mm : (float, float), optional
+        Width and height of a plain piece of the same sheet, instead of the job's blank.
 
     Raises
     ------
@@ -132,7 +140,17 @@ def _plain(blank: Blank, size_mm: tuple[float, float]) -> Blank:
 
 
 def coupon_settings(kind: Kind, job: Job, knowledge: Knowledge) -> tuple[Job, Beam, Bite, Settings]:
-    """What a coupon is laid out for: the job with its dose, beam, undercut and limits."""
+    """What a coupon is laid out for: the job with its dose, beam, undercut and limits.
+
+    Parameters
+    ----------
+    kind : {"clearing", "etch"}
+        Which coupon.
+    job : Job
+        As `coupon_job` makes it.
+    knowledge : Knowledge
+        Table entries for that job.
+    """
     search = None
     if kind == "clearing":
         job, search = _searching(job, knowledge)
@@ -150,8 +168,21 @@ def plan_coupon(
 ) -> CouponPlan:
     """Lay out a coupon, write and prove its program, and predict what it makes.
 
-    `job` is made by `coupon_job`; `outline` is the blank's as seen, where it is not a rounded
-    rectangle. There are no programs where a finding says stop.
+    Parameters
+    ----------
+    kind : {"clearing", "etch"}
+        Which coupon.
+    job : Job
+        As `coupon_job` makes it.
+    knowledge : Knowledge
+        Table entries for that job.
+    outline : BaseGeometry, optional
+        The blank's outline as seen, where it is not a rounded rectangle.
+
+    Returns
+    -------
+    CouponPlan
+        Without programs where a finding says stop.
 
     Raises
     ------

@@ -32,6 +32,13 @@ class TimingRuns:
 def timing_runs(job: Job, axis: Literal["x", "y"]) -> TimingRuns:
     """Lay the two runs from the blank's corner along an axis of the bed.
 
+    Parameters
+    ----------
+    job : Job
+        For its machine and the place of its blank.
+    axis : str
+        `x` or `y`.
+
     Raises
     ------
     CouponError

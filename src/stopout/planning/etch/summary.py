@@ -25,7 +25,13 @@ _MOST_BATCHES = 24
 
 
 def etch_summary(etch: EtchPlan) -> dict[str, Any]:
-    """Return plan.json's `etch`, as docs/reference/plan-json.md describes its keys."""
+    """Return plan.json's `etch`, as docs/reference/plan-json.md describes its keys.
+
+    Parameters
+    ----------
+    etch : EtchPlan
+        The planned etch.
+    """
     return {
         "etchant": etch.etchant,
         **{key: _number(getattr(etch, key)) for key in _KEYS},

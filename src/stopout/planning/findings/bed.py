@@ -21,8 +21,20 @@ _SPARE_MM = 1e-6
 def told_once(findings: Sequence[Finding], job: Job, coats: Sequence[CoatPlan]) -> list[Finding]:
     """Put one finding in place of all that a blank larger than the bed leads to.
 
-    All stay where the blank fits, and where it only stands out over the bed's end while every
-    motion stays inside.
+    Parameters
+    ----------
+    findings : sequence of Finding
+        Of the plan so far.
+    job : Job
+        The job.
+    coats : sequence of CoatPlan
+        With their motion.
+
+    Returns
+    -------
+    list of Finding
+        Unchanged where the blank fits, and where it only stands out over the bed's end while
+        every motion stays inside.
     """
     if not job.route.has_beam or not any(finding.code == "outside-bed" for finding in findings):
         return list(findings)
@@ -79,7 +91,13 @@ def _corner_mm(bed: tuple[float, float], coats: Sequence[CoatPlan]) -> tuple[flo
 
 
 def one_by_one(job: Job) -> list[Finding]:
-    """Say how many of several pieces would lie on the bed at once, cleared by one program."""
+    """Say how many of several pieces would lie on the bed at once, cleared by one program.
+
+    Parameters
+    ----------
+    job : Job
+        The job.
+    """
     pieces = job.quantity + job.spares
     is_laid = job.panel is not None or job.series is not None
     if pieces < 2 or is_laid or not job.route.clears_paint or job.route.is_sign:

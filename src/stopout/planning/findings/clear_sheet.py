@@ -12,7 +12,15 @@ _VIEW_DEG = 45.0
 
 
 def sheet_findings(job: Job, material: Material) -> list[Finding]:
-    """Findings about a sheet worked on its back; none for a piece worked on its front."""
+    """Findings about a sheet worked on its back; none for a piece worked on its front.
+
+    Parameters
+    ----------
+    job : Job
+        For the side, the thickness and the laser's wavelength.
+    material : Material
+        The sheet: which beams pass, mark or harm it, and its refractive index.
+    """
     if not job.blank.is_back_worked:
         return []
     # A sheet without paint is meant to be marked: planning.edge_light says whether it may.

@@ -52,9 +52,26 @@ def code_findings(
 ) -> list[Finding]:
     """Read every code of a job from its predicted piece.
 
-    A stop for each that cannot be read, with the size at which it can, which was tried; a caution
-    where something stands in its clear zone, or where nothing makes it dark. `views` says where a
-    sign's reader sees each coat; None for a plate. All is as worked but the codes as drawn.
+    Parameters
+    ----------
+    job : Job
+        The job.
+    drawing : Drawing
+        With the codes as drawn, as seen.
+    coats : sequence of CoatPlan
+        With the predicted piece, as worked.
+    views : sequence of BaseGeometry or None
+        Where a sign's reader sees each coat, as worked; None for a plate.
+    face : BaseGeometry
+        The blank's face, as worked.
+    bite : Bite
+        The undercut with its spread.
+
+    Returns
+    -------
+    list of Finding
+        A stop for each that cannot be read, with the size at which it can, which was tried; a
+        caution where something stands in its clear zone, or where nothing makes it dark.
     """
     if not drawing.codes or not coats:
         return []
@@ -110,7 +127,10 @@ def pictured(
 ) -> NDArray[np.uint8]:
     """Draw a region dark on white as a camera sees it: every pixel the mean over its area.
 
-    Returns (M, N) uint8; row 0 is the topmost, and eight white pixels stand round the box.
+    Returns
+    -------
+    (M, N) ndarray of uint8
+        Row 0 is the topmost; eight white pixels stand round the box.
     """
     import cv2
 

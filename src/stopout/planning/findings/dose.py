@@ -21,7 +21,16 @@ _USUAL_RATIO = 2.0
 def dose_findings(coat: CoatPlan, job: Job, beam: Beam, threshold: Span) -> list[Finding]:
     """Say how many times the threshold a coat's fill and outlines get.
 
-    `threshold` is what is published for the coat, J/mm^2; what a coupon told of it comes first.
+    Parameters
+    ----------
+    coat : CoatPlan
+        As planned.
+    job : Job
+        Its job.
+    beam : Beam
+        The coat's settings.
+    threshold : Span
+        Published for the coat, J/mm^2; what a coupon told of it comes first.
     """
     # A draft has no program, and so no place where the beam slows.
     most = 1.0 if coat.clearing is None else coat.clearing.times.dose_ratio_max

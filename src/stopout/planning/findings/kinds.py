@@ -74,9 +74,13 @@ def job_findings(job: Job, finish: Finish | None = None) -> list[Finding]:
 def ranked(findings: Iterable[Finding], *, first: Iterable[Finding] = ()) -> tuple[Finding, ...]:
     """Order findings: stops, cautions, notes. Repeats are dropped.
 
-    Those of `first` (of the chemistry, and what must not be done) come before all others of their
-    level. Within a level what is lost comes after the rest, and thin strokes and lands last;
-    otherwise they stay as they came.
+    Parameters
+    ----------
+    findings : iterable of Finding
+        Of the job, its artwork and its coats. Within a level what is lost comes after the rest,
+        and thin strokes and lands last; otherwise they stay as they came.
+    first : iterable of Finding
+        Of the chemistry and what must not be done: before all others of their level.
     """
     level = {Level.STOP: 0, Level.CAUTION: 1, Level.NOTE: 2}
     before = list(dict.fromkeys(first))
@@ -90,7 +94,16 @@ def coat_findings(
 ) -> list[Finding]:
     """Findings about one coat: shapes, outcome, lands, dose.
 
-    `threshold` is what is published for the coat, J/mm^2.
+    Parameters
+    ----------
+    coat : CoatPlan
+        As planned.
+    job : Job
+        Its job.
+    etch : EtchPlan or None
+        Its etch.
+    threshold : Span, optional
+        Published for the coat, J/mm^2.
     """
     found = list(shape_findings(coat, job, etch))
     return [*found, *_dose_findings(coat, job, threshold)] if job.route.has_beam else found
@@ -327,8 +340,18 @@ def etch_findings(
 ) -> list[Finding]:
     """Findings of the chemistry: depth, the resist's time and temperature.
 
-    Nothing without an etch. `resists` are the job's own, `others` those that may be named as a
-    remedy.
+    Parameters
+    ----------
+    job : Job
+        The job.
+    etch : EtchPlan or None
+        Its etch; None says nothing.
+    pair : Pair
+        The metal in its bath.
+    resists : iterable of Resist
+        The job's own coats.
+    others : tuple of Resist
+        The resists that may be named as a remedy.
     """
     if etch is None or job.etch is None:
         return []

@@ -34,7 +34,17 @@ _SLACK_MM = 0.005
 def raised_rule_findings(job: Job, drawing: Drawing) -> list[Finding]:
     """Hold raised words and dots against the rule that the job names.
 
-    A caution for each dimension that the rule does not allow, with the section that says so.
+    Parameters
+    ----------
+    job : Job
+        With `limits.raised_rule`; nothing is said where it is None.
+    drawing : Drawing
+        With the words that the job sets, as seen.
+
+    Returns
+    -------
+    list of Finding
+        A caution for each dimension that the rule does not allow, with the section that says so.
     """
     if job.limits.raised_rule is None:
         return []

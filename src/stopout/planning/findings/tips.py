@@ -44,8 +44,14 @@ class ShortTips:
 def short_tips(moves: Moves, mark_mm: tuple[float, float], dose_ratio: float) -> ShortTips | None:
     """Find the tips that the dose leaves short by more than a quarter of the spot's radius.
 
-    `mark_mm` are the full axes of the mark; `dose_ratio` is line dose / threshold line dose, above
-    1.
+    Parameters
+    ----------
+    moves : Moves
+        The program as it is run.
+    mark_mm : (float, float)
+        Full axes of the mark.
+    dose_ratio : float
+        Line dose / threshold line dose, above 1.
     """
     on = moves.power > 0
     if not on.any():

@@ -18,7 +18,17 @@ _TIMING = "stopout coupon timing"
 
 
 def unmeasured_findings(job: Job, coats: Sequence[CoatPlan], bite: Bite) -> list[Finding]:
-    """Say which figures of the machine are ranges, what follows, and which coupon to burn first."""
+    """Say which figures of the machine are ranges, what follows, and which coupon to burn first.
+
+    Parameters
+    ----------
+    job : Job
+        The job.
+    coats : sequence of CoatPlan
+        As planned.
+    bite : Bite
+        The undercut, with its spread.
+    """
     if not job.route.has_beam or not job.laser.spans or not coats:
         return []
     *first, last = [_NAMES[span.name] for span in job.laser.spans]

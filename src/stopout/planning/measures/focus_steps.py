@@ -26,8 +26,20 @@ def stopping(
 ) -> tuple[Moves, tuple[tuple[int, str], ...]]:
     """Return the moves of all passes and the stops between them.
 
-    `moves` are of the passes that are run at one height, from home and back to it; the stops are as
-    `stopout.program.write_program` takes them. Without a focus step all stays as it is.
+    Parameters
+    ----------
+    moves : Moves
+        Of the passes that are run at one height, from home and back to it.
+    clearing : Clearing
+        Supplies the focus step; None leaves all as it is.
+    passes : int
+        How many in all.
+
+    Returns
+    -------
+    moves : Moves
+    stops : tuple of (int, str)
+        As `stopout.program.write_program` takes them.
     """
     step = clearing.focus_step_mm
     if step is None or passes < 2 or not len(moves):

@@ -50,8 +50,16 @@ def lettering_lines(regions: BaseGeometry | Iterable[BaseGeometry]) -> list[Lett
     Three of them make a line, two only where height and base are the same, their strokes could be
     those of letters, and the two are not one shape twice.
 
-    Each part is taken for a letter. The smallest letters come first. Dots of letters and rows of
-    ornaments may be taken for letters; script whose letters join is not found.
+    Parameters
+    ----------
+    regions : BaseGeometry or iterable of BaseGeometry
+        Artwork as seen, in mm; each part is taken for a letter.
+
+    Returns
+    -------
+    list of LetteringLine
+        From the smallest letters up. Dots of letters and rows of ornaments may be taken for
+        letters; script whose letters join is not found.
     """
     parts = parts_of(regions)
     if not 2 <= len(parts) <= _MOST:

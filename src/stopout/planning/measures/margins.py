@@ -101,13 +101,21 @@ def advise(
 ) -> Relief:
     """Solve for the limits of a job from its narrowest drawn stroke and land.
 
-    `stroke_mm` is best measured without pointed ends (`narrowest(..., leave_out_points=True)`): a
-    taper runs through all widths down to nothing, and no depth or size would make its tip. A stroke
-    of width w is made within the tolerance e where u + m / 2 <= w / 2 + e; a land of width l keeps
-    the shop's limit where l >= limit + 2 (worst undercut - planned undercut).
+    `stroke_mm` is best measured without pointed ends (`narrowest(..., leave_out_points=True)`):
+    a taper runs through all widths down to nothing, and no depth or size would make its tip.
+    A stroke of width w is made within the tolerance e where u + m / 2 <= w / 2 + e; a land of
+    width l keeps the shop's limit where l >= limit + 2 (worst undercut - planned undercut).
 
-    Strokes and lands are as drawn, the mark its larger axis, depth and factor None where nothing is
-    etched.
+    Parameters
+    ----------
+    stroke_mm, land_mm : float
+        Narrowest stroke and land as drawn; 0 for a stroke that tapers to nothing.
+    mark_mm : float
+        The larger axis of the mark.
+    depth_mm, factor : float, Measured or None
+        Depth and etch factor; None where nothing is etched.
+    edge_tolerance_mm, narrowest_land_mm : float
+        The shop's limits.
     """
     undercut = depth_mm / factor.value if factor is not None else 0.0
     room = stroke_mm / 2 + edge_tolerance_mm
@@ -191,8 +199,14 @@ def depth_that_keeps(
     A side that comes over the drawn edge draws back with the undercut until it lies on it; at the
     worst etch factor each side comes over by what that undercuts beyond the plan.
 
-    `over_mm` is how far each side comes over its drawn edge at `depth_mm`, the planned depth;
-    `least_mm` is how much of the bridge must stay.
+    Parameters
+    ----------
+    drawn_mm, over_mm : float, (float, float)
+        Width of the bridge, and how far each side comes over its drawn edge at `depth_mm`.
+    least_mm : float
+        How much of it must stay.
+    depth_mm, factor : float, Measured
+        The planned depth, and the etch factor.
     """
 
     def left(depth: float) -> float:

@@ -25,7 +25,14 @@ def apparent_depth_mm(thickness_mm: float, refractive_index: float) -> float:
 def oblique_offset_mm(thickness_mm: float, refractive_index: float, *, view_deg: float) -> float:
     """Return how far aside the point of the back lies that is seen at a point of the front.
 
-    The view is measured from the perpendicular, 0 or more and below 90 deg.
+    Parameters
+    ----------
+    thickness_mm : float
+        Thickness of the sheet.
+    refractive_index : float
+        Its index, 1 or more.
+    view_deg : float
+        Angle of the view from the perpendicular, 0 or more and below 90 deg.
 
     Raises
     ------

@@ -20,11 +20,18 @@ SCORCH_RATIO = math.exp(2)
 
 @dataclass(frozen=True, slots=True, kw_only=True)
 class Held:
-    """A dose held against the range in which paints are known to clear, both in J/mm^2.
+    """A dose held against the range in which paints are known to clear.
 
-    The dose is that in the middle of a line across the spot's wider axis, all passes together;
-    `ratios` are it over the high and over the low end of the threshold, and what is implied is the
-    threshold that the job's mark or dose ratio makes of it.
+    Attributes
+    ----------
+    threshold : Span
+        Of the coat, in J/mm^2.
+    dose_j_per_mm2 : float
+        In the middle of a line across the spot's wider axis, all passes together.
+    ratios : (float, float)
+        That dose over the high and over the low end of the threshold.
+    implied_j_per_mm2 : float
+        The threshold that the job's mark or dose ratio makes of this dose.
     """
 
     threshold: Span
@@ -42,7 +49,14 @@ class Held:
 def area_threshold(coat: Coat, resist: Resist, per_volume: Span) -> Span:
     """The threshold of a coat per area [J/mm^2], from that per volume and the coat's thickness.
 
-    `per_volume` is in J/mm^3; the job's thickness comes before the resist's.
+    Parameters
+    ----------
+    coat : Coat
+        Its thickness, where the job gives one.
+    resist : Resist
+        Its thickness, where the job gives none.
+    per_volume : Span
+        In J/mm3.
     """
     thick = 1e-3 * resist.film_um(coat.thickness_um)
     return replace(
@@ -55,7 +69,15 @@ def area_threshold(coat: Coat, resist: Resist, per_volume: Span) -> Span:
 
 
 def threshold_of(coat: CoatPlan, knowledge: Knowledge) -> Span | None:
-    """The published threshold of a planned coat [J/mm^2]; None where nothing is known."""
+    """The published threshold of a planned coat [J/mm^2]; None where nothing is known.
+
+    Parameters
+    ----------
+    coat : CoatPlan
+        As planned.
+    knowledge : Knowledge
+        With the thresholds of its job's paints.
+    """
     if not knowledge.thresholds:
         return None
     k = coat.number - 1
@@ -63,7 +85,17 @@ def threshold_of(coat: CoatPlan, knowledge: Knowledge) -> Span | None:
 
 
 def held_against(threshold: Span, beam: Beam, job: Job) -> Held:
-    """Hold a coat's dose against the published range of its threshold."""
+    """Hold a coat's dose against the published range of its threshold.
+
+    Parameters
+    ----------
+    threshold : Span
+        Of the coat, J/mm^2.
+    beam : Beam
+        The coat's settings.
+    job : Job
+        For the spot and the full power.
+    """
     radius = spot_radius_mm(job)
     wide = 0 if radius[0] >= radius[1] else 1
     dose = peak_dose_j_per_mm2(beam.line_dose_fraction * job.laser.power_w, radius[wide])

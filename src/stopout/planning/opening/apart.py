@@ -36,9 +36,17 @@ def each(
 ) -> list[_Made]:
     """Do a piece of work for each, on all cores; results in the order asked.
 
-    `work` changes nothing: what it remembers may be lost. Where the vertices, `size` of each, are
-    many together, processes share them by it; else two threads do, for the geometry library works
-    without the interpreter's lock. `tell` is told, after `words`, how much of large work is done.
+    Parameters
+    ----------
+    work : callable
+        Changes nothing: what it remembers may be lost.
+    asked : iterable
+        What it is given, one by one.
+    size : sequence of int, optional
+        The vertices of each. Where they are many together, processes share them by it; else two
+        threads do, for the geometry library works without the interpreter's lock.
+    tell, words : callable and str, optional
+        Is told how much of large work is done, after these words.
 
     Notes
     -----

@@ -138,8 +138,21 @@ class _Program:
 def written(number: int, run: Moves, passes: int, job: Job) -> tuple[str, Moves, int]:
     """Write the moves of a coat as a program, and read it back.
 
-    `run` begins at the blank's corner, on a free bed. Returns the program, what is read back of it,
-    and how often it stops for the head to be lowered.
+    Parameters
+    ----------
+    number : int
+        The coat's.
+    run : Moves
+        From the blank's corner, on a free bed.
+    passes : int
+        How often lines are run.
+    job : Job
+        For its machine, its name and where the blank lies.
+
+    Returns
+    -------
+    (str, Moves, int)
+        The program, what is read back of it, and how often it stops for the head to be lowered.
     """
     title = [
         f"{job.name}, revision {job.revision}",

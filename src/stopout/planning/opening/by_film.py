@@ -47,8 +47,12 @@ class FilmReading:
 def film_dark_is_art(resist_acts: Literal["negative", "positive"], *, letters_opened: bool) -> bool:
     """Tell whether the artwork is dark on the film (a film positive).
 
-    Light hardens a negative resist and makes a positive one soluble. Letters are opened where the
-    artwork itself is, and not the ground around it.
+    Parameters
+    ----------
+    resist_acts : {"negative", "positive"}
+        Light hardens a negative resist and makes a positive one soluble.
+    letters_opened : bool
+        True where the artwork itself is opened, False where the ground around it is.
     """
     return (resist_acts == "negative") == letters_opened
 
@@ -56,13 +60,26 @@ def film_dark_is_art(resist_acts: Literal["negative", "positive"], *, letters_op
 def film_is_mirrored(*, is_back_worked: bool, printed_side: Literal["down", "up"]) -> bool:
     """Tell whether the film is printed mirrored, as its printed side is looked at.
 
-    The printed side lies down or up as the film lies on the work.
+    Parameters
+    ----------
+    is_back_worked : bool
+        True where the piece is read through its front.
+    printed_side : {"down", "up"}
+        Where the print lies as the film lies on the work.
     """
     return is_back_worked != (printed_side == "down")
 
 
 def film_reading(*, is_back_worked: bool, printed_side: Literal["down", "up"]) -> FilmReading:
-    """Return how a film must read on the work, and on the page."""
+    """Return how a film must read on the work, and on the page.
+
+    Parameters
+    ----------
+    is_back_worked : bool
+        True where the piece is read through its front.
+    printed_side : {"down", "up"}
+        Where the print lies as the film lies on the work.
+    """
     mirrored = film_is_mirrored(is_back_worked=is_back_worked, printed_side=printed_side)
     return FilmReading(
         on_work="BACKWARDS" if is_back_worked else "RIGHT",
@@ -73,7 +90,12 @@ def film_reading(*, is_back_worked: bool, printed_side: Literal["down", "up"]) -
 def film_growth_um(length_mm: float, rh_change: float) -> float:
     """Return how much a film's polyester base grows, without a gelatin layer.
 
-    `rh_change` is that of relative humidity, in per cent.
+    Parameters
+    ----------
+    length_mm : float
+        The film's length.
+    rh_change : float
+        Change of relative humidity, in per cent.
     """
     return 1000.0 * length_mm * _GROWTH_PER_RH * rh_change
 
@@ -83,7 +105,16 @@ def film_image(
 ) -> BaseGeometry:
     """Return what is dark on the film, as its printed side is looked at.
 
-    The opening as drawn and the blank's face are as worked.
+    Parameters
+    ----------
+    drawn : BaseGeometry
+        The opening as drawn, as worked.
+    face : BaseGeometry
+        The blank's face, as worked.
+    film : Film
+        The film and its resist.
+    width_mm : float
+        The blank's width.
     """
     dark = drawn
     if film.resist_acts == "positive":

@@ -55,11 +55,30 @@ from stopout.values import Measured
 class CoatAsked:
     """A coat to open, and on what.
 
-    Coats count from the viewer's side, 1 on metal; the face is as worked. A draft has no program:
-    the opening is then what the mask's beam centres clear, and `glimpse` is given a first look at
-    it where not all of it is remembered. `beside` is how narrow another piece of the same panel is
-    (see `seen_together`); `pieces` are those that the face is made of, too far apart to act on each
-    other.
+    Attributes
+    ----------
+    number : int
+        The coat's, from the viewer's side; 1 on metal.
+    coat : Coat
+        The resist, or the coat of paint.
+    face : BaseGeometry
+        The blank's face, as worked.
+    job : Job
+        Its route says how the coat is opened.
+    bite : Bite
+        How the etch goes sideways.
+    tell : callable
+        Called with a few words at each stage.
+    is_draft : bool
+        Without a program: the opening is then what the mask's beam centres clear.
+    memory : Memory
+        What was found of the patches of earlier drawings.
+    beside : Narrow, optional
+        How narrow another piece of the same panel is: see `seen_together`.
+    glimpse : callable or None
+        Is given a first look at a draft, where not all of it is remembered.
+    pieces : SideBySide
+        The pieces that the face is made of, too far apart to act on each other.
     """
 
     number: int
@@ -95,7 +114,12 @@ class CoatAsked:
 def plan_coat(asked: CoatAsked, target: MultiPolygon) -> CoatPlan:
     """Open one coat so that the etch takes it to the target; then go forwards from the opening.
 
-    The target is what is to be finished, as worked.
+    Parameters
+    ----------
+    asked : CoatAsked
+        The coat, and on what.
+    target : MultiPolygon
+        What is to be finished, as worked.
 
     Raises
     ------

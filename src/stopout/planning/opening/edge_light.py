@@ -29,7 +29,12 @@ _TOLD = 0.15
 def share_of_density(distance: float, far: float) -> float:
     """Return the density of marking that keeps it evenly bright, relative to that near the light.
 
-    `distance` is 0 at the marking's near side and 1 at its far side, whose density is `far`.
+    Parameters
+    ----------
+    distance : float
+        From the marking's near side, 0, to its far side, 1.
+    far : float
+        The density at the far side, relative to the near side.
 
     Notes
     -----
@@ -50,8 +55,16 @@ def light_bands(
 ) -> tuple[LightBand, ...]:
     """Return the bands of a marking, from near the light to far from it.
 
-    The target is as worked; `mark_mm` is the width of one marked line across x and y: at the far
-    side lines lie that far apart.
+    Parameters
+    ----------
+    target : BaseGeometry
+        What is marked, as worked.
+    job : Job
+        For the blank's size and the motor's step.
+    light : EdgeLight
+        The lit edge, and how much denser the far side is.
+    mark_mm : (float, float)
+        Width of one marked line across x and y: at the far side lines lie that far apart.
     """
     near, far = _distances(target, job, light)
     across = mark_mm[1] if lines_along(light) == "x" else mark_mm[0]

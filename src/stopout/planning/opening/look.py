@@ -99,9 +99,18 @@ def making_of(
 ) -> Making:
     """Return what decides how a job's drawing is made.
 
-    `mark_mm` is what one place of the beam clears, or the smallest opening that a film makes; each
-    edge is opened by `growth_mm` farther than it is drawn, and corner work shorter than two steps
-    left out.
+    Parameters
+    ----------
+    job : Job
+        For its limits and its polarity.
+    bite : Bite
+        How the etch goes sideways.
+    mark_mm : (Measured, Measured)
+        What one place of the beam clears, or the smallest opening that a film makes.
+    growth_mm : float
+        By how much each edge is opened farther than it is drawn.
+    step_mm : float
+        Corner work shorter than two of these is left out.
     """
     limits = job.limits
     return Making(
@@ -336,9 +345,19 @@ def seen_together(
 ) -> WholeLook:
     """Return what is to be seen of all patches, and their narrowest places.
 
-    A land wider than the patches are apart is measured on all of the face. The memory must be one
-    that forgets where the openings are not those of the masks. What is no narrower than `beside`,
-    of a drawing on the same panel, gets its widths, without a place.
+    Parameters
+    ----------
+    looks, patches : sequence of Look, of Patch
+        The patches, and what was seen of each in its own frame.
+    face : BaseGeometry
+        The blank's face: a land wider than the patches are apart is measured on all of it.
+    how : Making
+        How the drawing is made.
+    memory : Memory
+        What was found of patches before; it must be one that forgets where the openings are not
+        those of the masks.
+    beside : Narrow, optional
+        Of a drawing on the same panel: what is no narrower gets its widths, without a place.
     """
     names = ("opening", "finished", "outcome", "changes", "bridges", "counters")
     seen = [tuple(getattr(look, name) for name in names) for look in looks]
@@ -452,7 +471,12 @@ def narrow_widths(
 ) -> tuple[LocalWidths, LocalWidths]:
     """Gather the local widths of patches: all strokes, and the lands that patches show as they are.
 
-    Each pair is of a patch's target, and of the land round it; `whole_mm`: see `Patch`.
+    Parameters
+    ----------
+    widths : sequence of (LocalWidths, LocalWidths)
+        Of each patch: those of its target, and of the land round it.
+    whole_mm : float
+        See `Patch`.
     """
     strokes, lands = ([pair[k] for pair in widths] for k in (0, 1))
     return _gathered(strokes, np.inf), _gathered(lands, whole_mm)

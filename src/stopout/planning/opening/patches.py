@@ -43,10 +43,20 @@ _Made = TypeVar("_Made")
 
 @dataclass(frozen=True, kw_only=True, eq=False)
 class Patch:
-    """A patch of a drawing, in a frame of its own that begins at its `corner_mm` in the drawing.
+    """A patch of a drawing, in a frame of its own.
 
-    Target and face are from that corner; `part` is the index of each part among those of the
-    drawing. Lands of the finished piece narrower than `whole_mm` lie within one patch.
+    Attributes
+    ----------
+    target : MultiPolygon
+        Its parts, as worked, from its corner.
+    face : BaseGeometry
+        The face round it, from its corner.
+    part : (n,) ndarray of int
+        The index of each part among those of the drawing.
+    whole_mm : float
+        Lands of the finished piece narrower than this lie within one patch.
+    corner_mm : (float, float)
+        Where its frame lies in the drawing's.
     """
 
     target: MultiPolygon
@@ -71,8 +81,14 @@ def patches_of(
 ) -> list[Patch]:
     """Part a drawing into patches, in the order of their first parts.
 
-    Parts farther from each other than `apart_mm` have nothing to do with each other; `whole_mm`:
-    see `Patch`.
+    Parameters
+    ----------
+    target, face : BaseGeometry
+        The drawing and the blank's face, as worked, in mm.
+    apart_mm : float
+        Parts that lie farther from each other than this have nothing to do with each other.
+    whole_mm : float
+        See `Patch`.
     """
     parts = parts_of(target)
     group = _groups(parts, apart_mm)
@@ -134,7 +150,12 @@ def _from(corner: FloatArray, regions: Any) -> Any:
 def in_a_row(regions: Sequence[BaseGeometry], pieces: SideBySide) -> MultiPolygon:
     """Lay a region of each piece side by side.
 
-    The k-th region is the k-th piece's, from its corner.
+    Parameters
+    ----------
+    regions : sequence of BaseGeometry
+        The k-th is the k-th piece's, from its corner.
+    pieces : SideBySide
+        How they lie.
     """
     parts = [parts_of(region) for region in regions]
     moved = np.repeat(np.arange(len(parts)) * pieces.pitch_mm, [len(own) for own in parts])
@@ -185,7 +206,17 @@ def _in_order(names: NDArray[Any]) -> NDArray[np.intp]:
 def shared_out(opening: MultiPolygon, patches: Sequence[Patch]) -> list[MultiPolygon] | None:
     """Return what of an opening is each patch's; None where a part of it is not one patch's alone.
 
-    Each is in its patch's own frame.
+    Parameters
+    ----------
+    opening : MultiPolygon
+        What is cleared, in mm.
+    patches : sequence of Patch
+        The drawing's.
+
+    Returns
+    -------
+    list of MultiPolygon
+        Each in its patch's own frame.
     """
     pieces = parts_of(opening)
     homes = np.concatenate([np.full(len(p.target.geoms), k) for k, p in enumerate(patches)])

@@ -61,11 +61,24 @@ def _bare(drawing: Drawing) -> Drawing:
 
 @dataclass(frozen=True, slots=True, kw_only=True, eq=False)
 class LaidCoat:
-    """A coat of pieces planned together, side by side, and where each of them lies on a panel.
+    """A coat of pieces planned together, and where each of them lies on a panel.
 
-    Each of its pieces lies there equally often. For each of n places on the panel: which `piece`
-    lies there, its lower left corner (n, 2), its `rank` in the beam's way, and in `own` the number
-    on the panel of the piece whose place it is.
+    Each of its pieces lies there equally often.
+
+    Attributes
+    ----------
+    coat : CoatPlan
+        As planned, its pieces side by side.
+    pieces : SideBySide
+        How they lie there.
+    piece : (n,) ndarray of int
+        For each place on the panel which of them it is.
+    place_mm : (n, 2) ndarray
+        The lower left corners of the places.
+    rank : (n,) ndarray of int
+        When the beam comes to each place.
+    own : (n,) ndarray of int
+        Whose place it is: the number on the panel of the piece that lies there.
     """
 
     coat: CoatPlan
@@ -144,8 +157,14 @@ def join_coats(
 ) -> CoatPlan:
     """Join one coat of several pieces.
 
-    Of what lies at one place the earlier comes first. `program` writes joined moves as a program
-    and reads them back.
+    Parameters
+    ----------
+    laid : sequence of LaidCoat
+        All that lies on the panel; of what lies at one place the earlier comes first.
+    job : Job
+        The panel's, for its machine.
+    program : callable
+        Writes joined moves as a program and reads them back.
     """
     first = laid[0].coat
     clearing, text, moves = first.clearing, None, first.moves

@@ -47,8 +47,18 @@ def lay_panels(
 ) -> Layout:
     """Lay pieces out.
 
-    A panel measures `room_mm` at most, the bed or the film's sheet; nothing lies where clamps have
-    taken (x0, y0, x1, y1) from its corner.
+    Parameters
+    ----------
+    count : int
+        How many pieces there are.
+    piece_mm : (width, height)
+        Of one.
+    panel : Panel
+        Gaps, margin, size and count as asked for.
+    room_mm : (width, height)
+        The most that a panel may measure: the bed, or the film's sheet.
+    taken_mm : sequence of (x0, y0, x1, y1)
+        Where nothing may lie, from the corner of `room_mm`: clamps.
 
     Raises
     ------

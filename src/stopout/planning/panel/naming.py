@@ -22,7 +22,15 @@ _STATES = ("ready", "look", "stopped")
 
 
 def name_pieces(plan: Plan, pieces: Sequence[PlacedPiece]) -> Plan:
-    """Say with each finding about places which pieces lie there."""
+    """Say with each finding about places which pieces lie there.
+
+    Parameters
+    ----------
+    plan : Plan
+        Of one panel.
+    pieces : sequence of PlacedPiece
+        Those on it.
+    """
     corners = np.array([(*piece.at_mm, *piece.size_mm) for piece in pieces])
     corners[:, 2:] += corners[:, :2]
     tree = shapely.STRtree(shapely.box(*corners.T))

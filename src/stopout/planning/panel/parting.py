@@ -17,9 +17,18 @@ from stopout.planning.plan import CoatPlan
 def parted(made: Together, job: Job) -> Sequence[Together]:
     """Take apart what was planned together, each of it as if it were planned alone.
 
-    It was made as drawn: nothing of it is lost, merged or widened, and nothing cleared by dots.
-    What is the least or the worst of all stands with every one, its place with the one that it lies
-    in; a time that was calculated is shared by the times of their moves.
+    Parameters
+    ----------
+    made : Together
+        Made as drawn: nothing of it is lost, merged or widened, and nothing cleared by dots.
+    job : Job
+        Of one piece.
+
+    Returns
+    -------
+    sequence of Together
+        One each. What is the least or the worst of all stands with every one, its place with the
+        one that it lies in; a time that was calculated is shared by the times of their moves.
     """
     if made.coat is None or made.pieces.is_one:
         return [made]

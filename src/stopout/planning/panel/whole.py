@@ -143,11 +143,23 @@ def join_panel(
     first: Plan | None = None,
     tell: Callable[[str], None],
 ) -> JoinedPanel:
-    """Join the pieces of one panel, given in the order of the layout's places.
+    """Join the pieces of one panel.
 
-    The job is of one piece, `marks` from `plan_marks`; panels count from 1. `first` is the plan of
-    a series of signs' first piece alone: its colours are held against the artwork's, which those of
-    a panel are not, and are the same on all pieces.
+    Parameters
+    ----------
+    job : Job
+        Of one piece.
+    pieces : sequence of PlannedPiece
+        Those that lie on this panel, in the order of the layout's places.
+    layout : Layout
+        Where they lie.
+    number : int
+        The panel's, from 1.
+    marks : Together, optional
+        From `plan_marks`.
+    first : Plan, optional
+        Of the first piece of a series of signs, alone: its colours are held against the artwork's,
+        which those of a panel are not, and are the same on all pieces.
     """
     places = layout.places_mm[: len(pieces)]
     whole = panel_job(job, places, layout, number)

@@ -104,10 +104,27 @@ def plan_coats(
 
     Several pieces are laid side by side and planned as one, each as if it were alone.
 
-    The job is of one piece, with a drawing each. What is no narrower than `beside`, another piece
-    of the same panel, is not measured; only what lies in the boxes of a drawing, as seen, is
-    planned, all where they are None. Returns the coat of all pieces, where they lie, and the
-    findings of each.
+    Parameters
+    ----------
+    job : Job
+        Of one piece.
+    drawings : sequence of Drawing
+        A piece's each.
+    knowledge, outline, draft
+        As for `plan_job`.
+    beside : Narrow, optional
+        How narrow another piece of the same panel is: what is no narrower is not measured.
+    boxes : sequence, optional
+        For each drawing the boxes, as seen, within which its parts are planned; all where None.
+
+    Returns
+    -------
+    coat : CoatPlan
+        Of all pieces.
+    pieces : SideBySide
+        Where they lie.
+    findings : list of list of Finding
+        Of each piece, where it is alone.
 
     Raises
     ------

@@ -59,7 +59,14 @@ def coat_tints(job: Job, front: Front | None) -> tuple[str, ...]:
 def mark_crosses(job: Job, face: BaseGeometry, *, mark_mm: float) -> BaseGeometry:
     """Return the crosses to find the sheet's place by, as worked; empty where none is asked for.
 
-    No arm is narrower than two marks (their larger axis); what lies outside the face is left out.
+    Parameters
+    ----------
+    job : Job
+        Names their places, as seen.
+    face : BaseGeometry
+        The blank's face as worked: what lies outside is left out.
+    mark_mm : float
+        The larger axis of the mark: no arm is narrower than two of them.
     """
     half, arm = _CROSS_MM / 2, max(_ARM_MM, 2 * mark_mm) / 2
     crosses = []
@@ -85,7 +92,22 @@ def prove_front(
 ) -> Front:
     """Lay the coats on each other as the programs clear them, and look from the front.
 
-    Layers, coats and face are as worked, the picture of the artwork's own colours as seen.
+    Parameters
+    ----------
+    job : Job
+        For the registration.
+    layers : Layers
+        What is to be seen and how the coats are cleared, as worked.
+    coats : sequence of CoatPlan
+        The cleared coats, with what their programs clear.
+    face : BaseGeometry
+        The blank's face as worked.
+    picture : ColourPicture, optional
+        The artwork's own colours, as seen.
+    is_diffuser : sequence of bool
+        Which coats are diffusers; left out: none is.
+    memory : Memory
+        What was found of earlier fronts.
     """
     cleared: list[BaseGeometry | None] = [None] * len(layers.shown)
     for coat in coats:
@@ -199,7 +221,19 @@ def _edge_sliver(
 
 
 def front_findings(job: Job, front: Front, drawing: Drawing, memory: Memory) -> list[Finding]:
-    """Return what the proof has to say."""
+    """Return what the proof has to say.
+
+    Parameters
+    ----------
+    job : Job
+        The job.
+    front : Front
+        Its proof.
+    drawing : Drawing
+        The artwork, for its lettering.
+    memory : Memory
+        What was found of earlier fronts.
+    """
     return [
         *unseen_findings(job.coats, front.views),
         *_colours(job, front),

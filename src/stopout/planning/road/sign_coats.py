@@ -24,7 +24,19 @@ from stopout.values import Drawing
 
 
 def claims_on(job: Job, drawing: Drawing, face: BaseGeometry, memory: Memory) -> Claims:
-    """Return what each coat shows, as seen."""
+    """Return what each coat shows, as seen.
+
+    Parameters
+    ----------
+    job : Job
+        Its coats say what they show.
+    drawing : Drawing
+        The artwork on the blank, as seen.
+    face : BaseGeometry
+        The blank's face, as seen.
+    memory : Memory
+        What was found of earlier drawings.
+    """
     regions = digest_of(face, drawing.dark, *(shape.region for shape in drawing.shapes))
     named = tuple((shape.fill, shape.ident, shape.classes) for shape in drawing.shapes)
     return memory.recall(
@@ -38,7 +50,16 @@ def cleared_on(
 ) -> tuple[Layers, list[MultiPolygon | None]]:
     """Return how the coats are cleared, and what is cleared of each, as worked.
 
-    What each coat shows is as seen, the face as worked.
+    Parameters
+    ----------
+    job : Job
+        For its registration.
+    shown : sequence of BaseGeometry
+        What each coat shows, as seen.
+    face : BaseGeometry
+        The blank's face, as worked.
+    memory : Memory
+        What was found of earlier drawings.
     """
     shown = memory.recall(
         ("shown", digest_of(*shown), job.blank.width_mm, job.blank.is_back_worked),

@@ -23,7 +23,14 @@ _BESIDE_MM = 0.1
 def overrun(cleared: BaseGeometry, face: BaseGeometry, bleed_mm: float) -> BaseGeometry:
     """Return what is cleared besides, outside the sheet: straight out from the edges it reaches.
 
-    Holes of the face are edges too.
+    Parameters
+    ----------
+    cleared : BaseGeometry
+        What is to be cleared, inside the face.
+    face : BaseGeometry
+        The blank's face, in the same frame; holes are edges too.
+    bleed_mm : float
+        How far past the edge.
     """
     if bleed_mm <= 0 or cleared.is_empty:
         return Polygon()
@@ -56,9 +63,23 @@ def edge_sliver_mm(
 ) -> tuple[float, tuple[float, float] | None]:
     """Return the widest line of paint that stays along the sheet's edge when the sheet lies off.
 
-    `wanted` is what is to be cleared inside the face, `opening` what is cleared, overrun included;
-    the sheet may lie off its place by `placing_mm`. Returns the width, 0 where none stays, and its
-    widest place.
+    Parameters
+    ----------
+    wanted : BaseGeometry
+        What is to be cleared, inside the face.
+    opening : BaseGeometry
+        What is cleared, overrun included.
+    face : BaseGeometry
+        The blank's face.
+    placing_mm : float
+        How far the sheet may lie off its place.
+
+    Returns
+    -------
+    width_mm : float
+        0 where none stays.
+    at_mm : (x, y) or None
+        Its widest place.
     """
     if placing_mm <= 0:
         return 0.0, None

@@ -33,12 +33,22 @@ _Made = TypeVar("_Made")
 
 @dataclass(frozen=True, slots=True, kw_only=True, eq=False)
 class SignCell:
-    """A group of edges, and what each region is about it; `key` tells it from every other cell.
+    """A group of edges, and what each region is about it.
 
-    `regions` are as their edges here have them, filled up to the window's edge where they lie about
-    the cell (`around`). The first one's window is the smaller: of what lies within the first region
-    no edge of another window shows. `point` lies on an edge of the cell; what lies farther out than
-    the box `inner` is the window.
+    Attributes
+    ----------
+    regions : tuple of BaseGeometry
+        Each region as its edges here have it; filled up to the window's edge where it lies about
+        the cell. The first one's window is the smaller: of what lies within the first region no
+        edge of another window shows.
+    around : tuple of bool
+        Whether each region lies about the cell.
+    point : Point
+        On an edge of the cell.
+    inner : (4,) ndarray
+        What lies farther out than this box is the window.
+    key : bytes
+        What tells it from every other cell.
     """
 
     regions: tuple[BaseGeometry, ...]
@@ -57,7 +67,12 @@ def in_cells(
 ) -> _Made:
     """Look at regions cell by cell; where the cells disagree, at all as one.
 
-    `look` raises `CellsDisagreeError` where what it makes of cells does not fit.
+    Parameters
+    ----------
+    regions, apart_mm
+        As for `cells_of`.
+    look : callable
+        Is given cells, and raises `CellsDisagreeError` where what it makes of them does not fit.
     """
     try:
         return look(cells_of(regions, apart_mm=apart_mm))
@@ -68,8 +83,13 @@ def in_cells(
 def cells_of(regions: Sequence[BaseGeometry], *, apart_mm: float) -> list[SignCell]:
     """Part regions into cells, in the order of their places.
 
-    The regions are valid. Edges farther apart than `apart_mm` have nothing to do with each other:
-    more than twice as far as anything acts, or grows.
+    Parameters
+    ----------
+    regions : sequence of BaseGeometry
+        Valid regions, in mm.
+    apart_mm : float
+        Edges farther apart than this have nothing to do with each other: more than twice as far as
+        anything acts, or grows.
     """
     pieces = _Pieces(regions, apart_mm)
     boxes = _boxes(pieces.rings, pieces.home)
@@ -117,7 +137,12 @@ def _whole(regions: Sequence[BaseGeometry]) -> SignCell:
 def joined(cells: Sequence[SignCell], made: Sequence[BaseGeometry]) -> MultiPolygon:
     """Join what was made of a region in each cell.
 
-    What was made lies, in each, within half of what lies between cells of its edges; on the grid.
+    Parameters
+    ----------
+    cells : sequence of SignCell
+        The cells.
+    made : sequence of BaseGeometry
+        In each, within half of what lies between cells of its edges; on the grid.
 
     Raises
     ------

@@ -56,8 +56,21 @@ def claims_of(
 ) -> Claims:
     """Share the artwork out to the coats.
 
-    Coats stand from the viewer backwards, each with `shows`; drawing and face are as seen. Of two
-    coats that name the same part the earlier gets it.
+    Parameters
+    ----------
+    coats : sequence of Coat
+        From the viewer backwards; each with `shows`.
+    drawing : Drawing
+        The artwork on the blank, as seen.
+    face : BaseGeometry
+        The blank's face, as seen.
+    memory : Memory, optional
+        What was found of the cells of earlier drawings.
+
+    Returns
+    -------
+    Claims
+        Of two coats that name the same part the earlier gets it.
 
     Raises
     ------

@@ -33,12 +33,24 @@ _PAGE = "page"
 
 @dataclass(frozen=True, slots=True, kw_only=True)
 class SeenColour:
-    """One colour of the artwork and what becomes of it; areas in mm^2, coats counted from 1.
+    """One colour of the artwork and what becomes of it; areas in mm^2.
 
-    `colour` is `#rrggbb`, or "page" for the bare page where no coat is white. Wrong is what shows
-    another colour beyond the edge band, where alone it is judged; `coats` are right for it,
-    `instead` shows most of what is wrong, `most` two thirds or more of it. `at_mm` lies, as seen,
-    in the largest wrong patch.
+    Attributes
+    ----------
+    colour : str
+        `#rrggbb`, or "page" for the bare page where no coat is white.
+    drawn_mm2, seen_mm2, wrong_mm2 : float
+        Drawn; of it seen in a coat of its colour; showing another colour beyond the edge band.
+    judged_mm2 : float
+        Drawn beyond the edge band.
+    coats : tuple of int
+        The coats that are right for it, from 1; none where no coat has its colour.
+    instead : int or None
+        The coat that shows most of what is wrong.
+    at_mm : (x, y) or None
+        A place, as seen, in the largest wrong patch.
+    most : int or None
+        The coat that shows two thirds or more of it.
     """
 
     colour: str
@@ -78,7 +90,16 @@ def compare_front(
 ) -> Comparison:
     """Hold the predicted front against the artwork.
 
-    All as seen, the coats from the viewer backwards; `face` is what is judged of it.
+    Parameters
+    ----------
+    picture : ColourPicture
+        The artwork's own colours, as seen.
+    views : sequence of BaseGeometry
+        Where each coat is seen, as seen.
+    coats : sequence of Coat
+        From the viewer backwards.
+    face : BaseGeometry
+        The part of the face that is judged, as seen.
     """
     on_face = inside(face, picture)
     palette = palette_of(picture, on_face & picture.is_painted)

@@ -54,9 +54,25 @@ def contrast_findings(
 ) -> list[Finding]:
     """Say where a sign's lettering or neighbouring colours stand out too little.
 
-    Names, tints (`#rrggbb`, None for a window to light) and views are of each coat, `drawn` the
-    artwork's shapes of each colour, all as seen. A glossy front mirrors lamps. `shown_by` is the
-    coat, from 0, that shows most of each colour, where somebody has counted.
+    Parameters
+    ----------
+    names : sequence of str
+        What each coat's colour is called.
+    tints : sequence of str or None
+        `#rrggbb` of each coat; None for a window to light.
+    views : sequence of BaseGeometry
+        Where each coat is seen, as seen.
+    drawn : sequence of sequence of BaseGeometry
+        The artwork's shapes, those of each colour together, as seen.
+    is_glossy : bool
+        Whether the sheet's front mirrors lamps.
+    shown_by : sequence of int or None
+        The coat, from 0, that shows most of each colour, where somebody has counted.
+
+    Returns
+    -------
+    list of Finding
+        Places as seen.
     """
     found: list[Finding] = []
     spoken: set[frozenset[int]] = set()

@@ -26,12 +26,29 @@ class FrontGlimpse:
 class Front:
     """What the reader will see, as predicted from the programs. Regions as worked.
 
-    `method` and `reason` say how the coats are cleared and why. `views` is where each coat is seen
-    where the clearings meet exactly, `moved_views` the same at the worst miss and `slip` the widest
-    sliver of a wrong colour then; None where clearings cannot miss each other, or no error is
-    given. What reaches the sheet's edge is cleared `bleed_mm` past it where clamps and bed allow
-    it; `edge_sliver` is the widest line of paint there when the sheet lies off, and its place.
-    `order` shows the same front in less time.
+    Attributes
+    ----------
+    method, reason : str
+        How the coats are cleared and why.
+    views : tuple of BaseGeometry
+        Where each coat is seen where the clearings meet exactly.
+    moved_views : tuple of BaseGeometry or None
+        The same at the worst miss; None where clearings cannot miss each other.
+    agreement : Agreement
+        By area, against the artwork.
+    slip : Slip or None
+        The widest sliver of a wrong colour at the given error; None where there is no error given
+        or only one clearing.
+    n_clearings : int
+        How many clearings there are.
+    compared : Comparison or None
+        The front against the artwork's own colours; None where there is no picture of them.
+    bleed_mm : float
+        How far what reaches the sheet's edge is cleared past it, where clamps and bed allow it.
+    edge_sliver : (width_mm, at_mm)
+        The widest line of paint along the sheet's edge when the sheet lies off, and where.
+    order : CoatOrder or None
+        An order of the coats that shows the same front in less time.
     """
 
     method: str

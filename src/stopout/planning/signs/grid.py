@@ -117,9 +117,19 @@ def partition(regions: Sequence[BaseGeometry]) -> tuple[NDArray[np.object_], NDA
     """Part the plane by the edges of several regions, all of them noded together on the grid.
 
     Regions put on the grid one by one would keep threads of nothing between them: an edge that is
-    cut by a neighbour's corners is rounded otherwise than the whole one. Returns the n parts, with
-    the vertices of their neighbours (what lies in no region is left out), and (m, n) in which of
-    the m regions each lies.
+    cut by a neighbour's corners is rounded otherwise than the whole one.
+
+    Parameters
+    ----------
+    regions : sequence of BaseGeometry
+        Regions whose edges may meet, cross or run together.
+
+    Returns
+    -------
+    faces : (n,) ndarray of Polygon
+        The parts, with the vertices of their neighbours; what lies in no region is left out.
+    lies_in : (m, n) ndarray of bool
+        In which of the regions each lies.
     """
     sound = [r if r.is_valid else shapely.make_valid(r) for r in regions]
     edges = shapely.transform(shapely.boundary(np.array(sound, dtype=object)), _aside)

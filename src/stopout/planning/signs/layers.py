@@ -36,10 +36,18 @@ _LEAST_PAINT = (
 
 @dataclass(frozen=True, slots=True, kw_only=True, eq=False)
 class Layers:
-    """How a sign's coats are cleared, by which method and why.
+    """How a sign's coats are cleared.
 
-    `shown` is what the reader is to see of each coat, `cleared` what each clearing takes away after
-    its coat has dried; None where nothing is cleared.
+    Attributes
+    ----------
+    shown : tuple of BaseGeometry
+        What the reader is to see of each coat.
+    cleared : tuple of BaseGeometry or None
+        What each clearing takes away, after its coat has dried; None where nothing is cleared.
+    method : str
+        "one-by-one" or "through".
+    reason : str
+        Why this method, in a sentence.
     """
 
     shown: tuple[BaseGeometry, ...]
@@ -59,9 +67,25 @@ def plan_layers(
 ) -> Layers:
     """Choose how the coats are cleared, and what each clearing takes away.
 
-    What is shown of each coat, from the viewer backwards, is disjoint. The method "auto" is the one
-    that shows less of a wrong colour where two clearings miss each other by `error_mm` (and an edge
-    errs by `edge_mm` of itself), else the one that burns less paint.
+    Parameters
+    ----------
+    shown : sequence of BaseGeometry
+        What the reader is to see of each coat, from the viewer backwards; disjoint.
+    face : BaseGeometry
+        The blank's face, in the same frame.
+    method : str
+        "one-by-one", "through", or "auto": the one that shows less of a wrong colour where two
+        clearings miss each other, else the one that burns less paint.
+    error_mm : float, optional
+        How far two clearings may miss each other.
+    edge_mm : float
+        How far an edge may err of itself.
+    memory : Memory, optional
+        What was found of the cells of earlier signs.
+
+    Returns
+    -------
+    Layers
     """
     clearing = _CellClearing(
         shown=tuple(shown), error_mm=error_mm or 0.0, edge_mm=edge_mm, memory=memory or Memory(0)
@@ -178,7 +202,15 @@ def clearings(
     coat hides it. Through, the places of coat k + 1 are cleared of all coats before it, and a
     little farther where a still later coat will be cut in. Neither goes into what must stay.
 
-    Of disjoint coats from the viewer backwards; nothing is spread at an error of 0.
+    Parameters
+    ----------
+    shown : sequence of BaseGeometry
+        What the reader is to see of each coat, from the viewer backwards; disjoint.
+    method : str
+        "one-by-one" or "through".
+    error_mm, edge_mm : float
+        How far two clearings may miss each other, and an edge may err; nothing is spread at an
+        error of 0.
     """
     spread = error_mm + edge_mm if error_mm > 0 else 0.0
     cleared: list[BaseGeometry | None] = []
@@ -220,6 +252,15 @@ def stack_passes(coats: Sequence[Coat], number: int, job: Job) -> int:
 
     Each coat asks for its own line dose, and the paint to be burnt adds up: the sum of the doses,
     in whole passes. A starting guess; a coupon with the same coats decides.
+
+    Parameters
+    ----------
+    coats : sequence of Coat
+        From the viewer backwards.
+    number : int
+        The last coat of the stack, from 1.
+    job : Job
+        For the settings that the coats leave to it.
     """
     beams = [beam_for(coat, job) for coat in coats[:number]]
     asked = sum(beam.line_dose_fraction for beam in beams)

@@ -32,7 +32,12 @@ _UNSURE = 0.03
 def visual_angle_height_mm(distance_mm: float, arcmin: float) -> float:
     """Return the height that is seen under an angle: h = 2 D tan(angle / 2).
 
-    An angle of 16 minutes of arc reads well.
+    Parameters
+    ----------
+    distance_mm : float
+        From the eye to the sign.
+    arcmin : float
+        The angle in minutes of arc; 16 reads well.
     """
     return 2 * distance_mm * math.tan(math.radians(arcmin / 60) / 2)
 
@@ -40,8 +45,12 @@ def visual_angle_height_mm(distance_mm: float, arcmin: float) -> float:
 def ada_height_mm(distance_mm: float, *, baseline_mm: float = _BASELINE_MM) -> float:
     """Return the least height of the capital I for visual characters, in the table's mm column.
 
-    The distance is horizontal, to where an obstruction stops whoever comes near; the baseline lies
-    1015 mm or more above the floor.
+    Parameters
+    ----------
+    distance_mm : float
+        Horizontal, to where an obstruction stops whoever comes near.
+    baseline_mm : float
+        Height of the line's baseline above the floor, 1015 mm or more.
 
     Raises
     ------
@@ -70,7 +79,12 @@ def ada_stroke_mm(height_mm: float) -> tuple[float, float]:
 def legibility_findings(job: Job, drawing: Drawing) -> list[Finding]:
     """Hold the artwork's own lettering against the distance from which it is read.
 
-    Without a viewing distance a sign's lettering is told how far it reads.
+    Parameters
+    ----------
+    job : Job
+        With the viewing distance; without one a sign's lettering is told how far it reads.
+    drawing : Drawing
+        The artwork on the blank.
     """
     distance = job.limits.viewing_distance_mm
     if distance is None and not job.route.is_sign:

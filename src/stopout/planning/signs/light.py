@@ -10,13 +10,29 @@ from stopout.values import Finding, Level
 
 
 def coat_name(coat: Coat, resist: Resist) -> str:
-    """Return what a coat is called where it stands beside others: "white diffuser"."""
+    """Return what a coat is called where it stands beside others: "white diffuser".
+
+    Parameters
+    ----------
+    coat : Coat
+        The coat, whose colour is meant.
+    resist : Resist
+        Its paint.
+    """
     diffuses = resist.is_diffuser and not coat.is_window
     return f"{coat.colour} diffuser" if diffuses else coat.colour
 
 
 def light_findings(job: Job, resists: Sequence[Resist]) -> list[Finding]:
-    """Findings about a sign's paints: a diffuser goes on last, and what comes off is none."""
+    """Findings about a sign's paints: a diffuser goes on last, and what comes off is none.
+
+    Parameters
+    ----------
+    job : Job
+        The job.
+    resists : sequence of Resist
+        The paints of its coats, in their order.
+    """
     diffusers = [number for number, resist in enumerate(resists, start=1) if resist.is_diffuser]
     sprayed = [number for number, coat in enumerate(job.coats, start=1) if not coat.is_window]
     passing = [

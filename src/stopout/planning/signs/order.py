@@ -50,7 +50,10 @@ class CoatOrder:
 def cleared_mm2(areas: Sequence[float]) -> float:
     """Return the area cleared in all, one coat after the other.
 
-    The areas are those in which each coat shows, from the viewer backwards.
+    Parameters
+    ----------
+    areas : sequence of float
+        Area in which each coat shows, from the viewer backwards.
     """
     return sum(k * area for k, area in enumerate(areas))
 
@@ -68,9 +71,25 @@ def best_order(
 ) -> CoatOrder | None:
     """Try the orders of the coats that show the same front.
 
-    `is_last` is true of coats that must stay behind all others: windows and diffusers. `now_s` and
-    `now_sliver_mm` are what the job's own order takes and shows. Returns the quickest that shows no
-    more of a wrong colour; None where none saves a tenth.
+    Parameters
+    ----------
+    coats : sequence of Coat
+        As the job has them.
+    shown : sequence of BaseGeometry
+        What is to be seen of each.
+    face : BaseGeometry
+        The blank's face.
+    is_last : sequence of bool
+        True for coats that must stay behind all others: windows and diffusers.
+    now_s, now_sliver_mm : float
+        What the job's own order takes and shows.
+    error_mm, edge_mm : float
+        How far clearings may miss each other, and an edge may err.
+
+    Returns
+    -------
+    CoatOrder or None
+        The quickest that shows no more of a wrong colour; None where none saves a tenth.
     """
     front = [k for k in range(len(coats)) if not is_last[k]]
     behind = tuple(k for k in range(len(coats)) if is_last[k])
@@ -123,7 +142,15 @@ def _sliver_mm(
 
 
 def order_findings(coats: Sequence[Coat], order: CoatOrder | None) -> list[Finding]:
-    """Advise an order that takes less time for the same front."""
+    """Advise an order that takes less time for the same front.
+
+    Parameters
+    ----------
+    coats : sequence of Coat
+        As the job has them.
+    order : CoatOrder or None
+        The order found.
+    """
     if order is None:
         return []
     names = ", ".join(coats[number - 1].colour for number in order.coats)

@@ -38,7 +38,12 @@ class Palette:
 def palette_of(picture: ColourPicture, within: NDArray[np.bool_]) -> Palette:
     """Find the plain colours of a picture.
 
-    Pixels outside `within`, (M, N), do not count.
+    Parameters
+    ----------
+    picture : ColourPicture
+        The rendering.
+    within : (M, N) ndarray of bool
+        Pixels that count.
     """
     counts, of, values = _counted(picture, within)
     home = _merged(values, counts)
@@ -97,7 +102,12 @@ def inside(region: BaseGeometry, picture: ColourPicture) -> NDArray[np.bool_]:
 def first_holding(regions: Sequence[BaseGeometry], picture: ColourPicture) -> NDArray[np.int16]:
     """Tell which region holds each pixel's centre, the first of several; -1 where none does.
 
-    Regions are as seen, in mm.
+    Parameters
+    ----------
+    regions : sequence of BaseGeometry
+        As seen, in mm.
+    picture : ColourPicture
+        Whose pixels are meant.
     """
     shape = picture.is_painted.shape
     found = np.full(shape, -1, dtype=np.int16)
@@ -149,7 +159,12 @@ def _edges(region: BaseGeometry, picture: ColourPicture) -> tuple[FloatArray, Fl
 def beyond_edges(labels: NDArray[np.int16], band_px: float) -> NDArray[np.bool_]:
     """Tell which pixels lie farther than a band from every edge between two colours.
 
-    `labels`, (M, N), are the colour of each pixel.
+    Parameters
+    ----------
+    labels : (M, N) ndarray of int16
+        The colour of each pixel.
+    band_px : float
+        Width of the band in pixels.
     """
     plain = np.ones(labels.shape, dtype=np.uint8)
     down, across = labels[1:] != labels[:-1], labels[:, 1:] != labels[:, :-1]

@@ -58,11 +58,22 @@ def seen_of(
     edge_mm: float,
     memory: Memory,
 ) -> SeenFront:
-    """Look at a sign from the front, at the part of its face that is judged.
+    """Look at a sign from the front.
 
-    `shown` is what the reader is to see of each coat, from the viewer backwards, `cleared` what was
-    cleared after each, None for nothing. Clearings may miss each other by `error_mm` (None: nobody
-    says), and an edge may err by `edge_mm`.
+    Parameters
+    ----------
+    shown : sequence of BaseGeometry
+        What the reader is to see of each coat, from the viewer backwards.
+    cleared : sequence of BaseGeometry or None
+        What was cleared after each coat; None for nothing.
+    face : BaseGeometry
+        The part of the face that is judged.
+    method : str
+        "one-by-one" or "through".
+    error_mm, edge_mm : float
+        How far clearings may miss each other (None: nobody says), and an edge may err.
+    memory : Memory
+        What was found of the cells of earlier signs.
     """
     regions = [face, *shown, *(region for region in cleared if region is not None)]
     look = _Look(

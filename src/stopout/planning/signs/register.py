@@ -76,7 +76,19 @@ def agreement(
 ) -> Agreement:
     """Hold a front view against the artwork, by area.
 
-    `by_coat` is 1 for a coat that is to show nowhere.
+    Parameters
+    ----------
+    shown : sequence of BaseGeometry
+        What the reader is to see of each coat.
+    seen : sequence of BaseGeometry
+        What is seen of each.
+    face : BaseGeometry
+        The blank's face.
+
+    Returns
+    -------
+    Agreement
+        `by_coat` is 1 for a coat that is to show nowhere.
     """
     areas = [region.area for region in shown]
     lost = [a.area - intersection(a, b).area for a, b in zip(shown, seen, strict=True)]
@@ -97,7 +109,17 @@ def agreement_of(
 def moves(cleared: Sequence[BaseGeometry | None], error_mm: float) -> list[Move]:
     """Return how clearings may miss each other: each after the first moved in eight directions.
 
-    Each as (clearing, counted from 1, dx, dy in mm).
+    Parameters
+    ----------
+    cleared : sequence of BaseGeometry or None
+        What was cleared after each coat, from the viewer backwards.
+    error_mm : float
+        How far two clearings may miss each other.
+
+    Returns
+    -------
+    list of (coat, dx, dy)
+        The clearing, counted from 1, and by how much it lies off.
     """
     turns = [2 * math.pi * turn / _DIRECTIONS for turn in range(_DIRECTIONS)]
     numbers = [k for k, region in enumerate(cleared, start=1) if region is not None]
@@ -111,7 +133,19 @@ def moves(cleared: Sequence[BaseGeometry | None], error_mm: float) -> list[Move]
 def moved_view(
     cleared: Sequence[BaseGeometry | None], *, face: BaseGeometry, method: Method, move: Move
 ) -> list[BaseGeometry]:
-    """Return what is seen of each coat where one clearing lies off."""
+    """Return what is seen of each coat where one clearing lies off.
+
+    Parameters
+    ----------
+    cleared : sequence of BaseGeometry or None
+        What was cleared after each coat, from the viewer backwards.
+    face : BaseGeometry
+        The blank's face.
+    method : str
+        "one-by-one" or "through".
+    move : (coat, dx, dy)
+        As `moves` returns it.
+    """
     coat, dx, dy = move
     moved = [*cleared]
     moved[coat - 1] = affinity.translate(cleared[coat - 1], dx, dy)
@@ -147,8 +181,23 @@ def worst_slip(
     A colour is wrong where it is seen farther than the error (and what an edge may err) from all
     that is to show it: that an edge between two neighbours moves cannot be helped and is none.
 
-    Regions are as in `moved_view`; places in their frame. An edge may err by `allowed_mm` of
-    itself.
+    Parameters
+    ----------
+    shown, cleared : sequence
+        As in `moved_view`; what the reader is to see of each coat.
+    face : BaseGeometry
+        The blank's face.
+    method : str
+        "one-by-one" or "through".
+    error_mm : float
+        How far two clearings may miss each other.
+    allowed_mm : float
+        How far an edge may err of itself.
+
+    Returns
+    -------
+    Slip
+        Places in the frame of the regions.
     """
     near = [
         on_grid(_thinned(region).buffer(error_mm + allowed_mm, quad_segs=_QUARTER_CHORDS))
@@ -183,7 +232,10 @@ def _doubtful(
     to look twice, as if the clearing took nothing and as if it took all, and to keep of what is
     wrong then that which some move may spare, or take. Little is left to be moved about in.
 
-    Coats that nothing is wrong of are left out.
+    Returns
+    -------
+    dict of coat number to (BaseGeometry, BaseGeometry)
+        Without coats that nothing is wrong of.
     """
     own = laid[k]
     assert own is not None

@@ -22,8 +22,12 @@ METHODS: tuple[Method, ...] = ("one-by-one", "through")
 def effective(cleared: Sequence[BaseGeometry | None], method: Method) -> list[BaseGeometry | None]:
     """Return what is gone of each coat in the end.
 
-    What was cleared after each coat had dried, from the viewer backwards, takes by "one-by-one"
-    that coat alone, by "through" all coats that were there by then.
+    Parameters
+    ----------
+    cleared : sequence of BaseGeometry or None
+        What was cleared after each coat had dried, from the viewer backwards.
+    method : str
+        "one-by-one": of that coat alone; "through": of all coats that were there by then.
     """
     if method == "one-by-one":
         return list(cleared)
@@ -38,8 +42,13 @@ def effective(cleared: Sequence[BaseGeometry | None], method: Method) -> list[Ba
 def front_view(face: BaseGeometry, cleared: Sequence[BaseGeometry | None]) -> list[BaseGeometry]:
     """Return where each coat is seen through the front: the first one that was left at a point.
 
-    What was really cleared of each coat, from the viewer backwards, is None for nothing. All in one
-    frame.
+    Parameters
+    ----------
+    face : BaseGeometry
+        The blank's face.
+    cleared : sequence of BaseGeometry or None
+        What was really cleared of each coat, from the viewer backwards; None for nothing. All in
+        one frame; the result is in that frame too.
     """
     open_so_far, seen = on_grid(face), []
     for region in cleared:

@@ -25,9 +25,12 @@ _TO_XYZ = np.array([[0.4124, 0.3576, 0.1805], [0.2126, 0.7152, 0.0722], [0.0193,
 def tint_of(colour: str) -> str | None:
     """Return the tint `#rrggbb` that a colour's name stands for; None where nobody says.
 
-    The colour is `#rrggbb`, `#rgb`, a name of CSS Color Module Level 4 (spaces and capitals do not
-    count), or a RAL number whose published approximation is in the table. Words before a CSS name
-    are passed over: "signal red" is red.
+    Parameters
+    ----------
+    colour : str
+        `#rrggbb`, `#rgb`, a name of CSS Color Module Level 4 (spaces and capitals do not count),
+        or a RAL number whose published approximation is in the table. Words before a CSS name are
+        passed over: "signal red" is red.
     """
     plain = " ".join(colour.lower().replace("gray", "grey").replace("-", " ").split())
     if (exact := plain_tint(plain)) is not None:

@@ -22,7 +22,17 @@ _FOLLOWERS = frozenset({"sign-tones", "colour-lost", "colour-differs", "coat-uns
 
 
 def claim_findings(coats: Sequence[Coat], claims: Claims, drawing: Drawing) -> list[Finding]:
-    """Findings about what the coats ask for; places as seen."""
+    """Findings about what the coats ask for; places as seen.
+
+    Parameters
+    ----------
+    coats : sequence of Coat
+        From the viewer backwards.
+    claims : Claims
+        What each was given.
+    drawing : Drawing
+        The artwork on the blank, as seen.
+    """
     found = [
         Finding(
             code="claims-overlap",
@@ -88,7 +98,15 @@ def _unknown_names(coats: Sequence[Coat]) -> list[Finding]:
 
 
 def unseen_findings(coats: Sequence[Coat], views: Sequence[BaseGeometry]) -> list[Finding]:
-    """Stop where a coat shows nowhere in the predicted front."""
+    """Stop where a coat shows nowhere in the predicted front.
+
+    Parameters
+    ----------
+    coats : sequence of Coat
+        From the viewer backwards.
+    views : sequence of BaseGeometry
+        Where each is seen.
+    """
     return [
         Finding(
             code="coat-unseen",
@@ -105,7 +123,15 @@ def unseen_findings(coats: Sequence[Coat], views: Sequence[BaseGeometry]) -> lis
 
 
 def colour_findings(coats: Sequence[Coat], compared: Comparison) -> list[Finding]:
-    """Stop where a colour of the artwork is not the colour seen; places as seen."""
+    """Stop where a colour of the artwork is not the colour seen; places as seen.
+
+    Parameters
+    ----------
+    coats : sequence of Coat
+        From the viewer backwards.
+    compared : Comparison
+        The predicted front against the artwork.
+    """
     if compared.toned_share > _TONED:
         share = 100 * compared.toned_share
         return [_toned(f"{share:.0f} % of the artwork is in tones, as a picture is", None)]

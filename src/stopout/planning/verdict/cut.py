@@ -92,7 +92,14 @@ def _turned(box: Box, width_mm: float) -> Box:
 def cut_findings(job: Job, laid: Laid, *, reach_mm: float) -> list[Finding]:
     """Say what of the drawing the blank's edge, its page, its holes or the margin take.
 
-    `reach_mm` is undercut and half a mark: artwork nearer to the rim than twice that meets it.
+    Parameters
+    ----------
+    job : Job
+        For `artwork.may_be_cut`, polarity and holes.
+    laid : Laid
+        The drawing on the blank.
+    reach_mm : float
+        Undercut and half a mark: artwork nearer to the rim than twice that meets it.
     """
     found = [*_cut_off(job, laid), *_drilled(job, laid)]
     found += _at_rim(job, laid, reach_mm)

@@ -10,7 +10,13 @@ from stopout.outcome import Change, changed_parts
 
 
 def field_of(job: Job) -> float | None:
-    """Return how wide the border is in which a raised drawing stands; None where none stands."""
+    """Return how wide the border is within which a raised drawing stands; None where none stands.
+
+    Parameters
+    ----------
+    job : Job
+        For its polarity.
+    """
     is_raised = job.artwork.dark == "raised" and not job.route.is_sign
     return (job.artwork.field_mm or 0.0) if is_raised else None
 
@@ -26,8 +32,16 @@ def changes_of(
 ) -> tuple[Change, ...]:
     """Hold the drawing against the prediction, part by part.
 
-    Target, predicted region and face are as worked; the reach is undercut and half a mark. Of a
-    raised job, `field_mm` given, what stands is looked at.
+    Parameters
+    ----------
+    target, finished, face : BaseGeometry
+        The coat's target, the predicted region and the blank's face, as worked.
+    reach_mm : float
+        Undercut and half a mark.
+    edge_tolerance_mm : float
+        By how much edges may err.
+    field_mm : float, optional
+        From `field_of`: of a raised job what stands is looked at.
     """
     drawn, made = target, finished
     if field_mm is not None:

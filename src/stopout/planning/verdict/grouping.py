@@ -27,7 +27,14 @@ def gather(
 ) -> tuple[Told, ...]:
     """Gather findings of one code, level and kind about one thing; order them by what they do.
 
-    All as worked; `mender` finds remedies and tries them.
+    Parameters
+    ----------
+    findings : iterable of Finding
+        Place by place, as worked.
+    things : Things
+        The lettering, rules and pictures of the drawing, as worked.
+    mender : Mender, optional
+        Finds remedies and tries them.
     """
     groups: dict[tuple[str, ...], list[Finding]] = {}
     named: dict[tuple[str, ...], Thing | None] = {}

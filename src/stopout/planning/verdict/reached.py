@@ -30,7 +30,14 @@ def reach_verdict(
 ) -> Verdict:
     """Return the verdict on a plan.
 
-    Without a mender, who finds remedies and tries them, those of the findings stand.
+    Parameters
+    ----------
+    findings : iterable of Finding
+        All of the plan, place by place.
+    things : Things
+        Lettering, rules and pictures of the drawing, as worked.
+    mender : Mender, optional
+        Finds remedies and tries them; without it those of the findings stand.
     """
     found = tuple(findings)
     told = gather(found, things, mender)

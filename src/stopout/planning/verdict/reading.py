@@ -39,8 +39,21 @@ def reading_findings(
 ) -> list[Finding]:
     """Turn a coat's changed parts into findings, and leave out the details that they explain.
 
-    `details` are what was found of the coat otherwise, place by place; the losses come first, then
-    the details that are left. The job's side tells places as seen too.
+    Parameters
+    ----------
+    job : Job
+        For the side, so that places are told as seen too.
+    coat : CoatPlan
+        With its changes and the reach.
+    details : iterable of Finding
+        What was found of the coat otherwise, place by place.
+    things : Things
+        The drawing's lettering, rules and pictures, as worked.
+
+    Returns
+    -------
+    list of Finding
+        The losses first, then the details that are left.
     """
     left = list(details)
     found = []

@@ -71,10 +71,16 @@ class Told:
 
 @dataclass(frozen=True, slots=True, kw_only=True)
 class Verdict:
-    """What a plan comes to: ready, ready with places to look at, or stopped.
+    """What a plan comes to.
 
-    `unmeasured` while mark, rate or etch factor are starting points rather than the shop's own.
-    `told` are all findings, gathered by thing, what to act on first standing first.
+    Attributes
+    ----------
+    state
+        `ready`, `look` (ready, with places to look at) or `stopped`.
+    unmeasured
+        True while mark, rate or etch factor are starting points rather than the shop's own.
+    told
+        All findings, gathered by thing, what to act on first standing first.
     """
 
     state: Literal["ready", "look", "stopped"]

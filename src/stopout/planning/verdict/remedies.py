@@ -50,7 +50,12 @@ class Mender:
     def mend(self, members: Sequence[Finding], thing: Thing | None) -> tuple[str, tuple[Way, ...]]:
         """Return the remedy in words, and the ways that it names.
 
-        The members are of one code about one thing, a line of lettering if any.
+        Parameters
+        ----------
+        members : sequence of Finding
+            Findings of one code about one thing, with their places.
+        thing : Thing or None
+            The line of lettering that they belong to, if any.
         """
         ways, words = [], []
         for way in self._candidates(members, thing):

@@ -68,7 +68,12 @@ class Things:
     def at(self, place: BaseGeometry | tuple[float, float], *, within_mm: float) -> Thing | None:
         """Return the thing whose part lies nearest; lettering first where several hold the place.
 
-        `within_mm` is how far from a part's box the place may lie.
+        Parameters
+        ----------
+        place : (x, y) or geometry
+            Where.
+        within_mm : float
+            How far from a part's box the place may lie.
         """
         spot = shapely.Point(place) if isinstance(place, tuple) else place
         tree, owner = self._tree
@@ -100,8 +105,12 @@ class Things:
 def things_in(region: BaseGeometry, glyphs: Iterable[DrawnGlyph] = ()) -> Things:
     """Find lines of lettering, rules and pictures among the parts of a drawing.
 
-    Each part is a letter, a rule or (a part of) a picture; `glyphs` are letters of live text, in
-    the same frame, where the file knows them.
+    Parameters
+    ----------
+    region : BaseGeometry
+        The drawing; each part is a letter, a rule or (a part of) a picture.
+    glyphs : iterable of DrawnGlyph
+        Letters of live text with their boxes in the same frame, where the file knows them.
     """
     parts = parts_of(region)
     lines = lettering_lines(region)

@@ -43,7 +43,12 @@ class Trial:
     def holds(self, at_mm: Sequence[tuple[float, float]], way: Way) -> bool:
         """Tell whether nothing is left to find at some places once a change is made.
 
-        The places, as worked, are tried together.
+        Parameters
+        ----------
+        at_mm : sequence of (x, y)
+            The places, in mm as worked; they are tried together.
+        way : Way
+            The change.
         """
         scale = way.value if way.change == "scale" else 1.0
         mark = self.mark_mm

@@ -47,17 +47,39 @@ class Refused:
 class AxisFit:
     """What the lines measured across one axis tell.
 
-    The widths were measured across `axis`. `spot_mm` is the 1/e^2 full width 2 w;
-    `threshold_j_per_mm` the line dose of one pass at `speed_mm_s` that just clears; `correlation`
-    is between the errors of the spot and of the threshold's logarithm. `dof` counts the common
-    errors' in: take Student's t. `power_slope_j_per_mm` and `conduction_w` are a and b of P_th = a
-    v + b, from lines at two speeds or more; `incubation` is S of q_th(N) = q_th(1) N^(S - 1), from
-    lines with several passes. `line_dose_range_j_per_mm` is of one pass, of the lines that entered;
-    `width_sd_mm` the scatter of one line's width about the fit. `fit_p` and `bend_p` are
-    probabilities by chance of a misfit and of a bend as large, None where not testable; `bend` is
-    the second derivative of D^2 with ln q over the slope: below zero, the curve bends down.
-    `left_out` has lines with the reason. `slope_mm2` and `intercept_mm2` are B and A at
-    `speed_mm_s`, one pass.
+    Attributes
+    ----------
+    axis : str
+        The axis across which the widths were measured.
+    spot_mm : Measured
+        1/e^2 full width 2 w.
+    threshold_j_per_mm : Measured
+        Line dose of one pass at `speed_mm_s` that just clears.
+    correlation : float
+        Between the errors of the spot and of the threshold's logarithm.
+    dof : int
+        Degrees of freedom of the standard errors, the common errors' counted in: take Student's t.
+    speed_mm_s : float
+        The speed that the threshold holds for.
+    power_slope_j_per_mm, conduction_w : Measured or None
+        a and b of P_th = a v + b, from lines at two speeds or more.
+    incubation : Measured or None
+        S of q_th(N) = q_th(1) N^(S - 1), from lines with several passes.
+    passes_tested : int
+    line_dose_range_j_per_mm : (float, float)
+        Of one pass, of the lines that entered.
+    width_sd_mm : float
+        Scatter of a single line's width about the fit.
+    fit_p, bend_p : float or None
+        Probabilities by chance of a misfit and of a bend as large; None where not testable.
+    bend : float
+        Second derivative of D^2 with ln q over the slope: below zero, the curve bends down.
+    used : tuple of LineReading
+    left_out : tuple of (str, str)
+        Lines that did not enter, and why.
+    cautions : tuple of str
+    slope_mm2, intercept_mm2 : float
+        B and A at `speed_mm_s`, one pass.
     """
 
     axis: Axis
@@ -98,14 +120,28 @@ def fit_axis(
 ) -> AxisFit | Refused:
     """Fit spot and threshold across one axis.
 
-    Lines of the other axis are passed over. Each `common` error of all widths is carried through
-    the fit and its square added. By "reading" all widths D have the same error, so D^2 is weighted
-    by 1 / (4 D^2) with the fitted D; by "none" all D^2 alike. Without `choose` every line that was
-    cleared enters, without the rules on which may. The threshold is told for `at_speed_mm_s`, else
-    for the fastest at which about as many lines ran as at any.
+    Parameters
+    ----------
+    readings : sequence of LineReading
+        All lines of the coupon; those of the other axis are passed over.
+    axis : str
+        "x" or "y": across which the widths were taken.
+    common : sequence of CommonError
+        What all widths have in common: each is carried through the fit and its square added.
+    weighting : str
+        "reading": all widths D have the same error, so D^2 is weighted by 1 / (4 D^2) with the
+        fitted D; "none": all D^2 alike.
+    choose : bool
+        False takes every line that was cleared, without the rules on which may enter.
+    at_speed_mm_s : float, optional
+        Of the lines that enter: the speed that the threshold is told for; left out: the fastest at
+        which about as many lines ran as at any.
 
-    Refused where fewer than four levels are left, the slope is not positive, the spot's standard
-    error passes 10 %, or lines that should have been cleared were not.
+    Returns
+    -------
+    AxisFit or Refused
+        Refused where fewer than four levels are left, the slope is not positive, the spot's
+        standard error passes 10 %, or lines that should have been cleared were not.
 
     Notes
     -----
@@ -140,7 +176,15 @@ def fit_axis(
 def threshold_power(speeds_mm_s: Sequence[float], powers_w: Sequence[float]) -> tuple[float, float]:
     """a and b of the threshold power a v + b, from two speeds or more.
 
-    In J/mm and W (what the metal conducts away).
+    Parameters
+    ----------
+    speeds_mm_s, powers_w : sequence of float
+        Threshold powers at the speeds.
+
+    Returns
+    -------
+    (float, float)
+        a in J/mm, b in W (what the metal conducts away).
     """
     columns = np.column_stack([speeds_mm_s, np.ones(len(speeds_mm_s))])
     (a, b), *_ = np.linalg.lstsq(columns, np.asarray(powers_w, float), rcond=None)
@@ -150,7 +194,15 @@ def threshold_power(speeds_mm_s: Sequence[float], powers_w: Sequence[float]) -> 
 def fit_both(
     readings: Sequence[LineReading], *, common: Sequence[CommonError] = ()
 ) -> tuple[AxisFit | Refused, AxisFit | Refused]:
-    """Fit both axes, their thresholds told for one speed where both ran lines at one."""
+    """Fit both axes, their thresholds told for one speed where both ran lines at one.
+
+    Parameters
+    ----------
+    readings : sequence of LineReading
+        All lines of the coupon.
+    common : sequence of CommonError
+        As for `fit_axis`.
+    """
     x, y = (fit_axis(readings, axis, common=common) for axis in ("x", "y"))
     if isinstance(x, Refused) or isinstance(y, Refused) or x.speed_mm_s == y.speed_mm_s:
         return x, y

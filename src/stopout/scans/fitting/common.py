@@ -42,8 +42,17 @@ def common_errors(
 ) -> tuple[CommonError, ...]:
     """The common errors of a scan: tone, contrast, scale, edge.
 
-    `scale_share` is the standard deviation of the scale beyond that of a flatbed scan; a camera's
-    photograph has a curve of its own.
+    Parameters
+    ----------
+    toned : Toned
+    scale_share : float
+        Standard deviation of the scale beyond that of a flatbed scan, as a share.
+    is_camera : bool
+        True for a photograph, whose curve is the camera's own.
+
+    Returns
+    -------
+    tuple of CommonError
     """
     measured = toned.measured
     widths = _widths(measured)
@@ -62,14 +71,34 @@ def common_errors(
 
 
 def shifts_of(error: CommonError, names: list[str]) -> FloatArray:
-    """The shifts of the named features [mm], 0 where a name is not known."""
+    """The shifts of the named features, 0 where a name is not known.
+
+    Parameters
+    ----------
+    error : CommonError
+    names : list of str
+
+    Returns
+    -------
+    (n,) ndarray
+        In mm.
+    """
     return np.array([error.shift_mm.get(name, 0.0) for name in names])
 
 
 def effective_dof(own: float, whole: float, dof: int) -> int:
     """Degrees of freedom of a variance of which only a part was estimated from scatter.
 
-    `own` is the part from scatter, with `dof`; `whole` the whole variance.
+    Parameters
+    ----------
+    own, whole : float
+        The part from scatter, and the whole variance.
+    dof : int
+        Of the part.
+
+    Returns
+    -------
+    int
 
     Notes
     -----

@@ -28,11 +28,24 @@ _FLOOR_MM = 3e-4
 class EtchFit:
     """What the slots tell.
 
-    The undercut is per edge, the mean over the slots that entered, and across x and y where both
-    were measured. `change_per_mm` is how it changes with the opening's width, in mm a mm; so large
-    a change comes by chance with `change_p`. The etch factor, depth over undercut, is None where no
-    depth is given. `width_sd_mm` is the scatter of one slot's width; `left_out` has slots with the
-    reason.
+    Attributes
+    ----------
+    undercut_mm : Measured
+        Per edge, mean over the slots that entered.
+    etch_factor : Measured or None
+        Depth over undercut per edge; None where no depth is given.
+    by_axis_mm : tuple of (str, Measured)
+        The undercut across x and across y, where both were measured.
+    change_per_mm : Measured
+        How the undercut changes with the opening's width, in mm a mm.
+    change_p : float or None
+        Probability of so large a change by chance.
+    dof : int
+    width_sd_mm : float
+        Scatter of a single slot's width.
+    used : tuple of SlotReading
+    left_out : tuple of (str, str)
+    cautions : tuple of str
     """
 
     undercut_mm: Measured
@@ -79,8 +92,22 @@ def fit_etch(
 ) -> EtchFit:
     """Fit the undercut, and with a depth measured by hand the etch factor.
 
-    `depth` is that of the slots in mm. Half of each `common` error's mean adds to the undercut's.
-    CouponError where fewer than three slots are left, or they did not widen.
+    Parameters
+    ----------
+    slots : sequence of SlotReading
+    depth : Measured, optional
+        Depth of the slots in mm with its standard deviation; left out: no etch factor.
+    common : sequence of CommonError
+        What all widths have in common: half of each one's mean adds to the undercut's error.
+
+    Returns
+    -------
+    EtchFit
+
+    Raises
+    ------
+    CouponError
+        Where fewer than three slots are left, or they did not widen.
 
     Notes
     -----
@@ -131,7 +158,19 @@ def fit_etch(
 def fit_depths(openings_mm: Sequence[float], depths_mm: Sequence[float]) -> DepthFit:
     """Fit depths measured by hand in openings of different widths.
 
-    CouponError where there are fewer than three, or they make no sense.
+    Parameters
+    ----------
+    openings_mm, depths_mm : sequence of float
+        Three pairs or more.
+
+    Returns
+    -------
+    DepthFit
+
+    Raises
+    ------
+    CouponError
+        Where there are too few, or they make no sense.
 
     Notes
     -----

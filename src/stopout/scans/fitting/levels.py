@@ -42,7 +42,15 @@ def gather_levels(
 ) -> tuple[list[DoseLevel], list[tuple[str, str]]]:
     """Sort lines into levels; those not wholly cleared are left out, as bounds.
 
-    Gives the levels by speed, passes and dose, and the lines left out with the reason.
+    Parameters
+    ----------
+    readings : sequence of LineReading
+        Of one axis.
+
+    Returns
+    -------
+    (list of DoseLevel, list of (str, str))
+        Levels by speed, passes and dose; and the lines left out with the reason.
     """
     groups: dict[tuple[float, int, float], list[LineReading]] = {}
     for line in readings:
@@ -71,7 +79,16 @@ def chosen_levels(
 ) -> tuple[list[DoseLevel], list[tuple[str, str]]]:
     """The lowest four levels, and upwards while the next lies on their line.
 
-    Gives those that enter, and the lines left out with the reason.
+    Parameters
+    ----------
+    levels : list of DoseLevel
+    weighting : str
+        As in `fit_axis`.
+
+    Returns
+    -------
+    (list of DoseLevel, list of (str, str))
+        The levels that enter, and the lines left out with the reason.
     """
     groups: dict[tuple[float, int], list[DoseLevel]] = {}
     for level in levels:

@@ -21,10 +21,21 @@ def certainty_of_a_spot(
 ) -> Certainty:
     """How sure one scan is that a spot is what it seems and no dust.
 
-    `seen_share` is its strongest place, as a share of the contrast between paint and bare;
-    `area_mm2` that of bare metal that would send as much light, or of paint that would take as
-    much; `box_mm` has the sides of the box about it; `blur_mm` is a standard deviation. `sure`,
-    `dust` (more likely than not), or `open`.
+    Parameters
+    ----------
+    seen_share : float
+        The spot's strongest place, as a share of the contrast between paint and bare.
+    area_mm2 : float
+        Of bare metal that would send as much light, or of paint that would take as much.
+    box_mm : (float, float)
+        Sides of the box about it.
+    blur_mm : float
+        Standard deviation of the blur.
+
+    Returns
+    -------
+    str
+        `sure`, `dust` (more likely than not), or `open`.
 
     Notes
     -----

@@ -24,8 +24,20 @@ _SAME_PLACE_MM = 0.1
 def confirmed(first: Inspection, second: Inspection) -> Inspection:
     """Keep of two scans, the piece moved between, the spots that both show at the same place.
 
-    The first's numbers stay; spots of one scan alone are in `dust`. CouponError where the piece
-    lies in both as it did, so that dust on the glass lies the same way too.
+    Parameters
+    ----------
+    first, second : Inspection
+        Of the same piece; the first's numbers stay.
+
+    Returns
+    -------
+    Inspection
+        Its spots are certain; those of one scan alone are in `dust`.
+
+    Raises
+    ------
+    CouponError
+        Where the piece lies in both as it did, so that dust on the glass lies the same way too.
     """
     _refuse_unmoved(first, second)
     kept = []

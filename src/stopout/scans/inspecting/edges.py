@@ -34,16 +34,30 @@ _PIECE_MM = 1.0
 class Edges:
     """A piece's edges against the plan.
 
-    `matrix` (3, 3) leads from the piece's mm, as worked, to the scan's px. The edges stand
-    `growth_mm` outside the openings all over, with a standard error from the scatter; `scale_sd` (a
-    share) and `slant_sd` are those of the scale and of how much nearer the rim is than the middle;
-    `blur_mm` is a standard deviation.
-
-    At n places `points_mm` (n, 2) along the outlines, with `normals` (n, 2) out of the opening, the
-    edge stands off `offset_mm` (n,) beyond the growth, outwards positive; not `is_good` where none
-    was found. `ring` and `along_mm` say which outline and how far along it. Across k edges that
-    stand free lie `sites_mm` (k, m, 2), in the frame before the last correction; `profile` (m,) is
-    the mean edge there in grey levels, by distance outwards.
+    Attributes
+    ----------
+    matrix : (3, 3) ndarray
+        From the piece's mm, as worked, to the scan's px.
+    growth_mm : float
+        How far the edges stand outside the openings all over.
+    growth_sd_mm : float
+        Its standard error, from the scatter.
+    scale_sd, slant_sd : float
+        Standard errors of the scale, as a share, and of how much nearer the rim is than the middle.
+    blur_mm : float
+        Standard deviation of the edges' blur.
+    points_mm, normals : (n, 2) ndarray
+        Places along the outlines, and the way out of the opening.
+    offset_mm : (n,) ndarray
+        How far the edge stands off there beyond `growth_mm`, outwards positive.
+    is_good : (n,) ndarray of bool
+        False where no edge was found.
+    ring, along_mm : (n,) ndarray
+        Which outline, and how far along it.
+    sites_mm : (k, m, 2) ndarray
+        Places across edges that stand free, in the frame before the last correction.
+    profile_mm, profile : (m,) ndarray
+        The mean edge there in grey levels, by distance outwards.
     """
 
     matrix: FloatArray
@@ -79,9 +93,27 @@ def lay_over(
 ) -> Edges:
     """Lay the scan over the plan by its edges.
 
-    `matrix` leads from mm, as worked, to px, to a few tenths of a mm; `growth_mm` is how far the
-    edges are thought to stand outside the openings, and is found again. With the `blur_mm` of an
-    earlier fit the last step alone is taken. CouponError where the edges are not found.
+    Parameters
+    ----------
+    grey : (M, N) ndarray of float32
+        The scan.
+    opening, face : BaseGeometry
+        What should be open, and the piece, in mm as worked.
+    matrix : (3, 3) ndarray
+        From mm to px, to a few tenths of a mm.
+    growth_mm : float
+        How far the edges are thought to stand outside the openings; found again.
+    blur_mm : float or None
+        Of an earlier fit, after which the last step alone is taken; None for all steps.
+
+    Returns
+    -------
+    Edges
+
+    Raises
+    ------
+    CouponError
+        Where the edges are not found.
     """
     px = 1 / px_per_mm(matrix, face)
     fit = Edges(
@@ -227,7 +259,19 @@ def _offsets(
 
 
 def pieces_of(ring: NDArray[np.intp], along: FloatArray) -> NDArray[np.intp]:
-    """A number for each mm of outline or so, counted through all outlines."""
+    """A number for each mm of outline or so, counted through all outlines.
+
+    Parameters
+    ----------
+    ring : (n,) ndarray of int
+        Which outline, in order.
+    along : (n,) ndarray
+        How far along it, in mm.
+
+    Returns
+    -------
+    (n,) ndarray of int
+    """
     length = np.zeros(int(ring.max()) + 1)
     np.maximum.at(length, ring, along)
     count = np.maximum(np.rint(length / _PIECE_MM), 1)

@@ -39,14 +39,27 @@ _WHOLE = 0.75
 class Fault:
     """One place that differs from the plan.
 
-    `kind` is `missing` (still covered), `pinhole` (bare, away from openings), `wide` (bare beside
-    an opening, or its edges outside their place), `narrow`, or `rim` (bare from the piece's own
-    outline inwards, clear of all openings: no fault of the clearing). `box_mm` is x0, y0, x1, y1,
-    as worked; `part` the nearest opening, counted from 1 in the order of the mask file; `area_mm2`
-    too much or too little that is bare. The edges' offset, outwards positive, and the length of
-    outline that stands off are None for `missing` and `pinhole`. `is_whole` where nearly all of the
-    opening is missing. `certainty`, that it is no dust, is `sure`, `open`, `dust` (more likely than
-    not), or `both` where two scans of the moved piece show it.
+    Attributes
+    ----------
+    kind : str
+        `missing` (still covered), `pinhole` (bare, away from openings), `wide` (bare beside an
+        opening, or its edges outside their place), `narrow`, or `rim` (bare from the piece's own
+        outline inwards, clear of all openings: no fault of the clearing).
+    at_mm, box_mm : tuple
+        Middle, and x0, y0, x1, y1, as worked.
+    part : int
+        The nearest opening, counted from 1 in the order of the mask file.
+    area_mm2 : float
+        Too much or too little that is bare.
+    offset_mm : float or None
+        Of the edges, outwards positive; None for `missing` and `pinhole`.
+    length_mm : float or None
+        Of outline that stands off, likewise.
+    is_whole : bool
+        True where nearly all of the opening is missing.
+    certainty : str
+        How sure it is no dust: `sure`, `open`, `dust` (more likely than not), or `both` where two
+        scans of the moved piece show it.
     """
 
     kind: Kind
@@ -76,7 +89,17 @@ class Stand:
 
 
 def stand_map(edges: Edges, opening: BaseGeometry) -> tuple[Stand, ...]:
-    """Offsets mm by mm of outline, where an edge was found on most of it."""
+    """Offsets mm by mm of outline, where an edge was found on most of it.
+
+    Parameters
+    ----------
+    edges : Edges
+    opening : BaseGeometry
+
+    Returns
+    -------
+    tuple of Stand
+    """
     parts = _ordered(opening)
     piece = pieces_of(edges.ring, edges.along_mm)
     total = np.bincount(piece)
@@ -100,6 +123,11 @@ def stand_map(edges: Edges, opening: BaseGeometry) -> tuple[Stand, ...]:
 def smallest_spot_mm(blur_mm: float) -> float:
     """Diameter of the smallest bare spot that is told from none, for a Gaussian blur.
 
+    Parameters
+    ----------
+    blur_mm : float
+        Its standard deviation.
+
     Notes
     -----
     A disc of radius r is seen as 1 - exp(-r^2 / 2 s^2) at its middle: the integral of the Gaussian
@@ -118,8 +146,21 @@ def find_faults(
 ) -> tuple[Fault, ...]:
     """Find all places that differ from the plan.
 
-    An edge may stand off `tolerance_mm` from where all of them do. Missing ones come first, then
-    pinholes, wide and narrow ones, rims; each kind by size.
+    Parameters
+    ----------
+    seen : Seen
+        The scan laid flat.
+    edges : Edges
+        As laid over.
+    opening, face : BaseGeometry
+        As planned, in mm as worked.
+    tolerance_mm : float
+        How far an edge may stand off from where all of them do.
+
+    Returns
+    -------
+    tuple of Fault
+        Missing ones first, then pinholes, wide and narrow ones, rims; each kind by size.
     """
     parts = _ordered(opening)
     pitch = seen.grid.pitch_mm

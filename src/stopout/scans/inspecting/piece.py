@@ -67,20 +67,45 @@ class Intended:
 class Inspection:
     """What a scan tells of a piece.
 
-    `stage` is `cleared` or `etched`; `stage_by` says how that is known: `told`, `seen` (by where
-    the edges lie) or `assumed`. `rims` are bare along the piece's own outline, clear of all
-    openings: no faults; `dust` are spots that one of two scans shows, but not the other. All edges
-    together lie `all_edges_mm` outside where the plan has them at this stage. `is_seen_through`
-    where it was told that a clear piece is seen through its front.
-
-    `stated_dpi` is as the file or the person says, `dpi` as the plan's size has it. The piece's y
-    axis is turned `rotation_deg` from the scan's upward direction, anticlockwise. By the stated
-    resolution the piece is larger by the share `scale_error`, its sd that of the fit alone; None
-    where the view is slanted. 1 mm is longer one way than across it by the share `stretch`. Grey
-    levels were read as `tone`, `plain` or `light`; the other way the edges would move
-    `tone_shift_mm`, 0 where that is decided. Offsets beyond `tolerance_mm` counted, and bare spots
-    from `smallest_mm` across would have been seen. `undercut_mm`, after etching, is by the openings
-    as planned.
+    Attributes
+    ----------
+    stage : str
+        `cleared` or `etched`.
+    stage_by : str
+        `told`, `seen` (by where the edges lie) or `assumed`.
+    lie : Lie
+        How the piece was found.
+    edges : Edges
+    seen : Seen
+    faults : tuple of Fault
+    rims : tuple of Fault
+        Bare along the piece's own outline, clear of all openings: no faults.
+    dust : tuple of Fault
+        Spots that one of two scans shows, but not the other.
+    all_edges_mm : Measured
+        How far all edges together lie outside where the plan has them at this stage.
+    is_seen_through : bool
+        True where it was told that a clear piece is seen through its front.
+    stated_dpi, dpi : float
+        As the file or the person says, and as the plan's size has it.
+    rotation_deg : float
+        How far the piece's y axis is turned from the scan's upward direction, anticlockwise.
+    scale_error : Measured or None
+        How much larger the piece is than planned, as a share, by the stated resolution; sd is
+        that of the fit alone. None where the view is slanted.
+    stretch : float
+        How much longer 1 mm is one way than across it, as a share.
+    tone : str
+        `plain` or `light`: how the grey levels were read.
+    tone_shift_mm : float
+        How far the edges would move were they read the other way, 0 where that is decided.
+    tolerance_mm : float
+        Beyond which an edge's offset counted.
+    smallest_mm : float
+        Diameter of the smallest bare spot that would have been seen.
+    undercut_mm : Measured or None
+        After etching: by the openings as planned.
+    cautions : tuple of str
     """
 
     stage: Stage
@@ -118,11 +143,31 @@ def inspect_piece(
 ) -> Inspection:
     """Hold a scan of a piece against its plan.
 
-    The views are grey levels 0 to 255 to try in turn, (M, N), row 0 on top; `stated_dpi` holds to 3
-    % or so. The stage is `cleared` or `etched`, None: by where the edges lie; the tone `plain`,
-    `light` (encoded as sRGB), or `auto`. An edge may stand off `tolerance_mm` from where all of
-    them do, and all of them from the plan. CouponError where the scan is not fit for it, and what
-    to do.
+    Parameters
+    ----------
+    views : iterator of (str, ndarray)
+        Grey levels 0 to 255 to try in turn, row 0 on top.
+    intended : Intended
+        The plan.
+    stated_dpi : float
+        Resolution of the scan, to 3 % or so.
+    stage : str or None
+        `cleared` or `etched`; None: by where the edges lie.
+    tone : str
+        What the grey levels are: `plain`, `light` (encoded as sRGB), or `auto`.
+    tolerance_mm : float or None
+        How far an edge may stand off from where all of them do, and all of them from the plan.
+    is_seen_through : bool
+        True for a clear piece scanned through its front.
+
+    Returns
+    -------
+    Inspection
+
+    Raises
+    ------
+    CouponError
+        Where the scan is not fit for it, and what to do.
     """
     start = _start_mm(stage, intended.undercut_mm)
     grey, lie = _best_view(views, intended.opening, stated_dpi / 25.4)
@@ -179,7 +224,14 @@ def inspect_piece(
 def undercut_between(cleared: Inspection, etched: Inspection) -> Measured:
     """The undercut by a scan of the same piece before etching and one after it.
 
-    The openings' own errors fall out; each scan's own remain.
+    Parameters
+    ----------
+    cleared, etched : Inspection
+
+    Returns
+    -------
+    Measured
+        The openings' own errors fall out; each scan's own remain.
     """
     errors = [
         _edge_sd_mm(one.edges, one.tone_shift_mm, one.dpi / 25.4) for one in (cleared, etched)
@@ -233,8 +285,11 @@ def _toned(
 ) -> tuple[Literal["plain", "light"], float, Grey, Edges]:
     """Read the levels as told, or as the mean edge bears out: even to both sides in light.
 
-    Gives the tone; how far the edges would move in the other, 0 where that is decided; levels and
-    edges in it.
+    Returns
+    -------
+    (str, float, ndarray, Edges)
+        The tone; how far the edges would move in the other, 0 where that is decided; levels and
+        edges in it.
     """
     px_mm = 1 / _scales(edges.matrix, intended.face)[0]
     shift, gain = 0.0, 1.0

@@ -38,11 +38,20 @@ _SAME_SCORE = 0.02
 class Lie:
     """A way in which the piece lies.
 
-    `matrix` (3, 3) leads from the piece's mm, as worked and y up, to the scan's px. `is_mirrored`
-    where the scan shows the piece turned over from side to side, `is_bright` where openings are
-    brighter than what is beside them. `score` is the correlation of scan and openings, 0 to 1,
-    `rival` the best of any other way to lie, 0 where none came near. Not `mirror_told` where the
-    mirror image fits as well.
+    Attributes
+    ----------
+    matrix : (3, 3) ndarray
+        From the piece's mm, as worked and y up, to the scan's px.
+    is_mirrored : bool
+        True where the scan shows the piece turned over from side to side.
+    is_bright : bool
+        True where openings are brighter than what is beside them.
+    score : float
+        Correlation of scan and openings, 0 to 1.
+    rival : float
+        The best score of any other way to lie, 0 where none came near.
+    mirror_told : bool
+        False where the mirror image fits as well.
     """
 
     matrix: FloatArray
@@ -72,9 +81,24 @@ class _Model:
 def find_lie(grey: Grey, opening: BaseGeometry, *, px_per_mm: float) -> Lie:
     """Find a piece in a scan by its openings.
 
-    The scan is (M, N), 0 black to 255 white, row 0 on top; the opening in mm, as worked; the
-    resolution to 3 % or so. The lie is good to a few tenths of a pixel of a coarse picture, to be
-    refined by the edges. CouponError where nothing in the scan looks like these openings.
+    Parameters
+    ----------
+    grey : (M, N) ndarray of float32
+        The scan, 0 black to 255 white, row 0 on top.
+    opening : BaseGeometry
+        What should be open, in mm, as worked.
+    px_per_mm : float
+        The scan's resolution, to 3 % or so.
+
+    Returns
+    -------
+    Lie
+        To a few tenths of a pixel of a coarse picture; to be refined by the edges.
+
+    Raises
+    ------
+    CouponError
+        Where nothing in the scan looks like these openings.
     """
     coarse = _model(opening, _COARSE_PX)
     fine = _model(opening, _FINE_PX)

@@ -21,9 +21,22 @@ def edge_sites(
 ) -> tuple[FloatArray, FloatArray]:
     """Distances, and places at these across the edges that have room to both sides.
 
-    At (n, 2) points as planned, with normals outwards, the edges are seen `off` (n,) outside; those
-    of `use` count, to the distance `reach`, all mm. Gives (m,) and (k, m, 2); nothing where fewer
-    than twenty edges stand free.
+    Parameters
+    ----------
+    seen : Seen
+    points, normals : (n, 2) ndarray
+        Edges as planned, and outwards.
+    off : (n,) ndarray
+        How far outside they are seen.
+    use : (n,) ndarray of bool
+        Those that count.
+    reach : float
+        Greatest distance, in mm.
+
+    Returns
+    -------
+    ((m,) ndarray, (k, m, 2) ndarray)
+        Nothing where fewer than twenty edges stand free.
     """
     pitch = seen.grid.pitch_mm
     some = np.flatnonzero(use)
@@ -39,7 +52,17 @@ def edge_sites(
 def mean_edge(grey: Grey, matrix: FloatArray, sites_mm: FloatArray) -> FloatArray:
     """The median level over many edges, by distance from each; straight from the scan.
 
-    `sites_mm` is (k, m, 2), maybe none; `matrix` leads from mm to px.
+    Parameters
+    ----------
+    grey : (M, N) ndarray of float32
+    matrix : (3, 3) ndarray
+        From mm to px.
+    sites_mm : (k, m, 2) ndarray
+        Maybe none.
+
+    Returns
+    -------
+    (m,) ndarray
     """
     import cv2
 
@@ -56,8 +79,20 @@ def fit_edge(x: FloatArray, profile: FloatArray, pitch: float) -> tuple[float, f
     """Fit a blurred step: (place, standard deviation of the blur, unevenness).
 
     The unevenness is that part of the misfit, over the contrast, which is alike on both sides of
-    the edge: a blur that is even to both sides, Gaussian or not, leaves none of it. `x` are
-    distances outwards, `pitch` the width of a pixel in the same unit.
+    the edge: a blur that is even to both sides, Gaussian or not, leaves none of it.
+
+    Parameters
+    ----------
+    x : ndarray
+        Distances, outwards.
+    profile : ndarray
+        Levels there.
+    pitch : float
+        Width of a pixel, same unit as `x`.
+
+    Returns
+    -------
+    (float, float, float)
     """
     from scipy.optimize import least_squares
 

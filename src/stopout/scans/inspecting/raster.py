@@ -48,7 +48,16 @@ class Grid:
 def coverage(region: BaseGeometry, grid: Grid) -> Grey:
     """Share of each pixel that a region covers.
 
-    The region, in mm, may be empty. Exact along rows, by four lines a row across them.
+    Parameters
+    ----------
+    region : BaseGeometry
+        In mm; Polygon or MultiPolygon, maybe empty.
+    grid : Grid
+
+    Returns
+    -------
+    (rows, columns) ndarray of float32
+        Exact along rows, by four lines a row across them.
 
     Notes
     -----

@@ -23,9 +23,19 @@ _LEAST_CONTRAST = 15.0
 class Seen:
     """A scan laid flat on the piece's own grid.
 
-    Each pixel is bare by `share` as its brightness has it, 0 paint to 1 bare, with a standard
-    deviation `noise`, and by `wanted` as expected; `raw` are grey levels, all (rows, columns) of
-    the grid. `contrast` is bare less paint in grey levels, signed.
+    Attributes
+    ----------
+    grid : Grid
+    share : (rows, columns) ndarray of float32
+        How bare each pixel is by its brightness: 0 paint, 1 bare.
+    wanted : (rows, columns) ndarray of float32
+        The same as expected.
+    raw : (rows, columns) ndarray of float32
+        Grey levels.
+    noise : float
+        Standard deviation of a pixel's share.
+    contrast : float
+        Bare less paint in grey levels, signed.
     """
 
     grid: Grid
@@ -48,8 +58,24 @@ def see(
 ) -> Seen:
     """Lay the scan flat on the piece's grid, as shares of bare.
 
-    Growth and blur are those of the edges, as found; without a `pitch_mm` the grid is that of the
-    scan's own pixels. CouponError where bare and paint do not differ.
+    Parameters
+    ----------
+    grey : (M, N) ndarray of float32
+    opening, face : BaseGeometry
+    matrix : (3, 3) ndarray
+    growth_mm, blur_mm : float
+        Of the edges, as found.
+    pitch_mm : float or None
+        Of the grid; None: the scan's own pixels.
+
+    Returns
+    -------
+    Seen
+
+    Raises
+    ------
+    CouponError
+        Where bare and paint do not differ.
     """
     import cv2
 
@@ -86,8 +112,18 @@ def see(
 def expected(opening: BaseGeometry, growth_mm: float, blur_mm: float, grid: Grid) -> Grey:
     """The openings grown by so much, as a scan with this blur would show them: 0 to 1.
 
-    Grown by less than zero they shrink; the blur is a standard deviation, a pixel's own width
-    included.
+    Parameters
+    ----------
+    opening : BaseGeometry
+    growth_mm : float
+        Below zero they shrink.
+    blur_mm : float
+        Standard deviation, a pixel's own width included.
+    grid : Grid
+
+    Returns
+    -------
+    (rows, columns) ndarray of float32
     """
     import cv2
 
@@ -98,14 +134,32 @@ def expected(opening: BaseGeometry, growth_mm: float, blur_mm: float, grid: Grid
 
 
 def px_per_mm(matrix: FloatArray, face: BaseGeometry) -> float:
-    """Scale at the middle of the piece."""
+    """Scale at the middle of the piece.
+
+    Parameters
+    ----------
+    matrix : (3, 3) ndarray
+        From mm to px.
+    face : BaseGeometry
+    """
     x0, y0, x1, y1 = face.bounds
     middle = np.array([(x0 + x1) / 2, (y0 + y1) / 2])
     return float(np.sqrt(abs(np.linalg.det(local_scale(matrix, middle)))))
 
 
 def looked_up(picture: Grey, grid: Grid, points: FloatArray) -> FloatArray:
-    """Values of a picture at points in mm, between pixels linearly."""
+    """Values of a picture at points in mm, between pixels linearly.
+
+    Parameters
+    ----------
+    picture : (rows, columns) ndarray of float32
+    grid : Grid
+    points : (n, m, 2) ndarray
+
+    Returns
+    -------
+    (n, m) ndarray
+    """
     import cv2
 
     px = grid.to_px(points.reshape(-1, 2)).astype(np.float32).reshape(points.shape)
@@ -118,7 +172,19 @@ def looked_up(picture: Grey, grid: Grid, points: FloatArray) -> FloatArray:
 def own_places(seen: Seen, places: FloatArray, x: FloatArray, pitch: float) -> NDArray[np.bool_]:
     """Which places of each profile are nearer to its own edge than to any other.
 
-    The places are (n, m, 2) in mm, `x` (m,) their distances from the edge, 0 in the middle.
+    Parameters
+    ----------
+    seen : Seen
+    places : (n, m, 2) ndarray
+        In mm.
+    x : (m,) ndarray
+        Their distances from the edge, 0 in the middle.
+    pitch : float
+        Of the grid.
+
+    Returns
+    -------
+    (n, m) ndarray of bool
     """
     import cv2
 

@@ -103,7 +103,22 @@ class Measurement:
 def measure(grey: Grey, layout: CouponLayout, place: CouponPose) -> Measurement:
     """Measure everything on a coupon.
 
-    CouponError where contrast or sharpness are too poor, or glare covers the lines.
+    Parameters
+    ----------
+    grey : (M, N) ndarray of float32
+        The scan, 0 to 255.
+    layout : CouponLayout
+    place : CouponPose
+        Where the coupon lies in the scan.
+
+    Returns
+    -------
+    Measurement
+
+    Raises
+    ------
+    CouponError
+        Where contrast or sharpness are too poor, or glare covers the lines.
     """
     contrast = float(np.median([disc.inside - disc.outside for _, disc in place.discs]))
     work = _Work(grey=grey, layout=layout, place=place, contrast=contrast)

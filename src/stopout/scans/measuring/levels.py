@@ -46,7 +46,17 @@ class Levels:
 
 
 def fit_levels(references: list[Reference]) -> Levels:
-    """Choose and fit the rule for the contrast."""
+    """Choose and fit the rule for the contrast.
+
+    Parameters
+    ----------
+    references : list of Reference
+        At least one.
+
+    Returns
+    -------
+    Levels
+    """
     at = np.array([one.at_mm for one in references], float)
     ground = np.array([one.ground for one in references], float)
     contrast = np.array([one.contrast for one in references], float)

@@ -16,8 +16,20 @@ def room_mm(
 ) -> float:
     """Clear distance from a feature's nominal edge to whatever else is on the coupon.
 
-    A line counts as having no width. At least 0.15 mm, and no more than `reach_mm` is asked for;
-    `trim_mm` is left out at each end, where labels stand.
+    Parameters
+    ----------
+    layout : CouponLayout
+    feature : DoseLine or Slot
+        One of the layout's own. A line counts as having no width.
+    reach_mm : float
+        What is asked for at most.
+    trim_mm : float
+        What is left out at each end: labels stand beside the ends.
+
+    Returns
+    -------
+    float
+        mm, at least 0.15.
     """
     others = [
         *_areas(layout),

@@ -32,8 +32,19 @@ _CENTRE_SD_MM = 0.01
 def fit_sections(strip: Strip, known: EdgeProfile, whole: StripFit) -> FloatArray:
     """Widths of the strip's sections, with contrast and blur held.
 
-    In mm, from a first width, contrast and centre line of the whole strip; nan where a section does
-    not settle.
+    Parameters
+    ----------
+    strip : Strip
+        The cells.
+    known : EdgeProfile
+        The blur.
+    whole : StripFit
+        The fit of the whole strip: contrast, centre line and a first width.
+
+    Returns
+    -------
+    (sections,) ndarray
+        Widths in mm, nan where a section does not settle.
     """
     cells = _by_section(strip, whole)
     many = cells.is_there.sum(axis=1) >= _LEAST_CELLS

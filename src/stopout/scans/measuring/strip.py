@@ -37,10 +37,22 @@ TEXTURE = 0.15
 class Strip:
     """Mean grey levels in cells of a strip: sections along it, narrow bins across it.
 
-    Of n cells each belongs to a `section`; its pixels, `count` of them with the mean grey `level`,
-    lie at the mean `along_mm` from the strip's middle and `across_mm` from its centre line, to the
-    left of the way from its first end to its last. `pixel_sd` is the noise of a single pixel, from
-    differences within the cells; `length_mm` is what is left between the trimmed ends.
+    Attributes
+    ----------
+    section : (n,) ndarray of int
+        Which section a cell belongs to.
+    along_mm, across_mm : (n,) ndarray
+        Mean place of the cell's pixels: along from the strip's middle, across from its centre
+        line, to the left of the way from its first end to its last.
+    level : (n,) ndarray
+        Mean grey level.
+    count : (n,) ndarray
+        How many pixels.
+    pixel_sd : float
+        Noise of a single pixel, from differences within the cells.
+    sections : int
+    length_mm : float
+        What is left between the trimmed ends.
     """
 
     section: NDArray[np.intp]
@@ -98,8 +110,25 @@ def take_strip(
 ) -> Strip | None:
     """Gather the pixels of a strip as they are, without resampling.
 
-    Along a centre line between two ends in mm, `half_mm` to both sides, with `trim_mm` left out at
-    each end. None where the strip lies beyond the scan.
+    Parameters
+    ----------
+    grey : (M, N) ndarray of float32
+        The scan.
+    place : CouponPose
+        Where the coupon lies in it.
+    ends : pair of points
+        Of the centre line, in mm.
+    half_mm : float
+        Half the strip's width.
+    trim_mm : float
+        What is left out at each end.
+    sections : int
+        How many pieces along it.
+
+    Returns
+    -------
+    Strip or None
+        None where the strip lies beyond the scan.
     """
     a, b = np.array(ends[0], float), np.array(ends[1], float)
     length = float(np.hypot(*(b - a)))
@@ -169,7 +198,20 @@ def _cells(
 
 
 def fit_strip(strip: Strip, known: EdgeProfile) -> StripFit | None:
-    """Fit one width to a whole strip; None where the fit does not settle."""
+    """Fit one width to a whole strip.
+
+    Parameters
+    ----------
+    strip : Strip
+        The cells.
+    known : EdgeProfile
+        Blur, and what is known of contrast and centre.
+
+    Returns
+    -------
+    StripFit or None
+        None where the fit does not settle.
+    """
     half = float(np.abs(strip.across_mm).max())
     edge = np.abs(strip.across_mm) > 0.75 * half
     ground = float(np.median(strip.level[edge]))

@@ -38,9 +38,17 @@ _MATTERS = 0.01
 class Toned:
     """A scan measured in its tone.
 
-    `other` is the same read in the other tone, None where that does not read at all, and widths
-    would be larger there by the share `change` (below zero: smaller). `by` is `told`; `seen` where
-    the profiles bear it out; `assumed` where they do not tell.
+    Attributes
+    ----------
+    place : CouponPose
+    measured : Measurement
+    other : Measurement or None
+        The same read in the other tone; None where that does not read at all.
+    tone : str
+    by : str
+        `told`; `seen` where the profiles bear it out; `assumed` where they do not tell.
+    change : float
+        By how much widths would be larger (below zero: smaller) in the other tone, as a share.
     """
 
     place: CouponPose
@@ -61,8 +69,24 @@ def measured_in_tone(
 ) -> Toned:
     """Measure in the tone that is told or that the scan bears out, else as sRGB; and in the other.
 
-    `grey` are levels 0 to 255 as the file holds them, `place` was found in these. CouponError where
-    the scan cannot be measured in the tone that counts.
+    Parameters
+    ----------
+    grey : (M, N) ndarray of float32
+        Grey levels 0 to 255 as the file holds them.
+    layout : CouponLayout
+    place : CouponPose
+        Found in these levels.
+    tone : str
+        `plain`, `light` or `auto`.
+
+    Returns
+    -------
+    Toned
+
+    Raises
+    ------
+    CouponError
+        Where the scan cannot be measured in the tone that counts.
     """
     both: dict[Tone, tuple[CouponPose, Measurement]] = {}
     uneven: dict[Tone, float] = {}
@@ -98,8 +122,16 @@ def _chosen(
 def unevenness(grey: Grey, place: CouponPose) -> float:
     """How far the discs' mean edge is from being even to both sides, as a share of the contrast.
 
-    The place was found, or seen again, in these levels. Root mean square of E(c + d) + E(c - d) - 1
-    about the best middle c.
+    Parameters
+    ----------
+    grey : (M, N) ndarray of float32
+    place : CouponPose
+        Found, or seen again, in these levels.
+
+    Returns
+    -------
+    float
+        Root mean square of E(c + d) + E(c - d) - 1 about the best middle c.
     """
     parts = [edge_pixels(grey, disc) for _, disc in place.discs]
     off = np.concatenate([part[0] for part in parts])
@@ -127,13 +159,30 @@ def _in_tone(grey: Grey, place: CouponPose, tone: Tone) -> tuple[Grey, CouponPos
 
 
 def widened_mm(measured: Measurement) -> float:
-    """Sum of the widths of what was cleared, and of what slots have widened."""
+    """Sum of the widths of what was cleared, and of what slots have widened.
+
+    Parameters
+    ----------
+    measured : Measurement
+
+    Returns
+    -------
+    float
+    """
     lines = sum(line.width_mm for line in measured.lines if line.is_cleared)
     return lines + sum(slot.width_mm - slot.opening_mm for slot in measured.slots)
 
 
 def to_light(grey: Grey) -> Grey:
     """Grey levels 0 to 255 of sRGB as light, 0 to 255.
+
+    Parameters
+    ----------
+    grey : ndarray of float32
+
+    Returns
+    -------
+    ndarray of float32
 
     Notes
     -----

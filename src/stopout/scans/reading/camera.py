@@ -49,7 +49,15 @@ class BarReading:
 def slant_of(place: CouponPose, layout: CouponLayout) -> float:
     """How much nearer one half of the coupon is to the camera than the middle, as a share.
 
-    0 for a flatbed scan, but for noise.
+    Parameters
+    ----------
+    place : CouponPose
+    layout : CouponLayout
+
+    Returns
+    -------
+    float
+        0 for a flatbed scan, but for noise.
     """
     middle = np.array([layout.width_mm, layout.height_mm]) / 2
     depth = place.matrix[2, :2] @ middle + place.matrix[2, 2]
@@ -59,9 +67,18 @@ def slant_of(place: CouponPose, layout: CouponLayout) -> float:
 def straightened(grey: Grey, layout: CouponLayout, place: CouponPose) -> tuple[Grey, float]:
     """Take a lens' radial distortion out, as far as the discs tell it.
 
-    The place was found in these levels. Gives the straight picture (the same one where no
-    distortion shows), and the standard deviation of the scale that is left over the coupon, as a
-    share.
+    Parameters
+    ----------
+    grey : (M, N) ndarray of float32
+    layout : CouponLayout
+    place : CouponPose
+        Found in these levels.
+
+    Returns
+    -------
+    (ndarray, float)
+        The straight picture (the same one where no distortion shows), and the standard deviation
+        of the scale that is left over the coupon, as a share.
 
     Notes
     -----
@@ -101,8 +118,22 @@ def straightened(grey: Grey, layout: CouponLayout, place: CouponPose) -> tuple[G
 def read_bar(grey: Grey, layout: CouponLayout, place: CouponPose, bar_mm: float) -> BarReading:
     """Find the bar beside the coupon and measure it by the coupon's own mm.
 
-    `bar_mm` is from the middle of one of its end discs to that of the other, as measured on the
-    print. CouponError where it is not found, or its length and the coupon's differ too much.
+    Parameters
+    ----------
+    grey : (M, N) ndarray of float32
+    layout : CouponLayout
+    place : CouponPose
+    bar_mm : float
+        From the middle of one of its end discs to that of the other, as measured on the print.
+
+    Returns
+    -------
+    BarReading
+
+    Raises
+    ------
+    CouponError
+        Where it is not found, or its length and the coupon's differ too much.
     """
     discs = [
         (found, disc)

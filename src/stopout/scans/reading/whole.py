@@ -48,13 +48,36 @@ class Depths:
 class Reading:
     """All that a scan of a coupon told.
 
-    `dpi` is as the discs have it, `stated_dpi` as the file or the person stated; by that the coupon
-    is larger in the scan by the share `scale_error`. `axes` are across x, then y; empty for an etch
-    coupon. `depth` goes with the undercut, `depths` say how it changes with the width. Grey levels
-    were taken as they are (`tone` "plain") or turned back into light ("light"), as was "told",
-    "seen" (by the profiles) or "assumed"; in the other tone widths would be larger by the share
-    `tone_change`. `is_tone_open` where nothing tells the tone and the numbers hang on it: nothing
-    is to be kept. `bar` is the printed scale bar of a photograph.
+    Attributes
+    ----------
+    layout : CouponLayout
+    place : CouponPose
+    measured : Measurement
+    dpi : float
+        Pixels an inch as the discs have them.
+    stated_dpi : float or None
+        As the file or the person stated.
+    scale_error : float or None
+        How much larger the coupon is in the scan than the stated resolution has it, as a share.
+    axes : tuple of (AxisFit or Refused)
+        Across x, then y; empty for an etch coupon.
+    etch : EtchFit or None
+    depth : Measured or None
+        The depth that goes with the undercut.
+    depths : DepthFit or None
+        How depth changes with the width.
+    timing : tuple of TimingFit
+    tone : str
+        "plain" or "light": whether grey levels were taken as they are, or turned back into light.
+    tone_by : str
+        "told", "seen" (by the profiles) or "assumed".
+    tone_change : float
+        By how much widths would be larger in the other tone, as a share.
+    is_tone_open : bool
+        True where nothing tells the tone and the numbers hang on it: nothing is to be kept.
+    bar : BarReading or None
+        The printed scale bar of a photograph.
+    cautions : tuple of str
     """
 
     layout: CouponLayout
@@ -87,13 +110,32 @@ def read_coupon(
 ) -> Reading:
     """Read a coupon from a scan, or from a photograph with a scale bar beside the coupon.
 
-    Views are grey levels 0 to 255, (M, N), to try in turn; the first in which the coupon is found
-    serves, unless a later one shows far more contrast. `stated_dpi` is what the file or the person
-    says, `depths` are for an etch coupon, `bar_mm` the length of the scale bar of a photograph. In
-    the tone "plain" grey levels go with the light; in "light" they are sRGB-encoded and are turned
-    back into light; "auto" takes whichever the lines' profiles bear out, light where they do not
-    tell, with the doubt in all standard deviations. CouponError where the scan or the coupon does
-    not serve, with the reason and what to do.
+    Parameters
+    ----------
+    views : iterable of (str, (M, N) ndarray of float32)
+        Grey levels 0 to 255 to try in turn; the first in which the coupon is found serves, unless
+        a later one shows far more contrast.
+    layout : CouponLayout
+        From coupon.json.
+    stated_dpi : float or None
+        What the file or the person says.
+    depths : Depths, optional
+        For an etch coupon.
+    tone : str
+        "plain": grey levels go with the light; "light": they are sRGB-encoded and are turned back
+        into light; "auto": whichever the lines' profiles bear out, light where they do not tell,
+        with the doubt in all standard deviations.
+    bar_mm : float, optional
+        Length of the scale bar of a photograph.
+
+    Returns
+    -------
+    Reading
+
+    Raises
+    ------
+    CouponError
+        Where the scan or the coupon does not serve, with the reason and what to do.
     """
     grey, place = _best_view(views, layout)
     view = _checked(grey, place, layout, bar_mm)
@@ -144,8 +186,16 @@ def read_coupon(
 def spacing_that_clears_mm(measured: Measurement, line_direction: Axis) -> float | None:
     """The widest spacing up to which every patch of lines along one axis is clear.
 
-    A mark is not as wide across x as across y, so that neither direction answers for both. None
-    where not even the closest is clear, or there are none.
+    Parameters
+    ----------
+    measured : Measurement
+    line_direction : str
+        "x" or "y": a mark is not as wide across x as across y, so that neither answers for both.
+
+    Returns
+    -------
+    float or None
+        None where not even the closest is clear, or there are none.
     """
     widest: float | None = None
     mine = [one for one in measured.patches if one.line_direction == line_direction]

@@ -35,14 +35,29 @@ _MOST_POSES = 40
 class CouponPose:
     """The way from the coupon's mm, as worked and y up, to the scan's px.
 
-    `matrix` (3, 3) is the homography from coupon mm to px, `px_per_mm` its scale at the coupon's
-    middle, where 1 mm is longer one way than across it by the share `stretch`. The coupon's y axis
-    is turned `rotation_deg` from the scan's upward direction, anticlockwise. `is_mirrored` where
-    the scan shows the coupon turned over from side to side, `is_bright` where what is cleared is
-    brighter than the paint. `discs` are the marks found, by their place in the layout;
-    `residual_mm` is their root mean square distance from where the fit has them, None where too few
-    tell. `blur` is of their edges, in px. `agreement`, 0 to 2: how well lines and slots lie, and
-    grow, as the layout says.
+    Attributes
+    ----------
+    matrix : (3, 3) ndarray
+        Homography from coupon mm to px.
+    px_per_mm : float
+        Scale at the coupon's middle.
+    stretch : float
+        How much longer 1 mm is one way than across it there, as a share.
+    rotation_deg : float
+        How far the coupon's y axis is turned from the scan's upward direction, anticlockwise.
+    is_mirrored : bool
+        True where the scan shows the coupon turned over from side to side.
+    is_bright : bool
+        True where what is cleared is brighter than the paint.
+    discs : tuple of (int, Disc)
+        Each mark that was found, by its place in the layout.
+    residual_mm : float or None
+        Root mean square distance of the discs from where the fit has them; None where they are
+        too few to tell.
+    blur : Blur
+        Of the discs' edges, in px.
+    agreement : float
+        0 to 2: how well lines and slots lie, and grow, as the layout says.
     """
 
     matrix: FloatArray
@@ -73,8 +88,21 @@ class CouponPose:
 def register(grey: Grey, layout: CouponLayout) -> CouponPose:
     """Find the coupon in a scan.
 
-    `grey` is (M, N), 0 black to 255 white, row 0 on top. CouponError where the discs are not found,
-    are cut off, or the lines do not lie as they should.
+    Parameters
+    ----------
+    grey : (M, N) ndarray of float32
+        The scan, 0 black to 255 white, row 0 on top.
+    layout : CouponLayout
+        What to look for.
+
+    Returns
+    -------
+    CouponPose
+
+    Raises
+    ------
+    CouponError
+        Where the discs are not found, are cut off, or the lines do not lie as they should.
     """
     if len(layout.marks) < 2:
         raise CouponError(
@@ -259,7 +287,18 @@ def _refined(grey: Grey, layout: CouponLayout, chosen: _Judged) -> CouponPose:
 
 
 def seen_again(grey: Grey, place: CouponPose) -> CouponPose:
-    """The registration with its discs' edges and blur taken from other grey levels of the scan."""
+    """The registration with its discs' edges and blur taken from other grey levels of the scan.
+
+    Parameters
+    ----------
+    grey : (M, N) ndarray of float32
+        The same scan in another tone.
+    place : CouponPose
+
+    Returns
+    -------
+    CouponPose
+    """
     discs = tuple(
         (k, again)
         for k, disc in place.discs

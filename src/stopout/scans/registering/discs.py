@@ -73,7 +73,18 @@ class Blur:
 
 
 def find_spots(grey: Grey) -> list[Spot]:
-    """Round spots, at most ninety of either brightness, the most distinct first."""
+    """Round spots of either brightness, the most distinct first.
+
+    Parameters
+    ----------
+    grey : (M, N) ndarray of float32
+        The scan.
+
+    Returns
+    -------
+    list of Spot
+        At most ninety of each brightness.
+    """
     import cv2
 
     shrink = max(max(grey.shape) / _LONGEST_PX, 1.0)
@@ -169,8 +180,17 @@ def _merged(found: list[tuple[float, Spot]]) -> list[Spot]:
 def refine_disc(grey: Grey, x_px: float, y_px: float, radius_px: float) -> Disc | None:
     """Follow a disc's edge along rays, and take its centre from an ellipse through it.
 
-    Place and radius are known to a fifth of the radius. None where no disc stands out, or where it
-    lies on the scan's edge.
+    Parameters
+    ----------
+    grey : (M, N) ndarray of float32
+        The scan.
+    x_px, y_px, radius_px : float
+        Where it is and how large, to a fifth of the radius.
+
+    Returns
+    -------
+    Disc or None
+        None where no disc stands out, or where it lies on the scan's edge.
 
     Notes
     -----
@@ -242,8 +262,18 @@ def _followed(grey: Grey, x: float, y: float, radii: tuple[float, float, float])
 def edge_spread(x: FloatArray, spread: float, pixel: float) -> tuple[FloatArray, FloatArray]:
     """An edge at 0 as it is seen: from 0 to 1, and its slope.
 
-    `x` is the distance from the edge, `spread` the standard deviation of the whole blur, the
-    pixels' own included, and `pixel` the width of a pixel, all in one unit.
+    Parameters
+    ----------
+    x : ndarray
+        Distance from the edge.
+    spread : float
+        Standard deviation of the whole blur, the pixels' own included, same unit.
+    pixel : float
+        Width of a pixel, same unit.
+
+    Returns
+    -------
+    (ndarray, ndarray)
 
     Notes
     -----
@@ -264,8 +294,18 @@ def edge_spread(x: FloatArray, spread: float, pixel: float) -> tuple[FloatArray,
 def fit_blur(grey: Grey, discs: list[Disc]) -> Blur:
     """The blur that the discs' edges show, along each direction.
 
-    Variances in px^2, the pixels' own width included; `misfit` is the root mean square difference
-    from a Gaussian edge, as a share of the contrast.
+    Parameters
+    ----------
+    grey : (M, N) ndarray of float32
+        The scan.
+    discs : list of Disc
+        At least one.
+
+    Returns
+    -------
+    Blur
+        Variances in px^2, the pixels' own width included; `misfit` is the root mean square
+        difference from a Gaussian edge, as a share of the contrast.
     """
     from scipy.optimize import least_squares
 
@@ -341,7 +381,15 @@ def _misfit(off: FloatArray, difference: FloatArray) -> float:
 def edge_pixels(grey: Grey, disc: Disc) -> tuple[FloatArray, FloatArray, FloatArray]:
     """Pixels about a disc's edge: how far outside it, in which direction, and how cleared.
 
-    In px, radians, and from 0 (paint) to 1.
+    Parameters
+    ----------
+    grey : (M, N) ndarray of float32
+    disc : Disc
+
+    Returns
+    -------
+    (ndarray, ndarray, ndarray)
+        In px, radians, and from 0 (paint) to 1.
     """
     margin = min(max(0.3 * disc.radii_px[0], 4.0), 12.0)
     reach = int(disc.radii_px[0] * 1.3 + margin + 2)

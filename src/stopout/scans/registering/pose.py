@@ -82,8 +82,18 @@ def disc_centre(matrix: FloatArray, centre_mm: tuple[float, float], radius_mm: f
 def fit_matrix(points_mm: FloatArray, points_px: FloatArray, *, is_mirrored: bool) -> FloatArray:
     """The transform that fits matched points best.
 
-    Points are (n, 2), two or more; `is_mirrored` counts where there are only two. A similarity from
-    two, affine from three or where too many lie on one line, else a homography.
+    Parameters
+    ----------
+    points_mm, points_px : (n, 2) ndarray
+        Two points or more.
+    is_mirrored : bool
+        Counts where only two points are given.
+
+    Returns
+    -------
+    (3, 3) ndarray
+        A similarity from two points, affine from three or where too many lie on one line, else a
+        homography.
     """
     import cv2
 
@@ -130,8 +140,17 @@ def _similarity(mm: FloatArray, px: FloatArray, *, is_mirrored: bool) -> FloatAr
 def possible_poses(spots: list[Spot], layout: CouponLayout) -> list[Pose]:
     """All distinct ways in which the coupon's marks may have become these spots.
 
-    Spots come the most distinct first. Those with the most marks found first, then with one fewer
-    (a spot may be dirt in a disc's place), the most distinct and best fitting first; maybe empty.
+    Parameters
+    ----------
+    spots : list of Spot
+        Round spots, the most distinct first.
+    layout : CouponLayout
+
+    Returns
+    -------
+    list of Pose
+        Those with the most marks found first, then with one fewer (a spot may be dirt in a disc's
+        place), the most distinct and best fitting first; maybe empty.
     """
     centres = np.array([mark.centre_mm for mark in layout.marks], float)
     radii = np.array([mark.diameter_mm for mark in layout.marks], float) / 2
@@ -178,8 +197,11 @@ def _first_matches(
 ) -> dict[tuple[tuple[int, ...], bool], None]:
     """What the marks become when two far apart become two spots of the right sizes, told once.
 
-    As keys, in the order in which they come: the spot of each mark or -1, and whether the coupon is
-    turned over. Thousands of pairs of spots come down to a few of them.
+    Returns
+    -------
+    dict of ((int, ...), bool)
+        As keys, in the order in which they come: the spot of each mark or -1, and whether the
+        coupon is turned over. Thousands of pairs of spots come down to a few of them.
     """
     pairs = sorted(
         combinations(range(len(centres)), 2),

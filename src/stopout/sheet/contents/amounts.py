@@ -11,7 +11,15 @@ from stopout.sheet.stages.paint import OVERSPRAY, painted_cm2, sprayed, wet_pain
 def amounts(plan: Plan) -> dict[str, Any] | None:
     """Return plan.json's `amounts`, for all pieces of the job; None where nothing may be worked.
 
-    `clearing_s` and `bath_s` (None without a beam, without a bath), `paints` and `reagents`.
+    Parameters
+    ----------
+    plan : Plan
+        Stopped or not.
+
+    Returns
+    -------
+    dict or None
+        `clearing_s` and `bath_s` (None without a beam, without a bath), `paints` and `reagents`.
     """
     if plan.is_stopped:
         return None

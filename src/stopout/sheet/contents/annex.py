@@ -28,8 +28,14 @@ _WIDEST_MAP_MM = 86.0
 def annex(plan: Plan, pictures: dict[str, str], statements: Mapping[str, str]) -> list[Block]:
     """Return the blocks of the annex, the true-size drawing first.
 
-    The plan is not stopped; `statements` are the texts of the hazard and precautionary statements
-    by code.
+    Parameters
+    ----------
+    plan : Plan
+        A plan that is not stopped.
+    pictures : dict of str to str
+        SVG drawings by name.
+    statements : mapping of str to str
+        Texts of the hazard and precautionary statements by code.
     """
     return [
         *_true_size(plan, pictures),

@@ -15,7 +15,13 @@ _GAUGE_SHARE, _GAUGE_UM = 0.05, 3.0
 
 
 def bench_numbers(plan: Plan) -> BenchSums | None:
-    """Return what the page calculates with; None where nothing is etched."""
+    """Return what the page calculates with; None where nothing is etched.
+
+    Parameters
+    ----------
+    plan : Plan
+        One that may be worked.
+    """
     etch = plan.etch
     if etch is None:
         return None

@@ -33,14 +33,28 @@ _PAIRS: tuple[tuple[re.Pattern[str], Callable[[float], float], str], ...] = (
 def with_both_units(sheet: Sheet) -> Sheet:
     """Return the sheet with every length, film, speed and temperature in both systems.
 
-    mm with inches, µm with thousandths of an inch (mil), °C with °F, in brackets behind. Places to
-    write in keep their unit: what is measured is measured in mm and °C.
+    Parameters
+    ----------
+    sheet : Sheet
+        As it was laid out, in mm and °C.
+
+    Returns
+    -------
+    Sheet
+        mm with inches, µm with thousandths of an inch (mil), °C with °F, in brackets behind.
+        Places to write in keep their unit: what is measured is measured in mm and °C.
     """
     return _reworded(sheet, _both)
 
 
 def with_measurable_numbers(sheet: Sheet) -> Sheet:
-    """Return the sheet with no number that could not be measured."""
+    """Return the sheet with no number that could not be measured.
+
+    Parameters
+    ----------
+    sheet : Sheet
+        As it was laid out.
+    """
     return _reworded(sheet, measurable)
 
 

@@ -26,7 +26,14 @@ from stopout.sheet.stages.sign import coat_table
 def job_card(plan: Plan, pictures: dict[str, str], date: str | None) -> list[Block]:
     """Return the blocks of the job card.
 
-    The plan is not stopped; the calendar is calculated from `date`, ISO 8601.
+    Parameters
+    ----------
+    plan : Plan
+        A plan that is not stopped.
+    pictures : dict of str to str
+        SVG drawings by name, as `sheet_pictures` makes them.
+    date : str or None
+        ISO 8601, from which the calendar is calculated.
     """
     return [
         Pictures(pictures=side_by_side(plan, pictures)),
@@ -42,7 +49,12 @@ def job_card(plan: Plan, pictures: dict[str, str], date: str | None) -> list[Blo
 def work_settings(plan: Plan, *, is_coupon: bool = False) -> list[Block]:
     """What is set: the piece, the beam or the film, the bath and its trays.
 
-    A piece that is itself the coupon says elsewhere what it is.
+    Parameters
+    ----------
+    plan : Plan
+        Whose settings are meant.
+    is_coupon : bool
+        True where the piece is itself the coupon, which says elsewhere what it is.
     """
     blocks: list[Block] = []
     if not is_coupon:

@@ -23,9 +23,16 @@ _DAY_S = 24 * _HOUR_S
 class WorkSpan:
     """A part of the work.
 
-    `begins_s` is the earliest moment, from the first coat or, without one, from the first mark.
-    Machine or bath are busy with it for `lasts_s`, None for work by hand, which is not known. `why`
-    says what is waited for before it.
+    Attributes
+    ----------
+    what : str
+        What is done.
+    begins_s : float
+        The earliest moment, from the first coat or, without one, from the first mark [s].
+    lasts_s : float or None
+        How long machine or bath are busy with it [s]; None for work by hand, which is not known.
+    why : str
+        What is waited for before it; empty where nothing is.
     """
 
     what: str
@@ -37,7 +44,12 @@ class WorkSpan:
 def hours_and_calendar(plan: Plan, date: str | None) -> list[Block]:
     """Return the table of the parts, their hours and dates, and the total with the waits.
 
-    `date` is the sheet's own, ISO 8601, taken as the day of the first coat; None counts days.
+    Parameters
+    ----------
+    plan : Plan
+        Whose parts are meant.
+    date : str or None
+        ISO 8601, the sheet's own, taken as the day of the first coat; None counts days.
     """
     parts = spans(plan)
     begin = None if date is None else datetime.fromisoformat(date).date()
@@ -60,12 +72,24 @@ def hours_and_calendar(plan: Plan, date: str | None) -> list[Block]:
 
 
 def in_all(plan: Plan) -> str:
-    """Say how long the job takes with its waits, in words."""
+    """Say how long the job takes with its waits, in words.
+
+    Parameters
+    ----------
+    plan : Plan
+        A plan that is not stopped.
+    """
     return _about(max(part.begins_s + (part.lasts_s or 0.0) for part in spans(plan)))
 
 
 def spans(plan: Plan) -> tuple[WorkSpan, ...]:
-    """The parts of the work in order, each with its earliest moment."""
+    """The parts of the work in order, each with its earliest moment.
+
+    Parameters
+    ----------
+    plan : Plan
+        A plan that is not stopped.
+    """
     if plan.job.route.is_lit:
         return (_beam(plan, "Mark", 0.0, ""),)
     if plan.etch is None:

@@ -23,7 +23,12 @@ from stopout.units import format_least
 def needs(plan: Plan, *, is_coupon: bool = False) -> list[Block]:
     """What to have at hand, with amounts.
 
-    With `is_coupon` the piece is itself the coupon, so that none comes before it.
+    Parameters
+    ----------
+    plan : Plan
+        A finished plan.
+    is_coupon : bool
+        True where the piece is itself the coupon, so that none comes before it.
     """
     job = plan.job
     guess = plan.etch is not None and is_guess(plan.etch) and not is_coupon

@@ -16,7 +16,10 @@ _MOST_FIELDS, _MOST_SIGNS = 3, 24
 def pieces(plan: Plan) -> list[Block]:
     """Return a map of every panel and a row for each of its pieces, to be ticked by hand.
 
-    Nothing for a plan of one piece.
+    Parameters
+    ----------
+    plan : Plan
+        Nothing is returned for a plan of one piece.
     """
     blocks: list[Block] = []
     last = max((piece.panel for piece in plan.pieces), default=0)

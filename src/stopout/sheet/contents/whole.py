@@ -43,9 +43,26 @@ def sheet_contents(
 ) -> Sheet:
     """Lay out the sheet of a plan; where the plan is stopped, the one page that says so.
 
-    `pictures` are SVG drawings as `sheet_pictures` names them, `statements` the texts of the hazard
-    and precautionary statements by code; KeyError where one of the plan's hazards is missing. From
-    `date`, ISO 8601, the calendar is calculated; without one it counts days.
+    Parameters
+    ----------
+    plan : Plan
+        A finished plan.
+    pictures : dict of str to str
+        SVG drawings by name: `as-seen`, `as-worked-K`, as `sheet_pictures` makes them.
+    statements : mapping of str to str
+        Texts of the hazard and precautionary statements by code, at least those of the plan's
+        hazards.
+    date : str, optional
+        ISO 8601, from which the calendar is calculated; left out, it counts days.
+
+    Returns
+    -------
+    Sheet
+
+    Raises
+    ------
+    KeyError
+        If a statement of one of the plan's hazards is missing.
     """
     if plan.is_stopped:
         return stop_contents(plan)

@@ -37,7 +37,14 @@ class _Mark:
 def deviation_map(plan: Plan, coat: CoatPlan, *, widest_mm: float) -> Sketch:
     """The piece as worked with a mark wherever its edge strays.
 
-    Made smaller where the blank is wider than there is room on the paper.
+    Parameters
+    ----------
+    plan : Plan
+        For the face.
+    coat : CoatPlan
+        Whose prediction is shown.
+    widest_mm : float
+        Room on the paper; the drawing is made smaller where the blank is wider.
     """
     blank, outcome = plan.job.blank, coat.outcome
     scale = min(1.0, widest_mm / blank.width_mm, 95.0 / blank.height_mm)

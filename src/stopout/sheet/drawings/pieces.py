@@ -33,7 +33,15 @@ _HAIR = ' stroke="{}" stroke-width="0.06" stroke-linejoin="round"'
 def sheet_pictures(plan: Plan) -> dict[str, str]:
     """Return the sheet's drawings: `as-seen`, and `as-worked-K` for each cleared coat K.
 
-    SVG, one unit 1 mm, the size that of the blank, paths and nothing else.
+    Parameters
+    ----------
+    plan : Plan
+        The plan.
+
+    Returns
+    -------
+    dict of str to str
+        SVG, one unit 1 mm, the size that of the blank, paths and nothing else.
     """
     pictures = {"as-seen": _as_seen(plan)}
     for coat in plan.coats:

@@ -35,8 +35,20 @@ def is_pictogram(code: str) -> bool:
 def sign_svg(code: str) -> str:
     """Draw a sign.
 
-    SVG on a field of 100 by 100, of paths, circles and groups only, for a GHS or ISO 7010 code such
-    as `GHS05` or `M004`; KeyError where it is not among `sign_codes()`.
+    Parameters
+    ----------
+    code : str
+        A GHS or ISO 7010 code, such as `GHS05` or `M004`.
+
+    Returns
+    -------
+    str
+        SVG on a field of 100 by 100; paths, circles and groups only.
+
+    Raises
+    ------
+    KeyError
+        If the sign is not among `sign_codes()`.
     """
     symbol = SYMBOLS[code]
     kind = "GHS" if is_pictogram(code) else code[0]

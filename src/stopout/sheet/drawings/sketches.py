@@ -217,7 +217,17 @@ def _names(
 
 
 def bath_sketch(plan: Plan, *, tray_mm: tuple[float, float], bath_mm: float) -> Sketch:
-    """The tray with its bath, as it is set up before the piece goes in."""
+    """The tray with its bath, as it is set up before the piece goes in.
+
+    Parameters
+    ----------
+    plan : Plan
+        With an etch.
+    tray_mm : tuple of float
+        Floor of the tray [mm].
+    bath_mm : float
+        How deep the bath stands [mm].
+    """
     etch = plan.etch
     if etch is None:
         raise ValueError("a bath needs an etch")

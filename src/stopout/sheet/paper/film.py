@@ -39,7 +39,20 @@ _R_MM = 8.0
 
 
 def film_pdf(plan: Plan, coat: CoatPlan) -> bytes:
-    """Typeset the film of a coat on one page of its size; the same bytes for the same input."""
+    """Typeset the film of a coat.
+
+    Parameters
+    ----------
+    plan : Plan
+        A plan with a film.
+    coat : CoatPlan
+        Its coat.
+
+    Returns
+    -------
+    bytes
+        One page of the film's size; the same bytes for the same input.
+    """
     import typst
 
     from stopout.sheet.paper.pdf import typeface

@@ -33,11 +33,27 @@ def sheet_pdf(
 ) -> bytes:
     """Typeset a part of a sheet.
 
-    20 mm are left for the punch, 12 mm at the other edges. `date`, ISO 8601 (`2025-03-14`), is
-    printed on every page and recorded as the file's. `part` is what is worked from, what is looked
-    up, or what hangs on the wall; a sheet that says STOP is the same page whatever part is asked
-    for. PDF/A-2a and PDF/UA-1, fonts embedded; the same bytes for the same input. StopoutError
-    where the paper is not one of the two, or the date is not a date.
+    Parameters
+    ----------
+    sheet : Sheet
+        What stands on it.
+    paper : {"A4", "Letter"}
+        20 mm are left for the punch, 12 mm at the other edges.
+    date : str
+        ISO 8601 (`2025-03-14`), printed on every page and recorded as the file's date.
+    part : {"bench", "annex", "wall"}
+        What is worked from, what is looked up, or what hangs on the wall. A sheet that says STOP
+        is the same page whatever part is asked for.
+
+    Returns
+    -------
+    bytes
+        PDF/A-2a and PDF/UA-1, fonts embedded; the same bytes for the same input.
+
+    Raises
+    ------
+    StopoutError
+        If the paper is not one of the two, or the date is not a date.
     """
     if paper not in ("A4", "Letter"):
         raise StopoutError(f"there is no paper {paper!r} here; use A4 or Letter")

@@ -29,10 +29,20 @@ _STOP_TITLE = "STOP: {job}, revision {revision}, must not be worked"
 def sheet_page(sheet: Sheet, *, date: str, sends_to: str = "") -> bytes:
     """Make the page.
 
-    `date`, ISO 8601, is shown at the top and part of the key under which ticks are kept. A saved
-    record goes by itself to `sends_to` on the server that the page is from; "" for a page that is a
-    file, whose record is saved as one. HTML in UTF-8 with its style and script inside; the same
-    bytes for the same input.
+    Parameters
+    ----------
+    sheet : Sheet
+        What stands on it.
+    date : str
+        ISO 8601, shown at the top and part of the key under which ticks are kept.
+    sends_to : str
+        Where on the server that the page is from a saved record goes by itself; "" for a page that
+        is a file, whose record is saved as one.
+
+    Returns
+    -------
+    bytes
+        HTML in UTF-8 with its style and script inside; the same bytes for the same input.
     """
     style, script = _ingredients()
     head, key = sheet.header, _key(sheet, date)

@@ -38,7 +38,12 @@ class Unit:
 def units_of(blocks: Sequence[Block], *, pieces: int) -> list[Unit]:
     """Part a stage into its steps and holds; what follows the last belongs to it.
 
-    The blocks are a stage's without its heading; `pieces` are weighed and gauged one by one.
+    Parameters
+    ----------
+    blocks : sequence of Block
+        Of one stage, without its heading.
+    pieces : int
+        How many pieces are weighed and gauged one by one.
     """
     parts: list[list[Block]] = [[]]
     for block in blocks:
@@ -91,8 +96,17 @@ def _weight(block: Block, pieces: int) -> float:
 def paged(stages: Sequence[Sequence[Unit]], *, other: int) -> list[list[list[int]]]:
     """Tell which units of each stage share a screen.
 
-    Gives each stage's screens, each with the places of its units; `other` screens are there
-    besides.
+    Parameters
+    ----------
+    stages : sequence of sequence of Unit
+        In the order of the work.
+    other : int
+        Screens that are there besides.
+
+    Returns
+    -------
+    list of list of list of int
+        For each stage its screens, each with the places of its units.
     """
     room = _LEAST
     while room < _FULL and sum(len(_cut(one, room)) for one in stages) + other > MOST_SCREENS:

@@ -92,8 +92,15 @@ def etch_stage(
 ) -> list[Block]:
     """Weigh, etch, look at half the time, measure at four fifths, lift out.
 
-    With `is_coupon` the piece is itself the coupon, so that none was etched before it, and the
-    stage is the first to meet the bath's dangers.
+    Parameters
+    ----------
+    plan, etch, pair : Plan, EtchPlan, Pair
+        What is etched in what.
+    statements : mapping
+        Texts of the hazard and precautionary statements by code.
+    is_coupon : bool
+        True where the piece is itself the coupon, so that none was etched before it, and the
+        stage is the first to meet the bath's dangers.
     """
     guess = is_guess(etch) and not is_coupon
     return [

@@ -14,7 +14,15 @@ from stopout.sheet.words import capital, length
 
 
 def film_stages(plan: Plan, statements: Mapping[str, str]) -> list[Block]:
-    """The stages between a clean blank and an open resist."""
+    """The stages between a clean blank and an open resist.
+
+    Parameters
+    ----------
+    plan : Plan
+        A plan whose opening no beam clears.
+    statements : mapping
+        Texts of the hazard and precautionary statements by code.
+    """
     coat = plan.coats[0]
     name = capital(plan.resists[0].name)
     lay = [

@@ -51,8 +51,16 @@ def hazard_boxes(
     it does, at most three nevers, and the first aid for it. After that it is named in one line.
     All else that the table says of it stands in the annex.
 
-    `stage` is as the hazards table names it in `arises`. With `again` its boxes have stood before
-    already: only what is worn.
+    Parameters
+    ----------
+    plan : Plan
+        Whose hazards are meant.
+    stage : str
+        As the hazards table names it in `arises`.
+    statements : mapping
+        Texts of the hazard and precautionary statements by code.
+    again : bool
+        True where the stage's boxes have stood before already: only what is worn.
     """
     met = _met(plan, stage)
     if not met:
@@ -71,7 +79,13 @@ def emergency(plan: Plan) -> list[Block]:
 
 
 def wall_page(hazards: tuple[Hazard, ...]) -> list[Block]:
-    """The same for the hazards of a whole shop, which the page names."""
+    """The same for the hazards of a whole shop, which the page names.
+
+    Parameters
+    ----------
+    hazards : tuple of Hazard
+        All that is handled, each once.
+    """
     names = sorted(capital(typeset(hazard.name)) for hazard in hazards)
     what = Note(lines=(f"Holds for: {'; '.join(names)}. Print it again when more comes in.",))
     page = _wall(hazards, _happens(hazards, _marked), all_of="this shop")
@@ -143,6 +157,11 @@ def mishaps(plan: Plan) -> tuple[tuple[str, str], ...]:
 
     All spills stand on the wall page, where other work of the same shop is meant as well; here
     words of a bath, a beam or a current stand only where the job has one.
+
+    Parameters
+    ----------
+    plan : Plan
+        Whose hazards are meant.
     """
     grave = tuple(
         hazard
@@ -159,7 +178,12 @@ def mishaps(plan: Plan) -> tuple[tuple[str, str], ...]:
 def of_this_job(plan: Plan, text: str) -> str:
     """Leave out of a table's sentences the clauses about a bath, beam or current that is not there.
 
-    Clauses are parted by commas and semicolons.
+    Parameters
+    ----------
+    plan : Plan
+        Whose work is meant.
+    text : str
+        Sentences, their clauses parted by commas and semicolons.
     """
     has_current = plan.etch is not None and plan.etch.electro is not None
     if not plan.job.route.has_beam:

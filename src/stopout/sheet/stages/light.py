@@ -19,7 +19,15 @@ from stopout.sheet.words import capital, length
 
 
 def light_stages(plan: Plan, statements: Mapping[str, str]) -> list[Block]:
-    """The stages: prepare the sheet, try an offcut, mark, look at it lit."""
+    """The stages: prepare the sheet, try an offcut, mark, look at it lit.
+
+    Parameters
+    ----------
+    plan : Plan
+        A plan whose job has a lit edge.
+    statements : mapping
+        Texts of the hazard and precautionary statements by code.
+    """
     return [*_prepare(plan), *_mark(plan, statements), *_finish(plan)]
 
 

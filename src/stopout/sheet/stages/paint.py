@@ -28,7 +28,14 @@ def painted_cm2(plan: Plan) -> float:
 def wet_paint_ml(area_cm2: float, film: float, solids: float) -> float:
     """Wet paint that leaves so thick a dry coat on so large an area [mL].
 
-    `film` is the dry coat in µm, `solids` the fraction of solids by volume.
+    Parameters
+    ----------
+    area_cm2 : float
+        Painted area [cm²].
+    film : float
+        Dry coat [µm].
+    solids : float
+        Solids by volume, a fraction.
 
     Notes
     -----
@@ -39,7 +46,13 @@ def wet_paint_ml(area_cm2: float, film: float, solids: float) -> float:
 
 
 def paint_amounts(plan: Plan) -> list[Block]:
-    """The paint of each coat with its range; nothing where no paint is sprayed."""
+    """The paint of each coat with its range; nothing where no paint is sprayed.
+
+    Parameters
+    ----------
+    plan : Plan
+        Whose coats are meant.
+    """
     if not plan.job.route.sprays:
         return []
     return [

@@ -25,7 +25,15 @@ WATER_BREAK_S = 30
 
 
 def plate_stages(plan: Plan, statements: Mapping[str, str]) -> list[Block]:
-    """The stages of an etched plate in order, each with its hazards before its steps."""
+    """The stages of an etched plate in order, each with its hazards before its steps.
+
+    Parameters
+    ----------
+    plan : Plan
+        A plan with an etch.
+    statements : mapping
+        Texts of the hazard and precautionary statements by code.
+    """
     etch, pair = plan.etch, plan.pair
     if etch is None or pair is None:
         return []

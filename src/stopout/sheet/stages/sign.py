@@ -21,7 +21,15 @@ from stopout.sheet.words import capital, duration, length
 
 
 def sign_stages(plan: Plan, statements: Mapping[str, str]) -> list[Block]:
-    """The stages of a sign: prepare, then each coat and its windows in order, then finish."""
+    """The stages of a sign: prepare, then each coat and its windows in order, then finish.
+
+    Parameters
+    ----------
+    plan : Plan
+        A plan whose job has coats.
+    statements : mapping
+        Texts of the hazard and precautionary statements by code.
+    """
     blocks = _prepare(plan)
     shown: set[str] = set()
     cleared = {coat.number: coat for coat in plan.coats}

@@ -48,8 +48,12 @@ _Rank = tuple[bool, int, tuple[int, int, int], int]
 def resolve_styles(root: Any, tell: Tellers) -> None:
     """Turn style sheets and style attributes of a document into attributes, in place.
 
-    Its style sheets are removed; `tell` is called for everything that is left aside, or cannot be
-    read.
+    Parameters
+    ----------
+    root : lxml element
+        The document; its style sheets are removed.
+    tell : Tellers
+        Called for everything that is left aside, or cannot be read.
     """
     sheets = [item for item in root.iter() if _is_style(item)]
     matcher = matcher_of(sheets, tell)

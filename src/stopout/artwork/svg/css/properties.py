@@ -87,7 +87,10 @@ ELEMENTS = frozenset(
 def asked_of(name: str, value: str) -> str | None:
     """Return the plain name of a property that would change the picture and is not done, or None.
 
-    Name and value are in lower case.
+    Parameters
+    ----------
+    name, value : str
+        A declaration, both in lower case.
     """
     plain = next((name.removeprefix(v) for v in _VENDOR if name.startswith(v)), name)
     if name in HONOURED or (plain in HONOURED and plain != name):

@@ -30,8 +30,12 @@ Fault = Callable[[Any, str], None]
 def plain_transforms(element: Any, fault: Fault) -> None:
     """Join translate, rotate, scale, transform and their origin into one attribute, in place.
 
-    The winning declarations stand as attributes; `fault` is called with the element and a clause
-    for what cannot be worked out.
+    Parameters
+    ----------
+    element : lxml element
+        With the winning declarations as attributes.
+    fault : callable
+        Called with the element and a clause for what cannot be worked out.
     """
     origin = element.attrib.pop("transform-origin", "").strip()
     box = element.attrib.pop("transform-box", "view-box").strip().lower()

@@ -14,9 +14,19 @@ from stopout.artwork.svg.pathdata import outline_of, segments, write_out_arcs
 class Along:
     """The path under a `textPath` (SVG 2, section 11.8).
 
-    `data` is the path's `d`, `transform` its own, as `matrix(...)` or other functions without
-    units; `length` is that of all its subpaths together, in user units, and the lettering starts at
-    `start` along it.
+    Parameters
+    ----------
+    data : str
+        The path's `d`.
+    transform : str or None
+        The path's own transform, as `matrix(...)` or other functions without units.
+
+    Attributes
+    ----------
+    length : float
+        Of all its subpaths together, in user units.
+    start : float
+        Where the lettering starts along it.
     """
 
     def __init__(self, data: str, transform: str | None) -> None:

@@ -37,8 +37,12 @@ _SETTING = re.compile(r"[\"'](.{4})[\"']\s*(\d+|on|off)?\Z")
 def features_of(key: str, text: str) -> tuple[tuple[str, int], ...] | None:
     """Return the features of one property, None where its value is not read.
 
-    The property is ``font-kerning``, ``font-feature-settings``, ``font-variant`` or one of its
-    parts.
+    Parameters
+    ----------
+    key : str
+        ``font-kerning``, ``font-feature-settings``, ``font-variant`` or one of its parts.
+    text : str
+        The value.
     """
     text = text.strip()
     if key == "font-kerning":

@@ -65,8 +65,14 @@ class _Placed:
 def outline_lettering(root: Any, fonts: FontBook, tell: Tellers) -> None:
     """Replace every `text` of a document by outlines, in place.
 
-    Styles have been resolved to attributes; `tell` is called for what cannot be drawn, and for what
-    was left aside.
+    Parameters
+    ----------
+    root : lxml element
+        A document whose styles have been resolved to attributes.
+    fonts : FontBook
+        What families are at hand.
+    tell : Tellers
+        Called for what cannot be drawn, and for what was left aside.
     """
     named: dict[str, Any] = {}
     for item in root.iter():
