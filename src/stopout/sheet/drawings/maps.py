@@ -158,7 +158,8 @@ def _distance(points: FloatArray, parts: Any) -> FloatArray:
     """Distance of each point to the nearest edge of some areas; zero where there is none."""
     edges = shapely.multilinestrings(shapely.get_rings(parts))
     shapely.prepare(edges)
-    return np.nan_to_num(shapely.distance(edges, shapely.points(points)))
+    off: FloatArray = np.nan_to_num(shapely.distance(edges, shapely.points(points)))
+    return off
 
 
 def enlarged(plan: Plan, coat: CoatPlan) -> tuple[Sketch, ...]:
