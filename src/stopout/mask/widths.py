@@ -12,7 +12,14 @@ import shapely
 from numpy.typing import NDArray
 from shapely.geometry.base import BaseGeometry
 
-from stopout.mask.discs import CHORD_MM, LARGE, RESOLUTION_MM, strokes_of, what_fails
+from stopout.mask.discs import (
+    CHORD_MM,
+    LARGE,
+    NO_POINTS,
+    RESOLUTION_MM,
+    strokes_of,
+    what_fails,
+)
 from stopout.mask.offset import thinned
 from stopout.mask.regions import PolygonArray, parts_of, parts_of_each
 from stopout.mask.rings import Rings, groups_of, parted_at_contacts, rings_of, together
@@ -134,9 +141,7 @@ def _steps(width_mm: float) -> int:
 def _rung_down(steps: int) -> int:
     """Return the next width of the ladder 1, 2, 3, 4, 6, 8, 12, 16 ... below one; 0 under 1."""
     power = 1 << (steps.bit_length() - 1)
-    return max(
-        rung for rung in (0, power // 2, 3 * power // 4, power, 3 * power // 2) if rung < steps
-    )
+    return max(rung for rung in (3 * power // 4, power, 3 * power // 2) if rung < steps)
 
 
 def _rung_up(steps: int) -> int:
@@ -172,7 +177,7 @@ class _Search:
         there = np.unique(self.region)
         if len(there) <= _FIRST:
             return np.zeros(0, dtype=np.intp)
-        regions = np.array([self._regions[k] for k in there], dtype=object)
+        regions = np.array([self._regions[k] for k in there])
         thin = there[np.argsort(shapely.area(regions) / shapely.length(regions))[:_FIRST]]
         return np.flatnonzero(np.isin(self.region, thin))
 
@@ -313,7 +318,7 @@ class _Search:
 
     def _points_of(self, k: int) -> PolygonArray:
         """Return the ends in points, of those parts of a region that were asked about."""
-        return self._points.get(k, (set(), np.empty(0, dtype=object)))[1]
+        return self._points.get(k, (set(), NO_POINTS))[1]
 
     def _learn_points(self, asked: dict[int, list[int]]) -> None:
         """Find the ends in points of the parts that some rings of regions belong to."""
@@ -334,7 +339,7 @@ class _Search:
         each = np.split(group, np.cumsum([len(some) for some in numbers])[:-1])
         for k, some, one in zip(new, numbers, each, strict=True):
             thin = np.unique(one[(one >= 0) & fails[one]])
-            before, points = self._points.get(k, (set(), np.empty(0, dtype=object)))
+            before, points = self._points.get(k, (set(), NO_POINTS))
             found = np.concatenate([points, strokes_of(groups[thin], _POINT_STEPS)])
             self._points[k] = (before | set(some.tolist()), found)
 
@@ -342,7 +347,7 @@ class _Search:
         """Return the rings of some regions' parts, thinned; only of those that are asked about."""
         new = [k for k in asked if k not in self._rings]
         if new:
-            regions = np.array([self._regions[k] for k in new], dtype=object)
+            regions = np.array([self._regions[k] for k in new])
             parts, home = parts_of_each(regions)
             parts, among = parts_of_each(thinned(parted_at_contacts(parts), CHORD_MM / 2))
             rings = rings_of(parts)
