@@ -116,14 +116,15 @@ def narrowest_of(
     Narrowest or None
         Within 1 um; None where nothing is narrower than `most_mm`.
     """
-    search = _Search(regions, leave_out_points, recall)
-    start, most = _rung_up(_steps(min(start_mm, most_mm))), _steps(most_mm)
-    everywhere, low = np.arange(len(search.region)), min(start, most)
-    lost = search.climbed(everywhere, 0, low, start, low)
-    if lost is None and low < most:
-        first = search.climbed(search.thinnest(), low, 2 * low, start, most)
-        rung = 2 * low if first is None else first[0]
-        lost = search.climbed(everywhere, low, rung, start, most)
+    most = _steps(most_mm)
+    start = min(_rung_up(_steps(start_mm)), most)
+    search = _Search(regions, leave_out_points, recall, least=(start - 1) // _ROUGH)
+    everywhere = np.arange(len(search.region))
+    lost = search.climbed(everywhere, 0, start, start)
+    if lost is None and start < most:
+        first = search.climbed(search.thinnest(), start, 2 * start, most)
+        rung = 2 * start if first is None else first[0]
+        lost = search.climbed(everywhere, start, rung, most)
     if lost is None:
         return None
     found, k = search.halved(*lost)
@@ -159,9 +160,16 @@ class _Search:
     """
 
     def __init__(
-        self, regions: Sequence[BaseGeometry], leaves_out_points: bool, recall: Recall
+        self,
+        regions: Sequence[BaseGeometry],
+        leaves_out_points: bool,
+        recall: Recall,
+        *,
+        least: int,
     ) -> None:
         self._regions, self._recall, self._leaves_out_points = regions, recall, leaves_out_points
+        # What is narrow at no more than so many steps is not looked for without a hint.
+        self._least_steps = least
         self._rings: dict[int, Rings] = {}
         self._points: dict[int, tuple[set[int], PolygonArray]] = {}
         asked = [k for k, region in enumerate(regions) if not region.is_empty]
@@ -182,29 +190,28 @@ class _Search:
         return np.flatnonzero(np.isin(self.region, thin))
 
     def climbed(
-        self, which: NDArray[np.intp], below: int, rung: int, start: int, most: int
+        self, which: NDArray[np.intp], below: int, rung: int, most: int
     ) -> tuple[int, NDArray[np.intp]] | None:
         """Return the lowest width of the ladder at which some rings lose something, and those.
 
-        It is above `below`, where nothing is lost. What is narrow at less than a seventh of the
-        start is not looked for without a hint.
+        It is above `below`, where nothing is lost.
         """
         while len(which):
             rung = min(rung, most)
             self.fails[:] = False
             self._try(rung, which)
-            lost = self._lowest(which, rung, below, (start - 1) // _ROUGH)
+            lost = self._lowest(which, rung, below)
             if lost is not None or rung == most:
                 return lost
             below, rung = rung, 2 * rung
         return None
 
     def _lowest(
-        self, rings: NDArray[np.intp], rung: int, below: int, least: int
+        self, rings: NDArray[np.intp], rung: int, below: int
     ) -> tuple[int, NDArray[np.intp]] | None:
         """Return the lowest width of the ladder at which rings lose something, and those rings.
 
-        They have been tried at a rung; nothing is lost at `below`, and no more than `least` is
+        They have been tried at a rung; nothing is lost at `below`, and no more than the least is
         tried only where more has failed. At a radius s under r a part loses nothing deep that
         reaches no farther than r + 3 s from the disc's centre at r.
         """
@@ -214,7 +221,7 @@ class _Search:
             if failed.any():
                 found = steps, rings[failed]
             steps = _rung_down(steps)
-            if steps <= below or not (failed.any() or steps > least):
+            if steps <= below or not (failed.any() or steps > self._least_steps):
                 return found
             reach_mm = (self.tried[rings] + 3 * steps) * RESOLUTION_MM / 2
             which = rings[failed | (self.far_mm[rings] > reach_mm)]
