@@ -6,7 +6,7 @@ from dataclasses import dataclass, replace
 
 from stopout.errors import PlanError
 from stopout.etching.bath.amounts import metal_molar_mass, molar_volume_l
-from stopout.etching.records import Advice, Pair, Sourced
+from stopout.etching.records import Pair, Sourced
 from stopout.units import format_least, format_number
 from stopout.values import Finding, Level, Measured, Stated
 
@@ -52,7 +52,6 @@ class Cell:
     plates_out: bool = False
     chlorine_share: Sourced | None = None
     makes_chromate: bool = False
-    advice: tuple[Advice, ...] = ()
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
