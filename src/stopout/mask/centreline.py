@@ -143,7 +143,7 @@ class _Lines:
 
     def merged(self, count: int) -> LineArray:
         """Return the lines of each place as one geometry."""
-        found = np.full(count, NO_LINE, dtype=object)
+        found = np.full(count, NO_LINE)
         shapely.multilinestrings(self.line, indices=self.home, out=found)
         return found
 
@@ -185,7 +185,7 @@ class _Gauge:
 
     def half_width_mm(self, points: FloatArray) -> FloatArray:
         """Return the distance from each point to the edge."""
-        return np.asarray(shapely.distance(self.edge, shapely.points(points)), dtype=np.float64)
+        return np.asarray(shapely.distance(self.edge, shapely.points(points)))
 
     def tips(
         self, lines: _Lines, which: NDArray[np.intp], *, at_start: bool
@@ -225,7 +225,7 @@ class _Gauge:
     ) -> NDArray[np.intp]:
         """Return the first corner of each end to which the way stays inside its place."""
         asked = np.unique(k)
-        grown = np.full(len(end), None, dtype=object)
+        grown = np.full(len(end), None)
         grown[asked] = shapely.buffer(self.places[home[asked]], _CHORD_MM, quad_segs=2)
         shapely.prepare(grown[asked])
         found, waiting = [], np.searchsorted(k, asked)
@@ -281,7 +281,7 @@ class _Gauge:
 def _along(lines: LineArray, spacing_mm: float) -> tuple[FloatArray, NDArray[np.intp]]:
     """Return points along lines at most `spacing_mm` apart, their vertices included; and whose."""
     xy, line = shapely.get_coordinates(shapely.segmentize(lines, spacing_mm), return_index=True)
-    return np.asarray(xy, dtype=float), line
+    return np.asarray(xy), line
 
 
 def _without_spurs(lines: _Lines, gauge: _Gauge, stop_at: PolygonArray) -> _Lines:

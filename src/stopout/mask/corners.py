@@ -105,9 +105,7 @@ def corner_lines(
     ]
     probes.append((corners.at + tip[:, None] * towards, towards, np.zeros(len(length))))
     kept &= edge.leaves_land(probes, narrowest_land_mm)
-    return np.asarray(
-        shapely.linestrings(np.stack([corners.at[kept], ends[kept]], axis=1)), dtype=object
-    )
+    return np.asarray(shapely.linestrings(np.stack([corners.at[kept], ends[kept]], axis=1)))
 
 
 def _balanced(
