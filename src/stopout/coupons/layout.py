@@ -12,13 +12,13 @@ from dataclasses import asdict, dataclass, fields
 from typing import Any, Literal, TypeVar, cast
 
 from stopout.errors import CouponError
+from stopout.values import Axis
 
 FORMAT = "stopout-coupon-1"
 
 Point = tuple[float, float]
 Box = tuple[float, float, float, float]
 Kind = Literal["clearing", "etch"]
-Axis = Literal["x", "y"]
 R = TypeVar("R")
 
 

@@ -22,7 +22,7 @@ from stopout.artwork.svg.vector import read_paints
 from stopout.artwork.svg.verify import verified
 from stopout.job.record import ArtworkRequest
 from stopout.typefaces import wide_files
-from stopout.values import DrawnGlyph, Finding, Level
+from stopout.values import DrawnGlyph, Finding
 
 _TOLERANCE_MM = 4e-4
 # What the normaliser need not know, since it decides no edge.
@@ -220,10 +220,9 @@ def _cut_at_page(paints: Sequence[Paint], sheet: BaseGeometry) -> tuple[list[Pai
     largest = max(lost, key=lambda region: float(region.area))
     spot = largest.representative_point()
     return kept, [
-        Finding(
-            code="artwork-beyond-page",
-            level=Level.CAUTION,
-            message="the artwork reaches beyond its page and was cut at the page's edge "
+        Finding.caution(
+            "artwork-beyond-page",
+            "the artwork reaches beyond its page and was cut at the page's edge "
             f"({area:.{0 if area >= 100.0 else 2}f} mm2 lost)",
             remedy="Enlarge the page (width, height and viewBox) or move the shapes into it.",
             at_mm=(float(spot.x), float(spot.y)),
@@ -236,10 +235,9 @@ def _size_unsure(page: Page, request: ArtworkRequest, scale: float) -> list[Find
     if not page.is_untold or request.width_mm or request.height_mm:
         return []
     return [
-        Finding(
-            code="artwork-size-unsure",
-            level=Level.CAUTION,
-            message="the SVG gives its size in px, which is a screen's unit; at 96 to the inch it "
+        Finding.caution(
+            "artwork-size-unsure",
+            "the SVG gives its size in px, which is a screen's unit; at 96 to the inch it "
             f"comes out {page.width * scale:.2f} x {page.height * scale:.2f} mm",
             remedy="Give artwork.width in the job file.",
         )
@@ -253,11 +251,9 @@ def _gathered(notes: Sequence[str], code: str, remedy: str) -> list[Finding]:
         called, _, words = note.partition(": ")
         where.setdefault(words, []).append(called)
     return [
-        Finding(
-            code=code,
-            level=Level.CAUTION,
-            message=f"{called[0]}{f' and {len(called) - 1} more' if len(called) > 1 else ''}: "
-            + words,
+        Finding.caution(
+            code,
+            f"{called[0]}{f' and {len(called) - 1} more' if len(called) > 1 else ''}: " + words,
             remedy=remedy,
         )
         for words, called in where.items()
@@ -267,23 +263,16 @@ def _gathered(notes: Sequence[str], code: str, remedy: str) -> list[Finding]:
 def _toned(note: str) -> Finding:
     """A gradient: a caution where an edge was made of it, a note where it has no edge."""
     if "was cut" not in note:
-        return Finding(code="artwork-ignored", level=Level.NOTE, message=note,
-                       remedy="Nothing needs to be done.")  # fmt: skip
-    return Finding(
-        code="tones-as-lines",
-        level=Level.CAUTION,
-        message=note,
+        return Finding.note("artwork-ignored", note, remedy="Nothing needs to be done.")
+    return Finding.caution(
+        "tones-as-lines",
+        note,
         remedy="Draw the edge that is meant; or compare the preview with the artwork.",
     )
 
 
 def _ignored(note: str) -> Finding:
-    return Finding(
-        code="artwork-ignored",
-        level=Level.CAUTION,
-        message=note,
-        remedy=_COMPARE,
-    )
+    return Finding.caution("artwork-ignored", note, remedy=_COMPARE)
 
 
 def _heed(warnings: Sequence[str]) -> list[Finding]:

@@ -17,9 +17,7 @@ from shapely.geometry.base import BaseGeometry
 from stopout.errors import CouponError
 from stopout.scans.inspecting.profile import edge_sites, fit_edge, mean_edge
 from stopout.scans.inspecting.seen import Seen, looked_up, own_places, px_per_mm, see
-from stopout.values import FloatArray
-
-Grey = NDArray[np.float32]
+from stopout.values import FloatArray, Grey
 
 # Pictures are looked up at fewer than 2^15 places a side.
 _MOST_SAMPLES = 30_000

@@ -19,9 +19,8 @@ from stopout.scans.inspecting.profile import fit_edge, mean_edge
 from stopout.scans.inspecting.seen import Seen, see
 from stopout.scans.measuring.tone import to_light
 from stopout.scans.registering.pose import apply, local_scale
-from stopout.values import FloatArray, Measured
+from stopout.values import FloatArray, Grey, Measured
 
-Grey = NDArray[np.float32]
 Stage = Literal["cleared", "etched"]
 Tone = Literal["auto", "plain", "light"]
 

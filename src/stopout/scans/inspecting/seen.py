@@ -11,9 +11,7 @@ from shapely.geometry.base import BaseGeometry
 from stopout.errors import CouponError
 from stopout.scans.inspecting.raster import Grid, coverage
 from stopout.scans.registering.pose import local_scale
-from stopout.values import FloatArray
-
-Grey = NDArray[np.float32]
+from stopout.values import FloatArray, Grey
 
 _MOST_PIXELS = 30_000_000
 _LONGEST_PX = 32_000

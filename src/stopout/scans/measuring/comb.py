@@ -4,18 +4,13 @@ from __future__ import annotations
 
 from collections.abc import Sequence
 from dataclasses import dataclass
-from typing import Literal
 
 import numpy as np
-from numpy.typing import NDArray
 
 from stopout.coupons.layout import Comb, Tooth
 from stopout.scans.registering.coupon import CouponPose
 from stopout.scans.regress import regress
-from stopout.values import FloatArray, Measured
-
-Grey = NDArray[np.float32]
-Axis = Literal["x", "y"]
+from stopout.values import Axis, FloatArray, Grey, Measured
 
 _BEYOND_MM = 0.8
 _STEP_MM = 0.005

@@ -14,15 +14,14 @@ from dataclasses import dataclass
 from typing import Literal
 
 import numpy as np
-from numpy.typing import NDArray
 
 from stopout.coupons.layout import CouponLayout
 from stopout.errors import CouponError
 from stopout.scans.measuring.features import Measurement, measure
 from stopout.scans.registering.coupon import CouponPose, seen_again
 from stopout.scans.registering.discs import edge_pixels
+from stopout.values import Grey
 
-Grey = NDArray[np.float32]
 Tone = Literal["plain", "light"]
 ToneBy = Literal["told", "seen", "assumed"]
 
@@ -116,12 +115,8 @@ def _chosen(
 ) -> tuple[Tone, ToneBy]:
     if told != "auto":
         return told, "told"
-    if len(uneven) < 2:
-        return "light", "assumed"
-    gain = uneven["light"] / max(uneven["plain"], 1e-9)
-    if gain < _LIGHT_SEEN:
-        return "light", "seen"
-    return "light", "assumed"
+    is_seen = len(uneven) == 2 and uneven["light"] < _LIGHT_SEEN * max(uneven["plain"], 1e-9)
+    return "light", "seen" if is_seen else "assumed"
 
 
 def unevenness(grey: Grey, place: CouponPose) -> float:

@@ -11,16 +11,13 @@ from dataclasses import dataclass
 from itertools import combinations
 
 import numpy as np
-from numpy.typing import NDArray
 
 from stopout.coupons.layout import CouponLayout
 from stopout.errors import CouponError
 from stopout.scans.registering.coupon import CouponPose
 from stopout.scans.registering.discs import Disc, Spot, find_spots, refine_disc
 from stopout.scans.registering.pose import apply, fit_matrix, local_scale
-from stopout.values import FloatArray
-
-Grey = NDArray[np.float32]
+from stopout.values import FloatArray, Grey
 
 # Diameter of the black discs at the bar's ends.
 BAR_DISC_MM = 3.0

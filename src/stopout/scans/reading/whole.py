@@ -7,7 +7,6 @@ from dataclasses import dataclass
 from typing import Literal
 
 import numpy as np
-from numpy.typing import NDArray
 
 from stopout.coupons.layout import CouponLayout
 from stopout.errors import CouponError
@@ -19,9 +18,7 @@ from stopout.scans.measuring.features import Measurement
 from stopout.scans.measuring.tone import ToneBy, Toned, measured_in_tone
 from stopout.scans.reading.camera import BarReading, read_bar, slant_of, straightened
 from stopout.scans.registering.coupon import CouponPose, register
-from stopout.values import Measured
-
-Grey = NDArray[np.float32]
+from stopout.values import Axis, Grey, Measured
 
 # A patch counts as clear below this share of paint, its error included.
 _CLEAR = 0.01
@@ -186,9 +183,7 @@ def read_coupon(
     )
 
 
-def spacing_that_clears_mm(
-    measured: Measurement, line_direction: Literal["x", "y"]
-) -> float | None:
+def spacing_that_clears_mm(measured: Measurement, line_direction: Axis) -> float | None:
     """The widest spacing up to which every patch of lines along one axis is clear.
 
     Parameters

@@ -5,7 +5,6 @@ from __future__ import annotations
 from dataclasses import dataclass, replace
 
 import numpy as np
-from numpy.typing import NDArray
 
 from stopout.coupons.layout import CouponLayout, DoseLine, Slot
 from stopout.errors import CouponError
@@ -18,9 +17,8 @@ from stopout.scans.registering.pose import (
     local_scale,
     possible_poses,
 )
-from stopout.values import FloatArray
+from stopout.values import FloatArray, Grey
 
-Grey = NDArray[np.float32]
 Feature = DoseLine | Slot
 
 # On a scale of 0 to 2: half for lines where they should be, half for their order.
