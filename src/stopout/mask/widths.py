@@ -24,6 +24,9 @@ _MOST_STEPS = 10**9
 _POINT_STEPS = 13
 # What is narrow at less than a seventh of the disc tried first is roughness.
 _ROUGH = 7
+# What is no wider than so many starts is tried at once: square corners reach no farther for it than
+# what is narrow at a seventh of the start.
+_HARDLY_MORE = 1.03
 # So many regions are searched before the others.
 _FIRST = 3
 
@@ -111,9 +114,13 @@ def narrowest_of(
     """
     search = _Search(regions, leave_out_points, recall)
     start, most = _rung_up(_steps(min(start_mm, most_mm))), _steps(most_mm)
-    everywhere, low = np.arange(len(search.region)), min(start, most)
+    everywhere = np.arange(len(search.region))
+    low = most if most <= _HARDLY_MORE * start else start
     lost = search.climbed(everywhere, 0, low, start, low)
-    if lost is None and low < most:
+    if lost is None and low < most <= _ROUGH * low:
+        # Square corners need not be tried again at what is narrower.
+        lost = search.climbed(everywhere, low, most, start, most)
+    elif lost is None and low < most:
         first = search.climbed(search.thinnest(), low, 2 * low, start, most)
         rung = 2 * low if first is None else first[0]
         lost = search.climbed(everywhere, low, rung, start, most)
