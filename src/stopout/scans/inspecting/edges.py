@@ -106,10 +106,6 @@ def lay_over(
     blur_mm : float or None
         Of an earlier fit, after which the last step alone is taken; None for all steps.
 
-    Returns
-    -------
-    Edges
-
     Raises
     ------
     CouponError

@@ -160,10 +160,6 @@ def inspect_piece(
     is_seen_through : bool
         True for a clear piece scanned through its front.
 
-    Returns
-    -------
-    Inspection
-
     Raises
     ------
     CouponError
@@ -223,10 +219,6 @@ def inspect_piece(
 
 def undercut_between(cleared: Inspection, etched: Inspection) -> Measured:
     """The undercut by a scan of the same piece before etching and one after it.
-
-    Parameters
-    ----------
-    cleared, etched : Inspection
 
     Returns
     -------

@@ -68,10 +68,6 @@ def see(
     pitch_mm : float or None
         Of the grid; None: the scan's own pixels.
 
-    Returns
-    -------
-    Seen
-
     Raises
     ------
     CouponError

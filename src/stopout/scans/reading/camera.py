@@ -49,11 +49,6 @@ class BarReading:
 def slant_of(place: CouponPose, layout: CouponLayout) -> float:
     """How much nearer one half of the coupon is to the camera than the middle, as a share.
 
-    Parameters
-    ----------
-    place : CouponPose
-    layout : CouponLayout
-
     Returns
     -------
     float
@@ -125,10 +120,6 @@ def read_bar(grey: Grey, layout: CouponLayout, place: CouponPose, bar_mm: float)
     place : CouponPose
     bar_mm : float
         From the middle of one of its end discs to that of the other, as measured on the print.
-
-    Returns
-    -------
-    BarReading
 
     Raises
     ------

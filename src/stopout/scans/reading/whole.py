@@ -128,10 +128,6 @@ def read_coupon(
     bar_mm : float, optional
         Length of the scale bar of a photograph.
 
-    Returns
-    -------
-    Reading
-
     Raises
     ------
     CouponError

@@ -95,10 +95,6 @@ def register(grey: Grey, layout: CouponLayout) -> CouponPose:
     layout : CouponLayout
         What to look for.
 
-    Returns
-    -------
-    CouponPose
-
     Raises
     ------
     CouponError
@@ -287,18 +283,7 @@ def _refined(grey: Grey, layout: CouponLayout, chosen: _Judged) -> CouponPose:
 
 
 def seen_again(grey: Grey, place: CouponPose) -> CouponPose:
-    """The registration with its discs' edges and blur taken from other grey levels of the scan.
-
-    Parameters
-    ----------
-    grey : (M, N) ndarray of float32
-        The same scan in another tone.
-    place : CouponPose
-
-    Returns
-    -------
-    CouponPose
-    """
+    """The registration with its discs' edges and blur taken from other grey levels of the scan."""
     discs = tuple(
         (k, again)
         for k, disc in place.discs
