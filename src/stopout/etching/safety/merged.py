@@ -17,18 +17,8 @@ from stopout.etching.safety.records import (
 )
 
 # From the head down, then what cleans the air.
-_PARTS = (
-    "eyes",
-    "beam",
-    "beam, hit",
-    "hands",
-    "hands, solvent",
-    "body",
-    "dust",
-    "vapour",
-    "air",
-    "enclosure",
-)
+_PARTS = ("eyes", "beam", "beam, hit", "hands", "hands, solvent", "body", "dust", "vapour", "air",
+          "enclosure")  # fmt: skip
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
