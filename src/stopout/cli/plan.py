@@ -136,7 +136,7 @@ def _make(
 def _report(made: Plan, folder: Path, *, show_all: bool, is_quiet: bool, on_stdout: bool) -> None:
     """Print the verdict and the numbers on standard output, the findings on standard error."""
     from stopout.cli.speech.result_lines import result_lines
-    from stopout.cli.speech.verdict_lines import MOST_LINES, finding_lines, headline, last_lines
+    from stopout.cli.speech.verdict_lines import MOST_LINES, finding_lines, last_lines, on_screen
     from stopout.values import Level
 
     if is_quiet:
@@ -144,10 +144,12 @@ def _report(made: Plan, folder: Path, *, show_all: bool, is_quiet: bool, on_stdo
             if one.level is Level.STOP:
                 say(f"stop: {one.text}", to_stderr=True)
         return
-    results = result_lines(made, folder, in_full=show_all)
+    head = on_screen([made.full_headline])
+    results = on_screen(result_lines(made, folder, in_full=show_all))
     last = last_lines(made)
-    say(headline(made), to_stderr=not on_stdout)
-    room = MOST_LINES - 1 - len(results) - len(last)
+    for line in head:
+        say(line, to_stderr=not on_stdout)
+    room = MOST_LINES - len(head) - len(results) - len(last)
     for line in finding_lines(made, room=room, show_all=show_all):
         say(line, to_stderr=True)
     for line in results if on_stdout else ():

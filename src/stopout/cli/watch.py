@@ -164,16 +164,16 @@ def _stamps(files: Iterable[Path]) -> _Stamps:
 def _lines(last: Plan | None, made: Plan) -> list[str]:
     """The verdict, then all to act on of a first draft, or what a later one changed."""
     from stopout.cli.speech.result_lines import coat_lines
-    from stopout.cli.speech.verdict_lines import finding_lines, headline
+    from stopout.cli.speech.verdict_lines import finding_lines, on_screen
 
     if last is None:
         findings = finding_lines(made, room=_MOST_CHANGES + 2, show_all=False)
-        return [headline(made), *findings, *coat_lines(made)]
+        return on_screen([made.full_headline, *findings, *coat_lines(made)])
     found = changes(last.verdict.told, made.verdict.told)
     more = [f"and {len(found) - _MOST_CHANGES} more changes"] if len(found) > _MOST_CHANGES else []
     numbers = [line for line in coat_lines(made) if line not in coat_lines(last)]
     changed = [*found[:_MOST_CHANGES], *more, *numbers]
-    return [headline(made), *(changed or ["nothing changed in it"])]
+    return on_screen([made.full_headline, *(changed or ["nothing changed in it"])])
 
 
 def changes(before: Iterable[Told], after: Iterable[Told]) -> list[str]:

@@ -32,6 +32,8 @@ _NO_PICTURE = frozenset(
      "pointer-events"}
 )  # fmt: skip
 _NO_VALUE = frozenset({"none", "auto", "inherit", "initial", "unset", "normal", ""})
+_COMPARE = "Compare the preview with the artwork."
+_MEND = "Compare the preview with the artwork; draw anew there what is missing."
 _LEAST_LOST_MM2 = 0.005
 
 
@@ -75,7 +77,8 @@ def read_svg(
         made = file.read(normal.svg, tolerance / final)
     doubts = file.held_against_rendering(normal.svg, made)
     findings = [
-        *_notes(source),
+        *_gathered(source.broken, "artwork-broken", _MEND),
+        *_gathered(source.notes, "artwork-ignored", _COMPARE),
         *_heed(normal.warnings),
         *(_toned(note) for note in dict.fromkeys(terms.notes)),
         *made.overhang,
@@ -157,7 +160,7 @@ class _File:
                 mm_per_px=self.terms.mm_per_px,
                 threshold=self.terms.threshold,
                 fonts=fonts if source.has_text else None,
-                tiled=[(paint.region, paint.tile_mm) for paint in made.paints if paint.tile_mm],
+                tiled=[paint.tiled for paint in made.paints if paint.tiled],
             )
 
         return verified(
@@ -235,14 +238,18 @@ def _size_unsure(page: Page, request: ArtworkRequest, scale: float) -> list[Find
     ]
 
 
-def _notes(source: SvgSource) -> list[Finding]:
+def _gathered(notes: Sequence[str], code: str, remedy: str) -> list[Finding]:
     """One finding for each thing that was done, however many elements it was done to."""
     where: dict[str, list[str]] = {}
-    for note in source.notes:
+    for note in notes:
         called, _, words = note.partition(": ")
         where.setdefault(words, []).append(called)
     return [
-        _ignored(f"{called[0]}{f' and {len(called) - 1} more' if len(called) > 1 else ''}: {words}")
+        Finding.caution(
+            code,
+            f"{called[0]}{f' and {len(called) - 1} more' if len(called) > 1 else ''}: " + words,
+            remedy=remedy,
+        )
         for words, called in where.items()
     ]
 
@@ -259,7 +266,7 @@ def _toned(note: str) -> Finding:
 
 
 def _ignored(note: str) -> Finding:
-    return Finding.caution("artwork-ignored", note, remedy="Compare the preview with the artwork.")
+    return Finding.caution("artwork-ignored", note, remedy=_COMPARE)
 
 
 def _heed(warnings: Sequence[str]) -> list[Finding]:

@@ -345,11 +345,11 @@ class _Reader:
                 f"{self.name}: {self.called(here.source)}: its pattern has {len(shifts)} tiles; "
                 f"{MOST_TILES} is the most; draw it coarser"
             )
-        tile_mm = max(tile.bounds[2] - tile.bounds[0], tile.bounds[3] - tile.bounds[1])
+        tiled = region, max(tile.bounds[2] - tile.bounds[0], tile.bounds[3] - tile.bounds[1])
         self.depth -= 1
         self.count(len(shifts) * sum(shapely.get_num_coordinates(p.region) for p in paints))
         return [
-            replace(paint, region=both(repeated(paint.region, shifts), region), tile_mm=tile_mm)
+            replace(paint, region=both(repeated(paint.region, shifts), region), tiled=tiled)
             for paint in paints
         ]
 

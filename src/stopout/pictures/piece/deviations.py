@@ -11,7 +11,6 @@ from numpy.typing import NDArray
 from shapely.geometry.base import BaseGeometry
 
 from stopout.clearing.kinds import kinds_of
-from stopout.pictures.means.scanline import ring_edges
 from stopout.pictures.piece.scene import CloseUp, PreviewScene
 from stopout.planning.verdict import Told
 from stopout.values import Finding
@@ -195,15 +194,13 @@ def _together(parts: Parts) -> BaseGeometry:
 def _farthest(region: BaseGeometry, other: BaseGeometry) -> tuple[float, tuple[float, float]]:
     """The vertex of a region outside another that lies farthest from it, and how far."""
     points = shapely.get_coordinates(_deep(region)[0])
-    edges = ring_edges(other)
-    if not len(points) or not len(edges):
+    if not len(points) or other.is_empty:
         return 0.0, (0.0, 0.0)
-    tree = shapely.STRtree(shapely.linestrings(edges.reshape(-1, 2, 2)))
-    (index, _), distance = tree.query_nearest(
-        shapely.points(points), return_distance=True, all_matches=False
-    )
+    edges = shapely.multilinestrings(shapely.get_rings(shapely.get_parts(other)))
+    shapely.prepare(edges)
+    distance = shapely.distance(edges, shapely.points(points))
     k = int(np.argmax(distance))
-    x, y = points[index[k]]
+    x, y = points[k]
     return float(distance[k]), (float(x), float(y))
 
 
