@@ -171,9 +171,8 @@ def inspect_piece(
     edges = lay_over(grey, intended.opening, intended.face, matrix=lie.matrix, growth_mm=start)
     tone_found, shift, grey, edges = _toned(grey, intended, edges, tone)
     _refuse_cropped(grey, edges.matrix, intended)
-    lying_so = lying(edges.matrix, intended.face.bounds)
-    px_per_mm = lying_so.px_per_mm
-    _refuse_blurred(edges.blur_mm, px_per_mm)
+    placed = lying(edges.matrix, intended.face.bounds)
+    _refuse_blurred(edges.blur_mm, placed.px_per_mm)
     seen = see(
         grey,
         intended.opening,
@@ -184,14 +183,14 @@ def inspect_piece(
     )
     _refuse_glare(seen)
     found, by = _stage(stage, edges.growth_mm, intended)
-    allowed = tolerance_mm or max(_TOLERANCE_MM, _TOLERANCE_PX / px_per_mm)
+    allowed = tolerance_mm or max(_TOLERANCE_MM, _TOLERANCE_PX / placed.px_per_mm)
     spots = find_faults(seen, edges, intended.opening, intended.face, tolerance_mm=allowed)
     faults = tuple(one for one in spots if one.kind != "rim")
     _refuse_another(faults, intended)
-    edge_sd = _edge_sd_mm(edges, shift, px_per_mm)
+    edge_sd = _edge_sd_mm(edges, shift, placed.px_per_mm)
     aim = intended.undercut_mm if found == "etched" else 0.0
     undercut = Measured(value=edges.growth_mm, sd=float(np.hypot(edge_sd, _OPENING_ERROR_MM)))
-    scale = Measured(value=px_per_mm * 25.4 / stated_dpi - 1, sd=edges.scale_sd)
+    scale = Measured(value=placed.px_per_mm * 25.4 / stated_dpi - 1, sd=edges.scale_sd)
     inspection = Inspection(
         stage=found,
         stage_by=by,
@@ -204,10 +203,10 @@ def inspect_piece(
         all_edges_mm=Measured(value=edges.growth_mm - aim, sd=edge_sd),
         is_seen_through=is_seen_through,
         stated_dpi=stated_dpi,
-        dpi=px_per_mm * 25.4,
-        rotation_deg=lying_so.rotation_deg,
-        scale_error=None if lying_so.slant > max(_MOST_SLANT, 3 * edges.slant_sd) else scale,
-        stretch=lying_so.stretch,
+        dpi=placed.px_per_mm * 25.4,
+        rotation_deg=placed.rotation_deg,
+        scale_error=None if placed.slant > max(_MOST_SLANT, 3 * edges.slant_sd) else scale,
+        stretch=placed.stretch,
         tone=tone_found,
         tone_shift_mm=shift,
         tolerance_mm=allowed,
