@@ -9,7 +9,7 @@ from __future__ import annotations
 
 from dataclasses import dataclass, field
 from enum import StrEnum
-from typing import Literal
+from typing import Any, Literal
 
 import numpy as np
 import shapely
@@ -25,6 +25,8 @@ COORDINATE_DECIMALS = 4
 MOST_DWELL_S = 0.5
 
 FloatArray = NDArray[np.float64]
+Grey = NDArray[np.float32]
+Axis = Literal["x", "y"]
 Kind = Literal["given", "measured", "published", "computed", "practice", "memory"]
 Grade = Literal["A", "B", "C", "D"]
 # How power goes with speed: the program's S words, the control by itself, neither, not known.
@@ -63,6 +65,21 @@ class Finding:
         """Write its numbers as a person could measure them."""
         object.__setattr__(self, "message", measurable(self.message))
         object.__setattr__(self, "remedy", measurable(self.remedy))
+
+    @classmethod
+    def stop(cls, code: str, message: str, remedy: str = "", **more: Any) -> Finding:
+        """What must not be worked; `more` are further fields."""
+        return cls(code=code, level=Level.STOP, message=message, remedy=remedy, **more)
+
+    @classmethod
+    def caution(cls, code: str, message: str, remedy: str = "", **more: Any) -> Finding:
+        """What may go wrong."""
+        return cls(code=code, level=Level.CAUTION, message=message, remedy=remedy, **more)
+
+    @classmethod
+    def note(cls, code: str, message: str, remedy: str = "", **more: Any) -> Finding:
+        """What is good to know."""
+        return cls(code=code, level=Level.NOTE, message=message, remedy=remedy, **more)
 
 
 class Counted(str):

@@ -7,7 +7,7 @@ import pytest
 from shapely import LineString, MultiPolygon, Polygon, box, union_all
 
 from stopout.mask import make_mask
-from stopout.mask.beside import spoils_land
+from stopout.mask.beside import _are_pointed, spoils_land
 from stopout.mask.residue import reaches_beyond
 
 LAND = 0.10
@@ -108,6 +108,32 @@ def test_a_land_that_runs_out_in_a_point_as_drawn_may_lose_its_tip():
     assert spoilt(target, side) == [False]
     # Cut off blunt, 0.06 mm wide, it is a notch that is too narrow for 0.15 mm more.
     assert spoilt(target.union(box(-1, 0, 1, 0.3)), side) == [True]
+
+
+def pointed(land, *deep):
+    own = [land.intersection(box(x0, -1, x1, 1)) for x0, x1 in deep]
+    return _are_pointed(np.array(own), np.array([land]), LAND, 1.5 * LAND)
+
+
+def tapered(blunt):
+    """A land that gets wider by a tenth on either side, from a tip so wide."""
+    far = 2 / 10 + blunt / 2
+    tip = [(0, blunt / 2), (0, -blunt / 2)]
+    return Polygon([*tip, (2, -far), (3, -far), (3, far), (2, far)])
+
+
+@pytest.mark.parametrize(("blunt", "is_point"), [(0.0, True), (0.0013, True), (0.005, False)])
+def test_a_tip_is_a_point_where_it_is_no_wider_than_what_is_taken_for_none(blunt, is_point):
+    """A disc of 4 um stops (2 - blunt / 2) 10 - 2 um short: 18, 11.5 and no more than 6 um."""
+    assert pointed(tapered(blunt), (-1, 0.3)) is is_point
+
+
+def test_lands_are_pointed_only_if_each_of_them_is():
+    land = tapered(0.0).union(box(3, -0.03, 5, 0.03))
+    point, slit = (-1, 0.3), (4, 6)
+    assert pointed(land, point)
+    assert not pointed(land, slit)
+    assert not pointed(land, point, slit)
 
 
 def test_nothing_asked_is_nothing_spoilt():

@@ -68,7 +68,8 @@ def test_each_pair_of_parts_has_one_bridge_and_the_narrowest_comes_first():
     """However narrow between parts; a sliver along one part alone is none."""
     three = union_all([box(0, 0, 1, 1), box(1.1, 0, 2.1, 1), box(2.105, 0, 3, 1)])
     excess = union_all([box(1, 0.2, 1.1, 0.6), box(2.1, 0.1, 2.105, 0.9), box(0, 1, 1, 1.02)])
-    found = lost(three, three, excess)
+    # Nor is what touches no part at all.
+    found = lost(three, three, union_all([excess, box(8, 0, 9, 1)]))
     assert [bridge.drawn_mm for bridge in found] == pytest.approx([0.005, 0.1])
     assert found[1].at_mm == pytest.approx((1.05, 0.4), abs=0.05)
 

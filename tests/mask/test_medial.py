@@ -112,6 +112,24 @@ def test_a_course_joins_the_part_that_it_reaches(gap, joins):
     assert course.joins is joins
 
 
+def test_a_corner_has_no_course_wherever_it_stands_among_others():
+    bar, block = box(0, 0, 2, 0.14), box(3, 0, 5, 2)
+    corner = Polygon([(3, 0), (3.03, 0), (3, 0.03)])
+    following = Following(
+        union_all([bar, block]),
+        box(3.1, 0.1, 4.9, 1.9),
+        np.empty(0, dtype=object),
+        0.05,
+        (0.1, 0.1),
+        0.0,
+    )
+    for losses in ([bar, corner], [corner, bar], [bar, corner, bar]):
+        told = np.array(losses), np.ones(len(losses), dtype=bool), np.zeros(len(losses), dtype=bool)
+        assert [course.loss for course in following.courses(*told)] == [
+            one for one in losses if one is bar
+        ]
+
+
 @pytest.mark.parametrize(("width", "pays"), [(0.135, True), (0.125, False)])
 def test_a_course_that_must_pay_recovers_twice_what_it_adds(width, pays):
     """Per length it adds 0.2 - w and recovers w: twice as much where w is over 0.133 mm."""

@@ -2,6 +2,8 @@
 
 from __future__ import annotations
 
+from itertools import pairwise
+
 import numpy as np
 import pytest
 import shapely
@@ -19,7 +21,7 @@ from stopout.mask.regions import (
     scale_y,
     united,
 )
-from stopout.mask.residue import _n_contacts
+from stopout.mask.residue import _n_contacts, _n_runs
 
 HOLED = box(0, 0, 4, 4).difference(box(1, 1, 2, 3))
 
@@ -79,8 +81,13 @@ def test_each_polygon_is_cut_off_at_its_own_rectangle_and_stays_whole_within():
     assert found[0] is HOLED
     assert [one.area for one in found] == [14, 5, 2]
     assert shapely.is_valid(found).all()
-    # A hole's edge along the rectangle.
-    assert clip_each(shapes[:1], np.array([(0, 0, 2.0, 4)]))[0].area == pytest.approx(6)
+    # A hole's edge along the rectangle; and one that meets a notch's corner, along it too.
+    notched = box(0, 0, 3, 3).difference(shapely.union_all([box(1, 1, 2, 2), box(2, 0, 3, 1)]))
+    shapes, frames = np.array([HOLED, notched, HOLED]), [(0, 0, 2.0, 4), (1, 0, 3, 3), (0, 0, 9, 9)]
+    found = clip_each(shapes, np.array(frames))
+    assert shapely.is_valid(found).all()
+    whole = shapely.intersection(shapes, shapely.box(*np.transpose(frames)))
+    assert shapely.area(found).tolist() == shapely.area(whole).tolist()
 
 
 @pytest.mark.parametrize("side", range(4))
@@ -100,3 +107,23 @@ def test_only_parts_of_one_owner_meet_where_owners_are_told():
     row = np.array([box(k, 0, k + 1, 1) for k in range(4)], dtype=object)
     one, other = meeting(row, owner=np.array([0, 0, 1, 1]))
     assert sorted(zip(one.tolist(), other.tolist(), strict=True)) == [(0, 1), (2, 3)]
+
+
+@pytest.mark.parametrize("seed", range(12))
+def test_runs_of_edges_are_counted_round_each_ring_as_one_counts_them_by_hand(seed):
+    """A plate of 9 edges with a hole of 7, and one of 5 edges; a dot lies on some of the edges."""
+    rng = np.random.default_rng(seed)
+    turns = [np.linspace(0, 2 * np.pi, n, endpoint=False) for n in (9, 7, 5)]
+    outer, inner, other = (np.column_stack([np.cos(t), np.sin(t)]) for t in turns)
+    lost = np.array([shapely.Polygon(5 * outer, [2 * inner]), shapely.Polygon(other)])
+    kept, runs = [], []
+    for plate in lost:
+        dots, count = [Point(50, 50)], 0
+        for ring in (plate.exterior, *plate.interiors):
+            edges = [LineString(pair) for pair in pairwise(ring.coords)]
+            on = (rng.random(len(edges)) < rng.choice([0.1, 0.5, 0.9, 1])).tolist()
+            dots += [edges[k].interpolate(0.5, normalized=True) for k in np.flatnonzero(on)]
+            count += all(on) + sum(on[k] and not on[k - 1] for k in range(len(on)))
+        kept.append(shapely.union_all(shapely.buffer(dots, 0.01)))
+        runs.append(count)
+    assert _n_runs(lost, np.array(kept), 0.001).tolist() == runs

@@ -19,7 +19,7 @@ def test_the_blank_has_its_corners_and_holes():
     assert not blank.contains(Point(0.1, 0.1))
 
 
-@pytest.mark.parametrize("radius", [4.0, 5.0, 7.0])
+@pytest.mark.parametrize("radius", [0.5, 4.0, 5.0, 7.0])
 def test_a_corner_is_as_round_as_half_the_smaller_side_allows(radius):
     blank = blank_region(width_mm=10, height_mm=10, corner_radius_mm=radius)
     assert blank.area == pytest.approx(100 - (4 - np.pi) * min(radius, 5.0) ** 2, abs=0.01)

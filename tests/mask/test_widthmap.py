@@ -2,9 +2,11 @@
 
 import numpy as np
 import pytest
+from scipy.spatial import Voronoi
 from shapely import Point, Polygon, box, union_all
 
-from stopout.mask import local_widths, narrowest
+from stopout.mask import NO_WIDTHS, local_widths, narrowest
+from stopout.mask.widthmap import voronoi_ridges
 
 FACE = box(0, 0, 20, 10)
 
@@ -53,8 +55,41 @@ def test_quantiles_count_lengths_of_axis():
 
 
 def test_nothing_has_no_widths():
-    target, _ = local_widths(box(0, 0, 0, 0), box(0, 0, 0, 0))
+    target, land = local_widths(box(0, 0, 0, 0), box(0, 0, 0, 0))
     assert target.quantiles((0.5,)) == ()
+    for one in (target, land, NO_WIDTHS):
+        assert [part.shape for part in (one.at_mm, one.width_mm, one.length_mm)] == [
+            (0, 2),
+            (0,),
+            (0,),
+        ]
+
+
+def test_each_owner_s_points_have_the_ridges_of_a_diagram_of_their_own():
+    """Held to scipy's Voronoi diagram; what lies on a line, or is too little, has none."""
+    rng = np.random.default_rng(3)
+    row = np.column_stack([np.arange(5.0), np.full(5, 2.0)])
+    groups = [rng.random((30, 2)), row, rng.random((3, 2)), rng.random((1, 2)), rng.random((9, 2))]
+    owner = np.repeat(np.arange(5), [len(points) for points in groups])
+    ends, sites = voronoi_ridges(np.concatenate(groups), owner)
+    assert set(owner[sites].ravel()) == {0, 4}
+    for k in (0, 4):
+        plain = Voronoi(groups[k])
+        bounded = [
+            tuple(sorted(pair))
+            for pair, two in zip(plain.ridge_points, plain.ridge_vertices, strict=True)
+            if min(two) >= 0
+        ]
+        middles = [
+            plain.vertices[two].mean(axis=0) for two in plain.ridge_vertices if min(two) >= 0
+        ]
+        here = owner[sites[:, 0]] == k
+        pairs = np.sort(sites[here], axis=1) - np.flatnonzero(owner == k)[0]
+        order, due = np.lexsort(pairs.T), np.lexsort(np.transpose(bounded))
+        np.testing.assert_array_equal(pairs[order], np.array(bounded)[due])
+        np.testing.assert_allclose(
+            ends[here].mean(axis=1)[order], np.array(middles)[due], rtol=1e-6
+        )
 
 
 def test_points_may_be_left_out_of_the_narrowest_width():

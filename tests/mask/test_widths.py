@@ -14,9 +14,10 @@ from shapely.geometry import Point, Polygon, box
 from effort import tries
 from shapes import EMPTY, NECK, RING, glyph_f
 from stopout.mask import narrowest, narrowest_of
-from stopout.mask.discs import RESOLUTION_MM, what_fails
+from stopout.mask.discs import NO_POINTS, RESOLUTION_MM, what_fails
 from stopout.mask.regions import parts_of
-from stopout.mask.rings import groups_of, rings_of
+from stopout.mask.rings import groups_of, rings_of, together
+from stopout.mask.widths import _place, _rung_down, _rung_up
 
 
 @pytest.mark.parametrize("width", [0.05, 0.21, 0.5, 2.0])
@@ -217,3 +218,31 @@ def test_large_parts_are_searched_as_small_ones_are(shape, leave_out_points, mon
     large = narrowest(shape, leave_out_points=leave_out_points)
     assert large.width_mm == pytest.approx(small.width_mm, abs=0.0004)
     assert shape.buffer(0.001).contains(Point(large.at_mm))
+
+
+def test_rings_of_several_regions_keep_to_their_own_parts():
+    """Some of the rings of each: of the second region the first part is left out."""
+    holed = box(0, 0, 9, 4).difference(shapely.union_all([box(1, 1, 2, 2), box(3, 1, 4, 2)]))
+    two = rings_of(np.array([holed, affinity.translate(holed, 20, 0)]))
+    other = rings_of(np.array([box(0, 0, 1, 1), holed]))
+    some = [two.taken([0, 2, 4, 5]), other.taken([1, 2, 3]), two.taken([1])]
+    found = together(some)
+    whose = [(k, part) for k, one in enumerate(some) for part in one.part.tolist()]
+    numbers = dict(zip(whose, found.part.tolist(), strict=True))
+    assert [numbers[one] for one in whose] == found.part.tolist()
+    assert len(set(numbers.values())) == len(numbers) == 4
+    for name in ("ring", "is_outline", "hollow_mm"):
+        parts = [getattr(one, name) for one in some]
+        np.testing.assert_array_equal(getattr(found, name), np.concatenate(parts))
+
+
+def test_the_ladder_of_widths_goes_by_halves_and_quarters():
+    ladder = [0, 1, 2, *(step << power for power in range(12) for step in (3, 4))]
+    for steps in range(1, 4000):
+        assert _rung_down(steps) == max(rung for rung in ladder if rung < steps)
+        assert _rung_up(steps) == min(rung for rung in ladder if rung >= steps)
+
+
+def test_the_place_of_what_is_not_lost_is_the_part_itself():
+    square = np.array([box(0, 0, 1, 1)])
+    assert _place(square, NO_POINTS, 10) is square[0]

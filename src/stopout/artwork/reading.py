@@ -23,7 +23,7 @@ from stopout.artwork.svg.source import SourceElement
 from stopout.errors import ArtworkError
 from stopout.job.record import ArtworkRequest, Blank
 from stopout.typefaces import wide_files
-from stopout.values import ColourPicture, Drawing, DrawnGlyph, DrawnShape, Finding, Level
+from stopout.values import ColourPicture, Drawing, DrawnGlyph, DrawnShape, Finding
 
 if TYPE_CHECKING:
     from stopout.artwork.raster.reading import RasterImage, Traced
@@ -41,6 +41,8 @@ _TOLD = {
     b"AC10": "a drawing of this kind is not read; save it as DXF",
     b"GIF8": "GIF is not read; save it as PNG",
 }
+# What may be why nothing is dark.
+_LEAVES_OUT = ("artwork-broken", "artwork-ignored")
 _IMAGE_STARTS = (b"\x89PNG", b"\xff\xd8\xff", b"II*\0", b"MM\0*", b"BM")
 
 
@@ -116,10 +118,9 @@ def read_artwork(
         raise ArtworkError(words if words.startswith(name) else f"{name}: {words}") from None
     if picture.dark.is_empty and not _names_its_shapes(picture, request, blank):
         used = "auto" if request.threshold is None else f"{request.threshold * 100:g} %"
-        raise ArtworkError(
-            f'{name}: nothing in the artwork is dark at threshold = "{used}"; '
-            "darken it or lower artwork.threshold"
-        )
+        aside = [f"{name}: {f.message}" for f in picture.findings if f.code in _LEAVES_OUT]
+        words = f'{name}: nothing in the artwork is dark at threshold = "{used}"; '
+        raise ArtworkError("\n".join([words + "darken it or lower artwork.threshold", *aside]))
     where = _where(picture, request, blank, name=name)
     is_sign = blank.is_back_worked
     regions = [picture.dark, picture.beyond, *(paint.region for paint in picture.paints)]
@@ -305,32 +306,28 @@ def _raster_findings(
 ) -> Iterator[Finding]:
     if image.is_untold and not any((request.width_mm, request.height_mm, request.resolution_dpi)):
         dpi = MM_PER_INCH / (image.page.mm_per_unit or 1.0)
-        yield Finding(
-            code="artwork-size-unsure",
-            level=Level.CAUTION,
-            message=f"{name} states {dpi:.0f} dpi, which programs write when nobody chose a "
+        yield Finding.caution(
+            "artwork-size-unsure",
+            f"{name} states {dpi:.0f} dpi, which programs write when nobody chose a "
             f"size; by it the artwork is {image.page.width * scale:.2f} mm wide",
             remedy="Give artwork.width or artwork.resolution in the job file.",
         )
     if image.frames > 1 and request.page == 1:
-        yield Finding(
-            code="artwork-pages",
-            level=Level.NOTE,
-            message=f"{name} holds {image.frames} pictures; the first is read",
+        yield Finding.note(
+            "artwork-pages",
+            f"{name} holds {image.frames} pictures; the first is read",
             remedy="Choose another by artwork.page.",
         )
     if request.threshold is None:
-        yield Finding(
-            code="artwork-threshold",
-            level=Level.NOTE,
-            message=f"the threshold was found from the picture's greys: {100 * threshold:.0f} %",
+        yield Finding.note(
+            "artwork-threshold",
+            f"the threshold was found from the picture's greys: {100 * threshold:.0f} %",
             remedy="Compare the preview with the artwork, or give artwork.threshold.",
         )
     if traced.specks or traced.pinholes:
-        yield Finding(
-            code="artwork-cleaned",
-            level=Level.NOTE,
-            message=f"{traced.specks} specks and {traced.pinholes} pinholes smaller than a disc of "
+        yield Finding.note(
+            "artwork-cleaned",
+            f"{traced.specks} specks and {traced.pinholes} pinholes smaller than a disc of "
             f"{specks_mm:.3f} mm across were cleaned away",
             remedy='Another limit is set by artwork.specks; "0 mm" keeps them all.',
         )
@@ -369,11 +366,4 @@ def _spelt(glyph: DrawnGlyph, where: Placement) -> DrawnGlyph:
 def _placed(finding: Finding, where: Placement) -> Finding:
     if finding.at_mm is None:
         return finding
-    x, y = where.point(*finding.at_mm)
-    return Finding(
-        code=finding.code,
-        level=finding.level,
-        message=finding.message,
-        remedy=finding.remedy,
-        at_mm=(x, y),
-    )
+    return replace(finding, at_mm=where.point(*finding.at_mm))

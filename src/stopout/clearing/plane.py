@@ -63,7 +63,7 @@ def grouped(parts: Polygons, whole: NDArray[np.int64], n: int) -> Polygons:
     """Return n areas of parts, whose each is told in rising order; some may have none."""
     if len(parts) == n and np.array_equal(whole, np.arange(n)):
         return parts
-    empty = np.full(n, shapely.MultiPolygon(), dtype=object)
+    empty = np.full(n, shapely.MultiPolygon())
     return (
         np.asarray(shapely.multipolygons(parts, indices=whole, out=empty))
         if n and len(parts)

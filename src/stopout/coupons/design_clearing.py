@@ -12,13 +12,12 @@ from __future__ import annotations
 import math
 from collections.abc import Sequence
 from dataclasses import dataclass, replace
-from typing import Literal
 
 from stopout.clearing import mark_width_mm
 from stopout.coupons.design import CouponPart, Settings, label, with_labels
 from stopout.coupons.layout import Cleared, Comb, DoseLine, SpacingPatch, Tooth
+from stopout.values import Axis
 
-Axis = Literal["x", "y"]
 _AXES: tuple[Axis, Axis] = ("x", "y")
 
 _STEP, _FIRST_CLEARING = 1.29, 1.15

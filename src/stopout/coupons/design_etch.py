@@ -8,7 +8,6 @@ and how it depends on the width; stars show how far corners round off.
 from __future__ import annotations
 
 import math
-from typing import Literal
 
 import shapely
 from shapely.geometry import Polygon
@@ -17,8 +16,8 @@ from shapely.geometry.base import BaseGeometry
 from stopout.coupons.design import CouponPart, Settings, label, with_labels
 from stopout.coupons.glyphs import text_lines, text_size_mm
 from stopout.coupons.layout import Cleared, Land, Lettering, Pit, Slot, Star
+from stopout.values import Axis
 
-Axis = Literal["x", "y"]
 _AXES: tuple[Axis, Axis] = ("x", "y")
 
 # Openings in marks: from the narrowest that can be cleared, just over one mark.

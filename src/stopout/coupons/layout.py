@@ -12,13 +12,13 @@ from dataclasses import asdict, dataclass, fields
 from typing import Any, Literal, TypeVar, cast
 
 from stopout.errors import CouponError
+from stopout.values import Axis
 
 FORMAT = "stopout-coupon-1"
 
 Point = tuple[float, float]
 Box = tuple[float, float, float, float]
 Kind = Literal["clearing", "etch"]
-Axis = Literal["x", "y"]
 R = TypeVar("R")
 
 
@@ -198,18 +198,7 @@ class CouponLayout:
 
 
 def layout_to_dict(layout: CouponLayout) -> dict[str, Any]:
-    """The coupon as the keys of coupon.json, ready for `json.dumps`.
-
-    Parameters
-    ----------
-    layout : CouponLayout
-        The coupon, mm as worked.
-
-    Returns
-    -------
-    dict
-        Plain lists, numbers, strings and dicts.
-    """
+    """The coupon as the keys of coupon.json, ready for `json.dumps`."""
     plain = cast(dict[str, Any], _plain(asdict(layout)))
     return {"format": FORMAT, **plain}
 

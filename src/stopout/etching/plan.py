@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+from collections.abc import Iterator
 from dataclasses import dataclass, replace
 
 from stopout.etching.after import Rinses, neutralising_ways, plan_rinses
@@ -40,24 +41,14 @@ from stopout.etching.records import Pair
 from stopout.etching.result import EtchPlan, Pour
 from stopout.etching.schedule import check_schedule
 from stopout.etching.words import etch_factor_stated, given, stated_values
-from stopout.values import Finding, Level, Stated
+from stopout.values import Finding, Stated
 
 # What no water that has touched the piece carries to a drain.
 _KEPT_FROM_DRAINS = ("chromate-in-bath", "chromium-nickel-in-bath")
 
 
 def plan_etch(asked: EtchAsked) -> EtchPlan:
-    """Plan the etch of a job.
-
-    Parameters
-    ----------
-    asked : EtchAsked
-        The metal, the bath, the depth, the opening, and how many pieces.
-
-    Returns
-    -------
-    EtchPlan
-    """
+    """Plan the etch of a job."""
     work = _work(asked)
     plan = _with_waste(asked, work, _planned(asked, work))
     return replace(
@@ -325,18 +316,12 @@ def _tray_findings(asked: EtchAsked, work: _Work) -> tuple[Finding, ...]:
     return proposed_tray(work.fit, work.load.pieces) if work.fit.is_proposed else ()
 
 
-def _stock_findings(plan: EtchPlan) -> tuple[Finding, ...]:
+def _stock_findings(plan: EtchPlan) -> Iterator[Finding]:
     stock = plan.use.stock
     if stock is None or plan.mixing.stock_l is not None:
-        return ()
-    return (
-        Finding(
-            code="stock-weak",
-            level=Level.STOP,
-            message=(
-                f"a stock solution of {stock.as_given} is weaker than the bath of "
-                f"{plan.strength.as_given}"
-            ),
-            remedy="Name a stronger stock, or plan with a weaker bath.",
-        ),
+        return
+    yield Finding.stop(
+        "stock-weak",
+        f"a stock solution of {stock.as_given} is weaker than the bath of {plan.strength.as_given}",
+        remedy="Name a stronger stock, or plan with a weaker bath.",
     )

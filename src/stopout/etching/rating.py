@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+from collections.abc import Iterator
 from dataclasses import dataclass, replace
 
 from stopout.errors import PlanError
@@ -90,7 +91,7 @@ def used_rate(
         high=estimate.high_um_per_min,
         grade=estimate.grade,
         stated=rate_stated(estimate),
-        findings=estimate.findings + (() if refused else _starting_guess(pair, estimate.grade)),
+        findings=(*estimate.findings, *(() if refused else _starting_guess(pair, estimate.grade))),
     )
     if refused or use.dissolved_g_per_l <= 0.0:
         return rate
@@ -136,27 +137,24 @@ def _of_used_bath(
 
 
 def _age_unknown(pair: Pair, use: BathUse) -> Finding:
-    return Finding(
-        code="bath-age-unknown",
-        level=Level.CAUTION,
-        message=(
-            f"the table does not say how {pair.etchant.name} slows with {use.dissolved_g_per_l:g} "
-            f"g/L of {pair.material.name} in it; the fresh bath's rate is planned with, and the "
-            "time may be longer"
-        ),
+    return Finding.caution(
+        "bath-age-unknown",
+        f"the table does not say how {pair.etchant.name} slows with {use.dissolved_g_per_l:g} "
+        f"g/L of {pair.material.name} in it; the fresh bath's rate is planned with, and the "
+        "time may be longer",
         remedy="Etch a coupon in this bath, then give etch.rate as measured.",
     )
 
 
-def _starting_guess(pair: Pair, grade: Grade | None) -> tuple[Finding, ...]:
+def _starting_guess(pair: Pair, grade: Grade | None) -> Iterator[Finding]:
     if grade not in ("C", "D"):
-        return ()
+        return
     message = (
         f"the etch rate of {pair.material.name} in {pair.etchant.name} is of grade {grade}: "
         "a starting guess, etch a coupon first"
     )
     remedy = "Etch a coupon of the same metal, coat and bath; then give etch.rate as measured."
-    return (Finding(code="starting-guess", level=Level.CAUTION, message=message, remedy=remedy),)
+    yield Finding.caution("starting-guess", message, remedy)
 
 
 def current_rate(electro: Electro, *, depth_mm: float) -> UsedRate:
@@ -173,14 +171,11 @@ def current_rate(electro: Electro, *, depth_mm: float) -> UsedRate:
     findings: tuple[Finding, ...] = ()
     if grade is not None:
         findings = (
-            Finding(
-                code="starting-guess",
-                level=Level.CAUTION,
-                message=(
-                    "the efficiency of the current is a starting guess "
-                    f"({electro.efficiency_low:g} to {electro.efficiency_high:g}): etch a coupon "
-                    "first"
-                ),
+            Finding.caution(
+                "starting-guess",
+                "the efficiency of the current is a starting guess "
+                f"({electro.efficiency_low:g} to {electro.efficiency_high:g}): etch a coupon "
+                "first",
                 remedy=(
                     "Weigh a coupon before and after: efficiency = loss measured / loss by "
                     "Faraday's law; then give etch.efficiency."

@@ -9,7 +9,7 @@ from stopout.job.setting import Setting
 from stopout.jobs.keys.definition import GivenTable
 from stopout.jobs.keys.model import JOB_FILE, clearing_of
 from stopout.typefaces import missing_letters
-from stopout.values import Finding, Level
+from stopout.values import Finding
 
 
 def job_of(tables: GivenTable, *, sha256: str) -> Job:
@@ -61,20 +61,18 @@ def _findings(tables: GivenTable) -> tuple[Finding, ...]:
     artwork = tables.artwork
     if artwork is not None and artwork.field is not None and artwork.dark != "raised":
         findings.append(
-            Finding(
-                code="no-effect",
-                level=Level.NOTE,
-                message='[artwork] field has no effect: it is for dark = "raised"',
+            Finding.note(
+                "no-effect",
+                '[artwork] field has no effect: it is for dark = "raised"',
                 remedy='Leave field out, or write dark = "raised".',
             )
         )
     lost = missing_letters(tables.job.name + tables.job.revision)
     if lost:
         findings.append(
-            Finding(
-                code="letters-missing",
-                level=Level.CAUTION,
-                message=f"no typeface here has these letters of the job's name: {' '.join(lost)}; "
+            Finding.caution(
+                "letters-missing",
+                f"no typeface here has these letters of the job's name: {' '.join(lost)}; "
                 "sheet and preview show boxes in their place",
                 remedy="Write the name in letters of another script as well.",
             )

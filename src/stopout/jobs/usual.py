@@ -23,7 +23,7 @@ from stopout.jobs.keys.model import JOB_FILE
 from stopout.jobs.lines import Path, dotted
 from stopout.jobs.syntax import Source
 from stopout.units import shown
-from stopout.values import Finding, Level, Measured
+from stopout.values import Finding, Measured
 
 _Leaf = Amount | Figure | Count
 
@@ -51,7 +51,7 @@ def unusual(tables: GivenTable, source: Source) -> tuple[Finding, ...]:
         for at, raw, leaf in _strange(JOB_FILE, tables, source.values, ())
     ]
     return tuple(
-        Finding(code="value-unusual", level=Level.CAUTION, message=message, remedy=remedy)
+        Finding.caution("value-unusual", message, remedy)
         for message, remedy in [*told, *strange(tables)]
     )
 

@@ -203,7 +203,7 @@ def _run_in(lost: PolygonArray, kept: PolygonArray, depth_mm: float) -> NDArray[
     shapely.prepare(kept)
     middles = shapely.points((xy[edge] + xy[edge + 1]) / 2)
     touches = edge[shapely.dwithin(kept[owner[ring[edge]]], middles, _SLACK_MM)]
-    contact = np.full(found.sum(), shapely.MultiLineString(), dtype=object)
+    contact = np.full(found.sum(), shapely.MultiLineString())
     edges = shapely.linestrings(np.stack([xy[touches], xy[touches + 1]], axis=1))
     shapely.multilinestrings(edges, indices=owner[ring[touches]], out=contact)
     shapely.prepare(contact)

@@ -175,7 +175,7 @@ def _ways_within_parts(
     rings = shapely.get_rings(parts_of(finished))
     piece, ring = shapely.STRtree(rings).query(pieces, predicate="intersects")
     shared = shapely.length(shapely.intersection(shapely.boundary(pieces[piece]), rings[ring]))
-    along = np.bincount(piece[shared > _LEAST_GAP_MM], minlength=len(pieces))
+    along = np.bincount(piece[shared > _LEAST_GAP_MM])
     ways: list[LineString] = []
     if not (along > 1).any():
         return ways

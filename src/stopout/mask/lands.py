@@ -111,7 +111,7 @@ def _gathered(
     found: list[NarrowLand] = []
     for is_widened in (False, True):
         alike = [land for land in lands if land.is_widened is is_widened]
-        places = np.array([land.region for land in alike], dtype=object)
+        places = np.array([land.region for land in alike])
         for group in neighbours(places, region, within_mm=within_mm):
             members = [alike[k] for k in group]
             found.append(

@@ -7,8 +7,6 @@ into square corners and along noise of the boundary are left out.
 
 from __future__ import annotations
 
-from itertools import pairwise
-
 import numpy as np
 import shapely
 from numpy.typing import NDArray
@@ -58,7 +56,7 @@ def medial_axes(
     (n,) array of geometries
         Lines, perhaps empty ones.
     """
-    found = np.full(len(places), NO_LINE, dtype=object)
+    found = np.full(len(places), NO_LINE)
     is_hairline = _width(places) <= _HAIRLINE * reach_mm
     if is_hairline.any():
         grow = _THICKER * reach_mm
@@ -89,7 +87,9 @@ def _facing_ridges(
 ) -> PolygonArray:
     """Return Voronoi ridges between facing boundary points, in and round each thin place."""
     samples, owner = _samples(places, edges, reach_mm)
-    ends, sites, home = _ridges(samples, owner, len(places))
+    # One diagram for each place: what one place's is does not hang on what else is looked at.
+    ends, sites = voronoi_ridges(samples, owner)
+    home = owner[sites[:, 0]]
     chord = np.hypot(*(samples[sites[:, 0]] - samples[sites[:, 1]]).T)
     radius = np.hypot(*(ends.mean(axis=1) - samples[sites[:, 0]]).T)
     facing = chord / (2 * np.maximum(radius, 1e-9))
@@ -114,7 +114,7 @@ def _facing_ridges(
     stay = np.flatnonzero(_without_corners(ridges, here, is_weak=facing[kept] <= _FACING))
     # Two ridges between the same vertices are one.
     stay = stay[np.sort(np.unique(np.sort(ridges[stay], axis=1), axis=0, return_index=True)[1])]
-    found = np.full(len(places), NO_LINE, dtype=object)
+    found = np.full(len(places), NO_LINE)
     order = np.argsort(home[stay], kind="stable")
     stay = stay[order]
     shapely.multilinestrings(shapely.linestrings(ends[stay]), indices=home[stay], out=found)
@@ -148,18 +148,6 @@ def _each_once(
     which = np.empty(len(points), dtype=np.intp)
     which[order] = np.cumsum(is_new) - 1
     return points[is_new], owner[is_new], which
-
-
-def _ridges(
-    samples: FloatArray, owner: NDArray[np.intp], count: int
-) -> tuple[FloatArray, NDArray[np.intp], NDArray[np.intp]]:
-    """Return the ends of each place's Voronoi ridges, the samples beside them, and whose they are.
-
-    One diagram for each place: what one place's is does not hang on what else is looked at.
-    """
-    first = np.searchsorted(owner, np.arange(count + 1))
-    ends, sites = voronoi_ridges(samples, list(pairwise(first)))
-    return ends, sites, owner[sites[:, 0]]
 
 
 def _without_corners(

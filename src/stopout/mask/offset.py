@@ -151,7 +151,7 @@ def dilate_by_mark(
     region: BaseGeometry, mark_mm: tuple[float, float], *, within_mm: float = _THINNING_MM
 ) -> MultiPolygon:
     """Dilate a region by the mark's ellipse, given by its full axes along x and y."""
-    whole = np.array([as_multipolygon(region)], dtype=object)
+    whole = np.array([as_multipolygon(region)])
     grown: MultiPolygon = dilate_each_by_mark(whole, mark_mm, within_mm=within_mm)[0]
     return grown
 

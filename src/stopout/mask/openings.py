@@ -255,7 +255,7 @@ def _gathered(
     found: list[tuple[int, ThinPlace]] = []
     for treatment in dict.fromkeys(place.treatment for place in places):
         alike = [k for k, place in enumerate(places) if place.treatment == treatment]
-        regions = np.array([places[k].region for k in alike], dtype=object)
+        regions = np.array([places[k].region for k in alike])
         for group in neighbours(regions, target, within_mm=within_mm):
             members = [places[alike[k]] for k in group]
             found.append((alike[group[0]], _as_one(members)))

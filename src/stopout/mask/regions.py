@@ -85,7 +85,7 @@ def meeting(
 
 def gathered(parts: PolygonArray, owner: NDArray[np.intp], count: int) -> PolygonArray:
     """Return the parts of each of some owners as one MultiPolygon; they come owner by owner."""
-    found = np.full(count, MultiPolygon(), dtype=object)
+    found = np.full(count, MultiPolygon())
     shapely.multipolygons(parts, indices=owner, out=found)
     return found
 
@@ -93,7 +93,7 @@ def gathered(parts: PolygonArray, owner: NDArray[np.intp], count: int) -> Polygo
 def united(parts: PolygonArray, owner: NDArray[np.intp], count: int) -> PolygonArray:
     """Return the union of the parts of each of some owners; they come owner by owner."""
     many = np.bincount(owner, minlength=count)
-    table = np.full((count, int(many.max(initial=1))), None, dtype=object)
+    table = np.full((count, int(many.max(initial=1))), None)
     first = np.cumsum(many) - many
     table[owner, np.arange(len(owner)) - first[owner]] = parts
     whole: PolygonArray = shapely.union_all(table, axis=1)

@@ -33,9 +33,7 @@ def strokes_lost(
         The losses that are strokes; mere corners are left out (see `is_more_than_corner`).
     """
     lost = parts_of(region.difference(kept))
-    return np.asarray(
-        lost[is_more_than_corner(lost, kept, depth_mm=depth_mm, slack_mm=slack_mm)], dtype=object
-    )
+    return lost[is_more_than_corner(lost, kept, depth_mm=depth_mm, slack_mm=slack_mm)]
 
 
 def links_or_stands_alone(
@@ -66,7 +64,7 @@ def is_more_than_corner(
     whole part of the region, or where it links kept regions (or two places of one), so that
     losing it changes the number of parts or holes.
     """
-    contacts = _n_runs(lost, np.full(len(lost), kept, dtype=object), slack_mm)
+    contacts = _n_runs(lost, np.full(len(lost), kept), slack_mm)
     several = contacts > 1
     if several.any():
         contacts[several] = _n_contacts(lost[several], shapely.STRtree(parts_of(kept)), slack_mm)

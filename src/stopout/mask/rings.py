@@ -86,13 +86,11 @@ def parted_at_contacts(parts: PolygonArray) -> PolygonArray:
 
 
 def together(rings: Sequence[Rings]) -> Rings:
-    """Return the rings of several regions as one; their parts are numbered anew."""
-    low = [int(one.part.min(initial=0)) for one in rings]
-    count = [int(one.part.max(initial=-1)) + 1 - k for one, k in zip(rings, low, strict=True)]
-    first = np.cumsum([0, *count[:-1]]) - low
+    """Return the rings of several regions as one; their parts, in order, are numbered anew."""
+    begins = [np.diff(one.part, prepend=-1) != 0 for one in rings]
     return Rings(
         ring=np.concatenate([one.ring for one in rings]),
-        part=np.concatenate([one.part + k for one, k in zip(rings, first, strict=True)]),
+        part=np.cumsum(np.concatenate(begins)),
         is_outline=np.concatenate([one.is_outline for one in rings]),
         hollow_mm=np.concatenate([one.hollow_mm for one in rings]),
     )
@@ -118,23 +116,16 @@ def groups_of(rings: Rings, width_mm: float) -> tuple[PolygonArray, NDArray[np.i
         anything beside it.
     """
     group = _linked(rings, width_mm)
-    count = int(group.max(initial=-1)) + 1
-    has_outline = np.zeros(count, dtype=bool)
+    size = np.bincount(group)
+    has_outline, hollow = np.zeros(size.shape, dtype=bool), np.zeros(size.shape)
     has_outline[group[rings.is_outline]] = True
     # A disc as wide as twice a hollow's depth rolls over it, and is no farther than that.
-    is_round = (np.bincount(group) == 1) & ~has_outline
-    is_round[is_round] = _hollow(rings, group, count)[is_round] <= width_mm / 2
+    hollow[group] = rings.hollow_mm
+    is_round = (size == 1) & ~has_outline & (hollow <= width_mm / 2)
     number = np.where(is_round, -1, np.cumsum(~is_round) - 1)
     group, has_outline = number[group], has_outline[~is_round]
     kept = np.flatnonzero(group >= 0)
     return _framed(rings.taken(kept), group[kept], has_outline, _FRAME * width_mm), group
-
-
-def _hollow(rings: Rings, group: NDArray[np.intp], count: int) -> FloatArray:
-    """Return how hollow each group is, of those of one ring."""
-    hollow = np.zeros(count)
-    hollow[group] = rings.hollow_mm
-    return hollow
 
 
 def _linked(rings: Rings, width_mm: float) -> NDArray[np.intp]:
@@ -159,8 +150,7 @@ def _framed(
     group = np.concatenate([group, bare])
     is_hole = np.concatenate([~rings.is_outline, np.zeros(len(bare), dtype=bool)])
     order = np.lexsort([is_hole, group])
-    made: PolygonArray = np.asarray(shapely.polygons(ring[order], indices=group[order]), object)
-    return made
+    return np.asarray(shapely.polygons(ring[order], indices=group[order]))
 
 
 def turns_of(rings: PolygonArray) -> tuple[FloatArray, NDArray[np.intp], FloatArray]:

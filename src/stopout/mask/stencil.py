@@ -119,7 +119,7 @@ def _opposite(
 ) -> tuple[np.ndarray, np.ndarray] | None:
     """Return the gap on an island's other side, along the line of its first bridge."""
     towards = (here - there) / np.hypot(*(here - there))
-    ray = LineString([here + 1e-6 * towards, here + _FAR_MM * towards])
+    ray = LineString([here, here + _FAR_MM * towards])
     own = [p for p in shapely.get_parts(ray.intersection(island)) if p.length > 0]
     if not own:
         return None

@@ -82,7 +82,7 @@ def near_in_own(
 
 def frame_round(place: BaseGeometry, margin_mm: float) -> BaseGeometry:
     """Return the rectangle round a place, larger by a margin on each side."""
-    return frames_round(np.array([place], dtype=object), margin_mm)[0]
+    return frames_round(np.array([place]), margin_mm)[0]
 
 
 def frames_round(places: PolygonArray, margin_mm: float) -> PolygonArray:

@@ -34,9 +34,7 @@ def blank_region(
     if outline is not None:
         face: BaseGeometry = outline
     else:
-        r = corner_radius_mm
-        if r > 0 and 2 * r >= min(width_mm, height_mm):
-            r = min(width_mm, height_mm) / 2 * (1 - 1e-9)
+        r = min(corner_radius_mm, min(width_mm, height_mm) / 2 * (1 - 1e-9))
         core = box(r, r, width_mm - r, height_mm - r)
         # 128 chords per quarter keep a 50 mm corner within 2 um of its arc.
         face = core.buffer(r, quad_segs=128) if r > 0 else core

@@ -2,8 +2,8 @@
 
 from __future__ import annotations
 
-from collections.abc import Sequence
 from dataclasses import dataclass
+from typing import Any
 
 import numpy as np
 import shapely
@@ -18,8 +18,6 @@ _FACING = 0.85
 # Points of long straight edges lie on one line, on which a triangulation takes a time that goes
 # with their square; moved by this little it goes with their number.
 _SHAKEN_MM = 1e-5
-# Three points have one triangle, whose sides nothing lies beyond.
-_FEWEST = 4
 # Multiples of these fall evenly and never in step: 1 / g and 1 / g^2 of g^3 = g + 1.
 _UNEVEN = np.array([0.7548776662, 0.5698402910])
 
@@ -82,7 +80,7 @@ def local_widths(
     rings = shapely.segmentize(shapely.get_rings(np.array(edges, dtype=object)), spacing_mm)
     points, beside = _with_neighbours(rings)
     points += _SHAKEN_MM * (2 * (np.arange(len(points))[:, None] * _UNEVEN % 1) - 1)
-    ends, sites = voronoi_ridges(points)
+    ends, sites = voronoi_ridges(points, np.zeros(len(points)))
     middle = ends.mean(axis=1)
     radius = np.hypot(*(middle - points[sites[:, 0]]).T)
     chord = np.hypot(*(points[sites[:, 0]] - points[sites[:, 1]]).T)
@@ -122,10 +120,8 @@ def _distance_to_edges(from_mm: FloatArray, points: FloatArray, beside: FloatArr
     return nearer
 
 
-def voronoi_ridges(
-    points: FloatArray, groups: Sequence[tuple[int, int]] | None = None
-) -> tuple[FloatArray, NDArray[np.intp]]:
-    """Return the bounded ridges of the points' Voronoi diagram and the two points each parts.
+def voronoi_ridges(points: FloatArray, owner: NDArray[Any]) -> tuple[FloatArray, NDArray[np.intp]]:
+    """Return the bounded ridges of points' Voronoi diagrams and the two points each parts.
 
     Read from the Delaunay triangulation, whose arrays come without the diagram's lists of regions:
     a ridge joins the circumcentres of two triangles and parts the ends of their common side.
@@ -134,8 +130,8 @@ def voronoi_ridges(
     ----------
     points : (n, 2) ndarray
         In mm.
-    groups : sequence of (int, int), optional
-        Points from each first number on and before each second have a diagram of their own.
+    owner : (n,) ndarray
+        Whose each is, owner by owner: each owner's points have a diagram of their own.
 
     Returns
     -------
@@ -144,7 +140,7 @@ def voronoi_ridges(
     sites : (m, 2) ndarray of int
         The points on its two sides.
     """
-    triangles, neighbours = _triangles(points, groups or [(0, len(points))])
+    triangles, neighbours = _triangles(points, owner)
     corners = points[triangles]
     a, b = corners[:, 1] - corners[:, 0], corners[:, 2] - corners[:, 0]
     twice_area = a[:, 0] * b[:, 1] - a[:, 1] * b[:, 0]
@@ -166,22 +162,21 @@ def voronoi_ridges(
 
 
 def _triangles(
-    points: FloatArray, groups: Sequence[tuple[int, int]]
+    points: FloatArray, owner: NDArray[Any]
 ) -> tuple[NDArray[np.intp], NDArray[np.intp]]:
-    """Return the Delaunay triangles of each group of points, and their neighbours; -1 for none."""
+    """Return the Delaunay triangles of each owner's points, and their neighbours; -1 for none."""
     # Imported here: the command line need not wait for it.
     from scipy.spatial import Delaunay, QhullError
 
     nothing = np.empty((0, 3), dtype=np.intp)
     triangles, neighbours, count = [nothing], [nothing], 0
-    for first, after in groups:
-        if after - first < _FEWEST:
-            continue
+    for own in np.split(np.arange(len(points)), np.flatnonzero(np.diff(owner)) + 1):
         try:
-            made = Delaunay(points[first:after])
-        except QhullError:
+            made = Delaunay(points[own])
+        except (QhullError, ValueError):
+            # Too few points, or points on one line.
             continue
-        triangles.append(made.simplices + first)
+        triangles.append(own[made.simplices])
         neighbours.append(np.where(made.neighbors < 0, -1, made.neighbors + count))
         count += len(made.simplices)
     return np.concatenate(triangles), np.concatenate(neighbours)

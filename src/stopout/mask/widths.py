@@ -12,7 +12,14 @@ import shapely
 from numpy.typing import NDArray
 from shapely.geometry.base import BaseGeometry
 
-from stopout.mask.discs import CHORD_MM, LARGE, RESOLUTION_MM, strokes_of, what_fails
+from stopout.mask.discs import (
+    CHORD_MM,
+    LARGE,
+    NO_POINTS,
+    RESOLUTION_MM,
+    strokes_of,
+    what_fails,
+)
 from stopout.mask.offset import thinned
 from stopout.mask.regions import PolygonArray, parts_of, parts_of_each
 from stopout.mask.rings import Rings, groups_of, parted_at_contacts, rings_of, together
@@ -112,18 +119,19 @@ def narrowest_of(
     Narrowest or None
         Within 1 um; None where nothing is narrower than `most_mm`.
     """
-    search = _Search(regions, leave_out_points, recall)
-    start, most = _rung_up(_steps(min(start_mm, most_mm))), _steps(most_mm)
+    most = _steps(most_mm)
+    start = min(_rung_up(_steps(start_mm)), most)
+    search = _Search(regions, leave_out_points, recall, least=(start - 1) // _ROUGH)
     everywhere = np.arange(len(search.region))
     low = most if most <= _HARDLY_MORE * start else start
-    lost = search.climbed(everywhere, 0, low, start, low)
+    lost = search.climbed(everywhere, 0, low, low)
     if lost is None and low < most <= _ROUGH * low:
         # Square corners need not be tried again at what is narrower.
-        lost = search.climbed(everywhere, low, most, start, most)
+        lost = search.climbed(everywhere, low, most, most)
     elif lost is None and low < most:
-        first = search.climbed(search.thinnest(), low, 2 * low, start, most)
+        first = search.climbed(search.thinnest(), low, 2 * low, most)
         rung = 2 * low if first is None else first[0]
-        lost = search.climbed(everywhere, low, rung, start, most)
+        lost = search.climbed(everywhere, low, rung, most)
     if lost is None:
         return None
     found, k = search.halved(*lost)
@@ -141,9 +149,7 @@ def _steps(width_mm: float) -> int:
 def _rung_down(steps: int) -> int:
     """Return the next width of the ladder 1, 2, 3, 4, 6, 8, 12, 16 ... below one; 0 under 1."""
     power = 1 << (steps.bit_length() - 1)
-    return max(
-        rung for rung in (0, power // 2, 3 * power // 4, power, 3 * power // 2) if rung < steps
-    )
+    return max(rung for rung in (3 * power // 4, power, 3 * power // 2) if rung < steps)
 
 
 def _rung_up(steps: int) -> int:
@@ -161,9 +167,16 @@ class _Search:
     """
 
     def __init__(
-        self, regions: Sequence[BaseGeometry], leaves_out_points: bool, recall: Recall
+        self,
+        regions: Sequence[BaseGeometry],
+        leaves_out_points: bool,
+        recall: Recall,
+        *,
+        least: int,
     ) -> None:
         self._regions, self._recall, self._leaves_out_points = regions, recall, leaves_out_points
+        # What is narrow at no more than so many steps is not looked for without a hint.
+        self._least_steps = least
         self._rings: dict[int, Rings] = {}
         self._points: dict[int, tuple[set[int], PolygonArray]] = {}
         asked = [k for k, region in enumerate(regions) if not region.is_empty]
@@ -179,34 +192,33 @@ class _Search:
         there = np.unique(self.region)
         if len(there) <= _FIRST:
             return np.zeros(0, dtype=np.intp)
-        regions = np.array([self._regions[k] for k in there], dtype=object)
+        regions = np.array([self._regions[k] for k in there])
         thin = there[np.argsort(shapely.area(regions) / shapely.length(regions))[:_FIRST]]
         return np.flatnonzero(np.isin(self.region, thin))
 
     def climbed(
-        self, which: NDArray[np.intp], below: int, rung: int, start: int, most: int
+        self, which: NDArray[np.intp], below: int, rung: int, most: int
     ) -> tuple[int, NDArray[np.intp]] | None:
         """Return the lowest width of the ladder at which some rings lose something, and those.
 
-        It is above `below`, where nothing is lost. What is narrow at less than a seventh of the
-        start is not looked for without a hint.
+        It is above `below`, where nothing is lost.
         """
         while len(which):
             rung = min(rung, most)
             self.fails[:] = False
             self._try(rung, which)
-            lost = self._lowest(which, rung, below, (start - 1) // _ROUGH)
+            lost = self._lowest(which, rung, below)
             if lost is not None or rung == most:
                 return lost
             below, rung = rung, 2 * rung
         return None
 
     def _lowest(
-        self, rings: NDArray[np.intp], rung: int, below: int, least: int
+        self, rings: NDArray[np.intp], rung: int, below: int
     ) -> tuple[int, NDArray[np.intp]] | None:
         """Return the lowest width of the ladder at which rings lose something, and those rings.
 
-        They have been tried at a rung; nothing is lost at `below`, and no more than `least` is
+        They have been tried at a rung; nothing is lost at `below`, and no more than the least is
         tried only where more has failed. At a radius s under r a part loses nothing deep that
         reaches no farther than r + 3 s from the disc's centre at r.
         """
@@ -216,7 +228,7 @@ class _Search:
             if failed.any():
                 found = steps, rings[failed]
             steps = _rung_down(steps)
-            if steps <= below or not (failed.any() or steps > least):
+            if steps <= below or not (failed.any() or steps > self._least_steps):
                 return found
             reach_mm = (self.tried[rings] + 3 * steps) * RESOLUTION_MM / 2
             which = rings[failed | (self.far_mm[rings] > reach_mm)]
@@ -320,7 +332,7 @@ class _Search:
 
     def _points_of(self, k: int) -> PolygonArray:
         """Return the ends in points, of those parts of a region that were asked about."""
-        return self._points.get(k, (set(), np.empty(0, dtype=object)))[1]
+        return self._points.get(k, (set(), NO_POINTS))[1]
 
     def _learn_points(self, asked: dict[int, list[int]]) -> None:
         """Find the ends in points of the parts that some rings of regions belong to."""
@@ -341,7 +353,7 @@ class _Search:
         each = np.split(group, np.cumsum([len(some) for some in numbers])[:-1])
         for k, some, one in zip(new, numbers, each, strict=True):
             thin = np.unique(one[(one >= 0) & fails[one]])
-            before, points = self._points.get(k, (set(), np.empty(0, dtype=object)))
+            before, points = self._points.get(k, (set(), NO_POINTS))
             found = np.concatenate([points, strokes_of(groups[thin], _POINT_STEPS)])
             self._points[k] = (before | set(some.tolist()), found)
 
@@ -349,7 +361,7 @@ class _Search:
         """Return the rings of some regions' parts, thinned; only of those that are asked about."""
         new = [k for k in asked if k not in self._rings]
         if new:
-            regions = np.array([self._regions[k] for k in new], dtype=object)
+            regions = np.array([self._regions[k] for k in new])
             parts, home = parts_of_each(regions)
             parts, among = parts_of_each(thinned(parted_at_contacts(parts), CHORD_MM / 2))
             rings = rings_of(parts)

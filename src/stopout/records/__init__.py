@@ -40,31 +40,18 @@ __all__ = [
 ]
 
 _HOMES = {
-    "BOOK_FORMAT": "transfer",
-    "BOOK_VARIABLE": "place",
-    "RECORD_FORMATS": "from_bench",
-    "Entry": "store",
-    "Kept": "store",
-    "ShopBook": "store",
-    "book_path": "place",
-    "clearing_record": "from_coupon",
-    "entry_to_dict": "transfer",
-    "etch_record": "from_coupon",
-    "export_book": "transfer",
-    "from_content": "forms",
-    "import_book": "transfer",
-    "is_discarded": "ledger",
-    "job_record_of": "from_bench",
-    "ledger_dissolved_g_per_l": "ledger",
-    "ledger_litres": "ledger",
-    "open_book": "store",
-    "open_book_if_any": "store",
-    "record_from_bench": "from_bench",
-    "to_content": "forms",
+    "forms": ("from_content", "to_content"),
+    "from_bench": ("RECORD_FORMATS", "job_record_of", "record_from_bench"),
+    "from_coupon": ("clearing_record", "etch_record"),
+    "ledger": ("is_discarded", "ledger_dissolved_g_per_l", "ledger_litres"),
+    "place": ("BOOK_VARIABLE", "book_path"),
+    "store": ("Entry", "Kept", "ShopBook", "open_book", "open_book_if_any"),
+    "transfer": ("BOOK_FORMAT", "entry_to_dict", "export_book", "import_book"),
 }
 
 
 def __getattr__(name: str) -> Any:
-    if name not in _HOMES:
-        raise AttributeError(f"module {__name__!r} has no attribute {name!r}")
-    return getattr(import_module(f"{__name__}.{_HOMES[name]}"), name)
+    for home, names in _HOMES.items():
+        if name in names:
+            return getattr(import_module(f"{__name__}.{home}"), name)
+    raise AttributeError(f"module {__name__!r} has no attribute {name!r}")

@@ -3,7 +3,7 @@
 from __future__ import annotations
 
 from collections.abc import Sequence
-from typing import Protocol, cast
+from typing import TYPE_CHECKING, cast
 
 from stopout.coupons.layout import Identity
 from stopout.errors import BookError
@@ -15,51 +15,19 @@ from stopout.job.shop_numbers import (
 )
 from stopout.values import Measured
 
+if TYPE_CHECKING:
+    from stopout.scans.fitting.clearing import AxisFit
+    from stopout.scans.measuring.comb import TimingFit
+
 _CLEARING = ("material", "substrate", "resist", "colour", "thickness_um")
 _MACHINE = ("spot_x_mm", "spot_y_mm", "wavelength_nm", "power_w")
 _ETCH = ("material", "etchant", "strength_g_per_l", "temperature_degc", "agitation")
 
 
-class Fitted(Protocol):
-    """What a fit across one axis tells; `stopout.scans.fitting.clearing.AxisFit` is one."""
-
-    @property
-    def spot_mm(self) -> Measured:
-        """1/e^2 full width across the lines."""
-
-    @property
-    def threshold_j_per_mm(self) -> Measured:
-        """Threshold line dose of one pass."""
-
-    @property
-    def correlation(self) -> float:
-        """Between the errors of the spot and of the threshold's logarithm."""
-
-    @property
-    def speed_mm_s(self) -> float:
-        """The speed that the threshold holds for."""
-
-    @property
-    def conduction_w(self) -> Measured | None:
-        """B of P_th = a v + b."""
-
-    @property
-    def incubation(self) -> Measured | None:
-        """S of q_th(N) = q_th(1) N^(S - 1)."""
-
-    @property
-    def passes_tested(self) -> int:
-        """The largest number of passes burnt."""
-
-    @property
-    def line_dose_range_j_per_mm(self) -> tuple[float, float]:
-        """Doses of the lines that entered."""
-
-
 def clearing_record(
     identity: Identity,
-    across_x: Fitted,
-    across_y: Fitted,
+    across_x: AxisFit,
+    across_y: AxisFit,
     *,
     date: str,
     scan_sha256: str = "",
@@ -168,24 +136,8 @@ def etch_record(
     )
 
 
-class Combed(Protocol):
-    """What combs along one axis tell; `stopout.scans.measuring.comb.TimingFit` is one."""
-
-    @property
-    def axis(self) -> str:
-        """Direction of travel."""
-
-    @property
-    def delay_ms(self) -> Measured:
-        """How late the beam goes on and off."""
-
-    @property
-    def play_mm(self) -> Measured | None:
-        """Play of the drive, None where it was not told from the delay."""
-
-
 def timing_record(
-    identity: Identity, combs: Sequence[Combed], *, date: str, scan_sha256: str = ""
+    identity: Identity, combs: Sequence[TimingFit], *, date: str, scan_sha256: str = ""
 ) -> Timing | None:
     """Return what the timing combs of a coupon told of the machine; None where it has none.
 

@@ -48,21 +48,8 @@ def any_ceilings() -> Ceilings:
 def bench_ceilings() -> BenchCeilings:
     """What a bench may do at once, whatever the bath."""
     data = TableEntry(builtin_table("ceilings")["bench"], where=f"{_FILE}: bench")
-    return BenchCeilings(
-        volume_l=data.sourced("volume"),
-        flammable_gas_l_per_min=data.sourced("flammable_gas"),
-        heat_kj_per_min=data.sourced("heat"),
-        current_a=data.sourced("current"),
-        boiling_room_k=data.sourced("boiling_room"),
-    )
+    return data.record(BenchCeilings)
 
 
 def _ceilings(found: Any, where: str) -> Ceilings:
-    data = TableEntry(found, where=where)
-    return Ceilings(
-        temperature_degc=data.sourced("temperature"),
-        warmest_degc=data.sourced("warmest"),
-        rise_k=data.sourced("rise"),
-        strength_g_per_l=data.maybe_sourced("strength"),
-        bench=bench_ceilings(),
-    )
+    return TableEntry(found, where=where).record(Ceilings, bench=bench_ceilings())

@@ -3,14 +3,13 @@
 from __future__ import annotations
 
 from dataclasses import replace
-from typing import cast
 
 from stopout.errors import TableError
 from stopout.etching.bath.amounts import Sludge
 from stopout.etching.bath.electrolytic import Cell
-from stopout.etching.records import Advice, Etchant, Pair, Sourced
+from stopout.etching.records import Etchant, Pair, Sourced
 from stopout.tables.ceilings import cell_ceilings
-from stopout.tables.load import load_control, load_material, load_pair
+from stopout.tables.load import density_of, load_control, load_material, load_pair
 from stopout.tables.names import unknown
 from stopout.tables.read import TableEntry, cached, raw_table
 
@@ -32,23 +31,13 @@ def load_electrolyte(ident: str) -> Etchant:
         If the id is unknown (with those that are known), or the entry lacks a source.
     """
     data = _electrolyte(ident)
-    density = data.sub("density")
-    kind, source, source_id = density.provenance()
-    return Etchant(
+    return data.record(
+        Etchant,
         ident=ELECTROLYTIC,
-        name=data.text("name"),
-        formula=data.text("formula"),
         reagent=data.text("name"),
-        molar_mass_g_per_mol=data.sourced("molar_mass"),
-        density_c=cast("tuple[float, float, float, float, float]", density.numbers("c", 5)),
-        density_source=Advice(text="density", kind=kind, source=source, source_id=source_id),
-        anhydrous_fraction=data.maybe_sourced("anhydrous_fraction"),
-        max_fraction=data.sourced("max_fraction"),
         ready_made=False,
-        mixing=data.advice("mixing"),
-        waste=data.advice("waste"),
-        hazards=data.texts("hazards"),
         control=load_control(f"cell-{ident}"),
+        **density_of(data),
     )
 
 
@@ -77,37 +66,29 @@ def load_cell(material_id: str, electrolyte_id: str) -> tuple[Pair, Cell]:
     metal = metals.sub(material_id)
     plates_out = metal.truth("plates_out", default=False)
     flammable = load_pair("aluminium", "sodium-hydroxide").gas_lower_flammable_fraction
-    pair = Pair(
+    pair = data.record(
+        Pair,
         material=material,
         etchant=etchant,
         reaction=metal.text("reaction"),
         rates=(),
-        etch_factor=data.sourced("etch_factor"),
         reagent_mol_per_mol=_NO_REAGENT,
         gas_mol_per_mol=replace(_NOT_YET, unit="mol/mol"),
         heat_kj_per_mol=_NOT_YET,
-        capacity_g_per_l=data.sourced("capacity"),
-        capacity_end_g_per_l=data.sourced("capacity_end"),
-        heat_capacity_kj_per_l_k=data.sourced("heat_capacity"),
-        hot_paint_degc=data.sourced("hot_paint"),
-        paint_depth_mm=data.sourced("paint_depth"),
         ceilings=cell_ceilings(electrolyte_id),
         gas="" if plates_out else "hydrogen",
         gas_lower_flammable_fraction=None if plates_out else flammable,
         is_neutralised_in_shop=False,
-        advice=data.advice("advice"),
+        waste=(),
         hazards=metal.texts("hazards"),
     )
-    cell = Cell(
+    cell = data.record(
+        Cell,
         electrolyte=electrolyte_id,
-        name=etchant.name,
         valence=metal.sourced("valence"),
-        efficiency=data.sourced("efficiency"),
         density_a_per_cm2=data.sourced("current_density"),
-        voltage_v=data.sourced("voltage"),
         lift_v=data.sourced("lift_voltage"),
         plates_out=plates_out,
-        chlorine_share=data.maybe_sourced("chlorine_share"),
         makes_chromate=metal.truth("makes_chromate", default=False),
     )
     return pair, cell

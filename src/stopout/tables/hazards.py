@@ -3,7 +3,6 @@
 from __future__ import annotations
 
 from dataclasses import replace
-from typing import Literal, cast
 
 from stopout.errors import TableError
 from stopout.etching.records import Advice
@@ -50,25 +49,15 @@ def all_statements() -> tuple[Statement, ...]:
 @cached
 def _hazard(ident: str) -> Hazard:
     data = entry("hazards", ident)
-    signal = data.choice("signal", ("Danger", "Warning", ""))
-    return Hazard(
+    return data.record(
+        Hazard,
         ident=ident,
-        name=data.text("name"),
         short=data.text("short", data.text("name")),
-        cas=data.text("cas"),
-        signal=cast("Literal['Danger', 'Warning', '']", signal),
-        pictograms=data.texts("pictograms"),
-        statements=data.texts("statements"),
-        precautions=data.texts("precautions"),
+        signal=data.choice("signal", ("Danger", "Warning", "")),
         classification=_classification(data),
-        arises=data.texts("arises"),
         first_aid=_first_aid(data),
         spill=_spill(data),
         wear=_wear(data),
-        signs=data.texts("signs"),
-        cautions=data.advice("cautions"),
-        storage=data.advice("storage"),
-        never_mix=data.advice("never_mix"),
         limits=tuple(
             Limit(name=item.text("name"), value=item.sourced("value"))
             for item in data.subs("limit")

@@ -165,18 +165,13 @@ def _as_id(name: str) -> str:
 
 @cached
 def _refused(ident: str) -> RefusedName:
-    data = TableEntry(
-        builtin_table("names")["refused"][ident], where=f"names.toml: refused.{ident}"
-    )
+    raw = builtin_table("names")["refused"][ident]
+    return _refused_name(ident, TableEntry(raw, where=f"names.toml: refused.{ident}"))
+
+
+def _refused_name(ident: str, data: TableEntry, **given: bool) -> RefusedName:
     kind, source, _ = data.provenance()
-    return RefusedName(
-        ident=ident,
-        message=data.text("message"),
-        remedy=data.text("remedy"),
-        kind=kind,
-        source=source,
-        is_barred=data.truth("barred"),
-    )
+    return data.record(RefusedName, ident=ident, kind=kind, source=source, **given)
 
 
 def _by_rule(table: str, ident: str) -> RefusedName | None:
@@ -186,29 +181,14 @@ def _by_rule(table: str, ident: str) -> RefusedName | None:
     for code, rule in builtin_table("refusals").items():
         whatever = not rule.get("materials")
         if rule["level"] == "stop" and whatever and ident in rule.get(table, ()):
-            kind, source, _ = TableEntry(rule, where=f"refusals.toml: {code}").provenance()
-            return RefusedName(
-                ident=ident,
-                message=rule["message"],
-                remedy=rule["remedy"],
-                kind=kind,
-                source=source,
-                is_barred=True,
-            )
+            data = TableEntry(rule, where=f"refusals.toml: {code}")
+            return _refused_name(ident, data, is_barred=True)
     return None
 
 
 def _element() -> RefusedName:
     data = TableEntry(builtin_table("names")["elements"], where="names.toml: elements")
-    kind, source, _ = data.provenance()
-    return RefusedName(
-        ident="element",
-        message=data.text("message"),
-        remedy=data.text("remedy"),
-        kind=kind,
-        source=source,
-        is_barred=True,
-    )
+    return _refused_name("element", data, is_barred=True)
 
 
 def _nearest(table: str, word: str) -> _Known | None:

@@ -3,11 +3,12 @@
 from __future__ import annotations
 
 import math
+import re
 import tomllib
 from collections.abc import Callable, Iterator, Mapping
 from contextlib import contextmanager
 from contextvars import ContextVar
-from dataclasses import dataclass, field
+from dataclasses import MISSING, dataclass, field, fields
 from functools import cache, wraps
 from pathlib import Path
 from typing import Any, ParamSpec, TypeVar, cast, get_args
@@ -15,7 +16,7 @@ from weakref import WeakKeyDictionary
 
 from stopout.errors import TableError
 from stopout.etching.records import Advice, Sourced
-from stopout.values import Grade, Kind
+from stopout.values import Grade, Kind, Level
 
 _DATA = Path(__file__).with_name("data")
 _KINDS = get_args(Kind)
@@ -27,8 +28,15 @@ _WORKS = ("plate", "sign")
 _ADVICE_KEYS = {"text", "kind", "source", "where", "wavelength_nm", "work"}
 # Set while a shop's own file is laid over the data: which file a value comes from.
 FILE_KEY = "_file"
+# What the end of a field's name says is its unit, which in the file stands beside the value.
+_UNIT = re.compile(
+    r"_(g_per_(cm3|mol|l)|kj_per_(mol|g|min|l_k)|l_per_min|per_mol|degc|mm|um|h|s|k|l|a|v)$"
+)
+_LEVELS = tuple(level.value for level in Level)
+
 _P = ParamSpec("_P")
 _R = TypeVar("_R")
+_Made = TypeVar("_Made")
 
 
 @dataclass(frozen=True, slots=True, kw_only=True, eq=False, weakref_slot=True)
@@ -239,6 +247,19 @@ class TableEntry:
             work=self.choice("work", _WORKS) if "work" in self.data else "",
         )
 
+    def record(self, made: type[_Made], **given: Any) -> _Made:
+        """This table as a record: each field that is not given is taken by its type.
+
+        Its key is the field's name, or that without `is_` and the unit at its end.
+        """
+        for part in fields(cast("Any", made)):
+            key = part.name
+            if key not in self.data:
+                key = _UNIT.sub("", key.removeprefix("is_"))
+            if part.name not in given and (key in self.data or part.default is MISSING):
+                given[part.name] = _READ[str(part.type)](self, key)
+        return made(**given)
+
     def provenance(self) -> tuple[Kind, str, str]:
         """Kind, source in words and source id.
 
@@ -284,3 +305,18 @@ def _number(value: Any, where: str) -> float:
     if isinstance(value, bool) or not isinstance(value, int | float) or not math.isfinite(value):
         raise TableError(f"{where}: missing; expected a number")
     return float(value)
+
+
+# How a record's field of each type is taken from its table.
+_READ: dict[str, Callable[[TableEntry, str], Any]] = {
+    "Sourced": TableEntry.sourced,
+    "Sourced | None": TableEntry.maybe_sourced,
+    "tuple[Advice, ...]": TableEntry.advice,
+    "tuple[str, ...]": TableEntry.texts,
+    "tuple[float, float]": TableEntry.span,
+    "str": TableEntry.text,
+    "bool": TableEntry.truth,
+    "float": TableEntry.number,
+    "Grade": lambda data, key: data.choice(key, _GRADES),
+    "Level": lambda data, key: Level(data.choice(key, _LEVELS)),
+}

@@ -13,7 +13,7 @@ import numpy as np
 from stopout.artwork.regions.curves import Affine, ComplexArray
 from stopout.artwork.regions.painter import Paint
 from stopout.artwork.tone import is_dark
-from stopout.values import Finding, Level
+from stopout.values import Finding
 
 _FONT_ENDINGS = (".ttf", ".otf", ".ttc", ".otc")
 
@@ -112,20 +112,18 @@ def notes_told(found: Any, document: Any, twice: int, weighed: Counter[str]) -> 
     told = ", ".join(f"{layer} ({count})" for layer, count in layers.most_common(8))
     more = f" and {len(layers) - 8} more" if len(layers) > 8 else ""
     findings = [
-        Finding(
-            code="artwork-layers",
-            level=Level.NOTE,
-            message=f"closed outlines, hatches and lettering were read as areas; pieces by layer: "
+        Finding.note(
+            "artwork-layers",
+            f"closed outlines, hatches and lettering were read as areas; pieces by layer: "
             f"{told}{more}",
             remedy="A layer that is not meant is left out by artwork.leave_out.",
         )
     ]
     if twice:
         findings.append(
-            Finding(
-                code="artwork-cleaned",
-                level=Level.NOTE,
-                message=f"{twice} outline{'' if twice == 1 else 's'} drawn twice count once",
+            Finding.note(
+                "artwork-cleaned",
+                f"{twice} outline{'' if twice == 1 else 's'} drawn twice count once",
                 remedy="Nothing needs to be done.",
             )
         )
@@ -139,20 +137,18 @@ def notes_told(found: Any, document: Any, twice: int, weighed: Counter[str]) -> 
         )
     if found.points:
         findings.append(
-            Finding(
-                code="artwork-ignored",
-                level=Level.NOTE,
-                message=f"{found.points} points have no size and were left out",
+            Finding.note(
+                "artwork-ignored",
+                f"{found.points} points have no size and were left out",
                 remedy="Draw circles where dots are meant.",
             )
         )
     hidden = _hidden(document)
     if hidden:
         findings.append(
-            Finding(
-                code="artwork-ignored",
-                level=Level.NOTE,
-                message="layers that are off or frozen were left out: " + ", ".join(hidden[:8]),
+            Finding.note(
+                "artwork-ignored",
+                "layers that are off or frozen were left out: " + ", ".join(hidden[:8]),
                 remedy="Turn on the ones that are meant.",
             )
         )
@@ -181,10 +177,9 @@ def colours_told(paints: Sequence[Paint], threshold: float | None) -> list[Findi
         return []
     named = ", ".join(f"{colour} on layer '{layer}'" for layer, colour in pale[:6])
     return [
-        Finding(
-            code="artwork-layers",
-            level=Level.NOTE,
-            message=f"colours of a DXF are pens: {named} count as dark too; only white cuts out",
+        Finding.note(
+            "artwork-layers",
+            f"colours of a DXF are pens: {named} count as dark too; only white cuts out",
             remedy="Leave out a layer that is not meant by artwork.leave_out.",
         )
     ]
@@ -195,4 +190,4 @@ def _times(count: int) -> str:
 
 
 def _caution(message: str, remedy: str) -> Finding:
-    return Finding(code="artwork-ignored", level=Level.CAUTION, message=message, remedy=remedy)
+    return Finding.caution("artwork-ignored", message, remedy)

@@ -7,7 +7,7 @@ from collections.abc import Iterator
 import numpy as np
 from numpy.typing import NDArray
 
-from stopout.values import Finding, Level
+from stopout.values import Finding
 
 # Between ink and paper: what is a fifth of the way from either. Our own rule, no source.
 _BETWEEN = (0.2, 0.8)
@@ -68,10 +68,9 @@ def tones_told(
     share, levels = middle_tones(luma)
     if share < _LEAST_SHARE or levels < _LEAST_LEVELS:
         return
-    yield Finding(
-        code="tones-as-lines",
-        level=Level.CAUTION,
-        message=f"{100 * share:.0f} % of {name} are tones between ink and paper, as in a "
+    yield Finding.caution(
+        "tones-as-lines",
+        f"{100 * share:.0f} % of {name} are tones between ink and paper, as in a "
         f"photograph; each place is made dark or light at the threshold of {100 * threshold:.0f} %",
         remedy="Give line art, or the picture screened into dots; or compare the preview.",
     )

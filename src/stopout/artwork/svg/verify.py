@@ -12,7 +12,7 @@ from collections.abc import Callable, Sequence
 from stopout.artwork.check import Disagreement
 from stopout.artwork.svg.source import SvgSource
 from stopout.errors import ArtworkError
-from stopout.values import Finding, Level
+from stopout.values import Finding
 
 # A disagreement above this is refused, below it is told.
 _WRONG_MM2 = 0.03
@@ -83,10 +83,9 @@ def _doubted(found: Sequence[Disagreement], height_mm: float, *, name: str) -> l
             "simplify the shapes there: expand styles, strokes and clips to plain outlines"
         )
     return [
-        Finding(
-            code="artwork-doubtful",
-            level=Level.CAUTION,
-            message=f"what was read {what} a second rendering {also}, {place}",
+        Finding.caution(
+            "artwork-doubtful",
+            f"what was read {what} a second rendering {also}, {place}",
             remedy="Compare the preview with the artwork there.",
             at_mm=worst.at_mm,
         )
@@ -117,19 +116,17 @@ def _unconfirmed(alone: Sequence[str]) -> list[Finding]:
     named = "; ".join(alone[:_MOST_NAMED])
     more = f"; and {len(alone) - _MOST_NAMED} more" if len(alone) > _MOST_NAMED else ""
     return [
-        Finding(
-            code="artwork-unconfirmed",
-            level=Level.CAUTION,
-            message=f"the check rendering does not know all that was read: {named}{more}",
+        Finding.caution(
+            "artwork-unconfirmed",
+            f"the check rendering does not know all that was read: {named}{more}",
             remedy="Compare the preview with the artwork there.",
         )
     ]
 
 
 def _note(words: str) -> Finding:
-    return Finding(
-        code="artwork-ignored",
-        level=Level.NOTE,
-        message=f"{words}; what is dark stays the same",
+    return Finding.note(
+        "artwork-ignored",
+        f"{words}; what is dark stays the same",
         remedy="Nothing needs to be done.",
     )

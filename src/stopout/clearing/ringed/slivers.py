@@ -182,7 +182,7 @@ def _ways(slivers: Polygons) -> Iterator[Polygons]:
     n_holes = shapely.get_num_interior_rings(slivers)
     edges = thinned_lines(shapely.get_exterior_ring(slivers), _STRAIGHTER / 4)
     simple, ringed = np.flatnonzero(n_holes == 0), np.flatnonzero(n_holes == 1)
-    first, middle, straight, around = (np.full(len(slivers), None, dtype=object) for _ in range(4))
+    first, middle, straight, around = (np.full(len(slivers), None) for _ in range(4))
     middle[simple] = middles(edges[simple])
     straight[simple] = thinned_lines(middle[simple], _STRAIGHTER)
     long = simple[shapely.length(straight[simple]) > 3 * _HELD_BACK]

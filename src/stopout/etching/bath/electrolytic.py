@@ -2,11 +2,12 @@
 
 from __future__ import annotations
 
+from collections.abc import Iterator
 from dataclasses import dataclass, replace
 
 from stopout.errors import PlanError
 from stopout.etching.bath.amounts import metal_molar_mass, molar_volume_l
-from stopout.etching.records import Advice, Pair, Sourced
+from stopout.etching.records import Pair, Sourced
 from stopout.units import format_least, format_number
 from stopout.values import Finding, Level, Measured, Stated
 
@@ -52,7 +53,6 @@ class Cell:
     plates_out: bool = False
     chlorine_share: Sourced | None = None
     makes_chromate: bool = False
-    advice: tuple[Advice, ...] = ()
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -271,9 +271,9 @@ def cell_findings(cell: Cell, current: Current, electro: Electro) -> tuple[Findi
     )
 
 
-def _chromate(cell: Cell, current: Current) -> tuple[Finding, ...]:
+def _chromate(cell: Cell, current: Current) -> Iterator[Finding]:
     if not cell.makes_chromate:
-        return ()
+        return
     message = (
         f"stainless steel dissolved by a current in {cell.name} can leave soluble chromate "
         "(chromium VI, poisonous, causes cancer) and nickel in the liquor"
@@ -283,23 +283,21 @@ def _chromate(cell: Cell, current: Current) -> tuple[Finding, ...]:
             "Treat liquor, rinse and sludge as chromate: gloves, no mist, no heating, nothing "
             "down the drain, licensed carrier only; do not try to reduce it in the shop."
         )
-        return (
-            Finding(
-                code="chromate-acknowledged", level=Level.CAUTION, message=message, remedy=remedy
-            ),
-        )
+        yield Finding.caution("chromate-acknowledged", message, remedy)
+        return
     remedy = (
         "Etch stainless steel in ferric chloride instead. Where a licensed carrier takes chromate "
         "liquor and the local code allows it, acknowledge it (chromate_acknowledged)."
     )
-    return (Finding(code="chromate", level=Level.STOP, message=message, remedy=remedy),)
+    yield Finding.stop("chromate", message, remedy)
 
 
-def _voltage(cell: Cell, current: Current, electro: Electro) -> tuple[Finding, ...]:
+def _voltage(cell: Cell, current: Current, electro: Electro) -> Iterator[Finding]:
     if electro.voltage_v > _SAFE_V:
         message = f"{electro.voltage_v:g} V over a wet tray can kill; at most {_SAFE_V:g} V"
         remedy = "Use an isolated low-voltage supply and less current."
-        return (Finding(code="voltage-high", level=Level.STOP, message=message, remedy=remedy),)
+        yield Finding.stop("voltage-high", message, remedy)
+        return
     # Without a voltage the heat is that at the limit itself, which says nothing of the supply.
     if current.voltage_v is not None and electro.voltage_v >= cell.lift_v.value * (1 - 1e-9):
         message = (
@@ -310,16 +308,15 @@ def _voltage(cell: Cell, current: Current, electro: Electro) -> tuple[Finding, .
             f"Set less current, so that the supply shows less than {cell.lift_v.value:g} V; "
             "bring the electrodes no nearer than 60 mm to each other."
         )
-        return (Finding(code="voltage-lift", level=Level.CAUTION, message=message, remedy=remedy),)
-    return ()
+        yield Finding.caution("voltage-lift", message, remedy)
 
 
-def _density(cell: Cell, electro: Electro) -> tuple[Finding, ...]:
+def _density(cell: Cell, electro: Electro) -> Iterator[Finding]:
     usual = cell.density_a_per_cm2
     low, high = usual.low or usual.value, _high(usual)
     density = electro.density_a_per_cm2
     if low * (1 - 1e-9) <= density <= high * (1 + 1e-9):
-        return ()
+        return
     is_high = density > high
     message = (
         f"{density:.3g} A/cm2 on the open metal is {'more' if is_high else 'less'} than the usual "
@@ -328,13 +325,11 @@ def _density(cell: Cell, electro: Electro) -> tuple[Finding, ...]:
     remedy = f"Set {low * _open_cm2(electro):.2g} to {high * _open_cm2(electro):.2g} A."
     if is_high:
         remedy += " Above that the anode gases and paint lifts at its edges."
-    return (
-        Finding(
-            code="current-density",
-            level=Level.CAUTION if is_high else Level.NOTE,
-            message=message,
-            remedy=remedy,
-        ),
+    yield Finding(
+        code="current-density",
+        level=Level.CAUTION if is_high else Level.NOTE,
+        message=message,
+        remedy=remedy,
     )
 
 
@@ -343,10 +338,10 @@ def _open_cm2(electro: Electro) -> float:
     return electro.current_a / electro.density_a_per_cm2
 
 
-def _chlorine(cell: Cell, electro: Electro) -> tuple[Finding, ...]:
+def _chlorine(cell: Cell, electro: Electro) -> Iterator[Finding]:
     share, air = cell.chlorine_share, electro.chlorine_air_l_per_min
     if share is None or electro.chlorine_ml_per_min is None or air is None:
-        return ()
+        return
     message = (
         f"chloride under a current can give off chlorine: {_two(electro.chlorine_ml_per_min)} "
         f"mL/min if {100 * share.value:g} % of the current made it, and hypochlorite builds "
@@ -357,7 +352,7 @@ def _chlorine(cell: Cell, electro: Electro) -> tuple[Finding, ...]:
         f"would thin that much to {_CHLORINE_PPM:g} ppm. Never acid into used brine, no graphite "
         "or stainless dummy as the anode, stop at any smell of chlorine."
     )
-    return (Finding(code="chlorine", level=Level.CAUTION, message=message, remedy=remedy),)
+    yield Finding.caution("chlorine", message, remedy)
 
 
 def _two(value: float) -> str:

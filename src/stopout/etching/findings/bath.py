@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 import math
+from collections.abc import Iterator
 
 from stopout.etching.bath import amounts
 from stopout.etching.bath.use import GAP_MM, TrayFit
@@ -33,11 +34,11 @@ def bath_findings(pair: Pair, plan: EtchPlan) -> tuple[Finding, ...]:
     )
 
 
-def _decomposes(pair: Pair, plan: EtchPlan) -> tuple[Finding, ...]:
+def _decomposes(pair: Pair, plan: EtchPlan) -> Iterator[Finding]:
     """A stop where the etch itself warms the bath past where it goes to pieces."""
     most, warmest = pair.etchant.decomposes_degc, plan.temperature_degc + plan.pour.rise_k
     if most is None or warmest <= most.value + 1e-6:
-        return ()
+        return
     room_k = most.value - plan.temperature_degc
     remedy = f"Start at less than {most.value:g} degC, its rise included."
     if room_k >= 1.0:
@@ -48,24 +49,19 @@ def _decomposes(pair: Pair, plan: EtchPlan) -> tuple[Finding, ...]:
             f"{math.ceil(1000.0 * litres * room_k / math.floor(room_k)) / 1000.0:g} L or more; or "
             "start cooler."
         )
-    return (
-        Finding(
-            code="bath-decomposes",
-            level=Level.STOP,
-            message=(
-                f"the etch warms the bath from {plan.temperature_degc:g} to {warmest:.3g} degC, "
-                f"but {pair.etchant.name} decomposes above {most.value:g} degC, which heats it "
-                "further and gives off oxygen"
-            ),
-            remedy=remedy,
-        ),
+    yield Finding.stop(
+        "bath-decomposes",
+        f"the etch warms the bath from {plan.temperature_degc:g} to {warmest:.3g} degC, "
+        f"but {pair.etchant.name} decomposes above {most.value:g} degC, which heats it "
+        "further and gives off oxygen",
+        remedy,
     )
 
 
-def _cover(pair: Pair, plan: EtchPlan) -> tuple[Finding, ...]:
+def _cover(pair: Pair, plan: EtchPlan) -> Iterator[Finding]:
     pour = plan.pour
     if pour.decided_by != "cover":
-        return ()
+        return
     tray = f"{pour.tray_mm[0]:g} x {pour.tray_mm[1]:g} mm"
     where = (
         f"what lies in the tray of {tray}"
@@ -80,16 +76,11 @@ def _cover(pair: Pair, plan: EtchPlan) -> tuple[Finding, ...]:
     held = f" that hold {format_number(plan.reagent_fill_g, digits=4)} g of {pair.etchant.reagent}"
     if pour.start_g_per_l > 0.0:
         held = " of the used bath, topped up with fresh bath if need be"
-    return (
-        Finding(
-            code="bath-cover",
-            level=Level.NOTE,
-            message=(
-                f"{format_number(chemistry, digits=3)} L would do for the chemistry, but it takes "
-                f"{format_number(pour.cover_l, digits=3)} L to cover {where}"
-            ),
-            remedy=f"Pour {_up(plan.bath_fill_l)} L{held}.",
-        ),
+    yield Finding.note(
+        "bath-cover",
+        f"{format_number(chemistry, digits=3)} L would do for the chemistry, but it takes "
+        f"{format_number(pour.cover_l, digits=3)} L to cover {where}",
+        remedy=f"Pour {_up(plan.bath_fill_l)} L{held}.",
     )
 
 
@@ -100,13 +91,10 @@ def _too_small(plan: EtchPlan) -> tuple[Finding, ...]:
         return ()
     if pour.rise_k > plan.rise_k * (1.0 + 1e-9):
         found.append(
-            Finding(
-                code="bath-small",
-                level=Level.STOP,
-                message=(
-                    f"{plan.bath_fill_l:g} L warm by {format_number(pour.rise_k, digits=3)} K with "
-                    f"{counted(pour.at_once, 'piece')} at once; {plan.rise_k:g} K is allowed"
-                ),
+            Finding.stop(
+                "bath-small",
+                f"{plan.bath_fill_l:g} L warm by {format_number(pour.rise_k, digits=3)} K with "
+                f"{counted(pour.at_once, 'piece')} at once; {plan.rise_k:g} K is allowed",
                 remedy=(
                     f"Pour at least {_up(plan.bath_fill_l * pour.rise_k / plan.rise_k)} L, or etch "
                     "fewer pieces at once (bath.plates_at_once), letting the bath cool between."
@@ -116,7 +104,7 @@ def _too_small(plan: EtchPlan) -> tuple[Finding, ...]:
     return (*found, *_shallow(plan))
 
 
-def _shallow(plan: EtchPlan) -> tuple[Finding, ...]:
+def _shallow(plan: EtchPlan) -> Iterator[Finding]:
     """Whether the bath stands over the pieces: not to be covered at all is a stop."""
     pour = plan.pour
     open_mm2 = plan.etched_area_mm2 / plan.quantity * pour.at_once
@@ -127,18 +115,16 @@ def _shallow(plan: EtchPlan) -> tuple[Finding, ...]:
         floor_mm2, where = open_mm2, "even in a tray no larger than the open metal"
     deep_mm = 1e6 * plan.bath_fill_l / floor_mm2 if floor_mm2 else math.inf
     if deep_mm >= pour.cover_mm * (1.0 - 1e-9):
-        return ()
+        return
     is_bare = deep_mm < pour.bare_mm
-    return (
-        Finding(
-            code="bath-bare" if is_bare else "bath-shallow",
-            level=Level.STOP if is_bare else Level.CAUTION,
-            message=(
-                f"{plan.bath_fill_l:g} L stand only {_two(deep_mm)} mm deep {where}"
-                + (": the piece is not covered, and boils dry in places" if is_bare else "")
-            ),
-            remedy=f"Pour {_up(1e-6 * floor_mm2 * pour.cover_mm)} L, or use a smaller tray.",
+    yield Finding(
+        code="bath-bare" if is_bare else "bath-shallow",
+        level=Level.STOP if is_bare else Level.CAUTION,
+        message=(
+            f"{plan.bath_fill_l:g} L stand only {_two(deep_mm)} mm deep {where}"
+            + (": the piece is not covered, and boils dry in places" if is_bare else "")
         ),
+        remedy=f"Pour {_up(1e-6 * floor_mm2 * pour.cover_mm)} L, or use a smaller tray.",
     )
 
 
@@ -151,89 +137,66 @@ def _up(litres: float) -> str:
     return format_number(math.ceil(1000.0 * litres - 1e-6) / 1000.0, digits=None)
 
 
-def _capacity(pair: Pair, plan: EtchPlan) -> tuple[Finding, ...]:
+def _capacity(pair: Pair, plan: EtchPlan) -> Iterator[Finding]:
     pour, metal = plan.pour, pair.material.name
     usual = amounts.capacity_g_per_l(pair, plan.strength.g_per_l)
     if pour.end_g_per_l > pour.limit_g_per_l * (1.0 + 1e-9):
         held = f"holds {pour.start_g_per_l:.3g} g/L of {metal} already and " * bool(
             pour.start_g_per_l
         )
-        return (
-            Finding(
-                code="bath-spent",
-                level=Level.STOP,
-                message=(
-                    f"the bath {held}would end at {pour.end_g_per_l:.3g} g/L of {metal}; it is "
-                    f"finished at {format_number(pour.limit_g_per_l, digits=3)} g/L"
-                ),
-                remedy="Mix a fresh bath, or a larger one; the spent one goes to its waste.",
-            ),
+        yield Finding.stop(
+            "bath-spent",
+            f"the bath {held}would end at {pour.end_g_per_l:.3g} g/L of {metal}; it is "
+            f"finished at {format_number(pour.limit_g_per_l, digits=3)} g/L",
+            remedy="Mix a fresh bath, or a larger one; the spent one goes to its waste.",
         )
-    found = []
+        return
     is_weak = pair.capacity_share is None and usual < pair.capacity_g_per_l.value
     if is_weak:
-        found.append(
-            Finding(
-                code="weak-bath",
-                level=Level.CAUTION,
-                message=(
-                    f"a bath of {plan.strength.as_given} is planned for only {usual:.3g} g/L of "
-                    f"{metal}; the usual {pair.capacity_g_per_l.value:g} g/L is for stronger baths"
-                ),
-                remedy="Mix a stronger bath, or keep to the planned amount and use it only once.",
-            )
+        yield Finding.caution(
+            "weak-bath",
+            f"a bath of {plan.strength.as_given} is planned for only {usual:.3g} g/L of "
+            f"{metal}; the usual {pair.capacity_g_per_l.value:g} g/L is for stronger baths",
+            remedy="Mix a stronger bath, or keep to the planned amount and use it only once.",
         )
     if pour.end_g_per_l > 0.8 * usual:
         is_past = pour.end_g_per_l > usual * (1.0 + 1e-9)
-        found.append(
-            Finding(
-                code="bath-used-up",
-                level=Level.CAUTION if is_past else Level.NOTE,
-                message=(
-                    f"this job brings the bath to {pour.end_g_per_l:.3g} g/L of {metal}, "
-                    f"{'past' if is_past else 'near'} the {usual:.3g} g/L it is planned for"
-                ),
-                remedy="Do not use this bath for another job.",
-            )
+        yield Finding(
+            code="bath-used-up",
+            level=Level.CAUTION if is_past else Level.NOTE,
+            message=(
+                f"this job brings the bath to {pour.end_g_per_l:.3g} g/L of {metal}, "
+                f"{'past' if is_past else 'near'} the {usual:.3g} g/L it is planned for"
+            ),
+            remedy="Do not use this bath for another job.",
         )
-    return tuple(found)
 
 
-def _batches(plan: EtchPlan) -> tuple[Finding, ...]:
+def _batches(plan: EtchPlan) -> Iterator[Finding]:
     """A note where the last batch takes noticeably longer than the first."""
     times = [batch.time_s for batch in plan.batches]
     first, last = times[0], times[-1]
     if len(times) < 2 or first is None or last is None or last < 1.03 * first:
-        return ()
-    return (
-        Finding(
-            code="batches-slow",
-            level=Level.NOTE,
-            message=(
-                f"{len(times)} batches one after another age the bath: the first takes "
-                f"{first / 60.0:.3g} min, the last {last / 60.0:.3g} min"
-            ),
-            remedy="Give each batch its own time, and gauge the depth of each.",
-        ),
+        return
+    yield Finding.note(
+        "batches-slow",
+        f"{len(times)} batches one after another age the bath: the first takes "
+        f"{first / 60.0:.3g} min, the last {last / 60.0:.3g} min",
+        remedy="Give each batch its own time, and gauge the depth of each.",
     )
 
 
-def _mixing(pair: Pair, plan: EtchPlan) -> tuple[Finding, ...]:
+def _mixing(pair: Pair, plan: EtchPlan) -> Iterator[Finding]:
     hottest = plan.mixing.hottest_degc
     if plan.pour.start_g_per_l > 0.0 or hottest is None or hottest <= _HOT_MIX_DEGC:
-        return ()
-    return (
-        Finding(
-            code="mixing-hot",
-            level=Level.CAUTION,
-            message=(
-                f"{format_number(plan.reagent_fill_g, digits=4)} g of {pair.etchant.reagent} bring "
-                f"{plan.water_fill_l:.3g} L of water from 20 to {hottest:.0f} degC if added at once"
-            ),
-            remedy=(
-                f"Add it in {plan.mixing.portions} portions or more, stirred, into cold water; "
-                "wait after each until the vessel has cooled. Never water onto it."
-            ),
+        return
+    yield Finding.caution(
+        "mixing-hot",
+        f"{format_number(plan.reagent_fill_g, digits=4)} g of {pair.etchant.reagent} bring "
+        f"{plan.water_fill_l:.3g} L of water from 20 to {hottest:.0f} degC if added at once",
+        remedy=(
+            f"Add it in {plan.mixing.portions} portions or more, stirred, into cold water; "
+            "wait after each until the vessel has cooled. Never water onto it."
         ),
     )
 
@@ -255,7 +218,7 @@ def gas_findings(pair: Pair, plan: EtchPlan) -> tuple[Finding, ...]:
             f"{_times(flow.safety_factor)} times what would keep the mean flow at a quarter of its "
             "lower flammable limit if all were mixed, for peaks and poor mixing."
         )
-    return (Finding(code="gas", level=Level.CAUTION, message=message, remedy=remedy),)
+    return (Finding.caution("gas", message, remedy),)
 
 
 def _times(factor: float) -> str:
@@ -271,23 +234,19 @@ def tray_findings(fit: TrayFit, blank_size_mm: tuple[float, float]) -> tuple[Fin
         what = f"{fit.at_once} pieces" if fit.at_once > 1 else "a piece"
         lay = f"put at most {fit.most} in it, or " if fit.most else ""
         return (
-            Finding(
-                code="tray-small",
-                level=Level.STOP,
-                message=f"{what} of {piece} cannot {how} in {tray}",
+            Finding.stop(
+                "tray-small",
+                f"{what} of {piece} cannot {how} in {tray}",
                 remedy=f"{lay}use a larger tray.".capitalize(),
             ),
         )
     if fit.at_once > fit.fits:
         return (
-            Finding(
-                code="tray-tight",
-                level=Level.CAUTION,
-                message=(
-                    f"in {tray} the {counted(fit.at_once, 'piece')} of {piece} have less than "
-                    f"{GAP_MM:g} mm "
-                    "round them: bath and bubbles move badly there"
-                ),
+            Finding.caution(
+                "tray-tight",
+                f"in {tray} the {counted(fit.at_once, 'piece')} of {piece} have less than "
+                f"{GAP_MM:g} mm "
+                "round them: bath and bubbles move badly there",
                 remedy="Use a larger tray, or lay fewer pieces into it.",
             ),
         )
@@ -300,13 +259,10 @@ def proposed_tray(fit: TrayFit, pieces: int) -> tuple[Finding, ...]:
     what = f"all {pieces} pieces lie" if all_of_them else f"{fit.at_once} of {pieces} pieces lie"
     size = "smallest usual one that takes them" if all_of_them else "usual one that takes most"
     return (
-        Finding(
-            code="tray-proposed",
-            level=Level.NOTE,
-            message=(
-                f"no tray is named: {what} in one of {fit.tray_mm[0]:g} x {fit.tray_mm[1]:g} mm, "
-                f"the {size}, {GAP_MM:g} mm apart"
-            ),
+        Finding.note(
+            "tray-proposed",
+            f"no tray is named: {what} in one of {fit.tray_mm[0]:g} x {fit.tray_mm[1]:g} mm, "
+            f"the {size}, {GAP_MM:g} mm apart",
             remedy="Name your own as bath.tray; bath and batches follow it.",
         ),
     )
@@ -319,13 +275,10 @@ def floor_findings(
     found = []
     if thickness_mm is not None and _FLOOR_SHARE * thickness_mm < depth_mm < thickness_mm:
         found.append(
-            Finding(
-                code="thin-floor",
-                level=Level.CAUTION,
-                message=(
-                    f"only {thickness_mm - depth_mm:.3g} mm of the blank's {thickness_mm:g} mm is "
-                    f"left under a recess {depth_mm:g} mm deep"
-                ),
+            Finding.caution(
+                "thin-floor",
+                f"only {thickness_mm - depth_mm:.3g} mm of the blank's {thickness_mm:g} mm is "
+                f"left under a recess {depth_mm:g} mm deep",
                 remedy=(
                     f"Etch to {_FLOOR_SHARE * thickness_mm:.3g} mm or less, or use a thicker blank."
                 ),
@@ -334,13 +287,10 @@ def floor_findings(
     low, high = FILLED_DEPTH_MM
     if is_filled and depth_mm < low:
         found.append(
-            Finding(
-                code="shallow-fill",
-                level=Level.NOTE,
-                message=(
-                    f"a recess {depth_mm:g} mm deep is shallower than the {low:g} to {high:g} mm "
-                    "that makers of filled plates etch: the paint may be rubbed out in levelling"
-                ),
+            Finding.note(
+                "shallow-fill",
+                f"a recess {depth_mm:g} mm deep is shallower than the {low:g} to {high:g} mm "
+                "that makers of filled plates etch: the paint may be rubbed out in levelling",
                 remedy=f"Etch to {low:g} mm or more if the resist lasts, or level by wiping only.",
             )
         )

@@ -3,11 +3,12 @@
 from __future__ import annotations
 
 import math
+from collections.abc import Iterator
 
 from stopout.etching.records import Ceilings, Pair, Sourced
 from stopout.etching.result import EtchPlan
 from stopout.units import format_number
-from stopout.values import Finding, Level
+from stopout.values import Finding
 
 # How the codes of these findings begin. Of a bath that breaks one, nothing may read as a recipe.
 CEILING = "ceiling-"
@@ -41,15 +42,7 @@ def planned_rise_k(rise_k: float | None, ceilings: Ceilings, temperature_degc: f
 
 
 def ceiling_findings(pair: Pair, plan: EtchPlan) -> tuple[Finding, ...]:
-    """Stops where the bath is stronger, warmer or larger than any number may make it.
-
-    Parameters
-    ----------
-    pair : Pair
-        The metal in its bath, with its ceilings.
-    plan : EtchPlan
-        The planned etch.
-    """
+    """Stops where the bath is stronger, warmer or larger than any number may make it."""
     return (
         *_strength(pair, plan),
         *_temperature(pair, plan),
@@ -64,103 +57,90 @@ def _warmest_degc(ceilings: Ceilings) -> float:
     return min(ceilings.warmest_degc.value, _WATER_BOILS_DEGC - ceilings.bench.boiling_room_k.value)
 
 
-def _strength(pair: Pair, plan: EtchPlan) -> tuple[Finding, ...]:
+def _strength(pair: Pair, plan: EtchPlan) -> Iterator[Finding]:
     most = pair.ceilings.strength_g_per_l
     if most is None or plan.strength.g_per_l <= most.value * _SLACK:
-        return ()
+        return
     held = f"{plan.strength.as_given} ({plan.strength.g_per_l:.0f} g/L)"
     if plan.strength.as_given.endswith("g/L"):
         held = plan.strength.as_given
-    return (
-        _stop(
-            "strength",
-            f"{_bath(pair)} at {held} is stronger than its ceiling of {most.value:g} g/L, which "
-            f"no measured rate lifts: {_why(most)}",
-            f"Mix a bath of {_down(most.value)} g/L or less.",
-        ),
+    yield _stop(
+        "strength",
+        f"{_bath(pair)} at {held} is stronger than its ceiling of {most.value:g} g/L, which "
+        f"no measured rate lifts: {_why(most)}",
+        f"Mix a bath of {_down(most.value)} g/L or less.",
     )
 
 
-def _temperature(pair: Pair, plan: EtchPlan) -> tuple[Finding, ...]:
+def _temperature(pair: Pair, plan: EtchPlan) -> Iterator[Finding]:
     most = pair.ceilings.temperature_degc
     if plan.temperature_degc <= most.value * _SLACK:
-        return ()
-    return (
-        _stop(
-            "temperature",
-            f"{_bath(pair)} at {plan.temperature_degc:g} degC is warmer than its ceiling of "
-            f"{most.value:g} degC, which no measured rate lifts: {_why(most)}",
-            f"Etch at {most.value:g} degC or cooler: slower, but it does not run away.",
-        ),
+        return
+    yield _stop(
+        "temperature",
+        f"{_bath(pair)} at {plan.temperature_degc:g} degC is warmer than its ceiling of "
+        f"{most.value:g} degC, which no measured rate lifts: {_why(most)}",
+        f"Etch at {most.value:g} degC or cooler: slower, but it does not run away.",
     )
 
 
-def _warmest(pair: Pair, plan: EtchPlan) -> tuple[Finding, ...]:
+def _warmest(pair: Pair, plan: EtchPlan) -> Iterator[Finding]:
     most, warmest = _warmest_degc(pair.ceilings), plan.temperature_degc + plan.rise_k
     if warmest <= most * _SLACK:
-        return ()
+        return
     room = math.floor(most - plan.temperature_degc + 1e-9)
     remedy = f"Allow a rise of {room:g} K or less, or start cooler."
     if room < 1.0:
         least = min(DEFAULT_RISE_K, pair.ceilings.rise_k.value)
         remedy = f"Start at {most - least:g} degC or cooler."
-    return (
-        _stop(
-            "warmest",
-            f"{_bath(pair)} may warm from {plan.temperature_degc:g} to {warmest:g} degC; it must "
-            f"never pass {most:g} degC: {_why(pair.ceilings.warmest_degc)}",
-            remedy,
-        ),
+    yield _stop(
+        "warmest",
+        f"{_bath(pair)} may warm from {plan.temperature_degc:g} to {warmest:g} degC; it must "
+        f"never pass {most:g} degC: {_why(pair.ceilings.warmest_degc)}",
+        remedy,
     )
 
 
-def _rise(pair: Pair, plan: EtchPlan) -> tuple[Finding, ...]:
+def _rise(pair: Pair, plan: EtchPlan) -> Iterator[Finding]:
     most = pair.ceilings.rise_k
     if plan.rise_k <= most.value * _SLACK:
-        return ()
+        return
     if plan.use.is_cooled:
-        return (
-            Finding(
-                code="cooled-bath",
-                level=Level.CAUTION,
-                message=(
-                    f"a rise of {plan.rise_k:g} K is for a bath that is cooled: if the cooling "
-                    "stops, the etch grows faster as it warms"
-                ),
-                remedy=(
-                    "A cold water bath round the tray and the thermometer in the bath, before the "
-                    f"piece goes in; lift the piece out at "
-                    f"{plan.temperature_degc + plan.rise_k:g} degC or when the cooling stops."
-                ),
+        yield Finding.caution(
+            "cooled-bath",
+            f"a rise of {plan.rise_k:g} K is for a bath that is cooled: if the cooling "
+            "stops, the etch grows faster as it warms",
+            remedy=(
+                "A cold water bath round the tray and the thermometer in the bath, before the "
+                f"piece goes in; lift the piece out at "
+                f"{plan.temperature_degc + plan.rise_k:g} degC or when the cooling stops."
             ),
         )
-    return (
-        _stop(
-            "rise",
-            f"a rise of {plan.rise_k:g} K is more than the {most.value:g} K that a bath without "
-            f"cooling may take: {_why(most)}",
-            f"Allow {most.value:g} K or less in a larger bath, or cool the vessel and say so "
-            "(bath.cooled = true, --cooled).",
-        ),
+        return
+    yield _stop(
+        "rise",
+        f"a rise of {plan.rise_k:g} K is more than the {most.value:g} K that a bath without "
+        f"cooling may take: {_why(most)}",
+        f"Allow {most.value:g} K or less in a larger bath, or cool the vessel and say so "
+        "(bath.cooled = true, --cooled).",
     )
 
 
-def _bench(pair: Pair, plan: EtchPlan) -> tuple[Finding, ...]:
+def _bench(pair: Pair, plan: EtchPlan) -> Iterator[Finding]:
     """Litres, burnable gas, heat and amperes of what is done at once."""
-    bench, found = pair.ceilings.bench, []
+    bench = pair.ceilings.bench
     if plan.bath_fill_l > bench.volume_l.value * _SLACK:
-        found.append(_too_much("volume", "bath", plan.bath_fill_l, "L", bench.volume_l))
+        yield _too_much("volume", "bath", plan.bath_fill_l, "L", bench.volume_l)
     gas = 1e-3 * plan.flow.peak_ml_per_min
     most = bench.flammable_gas_l_per_min
     if plan.flow.air_l_per_min is not None and gas > most.value * _SLACK:
-        found.append(_too_much("gas", f"{pair.gas} at its peak", gas, "L/min", most))
+        yield _too_much("gas", f"{pair.gas} at its peak", gas, "L/min", most)
     if plan.heat_kj_per_min > bench.heat_kj_per_min.value * _SLACK:
         heat = plan.heat_kj_per_min
-        found.append(_too_much("heat", "heat", heat, "kJ/min", bench.heat_kj_per_min))
+        yield _too_much("heat", "heat", heat, "kJ/min", bench.heat_kj_per_min)
     electro = plan.electro
     if electro is not None and electro.current_a > bench.current_a.value * _SLACK:
-        found.append(_too_much("current", "current", electro.current_a, "A", bench.current_a))
-    return tuple(found)
+        yield _too_much("current", "current", electro.current_a, "A", bench.current_a)
 
 
 def _too_much(what: str, name: str, value: float, unit: str, most: Sourced) -> Finding:
@@ -181,7 +161,7 @@ def _share(share: float) -> str:
 
 
 def _stop(what: str, message: str, remedy: str) -> Finding:
-    return Finding(code=CEILING + what, level=Level.STOP, message=message, remedy=remedy)
+    return Finding.stop(CEILING + what, message, remedy)
 
 
 def _bath(pair: Pair) -> str:

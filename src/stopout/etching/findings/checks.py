@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 import math
+from collections.abc import Iterator
 
 from stopout.etching.findings.remedies import Remedies
 from stopout.etching.records import Etchant, Finish, Pair, Refusal, Resist, ResistLimit
@@ -105,28 +106,24 @@ def check_resist(
     if limit is None:
         message = f"the table does not say how {resist.name} stands {name}"
         remedy = "Etch a coated coupon for the whole time first, or use another resist."
-        return (
-            Finding(code="resist-unknown", level=Level.CAUTION, message=message, remedy=remedy),
-        )
+        return (Finding.caution("resist-unknown", message, remedy),)
     within = f"{resist.name} in {name}"
     other = "use another resist" if remedies is None else remedies.another_resist(resist, ident)
     if limit.verdict == "poor" and limit.max_degc is None and limit.max_time_s is None:
-        return _no_use(limit, within, other)
+        return (_no_use(limit, within, other),)
     return (
         *_too_warm(limit, within, temperature_degc, other),
         *_too_long(limit, within, (time_s, max(time_s, time_high_s or 0.0)), remedies, other),
     )
 
 
-def _no_use(limit: ResistLimit, within: str, other: str) -> tuple[Finding, ...]:
+def _no_use(limit: ResistLimit, within: str, other: str) -> Finding:
     why = "" if limit.basis is None else f": {limit.basis.text} ({limit.basis.source})"
-    return (
-        Finding(
-            code="resist-unfit",
-            level=limit.beyond,
-            message=f"{within} does not hold{why}",
-            remedy=f"{other[0].upper()}{other[1:]}.",
-        ),
+    return Finding(
+        code="resist-unfit",
+        level=limit.beyond,
+        message=f"{within} does not hold{why}",
+        remedy=f"{other[0].upper()}{other[1:]}.",
     )
 
 
@@ -139,22 +136,18 @@ def _named(etchant: Etchant | str) -> tuple[str, str]:
 
 def _too_warm(
     limit: ResistLimit, within: str, temperature_degc: float, other: str
-) -> tuple[Finding, ...]:
+) -> Iterator[Finding]:
     warmest = limit.max_degc
     if warmest is None or temperature_degc <= warmest.value:
-        return ()
-    return (
-        Finding(
-            code="resist-temperature",
-            level=limit.beyond,
-            message=(
-                f"{within} is good to {warmest.value:g} degC; this bath gets as warm as "
-                f"{temperature_degc:g} degC"
-            ),
-            remedy=(
-                f"Keep the bath at {warmest.value:g} degC or less, its rise included, or {other}."
-            ),
+        return
+    yield Finding(
+        code="resist-temperature",
+        level=limit.beyond,
+        message=(
+            f"{within} is good to {warmest.value:g} degC; this bath gets as warm as "
+            f"{temperature_degc:g} degC"
         ),
+        remedy=(f"Keep the bath at {warmest.value:g} degC or less, its rise included, or {other}."),
     )
 
 
@@ -164,14 +157,14 @@ def _too_long(
     times_s: tuple[float, float],
     remedies: Remedies | None,
     other: str,
-) -> tuple[Finding, ...]:
+) -> Iterator[Finding]:
     longest, (time_s, time_high_s) = limit.max_time_s, times_s
     if longest is None:
-        return ()
+        return
     sure_s = longest.value if longest.low is None else longest.low
     is_over = time_s > longest.value
     if not is_over and time_high_s <= sure_s:
-        return ()
+        return
     known = f"{longest.value / 60.0:.0f} min"
     if sure_s < longest.value:
         known = f"{sure_s / 60.0:.0f} to {known}"
@@ -186,13 +179,11 @@ def _too_long(
     elif level is Level.CAUTION and time_s > _PAST_KNOWN * longest.value:
         level = Level.STOP
         far = f", more than {_PAST_KNOWN:g} times as long (our own rule, no source)"
-    return (
-        Finding(
-            code="resist-time",
-            level=level,
-            message=f"{within} is known to last {known}; this etch {takes}{far}",
-            remedy=remedy,
-        ),
+    yield Finding(
+        code="resist-time",
+        level=level,
+        message=f"{within} is known to last {known}; this etch {takes}{far}",
+        remedy=remedy,
     )
 
 
@@ -232,7 +223,7 @@ def check_depth(depth_mm: float, thickness_mm: float) -> tuple[Finding, ...]:
         return ()
     message = f"a depth of {depth_mm:g} mm goes through a blank of {thickness_mm:g} mm"
     remedy = f"Give a depth below {thickness_mm:g} mm, or a thicker blank."
-    return (Finding(code="etch-through", level=Level.STOP, message=message, remedy=remedy),)
+    return (Finding.stop("etch-through", message, remedy),)
 
 
 def check_pair_use(pair: Pair, *, temperature_degc: float, depth_mm: float) -> tuple[Finding, ...]:
@@ -241,25 +232,19 @@ def check_pair_use(pair: Pair, *, temperature_degc: float, depth_mm: float) -> t
     hot, deep = pair.hot_paint_degc, pair.paint_depth_mm
     if temperature_degc > hot.value:
         findings.append(
-            Finding(
-                code="hot-bath",
-                level=Level.CAUTION,
-                message=(
-                    f"{temperature_degc:g} degC is warmer than the {hot.value:g} degC that is "
-                    f"usual under paint for {pair.material.name} in {pair.etchant.name}"
-                ),
+            Finding.caution(
+                "hot-bath",
+                f"{temperature_degc:g} degC is warmer than the {hot.value:g} degC that is "
+                f"usual under paint for {pair.material.name} in {pair.etchant.name}",
                 remedy=f"Etch at {hot.value:g} degC or less: slower, but tamer.",
             )
         )
     if depth_mm > deep.value:
         findings.append(
-            Finding(
-                code="deep-etch",
-                level=Level.CAUTION,
-                message=(
-                    f"{depth_mm:g} mm is deeper than the {deep.value:g} mm that is usual under "
-                    f"paint for {pair.material.name} in {pair.etchant.name} ({deep.source})"
-                ),
+            Finding.caution(
+                "deep-etch",
+                f"{depth_mm:g} mm is deeper than the {deep.value:g} mm that is usual under "
+                f"paint for {pair.material.name} in {pair.etchant.name} ({deep.source})",
                 remedy="Etch a coupon to the full depth first and look at the resist's edges.",
             )
         )

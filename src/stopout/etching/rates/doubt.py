@@ -82,7 +82,7 @@ def rate_findings(
     if not said:
         return ()
     remedy = f"Check depth, minutes and their units ({where}){_way_out(where)}."
-    return (Finding(code="rate-doubtful", level=Level.CAUTION, message=said, remedy=remedy),)
+    return (Finding.caution("rate-doubtful", said, remedy),)
 
 
 def factor_findings(pair: Pair, factor: Measured, *, where: str) -> tuple[Finding, ...]:
@@ -101,7 +101,7 @@ def factor_findings(pair: Pair, factor: Measured, *, where: str) -> tuple[Findin
         f"Check depth and undercut ({where}): the factor is the depth over the undercut of one "
         f"edge{_way_out(where)}."
     )
-    return (Finding(code="factor-doubtful", level=Level.CAUTION, message=message, remedy=remedy),)
+    return (Finding.caution("factor-doubtful", message, remedy),)
 
 
 def _way_out(where: str) -> str:

@@ -8,7 +8,7 @@ from itertools import pairwise
 
 from stopout.etching.records import Pair, RateReference
 from stopout.units import format_number
-from stopout.values import Finding, Grade, Kind, Level
+from stopout.values import Finding, Grade, Kind
 
 # CODATA 2018, exact since the 2019 revision of the SI.
 GAS_CONSTANT_J_PER_MOL_K = 8.31446261815324
@@ -104,10 +104,9 @@ def _reference_for(pair: Pair, agitation: str) -> tuple[RateReference, tuple[Fin
         f"{agitation} agitation; {named} is used, and the real etch is likely "
         f"{'slower' if is_quieter else 'faster'}"
     )
-    finding = Finding(
-        code="agitation-unknown",
-        level=Level.CAUTION,
-        message=message,
+    finding = Finding.caution(
+        "agitation-unknown",
+        message,
         remedy="Look at a coupon early and often; then give etch.rate as measured.",
     )
     return used, (finding,)
@@ -141,13 +140,10 @@ def _into_range(
         if low * (1.0 - 1e-3) <= value <= high * (1.0 + 1e-3):
             continue
         findings.append(
-            Finding(
-                code=f"rate-{name}-out-of-range",
-                level=Level.STOP,
-                message=(
-                    f"no etch rate is known for {pair.material.name} in {pair.etchant.name} at "
-                    f"{value:.4g} {unit}; the sources cover {low:.4g} to {high:.4g} {unit}"
-                ),
+            Finding.stop(
+                f"rate-{name}-out-of-range",
+                f"no etch rate is known for {pair.material.name} in {pair.etchant.name} at "
+                f"{value:.4g} {unit}; the sources cover {low:.4g} to {high:.4g} {unit}",
                 remedy=_range_remedy(value < low, low, min(high, ceiling), unit),
             )
         )

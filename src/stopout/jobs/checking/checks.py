@@ -15,7 +15,7 @@ from stopout.errors import Mistake
 from stopout.jobs.checking.relations import impossible
 from stopout.jobs.checking.setting_checks import setting_faults
 from stopout.jobs.checking.table_checks import table_faults
-from stopout.jobs.keys.definition import GivenTable
+from stopout.jobs.keys.definition import GivenTable, found
 from stopout.jobs.keys.machine_table import MACHINE
 from stopout.jobs.keys.model import ETCH
 from stopout.jobs.lines import Path, dotted
@@ -34,10 +34,6 @@ def check_job(tables: GivenTable, source: Source) -> list[Mistake]:
         The tables as far as they could be read.
     source : Source
         The values as written: presence counts even where a value is wrong.
-
-    Returns
-    -------
-    list of Mistake
     """
     raw = source.values
     faults = [
@@ -63,13 +59,6 @@ def check_job(tables: GivenTable, source: Source) -> list[Mistake]:
     ]
 
 
-def _get(table: Any, *keys: str) -> Any:
-    """A value some tables down, None where anything on the way is missing or wrong."""
-    for key in keys:
-        table = getattr(table, key, None)
-    return table
-
-
 def _given(raw: dict[str, Any], table: str) -> dict[str, Any]:
     """The keys that a table gives, in their order; empty where it is missing or no table."""
     inner = raw.get(table)
@@ -85,14 +74,14 @@ def _only_one(raw: dict[str, Any], table: str, keys: tuple[str, ...]) -> Iterato
 def _artwork(tables: GivenTable, raw: dict[str, Any]) -> Iterator[Fault]:
     yield from _only_one(raw, "artwork", ("width", "height", "scale", "resolution"))
     given = _given(raw, "artwork")
-    file = _get(tables, "artwork", "file")
+    file = found(tables, "artwork", "file")
     if "resolution" in given and file and PurePath(file).suffix.lower() in (".svg", ".pdf", ".dxf"):
         yield (
             ("artwork", "resolution"),
             "is for pictures made of pixels; this file carries its own size: leave resolution out, "
             "or give width, height or scale",
         )
-    if _get(tables, "artwork", "dark") != "raised":
+    if found(tables, "artwork", "dark") != "raised":
         return
     if "field" not in given:
         yield (
@@ -100,13 +89,13 @@ def _artwork(tables: GivenTable, raw: dict[str, Any]) -> Iterator[Fault]:
             'is missing; dark = "raised" needs the margin between the blank\'s edge and the '
             'recessed field, such as field = "4 mm"',
         )
-    if _get(tables, "blank", "worked_side") == "back":
+    if found(tables, "blank", "worked_side") == "back":
         yield (
             ("artwork", "dark"),
             '"raised" is for metal; on a back-worked piece the coats say what is seen: write '
             'shows = "rest" and shows = "dark" in them',
         )
-    field, sides = _get(tables, "artwork", "field"), _sides(tables)
+    field, sides = found(tables, "artwork", "field"), _sides(tables)
     if field is not None and sides is not None and 2 * field >= min(sides):
         most = format_number(min(sides) / 2)
         yield ("artwork", "field"), f"leaves no field; must be below {most} mm on this blank"
@@ -114,14 +103,14 @@ def _artwork(tables: GivenTable, raw: dict[str, Any]) -> Iterator[Fault]:
 
 def _blank(tables: GivenTable, raw: dict[str, Any]) -> Iterator[Fault]:
     yield from _only_one(raw, "blank", ("corner_radius", "outline"))
-    radius, sides = _get(tables, "blank", "corner_radius"), _sides(tables)
+    radius, sides = found(tables, "blank", "corner_radius"), _sides(tables)
     if radius is not None and sides is not None and 2 * radius > min(sides):
         most = format_number(min(sides) / 2)
         yield ("blank", "corner_radius"), f"must be at most {most} mm, half of the smaller side"
 
 
 def _sides(tables: GivenTable) -> tuple[float, float] | None:
-    width, height = _get(tables, "blank", "width"), _get(tables, "blank", "height")
+    width, height = found(tables, "blank", "width"), found(tables, "blank", "height")
     return None if width is None or height is None else (width, height)
 
 
@@ -130,10 +119,10 @@ def _holes(tables: GivenTable) -> Iterator[Fault]:
     if sides is None:
         return
     # The outline's own shape is not known here; its box bounds it.
-    corner = _get(tables, "blank", "corner_radius") or 0.0
+    corner = found(tables, "blank", "corner_radius") or 0.0
     corner = min(corner, min(sides) / 2)
-    for place, hole in enumerate(_get(tables, "blank", "hole") or []):
-        at, diameter = _get(hole, "at"), _get(hole, "diameter")
+    for place, hole in enumerate(found(tables, "blank", "hole") or []):
+        at, diameter = found(hole, "at"), found(hole, "diameter")
         if at is None or diameter is None:
             continue
         room = _room(at, sides, corner)
@@ -156,7 +145,7 @@ def _room(at: tuple[float, float], sides: tuple[float, float], corner: float) ->
 
 def _route(tables: GivenTable, raw: dict[str, Any]) -> Iterator[Fault]:
     """Which of [etch], [resist] and [[coat]] the worked side asks for."""
-    side = _get(tables, "blank", "worked_side")
+    side = found(tables, "blank", "worked_side")
     if side == "back":
         if "resist" in raw:
             yield (
@@ -198,7 +187,7 @@ def _route(tables: GivenTable, raw: dict[str, Any]) -> Iterator[Fault]:
 
 def _unpainted(tables: GivenTable, raw: dict[str, Any]) -> Iterator[Fault]:
     """What has no place in a job whose sheet is marked without paint."""
-    far = _get(tables, "light", "far")
+    far = found(tables, "light", "far")
     if far is not None and far < 1:
         yield (
             ("light", "far"),
@@ -214,10 +203,10 @@ def _unpainted(tables: GivenTable, raw: dict[str, Any]) -> Iterator[Fault]:
 
 def _focus_steps(tables: GivenTable) -> Iterator[Fault]:
     """A step between passes needs two of them."""
-    if _get(tables, "clearing", "focus_step") is None:
+    if found(tables, "clearing", "focus_step") is None:
         return
-    passes = [_get(tables, "clearing", "passes") or 1]
-    passes += [getattr(coat, "passes", None) or 1 for coat in _get(tables, "coat") or []]
+    passes = [found(tables, "clearing", "passes") or 1]
+    passes += [getattr(coat, "passes", None) or 1 for coat in found(tables, "coat") or []]
     if max(passes) < 2:
         yield (
             ("clearing", "focus_step"),
@@ -237,11 +226,11 @@ def _lines_of_light(raw: dict[str, Any]) -> Iterator[Fault]:
 
 
 def _coats(tables: GivenTable, raw: dict[str, Any]) -> Iterator[Fault]:
-    coats = _get(tables, "coat") or []
+    coats = found(tables, "coat") or []
     listed = isinstance(raw.get("coat"), list)
     if not listed or "light" in raw:
         return
-    if len(coats) == 1 and _get(tables, "blank", "worked_side") != "front":
+    if len(coats) == 1 and found(tables, "blank", "worked_side") != "front":
         yield (
             ("coat", 0),
             "is the only coat, so nothing would be cleared; add the coat that shows through, or a "
@@ -250,12 +239,12 @@ def _coats(tables: GivenTable, raw: dict[str, Any]) -> Iterator[Fault]:
     claimed: dict[Any, int] = {}
     for place, coat in enumerate(coats):
         at: Path = ("coat", place)
-        if _get(coat, "colour") == "clear":
+        if found(coat, "colour") == "clear":
             if place < len(coats) - 1:
                 yield (*at, "colour"), '"clear" is a window to light and must be the last coat'
-        elif "paint" not in raw["coat"][place] and _get(coat, "colour") is not None:
+        elif "paint" not in raw["coat"][place] and found(coat, "colour") is not None:
             yield (*at, "paint"), 'is missing; write paint = "acrylic-lacquer"'
-        shows = _get(coat, "shows")
+        shows = found(coat, "shows")
         if shows in claimed and shows is not None:
             yield (*at, "shows"), f"is what coat {claimed[shows]} shows already"
         claimed.setdefault(shows, place + 1)
@@ -266,7 +255,7 @@ _NEEDED = {"machine": "emitter or wavelength, power, top_speed, bed, power_word,
 
 def _method(tables: GivenTable, raw: dict[str, Any]) -> Iterator[Fault]:
     """What each way of making the opening needs, and what belongs to another way."""
-    method = _get(tables, "resist", "method") if "resist" in raw else "laser"
+    method = found(tables, "resist", "method") if "resist" in raw else "laser"
     if method is None:
         return
     if raw.get("coat") and "stencil" in raw and "resist" not in raw:
@@ -295,7 +284,7 @@ def _method(tables: GivenTable, raw: dict[str, Any]) -> Iterator[Fault]:
             ("film",),
             "the table [film] is missing; write [film] with at least resist_acts",
         )
-    growth, least = _get(tables, "film", "growth"), _get(tables, "film", "smallest_opening")
+    growth, least = found(tables, "film", "growth"), found(tables, "film", "smallest_opening")
     if growth is not None and least is not None and least <= 2 * growth:
         yield (
             ("film", "smallest_opening"),
@@ -316,22 +305,22 @@ def machine_faults(tables: GivenTable, raw: dict[str, Any]) -> Iterator[Fault]:
     for key, other in (("spot", "spot_means"), ("spot_means", "spot")):
         if key in given and other not in given:
             yield ("machine", other), f"is missing; {finds[other]}"
-    for place, keep_out in enumerate(_get(tables, "machine", "keep_out") or []):
-        box = _get(keep_out, "box")
+    for place, keep_out in enumerate(found(tables, "machine", "keep_out") or []):
+        box = found(keep_out, "box")
         if box is not None and not (box[0] < box[2] and box[1] < box[3]):
             yield (
                 ("machine", "keep_out", place, "box"),
                 "must be left, bottom, right, top, with left below right and bottom below top",
             )
-    step, spot = _get(tables, "machine", "step"), _get(tables, "machine", "spot")
+    step, spot = found(tables, "machine", "step"), found(tables, "machine", "spot")
     if step is not None and spot is not None and step > min(spot):
         least = format_number(min(spot))
         yield ("machine", "step"), f"must be at most {least} mm, the width of the spot"
-    on, off = (_get(tables, "machine", key) for key in ("air_on", "air_off"))
+    on, off = (found(tables, "machine", key) for key in ("air_on", "air_off"))
     for key, given, other in (("air_off", on, off), ("air_on", off, on)):
         if given is not None and other is None:
             yield ("machine", key), f"is missing; the air needs both words, on and off ({given})"
-    beam, ended = (_get(tables, "machine", key) for key in ("beam_on", "beam_off"))
+    beam, ended = (found(tables, "machine", key) for key in ("beam_on", "beam_off"))
     words = [word for word in (beam, ended, on, off) if word is not None]
     numbers = [int(word[1:]) for word in words]
     if len(set(numbers)) < len(numbers):
@@ -354,15 +343,15 @@ def _clearing(tables: GivenTable, raw: dict[str, Any]) -> Iterator[Fault]:
     for key in ("power", "speed") if why else ():
         if key not in given:
             yield ("clearing", key), f"is missing; {why}"
-    top = _get(tables, "machine", "top_speed")
-    speeds: list[tuple[Path, Any]] = [(("clearing", "speed"), _get(tables, "clearing", "speed"))]
-    for place, coat in enumerate(_get(tables, "coat") or []):
-        speeds.append((("coat", place, "speed"), _get(coat, "speed")))
+    top = found(tables, "machine", "top_speed")
+    speeds: list[tuple[Path, Any]] = [(("clearing", "speed"), found(tables, "clearing", "speed"))]
+    for place, coat in enumerate(found(tables, "coat") or []):
+        speeds.append((("coat", place, "speed"), found(coat, "speed")))
     for at, speed in speeds:
         if speed is not None and top is not None and speed > top:
             limit = f"at most the machine's top_speed of {format_number(top)} mm/s"
             yield at, f"must be {limit}, not {format_number(speed)} mm/s"
-    spacing, step = _get(tables, "clearing", "spacing"), _get(tables, "machine", "step")
+    spacing, step = found(tables, "clearing", "spacing"), found(tables, "machine", "step")
     if spacing is not None and step is not None and spacing < step * (1 - 1e-9):
         yield (
             ("clearing", "spacing"),
@@ -376,7 +365,7 @@ _ELECTRO = ("electrolyte", "current", "current_density", "voltage", "efficiency"
 def _electro(tables: GivenTable, raw: dict[str, Any]) -> Iterator[Fault]:
     """The keys of an etch by a current, with it and only with it."""
     given = _given(raw, "etch")
-    etchant = _get(tables, "etch", "etchant")
+    etchant = found(tables, "etch", "etchant")
     if etchant is None:
         return
     if etchant != "electrolytic":

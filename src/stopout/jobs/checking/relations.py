@@ -9,7 +9,7 @@ import math
 from collections.abc import Iterator
 from typing import Any
 
-from stopout.jobs.keys.definition import GivenTable
+from stopout.jobs.keys.definition import GivenTable, found
 from stopout.jobs.lines import Path, dotted
 from stopout.units import format_number
 
@@ -58,9 +58,9 @@ def impossible(tables: GivenTable) -> Iterator[Fault]:
                 f"of {format_number(size)} mm is more than {_ARTWORK_POSSIBLE:.0f} times the "
                 f"blank's {key} of {format_number(side)} mm; check its unit",
             )
-    sides = [_get(tables, "blank", key) for key in ("width", "height")]
+    sides = [found(tables, "blank", key) for key in ("width", "height")]
     known = [side for side in sides if side is not None]
-    tolerance = _get(tables, "limits", "edge_tolerance")
+    tolerance = found(tables, "limits", "edge_tolerance")
     if known and tolerance is not None and tolerance > _TOLERANCE_SHARE * min(known):
         yield (
             ("limits", "edge_tolerance"),
@@ -88,7 +88,7 @@ def strange(tables: GivenTable) -> Iterator[tuple[str, str]]:
                 f"blank's {key} of {format_number(side)} mm",
                 'Check its unit; box = "ink" sizes the drawing without its empty margin.',
             )
-    depth, thickness = _get(tables, "etch", "depth"), _get(tables, "blank", "thickness")
+    depth, thickness = found(tables, "etch", "depth"), found(tables, "blank", "thickness")
     if depth is not None and thickness is not None and _DEEP_SHARE * thickness < depth < thickness:
         yield (
             f"etch.depth of {format_number(depth)} mm takes more than half of a blank that is "
@@ -97,20 +97,14 @@ def strange(tables: GivenTable) -> Iterator[tuple[str, str]]:
         )
 
 
-def _get(table: Any, *keys: str) -> Any:
-    for key in keys:
-        table = getattr(table, key, None)
-    return table
-
-
 def _marks(tables: GivenTable) -> Iterator[tuple[Path, float, float]]:
     """Each axis of each mark [mm], and the spot's full 1/e2 width along that axis."""
-    spot, means = _get(tables, "machine", "spot"), _get(tables, "machine", "spot_means")
+    spot, means = found(tables, "machine", "spot"), found(tables, "machine", "spot_means")
     if spot is None or means not in _TO_1_E2:
         return
-    marks: list[tuple[Path, Any]] = [(("clearing", "mark"), _get(tables, "clearing", "mark"))]
-    for place, coat in enumerate(_get(tables, "coat") or []):
-        marks.append((("coat", place, "mark"), _get(coat, "mark")))
+    marks: list[tuple[Path, Any]] = [(("clearing", "mark"), found(tables, "clearing", "mark"))]
+    for place, coat in enumerate(found(tables, "coat") or []):
+        marks.append((("coat", place, "mark"), found(coat, "mark")))
     for at, mark in marks:
         for axis, width in zip(mark or (), spot, strict=False):
             yield at, axis.value, width * _TO_1_E2[means]
@@ -118,6 +112,6 @@ def _marks(tables: GivenTable) -> Iterator[tuple[Path, float, float]]:
 
 def _artwork(tables: GivenTable) -> Iterator[tuple[Path, str, float, float]]:
     for key in ("width", "height"):
-        size, side = _get(tables, "artwork", key), _get(tables, "blank", key)
+        size, side = found(tables, "artwork", key), found(tables, "blank", key)
         if size is not None and side is not None:
             yield ("artwork", key), key, size, side

@@ -10,7 +10,7 @@ from collections.abc import Callable, Iterator
 from typing import Any
 
 from stopout.errors import StopoutError
-from stopout.jobs.keys.definition import GivenTable
+from stopout.jobs.keys.definition import GivenTable, found
 from stopout.jobs.lines import Path
 
 _Fault = tuple[Path, str]
@@ -57,16 +57,16 @@ def _of_names(tables: GivenTable) -> Iterator[_LookUp]:
     from stopout.tables import load_etchant, load_material, load_refusals, load_resist
     from stopout.tables.cells import load_electrolyte
 
-    etchant = _get(tables, "etch", "etchant")
+    etchant = found(tables, "etch", "etchant")
     # One that a rule refuses needs no entry: the plan says why not.
     known = {"electrolytic", *(ident for rule in load_refusals() for ident in rule.etchants)}
-    coats = enumerate(_get(tables, "coat") or [])
+    coats = enumerate(found(tables, "coat") or [])
     named: list[tuple[Path, Any, Callable[[str], object]]] = [
-        (("blank", "material"), _get(tables, "blank", "material"), load_material),
-        (("resist", "paint"), _get(tables, "resist", "paint"), load_resist),
-        *((("coat", k, "paint"), _get(coat, "paint"), load_resist) for k, coat in coats),
+        (("blank", "material"), found(tables, "blank", "material"), load_material),
+        (("resist", "paint"), found(tables, "resist", "paint"), load_resist),
+        *((("coat", k, "paint"), found(coat, "paint"), load_resist) for k, coat in coats),
         (_ETCHANT, None if etchant in known else etchant, load_etchant),
-        (_SALT, _get(tables, "etch", "electrolyte"), load_electrolyte),
+        (_SALT, found(tables, "etch", "electrolyte"), load_electrolyte),
     ]
     for at, ident, load in named:
         if ident is not None:
@@ -77,7 +77,7 @@ def _of_blank(tables: GivenTable) -> Iterator[_LookUp]:
     """What covers the material as bought."""
     from stopout.tables import load_finish, load_material
 
-    material, finish = _get(tables, "blank", "material"), _get(tables, "blank", "finish")
+    material, finish = found(tables, "blank", "material"), found(tables, "blank", "finish")
     if material is not None and finish is not None:
         yield ("blank", "finish"), lambda: load_finish(finish, load_material(material).sort)
 
@@ -88,16 +88,16 @@ def _of_bath(tables: GivenTable) -> Iterator[_LookUp]:
     from stopout.tables import load_cell, load_etchant, load_pair
     from stopout.tables.cells import load_electrolyte
 
-    material, etchant = _get(tables, "blank", "material"), _get(tables, *_ETCHANT)
+    material, etchant = found(tables, "blank", "material"), found(tables, *_ETCHANT)
     by_current = etchant == "electrolytic"
-    ident = _get(tables, *_SALT) if by_current else etchant
+    ident = found(tables, *_SALT) if by_current else etchant
     if material is None or ident is None or (not by_current and _is_refused(material, ident)):
         return
     pair = load_cell if by_current else load_pair
     yield _SALT if by_current else _ETCHANT, lambda: pair(material, ident)
     load = load_electrolyte if by_current else load_etchant
     for at in (("etch", "strength"), ("bath", "stock")):
-        given = _get(tables, *at)
+        given = found(tables, *at)
         if given is not None:
             yield at, lambda given=given: bath_strength(load(ident), given.value, given.unit)  # type: ignore[misc]
 
@@ -108,18 +108,11 @@ def _is_refused(material: str, etchant: str) -> bool:
     from stopout.tables import base_of, load_refusals
     from stopout.values import Level
 
-    found = refusals(
+    refused = refusals(
         load_refusals(),
         material_id=material,
         etchant_id=etchant,
         strength_g_per_l=None,
         base_id=base_of(material),
     )
-    return any(finding.level is Level.STOP for finding in found)
-
-
-def _get(table: Any, *keys: str) -> Any:
-    """A value some tables down, None where anything on the way is missing or wrong."""
-    for key in keys:
-        table = getattr(table, key, None)
-    return table
+    return any(finding.level is Level.STOP for finding in refused)

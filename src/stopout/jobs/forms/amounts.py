@@ -8,6 +8,7 @@ from typing import Any
 
 from stopout.errors import UnitError
 from stopout.jobs.forms.form import (
+    Bounded,
     Form,
     WrongValueError,
     is_number,
@@ -24,7 +25,7 @@ FARTHEST = "10000 mm"
 
 
 @dataclass(frozen=True, slots=True)
-class Amount(Form):
+class Amount(Bounded):
     """One quantity, within bounds given as texts of the same quantity.
 
     `above` is exclusive, `at_least` and `at_most` are inclusive, `below` is exclusive: what lies
@@ -44,9 +45,9 @@ class Amount(Form):
         try:
             number, _ = parse_quantity(value, self.quantity, bare=self._bare(value))
         except UnitError as error:
-            raise WrongValueError(((), str(error))) from None
+            raise WrongValueError(str(error)) from None
         if broken := self._broken(number):
-            raise WrongValueError(((), f"must be {broken}, not {shown(value)}"))
+            raise WrongValueError(f"must be {broken}, not {shown(value)}")
         return number
 
     def _bare(self, value: Any) -> str:
@@ -55,35 +56,24 @@ class Amount(Form):
         text = str(value).strip()
         if self.usual is None or len(units) < 2 or not is_number(text) or len(text) > 30:
             return self.bare.split("|")[0]
-        fits = [unit for unit in units if self.is_usual(self._bound(f"{text} {unit}"))]
+        fits = [unit for unit in units if self.is_usual(self._end(f"{text} {unit}"))]
         # A length that is usual as it stands in mm is hardly one in inches.
         most = 1 if self.quantity in ("length", "temperature", "volume") else len(fits)
         return "|".join(fits[:most] or units[:1])
 
-    def is_usual(self, number: float) -> bool:
-        """Tell whether a value lies in the usual range, its ends included."""
-        if self.usual is None:
-            return True
-        low, high = map(self._bound, self.usual)
-        return low <= number <= high
-
-    def usual_words(self) -> str:
-        """The usual range in words."""
-        return "" if self.usual is None else f"{self.usual[0]} to {self.usual[1]}"
-
     def _broken(self, number: float) -> str:
         """The bound that a number breaks, in words; empty where it breaks none."""
-        if self.above and number <= self._bound(self.above):
+        if self.above and number <= self._end(self.above):
             return f"above {self.above}"
-        if self.at_least and number < self._bound(self.at_least):
+        if self.at_least and number < self._end(self.at_least):
             return f"at least {self.at_least}"
-        if self.below and number >= self._bound(self.below):
+        if self.below and number >= self._end(self.below):
             return f"below {self.below}"
-        if self.at_most and number > self._bound(self.at_most):
+        if self.at_most and number > self._end(self.at_most):
             return f"at most {self.at_most}"
         return ""
 
-    def _bound(self, text: str) -> float:
+    def _end(self, text: str) -> float:
         return parse_quantity(text, self.quantity)[0]
 
     def bounds(self) -> str:
@@ -153,7 +143,7 @@ class MotorStep(Form):
         text = str(value).strip()
         if not isinstance(value, bool) and is_number(text) and len(text) <= 30 and float(text) >= 1:
             raise WrongValueError(
-                ((), f'{shown(value)} has no unit; write "{text} /mm" for steps per mm')
+                f'{shown(value)} has no unit; write "{text} /mm" for steps per mm'
             )
         return self.each.read(value)
 

@@ -32,7 +32,7 @@ class Named(Form):
         ident = canonical(self.table, word)
         # An id that only the shop's own tables know is looked up once they are read.
         if re.fullmatch(_ID, ident) is None:
-            raise WrongValueError(((), str(unknown(self.table, word))))
+            raise WrongValueError(str(unknown(self.table, word)))
         return ident
 
     def schema(self) -> dict[str, Any]:
@@ -54,7 +54,7 @@ class PlaceForm(Form):
             return None
         if not isinstance(value, dict):
             hint = '; write "centre"' if value in ("center", "middle") else f"; {like}"
-            raise WrongValueError(((), f"{shown(value)} is not a position{hint}"))
+            raise WrongValueError(f"{shown(value)} is not a position{hint}")
         strange = [key for key in value if key not in ("left", "bottom")]
         faults: list[tuple[Path, str]] = [
             ((key,), f"is not a key of a position{meant(key, ['left', 'bottom'])}; {like}")
@@ -104,35 +104,29 @@ class ShownPart(Form):
     """What a coat shows: `"dark"`, `"rest"`, or shapes chosen by fill, id or class."""
 
     def read(self, value: Any) -> Shows:
-        if value == "dark":
-            return Shows(kind="dark")
-        if value == "rest":
-            return Shows(kind="rest")
+        if value in ("dark", "rest"):
+            return Shows(kind=value)
         if not isinstance(value, dict) or len(value) != 1:
-            raise WrongValueError(
-                ((), f"{shown(value)} is not what a coat can show; {_SHOWN_LIKE}")
-            )
+            raise WrongValueError(f"{shown(value)} is not what a coat can show; {_SHOWN_LIKE}")
         ((kind, chosen),) = value.items()
         if kind not in _SHOWN_BY:
             raise WrongValueError(
                 ((kind,), f"is not a way to choose{meant(kind, list(_SHOWN_BY))}; {_SHOWN_LIKE}")
             )
-        if not isinstance(chosen, str) or re.search(_SHOWN_BY[kind], chosen) is None:
-            raise WrongValueError(
-                ((kind,), f"{shown(chosen)} is not read; {self._chosen_like(kind, chosen)}")
-            )
+        is_one = isinstance(chosen, str) and re.search(_SHOWN_BY[kind], chosen)
+        read = self._plain(kind, chosen) if is_one else None
+        if read is None:
+            raise WrongValueError(((kind,), f"{shown(chosen)} is not read; {self._like(kind)}"))
+        return Shows(kind=kind, value=read)
+
+    def _plain(self, kind: str, chosen: str) -> str | None:
         if kind != "fill":
-            return Shows(kind=kind, value=chosen)
+            return chosen
         from stopout.planning.signs.tints import plain_tint
 
-        tint = plain_tint(chosen)
-        if tint is None:
-            raise WrongValueError(
-                ((kind,), f"{shown(chosen)} is not read; {self._chosen_like(kind, chosen)}")
-            )
-        return Shows(kind=kind, value=tint)
+        return plain_tint(chosen)
 
-    def _chosen_like(self, kind: str, chosen: Any) -> str:
+    def _like(self, kind: str) -> str:
         if kind != "fill":
             return f'write the {kind} of the artwork\'s shapes, one word, such as "lettering"'
         return 'write the fill as the artwork has it, such as "#e8dcb5", or a CSS colour name'

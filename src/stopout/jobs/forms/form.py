@@ -12,11 +12,11 @@ from stopout.units import shown
 
 
 class WrongValueError(Exception):
-    """What is wrong with a value: (where inside it, sentence) for each fault."""
+    """What is wrong with a value: a sentence for each fault, or (where inside it, sentence)."""
 
-    def __init__(self, *faults: tuple[Path, str]) -> None:
+    def __init__(self, *faults: str | tuple[Path, str]) -> None:
         super().__init__(faults)
-        self.faults = faults
+        self.faults = [((), fault) if isinstance(fault, str) else fault for fault in faults]
 
 
 class Form(ABC):
@@ -35,6 +35,28 @@ class Form(ABC):
         """The form in a few words, for the reference page."""
 
 
+class Bounded(Form):
+    """A form of single numbers; `usual` is the range that a shop's values lie in."""
+
+    __slots__ = ()
+    usual: Any
+
+    def is_usual(self, number: float) -> bool:
+        """Tell whether a value lies in the usual range, its ends included."""
+        return self.usual is None or self._end(self.usual[0]) <= number <= self._end(self.usual[1])
+
+    def usual_words(self) -> str:
+        """The usual range in words."""
+        return "" if self.usual is None else "{} to {}".format(*map(self._written, self.usual))
+
+    def _end(self, end: Any) -> float:
+        """An end of the range as a number."""
+        return float(end)
+
+    def _written(self, end: Any) -> str:
+        return str(end)
+
+
 def leaf_of(form: Form) -> Form:
     """The form of the single values that a form holds, in rows or beside a word."""
     while isinstance(inner := getattr(form, "inner", getattr(form, "each", None)), Form):
@@ -44,7 +66,7 @@ def leaf_of(form: Form) -> Form:
 
 def items_of(value: Any, length: int, like: str) -> list[Any]:
     if not isinstance(value, list) or len(value) != length:
-        raise WrongValueError(((), f"{shown(value)} is not {like}"))
+        raise WrongValueError(f"{shown(value)} is not {like}")
     return value
 
 

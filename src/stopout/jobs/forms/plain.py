@@ -8,6 +8,7 @@ from dataclasses import dataclass
 from typing import Any
 
 from stopout.jobs.forms.form import (
+    Bounded,
     Form,
     WrongValueError,
     is_number,
@@ -20,29 +21,24 @@ from stopout.units import format_number, shown
 
 
 @dataclass(frozen=True, slots=True)
-class Figure(Form):
+class Figure(Bounded):
     """A plain number: no unit, no quotes."""
 
     above: float = 0.0
     at_most: float = math.inf
     usual: tuple[float, float] | None = None
 
-    def is_usual(self, number: float) -> bool:
-        """Tell whether a value lies in the usual range, its ends included."""
-        return self.usual is None or self.usual[0] <= number <= self.usual[1]
-
-    def usual_words(self) -> str:
-        """The usual range in words."""
-        return "" if self.usual is None else f"{self.usual[0]:g} to {self.usual[1]:g}"
+    def _written(self, end: float) -> str:
+        return f"{end:g}"
 
     def read(self, value: Any) -> float:
         if isinstance(value, bool) or not isinstance(value, (int, float)):
             hint = value.strip() if isinstance(value, str) and is_number(value) else ""
             example = f"; write {hint}, without quotes" if hint else ", such as 1.5, without quotes"
-            raise WrongValueError(((), f"{shown(value)} is not a plain number{example}"))
+            raise WrongValueError(f"{shown(value)} is not a plain number{example}")
         # Compared before it is made a float: a TOML integer may be too large for one.
         if not self.above < value <= min(self.at_most, 1e300):
-            raise WrongValueError(((), f"must be {self.bounds()}, not {shown(value)}"))
+            raise WrongValueError(f"must be {self.bounds()}, not {shown(value)}")
         return float(value)
 
     def bounds(self) -> str:
@@ -61,29 +57,21 @@ class Figure(Form):
 
 
 @dataclass(frozen=True, slots=True)
-class Count(Form):
+class Count(Bounded):
     """A whole number between two others."""
 
     at_most: int
     at_least: int = 1
     usual: tuple[int, int] | None = None
 
-    def is_usual(self, number: int) -> bool:
-        """Tell whether a value lies in the usual range, its ends included."""
-        return self.usual is None or self.usual[0] <= number <= self.usual[1]
-
-    def usual_words(self) -> str:
-        """The usual range in words."""
-        return "" if self.usual is None else f"{self.usual[0]} to {self.usual[1]}"
-
     def read(self, value: Any) -> int:
         if isinstance(value, bool) or not isinstance(value, int):
             whole = isinstance(value, str) and re.fullmatch(r"\s*[0-9]{1,9}\s*", value, re.ASCII)
             hint = f"; write {str(value).strip()}, without quotes" if whole else ", such as 1"
-            raise WrongValueError(((), f"{shown(value)} is not a whole number{hint}"))
+            raise WrongValueError(f"{shown(value)} is not a whole number{hint}")
         if not self.at_least <= value <= self.at_most:
             bounds = f"from {self.at_least} to {self.at_most}"
-            raise WrongValueError(((), f"must be {bounds}, not {shown(value)}"))
+            raise WrongValueError(f"must be {bounds}, not {shown(value)}")
         return value
 
     def schema(self) -> dict[str, Any]:
@@ -119,7 +107,7 @@ class YesNo(Form):
     def read(self, value: Any) -> bool:
         if not isinstance(value, bool):
             sentence = f"{shown(value)} is not a yes or no; write true or false, without quotes"
-            raise WrongValueError(((), sentence))
+            raise WrongValueError(sentence)
         return value
 
     def schema(self) -> dict[str, Any]:
@@ -140,11 +128,8 @@ class Switch(Form):
             found: bool | str = value
             return found
         raise WrongValueError(
-            (
-                (),
-                f"{shown(value)} is none of its words; write true or false, without quotes, or "
-                f'"{self.word}"',
-            )
+            f"{shown(value)} is none of its words; write true or false, without quotes, or "
+            f'"{self.word}"',
         )
 
     def schema(self) -> dict[str, Any]:
@@ -164,7 +149,7 @@ class OneOf(Form):
         if not isinstance(value, str) or value not in self.choices:
             near = meant(value, list(self.choices)) if isinstance(value, str) else ""
             listed = ", ".join(f'"{word}"' for word in self.choices)
-            raise WrongValueError(((), f"{shown(value)} is not one of {listed}{near}"))
+            raise WrongValueError(f"{shown(value)} is not one of {listed}{near}")
         return value
 
     def schema(self) -> dict[str, Any]:
@@ -191,23 +176,21 @@ class TextForm(Form):
     def read(self, value: Any) -> str:
         like = f", {self.like}" if self.like else ""
         if not isinstance(value, str):
-            raise WrongValueError(((), f'{shown(value)} is not a text{like}; write it in "quotes"'))
+            raise WrongValueError(f'{shown(value)} is not a text{like}; write it in "quotes"')
         if not value.strip():
-            raise WrongValueError(((), f"must not be empty{like}"))
+            raise WrongValueError(f"must not be empty{like}")
         if len(value) > self.longest:
-            raise WrongValueError(
-                ((), f"must be at most {self.longest} characters, not {len(value)}")
-            )
+            raise WrongValueError(f"must be at most {self.longest} characters, not {len(value)}")
         # Line ends would break a program's comment or a sheet's title, a NUL a file's name.
         plain = value.replace("\n", "") if self.lines else value
         if not plain.isprintable():
             raise WrongValueError(
-                ((), f"{shown(value)} holds a character that does not print; leave it out")
+                f"{shown(value)} holds a character that does not print; leave it out"
             )
         if self.pattern and not re.search(self.pattern, value):
             endings = (told for ending, told in self.instead if value.lower().endswith(ending))
             told = next(endings, f"write {self.like}")
-            raise WrongValueError(((), f"{shown(value)} is not read; {told}"))
+            raise WrongValueError(f"{shown(value)} is not read; {told}")
         return value
 
     def schema(self) -> dict[str, Any]:
@@ -230,9 +213,9 @@ class Listed(Form):
     def read(self, value: Any) -> tuple[str, ...]:
         if not isinstance(value, list):
             hint = f"; write [{shown(value)}]" if isinstance(value, str) else ""
-            raise WrongValueError(((), f"{shown(value)} is not a list of texts{hint}"))
+            raise WrongValueError(f"{shown(value)} is not a list of texts{hint}")
         if len(value) > self.longest:
-            raise WrongValueError(((), f"must be at most {self.longest} texts, not {len(value)}"))
+            raise WrongValueError(f"must be at most {self.longest} texts, not {len(value)}")
         return tuple(read_each(value, self.each.read)) if value else ()
 
     def schema(self) -> dict[str, Any]:

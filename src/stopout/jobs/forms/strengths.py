@@ -19,12 +19,12 @@ class StrengthForm(Form):
         try:
             number, unit = parse_strength(value, bare=self._bare(value))
         except UnitError as error:
-            raise WrongValueError(((), str(error))) from None
+            raise WrongValueError(str(error)) from None
         # 145 degBe would be an infinite density; no bath comes near a density of 2.4 (85 degBe).
         most = {"g/L": 2000.0, "%": 100.0, "degBe": 85.0}[unit]
         if not 0 < number <= most:
             bounds = f"above 0 and at most {format_number(most)} {unit}"
-            raise WrongValueError(((), f"must be {bounds}, not {shown(value)}"))
+            raise WrongValueError(f"must be {bounds}, not {shown(value)}")
         return Strength(value=number, unit=unit)
 
     def _bare(self, value: Any) -> str:
@@ -52,14 +52,14 @@ class Dissolved(Form):
         try:
             number, unit = parse_strength(value)
         except UnitError as error:
-            raise WrongValueError(((), str(error))) from None
+            raise WrongValueError(str(error)) from None
         if unit != "g/L":
             raise WrongValueError(
-                ((), f'is grams of metal per litre of bath: write "6 g/L", not {shown(value)}')
+                f'is grams of metal per litre of bath: write "6 g/L", not {shown(value)}'
             )
         if not 0 <= number <= self.at_most:
             most = format_number(self.at_most)
-            raise WrongValueError(((), f"must be from 0 to {most} g/L, not {shown(value)}"))
+            raise WrongValueError(f"must be from 0 to {most} g/L, not {shown(value)}")
         return number
 
     def schema(self) -> dict[str, Any]:

@@ -23,6 +23,13 @@ class GivenTable(SimpleNamespace):
     """A table as it was read: a key that is wrong or missing is not set."""
 
 
+def found(table: Any, *keys: str) -> Any:
+    """A value some tables down, None where anything on the way is missing or wrong."""
+    for key in keys:
+        table = getattr(table, key, None)
+    return table
+
+
 @dataclass(frozen=True, slots=True)
 class Key:
     """A key of a table.

@@ -10,7 +10,6 @@ from __future__ import annotations
 
 from collections.abc import Sequence
 from dataclasses import dataclass
-from typing import Literal
 
 import numpy as np
 
@@ -26,7 +25,7 @@ from stopout.scans.regress import (
     t_width,
     weighted_fit,
 )
-from stopout.values import FloatArray, Measured
+from stopout.values import Axis, FloatArray, Measured
 
 _LEAST_LEVELS = 4
 _MOST_RELATIVE_SE = 0.10
@@ -38,7 +37,7 @@ _POOR = 0.01
 class Refused:
     """A number that the data do not carry, and why."""
 
-    axis: Literal["x", "y"]
+    axis: Axis
     reason: str
     left_out: tuple[tuple[str, str], ...] = ()
     has_lines: bool = True
@@ -83,7 +82,7 @@ class AxisFit:
         B and A at `speed_mm_s`, one pass.
     """
 
-    axis: Literal["x", "y"]
+    axis: Axis
     spot_mm: Measured
     threshold_j_per_mm: Measured
     correlation: float
@@ -112,7 +111,7 @@ class AxisFit:
 
 def fit_axis(
     readings: Sequence[LineReading],
-    axis: Literal["x", "y"],
+    axis: Axis,
     *,
     common: Sequence[CommonError] = (),
     weighting: Weighting = "reading",
@@ -256,7 +255,7 @@ def _solved(data: _Set, weighting: Weighting) -> tuple[Regression, float]:
 
 
 def _fitted(
-    axis: Literal["x", "y"],
+    axis: Axis,
     levels: list[DoseLevel],
     left_out: list[tuple[str, str]],
     mine: list[LineReading],
@@ -363,7 +362,7 @@ def _in_common(
     return summed
 
 
-def _refused(axis: Literal["x", "y"], left_out: list[tuple[str, str]], reason: str) -> Refused:
+def _refused(axis: Axis, left_out: list[tuple[str, str]], reason: str) -> Refused:
     return Refused(axis=axis, reason=reason, left_out=tuple(left_out))
 
 

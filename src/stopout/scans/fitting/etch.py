@@ -3,8 +3,7 @@
 from __future__ import annotations
 
 from collections.abc import Sequence
-from dataclasses import dataclass
-from typing import Literal
+from dataclasses import dataclass, replace
 
 import numpy as np
 
@@ -12,7 +11,7 @@ from stopout.errors import CouponError
 from stopout.scans.fitting.common import CommonError, effective_dof, shifts_of
 from stopout.scans.measuring.features import SlotReading
 from stopout.scans.regress import regress, t_tail, t_width
-from stopout.values import FloatArray, Measured
+from stopout.values import Axis, FloatArray, Measured
 
 _LEAST_SLOTS = 3
 _LEAST_DEPTHS = 3
@@ -51,7 +50,7 @@ class EtchFit:
 
     undercut_mm: Measured
     etch_factor: Measured | None
-    by_axis_mm: tuple[tuple[Literal["x", "y"], Measured], ...]
+    by_axis_mm: tuple[tuple[Axis, Measured], ...]
     change_per_mm: Measured
     change_p: float | None
     dof: int
@@ -100,10 +99,6 @@ def fit_etch(
         Depth of the slots in mm with its standard deviation; left out: no etch factor.
     common : sequence of CommonError
         What all widths have in common: half of each one's mean adds to the undercut's error.
-
-    Returns
-    -------
-    EtchFit
 
     Raises
     ------
@@ -164,10 +159,6 @@ def fit_depths(openings_mm: Sequence[float], depths_mm: Sequence[float]) -> Dept
     openings_mm, depths_mm : sequence of float
         Three pairs or more.
 
-    Returns
-    -------
-    DepthFit
-
     Raises
     ------
     CouponError
@@ -201,13 +192,7 @@ def fit_depths(openings_mm: Sequence[float], depths_mm: Sequence[float]) -> Dept
     slope, base = float(fit.value[0]), float(fit.value[1])
     chance = t_tail(slope / max(float(fit.sd[0]), 1e-30), fit.dof)
     if chance > _TELLING or slope <= 0 or base <= 0:
-        return DepthFit(
-            wide_mm=mean,
-            half_width_mm=plain.half_width_mm,
-            change_p=chance,
-            scatter_mm=plain.scatter_mm,
-            count=len(depth),
-        )
+        return replace(plain, change_p=chance)
     half = slope / base
     gradient = np.array([1 / base, -slope / base**2])
     return DepthFit(
@@ -257,9 +242,9 @@ def _change(opening: FloatArray, undercuts: FloatArray) -> tuple[Measured, float
     return Measured(value=value, sd=sd), t_tail(value / sd, fit.dof)
 
 
-def _by_axis(kept: list[SlotReading]) -> tuple[tuple[Literal["x", "y"], Measured], ...]:
-    found: list[tuple[Literal["x", "y"], Measured]] = []
-    axes: tuple[Literal["x", "y"], ...] = ("x", "y")
+def _by_axis(kept: list[SlotReading]) -> tuple[tuple[Axis, Measured], ...]:
+    found: list[tuple[Axis, Measured]] = []
+    axes: tuple[Axis, ...] = ("x", "y")
     for axis in axes:
         mine = np.array([_undercut(slot) for slot in kept if slot.axis == axis])
         if len(mine) >= _LEAST_SLOTS:
@@ -272,7 +257,7 @@ def _cautions(
     change: Measured,
     change_p: float | None,
     opening: FloatArray,
-    by_axis: tuple[tuple[Literal["x", "y"], Measured], ...],
+    by_axis: tuple[tuple[Axis, Measured], ...],
 ) -> tuple[str, ...]:
     said = []
     span = float(np.ptp(opening))

@@ -18,9 +18,8 @@ from stopout.scans.inspecting.certainty import Certainty, certainty_of_a_spot
 from stopout.scans.inspecting.edges import Edges, pieces_of
 from stopout.scans.inspecting.raster import coverage
 from stopout.scans.inspecting.seen import Seen, expected
-from stopout.values import FloatArray
+from stopout.values import FloatArray, Grey
 
-Grey = NDArray[np.float32]
 Kind = Literal["missing", "pinhole", "wide", "narrow", "rim"]
 
 # An edge's move that makes no missing clearing and no pinhole: 30 um, or most of a pixel.
@@ -81,10 +80,7 @@ class Fault:
 
 @dataclass(frozen=True, slots=True, kw_only=True)
 class Stand:
-    """How far a mm of outline stands off; outwards positive.
-
-    `sd_mm` is the spread along it.
-    """
+    """How far a mm of outline stands off, outwards positive, with the spread along it."""
 
     at_mm: tuple[float, float]
     part: int
@@ -93,17 +89,7 @@ class Stand:
 
 
 def stand_map(edges: Edges, opening: BaseGeometry) -> tuple[Stand, ...]:
-    """Offsets mm by mm of outline, where an edge was found on most of it.
-
-    Parameters
-    ----------
-    edges : Edges
-    opening : BaseGeometry
-
-    Returns
-    -------
-    tuple of Stand
-    """
+    """Offsets mm by mm of outline, where an edge was found on most of it."""
     parts = _ordered(opening)
     piece = pieces_of(edges.ring, edges.along_mm)
     total = np.bincount(piece)

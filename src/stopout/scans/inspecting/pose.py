@@ -7,15 +7,12 @@ from typing import Any, NamedTuple
 
 import numpy as np
 import shapely
-from numpy.typing import NDArray
 from shapely.geometry.base import BaseGeometry
 
 from stopout.errors import CouponError
 from stopout.scans.inspecting.raster import Grid, coverage
 from stopout.scans.registering.pose import apply
-from stopout.values import FloatArray
-
-Grey = NDArray[np.float32]
+from stopout.values import FloatArray, Grey
 
 # Sizes of the longer side of what is compared, in px: to find, and to settle.
 _COARSE_PX = 110
@@ -139,11 +136,8 @@ def _chosen(settled: list[Lie]) -> Lie:
     chosen = min(close, key=lambda one: (one.is_mirrored, -one.score))
     rivals = [one.score for one in settled if _differ(one, chosen)]
     mirrors = [one.score for one in settled if one.is_mirrored != chosen.is_mirrored]
-    return Lie(
-        matrix=chosen.matrix,
-        is_mirrored=chosen.is_mirrored,
-        is_bright=chosen.is_bright,
-        score=chosen.score,
+    return replace(
+        chosen,
         rival=max(rivals, default=0.0),
         mirror_told=chosen.score - max(mirrors, default=0.0) > _SAME_SCORE,
     )

@@ -8,9 +8,7 @@ from numpy.typing import NDArray
 from stopout.scans.inspecting.seen import Seen, own_places
 from stopout.scans.registering.discs import edge_spread
 from stopout.scans.registering.pose import apply
-from stopout.values import FloatArray
-
-Grey = NDArray[np.float32]
+from stopout.values import FloatArray, Grey
 
 
 def edge_sites(
@@ -91,10 +89,6 @@ def fit_edge(x: FloatArray, profile: FloatArray, pitch: float) -> tuple[float, f
         Levels there.
     pitch : float
         Width of a pixel, same unit as `x`.
-
-    Returns
-    -------
-    (float, float, float)
     """
     from scipy.optimize import least_squares
 

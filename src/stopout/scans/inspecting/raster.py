@@ -9,9 +9,7 @@ import shapely
 from numpy.typing import NDArray
 from shapely.geometry.base import BaseGeometry
 
-from stopout.values import FloatArray
-
-Grey = NDArray[np.float32]
+from stopout.values import FloatArray, Grey
 
 _SUBROWS = 4
 

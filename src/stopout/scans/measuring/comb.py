@@ -4,18 +4,13 @@ from __future__ import annotations
 
 from collections.abc import Sequence
 from dataclasses import dataclass
-from typing import Literal
 
 import numpy as np
-from numpy.typing import NDArray
 
 from stopout.coupons.layout import Comb, Tooth
 from stopout.scans.registering.coupon import CouponPose
 from stopout.scans.regress import regress
-from stopout.values import FloatArray, Measured
-
-Grey = NDArray[np.float32]
-Axis = Literal["x", "y"]
+from stopout.values import Axis, FloatArray, Grey, Measured
 
 _BEYOND_MM = 0.8
 _STEP_MM = 0.005
@@ -50,17 +45,6 @@ class TimingFit:
 
 def measure_comb(grey: Grey, place: CouponPose, comb: Comb) -> CombReading | None:
     """Measure a comb; None where too few of its teeth stand out.
-
-    Parameters
-    ----------
-    grey : (M, N) ndarray of float32
-        The scan.
-    place : CouponPose
-    comb : Comb
-
-    Returns
-    -------
-    CombReading or None
 
     Notes
     -----
@@ -132,10 +116,6 @@ def _crossing(s: FloatArray, above: FloatArray, start: float, way: int) -> float
 def fit_timing(readings: Sequence[CombReading]) -> tuple[TimingFit, ...]:
     """Delay and play along each axis that has a comb.
 
-    Parameters
-    ----------
-    readings : sequence of CombReading
-
     Returns
     -------
     tuple of TimingFit
@@ -179,16 +159,7 @@ def fit_timing(readings: Sequence[CombReading]) -> tuple[TimingFit, ...]:
 
 
 def against_sense(timing: TimingFit) -> str:
-    """Words for a delay or a play below zero, which no machine has; empty where there is none.
-
-    Parameters
-    ----------
-    timing : TimingFit
-
-    Returns
-    -------
-    str
-    """
+    """Words for a delay or a play below zero, which no machine has; empty where there is none."""
     play, delay = timing.play_mm, timing.delay_ms
     if delay.value < -2 * delay.sd:
         return (

@@ -3,10 +3,8 @@
 from __future__ import annotations
 
 from dataclasses import dataclass, replace
-from typing import Literal
 
 import numpy as np
-from numpy.typing import NDArray
 
 from stopout.coupons.layout import CouponLayout, DoseLine, Point, Slot
 from stopout.errors import CouponError
@@ -22,10 +20,7 @@ from stopout.scans.measuring.strip import (
     take_strip,
 )
 from stopout.scans.registering.coupon import CouponPose
-from stopout.values import FloatArray
-
-Grey = NDArray[np.float32]
-Axis = Literal["x", "y"]
+from stopout.values import Axis, FloatArray, Grey
 
 _SECTION_MM = 0.5
 _WIDEST_STRIP_MM = 0.9
@@ -115,10 +110,6 @@ def measure(grey: Grey, layout: CouponLayout, place: CouponPose) -> Measurement:
     layout : CouponLayout
     place : CouponPose
         Where the coupon lies in the scan.
-
-    Returns
-    -------
-    Measurement
 
     Raises
     ------

@@ -21,9 +21,7 @@ from numpy.typing import NDArray
 from stopout.coupons.layout import Point
 from stopout.scans.registering.coupon import CouponPose
 from stopout.scans.registering.discs import edge_spread
-from stopout.values import FloatArray
-
-Grey = NDArray[np.float32]
+from stopout.values import FloatArray, Grey
 
 _BINS_PER_PX = 3.0
 MOST_ROUNDS = 25

@@ -14,15 +14,14 @@ from dataclasses import dataclass
 from typing import Literal
 
 import numpy as np
-from numpy.typing import NDArray
 
 from stopout.coupons.layout import CouponLayout
 from stopout.errors import CouponError
 from stopout.scans.measuring.features import Measurement, measure
 from stopout.scans.registering.coupon import CouponPose, seen_again
 from stopout.scans.registering.discs import edge_pixels
+from stopout.values import Grey
 
-Grey = NDArray[np.float32]
 Tone = Literal["plain", "light"]
 ToneBy = Literal["told", "seen", "assumed"]
 
@@ -80,10 +79,6 @@ def measured_in_tone(
     tone : str
         `plain`, `light` or `auto`.
 
-    Returns
-    -------
-    Toned
-
     Raises
     ------
     CouponError
@@ -116,12 +111,8 @@ def _chosen(
 ) -> tuple[Tone, ToneBy]:
     if told != "auto":
         return told, "told"
-    if len(uneven) < 2:
-        return "light", "assumed"
-    gain = uneven["light"] / max(uneven["plain"], 1e-9)
-    if gain < _LIGHT_SEEN:
-        return "light", "seen"
-    return "light", "assumed"
+    is_seen = len(uneven) == 2 and uneven["light"] < _LIGHT_SEEN * max(uneven["plain"], 1e-9)
+    return "light", "seen" if is_seen else "assumed"
 
 
 def unevenness(grey: Grey, place: CouponPose) -> float:
@@ -164,30 +155,13 @@ def _in_tone(grey: Grey, place: CouponPose, tone: Tone) -> tuple[Grey, CouponPos
 
 
 def widened_mm(measured: Measurement) -> float:
-    """Sum of the widths of what was cleared, and of what slots have widened.
-
-    Parameters
-    ----------
-    measured : Measurement
-
-    Returns
-    -------
-    float
-    """
+    """Sum of the widths of what was cleared, and of what slots have widened."""
     lines = sum(line.width_mm for line in measured.lines if line.is_cleared)
     return lines + sum(slot.width_mm - slot.opening_mm for slot in measured.slots)
 
 
 def to_light(grey: Grey) -> Grey:
     """Grey levels 0 to 255 of sRGB as light, 0 to 255.
-
-    Parameters
-    ----------
-    grey : ndarray of float32
-
-    Returns
-    -------
-    ndarray of float32
 
     Notes
     -----

@@ -11,16 +11,13 @@ from dataclasses import dataclass
 from itertools import combinations
 
 import numpy as np
-from numpy.typing import NDArray
 
 from stopout.coupons.layout import CouponLayout
 from stopout.errors import CouponError
 from stopout.scans.registering.coupon import CouponPose
 from stopout.scans.registering.discs import Disc, Spot, find_spots, refine_disc
 from stopout.scans.registering.pose import apply, fit_matrix, local_scale
-from stopout.values import FloatArray
-
-Grey = NDArray[np.float32]
+from stopout.values import FloatArray, Grey
 
 # Diameter of the black discs at the bar's ends.
 BAR_DISC_MM = 3.0
@@ -47,24 +44,6 @@ class BarReading:
     told_mm: float
     error: float
     sd: float
-
-
-def slant_of(place: CouponPose, layout: CouponLayout) -> float:
-    """How much nearer one half of the coupon is to the camera than the middle, as a share.
-
-    Parameters
-    ----------
-    place : CouponPose
-    layout : CouponLayout
-
-    Returns
-    -------
-    float
-        0 for a flatbed scan, but for noise.
-    """
-    middle = np.array([layout.width_mm, layout.height_mm]) / 2
-    depth = place.matrix[2, :2] @ middle + place.matrix[2, 2]
-    return float(np.abs(place.matrix[2, :2] / depth) @ middle)
 
 
 def straightened(grey: Grey, layout: CouponLayout, place: CouponPose) -> tuple[Grey, float]:
@@ -128,10 +107,6 @@ def read_bar(grey: Grey, layout: CouponLayout, place: CouponPose, bar_mm: float)
     place : CouponPose
     bar_mm : float
         From the middle of one of its end discs to that of the other, as measured on the print.
-
-    Returns
-    -------
-    BarReading
 
     Raises
     ------

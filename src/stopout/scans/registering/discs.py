@@ -5,14 +5,12 @@ Pixel (row, col) has its centre at x = col, y = row, x right and y down, in px.
 
 from __future__ import annotations
 
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 
 import numpy as np
 from numpy.typing import NDArray
 
-from stopout.values import FloatArray
-
-Grey = NDArray[np.float32]
+from stopout.values import FloatArray, Grey
 
 _LONGEST_PX = 2200
 _LEVELS = 15
@@ -100,16 +98,14 @@ def find_spots(grey: Grey) -> list[Spot]:
     for level in np.linspace(low, high, _LEVELS + 2)[1:-1]:
         found += _round_contours(small > level)
     scale_x, scale_y = grey.shape[1] / small.shape[1], grey.shape[0] / small.shape[0]
-    merged = _merged(found)
     return [
-        Spot(
+        replace(
+            spot,
             x_px=(spot.x_px + 0.5) * scale_x - 0.5,
             y_px=(spot.y_px + 0.5) * scale_y - 0.5,
             radius_px=spot.radius_px * (scale_x + scale_y) / 2,
-            is_bright=spot.is_bright,
-            support=spot.support,
         )
-        for spot in merged
+        for spot in _merged(found)
     ]
 
 
@@ -174,16 +170,7 @@ def _merged(found: list[tuple[float, Spot]]) -> list[Spot]:
         kept = [group for group in groups if group[0][1].is_bright is is_bright][:_MOST_SPOTS]
         for group in kept:
             middle = sorted(spot.radius_px for _, spot in group)[len(group) // 2]
-            first = group[0][1]
-            spots.append(
-                Spot(
-                    x_px=first.x_px,
-                    y_px=first.y_px,
-                    radius_px=middle,
-                    is_bright=is_bright,
-                    support=len(group),
-                )
-            )
+            spots.append(replace(group[0][1], radius_px=middle, support=len(group)))
     return spots
 
 
