@@ -13,7 +13,6 @@ from stopout.sheet.model import (
     Block,
     Facts,
     Heading,
-    Note,
     Picture,
     Pictures,
 )
@@ -21,6 +20,7 @@ from stopout.sheet.stages.bath import is_guess
 from stopout.sheet.stages.clearing import program_name
 from stopout.sheet.stages.light import band_table
 from stopout.sheet.stages.sign import coat_table
+from stopout.sheet.steps import note
 
 
 def job_card(plan: Plan, pictures: dict[str, str], date: str | None) -> list[Block]:
@@ -42,7 +42,7 @@ def job_card(plan: Plan, pictures: dict[str, str], date: str | None) -> list[Blo
         *work_settings(plan),
         *hours_and_calendar(plan, date),
         *needs(plan),
-        Note(lines=(words.DEFER,)),
+        note(words.DEFER),
     ]
 
 
@@ -67,7 +67,7 @@ def work_settings(plan: Plan, *, is_coupon: bool = False) -> list[Block]:
         blocks += _bath(plan, plan.etch)
         if is_guess(plan.etch) and not is_coupon:
             said = "The rate is a starting guess: the coupon comes first, and its time wins."
-            blocks.append(Note(lines=(said,)))
+            blocks.append(note(said))
     return blocks
 
 
@@ -84,7 +84,7 @@ def _verdict(plan: Plan) -> list[Block]:
         lines.append(more)
     return [
         Heading(text=f"Verdict: {verdict.headline}"),
-        *([Note(lines=tuple(lines))] if lines else []),
+        *([note(*tuple(lines))] if lines else []),
     ]
 
 

@@ -7,7 +7,7 @@ from collections.abc import Sequence
 from stopout.clearing import DwellRun
 from stopout.planning import CoatPlan, Plan, file_names
 from stopout.planning.measures.beam import focus_for
-from stopout.sheet.model import Block, Facts, Hold
+from stopout.sheet.model import Block, Facts, Hold, Step
 from stopout.sheet.steps import check, signed, step
 from stopout.sheet.words import duration, length, significant
 
@@ -247,12 +247,7 @@ def _running(plan: Plan, coat: CoatPlan) -> list[Block]:
             timer_s=clearing.times.time_s,
         ),
         *_at_stops(clearing.focus_step_mm, clearing.passes),
-        step(
-            "Leave the housing shut with the extraction running, and take the key out.",
-            "Vapour goes on rising after the last mark; no eye comes near the blank while the beam "
-            "could be on.",
-            timer_s=RUN_ON_S,
-        ),
+        run_on_step("blank"),
         step("Look at every opening with a loupe, the blank still fixed.", look),
         step(
             f"If paint is left, run {program_name(coat)} once more on the same origin.",
@@ -266,6 +261,16 @@ def _running(plan: Plan, coat: CoatPlan) -> list[Block]:
             measured=(("opening", "mm"),),
         ),
     ]
+
+
+def run_on_step(piece: str) -> Step:
+    """Let the vapour be drawn off before anyone comes near."""
+    return step(
+        "Leave the housing shut with the extraction running, and take the key out.",
+        "Vapour goes on rising after the last mark; no eye comes near the "
+        f"{piece} while the beam could be on.",
+        timer_s=RUN_ON_S,
+    )
 
 
 def _at_stops(step_mm: float | None, passes: int) -> list[Block]:

@@ -49,8 +49,14 @@ def _laid(name: str) -> list[Block]:
             f"{name}, from one edge, without bubbles, dust or creases; warm and press as its own "
             "sheet says.",
         ),
-        step("Cover the back, the edges and the hole walls.", "Bare metal anywhere is etched too."),
+        _covered(),
     ]
+
+
+def _covered() -> Step:
+    return step(
+        "Cover the back, the edges and the hole walls.", "Bare metal anywhere is etched too."
+    )
 
 
 def _exposed(plan: Plan, coat: CoatPlan) -> list[Block]:
@@ -148,5 +154,5 @@ def _applied(plan: Plan, coat: CoatPlan) -> list[Block]:
         step("Lay the film on the front.", "From one edge; outline and holes meet; no bubbles."),
         step("Rub the film down, then draw off the tape.", "Slowly, flat; count the islands."),
         step("Rub every edge with a hard thumb.", "Edges creep in a warm bath."),
-        step("Cover the back, the edges and the hole walls.", "Bare metal anywhere is etched too."),
+        _covered(),
     ]
