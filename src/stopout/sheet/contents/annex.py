@@ -83,10 +83,7 @@ def _settings(plan: Plan) -> list[Block]:
     blocks: list[Block] = []
     for coat in plan.coats:
         which = "" if len(plan.coats) == 1 else f", coat {coat.number}"
-        blocks += [
-            Heading(text=f"Settings of the beam{which}"),
-            clearing_settings(plan, coat),
-        ]
+        blocks += [Heading(text=f"Settings of the beam{which}"), clearing_settings(plan, coat)]
     return blocks
 
 

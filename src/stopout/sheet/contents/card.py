@@ -9,13 +9,7 @@ from stopout.sheet import words
 from stopout.sheet.contents.hours import hours_and_calendar
 from stopout.sheet.contents.needs import blank_size, needs
 from stopout.sheet.contents.trays import tray_rows
-from stopout.sheet.model import (
-    Block,
-    Facts,
-    Heading,
-    Picture,
-    Pictures,
-)
+from stopout.sheet.model import Block, Facts, Heading, Picture, Pictures
 from stopout.sheet.stages.bath import is_guess
 from stopout.sheet.stages.clearing import program_name
 from stopout.sheet.stages.light import band_table
@@ -82,10 +76,7 @@ def _verdict(plan: Plan) -> list[Block]:
         lines.append(f"{what} is not measured in this shop yet: do a test piece first.")
     if more:
         lines.append(more)
-    return [
-        Heading(text=f"Verdict: {verdict.headline}"),
-        *([note(*tuple(lines))] if lines else []),
-    ]
+    return [Heading(text=f"Verdict: {verdict.headline}"), *([note(*tuple(lines))] if lines else [])]
 
 
 def _piece(plan: Plan) -> tuple[tuple[str, str], ...]:

@@ -10,13 +10,7 @@ from stopout.sheet.stages.clearing import program_name
 from stopout.sheet.stages.hazards import mildest_stripper
 from stopout.sheet.stages.mix import tray_mm, vessel_depth_mm, vessel_name
 from stopout.sheet.stages.paint import OVERSPRAY, painted_cm2, wet_paint_ml
-from stopout.sheet.words import (
-    capital,
-    duration,
-    grams,
-    litres,
-    significant,
-)
+from stopout.sheet.words import capital, duration, grams, litres, significant
 from stopout.units import format_least
 
 
@@ -53,10 +47,7 @@ def needs(plan: Plan, *, is_coupon: bool = False) -> list[Block]:
         Need("Loupe, rule, scale, raking lamp", "1 each"),
         Need("Detergent, soft brush, clean cloths", "as needed"),
     ]
-    return [
-        Heading(text="Have ready"),
-        Needs(rows=tuple(rows)),
-    ]
+    return [Heading(text="Have ready"), Needs(rows=tuple(rows))]
 
 
 def _maker_need(plan: Plan) -> Need:

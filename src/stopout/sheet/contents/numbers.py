@@ -143,10 +143,7 @@ def _etch_numbers(plan: Plan) -> list[Block]:
     pieces = "1 piece" if etch.quantity == 1 else f"{etch.quantity} pieces in one bath"
     rows = [
         ("rate", f"{words.significant(etch.rate_um_per_min)}\u00a0µm/min"),
-        (
-            "time",
-            words.duration(etch.time_s) + (f" ({span})" if span else ""),
-        ),
+        ("time", words.duration(etch.time_s) + (f" ({span})" if span else "")),
         *(
             []
             if etch.time_ageing_s is None

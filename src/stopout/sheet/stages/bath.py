@@ -8,12 +8,7 @@ from stopout.etching import EtchPlan, Pair
 from stopout.etching.schedule import LOOK, MEASURE
 from stopout.planning import Plan
 from stopout.sheet.model import STAGE, Block, Heading, Hold
-from stopout.sheet.stages.day import (
-    batch_table,
-    cell_steps,
-    coupon_current,
-    current_on,
-)
+from stopout.sheet.stages.day import batch_table, cell_steps, coupon_current, current_on
 from stopout.sheet.stages.hazards import hazard_boxes
 from stopout.sheet.stages.rinse import still_rinses
 from stopout.sheet.steps import advice, check, note, signed, step

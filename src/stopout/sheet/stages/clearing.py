@@ -43,10 +43,7 @@ def clearing_settings(plan: Plan, coat: CoatPlan) -> Facts:
             *_dots(clearing.dots),
             ("Mark", f"{marks}\u00a0mm (x × y)"),
             ("Time, one piece", duration(clearing.times.time_s)),
-            (
-                "Power word",
-                f"S{machine.power_word:g} is full power, by {machine.beam_on}",
-            ),
+            ("Power word", f"S{machine.power_word:g} is full power, by {machine.beam_on}"),
         )
     )
 
@@ -177,7 +174,7 @@ def laying_steps(plan: Plan, coat: CoatPlan) -> list[Block]:
             f"Lay the blank on the bed with its {side} up and fix it flat.",
             f"{note} {_clamps(plan)}",
             sets=corner,
-        ),
+        )
     ]
     low, high = _PASSES_NM
     if back and low <= plan.job.laser.wavelength_nm <= high:

@@ -29,8 +29,7 @@ def used_bath_steps(etch: EtchPlan, pair: Pair) -> list[Block]:
             measured=(("bath", "L"),),
         ),
         step(
-            "Skim and filter what floats or lies in it.",
-            "Paint flakes and sludge hinder the etch.",
+            "Skim and filter what floats or lies in it.", "Paint flakes and sludge hinder the etch."
         ),
     ]
 

@@ -25,10 +25,7 @@ def film_stages(plan: Plan, statements: Mapping[str, str]) -> list[Block]:
     """
     coat = plan.coats[0]
     name = capital(plan.resists[0].name)
-    lay = [
-        Heading(text="Lay the resist", letter=STAGE),
-        *hazard_boxes(plan, "coating", statements),
-    ]
+    lay = [Heading(text="Lay the resist", letter=STAGE), *hazard_boxes(plan, "coating", statements)]
     if plan.job.film is not None:
         return [*lay, *_laid(name), *_exposed(plan, coat), _opened()]
     return [*_cut(plan, coat), *lay, *_applied(plan, coat), _opened()]

@@ -107,7 +107,7 @@ def _wall(
                 ("Extinguisher, first-aid box", ""),
                 ("Second person, within call", ""),
                 ("Licensed waste carrier", ""),
-            ),
+            )
         ),
         note(DEFER),
         Table(
@@ -143,10 +143,7 @@ def _aid(hazards: tuple[Hazard, ...], all_of: str) -> tuple[tuple[str, ...], ...
 
 def _goes_wrong(hazards: tuple[Hazard, ...], happens: tuple[tuple[str, str], ...]) -> list[Block]:
     """What may go wrong, and spills."""
-    told = (
-        (("If", "Do"), happens),
-        (("Spilt or loose", "Do"), _spills(hazards, _marked)),
-    )
+    told = ((("If", "Do"), happens), (("Spilt or loose", "Do"), _spills(hazards, _marked)))
     blocks: list[Block] = [
         Table(columns=columns, shares=(1.0, 4.0), rows=rows) for columns, rows in told if rows
     ]

@@ -7,12 +7,7 @@ from collections.abc import Mapping
 from stopout.planning import Plan
 from stopout.planning.plan import LightPlan
 from stopout.sheet.model import STAGE, Block, Heading, Hold, Table
-from stopout.sheet.stages.clearing import (
-    aligning_steps,
-    laying_steps,
-    program_name,
-    run_on_step,
-)
+from stopout.sheet.stages.clearing import aligning_steps, laying_steps, program_name, run_on_step
 from stopout.sheet.stages.hazards import hazard_boxes
 from stopout.sheet.steps import check, drill_steps, note, signed, sizes, step
 from stopout.sheet.words import capital, length

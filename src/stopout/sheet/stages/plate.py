@@ -6,12 +6,7 @@ from collections.abc import Mapping
 
 from stopout.planning import Plan
 from stopout.sheet.model import STAGE, Block, Heading
-from stopout.sheet.stages.bath import (
-    coupon_stage,
-    etch_stage,
-    is_guess,
-    rinse_stage,
-)
+from stopout.sheet.stages.bath import coupon_stage, etch_stage, is_guess, rinse_stage
 from stopout.sheet.stages.clearing import clearing_steps
 from stopout.sheet.stages.film import film_stages
 from stopout.sheet.stages.hazards import hazard_boxes, mildest_stripper
@@ -37,11 +32,7 @@ def plate_stages(plan: Plan, statements: Mapping[str, str]) -> list[Block]:
     etch, pair = plan.etch, plan.pair
     if etch is None or pair is None:
         return []
-    blocks = [
-        *_prepare(plan),
-        *_open(plan, statements),
-        *mix_stage(plan, etch, pair, statements),
-    ]
+    blocks = [*_prepare(plan), *_open(plan, statements), *mix_stage(plan, etch, pair, statements)]
     if is_guess(etch):
         blocks += coupon_stage(plan, etch, pair, statements)
     return [

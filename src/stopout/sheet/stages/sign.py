@@ -9,11 +9,7 @@ from stopout.job.record import Coat
 from stopout.planning import CoatPlan, Plan
 from stopout.planning.signs.light import coat_name
 from stopout.sheet.model import STAGE, Block, Heading, Table
-from stopout.sheet.stages.clearing import (
-    clearing_steps,
-    cross_places,
-    program_name,
-)
+from stopout.sheet.stages.clearing import clearing_steps, cross_places, program_name
 from stopout.sheet.stages.hazards import hazard_boxes
 from stopout.sheet.stages.mask import mask_laid, mask_peeled
 from stopout.sheet.steps import check, drill_steps, finish_steps, note, sizes, step
