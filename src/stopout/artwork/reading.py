@@ -366,11 +366,4 @@ def _spelt(glyph: DrawnGlyph, where: Placement) -> DrawnGlyph:
 def _placed(finding: Finding, where: Placement) -> Finding:
     if finding.at_mm is None:
         return finding
-    x, y = where.point(*finding.at_mm)
-    return Finding(
-        code=finding.code,
-        level=finding.level,
-        message=finding.message,
-        remedy=finding.remedy,
-        at_mm=(x, y),
-    )
+    return replace(finding, at_mm=where.point(*finding.at_mm))

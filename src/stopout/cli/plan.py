@@ -9,7 +9,7 @@ from typing import TYPE_CHECKING
 
 import typer
 
-from stopout.cli.asked.book import check_book
+from stopout.cli.asked.book import asked_book
 from stopout.cli.asked.options import (
     AS_JSON,
     BOOK,
@@ -25,7 +25,6 @@ from stopout.cli.asked.options import (
 from stopout.cli.limits.budget import allow_asked, allow_job, allow_work
 from stopout.cli.limits.progress import of_all, progress
 from stopout.cli.speech.telling import say, say_as_it_is
-from stopout.library.book import usual_book
 from stopout.library.plan_files import check_plan_folder, put_plan
 from stopout.plan_file import PLAN_FILE
 
@@ -60,8 +59,7 @@ def register(app: typer.Typer) -> None:
 
         Example: stopout plan winch-plate.toml
         """
-        check_book(given.book, no_book=given.no_book)
-        book = None if given.no_book else given.book or usual_book()
+        book = asked_book(given)
         allow_asked(given.time, given.memory)
         folder, draft = given.out or plan_place(given.job, draft=given.draft), given.draft
         with progress(show=not given.quiet) as tell:

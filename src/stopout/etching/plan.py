@@ -48,17 +48,7 @@ _KEPT_FROM_DRAINS = ("chromate-in-bath", "chromium-nickel-in-bath")
 
 
 def plan_etch(asked: EtchAsked) -> EtchPlan:
-    """Plan the etch of a job.
-
-    Parameters
-    ----------
-    asked : EtchAsked
-        The metal, the bath, the depth, the opening, and how many pieces.
-
-    Returns
-    -------
-    EtchPlan
-    """
+    """Plan the etch of a job."""
     work = _work(asked)
     plan = _with_waste(asked, work, _planned(asked, work))
     return replace(

@@ -51,10 +51,6 @@ def bath_strength(
     unit : {"g/L", "%", "degBe"}
         Grams per litre of solution, per cent by weight, or degrees on the heavy Baume scale.
 
-    Returns
-    -------
-    BathStrength
-
     Raises
     ------
     PlanError

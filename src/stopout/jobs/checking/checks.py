@@ -34,10 +34,6 @@ def check_job(tables: GivenTable, source: Source) -> list[Mistake]:
         The tables as far as they could be read.
     source : Source
         The values as written: presence counts even where a value is wrong.
-
-    Returns
-    -------
-    list of Mistake
     """
     raw = source.values
     faults = [

@@ -8,7 +8,7 @@ from stopout.job.record import Job
 from stopout.planning.measures.bite import Bite
 from stopout.planning.plan import CoatPlan
 from stopout.units import format_duration
-from stopout.values import Finding, Level
+from stopout.values import Finding
 
 _NAMES = {"spot": "spot", "power": "power", "acceleration": "acceleration",
           "cornering": "cornering", "step": "motor step"}  # fmt: skip
@@ -45,14 +45,11 @@ def unmeasured_findings(job: Job, coats: Sequence[CoatPlan], bite: Bite) -> list
             f"clearing takes {format_duration(low_s)} to {format_duration(high_s)} a piece"
         )
     return [
-        Finding(
-            code="machine-unmeasured",
-            level=Level.CAUTION,
-            message=(
-                f"{figures} {'is' if len(job.laser.spans) == 1 else 'are'} not known of this "
-                f"machine: {' and '.join(parts) or 'ranges stand for it'}"
-            ),
-            remedy=_remedy({span.name for span in job.laser.spans}, wide, bite),
+        Finding.caution(
+            "machine-unmeasured",
+            f"{figures} {'is' if len(job.laser.spans) == 1 else 'are'} not known of this "
+            f"machine: {' and '.join(parts) or 'ranges stand for it'}",
+            _remedy({span.name for span in job.laser.spans}, wide, bite),
         )
     ]
 

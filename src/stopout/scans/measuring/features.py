@@ -111,10 +111,6 @@ def measure(grey: Grey, layout: CouponLayout, place: CouponPose) -> Measurement:
     place : CouponPose
         Where the coupon lies in the scan.
 
-    Returns
-    -------
-    Measurement
-
     Raises
     ------
     CouponError

@@ -13,13 +13,7 @@ _MOST_PIECES = 8
 
 
 def records(plan: Plan) -> list[Block]:
-    """Return a row for each piece or panel, the result for the shop book, and who signs.
-
-    Parameters
-    ----------
-    plan : Plan
-        Whose pieces are meant.
-    """
+    """Return a row for each piece or panel, the result for the shop book, and who signs."""
     blocks: list[Block] = []
     n = plan.job.quantity + plan.job.spares
     heading = "Record of the panels" if plan.is_panel else "Record of the pieces"

@@ -55,10 +55,6 @@ def sheet_contents(
     date : str, optional
         ISO 8601, from which the calendar is calculated; left out, it counts days.
 
-    Returns
-    -------
-    Sheet
-
     Raises
     ------
     KeyError

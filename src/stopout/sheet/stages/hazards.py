@@ -157,11 +157,6 @@ def mishaps(plan: Plan) -> tuple[tuple[str, str], ...]:
 
     All spills stand on the wall page, where other work of the same shop is meant as well; here
     words of a bath, a beam or a current stand only where the job has one.
-
-    Parameters
-    ----------
-    plan : Plan
-        Whose hazards are meant.
     """
     grave = tuple(
         hazard

@@ -151,24 +151,12 @@ def _ready_made(etch: EtchPlan, pair: Pair) -> list[Block]:
 
 
 def vessel_name(etch: EtchPlan) -> str:
-    """What the bath stands in: a flat tray, or a deep tank where the piece hangs.
-
-    Parameters
-    ----------
-    etch : EtchPlan
-        The planned etch.
-    """
+    """What the bath stands in: a flat tray, or a deep tank where the piece hangs."""
     return "etching tank" if etch.pour.hangs else "etching tray"
 
 
 def vessel_depth_mm(etch: EtchPlan) -> float:
-    """Least depth of a tank whose rim stands 30 mm above the bath (our own rule) [mm].
-
-    Parameters
-    ----------
-    etch : EtchPlan
-        The planned etch.
-    """
+    """Least depth of a tank whose rim stands 30 mm above the bath (our own rule) [mm]."""
     return etch.pour.cover_mm + _FREEBOARD_MM
 
 

@@ -46,13 +46,7 @@ def wet_paint_ml(area_cm2: float, film: float, solids: float) -> float:
 
 
 def paint_amounts(plan: Plan) -> list[Block]:
-    """The paint of each coat with its range; nothing where no paint is sprayed.
-
-    Parameters
-    ----------
-    plan : Plan
-        Whose coats are meant.
-    """
+    """The paint of each coat with its range; nothing where no paint is sprayed."""
     if not plan.job.route.sprays:
         return []
     return [
