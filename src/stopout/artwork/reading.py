@@ -102,12 +102,7 @@ def open_outline(path: Path, blank: Blank) -> Polygon:
 
 
 def read_artwork(
-    data: bytes,
-    request: ArtworkRequest,
-    blank: Blank,
-    *,
-    name: str,
-    fonts: Sequence[Path] = (),
+    data: bytes, request: ArtworkRequest, blank: Blank, *, name: str, fonts: Sequence[Path] = ()
 ) -> Drawing:
     """Do what `open_artwork` does, from bytes; `name` is what messages call the file."""
     kind = _kind(data, name=name)
@@ -366,11 +361,4 @@ def _spelt(glyph: DrawnGlyph, where: Placement) -> DrawnGlyph:
 def _placed(finding: Finding, where: Placement) -> Finding:
     if finding.at_mm is None:
         return finding
-    x, y = where.point(*finding.at_mm)
-    return Finding(
-        code=finding.code,
-        level=finding.level,
-        message=finding.message,
-        remedy=finding.remedy,
-        at_mm=(x, y),
-    )
+    return replace(finding, at_mm=where.point(*finding.at_mm))

@@ -18,35 +18,10 @@ _URL = re.compile(r"url\(\s*(['\"]?)\s*([^'\")]*)", re.IGNORECASE)
 _FONT_FACE = re.compile(r"@font-face\s*\{[^{}]*\}", re.IGNORECASE)
 _ESCAPE = re.compile(r"\\([0-9a-fA-F]{1,6})\s?")
 _NOT_A_NUMBER = re.compile(r"(?<![\w#-])[+-]?(?:nan|inf|infinity)(?![\w-])", re.IGNORECASE)
-_LENGTHS = frozenset(
-    [
-        "x",
-        "y",
-        "x1",
-        "y1",
-        "x2",
-        "y2",
-        "cx",
-        "cy",
-        "r",
-        "rx",
-        "ry",
-        "dx",
-        "dy",
-        "width",
-        "height",
-        "stroke-width",
-        "stroke-dashoffset",
-    ]
-)
-_NUMBERS = _LENGTHS | {
-    "points",
-    "transform",
-    "viewBox",
-    "stroke-dasharray",
-    "stroke-miterlimit",
-    "font-size",
-}
+_LENGTHS = frozenset({"x", "y", "x1", "y1", "x2", "y2", "cx", "cy", "r", "rx", "ry", "dx", "dy",
+                      "width", "height", "stroke-width", "stroke-dashoffset"})  # fmt: skip
+_NUMBERS = _LENGTHS | {"points", "transform", "viewBox", "stroke-dasharray", "stroke-miterlimit",
+                       "font-size"}  # fmt: skip
 
 
 def check_styles(element: Any, faults: list[str]) -> None:

@@ -316,6 +316,12 @@ class Narrow:
             land_mm=coat.finished_land_mm,
         )
 
+    @classmethod
+    def each(cls, choose: Callable[..., float], some: Sequence[Narrow]) -> Narrow:
+        """Return of each width the one of some drawings that is chosen: the least, or the most."""
+        names = [part.name for part in fields(cls)]
+        return cls(**{name: choose(getattr(one, name) for one in some) for name in names})
+
 
 @dataclass(frozen=True, slots=True, kw_only=True, eq=False)
 class WholeLook:
