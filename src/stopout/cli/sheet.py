@@ -8,7 +8,7 @@ from typing import TYPE_CHECKING, Literal
 
 import typer
 
-from stopout.cli.asked.book import check_book
+from stopout.cli.asked.book import asked_book
 from stopout.cli.asked.options import (
     AS_JSON,
     BOOK,
@@ -58,7 +58,7 @@ def register(app: typer.Typer) -> None:
 
         Example: stopout sheet winch-plate-plan --paper Letter --units both
         """
-        check_book(given.book, no_book=given.no_book)
+        asked_book(given)
         parts = _asked(given.folder, given.out, annex=given.annex, wall=given.wall)
         targets = list(parts)
         is_stop = _print_sheet(

@@ -93,13 +93,10 @@ def whose_numbers(shop: ShopTables) -> Finding:
         for word, places in (("replaces", shop.replaced), ("adds", shop.added))
         if places
     ]
-    return Finding(
-        code="shop-tables",
-        level=Level.NOTE,
-        message=(
-            f"{shop.overlay.file} (sha256 {shop.sha256[:12]}) {' and '.join(parts) or 'is empty'}"
-        ),
-        remedy="Each value that the plan takes from it names it as the source.",
+    return Finding.note(
+        "shop-tables",
+        f"{shop.overlay.file} (sha256 {shop.sha256[:12]}) {' and '.join(parts) or 'is empty'}",
+        "Each value that the plan takes from it names it as the source.",
     )
 
 

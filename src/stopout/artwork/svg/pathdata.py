@@ -20,7 +20,7 @@ _TOKEN = re.compile(
     r"[\s,]*(?:(?P<command>[A-Za-z])|(?P<number>[+-]?(?:\d+\.?\d*|\.\d+)(?:[eE][+-]?\d+)?))"
 )
 _COMMAND = re.compile(r"([MmLlHhVvCcSsQqTtAaZz])")
-_NUMBER = re.compile(r"[+-]?(?:\d+\.?\d*|\.\d+)(?:[eE][+-]?\d+)?")
+NUMBER = re.compile(r"[+-]?(?:\d+\.?\d*|\.\d+)(?:[eE][+-]?\d+)?")
 _FLAG = re.compile(r"[\s,]*([01])")
 _TAKES = {"M": 2, "L": 2, "H": 1, "V": 1, "C": 6, "S": 4, "Q": 4, "T": 2, "A": 7, "Z": 0}
 # Pairs that follow a move are lines.
@@ -32,7 +32,13 @@ _MOST_KEPT = 4000
 
 
 class PathDataError(ValueError):
-    """Path data that breaks the grammar; the message is a clause, without the element's name."""
+    """Path data that breaks the grammar; the message is a clause, without the element's name.
+
+    `before` is the text up to the command that breaks it, which is all that is drawn (SVG 2,
+    section 9.5.4).
+    """
+
+    before = ""
 
 
 @lru_cache(maxsize=_MOST_KEPT)
@@ -87,9 +93,9 @@ def _by_chunks(data: str) -> list[tuple[str, tuple[float, ...]]] | None:
     found: list[tuple[str, tuple[float, ...]]] = []
     for command, chunk in zip(pieces[::2], pieces[1::2], strict=True):
         takes = _TAKES[command.upper()]
-        numbers = tuple(map(float, _NUMBER.findall(chunk)))
+        numbers = tuple(map(float, NUMBER.findall(chunk)))
         is_whole = bool(numbers) and len(numbers) % takes == 0 if takes else not numbers
-        left = _NUMBER.sub("", chunk).replace(",", "").strip()
+        left = NUMBER.sub("", chunk).replace(",", "").strip()
         if left or not is_whole or command in "Aa" or not all(map(isfinite, numbers)):
             return None
         found.append((command, numbers[:takes]))
@@ -103,21 +109,32 @@ def _by_tokens(data: str) -> list[tuple[str, tuple[float, ...]]]:
     at, command = 0, ""
     text = data.rstrip(" \t\r\n,")
     while at < len(text):
-        match = _TOKEN.match(text, at)
-        if match is None:
-            raise PathDataError(f"{_excerpt(text, at)} is no number and no path command")
-        if match["command"]:
-            command, at = match["command"], match.end()
-            if command.upper() not in _TAKES:
-                raise PathDataError(f"{_excerpt(text, match.start())} is no path command")
-        elif not command or command in "Zz":
-            raise PathDataError(f"a number without a command at {_excerpt(text, at)}")
-        if not found and command not in "Mm":
-            raise PathDataError("it does not begin with a move (M)")
-        numbers, at = _arguments(text, at, command)
+        try:
+            command, numbers, end = _next(text, at, command)
+        except PathDataError as fault:
+            fault.before = text[:at]
+            raise
         found.append((command, numbers))
-        command = _AFTER.get(command, command)
+        at, command = end, _AFTER.get(command, command)
     return found
+
+
+def _next(text: str, at: int, command: str) -> tuple[str, tuple[float, ...], int]:
+    """Read one command from a place on; return it with its numbers and where they end."""
+    match = _TOKEN.match(text, at)
+    if match is None:
+        raise PathDataError(f"{_excerpt(text, at)} is no number and no path command")
+    if match["command"]:
+        is_first, command, start = not command, match["command"], match.end()
+        if command.upper() not in _TAKES:
+            raise PathDataError(f"{_excerpt(text, at)} is no path command")
+        if is_first and command not in "Mm":
+            raise PathDataError("it does not begin with a move (M)")
+    elif not command or command in "Zz":
+        raise PathDataError(f"a number without a command at {_excerpt(text, at)}")
+    else:
+        start = at
+    return command, *_arguments(text, start, command)
 
 
 def outline_of(segments: Iterable[tuple[str, tuple[float, ...]]]) -> list[Subpath]:

@@ -50,3 +50,22 @@ def say_json(content: Any) -> None:
         What JSON can hold.
     """
     say_as_it_is(json.dumps(content, indent=2, ensure_ascii=False))
+
+
+def say_done(content: Any, *lines: str, as_json: bool) -> None:
+    """Tell what was done: one document for another program, or lines for a person.
+
+    Parameters
+    ----------
+    content : Any
+        What JSON can hold.
+    *lines : str
+        The same in words.
+    as_json : bool
+        Which of them is told.
+    """
+    if as_json:
+        say_json(content)
+        return
+    for line in lines:
+        say(line)

@@ -4,7 +4,7 @@ from __future__ import annotations
 
 import math
 from collections.abc import Callable, Hashable, Sequence
-from dataclasses import dataclass, replace
+from dataclasses import dataclass, fields, replace
 from functools import partial
 from itertools import chain
 from typing import Any, Literal, TypeVar
@@ -315,6 +315,12 @@ class Narrow:
             resist_mm=coat.mask.narrowest_land_mm,
             land_mm=coat.finished_land_mm,
         )
+
+    @classmethod
+    def each(cls, choose: Callable[..., float], some: Sequence[Narrow]) -> Narrow:
+        """Return of each width the one of some drawings that is chosen: the least, or the most."""
+        names = [part.name for part in fields(cls)]
+        return cls(**{name: choose(getattr(one, name) for one in some) for name in names})
 
 
 @dataclass(frozen=True, slots=True, kw_only=True, eq=False)

@@ -29,6 +29,8 @@ T = TypeVar("T")
 Index = NDArray[np.intp]
 Place = tuple[float, float]
 _POLYGON = 3
+# Widths within this are alike: each is measured to a micrometre.
+_ALIKE_MM = 2e-3
 
 
 def _side_by_side(regions: Iterable[BaseGeometry]) -> MultiPolygon:
@@ -172,10 +174,7 @@ def join_coats(
         text, moves = program(_one_way(laid, job.laser.acceleration_mm_s2))
         clearing = _clearing(laid, moves, job)
     weakest = min(laid, key=lambda one: one.coat.stroke.width_mm).coat
-    # Of those alike the first whose place is known: some only know to be no narrower.
-    thinnest = min(
-        laid, key=lambda one: (one.coat.land.width_mm, one.coat.narrowest_land_at is None)
-    )
+    thinnest = min(laid, key=lambda one: one.coat.land.width_mm)
     target, number = _parts_in_order(laid, "target")
     opening, finished = (_parts_in_order(laid, name)[0] for name in ("opening", "finished"))
     return replace(
@@ -197,7 +196,9 @@ def join_coats(
         clearing=clearing,
         outcome=_outcome(laid, finished),
         finished_land_mm=thinnest.coat.finished_land_mm,
-        narrowest_land_at=thinnest.at(thinnest.coat.narrowest_land_at),
+        narrowest_land_at=_narrowest_at(
+            (one, one.coat.finished_land_mm, one.coat.narrowest_land_at) for one in laid
+        ),
         program=text,
         drawn=None if first.drawn is None else _parts_in_order(laid, "drawn")[0],
         bridge_ties=_all(laid, "bridge_ties"),
@@ -268,22 +269,28 @@ def _changes(
 
 def _mask(laid: Sequence[LaidCoat], opening: MultiPolygon) -> MaskNumbers:
     parts = parts_of(opening)
-    narrowest = min(
-        laid,
-        key=lambda one: (
-            one.coat.mask.narrowest_land_mm,
-            one.coat.mask.narrowest_land_at is None,
-        ),
-    )
+    masks = [(one, one.coat.mask) for one in laid]
     return MaskNumbers(
         openings=len(parts),
         holes=count_holes(parts),
         area_mm2=float(opening.area),
         edge_mm=float(opening.length),
         narrowest_opening_mm=min(one.coat.mask.narrowest_opening_mm for one in laid),
-        narrowest_land_mm=narrowest.coat.mask.narrowest_land_mm,
-        narrowest_land_at=narrowest.at(narrowest.coat.mask.narrowest_land_at),
+        narrowest_land_mm=min(mask.narrowest_land_mm for _, mask in masks),
+        narrowest_land_at=_narrowest_at(
+            (one, mask.narrowest_land_mm, mask.narrowest_land_at) for one, mask in masks
+        ),
     )
+
+
+def _narrowest_at(found: Iterable[tuple[LaidCoat, float, Place | None]]) -> Place | None:
+    """Return where it is narrowest, of widths of all: the first place known of those alike.
+
+    Some only know to be no narrower than another.
+    """
+    known = sorted(found, key=lambda one: one[1])
+    alike = [one for one in known if one[1] <= known[0][1] + _ALIKE_MM and one[2] is not None]
+    return next((laid.at(at) for laid, _, at in alike), None)
 
 
 _OUTCOME_REGIONS = (

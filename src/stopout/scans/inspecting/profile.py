@@ -89,10 +89,6 @@ def fit_edge(x: FloatArray, profile: FloatArray, pitch: float) -> tuple[float, f
         Levels there.
     pitch : float
         Width of a pixel, same unit as `x`.
-
-    Returns
-    -------
-    (float, float, float)
     """
     from scipy.optimize import least_squares
 

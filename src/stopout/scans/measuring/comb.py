@@ -46,17 +46,6 @@ class TimingFit:
 def measure_comb(grey: Grey, place: CouponPose, comb: Comb) -> CombReading | None:
     """Measure a comb; None where too few of its teeth stand out.
 
-    Parameters
-    ----------
-    grey : (M, N) ndarray of float32
-        The scan.
-    place : CouponPose
-    comb : Comb
-
-    Returns
-    -------
-    CombReading or None
-
     Notes
     -----
     The middle between a tooth's two ends is what counts: the overhang of both ends by the spot, and
@@ -127,10 +116,6 @@ def _crossing(s: FloatArray, above: FloatArray, start: float, way: int) -> float
 def fit_timing(readings: Sequence[CombReading]) -> tuple[TimingFit, ...]:
     """Delay and play along each axis that has a comb.
 
-    Parameters
-    ----------
-    readings : sequence of CombReading
-
     Returns
     -------
     tuple of TimingFit
@@ -174,16 +159,7 @@ def fit_timing(readings: Sequence[CombReading]) -> tuple[TimingFit, ...]:
 
 
 def against_sense(timing: TimingFit) -> str:
-    """Words for a delay or a play below zero, which no machine has; empty where there is none.
-
-    Parameters
-    ----------
-    timing : TimingFit
-
-    Returns
-    -------
-    str
-    """
+    """Words for a delay or a play below zero, which no machine has; empty where there is none."""
     play, delay = timing.play_mm, timing.delay_ms
     if delay.value < -2 * delay.sd:
         return (

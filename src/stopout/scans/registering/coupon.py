@@ -15,6 +15,7 @@ from stopout.scans.registering.pose import (
     disc_centre,
     fit_matrix,
     local_scale,
+    lying,
     possible_poses,
 )
 from stopout.values import FloatArray, Grey
@@ -94,10 +95,6 @@ def register(grey: Grey, layout: CouponLayout) -> CouponPose:
         The scan, 0 black to 255 white, row 0 on top.
     layout : CouponLayout
         What to look for.
-
-    Returns
-    -------
-    CouponPose
 
     Raises
     ------
@@ -261,11 +258,8 @@ def _refined(grey: Grey, layout: CouponLayout, chosen: _Judged) -> CouponPose:
     if len(discs) < min(len(layout.marks), 3):
         raise CouponError(_words_without_discs(grey, layout))
     matrix, residual_px = _fitted(layout, discs, pose)
-    middle = np.array([layout.width_mm, layout.height_mm]) / 2
-    slope = local_scale(matrix, middle)
-    px_per_mm = float(np.sqrt(abs(np.linalg.det(slope))))
-    long, short = np.linalg.svd(slope, compute_uv=False)
-    residual_mm = None if residual_px is None else residual_px / px_per_mm
+    lie = lying(matrix, (0.0, 0.0, layout.width_mm, layout.height_mm))
+    residual_mm = None if residual_px is None else residual_px / lie.px_per_mm
     if residual_mm is not None and residual_mm > _MOST_RESIDUAL_MM:
         raise CouponError(
             f"the discs miss their places by {1000 * residual_mm:.0f} um (root mean square); at "
@@ -274,9 +268,9 @@ def _refined(grey: Grey, layout: CouponLayout, chosen: _Judged) -> CouponPose:
         )
     return CouponPose(
         matrix=matrix,
-        px_per_mm=px_per_mm,
-        stretch=float(long / short - 1),
-        rotation_deg=float(np.degrees(np.arctan2(-slope[0, 1], -slope[1, 1]))),
+        px_per_mm=lie.px_per_mm,
+        stretch=lie.stretch,
+        rotation_deg=lie.rotation_deg,
         is_mirrored=pose.is_mirrored,
         is_bright=pose.is_bright,
         discs=tuple(discs),
@@ -287,18 +281,7 @@ def _refined(grey: Grey, layout: CouponLayout, chosen: _Judged) -> CouponPose:
 
 
 def seen_again(grey: Grey, place: CouponPose) -> CouponPose:
-    """The registration with its discs' edges and blur taken from other grey levels of the scan.
-
-    Parameters
-    ----------
-    grey : (M, N) ndarray of float32
-        The same scan in another tone.
-    place : CouponPose
-
-    Returns
-    -------
-    CouponPose
-    """
+    """The registration with its discs' edges and blur taken from other grey levels of the scan."""
     discs = tuple(
         (k, again)
         for k, disc in place.discs

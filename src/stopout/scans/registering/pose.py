@@ -62,6 +62,43 @@ def local_scale(matrix: FloatArray, at_mm: FloatArray) -> FloatArray:
     return result
 
 
+@dataclass(frozen=True, slots=True, kw_only=True)
+class Lying:
+    """How a thing lies in its view, at the middle of a box (x0, y0, x1, y1) in mm.
+
+    Attributes
+    ----------
+    px_per_mm : float
+        Scale there.
+    stretch : float
+        How much longer 1 mm is one way than across it, as a share.
+    rotation_deg : float
+        How far its y axis is turned from the scan's upward direction, anticlockwise.
+    slant : float
+        How much nearer one half is than the middle, as a share; 0 without perspective.
+    """
+
+    px_per_mm: float
+    stretch: float
+    rotation_deg: float
+    slant: float
+
+
+def lying(matrix: FloatArray, box_mm: tuple[float, float, float, float]) -> Lying:
+    """Scale, stretch, turn and slant of a homography at the middle of a box."""
+    x0, y0, x1, y1 = box_mm
+    middle = np.array([(x0 + x1) / 2, (y0 + y1) / 2])
+    slope = local_scale(matrix, middle)
+    long, short = np.linalg.svd(slope, compute_uv=False)
+    depth = matrix[2, :2] @ middle + matrix[2, 2]
+    return Lying(
+        px_per_mm=float(np.sqrt(abs(np.linalg.det(slope)))),
+        stretch=float(long / short - 1),
+        rotation_deg=float(np.degrees(np.arctan2(-slope[0, 1], -slope[1, 1]))),
+        slant=float(np.abs(matrix[2, :2] / depth) @ np.array([x1 - x0, y1 - y0])) / 2,
+    )
+
+
 def disc_centre(matrix: FloatArray, centre_mm: tuple[float, float], radius_mm: float) -> FloatArray:
     """Centre of the ellipse as which a disc is seen; with perspective not the seen centre.
 
