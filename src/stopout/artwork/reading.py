@@ -102,12 +102,7 @@ def open_outline(path: Path, blank: Blank) -> Polygon:
 
 
 def read_artwork(
-    data: bytes,
-    request: ArtworkRequest,
-    blank: Blank,
-    *,
-    name: str,
-    fonts: Sequence[Path] = (),
+    data: bytes, request: ArtworkRequest, blank: Blank, *, name: str, fonts: Sequence[Path] = ()
 ) -> Drawing:
     """Do what `open_artwork` does, from bytes; `name` is what messages call the file."""
     kind = _kind(data, name=name)

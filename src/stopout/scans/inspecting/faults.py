@@ -127,12 +127,7 @@ def smallest_spot_mm(blur_mm: float) -> float:
 
 
 def find_faults(
-    seen: Seen,
-    edges: Edges,
-    opening: BaseGeometry,
-    face: BaseGeometry,
-    *,
-    tolerance_mm: float,
+    seen: Seen, edges: Edges, opening: BaseGeometry, face: BaseGeometry, *, tolerance_mm: float
 ) -> tuple[Fault, ...]:
     """Find all places that differ from the plan.
 

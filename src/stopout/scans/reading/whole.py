@@ -267,12 +267,7 @@ def _checked(grey: Grey, place: CouponPose, layout: CouponLayout, bar_mm: float 
             "its print, or the machine's steps; the discs count, and the ranges hold it"
         )
     return _View(
-        grey=grey,
-        place=place,
-        is_camera=True,
-        scale_share=share,
-        bar=bar,
-        cautions=tuple(said),
+        grey=grey, place=place, is_camera=True, scale_share=share, bar=bar, cautions=tuple(said)
     )
 
 
