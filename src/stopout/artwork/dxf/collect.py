@@ -132,9 +132,11 @@ class Collecting(UniversalFrontend):
             self.pipeline.draw_path(path, properties)
 
     def skip_entity(self, entity: Any, msg: str) -> None:
-        """Count what the library does not draw."""
+        """Count what the library does not draw, but for what is not to be seen."""
+        if msg == "invisible":
+            return
         kind = entity.dxftype()
-        self.into.collected.left[NOT_DRAWN.get(kind, kind.lower()), _layer_of(entity)] += 1
+        self.into.miss(NOT_DRAWN.get(kind, kind.lower()), _layer_of(entity), entity)
 
     def log_message(self, message: str) -> None:
         """Keep the library's own words to itself."""
@@ -159,9 +161,18 @@ class Collector(Backend):
             _Here(kind, properties.layer, None if width <= _NO_WIDTH_MM else width, pattern)
         )
         if kind in NOT_DRAWN:
-            self.collected.left[NOT_DRAWN[kind], properties.layer] += 1
-        if kind in _LETTERS:
+            self.miss(NOT_DRAWN[kind], properties.layer, entity)
+        if kind == "INSERT" and _is_elsewhere(entity):
+            self.miss("a drawing that lies in another file", properties.layer, entity)
+        if kind in _LETTERS and properties.layer not in self.without:
             self._heed_lettering(entity)
+
+    def miss(self, what: str, layer: str, entity: Any) -> None:
+        """Count what is not drawn and should be: what is on no layer that is left out or hidden."""
+        named = entity.doc.layers.get(layer) if entity.doc and layer in entity.doc.layers else None
+        is_hidden = named is not None and (named.is_off() or named.is_frozen())
+        if layer not in self.without and not is_hidden:
+            self.collected.left[what, layer] += 1
 
     def exit_entity(self, entity: Any) -> None:
         """Return to what is around it."""
@@ -243,6 +254,11 @@ class Collector(Backend):
                 "layers by artwork.leave_out"
             )
         self.collected.items.append(item)
+
+
+def _is_elsewhere(insert: Any) -> bool:
+    block = insert.block()
+    return block is None or block.block.is_xref or block.block.is_xref_overlay
 
 
 def _layer_of(entity: Any) -> str:
