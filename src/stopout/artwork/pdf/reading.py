@@ -22,7 +22,7 @@ from shapely.geometry.base import BaseGeometry
 
 from stopout.artwork.pdf.beside import beside_the_drawing
 from stopout.artwork.picture import PixelPicture
-from stopout.artwork.regions.curves import Affine, ComplexArray, Subpath, flatten
+from stopout.artwork.regions.curves import Affine, ComplexArray, RunPen, Subpath, flatten
 from stopout.artwork.regions.painter import Paint, Painted, paint_all
 from stopout.artwork.regions.rings import FillRule, fill, only_areas
 from stopout.artwork.regions.strokes import Stroke, stroke_rings
@@ -44,7 +44,6 @@ _PT = 72.0
 _MOST_UNPACKED = 50_000_000
 _USER_UNIT = re.compile(rb"/UserUnit\s+(\d*\.?\d+)")
 _OBJECT_STREAM = re.compile(rb"obj([^\0]{0,400}?)stream\r?\n(.*?)endstream", re.DOTALL)
-_GAP = complex(np.nan, np.nan)
 _CAPS: tuple[Literal["butt", "round", "square"], ...] = ("butt", "round", "square")
 _JOINS: tuple[Literal["miter", "round", "bevel"], ...] = ("miter", "round", "bevel")
 # What a PDF leaves unsaid (ISO 32000-1, table 52).
@@ -392,20 +391,8 @@ def _runs(segments: Iterator[Any]) -> list[Subpath]:
     """Read path segments: moves, lines, and cubics given as three points in a row."""
     import pypdfium2.raw as raw
 
-    runs: list[Subpath] = []
-    nodes: list[complex] = []
-    handles: list[tuple[complex, complex]] = []
+    pen = RunPen()
     waiting: list[complex] = []
-
-    def finish(*, is_closed: bool) -> None:
-        if len(nodes) > 1:
-            if is_closed and nodes[-1] != nodes[0]:
-                nodes.append(nodes[0])
-                handles.append((_GAP, _GAP))
-            runs.append(Subpath(nodes=np.array(nodes), handles=np.array(handles).reshape(-1, 2),
-                                is_closed=is_closed))  # fmt: skip
-        del nodes[:-1], handles[:]
-
     for segment in segments:
         x, y = ctypes.c_float(), ctypes.c_float()
         raw.FPDFPathSegment_GetPoint(segment, x, y)
@@ -414,23 +401,18 @@ def _runs(segments: Iterator[Any]) -> list[Subpath]:
             raise _NotPlainError("coordinates that are no numbers")
         kind = raw.FPDFPathSegment_GetType(segment)
         if kind == raw.FPDF_SEGMENT_MOVETO:
-            finish(is_closed=False)
-            nodes[:] = [point]
+            pen.move(point)
         elif kind == raw.FPDF_SEGMENT_LINETO:
-            nodes.append(point)
-            handles.append((_GAP, _GAP))
+            pen.line(point)
         else:
             waiting.append(point)
             if len(waiting) == 3:
-                handles.append((waiting[0], waiting[1]))
-                nodes.append(point)
+                pen.curve(*waiting)
                 waiting.clear()
-        if raw.FPDFPathSegment_GetClose(segment) and nodes:
-            start = nodes[0]
-            finish(is_closed=True)
-            nodes[:] = [start]
-    finish(is_closed=False)
-    return runs
+        if raw.FPDFPathSegment_GetClose(segment) and len(pen.nodes) > 1:
+            pen.close()
+    pen.end()
+    return pen.runs
 
 
 def _colour(item: Any, get: Any) -> tuple[tuple[float, float, float], float]:
