@@ -24,7 +24,6 @@ if TYPE_CHECKING:
     from stopout.records import Entry, Kept, ShopBook
 
 _LARGEST_MB = 50
-_PNG_START = b"\x89PNG"
 # More is a slip of the unit: the limit of `dissolved` in the job file, our own rule, no source.
 _MOST_METAL_G_PER_L = 500.0
 # A table is read as one: an option in a line or two.
@@ -111,7 +110,7 @@ def _show(given: Given) -> None:
     """
     ident, picture = given.ident, given.picture
     if picture is not None:
-        check_replaceable(picture, starts=(_PNG_START,), kind="PNG")
+        check_replaceable(picture, kind="PNG")
     with _there(given.book) as opened:
         entry, numbers = opened.get(ident), opened.numbers()
     if picture is not None:

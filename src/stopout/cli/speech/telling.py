@@ -25,15 +25,7 @@ def say(text: object = "", *, to_stderr: bool = False, ends_line: bool = True) -
 
 
 def say_as_it_is(text: str, *, to_stderr: bool = False, ends_line: bool = True) -> None:
-    """Hand on the text of a file, every byte of it, or what a stream cannot show as its code.
-
-    Parameters
-    ----------
-    text : str
-        As it is written.
-    to_stderr, ends_line : bool
-        As in `say`.
-    """
+    """Hand on the text of a file, every byte of it, or what a stream cannot show as its code."""
     stream = sys.stderr if to_stderr else sys.stdout
     # A name of the disk may hold bytes that are no letters, and a terminal may know few letters.
     encoding = getattr(stream, "encoding", None) or "utf-8"
@@ -42,13 +34,7 @@ def say_as_it_is(text: str, *, to_stderr: bool = False, ends_line: bool = True) 
 
 
 def say_json(content: Any) -> None:
-    """Print a value for another program.
-
-    Parameters
-    ----------
-    content : Any
-        What JSON can hold.
-    """
+    """Print a value for another program."""
     say_as_it_is(json.dumps(content, indent=2, ensure_ascii=False))
 
 

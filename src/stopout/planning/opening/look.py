@@ -489,9 +489,8 @@ def narrow_widths(
 
 
 def _gathered(widths: Sequence[LocalWidths], under_mm: float) -> LocalWidths:
-    kept = [one.width_mm < under_mm for one in widths]
+    kept = [(one, one.width_mm < under_mm) for one in widths]
+    names = [part.name for part in fields(LocalWidths)]
     return LocalWidths(
-        at_mm=np.concatenate([one.at_mm[k] for one, k in zip(widths, kept, strict=True)]),
-        width_mm=np.concatenate([one.width_mm[k] for one, k in zip(widths, kept, strict=True)]),
-        length_mm=np.concatenate([one.length_mm[k] for one, k in zip(widths, kept, strict=True)]),
+        **{name: np.concatenate([getattr(one, name)[k] for one, k in kept]) for name in names}
     )
