@@ -390,7 +390,9 @@ def seen_together(
     is_etched = how.undercut_mm > 0
     lacking = [opening] * (resist is None) + [finished] * (land is None and is_etched)
     size = [] if memory.remembers else [vertices_of(removed) for removed in lacking]
-    left = each(lambda removed: _land_left(face, removed, start, memory), lacking, size=size)
+    # No patch has a land narrower than they are apart: the search need not begin below that.
+    wide = whole if np.isfinite(whole) else start
+    left = each(lambda removed: _land_left(face, removed, wide, memory), lacking, size=size)
     resist = resist or left[0]
     land = (land or left[-1]) if is_etched else resist
     parts = parts_of(opening)
