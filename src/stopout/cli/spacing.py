@@ -123,12 +123,7 @@ def _cases(
         marks = _both_marks(marks, spot.radius_mm)
     alongs: tuple[tuple[Literal["x", "y"], int], ...] = (("x", 1), ("y", 0))
     return {
-        along: FillCase(
-            spot=spot,
-            line_direction=along,
-            mark_across_mm=marks[axis],
-            **shared,
-        )
+        along: FillCase(spot=spot, line_direction=along, mark_across_mm=marks[axis], **shared)
         for along, axis in alongs
     }
 

@@ -26,11 +26,7 @@ _LEFT, _RIGHT = 190.0, 1700.0
 _TITLE_PX = 60.0
 _BAND = "#dfe7ee"
 _MEAN = "#2a6a9a"
-_DASHED: dict[str, str | float] = {
-    "stroke": _MEAN,
-    "stroke_width": 4,
-    "stroke_dasharray": "14 8",
-}
+_DASHED: dict[str, str | float] = {"stroke": _MEAN, "stroke_width": 4, "stroke_dasharray": "14 8"}
 _MARK_PX = 11.0
 _APART_PX = 22.0
 _MOST_TICKS = 7

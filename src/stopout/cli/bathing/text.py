@@ -7,12 +7,7 @@ from typing import TYPE_CHECKING
 
 from stopout.cli.speech.wrapping import wrapped
 from stopout.etching.bath.strength import companion_stock_g_per_l
-from stopout.etching.safety import (
-    aid_strictest,
-    incidents_of,
-    never_mixed,
-    wear_strictest,
-)
+from stopout.etching.safety import aid_strictest, incidents_of, never_mixed, wear_strictest
 from stopout.etching.schedule import MEASURE
 from stopout.units import format_duration, format_least, format_number, format_roughly
 

@@ -78,12 +78,7 @@ def lay(job: Job, drawing: Drawing, face: BaseGeometry) -> Laid:
     # The squares of a code are no letters.
     codes = [as_worked_on(shapely.box(*code.box_mm), job) for code in drawing.codes]
     read = as_multipolygon(shapely.difference(whole, shapely.union_all(codes))) if codes else whole
-    return Laid(
-        dark=dark,
-        beyond_page=beyond,
-        face=largest,
-        things=things_in(read, glyphs),
-    )
+    return Laid(dark=dark, beyond_page=beyond, face=largest, things=things_in(read, glyphs))
 
 
 def _turned(box: Box, width_mm: float) -> Box:
