@@ -153,9 +153,7 @@ def _x_of(value: Any, name: str) -> float:
 
 
 def join_coats(
-    laid: Sequence[LaidCoat],
-    job: Job,
-    program: Callable[[Moves], tuple[str | None, Moves]],
+    laid: Sequence[LaidCoat], job: Job, program: Callable[[Moves], tuple[str | None, Moves]]
 ) -> CoatPlan:
     """Join one coat of several pieces.
 

@@ -402,7 +402,4 @@ def _stack(job: Job, front: Front) -> list[Finding]:
     ]
 
 
-_METHODS = {
-    "one-by-one": "one by one, each once it is dry",
-    "through": "through all coats at once",
-}
+_METHODS = {"one-by-one": "one by one, each once it is dry", "through": "through all coats at once"}

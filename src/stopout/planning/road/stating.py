@@ -4,12 +4,7 @@ from __future__ import annotations
 
 from stopout.clearing.beam.dose import DEFAULT_DOSE_RATIO
 from stopout.job.record import Job, Limits
-from stopout.planning.measures.beam import (
-    Beam,
-    beam_for,
-    beam_quality,
-    focus_for,
-)
+from stopout.planning.measures.beam import Beam, beam_for, beam_quality, focus_for
 from stopout.planning.plan import CoatPlan
 from stopout.units import format_number
 from stopout.values import Machine, Measured, Span, Stated
@@ -130,11 +125,7 @@ def _set(name: str, value: str, job: Job, key: str, *, is_chosen: bool) -> State
 
 def _dose_key(coat: CoatPlan, key: str) -> str:
     """The key of the job file that gives how a coat is cleared."""
-    own = {
-        "power": coat.coat.power,
-        "speed": coat.coat.speed_mm_s,
-        "mark": coat.coat.mark_mm,
-    }
+    own = {"power": coat.coat.power, "speed": coat.coat.speed_mm_s, "mark": coat.coat.mark_mm}
     return f"clearing.{key}" if own[key] is None else f"coat[{coat.number}].{key}"
 
 
