@@ -9,6 +9,7 @@ from __future__ import annotations
 
 from collections.abc import Iterator
 from dataclasses import dataclass, replace
+from typing import Any
 
 import numpy as np
 import shapely
@@ -77,12 +78,7 @@ def lay(job: Job, drawing: Drawing, face: BaseGeometry) -> Laid:
     # The squares of a code are no letters.
     codes = [as_worked_on(shapely.box(*code.box_mm), job) for code in drawing.codes]
     read = as_multipolygon(shapely.difference(whole, shapely.union_all(codes))) if codes else whole
-    return Laid(
-        dark=dark,
-        beyond_page=beyond,
-        face=largest,
-        things=things_in(read, glyphs),
-    )
+    return Laid(dark=dark, beyond_page=beyond, face=largest, things=things_in(read, glyphs))
 
 
 def _turned(box: Box, width_mm: float) -> Box:
@@ -107,8 +103,11 @@ def cut_findings(job: Job, laid: Laid, *, reach_mm: float) -> list[Finding]:
     return found
 
 
-def _level(job: Job) -> Level:
-    return Level.NOTE if job.artwork.may_be_cut else Level.STOP
+def _told(job: Job, code: str, message: str, remedy: str, **place: Any) -> Finding:
+    """Say what is lost: a stop with its remedy, or a note where the job allows it."""
+    if job.artwork.may_be_cut:
+        return Finding.note(code, f"{message}, as artwork.may_be_cut allows", **place)
+    return Finding.stop(code, message, remedy, **place)
 
 
 def _cut_off(job: Job, laid: Laid) -> Iterator[Finding]:
@@ -178,17 +177,11 @@ def _cut_finding(
     at = missing.representative_point()
     number = f"{parts} {what}{'' if parts == 1 else 's'}{_spelt(laid, thing, cut)}"
     verb = "is" if parts == 1 else "are"
-    allowed = job.artwork.may_be_cut
-    return Finding(
-        code="cut-off",
-        level=_level(job),
-        message=(
-            f"{name}: {number} {verb} cut off by {by}{gone}{how_far}"
-            + (", as artwork.may_be_cut allows" if allowed else "")
-        ),
-        remedy=""
-        if allowed
-        else f"{fit if by.startswith('the blank') else _PAGE} "
+    return _told(
+        job,
+        "cut-off",
+        f"{name}: {number} {verb} cut off by {by}{gone}{how_far}",
+        f"{fit if by.startswith('the blank') else _PAGE} "
         "If it is meant, set artwork.may_be_cut = true.",
         at_mm=(float(at.x), float(at.y)),
         thing=name,
@@ -253,17 +246,11 @@ def _drilled(job: Job, laid: Laid) -> Iterator[Finding]:
             continue
         thing = laid.things.at(hit[0].representative_point(), within_mm=0.1)
         name = thing.name if thing is not None and thing.is_lettering else "the artwork"
-        allowed = job.artwork.may_be_cut
-        yield Finding(
-            code="hole-through-artwork",
-            level=_level(job),
-            message=(
-                f"the {hole.diameter_mm:g} mm hole at ({x:.1f}, {y:.1f}) mm goes through {name}"
-                + (", as artwork.may_be_cut allows" if allowed else "")
-            ),
-            remedy=""
-            if allowed
-            else "Move the artwork or the hole. If it is meant, set artwork.may_be_cut = true.",
+        yield _told(
+            job,
+            "hole-through-artwork",
+            f"the {hole.diameter_mm:g} mm hole at ({x:.1f}, {y:.1f}) mm goes through {name}",
+            "Move the artwork or the hole. If it is meant, set artwork.may_be_cut = true.",
             at_mm=(x, y),
             thing=name,
         )
