@@ -8,7 +8,7 @@ from __future__ import annotations
 
 from collections import Counter
 from collections.abc import Iterable
-from dataclasses import dataclass, field
+from dataclasses import dataclass, field, replace
 from typing import Any
 
 import numpy as np
@@ -18,10 +18,9 @@ from ezdxf.addons.drawing.pipeline import RenderPipeline2d
 from ezdxf.addons.drawing.properties import RenderContext
 from ezdxf.path import make_path
 
-from stopout.artwork.regions.curves import Subpath
+from stopout.artwork.regions.curves import GAP, ComplexArray, RunPen, Subpath
 from stopout.errors import ArtworkError
 
-_GAP = complex(np.nan, np.nan)
 _MOST_PIECES = 300_000
 # The library's word for a line of no stated width, hundredths of a millimetre.
 _NO_WIDTH_MM = 0.02
@@ -201,7 +200,7 @@ class Collector(Backend):
     def draw_line(self, start: Any, end: Any, properties: Any) -> None:
         """Take a straight line."""
         run = Subpath(nodes=np.array([complex(start.x, start.y), complex(end.x, end.y)]),
-                      handles=np.array([[_GAP, _GAP]]), is_closed=False)  # fmt: skip
+                      handles=np.array([[GAP, GAP]]), is_closed=False)  # fmt: skip
         self._line(run, properties)
 
     def draw_solid_lines(self, lines: Iterable[tuple[Any, Any]], properties: Any) -> None:
@@ -223,7 +222,7 @@ class Collector(Backend):
         corners = np.array([complex(v.x, v.y) for v in points.vertices()])
         if len(corners) > 2:
             corners = np.append(corners, corners[0])
-            gaps = np.full((len(corners) - 1, 2), _GAP)
+            gaps = np.full((len(corners) - 1, 2), GAP)
             self._fill([Subpath(nodes=corners, handles=gaps, is_closed=True)], properties)
 
     def draw_image(self, image_data: Any, properties: Any) -> None:
@@ -267,39 +266,25 @@ def _layer_of(entity: Any) -> str:
 
 def _runs(path: Any) -> list[Subpath]:
     """The runs of a path of the library, quadratic curves raised to cubics."""
-    runs: list[Subpath] = []
-    nodes: list[complex] = []
-    handles: list[tuple[complex, complex]] = []
-
-    def finish() -> None:
-        if len(nodes) > 1:
-            runs.append(
-                Subpath(
-                    nodes=np.array(nodes),
-                    handles=np.array(handles).reshape(-1, 2),
-                    is_closed=bool(abs(nodes[0] - nodes[-1]) < 1e-9 * (1 + abs(nodes[0]))),
-                )
-            )
-
     if not len(path):
         return []
-    nodes = [complex(path.start.x, path.start.y)]
+    pen = RunPen()
+    pen.move(complex(path.start.x, path.start.y))
     for step in path.commands():
         end = complex(step.end.x, step.end.y)
         kind = step.type.name
         if kind == "MOVE_TO":
-            finish()
-            nodes, handles = [end], []
-            continue
-        if kind == "LINE_TO":
-            handles.append((_GAP, _GAP))
+            pen.move(end)
+        elif kind == "LINE_TO":
+            pen.line(end)
         elif kind == "CURVE3_TO":
-            middle = complex(step.ctrl.x, step.ctrl.y)
-            handles.append((nodes[-1] + (middle - nodes[-1]) * 2 / 3, end + (middle - end) * 2 / 3))
+            pen.quad(complex(step.ctrl.x, step.ctrl.y), end)
         else:
-            handles.append(
-                (complex(step.ctrl1.x, step.ctrl1.y), complex(step.ctrl2.x, step.ctrl2.y))
-            )
-        nodes.append(end)
-    finish()
-    return runs
+            first, second = (complex(at.x, at.y) for at in (step.ctrl1, step.ctrl2))
+            pen.curve(first, second, end)
+    pen.end()
+    return [replace(run, is_closed=_meets(run.nodes)) for run in pen.runs]
+
+
+def _meets(nodes: ComplexArray) -> bool:
+    return bool(abs(nodes[0] - nodes[-1]) < 1e-9 * (1 + abs(nodes[0])))
