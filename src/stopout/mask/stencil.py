@@ -118,7 +118,8 @@ def _opposite(
     island: Polygon, opening: BaseGeometry, here: np.ndarray, there: np.ndarray
 ) -> tuple[np.ndarray, np.ndarray] | None:
     """Return the gap on an island's other side, along the line of its first bridge."""
-    towards = (here - there) / np.hypot(*(here - there))
+    way = here - there
+    towards = way / np.hypot(*way)
     ray = LineString([here, here + _FAR_MM * towards])
     own = [p for p in shapely.get_parts(ray.intersection(island)) if p.length > 0]
     if not own:

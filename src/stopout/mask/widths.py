@@ -5,6 +5,7 @@ from __future__ import annotations
 import math
 from collections.abc import Callable, Hashable, Sequence
 from dataclasses import dataclass
+from itertools import pairwise
 from typing import Any
 
 import numpy as np
@@ -359,7 +360,7 @@ class _Search:
             parts, among = parts_of_each(thinned(parted_at_contacts(parts), CHORD_MM / 2))
             rings = rings_of(parts)
             cuts = np.searchsorted(home[among][rings.part], np.arange(len(new) + 1))
-            for k, first, after in zip(new, cuts, cuts[1:], strict=False):
+            for k, (first, after) in zip(new, pairwise(cuts), strict=True):
                 self._rings[k] = rings.taken(slice(first, after))
         return [self._rings[k] for k in asked]
 
