@@ -161,22 +161,29 @@ def test_short_bits_stay_only_where_they_lead_on_or_are_all_there_is():
 
 
 @pytest.mark.parametrize("at_start", [True, False])
-@pytest.mark.parametrize("bend", [0.06, 0.04])
-def test_an_end_runs_on_to_the_tip_that_lies_straight_on_from_its_last_half_reach(bend, at_start):
-    """A line that bends up 0.06 mm from its end: only its last 0.05 mm count, which go up.
+@pytest.mark.parametrize(
+    ("bend", "tip", "is_met"),
+    [
+        (0.06, (0.5, 0.4), True),
+        (0.06, (0.36, 0.3), True),
+        (0.04, (0.5, 0.4), True),
+        (0.04, (0.36, 0.28), False),
+    ],
+)
+def test_an_end_runs_on_to_the_tip_that_lies_straight_on_from_its_last_half_reach(
+    bend, tip, is_met, at_start
+):
+    """A line that bends up 0.06 mm from its end goes up there; the second tip is 30 degrees off.
 
-    Of a bend 0.04 mm from its end they go (0.01, 0.04): a tip 0.4 mm above is 14 degrees off, one
-    0.15 mm above and 0.25 mm on 45.
+    One that bends 0.04 mm from its end goes (0.01, 0.04), 14 degrees right: 44 degrees off.
     """
     ways = [(0.0, 0.0), (0.5, 0.0), (0.5, bend)]
     line = _Lines(shapely.linestrings([ways[::-1] if at_start else ways]), np.zeros(1, np.intp))
-    for tip, is_met in (((0.5, 0.4), True), ((0.75, bend + 0.15), False)):
-        side = [(0.47, 0.02), (0.53, 0.02)] if is_met else [(0.47, 0.05), (0.5, 0.0)]
-        place = Polygon([side[0], tip, side[1]]).union(box(0, -0.02, 0.53, 0.02))
-        gauge = _Gauge(np.array([place]), np.array([place.boundary]), REACH, 0.0)
-        which, tips = gauge.tips(line, np.zeros(1, np.intp), at_start=at_start)
-        assert which.tolist() == ([0] if is_met else [])
-        assert tips.tolist() == ([list(tip)] if is_met else [])
+    place = Polygon([(0.47, 0.02), tip, (0.53, 0.02)]).union(box(0, -0.02, 0.53, 0.02))
+    gauge = _Gauge(np.array([place]), np.array([place.boundary]), REACH, 0.0)
+    which, tips = gauge.tips(line, np.zeros(1, np.intp), at_start=at_start)
+    assert which.tolist() == ([0] if is_met else [])
+    assert tips.tolist() == ([list(tip)] if is_met else [])
 
 
 @pytest.mark.parametrize(
