@@ -260,7 +260,7 @@ class _Search:
         groups, group = groups_of(
             self._rings_of([k])[0].taken(self.number[here]), high * RESOLUTION_MM
         )
-        one, own = here[group == group[0]], groups[group[0] :][:1]
+        one, own = here[group == group[0]], groups[[group[0]]]
         self._learn_points({k: self.number[one].tolist()})
         steps, found = _halved_at(own, self._points_of(k), low, high)
         return [(self.number[one], steps, found)]
@@ -322,7 +322,7 @@ class _Search:
             points = self._points_of(k)
             # Points are told from other losses one by one; they may hide what is narrow.
             if shapely.intersects(groups[j], points).any():
-                lost[j], far[j] = len(strokes_of(groups[j : j + 1], steps, points)) > 0, np.inf
+                lost[j], far[j] = len(strokes_of(groups[[j]], steps, points)) > 0, np.inf
 
     def _points_of(self, k: int) -> PolygonArray:
         """Return the ends in points, of those parts of a region that were asked about."""
