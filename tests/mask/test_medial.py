@@ -222,9 +222,11 @@ def test_an_end_runs_on_to_the_tip_that_lies_straight_on_from_its_last_half_reac
         ([0.03, 0.05, 0.07, 0.08, 0.08, 0.08, 0.08], 0.15),
         # Where it never is, one reach less what is there.
         ([0.01, 0.01, 0.01, 0.01, 0.01, 0.01, 0.01], 0.09),
+        # A long point, 0.4 mm, is followed until 2.9 reaches are left.
+        ([0.01] * 8 + [0.08] * 12, 0.29),
     ],
 )
 def test_an_end_is_cut_by_a_reach_or_by_its_taper(half, cut):
     gauge = object.__new__(_Gauge)
     gauge.reach_mm, gauge.edge_tolerance_mm = 0.1, 0.02
-    assert gauge._cut_mm(np.array(half), np.full(6, 0.05)) == pytest.approx(cut)
+    assert gauge._cut_mm(np.array(half), np.full(len(half) - 1, 0.05)) == pytest.approx(cut)

@@ -244,7 +244,7 @@ class _Search:
             which = which[~own] if high - 1 > low else which[:0]
             self._try(high - 1, which)
             which = which[self.fails[which]]
-            high -= len(which) > 0
+            high -= 1
         assert found is not None
         return found, k
 
