@@ -178,7 +178,7 @@ def _go_beyond(beyond: PolygonArray, target: PolygonArray, distance_mm: float) -
     xy, owner = shapely.get_coordinates(shapely.segmentize(beyond, _SAMPLE_MM), return_index=True)
     shapely.prepare(target)
     far = ~shapely.dwithin(target[owner], shapely.points(xy), distance_mm)
-    return np.bincount(owner[far], minlength=len(beyond)) > 0
+    return np.isin(np.arange(len(beyond)), owner[far])
 
 
 def _farthest(beyond: BaseGeometry, target: BaseGeometry) -> float:
