@@ -122,9 +122,7 @@ class Following:
 
     def _made(self, lines: list[CentreLine | None]) -> PolygonArray:
         """Return what is finished along each line; nothing where there is none."""
-        alone = np.array(
-            [MultiPolygon() if line is None else line.lines for line in lines], dtype=object
-        )
+        alone = np.array([MultiPolygon() if line is None else line.lines for line in lines])
         made = thinned(swept(alone, self.mark_mm, self.undercut_mm), _THINNED_MM)
         return gathered(*parts_of_each(made), len(lines))
 
