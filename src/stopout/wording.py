@@ -9,6 +9,7 @@ from decimal import Decimal
 # somebody wrote stands in quotes, and is repeated as it was written.
 _EXPONENT = re.compile(r"(?<![\w.#\"'-])(-?)(\d+(?:\.\d+)?e[+-]\d{2,3})(?![\w-]|\.\d)")
 _NO_NUMBER = re.compile(r"(?<![\w.\"'/-])-?(nan|inf)(?![\w\"':/-]|\.\w)")
+_MINUS_NOTHING = re.compile(r"(?<![\w.)-])-(?=0(?:\.0+)?(?![\w.]))")
 # Of so many digits without a unit may be a folder's name, which often is a date and a time.
 _LONG = re.compile(
     r"(?<![\w.#\"'/-])(-?)(\d{13,})"
@@ -82,9 +83,11 @@ def measurable(text: str) -> str:
 
     Examples
     --------
-    >>> measurable("4.5e-05 L, 1.23e+03 mm, 8e+29 mm, nan s")
-    '0.000045 L, 1230 mm, more than a million million mm, an unknown number of s'
+    >>> measurable("4.5e-05 L, 1.23e+03 mm, 8e+29 mm, nan s, -0.00 mm")
+    '0.000045 L, 1230 mm, more than a million million mm, an unknown number of s, 0.00 mm'
     """
+    if "-0" in text:
+        text = _MINUS_NOTHING.sub("", text)
     if "e" in text:
         text = _EXPONENT.sub(_written_out, text)
     if "nan" in text or "inf" in text:

@@ -6,6 +6,7 @@ import pytest
 
 from stopout.artwork.colours import UnreadPaintError, plain_paint
 from stopout.errors import ArtworkError
+from stopout.planning.verdict.ranks import SPOILS, rank_of
 from stopout.values import Level
 
 RECT = '<rect x="10" y="10" width="20" height="10"/>'
@@ -33,6 +34,7 @@ TEXT = '<text x="5" y="30" font-family="Barlow" font-size="9" style="{}">abc</te
          "offset-path"),
         ('<rect style="zoom:2" width="9" height="9"/>', "zoom"),
         ("<style>@media (min-width:500px){rect{fill:#fff}}</style>", "@media"),
+        ('<style>svg{background:#222}</style>', "background"),
         ("<style>@supports (fill:red){rect{fill:#fff}}</style>", "@supports"),
         ("<style>rect::part(x){fill:#fff} rect:hover(2){fill:#fff}</style>", "selector"),
         (f'{DILATE}<rect filter="url(#f)" x="50" y="30" width="20" height="10"/>', "filter"),
@@ -59,7 +61,7 @@ def test_an_effect_that_changes_nothing_dark_is_a_note(read):
 
 @pytest.mark.parametrize(
     "paint",
-    ["Canvas", "#12", "blurple", "context-fill", "light-dark(red,blue)", "rgb(from red r g b)",
+    ["Canvas", "#12", "blurple", "context-fill", "rgb(from red r g b)",
      "color-mix(in hsl, red, blue)", "url(foo"],
 )  # fmt: skip
 def test_a_paint_that_cannot_be_worked_out_is_refused_not_black(read, paint):
@@ -201,3 +203,67 @@ def test_lettering_that_is_not_set_as_asked_is_refused(read, style, words):
 def test_numbers_beyond_all_measure_are_refused(read, body):
     with pytest.raises(ArtworkError):
         read(body)
+
+
+@pytest.mark.parametrize(
+    ("body", "told"),
+    [
+        ('<path d="M50 30h20v10h-20z M0 0h5v5l0z"/>', "'z' is none"),
+        ('<path d="M50 30h20v10h-20z M0 0 L nan 5"/>', "'nan 5'"),
+        ('<path d="M50 30h20v10h-20z M0 0 L 5"/>', "L takes 2 numbers"),
+        ('<path d="M50 30h20v10h-20z M0 0 A5 5 0 2 0 9 9"/>', "arc flag"),
+        ('<path d="M50 30h20v10h-20z M0 0 L1e999 0 5 5"/>', "too large"),
+        ('<polygon points="50 30 70 30 70 40 50 40 0"/>', "an x without a y"),
+        ('<path d="M50 30h20v10h-20z"/><use href="#gone"/>', "'#gone'"),
+    ],
+)
+def test_what_breaks_off_is_drawn_up_to_there_and_told_first(read, body, told):
+    # SVG 2, sections 9.5.4 and 5.5: path data are drawn up to the command that breaks them, and
+    # for a use of what is not there nothing is drawn.
+    drawing = read(body)
+    (finding,) = drawing.findings
+    assert (finding.code, finding.level) == ("artwork-broken", Level.CAUTION)
+    assert "(line 1): " in finding.message
+    assert told in finding.message
+    assert rank_of(finding.code, finding.level, has_place=False)[0] == SPOILS
+    assert drawing.area_mm2 == pytest.approx(212.5 if "v5l" in body else 200.0)
+
+
+def test_where_nothing_is_left_to_draw_the_break_is_told_too(read):
+    with pytest.raises(ArtworkError, match=r"nothing in the artwork is dark(.|\n)*'#gone'"):
+        read('<use href="#gone"/>')
+
+
+WHITE = '<rect x="10" y="10" width="20" height="10" {}/>'
+
+
+@pytest.mark.parametrize(
+    "body",
+    [
+        # The second of two rectangles is white; what the check rendering does not know of must
+        # not make it refuse what is right (Selectors 4; CSS Color 5, section 10).
+        "<style>rect:nth-child(3){fill:#fff}</style>" + RECT + WHITE.format(""),
+        "<style>rect ~ rect{fill:#fff}</style>" + RECT + WHITE.format(""),
+        "<style>:is(rect).r{fill:#fff}</style>" + RECT + WHITE.format('class="r"'),
+        RECT + WHITE.format('style="fill:light-dark(#fff, #000)"'),
+    ],
+)
+def test_what_the_check_rendering_does_not_know_is_read_as_a_browser_does(read, body):
+    beside = '<rect x="50" y="30" width="5" height="5"/>'
+    assert read(f"{body}<g>{beside}</g>").area_mm2 == pytest.approx(25.0)
+
+
+@pytest.mark.parametrize(
+    ("body", "area_mm2"),
+    [
+        (f'<switch><g systemLanguage="de"/><g systemLanguage="en">{RECT}</g></switch>', 200.0),
+        # An element that nobody knows is not drawn, yet what it holds may be used.
+        (f'<def><g id="a">{RECT}</g></def><use href="#a"/>', 200.0),
+        # Stripes half as wide as their tile in a disc; those of the check drift into its rim.
+        ('<pattern id="p" width="4" height="4" patternUnits="userSpaceOnUse" '
+         'patternTransform="scale(.8)"><rect width="2" height="4"/></pattern>'
+         '<circle cx="40" cy="48" r="9" fill="url(#p)" stroke="#000"/>', 170.0),
+    ],
+)  # fmt: skip
+def test_what_the_check_rendering_draws_otherwise_is_not_refused(read, body, area_mm2):
+    assert read(body).area_mm2 == pytest.approx(area_mm2, rel=0.01)

@@ -56,13 +56,13 @@ def paths_pdf():
     return pdf(b"1 0 0 RG 5 w 10 10 m 60 50 l S 0 g 70 10 30 40 re f")
 
 
-def pdf(content, *, media="0 0 120 80", extra=b""):
+def pdf(content, *, media="0 0 120 80", extra=b"", pages=b""):
     """Write a PDF of one page by hand (ISO 32000-1, 7.5)."""
     objects = [
         b"<< /Type /Catalog /Pages 2 0 R >>",
-        b"<< /Type /Pages /Kids [3 0 R] /Count 1 >>",
-        b"<< /Type /Page /Parent 2 0 R /MediaBox [%s] /Contents 4 0 R %s >>"
-        % (media.encode(), extra),
+        b"<< /Type /Pages /Kids [3 0 R] /Count 1 %s >>" % pages,
+        b"<< /Type /Page /Parent 2 0 R %s /Contents 4 0 R %s >>"
+        % (b"/MediaBox [%s]" % media.encode() if media else b"", extra),
         b"<< /Length %d >>\nstream\n%s\nendstream" % (len(content), content),
     ]
     out, places = bytearray(b"%PDF-1.7\n"), []

@@ -109,6 +109,36 @@ def test_the_crop_box_is_the_page():
     assert drawing.dark.bounds == pytest.approx(tuple(PT * v for v in (5, 10, 25, 20)), abs=1e-3)
 
 
+def test_a_box_of_all_pages_is_that_of_each():
+    # ISO 32000-1, 7.7.3.4: a page without a box of its own has that of the pages above it.
+    drawing = read(pdf(b"10 20 20 10 re f", media="", pages=b"/MediaBox [0 0 120 80] /Rotate 180"))
+    assert (drawing.width_mm, drawing.height_mm) == pytest.approx((120 * PT, 80 * PT))
+    assert drawing.dark.bounds == pytest.approx(tuple(PT * v for v in (90, 50, 110, 60)), abs=1e-3)
+
+
+NOTE = b"<< /Type /Annot /Subtype %s /Rect [60 10 90 30] >>"
+
+
+@pytest.mark.parametrize(
+    ("content", "extra", "codes", "words"),
+    [
+        (b"0 w 40 20 m 90 70 l S", b"", ["artwork-broken"], "a line of the PDF has no width"),
+        # Around what is filled it is no more than the fill's own edge.
+        (b"0 w 60 20 9 9 re B", b"", [], ""),
+        (b"", b"/Annots [%s]" % (NOTE % b"/Square"), ["artwork-ignored", "artwork-traced"],
+         "shows a note or form field over"),
+        (b"", b"/Annots [%s]" % (NOTE % b"/Link"), [], ""),
+        (b"BT /F 12 Tf 60 20 Td (7) Tj ET",
+         b"/Resources << /Font << /F << /Type /Font /Subtype /Type1 /BaseFont /Helvetica >> >> >>",
+         ["artwork-ignored", "artwork-traced"], "typeface Helvetica and does not bring it"),
+    ],
+)  # fmt: skip
+def test_what_each_viewer_would_show_otherwise_is_told(content, extra, codes, words):
+    drawing = read(pdf(b"10 20 20 10 re f " + content, extra=extra))
+    assert [finding.code for finding in drawing.findings] == codes
+    assert words in " ".join(finding.message for finding in drawing.findings)
+
+
 def test_a_mitre_that_the_library_cannot_tell_sends_the_page_to_tracing():
     # A limit of 1 bevels what the default of 10 would leave as a long point.
     drawing = read(pdf(b"1 M 16 w 20 10 m 60 60 l 100 10 l S"))

@@ -2,7 +2,8 @@
 
 `python tests/bench/bench_series.py 1000` plans a thousand tags from a CSV in one command, reads
 every code of the predicted panels by a library that did not write it, and compares what all have in
-common. `--kills 30` ends a smaller series at thirty moments instead and goes on each time.
+common. `--kills 30` ends a smaller series at thirty moments instead and goes on each time;
+`--alone 8` holds the pieces of eight series of codes drawn by lot to each piece planned alone.
 """
 
 from __future__ import annotations
@@ -179,6 +180,70 @@ def _rim(opening, x: float, y: float) -> bytes:
     return shapely.normalize(shapely.set_precision(moved, 1e-4)).wkb
 
 
+def alone(count: int, seed: int) -> None:
+    """Hold every piece of some series of codes to the same piece planned alone.
+
+    A closed path may begin elsewhere, so that its chords fall otherwise, within their tolerance.
+    """
+    import shapely
+
+    import stopout
+    from series.test_series import farthest_mm
+    from stopout.library.knowledge import knowledge_for
+    from stopout.library.pieces import Order, Workshop
+    from stopout.library.series import plan_series
+
+    draw, worst, off_mm, n_groups = random.Random(seed), 0.0, 0.0, 0
+    make = Workshop.make
+    for _ in range(count):
+        with tempfile.TemporaryDirectory() as place:
+            os.environ["XDG_CACHE_HOME"] = place
+            head = draw.choice(["", "T", "TM-"])
+            module = draw.choice([0.4, 0.45, 0.55, 0.6])
+            rows = "number,place\n" + "".join(f"{draw.randrange(10**4):04d},W\n" for _ in range(9))
+            code = (
+                f'at = ["7 mm", "6 mm"]\n[[code]]\ncontent = "{head}{{number}}"\n'
+                f'kind = "data-matrix"\nmodule = "{module} mm"\nat = ["19 mm", "6 mm"]\n'
+            )
+            path = tag_job(Path(place), rows=rows, words="{number}", more=code)
+            read = stopout.read_job(path)
+            depth = draw.choice([0.02, 0.05, 0.08])
+            etch = replace(read.job.etch, depth_mm=depth)
+            settings = replace(read.job.settings, line_direction="x")
+            read = replace(read, job=replace(read.job, clearing=settings, etch=etch))
+            left_out = []
+
+            def counted(shop, order, left_out=left_out):
+                left_out += order.without
+                return make(shop, order)
+
+            Workshop.make = counted
+            knowledge = knowledge_for(read.job)
+            made = plan_series(read, knowledge, outline=None, draft=False, tell=str, workers=1)
+            n_groups += sum(map(len, left_out))
+            shop = Workshop(read=read, knowledge=knowledge, outline=None, draft=False)
+            coat = made.coats[0]
+            for piece in made.pieces:
+                x, y = piece.at_mm
+                order = Order(settings=(read.job.setting.filled(dict(piece.fields)),))
+                own = make(shop, order).coat
+                for name in ("target", "opening", "finished"):
+                    here = getattr(coat, name).intersection(shapely.box(x, y, x + 26, y + 12))
+                    here = shapely.transform(here, lambda xy, x=x, y=y: xy - (x, y))
+                    worst = max(worst, farthest_mm(here, getattr(own, name)))
+                for mine, its in (
+                    (coat.finished_land_mm, own.finished_land_mm),
+                    (coat.stroke_mm, own.stroke_mm),
+                    (coat.mask.narrowest_land_mm, own.mask.narrowest_land_mm),
+                    (coat.mask.narrowest_opening_mm, own.mask.narrowest_opening_mm),
+                ):
+                    off_mm = max(off_mm, mine - its)
+    print(
+        f"{count} series of codes: {n_groups} groups of modules planned apart; pieces within "
+        f"{1000 * worst:.2f} um of each alone, widths at most {1000 * off_mm:.2f} um more"
+    )
+
+
 def kills(count: int, seed: int, within_s: float) -> None:
     """End a run at random moments and go on, until it is done; every piece must then be there."""
     draw = random.Random(seed)
@@ -220,10 +285,13 @@ if __name__ == "__main__":
     asked = argparse.ArgumentParser(description=__doc__)
     asked.add_argument("count", type=int, nargs="?", default=100)
     asked.add_argument("--kills", type=int, default=0)
+    asked.add_argument("--alone", type=int, default=0)
     asked.add_argument("--within", type=float, default=6.0, help="seconds of a run, for --kills")
     asked.add_argument("--seed", type=int, default=23)
     given = asked.parse_args()
     if given.kills:
         kills(given.kills, given.seed, given.within)
+    elif given.alone:
+        alone(given.alone, given.seed)
     else:
         plan(given.count)

@@ -41,6 +41,20 @@ class TestDraft:
             assert [coat[key] for key in ("clearing", "times", "program_bytes")] == [None] * 3
         assert data["verdict"]["state"] in ("ready", "look")
 
+    def test_rows_fit_the_terminal_and_there_are_no_more_than_fifteen(
+        self, tmp_path, stopout, monkeypatch
+    ):
+        job = lay_out(tmp_path)
+        monkeypatch.setattr("stopout.cli.speech.verdict_lines.page_width", lambda: 60)
+        plain = stopout("plan", job, "--draft")
+        monkeypatch.setattr("stopout.cli.speech.verdict_lines._is_shown", lambda: True)
+        _, out, err = stopout("plan", job, "--draft", "--out", "d")
+        rows = [*out.splitlines(), *err.splitlines()]
+        assert max(map(len, rows)) <= 60
+        assert len(rows) <= 15
+        # The folder differs, and how much room there is for findings.
+        assert plain[1].split()[:6] == out.split()[:6]
+
     def test_a_stop_is_one_in_a_draft_too(self, tmp_path, stopout):
         status, out, _ = stopout("plan", stopped(tmp_path), "--draft")
         assert (status, out[:15]) == (1, "DRAFT: STOPPED ")
@@ -114,7 +128,7 @@ class TestWatch:
             if "<svg" not in drafted[-1][1]:
                 raise PlanError("the drawing is empty")
             verdict = SimpleNamespace(told=(), state="ready", unmeasured=False, lines=())
-            return SimpleNamespace(verdict=verdict, headline="DRAFT: READY", coats=())
+            return SimpleNamespace(verdict=verdict, full_headline="DRAFT: READY", coats=())
 
         def watched(*saves):
             saves = iter(saves)

@@ -4,10 +4,11 @@ import math
 import re
 
 import pytest
+import shapely
 
 from stopout.pictures.means.drawing import Frame
 from stopout.pictures.piece.deviations import OffRing
-from stopout.pictures.piece.panels import _label, _numbered
+from stopout.pictures.piece.panels import _label, _letters_at, _numbered
 
 FRAME = Frame(left_px=80.0, top_px=300.0, px_per_mm=18.0, width_mm=80.0, height_mm=40.0)
 # A badge is drawn as a rounded box 32 px high with a white edge of 3 px.
@@ -56,3 +57,12 @@ def test_rings_that_coincide_are_one_with_all_their_numbers():
 
 def test_runs_of_numbers_are_told_by_their_ends():
     assert _label([1, 4, 5, 6, 8, 9]) == "1, 4–6, 8, 9"
+
+
+@pytest.mark.parametrize("box", [(0, 0, 39.5, 40), (40.5, 0, 80, 40), (0, 0, 80, 19.9)])
+def test_letters_beside_a_square_lie_where_nothing_else_does(box):
+    middle, made = FRAME.place(40.0, 20.0), shapely.box(*box)
+    left, base = _letters_at(middle, "A, B", FRAME, made, [])
+    x = (left + 18.0 - FRAME.left_px) / FRAME.px_per_mm
+    y = FRAME.height_mm - (base - 11.0 - FRAME.top_px) / FRAME.px_per_mm
+    assert not made.buffer(0.3).contains(shapely.Point(x, y))

@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import numpy as np
 import pytest
 import shapely
 import shapely.affinity
@@ -9,6 +10,7 @@ from shapely.geometry import Point, box
 
 from bench.lettering_regions import lettering
 from jobmaker import drawing, make_job, plate
+from stopout.planning.measures import lettering as measured
 from stopout.planning.measures.lettering import lettering_lines, stroke_width_mm
 from stopout.planning.signs.legibility import (
     ada_height_mm,
@@ -133,3 +135,20 @@ def test_nothing_is_said_without_a_distance_and_nothing_is_judged_without_letter
     (finding,) = legibility_findings(job, drawing(shapely.union_all([box(1, 1, 5, 5)])))
     assert finding.code == "letters-not-found"
     assert "4.7 mm" in finding.message
+
+
+@pytest.mark.parametrize("seed", range(8))
+def test_letters_side_by_side_are_those_that_pairs_of_them_link(seed):
+    rng = np.random.default_rng(seed)
+    low = rng.uniform(0, 20, (60, 2)).round(seed % 2)
+    boxes = np.hstack([low, low + rng.uniform(0, 3, low.shape)])
+    home = np.arange(len(boxes))
+    for k, (x0, y0, x1, y1) in enumerate(boxes):
+        for j, (u0, v0, u1, v1) in enumerate(boxes):
+            tall, short = max(y1 - y0, v1 - v0), min(y1 - y0, v1 - v0)
+            near = (u0, j) > (x0, k) and u0 - x1 <= 1.2 * tall <= 1.2 * 1.9 * short
+            shared, inside = min(y1, v1) - max(y0, v0), min(x1, u1) - max(x0, u0)
+            if near and 2 * shared > short and 2 * inside < min(x1 - x0, u1 - u0):
+                home[home == home[j]] = home[k]
+    plain = {frozenset(np.flatnonzero(home == name).tolist()) for name in home}
+    assert {frozenset(group) for group in measured._groups(boxes)} == plain

@@ -209,12 +209,19 @@ def plainly_narrowest_mm(region):
 
 
 @settings(max_examples=8, derandomize=True)
-@given(scattered(), st.sampled_from([0.05, 0.2, 0.7]))
-def test_the_narrowest_of_several_regions_is_that_of_the_plain_search_over_all(dark, start):
+@given(scattered(), st.sampled_from([0.05, 0.2, 0.7]), st.sampled_from([0.99, 1.02, 1.5, 4.0]))
+def test_the_narrowest_of_several_regions_is_that_of_the_plain_search_over_all(dark, start, share):
     found = narrowest_of(list(shapely.get_parts(dark)), start_mm=start)
     assert found.width_mm == pytest.approx(plainly_narrowest_mm(dark), abs=AGREES_MM)
     assert narrowest(dark, start_mm=start).width_mm == pytest.approx(found.width_mm, abs=AGREES_MM)
     assert dark.buffer(0.001).contains(shapely.Point(found.at_mm))
+    # Where only narrower places are looked for, they are looked for another way.
+    most = share * found.width_mm
+    within = narrowest_of(list(shapely.get_parts(dark)), start_mm=start, most_mm=most)
+    if share < 1:
+        assert within is None
+    else:
+        assert within.width_mm == pytest.approx(found.width_mm, abs=AGREES_MM)
 
 
 def test_nothing_wider_than_asked_for_is_looked_for():

@@ -97,6 +97,7 @@ def test_many_rows_are_read_in_the_memory_of_their_text(tmp_path):
         ({"series": 'rows = "t.csv"\ncount = { number = 2 }'}, "series.count", "excludes rows"),
         ({"head": "quantity = 4"}, "job.quantity", "leave it out"),
         ({"no_series": True}, "series", "is missing for the field {number}"),
+        ({"series": "count = { number = 2 }"}, "text[1].words", "a count has {number} alone"),
         ({"panel": "count = [2, 2]\nfill = true"}, "panel.fill", "excludes count"),
     ],
 )

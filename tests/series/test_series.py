@@ -144,6 +144,8 @@ def test_what_comes_again_is_planned_once_and_comes_out_as_in_a_piece_alone(tmp_
         [text.words for setting in order.settings for text in setting.texts] for order in kinds
     ]
     assert words == 2 * [["Wxi"], ["1122", "1122"]], "the word, and the figures 1 and 2"
+    groups = [len(boxes) for order in made for boxes in order.without]
+    assert min(groups) >= 2, "groups of modules that come again are left out of their codes"
     assert len(one.panels) == 2
     panels = [one, *one.panels]
     # No stroke's end is burnt by where the beam goes next.

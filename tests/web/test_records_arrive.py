@@ -130,6 +130,9 @@ def test_the_sheet_that_is_served_is_made_of_its_data_and_runs_nothing_of_a_file
     page = client.get("/sheet/gauge/gauge-number")
     assert f'data-sends-to="{JOB}/record"' in page.text
     assert "alert(1)" not in page.text
+    # A phone may keep it, and comes back to it without the bench; all else is asked for anew.
+    assert page.headers["cache-control"] == "private, no-cache"
+    assert client.get("/page/sending.js").headers["cache-control"] == "no-store"
     policy = page.headers["content-security-policy"]
     assert "unsafe" not in policy
     assert "connect-src 'self'" in policy

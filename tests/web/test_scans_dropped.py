@@ -9,6 +9,7 @@ import sys
 import threading
 import time
 from concurrent.futures import ThreadPoolExecutor
+from importlib.resources import files
 
 import pytest
 
@@ -48,6 +49,15 @@ def test_a_scan_of_the_piece_is_told_drawn_and_kept_as_the_command_does(
     kept = place / "gauge" / "gauge-number-scans"
     assert (kept / "tag.png").read_bytes() == etched.read_bytes()
     assert len(json.loads((kept / "tag.json").read_text())["offsets"]) > 20
+
+
+def test_what_the_command_calls_its_options_has_the_names_of_the_page():
+    page = (files("stopout.web") / "page" / "index.html").read_text(encoding="utf-8")
+    for option, label in scans._CALLED.items():
+        assert f"> {label}<" in page or f">{label}" in page, label
+        assert scans._called(f"give --{option} 600dpi") == f'give "{label}" 600dpi'
+    typed = "to clear it: stopout rework gauge-plan --box 1,2,3,4; see --tone"
+    assert scans._called(typed) == typed.replace("--tone", '"Grey levels"')
 
 
 @pytest.mark.parametrize(

@@ -81,7 +81,7 @@ def differences(
     fonts : sequence of Path, optional
         Font files besides the one shipped; None where the document holds no text.
     tiled : sequence of (BaseGeometry, float)
-        Where tiles of a pattern lie, and how large one is, in mm. The renderer rounds tiles to
+        What a pattern fills, and how large a tile of it is, in mm. The renderer rounds tiles to
         whole pixels, so that they drift: there the share of ink about each place is compared.
 
     Returns
@@ -116,8 +116,8 @@ def differences(
         wrong |= _of_the_other_tone(1.0 - asked, 1.0 - ours, threshold)
         wrong |= _of_the_other_tone(asked, ours, 1.0 - threshold)
     if len(tiled) and wrong.any():
-        hulls = [(r.convex_hull, (0.0, 0.0, 0.0), 1.0) for r, _ in tiled]
-        within = render_regions(hulls, size, px_per_mm=per_mm) < 1.0
+        filled = [(region, (0.0, 0.0, 0.0), 1.0) for region, _ in tiled]
+        within = render_regions(filled, size, px_per_mm=per_mm) < 1.0
         side = 3.0 * max(tile for _, tile in tiled) * per_mm
         wrong = wrong & ~_near(within) | _shares_differ(asked, ours, within, side)
     return _places(wrong, asked, ours, per_mm)
@@ -211,6 +211,7 @@ def _render(svg: str, *, fonts: Sequence[Path] | None = None) -> NDArray[np.floa
         svg_string=svg,
         dpi=96,
         background="white",
+        languages=["en"],
         **typefaces_of(fonts),
     )
     with Image.open(BytesIO(png)) as image:

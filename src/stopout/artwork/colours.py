@@ -76,6 +76,8 @@ def plain_colour(text: str, *, depth: int = 0) -> str:
         If the value is no colour, or one that depends on the reader.
     """
     text = _ICC.sub("", text.strip())
+    if text.lower().startswith("light-dark(") and depth < _DEEPEST:
+        return plain_colour(_first_of(text), depth=depth + 1)
     word = text.lower()
     if word == "inherit":
         return word
@@ -96,6 +98,14 @@ def plain_colour(text: str, *, depth: int = 0) -> str:
         raise UnreadPaintError(
             f"'{text[:60]}' is no colour that is read; write it as #rrggbb"
         ) from None
+
+
+def _first_of(text: str) -> str:
+    """The colour of a pair that a light page takes (CSS Color 5, section 10)."""
+    import tinycss2
+
+    pair = tinycss2.parse_one_component_value(text)
+    return str(tinycss2.serialize(_by_commas(pair.arguments)[0])) if pair.type == "function" else ""
 
 
 def _spelt(srgb: NDArray[np.float64], alpha: float) -> str:

@@ -41,6 +41,8 @@ _TOLD = {
     b"AC10": "a drawing of this kind is not read; save it as DXF",
     b"GIF8": "GIF is not read; save it as PNG",
 }
+# What may be why nothing is dark.
+_LEAVES_OUT = ("artwork-broken", "artwork-ignored")
 _IMAGE_STARTS = (b"\x89PNG", b"\xff\xd8\xff", b"II*\0", b"MM\0*", b"BM")
 
 
@@ -100,12 +102,7 @@ def open_outline(path: Path, blank: Blank) -> Polygon:
 
 
 def read_artwork(
-    data: bytes,
-    request: ArtworkRequest,
-    blank: Blank,
-    *,
-    name: str,
-    fonts: Sequence[Path] = (),
+    data: bytes, request: ArtworkRequest, blank: Blank, *, name: str, fonts: Sequence[Path] = ()
 ) -> Drawing:
     """Do what `open_artwork` does, from bytes; `name` is what messages call the file."""
     kind = _kind(data, name=name)
@@ -116,10 +113,9 @@ def read_artwork(
         raise ArtworkError(words if words.startswith(name) else f"{name}: {words}") from None
     if picture.dark.is_empty and not _names_its_shapes(picture, request, blank):
         used = "auto" if request.threshold is None else f"{request.threshold * 100:g} %"
-        raise ArtworkError(
-            f'{name}: nothing in the artwork is dark at threshold = "{used}"; '
-            "darken it or lower artwork.threshold"
-        )
+        aside = [f"{name}: {f.message}" for f in picture.findings if f.code in _LEAVES_OUT]
+        words = f'{name}: nothing in the artwork is dark at threshold = "{used}"; '
+        raise ArtworkError("\n".join([words + "darken it or lower artwork.threshold", *aside]))
     where = _where(picture, request, blank, name=name)
     is_sign = blank.is_back_worked
     regions = [picture.dark, picture.beyond, *(paint.region for paint in picture.paints)]
@@ -365,11 +361,4 @@ def _spelt(glyph: DrawnGlyph, where: Placement) -> DrawnGlyph:
 def _placed(finding: Finding, where: Placement) -> Finding:
     if finding.at_mm is None:
         return finding
-    x, y = where.point(*finding.at_mm)
-    return Finding(
-        code=finding.code,
-        level=finding.level,
-        message=finding.message,
-        remedy=finding.remedy,
-        at_mm=(x, y),
-    )
+    return replace(finding, at_mm=where.point(*finding.at_mm))

@@ -61,7 +61,8 @@ def with_rings(parts: list[Part], work: Work) -> tuple[list[Part], dict[str, lis
     tried = worth[least_s[worth] < _WORTH * longest_s[worth]]
     ringed_s = np.full(len(found), np.inf)
     parts = list(parts)
-    for place, part in zip(tried, work.ringed([found[place] for place in tried]), strict=True):
+    laid = work.ringed([found[place] for place in tried], _WORTH * longest_s[tried])
+    for place, part in zip(tried, laid, strict=True):
         parts[filled[place]] = part
         if part.spirals:
             ringed_s[place] = part.spirals_s

@@ -16,8 +16,10 @@ from dataclasses import dataclass
 
 import numpy as np
 
-from stopout.values import FloatArray, Moves
+from stopout.values import FloatArray, Machine, Moves
 
+# Outlines are entered and left at no more than this share of the speed that they reach.
+ENTRY = 0.3
 _NO_MOVE_MM = 1e-9
 
 
@@ -154,3 +156,10 @@ def _reachable(limit: FloatArray, gained: FloatArray) -> FloatArray:
     left = gained[-1] - gained[::-1]
     backward = np.minimum.accumulate(forward[::-1] - left) + left
     return np.asarray(np.maximum(backward[::-1], 0.0))
+
+
+def travel_s(length_mm: FloatArray, machine: Machine) -> FloatArray:
+    """Return what travels take from rest to rest: the top speed reached on the way, or not."""
+    v, a = machine.top_speed_mm_s, machine.acceleration_mm_s2
+    is_short = length_mm * a <= v**2
+    return np.where(is_short, 2 * np.sqrt(length_mm / a), length_mm / v + v / a)

@@ -13,7 +13,8 @@ from collections.abc import Sequence
 import numpy as np
 
 from stopout.clearing.filling.fill import FillRow
-from stopout.clearing.work import Work, travel_s
+from stopout.clearing.motion import travel_s
+from stopout.clearing.work import Work
 
 __all__ = ["one_way_s"]
 

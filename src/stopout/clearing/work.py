@@ -19,13 +19,15 @@ from stopout.clearing.filling.strokes import (
     row_stroke,
 )
 from stopout.clearing.kinds import kinds_of
+from stopout.clearing.motion import travel_s
 from stopout.clearing.moving.paths import assemble, stroke_times_s
 from stopout.clearing.moving.program_times import measure_program
+from stopout.clearing.ringed.least_time import LeastTime
 from stopout.clearing.ringed.linking import run_on, spirals
 from stopout.clearing.ringed.rings import ring_fills
 from stopout.values import FloatArray, Machine, Moves
 
-__all__ = ["Part", "Work", "end_of", "filled_strokes", "travel_s"]
+__all__ = ["Part", "Work", "end_of", "filled_strokes"]
 
 
 @dataclass(frozen=True, slots=True, kw_only=True, eq=False)
@@ -127,11 +129,16 @@ class Work:
             bridge_mm=self.bridge_mm,
         )
 
-    def ringed(self, parts: Sequence[Part]) -> list[Part]:
-        """Return parts with rings laid, those of them that can have them: one of each kind."""
+    def ringed(self, parts: Sequence[Part], most_s: FloatArray | None = None) -> list[Part]:
+        """Return parts with rings laid, those of them that can have them: one of each kind.
+
+        Some of those have none whose rings would take longer than is told for each.
+        """
         first, at_mm = kinds_of([part.area for part in parts])
         kinds = sorted(set(first))
-        paths = self._spirals([parts[k].area for k in kinds])
+        kind_s = np.full(len(parts), np.inf if most_s is None else 0.0)
+        np.maximum.at(kind_s, first, np.inf if most_s is None else most_s)
+        paths = self._spirals([parts[k].area for k in kinds], kind_s[kinds])
         made = dict(zip(kinds, zip(paths, self._groups_s(paths), strict=True), strict=True))
         return [
             replace(
@@ -167,9 +174,15 @@ class Work:
         """Return what each of some strokes takes as a draft, and what the travel to each takes."""
         return stroke_times_s(strokes, machine=self.machine, speed_mm_s=self.speed_mm_s)
 
-    def _spirals(self, areas: Sequence[Polygon]) -> list[list[BeamStroke]]:
+    def _spirals(self, areas: Sequence[Polygon], most_s: FloatArray) -> list[list[BeamStroke]]:
         """Return the rings of areas joined into spirals, none where an area can have none."""
-        fills = ring_fills(areas, mark_mm=self.mark_mm, spacing_mm=self.spacing_mm)
+        least = LeastTime(
+            most_s,
+            apart_mm=max(self.spacing_mm.values()),
+            machine=self.machine,
+            speed_mm_s=self.speed_mm_s,
+        )
+        fills = ring_fills(areas, mark_mm=self.mark_mm, spacing_mm=self.spacing_mm, least=least)
         paths = spirals(
             [rings or [] for rings in fills],
             np.array(areas, dtype=object),
@@ -265,10 +278,3 @@ def end_of(
         return start_mm
     x, y = strokes[-1].points_mm[-1]
     return (float(x), float(y))
-
-
-def travel_s(length_mm: FloatArray, machine: Machine) -> FloatArray:
-    """Return what travels take from rest to rest: the top speed reached on the way, or not."""
-    v, a = machine.top_speed_mm_s, machine.acceleration_mm_s2
-    is_short = length_mm * a <= v**2
-    return np.where(is_short, 2 * np.sqrt(length_mm / a), length_mm / v + v / a)

@@ -4,51 +4,42 @@ from __future__ import annotations
 
 import socket
 from pathlib import Path
-from typing import Annotated
 
 import typer
 
-from stopout.cli.asked.book import BookOption, NoBookOption, check_book
+from stopout.cli.asked.book import asked_book
+from stopout.cli.asked.options import BOOK, NO_BOOK, Given, Option, command
 from stopout.cli.speech.telling import say
 from stopout.errors import StopoutError
 
-_PORT = 8417
+# fmt: off
+_OPTIONS = (
+    Option("folder", "folder", "Where the jobs lie.", ".", metavar="FOLDER", is_argument=True),
+    Option("port", "count", "The port; the next free one if it is taken.", "8417", metavar="N"),
+    Option("network", "switch", "Let other devices in this network in, with a token in the "
+           "address."),
+    Option("no_open", "switch", "Open no browser."),
+    BOOK, NO_BOOK,
+)
+# fmt: on
 
 
 def register(app: typer.Typer) -> None:
     """Add the command to the app."""
 
-    @app.command()
-    def bench(
-        folder: Annotated[
-            Path, typer.Argument(metavar="FOLDER", help="Where the jobs lie.")
-        ] = Path("."),
-        port: Annotated[
-            int, typer.Option(metavar="N", help="The port; the next free one if it is taken.")
-        ] = _PORT,
-        network: Annotated[
-            bool,
-            typer.Option(
-                "--network",
-                help="Let other devices in this network in, with a token in the address.",
-            ),
-        ] = False,
-        no_open: Annotated[bool, typer.Option("--no-open", help="Open no browser.")] = False,
-        book: BookOption = None,
-        no_book: NoBookOption = False,
-    ) -> None:
+    @command(app, *_OPTIONS)
+    def bench(given: Given) -> None:
         """Serve a page for the jobs of a folder, until Ctrl-C. It drives no machine.
 
         Example: stopout bench jobs
         """
         from stopout.records import book_path
 
-        check_book(book, no_book=no_book)
+        asked_book(given)
+        folder, book = given.folder, None if given.no_book else book_path(given.book)
         if not folder.is_dir():
             raise StopoutError(f"there is no folder {folder}; name the one that the jobs lie in")
-        _serve(
-            folder, port, None if no_book else book_path(book), network=network, opens=not no_open
-        )
+        _serve(folder, given.port, book, network=given.network, opens=not given.no_open)
 
 
 def _serve(folder: Path, port: int, book: Path | None, *, network: bool, opens: bool) -> None:

@@ -10,7 +10,7 @@ from typing import TYPE_CHECKING, Literal
 
 import typer
 
-from stopout.cli.asked.book import check_book
+from stopout.cli.asked.book import asked_book
 from stopout.cli.asked.options import (
     AS_JSON,
     BOOK,
@@ -82,7 +82,7 @@ def register(app: typer.Typer) -> None:
 def _run(kind: Literal["clearing", "etch"], given: Given, coat: int) -> None:
     """Make the coupon's folder and tell about it."""
     folder = given.out or given.job.parent / f"{given.job.stem}-coupon-{kind}"
-    check_book(given.book, no_book=given.no_book)
+    asked_book(given)
     allow_asked(given.time, given.memory)
     read = _read(given)
     # After the job file, whose mistakes have to be mended wherever its coupon goes.
@@ -104,13 +104,11 @@ def _run(kind: Literal["clearing", "etch"], given: Given, coat: int) -> None:
 
 def _read(given: Given) -> Job:
     """Read the job, and give the run its budget."""
-    from stopout.library.book import usual_book
     from stopout.library.job_file import read_job
     from stopout.library.knowledge import knowledge_for
 
     at_stage("reading the job")
-    book = None if given.no_book else given.book or usual_book()
-    job = read_job(given.job, book=book).job
+    job = read_job(given.job, book=asked_book(given)).job
     allow_job(job)
     # What the tables lack is told with its lines, from the whole job.
     knowledge_for(job, given.job)

@@ -9,7 +9,7 @@ from typing import TYPE_CHECKING
 
 import typer
 
-from stopout.cli.asked.book import check_book
+from stopout.cli.asked.book import asked_book
 from stopout.cli.asked.options import (
     AS_JSON,
     BOOK,
@@ -25,7 +25,6 @@ from stopout.cli.asked.options import (
 from stopout.cli.limits.budget import allow_asked, allow_job, allow_work
 from stopout.cli.limits.progress import of_all, progress
 from stopout.cli.speech.telling import say, say_as_it_is
-from stopout.library.book import usual_book
 from stopout.library.plan_files import check_plan_folder, put_plan
 from stopout.plan_file import PLAN_FILE
 
@@ -60,8 +59,7 @@ def register(app: typer.Typer) -> None:
 
         Example: stopout plan winch-plate.toml
         """
-        check_book(given.book, no_book=given.no_book)
-        book = None if given.no_book else given.book or usual_book()
+        book = asked_book(given)
         allow_asked(given.time, given.memory)
         folder, draft = given.out or plan_place(given.job, draft=given.draft), given.draft
         with progress(show=not given.quiet) as tell:
@@ -87,15 +85,7 @@ def register(app: typer.Typer) -> None:
 
 
 def plan_place(job: Path, *, draft: bool) -> Path:
-    """Return the usual folder of a job's plan, or of its draft.
-
-    Parameters
-    ----------
-    job : Path
-        The job file.
-    draft : bool
-        Whether a draft is meant.
-    """
+    """Return the usual folder of a job's plan, or of its draft."""
     return job.parent / f"{job.stem}-{'draft' if draft else 'plan'}"
 
 
@@ -136,7 +126,7 @@ def _make(
 def _report(made: Plan, folder: Path, *, show_all: bool, is_quiet: bool, on_stdout: bool) -> None:
     """Print the verdict and the numbers on standard output, the findings on standard error."""
     from stopout.cli.speech.result_lines import result_lines
-    from stopout.cli.speech.verdict_lines import MOST_LINES, finding_lines, headline, last_lines
+    from stopout.cli.speech.verdict_lines import MOST_LINES, finding_lines, last_lines, on_screen
     from stopout.values import Level
 
     if is_quiet:
@@ -144,10 +134,12 @@ def _report(made: Plan, folder: Path, *, show_all: bool, is_quiet: bool, on_stdo
             if one.level is Level.STOP:
                 say(f"stop: {one.text}", to_stderr=True)
         return
-    results = result_lines(made, folder, in_full=show_all)
+    head = on_screen([made.full_headline])
+    results = on_screen(result_lines(made, folder, in_full=show_all))
     last = last_lines(made)
-    say(headline(made), to_stderr=not on_stdout)
-    room = MOST_LINES - 1 - len(results) - len(last)
+    for line in head:
+        say(line, to_stderr=not on_stdout)
+    room = MOST_LINES - len(head) - len(results) - len(last)
     for line in finding_lines(made, room=room, show_all=show_all):
         say(line, to_stderr=True)
     for line in results if on_stdout else ():

@@ -8,7 +8,7 @@ from typing import TYPE_CHECKING, Literal
 
 import typer
 
-from stopout.cli.asked.book import check_book
+from stopout.cli.asked.book import asked_book
 from stopout.cli.asked.options import (
     AS_JSON,
     BOOK,
@@ -27,8 +27,6 @@ if TYPE_CHECKING:
     from stopout.sheet import Part
 
 _SHEET_FILE = "sheet.json"
-_PDF_START = b"%PDF-"
-_PAGE_START = b"<!doctype html>"
 
 
 # fmt: off
@@ -58,7 +56,7 @@ def register(app: typer.Typer) -> None:
 
         Example: stopout sheet winch-plate-plan --paper Letter --units both
         """
-        check_book(given.book, no_book=given.no_book)
+        asked_book(given)
         parts = _asked(given.folder, given.out, annex=given.annex, wall=given.wall)
         targets = list(parts)
         is_stop = _print_sheet(
@@ -103,8 +101,7 @@ def _print_sheet(
     data = _stored(folder)
     for target in parts:
         is_page = target.suffix.lower() in (".html", ".htm")
-        starts, kind = ((_PAGE_START,), "HTML") if is_page else ((_PDF_START,), "PDF")
-        check_replaceable(target, starts=starts, kind=kind)
+        check_replaceable(target, kind="HTML" if is_page else "PDF")
     from stopout.sheet import read_sheet, sheet_page, sheet_pdf, with_both_units
 
     try:

@@ -10,12 +10,11 @@ from typing import TYPE_CHECKING, TypeVar
 
 import typer
 
-from stopout.cli.asked.book import check_book
+from stopout.cli.asked.book import asked_book
 from stopout.cli.asked.options import BOOK, JOB, NO_BOOK, Given, Option, command
 from stopout.cli.plan import plan_place
 from stopout.cli.speech.telling import say
 from stopout.errors import StopoutError
-from stopout.library.book import usual_book
 from stopout.library.plan_files import check_plan_folder, put_plan
 
 if TYPE_CHECKING:
@@ -51,24 +50,23 @@ def register(app: typer.Typer) -> None:
 
         Example: stopout watch winch-plate.toml
         """
-        check_book(given.book, no_book=given.no_book)
+        book = asked_book(given)
         job, folder = given.job, given.out or plan_place(given.job, draft=True)
         check_plan_folder(folder, replace=False, draft=True)
         if not job.exists():
             raise StopoutError(f"there is no job file {job}; check the name")
-        told_book = None if given.no_book else given.book or usual_book()
 
         def draft(read: JobFile) -> Plan:
             from stopout.library.plan_files import plan_files
             from stopout.library.plans import plan_job
 
-            made = plan_job(read, book=told_book, allow_outside=given.allow_outside, draft=True)
+            made = plan_job(read, book=book, allow_outside=given.allow_outside, draft=True)
             put_plan(folder, plan_files(made), replace=False)
             return made
 
         say(f"watching {job}; its draft is in {folder}; Ctrl-C ends it")
         try:
-            follow(job, draft, wait=lambda: time.sleep(_LOOK_S), say=say, book=told_book)
+            follow(job, draft, wait=lambda: time.sleep(_LOOK_S), say=say, book=book)
         except KeyboardInterrupt:
             say(f"\nno longer watching {job}; the last draft stays in {folder}")
 
@@ -164,26 +162,20 @@ def _stamps(files: Iterable[Path]) -> _Stamps:
 def _lines(last: Plan | None, made: Plan) -> list[str]:
     """The verdict, then all to act on of a first draft, or what a later one changed."""
     from stopout.cli.speech.result_lines import coat_lines
-    from stopout.cli.speech.verdict_lines import finding_lines, headline
+    from stopout.cli.speech.verdict_lines import finding_lines, on_screen
 
     if last is None:
         findings = finding_lines(made, room=_MOST_CHANGES + 2, show_all=False)
-        return [headline(made), *findings, *coat_lines(made)]
+        return on_screen([made.full_headline, *findings, *coat_lines(made)])
     found = changes(last.verdict.told, made.verdict.told)
     more = [f"and {len(found) - _MOST_CHANGES} more changes"] if len(found) > _MOST_CHANGES else []
     numbers = [line for line in coat_lines(made) if line not in coat_lines(last)]
     changed = [*found[:_MOST_CHANGES], *more, *numbers]
-    return [headline(made), *(changed or ["nothing changed in it"])]
+    return on_screen([made.full_headline, *(changed or ["nothing changed in it"])])
 
 
 def changes(before: Iterable[Told], after: Iterable[Told]) -> list[str]:
-    """Say what is new, what reads otherwise now, and what is gone; notes are left out.
-
-    Parameters
-    ----------
-    before, after : iterable of Told
-        Two verdicts' findings.
-    """
+    """Say what is new, what reads otherwise now, and what is gone; notes are left out."""
     from stopout.values import Level
 
     was, now = (

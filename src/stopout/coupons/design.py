@@ -103,7 +103,9 @@ class CouponPart:
     def moved(self, x_mm: float, y_mm: float) -> CouponPart:
         """The part with its lower left corner at (x, y)."""
         by = (x_mm, y_mm)
-        records: dict[str, Any] = {name: _moved_all(getattr(self, name), by) for name in _RECORDS}
+        records: dict[str, Any] = {
+            name: tuple(_moved(record, by) for record in getattr(self, name)) for name in _RECORDS
+        }
         return replace(
             self,
             areas=tuple(translate(area, x_mm, y_mm) for area in self.areas),
@@ -112,17 +114,7 @@ class CouponPart:
         )
 
 
-_RECORDS = (
-    "lines",
-    "slots",
-    "patches",
-    "lands",
-    "combs",
-    "pits",
-    "stars",
-    "lettering",
-    "other",
-)
+_RECORDS = ("lines", "slots", "patches", "lands", "combs", "pits", "stars", "lettering", "other")
 
 
 @dataclass(frozen=True, slots=True, kw_only=True, eq=False)
@@ -297,10 +289,6 @@ def _disc(mark: RegistrationMark) -> BaseGeometry:
 
 def _joined(parts: Sequence[CouponPart], name: str) -> tuple[Any, ...]:
     return tuple(chain(*(getattr(part, name) for part in parts)))
-
-
-def _moved_all(records: tuple[Any, ...], by: tuple[float, float]) -> tuple[Any, ...]:
-    return tuple(_moved(record, by) for record in records)
 
 
 def _moved(record: _T, by: tuple[float, float]) -> _T:

@@ -89,16 +89,7 @@ def clearing_parts(settings: Settings, compactness: int = 0) -> list[CouponPart]
         more.insert(0, _lines(other, settings, is_compact))
     patches = {axis: _patches(axis, settings, compactness) for axis in _AXES}
     combs = {axis: _combs(axis, settings) for axis in _AXES}
-    return [
-        *sets[0],
-        patches["x"],
-        combs["x"],
-        combs["y"],
-        *sets[1],
-        patches["y"],
-        *sets[2],
-        *more,
-    ]
+    return [*sets[0], patches["x"], combs["x"], combs["y"], *sets[1], patches["y"], *sets[2], *more]
 
 
 def threshold_j_per_mm(axis: Axis, settings: Settings) -> float:

@@ -106,13 +106,7 @@ def _lands(axis: Axis, settings: Settings, compactness: int) -> CouponPart:
         ]
         first, last = row.ends(start + opening + width / 2)
         lands.append(
-            Land(
-                id=f"{row.name}-{k}",
-                from_mm=first,
-                to_mm=last,
-                land_mm=width,
-                opening_mm=opening,
-            )
+            Land(id=f"{row.name}-{k}", from_mm=first, to_mm=last, land_mm=width, opening_mm=opening)
         )
     pairs = zip(areas[::2], areas[1::2], strict=True)
     other = tuple(
@@ -145,13 +139,7 @@ class _Row:
     """
 
     def __init__(
-        self,
-        axis: Axis,
-        settings: Settings,
-        name: str,
-        widths_mm: list[float],
-        *,
-        is_short: bool,
+        self, axis: Axis, settings: Settings, name: str, widths_mm: list[float], *, is_short: bool
     ) -> None:
         self.axis, self.settings, self.name = axis, settings, name
         self.long_mm = _SLOT_MM * (0.7 if is_short else 1)

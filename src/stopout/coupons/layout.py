@@ -198,18 +198,7 @@ class CouponLayout:
 
 
 def layout_to_dict(layout: CouponLayout) -> dict[str, Any]:
-    """The coupon as the keys of coupon.json, ready for `json.dumps`.
-
-    Parameters
-    ----------
-    layout : CouponLayout
-        The coupon, mm as worked.
-
-    Returns
-    -------
-    dict
-        Plain lists, numbers, strings and dicts.
-    """
+    """The coupon as the keys of coupon.json, ready for `json.dumps`."""
     plain = cast(dict[str, Any], _plain(asdict(layout)))
     return {"format": FORMAT, **plain}
 

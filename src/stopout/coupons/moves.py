@@ -137,10 +137,7 @@ def _patch_moves(patch: SpacingPatch, settings: Settings, machine: Machine) -> M
             ends = (ends[0][::-1], ends[1][::-1])
         strokes.append(_stroke(*ends))
     return assemble(
-        strokes,
-        machine=machine,
-        power=settings.power_fraction,
-        speed_mm_s=settings.speed_mm_s,
+        strokes, machine=machine, power=settings.power_fraction, speed_mm_s=settings.speed_mm_s
     )
 
 

@@ -27,12 +27,7 @@ from stopout.etching.bath.pouring import (
 )
 from stopout.etching.bath.strength import mixing_rise_k
 from stopout.etching.bath.use import TrayFit, fit_tray
-from stopout.etching.findings.bath import (
-    bath_findings,
-    gas_findings,
-    proposed_tray,
-    tray_findings,
-)
+from stopout.etching.findings.bath import bath_findings, gas_findings, proposed_tray, tray_findings
 from stopout.etching.findings.ceilings import ceiling_findings, planned_rise_k
 from stopout.etching.findings.checks import check_pair_use
 from stopout.etching.rates.doubt import factor_findings
@@ -48,24 +43,10 @@ _KEPT_FROM_DRAINS = ("chromate-in-bath", "chromium-nickel-in-bath")
 
 
 def plan_etch(asked: EtchAsked) -> EtchPlan:
-    """Plan the etch of a job.
-
-    Parameters
-    ----------
-    asked : EtchAsked
-        The metal, the bath, the depth, the opening, and how many pieces.
-
-    Returns
-    -------
-    EtchPlan
-    """
+    """Plan the etch of a job."""
     work = _work(asked)
     plan = _with_waste(asked, work, _planned(asked, work))
-    return replace(
-        plan,
-        values=_values(asked, work, plan),
-        findings=_findings(asked, work, plan),
-    )
+    return replace(plan, values=_values(asked, work, plan), findings=_findings(asked, work, plan))
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)

@@ -74,10 +74,6 @@ def mark_from_book(
     passes : int
         How often each line is run.
 
-    Returns
-    -------
-    (Measured, Measured)
-
     Raises
     ------
     ValueError

@@ -133,10 +133,6 @@ def equipped(source: Source, shop: Callable[[], tuple[Equipment, ...]]) -> Equip
         The job file as read.
     shop : callable
         Gives what the shop keeps; asked only where a job could name any.
-
-    Returns
-    -------
-    Equipped
     """
     values = copy.deepcopy(source.values)
     for table in JOB_FILE.tables:

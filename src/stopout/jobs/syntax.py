@@ -51,10 +51,6 @@ def read_source(data: bytes, *, file: str) -> Source:
     file : str
         The file's name, for the error.
 
-    Returns
-    -------
-    Source
-
     Raises
     ------
     JobError

@@ -2,12 +2,14 @@
 
 from __future__ import annotations
 
+import math
 from collections.abc import Callable, Iterable, Iterator, Mapping, Sequence
-from dataclasses import dataclass, fields
+from dataclasses import dataclass, replace
 from typing import TYPE_CHECKING
 
 from stopout.library.pieces import Box, Order, Workshop, keep_all, some_at_a_time
-from stopout.library.recurring import Apart, Recurring, Split, is_quiet, split_pieces
+from stopout.library.recurring import Apart, Coded, Recurring, Split, is_quiet, split_pieces
+from stopout.library.touching import are_made_alike, touching
 from stopout.planning.opening.look import Narrow
 from stopout.values import COORDINATE_DECIMALS
 
@@ -24,26 +26,36 @@ Lay = Callable[["Setting"], "tuple[LaidElement, ...]"]
 
 @dataclass(frozen=True, slots=True, kw_only=True)
 class Home:
-    """What a part of a piece is planned in, as which number, and how far from there it lies."""
+    """What a part of a piece is planned in, as which number, and how far from there it lies.
+
+    `is_group` tells that it is left out of a code, `is_code` that it is the rest of codes.
+    """
 
     order: Order
     number: int = 0
     shift_mm: tuple[float, float] = (0.0, 0.0)
     comes_again: bool = False
+    is_group: bool = False
+    is_code: bool = False
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
 class Again:
-    """Where the shapes of a piece are that come again, and the boxes of all the rest."""
+    """Where the shapes of a piece are that come again, and the boxes of all the rest.
+
+    `codes` are those of codes, `without` those of what of them comes again.
+    """
 
     homes: tuple[Home, ...]
     rest: tuple[Box, ...]
+    codes: tuple[Box, ...]
+    without: tuple[Box, ...]
 
 
 def plan_what_comes_again(
     shop: Workshop,
     on_panels: Mapping[Setting, frozenset[int]],
-    narrow: Sequence[Narrow | None],
+    narrow: list[Narrow | None],
     shared: Together | None,
     laid: Lay,
     tell: Tell,
@@ -57,8 +69,8 @@ def plan_what_comes_again(
         Of the series.
     on_panels : mapping
         Each piece's own, and the panels on which it lies.
-    narrow : sequence of Narrow or None
-        How narrow the first piece of each panel is.
+    narrow : list of Narrow or None
+        How narrow the first piece of each panel is. Land between modules that touch is added.
     shared : Together, optional
         What all pieces have in common.
     laid : callable
@@ -85,7 +97,9 @@ def plan_what_comes_again(
         for cluster in splits[one].lettered
         for shape in cluster.letters
     )
-    return {one: planned.again(split) for one, split in splits.items()}
+    planned.plan_groups((code, on_panels[one]) for one in splits for code in splits[one].coded)
+    found = {one: planned.again(split) for one, split in splits.items()}
+    return {one: again for one, again in found.items() if again.homes}
 
 
 def _apart(shop: Workshop, shared: Together, narrow: Sequence[Narrow]) -> Apart:
@@ -120,7 +134,7 @@ class _Planned:
     """Shapes that are planned: which are planned together hangs on the rows alone."""
 
     def __init__(
-        self, shop: Workshop, narrow: Sequence[Narrow | None], tell: Tell, workers: int | None
+        self, shop: Workshop, narrow: list[Narrow | None], tell: Tell, workers: int | None
     ) -> None:
         self._shop, self._narrow = shop, narrow
         self._tell, self._workers = tell, workers
@@ -145,6 +159,41 @@ class _Planned:
             if shape.kind not in self._made
         ]
         self._keep([((shape,), on) for shape, on in alone])
+
+    def plan_groups(self, codes: Iterable[tuple[Coded, frozenset[int]]]) -> None:
+        """Plan groups of modules, each code with the panels on which it lies, if they may be."""
+        alike: dict[float, list[tuple[Coded, frozenset[int]]]] = {}
+        for code, on in codes:
+            alike.setdefault(code.side_mm, []).append((code, on))
+        for some in alike.values():
+            touch = [(code, on) for code, on in some if code.touches]
+            panels = frozenset[int]().union(*(on for _, on in touch))
+            if not touch or self._are_apart(touch[0][0], panels):
+                self.plan((group, on) for code, on in some for group in code.groups)
+
+    def _are_apart(self, code: Coded, panels: frozenset[int]) -> bool:
+        """Tell whether groups of modules that touch have nothing to do with each other.
+
+        The land between them is one of each of these panels.
+        """
+        shop, side = self._shop, code.side_mm
+        order = Order(settings=touching(side, code.corner_mm), beside=self._widest(panels))
+        keep_all(shop, [order], self._tell, 1, words="shape")
+        made, (x, y) = shop.made(order), code.corner_mm
+        if shop.job.blank.is_back_worked:
+            x = shop.job.blank.width_mm - x - side
+        coat = _coat(made)
+        if not (is_quiet(coat) and are_made_alike(made, side, (x, y))):
+            return False
+        for panel in panels:
+            known = self._narrow[panel]
+            if known is not None:
+                self._narrow[panel] = replace(
+                    known,
+                    resist_mm=min(known.resist_mm, coat.mask.narrowest_land_mm),
+                    land_mm=min(known.land_mm, coat.finished_land_mm),
+                )
+        return True
 
     def _tried(
         self, company: Mapping[frozenset[int], Sequence[Recurring]]
@@ -180,8 +229,7 @@ class _Planned:
     def _widest(self, on: Iterable[int]) -> Narrow:
         """What need not be measured on any of some panels."""
         narrow = [one for one in (self._narrow[panel] for panel in on) if one is not None]
-        names = [part.name for part in fields(Narrow)]
-        return Narrow(**{name: max(getattr(one, name) for one in narrow) for name in names})
+        return Narrow.each(max, narrow)
 
     def again(self, split: Split) -> Again:
         """Return where what comes again in a piece is planned."""
@@ -192,7 +240,18 @@ class _Planned:
                 shapes += cluster.letters
             else:
                 rest.append(cluster.box)
-        return Again(homes=tuple(self._home(shape) for shape in shapes), rest=tuple(rest))
+        homes, codes, without = [self._home(shape) for shape in shapes], list[Box](), list[Box]()
+        for code in split.coded:
+            groups = [one for one in _one_by_the_other(code) if self._is_quiet(one)]
+            (codes if groups else rest).append(code.box)
+            without += [group.box for group in groups]
+            homes += [replace(self._home(group), is_group=True) for group in groups]
+        return Again(
+            homes=tuple(homes), rest=tuple(rest), codes=tuple(codes), without=tuple(without)
+        )
+
+    def _is_quiet(self, shape: Recurring) -> bool:
+        return shape.kind in self._made and self._made[shape.kind].is_quiet
 
     def _home(self, shape: Recurring) -> Home:
         """How far, as worked, a shape lies from where it lies first: whole steps of a program's."""
@@ -205,6 +264,16 @@ class _Planned:
         return Home(
             order=made.home.order, number=made.home.number, shift_mm=shift, comes_again=True
         )
+
+
+def _one_by_the_other(code: Coded) -> list[Recurring]:
+    """Return groups as the beam comes to them: from the code's corner, each next the nearest."""
+    left, found, at = list(code.groups), list[Recurring](), code.corner_mm
+    while left:
+        found.append(min(left, key=lambda group: math.dist(group.corner_mm, at)))
+        left.remove(found[-1])
+        at = found[-1].corner_mm
+    return found
 
 
 def _coat(made: Together) -> CoatPlan:

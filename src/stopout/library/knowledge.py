@@ -80,26 +80,17 @@ def knowledge_for(job: Job, path: Path | None = None) -> Knowledge:
 
 
 def whose_numbers(shop: ShopTables) -> Finding:
-    """Say whose numbers a plan uses, in a sentence of the plan itself.
-
-    Parameters
-    ----------
-    shop : ShopTables
-        The shop's own tables.
-    """
+    """Say whose numbers a plan uses, in a sentence of the plan itself."""
     parts = [
         f"{word} {', '.join(places[:_MOST_PLACES])}"
         + (f" and {len(places) - _MOST_PLACES} more" if len(places) > _MOST_PLACES else "")
         for word, places in (("replaces", shop.replaced), ("adds", shop.added))
         if places
     ]
-    return Finding(
-        code="shop-tables",
-        level=Level.NOTE,
-        message=(
-            f"{shop.overlay.file} (sha256 {shop.sha256[:12]}) {' and '.join(parts) or 'is empty'}"
-        ),
-        remedy="Each value that the plan takes from it names it as the source.",
+    return Finding.note(
+        "shop-tables",
+        f"{shop.overlay.file} (sha256 {shop.sha256[:12]}) {' and '.join(parts) or 'is empty'}",
+        "Each value that the plan takes from it names it as the source.",
     )
 
 
@@ -203,13 +194,7 @@ def _is_refused(job: Job, rules: tuple[Refusal, ...]) -> bool:
 
 
 def usable_resists(rules: tuple[Refusal, ...]) -> tuple[Resist, ...]:
-    """The resists that no rule refuses under the beam.
-
-    Parameters
-    ----------
-    rules : tuple of Refusal
-        All of them.
-    """
+    """The resists that no rule refuses under the beam."""
     refused = {
         ident
         for rule in rules

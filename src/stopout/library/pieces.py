@@ -54,12 +54,14 @@ class Order:
     """Pieces to plan together: the words and codes of each.
 
     `beside` is how narrow the first piece of their panel is. With `boxes`, in mm as seen, only what
-    of each piece lies within one of its boxes is planned; all of it where they are None.
+    of each piece lies within one of its boxes is planned; all of it where they are None. What lies
+    within one of `without` is left out, if the others are made as drawn.
     """
 
     settings: tuple[Setting, ...]
     beside: Narrow | None = None
     boxes: tuple[tuple[Box, ...] | None, ...] = ()
+    without: tuple[tuple[Box, ...], ...] = ()
 
 
 @dataclass(kw_only=True)
@@ -82,6 +84,7 @@ class Workshop:
 
     def make(self, order: Order) -> Together:
         """Draw pieces and plan their coat; of signs only see what the blank takes of them."""
+        from stopout.library.recurring import is_quiet
         from stopout.planning.panel.whole import Together
         from stopout.planning.road.coats import cut_by_blank, plan_coats
 
@@ -98,7 +101,10 @@ class Workshop:
                 draft=self.draft,
                 beside=order.beside,
                 boxes=order.boxes,
+                without=order.without,
             )
+            if order.without and not is_quiet(coat):
+                return replace(self.make(replace(order, without=())), is_whole=True)
             # The panel's program is written of its moves.
             coat = replace(coat, program=None)
         findings = tuple(tuple(found) for found in cut)

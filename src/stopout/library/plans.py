@@ -95,12 +95,12 @@ def plan_job(
             job, knowledge, outline = _known(read, book, tell)
             whole = replace(read, job=job)
             return plan_series(whole, knowledge, outline=outline, draft=draft, tell=tell)
-        works: list[Work[Any]] = [
-            partial(_known, read, book),
-            lambda _: drawing_of(read, memory=_MEMORY),
-        ]
         # What a draft finds is remembered by this process.
         is_alone = draft or not _has_large_artwork(read)
+        works: list[Work[Any]] = [
+            partial(_known, read, book) if is_alone else partial(_loaded_and_known, read, book),
+            lambda _: drawing_of(read, memory=_MEMORY),
+        ]
         (job, knowledge, outline), drawing = on_all_cores(works, tell, 1 if is_alone else None)
         if weigh is not None:
             weigh(drawing.points)
@@ -141,6 +141,15 @@ def _has_large_artwork(read: JobFile) -> bool:
         return file.is_file() and file.stat().st_size >= _LARGE_BYTES
     except OSError:
         return False
+
+
+def _loaded_and_known(
+    read: JobFile, book: str | PathLike[str] | None, tell: Callable[[str], None]
+) -> tuple[Job, Knowledge, BaseGeometry | None]:
+    """Load what the masks need as well, while another process reads: copies then have it too."""
+    import scipy.spatial  # noqa: F401
+
+    return _known(read, book, tell)
 
 
 def _known(

@@ -1,22 +1,22 @@
-"""What comes again in the pieces of a series: letters that lie clear of all else, planned once.
+"""What comes again in the pieces of a series: letters and groups of modules, planned once.
 
 A number's figures are the same shapes at other places. Where such a shape is made without taking or
 leaving anything beside it, what lies farther off than a land has to be wide makes no difference.
+Groups of a code's modules lie a module apart, or touch in a point: see `stopout.library.touching`.
 """
 
 from __future__ import annotations
 
 from collections import Counter
 from collections.abc import Iterable, Mapping, Sequence
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 from typing import TYPE_CHECKING
 
 import numpy as np
 import shapely
 from numpy.typing import NDArray
 
-from stopout.job.setting import SetText, Setting
-from stopout.library.pieces import Box
+from stopout.job.setting import SetCode, SetText, Setting
 from stopout.links import linked
 from stopout.mask import parts_of
 from stopout.values import COORDINATE_DECIMALS, FloatArray
@@ -27,6 +27,7 @@ if TYPE_CHECKING:
     from stopout.artwork.setting.whole import LaidElement
     from stopout.planning.plan import CoatPlan
 
+Box = tuple[float, float, float, float]
 # A shape that lies less often than this is planned with the rest of its piece.
 _OFTEN = 3
 # A box is so much larger than what lies in it.
@@ -35,6 +36,8 @@ _ROUND_MM = 1e-3
 _ALIKE_MM = 2e-5
 # A slanted direction, in which hardly two corners of a shape tie; ours.
 _SLANT = np.array([0.7549, 0.5698])
+# How many corners the rings of a shape have, and where they lie on a grid.
+_Sizes = tuple[tuple[int, ...], bytes]
 # How what becomes of the artwork's dark is painted.
 _DARK = "#000000"
 # An edge lies within this of the drawn one where nothing was done to it.
@@ -70,25 +73,44 @@ class Recurring:
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
+class Coded:
+    """Groups of a code's modules, each in a box of its own; `corner_mm` is the code's, as seen.
+
+    `box` holds the code and nothing else. `touches` tells that any of its groups do.
+    """
+
+    box: Box
+    side_mm: float
+    corner_mm: tuple[float, float]
+    touches: bool
+    groups: tuple[Recurring, ...]
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
 class Cluster:
     """What of a piece lies clear of all the rest, and the box that holds it and nothing else.
 
     `word` is all of it as one shape, where it is of one text. Its `letters` may stand for it if
-    each of them is made as drawn.
+    each of them is made as drawn. `coded` are what may be planned without the rest of a code.
     """
 
     box: Box
     word: Recurring | None = None
     letters: tuple[Recurring, ...] = ()
+    coded: Coded | None = None
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
 class Split:
-    """A piece's own: words that come again, clusters whose letters do, and boxes of the rest."""
+    """A piece's own: words that come again, clusters whose letters do, and boxes of the rest.
+
+    `coded` are codes of which groups come again.
+    """
 
     words: tuple[Recurring, ...]
     lettered: tuple[Cluster, ...]
     rest: tuple[Box, ...]
+    coded: tuple[Coded, ...]
 
 
 def split_pieces(
@@ -115,8 +137,9 @@ def split_pieces(
     letters = _often(
         letter for one in every if one.word and one.word.kind not in words for letter in one.letters
     )
-    splits = {own: _split(clusters, words, letters) for own, clusters in found.items()}
-    return {own: split for own, split in splits.items() if split.words or split.lettered}
+    groups = _often(group for one in every if one.coded for group in one.coded.groups)
+    splits = {own: _split(clusters, words, letters, groups) for own, clusters in found.items()}
+    return {own: one for own, one in splits.items() if one.words or one.lettered or one.coded}
 
 
 def is_quiet(coat: CoatPlan) -> bool:
@@ -134,18 +157,23 @@ def _often(shapes: Iterable[Recurring]) -> set[int]:
     return {kind for kind, times in Counter(one.kind for one in shapes).items() if times >= _OFTEN}
 
 
-def _split(clusters: Sequence[Cluster], words: set[int], letters: set[int]) -> Split:
+def _split(
+    clusters: Sequence[Cluster], words: set[int], letters: set[int], groups: set[int]
+) -> Split:
     again: list[Recurring] = []
     lettered: list[Cluster] = []
+    coded: list[Coded] = []
     rest: list[Box] = []
     for one in clusters:
         if one.word is not None and one.word.kind in words:
             again.append(one.word)
         elif one.letters and all(letter.kind in letters for letter in one.letters):
             lettered.append(one)
+        elif one.coded and (own := [g for g in one.coded.groups if g.kind in groups]):
+            coded.append(replace(one.coded, groups=tuple(own)))
         else:
             rest.append(one.box)
-    return Split(words=tuple(again), lettered=tuple(lettered), rest=tuple(rest))
+    return Split(words=tuple(again), lettered=tuple(lettered), rest=tuple(rest), coded=tuple(coded))
 
 
 def _clusters(items: Sequence[LaidElement], apart: Apart, kinds: _Kinds) -> list[Cluster]:
@@ -163,21 +191,48 @@ def _clusters(items: Sequence[LaidElement], apart: Apart, kinds: _Kinds) -> list
     for k in range(group.max(initial=-1) + 1):
         which = np.flatnonzero(group == k)
         box = _box_of(shapes[which])
-        element = items[own[which[0]]].element
-        if isinstance(element, SetText) and (own[which] == own[which[0]]).all():
-            setting = Setting(texts=(element,), codes=())
+        item = items[own[which[0]]]
+        is_one = (own[which] == own[which[0]]).all()
+        if not is_one or not shapely.covers(apart.face, _box(_grown(np.array(box), apart.any_mm))):
+            found.append(Cluster(box=box))
+        elif isinstance(item.element, SetText):
+            setting = Setting(texts=(item.element,))
             found.append(_lettered(shapes[which], box, setting, apart, kinds))
         else:
-            found.append(Cluster(box=box))
+            found.append(_coded(item, box, apart, kinds))
     return found
+
+
+def _coded(item: LaidElement, box: Box, apart: Apart, kinds: _Kinds) -> Cluster:
+    """Return a cluster of one element, with the groups of modules of a code of squares."""
+    code = item.element
+    if (
+        not isinstance(code, SetCode)
+        or item.code is None
+        or code.kind == "code-128"
+        or code.module_mm <= max(apart.quiet_mm, apart.known_mm)
+    ):
+        return Cluster(box=box)
+    parts, setting = parts_of(item.region), Setting(codes=(code,))
+    tree = shapely.STRtree(parts)
+    boxes = [_box(_box_of(parts[k : k + 1])) for k in range(len(parts))]
+    whose, _ = tree.query(boxes, predicate="covers")
+    own = np.flatnonzero(np.bincount(whose, minlength=len(parts)) == 1)
+    near = tree.query(parts, predicate="dwithin", distance=_ROUND_MM)
+    coded = Coded(
+        box=box,
+        side_mm=code.module_mm,
+        corner_mm=item.code.box_mm[:2],
+        touches=near.shape[1] > len(parts),
+        groups=tuple(_shape(parts[k : k + 1], setting, kinds, code.module_mm) for k in own),
+    )
+    return Cluster(box=box, coded=coded)
 
 
 def _lettered(
     parts: NDArray[np.object_], box: Box, setting: Setting, apart: Apart, kinds: _Kinds
 ) -> Cluster:
     """Return a cluster of one text, with what of it may come again."""
-    if not shapely.covers(apart.face, shapely.box(*_grown(np.array(box), apart.any_mm))):
-        return Cluster(box=box)
     word = _shape(parts, setting, kinds)
     group = _linked_within(parts, apart.quiet_mm)
     near = shapely.STRtree(parts).query(parts, predicate="dwithin", distance=apart.known_mm)
@@ -188,12 +243,13 @@ def _lettered(
     return Cluster(box=box, word=word, letters=tuple(letters))
 
 
-def _shape(parts: NDArray[np.object_], setting: Setting, kinds: _Kinds) -> Recurring:
+def _shape(
+    parts: NDArray[np.object_], setting: Setting, kinds: _Kinds, grid_mm: float = np.inf
+) -> Recurring:
     corner = shapely.total_bounds(parts)[:2]
     x, y = corner.tolist()
-    return Recurring(
-        kind=kinds.of(parts, corner), setting=setting, box=_box_of(parts), corner_mm=(x, y)
-    )
+    kind = kinds.of(parts, corner, grid_mm)
+    return Recurring(kind=kind, setting=setting, box=_box_of(parts), corner_mm=(x, y))
 
 
 def _linked_within(parts: NDArray[np.object_], apart_mm: float) -> NDArray[np.intp]:
@@ -217,15 +273,19 @@ class _Kinds:
     """Numbers shapes; those that are the same but for whole steps of a program's decimals alike."""
 
     def __init__(self) -> None:
-        self._known: dict[tuple[int, ...], list[tuple[FloatArray, FloatArray]]] = {}
-        self._number: dict[tuple[tuple[int, ...], int], int] = {}
+        self._known: dict[_Sizes, list[tuple[FloatArray, FloatArray]]] = {}
+        self._number: dict[tuple[_Sizes, int], int] = {}
 
-    def of(self, parts: NDArray[np.object_], corner: FloatArray) -> int:
-        """Return the number of a shape whose bounds have this lower left corner."""
+    def of(self, parts: NDArray[np.object_], corner: FloatArray, grid_mm: float = np.inf) -> int:
+        """Return the number of a shape whose bounds have this lower left corner.
+
+        Shapes whose corners lie on a grid from there are soon told apart by them.
+        """
         rings = sorted(
             (_ring(ring - corner) for ring in _rings(parts)), key=lambda r: _SLANT @ r[0]
         )
-        sizes, xy = tuple(len(ring) for ring in rings), np.vstack(rings)
+        xy = np.vstack(rings)
+        sizes = tuple(len(ring) for ring in rings), np.rint(xy / grid_mm).tobytes()
         known = self._known.setdefault(sizes, [])
         for k, (shape, at) in enumerate(known):
             steps = (corner - at) * 10**COORDINATE_DECIMALS
@@ -248,6 +308,10 @@ def _ring(xy: FloatArray) -> FloatArray:
 
 def _box_of(parts: NDArray[np.object_]) -> Box:
     return _grown(shapely.total_bounds(parts), _ROUND_MM)
+
+
+def _box(box: Box) -> BaseGeometry:
+    return shapely.box(*box)
 
 
 def _grown(box: FloatArray, by_mm: float) -> Box:

@@ -176,7 +176,7 @@ def _planned_apart(
     panels = [layout.on(n) for n in range(layout.n_panels)]
     firsts = {settings[on.start]: Order(settings=(settings[on.start],)) for on in panels}
     keep_all(shop, firsts.values(), tell, workers)
-    narrow = [_narrow(shop.made(firsts[settings[on.start]])) for on in panels]
+    narrow = [_narrow(shop.made(firsts[settings[on.start]]), shared) for on in panels]
     homes: dict[Setting, tuple[Home, ...]] = {
         one: (Home(order=order),) for one, order in firsts.items()
     }
@@ -186,12 +186,24 @@ def _planned_apart(
     }
     again = plan_what_comes_again(shop, on_panels, narrow, shared, laid, tell, workers)
     for where, group in groups.items():
+        beside = narrow[where[0][0]]
         boxes = {one: again[one].rest if one in again else None for one in group}
         left = [one for one in group if boxes[one] is None or boxes[one]]
         for some in some_at_a_time(left, shop.job):
             own_boxes = tuple(boxes[one] for one in some)
-            order = Order(settings=some, beside=narrow[where[0][0]], boxes=own_boxes)
+            order = Order(settings=some, beside=beside, boxes=own_boxes)
             homes.update((one, (Home(order=order, number=k),)) for k, one in enumerate(some))
+        coded = [one for one in group if one in again and again[one].codes]
+        for some in some_at_a_time(coded, shop.job):
+            order = Order(
+                settings=tuple(Setting(codes=one.codes) for one in some),
+                beside=beside,
+                boxes=tuple(again[one].codes for one in some),
+                without=tuple(again[one].without for one in some),
+            )
+            for k, one in enumerate(some):
+                code = Home(order=order, number=k, is_code=True)
+                homes[one] = (*homes.get(one, ()), code)
         homes.update(
             (one, (*again[one].homes, *homes.get(one, ()))) for one in group if one in again
         )
@@ -202,10 +214,12 @@ def _planned_apart(
     return shared, [homes[one] for one in settings]
 
 
-def _narrow(made: Together) -> Narrow | None:
+def _narrow(*made: Together | None) -> Narrow | None:
+    """How narrow what lies on a panel is for sure; None where nothing of it is planned alone."""
     from stopout.planning.opening.look import Narrow
 
-    return None if made.coat is None else Narrow.of(made.coat)
+    known = [Narrow.of(one.coat) for one in made if one is not None and one.coat is not None]
+    return Narrow.each(min, known) if known else None
 
 
 def _alike(
@@ -239,7 +253,9 @@ def _pieces_on(
     common = () if shared is None else (PlannedPart(made=shared, number=0),)
     found = []
     for k in on:
-        parts = tuple(_part(made[id(home.order)], home) for home in homes[k])
+        is_whole = any(made[id(home.order)][0].is_whole for home in homes[k] if home.is_code)
+        here = [home for home in homes[k] if not (home.is_group and is_whole)]
+        parts = tuple(_part(made[id(home.order)], home) for home in here)
         drawing = _drawing(shop, pieces[k], parts)
         found.append(
             PlannedPiece(
@@ -266,7 +282,7 @@ def _part(made: Sequence[Together], home: Home) -> PlannedPart:
         made=made[home.number],
         number=0 if home.comes_again else home.number,
         shift_mm=home.shift_mm,
-        comes_again=home.comes_again,
+        comes_again=home.comes_again or home.is_code,
     )
 
 

@@ -16,7 +16,7 @@ from shapely.geometry import MultiLineString
 
 from stopout.links import linked
 from stopout.mask.medial import NO_LINE, edges_round, medial_axes
-from stopout.mask.regions import PolygonArray, chords_of
+from stopout.mask.regions import PolygonArray
 from stopout.values import FloatArray
 
 LineArray = PolygonArray
@@ -175,17 +175,17 @@ class _Gauge:
         edge_tolerance_mm: float,
     ) -> None:
         self.places = places
-        # What lies within a part is nearer to that part's edge than to any other's.
-        self.tree = shapely.STRtree(chords_of(edges))
+        # What lies within a part is nearer to that part's edge than to any other's. Prepared
+        # lines tell a distance in half the time that a tree of their chords takes.
+        lines = shapely.get_parts(edges)
+        self.edge = shapely.multilinestrings(lines[shapely.get_type_id(lines) == 1])
+        shapely.prepare(self.edge)
         self.reach_mm = reach_mm
         self.edge_tolerance_mm = edge_tolerance_mm
 
     def half_width_mm(self, points: FloatArray) -> FloatArray:
         """Return the distance from each point to the edge."""
-        found = self.tree.query_nearest(
-            shapely.points(points), return_distance=True, all_matches=False
-        )
-        return np.asarray(found[1])
+        return np.asarray(shapely.distance(self.edge, shapely.points(points)))
 
     def tips(
         self, lines: _Lines, which: NDArray[np.intp], *, at_start: bool
@@ -247,7 +247,14 @@ class _Gauge:
         One reach from the stroke's end at least; and where the stroke tapers, as far as the
         widening would exceed both the tolerance and what the stroke needs elsewhere.
         """
-        cuts, which = np.zeros((len(lines), 2)), np.flatnonzero(trims.any(axis=1))
+        which = np.flatnonzero(trims.any(axis=1))
+        ends = [shapely.get_coordinates(shapely.get_point(lines[which], k)) for k in (0, -1)]
+        half = np.column_stack([self.half_width_mm(points) for points in ends])
+        cuts = np.zeros((len(lines), 2))
+        cuts[which] = np.where(trims[which], np.maximum(0.0, self.reach_mm - half), 0.0)
+        # A line whose ends are wider than this has no taper, whatever it is elsewhere.
+        least = (self.reach_mm - self.edge_tolerance_mm) / 2
+        which = which[(trims[which] & (half < least)).any(axis=1)]
         points, line = _along(lines[which], self.reach_mm / 12)
         half = self.half_width_mm(points)
         first = np.searchsorted(line, np.arange(len(which) + 1))

@@ -125,8 +125,8 @@ def _balanced(
 
     def outside(which: NDArray[np.bool_], length: FloatArray) -> FloatArray:
         centre = at[which] + length[:, None] * towards[which]
-        first, second = (edge.outside(centre + shape.contact(side[which])) for side in sides)
-        return np.asarray(np.maximum(first, second))
+        both = np.concatenate([centre + shape.contact(side[which]) for side in sides])
+        return np.asarray(edge.outside(both).reshape(2, -1).max(axis=0))
 
     # Straight sides have a closed form; only where that does not hold the length is halved in.
     slope = np.maximum(*(np.einsum("ij,ij->i", towards, side) for side in sides))
@@ -134,7 +134,7 @@ def _balanced(
     every = np.ones(len(room), dtype=bool)
     curved = np.abs(outside(every, length) - slope * length) > _STRAIGHT_MM
     low, high = np.zeros(int(curved.sum())), room[curved]
-    for _ in range(_HALVINGS):
+    for _ in range(_HALVINGS if curved.any() else 0):
         middle = (low + high) / 2
         too_far = outside(curved, middle) > np.minimum(room[curved] - middle, edge_tolerance_mm)
         low, high = np.where(too_far, low, middle), np.where(too_far, middle, high)
@@ -271,13 +271,12 @@ class _Edge:
         self.parts = parts_of(target)
         self.chords = chords_of(self.parts)
         self.tree = shapely.STRtree(self.chords)
-        shapely.prepare(self.target)
+        self.lines = shapely.boundary(self.target)
+        shapely.prepare([self.target, self.lines])
 
     def outside(self, points: FloatArray) -> FloatArray:
         """Return how far each point lies outside the target, negative inside."""
-        distance = self.tree.query_nearest(
-            shapely.points(points), return_distance=True, all_matches=False
-        )[1]
+        distance = shapely.distance(self.lines, shapely.points(points))
         inside = shapely.contains_xy(self.target, points[:, 0], points[:, 1])
         return np.asarray(np.where(inside, -distance, distance))
 

@@ -9,13 +9,12 @@ from typing import Any
 import shapely
 from shapely.geometry.base import BaseGeometry
 
-from stopout.clearing import DwellRun
 from stopout.job.record import Job
 from stopout.mask import Bridge, NarrowLand, ThinPlace, islands_of
 from stopout.plan_file import FORMAT
 from stopout.planning.etch.summary import etch_summary
-from stopout.planning.measures.margins import Margin, Relief
 from stopout.planning.opening.by_film import film_dark_is_art, film_reading
+from stopout.planning.plain import fields_of, number
 from stopout.planning.plan import (
     ClearingNumbers,
     CoatPlan,
@@ -31,6 +30,17 @@ from stopout.values import COORDINATE_DECIMALS, Stated
 # Shares of the medial axis' length whose widths are stated.
 _SHARES = (0.0, 0.05, 0.25, 0.5, 0.75, 0.95)
 
+# What is told of records, by the names of their fields, or as key=field.
+_OUTCOME = "area_mm2 worst_outside_mm worst_outside_unwidened_mm worst_inside_mm"
+_MARGIN = "width_mm sd_mm low_mm high_mm survives"
+_ADVICE = """
+    greatest_depth_mm smallest_scale largest_mark_mm letter_height_mm standard_height_mm"""
+_DOTS = "count dwell_s power_fraction=power time_strokes_s"
+_ORDER = "coats time_s now_s sliver_mm"
+_COLOUR = "colour drawn_mm2 seen_mm2 wrong_mm2 coats"
+_THIN = "width_mm expected_mm length_mm treatment joins_parts spoils_land"
+_NARROW = "width_mm needed_mm length_mm widened=is_widened"
+_BRIDGE = "width_mm=drawn_mm resist_mm over_mm"
 # How far the outline of the face may be simplified: only stray spots are looked for up to it.
 _FACE_LEAN_MM = 0.02
 
@@ -53,29 +63,14 @@ def summarise(plan: Plan, *, sheets: bool = False) -> dict[str, Any]:
     return {
         "format": FORMAT,
         "draft": plan.is_draft,
-        "job": {
-            "name": job.name,
-            "revision": job.revision,
-            "quantity": job.quantity,
-            "spares": job.spares,
-            "job_sha256": job.sha256,
-        },
-        "artwork": {
-            "file": drawing.file,
-            "sha256": drawing.sha256,
-            "width_mm": _mm(drawing.width_mm),
-            "height_mm": _mm(drawing.height_mm),
-            "area_mm2": _mm(drawing.area_mm2),
-        },
-        "orientation": {
-            "worked_side": job.blank.worked_side,
-            "mirrored": job.blank.is_back_worked,
-        },
+        "job": fields_of(job, "name revision quantity spares job_sha256=sha256"),
+        "artwork": _told_of(drawing, "file sha256 width_mm height_mm area_mm2"),
+        "orientation": fields_of(job.blank, "worked_side mirrored=is_back_worked"),
         "method": job.method,
         "blank": _blank(plan),
         "undercut_mm": _mm(etch.undercut_mm) if etch else 0.0,
         "undercut_spread_mm": _mm(etch.undercut_spread_mm) if etch else 0.0,
-        "etch_factor": _number(etch.etch_factor.value) if etch else None,
+        "etch_factor": number(etch.etch_factor.value) if etch else None,
         "coats": [_whole_coat(coat, plan) for coat in plan.coats],
         "front": _front(plan.front, job) if plan.front else None,
         "colours": _colours(plan.front),
@@ -114,16 +109,8 @@ def _whole_coat(coat: CoatPlan, plan: Plan) -> dict[str, Any]:
 
 
 def _spans(plan: Plan) -> list[dict[str, Any]]:
-    return [
-        {
-            "name": span.name,
-            "value": _number(span.value),
-            "low": _number(span.low),
-            "high": _number(span.high),
-            "unit": span.unit,
-        }
-        for span in (plan.job.laser.spans if plan.job.route.has_beam else ())
-    ]
+    spans = plan.job.laser.spans if plan.job.route.has_beam else ()
+    return [fields_of(span, "name value low high unit") for span in spans]
 
 
 def _values(plan: Plan) -> tuple[Stated, ...]:
@@ -133,19 +120,11 @@ def _values(plan: Plan) -> tuple[Stated, ...]:
 
 
 def _light(light: LightPlan) -> dict[str, Any]:
+    keys = "near_mm far_mm spacing_mm aimed covered"
     return {
         "edge": light.edge,
         "far": light.far,
-        "bands": [
-            {
-                "near_mm": _mm(band.near_mm),
-                "far_mm": _mm(band.far_mm),
-                "spacing_mm": _mm(band.spacing_mm),
-                "aimed": _number(band.aimed),
-                "covered": None if band.covered is None else _number(band.covered),
-            }
-            for band in light.bands
-        ],
+        "bands": [_told_of(band, keys) for band in light.bands],
     }
 
 
@@ -154,11 +133,7 @@ def _blank(plan: Plan) -> dict[str, Any]:
     blank, etch = plan.job.blank, plan.job.etch
     face = shapely.simplify(plan.face, _FACE_LEAN_MM)
     return {
-        "material": blank.material,
-        "finish": blank.finish,
-        "width_mm": _mm(blank.width_mm),
-        "height_mm": _mm(blank.height_mm),
-        "thickness_mm": _mm(blank.thickness_mm),
+        **_told_of(blank, "material finish width_mm height_mm thickness_mm"),
         "agitation": etch.agitation if etch else None,
         "face_mm": [
             [[_mm(float(x)), _mm(float(y))] for x, y in shapely.get_coordinates(ring)[:-1]]
@@ -190,30 +165,22 @@ def _coat(coat: CoatPlan, job: Job, face: BaseGeometry) -> dict[str, Any]:
 
     return {
         "coat": coat.number,
-        "mask": {
-            "openings": mask.openings,
-            "area_mm2": _mm(mask.area_mm2),
-            "narrowest_opening_mm": _mm(mask.narrowest_opening_mm),
-            "narrowest_land_mm": _mm(mask.narrowest_land_mm),
-        },
+        "mask": _told_of(mask, "openings area_mm2 narrowest_opening_mm narrowest_land_mm"),
         "clearing": None if coat.clearing is None else _clearing(coat.clearing),
         "film": _film(coat, job, face),
         "outcome": {
-            "area_mm2": _mm(outcome.area_mm2),
-            "worst_outside_mm": _mm(outcome.worst_outside_mm),
-            "worst_outside_unwidened_mm": _mm(outcome.worst_outside_unwidened_mm),
-            "worst_inside_mm": _mm(outcome.worst_inside_mm),
+            **_told_of(outcome, _OUTCOME),
             "lost": coat.lost,
             "merged": coat.merged,
             "widened": outcome.widened,
             "finished_land_mm": _mm(coat.finished_land_mm),
         },
-        "thin_strokes": [_thin(place) for place in coat.thin_places],
-        "narrow_lands": [_narrow(land) for land in coat.narrow_lands],
-        "lost_bridges": [_bridge(bridge) for bridge in coat.bridges],
-        "lost_counters": [_bridge(counter) for counter in coat.counters],
-        "margins": {"stroke": _margin(coat.stroke), "land": _margin(coat.land)},
-        "advice": _advice(coat.advice),
+        "thin_strokes": [_placed(place, _THIN) for place in coat.thin_places],
+        "narrow_lands": [_placed(land, _NARROW) for land in coat.narrow_lands],
+        "lost_bridges": [_placed(bridge, _BRIDGE) for bridge in coat.bridges],
+        "lost_counters": [_placed(counter, _BRIDGE) for counter in coat.counters],
+        "margins": {"stroke": _told_of(coat.stroke, _MARGIN), "land": _told_of(coat.land, _MARGIN)},
+        "advice": fields_of(coat.advice, _ADVICE),
         "widths": {
             "shares": list(_SHARES),
             "target_mm": [_mm(width) for width in coat.widths[0].quantiles(_SHARES)],
@@ -228,39 +195,18 @@ def _clearing(clearing: ClearingNumbers) -> dict[str, Any]:
     times = clearing.times
     return {
         "mark_mm": [_mm(axis.value) for axis in clearing.mark_mm],
-        "reach_mm": _mm(clearing.reach_mm),
-        "spacing_mm": _mm(clearing.spacing_mm),
-        "line_direction": clearing.line_direction,
+        **_told_of(clearing, "reach_mm spacing_mm line_direction"),
         "power_fraction": clearing.power_fraction,
         "speed_mm_s": clearing.speed_mm_s,
-        "passes": clearing.passes,
-        "outline_speed_mm_s": _number(clearing.outline_speed_mm_s),
-        "dose_ratio_max": _number(times.dose_ratio_max),
+        **fields_of(clearing, "passes outline_speed_mm_s"),
+        "dose_ratio_max": number(times.dose_ratio_max),
         "lines_per_s_max": times.lines_per_s_max,
-        "cleared_length_mm": _number(times.cleared_length_mm),
-        "travel_length_mm": _number(times.travel_length_mm),
-        "time_s": _number(times.time_s),
-        "time_range_s": None
-        if clearing.time_range_s is None
-        else [_number(end) for end in clearing.time_range_s],
-        "time_one_direction_s": _number(clearing.time_one_direction_s),
-        "time_other_direction_s": _optional(clearing.time_other_direction_s),
-        "time_floor_s": _number(times.time_floor_s),
-        "area_floor_s": _number(clearing.area_floor_s),
-        "dots": _dots(clearing.dots),
+        **fields_of(times, "cleared_length_mm travel_length_mm time_s"),
+        **fields_of(clearing, "time_range_s time_one_direction_s time_other_direction_s"),
+        "time_floor_s": number(times.time_floor_s),
+        "area_floor_s": number(clearing.area_floor_s),
+        "dots": None if clearing.dots is None else fields_of(clearing.dots, _DOTS),
         "focus_step_mm": clearing.focus_step_mm,
-    }
-
-
-def _dots(dots: DwellRun | None) -> dict[str, Any] | None:
-    """Dots cleared by a dwell; None where there are none."""
-    if dots is None:
-        return None
-    return {
-        "count": dots.count,
-        "dwell_s": [_number(time) for time in dots.dwell_s],
-        "power_fraction": [_number(power) for power in dots.power],
-        "time_strokes_s": _number(dots.time_strokes_s),
     }
 
 
@@ -302,8 +248,7 @@ def _front(front: Front, job: Job) -> dict[str, Any]:
         "method": front.method,
         "reason": front.reason,
         "clearings": front.n_clearings,
-        "agreement": _number(front.agreement.share),
-        "agreement_by_coat": [_number(share) for share in front.agreement.by_coat],
+        **fields_of(front.agreement, "agreement=share agreement_by_coat=by_coat"),
         "registration_error_mm": job.registration.error_mm,
         "sliver_mm": None if slip is None else _mm(slip.width_mm),
         "sliver_at_mm": None
@@ -312,14 +257,7 @@ def _front(front: Front, job: Job) -> dict[str, Any]:
         "placing_mm": job.registration.placing_mm,
         "bleed_mm": _mm(front.bleed_mm),
         "edge_sliver_mm": _mm(front.edge_sliver[0]),
-        "order": None
-        if front.order is None
-        else {
-            "coats": list(front.order.coats),
-            "time_s": _number(front.order.time_s),
-            "now_s": _number(front.order.now_s),
-            "sliver_mm": None if front.order.sliver_mm is None else _mm(front.order.sliver_mm),
-        },
+        "order": None if front.order is None else _told_of(front.order, _ORDER),
     }
 
 
@@ -327,67 +265,11 @@ def _colours(front: Front | None) -> list[dict[str, Any]] | None:
     """The artwork's colours and what becomes of them; None where no rendering shows them."""
     if front is None or front.compared is None:
         return None
-    return [
-        {
-            "colour": row.colour,
-            "drawn_mm2": _mm(row.drawn_mm2),
-            "seen_mm2": _mm(row.seen_mm2),
-            "wrong_mm2": _mm(row.wrong_mm2),
-            "coats": list(row.coats),
-        }
-        for row in front.compared.colours
-    ]
+    return [_told_of(row, _COLOUR) for row in front.compared.colours]
 
 
-def _thin(place: ThinPlace) -> dict[str, Any]:
-    return {
-        "at_mm": [round(place.at_mm[0], 3), round(place.at_mm[1], 3)],
-        "width_mm": _mm(place.width_mm),
-        "expected_mm": _mm(place.expected_mm),
-        "length_mm": _mm(place.length_mm),
-        "treatment": place.treatment,
-        "joins_parts": place.joins_parts,
-        "spoils_land": place.spoils_land,
-    }
-
-
-def _narrow(land: NarrowLand) -> dict[str, Any]:
-    return {
-        "at_mm": [round(land.at_mm[0], 3), round(land.at_mm[1], 3)],
-        "width_mm": _mm(land.width_mm),
-        "needed_mm": _mm(land.needed_mm),
-        "length_mm": _mm(land.length_mm),
-        "widened": land.is_widened,
-    }
-
-
-def _bridge(bridge: Bridge) -> dict[str, Any]:
-    return {
-        "at_mm": [round(bridge.at_mm[0], 3), round(bridge.at_mm[1], 3)],
-        "width_mm": _mm(bridge.drawn_mm),
-        "resist_mm": _mm(bridge.resist_mm),
-        "over_mm": [_mm(over) for over in bridge.over_mm],
-    }
-
-
-def _margin(margin: Margin) -> dict[str, Any]:
-    return {
-        "width_mm": _mm(margin.width_mm),
-        "sd_mm": _mm(margin.sd_mm),
-        "low_mm": _mm(margin.low_mm),
-        "high_mm": _mm(margin.high_mm),
-        "survives": margin.survives,
-    }
-
-
-def _advice(advice: Relief) -> dict[str, Any]:
-    return {
-        "greatest_depth_mm": _optional(advice.greatest_depth_mm),
-        "smallest_scale": _optional(advice.smallest_scale),
-        "largest_mark_mm": _optional(advice.largest_mark_mm),
-        "letter_height_mm": _number(advice.letter_height_mm),
-        "standard_height_mm": _optional(advice.standard_height_mm),
-    }
+def _placed(record: ThinPlace | NarrowLand | Bridge, keys: str) -> dict[str, Any]:
+    return {"at_mm": [round(axis, 3) for axis in record.at_mm], **_told_of(record, keys)}
 
 
 def _verdict(verdict: Verdict) -> dict[str, Any]:
@@ -429,13 +311,8 @@ def _mm(value: float) -> float:
     return round(float(value), 5)
 
 
-def _number(value: float) -> float:
-    """Keep six significant digits: more would claim what no bench can hold."""
-    return float(f"{float(value):.6g}")
-
-
-def _optional(value: float | None) -> float | None:
-    return None if value is None else _number(value)
+def _told_of(record: object, keys: str) -> dict[str, Any]:
+    return fields_of(record, keys, length=_mm)
 
 
 def _pieces(plan: Plan) -> list[dict[str, Any]]:

@@ -260,6 +260,14 @@ class Plan:
         return f"DRAFT: {self.verdict.headline}" if self.is_draft else self.verdict.headline
 
     @property
+    def full_headline(self) -> str:
+        """The same, and what is not measured yet, where there is anything to make."""
+        if self.verdict.state == "stopped" or not self.verdict.unmeasured:
+            return self.headline
+        what = "mark" if self.etch is None else "mark or etch"
+        return f"{self.headline}; {what} not measured in this shop yet: do a test piece first"
+
+    @property
     def is_stopped(self) -> bool:
         """True where a finding says stop: no program may be written."""
         return any(finding.level is Level.STOP for finding in self.findings)

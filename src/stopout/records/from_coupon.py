@@ -7,12 +7,7 @@ from typing import TYPE_CHECKING, cast
 
 from stopout.coupons.layout import Identity
 from stopout.errors import BookError
-from stopout.job.shop_numbers import (
-    ClearingCalibration,
-    EtchCalibration,
-    MachineIdentity,
-    Timing,
-)
+from stopout.job.shop_numbers import ClearingCalibration, EtchCalibration, MachineIdentity, Timing
 from stopout.values import Measured
 
 if TYPE_CHECKING:

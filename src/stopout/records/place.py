@@ -16,10 +16,6 @@ def book_path(told: Path | None = None) -> Path:
     ----------
     told : Path, optional
         As given on the command line; it comes first.
-
-    Returns
-    -------
-    Path
     """
     if told is not None:
         return told

@@ -7,13 +7,7 @@ from typing import Any
 
 from stopout.errors import BookError
 from stopout.job.shop_numbers import Bath, BathEvent
-from stopout.records.forms import (
-    Record,
-    event_from_content,
-    from_content,
-    read_json,
-    to_content,
-)
+from stopout.records.forms import Record, event_from_content, from_content, read_json, to_content
 from stopout.records.store import Entry, Kept, ShopBook
 
 BOOK_FORMAT = "stopout-book-1"

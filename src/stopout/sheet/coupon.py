@@ -21,7 +21,6 @@ from stopout.sheet.model import (
     Header,
     Heading,
     Hold,
-    Note,
     Picture,
     Pictures,
     Sheet,
@@ -29,17 +28,17 @@ from stopout.sheet.model import (
 )
 from stopout.sheet.stages.bath import etch_stage, rinse_stage
 from stopout.sheet.stages.clearing import (
-    RUN_ON_S,
     aligning_steps,
     clearing_settings,
     laying_steps,
     program_name,
+    run_on_step,
 )
 from stopout.sheet.stages.hazards import emergency, hazard_boxes, hazard_reference, mishaps
 from stopout.sheet.stages.mix import mix_stage
 from stopout.sheet.stages.plate import strip_stage
 from stopout.sheet.stages.waste import put_by_stage, waste_stage
-from stopout.sheet.steps import hole_places, signed, step
+from stopout.sheet.steps import hole_places, note, signed, sizes, step
 from stopout.sheet.store import printed_files
 from stopout.sheet.words import DEFER, capital, duration, length, significant
 
@@ -100,7 +99,7 @@ def coupon_contents(coupon: CouponPlan, *, statements: Mapping[str, str]) -> She
             *_what_it_is(coupon),
             *work_settings(plan, is_coupon=True),
             *needs(plan, is_coupon=True),
-            Note(lines=(DEFER,)),
+            note(DEFER),
         ),
         blocks=counted(blocks),
         annex=(
@@ -208,10 +207,7 @@ def _prepare(plan: Plan) -> list[Block]:
         step(
             "Measure the blank.",
             "From the same sheet as the pieces.",
-            sets=(
-                ("width", length(blank.width_mm)),
-                ("height", length(blank.height_mm)),
-            ),
+            sets=sizes(plan)[:2],
             measured=(("width", "mm"), ("height", "mm"), ("thickness", "mm")),
         ),
     ]
@@ -307,12 +303,7 @@ def _clear(coupon: CouponPlan, statements: Mapping[str, str]) -> list[Block]:
             f"{stepped} Stay with it to the end, extinguisher at hand.",
             timer_s=coat.cleared.times.time_s,
         ),
-        step(
-            "Leave the housing shut with the extraction running, and take the key out.",
-            "Vapour goes on rising after the last mark; no eye comes near the blank while the beam "
-            "could be on.",
-            timer_s=RUN_ON_S,
-        ),
+        run_on_step("blank"),
         step("Lift the coupon by its edges.", "Run nothing twice: a second pass is another dose."),
         step("Brush loose residue off.", "Dry and soft; do not wipe."),
     ]
@@ -323,11 +314,9 @@ def _bath(plan: Plan, statements: Mapping[str, str]) -> list[Block]:
     if etch is None or pair is None:
         return []
     return [
-        Note(
-            lines=(
-                "In what follows the piece is this coupon. Its depth need not be met exactly: what "
-                "counts is that time and depth are written down.",
-            )
+        note(
+            "In what follows the piece is this coupon. Its depth need not be met exactly: what "
+            "counts is that time and depth are written down."
         ),
         *mix_stage(plan, etch, pair, statements),
         *etch_stage(plan, etch, pair, statements, is_coupon=True),
@@ -398,11 +387,9 @@ def _record_clearing(coupon: CouponPlan) -> list[Block]:
     )
     blocks: list[Block] = [
         Heading(text="Record by hand", new_page=True),
-        Note(
-            lines=(
-                "Widths under the measuring loupe, at mid-line; the first set of each kind is "
-                "enough. A line that does not clear through is written as 0.",
-            )
+        note(
+            "Widths under the measuring loupe, at mid-line; the first set of each kind is "
+            "enough. A line that does not clear through is written as 0."
         ),
         Table(
             columns=("Line", "Power", "mm/s", "J/mm", "Expected", "Width, mm"),
@@ -438,13 +425,11 @@ def _record_etch(coupon: CouponPlan) -> list[Block]:
     )
     return [
         Heading(text="Record by hand", new_page=True),
-        Note(
-            lines=(
-                "Undercut per edge = (width in the metal − opening in the resist) / 2; etch factor "
-                "= depth / undercut per edge. Depth by needle gauge or by the focus of a "
-                f"microscope, in each pit at three places. Expected undercut: "
-                f"{significant(1000 * undercut)}\u00a0µm.",
-            )
+        note(
+            "Undercut per edge = (width in the metal − opening in the resist) / 2; etch factor "
+            "= depth / undercut per edge. Depth by needle gauge or by the focus of a "
+            f"microscope, in each pit at three places. Expected undercut: "
+            f"{significant(1000 * undercut)}\u00a0µm."
         ),
         Table(
             columns=("Pit", "Width", "Depth 1, µm", "Depth 2, µm", "Depth 3, µm"),

@@ -111,7 +111,7 @@ class Signs:
     kind: Literal["signs"] = "signs"
 
 
-@dataclass(frozen=True, slots=True, kw_only=True)
+@dataclass(frozen=True, slots=True)
 class Need:
     """One thing to have at hand before work begins."""
 

@@ -36,10 +36,15 @@ def step(
     )
 
 
+def note(*lines: str) -> Note:
+    """Sentences to read: one as a paragraph, more as a list."""
+    return Note(lines=lines)
+
+
 def advice(plan: Plan, lines: tuple[Advice, ...]) -> list[Block]:
     """A table's sentences that hold for this laser, as a note; nothing where there are none."""
     texts = tuple(advised(line) for line in held(plan, lines))
-    return [Note(lines=texts)] if texts else []
+    return [note(*texts)] if texts else []
 
 
 def held(plan: Plan, lines: tuple[Advice, ...]) -> tuple[Advice, ...]:
@@ -76,6 +81,23 @@ def hole_places(plan: Plan) -> str:
 
 def _listed(places_mm: list[float]) -> str:
     return ", ".join(f"{place:g}" for place in places_mm)
+
+
+def sizes(plan: Plan) -> tuple[tuple[str, str], ...]:
+    """The blank's width, height and thickness, as a step sets them."""
+    blank = plan.job.blank
+    return (
+        ("width", length(blank.width_mm)),
+        ("height", length(blank.height_mm)),
+        ("thickness", length(blank.thickness_mm)),
+    )
+
+
+def drill_steps(plan: Plan, how: str) -> list[Block]:
+    """Drill the holes, whose places stand for `{}` in what is said of it; nothing without holes."""
+    if not plan.job.blank.holes:
+        return []
+    return [step("Drill the holes.", how.format(hole_places(plan)))]
 
 
 def signed(plan: Plan) -> int:

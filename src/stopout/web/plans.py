@@ -173,7 +173,10 @@ async def _sheet(desk: Desk, request: Request) -> Response:
     if file.stat().st_size > _LARGEST_SHEET_BYTES:
         raise NoSuchFileError(f"the sheet of '{job}' is too large")
     page, policy = await run_in_threadpool(_page_of, file.read_bytes(), f"/api/job/{job}/record")
-    return HTMLResponse(page, headers={"content-security-policy": policy})
+    # Kept by the phone, so that a tab that it puts away comes back without the bench; asked for
+    # anew wherever the bench answers, so that it is never the sheet of an earlier plan.
+    kept = "private, no-cache"
+    return HTMLResponse(page, headers={"content-security-policy": policy, "cache-control": kept})
 
 
 def _page_of(data: bytes, sends_to: str) -> tuple[bytes, str]:

@@ -33,9 +33,23 @@ _MOST_SCANS, _MOST_SAID, _MOST_AT_ONCE = 200, 4000, 2
 _TOLD = ("what", "scan", "picture", "words", "cautions", "faults", "kept")
 # What may be given of each command, besides the scan; as the command line takes it.
 _GIVEN = {
-    "inspect": ("resolution", "stage", "coat", "depth", "time", "temperature", "date"),
-    "read": ("resolution", "depth", "time", "temperature", "bar", "date"),
+    "inspect": ("resolution", "tone", "stage", "coat", "depth", "time", "temperature", "date"),
+    "read": ("resolution", "tone", "bar", "depth", "time", "temperature", "date"),
 }
+# What the command's options are called on the page; those of a command to be typed stay.
+_CALLED = {
+    "resolution": "Resolution",
+    "tone": "Grey levels",
+    "stage": "Stage",
+    "through-front": "Scanned through its front",
+    "bar": "Scale bar of a photograph",
+    "depth": "Depth by hand",
+    "time": "Time in the bath",
+    "temperature": "Bath as measured",
+    "keep": "Keep the numbers in the shop book",
+    "coupon": "What was scanned",
+}
+_OPTION = re.compile(r"stopout [a-z]+ [^;.:]*|--([a-z-]+)")
 _VALUE = re.compile(r"[\w .,:+=%-]{1,40}", re.UNICODE)
 _NAME = re.compile(r"[^\w.()+-]+", re.UNICODE)
 
@@ -50,7 +64,7 @@ async def _scan(desk: Desk, request: Request) -> Response:
         raise BadRequestError("scans of other jobs are being read; wait for one of them")
     desk.readings[job] = None
     try:
-        async with request.form(max_files=1, max_fields=12) as form:
+        async with request.form(max_files=1, max_fields=14) as form:
             file = form.get("file")
             if not isinstance(file, UploadFile):
                 raise BadRequestError("a scan is due")
@@ -79,7 +93,19 @@ async def _told(desk: Desk, job: str, words: list[str], scan: Path, home: Path) 
     result = {**told, "scan": scan.name, "what": words[0], "picture": picture.name}
     text = json.dumps(result, indent=2, ensure_ascii=False) + "\n"
     await run_in_threadpool(write_beside, scan.with_name(f"{scan.stem}.json"), text.encode())
-    return {key: result.get(key) for key in _TOLD}
+    return _for_the_page(result)
+
+
+def _for_the_page(result: dict[str, Any]) -> dict[str, Any]:
+    """What is told of a scan, by the names that the page's controls have."""
+    told = {key: result.get(key) for key in _TOLD}
+    for key in ("words", "cautions"):
+        told[key] = [_called(str(line)) for line in told[key] or []]
+    return told
+
+
+def _called(words: str) -> str:
+    return _OPTION.sub(lambda m: f'"{_CALLED[m[1]]}"' if m[1] in _CALLED else m[0], words)
 
 
 def _words(desk: Desk, job: str, form: FormData) -> list[str]:
@@ -103,6 +129,8 @@ def _words(desk: Desk, job: str, form: FormData) -> list[str]:
         # Several depths are one answer.
         parts = re.split(r"\s*;\s*", value) if name == "depth" else [value]
         words += [f"--{name}={part}" for part in parts if part]
+    if what == "inspect" and form.get("through-front") == "yes":
+        words.append("--through-front")
     if form.get("keep") == "yes":
         if desk.book is None:
             raise BadRequestError("the shop book is left alone (--no-book)")
@@ -162,7 +190,7 @@ async def _read(desk: Desk, job: str, words: list[str], home: Path) -> dict[str,
         if process.returncode in (0, 1) and isinstance(told := json.loads(out), dict):
             return told
     refused = said.decode("utf-8", "replace").strip()[-_MOST_SAID:]
-    return {"error": refused or "the scan could not be read; nothing of it was kept"}
+    return {"error": _called(refused) or "the scan could not be read; nothing of it was kept"}
 
 
 def _kill(process: Process | None) -> None:
@@ -208,7 +236,7 @@ def _earlier(folder: Path) -> list[dict[str, Any]]:
         with suppress(OSError, ValueError, RecursionError):
             told = json.loads(file.read_bytes())
             if isinstance(told, dict) and isinstance(told.get("words"), list):
-                found.append({key: told.get(key) for key in _TOLD})
+                found.append(_for_the_page(told))
     return found
 
 

@@ -124,7 +124,7 @@ def view_of(plan: Plan) -> dict[str, Any]:
         "size_mm": [blank.width_mm, blank.height_mm],
         "back": blank.is_back_worked,
         "state": plan.verdict.state,
-        "headline": plan.headline,
+        "headline": plan.full_headline,
         "ways": _ways(plan, layers) if plan.coats else {},
         "shapes": layers.shapes,
         "findings": [

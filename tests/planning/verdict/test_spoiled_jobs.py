@@ -7,7 +7,7 @@ import pytest
 from jobmaker import plate
 from planning.verdict.spoiled import JOBS, planned, svg, words
 from stopout.cli.speech.result_lines import result_lines
-from stopout.cli.speech.verdict_lines import MOST_LINES, finding_lines, headline, last_lines
+from stopout.cli.speech.verdict_lines import MOST_LINES, finding_lines, last_lines
 from stopout.job.record import Hole
 from stopout.library.plan_files import sheet_files
 from stopout.pictures.piece.of_plan import preview_scene
@@ -48,7 +48,7 @@ def test_plan_json_gives_it(job):
 def test_the_terminal_keeps_to_fifteen_lines_and_a_stop_stands_last(job):
     made, (state, _, said) = job
     results, last = result_lines(made, "tag-plan", in_full=False), last_lines(made)
-    lines = [headline(made)]
+    lines = [made.full_headline]
     lines += finding_lines(made, room=MOST_LINES - 1 - len(results) - len(last), show_all=False)
     lines += [*results, *last]
     assert len(lines) <= MOST_LINES

@@ -20,8 +20,9 @@ from numpy.typing import NDArray
 from shapely.geometry import box as rectangle
 from shapely.geometry.base import BaseGeometry
 
+from stopout.artwork.pdf.beside import beside_the_drawing
 from stopout.artwork.picture import PixelPicture
-from stopout.artwork.regions.curves import Affine, ComplexArray, Subpath, flatten
+from stopout.artwork.regions.curves import Affine, ComplexArray, RunPen, Subpath, flatten
 from stopout.artwork.regions.painter import Paint, Painted, paint_all
 from stopout.artwork.regions.rings import FillRule, fill, only_areas
 from stopout.artwork.regions.strokes import Stroke, stroke_rings
@@ -43,7 +44,6 @@ _PT = 72.0
 _MOST_UNPACKED = 50_000_000
 _USER_UNIT = re.compile(rb"/UserUnit\s+(\d*\.?\d+)")
 _OBJECT_STREAM = re.compile(rb"obj([^\0]{0,400}?)stream\r?\n(.*?)endstream", re.DOTALL)
-_GAP = complex(np.nan, np.nan)
 _CAPS: tuple[Literal["butt", "round", "square"], ...] = ("butt", "round", "square")
 _JOINS: tuple[Literal["miter", "round", "bevel"], ...] = ("miter", "round", "bevel")
 # What a PDF leaves unsaid (ISO 32000-1, table 52).
@@ -85,6 +85,8 @@ def read_pdf(data: bytes, request: ArtworkRequest, *, name: str) -> PixelPicture
         reason = "it is locked by a password" if "password" in str(fault).lower() else "damaged"
         raise ArtworkError(f"{name}: the PDF cannot be read: {reason}") from None
     try:
+        # Values typed into form fields are shown by the rendering from now on.
+        document.init_forms()
         return _read(document, request, _user_unit(data, name=name), name=name)
     except pdfium.PdfiumError:
         raise ArtworkError(
@@ -136,9 +138,11 @@ def _read_page(
     if count > 1 and request.page == 1:
         findings.append(_finding("artwork-pages", f"the PDF has {count} pages; page 1 is read",
                                  "Choose another by artwork.page.", level=Level.NOTE))  # fmt: skip
+    findings += beside_the_drawing(sheet.page, _page_objects(sheet.page))
     threshold = 0.5 if request.threshold is None else request.threshold
     try:
-        picture = _vectors(sheet, page, request, scale, threshold, name=name)
+        picture, without = _vectors(sheet, page, request, scale, threshold, name=name)
+        findings += without
     except _NotPlainError as reason:
         grown = scale * _PT / MM_PER_INCH
         dpi = min(_FINE_DPI * grown, _finest(sheet))
@@ -164,8 +168,15 @@ def _read_page(
     )
 
 
-def _finding(code: str, message: str, remedy: str, *, level: Level = Level.CAUTION) -> Finding:
-    return Finding(code=code, level=level, message=message, remedy=remedy)
+def _finding(
+    code: str,
+    message: str,
+    remedy: str,
+    *,
+    level: Level = Level.CAUTION,
+    at_mm: tuple[float, float] | None = None,
+) -> Finding:
+    return Finding(code=code, level=level, message=message, remedy=remedy, at_mm=at_mm)
 
 
 def _sheet(page: Any, *, name: str) -> _Sheet:
@@ -187,19 +198,21 @@ def _sheet(page: Any, *, name: str) -> _Sheet:
 
 
 def _box(page: Any) -> tuple[float, float, float, float]:
-    """The crop box within the media box; any two opposite corners name a box (ISO 32000-1, 7.9.5).
+    """The crop box within the media box, beyond which nothing is shown (ISO 32000-1, 14.11.2).
 
-    What lies beyond the media box is not shown (14.11.2).
+    Either may be that of all pages (7.7.3.4), which the library's own boxes of a page leave out.
     """
-    media, crop = (
-        (min(x0, x1), min(y0, y1), max(x0, x1), max(y0, y1))
-        for x0, y0, x1, y1 in (page.get_mediabox(), page.get_cropbox())
+    import pypdfium2.raw as raw
+
+    shown = raw.FS_RECTF()
+    if not raw.FPDF_GetPageBoundingBox(page.raw, shown):
+        return (0.0, 0.0, 0.0, 0.0)
+    return (
+        min(shown.left, shown.right),
+        min(shown.bottom, shown.top),
+        max(shown.left, shown.right),
+        max(shown.bottom, shown.top),
     )
-    low = (max(media[0], crop[0]), max(media[1], crop[1]))
-    high = (min(media[2], crop[2]), min(media[3], crop[3]))
-    if low[0] >= high[0] or low[1] >= high[1]:
-        return media
-    return (*low, *high)
 
 
 # -- vectors ----------------------------------------------------------------------------------
@@ -207,8 +220,8 @@ def _box(page: Any) -> tuple[float, float, float, float]:
 
 def _vectors(
     sheet: _Sheet, page: Page, request: ArtworkRequest, scale: float, threshold: float, *, name: str
-) -> list[Paint]:
-    def read(tolerance_mm: float) -> tuple[list[Paint], Painted]:
+) -> tuple[list[Paint], list[Finding]]:
+    def read(tolerance_mm: float) -> tuple[list[Paint], Painted, list[Finding]]:
         to_mm = Affine(scale, 0.0, 0.0, scale, 0.0, 0.0) @ sheet.to_page
         reader = _Reader(tolerance_mm, name)
         border = rectangle(0.0, 0.0, page.width * scale, page.height * scale)
@@ -217,17 +230,17 @@ def _vectors(
             for paint in reader.objects(_page_objects(sheet.page), to_mm, 0)
             if not (cut := only_areas(shapely.intersection(paint.region, border))).is_empty
         ]
-        return paints, paint_all(paints, threshold=threshold)
+        return paints, paint_all(paints, threshold=threshold), reader.without_width()
 
-    paints, painted = read(_TOLERANCE_MM)
+    paints, painted, without = read(_TOLERANCE_MM)
     _verify(sheet, painted.dark, scale, threshold)
     if request.box == "ink" and not painted.dark.is_empty:
         x0, y0, x1, y1 = painted.dark.bounds
         sizes = ((request.width_mm, x1 - x0), (request.height_mm, y1 - y0))
         factor = max((wanted / size for wanted, size in sizes if wanted), default=1.0)
         if factor > 1.0:
-            paints, _ = read(_TOLERANCE_MM / factor)
-    return paints
+            paints, _, without = read(_TOLERANCE_MM / factor)
+    return paints, without
 
 
 def _verify(sheet: _Sheet, dark: BaseGeometry, scale: float, threshold: float) -> None:
@@ -262,6 +275,7 @@ class _Reader:
         self.tolerance_mm = tolerance_mm
         self.name = name
         self.seen = self.points = 0
+        self.hairlines: list[complex] = []
 
     def objects(self, items: Iterator[Any], to_mm: Affine, depth: int) -> Iterator[Paint]:
         import pypdfium2.raw as raw
@@ -299,10 +313,28 @@ class _Reader:
             rule: FillRule = "evenodd" if mode.value == raw.FPDF_FILLMODE_ALTERNATE else "nonzero"
             region = fill([self.flat(run, place) for run in runs], rule)
             yield from self.paint(region, clip, _colour(item, raw.FPDFPageObj_GetFillColor))
-        if stroked.value and runs:
+        if stroked.value and runs and _width(item) <= 0.0:
+            if mode.value == raw.FPDF_FILLMODE_NONE:
+                self.hairlines.append(complex(place.apply(runs[0].nodes[:1])[0]))
+        elif stroked.value and runs:
             rings = stroke_rings(runs, _stroke(item, place), place, tolerance_mm=self.tolerance_mm)
             region = fill(rings, "nonzero")
             yield from self.paint(region, clip, _colour(item, raw.FPDFPageObj_GetStrokeColor))
+
+    def without_width(self) -> list[Finding]:
+        """Tell of lines without a width, which every device draws as thin as it can."""
+        if not self.hairlines:
+            return []
+        at, count = self.hairlines[0], len(self.hairlines)
+        lines = "a line of the PDF has" if count == 1 else f"{count} lines of the PDF have"
+        return [
+            _finding(
+                "artwork-broken",
+                f"{lines} no width, so that no two viewers draw the same; left out",
+                "Give lines a width in the drawing, or draw them as areas.",
+                at_mm=(at.real, at.imag),
+            )
+        ]
 
     def paint(
         self,
@@ -359,20 +391,8 @@ def _runs(segments: Iterator[Any]) -> list[Subpath]:
     """Read path segments: moves, lines, and cubics given as three points in a row."""
     import pypdfium2.raw as raw
 
-    runs: list[Subpath] = []
-    nodes: list[complex] = []
-    handles: list[tuple[complex, complex]] = []
+    pen = RunPen()
     waiting: list[complex] = []
-
-    def finish(*, is_closed: bool) -> None:
-        if len(nodes) > 1:
-            if is_closed and nodes[-1] != nodes[0]:
-                nodes.append(nodes[0])
-                handles.append((_GAP, _GAP))
-            runs.append(Subpath(nodes=np.array(nodes), handles=np.array(handles).reshape(-1, 2),
-                                is_closed=is_closed))  # fmt: skip
-        del nodes[:-1], handles[:]
-
     for segment in segments:
         x, y = ctypes.c_float(), ctypes.c_float()
         raw.FPDFPathSegment_GetPoint(segment, x, y)
@@ -381,23 +401,18 @@ def _runs(segments: Iterator[Any]) -> list[Subpath]:
             raise _NotPlainError("coordinates that are no numbers")
         kind = raw.FPDFPathSegment_GetType(segment)
         if kind == raw.FPDF_SEGMENT_MOVETO:
-            finish(is_closed=False)
-            nodes[:] = [point]
+            pen.move(point)
         elif kind == raw.FPDF_SEGMENT_LINETO:
-            nodes.append(point)
-            handles.append((_GAP, _GAP))
+            pen.line(point)
         else:
             waiting.append(point)
             if len(waiting) == 3:
-                handles.append((waiting[0], waiting[1]))
-                nodes.append(point)
+                pen.curve(*waiting)
                 waiting.clear()
-        if raw.FPDFPathSegment_GetClose(segment) and nodes:
-            start = nodes[0]
-            finish(is_closed=True)
-            nodes[:] = [start]
-    finish(is_closed=False)
-    return runs
+        if raw.FPDFPathSegment_GetClose(segment) and len(pen.nodes) > 1:
+            pen.close()
+    pen.end()
+    return pen.runs
 
 
 def _colour(item: Any, get: Any) -> tuple[tuple[float, float, float], float]:
@@ -407,11 +422,17 @@ def _colour(item: Any, get: Any) -> tuple[tuple[float, float, float], float]:
     return (float(red.value), float(green.value), float(blue.value)), alpha.value / 255
 
 
-def _stroke(item: Any, place: Affine) -> Stroke:
+def _width(item: Any) -> float:
     import pypdfium2.raw as raw
 
     width = ctypes.c_float()
     raw.FPDFPageObj_GetStrokeWidth(item, width)
+    return float(width.value)
+
+
+def _stroke(item: Any, place: Affine) -> Stroke:
+    import pypdfium2.raw as raw
+
     count = max(0, raw.FPDFPageObj_GetDashCount(item))
     dashes: tuple[float, ...] = ()
     phase = ctypes.c_float()
@@ -421,10 +442,8 @@ def _stroke(item: Any, place: Affine) -> Stroke:
         raw.FPDFPageObj_GetDashPhase(item, phase)
         dashes = tuple(float(value) for value in array)
     cap, join = raw.FPDFPageObj_GetLineCap(item), raw.FPDFPageObj_GetLineJoin(item)
-    if width.value <= 0.0:
-        raise _NotPlainError("lines without a width")
     return Stroke(
-        width=float(width.value),
+        width=_width(item),
         cap=_CAPS[cap] if 0 <= cap < 3 else "butt",
         join=_JOINS[join] if 0 <= join < 3 else "miter",
         miter_limit=_MITER_LIMIT,

@@ -71,10 +71,6 @@ def read_scan(data: bytes, *, name: str) -> Scan:
     name : str
         Its name, for errors.
 
-    Returns
-    -------
-    Scan
-
     Raises
     ------
     CouponError

@@ -103,11 +103,7 @@ def _slide(
 
 
 def _drift(
-    shift: Floats,
-    axis: Floats,
-    points: Floats,
-    after: NDArray[np.int64],
-    before: NDArray[np.int64],
+    shift: Floats, axis: Floats, points: Floats, after: NDArray[np.int64], before: NDArray[np.int64]
 ) -> Floats:
     """The mean outward movement over a stretch of outline, as shifts that undo it."""
     chord = points[after] - points[before]
@@ -230,11 +226,7 @@ class _Bends:
 
 
 def _bending(
-    points: Floats,
-    axis: Floats,
-    here: Floats,
-    after: NDArray[np.int64],
-    before: NDArray[np.int64],
+    points: Floats, axis: Floats, here: Floats, after: NDArray[np.int64], before: NDArray[np.int64]
 ) -> _Bends:
     chord = here[after] - here[before]
     length = np.maximum(np.hypot(chord[:, 0], chord[:, 1]), 1e-9)
@@ -283,10 +275,7 @@ class _Banded:
             weighed[1] * own + (weighed[2] * ahead)[before] + (weighed[0] * back)[after]
         ) + (_STIFFNESS + _HOLD)
         next_one = weighed[1] * ahead + (weighed[0] * own)[after]
-        for neighbour, entry in (
-            (after, next_one),
-            (after[after], (weighed[0] * ahead)[after]),
-        ):
+        for neighbour, entry in ((after, next_one), (after[after], (weighed[0] * ahead)[after])):
             low = np.minimum(place, place[neighbour])
             band[np.abs(place - place[neighbour]), low] = entry
         self.factor = cholesky_banded(band, lower=True, overwrite_ab=True, check_finite=False)

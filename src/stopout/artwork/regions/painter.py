@@ -30,8 +30,8 @@ _SLIVER_MM = 2e-5
 class Paint:
     """A region under one plain colour. `source` is the id of what it was drawn as.
 
-    `is_toned` tells that it is a step of a gradient; `tile_mm` is the longer side of the tile of
-    a pattern, None for plain paint.
+    `is_toned` tells that it is a step of a gradient; `tiled` is what a pattern fills and the longer
+    side of its tile, None for plain paint.
     """
 
     region: BaseGeometry
@@ -39,7 +39,7 @@ class Paint:
     alpha: float
     source: str
     is_toned: bool = False
-    tile_mm: float | None = None
+    tiled: tuple[BaseGeometry, float] | None = None
 
 
 @dataclass(frozen=True, slots=True, kw_only=True, eq=False)

@@ -101,10 +101,6 @@ def lay_out(text: SetText, fonts: FontBook, middle_mm: tuple[float, float]) -> T
     middle_mm : (x, y)
         Where a text without a place of its own is centred.
 
-    Returns
-    -------
-    TextBlock
-
     Raises
     ------
     SettingError

@@ -48,11 +48,7 @@ class LaidElement:
 
 
 def lay_setting(
-    setting: Setting,
-    blank: Blank,
-    request: ArtworkRequest,
-    coats: Sequence[Coat],
-    fonts: FontBook,
+    setting: Setting, blank: Blank, request: ArtworkRequest, coats: Sequence[Coat], fonts: FontBook
 ) -> tuple[LaidElement, ...]:
     """Lay every element of a job on its blank.
 
@@ -86,10 +82,7 @@ def lay_setting(
 
 
 def with_setting(
-    drawing: Drawing | None,
-    laid: Sequence[LaidElement],
-    blank: Blank,
-    request: ArtworkRequest,
+    drawing: Drawing | None, laid: Sequence[LaidElement], blank: Blank, request: ArtworkRequest
 ) -> Drawing:
     """Lay elements over a drawing: each covers what lies below it.
 

@@ -4,6 +4,7 @@ from __future__ import annotations
 
 from typing import Any
 
+SVG = "http://www.w3.org/2000/svg"
 XLINK = "http://www.w3.org/1999/xlink"
 
 

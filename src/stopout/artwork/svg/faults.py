@@ -3,48 +3,25 @@
 from __future__ import annotations
 
 import re
+from collections.abc import Callable
 from typing import Any
 
 from stopout.artwork.svg.elements import XLINK, called, tag_of, target_of
 from stopout.artwork.svg.pagesize import LENGTH, PX_PER
-from stopout.artwork.svg.pathdata import PathDataError, write_out_arcs
+from stopout.artwork.svg.pathdata import NUMBER, PathDataError, write_out_arcs
 
 MOST_ELEMENTS = 200_000
 DEEPEST = 200
+Note = Callable[[Any, str], None]
 _DRAWN = frozenset({"path", "rect", "circle", "ellipse", "line", "polyline", "polygon", "text"})
 _URL = re.compile(r"url\(\s*(['\"]?)\s*([^'\")]*)", re.IGNORECASE)
 _FONT_FACE = re.compile(r"@font-face\s*\{[^{}]*\}", re.IGNORECASE)
 _ESCAPE = re.compile(r"\\([0-9a-fA-F]{1,6})\s?")
 _NOT_A_NUMBER = re.compile(r"(?<![\w#-])[+-]?(?:nan|inf|infinity)(?![\w-])", re.IGNORECASE)
-_LENGTHS = frozenset(
-    [
-        "x",
-        "y",
-        "x1",
-        "y1",
-        "x2",
-        "y2",
-        "cx",
-        "cy",
-        "r",
-        "rx",
-        "ry",
-        "dx",
-        "dy",
-        "width",
-        "height",
-        "stroke-width",
-        "stroke-dashoffset",
-    ]
-)
-_NUMBERS = _LENGTHS | {
-    "points",
-    "transform",
-    "viewBox",
-    "stroke-dasharray",
-    "stroke-miterlimit",
-    "font-size",
-}
+_LENGTHS = frozenset({"x", "y", "x1", "y1", "x2", "y2", "cx", "cy", "r", "rx", "ry", "dx", "dy",
+                      "width", "height", "stroke-width", "stroke-dashoffset"})  # fmt: skip
+_NUMBERS = _LENGTHS | {"points", "transform", "viewBox", "stroke-dasharray", "stroke-miterlimit",
+                       "font-size"}  # fmt: skip
 
 
 def check_styles(element: Any, faults: list[str]) -> None:
@@ -55,13 +32,18 @@ def check_styles(element: Any, faults: list[str]) -> None:
         _check_style(element, element.get("style"), faults)
 
 
-def check_attributes(element: Any, faults: list[str]) -> None:
-    """Check every attribute, once styles are resolved; arcs of a path are written out."""
+def check_attributes(element: Any, faults: list[str], note: Note) -> None:
+    """Check every attribute, once styles are resolved; arcs of a path are written out.
+
+    `note` is told of a path that breaks off, of which only the beginning is drawn.
+    """
     tag = tag_of(element)
     for key, value in list(element.attrib.items()):
         _check_attribute(element, key, value, faults)
     if tag == "path" and element.get("d") is not None:
-        _check_path(element, faults)
+        _check_path(element, faults, note)
+    elif tag in ("polygon", "polyline"):
+        _check_points(element, faults, note)
 
 
 def _check_attribute(element: Any, key: str, value: str, faults: list[str]) -> None:
@@ -134,11 +116,26 @@ def _outside(element: Any, target: str) -> str:
     )
 
 
-def _check_path(element: Any, faults: list[str]) -> None:
+def _check_path(element: Any, faults: list[str], note: Note) -> None:
+    """Write out arcs; of data that break off, what comes before is drawn, as every viewer does."""
+    data = element.get("d")
     try:
-        element.set("d", write_out_arcs(element.get("d")))
+        element.set("d", write_out_arcs("" if data.strip() == "none" else data))
     except PathDataError as fault:
-        faults.append(f"{called(element)}: its path data cannot be read: {fault}")
+        if not fault.before:
+            faults.append(f"{called(element)}: its path data cannot be read: {fault}")
+            return
+        element.set("d", write_out_arcs(fault.before))
+        note(element, f"its path data break off: {fault}; only what comes before is drawn")
+
+
+def _check_points(element: Any, faults: list[str], note: Note) -> None:
+    """Refuse points of which one viewer draws some and another none; tell of an odd number."""
+    points = element.get("points", "")
+    if left := NUMBER.sub(" ", points).replace(",", " ").split():
+        faults.append(f"{called(element)}: its points hold '{left[0][:20]}', which is no number")
+    elif len(NUMBER.findall(points)) % 2:
+        note(element, "its points break off after an x without a y; that one is not drawn")
 
 
 def _is_local_use(element: Any) -> bool:
@@ -146,8 +143,11 @@ def _is_local_use(element: Any) -> bool:
     return tag_of(element) == "use" and str(href).strip().startswith("#")
 
 
-def check_uses(elements: list[Any], faults: list[str]) -> None:
-    """Refuse `use` that includes itself, and includes that multiply beyond the element limit."""
+def check_uses(elements: list[Any], faults: list[str], note: Note) -> None:
+    """Refuse `use` that includes itself, and includes that multiply beyond the element limit.
+
+    `note` is told of one that names nothing, for which nothing is drawn (SVG 2, section 5.5).
+    """
     named = {element.get("id"): element for element in reversed(elements) if element.get("id")}
     size: dict[Any, int] = {}
     open_now: set[Any] = set()
@@ -170,9 +170,8 @@ def check_uses(elements: list[Any], faults: list[str]) -> None:
         if not _is_local_use(element):
             continue
         if named.get(target_of(element)) is None:
-            faults.append(
-                f"{called(element)}: it uses '#{target_of(element)}', which the file does not hold"
-            )
+            words = f"it uses '#{target_of(element)[:40]}', which the file does not hold"
+            note(element, f"{words}; nothing is drawn for it")
             continue
         try:
             if measure(element) > MOST_ELEMENTS:

@@ -13,10 +13,9 @@ import re
 from collections.abc import Callable
 from typing import Any
 
-from stopout.artwork.svg.elements import tag_of
+from stopout.artwork.svg.elements import SVG, tag_of
 from stopout.artwork.svg.pathdata import PathDataError, write_out_arcs
 
-SVG = "http://www.w3.org/2000/svg"
 _KEYS = ("marker-start", "marker-mid", "marker-end")
 _MARKED = frozenset({"path", "line", "polyline", "polygon"})
 # What belongs to the whole of line and markers, and goes to the group around both.

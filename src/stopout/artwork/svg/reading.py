@@ -4,7 +4,7 @@ from __future__ import annotations
 
 import re
 from collections.abc import Sequence
-from dataclasses import dataclass, field, replace
+from dataclasses import dataclass, replace
 
 import shapely
 from shapely.geometry import box as rectangle
@@ -18,11 +18,11 @@ from stopout.artwork.regions.rings import EMPTY, only_areas
 from stopout.artwork.scale import Page, page_scale
 from stopout.artwork.svg.clips import normalised
 from stopout.artwork.svg.source import SvgSource, read_source
-from stopout.artwork.svg.vector import read_paints
+from stopout.artwork.svg.vector import Terms, read_paints
 from stopout.artwork.svg.verify import verified
 from stopout.job.record import ArtworkRequest
 from stopout.typefaces import wide_files
-from stopout.values import DrawnGlyph, Finding
+from stopout.values import Finding
 
 _TOLERANCE_MM = 4e-4
 # What the normaliser need not know, since it decides no edge.
@@ -32,6 +32,8 @@ _NO_PICTURE = frozenset(
      "pointer-events"}
 )  # fmt: skip
 _NO_VALUE = frozenset({"none", "auto", "inherit", "initial", "unset", "normal", ""})
+_COMPARE = "Compare the preview with the artwork."
+_MEND = "Compare the preview with the artwork; draw anew there what is missing."
 _LEAST_LOST_MM2 = 0.005
 
 
@@ -55,12 +57,17 @@ def read_svg(
     source = read_source(data, fonts=book, name=name, leave_out=request.leave_out)
     normal = normalised(source.svg, name=name)
     scale = page_scale(source.page, request, name=name)
-    file = _File(
-        source=source,
-        scale=scale,
-        sheet=rectangle(0.0, 0.0, source.page.width * scale, source.page.height * scale),
+    terms = Terms(
+        mm_per_px=scale,
         threshold=0.5 if request.threshold is None else request.threshold,
         name=name,
+        origins=source.origins,
+        has_round=source.has_round,
+    )
+    file = _File(
+        source=source,
+        terms=terms,
+        sheet=rectangle(0.0, 0.0, source.page.width * scale, source.page.height * scale),
         fonts=book,
     )
     tolerance = _TOLERANCE_MM
@@ -70,9 +77,10 @@ def read_svg(
         made = file.read(normal.svg, tolerance / final)
     doubts = file.held_against_rendering(normal.svg, made)
     findings = [
-        *_notes(source),
+        *_gathered(source.broken, "artwork-broken", _MEND),
+        *_gathered(source.notes, "artwork-ignored", _COMPARE),
         *_heed(normal.warnings),
-        *(_toned(note) for note in dict.fromkeys(file.notes)),
+        *(_toned(note) for note in dict.fromkeys(terms.notes)),
         *made.overhang,
         *_size_unsure(source.page, request, scale),
         *doubts,
@@ -85,7 +93,7 @@ def read_svg(
         origins=source.origins,
         findings=tuple(findings),
         beyond=file.dark_beyond(normal.svg) if made.overhang else EMPTY,
-        glyphs=tuple(dict.fromkeys(file.glyphs)),
+        glyphs=tuple(dict.fromkeys(terms.glyphs)),
         # The renderer lets every line grow with its shape: where some must not, it shows nothing.
         shown=b"" if file.keeps_width else source.shown,
     )
@@ -102,44 +110,30 @@ class _Made:
 
 @dataclass(frozen=True, slots=True, kw_only=True, eq=False)
 class _File:
-    """What every reading of a file shares; `notes` and `glyphs` gather what they come upon."""
+    """What every reading of a file shares."""
 
     source: SvgSource
-    scale: float
+    terms: Terms
     sheet: BaseGeometry
-    threshold: float
-    name: str
     fonts: FontBook
-    notes: list[str] = field(default_factory=list)
-    glyphs: list[DrawnGlyph] = field(default_factory=list)
 
     @property
     def keeps_width(self) -> bool:
         return any(origin.keeps_width for origin in self.source.origins.values())
 
     def read(self, svg: bytes, tolerance_mm: float) -> _Made:
-        paints, overhang = _cut_at_page(self._paints(svg, tolerance_mm), self.sheet)
-        painted = paint_all(paints, threshold=self.threshold)
+        found = read_paints(svg, self.terms, tolerance_mm=tolerance_mm)
+        paints, overhang = _cut_at_page(found, self.sheet)
+        painted = paint_all(paints, threshold=self.terms.threshold)
         return _Made(paints=paints, overhang=overhang, painted=painted)
 
     def dark_beyond(self, svg: bytes) -> BaseGeometry:
         """What is dark beyond the page."""
-        paints = replace(self, notes=[], glyphs=[])._paints(svg, _TOLERANCE_MM)
-        dark = paint_all(paints, threshold=self.threshold).dark
+        # What these come upon has been gathered already.
+        apart = replace(self.terms, notes=[], glyphs=[])
+        paints = read_paints(svg, apart, tolerance_mm=_TOLERANCE_MM)
+        dark = paint_all(paints, threshold=self.terms.threshold).dark
         return only_areas(shapely.difference(dark, self.sheet))
-
-    def _paints(self, svg: bytes, tolerance_mm: float) -> list[Paint]:
-        return read_paints(
-            svg,
-            mm_per_px=self.scale,
-            tolerance_mm=tolerance_mm,
-            origins=self.source.origins,
-            has_round=self.source.has_round,
-            threshold=self.threshold,
-            notes=self.notes,
-            name=self.name,
-            glyphs=self.glyphs,
-        )
 
     def held_against_rendering(self, svg: bytes, made: _Made) -> list[Finding]:
         """Compare a reading with an independent rendering of the file."""
@@ -147,7 +141,8 @@ class _File:
             # The renderer's dashes drift by a pixel along a long curve (ours are held to closed
             # forms in the tests), and it lets every line grow with its shape: so both sides are
             # compared with dashes closed and lines grown.
-            plain = replace(self, source=_plain(self.source))
+            source = _plain(self.source)
+            plain = replace(self, source=source, terms=replace(self.terms, origins=source.origins))
             closed = plain.read(_without_dashes(svg), _TOLERANCE_MM)
             return plain._verified(closed)
         return self._verified(made)
@@ -162,13 +157,15 @@ class _File:
                 source.page,
                 made.paints,
                 made.painted.dark,
-                mm_per_px=self.scale,
-                threshold=self.threshold,
+                mm_per_px=self.terms.mm_per_px,
+                threshold=self.terms.threshold,
                 fonts=fonts if source.has_text else None,
-                tiled=[(paint.region, paint.tile_mm) for paint in made.paints if paint.tile_mm],
+                tiled=[paint.tiled for paint in made.paints if paint.tiled],
             )
 
-        return verified(source, differing, source.page.height * self.scale, name=self.name)
+        return verified(
+            source, differing, source.page.height * self.terms.mm_per_px, name=self.terms.name
+        )
 
 
 def _plain(source: SvgSource) -> SvgSource:
@@ -241,14 +238,18 @@ def _size_unsure(page: Page, request: ArtworkRequest, scale: float) -> list[Find
     ]
 
 
-def _notes(source: SvgSource) -> list[Finding]:
+def _gathered(notes: Sequence[str], code: str, remedy: str) -> list[Finding]:
     """One finding for each thing that was done, however many elements it was done to."""
     where: dict[str, list[str]] = {}
-    for note in source.notes:
+    for note in notes:
         called, _, words = note.partition(": ")
         where.setdefault(words, []).append(called)
     return [
-        _ignored(f"{called[0]}{f' and {len(called) - 1} more' if len(called) > 1 else ''}: {words}")
+        Finding.caution(
+            code,
+            f"{called[0]}{f' and {len(called) - 1} more' if len(called) > 1 else ''}: " + words,
+            remedy=remedy,
+        )
         for words, called in where.items()
     ]
 
@@ -265,7 +266,7 @@ def _toned(note: str) -> Finding:
 
 
 def _ignored(note: str) -> Finding:
-    return Finding.caution("artwork-ignored", note, remedy="Compare the preview with the artwork.")
+    return Finding.caution("artwork-ignored", note, remedy=_COMPARE)
 
 
 def _heed(warnings: Sequence[str]) -> list[Finding]:

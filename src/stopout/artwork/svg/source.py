@@ -18,7 +18,7 @@ from stopout.artwork.fonts.book import FontBook
 from stopout.artwork.scale import Page
 from stopout.artwork.svg.css.cascade import resolve_styles
 from stopout.artwork.svg.css.rules import Tellers
-from stopout.artwork.svg.elements import called, remove, tag_of, target_of
+from stopout.artwork.svg.elements import SVG, called, remove, tag_of, target_of
 from stopout.artwork.svg.entities import write_out_entities
 from stopout.artwork.svg.faults import (
     DEEPEST,
@@ -33,7 +33,6 @@ from stopout.artwork.svg.pagesize import measure
 from stopout.artwork.svg.unheeded import leave_aside
 from stopout.errors import ArtworkError
 
-SVG = "http://www.w3.org/2000/svg"
 _MOST_BYTES = 50_000_000
 _IDENT = "stopout-"
 _PLAIN_ID = re.compile(r"[A-Za-z_][A-Za-z0-9_.-]*\Z")
@@ -92,6 +91,8 @@ class SvgSource:
         Whether it holds letters beyond Latin.
     notes : tuple of str
         What was left aside, and what was done instead.
+    broken : tuple of str
+        What is drawn in part or not at all, since the file breaks off there.
     alone : tuple of str
         What is honoured here and unknown to the check rendering, each with its place.
     effects : tuple of (name, str)
@@ -107,6 +108,7 @@ class SvgSource:
     has_round: bool
     is_wide: bool
     notes: tuple[str, ...]
+    broken: tuple[str, ...]
     alone: tuple[str, ...]
     effects: tuple[tuple[str, str], ...]
 
@@ -140,8 +142,8 @@ def read_source(
     write_out_markers(root, heard.alone_with)
     elements = list(_walk(root, name=name))
     for element in elements:
-        check_attributes(element, heard.faults)
-    check_uses(elements, heard.faults)
+        check_attributes(element, heard.faults, heard.broken_at)
+    check_uses(elements, heard.faults, heard.broken_at)
     heard.rise()
     if _QUARTERS.search(given):
         heard.alone.append("lengths in Q")
@@ -169,6 +171,7 @@ def read_source(
         has_round=any(tag_of(element) in ("circle", "ellipse", "rect") for element in elements),
         is_wide=_WIDE.search(given.decode("utf-8")) is not None or b"Noto" in given,
         notes=tuple(heard.notes),
+        broken=tuple(heard.broken),
         alone=tuple(dict.fromkeys(heard.alone)),
         effects=tuple(dict.fromkeys(heard.effects)),
     )
@@ -192,6 +195,7 @@ class _Heard:
         self.name, self.leave_out = name, leave_out
         self.faults: list[str] = []
         self.notes: list[str] = []
+        self.broken: list[str] = []
         self.alone: list[str] = []
         self.effects: list[tuple[str, str]] = []
         self.is_without = False
@@ -224,6 +228,10 @@ class _Heard:
     def alone_with(self, element: Any, what: str) -> None:
         """Note what the check rendering does not know."""
         self.alone.append(f"{what} ({called(element)})")
+
+    def broken_at(self, element: Any, words: str) -> None:
+        """Note of what only a part is drawn."""
+        self.broken.append(f"{called(element)}: {words}")
 
     def rise(self) -> None:
         """Raise what has been found wrong so far."""

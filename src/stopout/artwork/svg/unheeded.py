@@ -13,7 +13,7 @@ from typing import Any
 
 from stopout.artwork.svg.css.properties import ELEMENTS
 from stopout.artwork.svg.css.rules import Tellers
-from stopout.artwork.svg.elements import remove, tag_of
+from stopout.artwork.svg.elements import SVG, remove, tag_of
 
 _ASKED = {
     "foreignObject": "an embedded page is not read; convert it to outlines",
@@ -87,9 +87,15 @@ def _leave(element: Any, tell: Tellers, effect: Callable[[Any, str, str], None])
         tell.note(element, "a group has no place in a clip path; it is left out")
         remove(element)
     elif tag in _SILENT or (tag not in ELEMENTS and not tag.startswith("fe")):
-        if tag not in _SILENT:
-            tell.note(element, "no reader of SVG knows this element; it is left out")
-        remove(element)
+        if tag in _SILENT:
+            remove(element)
+            return
+        tell.note(element, "no reader of SVG knows this element; it is left out")
+        if any(item.get("id") for item in element.iterdescendants()):
+            # It is not drawn, but what is in it may be used (SVG 2, section 5.3).
+            element.tag = f"{{{SVG}}}defs"
+        else:
+            remove(element)
 
 
 def _picture(element: Any, tell: Tellers, effect: Callable[[Any, str, str], None]) -> None:

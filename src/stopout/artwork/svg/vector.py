@@ -8,7 +8,7 @@ from __future__ import annotations
 
 import re
 import time
-from dataclasses import dataclass, replace
+from dataclasses import dataclass, field, replace
 from functools import lru_cache
 from typing import Any, cast
 
@@ -53,38 +53,48 @@ class _Here:
     source: str
 
 
-def read_paints(
-    svg: bytes,
-    *,
-    mm_per_px: float,
-    tolerance_mm: float,
-    origins: dict[str, SourceElement],
-    has_round: bool,
-    threshold: float,
-    notes: list[str],
-    name: str,
-    glyphs: list[DrawnGlyph] | None = None,
-) -> list[Paint]:
+@dataclass(frozen=True, slots=True, kw_only=True, eq=False)
+class Terms:
+    """What a file is read by, and what is gathered on the way.
+
+    Attributes
+    ----------
+    mm_per_px : float
+        The size of one px of the page.
+    threshold : float
+        Where the tone of a gradient counts as dark.
+    name : str
+        What messages call the file.
+    origins : dict
+        What the ids stood for in the file.
+    has_round : bool
+        Whether the file holds circles, ellipses or rectangles, whose cubics are made true.
+    notes : list of str
+        Takes a sentence for whatever was read otherwise than drawn.
+    glyphs : list of DrawnGlyph
+        Takes the letters of live text with their boxes in mm of the page.
+    """
+
+    mm_per_px: float
+    threshold: float
+    name: str
+    origins: dict[str, SourceElement]
+    has_round: bool
+    notes: list[str] = field(default_factory=list)
+    glyphs: list[DrawnGlyph] = field(default_factory=list)
+
+
+def read_paints(svg: bytes, terms: Terms, *, tolerance_mm: float) -> list[Paint]:
     """Read the paints of a normalised document in painting order.
 
     Parameters
     ----------
     svg : bytes
         What `normalise` returned.
-    mm_per_px : float
-        The size of one px of the page.
+    terms : Terms
+        Of the file.
     tolerance_mm : float
         Largest distance between a curve and its chords.
-    origins : dict
-        What the ids stood for in the file.
-    has_round : bool
-        Whether the file holds circles, ellipses or rectangles, whose cubics are made true.
-    threshold : float
-        Where the tone of a gradient counts as dark.
-    notes : list of str
-        Takes a sentence for whatever was read otherwise than drawn.
-    glyphs : list of DrawnGlyph, optional
-        Takes the letters of live text with their boxes in mm of the page.
 
     Returns
     -------
@@ -99,49 +109,19 @@ def read_paints(
     from lxml import etree
 
     root = etree.fromstring(svg, etree.XMLParser(resolve_entities=False, huge_tree=True))
-    reader = _Reader(
-        root,
-        mm_per_px,
-        tolerance_mm,
-        origins,
-        has_round,
-        threshold,
-        notes,
-        name,
-        [] if glyphs is None else glyphs,
-    )
-    view = viewport(root)
-    scale = Affine(mm_per_px, 0.0, 0.0, mm_per_px, 0.0, 0.0)
-    return reader.children(root, _Here(scale @ view, ""))
+    scale = Affine(a=terms.mm_per_px, d=terms.mm_per_px)
+    reader = _Reader(root, terms, tolerance_mm)
+    return reader.children(root, _Here(scale @ viewport(root), ""))
 
 
 class _Reader:
     """Walks the document; holds what every step needs."""
 
-    def __init__(
-        self,
-        root: Any,
-        mm_per_px: float,
-        tolerance_mm: float,
-        origins: dict[str, SourceElement],
-        has_round: bool,
-        threshold: float,
-        notes: list[str],
-        name: str,
-        glyphs: list[DrawnGlyph],
-    ) -> None:
+    def __init__(self, root: Any, terms: Terms, tolerance_mm: float) -> None:
         self.named = {item.get("id"): item for item in root.iter() if item.get("id")}
-        self.mm_per_px = mm_per_px
-        self.tolerance_mm = tolerance_mm
-        self.origins = origins
-        self.has_round = has_round
-        self.threshold = threshold
-        self.notes = notes
-        self.glyphs = glyphs
-        self.depth = 0
-        self.name = name
-        self.points = 0
-        self.dashes = 0
+        self.terms, self.tolerance_mm = terms, tolerance_mm
+        self.name, self.origins = terms.name, terms.origins
+        self.depth = self.points = self.dashes = 0
         self.until = time.monotonic() + _LONGEST_S
 
     def children(self, element: Any, here: _Here) -> list[Paint]:
@@ -231,7 +211,7 @@ class _Reader:
             at = here.to_page.apply(corners)
             x, y = at.real, at.imag
             box = (float(x.min()), float(y.min()), float(x.max()), float(y.max()))
-            self.glyphs.append(DrawnGlyph(text=text, line=here.source, box_mm=box))
+            self.terms.glyphs.append(DrawnGlyph(text=text, line=here.source, box_mm=box))
 
     def plain_path(self, element: Any, here: _Here) -> list[Paint]:
         self.spell(here)
@@ -245,9 +225,11 @@ class _Reader:
             if origin is not None and origin.keeps_width:
                 # The line is drawn in px of the page, whatever the shape was put through
                 # (SVG 2, section 8.13).
-                to_px = Affine(1 / self.mm_per_px, 0.0, 0.0, 1 / self.mm_per_px) @ to_page
+                to_px = (
+                    Affine(1 / self.terms.mm_per_px, 0.0, 0.0, 1 / self.terms.mm_per_px) @ to_page
+                )
                 runs = [run.through(to_px) for run in subpaths]
-                to_page = Affine(self.mm_per_px, 0.0, 0.0, self.mm_per_px)
+                to_page = Affine(self.terms.mm_per_px, 0.0, 0.0, self.terms.mm_per_px)
             rings = stroke_rings(
                 runs, self.stroke(element, runs), to_page, tolerance_mm=self.tolerance_mm
             )
@@ -306,15 +288,15 @@ class _Reader:
     ) -> list[Paint]:
         frame = self.frame(target, "gradientUnits", element, here)
         frame = frame @ self.transform(target, here, key="gradientTransform")
-        parts = bands(target, frame, region, threshold=self.threshold)
+        parts = bands(target, frame, region, threshold=self.terms.threshold)
         tones = {
-            1.0 - alpha * part_alpha * (1.0 - luma(colour)) < 1.0 - self.threshold
+            1.0 - alpha * part_alpha * (1.0 - luma(colour)) < 1.0 - self.terms.threshold
             for _, colour, part_alpha in parts
         }
         done = "cut where its tone passes the threshold"
         if len(tones) < 2:
             done = "read as plain " + ("dark" if True in tones else "light")
-        self.notes.append(f"{self.called(here.source)}: its gradient was {done}")
+        self.terms.notes.append(f"{self.called(here.source)}: its gradient was {done}")
         return [
             Paint(
                 region=part,
@@ -363,11 +345,11 @@ class _Reader:
                 f"{self.name}: {self.called(here.source)}: its pattern has {len(shifts)} tiles; "
                 f"{MOST_TILES} is the most; draw it coarser"
             )
-        tile_mm = max(tile.bounds[2] - tile.bounds[0], tile.bounds[3] - tile.bounds[1])
+        tiled = region, max(tile.bounds[2] - tile.bounds[0], tile.bounds[3] - tile.bounds[1])
         self.depth -= 1
         self.count(len(shifts) * sum(shapely.get_num_coordinates(p.region) for p in paints))
         return [
-            replace(paint, region=both(repeated(paint.region, shifts), region), tile_mm=tile_mm)
+            replace(paint, region=both(repeated(paint.region, shifts), region), tiled=tiled)
             for paint in paints
         ]
 
@@ -384,7 +366,7 @@ class _Reader:
     def may_be_round(self, element: Any) -> bool:
         # Within `use` the normaliser drops ids; there any outline may be a circle.
         origin = self.origins.get(element.get("id") or "")
-        return origin.tag in _ROUND if origin else self.has_round
+        return origin.tag in _ROUND if origin else self.terms.has_round
 
     def clip(self, element: Any, here: _Here, owner: Any = None) -> BaseGeometry | None:
         """Return the region an element is clipped to, in page mm; None where it is not.

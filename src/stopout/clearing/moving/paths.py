@@ -8,7 +8,7 @@ import numpy as np
 from numpy.typing import NDArray
 
 from stopout.clearing.filling.strokes import BeamStroke
-from stopout.clearing.motion import Profile, corner_speeds
+from stopout.clearing.motion import ENTRY, Profile, corner_speeds
 from stopout.clearing.moving.lead import led_strokes, offset_for_play
 from stopout.clearing.moving.line_rate import within_line_rate
 from stopout.clearing.moving.pieces import in_even_pieces, planned, rounded_moves, with_power
@@ -16,8 +16,6 @@ from stopout.values import FloatArray, Machine, Moves
 
 # A run-up is this much longer than the distance it takes to reach the speed: places are rounded.
 _RUN_SLACK_MM = 0.0012
-# Outlines are entered and left at no more than this share of the speed that they reach.
-_ENTRY = 0.3
 # Runs of fill lines count on this share of the speed that their turns allow.
 _TURN = 0.97
 # They count on no more than this share of the clearing speed: where a part of the program is run
@@ -64,7 +62,7 @@ def assemble(
         strokes = led_strokes(strokes, vertex[laid.first + 2], vertex[laid.last], machine)
         laid = _laid(strokes, pace, machine, power=power, speed_mm_s=speed_mm_s, is_draft=False)
     needed = ~laid.moves.rapid | (laid.moves.length_mm > 0)
-    moves, is_outline = _select(laid.moves, needed), laid.is_outline[needed]
+    moves, is_outline = laid.moves.taken(needed), laid.is_outline[needed]
     moves, source = offset_for_play(moves, machine)
     is_outline = is_outline[source]
     if machine.power_follows_speed is not True:
@@ -174,16 +172,6 @@ def _laid(
     )
 
 
-def _select(moves: Moves, kept: NDArray[np.bool_]) -> Moves:
-    return Moves(
-        x_mm=moves.x_mm[kept],
-        y_mm=moves.y_mm[kept],
-        rapid=moves.rapid[kept],
-        speed_mm_s=moves.speed_mm_s[kept],
-        power=moves.power[kept],
-    )
-
-
 def outline_speed_mm_s(stroke: BeamStroke, machine: Machine, speed_mm_s: float) -> float:
     """Return the commanded speed of an outline.
 
@@ -245,7 +233,7 @@ def _with_runs(
     """Return the moves' ends with runs-up and runs-out as long as they must be, and the speeds.
 
     A fill line's run need not begin at rest: the turn into the next line is taken at what its
-    corner allows. An outline is entered and left no faster than it is there, or than `_ENTRY`
+    corner allows. An outline is entered and left no faster than it is there, or than `ENTRY`
     of the clearing speed: its power follows, so that a longer run would only cost time. Its runs
     are commanded at that speed, which holds it wherever the machine comes from.
     """
@@ -262,7 +250,7 @@ def _with_runs(
     if machine.power_follows_speed:
         outline = ~is_fill
         peak = np.maximum.reduceat(vertex[1:], ends.first + 1)
-        slow = _ENTRY * np.minimum(peak, pace)
+        slow = ENTRY * np.minimum(peak, pace)
         for runs, index in ((up, ends.first + 2), (out, ends.last)):
             entry = np.minimum(vertex[index], slow)
             runs[outline] = (entry**2 / twice_a + _RUN_SLACK_MM)[outline]

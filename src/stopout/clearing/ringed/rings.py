@@ -23,6 +23,7 @@ import shapely
 from shapely import Polygon
 
 from stopout.clearing.plane import Plane, Polygons, areas_in, grouped, thinned, thinned_lines
+from stopout.clearing.ringed.least_time import LeastTime
 from stopout.clearing.ringed.ring_dose import Index, Tracks
 from stopout.clearing.ringed.slivers import SLIVER_MM, Slivers
 from stopout.mask.offset import offset_areas
@@ -63,7 +64,11 @@ class Ring:
 
 
 def ring_fills(
-    parts: Sequence[Polygon], *, mark_mm: tuple[float, float], spacing_mm: dict[str, float]
+    parts: Sequence[Polygon],
+    *,
+    mark_mm: tuple[float, float],
+    spacing_mm: dict[str, float],
+    least: LeastTime | None = None,
 ) -> list[list[Ring] | None]:
     """Return rings and slivers' lines that clear areas of beam centres, their outlines among them.
 
@@ -75,13 +80,16 @@ def ring_fills(
         Full axes of the mark along x and y.
     spacing_mm : dict
         Spacing of lines along "x" and "y".
+    least : LeastTime, optional
+        Of the same areas: those whose rings would take too long are left.
 
     Returns
     -------
     list of (list of Ring or None)
-        None where an area is no narrow part, or a sliver could not be cleared by one line.
+        None where an area is no narrow part, or a sliver could not be cleared by one line, or the
+        rings were left.
     """
-    fill = _Fill(np.array(parts, dtype=object), mark_mm, spacing_mm)
+    fill = _Fill(np.array(parts, dtype=object), mark_mm, spacing_mm, least)
     outer = np.flatnonzero(~fill.is_lost)
     number = fill.add_edges(fill.parts[outer], outer, np.full(len(outer), -1), 0)
     level = _Level(areas=thinned(fill.parts[outer], _CHORD_MM), part=outer, number=number)
@@ -89,6 +97,8 @@ def ring_fills(
         if not len(level.areas):
             break
         level = fill.go_inwards(level, depth)
+        if least is not None:
+            level = fill.without_slow(level, least)
     fill.is_lost[level.part] = True
     return [
         None if is_lost else rings for rings, is_lost in zip(fill.found, fill.is_lost, strict=True)
@@ -108,7 +118,11 @@ class _Fill:
     """What has been found of each part, level by level."""
 
     def __init__(
-        self, parts: Polygons, mark_mm: tuple[float, float], spacing_mm: dict[str, float]
+        self,
+        parts: Polygons,
+        mark_mm: tuple[float, float],
+        spacing_mm: dict[str, float],
+        least: LeastTime | None,
     ) -> None:
         apart = zip((spacing_mm["y"], spacing_mm["x"]), mark_mm, strict=True)
         self.mark = Plane(mark_mm)
@@ -120,6 +134,18 @@ class _Fill:
         self.is_lost = _widths(parts, self.offset) > 2 * _MOST_RINGS
         self.found: list[list[Ring]] = [[] for _ in parts]
         self.n_areas = 0
+        self._least = least
+
+    def without_slow(self, level: _Level, least: LeastTime) -> _Level:
+        """Return a level without those parts whose rings take too long; these are lost."""
+        self.is_lost |= least.is_over(level.areas, level.part)
+        kept = ~self.is_lost[level.part]
+        return _Level(areas=level.areas[kept], part=level.part[kept], number=level.number[kept])
+
+    def _add(self, part: int, ring: Ring) -> None:
+        self.found[part].append(ring)
+        if self._least is not None:
+            self._least.add(part, ring.points_mm)
 
     def go_inwards(self, level: _Level, depth: int) -> _Level:
         """Take up the outlines of a level and the slivers within; return the level within."""
@@ -155,13 +181,14 @@ class _Fill:
         for ring, k in zip(thinned_lines(rings, _CHORD_MM), home.tolist(), strict=True):
             points = shapely.get_coordinates(ring)
             if len(points) >= 4:
-                self.found[part[k]].append(
+                self._add(
+                    int(part[k]),
                     Ring(
                         points_mm=points,
                         depth=float(depth),
                         area=int(number[k]),
                         within=int(within[k]),
-                    )
+                    ),
                 )
         return number
 
@@ -195,8 +222,8 @@ class _Fill:
             if line is None:
                 self.is_lost[whose] = True
             else:
-                self.found[whose].append(
-                    Ring(points_mm=line, depth=depth + 0.5, area=-1, within=about)
+                self._add(
+                    int(whose), Ring(points_mm=line, depth=depth + 0.5, area=-1, within=about)
                 )
 
     def _tracks(self, areas: Polygons, part: Index) -> Tracks:

@@ -1,28 +1,22 @@
-"""The options that name the shop book, or leave it alone."""
+"""The shop book that a run takes, or leaves alone."""
 
 from __future__ import annotations
 
 from pathlib import Path
-from typing import Annotated
 
-import typer
-
+from stopout.cli.asked.options import Given
 from stopout.errors import BookError
-
-BookOption = Annotated[
-    Path | None,
-    typer.Option(
-        "--book",
-        metavar="FILE",
-        help="The shop book. [STOPOUT_BOOK, else the usual place for user data]",
-    ),
-]
-NoBookOption = Annotated[
-    bool, typer.Option("--no-book", help="Leave the shop book alone, as if there were none.")
-]
+from stopout.library.book import usual_book
 
 
-def check_book(book: Path | None, *, no_book: bool) -> None:
-    """Refuse a book that is named and left alone at once."""
-    if book is not None and no_book:
+def asked_book(given: Given) -> Path | None:
+    """Return the book that is named, else the usual one; None where it is left alone.
+
+    Raises
+    ------
+    BookError
+        If one is named and left alone at once.
+    """
+    if given.book is not None and given.no_book:
         raise BookError("--book and --no-book exclude each other; give one of them")
+    return None if given.no_book else given.book or usual_book()

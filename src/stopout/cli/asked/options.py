@@ -191,6 +191,8 @@ class Option:
 
     @property
     def _flag(self) -> str:
+        if self.is_argument:
+            return self.metavar
         return self.flag or f"--{self.name.replace('_', '-')}"
 
     def parameter(self) -> inspect.Parameter:
@@ -219,9 +221,9 @@ class Option:
 
 
 def command(
-    app: typer.Typer, *options: Option, once: str = ""
+    app: typer.Typer, *options: Option, name: str | None = None, once: str = ""
 ) -> Callable[[Callable[[Given], None]], None]:
-    """Add a command to an app: the function's name, its help, and these options.
+    """Add a command to an app: its help, and these options; called as the function, or by name.
 
     `once` is what it was called before: that works still, is not listed, and says so.
     """
@@ -231,8 +233,8 @@ def command(
             run(Given(**{option.name: option.read(typed[option.name]) for option in options}))
 
         def renamed(**typed: Any) -> None:
-            name = run.__name__
-            say(f"note: stopout {once} is now stopout {name}; use that name.", to_stderr=True)
+            now = f"stopout {run.__name__}; use that name."
+            say(f"note: stopout {once} is now {now}", to_stderr=True)
             called(**typed)
 
         for one in (called, renamed):
@@ -240,7 +242,7 @@ def command(
             one.__signature__ = inspect.Signature(  # type: ignore[attr-defined]
                 [option.parameter() for option in options]
             )
-        app.command()(called)
+        app.command(name)(called)
         if once:
             app.command(once, hidden=True)(renamed)
 

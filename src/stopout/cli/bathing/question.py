@@ -87,7 +87,7 @@ def _check_current(asked: Given) -> None:
 
 def _left_out(plan: EtchPlan, asked: Given) -> list[Finding]:
     """What was taken for the options that were not given."""
-    from stopout.values import Finding, Level
+    from stopout.values import Finding
 
     no_size = asked.size is None and plan.use.tray_mm is None
     left_out = (
@@ -101,10 +101,9 @@ def _left_out(plan: EtchPlan, asked: Given) -> list[Finding]:
         (no_size, "--size", "none: covering is not calculated"),
     )
     return [
-        Finding(
-            code="bath-default",
-            level=Level.NOTE,
-            message=f"{option} is left out and taken as {taken}",
+        Finding.note(
+            "bath-default",
+            f"{option} is left out and taken as {taken}",
         )
         for is_out, option, taken in left_out
         if is_out

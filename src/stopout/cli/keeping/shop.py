@@ -6,15 +6,14 @@ import datetime
 import os
 from collections.abc import Sequence
 from pathlib import Path
-from typing import TYPE_CHECKING, Annotated, Any
+from typing import TYPE_CHECKING, Any
 
 import typer
 
-from stopout.cli.asked.book import BookOption
-from stopout.cli.asked.options import Option
+from stopout.cli.asked.options import AS_JSON, BOOK, REQUIRED, Given, Option, command
 from stopout.cli.keeping import shop_equipment
 from stopout.cli.speech.plain_help import Commands
-from stopout.cli.speech.telling import say, say_as_it_is, say_json
+from stopout.cli.speech.telling import say, say_as_it_is, say_done, say_json
 from stopout.errors import BookError
 from stopout.folders import check_replaceable, write_file
 from stopout.library.book import book_for_keeping, book_for_reading
@@ -25,16 +24,42 @@ if TYPE_CHECKING:
     from stopout.records import Entry, Kept, ShopBook
 
 _LARGEST_MB = 50
-_PNG_START = b"\x89PNG"
-_Json = Annotated[bool, typer.Option("--json", help="Print as JSON on standard output.")]
-_Ident = Annotated[int, typer.Argument(metavar="ID", help="The number that `list` shows.")]
-
-
 # More is a slip of the unit: the limit of `dissolved` in the job file, our own rule, no source.
 _MOST_METAL_G_PER_L = 500.0
-# What the job file takes as possible for a bath, and what a balance can tell.
-_LITRES = Option("litres", "volume", "Mixed or topped up.", least=0.001, most=10000.0)
-_METAL = Option("metal", "mass", "Metal etched into it.", least=0.001, most=1e6)
+# A table is read as one: an option in a line or two.
+# fmt: off
+_IDENT = Option("ident", "count", "The number that `list` shows.", REQUIRED, metavar="ID",
+                is_argument=True)
+_DATE = Option("date", "text", "Such as 2026-11-20; left out: today.", metavar="DATE")
+_PICTURE = Option("picture", "file", "Draw the history that the entry belongs to (PNG).")
+_TO = Option("file", "file", "Left out: standard output.", metavar="FILE", is_argument=True)
+_FROM = Option("file", "file", "What `export` wrote.", REQUIRED, metavar="FILE", is_argument=True)
+_MEASURED_ON = Option("file", "file", "A plan's folder: asks question by question. A file: what "
+                      "the page saved.", REQUIRED, metavar="PLAN_DIR|FILE", is_argument=True)
+_TIMED = (
+    Option("folder", "folder", "The folder of the plan, or of timing runs.", REQUIRED,
+           metavar="PLAN_DIR", is_argument=True),
+    Option("took", "text", "From start to standstill by the clock, such as 14:30 or 14.5min.",
+           metavar="TIME"),
+    Option("long", "text", "Of timing runs: what long.nc took.", metavar="TIME"),
+    Option("short", "text", "Of timing runs: what short.nc took.", metavar="TIME"),
+    Option("coat", "count", "Which coat. [the only one that is cleared]", metavar="K"),
+    _DATE, BOOK, AS_JSON,
+)
+# The bounds are what the job file takes as possible for a bath, and what a balance can tell.
+_BATH = (
+    Option("name", "text", "As on the container's label.", REQUIRED, metavar="NAME",
+           is_argument=True),
+    Option("event", "text", "mixed, etched, topped-up or discarded.", REQUIRED, metavar="EVENT",
+           is_argument=True),
+    Option("litres", "volume", "Mixed or topped up, such as 2L.", least=0.001, most=10000.0),
+    Option("metal", "mass", "Metal etched into it, such as 1.2g.", least=0.001, most=1e6),
+    Option("etchant", "text", "What is in it; for a new bath.", metavar="ID"),
+    _DATE,
+    Option("note", "text", "Anything worth knowing.", ""),
+    BOOK, AS_JSON,
+)
+# fmt: on
 
 
 def register(app: typer.Typer) -> None:
@@ -44,50 +69,49 @@ def register(app: typer.Typer) -> None:
         help="The shop book: machines, paints, trays, coupons, baths and jobs: your own numbers.",
         no_args_is_help=True,
     )
-    for command in (_list, _show, _export, _import, _forget, _record, _timed, _bath):
-        shop.command(name=command.__name__.strip("_"))(command)
+    command(shop, BOOK, AS_JSON, name="list")(_list)
+    command(shop, _IDENT, BOOK, _PICTURE, AS_JSON, name="show")(_show)
+    command(shop, _TO, BOOK, AS_JSON, name="export")(_export)
+    command(shop, _FROM, BOOK, AS_JSON, name="import")(_import)
+    command(shop, _IDENT, BOOK, AS_JSON, name="forget")(_forget)
+    command(shop, _MEASURED_ON, BOOK, AS_JSON, name="record")(_record)
+    command(shop, *_TIMED, name="timed")(_timed)
+    command(shop, *_BATH, name="bath")(_bath)
     shop_equipment.register(shop)
     app.add_typer(shop)
 
 
-def _list(book: BookOption = None, as_json: _Json = False) -> None:
+def _list(given: Given) -> None:
     """List the entries, a line each.
 
     Example: stopout shop list
     """
     from stopout.records import book_path
 
-    opened = book_for_reading(book)
+    opened = book_for_reading(given.book)
     entries: tuple[Entry, ...] = ()
     if opened is not None:
         with opened:
             entries = opened.entries()
-    if as_json:
+    if given.as_json:
         rows = [{"id": e.ident, "kind": e.kind, "date": e.date} for e in entries]
-        say_json({"book": str(book_path(book)), "entries": rows})
+        say_json({"book": str(book_path(given.book)), "entries": rows})
         return
     if not entries:
-        say(f"nothing is kept yet in {book_path(book)}")
+        say(f"nothing is kept yet in {book_path(given.book)}")
     for entry in entries:
         say(f"{entry.ident:>4}  {entry.date}  {entry.kind:<8}  {entry_words(entry)}")
 
 
-def _show(
-    ident: _Ident,
-    book: BookOption = None,
-    picture: Annotated[
-        Path | None,
-        typer.Option(metavar="FILE", help="Draw the history that the entry belongs to (PNG)."),
-    ] = None,
-    as_json: _Json = False,
-) -> None:
+def _show(given: Given) -> None:
     """Show one entry with all its values, and its history as a picture.
 
     Example: stopout shop show 3 --picture rate.png
     """
+    ident, picture = given.ident, given.picture
     if picture is not None:
-        check_replaceable(picture, starts=(_PNG_START,), kind="PNG")
-    with _there(book) as opened:
+        check_replaceable(picture, kind="PNG")
+    with _there(given.book) as opened:
         entry, numbers = opened.get(ident), opened.numbers()
     if picture is not None:
         from stopout.library.history import history_of
@@ -97,7 +121,7 @@ def _show(
         if not panels:
             raise BookError(f"entry {ident} has no history to draw yet")
         write_file(picture, history_png(title, note, panels))
-    if as_json:
+    if given.as_json:
         say_json({"id": ident, **_as_dict(entry)})
         return
     for line in _shown(entry):
@@ -106,19 +130,15 @@ def _show(
         say(f"history: {picture}")
 
 
-def _export(
-    file: Annotated[
-        Path | None, typer.Argument(metavar="FILE", help="Left out: standard output.")
-    ] = None,
-    book: BookOption = None,
-) -> None:
+def _export(given: Given) -> None:
     """Write the whole book as JSON, to keep a copy or to move it.
 
     Example: stopout shop export shop-2026.json
     """
     from stopout.records import export_book
 
-    with _there(book) as opened:
+    file = given.file
+    with _there(given.book) as opened:
         text = export_book(opened)
     if file is None:
         say_as_it_is(text, ends_line=False)
@@ -128,27 +148,26 @@ def _export(
     if os.path.lexists(file):
         raise BookError(f"{file} exists already; choose another name")
     write_file(file, text.encode())
-    say(f"exported to {file}")
+    say_done({"exported_to": str(file)}, f"exported to {file}", as_json=given.as_json)
 
 
-def _import(
-    file: Annotated[Path, typer.Argument(metavar="FILE", help="What `export` wrote.")],
-    book: BookOption = None,
-) -> None:
+def _import(given: Given) -> None:
     """Add the entries of an export; what the book has already stays as it is.
 
     Example: stopout shop import shop-2026.json
     """
     from stopout.records import import_book
 
-    text = _text(file)
-    with book_for_keeping(book) as opened:
-        kept = import_book(opened, text, where=str(file))
+    text = _text(given.file)
+    with book_for_keeping(given.book) as opened:
+        kept = import_book(opened, text, where=str(given.file))
     new = sum(one.is_new for one in kept)
-    say(f"{new} new, {len(kept) - new} there already")
+    there = len(kept) - new
+    words = f"{new} new, {there} there already"
+    say_done({"new": new, "there_already": there}, words, as_json=given.as_json)
 
 
-def _forget(ident: _Ident, book: BookOption = None) -> None:
+def _forget(given: Given) -> None:
     """Take an entry out of the book, a bath with its ledger. What it was is printed as JSON.
 
     Example: stopout shop forget 3
@@ -156,25 +175,16 @@ def _forget(ident: _Ident, book: BookOption = None) -> None:
     from stopout.job.shop_numbers import JobRecord
     from stopout.records import BOOK_FORMAT
 
-    with _there(book) as opened:
-        record = opened.get(ident).record
+    with _there(given.book) as opened:
+        record = opened.get(given.ident).record
         # The line that a job record wrote into a ledger goes with it, and must come back with it.
         bath = opened.bath(record.bath) if isinstance(record, JobRecord) else None
-        gone = [opened.forget(ident), *([bath] if bath else [])]
+        gone = [opened.forget(given.ident), *([bath] if bath else [])]
     data = {"format": BOOK_FORMAT, "entries": [_as_dict(entry) for entry in gone]}
     say_json(data)
 
 
-def _record(
-    file: Annotated[
-        Path,
-        typer.Argument(
-            metavar="PLAN_DIR|FILE",
-            help="A plan's folder: asks question by question. A file: what the page saved.",
-        ),
-    ],
-    book: BookOption = None,
-) -> None:
+def _record(given: Given) -> None:
     """Keep what was measured on a finished job, piece by piece: depth, time, weights, undercut.
 
     Example: stopout shop record winch-plate-plan
@@ -182,14 +192,17 @@ def _record(
     from stopout.library.keeping import keep_record
     from stopout.records import job_record_of
 
+    file, book = given.file, given.book
+    if given.as_json and file.is_dir():
+        raise BookError("questions are asked in words; give --json with a record's file")
     record = _asked(file, book) if file.is_dir() else job_record_of(_text(file), where=str(file))
     if record is None:
         say("nothing was kept")
         return
     kept, entry, note = keep_record(record, book)
-    say(f"{_kept(kept)}: {entry_words(entry)}")
-    if note:
-        say(note)
+    words = f"{_kept(kept)}: {entry_words(entry)}"
+    content = {"id": kept.ident, "is_new": kept.is_new, "note": note}
+    say_done(content, words, *([note] if note else []), as_json=given.as_json)
 
 
 def _asked(folder: Path, book: Path | None) -> JobRecord | None:
@@ -204,83 +217,42 @@ def _asked(folder: Path, book: Path | None) -> JobRecord | None:
         return asked_record(folder, opened)
 
 
-def _timed(
-    folder: Annotated[
-        Path,
-        typer.Argument(metavar="PLAN_DIR", help="The folder of the plan, or of timing runs."),
-    ],
-    took: Annotated[
-        str | None,
-        typer.Option(
-            metavar="TIME", help="From start to standstill by the clock, such as 14:30 or 14.5min."
-        ),
-    ] = None,
-    long: Annotated[
-        str | None, typer.Option(metavar="TIME", help="Of timing runs: what long.nc took.")
-    ] = None,
-    short: Annotated[
-        str | None, typer.Option(metavar="TIME", help="Of timing runs: what short.nc took.")
-    ] = None,
-    coat: Annotated[
-        int | None, typer.Option(metavar="K", help="Which coat. [the only one that is cleared]")
-    ] = None,
-    date: Annotated[
-        str | None, typer.Option(metavar="DATE", help="Such as 2026-11-20; left out: today.")
-    ] = None,
-    book: BookOption = None,
-) -> None:
+def _timed(given: Given) -> None:
     """Keep how long a program took; the next plans' times and corner speeds follow from it.
 
     Example: stopout shop timed winch-plate-plan --took 14:30
     """
     from stopout.cli.keeping.run_time import run_record, traverse_record
 
-    on = date or datetime.date.today().isoformat()
-    if long is not None and short is not None:
-        record, speed, acceleration = traverse_record(folder, long, short, on)
-        with book_for_keeping(book) as opened:
+    on = given.date or datetime.date.today().isoformat()
+    if given.long is not None and given.short is not None:
+        record, speed, acceleration = traverse_record(given.folder, given.long, given.short, on)
+        with book_for_keeping(given.book) as opened:
             kept = opened.keep(record)
-        a, a_sd = acceleration.value, acceleration.sd
-        say(f"{_kept(kept)}: acceleration {a:.0f} +- {a_sd:.0f} mm/s^2")
-        if speed is None:
-            say("the runs were too short for the top speed; leave it as read in the control")
-        else:
-            say(
-                f"top speed {speed.value:.1f} +- {speed.sd:.1f} mm/s: write "
-                f'top_speed = "{speed.value:.3g} mm/s"'
-            )
+        a = [acceleration.value, acceleration.sd]
+        v = None if speed is None else [speed.value, speed.sd]
+        content = {"id": kept.ident, "acceleration_mm_s2": a, "top_speed_mm_s": v}
+        top = "the runs were too short for the top speed; leave it as read in the control"
+        if v is not None:
+            top = f'top speed {v[0]:.1f} +- {v[1]:.1f} mm/s: write top_speed = "{v[0]:.3g} mm/s"'
+        words = f"{_kept(kept)}: acceleration {a[0]:.0f} +- {a[1]:.0f} mm/s^2"
+        say_done(content, words, top, as_json=given.as_json)
         return
-    if took is None:
+    if given.took is None:
         raise BookError("give --took for a plan's program, or --long and --short for timing runs")
-    record = run_record(folder, took, coat, on)
-    with book_for_keeping(book) as opened:
+    record = run_record(given.folder, given.took, given.coat, on)
+    with book_for_keeping(given.book) as opened:
         kept = opened.keep(record)
-    say(
+    content = {"took_s": record.took_s, "planned_s": record.planned_s, "scale": record.scale}
+    say_done(
+        {"id": kept.ident, **content},
         f"{_kept(kept)}: {record.name} took {record.took_s:.0f} s, {record.planned_s:.0f} planned: "
-        f"acceleration and corners {record.scale:.3g} times as given"
+        f"acceleration and corners {record.scale:.3g} times as given",
+        as_json=given.as_json,
     )
 
 
-def _bath(
-    name: Annotated[str, typer.Argument(metavar="NAME", help="As on the container's label.")],
-    event: Annotated[
-        str, typer.Argument(metavar="EVENT", help="mixed, etched, topped-up or discarded.")
-    ],
-    litres: Annotated[
-        str | None, typer.Option(metavar="VOLUME", help="Mixed or topped up, such as 2L.")
-    ] = None,
-    metal: Annotated[
-        str | None, typer.Option(metavar="MASS", help="Metal etched into it, such as 1.2g.")
-    ] = None,
-    etchant: Annotated[
-        str | None, typer.Option(metavar="ID", help="What is in it; for a new bath.")
-    ] = None,
-    date: Annotated[
-        str | None, typer.Option(metavar="DATE", help="Such as 2026-11-20; left out: today.")
-    ] = None,
-    note: Annotated[str, typer.Option(metavar="TEXT", help="Anything worth knowing.")] = "",
-    book: BookOption = None,
-) -> None:
+def _bath(given: Given) -> None:
     """Write a line into a bath's ledger; `mixed` begins a new bath.
 
     Example: stopout shop bath "lye A" mixed --litres 2L --etchant sodium-hydroxide
@@ -289,28 +261,30 @@ def _bath(
     from stopout.records import ledger_dissolved_g_per_l, ledger_litres
     from stopout.tables import canonical, load_etchant
 
-    line = _event(event, litres, metal, date or datetime.datetime.now().isoformat("T", "seconds"))
-    with book_for_keeping(book) as opened:
+    name, line = given.name, _event(given)
+    with book_for_keeping(given.book) as opened:
         there = opened.bath(name)
         if there is None:
-            if etchant is None or event != "mixed":
+            if given.etchant is None or given.event != "mixed":
                 raise BookError(
                     f"there is no bath {name!r} yet; begin it with: mixed --litres VOLUME "
                     "--etchant ID"
                 )
-            etchant = canonical("etchants", etchant)
+            etchant = canonical("etchants", given.etchant)
             load_etchant(etchant)
             _check_metal(name, (), line)
-            made = Bath(date=line.at[:10], name=name, etchant=etchant, note=note)
+            made = Bath(date=line.at[:10], name=name, etchant=etchant, note=given.note)
             opened.keep_all([(made, (line,))])
         else:
             _check_metal(name, there.events, line)
             opened.keep_event(name, line)
         now = opened.bath(name)
     assert now is not None
-    say(
-        f"{name}: {ledger_litres(now.events):.4g} L, "
-        f"{ledger_dissolved_g_per_l(now.events):.3g} g/L of metal dissolved"
+    litres, dissolved = ledger_litres(now.events), ledger_dissolved_g_per_l(now.events)
+    say_done(
+        {"name": name, "litres": litres, "dissolved_g_per_l": dissolved},
+        f"{name}: {litres:.4g} L, {dissolved:.3g} g/L of metal dissolved",
+        as_json=given.as_json,
     )
 
 
@@ -327,18 +301,17 @@ def _check_metal(name: str, events: Sequence[BathEvent], line: BathEvent) -> Non
         )
 
 
-def _event(kind: str, litres: str | None, metal: str | None, at: str) -> BathEvent:
+def _event(given: Given) -> BathEvent:
     from stopout.records.forms import event_from_content
 
-    content: dict[str, Any] = {"kind": kind, "at": at}
+    kind, litres, metal = given.event, given.litres, given.metal
     if kind in ("mixed", "topped-up") and litres is None:
         raise BookError(f"how much was {kind}? give --litres, such as --litres 2L")
     if kind == "etched" and metal is None:
         raise BookError("how much metal went into the bath? give --metal, such as --metal 1.2g")
-    if litres is not None:
-        content["litres"] = _LITRES.read(litres)
-    if metal is not None:
-        content["metal_g"] = _METAL.read(metal)
+    at = given.date or datetime.datetime.now().isoformat("T", "seconds")
+    content = {"kind": kind, "at": at, "litres": litres, "metal_g": metal}
+    content = {key: value for key, value in content.items() if value is not None}
     return event_from_content(content, where="the ledger")
 
 

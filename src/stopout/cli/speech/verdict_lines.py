@@ -2,34 +2,24 @@
 
 from __future__ import annotations
 
+import sys
 import textwrap
 from collections import Counter
+from collections.abc import Iterable
 from typing import TYPE_CHECKING
 
+from stopout.cli.speech.help_page import page_width
 from stopout.values import Level
 
 if TYPE_CHECKING:
     from stopout.planning import Plan
     from stopout.planning.verdict import Told
 
-# What fits a small terminal, and its width.
+# What fits a small terminal, and how wide a line is at most.
 MOST_LINES = 15
-_WIDTH = 100
+_WIDEST = 100
+_NARROWEST = 40
 _LEVELS = {Level.STOP: "stop", Level.CAUTION: "caution", Level.NOTE: "note"}
-
-
-def headline(plan: Plan) -> str:
-    """Return the verdict in one line."""
-    verdict = plan.verdict
-    if verdict.state == "stopped" or not verdict.unmeasured:
-        return plan.headline
-    return f"{plan.headline}; {unmeasured_words(plan)}: do a test piece first"
-
-
-def unmeasured_words(plan: Plan) -> str:
-    """Say what is not measured."""
-    what = "mark" if plan.etch is None else "mark or etch"
-    return f"{what} not measured in this shop yet"
 
 
 def finding_lines(plan: Plan, *, room: int, show_all: bool) -> list[str]:
@@ -64,13 +54,45 @@ def last_lines(plan: Plan) -> list[str]:
     stops = [one for one in plan.verdict.told if one.level is Level.STOP]
     if not stops:
         return []
-    return textwrap.wrap(f"STOP: {stops[0].brief}", _WIDTH, subsequent_indent="  ")
+    return _rows(f"STOP: {stops[0].brief}", _width())
+
+
+def on_screen(lines: Iterable[str]) -> list[str]:
+    """Return lines as rows of the terminal, so that those are counted; as they are where is none.
+
+    Parameters
+    ----------
+    lines : iterable of str
+        What is to be told.
+    """
+    if not _is_shown():
+        return list(lines)
+    return [row for line in lines for row in _rows(line, _width())]
 
 
 def _wrapped(one: Told, text: str) -> list[str]:
+    return _rows(f"{_LEVELS[one.level]}: {text}", _width())
+
+
+def _rows(text: str, width: int) -> list[str]:
+    # Names of folders are not parted: they are copied from here.
     return textwrap.wrap(
-        f"{_LEVELS[one.level]}: {text}", _WIDTH, subsequent_indent="  ", break_on_hyphens=False
+        text,
+        width,
+        initial_indent=text[: len(text) - len(text.lstrip())],
+        subsequent_indent="  ",
+        break_on_hyphens=False,
+        break_long_words=False,
     )
+
+
+def _width() -> int:
+    """Return how many letters a row has: the terminal's, where there is one."""
+    return max(_NARROWEST, min(_WIDEST, page_width())) if _is_shown() else _WIDEST
+
+
+def _is_shown() -> bool:
+    return sys.stderr.isatty()
 
 
 def _counted(rest: list[Told]) -> list[str]:

@@ -123,12 +123,7 @@ def chlorine_air_l_per_min(chlorine_ml_per_min: float, limit_ppm: float = _CHLOR
 
 
 def plan_current(
-    pair: Pair,
-    cell: Cell,
-    current: Current,
-    *,
-    metal_at_once_g: float,
-    opening_at_once_mm2: float,
+    pair: Pair, cell: Cell, current: Current, *, metal_at_once_g: float, opening_at_once_mm2: float
 ) -> Electro:
     """Plan the current for the pieces that lie in the bath together.
 
@@ -246,10 +241,7 @@ def cell_values(cell: Cell, current: Current, electro: Electro) -> tuple[Stated,
         stated.append(of_job("current density", f"{current.density_a_per_cm2:.4g} A/cm2"))
     else:
         stated.append(of_table("current density", cell.density_a_per_cm2))
-    stated += [
-        of_table("usual voltage", cell.voltage_v),
-        of_table("paint lifts from", cell.lift_v),
-    ]
+    stated += [of_table("usual voltage", cell.voltage_v), of_table("paint lifts from", cell.lift_v)]
     stated.append(
         Stated(
             name="charge, pieces in the bath together",

@@ -123,15 +123,7 @@ def pour_for(
 
 
 def water_l(strength: BathStrength, bath_l: float) -> float:
-    """The water in a bath, measured out at 20 degC [L].
-
-    Parameters
-    ----------
-    strength : BathStrength
-        Of the bath.
-    bath_l : float
-        Its volume.
-    """
+    """The water in a bath, measured out at 20 degC [L]."""
     return bath_l * strength.water_g_per_ml / water_density_g_per_ml(20.0)
 
 

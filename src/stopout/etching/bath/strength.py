@@ -51,10 +51,6 @@ def bath_strength(
     unit : {"g/L", "%", "degBe"}
         Grams per litre of solution, per cent by weight, or degrees on the heavy Baume scale.
 
-    Returns
-    -------
-    BathStrength
-
     Raises
     ------
     PlanError
@@ -169,14 +165,7 @@ def water_density_g_per_ml(temperature_degc: float) -> float:
     150 degC, J. Chem. Eng. Data 20 (1975) 97, doi 10.1021/je60064a005, equation for density.
     """
     t = temperature_degc
-    powers = (
-        999.83952,
-        16.945176,
-        -7.9870401e-3,
-        -46.170461e-6,
-        105.56302e-9,
-        -280.54253e-12,
-    )
+    powers = (999.83952, 16.945176, -7.9870401e-3, -46.170461e-6, 105.56302e-9, -280.54253e-12)
     return 1e-3 * sum(c * t**n for n, c in enumerate(powers)) / (1.0 + 16.879850e-3 * t)
 
 

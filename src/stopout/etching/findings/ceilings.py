@@ -42,15 +42,7 @@ def planned_rise_k(rise_k: float | None, ceilings: Ceilings, temperature_degc: f
 
 
 def ceiling_findings(pair: Pair, plan: EtchPlan) -> tuple[Finding, ...]:
-    """Stops where the bath is stronger, warmer or larger than any number may make it.
-
-    Parameters
-    ----------
-    pair : Pair
-        The metal in its bath, with its ceilings.
-    plan : EtchPlan
-        The planned etch.
-    """
+    """Stops where the bath is stronger, warmer or larger than any number may make it."""
     return (
         *_strength(pair, plan),
         *_temperature(pair, plan),

@@ -66,10 +66,6 @@ def fading_mean(
     half_life_days : float
         After which a measurement's weight is halved.
 
-    Returns
-    -------
-    Faded
-
     Raises
     ------
     ValueError

@@ -17,18 +17,8 @@ from stopout.etching.safety.records import (
 )
 
 # From the head down, then what cleans the air.
-_PARTS = (
-    "eyes",
-    "beam",
-    "beam, hit",
-    "hands",
-    "hands, solvent",
-    "body",
-    "dust",
-    "vapour",
-    "air",
-    "enclosure",
-)
+_PARTS = ("eyes", "beam", "beam, hit", "hands", "hands, solvent", "body", "dust", "vapour", "air",
+          "enclosure")  # fmt: skip
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -61,13 +51,7 @@ def aid_lines(hazards: tuple[Hazard, ...]) -> tuple[AidLine, ...]:
 
 
 def aid_strictest(hazards: tuple[Hazard, ...]) -> tuple[AidLine, ...]:
-    """One sentence for each route, the strictest: for a wall, where nobody knows what it was.
-
-    Parameters
-    ----------
-    hazards : tuple of Hazard
-        Those of a job.
-    """
+    """One sentence for each route, the strictest: for a wall, where nobody knows what it was."""
     firsts: dict[Route, AidLine] = {}
     for line in aid_lines(hazards):
         firsts.setdefault(line.route, line)
@@ -75,13 +59,7 @@ def aid_strictest(hazards: tuple[Hazard, ...]) -> tuple[AidLine, ...]:
 
 
 def wear_strictest(hazards: tuple[Hazard, ...]) -> tuple[Wear, ...]:
-    """What is worn against all of these at once: for each part of the body the strictest.
-
-    Parameters
-    ----------
-    hazards : tuple of Hazard
-        Those met at one stage.
-    """
+    """What is worn against all of these at once: for each part of the body the strictest."""
     worn: dict[str, Wear] = {}
     for hazard in hazards:
         for item in hazard.wear:
@@ -93,35 +71,17 @@ def wear_strictest(hazards: tuple[Hazard, ...]) -> tuple[Wear, ...]:
 
 
 def never_mixed(hazards: tuple[Hazard, ...]) -> tuple[Advice, ...]:
-    """What none of these may meet, each sentence once.
-
-    Parameters
-    ----------
-    hazards : tuple of Hazard
-        Those met at one stage.
-    """
+    """What none of these may meet, each sentence once."""
     return _once(line for hazard in hazards for line in hazard.never_mix)
 
 
 def spill_lines(hazards: tuple[Hazard, ...]) -> tuple[Advice, ...]:
-    """What is done with a spill of any of these, each sentence once.
-
-    Parameters
-    ----------
-    hazards : tuple of Hazard
-        Those of a job.
-    """
+    """What is done with a spill of any of these, each sentence once."""
     return _once(line for hazard in hazards for line in hazard.spill)
 
 
 def incidents_of(hazards: tuple[Hazard, ...]) -> tuple[Incident, ...]:
-    """What may go wrong with any of these, each once, in the order of the table.
-
-    Parameters
-    ----------
-    hazards : tuple of Hazard
-        Those of a job.
-    """
+    """What may go wrong with any of these, each once, in the order of the table."""
     met = {incident.ident: incident for hazard in hazards for incident in hazard.incidents}
     return tuple(sorted(met.values(), key=lambda incident: incident.number))
 

@@ -34,10 +34,6 @@ def check_job(tables: GivenTable, source: Source) -> list[Mistake]:
         The tables as far as they could be read.
     source : Source
         The values as written: presence counts even where a value is wrong.
-
-    Returns
-    -------
-    list of Mistake
     """
     raw = source.values
     faults = [
@@ -284,10 +280,7 @@ def _method(tables: GivenTable, raw: dict[str, Any]) -> Iterator[Fault]:
         if table in raw and method != own:
             yield (table,), f'is for [resist] method = "{own}"; leave it out, or write that'
     if method == "printed-film" and "film" not in raw:
-        yield (
-            ("film",),
-            "the table [film] is missing; write [film] with at least resist_acts",
-        )
+        yield (("film",), "the table [film] is missing; write [film] with at least resist_acts")
     growth, least = found(tables, "film", "growth"), found(tables, "film", "smallest_opening")
     if growth is not None and least is not None and least <= 2 * growth:
         yield (

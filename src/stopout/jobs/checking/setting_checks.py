@@ -56,8 +56,10 @@ def _series(raw: dict[str, Any]) -> Iterator[tuple[Path, str]]:
             yield ("series",), _NO_LIGHT
         if "quantity" in (raw.get("job") or {}):
             yield ("job", "quantity"), "is how many rows the series has; leave it out"
-    elif any("{" in words for words in _said(raw)):
-        asked = {name for words in _said(raw) for name in names_in(words)}
+        if "count" in series and "rows" not in series:
+            yield from _not_counted(raw)
+    else:
+        asked = {name for _, words in _said(raw) for name in names_in(words)}
         if asked:
             yield (
                 ("series",),
@@ -73,11 +75,23 @@ def _series(raw: dict[str, Any]) -> Iterator[tuple[Path, str]]:
             yield ("panel", "cut_marks"), "is for plates; leave it out, and cut by the panel's map"
 
 
-def _said(raw: dict[str, Any]) -> Iterator[str]:
+def _not_counted(raw: dict[str, Any]) -> Iterator[tuple[Path, str]]:
+    """Find fields that a count does not have."""
+    for at, words in _said(raw):
+        for name in names_in(words):
+            if name != "number":
+                yield (
+                    at,
+                    f"asks for the field {{{name}}}, and a count has {{number}} alone; write rows "
+                    "with a file that has it, or {{ and }} where braces are meant",
+                )
+
+
+def _said(raw: dict[str, Any]) -> Iterator[tuple[Path, str]]:
     for table, key in (("text", "words"), ("code", "content")):
-        for element in raw.get(table) or []:
+        for place, element in enumerate(raw.get(table) or []):
             if isinstance(element, dict) and isinstance(element.get(key), str):
-                yield element[key]
+                yield (table, place, key), element[key]
 
 
 def _element(raw: dict[str, Any], table: str, place: int) -> dict[str, Any]:

@@ -89,10 +89,6 @@ class JobKey:
 def job_keys() -> tuple[JobKey, ...]:
     """List every key of the job file, in its order.
 
-    Returns
-    -------
-    tuple of JobKey
-
     Examples
     --------
     >>> speed = next(k for k in job_keys() if (k.table, k.name) == ("clearing", "speed"))

@@ -88,10 +88,7 @@ _RULES: dict[str, dict[str, Any]] = {
 _ROUTES: dict[str, Any] = {
     "if": {
         "properties": {
-            "blank": {
-                "properties": {"worked_side": {"const": "back"}},
-                "required": ["worked_side"],
-            }
+            "blank": {"properties": {"worked_side": {"const": "back"}}, "required": ["worked_side"]}
         },
         "required": ["blank"],
     },
@@ -101,10 +98,7 @@ _ROUTES: dict[str, Any] = {
     },
     "else": {"required": ["resist", "etch"], "properties": {"coat": False}},
     "anyOf": [
-        {
-            "required": ["artwork"],
-            "properties": {"artwork": {"required": ["file"]}},
-        },
+        {"required": ["artwork"], "properties": {"artwork": {"required": ["file"]}}},
         *({"required": [table]} for table in ("text", "line", "frame", "code")),
     ],
     "allOf": [
@@ -138,10 +132,7 @@ _ROUTES: dict[str, Any] = {
                     }
                 },
             },
-            "else": {
-                "required": ["machine"],
-                "properties": {"film": False, "stencil": False},
-            },
+            "else": {"required": ["machine"], "properties": {"film": False, "stencil": False}},
         }
     ],
 }

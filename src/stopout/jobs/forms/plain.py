@@ -129,7 +129,7 @@ class Switch(Form):
             return found
         raise WrongValueError(
             f"{shown(value)} is none of its words; write true or false, without quotes, or "
-            f'"{self.word}"',
+            f'"{self.word}"'
         )
 
     def schema(self) -> dict[str, Any]:

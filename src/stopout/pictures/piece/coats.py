@@ -98,17 +98,29 @@ def _tints(scene: PreviewScene, view: tuple[tuple[str, BaseGeometry], ...]) -> t
 
 def coat_as_worked(scene: PreviewScene, coat: CoatScene, frame: Frame) -> str:
     """One coat under the laser: its paint all over, and where it is cleared."""
-    bare = material_tint(scene.material)
+    outline = region(scene.blank, frame, fill="none", stroke=INK, stroke_width=2)
+    return "".join([*cleared(scene, coat.opening, _paint(scene, coat), frame), outline])
+
+
+def is_first_pale(scene: PreviewScene) -> bool:
+    """Tell whether the first coat prints like the sheet, so that lines alone part them."""
+    paint = _paint(scene, scene.coats[0]) if scene.coats else paint_tint(scene.resist_colour)
+    return look_alike(material_tint(scene.material), paint)
+
+
+def _paint(scene: PreviewScene, coat: CoatScene) -> str:
     k = coat.number - 1
-    tint = paint_tint(scene.tints[k] if k < len(scene.tints) else coat.colour)
+    return paint_tint(scene.tints[k] if k < len(scene.tints) else coat.colour)
+
+
+def cleared(scene: PreviewScene, opening: BaseGeometry, tint: str, frame: Frame) -> list[str]:
+    """Paint and its opening, which gets a line where its ground prints like the paint."""
+    bare = material_tint(scene.material)
     edge: dict[str, str | float] = {"stroke": INK, "stroke_width": 1}
-    return "".join(
-        [
-            region(scene.blank, frame, fill=tint),
-            region(coat.opening, frame, fill=bare, **(edge if look_alike(bare, tint) else {})),
-            region(scene.blank, frame, fill="none", stroke=INK, stroke_width=2),
-        ]
-    )
+    return [
+        region(scene.blank, frame, fill=tint),
+        region(opening, frame, fill=bare, **(edge if look_alike(bare, tint) else {})),
+    ]
 
 
 def colour_key(scene: PreviewScene, left: float, y: float) -> str:

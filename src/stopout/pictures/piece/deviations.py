@@ -11,7 +11,7 @@ from numpy.typing import NDArray
 from shapely.geometry.base import BaseGeometry
 
 from stopout.clearing.kinds import kinds_of
-from stopout.pictures.means.scanline import ring_edges
+from stopout.mask.offset import offset_areas, offset_each
 from stopout.pictures.piece.scene import CloseUp, PreviewScene
 from stopout.planning.verdict import Told
 from stopout.values import Finding
@@ -25,7 +25,7 @@ _SAME_MM = 0.5
 _MOST_RINGED = 12
 _MOST_ALIKE = 3
 _NARROWEST_MM, _WIDEST_MM = 0.1, 3.0
-_PLAINER_MM = 0.002
+_PLAINER = 0.02  # of the width tried: it is told to a tenth
 _LEAN_MM = 0.0005
 _STEP = 1.3  # at most 1 / _EVEN, so that no stroke falls between two widths
 _EVEN = 0.75  # mean width over the width tried: a taper to a point has 0.5
@@ -69,8 +69,7 @@ def thinnest_place(
     several equally thin strokes the longest is taken that another enlargement does not show. No
     stroke is thinner than `least_mm`, as measured: the search begins there.
     """
-    # A circle has a hundred times the vertices that a width to a tenth needs.
-    parts = shapely.simplify(_unlike(shapely.get_parts(target)), _PLAINER_MM)
+    parts = _unlike(shapely.get_parts(target))
     width = _NARROWEST_MM
     while width * _STEP <= min(least_mm, _WIDEST_MM):
         width *= _STEP
@@ -195,15 +194,13 @@ def _together(parts: Parts) -> BaseGeometry:
 def _farthest(region: BaseGeometry, other: BaseGeometry) -> tuple[float, tuple[float, float]]:
     """The vertex of a region outside another that lies farthest from it, and how far."""
     points = shapely.get_coordinates(_deep(region)[0])
-    edges = ring_edges(other)
-    if not len(points) or not len(edges):
+    if not len(points) or other.is_empty:
         return 0.0, (0.0, 0.0)
-    tree = shapely.STRtree(shapely.linestrings(edges.reshape(-1, 2, 2)))
-    (index, _), distance = tree.query_nearest(
-        shapely.points(points), return_distance=True, all_matches=False
-    )
+    edges = shapely.multilinestrings(shapely.get_rings(shapely.get_parts(other)))
+    shapely.prepare(edges)
+    distance = shapely.distance(edges, shapely.points(points))
     k = int(np.argmax(distance))
-    x, y = points[index[k]]
+    x, y = points[k]
     return float(distance[k]), (float(x), float(y))
 
 
@@ -219,9 +216,11 @@ def _unlike(parts: Parts) -> Parts:
 
 def _left_by_opening(parts: Parts, width: float) -> tuple[Parts, NDArray[np.intp]]:
     """Long pieces of the parts that are narrower than `width`, and the parts that have any."""
-    core = shapely.buffer(parts, -width / 2, quad_segs=2)
-    opened = shapely.buffer(core, 0.54 * width, quad_segs=2)
-    rest, owner = shapely.get_parts(shapely.difference(parts, opened), return_index=True)
+    # A circle has a hundred times the vertices that a width to a tenth needs.
+    plain = shapely.simplify(parts, _PLAINER * width)
+    core = offset_each(plain, -width / 2, chords=2)
+    opened = offset_areas(core, 0.54 * width, chords=2)
+    rest, owner = shapely.get_parts(shapely.difference(plain, opened), return_index=True)
     length = shapely.length(rest) / 2 - width
     is_stroke = (length > 2 * width) & (shapely.area(rest) > _EVEN * length * width)
     return rest[is_stroke], np.unique(owner[is_stroke])

@@ -41,7 +41,7 @@ def preview_scene(plan: Plan) -> PreviewScene:
         has_beam=job.route.has_beam,
         numbers=_numbers(plan),
         findings=_told(plan),
-        headline=plan.headline,
+        headline=plan.full_headline,
         is_draft=plan.is_draft,
         verdict=tuple(one.brief for one in plan.verdict.lines),
         verdict_in_full=tuple(told_in_full(one) for one in plan.verdict.lines),
@@ -108,7 +108,7 @@ def _title(plan: Plan) -> tuple[str, ...]:
         f"{plan.material.name}, {job.blank.width_mm:g} x {job.blank.height_mm:g} x "
         f"{job.blank.thickness_mm:g} mm"
     )
-    lines = [job.name, f"revision {job.revision}, {job.quantity} wanted; {blank}"]
+    lines = [job.name, f"revision {job.revision}, {plan.told_count}; {blank}"]
     if plan.is_draft:
         lines.append("draft: nothing to work from")
     if plan.etch is not None and not plan.is_stopped:

@@ -6,11 +6,13 @@ import math
 from collections.abc import Sequence
 from dataclasses import replace
 
+import numpy as np
 import shapely
 from shapely.geometry.base import BaseGeometry
 
 from stopout.pictures.means.colours import material_tint, paint_tint, recess_tint
 from stopout.pictures.means.drawing import GREY, INK, Frame, line, region, scale_bar, text
+from stopout.pictures.means.fonts import text_width
 from stopout.pictures.piece import coats
 from stopout.pictures.piece.deviations import OffRing, noticeable
 from stopout.pictures.piece.scene import CloseUp, PreviewScene
@@ -47,16 +49,16 @@ def as_seen(scene: PreviewScene, frame: Frame) -> str:
 
 def as_worked(scene: PreviewScene, frame: Frame) -> str:
     """The piece under the laser: resist dark, openings bare, the program's origin marked."""
-    opening = scene.coats[0].opening if scene.coats else scene.opening
-    pieces = [
-        region(scene.blank, frame, fill=paint_tint(scene.resist_colour)),
-        region(opening, frame, fill=_bare(scene)),
-    ]
-    if scene.lit_edge:
+    if scene.coats:
+        pieces = [coats.coat_as_worked(scene, scene.coats[0], frame)]
+    elif scene.lit_edge:
         pieces = [
             region(scene.blank, frame, fill=_bare(scene)),
-            region(opening, frame, fill=recess_tint(scene.material)),
+            region(scene.opening, frame, fill=recess_tint(scene.material)),
         ]
+    else:
+        tint = paint_tint(scene.resist_colour)
+        pieces = coats.cleared(scene, scene.opening, tint, frame)
     pieces += [
         _outline(scene.blank, frame),
         _letter(frame, mirrored=scene.is_back_worked),
@@ -91,7 +93,14 @@ def outcome(
         _outline(scene.blank, frame),
         _letter(frame, mirrored=scene.is_back_worked),
     ]
-    return "".join(pieces) + _numbered(ringed, frame) + _window_marks(places, frame)
+    taken: list[tuple[float, float, float]] = []
+    numbers = _numbered(ringed, frame, taken)
+    rings = [shape for shape, _ in _shared(ringed, frame)]
+    busy = [shapely.box(x - half, y - 16, x + half, y + 16) for x, y, half in taken]
+    busy += [
+        shapely.box(x - rx, y - ry, x + rx, y + ry).exterior.buffer(3) for x, y, rx, ry in rings
+    ]
+    return "".join(pieces) + numbers + _window_marks(places, frame, scene.finished, busy)
 
 
 def enlargement(scene: PreviewScene, frame: Frame, clip: str) -> str:
@@ -235,7 +244,9 @@ def _origin(frame: Frame) -> str:
     )
 
 
-def _window_marks(places: Sequence[CloseUp], frame: Frame) -> str:
+def _window_marks(
+    places: Sequence[CloseUp], frame: Frame, made: BaseGeometry, busy: Sequence[BaseGeometry]
+) -> str:
     """Small squares where enlargements were taken; those that would cover each other share one."""
     squares: list[tuple[tuple[float, float], str]] = []
     for place, letter in zip(places, "AB", strict=False):
@@ -244,23 +255,68 @@ def _window_marks(places: Sequence[CloseUp], frame: Frame) -> str:
             squares[-1] = (squares[-1][0], f"{squares[-1][1]}, {letter}")
         else:
             squares.append((at, letter))
-    return "".join(_window_mark(*at, letters) for at, letters in squares)
+    around = [shapely.Point(at).buffer(_SQUARE_PX, cap_style="square") for at, _ in squares]
+    used = [*busy, *around]
+    pieces = []
+    for (x, y), letters in squares:
+        left, base = _letters_at((x, y), letters, frame, made, used)
+        used.append(_letter_box(left, base, letters))
+        side = _SQUARE_PX
+        corners = [(-side, -side), (side, -side), (side, side), (-side, side), (-side, -side)]
+        outline = [(x + dx, y + dy) for dx, dy in corners]
+        pieces += [
+            line(*outline, stroke="#fff", stroke_width=7),
+            line(*outline, stroke_width=3),
+            text(letters, left, base, size=30, weight=600, halo=True),
+        ]
+    return "".join(pieces)
 
 
-def _window_mark(x: float, y: float, letters: str) -> str:
-    side = _SQUARE_PX
-    corners = [(-side, -side), (side, -side), (side, side), (-side, side), (-side, -side)]
-    around = [(x + dx, y + dy) for dx, dy in corners]
-    return (
-        line(*around, stroke="#fff", stroke_width=7)
-        + line(*around, stroke_width=3)
-        + text(letters, x - side - 7, y + side + 6, size=30, weight=600, anchor="end", halo=True)
-    )
+def _letters_at(
+    middle: tuple[float, float],
+    letters: str,
+    frame: Frame,
+    made: BaseGeometry,
+    used: Sequence[BaseGeometry],
+) -> tuple[float, float]:
+    """Return where letters beside a square hide least: of the piece, of rings and numbers."""
+    (x, y), side = middle, _SQUARE_PX
+    wide = text_width(letters, size=30, weight=600)
+    left, right, centred = x - side - 7 - wide, x + side + 7, x - wide / 2
+    spots = [
+        *((across, y + down) for across in (left, right) for down in (side + 6, 11, -side + 16)),
+        (centred, y + side + 32),
+        (centred, y - side - 10),
+    ]
+
+    def hidden(spot: tuple[float, float]) -> float:
+        box = _letter_box(*spot, letters)
+        low, high = np.array(box.bounds[:2]), np.array(box.bounds[2:])
+        corner = np.array([frame.left_px, frame.top_px + frame.height_px])
+        (x0, y1), (x1, y0) = (
+            (at - corner) / frame.px_per_mm * (1, -1) + (frame.x_mm, frame.y_mm)
+            for at in (low, high)
+        )
+        ink = float(shapely.clip_by_rect(made, x0, y0, x1, y1).area) * frame.px_per_mm**2
+        # A number that is hidden is worse than a shape.
+        return ink + 4 * sum(float(shapely.intersection(box, one).area) for one in used)
+
+    return min(spots, key=hidden)
 
 
-def _numbered(ringed: Sequence[OffRing], frame: Frame) -> str:
-    """Rings with their numbers on top, each number where it hides no other; alike rings share."""
-    taken: list[tuple[float, float, float]] = []
+def _letter_box(left: float, base: float, letters: str) -> BaseGeometry:
+    wide = text_width(letters, size=30, weight=600)
+    return shapely.box(left - 2, base - 25, left + wide + 2, base + 4)
+
+
+def _numbered(
+    ringed: Sequence[OffRing], frame: Frame, taken: list[tuple[float, float, float]] | None = None
+) -> str:
+    """Rings with their numbers on top, each number where it hides no other; alike rings share.
+
+    Where the numbers came to lie, and half their width, is added to `taken`.
+    """
+    taken = [] if taken is None else taken
     rings, badges = [], []
     for (x, y, half_x, half_y), label in _shared(ringed, frame):
         half = _half_badge(label)

@@ -97,8 +97,9 @@ def _verdict(sheet: _Sheet, scene: PreviewScene, ringed: tuple[OffRing, ...]) ->
     if not headline:
         return
     colour = panels.OUTSIDE if scene.state == "stopped" else "#000000"
-    sheet.add(text(headline, _MARGIN, sheet.y + 12, size=44, weight=600, fill=colour))
-    sheet.y += 58
+    for row in wrapped(headline, width=_RIGHT - _MARGIN, size=44, weight=600):
+        sheet.add(text(row, _MARGIN, sheet.y + 12, size=44, weight=600, fill=colour))
+        sheet.y += 58
     fulls = (*scene.verdict_in_full, *[""] * len(scene.verdict))
     for words, full in zip(scene.verdict, fulls, strict=False):
         rows = wrapped(typeset(words), width=_RIGHT - _MARGIN - 90, size=28)
@@ -346,7 +347,8 @@ def _orientation(scene: PreviewScene) -> tuple[str, str]:
         return (
             "The finished piece, read through its front. R reads right.",
             "The back, as the laser sees it: mirrored about the dashed line, so R reads "
-            "backwards. Light: the coat is cleared.",
+            f"backwards. {'Outlined' if coats.is_first_pale(scene) else 'Light'}: the coat is "
+            "cleared.",
         )
     return (
         "The finished piece as its reader sees it. Dark: recessed. R reads right.",

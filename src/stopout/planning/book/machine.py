@@ -6,7 +6,7 @@ from dataclasses import replace
 
 from stopout.job.shop_numbers import RunTime, ShopNumbers, Timing, identity_of
 from stopout.planning.book.matching import machine_differs, newest
-from stopout.values import Finding, Level, Machine
+from stopout.values import Finding, Machine
 
 # Figures that a job file repeats agree to far more digits than this.
 _SAME = 1e-6
@@ -116,4 +116,4 @@ def _scaled(machine: Machine, run: RunTime, findings: list[Finding]) -> Machine:
 
 
 def _note(message: str, remedy: str) -> Finding:
-    return Finding(code="shop-book-used", level=Level.NOTE, message=message, remedy=remedy)
+    return Finding.note("shop-book-used", message, remedy)

@@ -158,15 +158,12 @@ def _unlike_dose(
         return []
     pair = f"{told[0].value:.3f} x {told[1].value:.3f} mm" if min(ratios) > 1 else "nothing"
     return [
-        Finding(
-            code="mark-unlike-dose",
-            level=Level.CAUTION,
-            message=(
-                f"the mark given for {of}, {given[0].value:.3f} x {given[1].value:.3f} mm, is not "
-                f"what this dose makes: {format_number(min(ratios), digits=2)} times the threshold "
-                f"of {coupon} clears {pair}"
-            ),
-            remedy="Leave the mark out, and the shop book gives it; or measure it at this dose.",
+        Finding.caution(
+            "mark-unlike-dose",
+            f"the mark given for {of}, {given[0].value:.3f} x {given[1].value:.3f} mm, is not "
+            f"what this dose makes: {format_number(min(ratios), digits=2)} times the threshold "
+            f"of {coupon} clears {pair}",
+            "Leave the mark out, and the shop book gives it; or measure it at this dose.",
         )
     ]
 
@@ -199,14 +196,11 @@ def _cleared_by(
     source = f"shop book: clearing coupon {entry.ident} of {entry.date}"
     x, y = mark
     findings.append(
-        Finding(
-            code="shop-book-used",
-            level=Level.NOTE,
-            message=(
-                f"the mark of {of}, {x.value:.3f} x {y.value:.3f} mm (sd {x.sd:.3f} x {y.sd:.3f}), "
-                f"is from the {source}"
-            ),
-            remedy="Burn a new coupon when paint, coat, focus or the tube have changed.",
+        Finding.note(
+            "shop-book-used",
+            f"the mark of {of}, {x.value:.3f} x {y.value:.3f} mm (sd {x.sd:.3f} x {y.sd:.3f}), "
+            f"is from the {source}",
+            "Burn a new coupon when paint, coat, focus or the tube have changed.",
         )
     )
     findings += _beyond(entry, power_w / case.speed_mm_s, of)
@@ -215,17 +209,12 @@ def _cleared_by(
 
 def _under_threshold(entry: ClearingCalibration, ratios: tuple[float, float], of: str) -> Finding:
     worst = min(ratios)
-    return Finding(
-        code="dose-under-threshold",
-        level=Level.STOP,
-        message=(
-            f"at this power and speed the line dose is {worst:.2g} of what clears {of} "
-            f"(shop book: clearing coupon {entry.ident} of {entry.date}): paint would be left"
-        ),
-        remedy=(
-            f"Give {2 / worst:.2g} times the dose, by power or by speed, for twice the threshold; "
-            "or give clearing.mark as measured at these settings."
-        ),
+    return Finding.stop(
+        "dose-under-threshold",
+        f"at this power and speed the line dose is {worst:.2g} of what clears {of} "
+        f"(shop book: clearing coupon {entry.ident} of {entry.date}): paint would be left",
+        f"Give {2 / worst:.2g} times the dose, by power or by speed, for twice the threshold; "
+        "or give clearing.mark as measured at these settings.",
     )
 
 
@@ -237,14 +226,11 @@ def _beyond(entry: ClearingCalibration, line_dose: float, of: str) -> list[Findi
     if low * (1 - 1e-6) <= line_dose <= high * (1 + 1e-6):
         return []
     return [
-        Finding(
-            code="mark-extrapolated",
-            level=Level.CAUTION,
-            message=(
-                f"the line dose for {of}, {line_dose:.3g} J/mm, lies outside the "
-                f"{low:.3g} to {high:.3g} J/mm that the coupon's fit rests on"
-            ),
-            remedy="Clear within the coupon's doses, or burn a coupon that covers this one.",
+        Finding.caution(
+            "mark-extrapolated",
+            f"the line dose for {of}, {line_dose:.3g} J/mm, lies outside the "
+            f"{low:.3g} to {high:.3g} J/mm that the coupon's fit rests on",
+            "Clear within the coupon's doses, or burn a coupon that covers this one.",
         )
     ]
 
@@ -260,11 +246,10 @@ def _nearest_clearing(
 
 
 def _passed_over(what: str, date: str, of: str, differs: str) -> Finding:
-    return Finding(
-        code="shop-book-differs",
-        level=Level.NOTE,
-        message=f"the shop book's {what} of {date} is not used for {of}: {differs}",
-        remedy="Burn a coupon for this case, or give the measured value in the job file.",
+    return Finding.note(
+        "shop-book-differs",
+        f"the shop book's {what} of {date} is not used for {of}: {differs}",
+        "Burn a coupon for this case, or give the measured value in the job file.",
     )
 
 
@@ -375,11 +360,10 @@ def _etch_source(
 
 
 def _etch_used(name: str, value: str, mean: Faded, source: str) -> Finding:
-    return Finding(
-        code="shop-book-used",
-        level=Level.NOTE,
-        message=f"the {name}, {value} (sd {mean.mean.sd:.2g}), is from the {source}",
-        remedy="Measure depth, time and undercut of this job too, and record them.",
+    return Finding.note(
+        "shop-book-used",
+        f"the {name}, {value} (sd {mean.mean.sd:.2g}), is from the {source}",
+        "Measure depth, time and undercut of this job too, and record them.",
     )
 
 

@@ -421,11 +421,10 @@ def _coupon_findings(design: CouponDesign, settings: Settings, beam: Beam) -> li
     if design.left_out:
         names = ", ".join(f"{name} ({_part_words(name)})" for name in design.left_out)
         found.append(
-            Finding(
-                code="coupon-shortened",
-                level=Level.CAUTION,
-                message=f"the blank has no room for all of the coupon; left out: {names}",
-                remedy="Make it on a larger piece of the same sheet, with --size.",
+            Finding.caution(
+                "coupon-shortened",
+                f"the blank has no room for all of the coupon; left out: {names}",
+                "Make it on a larger piece of the same sheet, with --size.",
             )
         )
     if settings.search_j_per_mm is not None:
@@ -433,26 +432,20 @@ def _coupon_findings(design: CouponDesign, settings: Settings, beam: Beam) -> li
     speed = coupon_speed_mm_s(settings)
     if design.layout.lines and speed != settings.speed_mm_s:
         found.append(
-            Finding(
-                code="coupon-slower",
-                level=Level.CAUTION,
-                message=(
-                    f"the dose lines run at {speed:g} mm/s, not at the job's "
-                    f"{settings.speed_mm_s:g} mm/s: {DOSE_RATIOS[-1]:.1f} times the threshold "
-                    "dose needs all of the power"
-                ),
-                remedy="A threshold measured at another speed is only near that of the job.",
+            Finding.caution(
+                "coupon-slower",
+                f"the dose lines run at {speed:g} mm/s, not at the job's "
+                f"{settings.speed_mm_s:g} mm/s: {DOSE_RATIOS[-1]:.1f} times the threshold "
+                "dose needs all of the power",
+                "A threshold measured at another speed is only near that of the job.",
             )
         )
     if design.layout.lines and not beam.is_measured:
         found.append(
-            Finding(
-                code="coupon-guess",
-                level=Level.NOTE,
-                message=(
-                    "the doses are stepped about a threshold that is only a guess from the job's "
-                    "settings; where all lines clear, or none, change the power and try again"
-                ),
+            Finding.note(
+                "coupon-guess",
+                "the doses are stepped about a threshold that is only a guess from the job's "
+                "settings; where all lines clear, or none, change the power and try again",
             )
         )
     return found
@@ -461,16 +454,11 @@ def _coupon_findings(design: CouponDesign, settings: Settings, beam: Beam) -> li
 def _search_finding(layout: CouponLayout, bounds_j_per_mm: tuple[float, float]) -> Finding:
     doses = [line.line_dose_j_per_mm for line in layout.lines]
     low, high = bounds_j_per_mm
-    return Finding(
-        code="coupon-search",
-        level=Level.NOTE,
-        message=(
-            "nothing is measured yet: the paint clears somewhere between "
-            f"{low:.2g} and {high:.2g} J/mm, and the lines run from {min(doses):.2g} to "
-            f"{max(doses):.2g} J/mm; the strongest scorch"
-        ),
-        remedy=(
-            "Scan it, read it and keep it (stopout read --keep); a second coupon then runs about "
-            "the threshold that was found."
-        ),
+    return Finding.note(
+        "coupon-search",
+        "nothing is measured yet: the paint clears somewhere between "
+        f"{low:.2g} and {high:.2g} J/mm, and the lines run from {min(doses):.2g} to "
+        f"{max(doses):.2g} J/mm; the strongest scorch",
+        "Scan it, read it and keep it (stopout read --keep); a second coupon then runs about "
+        "the threshold that was found.",
     )

@@ -25,14 +25,11 @@ from stopout.planning.measures.bite import Bite
 from stopout.planning.plan import CoatPlan
 from stopout.values import Finding, Level
 
-_LEFT_OUT = Finding(
-    code="etch-left-out",
-    level=Level.NOTE,
-    message=(
-        "the bath is refused, so its time, amounts and undercut are not worked out; masks, edges "
-        "and pictures leave them out"
-    ),
-    remedy="Look at them again once the stop is mended.",
+_LEFT_OUT = Finding.note(
+    "etch-left-out",
+    "the bath is refused, so its time, amounts and undercut are not worked out; masks, edges "
+    "and pictures leave them out",
+    "Look at them again once the stop is mended.",
 )
 
 

@@ -9,7 +9,7 @@ import numpy as np
 
 from stopout.job.record import Job
 from stopout.planning.plan import CoatPlan
-from stopout.values import Finding, Level
+from stopout.values import Finding
 
 # Between blanks that lie in a fixture (common practice, no source).
 _GAP_MM = 5.0
@@ -41,14 +41,11 @@ def told_once(findings: Sequence[Finding], job: Job, coats: Sequence[CoatPlan]) 
     size, bed = (job.blank.width_mm, job.blank.height_mm), job.laser.bed_mm
     if _fits(size, bed):
         return list(findings)
-    stop = Finding(
-        code="blank-beyond-bed",
-        level=Level.STOP,
-        message=(
-            f"the blank of {size[0]:g} x {size[1]:g} mm does not fit the bed of "
-            f"{bed[0]:g} x {bed[1]:g} mm"
-        ),
-        remedy=_remedy(size, bed, coats),
+    stop = Finding.stop(
+        "blank-beyond-bed",
+        f"the blank of {size[0]:g} x {size[1]:g} mm does not fit the bed of "
+        f"{bed[0]:g} x {bed[1]:g} mm",
+        _remedy(size, bed, coats),
     )
     return [stop, *(finding for finding in findings if finding.code not in _FOLLOWERS)]
 
@@ -91,13 +88,7 @@ def _corner_mm(bed: tuple[float, float], coats: Sequence[CoatPlan]) -> tuple[flo
 
 
 def one_by_one(job: Job) -> list[Finding]:
-    """Say how many of several pieces would lie on the bed at once, cleared by one program.
-
-    Parameters
-    ----------
-    job : Job
-        The job.
-    """
+    """Say how many of several pieces would lie on the bed at once, cleared by one program."""
     pieces = job.quantity + job.spares
     is_laid = job.panel is not None or job.series is not None
     if pieces < 2 or is_laid or not job.route.clears_paint or job.route.is_sign:
@@ -109,13 +100,10 @@ def one_by_one(job: Job) -> list[Finding]:
     if many < 2:
         return []
     return [
-        Finding(
-            code="pieces-one-by-one",
-            level=Level.NOTE,
-            message=(
-                f"the {pieces} pieces are cleared one after another, each laid and aligned by "
-                f"itself; {min(many, pieces)} of them would lie on the bed at once"
-            ),
-            remedy="With a fixture, a panel of loose pieces clears them by one program: [panel].",
+        Finding.note(
+            "pieces-one-by-one",
+            f"the {pieces} pieces are cleared one after another, each laid and aligned by "
+            f"itself; {min(many, pieces)} of them would lie on the bed at once",
+            "With a fixture, a panel of loose pieces clears them by one program: [panel].",
         )
     ]

@@ -5,7 +5,7 @@ from __future__ import annotations
 from stopout.etching import Advice, Material
 from stopout.job.record import Job
 from stopout.planning.measures.optics import apparent_depth_mm, oblique_offset_mm
-from stopout.values import Finding, Level
+from stopout.values import Finding
 
 # A reader half turned away: the usual worst view of a sign (our own choice).
 _VIEW_DEG = 45.0
@@ -37,44 +37,36 @@ def _beam(job: Job, material: Material) -> list[Finding]:
     passes = _holding(material.passes, wavelength_nm)
     if harms is not None:
         return [
-            Finding(
-                code="beam-harms",
-                level=Level.STOP,
-                message=f"{harms.text} ({wavelength_nm:g} nm)",
-                remedy="Take another sheet, or a laser whose beam passes this one.",
+            Finding.stop(
+                "beam-harms",
+                f"{harms.text} ({wavelength_nm:g} nm)",
+                "Take another sheet, or a laser whose beam passes this one.",
             )
         ]
     if marks is not None:
         return [
-            Finding(
-                code="beam-marks",
-                level=Level.CAUTION,
-                message=f"{marks.text} ({wavelength_nm:g} nm)",
-                remedy="Find on an offcut the dose that clears the paint and leaves the sheet as "
+            Finding.caution(
+                "beam-marks",
+                f"{marks.text} ({wavelength_nm:g} nm)",
+                "Find on an offcut the dose that clears the paint and leaves the sheet as "
                 "it is; if there is none, use a laser whose beam passes the sheet.",
             )
         ]
     if passes is not None:
         return [
-            Finding(
-                code="beam-passes",
-                level=Level.CAUTION,
-                message=(
-                    f"{passes.text}: where the paint is gone it goes on to whatever lies under "
-                    "the sheet, and comes back from a shiny bed"
-                ),
-                remedy="Lay a matt, dark, non-flammable board well below the plastic.",
+            Finding.caution(
+                "beam-passes",
+                f"{passes.text}: where the paint is gone it goes on to whatever lies under "
+                "the sheet, and comes back from a shiny bed",
+                "Lay a matt, dark, non-flammable board well below the plastic.",
             )
         ]
     return [
-        Finding(
-            code="beam-untried",
-            level=Level.CAUTION,
-            message=(
-                f"what a beam of {wavelength_nm:g} nm does to {_plain(material)} is not in the "
-                "table: it may pass, mark or burn it"
-            ),
-            remedy="Ask the sheet's supplier, and try an offcut over a matt, dark, "
+        Finding.caution(
+            "beam-untried",
+            f"what a beam of {wavelength_nm:g} nm does to {_plain(material)} is not in the "
+            "table: it may pass, mark or burn it",
+            "Ask the sheet's supplier, and try an offcut over a matt, dark, "
             "non-flammable board, attended and with extraction.",
         )
     ]
@@ -98,14 +90,11 @@ def _look(job: Job, material: Material) -> list[Finding]:
     depth_mm = apparent_depth_mm(thickness_mm, index)
     offset_mm = oblique_offset_mm(thickness_mm, index, view_deg=_VIEW_DEG)
     return [
-        Finding(
-            code="seen-through",
-            level=Level.NOTE,
-            message=(
-                f"through {thickness_mm:g} mm of {_plain(material)} the back seems "
-                f"{depth_mm:.2f} mm deep, and from {_VIEW_DEG:g} deg aside it shifts "
-                f"{offset_mm:.2f} mm against what lies on the front"
-            ),
-            remedy="Keep what a frame or a standoff must hide that much farther under it.",
+        Finding.note(
+            "seen-through",
+            f"through {thickness_mm:g} mm of {_plain(material)} the back seems "
+            f"{depth_mm:.2f} mm deep, and from {_VIEW_DEG:g} deg aside it shifts "
+            f"{offset_mm:.2f} mm against what lies on the front",
+            "Keep what a frame or a standoff must hide that much farther under it.",
         )
     ]

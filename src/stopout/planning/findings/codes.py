@@ -23,7 +23,7 @@ from stopout.planning.measures.bite import Bite
 from stopout.planning.measures.placing import as_worked_on
 from stopout.planning.plan import CoatPlan
 from stopout.units import format_number
-from stopout.values import Drawing, DrawnCode, Finding, Level
+from stopout.values import Drawing, DrawnCode, Finding
 
 # A phone's picture 3000 pixels across a field of 180 mm at 20 cm: our own estimate, no source.
 PIXEL_MM = 0.06
@@ -205,14 +205,11 @@ def _unread(
         remedy = "Say less in it, or mark it on a label."
     else:
         remedy = f'Write module = "{format_number(size, digits=2)} mm" or more, which was tried.'
-    yield Finding(
-        code="code-unreadable",
-        level=Level.STOP,
-        message=(
-            f'the code "{code.content[:40]}" would not be read from the finished piece: its '
-            f"modules of {format_number(code.module_mm)} mm run together or vanish"
-        ),
-        remedy=remedy,
+    yield Finding.stop(
+        "code-unreadable",
+        f'the code "{code.content[:40]}" would not be read from the finished piece: its '
+        f"modules of {format_number(code.module_mm)} mm run together or vanish",
+        remedy,
         at_mm=_worked_place(job, code),
     )
 
@@ -265,25 +262,20 @@ def _crowded(job: Job, code: DrawnCode, ink: _Parts, seen_face: BaseGeometry) ->
         return
     what = "the blank's edge cuts" if beyond.area > beside.area else "something stands in"
     wide = inside.bounds[0] - zone.bounds[0]
-    yield Finding(
-        code="code-crowded",
-        level=Level.CAUTION,
-        message=(
-            f'{what} the clear zone of {format_number(wide)} mm that the code "'
-            f'{code.content[:40]}" needs about it'
-        ),
-        remedy="Move the code or what stands beside it.",
+    yield Finding.caution(
+        "code-crowded",
+        f'{what} the clear zone of {format_number(wide)} mm that the code "'
+        f'{code.content[:40]}" needs about it',
+        "Move the code or what stands beside it.",
         at_mm=_worked_place(job, code),
     )
 
 
 def _bare(job: Job, code: DrawnCode) -> Finding:
-    return Finding(
-        code="code-contrast",
-        level=Level.NOTE,
-        message=f'nothing darkens the code "{code.content[:40]}": bare recesses read badly',
-        remedy="Fill the recesses with dark paint (etch.filled = true), or try a reader on a "
-        "coupon.",
+    return Finding.note(
+        "code-contrast",
+        f'nothing darkens the code "{code.content[:40]}": bare recesses read badly',
+        "Fill the recesses with dark paint (etch.filled = true), or try a reader on a coupon.",
         at_mm=_worked_place(job, code),
     )
 

@@ -18,17 +18,12 @@ def control_findings(machine: Machine) -> list[Finding]:
     if machine.power_follows_speed is not None:
         return []
     return [
-        Finding(
-            code="power-way-unknown",
-            level=Level.CAUTION,
-            message=(
-                "machine.power_follows_speed is left out, so outlines run at the slow speed of "
-                "their sharpest corner, which gives an even dose on any control"
-            ),
-            remedy=(
-                "Burn the two lines of docs/how-to/set-up-a-control.md on scrap and give true, "
-                '"control" or false: most outlines then run several times as fast.'
-            ),
+        Finding.caution(
+            "power-way-unknown",
+            "machine.power_follows_speed is left out, so outlines run at the slow speed of "
+            "their sharpest corner, which gives an even dose on any control",
+            "Burn the two lines of docs/how-to/set-up-a-control.md on scrap and give true, "
+            '"control" or false: most outlines then run several times as fast.',
         )
     ]
 
@@ -72,18 +67,13 @@ def dwell_findings(clearing: ClearingNumbers, coat: int) -> list[Finding]:
     low, high = (1000 * time for time in dots.dwell_s)
     each = f"{high:.3g}" if high - low < 0.01 * high else f"{low:.3g} to {high:.3g}"
     return [
-        Finding(
-            code="dots-by-dwell",
-            level=Level.NOTE,
-            message=(
-                f"coat {coat}: {counted(dots.count, 'dot is', 'dots are')} cleared by {each} ms of "
-                f"beam at their middle: {format_duration(clearing.times.time_s)} instead of "
-                f"{format_duration(dots.time_strokes_s)} by strokes; their size is calculated "
-                "from that of lines"
-            ),
-            remedy=(
-                "Burn a few on painted scrap and measure them; where they are off, give "
-                'clearing.dots = "strokes".'
-            ),
+        Finding.note(
+            "dots-by-dwell",
+            f"coat {coat}: {counted(dots.count, 'dot is', 'dots are')} cleared by {each} ms of "
+            f"beam at their middle: {format_duration(clearing.times.time_s)} instead of "
+            f"{format_duration(dots.time_strokes_s)} by strokes; their size is calculated "
+            "from that of lines",
+            "Burn a few on painted scrap and measure them; where they are off, give "
+            'clearing.dots = "strokes".',
         )
     ]

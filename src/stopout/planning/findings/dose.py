@@ -50,7 +50,7 @@ def dose_findings(coat: CoatPlan, job: Job, beam: Beam, threshold: Span) -> list
         f"{known}{outline}: {_outcome(held)}"
     )
     if held.factor_off <= 1:
-        return [Finding(code="dose-range", level=Level.NOTE, message=message, remedy=COUPON_WORDS)]
+        return [Finding.note("dose-range", message, COUPON_WORDS)]
     is_stop = held.factor_off > _STOP_FACTOR
     change = threshold.value * beam.dose_ratios[0] / held.dose_j_per_mm2
     way = "more" if change > 1 else "less"
@@ -76,7 +76,7 @@ def _measured(beam: Beam, most: float, of: str) -> list[Finding]:
         f"coupon told, outlines up to {_times(high * most)}"
     )
     if high <= SCORCH_RATIO:
-        return [Finding(code="dose-range", level=Level.NOTE, message=message)]
+        return [Finding.note("dose-range", message)]
     is_stop = high > _STOP_FACTOR * _USUAL_RATIO
     factor = format_number(high / _USUAL_RATIO, digits=2)
     return [

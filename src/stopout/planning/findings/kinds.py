@@ -14,12 +14,9 @@ from stopout.etching import (
     Finish,
     Pair,
     Refusal,
-    Remedies,
     Resist,
-    check_depth,
     check_finish,
-    check_resist,
-    floor_findings,
+    check_piece,
     refusals,
 )
 from stopout.job.record import Job
@@ -61,11 +58,10 @@ def job_findings(job: Job, finish: Finish | None = None) -> list[Finding]:
     found += one_by_one(job)
     if job.laser.blank_at_mm is None:
         found.append(
-            Finding(
-                code="blank-centred",
-                level=Level.NOTE,
-                message="machine.blank_at is not given: the blank is taken as centred on the bed",
-                remedy="Give the blank's corner from the bed's corner to have the bed checked.",
+            Finding.note(
+                "blank-centred",
+                "machine.blank_at is not given: the blank is taken as centred on the bed",
+                "Give the blank's corner from the bed's corner to have the bed checked.",
             )
         )
     return found
@@ -138,51 +134,38 @@ def _across_mm(clearing: ClearingNumbers) -> float:
 
 
 def _unmeasured_mark(coat: CoatPlan, job: Job, beam: Beam) -> Finding:
-    return Finding(
-        code="coupon-needed",
-        level=Level.CAUTION,
-        message=(
-            "the mark, the width that the beam clears, is not measured: it is calculated from "
-            f"the spot at dose ratio {format_number(min(beam.dose_ratios), digits=3)} "
-            f"({coat.mark_mm[0].value:.3f} x {coat.mark_mm[1].value:.3f} mm)"
-        ),
-        remedy=(
-            COUPON_WORDS
-            if not job.route.is_lit
-            else "Mark lines on an offcut at this power and speed and measure them."
-        ),
+    return Finding.caution(
+        "coupon-needed",
+        "the mark, the width that the beam clears, is not measured: it is calculated from "
+        f"the spot at dose ratio {format_number(min(beam.dose_ratios), digits=3)} "
+        f"({coat.mark_mm[0].value:.3f} x {coat.mark_mm[1].value:.3f} mm)",
+        COUPON_WORDS
+        if not job.route.is_lit
+        else "Mark lines on an offcut at this power and speed and measure them.",
     )
 
 
 def _wide_spacing(clearing: ClearingNumbers) -> Finding:
     across = _across_mm(clearing)
-    return Finding(
-        code="spacing-wide",
-        level=Level.STOP,
-        message=(
-            f"lines {clearing.spacing_mm:.4g} mm apart with a mark {across:.4g} mm wide leave "
-            "threads of paint"
-        ),
-        remedy=f'Give a spacing of {0.85 * across:.3f} mm or less, or spacing = "auto".',
+    return Finding.stop(
+        "spacing-wide",
+        f"lines {clearing.spacing_mm:.4g} mm apart with a mark {across:.4g} mm wide leave "
+        "threads of paint",
+        f'Give a spacing of {0.85 * across:.3f} mm or less, or spacing = "auto".',
     )
 
 
 def _uneven_dose(clearing: ClearingNumbers, job: Job, beam: Beam) -> Finding:
     across, ratio = _across_mm(clearing), clearing.times.dose_ratio_max
     grown = _grown_width(beam.dose_ratio_along(clearing.line_direction), ratio)
-    return Finding(
-        code="dose-uneven",
-        level=Level.CAUTION,
-        message=(
-            f"where the beam slows down the dose rises to {ratio:.2f} times the planned one and "
-            f"the mark grows to {grown:.2f} times its width, from {across:.3f} mm to "
-            f"{grown * across:.3f} mm across the lines"
-        ),
-        remedy=(
-            "Clear more slowly."
-            if job.laser.power_follows_speed
-            else "Let the power follow the speed, or clear more slowly."
-        ),
+    return Finding.caution(
+        "dose-uneven",
+        f"where the beam slows down the dose rises to {ratio:.2f} times the planned one and "
+        f"the mark grows to {grown:.2f} times its width, from {across:.3f} mm to "
+        f"{grown * across:.3f} mm across the lines",
+        "Clear more slowly."
+        if job.laser.power_follows_speed
+        else "Let the power follow the speed, or clear more slowly.",
     )
 
 
@@ -198,15 +181,12 @@ def _tip_findings(coat: CoatPlan, job: Job, dose_ratio: float) -> list[Finding]:
     if tips is None:
         return []
     return [
-        Finding(
-            code="tips-short",
-            level=Level.NOTE,
-            message=(
-                f"{counted(tips.count, 'tip')} of lines and sharp turns end up to "
-                f"{tips.worst_mm:.3f} mm "
-                "short of the predicted edge: a beam switched at speed gives less at its end"
-            ),
-            remedy=f"Draw points that matter {tips.worst_mm:.2f} mm longer.",
+        Finding.note(
+            "tips-short",
+            f"{counted(tips.count, 'tip')} of lines and sharp turns end up to "
+            f"{tips.worst_mm:.3f} mm "
+            "short of the predicted edge: a beam switched at speed gives less at its end",
+            f"Draw points that matter {tips.worst_mm:.2f} mm longer.",
             at_mm=tips.at_mm,
         )
     ]
@@ -256,11 +236,10 @@ def motion_findings(coat: CoatPlan, job: Job, blank_at_mm: tuple[float, float]) 
             "a keep-out: move the blank or the clamp."
         )
     return [
-        Finding(
-            code=violation.code,
-            level=Level.STOP,
-            message=f"coat {coat.number}: {violation.message}",
-            remedy=remedy,
+        Finding.stop(
+            violation.code,
+            f"coat {coat.number}: {violation.message}",
+            remedy,
             at_mm=violation.at_mm,
         )
         for violation in prove(coat.moves, machine=job.laser, blank_at_mm=blank_at_mm)
@@ -292,18 +271,13 @@ def pointer_findings(job: Job, moves: Moves) -> list[Finding]:
         return []
     most = _POINTER_SHARE * threshold * slowest
     return [
-        Finding(
-            code="pointer-strong",
-            level=Level.STOP,
-            message=(
-                f"the pointer's {format_number(100 * fraction, digits=3)} % of full power reaches "
-                f"{dose / threshold:.2g} of the threshold dose where it is slowest "
-                f"({format_number(slowest, digits=2)} mm/s); at most a tenth is allowed"
-            ),
-            remedy=(
-                f'Set pointer = "0 %" or at most "{100 * most:.2g} %". A pointing beam of this '
-                "laser is as dangerous to the eye as its working beam."
-            ),
+        Finding.stop(
+            "pointer-strong",
+            f"the pointer's {format_number(100 * fraction, digits=3)} % of full power reaches "
+            f"{dose / threshold:.2g} of the threshold dose where it is slowest "
+            f"({format_number(slowest, digits=2)} mm/s); at most a tenth is allowed",
+            f'Set pointer = "0 %" or at most "{100 * most:.2g} %". A pointing beam of this '
+            "laser is as dangerous to the eye as its working beam.",
         )
     ]
 
@@ -355,30 +329,12 @@ def etch_findings(
     """
     if etch is None or job.etch is None:
         return []
-    found = list(etch.findings)
-    found += check_depth(job.etch.depth_mm, job.blank.thickness_mm)
-    found += floor_findings(
-        depth_mm=job.etch.depth_mm,
+    piece = check_piece(
+        etch,
+        pair,
         thickness_mm=job.blank.thickness_mm,
         is_filled=job.etch.is_filled,
-    )
-    remedies = Remedies(
-        pair=pair,
-        strength_g_per_l=etch.strength.g_per_l,
-        temperature_degc=job.etch.temperature_degc,
-        rise_k=etch.rise_k,
-        agitation=job.etch.agitation,
-        depth_mm=job.etch.depth_mm,
-        time_s=etch.time_s,
+        resists=resists,
         others=others,
     )
-    for resist in resists:
-        found += check_resist(
-            resist,
-            pair.etchant,
-            temperature_degc=job.etch.temperature_degc + etch.rise_k,
-            time_s=etch.time_s,
-            time_high_s=etch.longest_s,
-            remedies=remedies,
-        )
-    return found
+    return [*etch.findings, *piece]

@@ -53,14 +53,11 @@ def _narrow_findings(coat: CoatPlan, job: Job, etch: EtchPlan | None) -> list[Fi
             )
     if worst < least - 0.0015 and all(finding.level is Level.NOTE for finding in found):
         found.append(
-            Finding(
-                code="narrow-land",
-                level=Level.CAUTION,
-                message=(
-                    f"the narrowest finished land may be {width_words(worst)} wide{how}; "
-                    f"the shop's limit is {least:.3f} mm"
-                ),
-                remedy=_wider_by(coat, job, etch),
+            Finding.caution(
+                "narrow-land",
+                f"the narrowest finished land may be {width_words(worst)} wide{how}; "
+                f"the shop's limit is {least:.3f} mm",
+                _wider_by(coat, job, etch),
                 at_mm=coat.narrowest_land_at,
                 kind="finished",
                 size_mm=worst,
@@ -73,22 +70,17 @@ def _drawn_land_findings(coat: CoatPlan, job: Job, etch: EtchPlan | None) -> lis
     """Say which lands were drawn too narrow, and what was done about them."""
     widened = [land for land in coat.narrow_lands if land.is_widened]
     found = [
-        Finding(
-            code="narrow-land",
-            level=Level.CAUTION,
-            message=(
-                f"a land {land.width_mm:.3f} mm wide {where(land.at_mm, job)} may come out "
-                f"narrower than {job.limits.narrowest_land_mm:.3f} mm at the worst undercut, "
-                f"over {land.length_mm:.2f} mm"
-            ),
-            remedy=(
-                f"Draw it {land.needed_mm:.2f} mm wide or more. "
-                + land_remedies(
-                    land.width_mm,
-                    narrowest_land_mm=job.limits.narrowest_land_mm,
-                    depth_mm=etch.depth_mm if etch is not None else 0.0,
-                    factor=etch.etch_factor if etch is not None else None,
-                )
+        Finding.caution(
+            "narrow-land",
+            f"a land {land.width_mm:.3f} mm wide {where(land.at_mm, job)} may come out "
+            f"narrower than {job.limits.narrowest_land_mm:.3f} mm at the worst undercut, "
+            f"over {land.length_mm:.2f} mm",
+            f"Draw it {land.needed_mm:.2f} mm wide or more. "
+            + land_remedies(
+                land.width_mm,
+                narrowest_land_mm=job.limits.narrowest_land_mm,
+                depth_mm=etch.depth_mm if etch is not None else 0.0,
+                factor=etch.etch_factor if etch is not None else None,
             ),
             at_mm=land.at_mm,
             kind="narrow",
@@ -108,15 +100,12 @@ def _drawn_land_findings(coat: CoatPlan, job: Job, etch: EtchPlan | None) -> lis
             else ""
         )
         found.append(
-            Finding(
-                code="narrow-land",
-                level=Level.NOTE,
-                message=(
-                    f"{counted(len(widened), 'land is', 'lands are')} widened within the edge "
-                    f"tolerance{kept}. The "
-                    f"narrowest, drawn {thinnest.width_mm:.3f} mm wide, is "
-                    f"{where(thinnest.at_mm, job)}"
-                ),
+            Finding.note(
+                "narrow-land",
+                f"{counted(len(widened), 'land is', 'lands are')} widened within the edge "
+                f"tolerance{kept}. The "
+                f"narrowest, drawn {thinnest.width_mm:.3f} mm wide, is "
+                f"{where(thinnest.at_mm, job)}",
                 at_mm=thinnest.at_mm,
             )
         )
@@ -152,14 +141,11 @@ def _bridge_findings(coat: CoatPlan, job: Job, etch: EtchPlan | None) -> list[Fi
             else f"{bridge.resist_mm:.3f} mm of resist stands on it, and the etch meets under that"
         )
         found.append(
-            Finding(
-                code="parts-merged",
-                level=Level.CAUTION,
-                message=(
-                    f"a land {bridge.drawn_mm:.3f} mm wide between two openings "
-                    f"{where(bridge.at_mm, job)} goes: {between}"
-                ),
-                remedy=_kept_by(bridge, coat, job, etch),
+            Finding.caution(
+                "parts-merged",
+                f"a land {bridge.drawn_mm:.3f} mm wide between two openings "
+                f"{where(bridge.at_mm, job)} goes: {between}",
+                _kept_by(bridge, coat, job, etch),
                 at_mm=bridge.at_mm,
                 kind="bridge",
                 size_mm=bridge.drawn_mm,
@@ -168,13 +154,10 @@ def _bridge_findings(coat: CoatPlan, job: Job, etch: EtchPlan | None) -> list[Fi
         )
     for counter in coat.counters:
         found.append(
-            Finding(
-                code="counter-closed",
-                level=Level.CAUTION,
-                message=(
-                    f"a counter {counter.drawn_mm:.3f} mm wide closes {where(counter.at_mm, job)}"
-                ),
-                remedy=_kept_by(counter, coat, job, etch),
+            Finding.caution(
+                "counter-closed",
+                f"a counter {counter.drawn_mm:.3f} mm wide closes {where(counter.at_mm, job)}",
+                _kept_by(counter, coat, job, etch),
                 at_mm=counter.at_mm,
                 kind="counter",
                 size_mm=counter.drawn_mm,
@@ -183,14 +166,10 @@ def _bridge_findings(coat: CoatPlan, job: Job, etch: EtchPlan | None) -> list[Fi
         )
     if coat.outcome.merged and not found:
         found.append(
-            Finding(
-                code="parts-merged",
-                level=Level.CAUTION,
-                message=(
-                    f"{counted(coat.outcome.merged, 'gap')} between parts of the artwork would "
-                    "close"
-                ),
-                remedy=f"Widen the gaps,{shallower(job)} or draw the thin strokes thicker.",
+            Finding.caution(
+                "parts-merged",
+                f"{counted(coat.outcome.merged, 'gap')} between parts of the artwork would close",
+                f"Widen the gaps,{shallower(job)} or draw the thin strokes thicker.",
                 at_mm=point_of(coat.outcome.merged_parts),
             )
         )
@@ -243,14 +222,11 @@ def _speck_findings(coat: CoatPlan, etch: EtchPlan | None) -> list[Finding]:
             else "draw the detail larger"
         )
         found.append(
-            Finding(
-                code=code,
-                level=Level.NOTE,
-                message=(
-                    f"{counted(len(small), *what)} smaller than {_SPECK_MM2:g} mm^2 (our own "
-                    f"rule, no source) and may fail; the smallest has {area[smallest]:.4f} mm^2"
-                ),
-                remedy=f"Clean specks from the artwork, or {larger}.",
+            Finding.note(
+                code,
+                f"{counted(len(small), *what)} smaller than {_SPECK_MM2:g} mm^2 (our own "
+                f"rule, no source) and may fail; the smallest has {area[smallest]:.4f} mm^2",
+                f"Clean specks from the artwork, or {larger}.",
                 at_mm=point_of(small[smallest]),
             )
         )
@@ -331,18 +307,13 @@ def _spread_findings(coat: CoatPlan, job: Job) -> list[Finding]:
     for name, margin in (("stroke", coat.stroke), ("land", coat.land)):
         if margin.sd_mm > 0 and margin.width_mm > 0 and not margin.survives:
             found.append(
-                Finding(
-                    code="may-not-survive",
-                    level=Level.CAUTION,
-                    message=(
-                        f"the thinnest {name}, planned to be finished {margin.width_mm:.3f} mm "
-                        f"wide, is known to {margin.sd_mm:.3f} mm (one standard deviation): it may "
-                        "not come out at all"
-                    ),
-                    remedy=(
-                        f"Measure {'the mark' if job.etch is None else 'mark and etch factor'} on "
-                        "a coupon, or draw it wider."
-                    ),
+                Finding.caution(
+                    "may-not-survive",
+                    f"the thinnest {name}, planned to be finished {margin.width_mm:.3f} mm "
+                    f"wide, is known to {margin.sd_mm:.3f} mm (one standard deviation): it may "
+                    "not come out at all",
+                    f"Measure {'the mark' if job.etch is None else 'mark and etch factor'} on "
+                    "a coupon, or draw it wider.",
                     at_mm=coat.narrowest_land_at if name == "land" else None,
                 )
             )

@@ -18,17 +18,7 @@ _NARROW_SHARE = 0.05
 
 
 def plausible_findings(job: Job, coats: Sequence[CoatPlan], etch: EtchPlan | None) -> list[Finding]:
-    """Find what the plan asks for that nobody would do.
-
-    Parameters
-    ----------
-    job : Job
-        The job.
-    coats : sequence of CoatPlan
-        Its coats as planned.
-    etch : EtchPlan or None
-        Its etch.
-    """
+    """Find what the plan asks for that nobody would do."""
     found: list[Finding] = []
     for coat in coats:
         if coat.clearing is not None:
@@ -67,13 +57,10 @@ def _wide(coat: CoatPlan, limits: Limits) -> list[Finding]:
     if not widths or tolerance <= Limits().edge_tolerance_mm or 2 * tolerance < widths[0]:
         return []
     return [
-        Finding(
-            code="tolerance-wide",
-            level=Level.CAUTION,
-            message=(
-                f"the edge tolerance of {tolerance:g} mm is half or more of the narrowest strokes "
-                f"drawn, {widths[0]:.2f} mm wide: one that is not made at all would pass"
-            ),
-            remedy=f'Give edge_tolerance = "{max(0.01, widths[0] / 4):.2f} mm" or less.',
+        Finding.caution(
+            "tolerance-wide",
+            f"the edge tolerance of {tolerance:g} mm is half or more of the narrowest strokes "
+            f"drawn, {widths[0]:.2f} mm wide: one that is not made at all would pass",
+            f'Give edge_tolerance = "{max(0.01, widths[0] / 4):.2f} mm" or less.',
         )
     ]

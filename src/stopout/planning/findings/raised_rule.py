@@ -15,7 +15,7 @@ import shapely
 
 from stopout.job.record import Job
 from stopout.units import format_number
-from stopout.values import Drawing, DrawnText, Finding, Level
+from stopout.values import Drawing, DrawnText, Finding
 
 _SOURCE = "2010 ADA Standards"
 # 703.2.1, 703.2.5, 703.2.4, 703.2.6, 703.2.7 and 703.2.8; 703.3.1 and 703.3.2.
@@ -190,10 +190,9 @@ def _at(text: DrawnText, section: str, what: str, remedy: str) -> Finding:
 def _said(
     section: str, what: str, remedy: str, at_mm: tuple[float, float] | None = None
 ) -> Finding:
-    return Finding(
-        code="raised-rule",
-        level=Level.CAUTION,
-        message=f"{what} ({_SOURCE}, {section})",
-        remedy=remedy,
+    return Finding.caution(
+        "raised-rule",
+        f"{what} ({_SOURCE}, {section})",
+        remedy,
         at_mm=at_mm,
     )

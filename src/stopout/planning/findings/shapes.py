@@ -35,17 +35,14 @@ def _thin_findings(coat: CoatPlan, job: Job, etch: EtchPlan | None) -> list[Find
     thinnest = min(made, key=lambda place: place.width_mm)
     length = sum(place.length_mm for place in made)
     found.append(
-        Finding(
-            code="thin-opening",
-            level=Level.NOTE,
-            message=(
-                f"{len(made)} strokes narrower than the {2 * coat.reach_mm:.3f} mm "
-                f"that {makers(job)}, {length:.1f} mm in all, are followed along their centre "
-                f"line; they come out within the edge tolerance. The thinnest, "
-                f"{thinnest.width_mm:.3f} mm {where(thinnest.at_mm, job)}, is finished "
-                f"{thinnest.expected_mm:.3f} mm wide"
-            ),
-            remedy="",
+        Finding.note(
+            "thin-opening",
+            f"{len(made)} strokes narrower than the {2 * coat.reach_mm:.3f} mm "
+            f"that {makers(job)}, {length:.1f} mm in all, are followed along their centre "
+            f"line; they come out within the edge tolerance. The thinnest, "
+            f"{thinnest.width_mm:.3f} mm {where(thinnest.at_mm, job)}, is finished "
+            f"{thinnest.expected_mm:.3f} mm wide",
+            "",
             at_mm=thinnest.at_mm,
             kind="made",
             size_mm=thinnest.width_mm,
@@ -137,11 +134,10 @@ def _outcome_findings(coat: CoatPlan, job: Job) -> list[Finding]:
     outcome, tolerance = coat.outcome, job.limits.edge_tolerance_mm
     if coat.opening.is_empty:
         return [
-            Finding(
-                code="nothing-to-clear",
-                level=Level.STOP,
-                message=f"coat {coat.number}: nothing of the artwork can be made, all is too thin",
-                remedy=f"Draw it thicker,{shallower(job)} or use a finer mark.",
+            Finding.stop(
+                "nothing-to-clear",
+                f"coat {coat.number}: nothing of the artwork can be made, all is too thin",
+                f"Draw it thicker,{shallower(job)} or use a finer mark.",
             )
         ]
     found = []
@@ -149,28 +145,22 @@ def _outcome_findings(coat: CoatPlan, job: Job) -> list[Finding]:
     # The last micrometre is the arithmetic's own.
     if outcome.worst_inside_mm > tolerance + 0.001 and not left_out:
         found.append(
-            Finding(
-                code="corner-short",
-                level=Level.NOTE,
-                message=(
-                    f"the finished edge stops {outcome.worst_inside_mm:.3f} mm short of the "
-                    f"artwork {where(outcome.worst_inside_at, job)}: sharp corners are rounded "
-                    f"to the reach of {coat.reach_mm:.3f} mm"
-                ),
-                remedy=f"Use a finer mark,{shallower(job)} or accept rounder corners.",
+            Finding.note(
+                "corner-short",
+                f"the finished edge stops {outcome.worst_inside_mm:.3f} mm short of the "
+                f"artwork {where(outcome.worst_inside_at, job)}: sharp corners are rounded "
+                f"to the reach of {coat.reach_mm:.3f} mm",
+                f"Use a finer mark,{shallower(job)} or accept rounder corners.",
                 at_mm=outcome.worst_inside_at,
             )
         )
     if outcome.worst_outside_unwidened_mm > tolerance + 0.001:
         found.append(
-            Finding(
-                code="edge-outside",
-                level=Level.CAUTION,
-                message=(
-                    f"the finished edge goes {outcome.worst_outside_unwidened_mm:.3f} mm beyond "
-                    f"the artwork {where(outcome.worst_outside_unwidened_at, job)}"
-                ),
-                remedy="Check the spacing and the mark that the job gives.",
+            Finding.caution(
+                "edge-outside",
+                f"the finished edge goes {outcome.worst_outside_unwidened_mm:.3f} mm beyond "
+                f"the artwork {where(outcome.worst_outside_unwidened_at, job)}",
+                "Check the spacing and the mark that the job gives.",
                 at_mm=outcome.worst_outside_unwidened_at,
             )
         )

@@ -90,14 +90,18 @@ def _is_cleared(places: FloatArray, ways: FloatArray, lit: FloatArray, half: flo
         some = lit[begin : begin + _MOST_LINES]
         lines = shapely.linestrings(some)
         tree = shapely.STRtree(lines)
-        tip, line = tree.query(points, predicate="dwithin", distance=_SAME_MM)
+        # Most tips of lines lie on an outline, which passes near what is short of them.
+        left = np.flatnonzero(~is_found)
+        probe, near = tree.query(probes[left], predicate="dwithin", distance=_COVER * half)
+        own = shapely.distance(lines[near], points[left[probe]]) < _SAME_MM
+        is_found[left[probe[~own]]] = True
+        left = np.flatnonzero(~is_found)
+        tip, line = tree.query(points[left], predicate="dwithin", distance=_SAME_MM)
+        tip = left[tip]
         # A move that runs through a place, or a second one that comes and goes there.
         ends = np.linalg.norm(some[line] - places[tip][:, None, :], axis=2).min(axis=1)
         touching += np.bincount(tip, minlength=len(places))
         is_found[tip[ends > 2 * _SAME_MM]] = True
-        probe, near = tree.query(probes, predicate="dwithin", distance=_COVER * half)
-        own = shapely.distance(lines[near], points[probe]) < _SAME_MM
-        is_found[probe[~own]] = True
     return np.asarray(is_found | (touching > 2))
 
 

@@ -8,13 +8,10 @@ from stopout.job.record import Job
 from stopout.planning.measures.bite import Bite
 from stopout.planning.plan import CoatPlan
 from stopout.units import format_duration
-from stopout.values import Finding, Level
+from stopout.values import Finding
 
 _NAMES = {"spot": "spot", "power": "power", "acceleration": "acceleration",
           "cornering": "cornering", "step": "motor step"}  # fmt: skip
-_CLEARING = "stopout coupon clearing"
-_ETCH = "stopout coupon etch"
-_TIMING = "stopout coupon timing"
 
 
 def unmeasured_findings(job: Job, coats: Sequence[CoatPlan], bite: Bite) -> list[Finding]:
@@ -48,21 +45,23 @@ def unmeasured_findings(job: Job, coats: Sequence[CoatPlan], bite: Bite) -> list
             f"clearing takes {format_duration(low_s)} to {format_duration(high_s)} a piece"
         )
     return [
-        Finding(
-            code="machine-unmeasured",
-            level=Level.CAUTION,
-            message=(
-                f"{figures} {'is' if len(job.laser.spans) == 1 else 'are'} not known of this "
-                f"machine: {' and '.join(parts) or 'ranges stand for it'}"
-            ),
-            remedy=f"{_coupon(wide, bite)} shrinks this most: burn it on painted scrap first.",
+        Finding.caution(
+            "machine-unmeasured",
+            f"{figures} {'is' if len(job.laser.spans) == 1 else 'are'} not known of this "
+            f"machine: {' and '.join(parts) or 'ranges stand for it'}",
+            _remedy({span.name for span in job.laser.spans}, wide, bite),
         )
     ]
 
 
-def _coupon(mark_half_mm: float, bite: Bite) -> str:
-    """The coupon for what moves an edge most: half the mark's spread, or the undercut's."""
-    undercut = 2 * bite.undercut.sd
-    if mark_half_mm == 0 and undercut == 0:
-        return _TIMING
-    return _CLEARING if mark_half_mm / 2 >= undercut else _ETCH
+def _remedy(open_figures: set[str], mark_half_mm: float, bite: Bite) -> str:
+    """What to do first: the coupon for what moves an edge most, half the mark's spread or the bite.
+
+    A coupon is named only where it measures one of the figures: a motor step is read.
+    """
+    if open_figures & {"spot", "power"} and (mark_half_mm or bite.undercut.sd):
+        coupon = "clearing" if mark_half_mm / 2 >= 2 * bite.undercut.sd else "etch"
+        return f"stopout coupon {coupon} shrinks this most: burn it on painted scrap first."
+    if open_figures & {"acceleration", "cornering"}:
+        return "stopout coupon timing shrinks this most: run it, then stopout shop timed."
+    return "Read it in the control's settings, steps per mm, and give machine.step."

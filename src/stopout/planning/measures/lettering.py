@@ -7,8 +7,10 @@ from dataclasses import dataclass
 
 import numpy as np
 import shapely
+from numpy.typing import NDArray
 from shapely.geometry.base import BaseGeometry
 
+from stopout.links import linked
 from stopout.mask import parts_of
 from stopout.values import FloatArray
 
@@ -89,39 +91,26 @@ def stroke_width_mm(area_mm2: float, edge_mm: float) -> float:
 def _groups(boxes: FloatArray) -> list[list[int]]:
     """Group boxes that stand side by side: indices, each group's from left to right."""
     order = np.argsort(boxes[:, 0])
-    home = np.arange(len(boxes))
-
-    def root(k: int) -> int:
-        while home[k] != k:
-            home[k] = home[home[k]]
-            k = int(home[k])
-        return k
-
-    heights = boxes[:, 3] - boxes[:, 1]
-    for place, k in enumerate(order):
-        x1 = boxes[k, 2]
-        for other in order[place + 1 :]:
-            if boxes[other, 0] - x1 > _GAP * max(heights[k], heights[other]):
-                if boxes[other, 0] - x1 > _GAP * _UNLIKE * heights[k]:
-                    break
-                continue
-            if _beside(boxes[k], boxes[other]):
-                home[root(int(other))] = root(int(k))
-    groups: dict[int, list[int]] = {}
-    for k in order:
-        groups.setdefault(root(int(k)), []).append(int(k))
-    return list(groups.values())
+    x0, y0, x1, y1 = boxes[order].T
+    # No gap to a letter is wider than to the tallest that could follow.
+    reach = shapely.box(x0, y0, x1 + _GAP * _UNLIKE * (y1 - y0), y1)
+    one, other = shapely.STRtree(shapely.box(x0, y0, x1, y1)).query(reach)
+    one, other = one[one < other], other[one < other]
+    beside = _beside(boxes[order[one]], boxes[order[other]])
+    group = linked(len(boxes), one[beside], other[beside])
+    homes = np.split(order[np.argsort(group, kind="stable")], np.cumsum(np.bincount(group))[:-1])
+    return [home.tolist() for home in homes]
 
 
-def _beside(a: FloatArray, b: FloatArray) -> bool:
-    """Tell whether two boxes could be letters of one line."""
-    tall, short = max(a[3] - a[1], b[3] - b[1]), min(a[3] - a[1], b[3] - b[1])
-    if short <= 0 or tall > _UNLIKE * short:
-        return False
-    shared = min(a[3], b[3]) - max(a[1], b[1])
-    inside = min(a[2], b[2]) - max(a[0], b[0])
-    narrow = min(a[2] - a[0], b[2] - b[0])
-    return bool(shared > 0.5 * short and inside < 0.5 * narrow)
+def _beside(a: FloatArray, b: FloatArray) -> NDArray[np.bool_]:
+    """Tell which of two boxes, the second no farther left, could be letters of one line."""
+    heights = np.stack([box[:, 3] - box[:, 1] for box in (a, b)])
+    tall, short = heights.max(axis=0), heights.min(axis=0)
+    shared = np.minimum(a[:, 3], b[:, 3]) - np.maximum(a[:, 1], b[:, 1])
+    inside = np.minimum(a[:, 2], b[:, 2]) - np.maximum(a[:, 0], b[:, 0])
+    narrow = np.minimum(a[:, 2] - a[:, 0], b[:, 2] - b[:, 0])
+    is_like = (short > 0) & (tall <= _UNLIKE * short) & (b[:, 0] - a[:, 2] <= _GAP * tall)
+    return np.asarray(is_like & (shared > 0.5 * short) & (inside < 0.5 * narrow))
 
 
 def _is_word_of_two(parts: np.ndarray, boxes: FloatArray) -> bool:

@@ -10,7 +10,7 @@ from stopout.job.record import Job
 from stopout.planning.findings.kinds import pointer_findings
 from stopout.planning.plan import CoatPlan
 from stopout.program import bounds_moves, prove_text, write_program
-from stopout.values import Finding, Level, Moves
+from stopout.values import Finding, Moves
 
 
 def bounds_program(
@@ -38,11 +38,10 @@ def bounds_program(
         return text, findings
     # The clearing programs report their own; the box alone may cross a clamp that they avoid.
     findings.append(
-        Finding(
-            code="bounds-left-out",
-            level=Level.CAUTION,
-            message=f"bounds.nc is not written: {problems[0].message}",
-            remedy="Align the blank by hand, or move it or the clamp.",
+        Finding.caution(
+            "bounds-left-out",
+            f"bounds.nc is not written: {problems[0].message}",
+            "Align the blank by hand, or move it or the clamp.",
         )
     )
     return None, findings

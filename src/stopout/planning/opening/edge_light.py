@@ -18,7 +18,7 @@ from stopout.etching import Material
 from stopout.job.record import EdgeLight, Job
 from stopout.outcome import sweep
 from stopout.planning.plan import CoatPlan, LightBand, LightPlan
-from stopout.values import Finding, Level, Stated
+from stopout.values import Finding, Stated
 
 # A band for so much of the artwork, three at least and six at most (our own choice).
 _BAND_MM, _LEAST_BANDS, _MOST_BANDS = 15.0, 3, 6
@@ -151,14 +151,11 @@ def _not_frosted(job: Job, material: Material) -> list[Finding]:
     told = next((item.text for item in known if item.holds_at(wavelength_nm)), None)
     why = told or f"what a beam of {wavelength_nm:g} nm does to it is not in the table"
     return [
-        Finding(
-            code="light-not-frosted",
-            level=Level.STOP,
-            message=(
-                f"{material.name}, unpainted, cannot be marked white for light with "
-                f"{wavelength_nm:g} nm: {why.split(', as soon as')[0]}"
-            ),
-            remedy="Take cast acrylic and a beam of 9 to 11 um, or paint the back: [[coat]] "
+        Finding.stop(
+            "light-not-frosted",
+            f"{material.name}, unpainted, cannot be marked white for light with "
+            f"{wavelength_nm:g} nm: {why.split(', as soon as')[0]}",
+            "Take cast acrylic and a beam of 9 to 11 um, or paint the back: [[coat]] "
             "tables instead of [light].",
         )
     ]
@@ -168,14 +165,11 @@ def _guess(plan: LightPlan | None) -> list[Finding]:
     if plan is None:
         return []
     return [
-        Finding(
-            code="light-guess",
-            level=Level.CAUTION,
-            message=(
-                f"the marking is up to {plan.far:g} times denser away from the light: a starting "
-                "guess; sheet, edge and lamp decide how fast the light is used up"
-            ),
-            remedy="Mark the program on an offcut as long as the sign, light it as the sign will "
+        Finding.caution(
+            "light-guess",
+            f"the marking is up to {plan.far:g} times denser away from the light: a starting "
+            "guess; sheet, edge and lamp decide how fast the light is used up",
+            "Mark the program on an offcut as long as the sign, light it as the sign will "
             "be, in the dark; give light.far more where the far side is dim, less where it glares.",
         )
     ]
@@ -194,17 +188,13 @@ def _uneven(plan: LightPlan | None) -> list[Finding]:
         return []
     worst = max(off, key=lambda band: abs((band.covered or 0) / band.aimed - 1))
     return [
-        Finding(
-            code="light-uneven",
-            level=Level.CAUTION,
-            message=(
-                f"between {worst.near_mm:.1f} and {worst.far_mm:.1f} mm from the light "
-                f"{100 * (worst.covered or 0):.0f} % of what is drawn is marked, not the "
-                f"{100 * worst.aimed:.0f} % that even light asks for: strokes are so thin that "
-                "their outlines count for much"
-            ),
-            remedy="Draw bolder strokes, use a finer mark, or accept that the near side is "
-            "brighter.",
+        Finding.caution(
+            "light-uneven",
+            f"between {worst.near_mm:.1f} and {worst.far_mm:.1f} mm from the light "
+            f"{100 * (worst.covered or 0):.0f} % of what is drawn is marked, not the "
+            f"{100 * worst.aimed:.0f} % that even light asks for: strokes are so thin that "
+            "their outlines count for much",
+            "Draw bolder strokes, use a finer mark, or accept that the near side is brighter.",
         )
     ]
 

@@ -36,48 +36,38 @@ def _printed_findings(job: Job, film: Film) -> list[Finding]:
     height = job.blank.height_mm + 2 * across + up
     if film.page_mm[0] < width or film.page_mm[1] < height:
         found.append(
-            Finding(
-                code="film-page",
-                level=Level.STOP,
-                message=(
-                    f"the film's sheet of {film.page_mm[0]:g} x {film.page_mm[1]:g} mm is too "
-                    f"small: plate, scale bar and notes need {width:g} x {height:g} mm"
-                ),
-                remedy="Give a larger [film] page, or turn it.",
+            Finding.stop(
+                "film-page",
+                f"the film's sheet of {film.page_mm[0]:g} x {film.page_mm[1]:g} mm is too "
+                f"small: plate, scale bar and notes need {width:g} x {height:g} mm",
+                "Give a larger [film] page, or turn it.",
             )
         )
     longest = max(job.blank.width_mm, job.blank.height_mm)
     grows = film_growth_um(longest, _RH_STEP)
     found.append(
-        Finding(
-            code="film-humidity",
-            level=Level.NOTE,
-            message=(
-                f"{_RH_STEP:g} % more humidity makes {longest:g} mm of film {grows:.1f} um longer, "
-                "up to twice that with a gelatin layer"
-            ),
-            remedy="Let the film lie in the room for some hours and measure its scale bar.",
+        Finding.note(
+            "film-humidity",
+            f"{_RH_STEP:g} % more humidity makes {longest:g} mm of film {grows:.1f} um longer, "
+            "up to twice that with a gelatin layer",
+            "Let the film lie in the room for some hours and measure its scale bar.",
         )
     )
     if film.printed_side == "up":
         found.append(
-            Finding(
-                code="film-side-up",
-                level=Level.CAUTION,
-                message=(
-                    "the printed side lies away from the resist: under 0.1 mm of film, light 10 "
-                    "degrees off spreads about 11 um under each edge"
-                ),
-                remedy='Write printed_side = "down", or measure the growth with the film so.',
+            Finding.caution(
+                "film-side-up",
+                "the printed side lies away from the resist: under 0.1 mm of film, light 10 "
+                "degrees off spreads about 11 um under each edge",
+                'Write printed_side = "down", or measure the growth with the film so.',
             )
         )
     if film.growth_mm == 0.0:
         found.append(
-            Finding(
-                code="growth-unmeasured",
-                level=Level.CAUTION,
-                message="no growth by exposure and developing is given: edges are drawn for none",
-                remedy="Expose a coupon with slots of known width, measure them, give half the "
+            Finding.caution(
+                "growth-unmeasured",
+                "no growth by exposure and developing is given: edges are drawn for none",
+                "Expose a coupon with slots of known width, measure them, give half the "
                 "difference as growth.",
             )
         )
@@ -115,27 +105,21 @@ def _cut_findings(
     found = [*_islands(drawn, face), *_strokes(coat), *_corners(drawn, face)]
     if stencil.margin_mm < _OVERLAP_MM:
         found.append(
-            Finding(
-                code="stencil-margin",
-                level=Level.CAUTION,
-                message=(
-                    f"the film goes {stencil.margin_mm:g} mm past the plate's edge; "
-                    f"{_OVERLAP_MM:g} mm keeps the bath out (common practice)"
-                ),
-                remedy='Write margin = "5 mm".',
+            Finding.caution(
+                "stencil-margin",
+                f"the film goes {stencil.margin_mm:g} mm past the plate's edge; "
+                f"{_OVERLAP_MM:g} mm keeps the bath out (common practice)",
+                'Write margin = "5 mm".',
             )
         )
     if coat.bridge_ties:
         found.append(
-            Finding(
-                code="stencil-bridges",
-                level=Level.NOTE,
-                message=(
-                    f"{len(coat.bridge_ties)} bridges of {stencil.bridge_mm:g} mm hold the loose "
-                    "stencil's islands and stay unetched; the first spans "
-                    f"{coat.bridge_ties[0].length_mm:.2f} mm"
-                ),
-                remedy="With transfer tape (loose = false) none are needed.",
+            Finding.note(
+                "stencil-bridges",
+                f"{len(coat.bridge_ties)} bridges of {stencil.bridge_mm:g} mm hold the loose "
+                "stencil's islands and stay unetched; the first spans "
+                f"{coat.bridge_ties[0].length_mm:.2f} mm",
+                "With transfer tape (loose = false) none are needed.",
                 at_mm=coat.bridge_ties[0].at_mm,
             )
         )
@@ -166,14 +150,11 @@ def _strokes(coat: CoatPlan) -> list[Finding]:
     if coat.mask.narrowest_opening_mm >= _STROKE_MM - 0.001:
         return []
     return [
-        Finding(
-            code="stencil-stroke",
-            level=Level.CAUTION,
-            message=(
-                f"the narrowest cut stroke is {coat.mask.narrowest_opening_mm:.2f} mm wide; "
-                f"under {_STROKE_MM:g} mm they tear in weeding (common practice)"
-            ),
-            remedy="Draw it wider, or use a printed film.",
+        Finding.caution(
+            "stencil-stroke",
+            f"the narrowest cut stroke is {coat.mask.narrowest_opening_mm:.2f} mm wide; "
+            f"under {_STROKE_MM:g} mm they tear in weeding (common practice)",
+            "Draw it wider, or use a printed film.",
         )
     ]
 
@@ -183,14 +164,11 @@ def _corners(drawn: MultiPolygon, face: BaseGeometry) -> list[Finding]:
     if not corners:
         return []
     return [
-        Finding(
-            code="stencil-corners",
-            level=Level.NOTE,
-            message=(
-                f"{counted(len(corners), 'corner of film is', 'corners of film are')} sharper "
-                f"than a radius of {_CORNER_MM:g} mm and may lift (common practice)"
-            ),
-            remedy="Round them in the artwork, or press them down before the bath.",
+        Finding.note(
+            "stencil-corners",
+            f"{counted(len(corners), 'corner of film is', 'corners of film are')} sharper "
+            f"than a radius of {_CORNER_MM:g} mm and may lift (common practice)",
+            "Round them in the artwork, or press them down before the bath.",
             at_mm=corners[0],
         )
     ]

@@ -4,7 +4,7 @@ from __future__ import annotations
 
 import math
 from collections.abc import Callable, Hashable, Sequence
-from dataclasses import dataclass, replace
+from dataclasses import dataclass, fields, replace
 from functools import partial
 from itertools import chain
 from typing import Any, Literal, TypeVar
@@ -316,6 +316,12 @@ class Narrow:
             land_mm=coat.finished_land_mm,
         )
 
+    @classmethod
+    def each(cls, choose: Callable[..., float], some: Sequence[Narrow]) -> Narrow:
+        """Return of each width the one of some drawings that is chosen: the least, or the most."""
+        names = [part.name for part in fields(cls)]
+        return cls(**{name: choose(getattr(one, name) for one in some) for name in names})
+
 
 @dataclass(frozen=True, slots=True, kw_only=True, eq=False)
 class WholeLook:
@@ -384,7 +390,9 @@ def seen_together(
     is_etched = how.undercut_mm > 0
     lacking = [opening] * (resist is None) + [finished] * (land is None and is_etched)
     size = [] if memory.remembers else [vertices_of(removed) for removed in lacking]
-    left = each(lambda removed: _land_left(face, removed, start, memory), lacking, size=size)
+    # No patch has a land narrower than they are apart: the search need not begin below that.
+    wide = whole if np.isfinite(whole) else start
+    left = each(lambda removed: _land_left(face, removed, wide, memory), lacking, size=size)
     resist = resist or left[0]
     land = (land or left[-1]) if is_etched else resist
     parts = parts_of(opening)
@@ -483,9 +491,8 @@ def narrow_widths(
 
 
 def _gathered(widths: Sequence[LocalWidths], under_mm: float) -> LocalWidths:
-    kept = [one.width_mm < under_mm for one in widths]
+    kept = [(one, one.width_mm < under_mm) for one in widths]
+    names = [part.name for part in fields(LocalWidths)]
     return LocalWidths(
-        at_mm=np.concatenate([one.at_mm[k] for one, k in zip(widths, kept, strict=True)]),
-        width_mm=np.concatenate([one.width_mm[k] for one, k in zip(widths, kept, strict=True)]),
-        length_mm=np.concatenate([one.length_mm[k] for one, k in zip(widths, kept, strict=True)]),
+        **{name: np.concatenate([getattr(one, name)[k] for one, k in kept]) for name in names}
     )

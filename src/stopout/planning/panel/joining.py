@@ -29,6 +29,8 @@ T = TypeVar("T")
 Index = NDArray[np.intp]
 Place = tuple[float, float]
 _POLYGON = 3
+# Widths within this are alike: each is measured to a micrometre.
+_ALIKE_MM = 2e-3
 
 
 def _side_by_side(regions: Iterable[BaseGeometry]) -> MultiPolygon:
@@ -172,10 +174,7 @@ def join_coats(
         text, moves = program(_one_way(laid, job.laser.acceleration_mm_s2))
         clearing = _clearing(laid, moves, job)
     weakest = min(laid, key=lambda one: one.coat.stroke.width_mm).coat
-    # Of those alike the first whose place is known: some only know to be no narrower.
-    thinnest = min(
-        laid, key=lambda one: (one.coat.land.width_mm, one.coat.narrowest_land_at is None)
-    )
+    thinnest = min(laid, key=lambda one: one.coat.land.width_mm)
     target, number = _parts_in_order(laid, "target")
     opening, finished = (_parts_in_order(laid, name)[0] for name in ("opening", "finished"))
     return replace(
@@ -197,7 +196,9 @@ def join_coats(
         clearing=clearing,
         outcome=_outcome(laid, finished),
         finished_land_mm=thinnest.coat.finished_land_mm,
-        narrowest_land_at=thinnest.at(thinnest.coat.narrowest_land_at),
+        narrowest_land_at=_narrowest_at(
+            (one, one.coat.finished_land_mm, one.coat.narrowest_land_at) for one in laid
+        ),
         program=text,
         drawn=None if first.drawn is None else _parts_in_order(laid, "drawn")[0],
         bridge_ties=_all(laid, "bridge_ties"),
@@ -268,22 +269,28 @@ def _changes(
 
 def _mask(laid: Sequence[LaidCoat], opening: MultiPolygon) -> MaskNumbers:
     parts = parts_of(opening)
-    narrowest = min(
-        laid,
-        key=lambda one: (
-            one.coat.mask.narrowest_land_mm,
-            one.coat.mask.narrowest_land_at is None,
-        ),
-    )
+    masks = [(one, one.coat.mask) for one in laid]
     return MaskNumbers(
         openings=len(parts),
         holes=count_holes(parts),
         area_mm2=float(opening.area),
         edge_mm=float(opening.length),
         narrowest_opening_mm=min(one.coat.mask.narrowest_opening_mm for one in laid),
-        narrowest_land_mm=narrowest.coat.mask.narrowest_land_mm,
-        narrowest_land_at=narrowest.at(narrowest.coat.mask.narrowest_land_at),
+        narrowest_land_mm=min(mask.narrowest_land_mm for _, mask in masks),
+        narrowest_land_at=_narrowest_at(
+            (one, mask.narrowest_land_mm, mask.narrowest_land_at) for one, mask in masks
+        ),
     )
+
+
+def _narrowest_at(found: Iterable[tuple[LaidCoat, float, Place | None]]) -> Place | None:
+    """Return where it is narrowest, of widths of all: the first place known of those alike.
+
+    Some only know to be no narrower than another.
+    """
+    known = sorted(found, key=lambda one: one[1])
+    alike = [one for one in known if one[1] <= known[0][1] + _ALIKE_MM and one[2] is not None]
+    return next((laid.at(at) for laid, _, at in alike), None)
 
 
 _OUTCOME_REGIONS = (
@@ -319,35 +326,19 @@ def _outcome(laid: Sequence[LaidCoat], finished: MultiPolygon) -> Outcome:
 
 def _one_way(laid: Sequence[LaidCoat], acceleration_mm_s2: float) -> Moves:
     """One run through the moves of all, without the ways home between them."""
-    columns: list[list[NDArray[Any]]] = [[], [], [], [], [], []]
+    runs, ranks = [], []
     for one in laid:
         own = _run_out(_without_way_home(one.coat.moves), one.pieces, acceleration_mm_s2)
         which, place = one.spread(own.x_mm)
-        shift = one.shift_mm[place]
-        for column, values in zip(
-            columns,
-            (
-                own.x_mm[which] + shift[:, 0],
-                own.y_mm[which] + shift[:, 1],
-                own.rapid[which],
-                own.speed_mm_s[which],
-                own.power[which],
-                one.rank[place],
-            ),
-            strict=True,
-        ):
-            column.append(values)
-    x, y, rapid, speed, power, rank = (np.concatenate(column) for column in columns)
-    order = np.argsort(rank, kind="stable")
+        shift, own = one.shift_mm[place], own.taken(which)
+        runs.append(replace(own, x_mm=own.x_mm + shift[:, 0], y_mm=own.y_mm + shift[:, 1]))
+        ranks.append(one.rank[place])
+    names = [part.name for part in fields(Moves)]
+    whole = Moves(**{name: np.concatenate([getattr(one, name) for one in runs]) for name in names})
+    order = np.argsort(np.concatenate(ranks), kind="stable")
     # Of travels one after another the last is enough: it goes straight there.
-    order = order[~(rapid[order] & np.append(rapid[order][1:], False))]
-    return Moves(
-        x_mm=x[order],
-        y_mm=y[order],
-        rapid=rapid[order],
-        speed_mm_s=speed[order],
-        power=power[order],
-    )
+    rapid = whole.rapid[order]
+    return whole.taken(order[~(rapid & np.append(rapid[1:], False))])
 
 
 def _without_way_home(moves: Moves) -> Moves:
@@ -357,14 +348,7 @@ def _without_way_home(moves: Moves) -> Moves:
     # The first move comes from elsewhere now: it has to be a travel, as it is in every program.
     while start < end and moves.power[start] == 0 and not moves.rapid[start]:
         start += 1
-    cut = slice(start, end)
-    return Moves(
-        x_mm=moves.x_mm[cut],
-        y_mm=moves.y_mm[cut],
-        rapid=moves.rapid[cut],
-        speed_mm_s=moves.speed_mm_s[cut],
-        power=moves.power[cut],
-    )
+    return moves.taken(slice(start, end))
 
 
 def _run_out(moves: Moves, pieces: SideBySide, acceleration_mm_s2: float) -> Moves:

@@ -33,13 +33,15 @@ class Together:
     """Pieces, or what pieces have in common, planned together.
 
     `drawings` are as seen, and `findings` what the blank takes of each. Of a sign's pieces there is
-    no coat: their panel is planned whole.
+    no coat: their panel is planned whole. `is_whole` tells that what should have been left out of
+    them is not.
     """
 
     drawings: tuple[Drawing, ...]
     findings: tuple[tuple[Finding, ...], ...]
     coat: CoatPlan | None
     pieces: SideBySide
+    is_whole: bool = False
 
 
 @dataclass(frozen=True, slots=True, kw_only=True, eq=False)

@@ -9,6 +9,7 @@ from functools import partial
 
 import numpy as np
 import shapely
+from numpy.typing import NDArray
 from shapely.geometry import MultiPolygon
 from shapely.geometry.base import BaseGeometry
 
@@ -99,6 +100,7 @@ def plan_coats(
     draft: bool,
     beside: Narrow | None = None,
     boxes: Sequence[Sequence[Box] | None] = (),
+    without: Sequence[Sequence[Box]] = (),
 ) -> tuple[CoatPlan, SideBySide, list[list[Finding]]]:
     """Plan the coat of a plate's pieces alone, and say what of each drawing the blank takes.
 
@@ -116,6 +118,8 @@ def plan_coats(
         How narrow another piece of the same panel is: what is no narrower is not measured.
     boxes : sequence, optional
         For each drawing the boxes, as seen, within which its parts are planned; all where None.
+    without : sequence, optional
+        For each drawing the boxes within which none are.
 
     Returns
     -------
@@ -136,8 +140,13 @@ def plan_coats(
     )
     grounds = [replace(ground, drawing=drawing) for drawing in drawings]
     planned = [
-        replace(one, drawing=_within(one.drawing, box))
-        for one, box in zip(grounds, boxes or [None] * len(grounds), strict=True)
+        replace(one, drawing=_less(_within(one.drawing, box), left_out))
+        for one, box, left_out in zip(
+            grounds,
+            boxes or [None] * len(grounds),
+            without or [()] * len(grounds),
+            strict=True,
+        )
     ]
     if len(planned) == 1:
         pieces, coat = ALONE, coats_of(planned[0], beside)[1][0]
@@ -151,10 +160,21 @@ def _within(drawing: Drawing, boxes: Sequence[Box] | None) -> Drawing:
     if boxes is None:
         return drawing
     parts = parts_of(drawing.dark)
-    found, _ = shapely.STRtree(parts).query(
-        [shapely.box(*box) for box in boxes], predicate="covers"
-    )[::-1]
-    return replace(drawing, dark=as_multipolygon(parts[np.unique(found)]))
+    return replace(drawing, dark=as_multipolygon(parts[_covered(parts, boxes)]))
+
+
+def _less(drawing: Drawing, boxes: Sequence[Box]) -> Drawing:
+    """Return a drawing without its parts that lie within any of some boxes."""
+    if not boxes:
+        return drawing
+    parts = parts_of(drawing.dark)
+    return replace(drawing, dark=as_multipolygon(np.delete(parts, _covered(parts, boxes))))
+
+
+def _covered(parts: NDArray[np.object_], boxes: Sequence[Box]) -> NDArray[np.intp]:
+    """Return which parts lie within any of some boxes."""
+    tree = shapely.STRtree(parts)
+    return np.unique(tree.query([shapely.box(*box) for box in boxes], predicate="covers")[1])
 
 
 def _side_by_side(grounds: Sequence[Ground], beside: Narrow | None) -> tuple[SideBySide, CoatPlan]:

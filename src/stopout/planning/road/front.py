@@ -22,7 +22,7 @@ from stopout.planning.signs.order import best_order, order_findings
 from stopout.planning.signs.proof import SeenFront, seen_of
 from stopout.planning.signs.tints import tint_of
 from stopout.planning.signs.verdicts import colour_findings, unseen_findings
-from stopout.values import ColourPicture, Drawing, Finding, Level
+from stopout.values import ColourPicture, Drawing, Finding
 
 # Below this share of the face in the right colour the plan says so.
 _AGREEMENT = 0.999
@@ -256,14 +256,11 @@ def _colours(job: Job, front: Front) -> list[Finding]:
 
 
 def _unchecked() -> Finding:
-    return Finding(
-        code="colours-unchecked",
-        level=Level.CAUTION,
-        message=(
-            "the artwork's own colours are known by one reading only (a DXF drawing, lines whose "
-            "width must not grow, or several pieces), so the front is not held against them"
-        ),
-        remedy="Compare the picture as seen with the artwork, or save the artwork as plain SVG.",
+    return Finding.caution(
+        "colours-unchecked",
+        "the artwork's own colours are known by one reading only (a DXF drawing, lines whose "
+        "width must not grow, or several pieces), so the front is not held against them",
+        "Compare the picture as seen with the artwork, or save the artwork as plain SVG.",
     )
 
 
@@ -304,15 +301,12 @@ def _at_the_edge(job: Job, front: Front) -> list[Finding]:
     if width < _TOLD_MM:
         return []
     return [
-        Finding(
-            code="edge-sliver",
-            level=Level.CAUTION,
-            message=(
-                f"where the sheet lies {job.registration.placing_mm:g} mm off, a line of paint "
-                f"{width:.2f} mm wide stays along its edge: clamps or the bed leave no room to "
-                "clear past it"
-            ),
-            remedy="Lay the sheet farther from clamps and the bed's edge (machine.blank_at), or "
+        Finding.caution(
+            "edge-sliver",
+            f"where the sheet lies {job.registration.placing_mm:g} mm off, a line of paint "
+            f"{width:.2f} mm wide stays along its edge: clamps or the bed leave no room to "
+            "clear past it",
+            "Lay the sheet farther from clamps and the bed's edge (machine.blank_at), or "
             "wipe that line off by hand.",
             at_mm=at,
         )
@@ -325,15 +319,12 @@ def _disagreement(job: Job, front: Front) -> list[Finding]:
     shares = zip(job.coats, front.agreement.by_coat, strict=True)
     worst, share = min(shares, key=lambda pair: pair[1])
     return [
-        Finding(
-            code="front-differs",
-            level=Level.CAUTION,
-            message=(
-                f"{100 * front.agreement.share:.2f} % of the face shows the artwork's colour; "
-                f"{_shown(worst)} {100 * share:.1f} % of what is drawn "
-                f"{'open to it' if worst.is_window else 'in it'}"
-            ),
-            remedy="Look at the thin strokes and corners that the other findings name, or use a "
+        Finding.caution(
+            "front-differs",
+            f"{100 * front.agreement.share:.2f} % of the face shows the artwork's colour; "
+            f"{_shown(worst)} {100 * share:.1f} % of what is drawn "
+            f"{'open to it' if worst.is_window else 'in it'}",
+            "Look at the thin strokes and corners that the other findings name, or use a "
             "finer mark.",
         )
     ]
@@ -354,38 +345,29 @@ def _register(job: Job, front: Front) -> list[Finding]:
     error = job.registration.error_mm
     if not error:
         return [
-            Finding(
-                code="register-unknown",
-                level=Level.CAUTION,
-                message=(
-                    f"{front.n_clearings} clearings must meet, and how far they may miss each "
-                    "other is not given: slivers of a wrong colour as wide as that may show"
-                ),
-                remedy='Measure it on two pieces and give it: [registration] error = "0.1 mm".',
+            Finding.caution(
+                "register-unknown",
+                f"{front.n_clearings} clearings must meet, and how far they may miss each "
+                "other is not given: slivers of a wrong colour as wide as that may show",
+                'Measure it on two pieces and give it: [registration] error = "0.1 mm".',
             )
         ]
     found = [
-        Finding(
-            code="register-method",
-            level=Level.NOTE,
-            message=(
-                f"the coats are cleared {_METHODS[front.method]}: {front.reason}; edges between "
-                f"two later colours may lie up to {error:g} mm off"
-            ),
+        Finding.note(
+            "register-method",
+            f"the coats are cleared {_METHODS[front.method]}: {front.reason}; edges between "
+            f"two later colours may lie up to {error:g} mm off",
         )
     ]
     slip = front.slip
     if slip is not None and slip.coat is not None and slip.width_mm >= _TOLD_MM:
         found.append(
-            Finding(
-                code="register-sliver",
-                level=Level.CAUTION,
-                message=(
-                    f"where two clearings miss each other by {error:g} mm a sliver of "
-                    f"{_sliver(job.coats[slip.coat - 1])} {slip.width_mm:.2f} mm wide shows where "
-                    "it should not"
-                ),
-                remedy="Try another order of the coats or the other registration.method, or hold "
+            Finding.caution(
+                "register-sliver",
+                f"where two clearings miss each other by {error:g} mm a sliver of "
+                f"{_sliver(job.coats[slip.coat - 1])} {slip.width_mm:.2f} mm wide shows where "
+                "it should not",
+                "Try another order of the coats or the other registration.method, or hold "
                 "the sheet more closely and give the smaller error.",
                 at_mm=slip.at_mm,
             )
@@ -399,28 +381,22 @@ def _stack(job: Job, front: Front) -> list[Finding]:
         return []
     if front.method == "through":
         return [
-            Finding(
-                code="stack-dose",
-                level=Level.CAUTION,
-                message=(
-                    "each clearing goes through every coat that is there: the passes add up by "
-                    "coats, which is a starting guess"
-                ),
-                remedy="Burn lines on a coupon with the same coats on the same plastic; watch for "
+            Finding.caution(
+                "stack-dose",
+                "each clearing goes through every coat that is there: the passes add up by "
+                "coats, which is a starting guess",
+                "Burn lines on a coupon with the same coats on the same plastic; watch for "
                 "melted or frosted plastic.",
             )
         ]
     if not job.registration.error_mm or not job.route.has_beam:
         return []
     return [
-        Finding(
-            code="spread-over-coat",
-            level=Level.CAUTION,
-            message=(
-                "later coats are cleared a little farther where an earlier coat hides them: the "
-                "beam then runs over that coat, which must stay opaque"
-            ),
-            remedy="Try it on a coupon with both coats; if the lower one is burnt, give that "
+        Finding.caution(
+            "spread-over-coat",
+            "later coats are cleared a little farther where an earlier coat hides them: the "
+            "beam then runs over that coat, which must stay opaque",
+            "Try it on a coupon with both coats; if the lower one is burnt, give that "
             "coat less power or a thicker film.",
         )
     ]

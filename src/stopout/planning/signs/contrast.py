@@ -19,7 +19,7 @@ from shapely.geometry.base import BaseGeometry
 from stopout.planning.measures.lettering import LetteringLine, lettering_lines
 from stopout.planning.signs.grid import difference, intersection, on_grid, union
 from stopout.planning.signs.tints import luminance
-from stopout.values import Finding, Level
+from stopout.values import Finding
 
 _NEEDED = 0.70
 # Neighbours nearer than this ratio are hard to tell apart at all (our own limit).
@@ -139,14 +139,11 @@ def _lettering(
     found = []
     if share < _NEEDED:
         found.append(
-            Finding(
-                code="contrast-low",
-                level=Level.CAUTION,
-                message=(
-                    f"{called} contrasts {100 * share:.0f} % ({contrast_ratio(letters, about):.1f} "
-                    "to 1): visual characters need 70 % by ICC A117.1, where it holds"
-                ),
-                remedy="Make the lighter of the two lighter or the darker one darker, and judge a "
+            Finding.caution(
+                "contrast-low",
+                f"{called} contrasts {100 * share:.0f} % ({contrast_ratio(letters, about):.1f} "
+                "to 1): visual characters need 70 % by ICC A117.1, where it holds",
+                "Make the lighter of the two lighter or the darker one darker, and judge a "
                 "painted patch.",
                 at_mm=line.at_mm,
             )
@@ -154,15 +151,12 @@ def _lettering(
     is_light = luminance(letters) > luminance(about)
     if is_light and line.stroke_mm > _MOST_LIGHT * line.height_mm:
         found.append(
-            Finding(
-                code="strokes-heavy",
-                level=Level.NOTE,
-                message=(
-                    f"{called} has strokes of {100 * line.stroke_mm / line.height_mm:.0f} % of its "
-                    f"height: light on dark spreads, and {_LIGHT_STROKE} reads best "
-                    "(DOD-HDBK-791)"
-                ),
-                remedy="Take a lighter weight of the typeface.",
+            Finding.note(
+                "strokes-heavy",
+                f"{called} has strokes of {100 * line.stroke_mm / line.height_mm:.0f} % of its "
+                f"height: light on dark spreads, and {_LIGHT_STROKE} reads best "
+                "(DOD-HDBK-791)",
+                "Take a lighter weight of the typeface.",
                 at_mm=line.at_mm,
             )
         )
@@ -188,14 +182,11 @@ def _neighbours(
             continue
         point = shapely.line_interpolate_point(shapely.get_parts(shared)[0], 0.5, normalized=True)
         found.append(
-            Finding(
-                code="contrast-low",
-                level=Level.CAUTION,
-                message=(
-                    f"{names[b]} beside {names[a]} stands out {ratio:.2f} to 1 only: from a "
-                    "distance, and to many eyes, they are one colour"
-                ),
-                remedy="Take a lighter or darker tint for one of them, or part them by a line.",
+            Finding.caution(
+                "contrast-low",
+                f"{names[b]} beside {names[a]} stands out {ratio:.2f} to 1 only: from a "
+                "distance, and to many eyes, they are one colour",
+                "Take a lighter or darker tint for one of them, or part them by a line.",
                 at_mm=(float(point.x), float(point.y)),
             )
         )
@@ -203,12 +194,9 @@ def _neighbours(
 
 
 def _glare() -> Finding:
-    return Finding(
-        code="front-glossy",
-        level=Level.NOTE,
-        message=(
-            "the lettering is read through a glossy front, which mirrors lamps: ICC A117.1 asks "
-            "for a gloss of at most 19 at 45 degrees, where it holds"
-        ),
-        remedy="Take a sheet with a matt front, or hang it so that no lamp or window is mirrored.",
+    return Finding.note(
+        "front-glossy",
+        "the lettering is read through a glossy front, which mirrors lamps: ICC A117.1 asks "
+        "for a gloss of at most 19 at 45 degrees, where it holds",
+        "Take a sheet with a matt front, or hang it so that no lamp or window is mirrored.",
     )

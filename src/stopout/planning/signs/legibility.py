@@ -97,14 +97,11 @@ def legibility_findings(job: Job, drawing: Drawing) -> list[Finding]:
         return [_unasked(lines[0], job)] if lines else []
     if not lines:
         return [
-            Finding(
-                code="letters-not-found",
-                level=Level.NOTE,
-                message=(
-                    "no line of lettering could be told from the artwork's shapes, so the viewing "
-                    f"distance is not judged; letters should be {_good(distance):.1f} mm high or "
-                    "more (16 minutes of arc)"
-                ),
+            Finding.note(
+                "letters-not-found",
+                "no line of lettering could be told from the artwork's shapes, so the viewing "
+                f"distance is not judged; letters should be {_good(distance):.1f} mm high or "
+                "more (16 minutes of arc)",
             )
         ]
     smallest = lines[0]
@@ -116,14 +113,11 @@ def _unasked(line: LetteringLine, job: Job) -> Finding:
     good, limit = (
         line.height_mm / visual_angle_height_mm(1.0, angle) / 1000 for angle in (_GOOD, _LIMIT)
     )
-    return Finding(
-        code="letters-distance",
-        level=Level.NOTE,
-        message=(
-            f"the smallest lettering is about {line.height_mm:.1f} mm high: read well from "
-            f"{good:.1f} m, and at most from {limit:.1f} m (16 and 11.5 minutes of arc)"
-        ),
-        remedy="Give limits.viewing_distance to have it judged.",
+    return Finding.note(
+        "letters-distance",
+        f"the smallest lettering is about {line.height_mm:.1f} mm high: read well from "
+        f"{good:.1f} m, and at most from {limit:.1f} m (16 and 11.5 minutes of arc)",
+        "Give limits.viewing_distance to have it judged.",
         at_mm=_as_worked(line.at_mm, job),
     )
 
@@ -169,14 +163,11 @@ def _by_law(line: LetteringLine, distance: float, job: Job) -> list[Finding]:
     if not words:
         return []
     return [
-        Finding(
-            code="letters-public",
-            level=Level.NOTE,
-            message=(
-                "as a visual character on a public building's sign by the 2010 ADA Standards, "
-                f"703.5, baseline at the eye, lettering would have to be {' and '.join(words)}"
-            ),
-            remedy="Only where that rule or one like it holds: ask whoever is responsible for the "
+        Finding.note(
+            "letters-public",
+            "as a visual character on a public building's sign by the 2010 ADA Standards, "
+            f"703.5, baseline at the eye, lettering would have to be {' and '.join(words)}",
+            "Only where that rule or one like it holds: ask whoever is responsible for the "
             "building.",
             at_mm=_as_worked(line.at_mm, job),
         )

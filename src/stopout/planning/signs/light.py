@@ -6,19 +6,11 @@ from collections.abc import Sequence
 
 from stopout.etching import Resist
 from stopout.job.record import Coat, Job
-from stopout.values import Finding, Level
+from stopout.values import Finding
 
 
 def coat_name(coat: Coat, resist: Resist) -> str:
-    """Return what a coat is called where it stands beside others: "white diffuser".
-
-    Parameters
-    ----------
-    coat : Coat
-        The coat, whose colour is meant.
-    resist : Resist
-        Its paint.
-    """
+    """Return what a coat is called where it stands beside others: "white diffuser"."""
     diffuses = resist.is_diffuser and not coat.is_window
     return f"{coat.colour} diffuser" if diffuses else coat.colour
 
@@ -48,25 +40,19 @@ def light_findings(job: Job, resists: Sequence[Resist]) -> list[Finding]:
 
 
 def _comes_off(number: int, coat: Coat, resist: Resist) -> Finding:
-    return Finding(
-        code="coat-temporary",
-        level=Level.STOP,
-        message=(
-            f"coat {number}, {coat.colour}, is {resist.name}, which is made to come off again: it "
-            "is no lasting coat of a sign"
-        ),
-        remedy='Take a paint that stays, such as paint = "acrylic-lacquer".',
+    return Finding.stop(
+        "coat-temporary",
+        f"coat {number}, {coat.colour}, is {resist.name}, which is made to come off again: it "
+        "is no lasting coat of a sign",
+        'Take a paint that stays, such as paint = "acrylic-lacquer".',
     )
 
 
 def _not_last(number: int, coat: Coat, after: Coat) -> Finding:
-    return Finding(
-        code="diffuser-not-last",
-        level=Level.CAUTION,
-        message=(
-            f"coat {number} ({coat.colour}) is a diffuser and {after.colour} goes on over it: "
-            "light cannot come through from behind, and the coat is too thin to hide "
-            f"{after.colour}"
-        ),
-        remedy="Make the diffuser the last coat that is sprayed, or take an opaque paint.",
+    return Finding.caution(
+        "diffuser-not-last",
+        f"coat {number} ({coat.colour}) is a diffuser and {after.colour} goes on over it: "
+        "light cannot come through from behind, and the coat is too thin to hide "
+        f"{after.colour}",
+        "Make the diffuser the last coat that is sprayed, or take an opaque paint.",
     )

@@ -11,7 +11,7 @@ from stopout.job.record import Coat
 from stopout.planning.signs.claims import Claims
 from stopout.planning.signs.compare import Comparison, SeenColour
 from stopout.planning.signs.tints import nearest_name, tint_of
-from stopout.values import Drawing, Finding, Level
+from stopout.values import Drawing, Finding
 
 # A coat that shows less than this shows nowhere; less of a gradient than this is an edge.
 _NOTHING_MM2 = 0.05
@@ -34,14 +34,11 @@ def claim_findings(coats: Sequence[Coat], claims: Claims, drawing: Drawing) -> l
         The artwork on the blank, as seen.
     """
     found = [
-        Finding(
-            code="claims-overlap",
-            level=Level.CAUTION,
-            message=(
-                f"coats {both.first} and {both.second} both name {both.region.area:.2f} mm^2 of "
-                f"the artwork; coat {both.first}, {coats[both.first - 1].colour}, gets it"
-            ),
-            remedy="Name that part in one coat only.",
+        Finding.caution(
+            "claims-overlap",
+            f"coats {both.first} and {both.second} both name {both.region.area:.2f} mm^2 of "
+            f"the artwork; coat {both.first}, {coats[both.first - 1].colour}, gets it",
+            "Name that part in one coat only.",
             at_mm=_point(both.region),
         )
         for both in claims.overlaps
@@ -59,11 +56,10 @@ def _tones(drawing: Drawing) -> list[Finding]:
 
 
 def _toned(what: str, at_mm: tuple[float, float] | None) -> Finding:
-    return Finding(
-        code="sign-tones",
-        level=Level.STOP,
-        message=f"{what}, and a coat of paint has one tint",
-        remedy="Draw it in plain colours, one for each coat.",
+    return Finding.stop(
+        "sign-tones",
+        f"{what}, and a coat of paint has one tint",
+        "Draw it in plain colours, one for each coat.",
         at_mm=at_mm,
     )
 
@@ -83,14 +79,11 @@ def plainly_told(findings: Sequence[Finding]) -> list[Finding]:
 
 def _unknown_names(coats: Sequence[Coat]) -> list[Finding]:
     return [
-        Finding(
-            code="tint-unknown",
-            level=Level.CAUTION,
-            message=(
-                f'no tint is known for coat {number}, "{coat.colour}": it is drawn in the '
-                "artwork's own colour and not checked against it"
-            ),
-            remedy='Give the colour as "#rrggbb", a CSS name or a RAL number.',
+        Finding.caution(
+            "tint-unknown",
+            f'no tint is known for coat {number}, "{coat.colour}": it is drawn in the '
+            "artwork's own colour and not checked against it",
+            'Give the colour as "#rrggbb", a CSS name or a RAL number.',
         )
         for number, coat in enumerate(coats, start=1)
         if not coat.is_window and tint_of(coat.colour) is None
@@ -108,14 +101,11 @@ def unseen_findings(coats: Sequence[Coat], views: Sequence[BaseGeometry]) -> lis
         Where each is seen.
     """
     return [
-        Finding(
-            code="coat-unseen",
-            level=Level.STOP,
-            message=(
-                f"coat {number}, {coat.colour}, shows nowhere on the sign: other coats show "
-                "all that it asks for"
-            ),
-            remedy=f"Take coat {number} out, or let its shows name what it is to show.",
+        Finding.stop(
+            "coat-unseen",
+            f"coat {number}, {coat.colour}, shows nowhere on the sign: other coats show "
+            "all that it asks for",
+            f"Take coat {number} out, or let its shows name what it is to show.",
         )
         for number, (coat, view) in enumerate(zip(coats, views, strict=True), start=1)
         if view.area < _NOTHING_MM2
@@ -145,17 +135,12 @@ def _finding(row: SeenColour, coats: Sequence[Coat], compared: Comparison) -> Fi
         return _partly(row, instead, other, coats)
     if _asks_for(other, row.colour):
         return _other_tint(row, instead, other)
-    return Finding(
-        code="colour-lost",
-        level=Level.STOP,
-        message=(
-            f"{row.wrong_mm2:.2f} mm^2 drawn in {_called(row.colour)} is seen as "
-            f"{other.colour}: no coat has that colour"
-        ),
-        remedy=(
-            f'Add a coat with colour = "{row.colour}" and shows = {{ fill = "{row.colour}" }}, or '
-            "leave it out of the artwork."
-        ),
+    return Finding.stop(
+        "colour-lost",
+        f"{row.wrong_mm2:.2f} mm^2 drawn in {_called(row.colour)} is seen as "
+        f"{other.colour}: no coat has that colour",
+        f'Add a coat with colour = "{row.colour}" and shows = {{ fill = "{row.colour}" }}, or '
+        "leave it out of the artwork.",
         at_mm=row.at_mm,
     )
 
@@ -175,27 +160,21 @@ def _partly(row: SeenColour, instead: int, other: Coat, coats: Sequence[Coat]) -
         if lost and row.colour != "page"
         else "Draw what is too thin wider, use a finer mark, or mend what the coats show."
     )
-    return Finding(
-        code="colour-differs",
-        level=Level.STOP,
-        message=f"{row.wrong_mm2:.2f} mm^2 of {which} is seen as {other.colour}",
-        remedy=remedy,
+    return Finding.stop(
+        "colour-differs",
+        f"{row.wrong_mm2:.2f} mm^2 of {which} is seen as {other.colour}",
+        remedy,
         at_mm=row.at_mm,
     )
 
 
 def _other_tint(row: SeenColour, number: int, coat: Coat) -> Finding:
-    return Finding(
-        code="colour-differs",
-        level=Level.STOP,
-        message=(
-            f"coat {number}, {coat.colour}, shows {row.wrong_mm2:.2f} mm^2 that the artwork has "
-            f"in {_called(row.colour)}"
-        ),
-        remedy=(
-            f'Give that coat its colour (colour = "{row.colour}"), or, where the change is meant, '
-            "write recolour = true in it."
-        ),
+    return Finding.stop(
+        "colour-differs",
+        f"coat {number}, {coat.colour}, shows {row.wrong_mm2:.2f} mm^2 that the artwork has "
+        f"in {_called(row.colour)}",
+        f'Give that coat its colour (colour = "{row.colour}"), or, where the change is meant, '
+        "write recolour = true in it.",
         at_mm=row.at_mm,
     )
 

@@ -292,16 +292,13 @@ def _at_rim(job: Job, laid: Laid, reach_mm: float) -> Iterator[Finding]:
             continue
         seen.add(thing.name)
         at = part.difference(inner).representative_point()
-        yield Finding(
-            code="artwork-at-rim",
-            level=Level.CAUTION,
-            message=(
-                f"{thing.name}: it stands in the margin, which stays as it is, and joins the rim"
-                if is_raised
-                else f"{thing.name}: it comes nearer than {margin:.2g} mm to an edge of the blank, "
-                "where paint chips"
-            ),
-            remedy="Move it inwards, or make the margin (artwork.field) narrower."
+        yield Finding.caution(
+            "artwork-at-rim",
+            f"{thing.name}: it stands in the margin, which stays as it is, and joins the rim"
+            if is_raised
+            else f"{thing.name}: it comes nearer than {margin:.2g} mm to an edge of the blank, "
+            "where paint chips",
+            "Move it inwards, or make the margin (artwork.field) narrower."
             if is_raised
             else "Move it inwards.",
             at_mm=(float(at.x), float(at.y)),

@@ -50,7 +50,10 @@ def gather(
             key = (finding.code, str(finding.level), _family(finding.kind.partition(":")[0]), own)
         groups.setdefault(key, []).append(finding)
         named[key] = thing
-    told = [_told(members, named[key], mender) for key, members in groups.items()]
+    other = "in the artwork"
+    if any(thing.is_lettering for thing in things.things):
+        other = "outside the lettering"
+    told = [_told(members, named[key], other, mender) for key, members in groups.items()]
     return tuple(sorted((one for several in told for one in several), key=order_of_telling))
 
 
@@ -64,16 +67,19 @@ def order_of_telling(one: Told) -> tuple[int, ...]:
     return (one.level is not Level.STOP, *one.rank)
 
 
-def _told(members: list[Finding], thing: Thing | None, mender: Mender | None) -> list[Told]:
+def _told(
+    members: list[Finding], thing: Thing | None, other: str, mender: Mender | None
+) -> list[Told]:
+    """Tell of findings alike about one thing, or about `other` than any."""
     members = sorted(members, key=lambda one: rank_of(one.code, one.level, has_place=True))
     first = members[0]
     places = tuple(dict.fromkeys(f.at_mm for f in members if f.at_mm is not None))
     if len(members) > 1 and not places and len(members) <= _MOST_ALIKE:
-        return [one for member in members for one in _told([member], thing, mender)]
+        return [one for member in members for one in _told([member], thing, other, mender)]
     rank = rank_of(first.code, first.level, has_place=bool(places))
     # Lettering is read before all else of its rank.
     rank = (rank[0], 2 * rank[1] + (thing is None))
-    message = first.message if len(members) == 1 else _message(members, thing)
+    message = first.message if len(members) == 1 else _message(members, thing, other)
     remedy = _remedy(members)
     ways: tuple[Way, ...] = ()
     if mender is not None and first.code in TRIED and first.level is not Level.NOTE and places:
@@ -142,10 +148,10 @@ _LOSSES = {
 }
 
 
-def _message(members: list[Finding], thing: Thing | None) -> str:
+def _message(members: list[Finding], thing: Thing | None, other: str) -> str:
     """Say of several places at once what one finding says of one."""
     first = members[0]
-    name = thing.name if thing is not None else "elsewhere in the artwork"
+    name = thing.name if thing is not None else other
     alike: dict[tuple[str, str], list[Finding]] = {}
     for one in members:
         alike.setdefault((one.code, _family(one.kind.partition(":")[0])), []).append(one)

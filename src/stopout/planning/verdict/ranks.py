@@ -15,6 +15,7 @@ REST = 3
 
 _SPOILS = (
     "cut-off",
+    "artwork-broken",
     "part-lost",
     "hole-through-artwork",
     "artwork-at-rim",

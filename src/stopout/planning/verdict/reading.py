@@ -116,11 +116,10 @@ def _finding(
         default=None,
     )
     missing = f" {size:.2f} mm long" if change.kind == "piece gone" else ""
-    return Finding(
-        code=_CODES.get(change.kind, "part-lost"),
-        level=Level.CAUTION,
-        message=f"{what}{of} {where(at, job)} {_WORDS[change.kind]}{missing}",
-        remedy=next((finding.remedy for finding in near if finding.remedy), _PLAIN),
+    return Finding.caution(
+        _CODES.get(change.kind, "part-lost"),
+        f"{what}{of} {where(at, job)} {_WORDS[change.kind]}{missing}",
+        next((finding.remedy for finding in near if finding.remedy), _PLAIN),
         at_mm=at,
         kind=f"{change.kind}:{letter}" if letter else change.kind,
         size_mm=None if worst is None else worst.size_mm,

@@ -242,10 +242,7 @@ def _as_set(levels: list[DoseLevel]) -> _Set:
     if has_passes:
         columns.append(np.log([float(line.passes) for line in lines]))
     return _Set(
-        lines=lines,
-        columns=np.column_stack(columns),
-        speeds=tuple(speeds),
-        has_passes=has_passes,
+        lines=lines, columns=np.column_stack(columns), speeds=tuple(speeds), has_passes=has_passes
     )
 
 

@@ -49,10 +49,6 @@ def common_errors(
         Standard deviation of the scale beyond that of a flatbed scan, as a share.
     is_camera : bool
         True for a photograph, whose curve is the camera's own.
-
-    Returns
-    -------
-    tuple of CommonError
     """
     measured = toned.measured
     widths = _widths(measured)
@@ -73,11 +69,6 @@ def common_errors(
 def shifts_of(error: CommonError, names: list[str]) -> FloatArray:
     """The shifts of the named features, 0 where a name is not known.
 
-    Parameters
-    ----------
-    error : CommonError
-    names : list of str
-
     Returns
     -------
     (n,) ndarray
@@ -95,10 +86,6 @@ def effective_dof(own: float, whole: float, dof: int) -> int:
         The part from scatter, and the whole variance.
     dof : int
         Of the part.
-
-    Returns
-    -------
-    int
 
     Notes
     -----

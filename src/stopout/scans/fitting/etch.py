@@ -100,10 +100,6 @@ def fit_etch(
     common : sequence of CommonError
         What all widths have in common: half of each one's mean adds to the undercut's error.
 
-    Returns
-    -------
-    EtchFit
-
     Raises
     ------
     CouponError
@@ -162,10 +158,6 @@ def fit_depths(openings_mm: Sequence[float], depths_mm: Sequence[float]) -> Dept
     ----------
     openings_mm, depths_mm : sequence of float
         Three pairs or more.
-
-    Returns
-    -------
-    DepthFit
 
     Raises
     ------

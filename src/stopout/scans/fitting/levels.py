@@ -37,9 +37,7 @@ class DoseLevel:
         return float(np.mean([line.width_mm for line in self.lines]))
 
 
-def gather_levels(
-    readings: Sequence[LineReading],
-) -> tuple[list[DoseLevel], list[tuple[str, str]]]:
+def gather_levels(readings: Sequence[LineReading]) -> tuple[list[DoseLevel], list[tuple[str, str]]]:
     """Sort lines into levels; those not wholly cleared are left out, as bounds.
 
     Parameters

@@ -7,7 +7,8 @@ too, if both their edges moved alike.
 
 from __future__ import annotations
 
-from dataclasses import dataclass, replace
+from dataclasses import dataclass
+from typing import NamedTuple
 
 import numpy as np
 import shapely
@@ -16,7 +17,8 @@ from shapely.geometry.base import BaseGeometry
 
 from stopout.errors import CouponError
 from stopout.scans.inspecting.profile import edge_sites, fit_edge, mean_edge
-from stopout.scans.inspecting.seen import Seen, looked_up, own_places, px_per_mm, see
+from stopout.scans.inspecting.seen import Seen, looked_up, own_places, see
+from stopout.scans.registering.pose import lying
 from stopout.values import FloatArray, Grey
 
 # Pictures are looked up at fewer than 2^15 places a side.
@@ -106,39 +108,28 @@ def lay_over(
     blur_mm : float or None
         Of an earlier fit, after which the last step alone is taken; None for all steps.
 
-    Returns
-    -------
-    Edges
-
     Raises
     ------
     CouponError
         Where the edges are not found.
     """
-    px = 1 / px_per_mm(matrix, face)
-    fit = Edges(
-        matrix=matrix,
-        growth_mm=growth_mm,
-        growth_sd_mm=0.0,
-        scale_sd=0.0,
-        slant_sd=0.0,
-        blur_mm=px if blur_mm is None else blur_mm,
-        points_mm=np.zeros((0, 2)),
-        normals=np.zeros((0, 2)),
-        offset_mm=np.zeros(0),
-        is_good=np.zeros(0, bool),
-        ring=np.zeros(0, np.intp),
-        along_mm=np.zeros(0),
-        sites_mm=np.zeros((0, 0, 2)),
-        profile_mm=np.zeros(0),
-        profile=np.zeros(0),
-    )
+    px = 1 / lying(matrix, face.bounds).px_per_mm
+    steps = [(_REACHES_MM[-1], px)] * 2
     if blur_mm is None:
-        for reach in _REACHES_MM:
-            fit = _step(grey, opening, face, fit, reach, pitch_mm=max(px, 0.04))
-    for _ in range(2):
-        fit = _step(grey, opening, face, fit, _REACHES_MM[-1], pitch_mm=px)
+        steps = [*((reach, max(px, 0.04)) for reach in _REACHES_MM), *steps]
+    at = _At(matrix, growth_mm, px if blur_mm is None else blur_mm)
+    for reach, pitch in steps:
+        fit = _step(grey, opening, face, at, reach, pitch_mm=pitch)
+        at = _At(fit.matrix, fit.growth_mm, fit.blur_mm)
     return fit
+
+
+class _At(NamedTuple):
+    """Where a step begins: as in `Edges`."""
+
+    matrix: FloatArray
+    growth_mm: float
+    blur_mm: float
 
 
 # --- one step ---------------------------------------------------------------------------------
@@ -148,22 +139,22 @@ def _step(
     grey: Grey,
     opening: BaseGeometry,
     face: BaseGeometry,
-    fit: Edges,
+    at: _At,
     reach_mm: float,
     *,
     pitch_mm: float,
 ) -> Edges:
-    blur = max(fit.blur_mm, 0.7 * pitch_mm)
+    blur = max(at.blur_mm, 0.7 * pitch_mm)
     seen = see(
         grey,
         opening,
         face,
-        matrix=fit.matrix,
-        growth_mm=fit.growth_mm,
+        matrix=at.matrix,
+        growth_mm=at.growth_mm,
         blur_mm=blur,
         pitch_mm=pitch_mm,
     )
-    grown = opening.buffer(fit.growth_mm, quad_segs=12) if fit.growth_mm else opening
+    grown = opening.buffer(at.growth_mm, quad_segs=12) if at.growth_mm else opening
     points, normals, ring, along = _samples(grown, seen.grid.pitch_mm)
     reach = max(reach_mm, 3.2 * blur)
     off, is_good = _offsets(seen, points, normals, ring, along, reach=reach, blur_mm=blur)
@@ -182,11 +173,10 @@ def _step(
     distance, sites = edge_sites(
         seen, points, normals, left, weight > 0.3, max(3.2 * blur, 4 * pitch_mm)
     )
-    profile = mean_edge(grey, fit.matrix, sites)
-    return replace(
-        fit,
-        matrix=_normed(fit.matrix @ change),
-        growth_mm=fit.growth_mm + float(solved[-1]),
+    profile = mean_edge(grey, at.matrix, sites)
+    return Edges(
+        matrix=_normed(at.matrix @ change),
+        growth_mm=at.growth_mm + float(solved[-1]),
         growth_sd_mm=float(sd[-1] * together),
         scale_sd=float(together * np.hypot(sd[1], sd[5]) / 2 / size),
         slant_sd=float(together * (sd[6] + sd[7]) / size),

@@ -89,17 +89,7 @@ class Stand:
 
 
 def stand_map(edges: Edges, opening: BaseGeometry) -> tuple[Stand, ...]:
-    """Offsets mm by mm of outline, where an edge was found on most of it.
-
-    Parameters
-    ----------
-    edges : Edges
-    opening : BaseGeometry
-
-    Returns
-    -------
-    tuple of Stand
-    """
+    """Offsets mm by mm of outline, where an edge was found on most of it."""
     parts = _ordered(opening)
     piece = pieces_of(edges.ring, edges.along_mm)
     total = np.bincount(piece)
@@ -137,12 +127,7 @@ def smallest_spot_mm(blur_mm: float) -> float:
 
 
 def find_faults(
-    seen: Seen,
-    edges: Edges,
-    opening: BaseGeometry,
-    face: BaseGeometry,
-    *,
-    tolerance_mm: float,
+    seen: Seen, edges: Edges, opening: BaseGeometry, face: BaseGeometry, *, tolerance_mm: float
 ) -> tuple[Fault, ...]:
     """Find all places that differ from the plan.
 

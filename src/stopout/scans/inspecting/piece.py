@@ -18,7 +18,7 @@ from stopout.scans.inspecting.pose import Lie, find_lie
 from stopout.scans.inspecting.profile import fit_edge, mean_edge
 from stopout.scans.inspecting.seen import Seen, see
 from stopout.scans.measuring.tone import to_light
-from stopout.scans.registering.pose import apply, local_scale
+from stopout.scans.registering.pose import apply, lying
 from stopout.values import FloatArray, Grey, Measured
 
 Stage = Literal["cleared", "etched"]
@@ -160,10 +160,6 @@ def inspect_piece(
     is_seen_through : bool
         True for a clear piece scanned through its front.
 
-    Returns
-    -------
-    Inspection
-
     Raises
     ------
     CouponError
@@ -175,8 +171,8 @@ def inspect_piece(
     edges = lay_over(grey, intended.opening, intended.face, matrix=lie.matrix, growth_mm=start)
     tone_found, shift, grey, edges = _toned(grey, intended, edges, tone)
     _refuse_cropped(grey, edges.matrix, intended)
-    px_per_mm, stretch, slant = _scales(edges.matrix, intended.face)
-    _refuse_blurred(edges.blur_mm, px_per_mm)
+    placed = lying(edges.matrix, intended.face.bounds)
+    _refuse_blurred(edges.blur_mm, placed.px_per_mm)
     seen = see(
         grey,
         intended.opening,
@@ -187,14 +183,14 @@ def inspect_piece(
     )
     _refuse_glare(seen)
     found, by = _stage(stage, edges.growth_mm, intended)
-    allowed = tolerance_mm or max(_TOLERANCE_MM, _TOLERANCE_PX / px_per_mm)
+    allowed = tolerance_mm or max(_TOLERANCE_MM, _TOLERANCE_PX / placed.px_per_mm)
     spots = find_faults(seen, edges, intended.opening, intended.face, tolerance_mm=allowed)
     faults = tuple(one for one in spots if one.kind != "rim")
     _refuse_another(faults, intended)
-    edge_sd = _edge_sd_mm(edges, shift, px_per_mm)
+    edge_sd = _edge_sd_mm(edges, shift, placed.px_per_mm)
     aim = intended.undercut_mm if found == "etched" else 0.0
     undercut = Measured(value=edges.growth_mm, sd=float(np.hypot(edge_sd, _OPENING_ERROR_MM)))
-    scale = Measured(value=px_per_mm * 25.4 / stated_dpi - 1, sd=edges.scale_sd)
+    scale = Measured(value=placed.px_per_mm * 25.4 / stated_dpi - 1, sd=edges.scale_sd)
     inspection = Inspection(
         stage=found,
         stage_by=by,
@@ -207,10 +203,10 @@ def inspect_piece(
         all_edges_mm=Measured(value=edges.growth_mm - aim, sd=edge_sd),
         is_seen_through=is_seen_through,
         stated_dpi=stated_dpi,
-        dpi=px_per_mm * 25.4,
-        rotation_deg=_rotation_deg(edges.matrix, intended.face),
-        scale_error=None if slant > max(_MOST_SLANT, 3 * edges.slant_sd) else scale,
-        stretch=stretch,
+        dpi=placed.px_per_mm * 25.4,
+        rotation_deg=placed.rotation_deg,
+        scale_error=None if placed.slant > max(_MOST_SLANT, 3 * edges.slant_sd) else scale,
+        stretch=placed.stretch,
         tone=tone_found,
         tone_shift_mm=shift,
         tolerance_mm=allowed,
@@ -223,10 +219,6 @@ def inspect_piece(
 
 def undercut_between(cleared: Inspection, etched: Inspection) -> Measured:
     """The undercut by a scan of the same piece before etching and one after it.
-
-    Parameters
-    ----------
-    cleared, etched : Inspection
 
     Returns
     -------
@@ -291,7 +283,7 @@ def _toned(
         The tone; how far the edges would move in the other, 0 where that is decided; levels and
         edges in it.
     """
-    px_mm = 1 / _scales(edges.matrix, intended.face)[0]
+    px_mm = 1 / lying(edges.matrix, intended.face.bounds).px_per_mm
     shift, gain = 0.0, 1.0
     if len(edges.profile):
         plain = fit_edge(edges.profile_mm, edges.profile, px_mm)
@@ -315,23 +307,6 @@ def _toned(
         blur_mm=edges.blur_mm,
     )
     return "light", left, grey, again
-
-
-def _scales(matrix: FloatArray, face: BaseGeometry) -> tuple[float, float, float]:
-    """Px per mm at the middle, stretch one way over the other, and change over half the piece."""
-    x0, y0, x1, y1 = face.bounds
-    middle = np.array([(x0 + x1) / 2, (y0 + y1) / 2])
-    slope = local_scale(matrix, middle)
-    long, short = np.linalg.svd(slope, compute_uv=False)
-    depth = matrix[2, :2] @ middle + matrix[2, 2]
-    slant = float(np.abs(matrix[2, :2] / depth) @ np.array([x1 - x0, y1 - y0])) / 2
-    return float(np.sqrt(long * short)), float(long / short - 1), slant
-
-
-def _rotation_deg(matrix: FloatArray, face: BaseGeometry) -> float:
-    x0, y0, x1, y1 = face.bounds
-    slope = local_scale(matrix, np.array([(x0 + x1) / 2, (y0 + y1) / 2]))
-    return float(np.degrees(np.arctan2(-slope[0, 1], -slope[1, 1])))
 
 
 def _stage(

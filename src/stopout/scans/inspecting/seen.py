@@ -10,7 +10,7 @@ from shapely.geometry.base import BaseGeometry
 
 from stopout.errors import CouponError
 from stopout.scans.inspecting.raster import Grid, coverage
-from stopout.scans.registering.pose import local_scale
+from stopout.scans.registering.pose import lying, sampled
 from stopout.values import FloatArray, Grey
 
 _MOST_PIXELS = 30_000_000
@@ -68,10 +68,6 @@ def see(
     pitch_mm : float or None
         Of the grid; None: the scan's own pixels.
 
-    Returns
-    -------
-    Seen
-
     Raises
     ------
     CouponError
@@ -79,7 +75,7 @@ def see(
     """
     import cv2
 
-    grid = _grid(face, pitch_mm or 1 / px_per_mm(matrix, face))
+    grid = _grid(face, pitch_mm or 1 / lying(matrix, face.bounds).px_per_mm)
     raw = np.asarray(
         cv2.warpPerspective(
             grey,
@@ -133,20 +129,6 @@ def expected(opening: BaseGeometry, growth_mm: float, blur_mm: float, grid: Grid
     return np.asarray(cv2.GaussianBlur(sharp, (0, 0), float(sigma)), np.float32)
 
 
-def px_per_mm(matrix: FloatArray, face: BaseGeometry) -> float:
-    """Scale at the middle of the piece.
-
-    Parameters
-    ----------
-    matrix : (3, 3) ndarray
-        From mm to px.
-    face : BaseGeometry
-    """
-    x0, y0, x1, y1 = face.bounds
-    middle = np.array([(x0 + x1) / 2, (y0 + y1) / 2])
-    return float(np.sqrt(abs(np.linalg.det(local_scale(matrix, middle)))))
-
-
 def looked_up(picture: Grey, grid: Grid, points: FloatArray) -> FloatArray:
     """Values of a picture at points in mm, between pixels linearly.
 
@@ -160,13 +142,8 @@ def looked_up(picture: Grey, grid: Grid, points: FloatArray) -> FloatArray:
     -------
     (n, m) ndarray
     """
-    import cv2
-
-    px = grid.to_px(points.reshape(-1, 2)).astype(np.float32).reshape(points.shape)
-    seen = cv2.remap(
-        picture, px[..., 0], px[..., 1], cv2.INTER_LINEAR, borderMode=cv2.BORDER_REPLICATE
-    )
-    return np.asarray(seen, float)
+    px = grid.to_px(points.reshape(-1, 2)).reshape(points.shape)
+    return np.asarray(sampled(picture, px), float)
 
 
 def own_places(seen: Seen, places: FloatArray, x: FloatArray, pitch: float) -> NDArray[np.bool_]:

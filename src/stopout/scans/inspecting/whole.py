@@ -15,10 +15,6 @@ _IF_ASSUMED = "; whether it is cleared or etched is assumed: give --stage"
 def all_edges_off(found: Inspection) -> Measured | None:
     """How far all edges lie outside their places together, where that passes the tolerance.
 
-    Parameters
-    ----------
-    found : Inspection
-
     Returns
     -------
     Measured or None
@@ -31,26 +27,12 @@ def all_edges_off(found: Inspection) -> Measured | None:
 
 
 def is_mirror_wrong(found: Inspection) -> bool:
-    """True where the scan shows the piece turned over and that was not told, or the reverse.
-
-    Parameters
-    ----------
-    found : Inspection
-    """
+    """True where the scan shows the piece turned over and that was not told, or the reverse."""
     return found.lie.mirror_told and found.lie.is_mirrored != found.is_seen_through
 
 
 def whole_heads(found: Inspection) -> list[str]:
-    """The same as a few words each, for a picture.
-
-    Parameters
-    ----------
-    found : Inspection
-
-    Returns
-    -------
-    list of str
-    """
+    """The same as a few words each, for a picture."""
     heads = []
     if is_mirror_wrong(found):
         heads.append("MIRRORED" if found.lie.is_mirrored else "NOT TURNED OVER")
@@ -62,16 +44,7 @@ def whole_heads(found: Inspection) -> list[str]:
 
 
 def whole_words(found: Inspection) -> list[str]:
-    """What to say first, one sentence each; empty where nothing is wrong with the whole.
-
-    Parameters
-    ----------
-    found : Inspection
-
-    Returns
-    -------
-    list of str
-    """
+    """What to say first, one sentence each; empty where nothing is wrong with the whole."""
     said = []
     if is_mirror_wrong(found):
         if found.lie.is_mirrored:

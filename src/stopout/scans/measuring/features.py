@@ -12,13 +12,7 @@ from stopout.scans.measuring.comb import CombReading, measure_comb
 from stopout.scans.measuring.levels import Levels, Reference, fit_levels
 from stopout.scans.measuring.room import room_mm
 from stopout.scans.measuring.sections import fit_sections
-from stopout.scans.measuring.strip import (
-    EdgeProfile,
-    Strip,
-    StripFit,
-    fit_strip,
-    take_strip,
-)
+from stopout.scans.measuring.strip import EdgeProfile, Strip, StripFit, fit_strip, take_strip
 from stopout.scans.registering.coupon import CouponPose
 from stopout.values import Axis, FloatArray, Grey
 
@@ -110,10 +104,6 @@ def measure(grey: Grey, layout: CouponLayout, place: CouponPose) -> Measurement:
     layout : CouponLayout
     place : CouponPose
         Where the coupon lies in the scan.
-
-    Returns
-    -------
-    Measurement
 
     Raises
     ------
@@ -368,12 +358,7 @@ def _patches(work: _Work, levels: Levels, looks: list[_Look]) -> tuple[PatchRead
         centre = ((x0 + x1) / 2, (y0 + y1) / 2)
         ends = ((x0 + inset, centre[1]), (x1 - inset, centre[1]))
         strip = take_strip(
-            work.grey,
-            work.place,
-            ends,
-            half_mm=(y1 - y0) / 2 - inset,
-            trim_mm=0.0,
-            sections=8,
+            work.grey, work.place, ends, half_mm=(y1 - y0) / 2 - inset, trim_mm=0.0, sections=8
         )
         if strip is None:
             continue

@@ -52,10 +52,6 @@ def fit_levels(references: list[Reference]) -> Levels:
     ----------
     references : list of Reference
         At least one.
-
-    Returns
-    -------
-    Levels
     """
     at = np.array([one.at_mm for one in references], float)
     ground = np.array([one.ground for one in references], float)

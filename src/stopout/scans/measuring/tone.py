@@ -79,10 +79,6 @@ def measured_in_tone(
     tone : str
         `plain`, `light` or `auto`.
 
-    Returns
-    -------
-    Toned
-
     Raises
     ------
     CouponError
@@ -159,30 +155,13 @@ def _in_tone(grey: Grey, place: CouponPose, tone: Tone) -> tuple[Grey, CouponPos
 
 
 def widened_mm(measured: Measurement) -> float:
-    """Sum of the widths of what was cleared, and of what slots have widened.
-
-    Parameters
-    ----------
-    measured : Measurement
-
-    Returns
-    -------
-    float
-    """
+    """Sum of the widths of what was cleared, and of what slots have widened."""
     lines = sum(line.width_mm for line in measured.lines if line.is_cleared)
     return lines + sum(slot.width_mm - slot.opening_mm for slot in measured.slots)
 
 
 def to_light(grey: Grey) -> Grey:
     """Grey levels 0 to 255 of sRGB as light, 0 to 255.
-
-    Parameters
-    ----------
-    grey : ndarray of float32
-
-    Returns
-    -------
-    ndarray of float32
 
     Notes
     -----

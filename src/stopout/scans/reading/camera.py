@@ -46,24 +46,6 @@ class BarReading:
     sd: float
 
 
-def slant_of(place: CouponPose, layout: CouponLayout) -> float:
-    """How much nearer one half of the coupon is to the camera than the middle, as a share.
-
-    Parameters
-    ----------
-    place : CouponPose
-    layout : CouponLayout
-
-    Returns
-    -------
-    float
-        0 for a flatbed scan, but for noise.
-    """
-    middle = np.array([layout.width_mm, layout.height_mm]) / 2
-    depth = place.matrix[2, :2] @ middle + place.matrix[2, 2]
-    return float(np.abs(place.matrix[2, :2] / depth) @ middle)
-
-
 def straightened(grey: Grey, layout: CouponLayout, place: CouponPose) -> tuple[Grey, float]:
     """Take a lens' radial distortion out, as far as the discs tell it.
 
@@ -125,10 +107,6 @@ def read_bar(grey: Grey, layout: CouponLayout, place: CouponPose, bar_mm: float)
     place : CouponPose
     bar_mm : float
         From the middle of one of its end discs to that of the other, as measured on the print.
-
-    Returns
-    -------
-    BarReading
 
     Raises
     ------

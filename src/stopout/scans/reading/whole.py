@@ -16,8 +16,9 @@ from stopout.scans.fitting.etch import DepthFit, EtchFit, fit_depths, fit_etch
 from stopout.scans.measuring.comb import TimingFit, against_sense, fit_timing
 from stopout.scans.measuring.features import Measurement
 from stopout.scans.measuring.tone import ToneBy, Toned, measured_in_tone
-from stopout.scans.reading.camera import BarReading, read_bar, slant_of, straightened
+from stopout.scans.reading.camera import BarReading, read_bar, straightened
 from stopout.scans.registering.coupon import CouponPose, register
+from stopout.scans.registering.pose import lying
 from stopout.values import Axis, Grey, Measured
 
 # A patch counts as clear below this share of paint, its error included.
@@ -127,10 +128,6 @@ def read_coupon(
         with the doubt in all standard deviations.
     bar_mm : float, optional
         Length of the scale bar of a photograph.
-
-    Returns
-    -------
-    Reading
 
     Raises
     ------
@@ -243,7 +240,7 @@ class _View:
 
 def _checked(grey: Grey, place: CouponPose, layout: CouponLayout, bar_mm: float | None) -> _View:
     """Refuse what cannot be read; take a lens' distortion out of a photograph."""
-    slant = slant_of(place, layout)
+    slant = lying(place.matrix, (0.0, 0.0, layout.width_mm, layout.height_mm)).slant
     is_camera = bar_mm is not None or slant > _MOST_SLANT
     _refuse_coarse(place, is_camera=is_camera)
     if not is_camera:
@@ -270,12 +267,7 @@ def _checked(grey: Grey, place: CouponPose, layout: CouponLayout, bar_mm: float 
             "its print, or the machine's steps; the discs count, and the ranges hold it"
         )
     return _View(
-        grey=grey,
-        place=place,
-        is_camera=True,
-        scale_share=share,
-        bar=bar,
-        cautions=tuple(said),
+        grey=grey, place=place, is_camera=True, scale_share=share, bar=bar, cautions=tuple(said)
     )
 
 

@@ -15,7 +15,9 @@ from stopout.scans.registering.pose import (
     disc_centre,
     fit_matrix,
     local_scale,
+    lying,
     possible_poses,
+    sampled,
 )
 from stopout.values import FloatArray, Grey
 
@@ -94,10 +96,6 @@ def register(grey: Grey, layout: CouponLayout) -> CouponPose:
         The scan, 0 black to 255 white, row 0 on top.
     layout : CouponLayout
         What to look for.
-
-    Returns
-    -------
-    CouponPose
 
     Raises
     ------
@@ -201,8 +199,6 @@ def _probed_width(
     grey: Grey, pose: Pose, feature: Feature, half_mm: float, contrast: float
 ) -> float:
     """A first rough width: what is cleared across the middle, in mm of full contrast."""
-    import cv2
-
     a, b = np.array(feature.from_mm), np.array(feature.to_mm)
     along = (b - a) / np.hypot(*(b - a))
     across = np.array([-along[1], along[0]])
@@ -213,16 +209,7 @@ def _probed_width(
     points = places[:, None, :] + offsets[None, :, None] * across
     px = apply(pose.matrix, points.reshape(-1, 2)).reshape(*points.shape)
     # Where the pose would have it beyond the scan nothing is seen.
-    profile = np.median(
-        cv2.remap(
-            grey,
-            px[..., 0].astype(np.float32),
-            px[..., 1].astype(np.float32),
-            cv2.INTER_LINEAR,
-            borderMode=cv2.BORDER_REPLICATE,
-        ).astype(float),
-        axis=0,
-    )
+    profile = np.median(sampled(grey, px).astype(float), axis=0)
     ground = np.median(np.concatenate([profile[:5], profile[-5:]]))
     share = np.clip((profile - ground) / contrast, -1, 1.2)
     return float(share.sum() * (offsets[1] - offsets[0]))
@@ -261,11 +248,8 @@ def _refined(grey: Grey, layout: CouponLayout, chosen: _Judged) -> CouponPose:
     if len(discs) < min(len(layout.marks), 3):
         raise CouponError(_words_without_discs(grey, layout))
     matrix, residual_px = _fitted(layout, discs, pose)
-    middle = np.array([layout.width_mm, layout.height_mm]) / 2
-    slope = local_scale(matrix, middle)
-    px_per_mm = float(np.sqrt(abs(np.linalg.det(slope))))
-    long, short = np.linalg.svd(slope, compute_uv=False)
-    residual_mm = None if residual_px is None else residual_px / px_per_mm
+    lie = lying(matrix, (0.0, 0.0, layout.width_mm, layout.height_mm))
+    residual_mm = None if residual_px is None else residual_px / lie.px_per_mm
     if residual_mm is not None and residual_mm > _MOST_RESIDUAL_MM:
         raise CouponError(
             f"the discs miss their places by {1000 * residual_mm:.0f} um (root mean square); at "
@@ -274,9 +258,9 @@ def _refined(grey: Grey, layout: CouponLayout, chosen: _Judged) -> CouponPose:
         )
     return CouponPose(
         matrix=matrix,
-        px_per_mm=px_per_mm,
-        stretch=float(long / short - 1),
-        rotation_deg=float(np.degrees(np.arctan2(-slope[0, 1], -slope[1, 1]))),
+        px_per_mm=lie.px_per_mm,
+        stretch=lie.stretch,
+        rotation_deg=lie.rotation_deg,
         is_mirrored=pose.is_mirrored,
         is_bright=pose.is_bright,
         discs=tuple(discs),
@@ -287,18 +271,7 @@ def _refined(grey: Grey, layout: CouponLayout, chosen: _Judged) -> CouponPose:
 
 
 def seen_again(grey: Grey, place: CouponPose) -> CouponPose:
-    """The registration with its discs' edges and blur taken from other grey levels of the scan.
-
-    Parameters
-    ----------
-    grey : (M, N) ndarray of float32
-        The same scan in another tone.
-    place : CouponPose
-
-    Returns
-    -------
-    CouponPose
-    """
+    """The registration with its discs' edges and blur taken from other grey levels of the scan."""
     discs = tuple(
         (k, again)
         for k, disc in place.discs

@@ -12,13 +12,13 @@ from stopout.sheet.contents.pieces import pieces
 from stopout.sheet.contents.times import clearing_times
 from stopout.sheet.drawings.maps import deviation_map, enlarged
 from stopout.sheet.drawings.sketches import bath_sketch, coat_sketch
-from stopout.sheet.model import Block, Heading, Note, Pictures, Sketches, Table
+from stopout.sheet.model import Block, Heading, Pictures, Sketches, Table
 from stopout.sheet.stages.clearing import clearing_settings
 from stopout.sheet.stages.hazards import hazard_reference
 from stopout.sheet.stages.mix import tray_mm
 from stopout.sheet.stages.paint import paint_amounts
 from stopout.sheet.stages.waste import neutral_ways
-from stopout.sheet.steps import held
+from stopout.sheet.steps import held, note
 from stopout.sheet.words import advised, capital, typeset
 
 # Room for a map on the paper.
@@ -83,10 +83,7 @@ def _settings(plan: Plan) -> list[Block]:
     blocks: list[Block] = []
     for coat in plan.coats:
         which = "" if len(plan.coats) == 1 else f", coat {coat.number}"
-        blocks += [
-            Heading(text=f"Settings of the beam{which}"),
-            clearing_settings(plan, coat),
-        ]
+        blocks += [Heading(text=f"Settings of the beam{which}"), clearing_settings(plan, coat)]
     return blocks
 
 
@@ -107,11 +104,9 @@ def _true_size(plan: Plan, pictures: dict[str, str]) -> list[Block]:
     worked = side_by_side(plan, pictures)[1:]
     return [
         Heading(text="True size: lay the blank on it"),
-        Note(
-            lines=(
-                "Print at 100\u00a0%. The bar must measure 100\u00a0mm on paper; where it does "
-                "not, the drawings are not true either.",
-            )
+        note(
+            "Print at 100\u00a0%. The bar must measure 100\u00a0mm on paper; where it does "
+            "not, the drawings are not true either."
         ),
         *(Pictures(pictures=(picture,), full_size=True) for picture in worked),
     ]
@@ -121,14 +116,12 @@ def _predicted(plan: Plan) -> list[Block]:
     """Where the finished edge is predicted to stray, and the worst places enlarged."""
     blocks: list[Block] = [
         Heading(text="What the finished edge is predicted to be"),
-        Note(
-            lines=(
-                "In the windows: grey the finished piece, full line the artwork"
-                + (
-                    "; gaps between the lines are taken as marked."
-                    if plan.light
-                    else ", dashed line the opening in the resist."
-                ),
+        note(
+            "In the windows: grey the finished piece, full line the artwork"
+            + (
+                "; gaps between the lines are taken as marked."
+                if plan.light
+                else ", dashed line the opening in the resist."
             )
         ),
     ]

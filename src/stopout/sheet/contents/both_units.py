@@ -48,13 +48,7 @@ def with_both_units(sheet: Sheet) -> Sheet:
 
 
 def with_measurable_numbers(sheet: Sheet) -> Sheet:
-    """Return the sheet with no number that could not be measured.
-
-    Parameters
-    ----------
-    sheet : Sheet
-        As it was laid out.
-    """
+    """Return the sheet with no number that could not be measured."""
     return _reworded(sheet, measurable)
 
 

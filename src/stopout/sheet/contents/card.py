@@ -9,18 +9,12 @@ from stopout.sheet import words
 from stopout.sheet.contents.hours import hours_and_calendar
 from stopout.sheet.contents.needs import blank_size, needs
 from stopout.sheet.contents.trays import tray_rows
-from stopout.sheet.model import (
-    Block,
-    Facts,
-    Heading,
-    Note,
-    Picture,
-    Pictures,
-)
+from stopout.sheet.model import Block, Facts, Heading, Picture, Pictures
 from stopout.sheet.stages.bath import is_guess
 from stopout.sheet.stages.clearing import program_name
 from stopout.sheet.stages.light import band_table
 from stopout.sheet.stages.sign import coat_table
+from stopout.sheet.steps import note
 
 
 def job_card(plan: Plan, pictures: dict[str, str], date: str | None) -> list[Block]:
@@ -42,7 +36,7 @@ def job_card(plan: Plan, pictures: dict[str, str], date: str | None) -> list[Blo
         *work_settings(plan),
         *hours_and_calendar(plan, date),
         *needs(plan),
-        Note(lines=(words.DEFER,)),
+        note(words.DEFER),
     ]
 
 
@@ -67,7 +61,7 @@ def work_settings(plan: Plan, *, is_coupon: bool = False) -> list[Block]:
         blocks += _bath(plan, plan.etch)
         if is_guess(plan.etch) and not is_coupon:
             said = "The rate is a starting guess: the coupon comes first, and its time wins."
-            blocks.append(Note(lines=(said,)))
+            blocks.append(note(said))
     return blocks
 
 
@@ -82,10 +76,7 @@ def _verdict(plan: Plan) -> list[Block]:
         lines.append(f"{what} is not measured in this shop yet: do a test piece first.")
     if more:
         lines.append(more)
-    return [
-        Heading(text=f"Verdict: {verdict.headline}"),
-        *([Note(lines=tuple(lines))] if lines else []),
-    ]
+    return [Heading(text=f"Verdict: {verdict.headline}"), *([note(*tuple(lines))] if lines else [])]
 
 
 def _piece(plan: Plan) -> tuple[tuple[str, str], ...]:

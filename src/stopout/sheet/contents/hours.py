@@ -9,10 +9,11 @@ from datetime import datetime, timedelta
 from stopout.etching import EtchPlan
 from stopout.etching.schedule import LOOK
 from stopout.planning import Plan
-from stopout.sheet.model import Block, Heading, Note, Table
+from stopout.sheet.model import Block, Heading, Table
 from stopout.sheet.stages.bath import is_guess
 from stopout.sheet.stages.clearing import RUN_ON_S
 from stopout.sheet.stages.paint import sprayed
+from stopout.sheet.steps import note
 from stopout.sheet.words import duration
 
 _HOUR_S = 3600.0
@@ -67,7 +68,7 @@ def hours_and_calendar(plan: Plan, date: str | None) -> list[Block]:
             shares=(1.35, 0.95, 0.95, 1.1),
             rows=tuple(rows),
         ),
-        Note(lines=(f"In all {in_all(plan)} with the waits; work by hand comes on top.",)),
+        note(f"In all {in_all(plan)} with the waits; work by hand comes on top."),
     ]
 
 

@@ -6,31 +6,28 @@ import math
 
 from stopout.planning import CoatPlan, Plan
 from stopout.planning.measures.margins import Margin
-from stopout.sheet.model import Block, Note, Table
+from stopout.sheet.model import Block, Table
+from stopout.sheet.steps import note
 from stopout.sheet.words import length
 
 
 def coat_limits(plan: Plan, coat: CoatPlan) -> list[Block]:
     """Return the two tables of one coat."""
     return [
-        Note(
-            lines=(
-                "Thinnest places as finished, and at both ends of what is known of "
-                + ("the mark" if plan.job.route.is_lit else "mark and etch")
-                + " (two standard deviations).",
-            )
+        note(
+            "Thinnest places as finished, and at both ends of what is known of "
+            + ("the mark" if plan.job.route.is_lit else "mark and etch")
+            + " (two standard deviations)."
         ),
         Table(
             columns=("Place", "Planned", "At the low end", "At the high end", "Survives both"),
             shares=(1.2, 1.0, 1.0, 1.0, 1.0),
             rows=(_spread("Thinnest stroke", coat.stroke), _spread("Narrowest land", coat.land)),
         ),
-        Note(
-            lines=(
-                "How far the job could go, calculated from its thinnest drawn stroke and its "
-                "narrowest finished land. Each holds with all else as it is; plan again with the "
-                "new value.",
-            )
+        note(
+            "How far the job could go, calculated from its thinnest drawn stroke and its "
+            "narrowest finished land. Each holds with all else as it is; plan again with the "
+            "new value."
         ),
         Table(
             columns=("What", "Limit", "Now"),

@@ -10,13 +10,7 @@ from stopout.sheet.stages.clearing import program_name
 from stopout.sheet.stages.hazards import mildest_stripper
 from stopout.sheet.stages.mix import tray_mm, vessel_depth_mm, vessel_name
 from stopout.sheet.stages.paint import OVERSPRAY, painted_cm2, wet_paint_ml
-from stopout.sheet.words import (
-    capital,
-    duration,
-    grams,
-    litres,
-    significant,
-)
+from stopout.sheet.words import capital, duration, grams, litres, significant
 from stopout.units import format_least
 
 
@@ -34,11 +28,11 @@ def needs(plan: Plan, *, is_coupon: bool = False) -> list[Block]:
     guess = plan.etch is not None and is_guess(plan.etch) and not is_coupon
     rows = [
         Need(
-            name=f"{'Panel' if plan.is_panel else 'Blank'}, {plan.material.name}",
-            amount=f"{job.quantity}"
+            f"{'Panel' if plan.is_panel else 'Blank'}, {plan.material.name}",
+            f"{job.quantity}"
             + (f" + {job.spares} spare" if job.spares else "")
             + (" + 1 coupon" if guess else ""),
-            note=blank_size(plan),
+            blank_size(plan),
         ),
         *_paint_needs(plan),
         _maker_need(plan),
@@ -46,33 +40,30 @@ def needs(plan: Plan, *, is_coupon: bool = False) -> list[Block]:
     rows += _bath_needs(plan)
     rows += [
         Need(
-            name="Wall page, data sheets",
-            amount="read",
-            note="first aid, spill and fire; telephone numbers written in",
+            "Wall page, data sheets",
+            "read",
+            "first aid, spill and fire; telephone numbers written in",
         ),
-        Need(name="Loupe, rule, scale, raking lamp", amount="1 each"),
-        Need(name="Detergent, soft brush, clean cloths", amount="as needed"),
+        Need("Loupe, rule, scale, raking lamp", "1 each"),
+        Need("Detergent, soft brush, clean cloths", "as needed"),
     ]
-    return [
-        Heading(text="Have ready"),
-        Needs(rows=tuple(rows)),
-    ]
+    return [Heading(text="Have ready"), Needs(rows=tuple(rows))]
 
 
 def _maker_need(plan: Plan) -> Need:
     """What makes the opening: the program, the film or the cut file."""
     method = plan.job.method
     if method == "printed-film":
-        return Need(name="Film", amount="1", note="film-1.pdf, printed at 100\u00a0%")
+        return Need("Film", "1", "film-1.pdf, printed at 100\u00a0%")
     if method == "cut-film":
         files = [f"cut-{coat.number}.svg" for coat in plan.coats]
         many = "1 each" if len(files) == 1 else f"{len(files)} files"
-        return Need(name="Cut file, knife, tape", amount=many, note=", ".join(files))
+        return Need("Cut file, knife, tape", many, ", ".join(files))
     time = duration(sum(c.cleared.times.time_s for c in plan.coats))
     return Need(
-        name="Program",
-        amount=", ".join([*(program_name(coat) for coat in plan.coats), "bounds.nc"]),
-        note=f"{plan.job.route.doing} {time} a {plan.blank_called}",
+        "Program",
+        ", ".join([*(program_name(coat) for coat in plan.coats), "bounds.nc"]),
+        f"{plan.job.route.doing} {time} a {plan.blank_called}",
     )
 
 
@@ -87,7 +78,7 @@ def _paint_needs(plan: Plan) -> list[Need]:
     area = painted_cm2(plan)
     if not plan.job.route.sprays and not plan.job.route.is_lit:
         name = capital(plan.resists[0].name)
-        return [Need(name=name, amount=f"{significant(area, 2)}\u00a0cm²", note="all faces")]
+        return [Need(name, f"{significant(area, 2)}\u00a0cm²", "all faces")]
     rows = []
     for coat, resist in zip(plan.job.coats, plan.resists, strict=False):
         if coat.is_window:
@@ -96,9 +87,9 @@ def _paint_needs(plan: Plan) -> list[Need]:
         wet = OVERSPRAY * wet_paint_ml(area, film, resist.solids.value)
         rows.append(
             Need(
-                name=f"{capital(resist.name)}, {coat.colour}",
-                amount=f"about {significant(wet, 2)}\u00a0mL",
-                note=f"half of it past the pieces; {film:g}\u00a0µm dry",
+                f"{capital(resist.name)}, {coat.colour}",
+                f"about {significant(wet, 2)}\u00a0mL",
+                f"half of it past the pieces; {film:g}\u00a0µm dry",
             )
         )
     return rows
@@ -114,24 +105,24 @@ def _bath_needs(plan: Plan) -> list[Need]:
         *bath,
         *_supply(etch),
         Need(
-            name=f"{capital(vessel_name(etch))}, plastic",
-            amount="1",
-            note=f"floor {width:.0f} × {height:.0f}\u00a0mm at least, "
+            f"{capital(vessel_name(etch))}, plastic",
+            "1",
+            f"floor {width:.0f} × {height:.0f}\u00a0mm at least, "
             + (f"{vessel_depth_mm(etch):.0f}\u00a0mm deep, " if etch.pour.hangs else "")
             + "in a larger tray",
         ),
-        Need(name="Mixing vessel, plastic; jug, funnel, catch tray", amount="1 each"),
+        Need("Mixing vessel, plastic; jug, funnel, catch tray", "1 each"),
         *_rinse_trays(etch),
-        Need(name="Thermometer, pH paper, timer, tongs", amount="1 each"),
+        Need("Thermometer, pH paper, timer, tongs", "1 each"),
         Need(
-            name=capital(mildest_stripper(plan)) or "What the resist's own sheet strips it with",
-            amount="to cover",
-            note="strips the resist",
+            capital(mildest_stripper(plan)) or "What the resist's own sheet strips it with",
+            "to cover",
+            "strips the resist",
         ),
         Need(
-            name="Waste container, labelled, vented cap",
-            amount=f"over {format_least(1.25 * etch.bath_fill_l)}\u00a0L",
-            note="for the bath; its own for the still rinses",
+            "Waste container, labelled, vented cap",
+            f"over {format_least(1.25 * etch.bath_fill_l)}\u00a0L",
+            "for the bath; its own for the still rinses",
         ),
     ]
 
@@ -141,9 +132,9 @@ def _rinse_trays(etch: EtchPlan) -> list[Need]:
     if rinses is None:
         return []
     note = f"for {significant(rinses.volume_l, 2)}\u00a0L of still rinse each"
-    needs = [Need(name="Rinse trays, plastic", amount=f"{rinses.count}", note=note)]
+    needs = [Need("Rinse trays, plastic", f"{rinses.count}", note)]
     if rinses.all_kept:
-        strips = Need(name="Chromate test strips", amount="a few", note="for rinses and liquor")
+        strips = Need("Chromate test strips", "a few", "for rinses and liquor")
         needs.append(strips)
     return needs
 
@@ -154,40 +145,28 @@ def _bath_itself(etch: EtchPlan, pair: Pair) -> list[Need]:
     if etch.pour.start_g_per_l > 0.0:
         named = f"Bath {etch.use.ident}" if etch.use.ident else "Used bath"
         held = f"{significant(etch.pour.start_g_per_l)}\u00a0g/L of metal in it"
-        return [Need(name=named, amount=litres(etch.bath_fill_l), note=held)]
+        return [Need(named, litres(etch.bath_fill_l), held)]
     if mixing.stock_l is not None and mixing.stock_water_l is not None and etch.use.stock:
         strength = f"{etch.use.stock.deg_baume:.1f}\u00a0°Bé, {etch.use.stock.g_per_l:.0f}\u00a0g/L"
         return [
-            Need(name="Cold water", amount=litres(mixing.stock_water_l), note="for the bath"),
-            Need(
-                name=f"{capital(pair.etchant.name)} stock solution",
-                amount=litres(mixing.stock_l),
-                note=strength,
-            ),
+            Need("Cold water", litres(mixing.stock_water_l), "for the bath"),
+            Need(f"{capital(pair.etchant.name)} stock solution", litres(mixing.stock_l), strength),
         ]
     if pair.etchant.ready_made:
         strength = f"{etch.strength.deg_baume:.1f}\u00a0°Bé, {etch.strength.g_per_l:.0f}\u00a0g/L"
-        return [
-            Need(
-                name=f"{capital(pair.etchant.name)} solution",
-                amount=litres(etch.bath_fill_l),
-                note=strength,
-            )
-        ]
+        return [Need(f"{capital(pair.etchant.name)} solution", litres(etch.bath_fill_l), strength)]
     return [
-        Need(name="Cold water", amount=litres(etch.water_fill_l), note="for the bath"),
+        Need("Cold water", litres(etch.water_fill_l), "for the bath"),
         Need(
-            name=capital(pair.etchant.reagent),
-            amount=grams(etch.reagent_fill_g),
-            note=f"dry; for a bath of {etch.strength.g_per_l:.0f}\u00a0g/L",
+            capital(pair.etchant.reagent),
+            grams(etch.reagent_fill_g),
+            f"dry; for a bath of {etch.strength.g_per_l:.0f}\u00a0g/L",
         ),
         *(
             Need(
-                name=capital(companion.name),
-                amount=grams(
-                    etch.bath_fill_l * companion_stock_g_per_l(companion, etch.strength.g_per_l)
-                ),
-                note="for the bath",
+                capital(companion.name),
+                grams(etch.bath_fill_l * companion_stock_g_per_l(companion, etch.strength.g_per_l)),
+                "for the bath",
             )
             for companion in pair.etchant.companions
         ),
@@ -201,12 +180,10 @@ def _supply(etch: EtchPlan) -> list[Need]:
         return []
     return [
         Need(
-            name="Isolated supply of constant current",
-            amount="1",
-            note=(
-                f"{format_least(electro.supply_a)}\u00a0A or more, up to "
-                f"{format_least(electro.supply_v)}\u00a0V"
-            ),
+            "Isolated supply of constant current",
+            "1",
+            f"{format_least(electro.supply_a)}\u00a0A or more, up to "
+            f"{format_least(electro.supply_v)}\u00a0V",
         ),
-        Need(name="Cathode, two leads with clamps", amount="1", note="as large as the piece"),
+        Need("Cathode, two leads with clamps", "1", "as large as the piece"),
     ]

@@ -9,7 +9,8 @@ from stopout.planning.verdict import Told
 from stopout.sheet import words
 from stopout.sheet.contents.limits import coat_limits
 from stopout.sheet.contents.values import sheet_values
-from stopout.sheet.model import Block, Heading, Note, Table
+from stopout.sheet.model import Block, Heading, Table
+from stopout.sheet.steps import note
 
 # Of more places than these only so many are named.
 _MOST_PLACES = 4
@@ -42,11 +43,9 @@ def value_table(plan: Plan) -> list[Block]:
     )
     return [
         Heading(text="Every value, and where it comes from"),
-        Note(
-            lines=(
-                "Grades: A measured and published, B published practice, C anecdote or derived, "
-                "D guess.",
-            )
+        note(
+            "Grades: A measured and published, B published practice, C anecdote or derived, "
+            "D guess."
         ),
         Table(
             columns=("Kind, grade", "Values, and where they come from"),
@@ -61,10 +60,10 @@ def findings(plan: Plan) -> list[Block]:
     """What the plan has to say about the job, alike ones together, with room to accept it."""
     blocks: list[Block] = [Heading(text="Findings, and what is done about them")]
     if not plan.verdict.told:
-        return [*blocks, Note(lines=("None.",))]
+        return [*blocks, note("None.")]
     return [
         *blocks,
-        Note(lines=("Places in mm as worked, from the blank's lower left corner. " + words.DEFER,)),
+        note("Places in mm as worked, from the blank's lower left corner. " + words.DEFER),
         Table(
             columns=("Level", "At, mm", "What", "What would help", "Accepted by"),
             shares=(0.6, 0.75, 2.9, 2.0, 0.85),
@@ -144,10 +143,7 @@ def _etch_numbers(plan: Plan) -> list[Block]:
     pieces = "1 piece" if etch.quantity == 1 else f"{etch.quantity} pieces in one bath"
     rows = [
         ("rate", f"{words.significant(etch.rate_um_per_min)}\u00a0µm/min"),
-        (
-            "time",
-            words.duration(etch.time_s) + (f" ({span})" if span else ""),
-        ),
+        ("time", words.duration(etch.time_s) + (f" ({span})" if span else "")),
         *(
             []
             if etch.time_ageing_s is None

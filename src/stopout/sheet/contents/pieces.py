@@ -6,7 +6,8 @@ from html import escape
 
 from stopout.planning import Plan
 from stopout.planning.plan import PlacedPiece
-from stopout.sheet.model import Block, Heading, Note, Sketch, Sketches, Table
+from stopout.sheet.model import Block, Heading, Sketch, Sketches, Table
+from stopout.sheet.steps import note
 
 _ROOM_MM = (180.0, 120.0)
 # Fields beside the number that a row has room for, and characters of each.
@@ -35,7 +36,7 @@ def pieces(plan: Plan) -> list[Block]:
         ]
     if blocks:
         again = "A spoiled piece is cleared again by its number: stopout rework PLAN_DIR --piece N."
-        blocks.append(Note(lines=(again,)))
+        blocks.append(note(again))
     return blocks
 
 

@@ -4,8 +4,9 @@ from __future__ import annotations
 
 from stopout.etching import EtchPlan
 from stopout.planning import Plan
-from stopout.sheet.model import Block, Facts, FillIn, Heading, Note, Result, Table
+from stopout.sheet.model import Block, Facts, FillIn, Heading, Result, Table
 from stopout.sheet.stages.bath import is_guess
+from stopout.sheet.steps import note
 from stopout.sheet.words import grams
 
 # Lines in the record of the pieces: more would not be filled in by hand.
@@ -13,13 +14,7 @@ _MOST_PIECES = 8
 
 
 def records(plan: Plan) -> list[Block]:
-    """Return a row for each piece or panel, the result for the shop book, and who signs.
-
-    Parameters
-    ----------
-    plan : Plan
-        Whose pieces are meant.
-    """
+    """Return a row for each piece or panel, the result for the shop book, and who signs."""
     blocks: list[Block] = []
     n = plan.job.quantity + plan.job.spares
     heading = "Record of the panels" if plan.is_panel else "Record of the pieces"
@@ -27,17 +22,17 @@ def records(plan: Plan) -> list[Block]:
         guess = is_guess(plan.etch)
         names = (["coupon"] if guess else []) + [f"{i}" for i in range(1, n + 1)]
         shown = names[:_MOST_PIECES]
-        note = [
+        lines = [
             f"Set: depth {1000 * plan.etch.depth_mm:.0f}\u00a0µm, loss "
             f"{grams(plan.etch.metal_per_piece_g)} each. Weights in g, depths in µm."
         ]
         if plan.is_panel:
-            note.insert(0, "A row is a whole panel.")
+            lines.insert(0, "A row is a whole panel.")
         if len(names) > len(shown):
-            note.append(f"{len(names) - len(shown)} more on a second copy of this page.")
+            lines.append(f"{len(names) - len(shown)} more on a second copy of this page.")
         blocks += [
             Heading(text=heading),
-            Note(lines=(" ".join(note),)),
+            note(" ".join(lines)),
             Table(
                 columns=("Piece", "before", "after", "in", "out", "depth", "OK by"),
                 shares=(1.0, 1.0, 0.9, 0.9, 0.9, 0.9, 0.9),

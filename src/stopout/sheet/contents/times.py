@@ -4,7 +4,8 @@ from __future__ import annotations
 
 from stopout.planning import CoatPlan, Plan
 from stopout.planning.road.times import coat_time_table
-from stopout.sheet.model import Block, Heading, Note, Table
+from stopout.sheet.model import Block, Heading, Table
+from stopout.sheet.steps import note
 from stopout.sheet.words import capital, duration
 
 
@@ -32,8 +33,8 @@ def _of_coat(plan: Plan, coat: CoatPlan) -> list[Block]:
             rows=tuple((capital(row.name), duration(row.time_s)) for row in table.rows),
             small=True,
         ),
-        Note(lines=(table.reason,)),
+        note(table.reason),
     ]
     if faster:
-        blocks.append(Note(lines=("What would make it faster:", *faster)))
+        blocks.append(note("What would make it faster:", *faster))
     return blocks

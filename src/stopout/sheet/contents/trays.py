@@ -7,15 +7,7 @@ from stopout.planning import Plan
 
 
 def tray_rows(plan: Plan, etch: EtchPlan) -> tuple[tuple[str, str], ...]:
-    """Return what is said of trays: pieces at once, and how many times it is filled.
-
-    Parameters
-    ----------
-    plan : Plan
-        For the tray that the job names.
-    etch : EtchPlan
-        Its etch.
-    """
+    """Return what is said of trays: pieces at once, and how many times it is filled."""
     pour = etch.pour
     width, height = pour.tray_mm
     times = len(etch.batches) or 1

@@ -12,16 +12,7 @@ from stopout.sheet.contents.bench import bench_numbers
 from stopout.sheet.contents.both_units import with_measurable_numbers
 from stopout.sheet.contents.card import job_card
 from stopout.sheet.contents.records import records
-from stopout.sheet.model import (
-    STAGE,
-    Block,
-    Header,
-    Heading,
-    Hold,
-    Sheet,
-    Step,
-    Stop,
-)
+from stopout.sheet.model import STAGE, Block, Header, Heading, Hold, Sheet, Step, Stop
 from stopout.sheet.stages.hazards import emergency
 from stopout.sheet.stages.light import light_stages
 from stopout.sheet.stages.plate import plate_stages
@@ -55,10 +46,6 @@ def sheet_contents(
     date : str, optional
         ISO 8601, from which the calendar is calculated; left out, it counts days.
 
-    Returns
-    -------
-    Sheet
-
     Raises
     ------
     KeyError
@@ -75,13 +62,7 @@ def _laid_out(
     return Sheet(
         header=_header(plan),
         card=tuple(job_card(plan, pictures, date)),
-        blocks=counted(
-            [
-                *_stages(plan, texts),
-                *rework(plan),
-                *records(plan),
-            ]
-        ),
+        blocks=counted([*_stages(plan, texts), *rework(plan), *records(plan)]),
         annex=tuple(annex(plan, pictures, texts)),
         wall=tuple(emergency(plan)),
         has_program=plan.job.route.has_beam,

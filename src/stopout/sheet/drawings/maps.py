@@ -9,7 +9,6 @@ import numpy as np
 import shapely
 from shapely.geometry.base import BaseGeometry
 
-from stopout.mask.regions import chords_of
 from stopout.planning import CoatPlan, Plan
 from stopout.sheet.drawings.pieces import path_data
 from stopout.sheet.drawings.sketches import label, svg
@@ -156,13 +155,10 @@ def _beside(strays: Any, other: BaseGeometry) -> BaseGeometry:
 
 
 def _distance(points: FloatArray, parts: Any) -> FloatArray:
-    """Distance of each point to the nearest edge of some areas, by a tree of their chords."""
-    tree = shapely.STRtree(chords_of(parts))
-    found, distance = tree.query_nearest(
-        shapely.points(points), return_distance=True, all_matches=False
-    )
-    off = np.zeros(len(points))
-    off[found[0]] = distance
+    """Distance of each point to the nearest edge of some areas; zero where there is none."""
+    edges = shapely.multilinestrings(shapely.get_rings(parts))
+    shapely.prepare(edges)
+    off: FloatArray = np.nan_to_num(shapely.distance(edges, shapely.points(points)))
     return off
 
 

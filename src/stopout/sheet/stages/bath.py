@@ -7,16 +7,11 @@ from collections.abc import Mapping
 from stopout.etching import EtchPlan, Pair
 from stopout.etching.schedule import LOOK, MEASURE
 from stopout.planning import Plan
-from stopout.sheet.model import STAGE, Block, Heading, Hold, Note
-from stopout.sheet.stages.day import (
-    batch_table,
-    cell_steps,
-    coupon_current,
-    current_on,
-)
+from stopout.sheet.model import STAGE, Block, Heading, Hold
+from stopout.sheet.stages.day import batch_table, cell_steps, coupon_current, current_on
 from stopout.sheet.stages.hazards import hazard_boxes
 from stopout.sheet.stages.rinse import still_rinses
-from stopout.sheet.steps import advice, check, signed, step
+from stopout.sheet.steps import advice, check, note, signed, step
 from stopout.sheet.words import duration, grams, roughly, significant, span
 from stopout.units import format_least
 
@@ -40,12 +35,10 @@ def coupon_stage(
     um = 1000 * etch.depth_mm
     return [
         Heading(text="Etch the coupon first", letter=STAGE),
-        Note(
-            lines=(
-                f"The rate ({significant(etch.rate_um_per_min)}\u00a0µm/min, grade "
-                f"{etch.rate_grade}) is a starting guess: the same depth may take from "
-                f"{span(etch.time_low_s, etch.longest_s)}.",
-            )
+        note(
+            f"The rate ({significant(etch.rate_um_per_min)}\u00a0µm/min, grade "
+            f"{etch.rate_grade}) is a starting guess: the same depth may take from "
+            f"{span(etch.time_low_s, etch.longest_s)}."
         ),
         *hazard_boxes(plan, "etching", statements),
         *_air(etch),

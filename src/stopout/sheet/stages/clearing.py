@@ -7,7 +7,7 @@ from collections.abc import Sequence
 from stopout.clearing import DwellRun
 from stopout.planning import CoatPlan, Plan, file_names
 from stopout.planning.measures.beam import focus_for
-from stopout.sheet.model import Block, Facts, Hold
+from stopout.sheet.model import Block, Facts, Hold, Step
 from stopout.sheet.steps import check, signed, step
 from stopout.sheet.words import duration, length, significant
 
@@ -43,10 +43,7 @@ def clearing_settings(plan: Plan, coat: CoatPlan) -> Facts:
             *_dots(clearing.dots),
             ("Mark", f"{marks}\u00a0mm (x × y)"),
             ("Time, one piece", duration(clearing.times.time_s)),
-            (
-                "Power word",
-                f"S{machine.power_word:g} is full power, by {machine.beam_on}",
-            ),
+            ("Power word", f"S{machine.power_word:g} is full power, by {machine.beam_on}"),
         )
     )
 
@@ -177,7 +174,7 @@ def laying_steps(plan: Plan, coat: CoatPlan) -> list[Block]:
             f"Lay the blank on the bed with its {side} up and fix it flat.",
             f"{note} {_clamps(plan)}",
             sets=corner,
-        ),
+        )
     ]
     low, high = _PASSES_NM
     if back and low <= plan.job.laser.wavelength_nm <= high:
@@ -247,12 +244,7 @@ def _running(plan: Plan, coat: CoatPlan) -> list[Block]:
             timer_s=clearing.times.time_s,
         ),
         *_at_stops(clearing.focus_step_mm, clearing.passes),
-        step(
-            "Leave the housing shut with the extraction running, and take the key out.",
-            "Vapour goes on rising after the last mark; no eye comes near the blank while the beam "
-            "could be on.",
-            timer_s=RUN_ON_S,
-        ),
+        run_on_step("blank"),
         step("Look at every opening with a loupe, the blank still fixed.", look),
         step(
             f"If paint is left, run {program_name(coat)} once more on the same origin.",
@@ -266,6 +258,16 @@ def _running(plan: Plan, coat: CoatPlan) -> list[Block]:
             measured=(("opening", "mm"),),
         ),
     ]
+
+
+def run_on_step(piece: str) -> Step:
+    """Let the vapour be drawn off before anyone comes near."""
+    return step(
+        "Leave the housing shut with the extraction running, and take the key out.",
+        "Vapour goes on rising after the last mark; no eye comes near the "
+        f"{piece} while the beam could be on.",
+        timer_s=RUN_ON_S,
+    )
 
 
 def _at_stops(step_mm: float | None, passes: int) -> list[Block]:

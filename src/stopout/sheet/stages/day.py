@@ -3,8 +3,8 @@
 from __future__ import annotations
 
 from stopout.etching import EtchPlan, Pair
-from stopout.sheet.model import Block, Note, Table
-from stopout.sheet.steps import step
+from stopout.sheet.model import Block, Step, Table
+from stopout.sheet.steps import note, step
 from stopout.sheet.words import duration, grams, litres, significant
 from stopout.units import format_least
 
@@ -29,8 +29,7 @@ def used_bath_steps(etch: EtchPlan, pair: Pair) -> list[Block]:
             measured=(("bath", "L"),),
         ),
         step(
-            "Skim and filter what floats or lies in it.",
-            "Paint flakes and sludge hinder the etch.",
+            "Skim and filter what floats or lies in it.", "Paint flakes and sludge hinder the etch."
         ),
     ]
 
@@ -41,14 +40,8 @@ def diluted_steps(etch: EtchPlan, pair: Pair) -> list[Block]:
     assert mixing.stock_l is not None
     assert mixing.stock_water_l is not None
     assert stock is not None
-    strength = etch.strength
     return [
-        step(
-            "Measure cold water into the mixing vessel.",
-            "The water comes first, all of it.",
-            sets=(("water", litres(mixing.stock_water_l)),),
-            measured=(("water", "L"),),
-        ),
+        water_step(mixing.stock_water_l),
         step(
             f"Stir the stock of {pair.etchant.name} INTO the cold water.",
             f"Slowly, never water onto it. The stock is {stock.deg_baume:.1f}\u00a0°Bé or "
@@ -57,13 +50,28 @@ def diluted_steps(etch: EtchPlan, pair: Pair) -> list[Block]:
             sets=(("stock", litres(mixing.stock_l)),),
             measured=(("stock", "L"),),
         ),
-        step(
-            "Measure the density with a hydrometer.",
-            "At about 20\u00a0°C; only a fresh bath shows its strength this way.",
-            sets=(("density", f"{strength.density_g_per_ml:.3f}\u00a0g/mL"),),
-            measured=(("density", "g/mL"),),
-        ),
+        density_step(etch),
     ]
+
+
+def water_step(water_l: float) -> Step:
+    """The water that whatever makes the bath goes into."""
+    return step(
+        "Measure cold water into the mixing vessel.",
+        "The water comes first, all of it.",
+        sets=(("water", litres(water_l)),),
+        measured=(("water", "L"),),
+    )
+
+
+def density_step(etch: EtchPlan) -> Step:
+    """What shows the strength of a bath that was bought or diluted."""
+    return step(
+        "Measure the density with a hydrometer.",
+        "At about 20\u00a0°C; only a fresh bath shows its strength this way.",
+        sets=(("density", f"{etch.strength.density_g_per_ml:.3f}\u00a0g/mL"),),
+        measured=(("density", "g/mL"),),
+    )
 
 
 def hang_steps(etch: EtchPlan) -> list[Block]:
@@ -155,9 +163,9 @@ def batch_table(etch: EtchPlan) -> list[Block]:
     times = [batch.time_s for batch in etch.batches]
     first, last = times[0], times[-1]
     if first is not None and last is not None and last < _SAME * first:
-        return [Note(lines=(line,))]
+        return [note(line)]
     line += " The bath ages: each has its own time, the long end."
-    return [Note(lines=(line,)), _batch_times(etch)]
+    return [note(line), _batch_times(etch)]
 
 
 def _batch_times(etch: EtchPlan) -> Table:

@@ -25,10 +25,7 @@ def film_stages(plan: Plan, statements: Mapping[str, str]) -> list[Block]:
     """
     coat = plan.coats[0]
     name = capital(plan.resists[0].name)
-    lay = [
-        Heading(text="Lay the resist", letter=STAGE),
-        *hazard_boxes(plan, "coating", statements),
-    ]
+    lay = [Heading(text="Lay the resist", letter=STAGE), *hazard_boxes(plan, "coating", statements)]
     if plan.job.film is not None:
         return [*lay, *_laid(name), *_exposed(plan, coat), _opened()]
     return [*_cut(plan, coat), *lay, *_applied(plan, coat), _opened()]
@@ -49,8 +46,14 @@ def _laid(name: str) -> list[Block]:
             f"{name}, from one edge, without bubbles, dust or creases; warm and press as its own "
             "sheet says.",
         ),
-        step("Cover the back, the edges and the hole walls.", "Bare metal anywhere is etched too."),
+        _covered(),
     ]
+
+
+def _covered() -> Step:
+    return step(
+        "Cover the back, the edges and the hole walls.", "Bare metal anywhere is etched too."
+    )
 
 
 def _exposed(plan: Plan, coat: CoatPlan) -> list[Block]:
@@ -148,5 +151,5 @@ def _applied(plan: Plan, coat: CoatPlan) -> list[Block]:
         step("Lay the film on the front.", "From one edge; outline and holes meet; no bubbles."),
         step("Rub the film down, then draw off the tape.", "Slowly, flat; count the islands."),
         step("Rub every edge with a hard thumb.", "Edges creep in a warm bath."),
-        step("Cover the back, the edges and the hole walls.", "Bare metal anywhere is etched too."),
+        _covered(),
     ]

@@ -20,6 +20,7 @@ from stopout.etching import (
 from stopout.planning import Plan
 from stopout.sheet.drawings.safety_signs import sign_codes
 from stopout.sheet.model import Block, Box, Facts, Heading, Note, Signs, Table
+from stopout.sheet.steps import note
 from stopout.sheet.words import DEFER, advised, capital, coded, sign_words, typeset
 
 _EMERGENCY = ("E003", "E011", "E012", "F001")
@@ -66,7 +67,7 @@ def hazard_boxes(
     if not met:
         return []
     if again:
-        return [Note(lines=("Wear and dangers as at the etch before this.",))]
+        return [note("Wear and dangers as at the etch before this.")]
     new = tuple(hazard for hazard in met if _first_stage(hazard) == stage)
     earlier = {hazard.ident: found for hazard, found in _aid_said(plan)}
     boxes = [_danger(hazard, statements, earlier[hazard.ident]) for hazard in new]
@@ -87,7 +88,7 @@ def wall_page(hazards: tuple[Hazard, ...]) -> list[Block]:
         All that is handled, each once.
     """
     names = sorted(capital(typeset(hazard.name)) for hazard in hazards)
-    what = Note(lines=(f"Holds for: {'; '.join(names)}. Print it again when more comes in.",))
+    what = note(f"Holds for: {'; '.join(names)}. Print it again when more comes in.")
     page = _wall(hazards, _happens(hazards, _marked), all_of="this shop")
     return [page[0], what, *page[1:]]
 
@@ -106,9 +107,9 @@ def _wall(
                 ("Extinguisher, first-aid box", ""),
                 ("Second person, within call", ""),
                 ("Licensed waste carrier", ""),
-            ),
+            )
         ),
-        Note(lines=(DEFER,)),
+        note(DEFER),
         Table(
             columns=("First aid", "Do", "After"),
             shares=(0.75, 3.6, 1.5),
@@ -142,14 +143,11 @@ def _aid(hazards: tuple[Hazard, ...], all_of: str) -> tuple[tuple[str, ...], ...
 
 def _goes_wrong(hazards: tuple[Hazard, ...], happens: tuple[tuple[str, str], ...]) -> list[Block]:
     """What may go wrong, and spills."""
-    told = (
-        (("If", "Do"), happens),
-        (("Spilt or loose", "Do"), _spills(hazards, _marked)),
-    )
+    told = ((("If", "Do"), happens), (("Spilt or loose", "Do"), _spills(hazards, _marked)))
     blocks: list[Block] = [
         Table(columns=columns, shares=(1.0, 4.0), rows=rows) for columns, rows in told if rows
     ]
-    return [*blocks, Note(lines=(f"{_PRACTICE} common practice, no source. {_SOURCES_BELOW}",))]
+    return [*blocks, note(f"{_PRACTICE} common practice, no source. {_SOURCES_BELOW}")]
 
 
 def mishaps(plan: Plan) -> tuple[tuple[str, str], ...]:
@@ -157,11 +155,6 @@ def mishaps(plan: Plan) -> tuple[tuple[str, str], ...]:
 
     All spills stand on the wall page, where other work of the same shop is meant as well; here
     words of a bath, a beam or a current stand only where the job has one.
-
-    Parameters
-    ----------
-    plan : Plan
-        Whose hazards are meant.
     """
     grave = tuple(
         hazard
@@ -249,7 +242,7 @@ def hazard_reference(plan: Plan, statements: Mapping[str, str]) -> list[Block]:
     """All else that the hazards table says: precautions, storage, limits, classification."""
     blocks: list[Block] = [
         Heading(text="Hazards of this job in full"),
-        Note(lines=("The label of the bottle in hand wins. " + DEFER,)),
+        note("The label of the bottle in hand wins. " + DEFER),
     ]
     for hazard in plan.hazards:
         rows = _reference_rows(hazard, statements)
@@ -304,7 +297,7 @@ def _worn(plan: Plan, stage: str, met: tuple[Hazard, ...], new: tuple[Hazard, ..
         f"Wear: as at {same}." if same and worn else f"Wear: {worn}." if worn else "",
         f"Dangers as before: {', '.join(known)}." if known else "",
     )
-    return Note(lines=(" ".join(part for part in parts if part),))
+    return note(" ".join(part for part in parts if part))
 
 
 def _wear(met: tuple[Hazard, ...]) -> str:

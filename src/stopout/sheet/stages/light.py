@@ -6,15 +6,10 @@ from collections.abc import Mapping
 
 from stopout.planning import Plan
 from stopout.planning.plan import LightPlan
-from stopout.sheet.model import STAGE, Block, Heading, Hold, Note, Table
-from stopout.sheet.stages.clearing import (
-    RUN_ON_S,
-    aligning_steps,
-    laying_steps,
-    program_name,
-)
+from stopout.sheet.model import STAGE, Block, Heading, Hold, Table
+from stopout.sheet.stages.clearing import aligning_steps, laying_steps, program_name, run_on_step
 from stopout.sheet.stages.hazards import hazard_boxes
-from stopout.sheet.steps import check, hole_places, signed, step
+from stopout.sheet.steps import check, drill_steps, note, signed, sizes, step
 from stopout.sheet.words import capital, length
 
 
@@ -49,11 +44,9 @@ def band_table(light: LightPlan) -> list[Block]:
             shares=(1.4, 1.0, 1.2, 1.2),
             rows=rows,
         ),
-        Note(
-            lines=(
-                f"Up to {light.far:g} times denser away from the light: a starting guess (common "
-                "practice, no source). Shares are of the drawn area in the band, outlines counted.",
-            )
+        note(
+            f"Up to {light.far:g} times denser away from the light: a starting guess (common "
+            "practice, no source). Shares are of the drawn area in the band, outlines counted."
         ),
     ]
 
@@ -78,19 +71,14 @@ def light_rework(plan: Plan) -> list[tuple[str, str]]:
 
 
 def _prepare(plan: Plan) -> list[Block]:
-    blank = plan.job.blank
     edge = plan.light.edge if plan.light else ""
-    blocks: list[Block] = [
+    return [
         Heading(text="Prepare the sheet", letter=STAGE),
         step(
             "Measure the cut sheet.",
             f"{capital(plan.material.name)}; film on the front; about as thick as the lamps are "
             "wide (common practice, no source).",
-            sets=(
-                ("width", length(blank.width_mm)),
-                ("height", length(blank.height_mm)),
-                ("thickness", length(blank.thickness_mm)),
-            ),
+            sets=sizes(plan),
             measured=(("width", "mm"), ("height", "mm"), ("thickness", "mm")),
         ),
         step(
@@ -101,17 +89,9 @@ def _prepare(plan: Plan) -> list[Block]:
             f"Polish the {edge} edge, as seen from the front.",
             "The light comes in there; a sawn edge keeps it out.",
         ),
-    ]
-    if blank.holes:
-        blocks.append(
-            step(
-                "Drill the holes.",
-                f"Places as seen from the front, from the lower left corner: {hole_places(plan)}. "
-                "They glow too.",
-            )
-        )
-    return [
-        *blocks,
+        *drill_steps(
+            plan, "Places as seen from the front, from the lower left corner: {}. They glow too."
+        ),
         step(
             "Peel the film off the back.",
             "The film on the front stays until the end. Each scratch, fingerprint and grain of "
@@ -158,12 +138,7 @@ def _mark(plan: Plan, statements: Mapping[str, str]) -> list[Block]:
             ),
             timer_s=coat.cleared.times.time_s,
         ),
-        step(
-            "Leave the housing shut with the extraction running, and take the key out.",
-            "Vapour goes on rising after the last mark; no eye comes near the sheet while the beam "
-            "could be on.",
-            timer_s=RUN_ON_S,
-        ),
+        run_on_step("sheet"),
         step("Look at the marks with a loupe.", "Evenly white, no molten rim, no brown."),
         step("Lift the sheet by its edges.", "Then the next one, if more are ordered."),
     ]

@@ -9,7 +9,13 @@ from stopout.etching import EtchPlan, Pair, companion_stock_g_per_l
 from stopout.etching.bath.amounts import COVER_MM
 from stopout.planning import Plan
 from stopout.sheet.model import STAGE, Block, Heading
-from stopout.sheet.stages.day import diluted_steps, hang_steps, used_bath_steps
+from stopout.sheet.stages.day import (
+    density_step,
+    diluted_steps,
+    hang_steps,
+    used_bath_steps,
+    water_step,
+)
 from stopout.sheet.stages.hazards import hazard_boxes
 from stopout.sheet.steps import step
 from stopout.sheet.words import grams, litres, typeset
@@ -76,12 +82,7 @@ def _dissolved(etch: EtchPlan, pair: Pair) -> list[Block]:
     if etch.mixing.portions is not None and etch.mixing.portions > 1:
         warms += f" Add it in {etch.mixing.portions} portions or more."
     return [
-        step(
-            "Measure cold water into the mixing vessel.",
-            "The water comes first, all of it.",
-            sets=(("water", litres(etch.water_fill_l)),),
-            measured=(("water", "L"),),
-        ),
+        water_step(etch.water_fill_l),
         *_companions(etch, pair),
         step(
             f"Weigh the {pair.etchant.reagent}.",
@@ -141,34 +142,17 @@ def _ready_made(etch: EtchPlan, pair: Pair) -> list[Block]:
             ),
             measured=(("solution", "L"),),
         ),
-        step(
-            "Measure the density with a hydrometer.",
-            "At about 20\u00a0°C; only a fresh bath shows its strength this way.",
-            sets=(("density", f"{strength.density_g_per_ml:.3f}\u00a0g/mL"),),
-            measured=(("density", "g/mL"),),
-        ),
+        density_step(etch),
     ]
 
 
 def vessel_name(etch: EtchPlan) -> str:
-    """What the bath stands in: a flat tray, or a deep tank where the piece hangs.
-
-    Parameters
-    ----------
-    etch : EtchPlan
-        The planned etch.
-    """
+    """What the bath stands in: a flat tray, or a deep tank where the piece hangs."""
     return "etching tank" if etch.pour.hangs else "etching tray"
 
 
 def vessel_depth_mm(etch: EtchPlan) -> float:
-    """Least depth of a tank whose rim stands 30 mm above the bath (our own rule) [mm].
-
-    Parameters
-    ----------
-    etch : EtchPlan
-        The planned etch.
-    """
+    """Least depth of a tank whose rim stands 30 mm above the bath (our own rule) [mm]."""
     return etch.pour.cover_mm + _FREEBOARD_MM
 
 

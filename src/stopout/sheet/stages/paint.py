@@ -5,7 +5,8 @@ from __future__ import annotations
 from stopout.etching import Resist
 from stopout.job.record import Coat
 from stopout.planning import Plan
-from stopout.sheet.model import Block, Heading, Note, Table
+from stopout.sheet.model import Block, Heading, Table
+from stopout.sheet.steps import note
 from stopout.sheet.words import capital, significant
 
 # A spray gun lays about half past pieces on a rack: common practice, no source.
@@ -46,24 +47,16 @@ def wet_paint_ml(area_cm2: float, film: float, solids: float) -> float:
 
 
 def paint_amounts(plan: Plan) -> list[Block]:
-    """The paint of each coat with its range; nothing where no paint is sprayed.
-
-    Parameters
-    ----------
-    plan : Plan
-        Whose coats are meant.
-    """
+    """The paint of each coat with its range; nothing where no paint is sprayed."""
     if not plan.job.route.sprays:
         return []
     return [
         Heading(text="Paint"),
         _amounts(plan),
-        Note(
-            lines=(
-                "Wet paint on the pieces: film × area / solids by volume; solids are recalled, "
-                "not looked up, so read them off the paint's own data sheet. A spray loses about "
-                "as much again past small pieces (common practice, no source): have twice that.",
-            )
+        note(
+            "Wet paint on the pieces: film × area / solids by volume; solids are recalled, "
+            "not looked up, so read them off the paint's own data sheet. A spray loses about "
+            "as much again past small pieces (common practice, no source): have twice that."
         ),
     ]
 

@@ -6,19 +6,14 @@ from collections.abc import Mapping
 
 from stopout.planning import Plan
 from stopout.sheet.model import STAGE, Block, Heading
-from stopout.sheet.stages.bath import (
-    coupon_stage,
-    etch_stage,
-    is_guess,
-    rinse_stage,
-)
+from stopout.sheet.stages.bath import coupon_stage, etch_stage, is_guess, rinse_stage
 from stopout.sheet.stages.clearing import clearing_steps
 from stopout.sheet.stages.film import film_stages
 from stopout.sheet.stages.hazards import hazard_boxes, mildest_stripper
 from stopout.sheet.stages.mix import mix_stage
 from stopout.sheet.stages.waste import put_by_stage, waste_stage
-from stopout.sheet.steps import check, finish_steps, hole_places, step
-from stopout.sheet.words import capital, duration, length
+from stopout.sheet.steps import check, drill_steps, finish_steps, sizes, step
+from stopout.sheet.words import capital, duration
 
 # Water-break test, ASTM F22: from memory.
 WATER_BREAK_S = 30
@@ -37,11 +32,7 @@ def plate_stages(plan: Plan, statements: Mapping[str, str]) -> list[Block]:
     etch, pair = plan.etch, plan.pair
     if etch is None or pair is None:
         return []
-    blocks = [
-        *_prepare(plan),
-        *_open(plan, statements),
-        *mix_stage(plan, etch, pair, statements),
-    ]
+    blocks = [*_prepare(plan), *_open(plan, statements), *mix_stage(plan, etch, pair, statements)]
     if is_guess(etch):
         blocks += coupon_stage(plan, etch, pair, statements)
     return [
@@ -56,38 +47,24 @@ def plate_stages(plan: Plan, statements: Mapping[str, str]) -> list[Block]:
 
 
 def _prepare(plan: Plan) -> list[Block]:
-    blank = plan.job.blank
-    blocks: list[Block] = [Heading(text="Prepare the blanks", letter=STAGE)]
-    blocks += finish_steps(plan)
-    blocks.append(
+    coupon = step(
+        "Set one coupon of the same sheet aside.", "It goes through every step ahead of the pieces."
+    )
+    return [
+        Heading(text="Prepare the blanks", letter=STAGE),
+        *finish_steps(plan),
         step(
             "Measure the blanks.",
             f"{capital(plan.material.name)}, all from one sheet; no burr, no bow, no film left.",
-            sets=(
-                ("width", length(blank.width_mm)),
-                ("height", length(blank.height_mm)),
-                ("thickness", length(blank.thickness_mm)),
-            ),
+            sets=sizes(plan),
             measured=(("thickness", "mm"),),
-        )
-    )
-    if blank.holes:
-        blocks.append(
-            step(
-                "Drill the holes.",
-                "Before coating, so that their walls are coated too. Places as seen, from the "
-                "lower left corner: " + hole_places(plan) + ". Take off every burr.",
-            )
-        )
-    if plan.etch is not None and is_guess(plan.etch):
-        blocks.append(
-            step(
-                "Set one coupon of the same sheet aside.",
-                "It goes through every step ahead of the pieces.",
-            )
-        )
-    return [
-        *blocks,
+        ),
+        *drill_steps(
+            plan,
+            "Before coating, so that their walls are coated too. Places as seen, from the lower "
+            "left corner: {}. Take off every burr.",
+        ),
+        *([coupon] if plan.etch is not None and is_guess(plan.etch) else []),
         step(
             "Scrub the blanks with detergent and rinse them.",
             f"Soft brush or fine pad, both faces and edges. The water must stay an unbroken film "

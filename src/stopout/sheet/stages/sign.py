@@ -8,16 +8,12 @@ from stopout.etching import Resist
 from stopout.job.record import Coat
 from stopout.planning import CoatPlan, Plan
 from stopout.planning.signs.light import coat_name
-from stopout.sheet.model import STAGE, Block, Heading, Note, Table
-from stopout.sheet.stages.clearing import (
-    clearing_steps,
-    cross_places,
-    program_name,
-)
+from stopout.sheet.model import STAGE, Block, Heading, Table
+from stopout.sheet.stages.clearing import clearing_steps, cross_places, program_name
 from stopout.sheet.stages.hazards import hazard_boxes
 from stopout.sheet.stages.mask import mask_laid, mask_peeled
-from stopout.sheet.steps import check, finish_steps, hole_places, step
-from stopout.sheet.words import capital, duration, length
+from stopout.sheet.steps import check, drill_steps, finish_steps, note, sizes, step
+from stopout.sheet.words import capital, duration
 
 
 def sign_stages(plan: Plan, statements: Mapping[str, str]) -> list[Block]:
@@ -75,25 +71,21 @@ def _made_by(coat: CoatPlan) -> str:
 def _boxes(plan: Plan, stage: str, statements: Mapping[str, str], shown: set[str]) -> list[Block]:
     """The stage's boxes the first time; after that a line that they still hold."""
     if stage in shown:
-        return [Note(lines=(f"The boxes before the first {stage} apply again.",))]
+        return [note(f"The boxes before the first {stage} apply again.")]
     shown.add(stage)
     return hazard_boxes(plan, stage, statements)
 
 
 def _prepare(plan: Plan) -> list[Block]:
-    blank = plan.job.blank
-    blocks: list[Block] = [Heading(text="Prepare the sheet", letter=STAGE)]
-    blocks += finish_steps(plan)
-    blocks += [
+    peel = step("Peel the film off the back.", "The film on the front stays until the end.")
+    return [
+        Heading(text="Prepare the sheet", letter=STAGE),
+        *finish_steps(plan),
         step(
             "Measure the cut sheet.",
             f"{capital(plan.material.name)}; {'' if _is_glass(plan) else 'film on the front, '}"
             "edges smooth.",
-            sets=(
-                ("width", length(blank.width_mm)),
-                ("height", length(blank.height_mm)),
-                ("thickness", length(blank.thickness_mm)),
-            ),
+            sets=sizes(plan),
             measured=(("thickness", "mm"),),
         ),
         step(
@@ -102,20 +94,8 @@ def _prepare(plan: Plan) -> list[Block]:
             else "Mark the film on the front with the letter R, the sheet's top upwards.",
             "Seen through the back it reads backwards: that is the side to work on.",
         ),
-    ]
-    if blank.holes:
-        blocks.append(
-            step(
-                "Drill the holes.",
-                f"Places as seen from the front, from the lower left corner: {hole_places(plan)}.",
-            )
-        )
-    if not _is_glass(plan):
-        blocks.append(
-            step("Peel the film off the back.", "The film on the front stays until the end.")
-        )
-    return [
-        *blocks,
+        *drill_steps(plan, "Places as seen from the front, from the lower left corner: {}."),
+        *([] if _is_glass(plan) else [peel]),
         step("Wash the back with soap and water.", "No alcohol, no solvent."),
         step("Dry the back with a clean soft cloth.", "Then look for dust against a lamp."),
     ]
@@ -147,11 +127,7 @@ def _spray(plan: Plan, number: int, coat: Coat, boxes: list[Block]) -> list[Bloc
         blocks.append(spray)
     else:
         blocks += [
-            step(
-                f"Mist the BACK with {coat.colour}.",
-                f"{capital(resist.name)}; a wet coat lifts the edges beneath it.",
-            ),
-            step("Look from the front once the mist has flashed off.", "Edges sharp, no halo."),
+            *_misted(coat, resist),
             step(
                 f"Spray {coat.colour} to full cover.",
                 f"The reader sees in it: {_shows(coat)}.",
@@ -159,22 +135,36 @@ def _spray(plan: Plan, number: int, coat: Coat, boxes: list[Block]) -> list[Bloc
                 measured=(("coat thickness", "µm"),),
             ),
         ]
-    cure = duration(3600 * resist.cure_h.value)
     return [
         *blocks,
         _paint_used(coat),
-        step(
-            "Let the coat dry hard.",
-            f"No solvent may be left in it under {_next_on(plan)}.",
-            sets=(("drying", cure),),
-            measured=(("begun", "date"),),
-        ),
+        _dried(resist, f"No solvent may be left in it under {_next_on(plan)}."),
         step(
             "Hold the sheet to a lamp.",
             "Every pinhole is a star; touch up from the back and let it dry.",
             measured=(("repairs", "places"),),
         ),
     ]
+
+
+def _misted(coat: Coat, resist: Resist) -> list[Block]:
+    """The first breath of a coat that goes over another, and what it must not have done."""
+    return [
+        step(
+            f"Mist the BACK with {coat.colour}.",
+            f"{capital(resist.name)}; a wet coat lifts the edges beneath it.",
+        ),
+        step("Look from the front once the mist has flashed off.", "Edges sharp, no halo."),
+    ]
+
+
+def _dried(resist: Resist, how: str) -> Block:
+    return step(
+        "Let the coat dry hard.",
+        how,
+        sets=(("drying", duration(3600 * resist.cure_h.value)),),
+        measured=(("begun", "date"),),
+    )
 
 
 def _next_on(plan: Plan) -> str:
@@ -205,11 +195,7 @@ def _diffuser(coat: Coat, resist: Resist, thickness_um: float) -> list[Block]:
             "from the back now, and let it dry.",
             measured=(("repairs", "places"),),
         ),
-        step(
-            f"Mist the BACK with {coat.colour}.",
-            f"{capital(resist.name)}; a wet coat lifts the edges beneath it.",
-        ),
-        step("Look from the front once the mist has flashed off.", "Edges sharp, no halo."),
+        *_misted(coat, resist),
         step(
             f"Spray {coat.colour} in thin crossed coats, and stop once the windows are even.",
             "Each coat crosses the one before and flashes off first. More than is needed costs "
@@ -223,12 +209,7 @@ def _diffuser(coat: Coat, resist: Resist, thickness_um: float) -> list[Block]:
             "dim room: no image of the lamp, no cloud, no streak in any window.",
             measured=(("even", "yes, no"),),
         ),
-        step(
-            "Let the coat dry hard.",
-            "The sheet lies flat, the back upwards, out of dust.",
-            sets=(("drying", duration(3600 * resist.cure_h.value)),),
-            measured=(("begun", "date"),),
-        ),
+        _dried(resist, "The sheet lies flat, the back upwards, out of dust."),
     ]
 
 

@@ -6,9 +6,9 @@ from collections.abc import Mapping
 
 from stopout.etching import BathControl, EtchPlan, Neutralising, Pair
 from stopout.planning import Plan
-from stopout.sheet.model import STAGE, Block, Heading, Note, Table
+from stopout.sheet.model import STAGE, Block, Heading, Table
 from stopout.sheet.stages.hazards import hazard_boxes, mildest_way
-from stopout.sheet.steps import advice, step
+from stopout.sheet.steps import advice, note, step
 from stopout.sheet.words import advised, grams, litres, significant, typeset
 
 
@@ -64,7 +64,7 @@ def _neutral(plan: Plan, etch: EtchPlan, pair: Pair) -> list[Block]:
         return []
     way = mildest_way(plan)
     if way is None:
-        return [Note(lines=("Nothing here makes it neutral: the licensed carrier takes it.",))]
+        return [note("Nothing here makes it neutral: the licensed carrier takes it.")]
     amount, each = _amounts(way)
     others = " The annex has other ways." if len(etch.neutralising) > 1 else ""
     water = litres(way.water_l) if way.water_l > 0.0 else "none"
@@ -98,7 +98,7 @@ def neutral_ways(plan: Plan, etch: EtchPlan, pair: Pair) -> list[Block]:
         declined = tuple(
             f"Not by {typeset(way.name)}: {typeset(way.reason)}." for way in etch.declined
         )
-        blocks += [Note(lines=declined)] if declined else []
+        blocks += [note(*declined)] if declined else []
     advices = {
         way.ident: " ".join(advised(line) for line in way.advice) for way in pair.neutralisers
     }
@@ -155,7 +155,7 @@ def _sludge(etch: EtchPlan) -> list[Block]:
         f"About {grams(etch.sludge_g)} of dry sludge falls out, five to ten times that as gel: "
         "filter it into a labelled tub for the carrier."
     )
-    return [Note(lines=(line,))]
+    return [note(line)]
 
 
 def _kept(control: BathControl | None) -> list[Block]:

@@ -24,6 +24,7 @@ async function list() {
 function choose() {
   const isPiece = byId("scan-what").value === "inspect";
   for (const one of document.querySelectorAll(".of-inspect")) one.hidden = !isPiece;
+  for (const one of document.querySelectorAll(".of-read")) one.hidden = isPiece;
 }
 // One scan with its words and its picture; a fault goes to its place on the piece.
 function shown(one, isOpen) {
@@ -53,7 +54,6 @@ async function read(file) {
   const [what, ...coupon] = byId("scan-what").value.split(" ");
   const sent = new FormData(form);
   sent.set("what", what); sent.set("coupon", coupon.join(" ")); sent.set("file", file);
-  if (what === "read") sent.delete("stage");
   isReading = true;
   byId("scan-go").disabled = true; byId("scan-stop").hidden = false;
   const begun = Date.now();

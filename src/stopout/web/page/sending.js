@@ -71,6 +71,11 @@ if (sheet) {
     send(told);
   });
   const words = document.querySelector("#keep p");
-  if (words) words.textContent = "Ticks, times and values are kept in this browser only. Save the record when the work is done: it goes to the bench by itself, into the shop book and beside the plan; without a connection it waits here.";
+  if (words) {
+    const copy = document.createElement("a");
+    copy.href = location.href; copy.download = "bench-sheet.html"; copy.textContent = "keep a copy on the phone";
+    words.replaceChildren("Ticks, times and values are kept in this browser only. Save the record when the work is done: it goes to the bench by itself, into the shop book and beside the plan; without a connection it waits here. Loading this page anew needs the bench: leave it open, or ", copy, ".");
+  }
+  window.addEventListener("beforeunload", (event) => { if (!navigator.onLine) event.preventDefault(); });
   watch(told);
 }

@@ -65,7 +65,11 @@ async function listFiles() {
   if (sheet) {
     const code = byId("phone-code");
     code.onload = () => { code.hidden = false; byId("phone-how").textContent = "For the phone's camera. Its record comes back by itself."; };
-    code.onerror = () => { byId("phone-how").textContent = "To have it on the phone, start stopout bench with --network."; };
+    code.onerror = () => {
+      const command = document.createElement("code");
+      command.textContent = "stopout bench --network";
+      byId("phone-how").replaceChildren("To have it on the phone, start ", command, ".");
+    };
     code.src = at("/code");
   }
 }

@@ -16,6 +16,7 @@ from stopout.artwork.svg.css.properties import COLOURS, HONOURED, KEYWORDS, PAIN
 from stopout.artwork.svg.css.rules import Tellers, matcher_of
 from stopout.artwork.svg.css.transform import plain_transforms
 from stopout.artwork.svg.elements import remove, tag_of
+from stopout.artwork.tone import luma
 
 _INITIAL = {"fill": "#000000", "stroke": "none", "color": "#000000", "stroke-width": "1",
             "visibility": "visible", "fill-opacity": "1", "stroke-opacity": "1",
@@ -31,6 +32,9 @@ _FONT_WORDS = {
     "font-weight": ("bold", "bolder", "lighter", *map(str, range(100, 1000, 100))),
     "font-variant": ("small-caps",),
 }
+_BACKGROUNDS = ("background", "background-color")
+# A page as light as this is light at any threshold that is set by hand.
+_PALE = 0.9
 _MOVED = ("translate", "rotate", "scale")
 # What the check rendering is known to take from attributes only, or not at all.
 _ALONE = frozenset({"cx", "cy", "r", "rx", "ry", "x", "y", "width", "height", "d", "transform",
@@ -38,7 +42,7 @@ _ALONE = frozenset({"cx", "cy", "r", "rx", "ry", "x", "y", "width", "height", "d
                     *_MOVED})  # fmt: skip
 # Paints that the check rendering does not know, or not in this spelling.
 _NEW_PAINT = re.compile(
-    r"color-mix|ok|l[ac][bh]\(|hwb|color\(|hsl|/|currentcolor|^(?!url|currentColor|#).*[A-Z]"
+    r"color-mix|light-dark|ok|l[ac][bh]\(|hwb|color\(|hsl|/|currentcolor|^(?!url|currentColor|#).*[A-Z]"
 )
 _GENERAL = ("initial", "unset", "revert", "revert-layer")
 _DEEPEST = 20
@@ -87,6 +91,8 @@ def _declare(element: Any, key: str, text: str, names: dict[str, str], tell: Tel
             tell.note(element, f"{key} '{text[:40]}' names nothing that is given; it is left aside")
             return
         text = filled
+    if key in _BACKGROUNDS and element.getparent() is None and not _is_pale(text):
+        tell.ask(element, "background", f"{key} '{text[:40]}' is not read (draw it as a rectangle)")
     if (asked := asked_of(key, " ".join(text.lower().split()))) is not None:
         if asked == "mask-image" and text.strip().lower().startswith("url("):
             key = "mask"
@@ -99,6 +105,20 @@ def _declare(element: Any, key: str, text: str, names: dict[str, str], tell: Tel
         if key in _ALONE:
             tell.alone(element, f"{key} as a style")
         _set(element, key, text)
+
+
+def _is_pale(background: str) -> bool:
+    """Whether a page's background is as light as paper."""
+    if background.strip().lower() in ("", "none", "inherit", *_GENERAL):
+        return True
+    try:
+        plain = plain_colour(background)
+    except UnreadPaintError:
+        return False
+    if not plain.startswith("#"):
+        return plain.endswith(",0.0)")
+    red, green, blue = bytes.fromhex(plain[1:])
+    return luma((red, green, blue)) >= _PALE
 
 
 def _filled_in(text: str, names: dict[str, str], depth: int) -> str | None:

@@ -24,6 +24,8 @@ _SHOWN_TOO = re.compile(
 _STILL = frozenset({"charset", "namespace", "keyframes", "-webkit-keyframes", "-moz-keyframes",
                     "page", "font-feature-values", "font-palette-values", "counter-style",
                     "property"})  # fmt: skip
+# Selectors (Selectors 4) that the check rendering does not know.
+_NEWER = re.compile(r":(?!first-child\b)|~(?!=)|\[[^\]]*\s[is]\s*\]")
 _DEEPEST = 12
 
 
@@ -55,6 +57,8 @@ def matcher_of(sheets: list[Any], tell: Tellers) -> Any:
             continue
         for selector_text, declarations in _plain(rules, sheet, "", tell, 0):
             order += 1
+            if _NEWER.search(selector_text):
+                tell.alone(sheet, f"the selector '{selector_text.strip()[:30]}'")
             try:
                 for selector in cssselect2.compile_selector_list(selector_text):
                     if selector.pseudo_element is None:
