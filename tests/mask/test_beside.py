@@ -54,7 +54,7 @@ def test_two_strokes_share_the_land_between_them(gap, is_spoilt):
     assert spoilt(both, low, wider(high)) == [False, False]
 
 
-@pytest.mark.parametrize(("gap", "is_spoilt"), [(0.062, True), (0.066, False)])
+@pytest.mark.parametrize(("gap", "is_spoilt"), [(0.0635, True), (0.0643, False)])
 def test_without_a_limit_four_micrometres_must_stay(gap, is_spoilt):
     low, high = bar(0, 0.14), bar(0.14 + gap, 0.28 + gap)
     assert spoilt(union_all([low, high]), wider(low), wider(high), land=0.0) == [is_spoilt] * 2

@@ -233,7 +233,6 @@ class _Search:
                 return found
             reach_mm = (self.tried[rings] + 3 * steps) * RESOLUTION_MM / 2
             which = rings[failed | (self.far_mm[rings] > reach_mm)]
-            self.fails[rings] = False
             self._try(steps, which)
 
     def halved(self, high: int, which: NDArray[np.intp]) -> tuple[Narrowest, int]:
