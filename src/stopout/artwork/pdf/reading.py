@@ -30,7 +30,7 @@ from stopout.artwork.scale import MM_PER_INCH, Page, page_scale
 from stopout.artwork.tone import luma_of_pixels
 from stopout.errors import ArtworkError
 from stopout.job.record import ArtworkRequest
-from stopout.values import Finding, Level
+from stopout.values import Finding
 
 _TOLERANCE_MM = 4e-4
 _MOST_OBJECTS = 200_000
@@ -136,8 +136,8 @@ def _read_page(
     scale = page_scale(page, request, name=name)
     findings = []
     if count > 1 and request.page == 1:
-        findings.append(_finding("artwork-pages", f"the PDF has {count} pages; page 1 is read",
-                                 "Choose another by artwork.page.", level=Level.NOTE))  # fmt: skip
+        findings.append(Finding.note("artwork-pages", f"the PDF has {count} pages; page 1 is read",
+                                     "Choose another by artwork.page."))  # fmt: skip
     findings += beside_the_drawing(sheet.page, _page_objects(sheet.page))
     threshold = 0.5 if request.threshold is None else request.threshold
     try:
@@ -149,7 +149,7 @@ def _read_page(
         region, tones = _traced(sheet, dpi, threshold, scale, name=name)
         findings += tones
         findings.append(
-            _finding(
+            Finding.caution(
                 "artwork-traced",
                 f"the PDF page holds {reason}, so it was rendered at {dpi / grown:.0f} dpi and "
                 "traced",
@@ -166,17 +166,6 @@ def _read_page(
         origins={},
         findings=tuple(findings),
     )
-
-
-def _finding(
-    code: str,
-    message: str,
-    remedy: str,
-    *,
-    level: Level = Level.CAUTION,
-    at_mm: tuple[float, float] | None = None,
-) -> Finding:
-    return Finding(code=code, level=level, message=message, remedy=remedy, at_mm=at_mm)
 
 
 def _sheet(page: Any, *, name: str) -> _Sheet:
@@ -328,7 +317,7 @@ class _Reader:
         at, count = self.hairlines[0], len(self.hairlines)
         lines = "a line of the PDF has" if count == 1 else f"{count} lines of the PDF have"
         return [
-            _finding(
+            Finding.caution(
                 "artwork-broken",
                 f"{lines} no width, so that no two viewers draw the same; left out",
                 "Give lines a width in the drawing, or draw them as areas.",
