@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 from collections.abc import Sequence
+from itertools import chain
 from typing import Any
 
 import numpy as np
@@ -137,7 +138,8 @@ def _polygons(tree: Any) -> NDArray[np.object_]:
     if not rings:
         return np.array([], dtype=object)
     sizes = [len(ring) for ring in rings]
-    points = np.concatenate([np.asarray(ring, dtype=np.float64) for ring in rings])
+    numbers = chain.from_iterable(chain.from_iterable(rings))
+    points = np.fromiter(numbers, np.float64, 2 * sum(sizes)).reshape(-1, 2)
     which = np.repeat(np.arange(len(rings)), sizes)
     lines = shapely.linearrings(points / _UNITS_PER_MM, indices=which)
     polygons: NDArray[np.object_] = shapely.polygons(lines, indices=np.asarray(owners))

@@ -1,8 +1,8 @@
 """Artwork held against the blank: what its edge cuts off, what a hole is drilled through.
 
 Regions are as worked. What a person means is told from a slip by plain rules of our own: a field
-or frame that runs past the edge on purpose spans most of the blank; a rosette has the hole in its
-middle; lettering is never meant to be cut.
+or frame that runs past the edge on purpose spans most of the blank and is not cut open; a rosette
+has the hole in its middle; lettering is never meant to be cut.
 """
 
 from __future__ import annotations
@@ -146,11 +146,15 @@ def _is_bleed(part: Polygon, missing: BaseGeometry, laid: Laid, thing: Thing | N
     outline = laid.outline
     x0, y0, x1, y1 = outline.bounds
     a, b, c, d = part.intersection(outline).bounds if part.intersects(outline) else (0.0,) * 4
-    if part.intersection(outline).area > _GROUND * outline.area:
+    kept = parts_of(part.intersection(outline))
+    # Cut open, a ring is no ring, and light lettering in a ground is other lettering.
+    if sum(len(one.interiors) for one in kept) != len(part.interiors):
+        return False
+    if shapely.area(kept).sum() > _GROUND * outline.area:
         return True
     far = outline.hausdorff_distance(shapely.union_all([outline, missing]))
     spans = max((c - a) / (x1 - x0), (d - b) / (y1 - y0)) > _SPAN
-    return bool(spans and far < _BLEED_MM)
+    return bool(spans and far < _BLEED_MM and len(kept) == 1)
 
 
 def _cut_finding(
